@@ -1,0 +1,50 @@
+"""Bounds of every physical quantity, once. Validators, constraints, forms and scripts take them from here.
+
+Each bound is a house rule: wide enough for any home or public reef tank, narrow enough
+to catch a slipped digit or a wrong unit.
+"""
+
+# Tank box, inside measures [cm].
+TANK_SIDE_MIN_CM = 10.0
+TANK_SIDE_MAX_CM = 1000.0
+TANK_DEPTH_MIN_CM = 5.0
+TANK_DEPTH_MAX_CM = 300.0
+
+# One meter value [umol m-2 s-1]. Full sun at noon is about 2000; a sensor held
+# against a strong lamp reads a few thousand.
+PAR_MIN_UMOL = 0.0
+PAR_MAX_UMOL = 5000.0
+
+# Burst spread, as the standard deviation of the values [umol m-2 s-1].
+SPREAD_MAX_UMOL = PAR_MAX_UMOL / 2
+
+# Meter correction factor [1]. Published immersion factors span 1.1 to 1.4;
+# spectral errors of blue-heavy light can double a reading.
+METER_FACTOR_MIN = 0.2
+METER_FACTOR_MAX = 5.0
+
+# Level of the lights while reading [%].
+LEVEL_MIN_PERCENT = 0.0
+LEVEL_MAX_PERCENT = 100.0
+
+# Factor of a light change on the whole light [1].
+LIGHT_FACTOR_MIN = 0.01
+LIGHT_FACTOR_MAX = 20.0
+
+# Fixture height above the water [cm] and beam angle (full width at half maximum) [degrees].
+FIXTURE_HEIGHT_MIN_CM = 0.0
+FIXTURE_HEIGHT_MAX_CM = 300.0
+BEAM_MIN_DEG = 5.0
+BEAM_MAX_DEG = 170.0
+
+# Day schedule [h].
+DAY_HOURS_MAX = 24.0
+
+# A desired PAR band [umol m-2 s-1].
+BAND_MIN_UMOL = 1.0
+BAND_MAX_UMOL = 2000.0
+
+# Rows one survey may hold, and rows and bytes one import may bring.
+SURVEY_READINGS_MAX = 1000
+IMPORT_LINES_MAX = 20_000
+IMPORT_BYTES_MAX = 2_000_000
