@@ -1,0 +1,83 @@
+"""The answers a light field gives, as plain frozen records."""
+
+from dataclasses import dataclass
+
+import numpy as np
+
+
+class NotEnoughReadings(ValueError):
+    """The readings cannot carry a map; the message says why in one plain sentence."""
+
+
+@dataclass(frozen=True)
+class Estimate:
+    """PAR with its 90 % interval at points of the water, arrays of one shape [umol m-2 s-1]."""
+
+    par_umol: np.ndarray
+    low_umol: np.ndarray
+    high_umol: np.ndarray
+    extrapolated: np.ndarray  # True where the point lies beyond what the readings span
+
+
+@dataclass(frozen=True)
+class GridEstimate:
+    """The field on a level cut at one depth, arrays of shape (ny, nx) [umol m-2 s-1]."""
+
+    x_cm: np.ndarray  # (nx,)
+    y_cm: np.ndarray  # (ny,)
+    depth_cm: float
+    par_umol: np.ndarray
+    low_umol: np.ndarray
+    high_umol: np.ndarray
+    extrapolated: np.ndarray
+
+
+@dataclass(frozen=True)
+class SectionEstimate:
+    """The field on an upright cut along the length, arrays of shape (nz, nx) [umol m-2 s-1]."""
+
+    x_cm: np.ndarray  # (nx,)
+    depth_cm: np.ndarray  # (nz,)
+    y_cm: float
+    par_umol: np.ndarray
+    low_umol: np.ndarray
+    high_umol: np.ndarray
+    extrapolated: np.ndarray
+
+
+@dataclass(frozen=True)
+class Parameter:
+    """One thing the fit found out, in plain words, with its 90 % interval."""
+
+    name: str
+    value: float
+    low: float
+    high: float
+    unit: str
+
+
+@dataclass(frozen=True)
+class Disagreement:
+    """A reading that does not fit the rest: look at it again before trusting either."""
+
+    index: int  # place in the readings as given
+    measured_umol: float
+    expected_umol: float
+    ratio: float  # measured / expected
+
+
+@dataclass(frozen=True)
+class FieldSummary:
+    """How the field was made and how far to trust it.
+
+    The leave-one-out arrays follow the readings as given: what the others say is there [umol
+    m-2 s-1] and by how much that misses [%].
+    """
+
+    method: str
+    typical_error_percent: float
+    loo_par_umol: np.ndarray
+    loo_error_percent: np.ndarray
+    parameters: tuple[Parameter, ...]
+    disagreeing: tuple[Disagreement, ...]
+    notes: tuple[str, ...]

@@ -1,0 +1,123 @@
+"""Gaussian-process regression with a linear trend and closed-form leave-one-out.
+
+One covariance carries everything: the trend through the prior variance of its coefficients, the
+smooth remainder through a Matern kernel, the noise on the diagonal. So every prediction, every
+interval and every leave-one-out value comes from a single Cholesky factor.
+"""
+
+from dataclasses import dataclass
+
+import numpy as np
+from scipy.linalg import cho_factor, cho_solve, solve_triangular
+
+SQRT3 = np.sqrt(3.0)
+
+
+def exponential(distance):
+    """Return exp(-r) for scaled distances of any shape [1]."""
+    return np.exp(-distance)
+
+
+def matern32(distance):
+    """Return the Matern correlation of smoothness 3/2 for scaled distances of any shape [1]."""
+    scaled = SQRT3 * distance
+    return (1.0 + scaled) * np.exp(-scaled)
+
+
+def distances(points, others, lengths):
+    """Return the scaled distance between two point sets, (n, d) and (m, d) -> (n, m) [1]."""
+    a = np.asarray(points, float) / lengths
+    b = np.asarray(others, float) / lengths
+    square = (a * a).sum(1)[:, None] + (b * b).sum(1)[None, :] - 2.0 * (a @ b.T)
+    return np.sqrt(np.maximum(square, 0.0))
+
+
+@dataclass(frozen=True)
+class Residual:
+    """A fitted Gaussian process; build it with `fit_residual`."""
+
+    points: np.ndarray  # (n, d)
+    basis: np.ndarray  # (n, p)
+    prior_variance: np.ndarray  # (p,)
+    variance: float
+    lengths: np.ndarray  # (d,)
+    kernel: object
+    factor: np.ndarray  # lower Cholesky factor of the whole covariance, (n, n)
+    weights: np.ndarray  # covariance^-1 values, (n,)
+    inverse_diagonal: np.ndarray  # (n,)
+    log_likelihood: float
+
+    def covariance(self, points, basis):
+        """Return the covariance between points (m, d) and the data, (m, n)."""
+        smooth = self.variance * self.kernel(distances(points, self.points, self.lengths))
+        return smooth + (basis * self.prior_variance) @ self.basis.T
+
+    def predict(self, points, basis):
+        """Return mean and variance of the noise-free surface at points (m, d), both (m,)."""
+        cross = self.covariance(points, basis)
+        mean = cross @ self.weights
+        shrunk = solve_triangular(self.factor, cross.T, lower=True, check_finite=False)
+        prior = self.variance + (basis * basis) @ self.prior_variance
+        return mean, np.maximum(prior - (shrunk * shrunk).sum(0), 0.0)
+
+    def coefficients(self):
+        """Return mean (p,) and covariance (p, p) of the trend's coefficients given the data."""
+        cross = self.prior_variance[:, None] * self.basis.T
+        shrunk = solve_triangular(self.factor, cross.T, lower=True, check_finite=False)
+        return cross @ self.weights, np.diag(self.prior_variance) - shrunk.T @ shrunk
+
+    def leave_one_out(self):
+        """Return value minus what the others predict, and the variance of that, both (n,).
+
+        Dubrule (1983), doi:10.1007/BF01033029: with C the covariance, e_i = (C^-1 v)_i /
+        (C^-1)_ii and its variance is 1 / (C^-1)_ii, noise of the reading included.
+        """
+        return self.weights / self.inverse_diagonal, 1.0 / self.inverse_diagonal
+
+
+def fit_residual(
+    points,
+    values,
+    *,
+    noise_variance,
+    variance,
+    lengths,
+    basis=None,
+    prior_variance=(),
+    kernel=matern32,
+):
+    """Condition a Gaussian process on values at points.
+
+    points (n, d); values (n,); noise_variance scalar or (n,); variance of the smooth part;
+    lengths (d,) in the unit of the points; basis (n, p) with the prior_variance (p,) of its
+    coefficients (prior mean zero; very large stands for unknown). Returns a Residual.
+    """
+    points = np.asarray(points, float)
+    values = np.asarray(values, float)
+    basis = np.zeros((len(points), 0)) if basis is None else np.asarray(basis, float)
+    prior_variance = np.asarray(prior_variance, float)
+    lengths = np.asarray(lengths, float)
+    whole = variance * kernel(distances(points, points, lengths))
+    whole += (basis * prior_variance) @ basis.T
+    whole[np.diag_indices(len(points))] += noise_variance
+    factor, _ = cho_factor(whole, lower=True, check_finite=False)
+    factor = np.tril(factor)
+    inverse = cho_solve((factor, True), np.eye(len(points)), check_finite=False)
+    weights = inverse @ values
+    log_likelihood = (
+        -0.5 * values @ weights
+        - np.log(np.diag(factor)).sum()
+        - 0.5 * len(values) * np.log(2.0 * np.pi)
+    )
+    return Residual(
+        points,
+        basis,
+        prior_variance,
+        variance,
+        lengths,
+        kernel,
+        factor,
+        weights,
+        np.diag(inverse).copy(),
+        float(log_likelihood),
+    )

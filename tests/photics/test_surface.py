@@ -1,0 +1,114 @@
+"""The light field as the rest of the house calls it."""
+
+import pickle
+
+import numpy as np
+import pytest
+
+from apps.photics.scene import Tank
+from apps.photics.surface import NotEnoughReadings, fit_light_field
+
+TANK = Tank(60.0, 40.0, 45.0)
+
+
+def smooth_light(points):
+    """A made-up gentle light: brightest in the middle, dimmer with depth [umol m-2 s-1]."""
+    x, y, z = np.asarray(points, float).T
+    return 300 * np.exp(-z / 40 - ((x - 30) / 45) ** 2 - ((y - 20) / 45) ** 2)
+
+
+def grid_points(depths=(5, 20, 38)):
+    return np.array([(x, y, z) for z in depths for x in (8, 30, 52) for y in (6, 20, 34)], float)
+
+
+def test_smooth_light_is_recovered():
+    points = grid_points()
+    field = fit_light_field(points, smooth_light(points), tank=TANK)
+    at = np.random.default_rng(1).uniform((6, 5, 5), (54, 35, 38), (200, 3))
+    error = np.abs(field.at(at).par_umol / smooth_light(at) - 1)
+    assert np.median(error) < 0.03
+
+
+def test_grid_and_section_agree_with_at():
+    points = grid_points()
+    field = fit_light_field(points, smooth_light(points), tank=TANK)
+    grid, section = field.grid(15.0, 7.0), field.section(10.0, 7.0)
+    assert grid.par_umol.shape == (len(grid.y_cm), len(grid.x_cm))
+    assert section.par_umol.shape == (len(section.depth_cm), len(section.x_cm))
+    one = field.at(
+        [[grid.x_cm[2], grid.y_cm[3], 15.0], [section.x_cm[4], 10.0, section.depth_cm[1]]]
+    )
+    np.testing.assert_allclose(one.high_umol, [grid.high_umol[3, 2], section.high_umol[1, 4]])
+    assert grid.x_cm[[0, -1]].tolist() == [0.0, 60.0]
+
+
+def test_beyond_the_readings_is_marked_extrapolated():
+    points = grid_points(depths=(5, 12))
+    field = fit_light_field(points, smooth_light(points), tank=TANK)
+    marked = field.at([(30, 20, 8), (30, 20, 40), (30, 20, 14)]).extrapolated
+    assert marked.tolist() == [False, True, False]
+
+
+@pytest.mark.parametrize(
+    ("points", "note"),
+    [
+        ([(x, y, 20) for x in (5, 30, 55) for y in (5, 35)], "one depth"),
+        ([(x, 20, z) for x in (5, 30, 55) for z in (5, 35)], "on one line"),
+        ([(30, 20, z) for z in (5, 15, 25, 35)], "one above the other"),
+    ],
+)
+def test_thin_arrangements_fit_and_say_so(points, note):
+    points = np.array(points, float)
+    field = fit_light_field(points, smooth_light(points), tank=TANK)
+    grid = field.grid(25.0, 5.0)
+    assert np.isfinite(grid.par_umol).all() and (grid.low_umol > 0).all()
+    assert any(note in said for said in field.summary.notes)
+
+
+def test_equal_readings_give_an_even_map():
+    points = grid_points()
+    field = fit_light_field(points, np.full(len(points), 90.0), tank=TANK)
+    np.testing.assert_allclose(field.at(points).par_umol, 90.0, rtol=0.02)
+    assert "All readings are equal." in field.summary.notes
+
+
+def test_duplicates_count_once():
+    points = grid_points()
+    par = smooth_light(points)
+    twice = fit_light_field(np.vstack([points, points]), np.r_[par, par], tank=TANK)
+    once = fit_light_field(points, par, tank=TANK)
+    np.testing.assert_allclose(twice.at(points).par_umol, once.at(points).par_umol, rtol=1e-9)
+    assert any("share a spot" in note for note in twice.summary.notes)
+    assert len(twice.summary.loo_par_umol) == 2 * len(points)
+
+
+def test_zero_reading_is_kept_and_never_negative():
+    points = grid_points()
+    par = smooth_light(points)
+    par[0] = 0.0
+    field = fit_light_field(points, par, tank=TANK)
+    assert (field.grid(5.0, 4.0).low_umol >= 0).all()
+    assert 0 in [odd.index for odd in field.summary.disagreeing]
+
+
+@pytest.mark.parametrize("par", [[100, 90, 80], [0, 0, 0, 0, 0]])
+def test_too_little_light_to_map_is_refused(par):
+    points = grid_points()[: len(par)]
+    with pytest.raises(NotEnoughReadings):
+        fit_light_field(points, par, tank=TANK)
+
+
+@pytest.mark.parametrize("bad", [np.nan, np.inf, -1.0])
+def test_values_no_meter_gives_are_refused(bad):
+    points = grid_points()
+    par = smooth_light(points)
+    par[3] = bad
+    with pytest.raises(ValueError):
+        fit_light_field(points, par, tank=TANK)
+
+
+def test_field_pickles_and_repeats_itself():
+    points = grid_points()
+    field = fit_light_field(points, smooth_light(points), tank=TANK)
+    again = pickle.loads(pickle.dumps(fit_light_field(points, smooth_light(points), tank=TANK)))
+    assert (again.grid(9.0, 5.0).high_umol == field.grid(9.0, 5.0).high_umol).all()
