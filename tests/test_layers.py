@@ -1,4 +1,4 @@
-"""The import contract of apps/: every arrow points down, siblings do not meet, photics stands alone."""
+"""The import contract of apps/: arrows point down, siblings do not meet, photics stands alone."""
 
 import ast
 from pathlib import Path

@@ -1,4 +1,4 @@
-"""Bounds of every physical quantity, once. Validators, constraints, forms and scripts take them from here.
+"""Bounds of every physical quantity, once: validators, constraints, forms and scripts read them.
 
 Each bound is a house rule: wide enough for any home or public reef tank, narrow enough
 to catch a slipped digit or a wrong unit.

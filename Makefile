@@ -1,0 +1,48 @@
+# make run: set up and serve with demo data.  make test: set up and check everything.
+PYTHON ?= python3
+PORT ?= 8000
+BIN := .venv/bin
+
+.PHONY: run test check bench migrations-check clean
+
+run: .venv/run.stamp
+	@$(BIN)/python manage.py start --port $(PORT)
+
+test: check
+	@$(BIN)/python -m pytest
+
+check: .venv/dev.stamp
+	@$(BIN)/ruff check .
+	@$(BIN)/ruff format --check .
+	@$(BIN)/djlint templates --lint --quiet
+	@$(BIN)/python manage.py check --fail-level WARNING
+	@$(MAKE) --no-print-directory migrations-check
+
+migrations-check: .venv/dev.stamp
+	@$(BIN)/python manage.py makemigrations --check --dry-run
+
+bench: .venv/bench.stamp
+	@$(BIN)/python -m tests.benchmarks
+
+clean:
+	rm -rf .venv staticfiles test-results
+
+.venv/bin/python:
+	@command -v $(PYTHON) >/dev/null 2>&1 || { echo "Python 3.11 or newer is needed, and '$(PYTHON)' is not here. Install it or say: make PYTHON=/path/to/python3"; exit 1; }
+	@$(PYTHON) -c 'import sys; sys.exit(sys.version_info < (3, 11))' || { echo "Python 3.11 or newer is needed; '$(PYTHON)' is older. Say: make PYTHON=/path/to/python3.11"; exit 1; }
+	@$(PYTHON) -m venv .venv || { echo "Python's venv module is missing here (on Debian: apt install python3-venv)."; exit 1; }
+
+.venv/run.stamp: requirements.txt | .venv/bin/python
+	@echo "Installing what reeflog runs on ..."
+	@$(BIN)/python -m pip install --quiet --disable-pip-version-check -r requirements.txt
+	@touch $@
+
+.venv/dev.stamp: requirements.txt requirements-dev.txt | .venv/bin/python
+	@echo "Installing what the tests need ..."
+	@$(BIN)/python -m pip install --quiet --disable-pip-version-check -r requirements-dev.txt
+	@touch $@ .venv/run.stamp
+
+.venv/bench.stamp: requirements-bench.txt .venv/dev.stamp
+	@echo "Installing the peers the benchmarks compare with ..."
+	@$(BIN)/python -m pip install --quiet --disable-pip-version-check -r requirements-bench.txt
+	@touch $@

@@ -1,0 +1,76 @@
+"""The keeper: signs in by e-mail, has a unit of length, a time zone and a theme."""
+
+import zoneinfo
+
+from django.contrib.auth.models import AbstractUser, BaseUserManager
+from django.core.exceptions import ValidationError
+from django.db import models
+from django.db.models.functions import Lower
+
+from apps.common.units import CM, UNIT_CHOICES
+
+
+def validate_time_zone(name):
+    """Refuse a name that the time zone database does not know."""
+    if name not in zoneinfo.available_timezones():
+        raise ValidationError(f"“{name}” is not a time zone, such as Europe/Berlin.")
+
+
+class UserManager(BaseUserManager):
+    use_in_migrations = True
+
+    def create_user(self, email, password=None, **fields):
+        user = self.model(email=self.normalize_email(email), **fields)
+        user.set_password(password)
+        user.save(using=self._db)
+        return user
+
+    def create_superuser(self, email, password=None, **fields):
+        return self.create_user(email, password, is_staff=True, is_superuser=True, **fields)
+
+    def get_by_natural_key(self, email):
+        return self.get(email__iexact=email)
+
+
+class User(AbstractUser):
+    class Theme(models.TextChoices):
+        SYSTEM = "system", "as the device"
+        LIGHT = "light", "light"
+        DARK = "dark", "dark"
+
+    username = None
+    first_name = None
+    last_name = None
+    email = models.EmailField("e-mail", unique=True)
+    display_name = models.CharField(
+        "name others see", max_length=60, blank=True, help_text="Shown to people you share with."
+    )
+    units = models.CharField("lengths in", max_length=2, choices=UNIT_CHOICES, default=CM)
+    theme = models.CharField(max_length=6, choices=Theme, default=Theme.SYSTEM)
+    time_zone = models.CharField(max_length=64, default="UTC", validators=[validate_time_zone])
+
+    USERNAME_FIELD = "email"
+    REQUIRED_FIELDS = []
+    objects = UserManager()
+
+    class Meta:
+        constraints = [
+            models.UniqueConstraint(
+                Lower("email"),
+                name="user_email_any_case",
+                violation_error_message="Someone already signs in with this e-mail.",
+            )
+        ]
+
+    def __str__(self):
+        return self.shown_name()
+
+    def shown_name(self):
+        """Return what others may see: never the e-mail."""
+        return self.display_name or f"keeper {self.pk}"
+
+    def get_full_name(self):
+        return self.shown_name()
+
+    def get_short_name(self):
+        return self.shown_name()

@@ -1,0 +1,54 @@
+"""Reading a number the way people type it, and saying plainly when it can't be read."""
+
+import math
+import re
+
+# Words a keeper or a spreadsheet leaves behind a PAR value. They say nothing new, so they may stay.
+PAR_WORDS = ("par", "ppfd", "umol", "µmol", "μmol", "umol/m2/s", "µmol/m²/s", "μmol/m²/s")
+
+_NUMBER = re.compile(r"^[+-]?(\d+([.,]\d*)?|[.,]\d+)([eE][+-]?\d+)?$")
+_THOUSANDS = re.compile(r"^[+-]?[1-9]\d{0,2},\d{3}$")
+
+
+class UnreadableNumber(ValueError):
+    """The text is not one number; the message says why, for the keeper."""
+
+
+def parse_number(text, *, words=()):
+    """Return the float a person meant by `text`.
+
+    Accepts a decimal point or comma, spaces round it, and any of `words` behind it.
+    Raises UnreadableNumber with a sentence for the keeper. "1,200" is refused, since
+    it can mean 1.2 as well as 1200.
+    """
+    raw = str(text).strip().replace("\u00a0", " ").replace("−", "-")
+    if not raw:
+        raise UnreadableNumber("Write a number here.")
+    number, unit = _split_unit(raw)
+    if unit and unit.lower() not in words:
+        raise UnreadableNumber(
+            f"“{shorten(raw)}” is not a number alone. Leave out “{shorten(unit)}”."
+        )
+    if _THOUSANDS.match(number):
+        dotted = number.replace(",", ".")
+        raise UnreadableNumber(
+            f"“{number}” can mean {number.replace(',', '')} or {float(dotted):g}. "
+            "Write it with no comma, or with a point."
+        )
+    if not _NUMBER.match(number):
+        raise UnreadableNumber(f"“{shorten(raw)}” is not a number.")
+    value = float(number.replace(",", "."))
+    if not math.isfinite(value):
+        raise UnreadableNumber(f"“{shorten(raw)}” is too large.")
+    return value
+
+
+def _split_unit(raw):
+    """Split "120 par" into ("120", "par"); a plain number has an empty unit."""
+    match = re.match(r"^([+-]?[\d.,]+(?:[eE][+-]?\d+)?)\s*(.*)$", raw)
+    return (match.group(1), match.group(2).strip()) if match else (raw, "")
+
+
+def shorten(text, most=24):
+    """Cut a quoted text so that a message stays one line."""
+    return text if len(text) <= most else text[: most - 1] + "…"

@@ -1,0 +1,59 @@
+"""Template words every page may use: lengths in the keeper's unit, PAR, DLI, undo."""
+
+from django import template
+from lucide.templatetags.lucide import lucide
+
+from apps.common.removal import UNDO_TAG
+from apps.common.units import CM, format_length
+
+register = template.Library()
+
+
+@register.simple_tag(takes_context=True)
+def length(context, value_cm, *, bare=False):
+    """Show a length [cm] in the reader's unit, with the unit unless bare."""
+    unit = reader_unit(context)
+    text = format_length(value_cm, unit)
+    return text if bare or not text else f"{text} {unit}"
+
+
+@register.simple_tag(takes_context=True)
+def length_unit(context):
+    """Name the reader's unit of length."""
+    return reader_unit(context)
+
+
+def reader_unit(context):
+    """Return the unit lengths are shown in: the page's own choice, then the reader's, then cm."""
+    if context.get("unit"):
+        return context["unit"]
+    request = context.get("request")
+    user = getattr(request, "user", None)
+    return getattr(user, "units", CM) if user and user.is_authenticated else CM
+
+
+@register.filter
+def par(value_umol):
+    """Show PAR [umol m-2 s-1] as a whole number; one decimal below 10."""
+    if value_umol is None:
+        return "–"
+    return f"{value_umol:.0f}" if value_umol >= 10 else f"{value_umol:.1f}"
+
+
+@register.filter
+def dli(value_mol):
+    """Show a daily light integral [mol m-2 d-1] with one decimal."""
+    return "–" if value_mol is None else f"{value_mol:.1f}"
+
+
+@register.filter
+def undo_url(message):
+    """Return the address that takes back what a message tells, or an empty text."""
+    tags = message.extra_tags or ""
+    return tags.removeprefix(UNDO_TAG) if tags.startswith(UNDO_TAG) else ""
+
+
+@register.simple_tag
+def icon(name, size=20):
+    """Draw a Lucide icon beside a word that says the same; screen readers pass it over."""
+    return lucide(name, size=size, aria_hidden="true")

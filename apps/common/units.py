@@ -1,0 +1,124 @@
+"""Lengths: stored in cm, shown and typed in the keeper's unit."""
+
+from django import forms
+from django.core.exceptions import ValidationError
+
+from apps.common.numbers import UnreadableNumber, parse_number
+
+CM_PER_INCH = 2.54
+CM, INCH = "cm", "in"
+UNIT_CHOICES = [(CM, "centimetres"), (INCH, "inches")]
+
+# What each spelling of a unit means, in cm.
+UNIT_WORDS = {
+    "cm": 1.0,
+    "mm": 0.1,
+    "m": 100.0,
+    "in": CM_PER_INCH,
+    "inch": CM_PER_INCH,
+    "inches": CM_PER_INCH,
+    '"': CM_PER_INCH,
+    "″": CM_PER_INCH,
+}
+
+
+def to_cm(value, unit):
+    """Return a length [cm] given in `unit` (a key of UNIT_WORDS)."""
+    return value * UNIT_WORDS[unit]
+
+
+def from_cm(value_cm, unit):
+    """Return a length in `unit` given in cm."""
+    return value_cm / UNIT_WORDS[unit]
+
+
+def parse_length_cm(text, unit):
+    """Return the length [cm] a person meant; a unit written behind the number wins over `unit`.
+
+    Rounds to 0.01 cm so that inches typed again and again stay the same.
+    Raises UnreadableNumber.
+    """
+    raw = str(text).strip()
+    bare = raw.rstrip('abcdefghijklmnopqrstuvwxyzABCDEFGHIJKLMNOPQRSTUVWXYZ"″ ')
+    word = raw[len(bare) :].strip().lower()
+    if word in UNIT_WORDS and bare:
+        raw, unit = bare, word
+    return round(to_cm(parse_number(raw), unit), 2)
+
+
+def format_length(value_cm, unit):
+    """Return a length as short text in `unit`, without its name: 12.5, 20."""
+    if value_cm is None:
+        return ""
+    shown = from_cm(value_cm, unit)
+    return f"{shown:.1f}".rstrip("0").rstrip(".") if abs(shown) >= 0.05 else "0"
+
+
+class LengthField(forms.Field):
+    """A length typed in the keeper's unit; cleans to cm and checks bounds given in cm."""
+
+    widget = forms.TextInput(attrs={"inputmode": "decimal", "autocomplete": "off"})
+
+    def __init__(self, *, unit=CM, low_cm=None, high_cm=None, **kwargs):
+        self.unit, self.low_cm, self.high_cm = unit, low_cm, high_cm
+        super().__init__(**kwargs)
+
+    def prepare_value(self, value):
+        # What the keeper typed comes back as typed; a stored number is shown in their unit.
+        return format_length(value, self.unit) if isinstance(value, int | float) else value
+
+    def to_python(self, value):
+        if value in (None, ""):
+            return None
+        try:
+            return parse_length_cm(value, self.unit)
+        except UnreadableNumber as problem:
+            raise ValidationError(str(problem)) from None
+
+    def validate(self, value):
+        super().validate(value)
+        if value is None:
+            return
+        low_off = self.low_cm is not None and value < self.low_cm - 1e-9
+        high_off = self.high_cm is not None and value > self.high_cm + 1e-9
+        if low_off or high_off:
+            raise ValidationError(
+                f"Between {format_length(self.low_cm or 0, self.unit)} and "
+                f"{format_length(self.high_cm, self.unit)} {self.unit}, please."
+            )
+
+    def has_changed(self, initial, data):
+        try:
+            return super().has_changed(initial, self.to_python(data))
+        except ValidationError:
+            return True
+
+
+class NumberField(forms.Field):
+    """A plain number that may carry a decimal comma and any of `words` behind it."""
+
+    widget = forms.TextInput(attrs={"inputmode": "decimal", "autocomplete": "off"})
+
+    def __init__(self, *, words=(), low=None, high=None, **kwargs):
+        self.words, self.low, self.high = words, low, high
+        super().__init__(**kwargs)
+
+    def prepare_value(self, value):
+        return f"{value:g}" if isinstance(value, int | float) else value
+
+    def to_python(self, value):
+        if value in (None, ""):
+            return None
+        try:
+            return parse_number(value, words=self.words)
+        except UnreadableNumber as problem:
+            raise ValidationError(str(problem)) from None
+
+    def validate(self, value):
+        super().validate(value)
+        if value is None:
+            return
+        if (self.low is not None and value < self.low) or (
+            self.high is not None and value > self.high
+        ):
+            raise ValidationError(f"Between {self.low:g} and {self.high:g}, please.")

@@ -1,0 +1,5 @@
+from django.apps import AppConfig
+
+
+class CoralsConfig(AppConfig):
+    name = "apps.corals"

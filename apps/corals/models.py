@@ -1,0 +1,206 @@
+"""Corals, where they sat and when, and what was seen on them."""
+
+import uuid
+from dataclasses import dataclass
+
+from django.conf import settings
+from django.core.exceptions import ValidationError
+from django.db import models
+
+from apps.common.removal import Removable, RemovableQuerySet
+from apps.common.validation import bounds, bounds_check
+from apps.photics import limits
+from apps.tanks.models import Tank
+
+BAND = (limits.BAND_MIN_UMOL, limits.BAND_MAX_UMOL)
+
+
+@dataclass(frozen=True)
+class Band:
+    """A PAR band [umol m-2 s-1] and whose choice it is."""
+
+    low_umol: float
+    high_umol: float
+    source: str
+
+
+# Common practice, no published source. A keeper's own band always wins.
+USUAL_BANDS = {
+    "soft": (50.0, 150.0),
+    "lps": (75.0, 150.0),
+    "sps": (200.0, 350.0),
+    "other": (50.0, 200.0),
+}
+
+
+class CoralQuerySet(RemovableQuerySet):
+    def visible_to(self, user):
+        return self.present().filter(tank__in=Tank.objects.visible_to(user))
+
+    def living(self):
+        return self.filter(gone_on__isnull=True)
+
+
+class Coral(Removable):
+    class Group(models.TextChoices):
+        SOFT = "soft", "soft coral"
+        LPS = "lps", "LPS: large-polyp stony"
+        SPS = "sps", "SPS: small-polyp stony"
+        OTHER = "other", "other photosynthetic"
+
+    tank = models.ForeignKey(Tank, on_delete=models.CASCADE, related_name="corals")
+    name = models.CharField(max_length=80)
+    group = models.CharField(max_length=5, choices=Group)
+    genus = models.CharField(max_length=60, blank=True)
+    band_low_umol = models.FloatField(
+        "wants PAR from", null=True, blank=True, validators=bounds(*BAND)
+    )
+    band_high_umol = models.FloatField("to", null=True, blank=True, validators=bounds(*BAND))
+    added_on = models.DateField("in this tank since")
+    gone_on = models.DateField("gone on", null=True, blank=True)
+    created_at = models.DateTimeField(auto_now_add=True)
+
+    objects = CoralQuerySet.as_manager()
+
+    class Meta:
+        ordering = ["name", "pk"]
+        constraints = [
+            bounds_check("coral", "band_low_umol", *BAND, null=True),
+            bounds_check("coral", "band_high_umol", *BAND, null=True),
+        ]
+
+    def __str__(self):
+        return self.name
+
+    def clean(self):
+        errors = {}
+        today = self.tank.today()
+        if self.added_on and self.added_on > today:
+            errors["added_on"] = "This is in the future."
+        if self.gone_on and self.gone_on > today:
+            errors["gone_on"] = "This is in the future."
+        if self.gone_on and self.added_on and self.gone_on < self.added_on:
+            errors["gone_on"] = "It can't be gone before it came."
+        if (self.band_low_umol is None) != (self.band_high_umol is None):
+            errors["band_high_umol"] = "Give both ends of the band, or neither."
+        elif self.band_low_umol is not None and self.band_low_umol >= self.band_high_umol:
+            errors["band_high_umol"] = "The upper end must be above the lower one."
+        if errors:
+            raise ValidationError(errors)
+
+    def band(self):
+        """Return the PAR band it should have: the keeper's, else the usual one of its group."""
+        if self.band_low_umol is not None:
+            return Band(self.band_low_umol, self.band_high_umol, "your choice")
+        return Band(*USUAL_BANDS[self.group], "common practice for its group")
+
+    def spot_on(self, day):
+        """Return where it sat on a date, or None. Reads the prefetched spots."""
+        past = [spot for spot in self.spots.all() if spot.since <= day]
+        return max(past, key=lambda spot: (spot.since, spot.pk)) if past else None
+
+
+class Spot(models.Model):
+    """Where a coral sits from a date on."""
+
+    coral = models.ForeignKey(Coral, on_delete=models.CASCADE, related_name="spots")
+    x_cm = models.FloatField("from the left end")
+    y_cm = models.FloatField("from the front pane")
+    depth_cm = models.FloatField("below the surface")
+    since = models.DateField("from")
+
+    class Meta:
+        ordering = ["coral", "since"]
+        constraints = [
+            models.UniqueConstraint(
+                fields=["coral", "since"],
+                name="spot_once_a_day",
+                violation_error_message="It already has a spot from that day. Change that one.",
+            ),
+            bounds_check("spot", "x_cm", 0, limits.TANK_SIDE_MAX_CM),
+            bounds_check("spot", "y_cm", 0, limits.TANK_SIDE_MAX_CM),
+            bounds_check("spot", "depth_cm", 0, limits.TANK_DEPTH_MAX_CM),
+        ]
+
+    def __str__(self):
+        return f"{self.coral} at {self.x_cm:g}, {self.y_cm:g}, {self.depth_cm:g} from {self.since}"
+
+    def clean(self):
+        errors = self.coral.tank.point_errors(
+            x_cm=self.x_cm, y_cm=self.y_cm, depth_cm=self.depth_cm
+        )
+        if self.since and self.since > self.coral.tank.today():
+            errors["since"] = "This is in the future."
+        if errors:
+            raise ValidationError(errors)
+
+
+class HealthNoteQuerySet(RemovableQuerySet):
+    def visible_to(self, user):
+        return self.present().filter(coral__in=Coral.objects.visible_to(user))
+
+
+class HealthNote(Removable):
+    class Seen(models.TextChoices):
+        WELL = "well", "looks well"
+        PALING = "paling", "paling"
+        BLEACHING = "bleaching", "bleaching: white or nearly"
+        BROWNING = "browning", "browning"
+        TISSUE_LOSS = "tissue_loss", "tissue loss"
+        COLOUR_GAIN = "colour_gain", "colour gain"
+        OTHER = "other", "something else"
+
+    class Strength(models.IntegerChoices):
+        SLIGHT = 1, "slight"
+        CLEAR = 2, "clear"
+        STRONG = 3, "strong"
+
+    # What can come of too much light, and what of too little.
+    LIGHTER = (Seen.PALING, Seen.BLEACHING)
+    DARKER = (Seen.BROWNING,)
+
+    coral = models.ForeignKey(Coral, on_delete=models.CASCADE, related_name="notes")
+    noted_on = models.DateField("when")
+    seen = models.CharField("what is seen", max_length=11, choices=Seen)
+    strength = models.PositiveSmallIntegerField(
+        "how strong", choices=Strength, default=Strength.CLEAR
+    )
+    text = models.TextField("in your words", max_length=2000, blank=True)
+    created_by = models.ForeignKey(
+        settings.AUTH_USER_MODEL, null=True, on_delete=models.SET_NULL, related_name="+"
+    )
+    created_at = models.DateTimeField(auto_now_add=True)
+
+    objects = HealthNoteQuerySet.as_manager()
+
+    class Meta:
+        ordering = ["-noted_on", "-pk"]
+        indexes = [models.Index(fields=["coral", "noted_on"], name="note_by_coral")]
+
+    def __str__(self):
+        return f"{self.coral} {self.noted_on}: {self.get_seen_display()}"
+
+    def clean(self):
+        if self.noted_on and self.noted_on > self.coral.tank.today():
+            raise ValidationError({"noted_on": "This is in the future."})
+
+
+def photo_path(photo, name):
+    """Return a path that tells nothing of tank or keeper."""
+    return f"notes/{photo.key}-{name}"
+
+
+class Photo(models.Model):
+    """A photo of a note, always re-encoded here; the file that was sent is never kept."""
+
+    note = models.ForeignKey(HealthNote, on_delete=models.CASCADE, related_name="photos")
+    key = models.UUIDField(default=uuid.uuid4, unique=True, editable=False)
+    image = models.ImageField(upload_to=photo_path)
+    thumbnail = models.ImageField(upload_to=photo_path)
+    created_at = models.DateTimeField(auto_now_add=True)
+
+    class Meta:
+        ordering = ["pk"]
+
+    def __str__(self):
+        return f"photo {self.pk} of {self.note}"

@@ -1,0 +1,7 @@
+from django.urls import path
+
+from apps.outcomes import views
+
+urlpatterns = [
+    path("tanks/<int:tank_pk>/outcomes/", views.outcome_list, name="outcome_list"),
+]

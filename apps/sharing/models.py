@@ -1,0 +1,62 @@
+"""Share links: a tank's light map for someone without an account."""
+
+import hashlib
+import secrets
+
+from django.conf import settings
+from django.db import models
+from django.utils import timezone
+
+from apps.tanks.models import Tank
+
+# 32 random bytes: not to be guessed, short enough for a message.
+TOKEN_BYTES = 32
+
+
+def hash_token(token):
+    """Return what is stored of a token. A long random token needs no salt."""
+    return hashlib.sha256(token.encode()).hexdigest()
+
+
+class ShareLinkQuerySet(models.QuerySet):
+    def open_now(self):
+        """Links that still open: not revoked, not past their day, tank not taken away."""
+        return self.filter(
+            revoked_at__isnull=True, expires_at__gt=timezone.now(), tank__removed_at__isnull=True
+        )
+
+    def for_token(self, token):
+        """Return the link a token opens, or None."""
+        return self.open_now().select_related("tank").filter(token_hash=hash_token(token)).first()
+
+
+class ShareLink(models.Model):
+    tank = models.ForeignKey(Tank, on_delete=models.CASCADE, related_name="share_links")
+    token_hash = models.CharField(max_length=64, unique=True, editable=False)
+    label = models.CharField("who is it for", max_length=80, blank=True)
+    show_corals = models.BooleanField("show corals", default=True)
+    show_notes = models.BooleanField("show health notes", default=False)
+    show_photos = models.BooleanField("show photos", default=False)
+    created_by = models.ForeignKey(
+        settings.AUTH_USER_MODEL, null=True, on_delete=models.SET_NULL, related_name="+"
+    )
+    created_at = models.DateTimeField(auto_now_add=True)
+    expires_at = models.DateTimeField("opens until")
+    revoked_at = models.DateTimeField(null=True, blank=True, editable=False)
+
+    objects = ShareLinkQuerySet.as_manager()
+
+    class Meta:
+        ordering = ["-created_at"]
+
+    def __str__(self):
+        return self.label or f"link {self.pk}"
+
+    def renew_token(self):
+        """Set a new token and return it: the only moment it is known."""
+        token = secrets.token_urlsafe(TOKEN_BYTES)
+        self.token_hash = hash_token(token)
+        return token
+
+    def is_open(self):
+        return self.revoked_at is None and self.expires_at > timezone.now()

@@ -1,0 +1,168 @@
+"""Meters, surveys and readings: what was measured, with what, under which light."""
+
+import uuid
+
+from django.conf import settings
+from django.core.exceptions import ValidationError
+from django.db import models
+from django.utils import timezone
+
+from apps.common.removal import Removable, RemovableQuerySet
+from apps.common.validation import bounds, bounds_check
+from apps.photics import limits
+from apps.tanks.models import Tank
+
+METER_FACTOR = (limits.METER_FACTOR_MIN, limits.METER_FACTOR_MAX)
+LEVEL = (limits.LEVEL_MIN_PERCENT, limits.LEVEL_MAX_PERCENT)
+PAR = (limits.PAR_MIN_UMOL, limits.PAR_MAX_UMOL)
+SPREAD = (0, limits.SPREAD_MAX_UMOL)
+
+
+class MeterQuerySet(RemovableQuerySet):
+    def owned_by(self, user):
+        return self.present().filter(owner=user)
+
+
+class Meter(Removable):
+    class Kind(models.TextChoices):
+        QUANTUM = "quantum", "PAR (quantum) sensor"
+        LUX = "lux", "lux meter: an estimate only, it depends on the spectrum"
+        OTHER = "other", "other"
+
+    owner = models.ForeignKey(
+        settings.AUTH_USER_MODEL, on_delete=models.CASCADE, related_name="meters"
+    )
+    label = models.CharField(max_length=80)
+    kind = models.CharField(max_length=7, choices=Kind, default=Kind.QUANTUM)
+    correction_factor = models.FloatField(
+        "multiply readings by",
+        default=1.0,
+        validators=bounds(*METER_FACTOR),
+        help_text="1 if the meter corrects for water; a sensor calibrated in air reads low in it.",
+    )
+
+    objects = MeterQuerySet.as_manager()
+
+    class Meta:
+        ordering = ["label", "pk"]
+        constraints = [bounds_check("meter", "correction_factor", *METER_FACTOR)]
+
+    def __str__(self):
+        return self.label
+
+
+class SurveyQuerySet(RemovableQuerySet):
+    def visible_to(self, user):
+        return self.present().filter(tank__in=Tank.objects.visible_to(user))
+
+    def newest_first(self):
+        return self.order_by("-taken_at", "-pk")
+
+
+class Survey(Removable):
+    """The readings of one afternoon."""
+
+    tank = models.ForeignKey(Tank, on_delete=models.CASCADE, related_name="surveys")
+    taken_at = models.DateTimeField("when")
+    meter = models.ForeignKey(
+        Meter, null=True, blank=True, on_delete=models.SET_NULL, related_name="surveys"
+    )
+    # Copied from the meter when the survey is made: changing the meter leaves old maps alone.
+    correction_factor = models.FloatField(
+        "multiply readings by", default=1.0, validators=bounds(*METER_FACTOR)
+    )
+    level_percent = models.FloatField("lights at, %", default=100.0, validators=bounds(*LEVEL))
+    light_note = models.CharField(
+        "about the light",
+        max_length=200,
+        blank=True,
+        help_text="Pumps on or off, lid, which channels, hours since lights-on.",
+    )
+    notes = models.TextField(max_length=2000, blank=True)
+    # Counts saves of the readings, so that two open tabs can't overwrite each other unseen.
+    version = models.PositiveIntegerField(default=0, editable=False)
+    created_by = models.ForeignKey(
+        settings.AUTH_USER_MODEL, null=True, on_delete=models.SET_NULL, related_name="+"
+    )
+    created_at = models.DateTimeField(auto_now_add=True)
+
+    objects = SurveyQuerySet.as_manager()
+
+    class Meta:
+        ordering = ["-taken_at", "-pk"]
+        indexes = [models.Index(fields=["tank", "taken_at"], name="survey_by_tank")]
+        constraints = [
+            bounds_check("survey", "correction_factor", *METER_FACTOR),
+            bounds_check("survey", "level_percent", *LEVEL),
+        ]
+
+    def __str__(self):
+        return f"Survey of {self.taken_at:%Y-%m-%d}"
+
+    def clean(self):
+        if self.taken_at and self.taken_at > timezone.now():
+            raise ValidationError({"taken_at": "This is in the future. When was it measured?"})
+
+
+class Reading(models.Model):
+    """One value at one point. The value is what the meter showed; PAR is that times the factor."""
+
+    survey = models.ForeignKey(Survey, on_delete=models.CASCADE, related_name="readings")
+    position = models.PositiveIntegerField()
+    x_cm = models.FloatField("from the left end")
+    y_cm = models.FloatField("from the front pane")
+    depth_cm = models.FloatField("below the surface")
+    value_umol = models.FloatField("PAR the meter showed")
+    spread_umol = models.FloatField("spread of a burst", null=True, blank=True)
+    # Made where the reading is typed: sending it twice stores it once.
+    client_id = models.UUIDField(default=uuid.uuid4, unique=True, editable=False)
+
+    class Meta:
+        ordering = ["survey", "position"]
+        constraints = [
+            bounds_check("reading", "value_umol", *PAR),
+            bounds_check("reading", "spread_umol", *SPREAD, null=True),
+            bounds_check("reading", "x_cm", 0, limits.TANK_SIDE_MAX_CM),
+            bounds_check("reading", "y_cm", 0, limits.TANK_SIDE_MAX_CM),
+            bounds_check("reading", "depth_cm", 0, limits.TANK_DEPTH_MAX_CM),
+        ]
+
+    def __str__(self):
+        return f"{self.value_umol:g} at {self.x_cm:g}, {self.y_cm:g}, {self.depth_cm:g}"
+
+    @property
+    def par_umol(self):
+        """PAR after the meter's correction [umol m-2 s-1]."""
+        return self.value_umol * self.survey.correction_factor
+
+    def clean(self):
+        errors = self.survey.tank.point_errors(
+            x_cm=self.x_cm, y_cm=self.y_cm, depth_cm=self.depth_cm
+        )
+        if self.value_umol is not None and not PAR[0] <= self.value_umol <= PAR[1]:
+            errors["value_umol"] = f"PAR is between {PAR[0]:g} and {PAR[1]:g}."
+        if self.spread_umol is not None and not SPREAD[0] <= self.spread_umol <= SPREAD[1]:
+            errors["spread_umol"] = f"A spread is between {SPREAD[0]:g} and {SPREAD[1]:g}."
+        if errors:
+            raise ValidationError(errors)
+
+
+class SurveyRevision(models.Model):
+    """The readings as they stood before a save: what undo brings back."""
+
+    survey = models.ForeignKey(Survey, on_delete=models.CASCADE, related_name="revisions")
+    version = models.PositiveIntegerField()
+    rows = models.JSONField()
+    replaced_by = models.ForeignKey(
+        settings.AUTH_USER_MODEL, null=True, on_delete=models.SET_NULL, related_name="+"
+    )
+    replaced_at = models.DateTimeField(auto_now_add=True)
+
+    class Meta:
+        ordering = ["survey", "version"]
+        constraints = [
+            models.UniqueConstraint(fields=["survey", "version"], name="revision_once_a_version")
+        ]
+
+    def __str__(self):
+        return f"{self.survey} before save {self.version + 1}"

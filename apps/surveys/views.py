@@ -1,0 +1,10 @@
+from django.contrib.auth.decorators import login_required
+from django.shortcuts import render
+
+from apps.tanks.access import readable_tank
+
+
+@login_required
+def survey_list(request, tank_pk):
+    tank = readable_tank(request.user, tank_pk)
+    return render(request, "surveys/survey_list.html", {"tank": tank})

@@ -1,0 +1,40 @@
+"""Who may see or change a tank. Every view and API call starts here.
+
+Strangers get 404, so that a tank's existence is not told; readers who try to write get 403.
+"""
+
+from django.core.exceptions import PermissionDenied
+from django.shortcuts import get_object_or_404
+
+from apps.tanks.models import Tank
+
+
+def readable_tank(user, pk):
+    """Return the tank, or raise Http404 for a stranger."""
+    return get_object_or_404(Tank.objects.visible_to(user).select_related("owner"), pk=pk)
+
+
+def writable_tank(user, pk):
+    """Return the tank, or raise Http404 for a stranger and PermissionDenied for a viewer."""
+    tank = readable_tank(user, pk)
+    if not may_write(user, tank):
+        raise PermissionDenied
+    return tank
+
+
+def owned_tank(user, pk):
+    """Return the tank, or raise Http404 for a stranger, PermissionDenied for other non-owners."""
+    tank = readable_tank(user, pk)
+    if tank.owner_id != user.pk:
+        raise PermissionDenied
+    return tank
+
+
+def may_write(user, tank):
+    return Tank.objects.changeable_by(user).filter(pk=tank.pk).exists()
+
+
+def require_write(user, tank):
+    """Raise PermissionDenied for a reader of a tank they can already see."""
+    if not may_write(user, tank):
+        raise PermissionDenied

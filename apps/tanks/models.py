@@ -1,0 +1,171 @@
+"""The tank: a box of water, the rock in it, and the people who may see or change it."""
+
+import zoneinfo
+
+from django.conf import settings
+from django.core.exceptions import ValidationError
+from django.db import models
+from django.db.models import Q
+from django.utils import timezone
+
+from apps.accounts.models import validate_time_zone
+from apps.common.removal import Removable, RemovableQuerySet
+from apps.common.validation import bounds, bounds_check
+from apps.photics import limits, scene
+
+SIDE = (limits.TANK_SIDE_MIN_CM, limits.TANK_SIDE_MAX_CM)
+DEPTH = (limits.TANK_DEPTH_MIN_CM, limits.TANK_DEPTH_MAX_CM)
+INSIDE = (0, limits.TANK_SIDE_MAX_CM)
+
+
+class TankQuerySet(RemovableQuerySet):
+    def visible_to(self, user):
+        """Tanks the user owns or was let in to."""
+        return self.present().filter(Q(owner=user) | Q(memberships__user=user)).distinct()
+
+    def changeable_by(self, user):
+        """Tanks the user may write to: their own, and those they co-keep."""
+        co_kept = Q(memberships__user=user, memberships__role=Membership.Role.CO_KEEPER)
+        return self.present().filter(Q(owner=user) | co_kept).distinct()
+
+    def owned_by(self, user):
+        return self.present().filter(owner=user)
+
+
+class Tank(Removable):
+    class BackPane(models.TextChoices):
+        CLEAR = "clear", "clear glass"
+        DARK = "dark", "painted or dark"
+
+    class Bottom(models.TextChoices):
+        BARE = "bare", "bare"
+        SAND = "sand", "sand"
+
+    owner = models.ForeignKey(
+        settings.AUTH_USER_MODEL, on_delete=models.CASCADE, related_name="owned_tanks"
+    )
+    name = models.CharField(max_length=80)
+    # Inside measures; depth is that of the water, not of the glass.
+    length_cm = models.FloatField("length", validators=bounds(*SIDE))
+    width_cm = models.FloatField("width, front to back", validators=bounds(*SIDE))
+    depth_cm = models.FloatField("water depth", validators=bounds(*DEPTH))
+    back_pane = models.CharField(max_length=5, choices=BackPane, default=BackPane.CLEAR)
+    bottom = models.CharField(max_length=4, choices=Bottom, default=Bottom.SAND)
+    time_zone = models.CharField(max_length=64, default="UTC", validators=[validate_time_zone])
+    created_at = models.DateTimeField(auto_now_add=True)
+
+    objects = TankQuerySet.as_manager()
+
+    class Meta:
+        ordering = ["name", "pk"]
+        constraints = [
+            bounds_check("tank", "length_cm", *SIDE),
+            bounds_check("tank", "width_cm", *SIDE),
+            bounds_check("tank", "depth_cm", *DEPTH),
+        ]
+
+    def __str__(self):
+        return self.name
+
+    @property
+    def zone(self):
+        return zoneinfo.ZoneInfo(self.time_zone)
+
+    def today(self):
+        """Return the date it is at the tank."""
+        return timezone.localdate(timezone=self.zone)
+
+    def scene(self):
+        """Return the box as photics knows it."""
+        return scene.Tank(
+            length_cm=self.length_cm,
+            width_cm=self.width_cm,
+            depth_cm=self.depth_cm,
+            back_pane=self.back_pane,
+            bottom=self.bottom,
+        )
+
+    def scene_rocks(self):
+        """Return the rock boxes as photics knows them."""
+        return tuple(rock.scene() for rock in self.rocks.all())
+
+    def point_errors(self, *, x_cm, y_cm, depth_cm):
+        """Return {field: sentence} for each coordinate that lies outside the water."""
+        ends = {"x_cm": self.length_cm, "y_cm": self.width_cm, "depth_cm": self.depth_cm}
+        given = {"x_cm": x_cm, "y_cm": y_cm, "depth_cm": depth_cm}
+        words = {"x_cm": "left end", "y_cm": "front pane", "depth_cm": "surface"}
+        return {
+            name: f"Outside the water: 0 to {ends[name]:g} cm from the {words[name]}."
+            for name, value in given.items()
+            if value is not None and not 0 <= value <= ends[name]
+        }
+
+
+class Rock(models.Model):
+    """One block of rock, as an upright box. Its corner is the front-left-top one."""
+
+    tank = models.ForeignKey(Tank, on_delete=models.CASCADE, related_name="rocks")
+    name = models.CharField(max_length=60, blank=True)
+    x_cm = models.FloatField("from the left end", validators=bounds(*INSIDE))
+    y_cm = models.FloatField("from the front pane", validators=bounds(*INSIDE))
+    depth_cm = models.FloatField("top below the surface", validators=bounds(*INSIDE))
+    length_cm = models.FloatField("length", validators=bounds(0.5, limits.TANK_SIDE_MAX_CM))
+    width_cm = models.FloatField("width", validators=bounds(0.5, limits.TANK_SIDE_MAX_CM))
+    height_cm = models.FloatField("height", validators=bounds(0.5, limits.TANK_DEPTH_MAX_CM))
+
+    class Meta:
+        ordering = ["pk"]
+
+    def __str__(self):
+        return self.name or f"rock {self.pk}"
+
+    def clean(self):
+        if None in (self.x_cm, self.y_cm, self.depth_cm):
+            return
+        errors = self.tank.point_errors(x_cm=self.x_cm, y_cm=self.y_cm, depth_cm=self.depth_cm)
+        far = [
+            ("length_cm", self.x_cm, self.length_cm, self.tank.length_cm),
+            ("width_cm", self.y_cm, self.width_cm, self.tank.width_cm),
+            ("height_cm", self.depth_cm, self.height_cm, self.tank.depth_cm),
+        ]
+        for name, start, size, end in far:
+            if size is not None and start + size > end + 0.05:
+                errors[name] = (
+                    f"Reaches out of the water: at most {max(end - start, 0):g} cm from there."
+                )
+        if errors:
+            raise ValidationError(errors)
+
+    def scene(self):
+        return scene.Rock(
+            x_cm=self.x_cm,
+            y_cm=self.y_cm,
+            depth_cm=self.depth_cm,
+            length_cm=self.length_cm,
+            width_cm=self.width_cm,
+            height_cm=self.height_cm,
+        )
+
+
+class Membership(models.Model):
+    """Another keeper's way in to a tank."""
+
+    class Role(models.TextChoices):
+        CO_KEEPER = "co_keeper", "co-keeper: may change things"
+        VIEWER = "viewer", "viewer: may look"
+
+    tank = models.ForeignKey(Tank, on_delete=models.CASCADE, related_name="memberships")
+    user = models.ForeignKey(
+        settings.AUTH_USER_MODEL, on_delete=models.CASCADE, related_name="memberships"
+    )
+    role = models.CharField(max_length=9, choices=Role, default=Role.VIEWER)
+    created_at = models.DateTimeField(auto_now_add=True)
+
+    class Meta:
+        ordering = ["created_at"]
+        constraints = [
+            models.UniqueConstraint(fields=["tank", "user"], name="membership_once_a_tank")
+        ]
+
+    def __str__(self):
+        return f"{self.user} on {self.tank}: {self.role}"

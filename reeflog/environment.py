@@ -1,0 +1,59 @@
+"""Strict reading of the environment: a wrong value stops the start and names itself."""
+
+import os
+
+from django.core.exceptions import ImproperlyConfigured
+
+PREFIX = "REEFLOG_"
+_known = set()
+
+
+def _raw(name, default):
+    _known.add(PREFIX + name)
+    return os.environ.get(PREFIX + name, default)
+
+
+def _refuse(name, value, wanted):
+    raise ImproperlyConfigured(f"{PREFIX}{name}={value!r} is not {wanted}.")
+
+
+def read_bool(name, default):
+    """Return on/off; anything else stops the start."""
+    value = _raw(name, "on" if default else "off").strip().lower()
+    words = {"on": True, "1": True, "true": True, "off": False, "0": False, "false": False}
+    if value not in words:
+        _refuse(name, value, "'on' or 'off'")
+    return words[value]
+
+
+def read_int(name, default, *, low, high):
+    """Return a whole number between low and high."""
+    value = _raw(name, str(default)).strip()
+    if not value.isascii() or not value.isdigit() or not low <= int(value) <= high:
+        _refuse(name, value, f"a whole number from {low} to {high}")
+    return int(value)
+
+
+def read_text(name, default=""):
+    return _raw(name, default).strip()
+
+
+def read_list(name, default=""):
+    """Return the comma-separated parts, blanks dropped."""
+    return [part.strip() for part in _raw(name, default).split(",") if part.strip()]
+
+
+def read_choice(name, default, choices):
+    value = _raw(name, default).strip()
+    if value not in choices:
+        _refuse(name, value, "one of " + ", ".join(choices))
+    return value
+
+
+def refuse_unknown():
+    """Stop on a variable with our prefix that nothing reads: most likely a typing slip."""
+    unknown = sorted(k for k in os.environ if k.startswith(PREFIX) and k not in _known)
+    if unknown:
+        raise ImproperlyConfigured(
+            f"{unknown[0]} is not a setting. Known: {', '.join(sorted(_known))}."
+        )

@@ -1,0 +1,278 @@
+"""The one settings file: all a host may choose is read here, strictly, from the environment."""
+
+from datetime import timedelta
+from pathlib import Path
+
+import environ
+from csp.constants import NONCE, NONE, SELF
+from django.core.exceptions import ImproperlyConfigured
+from django.urls import reverse_lazy
+
+from reeflog.environment import (
+    read_bool,
+    read_choice,
+    read_int,
+    read_list,
+    read_text,
+    refuse_unknown,
+)
+
+BASE_DIR = Path(__file__).resolve().parent.parent
+DATA_DIR = Path(read_text("DATA_DIR", str(BASE_DIR / "data")))
+
+DEBUG = read_bool("DEBUG", default=True)
+SECRET_KEY = read_text("SECRET_KEY")
+if not SECRET_KEY:
+    if not DEBUG:
+        raise ImproperlyConfigured("REEFLOG_SECRET_KEY must be set when REEFLOG_DEBUG is off.")
+    SECRET_KEY = "debug-only-key-never-used-by-a-served-app"
+ALLOWED_HOSTS = read_list("ALLOWED_HOSTS", "127.0.0.1,localhost" if DEBUG else "")
+if not DEBUG and not ALLOWED_HOSTS:
+    raise ImproperlyConfigured("REEFLOG_ALLOWED_HOSTS must be set when REEFLOG_DEBUG is off.")
+CSRF_TRUSTED_ORIGINS = read_list("TRUSTED_ORIGINS")
+
+INSTALLED_APPS = [
+    "apps.accounts",
+    "django.contrib.admin",
+    "django.contrib.auth",
+    "django.contrib.contenttypes",
+    "django.contrib.humanize",
+    "django.contrib.sessions",
+    "django.contrib.messages",
+    "whitenoise.runserver_nostatic",
+    "django.contrib.staticfiles",
+    "allauth",
+    "allauth.account",
+    "allauth.mfa",
+    "csp",
+    "django_filters",
+    "django_htmx",
+    "drf_spectacular",
+    "knox",
+    "lucide",
+    "rest_framework",
+    "apps.common",
+    "apps.tanks",
+    "apps.lighting",
+    "apps.surveys",
+    "apps.corals",
+    "apps.outcomes",
+    "apps.planning",
+    "apps.sharing",
+    "apps.api",
+    "reeflog",
+]
+
+MIDDLEWARE = [
+    "django.middleware.security.SecurityMiddleware",
+    "whitenoise.middleware.WhiteNoiseMiddleware",
+    "csp.middleware.CSPMiddleware",
+    "django_permissions_policy.PermissionsPolicyMiddleware",
+    "django.contrib.sessions.middleware.SessionMiddleware",
+    "django.middleware.common.CommonMiddleware",
+    "django.middleware.csrf.CsrfViewMiddleware",
+    "django.contrib.auth.middleware.AuthenticationMiddleware",
+    "allauth.account.middleware.AccountMiddleware",
+    "django.contrib.messages.middleware.MessageMiddleware",
+    "django.middleware.clickjacking.XFrameOptionsMiddleware",
+    "django_htmx.middleware.HtmxMiddleware",
+    "apps.common.htmx.SignInForFragmentsMiddleware",
+]
+
+ROOT_URLCONF = "reeflog.urls"
+WSGI_APPLICATION = "reeflog.wsgi.application"
+
+TEMPLATES = [
+    {
+        "BACKEND": "django.template.backends.django.DjangoTemplates",
+        "DIRS": [BASE_DIR / "templates"],
+        "APP_DIRS": True,
+        "OPTIONS": {
+            "context_processors": [
+                "django.template.context_processors.request",
+                "django.contrib.auth.context_processors.auth",
+                "django.contrib.messages.context_processors.messages",
+                "csp.context_processors.nonce",
+            ],
+            "builtins": ["apps.common.templatetags.reef"],
+        },
+    }
+]
+
+# --- Database -------------------------------------------------------------------------------
+# Defaults to a SQLite file so that clone, migrate and run is all it takes.
+SQLITE_OPTIONS = {
+    # Takes the write lock at BEGIN: two read-then-write requests queue instead of failing.
+    "transaction_mode": "IMMEDIATE",
+    "timeout": 20,
+    # WAL lets readers go on while one writes. Foreign keys are on by Django itself.
+    "init_command": "PRAGMA journal_mode=WAL; PRAGMA synchronous=NORMAL; PRAGMA foreign_keys=ON;",
+}
+
+
+def read_database():
+    """Return Django's DATABASES["default"] from DATABASE_URL."""
+    default = f"sqlite:///{DATA_DIR / 'reeflog.sqlite3'}"
+    try:
+        config = environ.Env().db_url("DATABASE_URL", default=default)
+    except Exception as error:
+        raise ImproperlyConfigured("DATABASE_URL cannot be read as an address.") from error
+    engine = config.get("ENGINE", "")
+    if engine.endswith("sqlite3"):
+        config["OPTIONS"] = SQLITE_OPTIONS
+        if config["NAME"] != ":memory:":
+            Path(config["NAME"]).parent.mkdir(parents=True, exist_ok=True)
+    elif engine.endswith("postgresql"):
+        config["CONN_MAX_AGE"] = 60
+        config["CONN_HEALTH_CHECKS"] = True
+    else:
+        raise ImproperlyConfigured("DATABASE_URL must begin with sqlite:// or postgres://.")
+    return config
+
+
+DATABASES = {"default": read_database()}
+DEFAULT_AUTO_FIELD = "django.db.models.BigAutoField"
+
+# Sign-in throttles count in the default cache, so all workers must see one: a database table.
+# Fitted maps are quick to make again and large to store: each worker keeps its own.
+CACHES = {
+    "default": {
+        "BACKEND": "django.core.cache.backends.db.DatabaseCache",
+        "LOCATION": "shared_cache",
+    },
+    "maps": {
+        "BACKEND": "django.core.cache.backends.locmem.LocMemCache",
+        "LOCATION": "maps",
+        "OPTIONS": {"MAX_ENTRIES": 300},
+        "TIMEOUT": 24 * 3600,
+    },
+}
+
+# --- People ---------------------------------------------------------------------------------
+AUTH_USER_MODEL = "accounts.User"
+AUTHENTICATION_BACKENDS = ["allauth.account.auth_backends.AuthenticationBackend"]
+AUTH_PASSWORD_VALIDATORS = [
+    {"NAME": f"django.contrib.auth.password_validation.{name}"}
+    for name in (
+        "UserAttributeSimilarityValidator",
+        "MinimumLengthValidator",
+        "CommonPasswordValidator",
+        "NumericPasswordValidator",
+    )
+]
+LOGIN_URL = reverse_lazy("account_login")
+LOGIN_REDIRECT_URL = reverse_lazy("tank_list")
+ACCOUNT_LOGIN_METHODS = {"email"}
+ACCOUNT_SIGNUP_FIELDS = ["email*", "password1*"]
+ACCOUNT_USER_MODEL_USERNAME_FIELD = None
+ACCOUNT_FORMS = {"signup": "apps.accounts.forms.SignupForm"}
+ACCOUNT_EMAIL_VERIFICATION = read_choice(
+    "EMAIL_VERIFICATION", "none", ("none", "optional", "mandatory")
+)
+ACCOUNT_LOGOUT_REDIRECT_URL = "/"
+ACCOUNT_SESSION_REMEMBER = True
+ACCOUNT_EMAIL_SUBJECT_PREFIX = "reeflog: "
+MFA_SUPPORTED_TYPES = ["totp", "recovery_codes", "webauthn"]
+MFA_PASSKEY_LOGIN_ENABLED = False
+
+EMAIL_URL = read_text("EMAIL_URL")
+if EMAIL_URL:
+    vars().update(environ.Env.email_url_config(EMAIL_URL))
+else:
+    EMAIL_BACKEND = "django.core.mail.backends.console.EmailBackend"
+DEFAULT_FROM_EMAIL = read_text("FROM_EMAIL", "reeflog <reeflog@localhost>")
+
+# --- Safety ---------------------------------------------------------------------------------
+CONTENT_SECURITY_POLICY = {
+    "DIRECTIVES": {
+        "default-src": [NONE],
+        "script-src": [SELF, NONCE],
+        "style-src": [SELF, NONCE],
+        "img-src": [SELF, "data:", "blob:"],
+        "font-src": [SELF],
+        "connect-src": [SELF],
+        "manifest-src": [SELF],
+        "worker-src": [SELF],
+        "form-action": [SELF],
+        "frame-ancestors": [NONE],
+        "base-uri": [NONE],
+    }
+}
+PERMISSIONS_POLICY = {
+    name: [] for name in ("camera", "geolocation", "microphone", "payment", "usb", "gyroscope")
+}
+SECURE_REFERRER_POLICY = "same-origin"
+SESSION_COOKIE_HTTPONLY = True
+SESSION_COOKIE_AGE = 60 * 60 * 24 * 60
+X_FRAME_OPTIONS = "DENY"
+HTTPS = read_bool("HTTPS", default=not DEBUG)
+if HTTPS:
+    SESSION_COOKIE_SECURE = True
+    CSRF_COOKIE_SECURE = True
+    SECURE_SSL_REDIRECT = True
+    SECURE_HSTS_SECONDS = read_int("HSTS_SECONDS", 3600, low=0, high=63_072_000)
+    SECURE_PROXY_SSL_HEADER = ("HTTP_X_FORWARDED_PROTO", "https")
+
+# A photo is the largest thing a keeper sends; a table of 1,000 readings has 5 fields a row.
+PHOTO_BYTES_MAX = read_int("PHOTO_MB_MAX", 25, low=1, high=100) * 1024 * 1024
+DATA_UPLOAD_MAX_MEMORY_SIZE = 5 * 1024 * 1024
+DATA_UPLOAD_MAX_NUMBER_FIELDS = 12_000
+
+# --- Files ----------------------------------------------------------------------------------
+STATIC_URL = "static/"
+STATICFILES_DIRS = [BASE_DIR / "static"]
+STATIC_ROOT = BASE_DIR / "staticfiles"
+# Photos are private: this folder has no address, a view that checks the reader hands them out.
+MEDIA_ROOT = DATA_DIR / "photos"
+STORAGES = {
+    "default": {"BACKEND": "django.core.files.storage.FileSystemStorage"},
+    "staticfiles": {
+        "BACKEND": "django.contrib.staticfiles.storage.StaticFilesStorage"
+        if DEBUG
+        else "whitenoise.storage.CompressedManifestStaticFilesStorage"
+    },
+}
+
+# --- Language and time ----------------------------------------------------------------------
+LANGUAGE_CODE = "en-gb"
+USE_I18N = False
+USE_TZ = True
+TIME_ZONE = "UTC"
+
+# --- API ------------------------------------------------------------------------------------
+REST_FRAMEWORK = {
+    "DEFAULT_AUTHENTICATION_CLASSES": [
+        "knox.auth.TokenAuthentication",
+        "rest_framework.authentication.SessionAuthentication",
+    ],
+    "DEFAULT_PERMISSION_CLASSES": ["rest_framework.permissions.IsAuthenticated"],
+    # The browsable pages need inline styles, which the page policy forbids.
+    "DEFAULT_RENDERER_CLASSES": ["rest_framework.renderers.JSONRenderer"],
+    "DEFAULT_SCHEMA_CLASS": "drf_spectacular.openapi.AutoSchema",
+    "DEFAULT_FILTER_BACKENDS": ["django_filters.rest_framework.DjangoFilterBackend"],
+    "DEFAULT_PAGINATION_CLASS": "rest_framework.pagination.PageNumberPagination",
+    "PAGE_SIZE": 100,
+    "COERCE_DECIMAL_TO_STRING": False,
+    "TEST_REQUEST_DEFAULT_FORMAT": "json",
+}
+SPECTACULAR_SETTINGS = {
+    "TITLE": "reeflog",
+    "DESCRIPTION": "Tanks, PAR surveys, light maps, corals and light changes.",
+    "VERSION": "1",
+    "OAS_VERSION": "3.1.1",
+    "SERVE_INCLUDE_SCHEMA": False,
+}
+# A token lives half a year, then the keeper makes a new one.
+REST_KNOX = {"TOKEN_TTL": timedelta(days=183), "AUTO_REFRESH": False}
+
+LOGGING = {
+    "version": 1,
+    "disable_existing_loggers": False,
+    "handlers": {"console": {"class": "logging.StreamHandler"}},
+    "root": {
+        "handlers": ["console"],
+        "level": read_choice("LOG_LEVEL", "INFO", ("DEBUG", "INFO", "WARNING", "ERROR")),
+    },
+}
+
+refuse_unknown()

@@ -1,0 +1,1 @@
+"""Measured figures: `make bench` prints them all. None of these is a timed test."""

@@ -1,0 +1,42 @@
+"""Real pages in a real browser: one Chromium, found on this machine, never downloaded."""
+
+import os
+import shutil
+
+import pytest
+
+# Playwright runs an event loop in this thread; Django would refuse the ORM beside it.
+os.environ.setdefault("DJANGO_ALLOW_ASYNC_UNSAFE", "true")
+
+CHROMIUM = next(
+    filter(None, map(shutil.which, ("chromium", "chromium-browser", "google-chrome"))), None
+)
+PHONE = {"width": 390, "height": 844}
+DESK = {"width": 1280, "height": 900}
+
+
+def pytest_collection_modifyitems(items):
+    here = os.path.dirname(__file__)
+    for item in items:
+        if str(item.path).startswith(here):
+            item.add_marker(pytest.mark.browser)
+            if CHROMIUM is None and os.environ.get("CI") != "true":
+                reason = "Chromium is not installed here (on Debian: apt install chromium)"
+                item.add_marker(pytest.mark.skip(reason=reason))
+
+
+@pytest.fixture(scope="session")
+def browser_type_launch_args(browser_type_launch_args):
+    assert CHROMIUM, "CI needs Chromium: apt install chromium"
+    quiet = ["--no-sandbox", "--disable-gpu", "--disable-background-networking",
+             "--disable-component-update", "--disable-sync", "--no-first-run"]  # fmt: skip
+    return {**browser_type_launch_args, "executable_path": CHROMIUM, "args": quiet}
+
+
+@pytest.fixture
+def complaints(page):
+    """Collect what the browser complains of: console errors, failed scripts, broken policy."""
+    told = []
+    page.on("console", lambda m: told.append(m.text) if m.type == "error" else None)
+    page.on("pageerror", lambda error: told.append(str(error)))
+    return told

@@ -1,0 +1,59 @@
+"""The small cast every view test plays with: owner, co-keeper, viewer, stranger."""
+
+import pytest
+from django.test import Client
+
+from apps.tanks.models import Membership
+from tests.factories import let_in, make_tank, make_user
+
+
+@pytest.fixture(autouse=True)
+def quick_passwords(settings):
+    """Hash passwords cheaply: nothing here guards a real account."""
+    settings.PASSWORD_HASHERS = ["django.contrib.auth.hashers.MD5PasswordHasher"]
+
+
+@pytest.fixture(autouse=True)
+def photos_in_a_scratch_folder(settings, tmp_path):
+    settings.MEDIA_ROOT = tmp_path / "photos"
+
+
+@pytest.fixture
+def owner(db):
+    return make_user(email="owner@example.org", display_name="Ottilie")
+
+
+@pytest.fixture
+def tank(owner):
+    return make_tank(owner)
+
+
+@pytest.fixture
+def co_keeper(tank):
+    user = make_user(email="cokeeper@example.org", display_name="Cornelis")
+    let_in(tank, user, Membership.Role.CO_KEEPER)
+    return user
+
+
+@pytest.fixture
+def viewer(tank):
+    user = make_user(email="viewer@example.org", display_name="Vida")
+    let_in(tank, user)
+    return user
+
+
+@pytest.fixture
+def stranger(db):
+    return make_user(email="stranger@example.org", display_name="Stellan")
+
+
+@pytest.fixture
+def as_user():
+    """Return a function that gives a signed-in test client for a user."""
+
+    def sign_in(user):
+        client = Client()
+        client.force_login(user)
+        return client
+
+    return sign_in

@@ -1,0 +1,99 @@
+"""Plain makers of rows for tests: sound defaults, anything overridden by name."""
+
+import datetime as dt
+import itertools
+
+from django.utils import timezone
+
+from apps.accounts.models import User
+from apps.corals.models import Coral, HealthNote, Spot
+from apps.lighting.models import LightChange
+from apps.surveys.models import Meter, Reading, Survey
+from apps.tanks.models import Membership, Rock, Tank
+
+_count = itertools.count(1)
+PASSWORD = "tide-pool-27"
+
+
+def make_user(**overrides):
+    fields = {"email": f"keeper{next(_count)}@example.org", "password": PASSWORD} | overrides
+    return User.objects.create_user(**fields)
+
+
+def make_tank(owner=None, **overrides):
+    fields = {
+        "owner": owner or make_user(),
+        "name": "Harbour cube",
+        "length_cm": 60,
+        "width_cm": 60,
+        "depth_cm": 50,
+    } | overrides
+    return Tank.objects.create(**fields)
+
+
+def make_rock(tank, **overrides):
+    fields = {
+        "x_cm": 20, "y_cm": 20, "depth_cm": 30, "length_cm": 20, "width_cm": 20, "height_cm": 20,
+    } | overrides  # fmt: skip
+    return Rock.objects.create(tank=tank, **fields)
+
+
+def let_in(tank, user, role=Membership.Role.VIEWER):
+    return Membership.objects.create(tank=tank, user=user, role=role)
+
+
+def make_meter(owner, **overrides):
+    return Meter.objects.create(owner=owner, **({"label": "Club meter"} | overrides))
+
+
+def make_survey(tank, *, readings=None, **overrides):
+    """Make a survey of readings (x_cm, y_cm, depth_cm, value_umol); a 3x3x3 grid by default."""
+    survey = Survey.objects.create(tank=tank, **({"taken_at": timezone.now()} | overrides))
+    rows = grid_readings(tank) if readings is None else readings
+    Reading.objects.bulk_create(
+        Reading(survey=survey, position=i, x_cm=x, y_cm=y, depth_cm=d, value_umol=v)
+        for i, (x, y, d, v) in enumerate(rows, start=1)
+    )
+    return survey
+
+
+def grid_readings(tank, *, top_umol=300.0):
+    """Return a 3x3x3 survey that falls with depth and towards the walls."""
+    return [
+        (
+            round(fx * tank.length_cm, 1),
+            round(fy * tank.width_cm, 1),
+            round(fz * tank.depth_cm, 1),
+            round(top_umol * (1 - 0.5 * fz) * (1 - (fx - 0.5) ** 2 - (fy - 0.5) ** 2)),
+        )
+        for fz in (0.2, 0.5, 0.8)
+        for fy in (0.2, 0.5, 0.8)
+        for fx in (0.2, 0.5, 0.8)
+    ]
+
+
+def make_light_change(tank, **overrides):
+    fields = {
+        "happened_at": timezone.now() - dt.timedelta(days=30),
+        "summary": "Raised the lamp",
+        "factor": 0.8,
+        "day_hours": 10,
+        "ramp_hours": 1,
+    } | overrides
+    return LightChange.objects.create(tank=tank, **fields)
+
+
+def make_coral(tank, *, at_cm=(30, 30, 25), since=None, **overrides):
+    """Make a coral with one spot; at_cm=None leaves it unplaced."""
+    added = since or (tank.today() - dt.timedelta(days=200))
+    fields = {"name": "Green branching", "group": Coral.Group.SPS, "added_on": added} | overrides
+    coral = Coral.objects.create(tank=tank, **fields)
+    if at_cm is not None:
+        x, y, depth = at_cm
+        Spot.objects.create(coral=coral, x_cm=x, y_cm=y, depth_cm=depth, since=added)
+    return coral
+
+
+def make_note(coral, **overrides):
+    fields = {"noted_on": coral.tank.today(), "seen": HealthNote.Seen.PALING} | overrides
+    return HealthNote.objects.create(coral=coral, **fields)
