@@ -23,8 +23,8 @@ SPREAD_MAX_UMOL = PAR_MAX_UMOL / 2
 METER_FACTOR_MIN = 0.2
 METER_FACTOR_MAX = 5.0
 
-# Level of the lights while reading [%].
-LEVEL_MIN_PERCENT = 0.0
+# Level of the lights while reading, of the day's peak [%]. Below 1 % a meter shows noise.
+LEVEL_MIN_PERCENT = 1.0
 LEVEL_MAX_PERCENT = 100.0
 
 # Factor of a light change on the whole light [1].

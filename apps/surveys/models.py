@@ -71,7 +71,9 @@ class Survey(Removable):
     correction_factor = models.FloatField(
         "multiply readings by", default=1.0, validators=bounds(*METER_FACTOR)
     )
-    level_percent = models.FloatField("lights at, %", default=100.0, validators=bounds(*LEVEL))
+    level_percent = models.FloatField(
+        "lights at, % of the day’s peak", default=100.0, validators=bounds(*LEVEL)
+    )
     light_note = models.CharField(
         "about the light",
         max_length=200,
