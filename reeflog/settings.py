@@ -165,7 +165,21 @@ LOGIN_REDIRECT_URL = reverse_lazy("tank_list")
 ACCOUNT_LOGIN_METHODS = {"email"}
 ACCOUNT_SIGNUP_FIELDS = ["email*", "password1*"]
 ACCOUNT_USER_MODEL_USERNAME_FIELD = None
-ACCOUNT_FORMS = {"signup": "apps.accounts.forms.SignupForm"}
+ACCOUNT_FORMS = {
+    key: f"apps.accounts.forms.{name}"
+    for key, name in {
+        "login": "LoginForm",
+        "signup": "SignupForm",
+        "reauthenticate": "ReauthenticateForm",
+        "add_email": "ChangeEmailForm",
+        "change_password": "ChangePasswordForm",
+        "set_password": "SetPasswordForm",
+        "reset_password": "ResetPasswordForm",
+        "reset_password_from_key": "ResetPasswordKeyForm",
+    }.items()
+}
+# One e-mail a keeper; a new one takes its place once its link was opened.
+ACCOUNT_CHANGE_EMAIL = True
 ACCOUNT_EMAIL_VERIFICATION = read_choice(
     "EMAIL_VERIFICATION", "none", ("none", "optional", "mandatory")
 )
@@ -201,6 +215,9 @@ CONTENT_SECURITY_POLICY = {
 PERMISSIONS_POLICY = {
     name: [] for name in ("camera", "geolocation", "microphone", "payment", "usb", "gyroscope")
 }
+# Proxies in front that append to X-Forwarded-For. Throttles trust no more of that header.
+PROXY_COUNT = read_int("PROXY_COUNT", 0, low=0, high=5)
+ALLAUTH_TRUSTED_PROXY_COUNT = PROXY_COUNT
 SECURE_REFERRER_POLICY = "same-origin"
 SESSION_COOKIE_HTTPONLY = True
 SESSION_COOKIE_AGE = 60 * 60 * 24 * 60
