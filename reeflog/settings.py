@@ -187,6 +187,8 @@ ACCOUNT_LOGOUT_REDIRECT_URL = "/"
 ACCOUNT_SESSION_REMEMBER = True
 ACCOUNT_EMAIL_SUBJECT_PREFIX = "reeflog: "
 MFA_SUPPORTED_TYPES = ["totp", "recovery_codes", "webauthn"]
+# A host that confirms no e-mail could offer no second step at all otherwise.
+MFA_ALLOW_UNVERIFIED_EMAIL = ACCOUNT_EMAIL_VERIFICATION == "none"
 MFA_PASSKEY_LOGIN_ENABLED = False
 
 EMAIL_URL = read_text("EMAIL_URL")
@@ -269,6 +271,13 @@ REST_FRAMEWORK = {
     "DEFAULT_FILTER_BACKENDS": ["django_filters.rest_framework.DjangoFilterBackend"],
     "DEFAULT_PAGINATION_CLASS": "rest_framework.pagination.PageNumberPagination",
     "PAGE_SIZE": 100,
+    # Counted in the shared cache. Wide enough for a script that sends a survey a second.
+    "DEFAULT_THROTTLE_CLASSES": [
+        "rest_framework.throttling.AnonRateThrottle",
+        "rest_framework.throttling.UserRateThrottle",
+    ],
+    "DEFAULT_THROTTLE_RATES": {"anon": "30/min", "user": "300/min"},
+    "NUM_PROXIES": PROXY_COUNT,
     "COERCE_DECIMAL_TO_STRING": False,
     "TEST_REQUEST_DEFAULT_FORMAT": "json",
 }
