@@ -187,6 +187,8 @@ def test_two_step_sign_in_opens_with_the_code(client, owner):
     secret = auth.generate_totp_secret()
     auth.TOTP.activate(owner, secret)
     sign_in(client)
-    code = auth.format_hotp_value(auth.hotp_value(secret, next(auth.yield_hotp_counters_from_time())))
+    code = auth.format_hotp_value(
+        auth.hotp_value(secret, next(auth.yield_hotp_counters_from_time()))
+    )
     client.post(reverse("mfa_authenticate"), {"code": code})
     assert is_signed_in(client)

@@ -165,7 +165,9 @@ def test_invitation_of_another_is_not_found(as_user, stranger, tank, link):
 # Who may do what to whom.
 
 
-@pytest.mark.parametrize(("who", "status"), [("co_keeper", 403), ("viewer", 403), ("stranger", 404)])
+@pytest.mark.parametrize(
+    ("who", "status"), [("co_keeper", 403), ("viewer", 403), ("stranger", 404)]
+)
 def test_only_the_owner_invites(request, as_user, tank, who, status):
     client = as_user(request.getfixturevalue(who))
     new = reverse("invitation_new", args=[tank.pk])

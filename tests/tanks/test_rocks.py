@@ -5,6 +5,8 @@ from django.urls import reverse
 
 from tests.factories import make_rock, make_tank, make_user
 
+pytestmark = pytest.mark.django_db
+
 GOOD = {
     "name": "left island", "x_cm": "5", "y_cm": "10", "depth_cm": "30",
     "length_cm": "20", "width_cm": "15", "height_cm": "20",
