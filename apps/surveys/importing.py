@@ -38,6 +38,7 @@ NOT_TEXT = (
     "This file is not text. Save the table as CSV in your spreadsheet, then choose that file."
 )
 _CONTROL = re.compile(r"[\x00-\x08\x0e-\x1f\x7f]")
+_FILLED = re.compile(r"[^\s;,\"]")
 _WORDS = re.compile(r"[^\W\d_]+|[\"″]")
 
 
@@ -126,7 +127,7 @@ def parse_table(text, *, survey, unit, first_number=1):
     filled = [
         (number, line)
         for number, line in enumerate(lines, start=first_number)
-        if line.strip(' ;,\t"')
+        if _FILLED.search(line)
     ]
     if not filled:
         raise UnreadableTable("There are no lines in it. Paste or choose a table of readings.")

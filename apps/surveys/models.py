@@ -89,8 +89,14 @@ class Survey(Removable):
     notes = models.TextField(max_length=2000, blank=True)
     # Counts saves of the readings, so that two open tabs can't overwrite each other unseen.
     version = models.PositiveIntegerField(default=0, editable=False)
+    # Blank once that keeper's account is gone; the survey stays editable.
     created_by = models.ForeignKey(
-        settings.AUTH_USER_MODEL, null=True, on_delete=models.SET_NULL, related_name="+"
+        settings.AUTH_USER_MODEL,
+        null=True,
+        blank=True,
+        editable=False,
+        on_delete=models.SET_NULL,
+        related_name="+",
     )
     created_at = models.DateTimeField(auto_now_add=True)
 
