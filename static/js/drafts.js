@@ -107,12 +107,13 @@ function keep(form) {
     if (form.hasAttribute("hx-post")) store();
     else write(key, { at: Date.now(), values: values(form), sent: true });
   });
-  form.addEventListener("htmx:beforeOnLoad", (event) => {
-    const { status } = event.detail.xhr;
-    if (event.detail.elt === form && status >= 200 && status < 300) {
-      form.dataset.keepStopped = "";
-      localStorage.removeItem(key);
-    }
+  form.addEventListener("htmx:afterRequest", (event) => {
+    if (event.detail.elt !== form || !event.detail.successful) return;
+    form.dataset.keepStopped = "";
+    // The answer may be the form once more, with what is still to do: then that is kept, at once.
+    const again = document.querySelector(`form[data-keep="${form.dataset.keep}"][data-sent-back]`);
+    if (again) keep(again);
+    else localStorage.removeItem(key);
   });
 }
 

@@ -186,6 +186,6 @@ document.addEventListener("keydown", onKey);
 document.addEventListener("paste", onPaste);
 document.addEventListener("click", onClick);
 document.addEventListener("drafts:restore", makeRoom);
-document.body.addEventListener("htmx:afterSettle", gridArrived);
+document.body.addEventListener("htmx:afterRequest", gridArrived);
 document.body.addEventListener("htmx:load", (event) => arrived(event.detail.elt));
 arrived(document);
