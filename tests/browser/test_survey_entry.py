@@ -58,6 +58,10 @@ def lay_grid(page):
     expect(par_cells(page).first).to_be_focused()
 
 
+def found_by_axe(page):
+    return [found["id"] for found in Axe().run(page).response["violations"]]
+
+
 def values(survey):
     return [row.value_umol for row in rows_of(survey)]
 
@@ -132,6 +136,7 @@ def test_wrong_cell_is_focused_and_all_is_kept(open_page, survey):
     expect(par_cells(page).nth(4)).to_be_focused()
     expect(page.get_by_text("PAR is between 0 and 5000")).to_be_visible()
     assert par_cells(page).nth(0).input_value() == "120 par" and values(survey) == []
+    assert found_by_axe(page) == []
 
 
 def test_sign_in_runs_out_while_typing(open_page, survey, live_server):
@@ -191,6 +196,7 @@ def test_two_tabs_on_one_survey(open_page, survey):
     ).to_be_visible()
     expect(second.get_by_text("111 at 10, 10, 10")).to_be_visible()
     assert par_cells(second).first.input_value() == "222" and values(survey) == [111.0]
+    assert found_by_axe(second) == []
     second.get_by_role("button", name="Save mine and add those").click()
     second.wait_for_url(f"**/surveys/{survey.pk}/")
     assert values(survey) == [222.0, 111.0]
@@ -202,6 +208,7 @@ def test_import_keeps_bad_lines_over_a_closed_tab(open_page, survey):
     page.get_by_label("Paste the table here").fill("x,y,depth,par\n10,8,5,180\n10,8,5,dim")
     page.get_by_role("button", name="Check the table").click()
     expect(page.get_by_text("1 good line, 1 to look at")).to_be_visible()
+    assert found_by_axe(page) == []
     page.close()
     page = open_page(path)
     box = page.get_by_label("Paste the table here")
@@ -228,6 +235,5 @@ def test_pages_fit_and_are_sound(open_page, survey, keeper, size):
         page.goto(re.match(r"https?://[^/]+", page.url)[0] + path)
         wide = page.evaluate("document.documentElement.scrollWidth - window.innerWidth")
         assert wide <= 0, path
-        found = Axe().run(page).response["violations"]
-        assert [f["id"] for f in found] == [], path
+        assert found_by_axe(page) == [], path
     assert told == []

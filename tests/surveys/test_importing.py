@@ -2,6 +2,7 @@
 
 import time
 from dataclasses import astuple
+from pathlib import Path
 
 import pytest
 from hypothesis import given
@@ -66,6 +67,12 @@ def test_keepers_unit_where_none_is_named():
 
 def test_fifth_column_is_the_spread():
     assert parse("10,8,5,180,12").good[0].row.spread_umol == 12.0
+
+
+def test_a_traced_tanks_readings_are_read_whole():
+    path = Path(__file__).parents[1] / "data" / "traced_tanks" / "case-04" / "readings.csv"
+    parsed = parse(decode_table(path.read_bytes()))
+    assert len(parsed.good) == len(path.read_text().splitlines()) - 1 and not parsed.bad
 
 
 @pytest.mark.parametrize(("cells", "at", "told"), BAD_ROWS)
