@@ -14,6 +14,7 @@ from django.utils import timezone
 
 from apps.accounts.models import validate_time_zone
 from apps.common.removal import Removable, RemovableQuerySet
+from apps.common.units import CM, format_length
 from apps.common.validation import bounds, bounds_check
 from apps.photics import limits, scene
 from apps.tanks.contents import outside_errors
@@ -116,13 +117,17 @@ class Tank(Removable):
         """Return the rock boxes as photics knows them."""
         return tuple(rock.scene() for rock in self.rocks.all() if rock.removed_at is None)
 
-    def point_errors(self, *, x_cm, y_cm, depth_cm):
-        """Return {field: sentence} for each coordinate that lies outside the water."""
+    def point_errors(self, *, x_cm, y_cm, depth_cm, unit=CM):
+        """Return {field: sentence} for each coordinate [cm] that lies outside the water.
+
+        The sentences tell lengths in `unit`.
+        """
         ends = {"x_cm": self.length_cm, "y_cm": self.width_cm, "depth_cm": self.depth_cm}
         given = {"x_cm": x_cm, "y_cm": y_cm, "depth_cm": depth_cm}
         words = {"x_cm": "left end", "y_cm": "front pane", "depth_cm": "surface"}
         return {
-            name: f"Outside the water: 0 to {ends[name]:g} cm from the {words[name]}."
+            name: f"Outside the water: 0 to {format_length(ends[name], unit)} {unit} "
+            f"from the {words[name]}."
             for name, value in given.items()
             if value is not None and not 0 <= value <= ends[name]
         }

@@ -1,0 +1,158 @@
+"""From a survey's rows to its light field, and from there to the light of any spot on any day."""
+
+import datetime as dt
+import hashlib
+import math
+from dataclasses import dataclass
+
+import numpy as np
+from django.core.cache import caches
+from django.db.models import Prefetch, prefetch_related_objects
+
+from apps.lighting.history import LightHistory, light_history
+from apps.photics.dose import dli_mol
+from apps.photics.surface import LightField, NotEnoughReadings, fit_light_field
+from apps.surveys.models import Reading
+
+# Part of every cache key: raise it when the fit changes, so that no old map is shown.
+FIT_VERSION = 1
+# What a keeper's own factor of a light change is worth, as a deviation in log PAR.
+# House rule: "a fifth less" is right to about a tenth.
+CHANGE_LOG_DEVIATION = 0.10
+# 90 % of a normal distribution lies within so many deviations.
+NORMAL_90 = 1.645
+
+
+@dataclass(frozen=True)
+class SurveyMap:
+    """A survey's light field at the day's peak, or the sentence that says why there is none."""
+
+    survey_pk: int
+    taken_at: dt.datetime
+    field: LightField | None
+    problem: str
+
+
+@dataclass(frozen=True)
+class SpotLight:
+    """The light of one spot at one moment [umol m-2 s-1], and what it rests on."""
+
+    par_umol: float
+    low_umol: float
+    high_umol: float
+    extrapolated: bool
+    dli_mol: float | None
+    survey_pk: int
+    surveyed_at: dt.datetime
+    changes_since: int
+    measured_later: bool
+
+
+def fit_survey(survey, history):
+    """Return the SurveyMap of a survey, from the cache when nothing it rests on has changed.
+
+    Readings are brought to the day's peak: divided by the level the lights were at. The
+    fixtures are those that hung on the day.
+    """
+    readings = list(survey.readings.all())
+    points = np.array([(r.x_cm, r.y_cm, r.depth_cm) for r in readings], float).reshape(-1, 3)
+    to_peak = survey.correction_factor * 100.0 / survey.level_percent
+    values = np.array([r.value_umol for r in readings], float) * to_peak
+    spread = np.array([r.spread_umol or math.nan for r in readings], float) * to_peak
+    tank, rocks = survey.tank.scene(), survey.tank.scene_rocks()
+    rig = history.rig_at(survey.taken_at)
+
+    arrays = points.tolist(), values.tolist(), spread.tolist()
+    text = repr((FIT_VERSION, tank, rocks, rig, arrays))
+    key = "light-map-" + hashlib.sha256(text.encode()).hexdigest()
+    found = caches["maps"].get(key)
+    if found is None:
+        try:
+            field = fit_light_field(
+                points, values, tank=tank, fixtures=rig, rocks=rocks, spread=spread
+            )
+            found = field, ""
+        except NotEnoughReadings as problem:
+            found = None, str(problem)
+        caches["maps"].set(key, found)
+    field, problem = found
+    return SurveyMap(survey.pk, survey.taken_at, field, problem)
+
+
+def surveys_for_fitting(tank):
+    """Return the tank's present surveys, oldest first, with what `fit_survey` reads."""
+    rows = Reading.objects.order_by("position", "pk")
+    surveys = tank.surveys.present().prefetch_related(Prefetch("readings", queryset=rows))
+    prefetch_related_objects([tank], "rocks")
+    found = sorted(surveys, key=lambda s: (s.taken_at, s.pk))
+    for survey in found:
+        # The same tank object for all, so that its rocks are read once.
+        survey.tank = tank
+    return found
+
+
+@dataclass(frozen=True)
+class TankLight:
+    """Everything known of a tank's light, asked for spots and moments."""
+
+    maps: tuple[SurveyMap, ...]
+    history: LightHistory
+
+    def map_for(self, moment):
+        """Return the map that serves a moment: the last one before it, else the first after."""
+        usable = [m for m in self.maps if m.field is not None]
+        before = [m for m in usable if m.taken_at <= moment]
+        return before[-1] if before else (usable[0] if usable else None)
+
+    def at(self, points_cm, moment):
+        """Return a SpotLight for each point (m, 3) of x, y, depth [cm]; None without any map."""
+        serving = self.map_for(moment)
+        if serving is None or len(points_cm) == 0:
+            return [None] * len(points_cm)
+        found = serving.field.at(np.asarray(points_cm, float).reshape(-1, 3))
+        factor = self.history.factor_between(serving.taken_at, moment)
+        ends = sorted((serving.taken_at, moment))
+        changes = len(self.history.between(*ends))
+        schedule = self.history.schedule_at(moment)
+        full_hours = schedule.full_hours if schedule else None
+        answers = []
+        for i in range(len(points_cm)):
+            par = float(found.par_umol[i]) * factor
+            low, high = widened(
+                par, float(found.low_umol[i]) * factor, float(found.high_umol[i]) * factor, changes
+            )
+            answers.append(
+                SpotLight(
+                    par_umol=par,
+                    low_umol=low,
+                    high_umol=high,
+                    extrapolated=bool(found.extrapolated[i]),
+                    dli_mol=None if full_hours is None else dli_mol(par, full_hours=full_hours),
+                    survey_pk=serving.survey_pk,
+                    surveyed_at=serving.taken_at,
+                    changes_since=changes,
+                    measured_later=serving.taken_at > moment,
+                )
+            )
+        return answers
+
+    def steps_between(self, start, end):
+        """Return the moments in (start, end] at which the light or what is known of it changes."""
+        surveys = [m.taken_at for m in self.maps if m.field is not None]
+        changes = [c.happened_at for c in self.history.changes]
+        return sorted({t for t in surveys + changes if start < t <= end})
+
+
+def widened(par_umol, low_umol, high_umol, changes):
+    """Return the 90 % interval widened by what `changes` keeper-told factors add."""
+    extra = NORMAL_90 * CHANGE_LOG_DEVIATION * math.sqrt(changes)
+    down = math.hypot(math.log(par_umol / low_umol), extra)
+    up = math.hypot(math.log(high_umol / par_umol), extra)
+    return par_umol * math.exp(-down), par_umol * math.exp(up)
+
+
+def tank_light(tank):
+    """Return the TankLight of a tank in at most six queries, however much it holds."""
+    history = light_history(tank)
+    maps = tuple(fit_survey(survey, history) for survey in surveys_for_fitting(tank))
+    return TankLight(maps, history)
