@@ -5,7 +5,7 @@ from django.conf import settings
 
 from apps.common.units import LengthField, NumberField
 from apps.common.validation import WholeModelForm
-from apps.corals.models import BAND, Coral, HealthNote, Spot
+from apps.corals.models import BAND, Coral, HealthNote, Photo, Spot
 from apps.corals.photos import FORMAT_WORDS, UnusablePhoto, clean_photo
 
 PAR_WORDS = ("par", "ppfd", "umol", "µmol")
@@ -141,11 +141,8 @@ class NoteForm(WholeModelForm, forms.ModelForm):
 
     def __init__(self, *args, **kwargs):
         super().__init__(*args, **kwargs)
-        self.fields["photos_gone"].queryset = (
-            self.instance.photos.all()
-            if self.instance.pk
-            else (HealthNote.photos.rel.related_model.objects.none())
-        )
+        kept = self.instance.photos.all() if self.instance.pk else Photo.objects.none()
+        self.fields["photos_gone"].queryset = kept
 
     def clean_photo(self):
         sent = self.cleaned_data["photo"]

@@ -33,7 +33,9 @@ class Drawing:
     view_box: str
     width: float
     height: float
-    mark: float  # radius of a coral's dot [cm]
+    mark: float  # radius of another coral's dot [cm]
+    here: float  # radius of the ring round the place being looked for [cm]
+    cross: str  # the path of the cross in that ring
     rocks: tuple[Box, ...]
     dots: tuple[Dot, ...]
 
@@ -45,6 +47,7 @@ class SpotPlan:
     tank: Tank
     above: Drawing
     front: Drawing
+    unit: str
     cm_per_unit: float
 
 
@@ -73,10 +76,20 @@ def spot_plan(tank, others, *, unit):
         [Box(r.x_cm, r.depth_cm, r.length_cm, r.height_cm) for r in rocks],
         [Dot(s.x_cm, s.depth_cm, name) for name, s in others],
     )
-    return SpotPlan(tank, above, front, UNIT_WORDS[unit])
+    return SpotPlan(tank, above, front, unit, UNIT_WORDS[unit])
 
 
 def drawing(width, height, rocks, dots):
     margin = MARGIN_SHARE * width
     view_box = f"{-margin:g} {-margin:g} {width + 2 * margin:g} {height + 2 * margin:g}"
-    return Drawing(view_box, width, height, round(width / 60, 2), tuple(rocks), tuple(dots))
+    mark, here = width / 60, width / 35
+    return Drawing(
+        view_box=view_box,
+        width=width,
+        height=height,
+        mark=round(mark, 2),
+        here=round(here, 2),
+        cross=f"M{-here:.2f} 0H{here:.2f}M0 {-here:.2f}V{here:.2f}",
+        rocks=tuple(rocks),
+        dots=tuple(dots),
+    )

@@ -1,7 +1,7 @@
 """A coral's light and notes on one time axis: from rows to what the page draws and lists."""
 
 import datetime as dt
-from dataclasses import dataclass
+from dataclasses import dataclass, replace
 from itertools import pairwise
 
 from apps.common.time_axis import (
@@ -18,7 +18,7 @@ from apps.corals.standing import rests_on
 from apps.lighting.factor import factor_words
 from apps.surveys.lightmap import SpotLight
 
-PAR_HEIGHT, DLI_HEIGHT = 170, 64
+PAR_HEIGHT, DLI_HEIGHT, ROW_HEIGHT = 170, 64, 38
 # A coral that came today still gets an axis to look at.
 SHORTEST = dt.timedelta(days=28)
 # An interval may reach far beyond its line where nothing was measured: the drawing stops here.
@@ -65,6 +65,15 @@ class Row:
     shape: str
     kind: str
     marks: tuple[Mark, ...]
+    top: int = 0  # pixels from the top of the rows
+
+
+@dataclass(frozen=True)
+class Vertical:
+    """An event drawn through the light above: where it is and of which kind."""
+
+    at: float
+    kind: str
 
 
 @dataclass(frozen=True)
@@ -89,6 +98,8 @@ class Timeline:
     par: Plot | None
     dli: Plot | None
     rows: tuple[Row, ...]
+    rows_height: int
+    verticals: tuple[Vertical, ...]
     summary: str
 
 
@@ -96,13 +107,17 @@ def coral_timeline(coral, light, notes, *, now):
     """Return the Timeline of a coral from its spots (read), the TankLight and its notes."""
     axis = time_axis(coral, notes, now)
     steps = light_steps(coral, light, axis)
+    events = event_rows(coral, light, axis)
+    rows = events + note_rows(notes, axis, coral.tank.zone)
     return Timeline(
         axis=axis,
         time_ticks=axis.ticks(),
         steps=steps,
         par=par_plot(steps, axis, coral.band()),
         dli=dli_plot(steps, axis),
-        rows=event_rows(coral, light, axis) + note_rows(notes, axis, coral.tank.zone),
+        rows=tuple(replace(row, top=i * ROW_HEIGHT) for i, row in enumerate(rows)),
+        rows_height=len(rows) * ROW_HEIGHT,
+        verticals=tuple(Vertical(mark.at, row.kind) for row in events for mark in row.marks),
         summary=summary(steps, notes),
     )
 

@@ -27,7 +27,8 @@ SPOKEN = {
 SPOKEN_WITHIN = 0.005
 
 _PERCENT = re.compile(
-    r"^(?P<sign>[+-]?)(?P<number>[\d.,]+)\s*(?:%|percent|per cent)\s*(?P<word>less|more|of before)?$"
+    r"^(?P<sign>[+-]?)(?P<number>[\d.,]+)\s*(?:%|percent|per cent)"
+    r"\s*(?P<word>less|more|of before)?$"
 )
 _FACTOR = re.compile(r"^(?:x|×|times)?\s*(?P<number>\d[\d.,]*|[.,]\d+)\s*(?:x|×|times)?$")
 
