@@ -48,3 +48,15 @@ BAND_MAX_UMOL = 2000.0
 SURVEY_READINGS_MAX = 1000
 IMPORT_LINES_MAX = 20_000
 IMPORT_BYTES_MAX = 2_000_000
+
+# Lit area of a fixture along each side [cm], and its turn about the plumb line [degrees].
+FIXTURE_SIDE_MIN_CM = 0.5
+FIXTURE_SIDE_MAX_CM = 400.0
+TURN_MAX_DEG = 360.0
+
+# What a fixture draws [W] and gives [umol s-1].
+WATTS_MAX = 5000.0
+PPF_MAX_UMOL_S = 20_000.0
+
+# Fixtures one tank may carry.
+FIXTURES_MAX = 40
