@@ -82,7 +82,7 @@ CUBE = TankRow(
     ppf_umol_s=70.0,
     changes=(
         ChangeRow(183, "Hung the panel 18 cm above the water, at 60 %", over_cube(60), 10.0, 1.0),
-        ChangeRow(104, "Turned up from 60 to 81 %, in one step", over_cube(81)),
+        ChangeRow(101, "Turned up from 60 to 84 %, in one step", over_cube(84)),
         ChangeRow(70, "Turned back to 66 % after the staghorn paled", over_cube(66)),
     ),
     surveys=(
@@ -103,7 +103,7 @@ CUBE = TankRow(
         CoralRow("Green table", "sps", ((178, 28.0, 27.0, 13.0),), band=(200.0, 420.0)),
         CoralRow("Violet plate", "sps", ((170, 16.0, 18.0, 22.0),)),
         CoralRow("Orange hammer", "lps", ((178, 38.0, 10.0, 33.0),)),
-        CoralRow("Grey leather", "soft", ((183, 8.0, 36.0, 34.0),)),
+        CoralRow("Grey leather", "soft", ((183, 4.0, 41.0, 38.0),)),
     ),
 )
 

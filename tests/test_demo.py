@@ -80,7 +80,7 @@ def test_every_link_of_the_rooms_opens(as_user, keeper, name):
 def test_paled_coral_had_more_light_and_was_above_its_band(keeper):
     (event,) = tank_outcomes(tank_named("Harbour cube")).events
     assert event.event.verb == "paled"
-    assert event.since_weeks_6.par_ratio == pytest.approx(1.35)
+    assert event.since_weeks_6.par_ratio == pytest.approx(1.4)
     assert event.place.state == "above"
 
 
