@@ -48,10 +48,11 @@ class SpotLight:
     measured_later: bool
 
 
-def fit_survey(survey):
+def fit_survey(survey, history):
     """Return the SurveyMap of a survey, from the cache when nothing it rests on has changed.
 
-    Readings are brought to the day's peak: divided by the level the lights were at.
+    Readings are brought to the day's peak: divided by the level the lights were at. The
+    fixtures are those that hung on the day.
     """
     readings = list(survey.readings.all())
     if not readings:
@@ -61,13 +62,18 @@ def fit_survey(survey):
     values = np.array([r.value_umol for r in readings], float) * to_peak
     spread = np.array([r.spread_umol or math.nan for r in readings], float) * to_peak
     tank, rocks = survey.tank.scene(), survey.tank.scene_rocks()
+    rig = history.rig_at(survey.taken_at)
 
-    text = repr((FIT_VERSION, tank, rocks, points.tolist(), values.tolist(), spread.tolist()))
+    arrays = points.tolist(), values.tolist(), spread.tolist()
+    text = repr((FIT_VERSION, tank, rocks, rig, arrays))
     key = "light-map-" + hashlib.sha256(text.encode()).hexdigest()
     found = caches["maps"].get(key)
     if found is None:
         try:
-            found = fit_light_field(points, values, tank=tank, rocks=rocks, spread=spread), ""
+            field = fit_light_field(
+                points, values, tank=tank, fixtures=rig, rocks=rocks, spread=spread
+            )
+            found = field, ""
         except NotEnoughReadings as problem:
             found = None, str(problem)
         caches["maps"].set(key, found)
@@ -180,6 +186,7 @@ class ShownField:
 
 
 def tank_light(tank):
-    """Return the TankLight of a tank: surveys, readings, rocks and changes in four queries."""
-    surveys = surveys_for_fitting(tank)
-    return TankLight(tuple(fit_survey(s) for s in surveys), light_history(tank))
+    """Return the TankLight of a tank in at most six queries, however much it holds."""
+    history = light_history(tank)
+    maps = tuple(fit_survey(survey, history) for survey in surveys_for_fitting(tank))
+    return TankLight(maps, history)
