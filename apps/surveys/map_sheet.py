@@ -141,13 +141,13 @@ def light_map_sheet(tank, asked, *, unit, pins, moment=None):
         return sheet
     for survey in surveys:
         survey.day = survey.taken_at.astimezone(tank.zone).date()
-    sheet.survey, sheet.fitted = choose_survey(surveys, asked.survey_pk)
+    history = light_history(tank)
+    sheet.survey, sheet.fitted = choose_survey(surveys, asked.survey_pk, history)
     sheet.measured_on = sheet.survey.day
     sheet.newer_exists = sheet.survey is not surveys[0]
     if sheet.fitted.field is None:
         return sheet
     moment = moment or timezone.now()
-    history = light_history(tank)
     sheet.changes = history.between(sheet.survey.taken_at, moment)
     sheet.factor = history.factor_between(sheet.survey.taken_at, moment)
     # An older survey is opened to see what was; the newest to see what is.
@@ -161,17 +161,17 @@ def light_map_sheet(tank, asked, *, unit, pins, moment=None):
     return sheet
 
 
-def choose_survey(surveys, asked_pk):
+def choose_survey(surveys, asked_pk, history):
     """Return the survey asked for, else the newest that carries a map, else the newest.
 
     With it comes its SurveyMap. Surveys are newest first; no more are fitted than needed.
     """
     asked = [survey for survey in surveys if survey.pk == asked_pk]
     for survey in asked or surveys:
-        fitted = fit_survey(survey)
+        fitted = fit_survey(survey, history)
         if asked or fitted.field is not None:
             return survey, fitted
-    return surveys[0], fit_survey(surveys[0])
+    return surveys[0], fit_survey(surveys[0], history)
 
 
 def fill_planes(sheet, shown, pins):
