@@ -16,7 +16,7 @@ class ShareLinkForm(WholeModelForm, forms.ModelForm):
     """Needs an instance that carries the tank, the maker and a token."""
 
     days = forms.TypedChoiceField(
-        label="opens for", choices=EXPIRY_DAYS, coerce=int, initial=USUAL_DAYS
+        label="Opens for", choices=EXPIRY_DAYS, coerce=int, initial=USUAL_DAYS
     )
 
     class Meta:
