@@ -29,6 +29,18 @@ def bounds_check(model, field, low, high, *, null=False):
     return CheckConstraint(condition=condition, name=f"{model}_{field}_bounds")
 
 
+def allowed_gaps(instance, *, shown):
+    """Return the fields not shown that are empty where the database lets them be.
+
+    A row whose maker has left has no maker: that must not stop anyone from changing it.
+    """
+    return {
+        field.name
+        for field in instance._meta.fields
+        if field.null and field.name not in shown and getattr(instance, field.attname) is None
+    }
+
+
 class WholeModelForm:
     """Mixin before ModelForm: validates the whole instance, hidden fields included.
 
@@ -46,8 +58,9 @@ class WholeModelForm:
         super()._post_clean()
 
     def _get_validation_exclusions(self):
-        # Only what failed already stays out, so that no error is told twice.
-        return {name for name in self._errors if name != NON_FIELD_ERRORS}
+        # What failed already stays out, so that no error is told twice.
+        failed = {name for name in self._errors if name != NON_FIELD_ERRORS}
+        return failed | allowed_gaps(self.instance, shown=self.fields)
 
     def _update_errors(self, errors):
         if not hasattr(errors, "error_dict"):
@@ -89,7 +102,7 @@ class WholeModelSerializer(serializers.ModelSerializer):
         for name, value in {**fixed, **attrs}.items():
             setattr(candidate, name, value)
         try:
-            candidate.full_clean()
+            candidate.full_clean(exclude=allowed_gaps(candidate, shown=self.fields))
         except ValidationError as problem:
             raise serializers.ValidationError(_told(problem)) from None
         return attrs
