@@ -4,7 +4,7 @@ from django.db import transaction
 from rest_framework import serializers, status
 from rest_framework.exceptions import APIException
 
-from apps.common.validation import FiniteFloatField, WholeModelSerializer
+from apps.common.validation import PlainFloatField, WholeModelSerializer
 from apps.corals.models import Coral, HealthNote, Spot
 from apps.lighting.models import LightChange
 from apps.photics.limits import SURVEY_READINGS_MAX
@@ -79,11 +79,11 @@ class ChangedMeanwhile(APIException):
 class ReadingSerializer(serializers.Serializer):
     """One reading: a point [cm] and what the meter showed there [umol m-2 s-1]."""
 
-    x_cm = FiniteFloatField()
-    y_cm = FiniteFloatField()
-    depth_cm = FiniteFloatField()
-    value_umol = FiniteFloatField()
-    spread_umol = FiniteFloatField(required=False, allow_null=True)
+    x_cm = PlainFloatField()
+    y_cm = PlainFloatField()
+    depth_cm = PlainFloatField()
+    value_umol = PlainFloatField()
+    spread_umol = PlainFloatField(required=False, allow_null=True)
     client_id = serializers.UUIDField(
         required=False, help_text="Yours to make: sending it twice stores the reading once."
     )

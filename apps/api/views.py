@@ -6,6 +6,7 @@ Every set starts from the user. Strangers get 404, readers who write get 403.
 from django.db.models import Q
 from django.shortcuts import get_object_or_404
 from rest_framework import viewsets
+from rest_framework.exceptions import ParseError
 
 from apps.api import serializers
 from apps.corals.models import Coral, HealthNote, Spot
@@ -84,6 +85,12 @@ class FixedParentMixin:
     def initial(self, request, *args, **kwargs):
         super().initial(request, *args, **kwargs)
         self.parent = self.find_parent()
+
+    def handle_exception(self, exc):
+        # A filter's date near year 1 or 9999 leaves the calendar when turned to UTC.
+        if isinstance(exc, OverflowError):
+            exc = ParseError("A date is out of range.")
+        return super().handle_exception(exc)
 
     def get_queryset(self):
         if getattr(self, "swagger_fake_view", False):

@@ -1,5 +1,7 @@
 """Bad rows get the forms' own sentences; nothing odd gets past them."""
 
+import json
+
 import pytest
 from django.db import connection
 from django.test.utils import CaptureQueriesContext
@@ -36,9 +38,14 @@ def test_a_length_is_a_number(client, value):
     assert response.status_code == 400 and "length_cm" in response.data
 
 
-@pytest.mark.parametrize(
-    "body", [b'{"length_cm": NaN}', b'{"length_cm": 1e999}', b"{", b"[]", b"3"]
-)
+@pytest.mark.parametrize("value", ["NaN", "Infinity", "1e999"])
+def test_a_number_json_can_not_carry_is_refused(client, value):
+    body = json.dumps(TANK).replace("35", value)
+    response = client.post("/api/v1/tanks/", body, content_type="application/json")
+    assert response.status_code == 400
+
+
+@pytest.mark.parametrize("body", ["{", "[]", "3", "", "null", "\x00"])
 def test_a_broken_body_is_a_bad_request(client, body):
     response = client.post("/api/v1/tanks/", body, content_type="application/json")
     assert response.status_code == 400
@@ -130,3 +137,23 @@ def test_tank_list_takes_no_more_queries_for_more_tanks(client, owner, connectio
     for _ in range(20):
         make_tank(owner)
     assert connection_counts(lambda: client.get("/api/v1/tanks/")) == few
+
+
+@pytest.mark.parametrize("date", ["x", "0001-01-01T00:00:00+14:00", "9999-12-31T23:59:59-14:00"])
+def test_filter_by_an_odd_date_is_a_bad_request(client, tank, date):
+    url = f"/api/v1/tanks/{tank.pk}/light-changes/"
+    assert client.get(url, {"happened_at__gte": date}).status_code == 400
+
+
+@pytest.mark.parametrize("name", ["\ud800", "a\x00b", "", " ", "x" * 81, ["x"], 10**400])
+def test_odd_names_are_refused(client, name):
+    body = json.dumps(TANK | {"name": name})
+    response = client.post("/api/v1/tanks/", body, content_type="application/json")
+    assert response.status_code == 400 and "name" in response.data
+
+
+@pytest.mark.parametrize("date", ["0001-01-01T00:00:00+14:00", "2026-02-30T00:00:00Z", 5, None, []])
+def test_odd_times_are_refused(client, tank, date):
+    url = f"/api/v1/tanks/{tank.pk}/light-changes/"
+    response = client.post(url, {"happened_at": date, "summary": "x"}, format="json")
+    assert response.status_code == 400 and "happened_at" in response.data

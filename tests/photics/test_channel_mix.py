@@ -15,7 +15,7 @@ NAMES = ("blue", "white", "red")
 LEVEL = st.floats(0, 1)
 
 
-@settings(max_examples=150, deadline=None)
+@settings(max_examples=150, deadline=None, derandomize=True)
 @given(
     st.tuples(LEVEL, LEVEL, LEVEL),
     st.tuples(*[st.floats(0, 500)] * 3),
