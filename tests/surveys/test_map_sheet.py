@@ -136,7 +136,7 @@ def test_level_and_meter_bring_readings_to_the_peak(tank):
 def test_reading_near_the_plane_is_told_from_those_beside_it(tank):
     make_survey(tank)
     plan = sheet_of(tank, "depth=10").plan
-    assert sum(dot.here for dot in plan.dots) == 9 and len(plan.dots) == 27
+    assert (plan.dots_here.count("M"), plan.dots_away.count("M")) == (9, 18)
 
 
 def test_rock_is_here_only_where_the_plane_meets_it(tank):
