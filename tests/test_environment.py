@@ -19,7 +19,9 @@ SERVED = {
 
 def manage(*command, tmp_path, **environment):
     """Run manage.py in a clean environment with the given settings."""
-    kept = {k: v for k, v in os.environ.items() if not k.startswith(("REEFLOG_", "DATABASE_URL"))}
+    # Nothing of this run's own: neither settings nor what the browser tests allow themselves.
+    ours = ("REEFLOG_", "DATABASE_URL", "DJANGO_")
+    kept = {k: v for k, v in os.environ.items() if not k.startswith(ours)}
     kept |= {"REEFLOG_DATA_DIR": str(tmp_path)} | environment
     return subprocess.run(
         [sys.executable, "manage.py", *command],
