@@ -165,7 +165,21 @@ LOGIN_REDIRECT_URL = reverse_lazy("tank_list")
 ACCOUNT_LOGIN_METHODS = {"email"}
 ACCOUNT_SIGNUP_FIELDS = ["email*", "password1*"]
 ACCOUNT_USER_MODEL_USERNAME_FIELD = None
-ACCOUNT_FORMS = {"signup": "apps.accounts.forms.SignupForm"}
+ACCOUNT_FORMS = {
+    key: f"apps.accounts.forms.{name}"
+    for key, name in {
+        "login": "LoginForm",
+        "signup": "SignupForm",
+        "reauthenticate": "ReauthenticateForm",
+        "add_email": "ChangeEmailForm",
+        "change_password": "ChangePasswordForm",
+        "set_password": "SetPasswordForm",
+        "reset_password": "ResetPasswordForm",
+        "reset_password_from_key": "ResetPasswordKeyForm",
+    }.items()
+}
+# One e-mail a keeper; a new one takes its place once its link was opened.
+ACCOUNT_CHANGE_EMAIL = True
 ACCOUNT_EMAIL_VERIFICATION = read_choice(
     "EMAIL_VERIFICATION", "none", ("none", "optional", "mandatory")
 )
@@ -173,6 +187,8 @@ ACCOUNT_LOGOUT_REDIRECT_URL = "/"
 ACCOUNT_SESSION_REMEMBER = True
 ACCOUNT_EMAIL_SUBJECT_PREFIX = "reeflog: "
 MFA_SUPPORTED_TYPES = ["totp", "recovery_codes", "webauthn"]
+# A host that confirms no e-mail could offer no second step at all otherwise.
+MFA_ALLOW_UNVERIFIED_EMAIL = ACCOUNT_EMAIL_VERIFICATION == "none"
 MFA_PASSKEY_LOGIN_ENABLED = False
 
 EMAIL_URL = read_text("EMAIL_URL")
@@ -201,6 +217,9 @@ CONTENT_SECURITY_POLICY = {
 PERMISSIONS_POLICY = {
     name: [] for name in ("camera", "geolocation", "microphone", "payment", "usb", "gyroscope")
 }
+# Proxies in front that append to X-Forwarded-For. Throttles trust no more of that header.
+PROXY_COUNT = read_int("PROXY_COUNT", 0, low=0, high=5)
+ALLAUTH_TRUSTED_PROXY_COUNT = PROXY_COUNT
 SECURE_REFERRER_POLICY = "same-origin"
 SESSION_COOKIE_HTTPONLY = True
 SESSION_COOKIE_AGE = 60 * 60 * 24 * 60
@@ -252,6 +271,13 @@ REST_FRAMEWORK = {
     "DEFAULT_FILTER_BACKENDS": ["django_filters.rest_framework.DjangoFilterBackend"],
     "DEFAULT_PAGINATION_CLASS": "rest_framework.pagination.PageNumberPagination",
     "PAGE_SIZE": 100,
+    # Counted in the shared cache. Wide enough for a script that sends a survey a second.
+    "DEFAULT_THROTTLE_CLASSES": [
+        "rest_framework.throttling.AnonRateThrottle",
+        "rest_framework.throttling.UserRateThrottle",
+    ],
+    "DEFAULT_THROTTLE_RATES": {"anon": "30/min", "user": "300/min"},
+    "NUM_PROXIES": PROXY_COUNT,
     "COERCE_DECIMAL_TO_STRING": False,
     "TEST_REQUEST_DEFAULT_FORMAT": "json",
 }

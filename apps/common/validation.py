@@ -5,11 +5,15 @@ serializer skips clean() and constraints; these two mixins close both gaps.
 """
 
 import copy
+import math
 
 from django.core.exceptions import NON_FIELD_ERRORS, ValidationError
 from django.core.validators import MaxValueValidator, MinValueValidator
-from django.db.models import CheckConstraint, Q
+from django.db.models import CheckConstraint, FloatField, Q
 from rest_framework import serializers
+from rest_framework.settings import api_settings
+
+from apps.common.units import LengthField
 
 
 def bounds(low, high):
@@ -31,6 +35,16 @@ class WholeModelForm:
     Give the form an instance that already carries what the page fixes (the tank, the coral).
     """
 
+    def _post_clean(self):
+        # A shown length is rounded to its unit. Left as it was shown, it stays as it was stored.
+        for name, field in self.fields.items():
+            shown = field.prepare_value(self.initial.get(name))
+            if isinstance(field, LengthField) and name in self.cleaned_data:
+                typed = self[name].data
+                if self.initial.get(name) is not None and typed == shown:
+                    self.cleaned_data[name] = self.initial[name]
+        super()._post_clean()
+
     def _get_validation_exclusions(self):
         # Only what failed already stays out, so that no error is told twice.
         return {name for name in self._errors if name != NON_FIELD_ERRORS}
@@ -45,11 +59,29 @@ class WholeModelForm:
         return super()._update_errors(ValidationError(shown))
 
 
+class FiniteFloatField(serializers.FloatField):
+    """A number that is one: "nan" and 1e999 pass every bound, and no database takes them."""
+
+    def to_internal_value(self, data):
+        # true is the number 1 to Python, never to a person.
+        if isinstance(data, bool):
+            self.fail("invalid")
+        value = super().to_internal_value(data)
+        if not math.isfinite(value):
+            self.fail("invalid")
+        return value
+
+
 class WholeModelSerializer(serializers.ModelSerializer):
     """A ModelSerializer that runs full_clean() on the instance it is about to save.
 
     The view passes what the address fixes as context["fixed"], e.g. {"tank": tank}.
     """
+
+    serializer_field_mapping = {
+        **serializers.ModelSerializer.serializer_field_mapping,
+        FloatField: FiniteFloatField,
+    }
 
     def validate(self, attrs):
         fixed = self.context.get("fixed", {})
@@ -59,7 +91,13 @@ class WholeModelSerializer(serializers.ModelSerializer):
         try:
             candidate.full_clean()
         except ValidationError as problem:
-            raise serializers.ValidationError(
-                problem.message_dict if hasattr(problem, "error_dict") else problem.messages
-            ) from None
+            raise serializers.ValidationError(_told(problem)) from None
         return attrs
+
+
+def _told(problem):
+    """Return a model's messages under the names an API answer uses."""
+    told = dict(problem.message_dict)
+    if NON_FIELD_ERRORS in told:
+        told[api_settings.NON_FIELD_ERRORS_KEY] = told.pop(NON_FIELD_ERRORS)
+    return told

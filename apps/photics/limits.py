@@ -40,6 +40,11 @@ BEAM_MAX_DEG = 170.0
 # Day schedule [h].
 DAY_HOURS_MAX = 24.0
 
+# Points of one day curve, and the level a light named moonlight may keep all night [1].
+DAY_POINTS_MIN = 2
+DAY_POINTS_MAX = 96
+MOONLIGHT_LEVEL_MAX = 0.05
+
 # A desired PAR band [umol m-2 s-1].
 BAND_MIN_UMOL = 1.0
 BAND_MAX_UMOL = 2000.0
@@ -60,3 +65,8 @@ PPF_MAX_UMOL_S = 20_000.0
 
 # Fixtures one tank may carry.
 FIXTURES_MAX = 40
+
+# A photometric file: its text [characters], its angles along each side, its intensities.
+PHOTOMETRY_CHARS_MAX = 2_000_000
+PHOTOMETRY_ANGLES_MAX = 1500
+PHOTOMETRY_VALUES_MAX = 300_000

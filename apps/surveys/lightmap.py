@@ -3,7 +3,7 @@
 import datetime as dt
 import hashlib
 import math
-from dataclasses import dataclass
+from dataclasses import dataclass, replace
 
 import numpy as np
 from django.core.cache import caches
@@ -124,8 +124,8 @@ class TankLight:
             answers.append(
                 SpotLight(
                     par_umol=par,
-                    low_umol=low,
-                    high_umol=high,
+                    low_umol=float(low),
+                    high_umol=float(high),
                     extrapolated=bool(found.extrapolated[i]),
                     dli_mol=None if full_hours is None else dli_mol(par, full_hours=full_hours),
                     survey_pk=serving.survey_pk,
@@ -144,11 +144,43 @@ class TankLight:
 
 
 def widened(par_umol, low_umol, high_umol, changes):
-    """Return the 90 % interval widened by what `changes` keeper-told factors add."""
+    """Return the 90 % interval widened by what `changes` keeper-told factors add.
+
+    Scalars or arrays of one shape [umol m-2 s-1].
+    """
     extra = NORMAL_90 * CHANGE_LOG_DEVIATION * math.sqrt(changes)
-    down = math.hypot(math.log(par_umol / low_umol), extra)
-    up = math.hypot(math.log(high_umol / par_umol), extra)
-    return par_umol * math.exp(-down), par_umol * math.exp(up)
+    down = np.hypot(np.log(par_umol / low_umol), extra)
+    up = np.hypot(np.log(high_umol / par_umol), extra)
+    return par_umol * np.exp(-down), par_umol * np.exp(up)
+
+
+@dataclass(frozen=True)
+class ShownField:
+    """A survey's field as another moment sees it: scaled by the changes between, and wider."""
+
+    field: LightField
+    factor: float
+    changes: int
+
+    def at(self, points_cm):
+        """Return the Estimate at points (m, 3) of x, y, depth [cm]."""
+        return self.moved(self.field.at(points_cm))
+
+    def grid(self, depth_cm, step_cm):
+        """Return the GridEstimate of a level cut at one depth [cm]."""
+        return self.moved(self.field.grid(depth_cm, step_cm))
+
+    def section(self, y_cm, step_cm):
+        """Return the SectionEstimate of an upright cut at one y [cm]."""
+        return self.moved(self.field.section(y_cm, step_cm))
+
+    def moved(self, found):
+        """Return any of the field's answers scaled and widened."""
+        par = found.par_umol * self.factor
+        low, high = widened(
+            par, found.low_umol * self.factor, found.high_umol * self.factor, self.changes
+        )
+        return replace(found, par_umol=par, low_umol=low, high_umol=high)
 
 
 def tank_light(tank):
