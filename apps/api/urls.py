@@ -11,6 +11,7 @@ top.register("meters", views.MeterViewSet, basename="api-meter")
 of_tank = SimpleRouter()
 of_tank.register("rocks", views.RockViewSet, basename="api-rock")
 of_tank.register("light-changes", views.LightChangeViewSet, basename="api-light-change")
+of_tank.register("surveys", views.SurveyViewSet, basename="api-survey")
 of_tank.register("corals", views.CoralViewSet, basename="api-coral")
 
 of_coral = SimpleRouter()

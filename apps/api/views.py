@@ -3,13 +3,15 @@
 Every set starts from the user. Strangers get 404, readers who write get 403.
 """
 
+from django.db.models import Q
 from django.shortcuts import get_object_or_404
 from rest_framework import viewsets
+from rest_framework.exceptions import ParseError
 
 from apps.api import serializers
 from apps.corals.models import Coral, HealthNote, Spot
 from apps.lighting.models import LightChange
-from apps.surveys.models import Meter
+from apps.surveys.models import Meter, Survey
 from apps.tanks.access import owned_tank, readable_tank, require_write, writable_tank
 from apps.tanks.models import Rock, Tank
 
@@ -84,6 +86,12 @@ class FixedParentMixin:
         super().initial(request, *args, **kwargs)
         self.parent = self.find_parent()
 
+    def handle_exception(self, exc):
+        # A filter's date near year 1 or 9999 leaves the calendar when turned to UTC.
+        if isinstance(exc, OverflowError):
+            exc = ParseError("A date is out of range.")
+        return super().handle_exception(exc)
+
     def get_queryset(self):
         if getattr(self, "swagger_fake_view", False):
             return self.queryset
@@ -121,6 +129,32 @@ class LightChangeViewSet(RemovingMixin, SignedMixin, viewsets.ModelViewSet):
     queryset = LightChange.objects.none()
     serializer_class = serializers.LightChangeSerializer
     filterset_fields = {"happened_at": ["gte", "lte"]}
+
+
+class SurveyViewSet(RemovingMixin, SignedMixin, viewsets.ModelViewSet):
+    """Surveys of a tank. A list tells their heads; one survey comes with its readings."""
+
+    queryset = Survey.objects.none()
+    filterset_fields = {"taken_at": ["gte", "lte"]}
+
+    def get_serializer_class(self):
+        in_list = self.action == "list"
+        return serializers.SurveyHeadSerializer if in_list else serializers.SurveySerializer
+
+    def get_queryset(self):
+        surveys = super().get_queryset().newest_first()
+        if self.action == "list":
+            return surveys.with_counts()
+        return surveys.select_related("tank", "meter").prefetch_related("readings")
+
+    def get_serializer_context(self):
+        context = super().get_serializer_context()
+        if getattr(self, "swagger_fake_view", False):
+            return context
+        # A friend's meter stays on the survey it was used for, and goes nowhere else.
+        own, used = Q(owner=self.request.user, removed_at=None), Q(surveys=self.kwargs.get("pk"))
+        named = own | used if "pk" in self.kwargs else own
+        return context | {"meters": Meter.objects.filter(named).distinct()}
 
 
 class CoralViewSet(RemovingMixin, FixedParentMixin, viewsets.ModelViewSet):

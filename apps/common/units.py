@@ -1,9 +1,11 @@
 """Lengths: stored in cm, shown and typed in the keeper's unit."""
 
+import math
+
 from django import forms
 from django.core.exceptions import ValidationError
 
-from apps.common.numbers import UnreadableNumber, parse_number
+from apps.common.numbers import UnreadableNumber, parse_number, shorten
 
 CM_PER_INCH = 2.54
 CM, INCH = "cm", "in"
@@ -44,7 +46,10 @@ def parse_length_cm(text, unit):
     if word in UNIT_WORDS and bare:
         raw, unit = bare, word
     value = parse_number(raw)
-    return value if unit == CM else round(to_cm(value, unit), 2)
+    length_cm = value if unit == CM else round(to_cm(value, unit), 2)
+    if not math.isfinite(length_cm):
+        raise UnreadableNumber(f"“{shorten(str(text).strip())}” is too large.")
+    return length_cm
 
 
 def format_length(value_cm, unit, *, places=1):

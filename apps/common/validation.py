@@ -5,7 +5,6 @@ serializer skips clean() and constraints; these two mixins close both gaps.
 """
 
 import copy
-import math
 
 from django.core.exceptions import NON_FIELD_ERRORS, ValidationError
 from django.core.validators import MaxValueValidator, MinValueValidator
@@ -29,6 +28,18 @@ def bounds_check(model, field, low, high, *, null=False):
     return CheckConstraint(condition=condition, name=f"{model}_{field}_bounds")
 
 
+def allowed_gaps(instance, *, shown):
+    """Return the fields not shown that are empty where the database lets them be.
+
+    A row whose maker has left has no maker: that must not stop anyone from changing it.
+    """
+    return {
+        field.name
+        for field in instance._meta.fields
+        if field.null and field.name not in shown and getattr(instance, field.attname) is None
+    }
+
+
 class WholeModelForm:
     """Mixin before ModelForm: validates the whole instance, hidden fields included.
 
@@ -46,8 +57,9 @@ class WholeModelForm:
         super()._post_clean()
 
     def _get_validation_exclusions(self):
-        # Only what failed already stays out, so that no error is told twice.
-        return {name for name in self._errors if name != NON_FIELD_ERRORS}
+        # What failed already stays out, so that no error is told twice.
+        failed = {name for name in self._errors if name != NON_FIELD_ERRORS}
+        return failed | allowed_gaps(self.instance, shown=self.fields)
 
     def _update_errors(self, errors):
         if not hasattr(errors, "error_dict"):
@@ -59,17 +71,13 @@ class WholeModelForm:
         return super()._update_errors(ValidationError(shown))
 
 
-class FiniteFloatField(serializers.FloatField):
-    """A number that is one: "nan" and 1e999 pass every bound, and no database takes them."""
+class PlainFloatField(serializers.FloatField):
+    """A number and no truth value: true is the number 1 to Python, never to a person."""
 
     def to_internal_value(self, data):
-        # true is the number 1 to Python, never to a person.
         if isinstance(data, bool):
             self.fail("invalid")
-        value = super().to_internal_value(data)
-        if not math.isfinite(value):
-            self.fail("invalid")
-        return value
+        return super().to_internal_value(data)
 
 
 class WholeModelSerializer(serializers.ModelSerializer):
@@ -80,7 +88,7 @@ class WholeModelSerializer(serializers.ModelSerializer):
 
     serializer_field_mapping = {
         **serializers.ModelSerializer.serializer_field_mapping,
-        FloatField: FiniteFloatField,
+        FloatField: PlainFloatField,
     }
 
     def validate(self, attrs):
@@ -89,7 +97,7 @@ class WholeModelSerializer(serializers.ModelSerializer):
         for name, value in {**fixed, **attrs}.items():
             setattr(candidate, name, value)
         try:
-            candidate.full_clean()
+            candidate.full_clean(exclude=allowed_gaps(candidate, shown=self.fields))
         except ValidationError as problem:
             raise serializers.ValidationError(_told(problem)) from None
         return attrs

@@ -70,3 +70,11 @@ FIXTURES_MAX = 40
 PHOTOMETRY_CHARS_MAX = 2_000_000
 PHOTOMETRY_ANGLES_MAX = 1500
 PHOTOMETRY_VALUES_MAX = 300_000
+
+# A light channel: its peak wavelength and width at half of it [nm], or its white [K].
+PEAK_NM_MIN = 390.0
+PEAK_NM_MAX = 710.0
+WIDTH_NM_MIN = 5.0
+WIDTH_NM_MAX = 200.0
+KELVIN_MIN = 2000.0
+KELVIN_MAX = 30_000.0

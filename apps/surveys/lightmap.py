@@ -55,6 +55,8 @@ def fit_survey(survey, history):
     fixtures are those that hung on the day.
     """
     readings = list(survey.readings.all())
+    if not readings:
+        return SurveyMap(survey.pk, survey.taken_at, None, "This survey has no readings yet.")
     points = np.array([(r.x_cm, r.y_cm, r.depth_cm) for r in readings], float).reshape(-1, 3)
     to_peak = survey.correction_factor * 100.0 / survey.level_percent
     values = np.array([r.value_umol for r in readings], float) * to_peak

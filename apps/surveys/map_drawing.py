@@ -6,7 +6,6 @@ import numpy as np
 
 from apps.common.contours import (
     Box,
-    Label,
     band_colours,
     filled_bands,
     isolines,
@@ -15,7 +14,7 @@ from apps.common.contours import (
     round_levels,
 )
 from apps.common.units import CM, CM_PER_INCH, INCH
-from apps.surveys.map_frame import DRAWING_WIDTH, Frame, Tick, frame_for
+from apps.surveys.map_frame import DRAWING_WIDTH, Frame, Tick, frame_for, tenth
 
 # Cells along the longer side: fine enough for round lines on a phone, quick to compute.
 CELLS = 30
@@ -43,11 +42,10 @@ class Scale:
 class Dot:
     """A thing on a drawing: at x, y, on the plane shown or `here` False beside it."""
 
-    x: float
-    y: float
+    x: str
+    y: str
     here: bool
-    text: str
-    words: str = ""
+    text: str = ""
 
 
 @dataclass(frozen=True)
@@ -57,12 +55,12 @@ class Drawing:
     frame: Frame
     bands: tuple[tuple[str, str], ...]  # path and colour
     lines: tuple[str, ...]
-    labels: tuple[Label, ...]
+    labels: tuple[Dot, ...]
     beyond: str
     rocks: tuple[tuple[dict, bool], ...]
     dots: tuple[Dot, ...]
     pins: tuple[Dot, ...]
-    other_plane: float  # where the other drawing cuts this one, as the drawing's y
+    other_plane: str  # the other drawing's cut through this one, as path data
     x_ticks: list[Tick]
     y_ticks: list[Tick]
     readout: dict
@@ -70,20 +68,21 @@ class Drawing:
 
 def scale_of(shown, tank):
     """Return the Scale of a shown field, from what the readings span of the whole water."""
-    parts = [
-        shown.grid(depth, max(tank.length_cm, tank.width_cm) / SCALE_ACROSS)
-        for depth in np.linspace(0.0, tank.depth_cm, SCALE_DOWN + 1)
-    ]
-    par = np.concatenate([part.par_umol.ravel() for part in parts])
-    spanned = ~np.concatenate([part.extrapolated.ravel() for part in parts])
-    values = par[spanned] if spanned.any() else par
+    axes = np.meshgrid(
+        np.linspace(0.0, tank.length_cm, SCALE_ACROSS + 1),
+        np.linspace(0.0, tank.width_cm, SCALE_ACROSS + 1),
+        np.linspace(0.0, tank.depth_cm, SCALE_DOWN + 1),
+    )
+    found = shown.at(np.stack([axis.ravel() for axis in axes], axis=1))
+    spanned = ~found.extrapolated
+    values = found.par_umol[spanned] if spanned.any() else found.par_umol
     levels = round_levels(*np.percentile(values, SCALE_PERCENTILES))
     return Scale(levels, band_colours(len(levels) + 1))
 
 
-def draw_plan(shown, scale, tank, *, depth_cm, y_cm, readings, pins, unit):
-    """Return the Drawing of the level cut at depth_cm, seen from above, front at the foot."""
-    cut = shown.grid(depth_cm, max(tank.length_cm, tank.width_cm) / CELLS)
+def draw_plan(cut, scale, tank, *, y_cm, readings, pins, unit):
+    """Return the Drawing of a GridEstimate, seen from above, front at the foot."""
+    depth_cm = cut.depth_cm
     frame = frame_for(tank.length_cm, tank.width_cm, upward=True)
     near = max(NEAR_MIN_CM, NEAR_SHARE * tank.depth_cm)
     rocks = tuple(
@@ -101,9 +100,9 @@ def draw_plan(shown, scale, tank, *, depth_cm, y_cm, readings, pins, unit):
     )  # fmt: skip
 
 
-def draw_section(shown, scale, tank, *, depth_cm, y_cm, readings, pins, unit):
-    """Return the Drawing of the upright cut at y_cm, seen from the front, surface on top."""
-    cut = shown.section(y_cm, max(tank.length_cm, tank.depth_cm) / CELLS)
+def draw_section(cut, scale, tank, *, depth_cm, readings, pins, unit):
+    """Return the Drawing of a SectionEstimate, seen from the front, surface on top."""
+    y_cm = cut.y_cm
     frame = frame_for(tank.length_cm, tank.depth_cm)
     near = max(NEAR_MIN_CM, NEAR_SHARE * tank.width_cm)
     rocks = tuple(
@@ -126,36 +125,39 @@ def draw(cut, down_cm, frame, scale, *, rocks, dots, pins, other_plane, fixed, u
     x, y = frame.x(cut.x_cm), frame.y(down_cm)
     paths = filled_bands(x, y, cut.par_umol, scale.levels)
     lines = isolines(x, y, cut.par_umol, scale.levels)
-    taken = [
-        Box(pin.x - PIN_RADIUS, pin.y - PIN_RADIUS, pin.x + PIN_RADIUS, pin.y + PIN_RADIUS)
-        for pin in pins
-    ]
+    labels = place_labels(
+        lines,
+        [f"{level:g}" for level in scale.levels],
+        frame=frame.box(),
+        font_size=LABEL_SIZE,
+        taken=[box_round(pin) for pin in pins],
+    )
     return Drawing(
         frame=frame,
         bands=tuple((p, c) for p, c in zip(paths, scale.colours, strict=True) if p),
         lines=tuple(line_path(line) for level in lines for line in level),
-        labels=place_labels(
-            lines,
-            [f"{level:g}" for level in scale.levels],
-            frame=frame.box(),
-            font_size=LABEL_SIZE,
-            taken=taken,
-        ),
+        labels=tuple(Dot(tenth(at.x), tenth(at.y), True, at.text) for at in labels),
         beyond=filled_bands(x, y, cut.extrapolated.astype(float), [0.5])[1],
         rocks=rocks,
         dots=dots,
         pins=pins,
-        other_plane=other_plane,
+        other_plane=f"M{frame.left:.1f} {other_plane:.1f}H{frame.right:.1f}",
         x_ticks=frame.x_ticks(unit),
         y_ticks=frame.y_ticks(unit),
         readout=readout_of(cut, down_cm, frame, fixed, unit),
     )
 
 
+def box_round(pin):
+    """Return the Box a pin stands on."""
+    x, y = float(pin.x), float(pin.y)
+    return Box(x - PIN_RADIUS, y - PIN_RADIUS, x + PIN_RADIUS, y + PIN_RADIUS)
+
+
 def dots_of(readings, frame, second, is_here):
     """Return a Dot for each reading; `second` names its coordinate on the second axis."""
     return tuple(
-        Dot(frame.x(row.x_cm), frame.y(getattr(row, second)), is_here(row), f"{row.peak_umol:.0f}")
+        Dot(tenth(frame.x(row.x_cm)), tenth(frame.y(getattr(row, second))), is_here(row))
         for row in readings
     )
 
@@ -163,7 +165,12 @@ def dots_of(readings, frame, second, is_here):
 def pins_of(pins, frame, second, is_here):
     """Return a numbered Dot for each pin."""
     return tuple(
-        Dot(frame.x(pin.x_cm), frame.y(getattr(pin, second)), is_here(pin), str(number), pin.name)
+        Dot(
+            tenth(frame.x(pin.x_cm)),
+            tenth(frame.y(getattr(pin, second))),
+            is_here(pin),
+            str(number),
+        )
         for number, pin in enumerate(pins, start=1)
     )
 
@@ -179,9 +186,9 @@ def readout_of(cut, down_cm, frame, fixed, unit):
         "downCm": frame.down_cm,
         "columns": len(cut.x_cm),
         "rows": len(down_cm),
-        "par": short(cut.par_umol),
-        "low": short(cut.low_umol),
-        "high": short(cut.high_umol),
+        "par": flat(cut.par_umol),
+        "low": flat(cut.low_umol),
+        "high": flat(cut.high_umol),
         "beyond": cut.extrapolated.astype(int).ravel().tolist(),
         "frame": {
             "left": frame.left,
@@ -193,23 +200,20 @@ def readout_of(cut, down_cm, frame, fixed, unit):
     }
 
 
-def short(values):
+def flat(values):
     """Return values row by row, rounded to what a screen shows."""
-    return [round(v, 1) if v < 100 else round(v) for v in values.ravel().tolist()]
+    return np.round(values, 1).ravel().tolist()
 
 
 @dataclass(frozen=True)
 class LegendCell:
     """One band of the legend; `upto` is the level at its right edge, empty for the last."""
 
-    x: float
-    width: float
+    x: str
+    right: str
+    width: str
     colour: str
     upto: str
-
-    @property
-    def right(self):
-        return self.x + self.width
 
 
 def legend_of(scale):
@@ -217,6 +221,6 @@ def legend_of(scale):
     width = DRAWING_WIDTH / len(scale.colours)
     texts = [*(f"{level:g}" for level in scale.levels), ""]
     return [
-        LegendCell(i * width, width, colour, text)
+        LegendCell(tenth(i * width), tenth((i + 1) * width), tenth(width), colour, text)
         for i, (colour, text) in enumerate(zip(scale.colours, texts, strict=True))
     ]

@@ -16,11 +16,18 @@ TICKS_MIN = 3
 TICK_STEPS = (1, 2, 5)
 
 
+def tenth(value):
+    """Return a drawing's number as text. Templates print texts far faster than they format."""
+    return f"{value:.1f}"
+
+
 @dataclass(frozen=True)
 class Tick:
-    """A mark on an edge of the frame."""
+    """A mark on an edge of the frame, as path data, and its text at x, y."""
 
-    at: float
+    path: str
+    x: str
+    y: str
     text: str
 
 
@@ -66,16 +73,6 @@ class Frame:
         return f"0 0 {DRAWING_WIDTH:.0f} {self.bottom + MARGIN_BOTTOM:.0f}"
 
     @property
-    def ticks_y(self):
-        """Where the numbers below the frame stand."""
-        return self.bottom + 15
-
-    @property
-    def ticks_x(self):
-        """Where the numbers left of the frame end."""
-        return self.left - 6
-
-    @property
     def words_y(self):
         """Where the line of words below the ticks stands."""
         return self.bottom + 31
@@ -87,19 +84,27 @@ class Frame:
         """Return x, y, width, height on the drawing of a box of the tank [cm]."""
         start, end = self.y(y_cm), self.y(y_cm + size_cm)
         return {
-            "x": self.x(x_cm),
-            "y": min(start, end),
-            "width": length_cm / self.across_cm * self.width,
-            "height": abs(end - start),
+            "x": tenth(self.x(x_cm)),
+            "y": tenth(min(start, end)),
+            "width": tenth(length_cm / self.across_cm * self.width),
+            "height": tenth(abs(end - start)),
         }
 
     def x_ticks(self, unit):
         texts = ticks(self.across_cm, unit, roomy=self.width > 150)
-        return [Tick(self.x(to_cm(value, unit)), text) for value, text in texts]
+        below, places = tenth(self.bottom + 15), [self.x(to_cm(value, unit)) for value, _ in texts]
+        return [
+            Tick(f"M{x:.1f} {self.bottom:.1f}v4", tenth(x), below, text)
+            for x, (_, text) in zip(places, texts, strict=True)
+        ]
 
     def y_ticks(self, unit):
         texts = ticks(self.down_cm, unit, roomy=self.height > 150)
-        return [Tick(self.y(to_cm(value, unit)), text) for value, text in texts]
+        beside, places = tenth(self.left - 6), [self.y(to_cm(value, unit)) for value, _ in texts]
+        return [
+            Tick(f"M{self.left:.1f} {y:.1f}h-4", beside, tenth(y), text)
+            for y, (_, text) in zip(places, texts, strict=True)
+        ]
 
 
 def frame_for(across_cm, down_cm, *, upward=False):

@@ -11,6 +11,7 @@ from apps.lighting.history import Change, light_history
 from apps.surveys.lightmap import ShownField, SurveyMap, fit_survey, surveys_for_fitting
 from apps.surveys.map_asked import AS_MEASURED, BAND_PRESETS, TODAY, as_address
 from apps.surveys.map_drawing import (
+    CELLS,
     Drawing,
     LegendCell,
     draw_plan,
@@ -141,13 +142,13 @@ def light_map_sheet(tank, asked, *, unit, pins, moment=None):
         return sheet
     for survey in surveys:
         survey.day = survey.taken_at.astimezone(tank.zone).date()
-    sheet.survey, sheet.fitted = choose_survey(surveys, asked.survey_pk)
+    history = light_history(tank)
+    sheet.survey, sheet.fitted = choose_survey(surveys, asked.survey_pk, history)
     sheet.measured_on = sheet.survey.day
     sheet.newer_exists = sheet.survey is not surveys[0]
     if sheet.fitted.field is None:
         return sheet
     moment = moment or timezone.now()
-    history = light_history(tank)
     sheet.changes = history.between(sheet.survey.taken_at, moment)
     sheet.factor = history.factor_between(sheet.survey.taken_at, moment)
     # An older survey is opened to see what was; the newest to see what is.
@@ -161,17 +162,17 @@ def light_map_sheet(tank, asked, *, unit, pins, moment=None):
     return sheet
 
 
-def choose_survey(surveys, asked_pk):
+def choose_survey(surveys, asked_pk, history):
     """Return the survey asked for, else the newest that carries a map, else the newest.
 
     With it comes its SurveyMap. Surveys are newest first; no more are fitted than needed.
     """
     asked = [survey for survey in surveys if survey.pk == asked_pk]
     for survey in asked or surveys:
-        fitted = fit_survey(survey)
+        fitted = fit_survey(survey, history)
         if asked or fitted.field is not None:
             return survey, fitted
-    return surveys[0], fit_survey(surveys[0])
+    return surveys[0], fit_survey(surveys[0], history)
 
 
 def fill_planes(sheet, shown, pins):
@@ -182,15 +183,13 @@ def fill_planes(sheet, shown, pins):
     sheet.depth_cm = round(usual_depth, 1) if asked.depth_cm is None else asked.depth_cm
     sheet.y_cm = round(tank.width_cm / 2, 1) if asked.y_cm is None else asked.y_cm
     scale = scale_of(shown, tank)
-    planes = {"depth_cm": sheet.depth_cm, "y_cm": sheet.y_cm}
+    level = shown.grid(sheet.depth_cm, max(tank.length_cm, tank.width_cm) / CELLS)
+    upright = shown.section(sheet.y_cm, max(tank.length_cm, tank.depth_cm) / CELLS)
     things = {"readings": sheet.rows, "pins": pins, "unit": sheet.unit}
-    sheet.plan = draw_plan(shown, scale, tank, **planes, **things)
-    sheet.section = draw_section(shown, scale, tank, **planes, **things)
+    sheet.plan = draw_plan(level, scale, tank, y_cm=sheet.y_cm, **things)
+    sheet.section = draw_section(upright, scale, tank, depth_cm=sheet.depth_cm, **things)
     sheet.legend = legend_of(scale)
-    step = max(tank.length_cm, tank.width_cm) / 24
-    sheet.facts = plane_facts(
-        shown.grid(sheet.depth_cm, step), asked.band_low_umol, asked.band_high_umol
-    )
+    sheet.facts = plane_facts(level, asked.band_low_umol, asked.band_high_umol)
     sheet.pins = pin_lights(shown, pins)
     sheet.table_x_cm, sheet.table = value_table(shown, tank, sheet.depth_cm)
 

@@ -52,6 +52,7 @@ class RockForm(WholeModelForm, forms.ModelForm):
 
     def __init__(self, *args, unit, **kwargs):
         super().__init__(*args, **kwargs)
+        self.instance.told_in = unit
         size = (0.5, limits.TANK_SIDE_MAX_CM)
         measures = {
             "x_cm": ("From the left end", INSIDE),

@@ -145,6 +145,9 @@ class Rock(Removable):
     width_cm = models.FloatField("width", validators=bounds(0.5, limits.TANK_SIDE_MAX_CM))
     height_cm = models.FloatField("height", validators=bounds(0.5, limits.TANK_DEPTH_MAX_CM))
 
+    # A form sets the keeper's unit, so that what is wrong is told in it.
+    told_in = CM
+
     objects = RemovableQuerySet.as_manager()
 
     class Meta:
@@ -156,7 +159,9 @@ class Rock(Removable):
     def clean(self):
         if None in (self.x_cm, self.y_cm, self.depth_cm):
             return
-        errors = self.tank.point_errors(x_cm=self.x_cm, y_cm=self.y_cm, depth_cm=self.depth_cm)
+        errors = self.tank.point_errors(
+            x_cm=self.x_cm, y_cm=self.y_cm, depth_cm=self.depth_cm, unit=self.told_in
+        )
         far = [
             ("length_cm", self.x_cm, self.length_cm, self.tank.length_cm),
             ("width_cm", self.y_cm, self.width_cm, self.tank.width_cm),
@@ -164,8 +169,9 @@ class Rock(Removable):
         ]
         for name, start, size, end in far:
             if size is not None and start + size > end + 0.05:
+                left = format_length(max(end - start, 0), self.told_in)
                 errors[name] = (
-                    f"Reaches out of the water: at most {max(end - start, 0):g} cm from there."
+                    f"Reaches out of the water: at most {left} {self.told_in} from there."
                 )
         if errors:
             raise ValidationError(errors)

@@ -13,7 +13,7 @@ function number(value) {
 
 function length(cm, words) {
   const shown = words.unit === "in" ? cm / words.cmPerInch : cm;
-  return `${Math.round(shown * 10) / 10} ${words.unit}`;
+  return Math.round(shown * 10) / 10;
 }
 
 function dataOf(plane) {
@@ -38,16 +38,14 @@ function between(values, data, across, down) {
 function tell(data) {
   const { across, down } = point;
   const words = data.words;
-  const place =
-    data.axis === "depth"
-      ? `${length(across, words)} from the left, ${length(down, words)} from the front, ${length(data.atCm, words)} deep`
-      : `${length(across, words)} from the left, ${length(data.atCm, words)} from the front, ${length(down, words)} deep`;
+  const [back, deep] = data.axis === "depth" ? [down, data.atCm] : [data.atCm, down];
+  const place = `${length(across, words)} from left, ${length(back, words)} from front, ${length(deep, words)} ${words.unit} deep`;
   const value = document.createElement("strong");
   value.textContent = `PAR ${number(between(data.par, data, across, down))}`;
   const low = number(between(data.low, data, across, down));
   const high = number(between(data.high, data, across, down));
-  const guess = between(data.beyond, data, across, down) >= 0.5 ? "; beyond the readings, a guess" : "";
-  readout.replaceChildren(value, ` 90 %: ${low} to ${high}${guess}.`, document.createElement("br"), place);
+  const guess = between(data.beyond, data, across, down) >= 0.5 ? ", a guess" : "";
+  readout.replaceChildren(value, ` (90 %: ${low} to ${high})${guess}`, document.createElement("br"), place);
 }
 
 function mark(data) {

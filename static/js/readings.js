@@ -55,6 +55,12 @@ function focusCell(row, column) {
   cell.select();
 }
 
+// Past the headings that stay above and the buttons that stay below.
+function showCell(cell) {
+  cell.focus({ preventScroll: true });
+  cell.scrollIntoView({ block: "center" });
+}
+
 function move(cell, down, across) {
   const row = cell.closest(ROW);
   const all = rows();
@@ -168,8 +174,9 @@ function gridArrived(event) {
   rows().filter(isBlank).forEach((row) => row.remove());
   showButtons(body());
   changed();
+  event.target.closest("details").open = false;
   const first = rows().find((row) => !row.querySelector("input[name=par]").value);
-  if (first) first.querySelector("input[name=par]").focus();
+  if (first) showCell(first.querySelector("input[name=par]"));
   say("The points are in the table.");
 }
 
@@ -178,7 +185,7 @@ function arrived(root) {
   if (!table) return;
   showButtons(table);
   const wrong = table.querySelector("[aria-invalid=true]");
-  if (wrong) wrong.focus();
+  if (wrong) showCell(wrong);
   else table.querySelector(".notice")?.scrollIntoView({ block: "nearest" });
 }
 

@@ -62,6 +62,16 @@ def found_by_axe(page):
     return [found["id"] for found in Axe().run(page).response["violations"]]
 
 
+def nothing_lies_over(cell):
+    return cell.evaluate(
+        """cell => {
+            const box = cell.getBoundingClientRect();
+            const middle = [box.x + box.width / 2, box.y + box.height / 2];
+            return document.elementFromPoint(...middle) === cell;
+        }"""
+    )
+
+
 def values(survey):
     return [row.value_umol for row in rows_of(survey)]
 
@@ -74,6 +84,7 @@ def test_three_by_three_by_three_on_a_phone(open_page, survey):
     page = open_page(table_of(survey))
     lay_grid(page)
     for value in range(101, 128):
+        assert nothing_lies_over(page.locator(":focus"))
         page.keyboard.type(str(value))
         page.keyboard.press("Enter")
     save(page)
@@ -134,6 +145,7 @@ def test_wrong_cell_is_focused_and_all_is_kept(open_page, survey):
     par_cells(page).nth(4).fill("99999")
     save(page)
     expect(par_cells(page).nth(4)).to_be_focused()
+    assert nothing_lies_over(par_cells(page).nth(4))
     expect(page.get_by_text("PAR is between 0 and 5000")).to_be_visible()
     assert par_cells(page).nth(0).input_value() == "120 par" and values(survey) == []
     assert found_by_axe(page) == []

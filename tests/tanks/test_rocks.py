@@ -50,6 +50,13 @@ def test_rock_outside_the_water_is_refused_at_its_field(as_user, owner, tank, fi
     assert response.status_code == 422 and told in error and not tank.rocks.exists()
 
 
+def test_rock_outside_is_told_in_the_keepers_unit(as_user):
+    owner = make_user(units="in")
+    fields = {"x_cm": "2", "y_cm": "4", "depth_cm": "8", "length_cm": "40", "width_cm": "4"}
+    page = add(as_user(owner), make_tank(owner), **fields, height_cm="8").content.decode()
+    assert "at most 21.6 in from there" in page
+
+
 def test_rock_is_changed(as_user, co_keeper, tank):
     rock = make_rock(tank)
     as_user(co_keeper).post(reverse("rock_edit", args=[tank.pk, rock.pk]), GOOD)
