@@ -7,6 +7,7 @@ weighted, so what the readings cannot tell apart stays in the interval.
 """
 
 from dataclasses import replace
+from itertools import product
 
 import numpy as np
 
@@ -16,9 +17,9 @@ from .scene import Fixture
 
 # One fixture lights between these lengths of tank [cm]: common practice, no published source.
 SHORTEST_CM, LONGEST_CM = 28.0, 75.0
-HEIGHTS_CM = (13.0, 22.0, 34.0)
+HEIGHTS_CM = (15.0, 28.0)
 BEAMS_DEG = (45.0, 75.0, 115.0)
-FACE_CM = (22.0, 18.0)
+FACES_CM = ((22.0, 18.0), (44.0, 14.0))
 # A guessed rig may move far as a whole, while its fixtures stay alike and in their row.
 GUESS = Doubt(
     gain=0.15,
@@ -46,10 +47,11 @@ def candidate_rigs(tank, rocks=()):
     rigs = []
     for many in range(fewest, min(most, fewest + 4) + 1):
         middles = (np.arange(many) + 0.5) / many * tank.length_cm
-        for height in HEIGHTS_CM:
-            for beam in BEAMS_DEG:
-                row = [Fixture(x, tank.width_cm / 2, height, beam, *FACE_CM) for x in middles]
-                rigs.append(Rig(tank, row, rocks))
+        for height, beam, face in product(HEIGHTS_CM, BEAMS_DEG, FACES_CM):
+            if many * face[0] > tank.length_cm:
+                continue
+            row = [Fixture(x, tank.width_cm / 2, height, beam, *face) for x in middles]
+            rigs.append(Rig(tank, row, rocks))
     return rigs
 
 
