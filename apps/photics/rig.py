@@ -175,11 +175,14 @@ class Rig:
         weights = self.member * gain
         summed = weights.sum(axis=1)
 
+        def by_emitter(factor):
+            return np.add.reduceat(rays.light * factor, images.start, axis=0)
+
         def by_fixture(factor):
-            return np.add.reduceat((rays.light * factor) @ weights, images.start, axis=0)
+            return by_emitter(factor) @ weights
 
         def by_all(factor):
-            return np.add.reduceat((rays.light * factor) @ summed, images.start)
+            return by_emitter(factor) @ summed
 
         sent_back = np.exp(shared[BOTTOM]) * back * gain
         each = by_fixture(1.0) + sent_back
