@@ -10,8 +10,15 @@ from dataclasses import dataclass
 import numpy as np
 from scipy.linalg import solve_triangular
 from scipy.linalg.lapack import dpotrf, dpotri
+from scipy.special import gammaln
 
 SQRT3 = np.sqrt(3.0)
+
+
+def t_log_density(z, degrees):
+    """Return the log density of Student's t at z of any shape [1]."""
+    whole = gammaln(0.5 * (degrees + 1.0)) - gammaln(0.5 * degrees)
+    return whole - 0.5 * np.log(degrees * np.pi) - 0.5 * (degrees + 1.0) * np.log1p(z * z / degrees)
 
 
 def exponential(distance):

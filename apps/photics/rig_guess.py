@@ -20,7 +20,7 @@ from .scene import Fixture
 # One fixture lights between these lengths of tank [cm], most often about USUAL_CM, give or take a
 # factor of exp(USUAL_SPREAD): common practice, no published source.
 SHORTEST_CM, LONGEST_CM = 28.0, 90.0
-USUAL_CM, USUAL_SPREAD = 50.0, 0.35
+USUAL_CM, USUAL_SPREAD = 45.0, 0.35
 MORE_AT_MOST = 4
 HEIGHTS_CM = (13.0, 20.0, 28.0, 38.0)
 BEAMS_DEG = (40.0, 60.0, 90.0, 120.0)
@@ -44,8 +44,12 @@ SEARCH_READINGS = 60
 COARSE_NOISE = 0.2
 # Rigs fitted a little for each number of fixtures, the steps they get, and how many go on.
 TRIED_EACH, TRIED_STEPS = 3, 4
-FINALISTS = 5
-KEPT = 4
+FINALISTS = 7
+KEPT = 6
+# Misfits share causes (rocks, an odd optic), so readings are worth less than their number when
+# rigs are compared: their evidence counts by this power (Miller & Dunson 2019,
+# doi:10.1080/01621459.2018.1469995); chosen as the round value next to none.
+EVIDENCE_POWER = 0.5
 LEAST_WEIGHT = 0.04
 
 
@@ -114,7 +118,7 @@ def screen(readings, tank, rocks):
 
 def belief(fit):
     """Return the log of how likely a fitted rig is: its evidence and how usual its number is."""
-    return fit.evidence + usual_number(fit.rig)
+    return EVIDENCE_POWER * fit.evidence + usual_number(fit.rig)
 
 
 def relative_weights(fits):

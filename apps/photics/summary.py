@@ -1,11 +1,11 @@
 """What a fitted field says of itself: its errors, what it found out, which readings to doubt."""
 
 import numpy as np
-from scipy.stats import t as student
 
 from .estimate import Disagreement, FieldSummary, Parameter
 from .mixture import Mixture
 from .optics import half_logcos
+from .residual import t_log_density
 from .rig import ATTENUATION, BEAM, PANE
 
 # A reading disagrees when its misfit is this many deviations and also this large [log PAR].
@@ -19,7 +19,7 @@ NORMAL_90 = 1.645
 def foresight(model):
     """Return how well each reading is foreseen by the others: summed log density [1]."""
     misfit, deviation = model.leave_one_out()
-    density = student.logpdf(misfit / deviation, FORESIGHT_DEGREES) - np.log(deviation)
+    density = t_log_density(misfit / deviation, FORESIGHT_DEGREES) - np.log(deviation)
     return float(density.sum())
 
 

@@ -49,9 +49,6 @@ EXACT_POINTS = 2000
 # The smooth map replaces the rig only when the readings foresee each other this much better by
 # it [summed log density]: a few shadowed readings must not throw the physics out.
 SMOOTH_ADVANTAGE = 10.0
-# A rig whose readings foresee each other this well needs no rival [log PAR]: about twice what a
-# hand-held meter and its placing are worth, house rule.
-GOOD_MISFIT = 0.10
 # Grid that an evenness is counted on: cells along the longer side.
 UNIFORMITY_CELLS = 24
 
@@ -135,12 +132,6 @@ def nodes(length_cm, step_cm):
     return np.linspace(0.0, length_cm, int(np.ceil(length_cm / step_cm - 1e-9)) + 1)
 
 
-def foresees_well(model):
-    """Return True where the readings foresee most of each other within what a meter is worth."""
-    misfit, _ = model.leave_one_out()
-    return float(np.median(np.abs(misfit))) <= GOOD_MISFIT
-
-
 def fit_light_field(points_cm, par_umol, *, tank, fixtures=(), rocks=(), spread=None):
     """Fit the light field of a tank to meter readings.
 
@@ -161,9 +152,8 @@ def fit_light_field(points_cm, par_umol, *, tank, fixtures=(), rocks=(), spread=
     else:
         models, weights = guess_rigs(readings, tank, rocks)
         model = Mixture(tuple(models), weights)
-    if not foresees_well(model):
-        smooth = fit_smooth(readings.points_cm, readings.log_par, readings.extra_variance, tank)
-        if foresight(smooth) > foresight(model) + SMOOTH_ADVANTAGE:
-            model = smooth
+    smooth = fit_smooth(readings.points_cm, readings.log_par, readings.extra_variance, tank)
+    if foresight(smooth) > foresight(model) + SMOOTH_ADVANTAGE:
+        model = smooth
     summary = summarise(readings, model, bool(lit))
     return LightField(tank, model, reach_of(readings.points_cm, tank), summary, not lit)
