@@ -176,6 +176,25 @@ class ShownField:
         """Return the SectionEstimate of an upright cut at one y [cm]."""
         return self.moved(self.field.section(y_cm, step_cm))
 
+    def directness(self, points_cm):
+        """Return the share of PAR straight from one fixture at points (m, 3), (m,) [1]."""
+        return self.field.directness(points_cm)
+
+    def explain(self, point_cm):
+        """Return the Explanation of one point (3,), every part of it scaled alike."""
+        found = self.moved(self.field.explain(point_cm))
+        parts = tuple(
+            replace(
+                part,
+                direct_umol=part.direct_umol * self.factor,
+                by_panes_umol=part.by_panes_umol * self.factor,
+                by_bottom_umol=part.by_bottom_umol * self.factor,
+            )
+            for part in found.contributions
+        )
+        correction = found.correction_umol * self.factor
+        return replace(found, contributions=parts, correction_umol=correction)
+
     def moved(self, found):
         """Return any of the field's answers scaled and widened."""
         par = found.par_umol * self.factor

@@ -8,6 +8,7 @@ from dataclasses import dataclass, field
 from apps.common.numbers import PAR_WORDS, UnreadableNumber, parse_number
 from apps.common.units import UNIT_WORDS, format_length, parse_length_cm
 from apps.photics import limits
+from apps.surveys.map_looks import LOOKS, PAR
 
 # Common practice, no published source.
 BAND_PRESETS = {
@@ -24,10 +25,13 @@ class Asked:
 
     survey_pk: int | None = None
     depth_cm: float | None = None
+    x_cm: float | None = None
     y_cm: float | None = None
     band_low_umol: float = BAND_PRESETS[FIRST_PRESET][1]
     band_high_umol: float = BAND_PRESETS[FIRST_PRESET][2]
     shown: str = ""
+    view: str = PAR
+    turn: int = 0
     problems: list[str] = field(default_factory=list)
 
     @classmethod
@@ -38,9 +42,15 @@ class Asked:
         if survey.isascii() and survey.isdigit() and len(survey) < 19:
             asked.survey_pk = int(survey)
         asked.depth_cm = asked.length(params.get("depth"), "Depth", tank.depth_cm, unit)
+        asked.x_cm = asked.length(params.get("x"), "Distance", tank.length_cm, unit)
         asked.y_cm = asked.length(params.get("y"), "Distance", tank.width_cm, unit)
         if params.get("shown") in (AS_MEASURED, TODAY):
             asked.shown = params["shown"]
+        if params.get("view") in LOOKS:
+            asked.view = params["view"]
+        turn = params.get("turn", "")
+        if turn.isascii() and turn.isdigit() and len(turn) < 3:
+            asked.turn = int(turn)
         asked.read_band(params)
         return asked
 
