@@ -10,6 +10,7 @@ from dataclasses import dataclass
 import numpy as np
 
 from apps.common.contours import filled_bands, line_path
+from apps.lighting.rig import face_corners_cm
 from apps.surveys.map_drawing import PIN_RADIUS, Dot, LegendCell, legend_of
 from apps.surveys.map_frame import DRAWING_WIDTH, tenth
 from apps.surveys.map_looks import Look, scale_for
@@ -234,13 +235,7 @@ def pin_at(slant, number, pin, tank):
 
 def face_of(fixture):
     """Return the corners (4, 3) of a fixture's lit face [cm]; above the water is negative."""
-    turn = math.radians(fixture.turn_deg)
-    right = np.array([math.cos(turn), math.sin(turn)]) * fixture.panel_x_cm / 2
-    back = np.array([-math.sin(turn), math.cos(turn)]) * fixture.panel_y_cm / 2
-    middle = np.array([fixture.x_cm, fixture.y_cm])
-    ring = [middle - right - back, middle + right - back, middle + right + back,
-            middle - right + back]  # fmt: skip
-    return np.array([(*place, -fixture.height_cm) for place in ring])
+    return np.array([(*corner, -fixture.height_cm) for corner in face_corners_cm(fixture)])
 
 
 def drop_of(face):
