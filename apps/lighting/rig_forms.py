@@ -85,7 +85,7 @@ class HungForm(WholeModelForm, forms.ModelForm):
             label="Turned by", words=DEGREE_WORDS, low=TURN[0], high=TURN[1]
         )
         self.fields["beam_deg"] = NumberField(
-            label="Lens beam", words=DEGREE_WORDS, low=BEAM[0], high=BEAM[1], required=False
+            label="Lens", words=DEGREE_WORDS, low=BEAM[0], high=BEAM[1], required=False
         )
         self.fields["level_percent"] = NumberField(
             label="Level", words=("%", "percent"), low=LEVEL[0], high=LEVEL[1]

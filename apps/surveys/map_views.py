@@ -37,7 +37,7 @@ def light_map_why(request, tank_pk):
     context = {"tank": tank, "sheet": sheet, "unit": unit}
     if sheet.shown_field:
         point_cm = (sheet.ask_x_cm, sheet.y_cm, sheet.depth_cm)
-        context["why"] = why(sheet.shown_field, point_cm, sheet.rows)
+        context["why"] = why(sheet.shown_field, point_cm, sheet.rows, tank.scene_rocks())
     return render_part(
         request, "surveys/light_map_why.html", "surveys/_light_map_why.html", context
     )

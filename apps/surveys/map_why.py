@@ -16,6 +16,8 @@ WHOLE_FROM_UMOL = 10.0
 SMALL_CORRECTION_PERCENT = 10.0
 # A reading further off than this share of the longest side says little here [1], house rule.
 FAR_SHARE = 0.25
+# The drawings blur edges by about a cell of theirs [share of the longest side].
+BLUR_SHARE = 1 / 20
 
 
 @dataclass(frozen=True)
@@ -60,6 +62,7 @@ class Why:
     direct_percent: float | None
     nearest: tuple[Near, ...]
     nearest_is_far: bool
+    by_rock: bool
 
     @property
     def nearest_away_cm(self):
@@ -74,8 +77,11 @@ class Why:
         return abs(self.correction_umol)
 
 
-def why(shown, point_cm, rows):
-    """Return the Why of a point (3,) of a ShownField; rows are the survey's MeasuredRows."""
+def why(shown, point_cm, rows, rocks=()):
+    """Return the Why of a point (3,) of a ShownField.
+
+    rows are the survey's MeasuredRows, rocks the tank's as photics knows them.
+    """
     found = shown.explain(point_cm)
     shares, correction, total = rounded_parts(found)
     half = half_width_percent(found.par_umol, found.low_umol, found.high_umol)
@@ -97,6 +103,17 @@ def why(shown, point_cm, rows):
         direct_percent=None if math.isnan(direct) else 100.0 * direct,
         nearest=near,
         nearest_is_far=near[0].away_cm > FAR_SHARE * longest_cm,
+        by_rock=any(is_by(rock, point_cm, longest_cm * BLUR_SHARE) for rock in rocks),
+    )
+
+
+def is_by(rock, point_cm, near_cm):
+    """Return whether a point lies in a rock or within near_cm of one."""
+    starts = (rock.x_cm, rock.y_cm, rock.depth_cm)
+    sizes = (rock.length_cm, rock.width_cm, rock.height_cm)
+    return all(
+        start - near_cm <= value <= start + size + near_cm
+        for start, size, value in zip(starts, sizes, point_cm, strict=True)
     )
 
 

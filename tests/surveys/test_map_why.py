@@ -10,7 +10,7 @@ from apps.photics.why import Contribution, Explanation
 from apps.surveys.lightmap import ShownField, fit_survey
 from apps.surveys.map_sheet import measured_rows
 from apps.surveys.map_why import round_to_sum, rounded_parts, why
-from tests.factories import make_lit_survey, make_survey
+from tests.factories import make_lit_survey, make_rock, make_survey
 from tests.surveys.test_map_views import HTMX, NOW, text_of
 
 
@@ -69,6 +69,14 @@ def test_rounding_keeps_the_sum_and_strays_less_than_a_step(seed):
     rounded = round_to_sum(values.tolist(), total, 1.0)
     assert sum(rounded) == total
     assert np.abs(np.array(rounded) - values).max() < 1.0
+
+
+def test_point_beside_rock_is_said_to_be(as_user, owner, tank):
+    make_lit_survey(tank)
+    make_rock(tank)
+    client = as_user(owner)
+    assert "close beside it" in text_of(ask(client, tank, "?x=42&y=30&depth=35"))
+    assert "close beside it" not in text_of(ask(client, tank, "?x=50&y=30&depth=35"))
 
 
 @pytest.mark.parametrize("reader", ["owner", "co_keeper", "viewer"])
