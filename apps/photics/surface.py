@@ -46,7 +46,7 @@ COVERAGE = 0.90
 INTERVAL_DEGREES = 9.0
 HALF_WIDTH = float(student.ppf(0.5 + COVERAGE / 2, INTERVAL_DEGREES))
 # Above this many points the field is read off its lattice.
-EXACT_POINTS = 2000
+EXACT_POINTS = 10_000
 # The smooth map replaces the rig only when the readings foresee each other this much better by
 # it [summed log density]: a few shadowed readings must not throw the physics out.
 SMOOTH_ADVANTAGE = 10.0
