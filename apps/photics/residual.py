@@ -82,6 +82,14 @@ class Residual:
         variance = np.maximum(prior - (shrunk * shrunk).sum(0), 0.0)
         return trend @ self.weights, smooth @ self.weights, variance
 
+    def posterior_covariance(self, points, basis):
+        """Return the covariance of the noise-free surface between points (m, d), (m, m)."""
+        prior = self.variance * self.kernel(distances(points, points, self.lengths))
+        prior += (basis * self.prior_variance) @ basis.T
+        cross = self.covariance(points, basis)
+        shrunk = solve_triangular(self.factor, cross.T, lower=True, check_finite=False)
+        return prior - shrunk.T @ shrunk
+
     def coefficients(self):
         """Return mean (p,) and covariance (p, p) of the trend's coefficients given the data."""
         cross = self.prior_variance[:, None] * self.basis.T
