@@ -205,22 +205,10 @@ def lag_profile(weeks):
             break
         model = ShockModel(weeks, dose)
         best = model.fit()
-        beta, error = best.parameters[model.at], light_error(model, best)
+        beta, error = best.parameters[model.at], model.light_error(best)
         ends = (float(np.exp(beta + side * 1.96 * error)) for side in (-1, 1))
         lags.append(Lag(lag, float(np.exp(beta)), *ends))
     return tuple(lags)
-
-
-def light_error(model, best):
-    """Return the standard error of the light's effect [log odds], from the slope of its score."""
-    step, n = 1e-4, len(best.parameters)
-    curve = np.empty((n, n))
-    for j in range(n):
-        shift = step * (np.arange(n) == j)
-        up, down = (model.negative(best.parameters + s * shift)[1] for s in (1, -1))
-        curve[:, j] = (up - down) / (2 * step)
-    variance = np.linalg.pinv((curve + curve.T) / 2)[model.at, model.at]
-    return float(np.sqrt(variance)) if variance > 0 else float("inf")
 
 
 def with_power(found, model, test, rng, weeks):
