@@ -100,9 +100,9 @@ def light_association(
     p = float(test.p_above(test.statistic(model.observed()))[0])
     p = 2 * min(p, 1 - p) if direction == "either" else p
     low, high = model.interval(best)
-    within = within_week(weeks)
+    within, note = within_week(weeks)
     found = replace(
-        untold(n_events, "", direction, weeks.notes),
+        untold(n_events, "", direction, weeks.notes + ((note,) if note else ())),
         ratio_per_doubling=float(np.exp(best.parameters[model.at])),
         low=float(np.exp(low)),
         high=float(np.exp(high)),
@@ -173,13 +173,23 @@ def settle_words(reason):
 
 
 def within_week(weeks):
-    """Return (ratio, low, high) comparing corals within one tank and week only."""
+    """Return (ratio, low, high) comparing corals within one tank and week only, and a note."""
     fit = fit_conditional(weeks.dose, weeks.event, weeks.week)
-    if not fit.n_strata or fit.separated:
-        return (float("nan"),) * 3
+    none = (float("nan"),) * 3
+    if not fit.n_strata:
+        return none, (
+            "In no week with an event did the corals of that tank differ in their change of light, "
+            "so only weeks were compared with weeks."
+        )
+    if fit.separated:
+        side = "most" if fit.coefficients[0] > 0 else "least"
+        return none, (
+            f"Within one tank and week the events always fell on the corals whose light had "
+            f"changed {side} that way, so that comparison alone sets no limit to the effect."
+        )
     beta, reach = fit.coefficients[0], 1.96 * fit.standard_errors[0]
     with np.errstate(over="ignore"):
-        return tuple(float(np.exp(v)) for v in (beta, beta - reach, beta + reach))
+        return tuple(float(np.exp(v)) for v in (beta, beta - reach, beta + reach)), ""
 
 
 def rival_ratio(model, best):
@@ -232,41 +242,45 @@ def tenths(share):
 
 def judged(found, weeks):
     """Return the Association with its verdict and the reason for it, by the stated rules."""
-    word = "fall" if found.direction == "fall" else "rise"
-    span = f"{found.ratio_per_doubling:.1f} (95 % interval {found.low:.2g} to {found.high:.2g})"
+    odds = f"odds x {found.ratio_per_doubling:.1f} (95 % interval {found.low:.2g} to "
+    odds += f"{found.high:.2g}) per {'halving' if found.direction == 'fall' else 'doubling'}"
     if found.p_value < POINTS_P:
         if one_cluster(weeks):
             reason = (
                 "The events in changed light all fell in one week of one tank, and a single "
                 "misfortune of the water would look the same."
             )
-            return replace(found, verdict=UNSURE, reason=reason)
-        strong = (
-            found.p_value < ENOUGH_P
-            and found.low > 1
-            and found.n_events >= ENOUGH_EVENTS
-            and not leans_against(found)
-        )
-        reason = f"Events go with light above what the coral was used to: odds x {span} a doubling."
-        if word == "fall":
-            reason = f"Events go with light below what the coral was used to: odds x {span}."
-        return replace(found, verdict=ENOUGH if strong else POINTS, reason=reason)
+            return replace(found, reason=reason)
+        dimmer = (found.direction == "fall") != (found.ratio_per_doubling < 1)
+        reason = f"Events go with light {'below' if dimmer else 'above'} what the coral was used "
+        verdict = ENOUGH if enough_to_act(found, weeks) else POINTS
+        return replace(found, verdict=verdict, reason=f"{reason}to: {odds}.")
     if found.power >= ELSEWHERE_POWER and found.high < ELSEWHERE_RATIO:
-        reason = f"A fourfold risk per doubling would very likely have shown; found: {span}."
+        reason = f"A fourfold risk would very likely have shown; found: {odds}."
         return replace(found, verdict=ELSEWHERE, reason=reason)
-    reason = (
-        f"No clear sign of light, but that is not a sign of no light: odds x {span}. "
-        f"{found.power_words}"
-    ).strip()
-    return replace(found, reason=reason)
+    reason = f"No clear sign of light, but that is not a sign of no light: {odds}."
+    return replace(found, reason=f"{reason} {found.power_words}".strip())
+
+
+def enough_to_act(found, weeks):
+    """Return True where the finding is strong and one misfortune of the water cannot be behind it.
+
+    Besides a small p, an interval clear of 1 and enough events, corals of one tank must have
+    differed in a week of an event, or the keeper must have logged water events.
+    """
+    clear = found.low > 1 or (found.direction == "either" and found.high < 1)
+    compared = bool(contrast_weeks(weeks)[weeks.week[weeks.event > 0]].any() or weeks.rival.any())
+    strong = found.p_value < ENOUGH_P and found.n_events >= ENOUGH_EVENTS
+    return strong and clear and compared and not leans_against(found)
 
 
 def leans_against(found):
     """Return True where corals compared within one tank and week speak against the light."""
     if not np.isfinite(found.within_ratio):
         return False
-    error = np.log(found.within_high / found.within_low) / (2 * 1.96)
-    return bool(np.log(found.within_ratio) < WITHIN_AGAINST * error)
+    error = (np.log(found.within_high) - np.log(found.within_low)) / (2 * 1.96)
+    side = -1 if found.ratio_per_doubling < 1 else 1
+    return bool(side * np.log(found.within_ratio) < WITHIN_AGAINST * error)
 
 
 def one_cluster(weeks):

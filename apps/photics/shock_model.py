@@ -16,8 +16,8 @@ from scipy.stats import chi2
 
 # Expectations as mean and standard deviation: log odds of a shock in a plain week and in a week
 # of a light change, log of its strength. House rules: rare, and about eightfold.
-SHOCK_LOGIT = (-4.0, 1.5)
-CHANGE_SHOCK_LOGIT = (-3.0, 1.5)
+SHOCK_LOGIT = (-5.0, 1.5)
+CHANGE_SHOCK_LOGIT = (-3.5, 1.5)
 # A keeper who logs water events leaves fewer of them unseen.
 LOGGED_SHOCK_LOGIT = (-5.0, 1.5)
 SHOCK_LOG = (np.log(6.0), 0.6)
