@@ -3,6 +3,7 @@
 from dataclasses import dataclass
 
 import numpy as np
+from scipy.special import gammaln
 
 MAX_STEPS = 60
 # A coefficient beyond this is a separation: the data put no bound on it [log odds].
@@ -30,7 +31,7 @@ def fit_conditional(x, event, stratum):
     """
     x = np.asarray(x, float)
     x = x[:, None] if x.ndim == 1 else x
-    strata = informative_strata(x, np.asarray(event).astype(bool), np.asarray(stratum))
+    strata, level = informative_strata(x, np.asarray(event).astype(bool), np.asarray(stratum))
     beta = np.zeros(x.shape[1])
     value, gradient, information = conditional_terms(beta, strata)
     null = value
@@ -47,17 +48,27 @@ def fit_conditional(x, event, stratum):
     with np.errstate(divide="ignore"):
         variance = np.diag(np.linalg.pinv(information)) if strata else np.full(len(beta), np.inf)
     separated = bool(np.abs(beta).max() > SEPARATED)
-    return ConditionalFit(beta, np.sqrt(variance), value, null, separated, len(strata))
+    return ConditionalFit(
+        beta, np.sqrt(variance), level + value, level + null, separated, len(strata)
+    )
 
 
 def informative_strata(x, event, stratum):
-    """Return (x, event) of the strata in which some but not all had the event and x differs."""
+    """Return (x, event) of the strata with events, others and differing x, and the others' level.
+
+    A stratum whose x is all the same adds the same log likelihood whatever the coefficients.
+    """
     order = np.argsort(stratum, kind="stable")
-    kept = []
+    kept, level = [], 0.0
     for rows in np.split(order, np.flatnonzero(np.diff(stratum[order])) + 1):
-        if 0 < event[rows].sum() < len(rows) and np.ptp(x[rows], axis=0).max() > 1e-9:
+        n, m = len(rows), int(event[rows].sum())
+        if not 0 < m < n:
+            continue
+        if np.ptp(x[rows], axis=0).max() > 1e-9:
             kept.append((x[rows], event[rows]))
-    return kept
+        else:
+            level -= gammaln(n + 1) - gammaln(m + 1) - gammaln(n - m + 1)
+    return kept, float(level)
 
 
 def conditional_terms(beta, strata):
