@@ -1,4 +1,248 @@
-"""The demo scenario's names, for the command that loads it and the one that tells of it."""
+"""The demo scenario: an invented keeper with two tanks, written row by row as a person would.
+
+All dates are relative to the day it is loaded; with the same day come the same numbers.
+"""
+
+import datetime as dt
+
+import numpy as np
+from django.contrib.auth import get_user_model
+from django.db import transaction
+
+from apps.corals.models import Coral, HealthNote, Photo, Spot
+from apps.lighting.models import Fixture, HungFixture, LightChange
+from apps.surveys.models import Meter, Reading, Survey
+from apps.tanks.models import Membership, Rock, Tank
+from reeflog.demo_light import true_par
+from reeflog.demo_scenario import TANKS, WELL_WORDS
 
 DEMO_EMAIL = "maren@example.org"
 DEMO_PASSWORD = "tide-and-lamp"
+FRIEND_EMAIL = "tjark@example.org"
+
+SEED = 20
+# How far one reading strays in rippling water, as a deviation in log PAR. House rule.
+METER_NOISE = 0.06
+METER_FACTOR = 1.08
+# A reading is not taken inside rock or against glass [cm].
+CLEARANCE_CM = 2.0
+NOTE_EVERY_DAYS = 17
+HOUR_OF_CHANGES, HOUR_OF_SURVEYS = 19, 15
+
+
+def demo_keeper():
+    """Return the demo keeper, or None when the scenario is not loaded."""
+    return get_user_model().objects.filter(email=DEMO_EMAIL).first()
+
+
+@transaction.atomic
+def remove_demo():
+    """Delete the demo people with all they have: tanks first, for fixtures hang in them."""
+    people = get_user_model().objects.filter(email__in=[DEMO_EMAIL, FRIEND_EMAIL])
+    tanks = Tank.objects.filter(owner__in=people)
+    for photo in Photo.objects.filter(note__coral__tank__in=tanks):
+        photo.image.delete(save=False)
+        photo.thumbnail.delete(save=False)
+    tanks.delete()
+    people.delete()
+
+
+@transaction.atomic
+def load_demo():
+    """Write the whole scenario and return its keeper; every row passes its full_clean()."""
+    rng = np.random.default_rng(SEED)
+    users = get_user_model().objects
+    keeper = users.create_user(DEMO_EMAIL, DEMO_PASSWORD, display_name="Maren")
+    # The friend has no password: nobody signs in as Tjark.
+    friend = users.create_user(FRIEND_EMAIL, display_name="Tjark, from the club")
+    meter = save(Meter(owner=keeper, label="The club’s sensor", correction_factor=METER_FACTOR))
+    for row in TANKS:
+        tank = write_tank(row, keeper)
+        write_changes(row, tank)
+        for survey in row.surveys:
+            write_survey(survey, row, tank, meter, rng)
+        for coral in row.corals:
+            write_coral(coral, tank, rng)
+        save(Membership(tank=tank, user=friend, role=Membership.Role.VIEWER))
+    return keeper
+
+
+def save(row):
+    """Save a row that must be as sound as one typed into a form."""
+    row.full_clean()
+    row.save()
+    return row
+
+
+def moment(tank, days_ago, hour):
+    """Return an hour of a day at the tank."""
+    return dt.datetime.combine(date(tank, days_ago), dt.time(hour), tzinfo=tank.zone)
+
+
+def date(tank, days_ago):
+    return tank.today() - dt.timedelta(days=days_ago)
+
+
+def write_tank(row, keeper):
+    length, width, depth = row.box_cm
+    tank = save(
+        Tank(
+            owner=keeper,
+            name=row.name,
+            length_cm=length,
+            width_cm=width,
+            depth_cm=depth,
+            back_pane=row.back_pane,
+            bottom=Tank.Bottom.SAND,
+        )
+    )
+    names = ("x_cm", "y_cm", "depth_cm", "length_cm", "width_cm", "height_cm")
+    for name, *box in row.rocks:
+        save(Rock(tank=tank, name=name, **dict(zip(names, box, strict=True))))
+    return tank
+
+
+def write_changes(row, tank):
+    """Write the light changes; each factor is that of the levels, as a keeper would tell it."""
+    length, width = row.lamp_cm
+    lamp = save(
+        Fixture(
+            owner=tank.owner,
+            name=row.lamp,
+            kind=Fixture.Kind.PANEL,
+            lit_length_cm=length,
+            lit_width_cm=width,
+            beam_deg=row.beam_deg,
+            ppf_umol_s=row.ppf_umol_s,
+        )
+    )
+    level = None
+    for told in row.changes:
+        new = told.rig[0].level_percent
+        change = save(
+            LightChange(
+                tank=tank,
+                happened_at=moment(tank, told.days_ago, HOUR_OF_CHANGES),
+                summary=told.summary,
+                factor=round(new / (level or new), 3),
+                day_hours=told.day_hours,
+                ramp_hours=told.ramp_hours,
+                created_by=tank.owner,
+            )
+        )
+        level = new
+        for number, hung in enumerate(told.rig, start=1):
+            save(
+                HungFixture(
+                    change=change,
+                    fixture=lamp,
+                    number=number,
+                    x_cm=hung.x_cm,
+                    y_cm=hung.y_cm,
+                    height_cm=hung.height_cm,
+                    level_percent=hung.level_percent,
+                )
+            )
+
+
+def write_survey(told, row, tank, meter, rng):
+    """Write a survey: a grid of readings and one at each coral that sat there, with meter noise."""
+    survey = save(
+        Survey(
+            tank=tank,
+            taken_at=moment(tank, told.days_ago, HOUR_OF_SURVEYS),
+            meter=meter,
+            correction_factor=meter.correction_factor,
+            light_note=told.light_note,
+            created_by=tank.owner,
+        )
+    )
+    points = grid_points(told, tank) + coral_points(told, row)
+    rocks = tank.scene_rocks()
+    points = [p for p in points if not in_rock(p, rocks)]
+    rig = max((c for c in tank.light_changes.all() if c.happened_at <= survey.taken_at),
+              key=lambda c: c.happened_at)  # fmt: skip
+    par = true_par(
+        points,
+        tank=tank.scene(),
+        fixtures=[hung.scene() for hung in rig.hung.all()],
+        rocks=rocks,
+        ppf_umol_s=row.ppf_umol_s,
+    )
+    shown = par * np.exp(rng.normal(0.0, METER_NOISE, len(par))) / survey.correction_factor
+    readings = [
+        Reading(survey=survey, position=i, x_cm=x, y_cm=y, depth_cm=depth, value_umol=round(value))
+        for i, ((x, y, depth), value) in enumerate(zip(points, shown, strict=True), start=1)
+    ]
+    for reading in readings:
+        reading.full_clean()
+    Reading.objects.bulk_create(readings)
+
+
+def grid_points(told, tank):
+    """Return grid points of a survey, from the front left, top layer first [cm]."""
+
+    def spread(length_cm, count):
+        return [round(length_cm * (i + 0.5) / count, 1) for i in range(count)]
+
+    return [
+        (x, y, depth)
+        for depth in told.depths_cm
+        for y in spread(tank.width_cm, told.rows)
+        for x in spread(tank.length_cm, told.columns)
+    ]
+
+
+def coral_points(told, row):
+    """Return the spots of the corals that sat in the tank on the day of a survey [cm]."""
+    points = []
+    for coral in row.corals:
+        past = [spot for spot in coral.spots if spot[0] >= told.days_ago]
+        points += [min(past)[1:]] if past else []
+    return points
+
+
+def in_rock(point, rocks):
+    x, y, depth = point
+    near = CLEARANCE_CM
+    return any(
+        rock.x_cm - near < x < rock.x_cm + rock.length_cm + near
+        and rock.y_cm - near < y < rock.y_cm + rock.width_cm + near
+        and rock.depth_cm < depth < rock.depth_cm + rock.height_cm
+        for rock in rocks
+    )
+
+
+def write_coral(row, tank, rng):
+    """Write a coral, its spots and half a year of notes: the telling ones, and "looks well"."""
+    low, high = row.band or (None, None)
+    came = row.spots[0][0]
+    coral = save(
+        Coral(
+            tank=tank,
+            name=row.name,
+            group=row.group,
+            band_low_umol=low,
+            band_high_umol=high,
+            added_on=date(tank, came),
+        )
+    )
+    for days_ago, x, y, depth in row.spots:
+        save(Spot(coral=coral, x_cm=x, y_cm=y, depth_cm=depth, since=date(tank, days_ago)))
+    notes = list(row.notes)
+    for days_ago in range(came - 4, 0, -NOTE_EVERY_DAYS):
+        words = WELL_WORDS[int(rng.integers(len(WELL_WORDS)))]
+        # A coral that is changing colour is not noted as well: not until it has recovered.
+        if not any(bad[0] - 35 < days_ago <= bad[0] + 7 for bad in row.notes):
+            notes.append((days_ago, HealthNote.Seen.WELL, HealthNote.Strength.CLEAR, words))
+    for days_ago, seen, strength, words in sorted(notes, reverse=True):
+        save(
+            HealthNote(
+                coral=coral,
+                noted_on=date(tank, days_ago),
+                seen=seen,
+                strength=strength,
+                text=words,
+                created_by=tank.owner,
+            )
+        )

@@ -92,7 +92,7 @@ TEMPLATES = [
                 "django.template.context_processors.request",
                 "django.contrib.auth.context_processors.auth",
                 "django.contrib.messages.context_processors.messages",
-                "csp.context_processors.nonce",
+                "apps.common.policy.csp_nonce",
             ],
             "builtins": ["apps.common.templatetags.reef"],
         },
@@ -122,6 +122,8 @@ def read_database():
         config["OPTIONS"] = SQLITE_OPTIONS
         if config["NAME"] != ":memory:":
             Path(config["NAME"]).parent.mkdir(parents=True, exist_ok=True)
+        # Tests on a file, like the app: browser tests then have connections of their own.
+        config["TEST"] = {"NAME": str(DATA_DIR / "test.sqlite3")}
     elif engine.endswith("postgresql"):
         config["CONN_MAX_AGE"] = 60
         config["CONN_HEALTH_CHECKS"] = True
@@ -165,7 +167,21 @@ LOGIN_REDIRECT_URL = reverse_lazy("tank_list")
 ACCOUNT_LOGIN_METHODS = {"email"}
 ACCOUNT_SIGNUP_FIELDS = ["email*", "password1*"]
 ACCOUNT_USER_MODEL_USERNAME_FIELD = None
-ACCOUNT_FORMS = {"signup": "apps.accounts.forms.SignupForm"}
+ACCOUNT_FORMS = {
+    key: f"apps.accounts.forms.{name}"
+    for key, name in {
+        "login": "LoginForm",
+        "signup": "SignupForm",
+        "reauthenticate": "ReauthenticateForm",
+        "add_email": "ChangeEmailForm",
+        "change_password": "ChangePasswordForm",
+        "set_password": "SetPasswordForm",
+        "reset_password": "ResetPasswordForm",
+        "reset_password_from_key": "ResetPasswordKeyForm",
+    }.items()
+}
+# One e-mail a keeper; a new one takes its place once its link was opened.
+ACCOUNT_CHANGE_EMAIL = True
 ACCOUNT_EMAIL_VERIFICATION = read_choice(
     "EMAIL_VERIFICATION", "none", ("none", "optional", "mandatory")
 )
@@ -173,6 +189,8 @@ ACCOUNT_LOGOUT_REDIRECT_URL = "/"
 ACCOUNT_SESSION_REMEMBER = True
 ACCOUNT_EMAIL_SUBJECT_PREFIX = "reeflog: "
 MFA_SUPPORTED_TYPES = ["totp", "recovery_codes", "webauthn"]
+# A host that confirms no e-mail could offer no second step at all otherwise.
+MFA_ALLOW_UNVERIFIED_EMAIL = ACCOUNT_EMAIL_VERIFICATION == "none"
 MFA_PASSKEY_LOGIN_ENABLED = False
 
 EMAIL_URL = read_text("EMAIL_URL")
@@ -201,6 +219,9 @@ CONTENT_SECURITY_POLICY = {
 PERMISSIONS_POLICY = {
     name: [] for name in ("camera", "geolocation", "microphone", "payment", "usb", "gyroscope")
 }
+# Proxies in front that append to X-Forwarded-For. Throttles trust no more of that header.
+PROXY_COUNT = read_int("PROXY_COUNT", 0, low=0, high=5)
+ALLAUTH_TRUSTED_PROXY_COUNT = PROXY_COUNT
 SECURE_REFERRER_POLICY = "same-origin"
 SESSION_COOKIE_HTTPONLY = True
 SESSION_COOKIE_AGE = 60 * 60 * 24 * 60
@@ -212,6 +233,9 @@ if HTTPS:
     SECURE_SSL_REDIRECT = True
     SECURE_HSTS_SECONDS = read_int("HSTS_SECONDS", 3600, low=0, high=63_072_000)
     SECURE_PROXY_SSL_HEADER = ("HTTP_X_FORWARDED_PROTO", "https")
+
+# Whether subdomains serve HTTPS too, and preload lists, are beyond what this site may decide.
+SILENCED_SYSTEM_CHECKS = ["security.W005", "security.W021"]
 
 # A photo is the largest thing a keeper sends; a table of 1,000 readings has 5 fields a row.
 PHOTO_BYTES_MAX = read_int("PHOTO_MB_MAX", 25, low=1, high=100) * 1024 * 1024
@@ -248,10 +272,18 @@ REST_FRAMEWORK = {
     "DEFAULT_PERMISSION_CLASSES": ["rest_framework.permissions.IsAuthenticated"],
     # The browsable pages need inline styles, which the page policy forbids.
     "DEFAULT_RENDERER_CLASSES": ["rest_framework.renderers.JSONRenderer"],
+    "DEFAULT_PARSER_CLASSES": ["rest_framework.parsers.JSONParser"],
     "DEFAULT_SCHEMA_CLASS": "drf_spectacular.openapi.AutoSchema",
     "DEFAULT_FILTER_BACKENDS": ["django_filters.rest_framework.DjangoFilterBackend"],
     "DEFAULT_PAGINATION_CLASS": "rest_framework.pagination.PageNumberPagination",
     "PAGE_SIZE": 100,
+    # Counted in the shared cache. Wide enough for a script that sends a survey a second.
+    "DEFAULT_THROTTLE_CLASSES": [
+        "rest_framework.throttling.AnonRateThrottle",
+        "rest_framework.throttling.UserRateThrottle",
+    ],
+    "DEFAULT_THROTTLE_RATES": {"anon": "30/min", "user": "300/min"},
+    "NUM_PROXIES": PROXY_COUNT,
     "COERCE_DECIMAL_TO_STRING": False,
     "TEST_REQUEST_DEFAULT_FORMAT": "json",
 }

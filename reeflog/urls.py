@@ -20,5 +20,6 @@ urlpatterns = [
     path("", include("apps.corals.urls")),
     path("", include("apps.outcomes.urls")),
     path("", include("apps.sharing.urls")),
+    path("", include("apps.api.token_urls")),
     path("api/v1/", include("apps.api.urls")),
 ]

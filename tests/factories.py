@@ -7,7 +7,7 @@ from django.utils import timezone
 
 from apps.accounts.models import User
 from apps.corals.models import Coral, HealthNote, Spot
-from apps.lighting.models import LightChange
+from apps.lighting.models import Fixture, HungFixture, LightChange
 from apps.surveys.models import Meter, Reading, Survey
 from apps.tanks.models import Membership, Rock, Tank
 
@@ -81,6 +81,24 @@ def make_light_change(tank, **overrides):
         "ramp_hours": 1,
     } | overrides
     return LightChange.objects.create(tank=tank, **fields)
+
+
+def make_fixture(owner, **overrides):
+    fields = {"name": "Panel", "lit_length_cm": 20, "lit_width_cm": 20, "beam_deg": 90} | overrides
+    return Fixture.objects.create(owner=owner, **fields)
+
+
+def hang(change, fixture=None, **overrides):
+    """Hang one more fixture from a light change on, over the middle of the tank."""
+    tank = change.tank
+    fields = {
+        "fixture": fixture or make_fixture(tank.owner),
+        "number": change.hung.count() + 1,
+        "x_cm": tank.length_cm / 2,
+        "y_cm": tank.width_cm / 2,
+        "height_cm": 20,
+    } | overrides
+    return HungFixture.objects.create(change=change, **fields)
 
 
 def make_coral(tank, *, at_cm=(30, 30, 25), since=None, **overrides):

@@ -1,24 +1,82 @@
-"""Sign-up and the keeper's own settings."""
+"""Sign-in, sign-up, passwords, and the keeper's own settings."""
 
-from allauth.account.forms import SignupForm as AllauthSignupForm
+from allauth.account import forms as allauth_forms
 from django import forms
 
 from apps.accounts.models import User, validate_time_zone
 from apps.common.units import CM, UNIT_CHOICES
 from apps.common.validation import WholeModelForm
 
+PASSWORD_HELP = "At least 8 characters, not digits alone, and not a password many people use."
+# How each field of the sign-in forms is called here.
+LABELS = {
+    "login": "E-mail",
+    "email": "E-mail",
+    "oldpassword": "Password now",
+    "password1": "New password",
+    "password2": "New password once more",
+}
 
-class SignupForm(AllauthSignupForm):
+
+class PlainFields:
+    """Mixin before an account form: our words for its fields, no label written twice."""
+
+    labels = LABELS
+
+    def __init__(self, *args, **kwargs):
+        super().__init__(*args, **kwargs)
+        for name, field in self.fields.items():
+            field.label = self.labels.get(name, field.label)
+            field.widget.attrs.pop("placeholder", None)
+        if "password1" in self.fields:
+            self.fields["password1"].help_text = PASSWORD_HELP
+
+
+class LoginForm(PlainFields, allauth_forms.LoginForm):
+    pass
+
+
+class ReauthenticateForm(PlainFields, allauth_forms.ReauthenticateForm):
+    pass
+
+
+class ChangePasswordForm(PlainFields, allauth_forms.ChangePasswordForm):
+    pass
+
+
+class SetPasswordForm(PlainFields, allauth_forms.SetPasswordForm):
+    pass
+
+
+class ResetPasswordForm(PlainFields, allauth_forms.ResetPasswordForm):
+    pass
+
+
+class ResetPasswordKeyForm(PlainFields, allauth_forms.ResetPasswordKeyForm):
+    pass
+
+
+class ChangeEmailForm(PlainFields, allauth_forms.AddEmailForm):
+    labels = LABELS | {"email": "New e-mail"}
+
+
+class SignupForm(PlainFields, allauth_forms.SignupForm):
     """E-mail, password, and the two things that make every later page right."""
+
+    labels = LABELS | {"password1": "Password"}
 
     display_name = forms.CharField(
         label="Name others see", max_length=60, required=False, help_text="You can leave this out."
     )
-    units = forms.ChoiceField(label="Lengths in", choices=UNIT_CHOICES, initial=CM)
+    units = forms.ChoiceField(
+        label="Lengths in", choices=UNIT_CHOICES, initial=CM, widget=forms.RadioSelect
+    )
     # Filled by the browser; a keeper can change it in settings.
     time_zone = forms.CharField(
         required=False, widget=forms.HiddenInput(attrs={"data-time-zone": ""})
     )
+
+    field_order = ["email", "password1", "display_name", "units", "time_zone"]
 
     def clean_time_zone(self):
         name = self.cleaned_data["time_zone"]
@@ -41,3 +99,12 @@ class SettingsForm(WholeModelForm, forms.ModelForm):
     class Meta:
         model = User
         fields = ["display_name", "units", "theme", "time_zone"]
+        labels = {"theme": "Light or dark pages"}
+        widgets = {
+            "units": forms.RadioSelect,
+            "theme": forms.RadioSelect,
+            "time_zone": forms.TextInput(attrs={"list": "time-zones", "autocomplete": "off"}),
+        }
+        help_texts = {
+            "time_zone": "A place near you, such as Europe/Berlin. New tanks start with it."
+        }

@@ -74,3 +74,7 @@ class User(AbstractUser):
 
     def get_short_name(self):
         return self.shown_name()
+
+    def verified_emails(self):
+        """Return the addresses this keeper has shown to be theirs."""
+        return list(self.emailaddress_set.filter(verified=True).values_list("email", flat=True))

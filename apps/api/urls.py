@@ -1,1 +1,26 @@
-urlpatterns = []
+from django.urls import include, path
+from drf_spectacular.views import SpectacularJSONAPIView
+from rest_framework.routers import SimpleRouter
+
+from apps.api import views
+
+top = SimpleRouter()
+top.register("tanks", views.TankViewSet, basename="api-tank")
+top.register("meters", views.MeterViewSet, basename="api-meter")
+
+of_tank = SimpleRouter()
+of_tank.register("rocks", views.RockViewSet, basename="api-rock")
+of_tank.register("light-changes", views.LightChangeViewSet, basename="api-light-change")
+of_tank.register("surveys", views.SurveyViewSet, basename="api-survey")
+of_tank.register("corals", views.CoralViewSet, basename="api-coral")
+
+of_coral = SimpleRouter()
+of_coral.register("spots", views.SpotViewSet, basename="api-spot")
+of_coral.register("notes", views.HealthNoteViewSet, basename="api-note")
+
+urlpatterns = [
+    path("schema/", SpectacularJSONAPIView.as_view(), name="api-schema"),
+    path("", include(top.urls)),
+    path("tanks/<int:tank_pk>/", include(of_tank.urls)),
+    path("tanks/<int:tank_pk>/corals/<int:coral_pk>/", include(of_coral.urls)),
+]

@@ -1,7 +1,7 @@
 """What every fragment shares: how it is rendered, and what happens when the sign-in ran out."""
 
 from django.conf import settings
-from django.http import HttpResponse
+from django.http import HttpResponse, HttpResponseRedirect
 from django.shortcuts import render, resolve_url
 from django.template.loader import render_to_string
 
@@ -16,7 +16,9 @@ def go_to(request, url):
     """Send the browser to `url`, whether htmx asked or the browser itself."""
     if request.htmx:
         return HttpResponse(status=204, headers={"HX-Redirect": resolve_url(url)})
-    return HttpResponse(status=303, headers={"Location": resolve_url(url)})
+    response = HttpResponseRedirect(resolve_url(url))
+    response.status_code = 303
+    return response
 
 
 class SignInForFragmentsMiddleware:

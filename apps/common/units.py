@@ -1,9 +1,11 @@
 """Lengths: stored in cm, shown and typed in the keeper's unit."""
 
+import math
+
 from django import forms
 from django.core.exceptions import ValidationError
 
-from apps.common.numbers import UnreadableNumber, parse_number
+from apps.common.numbers import UnreadableNumber, parse_number, shorten
 
 CM_PER_INCH = 2.54
 CM, INCH = "cm", "in"
@@ -35,23 +37,27 @@ def from_cm(value_cm, unit):
 def parse_length_cm(text, unit):
     """Return the length [cm] a person meant; a unit written behind the number wins over `unit`.
 
-    Rounds to 0.01 cm so that inches typed again and again stay the same.
-    Raises UnreadableNumber.
+    A length in cm stays as typed; another unit is rounded to 0.01 cm, so that inches
+    typed again and again stay the same. Raises UnreadableNumber.
     """
     raw = str(text).strip()
     bare = raw.rstrip('abcdefghijklmnopqrstuvwxyzABCDEFGHIJKLMNOPQRSTUVWXYZ"″ ')
     word = raw[len(bare) :].strip().lower()
     if word in UNIT_WORDS and bare:
         raw, unit = bare, word
-    return round(to_cm(parse_number(raw), unit), 2)
+    value = parse_number(raw)
+    length_cm = value if unit == CM else round(to_cm(value, unit), 2)
+    if not math.isfinite(length_cm):
+        raise UnreadableNumber(f"“{shorten(str(text).strip())}” is too large.")
+    return length_cm
 
 
-def format_length(value_cm, unit):
+def format_length(value_cm, unit, *, places=1):
     """Return a length as short text in `unit`, without its name: 12.5, 20."""
     if value_cm is None:
         return ""
-    shown = from_cm(value_cm, unit)
-    return f"{shown:.1f}".rstrip("0").rstrip(".") if abs(shown) >= 0.05 else "0"
+    text = f"{from_cm(value_cm, unit):.{places}f}".rstrip("0").rstrip(".")
+    return "0" if text == "-0" else text
 
 
 class LengthField(forms.Field):

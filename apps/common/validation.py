@@ -8,8 +8,11 @@ import copy
 
 from django.core.exceptions import NON_FIELD_ERRORS, ValidationError
 from django.core.validators import MaxValueValidator, MinValueValidator
-from django.db.models import CheckConstraint, Q
+from django.db.models import CheckConstraint, FloatField, Q
 from rest_framework import serializers
+from rest_framework.settings import api_settings
+
+from apps.common.units import LengthField
 
 
 def bounds(low, high):
@@ -25,15 +28,38 @@ def bounds_check(model, field, low, high, *, null=False):
     return CheckConstraint(condition=condition, name=f"{model}_{field}_bounds")
 
 
+def allowed_gaps(instance, *, shown):
+    """Return the fields not shown that are empty where the database lets them be.
+
+    A row whose maker has left has no maker: that must not stop anyone from changing it.
+    """
+    return {
+        field.name
+        for field in instance._meta.fields
+        if field.null and field.name not in shown and getattr(instance, field.attname) is None
+    }
+
+
 class WholeModelForm:
     """Mixin before ModelForm: validates the whole instance, hidden fields included.
 
     Give the form an instance that already carries what the page fixes (the tank, the coral).
     """
 
+    def _post_clean(self):
+        # A shown length is rounded to its unit. Left as it was shown, it stays as it was stored.
+        for name, field in self.fields.items():
+            shown = field.prepare_value(self.initial.get(name))
+            if isinstance(field, LengthField) and name in self.cleaned_data:
+                typed = self[name].data
+                if self.initial.get(name) is not None and typed == shown:
+                    self.cleaned_data[name] = self.initial[name]
+        super()._post_clean()
+
     def _get_validation_exclusions(self):
-        # Only what failed already stays out, so that no error is told twice.
-        return {name for name in self._errors if name != NON_FIELD_ERRORS}
+        # What failed already stays out, so that no error is told twice.
+        failed = {name for name in self._errors if name != NON_FIELD_ERRORS}
+        return failed | allowed_gaps(self.instance, shown=self.fields)
 
     def _update_errors(self, errors):
         if not hasattr(errors, "error_dict"):
@@ -45,11 +71,25 @@ class WholeModelForm:
         return super()._update_errors(ValidationError(shown))
 
 
+class PlainFloatField(serializers.FloatField):
+    """A number and no truth value: true is the number 1 to Python, never to a person."""
+
+    def to_internal_value(self, data):
+        if isinstance(data, bool):
+            self.fail("invalid")
+        return super().to_internal_value(data)
+
+
 class WholeModelSerializer(serializers.ModelSerializer):
     """A ModelSerializer that runs full_clean() on the instance it is about to save.
 
     The view passes what the address fixes as context["fixed"], e.g. {"tank": tank}.
     """
+
+    serializer_field_mapping = {
+        **serializers.ModelSerializer.serializer_field_mapping,
+        FloatField: PlainFloatField,
+    }
 
     def validate(self, attrs):
         fixed = self.context.get("fixed", {})
@@ -57,9 +97,15 @@ class WholeModelSerializer(serializers.ModelSerializer):
         for name, value in {**fixed, **attrs}.items():
             setattr(candidate, name, value)
         try:
-            candidate.full_clean()
+            candidate.full_clean(exclude=allowed_gaps(candidate, shown=self.fields))
         except ValidationError as problem:
-            raise serializers.ValidationError(
-                problem.message_dict if hasattr(problem, "error_dict") else problem.messages
-            ) from None
+            raise serializers.ValidationError(_told(problem)) from None
         return attrs
+
+
+def _told(problem):
+    """Return a model's messages under the names an API answer uses."""
+    told = dict(problem.message_dict)
+    if NON_FIELD_ERRORS in told:
+        told[api_settings.NON_FIELD_ERRORS_KEY] = told.pop(NON_FIELD_ERRORS)
+    return told

@@ -3,3 +3,10 @@ from django.apps import AppConfig
 
 class CoralsConfig(AppConfig):
     name = "apps.corals"
+
+    def ready(self):
+        # Models are there only now; the map below asks for what stands in the tank.
+        from apps.corals.map_pins import coral_pins
+        from apps.surveys.pins import register
+
+        register("corals", coral_pins)

@@ -180,6 +180,11 @@ class HealthNote(Removable):
     def __str__(self):
         return f"{self.coral} {self.noted_on}: {self.get_seen_display()}"
 
+    def told(self):
+        """Return what is seen and how strong, in words; "looks well" has no strength."""
+        seen = self.get_seen_display()
+        return seen if self.seen == self.Seen.WELL else f"{self.get_strength_display()} {seen}"
+
     def clean(self):
         if self.noted_on and self.noted_on > self.coral.tank.today():
             raise ValidationError({"noted_on": "This is in the future."})

@@ -1,10 +1,121 @@
-from django.contrib.auth.decorators import login_required
-from django.shortcuts import render
+"""Corals of a tank: the list, one coral's page, and what a keeper says of it."""
 
-from apps.tanks.access import readable_tank
+from django.contrib import messages
+from django.contrib.auth.decorators import login_required
+from django.shortcuts import redirect, render
+from django.urls import reverse
+from django.utils import timezone
+from django.views.decorators.http import require_POST
+
+from apps.common.removal import offer_undo
+from apps.corals.access import readable_coral, writable_coral, writable_removed_coral
+from apps.corals.forms import CoralForm, FirstSpotForm, NoteForm
+from apps.corals.models import USUAL_BANDS, Band, Coral
+from apps.corals.note_views import draft_number, fresh_note
+from apps.corals.placing import add_coral
+from apps.corals.plan import placed_corals, spot_plan
+from apps.corals.standing import spot_lights, standing_of, standings
+from apps.corals.timeline import coral_timeline
+from apps.surveys.lightmap import tank_light
+from apps.tanks.access import may_write, readable_tank, writable_tank
 
 
 @login_required
 def coral_list(request, tank_pk):
     tank = readable_tank(request.user, tank_pk)
-    return render(request, "corals/coral_list.html", {"tank": tank})
+    found = standings(tank, tank_light(tank), timezone.now())
+    context = {
+        "tank": tank,
+        "living": [s for s in found if s.coral.gone_on is None],
+        "gone": [s for s in found if s.coral.gone_on is not None],
+        "may_write": may_write(request.user, tank),
+    }
+    return render(request, "corals/coral_list.html", context)
+
+
+@login_required
+def coral_detail(request, pk):
+    coral = readable_coral(request.user, pk)
+    tank, now = coral.tank, timezone.now()
+    notes = list(coral.notes.present().prefetch_related("photos"))
+    light = tank_light(tank)
+    today = now.astimezone(tank.zone).date()
+    spot = coral.spot_on(today)
+    (found,) = spot_lights([spot], light, now)
+    latest = notes[0] if notes else None
+    context = {
+        "tank": tank,
+        "coral": coral,
+        "standing": standing_of(coral, spot, found, light, today=today, latest_note=latest),
+        "timeline": coral_timeline(coral, light, notes, now=now),
+        "notes": notes,
+        "spots": list(reversed(coral.spots.all())),
+        "may_write": may_write(request.user, tank),
+        "note_form": NoteForm(instance=fresh_note(coral, request.user)),
+        "draft_number": draft_number(coral),
+    }
+    with timezone.override(tank.zone):
+        return render(request, "corals/coral_detail.html", context)
+
+
+@login_required
+def coral_new(request, tank_pk):
+    tank = writable_tank(request.user, tank_pk)
+    coral = Coral(tank=tank, added_on=tank.today())
+    form = CoralForm(request.POST or None, instance=coral)
+    place = FirstSpotForm(request.POST or None, tank=tank, unit=request.user.units)
+    # Both are asked, so that both say what is wrong at once.
+    if request.method == "POST" and all([form.is_valid(), place.is_valid()]):
+        add_coral(coral=form.save(commit=False), spot=place.spot())
+        messages.success(request, f"{coral.name} is in the list.")
+        return redirect("coral_detail", coral.pk)
+    context = coral_form_context(tank, form) | {
+        "place": place,
+        "plan": spot_plan(tank, placed_corals(tank), unit=request.user.units),
+    }
+    status = 422 if request.method == "POST" else 200
+    return render(request, "corals/coral_form.html", context, status=status)
+
+
+@login_required
+def coral_edit(request, pk):
+    coral = writable_coral(request.user, pk)
+    form = CoralForm(request.POST or None, instance=coral)
+    if request.method == "POST" and form.is_valid():
+        form.save()
+        messages.success(request, f"Saved {coral.name}.")
+        return redirect("coral_detail", coral.pk)
+    status = 422 if request.method == "POST" else 200
+    context = coral_form_context(coral.tank, form)
+    return render(request, "corals/coral_form.html", context, status=status)
+
+
+def coral_form_context(tank, form):
+    return {
+        "tank": tank,
+        "form": form,
+        "usual_bands": [
+            (Coral.Group(group).label, Band(*ends, "common practice"))
+            for group, ends in USUAL_BANDS.items()
+        ],
+    }
+
+
+@login_required
+@require_POST
+def coral_remove(request, pk):
+    coral = writable_coral(request.user, pk)
+    coral.remove()
+    offer_undo(
+        request, f"Took {coral.name} away, with its notes.", reverse("coral_restore", args=[pk])
+    )
+    return redirect("coral_list", coral.tank_id)
+
+
+@login_required
+@require_POST
+def coral_restore(request, pk):
+    coral = writable_removed_coral(request.user, pk)
+    coral.restore()
+    messages.success(request, f"{coral.name} is back.")
+    return redirect("coral_detail", coral.pk)

@@ -4,6 +4,7 @@ import math
 from dataclasses import dataclass
 from datetime import datetime
 
+from apps.photics import scene
 from apps.photics.dose import ramped_day_hours
 
 
@@ -29,6 +30,7 @@ class Change:
     summary: str
     factor: float
     schedule: DaySchedule | None
+    rig: tuple[scene.Fixture, ...]
 
 
 @dataclass(frozen=True)
@@ -55,9 +57,14 @@ class LightHistory:
         told = [c.schedule for c in self.changes if c.happened_at <= moment and c.schedule]
         return told[-1] if told else None
 
+    def rig_at(self, moment):
+        """Return the fixtures that hung then; none before the keeper described them."""
+        told = [c.rig for c in self.changes if c.happened_at <= moment and c.rig]
+        return told[-1] if told else ()
+
 
 def light_history(tank):
-    """Return the LightHistory of a tank; one query."""
+    """Return the LightHistory of a tank; three queries however long it is."""
     return LightHistory(
         tuple(
             Change(
@@ -68,7 +75,8 @@ def light_history(tank):
                 schedule=None
                 if row.day_hours is None
                 else DaySchedule(row.day_hours, row.ramp_hours),
+                rig=tuple(hung.scene() for hung in row.hung.all()),
             )
-            for row in tank.light_changes.present().in_order()
+            for row in tank.light_changes.present().in_order().prefetch_related("hung__fixture")
         )
     )

@@ -1,4 +1,4 @@
-"""Light changes: what was done to the light, when, and the day it left behind."""
+"""Fixtures, and the dated changes that hang, move, dim and time them."""
 
 from django.conf import settings
 from django.core.exceptions import ValidationError
@@ -7,11 +7,18 @@ from django.utils import timezone
 
 from apps.common.removal import Removable, RemovableQuerySet
 from apps.common.validation import bounds, bounds_check
-from apps.photics import limits
+from apps.photics import limits, scene
 from apps.tanks.models import Tank
 
 FACTOR = (limits.LIGHT_FACTOR_MIN, limits.LIGHT_FACTOR_MAX)
 HOURS = (0, limits.DAY_HOURS_MAX)
+LIT_SIDE = (limits.FIXTURE_SIDE_MIN_CM, limits.FIXTURE_SIDE_MAX_CM)
+BEAM = (limits.BEAM_MIN_DEG, limits.BEAM_MAX_DEG)
+HEIGHT = (limits.FIXTURE_HEIGHT_MIN_CM, limits.FIXTURE_HEIGHT_MAX_CM)
+TURN = (0, limits.TURN_MAX_DEG)
+LEVEL = (0, limits.LEVEL_MAX_PERCENT)
+WATTS = (0, limits.WATTS_MAX)
+PPF = (0, limits.PPF_MAX_UMOL_S)
 
 
 class LightChangeQuerySet(RemovableQuerySet):
@@ -71,3 +78,113 @@ class LightChange(Removable):
             errors["day_hours"] = "A ramp needs the hours of the whole day too."
         if errors:
             raise ValidationError(errors)
+
+
+class FixtureQuerySet(RemovableQuerySet):
+    def owned_by(self, user):
+        return self.present().filter(owner=user)
+
+
+class Fixture(Removable):
+    """A thing that shines, described by what it is; one entry of a keeper's own library."""
+
+    class Kind(models.TextChoices):
+        PUCK = "puck", "puck: one small spot"
+        PANEL = "panel", "panel"
+        TUBE = "tube", "tube or row of tubes"
+        BAR = "bar", "bar"
+
+    owner = models.ForeignKey(
+        settings.AUTH_USER_MODEL, on_delete=models.CASCADE, related_name="fixtures"
+    )
+    name = models.CharField(max_length=80)
+    kind = models.CharField(max_length=5, choices=Kind, default=Kind.PANEL)
+    # The lit area, as it lies over the tank when not turned.
+    lit_length_cm = models.FloatField("lit length", validators=bounds(*LIT_SIDE))
+    lit_width_cm = models.FloatField("lit width", validators=bounds(*LIT_SIDE))
+    beam_deg = models.FloatField(
+        "beam angle, degrees",
+        default=120.0,
+        validators=bounds(*BEAM),
+        help_text="Full angle at half strength: about 120 without a lens, 90 medium, 55 narrow.",
+    )
+    watts = models.FloatField("rated watts", null=True, blank=True, validators=bounds(*WATTS))
+    ppf_umol_s = models.FloatField(
+        "rated output, µmol/s", null=True, blank=True, validators=bounds(*PPF)
+    )
+
+    objects = FixtureQuerySet.as_manager()
+
+    class Meta:
+        ordering = ["name", "pk"]
+        constraints = [
+            bounds_check("fixture", "lit_length_cm", *LIT_SIDE),
+            bounds_check("fixture", "lit_width_cm", *LIT_SIDE),
+            bounds_check("fixture", "beam_deg", *BEAM),
+            bounds_check("fixture", "watts", *WATTS, null=True),
+            bounds_check("fixture", "ppf_umol_s", *PPF, null=True),
+        ]
+
+    def __str__(self):
+        return self.name
+
+
+class HungFixture(models.Model):
+    """Where one fixture hangs after a light change, and how it is set.
+
+    The rows of a change are the whole rig from then on, not only what moved.
+    """
+
+    change = models.ForeignKey(LightChange, on_delete=models.CASCADE, related_name="hung")
+    fixture = models.ForeignKey(Fixture, on_delete=models.PROTECT, related_name="hangings")
+    number = models.PositiveSmallIntegerField()
+    x_cm = models.FloatField("centre from the left end")
+    y_cm = models.FloatField("centre from the front pane")
+    height_cm = models.FloatField("above the water", validators=bounds(*HEIGHT))
+    turn_deg = models.FloatField("turned by, degrees", default=0.0, validators=bounds(*TURN))
+    # Blank keeps the fixture's own beam; a number is the lens fitted for this hanging.
+    beam_deg = models.FloatField(
+        "beam angle with this lens", null=True, blank=True, validators=bounds(*BEAM)
+    )
+    level_percent = models.FloatField(
+        "level at the day’s peak, %", default=100.0, validators=bounds(*LEVEL)
+    )
+
+    class Meta:
+        ordering = ["change", "number"]
+        constraints = [
+            models.UniqueConstraint(fields=["change", "number"], name="hung_once_a_number"),
+            bounds_check("hung", "height_cm", *HEIGHT),
+            bounds_check("hung", "turn_deg", *TURN),
+            bounds_check("hung", "beam_deg", *BEAM, null=True),
+            bounds_check("hung", "level_percent", *LEVEL),
+        ]
+
+    def __str__(self):
+        return f"{self.fixture} {self.number} at {self.x_cm:g}, {self.y_cm:g}, {self.height_cm:g}"
+
+    def clean(self):
+        # A fixture may hang past the rim, but not beyond the room beside the tank.
+        ends = {"x_cm": self.change.tank.length_cm, "y_cm": self.change.tank.width_cm}
+        errors = {
+            name: f"Too far from the tank: {-end / 2:g} to {end * 1.5:g} cm."
+            for name, end in ends.items()
+            if (value := getattr(self, name)) is not None and not -end / 2 <= value <= end * 1.5
+        }
+        if errors:
+            raise ValidationError(errors)
+
+    def scene(self):
+        """Return the fixture as photics knows it."""
+        return scene.Fixture(
+            x_cm=self.x_cm,
+            y_cm=self.y_cm,
+            height_cm=self.height_cm,
+            beam_deg=self.fixture.beam_deg if self.beam_deg is None else self.beam_deg,
+            panel_x_cm=self.fixture.lit_length_cm,
+            panel_y_cm=self.fixture.lit_width_cm,
+            kind=self.fixture.kind,
+            level=self.level_percent / 100.0,
+            turn_deg=self.turn_deg,
+            name=f"{self.fixture.name} {self.number}",
+        )

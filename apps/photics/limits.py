@@ -40,6 +40,11 @@ BEAM_MAX_DEG = 170.0
 # Day schedule [h].
 DAY_HOURS_MAX = 24.0
 
+# Points of one day curve, and the level a light named moonlight may keep all night [1].
+DAY_POINTS_MIN = 2
+DAY_POINTS_MAX = 96
+MOONLIGHT_LEVEL_MAX = 0.05
+
 # A desired PAR band [umol m-2 s-1].
 BAND_MIN_UMOL = 1.0
 BAND_MAX_UMOL = 2000.0
@@ -48,3 +53,28 @@ BAND_MAX_UMOL = 2000.0
 SURVEY_READINGS_MAX = 1000
 IMPORT_LINES_MAX = 20_000
 IMPORT_BYTES_MAX = 2_000_000
+
+# Lit area of a fixture along each side [cm], and its turn about the plumb line [degrees].
+FIXTURE_SIDE_MIN_CM = 0.5
+FIXTURE_SIDE_MAX_CM = 400.0
+TURN_MAX_DEG = 360.0
+
+# What a fixture draws [W] and gives [umol s-1].
+WATTS_MAX = 5000.0
+PPF_MAX_UMOL_S = 20_000.0
+
+# Fixtures one tank may carry.
+FIXTURES_MAX = 40
+
+# A photometric file: its text [characters], its angles along each side, its intensities.
+PHOTOMETRY_CHARS_MAX = 2_000_000
+PHOTOMETRY_ANGLES_MAX = 1500
+PHOTOMETRY_VALUES_MAX = 300_000
+
+# A light channel: its peak wavelength and width at half of it [nm], or its white [K].
+PEAK_NM_MIN = 390.0
+PEAK_NM_MAX = 710.0
+WIDTH_NM_MIN = 5.0
+WIDTH_NM_MAX = 200.0
+KELVIN_MIN = 2000.0
+KELVIN_MAX = 30_000.0

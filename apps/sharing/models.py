@@ -60,3 +60,9 @@ class ShareLink(models.Model):
 
     def is_open(self):
         return self.revoked_at is None and self.expires_at > timezone.now()
+
+    def revoke(self):
+        """Close the link for good; one already revoked keeps its first moment."""
+        if self.revoked_at is None:
+            self.revoked_at = timezone.now()
+            self.save(update_fields=["revoked_at"])

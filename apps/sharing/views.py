@@ -1,10 +1,60 @@
-from django.contrib.auth.decorators import login_required
-from django.shortcuts import render
+"""The owner's side of share links: see them, make one, revoke one."""
 
-from apps.tanks.access import readable_tank
+import segno
+from django.contrib import messages
+from django.contrib.auth.decorators import login_required
+from django.shortcuts import get_object_or_404, redirect, render
+from django.urls import reverse
+from django.views.decorators.http import require_POST
+
+from apps.sharing.forms import ShareLinkForm
+from apps.sharing.models import ShareLink
+from apps.tanks.access import owned_tank, readable_tank
+
+PAGE = "sharing/share_link_list.html"
 
 
 @login_required
 def share_link_list(request, tank_pk):
     tank = readable_tank(request.user, tank_pk)
-    return render(request, "sharing/share_link_list.html", {"tank": tank})
+    context = {"tank": tank, "is_owner": tank.owner_id == request.user.pk}
+    if context["is_owner"]:
+        context |= {"links": tank.share_links.all(), "form": ShareLinkForm()}
+    return render(request, PAGE, context)
+
+
+@login_required
+@require_POST
+def share_link_new(request, tank_pk):
+    """Make a link and show its address: in this one answer and never again."""
+    tank = owned_tank(request.user, tank_pk)
+    link = ShareLink(tank=tank, created_by=request.user)
+    token = link.renew_token()
+    form = ShareLinkForm(request.POST, instance=link)
+    context = {"tank": tank, "is_owner": True, "links": tank.share_links.all(), "form": form}
+    if not form.is_valid():
+        return render(request, PAGE, context, status=422)
+    form.save()
+    address = request.build_absolute_uri(reverse("shared_map", args=[token]))
+    context |= {"made": link, "address": address, "qr": qr_svg(address)}
+    response = render(request, PAGE, context)
+    # Neither a cache nor the next site may learn the address.
+    response["Cache-Control"] = "private, no-store"
+    response["Referrer-Policy"] = "no-referrer"
+    return response
+
+
+@login_required
+@require_POST
+def share_link_revoke(request, link_pk):
+    link = get_object_or_404(ShareLink, pk=link_pk)
+    tank = owned_tank(request.user, link.tank_id)
+    link.revoke()
+    messages.success(request, f"“{link}” no longer opens.")
+    return redirect("share_link_list", tank.pk)
+
+
+def qr_svg(address):
+    """Return the address as an inline SVG of a QR code, on white in either theme."""
+    code = segno.make(address, error="m")
+    return code.svg_inline(omitsize=True, border=3, dark="#000", light="#fff", svgclass=None)

@@ -3,7 +3,7 @@
 import datetime as dt
 import hashlib
 import math
-from dataclasses import dataclass
+from dataclasses import dataclass, replace
 
 import numpy as np
 from django.core.cache import caches
@@ -48,24 +48,32 @@ class SpotLight:
     measured_later: bool
 
 
-def fit_survey(survey):
+def fit_survey(survey, history):
     """Return the SurveyMap of a survey, from the cache when nothing it rests on has changed.
 
-    Readings are brought to the day's peak: divided by the level the lights were at.
+    Readings are brought to the day's peak: divided by the level the lights were at. The
+    fixtures are those that hung on the day.
     """
     readings = list(survey.readings.all())
+    if not readings:
+        return SurveyMap(survey.pk, survey.taken_at, None, "This survey has no readings yet.")
     points = np.array([(r.x_cm, r.y_cm, r.depth_cm) for r in readings], float).reshape(-1, 3)
     to_peak = survey.correction_factor * 100.0 / survey.level_percent
     values = np.array([r.value_umol for r in readings], float) * to_peak
     spread = np.array([r.spread_umol or math.nan for r in readings], float) * to_peak
     tank, rocks = survey.tank.scene(), survey.tank.scene_rocks()
+    rig = history.rig_at(survey.taken_at)
 
-    text = repr((FIT_VERSION, tank, rocks, points.tolist(), values.tolist(), spread.tolist()))
+    arrays = points.tolist(), values.tolist(), spread.tolist()
+    text = repr((FIT_VERSION, tank, rocks, rig, arrays))
     key = "light-map-" + hashlib.sha256(text.encode()).hexdigest()
     found = caches["maps"].get(key)
     if found is None:
         try:
-            found = fit_light_field(points, values, tank=tank, rocks=rocks, spread=spread), ""
+            field = fit_light_field(
+                points, values, tank=tank, fixtures=rig, rocks=rocks, spread=spread
+            )
+            found = field, ""
         except NotEnoughReadings as problem:
             found = None, str(problem)
         caches["maps"].set(key, found)
@@ -118,8 +126,8 @@ class TankLight:
             answers.append(
                 SpotLight(
                     par_umol=par,
-                    low_umol=low,
-                    high_umol=high,
+                    low_umol=float(low),
+                    high_umol=float(high),
                     extrapolated=bool(found.extrapolated[i]),
                     dli_mol=None if full_hours is None else dli_mol(par, full_hours=full_hours),
                     survey_pk=serving.survey_pk,
@@ -138,14 +146,47 @@ class TankLight:
 
 
 def widened(par_umol, low_umol, high_umol, changes):
-    """Return the 90 % interval widened by what `changes` keeper-told factors add."""
+    """Return the 90 % interval widened by what `changes` keeper-told factors add.
+
+    Scalars or arrays of one shape [umol m-2 s-1].
+    """
     extra = NORMAL_90 * CHANGE_LOG_DEVIATION * math.sqrt(changes)
-    down = math.hypot(math.log(par_umol / low_umol), extra)
-    up = math.hypot(math.log(high_umol / par_umol), extra)
-    return par_umol * math.exp(-down), par_umol * math.exp(up)
+    down = np.hypot(np.log(par_umol / low_umol), extra)
+    up = np.hypot(np.log(high_umol / par_umol), extra)
+    return par_umol * np.exp(-down), par_umol * np.exp(up)
+
+
+@dataclass(frozen=True)
+class ShownField:
+    """A survey's field as another moment sees it: scaled by the changes between, and wider."""
+
+    field: LightField
+    factor: float
+    changes: int
+
+    def at(self, points_cm):
+        """Return the Estimate at points (m, 3) of x, y, depth [cm]."""
+        return self.moved(self.field.at(points_cm))
+
+    def grid(self, depth_cm, step_cm):
+        """Return the GridEstimate of a level cut at one depth [cm]."""
+        return self.moved(self.field.grid(depth_cm, step_cm))
+
+    def section(self, y_cm, step_cm):
+        """Return the SectionEstimate of an upright cut at one y [cm]."""
+        return self.moved(self.field.section(y_cm, step_cm))
+
+    def moved(self, found):
+        """Return any of the field's answers scaled and widened."""
+        par = found.par_umol * self.factor
+        low, high = widened(
+            par, found.low_umol * self.factor, found.high_umol * self.factor, self.changes
+        )
+        return replace(found, par_umol=par, low_umol=low, high_umol=high)
 
 
 def tank_light(tank):
-    """Return the TankLight of a tank: surveys, readings, rocks and changes in four queries."""
-    surveys = surveys_for_fitting(tank)
-    return TankLight(tuple(fit_survey(s) for s in surveys), light_history(tank))
+    """Return the TankLight of a tank in at most six queries, however much it holds."""
+    history = light_history(tank)
+    maps = tuple(fit_survey(survey, history) for survey in surveys_for_fitting(tank))
+    return TankLight(maps, history)

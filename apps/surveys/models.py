@@ -8,6 +8,7 @@ from django.db import models
 from django.utils import timezone
 
 from apps.common.removal import Removable, RemovableQuerySet
+from apps.common.units import CM
 from apps.common.validation import bounds, bounds_check
 from apps.photics import limits
 from apps.tanks.models import Tank
@@ -16,6 +17,8 @@ METER_FACTOR = (limits.METER_FACTOR_MIN, limits.METER_FACTOR_MAX)
 LEVEL = (limits.LEVEL_MIN_PERCENT, limits.LEVEL_MAX_PERCENT)
 PAR = (limits.PAR_MIN_UMOL, limits.PAR_MAX_UMOL)
 SPREAD = (0, limits.SPREAD_MAX_UMOL)
+# House rule: underwater quantum sensors for hobby use are younger, so an earlier year is a slip.
+FIRST_YEAR = 1980
 
 
 class MeterQuerySet(RemovableQuerySet):
@@ -58,6 +61,9 @@ class SurveyQuerySet(RemovableQuerySet):
     def newest_first(self):
         return self.order_by("-taken_at", "-pk")
 
+    def with_counts(self):
+        return self.annotate(reading_count=models.Count("readings"))
+
 
 class Survey(Removable):
     """The readings of one afternoon."""
@@ -83,8 +89,14 @@ class Survey(Removable):
     notes = models.TextField(max_length=2000, blank=True)
     # Counts saves of the readings, so that two open tabs can't overwrite each other unseen.
     version = models.PositiveIntegerField(default=0, editable=False)
+    # Blank once that keeper's account is gone; the survey stays editable.
     created_by = models.ForeignKey(
-        settings.AUTH_USER_MODEL, null=True, on_delete=models.SET_NULL, related_name="+"
+        settings.AUTH_USER_MODEL,
+        null=True,
+        blank=True,
+        editable=False,
+        on_delete=models.SET_NULL,
+        related_name="+",
     )
     created_at = models.DateTimeField(auto_now_add=True)
 
@@ -99,11 +111,30 @@ class Survey(Removable):
         ]
 
     def __str__(self):
-        return f"Survey of {self.taken_at:%Y-%m-%d}"
+        return f"Survey of {self.day():%Y-%m-%d}"
 
     def clean(self):
-        if self.taken_at and self.taken_at > timezone.now():
+        if self.taken_at is None:
+            return
+        if self.taken_at > timezone.now():
             raise ValidationError({"taken_at": "This is in the future. When was it measured?"})
+        if self.taken_at.year < FIRST_YEAR:
+            raise ValidationError({"taken_at": f"The year is {FIRST_YEAR} or later."})
+
+    def day(self):
+        """Return the date of the survey at the tank."""
+        return timezone.localdate(self.taken_at, timezone=self.tank.zone)
+
+    def take_meter_factor(self):
+        """Correct the readings as the meter says now; a survey with no meter is left as read."""
+        self.correction_factor = self.meter.correction_factor if self.meter else 1.0
+
+    def factor_is_stale(self):
+        """Whether the meter says another factor now than when this survey took it."""
+        return self.meter is not None and self.correction_factor != self.meter.correction_factor
+
+    def last_revision(self):
+        return self.revisions.order_by("-version").first()
 
 
 class Reading(models.Model):
@@ -137,14 +168,19 @@ class Reading(models.Model):
         """PAR after the meter's correction [umol m-2 s-1]."""
         return self.value_umol * self.survey.correction_factor
 
-    def clean(self):
+    def problems(self, *, unit=CM):
+        """Return {field: sentence} for what is out of bounds; lengths told in `unit`."""
         errors = self.survey.tank.point_errors(
-            x_cm=self.x_cm, y_cm=self.y_cm, depth_cm=self.depth_cm
+            x_cm=self.x_cm, y_cm=self.y_cm, depth_cm=self.depth_cm, unit=unit
         )
         if self.value_umol is not None and not PAR[0] <= self.value_umol <= PAR[1]:
             errors["value_umol"] = f"PAR is between {PAR[0]:g} and {PAR[1]:g}."
         if self.spread_umol is not None and not SPREAD[0] <= self.spread_umol <= SPREAD[1]:
             errors["spread_umol"] = f"A spread is between {SPREAD[0]:g} and {SPREAD[1]:g}."
+        return errors
+
+    def clean(self):
+        errors = self.problems()
         if errors:
             raise ValidationError(errors)
 

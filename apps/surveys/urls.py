@@ -1,8 +1,28 @@
 from django.urls import path
 
-from apps.surveys import map_views, views
+from apps.surveys import import_views, map_views, meter_views, reading_views, views
 
 urlpatterns = [
     path("tanks/<int:tank_pk>/map/", map_views.light_map, name="light_map"),
     path("tanks/<int:tank_pk>/surveys/", views.survey_list, name="survey_list"),
+    path("tanks/<int:tank_pk>/surveys/new/", views.survey_new, name="survey_new"),
+    path("surveys/<int:survey_pk>/", views.survey_detail, name="survey_detail"),
+    path("surveys/<int:survey_pk>/edit/", views.survey_edit, name="survey_edit"),
+    path("surveys/<int:survey_pk>/remove/", views.survey_remove, name="survey_remove"),
+    path("surveys/<int:survey_pk>/restore/", views.survey_restore, name="survey_restore"),
+    path("surveys/<int:survey_pk>/export/", views.survey_export, name="survey_export"),
+    path(
+        "surveys/<int:survey_pk>/readings/", reading_views.survey_readings, name="survey_readings"
+    ),
+    path(
+        "surveys/<int:survey_pk>/readings/undo/<int:version>/",
+        reading_views.survey_readings_undo,
+        name="survey_readings_undo",
+    ),
+    path("surveys/<int:survey_pk>/import/", import_views.survey_import, name="survey_import"),
+    path("meters/", meter_views.meter_list, name="meter_list"),
+    path("meters/new/", meter_views.meter_new, name="meter_new"),
+    path("meters/<int:meter_pk>/edit/", meter_views.meter_edit, name="meter_edit"),
+    path("meters/<int:meter_pk>/remove/", meter_views.meter_remove, name="meter_remove"),
+    path("meters/<int:meter_pk>/restore/", meter_views.meter_restore, name="meter_restore"),
 ]

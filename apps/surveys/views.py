@@ -1,10 +1,105 @@
-from django.contrib.auth.decorators import login_required
-from django.shortcuts import render
+"""The surveys of a tank, and the page of one: its facts, its head, its file."""
 
-from apps.tanks.access import readable_tank
+from django.contrib import messages
+from django.contrib.auth.decorators import login_required
+from django.http import HttpResponse
+from django.shortcuts import redirect, render
+from django.urls import reverse
+from django.utils import timezone
+from django.views.decorators.http import require_POST
+
+from apps.common.htmx import go_to, render_part
+from apps.common.removal import offer_undo
+from apps.surveys.access import readable_survey, removed_survey, writable_survey
+from apps.surveys.exporting import write_csv
+from apps.surveys.forms import SurveyForm
+from apps.surveys.models import Survey
+from apps.surveys.recording import rows_of
+from apps.tanks.access import may_write, readable_tank, writable_tank
 
 
 @login_required
 def survey_list(request, tank_pk):
     tank = readable_tank(request.user, tank_pk)
-    return render(request, "surveys/survey_list.html", {"tank": tank})
+    surveys = tank.surveys.present().newest_first().with_counts().select_related("meter")
+    context = {"tank": tank, "surveys": surveys, "may_write": may_write(request.user, tank)}
+    return render(request, "surveys/survey_list.html", context)
+
+
+@login_required
+def survey_new(request, tank_pk):
+    tank = writable_tank(request.user, tank_pk)
+    survey = Survey(tank=tank, created_by=request.user, taken_at=timezone.now())
+    return _form_page(request, survey, then="survey_readings")
+
+
+@login_required
+def survey_edit(request, survey_pk):
+    survey = writable_survey(request.user, survey_pk)
+    return _form_page(request, survey, then="survey_detail")
+
+
+def _form_page(request, survey, *, then):
+    form = SurveyForm(request.POST or None, instance=survey, user=request.user)
+    if request.method == "POST" and form.is_valid():
+        survey = form.save()
+        return go_to(request, reverse(then, args=[survey.pk]))
+    context = {
+        "form": form,
+        "survey": survey,
+        "tank": survey.tank,
+        "has_meters": form.fields["meter"].queryset.exists(),
+    }
+    status = 422 if form.is_bound else 200
+    return render_part(
+        request, "surveys/survey_edit.html", "surveys/_survey_form.html", context, status=status
+    )
+
+
+@login_required
+def survey_detail(request, survey_pk):
+    survey = readable_survey(request.user, survey_pk)
+    readings = list(survey.readings.all())
+    for reading in readings:
+        reading.survey = survey
+    context = {
+        "survey": survey,
+        "tank": survey.tank,
+        "readings": readings,
+        "taken_at_tank": timezone.localtime(survey.taken_at, timezone=survey.tank.zone),
+        "last_revision": survey.last_revision(),
+        "has_spread": any(reading.spread_umol is not None for reading in readings),
+        "is_corrected": survey.correction_factor != 1,
+        "may_write": may_write(request.user, survey.tank),
+    }
+    return render(request, "surveys/survey_detail.html", context)
+
+
+@login_required
+@require_POST
+def survey_remove(request, survey_pk):
+    survey = writable_survey(request.user, survey_pk)
+    survey.remove()
+    undo = reverse("survey_restore", args=[survey.pk])
+    offer_undo(request, f"The survey of {survey.day():%d %B %Y} is removed.", undo)
+    return redirect("survey_list", survey.tank_id)
+
+
+@login_required
+@require_POST
+def survey_restore(request, survey_pk):
+    survey = removed_survey(request.user, survey_pk)
+    survey.restore()
+    messages.success(request, f"The survey of {survey.day():%d %B %Y} is back.")
+    return redirect("survey_list", survey.tank_id)
+
+
+@login_required
+def survey_export(request, survey_pk):
+    survey = readable_survey(request.user, survey_pk)
+    name = f"survey-{survey.day():%Y-%m-%d}-{survey.pk}.csv"
+    return HttpResponse(
+        write_csv(rows_of(survey)),
+        content_type="text/csv; charset=utf-8",
+        headers={"Content-Disposition": f'attachment; filename="{name}"'},
+    )

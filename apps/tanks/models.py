@@ -1,21 +1,32 @@
 """The tank: a box of water, the rock in it, and the people who may see or change it."""
 
+import datetime as dt
+import hashlib
+import secrets
 import zoneinfo
 
 from django.conf import settings
 from django.core.exceptions import ValidationError
 from django.db import models
-from django.db.models import Q
+from django.db.models import Case, OuterRef, Q, Subquery, Value, When
+from django.db.models.functions import Lower
 from django.utils import timezone
 
 from apps.accounts.models import validate_time_zone
 from apps.common.removal import Removable, RemovableQuerySet
+from apps.common.units import CM, format_length
 from apps.common.validation import bounds, bounds_check
 from apps.photics import limits, scene
+from apps.tanks.contents import outside_errors
 
 SIDE = (limits.TANK_SIDE_MIN_CM, limits.TANK_SIDE_MAX_CM)
 DEPTH = (limits.TANK_DEPTH_MIN_CM, limits.TANK_DEPTH_MAX_CM)
 INSIDE = (0, limits.TANK_SIDE_MAX_CM)
+# Long enough to reach someone on holiday, short enough to be forgotten safely.
+INVITATION_LIFE = dt.timedelta(days=14)
+INVITATIONS_OPEN_MAX = 20
+# 32 random bytes: not to be guessed, short enough for a message.
+TOKEN_BYTES = 32
 
 
 class TankQuerySet(RemovableQuerySet):
@@ -30,6 +41,17 @@ class TankQuerySet(RemovableQuerySet):
 
     def owned_by(self, user):
         return self.present().filter(owner=user)
+
+    def with_role_of(self, user):
+        """Add `role_of_reader`: "owner", or the role of the user's membership."""
+        theirs = Membership.objects.filter(tank=OuterRef("pk"), user=user).values("role")[:1]
+        return self.annotate(
+            role_of_reader=Case(
+                When(owner=user, then=Value("owner")),
+                default=Subquery(theirs),
+                output_field=models.CharField(),
+            )
+        )
 
 
 class Tank(Removable):
@@ -67,6 +89,12 @@ class Tank(Removable):
     def __str__(self):
         return self.name
 
+    def clean(self):
+        if self.pk and None not in (self.length_cm, self.width_cm, self.depth_cm):
+            errors = outside_errors(self)
+            if errors:
+                raise ValidationError(errors)
+
     @property
     def zone(self):
         return zoneinfo.ZoneInfo(self.time_zone)
@@ -87,21 +115,25 @@ class Tank(Removable):
 
     def scene_rocks(self):
         """Return the rock boxes as photics knows them."""
-        return tuple(rock.scene() for rock in self.rocks.all())
+        return tuple(rock.scene() for rock in self.rocks.all() if rock.removed_at is None)
 
-    def point_errors(self, *, x_cm, y_cm, depth_cm):
-        """Return {field: sentence} for each coordinate that lies outside the water."""
+    def point_errors(self, *, x_cm, y_cm, depth_cm, unit=CM):
+        """Return {field: sentence} for each coordinate [cm] that lies outside the water.
+
+        The sentences tell lengths in `unit`.
+        """
         ends = {"x_cm": self.length_cm, "y_cm": self.width_cm, "depth_cm": self.depth_cm}
         given = {"x_cm": x_cm, "y_cm": y_cm, "depth_cm": depth_cm}
         words = {"x_cm": "left end", "y_cm": "front pane", "depth_cm": "surface"}
         return {
-            name: f"Outside the water: 0 to {ends[name]:g} cm from the {words[name]}."
+            name: f"Outside the water: 0 to {format_length(ends[name], unit)} {unit} "
+            f"from the {words[name]}."
             for name, value in given.items()
             if value is not None and not 0 <= value <= ends[name]
         }
 
 
-class Rock(models.Model):
+class Rock(Removable):
     """One block of rock, as an upright box. Its corner is the front-left-top one."""
 
     tank = models.ForeignKey(Tank, on_delete=models.CASCADE, related_name="rocks")
@@ -113,6 +145,11 @@ class Rock(models.Model):
     width_cm = models.FloatField("width", validators=bounds(0.5, limits.TANK_SIDE_MAX_CM))
     height_cm = models.FloatField("height", validators=bounds(0.5, limits.TANK_DEPTH_MAX_CM))
 
+    # A form sets the keeper's unit, so that what is wrong is told in it.
+    told_in = CM
+
+    objects = RemovableQuerySet.as_manager()
+
     class Meta:
         ordering = ["pk"]
 
@@ -122,7 +159,9 @@ class Rock(models.Model):
     def clean(self):
         if None in (self.x_cm, self.y_cm, self.depth_cm):
             return
-        errors = self.tank.point_errors(x_cm=self.x_cm, y_cm=self.y_cm, depth_cm=self.depth_cm)
+        errors = self.tank.point_errors(
+            x_cm=self.x_cm, y_cm=self.y_cm, depth_cm=self.depth_cm, unit=self.told_in
+        )
         far = [
             ("length_cm", self.x_cm, self.length_cm, self.tank.length_cm),
             ("width_cm", self.y_cm, self.width_cm, self.tank.width_cm),
@@ -130,8 +169,9 @@ class Rock(models.Model):
         ]
         for name, start, size, end in far:
             if size is not None and start + size > end + 0.05:
+                left = format_length(max(end - start, 0), self.told_in)
                 errors[name] = (
-                    f"Reaches out of the water: at most {max(end - start, 0):g} cm from there."
+                    f"Reaches out of the water: at most {left} {self.told_in} from there."
                 )
         if errors:
             raise ValidationError(errors)
@@ -169,3 +209,70 @@ class Membership(models.Model):
 
     def __str__(self):
         return f"{self.user} on {self.tank}: {self.role}"
+
+
+def hash_token(token):
+    """Return what is stored of a token. A long random token needs no salt."""
+    return hashlib.sha256(token.encode()).hexdigest()
+
+
+class InvitationQuerySet(models.QuerySet):
+    def open_now(self):
+        """Invitations that can still be accepted."""
+        return self.filter(
+            closed_at__isnull=True, expires_at__gt=timezone.now(), tank__removed_at__isnull=True
+        )
+
+    def for_token(self, token):
+        """Return the open invitation a link names, or None."""
+        found = self.open_now().select_related("tank__owner")
+        return found.filter(token_hash=hash_token(token)).first()
+
+    def for_keeper(self, user):
+        """Open invitations to an address the keeper has confirmed to be theirs.
+
+        An address that was only typed proves nothing: anyone could sign up with it.
+        """
+        emails = [email.lower() for email in user.verified_emails()]
+        if not emails:
+            return self.none()
+        found = self.open_now().exclude(tank__owner=user).select_related("tank__owner")
+        return found.annotate(any_case=Lower("email")).filter(any_case__in=emails)
+
+
+class Invitation(models.Model):
+    """A way in to a tank for someone who may not have an account yet.
+
+    Who holds the link may accept it, once; so may a keeper whose confirmed e-mail it was
+    written to. Nothing ever says whether an address has an account.
+    """
+
+    tank = models.ForeignKey(Tank, on_delete=models.CASCADE, related_name="invitations")
+    email = models.EmailField("their e-mail")
+    role = models.CharField(
+        "may", max_length=9, choices=Membership.Role, default=Membership.Role.VIEWER
+    )
+    token_hash = models.CharField(max_length=64, unique=True, editable=False)
+    created_at = models.DateTimeField(auto_now_add=True)
+    expires_at = models.DateTimeField(editable=False)
+    # Accepted, declined or called back: it opens nothing any more.
+    closed_at = models.DateTimeField(null=True, blank=True, editable=False)
+
+    objects = InvitationQuerySet.as_manager()
+
+    class Meta:
+        ordering = ["-created_at", "-pk"]
+
+    def __str__(self):
+        return f"invitation {self.pk} to {self.tank}"
+
+    def renew_token(self):
+        """Set a new token and a new last day; return the token: the only moment it is known."""
+        token = secrets.token_urlsafe(TOKEN_BYTES)
+        self.token_hash = hash_token(token)
+        self.expires_at = timezone.now() + INVITATION_LIFE
+        return token
+
+    def close(self):
+        self.closed_at = timezone.now()
+        self.save(update_fields=["closed_at"])

@@ -1,8 +1,55 @@
 from django.urls import path
 
-from apps.tanks import views
+from apps.tanks import people_views, rock_views, views
 
 urlpatterns = [
     path("tanks/", views.tank_list, name="tank_list"),
+    path("tanks/new/", views.tank_new, name="tank_new"),
     path("tanks/<int:tank_pk>/", views.tank_detail, name="tank_detail"),
+    path("tanks/<int:tank_pk>/edit/", views.tank_edit, name="tank_edit"),
+    path("tanks/<int:tank_pk>/remove/", views.tank_remove, name="tank_remove"),
+    path("tanks/<int:tank_pk>/restore/", views.tank_restore, name="tank_restore"),
+    path("tanks/<int:tank_pk>/rocks/new/", rock_views.rock_new, name="rock_new"),
+    path("tanks/<int:tank_pk>/rocks/<int:rock_pk>/", rock_views.rock_edit, name="rock_edit"),
+    path(
+        "tanks/<int:tank_pk>/rocks/<int:rock_pk>/remove/",
+        rock_views.rock_remove,
+        name="rock_remove",
+    ),
+    path(
+        "tanks/<int:tank_pk>/rocks/<int:rock_pk>/restore/",
+        rock_views.rock_restore,
+        name="rock_restore",
+    ),
+    path(
+        "tanks/<int:tank_pk>/invitations/new/",
+        people_views.invitation_new,
+        name="invitation_new",
+    ),
+    path(
+        "tanks/<int:tank_pk>/invitations/link/",
+        people_views.invitation_link,
+        name="invitation_link",
+    ),
+    path(
+        "tanks/<int:tank_pk>/invitations/<int:invitation_pk>/cancel/",
+        people_views.invitation_cancel,
+        name="invitation_cancel",
+    ),
+    path(
+        "invitations/<int:invitation_pk>/", people_views.invitation_answer, name="invitation_answer"
+    ),
+    # A token of 43 signs never looks like a number: no clash with the line above.
+    path("invitations/<str:token>/", people_views.invitation_open, name="invitation_open"),
+    path(
+        "tanks/<int:tank_pk>/people/<int:membership_pk>/",
+        people_views.membership_edit,
+        name="membership_edit",
+    ),
+    path(
+        "tanks/<int:tank_pk>/people/<int:membership_pk>/remove/",
+        people_views.membership_remove,
+        name="membership_remove",
+    ),
+    path("tanks/<int:tank_pk>/leave/", people_views.membership_leave, name="membership_leave"),
 ]

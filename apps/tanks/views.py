@@ -1,16 +1,92 @@
+"""The tanks a keeper may see, and one tank."""
+
+from django.contrib import messages
 from django.contrib.auth.decorators import login_required
-from django.shortcuts import render
+from django.shortcuts import get_object_or_404, redirect, render
+from django.urls import reverse
+from django.views.decorators.http import require_GET, require_http_methods, require_POST
 
-from apps.tanks.access import readable_tank
-from apps.tanks.models import Tank
+from apps.accounts.time_zones import time_zone_names
+from apps.common.removal import offer_undo
+from apps.tanks.access import may_write, owned_tank, readable_tank, writable_tank
+from apps.tanks.forms import TankForm
+from apps.tanks.models import Invitation, Tank
+from apps.tanks.plan import tank_plan
 
 
 @login_required
+@require_GET
 def tank_list(request):
-    return render(request, "tanks/tank_list.html", {"tanks": Tank.objects.visible_to(request.user)})
+    tanks = Tank.objects.visible_to(request.user).select_related("owner")
+    context = {
+        "tanks": tanks.with_role_of(request.user),
+        "invitations": Invitation.objects.for_keeper(request.user),
+    }
+    return render(request, "tanks/tank_list.html", context)
 
 
 @login_required
+@require_GET
 def tank_detail(request, tank_pk):
     tank = readable_tank(request.user, tank_pk)
-    return render(request, "tanks/tank_detail.html", {"tank": tank})
+    is_owner = tank.owner_id == request.user.pk
+    rocks = tank.rocks.present()
+    context = {
+        "tank": tank,
+        "rocks": rocks,
+        "plan": tank_plan(tank, rocks),
+        "memberships": tank.memberships.select_related("user"),
+        "invitations": tank.invitations.open_now() if is_owner else None,
+        "is_owner": is_owner,
+        "may_write": may_write(request.user, tank),
+    }
+    return render(request, "tanks/tank_detail.html", context)
+
+
+@login_required
+@require_http_methods(["GET", "POST"])
+def tank_new(request):
+    tank = Tank(owner=request.user, time_zone=request.user.time_zone)
+    form = TankForm(request.POST or None, instance=tank, unit=request.user.units)
+    if request.method == "POST" and form.is_valid():
+        tank = form.save()
+        messages.success(request, f"{tank.name} is here. Next: its first survey.")
+        return redirect("tank_detail", tank.pk)
+    return render_tank_form(request, "tanks/tank_new.html", form)
+
+
+@login_required
+@require_http_methods(["GET", "POST"])
+def tank_edit(request, tank_pk):
+    tank = writable_tank(request.user, tank_pk)
+    form = TankForm(request.POST or None, instance=tank, unit=request.user.units)
+    if request.method == "POST" and form.is_valid():
+        form.save()
+        messages.success(request, "Saved.")
+        return redirect("tank_detail", tank_pk)
+    # The form has written what was typed into `tank`; the page around it shows what is stored.
+    stored = readable_tank(request.user, tank_pk)
+    return render_tank_form(request, "tanks/tank_edit.html", form, tank=stored)
+
+
+def render_tank_form(request, template, form, **context):
+    context |= {"form": form, "time_zones": time_zone_names()}
+    return render(request, template, context, status=422 if form.errors else 200)
+
+
+@login_required
+@require_POST
+def tank_remove(request, tank_pk):
+    tank = owned_tank(request.user, tank_pk)
+    tank.remove()
+    offer_undo(request, f"{tank.name} was taken away.", reverse("tank_restore", args=[tank_pk]))
+    return redirect("tank_list")
+
+
+@login_required
+@require_POST
+def tank_restore(request, tank_pk):
+    tank = get_object_or_404(Tank, owner=request.user, pk=tank_pk)
+    tank.restore()
+    messages.success(request, f"{tank.name} is back.")
+    return redirect("tank_detail", tank_pk)

@@ -2,7 +2,16 @@
 //
 // A closed tab, a crash or a sign-in that ran out loses nothing: the form is filled again when
 // it is next opened by the same keeper. A draft is dropped when a page other than sign-in
-// arrives after the form was sent: then the server has taken it.
+// arrives after the form was sent: then the server has taken it. A form that htmx sends is
+// told by the answer itself.
+//
+//   data-keep="name"         keep this form under that name
+//   data-sent-back           the server sent the form back with what was typed: nothing to put back
+//   data-keep-hidden         on a hidden input: its value belongs to what was typed, put it back too
+//   data-keep-not            round fields that must not be kept
+//   data-drop-draft="name"   on a link or button: following it throws the draft away
+//   "drafts:restore"         told to the form before it is filled, with the kept [name, value] pairs,
+//                            so that a page that builds fields as they are needed can make room
 
 const keeper = document.body.dataset.keeper;
 const PREFIX = `reeflog-draft:${keeper}:`;
@@ -26,16 +35,19 @@ function write(key, draft) {
 }
 
 function values(form) {
-  return [...new FormData(form)]
-    .filter(([name, value]) => typeof value === "string" && name !== "csrfmiddlewaretoken")
-    .filter(([name]) => !form.elements[name]?.closest?.("[data-keep-not]"));
+  const left = form.querySelectorAll("[data-keep-not] [name], [name][data-keep-not]");
+  const not = new Set(["csrfmiddlewaretoken", ...[...left].map((control) => control.name)]);
+  return [...new FormData(form)].filter(
+    ([name, value]) => typeof value === "string" && !not.has(name),
+  );
 }
 
 function fill(form, pairs) {
   const left = new Map();
   for (const [name, value] of pairs) left.set(name, [...(left.get(name) ?? []), value]);
   for (const control of form.elements) {
-    if (!left.has(control.name) || control.type === "hidden" || control.type === "file") continue;
+    if (!left.has(control.name) || control.type === "file") continue;
+    if (control.type === "hidden" && !("keepHidden" in control.dataset)) continue;
     if (control.type === "checkbox" || control.type === "radio") {
       control.checked = left.get(control.name).includes(control.value);
     } else if (left.get(control.name).length) {
@@ -65,23 +77,43 @@ function offerThrowAway(form, key, at) {
   form.prepend(box);
 }
 
+const kept = new WeakSet();
+
 function keep(form) {
+  if (kept.has(form)) return;
+  kept.add(form);
   const key = PREFIX + form.dataset.keep;
   const draft = read(key);
-  const fresh = JSON.stringify(values(form));
-  const sentBack = form.querySelector(".field--wrong, [aria-invalid=true]");
-  if (sentBack) localStorage.removeItem(key);
-  else if (draft && Date.now() - draft.at < OLDEST_MS && JSON.stringify(draft.values) !== fresh) {
+  const fresh = values(form);
+  const store = () => {
+    if (!("keepStopped" in form.dataset)) write(key, { at: Date.now(), values: values(form) });
+  };
+  if ("sentBack" in form.dataset || form.querySelector(".field--wrong, [aria-invalid=true]")) {
+    // The page holds what was typed, and only the page: keep it from here on.
+    store();
+  } else if (
+    draft &&
+    Date.now() - draft.at < OLDEST_MS &&
+    JSON.stringify(draft.values) !== JSON.stringify(fresh)
+  ) {
     // Pages that build rows as they are needed make room for the kept ones first.
-    form.dispatchEvent(new CustomEvent("drafts:restore", { detail: draft.values }));
+    form.dispatchEvent(new CustomEvent("drafts:restore", { detail: draft.values, bubbles: true }));
     fill(form, draft.values);
     offerThrowAway(form, key, draft.at);
   }
-  form.addEventListener("input", () => {
-    if (!("keepStopped" in form.dataset)) write(key, { at: Date.now(), values: values(form) });
-  });
+  form.addEventListener("input", store);
   form.addEventListener("submit", () => {
-    write(key, { at: Date.now(), values: values(form), sent: true });
+    // htmx tells by its answer whether the server took the form; see below.
+    if (form.hasAttribute("hx-post")) store();
+    else write(key, { at: Date.now(), values: values(form), sent: true });
+  });
+  form.addEventListener("htmx:afterRequest", (event) => {
+    if (event.detail.elt !== form || !event.detail.successful) return;
+    form.dataset.keepStopped = "";
+    // The answer may be the form once more, with what is still to do: then that is kept, at once.
+    const again = document.querySelector(`form[data-keep="${form.dataset.keep}"][data-sent-back]`);
+    if (again) keep(again);
+    else localStorage.removeItem(key);
   });
 }
 
@@ -98,7 +130,20 @@ export function dropDraft(name) {
   localStorage.removeItem(PREFIX + name);
 }
 
+document.addEventListener("click", (event) => {
+  const drop = event.target.closest?.("[data-drop-draft]");
+  if (drop) dropDraft(drop.dataset.dropDraft);
+});
+
+/** Keep the forms of a page that just arrived. */
 export function keepForms(root) {
   dropTaken(root);
-  if (keeper) root.querySelectorAll("form[data-keep]").forEach(keep);
+  keepFragment(root);
+}
+
+/** Keep the forms of a fragment that was swapped in. */
+export function keepFragment(root) {
+  if (!keeper) return;
+  if (root.matches?.("form[data-keep]")) keep(root);
+  root.querySelectorAll("form[data-keep]").forEach(keep);
 }

@@ -6,7 +6,7 @@ import pytest
 from django.utils import timezone
 
 from apps.lighting.history import light_history
-from tests.factories import make_light_change
+from tests.factories import hang, make_light_change
 
 NOW = timezone.now()
 
@@ -48,6 +48,16 @@ def test_removed_change_is_as_if_never_made(tank, history):
     assert light_history(tank).factor_between(days_ago(30), NOW) == pytest.approx(0.5)
 
 
-def test_history_takes_one_query(tank, history, django_assert_num_queries):
-    with django_assert_num_queries(1):
+def test_rig_stays_until_the_next_one_is_told(tank, history):
+    hang(tank.light_changes.get(factor=1.0), height_cm=20)
+    hang(tank.light_changes.get(factor=3.0), height_cm=33, beam_deg=55)
+    told = light_history(tank)
+    assert told.rig_at(days_ago(60)) == ()
+    assert [f.height_cm for f in told.rig_at(days_ago(15))] == [20]
+    assert [(f.height_cm, f.beam_deg) for f in told.rig_at(NOW)] == [(33, 55)]
+
+
+def test_history_takes_three_queries(tank, history, django_assert_num_queries):
+    hang(tank.light_changes.get(factor=1.0))
+    with django_assert_num_queries(3):
         light_history(tank)

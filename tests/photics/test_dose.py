@@ -1,9 +1,7 @@
 """DLI against its published worked values."""
 
 import doctest
-import math
 
-import numpy as np
 import pytest
 
 from apps.photics import dose
@@ -33,14 +31,6 @@ def test_ramped_day_is_exact():
     assert dose.dli_mol(100, full_hours=hours) == pytest.approx(3.6, rel=1e-12)
 
 
-def test_half_sine_day_is_reached_by_fine_corners():
-    # peak x hours x 2/pi x 0.0036, closed form: 13.750987 for 500 over 12 h.
-    t = np.linspace(0, 12, 4001)
-    hours = dose.curve_hours(t, np.sin(math.pi * t / 12))
-    # The chords of 4,000 pieces lie below the sine by about 5e-8 of it.
-    assert dose.dli_mol(500, full_hours=hours) == pytest.approx(13.750987, rel=1e-6)
-
-
 def test_dark_day_is_zero():
     assert dose.ramped_day_hours(day_hours=0, ramp_hours=0) == 0
 
@@ -49,16 +39,6 @@ def test_dark_day_is_zero():
 def test_ramps_that_do_not_fit_are_refused(day, ramp):
     with pytest.raises(ValueError, match="ramps"):
         dose.ramped_day_hours(day_hours=day, ramp_hours=ramp)
-
-
-def test_curve_refuses_hours_that_go_back():
-    with pytest.raises(ValueError, match="ascend"):
-        dose.curve_hours([0, 5, 4], [0, 1, 0])
-
-
-def test_curve_refuses_a_negative_level():
-    with pytest.raises(ValueError, match="below zero"):
-        dose.curve_hours([0, 5], [0, -1])
 
 
 def test_docstring_examples():

@@ -1,0 +1,178 @@
+"""What each row looks like in JSON. Bad rows get the same sentences as in the forms."""
+
+from django.db import transaction
+from rest_framework import serializers, status
+from rest_framework.exceptions import APIException
+
+from apps.common.validation import PlainFloatField, WholeModelSerializer
+from apps.corals.models import Coral, HealthNote, Spot
+from apps.lighting.models import LightChange
+from apps.photics.limits import SURVEY_READINGS_MAX
+from apps.surveys.models import Meter, Survey
+from apps.surveys.recording import InvalidRows, ReadingRow, StaleSurvey, save_readings
+from apps.tanks.models import Rock, Tank
+
+
+class TankSerializer(WholeModelSerializer):
+    owner = serializers.CharField(source="owner.shown_name", read_only=True)
+    role = serializers.CharField(source="role_of_reader", read_only=True)
+
+    class Meta:
+        model = Tank
+        fields = [
+            "id", "name", "length_cm", "width_cm", "depth_cm", "back_pane", "bottom",
+            "time_zone", "owner", "role", "created_at",
+        ]  # fmt: skip
+        read_only_fields = ["created_at"]
+
+
+class RockSerializer(WholeModelSerializer):
+    class Meta:
+        model = Rock
+        fields = [
+            "id", "name", "x_cm", "y_cm", "depth_cm", "length_cm", "width_cm", "height_cm",
+        ]  # fmt: skip
+
+
+class LightChangeSerializer(WholeModelSerializer):
+    class Meta:
+        model = LightChange
+        fields = ["id", "happened_at", "summary", "factor", "day_hours", "ramp_hours", "created_at"]
+        read_only_fields = ["created_at"]
+
+
+class MeterSerializer(WholeModelSerializer):
+    class Meta:
+        model = Meter
+        fields = ["id", "label", "kind", "correction_factor"]
+
+
+class CoralSerializer(WholeModelSerializer):
+    class Meta:
+        model = Coral
+        fields = [
+            "id", "name", "group", "genus", "band_low_umol", "band_high_umol", "added_on",
+            "gone_on", "created_at",
+        ]  # fmt: skip
+        read_only_fields = ["created_at"]
+
+
+class SpotSerializer(WholeModelSerializer):
+    class Meta:
+        model = Spot
+        fields = ["id", "x_cm", "y_cm", "depth_cm", "since"]
+
+
+class HealthNoteSerializer(WholeModelSerializer):
+    class Meta:
+        model = HealthNote
+        fields = ["id", "noted_on", "seen", "strength", "text", "created_at"]
+        read_only_fields = ["created_at"]
+
+
+class ChangedMeanwhile(APIException):
+    status_code = status.HTTP_409_CONFLICT
+    default_detail = "Someone saved other readings since you read these. Read the survey again."
+    default_code = "changed_meanwhile"
+
+
+class ReadingSerializer(serializers.Serializer):
+    """One reading: a point [cm] and what the meter showed there [umol m-2 s-1]."""
+
+    x_cm = PlainFloatField()
+    y_cm = PlainFloatField()
+    depth_cm = PlainFloatField()
+    value_umol = PlainFloatField()
+    spread_umol = PlainFloatField(required=False, allow_null=True)
+    client_id = serializers.UUIDField(
+        required=False, help_text="Yours to make: sending it twice stores the reading once."
+    )
+    par_umol = serializers.FloatField(
+        read_only=True, help_text="The value after the meter's correction."
+    )
+
+
+class SurveyHeadSerializer(WholeModelSerializer):
+    """A survey in a list: all but its readings."""
+
+    reading_count = serializers.IntegerField(read_only=True)
+
+    class Meta:
+        model = Survey
+        fields = [
+            "id", "taken_at", "meter", "correction_factor", "level_percent", "light_note",
+            "notes", "version", "reading_count", "created_at",
+        ]  # fmt: skip
+
+
+class SurveySerializer(WholeModelSerializer):
+    """A survey with its readings. Written readings take the place of all that stood there."""
+
+    version = serializers.IntegerField(
+        required=False,
+        min_value=0,
+        help_text="Send back the version you read: readings saved by others since are kept.",
+    )
+    readings = ReadingSerializer(many=True, required=False, max_length=SURVEY_READINGS_MAX)
+
+    class Meta:
+        model = Survey
+        fields = [
+            "id", "taken_at", "meter", "correction_factor", "level_percent", "light_note",
+            "notes", "version", "readings", "created_at",
+        ]  # fmt: skip
+        read_only_fields = ["created_at"]
+        # Left out, it is taken from the meter.
+        extra_kwargs = {"correction_factor": {"required": False}}
+
+    def get_fields(self):
+        fields = super().get_fields()
+        # The view says which meters the user may name.
+        fields["meter"].queryset = self.context.get("meters", Meter.objects.none())
+        return fields
+
+    def validate(self, attrs):
+        head = {k: v for k, v in attrs.items() if k not in ("readings", "version")}
+        super().validate(head)
+        if self.instance and "readings" in attrs and "version" not in attrs:
+            raise serializers.ValidationError(
+                {"version": "Say which version of the survey these readings replace."}
+            )
+        return attrs
+
+    @transaction.atomic
+    def create(self, validated_data):
+        rows = validated_data.pop("readings", [])
+        validated_data.pop("version", None)
+        survey = Survey(**validated_data)
+        if "correction_factor" not in validated_data:
+            survey.take_meter_factor()
+        survey.save()
+        return self._with_readings(survey, rows, expected_version=0)
+
+    @transaction.atomic
+    def update(self, instance, validated_data):
+        rows = validated_data.pop("readings", None)
+        expected = validated_data.pop("version", None)
+        if "meter" in validated_data and "correction_factor" not in validated_data:
+            instance.meter = validated_data["meter"]
+            instance.take_meter_factor()
+        instance = super().update(instance, validated_data)
+        return self._with_readings(instance, rows, expected_version=expected)
+
+    def _with_readings(self, survey, rows, *, expected_version):
+        """Save the readings, if any were sent, and return the survey as it now stands."""
+        if rows is not None:
+            try:
+                save_readings(
+                    survey=survey,
+                    rows=[ReadingRow(**row) for row in rows],
+                    expected_version=expected_version,
+                    by=self.context["request"].user,
+                )
+            except StaleSurvey:
+                raise ChangedMeanwhile from None
+            except InvalidRows as problem:
+                told = [problem.by_row.get(i, {}) for i in range(len(rows))]
+                raise serializers.ValidationError({"readings": told}) from None
+        return Survey.objects.prefetch_related("readings").get(pk=survey.pk)

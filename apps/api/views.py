@@ -1,0 +1,190 @@
+"""REST: the same rows and the same rules as the pages, as JSON.
+
+Every set starts from the user. Strangers get 404, readers who write get 403.
+"""
+
+from django.db.models import Q
+from django.shortcuts import get_object_or_404
+from rest_framework import viewsets
+from rest_framework.exceptions import ParseError
+
+from apps.api import serializers
+from apps.corals.models import Coral, HealthNote, Spot
+from apps.lighting.models import LightChange
+from apps.surveys.models import Meter, Survey
+from apps.tanks.access import owned_tank, readable_tank, require_write, writable_tank
+from apps.tanks.models import Rock, Tank
+
+READS = ("GET", "HEAD", "OPTIONS")
+
+
+class RemovingMixin:
+    """DELETE takes away as the pages do: nothing a keeper entered is erased."""
+
+    def perform_destroy(self, instance):
+        instance.remove()
+
+
+class TankViewSet(RemovingMixin, viewsets.ModelViewSet):
+    """Tanks the user owns or was let in to. Only its owner may DELETE one."""
+
+    queryset = Tank.objects.none()
+    serializer_class = serializers.TankSerializer
+
+    def get_queryset(self):
+        if getattr(self, "swagger_fake_view", False):
+            return self.queryset
+        tanks = Tank.objects.visible_to(self.request.user).select_related("owner")
+        return tanks.with_role_of(self.request.user)
+
+    def get_object(self):
+        tank = super().get_object()
+        if self.request.method == "DELETE":
+            owned_tank(self.request.user, tank.pk)
+        elif self.request.method not in READS:
+            require_write(self.request.user, tank)
+        return tank
+
+    def get_serializer_context(self):
+        # A new tank is its maker's; a changed one stays whose it is.
+        fixed = {"owner": self.request.user} if self.action == "create" else {}
+        return super().get_serializer_context() | {"fixed": fixed}
+
+    def perform_create(self, serializer):
+        tank = serializer.save(owner=self.request.user)
+        tank.role_of_reader = "owner"
+
+
+class MeterViewSet(RemovingMixin, viewsets.ModelViewSet):
+    """The user's own meters."""
+
+    queryset = Meter.objects.none()
+    serializer_class = serializers.MeterSerializer
+
+    def get_queryset(self):
+        if getattr(self, "swagger_fake_view", False):
+            return self.queryset
+        return Meter.objects.owned_by(self.request.user)
+
+    def get_serializer_context(self):
+        return super().get_serializer_context() | {"fixed": {"owner": self.request.user}}
+
+    def perform_create(self, serializer):
+        serializer.save(owner=self.request.user)
+
+
+class FixedParentMixin:
+    """Rows below a parent that the address names: found and guarded before anything else."""
+
+    parent_name = "tank"
+
+    def find_parent(self):
+        find = readable_tank if self.request.method in READS else writable_tank
+        return find(self.request.user, self.kwargs["tank_pk"])
+
+    def initial(self, request, *args, **kwargs):
+        super().initial(request, *args, **kwargs)
+        self.parent = self.find_parent()
+
+    def handle_exception(self, exc):
+        # A filter's date near year 1 or 9999 leaves the calendar when turned to UTC.
+        if isinstance(exc, OverflowError):
+            exc = ParseError("A date is out of range.")
+        return super().handle_exception(exc)
+
+    def get_queryset(self):
+        if getattr(self, "swagger_fake_view", False):
+            return self.queryset
+        rows = self.queryset.model.objects.filter(**{self.parent_name: self.parent})
+        return rows.present() if hasattr(rows, "present") else rows
+
+    def get_serializer_context(self):
+        fixed = {} if getattr(self, "swagger_fake_view", False) else self.fixed()
+        return super().get_serializer_context() | {"fixed": fixed}
+
+    def fixed(self):
+        return {self.parent_name: self.parent}
+
+    def perform_create(self, serializer):
+        serializer.save(**self.fixed())
+
+
+class SignedMixin(FixedParentMixin):
+    """Rows that remember who entered them."""
+
+    def perform_create(self, serializer):
+        serializer.save(**self.fixed(), created_by=self.request.user)
+
+
+class RockViewSet(RemovingMixin, FixedParentMixin, viewsets.ModelViewSet):
+    """Rock in a tank, as upright boxes [cm]."""
+
+    queryset = Rock.objects.none()
+    serializer_class = serializers.RockSerializer
+
+
+class LightChangeViewSet(RemovingMixin, SignedMixin, viewsets.ModelViewSet):
+    """What was done to a tank's light, and when."""
+
+    queryset = LightChange.objects.none()
+    serializer_class = serializers.LightChangeSerializer
+    filterset_fields = {"happened_at": ["gte", "lte"]}
+
+
+class SurveyViewSet(RemovingMixin, SignedMixin, viewsets.ModelViewSet):
+    """Surveys of a tank. A list tells their heads; one survey comes with its readings."""
+
+    queryset = Survey.objects.none()
+    filterset_fields = {"taken_at": ["gte", "lte"]}
+
+    def get_serializer_class(self):
+        in_list = self.action == "list"
+        return serializers.SurveyHeadSerializer if in_list else serializers.SurveySerializer
+
+    def get_queryset(self):
+        surveys = super().get_queryset().newest_first()
+        if self.action == "list":
+            return surveys.with_counts()
+        return surveys.select_related("tank", "meter").prefetch_related("readings")
+
+    def get_serializer_context(self):
+        context = super().get_serializer_context()
+        if getattr(self, "swagger_fake_view", False):
+            return context
+        # A friend's meter stays on the survey it was used for, and goes nowhere else.
+        own, used = Q(owner=self.request.user, removed_at=None), Q(surveys=self.kwargs.get("pk"))
+        named = own | used if "pk" in self.kwargs else own
+        return context | {"meters": Meter.objects.filter(named).distinct()}
+
+
+class CoralViewSet(RemovingMixin, FixedParentMixin, viewsets.ModelViewSet):
+    """The corals of a tank."""
+
+    queryset = Coral.objects.none()
+    serializer_class = serializers.CoralSerializer
+    filterset_fields = ["group"]
+
+
+class OfCoralMixin(FixedParentMixin):
+    parent_name = "coral"
+
+    def find_parent(self):
+        tank = super().find_parent()
+        return get_object_or_404(
+            Coral.objects.present().select_related("tank"), tank=tank, pk=self.kwargs["coral_pk"]
+        )
+
+
+class SpotViewSet(OfCoralMixin, viewsets.ModelViewSet):
+    """Where a coral sat, each spot from a date on."""
+
+    queryset = Spot.objects.none()
+    serializer_class = serializers.SpotSerializer
+
+
+class HealthNoteViewSet(RemovingMixin, OfCoralMixin, SignedMixin, viewsets.ModelViewSet):
+    """What was seen on a coral, and when."""
+
+    queryset = HealthNote.objects.none()
+    serializer_class = serializers.HealthNoteSerializer
+    filterset_fields = {"seen": ["exact"], "noted_on": ["gte", "lte"]}

@@ -1,0 +1,178 @@
+"""Axes and paths of a chart over time: moments to shares of the width, values to heights.
+
+Pure arithmetic. Positions across are in percent of the drawing's width, so that one drawing
+fits a phone and a desk with text of the same size; heights are in pixels.
+"""
+
+import datetime as dt
+import math
+from dataclasses import dataclass
+from itertools import groupby
+
+# Paths are drawn in a box this wide and stretched to the width of the page.
+PATH_WIDTH = 1000
+
+
+@dataclass(frozen=True)
+class Tick:
+    """A labelled place on an axis: percent of the width, or pixels from the top."""
+
+    at: float
+    label: str
+
+
+@dataclass(frozen=True)
+class TimeAxis:
+    """The stretch of time a chart shows; start and end are aware and in one time zone."""
+
+    start: dt.datetime
+    end: dt.datetime
+
+    def percent(self, moment):
+        """Return where a moment lies across the drawing [%], held to its edges."""
+        share = (moment - self.start) / (self.end - self.start)
+        return round(100.0 * min(max(share, 0.0), 1.0), 2)
+
+    def path_x(self, moment):
+        """Return where a moment lies in a path [1/1000 of the width]."""
+        return round(self.percent(moment) * PATH_WIDTH / 100.0, 1)
+
+    def ticks(self, *, most=5):
+        """Return at most `most` Ticks on whole days, months or years, in the axis' time zone."""
+        for step in STEPS:
+            moments = list(step.moments(self.start, self.end))
+            if len(moments) <= most:
+                return tuple(Tick(self.percent(m), step.label(m)) for m in moments)
+        return ()
+
+
+@dataclass(frozen=True)
+class DayStep:
+    """A tick every so many days, counted from the end so that the newest day has one."""
+
+    days: int
+
+    def moments(self, start, end):
+        day = end.date()
+        while (moment := midnight(day, end.tzinfo)) >= start:
+            yield moment
+            day -= dt.timedelta(days=self.days)
+
+    def label(self, moment):
+        return f"{moment.day} {moment:%b}"
+
+
+@dataclass(frozen=True)
+class MonthStep:
+    """A tick on the first of every so many months, in step with the calendar year."""
+
+    months: int
+
+    def moments(self, start, end):
+        count = start.year * 12 + start.month - 1
+        count += -count % self.months
+        while (moment := midnight(dt.date(count // 12, count % 12 + 1, 1), end.tzinfo)) <= end:
+            if moment >= start:
+                yield moment
+            count += self.months
+
+    def label(self, moment):
+        return f"{moment:%Y}" if moment.month == 1 else f"{moment:%b}"
+
+
+STEPS = (
+    *(DayStep(n) for n in (1, 2, 7, 14)),
+    *(MonthStep(n) for n in (1, 2, 3, 6, 12, 24, 60, 120, 600)),
+)
+
+
+def midnight(day, zone):
+    """Return the first moment of a date in a time zone."""
+    return dt.datetime.combine(day, dt.time.min, tzinfo=zone)
+
+
+@dataclass(frozen=True)
+class ValueAxis:
+    """Values from 0 to `top` over a height in pixels; zero lies at the foot."""
+
+    top: float
+    height: float
+
+    def y(self, value):
+        """Return the pixel from the top of a value, held to the drawing."""
+        share = min(max(value / self.top, 0.0), 1.0)
+        return round(self.height * (1.0 - share), 1)
+
+    def ticks(self, *, most=4):
+        """Return Ticks on round values, zero included."""
+        step = round_step(self.top, most=most)
+        count = int(self.top / step + 1e-9)
+        return tuple(Tick(self.y(i * step), f"{i * step:g}") for i in range(count + 1))
+
+
+def value_axis(largest, *, height, most=4):
+    """Return the ValueAxis that holds `largest` and ends on a round value."""
+    step = round_step(max(largest, 1e-9), most=most)
+    return ValueAxis(step * max(math.ceil(largest / step - 1e-9), 1), height)
+
+
+def round_step(span, *, most):
+    """Return the smallest 1, 2 or 5 times a power of ten of which `most` span `span`.
+
+    >>> round_step(330, most=4)
+    100.0
+    """
+    rough = span / most
+    power = 10.0 ** math.floor(math.log10(rough))
+    return next(power * m for m in (1, 2, 5, 10) if power * m >= rough * (1 - 1e-9))
+
+
+@dataclass(frozen=True)
+class Step:
+    """One value, or a low and a high one, that hold from one moment to another."""
+
+    start: dt.datetime
+    end: dt.datetime
+    low: float
+    high: float
+    kind: str = ""
+
+
+def step_path(steps, *, time, value):
+    """Return the path of a stepped line along `low`; a gap in time lifts the pen."""
+    parts, last = [], None
+    for step in steps:
+        y = value.y(step.low)
+        if last is not None and last.end == step.start:
+            parts.append(f"V{y:g}H{time.path_x(step.end):g}")
+        else:
+            parts.append(f"M{time.path_x(step.start):g} {y:g}H{time.path_x(step.end):g}")
+        last = step
+    return "".join(parts)
+
+
+def kind_paths(steps, *, time, value):
+    """Return {kind: path}: one stepped line drawn in several manners, joined by its risers.
+
+    A riser is drawn in the manner of the step it leads to.
+    """
+    paths, last = {}, None
+    for kind, run in groupby(steps, key=lambda step: step.kind):
+        run = list(run)
+        path = step_path(run, time=time, value=value)
+        if last is not None and last.end == run[0].start:
+            path = (
+                f"M{time.path_x(last.end):g} {value.y(last.low):g}V{value.y(run[0].low):g}" + path
+            )
+        paths[kind] = paths.get(kind, "") + path
+        last = run[-1]
+    return paths
+
+
+def band_path(steps, *, time, value):
+    """Return one closed path over the stretches between `low` and `high`."""
+    return "".join(
+        f"M{time.path_x(s.start):g} {value.y(s.high):g}H{time.path_x(s.end):g}"
+        f"V{value.y(s.low):g}H{time.path_x(s.start):g}Z"
+        for s in steps
+    )

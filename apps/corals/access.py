@@ -1,0 +1,55 @@
+"""A coral, a note or a photo for one reader: strangers get 404, readers who write get 403."""
+
+from django.shortcuts import get_object_or_404
+
+from apps.corals.models import Coral, HealthNote, Photo, Spot
+from apps.tanks.access import require_write
+from apps.tanks.models import Tank
+
+
+def readable_coral(user, pk):
+    """Return a present coral with its tank and spots, or raise Http404."""
+    corals = Coral.objects.visible_to(user).select_related("tank").prefetch_related("spots")
+    return get_object_or_404(corals, pk=pk)
+
+
+def writable_coral(user, pk):
+    coral = readable_coral(user, pk)
+    require_write(user, coral.tank)
+    return coral
+
+
+def writable_removed_coral(user, pk):
+    """Return a coral that may have been taken away, to bring it back."""
+    corals = Coral.objects.filter(tank__in=Tank.objects.visible_to(user)).select_related("tank")
+    coral = get_object_or_404(corals, pk=pk)
+    require_write(user, coral.tank)
+    return coral
+
+
+def writable_spot(user, pk):
+    spots = Spot.objects.filter(coral__in=Coral.objects.visible_to(user))
+    spot = get_object_or_404(spots.select_related("coral__tank"), pk=pk)
+    require_write(user, spot.coral.tank)
+    return spot
+
+
+def writable_note(user, pk):
+    notes = HealthNote.objects.visible_to(user).select_related("coral__tank")
+    note = get_object_or_404(notes, pk=pk)
+    require_write(user, note.coral.tank)
+    return note
+
+
+def writable_removed_note(user, pk):
+    """Return a note that may have been taken away, to bring it back."""
+    notes = HealthNote.objects.filter(coral__in=Coral.objects.visible_to(user))
+    note = get_object_or_404(notes.select_related("coral__tank"), pk=pk)
+    require_write(user, note.coral.tank)
+    return note
+
+
+def readable_photo(user, key):
+    return get_object_or_404(
+        Photo.objects.filter(note__in=HealthNote.objects.visible_to(user)), key=key
+    )

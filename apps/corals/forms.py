@@ -1,0 +1,162 @@
+"""Forms of corals, spots and health notes. Lengths are typed in the keeper's unit."""
+
+from django import forms
+from django.conf import settings
+
+from apps.common.units import LengthField, NumberField
+from apps.common.validation import WholeModelForm
+from apps.corals.models import BAND, Coral, HealthNote, Photo, Spot
+from apps.corals.photos import FORMAT_WORDS, UnusablePhoto, clean_photo
+
+PAR_WORDS = ("par", "ppfd", "umol", "µmol")
+
+
+def day_input():
+    return forms.DateInput(attrs={"type": "date"}, format="%Y-%m-%d")
+
+
+class CoralForm(WholeModelForm, forms.ModelForm):
+    """A coral whose instance already carries its tank."""
+
+    band_low_umol = NumberField(
+        label="Wants PAR from", words=PAR_WORDS, low=BAND[0], high=BAND[1], required=False
+    )
+    band_high_umol = NumberField(
+        label="to", words=PAR_WORDS, low=BAND[0], high=BAND[1], required=False
+    )
+
+    class Meta:
+        model = Coral
+        fields = [
+            "name", "group", "genus", "added_on", "gone_on", "band_low_umol", "band_high_umol",
+        ]  # fmt: skip
+        labels = {
+            "name": "Name", "group": "Group", "genus": "Genus",
+            "added_on": "In this tank since", "gone_on": "Gone from this tank on",
+        }  # fmt: skip
+        help_texts = {
+            "name": "As you would point it out: “green branching, left rock”.",
+            "gone_on": "Sold, given away or died. It stays in the list of those that are gone.",
+        }
+        widgets = {
+            "name": forms.TextInput(attrs={"autocomplete": "off"}),
+            "genus": forms.TextInput(attrs={"autocomplete": "off"}),
+            "group": forms.RadioSelect,
+            "added_on": day_input(),
+            "gone_on": day_input(),
+        }
+
+    def __init__(self, *args, **kwargs):
+        super().__init__(*args, **kwargs)
+        # A choice must be made, so there is no empty one to choose.
+        self.fields["group"].choices = Coral.Group.choices
+        if self.instance.pk is None:
+            del self.fields["gone_on"]
+
+
+class PlaceFields(forms.Form):
+    """The three numbers of a place in the water, as every form of a spot asks for them."""
+
+    def __init__(self, *args, tank, unit, place_required=True, **kwargs):
+        super().__init__(*args, **kwargs)
+        ends = {
+            "x_cm": ("From the left end", tank.length_cm),
+            "y_cm": ("From the front pane", tank.width_cm),
+            "depth_cm": ("Below the surface", tank.depth_cm),
+        }
+        for name, (label, end) in ends.items():
+            self.fields[name] = LengthField(
+                unit=unit, low_cm=0, high_cm=end, label=label, required=place_required
+            )
+        self.order_fields(ends)
+
+
+class FirstSpotForm(PlaceFields):
+    """Where a new coral sits: all three numbers, or none."""
+
+    def __init__(self, *args, **kwargs):
+        super().__init__(*args, prefix="spot", place_required=False, **kwargs)
+
+    def clean(self):
+        given = {name: self.cleaned_data.get(name) for name in ("x_cm", "y_cm", "depth_cm")}
+        missing = [n for n, v in given.items() if v is None and n not in self.errors]
+        if len(missing) < 3 and (missing or self.errors):
+            for name in missing:
+                self.add_error(name, "Give all three numbers, or leave all three blank.")
+        return self.cleaned_data
+
+    def spot(self):
+        """Return the unsaved Spot, or None when nothing was given."""
+        if self.cleaned_data["x_cm"] is None:
+            return None
+        return Spot(**{name: self.cleaned_data[name] for name in ("x_cm", "y_cm", "depth_cm")})
+
+
+class SpotForm(WholeModelForm, PlaceFields, forms.ModelForm):
+    """A spot whose instance already carries its coral."""
+
+    class Meta:
+        model = Spot
+        fields = ["x_cm", "y_cm", "depth_cm", "since"]
+        labels = {"since": "From"}
+        widgets = {"since": day_input()}
+
+
+class PhotoInput(forms.FileInput):
+    """Lets a phone offer its camera beside its gallery."""
+
+    def __init__(self):
+        super().__init__(attrs={"accept": "image/jpeg,image/png,image/webp,image/heic,image/heif"})
+
+
+class NoteForm(WholeModelForm, forms.ModelForm):
+    """A health note whose instance already carries its coral."""
+
+    seen = forms.ChoiceField(
+        label="What is seen", choices=HealthNote.Seen.choices, widget=forms.RadioSelect
+    )
+    strength = forms.TypedChoiceField(
+        label="How strong",
+        coerce=int,
+        choices=HealthNote.Strength.choices,
+        widget=forms.RadioSelect,
+        initial=HealthNote.Strength.CLEAR,
+    )
+    photo = forms.FileField(
+        label="Photo",
+        required=False,
+        widget=PhotoInput,
+        help_text=f"{FORMAT_WORDS}. Place and camera data are taken out; only people who may see "
+        "this tank see it.",
+    )
+    photos_gone = forms.ModelMultipleChoiceField(
+        label="Delete for good", queryset=None, required=False, widget=forms.CheckboxSelectMultiple
+    )
+
+    class Meta:
+        model = HealthNote
+        fields = ["seen", "strength", "noted_on", "text"]
+        labels = {"noted_on": "When", "text": "In your words"}
+        widgets = {"noted_on": day_input(), "text": forms.Textarea(attrs={"rows": 2})}
+
+    def __init__(self, *args, **kwargs):
+        super().__init__(*args, **kwargs)
+        kept = self.instance.photos.all() if self.instance.pk else Photo.objects.none()
+        self.fields["photos_gone"].queryset = kept
+
+    def clean_photo(self):
+        sent = self.cleaned_data["photo"]
+        if not sent:
+            return None
+        try:
+            return clean_photo(sent, bytes_max=settings.PHOTO_BYTES_MAX)
+        except UnusablePhoto as problem:
+            raise forms.ValidationError(str(problem)) from None
+
+    def full_clean(self):
+        super().full_clean()
+        if self._errors and self.files.get("photo") and "photo" not in self._errors:
+            # A page can't put a chosen file back, so it must not look as if it had.
+            self.add_error(
+                "photo", "Choose the photo again: the browser does not keep it when a page returns."
+            )

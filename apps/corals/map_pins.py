@@ -1,0 +1,28 @@
+"""The living corals as pins of the light map."""
+
+from django.urls import reverse
+
+from apps.corals.models import Coral
+from apps.surveys.pins import Pin
+
+
+def coral_pins(tank):
+    """Return a Pin for each living coral of the tank that has a spot today; two queries."""
+    today = tank.today()
+    corals = Coral.objects.present().living().filter(tank=tank).prefetch_related("spots")
+    placed = ((coral, coral.spot_on(today)) for coral in corals)
+    return [pin_of(coral, spot) for coral, spot in placed if spot]
+
+
+def pin_of(coral, spot):
+    band = coral.band()
+    return Pin(
+        name=coral.name,
+        x_cm=spot.x_cm,
+        y_cm=spot.y_cm,
+        depth_cm=spot.depth_cm,
+        words=coral.get_group_display(),
+        url=reverse("coral_detail", args=[coral.pk]),
+        band_low_umol=band.low_umol,
+        band_high_umol=band.high_umol,
+    )

@@ -1,0 +1,117 @@
+"""Health notes and their photos."""
+
+from django.contrib import messages
+from django.contrib.auth.decorators import login_required
+from django.http import FileResponse, Http404
+from django.shortcuts import redirect, render
+from django.urls import reverse
+from django.views.decorators.http import require_GET, require_POST
+
+from apps.common.removal import offer_undo
+from apps.corals.access import (
+    readable_photo,
+    writable_coral,
+    writable_note,
+    writable_removed_note,
+)
+from apps.corals.forms import NoteForm
+from apps.corals.models import HealthNote
+from apps.corals.noting import save_note
+
+# Long enough to page back and forth; short enough that a reader shut out soon sees no more.
+PHOTO_CACHE_SECONDS = 3600
+
+
+def fresh_note(coral, user):
+    """Return an unsaved note of today."""
+    return HealthNote(coral=coral, created_by=user, noted_on=coral.tank.today())
+
+
+def draft_number(coral):
+    """Return a number that changes with every note saved.
+
+    It names the draft of the next note: one that was saved is not put back on the page that
+    follows, which holds the same form again.
+    """
+    latest = coral.notes.order_by("-pk").first()
+    return latest.pk if latest else 0
+
+
+@login_required
+def note_new(request, coral_pk):
+    coral = writable_coral(request.user, coral_pk)
+    return edit_note(request, coral, fresh_note(coral, request.user))
+
+
+@login_required
+def note_edit(request, pk):
+    note = writable_note(request.user, pk)
+    return edit_note(request, note.coral, note)
+
+
+def edit_note(request, coral, note):
+    """Show or save the form of a note that already carries its coral."""
+    form = NoteForm(request.POST or None, request.FILES or None, instance=note)
+    # A round through the list goes on in the list.
+    back = "list" if request.GET.get("back") == "list" else ""
+    if request.method == "POST" and form.is_valid():
+        is_new = note.pk is None
+        save_note(
+            note=form.save(commit=False),
+            photo=form.cleaned_data["photo"],
+            photos_gone=form.cleaned_data["photos_gone"],
+        )
+        text = f"{coral.name}: {note.told()}. Saved."
+        if is_new:
+            offer_undo(request, text, reverse("note_remove", args=[note.pk]))
+        else:
+            messages.success(request, text)
+        return redirect("coral_list", coral.tank_id) if back else redirect("coral_detail", coral.pk)
+    context = {
+        "tank": coral.tank,
+        "coral": coral,
+        "form": form,
+        "back": back,
+        "draft_number": draft_number(coral),
+    }
+    status = 422 if request.method == "POST" else 200
+    return render(request, "corals/note_form.html", context, status=status)
+
+
+@login_required
+@require_POST
+def note_remove(request, pk):
+    note = writable_note(request.user, pk)
+    note.remove()
+    offer_undo(
+        request,
+        f"Took away the note “{note.told()}” of {note.noted_on:%-d %b %Y}.",
+        reverse("note_restore", args=[pk]),
+    )
+    return redirect("coral_detail", note.coral_id)
+
+
+@login_required
+@require_POST
+def note_restore(request, pk):
+    note = writable_removed_note(request.user, pk)
+    note.restore()
+    messages.success(request, "The note is back.")
+    return redirect("coral_detail", note.coral_id)
+
+
+@login_required
+@require_GET
+def photo_show(request, key, size):
+    """Hand out a photo to those who may see its tank; the folder itself has no address."""
+    photo = readable_photo(request.user, key)
+    files = {"image": photo.image, "thumbnail": photo.thumbnail}
+    if size not in files:
+        raise Http404
+    try:
+        opened = files[size].open("rb")
+    except FileNotFoundError:
+        raise Http404 from None
+    response = FileResponse(opened, content_type="image/jpeg")
+    response["Cache-Control"] = f"private, max-age={PHOTO_CACHE_SECONDS}"
+    return response

@@ -1,0 +1,95 @@
+"""What the plan and the front view of a tank show when a coral is placed."""
+
+from dataclasses import dataclass
+
+from apps.common.units import UNIT_WORDS
+from apps.tanks.models import Tank
+
+# Room round the drawings for the marks at the walls [cm per cm of tank length].
+MARGIN_SHARE = 0.04
+
+
+@dataclass(frozen=True)
+class Box:
+    """A rectangle of a drawing [cm], its y counted down from the drawing's top."""
+
+    x: float
+    y: float
+    width: float
+    height: float
+
+
+@dataclass(frozen=True)
+class Dot:
+    x: float
+    y: float
+    name: str
+
+
+@dataclass(frozen=True)
+class Drawing:
+    """One view of the tank in cm: `view_box` for the SVG, the rocks and the other corals."""
+
+    view_box: str
+    width: float
+    height: float
+    mark: float  # radius of another coral's dot [cm]
+    here: float  # radius of the ring round the place being looked for [cm]
+    cross: str  # the path of the cross in that ring
+    rocks: tuple[Box, ...]
+    dots: tuple[Dot, ...]
+
+
+@dataclass(frozen=True)
+class SpotPlan:
+    """The plan (back wall on top, front at the foot) and the front view of one tank."""
+
+    tank: Tank
+    above: Drawing
+    front: Drawing
+    unit: str
+    cm_per_unit: float
+
+
+def placed_corals(tank, *, without=None):
+    """Return (name, spot) of the tank's living corals that have a spot today."""
+    today = tank.today()
+    corals = tank.corals.present().living().prefetch_related("spots").exclude(pk=without)
+    found = [(coral.name, coral.spot_on(today)) for coral in corals]
+    return [(name, spot) for name, spot in found if spot]
+
+
+def spot_plan(tank, others, *, unit):
+    """Return the SpotPlan of a tank; `others` are (name, Spot) of the corals already placed."""
+    rocks = list(tank.rocks.all())
+    length, width, depth = tank.length_cm, tank.width_cm, tank.depth_cm
+    above = drawing(
+        length,
+        width,
+        # The front pane is drawn at the foot, as one stands before the tank.
+        [Box(r.x_cm, width - r.y_cm - r.width_cm, r.length_cm, r.width_cm) for r in rocks],
+        [Dot(s.x_cm, width - s.y_cm, name) for name, s in others],
+    )
+    front = drawing(
+        length,
+        depth,
+        [Box(r.x_cm, r.depth_cm, r.length_cm, r.height_cm) for r in rocks],
+        [Dot(s.x_cm, s.depth_cm, name) for name, s in others],
+    )
+    return SpotPlan(tank, above, front, unit, UNIT_WORDS[unit])
+
+
+def drawing(width, height, rocks, dots):
+    margin = MARGIN_SHARE * width
+    view_box = f"{-margin:g} {-margin:g} {width + 2 * margin:g} {height + 2 * margin:g}"
+    mark, here = width / 60, width / 35
+    return Drawing(
+        view_box=view_box,
+        width=width,
+        height=height,
+        mark=round(mark, 2),
+        here=round(here, 2),
+        cross=f"M{-here:.2f} 0H{here:.2f}M0 {-here:.2f}V{here:.2f}",
+        rocks=tuple(rocks),
+        dots=tuple(dots),
+    )

@@ -1,0 +1,143 @@
+"""Where every coral of a tank stands today: its light, its band, and what was last seen on it."""
+
+import datetime as dt
+from dataclasses import dataclass
+
+from django.db.models import OuterRef, Subquery
+
+from apps.corals.models import Band, Coral, HealthNote, Photo, Spot
+from apps.surveys.lightmap import SpotLight
+
+BELOW, WITHIN, ABOVE, UNKNOWN = "below", "within", "above", "unknown"
+COUNT_WORDS = ("no", "one", "two", "three", "four", "five", "six", "seven", "eight", "nine")
+
+
+@dataclass(frozen=True)
+class BandState:
+    """How a light lies against a band: `key` chooses the shape, `words` say it."""
+
+    key: str
+    words: str
+
+
+@dataclass(frozen=True)
+class Standing:
+    coral: Coral
+    spot: Spot | None
+    light: SpotLight | None
+    band: Band
+    state: BandState
+    # What the light rests on, or why there is none.
+    rests_on: str
+    latest_note: HealthNote | None
+    days_since_note: int | None
+    photo_key: str | None
+
+
+def band_state(light, band):
+    """Return the BandState of a SpotLight: "probably" when its 90 % interval crosses an end."""
+    if light is None:
+        return BandState(UNKNOWN, "light unknown")
+    if light.par_umol < band.low_umol:
+        sure = light.high_umol < band.low_umol
+        return BandState(BELOW, "below its band" if sure else "probably below its band")
+    if light.par_umol > band.high_umol:
+        sure = light.low_umol > band.high_umol
+        return BandState(ABOVE, "above its band" if sure else "probably above its band")
+    sure = light.low_umol >= band.low_umol and light.high_umol <= band.high_umol
+    return BandState(WITHIN, "within its band" if sure else "probably within its band")
+
+
+def day_words(moment, zone):
+    """Return a moment's date at the tank: 3 May 2026."""
+    local = moment.astimezone(zone)
+    return f"{local.day} {local:%b %Y}"
+
+
+def count_words(count, noun):
+    """Return "one light change", "12 light changes"."""
+    number = COUNT_WORDS[count] if count < len(COUNT_WORDS) else str(count)
+    return f"{number} {noun}" if count == 1 else f"{number} {noun}s"
+
+
+def rests_on(light, zone):
+    """Say what a SpotLight rests on: which survey, how many changes, measured or worked back."""
+    day, changes = (
+        day_words(light.surveyed_at, zone),
+        count_words(light.changes_since, "light change"),
+    )
+    if light.measured_later:
+        text = f"worked back from the survey of {day}, over {changes}"
+    else:
+        text = f"measured {day}, {changes} since"
+    return f"{text}; extrapolated, the readings don’t reach here" if light.extrapolated else text
+
+
+def why_no_light(spot, light):
+    """Say why there is no number: no spot, no survey, or surveys that can't carry a map."""
+    if spot is None:
+        return "No spot yet: say where it sits."
+    if not light.maps:
+        return "No survey of this tank yet."
+    return "No survey of this tank has enough readings for a map."
+
+
+def spot_lights(spots, light, moment):
+    """Return the SpotLight of each Spot, None where there is no spot or no map; one evaluation."""
+    placed = [spot for spot in spots if spot is not None]
+    found = iter(light.at([(s.x_cm, s.y_cm, s.depth_cm) for s in placed], moment))
+    return [None if spot is None else next(found) for spot in spots]
+
+
+def standing_of(coral, spot, found, light, *, today, latest_note=None, photo_key=None):
+    """Return the Standing of one coral whose light is known."""
+    zone, band = coral.tank.zone, coral.band()
+    return Standing(
+        coral=coral,
+        spot=spot,
+        light=found,
+        band=band,
+        state=band_state(found, band),
+        rests_on=why_no_light(spot, light) if found is None else rests_on(found, zone),
+        latest_note=latest_note,
+        days_since_note=None if latest_note is None else (today - latest_note.noted_on).days,
+        photo_key=photo_key,
+    )
+
+
+def corals_with_latest(tank):
+    """Return the tank's present corals with `latest_note_pk` and `latest_photo_key`, spots read."""
+    notes = HealthNote.objects.present().filter(coral=OuterRef("pk"))
+    photos = Photo.objects.filter(note__coral=OuterRef("pk"), note__removed_at__isnull=True)
+    return (
+        tank.corals.present()
+        .annotate(
+            latest_note_pk=Subquery(notes.order_by("-noted_on", "-pk").values("pk")[:1]),
+            latest_photo_key=Subquery(photos.order_by("-note__noted_on", "-pk").values("key")[:1]),
+        )
+        .prefetch_related("spots")
+    )
+
+
+def standings(tank, light, now: dt.datetime):
+    """Return the Standing of every present coral: three queries, one evaluation of the map."""
+    corals = list(corals_with_latest(tank))
+    notes = HealthNote.objects.in_bulk([c.latest_note_pk for c in corals if c.latest_note_pk])
+    today = now.astimezone(tank.zone).date()
+    for coral in corals:
+        # The same tank object for all, so that it is read once.
+        coral.tank = tank
+    spots = [coral.spot_on(today) for coral in corals]
+    lights = spot_lights(spots, light, now)
+    return [
+        standing_of(
+            coral,
+            spot,
+            found,
+            light,
+            today=today,
+            latest_note=notes.get(coral.latest_note_pk),
+            photo_key=coral.latest_photo_key,
+        )
+        for coral, spot, found in zip(corals, spots, lights, strict=True)
+    ]

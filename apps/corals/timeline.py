@@ -1,0 +1,247 @@
+"""A coral's light and notes on one time axis: from rows to what the page draws and lists."""
+
+import datetime as dt
+from dataclasses import dataclass, replace
+from itertools import pairwise
+
+from apps.common.time_axis import (
+    Step,
+    Tick,
+    TimeAxis,
+    band_path,
+    kind_paths,
+    midnight,
+    value_axis,
+)
+from apps.corals.models import HealthNote, Spot
+from apps.corals.standing import rests_on
+from apps.lighting.factor import factor_words
+from apps.surveys.lightmap import SpotLight
+
+PAR_HEIGHT, DLI_HEIGHT, ROW_HEIGHT = 170, 64, 38
+# A coral that came today still gets an axis to look at.
+SHORTEST = dt.timedelta(days=28)
+# An interval may reach far beyond its line where nothing was measured: the drawing stops here.
+TALLEST = 3.0
+MEASURED, RECKONED = "measured", "reckoned"
+
+# Marks are told apart by shape, centred on 0, 0 and about 12 pixels wide.
+SHAPES = {
+    "light": "M-5-6H5L0 6Z",
+    "survey": "M0-6L6 0L0 6L-6 0Z",
+    "move": "M-6-4H0V-7L7 0L0 7V4H-6Z",
+    HealthNote.Seen.WELL: "M-5 0A5 5 0 1 0 5 0A5 5 0 1 0-5 0Z",
+    HealthNote.Seen.PALING: "M0-6L6 5H-6Z",
+    HealthNote.Seen.BLEACHING: "M0-7L2-2L7-2L3 1L5 6L0 3L-5 6L-3 1L-7-2L-2-2Z",
+    HealthNote.Seen.BROWNING: "M-5-5H5V5H-5Z",
+    HealthNote.Seen.TISSUE_LOSS: "M-6-4L-4-6L0-2L4-6L6-4L2 0L6 4L4 6L0 2L-4 6L-6 4L-2 0Z",
+    HealthNote.Seen.COLOUR_GAIN: "M-2-6H2V-2H6V2H2V6H-2V2H-6V-2H-2Z",
+    HealthNote.Seen.OTHER: "M-6-2H6V2H-6Z",
+}
+
+
+@dataclass(frozen=True)
+class LightStep:
+    """A stretch of time under one light at one spot; light is None where nothing is known."""
+
+    start: dt.datetime
+    end: dt.datetime
+    spot: Spot | None
+    light: SpotLight | None
+    rests_on: str
+
+
+@dataclass(frozen=True)
+class Mark:
+    at: float  # % of the width
+    text: str
+
+
+@dataclass(frozen=True)
+class Row:
+    """One kind of event under the light: its word, its shape, and when it was."""
+
+    label: str
+    shape: str
+    kind: str
+    marks: tuple[Mark, ...]
+    top: int = 0  # pixels from the top of the rows
+
+
+@dataclass(frozen=True)
+class Vertical:
+    """An event drawn through the light above: where it is and of which kind."""
+
+    at: float
+    kind: str
+
+
+@dataclass(frozen=True)
+class Plot:
+    """One stepped line over time, ready to draw: paths 1000 wide, heights in pixels."""
+
+    height: float
+    ticks: tuple[Tick, ...]
+    band: str
+    measured: str
+    reckoned: str
+    clipped: bool
+    # The band the coral should have, as (top, height) in pixels; None in the plot of daily light.
+    wanted: tuple[float, float] | None
+
+
+@dataclass(frozen=True)
+class Timeline:
+    axis: TimeAxis
+    time_ticks: tuple[Tick, ...]
+    steps: tuple[LightStep, ...]
+    par: Plot | None
+    dli: Plot | None
+    rows: tuple[Row, ...]
+    rows_height: int
+    verticals: tuple[Vertical, ...]
+    summary: str
+
+
+def coral_timeline(coral, light, notes, *, now):
+    """Return the Timeline of a coral from its spots (read), the TankLight and its notes."""
+    axis = time_axis(coral, notes, now)
+    steps = light_steps(coral, light, axis)
+    events = event_rows(coral, light, axis)
+    rows = events + note_rows(notes, axis, coral.tank.zone)
+    return Timeline(
+        axis=axis,
+        time_ticks=axis.ticks(),
+        steps=steps,
+        par=par_plot(steps, axis, coral.band()),
+        dli=dli_plot(steps, axis),
+        rows=tuple(replace(row, top=i * ROW_HEIGHT) for i, row in enumerate(rows)),
+        rows_height=len(rows) * ROW_HEIGHT,
+        verticals=tuple(Vertical(mark.at, row.kind) for row in events for mark in row.marks),
+        summary=summary(steps, notes),
+    )
+
+
+def time_axis(coral, notes, now):
+    """Return the axis from the coral's first day or first entry to now, or to the day it went."""
+    zone = coral.tank.zone
+    days = [coral.added_on, *(s.since for s in coral.spots.all()), *(n.noted_on for n in notes)]
+    end = now.astimezone(zone)
+    if coral.gone_on:
+        end = min(end, midnight(coral.gone_on + dt.timedelta(days=1), zone))
+    return TimeAxis(min(midnight(min(days), zone), end - SHORTEST), end)
+
+
+def light_steps(coral, light, axis):
+    """Return the LightSteps that fill the axis, cut where the coral moved or the light changed."""
+    zone = coral.tank.zone
+    moves = [midnight(spot.since, zone) for spot in coral.spots.all()]
+    cuts = {m.astimezone(zone) for m in [*moves, *light.steps_between(axis.start, axis.end)]}
+    moments = [axis.start, *sorted(m for m in cuts if axis.start < m < axis.end), axis.end]
+    steps = []
+    for start, end in pairwise(moments):
+        spot = coral.spot_on(start.date())
+        point = [] if spot is None else [(spot.x_cm, spot.y_cm, spot.depth_cm)]
+        found = next(iter(light.at(point, start)), None)
+        steps.append(LightStep(start, end, spot, found, rests_on(found, zone) if found else ""))
+    return tuple(steps)
+
+
+def manner(light):
+    """Return how a light is drawn: plain when measured where it is, else broken."""
+    return RECKONED if light.extrapolated or light.measured_later else MEASURED
+
+
+def par_plot(steps, axis, band):
+    """Return the Plot of PAR with its interval, or None when no light is known at any time."""
+    lit = [s for s in steps if s.light]
+    if not lit:
+        return None
+    lines = [Step(s.start, s.end, s.light.par_umol, s.light.par_umol, manner(s.light)) for s in lit]
+    bands = [Step(s.start, s.end, s.light.low_umol, s.light.high_umol) for s in lit]
+    highest, brightest = max(s.high for s in bands), max(s.high for s in lines)
+    value = value_axis(max(min(highest, TALLEST * brightest), band.high_umol), height=PAR_HEIGHT)
+    paths = kind_paths(lines, time=axis, value=value)
+    top = value.y(band.high_umol)
+    return Plot(
+        height=PAR_HEIGHT,
+        ticks=value.ticks(),
+        band=band_path(bands, time=axis, value=value),
+        measured=paths.get(MEASURED, ""),
+        reckoned=paths.get(RECKONED, ""),
+        clipped=highest > value.top,
+        wanted=(top, round(value.y(band.low_umol) - top, 1)),
+    )
+
+
+def dli_plot(steps, axis):
+    """Return the Plot of daily light, or None when no day schedule was ever told."""
+    lit = [s for s in steps if s.light and s.light.dli_mol is not None]
+    if not lit:
+        return None
+    lines = [Step(s.start, s.end, s.light.dli_mol, s.light.dli_mol, manner(s.light)) for s in lit]
+    value = value_axis(max(s.high for s in lines), height=DLI_HEIGHT, most=2)
+    paths = kind_paths(lines, time=axis, value=value)
+    return Plot(
+        height=DLI_HEIGHT,
+        ticks=value.ticks(most=2),
+        band="",
+        measured=paths.get(MEASURED, ""),
+        reckoned=paths.get(RECKONED, ""),
+        clipped=False,
+        wanted=None,
+    )
+
+
+def event_rows(coral, light, axis):
+    """Return the rows of light changes, surveys and moves, those without an event left out."""
+    zone = coral.tank.zone
+    moves = sorted(spot.since for spot in coral.spots.all())
+    told = {
+        ("light changed", "light"): [
+            (c.happened_at, f"{c.summary}: {factor_words(c.factor)}") for c in light.history.changes
+        ],
+        ("survey", "survey"): [(m.taken_at, "survey of the tank") for m in light.maps],
+        # The first spot is where it was placed, not a move.
+        ("moved", "move"): [(midnight(day, zone), "moved") for day in moves[1:]],
+    }
+    rows = []
+    for (label, kind), events in told.items():
+        marks = tuple(
+            Mark(axis.percent(moment), f"{moment.astimezone(zone):%Y-%m-%d} {text}")
+            for moment, text in sorted(events)
+            if axis.start <= moment <= axis.end
+        )
+        if marks:
+            rows.append(Row(label, SHAPES[kind], kind, marks))
+    return tuple(rows)
+
+
+def note_rows(notes, axis, zone):
+    """Return a row for each kind of note there is, in the order of the choices."""
+    rows = []
+    for seen in HealthNote.Seen:
+        marks = tuple(
+            # At noon, so that a note lies within its day.
+            Mark(
+                axis.percent(midnight(note.noted_on, zone) + dt.timedelta(hours=12)),
+                f"{note.noted_on} {note.told()}",
+            )
+            for note in sorted(notes, key=lambda n: n.noted_on)
+            if note.seen == seen
+        )
+        if marks:
+            rows.append(Row(seen.label, SHAPES[seen], f"note-{seen.value}", marks))
+    return tuple(rows)
+
+
+def summary(steps, notes):
+    """Say in a sentence what the drawing shows, for those who don't see it."""
+    lit = [s.light.par_umol for s in steps if s.light]
+    count = f"{len(notes)} health note{'' if len(notes) == 1 else 's'}"
+    if not lit:
+        return f"No light is known for this coral. {count}."
+    return (
+        f"PAR at its spot between {min(lit):.0f} and {max(lit):.0f}, last {lit[-1]:.0f}, "
+        f"with {count} below. The same values stand in the table."
+    )

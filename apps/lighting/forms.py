@@ -1,0 +1,53 @@
+"""The form of one light change."""
+
+from django import forms
+
+from apps.common.units import NumberField
+from apps.common.validation import WholeModelForm
+from apps.lighting.factor import FactorField
+from apps.lighting.models import HOURS, LightChange
+
+HOUR_WORDS = ("h", "hour", "hours", "hrs")
+
+
+class LightChangeForm(WholeModelForm, forms.ModelForm):
+    """Times are those of the tank: call it with the tank's time zone in force."""
+
+    happened_at = forms.DateTimeField(
+        label="When",
+        widget=forms.DateTimeInput(attrs={"type": "datetime-local"}, format="%Y-%m-%dT%H:%M"),
+    )
+    factor = FactorField(
+        label="How much light after it",
+        help_text="Against just before: 0.8 or -20 % is a fifth less, 1.25 or +25 % a quarter "
+        "more, 1 is unchanged.",
+    )
+    day_hours = NumberField(
+        label="Hours from lights on to lights off",
+        words=HOUR_WORDS,
+        low=HOURS[0],
+        high=HOURS[1],
+        required=False,
+        help_text="First light of the ramp to the last. Without it no daily light is told.",
+    )
+    ramp_hours = NumberField(
+        label="Hours of ramp at each end",
+        words=HOUR_WORDS,
+        low=HOURS[0],
+        high=HOURS[1],
+        required=False,
+        help_text="0 when they go on and off at once.",
+    )
+
+    class Meta:
+        model = LightChange
+        fields = ["happened_at", "summary", "factor", "day_hours", "ramp_hours"]
+        labels = {"summary": "What changed"}
+        widgets = {
+            "summary": forms.TextInput(
+                attrs={"placeholder": "Raised the left lamp by 10 cm", "autocomplete": "off"}
+            )
+        }
+
+    def clean_ramp_hours(self):
+        return self.cleaned_data["ramp_hours"] or 0.0

@@ -1,0 +1,221 @@
+"""What corals did, beside the light they had: each event on its own, and all corals compared."""
+
+import datetime as dt
+from dataclasses import dataclass
+
+from apps.outcomes.comparison import Comparison, compare_corals
+from apps.outcomes.events import (
+    TOGETHER_DAYS,
+    Direction,
+    Event,
+    corals_with_notes,
+    events_of,
+)
+from apps.outcomes.exposure import (
+    DAY,
+    BandPlace,
+    LightBook,
+    LightGap,
+    MeanLight,
+    band_place,
+    light_gap,
+)
+from apps.surveys.lightmap import SpotLight, tank_light
+
+# Days before an event whose mean light is weighed [d]: corals shift their pigments over weeks.
+# House rule.
+BEFORE_DAYS = 21
+# How far back changes are told [d]. House rule.
+LOOKBACK_DAYS = 42
+
+
+@dataclass(frozen=True)
+class Step:
+    """One thing that changed the light at a coral: to the whole tank, or by moving the coral."""
+
+    on: dt.date
+    kind: str  # "light", "moved" or "placed"
+    words: str
+    factor: float | None  # light after, for 1 before [1]
+    hours_before: float | None  # hours of full light a day [h]
+    hours_after: float | None
+
+
+@dataclass(frozen=True)
+class Neighbour:
+    """Another coral of the tank over the same days."""
+
+    coral_pk: int
+    name: str
+    light: MeanLight | None
+    place: BandPlace | None
+    same_note: bool  # it had a note of the same kind near that time
+
+
+@dataclass(frozen=True)
+class EventLight:
+    """An event with the light before it; `unknown` says why there is none."""
+
+    event: Event
+    unknown: str  # "", "no_map", "no_spot" or "just_came"
+    light: SpotLight | None  # on the eve of the first note
+    mean: MeanLight | None  # over BEFORE_DAYS
+    place: BandPlace | None
+    since_weeks_3: LightGap | None
+    since_weeks_6: LightGap | None
+    steps: tuple[Step, ...]
+    neighbours: tuple[Neighbour, ...]
+    compared: int  # other corals without such a note whose light is known
+    brighter: int  # of them, with more light for their band
+    brighter_plain: int  # of them, with more light as such
+    together: int  # other corals with such an event within TOGETHER_DAYS
+
+
+@dataclass(frozen=True)
+class Missing:
+    """What would make the answer surer: numbers of corals, and what the light rests on."""
+
+    unplaced: int
+    never_noted: int
+    no_map: bool
+    guessed: int  # events whose light lies beyond the readings
+    measured_later: int
+    much_changed: int  # events with light carried over two changes or more
+
+
+@dataclass(frozen=True)
+class Outcomes:
+    """All a tank's events, newest first, and what the corals say together."""
+
+    events: tuple[EventLight, ...]
+    comparisons: tuple[Comparison, ...]
+    missing: Missing
+
+    def event_with_note(self, note_pk):
+        """Return the EventLight that a note belongs to, or None."""
+        return next((e for e in self.events if note_pk in e.event.note_pks), None)
+
+
+def tank_outcomes(tank):
+    """Return the Outcomes of a tank; the number of queries does not grow with what it holds."""
+    book = LightBook(tank, corals_with_notes(tank), tank_light(tank))
+    events = [event for coral in book.corals for event in events_of(coral)]
+    events.sort(key=lambda event: (event.first_on, event.pk), reverse=True)
+    lit = tuple(event_light(book, event, events) for event in events)
+    comparisons = tuple(
+        compare_corals(book, [e for e in events if e.direction is kind], kind, BEFORE_DAYS)
+        for kind in Direction
+    )
+    return Outcomes(lit, comparisons, missing(book, lit))
+
+
+def event_light(book, event, events):
+    """Return the EventLight of one event among all `events` of the tank."""
+    coral = next(c for c in book.corals if c.pk == event.coral_pk)
+    eve = book.eve(event.first_on)
+    light, before3, before6 = (
+        book.lights_at(eve - days * DAY).get(coral.pk) for days in (0, BEFORE_DAYS, LOOKBACK_DAYS)
+    )
+    mean = book.means_before(eve, BEFORE_DAYS).get(coral.pk) if light else None
+    place = band_place(mean, coral.band()) if mean else None
+    around = neighbours(book, coral, event, events)
+    plain = [n for n in around if n.light and not n.same_note]
+    return EventLight(
+        event=event,
+        unknown="" if light else why_unknown(book, coral, event),
+        light=light,
+        mean=mean,
+        place=place,
+        since_weeks_3=light_gap(before3, light),
+        since_weeks_6=light_gap(before6, light),
+        steps=steps_before(book, coral, eve),
+        neighbours=around,
+        compared=len(plain) if mean else 0,
+        brighter=sum(n.place.ratio > place.ratio for n in plain) if mean else 0,
+        brighter_plain=sum(n.light.par_umol > mean.par_umol for n in plain) if mean else 0,
+        together=companions(event, events),
+    )
+
+
+def why_unknown(book, coral, event):
+    """Return the reason for which a coral's light before an event is not known."""
+    if not book.has_map:
+        return "no_map"
+    return "no_spot" if coral.spot_on(event.first_on - DAY) is None else "just_came"
+
+
+def neighbours(book, coral, event, events):
+    """Return the tank's other corals of that day, the one with most light for its band first."""
+    eve = book.eve(event.first_on)
+    means = book.means_before(eve, BEFORE_DAYS)
+    day = book.date(eve)
+    touched = {e.coral_pk for e in events if e.direction == event.direction and e.near(day)}
+    rows = []
+    for other in book.corals:
+        here = other.added_on <= day and not (other.gone_on and other.gone_on < day)
+        if other.pk == coral.pk or not here:
+            continue
+        light = means.get(other.pk)
+        place = band_place(light, other.band()) if light else None
+        rows.append(Neighbour(other.pk, other.name, light, place, other.pk in touched))
+    return tuple(sorted(rows, key=lambda n: (n.place is None, -(n.place.ratio if n.place else 0))))
+
+
+def companions(event, events):
+    """Return how many other corals had such an event at about the same time."""
+    reach = dt.timedelta(days=TOGETHER_DAYS)
+    return len(
+        {
+            other.coral_pk
+            for other in events
+            if other.coral_pk != event.coral_pk
+            and other.direction == event.direction
+            and abs(other.first_on - event.first_on) <= reach
+        }
+    )
+
+
+def steps_before(book, coral, eve):
+    """Return the Steps of the last LOOKBACK_DAYS that reached a coral, oldest first."""
+    start, history = eve - LOOKBACK_DAYS * DAY, book.light.history
+    steps = []
+    for change in history.between(start, eve):
+        before = history.schedule_at(change.happened_at - dt.timedelta(microseconds=1))
+        after = history.schedule_at(change.happened_at)
+        hours = [schedule.full_hours if schedule else None for schedule in (before, after)]
+        if hours[0] == hours[1]:
+            hours = [None, None]
+        on = book.date(change.happened_at)
+        steps.append(Step(on, "light", change.summary, change.factor, *hours))
+    steps += moves(book, coral, start, eve)
+    return tuple(sorted(steps, key=lambda step: step.on))
+
+
+def moves(book, coral, start, eve):
+    """Yield the Steps by which a coral was placed or moved between two moments."""
+    spots = sorted(coral.spots.all(), key=lambda spot: (spot.since, spot.pk))
+    for old, new in zip([None, *spots], spots, strict=False):
+        moment = book.midnight(new.since)
+        if not start < moment <= eve:
+            continue
+        if old is None:
+            yield Step(new.since, "placed", "", None, None, None)
+            continue
+        points = [(spot.x_cm, spot.y_cm, spot.depth_cm) for spot in (old, new)]
+        was, becomes = book.light.at(points, moment)
+        factor = becomes.par_umol / was.par_umol if was else None
+        yield Step(new.since, "moved", "", factor, None, None)
+
+
+def missing(book, events):
+    """Return what the tank's outcomes lack."""
+    living = [coral for coral in book.corals if coral.gone_on is None]
+    lights = [e.light for e in events if e.light]
+    return Missing(
+        unplaced=sum(not coral.spots.all() for coral in living),
+        never_noted=sum(not coral.notes.all() for coral in living),
+        no_map=not book.has_map,
+        guessed=sum(light.extrapolated for light in lights),
+        measured_later=sum(light.measured_later for light in lights),
+        much_changed=sum(light.changes_since >= 2 for light in lights),
+    )

@@ -1,0 +1,103 @@
+"""From health notes to events: notes of one kind that follow each other are one episode."""
+
+import datetime as dt
+from dataclasses import dataclass
+from enum import StrEnum
+
+from django.db.models import Prefetch
+
+from apps.corals.models import HealthNote
+
+# A note this many days or fewer after the last one of its kind goes on with it [d]. House rule.
+EPISODE_DAYS = 30
+# Events of several corals this close in time may have one cause that reached them all [d].
+# House rule.
+TOGETHER_DAYS = 14
+
+VERBS = {
+    HealthNote.Seen.PALING: "paled",
+    HealthNote.Seen.BLEACHING: "bleached",
+    HealthNote.Seen.BROWNING: "browned",
+}
+
+
+class Direction(StrEnum):
+    """What the colour did: too much light can turn it lighter, too little darker."""
+
+    LIGHTER = "lighter"
+    DARKER = "darker"
+
+    @property
+    def seen(self):
+        """The kinds of note that speak for it."""
+        return HealthNote.LIGHTER if self is Direction.LIGHTER else HealthNote.DARKER
+
+
+@dataclass(frozen=True)
+class Event:
+    """One episode of one coral, dated by its first note."""
+
+    coral_pk: int
+    coral_name: str
+    direction: Direction
+    note_pks: tuple[int, ...]
+    first_on: dt.date
+    last_on: dt.date
+    verb: str
+    strength: str
+    text: str
+
+    @property
+    def pk(self):
+        """The first note's key: the event's address."""
+        return self.note_pks[0]
+
+    def near(self, day):
+        """Tell whether a day lies within the episode or EPISODE_DAYS of it."""
+        reach = dt.timedelta(days=EPISODE_DAYS)
+        return self.first_on - reach <= day <= self.last_on + reach
+
+
+def corals_with_notes(tank):
+    """Return all corals that were ever in the tank, with spots and present notes; three queries."""
+    notes = HealthNote.objects.present().order_by("noted_on", "pk")
+    rows = tank.corals.present().prefetch_related("spots", Prefetch("notes", queryset=notes))
+    corals = list(rows.order_by("name", "pk"))
+    for coral in corals:
+        # The same tank object for all, so that no coral reads it again.
+        coral.tank = tank
+    return corals
+
+
+def events_of(coral):
+    """Return the coral's events of both directions, oldest first. Reads the prefetched notes."""
+    found = [event for direction in Direction for event in episodes(coral, direction)]
+    return sorted(found, key=lambda event: (event.first_on, event.pk))
+
+
+def episodes(coral, direction):
+    """Yield the coral's events of one direction, oldest first."""
+    run = []
+    for note in (n for n in coral.notes.all() if n.seen in direction.seen):
+        if run and (note.noted_on - run[-1].noted_on).days > EPISODE_DAYS:
+            yield event_of(coral, direction, run)
+            run = []
+        run.append(note)
+    if run:
+        yield event_of(coral, direction, run)
+
+
+def event_of(coral, direction, notes):
+    """Return the Event that notes in order of date make up."""
+    first = notes[0]
+    return Event(
+        coral_pk=coral.pk,
+        coral_name=coral.name,
+        direction=direction,
+        note_pks=tuple(note.pk for note in notes),
+        first_on=first.noted_on,
+        last_on=notes[-1].noted_on,
+        verb=VERBS[first.seen],
+        strength=first.get_strength_display(),
+        text=first.text,
+    )

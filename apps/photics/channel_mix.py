@@ -1,0 +1,127 @@
+"""Mixing the channels of a fixture: the same PAR in another colour, its yield, what is usual."""
+
+from dataclasses import dataclass
+
+import numpy as np
+
+# Shares of PAR photons that reef mixes commonly keep within: blue 400-500 nm, green 500-600 nm,
+# red 600-700 nm. Common practice, no published source; the bounds are from memory.
+USUAL_SHARES = {"blue": (0.40, 0.95), "green": (0.0, 0.45), "red": (0.0, 0.15)}
+USUAL_SOURCE = "common practice, no published source"
+# A level or a PAR this near another is the same: rounding.
+CLOSE = 1e-9
+
+
+@dataclass(frozen=True)
+class Mix:
+    """Levels (n,) of all channels [1], the PAR they give, and words when a wish was cut short."""
+
+    levels: tuple[float, ...]
+    par_umol: float
+    words: str = ""
+
+
+def par_of(levels, full_par_umol):
+    """Return the PAR of a mix; `full_par_umol` (n,): what each channel gives at full level."""
+    return float(np.dot(levels, full_par_umol))
+
+
+def moved(levels, full_par_umol, names, *, index, level):
+    """Return the Mix with one channel moved and the others scaled so that PAR stays.
+
+    `levels` (n,) now [1]; `full_par_umol` (n,) PAR of each channel at full level at the corals;
+    the channel `index` is to go to `level` [1]. The others keep their ratios. Where they would
+    pass full light or fall below none, the channel stops earlier and the words say so.
+
+    >>> moved((0.5, 0.5), (200, 100), ("blue", "white"), index=1, level=0.0).levels
+    (0.75, 0.0)
+    """
+    now, full = checked(levels, full_par_umol)
+    total = par_of(now, full)
+    others = np.delete(now, index)
+    given = total - now[index] * full[index]
+    least, most = 0.0, 1.0
+    # A channel that adds next to no PAR may stand anywhere.
+    if full[index] > CLOSE:
+        most = min(1.0, total / full[index])
+        # A channel that is off stays off, so others that give nothing cannot make up for it.
+        growth = 1 / others.max() if given > CLOSE else 1.0
+        least = max(0.0, (total - given * growth) / full[index])
+    reached = float(np.clip(level, least, most))
+    factor = (total - reached * full[index]) / given if given > CLOSE else 1.0
+    found = now * factor
+    found[index] = reached
+    words = ""
+    if level < least - CLOSE:
+        words = f"{names[index]} stops at {100 * least:.0f} %: nothing else can make up for it."
+    elif level > most + CLOSE:
+        words = f"{names[index]} stops at {100 * most:.0f} %: it then gives all of the PAR."
+    # The factor may pass full light by a rounding error.
+    return Mix(tuple(np.clip(found, 0, 1).tolist()), total, words)
+
+
+def scaled_to_par(levels, full_par_umol, *, wanted_umol):
+    """Return the Mix of the same colour that gives `wanted_umol`, as near as full light allows.
+
+    >>> scaled_to_par((0.5, 0.25), (200, 100), wanted_umol=500).words
+    'The brightest channel is at full level and the mix gives 250 of the 500 wanted.'
+    """
+    now, full = checked(levels, full_par_umol)
+    total = par_of(now, full)
+    if not total > 0 or not wanted_umol >= 0:
+        raise ValueError("A mix that gives no light cannot be scaled.")
+    factor = wanted_umol / total
+    words = ""
+    if factor * now.max() > 1 + CLOSE:
+        factor = 1 / now.max()
+        words = (
+            "The brightest channel is at full level and the mix gives "
+            f"{factor * total:.0f} of the {wanted_umol:.0f} wanted."
+        )
+    found = np.clip(now * factor, 0, 1)
+    return Mix(tuple(found.tolist()), par_of(found, full), words)
+
+
+def checked(levels, full_par_umol):
+    """Return levels and PAR at full level as arrays; ValueError for what no mix can be."""
+    now, full = np.array(levels, float), np.array(full_par_umol, float)
+    if now.shape != full.shape or now.ndim != 1 or not len(now):
+        raise ValueError("Every channel needs a level and its PAR at full level.")
+    if not (np.all((now >= 0) & (now <= 1)) and np.all(full >= 0) and np.isfinite(full).all()):
+        raise ValueError("Levels are 0 to 1, and PAR is zero or more.")
+    return now, full
+
+
+def par_per_watt(levels, ppf_umol_s, watts):
+    """Return the yield of a mix [umol/J]: photons for the electricity, None when all is off.
+
+    `ppf_umol_s`, `watts` (n,): of each channel at full level. Dimming is taken to lower both
+    alike; drivers do a little worse at low levels.
+
+    >>> par_per_watt((1, 0.5), (60, 40), (20, 20))
+    2.6666666666666665
+    """
+    power = float(np.dot(levels, watts))
+    return float(np.dot(levels, ppf_umol_s)) / power if power > 0 else None
+
+
+def unusual(shares):
+    """Return plain sentences where Shares leave what reef mixes commonly keep; none within.
+
+    >>> from .spectrum import Shares
+    >>> unusual(Shares(0.7, 0.2, 0.1))
+    ()
+    """
+    return tuple(
+        f"{color.capitalize()} light is {100 * share:.0f} % of the photons; reef mixes usually "
+        f"keep it {bounds(low, high)} ({USUAL_SOURCE})."
+        for (color, (low, high)), share in zip(USUAL_SHARES.items(), shares, strict=True)
+        if not low <= share <= high
+    )
+
+
+def bounds(low, high):
+    """Return two shares in words."""
+    if low == 0:
+        return f"at or below {100 * high:.0f} %"
+    return f"between {100 * low:.0f} and {100 * high:.0f} %"

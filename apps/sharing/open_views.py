@@ -1,0 +1,101 @@
+"""What a share link opens: the one way in without an account, read-only.
+
+There is no throttle on wrong tokens: 32 random bytes are not to be guessed, and counting by
+address would shut out honest visitors who share one.
+"""
+
+from functools import wraps
+
+from django.http import FileResponse, Http404
+from django.shortcuts import get_object_or_404, render
+from django.views.decorators.http import require_safe
+
+from apps.common.units import CM, UNIT_CHOICES
+from apps.corals.models import HealthNote, Photo
+from apps.sharing.models import ShareLink
+from apps.surveys.map_asked import Asked, unit_asked
+from apps.surveys.map_sheet import light_map_sheet
+from apps.surveys.map_views import light_map_response
+from apps.surveys.pins import pins_for
+
+# Notes on one page; older ones are for those who keep the tank.
+NOTES_SHOWN = 50
+PRIVACY_HEADERS = {
+    "X-Robots-Tag": "noindex, nofollow",
+    "Referrer-Policy": "no-referrer",
+    "Cache-Control": "private, no-store",
+}
+
+
+def opened_by_token(view):
+    """Call view(request, link, ...) for a token that opens; any other meets one same page."""
+
+    @wraps(view)
+    @require_safe
+    def checked(request, token, **kwargs):
+        link = ShareLink.objects.for_token(token)
+        try:
+            if link is None:
+                raise Http404
+            response = view(request, link, **kwargs)
+        except Http404:
+            response = render(request, "sharing/shared_closed.html", status=404)
+            # Django logs the path of a 404, and this path holds the token.
+            response._has_been_logged = True
+        for name, value in PRIVACY_HEADERS.items():
+            response[name] = value
+        return response
+
+    return checked
+
+
+@opened_by_token
+def shared_map(request, link):
+    tank = link.tank
+    unit = unit_asked(request.GET, getattr(request.user, "units", CM))
+    asked = Asked.read(request.GET, tank=tank, unit=unit)
+    pins = pins_for(tank) if link.show_corals else ()
+    sheet = light_map_sheet(tank, asked, unit=unit, pins=pins)
+    context = {
+        "tank": tank,
+        "link": link,
+        "sheet": sheet,
+        "unit": unit,
+        "units": UNIT_CHOICES,
+        "may_open": False,
+        "may_write": False,
+        "address_unit": unit,
+        "address_extra": f"&unit={unit}",
+    }
+    if link.show_notes or link.show_photos:
+        context["notes"] = shown_notes(link)
+    return light_map_response(request, "sharing/shared_map.html", context)
+
+
+def shown_notes(link):
+    """Return the newest notes a link shows; without notes only those that have a photo."""
+    notes = HealthNote.objects.present().filter(
+        coral__tank=link.tank, coral__removed_at__isnull=True
+    )
+    if not link.show_notes:
+        notes = notes.filter(photos__isnull=False).distinct()
+    return notes.select_related("coral").prefetch_related("photos")[:NOTES_SHOWN]
+
+
+@opened_by_token
+def shared_photo(request, link, key, size="image"):
+    """Hand out one photo of the tank's present notes, if the link shows photos."""
+    if not link.show_photos:
+        raise Http404
+    photo = get_object_or_404(
+        Photo,
+        key=key,
+        note__removed_at__isnull=True,
+        note__coral__removed_at__isnull=True,
+        note__coral__tank=link.tank,
+    )
+    try:
+        opened = getattr(photo, size).open()
+    except FileNotFoundError:
+        raise Http404 from None
+    return FileResponse(opened, content_type="image/jpeg")

@@ -1,0 +1,29 @@
+"""A survey of a tank the user may see or change: the first line of every view on one survey."""
+
+from django.shortcuts import get_object_or_404
+
+from apps.surveys.models import Survey
+from apps.tanks.access import require_write
+from apps.tanks.models import Tank
+
+
+def readable_survey(user, pk):
+    """Return the survey, or raise Http404 for a stranger."""
+    surveys = Survey.objects.visible_to(user).select_related("tank", "meter", "created_by")
+    return get_object_or_404(surveys, pk=pk)
+
+
+def writable_survey(user, pk):
+    """Return the survey, or raise Http404 for a stranger and PermissionDenied for a viewer."""
+    survey = readable_survey(user, pk)
+    require_write(user, survey.tank)
+    return survey
+
+
+def removed_survey(user, pk):
+    """Return a survey that was taken away from a tank the user may write to."""
+    tanks = Tank.objects.visible_to(user)
+    surveys = Survey.objects.filter(tank__in=tanks, removed_at__isnull=False)
+    survey = get_object_or_404(surveys.select_related("tank"), pk=pk)
+    require_write(user, survey.tank)
+    return survey

@@ -1,0 +1,171 @@
+"""Bringing readings in from a spreadsheet: check, fix what is bad in place, import the good."""
+
+import uuid
+from dataclasses import replace
+
+from django import forms
+from django.contrib.auth.decorators import login_required
+from django.urls import reverse
+
+from apps.common.htmx import go_to, render_part
+from apps.common.units import UNIT_CHOICES
+from apps.photics.limits import IMPORT_BYTES_MAX, IMPORT_LINES_MAX, SURVEY_READINGS_MAX
+from apps.surveys.access import writable_survey
+from apps.surveys.importing import TOO_LARGE, UnreadableTable, decode_table, parse_table
+from apps.surveys.reading_views import tell_saved
+from apps.surveys.recording import InvalidRows, StaleSurvey, rows_of, save_readings
+
+PAGE, FRAGMENT = "surveys/survey_import.html", "surveys/_survey_import.html"
+FIRST_ROWS = 10
+BAD_LINES_SHOWN = 100
+
+
+class ImportForm(forms.Form):
+    ADD, REPLACE = "add", "replace"
+
+    # Not trimmed: a line that begins with a tab has an empty first cell.
+    text = forms.CharField(
+        label="Paste the table here",
+        required=False,
+        strip=False,
+        widget=forms.Textarea(attrs={"rows": 10, "spellcheck": "false", "autocomplete": "off"}),
+    )
+    bad = forms.CharField(
+        label="The lines that can't be read yet",
+        required=False,
+        strip=False,
+        widget=forms.Textarea(attrs={"rows": 6, "spellcheck": "false", "autocomplete": "off"}),
+    )
+    file = forms.FileField(label="Or choose a file", required=False, allow_empty_file=True)
+    unit = forms.ChoiceField(label="Lengths without a unit are in", choices=UNIT_CHOICES)
+    how = forms.ChoiceField(
+        label="What to do with the readings this survey has",
+        choices=[(ADD, "keep them and add these"), (REPLACE, "put these in their place")],
+    )
+
+    def clean_file(self):
+        file = self.cleaned_data["file"]
+        if file is None:
+            return ""
+        if file.size > IMPORT_BYTES_MAX:
+            raise forms.ValidationError(TOO_LARGE)
+        try:
+            return decode_table(file.read())
+        except UnreadableTable as problem:
+            raise forms.ValidationError(str(problem)) from None
+
+    def whole_text(self):
+        """Return all lines: the file's, or those good so far and those that were not."""
+        data = self.cleaned_data
+        return data["file"] or "\n".join(filter(None, [data["text"], data["bad"]]))
+
+    def parse(self, survey):
+        """Return the ParsedTable. Lines are numbered as in the box the keeper sees."""
+        data = self.cleaned_data
+        unseen = data["text"] if data["bad"] and not data["file"] else ""
+        above = unseen.replace("\r\n", "\n").count("\n") + 1 if unseen else 0
+        return parse_table(
+            self.whole_text(), survey=survey, unit=data["unit"], first_number=1 - above
+        )
+
+
+@login_required
+def survey_import(request, survey_pk):
+    survey = writable_survey(request.user, survey_pk)
+    if request.method != "POST":
+        first = {"unit": request.user.units, "how": ImportForm.ADD}
+        return _page(request, survey, ImportForm(initial=first))
+    form = ImportForm(request.POST, request.FILES)
+    if not form.is_valid():
+        return _page(request, survey, form, status=422)
+    try:
+        parsed = form.parse(survey)
+    except UnreadableTable as problem:
+        form.add_error("file" if form.cleaned_data["file"] else "text", str(problem))
+        return _page(request, survey, form, status=422)
+    if "import" in request.POST and parsed.good:
+        return _import(request, survey, form, parsed)
+    return _page(request, survey, _sorted_form(form, parsed), parsed=parsed, batch=uuid.uuid4())
+
+
+def _import(request, survey, form, parsed):
+    batch = _uuid(request.POST.get("batch"))
+    rows = _marked(parsed, batch)
+    adding = form.cleaned_data["how"] == ImportForm.ADD
+    if adding:
+        # Sent twice, the same batch makes the same marks: the second adds nothing.
+        new = {row.client_id for row in rows}
+        rows = [row for row in rows_of(survey) if row.client_id not in new] + rows
+    expected = survey.version if adding else _number(request.POST.get("version"))
+    try:
+        saved = save_readings(survey=survey, rows=rows, expected_version=expected, by=request.user)
+    except StaleSurvey as stale:
+        form = _sorted_form(form, parsed)
+        return _page(
+            request, stale.survey, form, status=409, parsed=parsed, batch=batch, is_stale=True
+        )
+    except InvalidRows as invalid:
+        form = _sorted_form(form, parsed)
+        return _page(
+            request, survey, form, status=422, parsed=parsed, batch=batch, problems=invalid.messages
+        )
+    if parsed.bad:
+        return _left_over(request, saved, form, parsed)
+    tell_saved(request, saved, len(rows))
+    return go_to(request, reverse("survey_detail", args=[saved.pk]))
+
+
+def _left_over(request, survey, form, parsed):
+    """Show the form again with the lines that were not imported: they stay until dealt with."""
+    left = "\n".join(filter(None, [parsed.layout.header, parsed.bad_text()]))
+    data = {"text": left, "unit": form.cleaned_data["unit"], "how": ImportForm.ADD}
+    return _page(
+        request, survey, ImportForm(initial=data), imported=len(parsed.good), left=len(parsed.bad)
+    )
+
+
+def _sorted_form(form, parsed):
+    """Return the form with good and bad lines apart, each as it was written."""
+    data = {"text": parsed.good_text(), "bad": parsed.bad_text()}
+    return ImportForm(initial={**form.cleaned_data, **data, "file": None})
+
+
+def _marked(parsed, batch):
+    """Return the good rows with client ids that depend on the batch and their place alone."""
+    return [
+        replace(line.row, client_id=uuid.uuid5(batch, str(place)))
+        for place, line in enumerate(parsed.good)
+    ]
+
+
+def _uuid(text):
+    try:
+        return uuid.UUID(text or "")
+    except ValueError:
+        return uuid.uuid4()
+
+
+def _number(text):
+    return int(text) if text and text.isascii() and text.isdigit() and len(text) < 10 else -1
+
+
+def _page(request, survey, form, *, status=200, parsed=None, **more):
+    context = {
+        "survey": survey,
+        "tank": survey.tank,
+        "form": form,
+        "parsed": parsed,
+        "reading_count": survey.readings.count(),
+        "most_rows": SURVEY_READINGS_MAX,
+        "most_lines": IMPORT_LINES_MAX,
+        "sent_back": request.method == "POST",
+        **more,
+    }
+    if parsed:
+        context |= {
+            "first_good": parsed.good[:FIRST_ROWS],
+            "bad_shown": parsed.bad[:BAD_LINES_SHOWN],
+            "bad_more": max(len(parsed.bad) - BAD_LINES_SHOWN, 0),
+            "is_too_many": len(parsed.good) > SURVEY_READINGS_MAX,
+        }
+    return render_part(request, PAGE, FRAGMENT, context, status=status)

@@ -1,0 +1,246 @@
+"""Reading a pasted block or a file of readings: pure parsing, no request in it.
+
+`decode_table` turns bytes into text, `parse_table` text into good rows and bad lines.
+Whatever the text is, the answer is one of these or an UnreadableTable with a sentence.
+"""
+
+import csv
+import re
+from dataclasses import dataclass
+
+from apps.common.numbers import UnreadableNumber, parse_number, shorten
+from apps.common.units import UNIT_WORDS
+from apps.photics.limits import IMPORT_BYTES_MAX, IMPORT_LINES_MAX
+from apps.surveys.recording import ReadingRow
+from apps.surveys.typed_rows import COLUMNS, LENGTHS, TypedRow, read_row
+
+NEEDED = ("x", "y", "depth", "par")
+# Words a header may use for each column; the first that a heading holds decides.
+HEADINGS = {
+    "x": {"x", "left", "length"},
+    "y": {"y", "front", "width"},
+    "depth": {"depth", "z", "deep", "below"},
+    "par": {"par", "ppfd", "reading", "value"},
+    "spread": {"spread", "sd", "stdev", "deviation"},
+}
+# A header stands at the top; a few title lines of a spreadsheet may stand above it.
+HEADER_WITHIN = 10
+DELIMITERS = {"\t": "tabs", ";": "semicolons", ",": "commas", " ": "spaces"}
+TOO_MANY_LINES = (
+    f"That is more than {IMPORT_LINES_MAX:,} lines, too many for one import. "
+    "Nothing was read. Import a part of it."
+)
+TOO_LARGE = (
+    f"That is more than {IMPORT_BYTES_MAX / 1e6:g} MB, too much for a table of readings. "
+    "Nothing was read."
+)
+NOT_TEXT = (
+    "This file is not text. Save the table as CSV in your spreadsheet, then choose that file."
+)
+_CONTROL = re.compile(r"[\x00-\x08\x0e-\x1f\x7f]")
+_FILLED = re.compile(r"[^\s;,\"]")
+_WORDS = re.compile(r"[^\W\d_]+|[\"″]")
+
+
+class UnreadableTable(ValueError):
+    """Nothing of it can be read as a table; the message says why, for the keeper."""
+
+
+@dataclass(frozen=True)
+class Layout:
+    """How lines fall into columns: where each stands, and the unit its heading names."""
+
+    delimiter: str
+    places: dict  # {column: index}
+    units: dict  # {column: unit}
+    header: str = ""  # the header line as it was, empty without one
+    header_index: int = -1
+    width: int = 0  # cells a line should have; 0 when only the named columns matter
+
+
+@dataclass(frozen=True)
+class GoodLine:
+    number: int
+    text: str
+    row: ReadingRow
+
+
+@dataclass(frozen=True)
+class BadLine:
+    number: int
+    text: str
+    problem: str
+
+
+@dataclass(frozen=True)
+class ParsedTable:
+    layout: Layout
+    good: tuple
+    bad: tuple
+
+    @property
+    def split_by(self):
+        return DELIMITERS[self.layout.delimiter]
+
+    def good_text(self):
+        """Return the header and the good lines as they came: read again, they mean the same."""
+        head = [self.layout.header] if self.layout.header else []
+        return "\n".join([*head, *(line.text for line in self.good)])
+
+    def bad_text(self):
+        return "\n".join(line.text for line in self.bad)
+
+
+def decode_table(data):
+    """Return the text of a file's bytes. Raises UnreadableTable for too large and for no text."""
+    if len(data) > IMPORT_BYTES_MAX:
+        raise UnreadableTable(TOO_LARGE)
+    if data[:2] in (b"\xff\xfe", b"\xfe\xff"):
+        encodings = ["utf-16"]
+    elif data[1:40:2].count(0) > len(data[1:40:2]) / 2:
+        # Some spreadsheets write UTF-16 with no mark: every other byte of plain digits is 0.
+        encodings = ["utf-16-le"]
+    else:
+        encodings = ["utf-8-sig", "cp1252"]
+    for encoding in encodings:
+        try:
+            text = data.decode(encoding)
+        except UnicodeDecodeError:
+            continue
+        _refuse_binary(text)
+        return text
+    raise UnreadableTable(NOT_TEXT)
+
+
+def _refuse_binary(text):
+    if text.startswith("PK\x03\x04") or _CONTROL.search(text):
+        raise UnreadableTable(NOT_TEXT)
+
+
+def parse_table(text, *, survey, unit, first_number=1):
+    """Return the ParsedTable of a text of readings for a survey; lengths in `unit` unless told.
+
+    Blank lines are passed over. Raises UnreadableTable when the text is too long, is
+    not text, is empty, or has a header that lacks a column.
+    """
+    lines = _lines(text)
+    filled = [
+        (number, line)
+        for number, line in enumerate(lines, start=first_number)
+        if _FILLED.search(line)
+    ]
+    if not filled:
+        raise UnreadableTable("There are no lines in it. Paste or choose a table of readings.")
+    layout = _lay_out([line for _, line in filled])
+    good, bad = [], []
+    for index, (number, line) in enumerate(filled):
+        if index == layout.header_index:
+            continue
+        row, problem = _read_line(line, index, layout=layout, survey=survey, unit=unit)
+        if problem:
+            bad.append(BadLine(number, line, problem))
+        else:
+            good.append(GoodLine(number, line, row))
+    return ParsedTable(layout, tuple(good), tuple(bad))
+
+
+def _lines(text):
+    if len(text) > IMPORT_BYTES_MAX:
+        raise UnreadableTable(TOO_LARGE)
+    # Not splitlines(): it also breaks at signs no editor counts as a new line.
+    text = text.removeprefix("\ufeff").replace("\r\n", "\n").replace("\r", "\n")
+    if text.rstrip("\n").count("\n") >= IMPORT_LINES_MAX:
+        raise UnreadableTable(TOO_MANY_LINES)
+    _refuse_binary(text)
+    return text.split("\n")
+
+
+def _lay_out(lines):
+    """Return the Layout of the filled lines, by a header if there is one, by order if not."""
+    delimiter = _delimiter(lines[: 2 * HEADER_WITHIN])
+    for index, line in enumerate(lines[:HEADER_WITHIN]):
+        cells = split_line(line, delimiter)
+        places, units = _headings(cells)
+        if len(places) < 2 or any(_is_number(cells[at]) for at in places.values()):
+            continue
+        lacking = [name for name in NEEDED if name not in places]
+        if lacking:
+            raise UnreadableTable(
+                f"The header “{shorten(line.strip(), 60)}” has no column for "
+                f"{' and '.join(lacking)}. Name the columns x, y, depth, par."
+            )
+        return Layout(delimiter, places, units, line, index, len(cells))
+    return Layout(delimiter, {name: at for at, name in enumerate(COLUMNS)}, {})
+
+
+def _delimiter(lines):
+    """Return the sign that splits most lines into four cells or more; ties go to the first."""
+    enough = {
+        sign: sum(len(split_line(line, sign)) >= len(NEEDED) for line in lines)
+        for sign in DELIMITERS
+    }
+    best = max(enough, key=enough.get)
+    if enough[best]:
+        return best
+    return max(DELIMITERS, key=lambda sign: sum(line.count(sign) for line in lines))
+
+
+def split_line(line, delimiter):
+    """Return a line's cells with quotes and spaces round them taken off."""
+    if delimiter == " ":
+        return line.split()
+    try:
+        cells = next(csv.reader([line], delimiter=delimiter, skipinitialspace=True), [])
+    except csv.Error:
+        # A quote that never ends or a cell without end: taken as it stands.
+        cells = line.split(delimiter)
+    return [cell.strip() for cell in cells]
+
+
+def _headings(cells):
+    places, units = {}, {}
+    for at, cell in enumerate(cells):
+        words = [word.lower() for word in _WORDS.findall(cell)]
+        name = next((n for w in words for n, known in HEADINGS.items() if w in known), None)
+        if name is None or name in places:
+            continue
+        places[name] = at
+        named = [word for word in words if word in UNIT_WORDS]
+        if name in LENGTHS and named:
+            units[name] = named[-1]
+    return places, units
+
+
+def _is_number(cell):
+    try:
+        parse_number(cell)
+    except UnreadableNumber:
+        return False
+    return True
+
+
+def _read_line(line, index, *, layout, survey, unit):
+    """Return (ReadingRow, "") or (None, what is wrong with the line)."""
+    if index < layout.header_index:
+        return None, "Stands above the header, so it is not read."
+    cells = split_line(line, layout.delimiter)
+    wrong_width = _width_problem(cells, layout)
+    if wrong_width:
+        return None, wrong_width
+    texts = {name: cells[at] for name, at in layout.places.items() if at < len(cells)}
+    row = read_row(TypedRow(**texts), survey=survey, unit=unit, units=layout.units)
+    return (row.reading, "") if row.reading else (None, row.problem())
+
+
+def _width_problem(cells, layout):
+    needed = max(layout.places[name] for name in NEEDED) + 1
+    most = layout.width or len(COLUMNS)
+    while len(cells) > most and not cells[-1]:
+        cells.pop()
+    if needed <= len(cells) <= most:
+        return ""
+    told = f"Has {len(cells)} column{'' if len(cells) == 1 else 's'} where "
+    told += f"{needed} are needed: x, y, depth, PAR." if len(cells) < needed else f"{most} fit."
+    if layout.delimiter == "," and len(cells) > most:
+        told += " With decimal commas, put semicolons or tabs between the columns."
+    return told

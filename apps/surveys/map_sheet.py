@@ -1,0 +1,276 @@
+"""Everything the light map page prints, from a tank and an address: one record."""
+
+import datetime as dt
+from dataclasses import dataclass, field
+from urllib.parse import urlencode
+
+import numpy as np
+from django.utils import timezone
+
+from apps.lighting.history import Change, light_history
+from apps.surveys.lightmap import ShownField, SurveyMap, fit_survey, surveys_for_fitting
+from apps.surveys.map_asked import AS_MEASURED, BAND_PRESETS, TODAY, as_address
+from apps.surveys.map_drawing import (
+    CELLS,
+    Drawing,
+    LegendCell,
+    draw_plan,
+    draw_section,
+    legend_of,
+    scale_of,
+)
+from apps.surveys.models import Survey
+from apps.surveys.pins import Pin
+
+# Columns and rows of the table of values.
+TABLE_STEPS = 6
+# Disagreeing readings listed beside the map; the table marks them all.
+WORST_SHOWN = 5
+# When more than this share disagrees, it is the map that fits badly [1], house rule.
+MANY_SHARE = 0.2
+
+
+@dataclass(frozen=True)
+class PlaneFacts:
+    """What the plane shown amounts to, averaged over its area [umol m-2 s-1, %]."""
+
+    min_umol: float
+    mean_umol: float
+    max_umol: float
+    uniformity: float
+    beyond_percent: float
+    in_band_percent: float
+    surely_percent: float
+    perhaps_percent: float
+
+
+@dataclass(frozen=True)
+class MeasuredRow:
+    """A reading at the day's peak, and what the others say is there."""
+
+    number: int
+    x_cm: float
+    y_cm: float
+    depth_cm: float
+    peak_umol: float
+    expected_umol: float | None = None
+    off_percent: float | None = None
+    disagrees: bool = False
+
+
+@dataclass(frozen=True)
+class PinLight:
+    """A pin with the light at its own depth."""
+
+    number: int
+    pin: Pin
+    par_umol: float
+    low_umol: float
+    high_umol: float
+    extrapolated: bool
+    state: str
+
+
+@dataclass
+class LightMapSheet:
+    """The page's contents; drawings are None while there is nothing to draw."""
+
+    tank: object
+    unit: str
+    surveys: list[Survey]
+    asked: object
+    survey: Survey | None = None
+    fitted: SurveyMap | None = None
+    measured_on: dt.date | None = None
+    newer_exists: bool = False
+    changes: tuple[Change, ...] = ()
+    factor: float = 1.0
+    shown: str = AS_MEASURED  # or TODAY
+    depth_cm: float = 0.0
+    y_cm: float = 0.0
+    plan: Drawing | None = None
+    section: Drawing | None = None
+    legend: list[LegendCell] = field(default_factory=list)
+    facts: PlaneFacts | None = None
+    rows: list[MeasuredRow] = field(default_factory=list)
+    pins: list[PinLight] = field(default_factory=list)
+    table: list = field(default_factory=list)
+    table_x_cm: list[float] = field(default_factory=list)
+    presets: dict = field(default_factory=lambda: BAND_PRESETS)
+
+    @property
+    def problem(self):
+        return self.fitted.problem if self.fitted else ""
+
+    @property
+    def summary(self):
+        return self.fitted.field.summary
+
+    @property
+    def disagreeing(self):
+        """Readings that do not fit the rest, the furthest off first."""
+        return sorted((r for r in self.rows if r.disagrees), key=lambda r: -r.off_percent)
+
+    @property
+    def worst(self):
+        return self.disagreeing[:WORST_SHOWN]
+
+    @property
+    def many_disagree(self):
+        return len(self.disagreeing) > MANY_SHARE * len(self.rows)
+
+    @property
+    def query(self):
+        """Return the address of this very view, without the page's path."""
+        return urlencode(
+            {
+                "survey": self.survey.pk,
+                "depth": as_address(self.depth_cm),
+                "y": as_address(self.y_cm),
+                "low": f"{self.asked.band_low_umol:g}",
+                "high": f"{self.asked.band_high_umol:g}",
+                "shown": self.shown,
+            }
+        )
+
+
+def light_map_sheet(tank, asked, *, unit, pins, moment=None):
+    """Return the LightMapSheet of a tank for an Asked; pins are the Pins to draw."""
+    surveys = surveys_for_fitting(tank)[::-1]
+    sheet = LightMapSheet(tank=tank, unit=unit, surveys=surveys, asked=asked)
+    if not surveys:
+        return sheet
+    for survey in surveys:
+        survey.day = survey.taken_at.astimezone(tank.zone).date()
+    history = light_history(tank)
+    sheet.survey, sheet.fitted = choose_survey(surveys, asked.survey_pk, history)
+    sheet.measured_on = sheet.survey.day
+    sheet.newer_exists = sheet.survey is not surveys[0]
+    if sheet.fitted.field is None:
+        return sheet
+    moment = moment or timezone.now()
+    sheet.changes = history.between(sheet.survey.taken_at, moment)
+    sheet.factor = history.factor_between(sheet.survey.taken_at, moment)
+    # An older survey is opened to see what was; the newest to see what is.
+    usual = TODAY if sheet.changes and not sheet.newer_exists else AS_MEASURED
+    sheet.shown = (asked.shown or usual) if sheet.changes else AS_MEASURED
+    today = sheet.shown == TODAY
+    shown = ShownField(
+        sheet.fitted.field, sheet.factor if today else 1.0, len(sheet.changes) if today else 0
+    )
+    fill_planes(sheet, shown, pins)
+    return sheet
+
+
+def choose_survey(surveys, asked_pk, history):
+    """Return the survey asked for, else the newest that carries a map, else the newest.
+
+    With it comes its SurveyMap. Surveys are newest first; no more are fitted than needed.
+    """
+    asked = [survey for survey in surveys if survey.pk == asked_pk]
+    for survey in asked or surveys:
+        fitted = fit_survey(survey, history)
+        if asked or fitted.field is not None:
+            return survey, fitted
+    return surveys[0], fit_survey(surveys[0], history)
+
+
+def fill_planes(sheet, shown, pins):
+    """Set the drawings and all that depends on the planes shown."""
+    tank, asked = sheet.tank, sheet.asked
+    sheet.rows = measured_rows(sheet.survey, sheet.summary)
+    usual_depth = float(np.median([row.depth_cm for row in sheet.rows]))
+    sheet.depth_cm = round(usual_depth, 1) if asked.depth_cm is None else asked.depth_cm
+    sheet.y_cm = round(tank.width_cm / 2, 1) if asked.y_cm is None else asked.y_cm
+    scale = scale_of(shown, tank)
+    level = shown.grid(sheet.depth_cm, max(tank.length_cm, tank.width_cm) / CELLS)
+    upright = shown.section(sheet.y_cm, max(tank.length_cm, tank.depth_cm) / CELLS)
+    things = {"readings": sheet.rows, "pins": pins, "unit": sheet.unit}
+    sheet.plan = draw_plan(level, scale, tank, y_cm=sheet.y_cm, **things)
+    sheet.section = draw_section(upright, scale, tank, depth_cm=sheet.depth_cm, **things)
+    sheet.legend = legend_of(scale)
+    sheet.facts = plane_facts(level, asked.band_low_umol, asked.band_high_umol)
+    sheet.pins = pin_lights(shown, pins)
+    sheet.table_x_cm, sheet.table = value_table(shown, tank, sheet.depth_cm)
+
+
+def measured_rows(survey, summary):
+    """Return a MeasuredRow for each reading, in the order they were typed."""
+    to_peak = survey.correction_factor * 100.0 / survey.level_percent
+    disagreeing = {found.index for found in summary.disagreeing}
+    return [
+        MeasuredRow(
+            number=i + 1,
+            x_cm=reading.x_cm,
+            y_cm=reading.y_cm,
+            depth_cm=reading.depth_cm,
+            peak_umol=reading.value_umol * to_peak,
+            expected_umol=float(summary.loo_par_umol[i]),
+            off_percent=float(summary.loo_error_percent[i]),
+            disagrees=i in disagreeing,
+        )
+        for i, reading in enumerate(survey.readings.all())
+    ]
+
+
+def plane_facts(grid, low_umol, high_umol):
+    """Return the PlaneFacts of a GridEstimate for a band [umol m-2 s-1].
+
+    Nodes at a wall stand for half a cell, at a corner for a quarter: the trapezoid rule.
+    """
+    weight = np.ones(grid.par_umol.shape)
+    for edge in (np.s_[0, :], np.s_[-1, :], np.s_[:, 0], np.s_[:, -1]):
+        weight[edge] /= 2.0
+
+    def percent(mask):
+        return 100.0 * float((weight * mask).sum() / weight.sum())
+
+    par, low, high = grid.par_umol, grid.low_umol, grid.high_umol
+    mean = float((weight * par).sum() / weight.sum())
+    return PlaneFacts(
+        min_umol=float(par.min()),
+        mean_umol=mean,
+        max_umol=float(par.max()),
+        uniformity=float(par.min()) / mean,
+        beyond_percent=percent(grid.extrapolated),
+        in_band_percent=percent((par >= low_umol) & (par <= high_umol)),
+        surely_percent=percent((low >= low_umol) & (high <= high_umol)),
+        perhaps_percent=percent((high >= low_umol) & (low <= high_umol)),
+    )
+
+
+def pin_lights(shown, pins):
+    """Return a PinLight for each Pin, numbered as on the drawings."""
+    if not pins:
+        return []
+    found = shown.at(np.array([(pin.x_cm, pin.y_cm, pin.depth_cm) for pin in pins], float))
+    return [
+        PinLight(
+            number=i + 1,
+            pin=pin,
+            par_umol=float(found.par_umol[i]),
+            low_umol=float(found.low_umol[i]),
+            high_umol=float(found.high_umol[i]),
+            extrapolated=bool(found.extrapolated[i]),
+            state=pin.state(float(found.par_umol[i])),
+        )
+        for i, pin in enumerate(pins)
+    ]
+
+
+def value_table(shown, tank, depth_cm):
+    """Return x [cm] of the columns, and rows of (y [cm], values) from the back to the front."""
+    grid = shown.grid(depth_cm, max(tank.length_cm, tank.width_cm) / TABLE_STEPS)
+    rows = []
+    for j in reversed(range(len(grid.y_cm))):
+        cells = [
+            {
+                "par": float(grid.par_umol[j, i]),
+                "low": float(grid.low_umol[j, i]),
+                "high": float(grid.high_umol[j, i]),
+                "beyond": bool(grid.extrapolated[j, i]),
+            }
+            for i in range(len(grid.x_cm))
+        ]
+        rows.append((float(grid.y_cm[j]), cells))
+    return grid.x_cm.tolist(), rows

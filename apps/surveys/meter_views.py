@@ -1,0 +1,70 @@
+"""A keeper's own meters. Nobody else sees them, save by name on a survey."""
+
+from django.contrib import messages
+from django.contrib.auth.decorators import login_required
+from django.shortcuts import get_object_or_404, redirect, render
+from django.urls import reverse
+from django.views.decorators.http import require_POST
+
+from apps.common.htmx import go_to, render_part
+from apps.common.removal import offer_undo
+from apps.surveys.forms import MeterForm
+from apps.surveys.models import Meter
+from apps.tanks.models import Tank
+
+
+@login_required
+def meter_list(request):
+    meters = Meter.objects.owned_by(request.user)
+    return render(request, "surveys/meter_list.html", {"meters": meters})
+
+
+@login_required
+def meter_new(request):
+    return _form_page(request, Meter(owner=request.user), said="is kept")
+
+
+@login_required
+def meter_edit(request, meter_pk):
+    meter = get_object_or_404(Meter.objects.owned_by(request.user), pk=meter_pk)
+    return _form_page(request, meter, said="is changed; surveys already made keep their factor")
+
+
+def _form_page(request, meter, *, said):
+    form = MeterForm(request.POST or None, instance=meter)
+    tank = _tank_to_go_back_to(request)
+    if request.method == "POST" and form.is_valid():
+        meter = form.save()
+        messages.success(request, f"{meter.label} {said}.")
+        return go_to(request, reverse("survey_new", args=[tank.pk]) if tank else "meter_list")
+    context = {"form": form, "meter": meter, "tank": tank}
+    status = 422 if form.is_bound else 200
+    return render_part(
+        request, "surveys/meter_edit.html", "surveys/_meter_form.html", context, status=status
+    )
+
+
+def _tank_to_go_back_to(request):
+    """Return the tank whose new survey sent the keeper here, if any."""
+    pk = request.GET.get("for", "")
+    if not (pk.isascii() and pk.isdigit() and len(pk) < 10):
+        return None
+    return Tank.objects.changeable_by(request.user).filter(pk=pk).first()
+
+
+@login_required
+@require_POST
+def meter_remove(request, meter_pk):
+    meter = get_object_or_404(Meter.objects.owned_by(request.user), pk=meter_pk)
+    meter.remove()
+    offer_undo(request, f"{meter.label} is removed.", reverse("meter_restore", args=[meter.pk]))
+    return redirect("meter_list")
+
+
+@login_required
+@require_POST
+def meter_restore(request, meter_pk):
+    meter = get_object_or_404(Meter, owner=request.user, pk=meter_pk)
+    meter.restore()
+    messages.success(request, f"{meter.label} is back.")
+    return redirect("meter_list")

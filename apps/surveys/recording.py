@@ -1,0 +1,170 @@
+"""Saving a survey's readings as a whole, so that no two saves mix and each can be taken back."""
+
+import uuid
+from collections import Counter
+from dataclasses import asdict, dataclass, field
+
+from django.core.exceptions import ValidationError
+from django.db import transaction
+
+from apps.photics.limits import SURVEY_READINGS_MAX
+from apps.surveys.models import Reading, Survey, SurveyRevision
+
+FIELDS = ("x_cm", "y_cm", "depth_cm", "value_umol", "spread_umol")
+
+
+@dataclass(frozen=True)
+class ReadingRow:
+    """One reading as it is to stand: a point [cm], the raw value and spread [umol m-2 s-1]."""
+
+    x_cm: float
+    y_cm: float
+    depth_cm: float
+    value_umol: float
+    spread_umol: float | None = None
+    client_id: uuid.UUID = field(default_factory=uuid.uuid4)
+
+
+class StaleSurvey(Exception):
+    """Someone saved other readings since these were opened; nothing was written."""
+
+    def __init__(self, survey):
+        super().__init__(f"{survey} is at save {survey.version} by now.")
+        self.survey = survey
+
+
+class NothingToUndo(Exception):
+    """The survey was never saved before, so there is nothing to bring back."""
+
+
+class InvalidRows(ValidationError):
+    """Some rows break the model's contract. `by_row` is {index: {field: [sentence]}}."""
+
+    def __init__(self, by_row, whole=()):
+        told = [
+            f"Row {index + 1}: {' '.join(sentences)}"
+            for index, errors in by_row.items()
+            for sentences in errors.values()
+        ]
+        super().__init__([*whole, *told])
+        self.by_row = by_row
+
+
+@transaction.atomic
+def save_readings(*, survey, rows, expected_version, by):
+    """Make `rows` (of ReadingRow, in order) the survey's readings and return the survey.
+
+    What stood before is kept as a SurveyRevision. Sending the same rows again changes
+    nothing, whatever version is expected. Raises StaleSurvey when the survey was saved
+    since `expected_version`, and InvalidRows (a ValidationError) when a row is unsound.
+    """
+    held = _lock(survey)
+    readings = _checked(held, list(rows))
+    if _facts(readings) == _facts(held.readings.all()):
+        return held
+    if held.version != expected_version:
+        raise StaleSurvey(held)
+    _replace(held, readings, by=by)
+    return held
+
+
+@transaction.atomic
+def undo_last_save(*, survey, by, expected_version=None):
+    """Bring back the readings as they stood before the last save, and return the survey.
+
+    Undoing is a save like any other, so undoing again brings the newer readings back.
+    Raises NothingToUndo, and StaleSurvey when `expected_version` is given and passed.
+    """
+    held = _lock(survey)
+    if expected_version is not None and held.version != expected_version:
+        raise StaleSurvey(held)
+    revision = held.last_revision()
+    if revision is None:
+        raise NothingToUndo
+    # Not checked again: what was sound when saved comes back even if the tank shrank since.
+    _replace(held, [_reading(held, row, i) for i, row in _numbered(revision.rows)], by=by)
+    return held
+
+
+def rows_of(survey):
+    """Return the survey's readings as ReadingRows, in order."""
+    return [_row(reading) for reading in survey.readings.all()]
+
+
+def _lock(survey):
+    return Survey.objects.select_for_update(of=("self",)).select_related("tank").get(pk=survey.pk)
+
+
+def _row(reading):
+    return ReadingRow(
+        client_id=reading.client_id, **{name: getattr(reading, name) for name in FIELDS}
+    )
+
+
+def _numbered(stored):
+    for position, row in enumerate(stored, start=1):
+        yield position, ReadingRow(**{**row, "client_id": uuid.UUID(row["client_id"])})
+
+
+def _checked(survey, rows):
+    """Return the rows as unsaved Readings of the survey, or raise InvalidRows."""
+    if len(rows) > SURVEY_READINGS_MAX:
+        raise InvalidRows(
+            {},
+            [f"A survey holds {SURVEY_READINGS_MAX:,} readings at most; this has {len(rows):,}."],
+        )
+    readings = [_reading(survey, row, position) for position, row in enumerate(rows, start=1)]
+    by_row = {i: errors for i, r in enumerate(readings) if (errors := _problems(r))}
+    for i in _taken_elsewhere(survey, rows):
+        by_row.setdefault(i, {})["client_id"] = ["This row's mark belongs to another reading."]
+    if by_row:
+        raise InvalidRows(by_row)
+    return readings
+
+
+def _reading(survey, row, position):
+    return Reading(survey=survey, position=position, **asdict(row))
+
+
+def _problems(reading):
+    # Uniqueness and constraints would ask the database for each row. The first is asked once
+    # for all in _taken_elsewhere; the constraints' bounds are in clean(), and the database
+    # holds them besides.
+    try:
+        reading.full_clean(exclude=["survey"], validate_unique=False, validate_constraints=False)
+    except ValidationError as problem:
+        return problem.message_dict
+    return {}
+
+
+def _taken_elsewhere(survey, rows):
+    """Return the indexes of rows whose client id stands twice, or in another survey."""
+    ids = [row.client_id for row in rows]
+    others = Reading.objects.filter(client_id__in=ids).exclude(survey=survey)
+    taken = set(others.values_list("client_id", flat=True))
+    counts = Counter(ids)
+    return [i for i, row_id in enumerate(ids) if counts[row_id] > 1 or row_id in taken]
+
+
+def _facts(readings):
+    return [(r.client_id, *(getattr(r, name) for name in FIELDS)) for r in readings]
+
+
+def _replace(survey, readings, *, by):
+    before = [
+        {name: getattr(r, name) for name in FIELDS} | {"client_id": str(r.client_id)}
+        for r in survey.readings.all()
+    ]
+    SurveyRevision.objects.create(
+        survey=survey, version=survey.version, rows=before, replaced_by=by
+    )
+    kept = [reading.client_id for reading in readings]
+    survey.readings.exclude(client_id__in=kept).delete()
+    Reading.objects.bulk_create(
+        readings,
+        update_conflicts=True,
+        unique_fields=["client_id"],
+        update_fields=["position", *FIELDS],
+    )
+    survey.version += 1
+    survey.save(update_fields=["version"])

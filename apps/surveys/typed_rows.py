@@ -1,0 +1,129 @@
+"""From what a keeper typed (or a spreadsheet wrote) in one row to numbers, and back to text."""
+
+import uuid
+from dataclasses import dataclass, field
+
+from apps.common.numbers import PAR_WORDS, UnreadableNumber, parse_number
+from apps.common.units import CM, format_length, parse_length_cm
+from apps.surveys.models import Reading
+from apps.surveys.recording import ReadingRow
+
+# Column in the table, field of the reading, and what to call it in a sentence.
+COLUMNS = {
+    "x": ("x_cm", "from the left"),
+    "y": ("y_cm", "from the front"),
+    "depth": ("depth_cm", "depth"),
+    "par": ("value_umol", "PAR"),
+    "spread": ("spread_umol", "spread"),
+}
+LENGTHS = ("x", "y", "depth")
+
+
+@dataclass
+class TypedRow:
+    """One row exactly as typed, what was read from it, and what is wrong with it."""
+
+    x: str = ""
+    y: str = ""
+    depth: str = ""
+    par: str = ""
+    spread: str = ""
+    client_id: str = ""
+    errors: dict = field(default_factory=dict)  # {column: sentence}
+    reading: ReadingRow | None = None
+    elsewhere: str = ""  # what another save holds at this row
+
+    def __post_init__(self):
+        try:
+            self.client_id = str(uuid.UUID(self.client_id))
+        except ValueError:
+            self.client_id = str(uuid.uuid4())
+
+    @property
+    def is_blank(self):
+        return not any(getattr(self, name).strip() for name in COLUMNS)
+
+    @property
+    def is_planned(self):
+        """A point that was not read yet: a place and no value."""
+        return not self.is_blank and not self.par.strip() and not self.spread.strip()
+
+    def cells(self):
+        """Return (column, its name, text, sentence or "") for each cell, in order."""
+        return [
+            (name, _sentence_start(name), getattr(self, name), self.errors.get(name, ""))
+            for name in COLUMNS
+        ]
+
+    def told(self):
+        """Return the row as one line of text."""
+        spread = f", spread {self.spread}" if self.spread.strip() else ""
+        return f"{self.par} at {self.x}, {self.y}, {self.depth}{spread}"
+
+    def problem(self):
+        """Return all that is wrong with the row in one line."""
+        return " ".join(f"{_sentence_start(name)}: {told}" for name, told in self.errors.items())
+
+
+def _sentence_start(name):
+    spoken = COLUMNS[name][1]
+    return spoken[0].upper() + spoken[1:]
+
+
+def read_row(row, *, survey, unit, units=None, stored=None):
+    """Fill row.reading with the numbers of a TypedRow, or row.errors with what stops it.
+
+    Lengths are in `unit`; `units` may name another for single columns. Cells that show
+    a reading of `stored` ({client id: ReadingRow}) untouched keep its exact number, so that
+    saving one changed row does not round the others.
+    """
+    before = (stored or {}).get(row.client_id)
+    shown = typed_from(before, unit=unit) if before else None
+    values = {}
+    for name, (column, _) in COLUMNS.items():
+        text = getattr(row, name)
+        if shown and text == getattr(shown, name):
+            values[column] = getattr(before, column)
+            continue
+        try:
+            values[column] = _read_cell(name, text, unit=(units or {}).get(name) or unit)
+        except UnreadableNumber as problem:
+            row.errors[name] = str(problem)
+    sound = Reading(survey=survey, **values).problems(unit=unit)
+    for name, (column, _) in COLUMNS.items():
+        if column in sound:
+            row.errors.setdefault(name, sound[column])
+    if not row.errors:
+        row.reading = ReadingRow(client_id=uuid.UUID(row.client_id), **values)
+    return row
+
+
+def _read_cell(name, text, *, unit):
+    if name == "spread" and not text.strip():
+        return None
+    if name in LENGTHS:
+        return parse_length_cm(text, unit)
+    return parse_number(text, words=PAR_WORDS)
+
+
+def typed_from(reading, *, unit):
+    """Return the TypedRow that shows a ReadingRow in `unit`."""
+    spread = "" if reading.spread_umol is None else plain(reading.spread_umol)
+    return TypedRow(
+        x=length_text(reading.x_cm, unit),
+        y=length_text(reading.y_cm, unit),
+        depth=length_text(reading.depth_cm, unit),
+        par=plain(reading.value_umol),
+        spread=spread,
+        client_id=str(reading.client_id),
+    )
+
+
+def length_text(value_cm, unit):
+    """Return a length [cm] as the text of a cell: exact in cm, to 0.01 in inches."""
+    return plain(value_cm) if unit == CM else format_length(value_cm, unit, places=2)
+
+
+def plain(value):
+    """Return the shortest text that reads back as the same number."""
+    return repr(float(value)).removesuffix(".0")

@@ -1,0 +1,41 @@
+"""Inviting people to a tank, and their coming in."""
+
+from django.core.exceptions import ValidationError
+from django.db import transaction
+from django.utils import timezone
+
+from apps.tanks.models import INVITATIONS_OPEN_MAX, Invitation, Membership, Tank
+
+
+@transaction.atomic
+def invite(*, invitation):
+    """Save an unsaved, valid invitation in place of older ones to the same address.
+
+    Raises ValidationError when the tank has as many open invitations as it may.
+    """
+    # One at a time for a tank, so that the count below holds.
+    Tank.objects.select_for_update().get(pk=invitation.tank_id)
+    open_ones = Invitation.objects.open_now().filter(tank=invitation.tank_id)
+    open_ones.filter(email__iexact=invitation.email).update(closed_at=timezone.now())
+    if open_ones.count() >= INVITATIONS_OPEN_MAX:
+        raise ValidationError(
+            f"{INVITATIONS_OPEN_MAX} invitations are open already. Call one back first."
+        )
+    invitation.save()
+
+
+@transaction.atomic
+def accept_invitation(*, invitation, user):
+    """Let `user` in with the invitation's role and close it; two taps do it once.
+
+    Returns the membership, or None when the invitation was closed in the meantime.
+    Someone already in gets the role of the newer invitation.
+    """
+    held = Invitation.objects.select_for_update().open_now().filter(pk=invitation.pk).first()
+    if held is None or held.tank.owner_id == user.pk:
+        return None
+    membership, _ = Membership.objects.update_or_create(
+        tank=held.tank, user=user, defaults={"role": held.role}
+    )
+    held.close()
+    return membership

@@ -1,0 +1,69 @@
+"""The tank from above, as numbers a template can draw."""
+
+from dataclasses import dataclass
+
+# The drawing is this wide or this high at most, in its own units: text keeps its size.
+WIDE, HIGH = 400.0, 280.0
+EDGE = 6.0
+FOOT = 26.0
+
+
+@dataclass(frozen=True)
+class PlanBox:
+    """One rock in the drawing; the label stands in its middle."""
+
+    x: float
+    y: float
+    wide: float
+    high: float
+    mid_x: float
+    mid_y: float
+    number: int
+    name: str
+
+
+@dataclass(frozen=True)
+class TankPlan:
+    wide: float
+    high: float
+    box_wide: float
+    box_high: float
+    edge: float
+    mid_x: float
+    front_y: float
+    back_dark: bool
+    rocks: tuple
+
+
+def tank_plan(tank, rocks):
+    """Return the plan of a tank with its rocks; the front pane is at the foot of the drawing."""
+    scale = min(WIDE / tank.length_cm, HIGH / tank.width_cm)
+    box_wide, box_high = tank.length_cm * scale, tank.width_cm * scale
+    return TankPlan(
+        wide=round(box_wide + 2 * EDGE, 1),
+        high=round(box_high + 2 * EDGE + FOOT, 1),
+        box_wide=round(box_wide, 1),
+        box_high=round(box_high, 1),
+        edge=EDGE,
+        mid_x=round(EDGE + box_wide / 2, 1),
+        front_y=round(box_high + 2 * EDGE + FOOT / 2, 1),
+        back_dark=tank.back_pane == tank.BackPane.DARK,
+        rocks=tuple(_box(tank, rock, n, scale) for n, rock in enumerate(rocks, start=1)),
+    )
+
+
+def _box(tank, rock, number, scale):
+    x = EDGE + rock.x_cm * scale
+    # The page counts downward from the back pane, the tank from the front pane.
+    y = EDGE + (tank.width_cm - rock.y_cm - rock.width_cm) * scale
+    wide, high = rock.length_cm * scale, rock.width_cm * scale
+    return PlanBox(
+        x=round(x, 1),
+        y=round(y, 1),
+        wide=round(wide, 1),
+        high=round(high, 1),
+        mid_x=round(x + wide / 2, 1),
+        mid_y=round(y + high / 2, 1),
+        number=number,
+        name=rock.name,
+    )

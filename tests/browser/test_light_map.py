@@ -1,0 +1,187 @@
+"""The light map on a phone: depth, read-out, band, and the same map behind a share link."""
+
+import datetime as dt
+import re
+
+import pytest
+from axe_playwright_python.sync_playwright import Axe
+from django.test import Client
+from django.urls import reverse
+from django.utils import timezone
+from playwright.sync_api import expect
+
+from apps.surveys import pins
+from apps.surveys.pins import Pin
+from tests.browser.conftest import DESK, PHONE
+from tests.factories import make_light_change, make_rock, make_survey
+
+pytestmark = pytest.mark.django_db(transaction=True)
+
+
+@pytest.fixture
+def mapped(tank, monkeypatch):
+    make_survey(tank, taken_at=timezone.now() - dt.timedelta(days=40))
+    make_survey(tank, taken_at=timezone.now() - dt.timedelta(days=300))
+    make_light_change(tank)
+    make_rock(tank)
+    pin = Pin("Torch", 20, 40, 30, words="LPS", band_low_umol=75, band_high_umol=150)
+    monkeypatch.setattr(pins, "_providers", {"corals": lambda tank: [pin]})
+    return tank
+
+
+def sign_in(page, live_server, user):
+    client = Client()
+    client.force_login(user)
+    cookie = {"name": "sessionid", "value": client.cookies["sessionid"].value}
+    page.context.add_cookies([cookie | {"url": live_server.url}])
+
+
+@pytest.fixture
+def open_map(page, live_server, mapped, owner):
+    sign_in(page, live_server, owner)
+    page.set_viewport_size(PHONE)
+    page.goto(live_server.url + reverse("light_map", args=[mapped.pk]))
+    return page
+
+
+def sideways(page):
+    return page.evaluate("document.documentElement.scrollWidth - window.innerWidth")
+
+
+def place_of_plan(page):
+    """Return left, top, width and height of the plan on the page, however it is scrolled."""
+    box = page.locator("#map-plan").bounding_box()
+    return [box["x"], box["y"] + page.evaluate("scrollY"), box["width"], box["height"]]
+
+
+def assert_nothing_serious(page):
+    found = Axe().run(page).response["violations"]
+    assert [v["id"] for v in found if v["impact"] in ("serious", "critical")] == []
+
+
+def test_depth_moves_both_drawings_without_a_reload(open_map, complaints):
+    page = open_map
+    page.evaluate("window.stillHere = true")
+    before = place_of_plan(page)
+    page.fill("#map-depth", "40")
+    page.press("#map-depth", "Tab")
+    expect(page.locator("#map-plan")).to_contain_text("40 cm below")
+    expect(page.locator("#map-plane-facts")).to_contain_text("40 cm below")
+    expect(page).to_have_url(re.compile(r"[?&]depth=40cm"))
+    assert page.locator("[data-moves=map-depth]").input_value() == "40"
+    assert page.evaluate("window.stillHere") is True
+    assert place_of_plan(page) == pytest.approx(before, abs=0.5)
+    assert complaints == []
+
+
+def test_slider_moves_the_cut(open_map, complaints):
+    page = open_map
+    page.focus("[data-moves=map-y]")
+    page.keyboard.press("End")
+    expect(page.locator("#map-section")).to_contain_text("60 cm behind the front pane")
+    assert page.input_value("#map-y") == "60"
+    assert complaints == []
+
+
+def test_typed_depth_outside_the_water_is_told(open_map):
+    open_map.fill("#map-depth", "90")
+    open_map.press("#map-depth", "Enter")
+    expect(open_map.locator("#map-plan [role=alert]")).to_contain_text("0 to 50 cm")
+
+
+def test_arrow_keys_read_the_light(open_map, complaints):
+    page = open_map
+    readout = page.locator("#map-readout")
+    page.focus("[data-plane=plan]")
+    page.keyboard.press("ArrowRight")
+    expect(readout).to_contain_text("31 from left, 30 from front")
+    expect(readout).to_contain_text("90 %:")
+    page.keyboard.press("Shift+ArrowUp")
+    expect(readout).to_contain_text("31 from left, 35 from front")
+    assert complaints == []
+
+
+def test_reading_a_point_moves_nothing_on_the_page(open_map):
+    page = open_map
+    before = place_of_plan(page)
+    page.locator("[data-plane=plan]").click(position={"x": 100, "y": 100})
+    expect(page.locator("#map-readout strong")).to_contain_text("PAR")
+    assert place_of_plan(page) == pytest.approx(before, abs=0.5)
+
+
+def test_point_read_stays_and_follows_a_new_depth(open_map):
+    page = open_map
+    page.focus("[data-plane=plan]")
+    page.keyboard.press("ArrowRight")
+    shallow = page.locator("#map-readout strong").inner_text()
+    page.fill("#map-depth", "45")
+    page.press("#map-depth", "Tab")
+    expect(page.locator("#map-readout")).to_contain_text("45 cm deep")
+    assert page.locator("#map-readout strong").inner_text() != shallow
+    expect(page.locator("[data-plane=plan] [data-cross]")).to_have_attribute(
+        "visibility", "visible"
+    )
+
+
+def test_preset_sets_the_band(open_map):
+    open_map.get_by_role("button", name="SPS 200–350").click()
+    expect(open_map.locator("#map-plane-facts")).to_contain_text("Within PAR 200–350")
+    assert open_map.input_value("#map-low") == "200"
+
+
+@pytest.mark.parametrize("scheme", ["light", "dark"])
+@pytest.mark.parametrize("size", [PHONE, DESK], ids=["phone", "desk"])
+def test_page_is_accessible_and_does_not_scroll_sideways(open_map, complaints, scheme, size):
+    page = open_map
+    page.set_viewport_size(size)
+    page.emulate_media(color_scheme=scheme)
+    page.reload()
+    for summary in page.locator("main summary").all():
+        summary.click()
+    assert sideways(page) <= 0
+    assert_nothing_serious(page)
+    assert complaints == []
+
+
+def test_depth_form_works_without_script(browser, live_server, mapped, owner):
+    context = browser.new_context(java_script_enabled=False, viewport=PHONE)
+    page = context.new_page()
+    sign_in(page, live_server, owner)
+    page.goto(live_server.url + reverse("light_map", args=[mapped.pk]))
+    page.fill("#map-depth", "35")
+    page.locator(".map-slide button").first.click()
+    expect(page.locator("#map-plan")).to_contain_text("35 cm below")
+    context.close()
+
+
+def test_owner_makes_a_link_that_a_visitor_opens(
+    page, browser, live_server, mapped, owner, complaints
+):
+    sign_in(page, live_server, owner)
+    page.set_viewport_size(PHONE)
+    page.goto(live_server.url + reverse("share_link_list", args=[mapped.pk]))
+    assert_nothing_serious(page)
+    page.fill("[name=label]", "Club night")
+    page.get_by_role("button", name="Make the link").click()
+    address = page.input_value("#share-address")
+    page.get_by_role("button", name="Copy").click()
+    expect(page.locator("[data-copied]")).not_to_be_empty()
+    assert sideways(page) <= 0
+    assert_nothing_serious(page)
+    assert complaints == []
+
+    visitor = browser.new_context(viewport=PHONE)
+    other = visitor.new_page()
+    told = []
+    other.on("console", lambda m: told.append(m.text) if m.type == "error" else None)
+    other.goto(address)
+    expect(other.get_by_role("link", name="Sign in")).to_be_visible()
+    other.fill("#map-depth", "40")
+    other.press("#map-depth", "Tab")
+    expect(other.locator("#map-plan")).to_contain_text("40 cm below")
+    other.get_by_role("link", name="inches").click()
+    expect(other.locator("#map-plan")).to_contain_text("in below the surface")
+    assert sideways(other) <= 0
+    assert_nothing_serious(other)
+    assert told == []
+    visitor.close()

@@ -1,0 +1,140 @@
+"""The whole job as a new keeper on a phone: sign up to the share link, seen without an account."""
+
+import re
+from pathlib import Path
+
+import pytest
+from axe_playwright_python.sync_playwright import Axe
+from playwright.sync_api import expect
+
+from apps.corals.models import Coral
+from apps.surveys.models import Survey
+from apps.tanks.models import Tank
+from tests.browser.conftest import PHONE
+
+TRACED = Path(__file__).parent.parent / "data" / "traced_tanks" / "case-04"
+# PAR of a made 3x3x3 survey: falls with depth and towards the panes.
+VALUES = [
+    round(240 * (1 - 0.28 * k) * (1 - 0.18 * abs(i - 1)) * (1 - 0.12 * abs(j - 1)))
+    for k in range(3)
+    for j in range(3)
+    for i in range(3)
+]
+
+
+@pytest.fixture
+def phone(page, complaints, transactional_db):
+    page.set_viewport_size(PHONE)
+    page.complaints = complaints
+    return page
+
+
+def press(page, name):
+    page.get_by_role("button", name=name).click()
+
+
+def sign_up(page, base):
+    page.goto(f"{base}/")
+    page.get_by_role("link", name="Sign up").first.click()
+    page.get_by_label("E-mail").fill("new@example.org")
+    page.locator("input[type=password]").first.fill("lagoon-lamp-64")
+    press(page, "Sign up")
+
+
+def describe_tank(page, base):
+    page.goto(f"{base}/tanks/new/")
+    page.locator("[name=name]").fill("Window reef")
+    # As in case-04 of the traced tanks.
+    for name, value in (("length_cm", "60"), ("width_cm", "45"), ("depth_cm", "42")):
+        page.locator(f"[name={name}]").fill(value)
+    press(page, "Save")
+    page.wait_for_url(re.compile(r"/tanks/\d+/"))
+    return Tank.objects.get()
+
+
+def new_survey(page, base, tank):
+    page.goto(f"{base}/tanks/{tank.pk}/surveys/new/")
+    press(page, "Save and enter readings")
+    page.wait_for_url(re.compile(r"/readings/"))
+    return Survey.objects.order_by("pk").last()
+
+
+def type_grid(page, survey):
+    page.get_by_text("Lay out a grid of points").click()
+    press(page, "Put these points in the table")
+    cells = page.locator("#reading-rows input[name=par]")
+    expect(cells).to_have_count(27)
+    expect(cells.first).to_be_focused()
+    for value in VALUES:
+        page.keyboard.type(str(value))
+        page.keyboard.press("Enter")
+    press(page, "Save readings")
+    expect(
+        page.locator("#notice, main").get_by_text(re.compile("27 readings")).first
+    ).to_be_visible()
+    assert [r.value_umol for r in survey.readings.all()] == VALUES
+
+
+def import_case(page, base, survey):
+    page.goto(f"{base}/surveys/{survey.pk}/import/")
+    page.locator("input[type=file]").set_input_files(TRACED / "readings.csv")
+    press(page, "Check the table")
+    page.get_by_role("button", name=re.compile("Import the")).click()
+    page.wait_for_url(re.compile(rf"/surveys/{survey.pk}/(readings/)?$"))
+    lines = (TRACED / "readings.csv").read_text().strip().splitlines()
+    assert survey.readings.count() == len(lines) - 1
+
+
+def place_coral(page, base, tank):
+    page.goto(f"{base}/tanks/{tank.pk}/corals/new/")
+    page.locator("[name=name]").fill("Lavender branch")
+    page.get_by_label(re.compile("SPS")).check()
+    for name, value in (("x_cm", "30"), ("y_cm", "22"), ("depth_cm", "15")):
+        page.locator(f"[name$={name}]").fill(value)
+    press(page, "Save")
+    page.wait_for_url(re.compile(r"/corals/\d+/$"))
+    return Coral.objects.get()
+
+
+def note_paling(page, base, coral):
+    page.goto(f"{base}/corals/{coral.pk}/")
+    # The mark inside the chip takes the tap on its label.
+    page.get_by_label("paling", exact=True).check(force=True)
+    press(page, "Save the note")
+    expect(page.get_by_text(re.compile("paling", re.I)).first).to_be_visible()
+    assert coral.notes.get().seen == "paling"
+
+
+def share(page, base, tank):
+    page.goto(f"{base}/tanks/{tank.pk}/sharing/")
+    press(page, "Make the link")
+    return page.locator("#share-address").input_value()
+
+
+def test_main_job_on_a_phone(phone, live_server, browser):
+    base = live_server.url
+    sign_up(phone, base)
+    tank = describe_tank(phone, base)
+    type_grid(phone, new_survey(phone, base, tank))
+    import_case(phone, base, new_survey(phone, base, tank))
+
+    phone.goto(f"{base}/tanks/{tank.pk}/map/")
+    expect(phone.locator("svg[role]").first).to_be_visible()
+    expect(phone.get_by_text("Typical error")).to_be_visible()
+
+    coral = place_coral(phone, base, tank)
+    note_paling(phone, base, coral)
+    expect(phone.get_by_text(re.compile(r"PAR at the day")).first).to_be_visible()
+    phone.goto(f"{base}/tanks/{tank.pk}/outcomes/")
+    expect(phone.get_by_text("Cannot tell").first).to_be_visible()
+    address = share(phone, base, tank)
+    assert phone.complaints == []
+
+    visitor = browser.new_context(viewport=PHONE).new_page()
+    visitor.goto(address)
+    expect(visitor.get_by_text("Window reef").first).to_be_visible()
+    expect(visitor.get_by_text("Lavender branch").first).to_be_visible()
+    text = visitor.content()
+    assert "new@example.org" not in text and "paling" not in text
+    assert visitor.evaluate("document.documentElement.scrollWidth") <= PHONE["width"]
+    assert Axe().run(visitor).response["violations"] == []

@@ -1,0 +1,109 @@
+"""Reading numbers as people type them: any text gives a number or a sentence, never a crash."""
+
+import math
+
+import pytest
+from hypothesis import example, given
+from hypothesis import strategies as st
+
+from apps.common.numbers import PAR_WORDS, UnreadableNumber, parse_number
+from apps.common.units import CM, INCH, UNIT_WORDS, format_length, parse_length_cm
+
+lengths_cm = st.floats(min_value=0, max_value=1000)
+
+
+@pytest.mark.parametrize(
+    ("typed", "meant"),
+    [
+        ("12", 12), ("12.5", 12.5), ("12,5", 12.5), (" 12 ", 12), (",5", 0.5), ("5.", 5),
+        ("−3", -3), ("+3", 3), ("1e2", 100), ("1200", 1200), ("0,120", 0.12), ("12\u00a0", 12),
+    ],
+)  # fmt: skip
+def test_number_is_read_as_meant(typed, meant):
+    assert parse_number(typed) == meant
+
+
+@pytest.mark.parametrize("typed", ["120 par", "120par", "120 PPFD", "120 µmol/m²/s"])
+def test_known_words_may_follow(typed):
+    assert parse_number(typed, words=PAR_WORDS) == 120
+
+
+@pytest.mark.parametrize(
+    ("typed", "told"),
+    [
+        ("", "Write a number"),
+        ("bright", "is not a number"),
+        ("120 lux", "Leave out “lux”"),
+        ("1,200", "can mean 1200 or 1.2"),
+        ("1.2.3", "is not a number"),
+        ("nan", "is not a number"),
+        ("inf", "is not a number"),
+        ("1e999", "too large"),
+        ("12 5", "is not a number"),
+        ("9" * 400, "too large"),
+    ],
+)
+def test_unreadable_number_is_refused_with_a_reason(typed, told):
+    with pytest.raises(UnreadableNumber, match=told):
+        parse_number(typed)
+
+
+@given(st.text())
+@example("٣")
+@example("1e99999999999")
+@example("\x00")
+def test_any_text_gives_a_finite_number_or_a_sentence(text):
+    try:
+        assert math.isfinite(parse_number(text, words=PAR_WORDS))
+    except UnreadableNumber as problem:
+        assert str(problem)
+
+
+@given(st.text(), st.sampled_from([CM, INCH]))
+@example("12 m in", CM)
+@example('"', INCH)
+@example("1e308 m", CM)
+def test_any_text_gives_a_finite_length_or_a_sentence(text, unit):
+    try:
+        assert math.isfinite(parse_length_cm(text, unit))
+    except UnreadableNumber as problem:
+        assert str(problem)
+
+
+@given(st.floats(allow_nan=False, allow_infinity=False))
+def test_a_number_written_out_is_read_back(value):
+    assert parse_number(repr(value)) == value
+
+
+@given(lengths_cm, st.sampled_from([CM, INCH]))
+def test_a_shown_length_is_read_back_to_its_last_shown_place(value_cm, unit):
+    back = parse_length_cm(format_length(value_cm, unit), unit)
+    # Shown to 0.1 of the unit: half of that is lost, and 0.005 cm more where inches are rounded.
+    assert abs(back - value_cm) <= 0.05 * UNIT_WORDS[unit] + 0.005 + 1e-9
+
+
+@given(lengths_cm, st.sampled_from([CM, INCH]))
+def test_showing_and_reading_again_changes_nothing_more(value_cm, unit):
+    shown = format_length(value_cm, unit)
+    assert format_length(parse_length_cm(shown, unit), unit) == shown
+
+
+@pytest.mark.parametrize(
+    ("typed", "unit", "length_cm"),
+    [
+        ("24", CM, 24), ("24", INCH, 60.96), ("24 in", CM, 60.96), ("60 cm", INCH, 60),
+        ('24"', CM, 60.96), ("600 mm", INCH, 60), ("0,6 m", CM, 60), ("24 Inches", CM, 60.96),
+    ],
+)  # fmt: skip
+def test_a_written_unit_wins(typed, unit, length_cm):
+    assert parse_length_cm(typed, unit) == pytest.approx(length_cm)
+
+
+@pytest.mark.parametrize("typed", ["24 ft", "cm", "in 24", "12 cm cm"])
+def test_an_unknown_unit_is_refused(typed):
+    with pytest.raises(UnreadableNumber):
+        parse_length_cm(typed, CM)
+
+
+def test_no_length_shows_nothing():
+    assert format_length(None, CM) == ""

@@ -1,0 +1,198 @@
+"""What the map page is made of: facts with known answers, the survey chosen, the address."""
+
+import datetime as dt
+
+import numpy as np
+import pytest
+from django.http import QueryDict
+from django.utils import timezone
+
+from apps.photics.estimate import GridEstimate
+from apps.surveys.lightmap import ShownField, fit_survey
+from apps.surveys.map_asked import Asked
+from apps.surveys.map_drawing import scale_of
+from apps.surveys.map_sheet import light_map_sheet, plane_facts
+from apps.surveys.pins import Pin
+from tests.factories import make_light_change, make_rock, make_survey
+
+NOW = timezone.now()
+
+
+def asked(tank, text="", unit="cm"):
+    return Asked.read(QueryDict(text), tank=tank, unit=unit)
+
+
+def sheet_of(tank, text="", pins=(), unit="cm"):
+    return light_map_sheet(tank, asked(tank, text, unit), unit=unit, pins=pins)
+
+
+def tilted_grid():
+    """Return a plane that rises from 0 to 100 along x, the same for every y, known to a tenth."""
+    par = np.broadcast_to(np.linspace(0, 100, 101), (11, 101))
+    return GridEstimate(
+        np.linspace(0, 100, 101), np.linspace(0, 50, 11), 10.0,
+        par, par * 0.9, par * 1.1, par > 75,
+    )  # fmt: skip
+
+
+def test_facts_of_a_tilted_plane():
+    facts = plane_facts(tilted_grid(), 20, 60)
+    assert (facts.min_umol, facts.max_umol) == (0, 100)
+    assert facts.mean_umol == pytest.approx(50)
+    # 41 of 100 cells' worth of nodes lie from 20 to 60, both ends counted.
+    assert facts.in_band_percent == pytest.approx(41)
+
+
+def test_share_is_framed_by_the_sure_and_the_possible_share():
+    facts = plane_facts(tilted_grid(), 20, 60)
+    assert facts.surely_percent < facts.in_band_percent < facts.perhaps_percent
+    # Sure: 0.9 x >= 20 and 1.1 x <= 60, so x from 23 to 54.
+    assert facts.surely_percent == pytest.approx(32)
+
+
+def test_share_beyond_the_readings():
+    # 24 whole nodes and the wall's half one of 100.
+    assert plane_facts(tilted_grid(), 20, 60).beyond_percent == pytest.approx(24.5)
+
+
+def test_newest_survey_with_a_map_is_shown(tank):
+    old = make_survey(tank, taken_at=NOW - dt.timedelta(days=20))
+    make_survey(tank, taken_at=NOW - dt.timedelta(days=1), readings=[(10, 10, 10, 50)])
+    sheet = sheet_of(tank)
+    assert sheet.survey == old and sheet.newer_exists and sheet.plan
+
+
+def test_survey_asked_for_is_shown_even_without_a_map(tank):
+    make_survey(tank, taken_at=NOW - dt.timedelta(days=20))
+    few = make_survey(tank, taken_at=NOW - dt.timedelta(days=1), readings=[(10, 10, 10, 50)])
+    sheet = sheet_of(tank, f"survey={few.pk}")
+    assert sheet.survey == few and sheet.plan is None and "4 different spots" in sheet.problem
+
+
+def test_change_since_shows_today_unless_asked(tank):
+    make_survey(tank, taken_at=NOW - dt.timedelta(days=20))
+    make_light_change(tank, happened_at=NOW - dt.timedelta(days=5), factor=0.5)
+    today, measured = sheet_of(tank), sheet_of(tank, "shown=measured")
+    assert today.shown == "today" and measured.shown == "measured"
+    assert today.facts.mean_umol == pytest.approx(measured.facts.mean_umol / 2)
+
+
+def test_older_survey_is_shown_as_measured(tank):
+    old = make_survey(tank, taken_at=NOW - dt.timedelta(days=20))
+    make_light_change(tank, happened_at=NOW - dt.timedelta(days=5), factor=0.5)
+    make_survey(tank, taken_at=NOW - dt.timedelta(days=1))
+    assert sheet_of(tank, f"survey={old.pk}").shown == "measured"
+
+
+def test_change_before_the_survey_does_not_count(tank):
+    make_light_change(tank, happened_at=NOW - dt.timedelta(days=30), factor=0.5)
+    make_survey(tank, taken_at=NOW - dt.timedelta(days=20))
+    sheet = sheet_of(tank, "shown=today")
+    assert sheet.changes == () and sheet.shown == "measured"
+
+
+def test_prediction_for_today_is_less_sure(tank):
+    survey = make_survey(tank)
+    field = fit_survey(survey).field
+    plain, moved = ShownField(field, 1.0, 0), ShownField(field, 0.5, 1)
+    before, after = plain.at([(30, 30, 25)]), moved.at([(30, 30, 25)])
+    assert after.par_umol == pytest.approx(before.par_umol / 2)
+    assert after.high_umol / after.low_umol > before.high_umol / before.low_umol
+
+
+def test_shown_as_measured_is_the_field_itself(tank):
+    field = fit_survey(make_survey(tank)).field
+    found, plain = ShownField(field, 1.0, 0).grid(20, 10), field.grid(20, 10)
+    assert found.low_umol == pytest.approx(plain.low_umol)
+    assert found.high_umol == pytest.approx(plain.high_umol)
+
+
+def test_colours_mean_the_same_at_every_depth(tank):
+    make_survey(tank)
+    top, deep = sheet_of(tank, "depth=5"), sheet_of(tank, "depth=45")
+    assert top.legend == deep.legend and len(top.legend) >= 6
+    colours = {cell.colour for cell in top.legend}
+    assert {colour for _, colour in top.plan.bands + deep.plan.bands} <= colours
+
+
+def test_equal_readings_have_one_band(tank):
+    rows = [(x, y, d, 120) for x in (10, 50) for y in (10, 50) for d in (10, 40)]
+    field = fit_survey(make_survey(tank, readings=rows)).field
+    assert scale_of(ShownField(field, 1.0, 0), tank).levels == ()
+
+
+def test_level_and_meter_bring_readings_to_the_peak(tank):
+    make_survey(tank, level_percent=50, correction_factor=1.2)
+    first = sheet_of(tank).rows[0]
+    reading = tank.surveys.get().readings.first()
+    assert first.peak_umol == pytest.approx(reading.value_umol * 2.4)
+
+
+def test_reading_near_the_plane_is_told_from_those_beside_it(tank):
+    make_survey(tank)
+    plan = sheet_of(tank, "depth=10").plan
+    assert sum(dot.here for dot in plan.dots) == 9 and len(plan.dots) == 27
+
+
+def test_rock_is_here_only_where_the_plane_meets_it(tank):
+    make_survey(tank)
+    make_rock(tank, depth_cm=30, height_cm=20)
+    assert [here for _, here in sheet_of(tank, "depth=10").plan.rocks] == [False]
+    assert [here for _, here in sheet_of(tank, "depth=35").plan.rocks] == [True]
+
+
+def test_pin_has_the_light_of_its_own_depth(tank):
+    make_survey(tank)
+    pins = (Pin("Acan", 30, 30, 40, band_low_umol=1000, band_high_umol=1200),)
+    (found,) = sheet_of(tank, "depth=10", pins=pins).pins
+    field = fit_survey(tank.surveys.get()).field
+    assert found.par_umol == pytest.approx(field.at([(30, 30, 40)]).par_umol[0])
+    assert found.state == "below"
+
+
+def test_readout_answers_what_the_field_says(tank):
+    make_survey(tank)
+    told = sheet_of(tank, "depth=20").plan.readout
+    grid = fit_survey(tank.surveys.get()).field.grid(20, 60 / 30)
+    assert (told["rows"], told["columns"]) == grid.par_umol.shape
+    # Written to tenths.
+    assert told["par"] == pytest.approx(grid.par_umol.ravel().tolist(), abs=0.051)
+
+
+def test_address_of_a_view_asks_for_the_same_view_in_the_other_unit(tank):
+    make_survey(tank)
+    sheet = sheet_of(tank, "depth=10&y=5&low=20&high=90", unit="in")
+    again = asked(tank, sheet.query, unit="cm")
+    assert again.depth_cm == pytest.approx(25.4) and again.y_cm == pytest.approx(12.7)
+    assert (again.band_low_umol, again.band_high_umol) == (20, 90)
+
+
+def test_length_with_its_unit_is_understood(tank):
+    assert asked(tank, "depth=12,5").depth_cm == 12.5
+    assert asked(tank, "depth=10in").depth_cm == pytest.approx(25.4)
+
+
+@pytest.mark.parametrize(
+    ("text", "told"),
+    [
+        ("depth=deep", "Depth"),
+        ("depth=99", "0 to 50 cm"),
+        ("y=-3", "0 to 60 cm"),
+        ("low=a&high=3", "Band"),
+        ("low=90&high=30", "lower end first"),
+        ("low=30", "Band"),
+        ("low=nan&high=inf", "Band"),
+    ],
+)
+def test_wish_that_cannot_be_met_is_told(tank, text, told):
+    assert told in " ".join(asked(tank, text).problems)
+
+
+@pytest.mark.parametrize("survey", ["x", "-1", "9" * 40, "²"])
+def test_unreadable_survey_is_no_wish(tank, survey):
+    assert asked(tank, f"survey={survey}").survey_pk is None
+
+
+def test_preset_sets_the_band(tank):
+    found = asked(tank, "preset=sps&low=1&high=2")
+    assert (found.band_low_umol, found.band_high_umol) == (200, 350)

@@ -1,0 +1,45 @@
+"""Pins: who registers is asked, in an order that gives stable numbers."""
+
+import pytest
+
+from apps.surveys import pins
+from apps.surveys.pins import Pin
+
+
+@pytest.fixture
+def no_providers(monkeypatch):
+    monkeypatch.setattr(pins, "_providers", {})
+
+
+def test_no_provider_no_pins(no_providers, tank):
+    assert pins.pins_for(tank) == ()
+
+
+def test_pins_of_all_providers_come_by_name(no_providers, tank):
+    pins.register("corals", lambda tank: [Pin("torch", 1, 1, 1), Pin("Acan", 2, 2, 2)])
+    pins.register("clams", lambda tank: [Pin("Maxima", 3, 3, 3)])
+    assert [pin.name for pin in pins.pins_for(tank)] == ["Acan", "Maxima", "torch"]
+
+
+def test_registering_a_name_again_replaces_it(no_providers, tank):
+    pins.register("corals", lambda tank: [Pin("Old", 1, 1, 1)])
+    pins.register("corals", lambda tank: [Pin("New", 1, 1, 1)])
+    assert [pin.name for pin in pins.pins_for(tank)] == ["New"]
+
+
+def test_provider_is_given_the_tank_and_can_leave(no_providers, tank):
+    pins.register("corals", lambda asked: [Pin(asked.name, 1, 1, 1)])
+    assert pins.pins_for(tank)[0].name == tank.name
+    pins.unregister("corals")
+    assert pins.pins_for(tank) == ()
+
+
+@pytest.mark.parametrize(
+    ("par_umol", "state"), [(99, "below"), (100, "within"), (200, "within"), (201, "above")]
+)
+def test_state_says_how_light_and_band_stand(par_umol, state):
+    assert Pin("Acan", 1, 1, 1, band_low_umol=100, band_high_umol=200).state(par_umol) == state
+
+
+def test_state_without_band_is_unknown():
+    assert Pin("Acan", 1, 1, 1).state(100) == "unknown"

@@ -1,0 +1,175 @@
+"""A tank's surveys: list, head, page of one, file, remove and undo."""
+
+import datetime as dt
+
+import pytest
+from django.urls import reverse
+from django.utils import timezone
+
+from apps.surveys.models import Survey
+from apps.surveys.recording import rows_of
+from tests.factories import make_meter, make_survey, make_user
+from tests.surveys.bad_rows import BAD_DATES
+
+HEAD = {"taken_at": "2026-03-01T14:30", "meter": "", "level_percent": "80", "notes": "Calm."}
+
+
+@pytest.fixture
+def survey(tank):
+    return make_survey(tank)
+
+
+def new(client, tank, **changes):
+    return client.post(reverse("survey_new", args=[tank.pk]), HEAD | changes)
+
+
+def test_list_tells_each_survey(as_user, owner, tank):
+    make_survey(tank, meter=make_meter(owner), level_percent=80, light_note="pumps off")
+    page = as_user(owner).get(reverse("survey_list", args=[tank.pk])).content.decode()
+    for told in ("Club meter", "80 %", "pumps off", "27 readings", "?survey="):
+        assert told in page
+
+
+def test_list_asks_the_database_alike_for_few_and_many(
+    as_user, owner, tank, django_assert_max_num_queries
+):
+    for _ in range(30):
+        make_survey(tank, readings=[], meter=make_meter(owner))
+    client = as_user(owner)
+    with django_assert_max_num_queries(12):
+        client.get(reverse("survey_list", args=[tank.pk]))
+
+
+def test_new_survey_is_dated_by_the_clock_at_the_tank(as_user, owner, tank):
+    tank.time_zone = "America/New_York"
+    tank.save()
+    new(as_user(owner), tank)
+    assert Survey.objects.get().taken_at == dt.datetime(2026, 3, 1, 19, 30, tzinfo=dt.UTC)
+
+
+def test_new_survey_leads_to_its_readings(as_user, co_keeper, tank):
+    response = new(as_user(co_keeper), tank)
+    survey = Survey.objects.get()
+    assert response["Location"] == reverse("survey_readings", args=[survey.pk])
+    assert survey.created_by == co_keeper
+
+
+def test_new_survey_copies_the_meters_factor(as_user, owner, tank):
+    new(as_user(owner), tank, meter=make_meter(owner, correction_factor=1.25).pk)
+    assert Survey.objects.get().correction_factor == 1.25
+
+
+def test_somebody_elses_meter_cannot_be_picked(as_user, owner, tank):
+    response = new(as_user(owner), tank, meter=make_meter(make_user()).pk)
+    assert response.status_code == 422
+
+
+@pytest.mark.parametrize(("date", "told"), BAD_DATES)
+def test_bad_date_is_told_and_the_rest_kept(as_user, owner, tank, date, told):
+    response = new(as_user(owner), tank, taken_at=date)
+    page = response.content.decode()
+    assert response.status_code == 422 and told in page and "Calm." in page
+
+
+def test_htmx_gets_the_form_alone(as_user, owner, tank):
+    client = as_user(owner)
+    url = reverse("survey_new", args=[tank.pk])
+    bad = client.post(url, HEAD | {"level_percent": "200"}, headers={"HX-Request": "true"})
+    assert bad.status_code == 422 and b"<html" not in bad.content
+    good = client.post(url, HEAD, headers={"HX-Request": "true"})
+    assert good["HX-Redirect"] == reverse("survey_readings", args=[Survey.objects.get().pk])
+
+
+def test_edit_keeps_the_factor_until_asked(as_user, owner, tank):
+    meter = make_meter(owner, correction_factor=1.3)
+    survey = make_survey(tank, meter=meter, correction_factor=1.1)
+    client, url = as_user(owner), reverse("survey_edit", args=[survey.pk])
+    client.post(url, HEAD | {"meter": meter.pk})
+    survey.refresh_from_db()
+    assert survey.correction_factor == 1.1
+    client.post(url, HEAD | {"meter": meter.pk, "take_factor": "on"})
+    survey.refresh_from_db()
+    assert survey.correction_factor == 1.3
+
+
+def test_edit_to_no_meter_leaves_readings_as_read(as_user, owner, tank):
+    meter = make_meter(owner, correction_factor=1.3)
+    survey = make_survey(tank, meter=meter, correction_factor=1.3)
+    as_user(owner).post(reverse("survey_edit", args=[survey.pk]), HEAD)
+    survey.refresh_from_db()
+    assert (survey.meter, survey.correction_factor) == (None, 1.0)
+
+
+def test_corrected_par_stands_beside_the_raw_value(as_user, viewer, tank):
+    survey = make_survey(tank, correction_factor=1.5, readings=[(10, 10, 10, 100)])
+    page = as_user(viewer).get(reverse("survey_detail", args=[survey.pk])).content.decode()
+    assert '<td class="number">100</td>' in page and '<td class="number">150</td>' in page
+
+
+def test_lengths_are_in_the_keepers_unit(as_user, owner, tank):
+    owner.units = "in"
+    owner.save()
+    survey = make_survey(tank, readings=[(25.4, 50.8, 5.08, 100)])
+    page = as_user(owner).get(reverse("survey_detail", args=[survey.pk])).content.decode()
+    cells = '<td class="number">10</td><td class="number">20</td><td class="number">2</td>'
+    assert cells in page
+
+
+def test_export_holds_the_raw_values_in_cm(as_user, viewer, tank):
+    survey = make_survey(tank, correction_factor=1.5, readings=[(10, 8.25, 5, 180)])
+    response = as_user(viewer).get(reverse("survey_export", args=[survey.pk]))
+    assert response.content == b"x_cm,y_cm,depth_cm,par\r\n10,8.25,5,180\r\n"
+    assert "attachment" in response["Content-Disposition"]
+
+
+def test_removed_survey_comes_back_by_undo_with_its_readings(as_user, co_keeper, tank, survey):
+    client = as_user(co_keeper)
+    page = client.post(reverse("survey_remove", args=[survey.pk]), follow=True).content.decode()
+    undo = reverse("survey_restore", args=[survey.pk])
+    assert undo in page and "27 readings" not in page
+    assert client.get(reverse("survey_detail", args=[survey.pk])).status_code == 404
+    client.post(undo)
+    assert len(rows_of(Survey.objects.visible_to(co_keeper).get())) == 27
+
+
+READS = ["survey_detail", "survey_export"]
+WRITES = ["survey_edit", "survey_remove", "survey_restore", "survey_readings", "survey_import"]
+
+
+@pytest.mark.parametrize("name", READS)
+@pytest.mark.parametrize("who", ["owner", "co_keeper", "viewer"])
+def test_those_let_in_read(request, as_user, survey, name, who):
+    client = as_user(request.getfixturevalue(who))
+    assert client.get(reverse(name, args=[survey.pk])).status_code == 200
+
+
+@pytest.mark.parametrize("name", [*WRITES, "survey_readings_undo"])
+def test_viewer_may_not_write(as_user, viewer, survey, name):
+    if name == "survey_restore":
+        survey.remove()
+    more = [0] if name == "survey_readings_undo" else []
+    url = reverse(name, args=[survey.pk, *more])
+    assert as_user(viewer).post(url).status_code == 403
+
+
+@pytest.mark.parametrize("name", [*READS, *WRITES, "survey_readings_undo"])
+def test_nothing_is_there_for_a_stranger(as_user, stranger, survey, name):
+    if name == "survey_restore":
+        survey.remove()
+    more = [0] if name == "survey_readings_undo" else []
+    url = reverse(name, args=[survey.pk, *more])
+    client = as_user(stranger)
+    assert (client.get if name in READS else client.post)(url).status_code == 404
+
+
+def test_viewer_is_shown_no_way_to_write(as_user, viewer, tank, survey):
+    client = as_user(viewer)
+    pages = [reverse("survey_list", args=[tank.pk]), reverse("survey_detail", args=[survey.pk])]
+    for page in pages:
+        assert reverse("survey_readings", args=[survey.pk]) not in client.get(page).content.decode()
+    assert client.get(reverse("survey_new", args=[tank.pk])).status_code == 403
+
+
+def test_future_survey_is_refused_by_the_model(tank):
+    with pytest.raises(Exception, match="in the future"):
+        Survey(tank=tank, taken_at=timezone.now() + dt.timedelta(hours=1)).full_clean()

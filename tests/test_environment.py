@@ -1,0 +1,81 @@
+"""A wrong setting stops the start and names itself."""
+
+import os
+import subprocess
+import sys
+from pathlib import Path
+
+import pytest
+from django.conf import settings
+
+ROOT = Path(settings.BASE_DIR)
+SERVED = {
+    "REEFLOG_DEBUG": "off",
+    # Long and mixed, as check --deploy asks; used nowhere but here.
+    "REEFLOG_SECRET_KEY": "x7!kQ2#vN9$mB4%tR8^wE3&yU6*iO1(pL5)sD0_fG-hJ=zC+aVqZ",
+    "REEFLOG_ALLOWED_HOSTS": "reef.example.org",
+}
+
+
+def manage(*command, tmp_path, **environment):
+    """Run manage.py in a clean environment with the given settings."""
+    # Nothing of this run's own: neither settings nor what the browser tests allow themselves.
+    ours = ("REEFLOG_", "DATABASE_URL", "DJANGO_")
+    kept = {k: v for k, v in os.environ.items() if not k.startswith(ours)}
+    kept |= {"REEFLOG_DATA_DIR": str(tmp_path)} | environment
+    return subprocess.run(
+        [sys.executable, "manage.py", *command],
+        cwd=ROOT,
+        env=kept,
+        capture_output=True,
+        text=True,
+        timeout=60,
+    )
+
+
+@pytest.mark.parametrize(
+    ("environment", "named"),
+    [
+        ({"REEFLOG_DEBUG": "yes please"}, "REEFLOG_DEBUG"),
+        ({"REEFLOG_EMAIL_VERIFICATION": "sometimes"}, "REEFLOG_EMAIL_VERIFICATION"),
+        ({"REEFLOG_PHOTO_MB_MAX": "many"}, "REEFLOG_PHOTO_MB_MAX"),
+        ({"REEFLOG_PROXY_COUNT": "-1"}, "REEFLOG_PROXY_COUNT"),
+        ({"REEFLOG_LOG_LEVEL": "LOUD"}, "REEFLOG_LOG_LEVEL"),
+        ({"REEFLOG_DEBIG": "off"}, "REEFLOG_DEBIG"),
+        ({"DATABASE_URL": "mysql://u:p@localhost/db"}, "DATABASE_URL"),
+        ({"DATABASE_URL": "nonsense"}, "DATABASE_URL"),
+        ({"REEFLOG_DEBUG": "off"}, "REEFLOG_SECRET_KEY"),
+        (SERVED | {"REEFLOG_ALLOWED_HOSTS": ""}, "REEFLOG_ALLOWED_HOSTS"),
+        (SERVED | {"REEFLOG_HSTS_SECONDS": "1e6"}, "REEFLOG_HSTS_SECONDS"),
+    ],
+    ids=lambda value: value if isinstance(value, str) else "",
+)
+def test_wrong_setting_stops_the_start_by_name(tmp_path, environment, named):
+    done = manage("check", tmp_path=tmp_path, **environment)
+    last = done.stderr.strip().splitlines()[-1]
+    assert done.returncode != 0 and "ImproperlyConfigured" in last and named in last
+
+
+@pytest.mark.parametrize("address", ["mysql://u:hunter2@h/db", "postgres://u:hunter2@h:port/db"])
+def test_a_refused_database_address_keeps_its_password(tmp_path, address):
+    done = manage("check", tmp_path=tmp_path, DATABASE_URL=address)
+    assert done.returncode != 0 and "hunter2" not in done.stderr + done.stdout
+
+
+def test_served_settings_pass_djangos_deployment_check(tmp_path):
+    done = manage("check", "--deploy", "--fail-level", "WARNING", tmp_path=tmp_path, **SERVED)
+    assert done.returncode == 0, done.stderr
+
+
+def test_sqlite_file_is_opened_as_several_writers_need_it(tmp_path):
+    """WAL, foreign keys, IMMEDIATE: 8 writers waited their turn, where DEFERRED failed them."""
+    told = (
+        "from django.db import connection as c\n"
+        "k = c.cursor()\n"
+        "ask = lambda name: k.execute('PRAGMA ' + name).fetchone()[0]\n"
+        "print(ask('journal_mode'), ask('foreign_keys'), ask('synchronous'),"
+        " ask('busy_timeout'), c.transaction_mode)"
+    )
+    done = manage("shell", "--verbosity", "0", "--command", told, tmp_path=tmp_path)
+    # synchronous 1 is NORMAL; the timeout is in milliseconds.
+    assert done.stdout.split() == ["wal", "1", "1", "20000", "IMMEDIATE"], done.stderr
