@@ -11,7 +11,7 @@ import numpy as np
 from apps.photics.association import ENOUGH, light_association
 from tests.benchmarks.worlds import World, simulate
 
-WORLDS = 200
+WORLDS = 150
 BAR_TWO, BAR_ONE = 1.959964, 1.644854
 COINCIDE = {"shocks": 1, "coincide_share": 0.5}
 # Name, world, whether the keeper logged the shocks.
