@@ -9,6 +9,7 @@ from apps.common.numbers import PAR_WORDS, UnreadableNumber, parse_number
 from apps.common.units import UNIT_WORDS, format_length, parse_length_cm
 from apps.photics import limits
 from apps.surveys.map_looks import LOOKS, PAR
+from apps.surveys.map_next import FEWEST, MOST
 
 # Common practice, no published source.
 BAND_PRESETS = {
@@ -32,6 +33,7 @@ class Asked:
     shown: str = ""
     view: str = PAR
     turn: int = 0
+    next_count: int | None = None
     problems: list[str] = field(default_factory=list)
 
     @classmethod
@@ -48,9 +50,10 @@ class Asked:
             asked.shown = params["shown"]
         if params.get("view") in LOOKS:
             asked.view = params["view"]
-        turn = params.get("turn", "")
-        if turn.isascii() and turn.isdigit() and len(turn) < 3:
-            asked.turn = int(turn)
+        asked.turn = whole_number(params.get("turn", "")) or 0
+        count = whole_number(params.get("next", ""))
+        if count is not None:
+            asked.next_count = min(max(count, FEWEST), MOST)
         asked.read_band(params)
         return asked
 
@@ -87,6 +90,11 @@ class Asked:
             )
             return
         self.band_low_umol, self.band_high_umol = ends
+
+
+def whole_number(text):
+    """Return a short whole number, or None for anything else."""
+    return int(text) if text.isascii() and text.isdigit() and len(text) < 3 else None
 
 
 def as_address(length_cm):

@@ -43,13 +43,14 @@ class Drawing:
     dots_away: str
     dots_odd: str  # readings that do not fit the rest, wherever they are
     pins: tuple[Dot, ...]
+    spots: tuple[Dot, ...]  # where to read next
     other_plane: str  # the other drawing's cut through this one, as path data
     x_ticks: list[Tick]
     y_ticks: list[Tick]
     readout: dict
 
 
-def draw_plan(cut, values, scale, tank, *, y_cm, readings, pins, unit):
+def draw_plan(cut, values, scale, tank, *, y_cm, readings, pins, unit, spots=()):
     """Return the Drawing of a GridEstimate, seen from above, front at the foot.
 
     `values` (ny, nx) are what the colours show at its nodes.
@@ -68,11 +69,12 @@ def draw_plan(cut, values, scale, tank, *, y_cm, readings, pins, unit):
         cut, values, cut.y_cm, frame, scale, rocks=rocks, unit=unit,
         dots=dots_of(readings, frame, "y_cm", lambda row: abs(row.depth_cm - depth_cm) <= near),
         pins=pins_of(pins, frame, "y_cm", lambda pin: abs(pin.depth_cm - depth_cm) <= near),
+        spots=spots_of(spots, frame, "y_cm", lambda spot: abs(spot.depth_cm - depth_cm) <= near),
         other_plane=frame.y(y_cm), fixed=("depth", depth_cm),
     )  # fmt: skip
 
 
-def draw_section(cut, values, scale, tank, *, depth_cm, readings, pins, unit):
+def draw_section(cut, values, scale, tank, *, depth_cm, readings, pins, unit, spots=()):
     """Return the Drawing of a SectionEstimate, seen from the front, surface on top."""
     y_cm = cut.y_cm
     frame = frame_for(tank.length_cm, tank.depth_cm)
@@ -88,11 +90,12 @@ def draw_section(cut, values, scale, tank, *, depth_cm, readings, pins, unit):
         cut, values, cut.depth_cm, frame, scale, rocks=rocks, unit=unit,
         dots=dots_of(readings, frame, "depth_cm", lambda row: abs(row.y_cm - y_cm) <= near),
         pins=pins_of(pins, frame, "depth_cm", lambda pin: abs(pin.y_cm - y_cm) <= near),
+        spots=spots_of(spots, frame, "depth_cm", lambda spot: abs(spot.y_cm - y_cm) <= near),
         other_plane=frame.y(depth_cm), fixed=("y", y_cm),
     )  # fmt: skip
 
 
-def draw(cut, values, down_cm, frame, scale, *, rocks, dots, pins, other_plane, fixed, unit):
+def draw(cut, values, down_cm, frame, scale, *, rocks, dots, pins, spots, other_plane, fixed, unit):
     """Return the Drawing of a cut; down_cm are its nodes on the second axis [cm]."""
     x, y = frame.x(cut.x_cm), frame.y(down_cm)
     paths = filled_bands(x, y, values, scale.levels)
@@ -102,7 +105,7 @@ def draw(cut, values, down_cm, frame, scale, *, rocks, dots, pins, other_plane, 
         [f"{level:g}{scale.sign}" for level in scale.levels],
         frame=frame.box(),
         font_size=LABEL_SIZE,
-        taken=[box_round(pin) for pin in pins],
+        taken=[box_round(pin) for pin in (*pins, *spots)],
     )
     return Drawing(
         frame=frame,
@@ -115,6 +118,7 @@ def draw(cut, values, down_cm, frame, scale, *, rocks, dots, pins, other_plane, 
         dots_away=dots[1],
         dots_odd=dots[2],
         pins=pins,
+        spots=spots,
         other_plane=f"M{frame.left:.1f} {other_plane:.1f}H{frame.right:.1f}",
         x_ticks=frame.x_ticks(unit),
         y_ticks=frame.y_ticks(unit),
@@ -169,6 +173,19 @@ def pins_of(pins, frame, second, is_here):
             str(number),
         )
         for number, pin in enumerate(pins, start=1)
+    )
+
+
+def spots_of(spots, frame, second, is_here):
+    """Return a lettered Dot for each NextSpot."""
+    return tuple(
+        Dot(
+            tenth(frame.x(spot.x_cm)),
+            tenth(frame.y(getattr(spot, second))),
+            is_here(spot),
+            spot.letter,
+        )
+        for spot in spots
     )
 
 

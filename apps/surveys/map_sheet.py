@@ -21,6 +21,7 @@ from apps.surveys.map_drawing import (
     legend_of,
 )
 from apps.surveys.map_looks import LOOKS, PAR, SHADOW, Look, scale_for
+from apps.surveys.map_next import NextReadings, next_readings
 from apps.surveys.models import Survey
 from apps.surveys.pins import Pin
 
@@ -97,6 +98,7 @@ class LightMapSheet:
     rig: tuple[scene.Fixture, ...] = ()  # that hung on the day, where the keeper told it
     look: Look = LOOKS[PAR]
     look_problem: str = ""
+    next: NextReadings | None = None
     depth_cm: float = 0.0
     y_cm: float = 0.0
     plan: Drawing | None = None
@@ -144,13 +146,25 @@ class LightMapSheet:
     @property
     def query(self):
         """Return the address of this very view, without the page's path."""
-        look = {} if self.look.key == PAR else {"view": self.look.key}
-        return urlencode(self.wishes | look)
+        return urlencode(self.wishes | self.look_wish | self.next_wish)
+
+    @property
+    def query_without_next(self):
+        """Return the address of this view without spots to read next."""
+        return urlencode(self.wishes | self.look_wish)
+
+    @property
+    def look_wish(self):
+        return {} if self.look.key == PAR else {"view": self.look.key}
+
+    @property
+    def next_wish(self):
+        return {"next": self.asked.next_count} if self.next else {}
 
     @property
     def query_without_look(self):
         """Return the address of this view up to what the colours stand for."""
-        return urlencode(self.wishes)
+        return urlencode(self.wishes | self.next_wish)
 
     @property
     def wishes(self):
@@ -229,7 +243,10 @@ def fill_planes(sheet, pins):
     scale = scale_for(sheet.look, shown, tank)
     level = shown.grid(sheet.depth_cm, max(tank.length_cm, tank.width_cm) / CELLS)
     upright = shown.section(sheet.y_cm, max(tank.length_cm, tank.depth_cm) / CELLS)
-    things = {"readings": sheet.rows, "pins": pins, "unit": sheet.unit}
+    if asked.next_count:
+        sheet.next = next_readings(shown.field, asked.next_count, pins)
+    spots = sheet.next.spots if sheet.next else ()
+    things = {"readings": sheet.rows, "pins": pins, "spots": spots, "unit": sheet.unit}
     values = sheet.look.values(shown, level)
     sheet.plan = draw_plan(level, values, scale, tank, y_cm=sheet.y_cm, **things)
     values = sheet.look.values(shown, upright)

@@ -5,6 +5,7 @@ from django.contrib.auth.decorators import login_required
 from apps.common.htmx import render_part
 from apps.surveys.map_asked import Asked
 from apps.surveys.map_box import draw_box
+from apps.surveys.map_next import FEWEST, next_readings
 from apps.surveys.map_sheet import light_map_sheet, mapped_light
 from apps.surveys.map_why import why
 from apps.surveys.pins import pins_for
@@ -56,6 +57,27 @@ def light_map_box(request, tank_pk):
         sheet.legend = context["box"].legend
     return render_part(
         request, "surveys/light_map_box.html", "surveys/_light_map_box.html", context
+    )
+
+
+@login_required
+def light_map_next(request, tank_pk):
+    """List the spots to read next, with what they would gain."""
+    tank = readable_tank(request.user, tank_pk)
+    unit = request.user.units
+    asked = Asked.read(request.GET, tank=tank, unit=unit)
+    asked.next_count = asked.next_count or FEWEST
+    sheet = mapped_light(tank, asked, unit=unit)
+    if sheet.shown_field:
+        sheet.next = next_readings(sheet.shown_field.field, asked.next_count, pins_for(tank))
+    context = {
+        "tank": tank,
+        "sheet": sheet,
+        "unit": unit,
+        "may_write": may_write(request.user, tank),
+    }
+    return render_part(
+        request, "surveys/light_map_next.html", "surveys/_light_map_next.html", context
     )
 
 
