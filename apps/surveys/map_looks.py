@@ -99,14 +99,13 @@ def scale_for(look, shown, tank):
 
 def scale_of(shown, tank):
     """Return the Scale of a shown field's PAR, from what the readings span of the whole water."""
-    axes = np.meshgrid(
+    found = shown.block(
         np.linspace(0.0, tank.length_cm, SCALE_ACROSS + 1),
         np.linspace(0.0, tank.width_cm, SCALE_ACROSS + 1),
         np.linspace(0.0, tank.depth_cm, SCALE_DOWN + 1),
     )
-    found = shown.at(np.stack([axis.ravel() for axis in axes], axis=1))
     spanned = ~found.extrapolated
-    values = found.par_umol[spanned] if spanned.any() else found.par_umol
+    values = found.par_umol[spanned] if spanned.any() else found.par_umol.ravel()
     levels = round_levels(*np.percentile(values, SCALE_PERCENTILES))
     return Scale(levels, band_colours(len(levels) + 1))
 

@@ -10,7 +10,13 @@ from django.utils import timezone
 
 from apps.lighting.history import Change, light_history
 from apps.photics import scene
-from apps.surveys.lightmap import ShownField, SurveyMap, fit_survey, surveys_for_fitting
+from apps.surveys.lightmap import (
+    ShownField,
+    SurveyMap,
+    fit_survey,
+    ready_to_draw,
+    surveys_for_fitting,
+)
 from apps.surveys.map_asked import AS_MEASURED, BAND_PRESETS, TODAY, as_address
 from apps.surveys.map_drawing import (
     CELLS,
@@ -213,6 +219,7 @@ def mapped_light(tank, asked, *, unit, moment=None):
     sheet.shown_field = ShownField(
         sheet.fitted.field, sheet.factor if today else 1.0, len(sheet.changes) if today else 0
     )
+    ready_to_draw(sheet.fitted)
     sheet.rig = history.rig_at(sheet.survey.taken_at)
     sheet.rows = measured_rows(sheet.survey, sheet.summary)
     usual_depth = float(np.median([row.depth_cm for row in sheet.rows]))

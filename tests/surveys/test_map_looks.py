@@ -50,7 +50,10 @@ def test_nodes_follow_the_arrays_of_either_cut():
 
 def test_flat_light_has_one_band(tank):
     flat = SimpleNamespace(
-        at=lambda points: Estimate(*[np.full(len(points), 120.0)] * 3, np.zeros(len(points), bool))
+        block=lambda x, y, z: Estimate(
+            *[np.full((len(x), len(y), len(z)), 120.0)] * 3,
+            np.zeros((len(x), len(y), len(z)), bool),
+        )
     )
     assert scale_of(flat, tank).levels == ()
 
@@ -109,6 +112,13 @@ def test_reading_that_disagrees_is_drawn_apart_and_linked(as_user, owner, viewer
     table = as_user(owner).get(reverse("survey_readings", args=[survey.pk])).content.decode()
     assert f'id="reading-{wrong.client_id}"' in table
     assert link not in page(as_user(viewer), lit).content.decode()
+
+
+def test_lattice_is_made_once_for_all_pages(as_user, owner, lit, monkeypatch):
+    client = as_user(owner)
+    page(client, lit)
+    monkeypatch.setattr("apps.photics.surface.build_lattice", None)
+    assert page(client, lit, "?depth=11&view=sure").status_code == 200
 
 
 # --- At a slant -----------------------------------------------------------------------------
