@@ -40,7 +40,7 @@ def test_moment_outside_is_held_to_the_edge():
     [
         (at(5, 1), at(5, 4), ["1 May", "2 May", "3 May", "4 May"]),
         (at(1, 10), at(6, 20), ["Feb", "Mar", "Apr", "May", "Jun"]),
-        (at(10, 5, 2025), at(6, 20), ["2026", "Apr"]),
+        (at(10, 5, 2025), at(6, 20), ["Nov", "2026", "Mar", "May"]),
         (at(3, 1, 2023), at(6, 20), ["2024", "2025", "2026"]),
     ],
 )

@@ -102,7 +102,7 @@ def test_new_form_is_filled_with_the_schedule_in_force(as_user, owner, tank):
     make_light_change(tank, happened_at=days_ago(9), day_hours=11, ramp_hours=2)
     make_light_change(tank, happened_at=days_ago(5), day_hours=None, ramp_hours=0)
     form = as_user(owner).get(new_url(tank)).context["form"]
-    assert (form["day_hours"].value(), form["ramp_hours"].value()) == (11, 2)
+    assert (form["day_hours"].value(), form["ramp_hours"].value()) == ("11", "2")
 
 
 def test_form_carries_the_cautions(as_user, owner, tank):
