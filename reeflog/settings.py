@@ -1,5 +1,6 @@
 """The one settings file: all a host may choose is read here, strictly, from the environment."""
 
+import os
 from datetime import timedelta
 from pathlib import Path
 
@@ -16,6 +17,10 @@ from reeflog.environment import (
     read_text,
     refuse_unknown,
 )
+
+# Before numpy is first imported. Matrices here are small: a second thread for each only makes the
+# requests of a busy machine wait for each other.
+os.environ.setdefault("OPENBLAS_NUM_THREADS", "1")
 
 BASE_DIR = Path(__file__).resolve().parent.parent
 DATA_DIR = Path(read_text("DATA_DIR", str(BASE_DIR / "data")))

@@ -48,5 +48,5 @@ def token_new(request):
 @require_POST
 def token_revoke(request, token_key):
     get_object_or_404(AuthToken, user=request.user, token_key=token_key).delete()
-    messages.success(request, f"Token {token_key}… opens nothing any more.")
+    messages.success(request, f"Token {token_key[:6]}… opens nothing any more.")
     return redirect("token_list")

@@ -73,9 +73,9 @@ def multiples_between(low, high, step):
     first, last = math.floor(low / step) + 1, math.ceil(high / step) - 1
     digits = max(0, 1 - math.floor(math.log10(step)))
     # More than a hundred is never drawn: spares building a list nobody wants.
-    found = (round(i * step, digits) for i in range(first, min(last, first + 100) + 1))
-    # 0.3 / 0.1 is a little less than 3, so an end can come back as a multiple inside.
-    return tuple(level for level in found if low < level < high)
+    values = (round(i * step, digits) for i in range(first, min(last, first + 100) + 1))
+    # Dust in low / step can let an end itself through.
+    return tuple(value for value in values if low < value < high)
 
 
 def filled_bands(x, y, z, levels):

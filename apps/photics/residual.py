@@ -8,9 +8,17 @@ interval and every leave-one-out value comes from a single Cholesky factor.
 from dataclasses import dataclass
 
 import numpy as np
-from scipy.linalg import cho_factor, cho_solve, solve_triangular
+from scipy.linalg import solve_triangular
+from scipy.linalg.lapack import dpotrf, dpotri
+from scipy.special import gammaln
 
 SQRT3 = np.sqrt(3.0)
+
+
+def t_log_density(z, degrees):
+    """Return the log density of Student's t at z of any shape [1]."""
+    whole = gammaln(0.5 * (degrees + 1.0)) - gammaln(0.5 * degrees)
+    return whole - 0.5 * np.log(degrees * np.pi) - 0.5 * (degrees + 1.0) * np.log1p(z * z / degrees)
 
 
 def exponential(distance):
@@ -75,6 +83,19 @@ class Residual:
         return self.weights / self.inverse_diagonal, 1.0 / self.inverse_diagonal
 
 
+def cholesky_inverse(matrix):
+    """Return the lower Cholesky factor of a positive definite matrix (n, n), and its inverse.
+
+    LAPACK's own inverse from the factor: many times faster than solving for unit vectors, as
+    small solves are handed to threads that spend their time waiting for each other.
+    """
+    factor, failed = dpotrf(matrix, lower=1, clean=1)
+    if failed:
+        raise np.linalg.LinAlgError("The covariance is not positive definite.")
+    inverse, _ = dpotri(factor, lower=1)
+    return factor, np.tril(inverse) + np.tril(inverse, -1).T
+
+
 def fit_residual(
     points,
     values,
@@ -100,9 +121,7 @@ def fit_residual(
     whole = variance * kernel(distances(points, points, lengths))
     whole += (basis * prior_variance) @ basis.T
     whole[np.diag_indices(len(points))] += noise_variance
-    factor, _ = cho_factor(whole, lower=True, check_finite=False)
-    factor = np.tril(factor)
-    inverse = cho_solve((factor, True), np.eye(len(points)), check_finite=False)
+    factor, inverse = cholesky_inverse(whole)
     weights = inverse @ values
     log_likelihood = (
         -0.5 * values @ weights

@@ -26,6 +26,7 @@ SCALE_PERCENTILES = (1.0, 99.0)
 NEAR_SHARE, NEAR_MIN_CM = 0.08, 2.0
 # Text and pin sizes in drawing units; the style sheet draws them in these sizes on a phone.
 LABEL_SIZE, PIN_RADIUS = 12.0, 9.0
+DOT_RADIUS, DOT_AWAY_RADIUS = 3.0, 2.0
 # How far an arrow key moves the crosshair [cm].
 KEY_STEPS_CM = {CM: 1.0, INCH: CM_PER_INCH / 2}
 
@@ -40,7 +41,7 @@ class Scale:
 
 @dataclass(frozen=True)
 class Dot:
-    """A thing on a drawing: at x, y, on the plane shown or `here` False beside it."""
+    """A text or pin on a drawing: at x, y, on the plane shown or `here` False beside it."""
 
     x: str
     y: str
@@ -58,7 +59,8 @@ class Drawing:
     labels: tuple[Dot, ...]
     beyond: str
     rocks: tuple[tuple[dict, bool], ...]
-    dots: tuple[Dot, ...]
+    dots_here: str  # readings near the plane as one path, for hundreds cost no more than one
+    dots_away: str
     pins: tuple[Dot, ...]
     other_plane: str  # the other drawing's cut through this one, as path data
     x_ticks: list[Tick]
@@ -139,7 +141,8 @@ def draw(cut, down_cm, frame, scale, *, rocks, dots, pins, other_plane, fixed, u
         labels=tuple(Dot(tenth(at.x), tenth(at.y), True, at.text) for at in labels),
         beyond=filled_bands(x, y, cut.extrapolated.astype(float), [0.5])[1],
         rocks=rocks,
-        dots=dots,
+        dots_here=dots[0],
+        dots_away=dots[1],
         pins=pins,
         other_plane=f"M{frame.left:.1f} {other_plane:.1f}H{frame.right:.1f}",
         x_ticks=frame.x_ticks(unit),
@@ -155,10 +158,25 @@ def box_round(pin):
 
 
 def dots_of(readings, frame, second, is_here):
-    """Return a Dot for each reading; `second` names its coordinate on the second axis."""
-    return tuple(
-        Dot(tenth(frame.x(row.x_cm)), tenth(frame.y(getattr(row, second))), is_here(row))
-        for row in readings
+    """Return the path of the readings on the plane, and of those beside it.
+
+    `second` names their coordinate on the second axis.
+    """
+    here, away = [], []
+    for row in readings:
+        x, y = frame.x(row.x_cm), frame.y(getattr(row, second))
+        if is_here(row):
+            here.append(circle_path(x, y, DOT_RADIUS))
+        else:
+            away.append(circle_path(x, y, DOT_AWAY_RADIUS))
+    return "".join(here), "".join(away)
+
+
+def circle_path(x, y, radius):
+    """Return a circle as path data: two half turns."""
+    r = f"{radius:g}"
+    return (
+        f"M{x - radius:.1f} {y:.1f}a{r} {r} 0 1 0 {2 * radius:g} 0a{r} {r} 0 1 0 {-2 * radius:g} 0"
     )
 
 

@@ -1,6 +1,6 @@
 """The drawing of the day shows the schedule and what it is worth."""
 
-from itertools import pairwise
+import itertools
 
 import pytest
 
@@ -28,7 +28,7 @@ def test_worth_is_the_hours_minus_one_ramp():
 def test_labels_never_run_into_each_other():
     labels = day_drawing(DaySchedule(10, 0.5)).labels
     places = sorted(label.x for label in labels)
-    assert min(b - a for a, b in pairwise(places)) >= 26
+    assert min(b - a for a, b in itertools.pairwise(places)) >= 26
 
 
 @pytest.mark.parametrize(

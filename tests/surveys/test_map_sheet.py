@@ -7,10 +7,10 @@ import pytest
 from django.http import QueryDict
 from django.utils import timezone
 
+from apps.lighting.history import light_history
 from apps.photics.estimate import GridEstimate
 from apps.surveys.lightmap import ShownField, fit_survey
 from apps.surveys.map_asked import Asked
-from apps.surveys.map_drawing import scale_of
 from apps.surveys.map_sheet import light_map_sheet, plane_facts
 from apps.surveys.pins import Pin
 from tests.factories import make_light_change, make_rock, make_survey
@@ -24,6 +24,10 @@ def asked(tank, text="", unit="cm"):
 
 def sheet_of(tank, text="", pins=(), unit="cm"):
     return light_map_sheet(tank, asked(tank, text, unit), unit=unit, pins=pins)
+
+
+def field_of(survey):
+    return fit_survey(survey, light_history(survey.tank)).field
 
 
 def tilted_grid():
@@ -93,7 +97,7 @@ def test_change_before_the_survey_does_not_count(tank):
 
 def test_prediction_for_today_is_less_sure(tank):
     survey = make_survey(tank)
-    field = fit_survey(survey).field
+    field = field_of(survey)
     plain, moved = ShownField(field, 1.0, 0), ShownField(field, 0.5, 1)
     before, after = plain.at([(30, 30, 25)]), moved.at([(30, 30, 25)])
     assert after.par_umol == pytest.approx(before.par_umol / 2)
@@ -101,7 +105,7 @@ def test_prediction_for_today_is_less_sure(tank):
 
 
 def test_shown_as_measured_is_the_field_itself(tank):
-    field = fit_survey(make_survey(tank)).field
+    field = field_of(make_survey(tank))
     found, plain = ShownField(field, 1.0, 0).grid(20, 10), field.grid(20, 10)
     assert found.low_umol == pytest.approx(plain.low_umol)
     assert found.high_umol == pytest.approx(plain.high_umol)
@@ -115,12 +119,6 @@ def test_colours_mean_the_same_at_every_depth(tank):
     assert {colour for _, colour in top.plan.bands + deep.plan.bands} <= colours
 
 
-def test_equal_readings_have_one_band(tank):
-    rows = [(x, y, d, 120) for x in (10, 50) for y in (10, 50) for d in (10, 40)]
-    field = fit_survey(make_survey(tank, readings=rows)).field
-    assert scale_of(ShownField(field, 1.0, 0), tank).levels == ()
-
-
 def test_level_and_meter_bring_readings_to_the_peak(tank):
     make_survey(tank, level_percent=50, correction_factor=1.2)
     first = sheet_of(tank).rows[0]
@@ -131,7 +129,7 @@ def test_level_and_meter_bring_readings_to_the_peak(tank):
 def test_reading_near_the_plane_is_told_from_those_beside_it(tank):
     make_survey(tank)
     plan = sheet_of(tank, "depth=10").plan
-    assert sum(dot.here for dot in plan.dots) == 9 and len(plan.dots) == 27
+    assert (plan.dots_here.count("M"), plan.dots_away.count("M")) == (9, 18)
 
 
 def test_rock_is_here_only_where_the_plane_meets_it(tank):
@@ -145,7 +143,7 @@ def test_pin_has_the_light_of_its_own_depth(tank):
     make_survey(tank)
     pins = (Pin("Acan", 30, 30, 40, band_low_umol=1000, band_high_umol=1200),)
     (found,) = sheet_of(tank, "depth=10", pins=pins).pins
-    field = fit_survey(tank.surveys.get()).field
+    field = field_of(tank.surveys.get())
     assert found.par_umol == pytest.approx(field.at([(30, 30, 40)]).par_umol[0])
     assert found.state == "below"
 
@@ -153,7 +151,7 @@ def test_pin_has_the_light_of_its_own_depth(tank):
 def test_readout_answers_what_the_field_says(tank):
     make_survey(tank)
     told = sheet_of(tank, "depth=20").plan.readout
-    grid = fit_survey(tank.surveys.get()).field.grid(20, 60 / 30)
+    grid = field_of(tank.surveys.get()).grid(20, 60 / 30)
     assert (told["rows"], told["columns"]) == grid.par_umol.shape
     # Written to tenths.
     assert told["par"] == pytest.approx(grid.par_umol.ravel().tolist(), abs=0.051)

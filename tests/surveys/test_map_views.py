@@ -187,3 +187,13 @@ def test_page_asks_the_database_little(as_user, owner, tank, django_assert_max_n
     # Session, reader, tank, right to write, rocks, surveys, readings, changes; pins on top.
     with django_assert_max_num_queries(12):
         page(client, tank)
+
+
+@pytest.mark.parametrize(("reader", "invited"), [("owner", True), ("viewer", False)])
+def test_only_those_who_may_write_are_invited_to(request, as_user, tank, reader, invited):
+    client = as_user(request.getfixturevalue(reader))
+    body = page(client, tank).content.decode()
+    assert (reverse("survey_new", args=[tank.pk]) in body) == invited
+    survey = make_survey(tank, readings=[])
+    body = page(client, tank).content.decode()
+    assert (reverse("survey_readings", args=[survey.pk]) in body) == invited

@@ -1,0 +1,60 @@
+"""The field on a lattice, read off by cubic splines: many points at the price of a few."""
+
+from dataclasses import dataclass
+
+import numpy as np
+from scipy.interpolate import BSpline, NdBSpline, make_interp_spline
+
+# Nodes are about this far apart [cm]; the light's own scale is the width of a beam.
+NODE_CM = 4.5
+FEWEST, MOST = 7, 34
+ORDER = 3
+
+
+def lattice_axis(length_cm, *, crowd=1.0):
+    """Return lattice nodes from 0 to length_cm, crowded toward 0 for a power above 1 [cm]."""
+    many = int(np.clip(round(length_cm / NODE_CM) + 1, FEWEST, MOST))
+    return length_cm * np.linspace(0.0, 1.0, many) ** crowd
+
+
+@dataclass(frozen=True)
+class Lattice:
+    """Mean and log deviation of log PAR as one tensor spline."""
+
+    spline: NdBSpline
+    size_cm: np.ndarray
+
+    def predict(self, points_cm):
+        """Return mean and standard deviation of log PAR at points (m, 3), both (m,)."""
+        found = self.spline(np.clip(points_cm, 0.0, self.size_cm))
+        return found[:, 0], np.exp(found[:, 1])
+
+    def cut(self, x_cm, y_cm, depth_cm):
+        """Return mean and deviation on the grid of three axes, both (nx, ny, nz)."""
+        values = self.spline.c
+        for axis, at in enumerate((x_cm, y_cm, depth_cm)):
+            basis = design(self.spline.t[axis], np.clip(at, 0.0, self.size_cm[axis]))
+            values = np.moveaxis(np.tensordot(basis, values, axes=(1, axis)), 0, axis)
+        return values[..., 0], np.exp(values[..., 1])
+
+
+def design(knots, at):
+    """Return the values of every basis spline at points, (m, coefficients)."""
+    return BSpline(knots, np.eye(len(knots) - ORDER - 1), ORDER)(at)
+
+
+def build_lattice(model, tank):
+    """Evaluate a model on the lattice of a tank and return it as a Lattice."""
+    size = np.array([tank.length_cm, tank.width_cm, tank.depth_cm], float)
+    # Close under a fixture the light changes fastest.
+    axes = (lattice_axis(size[0]), lattice_axis(size[1]), lattice_axis(size[2], crowd=1.25))
+    points = np.stack(np.meshgrid(*axes, indexing="ij"), axis=-1).reshape(-1, 3)
+    mean, deviation = model.predict(points)
+    values = np.stack([mean, np.log(np.maximum(deviation, 1e-9))], axis=-1)
+    values = values.reshape(*(len(axis) for axis in axes), 2)
+    knots = []
+    for axis, nodes in enumerate(axes):
+        spline = make_interp_spline(nodes, values, k=ORDER, axis=axis)
+        values = np.moveaxis(spline.c, 0, axis)
+        knots.append(spline.t)
+    return Lattice(NdBSpline(tuple(knots), values, ORDER), size)
