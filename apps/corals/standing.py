@@ -45,15 +45,16 @@ class StandingGroup:
 
     key: str
     title: str
+    short_title: str
     standings: tuple[Standing, ...]
 
 
 # What may need a hand comes first.
 GROUP_TITLES = {
-    ABOVE: "Above their band",
-    BELOW: "Below their band",
-    UNKNOWN: "Light unknown",
-    WITHIN: "Within their band",
+    ABOVE: ("Above their band", "Above"),
+    BELOW: ("Below their band", "Below"),
+    UNKNOWN: ("Light unknown", "Unknown"),
+    WITHIN: ("Within their band", "Within"),
 }
 
 
@@ -173,8 +174,8 @@ def standings(tank, light, now: dt.datetime):
 def by_state(found):
     """Return the StandingGroups of some standings, those without a coral left out."""
     groups = (
-        StandingGroup(key, title, tuple(s for s in found if s.state.key == key))
-        for key, title in GROUP_TITLES.items()
+        StandingGroup(key, title, short, tuple(s for s in found if s.state.key == key))
+        for key, (title, short) in GROUP_TITLES.items()
     )
     return tuple(group for group in groups if group.standings)
 
