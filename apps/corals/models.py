@@ -171,7 +171,7 @@ class HealthNote(Removable):
     )
     text = models.TextField("in your words", max_length=2000, blank=True)
     created_by = models.ForeignKey(
-        settings.AUTH_USER_MODEL, null=True, on_delete=models.SET_NULL, related_name="+"
+        settings.AUTH_USER_MODEL, null=True, blank=True, on_delete=models.SET_NULL, related_name="+"
     )
     created_at = models.DateTimeField(auto_now_add=True)
 

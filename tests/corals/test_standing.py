@@ -10,7 +10,7 @@ from apps.corals.models import Band
 from apps.corals.standing import band_state, standings
 from apps.corals.timeline import coral_timeline
 from apps.surveys.lightmap import SpotLight, tank_light
-from tests.factories import make_coral, make_light_change, make_note, make_survey
+from tests.factories import make_coral, make_light_change, make_note, make_survey, make_user
 
 NOW = timezone.now()
 BAND = Band(100.0, 200.0, "test")
@@ -99,3 +99,12 @@ def test_coral_page_opens_without_spot_and_without_survey(as_user, owner, tank, 
     coral = make_coral(tank, at_cm=None)
     response = as_user(owner).get(reverse("coral_detail", args=[coral.pk]))
     assert response.status_code == 200
+
+
+def test_note_can_be_edited_after_its_maker_left(tank):
+    maker = make_user()
+    note = make_note(make_coral(tank), created_by=maker)
+    maker.delete()
+    note.refresh_from_db()
+    note.full_clean()
+    assert note.created_by is None
