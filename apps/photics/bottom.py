@@ -24,18 +24,18 @@ STRAY = 0.02
 
 def bottom_return(points_cm, rig):
     """Return PAR from the bottom at points (n, 3) per unit of bottom reflectance, (n, F)."""
-    tank = rig.tank
-    lit = bottom_light(rig)
+    tank, lit = rig.tank, rig.lit_bottom
     total = np.full((len(points_cm), rig.many), STRAY * lit.mean(axis=0))
     sine2 = SINE2_FROM + (np.arange(RINGS) + 0.5) / RINGS * (1.0 - SINE2_FROM)
     share = (1.0 - SINE2_FROM) / RINGS / AZIMUTHS
+    turns = (np.arange(AZIMUTHS) + 0.5) / AZIMUTHS * 2.0 * np.pi
     for sine, cosine in zip(np.sqrt(sine2), np.sqrt(1.0 - sine2), strict=True):
         surface = np.interp(cosine, COSINES, FROM_WATER)
         path = (tank.depth_cm + points_cm[:, 2]) / cosine
-        for turn in (np.arange(AZIMUTHS) + 0.5) / AZIMUTHS * 2.0 * np.pi:
-            way = sine * np.array([np.cos(turn), np.sin(turn)])
-            where, kept = follow(points_cm, way, path, tank)
-            total += (share * surface * kept * np.exp(-K_PER_CM * path))[:, None] * lit[where]
+        where, kept = follow(points_cm, sine * np.cos(turns), sine * np.sin(turns), path, tank)
+        kept *= (share * surface * np.exp(-K_PER_CM * path))[:, None]
+        for k in range(rig.many):
+            total[:, k] += (kept * lit[:, k][where]).sum(axis=1)
     return total
 
 
@@ -51,20 +51,23 @@ def bottom_light(rig):
     return np.add.reduceat(light, images.start, axis=0)
 
 
-def follow(points_cm, way, path_cm, tank):
-    """Return the bottom cell a mirrored look meets, (n,), and what the panes leave of it, (n,)."""
-    kept = np.ones(len(points_cm))
+def follow(points_cm, way_x, way_y, path_cm, tank):
+    """Return which bottom cell mirrored looks meet and what the panes leave of them, (n, a).
+
+    From points (n, 3) along a directions of level parts way_x and way_y (a,).
+    """
+    kept = np.ones((len(points_cm), len(way_x)))
     cells = []
     sizes = (tank.length_cm, tank.width_cm)
-    for axis, (size, nodes) in enumerate(zip(sizes, BOTTOM_NODES, strict=True)):
-        unfolded = points_cm[:, axis] + way[axis] * path_cm
-        box = np.floor(unfolded / size)
-        inside = unfolded - box * size
-        inside = np.where(box % 2 == 0, inside, size - inside)
-        pane = np.interp(abs(way[axis]), COSINES, FROM_WATER) * PANE_QUALITY
-        kept *= pane ** np.abs(box)
+    for axis, (size, many, way) in enumerate(zip(sizes, BOTTOM_NODES, (way_x, way_y), strict=True)):
+        unfolded = points_cm[:, axis, None] / size + way * path_cm[:, None] / size
+        box = np.floor(unfolded)
+        inside = unfolded - box
+        inside = np.where(box % 2 == 0, inside, 1.0 - inside)
+        pane = np.interp(np.abs(way), COSINES, FROM_WATER) * PANE_QUALITY
+        kept *= np.exp(np.abs(box) * np.log(pane))
         if axis == 1 and tank.back_pane == "dark":
             # Forward through the back, or backward through the front and then the back.
             kept *= (box == 0) | (box == -1)
-        cells.append(np.clip((inside / size * nodes).astype(int), 0, nodes - 1))
+        cells.append(np.minimum((inside * many).astype(np.int32), many - 1))
     return cells[1] * BOTTOM_NODES[0] + cells[0], kept

@@ -93,6 +93,15 @@ class Calibrated:
         mean, variance = self.gp.predict(points_cm, slopes @ self.root)
         return log_light + slopes @ (self.prior - self.theta) + mean, np.sqrt(variance)
 
+    def basis_at(self, points_cm):
+        """Return what the parameters do at points (m, 3), in units of their prior, (m, p)."""
+        return self.rig.log_light_at(points_cm, self.theta)[1] @ self.root
+
+    def noise_at(self, points_cm):
+        """Return the noise variance of a reading of log PAR at points (m, 3), (m,)."""
+        place = self.rig.log_light(self.rig.geometry(points_cm), self.theta)[2]
+        return noise_variance(place, 0.0)
+
     def leave_one_out(self):
         """Return misfit of each reading against the others and its deviation, both (n,).
 

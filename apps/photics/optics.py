@@ -34,6 +34,14 @@ IMAGES = 3
 HEIGHT_FLOOR_CM = 1.0
 
 
+def look_up(table, cosines):
+    """Return a table over COSINES between its nodes, in the precision of cosines [1]."""
+    at = cosines * (len(COSINES) - 1)
+    node = np.minimum(at.astype(np.int32), len(COSINES) - 2)
+    table = table.astype(cosines.dtype)
+    return table[node] + (at - node) * (table[1:] - table[:-1])[node]
+
+
 def beam_exponent(beam_deg):
     """Return m of the lobe cos^m whose full width at half maximum is beam_deg [1]."""
     return LN2 / half_logcos(beam_deg)
@@ -124,10 +132,10 @@ def unfold(points_cm, tank):
         at_x[:, None],
         at_y[:, None],
         depth[row][:, None],
-        np.abs(i)[:, None],
-        np.abs(j)[:, None],
-        np.where(i % 2 == 0, 1.0, -1.0),
-        np.where(j % 2 == 0, 1.0, -1.0),
+        np.abs(i)[:, None].astype(x.dtype),
+        np.abs(j)[:, None].astype(x.dtype),
+        np.where(i % 2 == 0, 1.0, -1.0).astype(x.dtype),
+        np.where(j % 2 == 0, 1.0, -1.0).astype(x.dtype),
     )
 
 

@@ -68,6 +68,28 @@ class Residual:
         prior = self.variance + (basis * basis) @ self.prior_variance
         return mean, np.maximum(prior - (shrunk * shrunk).sum(0), 0.0)
 
+    def predict_parts(self, points, basis, carried, own):
+        """Return the trend's mean, the remainder's, and the variance of a changed surface, (m,).
+
+        At each point the changed surface has the trend of `basis` and a remainder that is the old
+        one times `carried` (not applied to the mean returned) with `own` times its variance.
+        """
+        smooth = self.variance * self.kernel(distances(points, self.points, self.lengths))
+        trend = (basis * self.prior_variance) @ self.basis.T
+        cross = trend + carried[:, None] * smooth
+        shrunk = solve_triangular(self.factor, cross.T, lower=True, check_finite=False)
+        prior = self.variance * own + (basis * basis) @ self.prior_variance
+        variance = np.maximum(prior - (shrunk * shrunk).sum(0), 0.0)
+        return trend @ self.weights, smooth @ self.weights, variance
+
+    def posterior_covariance(self, points, basis):
+        """Return the covariance of the noise-free surface between points (m, d), (m, m)."""
+        prior = self.variance * self.kernel(distances(points, points, self.lengths))
+        prior += (basis * self.prior_variance) @ basis.T
+        cross = self.covariance(points, basis)
+        shrunk = solve_triangular(self.factor, cross.T, lower=True, check_finite=False)
+        return prior - shrunk.T @ shrunk
+
     def coefficients(self):
         """Return mean (p,) and covariance (p, p) of the trend's coefficients given the data."""
         cross = self.prior_variance[:, None] * self.basis.T

@@ -7,13 +7,13 @@ on the lit face's two sides.
 """
 
 from dataclasses import dataclass
+from functools import cached_property
 
 import numpy as np
 
-from .bottom import bottom_return
+from .bottom import bottom_light, bottom_return
 from .optics import (
     BEND,
-    COSINES,
     EDGE_CM,
     FROM_WATER,
     HEIGHT_FLOOR_CM,
@@ -23,6 +23,7 @@ from .optics import (
     SLOPE_INTO_WATER,
     half_logcos,
     lay_emitters,
+    look_up,
     rock_shade,
     unfold,
 )
@@ -81,6 +82,11 @@ class Rig:
         """Return the number of fixtures."""
         return len(self.fixtures)
 
+    @cached_property
+    def lit_bottom(self):
+        """Return the light of the nominal rig on the bottom's cells, (cells, F)."""
+        return bottom_light(self)
+
     def nominal(self):
         """Return the parameter vector of the rig as the keeper describes it, (4 F + 8,)."""
         return np.concatenate([np.log(self.levels), np.zeros(3 * self.many), NOMINAL_SHARED])
@@ -99,10 +105,15 @@ class Rig:
         return bottom_return(points_cm, self)
 
     def rays(self, images, theta, *, slopes=True):
-        """Return light along every ray, and with slopes its Rays of log derivatives."""
+        """Return light along every ray, and with slopes its Rays of log derivatives.
+
+        Worked out in the precision of the images: single where many points want speed.
+        """
+        precision = images.x_cm.dtype
         _, shift, shared = self.split(theta)
-        where = self.place + shift
-        face = self.offset * np.exp(shared[FACE_X:])
+        shared = shared.astype(precision)
+        where = (self.place + shift).astype(precision)
+        face = (self.offset * np.exp(shared[FACE_X:])).astype(precision)
         from_x, from_y = where[self.owner, 0] + face[:, 0], where[self.owner, 1] + face[:, 1]
         height = np.maximum(where[self.owner, 2], HEIGHT_FLOOR_CM)
         dx, dy, depth = images.x_cm - from_x, images.y_cm - from_y, images.depth_cm
@@ -124,14 +135,14 @@ class Rig:
         sin2_water = (1.0 - cos2) / N2
         cos_water = np.sqrt(1.0 - sin2_water)
         u = np.maximum(-0.5 * np.log(cos2), 1e-12)
-        half = (self.half * np.exp(shared[BEAM]))[self.owner]
-        skirt = (self.skirt_unit * np.exp(shared[SKIRT]))[self.owner]
+        half = (self.half * np.exp(shared[BEAM]))[self.owner].astype(precision)
+        skirt = (self.skirt_unit * np.exp(shared[SKIRT]))[self.owner].astype(precision)
         log_u = np.log(u / half)
         fall = LN2 * np.exp(np.minimum(shared[EDGE] * log_u, 6.0))
         core = np.exp(-fall)
         shape = core + skirt * cos
         lost = np.exp(shared[ATTENUATION]) * depth / cos_water
-        light = shape * cos2 * cos * np.exp(np.interp(cos, COSINES, LOG_INTO_WATER) - lost)
+        light = shape * cos2 * cos * np.exp(look_up(LOG_INTO_WATER, cos) - lost)
         light /= spread * widening
         light *= self.entering(images, from_x, from_y, dx, dy, height / spread, shared)
         light *= mirrored(images, dx, dy, np.sqrt(sin2_water) / np.maximum(away, 1e-9), shared)
@@ -143,7 +154,7 @@ class Rig:
         d_log = (
             (core * fall * shared[EDGE] / u * -slope * cos2 - skirt * slope * cos2 * cos) / shape
             - 3.0 * slope * cos2
-            - np.interp(cos, COSINES, SLOPE_INTO_WATER) * slope * cos2 * cos
+            - look_up(SLOPE_INTO_WATER, cos) * slope * cos2 * cos
             - lost / cos_water**2 * slope * cos2 * cos2 / N2
             - depth * d_root / spread
             - depth * N2 * 1.5 * root * d_inner / widening
@@ -234,7 +245,7 @@ class Rig:
 
     def entering(self, images, from_x, from_y, dx, dy, share, shared):
         """Return how much of each ray's emitter patch comes in through the open surface [1]."""
-        cell = self.cell * np.exp(shared[FACE_X:])
+        cell = (self.cell * np.exp(shared[FACE_X:])).astype(from_x.dtype)
         open_x, open_y = self.tank.length_cm, self.tank.width_cm
         at_x, at_y = from_x + dx * share, from_y + dy * share
         wide_x = cell[:, 0] * (1.0 - share) + EDGE_CM
@@ -257,5 +268,5 @@ def mirrored(images, dx, dy, sine_per_cm, shared):
     for bounces, way in ((images.bounces_x, dx), (images.bounces_y, dy)):
         hit = np.nonzero(bounces[:, 0])[0]
         cosine = np.abs(way[hit]) * sine_per_cm[hit]
-        left[hit] *= np.interp(cosine, COSINES, FROM_WATER) ** bounces[hit]
+        left[hit] *= look_up(FROM_WATER, cosine) ** bounces[hit]
     return left

@@ -1,5 +1,7 @@
 """What a fitted field says of itself: its errors, what it found out, which readings to doubt."""
 
+from dataclasses import replace
+
 import numpy as np
 
 from .estimate import Disagreement, FieldSummary, Parameter
@@ -54,6 +56,15 @@ def summarise(readings, model, rig_known):
         fitted_parameters(model) if isinstance(model, Mixture) else (),
         disagreeing,
         readings.notes + model_notes(model, rig_known),
+    )
+
+
+def forecast_summary(summary):
+    """Return the FieldSummary of a forecast made from a field with this one."""
+    return replace(
+        summary,
+        method="the light of your fixtures after the change, from readings taken before it",
+        notes=(*summary.notes, "Predicted, not measured: a new survey will be surer."),
     )
 
 

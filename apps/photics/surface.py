@@ -1,6 +1,6 @@
 """The light field: PAR with its interval at every point of a tank, from a handful of readings."""
 
-from dataclasses import dataclass
+from dataclasses import dataclass, replace
 from functools import cached_property
 
 import numpy as np
@@ -15,14 +15,15 @@ from .estimate import (
     NotEnoughReadings,
     SectionEstimate,
 )
+from .forecast import Forecast, change_rig
 from .lattice import build_lattice
 from .mixture import Mixture
 from .reach import Reach, reach_of
 from .readings import prepare_readings
 from .rig import Rig
 from .rig_guess import guess_rigs
-from .scene import Tank
-from .summary import foresight, summarise
+from .scene import Fixture, Tank
+from .summary import forecast_summary, foresight, summarise
 from .trend import SmoothModel, fit_smooth
 from .why import Explanation, explain_point, hard_share
 
@@ -45,7 +46,7 @@ COVERAGE = 0.90
 INTERVAL_DEGREES = 9.0
 HALF_WIDTH = float(student.ppf(0.5 + COVERAGE / 2, INTERVAL_DEGREES))
 # Above this many points the field is read off its lattice.
-EXACT_POINTS = 2000
+EXACT_POINTS = 10_000
 # The smooth map replaces the rig only when the readings foresee each other this much better by
 # it [summed log density]: a few shadowed readings must not throw the physics out.
 SMOOTH_ADVANTAGE = 10.0
@@ -62,6 +63,8 @@ class LightField:
     reach: Reach
     summary: FieldSummary
     guessed: bool  # True where the fixtures were guessed from the readings
+    fixtures: tuple[Fixture, ...] = ()  # as given, unlit ones too
+    calibrated: Calibrated | None = None  # the given fixtures fitted to the readings
 
     def at(self, points_cm):
         """Return the Estimate at points (m, 3) or (3,) of x, y, depth [cm]; arrays (m,)."""
@@ -119,8 +122,31 @@ class LightField:
         par = self.grid(depth_cm, step).par_umol
         return float(par.min() / par.mean())
 
+    def forecast(self, fixtures_after, *, same_as=None):
+        """Return the LightField after a change of the fixtures, readings being from before it.
+
+        fixtures_after: those that hung before in their order, as they are now (level 0: off), and
+        any new ones. same_as, one for each: None for one that hung before, else the number,
+        counted from 0, of the one before whose output a new one takes. An optic passes on all its
+        fixture's light. Raises ValueError where the fixtures were not known or do not fit.
+        """
+        if self.calibrated is None:
+            raise ValueError(
+                "The fixtures the readings were taken under are not known, so the light after a "
+                "change cannot be foretold."
+            )
+        after = tuple(fixtures_after)
+        change = change_rig(self.calibrated, self.fixtures, after, same_as)
+        if after == self.fixtures:
+            return self
+        model = Mixture((Forecast(self.calibrated, change),), np.ones(1))
+        summary = forecast_summary(self.summary)
+        return replace(
+            self, model=model, summary=summary, guessed=False, fixtures=after, calibrated=None
+        )
+
     @property
-    def rig_fit(self) -> Calibrated | None:
+    def rig_fit(self) -> Calibrated | Forecast | None:
         """Return the most likely fitted rig, or None for a map without one."""
         return self.model.models[0] if isinstance(self.model, Mixture) else None
 
@@ -146,9 +172,12 @@ def fit_light_field(points_cm, par_umol, *, tank, fixtures=(), rocks=(), spread=
     200.0
     """
     readings = prepare_readings(points_cm, par_umol, spread, tank)
+    fixtures = tuple(fixtures)
     lit = tuple(f for f in fixtures if f.level > 0)
+    calibrated = None
     if lit:
-        model = Mixture((calibrate(Rig(tank, lit, rocks), readings),), np.ones(1))
+        calibrated = calibrate(Rig(tank, lit, rocks), readings)
+        model = Mixture((calibrated,), np.ones(1))
     else:
         models, weights = guess_rigs(readings, tank, rocks)
         model = Mixture(tuple(models), weights)
@@ -156,4 +185,5 @@ def fit_light_field(points_cm, par_umol, *, tank, fixtures=(), rocks=(), spread=
     if foresight(smooth) > foresight(model) + SMOOTH_ADVANTAGE:
         model = smooth
     summary = summarise(readings, model, bool(lit))
-    return LightField(tank, model, reach_of(readings.points_cm, tank), summary, not lit)
+    reach = reach_of(readings.points_cm, tank)
+    return LightField(tank, model, reach, summary, not lit, fixtures, calibrated)

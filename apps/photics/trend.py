@@ -57,6 +57,14 @@ class SmoothModel:
         mean, variance = self.gp.predict(points_cm, trend_basis(points_cm, self.tank))
         return mean + self.level, np.sqrt(variance)
 
+    def basis_at(self, points_cm):
+        """Return the trend's terms at points (m, 3), (m, 6) [1]."""
+        return trend_basis(points_cm, self.tank)
+
+    def noise_at(self, points_cm):
+        """Return the noise variance of a reading of log PAR at points (m, 3), (m,)."""
+        return np.full(len(points_cm), NOISE**2)
+
     def leave_one_out(self):
         """Return misfit of each reading against the others and its deviation, both (n,).
 

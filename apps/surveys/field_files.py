@@ -163,6 +163,11 @@ def read_tank(path):
     return TankFile(Tank(**sizes, back_pane=back, bottom=bottom), fixtures, rocks, same_as)
 
 
+def fixtures_line(path):
+    """Return the line of a tank file where its fixtures begin, from 1."""
+    return Finder(path, read_text(path)).line_of("fixtures")
+
+
 def read_numbers(finder, record, bounds, noun, k):
     """Return the numbers of the k-th fixture or rock by key."""
     where = {"who": f"{noun} {k + 1}: ", "within": f"{noun}s", "nth": k}
