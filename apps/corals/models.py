@@ -88,6 +88,10 @@ class Coral(Removable):
         if errors:
             raise ValidationError(errors)
 
+    def group_short(self):
+        """Return the group as keepers say it: SPS, LPS, soft coral."""
+        return self.get_group_display().partition(":")[0]
+
     def band(self):
         """Return the PAR band it should have: the keeper's, else the usual one of its group."""
         if self.band_low_umol is not None:

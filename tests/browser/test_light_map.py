@@ -187,6 +187,33 @@ def test_point_is_explained_trust_shown_and_box_turned(open_lit_map, complaints,
     assert complaints == []
 
 
+def test_spots_to_read_next_are_marked_and_stay(open_lit_map, complaints):
+    page = open_lit_map
+    page.get_by_role("link", name="Show the most telling spots").click()
+    expect(page.locator("[data-plane=plan] .map-next-mark")).to_have_count(4)
+    page.get_by_role("link", name="6", exact=True).click()
+    expect(page.locator(".map-next__spots li")).to_have_count(6)
+    page.fill("#map-depth", "40")
+    page.press("#map-depth", "Tab")
+    expect(page.locator("#map-plan")).to_contain_text("40 cm below")
+    expect(page.locator("[data-plane=plan] .map-next-mark")).to_have_count(6)
+    assert sideways(page) <= 0
+    assert_nothing_serious(page)
+    assert complaints == []
+
+
+def test_survey_page_says_where_to_read_next(open_lit_map, live_server, complaints):
+    page = open_lit_map
+    page.get_by_text("The readings", exact=True).click()
+    page.get_by_role("link", name="Open this survey").click()
+    page.get_by_role("link", name="Show the most telling spots").click()
+    expect(page.locator(".map-next__spots li")).to_have_count(4)
+    expect(page.locator("#map-next")).to_contain_text("on average instead of")
+    assert sideways(page) <= 0
+    assert_nothing_serious(page)
+    assert complaints == []
+
+
 def test_asking_again_keeps_what_was_typed(open_lit_map):
     page = open_lit_map
     page.locator("[data-plane=plan]").click(position={"x": 100, "y": 100})
