@@ -16,7 +16,7 @@ from apps.photics.surface import LightField, NotEnoughReadings, fit_light_field
 from apps.surveys.models import Reading
 
 # Part of every cache key: raise it when the fit changes, so that no old map is shown.
-FIT_VERSION = 1
+FIT_VERSION = 2
 # What a keeper's own factor of a light change is worth, as a deviation in log PAR.
 # House rule: "a fifth less" is right to about a tenth.
 CHANGE_LOG_DEVIATION = 0.10
