@@ -259,7 +259,7 @@ def fill_planes(sheet, pins):
     values = sheet.look.values(shown, upright)
     sheet.section = draw_section(upright, values, scale, tank, depth_cm=sheet.depth_cm, **things)
     sheet.legend = legend_of(scale)
-    sheet.facts = plane_facts(level, asked.band_low_umol, asked.band_high_umol)
+    sheet.facts = plane_facts(level, asked.band_low_umol, asked.band_high_umol, tank.scene_rocks())
     sheet.pins = pin_lights(shown, pins)
     sheet.table_x_cm, sheet.table = value_table(shown, tank, sheet.depth_cm)
 
@@ -284,12 +284,18 @@ def measured_rows(survey, summary):
     ]
 
 
-def plane_facts(grid, low_umol, high_umol):
+def plane_facts(grid, low_umol, high_umol, rocks=()):
     """Return the PlaneFacts of a GridEstimate for a band [umol m-2 s-1].
 
-    Nodes at a wall stand for half a cell, at a corner for a quarter: the trapezoid rule.
+    Nodes at a wall stand for half a cell, at a corner for a quarter: the trapezoid rule. Those
+    within a rock count for nothing, unless the rocks fill the whole plane.
     """
-    weight = np.ones(grid.par_umol.shape)
+    x, y = np.meshgrid(grid.x_cm, grid.y_cm)
+    water = np.ones(grid.par_umol.shape, bool)
+    for rock in rocks:
+        water &= ~rock.holds(x, y, grid.depth_cm)
+    water |= not water.any()
+    weight = water.astype(float)
     for edge in (np.s_[0, :], np.s_[-1, :], np.s_[:, 0], np.s_[:, -1]):
         weight[edge] /= 2.0
 
@@ -299,10 +305,10 @@ def plane_facts(grid, low_umol, high_umol):
     par, low, high = grid.par_umol, grid.low_umol, grid.high_umol
     mean = float((weight * par).sum() / weight.sum())
     return PlaneFacts(
-        min_umol=float(par.min()),
+        min_umol=float(par[water].min()),
         mean_umol=mean,
-        max_umol=float(par.max()),
-        uniformity=float(par.min()) / mean,
+        max_umol=float(par[water].max()),
+        uniformity=float(par[water].min()) / mean,
         beyond_percent=percent(grid.extrapolated),
         in_band_percent=percent((par >= low_umol) & (par <= high_umol)),
         surely_percent=percent((low >= low_umol) & (high <= high_umol)),
