@@ -20,12 +20,16 @@ K_PER_CM = 0.002
 PANE_QUALITY = 0.97
 # Light scattered by the water and by all else reaches even corners no ray does [share], house rule.
 STRAY = 0.02
+# However much rock lies over the bottom, the stray light is that of a bottom at least so far
+# open [share]: no water is black. House rule.
+OPEN_LEAST = 0.1
 
 
 def bottom_return(points_cm, rig):
     """Return PAR from the bottom at points (n, 3) per unit of bottom reflectance, (n, F)."""
     tank, lit = rig.tank, rig.lit_bottom
-    total = np.full((len(points_cm), rig.many), STRAY * lit.mean(axis=0))
+    least = OPEN_LEAST * rig.open_bottom.mean(axis=0)
+    total = np.full((len(points_cm), rig.many), STRAY * np.maximum(lit.mean(axis=0), least))
     sine2 = SINE2_FROM + (np.arange(RINGS) + 0.5) / RINGS * (1.0 - SINE2_FROM)
     share = (1.0 - SINE2_FROM) / RINGS / AZIMUTHS
     turns = (np.arange(AZIMUTHS) + 0.5) / AZIMUTHS * 2.0 * np.pi

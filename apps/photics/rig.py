@@ -87,6 +87,11 @@ class Rig:
         """Return the light of the nominal rig on the bottom's cells, (cells, F)."""
         return bottom_light(self)
 
+    @cached_property
+    def open_bottom(self):
+        """Return what `lit_bottom` would be without rocks, (cells, F)."""
+        return Rig(self.tank, self.fixtures).lit_bottom if self.rocks else self.lit_bottom
+
     def nominal(self):
         """Return the parameter vector of the rig as the keeper describes it, (4 F + 8,)."""
         return np.concatenate([np.log(self.levels), np.zeros(3 * self.many), NOMINAL_SHARED])

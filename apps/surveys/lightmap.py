@@ -2,6 +2,7 @@
 
 import datetime as dt
 import hashlib
+import logging
 import math
 from dataclasses import dataclass, replace
 
@@ -15,8 +16,14 @@ from apps.photics.estimate import Estimate
 from apps.photics.surface import LightField, NotEnoughReadings, fit_light_field
 from apps.surveys.models import Reading
 
+logger = logging.getLogger(__name__)
+
+UNFITTED = (
+    "No map could be worked out of these readings, the rock and the fixtures as they are entered. "
+    "Check the rock’s and the fixtures’ measures; the readings are kept."
+)
 # Part of every cache key: raise it when the fit changes, so that no old map is shown.
-FIT_VERSION = 2
+FIT_VERSION = 3
 # What a keeper's own factor of a light change is worth, as a deviation in log PAR.
 # House rule: "a fifth less" is right to about a tenth.
 CHANGE_LOG_DEVIATION = 0.10
@@ -78,6 +85,10 @@ def fit_survey(survey, history):
             found = field, ""
         except NotEnoughReadings as problem:
             found = None, str(problem)
+        except Exception:
+            # One tank's odd geometry must not take its every page down with it.
+            logger.exception("The light of survey %s could not be fitted", survey.pk)
+            found = None, UNFITTED
         caches["maps"].set(key, found)
     field, problem = found
     return SurveyMap(survey.pk, survey.taken_at, field, problem, key)

@@ -5,7 +5,7 @@ import pickle
 import numpy as np
 import pytest
 
-from apps.photics.scene import Tank
+from apps.photics.scene import Fixture, Rock, Tank
 from apps.photics.surface import NotEnoughReadings, fit_light_field
 
 TANK = Tank(60.0, 40.0, 45.0)
@@ -114,3 +114,16 @@ def test_field_pickles_and_repeats_itself():
     field = fit_light_field(points, smooth_light(points), tank=TANK)
     again = pickle.loads(pickle.dumps(fit_light_field(points, smooth_light(points), tank=TANK)))
     assert (again.grid(9.0, 5.0).high_umol == field.grid(9.0, 5.0).high_umol).all()
+
+
+@pytest.mark.parametrize("fixtures", [(), (Fixture(30, 30, 20, 90, 20, 20),)])
+@pytest.mark.parametrize(
+    "rock", [Rock(2, 2, 30, 56, 56, 20), Rock(0, 0, 30, 60, 60, 20)], ids=["nearly", "wall to wall"]
+)
+def test_rock_over_the_whole_footprint_leaves_every_point_some_light(rock, fixtures):
+    tank = Tank(60, 60, 50)
+    points = [(x, y, z) for z in (10, 40) for x in (10, 30, 50) for y in (10, 50)]
+    values = [200.0 if z == 10 else 4.0 for _, _, z in points]
+    field = fit_light_field(points, values, tank=tank, fixtures=fixtures, rocks=[rock])
+    found = field.grid(45, 10)
+    assert np.isfinite(found.par_umol).all() and (found.par_umol > 0).all()

@@ -97,3 +97,13 @@ def test_tank_light_reads_in_few_queries(tank, django_assert_max_num_queries):
     make_survey(tank, taken_at=days_ago(9))
     with django_assert_max_num_queries(6):
         tank_light(tank)
+
+
+def test_fit_that_breaks_is_told_in_words_and_not_as_a_broken_page(tank, monkeypatch):
+    def broken(*args, **named):
+        raise IndexError("look-up out of range")
+
+    monkeypatch.setattr(lightmap, "fit_light_field", broken)
+    make_survey(tank)
+    (found,) = tank_light(tank).maps
+    assert found.field is None and "readings are kept" in found.problem
