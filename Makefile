@@ -25,7 +25,7 @@ bench: .venv/bench.stamp
 	@$(BIN)/python -m tests.benchmarks
 
 clean:
-	rm -rf .venv staticfiles test-results
+	rm -rf .venv test-results
 
 .venv/bin/python:
 	@command -v $(PYTHON) >/dev/null 2>&1 || { echo "Python 3.11 or newer is needed, and '$(PYTHON)' is not here. Install it or say: make PYTHON=/path/to/python3"; exit 1; }

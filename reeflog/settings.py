@@ -146,11 +146,15 @@ CACHES = {
     "default": {
         "BACKEND": "django.core.cache.backends.db.DatabaseCache",
         "LOCATION": "shared_cache",
+        # A full table drops a third of its rows, counters of failed sign-ins among them: it must
+        # not be filled by a few hundred visitors.
+        "OPTIONS": {"MAX_ENTRIES": 100_000},
     },
     "maps": {
         "BACKEND": "django.core.cache.backends.locmem.LocMemCache",
         "LOCATION": "maps",
-        "OPTIONS": {"MAX_ENTRIES": 300},
+        # A map of 1,000 readings takes 8 MB, one of 60 a fiftieth of that.
+        "OPTIONS": {"MAX_ENTRIES": 60},
         "TIMEOUT": 24 * 3600,
     },
 }
@@ -232,12 +236,15 @@ SESSION_COOKIE_HTTPONLY = True
 SESSION_COOKIE_AGE = 60 * 60 * 24 * 60
 X_FRAME_OPTIONS = "DENY"
 HTTPS = read_bool("HTTPS", default=not DEBUG)
+HSTS_SECONDS = read_int("HSTS_SECONDS", 3600, low=0, high=63_072_000)
+if HTTPS and PROXY_COUNT:
+    # Only a proxy of ours may say that the visitor came by HTTPS.
+    SECURE_PROXY_SSL_HEADER = ("HTTP_X_FORWARDED_PROTO", "https")
 if HTTPS:
     SESSION_COOKIE_SECURE = True
     CSRF_COOKIE_SECURE = True
     SECURE_SSL_REDIRECT = True
-    SECURE_HSTS_SECONDS = read_int("HSTS_SECONDS", 3600, low=0, high=63_072_000)
-    SECURE_PROXY_SSL_HEADER = ("HTTP_X_FORWARDED_PROTO", "https")
+    SECURE_HSTS_SECONDS = HSTS_SECONDS
 
 # Whether subdomains serve HTTPS too, and preload lists, are beyond what this site may decide.
 SILENCED_SYSTEM_CHECKS = ["security.W005", "security.W021"]
@@ -250,7 +257,7 @@ DATA_UPLOAD_MAX_NUMBER_FIELDS = 12_000
 # --- Files ----------------------------------------------------------------------------------
 STATIC_URL = "static/"
 STATICFILES_DIRS = [BASE_DIR / "static"]
-STATIC_ROOT = BASE_DIR / "staticfiles"
+STATIC_ROOT = DATA_DIR / "static"
 # Photos are private: this folder has no address, a view that checks the reader hands them out.
 MEDIA_ROOT = DATA_DIR / "photos"
 STORAGES = {

@@ -67,6 +67,20 @@ def test_served_settings_pass_djangos_deployment_check(tmp_path):
     assert done.returncode == 0, done.stderr
 
 
+def test_deployed_as_the_guide_says_it_serves_its_front_page(tmp_path):
+    told = (
+        "import reeflog.wsgi\n"
+        "from django.test import Client\n"
+        "page = Client().get('/', secure=True, headers={'host': 'reef.example.org'})\n"
+        "print(page.status_code, b'/static/css/base.' in page.content)\n"
+    )
+    for command in (["migrate", "-v0"], ["collectstatic", "--no-input", "-v0"]):
+        done = manage(*command, tmp_path=tmp_path, **SERVED)
+        assert done.returncode == 0, done.stderr
+    done = manage("shell", "-v0", "-c", told, tmp_path=tmp_path, **SERVED)
+    assert done.stdout.strip().endswith("200 True"), done.stderr
+
+
 def test_sqlite_file_is_opened_as_several_writers_need_it(tmp_path):
     """WAL, foreign keys, IMMEDIATE: 8 writers waited their turn, where DEFERRED failed them."""
     told = (

@@ -61,7 +61,7 @@ def placed_corals(tank, *, without=None):
 
 def spot_plan(tank, others, *, unit):
     """Return the SpotPlan of a tank; `others` are (name, Spot) of the corals already placed."""
-    rocks = list(tank.rocks.all())
+    rocks = tank.scene_rocks()
     length, width, depth = tank.length_cm, tank.width_cm, tank.depth_cm
     above = drawing(
         length,

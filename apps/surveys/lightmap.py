@@ -88,7 +88,7 @@ def fit_survey(survey, history):
         except Exception:
             # One tank's odd geometry must not take its every page down with it.
             logger.exception("The light of survey %s could not be fitted", survey.pk)
-            found = None, UNFITTED
+            return SurveyMap(survey.pk, survey.taken_at, None, UNFITTED, key)
         caches["maps"].set(key, found)
     field, problem = found
     return SurveyMap(survey.pk, survey.taken_at, field, problem, key)

@@ -63,7 +63,7 @@ def draw_plan(cut, values, scale, tank, *, y_cm, readings, pins, unit, spots=())
             frame.rectangle(rock.x_cm, rock.y_cm, rock.length_cm, rock.width_cm),
             rock.depth_cm <= depth_cm <= rock.depth_cm + rock.height_cm,
         )
-        for rock in tank.rocks.all()
+        for rock in tank.scene_rocks()
     )
     return draw(
         cut, values, cut.y_cm, frame, scale, rocks=rocks, unit=unit,
@@ -84,7 +84,7 @@ def draw_section(cut, values, scale, tank, *, depth_cm, readings, pins, unit, sp
             frame.rectangle(rock.x_cm, rock.depth_cm, rock.length_cm, rock.height_cm),
             rock.y_cm <= y_cm <= rock.y_cm + rock.width_cm,
         )
-        for rock in tank.rocks.all()
+        for rock in tank.scene_rocks()
     )
     return draw(
         cut, values, cut.depth_cm, frame, scale, rocks=rocks, unit=unit,

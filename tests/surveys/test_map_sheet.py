@@ -152,6 +152,13 @@ def test_rock_is_here_only_where_the_plane_meets_it(tank):
     assert [here for _, here in sheet_of(tank, "depth=35").plan.rocks] == [True]
 
 
+def test_rock_taken_away_is_drawn_no_more(tank):
+    make_survey(tank)
+    make_rock(tank).remove()
+    drawn = sheet_of(tank)
+    assert drawn.plan.rocks == drawn.section.rocks == ()
+
+
 def test_pin_has_the_light_of_its_own_depth(tank):
     make_survey(tank)
     pins = (Pin("Acan", 30, 30, 40, band_low_umol=1000, band_high_umol=1200),)
