@@ -147,8 +147,12 @@ class Reading(models.Model):
     depth_cm = models.FloatField("below the surface")
     value_umol = models.FloatField("PAR the meter showed")
     spread_umol = models.FloatField("spread of a burst", null=True, blank=True)
-    # Made where the reading is typed: sending it twice stores it once.
+    # Made where the reading is typed: sending it twice stores it once. A reading of a planned
+    # point carries that point's id, so that two devices reading it make one reading.
     client_id = models.UUIDField(default=uuid.uuid4, unique=True, editable=False)
+    # Counts the changes of this reading: with the device it orders edits without any clock.
+    revision = models.PositiveIntegerField(default=0, editable=False)
+    device = models.CharField(max_length=36, blank=True, editable=False)
 
     class Meta:
         ordering = ["survey", "position"]
@@ -195,6 +199,8 @@ class SurveyRevision(models.Model):
         settings.AUTH_USER_MODEL, null=True, on_delete=models.SET_NULL, related_name="+"
     )
     replaced_at = models.DateTimeField(auto_now_add=True)
+    # Blank for a save of the table. A device's run of edits keeps what stood before its first.
+    device = models.CharField(max_length=36, blank=True)
 
     class Meta:
         ordering = ["survey", "version"]
@@ -204,3 +210,56 @@ class SurveyRevision(models.Model):
 
     def __str__(self):
         return f"{self.survey} before save {self.version + 1}"
+
+
+class ReadingEdit(models.Model):
+    """One value as a device kept it. Every edit stays, also when another one stands now."""
+
+    survey = models.ForeignKey(Survey, on_delete=models.CASCADE, related_name="edits")
+    # Made on the device: sent twice, it is stored once.
+    client_id = models.UUIDField(unique=True)
+    # The client id of the reading it is about.
+    point = models.UUIDField()
+    device = models.CharField(max_length=36)
+    sequence = models.PositiveIntegerField()
+    revision = models.PositiveIntegerField()
+    # What was kept: the columns of a reading, or nothing when it was taken back.
+    row = models.JSONField(null=True)
+    # The single values of a burst, as the meter showed them.
+    burst = models.JSONField(default=list, blank=True)
+    sent_by = models.ForeignKey(
+        settings.AUTH_USER_MODEL, null=True, on_delete=models.SET_NULL, related_name="+"
+    )
+    received_at = models.DateTimeField(auto_now_add=True)
+
+    class Meta:
+        ordering = ["survey", "pk"]
+        indexes = [models.Index(fields=["survey", "point"], name="edit_by_point")]
+
+    def __str__(self):
+        return f"edit {self.sequence} of {self.device}"
+
+
+class PlannedPoint(models.Model):
+    """A place where the sensor is to be held: a row of the survey that has no value yet."""
+
+    survey = models.ForeignKey(Survey, on_delete=models.CASCADE, related_name="planned_points")
+    number = models.PositiveIntegerField()
+    x_cm = models.FloatField("from the left end")
+    y_cm = models.FloatField("from the front pane")
+    depth_cm = models.FloatField("below the surface")
+    # What the point is for, such as a coral's name.
+    words = models.CharField(max_length=80, blank=True)
+    client_id = models.UUIDField(default=uuid.uuid4, unique=True, editable=False)
+
+    class Meta:
+        ordering = ["survey", "number"]
+        constraints = [
+            models.UniqueConstraint(fields=["survey", "number"], name="planned_once_a_number"),
+            bounds_check("planned_point", "x_cm", 0, limits.TANK_SIDE_MAX_CM),
+            bounds_check("planned_point", "y_cm", 0, limits.TANK_SIDE_MAX_CM),
+            bounds_check("planned_point", "depth_cm", 0, limits.TANK_DEPTH_MAX_CM),
+        ]
+
+    def __str__(self):
+        return f"point {self.number} at {self.x_cm:g}, {self.y_cm:g}, {self.depth_cm:g}"

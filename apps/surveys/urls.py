@@ -1,6 +1,14 @@
 from django.urls import path
 
-from apps.surveys import import_views, map_views, meter_views, reading_views, views
+from apps.surveys import (
+    entry_views,
+    import_views,
+    map_views,
+    meter_views,
+    offline_views,
+    reading_views,
+    views,
+)
 
 urlpatterns = [
     path("tanks/<int:tank_pk>/map/", map_views.light_map, name="light_map"),
@@ -19,6 +27,11 @@ urlpatterns = [
         reading_views.survey_readings_undo,
         name="survey_readings_undo",
     ),
+    path("surveys/enter/", entry_views.entry_shell, name="entry_shell"),
+    path("surveys/<int:survey_pk>/enter/", entry_views.survey_enter, name="survey_enter"),
+    path("surveys/<int:survey_pk>/sync/", entry_views.survey_sync, name="survey_sync"),
+    path("service-worker.js", offline_views.service_worker, name="service_worker"),
+    path("manifest.webmanifest", offline_views.manifest, name="manifest"),
     path("surveys/<int:survey_pk>/import/", import_views.survey_import, name="survey_import"),
     path("meters/", meter_views.meter_list, name="meter_list"),
     path("meters/new/", meter_views.meter_new, name="meter_new"),
