@@ -19,10 +19,10 @@ class CoralForm(WholeModelForm, forms.ModelForm):
     """A coral whose instance already carries its tank."""
 
     band_low_umol = NumberField(
-        label="Wants PAR from", words=PAR_WORDS, low=BAND[0], high=BAND[1], required=False
+        label="Lower end", words=PAR_WORDS, low=BAND[0], high=BAND[1], required=False
     )
     band_high_umol = NumberField(
-        label="to", words=PAR_WORDS, low=BAND[0], high=BAND[1], required=False
+        label="Upper end", words=PAR_WORDS, low=BAND[0], high=BAND[1], required=False
     )
 
     class Meta:

@@ -88,6 +88,10 @@ class Coral(Removable):
         if errors:
             raise ValidationError(errors)
 
+    def group_short(self):
+        """Return the group as keepers say it: SPS, LPS, soft coral."""
+        return self.get_group_display().partition(":")[0]
+
     def band(self):
         """Return the PAR band it should have: the keeper's, else the usual one of its group."""
         if self.band_low_umol is not None:
@@ -167,7 +171,7 @@ class HealthNote(Removable):
     )
     text = models.TextField("in your words", max_length=2000, blank=True)
     created_by = models.ForeignKey(
-        settings.AUTH_USER_MODEL, null=True, on_delete=models.SET_NULL, related_name="+"
+        settings.AUTH_USER_MODEL, null=True, blank=True, on_delete=models.SET_NULL, related_name="+"
     )
     created_at = models.DateTimeField(auto_now_add=True)
 

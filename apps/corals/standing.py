@@ -19,6 +19,11 @@ class BandState:
     key: str
     words: str
 
+    @property
+    def short(self):
+        """The words under a heading that already speaks of the band."""
+        return self.words.removesuffix(" its band")
+
 
 @dataclass(frozen=True)
 class Standing:
@@ -32,6 +37,25 @@ class Standing:
     latest_note: HealthNote | None
     days_since_note: int | None
     photo_key: str | None
+
+
+@dataclass(frozen=True)
+class StandingGroup:
+    """The corals of one state, under their heading."""
+
+    key: str
+    title: str
+    short_title: str
+    standings: tuple[Standing, ...]
+
+
+# What may need a hand comes first.
+GROUP_TITLES = {
+    ABOVE: ("Above their band", "Above"),
+    BELOW: ("Below their band", "Below"),
+    UNKNOWN: ("Light unknown", "Unknown"),
+    WITHIN: ("Within their band", "Within"),
+}
 
 
 def band_state(light, band):
@@ -60,16 +84,20 @@ def count_words(count, noun):
     return f"{number} {noun}" if count == 1 else f"{number} {noun}s"
 
 
-def rests_on(light, zone):
-    """Say what a SpotLight rests on: which survey, how many changes, measured or worked back."""
+def survey_words(light, zone):
+    """Say which survey a SpotLight rests on and how many changes lie between."""
     day, changes = (
         day_words(light.surveyed_at, zone),
         count_words(light.changes_since, "light change"),
     )
     if light.measured_later:
-        text = f"worked back from the survey of {day}, over {changes}"
-    else:
-        text = f"measured {day}, {changes} since"
+        return f"worked back from the survey of {day}, over {changes}"
+    return f"measured {day}, {changes} since"
+
+
+def rests_on(light, zone):
+    """Say what a SpotLight rests on: its survey, and whether readings reach so far."""
+    text = survey_words(light, zone)
     return f"{text}; extrapolated, the readings don’t reach here" if light.extrapolated else text
 
 
@@ -141,3 +169,21 @@ def standings(tank, light, now: dt.datetime):
         )
         for coral, spot, found in zip(corals, spots, lights, strict=True)
     ]
+
+
+def by_state(found):
+    """Return the StandingGroups of some standings, those without a coral left out."""
+    groups = (
+        StandingGroup(key, title, short, tuple(s for s in found if s.state.key == key))
+        for key, (title, short) in GROUP_TITLES.items()
+    )
+    return tuple(group for group in groups if group.standings)
+
+
+def shared_survey_words(found, zone):
+    """Say which survey all these numbers rest on; empty when there is no number.
+
+    At one moment one map serves the whole tank, so it is said once and not in every row.
+    """
+    lit = next((s.light for s in found if s.light), None)
+    return survey_words(lit, zone) if lit else ""

@@ -14,19 +14,30 @@ from apps.corals.models import USUAL_BANDS, Band, Coral
 from apps.corals.note_views import draft_number, fresh_note
 from apps.corals.placing import add_coral
 from apps.corals.plan import placed_corals, spot_plan
-from apps.corals.standing import spot_lights, standing_of, standings
+from apps.corals.standing import (
+    by_state,
+    shared_survey_words,
+    spot_lights,
+    standing_of,
+    standings,
+)
 from apps.corals.timeline import coral_timeline
 from apps.surveys.lightmap import tank_light
 from apps.tanks.access import may_write, readable_tank, writable_tank
+
+# So many notes are open on a coral's page; weekly notes fill years.
+NOTES_AT_FIRST = 8
 
 
 @login_required
 def coral_list(request, tank_pk):
     tank = readable_tank(request.user, tank_pk)
     found = standings(tank, tank_light(tank), timezone.now())
+    living = [s for s in found if s.coral.gone_on is None]
     context = {
         "tank": tank,
-        "living": [s for s in found if s.coral.gone_on is None],
+        "groups": by_state(living),
+        "rests_on": shared_survey_words(living, tank.zone),
         "gone": [s for s in found if s.coral.gone_on is not None],
         "may_write": may_write(request.user, tank),
     }
@@ -48,7 +59,8 @@ def coral_detail(request, pk):
         "coral": coral,
         "standing": standing_of(coral, spot, found, light, today=today, latest_note=latest),
         "timeline": coral_timeline(coral, light, notes, now=now),
-        "notes": notes,
+        "notes": notes[:NOTES_AT_FIRST],
+        "earlier_notes": notes[NOTES_AT_FIRST:],
         "spots": list(reversed(coral.spots.all())),
         "may_write": may_write(request.user, tank),
         "note_form": NoteForm(instance=fresh_note(coral, request.user)),

@@ -49,7 +49,7 @@ class LightChange(Removable):
         "hours of ramp at each end", default=0.0, validators=bounds(*HOURS)
     )
     created_by = models.ForeignKey(
-        settings.AUTH_USER_MODEL, null=True, on_delete=models.SET_NULL, related_name="+"
+        settings.AUTH_USER_MODEL, null=True, blank=True, on_delete=models.SET_NULL, related_name="+"
     )
     created_at = models.DateTimeField(auto_now_add=True)
 

@@ -8,9 +8,17 @@ interval and every leave-one-out value comes from a single Cholesky factor.
 from dataclasses import dataclass
 
 import numpy as np
-from scipy.linalg import cho_factor, cho_solve, solve_triangular
+from scipy.linalg import solve_triangular
+from scipy.linalg.lapack import dpotrf, dpotri
+from scipy.special import gammaln
 
 SQRT3 = np.sqrt(3.0)
+
+
+def t_log_density(z, degrees):
+    """Return the log density of Student's t at z of any shape [1]."""
+    whole = gammaln(0.5 * (degrees + 1.0)) - gammaln(0.5 * degrees)
+    return whole - 0.5 * np.log(degrees * np.pi) - 0.5 * (degrees + 1.0) * np.log1p(z * z / degrees)
 
 
 def exponential(distance):
@@ -60,6 +68,28 @@ class Residual:
         prior = self.variance + (basis * basis) @ self.prior_variance
         return mean, np.maximum(prior - (shrunk * shrunk).sum(0), 0.0)
 
+    def predict_parts(self, points, basis, carried, own):
+        """Return the trend's mean, the remainder's, and the variance of a changed surface, (m,).
+
+        At each point the changed surface has the trend of `basis` and a remainder that is the old
+        one times `carried` (not applied to the mean returned) with `own` times its variance.
+        """
+        smooth = self.variance * self.kernel(distances(points, self.points, self.lengths))
+        trend = (basis * self.prior_variance) @ self.basis.T
+        cross = trend + carried[:, None] * smooth
+        shrunk = solve_triangular(self.factor, cross.T, lower=True, check_finite=False)
+        prior = self.variance * own + (basis * basis) @ self.prior_variance
+        variance = np.maximum(prior - (shrunk * shrunk).sum(0), 0.0)
+        return trend @ self.weights, smooth @ self.weights, variance
+
+    def posterior_covariance(self, points, basis):
+        """Return the covariance of the noise-free surface between points (m, d), (m, m)."""
+        prior = self.variance * self.kernel(distances(points, points, self.lengths))
+        prior += (basis * self.prior_variance) @ basis.T
+        cross = self.covariance(points, basis)
+        shrunk = solve_triangular(self.factor, cross.T, lower=True, check_finite=False)
+        return prior - shrunk.T @ shrunk
+
     def coefficients(self):
         """Return mean (p,) and covariance (p, p) of the trend's coefficients given the data."""
         cross = self.prior_variance[:, None] * self.basis.T
@@ -73,6 +103,19 @@ class Residual:
         (C^-1)_ii and its variance is 1 / (C^-1)_ii, noise of the reading included.
         """
         return self.weights / self.inverse_diagonal, 1.0 / self.inverse_diagonal
+
+
+def cholesky_inverse(matrix):
+    """Return the lower Cholesky factor of a positive definite matrix (n, n), and its inverse.
+
+    LAPACK's own inverse from the factor: many times faster than solving for unit vectors, as
+    small solves are handed to threads that spend their time waiting for each other.
+    """
+    factor, failed = dpotrf(matrix, lower=1, clean=1)
+    if failed:
+        raise np.linalg.LinAlgError("The covariance is not positive definite.")
+    inverse, _ = dpotri(factor, lower=1)
+    return factor, np.tril(inverse) + np.tril(inverse, -1).T
 
 
 def fit_residual(
@@ -100,9 +143,7 @@ def fit_residual(
     whole = variance * kernel(distances(points, points, lengths))
     whole += (basis * prior_variance) @ basis.T
     whole[np.diag_indices(len(points))] += noise_variance
-    factor, _ = cho_factor(whole, lower=True, check_finite=False)
-    factor = np.tril(factor)
-    inverse = cho_solve((factor, True), np.eye(len(points)), check_finite=False)
+    factor, inverse = cholesky_inverse(whole)
     weights = inverse @ values
     log_likelihood = (
         -0.5 * values @ weights

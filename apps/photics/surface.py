@@ -1,10 +1,12 @@
 """The light field: PAR with its interval at every point of a tank, from a handful of readings."""
 
-from dataclasses import dataclass
+from dataclasses import dataclass, replace
+from functools import cached_property
 
 import numpy as np
 from scipy.stats import t as student
 
+from .calibrate import Calibrated, calibrate
 from .estimate import (
     Disagreement,
     Estimate,
@@ -13,14 +15,22 @@ from .estimate import (
     NotEnoughReadings,
     SectionEstimate,
 )
+from .forecast import Forecast, change_rig
+from .lattice import build_lattice
+from .mixture import Mixture
 from .reach import Reach, reach_of
 from .readings import prepare_readings
-from .scene import Tank
-from .trend import fit_smooth
+from .rig import Rig
+from .rig_guess import guess_rigs
+from .scene import Fixture, Tank
+from .summary import forecast_summary, foresight, summarise
+from .trend import SmoothModel, fit_smooth
+from .why import Explanation, explain_point, hard_share
 
 __all__ = [
     "Disagreement",
     "Estimate",
+    "Explanation",
     "FieldSummary",
     "GridEstimate",
     "LightField",
@@ -31,9 +41,17 @@ __all__ = [
 
 # Share of the truth the interval must hold [1].
 COVERAGE = 0.90
-# A reading disagrees when its misfit is this many deviations and also this large [log PAR].
-DISAGREE_DEVIATIONS = 3.5
-DISAGREE_LOG = 0.3
+# Degrees of freedom of the interval: noise and model errors have heavier tails than a normal law.
+# Chosen so that 90 % intervals cover 90 % on tanks traced for the purpose.
+INTERVAL_DEGREES = 9.0
+HALF_WIDTH = float(student.ppf(0.5 + COVERAGE / 2, INTERVAL_DEGREES))
+# Above this many points the field is read off its lattice.
+EXACT_POINTS = 10_000
+# The smooth map replaces the rig only when the readings foresee each other this much better by
+# it [summed log density]: a few shadowed readings must not throw the physics out.
+SMOOTH_ADVANTAGE = 10.0
+# Grid that an evenness is counted on: cells along the longer side.
+UNIFORMITY_CELLS = 24
 
 
 @dataclass(frozen=True)
@@ -41,80 +59,131 @@ class LightField:
     """PAR anywhere in the water; made by `fit_light_field`."""
 
     tank: Tank
-    model: object
+    model: Mixture | SmoothModel
     reach: Reach
     summary: FieldSummary
+    guessed: bool  # True where the fixtures were guessed from the readings
+    fixtures: tuple[Fixture, ...] = ()  # as given, unlit ones too
+    calibrated: Calibrated | None = None  # the given fixtures fitted to the readings
 
     def at(self, points_cm):
         """Return the Estimate at points (m, 3) or (3,) of x, y, depth [cm]; arrays (m,)."""
         points = np.atleast_2d(np.asarray(points_cm, float))
-        mean, deviation = self.model.predict(points)
-        half = student.ppf(0.5 + COVERAGE / 2, self.model.degrees) * deviation
-        return Estimate(
-            np.exp(mean), np.exp(mean - half), np.exp(mean + half), self.reach.beyond(points)
-        )
+        source = self.model if len(points) <= EXACT_POINTS else self.lattice
+        mean, deviation = source.predict(points)
+        return self.estimate(mean, deviation, self.reach.beyond(points))
+
+    def estimate(self, mean, deviation, beyond):
+        """Return the Estimate for means and deviations of log PAR."""
+        half = HALF_WIDTH * deviation
+        return Estimate(np.exp(mean), np.exp(mean - half), np.exp(mean + half), beyond)
+
+    @cached_property
+    def lattice(self):
+        """Return the field on its lattice, made when first needed."""
+        return build_lattice(self.model, self.tank)
 
     def grid(self, depth_cm, step_cm):
         """Return the GridEstimate at one depth, nodes no further apart than step_cm [cm]."""
         x, y = nodes(self.tank.length_cm, step_cm), nodes(self.tank.width_cm, step_cm)
-        parts = self.cut(x[None, :], y[:, None], depth_cm)
-        return GridEstimate(x, y, float(depth_cm), *parts)
+        found = self.cut(x, y, np.array([depth_cm], float))
+        return GridEstimate(x, y, float(depth_cm), *(array[:, :, 0].T for array in found))
 
     def section(self, y_cm, step_cm):
         """Return the SectionEstimate on the upright cut at one y, nodes at most step_cm apart."""
         x, depth = nodes(self.tank.length_cm, step_cm), nodes(self.tank.depth_cm, step_cm)
-        parts = self.cut(x[None, :], y_cm, depth[:, None])
-        return SectionEstimate(x, depth, float(y_cm), *parts)
+        found = self.cut(x, np.array([y_cm], float), depth)
+        return SectionEstimate(x, depth, float(y_cm), *(array[:, 0, :].T for array in found))
 
     def cut(self, x_cm, y_cm, depth_cm):
-        """Return the four Estimate arrays on broadcast coordinates, shaped like them."""
-        axes = np.broadcast_arrays(x_cm, y_cm, depth_cm)
-        found = self.at(np.stack([axis.ravel() for axis in axes], axis=1))
-        arrays = (found.par_umol, found.low_umol, found.high_umol, found.extrapolated)
-        return tuple(array.reshape(axes[0].shape) for array in arrays)
+        """Return the four Estimate arrays on the grid of three axes, each (nx, ny, nz)."""
+        mean, deviation = self.lattice.cut(x_cm, y_cm, depth_cm)
+        points = np.stack(np.meshgrid(x_cm, y_cm, depth_cm, indexing="ij"), axis=-1)
+        beyond = self.reach.beyond(points.reshape(-1, 3)).reshape(mean.shape)
+        found = self.estimate(mean, deviation, beyond)
+        return found.par_umol, found.low_umol, found.high_umol, found.extrapolated
+
+    def explain(self, point_cm):
+        """Return the Explanation of the PAR at one point (3,): what comes from which fixture."""
+        point = np.asarray(point_cm, float).reshape(1, 3)
+        return explain_point(self.rig_fit, point, self.at(point), self.guessed)
+
+    def directness(self, points_cm):
+        """Return the share of PAR that comes straight from one fixture, points (m, 3) -> (m,) [1].
+
+        Near 1 shadows are hard, near 0 light comes from everywhere; nan without a rig.
+        """
+        points = np.atleast_2d(np.asarray(points_cm, float))
+        return hard_share(self.rig_fit, points)
+
+    def uniformity(self, depth_cm):
+        """Return the least PAR over the mean PAR on the level at one depth [1]."""
+        step = max(self.tank.length_cm, self.tank.width_cm) / UNIFORMITY_CELLS
+        par = self.grid(depth_cm, step).par_umol
+        return float(par.min() / par.mean())
+
+    def forecast(self, fixtures_after, *, same_as=None):
+        """Return the LightField after a change of the fixtures, readings being from before it.
+
+        fixtures_after: those that hung before in their order, as they are now (level 0: off), and
+        any new ones. same_as, one for each: None for one that hung before, else the number,
+        counted from 0, of the one before whose output a new one takes. An optic passes on all its
+        fixture's light. Raises ValueError where the fixtures were not known or do not fit.
+        """
+        if self.calibrated is None:
+            raise ValueError(
+                "The fixtures the readings were taken under are not known, so the light after a "
+                "change cannot be foretold."
+            )
+        after = tuple(fixtures_after)
+        change = change_rig(self.calibrated, self.fixtures, after, same_as)
+        if after == self.fixtures:
+            return self
+        model = Mixture((Forecast(self.calibrated, change),), np.ones(1))
+        summary = forecast_summary(self.summary)
+        return replace(
+            self, model=model, summary=summary, guessed=False, fixtures=after, calibrated=None
+        )
+
+    @property
+    def rig_fit(self) -> Calibrated | Forecast | None:
+        """Return the most likely fitted rig, or None for a map without one."""
+        return self.model.models[0] if isinstance(self.model, Mixture) else None
 
 
 def nodes(length_cm, step_cm):
     """Return evenly spaced nodes from wall to wall, at most step_cm apart [cm]."""
     if not step_cm > 0:
         raise ValueError("The step of a grid must be above zero.")
-    return np.linspace(0.0, length_cm, int(np.ceil(length_cm / step_cm)) + 1)
+    return np.linspace(0.0, length_cm, int(np.ceil(length_cm / step_cm - 1e-9)) + 1)
 
 
 def fit_light_field(points_cm, par_umol, *, tank, fixtures=(), rocks=(), spread=None):
     """Fit the light field of a tank to meter readings.
 
     points_cm (n, 3): x, y, depth [cm]; par_umol (n,) [umol m-2 s-1]; spread (n,): deviation of
-    the values averaged into each reading, nan where unknown. Raises NotEnoughReadings below
-    four different spots and ValueError for values no meter gives. Same input, same output.
+    the values averaged into each reading [umol m-2 s-1], nan where unknown. fixtures: those that
+    were lit, or none when unknown; rocks: boxes that throw shadows. Raises NotEnoughReadings
+    below four different spots and ValueError for values no meter gives. Same input, same output.
+
+    >>> points = [(x, y, z) for z in (5, 25) for x in (10, 50) for y in (8, 32)]
+    >>> field = fit_light_field(points, [200.0] * 8, tank=Tank(60, 40, 45))
+    >>> round(float(field.at((30, 20, 15)).par_umol[0]), -2)
+    200.0
     """
     readings = prepare_readings(points_cm, par_umol, spread, tank)
-    model = fit_smooth(readings.points_cm, readings.log_par, readings.extra_variance, tank)
-    return LightField(tank, model, reach_of(readings.points_cm, tank), summarise(readings, model))
-
-
-def summarise(readings, model):
-    """Return the FieldSummary of a fitted model for the readings as given."""
-    misfit, deviation = model.leave_one_out()
-    expected = np.exp(readings.log_par - misfit)
-    error = 100.0 * np.abs(np.expm1(-misfit))
-    place = readings.place
-    disagreeing = tuple(
-        Disagreement(
-            int(index),
-            float(readings.par_umol[row]),
-            float(expected[row]),
-            float(np.exp(misfit[row])),
-        )
-        for index, row in enumerate(place)
-        if abs(misfit[row]) > max(DISAGREE_LOG, DISAGREE_DEVIATIONS * deviation[row])
-    )
-    return FieldSummary(
-        "smooth trend through the readings",
-        float(np.median(error[place])),
-        expected[place],
-        error[place],
-        (),
-        disagreeing,
-        readings.notes,
-    )
+    fixtures = tuple(fixtures)
+    lit = tuple(f for f in fixtures if f.level > 0)
+    calibrated = None
+    if lit:
+        calibrated = calibrate(Rig(tank, lit, rocks), readings)
+        model = Mixture((calibrated,), np.ones(1))
+    else:
+        models, weights = guess_rigs(readings, tank, rocks)
+        model = Mixture(tuple(models), weights)
+    smooth = fit_smooth(readings.points_cm, readings.log_par, readings.extra_variance, tank)
+    if foresight(smooth) > foresight(model) + SMOOTH_ADVANTAGE:
+        model = smooth
+    summary = summarise(readings, model, bool(lit))
+    reach = reach_of(readings.points_cm, tank)
+    return LightField(tank, model, reach, summary, not lit, fixtures, calibrated)

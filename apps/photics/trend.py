@@ -8,9 +8,8 @@ slip of the pen does not bend the map.
 from dataclasses import dataclass
 
 import numpy as np
-from scipy.stats import t as student
 
-from .residual import Residual, fit_residual
+from .residual import Residual, fit_residual, t_log_density
 
 # Meter noise in log PAR [1]: a few percent of flicker and placing error, house rule.
 NOISE = 0.06
@@ -22,6 +21,9 @@ ROBUST_ROUNDS = 8
 LENGTH_SHARES = (0.35, 0.6, 1.0, 1.8)
 REMAINDERS = (0.03, 0.1, 0.2, 0.4)
 NOISES = (0.04, 0.08, 0.16)
+# The choice under which readings are first weighed.
+FIRST_TRIAL = (0.6, 0.2, NOISE)
+TUNING_READINGS = 200
 # Prior spread of the trend's coefficients [log PAR]: level free, depth and tilt moderate.
 PRIOR = np.array([1e4, 2.0, 0.3, 0.3, 0.5, 0.5])
 
@@ -55,6 +57,14 @@ class SmoothModel:
         mean, variance = self.gp.predict(points_cm, trend_basis(points_cm, self.tank))
         return mean + self.level, np.sqrt(variance)
 
+    def basis_at(self, points_cm):
+        """Return the trend's terms at points (m, 3), (m, 6) [1]."""
+        return trend_basis(points_cm, self.tank)
+
+    def noise_at(self, points_cm):
+        """Return the noise variance of a reading of log PAR at points (m, 3), (m,)."""
+        return np.full(len(points_cm), NOISE**2)
+
     def leave_one_out(self):
         """Return misfit of each reading against the others and its deviation, both (n,).
 
@@ -73,38 +83,52 @@ def robust_weights(misfit, deviation):
 def fit_smooth(points_cm, log_par, extra_variance, tank):
     """Fit the smooth map: points (n, 3), log PAR (n,), noise variance beyond the meter's (n,)."""
     level = float(np.median(log_par))
-    values = log_par - level
     basis = trend_basis(points_cm, tank)
-    lengths = box_lengths(tank)
-    say = np.ones(len(values))
+    everything = points_cm, log_par - level, extra_variance, basis, box_lengths(tank)
+    # What a few hundred readings say of the map's smoothness, more would only repeat.
+    keep = np.linspace(0, len(log_par) - 1, min(len(log_par), TUNING_READINGS)).round().astype(int)
+    few = (*(array[keep] for array in everything[:4]), everything[4])
 
-    def attempt(share, remainder, noise):
-        return fit_residual(
-            points_cm,
-            values,
-            noise_variance=(noise**2 + extra_variance) / say**2,
-            variance=remainder**2,
-            lengths=share * lengths,
-            basis=basis,
-            prior_variance=PRIOR**2,
-        )
+    say = robust_say(few)
+    trials = [(s, r, e) for s in LENGTH_SHARES for r in REMAINDERS for e in NOISES]
+    best = max(trials, key=lambda trial: loo_score(attempt(few, trial, say), say))
+    if len(keep) < len(log_par):
+        say = robust_say(everything)
+    doubt = (best[2] ** 2 + extra_variance) * (1.0 / say**2 - 1.0)
+    return SmoothModel(tank, level, attempt(everything, best, say), doubt, degrees=5.0)
 
-    choice = (0.6, 0.2, NOISE)
+
+def attempt(data, trial, say):
+    """Return the Residual for one choice of length share, remainder and noise."""
+    points, values, extra_variance, basis, lengths = data
+    share, remainder, noise = trial
+    return fit_residual(
+        points,
+        values,
+        noise_variance=(noise**2 + extra_variance) / say**2,
+        variance=remainder**2,
+        lengths=share * lengths,
+        basis=basis,
+        prior_variance=PRIOR**2,
+    )
+
+
+def robust_say(data):
+    """Return the weight of each reading from how the others, weighted alike, foresee it, (n,)."""
+    extra_variance = data[2]
+    say = np.ones(len(data[1]))
     for _ in range(ROBUST_ROUNDS):
-        misfit, variance = attempt(*choice).leave_one_out()
+        misfit, variance = attempt(data, FIRST_TRIAL, say).leave_one_out()
         # The deviation a reading of full weight would have; its own lowered weight must not
         # widen its margin and let it back in.
-        own = (choice[2] ** 2 + extra_variance) * (1.0 / say**2 - 1.0)
+        own = (NOISE**2 + extra_variance) * (1.0 / say**2 - 1.0)
         say = robust_weights(misfit, np.sqrt(variance - own))
-    trials = [(s, r, e) for s in LENGTH_SHARES for r in REMAINDERS for e in NOISES]
-    best = max(trials, key=lambda trial: loo_score(attempt(*trial), say))
-    doubt = (best[2] ** 2 + extra_variance) * (1.0 / say**2 - 1.0)
-    return SmoothModel(tank, level, attempt(*best), doubt, degrees=5.0)
+    return say
 
 
 def loo_score(gp, say):
     """Return how well the readings foresee each other: summed log density under a t law [1]."""
     misfit, variance = gp.leave_one_out()
     deviation = np.sqrt(variance)
-    density = student.logpdf(misfit / deviation, ROBUST_DEGREES) - np.log(deviation)
+    density = t_log_density(misfit / deviation, ROBUST_DEGREES) - np.log(deviation)
     return float((say * density).sum())

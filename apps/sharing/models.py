@@ -38,7 +38,7 @@ class ShareLink(models.Model):
     show_notes = models.BooleanField("show health notes", default=False)
     show_photos = models.BooleanField("show photos", default=False)
     created_by = models.ForeignKey(
-        settings.AUTH_USER_MODEL, null=True, on_delete=models.SET_NULL, related_name="+"
+        settings.AUTH_USER_MODEL, null=True, blank=True, on_delete=models.SET_NULL, related_name="+"
     )
     created_at = models.DateTimeField(auto_now_add=True)
     expires_at = models.DateTimeField("opens until")

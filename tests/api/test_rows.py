@@ -139,10 +139,16 @@ def test_tank_list_takes_no_more_queries_for_more_tanks(client, owner, connectio
     assert connection_counts(lambda: client.get("/api/v1/tanks/")) == few
 
 
-@pytest.mark.parametrize("date", ["x", "0001-01-01T00:00:00+14:00", "9999-12-31T23:59:59-14:00"])
-def test_filter_by_an_odd_date_is_a_bad_request(client, tank, date):
+def test_filter_by_no_date_is_a_bad_request(client, tank):
     url = f"/api/v1/tanks/{tank.pk}/light-changes/"
-    assert client.get(url, {"happened_at__gte": date}).status_code == 400
+    assert client.get(url, {"happened_at__gte": "x"}).status_code == 400
+
+
+@pytest.mark.parametrize("date", ["0001-01-01T00:00:00+14:00", "9999-12-31T23:59:59-14:00"])
+def test_filter_at_the_calendars_ends_is_answered_not_broken(client, tank, date):
+    # SQLite can't turn them to UTC and says so; PostgreSQL can and finds nothing.
+    answer = client.get(f"/api/v1/tanks/{tank.pk}/light-changes/", {"happened_at__gte": date})
+    assert answer.status_code == 400 or answer.data["results"] == []
 
 
 @pytest.mark.parametrize("name", ["\ud800", "a\x00b", "", " ", "x" * 81, ["x"], 10**400])

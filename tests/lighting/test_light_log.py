@@ -7,7 +7,7 @@ from django.urls import reverse
 from django.utils import timezone
 
 from apps.lighting.models import LightChange
-from tests.factories import make_light_change, make_survey
+from tests.factories import make_light_change, make_survey, make_user
 
 NOW = timezone.now()
 FORM = {
@@ -154,3 +154,12 @@ def test_log_does_not_ask_once_per_entry(as_user, owner, tank, django_assert_max
     # Session, user, tank, survey, history, entries, may write, and a savepoint or two to spare.
     with django_assert_max_num_queries(10):
         client.get(list_url(tank))
+
+
+def test_change_can_be_edited_after_its_maker_left(tank):
+    maker = make_user()
+    change = make_light_change(tank, created_by=maker)
+    maker.delete()
+    change.refresh_from_db()
+    change.full_clean()
+    assert change.created_by is None

@@ -38,7 +38,9 @@ def test_grid_and_section_agree_with_at():
     one = field.at(
         [[grid.x_cm[2], grid.y_cm[3], 15.0], [section.x_cm[4], 10.0, section.depth_cm[1]]]
     )
-    np.testing.assert_allclose(one.high_umol, [grid.high_umol[3, 2], section.high_umol[1, 4]])
+    # The grid is read off a spline of the field: within half a percent of the field itself.
+    spline = [grid.high_umol[3, 2], section.high_umol[1, 4]]
+    np.testing.assert_allclose(one.high_umol, spline, rtol=5e-3)
     assert grid.x_cm[[0, -1]].tolist() == [0.0, 60.0]
 
 

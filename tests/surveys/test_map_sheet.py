@@ -11,7 +11,6 @@ from apps.lighting.history import light_history
 from apps.photics.estimate import GridEstimate
 from apps.surveys.lightmap import ShownField, fit_survey
 from apps.surveys.map_asked import Asked
-from apps.surveys.map_drawing import scale_of
 from apps.surveys.map_sheet import light_map_sheet, plane_facts
 from apps.surveys.pins import Pin
 from tests.factories import make_light_change, make_rock, make_survey
@@ -118,12 +117,6 @@ def test_colours_mean_the_same_at_every_depth(tank):
     assert top.legend == deep.legend and len(top.legend) >= 6
     colours = {cell.colour for cell in top.legend}
     assert {colour for _, colour in top.plan.bands + deep.plan.bands} <= colours
-
-
-def test_equal_readings_have_one_band(tank):
-    rows = [(x, y, d, 120) for x in (10, 50) for y in (10, 50) for d in (10, 40)]
-    field = field_of(make_survey(tank, readings=rows))
-    assert scale_of(ShownField(field, 1.0, 0), tank).levels == ()
 
 
 def test_level_and_meter_bring_readings_to_the_peak(tank):

@@ -1,0 +1,23 @@
+"""Many looks at once: how many of the findings shown are likely to be chance."""
+
+import numpy as np
+
+
+def benjamini_hochberg(p_values):
+    """Return the q value of each p value, array of the same shape; missing ones stay missing.
+
+    A finding with q at or below 0.05 belongs to a list of which at most 5 % are expected to be
+    chance. Benjamini & Hochberg 1995, J R Stat Soc B 57:289-300.
+
+    >>> benjamini_hochberg([0.01, 0.02, 0.9]).round(3).tolist()
+    [0.03, 0.03, 0.9]
+    """
+    p = np.asarray(p_values, float)
+    if np.any((p < 0) | (p > 1)):
+        raise ValueError("A p value lies between 0 and 1.")
+    q = np.full(p.shape, np.nan)
+    known = np.flatnonzero(np.isfinite(p))
+    order = known[np.argsort(p[known], kind="stable")]
+    raised = p[order] * len(order) / np.arange(1, len(order) + 1)
+    q[order] = np.minimum(np.minimum.accumulate(raised[::-1])[::-1], 1.0)
+    return q

@@ -1,0 +1,272 @@
+"""A rig over a tank: its light at any point, and how that light changes with all it depends on.
+
+The parameters of a rig in one vector, F fixtures: log gain, shifts in x, y and height [cm] for
+each fixture (4 F), then what all share: log factor on the beam's half width, edge of the beam,
+log skirt, log K [1/cm], log reflectance of a pane, log share the bottom returns, and log factors
+on the lit face's two sides.
+"""
+
+from dataclasses import dataclass
+from functools import cached_property
+
+import numpy as np
+
+from .bottom import bottom_light, bottom_return
+from .optics import (
+    BEND,
+    EDGE_CM,
+    FROM_WATER,
+    HEIGHT_FLOOR_CM,
+    LN2,
+    LOG_INTO_WATER,
+    REACH_PER_DEPTH,
+    SLOPE_INTO_WATER,
+    half_logcos,
+    lay_emitters,
+    look_up,
+    rock_shade,
+    unfold,
+)
+from .water import WATER_INDEX
+
+N2 = WATER_INDEX**2
+SHARED = 8
+BEAM, EDGE, SKIRT, ATTENUATION, PANE, BOTTOM, FACE_X, FACE_Y = range(SHARED)
+NEWTON_ROUNDS = 4
+# Points handled at once: keeps the ray arrays within a few MB, where numpy is fastest.
+CHUNK_POINTS = 512
+# What a rig is taken for before any reading. Edge between a bare diode (1) and a reflector (2),
+# skirt an eighth of the core, K and returns of a clear, sparsely sanded tank; house rules.
+NOMINAL_SHARED = np.array([0.0, 1.6, np.log(0.12), np.log(0.003), -0.03, np.log(0.2), 0.0, 0.0])
+
+
+@dataclass(frozen=True)
+class Rays:
+    """Light along every ray, (k images, e emitters), and what its derivatives need."""
+
+    light: np.ndarray
+    by_shift_x: np.ndarray
+    by_shift_y: np.ndarray
+    by_height: np.ndarray
+    by_depth: np.ndarray
+    by_beam: np.ndarray
+    by_edge: np.ndarray
+    by_skirt: np.ndarray
+    by_attenuation: np.ndarray
+    face_x_cm: np.ndarray  # (e,) emitter offsets after the face factors
+    face_y_cm: np.ndarray
+
+
+class Rig:
+    """Fixtures over a tank, ready to be evaluated again and again."""
+
+    def __init__(self, tank, fixtures, rocks=()):
+        self.tank = tank
+        self.fixtures = tuple(fixtures)
+        self.rocks = tuple(rocks)
+        laid = [lay_emitters(fixture) for fixture in self.fixtures]
+        count = [len(offsets) for offsets, _ in laid]
+        self.owner = np.repeat(np.arange(len(laid)), count)
+        self.offset = np.concatenate([offsets for offsets, _ in laid])
+        self.cell = np.repeat([cell for _, cell in laid], count, axis=0)
+        self.place = np.array([(f.x_cm, f.y_cm, f.height_cm) for f in self.fixtures], float)
+        self.half = half_logcos([f.beam_deg for f in self.fixtures])
+        # The skirt is counted as a share of the core's flux over a half space.
+        self.skirt_unit = 2.0 * (1.0 - np.exp(-self.half))
+        self.levels = np.array([f.level for f in self.fixtures], float)
+        member = self.owner[:, None] == np.arange(len(laid))[None, :]
+        self.member = member / np.asarray(count, float)
+
+    @property
+    def many(self):
+        """Return the number of fixtures."""
+        return len(self.fixtures)
+
+    @cached_property
+    def lit_bottom(self):
+        """Return the light of the nominal rig on the bottom's cells, (cells, F)."""
+        return bottom_light(self)
+
+    def nominal(self):
+        """Return the parameter vector of the rig as the keeper describes it, (4 F + 8,)."""
+        return np.concatenate([np.log(self.levels), np.zeros(3 * self.many), NOMINAL_SHARED])
+
+    def split(self, theta):
+        """Return gains (F,), shifts (F, 3) and the shared part (8,) of a parameter vector."""
+        many = self.many
+        return theta[:many], theta[many : 4 * many].reshape(3, many).T, theta[4 * many :]
+
+    def geometry(self, points_cm):
+        """Return what of the points never changes while the parameters do: images and return."""
+        return unfold(points_cm, self.tank), self.returned(points_cm)
+
+    def returned(self, points_cm):
+        """Return what the bottom sends back per unit share, (n, F), at the nominal rig."""
+        return bottom_return(points_cm, self)
+
+    def rays(self, images, theta, *, slopes=True):
+        """Return light along every ray, and with slopes its Rays of log derivatives.
+
+        Worked out in the precision of the images: single where many points want speed.
+        """
+        precision = images.x_cm.dtype
+        _, shift, shared = self.split(theta)
+        shared = shared.astype(precision)
+        where = (self.place + shift).astype(precision)
+        face = (self.offset * np.exp(shared[FACE_X:])).astype(precision)
+        from_x, from_y = where[self.owner, 0] + face[:, 0], where[self.owner, 1] + face[:, 1]
+        height = np.maximum(where[self.owner, 2], HEIGHT_FLOOR_CM)
+        dx, dy, depth = images.x_cm - from_x, images.y_cm - from_y, images.depth_cm
+        away = np.sqrt(dx * dx + dy * dy)
+        slope = np.maximum(
+            away / (height + depth / WATER_INDEX), (away - depth * REACH_PER_DEPTH) / height
+        )
+        for _ in range(NEWTON_ROUNDS):
+            inner = 1.0 / (N2 + BEND * slope * slope)
+            root = np.sqrt(inner)
+            widening = height + depth * N2 * inner * root
+            slope = slope + (away - slope * (height + depth * root)) / widening
+        slope = np.maximum(slope, 0.0)
+        inner = 1.0 / (N2 + BEND * slope * slope)
+        root = np.sqrt(inner)
+        spread, widening = height + depth * root, height + depth * N2 * inner * root
+        cos2 = 1.0 / (1.0 + slope * slope)
+        cos = np.sqrt(cos2)
+        sin2_water = (1.0 - cos2) / N2
+        cos_water = np.sqrt(1.0 - sin2_water)
+        u = np.maximum(-0.5 * np.log(cos2), 1e-12)
+        half = (self.half * np.exp(shared[BEAM]))[self.owner].astype(precision)
+        skirt = (self.skirt_unit * np.exp(shared[SKIRT]))[self.owner].astype(precision)
+        log_u = np.log(u / half)
+        fall = LN2 * np.exp(np.minimum(shared[EDGE] * log_u, 6.0))
+        core = np.exp(-fall)
+        shape = core + skirt * cos
+        lost = np.exp(shared[ATTENUATION]) * depth / cos_water
+        light = shape * cos2 * cos * np.exp(look_up(LOG_INTO_WATER, cos) - lost)
+        light /= spread * widening
+        light *= self.entering(images, from_x, from_y, dx, dy, height / spread, shared)
+        light *= mirrored(images, dx, dy, np.sqrt(sin2_water) / np.maximum(away, 1e-9), shared)
+        if not slopes:
+            return light
+        # Derivatives of the log light, first with the ray's slope, then by the chain rule.
+        d_inner = -2.0 * BEND * slope * inner * inner
+        d_root = 0.5 * d_inner / root
+        d_log = (
+            (core * fall * shared[EDGE] / u * -slope * cos2 - skirt * slope * cos2 * cos) / shape
+            - 3.0 * slope * cos2
+            - look_up(SLOPE_INTO_WATER, cos) * slope * cos2 * cos
+            - lost / cos_water**2 * slope * cos2 * cos2 / N2
+            - depth * d_root / spread
+            - depth * N2 * 1.5 * root * d_inner / widening
+        ) / widening
+        toward = -d_log / np.maximum(away, 1e-9)
+        return Rays(
+            light=light,
+            by_shift_x=toward * dx,
+            by_shift_y=toward * dy,
+            by_height=-d_log * slope - 1.0 / spread - 1.0 / widening,
+            by_depth=-d_log * slope * root
+            - np.exp(shared[ATTENUATION]) / cos_water
+            - root / spread
+            - N2 * inner * root / widening,
+            by_beam=core * fall * shared[EDGE] / shape,
+            by_edge=-core * fall * log_u / shape,
+            by_skirt=skirt * cos / shape,
+            by_attenuation=-lost,
+            face_x_cm=face[:, 0],
+            face_y_cm=face[:, 1],
+        )
+
+    def log_light(self, geometry, theta):
+        """Return log light (n,), its derivatives (n, 4 F + 8), and by place (n, 3) [1/cm]."""
+        images, back = geometry
+        rays = self.rays(images, theta)
+        gain, _, shared = self.split(theta)
+        gain = np.exp(gain)
+        weights = self.member * gain
+        summed = weights.sum(axis=1)
+
+        def by_emitter(factor):
+            return np.add.reduceat(rays.light * factor, images.start, axis=0)
+
+        def by_fixture(factor):
+            return by_emitter(factor) @ weights
+
+        def by_all(factor):
+            return by_emitter(factor) @ summed
+
+        sent_back = np.exp(shared[BOTTOM]) * back * gain
+        each = by_fixture(1.0) + sent_back
+        total = each.sum(axis=1)
+        shift_x, shift_y = by_fixture(rays.by_shift_x), by_fixture(rays.by_shift_y)
+        common = np.stack(
+            [
+                by_all(rays.by_beam),
+                by_all(rays.by_edge),
+                by_all(rays.by_skirt),
+                by_all(rays.by_attenuation),
+                by_all(images.bounces_x + images.bounces_y),
+                sent_back.sum(axis=1),
+                by_all(rays.by_shift_x * rays.face_x_cm),
+                by_all(rays.by_shift_y * rays.face_y_cm),
+            ],
+            axis=1,
+        )
+        slopes = np.concatenate(
+            [each, shift_x, shift_y, by_fixture(rays.by_height), common], axis=1
+        )
+        place = np.stack(
+            [
+                -by_all(rays.by_shift_x * images.sign_x[:, None]),
+                -by_all(rays.by_shift_y * images.sign_y[:, None]),
+                by_all(rays.by_depth),
+            ],
+            axis=1,
+        )
+        return np.log(total), slopes / total[:, None], place / total[:, None]
+
+    def log_light_at(self, points_cm, theta):
+        """Return log light and its derivatives at points (n, 3), in chunks: (n,), (n, 4 F + 8)."""
+        parts = [
+            self.log_light(self.geometry(points_cm[i : i + CHUNK_POINTS]), theta)[:2]
+            for i in range(0, len(points_cm), CHUNK_POINTS)
+        ]
+        return np.concatenate([p[0] for p in parts]), np.concatenate([p[1] for p in parts])
+
+    def shares(self, points_cm, theta):
+        """Return light by fixture at points (n, 3): direct, by panes, by bottom, each (n, F)."""
+        images, back = self.geometry(points_cm)
+        gain, _, shared = self.split(theta)
+        light = self.rays(images, theta, slopes=False) @ (self.member * np.exp(gain))
+        straight = (images.bounces_x + images.bounces_y) == 0
+        direct = np.add.reduceat(light * straight, images.start, axis=0)
+        everything = np.add.reduceat(light, images.start, axis=0)
+        return direct, everything - direct, np.exp(shared[BOTTOM]) * back * np.exp(gain)
+
+    def entering(self, images, from_x, from_y, dx, dy, share, shared):
+        """Return how much of each ray's emitter patch comes in through the open surface [1]."""
+        cell = (self.cell * np.exp(shared[FACE_X:])).astype(from_x.dtype)
+        open_x, open_y = self.tank.length_cm, self.tank.width_cm
+        at_x, at_y = from_x + dx * share, from_y + dy * share
+        wide_x = cell[:, 0] * (1.0 - share) + EDGE_CM
+        wide_y = cell[:, 1] * (1.0 - share) + EDGE_CM
+        passed = (
+            np.clip(0.5 + at_x / wide_x, 0.0, 1.0)
+            * np.clip(0.5 + (open_x - at_x) / wide_x, 0.0, 1.0)
+            * np.clip(0.5 + at_y / wide_y, 0.0, 1.0)
+            * np.clip(0.5 + (open_y - at_y) / wide_y, 0.0, 1.0)
+        )
+        if self.rocks:
+            passed = passed * rock_shade(images, at_x, at_y, self.tank, self.rocks)
+        return passed
+
+
+def mirrored(images, dx, dy, sine_per_cm, shared):
+    """Return what is left of each ray after its panes: Fresnel at the pane, times its quality."""
+    left = np.exp(shared[PANE] * (images.bounces_x + images.bounces_y))
+    left = np.broadcast_to(left, dx.shape).copy()
+    for bounces, way in ((images.bounces_x, dx), (images.bounces_y, dy)):
+        hit = np.nonzero(bounces[:, 0])[0]
+        cosine = np.abs(way[hit]) * sine_per_cm[hit]
+        left[hit] *= look_up(FROM_WATER, cosine) ** bounces[hit]
+    return left

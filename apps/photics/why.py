@@ -1,0 +1,58 @@
+"""Why a point has the light it has: from which fixture, straight or by a pane, how spread."""
+
+from dataclasses import dataclass
+
+import numpy as np
+
+
+@dataclass(frozen=True)
+class Contribution:
+    """What one fixture adds at a point [umol m-2 s-1]."""
+
+    fixture: int  # index among the rig's fixtures that were lit
+    name: str
+    direct_umol: float
+    by_panes_umol: float
+    by_bottom_umol: float
+
+
+@dataclass(frozen=True)
+class Explanation:
+    """The PAR at a point in parts; contributions and correction add up to par_umol."""
+
+    par_umol: float
+    low_umol: float
+    high_umol: float
+    extrapolated: bool
+    contributions: tuple[Contribution, ...]  # empty where no rig carries the map
+    correction_umol: float  # what the readings nearby add to or take from the fixtures' light
+    guessed: bool  # True where the fixtures are a guess from the readings
+
+
+def explain_point(fit, point_cm, estimate, guessed):
+    """Return the Explanation of an Estimate at one point (1, 3), by a Calibrated rig or None."""
+    par, low, high = (
+        float(array[0]) for array in (estimate.par_umol, estimate.low_umol, estimate.high_umol)
+    )
+    contributions = ()
+    if fit is not None:
+        direct, panes, bottom = fit.rig.shares(point_cm, fit.theta)
+        contributions = tuple(
+            Contribution(
+                k, fixture.name, float(direct[0, k]), float(panes[0, k]), float(bottom[0, k])
+            )
+            for k, fixture in enumerate(fit.rig.fixtures)
+        )
+    carried = sum(c.direct_umol + c.by_panes_umol + c.by_bottom_umol for c in contributions)
+    correction = par - carried if contributions else 0.0
+    return Explanation(
+        par, low, high, bool(estimate.extrapolated[0]), contributions, correction, guessed
+    )
+
+
+def hard_share(fit, points_cm):
+    """Return the share of the strongest straight light, (m,) [1]; nan without a rig."""
+    if fit is None:
+        return np.full(len(points_cm), np.nan)
+    direct, panes, bottom = fit.rig.shares(points_cm, fit.theta)
+    return direct.max(axis=1) / (direct + panes + bottom).sum(axis=1)

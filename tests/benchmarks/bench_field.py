@@ -1,0 +1,300 @@
+"""The light field on the twelve traced tanks, beside interpolators anyone could pick.
+
+All methods see the same readings and are scored at the same 400 points per tank. Peers that give
+a deviation are scored by their own normal 90 % interval.
+"""
+
+import resource
+import time
+import warnings
+
+import numpy as np
+from scipy.interpolate import LinearNDInterpolator, NearestNDInterpolator, RBFInterpolator
+
+from apps.photics.next_points import next_points
+from apps.photics.surface import fit_light_field
+from tests.photics.traced import all_traced
+
+NORMAL_90 = 1.6449
+GRID = (48, 48, 24)
+MANY_READINGS = 1000
+# Readings that next_points starts from, adds at a time and stops at; the grids it is held against.
+FIRST, EACH, LAST = 6, 2, 20
+GRID_SIZES = (8, 12, 16, 20, 24, 32, 45)
+READING_NOISE = 0.05
+
+
+def main():
+    warnings.filterwarnings("ignore")
+    cases = all_traced()
+    print_accuracy(cases)
+    print_robustness(cases)
+    print_next_points(cases)
+    print_costs(cases)
+
+
+# The methods: each takes a case and returns par, low, high at its truth points (low None: none).
+
+
+def ours(case, fixtures):
+    field = fit_light_field(case.points_cm, case.par_umol, tank=case.tank, fixtures=fixtures).at(
+        case.truth_points_cm
+    )
+    return field.par_umol, field.low_umol, field.high_umol
+
+
+def rig_known(case):
+    return ours(case, case.fixtures)
+
+
+def rig_unknown(case):
+    return ours(case, ())
+
+
+def scaled(case):
+    size = np.array([case.tank.length_cm, case.tank.width_cm, case.tank.depth_cm])
+    return case.points_cm / size, case.truth_points_cm / size
+
+
+def from_log(mean, deviation=None):
+    if deviation is None:
+        return np.exp(mean), None, None
+    half = NORMAL_90 * deviation
+    return np.exp(mean), np.exp(mean - half), np.exp(mean + half)
+
+
+def log_par(case):
+    return np.log(np.maximum(case.par_umol, 1.0))
+
+
+def scipy_rbf(case):
+    points, at = scaled(case)
+    found = RBFInterpolator(points, case.par_umol, kernel="thin_plate_spline", degree=1)(at)
+    return np.maximum(found, 1.0), None, None
+
+
+def scipy_linear(case):
+    points, at = scaled(case)
+    found = LinearNDInterpolator(points, case.par_umol)(at)
+    near = NearestNDInterpolator(points, case.par_umol)(at)
+    return np.where(np.isfinite(found), found, near), None, None
+
+
+def sklearn_gp(case):
+    from sklearn.gaussian_process import GaussianProcessRegressor
+    from sklearn.gaussian_process.kernels import ConstantKernel, Matern, WhiteKernel
+
+    points, at = scaled(case)
+    kernel = ConstantKernel(0.3) * Matern([0.5, 0.5, 0.5], nu=1.5) + WhiteKernel(0.01)
+    gp = GaussianProcessRegressor(kernel, normalize_y=True, random_state=0)
+    return from_log(*gp.fit(points, log_par(case)).predict(at, return_std=True))
+
+
+def pykrige_3d(case):
+    from pykrige.ok3d import OrdinaryKriging3D
+
+    points, at = scaled(case)
+    krige = OrdinaryKriging3D(*points.T, log_par(case), variogram_model="spherical")
+    mean, variance = krige.execute("points", *at.T)
+    return from_log(np.asarray(mean), np.sqrt(np.maximum(np.asarray(variance), 0)))
+
+
+def gstools_kriging(case):
+    import gstools
+
+    points, at = scaled(case)
+    model = gstools.Exponential(dim=3, var=0.3, len_scale=[0.5, 0.5, 0.5], nugget=0.01)
+    model.fit_variogram(*gstools.vario_estimate(points.T, log_par(case)), anis=False)
+    mean, variance = gstools.krige.Ordinary(model, points.T, log_par(case))(at.T)
+    return from_log(mean, np.sqrt(np.maximum(variance, 0)))
+
+
+def verde_trend_spline(case):
+    """A cubic depth trend, then a spline of what it leaves across the tank."""
+    import verde
+
+    points, at = scaled(case)
+    trend = np.polynomial.Polynomial.fit(points[:, 2], log_par(case), 1)
+    spline = verde.Spline(damping=1e-3).fit(points[:, :2].T, log_par(case) - trend(points[:, 2]))
+    return from_log(trend(at[:, 2]) + spline.predict(at[:, :2].T))
+
+
+METHODS = (
+    ("light field, fixtures as given", rig_known),
+    ("light field, no fixtures given", rig_unknown),
+    ("scipy RBF thin plate, PAR", scipy_rbf),
+    ("scipy LinearND, PAR", scipy_linear),
+    ("scikit-learn GP Matern, log", sklearn_gp),
+    ("pykrige ordinary 3-D, log", pykrige_3d),
+    ("gstools ordinary, log", gstools_kriging),
+    ("verde trend + spline, log", verde_trend_spline),
+)
+
+
+def score(case, found):
+    """Return MdAPE, nMAE, P90, coverage and width of a method's answer on a case [%]."""
+    par, low, high = found
+    truth = case.truth_umol
+    error = 100 * np.abs(par / truth - 1)
+    mean_error = 100 * np.abs(par - truth).mean() / truth.mean()
+    inside = width = np.nan
+    if low is not None:
+        inside = 100 * np.mean((low <= truth) & (truth <= high))
+        width = 100 * np.mean(high - low) / truth.mean()
+    return np.median(error), mean_error, np.quantile(error, 0.9), inside, width
+
+
+def timed(call):
+    """Return what a call answers and its wall time [ms]."""
+    start = time.perf_counter()
+    answer = call()
+    return answer, 1000 * (time.perf_counter() - start)
+
+
+def print_accuracy(cases):
+    """Print the table of methods: means over the cases, the worst coverage and median time."""
+    print("| method | MdAPE | nMAE | P90 | covers (worst) | width | ms median (worst) |")
+    print("|---|---|---|---|---|---|---|")
+    typical = {}
+    for name, method in METHODS:
+        method(cases[0])  # Imports and first-call costs are no part of a method.
+        answers = [timed(lambda c=case, m=method: m(c)) for case in cases]
+        rows = np.array([score(c, found) for c, (found, _) in zip(cases, answers, strict=True)])
+        times = np.array([ms for _, ms in answers])
+        mean, worst = rows.mean(axis=0), rows[:, 3].min()
+        covers = "-" if np.isnan(worst) else f"{mean[3]:.0f} ({worst:.0f})"
+        width = "-" if np.isnan(worst) else f"{mean[4]:.0f}"
+        print(
+            f"| {name} | {mean[0]:.1f} | {mean[1]:.1f} | {mean[2]:.1f} | {covers} | {width} "
+            f"| {np.median(times):.0f} ({times.max():.0f}) |"
+        )
+        typical[name] = rows[:, 0]
+    peers = np.min([typical[name] for name, _ in METHODS[2:]], axis=0)
+    for name, _ in METHODS[:2]:
+        print(f"{name}: worse than the best peer on {int((typical[name] > peers).sum())} of 12")
+    print("MdAPE by case, fixtures as given:", *(f"{v:.1f}" for v in typical[METHODS[0][0]]))
+    print("MdAPE by case, none given:       ", *(f"{v:.1f}" for v in typical[METHODS[1][0]]))
+    print("MdAPE by case, best peer:        ", *(f"{v:.1f}" for v in peers))
+
+
+def print_robustness(cases):
+    """Print how far one wrong reading moves the map, and how often it is flagged."""
+    moved, flagged = [], []
+    for case in cases:
+        known = {"tank": case.tank, "fixtures": case.fixtures}
+        base = fit_light_field(case.points_cm, case.par_umol, **known)
+        before = base.at(case.truth_points_cm).par_umol
+        for k in range(len(case.par_umol)):
+            for wrong in (1.0, 10.0 * case.par_umol[k]):
+                if case.par_umol[k] < 5.0:
+                    continue  # A reading of 1 in deep shade is not wrong when it says 1.
+                par = case.par_umol.copy()
+                par[k] = wrong
+                field = fit_light_field(case.points_cm, par, **known)
+                after = field.at(case.truth_points_cm).par_umol
+                moved.append(100 * np.median(np.abs(after / before - 1)))
+                flagged.append(k in [odd.index for odd in field.summary.disagreeing])
+    print(
+        f"\none reading replaced by 1 or tenfold, {len(moved)} trials: the map's median move is "
+        f"{np.mean(moved):.1f} % on average, {max(moved):.1f} % at worst; "
+        f"flagged {100 * np.mean(flagged):.1f} %"
+    )
+
+
+def grid_places(tank, many):
+    """Return a regular grid of about `many` places in the tank, (k, 3) [cm]."""
+    levels = 2 if many < 12 else 3
+    along = max(1, round(np.sqrt(many // levels * tank.length_cm / tank.width_cm)))
+    counts = (along, max(1, many // levels // along), levels)
+    sizes = (tank.length_cm, tank.width_cm, tank.depth_cm)
+    axes = [(np.arange(n) + 0.5) / n * size for n, size in zip(counts, sizes, strict=True)]
+    return np.stack(np.meshgrid(*axes, indexing="ij"), axis=-1).reshape(-1, 3)
+
+
+def nearest(places, wanted):
+    """Return which of the places are nearest to each wanted one, none twice."""
+    found = []
+    for place in wanted:
+        away = ((places - place) ** 2).sum(axis=1)
+        away[found] = np.inf
+        found.append(int(np.argmin(away)))
+    return found
+
+
+def learning_curves(case, fixtures):
+    """Return MdAPE by number of readings, by next_points and by grids: two dicts.
+
+    Readings are the truth at every second point with a meter's noise; the others are scored.
+    """
+    noise = np.random.default_rng(1).normal(0, READING_NOISE, len(case.truth_umol))
+    reading, scored = slice(0, None, 2), slice(1, None, 2)
+    places = case.truth_points_cm[reading]
+    values = (case.truth_umol * np.exp(noise))[reading]
+
+    def fit(chosen):
+        field = fit_light_field(places[chosen], values[chosen], tank=case.tank, fixtures=fixtures)
+        found = field.at(case.truth_points_cm[scored]).par_umol
+        return field, 100 * np.median(np.abs(found / case.truth_umol[scored] - 1))
+
+    chosen = nearest(places, grid_places(case.tank, FIRST)[:FIRST])
+    field, error = fit(chosen)
+    told = {len(chosen): error}
+    while len(chosen) < LAST:
+        rest = [k for k in range(len(places)) if k not in chosen]
+        chosen += [
+            rest[k]
+            for k in nearest(places[rest], next_points(field, EACH, candidates=places[rest]))
+        ]
+        field, error = fit(chosen)
+        told[len(chosen)] = error
+    grids = {}
+    for many in GRID_SIZES:
+        chosen = nearest(places, grid_places(case.tank, many))
+        grids[len(chosen)] = fit(chosen)[1]
+    return told, grids
+
+
+def print_next_points(cases):
+    """Print the mean error by number of readings, told by next_points and on grids."""
+    for title, some in (
+        ("fixtures as given", [(c, c.fixtures) for c in cases if c.fixtures]),
+        ("no fixtures given", [(c, ()) for c in cases]),
+    ):
+        curves = [learning_curves(case, fixtures) for case, fixtures in some]
+        for name, which, sizes in (("next_points", 0, (8, 12, 16, 20)), ("grid", 1, GRID_SIZES)):
+            means = []
+            for size in sizes:
+                at = [
+                    np.interp(size, *zip(*sorted(curve[which].items()), strict=True))
+                    for curve in curves
+                ]
+                means.append(f"{size}: {np.mean(at):.1f}")
+            print(f"{title}, MdAPE by readings, {name}: " + ", ".join(means))
+
+
+def print_costs(cases):
+    """Print the time of a full grid with intervals, of many readings, and the peak memory."""
+    times = []
+    for case in cases:
+        field = fit_light_field(
+            case.points_cm, case.par_umol, tank=case.tank, fixtures=case.fixtures
+        )
+        sizes = (case.tank.length_cm, case.tank.width_cm, case.tank.depth_cm)
+        axes = [np.linspace(0, size, n) for size, n in zip(sizes, GRID, strict=True)]
+        times.append(timed(lambda f=field, a=axes: f.cut(*a))[1])
+    print(f"\n48 x 48 x 24 grid with intervals: {np.median(times):.0f} ms ({max(times):.0f})")
+    case = cases[6]
+    rng = np.random.default_rng(0)
+    field = fit_light_field(case.points_cm, case.par_umol, tank=case.tank, fixtures=case.fixtures)
+    sizes = np.array([case.tank.length_cm, case.tank.width_cm, case.tank.depth_cm])
+    points = rng.uniform(2, sizes - 2, (MANY_READINGS, 3))
+    par = field.at(points).par_umol * np.exp(rng.normal(0, READING_NOISE, MANY_READINGS))
+    for title, fixtures in (("given", case.fixtures), ("not given", ())):
+        _, ms = timed(lambda f=fixtures: fit_light_field(points, par, tank=case.tank, fixtures=f))
+        print(f"{MANY_READINGS} readings, fixtures {title}: {ms / 1000:.1f} s")
+    peak = resource.getrusage(resource.RUSAGE_SELF).ru_maxrss / 1024
+    print(f"peak memory of this whole run, peers included: {peak:.0f} MB")
+
+
+if __name__ == "__main__":
+    main()

@@ -1,0 +1,129 @@
+"""The coral list and a coral's page: what is said first, once, and only when asked for."""
+
+import datetime as dt
+
+import pytest
+from django.urls import reverse
+from django.utils import timezone
+
+from apps.corals.views import NOTES_AT_FIRST
+from tests.factories import make_coral, make_light_change, make_note, make_survey
+
+
+def list_page(client, tank):
+    return client.get(reverse("coral_list", args=[tank.pk]))
+
+
+@pytest.fixture
+def four_states(tank):
+    """One coral in each state: a band set round, over and under the light, and no spot."""
+    make_survey(tank)
+    make_coral(tank, name="In", band_low_umol=1, band_high_umol=2000)
+    make_coral(tank, name="Dim", band_low_umol=1500, band_high_umol=1900)
+    make_coral(tank, name="Bright", band_low_umol=1, band_high_umol=5)
+    make_coral(tank, name="Loose", at_cm=None)
+
+
+def test_corals_that_may_need_a_hand_come_first(as_user, owner, tank, four_states):
+    groups = list_page(as_user(owner), tank).context["groups"]
+    told = [(g.key, [s.coral.name for s in g.standings]) for g in groups]
+    assert told == [
+        ("above", ["Bright"]),
+        ("below", ["Dim"]),
+        ("unknown", ["Loose"]),
+        ("within", ["In"]),
+    ]
+
+
+def test_group_without_a_coral_has_no_heading(as_user, owner, tank):
+    make_coral(tank)
+    (group,) = list_page(as_user(owner), tank).context["groups"]
+    assert group.title == "Light unknown"
+
+
+def test_survey_of_the_numbers_is_said_once(as_user, owner, tank):
+    make_survey(tank, taken_at=timezone.now() - dt.timedelta(days=20))
+    make_light_change(tank, happened_at=timezone.now() - dt.timedelta(days=10))
+    for n in range(3):
+        make_coral(tank, name=f"Frag {n}")
+    page = list_page(as_user(owner), tank).content.decode()
+    assert page.count("one light change since") == 1
+
+
+def test_gone_corals_stand_apart(as_user, owner, tank):
+    make_coral(tank, name="Sold frag", gone_on=tank.today())
+    response = list_page(as_user(owner), tank)
+    assert response.context["groups"] == ()
+    assert "No corals live here now" in response.content.decode()
+    assert "Sold frag" in response.content.decode()
+
+
+def test_group_is_named_briefly(tank):
+    assert make_coral(tank, group="sps").group_short() == "SPS"
+    assert make_coral(tank, group="soft").group_short() == "soft coral"
+
+
+def test_coral_page_opens_with_the_newest_notes_and_keeps_the_rest(as_user, owner, tank):
+    coral, client = make_coral(tank), as_user(owner)
+    for n in range(NOTES_AT_FIRST + 3):
+        make_note(coral, text=f"note {n:02}", noted_on=tank.today() - dt.timedelta(days=n))
+    response = client.get(reverse("coral_detail", args=[coral.pk]))
+    page = response.content.decode()
+    assert len(response.context["notes"]) == NOTES_AT_FIRST and "3 earlier" in page
+    assert response.context["notes"][0].text == "note 00"
+    assert f"note {NOTES_AT_FIRST + 2:02}" in page
+
+
+@pytest.mark.parametrize("noun", ["coral", "note", "spot", "light_change"])
+def test_form_of_a_thing_offers_to_take_it_away(as_user, owner, tank, noun):
+    coral = make_coral(tank)
+    pk = {
+        "coral": coral.pk,
+        "note": make_note(coral).pk,
+        "spot": coral.spots.get().pk,
+        "light_change": make_light_change(tank).pk,
+    }[noun]
+    client = as_user(owner)
+    page = client.get(reverse(f"{noun}_edit", args=[pk])).content.decode()
+    url = reverse(f"{noun}_remove", args=[pk])
+    assert f'action="{url}"' in page
+    (message,) = client.post(url, follow=True).context["messages"]
+    assert message.extra_tags.startswith("undo ")
+
+
+def test_refused_spot_keeps_what_was_typed(as_user, owner, tank):
+    coral = make_coral(tank)
+    data = {"x_cm": "300", "y_cm": "12,5", "depth_cm": "deep", "since": "2026-01-02"}
+    response = as_user(owner).post(reverse("spot_new", args=[coral.pk]), data)
+    page = response.content.decode()
+    assert response.status_code == 422 and coral.spots.count() == 1
+    assert all(f'value="{typed}"' in page for typed in data.values())
+
+
+def test_spot_undo_of_another_coral_is_refused(as_user, owner, tank):
+    coral, other, client = make_coral(tank), make_coral(tank, name="Other"), as_user(owner)
+    page = client.post(reverse("spot_remove", args=[coral.spots.get().pk]), follow=True)
+    (message,) = page.context["messages"]
+    token = message.extra_tags.partition("?")[2]
+    client.post(f"{reverse('spot_restore', args=[other.pk])}?{token}")
+    assert (coral.spots.count(), other.spots.count()) == (0, 1)
+
+
+@pytest.mark.parametrize(
+    ("query", "said"),
+    [
+        ("x_cm=30&y_cm=30&depth_cm=25", "PAR"),
+        ("spot-x_cm=30&spot-y_cm=30&spot-depth_cm=25", "PAR"),
+        ("x_cm=300&y_cm=30&depth_cm=25", "all three numbers"),
+        ("x_cm=30", "all three numbers"),
+    ],
+)
+def test_light_of_a_place_is_told_while_it_is_looked_for(as_user, viewer, tank, query, said):
+    make_survey(tank)
+    url = f"{reverse('spot_light', args=[tank.pk])}?{query}"
+    assert said in as_user(viewer).get(url).content.decode()
+
+
+def test_stranger_learns_no_light(as_user, stranger, tank):
+    url = reverse("spot_light", args=[tank.pk])
+    assert as_user(stranger).get(f"{url}?x_cm=30&y_cm=30&depth_cm=25").status_code == 404

@@ -1,0 +1,147 @@
+"""A coral's light over time: known truths through changes, moves, surveys and gaps."""
+
+import datetime as dt
+
+import pytest
+from django.utils import timezone
+
+from apps.corals.models import HealthNote
+from apps.corals.timeline import coral_timeline
+from apps.surveys.lightmap import tank_light
+from tests.factories import make_coral, make_light_change, make_note, make_survey
+
+NOW = timezone.now()
+
+
+def days_ago(n):
+    return NOW - dt.timedelta(days=n)
+
+
+def timeline_of(coral, *, notes=()):
+    return coral_timeline(coral, tank_light(coral.tank), list(notes), now=NOW)
+
+
+def coral_since(tank, days, **overrides):
+    return make_coral(tank, since=tank.today() - dt.timedelta(days=days), **overrides)
+
+
+def row(timeline, label):
+    (found,) = (r for r in timeline.rows if r.label == label)
+    return found
+
+
+def test_no_survey_gives_no_plot_but_keeps_the_notes(tank):
+    coral = coral_since(tank, 60)
+    found = timeline_of(coral, notes=[make_note(coral)])
+    assert (found.par, found.dli) == (None, None)
+    assert len(row(found, "paling").marks) == 1
+    assert "No light is known" in found.summary
+
+
+def test_no_spot_gives_no_light_at_any_time(tank):
+    make_survey(tank, taken_at=days_ago(30))
+    found = timeline_of(coral_since(tank, 60, at_cm=None))
+    assert found.par is None and {s.light for s in found.steps} == {None}
+
+
+def test_light_starts_with_the_first_spot(tank):
+    make_survey(tank, taken_at=days_ago(90))
+    coral = coral_since(tank, 60, at_cm=None)
+    coral.spots.create(x_cm=30, y_cm=30, depth_cm=25, since=tank.today() - dt.timedelta(days=20))
+    dark, lit = timeline_of(coral).steps
+    assert dark.light is None and lit.light.par_umol > 0
+    assert dark.end == lit.start and lit.start.date() == tank.today() - dt.timedelta(days=20)
+
+
+def test_factors_of_two_changes_multiply(tank):
+    make_survey(tank, taken_at=days_ago(90))
+    make_light_change(tank, happened_at=days_ago(40), factor=0.8)
+    make_light_change(tank, happened_at=days_ago(20), factor=1.5)
+    pars = [s.light.par_umol for s in timeline_of(coral_since(tank, 60)).steps]
+    assert [p / pars[0] for p in pars] == pytest.approx([1, 0.8, 1.2])
+
+
+def test_change_before_the_coral_came_cuts_nothing(tank):
+    make_survey(tank, taken_at=days_ago(90))
+    make_light_change(tank, happened_at=days_ago(80), factor=0.8)
+    found = timeline_of(coral_since(tank, 60))
+    assert len(found.steps) == 1 and found.verticals == ()
+
+
+def test_new_survey_takes_over_from_its_moment(tank):
+    make_survey(tank, taken_at=days_ago(90))
+    second = make_survey(tank, taken_at=days_ago(30))
+    before, after = timeline_of(coral_since(tank, 60)).steps
+    assert after.light.survey_pk == second.pk and after.start == second.taken_at
+    assert before.light.survey_pk != second.pk
+
+
+def test_time_before_the_only_survey_is_worked_back_and_drawn_broken(tank):
+    make_survey(tank, taken_at=days_ago(10))
+    make_light_change(tank, happened_at=days_ago(30), factor=2.0)
+    found = timeline_of(coral_since(tank, 60))
+    first, between, after = found.steps
+    assert first.light.par_umol == pytest.approx(after.light.par_umol / 2)
+    assert [s.light.measured_later for s in found.steps] == [True, True, False]
+    assert found.par.reckoned and found.par.measured
+    assert "worked back" in between.rests_on and "measured" in after.rests_on
+
+
+def test_steps_fill_the_axis_without_gap_or_overlap(tank):
+    make_survey(tank, taken_at=days_ago(50))
+    for n in (45, 33, 21):
+        make_light_change(tank, happened_at=days_ago(n))
+    coral = coral_since(tank, 60)
+    coral.spots.create(x_cm=5, y_cm=5, depth_cm=40, since=tank.today() - dt.timedelta(days=33))
+    found = timeline_of(coral)
+    ends = [found.axis.start, *(s.end for s in found.steps)]
+    assert [s.start for s in found.steps] == ends[:-1] and ends[-1] == found.axis.end
+
+
+def test_dli_needs_a_schedule_and_is_par_times_its_hours(tank):
+    make_survey(tank, taken_at=days_ago(90))
+    make_light_change(tank, happened_at=days_ago(30), factor=1.0, day_hours=10, ramp_hours=1)
+    before, after = (s.light for s in timeline_of(coral_since(tank, 60)).steps)
+    assert before.dli_mol is None
+    # 10 h with 1 h ramps are worth 9 h of full light; 3600 s an hour, 1e6 umol a mol.
+    assert after.dli_mol == pytest.approx(after.par_umol * 9 * 3600 / 1e6)
+
+
+def test_coral_of_today_has_four_weeks_of_axis(tank):
+    found = timeline_of(coral_since(tank, 0))
+    assert found.axis.end - found.axis.start == dt.timedelta(days=28)
+
+
+def test_axis_of_a_coral_that_is_gone_ends_on_its_day(tank):
+    coral = coral_since(tank, 60, gone_on=tank.today() - dt.timedelta(days=10))
+    assert timeline_of(coral).axis.end.date() == tank.today() - dt.timedelta(days=9)
+
+
+def test_note_older_than_the_coral_widens_the_axis(tank):
+    coral = coral_since(tank, 40)
+    note = make_note(coral, noted_on=tank.today() - dt.timedelta(days=50))
+    assert timeline_of(coral, notes=[note]).axis.start.date() == note.noted_on
+
+
+def test_first_spot_is_no_move(tank):
+    make_survey(tank, taken_at=days_ago(90))
+    coral = coral_since(tank, 60)
+    assert "moved" not in {r.label for r in timeline_of(coral).rows}
+    coral.spots.create(x_cm=5, y_cm=5, depth_cm=40, since=tank.today() - dt.timedelta(days=20))
+    assert len(row(timeline_of(coral), "moved").marks) == 1
+
+
+@pytest.mark.parametrize("seen", HealthNote.Seen.values)
+def test_every_kind_of_note_has_its_own_shape(tank, seen):
+    coral = coral_since(tank, 60)
+    others = [make_note(coral, seen=other) for other in HealthNote.Seen.values]
+    shapes = [r.shape for r in timeline_of(coral, notes=others).rows]
+    here = row(timeline_of(coral, notes=others), HealthNote.Seen(seen).label)
+    assert shapes.count(here.shape) == 1
+
+
+def test_rows_do_not_lie_on_each_other(tank):
+    coral = coral_since(tank, 60)
+    notes = [make_note(coral, seen=seen) for seen in HealthNote.Seen]
+    tops = [r.top for r in timeline_of(coral, notes=notes).rows]
+    assert tops == sorted(set(tops)) and len(tops) == len(HealthNote.Seen)

@@ -1,0 +1,95 @@
+"""Where to read next."""
+
+from dataclasses import replace
+
+import numpy as np
+import pytest
+
+from apps.photics.next_points import next_points
+from apps.photics.scene import Rock
+from apps.photics.surface import fit_light_field
+from tests.photics.traced import load_traced
+
+
+@pytest.fixture(scope="module")
+def case():
+    return load_traced("case-07")
+
+
+@pytest.fixture(scope="module")
+def left_half(case):
+    """A field whose readings all come from the left half of the tank."""
+    left = case.points_cm[:, 0] < case.tank.length_cm / 2
+    return fit_light_field(
+        case.points_cm[left], case.par_umol[left], tank=case.tank, fixtures=case.fixtures
+    )
+
+
+def test_the_first_spot_is_where_no_reading_was_taken(case, left_half):
+    assert next_points(left_half, 1)[0, 0] > case.tank.length_cm / 2
+
+
+def test_spots_differ_and_keep_clear_of_the_glass(case, left_half):
+    spots = next_points(left_half, 6)
+    sizes = (case.tank.length_cm, case.tank.width_cm, case.tank.depth_cm)
+    assert len(np.unique(spots, axis=0)) == 6
+    assert (spots > 2).all() and (spots < np.array(sizes) - 2).all()
+
+
+@pytest.mark.parametrize("mine", [0, 1])
+def test_corals_draw_the_readings_toward_them(left_half, mine):
+    corals = np.array([[84.0, 8.0, 40.0], [60.0, 40.0, 8.0]])
+    weights = np.eye(2)[mine] + 1e-3
+    first = next_points(left_half, 1, spots_cm=corals, weights=weights, candidates=corals + 2.0)
+    np.testing.assert_allclose(first[0], corals[mine] + 2.0)
+
+
+def test_reading_where_told_narrows_the_map_more_than_elsewhere(case, left_half):
+    """Honest gain: fit again with each, and compare the mean width of the interval."""
+    told = next_points(left_half, 3)
+    rng = np.random.default_rng(4)
+    other = rng.uniform((5, 5, 5), (case.tank.length_cm / 2, 40, 40), (3, 3))
+
+    def width(points):
+        everywhere = np.vstack([left_half.model.models[0].gp.points, points])
+        values = left_half.at(everywhere).par_umol
+        field = fit_light_field(everywhere, values, tank=case.tank, fixtures=case.fixtures)
+        found = field.at(case.truth_points_cm)
+        return np.mean(np.log(found.high_umol / found.low_umol))
+
+    assert width(told) < width(other)
+
+
+def test_candidates_are_kept_to_and_run_out(left_half):
+    where = np.array([[10.0, 10, 10], [70, 30, 30]])
+    spots = next_points(left_half, 5, candidates=where)
+    assert sorted(map(tuple, spots)) == sorted(map(tuple, where))
+
+
+def test_no_spot_is_inside_a_rock(case):
+    rock = Rock(30, 10, 20, 30, 25, 25)
+    field = fit_light_field(
+        case.points_cm, case.par_umol, tank=case.tank, fixtures=case.fixtures, rocks=(rock,)
+    )
+    spots = next_points(field, 8)
+    inside = (spots > (30, 10, 20)) & (spots < (60, 35, 45))
+    assert not inside.all(axis=1).any()
+
+
+def test_guessed_and_smooth_maps_answer_too(case):
+    guessed = fit_light_field(case.points_cm, case.par_umol, tank=case.tank)
+    assert next_points(guessed, 3).shape == (3, 3)
+
+
+@pytest.mark.parametrize("weights", [[1.0, 2.0], [0.0], [-1.0]])
+def test_weights_that_fit_no_spot_are_refused(left_half, weights):
+    with pytest.raises(ValueError, match="weights"):
+        next_points(left_half, 1, spots_cm=[(10, 10, 10)], weights=weights)
+
+
+def test_a_forecast_and_no_spots_are_refused(case, left_half):
+    with pytest.raises(ValueError, match="one spot"):
+        next_points(left_half, 0)
+    dim = left_half.forecast([replace(f, level=0.5) for f in case.fixtures])
+    with pytest.raises(ValueError, match="read again"):
+        next_points(dim, 1)
