@@ -6,6 +6,7 @@ from apps.surveys import (
     map_views,
     meter_views,
     offline_views,
+    plan_views,
     reading_views,
     views,
 )
@@ -26,6 +27,13 @@ urlpatterns = [
         "surveys/<int:survey_pk>/readings/undo/<int:version>/",
         reading_views.survey_readings_undo,
         name="survey_readings_undo",
+    ),
+    path("surveys/<int:survey_pk>/plan/", plan_views.survey_plan, name="survey_plan"),
+    path("surveys/<int:survey_pk>/plan/sheet/", plan_views.survey_sheet, name="survey_sheet"),
+    path(
+        "surveys/<int:survey_pk>/plan/<int:number>/remove/",
+        plan_views.planned_point_remove,
+        name="planned_point_remove",
     ),
     path("surveys/enter/", entry_views.entry_shell, name="entry_shell"),
     path("surveys/<int:survey_pk>/enter/", entry_views.survey_enter, name="survey_enter"),
