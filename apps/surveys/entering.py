@@ -39,8 +39,7 @@ def entry_data(survey, keeper):
         ],
         "points": state_of(survey),
         "limits": {
-            "par": limits.PAR_MAX_UMOL,
-            "spread": limits.SPREAD_MAX_UMOL,
+            "par": survey.value_max,
             "readings": limits.SURVEY_READINGS_MAX,
         },
         "colours": band_colours(FIRST_MAP_BANDS),

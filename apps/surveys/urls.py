@@ -1,6 +1,8 @@
 from django.urls import path
 
 from apps.surveys import (
+    channel_views,
+    cross_check_views,
     entry_views,
     import_views,
     map_views,
@@ -13,6 +15,12 @@ from apps.surveys import (
 
 urlpatterns = [
     path("tanks/<int:tank_pk>/map/", map_views.light_map, name="light_map"),
+    path("tanks/<int:tank_pk>/channels/", channel_views.channel_mix, name="channel_mix"),
+    path(
+        "surveys/<int:survey_pk>/cross-check/",
+        cross_check_views.survey_cross_check,
+        name="survey_cross_check",
+    ),
     path("tanks/<int:tank_pk>/surveys/", views.survey_list, name="survey_list"),
     path("tanks/<int:tank_pk>/surveys/new/", views.survey_new, name="survey_new"),
     path("surveys/<int:survey_pk>/", views.survey_detail, name="survey_detail"),
