@@ -28,6 +28,23 @@ class PointDrawing:
     y_ticks: list[Tick]
 
 
+def draw_rows(tank, rows, *, unit):
+    """Return the plan and the view from the front of ReadingRows, as dots without numbers."""
+    read = [_Read(0, row.x_cm, row.y_cm, row.depth_cm, row) for row in rows]
+    return draw_points(tank, read, unit=unit)
+
+
+@dataclass(frozen=True)
+class _Read:
+    """A reading drawn like a point that was read; number 0 shows none."""
+
+    number: int
+    x_cm: float
+    y_cm: float
+    depth_cm: float
+    reading: object
+
+
 def draw_points(tank, points, *, unit):
     """Return the plan and the view from the front of PlannedPoints with `reading` set."""
     rocks = list(tank.rocks.present())
@@ -59,5 +76,7 @@ def _drawing(frame, rocks, points, second, unit):
 
 
 def _numbers(numbers):
+    if not numbers[0]:
+        return ""
     shown = ", ".join(str(number) for number in numbers[:NUMBERS_SHOWN])
     return shown if len(numbers) <= NUMBERS_SHOWN else f"{numbers[0]} + {len(numbers) - 1}"

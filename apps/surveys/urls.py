@@ -5,6 +5,7 @@ from apps.surveys import (
     cross_check_views,
     entry_views,
     import_views,
+    log_views,
     map_views,
     meter_views,
     offline_views,
@@ -15,6 +16,11 @@ from apps.surveys import (
 
 urlpatterns = [
     path("tanks/<int:tank_pk>/map/", map_views.light_map, name="light_map"),
+    path("tanks/<int:tank_pk>/logger/", log_views.log_list, name="log_list"),
+    path("tanks/<int:tank_pk>/logger/new/", log_views.log_new, name="log_new"),
+    path("logger/<int:log_pk>/", log_views.log_detail, name="log_detail"),
+    path("logger/<int:log_pk>/remove/", log_views.log_remove, name="log_remove"),
+    path("logger/<int:log_pk>/restore/", log_views.log_restore, name="log_restore"),
     path("tanks/<int:tank_pk>/channels/", channel_views.channel_mix, name="channel_mix"),
     path(
         "surveys/<int:survey_pk>/cross-check/",
