@@ -12,7 +12,7 @@ ATTENUATION_PER_CM = 0.004
 # Share of the light that a clear side pane mirrors, and what scatters into any shade [1].
 # House rules.
 PANE_MIRRORS = 0.6
-SCATTERED = 0.08
+SCATTERED = 0.02
 EMITTERS_PER_SIDE = 3
 SAMPLES_ON_RAY = 40
 ANGLES = np.radians(np.linspace(0.0, 85.0, 1701))

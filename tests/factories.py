@@ -10,6 +10,7 @@ from apps.corals.models import Coral, HealthNote, Spot
 from apps.lighting.models import Fixture, HungFixture, LightChange
 from apps.surveys.models import Meter, Reading, Survey
 from apps.tanks.models import Membership, Rock, Tank
+from reeflog.demo_light import true_par
 
 _count = itertools.count(1)
 PASSWORD = "tide-pool-27"
@@ -99,6 +100,15 @@ def hang(change, fixture=None, **overrides):
         "height_cm": 20,
     } | overrides
     return HungFixture.objects.create(change=change, **fields)
+
+
+def make_lit_survey(tank, *, ppf_umol_s=120.0, **overrides):
+    """Hang a panel over the middle, then make a survey of the light it truly gives."""
+    hung = hang(make_light_change(tank, factor=1, summary="Hung the panel"))
+    places = [row[:3] for row in grid_readings(tank)]
+    par = true_par(places, tank=tank.scene(), fixtures=[hung.scene()], ppf_umol_s=ppf_umol_s)
+    readings = [(*place, round(float(value), 1)) for place, value in zip(places, par, strict=True)]
+    return make_survey(tank, readings=readings, **overrides)
 
 
 def make_coral(tank, *, at_cm=(30, 30, 25), since=None, **overrides):

@@ -134,3 +134,12 @@ def test_light_is_linear_in_level():
         for level in (1.0, 0.5)
     )  # fmt: skip
     assert half == pytest.approx(full / 2)
+
+
+@pytest.mark.parametrize("name", ["Harbour cube", "The long shelf"])
+def test_maps_of_the_demo_are_carried_by_its_fixtures(as_user, keeper, name):
+    tank = tank_named(name)
+    sheet = as_user(keeper).get(reverse("light_map", args=[tank.pk])).context["sheet"]
+    assert sheet.rig and not sheet.fitted.field.guessed
+    assert sheet.summary.method.startswith("the light of your fixtures")
+    assert len(sheet.disagreeing) < len(sheet.rows) / 10

@@ -3,3 +3,10 @@ from django.apps import AppConfig
 
 class LightingConfig(AppConfig):
     name = "apps.lighting"
+
+    def ready(self):
+        # Models are there only now; the tank's plan asks for what hangs above it.
+        from apps.lighting.rig import overhead
+        from apps.tanks.plan import register_overhead
+
+        register_overhead(overhead)

@@ -1,5 +1,7 @@
 """The light log: what was done to the light, and when. Times are those of the tank."""
 
+import datetime as dt
+
 from django.contrib import messages
 from django.contrib.auth.decorators import login_required
 from django.shortcuts import get_object_or_404, redirect, render
@@ -11,11 +13,17 @@ from apps.common.removal import offer_undo
 from apps.lighting.day_drawing import day_drawing
 from apps.lighting.factor import factor_words
 from apps.lighting.forms import LightChangeForm
+from apps.lighting.hanging import save_light_change
 from apps.lighting.history import light_history
 from apps.lighting.log import light_log
 from apps.lighting.models import LightChange
+from apps.lighting.rig import rig_told
+from apps.lighting.rig_forms import hung_to_save, rig_rows
 from apps.tanks.access import may_write, readable_tank, require_write, writable_tank
 from apps.tanks.models import Tank
+
+# How long before the oldest survey the first entry of a log is dated.
+FIRST_ENTRY_BEFORE = dt.timedelta(hours=1)
 
 
 @login_required
@@ -24,8 +32,9 @@ def light_change_list(request, tank_pk):
     now, history = timezone.now(), light_history(tank)
     # Read through the tank: surveys stand above this app, which may not import them.
     survey = tank.surveys.present().newest_first().first()
+    changes = list(tank.light_changes.present().prefetch_related("hung__fixture"))
     log = light_log(
-        tank.light_changes.present(),
+        changes,
         history,
         surveyed_at=survey and survey.taken_at,
         now=now,
@@ -34,6 +43,7 @@ def light_change_list(request, tank_pk):
         "tank": tank,
         "log": log,
         "day": day_drawing(history.schedule_at(now)),
+        "rig": rig_told(changes, now),
         "may_write": may_write(request.user, tank),
     }
     with timezone.override(tank.zone):
@@ -44,10 +54,26 @@ def light_change_list(request, tank_pk):
 def light_change_new(request, tank_pk):
     tank = writable_tank(request.user, tank_pk)
     schedule = light_history(tank).schedule_at(timezone.now())
-    change = LightChange(tank=tank, created_by=request.user, happened_at=timezone.now())
+    change = LightChange(tank=tank, created_by=request.user, happened_at=usual_moment(tank))
     if schedule:
         change.day_hours, change.ramp_hours = schedule.day_hours, schedule.ramp_hours
     return edit_light_change(request, tank, change)
+
+
+def usual_moment(tank):
+    """Return when a new change is taken to have happened: now.
+
+    The first entry tells what was there all along, so it lies before the oldest survey.
+    """
+    if not is_first_entry(tank):
+        return timezone.now()
+    oldest = tank.surveys.present().order_by("taken_at").first()
+    return oldest.taken_at - FIRST_ENTRY_BEFORE
+
+
+def is_first_entry(tank):
+    """Return whether a tank that was surveyed has no light log yet."""
+    return tank.surveys.present().exists() and not tank.light_changes.present().exists()
 
 
 @login_required
@@ -59,18 +85,34 @@ def light_change_edit(request, pk):
 
 def edit_light_change(request, tank, change):
     """Show or save the form of a change that already carries its tank."""
+    data = request.POST if request.method == "POST" else None
+    again = data is not None and "more" in data
     with timezone.override(tank.zone):
-        form = LightChangeForm(request.POST or None, instance=change)
-        if request.method == "POST" and form.is_valid():
-            saved = form.save()
+        rows = rig_rows(change, user=request.user, data=data, again=again)
+        if again:
+            form = LightChangeForm(initial=data.dict(), instance=change)
+        else:
+            form = LightChangeForm(data, instance=change)
+        # Both are asked, so that every wrong cell is marked at once.
+        if form.is_bound and all([form.is_valid(), not rows.is_bound or rows.is_valid()]):
+            saved = save_light_change(
+                change=form.save(commit=False), hung=hung_to_save(change, rows)
+            )
             messages.success(
                 request,
                 f"Saved “{saved.summary}”. “{form['factor'].data.strip()}” is taken as "
                 f"{saved.factor:g} of the light before: {factor_words(saved.factor)}.",
             )
             return redirect("light_change_list", tank.pk)
-        status = 422 if request.method == "POST" else 200
-        context = {"tank": tank, "form": form}
+        context = {
+            "tank": tank,
+            "form": form,
+            "rows": rows,
+            "unit": request.user.units,
+            "sent_back": data is not None,
+            "dated_back": data is None and change.pk is None and is_first_entry(tank),
+        }
+        status = 422 if form.is_bound else 200
         return render(request, "lighting/light_change_form.html", context, status=status)
 
 

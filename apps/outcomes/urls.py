@@ -4,6 +4,7 @@ from apps.outcomes import views
 
 urlpatterns = [
     path("tanks/<int:tank_pk>/outcomes/", views.outcome_list, name="outcome_list"),
+    path("tanks/<int:tank_pk>/outcomes/weighing/", views.outcome_weighing, name="outcome_weighing"),
     path(
         "tanks/<int:tank_pk>/outcomes/<int:note_pk>/", views.outcome_detail, name="outcome_detail"
     ),

@@ -20,8 +20,9 @@ METER_NOISE = 0.05
 PLACE_NOISE_CM = 1.0
 # Placing noise in log PAR beyond this says only that the model is steep there [1].
 PLACE_NOISE_MAX = 0.3
-# Misfit a rig model is allowed beyond noise while it is fitted [log PAR].
-MODEL_NOISE = 0.03
+# Misfit a rig model is allowed beyond noise while it is fitted: what the remainder takes up later
+# [log PAR].
+MODEL_NOISE = 0.05
 DEGREES = 5.0
 # The remainder: rock shadows, odd optics. Deviation [log PAR] and reach [share of box side].
 REMAINDER = 0.05

@@ -13,12 +13,12 @@ FEWEST, MOST_NODES = 12, 6500
 ORDER = 3
 
 
-def lattice_axes(size_cm):
-    """Return the lattice's nodes along each axis of a box of size (3,), three arrays [cm]."""
+def lattice_axes(size_cm, most):
+    """Return nodes along each axis of a box of size (3,), three arrays [cm]; `most` in all."""
     pitch = NODE_CM
     while True:
         many = [max(FEWEST, round(side / pitch) + 1) for side in size_cm]
-        if np.prod(many) <= MOST_NODES:
+        if np.prod(many) <= most:
             break
         pitch *= WIDEN
     # Close under a fixture the light changes fastest.
@@ -58,7 +58,9 @@ def design(knots, at):
 def build_lattice(model, tank):
     """Evaluate a model on the lattice of a tank and return it as a Lattice."""
     size = np.array([tank.length_cm, tank.width_cm, tank.depth_cm], float)
-    axes = lattice_axes(size)
+    # Several guessed rigs take their time each, and know the light less well than nodes would.
+    rigs = len(getattr(model, "models", (model,)))
+    axes = lattice_axes(size, max(MOST_NODES * 2 / (rigs + 1), FEWEST**3))
     points = np.stack(np.meshgrid(*axes, indexing="ij"), axis=-1).reshape(-1, 3)
     # Single precision is far finer than a spline between nodes, and twice as fast.
     mean, deviation = model.predict(points.astype(np.float32))

@@ -24,7 +24,8 @@ USUAL_CM, USUAL_SPREAD = 45.0, 0.35
 MORE_AT_MOST = 4
 HEIGHTS_CM = (13.0, 20.0, 28.0, 38.0)
 BEAMS_DEG = (40.0, 60.0, 90.0, 120.0)
-FACES_CM = ((22.0, 18.0), (44.0, 14.0))
+# Lit face along and across; its sides are fitted, and tell little apart from height and beam.
+FACE_CM = (22.0, 18.0)
 # A guessed rig may move as a whole, while its fixtures stay alike and in their row: keepers hang
 # fixtures over the middle of what they light, within a few centimetres; house rule.
 GUESS = Doubt(
@@ -32,8 +33,8 @@ GUESS = Doubt(
     shift_x_cm=1.8,
     shift_y_cm=1.2,
     height_cm=1.5,
-    common_x_cm=2.5,
-    common_y_cm=2.0,
+    common_x_cm=2.0,
+    common_y_cm=1.5,
     common_height_cm=4.0,
     beam=0.3,
     face=0.25,
@@ -60,10 +61,8 @@ def candidate_rigs(tank, rocks=()):
     rigs = []
     for many in range(fewest, min(most, fewest + MORE_AT_MOST) + 1):
         middles = (np.arange(many) + 0.5) / many * tank.length_cm
-        for height, beam, face in product(HEIGHTS_CM, BEAMS_DEG, FACES_CM):
-            if many * face[0] > tank.length_cm and face != FACES_CM[0]:
-                continue
-            row = [Fixture(x, tank.width_cm / 2, height, beam, *face) for x in middles]
+        for height, beam in product(HEIGHTS_CM, BEAMS_DEG):
+            row = [Fixture(x, tank.width_cm / 2, height, beam, *FACE_CM) for x in middles]
             rigs.append(Rig(tank, row, rocks))
     return rigs
 

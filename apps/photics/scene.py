@@ -52,3 +52,17 @@ class Rock:
     length_cm: float
     width_cm: float
     height_cm: float
+
+    def holds(self, x_cm, y_cm, depth_cm):
+        """Return whether points, scalars or arrays of one shape, lie within the rock [cm].
+
+        Its faces are water: a coral sits on them.
+        """
+        return (
+            (x_cm > self.x_cm)
+            & (x_cm < self.x_cm + self.length_cm)
+            & (y_cm > self.y_cm)
+            & (y_cm < self.y_cm + self.width_cm)
+            & (depth_cm > self.depth_cm)
+            & (depth_cm < self.depth_cm + self.height_cm)
+        )

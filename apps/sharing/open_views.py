@@ -54,6 +54,8 @@ def shared_map(request, link):
     tank = link.tank
     unit = unit_asked(request.GET, getattr(request.user, "units", CM))
     asked = Asked.read(request.GET, tank=tank, unit=unit)
+    # Where to read next is the keepers' work.
+    asked.next_count = None
     pins = pins_for(tank) if link.show_corals else ()
     sheet = light_map_sheet(tank, asked, unit=unit, pins=pins)
     context = {

@@ -11,11 +11,12 @@ from django.db.models import Prefetch, prefetch_related_objects
 
 from apps.lighting.history import LightHistory, light_history
 from apps.photics.dose import dli_mol
+from apps.photics.estimate import Estimate
 from apps.photics.surface import LightField, NotEnoughReadings, fit_light_field
 from apps.surveys.models import Reading
 
 # Part of every cache key: raise it when the fit changes, so that no old map is shown.
-FIT_VERSION = 1
+FIT_VERSION = 2
 # What a keeper's own factor of a light change is worth, as a deviation in log PAR.
 # House rule: "a fifth less" is right to about a tenth.
 CHANGE_LOG_DEVIATION = 0.10
@@ -31,6 +32,7 @@ class SurveyMap:
     taken_at: dt.datetime
     field: LightField | None
     problem: str
+    cache_key: str = ""
 
 
 @dataclass(frozen=True)
@@ -78,7 +80,14 @@ def fit_survey(survey, history):
             found = None, str(problem)
         caches["maps"].set(key, found)
     field, problem = found
-    return SurveyMap(survey.pk, survey.taken_at, field, problem)
+    return SurveyMap(survey.pk, survey.taken_at, field, problem, key)
+
+
+def ready_to_draw(fitted):
+    """Keep the lattice a SurveyMap is drawn from with its field: made once, not once a page."""
+    if "lattice" not in vars(fitted.field):
+        fitted.field.lattice  # noqa: B018  A cached property: asking for it makes it.
+        caches["maps"].set(fitted.cache_key, (fitted.field, fitted.problem))
 
 
 def surveys_for_fitting(tank):
@@ -177,6 +186,29 @@ class ShownField:
     def section(self, y_cm, step_cm):
         """Return the SectionEstimate of an upright cut at one y [cm]."""
         return self.moved(self.field.section(y_cm, step_cm))
+
+    def block(self, x_cm, y_cm, depth_cm):
+        """Return the Estimate on the grid of three axes [cm], each array (nx, ny, nz)."""
+        return self.moved(Estimate(*self.field.cut(x_cm, y_cm, depth_cm)))
+
+    def directness(self, points_cm):
+        """Return the share of PAR straight from one fixture at points (m, 3), (m,) [1]."""
+        return self.field.directness(points_cm)
+
+    def explain(self, point_cm):
+        """Return the Explanation of one point (3,), every part of it scaled alike."""
+        found = self.moved(self.field.explain(point_cm))
+        parts = tuple(
+            replace(
+                part,
+                direct_umol=part.direct_umol * self.factor,
+                by_panes_umol=part.by_panes_umol * self.factor,
+                by_bottom_umol=part.by_bottom_umol * self.factor,
+            )
+            for part in found.contributions
+        )
+        correction = found.correction_umol * self.factor
+        return replace(found, contributions=parts, correction_umol=correction)
 
     def moved(self, found):
         """Return any of the field's answers scaled and widened."""

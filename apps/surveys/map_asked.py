@@ -8,6 +8,8 @@ from dataclasses import dataclass, field
 from apps.common.numbers import PAR_WORDS, UnreadableNumber, parse_number
 from apps.common.units import UNIT_WORDS, format_length, parse_length_cm
 from apps.photics import limits
+from apps.surveys.map_looks import LOOKS, PAR
+from apps.surveys.map_next import FEWEST, MOST
 
 # Common practice, no published source.
 BAND_PRESETS = {
@@ -24,10 +26,14 @@ class Asked:
 
     survey_pk: int | None = None
     depth_cm: float | None = None
+    x_cm: float | None = None
     y_cm: float | None = None
     band_low_umol: float = BAND_PRESETS[FIRST_PRESET][1]
     band_high_umol: float = BAND_PRESETS[FIRST_PRESET][2]
     shown: str = ""
+    view: str = PAR
+    turn: int = 0
+    next_count: int | None = None
     problems: list[str] = field(default_factory=list)
 
     @classmethod
@@ -38,9 +44,16 @@ class Asked:
         if survey.isascii() and survey.isdigit() and len(survey) < 19:
             asked.survey_pk = int(survey)
         asked.depth_cm = asked.length(params.get("depth"), "Depth", tank.depth_cm, unit)
+        asked.x_cm = asked.length(params.get("x"), "Distance", tank.length_cm, unit)
         asked.y_cm = asked.length(params.get("y"), "Distance", tank.width_cm, unit)
         if params.get("shown") in (AS_MEASURED, TODAY):
             asked.shown = params["shown"]
+        if params.get("view") in LOOKS:
+            asked.view = params["view"]
+        asked.turn = whole_number(params.get("turn", "")) or 0
+        count = whole_number(params.get("next", ""))
+        if count is not None:
+            asked.next_count = min(max(count, FEWEST), MOST)
         asked.read_band(params)
         return asked
 
@@ -77,6 +90,11 @@ class Asked:
             )
             return
         self.band_low_umol, self.band_high_umol = ends
+
+
+def whole_number(text):
+    """Return a short whole number, or None for anything else."""
+    return int(text) if text.isascii() and text.isdigit() and len(text) < 3 else None
 
 
 def as_address(length_cm):

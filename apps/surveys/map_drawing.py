@@ -4,39 +4,19 @@ from dataclasses import dataclass
 
 import numpy as np
 
-from apps.common.contours import (
-    Box,
-    band_colours,
-    filled_bands,
-    isolines,
-    line_path,
-    place_labels,
-    round_levels,
-)
+from apps.common.contours import Box, filled_bands, isolines, line_path, place_labels
 from apps.common.units import CM, CM_PER_INCH, INCH
 from apps.surveys.map_frame import DRAWING_WIDTH, Frame, Tick, frame_for, tenth
 
 # Cells along the longer side: fine enough for round lines on a phone, quick to compute.
 CELLS = 30
-# Places along each side at which the whole water is looked at for the scale of colours.
-SCALE_ACROSS, SCALE_DOWN = 10, 6
-# Extremes left to the open bands at both ends, so that one bright corner does not eat the scale.
-SCALE_PERCENTILES = (1.0, 99.0)
 # What lies within this share of the box counts as on the plane shown; at least so many cm.
 NEAR_SHARE, NEAR_MIN_CM = 0.08, 2.0
 # Text and pin sizes in drawing units; the style sheet draws them in these sizes on a phone.
 LABEL_SIZE, PIN_RADIUS = 12.0, 9.0
-DOT_RADIUS, DOT_AWAY_RADIUS = 3.0, 2.0
+DOT_RADIUS, DOT_AWAY_RADIUS, DOT_ODD_RADIUS = 3.0, 2.0, 6.5
 # How far an arrow key moves the crosshair [cm].
 KEY_STEPS_CM = {CM: 1.0, INCH: CM_PER_INCH / 2}
-
-
-@dataclass(frozen=True)
-class Scale:
-    """The levels between bands and the colour of each band, the same at every depth."""
-
-    levels: tuple[float, ...]
-    colours: tuple[str, ...]
 
 
 @dataclass(frozen=True)
@@ -61,29 +41,20 @@ class Drawing:
     rocks: tuple[tuple[dict, bool], ...]
     dots_here: str  # readings near the plane as one path, for hundreds cost no more than one
     dots_away: str
+    dots_odd: str  # readings that do not fit the rest, wherever they are
     pins: tuple[Dot, ...]
+    spots: tuple[Dot, ...]  # where to read next
     other_plane: str  # the other drawing's cut through this one, as path data
     x_ticks: list[Tick]
     y_ticks: list[Tick]
     readout: dict
 
 
-def scale_of(shown, tank):
-    """Return the Scale of a shown field, from what the readings span of the whole water."""
-    axes = np.meshgrid(
-        np.linspace(0.0, tank.length_cm, SCALE_ACROSS + 1),
-        np.linspace(0.0, tank.width_cm, SCALE_ACROSS + 1),
-        np.linspace(0.0, tank.depth_cm, SCALE_DOWN + 1),
-    )
-    found = shown.at(np.stack([axis.ravel() for axis in axes], axis=1))
-    spanned = ~found.extrapolated
-    values = found.par_umol[spanned] if spanned.any() else found.par_umol
-    levels = round_levels(*np.percentile(values, SCALE_PERCENTILES))
-    return Scale(levels, band_colours(len(levels) + 1))
+def draw_plan(cut, values, scale, tank, *, y_cm, readings, pins, unit, spots=()):
+    """Return the Drawing of a GridEstimate, seen from above, front at the foot.
 
-
-def draw_plan(cut, scale, tank, *, y_cm, readings, pins, unit):
-    """Return the Drawing of a GridEstimate, seen from above, front at the foot."""
+    `values` (ny, nx) are what the colours show at its nodes.
+    """
     depth_cm = cut.depth_cm
     frame = frame_for(tank.length_cm, tank.width_cm, upward=True)
     near = max(NEAR_MIN_CM, NEAR_SHARE * tank.depth_cm)
@@ -95,14 +66,15 @@ def draw_plan(cut, scale, tank, *, y_cm, readings, pins, unit):
         for rock in tank.rocks.all()
     )
     return draw(
-        cut, cut.y_cm, frame, scale, rocks=rocks, unit=unit,
+        cut, values, cut.y_cm, frame, scale, rocks=rocks, unit=unit,
         dots=dots_of(readings, frame, "y_cm", lambda row: abs(row.depth_cm - depth_cm) <= near),
         pins=pins_of(pins, frame, "y_cm", lambda pin: abs(pin.depth_cm - depth_cm) <= near),
+        spots=spots_of(spots, frame, "y_cm", lambda spot: abs(spot.depth_cm - depth_cm) <= near),
         other_plane=frame.y(y_cm), fixed=("depth", depth_cm),
     )  # fmt: skip
 
 
-def draw_section(cut, scale, tank, *, depth_cm, readings, pins, unit):
+def draw_section(cut, values, scale, tank, *, depth_cm, readings, pins, unit, spots=()):
     """Return the Drawing of a SectionEstimate, seen from the front, surface on top."""
     y_cm = cut.y_cm
     frame = frame_for(tank.length_cm, tank.depth_cm)
@@ -115,24 +87,25 @@ def draw_section(cut, scale, tank, *, depth_cm, readings, pins, unit):
         for rock in tank.rocks.all()
     )
     return draw(
-        cut, cut.depth_cm, frame, scale, rocks=rocks, unit=unit,
+        cut, values, cut.depth_cm, frame, scale, rocks=rocks, unit=unit,
         dots=dots_of(readings, frame, "depth_cm", lambda row: abs(row.y_cm - y_cm) <= near),
         pins=pins_of(pins, frame, "depth_cm", lambda pin: abs(pin.y_cm - y_cm) <= near),
+        spots=spots_of(spots, frame, "depth_cm", lambda spot: abs(spot.y_cm - y_cm) <= near),
         other_plane=frame.y(depth_cm), fixed=("y", y_cm),
     )  # fmt: skip
 
 
-def draw(cut, down_cm, frame, scale, *, rocks, dots, pins, other_plane, fixed, unit):
+def draw(cut, values, down_cm, frame, scale, *, rocks, dots, pins, spots, other_plane, fixed, unit):
     """Return the Drawing of a cut; down_cm are its nodes on the second axis [cm]."""
     x, y = frame.x(cut.x_cm), frame.y(down_cm)
-    paths = filled_bands(x, y, cut.par_umol, scale.levels)
-    lines = isolines(x, y, cut.par_umol, scale.levels)
+    paths = filled_bands(x, y, values, scale.levels)
+    lines = isolines(x, y, values, scale.levels)
     labels = place_labels(
         lines,
-        [f"{level:g}" for level in scale.levels],
+        [f"{level:g}{scale.sign}" for level in scale.levels],
         frame=frame.box(),
         font_size=LABEL_SIZE,
-        taken=[box_round(pin) for pin in pins],
+        taken=[box_round(pin) for pin in (*pins, *spots)],
     )
     return Drawing(
         frame=frame,
@@ -143,7 +116,9 @@ def draw(cut, down_cm, frame, scale, *, rocks, dots, pins, other_plane, fixed, u
         rocks=rocks,
         dots_here=dots[0],
         dots_away=dots[1],
+        dots_odd=dots[2],
         pins=pins,
+        spots=spots,
         other_plane=f"M{frame.left:.1f} {other_plane:.1f}H{frame.right:.1f}",
         x_ticks=frame.x_ticks(unit),
         y_ticks=frame.y_ticks(unit),
@@ -158,18 +133,26 @@ def box_round(pin):
 
 
 def dots_of(readings, frame, second, is_here):
-    """Return the path of the readings on the plane, and of those beside it.
+    """Return the paths of the readings on the plane, of those beside it, and of odd ones.
 
     `second` names their coordinate on the second axis.
     """
-    here, away = [], []
+    here, away, odd = [], [], []
     for row in readings:
         x, y = frame.x(row.x_cm), frame.y(getattr(row, second))
-        if is_here(row):
+        if row.disagrees:
+            odd.append(diamond_path(x, y, DOT_ODD_RADIUS))
+        elif is_here(row):
             here.append(circle_path(x, y, DOT_RADIUS))
         else:
             away.append(circle_path(x, y, DOT_AWAY_RADIUS))
-    return "".join(here), "".join(away)
+    return "".join(here), "".join(away), "".join(odd)
+
+
+def diamond_path(x, y, radius):
+    """Return a square on its corner as path data."""
+    r = f"{radius:g}"
+    return f"M{x:.1f} {y - radius:.1f}l{r} {r}l-{r} {r}l-{r} -{r}Z"
 
 
 def circle_path(x, y, radius):
@@ -190,6 +173,19 @@ def pins_of(pins, frame, second, is_here):
             str(number),
         )
         for number, pin in enumerate(pins, start=1)
+    )
+
+
+def spots_of(spots, frame, second, is_here):
+    """Return a lettered Dot for each NextSpot."""
+    return tuple(
+        Dot(
+            tenth(frame.x(spot.x_cm)),
+            tenth(frame.y(getattr(spot, second))),
+            is_here(spot),
+            spot.letter,
+        )
+        for spot in spots
     )
 
 
@@ -232,13 +228,15 @@ class LegendCell:
     width: str
     colour: str
     upto: str
+    word: str
 
 
 def legend_of(scale):
     """Return the legend's cells from dim to bright."""
     width = DRAWING_WIDTH / len(scale.colours)
     texts = [*(f"{level:g}" for level in scale.levels), ""]
+    words = scale.words or ("",) * len(texts)
     return [
-        LegendCell(tenth(i * width), tenth((i + 1) * width), tenth(width), colour, text)
-        for i, (colour, text) in enumerate(zip(scale.colours, texts, strict=True))
+        LegendCell(tenth(i * width), tenth((i + 1) * width), tenth(width), colour, text, word)
+        for i, (colour, text, word) in enumerate(zip(scale.colours, texts, words, strict=True))
     ]

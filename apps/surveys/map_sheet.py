@@ -1,6 +1,7 @@
 """Everything the light map page prints, from a tank and an address: one record."""
 
 import datetime as dt
+import uuid
 from dataclasses import dataclass, field
 from urllib.parse import urlencode
 
@@ -8,7 +9,14 @@ import numpy as np
 from django.utils import timezone
 
 from apps.lighting.history import Change, light_history
-from apps.surveys.lightmap import ShownField, SurveyMap, fit_survey, surveys_for_fitting
+from apps.photics import scene
+from apps.surveys.lightmap import (
+    ShownField,
+    SurveyMap,
+    fit_survey,
+    ready_to_draw,
+    surveys_for_fitting,
+)
 from apps.surveys.map_asked import AS_MEASURED, BAND_PRESETS, TODAY, as_address
 from apps.surveys.map_drawing import (
     CELLS,
@@ -17,8 +25,9 @@ from apps.surveys.map_drawing import (
     draw_plan,
     draw_section,
     legend_of,
-    scale_of,
 )
+from apps.surveys.map_looks import LOOKS, PAR, SHADOW, Look, scale_for
+from apps.surveys.map_next import NextReadings, next_readings
 from apps.surveys.models import Survey
 from apps.surveys.pins import Pin
 
@@ -28,6 +37,10 @@ TABLE_STEPS = 6
 WORST_SHOWN = 5
 # When more than this share disagrees, it is the map that fits badly [1], house rule.
 MANY_SHARE = 0.2
+NO_SHADOWS = (
+    "No fixtures carry this map, so it cannot tell where light comes from. "
+    "Say what hangs above the tank in the light log."
+)
 
 
 @dataclass(frozen=True)
@@ -49,6 +62,7 @@ class MeasuredRow:
     """A reading at the day's peak, and what the others say is there."""
 
     number: int
+    client_id: uuid.UUID
     x_cm: float
     y_cm: float
     depth_cm: float
@@ -86,6 +100,11 @@ class LightMapSheet:
     changes: tuple[Change, ...] = ()
     factor: float = 1.0
     shown: str = AS_MEASURED  # or TODAY
+    shown_field: ShownField | None = None
+    rig: tuple[scene.Fixture, ...] = ()  # that hung on the day, where the keeper told it
+    look: Look = LOOKS[PAR]
+    look_problem: str = ""
+    next: NextReadings | None = None
     depth_cm: float = 0.0
     y_cm: float = 0.0
     plan: Drawing | None = None
@@ -97,6 +116,7 @@ class LightMapSheet:
     table: list = field(default_factory=list)
     table_x_cm: list[float] = field(default_factory=list)
     presets: dict = field(default_factory=lambda: BAND_PRESETS)
+    looks: dict = field(default_factory=lambda: LOOKS)
 
     @property
     def problem(self):
@@ -105,6 +125,16 @@ class LightMapSheet:
     @property
     def summary(self):
         return self.fitted.field.summary
+
+    @property
+    def guessed_look(self):
+        """Whether what is shown hangs on fixtures that are only guessed."""
+        return self.look.key == SHADOW and self.fitted.field.guessed
+
+    @property
+    def ask_x_cm(self):
+        """Where the question for a point starts, as its y and depth do [cm]."""
+        return self.tank.length_cm / 2 if self.asked.x_cm is None else self.asked.x_cm
 
     @property
     def disagreeing(self):
@@ -122,20 +152,51 @@ class LightMapSheet:
     @property
     def query(self):
         """Return the address of this very view, without the page's path."""
-        return urlencode(
-            {
-                "survey": self.survey.pk,
-                "depth": as_address(self.depth_cm),
-                "y": as_address(self.y_cm),
-                "low": f"{self.asked.band_low_umol:g}",
-                "high": f"{self.asked.band_high_umol:g}",
-                "shown": self.shown,
-            }
-        )
+        return urlencode(self.wishes | self.look_wish | self.next_wish)
+
+    @property
+    def query_without_next(self):
+        """Return the address of this view without spots to read next."""
+        return urlencode(self.wishes | self.look_wish)
+
+    @property
+    def look_wish(self):
+        return {} if self.look.key == PAR else {"view": self.look.key}
+
+    @property
+    def next_wish(self):
+        return {"next": self.asked.next_count} if self.next else {}
+
+    @property
+    def query_without_look(self):
+        """Return the address of this view up to what the colours stand for."""
+        return urlencode(self.wishes | self.next_wish)
+
+    @property
+    def wishes(self):
+        return {
+            "survey": self.survey.pk,
+            "depth": as_address(self.depth_cm),
+            "y": as_address(self.y_cm),
+            "low": f"{self.asked.band_low_umol:g}",
+            "high": f"{self.asked.band_high_umol:g}",
+            "shown": self.shown,
+        }
 
 
 def light_map_sheet(tank, asked, *, unit, pins, moment=None):
     """Return the LightMapSheet of a tank for an Asked; pins are the Pins to draw."""
+    sheet = mapped_light(tank, asked, unit=unit, moment=moment)
+    if sheet.shown_field:
+        fill_planes(sheet, pins)
+    return sheet
+
+
+def mapped_light(tank, asked, *, unit, moment=None):
+    """Return a LightMapSheet that knows its light but draws nothing yet.
+
+    Its shown_field stays None where there is no map.
+    """
     surveys = surveys_for_fitting(tank)[::-1]
     sheet = LightMapSheet(tank=tank, unit=unit, surveys=surveys, asked=asked)
     if not surveys:
@@ -155,10 +216,18 @@ def light_map_sheet(tank, asked, *, unit, pins, moment=None):
     usual = TODAY if sheet.changes and not sheet.newer_exists else AS_MEASURED
     sheet.shown = (asked.shown or usual) if sheet.changes else AS_MEASURED
     today = sheet.shown == TODAY
-    shown = ShownField(
+    sheet.shown_field = ShownField(
         sheet.fitted.field, sheet.factor if today else 1.0, len(sheet.changes) if today else 0
     )
-    fill_planes(sheet, shown, pins)
+    ready_to_draw(sheet.fitted)
+    sheet.rig = history.rig_at(sheet.survey.taken_at)
+    sheet.rows = measured_rows(sheet.survey, sheet.summary)
+    usual_depth = float(np.median([row.depth_cm for row in sheet.rows]))
+    sheet.depth_cm = round(usual_depth, 1) if asked.depth_cm is None else asked.depth_cm
+    sheet.y_cm = round(tank.width_cm / 2, 1) if asked.y_cm is None else asked.y_cm
+    sheet.look = LOOKS[asked.view]
+    if sheet.look.key == SHADOW and sheet.fitted.field.rig_fit is None:
+        sheet.look, sheet.look_problem = LOOKS[PAR], NO_SHADOWS
     return sheet
 
 
@@ -175,21 +244,22 @@ def choose_survey(surveys, asked_pk, history):
     return surveys[0], fit_survey(surveys[0], history)
 
 
-def fill_planes(sheet, shown, pins):
+def fill_planes(sheet, pins):
     """Set the drawings and all that depends on the planes shown."""
-    tank, asked = sheet.tank, sheet.asked
-    sheet.rows = measured_rows(sheet.survey, sheet.summary)
-    usual_depth = float(np.median([row.depth_cm for row in sheet.rows]))
-    sheet.depth_cm = round(usual_depth, 1) if asked.depth_cm is None else asked.depth_cm
-    sheet.y_cm = round(tank.width_cm / 2, 1) if asked.y_cm is None else asked.y_cm
-    scale = scale_of(shown, tank)
+    tank, asked, shown = sheet.tank, sheet.asked, sheet.shown_field
+    scale = scale_for(sheet.look, shown, tank)
     level = shown.grid(sheet.depth_cm, max(tank.length_cm, tank.width_cm) / CELLS)
     upright = shown.section(sheet.y_cm, max(tank.length_cm, tank.depth_cm) / CELLS)
-    things = {"readings": sheet.rows, "pins": pins, "unit": sheet.unit}
-    sheet.plan = draw_plan(level, scale, tank, y_cm=sheet.y_cm, **things)
-    sheet.section = draw_section(upright, scale, tank, depth_cm=sheet.depth_cm, **things)
+    if asked.next_count:
+        sheet.next = next_readings(shown.field, asked.next_count, pins)
+    spots = sheet.next.spots if sheet.next else ()
+    things = {"readings": sheet.rows, "pins": pins, "spots": spots, "unit": sheet.unit}
+    values = sheet.look.values(shown, level)
+    sheet.plan = draw_plan(level, values, scale, tank, y_cm=sheet.y_cm, **things)
+    values = sheet.look.values(shown, upright)
+    sheet.section = draw_section(upright, values, scale, tank, depth_cm=sheet.depth_cm, **things)
     sheet.legend = legend_of(scale)
-    sheet.facts = plane_facts(level, asked.band_low_umol, asked.band_high_umol)
+    sheet.facts = plane_facts(level, asked.band_low_umol, asked.band_high_umol, tank.scene_rocks())
     sheet.pins = pin_lights(shown, pins)
     sheet.table_x_cm, sheet.table = value_table(shown, tank, sheet.depth_cm)
 
@@ -201,6 +271,7 @@ def measured_rows(survey, summary):
     return [
         MeasuredRow(
             number=i + 1,
+            client_id=reading.client_id,
             x_cm=reading.x_cm,
             y_cm=reading.y_cm,
             depth_cm=reading.depth_cm,
@@ -213,12 +284,18 @@ def measured_rows(survey, summary):
     ]
 
 
-def plane_facts(grid, low_umol, high_umol):
+def plane_facts(grid, low_umol, high_umol, rocks=()):
     """Return the PlaneFacts of a GridEstimate for a band [umol m-2 s-1].
 
-    Nodes at a wall stand for half a cell, at a corner for a quarter: the trapezoid rule.
+    Nodes at a wall stand for half a cell, at a corner for a quarter: the trapezoid rule. Those
+    within a rock count for nothing, unless the rocks fill the whole plane.
     """
-    weight = np.ones(grid.par_umol.shape)
+    x, y = np.meshgrid(grid.x_cm, grid.y_cm)
+    water = np.ones(grid.par_umol.shape, bool)
+    for rock in rocks:
+        water &= ~rock.holds(x, y, grid.depth_cm)
+    water |= not water.any()
+    weight = water.astype(float)
     for edge in (np.s_[0, :], np.s_[-1, :], np.s_[:, 0], np.s_[:, -1]):
         weight[edge] /= 2.0
 
@@ -228,10 +305,10 @@ def plane_facts(grid, low_umol, high_umol):
     par, low, high = grid.par_umol, grid.low_umol, grid.high_umol
     mean = float((weight * par).sum() / weight.sum())
     return PlaneFacts(
-        min_umol=float(par.min()),
+        min_umol=float(par[water].min()),
         mean_umol=mean,
-        max_umol=float(par.max()),
-        uniformity=float(par.min()) / mean,
+        max_umol=float(par[water].max()),
+        uniformity=float(par[water].min()) / mean,
         beyond_percent=percent(grid.extrapolated),
         in_band_percent=percent((par >= low_umol) & (par <= high_umol)),
         surely_percent=percent((low >= low_umol) & (high <= high_umol)),

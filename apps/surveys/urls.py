@@ -11,6 +11,7 @@ from apps.surveys import (
     offline_views,
     plan_views,
     reading_views,
+    review_views,
     views,
 )
 
@@ -27,6 +28,9 @@ urlpatterns = [
         cross_check_views.survey_cross_check,
         name="survey_cross_check",
     ),
+    path("tanks/<int:tank_pk>/map/why/", map_views.light_map_why, name="light_map_why"),
+    path("tanks/<int:tank_pk>/map/box/", map_views.light_map_box, name="light_map_box"),
+    path("tanks/<int:tank_pk>/map/next/", map_views.light_map_next, name="light_map_next"),
     path("tanks/<int:tank_pk>/surveys/", views.survey_list, name="survey_list"),
     path("tanks/<int:tank_pk>/surveys/new/", views.survey_new, name="survey_new"),
     path("surveys/<int:survey_pk>/", views.survey_detail, name="survey_detail"),
@@ -42,6 +46,7 @@ urlpatterns = [
         reading_views.survey_readings_undo,
         name="survey_readings_undo",
     ),
+    path("surveys/<int:survey_pk>/review/", review_views.survey_review, name="survey_review"),
     path("surveys/<int:survey_pk>/plan/", plan_views.survey_plan, name="survey_plan"),
     path("surveys/<int:survey_pk>/plan/sheet/", plan_views.survey_sheet, name="survey_sheet"),
     path(

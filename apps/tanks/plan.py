@@ -23,6 +23,22 @@ class PlanBox:
 
 
 @dataclass(frozen=True)
+class Overhead:
+    """A thing above the water: its name, and the corners of its outline, (x, y) each [cm]."""
+
+    name: str
+    corners_cm: tuple[tuple[float, float], ...]
+
+
+@dataclass(frozen=True)
+class OverheadShape:
+    """An outline in the drawing."""
+
+    points: str
+    name: str
+
+
+@dataclass(frozen=True)
 class TankPlan:
     wide: float
     high: float
@@ -33,9 +49,24 @@ class TankPlan:
     front_y: float
     back_dark: bool
     rocks: tuple
+    overhead: tuple = ()
 
 
-def tank_plan(tank, rocks):
+_providers = []
+
+
+def register_overhead(provider):
+    """Add what a higher app hangs above the tank: provider(tank, moment) returns Overheads."""
+    if provider not in _providers:
+        _providers.append(provider)
+
+
+def overhead_of(tank, moment):
+    """Return all Overheads of a tank at a moment."""
+    return [thing for provider in _providers for thing in provider(tank, moment)]
+
+
+def tank_plan(tank, rocks, overhead=()):
     """Return the plan of a tank with its rocks; the front pane is at the foot of the drawing."""
     scale = min(WIDE / tank.length_cm, HIGH / tank.width_cm)
     box_wide, box_high = tank.length_cm * scale, tank.width_cm * scale
@@ -49,7 +80,13 @@ def tank_plan(tank, rocks):
         front_y=round(box_high + 2 * EDGE + FOOT / 2, 1),
         back_dark=tank.back_pane == tank.BackPane.DARK,
         rocks=tuple(_box(tank, rock, n, scale) for n, rock in enumerate(rocks, start=1)),
+        overhead=tuple(_shape(tank, thing, scale) for thing in overhead),
     )
+
+
+def _shape(tank, thing, scale):
+    places = ((EDGE + x * scale, EDGE + (tank.width_cm - y) * scale) for x, y in thing.corners_cm)
+    return OverheadShape(" ".join(f"{x:.1f},{y:.1f}" for x, y in places), thing.name)
 
 
 def _box(tank, rock, number, scale):

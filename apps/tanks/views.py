@@ -4,6 +4,7 @@ from django.contrib import messages
 from django.contrib.auth.decorators import login_required
 from django.shortcuts import get_object_or_404, redirect, render
 from django.urls import reverse
+from django.utils import timezone
 from django.views.decorators.http import require_GET, require_http_methods, require_POST
 
 from apps.accounts.time_zones import time_zone_names
@@ -11,7 +12,7 @@ from apps.common.removal import offer_undo
 from apps.tanks.access import may_write, owned_tank, readable_tank, writable_tank
 from apps.tanks.forms import TankForm
 from apps.tanks.models import Invitation, Tank
-from apps.tanks.plan import tank_plan
+from apps.tanks.plan import overhead_of, tank_plan
 
 
 @login_required
@@ -34,7 +35,7 @@ def tank_detail(request, tank_pk):
     context = {
         "tank": tank,
         "rocks": rocks,
-        "plan": tank_plan(tank, rocks),
+        "plan": tank_plan(tank, rocks, overhead_of(tank, timezone.now())),
         "memberships": tank.memberships.select_related("user"),
         "invitations": tank.invitations.open_now() if is_owner else None,
         "is_owner": is_owner,

@@ -48,6 +48,15 @@ function tell(data) {
   readout.replaceChildren(value, ` (90 %: ${low} to ${high})${guess}`, document.createElement("br"), place);
 }
 
+// The question "why" is asked of the point read last.
+function ask(data) {
+  const form = document.querySelector("#map-ask");
+  if (!form) return;
+  const [back, deep] = data.axis === "depth" ? [point.down, data.atCm] : [data.atCm, point.down];
+  const places = { x: point.across, y: back, depth: deep };
+  for (const [name, cm] of Object.entries(places)) form.elements[name].value = length(cm, data.words);
+}
+
 function mark(data) {
   const cross = document.querySelector(`[data-plane="${point.plane}"] [data-cross]`);
   const { left, top, width, height, upward } = data.frame;
@@ -69,6 +78,7 @@ function read(plane, across, down) {
   point = { plane, across: within(across, data.acrossCm), down: within(down, data.downCm) };
   mark(data);
   tell(data);
+  ask(data);
 }
 
 function readPointer(event) {
@@ -138,6 +148,6 @@ document.addEventListener("click", (event) => {
 });
 
 // A drawing that was swapped keeps the crosshair, and the read-out follows the new depth.
-document.body.addEventListener("htmx:afterSettle", () => {
-  if (point) read(point.plane, point.across, point.down);
+document.body.addEventListener("htmx:afterSettle", (event) => {
+  if (point && ["map-plan", "map-section"].includes(event.target.id)) read(point.plane, point.across, point.down);
 });

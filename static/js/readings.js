@@ -31,6 +31,7 @@ function addRow() {
   }
   const row = document.querySelector("#blank-row").content.querySelector(ROW).cloneNode(true);
   row.querySelector("input[name=client_id]").value = newMark();
+  row.removeAttribute("id");
   body().append(row);
   showButtons(row);
   return row;

@@ -13,7 +13,13 @@ from playwright.sync_api import expect
 from apps.surveys import pins
 from apps.surveys.pins import Pin
 from tests.browser.conftest import DESK, PHONE
-from tests.factories import make_light_change, make_rock, make_survey
+from tests.factories import (
+    make_coral,
+    make_light_change,
+    make_lit_survey,
+    make_rock,
+    make_survey,
+)
 
 pytestmark = pytest.mark.django_db(transaction=True)
 
@@ -140,6 +146,122 @@ def test_page_is_accessible_and_does_not_scroll_sideways(open_map, complaints, s
         summary.click()
     assert sideways(page) <= 0
     assert_nothing_serious(page)
+    assert complaints == []
+
+
+@pytest.fixture
+def open_lit_map(page, live_server, tank, owner):
+    make_lit_survey(tank)
+    make_rock(tank)
+    make_coral(tank)
+    sign_in(page, live_server, owner)
+    page.set_viewport_size(PHONE)
+    page.goto(live_server.url + reverse("light_map", args=[tank.pk]))
+    return page
+
+
+@pytest.mark.parametrize("scheme", ["light", "dark"])
+def test_point_is_explained_trust_shown_and_box_turned(open_lit_map, complaints, scheme):
+    page = open_lit_map
+    page.emulate_media(color_scheme=scheme)
+    page.locator("[data-plane=plan]").click(position={"x": 300, "y": 60})
+    x_cm = page.input_value("#map-ask-x")
+    assert x_cm in page.locator("#map-readout").inner_text()
+    page.get_by_role("button", name="Why this number").click()
+    expect(page.locator("#map-why")).to_contain_text("Where the light comes from")
+    expect(page.locator("#map-why")).to_contain_text(f"at {x_cm} from the left")
+    page.get_by_role("link", name="Look at it at a slant").click()
+    expect(page.locator("#map-box svg[role=img]")).to_be_visible()
+    page.get_by_role("link", name="Walk right").click()
+    expect(page.locator("#map-box")).to_contain_text("seen from the front right corner")
+    assert sideways(page) <= 0
+    assert_nothing_serious(page)
+    for look, words in (("How sure", "mostly a guess"), ("Shadows", "hardly a shadow")):
+        page.get_by_role("link", name=look, exact=True).click()
+        expect(page.locator(".map-legend")).to_contain_text(words)
+        assert sideways(page) <= 0
+        assert_nothing_serious(page)
+    page.fill("#map-depth", "40")
+    page.press("#map-depth", "Tab")
+    expect(page.locator("#map-plan")).to_contain_text("from one direction 40 cm below")
+    assert complaints == []
+
+
+def test_spots_to_read_next_are_marked_and_stay(open_lit_map, complaints):
+    page = open_lit_map
+    page.get_by_role("link", name="Show the most telling spots").click()
+    expect(page.locator("[data-plane=plan] .map-next-mark")).to_have_count(4)
+    page.get_by_role("link", name="6", exact=True).click()
+    expect(page.locator(".map-next__spots li")).to_have_count(6)
+    page.fill("#map-depth", "40")
+    page.press("#map-depth", "Tab")
+    expect(page.locator("#map-plan")).to_contain_text("40 cm below")
+    expect(page.locator("[data-plane=plan] .map-next-mark")).to_have_count(6)
+    assert sideways(page) <= 0
+    assert_nothing_serious(page)
+    assert complaints == []
+
+
+def test_survey_page_says_where_to_read_next(open_lit_map, live_server, complaints):
+    page = open_lit_map
+    page.get_by_text("The readings", exact=True).click()
+    page.get_by_role("link", name="Open this survey").click()
+    page.get_by_role("link", name="Show the most telling spots").click()
+    expect(page.locator(".map-next__spots li")).to_have_count(4)
+    expect(page.locator("#map-next")).to_contain_text("on average instead of")
+    assert sideways(page) <= 0
+    assert_nothing_serious(page)
+    assert complaints == []
+
+
+def test_asking_again_keeps_what_was_typed(open_lit_map):
+    page = open_lit_map
+    page.locator("[data-plane=plan]").click(position={"x": 100, "y": 100})
+    page.fill("#map-ask-x", "12")
+    page.press("#map-ask-x", "Enter")
+    expect(page.locator("#map-why")).to_contain_text("at 12 from the left")
+    assert page.input_value("#map-ask-x") == "12"
+
+
+def test_point_and_box_work_without_script(browser, live_server, tank, owner):
+    make_lit_survey(tank)
+    context = browser.new_context(java_script_enabled=False, viewport=PHONE)
+    page = context.new_page()
+    sign_in(page, live_server, owner)
+    page.goto(live_server.url + reverse("light_map", args=[tank.pk]))
+    page.fill("#map-ask-x", "12")
+    page.get_by_role("button", name="Why this number").click()
+    expect(page.locator("#map-why")).to_contain_text("at 12 from the left")
+    page.get_by_role("link", name="Back to the light map").click()
+    page.get_by_role("link", name="Look at it at a slant").click()
+    page.get_by_role("link", name="Walk left").click()
+    expect(page.locator("#map-box")).to_contain_text("seen from the front left corner")
+    context.close()
+
+
+def test_fixtures_are_hung_on_a_phone(page, live_server, tank, owner, complaints):
+    make_survey(tank)
+    sign_in(page, live_server, owner)
+    page.set_viewport_size(PHONE)
+    page.goto(live_server.url + reverse("light_change_new", args=[tank.pk]))
+    page.fill("[name=summary]", "What was there from the start")
+    page.get_by_role("link", name="Describe a fixture").first.click()
+    page.fill("[name=name]", "Blue panel")
+    page.fill("[name=lit_length_cm]", "20")
+    page.fill("[name=lit_width_cm]", "20")
+    assert_nothing_serious(page)
+    page.get_by_role("button", name="Save").click()
+    expect(page.locator("[name=summary]")).to_have_value("What was there from the start")
+    page.select_option("[name=hung-0-fixture]", label="Blue panel")
+    for name, value in (("x_cm", "30"), ("y_cm", "30"), ("height_cm", "20")):
+        page.fill(f"[name=hung-0-{name}]", value)
+    page.get_by_role("button", name="More rows").click()
+    expect(page.locator("[name=hung-2-x_cm]")).to_be_visible()
+    expect(page.locator("[name=hung-0-x_cm]")).to_have_value("30")
+    assert sideways(page) <= 0
+    assert_nothing_serious(page)
+    page.get_by_role("button", name="Save").click()
+    expect(page.locator("#rig-now + ul")).to_contain_text("Blue panel")
     assert complaints == []
 
 

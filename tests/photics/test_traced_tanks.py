@@ -39,14 +39,14 @@ def unknown():
 
 
 def test_error_with_the_fixtures_known(known):
-    # Measured 3.6 and 5.6; the margin is for other machines' rounding, not for a worse method.
+    # Measured 3.5 and 5.5; the margin is for other machines' rounding, not for a worse method.
     assert known[:, 0].mean() < 3.8
     assert known[:, 1].mean() < 6.0
 
 
 def test_error_with_the_fixtures_unknown(unknown):
-    # Measured 4.6.
-    assert unknown[:, 0].mean() < 5.0
+    # Measured 4.1 with every tank's fixtures kept from it.
+    assert unknown[:, 0].mean() < 4.5
 
 
 def test_intervals_hold_nine_tenths(known, unknown):

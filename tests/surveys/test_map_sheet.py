@@ -9,6 +9,7 @@ from django.utils import timezone
 
 from apps.lighting.history import light_history
 from apps.photics.estimate import GridEstimate
+from apps.photics.scene import Rock
 from apps.surveys.lightmap import ShownField, fit_survey
 from apps.surveys.map_asked import Asked
 from apps.surveys.map_sheet import light_map_sheet, plane_facts
@@ -57,6 +58,18 @@ def test_share_is_framed_by_the_sure_and_the_possible_share():
 def test_share_beyond_the_readings():
     # 24 whole nodes and the wall's half one of 100.
     assert plane_facts(tilted_grid(), 20, 60).beyond_percent == pytest.approx(24.5)
+
+
+def test_inside_of_a_rock_counts_for_nothing():
+    # The grid rises from 0 to 100 along x: a rock over its dim half leaves 50 and more.
+    rock = Rock(-1, -1, 0, 51, 300, 300)
+    facts = plane_facts(tilted_grid(), 20, 60, [rock])
+    assert facts.min_umol == 50 and facts.max_umol == 100
+
+
+def test_plane_full_of_rock_is_still_told():
+    facts = plane_facts(tilted_grid(), 20, 60, [Rock(-1, -1, 0, 300, 300, 300)])
+    assert facts.mean_umol == pytest.approx(50)
 
 
 def test_newest_survey_with_a_map_is_shown(tank):

@@ -1,0 +1,50 @@
+"""What hangs above a tank: the rows in force at a moment, and where they lie seen from above."""
+
+import math
+
+from apps.tanks.plan import Overhead
+
+# The fields of a hung row that a keeper sets.
+SET = ("fixture_id", "x_cm", "y_cm", "height_cm", "turn_deg", "beam_deg", "level_percent")
+
+
+def rig_in_force(tank, moment, *, without=None):
+    """Return the HungFixtures over a tank at a moment; [] before anyone described them.
+
+    `without` is a change to pass over, such as the one being edited.
+    """
+    changes = tank.light_changes.present().prefetch_related("hung__fixture")
+    return rig_told([c for c in changes if without is None or c.pk != without.pk], moment)
+
+
+def rig_told(changes, moment):
+    """Return the HungFixtures that LightChanges, newest first, say for a moment."""
+    told = (list(c.hung.all()) for c in changes if c.happened_at <= moment)
+    return next((rows for rows in told if rows), [])
+
+
+def same_rig(rows, others):
+    """Return whether two lists of HungFixtures say the same."""
+    return [settings_of(row) for row in rows] == [settings_of(row) for row in others]
+
+
+def settings_of(row):
+    """Return what a keeper set of a HungFixture."""
+    return tuple(getattr(row, name) for name in SET)
+
+
+def face_corners_cm(fixture):
+    """Return the corners of a photics fixture's lit face seen from above, four (x, y) [cm]."""
+    turn = math.radians(fixture.turn_deg)
+    cos, sin = math.cos(turn), math.sin(turn)
+    half_x, half_y = fixture.panel_x_cm / 2, fixture.panel_y_cm / 2
+    ring = ((-half_x, -half_y), (half_x, -half_y), (half_x, half_y), (-half_x, half_y))
+    return [(fixture.x_cm + x * cos - y * sin, fixture.y_cm + x * sin + y * cos) for x, y in ring]
+
+
+def overhead(tank, moment):
+    """Return what the tank's plan draws of the rig in force at a moment."""
+    return [
+        Overhead(hung.scene().name, tuple(face_corners_cm(hung.scene())))
+        for hung in rig_in_force(tank, moment)
+    ]

@@ -1,0 +1,69 @@
+"""A keeper's own fixtures. Others see them only where they hang, by name."""
+
+from django.contrib import messages
+from django.contrib.auth.decorators import login_required
+from django.shortcuts import get_object_or_404, redirect, render
+from django.urls import reverse
+from django.views.decorators.http import require_POST
+
+from apps.common.removal import offer_undo
+from apps.lighting.models import Fixture
+from apps.lighting.rig_forms import FixtureForm
+from apps.tanks.models import Tank
+
+
+@login_required
+def fixture_list(request):
+    fixtures = Fixture.objects.owned_by(request.user)
+    return render(request, "lighting/fixture_list.html", {"fixtures": fixtures})
+
+
+@login_required
+def fixture_new(request):
+    return edit_fixture(request, Fixture(owner=request.user), said="is in your library")
+
+
+@login_required
+def fixture_edit(request, pk):
+    fixture = get_object_or_404(Fixture.objects.owned_by(request.user), pk=pk)
+    return edit_fixture(request, fixture, said="is changed, wherever it hangs")
+
+
+def edit_fixture(request, fixture, *, said):
+    """Show or save the form of a fixture that already carries its owner."""
+    tank = tank_to_go_back_to(request)
+    form = FixtureForm(request.POST or None, instance=fixture, unit=request.user.units)
+    if request.method == "POST" and form.is_valid():
+        saved = form.save()
+        messages.success(request, f"{saved.name} {said}.")
+        return redirect("light_change_new", tank.pk) if tank else redirect("fixture_list")
+    status = 422 if request.method == "POST" else 200
+    context = {"form": form, "tank": tank}
+    return render(request, "lighting/fixture_form.html", context, status=status)
+
+
+def tank_to_go_back_to(request):
+    """Return the tank whose light change sent the keeper here, if any."""
+    pk = request.GET.get("for", "")
+    if not (pk.isascii() and pk.isdigit() and len(pk) < 10):
+        return None
+    return Tank.objects.changeable_by(request.user).filter(pk=pk).first()
+
+
+@login_required
+@require_POST
+def fixture_remove(request, pk):
+    fixture = get_object_or_404(Fixture.objects.owned_by(request.user), pk=pk)
+    fixture.remove()
+    text = f"{fixture.name} is out of your library. Where it hangs, it stays."
+    offer_undo(request, text, reverse("fixture_restore", args=[pk]))
+    return redirect("fixture_list")
+
+
+@login_required
+@require_POST
+def fixture_restore(request, pk):
+    fixture = get_object_or_404(Fixture, owner=request.user, pk=pk)
+    fixture.restore()
+    messages.success(request, f"{fixture.name} is back.")
+    return redirect("fixture_list")

@@ -1,0 +1,150 @@
+"""Did their light change before? Every note of a tank as a visit, weighed by light_association."""
+
+import datetime as dt
+import hashlib
+import math
+from dataclasses import dataclass
+
+import numpy as np
+from django.core.cache import caches
+
+from apps.outcomes.events import EPISODE_DAYS, Direction, corals_with_notes, episodes
+from apps.outcomes.exposure import LightBook
+from apps.photics.association import Association, light_association
+from apps.photics.multiple_looks import benjamini_hochberg
+from apps.surveys.lightmap import tank_light
+
+# Part of the cache key: raise it when the statistics change.
+WEIGHING_VERSION = 1
+# Any number would do: the same notes must give the same answer.
+SEED = 27
+QUESTIONS = {Direction.LIGHTER: "rise", Direction.DARKER: "fall"}
+# The shape each verdict wears.
+STATES = {
+    "enough to act": "above",
+    "points to light": "above",
+    "points elsewhere": "below",
+    "cannot tell": "unknown",
+}
+
+
+@dataclass(frozen=True)
+class Visits:
+    """Notes of one question as columns: one row a coral and day with known light."""
+
+    coral: np.ndarray  # keys
+    day: np.ndarray  # [d]
+    light: np.ndarray  # daily light [mol m-2 d-1], or peak PAR where hours are unknown
+    event: np.ndarray  # 0 or 1
+    by_par: bool
+    without_light: int
+
+
+@dataclass(frozen=True)
+class Weighed:
+    """The answer to one question, with what the page needs to say beside it."""
+
+    direction: Direction
+    association: Association
+    q_value: float | None  # after allowing for both questions
+    n_visits: int
+    n_corals: int
+    by_par: bool
+    without_light: int
+
+    @property
+    def state(self):
+        return STATES[self.association.verdict]
+
+    @property
+    def has_figures(self):
+        return not math.isnan(self.association.p_value)
+
+    @property
+    def lags(self):
+        return self.association.lag_profile
+
+
+def weigh_tank(tank):
+    """Return a Weighed for each question of which the tank has an event; bounded queries."""
+    book = LightBook(tank, corals_with_notes(tank), tank_light(tank))
+    asked = [
+        (direction, visits)
+        for direction in Direction
+        if (visits := visits_of(book, direction)) is not None
+    ]
+    found = [answer(visits, QUESTIONS[direction]) for direction, visits in asked]
+    q_values = benjamini_hochberg([a.p_value for a in found]) if found else []
+    return tuple(
+        Weighed(
+            direction=direction,
+            association=association,
+            q_value=None if math.isnan(q) else float(q),
+            n_visits=len(visits.day),
+            n_corals=len(np.unique(visits.coral)),
+            by_par=visits.by_par,
+            without_light=visits.without_light,
+        )
+        for (direction, visits), association, q in zip(asked, found, q_values, strict=True)
+    )
+
+
+def visits_of(book, direction):
+    """Return the Visits of a tank for one question, or None when no such event was noted."""
+    rows, without_light, n_events = [], 0, 0
+    for coral in book.corals:
+        runs = list(episodes(coral, direction))
+        n_events += len(runs)
+        firsts = {event.first_on for event in runs}
+        for day in sorted({note.noted_on for note in coral.notes.all()}):
+            if day not in firsts and any(still_affected(event, day) for event in runs):
+                continue
+            light = book.lights_at(book.eve(day)).get(coral.pk)
+            if light is None:
+                without_light += 1
+                continue
+            rows.append((coral.pk, day.toordinal(), light.par_umol, light.dli_mol, day in firsts))
+    if not n_events:
+        return None
+    by_par = any(dli is None for *_, dli, _ in rows)
+    coral, day, par, dli, event = zip(*rows, strict=True) if rows else ([], [], [], [], [])
+    return Visits(
+        coral=np.array(coral, int),
+        day=np.array(day, float),
+        light=np.array(par if by_par else dli, float),
+        event=np.array(event, float),
+        by_par=by_par,
+        without_light=without_light,
+    )
+
+
+def still_affected(event, day):
+    """Tell whether a note of that day falls in the shadow of an event already counted."""
+    return event.first_on < day <= event.last_on + dt.timedelta(days=EPISODE_DAYS)
+
+
+def answer(visits, question):
+    """Return the Association of visits, from the cache when the notes and light are as before."""
+    columns = visits.coral, visits.day, visits.light.round(6), visits.event
+    text = repr((WEIGHING_VERSION, question, [c.tolist() for c in columns]))
+    key = "weighed-" + hashlib.sha256(text.encode()).hexdigest()
+    found = caches["maps"].get(key)
+    if found is None:
+        found = weighed_afresh(visits, question)
+        caches["maps"].set(key, found)
+    return found
+
+
+def weighed_afresh(visits, question):
+    if not len(visits.day):
+        # The statistics want a row; one without an event says "nothing noted" in their words.
+        return light_association([0], [0], [0.0], [1.0], [0.0], seed=SEED, direction=question)
+    return light_association(
+        visits.coral,
+        np.zeros(len(visits.day), int),
+        visits.day,
+        visits.light,
+        visits.event,
+        seed=SEED,
+        direction=question,
+    )

@@ -1,0 +1,128 @@
+"""Changes of light weighed against notes: the rows they become, the verdict, and who may ask."""
+
+import datetime as dt
+
+import pytest
+from django.urls import reverse
+from django.utils import timezone
+
+from apps.corals.models import HealthNote
+from apps.outcomes.events import Direction, corals_with_notes
+from apps.outcomes.exposure import LightBook
+from apps.outcomes.weighing import visits_of, weigh_tank
+from apps.surveys.lightmap import tank_light
+from tests.factories import make_coral, make_light_change, make_note, make_survey
+
+NOW = timezone.now()
+SEEN = HealthNote.Seen
+
+
+def date_ago(tank, n):
+    return tank.today() - dt.timedelta(days=n)
+
+
+@pytest.fixture
+def measured(tank):
+    make_survey(tank, taken_at=NOW - dt.timedelta(days=150))
+    make_light_change(
+        tank, happened_at=NOW - dt.timedelta(days=160), factor=1, day_hours=10, ramp_hours=0
+    )
+    return tank
+
+
+def watched(tank, *, brightened, events, weeks=16):
+    """Ten corals noted weekly; half were moved up eight weeks ago, some paled after that."""
+    for n in range(10):
+        coral = make_coral(tank, name=f"Frag {n}", at_cm=(30, 30, 45))
+        if n < brightened:
+            coral.spots.create(x_cm=30, y_cm=30, depth_cm=5, since=date_ago(tank, 57))
+        for week in range(weeks):
+            ago = 7 * week
+            paled = n < events and ago == 49
+            make_note(coral, noted_on=date_ago(tank, ago), seen=SEEN.PALING if paled else SEEN.WELL)
+
+
+def visits(tank, direction=Direction.LIGHTER):
+    return visits_of(LightBook(tank, corals_with_notes(tank), tank_light(tank)), direction)
+
+
+def test_tank_without_events_asks_nothing(measured):
+    make_note(make_coral(measured), seen=SEEN.WELL)
+    assert weigh_tank(measured) == ()
+
+
+def test_first_note_is_the_event_and_the_rest_of_it_no_visit(measured):
+    coral = make_coral(measured)
+    for ago, seen in ((90, SEEN.WELL), (60, SEEN.PALING), (50, SEEN.PALING), (5, SEEN.WELL)):
+        make_note(coral, noted_on=date_ago(measured, ago), seen=seen)
+    found = visits(measured)
+    days = [date_ago(measured, ago).toordinal() for ago in (90, 60, 5)]
+    assert found.day.tolist() == days and found.event.tolist() == [0, 1, 0]
+
+
+def test_two_notes_of_a_day_are_one_visit(measured):
+    coral = make_coral(measured)
+    for _ in range(2):
+        make_note(coral, noted_on=date_ago(measured, 9))
+    assert visits(measured).event.tolist() == [1]
+
+
+def test_note_on_a_coral_without_spot_is_left_out_and_counted(measured):
+    make_note(make_coral(measured, at_cm=None))
+    (found,) = weigh_tank(measured)
+    assert found.without_light == 1 and found.association.verdict == "cannot tell"
+
+
+def test_unknown_hours_let_par_stand_for_daily_light(tank):
+    make_survey(tank, taken_at=NOW - dt.timedelta(days=150))
+    make_note(make_coral(tank))
+    assert visits(tank).by_par
+
+
+def test_two_events_carry_no_claim(measured):
+    watched(measured, brightened=5, events=2)
+    (found,) = weigh_tank(measured)
+    assert found.association.verdict == "cannot tell" and not found.has_figures
+
+
+def test_paling_of_just_the_corals_moved_up_points_to_light(measured):
+    watched(measured, brightened=5, events=5)
+    (found,) = weigh_tank(measured)
+    assert found.association.verdict in ("points to light", "enough to act")
+    assert found.association.low > 1
+
+
+def test_paling_of_corals_left_alone_does_not_point_to_light(measured):
+    # The five that paled are the last of the ten; the first five were moved up.
+    watched(measured, brightened=5, events=0)
+    for coral in measured.corals.filter(name__gte="Frag 5"):
+        coral.notes.filter(noted_on=date_ago(measured, 49)).update(seen=SEEN.PALING)
+    (found,) = weigh_tank(measured)
+    assert found.association.verdict in ("cannot tell", "points elsewhere")
+
+
+def weighing_url(tank):
+    return reverse("outcome_weighing", args=[tank.pk])
+
+
+@pytest.mark.parametrize("who", ["owner", "co_keeper", "viewer"])
+def test_those_let_in_may_ask(request, as_user, measured, who):
+    watched(measured, brightened=5, events=5, weeks=10)
+    page = as_user(request.getfixturevalue(who)).get(weighing_url(measured)).content.decode()
+    assert "Did their light change before?" in page and "What would settle it" in page
+
+
+def test_strangers_find_nothing(as_user, stranger, measured):
+    assert as_user(stranger).get(weighing_url(measured)).status_code == 404
+
+
+def test_fragment_comes_alone(as_user, owner, measured):
+    answer = as_user(owner).get(weighing_url(measured), headers={"HX-Request": "true"})
+    assert b"<html" not in answer.content and b'id="outcome-weighing"' in answer.content
+
+
+def test_more_notes_take_no_more_queries(as_user, owner, measured, django_assert_max_num_queries):
+    watched(measured, brightened=5, events=5)
+    client = as_user(owner)
+    with django_assert_max_num_queries(20):
+        client.get(weighing_url(measured))
