@@ -23,6 +23,16 @@ SPREAD_MAX_UMOL = PAR_MAX_UMOL / 2
 METER_FACTOR_MIN = 0.2
 METER_FACTOR_MAX = 5.0
 
+# A lux meter's own numbers [lx], and its factor to PAR [umol m-2 s-1 per lx]: known light spans
+# 7 (pure blue) to 106 lux per umol (photics.lux). Full sun is about 110 000 lx.
+LUX_MAX = 300_000.0
+LUX_FACTOR_MIN = 0.005
+
+# A sensor calibrated in air reads low in water: its readings there times this factor [1].
+# Published factors span 1.1 to 1.4.
+IMMERSION_MIN = 1.0
+IMMERSION_MAX = 2.0
+
 # Level of the lights while reading, of the day's peak [%]. Below 1 % a meter shows noise.
 LEVEL_MIN_PERCENT = 1.0
 LEVEL_MAX_PERCENT = 100.0

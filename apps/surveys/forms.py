@@ -1,12 +1,25 @@
 """Forms of meters and of a survey's head; readings have a table of their own."""
 
+import re
+
 from django import forms
 from django.utils import timezone
 
+from apps.common.numbers import UnreadableNumber, parse_number, shorten
 from apps.common.units import NumberField
 from apps.common.validation import WholeModelForm
-from apps.surveys.models import LEVEL, METER_FACTOR, Meter, Survey
+from apps.surveys.models import (
+    ANY_FACTOR,
+    HOURS,
+    IMMERSION,
+    LEVEL,
+    METER_FACTOR,
+    Meter,
+    Survey,
+)
 
+# More channels than any fixture offers its keeper.
+CHANNELS_MOST = 20
 LOCAL_FORMAT = "%Y-%m-%dT%H:%M"
 
 
@@ -31,16 +44,62 @@ class LocalDateTimeField(forms.DateTimeField):
 class MeterForm(WholeModelForm, forms.ModelForm):
     correction_factor = NumberField(
         label="Multiply readings by",
-        low=METER_FACTOR[0],
-        high=METER_FACTOR[1],
-        help_text="1 if the meter already corrects for water. A sensor calibrated in air reads low "
-        "in water; its maker states the factor, often called immersion factor.",
+        low=ANY_FACTOR[0],
+        high=ANY_FACTOR[1],
+        help_text="Its calibration: 1 if it needs none. Water has a factor of its own below.",
+    )
+    immersion_factor = NumberField(
+        required=False,
+        label="Immersion factor",
+        low=IMMERSION[0],
+        high=IMMERSION[1],
+        help_text="A sensor calibrated in air reads low in water. Its maker states by how much: "
+        "reading × factor is the light there. 1 if none is stated.",
+    )
+    corrects_for_water = forms.BooleanField(
+        required=False, label="The meter shows values with the immersion factor already in them"
     )
 
     class Meta:
         model = Meter
-        fields = ["label", "kind", "correction_factor"]
-        labels = {"label": "What you call it"}
+        fields = [
+            "label", "kind", "correction_factor", "immersion_factor", "corrects_for_water",
+            "checked_on",
+        ]  # fmt: skip
+        labels = {"label": "What you call it", "checked_on": "Last checked against another on"}
+        widgets = {"checked_on": forms.DateInput(attrs={"type": "date"}, format="%Y-%m-%d")}
+
+    def clean_immersion_factor(self):
+        typed = self.cleaned_data["immersion_factor"]
+        return 1.0 if typed is None else typed
+
+
+class LevelsField(forms.CharField):
+    """Names with percents, such as "blue 80, white 40": cleans to {name: percent}."""
+
+    def prepare_value(self, value):
+        if not isinstance(value, dict):
+            return value
+        return ", ".join(f"{name} {percent:g}" for name, percent in value.items())
+
+    def to_python(self, value):
+        if isinstance(value, dict):
+            return value
+        found = {}
+        for part in filter(None, (p.strip() for p in re.split(r"[;\n]|,(?!\d)", value or ""))):
+            name, _, number = part.removesuffix("%").strip().rpartition(" ")
+            try:
+                percent = parse_number(number)
+            except UnreadableNumber:
+                percent = -1.0
+            if not name or len(name) > 40 or not 0 <= percent <= LEVEL[1]:
+                raise forms.ValidationError(
+                    f"“{shorten(part)}” is not a name and its percent, such as “blue 80”."
+                )
+            found[name.strip(" :=")] = percent
+        if len(found) > CHANNELS_MOST:
+            raise forms.ValidationError(f"At most {CHANNELS_MOST} of them, please.")
+        return found
 
 
 class SurveyForm(WholeModelForm, forms.ModelForm):
@@ -51,7 +110,10 @@ class SurveyForm(WholeModelForm, forms.ModelForm):
 
     class Meta:
         model = Survey
-        fields = ["taken_at", "meter", "level_percent", "light_note", "notes"]
+        fields = [
+            "taken_at", "meter", "spectral_factor", "level_percent", "levels", "pumps", "lid",
+            "hours_on", "channel", "light_note", "notes",
+        ]  # fmt: skip
         widgets = {"notes": forms.Textarea(attrs={"rows": 4})}
 
     def __init__(self, *args, user, **kwargs):
@@ -63,6 +125,29 @@ class SurveyForm(WholeModelForm, forms.ModelForm):
         self.fields["level_percent"] = NumberField(
             label="Lights at, %", low=LEVEL[0], high=LEVEL[1], words=("%",)
         )
+        self.fields["spectral_factor"] = NumberField(
+            required=False,
+            label="Correct for this light’s colour by",
+            low=METER_FACTOR[0],
+            high=METER_FACTOR[1],
+            help_text="1 unless the meter’s maker states a factor for such a spectrum.",
+        )
+        self.fields["hours_on"] = NumberField(
+            required=False, label="Hours since lights-on", low=HOURS[0], high=HOURS[1], words=("h",)
+        )
+        self.fields["levels"] = LevelsField(
+            required=False,
+            label="Level of each channel or fixture, %",
+            help_text="Where you know them: “blue 80, white 40”.",
+        )
+        self.fields["channel"].label = "Only this channel was on"
+        self.fields["channel"].help_text = (
+            "Leave empty when all burned as usual. Surveys of single channels add up to the map "
+            "of any mix; the light map of the tank does not use them."
+        )
+        self.fields["light_note"].help_text = "Anything else, such as which fixture or lens."
+        for name in ("pumps", "lid"):
+            self.fields[name].choices = [("", "not noted"), *Survey.Switch.choices]
         # A friend's meter stays pickable on the survey it was used for, and nowhere else.
         own, used = Meter.objects.owned_by(user), Meter.objects.filter(pk=self.instance.meter_id)
         self.fields["meter"].queryset = own | used
@@ -70,7 +155,21 @@ class SurveyForm(WholeModelForm, forms.ModelForm):
         if self.instance.pk is None or not self.instance.factor_is_stale():
             del self.fields["take_factor"]
 
+    def clean_spectral_factor(self):
+        typed = self.cleaned_data["spectral_factor"]
+        return 1.0 if typed is None else typed
+
+    def clean_levels(self):
+        return self.cleaned_data["levels"] or {}
+
+    def clean_channel(self):
+        return " ".join(self.cleaned_data["channel"].split())
+
     def save(self, commit=True):
+        colour, before = self.instance.spectral_factor, self.initial.get("spectral_factor") or 1.0
         if "meter" in self.changed_data or self.cleaned_data.get("take_factor"):
             self.instance.take_meter_factor()
+        elif colour != before:
+            # The meter's part stays as this survey took it.
+            self.instance.correction_factor *= colour / before
         return super().save(commit)

@@ -11,9 +11,20 @@ from apps.common.htmx import go_to, render_part
 from apps.common.units import UNIT_CHOICES
 from apps.photics.limits import IMPORT_BYTES_MAX, IMPORT_LINES_MAX, SURVEY_READINGS_MAX
 from apps.surveys.access import writable_survey
-from apps.surveys.importing import TOO_LARGE, UnreadableTable, decode_table, parse_table
+from apps.surveys.importing import (
+    COLUMNS_MOST,
+    TOO_LARGE,
+    UnreadableTable,
+    UnsureColumns,
+    decode_table,
+    parse_table,
+    seen_columns,
+)
+from apps.surveys.plan_drawing import draw_rows
 from apps.surveys.reading_views import tell_saved
 from apps.surveys.recording import InvalidRows, StaleSurvey, rows_of, save_readings
+from apps.surveys.typed_rows import COLUMNS
+from apps.surveys.wide_tables import unfold_wide
 
 PAGE, FRAGMENT = "surveys/survey_import.html", "surveys/_survey_import.html"
 FIRST_ROWS = 10
@@ -57,7 +68,13 @@ class ImportForm(forms.Form):
     def whole_text(self):
         """Return all lines: the file's, or those good so far and those that were not."""
         data = self.cleaned_data
-        return data["file"] or "\n".join(filter(None, [data["text"], data["bad"]]))
+        text = data["file"] or "\n".join(filter(None, [data["text"], data["bad"]]))
+        return unfold_wide(text) or text
+
+    def match(self):
+        """Return which column is which as said by hand: {column: index}, or None if unsaid."""
+        said = {self.data.get(f"column{at}"): at for at in reversed(range(COLUMNS_MOST))}
+        return {name: at for name, at in said.items() if name in COLUMNS} or None
 
     def parse(self, survey):
         """Return the ParsedTable. Lines are numbered as in the box the keeper sees."""
@@ -65,7 +82,11 @@ class ImportForm(forms.Form):
         unseen = data["text"] if data["bad"] and not data["file"] else ""
         above = unseen.replace("\r\n", "\n").count("\n") + 1 if unseen else 0
         return parse_table(
-            self.whole_text(), survey=survey, unit=data["unit"], first_number=1 - above
+            self.whole_text(),
+            survey=survey,
+            unit=data["unit"],
+            first_number=1 - above,
+            match=self.match(),
         )
 
 
@@ -80,6 +101,12 @@ def survey_import(request, survey_pk):
         return _page(request, survey, form, status=422)
     try:
         parsed = form.parse(survey)
+    except UnsureColumns as problem:
+        # The whole text goes into the box, so that the match is about what is seen there.
+        text = form.whole_text()
+        again = ImportForm(initial={**form.cleaned_data, "text": text, "bad": "", "file": None})
+        seen = seen_columns(text, form.match())
+        return _page(request, survey, again, status=422, seen=seen, problems=[str(problem)])
     except UnreadableTable as problem:
         form.add_error("file" if form.cleaned_data["file"] else "text", str(problem))
         return _page(request, survey, form, status=422)
@@ -159,10 +186,16 @@ def _page(request, survey, form, *, status=200, parsed=None, **more):
         "most_rows": SURVEY_READINGS_MAX,
         "most_lines": IMPORT_LINES_MAX,
         "sent_back": request.method == "POST",
+        "column_choices": [(name, spoken) for name, (_, spoken) in COLUMNS.items()],
         **more,
     }
     if parsed:
+        rows = [line.row for line in parsed.good[:SURVEY_READINGS_MAX]]
+        plan, side = draw_rows(survey.tank, rows, unit=request.user.units)
         context |= {
+            "plan": plan,
+            "side": side,
+            "seen": seen_columns(form.initial["text"], parsed.layout.places),
             "first_good": parsed.good[:FIRST_ROWS],
             "bad_shown": parsed.bad[:BAD_LINES_SHOWN],
             "bad_more": max(len(parsed.bad) - BAD_LINES_SHOWN, 0),

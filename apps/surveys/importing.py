@@ -23,6 +23,8 @@ HEADINGS = {
     "par": {"par", "ppfd", "reading", "value"},
     "spread": {"spread", "sd", "stdev", "deviation"},
 }
+# Columns offered for matching by hand; a wider table is a mistake.
+COLUMNS_MOST = 30
 # A header stands at the top; a few title lines of a spreadsheet may stand above it.
 HEADER_WITHIN = 10
 DELIMITERS = {"\t": "tabs", ";": "semicolons", ",": "commas", " ": "spaces"}
@@ -44,6 +46,10 @@ _WORDS = re.compile(r"[^\W\d_]+|[\"″]")
 
 class UnreadableTable(ValueError):
     """Nothing of it can be read as a table; the message says why, for the keeper."""
+
+
+class UnsureColumns(UnreadableTable):
+    """It is a table, but which column is which has to be said by hand."""
 
 
 @dataclass(frozen=True)
@@ -117,13 +123,14 @@ def _refuse_binary(text):
         raise UnreadableTable(NOT_TEXT)
 
 
-def parse_table(text, *, survey, unit, first_number=1):
+def parse_table(text, *, survey, unit, first_number=1, match=None):
     """Return the ParsedTable of a text of readings for a survey; lengths in `unit` unless told.
 
-    Blank lines are passed over. Raises UnreadableTable when the text is too long, is
-    not text, is empty, or has a header that lacks a column.
+    Blank lines are passed over. `match` says by hand which column is which: {column: index}.
+    Raises UnreadableTable when the text is too long, is not text or is empty, and
+    UnsureColumns when a header, or the match, lacks a column.
     """
-    lines = _lines(text)
+    lines = table_lines(text)
     filled = [
         (number, line)
         for number, line in enumerate(lines, start=first_number)
@@ -131,7 +138,8 @@ def parse_table(text, *, survey, unit, first_number=1):
     ]
     if not filled:
         raise UnreadableTable("There are no lines in it. Paste or choose a table of readings.")
-    layout = _lay_out([line for _, line in filled])
+    texts = [line for _, line in filled]
+    layout = _lay_out_by_hand(texts, match) if match else _lay_out(texts)
     good, bad = [], []
     for index, (number, line) in enumerate(filled):
         if index == layout.header_index:
@@ -144,7 +152,8 @@ def parse_table(text, *, survey, unit, first_number=1):
     return ParsedTable(layout, tuple(good), tuple(bad))
 
 
-def _lines(text):
+def table_lines(text):
+    """Return a text's lines, or raise UnreadableTable for too many and for no text."""
     if len(text) > IMPORT_BYTES_MAX:
         raise UnreadableTable(TOO_LARGE)
     # Not splitlines(): it also breaks at signs no editor counts as a new line.
@@ -165,12 +174,59 @@ def _lay_out(lines):
             continue
         lacking = [name for name in NEEDED if name not in places]
         if lacking:
-            raise UnreadableTable(
+            raise UnsureColumns(
                 f"The header “{shorten(line.strip(), 60)}” has no column for "
                 f"{' and '.join(lacking)}. Name the columns x, y, depth, par."
             )
         return Layout(delimiter, places, units, line, index, len(cells))
     return Layout(delimiter, {name: at for at, name in enumerate(COLUMNS)}, {})
+
+
+def _lay_out_by_hand(lines, match):
+    """Return the Layout of a match; the first line is a header when it has no numbers there."""
+    lacking = [name for name in NEEDED if name not in match]
+    if lacking:
+        raise UnsureColumns(f"Say which column holds {' and '.join(lacking)}.")
+    delimiter = _delimiter(lines[: 2 * HEADER_WITHIN])
+    cells = split_line(lines[0], delimiter)
+    is_header = not any(_is_number(cells[at]) for at in match.values() if at < len(cells))
+    if not is_header:
+        return Layout(delimiter, dict(match), {}, width=max(len(cells), max(match.values()) + 1))
+    units = {}
+    for name, at in match.items():
+        words = [w.lower() for w in _WORDS.findall(cells[at])] if at < len(cells) else []
+        if name in LENGTHS and (named := [w for w in words if w in UNIT_WORDS]):
+            units[name] = named[-1]
+    return Layout(delimiter, dict(match), units, lines[0], 0, len(cells))
+
+
+@dataclass(frozen=True)
+class SeenColumn:
+    """One column as it stands in the text, for matching by hand."""
+
+    index: int
+    first: str
+    samples: str
+    guess: str
+
+
+def seen_columns(text, match=None):
+    """Return the SeenColumns of a text's first lines, each with the column it is taken for."""
+    lines = [line for line in table_lines(text)[: 4 * HEADER_WITHIN] if _FILLED.search(line)]
+    delimiter = _delimiter(lines[: 2 * HEADER_WITHIN])
+    rows = [split_line(line, delimiter) for line in lines[:4]]
+    width = min(max((len(row) for row in rows), default=0), COLUMNS_MOST)
+    guessed, _ = _headings(rows[0]) if rows else ({}, {})
+    homes = {at: name for name, at in (match or guessed).items()}
+    return [
+        SeenColumn(
+            index=at,
+            first=shorten(rows[0][at], 30) if at < len(rows[0]) else "",
+            samples=", ".join(shorten(row[at], 12) for row in rows[1:] if at < len(row)),
+            guess=homes.get(at, ""),
+        )
+        for at in range(width)
+    ]
 
 
 def _delimiter(lines):

@@ -104,7 +104,9 @@ def ready_to_draw(fitted):
 def surveys_for_fitting(tank):
     """Return the tank's present surveys, oldest first, with what `fit_survey` reads."""
     rows = Reading.objects.order_by("position", "pk")
-    surveys = tank.surveys.present().prefetch_related(Prefetch("readings", queryset=rows))
+    # One channel alone is a part of the light: no map of the tank's light rests on it.
+    surveys = tank.surveys.present().filter(channel="")
+    surveys = surveys.prefetch_related(Prefetch("readings", queryset=rows))
     prefetch_related_objects([tank], "rocks")
     found = sorted(surveys, key=lambda s: (s.taken_at, s.pk))
     for survey in found:

@@ -4,6 +4,7 @@ from django.contrib import messages
 from django.contrib.auth.decorators import login_required
 from django.shortcuts import get_object_or_404, redirect, render
 from django.urls import reverse
+from django.utils import timezone
 from django.views.decorators.http import require_POST
 
 from apps.common.htmx import go_to, render_part
@@ -15,7 +16,9 @@ from apps.tanks.models import Tank
 
 @login_required
 def meter_list(request):
-    meters = Meter.objects.owned_by(request.user)
+    meters = list(Meter.objects.owned_by(request.user))
+    for meter in meters:
+        meter.told = meter.check_told(timezone.localdate())
     return render(request, "surveys/meter_list.html", {"meters": meters})
 
 

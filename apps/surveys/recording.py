@@ -6,6 +6,7 @@ from dataclasses import asdict, dataclass, field
 
 from django.core.exceptions import ValidationError
 from django.db import transaction
+from django.db.models import Max
 
 from apps.photics.limits import SURVEY_READINGS_MAX
 from apps.surveys.models import Reading, Survey, SurveyRevision
@@ -58,7 +59,7 @@ def save_readings(*, survey, rows, expected_version, by):
     nothing, whatever version is expected. Raises StaleSurvey when the survey was saved
     since `expected_version`, and InvalidRows (a ValidationError) when a row is unsound.
     """
-    held = _lock(survey)
+    held = lock_survey(survey)
     readings = _checked(held, list(rows))
     if _facts(readings) == _facts(held.readings.all()):
         return held
@@ -75,7 +76,7 @@ def undo_last_save(*, survey, by, expected_version=None):
     Undoing is a save like any other, so undoing again brings the newer readings back.
     Raises NothingToUndo, and StaleSurvey when `expected_version` is given and passed.
     """
-    held = _lock(survey)
+    held = lock_survey(survey)
     if expected_version is not None and held.version != expected_version:
         raise StaleSurvey(held)
     revision = held.last_revision()
@@ -91,7 +92,8 @@ def rows_of(survey):
     return [_row(reading) for reading in survey.readings.all()]
 
 
-def _lock(survey):
+def lock_survey(survey):
+    """Return the survey, locked until the transaction ends."""
     return Survey.objects.select_for_update(of=("self",)).select_related("tank").get(pk=survey.pk)
 
 
@@ -114,7 +116,7 @@ def _checked(survey, rows):
             [f"A survey holds {SURVEY_READINGS_MAX:,} readings at most; this has {len(rows):,}."],
         )
     readings = [_reading(survey, row, position) for position, row in enumerate(rows, start=1)]
-    by_row = {i: errors for i, r in enumerate(readings) if (errors := _problems(r))}
+    by_row = {i: errors for i, r in enumerate(readings) if (errors := problems_of(r))}
     for i in _taken_elsewhere(survey, rows):
         by_row.setdefault(i, {})["client_id"] = ["This row's mark belongs to another reading."]
     if by_row:
@@ -126,7 +128,8 @@ def _reading(survey, row, position):
     return Reading(survey=survey, position=position, **asdict(row))
 
 
-def _problems(reading):
+def problems_of(reading):
+    """Return {field: [sentence]} of what the model's contract says against a reading."""
     # Uniqueness and constraints would ask the database for each row. The first is asked once
     # for all in _taken_elsewhere; the constraints' bounds are in clean(), and the database
     # holds them besides.
@@ -150,21 +153,46 @@ def _facts(readings):
     return [(r.client_id, *(getattr(r, name) for name in FIELDS)) for r in readings]
 
 
-def _replace(survey, readings, *, by):
+def keep_before(survey, *, by, device=""):
+    """Store the readings as they stand as a SurveyRevision, for undo, and return them."""
+    standing = list(survey.readings.all())
     before = [
         {name: getattr(r, name) for name in FIELDS} | {"client_id": str(r.client_id)}
-        for r in survey.readings.all()
+        for r in standing
     ]
     SurveyRevision.objects.create(
-        survey=survey, version=survey.version, rows=before, replaced_by=by
+        survey=survey, version=survey.version, rows=before, replaced_by=by, device=device
     )
+    return standing
+
+
+def _replace(survey, readings, *, by):
+    _count_changes(survey, readings, standing=keep_before(survey, by=by))
     kept = [reading.client_id for reading in readings]
     survey.readings.exclude(client_id__in=kept).delete()
+    write_rows(readings)
+    survey.version += 1
+    survey.save(update_fields=["version"])
+
+
+def write_rows(readings):
+    """Insert or change Readings by their client id."""
     Reading.objects.bulk_create(
         readings,
         update_conflicts=True,
         unique_fields=["client_id"],
-        update_fields=["position", *FIELDS],
+        update_fields=["position", *FIELDS, "revision", "device"],
     )
-    survey.version += 1
-    survey.save(update_fields=["version"])
+
+
+def _count_changes(survey, readings, *, standing):
+    """Give each changed row a revision above all that is known of it, devices' edits included."""
+    by_id = {reading.client_id: reading for reading in standing}
+    edited = dict(survey.edits.values_list("point").annotate(Max("revision")).order_by())
+    for reading in readings:
+        old = by_id.get(reading.client_id)
+        if old and _facts([old]) == _facts([reading]):
+            reading.revision, reading.device = old.revision, old.device
+            continue
+        known = [edited.get(reading.client_id, -1), old.revision if old else -1]
+        reading.revision = max(known) + 1

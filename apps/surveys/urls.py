@@ -1,9 +1,33 @@
 from django.urls import path
 
-from apps.surveys import import_views, map_views, meter_views, reading_views, views
+from apps.surveys import (
+    channel_views,
+    cross_check_views,
+    entry_views,
+    import_views,
+    log_views,
+    map_views,
+    meter_views,
+    offline_views,
+    plan_views,
+    reading_views,
+    review_views,
+    views,
+)
 
 urlpatterns = [
     path("tanks/<int:tank_pk>/map/", map_views.light_map, name="light_map"),
+    path("tanks/<int:tank_pk>/logger/", log_views.log_list, name="log_list"),
+    path("tanks/<int:tank_pk>/logger/new/", log_views.log_new, name="log_new"),
+    path("logger/<int:log_pk>/", log_views.log_detail, name="log_detail"),
+    path("logger/<int:log_pk>/remove/", log_views.log_remove, name="log_remove"),
+    path("logger/<int:log_pk>/restore/", log_views.log_restore, name="log_restore"),
+    path("tanks/<int:tank_pk>/channels/", channel_views.channel_mix, name="channel_mix"),
+    path(
+        "surveys/<int:survey_pk>/cross-check/",
+        cross_check_views.survey_cross_check,
+        name="survey_cross_check",
+    ),
     path("tanks/<int:tank_pk>/map/why/", map_views.light_map_why, name="light_map_why"),
     path("tanks/<int:tank_pk>/map/box/", map_views.light_map_box, name="light_map_box"),
     path("tanks/<int:tank_pk>/map/next/", map_views.light_map_next, name="light_map_next"),
@@ -22,6 +46,19 @@ urlpatterns = [
         reading_views.survey_readings_undo,
         name="survey_readings_undo",
     ),
+    path("surveys/<int:survey_pk>/review/", review_views.survey_review, name="survey_review"),
+    path("surveys/<int:survey_pk>/plan/", plan_views.survey_plan, name="survey_plan"),
+    path("surveys/<int:survey_pk>/plan/sheet/", plan_views.survey_sheet, name="survey_sheet"),
+    path(
+        "surveys/<int:survey_pk>/plan/<int:number>/remove/",
+        plan_views.planned_point_remove,
+        name="planned_point_remove",
+    ),
+    path("surveys/enter/", entry_views.entry_shell, name="entry_shell"),
+    path("surveys/<int:survey_pk>/enter/", entry_views.survey_enter, name="survey_enter"),
+    path("surveys/<int:survey_pk>/sync/", entry_views.survey_sync, name="survey_sync"),
+    path("service-worker.js", offline_views.service_worker, name="service_worker"),
+    path("manifest.webmanifest", offline_views.manifest, name="manifest"),
     path("surveys/<int:survey_pk>/import/", import_views.survey_import, name="survey_import"),
     path("meters/", meter_views.meter_list, name="meter_list"),
     path("meters/new/", meter_views.meter_new, name="meter_new"),

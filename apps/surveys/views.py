@@ -70,9 +70,23 @@ def survey_detail(request, survey_pk):
         "last_revision": survey.last_revision(),
         "has_spread": any(reading.spread_umol is not None for reading in readings),
         "is_corrected": survey.correction_factor != 1,
+        "check_told": survey.meter.check_told(survey.day()) if survey.meter else "",
+        "light_state": _light_state(survey),
         "may_write": may_write(request.user, survey.tank),
     }
     return render(request, "surveys/survey_detail.html", context)
+
+
+def _light_state(survey):
+    """Return what was noted of the lights, in a few words each."""
+    told = [f"{name} {percent:g} %" for name, percent in survey.levels.items()]
+    if survey.pumps:
+        told.append(f"pumps {survey.pumps}")
+    if survey.lid:
+        told.append(f"lid {survey.lid}")
+    if survey.hours_on is not None:
+        told.append(f"{survey.hours_on:g} h after lights-on")
+    return told
 
 
 @login_required

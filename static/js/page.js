@@ -1,6 +1,7 @@
 // What every page does: says when the server could not be reached, keeps typed forms, and tells sign-up the time zone.
 
 import { keepForms, keepFragment } from "./drafts.js";
+import { forgetKeeper, rememberKeeper, unsentOf } from "./entry/marker.js";
 
 const notice = document.querySelector("#notice");
 
@@ -39,6 +40,59 @@ document.body.addEventListener("htmx:load", (event) => keepFragment(event.detail
 for (const input of document.querySelectorAll("input[data-time-zone]")) {
   input.value = Intl.DateTimeFormat().resolvedOptions().timeZone || "";
 }
+
+// --- Readings kept on this device -----------------------------------------------------------------
+
+const keeper = document.body.dataset.keeper;
+
+function notYetSaved(count) {
+  return count === 1 ? "1 reading kept on this device is not saved yet." : `${count} readings kept on this device are not saved yet.`;
+}
+
+function button(words, className, work) {
+  const made = document.createElement("button");
+  Object.assign(made, { type: "button", className, textContent: words });
+  made.addEventListener("click", work);
+  return made;
+}
+
+function link(words, href) {
+  return Object.assign(document.createElement("a"), { href, textContent: words });
+}
+
+function warn(text, ...more) {
+  const box = document.createElement("div");
+  box.className = "notice notice--warning";
+  box.append(Object.assign(document.createElement("p"), { textContent: text }), ...more);
+  notice.prepend(box);
+  return box;
+}
+
+if (keeper) {
+  rememberKeeper(keeper);
+  if (unsentOf(keeper) && !document.body.classList.contains("enter-page")) warn(notYetSaved(unsentOf(keeper)), link("Send them", "/surveys/enter/"));
+}
+
+document.addEventListener("submit", (event) => {
+  const form = event.target;
+  if (!form.matches("form[action='/accounts/logout/']") || !keeper) return;
+  const count = unsentOf(keeper);
+  if (!count || form.dataset.sure) {
+    forgetKeeper(keeper);
+    return;
+  }
+  event.preventDefault();
+  const box = warn(
+    `${notYetSaved(count)} If you sign out now they wait here, for you alone, until you sign in on this device again.`,
+    link("Send them first", "/surveys/enter/"),
+    button("Sign out all the same", "button button--quiet", () => {
+      form.dataset.sure = "yes";
+      form.requestSubmit();
+    }),
+  );
+  box.setAttribute("role", "alert");
+  box.scrollIntoView({ block: "nearest" });
+});
 
 // Only once every module of the page has run: a page that builds its rows listens by then.
 document.addEventListener("DOMContentLoaded", () => keepForms(document));

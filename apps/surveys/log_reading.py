@@ -1,0 +1,84 @@
+"""Reading a logger's table: a time and a PAR value a line. Pure parsing, no request in it."""
+
+import datetime as dt
+from dataclasses import dataclass
+
+from apps.common.numbers import PAR_WORDS, UnreadableNumber, parse_number, shorten
+from apps.photics.limits import PAR_MAX_UMOL
+from apps.surveys.importing import BadLine, UnreadableTable, split_line, table_lines
+
+# ISO is tried first; with slashes the day stands first unless it cannot.
+FORMATS = tuple(
+    f"{date} {time}"
+    for date in ("%d.%m.%Y", "%d/%m/%Y", "%m/%d/%Y", "%Y/%m/%d")
+    for time in ("%H:%M:%S", "%H:%M")
+)
+FIRST_YEAR = 1980
+
+
+@dataclass(frozen=True)
+class ParsedLog:
+    """Samples as (seconds since 1970, PAR), ascending, one an instant; and lines not read."""
+
+    samples: tuple[tuple[float, float], ...]
+    bad: tuple[BadLine, ...]
+    repeated: int  # lines of an instant that another line had already
+
+
+def parse_log(text, *, zone):
+    """Return the ParsedLog of a logger's text; times without an offset are by the tank's clock.
+
+    Raises UnreadableTable when nothing of it is a time and a value.
+    """
+    samples, bad, repeated = {}, [], 0
+    lines = [(n, line) for n, line in enumerate(table_lines(text), start=1) if line.strip()]
+    sign = _sign([line for _, line in lines[:20]])
+    for number, line in lines:
+        try:
+            instant, value = _read(line, sign, zone)
+        except ValueError as problem:
+            bad.append(BadLine(number, line, str(problem)))
+            continue
+        repeated += instant in samples
+        samples.setdefault(instant, value)
+    if len(samples) < 2:
+        raise UnreadableTable(
+            "Fewer than two lines hold a time and a PAR value, such as “2026-03-01 14:30;212”."
+        )
+    # A heading is no bad line.
+    bad = [line for line in bad if line.number != lines[0][0]]
+    return ParsedLog(tuple(sorted(samples.items())), tuple(bad), repeated)
+
+
+def _sign(lines):
+    return next((s for s in "\t;" if any(s in line for line in lines)), ",")
+
+
+def _read(line, sign, zone):
+    cells = [cell for cell in split_line(line, sign) if cell]
+    if not 2 <= len(cells) <= 3:
+        raise ValueError(f"Has {len(cells)} columns where a time and a PAR value are needed.")
+    instant = _instant(" ".join(cells[:-1]), zone)
+    value = parse_number(cells[-1], words=PAR_WORDS)
+    if not 0 <= value <= PAR_MAX_UMOL:
+        raise UnreadableNumber(f"PAR is between 0 and {PAR_MAX_UMOL:g}.")
+    return instant, value
+
+
+def _instant(text, zone):
+    """Return seconds since 1970 of a time as loggers write it."""
+    moment = None
+    try:
+        moment = dt.datetime.fromisoformat(text)
+    except ValueError:
+        for form in FORMATS:
+            try:
+                moment = dt.datetime.strptime(text, form)
+                break
+            except ValueError:
+                continue
+    if moment is None:
+        raise ValueError(f"“{shorten(text)}” is not a time, such as 2026-03-01 14:30.")
+    if not FIRST_YEAR <= moment.year <= 9998:
+        raise ValueError(f"The year is {FIRST_YEAR} or later.")
+    return (moment if moment.tzinfo else moment.replace(tzinfo=zone)).timestamp()

@@ -1,0 +1,62 @@
+"""What makes the entry page installable: the manifest, and the worker that starts it offline."""
+
+import hashlib
+import json
+from pathlib import Path
+
+from django.contrib.staticfiles import finders
+from django.http import HttpResponse, JsonResponse
+from django.templatetags.static import static
+from django.urls import reverse
+from django.views.decorators.cache import never_cache
+
+# Everything the entry page loads.
+FILES = (
+    "css/variables.css", "css/base.css", "css/layout.css", "css/forms.css", "css/blocks.css",
+    "css/print.css", "css/pages/survey_enter.css", "img/mark.svg", "img/mark-192.png",
+    "js/page.js", "js/drafts.js", "js/survey_enter.js", "js/entry/drawing.js",
+    "js/entry/keys.js", "js/entry/marker.js", "js/entry/nearby.js", "js/entry/points.js",
+    "js/entry/sending.js", "js/entry/store.js",
+)  # fmt: skip
+WORKER = "js/service_worker.js"
+PAPER, DEEP = "#f5f1e8", "#0f4c55"
+
+
+@never_cache
+def service_worker(request):
+    """The worker's script; any change of a kept file changes it, so that devices fetch anew."""
+    # Modules that others import go by their plain names, whatever name the page's tags carry.
+    names = {static(name) for name in FILES} | {static("").rstrip("/") + f"/{n}" for n in FILES}
+    kept = {"version": _version(), "shell": reverse("entry_shell"), "files": sorted(names)}
+    script = f"const KEPT = {json.dumps(kept)};\n{_text(WORKER)}"
+    return HttpResponse(script, content_type="text/javascript; charset=utf-8")
+
+
+def _version():
+    together = hashlib.sha256()
+    for name in FILES:
+        together.update(Path(finders.find(name)).read_bytes())
+    return together.hexdigest()[:16]
+
+
+def _text(name):
+    return Path(finders.find(name)).read_text()
+
+
+def manifest(request):
+    """What a phone needs to keep the entry page on its home screen."""
+    icons = [
+        {"src": static(f"img/mark-{size}.png"), "sizes": f"{size}x{size}", "type": "image/png"}
+        for size in (192, 512)
+    ]
+    told = {
+        "name": "reeflog: enter readings",
+        "short_name": "reeflog",
+        "start_url": reverse("entry_shell"),
+        "scope": "/",
+        "display": "standalone",
+        "background_color": PAPER,
+        "theme_color": DEEP,
+        "icons": [*icons, {"src": static("img/mark.svg"), "sizes": "any", "type": "image/svg+xml"}],
+    }
+    return JsonResponse(told, content_type="application/manifest+json")

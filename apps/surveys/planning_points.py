@@ -1,0 +1,56 @@
+"""Writing the points of a survey's plan: added behind those there, or in place of unread ones."""
+
+from django.db import transaction
+
+from apps.photics.limits import SURVEY_READINGS_MAX
+from apps.surveys.models import PlannedPoint
+from apps.surveys.recording import lock_survey
+
+
+class TooManyPoints(ValueError):
+    """A survey holds no more points than it may hold readings."""
+
+
+@transaction.atomic
+def add_points(*, survey, places, replace=False):
+    """Add Places to the survey's plan and return how many are new.
+
+    A place that is planned already is left out. With `replace`, planned points without a
+    reading go first; those with one keep their number. Raises TooManyPoints.
+    """
+    held = lock_survey(survey)
+    points = held.planned_points
+    if replace:
+        read = held.readings.values_list("client_id", flat=True)
+        points.exclude(client_id__in=list(read)).delete()
+    there = {(p.x_cm, p.y_cm, p.depth_cm) for p in points.all()}
+    fresh = []
+    for place in places:
+        at = (place.x_cm, place.y_cm, place.depth_cm)
+        if at not in there:
+            there.add(at)
+            fresh.append(place)
+    if points.count() + len(fresh) > SURVEY_READINGS_MAX:
+        raise TooManyPoints(f"A survey has {SURVEY_READINGS_MAX:,} points at most.")
+    last = max((p.number for p in points.all()), default=0)
+    PlannedPoint.objects.bulk_create(
+        PlannedPoint(
+            survey=held,
+            number=last + i,
+            x_cm=place.x_cm,
+            y_cm=place.y_cm,
+            depth_cm=place.depth_cm,
+            words=place.words,
+        )
+        for i, place in enumerate(fresh, start=1)
+    )
+    return len(fresh)
+
+
+def points_with_values(survey):
+    """Return the planned points in order, each with `reading` set to its Reading or None."""
+    readings = {reading.client_id: reading for reading in survey.readings.all()}
+    points = list(survey.planned_points.all())
+    for point in points:
+        point.reading = readings.get(point.client_id)
+    return points

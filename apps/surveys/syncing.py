@@ -1,0 +1,249 @@
+"""Taking in what devices kept while they were on their own: each edit once, none lost.
+
+An edit carries its own id, so sending it again changes nothing. For each point the edit with the
+highest (revision, device) stands, whatever order edits arrive in; no clock has a say. A device
+that changes a reading gives it one revision more than it knows of, so what was seen is followed
+by what replaced it. Edits that do not stand are stored all the same.
+"""
+
+import uuid
+from dataclasses import asdict, dataclass, field
+
+from django.db import transaction
+
+from apps.photics.limits import SURVEY_READINGS_MAX
+from apps.surveys.models import PlannedPoint, Reading, ReadingEdit
+from apps.surveys.recording import (
+    FIELDS,
+    ReadingRow,
+    keep_before,
+    lock_survey,
+    problems_of,
+    write_rows,
+)
+
+# An edit is one tap: no honest count comes near these, and a column holds them.
+COUNT_MAX = 1_000_000
+EDITS_A_BATCH = 500
+BURST_VALUES_MAX = 100
+DEVICE_CHARS_MAX = 36
+
+
+class UnreadableEdits(ValueError):
+    """What was sent is no list of edits; the message says why."""
+
+
+@dataclass(frozen=True)
+class SentEdit:
+    """One edit as a device sent it; `row` is None where a reading was taken back."""
+
+    client_id: uuid.UUID
+    point: uuid.UUID
+    device: str
+    sequence: int
+    revision: int
+    row: ReadingRow | None
+    burst: tuple[float, ...] = ()
+
+    @property
+    def rank(self):
+        return self.revision, self.device
+
+
+@dataclass
+class Taken:
+    """What became of the edits: ids that need not be sent again, and {id: why not}."""
+
+    accepted: list = field(default_factory=list)
+    refused: dict = field(default_factory=dict)
+
+
+def read_edits(sent):
+    """Return the SentEdits of a decoded JSON body, or raise UnreadableEdits."""
+    device = sent.get("device") if isinstance(sent, dict) else None
+    edits = sent.get("edits") if isinstance(sent, dict) else None
+    if not isinstance(device, str) or not 0 < len(device) <= DEVICE_CHARS_MAX:
+        raise UnreadableEdits("The device has no name.")
+    if not isinstance(edits, list) or len(edits) > EDITS_A_BATCH:
+        raise UnreadableEdits(f"Send a list of at most {EDITS_A_BATCH} edits.")
+    return [_read_edit(edit, device) for edit in edits]
+
+
+def _read_edit(edit, device):
+    if not isinstance(edit, dict):
+        raise UnreadableEdits("An edit is an object.")
+    point = _uuid(edit.get("point"))
+    row = None
+    if edit.get("removed") is not True:
+        numbers = {name: _number(edit.get(name), name) for name in FIELDS}
+        row = ReadingRow(client_id=point, **numbers)
+    burst = edit.get("burst") or []
+    if not isinstance(burst, list) or len(burst) > BURST_VALUES_MAX:
+        raise UnreadableEdits(f"A burst is a list of at most {BURST_VALUES_MAX} values.")
+    return SentEdit(
+        client_id=_uuid(edit.get("id")),
+        point=point,
+        device=device,
+        sequence=_count(edit.get("sequence"), "sequence"),
+        revision=_count(edit.get("revision"), "revision"),
+        row=row,
+        burst=tuple(_number(value, "burst") for value in burst),
+    )
+
+
+def _uuid(text):
+    try:
+        return uuid.UUID(text)
+    except (ValueError, TypeError, AttributeError):
+        raise UnreadableEdits("An edit and its point each have an id.") from None
+
+
+def _number(value, name):
+    if value is None and name == "spread_umol":
+        return None
+    # Python counts True as a number; and NaN or infinity are no reading.
+    sound = isinstance(value, int | float) and not isinstance(value, bool) and abs(value) < 1e9
+    if not sound:
+        raise UnreadableEdits(f"{name} is no number.")
+    return float(value)
+
+
+def _count(value, name):
+    if isinstance(value, bool) or not isinstance(value, int) or not 0 <= value <= COUNT_MAX:
+        raise UnreadableEdits(f"{name} counts from 0 to {COUNT_MAX}.")
+    return value
+
+
+@transaction.atomic
+def take_edits(*, survey, edits, by):
+    """Store SentEdits of one device, let the newest of each point stand, and return what Taken."""
+    held = lock_survey(survey)
+    taken = Taken()
+    fresh = _not_seen(held, edits, taken)
+    readings = {reading.client_id: reading for reading in held.readings.all()}
+    standing = _standing(held, fresh, readings)
+    stored, winners = [], {}
+    room = SURVEY_READINGS_MAX - len(readings)
+    for edit in fresh:
+        problem = _problem(held, edit)
+        # Conservative: an edit that takes a reading back in this same batch makes no room.
+        is_new = edit.row and edit.point not in readings and edit.point not in winners
+        if not problem and is_new and room <= 0:
+            problem = f"A survey holds {SURVEY_READINGS_MAX:,} readings at most."
+        if problem:
+            taken.refused[edit.client_id] = problem
+            continue
+        stored.append(edit)
+        if edit.rank > standing.get(edit.point, (-1, "")):
+            room -= bool(is_new)
+            standing[edit.point] = edit.rank
+            winners[edit.point] = edit
+    _store(held, stored, winners, readings, by=by)
+    taken.accepted += [edit.client_id for edit in stored]
+    return taken
+
+
+def _not_seen(survey, edits, taken):
+    """Return the edits in their device's order that were never stored; replays are accepted."""
+    ids = [edit.client_id for edit in edits]
+    seen = dict(ReadingEdit.objects.filter(client_id__in=ids).values_list("client_id", "survey"))
+    points = {edit.point for edit in edits}
+    foreign = set()
+    for model in (Reading, PlannedPoint):
+        others = model.objects.filter(client_id__in=points).exclude(survey=survey)
+        foreign |= set(others.values_list("client_id", flat=True))
+    fresh = {}
+    for edit in sorted(edits, key=lambda e: e.sequence):
+        if seen.get(edit.client_id, survey.pk) != survey.pk or edit.point in foreign:
+            taken.refused[edit.client_id] = "This reading's mark belongs to another survey."
+        elif edit.client_id in seen:
+            taken.accepted.append(edit.client_id)
+        else:
+            fresh[edit.client_id] = edit
+    return list(fresh.values())
+
+
+def _standing(survey, edits, readings):
+    """Return the (revision, device) that stands at each point, taken-back readings included."""
+    points = [edit.point for edit in edits]
+    ranks = {}
+    known = survey.edits.filter(point__in=points).values_list("point", "revision", "device")
+    for point, *rank in known:
+        ranks[point] = max(ranks.get(point, (-1, "")), tuple(rank))
+    # A row that is there was written last, by a device's edit or by the table.
+    return ranks | {point: (r.revision, r.device) for point, r in readings.items()}
+
+
+def _problem(survey, edit):
+    """Return why an edit cannot become a reading of the survey, or an empty text."""
+    if edit.row is None:
+        return ""
+    told = problems_of(Reading(survey=survey, position=1, **asdict(edit.row)))
+    return " ".join(sentence for sentences in told.values() for sentence in sentences)
+
+
+def _store(survey, edits, winners, readings, *, by):
+    if not edits:
+        return
+    device = edits[0].device
+    if winners:
+        last = survey.last_revision()
+        if last is None or last.device != device:
+            keep_before(survey, by=by, device=device)
+    ReadingEdit.objects.bulk_create(
+        ReadingEdit(
+            survey=survey,
+            client_id=edit.client_id,
+            point=edit.point,
+            device=edit.device,
+            sequence=edit.sequence,
+            revision=edit.revision,
+            row={name: getattr(edit.row, name) for name in FIELDS} if edit.row else None,
+            burst=list(edit.burst),
+            sent_by=by,
+        )
+        for edit in edits
+    )
+    if winners:
+        _apply(survey, winners, readings)
+        survey.version += 1
+        survey.save(update_fields=["version"])
+
+
+def _apply(survey, winners, readings):
+    last = max((reading.position for reading in readings.values()), default=0)
+    rows = []
+    for edit in winners.values():
+        if edit.row is None:
+            continue
+        old = readings.get(edit.point)
+        last += old is None
+        rows.append(
+            Reading(
+                survey=survey,
+                position=old.position if old else last,
+                revision=edit.revision,
+                device=edit.device,
+                **asdict(edit.row),
+            )
+        )
+    gone = [point for point, edit in winners.items() if edit.row is None]
+    survey.readings.filter(client_id__in=gone).delete()
+    write_rows(rows)
+
+
+def state_of(survey):
+    """Return what a device needs to know of every point, as plain values for JSON.
+
+    Points that were taken back by a device come too, so that no other device revives them.
+    """
+    points = {
+        str(r.client_id): {"revision": r.revision, "device": r.device}
+        | {name: getattr(r, name) for name in FIELDS}
+        for r in survey.readings.all()
+    }
+    gone = survey.edits.filter(row__isnull=True).order_by("revision", "device")
+    for point, revision, device in gone.values_list("point", "revision", "device"):
+        if points.get(str(point), {"removed": True}).get("removed"):
+            points[str(point)] = {"revision": revision, "device": device, "removed": True}
+    return [{"point": point, **told} for point, told in points.items()]

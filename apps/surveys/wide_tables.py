@@ -1,0 +1,89 @@
+"""Wide tables: one block per depth, places along the front across, front to back down.
+
+    depth;5 cm
+    ;10;30;50
+    8;180;468;170
+    24;210;520;200
+
+`unfold_wide` writes such a text as one reading a line; everything else about reading a table
+then holds for it too.
+"""
+
+import re
+
+from apps.common.numbers import UnreadableNumber
+from apps.common.units import CM, UNIT_WORDS, parse_length_cm
+
+LONG_HEADER = "x;y;depth;par"
+_UNIT = r"(?P<{}>mm|cm|inches|inch|in|m|\"|″)"
+_DEPTH = re.compile(
+    r"^\W*(?:depth|z)\b[\s_(\[:=]*" + _UNIT.format("before") + r"?[\s)\]:=]*"
+    r"(?P<number>\d+(?:[.,]\d+)?)\s*" + _UNIT.format("after") + r"?\W*$",
+    re.IGNORECASE,
+)
+_WORD = re.compile(r"[^\W\d_]+|[\"″]")
+
+
+def unfold_wide(text):
+    """Return a wide table as a long one, or None when the text is no wide table.
+
+    A line that belongs to no block stays as it is, so that it is told as unread.
+    """
+    lines = text.removeprefix("\ufeff").replace("\r\n", "\n").replace("\r", "\n").split("\n")
+    sign = max("\t;,", key=lambda s: (any(s in line for line in lines), -"\t;,".index(s)))
+    rows = [[cell.strip().strip('"').strip() for cell in line.split(sign)] for line in lines]
+    long, stray, at = [], [], 0
+    while at < len(rows):
+        depth = _depth_of(rows[at])
+        heads = at + 1
+        while heads < len(rows) and not any(rows[heads]):
+            heads += 1
+        if depth and heads < len(rows) and _is_heading(rows[heads]):
+            at = _unfold_block(rows, heads, depth, long)
+        else:
+            if any(rows[at]):
+                stray.append(lines[at])
+            at += 1
+    return "\n".join([LONG_HEADER, *long, *stray]) if long else None
+
+
+def _depth_of(cells):
+    """Return a depth line's length as text with its unit, or None."""
+    found = _DEPTH.match(" ".join(filter(None, cells)))
+    if not found:
+        return None
+    return f"{found['number']} {found['after'] or found['before'] or ''}".strip()
+
+
+def _is_heading(cells):
+    """Whether a row names two places or more along the front, with no place of its own."""
+    return not _is_length(cells[0]) and sum(map(_is_length, cells[1:])) >= 2
+
+
+def _is_length(cell):
+    try:
+        parse_length_cm(cell, CM)
+    except UnreadableNumber:
+        return False
+    return True
+
+
+def _unfold_block(rows, heads, depth, long):
+    """Append the block's readings to `long` and return the index of the first row behind it."""
+    label, *places = rows[heads]
+    units = [word.lower() for word in _WORD.findall(label) if word.lower() in UNIT_WORDS]
+    unit = f" {units[-1]}" if units else ""
+    at = heads + 1
+    while at < len(rows) and any(rows[at]) and not _depth_of(rows[at]):
+        y, *values = rows[at]
+        for i, value in enumerate(values):
+            if value:
+                # A value with no place above it is told as a line without one.
+                x = places[i] if i < len(places) else ""
+                long.append(";".join([_with(x, unit), _with(y, unit), depth, value]))
+        at += 1
+    return at
+
+
+def _with(cell, unit):
+    return cell + unit if cell and cell[-1].isdigit() else cell

@@ -1,0 +1,46 @@
+// Lets the entry page start without a network. The server puts one line above this:
+// KEPT = { version, shell, files }, so a change of any kept file is a new worker.
+//
+// Nothing of a keeper is kept here: the shell is the page with nobody in it.
+
+const CACHE = `reeflog-entry-${KEPT.version}`;
+const ENTRY = /^\/surveys\/(\d+\/)?enter\/$/;
+// A router two rooms away may answer late; beside the tank nobody waits longer [ms].
+const PATIENCE_MS = 3000;
+
+async function fill() {
+  const cache = await caches.open(CACHE);
+  await cache.addAll(KEPT.files);
+  await cache.put(KEPT.shell, await fetch(KEPT.shell, { credentials: "omit", cache: "no-store" }));
+}
+
+async function dropOld() {
+  const names = await caches.keys();
+  const old = names.filter((name) => name.startsWith("reeflog-entry-") && name !== CACHE);
+  await Promise.all(old.map((name) => caches.delete(name)));
+  await self.clients.claim();
+}
+
+async function networkFirst(request, kept, patience) {
+  const cached = (await caches.open(CACHE)).match(kept);
+  const late = new Promise((resolve, reject) => setTimeout(reject, patience, new Error("late")));
+  try {
+    return await Promise.race([fetch(request), late]);
+  } catch {
+    return (await cached) ?? fetch(request);
+  }
+}
+
+self.addEventListener("install", (event) => event.waitUntil(fill().then(() => self.skipWaiting())));
+self.addEventListener("activate", (event) => event.waitUntil(dropOld()));
+self.addEventListener("fetch", (event) => {
+  const url = new URL(event.request.url);
+  if (event.request.method !== "GET" || url.origin !== self.location.origin) return;
+  if (event.request.mode === "navigate") {
+    // Other pages are waited for; without any network the shell says what can be done.
+    const patience = ENTRY.test(url.pathname) ? PATIENCE_MS : 60_000;
+    event.respondWith(networkFirst(event.request, KEPT.shell, patience));
+  } else if (KEPT.files.includes(url.pathname)) {
+    event.respondWith(networkFirst(event.request, url.pathname, PATIENCE_MS));
+  }
+});

@@ -1,0 +1,164 @@
+"""A logger's series: read in many forms, summed by days at the tank, next to the plan; who may."""
+
+import datetime as dt
+import zoneinfo
+
+import pytest
+from django.urls import reverse
+from hypothesis import given
+from hypothesis import strategies as st
+
+from apps.surveys.importing import UnreadableTable
+from apps.surveys.log_reading import parse_log
+from apps.surveys.logged_days import logged_days
+from apps.surveys.models import LoggedSeries
+from tests.factories import make_light_change, make_survey
+
+BERLIN = zoneinfo.ZoneInfo("Europe/Berlin")
+WANTED = dt.datetime(2026, 3, 14, 14, 30, tzinfo=BERLIN).timestamp()
+FORMS = {
+    "iso": "time;par\n2026-03-14 14:30;212,5\n2026-03-14 14:40;210",
+    "iso with seconds and T": "2026-03-14T14:30:00,212.5\n2026-03-14T14:40:00,210",
+    "offset": "2026-03-14T13:30:00+00:00;212.5\n2026-03-14T13:40:00+00:00;210",
+    "points": "Datum\tPAR\n14.03.2026 14:30\t212,5\n14.03.2026 14:40\t210",
+    "slashes, day first": "14/03/2026 14:30;212.5\n14/03/2026 14:40;210",
+    "slashes, month first": "03/14/2026 14:30;212.5\n03/14/2026 14:40;210",
+    "date and time apart": "date;time;par\n2026-03-14;14:30;212.5 umol\n2026-03-14;14:40;210",
+}
+
+
+@pytest.mark.parametrize("text", FORMS.values(), ids=FORMS.keys())
+def test_the_same_series_in_many_forms(text):
+    parsed = parse_log(text, zone=BERLIN)
+    assert parsed.samples == ((WANTED, 212.5), (WANTED + 600, 210.0)) and not parsed.bad
+
+
+def test_bad_and_repeated_lines_are_told():
+    text = "time;par\n2026-03-01 10:00;5\nnoon;5\n2026-03-01 10:10;bright\n2026-03-01 10:20;9999\n"
+    parsed = parse_log(text + "2026-03-01 10:00;6\n2026-03-01 10:30;7", zone=BERLIN)
+    assert [line.number for line in parsed.bad] == [3, 4, 5] and parsed.repeated == 1
+    assert [value for _, value in parsed.samples] == [5, 7]
+
+
+@given(text=st.text(st.sampled_from("0123456789-:/.;, \tT+\n")) | st.text())
+def test_any_text_is_a_series_or_told_not_to_be(text):
+    try:
+        parsed = parse_log(text, zone=BERLIN)
+    except UnreadableTable as problem:
+        assert str(problem)
+    else:
+        times = [instant for instant, _ in parsed.samples]
+        assert times == sorted(set(times))
+
+
+def day_text(day, *, peak=200, step=10):
+    """A day of 10 h: 1 h up, 8 h at the peak, 1 h down; a line each `step` minutes."""
+    lines = []
+    for minute in range(0, 1440, step):
+        hour = minute / 60
+        level = min(max(min(hour - 8, 18 - hour), 0), 1)
+        lines.append(f"{day} {minute // 60:02d}:{minute % 60:02d};{peak * level:g}")
+    return "\n".join(lines)
+
+
+FORM = {
+    "label": "Left rock",
+    "x_cm": "30",
+    "y_cm": "30",
+    "depth_cm": "25",
+    "correction_factor": "1",
+}
+
+
+def bring(client, tank, text, **changes):
+    return client.post(reverse("log_new", args=[tank.pk]), FORM | {"text": text} | changes)
+
+
+def test_measured_dli_stands_next_to_the_planned(as_user, owner, tank):
+    taken = dt.datetime(2026, 2, 1, tzinfo=dt.UTC)
+    make_survey(tank, taken_at=taken)
+    make_light_change(tank, happened_at=taken - dt.timedelta(days=5), day_hours=10, ramp_hours=1)
+    client = as_user(owner)
+    days = ("2026-03-01", "2026-03-02")
+    response = bring(client, tank, "\n".join(day_text(day) for day in days))
+    series = LoggedSeries.objects.get()
+    assert response["Location"] == reverse("log_detail", args=[series.pk])
+    first, last = logged_days(series)
+    # 200 for 9 hours of full light: 200 x 9 x 0.0036.
+    assert first.logged.dli_mol == pytest.approx(6.48) and first.logged.is_whole
+    assert first.planned.dli_mol == pytest.approx(first.planned.par_umol * 9 * 0.0036)
+    assert first.percent_of_planned == pytest.approx(100 * 6.48 / first.planned.dli_mol)
+    assert last.day == dt.date(2026, 3, 2)
+    page = client.get(response["Location"]).content.decode()
+    assert "6.5" in page and 'class="log-line"' in page
+
+
+def test_days_are_those_at_the_tank(as_user, owner, tank):
+    tank.time_zone = "America/New_York"
+    tank.save()
+    bring(as_user(owner), tank, day_text("2026-03-01"))
+    assert [one.day for one in logged_days(LoggedSeries.objects.get())] == [dt.date(2026, 3, 1)]
+
+
+def test_a_day_with_hours_missing_is_not_compared(as_user, owner, tank):
+    make_survey(tank, taken_at=dt.datetime(2026, 2, 1, tzinfo=dt.UTC))
+    half = "\n".join(day_text("2026-03-01").splitlines()[:60])
+    bring(as_user(owner), tank, half)
+    (day,) = logged_days(LoggedSeries.objects.get())
+    assert day.percent_of_planned is None and not day.logged.is_whole
+
+
+def test_the_factor_corrects_and_the_logged_values_stay(as_user, owner, tank):
+    bring(as_user(owner), tank, day_text("2026-03-01"), correction_factor="1.25")
+    series = LoggedSeries.objects.get()
+    assert max(value for _, value in series.samples) == 200
+    assert logged_days(series)[0].logged.peak_umol == pytest.approx(250)
+
+
+@pytest.mark.parametrize(
+    ("change", "told"),
+    [
+        ({"text": ""}, "Fewer than two lines"),
+        ({"text": "a;b"}, "Fewer than two lines"),
+        ({"x_cm": "99"}, "Between 0 and 60"),
+        ({"correction_factor": "9"}, "Between 0.2 and 5"),
+        ({"label": ""}, "required"),
+    ],
+)
+def test_what_cannot_be_kept_is_told_and_stays_typed(as_user, owner, tank, change, told):
+    form = {"text": day_text("2026-03-01")} | change
+    response = bring(as_user(owner), tank, **form)
+    assert response.status_code == 422 and told in response.content.decode()
+    assert not LoggedSeries.objects.exists()
+
+
+def test_removed_comes_back(as_user, owner, tank):
+    client = as_user(owner)
+    bring(client, tank, day_text("2026-03-01"))
+    pk = LoggedSeries.objects.get().pk
+    page = client.post(reverse("log_remove", args=[pk]), follow=True).content.decode()
+    assert reverse("log_restore", args=[pk]) in page
+    assert client.get(reverse("log_detail", args=[pk])).status_code == 404
+    client.post(reverse("log_restore", args=[pk]))
+    assert client.get(reverse("log_detail", args=[pk])).status_code == 200
+
+
+@pytest.mark.parametrize("odd", ["2026-03-01", "²", "2026-99-99", ""])
+def test_any_day_asked_for_shows_one(as_user, viewer, owner, tank, odd):
+    bring(as_user(owner), tank, day_text("2026-03-01"))
+    url = reverse("log_detail", args=[LoggedSeries.objects.get().pk])
+    assert as_user(viewer).get(url, {"day": odd}).status_code == 200
+
+
+@pytest.mark.parametrize(
+    ("who", "reads", "writes"),
+    [("co_keeper", 200, 302), ("viewer", 200, 403), ("stranger", 404, 404)],
+)
+def test_who_may(request, as_user, owner, tank, who, reads, writes):
+    bring(as_user(owner), tank, day_text("2026-03-01"))
+    pk, client = LoggedSeries.objects.get().pk, as_user(request.getfixturevalue(who))
+    assert client.get(reverse("log_detail", args=[pk])).status_code == reads
+    assert client.get(reverse("log_list", args=[tank.pk])).status_code == reads
+    assert client.post(reverse("log_remove", args=[pk])).status_code == writes
+    written = bring(client, tank, day_text("2026-03-02")).status_code
+    assert written == (303 if writes == 302 else writes)

@@ -1,0 +1,176 @@
+"""Planned points: patterns, what is stored, the pages, who may."""
+
+import pytest
+from django.urls import reverse
+
+from apps.surveys import patterns
+from apps.surveys.models import PlannedPoint, Reading
+from apps.surveys.planning_points import TooManyPoints, add_points
+from tests.factories import make_coral, make_rock, make_survey
+
+GRID = {"pattern": "grid", "nx": "3", "ny": "2", "depths": "5; 20", "how": "replace"}
+
+
+@pytest.fixture
+def survey(tank):
+    return make_survey(tank, readings=[])
+
+
+def post(client, survey, **changes):
+    return client.post(reverse("survey_plan", args=[survey.pk]), GRID | changes)
+
+
+def places(survey):
+    return [(p.x_cm, p.y_cm, p.depth_cm) for p in survey.planned_points.all()]
+
+
+def test_grid_stands_in_the_middle_of_each_share(tank):
+    found = patterns.grid_places(tank, nx=3, ny=2, depths_cm=[10])
+    assert [(p.x_cm, p.y_cm) for p in found] == [
+        (10, 15), (30, 15), (50, 15), (10, 45), (30, 45), (50, 45)
+    ]  # fmt: skip
+
+
+def test_front_row_keeps_its_distance(tank):
+    found = patterns.front_places(tank, count=4, depths_cm=[10, 20], gap_cm=6)
+    assert len(found) == 8 and {p.y_cm for p in found} == {6}
+
+
+def test_ring_lies_round_the_rock_and_in_the_water(tank):
+    rock = make_rock(tank, x_cm=0, y_cm=20, length_cm=20, width_cm=20)
+    found = patterns.ring_places(tank, [rock], count=16, depths_cm=[35], gap_cm=5)
+    assert len(found) == 16
+    for p in found:
+        # Half a cm clear of the rock, save where the glass leaves no room.
+        outside = p.x_cm >= 25 or p.y_cm <= 15 or p.y_cm >= 45 or p.x_cm == patterns.CLEAR_CM
+        assert outside and 0 < p.x_cm < 60 and 0 < p.y_cm < 60
+
+
+def test_no_rock_no_ring(tank):
+    assert patterns.ring_places(tank, [], count=8, depths_cm=[10]) == []
+
+
+def test_points_in_rock_are_left_out_and_told(as_user, owner, tank, survey):
+    make_rock(tank, x_cm=25, y_cm=10, depth_cm=15, length_cm=10, width_cm=10, height_cm=30)
+    page = as_user(owner).post(reverse("survey_plan", args=[survey.pk]), GRID, follow=True)
+    assert (30, 15, 20) not in places(survey) and (30, 15, 5) in places(survey)
+    assert "1 of them would lie in rock and is left out" in page.content.decode()
+
+
+def test_grid_is_stored_and_numbered(as_user, owner, survey):
+    post(as_user(owner), survey)
+    assert [p.number for p in survey.planned_points.all()] == list(range(1, 13))
+    assert places(survey)[0] == (10, 15, 5)
+
+
+def test_corals_spots_carry_their_names(as_user, owner, tank, survey):
+    make_coral(tank, name="Lavender branch", at_cm=(12.3, 22, 15))
+    post(as_user(owner), survey, pattern="corals")
+    point = survey.planned_points.get()
+    assert (point.words, point.x_cm) == ("Lavender branch", 12.3)
+
+
+def test_suggested_points_come_from_the_last_map(as_user, owner, tank, survey):
+    make_survey(tank)
+    post(as_user(owner), survey, pattern="suggested", count="3")
+    found = places(survey)
+    assert len(found) == 3
+    assert all(0 <= x <= 60 and 0 <= y <= 60 and 0 <= d <= 50 for x, y, d in found)
+
+
+@pytest.mark.parametrize(
+    ("pattern", "told"),
+    [("corals", "No coral has a spot"), ("suggested", "no light map"), ("ring", "no rock")],
+)
+def test_a_pattern_that_gives_nothing_says_why(as_user, owner, survey, pattern, told):
+    response = post(as_user(owner), survey, pattern=pattern, count="4", gap="5")
+    assert response.status_code == 422 and told in response.content.decode()
+
+
+@pytest.mark.parametrize(
+    ("change", "told"),
+    [
+        ({"depths": "5; 99"}, "from 0 to 50"),
+        ({"depths": "deep"}, "not a number"),
+        ({"depths": ""}, "required"),
+        ({"nx": "31"}, "less than or equal to 30"),
+        ({"nx": "-1"}, "greater than or equal to 1"),
+        ({"pattern": "spiral"}, "not one of the available"),
+    ],
+)
+def test_what_cannot_be_planned_is_told_and_kept(as_user, owner, survey, change, told):
+    response = post(as_user(owner), survey, **change)
+    assert response.status_code == 422 and told in response.content.decode()
+    assert places(survey) == []
+
+
+def test_replacing_keeps_points_that_were_read(as_user, owner, survey):
+    client = as_user(owner)
+    post(client, survey)
+    read = survey.planned_points.get(number=3)
+    Reading.objects.create(
+        survey=survey, position=1, client_id=read.client_id, x_cm=1, y_cm=1, depth_cm=1,
+        value_umol=5,
+    )  # fmt: skip
+    post(client, survey, nx="1", ny="1", depths="30")
+    assert [p.number for p in survey.planned_points.all()] == [3, 4]
+
+
+def test_adding_leaves_out_what_is_planned_already(as_user, owner, survey):
+    client = as_user(owner)
+    for _ in range(2):
+        post(client, survey, how="add")
+    assert len(places(survey)) == 12
+
+
+def test_more_points_than_a_survey_holds_are_refused(survey):
+    many = [patterns.Place(x / 20, 1, 1) for x in range(1001)]
+    with pytest.raises(TooManyPoints):
+        add_points(survey=survey, places=many)
+    assert places(survey) == []
+
+
+def test_depths_are_in_the_keepers_unit(as_user, owner, survey):
+    owner.units = "in"
+    owner.save()
+    post(as_user(owner), survey, nx="1", ny="1", depths="2; 4")
+    assert [depth for _, _, depth in places(survey)] == [5.08, 10.16]
+
+
+def test_the_page_says_what_the_rule_advises(as_user, owner, survey):
+    page = as_user(owner).get(reverse("survey_plan", args=[survey.pk])).content.decode()
+    # 0.2 * 5^log10(0.6) m is 14.0 cm, and 60 over that 4.3.
+    assert "4 × 4" in page and "16 points, about 14 cm apart" in page
+
+
+def test_sheet_and_page_number_alike(as_user, viewer, owner, survey):
+    post(as_user(owner), survey, nx="2", ny="1", depths="10")
+    page = as_user(viewer).get(reverse("survey_sheet", args=[survey.pk])).content.decode()
+    assert page.count('class="point-number"') == 4
+    assert '<td class="number">2</td><td class="number">45</td>' in page
+
+
+def test_a_point_is_taken_out(as_user, co_keeper, survey):
+    client = as_user(co_keeper)
+    post(client, survey)
+    client.post(reverse("planned_point_remove", args=[survey.pk, 5]))
+    assert survey.planned_points.count() == 11
+    assert not PlannedPoint.objects.filter(survey=survey, number=5).exists()
+
+
+def test_the_entry_page_offers_the_points(as_user, owner, survey):
+    client = as_user(owner)
+    post(client, survey)
+    page = client.get(reverse("survey_enter", args=[survey.pk])).content.decode()
+    assert all(str(p.client_id) in page for p in survey.planned_points.all())
+
+
+@pytest.mark.parametrize(("who", "status"), [("viewer", 403), ("stranger", 404)])
+def test_others_do_not_plan(request, as_user, survey, who, status):
+    client = as_user(request.getfixturevalue(who))
+    assert post(client, survey).status_code == status
+    remove = reverse("planned_point_remove", args=[survey.pk, 1])
+    assert client.post(remove).status_code == status
+    if who == "stranger":
+        assert client.get(reverse("survey_sheet", args=[survey.pk])).status_code == 404
+    assert places(survey) == []
