@@ -67,9 +67,10 @@ def test_scaled_readings_scale_the_map(tank, known, factor, seed):
         fit_light_field(points, par * by, tank=tank, fixtures=fixtures).at(at)
         for by in (1.0, factor)
     )
-    # Both climb to the same optimum, along ways that differ in the last digits.
-    np.testing.assert_allclose(scaled.par_umol, factor * one.par_umol, rtol=1e-5)
-    np.testing.assert_allclose(scaled.high_umol, factor * one.high_umol, rtol=1e-5)
+    # Both climb to the same optimum from starts that differ, and either stops once a step
+    # is under a thousandth of a prior's width (calibrate.SETTLED): that is the agreement owed.
+    np.testing.assert_allclose(scaled.par_umol, factor * one.par_umol, rtol=1e-3)
+    np.testing.assert_allclose(scaled.high_umol, factor * one.high_umol, rtol=1e-3)
 
 
 @QUICK
