@@ -201,7 +201,7 @@ def event_rows(coral, light, axis):
         ("light changed", "light"): [
             (c.happened_at, f"{c.summary}: {factor_words(c.factor)}") for c in light.history.changes
         ],
-        ("survey", "survey"): [(m.taken_at, "survey of the tank") for m in light.maps],
+        ("survey", "survey"): [(s.taken_at, "survey of the tank") for s in light.surveys],
         # The first spot is where it was placed, not a move.
         ("moved", "move"): [(midnight(day, zone), "moved") for day in moves[1:]],
     }

@@ -40,7 +40,7 @@ class LightBook:
 
     @property
     def has_map(self):
-        return any(m.field is not None for m in self.light.maps)
+        return any(self.light.map_of(s).field is not None for s in self.light.surveys)
 
     def midnight(self, day):
         """Return the moment a date begins at the tank."""

@@ -4,7 +4,7 @@ import datetime as dt
 import hashlib
 import logging
 import math
-from dataclasses import dataclass, replace
+from dataclasses import dataclass, field, replace
 
 import numpy as np
 from django.core.cache import caches
@@ -13,8 +13,9 @@ from django.db.models import Prefetch, prefetch_related_objects
 from apps.lighting.history import LightHistory, light_history
 from apps.photics.dose import dli_mol
 from apps.photics.estimate import Estimate
+from apps.photics.scene import Rock, in_rock
 from apps.photics.surface import LightField, NotEnoughReadings, fit_light_field
-from apps.surveys.models import Reading
+from apps.surveys.models import Reading, Survey
 
 logger = logging.getLogger(__name__)
 
@@ -23,7 +24,7 @@ UNFITTED = (
     "Check the rock’s and the fixtures’ measures; the readings are kept."
 )
 # Part of every cache key: raise it when the fit changes, so that no old map is shown.
-FIT_VERSION = 3
+FIT_VERSION = 4
 # What a keeper's own factor of a light change is worth, as a deviation in log PAR.
 # House rule: "a fifth less" is right to about a tenth.
 CHANGE_LOG_DEVIATION = 0.10
@@ -96,19 +97,24 @@ def fit_survey(survey, history):
 
 def ready_to_draw(fitted):
     """Keep the lattice a SurveyMap is drawn from with its field: made once, not once a page."""
-    if "lattice" not in vars(fitted.field):
+    if not fitted.field.rocks and "lattice" not in vars(fitted.field):
         fitted.field.lattice  # noqa: B018  A cached property: asking for it makes it.
         caches["maps"].set(fitted.cache_key, (fitted.field, fitted.problem))
 
 
-def surveys_for_fitting(tank):
-    """Return the tank's present surveys, oldest first, with what `fit_survey` reads."""
+def surveys_for_fitting(tank, asked_pk=None):
+    """Return the tank's present surveys with readings, oldest first, for `fit_survey`.
+
+    A survey made beforehand says nothing of the light yet. It comes only when it is asked for by
+    its key or when there is no other, so that the map can say so.
+    """
     rows = Reading.objects.order_by("position", "pk")
     # One channel alone is a part of the light: no map of the tank's light rests on it.
     surveys = tank.surveys.present().filter(channel="")
     surveys = surveys.prefetch_related(Prefetch("readings", queryset=rows))
     prefetch_related_objects([tank], "rocks")
-    found = sorted(surveys, key=lambda s: (s.taken_at, s.pk))
+    read = [s for s in surveys if s.readings.all() or s.pk == asked_pk]
+    found = sorted(read or surveys, key=lambda s: (s.taken_at, s.pk))
     for survey in found:
         # The same tank object for all, so that its rocks are read once.
         survey.tank = tank
@@ -117,23 +123,43 @@ def surveys_for_fitting(tank):
 
 @dataclass(frozen=True)
 class TankLight:
-    """Everything known of a tank's light, asked for spots and moments."""
+    """Everything known of a tank's light, asked for spots and moments.
 
-    maps: tuple[SurveyMap, ...]
+    A survey is fitted when a moment first asks for it: a page about today needs but one.
+    """
+
+    surveys: tuple[Survey, ...]  # oldest first
     history: LightHistory
+    rocks: tuple[Rock, ...] = ()
+    _fitted: dict = field(default_factory=dict, repr=False, compare=False)
+
+    def map_of(self, survey):
+        """Return the SurveyMap of one of the surveys."""
+        if survey.pk not in self._fitted:
+            self._fitted[survey.pk] = fit_survey(survey, self.history)
+        return self._fitted[survey.pk]
 
     def map_for(self, moment):
         """Return the map that serves a moment: the last one before it, else the first after."""
-        usable = [m for m in self.maps if m.field is not None]
-        before = [m for m in usable if m.taken_at <= moment]
-        return before[-1] if before else (usable[0] if usable else None)
+        before = [survey for survey in self.surveys if survey.taken_at <= moment]
+        after = self.surveys[len(before) :]
+        maps = (self.map_of(survey) for survey in (*reversed(before), *after))
+        return next((found for found in maps if found.field is not None), None)
+
+    def in_rock(self, points_cm):
+        """Return whether each point (m, 3) lies within rock, where nobody reads light; (m,)."""
+        return in_rock(self.rocks, *np.asarray(points_cm, float).reshape(-1, 3).T)
 
     def at(self, points_cm, moment):
-        """Return a SpotLight for each point (m, 3) of x, y, depth [cm]; None without any map."""
-        serving = self.map_for(moment)
-        if serving is None or len(points_cm) == 0:
+        """Return a SpotLight for each point (m, 3) of x, y, depth [cm].
+
+        None where there is no map, and within rock.
+        """
+        serving = self.map_for(moment) if len(points_cm) else None
+        if serving is None:
             return [None] * len(points_cm)
         found = serving.field.at(np.asarray(points_cm, float).reshape(-1, 3))
+        inside = self.in_rock(points_cm)
         factor = self.history.factor_between(serving.taken_at, moment)
         ends = sorted((serving.taken_at, moment))
         changes = len(self.history.between(*ends))
@@ -141,6 +167,9 @@ class TankLight:
         full_hours = schedule.full_hours if schedule else None
         answers = []
         for i in range(len(points_cm)):
+            if inside[i]:
+                answers.append(None)
+                continue
             par = float(found.par_umol[i]) * factor
             low, high = widened(
                 par, float(found.low_umol[i]) * factor, float(found.high_umol[i]) * factor, changes
@@ -162,9 +191,10 @@ class TankLight:
 
     def steps_between(self, start, end):
         """Return the moments in (start, end] at which the light or what is known of it changes."""
-        surveys = [m.taken_at for m in self.maps if m.field is not None]
-        changes = [c.happened_at for c in self.history.changes]
-        return sorted({t for t in surveys + changes if start < t <= end})
+        inside = [survey for survey in self.surveys if start < survey.taken_at <= end]
+        surveys = [s.taken_at for s in inside if self.map_of(s).field is not None]
+        changes = [c.happened_at for c in self.history.changes if start < c.happened_at <= end]
+        return sorted({*surveys, *changes})
 
 
 def widened(par_umol, low_umol, high_umol, changes):
@@ -185,6 +215,7 @@ class ShownField:
     field: LightField
     factor: float
     changes: int
+    cache_key: str = ""
 
     def at(self, points_cm):
         """Return the Estimate at points (m, 3) of x, y, depth [cm]."""
@@ -192,15 +223,23 @@ class ShownField:
 
     def grid(self, depth_cm, step_cm):
         """Return the GridEstimate of a level cut at one depth [cm]."""
-        return self.moved(self.field.grid(depth_cm, step_cm))
+        return self.moved(self._cut("grid", depth_cm, step_cm))
 
     def section(self, y_cm, step_cm):
         """Return the SectionEstimate of an upright cut at one y [cm]."""
-        return self.moved(self.field.section(y_cm, step_cm))
+        return self.moved(self._cut("section", y_cm, step_cm))
 
     def block(self, x_cm, y_cm, depth_cm):
         """Return the Estimate on the grid of three axes [cm], each array (nx, ny, nz)."""
-        return self.moved(Estimate(*self.field.cut(x_cm, y_cm, depth_cm)))
+        return self.moved(Estimate(*self._cut("cut", x_cm, y_cm, depth_cm)))
+
+    def _cut(self, way, *where):
+        """Return a cut of the field; beside rock every node is worked out, so it is kept."""
+        if not (self.field.rocks and self.cache_key):
+            return getattr(self.field, way)(*where)
+        place = hashlib.sha256(b"".join(np.asarray(axis, float).tobytes() for axis in where))
+        key = f"{self.cache_key}-{way}-{place.hexdigest()}"
+        return caches["planes"].get_or_set(key, lambda: getattr(self.field, way)(*where))
 
     def directness(self, points_cm):
         """Return the share of PAR straight from one fixture at points (m, 3), (m,) [1]."""
@@ -232,6 +271,4 @@ class ShownField:
 
 def tank_light(tank):
     """Return the TankLight of a tank in at most six queries, however much it holds."""
-    history = light_history(tank)
-    maps = tuple(fit_survey(survey, history) for survey in surveys_for_fitting(tank))
-    return TankLight(maps, history)
+    return TankLight(tuple(surveys_for_fitting(tank)), light_history(tank), tank.scene_rocks())
