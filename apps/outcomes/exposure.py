@@ -34,7 +34,7 @@ class MeanLight:
 
 @dataclass
 class LightBook:
-    """A tank's corals and light, asked for moments; each stretch of steady light is worked out once.
+    """A tank's corals and light, asked for moments; no stretch of steady light is worked out twice.
 
     From one of its `turns` to the next no coral's light changes.
     """
