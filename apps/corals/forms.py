@@ -3,12 +3,11 @@
 from django import forms
 from django.conf import settings
 
+from apps.common.numbers import PAR_WORDS
 from apps.common.units import LengthField, NumberField
 from apps.common.validation import WholeModelForm
 from apps.corals.models import BAND, Coral, HealthNote, Photo, Spot
 from apps.corals.photos import FORMAT_WORDS, UnusablePhoto, clean_photo
-
-PAR_WORDS = ("par", "ppfd", "umol", "µmol")
 
 
 def day_input():

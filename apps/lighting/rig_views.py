@@ -6,7 +6,7 @@ from django.shortcuts import get_object_or_404, redirect, render
 from django.urls import reverse
 from django.views.decorators.http import require_POST
 
-from apps.common.removal import offer_undo
+from apps.common.removal import bring_back, offer_undo
 from apps.lighting.models import Fixture
 from apps.lighting.rig_forms import FixtureForm
 from apps.tanks.models import Tank
@@ -64,6 +64,5 @@ def fixture_remove(request, pk):
 @require_POST
 def fixture_restore(request, pk):
     fixture = get_object_or_404(Fixture, owner=request.user, pk=pk)
-    fixture.restore()
-    messages.success(request, f"{fixture.name} is back.")
+    bring_back(request, fixture, f"{fixture.name} is back.")
     return redirect("fixture_list")

@@ -1,7 +1,7 @@
 """Bringing readings in from a spreadsheet: check, fix what is bad in place, import the good."""
 
 import uuid
-from dataclasses import replace
+from dataclasses import astuple, replace
 
 from django import forms
 from django.contrib.auth.decorators import login_required
@@ -158,9 +158,12 @@ def _sorted_form(form, parsed):
 
 
 def _marked(parsed, batch):
-    """Return the good rows with client ids that depend on the batch and their place alone."""
+    """Return the good rows with client ids by the batch, their place and what they hold.
+
+    Another table sent with the same batch, as from a page gone back to, replaces nothing.
+    """
     return [
-        replace(line.row, client_id=uuid.uuid5(batch, str(place)))
+        replace(line.row, client_id=uuid.uuid5(batch, f"{place} {astuple(line.row)[:-1]}"))
         for place, line in enumerate(parsed.good)
     ]
 

@@ -68,7 +68,7 @@ def fit_survey(survey, history):
     if not readings:
         return SurveyMap(survey.pk, survey.taken_at, None, "This survey has no readings yet.")
     points = np.array([(r.x_cm, r.y_cm, r.depth_cm) for r in readings], float).reshape(-1, 3)
-    to_peak = survey.correction_factor * 100.0 / survey.level_percent
+    to_peak = survey.to_peak
     values = np.array([r.value_umol for r in readings], float) * to_peak
     spread = np.array([r.spread_umol or math.nan for r in readings], float) * to_peak
     tank, rocks = survey.tank.scene(), survey.tank.scene_rocks()

@@ -280,7 +280,6 @@ def fill_planes(sheet, pins):
 
 def measured_rows(survey, summary):
     """Return a MeasuredRow for each reading, in the order they were typed."""
-    to_peak = survey.correction_factor * 100.0 / survey.level_percent
     disagreeing = {found.index for found in summary.disagreeing}
     return [
         MeasuredRow(
@@ -289,7 +288,7 @@ def measured_rows(survey, summary):
             x_cm=reading.x_cm,
             y_cm=reading.y_cm,
             depth_cm=reading.depth_cm,
-            peak_umol=reading.value_umol * to_peak,
+            peak_umol=reading.value_umol * survey.to_peak,
             expected_umol=float(summary.loo_par_umol[i]),
             off_percent=float(summary.loo_error_percent[i]),
             disagrees=i in disagreeing,
