@@ -23,7 +23,7 @@ from apps.surveys.importing import (
 from apps.surveys.plan_drawing import draw_rows
 from apps.surveys.reading_views import tell_saved
 from apps.surveys.recording import InvalidRows, StaleSurvey, rows_of, save_readings
-from apps.surveys.typed_rows import COLUMNS
+from apps.surveys.typed_rows import COLUMNS, typed_from
 from apps.surveys.wide_tables import unfold_wide
 
 PAGE, FRAGMENT = "surveys/survey_import.html", "surveys/_survey_import.html"
@@ -199,7 +199,8 @@ def _page(request, survey, form, *, status=200, parsed=None, **more):
             "plan": plan,
             "side": side,
             "seen": seen_columns(form.initial["text"], parsed.layout.places),
-            "first_good": parsed.good[:FIRST_ROWS],
+            "first_good": [typed_from(row, unit=request.user.units) for row in rows[:FIRST_ROWS]],
+            "has_spread": any(row.spread_umol is not None for row in rows),
             "bad_shown": parsed.bad[:BAD_LINES_SHOWN],
             "bad_more": max(len(parsed.bad) - BAD_LINES_SHOWN, 0),
             "is_too_many": len(parsed.good) > SURVEY_READINGS_MAX,

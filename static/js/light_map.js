@@ -141,9 +141,19 @@ document.addEventListener("focusin", (event) => {
 
 // --- What redraws the map -----------------------------------------------------------------------
 
+let asked = 0;
+
+// Enter in a box changes it and submits the form: that is one wish.
 function redraw() {
-  window.htmx.trigger(form, "redraw");
+  clearTimeout(asked);
+  asked = setTimeout(() => window.htmx.trigger(form, "redraw"));
 }
+
+document.addEventListener("submit", (event) => {
+  if (event.target !== form) return;
+  event.preventDefault();
+  redraw();
+});
 
 document.addEventListener("input", (event) => {
   const range = event.target;

@@ -76,7 +76,7 @@ function warn(text, ...more) {
 
 if (keeper) {
   rememberKeeper(keeper);
-  if (unsentOf(keeper) && !document.body.classList.contains("enter-page")) warn(notYetSaved(unsentOf(keeper)), link("Send them", "/surveys/enter/"));
+  if (unsentOf(keeper) && !document.body.classList.contains("enter-page")) warn(notYetSaved(unsentOf(keeper)), link(unsentOf(keeper) === 1 ? "Send it" : "Send them", "/surveys/enter/"));
 }
 
 document.addEventListener("submit", (event) => {
@@ -89,8 +89,8 @@ document.addEventListener("submit", (event) => {
   }
   event.preventDefault();
   const box = warn(
-    `${notYetSaved(count)} If you sign out now they wait here, for you alone, until you sign in on this device again.`,
-    link("Send them first", "/surveys/enter/"),
+    `${notYetSaved(count)} If you sign out now, what is not saved waits here, for you alone, until you sign in on this device again.`,
+    link(count === 1 ? "Send it first" : "Send them first", "/surveys/enter/"),
     button("Sign out all the same", "button button--quiet", () => {
       form.dataset.sure = "yes";
       form.requestSubmit();

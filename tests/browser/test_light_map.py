@@ -341,3 +341,20 @@ def test_beside_rock_the_readout_agrees_with_the_reason(open_lit_map, complaints
         # A straight line between nodes 2 cm apart strays by a few percent where it is not steep.
         assert 0.93 * low <= exact <= 1.07 * high, x_cm
     assert complaints == []
+
+
+def test_enter_in_a_box_asks_once_and_complains_of_nothing(open_lit_map, complaints):
+    page = open_lit_map
+    asked = []
+    page.on("request", lambda r: asked.append(r.url) if "depth=12" in r.url else None)
+    page.locator("#map-depth").fill("12")
+    page.locator("#map-depth").press("Enter")
+    expect(page.locator("#map-plan")).to_contain_text("12 cm below")
+    page.locator("[data-moves=map-y]").evaluate(
+        """range => { for (let i = 1; i < 30; i += 1) {
+            range.value = i; range.dispatchEvent(new Event("input", { bubbles: true }));
+        } }"""
+    )
+    expect(page.locator("#map-section")).to_contain_text("29 cm behind")
+    page.wait_for_load_state("networkidle")
+    assert complaints == [] and sum("y=30" in url for url in asked) == 1

@@ -174,3 +174,9 @@ def test_another_table_sent_with_an_old_batch_replaces_nothing(client, survey):
     other = first | {"text": "x,y,depth,par\n20,9,6,150"}
     send(client, survey, **other, **{"import": "1"})
     assert values(survey) == [180.0, 150.0]
+
+
+def test_preview_shows_what_was_read_and_rounds_nothing(client, survey):
+    page = send(client, survey, "x,y,depth,par,spread\n10.25,8.125,5,468.55,12.5").content.decode()
+    for text in ("10.25", "8.125", "468.55", "12.5"):
+        assert f'<td class="number">{text}</td>' in page
