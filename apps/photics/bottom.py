@@ -5,6 +5,8 @@ the critical angle nearly all, above it little. Straight rays are followed from 
 surface's mirror image of the bottom, losing at every pane what Fresnel lets out.
 """
 
+from functools import lru_cache
+
 import numpy as np
 
 from .optics import COSINES, FROM_WATER, unfold
@@ -45,14 +47,19 @@ def bottom_return(points_cm, rig):
 
 def bottom_light(rig):
     """Return direct and mirrored light on the bottom at BOTTOM_NODES cells, (cells, F)."""
-    tank, (nx, ny) = rig.tank, BOTTOM_NODES
+    images = bottom_images(rig.tank)
+    light = rig.rays(images, rig.nominal(), slopes=False) @ rig.member
+    return np.add.reduceat(light, images.start, axis=0)
+
+
+@lru_cache(maxsize=8)
+def bottom_images(tank):
+    """Return the Images of the bottom's cells, the same for every rig over a tank."""
+    nx, ny = BOTTOM_NODES
     x = (np.arange(nx) + 0.5) / nx * tank.length_cm
     y = (np.arange(ny) + 0.5) / ny * tank.width_cm
     grid = np.stack(np.meshgrid(x, y), axis=-1).reshape(-1, 2)
-    points = np.column_stack([grid, np.full(len(grid), tank.depth_cm)])
-    images = unfold(points, tank)
-    light = rig.rays(images, rig.nominal(), slopes=False) @ rig.member
-    return np.add.reduceat(light, images.start, axis=0)
+    return unfold(np.column_stack([grid, np.full(len(grid), tank.depth_cm)]), tank)
 
 
 def follow(points_cm, way_x, way_y, path_cm, tank):
