@@ -10,7 +10,6 @@ from dataclasses import replace
 import numpy as np
 
 from .forecast import Forecast, change_rig
-from .optics import unfold
 from .rig import LightParts, Rig
 
 # Fixtures whose light at the points is kept; a history seldom needs more.
@@ -23,7 +22,6 @@ class LightPath:
     def __init__(self, field, points_cm):
         self.field = field
         self.points = np.asarray(points_cm, float).reshape(-1, 3)
-        self.images = unfold(self.points, field.tank)
         self.beyond = field.reach.beyond(self.points)
         self._parts = {}
         self._now = None
@@ -69,7 +67,7 @@ class LightPath:
         if found is None:
             alone = Rig(rig.tank, (fixture,), rig.rocks)
             theta = np.concatenate([[0.0], shift, shared])
-            found = alone.parts((self.images, alone.returned(self.points)), theta)
+            found = alone.parts(alone.geometry(self.points), theta)
             if len(self._parts) < KEPT:
                 self._parts[key] = found
         return found
