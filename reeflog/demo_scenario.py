@@ -74,8 +74,8 @@ class TankRow:
     water: tuple[WaterRow, ...] = ()
 
 
-def over_cube(level_percent):
-    return (Hung(22.5, 24.0, 18.0, level_percent),)
+def over_cube(level_percent, height_cm=18.0):
+    return (Hung(22.5, 24.0, height_cm, level_percent),)
 
 
 def over_shelf(level_percent):

@@ -11,6 +11,7 @@ from functools import cached_property
 import numpy as np
 from django.core.cache import caches
 from django.db.models import Prefetch, prefetch_related_objects
+from django.utils import timezone
 
 from apps.lighting.history import LightHistory, light_history
 from apps.photics.dose import dli_mol
@@ -235,7 +236,9 @@ class TankLight:
         """
         turns = [m.taken_at for m in self.maps] + [c.happened_at for c in self.history.changes]
         if self.history.has_ageing:
-            turns += [start + n * AGEING_STEP for n in range(1, (end - start) // AGEING_STEP + 1)]
+            begun = self.history.changes[0].happened_at
+            steps = (min(end, timezone.now()) - begun) // AGEING_STEP
+            turns += [begun + n * AGEING_STEP for n in range(1, steps + 1)]
         return sorted({t for t in turns if start < t <= end})
 
 

@@ -7,7 +7,10 @@ import numpy as np
 
 from apps.photics import scene
 from apps.photics.estimate import Estimate
+from apps.photics.field_change import FieldChange
 from apps.photics.light_path import LightPath
+from apps.photics.rescale import DOUBT_SHARE
+from apps.photics.surface import HALF_WIDTH
 
 # How far the output of another make may be from that of the fixture it is reckoned from [log]:
 # where both state their PPF, and where not. House rules.
@@ -146,6 +149,22 @@ class Followed:
         if outlook not in self._found:
             self._found[outlook] = self._asked(outlook)
         return self._found[outlook]
+
+    def ratio(self, first, second):
+        """Return the FieldChange at the points from one Outlook to another, neither one dark."""
+        path = self.path
+        known = [o is None or o.measured for o in (first, second)]
+        if all(known) and path.field.calibrated is not None:
+            return path.ratio(*(o and (o.after, o.same_as, o.doubt) for o in (first, second)))
+        change = np.log(self.under(second).par_umol / self.under(first).par_umol)
+        reach = HALF_WIDTH * DOUBT_SHARE * np.abs(change)
+        return FieldChange(
+            np.exp(change),
+            np.exp(change - reach),
+            np.exp(change + reach),
+            reach < np.abs(change),
+            path.beyond,
+        )
 
     def _asked(self, outlook):
         path = self.path

@@ -93,3 +93,41 @@ def test_tube_loses_the_same_share_in_each_thousand_hours():
         aged_share(np.array([1700, 800]), loss_percent=12),
     )
     assert whole == pytest.approx(parts.prod())
+
+
+def test_ratio_of_a_dimming_is_sure(traced):
+    case, field = traced
+    path = LightPath(field, case.truth_points_cm[:40])
+    found = path.ratio(None, ([replace(f, level=0.5) for f in case.fixtures], None, None))
+    for side in (found.ratio, found.low, found.high):
+        np.testing.assert_allclose(side, 0.5, rtol=1e-6)
+
+
+def test_ratio_is_surer_than_either_map_and_unsurer_the_further_the_move(traced):
+    case, field = traced
+    path = LightPath(field, case.truth_points_cm[:40])
+
+    def width(height_cm):
+        after = [replace(f, height_cm=height_cm) for f in case.fixtures]
+        found = path.ratio(None, (after, None, None))
+        expected = path.after(after).par_umol / path.now().par_umol
+        np.testing.assert_allclose(found.ratio, expected, rtol=1e-9)
+        return np.median(np.log(found.high / found.low))
+
+    now = path.now()
+    both = np.median(np.hypot(*[np.log(now.high_umol / now.low_umol)] * 2))
+    assert width(24) < width(33) < both
+
+
+def test_no_change_is_a_sure_ratio_of_one(traced):
+    case, field = traced
+    path = LightPath(field, case.truth_points_cm[:40])
+    raised = [replace(f, height_cm=33) for f in case.fixtures]
+    for same in (None, (raised, None, None)):
+        found = path.ratio(same, same)
+        np.testing.assert_allclose([found.low, found.high], 1.0, rtol=1e-6)
+    # The error of an earlier move is in both: dimming on top of it is as sure as before it.
+    dimmed = [replace(f, level=0.5) for f in raised]
+    found = path.ratio((raised, None, None), (dimmed, None, None))
+    np.testing.assert_allclose(found.ratio, 0.5, rtol=1e-6)
+    assert np.median(found.high / found.low) < 1.02

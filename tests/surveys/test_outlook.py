@@ -235,3 +235,11 @@ def test_levels_do_not_reach_into_the_fit(tank, surveyed):
     """The survey's own fixtures are those of its day, whatever came later."""
     field = tank_light(tank).map_for(NOW).field
     assert field.fixtures == (replace(field.fixtures[0], height_cm=20.0),)
+
+
+def test_light_of_ageing_tubes_is_told_step_by_step(tank, surveyed):
+    tank.light_changes.get().hung.update(loss_percent=20)
+    light = tank_light(tank)
+    steps = light.steps_between(days_ago(1000), NOW + dt.timedelta(days=1000))
+    # Hung 30 days ago: after 14 and 28 days, beside the hanging and the survey.
+    assert len(steps) == 4
