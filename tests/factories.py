@@ -93,14 +93,18 @@ def make_fixture(owner, **overrides):
 def hang(change, fixture=None, **overrides):
     """Hang one more fixture from a light change on, over the middle of the tank."""
     tank = change.tank
+    change.tells_rig = True
+    change.save(update_fields=["tells_rig"])
     fields = {
-        "fixture": fixture or make_fixture(tank.owner),
         "number": change.hung.count() + 1,
+        "told": ["hung"],
         "x_cm": tank.length_cm / 2,
         "y_cm": tank.width_cm / 2,
         "height_cm": 20,
     } | overrides
-    return HungFixture.objects.create(change=change, **fields)
+    hung = HungFixture(change=change, **fields).take_facts(fixture or make_fixture(tank.owner))
+    hung.save()
+    return hung
 
 
 def make_lit_survey(tank, *, ppf_umol_s=120.0, **overrides):

@@ -47,7 +47,7 @@ class LightBook:
 
     @property
     def has_map(self):
-        return any(m.field is not None for m in self.light.maps)
+        return self.light.has_map
 
     def midnight(self, day):
         """Return the moment a date begins at the tank."""
@@ -190,7 +190,8 @@ class LightGap:
 
 def light_gap(old, new):
     """Return what one SpotLight is for 1 of another, in PAR and daily light [1], or None."""
-    if old is None or new is None:
+    # In the dark there is nothing to compare with.
+    if old is None or new is None or old.par_umol == 0:
         return None
     daily = None
     if old.dli_mol and new.dli_mol is not None:

@@ -113,13 +113,13 @@ def roots_of(book, coral, stretches):
     """Return how much of each root's error each stretch carries (m, r), and the deviations (r,).
 
     Roots are the map at each spot the coral sat on, and each light change between the survey and
-    a stretch, counted against its direction in time.
+    a stretch that fixtures do not tell in full, counted against its direction in time.
     """
     rows, deviations = [], {}
     for began, seen in stretches:
         spot = coral.spot_on(book.date(began))
         ends = sorted((seen.surveyed_at, began))
-        changes = book.light.history.between(*ends)
+        changes = book.light.history.vague_between(*ends)
         whole = math.log(seen.high_umol / seen.low_umol) / (2 * NORMAL_90)
         own = whole**2 - len(changes) * CHANGE_LOG_DEVIATION**2
         deviations["spot", spot.pk] = math.sqrt(max(own, 0.0))

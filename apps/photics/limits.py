@@ -73,6 +73,9 @@ TURN_MAX_DEG = 360.0
 WATTS_MAX = 5000.0
 PPF_MAX_UMOL_S = 20_000.0
 
+# What a tube loses in 1,000 h of light [%]: common practice counts on some 10 to 20 in a year.
+AGEING_LOSS_MAX_PERCENT = 50.0
+
 # Fixtures one tank may carry.
 FIXTURES_MAX = 40
 
