@@ -14,6 +14,8 @@ from apps.photics import limits
 from apps.tanks.models import Tank
 
 BAND = (limits.BAND_MIN_UMOL, limits.BAND_MAX_UMOL)
+# A text column has no end of its own, so clean() holds this one.
+NOTE_CHARS_MAX = 2000
 WATER_VALUE = (0, limits.WATER_VALUE_MAX)
 
 
@@ -198,7 +200,7 @@ class HealthNote(Removable):
         "how strong", choices=Strength, default=Strength.CLEAR
     )
     where = models.CharField("where on the coral", max_length=5, choices=Where, blank=True)
-    text = models.TextField("in your words", max_length=2000, blank=True)
+    text = models.TextField("in your words", max_length=NOTE_CHARS_MAX, blank=True)
     created_by = models.ForeignKey(
         settings.AUTH_USER_MODEL, null=True, blank=True, on_delete=models.SET_NULL, related_name="+"
     )
@@ -232,6 +234,8 @@ class HealthNote(Removable):
             errors["noted_on"] = "This is in the future."
         elif self.noted_on and self.noted_on < self.coral.added_on:
             errors["noted_on"] = f"It came on {self.coral.added_on:%-d %b %Y}, after this day."
+        if len(self.text) > NOTE_CHARS_MAX:
+            errors["text"] = f"A note holds at most {NOTE_CHARS_MAX} characters."
         poor = self.condition is not None and self.condition <= self.Condition.POOR
         if poor and self.seen == self.Seen.WELL:
             errors["seen"] = f"It can’t look well and be {self.get_condition_display()}."
