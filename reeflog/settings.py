@@ -285,8 +285,13 @@ def read_photo_storage():
     told = {"endpoint_url": endpoint, "region_name": region,
             "access_key": keys[0], "secret_key": keys[1]}  # fmt: skip
     # Nothing in the bucket is public: the view that checks the reader hands photos out.
-    options = {"bucket_name": bucket, "default_acl": None, "file_overwrite": False,
-               "signature_version": "s3v4", "addressing_style": "path" if endpoint else "auto"}  # fmt: skip
+    options = {
+        "bucket_name": bucket,
+        "default_acl": None,
+        "file_overwrite": False,
+        "signature_version": "s3v4",
+        "addressing_style": "path" if endpoint else "auto",
+    }
     return {
         "BACKEND": "storages.backends.s3.S3Storage",
         "OPTIONS": options | {name: value for name, value in told.items() if value},

@@ -70,7 +70,7 @@ class PhotoColour(Removable):
     photo = models.OneToOneField("corals.Photo", on_delete=models.CASCADE, related_name="colour")
     reference_kind = models.CharField("the reference is", max_length=6, choices=ReferenceKind)
     light = models.CharField("the light was", max_length=5, choices=Light)
-    # [{"role": "reference" or "coral", "shape": ..., "points": [[x, y], ...]}], shares of the photo.
+    # [{"role": "reference" or "coral", "shape": ..., "points": [[x, y], ...]}] in shares.
     marks = models.JSONField(default=list)
     # CIELAB under D65; null where the photo can't be measured.
     lightness = models.FloatField(null=True, blank=True)

@@ -11,7 +11,8 @@ def save_note(*, note, photo=None, photos_gone=()):
     """Save a note; add `photo`, a CleanPhoto, and delete for good the Photos in `photos_gone`."""
     note.save()
     if photo is not None:
-        row = Photo(note=note, width_px=photo.width_px, height_px=photo.height_px)
+        row = Photo(note=note)
+        row.width_px, row.height_px = photo.width_px, photo.height_px
         row.image.save("photo.jpg", ContentFile(photo.image), save=False)
         row.thumbnail.save("small.jpg", ContentFile(photo.thumbnail), save=False)
         row.save()

@@ -1,4 +1,4 @@
-"""Photos of one thing laid on each other: a known move comes back, unrelated pictures don't match."""
+"""Photos of one thing laid on each other: known moves come back, other things don't match."""
 
 import numpy as np
 import pytest
