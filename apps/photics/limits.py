@@ -100,3 +100,9 @@ SCALE_MAX_CM = 100.0
 # Marks on one photo, and points of one outline.
 REGIONS_MAX = 12
 OUTLINE_POINTS_MAX = 200
+
+# The oldest year a dated entry may carry: older is a slipped digit, and calendars break near 1.
+ENTRY_YEAR_MIN = 1980
+
+# A value of a water log in whatever unit it names [1]; nutrients and temperatures are not negative.
+WATER_VALUE_MAX = 100_000.0

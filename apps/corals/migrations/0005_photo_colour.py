@@ -8,7 +8,7 @@ from django.db import migrations, models
 class Migration(migrations.Migration):
 
     dependencies = [
-        ('corals', '0002_outlives_its_maker'),
+        ('corals', '0004_condition'),
     ]
 
     operations = [
