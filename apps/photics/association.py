@@ -70,6 +70,8 @@ class Association:
     within_low: float
     within_high: float
     rival_ratio: float  # odds per logged water event, beside the light
+    rival_low: float
+    rival_high: float
     direction: str
     method: str
     notes: tuple[str, ...]
@@ -102,6 +104,7 @@ def light_association(
     p = float(test.p_above(test.statistic(model.observed()))[0])
     low, high = model.interval(best)
     within, note = within_week(weeks)
+    rival = rival_effect(model, best)
     found = replace(
         untold(n_events, "", direction, weeks.notes + ((note,) if note else ())),
         ratio_per_doubling=float(np.exp(best.parameters[model.at])),
@@ -112,7 +115,9 @@ def light_association(
         within_ratio=within[0],
         within_low=within[1],
         within_high=within[2],
-        rival_ratio=rival_ratio(model, best),
+        rival_ratio=rival[0],
+        rival_low=rival[1],
+        rival_high=rival[2],
     )
     if power:
         found = with_power(found, model, test, rng, weeks)
@@ -159,7 +164,8 @@ def untold(n_events, reason, direction, notes):
     nan = float("nan")
     return Association(
         *(nan, nan, nan, nan, n_events, UNSURE, (), reason, nan, nan, "", settle_words(reason)),
-        *(nan, nan, nan, nan, direction, METHOD, notes),
+        *(nan,) * 6,
+        *(direction, METHOD, notes),
     )
 
 
@@ -193,12 +199,13 @@ def within_week(weeks):
         return tuple(float(np.exp(v)) for v in (beta, beta - reach, beta + reach)), ""
 
 
-def rival_ratio(model, best):
-    """Return the odds ratio per logged water event, nan when none was logged."""
+def rival_effect(model, best):
+    """Return (ratio, low, high) of the odds per logged water event, nan when none was logged."""
     if not model.logged:
-        return float("nan")
+        return (float("nan"),) * 3
     place = model.at - 1 - int(model.own_level.any())
-    return float(np.exp(best.parameters[place]))
+    beta, error = best.parameters[place], model.error_of(best, place)
+    return tuple(float(np.exp(beta + side * 1.96 * error)) for side in (0, -1, 1))
 
 
 def lag_profile(weeks):
@@ -216,7 +223,7 @@ def lag_profile(weeks):
             break
         model = ShockModel(weeks, dose)
         best = model.fit()
-        beta, error = best.parameters[model.at], model.light_error(best)
+        beta, error = best.parameters[model.at], model.error_of(best, model.at)
         ends = (float(np.exp(beta + side * 1.96 * error)) for side in (-1, 1))
         lags.append(Lag(lag, float(np.exp(beta)), *ends))
     return tuple(lags)
@@ -258,8 +265,18 @@ def judged(found, weeks):
     if found.power >= ELSEWHERE_POWER and found.high < ELSEWHERE_RATIO:
         reason = f"A fourfold risk would very likely have shown; found: {odds}."
         return replace(found, verdict=ELSEWHERE, reason=reason)
+    if found.rival_low > 1 and found.high < ELSEWHERE_RATIO:
+        reason = f"Events go with logged water events ({rival_words(found)}), and with light not "
+        reason += f"clearly: {odds}. That does not clear the light. {found.power_words}"
+        return replace(found, verdict=ELSEWHERE, reason=reason.strip())
     reason = f"No clear sign of light, but that is not a sign of no light: {odds}."
     return replace(found, reason=f"{reason} {found.power_words}".strip())
+
+
+def rival_words(found):
+    """Return the effect of logged water events in words."""
+    interval = f"95 % interval {found.rival_low:.2g} to {found.rival_high:.2g}"
+    return f"odds x {found.rival_ratio:.1f} after one, {interval}"
 
 
 def enough_to_act(found, weeks):
