@@ -262,21 +262,29 @@ def judged(found, weeks):
         reason = f"Events go with light {'below' if dimmer else 'above'} what the coral was used "
         verdict = ENOUGH if enough_to_act(found, weeks) else POINTS
         return replace(found, verdict=verdict, reason=f"{reason}to: {odds}.")
-    if found.power >= ELSEWHERE_POWER and found.high < ELSEWHERE_RATIO:
-        reason = f"A fourfold risk would very likely have shown; found: {odds}."
+    reason = elsewhere(found, odds)
+    if reason:
         return replace(found, verdict=ELSEWHERE, reason=reason)
-    if found.rival_low > 1 and found.high < ELSEWHERE_RATIO:
-        reason = f"Events go with logged water events ({rival_words(found)}), and with light not "
-        reason += f"clearly: {odds}. That does not clear the light. {found.power_words}"
-        return replace(found, verdict=ELSEWHERE, reason=reason.strip())
     reason = f"No clear sign of light, but that is not a sign of no light: {odds}."
     return replace(found, reason=f"{reason} {found.power_words}".strip())
 
 
-def rival_words(found):
-    """Return the effect of logged water events in words."""
+def elsewhere(found, odds):
+    """Return the reason to look elsewhere than to the light, or nothing."""
+    shown, rival = found.power >= ELSEWHERE_POWER, found.rival_low > 1
+    if not found.high < ELSEWHERE_RATIO or not (shown or rival):
+        return ""
+    reason = (
+        f"A fourfold risk would very likely have shown; found: {odds}."
+        if shown
+        else f"The light shows no clear sign: {odds}; that does not clear it. {found.power_words}"
+    )
+    if not rival:
+        return reason
     interval = f"95 % interval {found.rival_low:.2g} to {found.rival_high:.2g}"
-    return f"odds x {found.rival_ratio:.1f} after one, {interval}"
+    return (
+        f"Events go with logged water events: odds x {found.rival_ratio:.1f} ({interval}). {reason}"
+    )
 
 
 def enough_to_act(found, weeks):

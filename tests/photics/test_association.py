@@ -103,7 +103,7 @@ def test_logged_mishaps_that_explain_the_events_are_pointed_to():
     answer = light_association(*columns(notes), rivals=notes.shock, seed=1)
     # The risk of a visit goes from 0.025 to 0.4, its odds from 1 in 39 to 2 in 3.
     assert answer.rival_low < 26 < answer.rival_high
-    assert answer.verdict == ELSEWHERE and "light" in answer.reason
+    assert answer.verdict == ELSEWHERE and "logged water events" in answer.reason
 
 
 @pytest.mark.parametrize(
