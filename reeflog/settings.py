@@ -82,6 +82,7 @@ MIDDLEWARE = [
     "django.middleware.clickjacking.XFrameOptionsMiddleware",
     "django_htmx.middleware.HtmxMiddleware",
     "apps.common.htmx.SignInForFragmentsMiddleware",
+    "apps.common.drafts.TakenDraftsMiddleware",
 ]
 
 ROOT_URLCONF = "reeflog.urls"
@@ -98,6 +99,7 @@ TEMPLATES = [
                 "django.contrib.auth.context_processors.auth",
                 "django.contrib.messages.context_processors.messages",
                 "apps.common.policy.csp_nonce",
+                "apps.common.drafts.taken_drafts",
             ],
             "builtins": ["apps.common.templatetags.reef"],
         },

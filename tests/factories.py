@@ -8,6 +8,7 @@ from django.utils import timezone
 from apps.accounts.models import User
 from apps.corals.models import Coral, HealthNote, Spot, WaterEvent
 from apps.lighting.models import Fixture, HungFixture, LightChange
+from apps.planning.models import Plan
 from apps.surveys.models import Meter, Reading, Survey
 from apps.tanks.models import Membership, Rock, Tank
 from reeflog.demo_light import true_par
@@ -137,3 +138,8 @@ def make_water_event(tank, **overrides):
         "could_hurt": True,
     } | overrides
     return WaterEvent.objects.create(tank=tank, **fields)
+
+
+def make_plan(owner, tank=None, **overrides):
+    fields = {"kind": Plan.Kind.LAYOUT, "name": "Two panels"} | overrides
+    return Plan.objects.create(owner=owner, tank=tank, **fields)

@@ -66,7 +66,9 @@ class SpotSerializer(WholeModelSerializer):
 class HealthNoteSerializer(WholeModelSerializer):
     class Meta:
         model = HealthNote
-        fields = ["id", "noted_on", "seen", "strength", "text", "created_at"]
+        fields = [
+            "id", "noted_on", "condition", "seen", "strength", "where", "text", "created_at",
+        ]  # fmt: skip
         read_only_fields = ["created_at"]
 
 

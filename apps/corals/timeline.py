@@ -37,6 +37,8 @@ SHAPES = {
     HealthNote.Seen.BLEACHING: "M0-7L2-2L7-2L3 1L5 6L0 3L-5 6L-3 1L-7-2L-2-2Z",
     HealthNote.Seen.BROWNING: "M-5-5H5V5H-5Z",
     HealthNote.Seen.TISSUE_LOSS: "M-6-4L-4-6L0-2L4-6L6-4L2 0L6 4L4 6L0 2L-4 6L-6 4L-2 0Z",
+    HealthNote.Seen.POLYPS_IN: "M-6 2A6 6 0 0 1 6 2Z",
+    HealthNote.Seen.GROWTH: "M0-7L6 0H2V6H-2V0H-6Z",
     HealthNote.Seen.COLOUR_GAIN: "M-2-6H2V-2H6V2H2V6H-2V2H-6V-2H-2Z",
     HealthNote.Seen.OTHER: "M-6-2H6V2H-6Z",
 }

@@ -21,7 +21,7 @@ UNITS = (
     "gallons",
     "%",
 )
-HARM_CHOICES = [(False, "a reading, or routine"), (True, "it could have hurt corals")]
+HARM_CHOICES = [(False, "no: a reading, or routine"), (True, "yes, it could have")]
 
 
 class WaterEventForm(WholeModelForm, forms.ModelForm):
@@ -36,12 +36,12 @@ class WaterEventForm(WholeModelForm, forms.ModelForm):
     )
     value = NumberField(label="Value", low=WATER_VALUE[0], high=WATER_VALUE[1], required=False)
     could_hurt = forms.TypedChoiceField(
-        label="Which of the two",
+        label="Could it have hurt corals?",
         coerce=lambda said: said == "True",
         choices=HARM_CHOICES,
         widget=forms.RadioSelect,
-        help_text="A swing, a crash, an overdose, a pest: what could have hurt them is weighed "
-        "against the light when corals change. A plain reading is not.",
+        help_text="A swing, a crash, an overdose, a pest: what could have is weighed against the "
+        "light when corals change. A plain reading is not.",
     )
 
     class Meta:
