@@ -68,7 +68,7 @@ def dose_response(log2_ratio, event, group):
     group = np.asarray(group)
     if event.sum() < MIN_EVENTS or event.all() or np.ptp(dose) < CHANGE_LOG2:
         return None
-    fit = gathered_fit(dose, event)
+    fit = gathered_fit(dose, event, profiled=[1])
     grid = np.linspace(dose.min(), dose.max(), CURVE_POINTS)
     design = np.column_stack([np.ones_like(grid), grid])
     eta = design @ fit.coefficients
@@ -83,11 +83,11 @@ def dose_response(log2_ratio, event, group):
     )
 
 
-def gathered_fit(dose, event):
+def gathered_fit(dose, event, *, profiled):
     """Return the FirthFit of visits whose doses are alike, taken together."""
     doses, row = np.unique(np.round(dose / GRID_LOG2) * GRID_LOG2, return_inverse=True)
     counts = np.bincount(row, event)
-    return fit_firth(doses[:, None], counts, number=np.bincount(row))
+    return fit_firth(doses[:, None], counts, number=np.bincount(row), profiled=profiled)
 
 
 def bins_of(dose, event):
@@ -110,7 +110,7 @@ def group_effects(dose, event, group):
             continue
         names.append(str(name))
         rows.append(here)
-        fits.append(gathered_fit(dose[here], event[here]))
+        fits.append(gathered_fit(dose[here], event[here], profiled=[]))
     if not fits:
         return ()
     pooled = partial_pooling(

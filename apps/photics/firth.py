@@ -11,7 +11,10 @@ MAX_STEPS = 200
 
 @dataclass(frozen=True)
 class FirthFit:
-    """Coefficients (k,) with 95 % profile intervals, intercept first [log odds]."""
+    """Coefficients (k,) with 95 % profile intervals, intercept first [log odds].
+
+    Ends that were not asked for are nan.
+    """
 
     coefficients: np.ndarray
     low: np.ndarray
@@ -20,10 +23,11 @@ class FirthFit:
     covariance: np.ndarray  # (k, k), the inverse of the expected information
 
 
-def fit_firth(x, event, *, number=None, level=0.95):
+def fit_firth(x, event, *, number=None, level=0.95, profiled=None):
     """Return the FirthFit of event (n,) 0/1 on an intercept and x (n, k).
 
     With `number` (n,) a row stands for so many alike, and `event` counts those that had it.
+    `profiled` are the places of the coefficients whose ends are wanted, all by default.
 
     Firth 1993, Biometrika 80:27; intervals from the penalised likelihood's profile: Heinze &
     Schemper 2002, Stat Med 21:2409. Raises ValueError when a column is a sum of others.
@@ -38,10 +42,9 @@ def fit_firth(x, event, *, number=None, level=0.95):
     data = design, event, number
     best, top = climb(data, np.zeros(len(free)), free)
     drop = chi2.ppf(level, 1) / 2
-    ends = [
-        [profile_end(data, best, top - drop, j, side) for side in (-1, 1)] for j in range(len(best))
-    ]
-    low, high = np.array(ends).T
+    low, high = np.full((2, len(best)), np.nan)
+    for j in range(len(best)) if profiled is None else profiled:
+        low[j], high[j] = (profile_end(data, best, top - drop, j, side) for side in (-1, 1))
     p = 0.5 * (1 + np.tanh(design @ best / 2))
     covariance = np.linalg.pinv(design.T @ (design * (number * p * (1 - p))[:, None]))
     return FirthFit(best, low, high, top, covariance)
