@@ -3,7 +3,6 @@
 import numpy as np
 
 from .bottom import bottom_return
-from .optics import unfold
 from .rig import BOTTOM
 from .water import WATER_INDEX, slope_to_reach
 
@@ -23,7 +22,7 @@ def branch_shadow(rig, theta, points_cm):
     the shadow is black, near 0 light from elsewhere fills it. Light from the bottom always does.
     """
     points = np.atleast_2d(np.asarray(points_cm, float))
-    images, gain = unfold(points, rig.tank), np.exp(rig.split(theta)[0])
+    images, gain = rig.images(points), np.exp(rig.split(theta)[0])
     light = rig.rays(images, theta, slopes=False) * (rig.member * gain).sum(axis=1)
     way = ways_up(rig, images)
     back = np.exp(rig.split(theta)[2][BOTTOM]) * (bottom_return(points, rig) * gain).sum(axis=1)

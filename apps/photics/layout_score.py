@@ -11,9 +11,8 @@ from scipy.special import ndtr
 
 from .bottom import BOTTOM_NODES, bottom_cells, bottom_return
 from .layout_question import Choice, Question, room
-from .optics import unfold
 from .planned_light import log_axial
-from .rig import BOTTOM, NOMINAL_SHARED, Rig
+from .rig import BOTTOM, NOMINAL_SHARED, Rig, images_in
 from .rim import spill_share
 from .scene import Fixture, Tank
 
@@ -106,7 +105,7 @@ class Scorer:
         # The bottom's cells are unfolded behind the zones' points: one pass lights both. Single
         # precision is far finer than the model, and faster.
         everywhere = np.concatenate([self.points, bottom_cells(question.tank)])
-        self.images = unfold(everywhere.astype(np.float32), question.tank)
+        self.images = images_in(everywhere.astype(np.float32), question.tank, question.rocks)
         self.returned = np.exp(NOMINAL_SHARED[BOTTOM]) * bottom_kernel(self.points, question.tank)
         self.mirrors = mirrors(question, self.points)
         self.columns, self.spills, self.rooms = {}, {}, {}

@@ -11,7 +11,7 @@ from apps.photics.layout_rule import rule_of_thumb
 from apps.photics.layout_score import NOTHING, Layout, Scorer
 from apps.photics.layout_search import SERVED, Search, State, refine, screen
 from apps.photics.planned_light import planned_field
-from apps.photics.scene import Fixture, Tank
+from apps.photics.scene import Fixture, Rock, Tank
 from tests.photics.layouts import FOOT_CM, ask, panel, tube, zone
 
 CUBE = (2 * FOOT_CM,) * 3
@@ -30,12 +30,14 @@ def best_share(question, count):
     return min(scorer.score(best.layout).zone_shares), best.layout
 
 
-def test_the_search_scores_what_the_light_field_shows():
+@pytest.mark.parametrize("rocks", [(), (Rock(20, 15, 15, 20, 15, 25),)])
+def test_the_search_scores_what_the_light_field_shows(rocks):
     question = ask((60, 45, 40), SPS, candidates=(panel(90.0),), count=2)
+    question = replace(question, rocks=rocks)
     scorer = Scorer(question)
     layout = Layout(Choice(0, 90.0, 2), ((15.0, 20.0), (42.5, 30.0)), 22.0, level=0.7)
     light, _, _ = scorer.both(layout)
-    field = planned_field(question.tank, *layout.fixtures(question))
+    field = planned_field(question.tank, *layout.fixtures(question), rocks)
     # Single precision in the search, double in the field.
     assert 0.7 * light == pytest.approx(field.at(scorer.points).par_umol, rel=1e-4)
 
