@@ -114,10 +114,8 @@ def ramp(from_light, to_light, *, rate, least_days, every_days):
         raise ValueError("The rate must be above zero and steps at least a day apart.")
     way = math.log(to_light / from_light)
     needed = math.ceil(abs(way) / math.log1p(rate) - DUST)
-    if needed <= 0:
-        steps = 1
-    else:
-        steps = max(needed, math.ceil(least_days / every_days) + 1)
+    # As many as the rate asks, or as the length asks, whichever is more.
+    steps = max(needed, math.ceil(least_days / every_days) + 1) if needed > 0 else 1
     share = np.arange(1, steps + 1) / steps
     light = from_light * np.exp(way * share)
     light[-1] = to_light
