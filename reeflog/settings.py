@@ -258,6 +258,8 @@ DATA_UPLOAD_MAX_NUMBER_FIELDS = 12_000
 STATIC_URL = "static/"
 STATICFILES_DIRS = [BASE_DIR / "static"]
 STATIC_ROOT = DATA_DIR / "static"
+# Said here because "start" shows a keeper's pages for errors, yet serves files as in debug.
+WHITENOISE_USE_FINDERS = WHITENOISE_AUTOREFRESH = DEBUG
 # Photos are private: this folder has no address, a view that checks the reader hands them out.
 MEDIA_ROOT = DATA_DIR / "photos"
 STORAGES = {
