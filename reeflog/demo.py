@@ -14,6 +14,7 @@ from apps.lighting.models import Fixture, HungFixture, LightChange
 from apps.surveys.models import Meter, Reading, Survey
 from apps.tanks.models import Membership, Rock, Tank
 from reeflog.demo_light import true_par
+from reeflog.demo_plans import write_plans
 from reeflog.demo_scenario import TANKS, WELL_WORDS
 
 DEMO_EMAIL = "maren@example.org"
@@ -64,6 +65,7 @@ def load_demo():
         for coral in row.corals:
             write_coral(coral, tank, rng)
         save(Membership(tank=tank, user=friend, role=Membership.Role.VIEWER))
+        write_plans(tank)
     return keeper
 
 
