@@ -44,6 +44,7 @@ class LightBook:
     light: TankLight
     _lights: dict = field(default_factory=dict)
     _means: dict = field(default_factory=dict)
+    _eves: dict = field(default_factory=dict)
 
     @property
     def has_map(self):
@@ -58,7 +59,9 @@ class LightBook:
 
         A coral is often moved, or a lamp dimmed, on the very day the colour was noticed.
         """
-        return self.midnight(day) - dt.timedelta(microseconds=1)
+        if day not in self._eves:
+            self._eves[day] = self.midnight(day) - dt.timedelta(microseconds=1)
+        return self._eves[day]
 
     def date(self, moment):
         return moment.astimezone(self.tank.zone).date()

@@ -10,7 +10,7 @@ import numpy as np
 
 from apps.outcomes.exposure import DAY, MeanLight
 from apps.photics.day_curve import ramped_day
-from apps.photics.exposure import TIME_CONSTANT_DAYS
+from apps.photics.exposure import CHANGE_LOG2, TIME_CONSTANT_DAYS
 from apps.photics.light_before import NORMAL_90, LightBefore, light_before
 from apps.surveys.lightmap import CHANGE_LOG_DEVIATION, SpotLight
 
@@ -54,13 +54,16 @@ class VisitExposure:
         return 2**self.before.high_log2
 
     @property
-    def sure_rise(self):
-        """Whether even the low end is more light than it was used to."""
-        return self.before.low_log2 > 0
+    def side(self):
+        """Where its light stood against what it was used to: "above", "below" or "near"."""
+        if abs(self.before.log2_ratio) < CHANGE_LOG2:
+            return "near"
+        return "above" if self.before.log2_ratio > 0 else "below"
 
     @property
-    def sure_fall(self):
-        return self.before.high_log2 < 0
+    def sure(self):
+        """Whether the interval lies on that side, too."""
+        return self.before.low_log2 > 0 or self.before.high_log2 < 0
 
 
 def visit_exposure(book, coral, day):

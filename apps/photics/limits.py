@@ -92,6 +92,18 @@ WIDTH_NM_MAX = 200.0
 KELVIN_MIN = 2000.0
 KELVIN_MAX = 30_000.0
 
+# How large a coral is across [cm] and as seen from one side [cm2]; a scale beside it [cm].
+CORAL_SIZE_MIN_CM = 0.1
+CORAL_SIZE_MAX_CM = 200.0
+CORAL_AREA_MIN_CM2 = 0.01
+CORAL_AREA_MAX_CM2 = 40_000.0
+SCALE_MIN_CM = 0.1
+SCALE_MAX_CM = 100.0
+
+# Marks on one photo, and points of one outline.
+REGIONS_MAX = 12
+OUTLINE_POINTS_MAX = 200
+
 # The oldest year a dated entry may carry: older is a slipped digit, and calendars break near 1.
 ENTRY_YEAR_MIN = 1980
 
