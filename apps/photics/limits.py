@@ -109,3 +109,12 @@ ENTRY_YEAR_MIN = 1980
 
 # A value of a water log in whatever unit it names [1]; nutrients and temperatures are not negative.
 WATER_VALUE_MAX = 100_000.0
+
+# Acclimation: the most light may rise from one day to the next [%], days between steps [d], and
+# the share of light a step's level or screen lets through [%].
+RATE_MIN_PERCENT = 1.0
+RATE_MAX_PERCENT = 50.0
+EVERY_DAYS_MIN = 1
+EVERY_DAYS_MAX = 14
+# More steps than this are a rate too small for the way, or a slipped digit.
+STEPS_MAX = 120
