@@ -100,6 +100,12 @@ CUBE = TankRow(
         ChangeRow(
             70, "Turned back to 66 % after the staghorn paled", over_cube(66), reason="level"
         ),
+        ChangeRow(
+            16,
+            "Raised for a wider spread, and turned up to make good for it",
+            over_cube(80, 24.0),
+            reason="raised",
+        ),
     ),
     surveys=(
         SurveyRow(176, "Pumps on, no lid, panel at 60 %", (6.0, 18.0, 32.0), 3, 3),

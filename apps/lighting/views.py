@@ -19,7 +19,7 @@ from apps.lighting.hanging import (
     save_light_change,
 )
 from apps.lighting.history import light_history
-from apps.lighting.log import light_log
+from apps.lighting.log import forecast_words, light_log
 from apps.lighting.models import LightChange
 from apps.lighting.rig import rig_told
 from apps.lighting.rig_forms import rig_rows, rig_to_save
@@ -47,6 +47,7 @@ def light_change_list(request, tank_pk):
     context = {
         "tank": tank,
         "log": log,
+        "forecasts": forecast_words(tank),
         "day": day_drawing(history.schedule_at(now)),
         "rig": rig_told(changes, now),
         "may_write": may_write(request.user, tank),

@@ -143,11 +143,15 @@ def enter_last(plan, steps, tick, unit):
         url = reverse("spot_new", args=[plan.coral_id])
         return f"{url}?{urlencode(query)}", "Enter the move"
     before = steps[tick.number - 2].light_umol if tick.number > 1 else plan.start_umol
+    rows = rig_query(plan, step, unit)
+    # What the fixtures tell is not told a second time as a factor.
+    factor = 1.0 if rows else step.light_umol / before
     query = {
+        "reason": "step",
         "summary": f"Acclimation, step {tick.number}: {setting_words(plan, step.setting, unit)}",
         "happened_at": f"{tick.done_on.isoformat()}T{USUAL_HOUR:02d}:00",
-        "factor": f"{step.light_umol / before:.3f}",
-        **rig_query(plan, step, unit),
+        "factor": f"{factor:.3f}",
+        **rows,
     }
     return (
         f"{reverse('light_change_new', args=[plan.tank_id])}?{urlencode(query)}",
@@ -169,7 +173,7 @@ def rig_query(plan, step, unit):
                 values["level_percent"] = base["level_percent"] * step.setting / 100.0
             else:
                 values["height_cm"] = base["height_cm"] + step.setting
-        told |= hung_query(number, values, unit)
+        told |= hung_query(number, values, unit) | {f"hung-{number}-number": row.number}
     return told | {"hung-TOTAL_FORMS": len(rows), "hung-INITIAL_FORMS": len(rows)} if rows else {}
 
 

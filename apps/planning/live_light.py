@@ -90,7 +90,7 @@ class LiveLight:
         base = self.base_at(points_cm) if base is None else base
         found = self.foretold(hangings).at(points_cm)
         factor = now.par_umol / base
-        changes = len(self.light.history.between(*sorted((self.serving.taken_at, self.now))))
+        changes = len(self.light.history.vague_between(self.serving.taken_at, self.now))
         par = found.par_umol * factor
         low, high = widened(par, found.low_umol * factor, found.high_umol * factor, changes)
         return PointLight(par, low, high, found.extrapolated)
@@ -119,7 +119,7 @@ def live_light(tank, now):
 def linked(then_rows, now_rows, hangings):
     """Return (fixtures after, same_as) as a field fitted under `then_rows` wants them.
 
-    A row of then is the first row of now with the same fixture that is not taken yet. What
+    A row of then is the row of now with its number, if it is of the same make. What
     hangs after and hung then keeps its place in the order; what hung then no more is off. What
     is new takes the output of one like it, scaled by the rated outputs where both are known.
     """
@@ -137,7 +137,7 @@ def linked(then_rows, now_rows, hangings):
     for hanging in hangings:
         if hanging.was not in told:
             source = most_like(then_rows, hanging.row)
-            scale = output_ratio(hanging.row.fixture, then_rows[source].fixture) or 1.0
+            scale = output_ratio(hanging.row, then_rows[source]) or 1.0
             scene = hanging.row.scene()
             fixtures.append(replace(scene, level=scene.level * scale))
             same_as.append(source)
@@ -145,32 +145,28 @@ def linked(then_rows, now_rows, hangings):
 
 
 def matches(then_rows, now_rows):
-    """Return {number then: number now} of rows of the same fixture, in order."""
-    found, free = {}, list(range(len(now_rows)))
-    for number, row in enumerate(then_rows):
-        same = next((k for k in free if now_rows[k].fixture_id == row.fixture_id), None)
-        if same is not None:
-            free.remove(same)
-            found[number] = same
-    return found
+    """Return {place then: place now} of rows of the same fixture."""
+    now_of = {(row.number, row.make): place for place, row in enumerate(now_rows)}
+    places = {place: now_of.get((row.number, row.make)) for place, row in enumerate(then_rows)}
+    return {place: now for place, now in places.items() if now is not None}
 
 
 def most_like(then_rows, row):
-    """Return the number of the row of then that a new one takes its output from."""
+    """Return the place of the row of then that a new one takes its output from."""
     rules = (
-        lambda other: other.fixture_id == row.fixture_id,
-        lambda other: output_ratio(row.fixture, other.fixture) is not None,
-        lambda other: other.fixture.kind == row.fixture.kind,
+        lambda other: other.make == row.make,
+        lambda other: output_ratio(row, other) is not None,
+        lambda other: other.kind == row.kind,
         lambda other: True,
     )
     lit = [k for k, other in enumerate(then_rows) if other.level_percent > 0]
     return next(k for rule in rules for k in lit if rule(then_rows[k]))
 
 
-def output_ratio(fixture, other):
+def output_ratio(row, other):
     """Return the rated output of a fixture for 1 of another, None where one is not known [1]."""
-    if fixture.pk == other.pk:
+    if row.make == other.make:
         return 1.0
-    if not fixture.ppf_umol_s or not other.ppf_umol_s:
+    if not row.ppf_umol_s or not other.ppf_umol_s:
         return None
-    return fixture.ppf_umol_s / other.ppf_umol_s
+    return row.ppf_umol_s / other.ppf_umol_s
