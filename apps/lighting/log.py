@@ -11,6 +11,8 @@ from apps.lighting.models import LightChange
 @dataclass(frozen=True)
 class LogEntry:
     change: LightChange
+    # Light after it for 1 before: the keeper's factor times what a new day curve's peak does [1].
+    factor: float
     factor_words: str
     # Light after this change for 1 at the newest survey [1]; None without a survey.
     since_survey: float | None
@@ -33,11 +35,13 @@ def light_log(changes, history: LightHistory, *, surveyed_at, now):
         return None if surveyed_at is None else history.factor_between(surveyed_at, moment)
 
     light_now = light_at(now)
+    factors = {told.pk: told.factor for told in history.changes}
     return LightLog(
         entries=tuple(
             LogEntry(
                 change=change,
-                factor_words=factor_words(change.factor),
+                factor=factors[change.pk],
+                factor_words=factor_words(factors[change.pk]),
                 since_survey=light_at(change.happened_at),
                 before_survey=surveyed_at is not None and change.happened_at <= surveyed_at,
             )

@@ -7,8 +7,11 @@ from django.utils import timezone
 
 from apps.common.removal import Removable, RemovableQuerySet
 from apps.common.validation import bounds, bounds_check
+from apps.lighting.day_models import DayCurve, RunningCurve, Zone
 from apps.photics import limits, scene
 from apps.tanks.models import Tank
+
+__all__ = ["DayCurve", "Fixture", "HungFixture", "LightChange", "RunningCurve", "Zone"]
 
 FACTOR = (limits.LIGHT_FACTOR_MIN, limits.LIGHT_FACTOR_MAX)
 HOURS = (0, limits.DAY_HOURS_MAX)
@@ -76,6 +79,8 @@ class LightChange(Removable):
                 errors["ramp_hours"] = "Two ramps must fit into the day."
         elif self.ramp_hours:
             errors["day_hours"] = "A ramp needs the hours of the whole day too."
+        if self.pk and self.day_hours is not None and self.days.exists():
+            errors["day_hours"] = "A day curve starts with this entry: leave the hours blank."
         if errors:
             raise ValidationError(errors)
 
