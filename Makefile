@@ -1,12 +1,13 @@
 # make run: set up and serve with demo data.  make test: set up and check everything.
 PYTHON ?= python3
 PORT ?= 8000
+HOST ?= 127.0.0.1
 BIN := .venv/bin
 
 .PHONY: run test check bench migrations-check clean
 
 run: .venv/run.stamp
-	@$(BIN)/python manage.py start --port $(PORT)
+	@$(BIN)/python manage.py start --host $(HOST) --port $(PORT)
 
 test: check
 	@$(BIN)/python -m pytest

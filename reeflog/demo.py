@@ -9,7 +9,7 @@ import numpy as np
 from django.contrib.auth import get_user_model
 from django.db import transaction
 
-from apps.corals.models import Coral, HealthNote, Photo, Spot
+from apps.corals.models import Coral, HealthNote, Photo, Spot, WaterEvent
 from apps.lighting.models import Fixture, HungFixture, LightChange
 from apps.surveys.models import Meter, Reading, Survey
 from apps.tanks.models import Membership, Rock, Tank
@@ -27,7 +27,7 @@ METER_FACTOR = 1.08
 # A reading is not taken inside rock or against glass [cm].
 CLEARANCE_CM = 2.0
 NOTE_EVERY_DAYS = 17
-HOUR_OF_CHANGES, HOUR_OF_SURVEYS = 19, 15
+HOUR_OF_CHANGES, HOUR_OF_SURVEYS, HOUR_OF_WATER = 19, 15, 9
 
 
 def demo_keeper():
@@ -63,6 +63,7 @@ def load_demo():
             write_survey(survey, row, tank, meter, rng)
         for coral in row.corals:
             write_coral(coral, tank, rng)
+        write_water(row.water, tank)
         save(Membership(tank=tank, user=friend, role=Membership.Role.VIEWER))
     return keeper
 
@@ -243,6 +244,22 @@ def write_coral(row, tank, rng):
                 seen=seen,
                 strength=strength,
                 text=words,
+                created_by=tank.owner,
+            )
+        )
+
+
+def write_water(rows, tank):
+    for row in rows:
+        save(
+            WaterEvent(
+                tank=tank,
+                happened_at=moment(tank, row.days_ago, HOUR_OF_WATER),
+                kind=row.kind,
+                value=row.value,
+                unit=row.unit,
+                text=row.text,
+                could_hurt=row.could_hurt,
                 created_by=tank.owner,
             )
         )

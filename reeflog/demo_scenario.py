@@ -46,6 +46,16 @@ class CoralRow:
 
 
 @dataclass(frozen=True)
+class WaterRow:
+    days_ago: int
+    kind: str
+    text: str
+    value: float | None = None
+    unit: str = ""
+    could_hurt: bool = False
+
+
+@dataclass(frozen=True)
 class TankRow:
     name: str
     box_cm: tuple[float, float, float]
@@ -58,6 +68,7 @@ class TankRow:
     changes: tuple[ChangeRow, ...]
     surveys: tuple[SurveyRow, ...]
     corals: tuple[CoralRow, ...]
+    water: tuple[WaterRow, ...] = ()
 
 
 def over_cube(level_percent):
@@ -105,6 +116,14 @@ CUBE = TankRow(
         CoralRow("Orange hammer", "lps", ((178, 38.0, 10.0, 33.0),)),
         CoralRow("Grey leather", "soft", ((183, 4.0, 41.0, 38.0),)),
     ),
+    water=(
+        *(
+            WaterRow(days, "alkalinity", "weekly test", value, "dKH")
+            for days, value in ((150, 7.9), (122, 8.1), (94, 8.0), (66, 7.8), (38, 8.2), (10, 8.0))
+        ),
+        WaterRow(55, "water_change", "", 15, "litres"),
+        WaterRow(25, "temperature", "a hot week, fan added", 28.9, "°C", could_hurt=True),
+    ),
 )
 
 SHELF = TankRow(
@@ -142,6 +161,11 @@ SHELF = TankRow(
         CoralRow("Striped brain", "lps", ((120, 130.0, 12.0, 46.0),)),
         CoralRow("Finger leather", "soft", ((166, 16.0, 10.0, 46.0), (90, 20.0, 10.0, 40.0))),
         CoralRow("Button colony", "other", ((140, 30.0, 12.0, 46.0),)),
+    ),
+    water=(
+        WaterRow(132, "nutrients", "nitrate, after a month of feeding more", 18, "mg/L nitrate"),
+        WaterRow(88, "animals", "two gobies from the club"),
+        WaterRow(61, "dosing", "pump ran twice, alkalinity up", 9.8, "dKH", could_hurt=True),
     ),
 )
 

@@ -82,6 +82,7 @@ MIDDLEWARE = [
     "django.middleware.clickjacking.XFrameOptionsMiddleware",
     "django_htmx.middleware.HtmxMiddleware",
     "apps.common.htmx.SignInForFragmentsMiddleware",
+    "apps.common.drafts.TakenDraftsMiddleware",
 ]
 
 ROOT_URLCONF = "reeflog.urls"
@@ -98,6 +99,7 @@ TEMPLATES = [
                 "django.contrib.auth.context_processors.auth",
                 "django.contrib.messages.context_processors.messages",
                 "apps.common.policy.csp_nonce",
+                "apps.common.drafts.taken_drafts",
             ],
             "builtins": ["apps.common.templatetags.reef"],
         },
@@ -258,6 +260,8 @@ DATA_UPLOAD_MAX_NUMBER_FIELDS = 12_000
 STATIC_URL = "static/"
 STATICFILES_DIRS = [BASE_DIR / "static"]
 STATIC_ROOT = DATA_DIR / "static"
+# Said here because "start" shows a keeper's pages for errors, yet serves files as in debug.
+WHITENOISE_USE_FINDERS = WHITENOISE_AUTOREFRESH = DEBUG
 # Photos are private: this folder has no address, a view that checks the reader hands them out.
 MEDIA_ROOT = DATA_DIR / "photos"
 STORAGES = {

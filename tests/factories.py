@@ -6,8 +6,9 @@ import itertools
 from django.utils import timezone
 
 from apps.accounts.models import User
-from apps.corals.models import Coral, HealthNote, Spot
+from apps.corals.models import Coral, HealthNote, Spot, WaterEvent
 from apps.lighting.models import DayCurve, Fixture, HungFixture, LightChange
+from apps.planning.models import Plan
 from apps.surveys.models import Meter, Reading, Survey
 from apps.tanks.models import Membership, Rock, Tank
 from reeflog.demo_light import true_par
@@ -133,3 +134,20 @@ def make_coral(tank, *, at_cm=(30, 30, 25), since=None, **overrides):
 def make_note(coral, **overrides):
     fields = {"noted_on": coral.tank.today(), "seen": HealthNote.Seen.PALING} | overrides
     return HealthNote.objects.create(coral=coral, **fields)
+
+
+def make_water_event(tank, **overrides):
+    fields = {
+        "happened_at": timezone.now() - dt.timedelta(days=10),
+        "kind": WaterEvent.Kind.TEMPERATURE,
+        "value": 29.5,
+        "unit": "°C",
+        "text": "heater stuck",
+        "could_hurt": True,
+    } | overrides
+    return WaterEvent.objects.create(tank=tank, **fields)
+
+
+def make_plan(owner, tank=None, **overrides):
+    fields = {"kind": Plan.Kind.LAYOUT, "name": "Two panels"} | overrides
+    return Plan.objects.create(owner=owner, tank=tank, **fields)

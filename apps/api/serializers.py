@@ -5,7 +5,7 @@ from rest_framework import serializers, status
 from rest_framework.exceptions import APIException
 
 from apps.common.validation import PlainFloatField, WholeModelSerializer
-from apps.corals.models import Coral, HealthNote, Spot
+from apps.corals.models import Coral, HealthNote, Spot, WaterEvent
 from apps.lighting.models import LightChange
 from apps.photics.limits import SURVEY_READINGS_MAX
 from apps.surveys.models import Meter, Survey
@@ -66,7 +66,16 @@ class SpotSerializer(WholeModelSerializer):
 class HealthNoteSerializer(WholeModelSerializer):
     class Meta:
         model = HealthNote
-        fields = ["id", "noted_on", "seen", "strength", "text", "created_at"]
+        fields = [
+            "id", "noted_on", "condition", "seen", "strength", "where", "text", "created_at",
+        ]  # fmt: skip
+        read_only_fields = ["created_at"]
+
+
+class WaterEventSerializer(WholeModelSerializer):
+    class Meta:
+        model = WaterEvent
+        fields = ["id", "happened_at", "kind", "value", "unit", "text", "could_hurt", "created_at"]
         read_only_fields = ["created_at"]
 
 

@@ -9,7 +9,7 @@ from rest_framework import viewsets
 from rest_framework.exceptions import ParseError
 
 from apps.api import serializers
-from apps.corals.models import Coral, HealthNote, Spot
+from apps.corals.models import Coral, HealthNote, Spot, WaterEvent
 from apps.lighting.models import LightChange
 from apps.surveys.models import Meter, Survey
 from apps.tanks.access import owned_tank, readable_tank, require_write, writable_tank
@@ -163,6 +163,18 @@ class CoralViewSet(RemovingMixin, FixedParentMixin, viewsets.ModelViewSet):
     queryset = Coral.objects.none()
     serializer_class = serializers.CoralSerializer
     filterset_fields = ["group"]
+
+
+class WaterEventViewSet(RemovingMixin, SignedMixin, viewsets.ModelViewSet):
+    """Readings of a tank's water, and what happened to it and its animals."""
+
+    queryset = WaterEvent.objects.none()
+    serializer_class = serializers.WaterEventSerializer
+    filterset_fields = {
+        "kind": ["exact"],
+        "could_hurt": ["exact"],
+        "happened_at": ["gte", "lte"],
+    }
 
 
 class OfCoralMixin(FixedParentMixin):

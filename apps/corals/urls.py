@@ -1,6 +1,6 @@
 from django.urls import path
 
-from apps.corals import note_views, spot_views, views
+from apps.corals import note_views, spot_views, views, water_views
 
 urlpatterns = [
     path("tanks/<int:tank_pk>/corals/", views.coral_list, name="coral_list"),
@@ -19,4 +19,14 @@ urlpatterns = [
     path("notes/<int:pk>/remove/", note_views.note_remove, name="note_remove"),
     path("notes/<int:pk>/restore/", note_views.note_restore, name="note_restore"),
     path("photos/<uuid:key>/<str:size>/", note_views.photo_show, name="photo_show"),
+    path("tanks/<int:tank_pk>/water/", water_views.water_event_list, name="water_event_list"),
+    path("tanks/<int:tank_pk>/water/new/", water_views.water_event_new, name="water_event_new"),
+    path(
+        "tanks/<int:tank_pk>/water/import/",
+        water_views.water_event_import,
+        name="water_event_import",
+    ),
+    path("water/<int:pk>/edit/", water_views.water_event_edit, name="water_event_edit"),
+    path("water/<int:pk>/remove/", water_views.water_event_remove, name="water_event_remove"),
+    path("water/<int:pk>/restore/", water_views.water_event_restore, name="water_event_restore"),
 ]

@@ -10,7 +10,7 @@ from apps.lighting.clock import day_ends, local_stretches
 from apps.lighting.day_models import Zone
 from apps.photics import scene
 from apps.photics.day_change import joined
-from apps.photics.day_curve import DayCurve
+from apps.photics.day_curve import DayCurve, ramped_day
 from apps.photics.dose import ramped_day_hours
 
 
@@ -29,6 +29,11 @@ class DaySchedule:
     def full_hours(self):
         """Hours at the day's peak the day is worth [h]."""
         return ramped_day_hours(day_hours=self.day_hours, ramp_hours=self.ramp_hours)
+
+    def hours_at_or_above(self, share):
+        """Return the hours at a share of the day's peak [1] or brighter [h]."""
+        curve = ramped_day(start_minute=0, day_hours=self.day_hours, ramp_hours=self.ramp_hours)
+        return curve.hours_at_or_above(share)
 
     def hours_between(self, start, end, zone):
         """Return the hours at the day's peak between two moments [h].
@@ -87,6 +92,10 @@ class DayRun:
     def full_hours(self):
         """Hours at the day's peak the day is worth [h]."""
         return self.curve.full_hours / self.curve.peak if self.curve.peak else 0.0
+
+    def hours_at_or_above(self, share):
+        """Return the hours at a share of the day's peak [1] or brighter [h]."""
+        return self.curve.hours_at_or_above(share * self.curve.peak) if self.curve.peak else 0.0
 
     def hours_between(self, start, end, zone):
         """Return the hours at the day's peak between two moments, by the zone's clock [h]."""

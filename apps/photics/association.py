@@ -7,7 +7,7 @@ import numpy as np
 from .conditional_logit import fit_conditional
 from .exposure import CHANGE_LOG2, TIME_CONSTANT_DAYS
 from .power import later_power, own_power
-from .shock_model import ScoreTest, ShockModel
+from .shock_model import RatioTest, ShockModel
 from .tank_weeks import tank_weeks
 
 ENOUGH, POINTS, UNSURE, ELSEWHERE = (
@@ -31,8 +31,9 @@ METHOD = (
     "Logistic model of the odds of an event per doubling of the light over what the coral was "
     f"used to (running mean, {TIME_CONSTANT_DAYS:g} days). Every tank has its own level, and any "
     "tank-week may hide a shock to the whole tank; weeks of light changes have a level of their "
-    "own unless water events were logged. p by parametric bootstrap of the score, in the direction "
-    "asked about (one-sided for a rise or a fall); 95 % interval from the profile likelihood."
+    "own unless water events were logged. p by parametric bootstrap of the likelihood ratio of a "
+    "fourfold risk against none, in the direction asked about (one-sided for a rise or a fall); "
+    "95 % interval from the profile likelihood."
 )
 
 
@@ -96,9 +97,9 @@ def light_association(
     model = ShockModel(weeks)
     null = model.fit(0.0)
     best = model.fit(None, null.parameters)
-    test = ScoreTest(model, null, DRAWS, rng)
+    asked = np.log(ASKED_RATIO) * np.array([1, -1] if direction == "either" else [1])
+    test = RatioTest(model, null, DRAWS, rng, effects=asked)
     p = float(test.p_above(test.statistic(model.observed()))[0])
-    p = 2 * min(p, 1 - p) if direction == "either" else p
     low, high = model.interval(best)
     within, note = within_week(weeks)
     found = replace(
@@ -223,8 +224,7 @@ def lag_profile(weeks):
 
 def with_power(found, model, test, rng, weeks):
     """Return the Association with its power and the words for it."""
-    two_sided = found.direction == "either"
-    now = own_power(model, test, rng, ratio=ASKED_RATIO, two_sided=two_sided)
+    now = own_power(model, test, rng, ratio=ASKED_RATIO)
     span = (weeks.day.max() - weeks.day.min()) / 7 + 1
     later = later_power(now, weeks=span, more_weeks=MORE_WEEKS)
     words = (

@@ -88,3 +88,9 @@ WIDTH_NM_MIN = 5.0
 WIDTH_NM_MAX = 200.0
 KELVIN_MIN = 2000.0
 KELVIN_MAX = 30_000.0
+
+# The oldest year a dated entry may carry: older is a slipped digit, and calendars break near 1.
+ENTRY_YEAR_MIN = 1980
+
+# A value of a water log in whatever unit it names [1]; nutrients and temperatures are not negative.
+WATER_VALUE_MAX = 100_000.0

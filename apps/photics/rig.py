@@ -6,7 +6,7 @@ log skirt, log K [1/cm], log reflectance of a pane, log share the bottom returns
 on the lit face's two sides.
 """
 
-from dataclasses import dataclass
+from dataclasses import dataclass, replace
 from functools import cached_property
 
 import numpy as np
@@ -14,19 +14,18 @@ import numpy as np
 from .bottom import bottom_light, bottom_return
 from .optics import (
     BEND,
-    EDGE_CM,
     FROM_WATER,
     HEIGHT_FLOOR_CM,
     LN2,
     LOG_INTO_WATER,
-    REACH_PER_DEPTH,
     SLOPE_INTO_WATER,
     half_logcos,
     lay_emitters,
     look_up,
-    rock_shade,
     unfold,
 )
+from .recall import recall
+from .shade import EDGE_CM, REACH_PER_DEPTH, find_blocks, rock_shade
 from .water import WATER_INDEX
 
 N2 = WATER_INDEX**2
@@ -103,7 +102,11 @@ class Rig:
 
     def geometry(self, points_cm):
         """Return what of the points never changes while the parameters do: images and return."""
-        return unfold(points_cm, self.tank), self.returned(points_cm)
+        return self.images(points_cm), self.returned(points_cm)
+
+    def images(self, points_cm):
+        """Return the Images of points (n, 3), with the rocks that may stand in their way."""
+        return recall(images_in, points_cm, self.tank, self.rocks)
 
     def returned(self, points_cm):
         """Return what the bottom sends back per unit share, (n, F), at the nominal rig."""
@@ -261,9 +264,15 @@ class Rig:
             * np.clip(0.5 + at_y / wide_y, 0.0, 1.0)
             * np.clip(0.5 + (open_y - at_y) / wide_y, 0.0, 1.0)
         )
-        if self.rocks:
-            passed = passed * rock_shade(images, at_x, at_y, self.tank, self.rocks)
+        if images.blocks is not None:
+            passed = passed * rock_shade(images, at_x, at_y)
         return passed
+
+
+def images_in(points_cm, tank, rocks):
+    """Return the Images of points (n, 3) in a tank with the rocks in their way."""
+    images = unfold(points_cm, tank)
+    return replace(images, blocks=find_blocks(images, tank, rocks))
 
 
 def mirrored(images, dx, dy, sine_per_cm, shared):

@@ -1,21 +1,11 @@
 """Share links: a tank's light map for someone without an account."""
 
-import hashlib
-import secrets
-
 from django.conf import settings
 from django.db import models
 from django.utils import timezone
 
+from apps.common.tokens import hash_token, new_token
 from apps.tanks.models import Tank
-
-# 32 random bytes: not to be guessed, short enough for a message.
-TOKEN_BYTES = 32
-
-
-def hash_token(token):
-    """Return what is stored of a token. A long random token needs no salt."""
-    return hashlib.sha256(token.encode()).hexdigest()
 
 
 class ShareLinkQuerySet(models.QuerySet):
@@ -54,7 +44,7 @@ class ShareLink(models.Model):
 
     def renew_token(self):
         """Set a new token and return it: the only moment it is known."""
-        token = secrets.token_urlsafe(TOKEN_BYTES)
+        token = new_token()
         self.token_hash = hash_token(token)
         return token
 

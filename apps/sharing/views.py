@@ -37,6 +37,7 @@ def share_link_new(request, tank_pk):
     form.save()
     address = request.build_absolute_uri(reverse("shared_map", args=[token]))
     context |= {"made": link, "address": address, "qr": qr_svg(address)}
+    context["only_here"] = request.get_host().partition(":")[0] in ("127.0.0.1", "localhost")
     response = render(request, PAGE, context)
     # Neither a cache nor the next site may learn the address.
     response["Cache-Control"] = "private, no-store"

@@ -14,7 +14,7 @@ from django.views.decorators.cache import never_cache
 FILES = (
     "css/variables.css", "css/base.css", "css/layout.css", "css/forms.css", "css/blocks.css",
     "css/print.css", "css/pages/survey_enter.css", "img/mark.svg", "img/mark-192.png",
-    "js/page.js", "js/drafts.js", "js/survey_enter.js", "js/entry/drawing.js",
+    "js/page.js", "js/drafts.js", "js/marks.js", "js/survey_enter.js", "js/entry/drawing.js",
     "js/entry/keys.js", "js/entry/marker.js", "js/entry/nearby.js", "js/entry/points.js",
     "js/entry/sending.js", "js/entry/store.js",
 )  # fmt: skip

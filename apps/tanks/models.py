@@ -1,8 +1,6 @@
 """The tank: a box of water, the rock in it, and the people who may see or change it."""
 
 import datetime as dt
-import hashlib
-import secrets
 import zoneinfo
 
 from django.conf import settings
@@ -14,6 +12,7 @@ from django.utils import timezone
 
 from apps.accounts.models import validate_time_zone
 from apps.common.removal import Removable, RemovableQuerySet
+from apps.common.tokens import hash_token, new_token
 from apps.common.units import CM, format_length
 from apps.common.validation import bounds, bounds_check
 from apps.photics import limits, scene
@@ -25,8 +24,6 @@ INSIDE = (0, limits.TANK_SIDE_MAX_CM)
 # Long enough to reach someone on holiday, short enough to be forgotten safely.
 INVITATION_LIFE = dt.timedelta(days=14)
 INVITATIONS_OPEN_MAX = 20
-# 32 random bytes: not to be guessed, short enough for a message.
-TOKEN_BYTES = 32
 
 
 class TankQuerySet(RemovableQuerySet):
@@ -211,11 +208,6 @@ class Membership(models.Model):
         return f"{self.user} on {self.tank}: {self.role}"
 
 
-def hash_token(token):
-    """Return what is stored of a token. A long random token needs no salt."""
-    return hashlib.sha256(token.encode()).hexdigest()
-
-
 class InvitationQuerySet(models.QuerySet):
     def open_now(self):
         """Invitations that can still be accepted."""
@@ -268,7 +260,7 @@ class Invitation(models.Model):
 
     def renew_token(self):
         """Set a new token and a new last day; return the token: the only moment it is known."""
-        token = secrets.token_urlsafe(TOKEN_BYTES)
+        token = new_token()
         self.token_hash = hash_token(token)
         self.expires_at = timezone.now() + INVITATION_LIFE
         return token

@@ -2,6 +2,7 @@
 
 from django.contrib import messages
 from django.contrib.auth.decorators import login_required
+from django.contrib.auth.views import redirect_to_login
 from django.core.exceptions import ValidationError
 from django.http import Http404
 from django.shortcuts import get_object_or_404, redirect, render
@@ -59,15 +60,19 @@ def invitation_cancel(request, tank_pk, invitation_pk):
     return redirect("tank_detail", tank_pk)
 
 
-@login_required
 @require_http_methods(["GET", "POST"])
 @never_cache
 def invitation_open(request, token):
-    """The invited one's page: look at who invites to what, then accept or decline."""
+    """The invited one's page: look at who invites to what, then accept or decline.
+
+    Who holds the link is told that much before signing in, so that they know what for.
+    """
     invitation = Invitation.objects.for_token(token)
     if invitation is None:
         return render(request, "tanks/invitation_gone.html", status=404)
     if request.method == "POST":
+        if not request.user.is_authenticated:
+            return redirect_to_login(request.path)
         return _answer_invitation(request, invitation)
     is_owner = invitation.tank.owner_id == request.user.pk
     context = {"invitation": invitation, "is_owner": is_owner}

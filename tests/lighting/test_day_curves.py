@@ -321,6 +321,12 @@ def test_scaled_curve_gives_what_was_wanted_once_it_runs(as_user, owner, tank):
     assert light.dli_mol == pytest.approx(2, rel=1e-4)
 
 
+def test_hours_above_a_share_of_the_peak(tank):
+    started(tank, days_ago(5), points=[[480, 0], [600, 50], [1080, 50], [1200, 0]])
+    # Half of the peak is reached halfway up a ramp of two hours: 12 h less twice one hour.
+    assert light_history(tank).schedule_at(NOW).hours_at_or_above(0.5) == pytest.approx(10)
+
+
 def test_log_tells_what_a_lower_peak_did(as_user, owner, tank):
     started(tank, days_ago(5), points=[[480, 80], [1200, 80]])
     assert "a fifth less" in as_user(owner).get(list_url(tank)).content.decode()

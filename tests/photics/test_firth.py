@@ -1,10 +1,45 @@
-"""Firth's logistic regression against an independent package, on made-up separated data."""
+"""Firth's logistic regression against published data and an independent package."""
+
+import json
+from pathlib import Path
 
 import numpy as np
 import pytest
 from firthmodels import FirthLogisticRegression
 
 from apps.photics.firth import fit_firth
+
+CHECKS = Path(__file__).parent.parent / "data/checks"
+
+
+@pytest.fixture(scope="module")
+def endometrial():
+    """Heinze & Schemper 2002, Stat Med 21:2409: every case with NV has the event."""
+    table = np.genfromtxt(CHECKS / "endometrial.csv", delimiter=",", names=True)
+    columns = [table[name] for name in table.dtype.names]
+    return fit_firth(np.column_stack(columns[:3]), columns[3])
+
+
+# Reference run with R brglm2 0.9 (coefficients) and firthmodels 0.8.2 (profile intervals).
+REFERENCE = json.loads((CHECKS / "statistics_checks.json").read_text())["firth_endometrial"]
+ORDER = ["intercept", "NV", "PI", "EH"]
+
+
+def test_endometrial_coefficients(endometrial):
+    expected = [REFERENCE["Firth"][name] for name in ORDER]
+    np.testing.assert_allclose(endometrial.coefficients, expected, atol=2e-6)
+
+
+def test_endometrial_profile_intervals(endometrial):
+    expected = np.array([REFERENCE["profile_CI"][name] for name in ORDER])
+    # The peer stops its search for an end within about 1e-4 of it.
+    np.testing.assert_allclose(endometrial.low, expected[:, 0], atol=1e-3)
+    np.testing.assert_allclose(endometrial.high, expected[:, 1], atol=1e-3)
+
+
+def test_endometrial_likelihood(endometrial):
+    expected = REFERENCE["penalised_loglik"]
+    assert endometrial.penalised_log_likelihood == pytest.approx(expected, abs=1e-6)
 
 
 @pytest.fixture

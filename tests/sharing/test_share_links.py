@@ -6,7 +6,8 @@ import pytest
 from django.urls import reverse
 from django.utils import timezone
 
-from apps.sharing.models import ShareLink, hash_token
+from apps.common.tokens import hash_token
+from apps.sharing.models import ShareLink
 
 
 def make(client, tank, **fields):

@@ -14,7 +14,14 @@ from PIL import Image
 from apps.corals.models import HealthNote, Photo
 from apps.surveys import pins
 from apps.surveys.pins import Pin
-from tests.factories import make_coral, make_note, make_survey, make_tank
+from tests.factories import (
+    make_coral,
+    make_light_change,
+    make_lit_survey,
+    make_note,
+    make_survey,
+    make_tank,
+)
 from tests.sharing.test_share_links import make_link
 
 NOW = timezone.now()
@@ -47,6 +54,18 @@ def test_visitor_sees_map_and_readings(client, tank):
     body = open_link(client, make_link(tank)[1]).content.decode()
     assert 'data-plane="plan"' in body
     assert body.count('<th scope="row">') >= 27
+
+
+def test_visitor_sees_neither_log_text_nor_fixture_names(client, as_user, owner, tank):
+    make_lit_survey(tank, taken_at=NOW - dt.timedelta(days=5))
+    tank.owner.fixtures.update(name="Nightjar")
+    yesterday = NOW - dt.timedelta(days=1)
+    make_light_change(tank, happened_at=yesterday, summary="swapped at Jo’s", factor=0.8)
+    body = open_link(client, make_link(tank)[1]).content.decode()
+    assert "factor 0.8" in body
+    assert "Jo’s" not in body and "Nightjar" not in body
+    mine = as_user(owner).get(reverse("light_map", args=[tank.pk])).content.decode()
+    assert "Jo’s" in mine and "Nightjar" in mine
 
 
 def test_visitor_swaps_depth_like_a_keeper(client, tank):

@@ -53,9 +53,21 @@ def test_looking_at_the_link_lets_nobody_in(as_user, friend, tank, link):
     assert "Ottilie" in page and role_of(friend, tank) is None
 
 
-def test_link_survives_signing_in(client, friend, link):
-    response = client.get(link)
+def test_link_says_what_for_before_signing_in(client, link):
+    page = client.get(link).content.decode()
+    assert "Ottilie" in page and f"/accounts/login/?next={link}" in page
+
+
+def test_link_survives_making_an_account(client, link):
+    assert f"/accounts/signup/?next={link}" in client.get(link).content.decode()
+    page = client.get(f"/accounts/signup/?next={link}").content.decode()
+    assert f'value="{link}"' in page
+
+
+def test_answering_needs_an_account(client, tank, link):
+    response = client.post(link, {"accept": ""})
     assert response["Location"] == f"/accounts/login/?next={link}"
+    assert not tank.memberships.exists()
 
 
 def test_link_is_shown_once(as_user, owner, tank):

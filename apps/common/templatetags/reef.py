@@ -1,6 +1,7 @@
 """Template words every page may use: lengths in the keeper's unit, PAR, DLI, undo."""
 
 from django import template
+from django.conf import settings
 from lucide.templatetags.lucide import lucide
 
 from apps.common.removal import UNDO_TAG
@@ -57,3 +58,9 @@ def undo_url(message):
 def icon(name, size=20):
     """Draw a Lucide icon beside a word that says the same; screen readers pass it over."""
     return lucide(name, size=size, aria_hidden="true")
+
+
+@register.simple_tag
+def mail_is_printed():
+    """Whether mail goes to the terminal that serves, and so to nobody's mailbox."""
+    return settings.EMAIL_BACKEND.endswith("console.EmailBackend")

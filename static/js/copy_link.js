@@ -1,4 +1,4 @@
-// Copies the address of a new share link, and says whether that worked.
+// Copies a link that is shown once, and says whether that worked.
 
 const button = document.querySelector("[data-copies]");
 const told = document.querySelector("[data-copied]");
