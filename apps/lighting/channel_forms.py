@@ -8,7 +8,6 @@ from apps.photics import limits
 
 PREFIX = "channel"
 BLANK_ROWS = 2
-COLOUR_HELP = "450 nm, or 6500 K for a white"
 
 
 class ColourField(forms.CharField):
@@ -41,9 +40,9 @@ class ColourField(forms.CharField):
 
 
 class ChannelForm(forms.Form):
-    name = forms.CharField(label="Channel", max_length=40)
-    colour = ColourField(label="Peak or white", max_length=20)
-    share_percent = NumberField(label="Share of PAR", words=("%", "percent"), low=0, high=100)
+    name = forms.CharField(label="Name", max_length=40)
+    colour = ColourField(label="Colour", max_length=20)
+    share_percent = NumberField(label="Share", words=("%", "percent"), low=0, high=100)
 
 
 class ChannelRows(

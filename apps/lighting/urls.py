@@ -1,6 +1,6 @@
 from django.urls import path
 
-from apps.lighting import day_views, optic_views, rig_views, views
+from apps.lighting import day_views, mix_views, optic_views, rig_views, views
 
 urlpatterns = [
     path("tanks/<int:tank_pk>/light/", views.light_change_list, name="light_change_list"),
@@ -21,6 +21,7 @@ urlpatterns = [
     path("fixtures/<int:pk>/", optic_views.fixture_detail, name="fixture_detail"),
     path("fixtures/<int:pk>/optic/", optic_views.fixture_optic, name="fixture_optic"),
     path("fixtures/<int:pk>/optic.ies", optic_views.fixture_optic_file, name="fixture_optic_file"),
+    path("fixtures/<int:pk>/mix/", mix_views.fixture_mix, name="fixture_mix"),
     path("fixtures/<int:pk>/edit/", rig_views.fixture_edit, name="fixture_edit"),
     path("fixtures/<int:pk>/remove/", rig_views.fixture_remove, name="fixture_remove"),
     path("fixtures/<int:pk>/restore/", rig_views.fixture_restore, name="fixture_restore"),
