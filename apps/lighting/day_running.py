@@ -19,6 +19,7 @@ def start_day_curve(*, curve, happened_at, created_by):
     change = LightChange(
         tank=curve.tank,
         happened_at=happened_at,
+        reason=LightChange.Reason.HOURS,
         summary=f"Day curve “{curve.name}”",
         created_by=created_by,
     )

@@ -8,6 +8,7 @@ from django.views.decorators.http import require_POST
 
 from apps.common.removal import offer_undo
 from apps.lighting.channel_forms import channel_rows, typed_channel_rows
+from apps.lighting.hanging import correct_hangings, hangings
 from apps.lighting.models import Fixture
 from apps.lighting.rig_forms import FixtureForm
 from apps.tanks.models import Tank
@@ -27,7 +28,7 @@ def fixture_new(request):
 @login_required
 def fixture_edit(request, pk):
     fixture = get_object_or_404(Fixture.objects.owned_by(request.user), pk=pk)
-    return edit_fixture(request, fixture, said="is changed, wherever it hangs")
+    return edit_fixture(request, fixture, said="is changed in your library")
 
 
 def edit_fixture(request, fixture, *, said):
@@ -45,9 +46,20 @@ def edit_fixture(request, fixture, *, said):
     # Both are asked, so that every wrong cell is marked at once.
     if form.is_bound and all([form.is_valid(), not channels.is_bound or channels.is_valid()]):
         saved = form.save()
-        messages.success(request, f"{saved.name} {said}.")
+        many = correct_hangings(saved, request.user) if form.cleaned_data["correct_hung"] else 0
+        where = (
+            f", and in {many} place{'' if many == 1 else 's'} of your light logs" if many else ""
+        )
+        messages.success(request, f"{saved.name} {said}{where}.")
         return redirect("light_change_new", tank.pk) if tank else redirect("fixture_list")
-    context = {"form": form, "channels": channels, "tank": tank, "sent_back": data is not None}
+    hangs = fixture.pk is not None and hangings(fixture, request.user).exists()
+    context = {
+        "form": form,
+        "channels": channels,
+        "tank": tank,
+        "hangs": hangs,
+        "sent_back": data is not None,
+    }
     status = 422 if form.is_bound else 200
     return render(request, "lighting/fixture_form.html", context, status=status)
 

@@ -9,7 +9,7 @@ from django.db import migrations, models
 class Migration(migrations.Migration):
 
     dependencies = [
-        ('lighting', '0004_day_curve'),
+        ('lighting', '0006_day_curve'),
         migrations.swappable_dependency(settings.AUTH_USER_MODEL),
     ]
 

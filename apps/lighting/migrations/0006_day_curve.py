@@ -9,7 +9,7 @@ from django.db import migrations, models
 class Migration(migrations.Migration):
 
     dependencies = [
-        ('lighting', '0003_outlives_its_maker'),
+        ('lighting', '0005_fill_hung_facts'),
         ('tanks', '0002_invitation'),
         migrations.swappable_dependency(settings.AUTH_USER_MODEL),
     ]
