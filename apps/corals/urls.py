@@ -1,11 +1,12 @@
 from django.urls import path
 
-from apps.corals import note_views, spot_views, views, water_views
+from apps.corals import note_views, photo_views, size_views, spot_views, views, water_views
 
 urlpatterns = [
     path("tanks/<int:tank_pk>/corals/", views.coral_list, name="coral_list"),
     path("tanks/<int:tank_pk>/corals/new/", views.coral_new, name="coral_new"),
     path("corals/<int:pk>/", views.coral_detail, name="coral_detail"),
+    path("corals/<int:pk>/compare/", views.coral_compare, name="coral_compare"),
     path("corals/<int:pk>/edit/", views.coral_edit, name="coral_edit"),
     path("corals/<int:pk>/remove/", views.coral_remove, name="coral_remove"),
     path("corals/<int:pk>/restore/", views.coral_restore, name="coral_restore"),
@@ -18,6 +19,16 @@ urlpatterns = [
     path("notes/<int:pk>/edit/", note_views.note_edit, name="note_edit"),
     path("notes/<int:pk>/remove/", note_views.note_remove, name="note_remove"),
     path("notes/<int:pk>/restore/", note_views.note_restore, name="note_restore"),
+    path("photos/linked/<str:token>/", photo_views.photo_linked, name="photo_linked"),
+    path("photos/<uuid:key>/", photo_views.photo_detail, name="photo_detail"),
+    path("photos/<uuid:key>/colour/remove/", photo_views.colour_remove, name="colour_remove"),
+    path("photos/<uuid:key>/colour/restore/", photo_views.colour_restore, name="colour_restore"),
+    path("photos/<uuid:key>/colour/answer/", photo_views.colour_answer, name="colour_answer"),
+    path("photos/<uuid:key>/link/new/", photo_views.photo_link_new, name="photo_link_new"),
+    path("corals/<int:coral_pk>/sizes/new/", size_views.size_new, name="size_new"),
+    path("sizes/<int:pk>/edit/", size_views.size_edit, name="size_edit"),
+    path("sizes/<int:pk>/remove/", size_views.size_remove, name="size_remove"),
+    path("sizes/<int:pk>/restore/", size_views.size_restore, name="size_restore"),
     path("photos/<uuid:key>/<str:size>/", note_views.photo_show, name="photo_show"),
     path("tanks/<int:tank_pk>/water/", water_views.water_event_list, name="water_event_list"),
     path("tanks/<int:tank_pk>/water/new/", water_views.water_event_new, name="water_event_new"),
