@@ -44,7 +44,8 @@ def tell(many, history, page, counted):
         verdict = "within" if within else "OVER"
         verdict += f" {HISTORY_MS_MAX:g} / {PAGE_MS_MAX:g} ms"
     print(
-        f"  {many:4d} changes: history of all {statistics.median(history):7.1f} ({max(history):.1f})"
+        f"  {many:4d} changes: history of all {statistics.median(history):7.1f}"
+        f" ({max(history):.1f})"
         f"   coral's page {statistics.median(page):7.1f} ({max(page):.1f})   "
         f"{counted} lights   {verdict}"
     )
