@@ -109,3 +109,6 @@ ENTRY_YEAR_MIN = 1980
 
 # A value of a water log in whatever unit it names [1]; nutrients and temperatures are not negative.
 WATER_VALUE_MAX = 100_000.0
+
+# Light after the step of a trial, for 1 before [1]: more than a doubling is no trial but a shock.
+TRIAL_FACTOR = (0.3, 2.0)
