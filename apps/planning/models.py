@@ -6,6 +6,7 @@ from django.db.models import Q
 
 from apps.common.removal import Removable, RemovableQuerySet
 from apps.planning.documents import check_document
+from apps.planning.layout_documents import asked_from_json, state_from_json
 from apps.tanks.models import Tank
 
 
@@ -50,3 +51,8 @@ class Plan(Removable):
 
     def __str__(self):
         return self.name
+
+    def clean(self):
+        if self.kind == self.Kind.LAYOUT and self.asked:
+            asked_from_json(self.asked)
+            state_from_json(self.answer)
