@@ -11,6 +11,12 @@ from django.db import transaction
 
 from apps.corals.models import Coral, HealthNote, Photo, Spot, WaterEvent
 from apps.lighting.models import Fixture, HungFixture, LightChange
+from apps.photics.fixture_light import output_estimate
+from apps.photics.layout_question import Candidate, Limits, Question
+from apps.photics.layout_search import Search
+from apps.planning.layout_documents import Asked, asked_to_json, state_to_json
+from apps.planning.models import Plan
+from apps.planning.zone_presets import PRESETS
 from apps.surveys.models import Meter, Reading, Survey
 from apps.tanks.models import Membership, Rock, Tank
 from reeflog.demo_light import true_par
@@ -63,6 +69,7 @@ def load_demo():
             write_survey(survey, row, tank, meter, rng)
         for coral in row.corals:
             write_coral(coral, tank, rng)
+        write_plans(row, tank)
         write_water(row.water, tank)
         save(Membership(tank=tank, user=friend, role=Membership.Role.VIEWER))
     return keeper
@@ -144,6 +151,37 @@ def write_changes(row, tank):
                     level_percent=hung.level_percent,
                 )
             )
+
+
+def write_plans(row, tank):
+    """Write the layout plans of a tank, searched to the end, from its own lamp and usual zones."""
+    lamp = tank.owner.fixtures.get(name=row.lamp)
+    box = {"length_cm": tank.length_cm, "width_cm": tank.width_cm, "depth_cm": tank.depth_cm}
+    for told in row.plans:
+        panel = Candidate(
+            lamp.name, lamp.kind, lamp.lit_length_cm, lamp.lit_width_cm, told.beams_deg,
+            output_estimate(ppf_umol_s=lamp.ppf_umol_s), owned=told.owned,
+        )  # fmt: skip
+        question = Question(
+            tank=tank.scene(),
+            zones=tuple(PRESETS[key].zone(**box) for key in told.zones),
+            candidates=(panel,),
+            limits=Limits((15.0, 40.0), (0.0, tank.length_cm), (0.0, tank.width_cm), told.count),
+            rocks=tank.scene_rocks(),
+        )
+        state = Search(question).run()
+        asked = Asked(question, (f"own:{lamp.pk}",), told.day_hours, None)
+        save(
+            Plan(
+                owner=tank.owner,
+                tank=tank,
+                kind=Plan.Kind.LAYOUT,
+                name=told.name,
+                notes=told.notes,
+                asked=asked_to_json(asked),
+                answer=state_to_json(state, finished=True),
+            )
+        )
 
 
 def write_survey(told, row, tank, meter, rng):
