@@ -19,6 +19,7 @@ from apps.lighting.rig import rig_in_force
 from apps.photics.growth import outline_size
 from apps.surveys.models import Meter, Reading, Survey
 from apps.tanks.models import Membership, Rock, Tank
+from reeflog.demo_layouts import write_layouts
 from reeflog.demo_light import true_par
 from reeflog.demo_photos import CARD_AT, CORAL_AT, RULER_AT, RULER_CM, Shot, demo_photo, rim
 from reeflog.demo_plans import write_plans
@@ -73,6 +74,7 @@ def load_demo():
             write_survey(survey, row, tank, meter, rng)
         for coral in row.corals:
             write_coral(coral, tank, rng)
+        write_layouts(row, tank)
         write_water(row.water, tank)
         save(Membership(tank=tank, user=friend, role=Membership.Role.VIEWER))
         write_plans(tank)

@@ -61,6 +61,19 @@ class WaterRow:
 
 
 @dataclass(frozen=True)
+class PlanRow:
+    """A layout asked of the tank's own lamp: zones by their preset, optics [degrees]."""
+
+    name: str
+    notes: str
+    zones: tuple[str, ...]
+    beams_deg: tuple[float, ...]
+    count: int
+    owned: int
+    day_hours: float
+
+
+@dataclass(frozen=True)
 class TankRow:
     name: str
     box_cm: tuple[float, float, float]
@@ -73,6 +86,7 @@ class TankRow:
     changes: tuple[ChangeRow, ...]
     surveys: tuple[SurveyRow, ...]
     corals: tuple[CoralRow, ...]
+    plans: tuple[PlanRow, ...] = ()
     water: tuple[WaterRow, ...] = ()
 
 
