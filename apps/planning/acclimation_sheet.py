@@ -10,7 +10,8 @@ from apps.common.units import format_length
 from apps.lighting.rig import SET, rig_in_force
 from apps.planning.acclimating import following_of
 from apps.planning.following import ARRIVED, PAUSED, WAITING, Following
-from apps.planning.models import PACE_OF, Acclimation, AcclimationTick
+from apps.planning.light_change_address import light_change_address
+from apps.planning.models import Acclimation, AcclimationTick
 
 Means = Acclimation.Means
 # A change of light is dated to this hour of the day it was ticked for. House rule.
@@ -143,25 +144,23 @@ def enter_last(plan, steps, tick, unit):
         url = reverse("spot_new", args=[plan.coral_id])
         return f"{url}?{urlencode(query)}", "Enter the move"
     before = steps[tick.number - 2].light_umol if tick.number > 1 else plan.start_umol
-    query = {
-        "summary": f"Acclimation, step {tick.number}: {setting_words(plan, step.setting, unit)}",
-        "happened_at": f"{tick.done_on.isoformat()}T{USUAL_HOUR:02d}:00",
-        "factor": f"{step.light_umol / before:.3f}",
-        **rig_query(plan, step, unit),
-    }
-    return (
-        f"{reverse('light_change_new', args=[plan.tank_id])}?{urlencode(query)}",
-        "Enter it in the light log",
+    url = light_change_address(
+        plan.tank_id,
+        rig_rows_after(plan, step),
+        summary=f"Acclimation, step {tick.number}: {setting_words(plan, step.setting, unit)}",
+        factor=step.light_umol / before,
+        unit=unit,
+        happened_at=f"{tick.done_on.isoformat()}T{USUAL_HOUR:02d}:00",
     )
+    return url, "Enter it in the light log"
 
 
-def rig_query(plan, step, unit):
-    """Return the rows of the light-change form after a step, counted from the plan's own rig."""
+def rig_rows_after(plan, step):
+    """Return the rows of the rig after a step as dicts, counted from the plan's own rig."""
     if plan.means not in (Means.LEVEL, Means.HEIGHT):
-        return {}
-    rows = rig_in_force(plan.tank, dt.datetime.now(dt.UTC))
-    told = {}
-    for number, row in enumerate(rows):
+        return []
+    found = []
+    for number, row in enumerate(rig_in_force(plan.tank, dt.datetime.now(dt.UTC))):
         values = {name: getattr(row, name) for name in SET}
         base = plan.rig[number] if number < len(plan.rig) else None
         if base and base["fixture_id"] == row.fixture_id:
@@ -169,20 +168,5 @@ def rig_query(plan, step, unit):
                 values["level_percent"] = base["level_percent"] * step.setting / 100.0
             else:
                 values["height_cm"] = base["height_cm"] + step.setting
-        told |= hung_query(number, values, unit)
-    return told | {"hung-TOTAL_FORMS": len(rows), "hung-INITIAL_FORMS": len(rows)} if rows else {}
-
-
-def hung_query(number, values, unit):
-    """Return the fields of one row of the light-change form, lengths in the keeper's unit."""
-    shown = {"fixture": values["fixture_id"]}
-    for name in ("x_cm", "y_cm", "height_cm"):
-        shown[name] = format_length(values[name], unit, places=2)
-    for name in ("turn_deg", "beam_deg", "level_percent"):
-        shown[name] = "" if values[name] is None else f"{values[name]:.4g}"
-    return {f"hung-{number}-{name}": text for name, text in shown.items()}
-
-
-def pace_source(plan):
-    """Return the source of a plan's pace."""
-    return PACE_OF[plan.pace].source
+        found.append(values)
+    return found
