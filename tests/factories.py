@@ -6,7 +6,7 @@ import itertools
 from django.utils import timezone
 
 from apps.accounts.models import User
-from apps.corals.models import Coral, HealthNote, Spot
+from apps.corals.models import Coral, HealthNote, Spot, WaterEvent
 from apps.lighting.models import Fixture, HungFixture, LightChange
 from apps.planning.models import Acclimation, AcclimationStep, AcclimationTick, Plan
 from apps.surveys.models import Meter, Reading, Survey
@@ -93,14 +93,18 @@ def make_fixture(owner, **overrides):
 def hang(change, fixture=None, **overrides):
     """Hang one more fixture from a light change on, over the middle of the tank."""
     tank = change.tank
+    change.tells_rig = True
+    change.save(update_fields=["tells_rig"])
     fields = {
-        "fixture": fixture or make_fixture(tank.owner),
         "number": change.hung.count() + 1,
+        "told": ["hung"],
         "x_cm": tank.length_cm / 2,
         "y_cm": tank.width_cm / 2,
         "height_cm": 20,
     } | overrides
-    return HungFixture.objects.create(change=change, **fields)
+    hung = HungFixture(change=change, **fields).take_facts(fixture or make_fixture(tank.owner))
+    hung.save()
+    return hung
 
 
 def make_lit_survey(tank, *, ppf_umol_s=120.0, **overrides):
@@ -126,6 +130,18 @@ def make_coral(tank, *, at_cm=(30, 30, 25), since=None, **overrides):
 def make_note(coral, **overrides):
     fields = {"noted_on": coral.tank.today(), "seen": HealthNote.Seen.PALING} | overrides
     return HealthNote.objects.create(coral=coral, **fields)
+
+
+def make_water_event(tank, **overrides):
+    fields = {
+        "happened_at": timezone.now() - dt.timedelta(days=10),
+        "kind": WaterEvent.Kind.TEMPERATURE,
+        "value": 29.5,
+        "unit": "°C",
+        "text": "heater stuck",
+        "could_hurt": True,
+    } | overrides
+    return WaterEvent.objects.create(tank=tank, **fields)
 
 
 def make_plan(owner, tank=None, **overrides):

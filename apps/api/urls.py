@@ -13,6 +13,7 @@ of_tank.register("rocks", views.RockViewSet, basename="api-rock")
 of_tank.register("light-changes", views.LightChangeViewSet, basename="api-light-change")
 of_tank.register("surveys", views.SurveyViewSet, basename="api-survey")
 of_tank.register("corals", views.CoralViewSet, basename="api-coral")
+of_tank.register("water-events", views.WaterEventViewSet, basename="api-water-event")
 
 of_coral = SimpleRouter()
 of_coral.register("spots", views.SpotViewSet, basename="api-spot")

@@ -2,7 +2,7 @@
 
 from django.shortcuts import get_object_or_404
 
-from apps.corals.models import Coral, HealthNote, Photo, Spot
+from apps.corals.models import Coral, HealthNote, Photo, Spot, WaterEvent
 from apps.tanks.access import require_write
 from apps.tanks.models import Tank
 
@@ -53,3 +53,18 @@ def readable_photo(user, key):
     return get_object_or_404(
         Photo.objects.filter(note__in=HealthNote.objects.visible_to(user)), key=key
     )
+
+
+def writable_water_event(user, pk):
+    events = WaterEvent.objects.visible_to(user).select_related("tank")
+    event = get_object_or_404(events, pk=pk)
+    require_write(user, event.tank)
+    return event
+
+
+def writable_removed_water_event(user, pk):
+    """Return a water event that may have been taken away, to bring it back."""
+    events = WaterEvent.objects.filter(tank__in=Tank.objects.visible_to(user))
+    event = get_object_or_404(events.select_related("tank"), pk=pk)
+    require_write(user, event.tank)
+    return event

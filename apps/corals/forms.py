@@ -112,6 +112,14 @@ class PhotoInput(forms.FileInput):
 class NoteForm(WholeModelForm, forms.ModelForm):
     """A health note whose instance already carries its coral."""
 
+    condition = forms.TypedChoiceField(
+        label="How is it as a whole?",
+        coerce=int,
+        empty_value=None,
+        choices=[*HealthNote.Condition.choices, ("", "not said")],
+        widget=forms.RadioSelect,
+        required=False,
+    )
     seen = forms.ChoiceField(
         label="What is seen", choices=HealthNote.Seen.choices, widget=forms.RadioSelect
     )
@@ -135,8 +143,8 @@ class NoteForm(WholeModelForm, forms.ModelForm):
 
     class Meta:
         model = HealthNote
-        fields = ["seen", "strength", "noted_on", "text"]
-        labels = {"noted_on": "When", "text": "In your words"}
+        fields = ["condition", "seen", "strength", "where", "noted_on", "text"]
+        labels = {"noted_on": "When", "where": "Where on the coral", "text": "In your words"}
         widgets = {"noted_on": day_input(), "text": forms.Textarea(attrs={"rows": 2})}
 
     def __init__(self, *args, **kwargs):

@@ -6,13 +6,24 @@ from dataclasses import dataclass
 from django.conf import settings
 from django.core.exceptions import ValidationError
 from django.db import models
+from django.utils import timezone
 
 from apps.common.removal import Removable, RemovableQuerySet
 from apps.common.validation import bounds, bounds_check
+from apps.corals.colour_models import CoralSize, PhotoColour
 from apps.photics import limits
 from apps.tanks.models import Tank
 
+# Django looks for models here.
+__all__ = [
+    "USUAL_BANDS", "Band", "Coral", "CoralSize", "HealthNote", "Photo", "PhotoColour", "Spot",
+    "WaterEvent",
+]  # fmt: skip
+
 BAND = (limits.BAND_MIN_UMOL, limits.BAND_MAX_UMOL)
+# A text column has no end of its own, so clean() holds this one.
+NOTE_CHARS_MAX = 2000
+WATER_VALUE = (0, limits.WATER_VALUE_MAX)
 
 
 @dataclass(frozen=True)
@@ -145,14 +156,35 @@ class HealthNoteQuerySet(RemovableQuerySet):
 
 
 class HealthNote(Removable):
+    class Condition(models.IntegerChoices):
+        """How a coral is as a whole; what each word means stands in `condition.py`."""
+
+        THRIVING = 6, "thriving"
+        GOOD = 5, "good"
+        OFF = 4, "a little off"
+        POOR = 3, "poor"
+        BAD = 2, "bad"
+        FAILING = 1, "failing"
+
     class Seen(models.TextChoices):
         WELL = "well", "looks well"
         PALING = "paling", "paling"
         BLEACHING = "bleaching", "bleaching: white or nearly"
         BROWNING = "browning", "browning"
         TISSUE_LOSS = "tissue_loss", "tissue loss"
+        POLYPS_IN = "polyps_in", "polyps in"
+        GROWTH = "growth", "growth"
         COLOUR_GAIN = "colour_gain", "colour gain"
         OTHER = "other", "something else"
+
+    class Where(models.TextChoices):
+        ALL_OVER = "all", "all over"
+        TIPS = "tips", "at the tips or edges"
+        TOP = "top", "on the upper side"
+        UNDER = "under", "on the lower side"
+        BASE = "base", "at the base"
+        PATCH = "patch", "in patches"
+        SIDE = "side", "on one side"
 
     class Strength(models.IntegerChoices):
         SLIGHT = 1, "slight"
@@ -164,12 +196,18 @@ class HealthNote(Removable):
     DARKER = (Seen.BROWNING,)
 
     coral = models.ForeignKey(Coral, on_delete=models.CASCADE, related_name="notes")
+    # A device's own mark: the same note sent again is the same row.
+    client_id = models.UUIDField(null=True, blank=True, unique=True, editable=False)
     noted_on = models.DateField("when")
+    condition = models.PositiveSmallIntegerField(
+        "how it is", choices=Condition, null=True, blank=True
+    )
     seen = models.CharField("what is seen", max_length=11, choices=Seen)
     strength = models.PositiveSmallIntegerField(
         "how strong", choices=Strength, default=Strength.CLEAR
     )
-    text = models.TextField("in your words", max_length=2000, blank=True)
+    where = models.CharField("where on the coral", max_length=5, choices=Where, blank=True)
+    text = models.TextField("in your words", max_length=NOTE_CHARS_MAX, blank=True)
     created_by = models.ForeignKey(
         settings.AUTH_USER_MODEL, null=True, blank=True, on_delete=models.SET_NULL, related_name="+"
     )
@@ -185,13 +223,31 @@ class HealthNote(Removable):
         return f"{self.coral} {self.noted_on}: {self.get_seen_display()}"
 
     def told(self):
-        """Return what is seen and how strong, in words; "looks well" has no strength."""
-        seen = self.get_seen_display()
-        return seen if self.seen == self.Seen.WELL else f"{self.get_strength_display()} {seen}"
+        """Return how it is, what is seen, how strong and where, in words.
+
+        "Looks well" has no strength, and says nothing beside a condition.
+        """
+        parts = [self.get_condition_display()] if self.condition else []
+        if self.seen != self.Seen.WELL:
+            where = f" {self.get_where_display()}" if self.where else ""
+            parts.append(f"{self.get_strength_display()} {self.get_seen_display()}{where}")
+        elif not parts:
+            parts.append(self.get_seen_display())
+        return ", ".join(parts)
 
     def clean(self):
+        errors = {}
         if self.noted_on and self.noted_on > self.coral.tank.today():
-            raise ValidationError({"noted_on": "This is in the future."})
+            errors["noted_on"] = "This is in the future."
+        elif self.noted_on and self.noted_on < self.coral.added_on:
+            errors["noted_on"] = f"It came on {self.coral.added_on:%-d %b %Y}, after this day."
+        if len(self.text) > NOTE_CHARS_MAX:
+            errors["text"] = f"A note holds at most {NOTE_CHARS_MAX} characters."
+        poor = self.condition is not None and self.condition <= self.Condition.POOR
+        if poor and self.seen == self.Seen.WELL:
+            errors["seen"] = f"It can’t look well and be {self.get_condition_display()}."
+        if errors:
+            raise ValidationError(errors)
 
 
 def photo_path(photo, name):
@@ -206,6 +262,9 @@ class Photo(models.Model):
     key = models.UUIDField(default=uuid.uuid4, unique=True, editable=False)
     image = models.ImageField(upload_to=photo_path)
     thumbnail = models.ImageField(upload_to=photo_path)
+    # Of the image; unknown for photos kept before it was asked.
+    width_px = models.PositiveIntegerField(null=True, blank=True, editable=False)
+    height_px = models.PositiveIntegerField(null=True, blank=True, editable=False)
     created_at = models.DateTimeField(auto_now_add=True)
 
     class Meta:
@@ -213,3 +272,84 @@ class Photo(models.Model):
 
     def __str__(self):
         return f"photo {self.pk} of {self.note}"
+
+    def size_px(self):
+        """Return width and height of the image; read from the file where they were not kept."""
+        if self.width_px is None:
+            self.width_px, self.height_px = self.image.width, self.image.height
+            self.save(update_fields=["width_px", "height_px"])
+        return self.width_px, self.height_px
+
+
+class WaterEventQuerySet(RemovableQuerySet):
+    def visible_to(self, user):
+        return self.present().filter(tank__in=Tank.objects.visible_to(user))
+
+    def in_order(self):
+        return self.order_by("happened_at", "pk")
+
+    def could_hurt(self):
+        """Events that may explain what light is blamed for; plain readings are no such thing."""
+        return self.filter(could_hurt=True)
+
+
+class WaterEvent(Removable):
+    """A reading of the water, or something that happened to it or to those who live in it."""
+
+    class Kind(models.TextChoices):
+        TEMPERATURE = "temperature", "temperature"
+        ALKALINITY = "alkalinity", "alkalinity"
+        NUTRIENTS = "nutrients", "nutrients"
+        DOSING = "dosing", "dosing"
+        PEST = "pest", "pest or disease"
+        ANIMALS = "animals", "new animals"
+        WATER_CHANGE = "water_change", "water change"
+        EQUIPMENT = "equipment", "equipment"
+        OTHER = "other", "something else"
+
+    tank = models.ForeignKey(Tank, on_delete=models.CASCADE, related_name="water_events")
+    happened_at = models.DateTimeField("when")
+    kind = models.CharField("what about", max_length=12, choices=Kind)
+    value = models.FloatField("value", null=True, blank=True, validators=bounds(*WATER_VALUE))
+    unit = models.CharField("unit", max_length=20, blank=True)
+    text = models.CharField("in your words", max_length=300, blank=True)
+    # The keeper's own judgement: only such events are weighed as rivals of the light.
+    could_hurt = models.BooleanField("could have hurt corals", default=False)
+    created_by = models.ForeignKey(
+        settings.AUTH_USER_MODEL, null=True, blank=True, on_delete=models.SET_NULL, related_name="+"
+    )
+    created_at = models.DateTimeField(auto_now_add=True)
+
+    objects = WaterEventQuerySet.as_manager()
+
+    class Meta:
+        ordering = ["-happened_at", "-pk"]
+        indexes = [models.Index(fields=["tank", "happened_at"], name="water_event_by_tank")]
+        constraints = [bounds_check("water_event", "value", *WATER_VALUE, null=True)]
+
+    def __str__(self):
+        return f"{self.happened_at:%Y-%m-%d} {self.told()}"
+
+    def amount(self):
+        """Return the value with its unit, empty without one: "8.2 dKH"."""
+        return "" if self.value is None else f"{self.value:g} {self.unit}"
+
+    def told(self):
+        """Return what happened in a few words: "alkalinity 8.2 dKH, after the new salt"."""
+        what = f"{self.get_kind_display()} {self.amount()}".strip()
+        return f"{what}, {self.text}" if self.text else what
+
+    def clean(self):
+        errors = {}
+        if self.happened_at and self.happened_at > timezone.now():
+            errors["happened_at"] = "This is in the future."
+        elif self.happened_at and self.happened_at.year < limits.ENTRY_YEAR_MIN:
+            errors["happened_at"] = f"The year is {limits.ENTRY_YEAR_MIN} or later."
+        if self.value is not None and not self.unit:
+            errors["unit"] = "Say in which unit: °C, dKH, mg/L nitrate, litres."
+        if self.value is None and self.unit:
+            errors["value"] = "A unit needs a value."
+        if self.kind == self.Kind.OTHER and not self.text:
+            errors["text"] = "Say in a few words what it was."
+        if errors:
+            raise ValidationError(errors)

@@ -14,6 +14,7 @@ from apps.corals.access import (
     writable_note,
     writable_removed_note,
 )
+from apps.corals.condition import meanings
 from apps.corals.forms import NoteForm
 from apps.corals.models import HealthNote
 from apps.corals.noting import save_note
@@ -73,6 +74,7 @@ def edit_note(request, coral, note):
         "form": form,
         "back": back,
         "draft_number": draft_number(coral),
+        "meanings": meanings(),
     }
     status = 422 if request.method == "POST" else 200
     return render(request, "corals/note_form.html", context, status=status)

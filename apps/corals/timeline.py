@@ -30,11 +30,15 @@ SHAPES = {
     "light": "M-5-6H5L0 6Z",
     "survey": "M0-6L6 0L0 6L-6 0Z",
     "move": "M-6-4H0V-7L7 0L0 7V4H-6Z",
+    "water": "M0-7C3-2 5 0 5 2A5 5 0 0 1-5 2C-5 0-3-2 0-7Z",
+    "reading": "M-2-6H2V6H-2Z",
     HealthNote.Seen.WELL: "M-5 0A5 5 0 1 0 5 0A5 5 0 1 0-5 0Z",
     HealthNote.Seen.PALING: "M0-6L6 5H-6Z",
     HealthNote.Seen.BLEACHING: "M0-7L2-2L7-2L3 1L5 6L0 3L-5 6L-3 1L-7-2L-2-2Z",
     HealthNote.Seen.BROWNING: "M-5-5H5V5H-5Z",
     HealthNote.Seen.TISSUE_LOSS: "M-6-4L-4-6L0-2L4-6L6-4L2 0L6 4L4 6L0 2L-4 6L-6 4L-2 0Z",
+    HealthNote.Seen.POLYPS_IN: "M-6 2A6 6 0 0 1 6 2Z",
+    HealthNote.Seen.GROWTH: "M0-7L6 0H2V6H-2V0H-6Z",
     HealthNote.Seen.COLOUR_GAIN: "M-2-6H2V-2H6V2H2V6H-2V2H-6V-2H-2Z",
     HealthNote.Seen.OTHER: "M-6-2H6V2H-6Z",
 }
@@ -104,7 +108,10 @@ class Timeline:
 
 
 def coral_timeline(coral, light, notes, *, now):
-    """Return the Timeline of a coral from its spots (read), the TankLight and its notes."""
+    """Return the Timeline of a coral from its spots (read), the TankLight and its notes.
+
+    One query: the water events of its tank.
+    """
     axis = time_axis(coral, notes, now)
     steps = light_steps(coral, light, axis)
     events = event_rows(coral, light, axis)
@@ -117,7 +124,13 @@ def coral_timeline(coral, light, notes, *, now):
         dli=dli_plot(steps, axis),
         rows=tuple(replace(row, top=i * ROW_HEIGHT) for i, row in enumerate(rows)),
         rows_height=len(rows) * ROW_HEIGHT,
-        verticals=tuple(Vertical(mark.at, row.kind) for row in events for mark in row.marks),
+        verticals=tuple(
+            Vertical(mark.at, row.kind)
+            for row in events
+            for mark in row.marks
+            # A reading a week would fence the light in; it keeps to its own row.
+            if row.kind != "reading"
+        ),
         summary=summary(steps, notes),
     )
 
@@ -194,16 +207,27 @@ def dli_plot(steps, axis):
 
 
 def event_rows(coral, light, axis):
-    """Return the rows of light changes, surveys and moves, those without an event left out."""
+    """Return the rows of light changes, surveys, moves and water; none without an event."""
     zone = coral.tank.zone
+    water = list(coral.tank.water_events.present().in_order())
     moves = sorted(spot.since for spot in coral.spots.all())
     told = {
         ("light changed", "light"): [
-            (c.happened_at, f"{c.summary}: {factor_words(c.factor)}") for c in light.history.changes
+            (
+                c.happened_at,
+                c.summary if c.factor == 1 else f"{c.summary}: {factor_words(c.factor)}",
+            )
+            for c in light.history.changes
         ],
         ("survey", "survey"): [(m.taken_at, "survey of the tank") for m in light.maps],
         # The first spot is where it was placed, not a move.
         ("moved", "move"): [(midnight(day, zone), "moved") for day in moves[1:]],
+        ("water: could have hurt", "water"): [
+            (event.happened_at, event.told()) for event in water if event.could_hurt
+        ],
+        ("water: readings and routine", "reading"): [
+            (event.happened_at, event.told()) for event in water if not event.could_hurt
+        ],
     }
     rows = []
     for (label, kind), events in told.items():

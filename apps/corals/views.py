@@ -9,6 +9,7 @@ from django.views.decorators.http import require_POST
 
 from apps.common.removal import offer_undo
 from apps.corals.access import readable_coral, writable_coral, writable_removed_coral
+from apps.corals.condition import meanings, with_changes
 from apps.corals.forms import CoralForm, FirstSpotForm, NoteForm
 from apps.corals.models import USUAL_BANDS, Band, Coral
 from apps.corals.note_views import draft_number, fresh_note
@@ -48,7 +49,7 @@ def coral_list(request, tank_pk):
 def coral_detail(request, pk):
     coral = readable_coral(request.user, pk)
     tank, now = coral.tank, timezone.now()
-    notes = list(coral.notes.present().prefetch_related("photos"))
+    notes = with_changes(list(coral.notes.present().prefetch_related("photos")))
     light = tank_light(tank)
     today = now.astimezone(tank.zone).date()
     spot = coral.spot_on(today)
@@ -65,6 +66,7 @@ def coral_detail(request, pk):
         "may_write": may_write(request.user, tank),
         "note_form": NoteForm(instance=fresh_note(coral, request.user)),
         "draft_number": draft_number(coral),
+        "meanings": meanings(),
     }
     with timezone.override(tank.zone):
         return render(request, "corals/coral_detail.html", context)

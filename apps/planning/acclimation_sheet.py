@@ -5,9 +5,11 @@ from dataclasses import dataclass
 from urllib.parse import urlencode
 
 from django.urls import reverse
+from django.utils import timezone
 
 from apps.common.units import format_length
-from apps.lighting.rig import SET, rig_in_force
+from apps.lighting.models import LightChange
+from apps.lighting.rig import rig_in_force
 from apps.planning.acclimating import following_of
 from apps.planning.following import ARRIVED, PAUSED, WAITING, Following
 from apps.planning.light_change_address import light_change_address
@@ -144,29 +146,30 @@ def enter_last(plan, steps, tick, unit):
         url = reverse("spot_new", args=[plan.coral_id])
         return f"{url}?{urlencode(query)}", "Enter the move"
     before = steps[tick.number - 2].light_umol if tick.number > 1 else plan.start_umol
+    rows = rig_after(plan, step)
     url = light_change_address(
         plan.tank_id,
-        rig_rows_after(plan, step),
+        rows,
         summary=f"Acclimation, step {tick.number}: {setting_words(plan, step.setting, unit)}",
-        factor=step.light_umol / before,
+        reason=LightChange.Reason.STEP,
+        # What the rows tell themselves is not told twice.
+        factor=1.0 if rows else step.light_umol / before,
         unit=unit,
         happened_at=f"{tick.done_on.isoformat()}T{USUAL_HOUR:02d}:00",
     )
     return url, "Enter it in the light log"
 
 
-def rig_rows_after(plan, step):
-    """Return the rows of the rig after a step as dicts, counted from the plan's own rig."""
+def rig_after(plan, step):
+    """Return the HungFixtures of the rig after a step, counted from the plan's own rig."""
     if plan.means not in (Means.LEVEL, Means.HEIGHT):
         return []
-    found = []
-    for number, row in enumerate(rig_in_force(plan.tank, dt.datetime.now(dt.UTC))):
-        values = {name: getattr(row, name) for name in SET}
-        base = plan.rig[number] if number < len(plan.rig) else None
-        if base and base["fixture_id"] == row.fixture_id:
-            if plan.means == Means.LEVEL:
-                values["level_percent"] = base["level_percent"] * step.setting / 100.0
-            else:
-                values["height_cm"] = base["height_cm"] + step.setting
-        found.append(values)
-    return found
+    rows = rig_in_force(plan.tank, timezone.now())
+    bases = {base["number"]: base for base in plan.rig}
+    for row in rows:
+        base = bases.get(row.number)
+        if base and plan.means == Means.LEVEL:
+            row.level_percent = base["level_percent"] * step.setting / 100.0
+        elif base:
+            row.height_cm = base["height_cm"] + step.setting
+    return rows

@@ -84,15 +84,14 @@ class Layout:
         return slice(0, len(self.x_cm) * len(self.y_cm))
 
 
-def what_if(live, hangings, *, depth_cm):
-    """Return the WhatIf of a LiveLight under other Hangings, its plane at a depth [cm].
+def what_if(live, rows, *, depth_cm):
+    """Return the WhatIf of a LiveLight under other HungFixtures, its plane at a depth [cm].
 
     One evaluation of the foretold field; what holds now comes from the cache while nothing
     changed. Raises ValueError with a sentence when nothing would shine.
     """
-    layout = lay_points(live, depth_cm, fixtures=len(hangings))
-    now, base = light_now(live, layout)
-    then = live.after_at(hangings, layout.points_cm, now=now, base=base)
+    layout = lay_points(live, depth_cm, fixtures=len(rows))
+    now, then = light_now(live, layout), live.after_at(rows, layout.points_cm)
     plane_now, plane_then = (plane_of(light, layout, depth_cm) for light in (now, then))
     return WhatIf(
         now=plane_now,
@@ -163,15 +162,17 @@ def free_of(points_cm, rocks):
 
 
 def light_now(live, layout):
-    """Return the PointLight now and what the calibrated rig says of it, cached."""
-    text = repr((
-        NOW_VERSION, live.serving.cache_key, live.serving.taken_at, layout.points_cm.tobytes(),
-        live.light.history, [row.scene() for row in live.rows],
+    """Return the PointLight now, cached until anything it rests on changes."""
+    outlook = live.light.outlook(live.serving, live.now)
+    factors = [c.factor for c in live.light.history.changes]
+    key = repr((
+        NOW_VERSION, live.serving.fitted.cache_key, live.serving.survey_pk, outlook, factors,
+        layout.points_cm.tobytes(),
     ))  # fmt: skip
-    key = "light-now-" + hashlib.sha256(text.encode()).hexdigest()
+    key = "light-now-" + hashlib.sha256(key.encode()).hexdigest()
     found = caches["maps"].get(key)
     if found is None:
-        found = live.now_at(layout.points_cm), live.base_at(layout.points_cm)
+        found = live.now_at(layout.points_cm)
         caches["maps"].set(key, found)
     return found
 
@@ -198,17 +199,13 @@ def coral_changes(live, layout, now, then):
 def spot_light(live, light: PointLight, k):
     """Return the SpotLight of one point of a PointLight."""
     par = float(light.par_umol[k])
-    changes = live.light.history.between(*sorted((live.serving.taken_at, live.now)))
     return SpotLight(
         par_umol=par,
         low_umol=float(light.low_umol[k]),
         high_umol=float(light.high_umol[k]),
         extrapolated=bool(light.extrapolated[k]),
         dli_mol=live.dli_mol(par),
-        survey_pk=live.serving.survey_pk,
-        surveyed_at=live.serving.taken_at,
-        changes_since=len(changes),
-        measured_later=live.serving.taken_at > live.now,
+        **live.light.provenance(live.serving, live.now),
     )
 
 

@@ -106,11 +106,11 @@ def handles_of(rows, tank):
     for number, form in enumerate(rows.forms):
         tried = form.is_bound and form.is_valid() and form.cleaned_data.get("fixture")
         row = form.instance if tried else None
-        if not form.is_bound and number < len(rows.before):
-            row = rows.before[number]
+        if not form.is_bound:
+            row = form.hanging
         placed = row is not None and row.x_cm is not None
         x, y = (frame.x(row.x_cm), frame.y(row.y_cm)) if placed else (frame.middle, frame.top)
-        name = row.fixture.name if placed else "new fixture"
+        name = row.name if placed else "new fixture"
         found.append(Handle(number, form.letter, name, tenth(x), tenth(y), not placed))
     return tuple(found)
 

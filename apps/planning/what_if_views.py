@@ -11,11 +11,10 @@ from django.views.decorators.http import require_POST
 from apps.common.htmx import render_part
 from apps.common.units import UNIT_WORDS
 from apps.lighting.models import LightChange
-from apps.lighting.rig import SET
 from apps.lighting.rig_forms import PREFIX, rig_rows
 from apps.planning.access import readable_plan
-from apps.planning.light_change_address import light_change_address, rows_query
-from apps.planning.live_light import Hanging, live_light, output_ratio
+from apps.planning.light_change_address import light_change_address, rows_query, typed_of
+from apps.planning.live_light import live_light
 from apps.planning.models import Plan
 from apps.planning.plan_forms import PlanNameForm
 from apps.planning.what_if import what_if
@@ -83,23 +82,23 @@ def try_rig(live, user, asked):
     if rows.is_bound and not rows.is_valid():
         tried["problems"] += row_problems(rows)
         return tried
-    hangings = hangings_of(rows)
+    tried_rows = [row.instance for row in rows.kept()] if rows.is_bound else list(live.rows)
     try:
-        found = what_if(live, hangings, depth_cm=depth_cm)
+        found = what_if(live, tried_rows, depth_cm=depth_cm)
     except ValueError as problem:
         tried["problems"].append(str(problem))
         return tried
-    after = [hanging.row for hanging in hangings]
-    now, then = draw_pair(found, tank, rows_now=live.rows, rows_then=after, unit=unit)
+    kept = {row.number for row in tried_rows}
+    now, then = draw_pair(found, tank, rows_now=live.rows, rows_then=tried_rows, unit=unit)
     return tried | {
         "found": found,
-        "hangings": hangings,
+        "tried_rows": tried_rows,
         "drawing_now": now,
         "drawing_then": then,
-        "guessed_outputs": guessed_outputs(live, hangings),
+        "guessed_outputs": live.guessed_outputs(tried_rows),
         "change_url": light_change_address(
-            tank.pk, [settings_of(row) for row in after],
-            summary="What was tried as a plan", factor=found.ratio, unit=unit,
+            tank.pk, tried_rows, summary="As tried in a plan", reason=LightChange.Reason.OTHER,
+            unit=unit, down=[row for row in live.rows if row.number not in kept],
         ),
     }  # fmt: skip
 
@@ -110,23 +109,6 @@ def letter_of(number):
     return f"{chr(ord('A') + place)}{turn + 1 if turn else ''}"
 
 
-def hangings_of(rows):
-    """Return the Hangings of the rows of a rig form; those of the present rig know their place."""
-    if not rows.is_bound:
-        return [Hanging(row, number) for number, row in enumerate(rows.before)]
-    found = []
-    for number, form in enumerate(rows.forms):
-        if not (form.has_changed() or form.initial.get("fixture")):
-            continue
-        if form.cleaned_data.get("DELETE"):
-            continue
-        same = number < len(rows.before) and (
-            rows.before[number].fixture_id == form.instance.fixture_id
-        )
-        found.append(Hanging(form.instance, number if same else None))
-    return found
-
-
 def row_problems(rows):
     """Return what is wrong with the rows as sentences that name row and field."""
     found = list(rows.non_form_errors())
@@ -135,23 +117,6 @@ def row_problems(rows):
             label = form.fields[name].label if name in form.fields else "all of it"
             found.append(f"Fixture {form.letter}, {label}: {' '.join(errors)}")
     return found
-
-
-def guessed_outputs(live, hangings):
-    """Return the names of new fixtures whose output is only taken to be that of another."""
-    known = [row.fixture for row in live.then_rows]
-    return sorted(
-        {
-            hanging.row.fixture.name
-            for hanging in hangings
-            if hanging.was is None
-            and all(output_ratio(hanging.row.fixture, other) is None for other in known)
-        }
-    )
-
-
-def settings_of(row):
-    return {name: getattr(row, name) for name in SET}
 
 
 def rig_text(asked):
@@ -181,7 +146,7 @@ def what_if_save(request, tank_pk):
     plan.asked = {
         "version": VERSION,
         "depth_cm": tried["depth_cm"],
-        "rows": [settings_of(hanging.row) for hanging in tried["hangings"]],
+        "rows": [typed_of(row) for row in tried["tried_rows"]],
     }
     plan.answer = {
         "version": VERSION,

@@ -1,7 +1,9 @@
+const TABLE_FORMS = "#survey-import, #water-import";
+
 // A draft kept while good and bad lines stood apart opens as one table again.
 document.addEventListener("drafts:restore", (event) => {
   const form = event.target;
-  if (!form.matches("#survey-import") || form.querySelector("[name=bad]")) return;
+  if (!form.matches(TABLE_FORMS) || form.querySelector("[name=bad]")) return;
   const kept = new Map(event.detail);
   const text = event.detail.find(([name]) => name === "text");
   if (text && kept.get("bad")) text[1] = [text[1], kept.get("bad")].filter(Boolean).join("\n");
@@ -19,7 +21,7 @@ function progress(form, share, words) {
 }
 
 document.body.addEventListener("htmx:xhr:progress", (event) => {
-  const form = event.target.closest?.("#survey-import");
+  const form = event.target.closest?.(TABLE_FORMS);
   if (!form || !event.detail.lengthComputable) return;
   const { loaded, total } = event.detail;
   if (loaded < total) progress(form, Math.round((100 * loaded) / total), "Sending the table …");

@@ -14,6 +14,7 @@ from tests.factories import (
     make_survey,
     make_tank,
     make_user,
+    make_water_event,
 )
 
 NEW = {
@@ -22,6 +23,7 @@ NEW = {
     },
     "light-changes": {"happened_at": "2026-05-01T12:00:00Z", "summary": "Raised the lamp"},
     "surveys": {"taken_at": "2026-05-01T12:00:00Z"},
+    "water-events": {"happened_at": "2026-05-01T12:00:00Z", "kind": "pest", "could_hurt": True},
     "corals": {"name": "Red plate", "group": "lps", "added_on": "2026-05-01"},
 }  # fmt: skip
 OF_CORAL = {
@@ -94,6 +96,7 @@ def rows_of(tank):
         "rocks": make_rock(tank),
         "light-changes": make_light_change(tank),
         "surveys": make_survey(tank),
+        "water-events": make_water_event(tank),
         "corals": coral,
         f"corals/{coral.pk}/notes": make_note(coral),
         f"corals/{coral.pk}/spots": coral.spots.get(),
@@ -118,7 +121,8 @@ def test_delete_takes_away_and_erases_nothing(api, owner, tank):
     client = api(owner)
     rows = rows_of(tank)
     # The coral goes last: its notes are reached through it.
-    for kind in ["rocks", "light-changes", "surveys", *(k for k in rows if "notes" in k), "corals"]:
+    kinds = ["rocks", "light-changes", "surveys", "water-events"]
+    for kind in [*kinds, *(k for k in rows if "notes" in k), "corals"]:
         url = of_tank(tank, kind, rows[kind].pk)
         assert client.delete(url).status_code == 204
         assert client.get(url).status_code == 404

@@ -62,7 +62,7 @@ def query_of(rows):
 
 def laid_tank(length_cm, width_cm, depth_cm, fixtures, corals):
     """Make a surveyed tank with rock, fixtures and corals; return it and its rows as dicts."""
-    from apps.planning.what_if_views import settings_of
+    from apps.planning.light_change_address import typed_of
     from reeflog.demo_light import true_par
     from tests import factories
 
@@ -83,4 +83,4 @@ def laid_tank(length_cm, width_cm, depth_cm, fixtures, corals):
         share = (k + 0.5) / corals
         at_cm = (length_cm * share, width_cm * (k % 5 + 0.5) / 5, depth_cm * (k % 3 + 0.5) / 3)
         factories.make_coral(tank, name=f"Coral {k}", at_cm=at_cm)
-    return tank, [settings_of(row) for row in rows]
+    return tank, [typed_of(row) for row in rows]

@@ -9,11 +9,10 @@ from django.http import QueryDict
 from django.urls import reverse
 from django.utils import timezone
 
-from apps.planning.light_change_address import rows_query
-from apps.planning.live_light import NO_RIG, Hanging, linked, live_light
+from apps.planning.light_change_address import rows_query, typed_of
+from apps.planning.live_light import NO_RIG, live_light
 from apps.planning.models import Plan
 from apps.planning.what_if import what_if
-from apps.planning.what_if_views import settings_of
 from reeflog.demo_light import true_par
 from tests.factories import (
     hang,
@@ -34,21 +33,21 @@ def surveyed(tank):
     return live_light(tank, timezone.now())
 
 
-def changed(row, number=0, **values):
+def changed(row, **values):
     moved = copy.copy(row)
     for name, value in values.items():
         setattr(moved, name, value)
-    return Hanging(moved, number)
+    return moved
 
 
 def asked(live, **values):
-    rows = [settings_of(row) | values for row in live.rows]
+    rows = [typed_of(row) | values for row in live.rows]
     return rows_query(rows, "cm")
 
 
 def test_the_same_rig_gives_the_light_of_now(tank):
     live = surveyed(tank)
-    now, then = live.now_at(POINTS), live.after_at([Hanging(live.rows[0], 0)], POINTS)
+    now, then = live.now_at(POINTS), live.after_at([live.rows[0]], POINTS)
     assert then.par_umol == pytest.approx(now.par_umol)
 
 
@@ -62,7 +61,7 @@ def test_half_the_level_gives_half_the_light(tank):
 def test_a_moved_lamp_gives_about_the_light_it_truly_gives(tank, move):
     live = surveyed(tank)
     hanging = changed(live.rows[0], **move)
-    truth = true_par(POINTS, tank=tank.scene(), fixtures=[hanging.row.scene()], ppf_umol_s=120.0)
+    truth = true_par(POINTS, tank=tank.scene(), fixtures=[hanging.scene()], ppf_umol_s=120.0)
     found = live.after_at([hanging], POINTS)
     # Under the core. The truth is an independent count of rays, with another law of the beam.
     assert found.par_umol[:2] == pytest.approx(truth[:2], rel=0.15)
@@ -73,34 +72,37 @@ def test_a_moved_lamp_gives_about_the_light_it_truly_gives(tank, move):
 def test_a_second_like_lamp_adds_its_light(tank):
     live = surveyed(tank)
     second = changed(live.rows[0], number=None)
-    then = live.after_at([Hanging(live.rows[0], 0), second], POINTS)
+    then = live.after_at([live.rows[0], second], POINTS)
     assert then.par_umol == pytest.approx(2 * live.now_at(POINTS).par_umol, rel=0.05)
 
 
 def test_a_new_lamp_of_known_output_is_scaled_by_it(tank):
     live = surveyed(tank)
-    fixture = live.rows[0].fixture
-    fixture.ppf_umol_s = 120
-    strong = make_fixture(tank.owner, name="Strong", ppf_umol_s=240)
-    row = changed(live.rows[0], fixture=strong, fixture_id=strong.pk).row
-    live.then_rows[0].fixture.ppf_umol_s = 120
-    fixtures, same_as = linked(live.then_rows, live.rows, [Hanging(row)])
-    assert [f.level for f in fixtures] == [0.0, 2.0]
-    assert same_as == [None, 0]
-
-
-def test_what_hangs_now_but_not_at_the_survey_takes_the_output_of_one_like_it(tank):
-    live = surveyed(tank)
-    change = make_light_change(tank, factor=1.4, happened_at=timezone.now())
-    first = live.rows[0]
-    hang(change, first.fixture, x_cm=20)
-    hang(change, first.fixture, x_cm=40)
+    tank.light_changes.first().hung.update(ppf_umol_s=120)
     live = live_light(tank, timezone.now())
-    fixtures, same_as = linked(
-        live.then_rows, live.rows, [Hanging(r, k) for k, r in enumerate(live.rows)]
-    )
-    assert [f.x_cm for f in fixtures] == [20, 40]
-    assert same_as == [None, 0]
+    strong = make_fixture(tank.owner, name="Strong", ppf_umol_s=240, lit_length_cm=21)
+    row = changed(live.rows[0], number=None).take_facts(strong)
+    then = live.after_at([row], POINTS)
+    # Twice the output from nearly the same face, in the same place.
+    assert then.par_umol[0] == pytest.approx(2 * live.now_at(POINTS).par_umol[0], rel=0.05)
+    assert live.guessed_outputs([row]) == []
+
+
+def test_a_new_lamp_of_unknown_output_is_named(tank):
+    live = surveyed(tank)
+    other = make_fixture(tank.owner, name="Found in the attic", lit_length_cm=40)
+    row = changed(live.rows[0], number=None).take_facts(other)
+    assert live.guessed_outputs([live.rows[0], row]) == ["Found in the attic"]
+
+
+def test_what_was_moved_since_the_survey_is_tried_from_where_it_is(tank):
+    live = surveyed(tank)
+    change = make_light_change(tank, factor=1, happened_at=timezone.now())
+    hang(change, live.rows[0].fixture, number=live.rows[0].number, x_cm=20)
+    live = live_light(tank, timezone.now())
+    now, then = live.now_at(POINTS), live.after_at(live.rows, POINTS)
+    assert live.rows[0].x_cm == 20
+    assert then.par_umol == pytest.approx(now.par_umol)
 
 
 def test_nothing_lit_is_told_as_a_sentence(tank):
@@ -109,9 +111,8 @@ def test_nothing_lit_is_told_as_a_sentence(tank):
         live.after_at([changed(live.rows[0], level_percent=0)], POINTS)
 
 
-def test_a_survey_without_a_rig_says_what_is_missing(as_user, owner, tank):
+def test_a_tank_without_a_rig_says_what_is_missing(as_user, owner, tank):
     make_survey(tank)
-    hang(make_light_change(tank, happened_at=timezone.now()))
     page = as_user(owner).get(reverse("what_if", args=[tank.pk])).content.decode()
     assert NO_RIG in page
 
@@ -134,7 +135,7 @@ def test_the_share_of_the_bottom_in_a_band_follows_the_level(tank):
 def test_a_rock_counts_with_its_top_and_not_with_the_bottom_it_covers(tank):
     make_rock(tank, x_cm=0, y_cm=0, depth_cm=30, length_cm=60, width_cm=60, height_cm=20)
     live = surveyed(tank)
-    found = what_if(live, [Hanging(live.rows[0], 0)], depth_cm=10)
+    found = what_if(live, [live.rows[0]], depth_cm=10)
     assert {zone.zone for zone in found.zones} == {"tops of the rocks"}
 
 
@@ -184,7 +185,7 @@ def test_a_saved_plan_opens_as_it_was(as_user, owner, tank):
     fields = {"name": "Higher", "rig": rig.urlencode()}
     page = client.post(reverse("what_if_save", args=[tank.pk]), fields, follow=True)
     assert Plan.objects.get().kind == Plan.Kind.WHAT_IF
-    assert page.context["hangings"][0].row.height_cm == 31.5
+    assert page.context["tried_rows"][0].height_cm == 31.5
     assert page.context["depth_cm"] == 12
 
 
@@ -210,11 +211,27 @@ def test_the_rig_tried_becomes_a_light_change_filled_in(as_user, owner, tank):
     page = client.get(reverse("what_if", args=[tank.pk]), asked(live, level_percent=50.0))
     form = client.get(page.context["change_url"]).content.decode()
     assert 'name="hung-0-level_percent" value="50"' in form
-    assert 'value="0.500"' in form
+    # The levels tell it: no factor on top.
+    assert 'name="factor" value="1"' in form
+
+
+def test_a_lamp_taken_down_in_the_plan_is_ticked_as_taken_down(as_user, owner, tank):
+    live = surveyed(tank)
+    client = as_user(owner)
+    two = asked(live) | {"hung-TOTAL_FORMS": "2", "hung-0-DELETE": "on"}
+    two |= {
+        name.replace("-0-", "-1-"): value
+        for name, value in asked(live, number=None).items()
+        if "-0-" in name
+    }
+    page = client.get(reverse("what_if", args=[tank.pk]), two)
+    assert len(page.context["tried_rows"]) == 1
+    form = client.get(page.context["change_url"])
+    assert [bool(row["DELETE"].value()) for row in form.context["rows"]][:2] == [False, True]
 
 
 def test_now_stays_while_the_rig_tried_moves(tank):
     live = surveyed(tank)
-    first = what_if(live, [Hanging(live.rows[0], 0)], depth_cm=20)
+    first = what_if(live, [live.rows[0]], depth_cm=20)
     again = what_if(live, [changed(live.rows[0], x_cm=20)], depth_cm=20)
     assert np.array_equal(first.now.par_umol, again.now.par_umol)

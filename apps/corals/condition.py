@@ -1,0 +1,74 @@
+"""What the six conditions mean, and when a change between two notes counts as real.
+
+The scale is our own. The rule is that of a published six-step scale of coral colour: observers
+differ by one step, two steps mean a real change (Siebeck, Marshall, Klüter & Hoegh-Guldberg 2006,
+"Monitoring coral bleaching using a colour reference card", Coral Reefs 25). That it holds for
+ours too is a house rule: nobody has tested it.
+"""
+
+from dataclasses import dataclass
+
+from apps.corals.models import HealthNote
+
+Condition = HealthNote.Condition
+
+MEANINGS = {
+    Condition.THRIVING: "Full colour, polyps well out, new growth to be seen.",
+    Condition.GOOD: "Its usual colour and polyps as always. Nothing to remark.",
+    Condition.OFF: "Something small: a shade paler or duller, or polyps less far out.",
+    Condition.POOR: "Anyone would see it: clearly pale or brown, or closed most of the day.",
+    Condition.BAD: "Mostly white or brown, or losing tissue in places.",
+    Condition.FAILING: "Little living tissue left, or white all over.",
+}
+REAL_STEPS = 2
+# Conditions of which nothing more has to be said.
+WELL_FROM = Condition.GOOD
+STEP_WORDS = ("no", "one", "two", "three", "four", "five")
+
+
+@dataclass(frozen=True)
+class Change:
+    """Steps between two conditions (upward positive) and what they are worth."""
+
+    steps: int
+
+    @property
+    def is_real(self):
+        return abs(self.steps) >= REAL_STEPS
+
+    @property
+    def words(self):
+        if not self.steps:
+            return "as last time"
+        count = abs(self.steps)
+        way = "better" if self.steps > 0 else "worse"
+        told = f"{STEP_WORDS[count]} step{'' if count == 1 else 's'} {way}"
+        return f"{told}: a real change" if self.is_real else f"{told}: may be the eye alone"
+
+
+def meanings():
+    """Return (condition, its word, what it means), best first."""
+    return [(condition, condition.label, MEANINGS[condition]) for condition in Condition]
+
+
+def change_between(earlier, later):
+    """Return the Change between two conditions, or None when one is not known."""
+    if earlier is None or later is None:
+        return None
+    return Change(int(later) - int(earlier))
+
+
+def with_changes(notes):
+    """Set `change` on each of a coral's notes, newest first: against the last condition before."""
+    before = None
+    for note in reversed(notes):
+        note.change = change_between(before, note.condition)
+        before = note.condition or before
+    return notes
+
+
+def strength_of(condition):
+    """Return how strong a sign is when only the condition was said."""
+    if condition is None or condition == Condition.POOR:
+        return HealthNote.Strength.CLEAR
+    return HealthNote.Strength.SLIGHT if condition > Condition.POOR else HealthNote.Strength.STRONG

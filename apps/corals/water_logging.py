@@ -1,0 +1,29 @@
+"""Adding many water events at once, those already in the log left out."""
+
+from django.db import transaction
+
+from apps.corals.models import WaterEvent
+from apps.tanks.models import Tank
+
+FACTS = ("happened_at", "kind", "value", "unit", "text")
+
+
+@transaction.atomic
+def add_water_events(*, tank, events, by):
+    """Save sound, unsaved WaterEvents of a tank and return how many were new.
+
+    An event the log already holds is passed over, so that a file sent twice, or one that grew
+    since, adds only what is new.
+    """
+    # Two imports at once wait for each other: the second sees what the first added.
+    Tank.objects.select_for_update().get(pk=tank.pk)
+    known = set(tank.water_events.present().values_list(*FACTS))
+    new = []
+    for event in events:
+        facts = tuple(getattr(event, name) for name in FACTS)
+        if facts not in known:
+            known.add(facts)
+            event.created_by = by
+            new.append(event)
+    WaterEvent.objects.bulk_create(new)
+    return len(new)

@@ -1,0 +1,181 @@
+"""The water log: who may see and write it, what bad input meets, and what an import reads."""
+
+import datetime as dt
+
+import pytest
+from django.urls import reverse
+from django.utils import timezone
+
+from apps.corals.models import WaterEvent
+from apps.corals.water_importing import parse_events
+from tests.factories import make_coral, make_water_event
+
+FORM = {
+    "kind": "alkalinity", "value": "8,2", "unit": "dKH", "text": "after the new salt",
+    "happened_at": "2026-05-03T18:30", "could_hurt": "False",
+}  # fmt: skip
+
+
+def url(name, *args):
+    return reverse(f"water_event_{name}", args=args)
+
+
+def check(client, tank, text, **more):
+    return client.post(url("import", tank.pk), {"text": text, "check": "1"} | more)
+
+
+@pytest.mark.parametrize("who", ["owner", "co_keeper", "viewer"])
+def test_those_let_in_read_the_log(request, as_user, tank, who):
+    make_water_event(tank)
+    page = as_user(request.getfixturevalue(who)).get(url("list", tank.pk)).content.decode()
+    assert "heater stuck" in page and "29.5" in page
+
+
+@pytest.mark.parametrize(("who", "status"), [("viewer", 403), ("stranger", 404)])
+def test_others_may_not_write(request, as_user, tank, who, status):
+    client, event = as_user(request.getfixturevalue(who)), make_water_event(tank)
+    urls = [url("new", tank.pk), url("import", tank.pk)]
+    urls += [url(name, event.pk) for name in ("edit", "remove", "restore")]
+    assert {client.post(u, FORM).status_code for u in urls} == {status}
+    event.refresh_from_db()
+    assert event.text == "heater stuck" and event.removed_at is None
+
+
+def test_stranger_finds_no_log(as_user, stranger, tank):
+    assert as_user(stranger).get(url("list", tank.pk)).status_code == 404
+
+
+def test_viewer_sees_no_buttons_to_write(as_user, viewer, tank):
+    event = make_water_event(tank)
+    page = as_user(viewer).get(url("list", tank.pk)).content.decode()
+    assert url("edit", event.pk) not in page and url("new", tank.pk) not in page
+
+
+@pytest.mark.parametrize("who", ["owner", "co_keeper"])
+def test_keeper_enters_a_reading(request, as_user, tank, who):
+    tank.time_zone = "America/New_York"
+    tank.save()
+    user = request.getfixturevalue(who)
+    as_user(user).post(url("new", tank.pk), FORM)
+    event = WaterEvent.objects.get()
+    assert (event.value, event.unit, event.could_hurt) == (8.2, "dKH", False)
+    assert event.happened_at == dt.datetime(2026, 5, 3, 22, 30, tzinfo=dt.UTC)
+    assert event.created_by == user
+
+
+@pytest.mark.parametrize(
+    ("field", "value", "said"),
+    [
+        ("kind", "", "required"),
+        ("kind", "weather", "valid choice"),
+        ("value", "much", "not a number"),
+        ("value", "-1", "Between 0 and"),
+        ("unit", "", "Say in which unit"),
+        ("happened_at", "2999-01-01T00:00", "in the future"),
+        ("happened_at", "0001-01-01T00:00", "1980 or later"),
+        ("could_hurt", "", "required"),
+    ],
+)
+def test_bad_entry_is_told_and_keeps_what_was_typed(as_user, owner, tank, field, value, said):
+    answer = as_user(owner).post(url("new", tank.pk), FORM | {field: value})
+    page = answer.content.decode()
+    assert answer.status_code == 422 and said in page
+    assert 'value="after the new salt"' in page and not WaterEvent.objects.exists()
+
+
+def test_unit_without_a_value_and_something_else_without_words_are_refused(as_user, owner, tank):
+    data = FORM | {"value": "", "text": "", "kind": "other"}
+    page = as_user(owner).post(url("new", tank.pk), data).content.decode()
+    assert "A unit needs a value." in page and "Say in a few words" in page
+
+
+def test_undo_takes_a_new_entry_back_and_brings_a_removed_one_again(as_user, owner, tank):
+    client, event = as_user(owner), make_water_event(tank)
+    page = client.post(url("remove", event.pk), follow=True).content.decode()
+    assert url("restore", event.pk) in page and not WaterEvent.objects.present().exists()
+    client.post(url("restore", event.pk))
+    assert WaterEvent.objects.present().count() == 1
+
+
+def test_list_shows_one_kind_or_what_could_hurt(as_user, owner, tank):
+    make_water_event(tank)
+    make_water_event(tank, kind="alkalinity", text="weekly test", unit="dKH", could_hurt=False)
+    client = as_user(owner)
+    alkalinity = client.get(url("list", tank.pk) + "?kind=alkalinity").content.decode()
+    harmful = client.get(url("list", tank.pk) + "?kind=hurt").content.decode()
+    assert "weekly test" in alkalinity and "heater stuck" not in alkalinity
+    assert "weekly test" not in harmful and "heater stuck" in harmful
+
+
+def test_long_log_comes_in_pages(as_user, owner, tank):
+    for i in range(51):
+        make_water_event(tank, text=f"no. {i}", happened_at=timezone.now() - dt.timedelta(days=i))
+    page = as_user(owner).get(url("list", tank.pk)).content.decode()
+    assert "1 of 2" in page and "no. 50<" not in page
+
+
+def test_coral_timeline_shows_water_events(as_user, owner, tank):
+    make_water_event(tank)
+    coral = make_coral(tank)
+    page = as_user(owner).get(reverse("coral_detail", args=[coral.pk])).content.decode()
+    assert "water: could have hurt" in page and "temperature 29.5 °C, heater stuck" in page
+
+
+def test_import_reads_a_header_in_any_order(tank):
+    text = "kind;could hurt;date;value;note\nKH;;2026-03-01;8,2 dKH;\ntemp;yes;4.3.2026;29;stuck"
+    parsed = parse_events(text.replace("29;", "29 °C;"), tank=tank)
+    first, second = [line.event for line in parsed.good]
+    assert (first.kind, first.value, first.unit, first.could_hurt) == ("alkalinity", 8.2, "dKH", 0)
+    assert (second.kind, second.text, second.could_hurt) == ("temperature", "stuck", True)
+    assert second.happened_at.date() == dt.date(2026, 3, 4) and not parsed.bad
+
+
+def test_import_without_a_header_goes_by_order(tank):
+    (line,) = parse_events("2026-03-01 21:30,nitrate,12,mg/L", tank=tank).good
+    event = line.event
+    assert (event.kind, event.value, event.text) == ("nutrients", 12, "nitrate")
+    assert event.happened_at == dt.datetime(2026, 3, 1, 21, 30, tzinfo=dt.UTC)
+
+
+@pytest.mark.parametrize(
+    ("line", "said"),
+    [
+        ("03/04/2026,temp", "two ways"),
+        ("2026-13-01,temp", "not a date"),
+        (",temp", "Has no date"),
+        ("2026-03-01,weather", "none of the kinds"),
+        ("2026-03-01,kh,much,dKH", "not a number"),
+        ("2026-03-01,kh,8", "in which unit"),
+        ("2026-03-01,kh,-8,dKH", "greater than or equal to 0"),
+        ("2999-03-01,kh,8,dKH", "in the future"),
+        ("2026-03-01,pest,,,worms,maybe", "yes or no"),
+        ("2026-03-01,pest,,,worms, many, yes", "7 columns where 6 fit"),
+    ],
+)
+def test_import_names_what_is_wrong_with_a_line(tank, line, said):
+    parsed = parse_events(f"2026-03-01,kh,8,dKH\n{line}", tank=tank)
+    (bad,) = parsed.bad
+    assert said in bad.problem and bad.number == 2 and len(parsed.good) == 1
+
+
+def test_import_checks_first_then_saves_the_good_and_keeps_the_bad(as_user, owner, tank):
+    client, text = as_user(owner), "2026-03-01,kh,8,dKH\nsoon,pest,,,worms"
+    page = check(client, tank, text).content.decode()
+    assert "1 good line, 1 to look at" in page and not WaterEvent.objects.exists()
+    sent = {"text": "2026-03-01,kh,8,dKH", "bad": "soon,pest,,,worms", "import": "1"}
+    page = client.post(url("import", tank.pk), sent).content.decode()
+    assert "Added 1 to the log" in page and "soon,pest,,,worms" in page
+    assert WaterEvent.objects.get().created_by == owner
+
+
+def test_import_sent_twice_adds_once(as_user, owner, tank):
+    client, sent = as_user(owner), {"text": "2026-03-01,kh,8,dKH", "import": "1"}
+    client.post(url("import", tank.pk), sent)
+    page = client.post(url("import", tank.pk), sent, follow=True).content.decode()
+    assert "1 stood there already" in page and WaterEvent.objects.count() == 1
+
+
+@pytest.mark.parametrize("text", ["", "\n;;\n", "PK\x03\x04\x00"])
+def test_import_of_no_table_is_told(as_user, owner, tank, text):
+    answer = check(as_user(owner), tank, text)
+    assert answer.status_code == 422 and "field__error" in answer.content.decode()
