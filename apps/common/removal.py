@@ -48,10 +48,10 @@ def offer_undo(request, text, url):
     messages.success(request, text, extra_tags=UNDO_TAG + url)
 
 
-def bring_back(request, row, said):
-    """Restore a row and say so, or say why it can't be as it was."""
+def bring_back(request, restore, said):
+    """Call `restore` and say so, or say why things can't be as they were."""
     try:
-        row.restore()
+        restore()
     except ValidationError as problem:
         messages.error(request, f"Not brought back: {' '.join(problem.messages)}")
     else:

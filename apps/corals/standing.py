@@ -71,6 +71,9 @@ def survey_words(light, zone):
     )
     if light.measured_later:
         return f"worked back from the survey of {day}, over {changes}"
+    if light.predicted_since:
+        since = day_words(light.predicted_since, zone)
+        return f"predicted since {since} from the survey of {day}, over {changes}"
     return f"measured {day}, {changes} since"
 
 
@@ -86,7 +89,7 @@ def why_no_light(spot, light):
         return "No spot yet: say where it sits."
     if light.in_rock([(spot.x_cm, spot.y_cm, spot.depth_cm)])[0]:
         return "The spot lies within rock: correct it, or the rock’s measures."
-    if not light.surveys:
+    if not light.maps:
         return "No survey of this tank yet."
     return "No survey of this tank has enough readings for a map."
 

@@ -89,7 +89,7 @@ def water_event_remove(request, pk):
 @require_POST
 def water_event_restore(request, pk):
     event = writable_removed_water_event(request.user, pk)
-    bring_back(request, event, f"“{event.told()}” is back.")
+    bring_back(request, event.restore, f"“{event.told()}” is back.")
     return redirect("water_event_list", event.tank_id)
 
 

@@ -41,7 +41,7 @@ def plan_remove(request, pk):
 @require_POST
 def plan_restore(request, pk):
     plan = writable_plan(request.user, pk, removed=True)
-    bring_back(request, plan, f"“{plan}” is back.")
+    bring_back(request, plan.restore, f"“{plan}” is back.")
     return redirect_to_list(plan)
 
 

@@ -69,5 +69,5 @@ def meter_remove(request, meter_pk):
 @require_POST
 def meter_restore(request, meter_pk):
     meter = get_object_or_404(Meter, owner=request.user, pk=meter_pk)
-    bring_back(request, meter, f"{meter.label} is back.")
+    bring_back(request, meter.restore, f"{meter.label} is back.")
     return redirect("meter_list")

@@ -37,7 +37,8 @@ def _outside(tank, axis, end_cm):
     readings = tank.surveys.present().filter(Q(**{f"readings__{axis}__gt": far}))
     # Where a coral sat before, or one that is gone, was in the tank as it was then.
     living = tank.corals.present().filter(gone_on__isnull=True).prefetch_related("spots")
-    last = [max(s, key=lambda spot: (spot.since, spot.pk)) for c in living if (s := c.spots.all())]
+    held = [[s for s in coral.spots.all() if s.removed_at is None] for coral in living]
+    last = [max(spots, key=lambda spot: (spot.since, spot.pk)) for spots in held if spots]
     spots = sum(getattr(spot, axis) > far for spot in last)
     reach = F(axis) + F(ROCK_SIZES[axis])
     rocks = tank.rocks.present().annotate(reach_cm=reach).filter(reach_cm__gt=far)

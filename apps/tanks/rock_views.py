@@ -51,5 +51,5 @@ def rock_remove(request, tank_pk, rock_pk):
 @require_POST
 def rock_restore(request, tank_pk, rock_pk):
     tank = writable_tank(request.user, tank_pk)
-    bring_back(request, get_object_or_404(tank.rocks, pk=rock_pk), "The rock is back.")
+    bring_back(request, get_object_or_404(tank.rocks, pk=rock_pk).restore, "The rock is back.")
     return redirect("tank_detail", tank_pk)

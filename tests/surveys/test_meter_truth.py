@@ -131,7 +131,7 @@ def channel_survey(tank, name, share, **more):
 
 def test_one_channel_alone_is_no_map_of_the_tanks_light(tank):
     channel_survey(tank, "blue", 0.7)
-    assert tank_light(tank).surveys == ()
+    assert tank_light(tank).maps == ()
 
 
 def test_parts_sum_to_the_survey_with_all_on(tank):
