@@ -19,6 +19,7 @@ urlpatterns = [
     path("", include("apps.surveys.urls")),
     path("", include("apps.corals.urls")),
     path("", include("apps.outcomes.urls")),
+    path("", include("apps.planning.urls")),
     path("", include("apps.sharing.urls")),
     path("", include("apps.api.token_urls")),
     path("api/v1/", include("apps.api.urls")),

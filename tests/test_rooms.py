@@ -4,8 +4,8 @@ import pytest
 from django.urls import reverse
 
 ROOMS = [
-    "light_map", "survey_list", "coral_list", "light_change_list", "outcome_list",
-    "share_link_list", "tank_detail",
+    "light_map", "survey_list", "coral_list", "light_change_list", "tank_plan_list",
+    "outcome_list", "share_link_list", "tank_detail",
 ]  # fmt: skip
 
 

@@ -10,8 +10,15 @@ from django.utils import timezone
 
 from apps.common.removal import Removable, RemovableQuerySet
 from apps.common.validation import bounds, bounds_check
+from apps.corals.colour_models import CoralSize, PhotoColour
 from apps.photics import limits
 from apps.tanks.models import Tank
+
+# Django looks for models here.
+__all__ = [
+    "USUAL_BANDS", "Band", "Coral", "CoralSize", "HealthNote", "Photo", "PhotoColour", "Spot",
+    "WaterEvent",
+]  # fmt: skip
 
 BAND = (limits.BAND_MIN_UMOL, limits.BAND_MAX_UMOL)
 # A text column has no end of its own, so clean() holds this one.
@@ -304,6 +311,9 @@ class Photo(models.Model):
     key = models.UUIDField(default=uuid.uuid4, unique=True, editable=False)
     image = models.ImageField(upload_to=photo_path)
     thumbnail = models.ImageField(upload_to=photo_path)
+    # Of the image; unknown for photos kept before it was asked.
+    width_px = models.PositiveIntegerField(null=True, blank=True, editable=False)
+    height_px = models.PositiveIntegerField(null=True, blank=True, editable=False)
     created_at = models.DateTimeField(auto_now_add=True)
 
     class Meta:
@@ -311,6 +321,13 @@ class Photo(models.Model):
 
     def __str__(self):
         return f"photo {self.pk} of {self.note}"
+
+    def size_px(self):
+        """Return width and height of the image; read from the file where they were not kept."""
+        if self.width_px is None:
+            self.width_px, self.height_px = self.image.width, self.image.height
+            self.save(update_fields=["width_px", "height_px"])
+        return self.width_px, self.height_px
 
 
 class WaterEventQuerySet(RemovableQuerySet):

@@ -15,6 +15,7 @@ def save_note(*, note, photo=None, photo_key=None, photos_gone=()):
     note.save()
     if photo is not None:
         row = Photo(note=note, **({"key": photo_key} if photo_key else {}))
+        row.width_px, row.height_px = photo.width_px, photo.height_px
         row.image.save("photo.jpg", ContentFile(photo.image), save=False)
         row.thumbnail.save("small.jpg", ContentFile(photo.thumbnail), save=False)
         row.save()

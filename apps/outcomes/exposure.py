@@ -3,12 +3,16 @@
 import datetime as dt
 import itertools
 import math
-from dataclasses import dataclass, field
+from bisect import bisect_right
+from dataclasses import dataclass, field, replace
+from functools import cached_property
 
 from apps.corals.models import Band
 from apps.surveys.lightmap import TankLight
 
 DAY = dt.timedelta(days=1)
+# Earlier and later than any moment of a tank.
+EVER = tuple(m.replace(tzinfo=dt.UTC) for m in (dt.datetime.min, dt.datetime.max))
 
 
 @dataclass(frozen=True)
@@ -30,17 +34,21 @@ class MeanLight:
 
 @dataclass
 class LightBook:
-    """A tank's corals and light, asked for moments; each moment is worked out once."""
+    """A tank's corals and light, asked for moments; no stretch of steady light is worked out twice.
+
+    From one of its `turns` to the next no coral's light changes.
+    """
 
     tank: object
     corals: list
     light: TankLight
     _lights: dict = field(default_factory=dict)
     _means: dict = field(default_factory=dict)
+    _eves: dict = field(default_factory=dict)
 
     @property
     def has_map(self):
-        return any(m.field is not None for m in self.light.maps)
+        return self.light.has_map
 
     def midnight(self, day):
         """Return the moment a date begins at the tank."""
@@ -51,7 +59,9 @@ class LightBook:
 
         A coral is often moved, or a lamp dimmed, on the very day the colour was noticed.
         """
-        return self.midnight(day) - dt.timedelta(microseconds=1)
+        if day not in self._eves:
+            self._eves[day] = self.midnight(day) - dt.timedelta(microseconds=1)
+        return self._eves[day]
 
     def date(self, moment):
         return moment.astimezone(self.tank.zone).date()
@@ -65,22 +75,37 @@ class LightBook:
 
     def lights_at(self, moment):
         """Return {coral key: SpotLight} of the corals whose light is known then."""
-        if moment not in self._lights:
+        return self.lights_in(bisect_right(self.turns, moment), moment)
+
+    def lights_in(self, stretch, moment, survey_pk=None):
+        """Return {coral key: SpotLight} in a stretch, a moment of which is given.
+
+        With `survey_pk` all light is seen through that survey's map, however old.
+        """
+        if (stretch, survey_pk) not in self._lights:
             spots = [(coral.pk, self.spot_at(coral, moment)) for coral in self.corals]
             spots = [(pk, spot) for pk, spot in spots if spot]
             points = [(spot.x_cm, spot.y_cm, spot.depth_cm) for _, spot in spots]
-            found = self.light.at(points, moment)
-            self._lights[moment] = {
+            found = self.light_by(survey_pk).at(points, moment)
+            self._lights[stretch, survey_pk] = {
                 pk: light for (pk, _), light in zip(spots, found, strict=True) if light
             }
-        return self._lights[moment]
+        return self._lights[stretch, survey_pk]
+
+    def light_by(self, survey_pk):
+        """Return the tank's light as one survey tells it, or as each day's own map does."""
+        if survey_pk is None:
+            return self.light
+        return replace(
+            self.light, maps=tuple(m for m in self.light.maps if m.survey_pk == survey_pk)
+        )
 
     def means_before(self, end, days):
         """Return {coral key: MeanLight} over the `days` before a moment [d]."""
         if (end, days) in self._means:
             return self._means[end, days]
         start = end - days * DAY
-        turns = [start, *sorted(self.turns_between(start, end)), end]
+        turns = [start, *self.turns_between(start, end), end]
         parts = {}
         for begin, stop in itertools.pairwise(turns):
             for pk, light in self.lights_at(begin).items():
@@ -89,15 +114,20 @@ class LightBook:
         self._means[end, days] = found
         return found
 
-    def turns_between(self, start, end):
-        """Return the moments in (start, end) at which any coral's light may change."""
-        turns = set(self.light.steps_between(start, end))
+    @cached_property
+    def turns(self):
+        """The moments at which any coral's light may change, ascending."""
+        turns = set(self.light.steps_between(*EVER))
         for coral in self.corals:
             days = [spot.since for spot in coral.spots.all()] + [coral.added_on]
             if coral.gone_on:
                 days.append(coral.gone_on + DAY)
             turns |= {self.midnight(day) for day in days}
-        return {turn for turn in turns if start < turn < end}
+        return sorted(turns)
+
+    def turns_between(self, start, end):
+        """Return the turns in (start, end), ascending."""
+        return [turn for turn in self.turns if start < turn < end]
 
 
 def mean_light(stretches):
@@ -163,7 +193,8 @@ class LightGap:
 
 def light_gap(old, new):
     """Return what one SpotLight is for 1 of another, in PAR and daily light [1], or None."""
-    if old is None or new is None:
+    # In the dark there is nothing to compare with.
+    if old is None or new is None or old.par_umol == 0:
         return None
     daily = None
     if old.dli_mol and new.dli_mol is not None:

@@ -7,7 +7,8 @@ surface's mirror image of the bottom, losing at every pane what Fresnel lets out
 
 import numpy as np
 
-from .optics import COSINES, FROM_WATER, unfold
+from .optics import COSINES, FROM_WATER
+from .recall import recall
 
 # Directions followed: rings of equal share of cos-weighted sky, and azimuths.
 RINGS = 3
@@ -30,29 +31,43 @@ def bottom_return(points_cm, rig):
     tank, lit = rig.tank, rig.lit_bottom
     least = OPEN_LEAST * rig.open_bottom.mean(axis=0)
     total = np.full((len(points_cm), rig.many), STRAY * np.maximum(lit.mean(axis=0), least))
-    sine2 = SINE2_FROM + (np.arange(RINGS) + 0.5) / RINGS * (1.0 - SINE2_FROM)
-    share = (1.0 - SINE2_FROM) / RINGS / AZIMUTHS
-    turns = (np.arange(AZIMUTHS) + 0.5) / AZIMUTHS * 2.0 * np.pi
-    for sine, cosine in zip(np.sqrt(sine2), np.sqrt(1.0 - sine2), strict=True):
-        surface = np.interp(cosine, COSINES, FROM_WATER)
-        path = (tank.depth_cm + points_cm[:, 2]) / cosine
-        where, kept = follow(points_cm, sine * np.cos(turns), sine * np.sin(turns), path, tank)
-        kept *= (share * surface * np.exp(-K_PER_CM * path))[:, None]
+    for where, kept in recall(looks_down, points_cm, tank):
         for k in range(rig.many):
             total[:, k] += (kept * lit[:, k][where]).sum(axis=1)
     return total
 
 
+def looks_down(points_cm, tank):
+    """Return, ring by ring of the mirroring sky, the bottom cells seen and what comes of them.
+
+    Cells and shares are (n, AZIMUTHS) for points (n, 3).
+    """
+    sine2 = SINE2_FROM + (np.arange(RINGS) + 0.5) / RINGS * (1.0 - SINE2_FROM)
+    share = (1.0 - SINE2_FROM) / RINGS / AZIMUTHS
+    turns = (np.arange(AZIMUTHS) + 0.5) / AZIMUTHS * 2.0 * np.pi
+    rings = []
+    for sine, cosine in zip(np.sqrt(sine2), np.sqrt(1.0 - sine2), strict=True):
+        surface = np.interp(cosine, COSINES, FROM_WATER)
+        path = (tank.depth_cm + points_cm[:, 2]) / cosine
+        where, kept = follow(points_cm, sine * np.cos(turns), sine * np.sin(turns), path, tank)
+        rings.append((where, kept * (share * surface * np.exp(-K_PER_CM * path))[:, None]))
+    return rings
+
+
 def bottom_light(rig):
     """Return direct and mirrored light on the bottom at BOTTOM_NODES cells, (cells, F)."""
-    tank, (nx, ny) = rig.tank, BOTTOM_NODES
+    images = rig.images(bottom_cells(rig.tank))
+    light = rig.rays(images, rig.nominal(), slopes=False) @ rig.member
+    return np.add.reduceat(light, images.start, axis=0)
+
+
+def bottom_cells(tank):
+    """Return the middles of the bottom's cells, (cells, 3) [cm]."""
+    nx, ny = BOTTOM_NODES
     x = (np.arange(nx) + 0.5) / nx * tank.length_cm
     y = (np.arange(ny) + 0.5) / ny * tank.width_cm
     grid = np.stack(np.meshgrid(x, y), axis=-1).reshape(-1, 2)
-    points = np.column_stack([grid, np.full(len(grid), tank.depth_cm)])
-    images = unfold(points, tank)
-    light = rig.rays(images, rig.nominal(), slopes=False) @ rig.member
-    return np.add.reduceat(light, images.start, axis=0)
+    return np.column_stack([grid, np.full(len(grid), tank.depth_cm)])
 
 
 def follow(points_cm, way_x, way_y, path_cm, tank):

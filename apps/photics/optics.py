@@ -10,12 +10,11 @@ from dataclasses import dataclass
 
 import numpy as np
 
+from .shade import REACH_PER_DEPTH, Blocks, fold_positions
 from .water import WATER_INDEX, fresnel
 
 LN2 = np.log(2.0)
 BEND = WATER_INDEX**2 - 1.0
-# Tangent of the steepest angle a flat surface lets into the water [1].
-REACH_PER_DEPTH = 1.0 / np.sqrt(BEND)
 # A side pane of glass with air behind reflects like water against air: the pane's thickness
 # shifts the ray but not the critical angle.
 COSINES = np.linspace(0.0, 1.0, 1025)
@@ -27,8 +26,6 @@ SLOPE_INTO_WATER = np.gradient(LOG_INTO_WATER, COSINES)
 # Emitters are no further apart than this [cm], nor than the width of a narrow beam at this depth.
 EMITTER_PITCH_CM = 12.0
 EMITTERS_PER_SIDE = 5
-# Ripple and the sensor's disc soften the edge of what a pane mirrors [cm], house rule.
-EDGE_CM = 1.0
 # Share of light a dark pane still mirrors is taken as none; images further than this are dim.
 IMAGES = 3
 HEIGHT_FLOOR_CM = 1.0
@@ -94,11 +91,9 @@ class Images:
     bounces_y: np.ndarray  # (k, 1)
     sign_x: np.ndarray  # (k,) -1 where the image is a mirrored one
     sign_y: np.ndarray  # (k,)
-
-
-def fold_positions(coordinate_cm, size_cm, image):
-    """Return the unfolded coordinate of a point in image box number `image` [cm]."""
-    return image * size_cm + (coordinate_cm if image % 2 == 0 else size_cm - coordinate_cm)
+    box_x: np.ndarray  # (k,) number of the image box along x, 0 for the tank itself
+    box_y: np.ndarray  # (k,)
+    blocks: Blocks | None = None  # the rocks that may stand in the way
 
 
 def back_bounces(image):
@@ -136,41 +131,6 @@ def unfold(points_cm, tank):
         np.abs(j)[:, None].astype(x.dtype),
         np.where(i % 2 == 0, 1.0, -1.0).astype(x.dtype),
         np.where(j % 2 == 0, 1.0, -1.0).astype(x.dtype),
+        i,
+        j,
     )
-
-
-def rock_shade(images, enter_x, enter_y, tank, rocks):
-    """Return the share of each ray (k, e) that passes the rocks, rocks unfolded with the box [1].
-
-    A ray that grazes a corner for less than a centimetre is dimmed in part: the emitters stand
-    for patches of the lit face, so a hard edge would draw steps.
-    """
-    passed = np.ones(np.broadcast(enter_x, images.x_cm).shape)
-    across = (images.x_cm - enter_x, images.y_cm - enter_y)
-    length = np.sqrt(across[0] ** 2 + across[1] ** 2 + images.depth_cm**2)
-    reach_x, reach_y = int(images.bounces_x.max()), int(images.bounces_y.max())
-    for rock in rocks:
-        for i in range(-reach_x, reach_x + 1):
-            for j in range(-reach_y, reach_y + 1):
-                ends_x = [rock.x_cm, rock.x_cm + rock.length_cm]
-                ends_y = [rock.y_cm, rock.y_cm + rock.width_cm]
-                low_x, high_x = sorted(fold_positions(e, tank.length_cm, i) for e in ends_x)
-                low_y, high_y = sorted(fold_positions(e, tank.width_cm, j) for e in ends_y)
-                inside = slab_overlap(
-                    (enter_x, across[0], low_x, high_x),
-                    (enter_y, across[1], low_y, high_y),
-                    (0.0, images.depth_cm, rock.depth_cm, rock.depth_cm + rock.height_cm),
-                )
-                passed *= 1.0 - np.clip(inside * length / EDGE_CM, 0.0, 1.0)
-    return passed
-
-
-def slab_overlap(*axes):
-    """Return the share of a ray inside a box, each axis (from, way, low, high) [1]."""
-    first, last = 0.0, 1.0
-    for begin, way, low, high in axes:
-        way = np.where(np.abs(way) < 1e-9, 1e-9, way)
-        a, b = (low - begin) / way, (high - begin) / way
-        first = np.maximum(first, np.minimum(a, b))
-        last = np.minimum(last, np.maximum(a, b))
-    return np.maximum(last - first, 0.0)

@@ -7,17 +7,14 @@ FINDING_P = 0.05
 POWER_DRAWS = 300
 
 
-def own_power(model, test, rng, *, ratio, two_sided=False):
+def own_power(model, test, rng, *, ratio):
     """Return the chance that a risk `ratio` per doubling gives p below 0.05 with these notes.
 
     Simulated on the keeper's own tanks, corals, visits and light, with the other parameters as
-    found; `model` a ShockModel and `test` its ScoreTest.
+    found; `model` a ShockModel and `test` its RatioTest.
     """
     events = model.draws(test.null.parameters, POWER_DRAWS, rng, beta=np.log(ratio))
-    p = test.p_above(test.statistic(events))
-    if two_sided:
-        p = 2 * np.minimum(p, 1 - p)
-    return float(np.mean(p < FINDING_P))
+    return float(np.mean(test.p_above(test.statistic(events)) < FINDING_P))
 
 
 def later_power(power, *, weeks, more_weeks):

@@ -6,7 +6,7 @@ log skirt, log K [1/cm], log reflectance of a pane, log share the bottom returns
 on the lit face's two sides.
 """
 
-from dataclasses import dataclass
+from dataclasses import dataclass, replace
 from functools import cached_property
 
 import numpy as np
@@ -14,19 +14,18 @@ import numpy as np
 from .bottom import bottom_light, bottom_return
 from .optics import (
     BEND,
-    EDGE_CM,
     FROM_WATER,
     HEIGHT_FLOOR_CM,
     LN2,
     LOG_INTO_WATER,
-    REACH_PER_DEPTH,
     SLOPE_INTO_WATER,
     half_logcos,
     lay_emitters,
     look_up,
-    rock_shade,
     unfold,
 )
+from .recall import recall
+from .shade import EDGE_CM, REACH_PER_DEPTH, find_blocks, rock_shade
 from .water import WATER_INDEX
 
 N2 = WATER_INDEX**2
@@ -55,6 +54,32 @@ class Rays:
     by_attenuation: np.ndarray
     face_x_cm: np.ndarray  # (e,) emitter offsets after the face factors
     face_y_cm: np.ndarray
+
+
+@dataclass(frozen=True)
+class LightParts:
+    """Light of each fixture at full level at n points, and its derivatives."""
+
+    each: np.ndarray  # (n, F)
+    own: np.ndarray  # (3, n, F) by a fixture's own shifts and height
+    common: np.ndarray  # (SHARED, n, F) by what all fixtures share
+
+    def joined(self, gain):
+        """Return log light (n,) and its derivatives (n, 4 F + 8) at gains (F,)."""
+        each = self.each * gain
+        total = each.sum(axis=1)
+        slopes = np.concatenate([each, *(self.own * gain), (self.common @ gain).T], axis=1)
+        return np.log(total), slopes / total[:, None]
+
+    @staticmethod
+    def beside(parts):
+        """Return the LightParts of several sets of fixtures at the same points as one."""
+        return LightParts(
+            *(
+                np.concatenate([getattr(p, name) for p in parts], axis=-1)
+                for name in ("each", "own", "common")
+            )
+        )
 
 
 class Rig:
@@ -103,7 +128,11 @@ class Rig:
 
     def geometry(self, points_cm):
         """Return what of the points never changes while the parameters do: images and return."""
-        return unfold(points_cm, self.tank), self.returned(points_cm)
+        return self.images(points_cm), self.returned(points_cm)
+
+    def images(self, points_cm):
+        """Return the Images of points (n, 3), with the rocks that may stand in their way."""
+        return recall(images_in, points_cm, self.tank, self.rocks)
 
     def returned(self, points_cm):
         """Return what the bottom sends back per unit share, (n, F), at the nominal rig."""
@@ -184,42 +213,15 @@ class Rig:
 
     def log_light(self, geometry, theta):
         """Return log light (n,), its derivatives (n, 4 F + 8), and by place (n, 3) [1/cm]."""
-        images, back = geometry
+        images = geometry[0]
         rays = self.rays(images, theta)
-        gain, _, shared = self.split(theta)
-        gain = np.exp(gain)
-        weights = self.member * gain
-        summed = weights.sum(axis=1)
-
-        def by_emitter(factor):
-            return np.add.reduceat(rays.light * factor, images.start, axis=0)
-
-        def by_fixture(factor):
-            return by_emitter(factor) @ weights
+        gain = np.exp(self.split(theta)[0])
+        log_light, slopes = self.parts(geometry, theta, rays).joined(gain)
+        summed = (self.member * gain).sum(axis=1)
 
         def by_all(factor):
-            return by_emitter(factor) @ summed
+            return np.add.reduceat(rays.light * factor, images.start, axis=0) @ summed
 
-        sent_back = np.exp(shared[BOTTOM]) * back * gain
-        each = by_fixture(1.0) + sent_back
-        total = each.sum(axis=1)
-        shift_x, shift_y = by_fixture(rays.by_shift_x), by_fixture(rays.by_shift_y)
-        common = np.stack(
-            [
-                by_all(rays.by_beam),
-                by_all(rays.by_edge),
-                by_all(rays.by_skirt),
-                by_all(rays.by_attenuation),
-                by_all(images.bounces_x + images.bounces_y),
-                sent_back.sum(axis=1),
-                by_all(rays.by_shift_x * rays.face_x_cm),
-                by_all(rays.by_shift_y * rays.face_y_cm),
-            ],
-            axis=1,
-        )
-        slopes = np.concatenate(
-            [each, shift_x, shift_y, by_fixture(rays.by_height), common], axis=1
-        )
         place = np.stack(
             [
                 -by_all(rays.by_shift_x * images.sign_x[:, None]),
@@ -228,7 +230,34 @@ class Rig:
             ],
             axis=1,
         )
-        return np.log(total), slopes / total[:, None], place / total[:, None]
+        return log_light, slopes, place / np.exp(log_light)[:, None]
+
+    def parts(self, geometry, theta, rays=None):
+        """Return the LightParts of the rig's fixtures at full level; theta's gains are moot."""
+        images, back = geometry
+        rays = self.rays(images, theta) if rays is None else rays
+        shared = self.split(theta)[2]
+
+        def by_fixture(factor):
+            return np.add.reduceat(rays.light * factor, images.start, axis=0) @ self.member
+
+        sent_back = np.exp(shared[BOTTOM]) * back
+        own = (
+            by_fixture(rays.by_shift_x),
+            by_fixture(rays.by_shift_y),
+            by_fixture(rays.by_height),
+        )
+        common = (
+            by_fixture(rays.by_beam),
+            by_fixture(rays.by_edge),
+            by_fixture(rays.by_skirt),
+            by_fixture(rays.by_attenuation),
+            by_fixture(images.bounces_x + images.bounces_y),
+            sent_back,
+            by_fixture(rays.by_shift_x * rays.face_x_cm),
+            by_fixture(rays.by_shift_y * rays.face_y_cm),
+        )
+        return LightParts(by_fixture(1.0) + sent_back, np.stack(own), np.stack(common))
 
     def log_light_at(self, points_cm, theta):
         """Return log light and its derivatives at points (n, 3), in chunks: (n,), (n, 4 F + 8)."""
@@ -261,9 +290,15 @@ class Rig:
             * np.clip(0.5 + at_y / wide_y, 0.0, 1.0)
             * np.clip(0.5 + (open_y - at_y) / wide_y, 0.0, 1.0)
         )
-        if self.rocks:
-            passed = passed * rock_shade(images, at_x, at_y, self.tank, self.rocks)
+        if images.blocks is not None:
+            passed = passed * rock_shade(images, at_x, at_y)
         return passed
+
+
+def images_in(points_cm, tank, rocks):
+    """Return the Images of points (n, 3) in a tank with the rocks in their way."""
+    images = unfold(points_cm, tank)
+    return replace(images, blocks=find_blocks(images, tank, rocks))
 
 
 def mirrored(images, dx, dy, sine_per_cm, shared):

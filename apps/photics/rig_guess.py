@@ -13,7 +13,6 @@ from itertools import product
 import numpy as np
 
 from .calibrate import DEGREES, Doubt, calibrate
-from .optics import unfold
 from .rig import Rig
 from .scene import Fixture
 
@@ -100,9 +99,10 @@ def guess_rigs(readings, tank, rocks=()):
 
 def screen(readings, tank, rocks):
     """Return the rigs that come nearest the readings unfitted, a few of each number."""
-    images = unfold(readings.points_cm, tank)
+    rigs = candidate_rigs(tank, rocks)
+    images = rigs[0].images(readings.points_cm)
     best = {}
-    for rig in candidate_rigs(tank, rocks):
+    for rig in rigs:
         light = rig.rays(images, rig.nominal(), slopes=False) @ rig.member.sum(axis=1)
         misfit = readings.log_par - np.log(np.add.reduceat(light, images.start) + 1e-12)
         misfit -= np.median(misfit)

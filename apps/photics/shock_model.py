@@ -17,7 +17,7 @@ from scipy.stats import chi2
 # Expectations as mean and standard deviation: log odds of a shock in a plain week and in a week
 # of a light change, log of its strength. House rules: rare, and about eightfold.
 SHOCK_LOGIT = (-5.0, 1.5)
-CHANGE_SHOCK_LOGIT = (-3.5, 1.5)
+CHANGE_SHOCK_LOGIT = (-3.0, 1.5)
 # A keeper who logs water events leaves fewer of them unseen.
 LOGGED_SHOCK_LOGIT = (-5.0, 1.5)
 SHOCK_LOG = (np.log(6.0), 0.6)
@@ -128,9 +128,9 @@ class ShockModel:
         theta[free] = found.x
         return ShockFit(theta, -found.fun)
 
-    def light_error(self, best):
-        """Return the standard error of the light's effect [log odds], nan where it has none."""
-        variance = np.linalg.pinv(self.curvature(best.parameters))[self.at, self.at]
+    def error_of(self, best, place):
+        """Return the standard error of the parameter at a place, nan where it has none."""
+        variance = np.linalg.pinv(self.curvature(best.parameters))[place, place]
         return float(np.sqrt(variance)) if variance > 0 else float("nan")
 
     def interval(self, best, *, level=0.95):
@@ -140,7 +140,7 @@ class ShockModel:
         scales the distance to where the root would reach its bound.
         """
         bound, centre = np.sqrt(chi2.ppf(level, 1)), best.parameters[self.at]
-        error = self.light_error(best)
+        error = self.error_of(best, self.at)
         ends = []
         for side in (-1, 1):
             shift, near = bound * (error if np.isfinite(error) else 1.0), best
@@ -153,13 +153,25 @@ class ShockModel:
             ends.append(float(centre + side * shift))
         return tuple(ends)
 
-    def scores(self, null, events):
-        """Return the light's efficient score of each draw and the nuisance scores' share.
+    def log_likelihood(self, theta, events):
+        """Return the log likelihood of each draw of `events`, (draws,), but for a constant."""
+        counts, doses = events
+        k, starts = self.at, self.starts
+        level, strength = self.design @ theta[:k], theta[k + 3]
+        eta = level[self.week] + theta[k] * self.dose
+        chance = np.where(self.own_level, theta[k + 2], theta[k + 1])
+        calm = -np.add.reduceat(np.logaddexp(0, eta), starts) - np.logaddexp(0, chance)
+        shock = -np.add.reduceat(np.logaddexp(0, eta + strength), starts) - np.logaddexp(0, -chance)
+        shared = counts * level + theta[k] * doses
+        return (shared + np.logaddexp(calm, shock + counts * strength)).sum(1)
+
+    def nuisance_scores(self, null, events):
+        """Return the slopes of each draw's log likelihood by all but the light, (draws, k + 3).
 
         `events` is (counts, doses), each (draws, g): events and summed dose of the events in each
-        tank-week. Returns (light (draws,), nuisance (draws, k + 3)).
+        tank-week; `null` a fit in which the light has no effect.
         """
-        counts, doses = events
+        counts, _ = events
         k, theta = self.at, null.parameters
         eta, sizes = self.design @ theta[:k], np.diff(np.r_[self.starts, len(self.week)])
         chance = np.where(self.own_level, theta[k + 2], theta[k + 1])
@@ -169,12 +181,10 @@ class ShockModel:
         belief = expit(lean)
         shock_score = belief * (counts - sizes * shock)
         expected = belief * shock + (1 - belief) * calm
-        score = counts - sizes * expected
-        light = (doses - np.add.reduceat(self.dose, self.starts) * expected).sum(1)
         rate = belief - expit(chance)
         own = self.own_level
         parts = [rate[:, ~own].sum(1), rate[:, own].sum(1), shock_score.sum(1)]
-        return light, np.column_stack([score @ self.design, *parts])
+        return np.column_stack([(counts - sizes * expected) @ self.design, *parts])
 
     def draws(self, theta, n_draws, rng, *, beta=0.0):
         """Return (counts, doses), each (n_draws, g), of events simulated with the effect `beta`."""
@@ -201,24 +211,38 @@ class ShockModel:
         return counts[None], np.add.reduceat(self.event * self.dose, self.starts)[None]
 
 
-class ScoreTest:
-    """The light's score against what the same tanks give by chance (a parametric bootstrap)."""
+class RatioTest:
+    """How much better an effect of the size asked about explains the events than none does.
 
-    def __init__(self, model, null, n_draws, rng):
+    The likelihood ratio of that effect against none is the best test there is of the one against
+    the other (Neyman & Pearson 1933, doi:10.1098/rsta.1933.0009) where the rest is known. The rest
+    is not: so the ratio is cleared of what the other parameters explain, to the first order, and
+    held against what the same tanks give by chance (a parametric bootstrap).
+    """
+
+    def __init__(self, model, null, n_draws, rng, *, effects):
+        """`effects` are the effects asked about [log odds per doubling], weighed alike."""
         self.model, self.null = model, null
-        light, nuisance = model.scores(null, model.draws(null.parameters, n_draws, rng))
+        self.effects = tuple(model.fit(effect, null.parameters).parameters for effect in effects)
+        draws = model.draws(null.parameters, n_draws, rng)
+        ratio, nuisance = self.log_ratio(draws), model.nuisance_scores(null, draws)
         prior = np.diag(np.delete(model.weight, model.at)) + 1e-9 * np.eye(nuisance.shape[1])
-        self.slope = np.linalg.solve(nuisance.T @ nuisance / n_draws + prior, nuisance.T @ light)
-        self.slope /= n_draws
-        self.chance = np.sort(light - nuisance @ self.slope)
+        spread = nuisance.T @ nuisance / n_draws + prior
+        self.slope = np.linalg.solve(spread, nuisance.T @ (ratio - ratio.mean())) / n_draws
+        self.chance = np.sort(ratio - nuisance @ self.slope)
+
+    def log_ratio(self, events):
+        """Return the log likelihood ratio of the effects against none for each draw, (draws,)."""
+        none = self.model.log_likelihood(self.null.parameters, events)
+        some = [self.model.log_likelihood(theta, events) for theta in self.effects]
+        return np.logaddexp.reduce(some, axis=0) - none
 
     def statistic(self, events):
-        """Return the score of each draw, cleared of what the other parameters explain."""
-        light, nuisance = self.model.scores(self.null, events)
-        return light - nuisance @ self.slope
+        """Return the log ratio of each draw, cleared of what the other parameters explain."""
+        return self.log_ratio(events) - self.model.nuisance_scores(self.null, events) @ self.slope
 
     def p_above(self, statistic):
-        """Return the chance of a score this high or higher, ties counted half."""
+        """Return the chance of a ratio this high or higher, ties counted half."""
         tie = 1e-9 * (1 + np.abs(self.chance).max())
         below = np.searchsorted(self.chance, statistic - tie)
         upto = np.searchsorted(self.chance, statistic + tie)

@@ -1,1 +1,1 @@
-"""Fixture layouts, what-if and acclimation plans. Empty yet: only its floor is laid."""
+"""Fixture layouts, what-if and acclimation plans."""

@@ -15,7 +15,7 @@ FILES = (
     "css/variables.css", "css/base.css", "css/layout.css", "css/forms.css", "css/blocks.css",
     "css/print.css", "css/pages/survey_enter.css", "css/pages/coral_round.css",
     "img/mark.svg", "img/mark-192.png",
-    "js/page.js", "js/drafts.js", "js/survey_enter.js", "js/coral_round.js",
+    "js/page.js", "js/drafts.js", "js/marks.js", "js/survey_enter.js", "js/coral_round.js",
     "js/entry/drawing.js", "js/entry/notes.js", "js/entry/offline.js",
     "js/entry/keys.js", "js/entry/marker.js", "js/entry/nearby.js", "js/entry/points.js",
     "js/entry/sending.js", "js/entry/store.js",

@@ -13,8 +13,11 @@
 //   "drafts:restore"         told to the form before it is filled, with the kept [name, value] pairs,
 //                            so that a page that builds fields as they are needed can make room
 
+import { newMark } from "./marks.js";
+
 const keeper = document.body.dataset.keeper;
 const PREFIX = `reeflog-draft:${keeper}:`;
+const MARK_FIELD = "draft_mark";
 // Drafts of a month ago say nothing useful any more.
 const OLDEST_MS = 31 * 24 * 3600 * 1000;
 
@@ -34,9 +37,13 @@ function write(key, draft) {
   }
 }
 
+function leftOut(form) {
+  const controls = form.querySelectorAll("[data-keep-not] [name], [name][data-keep-not]");
+  return new Set(["csrfmiddlewaretoken", MARK_FIELD, ...[...controls].map((control) => control.name)]);
+}
+
 function values(form) {
-  const left = form.querySelectorAll("[data-keep-not] [name], [name][data-keep-not]");
-  const not = new Set(["csrfmiddlewaretoken", ...[...left].map((control) => control.name)]);
+  const not = leftOut(form);
   return [...new FormData(form)].filter(
     ([name, value]) => typeof value === "string" && !not.has(name),
   );
@@ -45,11 +52,14 @@ function values(form) {
 function fill(form, pairs) {
   const left = new Map();
   for (const [name, value] of pairs) left.set(name, [...(left.get(name) ?? []), value]);
+  const not = leftOut(form);
   for (const control of form.elements) {
-    if (!left.has(control.name) || control.type === "file") continue;
+    const isBox = control.type === "checkbox" || control.type === "radio";
+    // A box that was not ticked stands in no draft: that too was the keeper's wish.
+    if (not.has(control.name) || (!isBox && !left.has(control.name)) || control.type === "file") continue;
     if (control.type === "hidden" && !("keepHidden" in control.dataset)) continue;
-    if (control.type === "checkbox" || control.type === "radio") {
-      control.checked = left.get(control.name).includes(control.value);
+    if (isBox) {
+      control.checked = (left.get(control.name) ?? []).includes(control.value);
     } else if (left.get(control.name).length) {
       control.value = left.get(control.name).shift();
     }
@@ -75,6 +85,16 @@ function offerThrowAway(form, key, at) {
   });
   box.append(line, drop);
   form.prepend(box);
+}
+
+function marked(form) {
+  let field = form.querySelector(`input[name=${MARK_FIELD}]`);
+  if (!field) {
+    field = Object.assign(document.createElement("input"), { type: "hidden", name: MARK_FIELD });
+    form.append(field);
+  }
+  field.value = newMark().replaceAll("-", "");
+  return field.value;
 }
 
 const kept = new WeakSet();
@@ -105,24 +125,24 @@ function keep(form) {
   form.addEventListener("submit", () => {
     // htmx tells by its answer whether the server took the form; see below.
     if (form.hasAttribute("hx-post")) store();
-    else write(key, { at: Date.now(), values: values(form), sent: true });
+    else write(key, { at: Date.now(), values: values(form), sent: marked(form) });
   });
   form.addEventListener("htmx:afterRequest", (event) => {
-    if (event.detail.elt !== form || !event.detail.successful) return;
+    // Not `successful`: it is true of any answer that is shown, and unset where one leads on.
+    const { status } = event.detail.xhr;
+    if (event.detail.elt !== form || status < 200 || status >= 300) return;
     form.dataset.keepStopped = "";
     // The answer may be the form once more, with what is still to do: then that is kept, at once.
     const again = document.querySelector(`form[data-keep="${form.dataset.keep}"][data-sent-back]`);
-    if (again) keep(again);
+    if (again && again !== form) keep(again);
     else localStorage.removeItem(key);
   });
 }
 
-function dropTaken(root) {
-  // Still on a sign-in page: the sent form may have been turned away there.
-  if (!keeper || root.querySelector("[data-account-page]")) return;
-  const open = new Set([...root.querySelectorAll("form[data-keep]")].map((f) => PREFIX + f.dataset.keep));
+function dropTaken() {
+  const taken = new Set(document.body.dataset.takenDrafts.split(" "));
   for (const key of Object.keys(localStorage)) {
-    if (key.startsWith(PREFIX) && read(key)?.sent && !open.has(key)) localStorage.removeItem(key);
+    if (key.startsWith(PREFIX) && taken.has(read(key)?.sent)) localStorage.removeItem(key);
   }
 }
 
@@ -137,7 +157,7 @@ document.addEventListener("click", (event) => {
 
 /** Keep the forms of a page that just arrived. */
 export function keepForms(root) {
-  dropTaken(root);
+  if (keeper) dropTaken();
   keepFragment(root);
 }
 

@@ -27,6 +27,12 @@ function refusal(status) {
 
 document.body.addEventListener("htmx:responseError", (event) => tell(refusal(event.detail.xhr.status)));
 
+// An answer that came into the notices, such as that the sign-in ran out, must be seen from
+// wherever on a long page it was asked for.
+document.body.addEventListener("htmx:afterSwap", (event) => {
+  if (event.detail.target === notice) notice.scrollIntoView({ block: "center" });
+});
+
 // Signing in again in another tab changes the token that proves a form comes from this site;
 // the page that waited with typed text must send the new one.
 document.body.addEventListener("htmx:configRequest", (event) => {

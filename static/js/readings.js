@@ -1,6 +1,8 @@
 // The readings table: moves by keyboard, takes a pasted block, grows when needed.
 // Without it the table is a plain form; the server decides what is a reading.
 
+import { newMark } from "./marks.js";
+
 const ROW = ".readings__row";
 const FORM = "#survey-readings";
 
@@ -10,15 +12,6 @@ const rows = () => [...body().querySelectorAll(ROW)];
 const isShown = (cell) => cell.offsetParent !== null;
 const cells = (row) => [...row.querySelectorAll("input[inputmode]")].filter(isShown);
 const isBlank = (row) => [...row.querySelectorAll("input[inputmode]")].every((cell) => !cell.value.trim());
-
-function newMark() {
-  // randomUUID is only there on https and localhost; a home network may have neither.
-  const bytes = crypto.getRandomValues(new Uint8Array(16));
-  bytes[6] = (bytes[6] & 0x0f) | 0x40;
-  bytes[8] = (bytes[8] & 0x3f) | 0x80;
-  const hex = [...bytes].map((byte) => byte.toString(16).padStart(2, "0")).join("");
-  return hex.replace(/^(.{8})(.{4})(.{4})(.{4})(.{12})$/, "$1-$2-$3-$4-$5");
-}
 
 function say(text) {
   form().querySelector(".readings__status").textContent = text;

@@ -8,6 +8,7 @@ from django.conf import settings
 from django.test import Client
 
 from tests.browser.wire import Wire
+from tests.factories import make_user
 
 # Playwright runs an event loop in this thread; Django would refuse the ORM beside it.
 os.environ.setdefault("DJANGO_ALLOW_ASYNC_UNSAFE", "true")
@@ -44,6 +45,30 @@ def complaints(page):
     page.on("console", lambda m: told.append(m.text) if m.type == "error" else None)
     page.on("pageerror", lambda error: told.append(str(error)))
     return told
+
+
+@pytest.fixture
+def keeper(transactional_db):
+    return make_user(email="keeper@example.org")
+
+
+@pytest.fixture
+def open_page(context, live_server, keeper):
+    """Return a function that opens a path as the keeper, in a new tab of the given size."""
+    client = Client()
+    client.force_login(keeper)
+    cookie = client.cookies[settings.SESSION_COOKIE_NAME]
+    context.add_cookies(
+        [{"name": cookie.key, "value": cookie.value, "url": live_server.url}]
+    )  # fmt: skip
+
+    def opened(path, size=PHONE):
+        page = context.new_page()
+        page.set_viewport_size(size)
+        page.goto(live_server.url + path)
+        return page
+
+    return opened
 
 
 @pytest.fixture

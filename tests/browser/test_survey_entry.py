@@ -4,43 +4,17 @@ import re
 
 import pytest
 from axe_playwright_python.sync_playwright import Axe
-from django.conf import settings
 from django.contrib.sessions.models import Session
-from django.test import Client
 from playwright.sync_api import expect
 
 from apps.surveys.recording import rows_of
 from tests.browser.conftest import DESK, PHONE
-from tests.factories import PASSWORD, make_survey, make_tank, make_user
-
-
-@pytest.fixture
-def keeper(transactional_db):
-    return make_user(email="keeper@example.org")
+from tests.factories import PASSWORD, make_survey, make_tank
 
 
 @pytest.fixture
 def survey(keeper):
     return make_survey(make_tank(keeper), readings=[])
-
-
-@pytest.fixture
-def open_page(context, live_server, keeper):
-    """Return a function that opens a path as the keeper, in a new tab of the given size."""
-    client = Client()
-    client.force_login(keeper)
-    cookie = client.cookies[settings.SESSION_COOKIE_NAME]
-    context.add_cookies(
-        [{"name": cookie.key, "value": cookie.value, "url": live_server.url}]
-    )  # fmt: skip
-
-    def opened(path, size=PHONE):
-        page = context.new_page()
-        page.set_viewport_size(size)
-        page.goto(live_server.url + path)
-        return page
-
-    return opened
 
 
 def table_of(survey):

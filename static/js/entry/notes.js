@@ -5,7 +5,8 @@
 // it was on its way is sent again.
 
 import { setUnsent } from "./marker.js";
-import { done, newMark, openDatabase, result } from "./store.js";
+import { newMark } from "../marks.js";
+import { done, openDatabase, result } from "./store.js";
 
 const BATCH = 20;
 // A photo of a phone over a slow network [ms].

@@ -5,20 +5,12 @@
 // is asked: an edit of a point has one revision more than this device knows of, and edits go out
 // in the order of their sequence numbers.
 
+import { newMark } from "../marks.js";
 import { databaseOf, setUnsent } from "./marker.js";
 
 const COLUMNS = ["x_cm", "y_cm", "depth_cm", "value_umol", "spread_umol"];
 const STORES = ["edits", "points", "meta"];
 const BATCH = 200;
-
-export function newMark() {
-  // randomUUID is only there on https and localhost; a home network may have neither.
-  const bytes = crypto.getRandomValues(new Uint8Array(16));
-  bytes[6] = (bytes[6] & 0x0f) | 0x40;
-  bytes[8] = (bytes[8] & 0x3f) | 0x80;
-  const hex = [...bytes].map((byte) => byte.toString(16).padStart(2, "0")).join("");
-  return hex.replace(/^(.{8})(.{4})(.{4})(.{4})(.{12})$/, "$1-$2-$3-$4-$5");
-}
 
 export function result(request) {
   return new Promise((resolve, reject) => {

@@ -1,0 +1,57 @@
+"""Telling a page which of the forms it sent were taken, so that only their drafts are dropped.
+
+A form kept on the device (static/js/drafts.js) is sent with a mark of its own. An answer that
+leads on to another page means it was taken: the mark comes back with the pages that follow.
+No answer, a refusal or the way to sign-in say nothing, and the draft stays.
+"""
+
+import re
+
+from django.conf import settings
+from django.shortcuts import resolve_url
+
+FIELD, COOKIE = "draft_mark", "reeflog_taken_drafts"
+MARK = re.compile(r"[0-9a-f]{32}")
+# Of several tabs at once; a page that follows drops what it is told.
+MARKS_MOST = 10
+# As long as a draft is kept [s].
+KEPT_FOR = 31 * 24 * 3600
+
+
+def taken_marks(request):
+    """Return the marks of forms taken lately, the latest last."""
+    return MARK.findall(request.COOKIES.get(COOKIE, ""))
+
+
+def taken_drafts(request):
+    """Template context: the marks for a page to read; none in pages that are alike for all."""
+    if not request.user.is_authenticated:
+        return {}
+    return {"taken_drafts": " ".join(taken_marks(request))}
+
+
+class TakenDraftsMiddleware:
+    def __init__(self, get_response):
+        self.get_response = get_response
+
+    def __call__(self, request):
+        response = self.get_response(request)
+        if request.method != "POST" or not _leads_on(response):
+            return response
+        mark = request.POST.get(FIELD, "")
+        if MARK.fullmatch(mark):
+            marks = [*taken_marks(request), mark][-MARKS_MOST:]
+            response.set_cookie(
+                COOKIE,
+                ".".join(marks),
+                max_age=KEPT_FOR,
+                httponly=True,
+                samesite="Lax",
+                secure=settings.SESSION_COOKIE_SECURE,
+            )
+        return response
+
+
+def _leads_on(response):
+    login = resolve_url(settings.LOGIN_URL)
+    return response.status_code in (302, 303) and not response["Location"].startswith(login)

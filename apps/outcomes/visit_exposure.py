@@ -1,0 +1,147 @@
+"""What a coral's light was before a visit: against what it was used to, and above its band."""
+
+import datetime as dt
+import math
+from bisect import bisect_right
+from dataclasses import dataclass
+from itertools import pairwise
+
+import numpy as np
+
+from apps.outcomes.exposure import DAY, MeanLight
+from apps.photics.day_curve import ramped_day
+from apps.photics.exposure import CHANGE_LOG2, TIME_CONSTANT_DAYS
+from apps.photics.light_before import NORMAL_90, LightBefore, light_before
+from apps.surveys.lightmap import CHANGE_LOG_DEVIATION, SpotLight
+
+# Days before a visit over which light is averaged and rises and falls are summed [d]: corals
+# shift their pigments over weeks. House rule.
+WINDOW_DAYS = 21
+# Light longer ago than this leaves a thousandth of the running mean or less [d].
+REACH_DAYS = 7 * TIME_CONSTANT_DAYS
+
+
+@dataclass(frozen=True)
+class Hours:
+    """Hours a day, with the least and the most the light's interval allows [h]."""
+
+    value: float
+    low: float
+    high: float
+
+
+@dataclass(frozen=True)
+class VisitExposure:
+    """The light of one coral before one visit."""
+
+    light: SpotLight  # on the eve
+    mean: MeanLight  # over WINDOW_DAYS
+    before: LightBefore  # in daily light; in PAR where `by_par`
+    by_par: bool
+    hours_above: Hours | None  # above its band's upper end; None where the hours are not told
+
+    @property
+    def ratio(self):
+        """Light for 1 that it was used to [1]."""
+        return 2**self.before.log2_ratio
+
+    @property
+    def ratio_low(self):
+        return 2**self.before.low_log2
+
+    @property
+    def ratio_high(self):
+        return 2**self.before.high_log2
+
+    @property
+    def side(self):
+        """Where its light stood against what it was used to: "above", "below" or "near"."""
+        if abs(self.before.log2_ratio) < CHANGE_LOG2:
+            return "near"
+        return "above" if self.before.log2_ratio > 0 else "below"
+
+    @property
+    def sure(self):
+        """Whether the interval lies on that side, too."""
+        return self.before.low_log2 > 0 or self.before.high_log2 < 0
+
+
+def visit_exposure(book, coral, day):
+    """Return the VisitExposure of a LightBook's coral on a date, or None without known light."""
+    eve = book.eve(day)
+    light = book.lights_at(eve).get(coral.pk)
+    if light is None:
+        return None
+    stretches = stretches_before(book, coral, eve, light.survey_pk)
+    by_par = any(seen.dli_mol is None for _, seen in stretches)
+    values = [seen.par_umol if by_par else seen.dli_mol for _, seen in stretches]
+    if min(values) <= 0:
+        return None
+    shares, deviations = roots_of(book, coral, stretches)
+    return VisitExposure(
+        light=light,
+        mean=book.means_before(eve, WINDOW_DAYS)[coral.pk],
+        before=light_before(
+            [(eve - began) / DAY for began, _ in stretches],
+            values,
+            shares,
+            deviations,
+            window_days=WINDOW_DAYS,
+        ),
+        by_par=by_par,
+        hours_above=hours_above(light, coral.band(), book.light.history.schedule_at(eve)),
+    )
+
+
+def stretches_before(book, coral, eve, survey_pk):
+    """Return (start, SpotLight) of the stretches of steady light before an eve, oldest first.
+
+    All by one survey's map, so that two maps' difference does not pass for a change of light; back
+    to where the coral's light begins to be known.
+    """
+    turns = [eve - dt.timedelta(days=REACH_DAYS)]
+    turns += [*book.turns_between(turns[0], eve), eve]
+    stretches = []
+    for began, ended in reversed(list(pairwise(turns))):
+        stretch = bisect_right(book.turns, began)
+        seen = book.lights_in(stretch, began, survey_pk).get(coral.pk)
+        if seen is None:
+            break
+        if began < ended:
+            stretches.append((began, seen))
+    return stretches[::-1]
+
+
+def roots_of(book, coral, stretches):
+    """Return how much of each root's error each stretch carries (m, r), and the deviations (r,).
+
+    Roots are the map at each spot the coral sat on, and each light change between the survey and
+    a stretch that fixtures do not tell in full, counted against its direction in time.
+    """
+    rows, deviations = [], {}
+    for began, seen in stretches:
+        spot = coral.spot_on(book.date(began))
+        ends = sorted((seen.surveyed_at, began))
+        changes = book.light.history.vague_between(*ends)
+        whole = math.log(seen.high_umol / seen.low_umol) / (2 * NORMAL_90)
+        own = whole**2 - len(changes) * CHANGE_LOG_DEVIATION**2
+        deviations["spot", spot.pk] = math.sqrt(max(own, 0.0))
+        row = {("spot", spot.pk): 1.0}
+        for change in changes:
+            deviations["change", change.pk] = CHANGE_LOG_DEVIATION
+            row["change", change.pk] = 1.0 if began >= seen.surveyed_at else -1.0
+        rows.append(row)
+    shares = np.array([[row.get(root, 0.0) for root in deviations] for row in rows])
+    return shares, list(deviations.values())
+
+
+def hours_above(light, band, schedule):
+    """Return the Hours of a day above a band's upper end, None without a told schedule."""
+    if schedule is None:
+        return None
+    curve = ramped_day(start_minute=0, day_hours=schedule.day_hours, ramp_hours=schedule.ramp_hours)
+    found = [
+        curve.hours_at_or_above(band.high_umol / par) if par > band.high_umol else 0.0
+        for par in (light.par_umol, light.low_umol, light.high_umol)
+    ]
+    return Hours(*found)

@@ -1,0 +1,96 @@
+"""Colour as numbers: coded sRGB to linear light to CIE XYZ to CIELAB, and chroma and hue.
+
+The white is D65 throughout, that of sRGB itself; `to_lab` takes any other, such as D50.
+"""
+
+import numpy as np
+
+# sRGB's curve (IEC 61966-2-1:1999): straight below the toe, a power above it.
+SRGB_TOE = 0.04045
+SRGB_SLOPE = 12.92
+SRGB_OFFSET = 0.055
+SRGB_POWER = 2.4
+# Linear sRGB to XYZ, primaries of ITU-R BT.709 under D65, seven digits (IEC 61966-2-1).
+XYZ_OF_RGB = np.array(
+    [
+        [0.4124564, 0.3575761, 0.1804375],
+        [0.2126729, 0.7151522, 0.0721750],
+        [0.0193339, 0.1191920, 0.9503041],
+    ]
+)
+# Tristimulus values of white, 2 degree observer (CIE 15:2004, Y = 1).
+D65 = np.array([0.95047, 1.0, 1.08883])
+D50 = np.array([0.96422, 1.0, 0.82521])
+# Where CIELAB's cube root gives way to a straight line (CIE 15:2004, as fractions).
+LAB_EPSILON = 216.0 / 24389.0
+LAB_KAPPA = 24389.0 / 27.0
+
+
+def linear_of_srgb(coded):
+    """Return linear light (..., 3) of coded sRGB (..., 3), both 0 to 1.
+
+    Reference: IEC 61966-2-1:1999.
+
+    >>> round(float(linear_of_srgb(0.5)), 4)
+    0.214
+    """
+    coded = np.asarray(coded, float)
+    curved = ((np.maximum(coded, 0.0) + SRGB_OFFSET) / (1.0 + SRGB_OFFSET)) ** SRGB_POWER
+    return np.where(coded <= SRGB_TOE, coded / SRGB_SLOPE, curved)
+
+
+def srgb_of_linear(linear):
+    """Return coded sRGB (..., 3) of linear light (..., 3), held to 0 to 1."""
+    linear = np.clip(np.asarray(linear, float), 0.0, 1.0)
+    curved = (1.0 + SRGB_OFFSET) * linear ** (1.0 / SRGB_POWER) - SRGB_OFFSET
+    return np.where(linear <= SRGB_TOE / SRGB_SLOPE, linear * SRGB_SLOPE, curved)
+
+
+# Linear light of every code a camera file can hold: 256 values, looked up instead of computed.
+LINEAR_OF_CODE = linear_of_srgb(np.arange(256) / 255.0)
+
+
+def xyz_of_linear(linear):
+    """Return XYZ (..., 3) of linear sRGB (..., 3); white is D65 with Y = 1."""
+    return np.asarray(linear, float) @ XYZ_OF_RGB.T
+
+
+def to_lab(xyz, *, white=D65):
+    """Return CIELAB (..., 3) as L*, a*, b* of XYZ (..., 3) against a white of the same scale.
+
+    L* from 0, black, to 100, the white. Negative XYZ, which noise may give, follows the straight
+    part below the toe. Reference: CIE 15:2004 (ISO/CIE 11664-4).
+
+    >>> to_lab(D65).round(6).tolist()
+    [100.0, 0.0, 0.0]
+    """
+    ratio = np.asarray(xyz, float) / np.asarray(white, float)
+    root = np.cbrt(np.maximum(ratio, LAB_EPSILON))
+    curve = np.where(ratio > LAB_EPSILON, root, (LAB_KAPPA * ratio + 16.0) / 116.0)
+    x, y, z = np.moveaxis(curve, -1, 0)
+    return np.stack([116.0 * y - 16.0, 500.0 * (x - y), 200.0 * (y - z)], axis=-1)
+
+
+def lab_of_linear(linear):
+    """Return CIELAB (..., 3) of linear sRGB (..., 3) under D65."""
+    return to_lab(xyz_of_linear(linear))
+
+
+def linear_of_lab(lab):
+    """Return linear sRGB (..., 3) of CIELAB (..., 3) under D65; may lie outside 0 to 1."""
+    lab = np.asarray(lab, float)
+    y = (lab[..., 0] + 16.0) / 116.0
+    curve = np.stack([y + lab[..., 1] / 500.0, y, y - lab[..., 2] / 200.0], axis=-1)
+    cubed = curve**3
+    ratio = np.where(cubed > LAB_EPSILON, cubed, (116.0 * curve - 16.0) / LAB_KAPPA)
+    return (ratio * D65) @ np.linalg.inv(XYZ_OF_RGB).T
+
+
+def chroma(lab):
+    """Return the chroma C*ab (...) of CIELAB (..., 3): 0 is grey."""
+    return np.hypot(lab[..., 1], lab[..., 2])
+
+
+def hue_deg(lab):
+    """Return the hue angle (...) of CIELAB (..., 3) [degrees, 0 to 360]: 0 red, 90 yellow."""
+    return np.degrees(np.arctan2(lab[..., 2], lab[..., 1])) % 360.0

@@ -1,0 +1,95 @@
+"""Regions marked on a picture, as shares of its width and height, and the pixels inside them."""
+
+from dataclasses import dataclass
+
+import numpy as np
+
+BOX, ELLIPSE, OUTLINE = "box", "ellipse", "outline"
+
+
+@dataclass(frozen=True)
+class Region:
+    """A shape on a picture.
+
+    `points` are (x, y) as shares of width and height from the upper left corner, 0 to 1: two
+    opposite corners of a box, or of the box around an ellipse, or the corners of an outline in
+    order, at least three.
+    """
+
+    shape: str
+    points: tuple[tuple[float, float], ...]
+
+    def __post_init__(self):
+        if self.shape not in (BOX, ELLIPSE, OUTLINE):
+            raise ValueError(f"A region is a box, an ellipse or an outline, not {self.shape!r}.")
+        enough = len(self.points) >= 3 if self.shape == OUTLINE else len(self.points) == 2
+        if not enough:
+            raise ValueError("A box and an ellipse have two corners, an outline at least three.")
+
+    def ends(self):
+        """Return left, top, right and bottom [shares]."""
+        points = np.asarray(self.points, float)
+        return (*points.min(0), *points.max(0))
+
+    def area_share(self):
+        """Return its area as a share of the picture's [1]; that of an outline by the shoelace."""
+        left, top, right, bottom = self.ends()
+        box = (right - left) * (bottom - top)
+        if self.shape == OUTLINE:
+            x, y = np.asarray(self.points, float).T
+            return float(abs(x @ np.roll(y, -1) - y @ np.roll(x, -1)) / 2.0)
+        return float(box if self.shape == BOX else box * np.pi / 4.0)
+
+    def moved(self, transform):
+        """Return the region where `transform` (2, 3) puts its points; still within the picture."""
+        points = np.asarray(self.points, float)
+        if self.shape == OUTLINE:
+            put = points @ transform[:, :2].T + transform[:, 2]
+        else:
+            # A box stays upright: its middle moves and its sides scale.
+            middle = transform[:, :2] @ points.mean(0) + transform[:, 2]
+            half = np.ptp(points, axis=0) / 2.0 * np.sqrt(abs(np.linalg.det(transform[:, :2])))
+            put = np.array([middle - half, middle + half])
+        held = np.clip(put, 0.0, 1.0)
+        return Region(self.shape, tuple((float(x), float(y)) for x, y in held))
+
+
+def pixels_of(picture, region):
+    """Return the pixels (n, 3) inside a region of a picture (h, w, 3) and their places (n, 2).
+
+    A pixel is inside when its middle is. Places are rows and columns as shares, 0 to 1, of the
+    region's own box. A region thinner than a pixel has none.
+    """
+    height, width = picture.shape[:2]
+    left, top, right, bottom = region.ends()
+    columns = np.arange(max(int(left * width), 0), min(int(np.ceil(right * width)), width))
+    rows = np.arange(max(int(top * height), 0), min(int(np.ceil(bottom * height)), height))
+    x, y = np.meshgrid((columns + 0.5) / width, (rows + 0.5) / height)
+    inside = contains(region, x, y)
+    cut = picture[np.ix_(rows, columns)][inside]
+    span = np.array([max(bottom - top, 1e-9), max(right - left, 1e-9)])
+    places = (np.stack([y[inside], x[inside]], axis=-1) - (top, left)) / span
+    return cut, places
+
+
+def contains(region, x, y):
+    """Return whether points (...) lie inside a region; x and y are shares."""
+    left, top, right, bottom = region.ends()
+    if region.shape == OUTLINE:
+        return inside_outline(np.asarray(region.points, float), x, y)
+    if region.shape == BOX:
+        return (x >= left) & (x <= right) & (y >= top) & (y <= bottom)
+    across = (x - (left + right) / 2.0) / max((right - left) / 2.0, 1e-12)
+    down = (y - (top + bottom) / 2.0) / max((bottom - top) / 2.0, 1e-12)
+    return across**2 + down**2 <= 1.0
+
+
+def inside_outline(corners, x, y):
+    """Return whether points (...) lie inside an outline (k, 2), by the even-odd rule."""
+    inside = np.zeros(np.shape(x), bool)
+    for (x1, y1), (x2, y2) in zip(corners, np.roll(corners, -1, axis=0), strict=True):
+        if y1 == y2:
+            continue
+        crosses = (y1 > y) != (y2 > y)
+        inside ^= crosses & (x < (x2 - x1) * (y - y1) / (y2 - y1) + x1)
+    return inside

@@ -1,0 +1,36 @@
+"""A plan for one reader: strangers get 404, readers who write get 403.
+
+A plan of a tank is seen by all who see the tank and changed by all who may change it; a plan
+without a tank is its owner's alone.
+"""
+
+from django.core.exceptions import PermissionDenied
+from django.shortcuts import get_object_or_404
+
+from apps.planning.models import Plan
+from apps.tanks.access import may_write
+
+
+def may_change_plan(user, plan):
+    if plan.tank_id is None:
+        return plan.owner_id == user.pk
+    return may_write(user, plan.tank)
+
+
+def readable_plan(user, pk, *, kind=None, removed=False):
+    """Return a plan with its tank, or raise Http404; of one kind only if told.
+
+    `removed` finds those that were taken away too, to bring one back.
+    """
+    plans = Plan.objects.of_reader(user) if removed else Plan.objects.visible_to(user)
+    if kind is not None:
+        plans = plans.filter(kind=kind)
+    return get_object_or_404(plans.select_related("tank", "owner"), pk=pk)
+
+
+def writable_plan(user, pk, *, kind=None, removed=False):
+    """Return a plan, or raise Http404 for a stranger and PermissionDenied for a viewer."""
+    plan = readable_plan(user, pk, kind=kind, removed=removed)
+    if not may_change_plan(user, plan):
+        raise PermissionDenied
+    return plan

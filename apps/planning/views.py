@@ -1,0 +1,53 @@
+"""The plans of a tank, and those a keeper made without one."""
+
+from django.contrib import messages
+from django.contrib.auth.decorators import login_required
+from django.shortcuts import redirect, render
+from django.urls import reverse
+from django.views.decorators.http import require_POST
+
+from apps.common.removal import offer_undo
+from apps.planning.access import writable_plan
+from apps.planning.models import Plan
+from apps.tanks.access import may_write, readable_tank
+
+
+@login_required
+def tank_plan_list(request, tank_pk):
+    tank = readable_tank(request.user, tank_pk)
+    context = {
+        "tank": tank,
+        "plans": tank.plans.present().select_related("owner"),
+        "may_write": may_write(request.user, tank),
+    }
+    return render(request, "planning/tank_plan_list.html", context)
+
+
+@login_required
+def plan_list(request):
+    plans = Plan.objects.visible_to(request.user).select_related("tank", "owner")
+    return render(request, "planning/plan_list.html", {"plans": plans})
+
+
+@login_required
+@require_POST
+def plan_remove(request, pk):
+    plan = writable_plan(request.user, pk)
+    plan.remove()
+    offer_undo(request, f"Took away “{plan}”.", reverse("plan_restore", args=[pk]))
+    return redirect_to_list(plan)
+
+
+@login_required
+@require_POST
+def plan_restore(request, pk):
+    plan = writable_plan(request.user, pk, removed=True)
+    plan.restore()
+    messages.success(request, f"“{plan}” is back.")
+    return redirect_to_list(plan)
+
+
+def redirect_to_list(plan):
+    if plan.tank_id:
+        return redirect("tank_plan_list", plan.tank_id)
+    return redirect("plan_list")

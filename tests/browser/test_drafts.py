@@ -1,0 +1,98 @@
+"""What is typed stays until the server has it, and not a moment longer."""
+
+import pytest
+from django.contrib.sessions.models import Session
+from playwright.sync_api import expect
+
+from apps.tanks.models import Tank
+from tests.factories import make_meter, make_survey, make_tank
+
+PUT_BACK = "Put back what you had typed here"
+
+
+@pytest.fixture
+def tank(keeper):
+    return make_tank(keeper)
+
+
+def drafts(page):
+    return page.evaluate("Object.keys(localStorage).filter((k) => k.startsWith('reeflog-draft'))")
+
+
+def save(page):
+    page.get_by_role("main").get_by_role("button", name="Save").click()
+
+
+@pytest.mark.parametrize(
+    "path, label, words, then",
+    [
+        ("/tanks/{tank}/surveys/new/", "Notes", "Windows covered", "**/readings/"),
+        ("/meters/new/", "What you call it", "Borrowed one", "**/meters/"),
+        ("/tanks/{tank}/edit/", "Name", "Lagoon", "**/tanks/{tank}/"),
+    ],
+)
+def test_saved_form_leaves_no_draft(open_page, tank, path, label, words, then):
+    page = open_page(path.format(tank=tank.pk))
+    page.get_by_label(label).fill(words)
+    assert len(drafts(page)) == 1
+    save(page)
+    page.wait_for_url(then.format(tank=tank.pk))
+    assert drafts(page) == []
+
+
+def test_imported_table_leaves_no_draft(open_page, tank):
+    survey = make_survey(tank, readings=[])
+    page = open_page(f"/surveys/{survey.pk}/import/")
+    page.get_by_label("Paste the table here").fill("x,y,depth,par\n10,8,5,180")
+    page.get_by_role("button", name="Check the table").click()
+    page.get_by_role("button", name="Import the 1 good one").click()
+    page.wait_for_url(f"**/surveys/{survey.pk}/")
+    assert drafts(page) == []
+
+
+def test_form_that_never_arrived_is_put_back(open_page, tank, live_server):
+    page = open_page(f"/tanks/{tank.pk}/edit/")
+    page.get_by_label("Name").fill("Lagoon")
+    page.route("**/edit/", lambda route: route.abort())
+    save(page)
+    page.unroute("**/edit/")
+    page.goto(f"{live_server.url}/tanks/")
+    page.goto(f"{live_server.url}/tanks/{tank.pk}/edit/")
+    expect(page.get_by_text(PUT_BACK)).to_be_visible()
+    expect(page.get_by_label("Name")).to_have_value("Lagoon")
+
+
+def test_refused_form_is_put_back_when_it_may_be_sent_again(open_page, tank, live_server):
+    page = open_page(f"/tanks/{tank.pk}/edit/")
+    page.get_by_label("Name").fill("Lagoon")
+    tank.remove()
+    save(page)
+    expect(page.get_by_text("There is nothing here for you to see")).to_be_visible()
+    tank.restore()
+    page.goto(f"{live_server.url}/tanks/{tank.pk}/edit/")
+    expect(page.get_by_label("Name")).to_have_value("Lagoon")
+    save(page)
+    page.wait_for_url(f"**/tanks/{tank.pk}/")
+    assert Tank.objects.get(pk=tank.pk).name == "Lagoon" and drafts(page) == []
+
+
+def test_box_that_was_unticked_stays_unticked(open_page, keeper):
+    meter = make_meter(keeper, corrects_for_water=True)
+    words = "already in them"
+    page = open_page(f"/meters/{meter.pk}/edit/")
+    page.get_by_label(words).uncheck()
+    page.close()
+    page = open_page(f"/meters/{meter.pk}/edit/")
+    expect(page.get_by_text(PUT_BACK)).to_be_visible()
+    expect(page.get_by_label(words)).not_to_be_checked()
+
+
+def test_readings_stay_when_the_sign_in_ran_out(open_page, tank):
+    survey = make_survey(tank)
+    page = open_page(f"/surveys/{survey.pk}/readings/")
+    cell = page.locator("#reading-rows input[name=par]").last
+    cell.fill("77")
+    Session.objects.all().delete()
+    page.get_by_role("button", name="Save readings").click()
+    expect(page.get_by_text("You are no longer signed in.")).to_be_in_viewport()
+    assert len(drafts(page)) == 1
