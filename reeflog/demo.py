@@ -16,6 +16,7 @@ from apps.lighting.rig import rig_in_force
 from apps.surveys.models import Meter, Reading, Survey
 from apps.tanks.models import Membership, Rock, Tank
 from reeflog.demo_light import true_par
+from reeflog.demo_plans import write_plans
 from reeflog.demo_scenario import TANKS, WELL_WORDS
 
 DEMO_EMAIL = "maren@example.org"
@@ -67,6 +68,7 @@ def load_demo():
             write_coral(coral, tank, rng)
         write_water(row.water, tank)
         save(Membership(tank=tank, user=friend, role=Membership.Role.VIEWER))
+        write_plans(tank)
     return keeper
 
 

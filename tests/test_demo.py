@@ -143,3 +143,9 @@ def test_maps_of_the_demo_are_carried_by_its_fixtures(as_user, keeper, name):
     assert sheet.rig and not sheet.fitted.field.guessed
     assert sheet.summary.method.startswith("the light of your fixtures")
     assert len(sheet.disagreeing) < len(sheet.rows) / 10
+
+
+def test_the_shelf_is_on_its_way_to_a_fifth_more_light(keeper):
+    plan = tank_named("The long shelf").acclimations.get()
+    assert plan.whole_tank
+    assert plan.steps.last().setting == pytest.approx(120, abs=0.5)

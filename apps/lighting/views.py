@@ -62,7 +62,7 @@ def light_change_new(request, tank_pk):
     change = LightChange(tank=tank, created_by=request.user, happened_at=usual_moment(tank))
     if schedule:
         change.day_hours, change.ramp_hours = schedule.day_hours, schedule.ramp_hours
-    return edit_light_change(request, tank, change)
+    return edit_light_change(request, tank, change, given=request.GET if request.GET else None)
 
 
 def usual_moment(tank):
@@ -88,10 +88,14 @@ def light_change_edit(request, pk):
     return edit_light_change(request, change.tank, change)
 
 
-def edit_light_change(request, tank, change):
-    """Show or save the form of a change that already carries its tank."""
-    data = request.POST if request.method == "POST" else None
-    again = data is not None and "more" in data
+def edit_light_change(request, tank, change, *, given=None):
+    """Show or save the form of a change that already carries its tank.
+
+    `given` are fields that an address fills before anything was typed.
+    """
+    data = request.POST if request.method == "POST" else given
+    # What comes without being meant to be saved is shown and not checked yet.
+    again = data is not None and (data is given or "more" in data)
     with timezone.override(tank.zone):
         rows = rig_rows(change, user=request.user, data=data, again=again)
         if again:
@@ -111,7 +115,7 @@ def edit_light_change(request, tank, change):
             "form": form,
             "rows": rows,
             "unit": request.user.units,
-            "sent_back": data is not None,
+            "sent_back": request.method == "POST",
             "dated_back": data is None and change.pk is None and is_first_entry(tank),
         }
         status = 422 if form.is_bound else 200

@@ -112,3 +112,12 @@ WATER_VALUE_MAX = 100_000.0
 
 # Light after the step of a trial, for 1 before [1]: more than a doubling is no trial but a shock.
 TRIAL_FACTOR = (0.3, 2.0)
+
+# Acclimation: the most light may rise from one day to the next [%], days between steps [d], and
+# the share of light a step's level or screen lets through [%].
+RATE_MIN_PERCENT = 1.0
+RATE_MAX_PERCENT = 50.0
+EVERY_DAYS_MIN = 1
+EVERY_DAYS_MAX = 14
+# More steps than this are a rate too small for the way, or a slipped digit.
+STEPS_MAX = 120
