@@ -107,8 +107,6 @@ class Coral(Removable):
             errors["gone_on"] = "It can't be gone before it came."
         if not self.gone_on and (self.gone_how or self.gone_words):
             errors["gone_on"] = "Say on which day it went."
-        if self.added_on and self.added_on.year < limits.ENTRY_YEAR_MIN:
-            errors["added_on"] = f"The year is {limits.ENTRY_YEAR_MIN} or later."
         if problem := self.parent_problem():
             errors["parent"] = problem
         if (self.band_low_umol is None) != (self.band_high_umol is None):

@@ -7,7 +7,7 @@ from django.db.models import OuterRef, Subquery
 
 from apps.corals.models import Band, Coral, HealthNote, Photo, Spot
 from apps.surveys.lightmap import SpotLight
-from apps.surveys.pins import ABOVE, BELOW, UNKNOWN, WITHIN, BandState, band_state
+from apps.surveys.pins import ABOVE, BELOW, UNKNOWN, WITHIN, BandState, state_in_band
 
 COUNT_WORDS = ("no", "one", "two", "three", "four", "five", "six", "seven", "eight", "nine")
 
@@ -45,10 +45,10 @@ GROUP_TITLES = {
 }
 
 
-def state_of(light, band):
+def band_state(light, band):
     """Return the BandState of a SpotLight or None against a coral's Band."""
     ends = light and (light.par_umol, light.low_umol, light.high_umol)
-    return band_state(ends, band.low_umol, band.high_umol)
+    return state_in_band(ends, band.low_umol, band.high_umol)
 
 
 def day_words(moment, zone):
@@ -109,7 +109,7 @@ def standing_of(coral, spot, found, light, *, today, latest_note=None, photo_key
         spot=spot,
         light=found,
         band=band,
-        state=state_of(found, band),
+        state=band_state(found, band),
         rests_on=why_no_light(spot, light) if found is None else rests_on(found, zone),
         latest_note=latest_note,
         days_since_note=None if latest_note is None else (today - latest_note.noted_on).days,

@@ -105,9 +105,10 @@ def scale_of(shown, tank):
     )
     found = shown.block(*axes)
     water = ~in_rock(tank.scene_rocks(), *np.meshgrid(*axes, indexing="ij"))
-    spanned = water & ~found.extrapolated
-    values = found.par_umol[spanned if spanned.any() else water]
-    levels = graded_levels(values if values.size else found.par_umol)
+    par, beyond, water = found.par_umol.ravel(), found.extrapolated.ravel(), water.ravel()
+    spanned = water & ~beyond
+    values = par[spanned if spanned.any() else water]
+    levels = graded_levels(values if values.size else par)
     return Scale(levels, band_colours(len(levels) + 1))
 
 

@@ -32,7 +32,7 @@ from apps.surveys.map_looks import LOOKS, PAR, SHADOW, Look, scale_for
 from apps.surveys.map_next import NextReadings, next_readings
 from apps.surveys.models import Survey
 from apps.surveys.outlook import outlook_between
-from apps.surveys.pins import BandState, Pin, band_state
+from apps.surveys.pins import BandState, Pin, state_in_band
 
 # Columns and rows of the table of values.
 TABLE_STEPS = 6
@@ -352,7 +352,7 @@ def pin_lights(shown, pins, rocks=()):
     lights = []
     for i, pin in enumerate(pins):
         ends = float(found.par_umol[i]), float(found.low_umol[i]), float(found.high_umol[i])
-        state = band_state(None if inside[i] else ends, pin.band_low_umol, pin.band_high_umol)
+        state = state_in_band(None if inside[i] else ends, pin.band_low_umol, pin.band_high_umol)
         beyond = bool(found.extrapolated[i])
         lights.append(PinLight(i + 1, pin, *ends, beyond, state, in_rock=bool(inside[i])))
     return lights

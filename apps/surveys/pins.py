@@ -47,7 +47,7 @@ class BandState:
         return self.words.removesuffix(" its band")
 
 
-def band_state(light, band_low_umol, band_high_umol):
+def state_in_band(light, band_low_umol, band_high_umol):
     """Return the BandState of (PAR, low, high): "probably" when the interval crosses an end.
 
     `light` is None where it is not known, the band's ends where there is no band.

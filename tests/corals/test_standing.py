@@ -7,7 +7,7 @@ from django.urls import reverse
 from django.utils import timezone
 
 from apps.corals.models import Band
-from apps.corals.standing import standings, state_of
+from apps.corals.standing import band_state, standings
 from apps.corals.timeline import coral_timeline
 from apps.surveys.lightmap import SpotLight, tank_light
 from tests.factories import make_coral, make_light_change, make_note, make_survey, make_user
@@ -33,7 +33,7 @@ def light(par, low, high):
     ],
 )
 def test_band_state_says_how_sure_it_is(found, key, words):
-    state = state_of(found, BAND)
+    state = band_state(found, BAND)
     assert (state.key, state.words) == (key, words)
 
 

@@ -45,8 +45,8 @@ def test_provider_is_given_the_tank(no_providers, tank):
     ],
 )
 def test_state_says_how_light_and_band_stand(light, words):
-    assert pins.band_state(light, 100, 200).words == words
+    assert pins.state_in_band(light, 100, 200).words == words
 
 
 def test_state_without_band_is_unknown():
-    assert pins.band_state((100, 90, 110), None, None).key == "unknown"
+    assert pins.state_in_band((100, 90, 110), None, None).key == "unknown"
