@@ -66,6 +66,8 @@ BAND_MAX_UMOL = 2000.0
 SURVEY_READINGS_MAX = 1000
 IMPORT_LINES_MAX = 20_000
 IMPORT_BYTES_MAX = 2_000_000
+# Days one logger series may span: two years, more is a slipped date.
+LOGGED_DAYS_MAX = 731
 
 # Lit area of a fixture along each side [cm], and its turn about the plumb line [degrees].
 FIXTURE_SIDE_MIN_CM = 0.5
