@@ -10,16 +10,14 @@ from django.contrib.auth import get_user_model
 from django.db import transaction
 
 from apps.corals.models import Coral, HealthNote, Photo, Spot, WaterEvent
+from apps.lighting.hanging import save_light_change
 from apps.lighting.models import Fixture, HungFixture, LightChange
-from apps.photics.fixture_light import output_estimate
-from apps.photics.layout_question import Candidate, Limits, Question
-from apps.photics.layout_search import Search
-from apps.planning.layout_documents import Asked, asked_to_json, state_to_json
-from apps.planning.models import Plan
-from apps.planning.zone_presets import PRESETS
+from apps.lighting.rig import rig_in_force
 from apps.surveys.models import Meter, Reading, Survey
 from apps.tanks.models import Membership, Rock, Tank
+from reeflog.demo_layouts import write_layouts
 from reeflog.demo_light import true_par
+from reeflog.demo_plans import write_plans
 from reeflog.demo_scenario import TANKS, WELL_WORDS
 
 DEMO_EMAIL = "maren@example.org"
@@ -69,9 +67,10 @@ def load_demo():
             write_survey(survey, row, tank, meter, rng)
         for coral in row.corals:
             write_coral(coral, tank, rng)
-        write_plans(row, tank)
+        write_layouts(row.plans, tank, row.lamp)
         write_water(row.water, tank)
         save(Membership(tank=tank, user=friend, role=Membership.Role.VIEWER))
+        write_plans(tank)
     return keeper
 
 
@@ -111,7 +110,7 @@ def write_tank(row, keeper):
 
 
 def write_changes(row, tank):
-    """Write the light changes; each factor is that of the levels, as a keeper would tell it."""
+    """Write the light changes as a keeper would tell them, each with the rig after it."""
     length, width = row.lamp_cm
     lamp = save(
         Fixture(
@@ -124,64 +123,36 @@ def write_changes(row, tank):
             ppf_umol_s=row.ppf_umol_s,
         )
     )
-    level = None
+    before = ()
     for told in row.changes:
-        new = told.rig[0].level_percent
-        change = save(
-            LightChange(
-                tank=tank,
-                happened_at=moment(tank, told.days_ago, HOUR_OF_CHANGES),
-                summary=told.summary,
-                factor=round(new / (level or new), 3),
-                day_hours=told.day_hours,
-                ramp_hours=told.ramp_hours,
-                created_by=tank.owner,
-            )
+        change = LightChange(
+            tank=tank,
+            happened_at=moment(tank, told.days_ago, HOUR_OF_CHANGES),
+            reason=told.reason,
+            summary=told.summary,
+            factor=told.factor,
+            day_hours=told.day_hours,
+            ramp_hours=told.ramp_hours,
+            created_by=tank.owner,
         )
-        level = new
-        for number, hung in enumerate(told.rig, start=1):
-            save(
-                HungFixture(
-                    change=change,
-                    fixture=lamp,
-                    number=number,
-                    x_cm=hung.x_cm,
-                    y_cm=hung.y_cm,
-                    height_cm=hung.height_cm,
-                    level_percent=hung.level_percent,
-                )
-            )
+        change.full_clean()
+        save_light_change(change=change, hung=hung_rows(told.rig, before, lamp))
+        before = told.rig
 
 
-def write_plans(row, tank):
-    """Write the layout plans of a tank, searched to the end, from its own lamp and usual zones."""
-    lamp = tank.owner.fixtures.get(name=row.lamp)
-    box = {"length_cm": tank.length_cm, "width_cm": tank.width_cm, "depth_cm": tank.depth_cm}
-    for told in row.plans:
-        panel = Candidate(
-            lamp.name, lamp.kind, lamp.lit_length_cm, lamp.lit_width_cm, told.beams_deg,
-            output_estimate(ppf_umol_s=lamp.ppf_umol_s), owned=told.owned,
-        )  # fmt: skip
-        question = Question(
-            tank=tank.scene(),
-            zones=tuple(PRESETS[key].zone(**box) for key in told.zones),
-            candidates=(panel,),
-            limits=Limits((15.0, 40.0), (0.0, tank.length_cm), (0.0, tank.width_cm), told.count),
-            rocks=tank.scene_rocks(),
-        )
-        state = Search(question).run()
-        asked = Asked(question, (f"own:{lamp.pk}",), told.day_hours, None)
-        save(
-            Plan(
-                owner=tank.owner,
-                tank=tank,
-                kind=Plan.Kind.LAYOUT,
-                name=told.name,
-                notes=told.notes,
-                asked=asked_to_json(asked),
-                answer=state_to_json(state, finished=True),
-            )
-        )
+def hung_rows(rig, before, lamp):
+    """Return the HungFixtures of a rig, with what of it differs from the one before; or None."""
+    if rig == before:
+        return None
+    rows = []
+    for number, hung in enumerate(rig, start=1):
+        row = HungFixture(**vars(hung)).take_facts(lamp)
+        if before:
+            old = before[number - 1]
+            row.number = number
+            row.told = [n for n, value in vars(hung).items() if value != getattr(old, n)]
+        rows.append(row)
+    return rows
 
 
 def write_survey(told, row, tank, meter, rng):
@@ -199,12 +170,10 @@ def write_survey(told, row, tank, meter, rng):
     points = grid_points(told, tank) + coral_points(told, row)
     rocks = tank.scene_rocks()
     points = [p for p in points if not in_rock(p, rocks)]
-    rig = max((c for c in tank.light_changes.all() if c.happened_at <= survey.taken_at),
-              key=lambda c: c.happened_at)  # fmt: skip
     par = true_par(
         points,
         tank=tank.scene(),
-        fixtures=[hung.scene() for hung in rig.hung.all()],
+        fixtures=[hung.scene() for hung in rig_in_force(tank, survey.taken_at)],
         rocks=rocks,
         ppf_umol_s=row.ppf_umol_s,
     )

@@ -2,6 +2,7 @@
 
 import os
 from datetime import timedelta
+from importlib.util import find_spec
 from pathlib import Path
 
 import environ
@@ -252,6 +253,7 @@ if HTTPS:
 SILENCED_SYSTEM_CHECKS = ["security.W005", "security.W021"]
 
 # A photo is the largest thing a keeper sends; a table of 1,000 readings has 5 fields a row.
+PHOTO_LINK_HOURS = read_int("PHOTO_LINK_HOURS", 48, low=1, high=720)
 PHOTO_BYTES_MAX = read_int("PHOTO_MB_MAX", 25, low=1, high=100) * 1024 * 1024
 DATA_UPLOAD_MAX_MEMORY_SIZE = 5 * 1024 * 1024
 DATA_UPLOAD_MAX_NUMBER_FIELDS = 12_000
@@ -262,10 +264,46 @@ STATICFILES_DIRS = [BASE_DIR / "static"]
 STATIC_ROOT = DATA_DIR / "static"
 # Said here because "start" shows a keeper's pages for errors, yet serves files as in debug.
 WHITENOISE_USE_FINDERS = WHITENOISE_AUTOREFRESH = DEBUG
-# Photos are private: this folder has no address, a view that checks the reader hands them out.
+# Photos are private: their folder has no address, a view that checks the reader hands them out.
 MEDIA_ROOT = DATA_DIR / "photos"
+
+
+def read_photo_storage():
+    """Return Django's STORAGES["default"]: the folder, or a bucket of S3-type storage."""
+    store = read_choice("PHOTO_STORE", "folder", ("folder", "s3"))
+    bucket, region = read_text("S3_BUCKET"), read_text("S3_REGION")
+    endpoint = read_text("S3_ENDPOINT")
+    keys = read_text("S3_ACCESS_KEY"), read_text("S3_SECRET_KEY")
+    if store == "folder":
+        return {"BACKEND": "django.core.files.storage.FileSystemStorage"}
+    if not bucket:
+        raise ImproperlyConfigured("REEFLOG_S3_BUCKET must be set when REEFLOG_PHOTO_STORE is s3.")
+    if bool(keys[0]) != bool(keys[1]):
+        raise ImproperlyConfigured("Set REEFLOG_S3_ACCESS_KEY and REEFLOG_S3_SECRET_KEY, or none.")
+    if endpoint and not endpoint.startswith(("https://", "http://")):
+        raise ImproperlyConfigured(f"REEFLOG_S3_ENDPOINT={endpoint!r} is not an address.")
+    if find_spec("storages") is None or find_spec("boto3") is None:
+        raise ImproperlyConfigured(
+            "REEFLOG_PHOTO_STORE=s3 needs: pip install -r requirements-s3.txt"
+        )
+    told = {"endpoint_url": endpoint, "region_name": region,
+            "access_key": keys[0], "secret_key": keys[1]}  # fmt: skip
+    # Nothing in the bucket is public: the view that checks the reader hands photos out.
+    options = {
+        "bucket_name": bucket,
+        "default_acl": None,
+        "file_overwrite": False,
+        "signature_version": "s3v4",
+        "addressing_style": "path" if endpoint else "auto",
+    }
+    return {
+        "BACKEND": "storages.backends.s3.S3Storage",
+        "OPTIONS": options | {name: value for name, value in told.items() if value},
+    }
+
+
 STORAGES = {
-    "default": {"BACKEND": "django.core.files.storage.FileSystemStorage"},
+    "default": read_photo_storage(),
     "staticfiles": {
         "BACKEND": "django.contrib.staticfiles.storage.StaticFilesStorage"
         if DEBUG

@@ -15,6 +15,7 @@ SERVED = {
     "REEFLOG_SECRET_KEY": "x7!kQ2#vN9$mB4%tR8^wE3&yU6*iO1(pL5)sD0_fG-hJ=zC+aVqZ",
     "REEFLOG_ALLOWED_HOSTS": "reef.example.org",
 }
+S3 = {"REEFLOG_PHOTO_STORE": "s3", "REEFLOG_S3_BUCKET": "photos"}
 
 
 def manage(*command, tmp_path, **environment):
@@ -39,6 +40,11 @@ def manage(*command, tmp_path, **environment):
         ({"REEFLOG_DEBUG": "yes please"}, "REEFLOG_DEBUG"),
         ({"REEFLOG_EMAIL_VERIFICATION": "sometimes"}, "REEFLOG_EMAIL_VERIFICATION"),
         ({"REEFLOG_PHOTO_MB_MAX": "many"}, "REEFLOG_PHOTO_MB_MAX"),
+        ({"REEFLOG_PHOTO_STORE": "tape"}, "REEFLOG_PHOTO_STORE"),
+        ({"REEFLOG_PHOTO_STORE": "s3"}, "REEFLOG_S3_BUCKET"),
+        (S3 | {"REEFLOG_S3_ACCESS_KEY": "a"}, "REEFLOG_S3_SECRET_KEY"),
+        (S3 | {"REEFLOG_S3_ENDPOINT": "reef.example.org"}, "REEFLOG_S3_ENDPOINT"),
+        ({"REEFLOG_PHOTO_LINK_HOURS": "0"}, "REEFLOG_PHOTO_LINK_HOURS"),
         ({"REEFLOG_PROXY_COUNT": "-1"}, "REEFLOG_PROXY_COUNT"),
         ({"REEFLOG_LOG_LEVEL": "LOUD"}, "REEFLOG_LOG_LEVEL"),
         ({"REEFLOG_DEBIG": "off"}, "REEFLOG_DEBIG"),

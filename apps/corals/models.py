@@ -10,10 +10,19 @@ from django.utils import timezone
 
 from apps.common.removal import Removable, RemovableQuerySet
 from apps.common.validation import bounds, bounds_check
+from apps.corals.colour_models import CoralSize, PhotoColour
 from apps.photics import limits
 from apps.tanks.models import Tank
 
+# Django looks for models here.
+__all__ = [
+    "USUAL_BANDS", "Band", "Coral", "CoralSize", "HealthNote", "Photo", "PhotoColour", "Spot",
+    "WaterEvent",
+]  # fmt: skip
+
 BAND = (limits.BAND_MIN_UMOL, limits.BAND_MAX_UMOL)
+# A text column has no end of its own, so clean() holds this one.
+NOTE_CHARS_MAX = 2000
 WATER_VALUE = (0, limits.WATER_VALUE_MAX)
 
 
@@ -198,7 +207,7 @@ class HealthNote(Removable):
         "how strong", choices=Strength, default=Strength.CLEAR
     )
     where = models.CharField("where on the coral", max_length=5, choices=Where, blank=True)
-    text = models.TextField("in your words", max_length=2000, blank=True)
+    text = models.TextField("in your words", max_length=NOTE_CHARS_MAX, blank=True)
     created_by = models.ForeignKey(
         settings.AUTH_USER_MODEL, null=True, blank=True, on_delete=models.SET_NULL, related_name="+"
     )
@@ -232,6 +241,8 @@ class HealthNote(Removable):
             errors["noted_on"] = "This is in the future."
         elif self.noted_on and self.noted_on < self.coral.added_on:
             errors["noted_on"] = f"It came on {self.coral.added_on:%-d %b %Y}, after this day."
+        if len(self.text) > NOTE_CHARS_MAX:
+            errors["text"] = f"A note holds at most {NOTE_CHARS_MAX} characters."
         poor = self.condition is not None and self.condition <= self.Condition.POOR
         if poor and self.seen == self.Seen.WELL:
             errors["seen"] = f"It can’t look well and be {self.get_condition_display()}."
@@ -251,6 +262,9 @@ class Photo(models.Model):
     key = models.UUIDField(default=uuid.uuid4, unique=True, editable=False)
     image = models.ImageField(upload_to=photo_path)
     thumbnail = models.ImageField(upload_to=photo_path)
+    # Of the image; unknown for photos kept before it was asked.
+    width_px = models.PositiveIntegerField(null=True, blank=True, editable=False)
+    height_px = models.PositiveIntegerField(null=True, blank=True, editable=False)
     created_at = models.DateTimeField(auto_now_add=True)
 
     class Meta:
@@ -258,6 +272,13 @@ class Photo(models.Model):
 
     def __str__(self):
         return f"photo {self.pk} of {self.note}"
+
+    def size_px(self):
+        """Return width and height of the image; read from the file where they were not kept."""
+        if self.width_px is None:
+            self.width_px, self.height_px = self.image.width, self.image.height
+            self.save(update_fields=["width_px", "height_px"])
+        return self.width_px, self.height_px
 
 
 class WaterEventQuerySet(RemovableQuerySet):

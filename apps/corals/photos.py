@@ -8,6 +8,7 @@ import io
 import warnings
 from dataclasses import dataclass
 
+import numpy as np
 import pillow_heif
 from PIL import Image, ImageCms, ImageOps, UnidentifiedImageError
 
@@ -33,6 +34,8 @@ class CleanPhoto:
 
     image: bytes
     thumbnail: bytes
+    width_px: int
+    height_px: int
 
 
 def clean_photo(file, *, bytes_max):
@@ -42,7 +45,11 @@ def clean_photo(file, *, bytes_max):
             f"This file has {file.size / 1e6:.0f} MB; a photo may have {bytes_max / 1e6:.0f}."
         )
     picture = bare(upright(open_picture(file)))
-    return CleanPhoto(encode(picture, IMAGE_SIDE), encode(picture, THUMBNAIL_SIDE))
+    picture.thumbnail((IMAGE_SIDE, IMAGE_SIDE), Image.Resampling.LANCZOS)
+    image = encode(picture)
+    width_px, height_px = picture.size
+    picture.thumbnail((THUMBNAIL_SIDE, THUMBNAIL_SIDE), Image.Resampling.LANCZOS)
+    return CleanPhoto(image, encode(picture), width_px, height_px)
 
 
 def open_picture(file):
@@ -109,10 +116,14 @@ def bare(picture):
     return plain
 
 
-def encode(picture, side):
-    """Return JPEG bytes of the picture, its longer side at most `side` pixels."""
-    small = picture.copy()
-    small.thumbnail((side, side), Image.Resampling.LANCZOS)
+def encode(picture):
+    """Return JPEG bytes of a picture."""
     out = io.BytesIO()
-    small.save(out, "JPEG", quality=JPEG_QUALITY, optimize=True, progressive=True)
+    picture.save(out, "JPEG", quality=JPEG_QUALITY, optimize=True, progressive=True)
     return out.getvalue()
+
+
+def codes_of(photo):
+    """Return the sRGB codes (h, w, 3) of a kept Photo, uint8."""
+    with photo.image.open("rb") as file, Image.open(file, formats=["JPEG"]) as picture:
+        return np.asarray(picture.convert("RGB"))

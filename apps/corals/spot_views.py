@@ -1,5 +1,7 @@
 """Where a coral sits, from which day on: a move is a new spot, the old ones stay."""
 
+import datetime as dt
+
 from django.contrib import messages
 from django.contrib.auth.decorators import login_required
 from django.core import signing
@@ -11,6 +13,7 @@ from django.utils.http import urlencode
 from django.views.decorators.http import require_POST
 
 from apps.common.removal import offer_undo
+from apps.common.units import CM
 from apps.corals.access import writable_coral, writable_spot
 from apps.corals.forms import PlaceFields, SpotForm
 from apps.corals.models import Spot
@@ -30,7 +33,21 @@ def spot_new(request, coral_pk):
     if now_at is not None:
         # A move is mostly a short one: start from where it sits.
         spot.x_cm, spot.y_cm, spot.depth_cm = now_at.x_cm, now_at.y_cm, now_at.depth_cm
+    # An address may name the place and the day, in cm whatever the keeper's unit.
+    given = PlaceFields(request.GET, tank=coral.tank, unit=CM)
+    if request.method == "GET" and given.is_valid():
+        for name, value in given.cleaned_data.items():
+            setattr(spot, name, value)
+        spot.since = parse_day(request.GET.get("since", "")) or today
     return edit_spot(request, coral, spot)
+
+
+def parse_day(text):
+    """Return the date a text names, or None."""
+    try:
+        return dt.date.fromisoformat(text)
+    except ValueError:
+        return None
 
 
 @login_required

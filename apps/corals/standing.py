@@ -92,6 +92,9 @@ def survey_words(light, zone):
     )
     if light.measured_later:
         return f"worked back from the survey of {day}, over {changes}"
+    if light.predicted_since:
+        since = day_words(light.predicted_since, zone)
+        return f"predicted since {since} from the survey of {day}, over {changes}"
     return f"measured {day}, {changes} since"
 
 

@@ -7,6 +7,7 @@ from django.urls import reverse
 from django.views.decorators.http import require_POST
 
 from apps.common.removal import offer_undo
+from apps.lighting.hanging import correct_hangings, hangings
 from apps.lighting.models import Fixture
 from apps.lighting.rig_forms import FixtureForm
 from apps.tanks.models import Tank
@@ -26,7 +27,7 @@ def fixture_new(request):
 @login_required
 def fixture_edit(request, pk):
     fixture = get_object_or_404(Fixture.objects.owned_by(request.user), pk=pk)
-    return edit_fixture(request, fixture, said="is changed, wherever it hangs")
+    return edit_fixture(request, fixture, said="is changed in your library")
 
 
 def edit_fixture(request, fixture, *, said):
@@ -35,10 +36,15 @@ def edit_fixture(request, fixture, *, said):
     form = FixtureForm(request.POST or None, instance=fixture, unit=request.user.units)
     if request.method == "POST" and form.is_valid():
         saved = form.save()
-        messages.success(request, f"{saved.name} {said}.")
+        many = correct_hangings(saved, request.user) if form.cleaned_data["correct_hung"] else 0
+        where = (
+            f", and in {many} place{'' if many == 1 else 's'} of your light logs" if many else ""
+        )
+        messages.success(request, f"{saved.name} {said}{where}.")
         return redirect("light_change_new", tank.pk) if tank else redirect("fixture_list")
     status = 422 if request.method == "POST" else 200
-    context = {"form": form, "tank": tank}
+    hangs = fixture.pk is not None and hangings(fixture, request.user).exists()
+    context = {"form": form, "tank": tank, "hangs": hangs}
     return render(request, "lighting/fixture_form.html", context, status=status)
 
 

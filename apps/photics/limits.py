@@ -73,6 +73,9 @@ TURN_MAX_DEG = 360.0
 WATTS_MAX = 5000.0
 PPF_MAX_UMOL_S = 20_000.0
 
+# What a tube loses in 1,000 h of light [%]: common practice counts on some 10 to 20 in a year.
+AGEING_LOSS_MAX_PERCENT = 50.0
+
 # Fixtures one tank may carry.
 FIXTURES_MAX = 40
 
@@ -89,8 +92,29 @@ WIDTH_NM_MAX = 200.0
 KELVIN_MIN = 2000.0
 KELVIN_MAX = 30_000.0
 
+# How large a coral is across [cm] and as seen from one side [cm2]; a scale beside it [cm].
+CORAL_SIZE_MIN_CM = 0.1
+CORAL_SIZE_MAX_CM = 200.0
+CORAL_AREA_MIN_CM2 = 0.01
+CORAL_AREA_MAX_CM2 = 40_000.0
+SCALE_MIN_CM = 0.1
+SCALE_MAX_CM = 100.0
+
+# Marks on one photo, and points of one outline.
+REGIONS_MAX = 12
+OUTLINE_POINTS_MAX = 200
+
 # The oldest year a dated entry may carry: older is a slipped digit, and calendars break near 1.
 ENTRY_YEAR_MIN = 1980
 
 # A value of a water log in whatever unit it names [1]; nutrients and temperatures are not negative.
 WATER_VALUE_MAX = 100_000.0
+
+# Acclimation: the most light may rise from one day to the next [%], days between steps [d], and
+# the share of light a step's level or screen lets through [%].
+RATE_MIN_PERCENT = 1.0
+RATE_MAX_PERCENT = 50.0
+EVERY_DAYS_MIN = 1
+EVERY_DAYS_MAX = 14
+# More steps than this are a rate too small for the way, or a slipped digit.
+STEPS_MAX = 120

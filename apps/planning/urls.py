@@ -1,6 +1,6 @@
 from django.urls import path
 
-from apps.planning import layout_views, views
+from apps.planning import acclimation_views, layout_views, views
 
 urlpatterns = [
     path("plans/", views.plan_list, name="plan_list"),
@@ -26,4 +26,38 @@ urlpatterns = [
         layout_views.layout_answer,
         name="layout_answer",
     ),
-]
+    path(
+        "tanks/<int:tank_pk>/acclimation/", acclimation_views.acclimation_list,
+        name="acclimation_list",
+    ),
+    path(
+        "tanks/<int:tank_pk>/acclimation/new/", acclimation_views.acclimation_tank_new,
+        name="acclimation_tank_new",
+    ),
+    path(
+        "corals/<int:coral_pk>/acclimation/", acclimation_views.acclimation_of_coral,
+        name="acclimation_of_coral",
+    ),
+    path(
+        "corals/<int:coral_pk>/acclimation/new/", acclimation_views.acclimation_new,
+        name="acclimation_new",
+    ),
+    path("acclimation/<int:pk>/", acclimation_views.acclimation_detail, name="acclimation_detail"),
+    path("acclimation/<int:pk>/edit/", acclimation_views.acclimation_edit, name="acclimation_edit"),
+    path(
+        "acclimation/<int:pk>/steps/<int:number>/", acclimation_views.acclimation_tick,
+        name="acclimation_tick",
+    ),
+    path(
+        "acclimation/ticks/<int:tick_pk>/remove/", acclimation_views.acclimation_untick,
+        name="acclimation_untick",
+    ),
+    path(
+        "acclimation/<int:pk>/remove/", acclimation_views.acclimation_remove,
+        name="acclimation_remove",
+    ),
+    path(
+        "acclimation/<int:pk>/restore/", acclimation_views.acclimation_restore,
+        name="acclimation_restore",
+    ),
+]  # fmt: skip

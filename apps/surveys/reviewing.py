@@ -128,8 +128,14 @@ def retold_points(survey):
 
 def change_at(tank, first, second, *, depth_cm, unit):
     """Return the ChangeFacts from one light field to another on the level at a depth [cm]."""
-    x, y, points = level_points(tank, depth_cm)
+    _, _, points = level_points(tank, depth_cm)
     found = field_change(first.at(points), second.at(points))
+    return change_facts(tank, found, depth_cm=depth_cm, unit=unit)
+
+
+def change_facts(tank, found, *, depth_cm, unit):
+    """Return the ChangeFacts of a FieldChange at the level's points."""
+    x, y, _ = level_points(tank, depth_cm)
     real = found.is_real & ~found.beyond
     return ChangeFacts(
         brighter_percent=100.0 * float((real & (found.ratio > 1)).mean()),

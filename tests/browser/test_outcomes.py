@@ -31,6 +31,8 @@ def test_list_and_event_are_sound(signed_in, live_server, complaints, size, sche
     for url in (
         reverse("outcome_list", args=[tank.pk]),
         reverse("outcome_detail", args=[tank.pk, note.pk]),
+        reverse("outcome_weighing", args=[tank.pk]),
+        reverse("outcome_report", args=[tank.pk]),
     ):
         page.goto(live_server.url + url)
         folded = page.locator("details:not([open]) > summary")
