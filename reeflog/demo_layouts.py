@@ -1,4 +1,4 @@
-"""The layout plans of the demo scenario."""
+"""Layout plans of the demo scenario: questions a keeper asks, searched to the end."""
 
 from apps.photics.fixture_light import output_estimate
 from apps.photics.layout_question import Candidate, Limits, Question
@@ -8,11 +8,11 @@ from apps.planning.models import Plan
 from apps.planning.zone_presets import PRESETS
 
 
-def write_layouts(rows, tank, lamp_name):
+def write_layouts(row, tank):
     """Write the layout plans of a tank, searched to the end, from its own lamp and usual zones."""
-    lamp = tank.owner.fixtures.get(name=lamp_name)
+    lamp = tank.owner.fixtures.get(name=row.lamp)
     box = {"length_cm": tank.length_cm, "width_cm": tank.width_cm, "depth_cm": tank.depth_cm}
-    for told in rows:
+    for told in row.plans:
         panel = Candidate(
             lamp.name, lamp.kind, lamp.lit_length_cm, lamp.lit_width_cm, told.beams_deg,
             output_estimate(ppf_umol_s=lamp.ppf_umol_s), owned=told.owned,
