@@ -121,7 +121,7 @@ def surveys_for_fitting(tank):
     rows = Reading.objects.order_by("position", "pk")
     # One channel alone is a part of the light: no map of the tank's light rests on it.
     surveys = tank.surveys.present().filter(channel="")
-    surveys = surveys.prefetch_related(Prefetch("readings", queryset=rows))
+    surveys = surveys.select_related("meter").prefetch_related(Prefetch("readings", queryset=rows))
     prefetch_related_objects([tank], "rocks")
     found = sorted(surveys, key=lambda s: (s.taken_at, s.pk))
     for survey in found:
