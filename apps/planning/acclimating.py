@@ -6,13 +6,15 @@ from django.core.exceptions import ValidationError
 from django.db import transaction
 
 from apps.corals.models import Coral, HealthNote
-from apps.lighting.rig import SET
+from apps.lighting.models import HungFixture
 from apps.photics import limits
 from apps.photics.acclimation import ramp
 from apps.planning.following import Noted, Ticked, follow
 from apps.planning.models import PACE_OF, AcclimationStep, AcclimationTick
 from apps.planning.ways import NoWay, way_settings
 
+# What a plan keeps of a hanging fixture.
+KEPT = ("fixture_id", *HungFixture.SETTINGS)
 # Notes that speak for the coral being well.
 WELL = (HealthNote.Seen.WELL, HealthNote.Seen.COLOUR_GAIN)
 
@@ -42,7 +44,7 @@ def steps_of(plan, *, spot, live):
 @transaction.atomic
 def save_acclimation(*, plan, steps, rig):
     """Save a new plan with its steps; `rig` are the HungFixtures they are counted from."""
-    plan.rig = [{name: getattr(row, name) for name in SET} for row in rig]
+    plan.rig = [{name: getattr(row, name) for name in KEPT} for row in rig]
     plan.full_clean(exclude=["created_by"])
     plan.save()
     for step in steps:

@@ -7,8 +7,8 @@ from urllib.parse import urlencode
 from django.urls import reverse
 
 from apps.common.units import format_length
-from apps.lighting.rig import SET, rig_in_force
-from apps.planning.acclimating import following_of
+from apps.lighting.rig import rig_in_force
+from apps.planning.acclimating import KEPT, following_of
 from apps.planning.following import ARRIVED, PAUSED, WAITING, Following
 from apps.planning.models import PACE_OF, Acclimation, AcclimationTick
 
@@ -166,7 +166,7 @@ def rig_query(plan, step, unit):
     rows = rig_in_force(plan.tank, dt.datetime.now(dt.UTC))
     told = {}
     for number, row in enumerate(rows):
-        values = {name: getattr(row, name) for name in SET}
+        values = {name: getattr(row, name) for name in KEPT}
         base = plan.rig[number] if number < len(plan.rig) else None
         if base and base["fixture_id"] == row.fixture_id:
             if plan.means == Means.LEVEL:

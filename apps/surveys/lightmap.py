@@ -234,6 +234,18 @@ class TankLight:
             "predicted_since": touched[0] if touched and not later else None,
         }
 
+    def dli_on(self, points_cm, day, zone):
+        """Return the daily light of a date at points (m, 3) [mol m-2 d-1], None where unknown.
+
+        Exact over the pieces of the date between light changes, and over its 23 to 25 hours.
+        """
+        found = [0.0] * len(points_cm)
+        for moment, hours in self.history.day_pieces(day, zone):
+            for i, light in enumerate(self.at(points_cm, moment)):
+                told = light is not None and hours is not None and found[i] is not None
+                found[i] = found[i] + dli_mol(light.par_umol, full_hours=hours) if told else None
+        return found
+
     def steps_between(self, start, end):
         """Return the moments in (start, end] at which the light or what is known of it changes.
 
@@ -330,7 +342,7 @@ def map_after(fitted, outlook, rocks):
 
 
 def tank_light(tank):
-    """Return the TankLight of a tank in at most six queries, however much it holds."""
+    """Return the TankLight of a tank in at most seven queries, however much it holds."""
     history = light_history(tank)
     maps = tuple(LazyMap(survey, history) for survey in surveys_for_fitting(tank))
     return TankLight(maps, history, tank.scene_rocks())
