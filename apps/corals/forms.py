@@ -4,7 +4,7 @@ from django import forms
 from django.conf import settings
 
 from apps.common.numbers import PAR_WORDS
-from apps.common.units import LengthField, NumberField
+from apps.common.units import UNIT_CHOICES, LengthField, NumberField
 from apps.common.validation import WholeModelForm
 from apps.corals.models import BAND, Coral, HealthNote, Photo, Spot
 from apps.corals.photos import FORMAT_WORDS, UnusablePhoto, clean_photo
@@ -61,6 +61,18 @@ class CoralForm(WholeModelForm, forms.ModelForm):
         if self.instance.pk is None:
             for name in ("gone_on", "gone_how", "gone_words"):
                 del self.fields[name]
+
+
+class ManyCoralsForm(forms.Form):
+    """Many corals at once, one a line."""
+
+    text = forms.CharField(
+        label="One coral a line",
+        strip=False,
+        widget=forms.Textarea(attrs={"rows": 12, "spellcheck": "false", "autocomplete": "off"}),
+    )
+    added_on = forms.DateField(label="In this tank since", widget=day_input())
+    unit = forms.ChoiceField(label="Lengths without a unit are in", choices=UNIT_CHOICES)
 
 
 class PlaceFields(forms.Form):

@@ -1,4 +1,4 @@
-"""Writing a coral together with its first spot."""
+"""Writing corals together with their first spots."""
 
 from django.db import transaction
 
@@ -11,3 +11,10 @@ def add_coral(*, coral, spot=None):
         spot.coral, spot.since = coral, coral.added_on
         spot.save()
     return coral
+
+
+@transaction.atomic
+def add_corals(new):
+    """Save many (coral, spot) pairs, all or none."""
+    for coral, spot in new:
+        add_coral(coral=coral, spot=spot)

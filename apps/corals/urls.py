@@ -2,6 +2,7 @@ from django.urls import path
 
 from apps.corals import (
     change_views,
+    many_views,
     note_views,
     photo_views,
     round_views,
@@ -15,6 +16,7 @@ urlpatterns = [
     path("tanks/<int:tank_pk>/corals/", views.coral_list, name="coral_list"),
     path("tanks/<int:tank_pk>/corals/new/", views.coral_new, name="coral_new"),
     path("light/<int:pk>/effect/", change_views.light_change_effect, name="light_change_effect"),
+    path("tanks/<int:tank_pk>/corals/many/", many_views.coral_many, name="coral_many"),
     path("corals/<int:pk>/", views.coral_detail, name="coral_detail"),
     path("corals/<int:pk>/compare/", views.coral_compare, name="coral_compare"),
     path("corals/<int:pk>/edit/", views.coral_edit, name="coral_edit"),

@@ -21,6 +21,7 @@ from apps.corals.plan import placed_corals, spot_plan
 from apps.corals.sizing import growth_story
 from apps.corals.standing import (
     by_state,
+    called,
     shared_survey_words,
     spot_lights,
     standing_of,
@@ -30,6 +31,8 @@ from apps.corals.timeline import coral_timeline
 from apps.surveys.lightmap import tank_light
 from apps.tanks.access import may_write, readable_tank, writable_tank
 
+# From so many corals on, a list is searched rather than read.
+MANY = 8
 # So many notes are open on a coral's page; weekly notes fill years.
 NOTES_AT_FIRST = 8
 
@@ -37,10 +40,14 @@ NOTES_AT_FIRST = 8
 @login_required
 def coral_list(request, tank_pk):
     tank = readable_tank(request.user, tank_pk)
-    found = standings(tank, tank_light(tank), timezone.now())
+    asked = request.GET.get("q", "")
+    everyone = standings(tank, tank_light(tank), timezone.now())
+    found = called(everyone, asked)
     living = [s for s in found if s.coral.gone_on is None]
     context = {
         "tank": tank,
+        "asked": asked,
+        "has_many": len(everyone) > MANY,
         "groups": by_state(living),
         "rests_on": shared_survey_words(living, tank.zone),
         "gone": [s for s in found if s.coral.gone_on is not None],

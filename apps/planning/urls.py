@@ -1,6 +1,6 @@
 from django.urls import path
 
-from apps.planning import acclimation_views, layout_views, views
+from apps.planning import acclimation_views, layout_views, views, what_if_views
 
 urlpatterns = [
     path("plans/", views.plan_list, name="plan_list"),
@@ -68,4 +68,6 @@ urlpatterns = [
         layout_views.layout_answer,
         name="layout_answer",
     ),
+    path("tanks/<int:tank_pk>/what-if/", what_if_views.what_if_show, name="what_if"),
+    path("tanks/<int:tank_pk>/what-if/save/", what_if_views.what_if_save, name="what_if_save"),
 ]

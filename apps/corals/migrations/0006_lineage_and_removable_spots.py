@@ -7,7 +7,7 @@ from django.db import migrations, models
 class Migration(migrations.Migration):
 
     dependencies = [
-        ('corals', '0004_condition'),
+        ('corals', '0005_photo_colour'),
     ]
 
     operations = [
