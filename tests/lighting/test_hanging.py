@@ -146,7 +146,7 @@ def test_library_edit_leaves_history_alone(as_user, owner, tank, hung_and_dimmed
     panel = HungFixture.objects.first().fixture
     typed = {
         "name": "Panel", "kind": "panel", "lit_length_cm": "20", "lit_width_cm": "20",
-        "beam_deg": "55",
+        "optic": "angle", "beam_deg": "55", "zone": "display",
     }  # fmt: skip
     url = reverse("fixture_edit", args=[panel.pk])
     as_user(owner).post(url, typed)
