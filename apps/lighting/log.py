@@ -8,6 +8,22 @@ from apps.lighting.history import LightHistory
 from apps.lighting.models import LightChange
 from apps.lighting.telling import contradictions, day_difference, rig_differences
 
+_providers = []
+
+
+def register_forecast_words(provider):
+    """Add what a higher app says below "The light now": provider(tank) returns (text, url) or None.
+
+    The log lies below the surveys that its forecasts are scored by.
+    """
+    if provider not in _providers:
+        _providers.append(provider)
+
+
+def forecast_words(tank):
+    """Return the (text, url) pairs that higher apps say of a tank's forecasts."""
+    return [words for provider in _providers if (words := provider(tank))]
+
 
 @dataclass(frozen=True)
 class LogEntry:

@@ -20,7 +20,7 @@ from apps.lighting.hanging import (
     save_light_change,
 )
 from apps.lighting.history import DaySchedule, light_history
-from apps.lighting.log import light_log
+from apps.lighting.log import forecast_words, light_log
 from apps.lighting.models import LightChange
 from apps.lighting.rig import rig_told
 from apps.lighting.rig_drawing import lit_sizes, rig_drawing
@@ -49,6 +49,7 @@ def light_change_list(request, tank_pk):
     context = {
         "tank": tank,
         "log": log,
+        "forecasts": forecast_words(tank),
         "day": day_drawing(history.schedule_at(now)),
         "days": days_now(history, now),
         "rig": rig_told(changes, now),

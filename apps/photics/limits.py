@@ -126,3 +126,6 @@ EVERY_DAYS_MIN = 1
 EVERY_DAYS_MAX = 14
 # More steps than this are a rate too small for the way, or a slipped digit.
 STEPS_MAX = 120
+
+# Light after the step of a trial, for 1 before [1]: more than a doubling is no trial but a shock.
+TRIAL_FACTOR = (0.3, 2.0)

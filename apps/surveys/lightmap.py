@@ -76,9 +76,7 @@ def fit_survey(survey, history):
     readings = list(survey.readings.all())
     if not readings:
         return SurveyMap(survey.pk, survey.taken_at, None, "This survey has no readings yet.")
-    points = np.array([(r.x_cm, r.y_cm, r.depth_cm) for r in readings], float).reshape(-1, 3)
-    to_peak = survey.correction_factor * 100.0 / survey.level_percent
-    values = np.array([r.value_umol for r in readings], float) * to_peak
+    points, values, to_peak = peak_readings(survey, readings)
     spread = np.array([r.spread_umol or math.nan for r in readings], float) * to_peak
     tank, rocks = survey.tank.scene(), survey.tank.scene_rocks()
     rig = history.rig_at(survey.taken_at)
@@ -102,6 +100,13 @@ def fit_survey(survey, history):
         caches["maps"].set(key, found)
     field, problem = found
     return SurveyMap(survey.pk, survey.taken_at, field, problem, key)
+
+
+def peak_readings(survey, readings):
+    """Return points (n, 3) [cm], PAR at the day's peak (n,), and the factor to it [1]."""
+    points = np.array([(r.x_cm, r.y_cm, r.depth_cm) for r in readings], float).reshape(-1, 3)
+    to_peak = survey.correction_factor * 100.0 / survey.level_percent
+    return points, np.array([r.value_umol for r in readings], float) * to_peak, to_peak
 
 
 def ready_to_draw(fitted):
