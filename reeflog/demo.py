@@ -13,12 +13,16 @@ from apps.corals.colouring import mark_photo
 from apps.corals.models import Coral, HealthNote, Photo, PhotoColour, Spot, WaterEvent
 from apps.corals.noting import save_note
 from apps.corals.sizing import keep_size
+from apps.lighting.hanging import save_light_change
 from apps.lighting.models import Fixture, HungFixture, LightChange
+from apps.lighting.rig import rig_in_force
 from apps.photics.growth import outline_size
 from apps.surveys.models import Meter, Reading, Survey
 from apps.tanks.models import Membership, Rock, Tank
+from reeflog.demo_layouts import write_layouts
 from reeflog.demo_light import true_par
 from reeflog.demo_photos import CARD_AT, CORAL_AT, RULER_AT, RULER_CM, Shot, demo_photo, rim
+from reeflog.demo_plans import write_plans
 from reeflog.demo_scenario import TANKS, WELL_WORDS
 
 DEMO_EMAIL = "maren@example.org"
@@ -70,8 +74,10 @@ def load_demo():
             write_survey(survey, row, tank, meter, rng)
         for coral in row.corals:
             write_coral(coral, tank, rng)
+        write_layouts(row, tank)
         write_water(row.water, tank)
         save(Membership(tank=tank, user=friend, role=Membership.Role.VIEWER))
+        write_plans(tank)
     return keeper
 
 
@@ -111,7 +117,7 @@ def write_tank(row, keeper):
 
 
 def write_changes(row, tank):
-    """Write the light changes; each factor is that of the levels, as a keeper would tell it."""
+    """Write the light changes as a keeper would tell them, each with the rig after it."""
     length, width = row.lamp_cm
     lamp = save(
         Fixture(
@@ -124,33 +130,36 @@ def write_changes(row, tank):
             ppf_umol_s=row.ppf_umol_s,
         )
     )
-    level = None
+    before = ()
     for told in row.changes:
-        new = told.rig[0].level_percent
-        change = save(
-            LightChange(
-                tank=tank,
-                happened_at=moment(tank, told.days_ago, HOUR_OF_CHANGES),
-                summary=told.summary,
-                factor=round(new / (level or new), 3),
-                day_hours=told.day_hours,
-                ramp_hours=told.ramp_hours,
-                created_by=tank.owner,
-            )
+        change = LightChange(
+            tank=tank,
+            happened_at=moment(tank, told.days_ago, HOUR_OF_CHANGES),
+            reason=told.reason,
+            summary=told.summary,
+            factor=told.factor,
+            day_hours=told.day_hours,
+            ramp_hours=told.ramp_hours,
+            created_by=tank.owner,
         )
-        level = new
-        for number, hung in enumerate(told.rig, start=1):
-            save(
-                HungFixture(
-                    change=change,
-                    fixture=lamp,
-                    number=number,
-                    x_cm=hung.x_cm,
-                    y_cm=hung.y_cm,
-                    height_cm=hung.height_cm,
-                    level_percent=hung.level_percent,
-                )
-            )
+        change.full_clean()
+        save_light_change(change=change, hung=hung_rows(told.rig, before, lamp))
+        before = told.rig
+
+
+def hung_rows(rig, before, lamp):
+    """Return the HungFixtures of a rig, with what of it differs from the one before; or None."""
+    if rig == before:
+        return None
+    rows = []
+    for number, hung in enumerate(rig, start=1):
+        row = HungFixture(**vars(hung)).take_facts(lamp)
+        if before:
+            old = before[number - 1]
+            row.number = number
+            row.told = [n for n, value in vars(hung).items() if value != getattr(old, n)]
+        rows.append(row)
+    return rows
 
 
 def write_survey(told, row, tank, meter, rng):
@@ -168,12 +177,10 @@ def write_survey(told, row, tank, meter, rng):
     points = grid_points(told, tank) + coral_points(told, row)
     rocks = tank.scene_rocks()
     points = [p for p in points if not in_rock(p, rocks)]
-    rig = max((c for c in tank.light_changes.all() if c.happened_at <= survey.taken_at),
-              key=lambda c: c.happened_at)  # fmt: skip
     par = true_par(
         points,
         tank=tank.scene(),
-        fixtures=[hung.scene() for hung in rig.hung.all()],
+        fixtures=[hung.scene() for hung in rig_in_force(tank, survey.taken_at)],
         rocks=rocks,
         ppf_umol_s=row.ppf_umol_s,
     )

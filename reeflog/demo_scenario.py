@@ -14,6 +14,7 @@ class Hung:
     y_cm: float
     height_cm: float
     level_percent: float
+    beam_deg: float | None = None  # of a lens, else the lamp's own
 
 
 @dataclass(frozen=True)
@@ -23,6 +24,8 @@ class ChangeRow:
     rig: tuple[Hung, ...]
     day_hours: float | None = None
     ramp_hours: float = 0.0
+    reason: str = "hung"
+    factor: float = 1.0
 
 
 @dataclass(frozen=True)
@@ -58,6 +61,19 @@ class WaterRow:
 
 
 @dataclass(frozen=True)
+class PlanRow:
+    """A layout asked of the tank's own lamp: zones by their preset, optics [degrees]."""
+
+    name: str
+    notes: str
+    zones: tuple[str, ...]
+    beams_deg: tuple[float, ...]
+    count: int
+    owned: int
+    day_hours: float
+
+
+@dataclass(frozen=True)
 class TankRow:
     name: str
     box_cm: tuple[float, float, float]
@@ -70,11 +86,12 @@ class TankRow:
     changes: tuple[ChangeRow, ...]
     surveys: tuple[SurveyRow, ...]
     corals: tuple[CoralRow, ...]
+    plans: tuple[PlanRow, ...] = ()
     water: tuple[WaterRow, ...] = ()
 
 
-def over_cube(level_percent):
-    return (Hung(22.5, 24.0, 18.0, level_percent),)
+def over_cube(level_percent, height_cm=18.0):
+    return (Hung(22.5, 24.0, height_cm, level_percent),)
 
 
 def over_shelf(level_percent):
@@ -99,8 +116,16 @@ CUBE = TankRow(
     ppf_umol_s=70.0,
     changes=(
         ChangeRow(183, "Hung the panel 18 cm above the water, at 60 %", over_cube(60), 10.0, 1.0),
-        ChangeRow(101, "Turned up from 60 to 84 %, in one step", over_cube(84)),
-        ChangeRow(70, "Turned back to 66 % after the staghorn paled", over_cube(66)),
+        ChangeRow(101, "Turned up from 60 to 84 %, in one step", over_cube(84), reason="level"),
+        ChangeRow(
+            70, "Turned back to 66 % after the staghorn paled", over_cube(66), reason="level"
+        ),
+        ChangeRow(
+            16,
+            "Raised for a wider spread, and turned up to make good for it",
+            over_cube(80, 24.0),
+            reason="raised",
+        ),
     ),
     surveys=(
         SurveyRow(176, "Pumps on, no lid, panel at 60 %", (6.0, 18.0, 32.0), 3, 3),
@@ -154,8 +179,14 @@ SHELF = TankRow(
     ppf_umol_s=120.0,
     changes=(
         ChangeRow(168, "Hung two panels 24 cm above, at 70 %", over_shelf(70), 9.0, 1.5),
-        ChangeRow(104, "Lengthened the day by half an hour", over_shelf(70), 9.5, 1.5),
-        ChangeRow(40, "Wiped the salt off the panels: a little brighter", over_shelf(73)),
+        ChangeRow(104, "Lengthened the day by half an hour", over_shelf(70), 9.5, 1.5, "hours"),
+        ChangeRow(
+            40,
+            "Wiped the salt off the panels: a little brighter",
+            over_shelf(70),
+            reason="cleaned",
+            factor=1.04,
+        ),
     ),
     surveys=(SurveyRow(150, "Return pump on, wave pumps off", (8.0, 21.0, 42.0), 5, 3),),
     corals=(

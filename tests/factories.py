@@ -7,8 +7,8 @@ from django.utils import timezone
 
 from apps.accounts.models import User
 from apps.corals.models import Coral, HealthNote, Spot, WaterEvent
-from apps.lighting.models import Fixture, HungFixture, LightChange
-from apps.planning.models import Plan
+from apps.lighting.models import DayCurve, Fixture, HungFixture, LightChange
+from apps.planning.models import Acclimation, AcclimationStep, AcclimationTick, Plan
 from apps.surveys.models import Meter, Reading, Survey
 from apps.tanks.models import Membership, Rock, Tank
 from reeflog.demo_light import true_par
@@ -93,14 +93,26 @@ def make_fixture(owner, **overrides):
 def hang(change, fixture=None, **overrides):
     """Hang one more fixture from a light change on, over the middle of the tank."""
     tank = change.tank
+    change.tells_rig = True
+    change.save(update_fields=["tells_rig"])
     fields = {
-        "fixture": fixture or make_fixture(tank.owner),
         "number": change.hung.count() + 1,
+        "told": ["hung"],
         "x_cm": tank.length_cm / 2,
         "y_cm": tank.width_cm / 2,
         "height_cm": 20,
     } | overrides
-    return HungFixture.objects.create(change=change, **fields)
+    hung = HungFixture(change=change, **fields).take_facts(fixture or make_fixture(tank.owner))
+    hung.save()
+    return hung
+
+
+def make_day_curve(tank, **overrides):
+    fields = {
+        "name": "Summer day",
+        "points": [[480, 0], [600, 100], [1080, 100], [1200, 0]],
+    } | overrides
+    return DayCurve.objects.create(tank=tank, **fields)
 
 
 def make_lit_survey(tank, *, ppf_umol_s=120.0, **overrides):
@@ -143,3 +155,35 @@ def make_water_event(tank, **overrides):
 def make_plan(owner, tank=None, **overrides):
     fields = {"kind": Plan.Kind.LAYOUT, "name": "Two panels"} | overrides
     return Plan.objects.create(owner=owner, tank=tank, **fields)
+
+
+def make_acclimation(coral, *, lights=(100, 120, 144, 170), starts_days_ago=0, **overrides):
+    """Make a plan by level whose steps give the lights in turn; the first is what it is used to."""
+    fields = {
+        "tank": coral.tank,
+        "starts_on": coral.tank.today() - dt.timedelta(days=starts_days_ago),
+        "start_umol": lights[0],
+        "target_umol": lights[-1],
+        "rate_percent": 20,
+        "pace": Acclimation.Pace.FAST,
+    } | overrides
+    plan = Acclimation.objects.create(coral=coral, **fields)
+    begun = timezone.now() - dt.timedelta(days=starts_days_ago, hours=1)
+    Acclimation.objects.filter(pk=plan.pk).update(created_at=begun)
+    AcclimationStep.objects.bulk_create(
+        AcclimationStep(
+            acclimation=plan, number=k, light_umol=light, setting=100.0 * light / lights[-1]
+        )
+        for k, light in enumerate(lights[1:], start=1)
+    )
+    return Acclimation.objects.get(pk=plan.pk)
+
+
+def make_tick(plan, number, *, days_ago=0):
+    """Tick a step, entered on the day it was done."""
+    done = timezone.now() - dt.timedelta(days=days_ago)
+    tick = AcclimationTick.objects.create(
+        acclimation=plan, number=number, done_on=plan.tank.today() - dt.timedelta(days=days_ago)
+    )
+    AcclimationTick.objects.filter(pk=tick.pk).update(created_at=done - dt.timedelta(minutes=30))
+    return tick

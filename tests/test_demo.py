@@ -143,3 +143,15 @@ def test_maps_of_the_demo_are_carried_by_its_fixtures(as_user, keeper, name):
     assert sheet.rig and not sheet.fitted.field.guessed
     assert sheet.summary.method.startswith("the light of your fixtures")
     assert len(sheet.disagreeing) < len(sheet.rows) / 10
+
+
+def test_the_shelf_is_on_its_way_to_a_fifth_more_light(keeper):
+    plan = tank_named("The long shelf").acclimations.get()
+    assert plan.whole_tank
+    assert plan.steps.last().setting == pytest.approx(120, abs=0.5)
+
+
+def test_the_demo_has_a_layout_searched_to_the_end(keeper, as_user):
+    plan = keeper.plans.get()
+    page = as_user(keeper).get(reverse("layout_detail", args=[plan.pk])).content.decode()
+    assert plan.answer["finished"] and "Square panel" in page

@@ -6,7 +6,7 @@ from rest_framework.exceptions import APIException
 
 from apps.common.validation import PlainFloatField, WholeModelSerializer
 from apps.corals.models import Coral, HealthNote, Spot, WaterEvent
-from apps.lighting.models import LightChange
+from apps.lighting.models import HungFixture, LightChange
 from apps.photics.limits import SURVEY_READINGS_MAX
 from apps.surveys.models import Meter, Survey
 from apps.surveys.recording import InvalidRows, ReadingRow, StaleSurvey, save_readings
@@ -34,11 +34,31 @@ class RockSerializer(WholeModelSerializer):
         ]  # fmt: skip
 
 
+class HungFixtureSerializer(serializers.ModelSerializer):
+    """A fixture as it hangs after a light change [cm, degrees, %]."""
+
+    class Meta:
+        model = HungFixture
+        fields = [
+            "number", "name", "kind", "lit_length_cm", "lit_width_cm", "own_beam_deg",
+            "ppf_umol_s", "x_cm", "y_cm", "height_cm", "turn_deg", "beam_deg", "level_percent",
+            "loss_percent",
+        ]  # fmt: skip
+        read_only_fields = fields
+
+
 class LightChangeSerializer(WholeModelSerializer):
+    """A change; where it tells what hangs, `hung` is the whole rig from then on."""
+
+    hung = HungFixtureSerializer(many=True, read_only=True)
+
     class Meta:
         model = LightChange
-        fields = ["id", "happened_at", "summary", "factor", "day_hours", "ramp_hours", "created_at"]
-        read_only_fields = ["created_at"]
+        fields = [
+            "id", "happened_at", "reason", "summary", "factor", "day_hours", "ramp_hours",
+            "tells_rig", "hung", "created_at",
+        ]  # fmt: skip
+        read_only_fields = ["tells_rig", "created_at"]
 
 
 class MeterSerializer(WholeModelSerializer):
@@ -52,9 +72,17 @@ class CoralSerializer(WholeModelSerializer):
         model = Coral
         fields = [
             "id", "name", "group", "genus", "band_low_umol", "band_high_umol", "added_on",
-            "gone_on", "created_at",
+            "came_from", "parent", "gone_on", "gone_how", "gone_words", "created_at",
         ]  # fmt: skip
         read_only_fields = ["created_at"]
+
+    def get_fields(self):
+        fields = super().get_fields()
+        # A frag's colony is one of the same tank; whether another tank has that number is not told.
+        tank = self.context.get("fixed", {}).get("tank")
+        here = Coral.objects.present().filter(tank=tank) if tank else Coral.objects.none()
+        fields["parent"].queryset = here
+        return fields
 
 
 class SpotSerializer(WholeModelSerializer):

@@ -3,6 +3,7 @@
 Every set starts from the user. Strangers get 404, readers who write get 403.
 """
 
+from django.db import transaction
 from django.db.models import Q
 from django.shortcuts import get_object_or_404
 from rest_framework import viewsets
@@ -10,6 +11,7 @@ from rest_framework.exceptions import ParseError
 
 from apps.api import serializers
 from apps.corals.models import Coral, HealthNote, Spot, WaterEvent
+from apps.lighting.hanging import rebuild_rigs, remove_light_change
 from apps.lighting.models import LightChange
 from apps.surveys.models import Meter, Survey
 from apps.tanks.access import owned_tank, readable_tank, require_write, writable_tank
@@ -130,6 +132,18 @@ class LightChangeViewSet(RemovingMixin, SignedMixin, viewsets.ModelViewSet):
     serializer_class = serializers.LightChangeSerializer
     filterset_fields = {"happened_at": ["gte", "lte"]}
 
+    def get_queryset(self):
+        return super().get_queryset().prefetch_related("hung")
+
+    def perform_update(self, serializer):
+        # Dated elsewhere, the rigs after both days follow.
+        with transaction.atomic():
+            serializer.save()
+            rebuild_rigs(self.parent)
+
+    def perform_destroy(self, instance):
+        remove_light_change(change=instance)
+
 
 class SurveyViewSet(RemovingMixin, SignedMixin, viewsets.ModelViewSet):
     """Surveys of a tank. A list tells their heads; one survey comes with its readings."""
@@ -187,7 +201,7 @@ class OfCoralMixin(FixedParentMixin):
         )
 
 
-class SpotViewSet(OfCoralMixin, viewsets.ModelViewSet):
+class SpotViewSet(RemovingMixin, OfCoralMixin, viewsets.ModelViewSet):
     """Where a coral sat, each spot from a date on."""
 
     queryset = Spot.objects.none()

@@ -9,7 +9,8 @@ from apps.tanks.models import Tank
 
 def readable_coral(user, pk):
     """Return a present coral with its tank and spots, or raise Http404."""
-    corals = Coral.objects.visible_to(user).select_related("tank").prefetch_related("spots")
+    corals = Coral.objects.visible_to(user).select_related("tank", "parent")
+    corals = corals.prefetch_related("spots")
     return get_object_or_404(corals, pk=pk)
 
 
@@ -29,6 +30,14 @@ def writable_removed_coral(user, pk):
 
 def writable_spot(user, pk):
     spots = Spot.objects.filter(coral__in=Coral.objects.visible_to(user))
+    spot = get_object_or_404(spots.select_related("coral__tank"), pk=pk)
+    require_write(user, spot.coral.tank)
+    return spot
+
+
+def writable_removed_spot(user, pk):
+    """Return a spot that may have been taken away, to bring it back."""
+    spots = Spot.every.filter(coral__in=Coral.objects.visible_to(user))
     spot = get_object_or_404(spots.select_related("coral__tank"), pk=pk)
     require_write(user, spot.coral.tank)
     return spot

@@ -7,11 +7,14 @@ from apps.corals.models import Photo
 
 
 @transaction.atomic
-def save_note(*, note, photo=None, photos_gone=()):
-    """Save a note; add `photo`, a CleanPhoto, and delete for good the Photos in `photos_gone`."""
+def save_note(*, note, photo=None, photo_key=None, photos_gone=()):
+    """Save a note; add `photo`, a CleanPhoto, and delete for good the Photos in `photos_gone`.
+
+    A device that sends a photo names it by `photo_key`, so that it is known when it comes again.
+    """
     note.save()
     if photo is not None:
-        row = Photo(note=note)
+        row = Photo(note=note, **({"key": photo_key} if photo_key else {}))
         row.width_px, row.height_px = photo.width_px, photo.height_px
         row.image.save("photo.jpg", ContentFile(photo.image), save=False)
         row.thumbnail.save("small.jpg", ContentFile(photo.thumbnail), save=False)

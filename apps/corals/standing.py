@@ -92,6 +92,9 @@ def survey_words(light, zone):
     )
     if light.measured_later:
         return f"worked back from the survey of {day}, over {changes}"
+    if light.predicted_since:
+        since = day_words(light.predicted_since, zone)
+        return f"predicted since {since} from the survey of {day}, over {changes}"
     return f"measured {day}, {changes} since"
 
 
@@ -169,6 +172,16 @@ def standings(tank, light, now: dt.datetime):
         )
         for coral, spot, found in zip(corals, spots, lights, strict=True)
     ]
+
+
+def called(found, asked):
+    """Return the Standings whose name, genus or group holds what is asked for."""
+    asked = asked.strip().lower()
+
+    def names(coral):
+        return " ".join([coral.name, coral.genus, coral.get_group_display()]).lower()
+
+    return [s for s in found if asked in names(s.coral)] if asked else found
 
 
 def by_state(found):

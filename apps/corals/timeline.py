@@ -213,7 +213,11 @@ def event_rows(coral, light, axis):
     moves = sorted(spot.since for spot in coral.spots.all())
     told = {
         ("light changed", "light"): [
-            (c.happened_at, f"{c.summary}: {factor_words(c.factor)}") for c in light.history.changes
+            (
+                c.happened_at,
+                c.summary if c.factor == 1 else f"{c.summary}: {factor_words(c.factor)}",
+            )
+            for c in light.history.changes
         ],
         ("survey", "survey"): [(m.taken_at, "survey of the tank") for m in light.maps],
         # The first spot is where it was placed, not a move.

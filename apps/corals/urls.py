@@ -1,10 +1,22 @@
 from django.urls import path
 
-from apps.corals import note_views, photo_views, size_views, spot_views, views, water_views
+from apps.corals import (
+    change_views,
+    many_views,
+    note_views,
+    photo_views,
+    round_views,
+    size_views,
+    spot_views,
+    views,
+    water_views,
+)
 
 urlpatterns = [
     path("tanks/<int:tank_pk>/corals/", views.coral_list, name="coral_list"),
     path("tanks/<int:tank_pk>/corals/new/", views.coral_new, name="coral_new"),
+    path("light/<int:pk>/effect/", change_views.light_change_effect, name="light_change_effect"),
+    path("tanks/<int:tank_pk>/corals/many/", many_views.coral_many, name="coral_many"),
     path("corals/<int:pk>/", views.coral_detail, name="coral_detail"),
     path("corals/<int:pk>/compare/", views.coral_compare, name="coral_compare"),
     path("corals/<int:pk>/edit/", views.coral_edit, name="coral_edit"),
@@ -12,7 +24,7 @@ urlpatterns = [
     path("corals/<int:pk>/restore/", views.coral_restore, name="coral_restore"),
     path("tanks/<int:tank_pk>/spot-light/", spot_views.spot_light, name="spot_light"),
     path("corals/<int:coral_pk>/spots/new/", spot_views.spot_new, name="spot_new"),
-    path("corals/<int:coral_pk>/spots/restore/", spot_views.spot_restore, name="spot_restore"),
+    path("spots/<int:pk>/restore/", spot_views.spot_restore, name="spot_restore"),
     path("spots/<int:pk>/edit/", spot_views.spot_edit, name="spot_edit"),
     path("spots/<int:pk>/remove/", spot_views.spot_remove, name="spot_remove"),
     path("corals/<int:coral_pk>/notes/new/", note_views.note_new, name="note_new"),
@@ -30,6 +42,9 @@ urlpatterns = [
     path("sizes/<int:pk>/remove/", size_views.size_remove, name="size_remove"),
     path("sizes/<int:pk>/restore/", size_views.size_restore, name="size_restore"),
     path("photos/<uuid:key>/<str:size>/", note_views.photo_show, name="photo_show"),
+    path("corals/round/", round_views.round_shell, name="round_shell"),
+    path("tanks/<int:tank_pk>/round/", round_views.coral_round, name="coral_round"),
+    path("tanks/<int:tank_pk>/round/sync/", round_views.round_sync, name="round_sync"),
     path("tanks/<int:tank_pk>/water/", water_views.water_event_list, name="water_event_list"),
     path("tanks/<int:tank_pk>/water/new/", water_views.water_event_new, name="water_event_new"),
     path(

@@ -2,7 +2,7 @@
 
 from django.contrib import messages
 from django.contrib.auth.decorators import login_required
-from django.shortcuts import redirect, render
+from django.shortcuts import get_object_or_404, redirect, render
 from django.urls import reverse
 from django.utils import timezone
 from django.views.decorators.http import require_POST
@@ -21,6 +21,7 @@ from apps.corals.plan import placed_corals, spot_plan
 from apps.corals.sizing import growth_story
 from apps.corals.standing import (
     by_state,
+    called,
     shared_survey_words,
     spot_lights,
     standing_of,
@@ -30,6 +31,8 @@ from apps.corals.timeline import coral_timeline
 from apps.surveys.lightmap import tank_light
 from apps.tanks.access import may_write, readable_tank, writable_tank
 
+# From so many corals on, a list is searched rather than read.
+MANY = 8
 # So many notes are open on a coral's page; weekly notes fill years.
 NOTES_AT_FIRST = 8
 
@@ -37,10 +40,14 @@ NOTES_AT_FIRST = 8
 @login_required
 def coral_list(request, tank_pk):
     tank = readable_tank(request.user, tank_pk)
-    found = standings(tank, tank_light(tank), timezone.now())
+    asked = request.GET.get("q", "")
+    everyone = standings(tank, tank_light(tank), timezone.now())
+    found = called(everyone, asked)
     living = [s for s in found if s.coral.gone_on is None]
     context = {
         "tank": tank,
+        "asked": asked,
+        "has_many": len(everyone) > MANY,
         "groups": by_state(living),
         "rests_on": shared_survey_words(living, tank.zone),
         "gone": [s for s in found if s.coral.gone_on is not None],
@@ -68,6 +75,8 @@ def coral_detail(request, pk):
         "notes": notes[:NOTES_AT_FIRST],
         "earlier_notes": notes[NOTES_AT_FIRST:],
         "spots": list(reversed(coral.spots.all())),
+        "colony": coral.parent if coral.parent and coral.parent.removed_at is None else None,
+        "frags": list(coral.frags.filter(removed_at__isnull=True).order_by("added_on", "pk")),
         "may_write": may_write(request.user, tank),
         "note_form": NoteForm(instance=fresh_note(coral, request.user)),
         "draft_number": draft_number(coral),
@@ -108,6 +117,9 @@ def coral_compare(request, pk):
 def coral_new(request, tank_pk):
     tank = writable_tank(request.user, tank_pk)
     coral = Coral(tank=tank, added_on=tank.today())
+    cut_from = request.GET.get("cut_from", "")
+    if cut_from.isdecimal():
+        be_frag_of(coral, get_object_or_404(tank.corals.present(), pk=cut_from[:9]))
     form = CoralForm(request.POST or None, instance=coral)
     place = FirstSpotForm(request.POST or None, tank=tank, unit=request.user.units)
     # Both are asked, so that both say what is wrong at once.
@@ -121,6 +133,13 @@ def coral_new(request, tank_pk):
     }
     status = 422 if request.method == "POST" else 200
     return render(request, "corals/coral_form.html", context, status=status)
+
+
+def be_frag_of(coral, colony):
+    """Fill a new coral with what a frag has from its colony."""
+    coral.parent, coral.name = colony, f"{colony.name[:74]} frag"
+    coral.group, coral.genus = colony.group, colony.genus
+    coral.band_low_umol, coral.band_high_umol = colony.band_low_umol, colony.band_high_umol
 
 
 @login_required

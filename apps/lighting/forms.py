@@ -18,9 +18,9 @@ class LightChangeForm(WholeModelForm, forms.ModelForm):
         widget=forms.DateTimeInput(attrs={"type": "datetime-local"}, format="%Y-%m-%dT%H:%M"),
     )
     factor = FactorField(
-        label="How much light after it",
-        help_text="Against just before: 0.8 or -20 % is a fifth less, 1.25 or +25 % a quarter "
-        "more, 1 is unchanged.",
+        label="Besides the fixtures: how much light after it",
+        help_text="For what the rows below don’t tell: salt wiped off, a lid, a guess. 0.8 or "
+        "-20 % is a fifth less, 1.25 or +25 % a quarter more. Leave 1 when the rows tell it all.",
     )
     day_hours = NumberField(
         label="Hours from lights on to lights off",
@@ -41,13 +41,30 @@ class LightChangeForm(WholeModelForm, forms.ModelForm):
 
     class Meta:
         model = LightChange
-        fields = ["happened_at", "summary", "factor", "day_hours", "ramp_hours"]
-        labels = {"summary": "What changed"}
+        fields = ["reason", "summary", "happened_at", "factor", "day_hours", "ramp_hours"]
+        labels = {"reason": "What was done"}
         widgets = {
             "summary": forms.TextInput(
                 attrs={"placeholder": "Raised the left lamp by 10 cm", "autocomplete": "off"}
             )
         }
 
+    def __init__(self, *args, **kwargs):
+        super().__init__(*args, **kwargs)
+        # Left out, it is something else; the words then say what.
+        self.fields["reason"].required = False
+
+    def clean_reason(self):
+        return self.cleaned_data["reason"] or LightChange.Reason.OTHER
+
     def clean_ramp_hours(self):
         return self.cleaned_data["ramp_hours"] or 0.0
+
+
+class MomentForm(forms.Form):
+    """When something begins, in the tank's time zone in force."""
+
+    happened_at = forms.DateTimeField(
+        label="From",
+        widget=forms.DateTimeInput(attrs={"type": "datetime-local"}, format="%Y-%m-%dT%H:%M"),
+    )

@@ -1,20 +1,121 @@
-"""Saving a light change together with what hangs above the tank from then on."""
+"""Saving a light change together with what hangs above the tank from then on.
+
+A change stores the whole rig after it and, beside it, what of that it told itself. All else
+follows from the changes before: so an entry dated back, edited, taken away or brought back sets
+every later rig right, and what a keeper told is never overwritten.
+"""
+
+import itertools
 
 from django.db import transaction
+from django.db.models import Max
 
 from apps.lighting.models import HungFixture
+from apps.tanks.models import Tank
+
+HUNG = "hung"
 
 
 @transaction.atomic
-def save_light_change(*, change, hung=None):
+def save_light_change(*, change, hung=None, taken_down=()):
     """Save a LightChange and, unless hung is None, put these HungFixtures in place of its own.
 
-    The rows are the whole rig from then on; with none, the rig before the change stays.
+    The rows are the whole rig from then on; those without a number are newly hung. taken_down
+    holds the numbers of the fixtures that hung before and no longer do.
     """
+    if hung is not None:
+        change.tells_rig = True
+        change.taken_down = sorted(set(taken_down) - {row.number for row in hung})
     change.save()
     if hung is not None:
+        numbers = fresh_numbers(change.tank)
         change.hung.all().delete()
-        for number, row in enumerate(hung, start=1):
-            row.pk, row.change, row.number = None, change, number
+        for row in hung:
+            row.pk, row.change = None, change
+            if row.number is None:
+                row.number, row.told = next(numbers), [HUNG]
         HungFixture.objects.bulk_create(hung)
+    rebuild_rigs(change.tank)
     return change
+
+
+@transaction.atomic
+def remove_light_change(*, change):
+    """Take a LightChange away; the rigs after it are as if it had never been."""
+    change.remove()
+    rebuild_rigs(change.tank)
+
+
+@transaction.atomic
+def restore_light_change(*, change):
+    """Bring a LightChange back, and the rigs after it with it."""
+    change.restore()
+    rebuild_rigs(change.tank)
+
+
+def fresh_numbers(tank):
+    """Yield numbers that no fixture over the tank ever had, in changes taken away neither."""
+    most = HungFixture.objects.filter(change__tank=tank).aggregate(Max("number"))["number__max"]
+    return itertools.count((most or 0) + 1)
+
+
+def rebuild_rigs(tank):
+    """Make the rows of every change follow from what it told and from the changes before it."""
+    before = None
+    changes = tank.light_changes.present().in_order().filter(tells_rig=True)
+    for change in changes.prefetch_related("hung"):
+        own = {row.number: row for row in change.hung.all()}
+        after = own if before is None else followed(change, own, before)
+        put(own, after)
+        before = after
+
+
+def followed(change, own, before):
+    """Return the rig after a change by number, from its own rows and the rig before."""
+    standing = {n: row for n, row in before.items() if n not in change.taken_down}
+    after = {}
+    for number, row in own.items():
+        if number in standing:
+            after[number] = following(row, standing[number])
+        elif row.told:
+            # Its hanging was taken out of the log, yet the keeper says something of it here.
+            after[number] = row
+    for number, row in standing.items():
+        if number not in own:
+            after[number] = following(HungFixture(change=change, number=number), row)
+    return dict(sorted(after.items()))
+
+
+def following(row, old):
+    """Set of a row all that it does not tell itself as in the row before; return it."""
+    if HUNG not in row.told:
+        facts = ["fixture_id", *HungFixture.FACTS]
+        for name in facts + [name for name in HungFixture.SETTINGS if name not in row.told]:
+            if getattr(row, name) != getattr(old, name):
+                setattr(row, name, getattr(old, name))
+                row.is_off = True
+    return row
+
+
+def put(own, after):
+    """Write what differs between a change's stored rows and those it should have."""
+    gone = [row.pk for number, row in own.items() if number not in after]
+    HungFixture.objects.filter(pk__in=gone).delete()
+    HungFixture.objects.bulk_create([row for row in after.values() if row.pk is None])
+    off = [row for row in after.values() if row.pk and getattr(row, "is_off", False)]
+    if off:
+        fields = ["fixture", *HungFixture.FACTS, *HungFixture.SETTINGS]
+        HungFixture.objects.bulk_update(off, fields)
+
+
+def hangings(fixture, user):
+    """Return where a fixture hangs, over the tanks a keeper may change."""
+    return HungFixture.objects.filter(
+        fixture=fixture, change__tank__in=Tank.objects.changeable_by(user)
+    )
+
+
+def correct_hangings(fixture, user):
+    """Write what a fixture is, now rightly described, wherever it hangs; return how often."""
+    facts = {here: getattr(fixture, there) for here, there in HungFixture.FACTS.items()}
+    return hangings(fixture, user).update(**facts)

@@ -1,4 +1,4 @@
-"""The light log as a page shows it: each change with the day and the light it left behind."""
+"""The light log as a page shows it: each change with what it changed and the day after it."""
 
 from dataclasses import dataclass
 from datetime import datetime
@@ -6,15 +6,39 @@ from datetime import datetime
 from apps.lighting.factor import factor_words
 from apps.lighting.history import LightHistory
 from apps.lighting.models import LightChange
+from apps.lighting.telling import contradictions, day_difference, rig_differences
+
+_providers = []
+
+
+def register_forecast_words(provider):
+    """Add what a higher app says below "The light now": provider(tank) returns (text, url) or None.
+
+    The log lies below the surveys that its forecasts are scored by.
+    """
+    if provider not in _providers:
+        _providers.append(provider)
+
+
+def forecast_words(tank):
+    """Return the (text, url) pairs that higher apps say of a tank's forecasts."""
+    return [words for provider in _providers if (words := provider(tank))]
 
 
 @dataclass(frozen=True)
 class LogEntry:
     change: LightChange
+    # Light after it for 1 before, besides what the fixtures tell; "" where that is nothing.
+    # A new day curve's peak is part of it.
+    factor: float
     factor_words: str
-    # Light after this change for 1 at the newest survey [1]; None without a survey.
+    # The factors since the newest survey multiplied [1]; None without a survey.
     since_survey: float | None
     before_survey: bool
+    # What the fixtures and the day became against the state before, computed anew each time.
+    differences: tuple
+    day_words: str
+    doubts: tuple[str, ...]
 
 
 @dataclass(frozen=True)
@@ -26,23 +50,35 @@ class LightLog:
     changes_since: int
 
 
-def light_log(changes, history: LightHistory, *, surveyed_at, now):
-    """Return the LightLog of a tank's changes, in the order given."""
+def light_log(changes, history: LightHistory, *, surveyed_at, now, unit):
+    """Return the LightLog of a tank's changes, newest first and with their rows read."""
 
     def light_at(moment):
         return None if surveyed_at is None else history.factor_between(surveyed_at, moment)
 
     light_now = light_at(now)
-    return LightLog(
-        entries=tuple(
+    entries = []
+    rig, day = None, None
+    told = {change.pk: change for change in history.changes}
+    for change in reversed(changes):
+        after = list(change.hung.all()) if change.tells_rig else rig
+        day_after = history.schedule_at(change.happened_at)
+        factor = change.factor * told[change.pk].peak_ratio
+        entries.append(
             LogEntry(
                 change=change,
-                factor_words=factor_words(change.factor),
+                factor=factor,
+                factor_words="" if factor == 1 else factor_words(factor),
                 since_survey=light_at(change.happened_at),
                 before_survey=surveyed_at is not None and change.happened_at <= surveyed_at,
+                differences=rig_differences(rig, after or (), unit=unit),
+                day_words=day_difference(day, day_after),
+                doubts=contradictions(change, rig, after),
             )
-            for change in changes
-        ),
+        )
+        rig, day = after, day_after
+    return LightLog(
+        entries=tuple(reversed(entries)),
         surveyed_at=surveyed_at,
         light_now=light_now,
         light_now_words="" if light_now is None else factor_words(light_now),

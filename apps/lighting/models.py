@@ -7,8 +7,27 @@ from django.utils import timezone
 
 from apps.common.removal import Removable, RemovableQuerySet
 from apps.common.validation import bounds, bounds_check
+from apps.lighting.day_models import DayCurve, RunningCurve, Zone
+from apps.lighting.optic_models import (
+    FAMILY_BEAM_DEG,
+    Optic,
+    PhotometricFile,
+    check_channels,
+)
 from apps.photics import limits, scene
+from apps.photics.fixture_light import output_estimate
 from apps.tanks.models import Tank
+
+__all__ = [
+    "DayCurve",
+    "Fixture",
+    "HungFixture",
+    "LightChange",
+    "Optic",
+    "PhotometricFile",
+    "RunningCurve",
+    "Zone",
+]
 
 FACTOR = (limits.LIGHT_FACTOR_MIN, limits.LIGHT_FACTOR_MAX)
 HOURS = (0, limits.DAY_HOURS_MAX)
@@ -19,6 +38,8 @@ TURN = (0, limits.TURN_MAX_DEG)
 LEVEL = (0, limits.LEVEL_MAX_PERCENT)
 WATTS = (0, limits.WATTS_MAX)
 PPF = (0, limits.PPF_MAX_UMOL_S)
+EFFICACY = (limits.EFFICACY_MIN_UMOL_J, limits.EFFICACY_MAX_UMOL_J)
+LOSS = (0, limits.AGEING_LOSS_MAX_PERCENT)
 
 
 class LightChangeQuerySet(RemovableQuerySet):
@@ -30,17 +51,37 @@ class LightChangeQuerySet(RemovableQuerySet):
 
 
 class LightChange(Removable):
-    """A dated change. It carries the day schedule that holds after it, not only the difference."""
+    """A dated change. It carries the whole state that holds after it, not only the difference."""
+
+    class Reason(models.TextChoices):
+        RAISED = "raised", "raised"
+        LOWERED = "lowered", "lowered"
+        MOVED = "moved", "moved or turned"
+        LEVEL = "level", "level turned up or down"
+        LENS = "lens", "lens changed"
+        TUBES = "tubes", "tubes replaced"
+        CLEANED = "cleaned", "cleaned"
+        FRAG = "frag", "dimmed for a frag"
+        STEP = "step", "acclimation step"
+        HUNG = "hung", "hung or taken down"
+        HOURS = "hours", "hours of the day changed"
+        OTHER = "other", "something else"
 
     tank = models.ForeignKey(Tank, on_delete=models.CASCADE, related_name="light_changes")
     happened_at = models.DateTimeField("when")
-    summary = models.CharField("what changed", max_length=200)
+    reason = models.CharField("why", max_length=7, choices=Reason, default=Reason.OTHER)
+    summary = models.CharField("in your words", max_length=200, blank=True)
+    # What the fixtures hung after it cannot tell: salt, dust, a lid. They tell the rest.
     factor = models.FloatField(
-        "light after, for 1 before",
+        "light after, for 1 before, besides what the fixtures tell",
         default=1.0,
         validators=bounds(*FACTOR),
         help_text="1 is unchanged, 0.8 a fifth less, 1.25 a quarter more.",
     )
+    # True where `hung` says what hangs from then on; with no rows that is nothing.
+    tells_rig = models.BooleanField(default=False, editable=False)
+    # Numbers of the fixtures this change took down.
+    taken_down = models.JSONField(default=list, blank=True, editable=False)
     # Blank until the keeper says how long the lights burn; without it no daily light is claimed.
     day_hours = models.FloatField(
         "hours from lights on to lights off", null=True, blank=True, validators=bounds(*HOURS)
@@ -65,7 +106,12 @@ class LightChange(Removable):
         ]
 
     def __str__(self):
-        return f"{self.happened_at:%Y-%m-%d} {self.summary}"
+        return f"{self.happened_at:%Y-%m-%d} {self.title}"
+
+    @property
+    def title(self):
+        """What the keeper said of it, else the reason."""
+        return self.summary or self.get_reason_display().capitalize()
 
     def clean(self):
         errors = {}
@@ -76,6 +122,10 @@ class LightChange(Removable):
                 errors["ramp_hours"] = "Two ramps must fit into the day."
         elif self.ramp_hours:
             errors["day_hours"] = "A ramp needs the hours of the whole day too."
+        if self.pk and self.day_hours is not None and self.days.exists():
+            errors["day_hours"] = "A day curve starts with this entry: leave the hours blank."
+        if self.reason == self.Reason.OTHER and not self.summary:
+            errors["summary"] = "Say in a few words what it was, or choose what was done."
         if errors:
             raise ValidationError(errors)
 
@@ -102,6 +152,8 @@ class Fixture(Removable):
     # The lit area, as it lies over the tank when not turned.
     lit_length_cm = models.FloatField("lit length", validators=bounds(*LIT_SIDE))
     lit_width_cm = models.FloatField("lit width", validators=bounds(*LIT_SIDE))
+    optic = models.CharField(max_length=6, choices=Optic, default=Optic.ANGLE)
+    # In force whatever the optic is: a named one and a file set it.
     beam_deg = models.FloatField(
         "beam angle, degrees",
         default=120.0,
@@ -112,6 +164,12 @@ class Fixture(Removable):
     ppf_umol_s = models.FloatField(
         "rated output, µmol/s", null=True, blank=True, validators=bounds(*PPF)
     )
+    efficacy_umol_j = models.FloatField(
+        "efficacy, µmol/J", null=True, blank=True, validators=bounds(*EFFICACY)
+    )
+    zone = models.CharField(max_length=10, choices=Zone, default=Zone.DISPLAY)
+    # [{"name", "peak_nm" or "white_kelvin", "share_percent" of PAR at full level}, ...]
+    channels = models.JSONField(default=list, blank=True)
 
     objects = FixtureQuerySet.as_manager()
 
@@ -123,20 +181,76 @@ class Fixture(Removable):
             bounds_check("fixture", "beam_deg", *BEAM),
             bounds_check("fixture", "watts", *WATTS, null=True),
             bounds_check("fixture", "ppf_umol_s", *PPF, null=True),
+            bounds_check("fixture", "efficacy_umol_j", *EFFICACY, null=True),
         ]
 
     def __str__(self):
         return self.name
 
+    def clean(self):
+        self.beam_deg = FAMILY_BEAM_DEG.get(self.optic, self.beam_deg)
+        if self.optic == Optic.FILE and not self.measured:
+            raise ValidationError({"optic": "Bring its photometric file first."})
+        if self.optic == Optic.FILE:
+            self.beam_deg = self.measured.beam_deg
+        try:
+            check_channels(self.channels)
+        except ValidationError as problem:
+            raise ValidationError({"channels": problem.messages}) from None
+
+    @property
+    def measured(self):
+        """Its PhotometricFile, or None."""
+        return getattr(self, "photometric_file", None) if self.pk else None
+
+    def output(self):
+        """Return the OutputEstimate of what it gives at full level, None when nothing is told."""
+        return output_estimate(
+            kind="tube" if self.kind == self.Kind.TUBE else "led",
+            watts=self.watts,
+            ppf_umol_s=self.ppf_umol_s,
+            efficacy_umol_j=self.efficacy_umol_j,
+        )
+
 
 class HungFixture(models.Model):
     """Where one fixture hangs after a light change, and how it is set.
 
-    The rows of a change are the whole rig from then on, not only what moved.
+    The rows of a change are the whole rig from then on, not only what moved. What the fixture is
+    was copied when it was hung: editing the library rewrites no history, nor does losing it.
     """
 
+    # What is copied from the library: field here, field there.
+    FACTS = {
+        "name": "name",
+        "kind": "kind",
+        "lit_length_cm": "lit_length_cm",
+        "lit_width_cm": "lit_width_cm",
+        "own_beam_deg": "beam_deg",
+        "ppf_umol_s": "ppf_umol_s",
+    }
+    # What a keeper sets of a fixture that hangs.
+    SETTINGS = (
+        "x_cm",
+        "y_cm",
+        "height_cm",
+        "turn_deg",
+        "beam_deg",
+        "level_percent",
+        "loss_percent",
+    )
+
     change = models.ForeignKey(LightChange, on_delete=models.CASCADE, related_name="hung")
-    fixture = models.ForeignKey(Fixture, on_delete=models.PROTECT, related_name="hangings")
+    fixture = models.ForeignKey(
+        Fixture, null=True, blank=True, on_delete=models.SET_NULL, related_name="hangings"
+    )
+    name = models.CharField(max_length=80)
+    kind = models.CharField(max_length=5, choices=Fixture.Kind)
+    lit_length_cm = models.FloatField(validators=bounds(*LIT_SIDE))
+    lit_width_cm = models.FloatField(validators=bounds(*LIT_SIDE))
+    own_beam_deg = models.FloatField(validators=bounds(*BEAM))
+    ppf_umol_s = models.FloatField(null=True, blank=True, validators=bounds(*PPF))
+    # A fixture keeps its number from change to change, for as long as it hangs.
     number = models.PositiveSmallIntegerField()
     x_cm = models.FloatField("centre from the left end")
     y_cm = models.FloatField("centre from the front pane")
@@ -149,6 +263,12 @@ class HungFixture(models.Model):
     level_percent = models.FloatField(
         "level at the day’s peak, %", default=100.0, validators=bounds(*LEVEL)
     )
+    # For tubes: what is lost in 1,000 h of light since they were new; blank: not reckoned.
+    loss_percent = models.FloatField(
+        "lost in 1,000 hours, %", null=True, blank=True, validators=bounds(*LOSS)
+    )
+    # Which SETTINGS this change set, or "hung"; the others follow the change before.
+    told = models.JSONField(default=list, blank=True, editable=False)
 
     class Meta:
         ordering = ["change", "number"]
@@ -158,10 +278,32 @@ class HungFixture(models.Model):
             bounds_check("hung", "turn_deg", *TURN),
             bounds_check("hung", "beam_deg", *BEAM, null=True),
             bounds_check("hung", "level_percent", *LEVEL),
+            bounds_check("hung", "loss_percent", *LOSS, null=True),
+            bounds_check("hung", "lit_length_cm", *LIT_SIDE),
+            bounds_check("hung", "lit_width_cm", *LIT_SIDE),
+            bounds_check("hung", "own_beam_deg", *BEAM),
+            bounds_check("hung", "ppf_umol_s", *PPF, null=True),
         ]
 
     def __str__(self):
-        return f"{self.fixture} {self.number} at {self.x_cm:g}, {self.y_cm:g}, {self.height_cm:g}"
+        return f"{self.name} {self.number} at {self.x_cm:g}, {self.y_cm:g}, {self.height_cm:g}"
+
+    def take_facts(self, fixture):
+        """Become a hanging of a library's Fixture as it is now; return self."""
+        self.fixture = fixture
+        for here, there in self.FACTS.items():
+            setattr(self, here, getattr(fixture, there))
+        return self
+
+    @property
+    def make(self):
+        """What tells one make of fixture from another."""
+        return self.name, self.kind, self.lit_length_cm, self.lit_width_cm, self.own_beam_deg
+
+    @property
+    def beam_in_force_deg(self):
+        """The beam with the lens fitted, else the fixture's own."""
+        return self.own_beam_deg if self.beam_deg is None else self.beam_deg
 
     def clean(self):
         # A fixture may hang past the rim, but not beyond the room beside the tank.
@@ -180,11 +322,11 @@ class HungFixture(models.Model):
             x_cm=self.x_cm,
             y_cm=self.y_cm,
             height_cm=self.height_cm,
-            beam_deg=self.fixture.beam_deg if self.beam_deg is None else self.beam_deg,
-            panel_x_cm=self.fixture.lit_length_cm,
-            panel_y_cm=self.fixture.lit_width_cm,
-            kind=self.fixture.kind,
+            beam_deg=self.beam_in_force_deg,
+            panel_x_cm=self.lit_length_cm,
+            panel_y_cm=self.lit_width_cm,
+            kind=self.kind,
             level=self.level_percent / 100.0,
             turn_deg=self.turn_deg,
-            name=f"{self.fixture.name} {self.number}",
+            name=f"{self.name} {self.number}",
         )

@@ -2,10 +2,11 @@
 
 import math
 
+from apps.lighting.models import HungFixture
 from apps.tanks.plan import Overhead
 
-# The fields of a hung row that a keeper sets.
-SET = ("fixture_id", "x_cm", "y_cm", "height_cm", "turn_deg", "beam_deg", "level_percent")
+# What a keeper sets of a hanging: which fixture, and how.
+SET = ("fixture_id", *HungFixture.SETTINGS)
 
 
 def rig_in_force(tank, moment, *, without=None):
@@ -13,24 +14,18 @@ def rig_in_force(tank, moment, *, without=None):
 
     `without` is a change to pass over, such as the one being edited.
     """
-    changes = tank.light_changes.present().prefetch_related("hung__fixture")
-    return rig_told([c for c in changes if without is None or c.pk != without.pk], moment)
+    changes = tank.light_changes.present().prefetch_related("hung")
+    told = rig_told([c for c in changes if without is None or c.pk != without.pk], moment)
+    return [] if told is None else told
 
 
 def rig_told(changes, moment):
-    """Return the HungFixtures that LightChanges, newest first, say for a moment."""
-    told = (list(c.hung.all()) for c in changes if c.happened_at <= moment)
-    return next((rows for rows in told if rows), [])
+    """Return the HungFixtures that LightChanges, newest first, say for a moment.
 
-
-def same_rig(rows, others):
-    """Return whether two lists of HungFixtures say the same."""
-    return [settings_of(row) for row in rows] == [settings_of(row) for row in others]
-
-
-def settings_of(row):
-    """Return what a keeper set of a HungFixture."""
-    return tuple(getattr(row, name) for name in SET)
+    [] where they say that nothing hangs, None where they say nothing of it.
+    """
+    told = (list(c.hung.all()) for c in changes if c.tells_rig and c.happened_at <= moment)
+    return next(told, None)
 
 
 def face_corners_cm(fixture):

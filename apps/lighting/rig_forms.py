@@ -1,38 +1,53 @@
 """Forms of a keeper's fixtures, and the rows of what hangs above a tank."""
 
 from django import forms
+from django.core.exceptions import ValidationError
 
 from apps.common.units import LengthField, NumberField
 from apps.common.validation import WholeModelForm
+from apps.lighting.hanging import HUNG
 from apps.lighting.models import (
     BEAM,
+    EFFICACY,
     HEIGHT,
     LEVEL,
     LIT_SIDE,
+    LOSS,
     PPF,
     TURN,
     WATTS,
     Fixture,
     HungFixture,
+    Optic,
 )
-from apps.lighting.rig import rig_in_force, same_rig
+from apps.lighting.rig import rig_in_force
 from apps.photics.limits import FIXTURES_MAX
 
 PREFIX = "hung"
 # Blank rows at the end; "More rows" adds as many again.
 BLANK_ROWS = 2
 DEGREE_WORDS = ("°", "deg", "degrees")
+PERCENT_WORDS = ("%", "percent")
 
 
 class FixtureForm(WholeModelForm, forms.ModelForm):
     """One fixture, described by what it is; its place over a tank is told elsewhere."""
 
+    correct_hung = forms.BooleanField(
+        label="It was described wrongly: correct it where it hangs too",
+        help_text="In the past as well; maps are worked out anew. Left out, what hangs keeps what "
+        "it was hung as.",
+        required=False,
+    )
+
     class Meta:
         model = Fixture
         fields = [
-            "name", "kind", "lit_length_cm", "lit_width_cm", "beam_deg", "watts", "ppf_umol_s",
+            "name", "kind", "lit_length_cm", "lit_width_cm", "optic", "beam_deg", "watts",
+            "ppf_umol_s", "efficacy_umol_j", "zone",
         ]  # fmt: skip
-        labels = {"name": "What you call it"}
+        labels = {"name": "What you call it", "optic": "Optic told as", "zone": "Shines on"}
+        help_texts = {"optic": "Degrees of named optics are common practice, no published source."}
 
     def __init__(self, *args, unit, **kwargs):
         super().__init__(*args, **kwargs)
@@ -50,7 +65,8 @@ class FixtureForm(WholeModelForm, forms.ModelForm):
             words=DEGREE_WORDS,
             low=BEAM[0],
             high=BEAM[1],
-            help_text=Fixture._meta.get_field("beam_deg").help_text,
+            help_text="Full angle at half strength. Only where the optic is told as an angle.",
+            required=False,
         )
         self.fields["watts"] = NumberField(
             label="Rated watts", words=("w", "watt", "watts"), low=WATTS[0], high=WATTS[1],
@@ -60,22 +76,60 @@ class FixtureForm(WholeModelForm, forms.ModelForm):
             label="Rated output (PPF)", words=("µmol/s", "umol/s"), low=PPF[0], high=PPF[1],
             required=False, help_text="If its maker states it. The map is fitted to your readings.",
         )  # fmt: skip
+        self.fields["efficacy_umol_j"] = NumberField(
+            label="Or its efficacy", words=("µmol/j", "umol/j"), low=EFFICACY[0],
+            high=EFFICACY[1], required=False, help_text="PAR photons a joule; counts with watts.",
+        )  # fmt: skip
+        if not self.instance.measured:
+            self.fields["optic"].choices = [c for c in Optic.choices if c[0] != Optic.FILE]
+
+    def clean_beam_deg(self):
+        # A named optic or a file brings its own; the model sets it.
+        told_as, beam_deg = self.cleaned_data.get("optic"), self.cleaned_data["beam_deg"]
+        if beam_deg is None and told_as == Optic.ANGLE:
+            raise forms.ValidationError("Say the angle, or choose a named optic.")
+        return self.instance.beam_deg if beam_deg is None else beam_deg
+
+
+class FixtureChoice(forms.TypedChoiceField):
+    """A choice among fixtures read once for all rows; cleans to the Fixture, or to None."""
+
+    def __init__(self, fixtures, *, blank, **kwargs):
+        self.fixtures = {str(fixture.pk): fixture for fixture in fixtures}
+        choices = [("", blank), *((key, f.name) for key, f in self.fixtures.items())]
+        super().__init__(
+            choices=choices, coerce=self.fixtures.get, empty_value=None, label="Fixture", **kwargs
+        )
 
 
 class HungForm(WholeModelForm, forms.ModelForm):
-    """Where one fixture hangs and how it is set, in the keeper's unit of length."""
+    """Where one fixture hangs and how it is set, in the keeper's unit of length.
+
+    `hanging` is the row it was filled from, None for one more.
+    """
+
+    # Which of those that hung before this row is about.
+    number = forms.IntegerField(required=False, widget=forms.HiddenInput)
 
     class Meta:
         model = HungFixture
         fields = [
             "fixture", "x_cm", "y_cm", "height_cm", "turn_deg", "beam_deg", "level_percent",
+            "loss_percent",
         ]  # fmt: skip
 
-    def __init__(self, *args, change, fixtures, unit, **kwargs):
+    def __init__(self, *args, change, fixtures, before, unit, **kwargs):
         super().__init__(*args, instance=HungFixture(change=change), **kwargs)
         tank = change.tank
-        self.fields["fixture"].queryset = fixtures
-        self.fields["fixture"].empty_label = "choose one"
+        self.before = {row.number: row for row in before}
+        hanging = self.hanging
+        # A row whose fixture is in no library any more still says what hangs there.
+        lost = hanging is not None and hanging.fixture_id is None
+        self.fields["fixture"] = FixtureChoice(
+            fixtures,
+            blank=f"{hanging.name}, in no library" if lost else "choose one",
+            required=not lost,
+        )
         self.fields["x_cm"] = beside("From left", tank.length_cm, unit)
         self.fields["y_cm"] = beside("From front", tank.width_cm, unit)
         self.fields["height_cm"] = LengthField(
@@ -88,12 +142,49 @@ class HungForm(WholeModelForm, forms.ModelForm):
             label="Lens", words=DEGREE_WORDS, low=BEAM[0], high=BEAM[1], required=False
         )
         self.fields["level_percent"] = NumberField(
-            label="Level", words=("%", "percent"), low=LEVEL[0], high=LEVEL[1]
+            label="Level", words=PERCENT_WORDS, low=LEVEL[0], high=LEVEL[1]
+        )
+        self.fields["loss_percent"] = NumberField(
+            label="Lost in 1,000 h", words=PERCENT_WORDS, low=LOSS[0], high=LOSS[1], required=False
         )
 
+    @property
+    def hanging(self):
+        """The HungFixture this row was filled from."""
+        said = (
+            self.data.get(self.add_prefix("number"))
+            if self.is_bound
+            else self.initial.get("number")
+        )
+        text = str(said or "")
+        return self.before.get(int(text)) if text.isascii() and text.isdigit() else None
+
+    def _post_clean(self):
+        # What the fixture is comes with it: from the library when newly hung, else as it hung.
+        hanging, chosen = self.hanging, self.cleaned_data.get("fixture")
+        if chosen and (hanging is None or chosen.pk != hanging.fixture_id):
+            self.instance.take_facts(chosen)
+        elif hanging:
+            for name in ("fixture_id", *HungFixture.FACTS):
+                setattr(self.instance, name, getattr(hanging, name))
+            self.instance.number = hanging.number
+        super()._post_clean()
+
+    def hung(self):
+        """Return the HungFixture the row says, with what of it was told here."""
+        row, hanging = self.instance, self.hanging
+        if row.number is None:
+            return row
+        own = hanging.told if hanging.change_id == row.change_id else []
+        told = [n for n in row.SETTINGS if getattr(row, n) != getattr(hanging, n) or n in own]
+        row.told = [HUNG] if HUNG in own else told
+        return row
+
     def _get_validation_exclusions(self):
-        # The change may be new, and rows are numbered as they are saved.
-        return super()._get_validation_exclusions() | {"change", "number"}
+        # The change may be new, rows are numbered as they are saved, and without a fixture
+        # chosen there are no facts to check.
+        facts = set() if self.instance.name else set(HungFixture.FACTS)
+        return super()._get_validation_exclusions() | {"change", "number"} | facts
 
 
 def beside(label, side_cm, unit):
@@ -117,10 +208,46 @@ class RigRows(
         super().add_fields(form, index)
         form.fields["DELETE"].label = "Take down"
 
+    def clean(self):
+        numbers = [row.hanging.number for row in self.forms if row.hanging is not None]
+        if len(numbers) != len(set(numbers)):
+            raise ValidationError("Two rows speak of the same fixture. Reload the page.")
+
+    def kept(self):
+        """Return the forms of the rows that hang from then on."""
+        return [row for row in self.forms if self.is_said(row) and not taken_down(row)]
+
+    def is_said(self, row):
+        return row.has_changed() or row.hanging is not None
+
     def hung(self):
         """Return the HungFixtures the rows say, in their order."""
-        rows = [form for form in self.forms if form.has_changed() or form.initial.get("fixture")]
-        return [form.instance for form in rows if not form.cleaned_data.get("DELETE")]
+        return [row.hung() for row in self.kept()]
+
+    def taken_down(self):
+        """Return the numbers of those that hung before and no longer do."""
+        hung = {row.number for row in self.hung()}
+        shown = {row.hanging.number for row in self.forms if row.hanging is not None}
+        return shown - hung
+
+    def say_anything(self):
+        """Return whether the rows tell anything but the rig they were filled with."""
+        hung = self.hung()
+        filled = {row.hanging.number: row.hanging for row in self.forms if row.hanging}
+        same = [
+            row.number is not None and settings_of(row) == settings_of(filled[row.number])
+            for row in hung
+        ]
+        return not all(same) or bool(self.taken_down())
+
+
+def taken_down(row):
+    return bool(row.cleaned_data.get("DELETE"))
+
+
+def settings_of(row):
+    """Return what a keeper set of a HungFixture."""
+    return [getattr(row, name) for name in HungFixture.SETTINGS]
 
 
 def rig_rows(change, *, user, data=None, again=False):
@@ -133,7 +260,7 @@ def rig_rows(change, *, user, data=None, again=False):
     bound = data if data is not None and f"{PREFIX}-TOTAL_FORMS" in data else None
     if bound is not None and again:
         bound, initial = None, typed_rows(bound)
-    fixtures = fixtures_for(user, before)
+    fixtures = list(fixtures_for(user, before))
     rows = RigRows(
         bound,
         prefix=PREFIX,
@@ -141,44 +268,45 @@ def rig_rows(change, *, user, data=None, again=False):
         form_kwargs={
             "change": change,
             "fixtures": fixtures,
+            "before": before,
             "unit": user.units,
         },
     )
-    rows.before = before
-    rows.has_choice = fixtures.exists()
+    rows.has_choice = bool(fixtures or before)
     return rows
 
 
 def rows_before(change):
     """Return the HungFixtures a change says itself, else those in force before it."""
-    own = list(change.hung.select_related("fixture")) if change.pk else []
-    return own or rig_in_force(change.tank, change.happened_at, without=change)
+    if change.pk and change.tells_rig:
+        return list(change.hung.all())
+    return rig_in_force(change.tank, change.happened_at, without=change)
 
 
-def hung_to_save(change, rows):
-    """Return the HungFixtures to save, or None when the rows leave the rig as it was."""
-    if not rows.is_bound:
-        return None
-    hung = rows.hung()
-    return None if same_rig(hung, rows.before) else hung
+def rig_to_save(rows):
+    """Return the HungFixtures to save and the numbers taken down; None for a rig left as it was."""
+    if not rows.is_bound or not rows.say_anything():
+        return None, ()
+    return rows.hung(), rows.taken_down()
 
 
 def fixtures_for(user, rows):
     """Return the fixtures a keeper may hang: their own, and those that hang there already."""
-    hanging = {row.fixture_id for row in rows}
+    hanging = {row.fixture_id for row in rows if row.fixture_id}
     return Fixture.objects.owned_by(user) | Fixture.objects.filter(pk__in=hanging)
 
 
 def typed_of(row):
     """Return the initial values of a stored row."""
     names = HungForm._meta.fields
-    return {name: getattr(row, "fixture_id" if name == "fixture" else name) for name in names}
+    typed = {name: getattr(row, "fixture_id" if name == "fixture" else name) for name in names}
+    return typed | {"number": row.number}
 
 
 def typed_rows(data):
     """Return what was typed into each row, rows left blank not among them."""
     text = data.get(f"{PREFIX}-TOTAL_FORMS", "")
     count = min(int(text), FIXTURES_MAX) if text.isascii() and text.isdigit() else 0
-    names = (*HungForm._meta.fields, "DELETE")
+    names = (*HungForm._meta.fields, "number", "DELETE")
     rows = [{name: data.get(f"{PREFIX}-{i}-{name}", "") for name in names} for i in range(count)]
     return [row for row in rows if row["fixture"] or row["x_cm"] or row["y_cm"] or row["height_cm"]]

@@ -10,15 +10,20 @@ from django.utils import timezone
 from django.views.decorators.http import require_POST
 
 from apps.common.removal import offer_undo
+from apps.lighting.curve_drawing import days_now
 from apps.lighting.day_drawing import day_drawing
 from apps.lighting.factor import factor_words
 from apps.lighting.forms import LightChangeForm
-from apps.lighting.hanging import save_light_change
-from apps.lighting.history import light_history
-from apps.lighting.log import light_log
+from apps.lighting.hanging import (
+    remove_light_change,
+    restore_light_change,
+    save_light_change,
+)
+from apps.lighting.history import DaySchedule, light_history
+from apps.lighting.log import forecast_words, light_log
 from apps.lighting.models import LightChange
 from apps.lighting.rig import rig_told
-from apps.lighting.rig_forms import hung_to_save, rig_rows
+from apps.lighting.rig_forms import rig_rows, rig_to_save
 from apps.tanks.access import may_write, readable_tank, require_write, writable_tank
 from apps.tanks.models import Tank
 
@@ -32,17 +37,20 @@ def light_change_list(request, tank_pk):
     now, history = timezone.now(), light_history(tank)
     # Read through the tank: surveys stand above this app, which may not import them.
     survey = tank.surveys.present().newest_first().first()
-    changes = list(tank.light_changes.present().prefetch_related("hung__fixture"))
+    changes = list(tank.light_changes.present().prefetch_related("hung", "days"))
     log = light_log(
         changes,
         history,
         surveyed_at=survey and survey.taken_at,
         now=now,
+        unit=request.user.units,
     )
     context = {
         "tank": tank,
         "log": log,
+        "forecasts": forecast_words(tank),
         "day": day_drawing(history.schedule_at(now)),
+        "days": days_now(history, now),
         "rig": rig_told(changes, now),
         "may_write": may_write(request.user, tank),
     }
@@ -55,9 +63,9 @@ def light_change_new(request, tank_pk):
     tank = writable_tank(request.user, tank_pk)
     schedule = light_history(tank).schedule_at(timezone.now())
     change = LightChange(tank=tank, created_by=request.user, happened_at=usual_moment(tank))
-    if schedule:
+    if isinstance(schedule, DaySchedule):
         change.day_hours, change.ramp_hours = schedule.day_hours, schedule.ramp_hours
-    return edit_light_change(request, tank, change)
+    return edit_light_change(request, tank, change, given=request.GET if request.GET else None)
 
 
 def usual_moment(tank):
@@ -83,10 +91,14 @@ def light_change_edit(request, pk):
     return edit_light_change(request, change.tank, change)
 
 
-def edit_light_change(request, tank, change):
-    """Show or save the form of a change that already carries its tank."""
-    data = request.POST if request.method == "POST" else None
-    again = data is not None and "more" in data
+def edit_light_change(request, tank, change, *, given=None):
+    """Show or save the form of a change that already carries its tank.
+
+    `given` are fields that an address fills before anything was typed.
+    """
+    data = request.POST if request.method == "POST" else given
+    # What comes without being meant to be saved is shown and not checked yet.
+    again = data is not None and (data is given or "more" in data)
     with timezone.override(tank.zone):
         rows = rig_rows(change, user=request.user, data=data, again=again)
         if again:
@@ -95,25 +107,33 @@ def edit_light_change(request, tank, change):
             form = LightChangeForm(data, instance=change)
         # Both are asked, so that every wrong cell is marked at once.
         if form.is_bound and all([form.is_valid(), not rows.is_bound or rows.is_valid()]):
-            saved = save_light_change(
-                change=form.save(commit=False), hung=hung_to_save(change, rows)
+            hung, down = rig_to_save(rows)
+            saved = save_light_change(change=form.save(commit=False), hung=hung, taken_down=down)
+            say_saved(request, saved, form["factor"].data.strip())
+            return redirect(
+                f"{reverse('light_change_list', args=[tank.pk])}#light-change-{saved.pk}"
             )
-            messages.success(
-                request,
-                f"Saved “{saved.summary}”. “{form['factor'].data.strip()}” is taken as "
-                f"{saved.factor:g} of the light before: {factor_words(saved.factor)}.",
-            )
-            return redirect("light_change_list", tank.pk)
         context = {
             "tank": tank,
             "form": form,
             "rows": rows,
             "unit": request.user.units,
-            "sent_back": data is not None,
+            "sent_back": request.method == "POST",
             "dated_back": data is None and change.pk is None and is_first_entry(tank),
         }
         status = 422 if form.is_bound else 200
         return render(request, "lighting/light_change_form.html", context, status=status)
+
+
+def say_saved(request, change, typed):
+    """Tell how the entry was understood."""
+    text = f"Saved “{change.title}”."
+    if change.factor != 1:
+        text += (
+            f" “{typed}” is taken as {change.factor:g} of the light before: "
+            f"{factor_words(change.factor)}."
+        )
+    messages.success(request, text)
 
 
 @login_required
@@ -121,10 +141,8 @@ def edit_light_change(request, tank, change):
 def light_change_remove(request, pk):
     change = readable_light_change(request.user, pk)
     require_write(request.user, change.tank)
-    change.remove()
-    offer_undo(
-        request, f"Took away “{change.summary}”.", reverse("light_change_restore", args=[pk])
-    )
+    remove_light_change(change=change)
+    offer_undo(request, f"Took away “{change.title}”.", reverse("light_change_restore", args=[pk]))
     return redirect("light_change_list", change.tank_id)
 
 
@@ -134,8 +152,8 @@ def light_change_restore(request, pk):
     seen = LightChange.objects.filter(tank__in=Tank.objects.visible_to(request.user))
     change = get_object_or_404(seen.select_related("tank"), pk=pk)
     require_write(request.user, change.tank)
-    change.restore()
-    messages.success(request, f"“{change.summary}” is back.")
+    restore_light_change(change=change)
+    messages.success(request, f"“{change.title}” is back.")
     return redirect("light_change_list", change.tank_id)
 
 

@@ -20,11 +20,12 @@ from apps.outcomes.exposure import (
     band_place,
     light_gap,
 )
+from apps.outcomes.rivals import WaterRival, water_rivals
+from apps.outcomes.visit_exposure import WINDOW_DAYS, VisitExposure, visit_exposure
 from apps.surveys.lightmap import SpotLight, tank_light
 
-# Days before an event whose mean light is weighed [d]: corals shift their pigments over weeks.
-# House rule.
-BEFORE_DAYS = 21
+# Days before an event whose mean light is weighed [d].
+BEFORE_DAYS = WINDOW_DAYS
 # How far back changes are told [d]. House rule.
 LOOKBACK_DAYS = 42
 
@@ -61,6 +62,7 @@ class EventLight:
     light: SpotLight | None  # on the eve of the first note
     mean: MeanLight | None  # over BEFORE_DAYS
     place: BandPlace | None
+    exposure: VisitExposure | None  # against the light it was used to
     since_weeks_3: LightGap | None
     since_weeks_6: LightGap | None
     steps: tuple[Step, ...]
@@ -69,6 +71,7 @@ class EventLight:
     brighter: int  # of them, with more light for their band
     brighter_plain: int  # of them, with more light as such
     together: int  # other corals with such an event within TOGETHER_DAYS
+    rivals: tuple[WaterRival, ...]  # water events that could still show on it then
 
 
 @dataclass(frozen=True)
@@ -90,6 +93,16 @@ class Outcomes:
     events: tuple[EventLight, ...]
     comparisons: tuple[Comparison, ...]
     missing: Missing
+    book: LightBook
+    rivals: tuple[WaterRival, ...]
+
+    def like(self, found):
+        """Return the other EventLights of the same direction, newest first."""
+        return tuple(
+            other
+            for other in self.events
+            if other.event.direction is found.event.direction and other.event.pk != found.event.pk
+        )
 
     def event_with_note(self, note_pk):
         """Return the EventLight that a note belongs to, or None."""
@@ -101,16 +114,17 @@ def tank_outcomes(tank):
     book = LightBook(tank, corals_with_notes(tank), tank_light(tank))
     events = [event for coral in book.corals for event in events_of(coral)]
     events.sort(key=lambda event: (event.first_on, event.pk), reverse=True)
-    lit = tuple(event_light(book, event, events) for event in events)
+    rivals = water_rivals(tank)
+    lit = tuple(event_light(book, event, events, rivals) for event in events)
     comparisons = tuple(
         compare_corals(book, [e for e in events if e.direction is kind], kind, BEFORE_DAYS)
         for kind in Direction
     )
-    return Outcomes(lit, comparisons, missing(book, lit))
+    return Outcomes(lit, comparisons, missing(book, lit), book, rivals)
 
 
-def event_light(book, event, events):
-    """Return the EventLight of one event among all `events` of the tank."""
+def event_light(book, event, events, rivals):
+    """Return the EventLight of one event among all `events` and WaterRivals of the tank."""
     coral = next(c for c in book.corals if c.pk == event.coral_pk)
     eve = book.eve(event.first_on)
     light, before3, before6 = (
@@ -126,6 +140,7 @@ def event_light(book, event, events):
         light=light,
         mean=mean,
         place=place,
+        exposure=visit_exposure(book, coral, event.first_on),
         since_weeks_3=light_gap(before3, light),
         since_weeks_6=light_gap(before6, light),
         steps=steps_before(book, coral, eve),
@@ -134,6 +149,7 @@ def event_light(book, event, events):
         brighter=sum(n.place.ratio > place.ratio for n in plain) if mean else 0,
         brighter_plain=sum(n.light.par_umol > mean.par_umol for n in plain) if mean else 0,
         together=companions(event, events),
+        rivals=tuple(rival for rival in rivals if rival.reaches(event.first_on)),
     )
 
 
@@ -203,7 +219,7 @@ def moves(book, coral, start, eve):
             continue
         points = [(spot.x_cm, spot.y_cm, spot.depth_cm) for spot in (old, new)]
         was, becomes = book.light.at(points, moment)
-        factor = becomes.par_umol / was.par_umol if was else None
+        factor = becomes.par_umol / was.par_umol if was and was.par_umol else None
         yield Step(new.since, "moved", "", factor, None, None)
 
 

@@ -44,10 +44,11 @@ class LightBook:
     light: TankLight
     _lights: dict = field(default_factory=dict)
     _means: dict = field(default_factory=dict)
+    _eves: dict = field(default_factory=dict)
 
     @property
     def has_map(self):
-        return any(m.field is not None for m in self.light.maps)
+        return self.light.has_map
 
     def midnight(self, day):
         """Return the moment a date begins at the tank."""
@@ -58,7 +59,9 @@ class LightBook:
 
         A coral is often moved, or a lamp dimmed, on the very day the colour was noticed.
         """
-        return self.midnight(day) - dt.timedelta(microseconds=1)
+        if day not in self._eves:
+            self._eves[day] = self.midnight(day) - dt.timedelta(microseconds=1)
+        return self._eves[day]
 
     def date(self, moment):
         return moment.astimezone(self.tank.zone).date()
@@ -190,7 +193,8 @@ class LightGap:
 
 def light_gap(old, new):
     """Return what one SpotLight is for 1 of another, in PAR and daily light [1], or None."""
-    if old is None or new is None:
+    # In the dark there is nothing to compare with.
+    if old is None or new is None or old.par_umol == 0:
         return None
     daily = None
     if old.dli_mol and new.dli_mol is not None:

@@ -9,8 +9,7 @@ from itertools import pairwise
 import numpy as np
 
 from apps.outcomes.exposure import DAY, MeanLight
-from apps.photics.day_curve import ramped_day
-from apps.photics.exposure import TIME_CONSTANT_DAYS
+from apps.photics.exposure import CHANGE_LOG2, TIME_CONSTANT_DAYS
 from apps.photics.light_before import NORMAL_90, LightBefore, light_before
 from apps.surveys.lightmap import CHANGE_LOG_DEVIATION, SpotLight
 
@@ -54,13 +53,16 @@ class VisitExposure:
         return 2**self.before.high_log2
 
     @property
-    def sure_rise(self):
-        """Whether even the low end is more light than it was used to."""
-        return self.before.low_log2 > 0
+    def side(self):
+        """Where its light stood against what it was used to: "above", "below" or "near"."""
+        if abs(self.before.log2_ratio) < CHANGE_LOG2:
+            return "near"
+        return "above" if self.before.log2_ratio > 0 else "below"
 
     @property
-    def sure_fall(self):
-        return self.before.high_log2 < 0
+    def sure(self):
+        """Whether the interval lies on that side, too."""
+        return self.before.low_log2 > 0 or self.before.high_log2 < 0
 
 
 def visit_exposure(book, coral, day):
@@ -113,13 +115,13 @@ def roots_of(book, coral, stretches):
     """Return how much of each root's error each stretch carries (m, r), and the deviations (r,).
 
     Roots are the map at each spot the coral sat on, and each light change between the survey and
-    a stretch, counted against its direction in time.
+    a stretch that fixtures do not tell in full, counted against its direction in time.
     """
     rows, deviations = [], {}
     for began, seen in stretches:
         spot = coral.spot_on(book.date(began))
         ends = sorted((seen.surveyed_at, began))
-        changes = book.light.history.between(*ends)
+        changes = book.light.history.vague_between(*ends)
         whole = math.log(seen.high_umol / seen.low_umol) / (2 * NORMAL_90)
         own = whole**2 - len(changes) * CHANGE_LOG_DEVIATION**2
         deviations["spot", spot.pk] = math.sqrt(max(own, 0.0))
@@ -136,9 +138,8 @@ def hours_above(light, band, schedule):
     """Return the Hours of a day above a band's upper end, None without a told schedule."""
     if schedule is None:
         return None
-    curve = ramped_day(start_minute=0, day_hours=schedule.day_hours, ramp_hours=schedule.ramp_hours)
     found = [
-        curve.hours_at_or_above(band.high_umol / par) if par > band.high_umol else 0.0
+        schedule.hours_at_or_above(band.high_umol / par) if par > band.high_umol else 0.0
         for par in (light.par_umol, light.low_umol, light.high_umol)
     ]
     return Hours(*found)

@@ -10,15 +10,22 @@ from django.core.cache import caches
 
 from apps.outcomes.events import EPISODE_DAYS, Direction, corals_with_notes, episodes
 from apps.outcomes.exposure import LightBook
+from apps.outcomes.rivals import Suspect, suspects, water_rivals
 from apps.photics.association import Association, light_association
+from apps.photics.dose_response import DoseResponse, dose_response
+from apps.photics.exposure import coral_exposure
 from apps.photics.multiple_looks import benjamini_hochberg
 from apps.surveys.lightmap import tank_light
 
 # Part of the cache key: raise it when the statistics change.
-WEIGHING_VERSION = 2
+WEIGHING_VERSION = 3
 # Any number would do: the same notes must give the same answer.
 SEED = 27
 QUESTIONS = {Direction.LIGHTER: "rise", Direction.DARKER: "fall"}
+LIGHT_WORDS = {
+    Direction.LIGHTER: "light above what the coral was used to",
+    Direction.DARKER: "light below what the coral was used to",
+}
 # The shape each verdict wears.
 STATES = {
     "enough to act": "above",
@@ -36,6 +43,9 @@ class Visits:
     day: np.ndarray  # [d]
     light: np.ndarray  # daily light [mol m-2 d-1], or peak PAR where hours are unknown
     event: np.ndarray  # 0 or 1
+    rival: np.ndarray  # 1 where a water event could still show, else 0
+    group: np.ndarray  # soft, lps, sps or other
+    genus: np.ndarray  # as the keeper wrote it, lower case; may be empty
     by_par: bool
     without_light: int
 
@@ -46,6 +56,8 @@ class Weighed:
 
     direction: Direction
     association: Association
+    response: DoseResponse | None
+    suspects: tuple[Suspect, ...]
     q_value: float | None  # after allowing for both questions
     n_visits: int
     n_corals: int
@@ -61,35 +73,48 @@ class Weighed:
         return not math.isnan(self.association.p_value)
 
     @property
+    def has_rivals(self):
+        return any(not suspect.is_light for suspect in self.suspects)
+
+    @property
     def lags(self):
         return self.association.lag_profile
 
 
 def weigh_tank(tank):
     """Return a Weighed for each question of which the tank has an event; bounded queries."""
-    book = LightBook(tank, corals_with_notes(tank), tank_light(tank))
+    return weigh_book(LightBook(tank, corals_with_notes(tank), tank_light(tank)))
+
+
+def weigh_book(book):
+    """Return the Weighed of each question of a LightBook's tank."""
+    rivals = water_rivals(book.tank)
     asked = [
         (direction, visits)
         for direction in Direction
-        if (visits := visits_of(book, direction)) is not None
+        if (visits := visits_of(book, direction, rivals)) is not None
     ]
-    found = [answer(visits, QUESTIONS[direction]) for direction, visits in asked]
-    q_values = benjamini_hochberg([a.p_value for a in found]) if found else []
+    found = [answer(visits, direction) for direction, visits in asked]
+    q_values = benjamini_hochberg([a.p_value for a, _ in found]) if found else []
     return tuple(
         Weighed(
             direction=direction,
             association=association,
+            response=response,
+            suspects=side_by_side(visits, direction, rivals),
             q_value=None if math.isnan(q) else float(q),
             n_visits=len(visits.day),
             n_corals=len(np.unique(visits.coral)),
             by_par=visits.by_par,
             without_light=visits.without_light,
         )
-        for (direction, visits), association, q in zip(asked, found, q_values, strict=True)
+        for (direction, visits), (association, response), q in zip(
+            asked, found, q_values, strict=True
+        )
     )
 
 
-def visits_of(book, direction):
+def visits_of(book, direction, rivals=()):
     """Return the Visits of a tank for one question, or None when no such event was noted."""
     rows, without_light, n_events = [], 0, 0
     for coral in book.corals:
@@ -103,16 +128,20 @@ def visits_of(book, direction):
             if light is None:
                 without_light += 1
                 continue
-            rows.append((coral.pk, day.toordinal(), light.par_umol, light.dli_mol, day in firsts))
+            rows.append((coral, day, light.par_umol, light.dli_mol, day in firsts))
     if not n_events:
         return None
     by_par = any(dli is None for *_, dli, _ in rows)
-    coral, day, par, dli, event = zip(*rows, strict=True) if rows else ([], [], [], [], [])
+    corals, days, par, dli, event = zip(*rows, strict=True) if rows else ((),) * 5
+    reached = {day: any(rival.reaches(day) for rival in rivals) for day in set(days)}
     return Visits(
-        coral=np.array(coral, int),
-        day=np.array(day, float),
+        coral=np.array([coral.pk for coral in corals], int),
+        day=np.array([day.toordinal() for day in days], float),
         light=np.array(par if by_par else dli, float),
         event=np.array(event, float),
+        rival=np.array([reached[day] for day in days], float),
+        group=np.array([coral.group for coral in corals], str),
+        genus=np.array([coral.genus.strip().lower() for coral in corals], str),
         by_par=by_par,
         without_light=without_light,
     )
@@ -123,14 +152,14 @@ def still_affected(event, day):
     return event.first_on < day <= event.last_on + dt.timedelta(days=EPISODE_DAYS)
 
 
-def answer(visits, question):
-    """Return the Association of visits, from the cache when the notes and light are as before."""
-    columns = visits.coral, visits.day, visits.light.round(6), visits.event
-    text = repr((WEIGHING_VERSION, question, [c.tolist() for c in columns]))
+def answer(visits, direction):
+    """Return (Association, DoseResponse) of visits, cached while notes and light are as before."""
+    columns = visits.coral, visits.day, visits.light.round(6), visits.event, visits.rival
+    text = repr((WEIGHING_VERSION, direction, [c.tolist() for c in (*columns, visits.group)]))
     key = "weighed-" + hashlib.sha256(text.encode()).hexdigest()
     found = caches["maps"].get(key)
     if found is None:
-        found = weighed_afresh(visits, question)
+        found = weighed_afresh(visits, QUESTIONS[direction])
         caches["maps"].set(key, found)
     return found
 
@@ -138,13 +167,33 @@ def answer(visits, question):
 def weighed_afresh(visits, question):
     if not len(visits.day):
         # The statistics want a row; one without an event says "nothing noted" in their words.
-        return light_association([0], [0], [0.0], [1.0], [0.0], seed=SEED, direction=question)
-    return light_association(
+        nothing = light_association([0], [0], [0.0], [1.0], [0.0], seed=SEED, direction=question)
+        return nothing, None
+    association = light_association(
         visits.coral,
         np.zeros(len(visits.day), int),
         visits.day,
         visits.light,
         visits.event,
+        rivals=visits.rival,
         seed=SEED,
         direction=question,
     )
+    return association, dose_response(asked_dose(visits, question), visits.event, visits.group)
+
+
+def asked_dose(visits, question):
+    """Return each visit's light against what its coral was used to, as asked about [log2].
+
+    Above zero is more light for a rise, less light for a fall.
+    """
+    ratio = coral_exposure(visits.coral, visits.day, visits.light).log2_ratio
+    return -ratio if question == "fall" else ratio
+
+
+def side_by_side(visits, direction, rivals):
+    """Return the Suspects of visits: the light beside each kind of water event."""
+    days = [dt.date.fromordinal(int(day)) for day in visits.day]
+    dose = asked_dose(visits, QUESTIONS[direction])
+    words = LIGHT_WORDS[direction]
+    return suspects(days, dose, visits.event, rivals, light_words=words)

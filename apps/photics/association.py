@@ -70,6 +70,8 @@ class Association:
     within_low: float
     within_high: float
     rival_ratio: float  # odds per logged water event, beside the light
+    rival_low: float
+    rival_high: float
     direction: str
     method: str
     notes: tuple[str, ...]
@@ -102,6 +104,7 @@ def light_association(
     p = float(test.p_above(test.statistic(model.observed()))[0])
     low, high = model.interval(best)
     within, note = within_week(weeks)
+    rival = rival_effect(model, best)
     found = replace(
         untold(n_events, "", direction, weeks.notes + ((note,) if note else ())),
         ratio_per_doubling=float(np.exp(best.parameters[model.at])),
@@ -112,7 +115,9 @@ def light_association(
         within_ratio=within[0],
         within_low=within[1],
         within_high=within[2],
-        rival_ratio=rival_ratio(model, best),
+        rival_ratio=rival[0],
+        rival_low=rival[1],
+        rival_high=rival[2],
     )
     if power:
         found = with_power(found, model, test, rng, weeks)
@@ -159,7 +164,8 @@ def untold(n_events, reason, direction, notes):
     nan = float("nan")
     return Association(
         *(nan, nan, nan, nan, n_events, UNSURE, (), reason, nan, nan, "", settle_words(reason)),
-        *(nan, nan, nan, nan, direction, METHOD, notes),
+        *(nan,) * 6,
+        *(direction, METHOD, notes),
     )
 
 
@@ -193,12 +199,13 @@ def within_week(weeks):
         return tuple(float(np.exp(v)) for v in (beta, beta - reach, beta + reach)), ""
 
 
-def rival_ratio(model, best):
-    """Return the odds ratio per logged water event, nan when none was logged."""
+def rival_effect(model, best):
+    """Return (ratio, low, high) of the odds per logged water event, nan when none was logged."""
     if not model.logged:
-        return float("nan")
+        return (float("nan"),) * 3
     place = model.at - 1 - int(model.own_level.any())
-    return float(np.exp(best.parameters[place]))
+    beta, error = best.parameters[place], model.error_of(best, place)
+    return tuple(float(np.exp(beta + side * 1.96 * error)) for side in (0, -1, 1))
 
 
 def lag_profile(weeks):
@@ -216,7 +223,7 @@ def lag_profile(weeks):
             break
         model = ShockModel(weeks, dose)
         best = model.fit()
-        beta, error = best.parameters[model.at], model.light_error(best)
+        beta, error = best.parameters[model.at], model.error_of(best, model.at)
         ends = (float(np.exp(beta + side * 1.96 * error)) for side in (-1, 1))
         lags.append(Lag(lag, float(np.exp(beta)), *ends))
     return tuple(lags)
@@ -255,11 +262,29 @@ def judged(found, weeks):
         reason = f"Events go with light {'below' if dimmer else 'above'} what the coral was used "
         verdict = ENOUGH if enough_to_act(found, weeks) else POINTS
         return replace(found, verdict=verdict, reason=f"{reason}to: {odds}.")
-    if found.power >= ELSEWHERE_POWER and found.high < ELSEWHERE_RATIO:
-        reason = f"A fourfold risk would very likely have shown; found: {odds}."
+    reason = elsewhere(found, odds)
+    if reason:
         return replace(found, verdict=ELSEWHERE, reason=reason)
     reason = f"No clear sign of light, but that is not a sign of no light: {odds}."
     return replace(found, reason=f"{reason} {found.power_words}".strip())
+
+
+def elsewhere(found, odds):
+    """Return the reason to look elsewhere than to the light, or nothing."""
+    shown, rival = found.power >= ELSEWHERE_POWER, found.rival_low > 1
+    if not found.high < ELSEWHERE_RATIO or not (shown or rival):
+        return ""
+    reason = (
+        f"A fourfold risk would very likely have shown; found: {odds}."
+        if shown
+        else f"The light shows no clear sign: {odds}; that does not clear it. {found.power_words}"
+    )
+    if not rival:
+        return reason
+    interval = f"95 % interval {found.rival_low:.2g} to {found.rival_high:.2g}"
+    return (
+        f"Events go with logged water events: odds x {found.rival_ratio:.1f} ({interval}). {reason}"
+    )
 
 
 def enough_to_act(found, weeks):

@@ -56,14 +56,18 @@ def looks_down(points_cm, tank):
 
 def bottom_light(rig):
     """Return direct and mirrored light on the bottom at BOTTOM_NODES cells, (cells, F)."""
-    tank, (nx, ny) = rig.tank, BOTTOM_NODES
+    images = rig.images(bottom_cells(rig.tank))
+    light = rig.rays(images, rig.nominal(), slopes=False) @ rig.member
+    return np.add.reduceat(light, images.start, axis=0)
+
+
+def bottom_cells(tank):
+    """Return the middles of the bottom's cells, (cells, 3) [cm]."""
+    nx, ny = BOTTOM_NODES
     x = (np.arange(nx) + 0.5) / nx * tank.length_cm
     y = (np.arange(ny) + 0.5) / ny * tank.width_cm
     grid = np.stack(np.meshgrid(x, y), axis=-1).reshape(-1, 2)
-    points = np.column_stack([grid, np.full(len(grid), tank.depth_cm)])
-    images = rig.images(points)
-    light = rig.rays(images, rig.nominal(), slopes=False) @ rig.member
-    return np.add.reduceat(light, images.start, axis=0)
+    return np.column_stack([grid, np.full(len(grid), tank.depth_cm)])
 
 
 def follow(points_cm, way_x, way_y, path_cm, tank):

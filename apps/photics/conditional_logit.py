@@ -89,6 +89,9 @@ def conditional_terms(beta, strata):
 
 def subset_sums(weight, x, m):
     """Return the sum over all m-subsets of their weights, and its first and second moments."""
+    if m == 1:
+        part = weight[:, None] * x
+        return weight.sum(), part.sum(0), part.T @ x
     k = x.shape[1]
     total, first, second = np.zeros(m + 1), np.zeros((m + 1, k)), np.zeros((m + 1, k, k))
     total[0] = 1.0

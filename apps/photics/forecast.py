@@ -70,10 +70,18 @@ class Forecast:
         old, change = self.before, self.change
         _, old_slopes = old.rig.log_light_at(points_cm, old.theta)
         log_light, slopes = change.rig.log_light_at(points_cm, change.theta)
+        return self.predicted(old_slopes, log_light, slopes, old.gp.remainder_at(points_cm))
+
+    def predicted(self, old_slopes, log_light, slopes, smooth):
+        """Return what `predict` does from both rigs' light at points (m,) and its derivatives.
+
+        smooth (m, n): the unexplained's covariance with that at the readings.
+        """
+        old, change = self.before, self.change
         # The derivative by a log gain is the fixture's share of the light.
         carried, own = self.carried(old_slopes[:, : old.rig.many], slopes[:, : change.rig.many])
         linked = slopes @ change.carry
-        trend, rest, variance = old.gp.predict_parts(points_cm, linked @ old.root, carried, own)
+        trend, rest, variance = old.gp.predict_parts(smooth, linked @ old.root, carried, own)
         shift = linked @ (old.prior - old.theta) + trend
         variance = variance + (slopes * slopes) @ change.added
         return log_light + shift + np.log1p(carried * np.expm1(rest)), np.sqrt(variance)
@@ -92,13 +100,16 @@ class Forecast:
         return carried, np.maximum(own, carried * carried)
 
 
-def change_rig(fit, before, after, same_as):
+def change_rig(fit, before, after, same_as, doubt=None):
     """Return the Change from fixtures before to fixtures after, for a Calibrated rig.
 
     before: the fixtures as given to the fit, unlit ones too; after: those after the change; for
     each of them same_as has None where it hung before in the same order, else which fixture's
-    output it takes, counted from 0. Raises ValueError where they do not fit together.
+    output it takes, counted from 0; doubt, if given, the deviation of each one's output beyond
+    that [log]. Raises ValueError where they do not fit together.
     """
+    doubt = [0.0] * len(after) if doubt is None else list(doubt)
+    extra = [own for own, fixture in zip(doubt, after, strict=True) if fixture.level > 0]
     pairs = [pair for pair in linked_fixtures(before, after, same_as) if pair[1].level > 0]
     if not pairs:
         raise ValueError("No fixture is lit after the change, so there is no light to foretell.")
@@ -118,7 +129,7 @@ def change_rig(fit, before, after, same_as):
         source[k], kept[k] = place, 0.0 if is_new else shadows_kept(old, fixture)
         carry[k, place] = 1.0
         shift[k] = np.log(fixture.level / old.level)
-        added[k] = LIKE_OUTPUT**2 if is_new else 0.0
+        added[k] = extra[k] ** 2 + (LIKE_OUTPUT**2 if is_new else 0.0)
         if fixture.beam_deg != old.beam_deg:
             optic_changed = True
             shift[k] += log_flux(old.beam_deg, old_shared) - log_flux(fixture.beam_deg, old_shared)

@@ -68,13 +68,17 @@ class Residual:
         prior = self.variance + (basis * basis) @ self.prior_variance
         return mean, np.maximum(prior - (shrunk * shrunk).sum(0), 0.0)
 
-    def predict_parts(self, points, basis, carried, own):
+    def remainder_at(self, points):
+        """Return the covariance of the smooth part at points (m, d) with the data, (m, n)."""
+        return self.variance * self.kernel(distances(points, self.points, self.lengths))
+
+    def predict_parts(self, smooth, basis, carried, own):
         """Return the trend's mean, the remainder's, and the variance of a changed surface, (m,).
 
-        At each point the changed surface has the trend of `basis` and a remainder that is the old
-        one times `carried` (not applied to the mean returned) with `own` times its variance.
+        smooth (m, n) is `remainder_at` the points. At each point the changed surface has the
+        trend of `basis` and a remainder that is the old one times `carried` (not applied to the
+        mean returned) with `own` times its variance.
         """
-        smooth = self.variance * self.kernel(distances(points, self.points, self.lengths))
         trend = (basis * self.prior_variance) @ self.basis.T
         cross = trend + carried[:, None] * smooth
         shrunk = solve_triangular(self.factor, cross.T, lower=True, check_finite=False)

@@ -56,6 +56,32 @@ class Rays:
     face_y_cm: np.ndarray
 
 
+@dataclass(frozen=True)
+class LightParts:
+    """Light of each fixture at full level at n points, and its derivatives."""
+
+    each: np.ndarray  # (n, F)
+    own: np.ndarray  # (3, n, F) by a fixture's own shifts and height
+    common: np.ndarray  # (SHARED, n, F) by what all fixtures share
+
+    def joined(self, gain):
+        """Return log light (n,) and its derivatives (n, 4 F + 8) at gains (F,)."""
+        each = self.each * gain
+        total = each.sum(axis=1)
+        slopes = np.concatenate([each, *(self.own * gain), (self.common @ gain).T], axis=1)
+        return np.log(total), slopes / total[:, None]
+
+    @staticmethod
+    def beside(parts):
+        """Return the LightParts of several sets of fixtures at the same points as one."""
+        return LightParts(
+            *(
+                np.concatenate([getattr(p, name) for p in parts], axis=-1)
+                for name in ("each", "own", "common")
+            )
+        )
+
+
 class Rig:
     """Fixtures over a tank, ready to be evaluated again and again."""
 
@@ -187,42 +213,15 @@ class Rig:
 
     def log_light(self, geometry, theta):
         """Return log light (n,), its derivatives (n, 4 F + 8), and by place (n, 3) [1/cm]."""
-        images, back = geometry
+        images = geometry[0]
         rays = self.rays(images, theta)
-        gain, _, shared = self.split(theta)
-        gain = np.exp(gain)
-        weights = self.member * gain
-        summed = weights.sum(axis=1)
-
-        def by_emitter(factor):
-            return np.add.reduceat(rays.light * factor, images.start, axis=0)
-
-        def by_fixture(factor):
-            return by_emitter(factor) @ weights
+        gain = np.exp(self.split(theta)[0])
+        log_light, slopes = self.parts(geometry, theta, rays).joined(gain)
+        summed = (self.member * gain).sum(axis=1)
 
         def by_all(factor):
-            return by_emitter(factor) @ summed
+            return np.add.reduceat(rays.light * factor, images.start, axis=0) @ summed
 
-        sent_back = np.exp(shared[BOTTOM]) * back * gain
-        each = by_fixture(1.0) + sent_back
-        total = each.sum(axis=1)
-        shift_x, shift_y = by_fixture(rays.by_shift_x), by_fixture(rays.by_shift_y)
-        common = np.stack(
-            [
-                by_all(rays.by_beam),
-                by_all(rays.by_edge),
-                by_all(rays.by_skirt),
-                by_all(rays.by_attenuation),
-                by_all(images.bounces_x + images.bounces_y),
-                sent_back.sum(axis=1),
-                by_all(rays.by_shift_x * rays.face_x_cm),
-                by_all(rays.by_shift_y * rays.face_y_cm),
-            ],
-            axis=1,
-        )
-        slopes = np.concatenate(
-            [each, shift_x, shift_y, by_fixture(rays.by_height), common], axis=1
-        )
         place = np.stack(
             [
                 -by_all(rays.by_shift_x * images.sign_x[:, None]),
@@ -231,7 +230,34 @@ class Rig:
             ],
             axis=1,
         )
-        return np.log(total), slopes / total[:, None], place / total[:, None]
+        return log_light, slopes, place / np.exp(log_light)[:, None]
+
+    def parts(self, geometry, theta, rays=None):
+        """Return the LightParts of the rig's fixtures at full level; theta's gains are moot."""
+        images, back = geometry
+        rays = self.rays(images, theta) if rays is None else rays
+        shared = self.split(theta)[2]
+
+        def by_fixture(factor):
+            return np.add.reduceat(rays.light * factor, images.start, axis=0) @ self.member
+
+        sent_back = np.exp(shared[BOTTOM]) * back
+        own = (
+            by_fixture(rays.by_shift_x),
+            by_fixture(rays.by_shift_y),
+            by_fixture(rays.by_height),
+        )
+        common = (
+            by_fixture(rays.by_beam),
+            by_fixture(rays.by_edge),
+            by_fixture(rays.by_skirt),
+            by_fixture(rays.by_attenuation),
+            by_fixture(images.bounces_x + images.bounces_y),
+            sent_back,
+            by_fixture(rays.by_shift_x * rays.face_x_cm),
+            by_fixture(rays.by_shift_y * rays.face_y_cm),
+        )
+        return LightParts(by_fixture(1.0) + sent_back, np.stack(own), np.stack(common))
 
     def log_light_at(self, points_cm, theta):
         """Return log light and its derivatives at points (n, 3), in chunks: (n,), (n, 4 F + 8)."""

@@ -128,9 +128,9 @@ class ShockModel:
         theta[free] = found.x
         return ShockFit(theta, -found.fun)
 
-    def light_error(self, best):
-        """Return the standard error of the light's effect [log odds], nan where it has none."""
-        variance = np.linalg.pinv(self.curvature(best.parameters))[self.at, self.at]
+    def error_of(self, best, place):
+        """Return the standard error of the parameter at a place, nan where it has none."""
+        variance = np.linalg.pinv(self.curvature(best.parameters))[place, place]
         return float(np.sqrt(variance)) if variance > 0 else float("nan")
 
     def interval(self, best, *, level=0.95):
@@ -140,7 +140,7 @@ class ShockModel:
         scales the distance to where the root would reach its bound.
         """
         bound, centre = np.sqrt(chi2.ppf(level, 1)), best.parameters[self.at]
-        error = self.light_error(best)
+        error = self.error_of(best, self.at)
         ends = []
         for side in (-1, 1):
             shift, near = bound * (error if np.isfinite(error) else 1.0), best

@@ -68,6 +68,20 @@ def forecast_summary(summary):
     )
 
 
+def rescaled_summary(summary):
+    """Return the FieldSummary of a map rescaled by fixtures that its readings do not know."""
+    return replace(
+        summary,
+        method="the map from before the change, times what the fixtures described give after it "
+        "over what they gave before",
+        notes=(
+            *summary.notes,
+            "Predicted, not measured, and coarsely: the survey does not know its fixtures. Date "
+            "what hung then back to before it.",
+        ),
+    )
+
+
 def model_notes(model, rig_known):
     """Return plain sentences on what the method means for this map."""
     if not isinstance(model, Mixture):

@@ -20,10 +20,11 @@ from .lattice import build_lattice
 from .mixture import Mixture
 from .reach import Reach, reach_of
 from .readings import prepare_readings
+from .rescale import Rescaled, rescaled
 from .rig import Rig
 from .rig_guess import guess_rigs
 from .scene import Fixture, Tank
-from .summary import forecast_summary, foresight, summarise
+from .summary import forecast_summary, foresight, rescaled_summary, summarise
 from .trend import SmoothModel, fit_smooth
 from .why import Explanation, explain_point, hard_share
 
@@ -59,7 +60,7 @@ class LightField:
     """PAR anywhere in the water; made by `fit_light_field`."""
 
     tank: Tank
-    model: Mixture | SmoothModel
+    model: Mixture | SmoothModel | Rescaled
     reach: Reach
     summary: FieldSummary
     guessed: bool  # True where the fixtures were guessed from the readings
@@ -122,13 +123,14 @@ class LightField:
         par = self.grid(depth_cm, step).par_umol
         return float(par.min() / par.mean())
 
-    def forecast(self, fixtures_after, *, same_as=None):
+    def forecast(self, fixtures_after, *, same_as=None, doubt=None):
         """Return the LightField after a change of the fixtures, readings being from before it.
 
         fixtures_after: those that hung before in their order, as they are now (level 0: off), and
         any new ones. same_as, one for each: None for one that hung before, else the number,
         counted from 0, of the one before whose output a new one takes. An optic passes on all its
-        fixture's light. Raises ValueError where the fixtures were not known or do not fit.
+        fixture's light. doubt: the deviation of each one's output beyond that [log]. Raises
+        ValueError where the fixtures were not known or do not fit.
         """
         if self.calibrated is None:
             raise ValueError(
@@ -136,7 +138,7 @@ class LightField:
                 "change cannot be foretold."
             )
         after = tuple(fixtures_after)
-        change = change_rig(self.calibrated, self.fixtures, after, same_as)
+        change = change_rig(self.calibrated, self.fixtures, after, same_as, doubt)
         if after == self.fixtures:
             return self
         model = Mixture((Forecast(self.calibrated, change),), np.ones(1))
@@ -144,6 +146,15 @@ class LightField:
         return replace(
             self, model=model, summary=summary, guessed=False, fixtures=after, calibrated=None
         )
+
+    def rescaled(self, before, after, *, same_as=None, rocks=()):
+        """Return the LightField after a change where the readings' fixtures are not known.
+
+        before and after: the fixtures as described later, before the change and after it; the
+        map is multiplied by the ratio of their light. Raises ValueError where one is dark.
+        """
+        model = rescaled(self.model, self.tank, rocks, before, after, same_as)
+        return replace(self, model=model, summary=rescaled_summary(self.summary))
 
     @property
     def rig_fit(self) -> Calibrated | Forecast | None:

@@ -10,9 +10,9 @@ from .exposure import CHANGE_LOG2, coral_exposure
 WEEK_DAYS = 7.0
 # A light change counts as the tank's own when it reaches this share of the corals seen [1].
 TANK_CHANGE_SHARE = 0.25
-# A fall of the light protects about half as much as a rise of the same size harms [1]. House rule,
-# between "not at all" and "as much": tested with worlds of both kinds in the benchmark.
-FALL_WEIGHT = 0.5
+# A fall of the light protects about three quarters as much as a rise of the same size harms [1].
+# House rule, between "not at all" and "as much": tested with worlds of both kinds in the benchmark.
+FALL_WEIGHT = 0.75
 
 
 @dataclass(frozen=True)

@@ -1,12 +1,25 @@
-"""A saved plan: what was asked of the light, and the answer that was computed for it."""
+"""Saved plans, and acclimations: the way from the light a coral is used to, to another."""
+
+import datetime as dt
 
 from django.conf import settings
+from django.core.exceptions import ValidationError
 from django.db import models
 from django.db.models import Q
 
 from apps.common.removal import Removable, RemovableQuerySet
+from apps.common.validation import bounds, bounds_check
+from apps.corals.models import Coral
+from apps.photics import limits
+from apps.photics.acclimation import PACES
 from apps.planning.documents import check_document
+from apps.planning.layout_documents import asked_from_json, state_from_json
 from apps.tanks.models import Tank
+
+LIGHT = (limits.BAND_MIN_UMOL, limits.PAR_MAX_UMOL)
+RATE = (limits.RATE_MIN_PERCENT, limits.RATE_MAX_PERCENT)
+EVERY = (limits.EVERY_DAYS_MIN, limits.EVERY_DAYS_MAX)
+PACE_OF = {pace.key: pace for pace in PACES}
 
 
 class PlanQuerySet(RemovableQuerySet):
@@ -22,6 +35,8 @@ class PlanQuerySet(RemovableQuerySet):
 
 
 class Plan(Removable):
+    """What was asked of the light, and the answer that was computed for it."""
+
     class Kind(models.TextChoices):
         LAYOUT = "layout", "layout"
         WHAT_IF = "what_if", "what if"
@@ -50,3 +65,140 @@ class Plan(Removable):
 
     def __str__(self):
         return self.name
+
+    def clean(self):
+        if self.kind == self.Kind.LAYOUT and self.asked:
+            asked_from_json(self.asked)
+            state_from_json(self.answer)
+
+
+class AcclimationQuerySet(RemovableQuerySet):
+    def visible_to(self, user):
+        return self.present().filter(
+            tank__in=Tank.objects.visible_to(user), coral__removed_at__isnull=True
+        )
+
+    def with_all(self):
+        """Read at once what a plan is followed by."""
+        return self.select_related("tank", "coral").prefetch_related("steps", "ticks")
+
+
+class Acclimation(Removable):
+    """A plan in steps. Where it stands is never stored: it follows from ticks and notes."""
+
+    class Means(models.TextChoices):
+        LEVEL = "level", "level of the lights"
+        HEIGHT = "height", "height of the lights"
+        DEPTH = "depth", "depth of the coral"
+        SCREEN = "screen", "a shading screen"
+
+    # What changes the light of the whole tank, and so of every coral in it.
+    WHOLE_TANK_MEANS = (Means.LEVEL, Means.HEIGHT)
+
+    class Pace(models.TextChoices):
+        FAST = "fast", PACE_OF["fast"].words
+        TYPICAL = "typical", PACE_OF["typical"].words
+        SLOW = "slow", PACE_OF["slow"].words
+
+    tank = models.ForeignKey(Tank, on_delete=models.CASCADE, related_name="acclimations")
+    # The coral it is for; of a whole tank the one whose light would go furthest from what it is
+    # used to.
+    coral = models.ForeignKey(Coral, on_delete=models.CASCADE, related_name="acclimations")
+    whole_tank = models.BooleanField(default=False)
+    means = models.CharField("by", max_length=6, choices=Means, default=Means.LEVEL)
+    starts_on = models.DateField("first step on")
+    # PAR at the coral's spot at the day's peak.
+    start_umol = models.FloatField("PAR it is used to", validators=bounds(*LIGHT))
+    target_umol = models.FloatField("PAR it shall have", validators=bounds(*LIGHT))
+    pace = models.CharField("pace", max_length=7, choices=Pace, default=Pace.TYPICAL)
+    rate_percent = models.FloatField(
+        "most rise from a day to the next, %", default=15.0, validators=bounds(*RATE)
+    )
+    every_days = models.PositiveSmallIntegerField(
+        "days between steps", default=3, validators=bounds(*EVERY)
+    )
+    waits = models.BooleanField("each step waits for a note that the coral is well", default=False)
+    text = models.TextField("in your words", max_length=2000, blank=True)
+    # The rig in force when the plan was made, one dict a fixture: what levels and heights of
+    # the steps are counted from. Empty when nobody had described it.
+    rig = models.JSONField(default=list, blank=True, editable=False)
+    created_by = models.ForeignKey(
+        settings.AUTH_USER_MODEL, null=True, blank=True, on_delete=models.SET_NULL, related_name="+"
+    )
+    created_at = models.DateTimeField(auto_now_add=True)
+
+    objects = AcclimationQuerySet.as_manager()
+
+    class Meta:
+        ordering = ["-starts_on", "-pk"]
+        constraints = [
+            bounds_check("acclimation", "start_umol", *LIGHT),
+            bounds_check("acclimation", "target_umol", *LIGHT),
+            bounds_check("acclimation", "rate_percent", *RATE),
+            bounds_check("acclimation", "every_days", *EVERY),
+        ]
+
+    def __str__(self):
+        of = "the whole tank" if self.whole_tank else self.coral.name
+        return f"{of}: PAR {self.start_umol:.0f} to {self.target_umol:.0f}"
+
+    def clean(self):
+        errors = {}
+        if self.coral_id and self.tank_id and self.coral.tank_id != self.tank_id:
+            errors["coral"] = "This coral lives in another tank."
+        if self.whole_tank and self.means not in self.WHOLE_TANK_MEANS:
+            errors["means"] = "A whole tank is led by the level or the height of its lights."
+        if self.pk and self.every_days and self.pace in PACE_OF:
+            steps, least = self.steps.count(), PACE_OF[self.pace].least_days
+            if steps > 1 and (steps - 1) * self.every_days < least:
+                errors["every_days"] = (
+                    f"The {steps} steps of this plan then take less than the {least} days of its "
+                    f"pace: at least {-(-least // (steps - 1))} days apart."
+                )
+        if errors:
+            raise ValidationError(errors)
+
+    def planned_on(self, number):
+        """Return the day a step was planned for, whatever happened since."""
+        return self.starts_on + dt.timedelta(days=self.every_days * (number - 1))
+
+
+class AcclimationStep(models.Model):
+    """One step: the light after it, and what to set for that."""
+
+    acclimation = models.ForeignKey(Acclimation, on_delete=models.CASCADE, related_name="steps")
+    number = models.PositiveSmallIntegerField()
+    light_umol = models.FloatField(validators=bounds(*LIGHT))
+    # By means: % of the levels at the plan's making, cm the rig is raised, depth [cm], % a screen
+    # lets through.
+    setting = models.FloatField()
+
+    class Meta:
+        ordering = ["acclimation", "number"]
+        constraints = [
+            models.UniqueConstraint(
+                fields=["acclimation", "number"], name="acclimation_step_once_a_number"
+            ),
+            bounds_check("acclimation_step", "light_umol", *LIGHT),
+        ]
+
+    def __str__(self):
+        return f"step {self.number}: PAR {self.light_umol:.0f}"
+
+
+class AcclimationTick(models.Model):
+    """A step that was taken; number 0 is the light before the first, come back to."""
+
+    acclimation = models.ForeignKey(Acclimation, on_delete=models.CASCADE, related_name="ticks")
+    number = models.PositiveSmallIntegerField()
+    done_on = models.DateField("done on")
+    created_by = models.ForeignKey(
+        settings.AUTH_USER_MODEL, null=True, blank=True, on_delete=models.SET_NULL, related_name="+"
+    )
+    created_at = models.DateTimeField(auto_now_add=True)
+
+    class Meta:
+        ordering = ["created_at", "pk"]
+
+    def __str__(self):
+        return f"step {self.number} on {self.done_on}"

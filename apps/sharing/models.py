@@ -1,4 +1,4 @@
-"""Share links: a tank's light map for someone without an account."""
+"""Secret addresses: a tank's light map, and a calendar of the steps planned for it."""
 
 from django.conf import settings
 from django.db import models
@@ -56,3 +56,33 @@ class ShareLink(models.Model):
         if self.revoked_at is None:
             self.revoked_at = timezone.now()
             self.save(update_fields=["revoked_at"])
+
+
+class CalendarLinkQuerySet(models.QuerySet):
+    def for_token(self, token):
+        """Return the link a token opens, or None once its keeper may not see the tank any more."""
+        link = self.select_related("tank", "keeper").filter(token_hash=hash_token(token)).first()
+        if link is None or not link.keeper.is_active:
+            return None
+        return link if Tank.objects.visible_to(link.keeper).filter(pk=link.tank_id) else None
+
+
+class CalendarLink(models.Model):
+    """A keeper's own calendar address of one tank; a new one takes the old one's place."""
+
+    tank = models.ForeignKey(Tank, on_delete=models.CASCADE, related_name="calendar_links")
+    keeper = models.ForeignKey(
+        settings.AUTH_USER_MODEL, on_delete=models.CASCADE, related_name="calendar_links"
+    )
+    token_hash = models.CharField(max_length=64, unique=True, editable=False)
+    created_at = models.DateTimeField(auto_now=True)
+
+    objects = CalendarLinkQuerySet.as_manager()
+
+    class Meta:
+        constraints = [
+            models.UniqueConstraint(fields=["tank", "keeper"], name="calendar_link_once_a_keeper")
+        ]
+
+    def __str__(self):
+        return f"calendar of {self.tank} for {self.keeper}"

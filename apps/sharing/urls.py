@@ -1,6 +1,6 @@
 from django.urls import path
 
-from apps.sharing import open_views, views
+from apps.sharing import calendar_views, open_views, views
 
 urlpatterns = [
     path("tanks/<int:tank_pk>/sharing/", views.share_link_list, name="share_link_list"),
@@ -14,4 +14,14 @@ urlpatterns = [
         {"size": "thumbnail"},
         name="shared_photo_small",
     ),
-]
+    path("tanks/<int:tank_pk>/calendar/", calendar_views.calendar_link, name="calendar_link"),
+    path(
+        "tanks/<int:tank_pk>/calendar/new/", calendar_views.calendar_link_new,
+        name="calendar_link_new",
+    ),
+    path(
+        "tanks/<int:tank_pk>/calendar/close/", calendar_views.calendar_link_close,
+        name="calendar_link_close",
+    ),
+    path("c/<str:token>/steps.ics", calendar_views.open_calendar, name="open_calendar"),
+]  # fmt: skip

@@ -5,16 +5,20 @@ import hashlib
 import logging
 import math
 from dataclasses import dataclass, replace
+from dataclasses import field as dataclass_field
+from functools import cached_property
 
 import numpy as np
 from django.core.cache import caches
 from django.db.models import Prefetch, prefetch_related_objects
+from django.utils import timezone
 
 from apps.lighting.history import LightHistory, light_history
 from apps.photics.dose import dli_mol
 from apps.photics.estimate import Estimate
 from apps.photics.surface import LightField, NotEnoughReadings, fit_light_field
 from apps.surveys.models import Reading
+from apps.surveys.outlook import Followed, field_after, outlook_between
 
 logger = logging.getLogger(__name__)
 
@@ -29,6 +33,10 @@ FIT_VERSION = 3
 CHANGE_LOG_DEVIATION = 0.10
 # 90 % of a normal distribution lies within so many deviations.
 NORMAL_90 = 1.645
+DARK_UMOL = 1e-9
+# How often the light of ageing tubes is told anew.
+AGEING_STEP = dt.timedelta(days=14)
+DAWN = dt.datetime(1, 1, 2, tzinfo=dt.UTC)
 
 
 @dataclass(frozen=True)
@@ -55,6 +63,8 @@ class SpotLight:
     surveyed_at: dt.datetime
     changes_since: int
     measured_later: bool
+    # When the light first changed after the survey: from then on it is predicted.
+    predicted_since: dt.datetime | None = None
 
 
 def fit_survey(survey, history):
@@ -66,9 +76,7 @@ def fit_survey(survey, history):
     readings = list(survey.readings.all())
     if not readings:
         return SurveyMap(survey.pk, survey.taken_at, None, "This survey has no readings yet.")
-    points = np.array([(r.x_cm, r.y_cm, r.depth_cm) for r in readings], float).reshape(-1, 3)
-    to_peak = survey.correction_factor * 100.0 / survey.level_percent
-    values = np.array([r.value_umol for r in readings], float) * to_peak
+    points, values, to_peak = peak_readings(survey, readings)
     spread = np.array([r.spread_umol or math.nan for r in readings], float) * to_peak
     tank, rocks = survey.tank.scene(), survey.tank.scene_rocks()
     rig = history.rig_at(survey.taken_at)
@@ -94,6 +102,13 @@ def fit_survey(survey, history):
     return SurveyMap(survey.pk, survey.taken_at, field, problem, key)
 
 
+def peak_readings(survey, readings):
+    """Return points (n, 3) [cm], PAR at the day's peak (n,), and the factor to it [1]."""
+    points = np.array([(r.x_cm, r.y_cm, r.depth_cm) for r in readings], float).reshape(-1, 3)
+    to_peak = survey.correction_factor * 100.0 / survey.level_percent
+    return points, np.array([r.value_umol for r in readings], float) * to_peak, to_peak
+
+
 def ready_to_draw(fitted):
     """Keep the lattice a SurveyMap is drawn from with its field: made once, not once a page."""
     if "lattice" not in vars(fitted.field):
@@ -115,56 +130,133 @@ def surveys_for_fitting(tank):
     return found
 
 
+class LazyMap:
+    """A survey's SurveyMap, fitted when first asked for."""
+
+    def __init__(self, survey, history):
+        self.survey, self.history = survey, history
+        self.survey_pk, self.taken_at = survey.pk, survey.taken_at
+
+    @cached_property
+    def fitted(self):
+        """The SurveyMap."""
+        return fit_survey(self.survey, self.history)
+
+    @property
+    def field(self):
+        return self.fitted.field
+
+    @property
+    def problem(self):
+        return self.fitted.problem
+
+
 @dataclass(frozen=True)
 class TankLight:
     """Everything known of a tank's light, asked for spots and moments."""
 
-    maps: tuple[SurveyMap, ...]
+    maps: tuple[LazyMap, ...]
     history: LightHistory
+    rocks: tuple = ()
+    _followed: dict = dataclass_field(default_factory=dict, compare=False)
+    _outlooks: dict = dataclass_field(default_factory=dict, compare=False)
+
+    @property
+    def has_map(self):
+        """Whether any survey carries a map."""
+        return any(m.field is not None for m in reversed(self.maps))
 
     def map_for(self, moment):
-        """Return the map that serves a moment: the last one before it, else the first after."""
-        usable = [m for m in self.maps if m.field is not None]
-        before = [m for m in usable if m.taken_at <= moment]
-        return before[-1] if before else (usable[0] if usable else None)
+        """Return the map that serves a moment: the last one before it, else the first after.
+
+        No more surveys are fitted than needed to find it.
+        """
+        before = [m for m in self.maps if m.taken_at <= moment]
+        after = self.maps[len(before) :]
+        return next((m for m in [*reversed(before), *after] if m.field is not None), None)
+
+    def outlook(self, serving, moment):
+        """Return the Outlook from a map's survey to a moment; None where nothing changed.
+
+        Between changes it stays the same, unless a fixture ages.
+        """
+        key = serving.survey_pk, moment
+        if not self.history.has_ageing:
+            key = serving.survey_pk, len(self.history.between(DAWN, moment))
+        if key not in self._outlooks:
+            self._outlooks[key] = outlook_between(self.history, serving.taken_at, moment)
+        return self._outlooks[key]
+
+    def followed(self, serving, points_cm):
+        """Return the Followed of a map at points (m, 3) [cm], made once."""
+        points = np.asarray(points_cm, float).reshape(-1, 3)
+        key = serving.survey_pk, points.tobytes()
+        if key not in self._followed:
+            self._followed[key] = Followed(serving.field, points, self.rocks)
+        return self._followed[key]
 
     def at(self, points_cm, moment):
         """Return a SpotLight for each point (m, 3) of x, y, depth [cm]; None without any map."""
-        serving = self.map_for(moment)
-        if serving is None or len(points_cm) == 0:
+        serving = self.map_for(moment) if len(points_cm) else None
+        if serving is None:
             return [None] * len(points_cm)
-        found = serving.field.at(np.asarray(points_cm, float).reshape(-1, 3))
+        found = self.followed(serving, points_cm).under(self.outlook(serving, moment))
         factor = self.history.factor_between(serving.taken_at, moment)
-        ends = sorted((serving.taken_at, moment))
-        changes = len(self.history.between(*ends))
+        vague = len(self.history.vague_between(serving.taken_at, moment))
+        par = found.par_umol * factor
+        low, high = widened(par, found.low_umol * factor, found.high_umol * factor, vague)
         schedule = self.history.schedule_at(moment)
-        full_hours = schedule.full_hours if schedule else None
-        answers = []
-        for i in range(len(points_cm)):
-            par = float(found.par_umol[i]) * factor
-            low, high = widened(
-                par, float(found.low_umol[i]) * factor, float(found.high_umol[i]) * factor, changes
+        common = self.provenance(serving, moment)
+        return [
+            SpotLight(
+                par_umol=float(par[i]),
+                low_umol=float(low[i]),
+                high_umol=float(high[i]),
+                extrapolated=bool(found.extrapolated[i]),
+                dli_mol=float(dli_mol(par[i], full_hours=schedule.full_hours))
+                if schedule
+                else None,
+                **common,
             )
-            answers.append(
-                SpotLight(
-                    par_umol=par,
-                    low_umol=float(low),
-                    high_umol=float(high),
-                    extrapolated=bool(found.extrapolated[i]),
-                    dli_mol=None if full_hours is None else dli_mol(par, full_hours=full_hours),
-                    survey_pk=serving.survey_pk,
-                    surveyed_at=serving.taken_at,
-                    changes_since=changes,
-                    measured_later=serving.taken_at > moment,
-                )
-            )
-        return answers
+            for i in range(len(points_cm))
+        ]
+
+    def provenance(self, serving, moment):
+        """Return what the light of all spots rests on, by the names of SpotLight."""
+        changes = self.history.between(*sorted((serving.taken_at, moment)))
+        later = serving.taken_at > moment
+        touched = [c.happened_at for c in changes if c.touches_light]
+        return {
+            "survey_pk": serving.survey_pk,
+            "surveyed_at": serving.taken_at,
+            "changes_since": len(changes),
+            "measured_later": later,
+            "predicted_since": touched[0] if touched and not later else None,
+        }
+
+    def dli_on(self, points_cm, day, zone):
+        """Return the daily light of a date at points (m, 3) [mol m-2 d-1], None where unknown.
+
+        Exact over the pieces of the date between light changes, and over its 23 to 25 hours.
+        """
+        found = [0.0] * len(points_cm)
+        for moment, hours in self.history.day_pieces(day, zone):
+            for i, light in enumerate(self.at(points_cm, moment)):
+                told = light is not None and hours is not None and found[i] is not None
+                found[i] = found[i] + dli_mol(light.par_umol, full_hours=hours) if told else None
+        return found
 
     def steps_between(self, start, end):
-        """Return the moments in (start, end] at which the light or what is known of it changes."""
-        surveys = [m.taken_at for m in self.maps if m.field is not None]
-        changes = [c.happened_at for c in self.history.changes]
-        return sorted({t for t in surveys + changes if start < t <= end})
+        """Return the moments in (start, end] at which the light or what is known of it changes.
+
+        Where a fixture ages, the light also sinks between them: a step for each AGEING_STEP.
+        """
+        turns = [m.taken_at for m in self.maps] + [c.happened_at for c in self.history.changes]
+        if self.history.has_ageing:
+            begun = self.history.changes[0].happened_at
+            steps = (min(end, timezone.now()) - begun) // AGEING_STEP
+            turns += [begun + n * AGEING_STEP for n in range(1, steps + 1)]
+        return sorted({t for t in turns if start < t <= end})
 
 
 def widened(par_umol, low_umol, high_umol, changes):
@@ -172,15 +264,22 @@ def widened(par_umol, low_umol, high_umol, changes):
 
     Scalars or arrays of one shape [umol m-2 s-1].
     """
+    if changes == 0:
+        return low_umol, high_umol
     extra = NORMAL_90 * CHANGE_LOG_DEVIATION * math.sqrt(changes)
-    down = np.hypot(np.log(par_umol / low_umol), extra)
-    up = np.hypot(np.log(high_umol / par_umol), extra)
+    # In the dark there is nothing to be unsure of.
+    par, low, high = (np.maximum(v, DARK_UMOL) for v in (par_umol, low_umol, high_umol))
+    down = np.hypot(np.log(par / low), extra)
+    up = np.hypot(np.log(high / par), extra)
     return par_umol * np.exp(-down), par_umol * np.exp(up)
 
 
 @dataclass(frozen=True)
 class ShownField:
-    """A survey's field as another moment sees it: scaled by the changes between, and wider."""
+    """A light field as another moment sees it: times what keepers told besides, and wider.
+
+    What the fixtures tell is in the field already (`map_after`).
+    """
 
     field: LightField
     factor: float
@@ -230,8 +329,20 @@ class ShownField:
         return replace(found, par_umol=par, low_umol=low, high_umol=high)
 
 
+def map_after(fitted, outlook, rocks):
+    """Return the SurveyMap after an Outlook that is not dark, kept like the map itself."""
+    if outlook is None:
+        return fitted
+    key = "light-map-" + hashlib.sha256(repr((fitted.cache_key, outlook)).encode()).hexdigest()
+    found = caches["maps"].get(key)
+    if found is None:
+        found = field_after(fitted.field, outlook, rocks), ""
+        caches["maps"].set(key, found)
+    return replace(fitted, field=found[0], cache_key=key)
+
+
 def tank_light(tank):
-    """Return the TankLight of a tank in at most six queries, however much it holds."""
+    """Return the TankLight of a tank in at most seven queries, however much it holds."""
     history = light_history(tank)
-    maps = tuple(fit_survey(survey, history) for survey in surveys_for_fitting(tank))
-    return TankLight(maps, history)
+    maps = tuple(LazyMap(survey, history) for survey in surveys_for_fitting(tank))
+    return TankLight(maps, history, tank.scene_rocks())

@@ -14,6 +14,7 @@ from apps.surveys.lightmap import (
     ShownField,
     SurveyMap,
     fit_survey,
+    map_after,
     ready_to_draw,
     surveys_for_fitting,
 )
@@ -29,6 +30,7 @@ from apps.surveys.map_drawing import (
 from apps.surveys.map_looks import LOOKS, PAR, SHADOW, Look, scale_for
 from apps.surveys.map_next import NextReadings, next_readings
 from apps.surveys.models import Survey
+from apps.surveys.outlook import outlook_between
 from apps.surveys.pins import Pin
 
 # Columns and rows of the table of values.
@@ -101,6 +103,8 @@ class LightMapSheet:
     factor: float = 1.0
     shown: str = AS_MEASURED  # or TODAY
     shown_field: ShownField | None = None
+    predicted_since: dt.date | None = None
+    dark: bool = False  # today nothing shines: only what was measured can be shown
     rig: tuple[scene.Fixture, ...] = ()  # that hung on the day, where the keeper told it
     look: Look = LOOKS[PAR]
     look_problem: str = ""
@@ -124,7 +128,8 @@ class LightMapSheet:
 
     @property
     def summary(self):
-        return self.fitted.field.summary
+        """How the map shown was made."""
+        return (self.shown_field or self.fitted).field.summary
 
     @property
     def guessed_look(self):
@@ -209,26 +214,40 @@ def mapped_light(tank, asked, *, unit, moment=None):
     sheet.newer_exists = sheet.survey is not surveys[0]
     if sheet.fitted.field is None:
         return sheet
-    moment = moment or timezone.now()
-    sheet.changes = history.between(sheet.survey.taken_at, moment)
-    sheet.factor = history.factor_between(sheet.survey.taken_at, moment)
-    # An older survey is opened to see what was; the newest to see what is.
-    usual = TODAY if sheet.changes and not sheet.newer_exists else AS_MEASURED
-    sheet.shown = (asked.shown or usual) if sheet.changes else AS_MEASURED
-    today = sheet.shown == TODAY
-    sheet.shown_field = ShownField(
-        sheet.fitted.field, sheet.factor if today else 1.0, len(sheet.changes) if today else 0
-    )
-    ready_to_draw(sheet.fitted)
+    show_light(sheet, history, moment or timezone.now())
     sheet.rig = history.rig_at(sheet.survey.taken_at)
     sheet.rows = measured_rows(sheet.survey, sheet.summary)
     usual_depth = float(np.median([row.depth_cm for row in sheet.rows]))
     sheet.depth_cm = round(usual_depth, 1) if asked.depth_cm is None else asked.depth_cm
     sheet.y_cm = round(tank.width_cm / 2, 1) if asked.y_cm is None else asked.y_cm
     sheet.look = LOOKS[asked.view]
-    if sheet.look.key == SHADOW and sheet.fitted.field.rig_fit is None:
+    if sheet.look.key == SHADOW and sheet.shown_field.field.rig_fit is None:
         sheet.look, sheet.look_problem = LOOKS[PAR], NO_SHADOWS
     return sheet
+
+
+def show_light(sheet, history, moment):
+    """Set which light the sheet shows: as measured, or as the log makes it at a moment."""
+    taken_at, rocks = sheet.survey.taken_at, sheet.tank.scene_rocks()
+    changes = history.between(taken_at, moment)
+    sheet.changes = tuple(change for change in changes if change.touches_light)
+    outlook = outlook_between(history, taken_at, moment)
+    moved = bool(sheet.changes) or outlook is not None
+    if sheet.changes:
+        sheet.predicted_since = sheet.changes[0].happened_at.astimezone(sheet.tank.zone).date()
+    sheet.dark = outlook is not None and outlook.is_dark
+    sheet.factor = history.factor_between(taken_at, moment)
+    # An older survey is opened to see what was; the newest to see what is.
+    usual = TODAY if moved and not sheet.newer_exists else AS_MEASURED
+    sheet.shown = (sheet.asked.shown or usual) if moved and not sheet.dark else AS_MEASURED
+    if sheet.shown == TODAY:
+        drawn = map_after(sheet.fitted, outlook, rocks)
+        vague = len(history.vague_between(taken_at, moment))
+        sheet.shown_field = ShownField(drawn.field, sheet.factor, vague)
+    else:
+        drawn = sheet.fitted
+        sheet.shown_field = ShownField(drawn.field, 1.0, 0)
+    ready_to_draw(drawn)
 
 
 def choose_survey(surveys, asked_pk, history):
@@ -251,7 +270,7 @@ def fill_planes(sheet, pins):
     level = shown.grid(sheet.depth_cm, max(tank.length_cm, tank.width_cm) / CELLS)
     upright = shown.section(sheet.y_cm, max(tank.length_cm, tank.depth_cm) / CELLS)
     if asked.next_count:
-        sheet.next = next_readings(shown.field, asked.next_count, pins)
+        sheet.next = next_readings(sheet.fitted.field, asked.next_count, pins)
     spots = sheet.next.spots if sheet.next else ()
     things = {"readings": sheet.rows, "pins": pins, "spots": spots, "unit": sheet.unit}
     values = sheet.look.values(shown, level)

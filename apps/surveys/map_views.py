@@ -69,7 +69,7 @@ def light_map_next(request, tank_pk):
     asked.next_count = asked.next_count or FEWEST
     sheet = mapped_light(tank, asked, unit=unit)
     if sheet.shown_field:
-        sheet.next = next_readings(sheet.shown_field.field, asked.next_count, pins_for(tank))
+        sheet.next = next_readings(sheet.fitted.field, asked.next_count, pins_for(tank))
     context = {
         "tank": tank,
         "sheet": sheet,

@@ -1,4 +1,4 @@
-"""What makes the entry page installable: the manifest, and the worker that starts it offline."""
+"""What makes the entry pages installable: the manifest, and the worker that starts them offline."""
 
 import hashlib
 import json
@@ -10,11 +10,13 @@ from django.templatetags.static import static
 from django.urls import reverse
 from django.views.decorators.cache import never_cache
 
-# Everything the entry page loads.
+# Everything the pages that work without a network load.
 FILES = (
     "css/variables.css", "css/base.css", "css/layout.css", "css/forms.css", "css/blocks.css",
-    "css/print.css", "css/pages/survey_enter.css", "img/mark.svg", "img/mark-192.png",
-    "js/page.js", "js/drafts.js", "js/marks.js", "js/survey_enter.js", "js/entry/drawing.js",
+    "css/print.css", "css/pages/survey_enter.css", "css/pages/coral_round.css",
+    "img/mark.svg", "img/mark-192.png",
+    "js/page.js", "js/drafts.js", "js/marks.js", "js/survey_enter.js", "js/coral_round.js",
+    "js/entry/drawing.js", "js/entry/notes.js", "js/entry/offline.js",
     "js/entry/keys.js", "js/entry/marker.js", "js/entry/nearby.js", "js/entry/points.js",
     "js/entry/sending.js", "js/entry/store.js",
 )  # fmt: skip
@@ -27,7 +29,8 @@ def service_worker(request):
     """The worker's script; any change of a kept file changes it, so that devices fetch anew."""
     # Modules that others import go by their plain names, whatever name the page's tags carry.
     names = {static(name) for name in FILES} | {static("").rstrip("/") + f"/{n}" for n in FILES}
-    kept = {"version": _version(), "shell": reverse("entry_shell"), "files": sorted(names)}
+    shells = {"survey": reverse("entry_shell"), "round": reverse("round_shell")}
+    kept = {"version": _version(), "shells": shells, "files": sorted(names)}
     script = f"const KEPT = {json.dumps(kept)};\n{_text(WORKER)}"
     return HttpResponse(script, content_type="text/javascript; charset=utf-8")
 

@@ -51,6 +51,7 @@ class ChangeDrawing:
     frame: Frame
     bands: tuple
     noise: str
+    rocks: tuple  # those that reach the level
     legend: tuple
     x_ticks: list
     y_ticks: list
@@ -128,19 +129,25 @@ def retold_points(survey):
 
 def change_at(tank, first, second, *, depth_cm, unit):
     """Return the ChangeFacts from one light field to another on the level at a depth [cm]."""
-    x, y, points = level_points(tank, depth_cm)
+    _, _, points = level_points(tank, depth_cm)
     found = field_change(first.at(points), second.at(points))
+    return change_facts(tank, found, depth_cm=depth_cm, unit=unit)
+
+
+def change_facts(tank, found, *, depth_cm, unit):
+    """Return the ChangeFacts of a FieldChange at the level's points."""
+    x, y, _ = level_points(tank, depth_cm)
     real = found.is_real & ~found.beyond
     return ChangeFacts(
         brighter_percent=100.0 * float((real & (found.ratio > 1)).mean()),
         dimmer_percent=100.0 * float((real & (found.ratio < 1)).mean()),
         noise_percent=100.0 * float((~real).mean()),
         middle=float(np.median(found.ratio)),
-        drawing=_draw(tank, x, y, found.ratio, real, unit),
+        drawing=_draw(tank, x, y, found.ratio, real, unit, depth_cm),
     )
 
 
-def _draw(tank, x, y, ratio, real, unit):
+def _draw(tank, x, y, ratio, real, unit, depth_cm):
     frame = frame_for(tank.length_cm, tank.width_cm, upward=True)
     shape = len(y), len(x)
     at = frame.x(x), frame.y(y)
@@ -153,6 +160,11 @@ def _draw(tank, x, y, ratio, real, unit):
     return ChangeDrawing(
         frame=frame,
         bands=tuple((path, colour) for path, colour, _ in drawn),
+        rocks=tuple(
+            frame.rectangle(rock.x_cm, rock.y_cm, rock.length_cm, rock.width_cm)
+            for rock in tank.rocks.present()
+            if rock.depth_cm <= depth_cm <= rock.depth_cm + rock.height_cm
+        ),
         noise=filled_bands(*at, (~real).astype(float).reshape(shape), [0.5])[1],
         legend=tuple((word, colour) for _, colour, word in drawn),
         x_ticks=frame.x_ticks(unit),

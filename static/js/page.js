@@ -47,12 +47,17 @@ for (const input of document.querySelectorAll("input[data-time-zone]")) {
   input.value = Intl.DateTimeFormat().resolvedOptions().timeZone || "";
 }
 
-// --- Readings kept on this device -----------------------------------------------------------------
+// --- Readings and notes kept on this device ----------------------------------------------------
 
 const keeper = document.body.dataset.keeper;
+const SENT_FROM = { reading: "/surveys/enter/", note: "/corals/round/" };
 
-function notYetSaved(count) {
-  return count === 1 ? "1 reading kept on this device is not saved yet." : `${count} readings kept on this device are not saved yet.`;
+/** What waits on this device: {kind, words, href} of each kind that does. */
+function waiting() {
+  return Object.entries(SENT_FROM)
+    .map(([kind, href]) => ({ kind, href, count: unsentOf(keeper, kind) }))
+    .filter(({ count }) => count)
+    .map(({ kind, href, count }) => ({ href, words: count === 1 ? `1 ${kind} kept on this device is not saved yet.` : `${count} ${kind}s kept on this device are not saved yet.` }));
 }
 
 function button(words, className, work) {
@@ -76,21 +81,23 @@ function warn(text, ...more) {
 
 if (keeper) {
   rememberKeeper(keeper);
-  if (unsentOf(keeper) && !document.body.classList.contains("enter-page")) warn(notYetSaved(unsentOf(keeper)), link("Send them", "/surveys/enter/"));
+  if (!document.body.classList.contains("enter-page")) {
+    for (const { words, href } of waiting()) warn(words, link("Send them", href));
+  }
 }
 
 document.addEventListener("submit", (event) => {
   const form = event.target;
   if (!form.matches("form[action='/accounts/logout/']") || !keeper) return;
-  const count = unsentOf(keeper);
-  if (!count || form.dataset.sure) {
+  const kept = waiting();
+  if (!kept.length || form.dataset.sure) {
     forgetKeeper(keeper);
     return;
   }
   event.preventDefault();
   const box = warn(
-    `${notYetSaved(count)} If you sign out now they wait here, for you alone, until you sign in on this device again.`,
-    link("Send them first", "/surveys/enter/"),
+    `${kept.map(({ words }) => words).join(" ")} If you sign out now they wait here, for you alone, until you sign in on this device again.`,
+    ...kept.map(({ href }) => link("Send them first", href)),
     button("Sign out all the same", "button button--quiet", () => {
       form.dataset.sure = "yes";
       form.requestSubmit();

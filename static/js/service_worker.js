@@ -1,17 +1,20 @@
-// Lets the entry page start without a network. The server puts one line above this:
-// KEPT = { version, shell, files }, so a change of any kept file is a new worker.
+// Lets the entry pages start without a network. The server puts one line above this:
+// KEPT = { version, shells, files }, so a change of any kept file is a new worker.
 //
-// Nothing of a keeper is kept here: the shell is the page with nobody in it.
+// Nothing of a keeper is kept here: a shell is the page with nobody in it.
 
 const CACHE = `reeflog-entry-${KEPT.version}`;
 const ENTRY = /^\/surveys\/(\d+\/)?enter\/$/;
+const ROUND = /^\/(corals|tanks\/\d+)\/round\/$/;
 // A router two rooms away may answer late; beside the tank nobody waits longer [ms].
 const PATIENCE_MS = 3000;
 
 async function fill() {
   const cache = await caches.open(CACHE);
   await cache.addAll(KEPT.files);
-  await cache.put(KEPT.shell, await fetch(KEPT.shell, { credentials: "omit", cache: "no-store" }));
+  for (const shell of Object.values(KEPT.shells)) {
+    await cache.put(shell, await fetch(shell, { credentials: "omit", cache: "no-store" }));
+  }
 }
 
 async function dropOld() {
@@ -38,8 +41,10 @@ self.addEventListener("fetch", (event) => {
   if (event.request.method !== "GET" || url.origin !== self.location.origin) return;
   if (event.request.mode === "navigate") {
     // Other pages are waited for; without any network the shell says what can be done.
-    const patience = ENTRY.test(url.pathname) ? PATIENCE_MS : 60_000;
-    event.respondWith(networkFirst(event.request, KEPT.shell, patience));
+    const isRound = ROUND.test(url.pathname);
+    const patience = isRound || ENTRY.test(url.pathname) ? PATIENCE_MS : 60_000;
+    const shell = isRound ? KEPT.shells.round : KEPT.shells.survey;
+    event.respondWith(networkFirst(event.request, shell, patience));
   } else if (KEPT.files.includes(url.pathname)) {
     event.respondWith(networkFirst(event.request, url.pathname, PATIENCE_MS));
   }

@@ -6,6 +6,7 @@ import { Drawing } from "./entry/drawing.js";
 import { Typed, listenToKeys } from "./entry/keys.js";
 import { lastKeeper } from "./entry/marker.js";
 import { farFrom, firstLook } from "./entry/nearby.js";
+import { startWithoutNetworkFromNowOn, stayBesideTheTank } from "./entry/offline.js";
 import { Walk } from "./entry/points.js";
 import { Sender } from "./entry/sending.js";
 import { openStore } from "./entry/store.js";
@@ -339,20 +340,6 @@ class Desk {
 
 // --- Starting -------------------------------------------------------------------------------------
 
-async function stayAwake() {
-  if (document.hidden || !navigator.wakeLock) return;
-  // A battery saver may refuse; the page works all the same.
-  await navigator.wakeLock.request("screen").catch(() => {});
-}
-
-async function startWithoutNetworkFromNowOn() {
-  if (!navigator.serviceWorker) return;
-  await navigator.serviceWorker.register(document.body.querySelector("[data-worker]").dataset.worker);
-  await navigator.serviceWorker.ready;
-  document.documentElement.dataset.offlineReady = "";
-  $("#enter-offline-words").textContent = "This page opens without a network from now on.";
-}
-
 async function list(store) {
   const pages = await store.pages();
   const rows = await Promise.all(
@@ -374,7 +361,10 @@ async function list(store) {
 }
 
 async function start() {
-  startWithoutNetworkFromNowOn().catch(() => {});
+  startWithoutNetworkFromNowOn().then(
+    (ready) => ready && ($("#enter-offline-words").textContent = "This page opens without a network from now on."),
+    () => {},
+  );
   if (!keeper) {
     $("#enter-nobody").hidden = false;
     return;
@@ -394,9 +384,7 @@ async function start() {
   }
   document.documentElement.dataset.theme = page.theme;
   document.title = `Enter readings · ${page.tank.name}`;
-  navigator.storage?.persist?.();
-  stayAwake();
-  document.addEventListener("visibilitychange", stayAwake);
+  stayBesideTheTank();
   await new Desk(store, page).start();
 }
 

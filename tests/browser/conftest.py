@@ -7,6 +7,7 @@ import pytest
 from django.conf import settings
 from django.test import Client
 
+from tests.browser.wire import Wire
 from tests.factories import make_user
 
 # Playwright runs an event loop in this thread; Django would refuse the ORM beside it.
@@ -68,3 +69,38 @@ def open_page(context, live_server, keeper):
         return page
 
     return opened
+
+
+@pytest.fixture
+def wire(live_server):
+    line = Wire(live_server.thread.host, live_server.thread.port)
+    yield line
+    line.close()
+
+
+@pytest.fixture
+def phone(browser_type, browser_type_launch_args, tmp_path):
+    """Return a function that starts the browser on one profile folder; again after close()."""
+    started = []
+
+    def start(folder="phone", size=PHONE):
+        profile = tmp_path / folder
+        context = browser_type.launch_persistent_context(
+            profile, viewport=size, service_workers="allow", **browser_type_launch_args
+        )
+        started.append(context)
+        return context
+
+    yield start
+    for context in started:
+        context.close()
+
+
+def sign_in(context, url, user):
+    client = Client()
+    client.force_login(user)
+    cookie = client.cookies[settings.SESSION_COOKIE_NAME]
+    in_a_month = 4_000_000_000
+    context.add_cookies(
+        [{"name": cookie.key, "value": cookie.value, "url": url, "expires": in_a_month}]
+    )

@@ -5,15 +5,12 @@ import time
 
 import pytest
 from axe_playwright_python.sync_playwright import Axe
-from django.conf import settings
 from django.contrib.sessions.models import Session
-from django.test import Client
 from playwright.sync_api import expect
 
 from apps.surveys.models import PlannedPoint
 from apps.surveys.recording import rows_of
-from tests.browser.conftest import PHONE
-from tests.browser.wire import Wire
+from tests.browser.conftest import sign_in
 from tests.factories import PASSWORD, make_survey, make_tank, make_user
 
 SMALL_PHONE = {"width": 360, "height": 640}
@@ -31,41 +28,6 @@ A_DAY_MS = 24 * 3600 * 1000
 @pytest.fixture
 def keeper(transactional_db):
     return make_user(email="keeper@example.org")
-
-
-@pytest.fixture
-def wire(live_server):
-    line = Wire(live_server.thread.host, live_server.thread.port)
-    yield line
-    line.close()
-
-
-@pytest.fixture
-def phone(browser_type, browser_type_launch_args, tmp_path):
-    """Return a function that starts the browser on one profile folder; again after close()."""
-    started = []
-
-    def start(folder="phone", size=PHONE):
-        profile = tmp_path / folder
-        context = browser_type.launch_persistent_context(
-            profile, viewport=size, service_workers="allow", **browser_type_launch_args
-        )
-        started.append(context)
-        return context
-
-    yield start
-    for context in started:
-        context.close()
-
-
-def sign_in(context, url, user):
-    client = Client()
-    client.force_login(user)
-    cookie = client.cookies[settings.SESSION_COOKIE_NAME]
-    in_a_month = 4_000_000_000
-    context.add_cookies(
-        [{"name": cookie.key, "value": cookie.value, "url": url, "expires": in_a_month}]
-    )
 
 
 def planned_survey(keeper, count):

@@ -84,7 +84,8 @@ def test_friend_comes_in_by_the_link(keeper, phone):
 
     friend = phone()
     friend.goto(link)
-    friend.get_by_role("main").get_by_role("link", name="Sign up").click()
+    expect(friend.get_by_role("heading", name="Invitation to Window tank")).to_be_visible()
+    friend.get_by_role("link", name="Make an account").click()
     sign_up(friend, "another@example.org")
     friend.get_by_role("button", name="Accept").click()
     expect(friend.get_by_role("heading", name="Window tank")).to_be_visible()

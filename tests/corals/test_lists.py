@@ -47,7 +47,7 @@ def test_survey_of_the_numbers_is_said_once(as_user, owner, tank):
     for n in range(3):
         make_coral(tank, name=f"Frag {n}")
     page = list_page(as_user(owner), tank).content.decode()
-    assert page.count("one light change since") == 1
+    assert page.count("over one light change") == 1
 
 
 def test_gone_corals_stand_apart(as_user, owner, tank):

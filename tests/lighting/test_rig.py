@@ -16,13 +16,14 @@ from tests.lighting.test_light_log import FORM, list_url, new_url
 NOW = timezone.now()
 FIXTURE = {
     "name": "Blue panel", "kind": "panel", "lit_length_cm": "20", "lit_width_cm": "12,5",
-    "beam_deg": "90°", "watts": "95 W", "ppf_umol_s": "",
+    "optic": "angle", "beam_deg": "90°", "watts": "95 W", "ppf_umol_s": "", "zone": "display",
 }  # fmt: skip
 
 
 def rows(*typed, initial=0, more=False):
     """Return the POST of a light change with rows of what hangs above the tank."""
-    names = ("fixture", "x_cm", "y_cm", "height_cm", "turn_deg", "beam_deg", "level_percent")
+    names = ("fixture", "x_cm", "y_cm", "height_cm", "turn_deg", "beam_deg", "level_percent",
+             "number", "loss_percent")  # fmt: skip
     usual = {"turn_deg": "0", "beam_deg": "", "level_percent": "100"}
     data = FORM | {"hung-TOTAL_FORMS": str(len(typed)), "hung-INITIAL_FORMS": str(initial)}
     for i, row in enumerate(typed):
@@ -32,6 +33,7 @@ def rows(*typed, initial=0, more=False):
 
 
 def row_of(fixture, **typed):
+    """Return a typed row; `number` says which of those that hung before it is about."""
     return {"fixture": str(fixture.pk), "x_cm": "30", "y_cm": "25", "height_cm": "20"} | typed
 
 
@@ -103,7 +105,7 @@ def test_foreign_fixture_is_refused(as_user, owner, stranger, tank):
 def test_fixture_that_hangs_there_may_be_moved_by_a_co_keeper(as_user, co_keeper, owner, tank):
     panel = make_fixture(owner)
     hang(make_light_change(tank, happened_at=NOW - dt.timedelta(days=400)), panel)
-    typed = rows(row_of(panel, height_cm="35"), initial=1)
+    typed = rows(row_of(panel, height_cm="35", number="1"), initial=1)
     assert as_user(co_keeper).post(new_url(tank), typed).status_code == 302
     assert rig_in_force(tank, NOW)[0].height_cm == 35
 
@@ -135,7 +137,10 @@ def test_form_is_filled_with_the_rig_in_force(as_user, owner, tank):
 def test_rows_left_as_they_were_are_not_copied(as_user, owner, tank):
     panel = make_fixture(owner)
     hang(make_light_change(tank), panel, x_cm=30, y_cm=25, height_cm=20)
-    assert as_user(owner).post(new_url(tank), rows(row_of(panel), initial=1)).status_code == 302
+    assert (
+        as_user(owner).post(new_url(tank), rows(row_of(panel, number="1"), initial=1)).status_code
+        == 302
+    )
     assert HungFixture.objects.count() == 1
     assert len(light_history(tank).rig_at(NOW)) == 1
 
@@ -145,9 +150,13 @@ def test_rows_are_the_whole_rig(as_user, owner, tank):
     change = make_light_change(tank)
     hang(change, panel, x_cm=10)
     hang(change, panel, x_cm=50)
-    typed = rows(row_of(panel, x_cm="10") | {"DELETE": "on"}, row_of(panel, x_cm="50"), initial=2)
+    typed = rows(
+        row_of(panel, x_cm="10", number="1") | {"DELETE": "on"},
+        row_of(panel, x_cm="50", number="2"),
+        initial=2,
+    )
     as_user(owner).post(reverse("light_change_edit", args=[change.pk]), typed)
-    assert [(h.number, h.x_cm) for h in change.hung.all()] == [(1, 50)]
+    assert [(h.number, h.x_cm) for h in change.hung.all()] == [(2, 50)]
 
 
 def test_change_sent_without_rows_keeps_its_rig(as_user, owner, tank):
@@ -190,8 +199,8 @@ def test_log_and_tank_tell_what_hangs(request, as_user, owner, tank, who):
     hang(make_light_change(tank), make_fixture(owner, name="Sun bar"), level_percent=45)
     client = as_user(request.getfixturevalue(who))
     log = client.get(list_url(tank)).content.decode()
-    # Once for now, once for the entry: nothing is told twice.
-    assert log.count("Sun bar") == 2 and "20 cm above the water, at 45 %" in log
+    # Once for now, once for the difference, once for the whole rig of the entry.
+    assert log.count("Sun bar") == 3 and "20 cm above the water, at 45 %" in log
     plan = client.get(reverse("tank_detail", args=[tank.pk])).content.decode()
     assert "plan__overhead" in plan and "Sun bar 1" in plan
 

@@ -1,5 +1,6 @@
 """The outcomes room: who may look, what it says, what it costs."""
 
+import csv
 import datetime as dt
 
 import pytest
@@ -15,6 +16,7 @@ from tests.factories import (
     make_note,
     make_survey,
     make_tank,
+    make_water_event,
 )
 
 
@@ -49,6 +51,61 @@ def test_those_let_in_see_list_and_event(request, as_user, note, who):
     client = as_user(request.getfixturevalue(who))
     assert client.get(list_url(note.coral.tank)).status_code == 200
     assert client.get(detail_url(note)).status_code == 200
+
+
+@pytest.mark.parametrize("who", ["owner", "co_keeper", "viewer"])
+@pytest.mark.parametrize("name", ["outcome_report", "outcome_export"])
+def test_those_let_in_may_take_it_along(request, as_user, note, who, name):
+    url = reverse(name, args=[note.coral.tank_id])
+    assert as_user(request.getfixturevalue(who)).get(url).status_code == 200
+
+
+@pytest.mark.parametrize("name", ["outcome_report", "outcome_export"])
+def test_stranger_may_not_take_it_along(as_user, stranger, note, name):
+    assert as_user(stranger).get(reverse(name, args=[note.coral.tank_id])).status_code == 404
+
+
+def exported(as_user, owner, tank):
+    answer = as_user(owner).get(reverse("outcome_export", args=[tank.pk]))
+    return list(csv.DictReader(answer.content.decode().splitlines()))
+
+
+def test_export_has_a_line_for_each_note(as_user, owner, note):
+    make_note(note.coral, noted_on=note.noted_on + dt.timedelta(days=9))
+    first, second = exported(as_user, owner, note.coral.tank)
+    assert (first["event"], second["event"]) == ("lighter", "")
+    assert float(first["ratio"]) > 1 and first["days_since_change"] == "15"
+
+
+def test_export_leaves_unknown_light_empty(as_user, owner, tank):
+    make_note(make_coral(tank))
+    (row,) = exported(as_user, owner, tank)
+    assert row["par_umol"] == row["ratio"] == "" and row["seen"] == "paling"
+
+
+def test_exported_name_is_no_formula(as_user, owner, tank):
+    make_note(make_coral(tank, name="=1+1"))
+    assert exported(as_user, owner, tank)[0]["coral"] == "'=1+1"
+
+
+def test_event_tells_the_light_it_was_used_to(as_user, owner, note):
+    make_light_change(note.coral.tank, happened_at=days_ago(25), factor=1.5)
+    text = words(as_user(owner).get(detail_url(note)))
+    assert "stood <strong>above</strong> what the coral was used to" in text
+    assert "Its last change of light was 5 days before" in text
+
+
+def test_event_tells_its_rivals(as_user, owner, note):
+    happened = timezone.now() - dt.timedelta(days=25)
+    make_water_event(note.coral.tank, happened_at=happened, text="heater stuck")
+    assert "heater stuck" in words(as_user(owner).get(detail_url(note)))
+
+
+def test_event_stands_beside_similar_ones(as_user, owner, note):
+    other = make_coral(note.coral.tank, name="Blue tips", at_cm=(10, 10, 10))
+    make_note(other, noted_on=note.noted_on - dt.timedelta(days=40))
+    text = words(as_user(owner).get(detail_url(note)))
+    assert "Blue tips</a>, " in text and "There is no other" not in text
 
 
 def test_stranger_finds_no_event(as_user, stranger, note):

@@ -45,7 +45,7 @@ def test_raised_light_is_told_with_the_doubt_of_its_factor_alone(lit):
     assert found.before.days_since_change == pytest.approx(5, abs=1.1)
     # Of two unknowns, map and factor, the first drops out of the ratio.
     assert found.before.high_log2 - found.before.log2_ratio < 1.645 * CHANGE_LOG_DEVIATION / 0.69
-    assert found.sure_rise and found.before.high_log2 > found.before.log2_ratio
+    assert found.side == "above" and found.sure and found.before.high_log2 > found.before.log2_ratio
 
 
 def test_longer_day_is_a_rise_of_daily_light(lit):

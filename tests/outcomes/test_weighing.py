@@ -9,9 +9,16 @@ from django.utils import timezone
 from apps.corals.models import HealthNote
 from apps.outcomes.events import Direction, corals_with_notes
 from apps.outcomes.exposure import LightBook
+from apps.outcomes.rivals import water_rivals
 from apps.outcomes.weighing import visits_of, weigh_tank
 from apps.surveys.lightmap import tank_light
-from tests.factories import make_coral, make_light_change, make_note, make_survey
+from tests.factories import (
+    make_coral,
+    make_light_change,
+    make_note,
+    make_survey,
+    make_water_event,
+)
 
 NOW = timezone.now()
 SEEN = HealthNote.Seen
@@ -126,3 +133,43 @@ def test_more_notes_take_no_more_queries(as_user, owner, measured, django_assert
     client = as_user(owner)
     with django_assert_max_num_queries(20):
         client.get(weighing_url(measured))
+
+
+def with_mishap(tank, *, ago):
+    return make_water_event(
+        tank, happened_at=NOW - dt.timedelta(days=ago), kind="temperature", could_hurt=True
+    )
+
+
+def test_mishap_is_a_rival_of_the_visits_after_it(measured):
+    with_mishap(measured, ago=52)
+    watched(measured, brightened=5, events=5)
+    found = visits_of(
+        LightBook(measured, corals_with_notes(measured), tank_light(measured)),
+        Direction.LIGHTER,
+        water_rivals(measured),
+    )
+    days = {date_ago(measured, ago).toordinal() for ago in (49, 42)}
+    assert set(found.day[found.rival > 0]) == days
+
+
+def test_plain_reading_of_the_water_is_no_rival(measured):
+    make_water_event(measured, could_hurt=False)
+    assert water_rivals(measured) == ()
+
+
+def test_light_and_mishap_stand_side_by_side(measured):
+    with_mishap(measured, ago=52)
+    watched(measured, brightened=5, events=5)
+    (found,) = weigh_tank(measured)
+    light, mishap = found.suspects
+    assert light.is_light and light.share.count == 5
+    # Notes of two weeks lie within the fortnight; the five that paled have none in the second.
+    assert (mishap.share.count, mishap.share.number, mishap.with_light) == (5, 15, 5)
+    assert mishap.free.count == 0
+
+
+def test_curve_and_groups_come_with_three_events(measured):
+    watched(measured, brightened=5, events=5)
+    (found,) = weigh_tank(measured)
+    assert found.response.ratio > 1 and found.response.groups[0].group == "sps"

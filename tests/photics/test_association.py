@@ -4,7 +4,7 @@ import numpy as np
 import pytest
 import statsmodels.api as sm
 
-from apps.photics.association import ENOUGH, POINTS, UNSURE, light_association
+from apps.photics.association import ELSEWHERE, ENOUGH, POINTS, UNSURE, light_association
 from apps.photics.power import later_power
 from apps.photics.shock_model import ShockModel
 from apps.photics.tank_weeks import tank_weeks
@@ -95,6 +95,15 @@ def test_logged_event_with_every_change_and_no_contrast_cannot_tell():
     answer = light_association(coral, tank, day, dli_mol, event, rivals=rivals, seed=1)
     assert answer.verdict == UNSURE and "cannot be told apart" in answer.reason
     assert np.isnan(answer.p_value)
+
+
+def test_logged_mishaps_that_explain_the_events_are_pointed_to():
+    world = World(ratio=1, tanks=6, shocks=3, shock_factor=16)
+    notes = simulate(world, np.random.default_rng(3))
+    answer = light_association(*columns(notes), rivals=notes.shock, seed=1)
+    # The risk of a visit goes from 0.025 to 0.4, its odds from 1 in 39 to 2 in 3.
+    assert answer.rival_low < 26 < answer.rival_high
+    assert answer.verdict == ELSEWHERE and "logged water events" in answer.reason
 
 
 @pytest.mark.parametrize(

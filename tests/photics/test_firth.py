@@ -73,6 +73,15 @@ def test_two_by_two_table_is_the_half_corrected_one():
     assert slope == pytest.approx(np.log((10.5 / 0.5) / (4.5 / 16.5)), abs=1e-6)
 
 
+def test_rows_that_stand_for_several_are_those_rows():
+    x, number, event = np.array([0.0, 1.0, 2.0]), np.array([9, 7, 4]), np.array([1, 2, 3])
+    one_by_one = np.concatenate([np.arange(n) < e for n, e in zip(number, event, strict=True)])
+    single = fit_firth(np.repeat(x, number)[:, None], one_by_one)
+    grouped = fit_firth(x[:, None], event, number=number)
+    np.testing.assert_allclose(grouped.coefficients, single.coefficients, atol=1e-8)
+    np.testing.assert_allclose(grouped.high, single.high, atol=1e-5)
+
+
 def test_columns_that_say_the_same_are_refused():
     x = np.column_stack([np.arange(9.0), 2 * np.arange(9.0)])
     with pytest.raises(ValueError, match="cannot be told apart"):

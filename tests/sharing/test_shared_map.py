@@ -12,6 +12,7 @@ from django.utils import timezone
 from PIL import Image
 
 from apps.corals.models import HealthNote, Photo
+from apps.lighting.models import HungFixture
 from apps.surveys import pins
 from apps.surveys.pins import Pin
 from tests.factories import (
@@ -58,7 +59,7 @@ def test_visitor_sees_map_and_readings(client, tank):
 
 def test_visitor_sees_neither_log_text_nor_fixture_names(client, as_user, owner, tank):
     make_lit_survey(tank, taken_at=NOW - dt.timedelta(days=5))
-    tank.owner.fixtures.update(name="Nightjar")
+    HungFixture.objects.update(name="Nightjar")
     yesterday = NOW - dt.timedelta(days=1)
     make_light_change(tank, happened_at=yesterday, summary="swapped at Jo’s", factor=0.8)
     body = open_link(client, make_link(tank)[1]).content.decode()

@@ -110,7 +110,7 @@ def test_light_change_since_is_told_with_its_factor(as_user, owner, tank):
     make_survey(tank, taken_at=NOW - dt.timedelta(days=20))
     make_light_change(tank, happened_at=NOW - dt.timedelta(days=5), summary="Raised the lamp")
     words = text_of(page(as_user(owner), tank))
-    assert "changed once since (Raised the lamp, factor 0.8): shown as predicted for" in words
+    assert "changed once since (Raised the lamp, factor 0.8): shown as predicted since" in words
 
 
 def test_page_says_when_it_shows_what_was_measured(as_user, owner, tank):

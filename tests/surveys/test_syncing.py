@@ -268,7 +268,7 @@ def test_the_worker_keeps_every_module_the_page_imports():
     from apps.surveys.offline_views import FILES
 
     static = Path(__file__).parents[2] / "static"
-    seen, todo = set(), ["js/page.js", "js/survey_enter.js"]
+    seen, todo = set(), ["js/page.js", "js/survey_enter.js", "js/coral_round.js"]
     while todo:
         name = todo.pop()
         seen.add(name)

@@ -1,10 +1,10 @@
-// Who signed in last on this device, and how many of their readings are not saved yet.
+// Who signed in last on this device, and how many of their readings and notes are not saved yet.
 //
-// Small facts in localStorage, so that every page can read them at once. The readings
+// Small facts in localStorage, so that every page can read them at once. The entries
 // themselves are in the keeper's own database (store.js).
 
 const LAST = "reeflog-keeper";
-const UNSENT = "reeflog-unsent:";
+const UNSENT = { reading: "reeflog-unsent:", note: "reeflog-unsent-notes:" };
 
 function attempt(work, otherwise) {
   try {
@@ -28,16 +28,19 @@ export function lastKeeper() {
   return attempt(() => localStorage.getItem(LAST), "") ?? "";
 }
 
-export function unsentOf(keeper) {
-  return Number(attempt(() => localStorage.getItem(UNSENT + keeper), 0)) || 0;
+/** How many entries of a kind, "reading" or "note", wait on this device. */
+export function unsentOf(keeper, kind) {
+  return Number(attempt(() => localStorage.getItem(UNSENT[kind] + keeper), 0)) || 0;
 }
 
-export function setUnsent(keeper, count) {
-  attempt(() => (count ? localStorage.setItem(UNSENT + keeper, count) : localStorage.removeItem(UNSENT + keeper)));
+export function setUnsent(keeper, kind, count) {
+  const key = UNSENT[kind] + keeper;
+  attempt(() => (count ? localStorage.setItem(key, count) : localStorage.removeItem(key)));
 }
 
 /** The keeper signs out: the next one finds nothing, and what was not saved waits for its own. */
 export function forgetKeeper(keeper) {
   attempt(() => localStorage.removeItem(LAST));
-  if (!unsentOf(keeper)) attempt(() => indexedDB.deleteDatabase(databaseOf(keeper)));
+  const waiting = Object.keys(UNSENT).some((kind) => unsentOf(keeper, kind));
+  if (!waiting) attempt(() => indexedDB.deleteDatabase(databaseOf(keeper)));
 }

@@ -1,7 +1,6 @@
-// Sends what a survey has waiting, as often as it takes. Sending twice is harmless: the server
-// knows every edit by its id. Nothing is dropped here but what the server says it holds.
+// Sends what a survey or a round has waiting, as often as it takes. Sending twice is harmless: the
+// server knows every entry by its id. Nothing is dropped here but what the server says it holds.
 
-const BATCH = 200;
 const PATIENCE_MS = 15_000;
 const FIRST_PAUSE_MS = 2_000;
 const LONGEST_PAUSE_MS = 30_000;
@@ -10,8 +9,8 @@ function token() {
   return document.cookie.match(/(?:^|; )csrftoken=([^;]+)/)?.[1] ?? "";
 }
 
-function ask(url, options = {}) {
-  return fetch(url, { ...options, credentials: "same-origin", redirect: "error", signal: AbortSignal.timeout(PATIENCE_MS) });
+function ask(url, options = {}, patience = PATIENCE_MS) {
+  return fetch(url, { ...options, credentials: "same-origin", redirect: "error", signal: AbortSignal.timeout(patience) });
 }
 
 // What an answer other than "taken" means for the keeper.
@@ -47,7 +46,7 @@ export class Sender {
     do {
       this.#again = false;
       // Two tabs of one keeper take turns where the browser can arrange it.
-      const turn = `reeflog-sending-${this.page.keeper}-${this.page.pk}`;
+      const turn = `reeflog-sending-${this.page.keeper}-${this.page.urls.sync}`;
       state = await (navigator.locks ? navigator.locks.request(turn, () => this.#send()) : this.#send());
     } while (this.#again && state === "saved");
     this.#running = false;
@@ -74,28 +73,21 @@ export class Sender {
   }
 
   async #sendBatch() {
-    const waiting = (await this.store.unsent(this.page.pk)).slice(0, BATCH);
-    let answer = await this.#post(waiting);
+    const batch = await this.store.batch(this.page);
+    let answer = await this.#post(batch);
     if (answer.status === 403 && !answer.headers.get("Content-Type")?.includes("json")) {
       // Perhaps only the token that proves the form is ours has gone: asking brings a new one.
       await ask(this.page.urls.sync);
-      answer = await this.#post(waiting);
+      answer = await this.#post(batch);
     }
     if (!answer.ok) return stateFor(answer.status);
     const told = await answer.json();
-    await this.store.takeAnswer(this.page.pk, told);
-    // Edits the server refuses stay here and are told; only a full batch means more may wait.
-    return waiting.length === BATCH && told.accepted.length ? "more" : "saved";
+    await this.store.takeAnswer(this.page.pk, told, batch);
+    // What the server refuses stays here and is told; only a full batch means more may wait.
+    return batch.isMore && told.accepted.length ? "more" : "saved";
   }
 
-  #post(edits) {
-    const shown = edits.map(({ id, point, sequence, revision, removed, burst, x_cm, y_cm, depth_cm, value_umol, spread_umol }) => ({
-      id, point, sequence, revision, removed, burst, x_cm, y_cm, depth_cm, value_umol, spread_umol,
-    }));
-    return ask(this.page.urls.sync, {
-      method: "POST",
-      headers: { "Content-Type": "application/json", "X-CSRFToken": token() },
-      body: JSON.stringify({ keeper: this.page.keeper, device: this.store.device, edits: shown }),
-    });
+  #post({ headers, body, patience }) {
+    return ask(this.page.urls.sync, { method: "POST", headers: { ...headers, "X-CSRFToken": token() }, body }, patience);
   }
 }

@@ -10,22 +10,28 @@ import { databaseOf, setUnsent } from "./marker.js";
 
 const COLUMNS = ["x_cm", "y_cm", "depth_cm", "value_umol", "spread_umol"];
 const STORES = ["edits", "points", "meta"];
+const BATCH = 200;
 
-function result(request) {
+export function result(request) {
   return new Promise((resolve, reject) => {
     request.onsuccess = () => resolve(request.result);
     request.onerror = () => reject(request.error);
   });
 }
 
-function done(transaction) {
+export function done(transaction) {
   return new Promise((resolve, reject) => {
     transaction.oncomplete = () => resolve();
     transaction.onerror = transaction.onabort = () => reject(transaction.error);
   });
 }
 
-function lay(db) {
+function lay(db, from) {
+  if (from < 1) laySurveys(db);
+  if (from < 2) layRounds(db);
+}
+
+function laySurveys(db) {
   db.createObjectStore("surveys", { keyPath: "pk" });
   const points = db.createObjectStore("points", { keyPath: ["survey", "point"] });
   points.createIndex("survey", "survey");
@@ -34,6 +40,13 @@ function lay(db) {
   edits.createIndex("point", ["survey", "point"]);
   edits.createIndex("sent", ["survey", "sent"]);
   db.createObjectStore("meta");
+}
+
+function layRounds(db) {
+  db.createObjectStore("rounds", { keyPath: "pk" });
+  const notes = db.createObjectStore("notes", { keyPath: "id" });
+  notes.createIndex("tank", "tank");
+  notes.createIndex("sent", ["tank", "sent"]);
 }
 
 function rowOf(point) {
@@ -113,6 +126,19 @@ class Store {
     return result(this.db.transaction("edits").objectStore("edits").index("sent").getAll([survey, 0]));
   }
 
+  /** The next edits to send: what they are as a request, and whether more may wait behind. */
+  async batch(page) {
+    const waiting = (await this.unsent(page.pk)).slice(0, BATCH);
+    const edits = waiting.map(({ id, point, sequence, revision, removed, burst, x_cm, y_cm, depth_cm, value_umol, spread_umol }) => ({
+      id, point, sequence, revision, removed, burst, x_cm, y_cm, depth_cm, value_umol, spread_umol,
+    }));
+    return {
+      headers: { "Content-Type": "application/json" },
+      body: JSON.stringify({ keeper: page.keeper, device: this.device, edits }),
+      isMore: waiting.length === BATCH,
+    };
+  }
+
   /** Take the server's answer: what it accepted is saved, what it knows of points holds. */
   async takeAnswer(survey, { accepted = [], refused = {}, points, saved }) {
     const change = this.write([...STORES, "surveys"]);
@@ -157,15 +183,23 @@ class Store {
 
   async #count() {
     const all = await result(this.db.transaction("edits").objectStore("edits").getAll());
-    setUnsent(this.keeper, all.filter((edit) => !edit.sent).length);
+    setUnsent(this.keeper, "reading", all.filter((edit) => !edit.sent).length);
   }
 }
 
-/** Open the keeper's own database on this device. */
-export async function openStore(keeper) {
-  const request = indexedDB.open(databaseOf(keeper), 1);
-  request.onupgradeneeded = () => lay(request.result);
+/** Open the keeper's own database on this device: surveys and rounds share it. */
+export async function openDatabase(keeper) {
+  const request = indexedDB.open(databaseOf(keeper), 2);
+  request.onupgradeneeded = (event) => lay(request.result, event.oldVersion);
   const db = await result(request);
+  // Signing out, or a newer page, in another tab may want the database: let it.
+  db.onversionchange = () => db.close();
+  return db;
+}
+
+/** Open what the keeper's surveys left on this device. */
+export async function openStore(keeper) {
+  const db = await openDatabase(keeper);
   const change = db.transaction("meta", "readwrite");
   const meta = change.objectStore("meta");
   let device = await result(meta.get("device"));
@@ -174,7 +208,5 @@ export async function openStore(keeper) {
     meta.put(device, "device");
   }
   await done(change);
-  // Signing out in another tab may delete the database: let it.
-  db.onversionchange = () => db.close();
   return new Store(db, keeper, device);
 }

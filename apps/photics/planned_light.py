@@ -1,0 +1,121 @@
+"""The light of fixtures that nobody has measured: the rig's light field from their output alone.
+
+The forward model is that of the fitted light field (`rig.py`), its parameters those a rig is
+taken for before any reading. The output in umol/s gives the scale, and what is not known of
+output, optics, water and hanging gives the interval.
+"""
+
+from dataclasses import dataclass
+from functools import cached_property
+
+import numpy as np
+
+from .calibrate import REMAINDER, Doubt
+from .estimate import FieldSummary
+from .fixture_light import OutputEstimate
+from .forecast import ANGLES, log_flux
+from .mixture import Mixture
+from .reach import reach_of
+from .rig import BEAM, EDGE, NOMINAL_SHARED, SHARED, SKIRT, Rig
+from .surface import LightField
+
+CM2_PER_M2 = 1e4
+# A 90 % interval reaches this many deviations to each side of a normal law [1].
+NORMAL_90 = 1.6449
+STEP = 1e-3
+
+
+def log_axial(ppf_umol_s, beam_deg, shared=NOMINAL_SHARED):
+    """Return the log of the axial intensity of an output [umol/s] through an optic.
+
+    The rig's light is per cm2 of a source of axial intensity 1; exp of this times it is PAR.
+
+    >>> bool(log_axial(100.0, 60.0) > log_axial(100.0, 120.0))
+    True
+    """
+    around = 2.0 * np.pi * (np.pi / 2.0 / len(ANGLES))
+    return float(np.log(ppf_umol_s * CM2_PER_M2 / around) - log_flux(beam_deg, shared))
+
+
+@dataclass(frozen=True)
+class PlannedRig:
+    """A rig with the outputs of its fixtures; has what a fitted rig has for a light field."""
+
+    rig: Rig
+    outputs: tuple[OutputEstimate, ...]  # one for each fixture
+
+    @cached_property
+    def theta(self):
+        """Return the rig's parameters in PAR units, (4 F + 8,)."""
+        theta = self.rig.nominal()
+        for k, (fixture, output) in enumerate(zip(self.rig.fixtures, self.outputs, strict=True)):
+            theta[k] += log_axial(output.ppf_umol_s, fixture.beam_deg)
+        return theta
+
+    @cached_property
+    def root(self):
+        """Return a root of the parameters' covariance: deviations along its rows (k, 4 F + 8).
+
+        Fixtures of one description err alike in output; each is hung with its own error. An
+        optic wider or sharper than told passes on the same light, so its gain falls as it widens.
+        """
+        many, doubt = self.rig.many, Doubt()
+        rows = []
+        alike = [
+            (o, f.kind, f.beam_deg) for o, f in zip(self.outputs, self.rig.fixtures, strict=True)
+        ]
+        for one in dict.fromkeys(alike):
+            row = np.zeros(4 * many + SHARED)
+            row[:many] = [output_deviation(one[0]) * (other == one) for other in alike]
+            rows.append(row)
+        places = (doubt.shift_x_cm, doubt.shift_y_cm, doubt.height_cm)
+        rows += list(
+            np.diag(np.repeat((0.0, *places), many), k=0) @ np.eye(4 * many, 4 * many + SHARED)
+        )
+        shared = (doubt.beam, doubt.edge, doubt.skirt, doubt.attenuation)
+        shared += (doubt.pane, doubt.bottom, doubt.face, doubt.face)
+        for k, deviation in enumerate(shared):
+            row = np.zeros(4 * many + SHARED)
+            row[4 * many + k] = deviation
+            if k in (BEAM, EDGE, SKIRT):
+                row[:many] = [-deviation * flux_slope(f.beam_deg, k) for f in self.rig.fixtures]
+            rows.append(row)
+        return np.array(rows)
+
+    def predict(self, points_cm):
+        """Return mean and standard deviation of log PAR at points (m, 3), both (m,)."""
+        mean, slopes = self.rig.log_light_at(points_cm, self.theta)
+        spread = slopes @ self.root.T
+        return mean, np.sqrt((spread * spread).sum(axis=1) + REMAINDER**2)
+
+
+def output_deviation(output):
+    """Return the deviation of the log of an output, from its 90 % interval [1]."""
+    return float(np.log(output.high_umol_s / output.low_umol_s) / (2.0 * NORMAL_90))
+
+
+def flux_slope(beam_deg, parameter):
+    """Return the derivative of the log flux of an optic by a shared parameter [1]."""
+    more, less = NOMINAL_SHARED.copy(), NOMINAL_SHARED.copy()
+    more[parameter] += STEP
+    less[parameter] -= STEP
+    return (log_flux(beam_deg, more) - log_flux(beam_deg, less)) / (2.0 * STEP)
+
+
+def planned_field(tank, fixtures, outputs, rocks=()):
+    """Return the LightField of fixtures by their OutputEstimates, before any reading.
+
+    Fixtures at level 0 are left out; raises ValueError when none is lit.
+    """
+    lit = [pair for pair in zip(fixtures, outputs, strict=True) if pair[0].level > 0]
+    if not lit:
+        raise ValueError("No fixture is lit, so there is no light to plan with.")
+    fixtures, outputs = zip(*lit, strict=True)
+    planned = PlannedRig(Rig(tank, fixtures, rocks), outputs)
+    size = (tank.length_cm, tank.width_cm, tank.depth_cm)
+    corners = np.array([(i, j, k) for i in (0, 1) for j in (0, 1) for k in (0, 1)]) * size
+    summary = FieldSummary(
+        "planned", np.nan, np.empty(0), np.empty(0), (), (), ("No reading stands behind it.",)
+    )
+    model = Mixture((planned,), np.ones(1))
+    return LightField(tank, model, reach_of(corners, tank), summary, False, fixtures)

@@ -1,0 +1,114 @@
+"""Making an acclimation with its steps, and ticking them off."""
+
+import datetime as dt
+
+from django.core.exceptions import ValidationError
+from django.db import transaction
+
+from apps.corals.models import Coral, HealthNote
+from apps.lighting.models import HungFixture
+from apps.photics import limits
+from apps.photics.acclimation import ramp
+from apps.planning.following import Noted, Ticked, follow
+from apps.planning.models import PACE_OF, AcclimationStep, AcclimationTick
+from apps.planning.ways import NoWay, way_settings
+
+# Notes that speak for the coral being well.
+WELL = (HealthNote.Seen.WELL, HealthNote.Seen.COLOUR_GAIN)
+
+
+def steps_of(plan, *, spot, live):
+    """Return the unsaved AcclimationSteps of a plan; raises NoWay with a sentence."""
+    made = ramp(
+        plan.start_umol,
+        plan.target_umol,
+        rate=plan.rate_percent / 100.0,
+        least_days=PACE_OF[plan.pace].least_days,
+        every_days=plan.every_days,
+    )
+    if len(made.light) > limits.STEPS_MAX:
+        raise NoWay(
+            f"That is {len(made.light)} steps. Allow a faster rise, or start nearer to the target."
+        )
+    settings = way_settings(plan.means, made.light, spot=spot, live=live)
+    return [
+        AcclimationStep(acclimation=plan, number=k, light_umol=light, setting=setting)
+        for k, (light, setting) in enumerate(
+            zip(made.light.tolist(), settings.tolist(), strict=True), start=1
+        )
+    ]
+
+
+@transaction.atomic
+def save_acclimation(*, plan, steps, rig):
+    """Save a new plan with its steps; `rig` are the HungFixtures they are counted from."""
+    plan.rig = [
+        {name: getattr(row, name) for name in ("number", *HungFixture.SETTINGS)} for row in rig
+    ]
+    plan.full_clean(exclude=["created_by"])
+    plan.save()
+    for step in steps:
+        step.acclimation = plan
+    AcclimationStep.objects.bulk_create(steps)
+    return plan
+
+
+def following_of(plan, notes):
+    """Return the Following of a plan read `with_all`; `notes` are those of its corals."""
+    return follow(
+        steps=len(plan.steps.all()),
+        starts_on=plan.starts_on,
+        every_days=plan.every_days,
+        waits=plan.waits,
+        begun_at=plan.created_at,
+        leader=plan.coral_id,
+        ticked=[Ticked(t.number, t.done_on, t.created_at) for t in plan.ticks.all()],
+        noted=[
+            Noted(note.coral_id, note.seen in HealthNote.LIGHTER, note.noted_on, note.created_at)
+            for note in notes
+        ],
+    )
+
+
+def telling_notes(plan):
+    """Return the present notes that a plan listens to: of its coral, or of all in the tank."""
+    corals = Coral.objects.present().living().filter(tank=plan.tank_id)
+    if not plan.whole_tank:
+        corals = corals.filter(pk=plan.coral_id)
+    return list(
+        HealthNote.objects.present()
+        .filter(coral__in=corals, seen__in=(*HealthNote.LIGHTER, *WELL))
+        .filter(noted_on__gte=plan.starts_on - dt.timedelta(days=limits.STEPS_MAX))
+        .select_related("coral")
+    )
+
+
+@transaction.atomic
+def tick_step(*, plan, number, done_on, user):
+    """Tick the step that is next, on a day from its due day to today; return the tick.
+
+    Raises ValidationError when another step is next by now, or for a day that is too early.
+    """
+    # The row stands for its ticks: two taps at once must not take two steps.
+    plan = type(plan).objects.select_for_update().get(pk=plan.pk)
+    found = following_of(plan, telling_notes(plan))
+    if number != found.next_number:
+        raise ValidationError("This step is not the next one any more. Look at the plan again.")
+    if done_on > plan.tank.today():
+        raise ValidationError({"done_on": "This is in the future. Tick it once it is done."})
+    if not found.goes_back and found.due_on and done_on < found.due_on:
+        raise ValidationError(
+            {"done_on": f"Too soon: from {found.due_on:%-d %b %Y} on, to keep the plan’s pace."}
+        )
+    if found.reached_on and done_on < found.reached_on:
+        raise ValidationError({"done_on": "This is before the step it follows."})
+    tick = AcclimationTick(acclimation=plan, number=number, done_on=done_on, created_by=user)
+    tick.save()
+    return tick
+
+
+def untick(tick):
+    """Take the newest tick of a plan back; raises ValidationError for an older one."""
+    if tick.acclimation.ticks.order_by("-created_at", "-pk").first() != tick:
+        raise ValidationError("Only the newest step can be taken back.")
+    tick.delete()

@@ -1,0 +1,106 @@
+"""Where an acclimation stands: from what was ticked and what was noted to what comes next.
+
+Pure: dates in, a record out. Nothing of it is stored, so any date may be edited afterwards.
+"""
+
+import datetime as dt
+from dataclasses import dataclass
+
+RISING, WAITING, PAUSED, ARRIVED = "rising", "waiting", "paused", "arrived"
+# So long after the last step a paling still speaks against it [d]. House rule: the length of
+# the slowest pace.
+WATCH_DAYS = 28
+
+
+@dataclass(frozen=True)
+class Ticked:
+    """A step that was taken: its number (0 is the light before the first), day and entry."""
+
+    number: int
+    on: dt.date
+    at: dt.datetime
+
+
+@dataclass(frozen=True)
+class Noted:
+    """A health note that counts: of paling (`lighter`), or of a coral that looks well."""
+
+    coral: str
+    lighter: bool
+    on: dt.date
+    at: dt.datetime
+
+
+@dataclass(frozen=True)
+class Following:
+    """Where the light stands, and the step to take next, if any."""
+
+    state: str
+    position: int  # the step the light is at, 0 before the first
+    reached_on: dt.date | None
+    next_number: int | None
+    due_on: dt.date | None  # the earliest day of the next step
+    why: Noted | None = None  # the note that pauses, or that must be answered by a better one
+
+    @property
+    def goes_back(self):
+        """Return whether the next step is one back."""
+        return self.next_number is not None and self.next_number < self.position
+
+    def days_ahead(self, steps, every_days):
+        """Return (number, day) of every step still to take upward, as of now."""
+        if self.state == ARRIVED or self.due_on is None or self.goes_back:
+            return []
+        return [
+            (number, self.due_on + dt.timedelta(days=every_days * (number - self.position - 1)))
+            for number in range(self.position + 1, steps + 1)
+        ]
+
+
+def follow(*, steps, starts_on, every_days, waits, begun_at, leader, ticked=(), noted=()):
+    """Return the Following of a plan of so many steps.
+
+    `ticked` in order of entry; `noted` are notes of the corals the plan concerns, in any order.
+    A note of paling that was entered since the last step, of a coral not well since, takes one
+    step back; until that coral is noted well no step goes up. With `waits` each step also needs
+    a note that `leader` is well, from a later day than the step before it.
+    """
+    last = ticked[-1] if ticked else None
+    position = last.number if last else 0
+    on = last.on if last else None
+    due = last.on + dt.timedelta(days=every_days) if last else starts_on
+    arrived = position == steps
+    heard = [n for n in noted if counts(n, last, begun_at, starts_on, arrived)]
+    troubled = unanswered(heard)
+    if troubled:
+        fresh = [n for n in troubled if n.at > (last.at if last else begun_at)]
+        if fresh:
+            back = position - 1 if position else None
+            return Following(
+                PAUSED, position, on, back, fresh[-1].on if position else None, fresh[-1]
+            )
+        return Following(WAITING, position, on, None, None, troubled[-1])
+    if arrived:
+        return Following(ARRIVED, position, on, None, None)
+    if (
+        waits
+        and last
+        and not any(n.coral == leader and not n.lighter and n.on > last.on for n in noted)
+    ):
+        return Following(WAITING, position, on, None, due)
+    return Following(RISING, position, on, position + 1, due)
+
+
+def counts(note, last, begun_at, starts_on, arrived):
+    """Return whether a note has a say: written for the time of the plan, not years after it."""
+    if note.on < min(starts_on, begun_at.date()):
+        return False
+    return not arrived or note.on <= last.on + dt.timedelta(days=WATCH_DAYS)
+
+
+def unanswered(noted):
+    """Return the newest lighter note of each coral that was not noted well after it, in order."""
+    newest = {}
+    for note in sorted(noted, key=lambda n: (n.on, n.at)):
+        newest[note.coral] = note
+    return sorted((n for n in newest.values() if n.lighter), key=lambda n: (n.on, n.at))

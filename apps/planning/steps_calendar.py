@@ -1,0 +1,50 @@
+"""The steps still to take in a tank as an iCalendar text (RFC 5545): one day-long event each."""
+
+import datetime as dt
+
+from icalendar import Calendar, Event
+
+from apps.planning.acclimating import following_of, telling_notes
+from apps.planning.acclimation_sheet import setting_words, state_words
+from apps.planning.following import PAUSED, WAITING
+from apps.planning.models import Acclimation
+
+WATCH = "Watch the corals the day after. Note paling at once: the plan pauses and steps back."
+
+
+def steps_calendar(tank, keeper, *, now, host, url):
+    """Return the calendar of a tank as bytes; lengths are in the keeper's unit.
+
+    Days are counted from what was done, so a subscribed phone follows a late step by itself.
+    """
+    calendar = Calendar()
+    calendar.add("prodid", "-//reeflog//acclimation//EN")
+    calendar.add("version", "2.0")
+    calendar.add("x-wr-calname", f"{tank.name}: acclimation")
+    # A phone that asks may come back in half a day.
+    calendar.add("refresh-interval", dt.timedelta(hours=12), parameters={"value": "DURATION"})
+    for plan in Acclimation.objects.visible_to(keeper).filter(tank=tank).with_all():
+        for number, day, words in days_of(plan, unit=keeper.units):
+            event = Event()
+            event.add("uid", f"acclimation-{plan.pk}-{number}@{host}")
+            event.add("dtstamp", now)
+            event.add("dtstart", day)
+            event.add("dtend", day + dt.timedelta(days=1))
+            event.add("summary", words)
+            event.add("description", f"{WATCH}\n{url}")
+            event.add("transp", "TRANSPARENT")
+            calendar.add_component(event)
+    return calendar.to_ical()
+
+
+def days_of(plan, *, unit):
+    """Return (number, day, words) of every step ahead, or of the one that waits."""
+    found, steps = following_of(plan, telling_notes(plan)), list(plan.steps.all())
+    of = "The whole tank" if plan.whole_tank else plan.coral.name
+    if found.state in (PAUSED, WAITING) and not found.days_ahead(len(steps), plan.every_days):
+        day = found.why.on if found.why else found.due_on
+        return [(found.position, day, f"{of}: {state_words(plan, found, len(steps))}")]
+    return [
+        (number, day, f"{of}: {setting_words(plan, steps[number - 1].setting, unit)}")
+        for number, day in found.days_ahead(len(steps), plan.every_days)
+    ]

@@ -1,0 +1,67 @@
+"""The steps of a tank's acclimations as a calendar, subscribed to by a secret address."""
+
+from django.contrib import messages
+from django.contrib.auth.decorators import login_required
+from django.http import HttpResponse
+from django.shortcuts import redirect, render
+from django.urls import reverse
+from django.utils import timezone
+from django.views.decorators.http import require_POST, require_safe
+
+from apps.common.tokens import hash_token, new_token
+from apps.planning.steps_calendar import steps_calendar
+from apps.sharing.models import CalendarLink
+from apps.sharing.open_views import PRIVACY_HEADERS
+from apps.tanks.access import readable_tank
+
+PAGE = "sharing/calendar_link.html"
+
+
+@login_required
+def calendar_link(request, tank_pk):
+    tank = readable_tank(request.user, tank_pk)
+    link = tank.calendar_links.filter(keeper=request.user).first()
+    return render(request, PAGE, {"tank": tank, "link": link})
+
+
+@login_required
+@require_POST
+def calendar_link_new(request, tank_pk):
+    """Make the keeper's address of this tank and show it: in this one answer and never again."""
+    tank = readable_tank(request.user, tank_pk)
+    token = new_token()
+    link, _ = CalendarLink.objects.update_or_create(
+        tank=tank, keeper=request.user, defaults={"token_hash": hash_token(token)}
+    )
+    address = request.build_absolute_uri(reverse("open_calendar", args=[token]))
+    response = render(request, PAGE, {"tank": tank, "link": link, "address": address})
+    response["Cache-Control"] = PRIVACY_HEADERS["Cache-Control"]
+    response["Referrer-Policy"] = PRIVACY_HEADERS["Referrer-Policy"]
+    return response
+
+
+@login_required
+@require_POST
+def calendar_link_close(request, tank_pk):
+    tank = readable_tank(request.user, tank_pk)
+    tank.calendar_links.filter(keeper=request.user).delete()
+    messages.success(request, "The calendar’s address opens nothing any more.")
+    return redirect("calendar_link", tank.pk)
+
+
+@require_safe
+def open_calendar(request, token):
+    link = CalendarLink.objects.for_token(token)
+    if link is None:
+        response = HttpResponse("Nothing is here.\n", status=404, content_type="text/plain")
+        # Django logs the path of a 404, and this path holds the token.
+        response._has_been_logged = True
+    else:
+        tank_url = request.build_absolute_uri(reverse("acclimation_list", args=[link.tank_id]))
+        text = steps_calendar(
+            link.tank, link.keeper, now=timezone.now(), host=request.get_host(), url=tank_url
+        )
+        response = HttpResponse(text, content_type="text/calendar; charset=utf-8")
+    for name, value in PRIVACY_HEADERS.items():
+        response[name] = value
+    return response

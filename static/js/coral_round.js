@@ -1,0 +1,236 @@
+// The notes round beside the tank: one coral at a time, kept on this device at once and sent when it
+// can be. Works from what the server put in the page or, started without a network, from what this
+// device kept when the page was last opened.
+
+import { lastKeeper } from "./entry/marker.js";
+import { openNotes } from "./entry/notes.js";
+import { startWithoutNetworkFromNowOn, stayBesideTheTank } from "./entry/offline.js";
+import { Sender } from "./entry/sending.js";
+
+const $ = (selector) => document.querySelector(selector);
+const keeper = document.body.dataset.keeper || lastKeeper();
+
+/** The date it is at the tank, by this device's clock: 2026-05-03. */
+function dayAt(timeZone) {
+  return new Intl.DateTimeFormat("en-CA", { timeZone, year: "numeric", month: "2-digit", day: "2-digit" }).format(new Date());
+}
+
+class Round {
+  at = 0;
+  notes = new Map();
+
+  constructor(store, page) {
+    Object.assign(this, { store, page, form: $("#round-form") });
+    this.sender = new Sender(store, page, (state) => this.told(state));
+  }
+
+  get coral() {
+    return this.page.corals[this.at];
+  }
+
+  async start() {
+    document.querySelectorAll("[data-to]").forEach((link) => (link.href = this.page.urls[link.dataset.to]));
+    this.notes = await this.store.notes(this.page.pk, dayAt(this.page.timeZone));
+    const left = this.page.corals.findIndex((coral) => !this.isNoted(coral));
+    this.at = Math.max(left, 0);
+    this.form.addEventListener("submit", (event) => this.keep(event));
+    this.form.addEventListener("change", () => this.showChange());
+    $("#round-desk").addEventListener("click", (event) => this.clicked(event));
+    // A photo of the last note that can't be had without a network leaves no hole.
+    $("#round-photo").addEventListener("error", ({ target }) => (target.hidden = true));
+    $("#round-desk").hidden = !this.page.corals.length;
+    $("#round-empty").hidden = this.page.corals.length > 0;
+    await this.counted();
+    if (this.page.corals.length) this.show();
+    this.sender.wake();
+  }
+
+  isNoted(coral) {
+    return this.notes.has(coral.pk);
+  }
+
+  // --- What the keeper does ---------------------------------------------------------------------
+
+  clicked(event) {
+    const button = event.target.closest("button");
+    if (button?.dataset.seen) this.chooseSeen(button.dataset.seen);
+    else if (button?.dataset.at) this.goTo(Number(button.dataset.at));
+    else if (button?.dataset.do === "back") this.goTo(this.at - 1);
+    else if (button?.dataset.do === "skip") this.goTo(this.at + 1);
+  }
+
+  chooseSeen(seen) {
+    // A second tap takes it back.
+    this.seen = this.seen === seen ? "" : seen;
+    this.showSeen();
+  }
+
+  goTo(at) {
+    this.at = Math.min(Math.max(at, 0), this.page.corals.length - 1);
+    this.say("");
+    this.show();
+  }
+
+  async keep(event) {
+    event.preventDefault();
+    const { coral, form } = this;
+    const condition = Number(form.condition.value) || null;
+    if (!condition) {
+      this.say("Tap how it is first.");
+      return;
+    }
+    if (condition < this.page.wellFrom && !this.seen) {
+      this.say("Tap what is seen, too.");
+      return;
+    }
+    const note = {
+      id: this.notes.get(coral.pk)?.id, tank: this.page.pk, coral: coral.pk, noted_on: dayAt(this.page.timeZone),
+      condition, seen: this.seen || "well", where: form.where.value, text: form.text.value.trim(),
+    };
+    try {
+      this.notes.set(coral.pk, await this.store.keep(note, form.photo.files[0] ?? null));
+    } catch (problem) {
+      this.say(`This device could not keep that (${problem?.name ?? "no room"}). Write it down, and free some room.`);
+      return;
+    }
+    navigator.vibrate?.(20);
+    this.onward(coral);
+    await this.counted();
+    this.sender.wake();
+  }
+
+  onward(kept) {
+    const { corals } = this.page;
+    const order = [...corals.slice(this.at + 1), ...corals.slice(0, this.at)];
+    const next = order.find((coral) => !this.isNoted(coral));
+    if (next) this.at = corals.indexOf(next);
+    this.show();
+    this.say(next ? `Kept: ${kept.name}.` : "Kept. All corals are noted.");
+  }
+
+  // --- What the keeper sees ---------------------------------------------------------------------
+
+  show() {
+    const { coral, form } = this;
+    const note = this.notes.get(coral.pk);
+    form.reset();
+    $("#round-where").textContent = `${this.at + 1} of ${this.page.corals.length}`;
+    $("#round-name").textContent = coral.name;
+    $("#round-words").textContent = coral.words;
+    $("#round-last").textContent = coral.last ? `Last: ${coral.last}` : "No condition noted yet";
+    const photo = $("#round-photo");
+    photo.hidden = !coral.photo;
+    if (coral.photo) photo.src = coral.photo;
+    if (note) {
+      form.condition.value = note.condition;
+      form.where.value = note.where;
+      form.text.value = note.text;
+    }
+    this.seen = note && note.seen !== "well" ? note.seen : "";
+    $("#round-kept-photo").hidden = !note?.photoKey;
+    // Rarely needed; what was said there stays in sight.
+    $("#round-more").open = Boolean(note?.where || note?.text);
+    $("[data-do=back]").disabled = this.at === 0;
+    $("[data-do=skip]").disabled = this.at === this.page.corals.length - 1;
+    this.showSeen();
+    this.showChange();
+    this.showList();
+  }
+
+  showSeen() {
+    for (const button of document.querySelectorAll("[data-seen]")) {
+      button.setAttribute("aria-pressed", button.dataset.seen === this.seen);
+    }
+  }
+
+  showChange() {
+    const now = this.form.condition.value;
+    const before = this.coral.condition;
+    const isToday = this.coral.notedOn === dayAt(this.page.timeZone);
+    $("#round-change").textContent = now && before && !isToday ? this.page.changes[`${before}>${now}`] : "";
+  }
+
+  showList() {
+    const rows = this.page.corals.map((coral, at) => {
+      const [item, button, note] = [document.createElement("li"), document.createElement("button"), this.notes.get(coral.pk)];
+      Object.assign(button, { type: "button", className: "link", textContent: coral.name });
+      button.dataset.at = at;
+      if (at === this.at) button.setAttribute("aria-current", "true");
+      item.append(button, note ? (note.sent ? " · noted" : " · kept here") : "");
+      return item;
+    });
+    $("#round-list").replaceChildren(...rows);
+  }
+
+  async counted() {
+    const unsent = await this.store.unsent(this.page.pk);
+    $("#round-here").textContent = unsent.length;
+    $("#round-done").textContent = `${this.notes.size} of ${this.page.corals.length}`;
+    const refused = unsent.filter((note) => note.refused);
+    $("#round-refused").hidden = !refused.length;
+    const nameOf = new Map(this.page.corals.map((coral) => [coral.pk, coral.name]));
+    $("#round-refused").textContent = refused.length
+      ? `Kept here, but not taken: ${refused.map((note) => `${nameOf.get(note.coral) ?? "a coral"}: ${note.refused}`).join(" ")}`
+      : "";
+  }
+
+  async told(state) {
+    if (state === "sending") return;
+    for (const line of document.querySelectorAll("[data-when]")) line.hidden = line.dataset.when !== state;
+    if (state !== "saved") return;
+    this.notes = await this.store.notes(this.page.pk, dayAt(this.page.timeZone));
+    await this.counted();
+    this.showList();
+  }
+
+  say(text) {
+    $("#round-said").textContent = text;
+  }
+}
+
+async function list(store) {
+  const pages = await store.pages();
+  const rows = await Promise.all(
+    pages.map(async (page) => {
+      const [item, link] = [document.createElement("li"), document.createElement("a")];
+      Object.assign(link, { href: page.urls.round, textContent: page.name });
+      const count = (await store.unsent(page.pk)).length;
+      item.className = "sheet";
+      item.append(link, count ? ` · ${count} not saved yet` : " · all saved");
+      if (count) new Sender(store, page, (state) => state === "saved" && store.unsent(page.pk).then((left) => left.length < count && location.reload())).wake();
+      return item;
+    }),
+  );
+  $("#round-pages ul").replaceChildren(...rows);
+  $("#round-pages").hidden = false;
+  $("#round-none").hidden = pages.length > 0;
+}
+
+async function start() {
+  startWithoutNetworkFromNowOn().then(
+    (ready) => ready && ($("#round-offline-words").textContent = "This page opens without a network from now on."),
+    () => {},
+  );
+  if (!keeper) {
+    $("#round-nobody").hidden = false;
+    return;
+  }
+  const store = await openNotes(keeper);
+  const sent = $("#round-data");
+  const pk = Number(location.pathname.match(/^\/tanks\/(\d+)\/round\/$/)?.[1] ?? 0);
+  if (sent) {
+    const page = JSON.parse(sent.textContent);
+    await store.keepPage(page, dayAt(page.timeZone));
+  }
+  const page = pk ? await store.page(pk) : null;
+  if (!page) {
+    await list(store);
+    return;
+  }
+  document.documentElement.dataset.theme = page.theme;
+  document.title = `Notes round · ${page.name}`;
+  stayBesideTheTank();
+  await new Round(store, page).start();
+}
+
+start();

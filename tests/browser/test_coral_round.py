@@ -1,0 +1,159 @@
+"""A notes round on a phone: few taps, no network, each note saved once."""
+
+import re
+
+import pytest
+from axe_playwright_python.sync_playwright import Axe
+from playwright.sync_api import expect
+
+from apps.corals.models import HealthNote, Photo
+from tests.browser.conftest import sign_in
+from tests.browser.test_offline_entry import SMALL_PHONE, eventually, wait_for_worker
+from tests.corals.pictures import encoded
+from tests.factories import make_coral, make_note, make_tank, make_user
+
+
+@pytest.fixture
+def tank(transactional_db):
+    return make_tank(make_user(email="keeper@example.org"))
+
+
+def open_round(context, wire, tank):
+    page = context.pages[0] if context.pages else context.new_page()
+    page.goto(f"{wire.url}/tanks/{tank.pk}/round/")
+    expect(page.locator("#round-desk")).to_be_visible()
+    return page
+
+
+def tap_condition(page, word):
+    page.locator(".round-conditions label", has_text=re.compile(f"^{word}$")).click()
+
+
+def note_one(page, word, seen=None):
+    tap_condition(page, word)
+    if seen:
+        page.locator(f"[data-seen={seen}]").click()
+    page.get_by_role("button", name="Keep, next coral").click()
+
+
+def kept_here(page, count):
+    expect(page.locator("#round-here")).to_have_text(str(count), timeout=40_000)
+
+
+def seen_in_order():
+    return [(n.condition, n.seen) for n in HealthNote.objects.order_by("coral__name")]
+
+
+def test_forty_corals_without_a_network_sync_once(phone, wire, tank):
+    for i in range(40):
+        make_coral(tank, name=f"Coral {i:02}", at_cm=(1 + i, 30, 25))
+    context = phone(size=SMALL_PHONE)
+    sign_in(context, wire.url, tank.owner)
+    page = open_round(context, wire, tank)
+    wait_for_worker(page)
+    wire.cut()
+    for i in range(20):
+        expect(page.locator("#round-name")).to_have_text(f"Coral {i:02}")
+        note_one(page, "good")
+    kept_here(page, 20)
+    context.close()  # The phone dies half way ...
+
+    context = phone(size=SMALL_PHONE)
+    page = open_round(context, wire, tank)  # ... and opens the page again, still without a network.
+    kept_here(page, 20)
+    for i in range(20, 40):
+        expect(page.locator("#round-name")).to_have_text(f"Coral {i:02}")
+        note_one(page, "poor", "paling")
+    expect(page.get_by_text("All corals are noted.")).to_be_visible()
+    kept_here(page, 40)
+    assert not HealthNote.objects.exists()
+    wire.mend()
+    kept_here(page, 0)
+    assert seen_in_order() == [(5, "well")] * 20 + [(3, "paling")] * 20
+    page.reload()
+    expect(page.locator("#round-done")).to_have_text("40 of 40")
+    assert HealthNote.objects.count() == 40
+
+
+def test_replies_lost_after_the_write_double_nothing(phone, wire, tank):
+    for i in range(3):
+        make_coral(tank, name=f"Coral {i}", at_cm=(1 + i, 30, 25))
+    context = phone()
+    sign_in(context, wire.url, tank.owner)
+    page = open_round(context, wire, tank)
+    page.locator("#round-file").set_input_files(
+        {"name": "coral.png", "mimeType": "image/png", "buffer": encoded()}
+    )
+    wire.lose_replies = 3
+    for _ in range(3):
+        note_one(page, "good")
+    kept_here(page, 0)
+    assert wire.lost == 3
+    assert HealthNote.objects.count() == 3 and Photo.objects.count() == 1
+
+
+def test_going_back_changes_the_same_note(phone, wire, tank):
+    for i in range(2):
+        make_coral(tank, name=f"Coral {i}", at_cm=(1 + i, 30, 25))
+    context = phone()
+    sign_in(context, wire.url, tank.owner)
+    page = open_round(context, wire, tank)
+    note_one(page, "good")
+    eventually(HealthNote.objects.count, 1)
+    page.locator("[data-do=back]").click()
+    expect(page.locator("input[name=condition]:checked")).to_have_value("5")
+    note_one(page, "bad", "tissue_loss")
+    eventually(seen_in_order, [(2, "tissue_loss")])
+
+
+def test_a_note_takes_four_taps_at_most_on_a_small_phone(phone, wire, tank, capsys):
+    for i in range(3):
+        coral = make_coral(tank, name=f"Coral {i}", at_cm=(1 + i, 30, 25))
+        make_note(coral, condition=5, seen="well", noted_on=coral.added_on)
+    context = phone(size=SMALL_PHONE)
+    sign_in(context, wire.url, tank.owner)
+    page = open_round(context, wire, tank)
+    page.evaluate(
+        # A tap on a label also clicks its input; only what the finger did counts.
+        "document.addEventListener('click', (e) => { if (e.isTrusted && e.detail) "
+        "window.taps = (window.taps ?? 0) + 1; })"
+    )
+    lowest = page.get_by_role("button", name="Keep, next coral").bounding_box()
+    taps = []
+    for word, seen in (("good", None), ("poor", "paling"), ("thriving", "growth")):
+        before = page.evaluate("window.taps ?? 0")
+        note_one(page, word, seen)
+        taps.append(page.evaluate("window.taps") - before)
+    eventually(lambda: HealthNote.objects.filter(client_id__isnull=False).count(), 3)
+    with capsys.disabled():
+        print(f"\ntaps a note at 360 px: well {taps[0]}, with a sign {taps[1]}, {taps[2]}")
+    assert max(taps) <= 4
+    assert page.evaluate("window.scrollY") == 0 and lowest["y"] + lowest["height"] <= 640
+
+
+def test_what_a_change_is_worth_is_said_while_tapping(phone, wire, tank):
+    coral = make_coral(tank)
+    make_note(coral, condition=5, seen="well", noted_on=coral.added_on)
+    context = phone()
+    sign_in(context, wire.url, tank.owner)
+    page = open_round(context, wire, tank)
+    tap_condition(page, "poor")
+    expect(page.locator("#round-change")).to_have_text("two steps worse: a real change")
+    page.get_by_role("button", name="Keep, next coral").click()
+    expect(page.get_by_text("Tap what is seen, too.")).to_be_visible()
+
+
+@pytest.mark.parametrize("width", [360, 390])
+def test_the_round_fits_a_thumb_and_axe_is_content(phone, wire, tank, width):
+    make_coral(tank)
+    context = phone(size={"width": width, "height": 640})
+    sign_in(context, wire.url, tank.owner)
+    page = open_round(context, wire, tank)
+    assert page.evaluate("document.documentElement.scrollWidth") <= width
+    buttons = page.locator(".round-conditions label, .round-seen button, .round-go button").all()
+    boxes = [b.bounding_box() for b in buttons]
+    assert len(boxes) == 6 + 8 + 3
+    assert all(b["width"] >= 44 and b["height"] >= 44 for b in boxes)
+    for summary in page.locator("summary").all():
+        summary.click()
+    assert [f["id"] for f in Axe().run(page).response["violations"]] == []

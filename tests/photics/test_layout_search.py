@@ -1,0 +1,209 @@
+"""The layout search: what it finds, what it keeps to, and common practice."""
+
+from dataclasses import replace
+
+import numpy as np
+import pytest
+
+from apps.photics.layout_answers import SOFT, answers
+from apps.photics.layout_question import Choice, choices
+from apps.photics.layout_rule import rule_of_thumb
+from apps.photics.layout_score import NOTHING, Layout, Scorer
+from apps.photics.layout_search import SERVED, Search, State, refine, screen
+from apps.photics.planned_light import planned_field
+from apps.photics.scene import Fixture, Rock, Tank
+from tests.photics.layouts import FOOT_CM, ask, panel, tube, zone
+
+CUBE = (2 * FOOT_CM,) * 3
+LPS, SPS = (75.0, 150.0), (200.0, 350.0)
+
+
+def best_share(question, count):
+    """Return the best share in band that a count of fixtures reaches."""
+    scorer = Scorer(question)
+    found = [
+        refine(scorer, screen(scorer, choice)[0])
+        for choice in choices(question)
+        if choice.count == count
+    ]
+    best = max(found, key=lambda f: f.value)
+    return min(scorer.score(best.layout).zone_shares), best.layout
+
+
+@pytest.mark.parametrize("rocks", [(), (Rock(20, 15, 15, 20, 15, 25),)])
+def test_the_search_scores_what_the_light_field_shows(rocks):
+    question = ask((60, 45, 40), SPS, candidates=(panel(90.0),), count=2)
+    question = replace(question, rocks=rocks)
+    scorer = Scorer(question)
+    layout = Layout(Choice(0, 90.0, 2), ((15.0, 20.0), (42.5, 30.0)), 22.0, level=0.7)
+    light, _, _ = scorer.both(layout)
+    field = planned_field(question.tank, *layout.fixtures(question), rocks)
+    # Single precision in the search, double in the field.
+    assert 0.7 * light == pytest.approx(field.at(scorer.points).par_umol, rel=1e-4)
+
+
+def test_light_mirrored_in_the_memory_is_the_light_worked_out():
+    question = ask((60, 45, 40), SPS)
+    place = (47.0, 33.5, 20.0, 110.0)
+    plain = Scorer(question)
+    plain.mirrors = (None, None)
+    assert Scorer(question).light(0, [place]) == pytest.approx(plain.light(0, [place]), rel=1e-4)
+
+
+def test_a_dark_back_pane_is_no_mirror():
+    question = ask((60, 45, 40), SPS)
+    dark = replace(question, tank=replace(question.tank, back_pane="dark"))
+    assert Scorer(dark).mirrors[1] is None and Scorer(dark).mirrors[0] is not None
+
+
+def test_the_same_question_gets_the_same_answer():
+    question = ask((45, 45, 40), SPS, candidates=(panel(110.0, 55.0),), count=2)
+    assert Search(question).run() == Search(question).run()
+
+
+def test_a_search_taken_up_again_ends_where_an_unbroken_one_does():
+    question = ask((45, 45, 40), SPS, candidates=(panel(110.0, 55.0),), count=2)
+    whole = Search(question).run()
+    state = State()
+    while not Search(question).finished(state):
+        state = Search(question).advance(state)
+    assert (state.refined, state.fixes) == (whole.refined, whole.fixes)
+
+
+def test_a_stopped_search_keeps_the_best_so_far():
+    search = Search(ask((45, 45, 40), SPS, candidates=(panel(110.0, 55.0),), count=3))
+    looks = iter([False, False, True])
+    state = search.run(stop=lambda: next(looks))
+    assert state.step == 2 and state.best().value > 0
+
+
+def test_progress_grows_to_the_end():
+    told = []
+    Search(ask((45, 45, 40), LPS)).run(progress=told.append)
+    assert told == sorted(told) and told[0] > 0 and told[-1] <= 1
+
+
+def test_all_answers_hang_where_hanging_is_allowed():
+    question = ask((90, 45, 45), SPS, count=2, heights=(18.0, 24.0))
+    question = replace(question, limits=replace(question.limits, x_cm=(20.0, 50.0)))
+    search = Search(question)
+    found = answers(search.scorer, search.run().refined)
+    places = [place for answer in found for place in answer.layout.places_cm]
+    assert all(20 <= x <= 50 for x, _ in places)
+    assert all(18 <= answer.layout.height_cm <= 24 for answer in found)
+
+
+def test_fixtures_that_lie_on_each_other_are_refused():
+    scorer = Scorer(ask((60, 45, 40), SPS, count=2))
+    layout = Layout(Choice(0, 110.0, 2), ((20.0, 20.0), (35.0, 20.0)), 20.0)
+    assert scorer.best_level(layout)[1] == NOTHING
+
+
+@pytest.mark.parametrize(
+    ("limits", "counts"),
+    [({"watts": 120.0}, {1, 2}), ({"budget": 250.0}, {1, 2, 3}), ({}, {1, 2, 3, 4})],
+)
+def test_budget_and_watts_bound_the_count(limits, counts):
+    # Two of them are there already: 250 buys one more of 200, not two.
+    question = ask((90, 45, 45), SPS, candidates=(panel(price=200.0, owned=2),), count=4, **limits)
+    assert {choice.count for choice in choices(question)} == counts
+
+
+def test_no_answer_is_beaten_by_another_in_everything():
+    search = Search(ask((90, 45, 45), SPS, candidates=(panel(110.0, 55.0),), count=3))
+    found = answers(search.scorer, search.run().refined)
+    for one in found:
+        for other in found:
+            assert one is other or not (
+                other.score.objective > one.score.objective + 0.02
+                and other.score.evenness > one.score.evenness + 0.02
+                and other.score.spill < one.score.spill - 0.02
+                and other.layout.choice.count < one.layout.choice.count
+                and other.layout.level * other.layout.choice.count
+                < one.layout.level * one.layout.choice.count
+            )
+
+
+def test_a_mixed_rig_is_among_the_answers_when_asked_for():
+    question = ask((60, 45, 40), SPS, candidates=(panel(90.0), tube()), count=2, fill_count=1)
+    search = Search(question)
+    found = answers(search.scorer, search.run().refined)
+    assert any(SOFT in answer.best_at for answer in found)
+
+
+def test_remedies_are_tried_when_the_band_is_out_of_reach():
+    state = Search(ask(CUBE, SPS)).run()
+    better = {fix.name: min(fix.zone_shares) for fix in state.fixes}
+    # One weak panel is too little: a second one serves, pulling the beam together does not.
+    assert better["fixture"] >= SERVED > better["narrower"]
+
+
+def test_no_remedy_is_tried_when_the_zones_are_served():
+    assert Search(ask(CUBE, LPS)).run().fixes == ()
+
+
+def test_more_weight_on_a_zone_gives_it_more_light_in_band():
+    size = (60, 45, 60)
+    tank = Tank(*size)
+    top = zone(tank, 200, 350, depth=(0.15, 0.4))
+    foot = zone(tank, 40, 80, depth=(0.8, 0.95))
+    shares = []
+    for weight in (0.2, 5.0):
+        question = ask(size, top, replace(foot, weight=weight), count=2)
+        search = Search(question)
+        shares.append(search.scorer.score(search.run().best().layout).zone_shares[1])
+    assert shares[1] > shares[0]
+
+
+# Common practice, no published source: one mid-power fixture for each 2 x 2 x 2 ft for 75-150,
+# two for SPS, four over 4 x 2 x 2 ft, one with a narrow optic over an 18 in cube.
+
+
+def test_one_mid_power_fixture_serves_lps_in_a_two_foot_cube():
+    assert best_share(ask(CUBE, LPS), 1)[0] >= SERVED
+
+
+def test_sps_in_a_two_foot_cube_need_two():
+    question = ask(CUBE, SPS, candidates=(panel(110.0, 55.0),), count=2)
+    assert best_share(question, 1)[0] < SERVED <= best_share(question, 2)[0]
+
+
+def test_sps_over_four_by_two_feet_need_four():
+    size = (4 * FOOT_CM, 2 * FOOT_CM, 2 * FOOT_CM)
+    question = ask(size, SPS, candidates=(panel(110.0, 55.0),), count=4)
+    assert best_share(question, 3)[0] < SERVED <= best_share(question, 4)[0]
+
+
+def test_an_18_inch_cube_reaches_sps_with_one_and_a_narrow_optic():
+    share, layout = best_share(ask((45.72,) * 3, SPS, candidates=(panel(110.0, 55.0),)), 1)
+    assert share >= SERVED and layout.choice.beam_deg == 55.0
+
+
+def test_13_inches_with_55_degrees_spread_like_8_inches_wide_with_a_brighter_centre():
+    # A wide pool, so that panes play no part; half the centre's light, 25 cm down.
+    pool = Tank(300, 300, 60)
+    across = np.linspace(150, 230, 161)
+    points = np.column_stack([across, np.full(161, 150.0), np.full(161, 25.0)])
+    centre, spread = [], []
+    for beam, height in ((90.0, 8 * 2.54), (55.0, 13 * 2.54)):
+        fixture = Fixture(150, 150, height, beam, 20, 20)
+        par = planned_field(pool, [fixture], [panel().output]).at(points).par_umol
+        centre.append(par[0])
+        spread.append(across[np.argmax(par < par[0] / 2)] - 150)
+    assert centre[1] > centre[0]
+    assert spread[1] == pytest.approx(spread[0], rel=0.25)
+
+
+def test_the_rule_of_thumb_in_its_own_case_gives_what_it_says():
+    scorer = Scorer(ask(CUBE, LPS))
+    rule = rule_of_thumb(scorer, Choice(0, 110.0, 1))
+    assert rule.layout.choice.count == 1
+    assert 75 <= rule.mean_umol <= 150
+
+
+def test_the_rule_of_thumbs_factors_multiply_to_the_light_it_gives():
+    scorer = Scorer(ask((120, 50, 45), SPS, candidates=(panel(ppf_umol_s=90.0),)))
+    rule = rule_of_thumb(scorer, Choice(0, 110.0, 1))
+    product = rule.expected_umol * rule.output * rule.footprint * rule.rim * rule.rest
+    assert rule.layout.choice.count == 4
+    assert product == pytest.approx(rule.mean_umol)

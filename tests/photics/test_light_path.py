@@ -1,0 +1,133 @@
+"""A field followed through changes at a few points is the forecast of each, and ages by hours."""
+
+from dataclasses import replace
+
+import numpy as np
+import pytest
+
+from apps.photics.ageing import aged_share
+from apps.photics.light_path import LightPath
+from apps.photics.rig import LightParts, Rig
+from apps.photics.scene import Fixture, Rock, Tank
+from apps.photics.surface import fit_light_field
+from tests.photics.traced import load_traced
+
+
+@pytest.fixture(scope="module")
+def traced():
+    case = load_traced("case-07")
+    field = fit_light_field(case.points_cm, case.par_umol, tank=case.tank, fixtures=case.fixtures)
+    return case, field
+
+
+def changes(fixtures):
+    first, *rest = fixtures
+    return {
+        "one dimmed": [replace(first, level=0.3), *rest],
+        "one off": [replace(first, level=0.0), *rest],
+        "raised under a lens": [replace(first, height_cm=33, beam_deg=55), *rest],
+        "back again": list(fixtures),
+    }
+
+
+def test_path_is_the_forecast_at_its_points(traced):
+    case, field = traced
+    at = case.truth_points_cm[:40]
+    path = LightPath(field, at)
+    for after in changes(case.fixtures).values():
+        found, expected = path.after(after), field.forecast(after).at(at)
+        for side in ("par_umol", "low_umol", "high_umol"):
+            np.testing.assert_allclose(getattr(found, side), getattr(expected, side), rtol=1e-9)
+        assert (found.extrapolated == expected.extrapolated).all()
+
+
+def test_path_of_a_guessed_rig_is_refused(traced):
+    case, _ = traced
+    field = fit_light_field(case.points_cm, case.par_umol, tank=case.tank)
+    with pytest.raises(ValueError, match="not known"):
+        LightPath(field, case.truth_points_cm[:2]).after(case.fixtures)
+
+
+def test_doubt_of_an_output_widens_by_itself(traced):
+    case, field = traced
+    at = case.truth_points_cm[:40]
+    after = [replace(case.fixtures[0], level=0.5), *case.fixtures[1:]]
+    plain, unsure = (LightPath(field, at).after(after, doubt=doubt) for doubt in (None, (0.3, 0.0)))
+    assert (unsure.par_umol == plain.par_umol).all()
+    assert (unsure.high_umol > plain.high_umol).all()
+
+
+def test_parts_of_fixtures_join_to_the_rigs_light():
+    tank, rocks = Tank(80.0, 50.0, 45.0), (Rock(20, 10, 25, 15, 15, 20),)
+    pair = (Fixture(20, 25, 20, 90, 20, 20), Fixture(60, 25, 26, 70, 10, 10, kind="puck"))
+    rig = Rig(tank, pair, rocks)
+    points = np.array([(10.0, 10.0, 5.0), (40.0, 25.0, 40.0), (28.0, 18.0, 24.0)])
+    theta = rig.nominal()
+    alone = [Rig(tank, (f,), rocks) for f in pair]
+    parts = [one.parts(one.geometry(points), one.nominal()) for one in alone]
+    log_light, slopes = LightParts.beside(parts).joined(np.exp(theta[:2]))
+    expected = rig.log_light(rig.geometry(points), theta)
+    np.testing.assert_allclose(log_light, expected[0], rtol=1e-12)
+    np.testing.assert_allclose(slopes, expected[1], rtol=1e-9, atol=1e-12)
+    # Two fixtures alone add up to both.
+    each = [np.exp(one.log_light(one.geometry(points), one.nominal())[0]) for one in alone]
+    np.testing.assert_allclose(sum(each), np.exp(log_light), rtol=1e-12)
+
+
+def test_rescaling_knows_levels_exactly_and_says_how_unsure_it_is(traced):
+    case, _ = traced
+    field = fit_light_field(case.points_cm, case.par_umol, tank=case.tank)
+    at = case.truth_points_cm[:60]
+    halved = [replace(f, level=0.5) for f in case.fixtures]
+    then, now = field.at(at), field.rescaled(case.fixtures, halved).at(at)
+    np.testing.assert_allclose(now.par_umol, then.par_umol / 2, rtol=1e-9)
+    assert (now.high_umol / now.low_umol > then.high_umol / then.low_umol).all()
+    with pytest.raises(ValueError, match="Nothing is lit"):
+        field.rescaled(case.fixtures, [replace(f, level=0.0) for f in case.fixtures])
+
+
+def test_tube_loses_the_same_share_in_each_thousand_hours():
+    assert aged_share(1000, loss_percent=12) == pytest.approx(0.88)
+    whole, parts = (
+        aged_share(2500, loss_percent=12),
+        aged_share(np.array([1700, 800]), loss_percent=12),
+    )
+    assert whole == pytest.approx(parts.prod())
+
+
+def test_ratio_of_a_dimming_is_sure(traced):
+    case, field = traced
+    path = LightPath(field, case.truth_points_cm[:40])
+    found = path.ratio(None, ([replace(f, level=0.5) for f in case.fixtures], None, None))
+    for side in (found.ratio, found.low, found.high):
+        np.testing.assert_allclose(side, 0.5, rtol=1e-6)
+
+
+def test_ratio_is_surer_than_either_map_and_unsurer_the_further_the_move(traced):
+    case, field = traced
+    path = LightPath(field, case.truth_points_cm[:40])
+
+    def width(height_cm):
+        after = [replace(f, height_cm=height_cm) for f in case.fixtures]
+        found = path.ratio(None, (after, None, None))
+        expected = path.after(after).par_umol / path.now().par_umol
+        np.testing.assert_allclose(found.ratio, expected, rtol=1e-9)
+        return np.median(np.log(found.high / found.low))
+
+    now = path.now()
+    both = np.median(np.hypot(*[np.log(now.high_umol / now.low_umol)] * 2))
+    assert width(24) < width(33) < both
+
+
+def test_no_change_is_a_sure_ratio_of_one(traced):
+    case, field = traced
+    path = LightPath(field, case.truth_points_cm[:40])
+    raised = [replace(f, height_cm=33) for f in case.fixtures]
+    for same in (None, (raised, None, None)):
+        found = path.ratio(same, same)
+        np.testing.assert_allclose([found.low, found.high], 1.0, rtol=1e-6)
+    # The error of an earlier move is in both: dimming on top of it is as sure as before it.
+    dimmed = [replace(f, level=0.5) for f in raised]
+    found = path.ratio((raised, None, None), (dimmed, None, None))
+    np.testing.assert_allclose(found.ratio, 0.5, rtol=1e-6)
+    assert np.median(found.high / found.low) < 1.02

@@ -1,0 +1,297 @@
+"""Acclimation plans in the app: made, ticked off, paused by a note, dated anew."""
+
+import datetime as dt
+from urllib.parse import parse_qs, urlsplit
+
+import pytest
+from django.urls import reverse
+from django.utils import timezone
+
+from apps.corals.models import HealthNote
+from apps.planning.models import Acclimation
+from tests.factories import (
+    make_acclimation,
+    make_coral,
+    make_light_change,
+    make_lit_survey,
+    make_note,
+    make_tick,
+)
+
+
+def surveyed(tank, **overrides):
+    """Make a coral in a tank whose rig and light are known."""
+    make_lit_survey(tank, taken_at=timezone.now() - dt.timedelta(days=20))
+    return make_coral(tank, **overrides)
+
+
+def typed(**overrides):
+    return {
+        "start_umol": "200", "target_umol": "300", "means": "level", "pace": "fast",
+        "rate_percent": "15", "every_days": "3", "starts_on": "2026-12-01", "text": "",
+    } | overrides  # fmt: skip
+
+
+def post_new(client, coral, **overrides):
+    return client.post(reverse("acclimation_new", args=[coral.pk]), typed(**overrides))
+
+
+@pytest.mark.parametrize(
+    ("reader", "status"), [("owner", 200), ("co_keeper", 200), ("viewer", 403), ("stranger", 404)]
+)
+def test_who_may_make_a_plan(request, as_user, tank, reader, status):
+    coral = surveyed(tank)
+    client = as_user(request.getfixturevalue(reader))
+    assert client.get(reverse("acclimation_new", args=[coral.pk])).status_code == status
+    assert client.get(reverse("acclimation_tank_new", args=[tank.pk])).status_code == status
+
+
+@pytest.mark.parametrize(
+    ("reader", "status"), [("owner", 200), ("co_keeper", 200), ("viewer", 200), ("stranger", 404)]
+)
+def test_who_may_see_a_plan(request, as_user, tank, reader, status):
+    plan = make_acclimation(make_coral(tank))
+    client = as_user(request.getfixturevalue(reader))
+    for name, pk in [("acclimation_detail", plan.pk), ("acclimation_list", tank.pk)]:
+        assert client.get(reverse(name, args=[pk])).status_code == status
+    address = reverse("acclimation_of_coral", args=[plan.coral_id])
+    assert client.get(address, headers={"HX-Request": "true"}).status_code == status
+
+
+@pytest.mark.parametrize(
+    ("reader", "status"), [("owner", 302), ("co_keeper", 302), ("viewer", 403), ("stranger", 404)]
+)
+def test_who_may_tick_edit_and_remove(request, as_user, tank, reader, status):
+    plan = make_acclimation(make_coral(tank))
+    client = as_user(request.getfixturevalue(reader))
+    today = tank.today().isoformat()
+    tick = reverse("acclimation_tick", args=[plan.pk, 1])
+    assert client.post(tick, {"done_on": today}).status_code == status
+    edit = reverse("acclimation_edit", args=[plan.pk])
+    dates = {"starts_on": today, "every_days": "4", "text": ""}
+    assert client.post(edit, dates).status_code == status
+    assert client.post(reverse("acclimation_remove", args=[plan.pk])).status_code == status
+
+
+def test_a_plan_by_level_is_saved_with_its_steps(as_user, owner, tank):
+    coral = surveyed(tank)
+    assert post_new(as_user(owner), coral).status_code == 303
+    plan = Acclimation.objects.get()
+    lights = [step.light_umol for step in plan.steps.all()]
+    assert lights == sorted(lights)
+    assert lights[-1] == 300
+    assert plan.rig[0]["height_cm"] == 20
+
+
+def test_steps_are_shown_before_anything_is_saved(as_user, owner, tank):
+    page = post_new(as_user(owner), surveyed(tank), look="1")
+    assert "lights at" in page.content.decode()
+    assert not Acclimation.objects.exists()
+
+
+def test_more_light_than_full_level_gives_is_refused_with_what_would_do(as_user, owner, tank):
+    page = post_new(as_user(owner), surveyed(tank), target_umol="1500")
+    assert page.status_code == 422
+    assert "With every light at full level" in page.content.decode()
+    assert 'value="1500"' in page.content.decode()
+
+
+@pytest.mark.parametrize("means", ["height", "depth"])
+def test_height_and_depth_steps_come_down_to_the_target(as_user, owner, tank, means):
+    coral = surveyed(tank)
+    assert post_new(as_user(owner), coral, means=means, target_umol="280").status_code == 303
+    settings = [step.setting for step in Acclimation.objects.get().steps.all()]
+    assert settings == sorted(settings, reverse=True)
+
+
+def test_depth_steps_end_where_the_map_has_the_target(as_user, owner, tank):
+    from apps.planning.live_light import live_light
+
+    coral = surveyed(tank)
+    post_new(as_user(owner), coral, means="depth", target_umol="280")
+    last = Acclimation.objects.get().steps.last()
+    par = live_light(tank, timezone.now()).now_at([[30, 30, last.setting]]).par_umol[0]
+    # Between tried depths log light is taken as straight.
+    assert par == pytest.approx(280, rel=0.01)
+
+
+def test_daily_light_is_taken_as_a_start(as_user, owner, tank):
+    # 9 hours of full light: 2 mol are 2 / (9 x 0.0036) = 61.7 umol.
+    post_new(as_user(owner), surveyed(tank), start_umol="2 mol")
+    assert Acclimation.objects.get().start_umol == pytest.approx(61.73, abs=0.01)
+
+
+def test_a_coral_without_a_spot_is_asked_for_one(as_user, owner, tank):
+    coral = surveyed(tank, at_cm=None)
+    page = as_user(owner).get(reverse("acclimation_new", args=[coral.pk]))
+    assert reverse("spot_new", args=[coral.pk]) in page.content.decode()
+
+
+def test_a_whole_tank_is_led_by_the_coral_that_rises_most(as_user, owner, tank):
+    surveyed(tank, name="Settled one")
+    since = tank.today() - dt.timedelta(days=40)
+    mover = make_coral(tank, name="Mover", at_cm=(30, 30, 45), since=since)
+    mover.spots.create(x_cm=30, y_cm=30, depth_cm=10, since=tank.today() - dt.timedelta(days=2))
+    address = reverse("acclimation_tank_new", args=[tank.pk])
+    fields = typed(factor="1") | {"look": "1"}
+    page = as_user(owner).post(address, fields).content.decode()
+    assert "<strong>Mover</strong> leads" in page
+    fields.pop("look")
+    assert as_user(owner).post(address, fields).status_code == 303
+    assert Acclimation.objects.get().coral == mover
+
+
+def test_a_whole_tank_ramp_keeps_the_rate_for_every_coral(tank):
+    from apps.planning.leading import coral_ways
+    from apps.planning.live_light import live_light
+
+    surveyed(tank, name="Settled one")
+    mover = make_coral(tank, name="Mover", at_cm=(30, 30, 45))
+    mover.spots.create(x_cm=30, y_cm=30, depth_cm=10, since=tank.today() - dt.timedelta(days=2))
+    ways = coral_ways(tank, live_light(tank, timezone.now()), factor=1.3)
+    # The leader's first step is at most (1 + rate) times what it is used to; the same share of
+    # now is for each other coral no further from what that one is used to.
+    share = 1.15 * ways[0].used_to_umol / ways[0].now_umol
+    assert all(share * way.now_umol <= 1.15 * way.used_to_umol * (1 + 1e-9) for way in ways)
+
+
+def test_a_tick_offers_the_light_change_filled_in(as_user, owner, tank):
+    coral = surveyed(tank)
+    post_new(as_user(owner), coral, starts_on=tank.today().isoformat())
+    plan = Acclimation.objects.get()
+    today = tank.today().isoformat()
+    client = as_user(owner)
+    client.post(reverse("acclimation_tick", args=[plan.pk, 1]), {"done_on": today})
+    page = client.get(reverse("acclimation_detail", args=[plan.pk]))
+    url = page.context["sheet"].enter_url
+    level = 100 * plan.steps.first().setting / 100
+    assert float(parse_qs(urlsplit(url).query)["hung-0-level_percent"][0]) == pytest.approx(
+        level, rel=1e-3
+    )
+    form = client.get(url).content.decode()
+    assert "Acclimation, step 1" in form
+    assert f'value="{level:.4g}"' in form
+
+
+def test_a_tick_of_a_depth_step_offers_the_move_filled_in(as_user, owner, tank):
+    coral = surveyed(tank)
+    client = as_user(owner)
+    post_new(client, coral, means="depth", target_umol="280", starts_on=tank.today().isoformat())
+    plan = Acclimation.objects.get()
+    tick = reverse("acclimation_tick", args=[plan.pk, 1])
+    page = client.post(tick, {"done_on": tank.today().isoformat()}, follow=True)
+    form = client.get(page.context["sheet"].enter_url)
+    assert form.context["form"].instance.depth_cm == pytest.approx(
+        plan.steps.first().setting, abs=0.06
+    )
+
+
+def test_a_step_is_refused_before_its_day(as_user, owner, tank):
+    plan = make_acclimation(make_coral(tank), starts_days_ago=1)
+    make_tick(plan, 1, days_ago=1)
+    tick = reverse("acclimation_tick", args=[plan.pk, 2])
+    page = as_user(owner).post(tick, {"done_on": tank.today().isoformat()})
+    assert page.status_code == 422
+    assert "Too soon" in page.content.decode()
+
+
+def test_a_double_tap_takes_one_step(as_user, owner, tank):
+    plan = make_acclimation(make_coral(tank))
+    tick, fields = reverse("acclimation_tick", args=[plan.pk, 1]), {"done_on": tank.today()}
+    as_user(owner).post(tick, fields)
+    assert as_user(owner).post(tick, fields).status_code == 422
+    assert plan.ticks.count() == 1
+
+
+def test_paling_pauses_the_plan_and_steps_back(as_user, owner, tank):
+    coral = make_coral(tank)
+    plan = make_acclimation(coral, starts_days_ago=5)
+    make_tick(plan, 1, days_ago=5)
+    make_tick(plan, 2, days_ago=2)
+    make_note(coral, seen=HealthNote.Seen.PALING)
+    page = as_user(owner).get(reverse("acclimation_detail", args=[plan.pk])).content.decode()
+    assert "Paused at step 2" in page
+    assert "Go back to step 1" in page
+
+
+def test_after_the_step_back_it_goes_on_once_the_coral_is_well(as_user, owner, tank):
+    coral = make_coral(tank)
+    plan = make_acclimation(coral, starts_days_ago=9)
+    make_tick(plan, 1, days_ago=9)
+    make_tick(plan, 2, days_ago=6)
+    note = make_note(coral, noted_on=tank.today() - dt.timedelta(days=5))
+    HealthNote.objects.update(created_at=timezone.now() - dt.timedelta(days=5))
+    make_tick(plan, 1, days_ago=4)
+    client, address = as_user(owner), reverse("acclimation_detail", args=[plan.pk])
+    assert "Waiting at step 1" in client.get(address).content.decode()
+    make_note(note.coral, seen=HealthNote.Seen.WELL)
+    assert "Under way, at step 1" in client.get(address).content.decode()
+
+
+def test_a_note_taken_away_no_longer_pauses(as_user, owner, tank):
+    coral = make_coral(tank)
+    plan = make_acclimation(coral)
+    make_note(coral).remove()
+    page = as_user(owner).get(reverse("acclimation_detail", args=[plan.pk])).content.decode()
+    assert "Paused" not in page
+
+
+def test_a_paling_of_any_coral_pauses_a_whole_tank(as_user, owner, tank):
+    plan = make_acclimation(make_coral(tank), whole_tank=True)
+    make_note(make_coral(tank, name="The other"))
+    page = as_user(owner).get(reverse("acclimation_detail", args=[plan.pk])).content.decode()
+    assert "Paused" in page
+
+
+def test_dates_edited_never_make_the_plan_shorter_than_its_pace(as_user, owner, tank):
+    plan = make_acclimation(make_coral(tank), pace="slow", every_days=14)
+    edit = reverse("acclimation_edit", args=[plan.pk])
+    fields = {"starts_on": tank.today(), "every_days": "2", "text": ""}
+    page = as_user(owner).post(edit, fields)
+    assert page.status_code == 422
+    assert "at least 14 days apart" in page.content.decode()
+
+
+def test_a_tick_can_be_taken_back(as_user, owner, tank):
+    plan = make_acclimation(make_coral(tank))
+    tick = make_tick(plan, 1)
+    as_user(owner).post(reverse("acclimation_untick", args=[tick.pk]))
+    assert not plan.ticks.exists()
+
+
+def test_only_the_newest_tick_can_be_taken_back(as_user, owner, tank):
+    plan = make_acclimation(make_coral(tank), starts_days_ago=9)
+    first = make_tick(plan, 1, days_ago=9)
+    make_tick(plan, 2, days_ago=3)
+    as_user(owner).post(reverse("acclimation_untick", args=[first.pk]))
+    assert plan.ticks.count() == 2
+
+
+def test_a_plan_taken_away_comes_back(as_user, owner, tank):
+    plan = make_acclimation(make_coral(tank))
+    as_user(owner).post(reverse("acclimation_remove", args=[plan.pk]))
+    as_user(owner).post(reverse("acclimation_restore", args=[plan.pk]))
+    assert Acclimation.objects.visible_to(owner).get() == plan
+
+
+def test_no_plan_is_called_safe(as_user, owner, tank):
+    coral = surveyed(tank)
+    plan = make_acclimation(coral)
+    client = as_user(owner)
+    for address in (
+        reverse("acclimation_new", args=[coral.pk]),
+        reverse("acclimation_detail", args=[plan.pk]),
+    ):
+        assert "safe" not in client.get(address).content.decode().lower()
+
+
+def test_the_light_used_to_lags_behind_a_change(tank):
+    from apps.planning.live_light import live_light
+    from apps.planning.used_to import used_to_par
+
+    coral = surveyed(tank)
+    make_light_change(tank, factor=0.5, happened_at=timezone.now() - dt.timedelta(days=2))
+    live = live_light(tank, timezone.now())
+    used = used_to_par([coral], live.light, timezone.now(), tank.zone)[coral.pk]
+    now_umol = live.now_at([[30, 30, 25]]).par_umol[0]
+    assert now_umol * 1.5 < used < now_umol * 2

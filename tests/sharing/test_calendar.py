@@ -1,0 +1,87 @@
+"""The calendar of acclimation steps: opened by a secret address, closed with the access."""
+
+import datetime as dt
+
+import pytest
+from django.urls import reverse
+from icalendar import Calendar
+
+from apps.common.tokens import hash_token
+from apps.sharing.models import CalendarLink
+from tests.factories import make_acclimation, make_coral, make_note, make_tick
+
+
+def made(client, tank):
+    page = client.post(reverse("calendar_link_new", args=[tank.pk]))
+    return page.context["address"].removeprefix("http://testserver")
+
+
+def events(client, address):
+    return Calendar.from_ical(client.get(address).content).walk("VEVENT")
+
+
+def test_the_address_lists_every_step_ahead(as_user, client, owner, tank):
+    plan = make_acclimation(make_coral(tank), starts_days_ago=2)
+    make_tick(plan, 1, days_ago=2)
+    found = events(client, made(as_user(owner), tank))
+    days = [event.decoded("dtstart") for event in found]
+    assert days == [tank.today() + dt.timedelta(days=1), tank.today() + dt.timedelta(days=4)]
+
+
+def test_an_event_keeps_its_name_when_its_day_moves(as_user, client, owner, tank):
+    plan = make_acclimation(make_coral(tank))
+    address = made(as_user(owner), tank)
+    before = [str(event["uid"]) for event in events(client, address)]
+    plan.starts_on += dt.timedelta(days=5)
+    plan.save()
+    assert [str(event["uid"]) for event in events(client, address)] == before
+
+
+def test_a_paused_plan_says_so_in_the_calendar(as_user, client, owner, tank):
+    coral = make_coral(tank)
+    make_tick(make_acclimation(coral, starts_days_ago=2), 1, days_ago=2)
+    make_note(coral)
+    (event,) = events(client, made(as_user(owner), tank))
+    assert "Paused at step 1" in event["summary"]
+
+
+def test_only_a_fingerprint_of_the_address_is_kept(as_user, owner, tank):
+    token = made(as_user(owner), tank).split("/")[2]
+    assert CalendarLink.objects.get().token_hash == hash_token(token)
+    page = as_user(owner).get(reverse("calendar_link", args=[tank.pk]))
+    assert token not in page.content.decode()
+
+
+def test_a_new_address_closes_the_old_one(as_user, client, owner, tank):
+    old = made(as_user(owner), tank)
+    new = made(as_user(owner), tank)
+    assert client.get(old).status_code == 404
+    assert client.get(new).status_code == 200
+
+
+def test_a_closed_address_opens_nothing(as_user, client, owner, tank):
+    address = made(as_user(owner), tank)
+    as_user(owner).post(reverse("calendar_link_close", args=[tank.pk]))
+    assert client.get(address).status_code == 404
+
+
+def test_who_is_shut_out_of_the_tank_is_shut_out_of_its_calendar(as_user, client, viewer, tank):
+    address = made(as_user(viewer), tank)
+    assert client.get(address).status_code == 200
+    tank.memberships.all().delete()
+    assert client.get(address).status_code == 404
+
+
+def test_the_answer_is_not_kept_on_the_way(as_user, client, owner, tank):
+    response = client.get(made(as_user(owner), tank))
+    assert "no-store" in response["Cache-Control"]
+    assert response["Content-Type"].startswith("text/calendar")
+
+
+@pytest.mark.parametrize(
+    ("reader", "status"), [("owner", 200), ("co_keeper", 200), ("viewer", 200), ("stranger", 404)]
+)
+def test_who_may_have_an_address(request, as_user, tank, reader, status):
+    client = as_user(request.getfixturevalue(reader))
+    assert client.get(reverse("calendar_link", args=[tank.pk])).status_code == status
+    assert client.post(reverse("calendar_link_new", args=[tank.pk])).status_code == status
