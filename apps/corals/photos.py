@@ -136,3 +136,9 @@ def codes_of(photo):
     """Return the sRGB codes (h, w, 3) of a kept Photo, uint8."""
     with photo.image.open("rb") as file, Image.open(file, formats=["JPEG"]) as picture:
         return np.asarray(picture.convert("RGB"))
+
+
+def thumbnail_codes(photo):
+    """Return a kept Photo's thumbnail as grey codes (h, w): enough to lay it on another."""
+    with photo.thumbnail.open("rb") as file, Image.open(file, formats=["JPEG"]) as picture:
+        return np.asarray(picture.convert("L"))
