@@ -7,6 +7,7 @@ from apps.corals import (
     round_views,
     spot_views,
     views,
+    wall_views,
     water_views,
 )
 
@@ -15,6 +16,7 @@ urlpatterns = [
     path("tanks/<int:tank_pk>/corals/new/", views.coral_new, name="coral_new"),
     path("light/<int:pk>/effect/", change_views.light_change_effect, name="light_change_effect"),
     path("tanks/<int:tank_pk>/corals/many/", many_views.coral_many, name="coral_many"),
+    path("tanks/<int:tank_pk>/corals/wall/", wall_views.coral_wall, name="coral_wall"),
     path("corals/<int:pk>/", views.coral_detail, name="coral_detail"),
     path("corals/<int:pk>/edit/", views.coral_edit, name="coral_edit"),
     path("corals/<int:pk>/remove/", views.coral_remove, name="coral_remove"),
