@@ -9,12 +9,16 @@ from django.views.decorators.http import require_POST
 
 from apps.common.removal import offer_undo
 from apps.corals.access import readable_coral, writable_coral, writable_removed_coral
+from apps.corals.colour_drawing import colour_drawing
+from apps.corals.colour_story import colour_story
+from apps.corals.comparing import comparison, photos_of
 from apps.corals.condition import meanings, with_changes
 from apps.corals.forms import CoralForm, FirstSpotForm, NoteForm
 from apps.corals.models import USUAL_BANDS, Band, Coral
 from apps.corals.note_views import draft_number, fresh_note
 from apps.corals.placing import add_coral
 from apps.corals.plan import placed_corals, spot_plan
+from apps.corals.sizing import growth_story
 from apps.corals.standing import (
     by_state,
     called,
@@ -62,11 +66,12 @@ def coral_detail(request, pk):
     spot = coral.spot_on(today)
     (found,) = spot_lights([spot], light, now)
     latest = notes[0] if notes else None
+    timeline = coral_timeline(coral, light, notes, now=now)
     context = {
         "tank": tank,
         "coral": coral,
         "standing": standing_of(coral, spot, found, light, today=today, latest_note=latest),
-        "timeline": coral_timeline(coral, light, notes, now=now),
+        "timeline": timeline,
         "notes": notes[:NOTES_AT_FIRST],
         "earlier_notes": notes[NOTES_AT_FIRST:],
         "spots": list(reversed(coral.spots.all())),
@@ -76,9 +81,36 @@ def coral_detail(request, pk):
         "note_form": NoteForm(instance=fresh_note(coral, request.user)),
         "draft_number": draft_number(coral),
         "meanings": meanings(),
+        **photo_context(coral, timeline.axis),
     }
     with timezone.override(tank.zone):
         return render(request, "corals/coral_detail.html", context)
+
+
+def photo_context(coral, axis):
+    """Return what the page tells from photos and sizes, on the time axis of the rest."""
+    story = colour_story(coral)
+    return {
+        "colour": story,
+        "colour_drawing": colour_drawing(story, axis, coral.tank.zone),
+        "growth": growth_story(coral),
+        "photos": photos_of(coral),
+    }
+
+
+@login_required
+def coral_compare(request, pk):
+    """Show two photos of a coral; the first and the newest unless others are chosen."""
+    coral = readable_coral(request.user, pk)
+    photos = photos_of(coral)
+    by_key = {str(photo.key): photo for photo in photos}
+    found = None
+    if len(photos) > 1:
+        before = by_key.get(request.GET.get("before"), photos[0])
+        after = by_key.get(request.GET.get("after"), photos[-1])
+        found = comparison(before, after)
+    context = {"tank": coral.tank, "coral": coral, "photos": photos, "comparison": found}
+    return render(request, "corals/coral_compare.html", context)
 
 
 @login_required
