@@ -20,7 +20,6 @@ from apps.surveys.models import Reading, Survey
 PART_VERSION = 1
 DIGITS = 4  # of a log likelihood
 PLACE = ("x_cm", "y_cm", "depth_cm")
-HUNG = ("change", "fixture__beam_deg", "x_cm", "y_cm", "height_cm", "level_percent")
 STAY = ("added_on", "gone_on")
 
 
@@ -82,8 +81,13 @@ def entries_of(tanks):
     notes = HealthNote.objects.present().filter(coral__tank__in=tanks)
     yield notes, "coral__tank", ("coral", "noted_on", "seen")
     changes = LightChange.objects.present().filter(tank__in=tanks)
-    yield changes, "tank", ("happened_at", "factor", "day_hours", "ramp_hours")
-    yield HungFixture.objects.filter(change__in=changes), "change__tank", HUNG
-    yield surveys, "tank", ("taken_at", "correction_factor", "level_percent", "channel")
+    yield changes, "tank", columns(LightChange)
+    yield HungFixture.objects.filter(change__in=changes), "change__tank", columns(HungFixture)
+    yield surveys, "tank", columns(Survey)
     readings = Reading.objects.filter(survey__in=surveys)
     yield readings, "survey__tank", ("survey", *PLACE, "value_umol", "spread_umol")
+
+
+def columns(model):
+    """Return all columns of a model: whatever is added to it later counts as well."""
+    return [field.attname for field in model._meta.concrete_fields]

@@ -33,16 +33,15 @@ def week_log_likelihood(dose_log2, event, stratum):
     References as in `conditional_logit`.
     """
     dose, event = np.asarray(dose_log2, float), np.asarray(event).astype(bool)
-    total = np.zeros(len(EFFECTS))
-    order = np.argsort(stratum, kind="stable")
-    cuts = np.flatnonzero(np.diff(np.asarray(stratum)[order])) + 1
-    for rows in np.split(order, cuts):
-        m = int(event[rows].sum())
-        if not 0 < m < len(rows) or np.ptp(dose[rows]) < 1e-9:
+    stratum, total = np.asarray(stratum), np.zeros(len(EFFECTS))
+    for label in np.unique(stratum[event]):
+        here = stratum == label
+        x, hit = dose[here], event[here]
+        if hit.all() or x.max() - x.min() < 1e-9:
             continue
-        x = dose[rows] - dose[rows].mean()
+        x = x - x.mean()
         weight = np.exp(EFFECTS[:, None] * x)  # (effects, corals)
-        total += EFFECTS * x[event[rows]].sum() - np.log(subset_sum(weight, m))
+        total += EFFECTS * x[hit].sum() - np.log(subset_sum(weight, int(hit.sum())))
     return total
 
 
