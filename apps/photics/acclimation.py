@@ -8,8 +8,6 @@ from dataclasses import dataclass
 
 import numpy as np
 
-from .exposure import TIME_CONSTANT_DAYS
-
 # Rounding must not cost a whole step: a rise of 1.2 twice is 1.44, not a hair more.
 DUST = 1e-9
 
@@ -120,27 +118,6 @@ def ramp(from_light, to_light, *, rate, least_days, every_days):
     light = from_light * np.exp(way * share)
     light[-1] = to_light
     return Ramp(light, np.arange(steps) * int(every_days))
-
-
-def settled_light(day, light, *, until_day, time_constant_days=TIME_CONSTANT_DAYS):
-    """Return the light a coral is used to: the running mean of the light it had.
-
-    `light` (n,) holds from `day` (n,) ascending [d] to the next, the last to `until_day`. The
-    mean forgets with exp(-days / time constant) and starts at the first light: what `exposure`
-    does for visits, exact for light that changes in steps. Raises ValueError for days that do not
-    ascend or an end before the last of them.
-
-    >>> round(settled_light([0, 16], [100.0, 200.0], until_day=32), 1)
-    163.2
-    """
-    day, light = np.asarray(day, float), np.asarray(light, float)
-    gaps = np.diff(np.append(day, until_day))
-    if np.any(gaps < 0):
-        raise ValueError("Days must ascend, and the end come last.")
-    used = light[0]
-    for gap, now in zip(gaps, light, strict=True):
-        used = now + math.exp(-gap / time_constant_days) * (used - now)
-    return float(used)
 
 
 def settings_for(light, setting, light_at):

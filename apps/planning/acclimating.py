@@ -13,8 +13,6 @@ from apps.planning.following import Noted, Ticked, follow
 from apps.planning.models import PACE_OF, AcclimationStep, AcclimationTick
 from apps.planning.ways import NoWay, way_settings
 
-# What a plan keeps of a hanging fixture.
-KEPT = ("fixture_id", *HungFixture.SETTINGS)
 # Notes that speak for the coral being well.
 WELL = (HealthNote.Seen.WELL, HealthNote.Seen.COLOUR_GAIN)
 
@@ -44,7 +42,9 @@ def steps_of(plan, *, spot, live):
 @transaction.atomic
 def save_acclimation(*, plan, steps, rig):
     """Save a new plan with its steps; `rig` are the HungFixtures they are counted from."""
-    plan.rig = [{name: getattr(row, name) for name in KEPT} for row in rig]
+    plan.rig = [
+        {name: getattr(row, name) for name in ("number", *HungFixture.SETTINGS)} for row in rig
+    ]
     plan.full_clean(exclude=["created_by"])
     plan.save()
     for step in steps:

@@ -5,12 +5,15 @@ from dataclasses import dataclass
 from urllib.parse import urlencode
 
 from django.urls import reverse
+from django.utils import timezone
 
 from apps.common.units import format_length
+from apps.lighting.models import LightChange
 from apps.lighting.rig import rig_in_force
-from apps.planning.acclimating import KEPT, following_of
+from apps.planning.acclimating import following_of
 from apps.planning.following import ARRIVED, PAUSED, WAITING, Following
-from apps.planning.models import PACE_OF, Acclimation, AcclimationTick
+from apps.planning.light_change_address import light_change_address
+from apps.planning.models import Acclimation, AcclimationTick
 
 Means = Acclimation.Means
 # A change of light is dated to this hour of the day it was ticked for. House rule.
@@ -143,46 +146,30 @@ def enter_last(plan, steps, tick, unit):
         url = reverse("spot_new", args=[plan.coral_id])
         return f"{url}?{urlencode(query)}", "Enter the move"
     before = steps[tick.number - 2].light_umol if tick.number > 1 else plan.start_umol
-    query = {
-        "summary": f"Acclimation, step {tick.number}: {setting_words(plan, step.setting, unit)}",
-        "happened_at": f"{tick.done_on.isoformat()}T{USUAL_HOUR:02d}:00",
-        "factor": f"{step.light_umol / before:.3f}",
-        **rig_query(plan, step, unit),
-    }
-    return (
-        f"{reverse('light_change_new', args=[plan.tank_id])}?{urlencode(query)}",
-        "Enter it in the light log",
+    rows = rig_after(plan, step)
+    url = light_change_address(
+        plan.tank_id,
+        rows,
+        summary=f"Acclimation, step {tick.number}: {setting_words(plan, step.setting, unit)}",
+        reason=LightChange.Reason.STEP,
+        # What the rows tell themselves is not told twice.
+        factor=1.0 if rows else step.light_umol / before,
+        unit=unit,
+        happened_at=f"{tick.done_on.isoformat()}T{USUAL_HOUR:02d}:00",
     )
+    return url, "Enter it in the light log"
 
 
-def rig_query(plan, step, unit):
-    """Return the rows of the light-change form after a step, counted from the plan's own rig."""
+def rig_after(plan, step):
+    """Return the HungFixtures of the rig after a step, counted from the plan's own rig."""
     if plan.means not in (Means.LEVEL, Means.HEIGHT):
-        return {}
-    rows = rig_in_force(plan.tank, dt.datetime.now(dt.UTC))
-    told = {}
-    for number, row in enumerate(rows):
-        values = {name: getattr(row, name) for name in KEPT}
-        base = plan.rig[number] if number < len(plan.rig) else None
-        if base and base["fixture_id"] == row.fixture_id:
-            if plan.means == Means.LEVEL:
-                values["level_percent"] = base["level_percent"] * step.setting / 100.0
-            else:
-                values["height_cm"] = base["height_cm"] + step.setting
-        told |= hung_query(number, values, unit)
-    return told | {"hung-TOTAL_FORMS": len(rows), "hung-INITIAL_FORMS": len(rows)} if rows else {}
-
-
-def hung_query(number, values, unit):
-    """Return the fields of one row of the light-change form, lengths in the keeper's unit."""
-    shown = {"fixture": values["fixture_id"]}
-    for name in ("x_cm", "y_cm", "height_cm"):
-        shown[name] = format_length(values[name], unit, places=2)
-    for name in ("turn_deg", "beam_deg", "level_percent"):
-        shown[name] = "" if values[name] is None else f"{values[name]:.4g}"
-    return {f"hung-{number}-{name}": text for name, text in shown.items()}
-
-
-def pace_source(plan):
-    """Return the source of a plan's pace."""
-    return PACE_OF[plan.pace].source
+        return []
+    rows = rig_in_force(plan.tank, timezone.now())
+    bases = {base["number"]: base for base in plan.rig}
+    for row in rows:
+        base = bases.get(row.number)
+        if base and plan.means == Means.LEVEL:
+            row.level_percent = base["level_percent"] * step.setting / 100.0
+        elif base:
+            row.height_cm = base["height_cm"] + step.setting
+    return rows

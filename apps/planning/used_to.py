@@ -3,8 +3,8 @@
 import datetime as dt
 
 from apps.common.time_axis import midnight
-from apps.photics.acclimation import settled_light
 from apps.photics.exposure import TIME_CONSTANT_DAYS
+from apps.photics.light_before import light_before
 
 # What lies longer ago than so many time constants is forgotten to a hundredth.
 LOOK_BACK = dt.timedelta(days=5 * TIME_CONSTANT_DAYS)
@@ -29,15 +29,21 @@ def used_to_par(corals, light, now, zone):
         for (coral, _), here in zip(placed, found, strict=True):
             if here is not None:
                 had[coral.pk].append((moment, here))
-    return {pk: mean_par(rows, now) for pk, rows in had.items() if rows}
+    means = {pk: mean_par(rows, now) for pk, rows in had.items() if rows}
+    return {pk: mean for pk, mean in means.items() if mean is not None}
 
 
 def mean_par(rows, now):
-    """Return the running mean of one coral's light at the end of (moment, SpotLight) rows."""
-    day = [(moment - rows[0][0]).total_seconds() / 86400.0 for moment, _ in rows]
-    end = (now - rows[0][0]).total_seconds() / 86400.0
+    """Return the running mean of one coral's light at the end of (moment, SpotLight) rows.
+
+    None for a coral that sat in the dark at any time: a mean of doublings has no place for it.
+    """
     latest = rows[-1][1]
-    if latest.dli_mol and all(light.dli_mol is not None for _, light in rows):
-        used_mol = settled_light(day, [light.dli_mol for _, light in rows], until_day=end)
-        return used_mol * latest.par_umol / latest.dli_mol
-    return settled_light(day, [light.par_umol for _, light in rows], until_day=end)
+    by_day = bool(latest.dli_mol) and all(light.dli_mol for _, light in rows)
+    light = [here.dli_mol if by_day else here.par_umol for _, here in rows]
+    if min(light) <= 0:
+        return None
+    began = [(now - moment).total_seconds() / 86400.0 for moment, _ in rows]
+    roots = [[0.0]] * len(rows)
+    used_to = light_before(began, light, roots, [0.0], window_days=0.0).used_to
+    return used_to * latest.par_umol / latest.dli_mol if by_day else used_to

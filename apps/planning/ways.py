@@ -7,7 +7,6 @@ import numpy as np
 
 from apps.photics import limits
 from apps.photics.acclimation import settings_for
-from apps.planning.live_light import Hanging
 from apps.planning.models import Acclimation
 
 Means = Acclimation.Means
@@ -81,21 +80,17 @@ def height_column(point_cm, live):
     highest = max(row.height_cm for row in live.rows)
     up = min(HIGHEST_RAISE_CM, limits.FIXTURE_HEIGHT_MAX_CM - highest)
     raised = np.arange(-down, up + 1e-9, RAISE_STEP_CM)
-    now, base = live.now_at(point_cm), live.base_at(point_cm)
-    par = [
-        live.after_at(raised_rig(live.rows, by), point_cm, now=now, base=base).par_umol[0]
-        for by in raised
-    ]
+    par = [live.after_at(raised_rig(live.rows, by), point_cm).par_umol[0] for by in raised]
     return Column(raised, np.array(par))
 
 
 def raised_rig(rows, by_cm):
-    """Return the Hangings of a rig with every fixture raised."""
+    """Return copies of the rows of a rig with every fixture raised."""
     found = []
-    for number, row in enumerate(rows):
+    for row in rows:
         moved = copy.copy(row)
         moved.height_cm = row.height_cm + by_cm
-        found.append(Hanging(moved, number))
+        found.append(moved)
     return found
 
 

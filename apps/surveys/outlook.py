@@ -44,10 +44,11 @@ class Outlook:
         return self.after == self.before
 
 
-def outlook_between(history, start, end):
+def outlook_between(history, start, end, *, tried=None):
     """Return the Outlook from the fixtures at `start` to those at `end`, either way in time.
 
-    None where the log does not say what hung, or nothing of it changed.
+    `tried` are Lamps to think of instead of those at `end`. None where the log does not say what
+    hung, or nothing of it changed.
     """
     # Levels at the start are as set: what tubes had lost by then is in the readings.
     before, told_at = history.lamps_at(start), start
@@ -61,7 +62,7 @@ def outlook_between(history, start, end):
     if after is None:
         return None
     shares = aged_since(history, before, told_at, after, end)
-    found = linked(before, after, shares, measured)
+    found = linked(before, after if tried is None else tried, shares, measured)
     return None if found.is_same else found
 
 

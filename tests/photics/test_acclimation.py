@@ -7,8 +7,7 @@ import pytest
 from hypothesis import given, settings
 from hypothesis import strategies as st
 
-from apps.photics.acclimation import PACES, REFERENCE_LIGHTS, ramp, settings_for, settled_light
-from apps.photics.exposure import used_to_light
+from apps.photics.acclimation import PACES, REFERENCE_LIGHTS, ramp, settings_for
 
 LIGHT = st.floats(1.0, 2000.0)
 RATE = st.floats(0.01, 0.5)
@@ -60,25 +59,6 @@ def test_a_ramp_refuses_what_is_no_way(wrong):
 def test_a_ramp_out_of_the_dark_is_refused():
     with pytest.raises(ValueError, match="above zero"):
         ramp(0.0, 200.0, rate=0.1, least_days=5, every_days=2)
-
-
-def test_settled_light_after_one_time_constant_has_gone_all_but_1_over_e():
-    assert settled_light([0, 10], [100, 200], until_day=26) == pytest.approx(200 - 100 / math.e)
-
-
-def test_settled_light_agrees_with_visits_that_saw_every_change():
-    # A light that never changed is known alike by both.
-    assert settled_light([0, 7], [80, 80], until_day=20) == used_to_light([0, 7], [80, 80])[-1]
-
-
-def test_settled_light_lies_between_the_lights_there_were():
-    found = settled_light([0, 3, 9], [50, 300, 120], until_day=12)
-    assert 50 < found < 300
-
-
-def test_settled_light_refuses_an_end_before_the_last_change():
-    with pytest.raises(ValueError, match="ascend"):
-        settled_light([0, 10], [1, 2], until_day=5)
 
 
 def test_settings_are_found_between_those_tried():

@@ -1,0 +1,220 @@
+"""What if: a living tank's light under another rig, beside its light now."""
+
+import hashlib
+from dataclasses import dataclass
+
+import numpy as np
+from django.core.cache import caches
+
+from apps.corals.models import USUAL_BANDS, Coral
+from apps.corals.standing import BandState, band_state
+from apps.planning.live_light import PointLight
+from apps.surveys.lightmap import SpotLight
+
+# Points of the map a drag is answered with; fewer for more fixtures, whose light takes longer.
+POINTS_MOST, POINTS_TIMES_FIXTURES = 320, 640
+# Points of the bottom, and along each side of a rock's top, that shares are counted on.
+BOTTOM_POINTS, ROCK_SIDE = 48, 3
+# Whose bands the zones are told against. Common practice, no published source.
+ZONE_BANDS = (("soft corals and LPS", USUAL_BANDS["lps"]), ("SPS", USUAL_BANDS["sps"]))
+NOW_VERSION = 1
+
+
+@dataclass(frozen=True)
+class CoralChange:
+    """One coral's light now and then, each with its state against the coral's band."""
+
+    coral: Coral
+    now: SpotLight
+    then: SpotLight
+    state_now: BandState
+    state_then: BandState
+
+    @property
+    def percent(self):
+        """Return how much more (+) or less (-) light it has then [%]."""
+        return 100.0 * (self.then.par_umol / self.now.par_umol - 1.0)
+
+
+@dataclass(frozen=True)
+class ZoneChange:
+    """A zone's share within a band now and then [%]."""
+
+    zone: str
+    band_words: str
+    low_umol: float
+    high_umol: float
+    now_percent: float
+    then_percent: float
+
+
+@dataclass(frozen=True)
+class Plane:
+    """The light of one level on the grid of two axes [cm], arrays (ny, nx)."""
+
+    x_cm: np.ndarray
+    y_cm: np.ndarray
+    depth_cm: float
+    par_umol: np.ndarray
+    extrapolated: np.ndarray
+
+
+@dataclass(frozen=True)
+class WhatIf:
+    now: Plane
+    then: Plane
+    corals: tuple[CoralChange, ...]
+    spots_cm: np.ndarray  # where these corals sit, (m, 3)
+    zones: tuple[ZoneChange, ...]
+    ratio: float  # mean light of the plane then for 1 now
+
+
+@dataclass(frozen=True)
+class Layout:
+    """The points asked for, and which of them are the plane's, the corals' and the zones'."""
+
+    points_cm: np.ndarray
+    x_cm: np.ndarray
+    y_cm: np.ndarray
+    corals: tuple
+    zones: tuple[tuple[str, slice], ...]
+
+    @property
+    def plane(self):
+        return slice(0, len(self.x_cm) * len(self.y_cm))
+
+
+def what_if(live, rows, *, depth_cm):
+    """Return the WhatIf of a LiveLight under other HungFixtures, its plane at a depth [cm].
+
+    One evaluation of the foretold field; what holds now comes from the cache while nothing
+    changed. Raises ValueError with a sentence when nothing would shine.
+    """
+    layout = lay_points(live, depth_cm, fixtures=len(rows))
+    now, then = light_now(live, layout), live.after_at(rows, layout.points_cm)
+    plane_now, plane_then = (plane_of(light, layout, depth_cm) for light in (now, then))
+    return WhatIf(
+        now=plane_now,
+        then=plane_then,
+        corals=coral_changes(live, layout, now, then),
+        spots_cm=layout.points_cm[layout.plane.stop : layout.plane.stop + len(layout.corals)],
+        zones=tuple(zone_changes(layout, now, then)),
+        ratio=float(plane_then.par_umol.mean() / plane_now.par_umol.mean()),
+    )
+
+
+def lay_points(live, depth_cm, *, fixtures):
+    """Return the Layout of a tank: the plane first, then the corals, then the zones."""
+    tank = live.tank
+    most = min(POINTS_MOST, POINTS_TIMES_FIXTURES // max(fixtures, 1))
+    pitch = float(np.sqrt(tank.length_cm * tank.width_cm / most))
+    x = np.linspace(0.0, tank.length_cm, max(5, round(tank.length_cm / pitch) + 1))
+    y = np.linspace(0.0, tank.width_cm, max(5, round(tank.width_cm / pitch) + 1))
+    plane = np.stack(
+        [*(a.ravel() for a in np.meshgrid(x, y)), np.full(len(x) * len(y), depth_cm)], 1
+    )
+    today = live.now.astimezone(tank.zone).date()
+    living = Coral.objects.present().living().filter(tank=tank).prefetch_related("spots")
+    placed = [(coral, spot) for coral in living if (spot := coral.spot_on(today))]
+    parts, zones, start = [plane], [], len(plane) + len(placed)
+    if placed:
+        parts.append(np.array([(s.x_cm, s.y_cm, s.depth_cm) for _, s in placed]))
+    for name, points in zone_points(tank):
+        parts.append(points)
+        zones.append((name, slice(start, start + len(points))))
+        start += len(points)
+    return Layout(np.concatenate(parts), x, y, tuple(coral for coral, _ in placed), tuple(zones))
+
+
+def zone_points(tank):
+    """Return (name, points (m, 3)) of the bottom that is free of rock, and of the rocks' tops."""
+    rocks = tank.scene_rocks()
+    pitch = np.sqrt(tank.length_cm * tank.width_cm / BOTTOM_POINTS)
+    x, y = (
+        (np.arange(n) + 0.5) / n * side
+        for side in (tank.length_cm, tank.width_cm)
+        for n in [max(2, round(side / pitch))]
+    )
+    floor = np.stack(
+        [*(a.ravel() for a in np.meshgrid(x, y)), np.full(len(x) * len(y), tank.depth_cm)], 1
+    )
+    covered = np.zeros(len(floor), bool)
+    tops = []
+    share = (np.arange(ROCK_SIDE) + 0.5) / ROCK_SIDE
+    for rock in rocks:
+        covered |= rock.holds(floor[:, 0], floor[:, 1], rock.depth_cm + rock.height_cm / 2)
+        across, back = np.meshgrid(share * rock.length_cm, share * rock.width_cm)
+        top = np.full(across.size, rock.depth_cm)
+        tops.append(np.stack([rock.x_cm + across.ravel(), rock.y_cm + back.ravel(), top], 1))
+    found = [("bottom", floor[~covered])] if not covered.all() else []
+    free = [free_of(points, rocks) for points in tops]
+    if any(len(points) for points in free):
+        found.append(("tops of the rocks", np.concatenate(free)))
+    return found
+
+
+def free_of(points_cm, rocks):
+    """Return the points that lie inside no rock: where one rock stands on another, the upper."""
+    inside = np.zeros(len(points_cm), bool)
+    for rock in rocks:
+        inside |= rock.holds(*points_cm.T)
+    return points_cm[~inside]
+
+
+def light_now(live, layout):
+    """Return the PointLight now, cached until anything it rests on changes."""
+    outlook = live.light.outlook(live.serving, live.now)
+    factors = [c.factor for c in live.light.history.changes]
+    key = repr((
+        NOW_VERSION, live.serving.fitted.cache_key, live.serving.survey_pk, outlook, factors,
+        layout.points_cm.tobytes(),
+    ))  # fmt: skip
+    key = "light-now-" + hashlib.sha256(key.encode()).hexdigest()
+    found = caches["maps"].get(key)
+    if found is None:
+        found = live.now_at(layout.points_cm)
+        caches["maps"].set(key, found)
+    return found
+
+
+def plane_of(light, layout, depth_cm):
+    """Return the Plane of a PointLight."""
+    shape = len(layout.y_cm), len(layout.x_cm)
+    par = light.par_umol[layout.plane].reshape(shape)
+    beyond = light.extrapolated[layout.plane].reshape(shape)
+    return Plane(layout.x_cm, layout.y_cm, depth_cm, par, beyond)
+
+
+def coral_changes(live, layout, now, then):
+    """Return the CoralChanges, in order of name: their numbers on the drawings."""
+    first = layout.plane.stop
+    found = []
+    for k, coral in enumerate(layout.corals, start=first):
+        lights = [spot_light(live, light, k) for light in (now, then)]
+        states = [band_state(light, coral.band()) for light in lights]
+        found.append(CoralChange(coral, *lights, *states))
+    return tuple(found)
+
+
+def spot_light(live, light: PointLight, k):
+    """Return the SpotLight of one point of a PointLight."""
+    par = float(light.par_umol[k])
+    return SpotLight(
+        par_umol=par,
+        low_umol=float(light.low_umol[k]),
+        high_umol=float(light.high_umol[k]),
+        extrapolated=bool(light.extrapolated[k]),
+        dli_mol=live.dli_mol(par),
+        **live.light.provenance(live.serving, live.now),
+    )
+
+
+def zone_changes(layout, now, then):
+    """Yield the ZoneChange of every zone and usual band."""
+    for zone, part in layout.zones:
+        for words, (low, high) in ZONE_BANDS:
+            shares = [
+                100.0 * float(((par >= low) & (par <= high)).mean())
+                for par in (now.par_umol[part], then.par_umol[part])
+            ]
+            yield ZoneChange(zone, words, low, high, *shares)

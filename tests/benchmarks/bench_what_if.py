@@ -1,0 +1,86 @@
+"""Server time of one step of a what-if drag, rendering included: a small, a usual, a large tank."""
+
+import os
+import statistics
+import time
+
+import django
+
+STEPS = 40
+STEP_MS_MAX = 100.0
+# Length, width, depth [cm], fixtures, corals.
+CASES = ((60, 60, 50, 1, 8), (120, 60, 55, 2, 20), (180, 60, 60, 6, 40))
+
+
+def main():
+    os.environ.setdefault("DJANGO_SETTINGS_MODULE", "reeflog.settings")
+    django.setup()
+    from django.db import connection
+    from django.test.utils import setup_test_environment, teardown_test_environment
+
+    setup_test_environment()
+    name = connection.settings_dict["NAME"]
+    connection.creation.create_test_db(verbosity=0, serialize=False)
+    try:
+        measured = [(case, drag_times(*case)) for case in CASES]
+    finally:
+        connection.creation.destroy_test_db(name, verbosity=0)
+        teardown_test_environment()
+    print(f"one step of a what-if drag, median of {STEPS} (worst), rendering included")
+    for (length, width, depth, fixtures, corals), times in measured:
+        middle = statistics.median(times)
+        verdict = "within" if middle <= STEP_MS_MAX else "OVER"
+        print(
+            f"  {length}x{width}x{depth} cm, {fixtures} fixtures, {corals} corals"
+            f"{middle:8.1f} ms ({max(times):.1f})   {verdict} {STEP_MS_MAX:g} ms"
+        )
+
+
+def drag_times(length_cm, width_cm, depth_cm, fixtures, corals):
+    """Return the times of steps along the tank after the first, which fits the map [ms]."""
+    from django.test import Client
+    from django.urls import reverse
+
+    tank, rows = laid_tank(length_cm, width_cm, depth_cm, fixtures, corals)
+    client = Client()
+    client.force_login(tank.owner)
+    address, times = reverse("what_if", args=[tank.pk]), []
+    for step in range(STEPS + 1):
+        rows[0]["x_cm"] = length_cm * (0.1 + 0.5 * step / STEPS)
+        start = time.perf_counter()
+        answer = client.get(address, query_of(rows), headers={"HX-Request": "true"})
+        times.append(1000.0 * (time.perf_counter() - start))
+        assert answer.status_code == 200, answer.content.decode()
+    return times[1:]
+
+
+def query_of(rows):
+    from apps.planning.light_change_address import rows_query
+
+    return rows_query(rows, "cm")
+
+
+def laid_tank(length_cm, width_cm, depth_cm, fixtures, corals):
+    """Make a surveyed tank with rock, fixtures and corals; return it and its rows as dicts."""
+    from apps.planning.light_change_address import typed_of
+    from reeflog.demo_light import true_par
+    from tests import factories
+
+    tank = factories.make_tank(length_cm=length_cm, width_cm=width_cm, depth_cm=depth_cm)
+    factories.make_rock(tank)
+    change = factories.make_light_change(tank, factor=1)
+    panel = factories.make_fixture(tank.owner)
+    rows = [
+        factories.hang(change, panel, x_cm=length_cm * (k + 0.5) / fixtures)
+        for k in range(fixtures)
+    ]
+    places = [row[:3] for row in factories.grid_readings(tank)]
+    scenes = [row.scene() for row in rows]
+    par = true_par(places, tank=tank.scene(), fixtures=scenes, ppf_umol_s=120.0)
+    readings = [(*place, float(value)) for place, value in zip(places, par, strict=True)]
+    factories.make_survey(tank, readings=readings)
+    for k in range(corals):
+        share = (k + 0.5) / corals
+        at_cm = (length_cm * share, width_cm * (k % 5 + 0.5) / 5, depth_cm * (k % 3 + 0.5) / 3)
+        factories.make_coral(tank, name=f"Coral {k}", at_cm=at_cm)
+    return tank, [typed_of(row) for row in rows]

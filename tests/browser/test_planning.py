@@ -1,0 +1,115 @@
+"""Plans on a phone: a lamp dragged over the tank, an acclimation ticked off."""
+
+import re
+
+import pytest
+from axe_playwright_python.sync_playwright import Axe
+from django.conf import settings
+from django.test import Client
+from django.urls import reverse
+from playwright.sync_api import expect
+
+from tests.browser.conftest import DESK, PHONE
+from tests.factories import make_acclimation, make_coral, make_lit_survey, make_tank, make_user
+
+
+@pytest.fixture
+def tank(transactional_db):
+    tank = make_tank(make_user(email="owner@example.org"))
+    make_lit_survey(tank)
+    return tank
+
+
+@pytest.fixture
+def phone(page, tank, live_server):
+    client = Client()
+    client.force_login(tank.owner)
+    cookie = client.cookies[settings.SESSION_COOKIE_NAME]
+    page.context.add_cookies([{"name": cookie.key, "value": cookie.value, "url": live_server.url}])
+    page.set_viewport_size(PHONE)
+    return page
+
+
+def light_then(page):
+    return int(page.locator(".what-if-corals strong").first.inner_text())
+
+
+def test_a_dragged_lamp_changes_map_and_coral_at_once(phone, live_server, tank, complaints):
+    make_coral(tank)
+    phone.goto(live_server.url + reverse("what_if", args=[tank.pk]))
+    before, drawn = light_then(phone), phone.locator("#what-if-then").inner_html()
+    box = phone.locator("[data-handle='0'] .what-if-handle__grip").bounding_box()
+    x, y = box["x"] + box["width"] / 2, box["y"] + box["height"] / 2
+    phone.mouse.move(x, y)
+    phone.mouse.down()
+    phone.mouse.move(x - 60, y, steps=12)
+    phone.mouse.up()
+    expect(phone.locator(".what-if-corals strong").first).not_to_have_text(str(before))
+    assert phone.locator("#what-if-then").inner_html() != drawn
+    assert float(phone.locator("#id_hung-0-x_cm").input_value()) < 25
+    assert complaints == []
+
+
+def test_keys_move_raise_and_dim_a_lamp(phone, live_server, tank, complaints):
+    make_coral(tank)
+    phone.goto(live_server.url + reverse("what_if", args=[tank.pk]))
+    before = light_then(phone)
+    phone.locator("[data-handle='0']").focus()
+    for key in ["ArrowLeft", "ArrowUp", "PageUp", "-"]:
+        phone.keyboard.press(key)
+    values = [
+        phone.locator(f"#id_hung-0-{name}").input_value()
+        for name in ("x_cm", "y_cm", "height_cm", "level_percent")
+    ]
+    assert values == ["29", "31", "21", "99"]
+    expect(phone.locator(".what-if-corals strong").first).not_to_have_text(str(before))
+    assert complaints == []
+
+
+def test_a_chosen_fixture_starts_over_the_middle(phone, live_server, tank):
+    phone.goto(live_server.url + reverse("what_if", args=[tank.pk]))
+    phone.get_by_text("Add a fixture").first.click()
+    phone.locator("#id_hung-1-fixture").select_option(index=1)
+    expect(phone.locator("[data-handle='1']")).to_be_visible()
+    assert phone.locator("#id_hung-1-height_cm").input_value() == "20"
+
+
+def test_a_step_is_ticked_with_a_thumb(phone, live_server, tank, complaints):
+    plan = make_acclimation(make_coral(tank))
+    phone.goto(live_server.url + reverse("acclimation_detail", args=[plan.pk]))
+    phone.get_by_role("button", name="Done").click()
+    expect(phone.locator("#now-head")).to_contain_text("at step 1")
+    phone.get_by_role("link", name="Enter it in the light log").click()
+    expect(phone.get_by_label("What changed")).to_have_value(re.compile("Acclimation, step 1"))
+    assert complaints == []
+
+
+def test_steps_are_shown_without_leaving_the_form(phone, live_server, tank, complaints):
+    coral = make_coral(tank)
+    phone.goto(live_server.url + reverse("acclimation_new", args=[coral.pk]))
+    phone.get_by_role("button", name="Show the steps").click()
+    expect(phone.locator("#steps-head")).to_contain_text("step")
+    assert complaints == []
+
+
+def test_a_corals_page_shows_how_its_plan_stands(phone, live_server, tank, complaints):
+    plan = make_acclimation(make_coral(tank))
+    phone.goto(live_server.url + reverse("coral_detail", args=[plan.coral_id]))
+    expect(phone.locator("#acclimation-drawing")).to_be_visible()
+    assert complaints == []
+
+
+@pytest.mark.parametrize("screen", [PHONE, DESK])
+def test_pages_fit_and_please_the_checker(phone, live_server, tank, screen):
+    plan = make_acclimation(make_coral(tank))
+    phone.set_viewport_size(screen)
+    for name, pk in [
+        ("what_if", tank.pk), ("acclimation_list", tank.pk), ("acclimation_detail", plan.pk),
+        ("acclimation_new", plan.coral_id), ("acclimation_tank_new", tank.pk),
+    ]:  # fmt: skip
+        phone.goto(live_server.url + reverse(name, args=[pk]))
+        wide = "document.documentElement.scrollWidth - document.documentElement.clientWidth"
+        assert phone.evaluate(wide) <= 0, name
+        found = Axe().run(phone).response["violations"]
+        serious = [v["id"] for v in found if v["impact"] in ("serious", "critical")]
+        assert serious == [], name
