@@ -4,14 +4,21 @@ from django.contrib import messages
 from django.contrib.auth.decorators import login_required
 from django.http import Http404
 from django.shortcuts import redirect, render
+from django.urls import reverse
 from django.views.decorators.http import require_POST
 
 from apps.common.htmx import render_part
 from apps.planning.access import may_change_plan, readable_plan, writable_plan
+from apps.planning.hanging_answer import hanging_address
 from apps.planning.layout_asking import LayoutAsking
 from apps.planning.layout_documents import asked_to_json
 from apps.planning.layout_map import map_sheet
-from apps.planning.layout_searching import advance_search, resume_search, stop_search
+from apps.planning.layout_searching import (
+    advance_search,
+    answers_of,
+    resume_search,
+    stop_search,
+)
 from apps.planning.layout_sheet import facts_without_fill, layout_sheet
 from apps.planning.models import Plan
 from apps.planning.zone_presets import PRESETS
@@ -77,6 +84,8 @@ def detail_context(request, plan):
         "sheet": layout_sheet(plan, unit=request.user.units),
         "unit": request.user.units,
         "may_change": may_change_plan(request.user, plan),
+        # Pages that show a plan to others lead elsewhere.
+        "plan_at": reverse("layout_detail", args=[plan.pk]),
     }
 
 
@@ -115,7 +124,6 @@ def layout_answer(request, pk, number):
         "sheet": sheet,
         "answer": chosen,
         "plain": facts_without_fill(sheet.asked, chosen.answer),
-        "may_open_plan": True,
         "zone": zone,
         "map": map_sheet(
             plan, sheet.asked, chosen.answer,
@@ -130,6 +138,18 @@ def zone_asked(params, count):
     text = params.get("zone", "")
     number = int(text) if text.isascii() and text.isdigit() and len(text) < 4 else 1
     return number - 1 if 1 <= number <= count else 0
+
+
+@login_required
+@require_POST
+def layout_hang(request, pk, number):
+    """Lead to the light-change form filled with one answer: nothing hangs until that is saved."""
+    plan = writable_plan(request.user, pk, kind=LAYOUT)
+    answers = answers_of(plan)[2] if plan.tank else ()
+    if not 1 <= number <= len(answers):
+        raise Http404
+    layout = answers[number - 1].layout
+    return redirect(hanging_address(plan=plan, layout=layout, user=request.user))
 
 
 @login_required
