@@ -22,6 +22,7 @@ from apps.planning.layout_searching import (
 from apps.planning.layout_sheet import facts_without_fill, layout_sheet
 from apps.planning.models import Plan
 from apps.planning.zone_presets import PRESETS
+from apps.surveys.pins import pins_for
 from apps.tanks.access import writable_tank
 
 LAYOUT = Plan.Kind.LAYOUT
@@ -84,6 +85,7 @@ def detail_context(request, plan):
         "sheet": layout_sheet(plan, unit=request.user.units),
         "unit": request.user.units,
         "may_change": may_change_plan(request.user, plan),
+        "owns": request.user.pk == (plan.tank or plan).owner_id,
         # Pages that show a plan to others lead elsewhere.
         "plan_at": reverse("layout_detail", args=[plan.pk]),
     }
@@ -113,24 +115,29 @@ def layout_search(request, pk):
 def layout_answer(request, pk, number):
     """One answer drawn as map, side view and hung plan, to print."""
     plan = readable_plan(request.user, pk, kind=LAYOUT)
-    unit = request.user.units
-    sheet = layout_sheet(plan, unit=unit)
-    if not 1 <= number <= len(sheet.answers):
+    context = detail_context(request, plan)
+    if not 1 <= number <= len(context["sheet"].answers):
         raise Http404
-    chosen = sheet.answers[number - 1]
-    zone = sheet.asked.question.zones[zone_asked(request.GET, len(sheet.asked.question.zones))]
-    context = {
-        **detail_context(request, plan),
-        "sheet": sheet,
+    context |= answer_context(
+        context["sheet"], number, request.GET, unit=request.user.units,
+        pins=pins_for(plan.tank) if plan.tank else (),
+    )  # fmt: skip
+    return render(request, "planning/layout_answer.html", context)
+
+
+def answer_context(sheet, number, params, *, unit, pins):
+    """Return what the page of one answer shows besides the plan; `params` choose the zone."""
+    chosen, zones = sheet.answers[number - 1], sheet.asked.question.zones
+    zone = zones[zone_asked(params, len(zones))]
+    return {
         "answer": chosen,
         "plain": facts_without_fill(sheet.asked, chosen.answer),
         "zone": zone,
         "map": map_sheet(
-            plan, sheet.asked, chosen.answer,
-            depth_cm=sum(zone.depth_cm) / 2, y_cm=sum(zone.y_cm) / 2, unit=unit,
+            sheet.asked, chosen.answer, pins=pins, unit=unit,
+            depth_cm=sum(zone.depth_cm) / 2, y_cm=sum(zone.y_cm) / 2,
         ),
     }  # fmt: skip
-    return render(request, "planning/layout_answer.html", context)
 
 
 def zone_asked(params, count):
