@@ -68,6 +68,11 @@ urlpatterns = [
         layout_views.layout_answer,
         name="layout_answer",
     ),
+    path(
+        "plans/layouts/<int:pk>/answers/<int:number>/hang/",
+        layout_views.layout_hang,
+        name="layout_hang",
+    ),
     path("tanks/<int:tank_pk>/what-if/", what_if_views.what_if_show, name="what_if"),
     path("tanks/<int:tank_pk>/what-if/save/", what_if_views.what_if_save, name="what_if_save"),
 ]
