@@ -10,7 +10,7 @@ from django.views.decorators.http import require_POST
 from apps.common.removal import offer_undo
 from apps.corals.access import readable_coral, writable_coral, writable_removed_coral
 from apps.corals.condition import meanings, with_changes
-from apps.corals.forms import CoralForm, FirstSpotForm, NoteForm
+from apps.corals.forms import CoralForm, FirstSpotForm, NoteForm, given_place
 from apps.corals.models import USUAL_BANDS, Band, Coral
 from apps.corals.note_views import draft_number, fresh_note
 from apps.corals.placing import add_coral
@@ -77,7 +77,12 @@ def coral_new(request, tank_pk):
     tank = writable_tank(request.user, tank_pk)
     coral = Coral(tank=tank, added_on=tank.today())
     form = CoralForm(request.POST or None, instance=coral)
-    place = FirstSpotForm(request.POST or None, tank=tank, unit=request.user.units)
+    place = FirstSpotForm(
+        request.POST or None,
+        tank=tank,
+        unit=request.user.units,
+        initial=given_place(request.GET, tank),
+    )
     # Both are asked, so that both say what is wrong at once.
     if request.method == "POST" and all([form.is_valid(), place.is_valid()]):
         add_coral(coral=form.save(commit=False), spot=place.spot())

@@ -1,6 +1,6 @@
 from django.urls import path
 
-from apps.planning import acclimation_views, views, what_if_views
+from apps.planning import acclimation_views, place_views, views, what_if_views
 
 urlpatterns = [
     path("plans/", views.plan_list, name="plan_list"),
@@ -41,6 +41,7 @@ urlpatterns = [
         "acclimation/<int:pk>/restore/", acclimation_views.acclimation_restore,
         name="acclimation_restore",
     ),
+    path("tanks/<int:tank_pk>/place/", place_views.place_coral, name="place_coral"),
     path("tanks/<int:tank_pk>/what-if/", what_if_views.what_if_show, name="what_if"),
     path("tanks/<int:tank_pk>/what-if/save/", what_if_views.what_if_save, name="what_if_save"),
 ]  # fmt: skip
