@@ -118,14 +118,19 @@ def standing_of(coral, spot, found, light, *, today, latest_note=None, photo_key
 
 
 def corals_with_latest(tank):
-    """Return the tank's present corals with `latest_note_pk` and `latest_photo_key`, spots read."""
+    """Return the tank's present corals with their latest note and photo, spots read.
+
+    `latest_note_pk`, `latest_photo_key` and `latest_photo_on` are None where there is none.
+    """
     notes = HealthNote.objects.present().filter(coral=OuterRef("pk"))
     photos = Photo.objects.filter(note__coral=OuterRef("pk"), note__removed_at__isnull=True)
+    newest_photo = photos.order_by("-note__noted_on", "-pk")
     return (
         tank.corals.present()
         .annotate(
             latest_note_pk=Subquery(notes.order_by("-noted_on", "-pk").values("pk")[:1]),
-            latest_photo_key=Subquery(photos.order_by("-note__noted_on", "-pk").values("key")[:1]),
+            latest_photo_key=Subquery(newest_photo.values("key")[:1]),
+            latest_photo_on=Subquery(newest_photo.values("note__noted_on")[:1]),
         )
         .prefetch_related("spots")
     )

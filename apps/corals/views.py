@@ -13,7 +13,7 @@ from apps.corals.colour_drawing import colour_drawing
 from apps.corals.colour_story import colour_story
 from apps.corals.comparing import comparison, photos_of
 from apps.corals.condition import meanings, with_changes
-from apps.corals.forms import CoralForm, FirstSpotForm, NoteForm
+from apps.corals.forms import CoralForm, FirstSpotForm, NoteForm, given_place
 from apps.corals.models import USUAL_BANDS, Band, Coral
 from apps.corals.note_views import draft_number, fresh_note
 from apps.corals.placing import add_coral
@@ -121,7 +121,12 @@ def coral_new(request, tank_pk):
     if cut_from.isdecimal():
         be_frag_of(coral, get_object_or_404(tank.corals.present(), pk=cut_from[:9]))
     form = CoralForm(request.POST or None, instance=coral)
-    place = FirstSpotForm(request.POST or None, tank=tank, unit=request.user.units)
+    place = FirstSpotForm(
+        request.POST or None,
+        tank=tank,
+        unit=request.user.units,
+        initial=given_place(request.GET, tank),
+    )
     # Both are asked, so that both say what is wrong at once.
     if request.method == "POST" and all([form.is_valid(), place.is_valid()]):
         add_coral(coral=form.save(commit=False), spot=place.spot())

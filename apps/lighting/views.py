@@ -23,6 +23,7 @@ from apps.lighting.history import DaySchedule, light_history
 from apps.lighting.log import forecast_words, light_log
 from apps.lighting.models import LightChange
 from apps.lighting.rig import rig_told
+from apps.lighting.rig_drawing import lit_sizes, rig_drawing
 from apps.lighting.rig_forms import rig_rows, rig_to_save
 from apps.tanks.access import may_write, readable_tank, require_write, writable_tank
 from apps.tanks.models import Tank
@@ -117,6 +118,8 @@ def edit_light_change(request, tank, change, *, given=None):
             "tank": tank,
             "form": form,
             "rows": rows,
+            "rig_drawing": rig_drawing(tank, rows.before, unit=request.user.units),
+            "lit_sizes": lit_sizes(rows.fixtures, rows.before),
             "unit": request.user.units,
             "sent_back": request.method == "POST",
             "dated_back": data is None and change.pk is None and is_first_entry(tank),

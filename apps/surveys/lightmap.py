@@ -126,7 +126,7 @@ def surveys_for_fitting(tank, asked_pk=None):
     rows = Reading.objects.order_by("position", "pk")
     # One channel alone is a part of the light: no map of the tank's light rests on it.
     surveys = tank.surveys.present().filter(channel="")
-    surveys = surveys.prefetch_related(Prefetch("readings", queryset=rows))
+    surveys = surveys.select_related("meter").prefetch_related(Prefetch("readings", queryset=rows))
     prefetch_related_objects([tank], "rocks")
     read = [s for s in surveys if s.readings.all() or s.pk == asked_pk]
     found = sorted(read or surveys, key=lambda s: (s.taken_at, s.pk))

@@ -13,6 +13,7 @@ from apps.tanks.access import may_write, owned_tank, readable_tank, writable_tan
 from apps.tanks.forms import TankForm
 from apps.tanks.models import Invitation, Tank
 from apps.tanks.plan import overhead_of, tank_plan
+from apps.tanks.reminding import reminders_due
 
 
 @login_required
@@ -36,6 +37,8 @@ def tank_detail(request, tank_pk):
         "tank": tank,
         "rocks": rocks,
         "plan": tank_plan(tank, rocks, overhead_of(tank, timezone.now())),
+        "reminders": reminders_due(tank, timezone.now()),
+        "today": tank.today(),
         "memberships": tank.memberships.select_related("user"),
         "invitations": tank.invitations.open_now() if is_owner else None,
         "is_owner": is_owner,
