@@ -8,7 +8,7 @@ from django.utils import timezone
 from django.views.decorators.http import require_GET, require_http_methods, require_POST
 
 from apps.accounts.time_zones import time_zone_names
-from apps.common.removal import offer_undo
+from apps.common.removal import bring_back, offer_undo
 from apps.tanks.access import may_write, owned_tank, readable_tank, writable_tank
 from apps.tanks.forms import TankForm
 from apps.tanks.models import Invitation, Tank
@@ -91,6 +91,5 @@ def tank_remove(request, tank_pk):
 @require_POST
 def tank_restore(request, tank_pk):
     tank = get_object_or_404(Tank, owner=request.user, pk=tank_pk)
-    tank.restore()
-    messages.success(request, f"{tank.name} is back.")
+    bring_back(request, tank.restore, f"{tank.name} is back.")
     return redirect("tank_detail", tank_pk)
