@@ -338,16 +338,22 @@ def change_of(row):
         reason=row.reason,
         factor=row.factor,
         schedule=schedule,
-        rig=lamps_of(row.hung.all()) if row.tells_rig else None,
+        rig=lamps_of(row.hung.all(), row.taken_down) if row.tells_rig else None,
         days=days,
     )
 
 
-def lamps_of(rows):
-    """Return the Lamps of HungFixtures."""
-    return tuple(
-        Lamp(row.number, row.make, row.scene(), row.ppf_umol_s, row.loss_percent) for row in rows
+def lamps_of(rows, taken_down=()):
+    """Return the Lamps of the HungFixtures that shine on the display.
+
+    None where only other zones are told of: that says nothing of what hangs there.
+    """
+    shown = tuple(
+        Lamp(row.number, row.make, row.scene(), row.ppf_umol_s, row.loss_percent)
+        for row in rows
+        if row.zone == Zone.DISPLAY
     )
+    return None if rows and not shown and not taken_down else shown
 
 
 def running_of(row):

@@ -228,6 +228,7 @@ class HungFixture(models.Model):
         "lit_width_cm": "lit_width_cm",
         "own_beam_deg": "beam_deg",
         "ppf_umol_s": "ppf_umol_s",
+        "zone": "zone",
     }
     # What a keeper sets of a fixture that hangs.
     SETTINGS = (
@@ -250,6 +251,8 @@ class HungFixture(models.Model):
     lit_width_cm = models.FloatField(validators=bounds(*LIT_SIDE))
     own_beam_deg = models.FloatField(validators=bounds(*BEAM))
     ppf_umol_s = models.FloatField(null=True, blank=True, validators=bounds(*PPF))
+    # Only those of the display shine on what the light map shows.
+    zone = models.CharField(max_length=10, choices=Zone, default=Zone.DISPLAY)
     # A fixture keeps its number from change to change, for as long as it hangs.
     number = models.PositiveSmallIntegerField()
     x_cm = models.FloatField("centre from the left end")
