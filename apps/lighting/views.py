@@ -9,7 +9,7 @@ from django.urls import reverse
 from django.utils import timezone
 from django.views.decorators.http import require_POST
 
-from apps.common.removal import offer_undo
+from apps.common.removal import bring_back, offer_undo
 from apps.lighting.curve_drawing import days_now
 from apps.lighting.day_drawing import day_drawing
 from apps.lighting.factor import factor_words
@@ -155,8 +155,7 @@ def light_change_restore(request, pk):
     seen = LightChange.objects.filter(tank__in=Tank.objects.visible_to(request.user))
     change = get_object_or_404(seen.select_related("tank"), pk=pk)
     require_write(request.user, change.tank)
-    restore_light_change(change=change)
-    messages.success(request, f"“{change.title}” is back.")
+    bring_back(request, lambda: restore_light_change(change=change), f"“{change.title}” is back.")
     return redirect("light_change_list", change.tank_id)
 
 
