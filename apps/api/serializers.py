@@ -93,7 +93,7 @@ class FixtureSerializer(WholeModelSerializer):
 class LightChangeSerializer(WholeModelSerializer):
     """A change; where it tells what hangs, `hung` is the whole rig from then on.
 
-    `days` are the curves that run from then on, where it starts one.
+    `days` is the curve it starts, if any; those of other groups and zones run on.
     """
 
     hung = HungFixtureSerializer(many=True, read_only=True)

@@ -90,8 +90,8 @@ class DayCurve(Removable, DayFields):
 class RunningCurve(DayFields):
     """A day curve as it runs from a light change on, copied when it was started.
 
-    Shaping the named curve later does not rewrite the light that was. The rows of a change are
-    all curves from then on, not only the one that is new.
+    Shaping the named curve later does not rewrite the light that was. A change holds only the
+    curve it starts; which others run on beside it, `lighting/history.py` works out each time.
     """
 
     change = models.ForeignKey(
