@@ -12,6 +12,7 @@ from django.views.decorators.http import require_POST
 from apps.common.removal import bring_back, offer_undo
 from apps.lighting.curve_drawing import days_now
 from apps.lighting.day_drawing import day_drawing
+from apps.lighting.day_run import DaySchedule
 from apps.lighting.factor import factor_words
 from apps.lighting.forms import LightChangeForm
 from apps.lighting.hanging import (
@@ -19,7 +20,7 @@ from apps.lighting.hanging import (
     restore_light_change,
     save_light_change,
 )
-from apps.lighting.history import DaySchedule, light_history
+from apps.lighting.history import light_history
 from apps.lighting.log import forecast_words, light_log
 from apps.lighting.models import LightChange
 from apps.lighting.rig import rig_told
@@ -52,6 +53,7 @@ def light_change_list(request, tank_pk):
         "forecasts": forecast_words(tank),
         "day": day_drawing(history.schedule_at(now)),
         "days": days_now(history, now),
+        "has_day": history.schedule_at(now) is not None,
         "rig": rig_told(changes, now),
         "may_write": may_write(request.user, tank),
     }
