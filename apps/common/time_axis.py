@@ -33,6 +33,10 @@ class TimeAxis:
         share = (moment - self.start) / (self.end - self.start)
         return round(100.0 * min(max(share, 0.0), 1.0), 2)
 
+    def holds(self, moment):
+        """Tell whether a moment lies on the axis."""
+        return self.start <= moment <= self.end
+
     def path_x(self, moment):
         """Return where a moment lies in a path [1/1000 of the width]."""
         return round(self.percent(moment) * PATH_WIDTH / 100.0, 1)

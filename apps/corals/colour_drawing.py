@@ -37,7 +37,6 @@ class ColourPlot:
 class ColourDrawing:
     patches: tuple[Patch, ...]
     plots: tuple[ColourPlot, ...]
-    time_ticks: tuple[Tick, ...]
 
 
 PLOTS = (
@@ -50,9 +49,12 @@ PLOTS = (
 
 
 def colour_drawing(story, axis, zone):
-    """Return the ColourDrawing of a ColourStory on a TimeAxis, or None without two colours."""
-    points = story.compared
-    if len(points) < 2:
+    """Return the ColourDrawing of a ColourStory on a TimeAxis.
+
+    None without two colours, or with none in the stretch the axis shows.
+    """
+    points = [point for point in story.compared if axis.holds(noon(point.day, zone))]
+    if len(story.compared) < 2 or not points:
         return None
     places = {point.photo_key: noon(point.day, zone) for point in points}
     patches = tuple(
@@ -64,9 +66,11 @@ def colour_drawing(story, axis, zone):
         for point in points
     )
     plots = tuple(
-        colour_plot(key, name, points, places, axis, story.ranges.get(key)) for key, name in PLOTS
+        colour_plot(key, name, points, places, axis, story.ranges.get(key))
+        for key, name in PLOTS
+        if any(getattr(point, key) is not None for point in points)
     )
-    return ColourDrawing(patches, plots, axis.ticks())
+    return ColourDrawing(patches, plots)
 
 
 def noon(day, zone):

@@ -15,6 +15,7 @@ from apps.common.time_axis import (
 )
 from apps.corals.models import HealthNote, Spot
 from apps.corals.standing import rests_on
+from apps.corals.stretch import Stretch, asked_stretch
 from apps.lighting.factor import factor_words
 from apps.surveys.lightmap import SpotLight
 
@@ -105,19 +106,24 @@ class Timeline:
     rows_height: int
     verticals: tuple[Vertical, ...]
     summary: str
+    # None where all is shown and nothing is to choose.
+    stretch: Stretch | None = None
 
 
-def coral_timeline(coral, light, notes, *, now):
+def coral_timeline(coral, light, notes, *, now, asked=None):
     """Return the Timeline of a coral from its spots (read), the TankLight and its notes.
 
-    One query: the water events of its tank.
+    `asked` names the stretch to show: {days, until}. One query: the water events of its tank.
     """
-    axis = time_axis(coral, notes, now)
+    stretch = asked_stretch(asked or {}, time_axis(coral, notes, now))
+    axis = stretch.axis
+    notes = [note for note in notes if axis.holds(noon(note, coral.tank.zone))]
     steps = light_steps(coral, light, axis)
     events = event_rows(coral, light, axis)
     rows = events + note_rows(notes, axis, coral.tank.zone)
     return Timeline(
         axis=axis,
+        stretch=stretch,
         time_ticks=axis.ticks(),
         steps=steps,
         par=par_plot(steps, axis, coral.band()),
@@ -141,7 +147,11 @@ def time_axis(coral, notes, now):
     days = [coral.added_on, *(s.since for s in coral.spots.all()), *(n.noted_on for n in notes)]
     end = now.astimezone(zone)
     if coral.gone_on:
-        end = min(end, midnight(coral.gone_on + dt.timedelta(days=1), zone))
+        # What was noted of it later is still told.
+        last = max([coral.gone_on, *(note.noted_on for note in notes)])
+        end = min(end, midnight(last + dt.timedelta(days=1), zone))
+    # A note of this morning stands at noon, which may be to come.
+    end = max([end, *(noon(note, zone) for note in notes)])
     return TimeAxis(min(midnight(min(days), zone), end - SHORTEST), end)
 
 
@@ -234,11 +244,16 @@ def event_rows(coral, light, axis):
         marks = tuple(
             Mark(axis.percent(moment), f"{moment.astimezone(zone):%Y-%m-%d} {text}")
             for moment, text in sorted(events)
-            if axis.start <= moment <= axis.end
+            if axis.holds(moment)
         )
         if marks:
             rows.append(Row(label, SHAPES[kind], kind, marks))
     return tuple(rows)
+
+
+def noon(note, zone):
+    """Return where a note stands: at noon, so that it lies within its day."""
+    return midnight(note.noted_on, zone) + dt.timedelta(hours=12)
 
 
 def note_rows(notes, axis, zone):
@@ -246,11 +261,7 @@ def note_rows(notes, axis, zone):
     rows = []
     for seen in HealthNote.Seen:
         marks = tuple(
-            # At noon, so that a note lies within its day.
-            Mark(
-                axis.percent(midnight(note.noted_on, zone) + dt.timedelta(hours=12)),
-                f"{note.noted_on} {note.told()}",
-            )
+            Mark(axis.percent(noon(note, zone)), f"{note.noted_on} {note.told()}")
             for note in sorted(notes, key=lambda n: n.noted_on)
             if note.seen == seen
         )

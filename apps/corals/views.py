@@ -8,6 +8,7 @@ from django.utils import timezone
 from django.views.decorators.http import require_POST
 
 from apps.common.removal import bring_back, offer_undo
+from apps.common.htmx import render_part
 from apps.corals.access import readable_coral, writable_coral, writable_removed_coral
 from apps.corals.colour_drawing import colour_drawing
 from apps.corals.colour_story import colour_story
@@ -66,7 +67,7 @@ def coral_detail(request, pk):
     spot = coral.spot_on(today)
     (found,) = spot_lights([spot], light, now)
     latest = notes[0] if notes else None
-    timeline = coral_timeline(coral, light, notes, now=now)
+    timeline = coral_timeline(coral, light, notes, now=now, asked=request.GET)
     context = {
         "tank": tank,
         "coral": coral,
@@ -84,7 +85,8 @@ def coral_detail(request, pk):
         **photo_context(coral, timeline.axis),
     }
     with timezone.override(tank.zone):
-        return render(request, "corals/coral_detail.html", context)
+        # htmx asks for another stretch of time, and for nothing else of this page.
+        return render_part(request, "corals/coral_detail.html", "corals/_timeline.html", context)
 
 
 def photo_context(coral, axis):

@@ -12,7 +12,10 @@ from django.utils import timezone
 from playwright.sync_api import expect
 
 from apps.corals.models import HealthNote
+from apps.corals.noting import save_note
+from apps.corals.photos import clean_photo
 from tests.browser.conftest import DESK, PHONE
+from tests.corals.pictures import encoded, sent
 from tests.factories import (
     make_coral,
     make_light_change,
@@ -20,6 +23,7 @@ from tests.factories import (
     make_survey,
     make_tank,
     make_user,
+    make_water_event,
 )
 
 
@@ -108,6 +112,7 @@ def test_forty_corals_pass_under_a_thumb(phone, live_server, tank):
 def test_rooms_are_sound(phone, live_server, tank, complaints, size, scheme):
     make_survey(tank)
     change = make_light_change(tank)
+    make_water_event(tank)
     coral = make_coral(tank)
     make_coral(tank, name="Loose frag", at_cm=None)
     for seen in HealthNote.Seen:
@@ -117,6 +122,11 @@ def test_rooms_are_sound(phone, live_server, tank, complaints, size, scheme):
     for name, pk in (
         ("coral_list", tank.pk),
         ("coral_new", tank.pk),
+        ("coral_many", tank.pk),
+        ("coral_wall", tank.pk),
+        ("water_event_list", tank.pk),
+        ("water_event_new", tank.pk),
+        ("water_event_import", tank.pk),
         ("coral_detail", coral.pk),
         ("coral_edit", coral.pk),
         ("spot_new", coral.pk),
@@ -143,3 +153,48 @@ def test_chart_draws_light_and_notes(phone, live_server, tank):
     line = phone.locator(".timeline__line").first.bounding_box()
     assert line["width"] > PHONE["width"] / 2
     expect(phone.locator(".row--note-paling .mark")).to_have_count(1)
+
+
+def test_time_axis_is_zoomed_by_keyboard_and_keeps_the_focus(phone, live_server, tank, complaints):
+    make_survey(tank)
+    coral = make_coral(tank)
+    for days in (3, 100, 150):
+        make_note(coral, noted_on=tank.today() - dt.timedelta(days=days))
+    phone.goto(live_server.url + reverse("coral_detail", args=[coral.pk]))
+    marks = phone.locator(".row--note-paling .mark")
+    expect(marks).to_have_count(3)
+    phone.locator("#stretch-31").focus()
+    phone.keyboard.press("Enter")
+    expect(marks).to_have_count(1)
+    expect(phone.locator("#stretch-31")).to_be_focused()
+    phone.reload()
+    expect(marks).to_have_count(1)
+    phone.get_by_role("link", name="earlier").click()
+    expect(marks).to_have_count(0)
+    phone.get_by_role("link", name="all", exact=True).click()
+    expect(marks).to_have_count(3)
+    assert complaints == []
+
+
+@pytest.mark.parametrize("name", ["coral_list", "coral_wall"])
+def test_forty_photos_load_lazily_and_move_nothing(phone, live_server, tank, name):
+    make_survey(tank)
+    picture = clean_photo(sent(encoded()), bytes_max=10**6)
+    for i in range(40):
+        save_note(note=make_note(make_coral(tank, name=f"Coral {i}")), photo=picture)
+    phone.add_init_script(
+        "window.shift = 0; new PerformanceObserver((list) => { for (const e of list.getEntries()) "
+        "if (!e.hadRecentInput) window.shift += e.value; })"
+        ".observe({ type: 'layout-shift', buffered: true });"
+    )
+    phone.goto(live_server.url + reverse(name, args=[tank.pk]))
+    phone.wait_for_load_state("networkidle")
+    for _ in range(6):
+        phone.mouse.wheel(0, 1200)
+        phone.wait_for_timeout(150)
+    images = phone.locator("main img")
+    assert images.count() == 40
+    sized = "imgs => imgs.every((i) => i.getAttribute('width') && i.getAttribute('height'))"
+    assert images.evaluate_all(sized)
+    assert phone.locator("main img[loading=lazy]").count() >= 34
+    assert phone.evaluate("window.shift") < 0.01
