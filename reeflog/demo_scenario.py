@@ -154,6 +154,17 @@ CUBE = TankRow(
         CoralRow("Orange hammer", "lps", ((178, 38.0, 10.0, 33.0),)),
         CoralRow("Grey leather", "soft", ((183, 4.0, 41.0, 38.0),)),
     ),
+    plans=(
+        PlanRow(
+            "A second panel, or a lens?",
+            "Before buying another: would the narrow lens do?",
+            ("sps", "low"),
+            (75.0, 50.0),
+            2,
+            1,
+            9.0,
+        ),
+    ),
     water=(
         *(
             WaterRow(days, "alkalinity", "weekly test", value, "dKH")

@@ -7,7 +7,7 @@ from django.core import serializers
 from django.db.models import CASCADE
 
 from apps.corals.models import Photo
-from apps.lighting.models import Fixture
+from apps.lighting.models import Fixture, PhotometricFile
 from apps.outcomes.models import PooledCurve
 from apps.surveys.models import Meter
 from apps.tanks.models import Invitation, Membership, Tank
@@ -17,7 +17,11 @@ TOLD_BY = ("tanks", "lighting", "surveys", "corals", "outcomes", "planning")
 # Others' names, open doors and what all tanks say together stay here.
 LEFT_OUT = {Membership, Invitation, PooledCurve}
 # What a tank's rows point to although it is its keeper's.
-POINTED_TO = {Fixture: "hangings__change__tank", Meter: "surveys__tank"}
+POINTED_TO = {
+    Fixture: "hangings__change__tank",
+    PhotometricFile: "fixture__hangings__change__tank",
+    Meter: "surveys__tank",
+}
 GUIDE = """One tank of a reeflog. rows/ holds its tables, one JSON file each: a list of rows with
 their number (pk) and fields. Lengths are in cm, times in UTC. photos/ holds the photos named by
 "image" and "thumbnail" of rows/photo.json. Fields that name people hold bare numbers.

@@ -118,9 +118,6 @@ EFFICACY_MAX_UMOL_J = 5.0
 # Channels one fixture may have.
 CHANNELS_MAX = 12
 
-# Light after the step of a trial, for 1 before [1]: more than a doubling is no trial but a shock.
-TRIAL_FACTOR = (0.3, 2.0)
-
 # Acclimation: the most light may rise from one day to the next [%], days between steps [d], and
 # the share of light a step's level or screen lets through [%].
 RATE_MIN_PERCENT = 1.0
