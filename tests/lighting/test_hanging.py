@@ -194,3 +194,11 @@ def test_same_fixture_told_twice_is_refused(as_user, owner, tank, hung_and_dimme
     panel = HungFixture.objects.first().fixture
     twice = rows(row_of(panel, number="1"), row_of(panel, number="1", x_cm="40"), initial=1)
     assert as_user(owner).post(new_url(tank), twice).status_code == 422
+
+
+def test_lamp_of_another_zone_is_none_of_the_display(tank):
+    entry(tank, 50, (None, {}), (None, {}))
+    HungFixture.objects.filter(number=2).update(zone="refugium")
+    assert [lamp.number for lamp in light_history(tank).lamps_at(NOW)] == [1]
+    HungFixture.objects.update(zone="refugium")
+    assert light_history(tank).lamps_at(NOW) is None
