@@ -9,13 +9,19 @@ import numpy as np
 from django.contrib.auth import get_user_model
 from django.db import transaction
 
-from apps.corals.models import Coral, HealthNote, Photo, Spot, WaterEvent
+from apps.corals.colouring import mark_photo
+from apps.corals.models import Coral, HealthNote, Photo, PhotoColour, Spot, WaterEvent
+from apps.corals.noting import save_note
+from apps.corals.sizing import keep_size
 from apps.lighting.hanging import save_light_change
 from apps.lighting.models import Fixture, HungFixture, LightChange
 from apps.lighting.rig import rig_in_force
+from apps.photics.growth import outline_size
 from apps.surveys.models import Meter, Reading, Survey
 from apps.tanks.models import Membership, Rock, Tank
+from reeflog.demo_layouts import write_layouts
 from reeflog.demo_light import true_par
+from reeflog.demo_photos import CARD_AT, CORAL_AT, RULER_AT, RULER_CM, Shot, demo_photo, rim
 from reeflog.demo_plans import write_plans
 from reeflog.demo_scenario import TANKS, WELL_WORDS
 
@@ -30,6 +36,8 @@ METER_FACTOR = 1.08
 # A reading is not taken inside rock or against glass [cm].
 CLEARANCE_CM = 2.0
 NOTE_EVERY_DAYS = 17
+# The photographed coral's first radius, as a share of its photos' width, and its growth a day.
+RADIUS, GROWTH_A_DAY = 0.20, 1.0012
 HOUR_OF_CHANGES, HOUR_OF_SURVEYS, HOUR_OF_WATER = 19, 15, 9
 
 
@@ -66,6 +74,7 @@ def load_demo():
             write_survey(survey, row, tank, meter, rng)
         for coral in row.corals:
             write_coral(coral, tank, rng)
+        write_layouts(row, tank)
         write_water(row.water, tank)
         save(Membership(tank=tank, user=friend, role=Membership.Role.VIEWER))
         write_plans(tank)
@@ -239,10 +248,10 @@ def write_coral(row, tank, rng):
     for days_ago in range(came - 4, 0, -NOTE_EVERY_DAYS):
         words = WELL_WORDS[int(rng.integers(len(WELL_WORDS)))]
         # A coral that is changing colour is not noted as well: not until it has recovered.
-        if not any(bad[0] - 35 < days_ago <= bad[0] + 7 for bad in row.notes):
+        if not any(bad[0] - 35 < days_ago <= bad[0] + 7 for bad in row.notes if bad[1] != "well"):
             notes.append((days_ago, HealthNote.Seen.WELL, HealthNote.Strength.CLEAR, words))
     for days_ago, seen, strength, words in sorted(notes, reverse=True):
-        save(
+        note = save(
             HealthNote(
                 coral=coral,
                 noted_on=date(tank, days_ago),
@@ -252,6 +261,64 @@ def write_coral(row, tank, rng):
                 created_by=tank.owner,
             )
         )
+        if row.colours:
+            write_photo(note, days_ago, row.colours)
+
+
+def write_photo(note, days_ago, colours):
+    """Add a photo to a note, measured where the card and the coral are marked on it."""
+    days, labs = zip(*sorted(colours), strict=True)
+    rng = np.random.default_rng(days_ago)
+    warm = float(rng.normal(0, 0.06))
+    shot = Shot(
+        lab=tuple(
+            float(np.interp(days_ago, days, axis) + rng.normal(0, 0.6))
+            for axis in zip(*labs, strict=True)
+        ),
+        radius=RADIUS * GROWTH_A_DAY ** (days[-1] - days_ago),
+        balance=(1 + warm, 1.0, 1 - warm),
+        exposure=float(rng.uniform(0.5, 0.72)),
+        shift=(float(rng.normal(0, 0.015)), float(rng.normal(0, 0.015))),
+        seed=days_ago,
+    )
+    save_note(note=note, photo=demo_photo(shot))
+    photo = note.photos.get()
+    moved = np.array([[1.0, 0.0, shot.shift[0]], [0.0, 1.0, shot.shift[1]]])
+    colour = mark_photo(
+        photo=photo,
+        reference=CARD_AT.moved(moved),
+        regions=[CORAL_AT.moved(moved)],
+        reference_kind=PhotoColour.ReferenceKind.WHITE,
+        light=PhotoColour.Light.WHITE,
+    )
+    if note.seen in HealthNote.LIGHTER:
+        # The keeper wrote it down, so they saw it too.
+        colour.answer = PhotoColour.Answer.SEEN
+        colour.save()
+    write_size(photo, shot)
+
+
+def write_size(photo, shot):
+    """Add the size that the coral's outline and the ruler tell on a photo."""
+    width_px, height_px = photo.size_px()
+    outline, scale = (
+        [[x + shot.shift[0], y + shot.shift[1]] for x, y in points]
+        for points in (rim(shot.radius), RULER_AT)
+    )
+    diameter_cm, area_cm2, sd_log = outline_size(
+        outline, scale, scale_cm=RULER_CM, width_px=width_px, height_px=height_px
+    )
+    keep_size(
+        photo=photo,
+        diameter_cm=diameter_cm,
+        area_cm2=area_cm2,
+        marks={
+            "outline": outline,
+            "scale": scale,
+            "scale_cm": RULER_CM,
+            "sd_log": sd_log,
+        },
+    )
 
 
 def write_water(rows, tank):

@@ -46,6 +46,8 @@ class CoralRow:
     spots: tuple[tuple[int, float, float, float], ...]
     notes: tuple[tuple[int, str, int, str], ...] = ()
     band: tuple[float, float] | None = None
+    # Its true colour (days ago, CIELAB), between these days in between; each note has a photo then.
+    colours: tuple[tuple[int, tuple[float, float, float]], ...] = ()
 
 
 @dataclass(frozen=True)
@@ -56,6 +58,19 @@ class WaterRow:
     value: float | None = None
     unit: str = ""
     could_hurt: bool = False
+
+
+@dataclass(frozen=True)
+class PlanRow:
+    """A layout asked of the tank's own lamp: zones by their preset, optics [degrees]."""
+
+    name: str
+    notes: str
+    zones: tuple[str, ...]
+    beams_deg: tuple[float, ...]
+    count: int
+    owned: int
+    day_hours: float
 
 
 @dataclass(frozen=True)
@@ -71,6 +86,7 @@ class TankRow:
     changes: tuple[ChangeRow, ...]
     surveys: tuple[SurveyRow, ...]
     corals: tuple[CoralRow, ...]
+    plans: tuple[PlanRow, ...] = ()
     water: tuple[WaterRow, ...] = ()
 
 
@@ -80,6 +96,10 @@ def over_cube(level_percent, height_cm=18.0):
 
 def over_shelf(level_percent):
     return tuple(Hung(x, 24.0, 24.0, level_percent) for x in (52.0, 98.0))
+
+
+# Days of photos between the usual notes of the coral that is photographed.
+PHOTO_DAYS = (167, 150, 133, 116, 99)
 
 
 CUBE = TankRow(
@@ -100,6 +120,12 @@ CUBE = TankRow(
         ChangeRow(
             70, "Turned back to 66 % after the staghorn paled", over_cube(66), reason="level"
         ),
+        ChangeRow(
+            16,
+            "Raised for a wider spread, and turned up to make good for it",
+            over_cube(80, 24.0),
+            reason="raised",
+        ),
     ),
     surveys=(
         SurveyRow(176, "Pumps on, no lid, panel at 60 %", (6.0, 18.0, 32.0), 3, 3),
@@ -114,12 +140,30 @@ CUBE = TankRow(
                 (82, "paling", 2, "Tips and upper side clearly lighter than in the last photo."),
                 (73, "paling", 3, "Lighter still, polyps in. Turning the panel back."),
                 (31, "colour_gain", 1, "The cream is coming back from the base up."),
+                *((days_ago, "well", 2, "Photo of the week.") for days_ago in PHOTO_DAYS),
+            ),
+            colours=(
+                (180, (62.0, 5.0, 26.0)),
+                (99, (62.5, 5.0, 26.0)),
+                (73, (79.0, 1.0, 13.0)),
+                (31, (71.0, 3.0, 19.0)),
             ),
         ),
         CoralRow("Green table", "sps", ((178, 28.0, 27.0, 13.0),), band=(200.0, 420.0)),
         CoralRow("Violet plate", "sps", ((170, 16.0, 18.0, 22.0),)),
         CoralRow("Orange hammer", "lps", ((178, 38.0, 10.0, 33.0),)),
         CoralRow("Grey leather", "soft", ((183, 4.0, 41.0, 38.0),)),
+    ),
+    plans=(
+        PlanRow(
+            "A second panel, or a lens?",
+            "Before buying another: would the narrow lens do?",
+            ("sps", "low"),
+            (75.0, 50.0),
+            2,
+            1,
+            9.0,
+        ),
     ),
     water=(
         *(

@@ -7,7 +7,7 @@ from django.utils import timezone
 
 from apps.accounts.models import User
 from apps.corals.models import Coral, HealthNote, Spot, WaterEvent
-from apps.lighting.models import Fixture, HungFixture, LightChange
+from apps.lighting.models import DayCurve, Fixture, HungFixture, LightChange
 from apps.planning.models import Acclimation, AcclimationStep, AcclimationTick, Plan
 from apps.surveys.models import Meter, Reading, Survey
 from apps.tanks.models import Membership, Rock, Tank
@@ -105,6 +105,14 @@ def hang(change, fixture=None, **overrides):
     hung = HungFixture(change=change, **fields).take_facts(fixture or make_fixture(tank.owner))
     hung.save()
     return hung
+
+
+def make_day_curve(tank, **overrides):
+    fields = {
+        "name": "Summer day",
+        "points": [[480, 0], [600, 100], [1080, 100], [1200, 0]],
+    } | overrides
+    return DayCurve.objects.create(tank=tank, **fields)
 
 
 def make_lit_survey(tank, *, ppf_umol_s=120.0, **overrides):

@@ -149,3 +149,9 @@ def test_the_shelf_is_on_its_way_to_a_fifth_more_light(keeper):
     plan = tank_named("The long shelf").acclimations.get()
     assert plan.whole_tank
     assert plan.steps.last().setting == pytest.approx(120, abs=0.5)
+
+
+def test_the_demo_has_a_layout_searched_to_the_end(keeper, as_user):
+    plan = keeper.plans.get()
+    page = as_user(keeper).get(reverse("layout_detail", args=[plan.pk])).content.decode()
+    assert plan.answer["finished"] and "Square panel" in page

@@ -72,9 +72,17 @@ class CoralSerializer(WholeModelSerializer):
         model = Coral
         fields = [
             "id", "name", "group", "genus", "band_low_umol", "band_high_umol", "added_on",
-            "gone_on", "created_at",
+            "came_from", "parent", "gone_on", "gone_how", "gone_words", "created_at",
         ]  # fmt: skip
         read_only_fields = ["created_at"]
+
+    def get_fields(self):
+        fields = super().get_fields()
+        # A frag's colony is one of the same tank; whether another tank has that number is not told.
+        tank = self.context.get("fixed", {}).get("tank")
+        here = Coral.objects.present().filter(tank=tank) if tank else Coral.objects.none()
+        fields["parent"].queryset = here
+        return fields
 
 
 class SpotSerializer(WholeModelSerializer):

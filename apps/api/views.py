@@ -201,7 +201,7 @@ class OfCoralMixin(FixedParentMixin):
         )
 
 
-class SpotViewSet(OfCoralMixin, viewsets.ModelViewSet):
+class SpotViewSet(RemovingMixin, OfCoralMixin, viewsets.ModelViewSet):
     """Where a coral sat, each spot from a date on."""
 
     queryset = Spot.objects.none()

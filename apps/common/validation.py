@@ -31,12 +31,16 @@ def bounds_check(model, field, low, high, *, null=False):
 def allowed_gaps(instance, *, shown):
     """Return the fields not shown that are empty where the database lets them be.
 
-    A row whose maker has left has no maker: that must not stop anyone from changing it.
+    A row whose maker has left has no maker: that must not stop anyone from changing it. Fields
+    that may be blank need no such leave, and constraints may hang on them.
     """
     return {
         field.name
         for field in instance._meta.fields
-        if field.null and field.name not in shown and getattr(instance, field.attname) is None
+        if field.null
+        and not field.blank
+        and field.name not in shown
+        and getattr(instance, field.attname) is None
     }
 
 

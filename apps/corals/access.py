@@ -2,14 +2,15 @@
 
 from django.shortcuts import get_object_or_404
 
-from apps.corals.models import Coral, HealthNote, Photo, Spot, WaterEvent
+from apps.corals.models import Coral, CoralSize, HealthNote, Photo, Spot, WaterEvent
 from apps.tanks.access import require_write
 from apps.tanks.models import Tank
 
 
 def readable_coral(user, pk):
     """Return a present coral with its tank and spots, or raise Http404."""
-    corals = Coral.objects.visible_to(user).select_related("tank").prefetch_related("spots")
+    corals = Coral.objects.visible_to(user).select_related("tank", "parent")
+    corals = corals.prefetch_related("spots")
     return get_object_or_404(corals, pk=pk)
 
 
@@ -29,6 +30,14 @@ def writable_removed_coral(user, pk):
 
 def writable_spot(user, pk):
     spots = Spot.objects.filter(coral__in=Coral.objects.visible_to(user))
+    spot = get_object_or_404(spots.select_related("coral__tank"), pk=pk)
+    require_write(user, spot.coral.tank)
+    return spot
+
+
+def writable_removed_spot(user, pk):
+    """Return a spot that may have been taken away, to bring it back."""
+    spots = Spot.every.filter(coral__in=Coral.objects.visible_to(user))
     spot = get_object_or_404(spots.select_related("coral__tank"), pk=pk)
     require_write(user, spot.coral.tank)
     return spot
@@ -68,3 +77,23 @@ def writable_removed_water_event(user, pk):
     event = get_object_or_404(events.select_related("tank"), pk=pk)
     require_write(user, event.tank)
     return event
+
+
+def photo_of(user, key):
+    """Return a photo with its note, coral and tank, or raise Http404 for a stranger."""
+    photos = Photo.objects.filter(note__in=HealthNote.objects.visible_to(user))
+    return get_object_or_404(photos.select_related("note__coral__tank__owner"), key=key)
+
+
+def writable_photo(user, key):
+    photo = photo_of(user, key)
+    require_write(user, photo.note.coral.tank)
+    return photo
+
+
+def writable_size(user, pk):
+    """Return a size that may have been taken away, to change it or bring it back."""
+    sizes = CoralSize.objects.filter(coral__in=Coral.objects.visible_to(user))
+    size = get_object_or_404(sizes.select_related("coral__tank"), pk=pk)
+    require_write(user, size.coral.tank)
+    return size

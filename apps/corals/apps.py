@@ -6,7 +6,10 @@ class CoralsConfig(AppConfig):
 
     def ready(self):
         # Models are there only now; the map below asks for what stands in the tank.
+        from apps.corals.lit_spots import coral_spots
         from apps.corals.map_pins import coral_pins
+        from apps.lighting.spots import register_spots
         from apps.surveys.pins import register
 
         register("corals", coral_pins)
+        register_spots(coral_spots)

@@ -3,12 +3,11 @@
 from django import forms
 from django.conf import settings
 
-from apps.common.units import CM, LengthField, NumberField
+from apps.common.numbers import PAR_WORDS
+from apps.common.units import CM, UNIT_CHOICES, LengthField, NumberField
 from apps.common.validation import WholeModelForm
 from apps.corals.models import BAND, Coral, HealthNote, Photo, Spot
 from apps.corals.photos import FORMAT_WORDS, UnusablePhoto, clean_photo
-
-PAR_WORDS = ("par", "ppfd", "umol", "µmol")
 
 
 def day_input():
@@ -28,19 +27,25 @@ class CoralForm(WholeModelForm, forms.ModelForm):
     class Meta:
         model = Coral
         fields = [
-            "name", "group", "genus", "added_on", "gone_on", "band_low_umol", "band_high_umol",
+            "name", "group", "genus", "added_on", "came_from", "parent", "gone_on", "gone_how",
+            "gone_words", "band_low_umol", "band_high_umol",
         ]  # fmt: skip
         labels = {
             "name": "Name", "group": "Group", "genus": "Genus",
             "added_on": "In this tank since", "gone_on": "Gone from this tank on",
+            "came_from": "Who or where it came from", "parent": "Cut from",
+            "gone_how": "What became of it", "gone_words": "To whom, or why",
         }  # fmt: skip
         help_texts = {
             "name": "As you would point it out: “green branching, left rock”.",
-            "gone_on": "Sold, given away or died. It stays in the list of those that are gone.",
+            "parent": "The colony in this tank it is a frag of.",
+            "gone_on": "It stays in the list of those that are gone, with all its notes.",
         }
         widgets = {
             "name": forms.TextInput(attrs={"autocomplete": "off"}),
             "genus": forms.TextInput(attrs={"autocomplete": "off"}),
+            "came_from": forms.TextInput(attrs={"autocomplete": "off"}),
+            "gone_words": forms.TextInput(attrs={"autocomplete": "off"}),
             "group": forms.RadioSelect,
             "added_on": day_input(),
             "gone_on": day_input(),
@@ -50,8 +55,24 @@ class CoralForm(WholeModelForm, forms.ModelForm):
         super().__init__(*args, **kwargs)
         # A choice must be made, so there is no empty one to choose.
         self.fields["group"].choices = Coral.Group.choices
+        colonies = self.instance.tank.corals.present().exclude(pk=self.instance.pk)
+        self.fields["parent"].queryset = colonies
+        self.fields["parent"].empty_label = "no colony of this tank"
         if self.instance.pk is None:
-            del self.fields["gone_on"]
+            for name in ("gone_on", "gone_how", "gone_words"):
+                del self.fields[name]
+
+
+class ManyCoralsForm(forms.Form):
+    """Many corals at once, one a line."""
+
+    text = forms.CharField(
+        label="One coral a line",
+        strip=False,
+        widget=forms.Textarea(attrs={"rows": 12, "spellcheck": "false", "autocomplete": "off"}),
+    )
+    added_on = forms.DateField(label="In this tank since", widget=day_input())
+    unit = forms.ChoiceField(label="Lengths without a unit are in", choices=UNIT_CHOICES)
 
 
 class PlaceFields(forms.Form):

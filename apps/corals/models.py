@@ -59,6 +59,13 @@ class Coral(Removable):
         SPS = "sps", "SPS: small-polyp stony"
         OTHER = "other", "other photosynthetic"
 
+    class Gone(models.TextChoices):
+        DIED = "died", "died"
+        GIVEN = "given", "given away"
+        SOLD = "sold", "sold"
+        MOVED = "moved", "moved to another tank"
+        LOST = "lost", "not found any more"
+
     tank = models.ForeignKey(Tank, on_delete=models.CASCADE, related_name="corals")
     name = models.CharField(max_length=80)
     group = models.CharField(max_length=5, choices=Group)
@@ -68,7 +75,13 @@ class Coral(Removable):
     )
     band_high_umol = models.FloatField("to", null=True, blank=True, validators=bounds(*BAND))
     added_on = models.DateField("in this tank since")
+    came_from = models.CharField("came from", max_length=120, blank=True)
+    parent = models.ForeignKey(
+        "self", null=True, blank=True, on_delete=models.SET_NULL, related_name="frags"
+    )
     gone_on = models.DateField("gone on", null=True, blank=True)
+    gone_how = models.CharField("what became of it", max_length=5, choices=Gone, blank=True)
+    gone_words = models.CharField("to whom, or why", max_length=200, blank=True)
     created_at = models.DateTimeField(auto_now_add=True)
 
     objects = CoralQuerySet.as_manager()
@@ -92,12 +105,35 @@ class Coral(Removable):
             errors["gone_on"] = "This is in the future."
         if self.gone_on and self.added_on and self.gone_on < self.added_on:
             errors["gone_on"] = "It can't be gone before it came."
+        if not self.gone_on and (self.gone_how or self.gone_words):
+            errors["gone_on"] = "Say on which day it went."
+        if self.added_on and self.added_on.year < limits.ENTRY_YEAR_MIN:
+            errors["added_on"] = f"The year is {limits.ENTRY_YEAR_MIN} or later."
+        if problem := self.parent_problem():
+            errors["parent"] = problem
         if (self.band_low_umol is None) != (self.band_high_umol is None):
             errors["band_high_umol"] = "Give both ends of the band, or neither."
         elif self.band_low_umol is not None and self.band_low_umol >= self.band_high_umol:
             errors["band_high_umol"] = "The upper end must be above the lower one."
         if errors:
             raise ValidationError(errors)
+
+    def parent_problem(self):
+        """Return what speaks against its parent colony, or an empty text."""
+        parent = self.parent
+        if parent is None:
+            return ""
+        if parent.tank_id != self.tank_id:
+            return "The colony it was cut from must be in this tank's list."
+        if self.added_on and parent.added_on > self.added_on:
+            return f"{parent} came only on {parent.added_on:%-d %b %Y}."
+        seen = set()
+        while parent is not None and parent.pk not in seen:
+            if self.pk and parent.pk == self.pk:
+                return "A coral can't be cut from itself or from its own frag."
+            seen.add(parent.pk)
+            parent = parent.parent
+        return ""
 
     def group_short(self):
         """Return the group as keepers say it: SPS, LPS, soft coral."""
@@ -115,7 +151,14 @@ class Coral(Removable):
         return max(past, key=lambda spot: (spot.since, spot.pk)) if past else None
 
 
-class Spot(models.Model):
+class PresentSpots(models.Manager):
+    """Spots not taken away: what `coral.spots` and every map of the tank reads."""
+
+    def get_queryset(self):
+        return super().get_queryset().filter(removed_at__isnull=True)
+
+
+class Spot(Removable):
     """Where a coral sits from a date on."""
 
     coral = models.ForeignKey(Coral, on_delete=models.CASCADE, related_name="spots")
@@ -124,11 +167,15 @@ class Spot(models.Model):
     depth_cm = models.FloatField("below the surface")
     since = models.DateField("from")
 
+    objects = PresentSpots()
+    every = models.Manager()
+
     class Meta:
         ordering = ["coral", "since"]
         constraints = [
             models.UniqueConstraint(
                 fields=["coral", "since"],
+                condition=models.Q(removed_at__isnull=True),
                 name="spot_once_a_day",
                 violation_error_message="It already has a spot from that day. Change that one.",
             ),
@@ -146,6 +193,8 @@ class Spot(models.Model):
         )
         if self.since and self.since > self.coral.tank.today():
             errors["since"] = "This is in the future."
+        elif self.since and self.since.year < limits.ENTRY_YEAR_MIN:
+            errors["since"] = f"The year is {limits.ENTRY_YEAR_MIN} or later."
         if errors:
             raise ValidationError(errors)
 

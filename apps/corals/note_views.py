@@ -41,7 +41,11 @@ def draft_number(coral):
 @login_required
 def note_new(request, coral_pk):
     coral = writable_coral(request.user, coral_pk)
-    return edit_note(request, coral, fresh_note(coral, request.user))
+    note = fresh_note(coral, request.user)
+    # A page that asks what is seen may say what it thinks; the keeper decides.
+    if request.GET.get("seen") in HealthNote.Seen.values:
+        note.seen = request.GET["seen"]
+    return edit_note(request, coral, note)
 
 
 @login_required
@@ -110,10 +114,15 @@ def photo_show(request, key, size):
     files = {"image": photo.image, "thumbnail": photo.thumbnail}
     if size not in files:
         raise Http404
-    try:
-        opened = files[size].open("rb")
-    except FileNotFoundError:
-        raise Http404 from None
-    response = FileResponse(opened, content_type="image/jpeg")
+    response = photo_file(files[size])
     response["Cache-Control"] = f"private, max-age={PHOTO_CACHE_SECONDS}"
     return response
+
+
+def photo_file(file):
+    """Return the answer that sends a photo's file, or raise Http404 where it is gone."""
+    try:
+        opened = file.open("rb")
+    except FileNotFoundError:
+        raise Http404 from None
+    return FileResponse(opened, content_type="image/jpeg")

@@ -4,19 +4,16 @@ import datetime as dt
 
 from django.contrib import messages
 from django.contrib.auth.decorators import login_required
-from django.core import signing
 from django.core.exceptions import ValidationError
 from django.shortcuts import redirect, render
 from django.urls import reverse
 from django.utils import timezone
-from django.utils.http import urlencode
 from django.views.decorators.http import require_POST
 
 from apps.common.removal import offer_undo
-from apps.corals.access import writable_coral, writable_spot
+from apps.corals.access import writable_coral, writable_removed_spot, writable_spot
 from apps.corals.forms import PlaceFields, SpotForm, given_place
 from apps.corals.models import Spot
-from apps.corals.placing import bring_spot_back, take_spot_away
 from apps.corals.plan import placed_corals, spot_plan
 from apps.corals.standing import rests_on
 from apps.surveys.lightmap import tank_light
@@ -77,25 +74,26 @@ def edit_spot(request, coral, spot):
 @require_POST
 def spot_remove(request, pk):
     spot = writable_spot(request.user, pk)
-    token = take_spot_away(spot)
-    url = reverse("spot_restore", args=[spot.coral_id])
+    spot.remove()
     text = f"Took away the spot from {spot.since:%-d %b %Y}."
-    offer_undo(request, text, f"{url}?{urlencode({'spot': token})}")
+    offer_undo(request, text, reverse("spot_restore", args=[pk]))
     return redirect("coral_detail", spot.coral_id)
 
 
 @login_required
 @require_POST
-def spot_restore(request, coral_pk):
-    coral = writable_coral(request.user, coral_pk)
+def spot_restore(request, pk):
+    spot = writable_removed_spot(request.user, pk)
+    spot.removed_at = None
     try:
-        bring_spot_back(coral, request.GET.get("spot", ""))
-        messages.success(request, "The spot is back.")
-    except signing.BadSignature:
-        messages.error(request, "That spot can no longer be brought back. Enter it anew.")
+        # The tank or the day may hold something else by now.
+        spot.full_clean()
     except ValidationError as problem:
         messages.error(request, f"The spot could not be brought back. {' '.join(problem.messages)}")
-    return redirect("coral_detail", coral.pk)
+    else:
+        spot.save()
+        messages.success(request, "The spot is back.")
+    return redirect("coral_detail", spot.coral_id)
 
 
 @login_required

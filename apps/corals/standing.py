@@ -174,6 +174,16 @@ def standings(tank, light, now: dt.datetime):
     ]
 
 
+def called(found, asked):
+    """Return the Standings whose name, genus or group holds what is asked for."""
+    asked = asked.strip().lower()
+
+    def names(coral):
+        return " ".join([coral.name, coral.genus, coral.get_group_display()]).lower()
+
+    return [s for s in found if asked in names(s.coral)] if asked else found
+
+
 def by_state(found):
     """Return the StandingGroups of some standings, those without a coral left out."""
     groups = (

@@ -2,21 +2,26 @@
 
 from django.contrib import messages
 from django.contrib.auth.decorators import login_required
-from django.shortcuts import redirect, render
+from django.shortcuts import get_object_or_404, redirect, render
 from django.urls import reverse
 from django.utils import timezone
 from django.views.decorators.http import require_POST
 
 from apps.common.removal import offer_undo
 from apps.corals.access import readable_coral, writable_coral, writable_removed_coral
+from apps.corals.colour_drawing import colour_drawing
+from apps.corals.colour_story import colour_story
+from apps.corals.comparing import comparison, photos_of
 from apps.corals.condition import meanings, with_changes
 from apps.corals.forms import CoralForm, FirstSpotForm, NoteForm, given_place
 from apps.corals.models import USUAL_BANDS, Band, Coral
 from apps.corals.note_views import draft_number, fresh_note
 from apps.corals.placing import add_coral
 from apps.corals.plan import placed_corals, spot_plan
+from apps.corals.sizing import growth_story
 from apps.corals.standing import (
     by_state,
+    called,
     shared_survey_words,
     spot_lights,
     standing_of,
@@ -26,6 +31,8 @@ from apps.corals.timeline import coral_timeline
 from apps.surveys.lightmap import tank_light
 from apps.tanks.access import may_write, readable_tank, writable_tank
 
+# From so many corals on, a list is searched rather than read.
+MANY = 8
 # So many notes are open on a coral's page; weekly notes fill years.
 NOTES_AT_FIRST = 8
 
@@ -33,10 +40,14 @@ NOTES_AT_FIRST = 8
 @login_required
 def coral_list(request, tank_pk):
     tank = readable_tank(request.user, tank_pk)
-    found = standings(tank, tank_light(tank), timezone.now())
+    asked = request.GET.get("q", "")
+    everyone = standings(tank, tank_light(tank), timezone.now())
+    found = called(everyone, asked)
     living = [s for s in found if s.coral.gone_on is None]
     context = {
         "tank": tank,
+        "asked": asked,
+        "has_many": len(everyone) > MANY,
         "groups": by_state(living),
         "rests_on": shared_survey_words(living, tank.zone),
         "gone": [s for s in found if s.coral.gone_on is not None],
@@ -55,27 +66,60 @@ def coral_detail(request, pk):
     spot = coral.spot_on(today)
     (found,) = spot_lights([spot], light, now)
     latest = notes[0] if notes else None
+    timeline = coral_timeline(coral, light, notes, now=now)
     context = {
         "tank": tank,
         "coral": coral,
         "standing": standing_of(coral, spot, found, light, today=today, latest_note=latest),
-        "timeline": coral_timeline(coral, light, notes, now=now),
+        "timeline": timeline,
         "notes": notes[:NOTES_AT_FIRST],
         "earlier_notes": notes[NOTES_AT_FIRST:],
         "spots": list(reversed(coral.spots.all())),
+        "colony": coral.parent if coral.parent and coral.parent.removed_at is None else None,
+        "frags": list(coral.frags.filter(removed_at__isnull=True).order_by("added_on", "pk")),
         "may_write": may_write(request.user, tank),
         "note_form": NoteForm(instance=fresh_note(coral, request.user)),
         "draft_number": draft_number(coral),
         "meanings": meanings(),
+        **photo_context(coral, timeline.axis),
     }
     with timezone.override(tank.zone):
         return render(request, "corals/coral_detail.html", context)
+
+
+def photo_context(coral, axis):
+    """Return what the page tells from photos and sizes, on the time axis of the rest."""
+    story = colour_story(coral)
+    return {
+        "colour": story,
+        "colour_drawing": colour_drawing(story, axis, coral.tank.zone),
+        "growth": growth_story(coral),
+        "photos": photos_of(coral),
+    }
+
+
+@login_required
+def coral_compare(request, pk):
+    """Show two photos of a coral; the first and the newest unless others are chosen."""
+    coral = readable_coral(request.user, pk)
+    photos = photos_of(coral)
+    by_key = {str(photo.key): photo for photo in photos}
+    found = None
+    if len(photos) > 1:
+        before = by_key.get(request.GET.get("before"), photos[0])
+        after = by_key.get(request.GET.get("after"), photos[-1])
+        found = comparison(before, after)
+    context = {"tank": coral.tank, "coral": coral, "photos": photos, "comparison": found}
+    return render(request, "corals/coral_compare.html", context)
 
 
 @login_required
 def coral_new(request, tank_pk):
     tank = writable_tank(request.user, tank_pk)
     coral = Coral(tank=tank, added_on=tank.today())
+    cut_from = request.GET.get("cut_from", "")
+    if cut_from.isdecimal():
+        be_frag_of(coral, get_object_or_404(tank.corals.present(), pk=cut_from[:9]))
     form = CoralForm(request.POST or None, instance=coral)
     place = FirstSpotForm(
         request.POST or None,
@@ -94,6 +138,13 @@ def coral_new(request, tank_pk):
     }
     status = 422 if request.method == "POST" else 200
     return render(request, "corals/coral_form.html", context, status=status)
+
+
+def be_frag_of(coral, colony):
+    """Fill a new coral with what a frag has from its colony."""
+    coral.parent, coral.name = colony, f"{colony.name[:74]} frag"
+    coral.group, coral.genus = colony.group, colony.genus
+    coral.band_low_umol, coral.band_high_umol = colony.band_low_umol, colony.band_high_umol
 
 
 @login_required

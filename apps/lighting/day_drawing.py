@@ -2,6 +2,7 @@
 
 from dataclasses import dataclass
 
+from apps.lighting.history import DaySchedule
 from apps.photics.dose import dli_mol
 
 # The drawing's box: a day of 24 hours across, full light at the top.
@@ -42,8 +43,8 @@ def hour_x(hours):
 
 
 def day_drawing(schedule):
-    """Return the DayDrawing of a DaySchedule, or None before the keeper told one."""
-    if schedule is None:
+    """Return the DayDrawing of a DaySchedule, or None where hours alone are not what was told."""
+    if not isinstance(schedule, DaySchedule):
         return None
     day, ramp = schedule.day_hours, schedule.ramp_hours
     corners = [(0, FOOT), (ramp, TOP), (day - ramp, TOP), (day, FOOT)]

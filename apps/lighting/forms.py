@@ -59,3 +59,12 @@ class LightChangeForm(WholeModelForm, forms.ModelForm):
 
     def clean_ramp_hours(self):
         return self.cleaned_data["ramp_hours"] or 0.0
+
+
+class MomentForm(forms.Form):
+    """When something begins, in the tank's time zone in force."""
+
+    happened_at = forms.DateTimeField(
+        label="From",
+        widget=forms.DateTimeInput(attrs={"type": "datetime-local"}, format="%Y-%m-%dT%H:%M"),
+    )

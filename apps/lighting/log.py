@@ -8,11 +8,29 @@ from apps.lighting.history import LightHistory
 from apps.lighting.models import LightChange
 from apps.lighting.telling import contradictions, day_difference, rig_differences
 
+_providers = []
+
+
+def register_forecast_words(provider):
+    """Add what a higher app says below "The light now": provider(tank) returns (text, url) or None.
+
+    The log lies below the surveys that its forecasts are scored by.
+    """
+    if provider not in _providers:
+        _providers.append(provider)
+
+
+def forecast_words(tank):
+    """Return the (text, url) pairs that higher apps say of a tank's forecasts."""
+    return [words for provider in _providers if (words := provider(tank))]
+
 
 @dataclass(frozen=True)
 class LogEntry:
     change: LightChange
     # Light after it for 1 before, besides what the fixtures tell; "" where that is nothing.
+    # A new day curve's peak is part of it.
+    factor: float
     factor_words: str
     # The factors since the newest survey multiplied [1]; None without a survey.
     since_survey: float | None
@@ -41,13 +59,16 @@ def light_log(changes, history: LightHistory, *, surveyed_at, now, unit):
     light_now = light_at(now)
     entries = []
     rig, day = None, None
+    told = {change.pk: change for change in history.changes}
     for change in reversed(changes):
         after = list(change.hung.all()) if change.tells_rig else rig
         day_after = history.schedule_at(change.happened_at)
+        factor = change.factor * told[change.pk].peak_ratio
         entries.append(
             LogEntry(
                 change=change,
-                factor_words="" if change.factor == 1 else factor_words(change.factor),
+                factor=factor,
+                factor_words="" if factor == 1 else factor_words(factor),
                 since_survey=light_at(change.happened_at),
                 before_survey=surveyed_at is not None and change.happened_at <= surveyed_at,
                 differences=rig_differences(rig, after or (), unit=unit),

@@ -7,8 +7,27 @@ from django.utils import timezone
 
 from apps.common.removal import Removable, RemovableQuerySet
 from apps.common.validation import bounds, bounds_check
+from apps.lighting.day_models import DayCurve, RunningCurve, Zone
+from apps.lighting.optic_models import (
+    FAMILY_BEAM_DEG,
+    Optic,
+    PhotometricFile,
+    check_channels,
+)
 from apps.photics import limits, scene
+from apps.photics.fixture_light import output_estimate
 from apps.tanks.models import Tank
+
+__all__ = [
+    "DayCurve",
+    "Fixture",
+    "HungFixture",
+    "LightChange",
+    "Optic",
+    "PhotometricFile",
+    "RunningCurve",
+    "Zone",
+]
 
 FACTOR = (limits.LIGHT_FACTOR_MIN, limits.LIGHT_FACTOR_MAX)
 HOURS = (0, limits.DAY_HOURS_MAX)
@@ -19,6 +38,7 @@ TURN = (0, limits.TURN_MAX_DEG)
 LEVEL = (0, limits.LEVEL_MAX_PERCENT)
 WATTS = (0, limits.WATTS_MAX)
 PPF = (0, limits.PPF_MAX_UMOL_S)
+EFFICACY = (limits.EFFICACY_MIN_UMOL_J, limits.EFFICACY_MAX_UMOL_J)
 LOSS = (0, limits.AGEING_LOSS_MAX_PERCENT)
 
 
@@ -102,6 +122,8 @@ class LightChange(Removable):
                 errors["ramp_hours"] = "Two ramps must fit into the day."
         elif self.ramp_hours:
             errors["day_hours"] = "A ramp needs the hours of the whole day too."
+        if self.pk and self.day_hours is not None and self.days.exists():
+            errors["day_hours"] = "A day curve starts with this entry: leave the hours blank."
         if self.reason == self.Reason.OTHER and not self.summary:
             errors["summary"] = "Say in a few words what it was, or choose what was done."
         if errors:
@@ -130,6 +152,8 @@ class Fixture(Removable):
     # The lit area, as it lies over the tank when not turned.
     lit_length_cm = models.FloatField("lit length", validators=bounds(*LIT_SIDE))
     lit_width_cm = models.FloatField("lit width", validators=bounds(*LIT_SIDE))
+    optic = models.CharField(max_length=6, choices=Optic, default=Optic.ANGLE)
+    # In force whatever the optic is: a named one and a file set it.
     beam_deg = models.FloatField(
         "beam angle, degrees",
         default=120.0,
@@ -140,6 +164,12 @@ class Fixture(Removable):
     ppf_umol_s = models.FloatField(
         "rated output, µmol/s", null=True, blank=True, validators=bounds(*PPF)
     )
+    efficacy_umol_j = models.FloatField(
+        "efficacy, µmol/J", null=True, blank=True, validators=bounds(*EFFICACY)
+    )
+    zone = models.CharField(max_length=10, choices=Zone, default=Zone.DISPLAY)
+    # [{"name", "peak_nm" or "white_kelvin", "share_percent" of PAR at full level}, ...]
+    channels = models.JSONField(default=list, blank=True)
 
     objects = FixtureQuerySet.as_manager()
 
@@ -151,10 +181,36 @@ class Fixture(Removable):
             bounds_check("fixture", "beam_deg", *BEAM),
             bounds_check("fixture", "watts", *WATTS, null=True),
             bounds_check("fixture", "ppf_umol_s", *PPF, null=True),
+            bounds_check("fixture", "efficacy_umol_j", *EFFICACY, null=True),
         ]
 
     def __str__(self):
         return self.name
+
+    def clean(self):
+        self.beam_deg = FAMILY_BEAM_DEG.get(self.optic, self.beam_deg)
+        if self.optic == Optic.FILE and not self.measured:
+            raise ValidationError({"optic": "Bring its photometric file first."})
+        if self.optic == Optic.FILE:
+            self.beam_deg = self.measured.beam_deg
+        try:
+            check_channels(self.channels)
+        except ValidationError as problem:
+            raise ValidationError({"channels": problem.messages}) from None
+
+    @property
+    def measured(self):
+        """Its PhotometricFile, or None."""
+        return getattr(self, "photometric_file", None) if self.pk else None
+
+    def output(self):
+        """Return the OutputEstimate of what it gives at full level, None when nothing is told."""
+        return output_estimate(
+            kind="tube" if self.kind == self.Kind.TUBE else "led",
+            watts=self.watts,
+            ppf_umol_s=self.ppf_umol_s,
+            efficacy_umol_j=self.efficacy_umol_j,
+        )
 
 
 class HungFixture(models.Model):

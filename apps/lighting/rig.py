@@ -2,7 +2,11 @@
 
 import math
 
+from apps.lighting.models import HungFixture
 from apps.tanks.plan import Overhead
+
+# What a keeper sets of a hanging: which fixture, and how.
+SET = ("fixture_id", *HungFixture.SETTINGS)
 
 
 def rig_in_force(tank, moment, *, without=None):

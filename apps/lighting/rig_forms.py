@@ -8,6 +8,7 @@ from apps.common.validation import WholeModelForm
 from apps.lighting.hanging import HUNG
 from apps.lighting.models import (
     BEAM,
+    EFFICACY,
     HEIGHT,
     LEVEL,
     LIT_SIDE,
@@ -17,6 +18,7 @@ from apps.lighting.models import (
     WATTS,
     Fixture,
     HungFixture,
+    Optic,
 )
 from apps.lighting.rig import rig_in_force
 from apps.photics.limits import FIXTURES_MAX
@@ -41,9 +43,11 @@ class FixtureForm(WholeModelForm, forms.ModelForm):
     class Meta:
         model = Fixture
         fields = [
-            "name", "kind", "lit_length_cm", "lit_width_cm", "beam_deg", "watts", "ppf_umol_s",
+            "name", "kind", "lit_length_cm", "lit_width_cm", "optic", "beam_deg", "watts",
+            "ppf_umol_s", "efficacy_umol_j", "zone",
         ]  # fmt: skip
-        labels = {"name": "What you call it"}
+        labels = {"name": "What you call it", "optic": "Optic told as", "zone": "Shines on"}
+        help_texts = {"optic": "Degrees of named optics are common practice, no published source."}
 
     def __init__(self, *args, unit, **kwargs):
         super().__init__(*args, **kwargs)
@@ -61,7 +65,8 @@ class FixtureForm(WholeModelForm, forms.ModelForm):
             words=DEGREE_WORDS,
             low=BEAM[0],
             high=BEAM[1],
-            help_text=Fixture._meta.get_field("beam_deg").help_text,
+            help_text="Full angle at half strength. Only where the optic is told as an angle.",
+            required=False,
         )
         self.fields["watts"] = NumberField(
             label="Rated watts", words=("w", "watt", "watts"), low=WATTS[0], high=WATTS[1],
@@ -71,6 +76,19 @@ class FixtureForm(WholeModelForm, forms.ModelForm):
             label="Rated output (PPF)", words=("µmol/s", "umol/s"), low=PPF[0], high=PPF[1],
             required=False, help_text="If its maker states it. The map is fitted to your readings.",
         )  # fmt: skip
+        self.fields["efficacy_umol_j"] = NumberField(
+            label="Or its efficacy", words=("µmol/j", "umol/j"), low=EFFICACY[0],
+            high=EFFICACY[1], required=False, help_text="PAR photons a joule; counts with watts.",
+        )  # fmt: skip
+        if not self.instance.measured:
+            self.fields["optic"].choices = [c for c in Optic.choices if c[0] != Optic.FILE]
+
+    def clean_beam_deg(self):
+        # A named optic or a file brings its own; the model sets it.
+        told_as, beam_deg = self.cleaned_data.get("optic"), self.cleaned_data["beam_deg"]
+        if beam_deg is None and told_as == Optic.ANGLE:
+            raise forms.ValidationError("Say the angle, or choose a named optic.")
+        return self.instance.beam_deg if beam_deg is None else beam_deg
 
 
 class FixtureChoice(forms.TypedChoiceField):

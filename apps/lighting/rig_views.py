@@ -7,6 +7,7 @@ from django.urls import reverse
 from django.views.decorators.http import require_POST
 
 from apps.common.removal import offer_undo
+from apps.lighting.channel_forms import channel_rows, typed_channel_rows
 from apps.lighting.hanging import correct_hangings, hangings
 from apps.lighting.models import Fixture
 from apps.lighting.rig_forms import FixtureForm
@@ -32,9 +33,18 @@ def fixture_edit(request, pk):
 
 def edit_fixture(request, fixture, *, said):
     """Show or save the form of a fixture that already carries its owner."""
-    tank = tank_to_go_back_to(request)
-    form = FixtureForm(request.POST or None, instance=fixture, unit=request.user.units)
-    if request.method == "POST" and form.is_valid():
+    tank, data = tank_to_go_back_to(request), request.POST if request.method == "POST" else None
+    more = data is not None and "more" in data
+    if more:
+        form = FixtureForm(initial=data.dict(), instance=fixture, unit=request.user.units)
+        channels = typed_channel_rows(data)
+    else:
+        channels = channel_rows(fixture.channels, data=data)
+        form = FixtureForm(data, instance=fixture, unit=request.user.units)
+        if channels.is_bound and channels.is_valid():
+            fixture.channels = channels.channels()
+    # Both are asked, so that every wrong cell is marked at once.
+    if form.is_bound and all([form.is_valid(), not channels.is_bound or channels.is_valid()]):
         saved = form.save()
         many = correct_hangings(saved, request.user) if form.cleaned_data["correct_hung"] else 0
         where = (
@@ -42,9 +52,15 @@ def edit_fixture(request, fixture, *, said):
         )
         messages.success(request, f"{saved.name} {said}{where}.")
         return redirect("light_change_new", tank.pk) if tank else redirect("fixture_list")
-    status = 422 if request.method == "POST" else 200
     hangs = fixture.pk is not None and hangings(fixture, request.user).exists()
-    context = {"form": form, "tank": tank, "hangs": hangs}
+    context = {
+        "form": form,
+        "channels": channels,
+        "tank": tank,
+        "hangs": hangs,
+        "sent_back": data is not None,
+    }
+    status = 422 if form.is_bound else 200
     return render(request, "lighting/fixture_form.html", context, status=status)
 
 

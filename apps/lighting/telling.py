@@ -4,6 +4,7 @@ import math
 from dataclasses import dataclass
 
 from apps.common.units import format_length
+from apps.lighting.history import DayRun, DaySchedule
 from apps.lighting.models import LightChange
 
 # A factor within this of what the levels say already is taken for the same thing told twice [log],
@@ -93,11 +94,14 @@ def step(old_cm, new_cm, unit):
 
 
 def day_difference(before, after):
-    """Return how the day differs in words, "" where it does not; both DaySchedules or None."""
+    """Return how the day differs in words, "" where it does not.
+
+    before, after: DaySchedules or DayRuns, None where nobody told.
+    """
     if after is None or before == after:
         return ""
-    if before is None:
-        return f"day of {after.day_hours:g} h, ramps {after.ramp_hours:g} h"
+    if before is None or DayRun in (type(before), type(after)):
+        return f"day of {after.words}" if isinstance(after, DaySchedule) else after.words
     words = []
     if before.day_hours != after.day_hours:
         words.append(f"day {before.day_hours:g} → {after.day_hours:g} h")

@@ -10,6 +10,7 @@ from django.utils import timezone
 from django.views.decorators.http import require_POST
 
 from apps.common.removal import offer_undo
+from apps.lighting.curve_drawing import days_now
 from apps.lighting.day_drawing import day_drawing
 from apps.lighting.factor import factor_words
 from apps.lighting.forms import LightChangeForm
@@ -18,8 +19,8 @@ from apps.lighting.hanging import (
     restore_light_change,
     save_light_change,
 )
-from apps.lighting.history import light_history
-from apps.lighting.log import light_log
+from apps.lighting.history import DaySchedule, light_history
+from apps.lighting.log import forecast_words, light_log
 from apps.lighting.models import LightChange
 from apps.lighting.rig import rig_told
 from apps.lighting.rig_forms import rig_rows, rig_to_save
@@ -36,7 +37,7 @@ def light_change_list(request, tank_pk):
     now, history = timezone.now(), light_history(tank)
     # Read through the tank: surveys stand above this app, which may not import them.
     survey = tank.surveys.present().newest_first().first()
-    changes = list(tank.light_changes.present().prefetch_related("hung"))
+    changes = list(tank.light_changes.present().prefetch_related("hung", "days"))
     log = light_log(
         changes,
         history,
@@ -47,7 +48,9 @@ def light_change_list(request, tank_pk):
     context = {
         "tank": tank,
         "log": log,
+        "forecasts": forecast_words(tank),
         "day": day_drawing(history.schedule_at(now)),
+        "days": days_now(history, now),
         "rig": rig_told(changes, now),
         "may_write": may_write(request.user, tank),
     }
@@ -60,7 +63,7 @@ def light_change_new(request, tank_pk):
     tank = writable_tank(request.user, tank_pk)
     schedule = light_history(tank).schedule_at(timezone.now())
     change = LightChange(tank=tank, created_by=request.user, happened_at=usual_moment(tank))
-    if schedule:
+    if isinstance(schedule, DaySchedule):
         change.day_hours, change.ramp_hours = schedule.day_hours, schedule.ramp_hours
     return edit_light_change(request, tank, change, given=request.GET if request.GET else None)
 

@@ -21,6 +21,8 @@ from apps.outcomes.weighing import weigh_book
 from apps.photics.exposure import TIME_CONSTANT_DAYS
 from apps.tanks.access import readable_tank
 
+# The newest; more only on demand, since a large tank has hundreds.
+EVENTS_SHOWN = 20
 # What "How was this computed" tells of.
 RULES = {
     "before_days": BEFORE_DAYS,
@@ -62,8 +64,10 @@ def answers_of(outcomes):
 
 @login_required
 def outcome_list(request, tank_pk):
-    tank = readable_tank(request.user, tank_pk)
-    return render(request, "outcomes/outcome_list.html", list_context(tank))
+    context = list_context(readable_tank(request.user, tank_pk))
+    events = context["outcomes"].events
+    shown = events if "all" in request.GET else events[:EVENTS_SHOWN]
+    return render(request, "outcomes/outcome_list.html", context | {"shown": shown})
 
 
 def list_context(tank):

@@ -9,7 +9,6 @@ from itertools import pairwise
 import numpy as np
 
 from apps.outcomes.exposure import DAY, MeanLight
-from apps.photics.day_curve import ramped_day
 from apps.photics.exposure import CHANGE_LOG2, TIME_CONSTANT_DAYS
 from apps.photics.light_before import NORMAL_90, LightBefore, light_before
 from apps.surveys.lightmap import CHANGE_LOG_DEVIATION, SpotLight
@@ -139,9 +138,8 @@ def hours_above(light, band, schedule):
     """Return the Hours of a day above a band's upper end, None without a told schedule."""
     if schedule is None:
         return None
-    curve = ramped_day(start_minute=0, day_hours=schedule.day_hours, ramp_hours=schedule.ramp_hours)
     found = [
-        curve.hours_at_or_above(band.high_umol / par) if par > band.high_umol else 0.0
+        schedule.hours_at_or_above(band.high_umol / par) if par > band.high_umol else 0.0
         for par in (light.par_umol, light.low_umol, light.high_umol)
     ]
     return Hours(*found)

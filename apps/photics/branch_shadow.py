@@ -60,7 +60,9 @@ def strongest_way(light, ways, straight, rig):
     fixture = int(each.sum(axis=0).argmax())
     own = rig.owner == fixture
     mean = (light[straight][:, own, None] * ways[straight][:, own]).sum(axis=(0, 1))
-    return mean / np.linalg.norm(mean)
+    far = np.linalg.norm(mean)
+    # Where rock hides every fixture, a branch straight above is as good as any.
+    return mean / far if far > 0 else np.array([0.0, 0.0, 1.0])
 
 
 def planes_through(way):

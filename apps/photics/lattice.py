@@ -60,7 +60,7 @@ def build_lattice(model, tank):
     size = np.array([tank.length_cm, tank.width_cm, tank.depth_cm], float)
     # Several guessed rigs take their time each, and know the light less well than nodes would.
     rigs = len(getattr(model, "models", (model,)))
-    axes = lattice_axes(size, max(MOST_NODES * 2 / (rigs + 1), FEWEST**3))
+    axes = lattice_axes(size, max(MOST_NODES * 1.5 / (rigs + 0.5), FEWEST**3))
     points = np.stack(np.meshgrid(*axes, indexing="ij"), axis=-1).reshape(-1, 3)
     # Single precision is far finer than a spline between nodes, and twice as fast.
     mean, deviation = model.predict(points.astype(np.float32))

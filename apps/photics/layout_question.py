@@ -28,17 +28,21 @@ class Zone:
     weight: float = 1.0
 
     def points(self, rocks=(), *, finer=1):
-        """Return points of the zone that lie in water, (n, 3); `finer` times as many a side."""
+        """Return points of the zone in open water, (n, 3); `finer` times as many a side.
+
+        What lies in a rock or under one counts for nothing: no layout lights it.
+        """
         axes = []
         ends = (self.x_cm, self.y_cm, self.depth_cm)
         for (start, end), fewest, most in zip(ends, FEWEST, MOST, strict=True):
             many = int(np.clip(np.ceil((end - start) / POINT_PITCH_CM), fewest, most)) * finer
             axes.append(start + (np.arange(many) + 0.5) / many * (end - start))
         points = np.stack(np.meshgrid(*axes, indexing="ij"), axis=-1).reshape(-1, 3)
-        inside = np.zeros(len(points), bool)
+        x, y, depth = points.T
+        hidden = np.zeros(len(points), bool)
         for rock in rocks:
-            inside |= rock.holds(*points.T)
-        return points[~inside] if not inside.all() else points
+            hidden |= rock.holds(x, y, np.clip(depth, None, rock.depth_cm + rock.height_cm / 2))
+        return points[~hidden] if not hidden.all() else points
 
 
 @dataclass(frozen=True)

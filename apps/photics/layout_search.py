@@ -80,7 +80,7 @@ class Search:
         before = self.scorer.scored
         if state.step < len(self.choices):
             found = screen(self.scorer, self.choices[state.step])
-            state = replace(state, screened=(*state.screened, *found))
+            state = replace(state, screened=leaders((*state.screened, *found)))
         elif state.step < len(self.choices) + self.many_refined:
             found = self.refine_next(state)
             state = replace(state, refined=(*state.refined, *found))
@@ -127,6 +127,12 @@ def in_line(screened):
     line = leading[: REFINED // 2]
     line += [choice for choice in ranked if choice.fill is not None and choice not in line][:1]
     return [*line, *(choice for choice in ranked if choice not in line)]
+
+
+def leaders(screened):
+    """Return the Found of the choices that may still be refined: no later one lifts the others."""
+    kept = set(in_line(screened)[: 2 * REFINED])
+    return tuple(found for found in screened if found.layout.choice in kept)
 
 
 def screen(scorer, choice):

@@ -110,6 +110,14 @@ ENTRY_YEAR_MIN = 1980
 # A value of a water log in whatever unit it names [1]; nutrients and temperatures are not negative.
 WATER_VALUE_MAX = 100_000.0
 
+# Photons a fixture gives for its electricity [umol/J]: the physical most for white light is
+# about 5, an old tube gives less than 1.
+EFFICACY_MIN_UMOL_J = 0.1
+EFFICACY_MAX_UMOL_J = 5.0
+
+# Channels one fixture may have.
+CHANNELS_MAX = 12
+
 # Acclimation: the most light may rise from one day to the next [%], days between steps [d], and
 # the share of light a step's level or screen lets through [%].
 RATE_MIN_PERCENT = 1.0
@@ -118,3 +126,6 @@ EVERY_DAYS_MIN = 1
 EVERY_DAYS_MAX = 14
 # More steps than this are a rate too small for the way, or a slipped digit.
 STEPS_MAX = 120
+
+# Light after the step of a trial, for 1 before [1]: more than a doubling is no trial but a shock.
+TRIAL_FACTOR = (0.3, 2.0)

@@ -31,6 +31,17 @@ class Region:
         points = np.asarray(self.points, float)
         return (*points.min(0), *points.max(0))
 
+    def corners(self):
+        """Return its outline as corners (k, 2) [shares]; an ellipse has 72."""
+        left, top, right, bottom = self.ends()
+        if self.shape == OUTLINE:
+            return np.asarray(self.points, float)
+        if self.shape == BOX:
+            return np.array([(left, top), (right, top), (right, bottom), (left, bottom)])
+        turn = 2.0 * np.pi * np.arange(72) / 72
+        half = np.array([(right - left) / 2.0, (bottom - top) / 2.0])
+        return (left, top) + half * (1.0 + np.stack([np.cos(turn), np.sin(turn)], axis=-1))
+
     def area_share(self):
         """Return its area as a share of the picture's [1]; that of an outline by the shoelace."""
         left, top, right, bottom = self.ends()

@@ -40,11 +40,12 @@ GUESS = Doubt(
 )
 # Readings the search looks at; the kept rigs are fitted to all.
 SEARCH_READINGS = 60
+TRIED_READINGS = 30
 # Misfit a rig may show before it is fitted: its place and beam are coarse [log PAR].
 COARSE_NOISE = 0.2
 # Rigs fitted a little for each number of fixtures, the steps they get, and how many go on.
 TRIED_EACH, TRIED_STEPS = 3, 4
-FINALISTS = 7
+FINALISTS = 6
 KEPT = 6
 # Misfits share causes (rocks, an odd optic), so readings are worth less than their number when
 # rigs are compared: their evidence counts by this power (Miller & Dunson 2019,
@@ -84,7 +85,8 @@ def thin_out(readings, many):
 def guess_rigs(readings, tank, rocks=()):
     """Return the likely rigs Calibrated on the Readings and their weights, most likely first."""
     few = thin_out(readings, SEARCH_READINGS)
-    tried = [calibrate(rig, few, GUESS, steps=TRIED_STEPS) for rig in screen(few, tank, rocks)]
+    fewer = thin_out(few, TRIED_READINGS)
+    tried = [calibrate(rig, fewer, GUESS, steps=TRIED_STEPS) for rig in screen(few, tank, rocks)]
     tried.sort(key=lambda fit: -belief(fit))
     finals = [calibrate(fit.rig, few, GUESS, start=fit) for fit in tried[:FINALISTS]]
     weights = relative_weights(finals)

@@ -13,6 +13,7 @@ from apps.corals.models import Coral
 from apps.photics import limits
 from apps.photics.acclimation import PACES
 from apps.planning.documents import check_document
+from apps.planning.layout_documents import asked_from_json, state_from_json
 from apps.tanks.models import Tank
 
 LIGHT = (limits.BAND_MIN_UMOL, limits.PAR_MAX_UMOL)
@@ -64,6 +65,11 @@ class Plan(Removable):
 
     def __str__(self):
         return self.name
+
+    def clean(self):
+        if self.kind == self.Kind.LAYOUT and self.asked:
+            asked_from_json(self.asked)
+            state_from_json(self.answer)
 
 
 class AcclimationQuerySet(RemovableQuerySet):

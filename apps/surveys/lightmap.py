@@ -76,9 +76,7 @@ def fit_survey(survey, history):
     readings = list(survey.readings.all())
     if not readings:
         return SurveyMap(survey.pk, survey.taken_at, None, "This survey has no readings yet.")
-    points = np.array([(r.x_cm, r.y_cm, r.depth_cm) for r in readings], float).reshape(-1, 3)
-    to_peak = survey.correction_factor * 100.0 / survey.level_percent
-    values = np.array([r.value_umol for r in readings], float) * to_peak
+    points, values, to_peak = peak_readings(survey, readings)
     spread = np.array([r.spread_umol or math.nan for r in readings], float) * to_peak
     tank, rocks = survey.tank.scene(), survey.tank.scene_rocks()
     rig = history.rig_at(survey.taken_at)
@@ -102,6 +100,13 @@ def fit_survey(survey, history):
         caches["maps"].set(key, found)
     field, problem = found
     return SurveyMap(survey.pk, survey.taken_at, field, problem, key)
+
+
+def peak_readings(survey, readings):
+    """Return points (n, 3) [cm], PAR at the day's peak (n,), and the factor to it [1]."""
+    points = np.array([(r.x_cm, r.y_cm, r.depth_cm) for r in readings], float).reshape(-1, 3)
+    to_peak = survey.correction_factor * 100.0 / survey.level_percent
+    return points, np.array([r.value_umol for r in readings], float) * to_peak, to_peak
 
 
 def ready_to_draw(fitted):
@@ -229,6 +234,18 @@ class TankLight:
             "predicted_since": touched[0] if touched and not later else None,
         }
 
+    def dli_on(self, points_cm, day, zone):
+        """Return the daily light of a date at points (m, 3) [mol m-2 d-1], None where unknown.
+
+        Exact over the pieces of the date between light changes, and over its 23 to 25 hours.
+        """
+        found = [0.0] * len(points_cm)
+        for moment, hours in self.history.day_pieces(day, zone):
+            for i, light in enumerate(self.at(points_cm, moment)):
+                told = light is not None and hours is not None and found[i] is not None
+                found[i] = found[i] + dli_mol(light.par_umol, full_hours=hours) if told else None
+        return found
+
     def steps_between(self, start, end):
         """Return the moments in (start, end] at which the light or what is known of it changes.
 
@@ -325,7 +342,7 @@ def map_after(fitted, outlook, rocks):
 
 
 def tank_light(tank):
-    """Return the TankLight of a tank in at most six queries, however much it holds."""
+    """Return the TankLight of a tank in at most seven queries, however much it holds."""
     history = light_history(tank)
     maps = tuple(LazyMap(survey, history) for survey in surveys_for_fitting(tank))
     return TankLight(maps, history, tank.scene_rocks())

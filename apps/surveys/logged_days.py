@@ -1,7 +1,7 @@
 """A logger's series day by day at the tank, next to what the map and the schedule say."""
 
 import datetime as dt
-from dataclasses import dataclass
+from dataclasses import dataclass, replace
 
 import numpy as np
 
@@ -61,7 +61,11 @@ def logged_days(series):
         if not logged.covered_hours:
             continue
         noon = dt.datetime.combine(day, dt.time(12), zone)
-        found.append(LoggedDay(day, logged, light.at(point, noon)[0]))
+        planned = light.at(point, noon)[0]
+        if planned is not None:
+            # The day itself: its hours by the clock, and what was changed in it.
+            planned = replace(planned, dli_mol=light.dli_on(point, day, zone)[0])
+        found.append(LoggedDay(day, logged, planned))
     return found
 
 

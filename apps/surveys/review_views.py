@@ -10,12 +10,13 @@ from apps.common.units import format_length
 from apps.lighting.history import light_history
 from apps.surveys.access import readable_survey
 from apps.surveys.level_drawing import draw_pair
-from apps.surveys.lightmap import fit_survey, surveys_for_fitting
+from apps.surveys.lightmap import fit_survey, surveys_for_fitting, tank_light
 from apps.surveys.map_asked import Asked
 from apps.surveys.map_next import FEWEST, next_readings
 from apps.surveys.pins import pins_for
 from apps.surveys.plan_drawing import draw_points
 from apps.surveys.reviewing import change_at, coverage, doubtful_readings, retold_points
+from apps.surveys.scoring import survey_score
 from apps.tanks.access import may_write
 
 
@@ -54,6 +55,8 @@ def survey_review(request, survey_pk):
         }
         if not survey.channel:
             context |= _change(request, survey, fitted.field, history)
+    if not survey.channel:
+        context["score"] = survey_score(tank_light(tank), survey)
     return render(request, "surveys/survey_review.html", context)
 
 

@@ -51,6 +51,7 @@ class ChangeDrawing:
     frame: Frame
     bands: tuple
     noise: str
+    rocks: tuple  # those that reach the level
     legend: tuple
     x_ticks: list
     y_ticks: list
@@ -142,11 +143,11 @@ def change_facts(tank, found, *, depth_cm, unit):
         dimmer_percent=100.0 * float((real & (found.ratio < 1)).mean()),
         noise_percent=100.0 * float((~real).mean()),
         middle=float(np.median(found.ratio)),
-        drawing=_draw(tank, x, y, found.ratio, real, unit),
+        drawing=_draw(tank, x, y, found.ratio, real, unit, depth_cm),
     )
 
 
-def _draw(tank, x, y, ratio, real, unit):
+def _draw(tank, x, y, ratio, real, unit, depth_cm):
     frame = frame_for(tank.length_cm, tank.width_cm, upward=True)
     shape = len(y), len(x)
     at = frame.x(x), frame.y(y)
@@ -159,6 +160,11 @@ def _draw(tank, x, y, ratio, real, unit):
     return ChangeDrawing(
         frame=frame,
         bands=tuple((path, colour) for path, colour, _ in drawn),
+        rocks=tuple(
+            frame.rectangle(rock.x_cm, rock.y_cm, rock.length_cm, rock.width_cm)
+            for rock in tank.rocks.present()
+            if rock.depth_cm <= depth_cm <= rock.depth_cm + rock.height_cm
+        ),
         noise=filled_bands(*at, (~real).astype(float).reshape(shape), [0.5])[1],
         legend=tuple((word, colour) for _, colour, word in drawn),
         x_ticks=frame.x_ticks(unit),

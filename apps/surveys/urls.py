@@ -12,6 +12,7 @@ from apps.surveys import (
     plan_views,
     reading_views,
     review_views,
+    score_views,
     views,
 )
 
@@ -31,6 +32,7 @@ urlpatterns = [
     path("tanks/<int:tank_pk>/map/why/", map_views.light_map_why, name="light_map_why"),
     path("tanks/<int:tank_pk>/map/box/", map_views.light_map_box, name="light_map_box"),
     path("tanks/<int:tank_pk>/map/next/", map_views.light_map_next, name="light_map_next"),
+    path("tanks/<int:tank_pk>/forecasts/", score_views.forecast_scores, name="forecast_scores"),
     path("tanks/<int:tank_pk>/surveys/", views.survey_list, name="survey_list"),
     path("tanks/<int:tank_pk>/surveys/new/", views.survey_new, name="survey_new"),
     path("surveys/<int:survey_pk>/", views.survey_detail, name="survey_detail"),

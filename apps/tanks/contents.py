@@ -35,7 +35,9 @@ def _outside(tank, axis, end_cm):
     """Return [(count, noun)] of what lies past `end_cm` along one axis."""
     far = end_cm + SLACK_CM
     readings = tank.surveys.present().filter(Q(**{f"readings__{axis}__gt": far}))
-    spots = tank.corals.present().filter(Q(**{f"spots__{axis}__gt": far}))
+    spots = tank.corals.present().filter(
+        Q(**{f"spots__{axis}__gt": far, "spots__removed_at__isnull": True})
+    )
     reach = F(axis) + F(ROCK_SIZES[axis])
     rocks = tank.rocks.present().annotate(reach_cm=reach).filter(reach_cm__gt=far)
     counts = [(readings.count(), "reading"), (spots.count(), "coral spot"), (rocks.count(), "rock")]

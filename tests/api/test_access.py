@@ -120,9 +120,9 @@ def test_row_of_another_tank_is_not_found_under_ones_own(api, owner, tank):
 def test_delete_takes_away_and_erases_nothing(api, owner, tank):
     client = api(owner)
     rows = rows_of(tank)
-    # The coral goes last: its notes are reached through it.
+    # The coral goes last: its notes and spots are reached through it.
     kinds = ["rocks", "light-changes", "surveys", "water-events"]
-    for kind in [*kinds, *(k for k in rows if "notes" in k), "corals"]:
+    for kind in [*kinds, *(k for k in rows if "/" in k), "corals"]:
         url = of_tank(tank, kind, rows[kind].pk)
         assert client.delete(url).status_code == 204
         assert client.get(url).status_code == 404

@@ -7,6 +7,8 @@ from django.test import Client
 from django.urls import reverse
 
 from apps.corals.models import HealthNote
+from apps.outcomes.models import Trial
+from apps.outcomes.trying import begin_trial
 from apps.tanks.models import Tank
 from reeflog.demo import load_demo
 from tests.browser.conftest import DESK, PHONE
@@ -21,6 +23,11 @@ def signed_in(transactional_db, page, live_server):
     return page
 
 
+def trial_in(tank):
+    trial = Trial(tank=tank, question="less", step="down", factor=0.8, began_on=tank.today())
+    return begin_trial(trial=trial, corals=tank.corals.all()[:2])
+
+
 @pytest.mark.parametrize("size", [PHONE, DESK], ids=["phone", "desk"])
 @pytest.mark.parametrize("scheme", ["light", "dark"])
 def test_list_and_event_are_sound(signed_in, live_server, complaints, size, scheme):
@@ -33,6 +40,8 @@ def test_list_and_event_are_sound(signed_in, live_server, complaints, size, sche
         reverse("outcome_detail", args=[tank.pk, note.pk]),
         reverse("outcome_weighing", args=[tank.pk]),
         reverse("outcome_report", args=[tank.pk]),
+        reverse("trial_new", args=[tank.pk]),
+        reverse("trial_detail", args=[trial_in(tank).pk]),
     ):
         page.goto(live_server.url + url)
         folded = page.locator("details:not([open]) > summary")

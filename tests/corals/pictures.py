@@ -3,8 +3,11 @@
 import io
 import zlib
 
+import pillow_heif
 from django.core.files.uploadedfile import SimpleUploadedFile
 from PIL import Image
+
+pillow_heif.register_heif_opener()
 
 ORIENTATION, GPS, MAKE = 0x0112, 0x8825, 0x010F
 TURNED_RIGHT = 6

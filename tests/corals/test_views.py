@@ -61,7 +61,7 @@ def writes(tank, coral, note):
         reverse("spot_new", args=[coral.pk]),
         reverse("spot_edit", args=[coral.spots.get().pk]),
         reverse("spot_remove", args=[coral.spots.get().pk]),
-        reverse("spot_restore", args=[coral.pk]),
+        reverse("spot_restore", args=[coral.spots.get().pk]),
         reverse("note_new", args=[coral.pk]),
         reverse("note_edit", args=[note.pk]),
         reverse("note_remove", args=[note.pk]),

@@ -146,7 +146,7 @@ def test_library_edit_leaves_history_alone(as_user, owner, tank, hung_and_dimmed
     panel = HungFixture.objects.first().fixture
     typed = {
         "name": "Panel", "kind": "panel", "lit_length_cm": "20", "lit_width_cm": "20",
-        "beam_deg": "55",
+        "beam_deg": "55", "optic": "angle", "zone": "display",
     }  # fmt: skip
     url = reverse("fixture_edit", args=[panel.pk])
     as_user(owner).post(url, typed)
@@ -164,7 +164,7 @@ def test_correction_reaches_no_tank_of_others(as_user, owner, co_keeper, strange
     tank.memberships.all().delete()
     typed = {
         "name": "Other", "kind": "panel", "lit_length_cm": "20", "lit_width_cm": "20",
-        "beam_deg": "55", "correct_hung": "on",
+        "beam_deg": "55", "optic": "angle", "zone": "display", "correct_hung": "on",
     }  # fmt: skip
     as_user(co_keeper).post(reverse("fixture_edit", args=[panel.pk]), typed)
     assert HungFixture.objects.get().name == "Panel"

@@ -57,7 +57,7 @@ def test_rig_stays_until_the_next_one_is_told(tank, history):
     assert [(f.height_cm, f.beam_deg) for f in told.rig_at(NOW)] == [(33, 55)]
 
 
-def test_history_takes_two_queries(tank, history, django_assert_num_queries):
+def test_history_takes_three_queries(tank, history, django_assert_num_queries):
     hang(tank.light_changes.get(factor=1.0))
-    with django_assert_num_queries(2):
+    with django_assert_num_queries(3):
         light_history(tank)

@@ -16,7 +16,7 @@ from tests.lighting.test_light_log import FORM, list_url, new_url
 NOW = timezone.now()
 FIXTURE = {
     "name": "Blue panel", "kind": "panel", "lit_length_cm": "20", "lit_width_cm": "12,5",
-    "beam_deg": "90°", "watts": "95 W", "ppf_umol_s": "",
+    "optic": "angle", "beam_deg": "90°", "watts": "95 W", "ppf_umol_s": "", "zone": "display",
 }  # fmt: skip
 
 

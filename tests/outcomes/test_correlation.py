@@ -328,5 +328,5 @@ def test_no_answer_without_counting_who_was_never_noted(lit):
 def test_reads_do_not_grow_with_the_corals(lit, django_assert_max_num_queries):
     for coral in rows_of_corals(lit, np.linspace(4, 46, 40).round(1)):
         pale(coral)
-    with django_assert_max_num_queries(9):
+    with django_assert_max_num_queries(10):
         tank_outcomes(lit)

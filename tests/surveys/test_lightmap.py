@@ -96,7 +96,7 @@ def test_tank_light_reads_in_few_queries(tank, django_assert_max_num_queries):
     hang(make_light_change(tank))
     make_survey(tank)
     make_survey(tank, taken_at=days_ago(9))
-    with django_assert_max_num_queries(6):
+    with django_assert_max_num_queries(7):
         tank_light(tank)
 
 

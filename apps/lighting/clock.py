@@ -1,0 +1,65 @@
+"""True time against the clock on the wall: a calendar day of a time zone as even stretches."""
+
+import datetime as dt
+
+from apps.photics.day_curve import stretches
+
+# No zone changes its clock twice within so short a time [s].
+LOOK_EVERY_S = 3600
+
+
+def day_ends(day, zone):
+    """Return the first moment of a date and of the next one, aware: 23 to 25 hours apart."""
+    return tuple(
+        dt.datetime.combine(date, dt.time.min, tzinfo=zone)
+        for date in (day, day + dt.timedelta(days=1))
+    )
+
+
+def local_stretches(start, end, zone):
+    """Return the photics Stretches of the true time between two aware moments in a zone."""
+    first, last = start.timestamp(), end.timestamp()
+    return stretches(first, last, clock_offsets(first, last, zone))
+
+
+def clock_offsets(first, last, zone):
+    """Return (instant, local clock minus UTC) wherever the clock is set, both in seconds."""
+    found = [(first, offset_s(first, zone))]
+    at = first
+    while at < last:
+        after = min(at + LOOK_EVERY_S, last)
+        if offset_s(after, zone) != found[-1][1]:
+            turn = turning_point(at, after, zone)
+            found.append((turn, offset_s(turn, zone)))
+        at = after
+    return found
+
+
+def turning_point(before, after, zone):
+    """Return the first whole second at which the clock shows the offset of `after`."""
+    low, high = int(before), int(after)
+    new = offset_s(after, zone)
+    while high - low > 1:
+        middle = (low + high) // 2
+        if offset_s(middle, zone) == new:
+            high = middle
+        else:
+            low = middle
+    return high
+
+
+def offset_s(instant, zone):
+    """Return local clock minus UTC at an instant [s since 1970]."""
+    return dt.datetime.fromtimestamp(instant, zone).utcoffset().total_seconds()
+
+
+def clock_changes(day, zone, *, within_days):
+    """Return the dates from `day` on whose day is not 24 hours long, as (date, hours)."""
+    found = []
+    for n in range(within_days):
+        date = day + dt.timedelta(days=n)
+        start, end = day_ends(date, zone)
+        hours = (end.timestamp() - start.timestamp()) / 3600
+        if hours != 24:
+            found.append((date, hours))
+    return found

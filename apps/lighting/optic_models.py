@@ -1,0 +1,74 @@
+"""What a fixture is made of: its optic by name or by file, and its channels."""
+
+from django.core.exceptions import ValidationError
+from django.db import models
+
+from apps.photics import limits, spectrum
+from apps.photics.photometry_ies import read_ies
+
+# Beams of optics known only by name [degrees]. Common practice, no published source.
+FAMILY_BEAM_DEG = {"wide": 120.0, "medium": 90.0, "narrow": 55.0}
+# Shares typed as whole percents may miss 100 by rounding [%].
+SHARES_OFF_PERCENT = 1.5
+
+
+class Optic(models.TextChoices):
+    ANGLE = "angle", "a beam angle"
+    WIDE = "wide", "wide: no lens, about 120°"
+    MEDIUM = "medium", "medium: about 90°"
+    NARROW = "narrow", "narrow: lens or reflector, about 55°"
+    FILE = "file", "its photometric file"
+
+
+class PhotometricFile(models.Model):
+    """A fixture's measured distribution, kept as LM-63 text whatever format it came in."""
+
+    fixture = models.OneToOneField(
+        "lighting.Fixture", on_delete=models.CASCADE, related_name="photometric_file"
+    )
+    text = models.TextField(max_length=4 * limits.PHOTOMETRY_CHARS_MAX)
+    told_as = models.CharField(max_length=20)
+    notes = models.JSONField(default=list, blank=True)
+    # What stands for it in the light field.
+    beam_deg = models.FloatField()
+    misplaced = models.FloatField()
+    upward = models.FloatField()
+
+    def __str__(self):
+        return f"{self.told_as} of {self.fixture}"
+
+    def photometry(self):
+        return read_ies(self.text)
+
+
+def channel_of(row):
+    """Return the photics Channel of one entry of a fixture's channels. Raises ValueError."""
+    return spectrum.Channel(
+        name=str(row["name"]), peak_nm=row.get("peak_nm"), white_kelvin=row.get("white_kelvin")
+    )
+
+
+def check_channels(rows):
+    """Raise ValidationError unless every entry is a channel and their shares make a whole."""
+    if not isinstance(rows, list) or len(rows) > limits.CHANNELS_MAX:
+        raise ValidationError(f"At most {limits.CHANNELS_MAX} channels.")
+    names, total = set(), 0.0
+    for row in rows:
+        try:
+            channel_of(row)
+            share = float(row["share_percent"])
+        except (KeyError, TypeError):
+            raise ValidationError(
+                "A channel needs a name, a peak or a white, and a share."
+            ) from None
+        except ValueError as problem:
+            raise ValidationError(str(problem)) from None
+        if not 0 <= share <= 100:
+            raise ValidationError("A share is 0 to 100 %.")
+        name = str(row["name"]).strip().casefold()
+        if not name or name in names:
+            raise ValidationError("Each channel needs a name of its own.")
+        names.add(name)
+        total += share
+    if rows and abs(total - 100) > SHARES_OFF_PERCENT:
+        raise ValidationError(f"The shares of the channels sum to 100 %, not {total:g} %.")

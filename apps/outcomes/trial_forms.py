@@ -1,0 +1,54 @@
+"""The form that begins a trial."""
+
+from django import forms
+
+from apps.common.units import NumberField
+from apps.common.validation import WholeModelForm
+from apps.corals.models import Coral
+from apps.outcomes.models import CORALS_MAX, Trial
+from apps.photics.limits import TRIAL_FACTOR
+
+
+class TrialForm(WholeModelForm, forms.ModelForm):
+    """A trial whose instance already carries its tank."""
+
+    question = forms.ChoiceField(
+        label="What to try", choices=Trial.Question.choices, widget=forms.RadioSelect
+    )
+    corals = forms.ModelMultipleChoiceField(
+        label="Corals",
+        queryset=Coral.objects.none(),
+        widget=forms.CheckboxSelectMultiple,
+        help_text=f"One to {CORALS_MAX}, best three. Each gets a day of its own by lot, so the "
+        "step must reach it alone: move it, or shade it. For a step of the whole lamp choose one "
+        "coral. A step that heals shows with three corals 6 to 9 times in 10, with two 3 to 6 "
+        "(simulated, the coral answering within two weeks); with one it cannot show.",
+        error_messages={"required": "Choose at least one coral."},
+    )
+    factor = NumberField(
+        label="Light after, for 1 before",
+        low=TRIAL_FACTOR[0],
+        high=TRIAL_FACTOR[1],
+        help_text="0.8 is a fifth less, 1.25 a quarter more.",
+    )
+
+    class Meta:
+        model = Trial
+        fields = ["question", "corals", "step", "factor", "began_on"]
+        labels = {"step": "The one step", "began_on": "First day of notes"}
+        help_texts = {"step": "For instance: moved 6 cm down. Nothing else changes until the end."}
+        widgets = {
+            "step": forms.TextInput(attrs={"autocomplete": "off"}),
+            "began_on": forms.DateInput(attrs={"type": "date"}, format="%Y-%m-%d"),
+        }
+
+    def __init__(self, *args, **kwargs):
+        super().__init__(*args, **kwargs)
+        living = self.instance.tank.corals.present().living()
+        self.fields["corals"].queryset = living.filter(spots__isnull=False).distinct()
+
+    def clean_corals(self):
+        corals = list(self.cleaned_data["corals"])
+        if len(corals) > CORALS_MAX:
+            raise forms.ValidationError(f"At most {CORALS_MAX} corals, so that all can be noted.")
+        return corals

@@ -1,0 +1,111 @@
+"""The question of a layout plan and how far its search has come, to JSON and back."""
+
+import json
+from dataclasses import asdict, dataclass
+
+from django.core.exceptions import ValidationError
+
+from apps.photics.fixture_light import OutputEstimate
+from apps.photics.layout_fixes import Fix
+from apps.photics.layout_question import Candidate, Choice, Limits, Question, Zone
+from apps.photics.layout_score import Layout
+from apps.photics.layout_search import Found, State
+from apps.photics.scene import Rock, Tank
+
+VERSION = 1
+USUAL_DAY_HOURS = 9.0
+
+
+@dataclass(frozen=True)
+class Asked:
+    """A stored question with what only the pages need of it."""
+
+    question: Question
+    # For each candidate: "own:<pk>" or "kind:<key>".
+    sources: tuple[str, ...]
+    day_hours: float
+    price_kwh: float | None
+
+
+def asked_to_json(asked):
+    """Return the document of an Asked; the rocks and measures are those of the day it was asked."""
+    return {
+        "version": VERSION,
+        "question": plain(asked.question),
+        "sources": list(asked.sources),
+        "day_hours": asked.day_hours,
+        "price_kwh": asked.price_kwh,
+    }
+
+
+def asked_from_json(data):
+    """Return the Asked of a document; raises ValidationError where it is not one."""
+    try:
+        if data["version"] != VERSION:
+            raise ValueError(f"Version {data['version']} is not known here.")
+        question = data["question"]
+        return Asked(
+            Question(
+                tank=Tank(**question["tank"]),
+                zones=tuple(Zone(**tuples(zone)) for zone in question["zones"]),
+                candidates=tuple(candidate_from(c) for c in question["candidates"]),
+                limits=Limits(**tuples(question["limits"])),
+                rocks=tuple(Rock(**rock) for rock in question["rocks"]),
+            ),
+            sources=tuple(data["sources"]),
+            day_hours=float(data["day_hours"]),
+            price_kwh=data["price_kwh"],
+        )
+    except (KeyError, TypeError, ValueError) as problem:
+        raise ValidationError(f"This is not the question of a layout: {problem}") from None
+
+
+def candidate_from(data):
+    output = OutputEstimate(**data["output"])
+    return Candidate(**{**tuples(data), "output": output})
+
+
+def plain(record):
+    """Return a dataclass as JSON has it: no tuples, so that it compares equal to what is stored."""
+    return json.loads(json.dumps(asdict(record)))
+
+
+def tuples(data):
+    """Return a dict with its lists made tuples, two deep: JSON knows only lists."""
+    return {key: as_tuple(value) for key, value in data.items()}
+
+
+def as_tuple(value):
+    return tuple(as_tuple(part) for part in value) if isinstance(value, list) else value
+
+
+def state_to_json(state, *, stopped=False, finished=False):
+    """Return the document of a search's State."""
+    return {
+        "version": VERSION,
+        "stopped": stopped,
+        "finished": finished,
+        **plain(state),
+    }
+
+
+def state_from_json(data):
+    """Return the State of a document; a fresh one from {}."""
+    if not data:
+        return State()
+    try:
+        return State(
+            step=int(data["step"]),
+            scored=int(data["scored"]),
+            screened=tuple(found_from(found) for found in data["screened"]),
+            refined=tuple(found_from(found) for found in data["refined"]),
+            fixes=tuple(Fix(**tuples(fix)) for fix in data["fixes"]),
+        )
+    except (KeyError, TypeError, ValueError) as problem:
+        raise ValidationError(f"This is not the answer of a layout: {problem}") from None
+
+
+def found_from(data):
+    layout = data["layout"]
+    choice = Choice(**layout["choice"])
+    return Found(Layout(**{**tuples(layout), "choice": choice}), float(data["value"]))

@@ -1,0 +1,149 @@
+"""A layout plan: ask, watch the search, compare the answers, hang one."""
+
+from django.contrib import messages
+from django.contrib.auth.decorators import login_required
+from django.http import Http404
+from django.shortcuts import redirect, render
+from django.views.decorators.http import require_POST
+
+from apps.common.htmx import render_part
+from apps.planning.access import may_change_plan, readable_plan, writable_plan
+from apps.planning.layout_asking import LayoutAsking
+from apps.planning.layout_documents import asked_to_json
+from apps.planning.layout_map import map_sheet
+from apps.planning.layout_searching import advance_search, resume_search, stop_search
+from apps.planning.layout_sheet import facts_without_fill, layout_sheet
+from apps.planning.models import Plan
+from apps.planning.zone_presets import PRESETS
+from apps.tanks.access import writable_tank
+
+LAYOUT = Plan.Kind.LAYOUT
+
+
+@login_required
+def tank_layout_new(request, tank_pk):
+    tank = writable_tank(request.user, tank_pk)
+    return ask(request, Plan(owner=request.user, tank=tank, kind=LAYOUT))
+
+
+@login_required
+def layout_new(request):
+    return ask(request, Plan(owner=request.user, kind=LAYOUT))
+
+
+@login_required
+def layout_edit(request, pk):
+    return ask(request, writable_plan(request.user, pk, kind=LAYOUT))
+
+
+def ask(request, plan):
+    """Show or take the question of a plan; a changed question starts its search anew."""
+    data = request.POST if request.method == "POST" else None
+    again = data.get("again", "") if data is not None else ""
+    stored = plan if plan.pk else None
+    asking = LayoutAsking(user=request.user, tank=plan.tank, data=data, again=again, plan=stored)
+    if data is not None and asking.is_valid():
+        plan.name, plan.notes = (asking.name.cleaned_data[key] for key in ("name", "notes"))
+        asked = asked_to_json(asking.asked())
+        if asked != plan.asked:
+            plan.asked, plan.answer = asked, {}
+        plan.full_clean()
+        plan.save()
+        # Most searches are done before a page could show how far they are.
+        advance_search(plan=plan)
+        return redirect("layout_detail", plan.pk)
+    context = {
+        "tank": plan.tank,
+        "plan": stored,
+        "asking": asking,
+        "unit": request.user.units,
+        "presets": [(key, preset.name) for key, preset in PRESETS.items()],
+        "sent_back": data is not None,
+    }
+    status = 422 if asking.bound else 200
+    return render(request, "planning/layout_form.html", context, status=status)
+
+
+@login_required
+def layout_detail(request, pk):
+    plan = readable_plan(request.user, pk, kind=LAYOUT)
+    return render(request, "planning/layout_detail.html", detail_context(request, plan))
+
+
+def detail_context(request, plan):
+    return {
+        "plan": plan,
+        "tank": plan.tank,
+        "sheet": layout_sheet(plan, unit=request.user.units),
+        "unit": request.user.units,
+        "may_change": may_change_plan(request.user, plan),
+    }
+
+
+@login_required
+@require_POST
+def layout_search(request, pk):
+    """Work on the search for one turn; "stop" lets it rest, "resume" takes it up again."""
+    plan = writable_plan(request.user, pk, kind=LAYOUT)
+    if "stop" in request.POST:
+        stop_search(plan=plan)
+    else:
+        if "resume" in request.POST:
+            resume_search(plan=plan)
+        if not plan.answer or not (plan.answer["stopped"] or plan.answer["finished"]):
+            advance_search(plan=plan)
+    if not request.htmx:
+        return redirect("layout_detail", pk)
+    return render_part(
+        request, "planning/layout_detail.html", "planning/_layout_answers.html",
+        detail_context(request, plan),
+    )  # fmt: skip
+
+
+@login_required
+def layout_answer(request, pk, number):
+    """One answer drawn as map, side view and hung plan, to print."""
+    plan = readable_plan(request.user, pk, kind=LAYOUT)
+    unit = request.user.units
+    sheet = layout_sheet(plan, unit=unit)
+    if not 1 <= number <= len(sheet.answers):
+        raise Http404
+    chosen = sheet.answers[number - 1]
+    zone = sheet.asked.question.zones[zone_asked(request.GET, len(sheet.asked.question.zones))]
+    context = {
+        **detail_context(request, plan),
+        "sheet": sheet,
+        "answer": chosen,
+        "plain": facts_without_fill(sheet.asked, chosen.answer),
+        "may_open_plan": True,
+        "zone": zone,
+        "map": map_sheet(
+            plan, sheet.asked, chosen.answer,
+            depth_cm=sum(zone.depth_cm) / 2, y_cm=sum(zone.y_cm) / 2, unit=unit,
+        ),
+    }  # fmt: skip
+    return render(request, "planning/layout_answer.html", context)
+
+
+def zone_asked(params, count):
+    """Return which zone an address asks to look at, the first when it says nothing sound."""
+    text = params.get("zone", "")
+    number = int(text) if text.isascii() and text.isdigit() and len(text) < 4 else 1
+    return number - 1 if 1 <= number <= count else 0
+
+
+@login_required
+@require_POST
+def layout_duplicate(request, pk):
+    """Keep a second copy of a plan, to ask something else of it."""
+    plan = readable_plan(request.user, pk, kind=LAYOUT)
+    if plan.tank is not None:
+        writable_tank(request.user, plan.tank_id)
+    copy = Plan(
+        owner=request.user, tank=plan.tank, kind=LAYOUT, name=f"{plan.name[:72]}, again",
+        notes=plan.notes, asked=plan.asked, answer=plan.answer,
+    )  # fmt: skip
+    copy.full_clean()
+    copy.save()
+    messages.success(request, f"“{copy}” is a copy; change its question as you like.")
+    return redirect("layout_detail", copy.pk)

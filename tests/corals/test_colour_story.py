@@ -1,0 +1,160 @@
+"""A coral's colours together: baseline, own range, the question asked, what the page draws."""
+
+import datetime as dt
+
+import numpy as np
+import pytest
+from django.urls import reverse
+
+from apps.corals.colour_drawing import colour_drawing
+from apps.corals.colour_models import PhotoColour
+from apps.corals.colour_story import colour_story, hue_words
+from apps.corals.models import Photo
+from apps.corals.timeline import time_axis
+from tests.corals.shots import BROWN, PALE, make_colour
+from tests.factories import make_coral, make_note
+
+
+@pytest.fixture
+def coral(tank):
+    return make_coral(tank)
+
+
+def write_colours(coral, labs, *, every_days=7, **fields):
+    """Write measured colours without photos' files: oldest first, the last today."""
+    rng = np.random.default_rng(1)
+    made = []
+    for i, lab in enumerate(labs):
+        day = coral.tank.today() - dt.timedelta(days=every_days * (len(labs) - 1 - i))
+        photo = Photo.objects.create(note=make_note(coral, noted_on=day, seen="well"))
+        told = np.array(lab, float) + rng.normal(0, 0.5, 3)
+        made.append(
+            PhotoColour.objects.create(
+                photo=photo,
+                lightness=told[0],
+                a_star=told[1],
+                b_star=told[2],
+                covariance=np.diag([4.0, 1.0, 2.0]).ravel().tolist(),
+                **({"reference_kind": "white", "light": "white"} | fields),
+            )
+        )
+    return made
+
+
+def test_no_photo_tells_nothing(coral):
+    story = colour_story(coral)
+    assert (story.points, story.question, story.compared_count) == ((), None, 0)
+
+
+def test_first_photo_is_the_baseline_and_a_pale_one_is_told_paler(coral):
+    make_colour(coral, days_ago=30, lab=BROWN)
+    make_colour(coral, days_ago=1, lab=PALE, balance=(0.85, 1.0, 1.15), seed=2)
+    first, second = colour_story(coral).points
+    assert first.is_baseline and first.difference is None
+    assert second.difference.low > 5 and "paler" in second.change_words
+
+
+def test_same_colour_is_not_told_apart(coral):
+    make_colour(coral, days_ago=30)
+    make_colour(coral, exposure=0.5, seed=2)
+    assert colour_story(coral).points[1].change_words == "not told apart from its baseline"
+
+
+def test_other_light_is_not_compared(coral):
+    write_colours(coral, [BROWN] * 3)
+    write_colours(coral, [PALE], light="mixed")
+    story = colour_story(coral)
+    assert story.compared_count == 3 and story.others_count == 1
+    (other,) = (p for p in story.points if not p.compared)
+    assert other.is_baseline
+
+
+def test_short_history_asks_nothing(coral):
+    write_colours(coral, [BROWN] * 7 + [PALE])
+    assert colour_story(coral).question is None
+
+
+@pytest.mark.parametrize(
+    ("lab", "words", "seen"),
+    [
+        (PALE, "paler", "paling"),
+        ((50.0, 8.0, 32.0), "browner", "browning"),
+        ((57.8, -4.0, -12.0), "less brown", "colour_gain"),
+    ],
+)
+def test_newest_out_of_its_own_range_is_asked_about(coral, lab, words, seen):
+    write_colours(coral, [BROWN] * 12 + [lab])
+    question = colour_story(coral).question
+    assert (question.words, question.seen) == (words, seen)
+
+
+def test_within_its_range_asks_nothing(coral):
+    write_colours(coral, [BROWN] * 13)
+    assert colour_story(coral).question is None
+
+
+@pytest.mark.parametrize("answer", ["seen", "not_so"])
+def test_answered_question_is_not_asked_again(coral, answer):
+    newest = write_colours(coral, [BROWN] * 12 + [PALE])[-1]
+    PhotoColour.objects.filter(pk=newest.pk).update(answer=answer)
+    assert colour_story(coral).question is None
+
+
+def test_confirmed_event_stays_out_of_the_own_range(coral):
+    rows = write_colours(coral, [BROWN] * 12 + [PALE])
+    wide = colour_story(coral).ranges["paleness"]
+    PhotoColour.objects.filter(pk=rows[-1].pk).update(answer="seen")
+    narrow = colour_story(coral).ranges["paleness"]
+    assert narrow.n == 12 and narrow.high - narrow.low < wide.high - wide.low
+
+
+def test_page_asks_writers_and_only_tells_viewers(as_user, owner, viewer, coral):
+    write_colours(coral, [BROWN] * 12 + [PALE])
+    page = reverse("coral_detail", args=[coral.pk])
+    asked, told = (as_user(user).get(page).content.decode() for user in (owner, viewer))
+    assert "Do you see it too?" in asked and "Yes, write a note" in asked
+    assert "Do you see it too?" in told and "Yes, write a note" not in told
+
+
+def test_removed_notes_leave_the_story(coral):
+    rows = write_colours(coral, [BROWN] * 3)
+    rows[1].photo.note.remove()
+    assert len(colour_story(coral).points) == 2
+
+
+def test_drawing_needs_two_colours(coral):
+    write_colours(coral, [BROWN])
+    axis = time_axis(coral, list(coral.notes.all()), now())
+    assert colour_drawing(colour_story(coral), axis, coral.tank.zone) is None
+
+
+def now():
+    from django.utils import timezone
+
+    return timezone.now()
+
+
+def test_drawing_places_each_photo_on_the_axis(coral):
+    write_colours(coral, [BROWN] * 9)
+    axis = time_axis(coral, list(coral.notes.all()), now())
+    drawing = colour_drawing(colour_story(coral), axis, coral.tank.zone)
+    places = [patch.at for patch in drawing.patches]
+    assert len(places) == 9 and places == sorted(places)
+    by_key = {plot.key: plot for plot in drawing.plots}
+    assert by_key["paleness"].usual and by_key["lightness"].usual is None
+    # The baseline has no difference from itself.
+    assert by_key["difference"].dots.count("M") == 8
+
+
+@pytest.mark.parametrize(
+    ("hue", "chroma", "words"),
+    [(80, 20, "yellow-brown"), (250, 20, "blue"), (350, 20, "pink"), (80, 2, "nearly grey")],
+)
+def test_hue_words(hue, chroma, words):
+    assert hue_words(hue, chroma) == words
+
+
+def test_story_is_one_query(coral, django_assert_num_queries):
+    write_colours(coral, [BROWN] * 9)
+    with django_assert_num_queries(1):
+        colour_story(coral)

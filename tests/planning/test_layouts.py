@@ -1,0 +1,251 @@
+"""Layout plans: asked, searched in turns, stopped, shown, copied; and who may do so."""
+
+import pytest
+from django.core.exceptions import ValidationError
+from django.urls import reverse
+
+from apps.photics.layout_search import Search
+from apps.planning import layout_searching
+from apps.planning.layout_documents import (
+    asked_from_json,
+    asked_to_json,
+    state_from_json,
+    state_to_json,
+)
+from apps.planning.layout_searching import advance_search, resume_search, stop_search
+from apps.planning.models import Plan
+from tests.factories import make_fixture, make_rock
+from tests.planning.questions import make_layout_plan, posted, posted_box
+
+
+@pytest.fixture
+def plan(owner, tank):
+    return make_layout_plan(owner, tank)
+
+
+@pytest.fixture
+def answered(plan):
+    while not plan.answer.get("finished"):
+        advance_search(plan=plan)
+    return plan
+
+
+def test_a_question_of_a_tank_is_answered(as_user, owner, tank):
+    page = as_user(owner).post(reverse("tank_layout_new", args=[tank.pk]), posted(), follow=True)
+    plan = Plan.objects.get()
+    assert (plan.tank, plan.name, plan.answer["finished"]) == (tank, "One panel", True)
+    assert "1 × Mid-power panel, 110°" in page.content.decode()
+
+
+def test_a_tank_that_is_only_measures_gets_an_answer_too(as_user, owner):
+    page = as_user(owner).post(reverse("layout_new"), posted_box(), follow=True)
+    assert Plan.objects.get().tank is None
+    assert "no tank yet" in page.content.decode()
+
+
+def test_inches_are_read_where_a_keeper_uses_them(as_user, owner):
+    owner.units = "in"
+    owner.save()
+    box = {"length_cm": "24", "width_cm": "24", "depth_cm": "20", "zone-0-x_to": "20",
+           "zone-0-x_from": "4", "zone-0-y_to": "20", "zone-0-y_from": "4",
+           "zone-0-depth_from": "8", "zone-0-depth_to": "16",
+           "height_from": "8", "height_to": "14"}  # fmt: skip
+    as_user(owner).post(reverse("layout_new"), posted_box(**box))
+    question = asked_from_json(Plan.objects.get().asked).question
+    assert question.tank.length_cm == pytest.approx(60.96)
+    assert question.limits.height_cm == pytest.approx((20.32, 35.56))
+
+
+def test_the_rocks_of_a_tank_are_asked_with_it(as_user, owner, tank):
+    make_rock(tank)
+    as_user(owner).post(reverse("tank_layout_new", args=[tank.pk]), posted())
+    assert len(asked_from_json(Plan.objects.get().asked).question.rocks) == 1
+
+
+def test_a_fixture_of_the_library_brings_its_output(as_user, owner, tank):
+    fixture = make_fixture(owner, ppf_umol_s=80, watts=50, beam_deg=70)
+    sent = posted(**{"fixture-0-source": f"own:{fixture.pk}", "fixture-0-optics": ""})
+    as_user(owner).post(reverse("tank_layout_new", args=[tank.pk]), sent)
+    candidate = asked_from_json(Plan.objects.get().asked).question.candidates[0]
+    assert (candidate.output.ppf_umol_s, candidate.beams_deg) == (80, (70,))
+
+
+def test_someone_elses_fixture_can_not_be_chosen(as_user, owner, stranger, tank):
+    fixture = make_fixture(stranger, ppf_umol_s=80)
+    sent = posted(**{"fixture-0-source": f"own:{fixture.pk}"})
+    page = as_user(owner).post(reverse("tank_layout_new", args=[tank.pk]), sent)
+    assert page.status_code == 422 and not Plan.objects.exists()
+
+
+@pytest.mark.parametrize(
+    ("wrong", "told"),
+    [
+        ({"zone-0-low_umol": "bright"}, "“bright” is not a number."),
+        ({"zone-0-x_to": "5"}, "This end must be above the other."),
+        ({"zone-0-depth_to": "80"}, "Between 0 and 50 cm, please."),
+        ({"fixture-0-optics": "wide"}, "“wide” is not a number."),
+        ({"height_to": "10"}, "This end must be above the other."),
+        ({"zone-0-DELETE": "on"}, "A layout needs at least one zone to serve."),
+        ({"fixture-0-DELETE": "on"}, "A layout needs at least one fixture to choose from."),
+        ({"budget": "10"}, "Within these limits nothing can hang"),
+        ({"name": ""}, "This field is required."),
+    ],
+)
+def test_what_can_not_be_read_is_told_and_all_that_was_typed_is_kept(
+    as_user, owner, tank, wrong, told
+):
+    page = as_user(owner).post(reverse("tank_layout_new", args=[tank.pk]), posted(**wrong))
+    text = page.content.decode()
+    assert page.status_code == 422 and told in text and "For the window side." in text
+    assert not Plan.objects.exists()
+
+
+def test_a_fixture_of_unknown_output_is_not_guessed(as_user, owner, tank):
+    fixture = make_fixture(owner)
+    sent = posted(**{"fixture-0-source": f"own:{fixture.pk}"})
+    page = as_user(owner).post(reverse("tank_layout_new", args=[tank.pk]), sent)
+    assert "Neither its watts nor its output are known" in page.content.decode()
+
+
+@pytest.mark.parametrize(
+    ("wish", "more"), [("zone", 'name="zone-1-name"'), ("fixture", 'name="fixture-1-source"')]
+)
+def test_more_rows_keep_what_was_typed(as_user, owner, tank, wish, more):
+    sent = posted(again=wish, **{"zone-0-name": "My own"})
+    text = as_user(owner).post(reverse("tank_layout_new", args=[tank.pk]), sent).content.decode()
+    assert more in text and "My own" in text and not Plan.objects.exists()
+
+
+def test_usual_zones_are_fitted_to_typed_measures(as_user, owner):
+    sent = posted_box(again="fit", preset=["sand"], length_cm="200")
+    text = as_user(owner).post(reverse("layout_new"), sent).content.decode()
+    assert 'value="Sand bed"' in text and 'value="190"' in text
+    assert "The rock" not in text
+
+
+def test_a_search_goes_on_where_the_last_turn_left_it(plan, monkeypatch):
+    advance_search(plan=plan, seconds=0)
+    layout_searching.search_of.cache_clear()
+    advance_search(plan=plan, seconds=0)
+    assert plan.answer["step"] == 2
+
+
+def test_a_turn_that_comes_second_changes_nothing(plan):
+    late = Plan.objects.get(pk=plan.pk)
+    advance_search(plan=plan, seconds=0)
+    advance_search(plan=plan, seconds=0)
+    advance_search(plan=late, seconds=0)
+    assert late.answer["step"] == 2 == Plan.objects.get(pk=plan.pk).answer["step"]
+
+
+def test_a_stopped_search_rests_with_its_best_until_it_is_taken_up(as_user, owner, plan):
+    advance_search(plan=plan, seconds=0)
+    stop_search(plan=plan)
+    address = reverse("layout_search", args=[plan.pk])
+    as_user(owner).post(address)
+    plan.refresh_from_db()
+    assert plan.answer["step"] == 1
+    assert (
+        "best so far"
+        in as_user(owner).get(reverse("layout_detail", args=[plan.pk])).content.decode()
+    )
+    resume_search(plan=plan)
+    as_user(owner).post(address)
+    plan.refresh_from_db()
+    assert plan.answer["step"] > 1
+
+
+def test_a_running_search_asks_for_its_next_turn(as_user, owner, plan):
+    advance_search(plan=plan, seconds=0)
+    page = as_user(owner).get(reverse("layout_detail", args=[plan.pk])).content.decode()
+    assert f'hx-post="{reverse("layout_search", args=[plan.pk])}"' in page
+    assert "layouts looked at" in page
+
+
+def test_htmx_gets_the_fragment_alone(as_user, owner, plan):
+    page = as_user(owner).post(
+        reverse("layout_search", args=[plan.pk]), headers={"HX-Request": "true"}
+    )
+    text = page.content.decode()
+    assert 'id="layout-answers"' in text
+    assert "<html" not in text
+
+
+def test_stored_documents_come_back_as_they_went(plan):
+    asked = asked_from_json(plan.asked)
+    state = Search(asked.question).run()
+    assert asked_to_json(asked) == plan.asked
+    assert state_from_json(state_to_json(state)) == state
+
+
+def test_a_question_of_another_form_is_refused(owner):
+    broken = Plan(owner=owner, kind=Plan.Kind.LAYOUT, name="Odd", asked={"version": 9})
+    with pytest.raises(ValidationError):
+        broken.full_clean()
+
+
+def test_an_unchanged_question_keeps_its_answer(as_user, owner, tank):
+    client = as_user(owner)
+    client.post(reverse("tank_layout_new", args=[tank.pk]), posted())
+    plan = Plan.objects.get()
+    client.post(reverse("layout_edit", args=[plan.pk]), posted(name="Renamed"))
+    again = Plan.objects.get()
+    assert (again.name, again.answer) == ("Renamed", plan.answer)
+
+
+def test_a_stored_question_fills_the_form(as_user, owner, plan):
+    text = as_user(owner).get(reverse("layout_edit", args=[plan.pk])).content.decode()
+    assert 'value="The rock"' in text and 'value="110, 55"' in text
+
+
+def test_an_answer_is_drawn_with_its_map_and_its_hanging_plan(as_user, owner, answered):
+    page = as_user(owner).get(reverse("layout_answer", args=[answered.pk, 1]))
+    text = page.content.decode()
+    assert text.count('class="hung"') == 2 and text.count('class="map-drawing"') == 3
+    assert "Weight overhead" in text and "Drip loop" in text and "Strong blue" in text
+
+
+def test_the_rule_of_thumb_stands_beside_the_answers(as_user, owner, answered):
+    text = as_user(owner).get(reverse("layout_detail", args=[answered.pk])).content.decode()
+    assert "What the rule of thumb would say" in text and "1 patch × 1" in text
+
+
+def test_an_answer_that_is_not_there_is_not_found(as_user, owner, answered):
+    assert as_user(owner).get(reverse("layout_answer", args=[answered.pk, 9])).status_code == 404
+
+
+def test_a_copy_is_a_plan_of_its_own(as_user, owner, answered):
+    as_user(owner).post(reverse("layout_duplicate", args=[answered.pk]))
+    copy = Plan.objects.exclude(pk=answered.pk).get()
+    assert copy.name == "Two panels, again" and copy.answer == answered.answer
+
+
+READ = [("owner", 200), ("co_keeper", 200), ("viewer", 200), ("stranger", 404)]
+WRITE = [("owner", 200), ("co_keeper", 200), ("viewer", 403), ("stranger", 404)]
+
+
+@pytest.mark.parametrize(("reader", "status"), READ)
+def test_who_may_see_a_plan(request, as_user, answered, reader, status):
+    client = as_user(request.getfixturevalue(reader))
+    assert client.get(reverse("layout_detail", args=[answered.pk])).status_code == status
+    assert client.get(reverse("layout_answer", args=[answered.pk, 1])).status_code == status
+
+
+@pytest.mark.parametrize(("reader", "status"), WRITE)
+def test_who_may_ask(request, as_user, tank, plan, reader, status):
+    client = as_user(request.getfixturevalue(reader))
+    assert client.get(reverse("tank_layout_new", args=[tank.pk])).status_code == status
+    assert client.get(reverse("layout_edit", args=[plan.pk])).status_code == status
+
+
+@pytest.mark.parametrize(("reader", "status"), WRITE)
+@pytest.mark.parametrize("way", ["layout_search", "layout_duplicate"])
+def test_who_may_search_and_copy(request, as_user, plan, reader, status, way):
+    client = as_user(request.getfixturevalue(reader))
+    page = client.post(reverse(way, args=[plan.pk]), follow=True)
+    assert page.status_code == status
+
+
+def test_a_search_is_not_advanced_by_looking(as_user, viewer, plan):
+    as_user(viewer).get(reverse("layout_detail", args=[plan.pk]))
+    assert Plan.objects.get(pk=plan.pk).answer == {}

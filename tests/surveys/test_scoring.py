@@ -1,0 +1,104 @@
+"""A new survey scores the forecast that stood on its day, and the score is shown."""
+
+import datetime as dt
+
+import pytest
+from django.urls import reverse
+from django.utils import timezone
+
+from apps.surveys.lightmap import tank_light
+from apps.surveys.scoring import running_score, survey_score
+from reeflog.demo_light import true_par
+from tests.factories import (
+    grid_readings,
+    hang,
+    make_light_change,
+    make_lit_survey,
+    make_survey,
+)
+
+NOW = timezone.now()
+
+
+def days_ago(n):
+    return NOW - dt.timedelta(days=n)
+
+
+def read_again(tank, days, fixture, *, times=1.0):
+    """Survey the true light of a fixture, dimmed by what the log does not know."""
+    places = [row[:3] for row in grid_readings(tank)]
+    par = true_par(places, tank=tank.scene(), fixtures=[fixture], ppf_umol_s=120.0) * times
+    rows = [(*place, round(float(v), 1)) for place, v in zip(places, par, strict=True)]
+    return make_survey(tank, taken_at=days_ago(days), readings=rows)
+
+
+@pytest.fixture
+def dimmed(tank):
+    """A panel surveyed 20 days ago and turned to half 10 days ago; the photics fixture now."""
+    make_lit_survey(tank, taken_at=days_ago(20))
+    change = make_light_change(tank, happened_at=days_ago(10), factor=1, reason="level")
+    return hang(change, tank.owner.fixtures.get(), level_percent=50).scene()
+
+
+def test_survey_scores_the_forecast(tank, dimmed):
+    survey = read_again(tank, 2, dimmed)
+    found = survey_score(tank_light(tank), survey)
+    assert found.score.n == 27 and found.score.error_percent < 8
+    assert found.score.ratio == pytest.approx(1, abs=0.03) and not found.moved
+    assert [change.reason for change in found.changes] == ["level"]
+
+
+def test_loss_the_log_does_not_know_is_told(as_user, owner, tank, dimmed):
+    survey = read_again(tank, 2, dimmed, times=0.8)
+    found = survey_score(tank_light(tank), survey)
+    assert found.unexplained and found.score.ratio == pytest.approx(0.8, abs=0.03)
+    body = as_user(owner).get(reverse("survey_review", args=[survey.pk])).content.decode()
+    assert "The log knows no reason" in body and "predicted <strong>" in body
+
+
+def test_one_cleaning_in_between_gets_its_factor(as_user, owner, tank, dimmed):
+    change = make_light_change(
+        tank, happened_at=days_ago(5), factor=1, reason="cleaned", summary="Wiped the panel"
+    )
+    survey = read_again(tank, 2, dimmed, times=1.25)
+    found = survey_score(tank_light(tank), survey)
+    assert found.cleaning.pk == change.pk
+    body = as_user(owner).get(reverse("survey_review", args=[survey.pk])).content.decode()
+    assert "its factor is about 1.2" in body
+
+
+def test_first_survey_scores_nothing(tank):
+    survey = make_lit_survey(tank)
+    assert survey_score(tank_light(tank), survey) is None
+    assert running_score(tank_light(tank)).together is None
+
+
+def test_running_score_pools_all_readings(tank, dimmed):
+    read_again(tank, 4, dimmed)
+    read_again(tank, 2, dimmed)
+    found = running_score(tank_light(tank))
+    assert (len(found.scores), found.together.n) == (2, 54)
+
+
+@pytest.mark.parametrize(
+    ("who", "status"), [("owner", 200), ("co_keeper", 200), ("viewer", 200), ("stranger", 404)]
+)
+def test_scores_are_for_those_who_read_the_tank(request, as_user, tank, dimmed, who, status):
+    read_again(tank, 2, dimmed)
+    client = as_user(request.getfixturevalue(who))
+    response = client.get(reverse("forecast_scores", args=[tank.pk]))
+    assert response.status_code == status
+    if status == 200:
+        assert "of 1 survey" in response.content.decode()
+
+
+def test_light_log_tells_the_running_score(as_user, owner, tank, dimmed):
+    read_again(tank, 2, dimmed)
+    make_light_change(tank, happened_at=days_ago(1), factor=0.9, summary="Lid on")
+    body = as_user(owner).get(reverse("light_change_list", args=[tank.pk])).content.decode()
+    assert "Forecasts so far: typically" in body and "by 27 readings" in body
+
+
+def test_page_without_a_score_says_what_it_takes(as_user, owner, tank):
+    body = as_user(owner).get(reverse("forecast_scores", args=[tank.pk])).content.decode()
+    assert "it takes two surveys" in body
