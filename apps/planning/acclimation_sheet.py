@@ -8,6 +8,7 @@ from django.urls import reverse
 from django.utils import timezone
 
 from apps.common.units import format_length
+from apps.corals.models import Coral
 from apps.lighting.models import LightChange
 from apps.lighting.rig import rig_in_force
 from apps.planning.acclimating import following_of
@@ -38,6 +39,8 @@ class AcclimationSheet:
     following: Following
     rows: tuple[StepRow, ...]
     state_words: str
+    # Whose note stops the plan, else the coral it is for: the one to look at.
+    watched: Coral
     next_row: StepRow | None  # None too when the next step is back to before the first
     next_words: str
     last_tick: AcclimationTick | None
@@ -71,11 +74,13 @@ def acclimation_sheet(plan, notes, *, full_dli, unit):
     )
     last = ticks[-1] if ticks else None
     url, words = enter_last(plan, steps, last, unit)
+    watched = watched_coral(plan, found, notes)
     return AcclimationSheet(
         plan=plan,
         following=found,
         rows=rows,
-        state_words=state_words(plan, found, len(steps)),
+        state_words=state_words(plan, found, len(steps), watched),
+        watched=watched,
         next_row=next((row for row in rows if row.is_next), None),
         next_words=next_words(found),
         last_tick=last,
@@ -85,18 +90,25 @@ def acclimation_sheet(plan, notes, *, full_dli, unit):
     )
 
 
-def state_words(plan, found, steps):
-    """Say in a sentence where a plan stands."""
+def watched_coral(plan, found, notes):
+    """Return the coral whose note stops a plan, else the one it is for."""
+    stopping = (n.coral for n in notes if found.why and n.coral_id == found.why.coral)
+    return next(stopping, plan.coral)
+
+
+def state_words(plan, found, steps, watched):
+    """Say in a sentence where a plan stands; `watched` is the coral whose note may stop it."""
     at = f"at step {found.position} of {steps}" if found.position else "before its first step"
     if found.state == ARRIVED:
         return f"Arrived on {day_words(found.reached_on)}. Go on watching: it may still pale."
     if found.state == PAUSED:
-        return f"Paused {at}: paling or bleaching was noted on {day_words(found.why.on)}."
+        on = day_words(found.why.on)
+        return f"Paused {at}: {watched.name} was noted paling or bleaching on {on}."
     if found.state == WAITING:
         if found.why:
-            return f"Waiting {at} until a note says that it looks well or gains colour again."
+            return f"Waiting {at} for a note that {watched.name} looks well or gains colour again."
         since = day_words(found.reached_on)
-        return f"Waiting {at} for a note from after {since} that {plan.coral.name} looks well."
+        return f"Waiting {at} for a note from after {since} that {watched.name} looks well."
     return f"Under way, {at}." if found.position else f"Starts on {day_words(found.due_on)}."
 
 

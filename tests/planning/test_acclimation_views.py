@@ -240,7 +240,7 @@ def test_a_paling_of_any_coral_pauses_a_whole_tank(as_user, owner, tank):
     plan = make_acclimation(make_coral(tank), whole_tank=True)
     make_note(make_coral(tank, name="The other"))
     page = as_user(owner).get(reverse("acclimation_detail", args=[plan.pk])).content.decode()
-    assert "Paused" in page
+    assert "The other was noted paling" in page
 
 
 def test_dates_edited_never_make_the_plan_shorter_than_its_pace(as_user, owner, tank):
