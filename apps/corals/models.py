@@ -9,7 +9,7 @@ from django.db import models
 from django.utils import timezone
 
 from apps.common.removal import Removable, RemovableQuerySet
-from apps.common.validation import bounds, bounds_check
+from apps.common.validation import bounds, bounds_check, too_early
 from apps.corals.colour_models import CoralSize, PhotoColour
 from apps.photics import limits
 from apps.tanks.models import Tank
@@ -97,7 +97,7 @@ class Coral(Removable):
         return self.name
 
     def clean(self):
-        errors = {}
+        errors = too_early(added_on=self.added_on)
         today = self.tank.today()
         if self.added_on and self.added_on > today:
             errors["added_on"] = "This is in the future."
@@ -107,8 +107,6 @@ class Coral(Removable):
             errors["gone_on"] = "It can't be gone before it came."
         if not self.gone_on and (self.gone_how or self.gone_words):
             errors["gone_on"] = "Say on which day it went."
-        if self.added_on and self.added_on.year < limits.ENTRY_YEAR_MIN:
-            errors["added_on"] = f"The year is {limits.ENTRY_YEAR_MIN} or later."
         if problem := self.parent_problem():
             errors["parent"] = problem
         if (self.band_low_umol is None) != (self.band_high_umol is None):
@@ -117,6 +115,15 @@ class Coral(Removable):
             errors["band_high_umol"] = "The upper end must be above the lower one."
         if errors:
             raise ValidationError(errors)
+
+    def problems_of_return(self):
+        spots = sorted(self.spots.all(), key=lambda spot: (spot.since, spot.pk))
+        if self.gone_on or not spots:
+            return []
+        last = spots[-1]
+        outside = self.tank.point_errors(x_cm=last.x_cm, y_cm=last.y_cm, depth_cm=last.depth_cm)
+        told = "The tank is smaller now, and its last spot would lie outside the water."
+        return [told] if outside else []
 
     def parent_problem(self):
         """Return what speaks against its parent colony, or an empty text."""
@@ -193,8 +200,7 @@ class Spot(Removable):
         )
         if self.since and self.since > self.coral.tank.today():
             errors["since"] = "This is in the future."
-        elif self.since and self.since.year < limits.ENTRY_YEAR_MIN:
-            errors["since"] = f"The year is {limits.ENTRY_YEAR_MIN} or later."
+        errors |= too_early(since=self.since)
         if errors:
             raise ValidationError(errors)
 
@@ -389,11 +395,9 @@ class WaterEvent(Removable):
         return f"{what}, {self.text}" if self.text else what
 
     def clean(self):
-        errors = {}
+        errors = too_early(happened_at=self.happened_at)
         if self.happened_at and self.happened_at > timezone.now():
             errors["happened_at"] = "This is in the future."
-        elif self.happened_at and self.happened_at.year < limits.ENTRY_YEAR_MIN:
-            errors["happened_at"] = f"The year is {limits.ENTRY_YEAR_MIN} or later."
         if self.value is not None and not self.unit:
             errors["unit"] = "Say in which unit: °C, dKH, mg/L nitrate, litres."
         if self.value is None and self.unit:

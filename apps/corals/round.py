@@ -1,5 +1,6 @@
 """What a device needs to walk through a tank's corals on its own: plain values for JSON."""
 
+from django.db.models import OuterRef, Subquery
 from django.urls import reverse
 
 from apps.common.units import format_length
@@ -10,11 +11,11 @@ from apps.corals.standing import corals_with_latest
 
 def round_data(tank, keeper):
     """Return the whole round: living corals from left to right, each with its last condition."""
-    corals = list(corals_with_latest(tank).living())
+    said = HealthNote.objects.present().filter(coral=OuterRef("pk"), condition__isnull=False)
+    newest = said.order_by("-noted_on", "-pk").values("pk")[:1]
+    corals = list(corals_with_latest(tank).living().annotate(said_pk=Subquery(newest)))
+    last = HealthNote.objects.in_bulk([coral.said_pk for coral in corals if coral.said_pk])
     today = tank.today()
-    said = HealthNote.objects.present().filter(coral__in=corals, condition__isnull=False)
-    # In order, so that the newest of each coral stays.
-    last = {n.coral_id: n for n in said.order_by("noted_on", "pk")}
     places = {coral.pk: coral.spot_on(today) for coral in corals}
     # As one walks along the pane; those without a spot last.
     corals.sort(key=lambda c: (places[c.pk] is None, getattr(places[c.pk], "x_cm", 0), c.name))
@@ -29,7 +30,7 @@ def round_data(tank, keeper):
             f"{a.value}>{b.value}": change_between(a, b).words for a in Condition for b in Condition
         },
         "corals": [
-            coral_data(coral, places[coral.pk], last.get(coral.pk), keeper.units)
+            coral_data(coral, places[coral.pk], last.get(coral.said_pk), keeper.units)
             for coral in corals
         ],
         "urls": {

@@ -105,7 +105,9 @@ def spot_light(request, tank_pk):
     context = {"tank": tank, "asked": place.is_valid()}
     if place.is_valid():
         point = [place.cleaned_data[name] for name in ("x_cm", "y_cm", "depth_cm")]
-        (light,) = tank_light(tank).at([point], timezone.now())
+        known = tank_light(tank)
+        (light,) = known.at([point], timezone.now())
         context["light"] = light
+        context["in_rock"] = known.in_rock([point])[0]
         context["rests_on"] = rests_on(light, tank.zone) if light else ""
     return render(request, "corals/_spot_light.html", context)

@@ -9,6 +9,7 @@ from apps.corals import (
     size_views,
     spot_views,
     views,
+    wall_views,
     water_views,
 )
 
@@ -17,6 +18,7 @@ urlpatterns = [
     path("tanks/<int:tank_pk>/corals/new/", views.coral_new, name="coral_new"),
     path("light/<int:pk>/effect/", change_views.light_change_effect, name="light_change_effect"),
     path("tanks/<int:tank_pk>/corals/many/", many_views.coral_many, name="coral_many"),
+    path("tanks/<int:tank_pk>/corals/wall/", wall_views.coral_wall, name="coral_wall"),
     path("corals/<int:pk>/", views.coral_detail, name="coral_detail"),
     path("corals/<int:pk>/compare/", views.coral_compare, name="coral_compare"),
     path("corals/<int:pk>/edit/", views.coral_edit, name="coral_edit"),

@@ -7,7 +7,7 @@ from django.urls import reverse
 from django.utils import timezone
 from django.views.decorators.http import require_POST
 
-from apps.common.removal import offer_undo
+from apps.common.removal import bring_back, offer_undo
 from apps.corals.access import readable_coral, writable_coral, writable_removed_coral
 from apps.corals.colour_drawing import colour_drawing
 from apps.corals.colour_story import colour_story
@@ -186,6 +186,5 @@ def coral_remove(request, pk):
 @require_POST
 def coral_restore(request, pk):
     coral = writable_removed_coral(request.user, pk)
-    coral.restore()
-    messages.success(request, f"{coral.name} is back.")
+    bring_back(request, coral.restore, f"{coral.name} is back.")
     return redirect("coral_detail", coral.pk)

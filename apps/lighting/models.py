@@ -6,7 +6,7 @@ from django.db import models
 from django.utils import timezone
 
 from apps.common.removal import Removable, RemovableQuerySet
-from apps.common.validation import bounds, bounds_check
+from apps.common.validation import bounds, bounds_check, too_early
 from apps.lighting.day_models import DayCurve, RunningCurve, Zone
 from apps.lighting.optic_models import (
     FAMILY_BEAM_DEG,
@@ -114,7 +114,7 @@ class LightChange(Removable):
         return self.summary or self.get_reason_display().capitalize()
 
     def clean(self):
-        errors = {}
+        errors = too_early(happened_at=self.happened_at)
         if self.happened_at and self.happened_at > timezone.now():
             errors["happened_at"] = "This is in the future. Enter a change once it is done."
         if self.day_hours is not None and self.ramp_hours is not None:

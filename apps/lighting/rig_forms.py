@@ -280,6 +280,7 @@ def rig_rows(change, *, user, data=None, again=False):
             "unit": user.units,
         },
     )
+    rows.fixtures, rows.before = fixtures, before
     rows.has_choice = bool(fixtures or before)
     return rows
 

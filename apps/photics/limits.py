@@ -10,6 +10,9 @@ TANK_SIDE_MAX_CM = 1000.0
 TANK_DEPTH_MIN_CM = 5.0
 TANK_DEPTH_MAX_CM = 300.0
 
+# A block of rock along each side [cm].
+ROCK_SIDE_MIN_CM = 0.5
+
 # One meter value [umol m-2 s-1]. Full sun at noon is about 2000; a sensor held
 # against a strong lamp reads a few thousand.
 PAR_MIN_UMOL = 0.0

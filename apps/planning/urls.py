@@ -49,7 +49,6 @@ urlpatterns = [
         acclimation_views.acclimation_restore,
         name="acclimation_restore",
     ),
-    path("tanks/<int:tank_pk>/place/", place_views.place_coral, name="place_coral"),
     path("plans/layouts/new/", layout_views.layout_new, name="layout_new"),
     path(
         "tanks/<int:tank_pk>/plans/layouts/new/",
@@ -69,6 +68,12 @@ urlpatterns = [
         layout_views.layout_answer,
         name="layout_answer",
     ),
+    path(
+        "plans/layouts/<int:pk>/answers/<int:number>/hang/",
+        layout_views.layout_hang,
+        name="layout_hang",
+    ),
+    path("tanks/<int:tank_pk>/place/", place_views.place_coral, name="place_coral"),
     path("tanks/<int:tank_pk>/what-if/", what_if_views.what_if_show, name="what_if"),
     path("tanks/<int:tank_pk>/what-if/save/", what_if_views.what_if_save, name="what_if_save"),
 ]

@@ -4,7 +4,7 @@ import datetime as dt
 from dataclasses import dataclass
 
 from apps.common.numbers import PAR_WORDS, UnreadableNumber, parse_number, shorten
-from apps.photics.limits import PAR_MAX_UMOL
+from apps.photics.limits import ENTRY_YEAR_MIN, PAR_MAX_UMOL
 from apps.surveys.importing import BadLine, UnreadableTable, split_line, table_lines
 
 # ISO is tried first; with slashes the day stands first unless it cannot.
@@ -13,7 +13,6 @@ FORMATS = tuple(
     for date in ("%d.%m.%Y", "%d/%m/%Y", "%m/%d/%Y", "%Y/%m/%d")
     for time in ("%H:%M:%S", "%H:%M")
 )
-FIRST_YEAR = 1980
 
 
 @dataclass(frozen=True)
@@ -79,6 +78,6 @@ def _instant(text, zone):
                 continue
     if moment is None:
         raise ValueError(f"“{shorten(text)}” is not a time, such as 2026-03-01 14:30.")
-    if not FIRST_YEAR <= moment.year <= 9998:
-        raise ValueError(f"The year is {FIRST_YEAR} or later.")
+    if not ENTRY_YEAR_MIN <= moment.year <= 9998:
+        raise ValueError(f"The year is {ENTRY_YEAR_MIN} or later.")
     return (moment if moment.tzinfo else moment.replace(tzinfo=zone)).timestamp()

@@ -237,7 +237,7 @@ def test_signing_out_with_unsent_readings_warns_and_leaks_nothing(phone, wire, k
         other.get_by_text("1 reading kept on this device is not saved yet").first
     ).to_be_visible()
     other.get_by_role("button", name="Sign out").click()
-    expect(other.get_by_text("If you sign out now they wait here")).to_be_visible()
+    expect(other.get_by_text("If you sign out now, what is not saved waits here")).to_be_visible()
     page.close()
     other.get_by_role("button", name="Sign out all the same").click()
     other.wait_for_url(f"{wire.url}/")

@@ -1,0 +1,64 @@
+"""The tank wall: who sees it, and in which order."""
+
+import datetime as dt
+
+import pytest
+from django.db import connection
+from django.test.utils import CaptureQueriesContext
+from django.urls import reverse
+
+from tests.factories import make_coral, make_note, make_survey
+
+
+def names(client, tank, by=""):
+    page = client.get(reverse("coral_wall", args=[tank.pk]) + by)
+    return [tile.standing.coral.name for tile in page.context["tiles"]]
+
+
+def note_conditions(coral, *conditions):
+    for days, condition in enumerate(reversed(conditions), start=1):
+        day = coral.tank.today() - dt.timedelta(days=days)
+        make_note(coral, noted_on=day, condition=condition)
+
+
+@pytest.mark.parametrize(
+    ("who", "status"), [("owner", 200), ("co_keeper", 200), ("viewer", 200), ("stranger", 404)]
+)
+def test_who_may_see_the_wall(request, as_user, tank, who, status):
+    make_coral(tank)
+    client = as_user(request.getfixturevalue(who))
+    assert client.get(reverse("coral_wall", args=[tank.pk])).status_code == status
+
+
+def test_brightest_place_comes_first_and_the_unplaced_last(as_user, owner, tank):
+    make_survey(tank)
+    make_coral(tank, name="Deep", at_cm=(30, 30, 45))
+    make_coral(tank, name="High", at_cm=(30, 30, 8))
+    make_coral(tank, name="Loose", at_cm=None)
+    make_coral(tank, name="Gone", gone_on=tank.today())
+    assert names(as_user(owner), tank) == ["High", "Deep", "Loose"]
+
+
+def test_real_changes_come_first_the_worse_before_the_better(as_user, owner, tank):
+    for name, conditions in {
+        "Steady": (5, 5), "Eye alone": (5, 4), "Better": (2, 5), "Worse": (6, 4), "New": (3,),
+    }.items():  # fmt: skip
+        note_conditions(make_coral(tank, name=name), *conditions)
+    order = names(as_user(owner), tank, "?by=change")
+    assert order == ["Worse", "Better", "Eye alone", "New", "Steady"]
+
+
+def test_wall_asks_no_more_for_more_corals(as_user, owner, tank):
+    client = as_user(owner)
+
+    def count():
+        with CaptureQueriesContext(connection) as queries:
+            names(client, tank)
+        return len(queries)
+
+    note_conditions(make_coral(tank), 5, 4)
+    count()
+    few = count()
+    for i in range(5):
+        note_conditions(make_coral(tank, name=f"Coral {i}"), 5, 4)
+    assert count() == few
