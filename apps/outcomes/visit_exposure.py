@@ -120,8 +120,7 @@ def roots_of(book, coral, stretches):
     rows, deviations = [], {}
     for began, seen in stretches:
         spot = coral.spot_on(book.date(began))
-        ends = sorted((seen.surveyed_at, began))
-        changes = book.light.history.vague_between(*ends)
+        changes = book.light.history.vague_between(seen.surveyed_at, began)
         whole = math.log(seen.high_umol / seen.low_umol) / (2 * NORMAL_90)
         own = whole**2 - len(changes) * CHANGE_LOG_DEVIATION**2
         deviations["spot", spot.pk] = math.sqrt(max(own, 0.0))
