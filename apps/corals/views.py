@@ -7,8 +7,8 @@ from django.urls import reverse
 from django.utils import timezone
 from django.views.decorators.http import require_POST
 
-from apps.common.removal import bring_back, offer_undo
 from apps.common.htmx import render_part
+from apps.common.removal import bring_back, offer_undo
 from apps.corals.access import readable_coral, writable_coral, writable_removed_coral
 from apps.corals.colour_drawing import colour_drawing
 from apps.corals.colour_story import colour_story

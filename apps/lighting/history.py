@@ -10,7 +10,7 @@ from itertools import pairwise
 
 from apps.lighting.clock import day_ends
 from apps.lighting.day_run import DayRun, DaySchedule, Running, day_after
-from apps.lighting.models import LightChange
+from apps.lighting.models import LightChange, Zone
 from apps.photics import scene
 from apps.photics.ageing import aged_share
 
