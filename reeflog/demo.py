@@ -13,8 +13,9 @@ from apps.corals.colouring import mark_photo
 from apps.corals.models import Coral, HealthNote, Photo, PhotoColour, Spot, WaterEvent
 from apps.corals.noting import save_note
 from apps.corals.sizing import keep_size
+from apps.lighting.day_running import start_day_curve
 from apps.lighting.hanging import save_light_change
-from apps.lighting.models import Fixture, HungFixture, LightChange
+from apps.lighting.models import DayCurve, Fixture, HungFixture, LightChange
 from apps.lighting.rig import rig_in_force
 from apps.photics.growth import outline_size
 from apps.surveys.models import Meter, Reading, Survey
@@ -70,6 +71,7 @@ def load_demo():
     for row in TANKS:
         tank = write_tank(row, keeper)
         write_changes(row, tank)
+        write_days(row, tank)
         for survey in row.surveys:
             write_survey(survey, row, tank, meter, rng)
         for coral in row.corals:
@@ -128,6 +130,12 @@ def write_changes(row, tank):
             lit_width_cm=width,
             beam_deg=row.beam_deg,
             ppf_umol_s=row.ppf_umol_s,
+            watts=row.watts,
+            channels=[
+                {"name": name, "share_percent": share}
+                | ({"peak_nm": nm} if nm else {"white_kelvin": kelvin})
+                for name, nm, kelvin, share in row.channels
+            ],
         )
     )
     before = ()
@@ -145,6 +153,29 @@ def write_changes(row, tank):
         change.full_clean()
         save_light_change(change=change, hung=hung_rows(told.rig, before, lamp))
         before = told.rig
+
+
+def write_days(row, tank):
+    """Write the named day curves, and start those that ran."""
+    for told in row.days:
+        points = [[60 * hour, level] for hour, level in told.points]
+        group = "moon" if told.is_moonlight else ""
+        curve = save(
+            DayCurve(
+                tank=tank,
+                name=told.name,
+                group=group,
+                points=points,
+                is_moonlight=told.is_moonlight,
+                created_by=tank.owner,
+            )
+        )
+        if told.started_days_ago is not None:
+            start_day_curve(
+                curve=curve,
+                happened_at=moment(tank, told.started_days_ago, HOUR_OF_CHANGES),
+                created_by=tank.owner,
+            )
 
 
 def hung_rows(rig, before, lamp):

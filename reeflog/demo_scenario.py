@@ -29,6 +29,16 @@ class ChangeRow:
 
 
 @dataclass(frozen=True)
+class DayRow:
+    """A named day curve (hour of the day, level [%]), and when it was started, if it was."""
+
+    name: str
+    points: tuple[tuple[float, float], ...]
+    started_days_ago: int | None = None
+    is_moonlight: bool = False
+
+
+@dataclass(frozen=True)
 class SurveyRow:
     days_ago: int
     light_note: str
@@ -88,6 +98,9 @@ class TankRow:
     corals: tuple[CoralRow, ...]
     plans: tuple[PlanRow, ...] = ()
     water: tuple[WaterRow, ...] = ()
+    days: tuple[DayRow, ...] = ()
+    channels: tuple[tuple[str, float | None, float | None, float], ...] = ()
+    watts: float | None = None
 
 
 def over_cube(level_percent, height_cm=18.0):
@@ -114,6 +127,7 @@ CUBE = TankRow(
     lamp_cm=(18.0, 18.0),
     beam_deg=75.0,
     ppf_umol_s=70.0,
+    watts=36.0,
     changes=(
         ChangeRow(183, "Hung the panel 18 cm above the water, at 60 %", over_cube(60), 10.0, 1.0),
         ChangeRow(101, "Turned up from 60 to 84 %, in one step", over_cube(84), reason="level"),
@@ -127,6 +141,7 @@ CUBE = TankRow(
             reason="raised",
         ),
     ),
+    channels=(("Royal blue", 450, None, 62), ("White", None, 10_000, 38)),
     surveys=(
         SurveyRow(176, "Pumps on, no lid, panel at 60 %", (6.0, 18.0, 32.0), 3, 3),
         SurveyRow(38, "Pumps on, no lid, panel at 66 %", (6.0, 18.0, 32.0), 3, 3),
@@ -154,6 +169,17 @@ CUBE = TankRow(
         CoralRow("Orange hammer", "lps", ((178, 38.0, 10.0, 33.0),)),
         CoralRow("Grey leather", "soft", ((183, 4.0, 41.0, 38.0),)),
     ),
+    plans=(
+        PlanRow(
+            "A second panel, or a lens?",
+            "Before buying another: would the narrow lens do?",
+            ("sps", "low"),
+            (75.0, 50.0),
+            2,
+            1,
+            9.0,
+        ),
+    ),
     water=(
         *(
             WaterRow(days, "alkalinity", "weekly test", value, "dKH")
@@ -177,9 +203,9 @@ SHELF = TankRow(
     lamp_cm=(30.0, 16.0),
     beam_deg=75.0,
     ppf_umol_s=120.0,
+    watts=62.0,
     changes=(
         ChangeRow(168, "Hung two panels 24 cm above, at 70 %", over_shelf(70), 9.0, 1.5),
-        ChangeRow(104, "Lengthened the day by half an hour", over_shelf(70), 9.5, 1.5, "hours"),
         ChangeRow(
             40,
             "Wiped the salt off the panels: a little brighter",
@@ -187,6 +213,19 @@ SHELF = TankRow(
             reason="cleaned",
             factor=1.04,
         ),
+    ),
+    days=(
+        # Half an hour longer than the hours told first, straight ramps of an hour and a half.
+        DayRow("Long day", ((11, 0), (12.5, 100), (19, 100), (20.5, 0)), started_days_ago=104),
+        DayRow("Soft evening", ((10, 0), (12, 100), (17, 100), (19, 40), (21.5, 0))),
+        DayRow("Moonlight", ((21.5, 2), (6, 2)), is_moonlight=True),
+    ),
+    # Name, peak [nm] or white [K], share of PAR [%].
+    channels=(
+        ("Violet", 420, None, 10),
+        ("Royal blue", 450, None, 50),
+        ("White", None, 8000, 36),
+        ("Red", 660, None, 4),
     ),
     surveys=(SurveyRow(150, "Return pump on, wave pumps off", (8.0, 21.0, 42.0), 5, 3),),
     corals=(

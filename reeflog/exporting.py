@@ -7,16 +7,21 @@ from django.core import serializers
 from django.db.models import CASCADE
 
 from apps.corals.models import Photo
-from apps.lighting.models import Fixture
+from apps.lighting.models import Fixture, PhotometricFile
+from apps.outcomes.models import PooledCurve
 from apps.surveys.models import Meter
 from apps.tanks.models import Invitation, Membership, Tank
 
 # Apps whose tables tell of a tank. What was taken away goes along; removed_at tells it.
-TOLD_BY = ("tanks", "lighting", "surveys", "corals", "planning")
-# Others' names and open doors stay here.
-LEFT_OUT = {Membership, Invitation}
+TOLD_BY = ("tanks", "lighting", "surveys", "corals", "outcomes", "planning")
+# Others' names, open doors and what all tanks say together stay here.
+LEFT_OUT = {Membership, Invitation, PooledCurve}
 # What a tank's rows point to although it is its keeper's.
-POINTED_TO = {Fixture: "hangings__change__tank", Meter: "surveys__tank"}
+POINTED_TO = {
+    Fixture: "hangings__change__tank",
+    PhotometricFile: "fixture__hangings__change__tank",
+    Meter: "surveys__tank",
+}
 GUIDE = """One tank of a reeflog. rows/ holds its tables, one JSON file each: a list of rows with
 their number (pk) and fields. Lengths are in cm, times in UTC. photos/ holds the photos named by
 "image" and "thumbnail" of rows/photo.json. Fields that name people hold bare numbers.
@@ -26,7 +31,7 @@ their number (pk) and fields. Lengths are in cm, times in UTC. photos/ holds the
 def tables():
     """Return {model: the lookup from it to its tank} of all that goes with a tank."""
     models = [m for label in TOLD_BY for m in apps.get_app_config(label).get_models()]
-    ways = {Tank: "pk"}
+    ways = {Tank: "pk"} | POINTED_TO
     for _ in models:
         for model in models:
             for field in model._meta.fields:
@@ -34,7 +39,7 @@ def tables():
                 if owned and field.related_model in ways and model not in ways:
                     further = ways[field.related_model]
                     ways[model] = field.name if further == "pk" else f"{field.name}__{further}"
-    return {m: way for m, way in ways.items() if m not in LEFT_OUT} | POINTED_TO
+    return {model: way for model, way in ways.items() if model not in LEFT_OUT}
 
 
 def write_export(tank, out):

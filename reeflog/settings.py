@@ -160,6 +160,13 @@ CACHES = {
         "OPTIONS": {"MAX_ENTRIES": 60},
         "TIMEOUT": 24 * 3600,
     },
+    # Cuts through tanks with rock, 40 kB each: a slider comes back to the same depths.
+    "planes": {
+        "BACKEND": "django.core.cache.backends.locmem.LocMemCache",
+        "LOCATION": "planes",
+        "OPTIONS": {"MAX_ENTRIES": 300},
+        "TIMEOUT": 3600,
+    },
 }
 
 # --- People ---------------------------------------------------------------------------------

@@ -5,8 +5,10 @@ import re
 import pytest
 from django.core.management import CommandError, call_command
 from django.urls import reverse
+from django.utils import timezone
 
 from apps.corals.models import Coral, HealthNote
+from apps.lighting.history import light_history
 from apps.lighting.models import LightChange
 from apps.outcomes.correlation import tank_outcomes
 from apps.photics.scene import Fixture as SceneFixture
@@ -47,6 +49,14 @@ def test_history_spans_six_months(keeper):
     tank = tank_named("Harbour cube")
     first = tank.light_changes.order_by("happened_at").first()
     assert (tank.today() - first.happened_at.date()).days >= 180
+
+
+def test_day_of_the_shelf_is_drawn_and_runs(keeper):
+    tank = tank_named("The long shelf")
+    assert {c.name for c in tank.day_curves.all()} == {"Long day", "Soft evening", "Moonlight"}
+    history = light_history(tank)
+    # Nine and a half hours with straight ramps of one and a half.
+    assert history.schedule_at(timezone.now()).full_hours == pytest.approx(8)
 
 
 def test_two_loads_give_the_same(keeper):

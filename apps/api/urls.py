@@ -7,10 +7,12 @@ from apps.api import views
 top = SimpleRouter()
 top.register("tanks", views.TankViewSet, basename="api-tank")
 top.register("meters", views.MeterViewSet, basename="api-meter")
+top.register("fixtures", views.FixtureViewSet, basename="api-fixture")
 
 of_tank = SimpleRouter()
 of_tank.register("rocks", views.RockViewSet, basename="api-rock")
 of_tank.register("light-changes", views.LightChangeViewSet, basename="api-light-change")
+of_tank.register("day-curves", views.DayCurveViewSet, basename="api-day-curve")
 of_tank.register("surveys", views.SurveyViewSet, basename="api-survey")
 of_tank.register("corals", views.CoralViewSet, basename="api-coral")
 of_tank.register("water-events", views.WaterEventViewSet, basename="api-water-event")

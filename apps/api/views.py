@@ -12,7 +12,7 @@ from rest_framework.exceptions import ParseError
 from apps.api import serializers
 from apps.corals.models import Coral, HealthNote, Spot, WaterEvent
 from apps.lighting.hanging import rebuild_rigs, remove_light_change
-from apps.lighting.models import LightChange
+from apps.lighting.models import DayCurve, Fixture, LightChange
 from apps.surveys.models import Meter, Survey
 from apps.tanks.access import owned_tank, readable_tank, require_write, writable_tank
 from apps.tanks.models import Rock, Tank
@@ -67,6 +67,24 @@ class MeterViewSet(RemovingMixin, viewsets.ModelViewSet):
         if getattr(self, "swagger_fake_view", False):
             return self.queryset
         return Meter.objects.owned_by(self.request.user)
+
+    def get_serializer_context(self):
+        return super().get_serializer_context() | {"fixed": {"owner": self.request.user}}
+
+    def perform_create(self, serializer):
+        serializer.save(owner=self.request.user)
+
+
+class FixtureViewSet(RemovingMixin, viewsets.ModelViewSet):
+    """The user's own library of fixtures. What hangs already stays as it was hung."""
+
+    queryset = Fixture.objects.none()
+    serializer_class = serializers.FixtureSerializer
+
+    def get_queryset(self):
+        if getattr(self, "swagger_fake_view", False):
+            return self.queryset
+        return Fixture.objects.owned_by(self.request.user).select_related("photometric_file")
 
     def get_serializer_context(self):
         return super().get_serializer_context() | {"fixed": {"owner": self.request.user}}
@@ -133,7 +151,7 @@ class LightChangeViewSet(RemovingMixin, SignedMixin, viewsets.ModelViewSet):
     filterset_fields = {"happened_at": ["gte", "lte"]}
 
     def get_queryset(self):
-        return super().get_queryset().prefetch_related("hung")
+        return super().get_queryset().prefetch_related("hung", "days")
 
     def perform_update(self, serializer):
         # Dated elsewhere, the rigs after both days follow.
@@ -143,6 +161,13 @@ class LightChangeViewSet(RemovingMixin, SignedMixin, viewsets.ModelViewSet):
 
     def perform_destroy(self, instance):
         remove_light_change(change=instance)
+
+
+class DayCurveViewSet(RemovingMixin, SignedMixin, viewsets.ModelViewSet):
+    """Named days of a tank. A light change that starts one carries a copy."""
+
+    queryset = DayCurve.objects.none()
+    serializer_class = serializers.DayCurveSerializer
 
 
 class SurveyViewSet(RemovingMixin, SignedMixin, viewsets.ModelViewSet):

@@ -1,8 +1,11 @@
 """Taking a thing away so that it can come back: nothing a keeper typed is deleted by a tap."""
 
 from django.contrib import messages
+from django.core.exceptions import ValidationError
 from django.db import models
 from django.utils import timezone
+
+from apps.common.validation import allowed_gaps
 
 
 class RemovableQuerySet(models.QuerySet):
@@ -24,8 +27,17 @@ class Removable(models.Model):
         self.save(update_fields=["removed_at"])
 
     def restore(self):
+        """Bring the row back; ValidationError when it no longer fits what changed since."""
+        self.full_clean(exclude=allowed_gaps(self, shown=()))
+        problems = self.problems_of_return()
+        if problems:
+            raise ValidationError(problems)
         self.removed_at = None
         self.save(update_fields=["removed_at"])
+
+    def problems_of_return(self):
+        """Return sentences on what hangs on the row and fits no more."""
+        return []
 
 
 UNDO_TAG = "undo "
@@ -34,3 +46,13 @@ UNDO_TAG = "undo "
 def offer_undo(request, text, url):
     """Tell the keeper what was done, with a button that posts to `url` to take it back."""
     messages.success(request, text, extra_tags=UNDO_TAG + url)
+
+
+def bring_back(request, restore, said):
+    """Call `restore` and say so, or say why things can't be as they were."""
+    try:
+        restore()
+    except ValidationError as problem:
+        messages.error(request, f"Not brought back: {' '.join(problem.messages)}")
+    else:
+        messages.success(request, said)

@@ -12,7 +12,9 @@ from django.db.models import CheckConstraint, FloatField, Q
 from rest_framework import serializers
 from rest_framework.settings import api_settings
 
+from apps.common.moments import LocalDateTimeField
 from apps.common.units import LengthField
+from apps.photics import limits
 
 
 def bounds(low, high):
@@ -26,6 +28,16 @@ def bounds_check(model, field, low, high, *, null=False):
     if null:
         condition |= Q(**{f"{field}__isnull": True})
     return CheckConstraint(condition=condition, name=f"{model}_{field}_bounds")
+
+
+def too_early(**moments):
+    """Return {field: sentence} of the dates and moments that lie before any honest entry."""
+    first = limits.ENTRY_YEAR_MIN
+    return {
+        name: f"The year is {first} or later."
+        for name, moment in moments.items()
+        if moment is not None and moment.year < first
+    }
 
 
 def allowed_gaps(instance, *, shown):
@@ -51,13 +63,15 @@ class WholeModelForm:
     """
 
     def _post_clean(self):
-        # A shown length is rounded to its unit. Left as it was shown, it stays as it was stored.
+        # A shown length is rounded to its unit, a moment to its minute. Left as it was shown, it
+        # stays as it was stored.
         for name, field in self.fields.items():
-            shown = field.prepare_value(self.initial.get(name))
-            if isinstance(field, LengthField) and name in self.cleaned_data:
-                typed = self[name].data
-                if self.initial.get(name) is not None and typed == shown:
-                    self.cleaned_data[name] = self.initial[name]
+            stored = self.initial.get(name)
+            is_rounded = isinstance(field, LengthField | LocalDateTimeField)
+            if not is_rounded or stored is None or name not in self.cleaned_data:
+                continue
+            if self[name].data == field.widget.format_value(field.prepare_value(stored)):
+                self.cleaned_data[name] = stored
         super()._post_clean()
 
     def _get_validation_exclusions(self):

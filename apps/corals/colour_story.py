@@ -151,6 +151,7 @@ def colour_point(row, baseline, main):
     lab, covariance = row.lab, row.lab_covariance
     chroma, hue = chroma_of(lab, covariance), hue_of(lab)
     first = row.pk == baseline.pk
+    apart = None if first else difference(row, baseline)
     return ColourPoint(
         **told,
         compared=row.series == main,
@@ -161,8 +162,8 @@ def colour_point(row, baseline, main):
         hue_words=hue_words(hue, chroma.value),
         paleness=paleness_of(lab, covariance),
         browning=browning_of(lab, covariance),
-        difference=None if first else difference(row, baseline),
-        change_words="" if first else change_words(row, baseline),
+        difference=apart,
+        change_words="" if first else change_words(row, baseline, apart),
         is_baseline=first,
         baseline_day=baseline.photo.note.noted_on,
     )
@@ -183,9 +184,9 @@ def difference(row, baseline):
     return difference_of(row.lab, row.lab_covariance, baseline.lab, baseline.lab_covariance)
 
 
-def change_words(row, baseline):
+def change_words(row, baseline, apart):
     """Say how a colour differs from its baseline, or that it can't be told apart from it."""
-    if difference(row, baseline).low == 0.0:
+    if apart.low == 0.0:
         return "not told apart from its baseline"
     words = [
         word

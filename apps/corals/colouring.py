@@ -5,7 +5,7 @@ from dataclasses import dataclass
 from django.db import transaction
 
 from apps.corals.colour_models import CORAL, REFERENCE, PhotoColour, read_regions
-from apps.corals.photos import codes_of
+from apps.corals.photos import codes_of, thumbnail_codes
 from apps.photics.alignment import align
 from apps.photics.coral_colour import measure
 from apps.photics.regions import Region
@@ -79,7 +79,7 @@ def proposed_marks(photo):
     if earlier is None:
         return Marks(None, ())
     marks = kept_marks(earlier)
-    alignment = align(codes_of(earlier.photo), codes_of(photo))
+    alignment = align(thumbnail_codes(earlier.photo), thumbnail_codes(photo))
     reference, regions = marks.reference, marks.regions
     if alignment.sure:
         reference = None if reference is None else reference.moved(alignment.transform)

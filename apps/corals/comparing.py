@@ -3,9 +3,9 @@
 from dataclasses import dataclass
 
 import numpy as np
-from PIL import Image
 
 from apps.corals.models import Photo
+from apps.corals.photos import thumbnail_codes
 from apps.photics.alignment import align
 
 
@@ -41,9 +41,3 @@ def comparison(before, after):
     shift = sizes @ found.transform[:, 2]
     numbers = (move[0, 0], move[1, 0], move[0, 1], move[1, 1], *shift)
     return Comparison(before, after, " ".join(f"{number:.5g}" for number in numbers), True)
-
-
-def thumbnail_codes(photo):
-    """Return a Photo's thumbnail as grey codes (h, w)."""
-    with photo.thumbnail.open("rb") as file, Image.open(file, formats=["JPEG"]) as picture:
-        return np.asarray(picture.convert("L"))

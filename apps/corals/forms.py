@@ -4,7 +4,7 @@ from django import forms
 from django.conf import settings
 
 from apps.common.numbers import PAR_WORDS
-from apps.common.units import UNIT_CHOICES, LengthField, NumberField
+from apps.common.units import CM, UNIT_CHOICES, LengthField, NumberField
 from apps.common.validation import WholeModelForm
 from apps.corals.models import BAND, Coral, HealthNote, Photo, Spot
 from apps.corals.photos import FORMAT_WORDS, UnusablePhoto, clean_photo
@@ -90,6 +90,12 @@ class PlaceFields(forms.Form):
                 unit=unit, low_cm=0, high_cm=end, label=label, required=place_required
             )
         self.order_fields(ends)
+
+
+def given_place(params, tank):
+    """Return the place an address names as {name: cm}; {} when it names none in the water."""
+    given = PlaceFields(params, tank=tank, unit=CM)
+    return given.cleaned_data if given.is_valid() else {}
 
 
 class FirstSpotForm(PlaceFields):

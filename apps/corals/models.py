@@ -9,7 +9,7 @@ from django.db import models
 from django.utils import timezone
 
 from apps.common.removal import Removable, RemovableQuerySet
-from apps.common.validation import bounds, bounds_check
+from apps.common.validation import bounds, bounds_check, too_early
 from apps.corals.colour_models import CoralSize, PhotoColour
 from apps.photics import limits
 from apps.tanks.models import Tank
@@ -23,6 +23,7 @@ __all__ = [
 BAND = (limits.BAND_MIN_UMOL, limits.BAND_MAX_UMOL)
 # A text column has no end of its own, so clean() holds this one.
 NOTE_CHARS_MAX = 2000
+SPOT_TAKEN = "It already has a spot from that day. Change that one."
 WATER_VALUE = (0, limits.WATER_VALUE_MAX)
 
 
@@ -97,7 +98,7 @@ class Coral(Removable):
         return self.name
 
     def clean(self):
-        errors = {}
+        errors = too_early(added_on=self.added_on)
         today = self.tank.today()
         if self.added_on and self.added_on > today:
             errors["added_on"] = "This is in the future."
@@ -107,8 +108,6 @@ class Coral(Removable):
             errors["gone_on"] = "It can't be gone before it came."
         if not self.gone_on and (self.gone_how or self.gone_words):
             errors["gone_on"] = "Say on which day it went."
-        if self.added_on and self.added_on.year < limits.ENTRY_YEAR_MIN:
-            errors["added_on"] = f"The year is {limits.ENTRY_YEAR_MIN} or later."
         if problem := self.parent_problem():
             errors["parent"] = problem
         if (self.band_low_umol is None) != (self.band_high_umol is None):
@@ -117,6 +116,15 @@ class Coral(Removable):
             errors["band_high_umol"] = "The upper end must be above the lower one."
         if errors:
             raise ValidationError(errors)
+
+    def problems_of_return(self):
+        spots = sorted(self.spots.all(), key=lambda spot: (spot.since, spot.pk))
+        if self.gone_on or not spots:
+            return []
+        last = spots[-1]
+        outside = self.tank.point_errors(x_cm=last.x_cm, y_cm=last.y_cm, depth_cm=last.depth_cm)
+        told = "The tank is smaller now, and its last spot would lie outside the water."
+        return [told] if outside else []
 
     def parent_problem(self):
         """Return what speaks against its parent colony, or an empty text."""
@@ -177,7 +185,7 @@ class Spot(Removable):
                 fields=["coral", "since"],
                 condition=models.Q(removed_at__isnull=True),
                 name="spot_once_a_day",
-                violation_error_message="It already has a spot from that day. Change that one.",
+                violation_error_message=SPOT_TAKEN,
             ),
             bounds_check("spot", "x_cm", 0, limits.TANK_SIDE_MAX_CM),
             bounds_check("spot", "y_cm", 0, limits.TANK_SIDE_MAX_CM),
@@ -187,14 +195,18 @@ class Spot(Removable):
     def __str__(self):
         return f"{self.coral} at {self.x_cm:g}, {self.y_cm:g}, {self.depth_cm:g} from {self.since}"
 
+    def problems_of_return(self):
+        if self.coral.spots.filter(since=self.since).exists():
+            return [SPOT_TAKEN]
+        return []
+
     def clean(self):
         errors = self.coral.tank.point_errors(
             x_cm=self.x_cm, y_cm=self.y_cm, depth_cm=self.depth_cm
         )
         if self.since and self.since > self.coral.tank.today():
             errors["since"] = "This is in the future."
-        elif self.since and self.since.year < limits.ENTRY_YEAR_MIN:
-            errors["since"] = f"The year is {limits.ENTRY_YEAR_MIN} or later."
+        errors |= too_early(since=self.since)
         if errors:
             raise ValidationError(errors)
 
@@ -389,11 +401,9 @@ class WaterEvent(Removable):
         return f"{what}, {self.text}" if self.text else what
 
     def clean(self):
-        errors = {}
+        errors = too_early(happened_at=self.happened_at)
         if self.happened_at and self.happened_at > timezone.now():
             errors["happened_at"] = "This is in the future."
-        elif self.happened_at and self.happened_at.year < limits.ENTRY_YEAR_MIN:
-            errors["happened_at"] = f"The year is {limits.ENTRY_YEAR_MIN} or later."
         if self.value is not None and not self.unit:
             errors["unit"] = "Say in which unit: °C, dKH, mg/L nitrate, litres."
         if self.value is None and self.unit:

@@ -7,7 +7,7 @@ from django.shortcuts import redirect, render
 from django.urls import reverse
 from django.views.decorators.http import require_GET, require_POST
 
-from apps.common.removal import offer_undo
+from apps.common.removal import bring_back, offer_undo
 from apps.corals.access import (
     readable_photo,
     writable_coral,
@@ -101,8 +101,7 @@ def note_remove(request, pk):
 @require_POST
 def note_restore(request, pk):
     note = writable_removed_note(request.user, pk)
-    note.restore()
-    messages.success(request, "The note is back.")
+    bring_back(request, note.restore, "The note is back.")
     return redirect("coral_detail", note.coral_id)
 
 

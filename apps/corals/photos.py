@@ -44,8 +44,7 @@ def clean_photo(file, *, bytes_max):
         raise UnusablePhoto(
             f"This file has {file.size / 1e6:.0f} MB; a photo may have {bytes_max / 1e6:.0f}."
         )
-    picture = bare(upright(open_picture(file)))
-    picture.thumbnail((IMAGE_SIDE, IMAGE_SIDE), Image.Resampling.LANCZOS)
+    picture = bare(upright(reduced(open_picture(file))))
     image = encode(picture)
     width_px, height_px = picture.size
     picture.thumbnail((THUMBNAIL_SIDE, THUMBNAIL_SIDE), Image.Resampling.LANCZOS)
@@ -75,6 +74,16 @@ def open_picture(file):
     except Exception:
         # A broken file fails in as many ways as there are decoders; none may reach the keeper.
         raise UnusablePhoto("This photo is damaged or cut short. Try to send it again.") from None
+    return picture
+
+
+def reduced(picture):
+    """Return the picture no larger than is kept, first of all: every copy after it is small."""
+    if picture.mode not in ("RGB", "RGBA", "L"):
+        see_through = "A" in picture.getbands() or "transparency" in picture.info
+        full, picture = picture, picture.convert("RGBA" if see_through else "RGB")
+        picture.info = full.info
+    picture.thumbnail((IMAGE_SIDE, IMAGE_SIDE), Image.Resampling.LANCZOS)
     return picture
 
 
@@ -127,3 +136,9 @@ def codes_of(photo):
     """Return the sRGB codes (h, w, 3) of a kept Photo, uint8."""
     with photo.image.open("rb") as file, Image.open(file, formats=["JPEG"]) as picture:
         return np.asarray(picture.convert("RGB"))
+
+
+def thumbnail_codes(photo):
+    """Return a kept Photo's thumbnail as grey codes (h, w): enough to lay it on another."""
+    with photo.thumbnail.open("rb") as file, Image.open(file, formats=["JPEG"]) as picture:
+        return np.asarray(picture.convert("L"))

@@ -4,16 +4,14 @@ import datetime as dt
 
 from django.contrib import messages
 from django.contrib.auth.decorators import login_required
-from django.core.exceptions import ValidationError
 from django.shortcuts import redirect, render
 from django.urls import reverse
 from django.utils import timezone
 from django.views.decorators.http import require_POST
 
-from apps.common.removal import offer_undo
-from apps.common.units import CM
+from apps.common.removal import bring_back, offer_undo
 from apps.corals.access import writable_coral, writable_removed_spot, writable_spot
-from apps.corals.forms import PlaceFields, SpotForm
+from apps.corals.forms import PlaceFields, SpotForm, given_place
 from apps.corals.models import Spot
 from apps.corals.plan import placed_corals, spot_plan
 from apps.corals.standing import rests_on
@@ -31,9 +29,8 @@ def spot_new(request, coral_pk):
         # A move is mostly a short one: start from where it sits.
         spot.x_cm, spot.y_cm, spot.depth_cm = now_at.x_cm, now_at.y_cm, now_at.depth_cm
     # An address may name the place and the day, in cm whatever the keeper's unit.
-    given = PlaceFields(request.GET, tank=coral.tank, unit=CM)
-    if request.method == "GET" and given.is_valid():
-        for name, value in given.cleaned_data.items():
+    if request.method == "GET" and (given := given_place(request.GET, coral.tank)):
+        for name, value in given.items():
             setattr(spot, name, value)
         spot.since = parse_day(request.GET.get("since", "")) or today
     return edit_spot(request, coral, spot)
@@ -86,15 +83,7 @@ def spot_remove(request, pk):
 @require_POST
 def spot_restore(request, pk):
     spot = writable_removed_spot(request.user, pk)
-    spot.removed_at = None
-    try:
-        # The tank or the day may hold something else by now.
-        spot.full_clean()
-    except ValidationError as problem:
-        messages.error(request, f"The spot could not be brought back. {' '.join(problem.messages)}")
-    else:
-        spot.save()
-        messages.success(request, "The spot is back.")
+    bring_back(request, spot.restore, "The spot is back.")
     return redirect("coral_detail", spot.coral_id)
 
 
@@ -107,7 +96,9 @@ def spot_light(request, tank_pk):
     context = {"tank": tank, "asked": place.is_valid()}
     if place.is_valid():
         point = [place.cleaned_data[name] for name in ("x_cm", "y_cm", "depth_cm")]
-        (light,) = tank_light(tank).at([point], timezone.now())
+        known = tank_light(tank)
+        (light,) = known.at([point], timezone.now())
         context["light"] = light
+        context["in_rock"] = known.in_rock([point])[0]
         context["rests_on"] = rests_on(light, tank.zone) if light else ""
     return render(request, "corals/_spot_light.html", context)

@@ -7,22 +7,9 @@ from django.db.models import OuterRef, Subquery
 
 from apps.corals.models import Band, Coral, HealthNote, Photo, Spot
 from apps.surveys.lightmap import SpotLight
+from apps.surveys.pins import ABOVE, BELOW, UNKNOWN, WITHIN, BandState, state_in_band
 
-BELOW, WITHIN, ABOVE, UNKNOWN = "below", "within", "above", "unknown"
 COUNT_WORDS = ("no", "one", "two", "three", "four", "five", "six", "seven", "eight", "nine")
-
-
-@dataclass(frozen=True)
-class BandState:
-    """How a light lies against a band: `key` chooses the shape, `words` say it."""
-
-    key: str
-    words: str
-
-    @property
-    def short(self):
-        """The words under a heading that already speaks of the band."""
-        return self.words.removesuffix(" its band")
 
 
 @dataclass(frozen=True)
@@ -59,17 +46,9 @@ GROUP_TITLES = {
 
 
 def band_state(light, band):
-    """Return the BandState of a SpotLight: "probably" when its 90 % interval crosses an end."""
-    if light is None:
-        return BandState(UNKNOWN, "light unknown")
-    if light.par_umol < band.low_umol:
-        sure = light.high_umol < band.low_umol
-        return BandState(BELOW, "below its band" if sure else "probably below its band")
-    if light.par_umol > band.high_umol:
-        sure = light.low_umol > band.high_umol
-        return BandState(ABOVE, "above its band" if sure else "probably above its band")
-    sure = light.low_umol >= band.low_umol and light.high_umol <= band.high_umol
-    return BandState(WITHIN, "within its band" if sure else "probably within its band")
+    """Return the BandState of a SpotLight or None against a coral's Band."""
+    ends = light and (light.par_umol, light.low_umol, light.high_umol)
+    return state_in_band(ends, band.low_umol, band.high_umol)
 
 
 def day_words(moment, zone):
@@ -108,13 +87,15 @@ def why_no_light(spot, light):
     """Say why there is no number: no spot, no survey, or surveys that can't carry a map."""
     if spot is None:
         return "No spot yet: say where it sits."
+    if light.in_rock([(spot.x_cm, spot.y_cm, spot.depth_cm)])[0]:
+        return "The spot lies within rock: correct it, or the rock’s measures."
     if not light.maps:
         return "No survey of this tank yet."
     return "No survey of this tank has enough readings for a map."
 
 
 def spot_lights(spots, light, moment):
-    """Return the SpotLight of each Spot, None where there is no spot or no map; one evaluation."""
+    """Return the SpotLight of each Spot, None where there is no spot, in rock, or no map."""
     placed = [spot for spot in spots if spot is not None]
     found = iter(light.at([(s.x_cm, s.y_cm, s.depth_cm) for s in placed], moment))
     return [None if spot is None else next(found) for spot in spots]

@@ -8,13 +8,13 @@ from django.utils import timezone
 from django.views.decorators.http import require_POST
 
 from apps.common.htmx import render_part
-from apps.common.removal import offer_undo
+from apps.common.removal import bring_back, offer_undo
 from apps.corals.access import readable_coral, writable_coral, writable_removed_coral
 from apps.corals.colour_drawing import colour_drawing
 from apps.corals.colour_story import colour_story
 from apps.corals.comparing import comparison, photos_of
 from apps.corals.condition import meanings, with_changes
-from apps.corals.forms import CoralForm, FirstSpotForm, NoteForm
+from apps.corals.forms import CoralForm, FirstSpotForm, NoteForm, given_place
 from apps.corals.models import USUAL_BANDS, Band, Coral
 from apps.corals.note_views import draft_number, fresh_note
 from apps.corals.placing import add_coral
@@ -123,7 +123,12 @@ def coral_new(request, tank_pk):
     if cut_from.isdecimal():
         be_frag_of(coral, get_object_or_404(tank.corals.present(), pk=cut_from[:9]))
     form = CoralForm(request.POST or None, instance=coral)
-    place = FirstSpotForm(request.POST or None, tank=tank, unit=request.user.units)
+    place = FirstSpotForm(
+        request.POST or None,
+        tank=tank,
+        unit=request.user.units,
+        initial=given_place(request.GET, tank),
+    )
     # Both are asked, so that both say what is wrong at once.
     if request.method == "POST" and all([form.is_valid(), place.is_valid()]):
         add_coral(coral=form.save(commit=False), spot=place.spot())
@@ -183,6 +188,5 @@ def coral_remove(request, pk):
 @require_POST
 def coral_restore(request, pk):
     coral = writable_removed_coral(request.user, pk)
-    coral.restore()
-    messages.success(request, f"{coral.name} is back.")
+    bring_back(request, coral.restore, f"{coral.name} is back.")
     return redirect("coral_detail", coral.pk)

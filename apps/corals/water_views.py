@@ -9,7 +9,7 @@ from django.utils import timezone
 from django.views.decorators.http import require_POST
 
 from apps.common.htmx import go_to, render_part
-from apps.common.removal import offer_undo
+from apps.common.removal import bring_back, offer_undo
 from apps.corals.access import writable_removed_water_event, writable_water_event
 from apps.corals.models import WaterEvent
 from apps.corals.water_forms import UNITS, WaterEventForm, WaterImportForm
@@ -89,8 +89,7 @@ def water_event_remove(request, pk):
 @require_POST
 def water_event_restore(request, pk):
     event = writable_removed_water_event(request.user, pk)
-    event.restore()
-    messages.success(request, f"“{event.told()}” is back.")
+    bring_back(request, event.restore, f"“{event.told()}” is back.")
     return redirect("water_event_list", event.tank_id)
 
 

@@ -4,6 +4,7 @@ from dataclasses import dataclass
 
 from apps.lighting.clock import clock_changes, day_ends, local_stretches
 from apps.lighting.day_models import Zone
+from apps.lighting.day_run import DayRun
 from apps.photics.day_curve import MINUTES_A_DAY, clock
 from apps.photics.dose import dli_mol
 
@@ -169,7 +170,9 @@ def days_now(history, moment):
         if not here:
             continue
         drawing = curve_drawing([(r.name, r.curve) for r in here])
-        hours = history.schedule_at(moment).full_hours if zone == Zone.DISPLAY else None
+        schedule = history.schedule_at(moment)
+        told = zone == Zone.DISPLAY and isinstance(schedule, DayRun)
+        hours = schedule.full_hours if told else None
         found.append(
             ZoneDay(
                 words=zone.label,

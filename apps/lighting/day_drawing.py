@@ -2,7 +2,7 @@
 
 from dataclasses import dataclass
 
-from apps.lighting.history import DaySchedule
+from apps.lighting.day_run import DaySchedule
 from apps.photics.dose import dli_mol
 
 # The drawing's box: a day of 24 hours across, full light at the top.

@@ -21,6 +21,13 @@ class Zone(models.TextChoices):
     FRAG_RACK = "frag_rack", "frag rack"
 
 
+def number(value):
+    """Return a JSON number as it is; texts and truth values are none. Raises TypeError."""
+    if isinstance(value, bool) or not isinstance(value, int | float):
+        raise TypeError(f"{value!r} is not a number.")
+    return float(value)
+
+
 class DayFields(models.Model):
     """What a day curve is: levels through the day for one group of channels in one zone."""
 
@@ -54,7 +61,7 @@ class DayFields(models.Model):
 
     def curve(self):
         """Return the photics DayCurve. Raises DayCurveError for points that make none."""
-        points = [(float(minute), float(level) / 100.0) for minute, level in self.points]
+        points = [(number(minute), number(level) / 100.0) for minute, level in self.points]
         if len(points) < limits.DAY_POINTS_MIN:
             raise photics.DayCurveError(["A day curve needs at least two points."])
         return photics.day_curve(points, moonlight=self.is_moonlight, name=self.name)
@@ -83,8 +90,8 @@ class DayCurve(Removable, DayFields):
 class RunningCurve(DayFields):
     """A day curve as it runs from a light change on, copied when it was started.
 
-    Shaping the named curve later does not rewrite the light that was. The rows of a change are
-    all curves from then on, not only the one that is new.
+    Shaping the named curve later does not rewrite the light that was. A change holds only the
+    curve it starts; which others run on beside it, `lighting/history.py` works out each time.
     """
 
     change = models.ForeignKey(

@@ -20,7 +20,7 @@ from apps.lighting.day_forms import (
     point_rows,
 )
 from apps.lighting.day_models import DayCurve
-from apps.lighting.day_running import curves_in_force, start_day_curve
+from apps.lighting.day_running import start_day_curve
 from apps.lighting.day_shaping import SHAPES, shaped
 from apps.lighting.forms import MomentForm
 from apps.lighting.history import light_history
@@ -37,8 +37,7 @@ SAME = 1e-3
 @login_required
 def day_curve_list(request, tank_pk):
     tank = readable_tank(request.user, tank_pk)
-    in_force = curves_in_force(tank, timezone.now())
-    running = {row.source_id for row in in_force}
+    running = {run.source_pk for run in light_history(tank).days_at(timezone.now())}
     curves = [
         (row, curve_drawing([(row.name, row.curve())]), curve_figures(row.curve()))
         for row in tank.day_curves.present()
@@ -47,7 +46,6 @@ def day_curve_list(request, tank_pk):
         "tank": tank,
         "curves": curves,
         "running": running,
-        "in_force": in_force,
         "may_write": may_write(request.user, tank),
     }
     return render(request, "lighting/day_curve_list.html", context)
@@ -74,7 +72,8 @@ def day_curve_detail(request, pk):
 def show_day_curve(request, row, form, *, status=200):
     """Show a day curve with what it gives, and the form that starts it."""
     tank, curve = row.tank, row.curve()
-    runs = [run for run in curves_in_force(tank, timezone.now()) if run.source_id == row.pk]
+    history = light_history(tank)
+    runs = [run for run in history.days_at(timezone.now()) if run.source_pk == row.pk]
     context = {
         "tank": tank,
         "row": row,
@@ -84,9 +83,9 @@ def show_day_curve(request, row, form, *, status=200):
         "odd_days": odd_days(curve, tank.today(), tank.zone),
         "spots": spot_days(row) if shines_on_all(row) else (),
         "shines_on_all": shines_on_all(row),
-        "peak_step": peak_step(row),
+        "peak_step": peak_step(row, history),
         "run": runs[0] if runs else None,
-        "run_differs": bool(runs) and runs[0].points != row.points,
+        "run_differs": bool(runs) and runs[0].curve.points != curve.points,
         "form": form,
         "may_write": may_write(request.user, tank),
     }
@@ -94,9 +93,9 @@ def show_day_curve(request, row, form, *, status=200):
         return render(request, "lighting/day_curve_detail.html", context, status=status)
 
 
-def peak_step(row):
+def peak_step(row, history):
     """Return (peak now, peak with this curve, light for 1 before), or None when it stays [%]."""
-    schedule = light_history(row.tank).schedule_at(timezone.now())
+    schedule = history.schedule_at(timezone.now())
     before, after = (schedule.peak if schedule else 1.0), row.curve().peak
     if not shines_on_all(row) or not before or not after or abs(after / before - 1) < SAME:
         return None

@@ -2,6 +2,7 @@
 
 from django import forms
 
+from apps.common.moments import LocalDateTimeField
 from apps.common.units import NumberField
 from apps.common.validation import WholeModelForm
 from apps.lighting.factor import FactorField
@@ -13,10 +14,7 @@ HOUR_WORDS = ("h", "hour", "hours", "hrs")
 class LightChangeForm(WholeModelForm, forms.ModelForm):
     """Times are those of the tank: call it with the tank's time zone in force."""
 
-    happened_at = forms.DateTimeField(
-        label="When",
-        widget=forms.DateTimeInput(attrs={"type": "datetime-local"}, format="%Y-%m-%dT%H:%M"),
-    )
+    happened_at = LocalDateTimeField(label="When")
     factor = FactorField(
         label="Besides the fixtures: how much light after it",
         help_text="For what the rows below don’t tell: salt wiped off, a lid, a guess. 0.8 or "

@@ -8,123 +8,14 @@ from datetime import datetime
 from functools import cached_property
 from itertools import pairwise
 
-from apps.lighting.clock import day_ends, local_stretches
+from apps.lighting.clock import day_ends
 from apps.lighting.day_models import Zone
+from apps.lighting.day_run import DayRun, DaySchedule, Running, day_after
 from apps.lighting.models import LightChange
 from apps.photics import scene
 from apps.photics.ageing import aged_share
-from apps.photics.day_change import joined
-from apps.photics.day_curve import DayCurve, ramped_day
-from apps.photics.dose import ramped_day_hours
 
 DAY = dt.timedelta(days=1)
-
-
-@dataclass(frozen=True)
-class DaySchedule:
-    """How long the lights burn: first to last light, and the ramp at each end [h].
-
-    It tells no clock time, and its peak is the level the lights are set to.
-    """
-
-    day_hours: float
-    ramp_hours: float
-    peak: float = 1.0
-
-    @property
-    def full_hours(self):
-        """Hours at the day's peak the day is worth [h]."""
-        return ramped_day_hours(day_hours=self.day_hours, ramp_hours=self.ramp_hours)
-
-    @property
-    def words(self):
-        """First to last light, and the ramps."""
-        return f"{self.day_hours:g} h, ramps {self.ramp_hours:g} h"
-
-    def hours_at_or_above(self, share):
-        """Return the hours at a share of the day's peak [1] or brighter [h]."""
-        curve = ramped_day(start_minute=0, day_hours=self.day_hours, ramp_hours=self.ramp_hours)
-        return curve.hours_at_or_above(share)
-
-    def hours_between(self, start, end, zone):
-        """Return the hours at the day's peak between two moments [h].
-
-        Without a clock time the hours of a day are spread evenly over it.
-        """
-        midnight, next_midnight = day_ends(start.astimezone(zone).date(), zone)
-        share = (end.timestamp() - start.timestamp()) / (
-            next_midnight.timestamp() - midnight.timestamp()
-        )
-        return self.full_hours * share
-
-
-@dataclass(frozen=True)
-class Running:
-    """A day curve in force: its name, group and zone, its share of PAR at full level [1]."""
-
-    name: str
-    zone: str
-    group: str
-    share: float
-    curve: DayCurve
-    is_moonlight: bool = False
-    source_pk: int | None = None
-
-
-@dataclass(frozen=True)
-class DayRun:
-    """The day curves of the display together, as one curve of their PAR."""
-
-    curves: tuple[Running, ...]
-
-    @cached_property
-    def curve(self):
-        """The curve of PAR, as a share of all groups at full level."""
-        if not self.total:
-            return DayCurve(())
-        if len(self.curves) == 1:
-            return self.curves[0].curve
-        return joined([r.curve for r in self.curves], [r.share / self.total for r in self.curves])
-
-    @property
-    def total(self):
-        """Sum of the groups' shares [1]."""
-        return sum(running.share for running in self.curves)
-
-    @property
-    def peak(self):
-        """The brightest moment of the day, 1 for full level of the groups told [1].
-
-        Moonlight borrows the channels of the day, so its share is not one of the whole.
-        """
-        whole = sum(r.share for r in self.curves if not r.is_moonlight) or self.total
-        return self.curve.peak * self.total / whole if whole else 0.0
-
-    @property
-    def day_hours(self):
-        """Hours of the longest day among the curves, moonlight aside [h]."""
-        lit = [r.curve.photoperiod_hours for r in self.curves if not r.is_moonlight]
-        return max(lit, default=0.0)
-
-    @property
-    def words(self):
-        """The curves by name."""
-        return ", ".join(running.name for running in self.curves)
-
-    @property
-    def full_hours(self):
-        """Hours at the day's peak the day is worth [h]."""
-        return self.curve.full_hours / self.curve.peak if self.curve.peak else 0.0
-
-    def hours_at_or_above(self, share):
-        """Return the hours at a share of the day's peak [1] or brighter [h]."""
-        return self.curve.hours_at_or_above(share * self.curve.peak) if self.curve.peak else 0.0
-
-    def hours_between(self, start, end, zone):
-        """Return the hours at the day's peak between two moments, by the zone's clock [h]."""
-        if not self.curve.peak:
-            return 0.0
-        return self.curve.hours_over(local_stretches(start, end, zone)) / self.curve.peak
 
 
 @dataclass(frozen=True)
@@ -222,9 +113,9 @@ class LightHistory:
         return self._last("rig", moment)
 
     def days_at(self, moment):
-        """Return the day curves in force, of all zones; none where only hours were told."""
-        told = [c for c in self.changes[: self._place(moment)] if c.schedule or c.days]
-        return told[-1].days if told else ()
+        """Return the Runnings in force, of all zones; none where only hours were told."""
+        place = self._place(moment)
+        return self.changes[place - 1].days if place else ()
 
     def day_pieces(self, day, zone):
         """Return a date as pieces of unchanged light: (moment, hours at the day's peak [h]).
@@ -319,18 +210,15 @@ class LightHistory:
 def light_history(tank):
     """Return the LightHistory of a tank; three queries however long it is."""
     rows = tank.light_changes.present().in_order().prefetch_related("hung", "days")
-    return LightHistory(with_peaks(tuple(change_of(row) for row in rows)))
+    changes, running = [], ()
+    for row in rows:
+        running, schedule = day_after(row, running)
+        changes.append(change_of(row, running, schedule))
+    return LightHistory(with_peaks(changes))
 
 
-def change_of(row):
-    """Return the Change of a LightChange."""
-    days = tuple(running_of(day) for day in row.days.all())
-    shown = tuple(day for day in days if day.zone == Zone.DISPLAY)
-    schedule = None
-    if shown:
-        schedule = DayRun(shown)
-    elif row.day_hours is not None:
-        schedule = DaySchedule(row.day_hours, row.ramp_hours)
+def change_of(row, running, schedule):
+    """Return the Change of a LightChange, with what runs after it."""
     return Change(
         pk=row.pk,
         happened_at=row.happened_at,
@@ -338,29 +226,22 @@ def change_of(row):
         reason=row.reason,
         factor=row.factor,
         schedule=schedule,
-        rig=lamps_of(row.hung.all()) if row.tells_rig else None,
-        days=days,
+        rig=lamps_of(row.hung.all(), row.taken_down) if row.tells_rig else None,
+        days=running,
     )
 
 
-def lamps_of(rows):
-    """Return the Lamps of HungFixtures."""
-    return tuple(
-        Lamp(row.number, row.make, row.scene(), row.ppf_umol_s, row.loss_percent) for row in rows
-    )
+def lamps_of(rows, taken_down=()):
+    """Return the Lamps of the HungFixtures that shine on the display.
 
-
-def running_of(row):
-    """Return the Running of a RunningCurve."""
-    return Running(
-        name=row.name,
-        zone=row.zone,
-        group=row.group,
-        share=row.share_percent / 100.0,
-        curve=row.curve(),
-        is_moonlight=row.is_moonlight,
-        source_pk=row.source_id,
+    None where only other zones are told of: that says nothing of what hangs there.
+    """
+    shown = tuple(
+        Lamp(row.number, row.make, row.scene(), row.ppf_umol_s, row.loss_percent)
+        for row in rows
+        if row.zone == Zone.DISPLAY
     )
+    return None if rows and not shown and not taken_down else shown
 
 
 def with_peaks(changes):

@@ -42,6 +42,10 @@ class MixLook:
     words: str
 
     @property
+    def par_words(self):
+        return f"{self.par_percent:.3g}"
+
+    @property
     def blue_percent(self):
         return 100 * self.shares.blue
 

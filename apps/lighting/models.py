@@ -6,7 +6,7 @@ from django.db import models
 from django.utils import timezone
 
 from apps.common.removal import Removable, RemovableQuerySet
-from apps.common.validation import bounds, bounds_check
+from apps.common.validation import bounds, bounds_check, too_early
 from apps.lighting.day_models import DayCurve, RunningCurve, Zone
 from apps.lighting.optic_models import (
     FAMILY_BEAM_DEG,
@@ -114,7 +114,7 @@ class LightChange(Removable):
         return self.summary or self.get_reason_display().capitalize()
 
     def clean(self):
-        errors = {}
+        errors = too_early(happened_at=self.happened_at)
         if self.happened_at and self.happened_at > timezone.now():
             errors["happened_at"] = "This is in the future. Enter a change once it is done."
         if self.day_hours is not None and self.ramp_hours is not None:
@@ -228,6 +228,7 @@ class HungFixture(models.Model):
         "lit_width_cm": "lit_width_cm",
         "own_beam_deg": "beam_deg",
         "ppf_umol_s": "ppf_umol_s",
+        "zone": "zone",
     }
     # What a keeper sets of a fixture that hangs.
     SETTINGS = (
@@ -250,6 +251,8 @@ class HungFixture(models.Model):
     lit_width_cm = models.FloatField(validators=bounds(*LIT_SIDE))
     own_beam_deg = models.FloatField(validators=bounds(*BEAM))
     ppf_umol_s = models.FloatField(null=True, blank=True, validators=bounds(*PPF))
+    # Only those of the display shine on what the light map shows.
+    zone = models.CharField(max_length=10, choices=Zone, default=Zone.DISPLAY)
     # A fixture keeps its number from change to change, for as long as it hangs.
     number = models.PositiveSmallIntegerField()
     x_cm = models.FloatField("centre from the left end")

@@ -3,6 +3,7 @@
 from django.core.exceptions import ValidationError
 from django.db import models
 
+from apps.lighting.day_models import number
 from apps.photics import limits, spectrum
 from apps.photics.photometry_ies import read_ies
 
@@ -56,7 +57,7 @@ def check_channels(rows):
     for row in rows:
         try:
             channel_of(row)
-            share = float(row["share_percent"])
+            share = number(row["share_percent"])
         except (KeyError, TypeError):
             raise ValidationError(
                 "A channel needs a name, a peak or a white, and a share."

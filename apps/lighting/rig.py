@@ -2,7 +2,7 @@
 
 import math
 
-from apps.lighting.models import HungFixture
+from apps.lighting.models import HungFixture, Zone
 from apps.tanks.plan import Overhead
 
 # What a keeper sets of a hanging: which fixture, and how.
@@ -42,4 +42,5 @@ def overhead(tank, moment):
     return [
         Overhead(hung.scene().name, tuple(face_corners_cm(hung.scene())))
         for hung in rig_in_force(tank, moment)
+        if hung.zone == Zone.DISPLAY
     ]

@@ -108,6 +108,10 @@ class HungForm(WholeModelForm, forms.ModelForm):
     `hanging` is the row it was filled from, None for one more.
     """
 
+    # Constraints say in the database what the validators say; each asks it once. A row that is
+    # only tried, many times a second, and never saved, goes without.
+    checks_constraints = True
+
     # Which of those that hung before this row is about.
     number = forms.IntegerField(required=False, widget=forms.HiddenInput)
 
@@ -169,6 +173,10 @@ class HungForm(WholeModelForm, forms.ModelForm):
                 setattr(self.instance, name, getattr(hanging, name))
             self.instance.number = hanging.number
         super()._post_clean()
+
+    def validate_constraints(self):
+        if self.checks_constraints:
+            super().validate_constraints()
 
     def hung(self):
         """Return the HungFixture the row says, with what of it was told here."""
@@ -272,6 +280,7 @@ def rig_rows(change, *, user, data=None, again=False):
             "unit": user.units,
         },
     )
+    rows.fixtures, rows.before = fixtures, before
     rows.has_choice = bool(fixtures or before)
     return rows
 

@@ -6,7 +6,7 @@ from django.shortcuts import get_object_or_404, redirect, render
 from django.urls import reverse
 from django.views.decorators.http import require_POST
 
-from apps.common.removal import offer_undo
+from apps.common.removal import bring_back, offer_undo
 from apps.lighting.channel_forms import channel_rows, typed_channel_rows
 from apps.lighting.hanging import correct_hangings, hangings
 from apps.lighting.models import Fixture
@@ -86,6 +86,5 @@ def fixture_remove(request, pk):
 @require_POST
 def fixture_restore(request, pk):
     fixture = get_object_or_404(Fixture, owner=request.user, pk=pk)
-    fixture.restore()
-    messages.success(request, f"{fixture.name} is back.")
+    bring_back(request, fixture.restore, f"{fixture.name} is back.")
     return redirect("fixture_list")

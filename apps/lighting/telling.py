@@ -4,7 +4,7 @@ import math
 from dataclasses import dataclass
 
 from apps.common.units import format_length
-from apps.lighting.history import DayRun, DaySchedule
+from apps.lighting.day_run import DayRun, DaySchedule
 from apps.lighting.models import LightChange
 
 # A factor within this of what the levels say already is taken for the same thing told twice [log],

@@ -9,9 +9,10 @@ from django.urls import reverse
 from django.utils import timezone
 from django.views.decorators.http import require_POST
 
-from apps.common.removal import offer_undo
+from apps.common.removal import bring_back, offer_undo
 from apps.lighting.curve_drawing import days_now
 from apps.lighting.day_drawing import day_drawing
+from apps.lighting.day_run import DaySchedule
 from apps.lighting.factor import factor_words
 from apps.lighting.forms import LightChangeForm
 from apps.lighting.hanging import (
@@ -19,10 +20,11 @@ from apps.lighting.hanging import (
     restore_light_change,
     save_light_change,
 )
-from apps.lighting.history import DaySchedule, light_history
+from apps.lighting.history import light_history
 from apps.lighting.log import forecast_words, light_log
 from apps.lighting.models import LightChange
 from apps.lighting.rig import rig_told
+from apps.lighting.rig_drawing import lit_sizes, rig_drawing
 from apps.lighting.rig_forms import rig_rows, rig_to_save
 from apps.tanks.access import may_write, readable_tank, require_write, writable_tank
 from apps.tanks.models import Tank
@@ -51,6 +53,7 @@ def light_change_list(request, tank_pk):
         "forecasts": forecast_words(tank),
         "day": day_drawing(history.schedule_at(now)),
         "days": days_now(history, now),
+        "has_day": history.schedule_at(now) is not None,
         "rig": rig_told(changes, now),
         "may_write": may_write(request.user, tank),
     }
@@ -117,6 +120,8 @@ def edit_light_change(request, tank, change, *, given=None):
             "tank": tank,
             "form": form,
             "rows": rows,
+            "rig_drawing": rig_drawing(tank, rows.before, unit=request.user.units),
+            "lit_sizes": lit_sizes(rows.fixtures, rows.before),
             "unit": request.user.units,
             "sent_back": request.method == "POST",
             "dated_back": data is None and change.pk is None and is_first_entry(tank),
@@ -152,8 +157,7 @@ def light_change_restore(request, pk):
     seen = LightChange.objects.filter(tank__in=Tank.objects.visible_to(request.user))
     change = get_object_or_404(seen.select_related("tank"), pk=pk)
     require_write(request.user, change.tank)
-    restore_light_change(change=change)
-    messages.success(request, f"“{change.title}” is back.")
+    bring_back(request, lambda: restore_light_change(change=change), f"“{change.title}” is back.")
     return redirect("light_change_list", change.tank_id)
 
 

@@ -6,7 +6,7 @@ from statistics import median
 
 from apps.outcomes.events import TOGETHER_DAYS, Direction, Event
 from apps.outcomes.exposure import BandPlace, MeanLight, band_place, mean_light
-from apps.photics.ranks import RankTest, rank_test
+from apps.photics.ranks import EXACT_MAX, RankTest, rank_test, stratified_rank_test
 
 # Below this many corals with the event nothing is claimed, whatever the test says. House rule.
 EVENTS_MIN = 3
@@ -47,6 +47,7 @@ class Comparison:
     without_light: int  # corals with an event whose light is not known
     for_band: RankTest | None  # the main test
     plain: RankTest | None
+    by_group: RankTest | None  # for the band, corals of one group compared with each other only
     together: int  # affected corals that began within TOGETHER_DAYS of each other, at most
 
 
@@ -79,7 +80,22 @@ def compare_corals(book, events, direction, days):
         without_light=len(touched) - len(affected),
         for_band=tests[0],
         plain=tests[1],
+        by_group=within_groups(book, affected, without),
         together=most_together([row.event for row in affected]),
+    )
+
+
+def within_groups(book, affected, without):
+    """Return the RankTest that compares soft with soft, SPS with SPS; None where none has both.
+
+    Also None where a group is too large to count: the plain test does not need its help then.
+    """
+    groups = {coral.pk: coral.group for coral in book.corals}
+    labels = [[groups[row.coral_pk] for row in rows] for rows in (affected, without)]
+    if not set(labels[0]) & set(labels[1]) or len(affected) + len(without) > EXACT_MAX:
+        return None
+    return stratified_rank_test(
+        [row.for_band for row in affected], [row.for_band for row in without], *labels
     )
 
 

@@ -219,7 +219,8 @@ def moves(book, coral, start, eve):
             continue
         points = [(spot.x_cm, spot.y_cm, spot.depth_cm) for spot in (old, new)]
         was, becomes = book.light.at(points, moment)
-        factor = becomes.par_umol / was.par_umol if was and was.par_umol else None
+        is_known = was and was.par_umol and becomes
+        factor = becomes.par_umol / was.par_umol if is_known else None
         yield Step(new.since, "moved", "", factor, None, None)
 
 

@@ -115,3 +115,53 @@ class TrialCoral(models.Model):
 def draw_place():
     """Return the place of a day, drawn by lot: each as likely, and not to be foreseen."""
     return secrets.randbelow(STARTS)
+
+
+class PoolShare(models.Model):
+    """An owner's word that a tank may count among others; taken back, nothing of it stays."""
+
+    tank = models.OneToOneField(Tank, on_delete=models.CASCADE, related_name="pool_share")
+    agreed_by = models.ForeignKey(
+        settings.AUTH_USER_MODEL, null=True, blank=True, on_delete=models.SET_NULL, related_name="+"
+    )
+    agreed_at = models.DateTimeField(auto_now_add=True)
+    # What the tank adds up to, and a digest of the entries it came from: unchanged ones are not
+    # worked out again.
+    digest = models.CharField(max_length=64, blank=True, editable=False)
+    part = models.JSONField(default=list, blank=True, editable=False)
+
+    class Meta:
+        ordering = ["pk"]
+
+    def __str__(self):
+        return f"{self.tank} among others"
+
+
+class PooledCurve(models.Model):
+    """What all shared tanks together say of one group or genus; written by the batch alone."""
+
+    class Level(models.TextChoices):
+        ALL = "all", "all corals"
+        GROUP = "group", "group"
+        GENUS = "genus", "genus"
+
+    question = models.CharField(max_length=7)  # lighter or darker
+    level = models.CharField(max_length=5, choices=Level)
+    name = models.CharField(max_length=60, blank=True)
+    n_tanks = models.PositiveIntegerField()
+    n_keepers = models.PositiveIntegerField()
+    ratio = models.FloatField(null=True)
+    low = models.FloatField(null=True)
+    high = models.FloatField(null=True)
+    # [low edge, high edge, events, visits] of each bin that may be shown.
+    bins = models.JSONField(default=list)
+    computed_at = models.DateTimeField(auto_now_add=True)
+
+    class Meta:
+        ordering = ["question", "level", "name"]
+        constraints = [
+            models.UniqueConstraint(fields=["question", "level", "name"], name="one_pooled_curve")
+        ]
+
+    def __str__(self):
+        return f"{self.question} {self.level} {self.name}"

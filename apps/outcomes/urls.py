@@ -1,9 +1,16 @@
 from django.urls import path
 
-from apps.outcomes import trial_views, views
+from apps.outcomes import pool_views, trial_views, views
 
 urlpatterns = [
     path("tanks/<int:tank_pk>/outcomes/", views.outcome_list, name="outcome_list"),
+    path("tanks/<int:tank_pk>/outcomes/across/", pool_views.pool_detail, name="pool_detail"),
+    path("tanks/<int:tank_pk>/outcomes/across/agree/", pool_views.pool_agree, name="pool_agree"),
+    path(
+        "tanks/<int:tank_pk>/outcomes/across/withdraw/",
+        pool_views.pool_withdraw,
+        name="pool_withdraw",
+    ),
     path("tanks/<int:tank_pk>/trials/", trial_views.trial_list, name="trial_list"),
     path("tanks/<int:tank_pk>/trials/new/", trial_views.trial_new, name="trial_new"),
     path("trials/<int:pk>/", trial_views.trial_detail, name="trial_detail"),

@@ -330,11 +330,13 @@ def told(function, lab, covariance, *, least=-np.inf):
 
 
 def deviation_along(function, lab, covariance):
-    """Return the standard deviation of a function of CIELAB under `covariance` (3, 3)."""
+    """Return the standard deviation of a function of CIELAB under `covariance` (3, 3).
+
+    `function` takes colours (..., 3), many at once.
+    """
     step = 0.05
-    slope = np.array(
-        [(function(lab + step * e) - function(lab - step * e)) / (2 * step) for e in np.eye(3)]
-    )
+    values = function(lab + step * np.concatenate([np.eye(3), -np.eye(3)]))
+    slope = (values[:3] - values[3:]) / (2 * step)
     return float(np.sqrt(max(slope @ covariance @ slope, 0.0)))
 
 

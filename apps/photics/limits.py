@@ -10,6 +10,9 @@ TANK_SIDE_MAX_CM = 1000.0
 TANK_DEPTH_MIN_CM = 5.0
 TANK_DEPTH_MAX_CM = 300.0
 
+# A block of rock along each side [cm].
+ROCK_SIDE_MIN_CM = 0.5
+
 # One meter value [umol m-2 s-1]. Full sun at noon is about 2000; a sensor held
 # against a strong lamp reads a few thousand.
 PAR_MIN_UMOL = 0.0
@@ -63,6 +66,8 @@ BAND_MAX_UMOL = 2000.0
 SURVEY_READINGS_MAX = 1000
 IMPORT_LINES_MAX = 20_000
 IMPORT_BYTES_MAX = 2_000_000
+# Days one logger series may span: two years, more is a slipped date.
+LOGGED_DAYS_MAX = 731
 
 # Lit area of a fixture along each side [cm], and its turn about the plumb line [degrees].
 FIXTURE_SIDE_MIN_CM = 0.5
@@ -117,9 +122,6 @@ EFFICACY_MAX_UMOL_J = 5.0
 
 # Channels one fixture may have.
 CHANNELS_MAX = 12
-
-# Light after the step of a trial, for 1 before [1]: more than a doubling is no trial but a shock.
-TRIAL_FACTOR = (0.3, 2.0)
 
 # Acclimation: the most light may rise from one day to the next [%], days between steps [d], and
 # the share of light a step's level or screen lets through [%].

@@ -33,6 +33,8 @@ def next_points(field, n, *, spots_cm=None, weights=None, candidates=None):
         raise ValueError("The light has changed since the readings: read again before adding some.")
     places = open_grid(field, CANDIDATES_PER_AXIS) if candidates is None else candidates
     places = np.atleast_2d(np.asarray(places, float))
+    if len(places) == 0:
+        return places
     targets, say = wanted(field, spots_cm, weights)
     covariance, noise = joint_covariance(models, shares, places, targets)
     many = len(places)
@@ -64,9 +66,8 @@ def open_grid(field, per_axis):
         clear = min(CLEAR_CM, size / 4.0)
         axes.append(np.linspace(clear, size - clear, many))
     points = np.stack(np.meshgrid(*axes, indexing="ij"), axis=-1).reshape(-1, 3)
-    fit = field.rig_fit
     free = np.ones(len(points), bool)
-    for rock in fit.rig.rocks if fit else ():
+    for rock in field.rocks:
         low = np.array([rock.x_cm, rock.y_cm, rock.depth_cm]) - CLEAR_CM / 2.0
         high = low + np.array([rock.length_cm, rock.width_cm, rock.height_cm]) + CLEAR_CM
         free &= ~((points > low) & (points < high)).all(axis=1)

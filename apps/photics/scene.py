@@ -2,6 +2,8 @@
 
 from dataclasses import dataclass
 
+import numpy as np
+
 
 @dataclass(frozen=True)
 class Tank:
@@ -66,3 +68,11 @@ class Rock:
             & (depth_cm > self.depth_cm)
             & (depth_cm < self.depth_cm + self.height_cm)
         )
+
+
+def in_rock(rocks, x_cm, y_cm, depth_cm):
+    """Return whether points, scalars or arrays of one shape, lie within any of the rocks [cm]."""
+    inside = np.zeros(np.broadcast(x_cm, y_cm, depth_cm).shape, bool)
+    for rock in rocks:
+        inside |= rock.holds(x_cm, y_cm, depth_cm)
+    return inside

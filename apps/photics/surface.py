@@ -23,7 +23,7 @@ from .readings import prepare_readings
 from .rescale import Rescaled, rescaled
 from .rig import Rig
 from .rig_guess import guess_rigs
-from .scene import Fixture, Tank
+from .scene import Fixture, Rock, Tank
 from .summary import forecast_summary, foresight, rescaled_summary, summarise
 from .trend import SmoothModel, fit_smooth
 from .why import Explanation, explain_point, hard_share
@@ -46,7 +46,8 @@ COVERAGE = 0.90
 # Chosen so that 90 % intervals cover 90 % on tanks traced for the purpose.
 INTERVAL_DEGREES = 9.0
 HALF_WIDTH = float(student.ppf(0.5 + COVERAGE / 2, INTERVAL_DEGREES))
-# Above this many points the field is read off its lattice.
+# Above this many points the field is read off its lattice. So are cuts, unless there is rock:
+# no smooth spline follows the edge of a shadow.
 EXACT_POINTS = 10_000
 # The smooth map replaces the rig only when the readings foresee each other this much better by
 # it [summed log density]: a few shadowed readings must not throw the physics out.
@@ -66,6 +67,7 @@ class LightField:
     guessed: bool  # True where the fixtures were guessed from the readings
     fixtures: tuple[Fixture, ...] = ()  # as given, unlit ones too
     calibrated: Calibrated | None = None  # the given fixtures fitted to the readings
+    rocks: tuple[Rock, ...] = ()
 
     def at(self, points_cm):
         """Return the Estimate at points (m, 3) or (3,) of x, y, depth [cm]; arrays (m,)."""
@@ -98,10 +100,13 @@ class LightField:
 
     def cut(self, x_cm, y_cm, depth_cm):
         """Return the four Estimate arrays on the grid of three axes, each (nx, ny, nz)."""
-        mean, deviation = self.lattice.cut(x_cm, y_cm, depth_cm)
         points = np.stack(np.meshgrid(x_cm, y_cm, depth_cm, indexing="ij"), axis=-1)
-        beyond = self.reach.beyond(points.reshape(-1, 3)).reshape(mean.shape)
-        found = self.estimate(mean, deviation, beyond)
+        many, shape = points.reshape(-1, 3), points.shape[:-1]
+        if self.rocks and len(many) <= EXACT_POINTS:
+            mean, deviation = (found.reshape(shape) for found in self.model.predict(many))
+        else:
+            mean, deviation = self.lattice.cut(x_cm, y_cm, depth_cm)
+        found = self.estimate(mean, deviation, self.reach.beyond(many).reshape(shape))
         return found.par_umol, found.low_umol, found.high_umol, found.extrapolated
 
     def explain(self, point_cm):
@@ -183,7 +188,7 @@ def fit_light_field(points_cm, par_umol, *, tank, fixtures=(), rocks=(), spread=
     200.0
     """
     readings = prepare_readings(points_cm, par_umol, spread, tank)
-    fixtures = tuple(fixtures)
+    fixtures, rocks = tuple(fixtures), tuple(rocks)
     lit = tuple(f for f in fixtures if f.level > 0)
     calibrated = None
     if lit:
@@ -197,4 +202,4 @@ def fit_light_field(points_cm, par_umol, *, tank, fixtures=(), rocks=(), spread=
         model = smooth
     summary = summarise(readings, model, bool(lit))
     reach = reach_of(readings.points_cm, tank)
-    return LightField(tank, model, reach, summary, not lit, fixtures, calibrated)
+    return LightField(tank, model, reach, summary, not lit, fixtures, calibrated, rocks)

@@ -34,3 +34,15 @@ def writable_plan(user, pk, *, kind=None, removed=False):
     if not may_change_plan(user, plan):
         raise PermissionDenied
     return plan
+
+
+def owned_plan(user, pk, *, kind=None):
+    """Return a plan whose tank, or which itself without one, is the user's own.
+
+    Raises Http404 for a stranger and PermissionDenied for others who may see it.
+    """
+    plan = readable_plan(user, pk, kind=kind)
+    owner_id = plan.owner_id if plan.tank_id is None else plan.tank.owner_id
+    if owner_id != user.pk:
+        raise PermissionDenied
+    return plan

@@ -17,7 +17,6 @@ from apps.surveys.map_drawing import (
     legend_of,
 )
 from apps.surveys.map_looks import LOOKS, PAR, Look, scale_for
-from apps.surveys.pins import pins_for
 
 
 @dataclass(frozen=True)
@@ -101,13 +100,12 @@ class MapSheet:
     pins: tuple[PinLight, ...]
 
 
-def map_sheet(plan, asked, answer, *, depth_cm, y_cm, unit):
-    """Return the MapSheet of an answer, with the corals of the plan's tank pinned on it."""
+def map_sheet(asked, answer, *, depth_cm, y_cm, unit, pins):
+    """Return the MapSheet of an answer, with Pins on it."""
     question = asked.question
     fixtures, outputs = answer.layout.fixtures(question)
     field = planned_field(question.tank, fixtures, outputs, question.rocks)
     light, tank = PlannedLight(field), PlannedTank(question.tank, question.rocks)
-    pins = pins_for(plan.tank) if plan.tank else ()
     look = LOOKS[PAR]
     scale = scale_for(look, light, tank)
     level = light.grid(depth_cm, max(tank.length_cm, tank.width_cm) / CELLS)

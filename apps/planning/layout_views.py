@@ -4,17 +4,25 @@ from django.contrib import messages
 from django.contrib.auth.decorators import login_required
 from django.http import Http404
 from django.shortcuts import redirect, render
+from django.urls import reverse
 from django.views.decorators.http import require_POST
 
 from apps.common.htmx import render_part
 from apps.planning.access import may_change_plan, readable_plan, writable_plan
+from apps.planning.hanging_answer import hanging_address
 from apps.planning.layout_asking import LayoutAsking
 from apps.planning.layout_documents import asked_to_json
 from apps.planning.layout_map import map_sheet
-from apps.planning.layout_searching import advance_search, resume_search, stop_search
+from apps.planning.layout_searching import (
+    advance_search,
+    answers_of,
+    resume_search,
+    stop_search,
+)
 from apps.planning.layout_sheet import facts_without_fill, layout_sheet
 from apps.planning.models import Plan
 from apps.planning.zone_presets import PRESETS
+from apps.surveys.pins import pins_for
 from apps.tanks.access import writable_tank
 
 LAYOUT = Plan.Kind.LAYOUT
@@ -77,6 +85,9 @@ def detail_context(request, plan):
         "sheet": layout_sheet(plan, unit=request.user.units),
         "unit": request.user.units,
         "may_change": may_change_plan(request.user, plan),
+        "owns": request.user.pk == (plan.tank or plan).owner_id,
+        # Pages that show a plan to others lead elsewhere.
+        "plan_at": reverse("layout_detail", args=[plan.pk]),
     }
 
 
@@ -104,25 +115,29 @@ def layout_search(request, pk):
 def layout_answer(request, pk, number):
     """One answer drawn as map, side view and hung plan, to print."""
     plan = readable_plan(request.user, pk, kind=LAYOUT)
-    unit = request.user.units
-    sheet = layout_sheet(plan, unit=unit)
-    if not 1 <= number <= len(sheet.answers):
+    context = detail_context(request, plan)
+    if not 1 <= number <= len(context["sheet"].answers):
         raise Http404
-    chosen = sheet.answers[number - 1]
-    zone = sheet.asked.question.zones[zone_asked(request.GET, len(sheet.asked.question.zones))]
-    context = {
-        **detail_context(request, plan),
-        "sheet": sheet,
+    context |= answer_context(
+        context["sheet"], number, request.GET, unit=request.user.units,
+        pins=pins_for(plan.tank) if plan.tank else (),
+    )  # fmt: skip
+    return render(request, "planning/layout_answer.html", context)
+
+
+def answer_context(sheet, number, params, *, unit, pins):
+    """Return what the page of one answer shows besides the plan; `params` choose the zone."""
+    chosen, zones = sheet.answers[number - 1], sheet.asked.question.zones
+    zone = zones[zone_asked(params, len(zones))]
+    return {
         "answer": chosen,
         "plain": facts_without_fill(sheet.asked, chosen.answer),
-        "may_open_plan": True,
         "zone": zone,
         "map": map_sheet(
-            plan, sheet.asked, chosen.answer,
-            depth_cm=sum(zone.depth_cm) / 2, y_cm=sum(zone.y_cm) / 2, unit=unit,
+            sheet.asked, chosen.answer, pins=pins, unit=unit,
+            depth_cm=sum(zone.depth_cm) / 2, y_cm=sum(zone.y_cm) / 2,
         ),
     }  # fmt: skip
-    return render(request, "planning/layout_answer.html", context)
 
 
 def zone_asked(params, count):
@@ -130,6 +145,18 @@ def zone_asked(params, count):
     text = params.get("zone", "")
     number = int(text) if text.isascii() and text.isdigit() and len(text) < 4 else 1
     return number - 1 if 1 <= number <= count else 0
+
+
+@login_required
+@require_POST
+def layout_hang(request, pk, number):
+    """Lead to the light-change form filled with one answer: nothing hangs until that is saved."""
+    plan = writable_plan(request.user, pk, kind=LAYOUT)
+    answers = answers_of(plan)[2] if plan.tank else ()
+    if not 1 <= number <= len(answers):
+        raise Http404
+    layout = answers[number - 1].layout
+    return redirect(hanging_address(plan=plan, layout=layout, user=request.user))
 
 
 @login_required

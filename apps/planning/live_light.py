@@ -65,20 +65,26 @@ class LiveLight:
         """Return the daily light of a PAR, or None without a schedule [mol m-2 d-1]."""
         return None if self.full_hours is None else dli_mol(par_umol, full_hours=self.full_hours)
 
-    def now_at(self, points_cm):
-        """Return the PointLight at points (m, 3) under the rig that hangs now."""
-        return self.told(points_cm, self.light.outlook(self.serving, self.now))
+    def followed(self, points_cm):
+        """Return the map at points (m, 3), to be asked under one rig after another."""
+        return self.light.followed(self.serving, points_cm)
 
-    def after_at(self, rows, points_cm):
+    def now_at(self, points_cm, *, followed=None):
+        """Return the PointLight at points (m, 3) under the rig that hangs now."""
+        outlook = self.light.outlook(self.serving, self.now)
+        return self.told(followed or self.followed(points_cm), outlook)
+
+    def after_at(self, rows, points_cm, *, followed=None):
         """Return the PointLight at points (m, 3) under other HungFixtures.
 
-        Those with the number and make of one that hangs now are the same thing, moved or set
-        anew; the others take the output of one like it. Raises ValueError with a sentence when
-        nothing would shine.
+        `followed` spares working out again the light of what stays where it is. Those with the
+        number and make of one that hangs now are the same thing, moved or set anew; the others
+        take the output of one like it. Raises ValueError with a sentence when nothing would
+        shine.
         """
         if not any(row.level_percent > 0 for row in rows):
             raise ValueError(NO_LIGHT)
-        return self.told(points_cm, self.outlook_on(rows))
+        return self.told(followed or self.followed(points_cm), self.outlook_on(rows))
 
     def outlook_on(self, rows):
         """Return the Outlook from the serving survey to other HungFixtures."""
@@ -86,10 +92,10 @@ class LiveLight:
         tried = lamps_of(numbered(rows))
         return outlook_between(self.light.history, start, self.now, tried=tried)
 
-    def told(self, points_cm, outlook):
-        """Return the PointLight at points (m, 3) under an Outlook, as the light map tells it."""
+    def told(self, followed, outlook):
+        """Return the PointLight of a Followed under an Outlook, as the light map tells it."""
         history, start = self.light.history, self.serving.taken_at
-        found = self.light.followed(self.serving, points_cm).under(outlook)
+        found = followed.under(outlook)
         factor = history.factor_between(start, self.now)
         vague = len(history.vague_between(start, self.now))
         par = found.par_umol * factor

@@ -1,4 +1,7 @@
-"""The steps still to take in a tank as an iCalendar text (RFC 5545): one day-long event each."""
+"""The steps still to take in a tank, and what is stale, as an iCalendar text (RFC 5545).
+
+Each is one day-long event.
+"""
 
 import datetime as dt
 
@@ -12,15 +15,17 @@ from apps.planning.models import Acclimation
 WATCH = "Watch the corals the day after. Note paling at once: the plan pauses and steps back."
 
 
-def steps_calendar(tank, keeper, *, now, host, url):
+def steps_calendar(tank, keeper, *, now, host, url, reminders=()):
     """Return the calendar of a tank as bytes; lengths are in the keeper's unit.
+
+    `reminders` are the tank's Reminders, told as further days.
 
     Days are counted from what was done, so a subscribed phone follows a late step by itself.
     """
     calendar = Calendar()
-    calendar.add("prodid", "-//reeflog//acclimation//EN")
+    calendar.add("prodid", "-//reeflog//light//EN")
     calendar.add("version", "2.0")
-    calendar.add("x-wr-calname", f"{tank.name}: acclimation")
+    calendar.add("x-wr-calname", f"{tank.name}: light")
     # A phone that asks may come back in half a day.
     calendar.add("refresh-interval", dt.timedelta(hours=12), parameters={"value": "DURATION"})
     for plan in Acclimation.objects.visible_to(keeper).filter(tank=tank).with_all():
@@ -34,7 +39,23 @@ def steps_calendar(tank, keeper, *, now, host, url):
             event.add("description", f"{WATCH}\n{url}")
             event.add("transp", "TRANSPARENT")
             calendar.add_component(event)
+    for reminder in reminders:
+        calendar.add_component(reminder_event(reminder, tank, now=now, host=host, url=url))
     return calendar.to_ical()
+
+
+def reminder_event(reminder, tank, *, now, host, url):
+    """Return the day-long event of a Reminder; one long due stands on today, not in the past."""
+    day = max(reminder.due_on, now.astimezone(tank.zone).date())
+    event = Event()
+    event.add("uid", f"{reminder.key}-tank-{tank.pk}@{host}")
+    event.add("dtstamp", now)
+    event.add("dtstart", day)
+    event.add("dtend", day + dt.timedelta(days=1))
+    event.add("summary", f"{reminder.title}: {tank.name}")
+    event.add("description", f"{reminder.why}\n{url}")
+    event.add("transp", "TRANSPARENT")
+    return event
 
 
 def days_of(plan, *, unit):

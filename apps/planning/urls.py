@@ -1,6 +1,6 @@
 from django.urls import path
 
-from apps.planning import acclimation_views, layout_views, views, what_if_views
+from apps.planning import acclimation_views, layout_views, place_views, views, what_if_views
 
 urlpatterns = [
     path("plans/", views.plan_list, name="plan_list"),
@@ -68,6 +68,12 @@ urlpatterns = [
         layout_views.layout_answer,
         name="layout_answer",
     ),
+    path(
+        "plans/layouts/<int:pk>/answers/<int:number>/hang/",
+        layout_views.layout_hang,
+        name="layout_hang",
+    ),
+    path("tanks/<int:tank_pk>/place/", place_views.place_coral, name="place_coral"),
     path("tanks/<int:tank_pk>/what-if/", what_if_views.what_if_show, name="what_if"),
     path("tanks/<int:tank_pk>/what-if/save/", what_if_views.what_if_save, name="what_if_save"),
 ]

@@ -1,12 +1,11 @@
 """The plans of a tank, and those a keeper made without one."""
 
-from django.contrib import messages
 from django.contrib.auth.decorators import login_required
 from django.shortcuts import redirect, render
 from django.urls import reverse
 from django.views.decorators.http import require_POST
 
-from apps.common.removal import offer_undo
+from apps.common.removal import bring_back, offer_undo
 from apps.planning.access import writable_plan
 from apps.planning.models import Plan
 from apps.tanks.access import may_write, readable_tank
@@ -42,8 +41,7 @@ def plan_remove(request, pk):
 @require_POST
 def plan_restore(request, pk):
     plan = writable_plan(request.user, pk, removed=True)
-    plan.restore()
-    messages.success(request, f"“{plan}” is back.")
+    bring_back(request, plan.restore, f"“{plan}” is back.")
     return redirect_to_list(plan)
 
 

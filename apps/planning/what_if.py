@@ -1,5 +1,6 @@
 """What if: a living tank's light under another rig, beside its light now."""
 
+import copy
 import hashlib
 from dataclasses import dataclass
 
@@ -17,7 +18,7 @@ POINTS_MOST, POINTS_TIMES_FIXTURES = 320, 640
 BOTTOM_POINTS, ROCK_SIDE = 48, 3
 # Whose bands the zones are told against. Common practice, no published source.
 ZONE_BANDS = (("soft corals and LPS", USUAL_BANDS["lps"]), ("SPS", USUAL_BANDS["sps"]))
-NOW_VERSION = 1
+NOW_VERSION = 2
 
 
 @dataclass(frozen=True)
@@ -66,7 +67,7 @@ class WhatIf:
     corals: tuple[CoralChange, ...]
     spots_cm: np.ndarray  # where these corals sit, (m, 3)
     zones: tuple[ZoneChange, ...]
-    ratio: float  # mean light of the plane then for 1 now
+    ratio: float | None  # mean light of the plane then for 1 now; None in the dark
 
 
 @dataclass(frozen=True)
@@ -91,7 +92,8 @@ def what_if(live, rows, *, depth_cm):
     changed. Raises ValueError with a sentence when nothing would shine.
     """
     layout = lay_points(live, depth_cm, fixtures=len(rows))
-    now, then = light_now(live, layout), live.after_at(rows, layout.points_cm)
+    now, followed = light_now(live, layout)
+    then = live.after_at(rows, layout.points_cm, followed=followed)
     plane_now, plane_then = (plane_of(light, layout, depth_cm) for light in (now, then))
     return WhatIf(
         now=plane_now,
@@ -99,8 +101,14 @@ def what_if(live, rows, *, depth_cm):
         corals=coral_changes(live, layout, now, then),
         spots_cm=layout.points_cm[layout.plane.stop : layout.plane.stop + len(layout.corals)],
         zones=tuple(zone_changes(layout, now, then)),
-        ratio=float(plane_then.par_umol.mean() / plane_now.par_umol.mean()),
+        ratio=mean_ratio(plane_now, plane_then),
     )
+
+
+def mean_ratio(now, then):
+    """Return the mean light of a Plane for 1 of another, None where that is dark."""
+    mean = float(now.par_umol.mean())
+    return float(then.par_umol.mean()) / mean if mean > 0 else None
 
 
 def lay_points(live, depth_cm, *, fixtures):
@@ -162,7 +170,10 @@ def free_of(points_cm, rocks):
 
 
 def light_now(live, layout):
-    """Return the PointLight now, cached until anything it rests on changes."""
+    """Return the PointLight now, and the map at these points with each lamp's light worked out.
+
+    Both are cached until anything they rest on changes: a drag moves one lamp of many.
+    """
     outlook = live.light.outlook(live.serving, live.now)
     factors = [c.factor for c in live.light.history.changes]
     key = repr((
@@ -172,9 +183,21 @@ def light_now(live, layout):
     key = "light-now-" + hashlib.sha256(key.encode()).hexdigest()
     found = caches["maps"].get(key)
     if found is None:
-        found = live.now_at(layout.points_cm)
+        followed = live.followed(layout.points_cm)
+        now = live.now_at(layout.points_cm, followed=followed)
+        # Asked for a rig once, it knows the light of every lamp there is.
+        if any(row.level_percent > 0 for row in live.rows):
+            live.after_at(nudged(live.rows), layout.points_cm, followed=followed)
+        found = now, followed
         caches["maps"].set(key, found)
     return found
+
+
+def nudged(rows):
+    """Return copies of rows in their places, of which the first shines a little less."""
+    first = copy.copy(rows[0])
+    first.level_percent = 0.99 * first.level_percent
+    return [first, *rows[1:]]
 
 
 def plane_of(light, layout, depth_cm):

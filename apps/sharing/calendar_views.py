@@ -1,4 +1,4 @@
-"""The steps of a tank's acclimations as a calendar, subscribed to by a secret address."""
+"""A tank's acclimation steps and reminders as a calendar, subscribed to by a secret address."""
 
 from django.contrib import messages
 from django.contrib.auth.decorators import login_required
@@ -13,6 +13,7 @@ from apps.planning.steps_calendar import steps_calendar
 from apps.sharing.models import CalendarLink
 from apps.sharing.open_views import PRIVACY_HEADERS
 from apps.tanks.access import readable_tank
+from apps.tanks.reminding import reminders_of
 
 PAGE = "sharing/calendar_link.html"
 
@@ -58,9 +59,11 @@ def open_calendar(request, token):
         response._has_been_logged = True
     else:
         tank_url = request.build_absolute_uri(reverse("acclimation_list", args=[link.tank_id]))
+        now = timezone.now()
         text = steps_calendar(
-            link.tank, link.keeper, now=timezone.now(), host=request.get_host(), url=tank_url
-        )
+            link.tank, link.keeper, now=now, host=request.get_host(), url=tank_url,
+            reminders=reminders_of(link.tank, now),
+        )  # fmt: skip
         response = HttpResponse(text, content_type="text/calendar; charset=utf-8")
     for name, value in PRIVACY_HEADERS.items():
         response[name] = value

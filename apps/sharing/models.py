@@ -1,32 +1,30 @@
-"""Secret addresses: a tank's light map, and a calendar of the steps planned for it."""
+"""Secret addresses: a light map, a layout plan, and a calendar of planned steps."""
 
 from django.conf import settings
 from django.db import models
+from django.db.models import Q
 from django.utils import timezone
 
 from apps.common.tokens import hash_token, new_token
+from apps.planning.models import Plan
 from apps.tanks.models import Tank
 
 
-class ShareLinkQuerySet(models.QuerySet):
+class SecretLinkQuerySet(models.QuerySet):
     def open_now(self):
-        """Links that still open: not revoked, not past their day, tank not taken away."""
-        return self.filter(
-            revoked_at__isnull=True, expires_at__gt=timezone.now(), tank__removed_at__isnull=True
-        )
+        """Links that still open: not revoked, not past their day, what they show not taken away."""
+        return self.filter(revoked_at__isnull=True, expires_at__gt=timezone.now())
 
     def for_token(self, token):
         """Return the link a token opens, or None."""
-        return self.open_now().select_related("tank").filter(token_hash=hash_token(token)).first()
+        return self.open_now().filter(token_hash=hash_token(token)).first()
 
 
-class ShareLink(models.Model):
-    tank = models.ForeignKey(Tank, on_delete=models.CASCADE, related_name="share_links")
+class SecretLink(models.Model):
+    """An address that opens something for a while without an account, until it is revoked."""
+
     token_hash = models.CharField(max_length=64, unique=True, editable=False)
     label = models.CharField("who is it for", max_length=80, blank=True)
-    show_corals = models.BooleanField("show corals", default=True)
-    show_notes = models.BooleanField("show health notes", default=False)
-    show_photos = models.BooleanField("show photos", default=False)
     created_by = models.ForeignKey(
         settings.AUTH_USER_MODEL, null=True, blank=True, on_delete=models.SET_NULL, related_name="+"
     )
@@ -34,9 +32,8 @@ class ShareLink(models.Model):
     expires_at = models.DateTimeField("opens until")
     revoked_at = models.DateTimeField(null=True, blank=True, editable=False)
 
-    objects = ShareLinkQuerySet.as_manager()
-
     class Meta:
+        abstract = True
         ordering = ["-created_at"]
 
     def __str__(self):
@@ -56,6 +53,35 @@ class ShareLink(models.Model):
         if self.revoked_at is None:
             self.revoked_at = timezone.now()
             self.save(update_fields=["revoked_at"])
+
+
+class ShareLinkQuerySet(SecretLinkQuerySet):
+    def open_now(self):
+        return super().open_now().filter(tank__removed_at__isnull=True).select_related("tank")
+
+
+class ShareLink(SecretLink):
+    tank = models.ForeignKey(Tank, on_delete=models.CASCADE, related_name="share_links")
+    show_corals = models.BooleanField("show corals", default=True)
+    show_notes = models.BooleanField("show health notes", default=False)
+    show_photos = models.BooleanField("show photos", default=False)
+
+    objects = ShareLinkQuerySet.as_manager()
+
+
+class PlanLinkQuerySet(SecretLinkQuerySet):
+    def open_now(self):
+        standing = Q(plan__tank__isnull=True) | Q(plan__tank__removed_at__isnull=True)
+        present = super().open_now().filter(standing, plan__removed_at__isnull=True)
+        return present.select_related("plan__tank")
+
+
+class PlanLink(SecretLink):
+    """A layout plan for someone without an account."""
+
+    plan = models.ForeignKey(Plan, on_delete=models.CASCADE, related_name="links")
+
+    objects = PlanLinkQuerySet.as_manager()
 
 
 class CalendarLinkQuerySet(models.QuerySet):

@@ -27,29 +27,32 @@ PRIVACY_HEADERS = {
 }
 
 
-def opened_by_token(view):
+def opened_by_token(links):
     """Call view(request, link, ...) for a token that opens; any other meets one same page."""
 
-    @wraps(view)
-    @require_safe
-    def checked(request, token, **kwargs):
-        link = ShareLink.objects.for_token(token)
-        try:
-            if link is None:
-                raise Http404
-            response = view(request, link, **kwargs)
-        except Http404:
-            response = render(request, "sharing/shared_closed.html", status=404)
-            # Django logs the path of a 404, and this path holds the token.
-            response._has_been_logged = True
-        for name, value in PRIVACY_HEADERS.items():
-            response[name] = value
-        return response
+    def guard(view):
+        @wraps(view)
+        @require_safe
+        def checked(request, token, **kwargs):
+            link = links.objects.for_token(token)
+            try:
+                if link is None:
+                    raise Http404
+                response = view(request, link, **kwargs)
+            except Http404:
+                response = render(request, "sharing/shared_closed.html", status=404)
+                # Django logs the path of a 404, and this path holds the token.
+                response._has_been_logged = True
+            for name, value in PRIVACY_HEADERS.items():
+                response[name] = value
+            return response
 
-    return checked
+        return checked
+
+    return guard
 
 
-@opened_by_token
+@opened_by_token(ShareLink)
 def shared_map(request, link):
     tank = link.tank
     unit = unit_asked(request.GET, getattr(request.user, "units", CM))
@@ -84,7 +87,7 @@ def shown_notes(link):
     return notes.select_related("coral").prefetch_related("photos")[:NOTES_SHOWN]
 
 
-@opened_by_token
+@opened_by_token(ShareLink)
 def shared_photo(request, link, key, size="image"):
     """Hand out one photo of the tank's present notes, if the link shows photos."""
     if not link.show_photos:

@@ -1,6 +1,6 @@
 from django.urls import path
 
-from apps.sharing import calendar_views, open_views, views
+from apps.sharing import calendar_views, open_views, plan_views, views
 
 urlpatterns = [
     path("tanks/<int:tank_pk>/sharing/", views.share_link_list, name="share_link_list"),
@@ -13,6 +13,16 @@ urlpatterns = [
         open_views.shared_photo,
         {"size": "thumbnail"},
         name="shared_photo_small",
+    ),
+    path("plans/<int:plan_pk>/sharing/", plan_views.plan_link_list, name="plan_link_list"),
+    path("plans/<int:plan_pk>/sharing/new/", plan_views.plan_link_new, name="plan_link_new"),
+    path(
+        "plans/sharing/<int:link_pk>/revoke/", plan_views.plan_link_revoke, name="plan_link_revoke"
+    ),
+    path("p/<str:token>/", plan_views.shared_plan, name="shared_plan"),
+    path(
+        "p/<str:token>/answers/<int:number>/", plan_views.shared_plan_answer,
+        name="shared_plan_answer",
     ),
     path("tanks/<int:tank_pk>/calendar/", calendar_views.calendar_link, name="calendar_link"),
     path(

@@ -35,10 +35,15 @@ def share_link_new(request, tank_pk):
     if not form.is_valid():
         return render(request, PAGE, context, status=422)
     form.save()
-    address = request.build_absolute_uri(reverse("shared_map", args=[token]))
+    return show_made(request, PAGE, context, link, reverse("shared_map", args=[token]))
+
+
+def show_made(request, page, context, link, path):
+    """Render the page that tells a new link's address: in this one answer and never again."""
+    address = request.build_absolute_uri(path)
     context |= {"made": link, "address": address, "qr": qr_svg(address)}
     context["only_here"] = request.get_host().partition(":")[0] in ("127.0.0.1", "localhost")
-    response = render(request, PAGE, context)
+    response = render(request, page, context)
     # Neither a cache nor the next site may learn the address.
     response["Cache-Control"] = "private, no-store"
     response["Referrer-Policy"] = "no-referrer"

@@ -6,6 +6,9 @@ class SurveysConfig(AppConfig):
 
     def ready(self):
         from apps.lighting.log import register_forecast_words
+        from apps.surveys.reminders import light_reminders
         from apps.surveys.scoring import score_words
+        from apps.tanks.reminding import register_reminders
 
         register_forecast_words(score_words)
+        register_reminders(light_reminders)

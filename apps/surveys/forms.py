@@ -3,8 +3,8 @@
 import re
 
 from django import forms
-from django.utils import timezone
 
+from apps.common.moments import LocalDateTimeField
 from apps.common.numbers import UnreadableNumber, parse_number, shorten
 from apps.common.units import NumberField
 from apps.common.validation import WholeModelForm
@@ -20,25 +20,6 @@ from apps.surveys.models import (
 
 # More channels than any fixture offers its keeper.
 CHANNELS_MOST = 20
-LOCAL_FORMAT = "%Y-%m-%dT%H:%M"
-
-
-class LocalDateTimeField(forms.DateTimeField):
-    """A date and time as the clock at the tank shows it."""
-
-    widget = forms.DateTimeInput(attrs={"type": "datetime-local"}, format=LOCAL_FORMAT)
-
-    def __init__(self, *, zone, **kwargs):
-        self.zone = zone
-        super().__init__(**kwargs)
-
-    def prepare_value(self, value):
-        with timezone.override(self.zone):
-            return super().prepare_value(value)
-
-    def to_python(self, value):
-        with timezone.override(self.zone):
-            return super().to_python(value)
 
 
 class MeterForm(WholeModelForm, forms.ModelForm):
@@ -123,7 +104,12 @@ class SurveyForm(WholeModelForm, forms.ModelForm):
             zone=tank.zone, label="When", help_text=f"By the clock at the tank ({tank.time_zone})."
         )
         self.fields["level_percent"] = NumberField(
-            label="Lights at, %", low=LEVEL[0], high=LEVEL[1], words=("%",)
+            label="How bright against the day’s peak, %",
+            low=LEVEL[0],
+            high=LEVEL[1],
+            words=("%",),
+            help_text="100 when the lights were as bright as they get on a usual day, whatever "
+            "level the fixtures are set to. At 50 every reading counts double.",
         )
         self.fields["spectral_factor"] = NumberField(
             required=False,
@@ -152,6 +138,9 @@ class SurveyForm(WholeModelForm, forms.ModelForm):
         own, used = Meter.objects.owned_by(user), Meter.objects.filter(pk=self.instance.meter_id)
         self.fields["meter"].queryset = own | used
         self.fields["meter"].empty_label = "none named"
+        if self.instance.pk is None and self.instance.meter:
+            # Made a moment ago: no older draft of this form chooses another.
+            self.fields["meter"].widget.attrs["data-keep-fresh"] = ""
         if self.instance.pk is None or not self.instance.factor_is_stale():
             del self.fields["take_factor"]
 
@@ -167,7 +156,8 @@ class SurveyForm(WholeModelForm, forms.ModelForm):
 
     def save(self, commit=True):
         colour, before = self.instance.spectral_factor, self.initial.get("spectral_factor") or 1.0
-        if "meter" in self.changed_data or self.cleaned_data.get("take_factor"):
+        is_new = self.instance.pk is None
+        if is_new or "meter" in self.changed_data or self.cleaned_data.get("take_factor"):
             self.instance.take_meter_factor()
         elif colour != before:
             # The meter's part stays as this survey took it.

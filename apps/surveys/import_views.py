@@ -1,7 +1,7 @@
 """Bringing readings in from a spreadsheet: check, fix what is bad in place, import the good."""
 
 import uuid
-from dataclasses import replace
+from dataclasses import astuple, replace
 
 from django import forms
 from django.contrib.auth.decorators import login_required
@@ -23,7 +23,7 @@ from apps.surveys.importing import (
 from apps.surveys.plan_drawing import draw_rows
 from apps.surveys.reading_views import tell_saved
 from apps.surveys.recording import InvalidRows, StaleSurvey, rows_of, save_readings
-from apps.surveys.typed_rows import COLUMNS
+from apps.surveys.typed_rows import COLUMNS, typed_from
 from apps.surveys.wide_tables import unfold_wide
 
 PAGE, FRAGMENT = "surveys/survey_import.html", "surveys/_survey_import.html"
@@ -158,9 +158,12 @@ def _sorted_form(form, parsed):
 
 
 def _marked(parsed, batch):
-    """Return the good rows with client ids that depend on the batch and their place alone."""
+    """Return the good rows with client ids by the batch, their place and what they hold.
+
+    Another table sent with the same batch, as from a page gone back to, replaces nothing.
+    """
     return [
-        replace(line.row, client_id=uuid.uuid5(batch, str(place)))
+        replace(line.row, client_id=uuid.uuid5(batch, f"{place} {astuple(line.row)[:-1]}"))
         for place, line in enumerate(parsed.good)
     ]
 
@@ -196,7 +199,8 @@ def _page(request, survey, form, *, status=200, parsed=None, **more):
             "plan": plan,
             "side": side,
             "seen": seen_columns(form.initial["text"], parsed.layout.places),
-            "first_good": parsed.good[:FIRST_ROWS],
+            "first_good": [typed_from(row, unit=request.user.units) for row in rows[:FIRST_ROWS]],
+            "has_spread": any(row.spread_umol is not None for row in rows),
             "bad_shown": parsed.bad[:BAD_LINES_SHOWN],
             "bad_more": max(len(parsed.bad) - BAD_LINES_SHOWN, 0),
             "is_too_many": len(parsed.good) > SURVEY_READINGS_MAX,

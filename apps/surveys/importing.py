@@ -179,7 +179,25 @@ def _lay_out(lines):
                 f"{' and '.join(lacking)}. Name the columns x, y, depth, par."
             )
         return Layout(delimiter, places, units, line, index, len(cells))
+    unknown = _unknown_header(lines, delimiter)
+    if unknown:
+        raise UnsureColumns(
+            f"The header “{shorten(unknown.strip(), 60)}” names no column that is known here. "
+            "Say which is which, or name them x, y, depth, par."
+        )
     return Layout(delimiter, {name: at for at, name in enumerate(COLUMNS)}, {})
+
+
+def _unknown_header(lines, delimiter):
+    """Return the line of words right above the first numbers that names as many columns."""
+    above = ""
+    for line in lines[: HEADER_WITHIN + 1]:
+        cells = split_line(line, delimiter)
+        if any(_is_number(cell) for cell in cells):
+            names = [cell for cell in split_line(above, delimiter) if _WORDS.search(cell)]
+            return above if len(names) >= len(NEEDED) and len(names) == len(cells) else ""
+        above = line
+    return ""
 
 
 def _lay_out_by_hand(lines, match):

@@ -5,7 +5,8 @@ from itertools import pairwise
 
 import numpy as np
 
-from apps.common.contours import band_colours, filled_bands, round_levels
+from apps.common.contours import band_colours, filled_bands, graded_levels, spread_over
+from apps.photics.scene import in_rock
 from apps.surveys.map_frame import Frame, Tick, frame_for
 
 NODES = 25
@@ -32,9 +33,14 @@ def level_points(tank, depth_cm, nodes=NODES):
 
 
 def level_values(field, tank, depth_cm):
-    """Return the PAR (n, n) of anything with at() on a level [umol m-2 s-1]."""
+    """Return the PAR (n, n) of anything with at() on a level [umol m-2 s-1].
+
+    Nodes within rock take the value of the water next to it.
+    """
     x, y, points = level_points(tank, depth_cm)
-    return field.at(points).par_umol.reshape(len(y), len(x))
+    values = field.at(points).par_umol.reshape(len(y), len(x))
+    inside = in_rock(tank.scene_rocks(), *points.T).reshape(values.shape)
+    return spread_over(values, inside)
 
 
 def draw_level(field, tank, *, depth_cm, unit, levels=None):
@@ -42,7 +48,7 @@ def draw_level(field, tank, *, depth_cm, unit, levels=None):
     x, y, _ = level_points(tank, depth_cm)
     values = level_values(field, tank, depth_cm)
     if levels is None:
-        levels = round_levels(float(values.min()), float(values.max()))
+        levels = graded_levels(values)
     frame = frame_for(tank.length_cm, tank.width_cm, upward=True)
     colours = band_colours(len(levels) + 1)
     paths = filled_bands(frame.x(x), frame.y(y), values, levels)
@@ -65,7 +71,7 @@ def draw_level(field, tank, *, depth_cm, unit, levels=None):
 def draw_pair(first, second, tank, *, depth_cm, unit):
     """Return the LevelDrawings of two lights in the same bands, so that colours compare."""
     both = np.concatenate([level_values(field, tank, depth_cm) for field in (first, second)])
-    levels = round_levels(float(both.min()), float(both.max()))
+    levels = graded_levels(both)
     return tuple(
         draw_level(field, tank, depth_cm=depth_cm, unit=unit, levels=levels)
         for field in (first, second)

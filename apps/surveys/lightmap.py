@@ -16,6 +16,7 @@ from django.utils import timezone
 from apps.lighting.history import LightHistory, light_history
 from apps.photics.dose import dli_mol
 from apps.photics.estimate import Estimate
+from apps.photics.scene import Rock, in_rock
 from apps.photics.surface import LightField, NotEnoughReadings, fit_light_field
 from apps.surveys.models import Reading
 from apps.surveys.outlook import Followed, field_after, outlook_between
@@ -27,7 +28,7 @@ UNFITTED = (
     "Check the rock’s and the fixtures’ measures; the readings are kept."
 )
 # Part of every cache key: raise it when the fit changes, so that no old map is shown.
-FIT_VERSION = 3
+FIT_VERSION = 4
 # What a keeper's own factor of a light change is worth, as a deviation in log PAR.
 # House rule: "a fifth less" is right to about a tenth.
 CHANGE_LOG_DEVIATION = 0.10
@@ -105,25 +106,30 @@ def fit_survey(survey, history):
 def peak_readings(survey, readings):
     """Return points (n, 3) [cm], PAR at the day's peak (n,), and the factor to it [1]."""
     points = np.array([(r.x_cm, r.y_cm, r.depth_cm) for r in readings], float).reshape(-1, 3)
-    to_peak = survey.correction_factor * 100.0 / survey.level_percent
-    return points, np.array([r.value_umol for r in readings], float) * to_peak, to_peak
+    values = np.array([r.value_umol for r in readings], float) * survey.to_peak
+    return points, values, survey.to_peak
 
 
 def ready_to_draw(fitted):
     """Keep the lattice a SurveyMap is drawn from with its field: made once, not once a page."""
-    if "lattice" not in vars(fitted.field):
+    if not fitted.field.rocks and "lattice" not in vars(fitted.field):
         fitted.field.lattice  # noqa: B018  A cached property: asking for it makes it.
         caches["maps"].set(fitted.cache_key, (fitted.field, fitted.problem))
 
 
-def surveys_for_fitting(tank):
-    """Return the tank's present surveys, oldest first, with what `fit_survey` reads."""
+def surveys_for_fitting(tank, asked_pk=None):
+    """Return the tank's present surveys with readings, oldest first, for `fit_survey`.
+
+    A survey made beforehand says nothing of the light yet. It comes only when it is asked for by
+    its key or when there is no other, so that the map can say so.
+    """
     rows = Reading.objects.order_by("position", "pk")
     # One channel alone is a part of the light: no map of the tank's light rests on it.
     surveys = tank.surveys.present().filter(channel="")
-    surveys = surveys.prefetch_related(Prefetch("readings", queryset=rows))
+    surveys = surveys.select_related("meter").prefetch_related(Prefetch("readings", queryset=rows))
     prefetch_related_objects([tank], "rocks")
-    found = sorted(surveys, key=lambda s: (s.taken_at, s.pk))
+    read = [s for s in surveys if s.readings.all() or s.pk == asked_pk]
+    found = sorted(read or surveys, key=lambda s: (s.taken_at, s.pk))
     for survey in found:
         # The same tank object for all, so that its rocks are read once.
         survey.tank = tank
@@ -157,7 +163,7 @@ class TankLight:
 
     maps: tuple[LazyMap, ...]
     history: LightHistory
-    rocks: tuple = ()
+    rocks: tuple[Rock, ...] = ()
     _followed: dict = dataclass_field(default_factory=dict, compare=False)
     _outlooks: dict = dataclass_field(default_factory=dict, compare=False)
 
@@ -196,7 +202,10 @@ class TankLight:
         return self._followed[key]
 
     def at(self, points_cm, moment):
-        """Return a SpotLight for each point (m, 3) of x, y, depth [cm]; None without any map."""
+        """Return a SpotLight for each point (m, 3) of x, y, depth [cm].
+
+        None where there is no map, and within rock.
+        """
         serving = self.map_for(moment) if len(points_cm) else None
         if serving is None:
             return [None] * len(points_cm)
@@ -207,8 +216,11 @@ class TankLight:
         low, high = widened(par, found.low_umol * factor, found.high_umol * factor, vague)
         schedule = self.history.schedule_at(moment)
         common = self.provenance(serving, moment)
+        inside = self.in_rock(points_cm)
         return [
-            SpotLight(
+            None
+            if inside[i]
+            else SpotLight(
                 par_umol=float(par[i]),
                 low_umol=float(low[i]),
                 high_umol=float(high[i]),
@@ -220,6 +232,10 @@ class TankLight:
             )
             for i in range(len(points_cm))
         ]
+
+    def in_rock(self, points_cm):
+        """Return whether each point (m, 3) lies within rock, where nobody reads light; (m,)."""
+        return in_rock(self.rocks, *np.asarray(points_cm, float).reshape(-1, 3).T)
 
     def provenance(self, serving, moment):
         """Return what the light of all spots rests on, by the names of SpotLight."""
@@ -284,6 +300,7 @@ class ShownField:
     field: LightField
     factor: float
     changes: int
+    cache_key: str = ""
 
     def at(self, points_cm):
         """Return the Estimate at points (m, 3) of x, y, depth [cm]."""
@@ -291,15 +308,23 @@ class ShownField:
 
     def grid(self, depth_cm, step_cm):
         """Return the GridEstimate of a level cut at one depth [cm]."""
-        return self.moved(self.field.grid(depth_cm, step_cm))
+        return self.moved(self._cut("grid", depth_cm, step_cm))
 
     def section(self, y_cm, step_cm):
         """Return the SectionEstimate of an upright cut at one y [cm]."""
-        return self.moved(self.field.section(y_cm, step_cm))
+        return self.moved(self._cut("section", y_cm, step_cm))
 
     def block(self, x_cm, y_cm, depth_cm):
         """Return the Estimate on the grid of three axes [cm], each array (nx, ny, nz)."""
-        return self.moved(Estimate(*self.field.cut(x_cm, y_cm, depth_cm)))
+        return self.moved(Estimate(*self._cut("cut", x_cm, y_cm, depth_cm)))
+
+    def _cut(self, way, *where):
+        """Return a cut of the field; beside rock every node is worked out, so it is kept."""
+        if not (self.field.rocks and self.cache_key):
+            return getattr(self.field, way)(*where)
+        place = hashlib.sha256(b"".join(np.asarray(axis, float).tobytes() for axis in where))
+        key = f"{self.cache_key}-{way}-{place.hexdigest()}"
+        return caches["planes"].get_or_set(key, lambda: getattr(self.field, way)(*where))
 
     def directness(self, points_cm):
         """Return the share of PAR straight from one fixture at points (m, 3), (m,) [1]."""

@@ -4,7 +4,7 @@ import datetime as dt
 from dataclasses import dataclass
 
 from apps.common.numbers import PAR_WORDS, UnreadableNumber, parse_number, shorten
-from apps.photics.limits import PAR_MAX_UMOL
+from apps.photics.limits import ENTRY_YEAR_MIN, LOGGED_DAYS_MAX, PAR_MAX_UMOL
 from apps.surveys.importing import BadLine, UnreadableTable, split_line, table_lines
 
 # ISO is tried first; with slashes the day stands first unless it cannot.
@@ -13,7 +13,7 @@ FORMATS = tuple(
     for date in ("%d.%m.%Y", "%d/%m/%Y", "%m/%d/%Y", "%Y/%m/%d")
     for time in ("%H:%M:%S", "%H:%M")
 )
-FIRST_YEAR = 1980
+SECONDS_A_DAY = 86_400
 
 
 @dataclass(frozen=True)
@@ -44,6 +44,12 @@ def parse_log(text, *, zone):
     if len(samples) < 2:
         raise UnreadableTable(
             "Fewer than two lines hold a time and a PAR value, such as “2026-03-01 14:30;212”."
+        )
+    days = (max(samples) - min(samples)) / SECONDS_A_DAY
+    if days > LOGGED_DAYS_MAX:
+        raise UnreadableTable(
+            f"From the first to the last line it is {days:,.0f} days; a series spans "
+            f"{LOGGED_DAYS_MAX} at most. Is a date slipped?"
         )
     # A heading is no bad line.
     bad = [line for line in bad if line.number != lines[0][0]]
@@ -79,6 +85,6 @@ def _instant(text, zone):
                 continue
     if moment is None:
         raise ValueError(f"“{shorten(text)}” is not a time, such as 2026-03-01 14:30.")
-    if not FIRST_YEAR <= moment.year <= 9998:
-        raise ValueError(f"The year is {FIRST_YEAR} or later.")
+    if not ENTRY_YEAR_MIN <= moment.year <= 9998:
+        raise ValueError(f"The year is {ENTRY_YEAR_MIN} or later.")
     return (moment if moment.tzinfo else moment.replace(tzinfo=zone)).timestamp()

@@ -10,7 +10,7 @@ from django.urls import reverse
 from django.views.decorators.http import require_POST
 
 from apps.common.htmx import go_to
-from apps.common.removal import offer_undo
+from apps.common.removal import bring_back, offer_undo
 from apps.common.units import LengthField, NumberField
 from apps.common.validation import WholeModelForm
 from apps.photics.limits import IMPORT_BYTES_MAX, IMPORT_LINES_MAX
@@ -154,6 +154,5 @@ def log_remove(request, log_pk):
 def log_restore(request, log_pk):
     series = get_object_or_404(LoggedSeries.objects.select_related("tank"), pk=log_pk)
     writable_tank(request.user, series.tank_id)
-    series.restore()
-    messages.success(request, f"“{series}” is back.")
+    bring_back(request, series.restore, f"“{series}” is back.")
     return redirect("log_detail", series.pk)

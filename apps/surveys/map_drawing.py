@@ -4,12 +4,22 @@ from dataclasses import dataclass
 
 import numpy as np
 
-from apps.common.contours import Box, filled_bands, isolines, line_path, place_labels
+from apps.common.contours import (
+    Box,
+    filled_bands,
+    isolines,
+    line_path,
+    place_labels,
+    round_levels,
+    spread_over,
+)
 from apps.common.units import CM, CM_PER_INCH, INCH
 from apps.surveys.map_frame import DRAWING_WIDTH, Frame, Tick, frame_for, tenth
 
 # Cells along the longer side: fine enough for round lines on a phone, quick to compute.
 CELLS = 30
+# A plane crossed by fewer lines has lines of its own, unless its light is all but even.
+LINES_MIN, FLAT_FACTOR = 2, 1.1
 # What lies within this share of the box counts as on the plane shown; at least so many cm.
 NEAR_SHARE, NEAR_MIN_CM = 0.08, 2.0
 # Text and pin sizes in drawing units; the style sheet draws them in these sizes on a phone.
@@ -60,8 +70,8 @@ def draw_plan(cut, values, scale, tank, *, y_cm, readings, pins, unit, spots=())
     near = max(NEAR_MIN_CM, NEAR_SHARE * tank.depth_cm)
     rocks = tuple(
         (
-            frame.rectangle(rock.x_cm, rock.y_cm, rock.length_cm, rock.width_cm),
-            rock.depth_cm <= depth_cm <= rock.depth_cm + rock.height_cm,
+            (rock.x_cm, rock.x_cm + rock.length_cm, rock.y_cm, rock.y_cm + rock.width_cm),
+            rock.depth_cm < depth_cm < rock.depth_cm + rock.height_cm,
         )
         for rock in tank.scene_rocks()
     )
@@ -81,8 +91,8 @@ def draw_section(cut, values, scale, tank, *, depth_cm, readings, pins, unit, sp
     near = max(NEAR_MIN_CM, NEAR_SHARE * tank.width_cm)
     rocks = tuple(
         (
-            frame.rectangle(rock.x_cm, rock.depth_cm, rock.length_cm, rock.height_cm),
-            rock.y_cm <= y_cm <= rock.y_cm + rock.width_cm,
+            (rock.x_cm, rock.x_cm + rock.length_cm, rock.depth_cm, rock.depth_cm + rock.height_cm),
+            rock.y_cm < y_cm < rock.y_cm + rock.width_cm,
         )
         for rock in tank.scene_rocks()
     )
@@ -98,14 +108,18 @@ def draw_section(cut, values, scale, tank, *, depth_cm, readings, pins, unit, sp
 def draw(cut, values, down_cm, frame, scale, *, rocks, dots, pins, spots, other_plane, fixed, unit):
     """Return the Drawing of a cut; down_cm are its nodes on the second axis [cm]."""
     x, y = frame.x(cut.x_cm), frame.y(down_cm)
+    spans = [span for span, here in rocks if here]
+    hidden = hidden_by(spans, cut.x_cm, down_cm)
+    values = spread_over(values, hidden)
     paths = filled_bands(x, y, values, scale.levels)
-    lines = isolines(x, y, values, scale.levels)
+    levels = line_levels(scale, values[~hidden] if not hidden.all() else values)
+    lines = isolines(x, y, values, levels)
     labels = place_labels(
         lines,
-        [f"{level:g}{scale.sign}" for level in scale.levels],
+        [f"{level:g}{scale.sign}" for level in levels],
         frame=frame.box(),
         font_size=LABEL_SIZE,
-        taken=[box_round(pin) for pin in (*pins, *spots)],
+        taken=[*(box_round(pin) for pin in (*pins, *spots)), *(box_of(frame, s) for s in spans)],
     )
     return Drawing(
         frame=frame,
@@ -113,7 +127,7 @@ def draw(cut, values, down_cm, frame, scale, *, rocks, dots, pins, spots, other_
         lines=tuple(line_path(line) for level in lines for line in level),
         labels=tuple(Dot(tenth(at.x), tenth(at.y), True, at.text) for at in labels),
         beyond=filled_bands(x, y, cut.extrapolated.astype(float), [0.5])[1],
-        rocks=rocks,
+        rocks=tuple((frame.rectangle(*sides_of(span)), here) for span, here in rocks),
         dots_here=dots[0],
         dots_away=dots[1],
         dots_odd=dots[2],
@@ -122,14 +136,47 @@ def draw(cut, values, down_cm, frame, scale, *, rocks, dots, pins, spots, other_
         other_plane=f"M{frame.left:.1f} {other_plane:.1f}H{frame.right:.1f}",
         x_ticks=frame.x_ticks(unit),
         y_ticks=frame.y_ticks(unit),
-        readout=readout_of(cut, down_cm, frame, fixed, unit),
+        readout=readout_of(cut, down_cm, frame, fixed, unit, hidden, spans),
     )
+
+
+def sides_of(span):
+    """Return a span's corner and sizes [cm]."""
+    left, right, start, end = span
+    return left, start, right - left, end - start
+
+
+def hidden_by(spans, x_cm, down_cm):
+    """Return which nodes (ny, nx) lie within a rock cut by the plane."""
+    across, down = np.meshgrid(x_cm, down_cm)
+    hidden = np.zeros(across.shape, bool)
+    for left, right, start, end in spans:
+        hidden |= (across > left) & (across < right) & (down > start) & (down < end)
+    return hidden
+
+
+def line_levels(scale, values):
+    """Return the levels to draw lines at: the scale's, or finer ones where few cross the plane.
+
+    Colours stay those of the whole water; a plane within one band still shows how it varies.
+    """
+    low, high = float(values.min()), float(values.max())
+    crossed = sum(low < level < high for level in scale.levels)
+    is_flat = high < FLAT_FACTOR * low
+    return scale.levels if crossed >= LINES_MIN or is_flat else round_levels(low, high)
 
 
 def box_round(pin):
     """Return the Box a pin stands on."""
     x, y = float(pin.x), float(pin.y)
     return Box(x - PIN_RADIUS, y - PIN_RADIUS, x + PIN_RADIUS, y + PIN_RADIUS)
+
+
+def box_of(frame, span):
+    """Return the Box of a rock on the drawing."""
+    left, right, start, end = span
+    ends = sorted((frame.y(start), frame.y(end)))
+    return Box(frame.x(left), ends[0], frame.x(right), ends[1])
 
 
 def dots_of(readings, frame, second, is_here):
@@ -189,8 +236,11 @@ def spots_of(spots, frame, second, is_here):
     )
 
 
-def readout_of(cut, down_cm, frame, fixed, unit):
-    """Return what the page's script needs to answer for any point of the cut."""
+def readout_of(cut, down_cm, frame, fixed, unit, hidden, spans):
+    """Return what the page's script needs to answer for any point of the cut.
+
+    Nodes within rock are null, and `rocks` are its edges: left, right, start and end [cm].
+    """
     axis, at_cm = fixed
     return {
         "axis": axis,
@@ -200,9 +250,10 @@ def readout_of(cut, down_cm, frame, fixed, unit):
         "downCm": frame.down_cm,
         "columns": len(cut.x_cm),
         "rows": len(down_cm),
-        "par": flat(cut.par_umol),
-        "low": flat(cut.low_umol),
-        "high": flat(cut.high_umol),
+        "par": flat(cut.par_umol, hidden),
+        "low": flat(cut.low_umol, hidden),
+        "high": flat(cut.high_umol, hidden),
+        "rocks": [[round(edge, 2) for edge in span] for span in spans],
         "beyond": cut.extrapolated.astype(int).ravel().tolist(),
         "frame": {
             "left": frame.left,
@@ -214,9 +265,11 @@ def readout_of(cut, down_cm, frame, fixed, unit):
     }
 
 
-def flat(values):
-    """Return values row by row, rounded to what a screen shows."""
-    return np.round(values, 1).ravel().tolist()
+def flat(values, hidden):
+    """Return values row by row, rounded to what a screen shows, None where hidden."""
+    rounded = np.round(values, 1).astype(object)
+    rounded[hidden] = None
+    return rounded.ravel().tolist()
 
 
 @dataclass(frozen=True)

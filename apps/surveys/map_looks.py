@@ -7,13 +7,12 @@ from dataclasses import dataclass
 
 import numpy as np
 
-from apps.common.contours import band_colours, round_levels
+from apps.common.contours import band_colours, graded_levels
+from apps.photics.scene import in_rock
 
 PAR, SURE, SHADOW = "par", "sure", "shadow"
 # Places along each side at which the whole water is looked at for the scale of colours.
 SCALE_ACROSS, SCALE_DOWN = 10, 6
-# Extremes left to the open bands at both ends, so that one bright corner does not eat the scale.
-SCALE_PERCENTILES = (1.0, 99.0)
 
 
 @dataclass(frozen=True)
@@ -99,14 +98,17 @@ def scale_for(look, shown, tank):
 
 def scale_of(shown, tank):
     """Return the Scale of a shown field's PAR, from what the readings span of the whole water."""
-    found = shown.block(
+    axes = (
         np.linspace(0.0, tank.length_cm, SCALE_ACROSS + 1),
         np.linspace(0.0, tank.width_cm, SCALE_ACROSS + 1),
         np.linspace(0.0, tank.depth_cm, SCALE_DOWN + 1),
     )
-    spanned = ~found.extrapolated
-    values = found.par_umol[spanned] if spanned.any() else found.par_umol.ravel()
-    levels = round_levels(*np.percentile(values, SCALE_PERCENTILES))
+    found = shown.block(*axes)
+    water = ~in_rock(tank.scene_rocks(), *np.meshgrid(*axes, indexing="ij"))
+    par, beyond, water = found.par_umol.ravel(), found.extrapolated.ravel(), water.ravel()
+    spanned = water & ~beyond
+    values = par[spanned if spanned.any() else water]
+    levels = graded_levels(values if values.size else par)
     return Scale(levels, band_colours(len(levels) + 1))
 
 

@@ -10,6 +10,7 @@ from django.utils import timezone
 
 from apps.lighting.history import Change, light_history
 from apps.photics import scene
+from apps.photics.scene import in_rock
 from apps.surveys.lightmap import (
     ShownField,
     SurveyMap,
@@ -31,10 +32,12 @@ from apps.surveys.map_looks import LOOKS, PAR, SHADOW, Look, scale_for
 from apps.surveys.map_next import NextReadings, next_readings
 from apps.surveys.models import Survey
 from apps.surveys.outlook import outlook_between
-from apps.surveys.pins import Pin
+from apps.surveys.pins import BandState, Pin, state_in_band
 
 # Columns and rows of the table of values.
 TABLE_STEPS = 6
+# Places along the tank among which the question for a point starts.
+START_PLACES = 41
 # Disagreeing readings listed beside the map; the table marks them all.
 WORST_SHOWN = 5
 # When more than this share disagrees, it is the map that fits badly [1], house rule.
@@ -84,7 +87,9 @@ class PinLight:
     low_umol: float
     high_umol: float
     extrapolated: bool
-    state: str
+    state: BandState
+    # Nobody reads light within rock: the coral's or the rock's place is off.
+    in_rock: bool
 
 
 @dataclass
@@ -138,8 +143,13 @@ class LightMapSheet:
 
     @property
     def ask_x_cm(self):
-        """Where the question for a point starts, as its y and depth do [cm]."""
-        return self.tank.length_cm / 2 if self.asked.x_cm is None else self.asked.x_cm
+        """Where the question for a point starts, as its y and depth do: in water [cm]."""
+        if self.asked.x_cm is not None:
+            return self.asked.x_cm
+        rocks, middle = self.tank.scene_rocks(), self.tank.length_cm / 2
+        places = np.linspace(0.0, self.tank.length_cm, START_PLACES)
+        free = places[~in_rock(rocks, places, self.y_cm, self.depth_cm)]
+        return float(free[np.argmin(abs(free - middle))]) if free.size else middle
 
     @property
     def disagreeing(self):
@@ -202,7 +212,7 @@ def mapped_light(tank, asked, *, unit, moment=None):
 
     Its shown_field stays None where there is no map.
     """
-    surveys = surveys_for_fitting(tank)[::-1]
+    surveys = surveys_for_fitting(tank, asked.survey_pk)[::-1]
     sheet = LightMapSheet(tank=tank, unit=unit, surveys=surveys, asked=asked)
     if not surveys:
         return sheet
@@ -211,7 +221,8 @@ def mapped_light(tank, asked, *, unit, moment=None):
     history = light_history(tank)
     sheet.survey, sheet.fitted = choose_survey(surveys, asked.survey_pk, history)
     sheet.measured_on = sheet.survey.day
-    sheet.newer_exists = sheet.survey is not surveys[0]
+    newest = next((s for s in surveys if s.readings.all()), surveys[0])
+    sheet.newer_exists = sheet.survey.taken_at < newest.taken_at
     if sheet.fitted.field is None:
         return sheet
     show_light(sheet, history, moment or timezone.now())
@@ -243,10 +254,10 @@ def show_light(sheet, history, moment):
     if sheet.shown == TODAY:
         drawn = map_after(sheet.fitted, outlook, rocks)
         vague = len(history.vague_between(taken_at, moment))
-        sheet.shown_field = ShownField(drawn.field, sheet.factor, vague)
+        sheet.shown_field = ShownField(drawn.field, sheet.factor, vague, drawn.cache_key)
     else:
         drawn = sheet.fitted
-        sheet.shown_field = ShownField(drawn.field, 1.0, 0)
+        sheet.shown_field = ShownField(drawn.field, 1.0, 0, drawn.cache_key)
     ready_to_draw(drawn)
 
 
@@ -279,13 +290,12 @@ def fill_planes(sheet, pins):
     sheet.section = draw_section(upright, values, scale, tank, depth_cm=sheet.depth_cm, **things)
     sheet.legend = legend_of(scale)
     sheet.facts = plane_facts(level, asked.band_low_umol, asked.band_high_umol, tank.scene_rocks())
-    sheet.pins = pin_lights(shown, pins)
+    sheet.pins = pin_lights(shown, pins, tank.scene_rocks())
     sheet.table_x_cm, sheet.table = value_table(shown, tank, sheet.depth_cm)
 
 
 def measured_rows(survey, summary):
     """Return a MeasuredRow for each reading, in the order they were typed."""
-    to_peak = survey.correction_factor * 100.0 / survey.level_percent
     disagreeing = {found.index for found in summary.disagreeing}
     return [
         MeasuredRow(
@@ -294,7 +304,7 @@ def measured_rows(survey, summary):
             x_cm=reading.x_cm,
             y_cm=reading.y_cm,
             depth_cm=reading.depth_cm,
-            peak_umol=reading.value_umol * to_peak,
+            peak_umol=reading.value_umol * survey.to_peak,
             expected_umol=float(summary.loo_par_umol[i]),
             off_percent=float(summary.loo_error_percent[i]),
             disagrees=i in disagreeing,
@@ -310,9 +320,7 @@ def plane_facts(grid, low_umol, high_umol, rocks=()):
     within a rock count for nothing, unless the rocks fill the whole plane.
     """
     x, y = np.meshgrid(grid.x_cm, grid.y_cm)
-    water = np.ones(grid.par_umol.shape, bool)
-    for rock in rocks:
-        water &= ~rock.holds(x, y, grid.depth_cm)
+    water = ~in_rock(rocks, x, y, grid.depth_cm)
     water |= not water.any()
     weight = water.astype(float)
     for edge in (np.s_[0, :], np.s_[-1, :], np.s_[:, 0], np.s_[:, -1]):
@@ -335,28 +343,25 @@ def plane_facts(grid, low_umol, high_umol, rocks=()):
     )
 
 
-def pin_lights(shown, pins):
+def pin_lights(shown, pins, rocks=()):
     """Return a PinLight for each Pin, numbered as on the drawings."""
     if not pins:
         return []
-    found = shown.at(np.array([(pin.x_cm, pin.y_cm, pin.depth_cm) for pin in pins], float))
-    return [
-        PinLight(
-            number=i + 1,
-            pin=pin,
-            par_umol=float(found.par_umol[i]),
-            low_umol=float(found.low_umol[i]),
-            high_umol=float(found.high_umol[i]),
-            extrapolated=bool(found.extrapolated[i]),
-            state=pin.state(float(found.par_umol[i])),
-        )
-        for i, pin in enumerate(pins)
-    ]
+    places = np.array([(pin.x_cm, pin.y_cm, pin.depth_cm) for pin in pins], float)
+    found, inside = shown.at(places), in_rock(rocks, *places.T)
+    lights = []
+    for i, pin in enumerate(pins):
+        ends = float(found.par_umol[i]), float(found.low_umol[i]), float(found.high_umol[i])
+        state = state_in_band(None if inside[i] else ends, pin.band_low_umol, pin.band_high_umol)
+        beyond = bool(found.extrapolated[i])
+        lights.append(PinLight(i + 1, pin, *ends, beyond, state, in_rock=bool(inside[i])))
+    return lights
 
 
 def value_table(shown, tank, depth_cm):
     """Return x [cm] of the columns, and rows of (y [cm], values) from the back to the front."""
     grid = shown.grid(depth_cm, max(tank.length_cm, tank.width_cm) / TABLE_STEPS)
+    inside = in_rock(tank.scene_rocks(), *np.meshgrid(grid.x_cm, grid.y_cm), depth_cm)
     rows = []
     for j in reversed(range(len(grid.y_cm))):
         cells = [
@@ -365,6 +370,7 @@ def value_table(shown, tank, depth_cm):
                 "low": float(grid.low_umol[j, i]),
                 "high": float(grid.high_umol[j, i]),
                 "beyond": bool(grid.extrapolated[j, i]),
+                "in_rock": bool(inside[j, i]),
             }
             for i in range(len(grid.x_cm))
         ]

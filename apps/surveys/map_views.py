@@ -3,6 +3,7 @@
 from django.contrib.auth.decorators import login_required
 
 from apps.common.htmx import render_part
+from apps.photics.scene import in_rock
 from apps.surveys.map_asked import Asked
 from apps.surveys.map_box import draw_box
 from apps.surveys.map_next import FEWEST, next_readings
@@ -38,7 +39,11 @@ def light_map_why(request, tank_pk):
     context = {"tank": tank, "sheet": sheet, "unit": unit}
     if sheet.shown_field:
         point_cm = (sheet.ask_x_cm, sheet.y_cm, sheet.depth_cm)
-        context["why"] = why(sheet.shown_field, point_cm, sheet.rows, tank.scene_rocks())
+        rocks = tank.scene_rocks()
+        if in_rock(rocks, *point_cm):
+            context["in_rock"] = True
+        else:
+            context["why"] = why(sheet.shown_field, point_cm, sheet.rows, rocks)
     return render_part(
         request, "surveys/light_map_why.html", "surveys/_light_map_why.html", context
     )

@@ -108,7 +108,7 @@ def why(shown, point_cm, rows, rocks=()):
 
 
 def is_by(rock, point_cm, near_cm):
-    """Return whether a point lies in a rock or within near_cm of one."""
+    """Return whether a point lies within near_cm of a rock."""
     starts = (rock.x_cm, rock.y_cm, rock.depth_cm)
     sizes = (rock.length_cm, rock.width_cm, rock.height_cm)
     return all(

@@ -8,7 +8,7 @@ from django.utils import timezone
 from django.views.decorators.http import require_POST
 
 from apps.common.htmx import go_to, render_part
-from apps.common.removal import offer_undo
+from apps.common.removal import bring_back, offer_undo
 from apps.surveys.forms import MeterForm
 from apps.surveys.models import Meter
 from apps.tanks.models import Tank
@@ -39,7 +39,8 @@ def _form_page(request, meter, *, said):
     if request.method == "POST" and form.is_valid():
         meter = form.save()
         messages.success(request, f"{meter.label} {said}.")
-        return go_to(request, reverse("survey_new", args=[tank.pk]) if tank else "meter_list")
+        back = tank and f"{reverse('survey_new', args=[tank.pk])}?meter={meter.pk}"
+        return go_to(request, back or "meter_list")
     context = {"form": form, "meter": meter, "tank": tank}
     status = 422 if form.is_bound else 200
     return render_part(
@@ -68,6 +69,5 @@ def meter_remove(request, meter_pk):
 @require_POST
 def meter_restore(request, meter_pk):
     meter = get_object_or_404(Meter, owner=request.user, pk=meter_pk)
-    meter.restore()
-    messages.success(request, f"{meter.label} is back.")
+    bring_back(request, meter.restore, f"{meter.label} is back.")
     return redirect("meter_list")

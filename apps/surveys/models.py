@@ -10,7 +10,7 @@ from django.utils import timezone
 
 from apps.common.removal import Removable, RemovableQuerySet
 from apps.common.units import CM
-from apps.common.validation import bounds, bounds_check
+from apps.common.validation import bounds, bounds_check, too_early
 from apps.photics import limits
 from apps.tanks.models import Tank
 
@@ -26,8 +26,6 @@ ANY_VALUE = (0, limits.LUX_MAX)
 ANY_SPREAD = (0, limits.LUX_MAX / 2)
 # House rule: sensors drift by a few percent a year.
 CHECK_GOOD_FOR = dt.timedelta(days=365)
-# House rule: underwater quantum sensors for hobby use are younger, so an earlier year is a slip.
-FIRST_YEAR = 1980
 
 
 class MeterQuerySet(RemovableQuerySet):
@@ -70,10 +68,13 @@ class Meter(Removable):
         return self.label
 
     def clean(self):
+        errors = too_early(checked_on=self.checked_on)
         low, high = METER_FACTOR
         factor, reads_lux = self.correction_factor, self.kind == self.Kind.LUX
         if factor is not None and not reads_lux and not low <= factor <= high:
-            raise ValidationError({"correction_factor": f"Between {low:g} and {high:g}, please."})
+            errors["correction_factor"] = f"Between {low:g} and {high:g}, please."
+        if errors:
+            raise ValidationError(errors)
 
     def total_factor(self):
         """Return what a reading under water is multiplied by [1]."""
@@ -173,8 +174,29 @@ class Survey(Removable):
             return
         if self.taken_at > timezone.now():
             raise ValidationError({"taken_at": "This is in the future. When was it measured?"})
-        if self.taken_at.year < FIRST_YEAR:
-            raise ValidationError({"taken_at": f"The year is {FIRST_YEAR} or later."})
+        errors = too_early(taken_at=self.taken_at)
+        if errors:
+            raise ValidationError(errors)
+
+    def problems_of_return(self):
+        tank = self.tank
+        outside = self.readings.filter(
+            models.Q(x_cm__gt=tank.length_cm)
+            | models.Q(y_cm__gt=tank.width_cm)
+            | models.Q(depth_cm__gt=tank.depth_cm)
+        ).count()
+        told = "The tank is smaller now, and {} of its readings would lie outside the water."
+        return [told.format(outside)] if outside else []
+
+    @property
+    def peak_share(self):
+        """What PAR as read is multiplied by to give PAR at the day's peak [1]."""
+        return 100.0 / self.level_percent
+
+    @property
+    def to_peak(self):
+        """What a reading is multiplied by to give PAR at the day's peak [1]."""
+        return self.correction_factor * self.peak_share
 
     def day(self):
         """Return the date of the survey at the tank."""
@@ -217,7 +239,7 @@ class Reading(models.Model):
     spread_umol = models.FloatField("spread of a burst", null=True, blank=True)
     # Made where the reading is typed: sending it twice stores it once. A reading of a planned
     # point carries that point's id, so that two devices reading it make one reading.
-    client_id = models.UUIDField(default=uuid.uuid4, unique=True, editable=False)
+    client_id = models.UUIDField(default=uuid.uuid4, editable=False)
     # Counts the changes of this reading: with the device it orders edits without any clock.
     revision = models.PositiveIntegerField(default=0, editable=False)
     device = models.CharField(max_length=36, blank=True, editable=False)
@@ -225,6 +247,8 @@ class Reading(models.Model):
     class Meta:
         ordering = ["survey", "position"]
         constraints = [
+            # Not for the whole table: an undo must not reach into another survey.
+            models.UniqueConstraint(fields=["survey", "client_id"], name="reading_once_a_survey"),
             bounds_check("reading", "value_umol", *ANY_VALUE),
             bounds_check("reading", "spread_umol", *ANY_SPREAD, null=True),
             bounds_check("reading", "x_cm", 0, limits.TANK_SIDE_MAX_CM),
@@ -234,6 +258,11 @@ class Reading(models.Model):
 
     def __str__(self):
         return f"{self.value_umol:g} at {self.x_cm:g}, {self.y_cm:g}, {self.depth_cm:g}"
+
+    @property
+    def peak_umol(self):
+        """PAR at the day's peak [umol m-2 s-1]."""
+        return self.value_umol * self.survey.to_peak
 
     @property
     def par_umol(self):

@@ -4,6 +4,7 @@ from dataclasses import dataclass
 
 from apps.common.units import CM, CM_PER_INCH
 from apps.photics.next_points import next_points
+from apps.photics.scene import in_rock
 
 # A probe held nearer to glass than this touches it [cm], house rule.
 CLEAR_CM = 2.0
@@ -78,7 +79,7 @@ def suggested_places(field, *, count, pins):
 
 def clear_of_rock(places, rocks):
     """Return the places that a sensor can be held at, and how many lie in rock."""
-    free = [p for p in places if p.words or not any(_inside(p, rock) for rock in rocks)]
+    free = [p for p in places if p.words or not in_rock(rocks, p.x_cm, p.y_cm, p.depth_cm)]
     return free, len(places) - len(free)
 
 
@@ -110,12 +111,3 @@ def _shares(side_cm, count):
 def _within(value_cm, end_cm):
     clear = min(CLEAR_CM, end_cm / 2)
     return min(max(value_cm, clear), end_cm - clear)
-
-
-def _inside(place, rock):
-    spans = (
-        (place.x_cm, rock.x_cm, rock.length_cm),
-        (place.y_cm, rock.y_cm, rock.width_cm),
-        (place.depth_cm, rock.depth_cm, rock.height_cm),
-    )
-    return all(start < at < start + size for at, start, size in spans)

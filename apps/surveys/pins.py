@@ -9,6 +9,7 @@ AppConfig.ready(); the map calls every provider and draws what comes back:
 
 from dataclasses import dataclass
 
+BELOW, WITHIN, ABOVE, UNKNOWN = "below", "within", "above", "unknown"
 _providers = {}
 
 
@@ -27,23 +28,40 @@ class Pin:
     band_low_umol: float | None = None
     band_high_umol: float | None = None
 
-    def state(self, par_umol):
-        """Return "below", "within" or "above" its band, or "unknown" without one."""
-        if self.band_low_umol is None or self.band_high_umol is None:
-            return "unknown"
-        if par_umol < self.band_low_umol:
-            return "below"
-        return "above" if par_umol > self.band_high_umol else "within"
-
 
 def register(name, provider):
     """Add or replace the provider of that name: provider(tank) returns an iterable of Pin."""
     _providers[name] = provider
 
 
-def unregister(name):
-    """Take a provider away; unknown names are fine."""
-    _providers.pop(name, None)
+@dataclass(frozen=True)
+class BandState:
+    """How a light lies against a band: `key` chooses the shape, `words` say it."""
+
+    key: str
+    words: str
+
+    @property
+    def short(self):
+        """The words under a heading that already speaks of the band."""
+        return self.words.removesuffix(" its band")
+
+
+def state_in_band(light, band_low_umol, band_high_umol):
+    """Return the BandState of (PAR, low, high): "probably" when the interval crosses an end.
+
+    `light` is None where it is not known, the band's ends where there is no band.
+    """
+    if light is None or band_low_umol is None or band_high_umol is None:
+        return BandState(UNKNOWN, "light unknown" if light is None else "no band")
+    par, low, high = light
+    if par < band_low_umol:
+        key, sure = BELOW, high < band_low_umol
+    elif par > band_high_umol:
+        key, sure = ABOVE, low > band_high_umol
+    else:
+        key, sure = WITHIN, low >= band_low_umol and high <= band_high_umol
+    return BandState(key, f"{key} its band" if sure else f"probably {key} its band")
 
 
 def pins_for(tank):

@@ -98,14 +98,15 @@ class PlanForm(forms.Form):
     def places(self):
         """Return (Places at readable points, a sentence on what was left out or is lacking)."""
         found, lacking = self._pattern()
-        tank, rocks = self.tank, list(self.tank.rocks.present())
+        tank, rocks = self.tank, self.tank.scene_rocks()
+        if self.cleaned_data["pattern"] != self.CORALS:
+            found = [patterns.readable(place, tank, self.unit) for place in found]
         free, in_rock = patterns.clear_of_rock(found, rocks)
         told = lacking
         if in_rock:
             left = "is left out" if in_rock == 1 else "are left out"
             told = f"{in_rock} of them would lie in rock and {left}."
-        exact = self.cleaned_data["pattern"] == self.CORALS
-        return [p if exact else patterns.readable(p, tank, self.unit) for p in free], told
+        return free, told
 
     def _pattern(self):
         data, tank = self.cleaned_data, self.tank

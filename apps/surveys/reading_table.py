@@ -1,12 +1,13 @@
 """The table readings are typed in: what was posted, what the survey holds, and how they differ."""
 
+import itertools
 from dataclasses import dataclass
-from itertools import zip_longest
 
 from apps.common.units import CM, CM_PER_INCH
 from apps.photics.limits import SURVEY_READINGS_MAX
+from apps.photics.scene import in_rock
 from apps.surveys.recording import rows_of
-from apps.surveys.typed_rows import COLUMNS, TypedRow, length_text, read_row, typed_from
+from apps.surveys.typed_rows import COLUMNS, LENGTHS, TypedRow, length_text, read_row, typed_from
 
 BLANK_ROWS = 9
 GRID_MOST = {"nx": 20, "ny": 20, "nz": 10}
@@ -34,7 +35,7 @@ class ReadingTable:
         columns = [data.getlist(name)[: 2 * SURVEY_READINGS_MAX] for name in names]
         rows = [
             TypedRow(**dict(zip(names, cells, strict=True)))
-            for cells in zip_longest(*columns, fillvalue="")
+            for cells in itertools.zip_longest(*columns, fillvalue="")
         ]
         table = cls(survey, unit, [r for r in rows if not r.is_blank], _version(data))
         stored = {str(row.client_id): row for row in rows_of(survey)}
@@ -111,23 +112,29 @@ def _version(data):
 def grid_rows(tank, asked, *, unit):
     """Return blank-PAR rows at an nx x ny x nz grid, or none when `asked` names no grid.
 
-    Each point stands in the middle of its share of the water, at a whole cm or half an inch.
+    Each point stands in the middle of its share of the water, at a whole cm or half an inch;
+    points within rock are left out.
     """
     counts = {name: _count(asked.get(name), most) for name, most in GRID_MOST.items()}
     if not all(counts.values()):
         return []
     sides = zip((tank.length_cm, tank.width_cm, tank.depth_cm), counts.values(), strict=True)
-    xs, ys, depths = ([_middle(side, i, n, unit) for i in range(n)] for side, n in sides)
-    points = [TypedRow(x=x, y=y, depth=z) for z in depths for y in ys for x in xs]
+    xs, ys, depths = ([_middle_cm(side, i, n, unit) for i in range(n)] for side, n in sides)
+    rocks = tank.scene_rocks()
+    points = [
+        TypedRow(**{name: length_text(cm, unit) for name, cm in zip(LENGTHS, place, strict=True)})
+        for z, y, x in itertools.product(depths, ys, xs)
+        if not in_rock(rocks, *(place := (x, y, z)))
+    ]
     return points[:SURVEY_READINGS_MAX]
 
 
-def _middle(side_cm, index, count, unit):
+def _middle_cm(side_cm, index, count, unit):
     step_cm = 1.0 if unit == CM else CM_PER_INCH / 2
     middle_cm = side_cm * (index + 0.5) / count
     whole_cm = round(middle_cm / step_cm) * step_cm
     # In a small tank with many points a whole step would put two of them at one place.
-    return length_text(whole_cm if side_cm / count >= 2 * step_cm else round(middle_cm, 2), unit)
+    return whole_cm if side_cm / count >= 2 * step_cm else round(middle_cm, 2)
 
 
 def _count(text, most):

@@ -117,7 +117,7 @@ def _checked(survey, rows):
         )
     readings = [_reading(survey, row, position) for position, row in enumerate(rows, start=1)]
     by_row = {i: errors for i, r in enumerate(readings) if (errors := problems_of(r))}
-    for i in _taken_elsewhere(survey, rows):
+    for i in _repeated(rows):
         by_row.setdefault(i, {})["client_id"] = ["This row's mark belongs to another reading."]
     if by_row:
         raise InvalidRows(by_row)
@@ -130,9 +130,9 @@ def _reading(survey, row, position):
 
 def problems_of(reading):
     """Return {field: [sentence]} of what the model's contract says against a reading."""
-    # Uniqueness and constraints would ask the database for each row. The first is asked once
-    # for all in _taken_elsewhere; the constraints' bounds are in clean(), and the database
-    # holds them besides.
+    # Uniqueness and constraints would ask the database for each row. The first is seen to for
+    # all at once in _repeated; the constraints' bounds are in clean(), and the database holds
+    # them besides.
     try:
         reading.full_clean(exclude=["survey"], validate_unique=False, validate_constraints=False)
     except ValidationError as problem:
@@ -140,13 +140,10 @@ def problems_of(reading):
     return {}
 
 
-def _taken_elsewhere(survey, rows):
-    """Return the indexes of rows whose client id stands twice, or in another survey."""
-    ids = [row.client_id for row in rows]
-    others = Reading.objects.filter(client_id__in=ids).exclude(survey=survey)
-    taken = set(others.values_list("client_id", flat=True))
-    counts = Counter(ids)
-    return [i for i, row_id in enumerate(ids) if counts[row_id] > 1 or row_id in taken]
+def _repeated(rows):
+    """Return the indexes of rows whose client id stands twice."""
+    counts = Counter(row.client_id for row in rows)
+    return [i for i, row in enumerate(rows) if counts[row.client_id] > 1]
 
 
 def _facts(readings):
@@ -176,11 +173,11 @@ def _replace(survey, readings, *, by):
 
 
 def write_rows(readings):
-    """Insert or change Readings by their client id."""
+    """Insert or change Readings of a survey by their client id."""
     Reading.objects.bulk_create(
         readings,
         update_conflicts=True,
-        unique_fields=["client_id"],
+        unique_fields=["survey", "client_id"],
         update_fields=["position", *FIELDS, "revision", "device"],
     )
 

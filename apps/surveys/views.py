@@ -1,6 +1,5 @@
 """The surveys of a tank, and the page of one: its facts, its head, its file."""
 
-from django.contrib import messages
 from django.contrib.auth.decorators import login_required
 from django.http import HttpResponse
 from django.shortcuts import redirect, render
@@ -9,13 +8,17 @@ from django.utils import timezone
 from django.views.decorators.http import require_POST
 
 from apps.common.htmx import go_to, render_part
-from apps.common.removal import offer_undo
+from apps.common.removal import bring_back, offer_undo
+from apps.lighting.history import light_history
 from apps.surveys.access import readable_survey, removed_survey, writable_survey
 from apps.surveys.exporting import write_csv
 from apps.surveys.forms import SurveyForm
-from apps.surveys.models import Survey
+from apps.surveys.models import Meter, Survey
 from apps.surveys.recording import rows_of
 from apps.tanks.access import may_write, readable_tank, writable_tank
+
+# Levels this close are the same number, typed twice [%].
+SAME_LEVEL_PERCENT = 0.5
 
 
 @login_required
@@ -30,7 +33,15 @@ def survey_list(request, tank_pk):
 def survey_new(request, tank_pk):
     tank = writable_tank(request.user, tank_pk)
     survey = Survey(tank=tank, created_by=request.user, taken_at=timezone.now())
+    survey.meter = _meter_just_made(request)
     return _form_page(request, survey, then="survey_readings")
+
+
+def _meter_just_made(request):
+    """Return the keeper's meter that the address names, if any."""
+    pk = request.GET.get("meter", "")
+    is_number = pk.isascii() and pk.isdigit() and len(pk) < 10
+    return Meter.objects.owned_by(request.user).filter(pk=pk).first() if is_number else None
 
 
 @login_required
@@ -66,15 +77,29 @@ def survey_detail(request, survey_pk):
         "survey": survey,
         "tank": survey.tank,
         "readings": readings,
-        "taken_at_tank": timezone.localtime(survey.taken_at, timezone=survey.tank.zone),
         "last_revision": survey.last_revision(),
         "has_spread": any(reading.spread_umol is not None for reading in readings),
         "is_corrected": survey.correction_factor != 1,
+        "is_scaled": survey.level_percent != 100,
+        "same_level": _fixture_at_that_level(survey),
         "check_told": survey.meter.check_told(survey.day()) if survey.meter else "",
         "light_state": _light_state(survey),
         "may_write": may_write(request.user, survey.tank),
     }
     return render(request, "surveys/survey_detail.html", context)
+
+
+def _fixture_at_that_level(survey):
+    """Return the name of a fixture that hung at just the level noted for the survey, or None.
+
+    Then the keeper may have given the lamp's setting where the share of the day's peak is asked.
+    """
+    if survey.level_percent == 100:
+        return None
+    rig = light_history(survey.tank).rig_at(survey.taken_at)
+    alike = (f for f in rig if abs(100 * f.level - survey.level_percent) < SAME_LEVEL_PERCENT)
+    found = next(alike, None)
+    return found and (found.name or "a fixture")
 
 
 def _light_state(survey):
@@ -103,8 +128,7 @@ def survey_remove(request, survey_pk):
 @require_POST
 def survey_restore(request, survey_pk):
     survey = removed_survey(request.user, survey_pk)
-    survey.restore()
-    messages.success(request, f"The survey of {survey.day():%d %B %Y} is back.")
+    bring_back(request, survey.restore, f"The survey of {survey.day():%d %B %Y} is back.")
     return redirect("survey_list", survey.tank_id)
 
 

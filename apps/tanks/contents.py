@@ -35,12 +35,14 @@ def _outside(tank, axis, end_cm):
     """Return [(count, noun)] of what lies past `end_cm` along one axis."""
     far = end_cm + SLACK_CM
     readings = tank.surveys.present().filter(Q(**{f"readings__{axis}__gt": far}))
-    spots = tank.corals.present().filter(
-        Q(**{f"spots__{axis}__gt": far, "spots__removed_at__isnull": True})
-    )
+    # Where a coral sat before, or one that is gone, was in the tank as it was then.
+    living = tank.corals.present().filter(gone_on__isnull=True).prefetch_related("spots")
+    held = [[s for s in coral.spots.all() if s.removed_at is None] for coral in living]
+    last = [max(spots, key=lambda spot: (spot.since, spot.pk)) for spots in held if spots]
+    spots = sum(getattr(spot, axis) > far for spot in last)
     reach = F(axis) + F(ROCK_SIZES[axis])
     rocks = tank.rocks.present().annotate(reach_cm=reach).filter(reach_cm__gt=far)
-    counts = [(readings.count(), "reading"), (spots.count(), "coral spot"), (rocks.count(), "rock")]
+    counts = [(readings.count(), "reading"), (spots, "coral spot"), (rocks.count(), "rock")]
     return [(count, noun) for count, noun in counts if count]
 
 

@@ -5,8 +5,17 @@ from django import forms
 from apps.accounts.models import validate_time_zone
 from apps.common.units import LengthField
 from apps.common.validation import WholeModelForm
-from apps.photics import limits
-from apps.tanks.models import DEPTH, INSIDE, SIDE, Invitation, Membership, Rock, Tank
+from apps.tanks.models import (
+    DEPTH,
+    INSIDE,
+    ROCK_HEIGHT,
+    ROCK_SIDE,
+    SIDE,
+    Invitation,
+    Membership,
+    Rock,
+    Tank,
+)
 
 
 class TankForm(WholeModelForm, forms.ModelForm):
@@ -53,14 +62,13 @@ class RockForm(WholeModelForm, forms.ModelForm):
     def __init__(self, *args, unit, **kwargs):
         super().__init__(*args, **kwargs)
         self.instance.told_in = unit
-        size = (0.5, limits.TANK_SIDE_MAX_CM)
         measures = {
             "x_cm": ("From the left end", INSIDE),
             "y_cm": ("From the front pane", INSIDE),
             "depth_cm": ("Top below the surface", INSIDE),
-            "length_cm": ("Length, left to right", size),
-            "width_cm": ("Width, front to back", size),
-            "height_cm": ("Height", size),
+            "length_cm": ("Length, left to right", ROCK_SIDE),
+            "width_cm": ("Width, front to back", ROCK_SIDE),
+            "height_cm": ("Height", ROCK_HEIGHT),
         }
         for name, (label, (low, high)) in measures.items():
             self.fields[name] = LengthField(unit=unit, label=label, low_cm=low, high_cm=high)

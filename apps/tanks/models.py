@@ -20,6 +20,8 @@ from apps.tanks.contents import outside_errors
 
 SIDE = (limits.TANK_SIDE_MIN_CM, limits.TANK_SIDE_MAX_CM)
 DEPTH = (limits.TANK_DEPTH_MIN_CM, limits.TANK_DEPTH_MAX_CM)
+ROCK_SIDE = (limits.ROCK_SIDE_MIN_CM, limits.TANK_SIDE_MAX_CM)
+ROCK_HEIGHT = (limits.ROCK_SIDE_MIN_CM, limits.TANK_DEPTH_MAX_CM)
 INSIDE = (0, limits.TANK_SIDE_MAX_CM)
 # Long enough to reach someone on holiday, short enough to be forgotten safely.
 INVITATION_LIFE = dt.timedelta(days=14)
@@ -138,9 +140,9 @@ class Rock(Removable):
     x_cm = models.FloatField("from the left end", validators=bounds(*INSIDE))
     y_cm = models.FloatField("from the front pane", validators=bounds(*INSIDE))
     depth_cm = models.FloatField("top below the surface", validators=bounds(*INSIDE))
-    length_cm = models.FloatField("length", validators=bounds(0.5, limits.TANK_SIDE_MAX_CM))
-    width_cm = models.FloatField("width", validators=bounds(0.5, limits.TANK_SIDE_MAX_CM))
-    height_cm = models.FloatField("height", validators=bounds(0.5, limits.TANK_DEPTH_MAX_CM))
+    length_cm = models.FloatField("length", validators=bounds(*ROCK_SIDE))
+    width_cm = models.FloatField("width", validators=bounds(*ROCK_SIDE))
+    height_cm = models.FloatField("height", validators=bounds(*ROCK_HEIGHT))
 
     # A form sets the keeper's unit, so that what is wrong is told in it.
     told_in = CM
@@ -149,6 +151,14 @@ class Rock(Removable):
 
     class Meta:
         ordering = ["pk"]
+        constraints = [
+            bounds_check("rock", "x_cm", *INSIDE),
+            bounds_check("rock", "y_cm", *INSIDE),
+            bounds_check("rock", "depth_cm", *INSIDE),
+            bounds_check("rock", "length_cm", *ROCK_SIDE),
+            bounds_check("rock", "width_cm", *ROCK_SIDE),
+            bounds_check("rock", "height_cm", *ROCK_HEIGHT),
+        ]
 
     def __str__(self):
         return self.name or f"rock {self.pk}"

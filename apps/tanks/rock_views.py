@@ -6,7 +6,7 @@ from django.shortcuts import get_object_or_404, redirect, render
 from django.urls import reverse
 from django.views.decorators.http import require_http_methods, require_POST
 
-from apps.common.removal import offer_undo
+from apps.common.removal import bring_back, offer_undo
 from apps.tanks.access import writable_tank
 from apps.tanks.forms import RockForm
 from apps.tanks.models import Rock
@@ -51,6 +51,5 @@ def rock_remove(request, tank_pk, rock_pk):
 @require_POST
 def rock_restore(request, tank_pk, rock_pk):
     tank = writable_tank(request.user, tank_pk)
-    get_object_or_404(tank.rocks, pk=rock_pk).restore()
-    messages.success(request, "The rock is back.")
+    bring_back(request, get_object_or_404(tank.rocks, pk=rock_pk).restore, "The rock is back.")
     return redirect("tank_detail", tank_pk)

@@ -8,11 +8,12 @@ from django.utils import timezone
 from django.views.decorators.http import require_GET, require_http_methods, require_POST
 
 from apps.accounts.time_zones import time_zone_names
-from apps.common.removal import offer_undo
+from apps.common.removal import bring_back, offer_undo
 from apps.tanks.access import may_write, owned_tank, readable_tank, writable_tank
 from apps.tanks.forms import TankForm
 from apps.tanks.models import Invitation, Tank
 from apps.tanks.plan import overhead_of, tank_plan
+from apps.tanks.reminding import reminders_due
 
 
 @login_required
@@ -36,6 +37,8 @@ def tank_detail(request, tank_pk):
         "tank": tank,
         "rocks": rocks,
         "plan": tank_plan(tank, rocks, overhead_of(tank, timezone.now())),
+        "reminders": reminders_due(tank, timezone.now()),
+        "today": tank.today(),
         "memberships": tank.memberships.select_related("user"),
         "invitations": tank.invitations.open_now() if is_owner else None,
         "is_owner": is_owner,
@@ -88,6 +91,5 @@ def tank_remove(request, tank_pk):
 @require_POST
 def tank_restore(request, tank_pk):
     tank = get_object_or_404(Tank, owner=request.user, pk=tank_pk)
-    tank.restore()
-    messages.success(request, f"{tank.name} is back.")
+    bring_back(request, tank.restore, f"{tank.name} is back.")
     return redirect("tank_detail", tank_pk)

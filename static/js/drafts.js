@@ -8,6 +8,7 @@
 //   data-keep="name"         keep this form under that name
 //   data-sent-back           the server sent the form back with what was typed: nothing to put back
 //   data-keep-hidden         on a hidden input: its value belongs to what was typed, put it back too
+//   data-keep-fresh          on a control: what the page says now is newer than what was kept
 //   data-keep-not            round fields that must not be kept
 //   data-drop-draft="name"   on a link or button: following it throws the draft away
 //   "drafts:restore"         told to the form before it is filled, with the kept [name, value] pairs,
@@ -57,6 +58,7 @@ function fill(form, pairs) {
     const isBox = control.type === "checkbox" || control.type === "radio";
     // A box that was not ticked stands in no draft: that too was the keeper's wish.
     if (not.has(control.name) || (!isBox && !left.has(control.name)) || control.type === "file") continue;
+    if ("keepFresh" in control.dataset) continue;
     if (control.type === "hidden" && !("keepHidden" in control.dataset)) continue;
     if (isBox) {
       control.checked = (left.get(control.name) ?? []).includes(control.value);

@@ -4,6 +4,8 @@
 
 const form = document.querySelector("#map-controls");
 const readout = document.querySelector("#map-readout");
+// Nodes that differ by more than this factor: the light changes steeply between them.
+const STEEP = 1.25;
 // The point read last, in cm, and on which drawing.
 let point = null;
 
@@ -20,7 +22,8 @@ function dataOf(plane) {
   return JSON.parse(document.querySelector(`#map-${plane}-data`).textContent);
 }
 
-// Between four nodes, straight in both directions.
+// The four nodes round a place: what lies between them, straight in both directions, and the least
+// and most of them. Nodes within rock have no say; null where none has.
 function between(values, data, across, down) {
   const column = Math.min(Math.max((across / data.acrossCm) * (data.columns - 1), 0), data.columns - 1);
   const row = Math.min(Math.max((down / data.downCm) * (data.rows - 1), 0), data.rows - 1);
@@ -28,11 +31,21 @@ function between(values, data, across, down) {
   const top = Math.min(Math.floor(row), data.rows - 2);
   const right = column - left;
   const below = row - top;
-  const at = (i, j) => values[j * data.columns + i];
-  return (
-    (at(left, top) * (1 - right) + at(left + 1, top) * right) * (1 - below) +
-    (at(left, top + 1) * (1 - right) + at(left + 1, top + 1) * right) * below
-  );
+  let [sum, total] = [0, 0];
+  const seen = [];
+  for (const [i, j] of [[0, 0], [1, 0], [0, 1], [1, 1]]) {
+    const value = values[(top + j) * data.columns + left + i];
+    if (value === null) continue;
+    const weight = (i ? right : 1 - right) * (j ? below : 1 - below);
+    sum += weight * value;
+    total += weight;
+    seen.push(value);
+  }
+  return total > 1e-6 ? { value: sum / total, least: Math.min(...seen), most: Math.max(...seen) } : null;
+}
+
+function inRock(data, across, down) {
+  return data.rocks.some(([left, right, start, end]) => across > left && across < right && down > start && down < end);
 }
 
 function tell(data) {
@@ -41,11 +54,20 @@ function tell(data) {
   const [back, deep] = data.axis === "depth" ? [down, data.atCm] : [data.atCm, down];
   const place = `${length(across, words)} from left, ${length(back, words)} from front, ${length(deep, words)} ${words.unit} deep`;
   const value = document.createElement("strong");
-  value.textContent = `PAR ${number(between(data.par, data, across, down))}`;
-  const low = number(between(data.low, data, across, down));
-  const high = number(between(data.high, data, across, down));
-  const guess = between(data.beyond, data, across, down) >= 0.5 ? ", a guess" : "";
-  readout.replaceChildren(value, ` (90 %: ${low} to ${high})${guess}`, document.createElement("br"), place);
+  const par = between(data.par, data, across, down);
+  if (par === null || inRock(data, across, down)) {
+    value.textContent = "Rock";
+    readout.replaceChildren(value, " (no light is told here)", document.createElement("br"), place);
+    return;
+  }
+  const [low, high] = [between(data.low, data, across, down), between(data.high, data, across, down)];
+  const guess = between(data.beyond, data, across, down).value >= 0.5 ? ", a guess" : "";
+  // Beside a shadow's edge no single number between nodes can be stood up for.
+  const steep = par.most > STEEP * par.least;
+  value.textContent = steep ? `PAR ${number(par.least)} to ${number(par.most)}` : `PAR ${number(par.value)}`;
+  const [least, most] = steep ? [low.least, high.most] : [low.value, high.value];
+  const ends = `${steep ? ", steep here" : ""} (90 %: ${number(least)} to ${number(most)})${guess}`;
+  readout.replaceChildren(value, ends, document.createElement("br"), place);
 }
 
 // The question "why" is asked of the point read last.
@@ -119,9 +141,19 @@ document.addEventListener("focusin", (event) => {
 
 // --- What redraws the map -----------------------------------------------------------------------
 
+let asked = 0;
+
+// Enter in a box changes it and submits the form: that is one wish.
 function redraw() {
-  window.htmx.trigger(form, "redraw");
+  clearTimeout(asked);
+  asked = setTimeout(() => window.htmx.trigger(form, "redraw"));
 }
+
+document.addEventListener("submit", (event) => {
+  if (event.target !== form) return;
+  event.preventDefault();
+  redraw();
+});
 
 document.addEventListener("input", (event) => {
   const range = event.target;

@@ -96,7 +96,7 @@ document.addEventListener("submit", (event) => {
   }
   event.preventDefault();
   const box = warn(
-    `${kept.map(({ words }) => words).join(" ")} If you sign out now they wait here, for you alone, until you sign in on this device again.`,
+    `${kept.map(({ words }) => words).join(" ")} If you sign out now, what is not saved waits here, for you alone, until you sign in on this device again.`,
     ...kept.map(({ href }) => link("Send them first", href)),
     button("Sign out all the same", "button button--quiet", () => {
       form.dataset.sure = "yes";

@@ -7,6 +7,7 @@ from rest_framework.test import APIClient
 
 from tests.factories import (
     make_coral,
+    make_day_curve,
     make_light_change,
     make_meter,
     make_note,
@@ -22,6 +23,7 @@ NEW = {
         "x_cm": 5, "y_cm": 5, "depth_cm": 30, "length_cm": 10, "width_cm": 10, "height_cm": 10,
     },
     "light-changes": {"happened_at": "2026-05-01T12:00:00Z", "summary": "Raised the lamp"},
+    "day-curves": {"name": "Summer", "points": [[480, 0], [600, 100], [1200, 0]]},
     "surveys": {"taken_at": "2026-05-01T12:00:00Z"},
     "water-events": {"happened_at": "2026-05-01T12:00:00Z", "kind": "pest", "could_hurt": True},
     "corals": {"name": "Red plate", "group": "lps", "added_on": "2026-05-01"},
@@ -95,6 +97,7 @@ def rows_of(tank):
     return {
         "rocks": make_rock(tank),
         "light-changes": make_light_change(tank),
+        "day-curves": make_day_curve(tank),
         "surveys": make_survey(tank),
         "water-events": make_water_event(tank),
         "corals": coral,
@@ -121,7 +124,7 @@ def test_delete_takes_away_and_erases_nothing(api, owner, tank):
     client = api(owner)
     rows = rows_of(tank)
     # The coral goes last: its notes and spots are reached through it.
-    kinds = ["rocks", "light-changes", "surveys", "water-events"]
+    kinds = ["rocks", "light-changes", "day-curves", "surveys", "water-events"]
     for kind in [*kinds, *(k for k in rows if "/" in k), "corals"]:
         url = of_tank(tank, kind, rows[kind].pk)
         assert client.delete(url).status_code == 204

@@ -43,11 +43,10 @@ def tell(many, history, page, counted):
         within = within and statistics.median(page) <= PAGE_MS_MAX
         verdict = "within" if within else "OVER"
         verdict += f" {HISTORY_MS_MAX:g} / {PAGE_MS_MAX:g} ms"
+    middles = statistics.median(history), statistics.median(page)
     print(
-        f"  {many:4d} changes: history of all {statistics.median(history):7.1f}"
-        f" ({max(history):.1f})"
-        f"   coral's page {statistics.median(page):7.1f} ({max(page):.1f})   "
-        f"{counted} lights   {verdict}"
+        f"  {many:4d} changes: history of all {middles[0]:7.1f} ({max(history):.1f})"
+        f"   coral's page {middles[1]:7.1f} ({max(page):.1f})   {counted} lights   {verdict}"
     )
 
 

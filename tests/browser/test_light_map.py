@@ -1,6 +1,7 @@
 """The light map on a phone: depth, read-out, band, and the same map behind a share link."""
 
 import datetime as dt
+import json
 import re
 
 import pytest
@@ -11,6 +12,7 @@ from django.utils import timezone
 from playwright.sync_api import expect
 
 from apps.surveys import pins
+from apps.surveys.map_frame import DRAWING_WIDTH
 from apps.surveys.pins import Pin
 from tests.browser.conftest import DESK, PHONE
 from tests.factories import (
@@ -307,3 +309,52 @@ def test_owner_makes_a_link_that_a_visitor_opens(
     assert_nothing_serious(other)
     assert told == []
     visitor.close()
+
+
+def read_plan(page, x_cm, y_cm):
+    """Point at a place of the plan and return what the read-out says."""
+    told = json.loads(page.locator("#map-plan-data").text_content())
+    frame = told["frame"]
+    box = page.locator("[data-plane=plan] svg").bounding_box()
+    scale = box["width"] / DRAWING_WIDTH
+    x = frame["left"] + x_cm / told["acrossCm"] * frame["width"]
+    y = frame["top"] + (1 - y_cm / told["downCm"]) * frame["height"]
+    page.mouse.move(box["x"] + x * scale, box["y"] + y * scale)
+    return page.locator("#map-readout").text_content()
+
+
+def par_in(text):
+    return float(re.search(r"PAR ([\d.]+)", text).group(1))
+
+
+def test_beside_rock_the_readout_agrees_with_the_reason(open_lit_map, complaints):
+    page = open_lit_map
+    page.goto(page.url + "?depth=40&y=30")
+    assert "no light is told" in read_plan(page, 30, 30)
+    for x_cm in (17, 12, 5):
+        told = read_plan(page, x_cm, 30)
+        page.get_by_role("button", name="Why this number").click()
+        expect(page.locator("#map-why h3")).to_contain_text(f"at {x_cm} from the left")
+        exact = par_in(page.locator("#map-why h3").text_content())
+        steep = re.search(r"PAR ([\d.]+) to ([\d.]+)", told)
+        low, high = map(float, steep.groups()) if steep else [par_in(told)] * 2
+        # A straight line between nodes 2 cm apart strays by a few percent where it is not steep.
+        assert 0.93 * low <= exact <= 1.07 * high, x_cm
+    assert complaints == []
+
+
+def test_enter_in_a_box_asks_once_and_complains_of_nothing(open_lit_map, complaints):
+    page = open_lit_map
+    asked = []
+    page.on("request", lambda r: asked.append(r.url) if "depth=12" in r.url else None)
+    page.locator("#map-depth").fill("12")
+    page.locator("#map-depth").press("Enter")
+    expect(page.locator("#map-plan")).to_contain_text("12 cm below")
+    page.locator("[data-moves=map-y]").evaluate(
+        """range => { for (let i = 1; i < 30; i += 1) {
+            range.value = i; range.dispatchEvent(new Event("input", { bubbles: true }));
+        } }"""
+    )
+    expect(page.locator("#map-section")).to_contain_text("29 cm behind")
+    page.wait_for_load_state("networkidle")
+    assert complaints == [] and sum("y=30" in url for url in asked) == 1

@@ -1,4 +1,4 @@
-"""The light on a phone: a day curve drawn with a finger or by keys."""
+"""The light on a phone: curves, fixtures and mixes moved with a finger or by keys."""
 
 import pytest
 from axe_playwright_python.sync_playwright import Axe
@@ -9,7 +9,7 @@ from playwright.sync_api import expect
 
 from apps.lighting.models import DayCurve
 from tests.browser.conftest import PHONE
-from tests.factories import make_tank, make_user
+from tests.factories import hang, make_fixture, make_light_change, make_tank, make_user
 
 
 @pytest.fixture
@@ -64,5 +64,51 @@ def test_day_curve_is_drawn_by_keys_and_finger(phone, live_server, tank, complai
     assert points[1] == [655, 89]
     # The finger went straight down: same time within the five minutes of a drag, dimmer.
     assert abs(points[2][0] - 1140) <= 5 and 50 < points[2][1] < 85
+    assert found_by_axe(phone) == [] and fits(phone)
+    assert complaints == []
+
+
+def test_fixture_is_placed_by_finger_and_keys(phone, live_server, tank, complaints):
+    change = make_light_change(tank)
+    hang(change, make_fixture(tank.owner, name="Panel"), x_cm=30, y_cm=30, height_cm=20)
+    phone.goto(live_server.url + reverse("light_change_new", args=[tank.pk]))
+    phone.locator("#id_reason").select_option("moved")
+    left, front = phone.locator("#id_hung-0-x_cm"), phone.locator("#id_hung-0-y_cm")
+    above = phone.locator("[data-rig-view=above] [role=button]")
+    drag(phone, above, by_x=40, by_y=0)
+    # 60 cm of tank and its margins of 15 % over the drawing's width.
+    width = phone.locator("[data-rig-view=above]").bounding_box()["width"]
+    assert float(left.input_value()) == pytest.approx(30 + 40 * 78 / width, abs=2)
+    assert float(front.input_value()) == pytest.approx(30, abs=1)
+    above.focus()
+    placed = float(left.input_value())
+    for key in ("ArrowLeft", "Shift+ArrowUp", "+"):
+        phone.keyboard.press(key)
+    assert float(left.input_value()) == placed - 1
+    assert float(front.input_value()) == pytest.approx(35, abs=1)
+    expect(phone.locator("#id_hung-0-turn_deg")).to_have_value("5")
+    phone.locator("[data-rig-view=front] [role=button]").focus()
+    phone.keyboard.press("Shift+ArrowUp")
+    expect(phone.locator("#id_hung-0-height_cm")).to_have_value("25")
+    assert found_by_axe(phone) == [] and fits(phone)
+    phone.get_by_role("button", name="Save").click()
+    phone.wait_for_url("**/light/#**")
+    hung = tank.light_changes.order_by("happened_at").last().hung.get()
+    assert (hung.x_cm, hung.height_cm, hung.turn_deg) == (placed - 1, 25, 5)
+    assert complaints == []
+
+
+def test_mix_moves_at_constant_par(phone, live_server, tank, complaints):
+    channels = [
+        {"name": "Blue", "peak_nm": 450, "share_percent": 70},
+        {"name": "White", "white_kelvin": 9000, "share_percent": 30},
+    ]
+    fixture = make_fixture(tank.owner, channels=channels)
+    phone.goto(live_server.url + reverse("fixture_mix", args=[fixture.pk]))
+    phone.locator("#level1").focus()
+    phone.keyboard.press("End")
+    # White from 60 to 100 % gives 12 more of PAR; blue gives them up: 60 - 12 / 0.7.
+    expect(phone.locator("#level0")).to_have_value("42.9")
+    expect(phone.locator("#fixture-mix")).to_contain_text("60 % of what all channels give")
     assert found_by_axe(phone) == [] and fits(phone)
     assert complaints == []

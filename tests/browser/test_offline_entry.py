@@ -106,6 +106,11 @@ def test_forty_readings_offline_browser_restarted_network_back(phone, wire, keep
     page.goto(f"{wire.url}/surveys/{survey.pk}/enter/")
     kept_here(page, 20)
     expect(page.locator("#enter-where")).to_have_text("Point 21 of 40")
+    press(page, "look")
+    expect(page.locator("#enter-look")).to_contain_text("about")
+    # The first map: some hundreds of coloured cells, drawn without any server.
+    assert page.locator("#enter-plan rect").count() > 200
+    press(page, "look")
     for value in range(121, 141):
         type_value(page, value)
     kept_here(page, 40)
@@ -237,7 +242,7 @@ def test_signing_out_with_unsent_readings_warns_and_leaks_nothing(phone, wire, k
         other.get_by_text("1 reading kept on this device is not saved yet").first
     ).to_be_visible()
     other.get_by_role("button", name="Sign out").click()
-    expect(other.get_by_text("If you sign out now they wait here")).to_be_visible()
+    expect(other.get_by_text("If you sign out now, what is not saved waits here")).to_be_visible()
     page.close()
     other.get_by_role("button", name="Sign out all the same").click()
     other.wait_for_url(f"{wire.url}/")
@@ -345,3 +350,18 @@ def test_free_points_by_tapping_the_plan(phone, wire, keeper):
     row = rows_of(survey)[0]
     assert row.x_cm == pytest.approx(30, abs=1.5)
     assert 40 < row.y_cm < 52 and 42 < row.depth_cm <= 50
+
+
+def test_the_screen_is_asked_to_stay_on(phone, wire, keeper):
+    survey = planned_survey(keeper, 3)
+    context = phone()
+    context.add_init_script(
+        """Object.defineProperty(navigator, "wakeLock", { value: {
+            request(kind) { (window.held ??= []).push(kind); return Promise.resolve({}); } } })"""
+    )
+    sign_in(context, wire.url, keeper)
+    page = open_entry(context, wire, survey)
+    assert page.evaluate("window.held") == ["screen"]
+    # A lock is lost with the page's visibility, so it is asked for anew.
+    page.evaluate("document.dispatchEvent(new Event('visibilitychange'))")
+    assert page.evaluate("window.held") == ["screen", "screen"]

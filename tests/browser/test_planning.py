@@ -80,7 +80,7 @@ def test_a_step_is_ticked_with_a_thumb(phone, live_server, tank, complaints):
     phone.get_by_role("button", name="Done").click()
     expect(phone.locator("#now-head")).to_contain_text("at step 1")
     phone.get_by_role("link", name="Enter it in the light log").click()
-    expect(phone.get_by_label("What changed")).to_have_value(re.compile("Acclimation, step 1"))
+    expect(phone.get_by_label("In your words")).to_have_value(re.compile("Acclimation, step 1"))
     assert complaints == []
 
 
@@ -104,7 +104,8 @@ def test_pages_fit_and_please_the_checker(phone, live_server, tank, screen):
     plan = make_acclimation(make_coral(tank))
     phone.set_viewport_size(screen)
     for name, pk in [
-        ("what_if", tank.pk), ("acclimation_list", tank.pk), ("acclimation_detail", plan.pk),
+        ("what_if", tank.pk), ("place_coral", tank.pk), ("acclimation_list", tank.pk),
+        ("acclimation_detail", plan.pk),
         ("acclimation_new", plan.coral_id), ("acclimation_tank_new", tank.pk),
     ]:  # fmt: skip
         phone.goto(live_server.url + reverse(name, args=[pk]))

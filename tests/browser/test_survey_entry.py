@@ -223,3 +223,21 @@ def test_pages_fit_and_are_sound(open_page, survey, keeper, size):
         assert wide <= 0, path
         assert found_by_axe(page) == [], path
     assert told == []
+
+
+def test_ten_thousand_lines_show_how_far_they_are(open_page, survey):
+    page = open_page(f"/surveys/{survey.pk}/import/")
+    table = b"x,y,depth,par\n" + b"10,8,5,180\n" * 10_000
+    file = {"name": "table.csv", "mimeType": "text/csv", "buffer": table}
+    page.get_by_label("Or choose a file").set_input_files(file)
+    page.evaluate(
+        """() => {
+            const line = document.querySelector(".import-progress");
+            window.told = [];
+            new MutationObserver(() => line.hidden || window.told.push(line.textContent.trim()))
+                .observe(line, { attributes: true, childList: true, subtree: true });
+        }"""
+    )
+    page.get_by_role("button", name="Check the table").click()
+    expect(page.get_by_text("10000 good lines")).to_be_visible(timeout=30_000)
+    assert "Reading and checking each line …" in page.evaluate("window.told")

@@ -4,12 +4,14 @@ import datetime as dt
 
 import pytest
 from django import forms
+from django.core.exceptions import ValidationError
 from rest_framework import serializers
 
 from apps.common.units import CM, LengthField
 from apps.common.validation import WholeModelForm, WholeModelSerializer
-from apps.corals.models import Spot
+from apps.corals.models import Coral, Spot
 from apps.lighting.models import LightChange
+from apps.surveys.models import Meter, Survey
 from apps.tanks.models import Rock, Tank
 from tests.factories import make_coral, make_light_change
 
@@ -141,3 +143,20 @@ def test_length_field_refuses_below_its_bound_in_the_keepers_unit():
     field = LengthField(unit=CM, low_cm=10, high_cm=20)
     with pytest.raises(forms.ValidationError, match="Between 10 and 20 cm"):
         field.clean("9.9")
+
+
+@pytest.mark.parametrize("year", [1, 1979])
+def test_every_dated_entry_has_one_earliest_year(tank, year):
+    long_ago = dt.datetime(year, 5, 5, 12, tzinfo=dt.UTC)
+    coral = make_coral(tank)
+    rows = {
+        "taken_at": Survey(tank=tank, taken_at=long_ago),
+        "checked_on": Meter(owner=tank.owner, label="x", checked_on=long_ago.date()),
+        "happened_at": LightChange(tank=tank, summary="x", factor=1, happened_at=long_ago),
+        "added_on": Coral(tank=tank, name="x", group="sps", added_on=long_ago.date()),
+        "since": Spot(coral=coral, x_cm=1, y_cm=1, depth_cm=1, since=long_ago.date()),
+    }
+    for name, row in rows.items():
+        with pytest.raises(ValidationError) as problem:
+            row.clean()
+        assert "1980 or later" in str(problem.value.message_dict[name])

@@ -9,7 +9,7 @@ from django.urls import reverse
 from django.utils import timezone
 
 from apps.corals.colour_models import CoralSize, PhotoColour
-from apps.corals.models import HealthNote
+from apps.corals.models import HealthNote, Photo
 from tests.corals.shots import TYPED, TYPED_SIZE, make_photo, mark
 from tests.factories import make_coral
 
@@ -142,7 +142,7 @@ def test_next_photo_proposes_the_same_marks_where_they_are_now(as_user, owner, c
 def test_marks_stay_in_the_frame_where_photos_show_different_things(coral, photo, as_user, owner):
     mark(photo)
     other = make_photo(coral)
-    other.image.save("other.jpg", plain_file(), save=True)
+    other.thumbnail.save("other.jpg", plain_file(), save=True)
     page = as_user(owner).get(url(other))
     assert not page.context["marks"].aligned
     assert "Move them" in page.content.decode()
@@ -185,6 +185,12 @@ def test_answer_not_so_is_kept(as_user, owner, photo):
 def test_unknown_answer_is_not_found(as_user, owner, photo):
     mark(photo)
     assert as_user(owner).post(url(photo, "colour_answer"), {"answer": "x"}).status_code == 404
+
+
+def test_size_of_an_older_photo_is_read_from_its_file(photo):
+    Photo.objects.update(width_px=None, height_px=None)
+    assert Photo.objects.get().size_px() == (720, 540)
+    assert Photo.objects.get().width_px == 720
 
 
 # --- Links ----------------------------------------------------------------------------------

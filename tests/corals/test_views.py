@@ -264,3 +264,22 @@ def test_long_history_keeps_the_coral_page_short_of_queries(
     client = as_user(owner)
     with django_assert_max_num_queries(20):
         client.get(reverse("coral_detail", args=[coral.pk]))
+
+
+def test_coral_whose_spot_is_outside_the_smaller_tank_is_not_brought_back(as_user, owner, tank):
+    coral = make_coral(tank, at_cm=(50, 10, 10))
+    coral.remove()
+    tank.length_cm = 40
+    tank.save()
+    url = reverse("coral_restore", args=[coral.pk])
+    as_user(owner).post(url)
+    coral.refresh_from_db()
+    assert coral.removed_at
+
+
+def test_band_may_carry_any_of_the_signs_for_micro(as_user, owner, tank):
+    fields = {"name": "Blue crown", "group": "sps", "added_on": tank.today().isoformat()}
+    for sign in ("µmol", "μmol", "umol"):
+        typed = {"band_low_umol": f"100 {sign}", "band_high_umol": f"200 {sign}"}
+        as_user(owner).post(reverse("coral_new", args=[tank.pk]), fields | typed)
+    assert list(tank.corals.values_list("band_low_umol", flat=True)) == [100.0] * 3

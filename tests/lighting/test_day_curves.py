@@ -290,6 +290,43 @@ def test_moonlight_and_refugium_run_beside_the_day(tank):
     assert history.schedule_at(NOW).peak == pytest.approx(1)
 
 
+def test_curve_started_in_the_past_runs_on_beside_later_ones(tank):
+    started(tank, days_ago(8), group="white", share_percent=25, points=[[600, 100], [1080, 100]])
+    started(tank, days_ago(9), group="blue", share_percent=75, points=[[480, 100], [1200, 100]])
+    # Entered last, dated first: the white one follows it as if it had been known then.
+    history = light_history(tank)
+    assert {run.group for run in history.days_at(NOW)} == {"blue", "white"}
+    assert history.schedule_at(NOW).full_hours == pytest.approx(11)
+
+
+def test_taken_away_start_gives_back_what_ran_before(tank):
+    started(tank, days_ago(9), name="Old")
+    second = started(tank, days_ago(5), name="New")
+    started(tank, days_ago(3), zone="refugium", name="Sump")
+    second.remove()
+    assert {run.name for run in light_history(tank).days_at(NOW)} == {"Old", "Sump"}
+
+
+def test_hours_alone_end_the_curves_of_the_display_only(tank):
+    started(tank, days_ago(9))
+    started(tank, days_ago(8), zone="refugium", name="Sump")
+    make_light_change(tank, happened_at=days_ago(5), day_hours=9, ramp_hours=0)
+    history = light_history(tank)
+    assert [run.name for run in history.days_at(NOW)] == ["Sump"]
+    assert history.schedule_at(NOW).full_hours == 9
+
+
+def test_moonlight_alone_is_no_day(as_user, owner, tank):
+    make_light_change(tank, happened_at=days_ago(9), factor=1, day_hours=9, ramp_hours=0)
+    moon = [[1200, 2], [480, 2]]
+    started(tank, days_ago(7), name="Moon", is_moonlight=True, group="moon", points=moon)
+    history = light_history(tank)
+    assert history.schedule_at(NOW).full_hours == 9
+    assert history.factor_between(days_ago(8), NOW) == 1
+    log = as_user(owner).get(list_url(tank)).content.decode()
+    assert "Moon" in log and "9 hours of light a day" in log
+
+
 def test_lower_peak_dims_the_days_peak(tank):
     started(tank, days_ago(9))
     started(tank, days_ago(5), points=[[480, 60], [1200, 60]])

@@ -146,7 +146,7 @@ def test_library_edit_leaves_history_alone(as_user, owner, tank, hung_and_dimmed
     panel = HungFixture.objects.first().fixture
     typed = {
         "name": "Panel", "kind": "panel", "lit_length_cm": "20", "lit_width_cm": "20",
-        "beam_deg": "55",
+        "beam_deg": "55", "optic": "angle", "zone": "display",
     }  # fmt: skip
     url = reverse("fixture_edit", args=[panel.pk])
     as_user(owner).post(url, typed)
@@ -164,7 +164,7 @@ def test_correction_reaches_no_tank_of_others(as_user, owner, co_keeper, strange
     tank.memberships.all().delete()
     typed = {
         "name": "Other", "kind": "panel", "lit_length_cm": "20", "lit_width_cm": "20",
-        "beam_deg": "55", "correct_hung": "on",
+        "beam_deg": "55", "optic": "angle", "zone": "display", "correct_hung": "on",
     }  # fmt: skip
     as_user(co_keeper).post(reverse("fixture_edit", args=[panel.pk]), typed)
     assert HungFixture.objects.get().name == "Panel"
@@ -194,3 +194,11 @@ def test_same_fixture_told_twice_is_refused(as_user, owner, tank, hung_and_dimme
     panel = HungFixture.objects.first().fixture
     twice = rows(row_of(panel, number="1"), row_of(panel, number="1", x_cm="40"), initial=1)
     assert as_user(owner).post(new_url(tank), twice).status_code == 422
+
+
+def test_lamp_of_another_zone_is_none_of_the_display(tank):
+    entry(tank, 50, (None, {}), (None, {}))
+    HungFixture.objects.filter(number=2).update(zone="refugium")
+    assert [lamp.number for lamp in light_history(tank).lamps_at(NOW)] == [1]
+    HungFixture.objects.update(zone="refugium")
+    assert light_history(tank).lamps_at(NOW) is None

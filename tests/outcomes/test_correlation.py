@@ -268,6 +268,17 @@ def test_mixed_corals_are_unclear(lit):
     assert lighter(lit).verdict == "unclear"
 
 
+def test_groups_are_also_compared_with_themselves(lit):
+    for group, depths in (("sps", (6, 8, 30, 34)), ("soft", (7, 9, 32, 36))):
+        for depth in depths:
+            coral = make_coral(lit, name=f"{group} {depth}", group=group, at_cm=(30, 30, depth))
+            if depth < 20:
+                pale(coral)
+    found = tank_outcomes(lit).comparisons[0].by_group
+    # Of 6 x 6 ways to choose two of four in each group, the seen one is the most extreme.
+    assert found.direction == "higher" and found.p_value == pytest.approx(2 / 36)
+
+
 def test_two_events_claim_nothing_however_bright(lit):
     for coral in rows_of_corals(lit, (6, 8)):
         pale(coral)
@@ -328,5 +339,5 @@ def test_no_answer_without_counting_who_was_never_noted(lit):
 def test_reads_do_not_grow_with_the_corals(lit, django_assert_max_num_queries):
     for coral in rows_of_corals(lit, np.linspace(4, 46, 40).round(1)):
         pale(coral)
-    with django_assert_max_num_queries(9):
+    with django_assert_max_num_queries(10):
         tank_outcomes(lit)

@@ -6,7 +6,7 @@ import numpy as np
 import pytest
 
 from apps.photics.next_points import next_points
-from apps.photics.scene import Rock
+from apps.photics.scene import Rock, Tank, in_rock
 from apps.photics.surface import fit_light_field
 from tests.photics.traced import load_traced
 
@@ -93,3 +93,20 @@ def test_a_forecast_and_no_spots_are_refused(case, left_half):
     dim = left_half.forecast([replace(f, level=0.5) for f in case.fixtures])
     with pytest.raises(ValueError, match="read again"):
         next_points(dim, 1)
+
+
+def test_no_spot_lies_in_rock_even_where_no_fixture_carries_the_map():
+    tank = Tank(60, 40, 40)
+    rock = Rock(10, 5, 5, 40, 30, 30)
+    rng = np.random.default_rng(3)
+    points = rng.uniform(0, 1, (20, 3)) * (60, 40, 4)
+    field = fit_light_field(points, np.exp(rng.normal(4, 1.5, 20)), tank=tank, rocks=(rock,))
+    spots = next_points(field, 30)
+    assert len(spots) and not in_rock((rock,), *spots.T).any()
+
+
+def test_tank_full_of_rock_has_no_spot_to_read():
+    tank = Tank(60, 40, 40)
+    points = [(x, y, 0) for x in (1, 30, 59) for y in (1, 20, 39)]
+    field = fit_light_field(points, [100.0] * 9, tank=tank, rocks=(Rock(-1, -1, -1, 62, 42, 42),))
+    assert next_points(field, 3).shape == (0, 3)

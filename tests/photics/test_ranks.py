@@ -10,7 +10,7 @@ import pytest
 from scipy import stats
 
 from apps.photics import ranks
-from apps.photics.ranks import rank_test, subset_sum_shares
+from apps.photics.ranks import rank_test, stratified_rank_test, subset_sum_shares
 
 CHECKS = json.loads(
     (Path(__file__).parent.parent / "data/checks/statistics_checks.json").read_text()
@@ -140,3 +140,44 @@ def test_approximation_meets_the_exact_value_at_the_bound():
 def test_empty_or_unknown_values_are_refused(groups):
     with pytest.raises(ValueError):
         rank_test(*groups)
+
+
+def test_one_stratum_is_the_plain_test():
+    first, second = [3.0, 5.0, 8.0], [1.0, 2.0, 4.0, 5.0]
+    plain = rank_test(first, second)
+    found = stratified_rank_test(first, second, ["a"] * 3, ["a"] * 4)
+    assert found.p_value == pytest.approx(plain.p_value) and found.u == plain.u
+
+
+def test_strata_agree_with_every_relabelling_counted():
+    values = {"a": [3.0, 7.0, 1.0, 2.0], "b": [5.0, 5.0, 9.0]}
+    firsts = {"a": 2, "b": 1}
+
+    def statistic(picked):
+        ranks = {k: stats.rankdata(v) for k, v in values.items()}
+        return sum(ranks[k][list(rows)].sum() for k, rows in picked.items())
+
+    ways = [
+        statistic({"a": one, "b": two})
+        for one in itertools.combinations(range(4), 2)
+        for two in itertools.combinations(range(3), 1)
+    ]
+    seen = statistic({"a": (0, 1), "b": (0,)})
+    found = stratified_rank_test(
+        [v for k in values for v in values[k][: firsts[k]]],
+        [v for k in values for v in values[k][firsts[k] :]],
+        ["a", "a", "b"],
+        ["a", "a", "b", "b"],
+    )
+    assert found.p_higher == pytest.approx(np.mean([way >= seen for way in ways]))
+    assert found.p_lower == pytest.approx(np.mean([way <= seen for way in ways]))
+
+
+def test_difference_between_strata_alone_says_nothing():
+    found = stratified_rank_test([10.0, 1.0], [10.0, 1.0], ["a", "b"], ["a", "b"])
+    assert found.direction == "same" and found.p_value == 1
+
+
+def test_strata_without_both_groups_are_refused():
+    with pytest.raises(ValueError, match="both groups"):
+        stratified_rank_test([1.0], [2.0], ["a"], ["b"])

@@ -166,3 +166,17 @@ def test_anything_sent_is_answered(client, survey, text, bad, data, odd):
     sent = {"text": text, "bad": bad, "version": odd, "batch": odd, "import": "1"}
     sent |= {"unit": "cm", "how": "replace", "file": SimpleUploadedFile("a", data)}
     assert client.post(url(survey), sent).status_code in (200, 303, 409, 422)
+
+
+def test_another_table_sent_with_an_old_batch_replaces_nothing(client, survey):
+    first = fields_on(send(client, survey, "x,y,depth,par\n10,8,5,180"))
+    send(client, survey, **first, **{"import": "1"})
+    other = first | {"text": "x,y,depth,par\n20,9,6,150"}
+    send(client, survey, **other, **{"import": "1"})
+    assert values(survey) == [180.0, 150.0]
+
+
+def test_preview_shows_what_was_read_and_rounds_nothing(client, survey):
+    page = send(client, survey, "x,y,depth,par,spread\n10.25,8.125,5,468.55,12.5").content.decode()
+    for text in ("10.25", "8.125", "468.55", "12.5"):
+        assert f'<td class="number">{text}</td>' in page

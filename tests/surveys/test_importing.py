@@ -10,7 +10,7 @@ from hypothesis import strategies as st
 
 from apps.photics.limits import IMPORT_BYTES_MAX, IMPORT_LINES_MAX, PAR_MAX_UMOL, SPREAD_MAX_UMOL
 from apps.surveys.exporting import write_csv
-from apps.surveys.importing import UnreadableTable, decode_table, parse_table
+from apps.surveys.importing import UnreadableTable, UnsureColumns, decode_table, parse_table
 from apps.surveys.models import Survey
 from apps.surveys.recording import ReadingRow
 from apps.tanks.models import Tank
@@ -201,3 +201,13 @@ def test_any_bytes_are_text_or_told_not_to_be(data):
         assert isinstance(decode_table(data), str)
     except UnreadableTable as problem:
         assert str(problem)
+
+
+def test_header_of_unknown_words_asks_which_column_is_which():
+    with pytest.raises(UnsureColumns, match="names no column"):
+        parse("links;vorn;tief;licht\n10;8;5;180")
+
+
+def test_a_bad_first_line_is_no_header():
+    parsed = parse("10;8;5;dim\n10;8;5;180")
+    assert [line.number for line in parsed.bad] == [1] and len(parsed.good) == 1

@@ -8,7 +8,7 @@ from django.utils import timezone
 
 from apps.surveys import lightmap
 from apps.surveys.lightmap import tank_light, widened
-from tests.factories import hang, make_light_change, make_survey
+from tests.factories import hang, make_light_change, make_rock, make_survey
 
 NOW = timezone.now()
 MIDDLE = [(30, 30, 25)]
@@ -110,3 +110,30 @@ def test_fit_that_breaks_is_told_in_words_and_not_as_a_broken_page(tank, monkeyp
     make_survey(tank)
     (found,) = tank_light(tank).maps
     assert found.field is None and "readings are kept" in found.problem
+
+
+def test_only_the_survey_that_serves_is_fitted(tank, monkeypatch):
+    fitted = []
+    real = lightmap.fit_survey
+    monkeypatch.setattr(
+        lightmap, "fit_survey", lambda s, history: fitted.append(s) or real(s, history)
+    )
+    for days in (90, 60, 30):
+        make_survey(tank, taken_at=days_ago(days))
+    known = tank_light(tank)
+    known.at(MIDDLE, days_ago(50))
+    known.at(MIDDLE, days_ago(40))
+    assert [s.taken_at for s in fitted] == [days_ago(60)]
+
+
+def test_survey_that_carries_no_map_is_passed_over(tank):
+    make_survey(tank, taken_at=days_ago(30))
+    make_survey(tank, taken_at=days_ago(10), readings=[(10, 10, 10, 100)])
+    assert tank_light(tank).at(MIDDLE, NOW)[0].surveyed_at == days_ago(30)
+
+
+def test_within_rock_no_light_is_told(tank):
+    make_survey(tank)
+    make_rock(tank, x_cm=20, y_cm=20, depth_cm=20, length_cm=20, width_cm=20, height_cm=20)
+    inside, on_top = tank_light(tank).at([(30, 30, 25), (30, 30, 20)], NOW)
+    assert inside is None and on_top.par_umol > 0

@@ -162,3 +162,8 @@ def test_who_may(request, as_user, owner, tank, who, reads, writes):
     assert client.post(reverse("log_remove", args=[pk])).status_code == writes
     written = bring(client, tank, day_text("2026-03-02")).status_code
     assert written == (303 if writes == 302 else writes)
+
+
+def test_a_slipped_year_is_told_before_days_are_counted_out():
+    with pytest.raises(UnreadableTable, match="slipped"):
+        parse_log("1985-03-01 12:00;100\n2026-03-01 12:00;110", zone=dt.UTC)

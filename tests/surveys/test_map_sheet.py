@@ -14,7 +14,7 @@ from apps.surveys.lightmap import ShownField, fit_survey
 from apps.surveys.map_asked import Asked
 from apps.surveys.map_sheet import light_map_sheet, plane_facts
 from apps.surveys.pins import Pin
-from tests.factories import make_light_change, make_rock, make_survey
+from tests.factories import make_light_change, make_lit_survey, make_rock, make_survey
 
 NOW = timezone.now()
 
@@ -165,7 +165,7 @@ def test_pin_has_the_light_of_its_own_depth(tank):
     (found,) = sheet_of(tank, "depth=10", pins=pins).pins
     field = field_of(tank.surveys.get())
     assert found.par_umol == pytest.approx(field.at([(30, 30, 40)]).par_umol[0])
-    assert found.state == "below"
+    assert found.state.words == "below its band"
 
 
 def test_readout_answers_what_the_field_says(tank):
@@ -214,3 +214,69 @@ def test_unreadable_survey_is_no_wish(tank, survey):
 def test_preset_sets_the_band(tank):
     found = asked(tank, "preset=sps&low=1&high=2")
     assert (found.band_low_umol, found.band_high_umol) == (200, 350)
+
+
+# --- Rock ---------------------------------------------------------------------------------------
+
+BESIDE_ROCK = "depth=35&y=30"
+
+
+def test_drawing_and_explanation_agree_beside_rock(tank):
+    make_lit_survey(tank)
+    make_rock(tank, x_cm=20, y_cm=20, depth_cm=30, length_cm=20, width_cm=20, height_cm=20)
+    sheet = sheet_of(tank, BESIDE_ROCK)
+    told = sheet.plan.readout
+    par = np.array(told["par"], float).reshape(told["rows"], told["columns"])
+    x = np.linspace(0, tank.length_cm, told["columns"])
+    y = np.linspace(0, tank.width_cm, told["rows"])
+    in_water = np.argwhere(~np.isnan(par))
+    near = [(j, i) for j, i in in_water if 12 <= x[i] <= 48 and 12 <= y[j] <= 48]
+    points = [(x[i], y[j], 35.0) for j, i in near]
+    exact = sheet.shown_field.at(points).par_umol
+    # The drawing's numbers are rounded to a tenth.
+    assert np.abs([par[j, i] for j, i in near] - exact).max() < 0.051
+
+
+def test_nodes_within_rock_say_nothing(tank):
+    make_lit_survey(tank)
+    make_rock(tank, x_cm=20, y_cm=20, depth_cm=30, length_cm=20, width_cm=20, height_cm=20)
+    told = sheet_of(tank, BESIDE_ROCK).plan.readout
+    middle = (told["rows"] // 2) * told["columns"] + told["columns"] // 2
+    assert told["par"][middle] is None and told["rocks"] == [[20, 40, 20, 40]]
+    assert None not in sheet_of(tank, "depth=20&y=30").plan.readout["par"]
+
+
+def test_value_table_and_pin_name_the_rock(tank):
+    make_lit_survey(tank)
+    make_rock(tank, x_cm=20, y_cm=20, depth_cm=30, length_cm=20, width_cm=20, height_cm=20)
+    pins = (Pin("Acan", 30, 30, 40, band_low_umol=10, band_high_umol=1200),)
+    sheet = sheet_of(tank, BESIDE_ROCK, pins=pins)
+    assert any(cell["in_rock"] for _, cells in sheet.table for cell in cells)
+    assert sheet.pins[0].in_rock and sheet.pins[0].state.key == "unknown"
+
+
+# --- Levels -------------------------------------------------------------------------------------
+
+
+def test_every_plane_of_a_lit_tank_has_lines(tank):
+    make_lit_survey(tank)
+    for depth in (0, 5, 15, 25, 35, 45, 50):
+        assert len(sheet_of(tank, f"depth={depth}").plan.lines) >= 2, depth
+
+
+# --- Surveys made beforehand --------------------------------------------------------------------
+
+
+def test_survey_without_readings_is_not_the_light_of_today(tank):
+    old = make_survey(tank, taken_at=NOW - dt.timedelta(days=20))
+    make_light_change(tank, happened_at=NOW - dt.timedelta(days=10), factor=0.5)
+    make_survey(tank, readings=[])
+    sheet = sheet_of(tank)
+    assert sheet.survey == old and sheet.shown == "today" and not sheet.newer_exists
+
+
+def test_survey_without_readings_says_so_when_asked_for(tank):
+    make_survey(tank, taken_at=NOW - dt.timedelta(days=20))
+    empty = make_survey(tank, readings=[])
+    sheet = sheet_of(tank, f"survey={empty.pk}")
+    assert sheet.survey == empty and "no readings yet" in sheet.problem

@@ -75,8 +75,8 @@ def test_point_beside_rock_is_said_to_be(as_user, owner, tank):
     make_lit_survey(tank)
     make_rock(tank)
     client = as_user(owner)
-    assert "close beside it" in text_of(ask(client, tank, "?x=42&y=30&depth=35"))
-    assert "close beside it" not in text_of(ask(client, tank, "?x=50&y=30&depth=35"))
+    assert "close beside rock" in text_of(ask(client, tank, "?x=42&y=30&depth=35"))
+    assert "close beside rock" not in text_of(ask(client, tank, "?x=50&y=30&depth=35"))
 
 
 @pytest.mark.parametrize("reader", ["owner", "co_keeper", "viewer"])
@@ -114,3 +114,15 @@ def test_point_outside_the_water_is_told(as_user, owner, tank):
 
 def test_tank_without_a_map_says_so(as_user, owner, tank):
     assert "no number to explain" in text_of(ask(as_user(owner), tank))
+
+
+def test_point_within_rock_has_no_number_and_the_first_one_asked_lies_in_water(
+    as_user, owner, tank
+):
+    make_lit_survey(tank)
+    rock = make_rock(tank, x_cm=20, y_cm=20, depth_cm=10, height_cm=40)
+    client = as_user(owner)
+    words = text_of(ask(client, tank, "?x=30&y=30&depth=35"))
+    assert "within rock" in words and "Nine times out of ten" not in words
+    asked = ask(client, tank, "?y=30&depth=35").context["why"]
+    assert asked.x_cm <= rock.x_cm or asked.x_cm >= rock.x_cm + rock.length_cm

@@ -23,7 +23,7 @@ def test_new_meter_is_listed_with_its_factor(as_user, owner):
 
 def test_new_meter_for_a_survey_leads_back_to_it(as_user, owner, tank):
     response = as_user(owner).post(reverse("meter_new") + f"?for={tank.pk}", SOUND)
-    assert response["Location"] == reverse("survey_new", args=[tank.pk])
+    assert response["Location"].startswith(reverse("survey_new", args=[tank.pk]))
 
 
 @pytest.mark.parametrize("odd", ["x", "-1", "9" * 30, "²", ""])

@@ -27,19 +27,26 @@ def test_registering_a_name_again_replaces_it(no_providers, tank):
     assert [pin.name for pin in pins.pins_for(tank)] == ["New"]
 
 
-def test_provider_is_given_the_tank_and_can_leave(no_providers, tank):
+def test_provider_is_given_the_tank(no_providers, tank):
     pins.register("corals", lambda asked: [Pin(asked.name, 1, 1, 1)])
     assert pins.pins_for(tank)[0].name == tank.name
-    pins.unregister("corals")
-    assert pins.pins_for(tank) == ()
 
 
 @pytest.mark.parametrize(
-    ("par_umol", "state"), [(99, "below"), (100, "within"), (200, "within"), (201, "above")]
+    ("light", "words"),
+    [
+        ((99, 90, 110), "probably below its band"),
+        ((99, 90, 99.5), "below its band"),
+        ((100, 100, 200), "within its band"),
+        ((200, 190, 210), "probably within its band"),
+        ((201, 199, 210), "probably above its band"),
+        ((220, 201, 240), "above its band"),
+        (None, "light unknown"),
+    ],
 )
-def test_state_says_how_light_and_band_stand(par_umol, state):
-    assert Pin("Acan", 1, 1, 1, band_low_umol=100, band_high_umol=200).state(par_umol) == state
+def test_state_says_how_light_and_band_stand(light, words):
+    assert pins.state_in_band(light, 100, 200).words == words
 
 
 def test_state_without_band_is_unknown():
-    assert Pin("Acan", 1, 1, 1).state(100) == "unknown"
+    assert pins.state_in_band((100, 90, 110), None, None).key == "unknown"

@@ -9,7 +9,7 @@ from hypothesis import HealthCheck, given, settings
 from hypothesis import strategies as st
 
 from apps.surveys.recording import ReadingRow, rows_of, save_readings
-from tests.factories import make_survey
+from tests.factories import make_rock, make_survey
 from tests.surveys.bad_rows import BAD_ROWS, GOOD, ODD_ROWS
 
 HTMX = {"HX-Request": "true"}
@@ -222,3 +222,9 @@ ANY_ROW = st.fixed_dictionaries(
 def test_any_text_in_any_cell_is_answered(client, survey, cells):
     response = client.post(url(survey), cells)
     assert response.status_code in (200, 303, 409, 422)
+
+
+def test_grid_leaves_out_points_within_rock(client, survey):
+    make_rock(survey.tank, x_cm=20, y_cm=20, depth_cm=20, length_cm=20, width_cm=20, height_cm=30)
+    rows = rows_on(client.get(url(survey), {"nx": "3", "ny": "3", "nz": "2"}).content.decode())
+    assert len(rows) == 17 and ["30", "30", "38"] not in [cells[:3] for cells in rows]

@@ -117,13 +117,23 @@ def test_the_model_itself_refuses_bad_numbers(survey, change):
     assert next(iter(change)) in problem.value.message_dict
 
 
-def test_a_mark_of_another_survey_is_refused(survey):
+def test_a_mark_of_another_survey_leaves_that_one_alone(survey):
     other = make_survey(make_tank())
     taken = other.readings.first()
-    with pytest.raises(InvalidRows):
-        save(survey, [replace(some_rows(5)[0], client_id=taken.client_id)])
+    save(survey, [replace(some_rows(5)[0], client_id=taken.client_id)])
+    before = taken.value_umol
     taken.refresh_from_db()
-    assert taken.survey_id == other.pk
+    assert (taken.survey_id, taken.value_umol) == (other.pk, before) and values(survey) == [5.0]
+
+
+def test_undo_does_not_reach_into_another_survey(survey):
+    mark = uuid.uuid4()
+    mine = save(survey, [replace(some_rows(5)[0], client_id=mark)])
+    save(survey, some_rows(7), expected=mine.version)
+    other = make_survey(survey.tank, readings=[])
+    save(other, [replace(some_rows(9)[0], client_id=mark)])
+    undo_last_save(survey=survey, by=survey.tank.owner)
+    assert values(survey) == [5.0] and values(other) == [9.0]
 
 
 def test_a_mark_twice_in_one_save_is_refused(survey):

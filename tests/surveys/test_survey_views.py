@@ -8,7 +8,7 @@ from django.utils import timezone
 
 from apps.surveys.models import Survey
 from apps.surveys.recording import rows_of
-from tests.factories import make_meter, make_survey, make_user
+from tests.factories import hang, make_light_change, make_meter, make_survey, make_user
 from tests.surveys.bad_rows import BAD_DATES
 
 HEAD = {"taken_at": "2026-03-01T14:30", "meter": "", "level_percent": "80", "notes": "Calm."}
@@ -173,3 +173,106 @@ def test_viewer_is_shown_no_way_to_write(as_user, viewer, tank, survey):
 def test_future_survey_is_refused_by_the_model(tank):
     with pytest.raises(Exception, match="in the future"):
         Survey(tank=tank, taken_at=timezone.now() + dt.timedelta(hours=1)).full_clean()
+
+
+# --- The share of the day's peak ------------------------------------------------------------------
+
+
+def detail(client, survey):
+    return client.get(reverse("survey_detail", args=[survey.pk])).content.decode()
+
+
+def test_readings_are_shown_as_typed_and_as_the_map_takes_them(as_user, owner, tank):
+    survey = make_survey(tank, level_percent=50, readings=[(10, 10, 10, 123)])
+    page = detail(as_user(owner), survey)
+    assert ">123<" in page and ">246<" in page and "times 2" in page
+
+
+def test_level_of_a_fixture_given_as_share_of_the_peak_is_doubted(as_user, owner, tank):
+    hang(make_light_change(tank), level_percent=60)
+    doubted, sound = make_survey(tank, level_percent=60), make_survey(tank, level_percent=80)
+    assert "set to 60 % too" in detail(as_user(owner), doubted)
+    assert "too. If you meant" not in detail(as_user(owner), sound)
+
+
+# --- Moments --------------------------------------------------------------------------------------
+
+
+def berlin(tank):
+    tank.time_zone = "Europe/Berlin"
+    tank.save()
+    return tank
+
+
+def test_moment_is_told_by_the_clock_at_the_tank(as_user, owner, tank):
+    taken = dt.datetime(2026, 7, 1, 12, 0, tzinfo=dt.UTC)
+    page = detail(as_user(owner), make_survey(berlin(tank), taken_at=taken))
+    assert "1 Jul 2026, 14:00" in page
+
+
+def head_at(moment):
+    return HEAD | {"taken_at": moment, "level_percent": "100"}
+
+
+def test_hour_that_comes_twice_is_the_earlier_one(as_user, owner, tank):
+    as_user(owner).post(reverse("survey_new", args=[berlin(tank).pk]), head_at("2025-10-26T02:30"))
+    assert tank.surveys.get().taken_at == dt.datetime(2025, 10, 26, 0, 30, tzinfo=dt.UTC)
+
+
+def test_hour_that_never_was_is_refused(as_user, owner, tank):
+    response = as_user(owner).post(
+        reverse("survey_new", args=[berlin(tank).pk]), head_at("2026-03-29T02:30")
+    )
+    assert response.status_code == 422 and "no such time" in response.content.decode()
+
+
+@pytest.mark.parametrize(
+    "taken",
+    [
+        dt.datetime(2025, 10, 26, 1, 30, tzinfo=dt.UTC),  # the later of the two half past twos
+        dt.datetime(2026, 3, 1, 14, 30, 42, 17, tzinfo=dt.UTC),
+    ],
+)
+def test_moment_left_alone_stays_to_the_second(as_user, owner, tank, taken):
+    survey = make_survey(berlin(tank), taken_at=taken)
+    client, url = as_user(owner), reverse("survey_edit", args=[survey.pk])
+    shown = client.get(url).context["form"]["taken_at"]
+    typed = shown.field.widget.format_value(shown.value())
+    client.post(url, HEAD | {"taken_at": typed, "notes": "New words."})
+    survey.refresh_from_db()
+    assert survey.taken_at == taken and survey.notes == "New words."
+
+
+# --- Meter just made ------------------------------------------------------------------------------
+
+
+def test_meter_described_for_a_survey_is_chosen_there(as_user, owner, tank):
+    client = as_user(owner)
+    made = client.post(
+        reverse("meter_new") + f"?for={tank.pk}",
+        {"label": "Loan", "kind": "quantum", "correction_factor": "1.2"},
+    )
+    page = client.get(made["Location"])
+    meter = owner.meters.get()
+    assert page.context["form"].initial["meter"] == meter.pk
+    client.post(made["Location"], HEAD | {"meter": meter.pk})
+    assert tank.surveys.get().correction_factor == pytest.approx(1.2)
+
+
+def test_meter_of_another_keeper_is_not_chosen(as_user, owner, tank, stranger):
+    foreign = make_meter(stranger)
+    page = as_user(owner).get(reverse("survey_new", args=[tank.pk]) + f"?meter={foreign.pk}")
+    assert page.context["form"].initial["meter"] is None
+
+
+# --- Bringing back --------------------------------------------------------------------------------
+
+
+def test_survey_that_no_longer_fits_the_tank_is_not_brought_back(as_user, owner, tank):
+    survey = make_survey(tank)
+    survey.remove()
+    tank.depth_cm = 20
+    tank.save()
+    page = as_user(owner).post(reverse("survey_restore", args=[survey.pk]), follow=True)
+    survey.refresh_from_db()
+    assert survey.removed_at and "outside the water" in page.content.decode()

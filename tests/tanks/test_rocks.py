@@ -1,6 +1,7 @@
 """Rocks as boxes: in the water, in the keeper's unit, taken away and brought back."""
 
 import pytest
+from django.db import IntegrityError
 from django.urls import reverse
 
 from tests.factories import make_rock, make_tank, make_user
@@ -102,3 +103,20 @@ def test_plan_keeps_the_shape_of_the_tank():
     plan = tank_plan(Tank(length_cm=240, width_cm=60, depth_cm=50), [])
     # The drawing rounds to 0.1 of its units.
     assert plan.box_wide / plan.box_high == pytest.approx(4, rel=0.01)
+
+
+def test_rock_that_no_longer_fits_is_not_brought_back(as_user, owner, tank):
+    rock = make_rock(tank, depth_cm=30, height_cm=20)
+    rock.remove()
+    tank.depth_cm = 35
+    tank.save()
+    url = reverse("rock_restore", args=[tank.pk, rock.pk])
+    page = as_user(owner).post(url, follow=True).content.decode()
+    rock.refresh_from_db()
+    assert rock.removed_at and "Reaches out of the water" in page
+
+
+@pytest.mark.parametrize("change", [{"length_cm": 0.4}, {"x_cm": -1}, {"height_cm": 301}])
+def test_database_itself_refuses_an_impossible_rock(tank, change):
+    with pytest.raises(IntegrityError):
+        make_rock(tank, **change)

@@ -3,6 +3,7 @@
 import pytest
 from django.urls import reverse
 
+from apps.corals.models import Coral, Spot
 from apps.tanks.models import Tank
 from tests.factories import make_coral, make_rock, make_survey, make_tank, make_user
 
@@ -214,3 +215,13 @@ def test_only_the_owner_brings_a_tank_back(request, as_user, tank, who):
 
 def test_taking_away_needs_a_post(as_user, owner, tank):
     assert as_user(owner).get(url("tank_remove", tank)).status_code == 405
+
+
+def test_box_may_shrink_past_where_corals_were(as_user, owner, tank):
+    gone = make_coral(tank, at_cm=(50, 10, 10))
+    Coral.objects.filter(pk=gone.pk).update(gone_on=tank.today())
+    moved = make_coral(tank, at_cm=(50, 10, 10))
+    Spot.objects.create(coral=moved, x_cm=20, y_cm=10, depth_cm=10, since=tank.today())
+    change(as_user(owner), tank, length_cm="45")
+    tank.refresh_from_db()
+    assert tank.length_cm == 45

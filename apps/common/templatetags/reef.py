@@ -5,7 +5,7 @@ from django.conf import settings
 from lucide.templatetags.lucide import lucide
 
 from apps.common.removal import UNDO_TAG
-from apps.common.units import CM, format_length
+from apps.common.units import CM, format_length, from_cm
 
 register = template.Library()
 
@@ -22,6 +22,19 @@ def length(context, value_cm, *, bare=False):
 def length_unit(context):
     """Name the reader's unit of length."""
     return reader_unit(context)
+
+
+@register.simple_tag(takes_context=True)
+def length_word(context):
+    """Name the reader's unit in a sentence: "in inches" reads better than "in in"."""
+    return CM if reader_unit(context) == CM else "inches"
+
+
+@register.simple_tag(takes_context=True)
+def measure(context, value, unit):
+    """Show a fitted number with its unit; a length [cm] in the reader's."""
+    own = reader_unit(context)
+    return f"{from_cm(value, own):.3g} {own}" if unit == CM else f"{value:.3g} {unit}"
 
 
 def reader_unit(context):

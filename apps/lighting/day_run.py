@@ -1,0 +1,166 @@
+"""The days that hold from a light change on: by hours alone, or as curves that run together."""
+
+from dataclasses import dataclass
+from datetime import datetime
+from functools import cached_property
+
+from apps.lighting.clock import day_ends, local_stretches
+from apps.lighting.day_models import Zone
+from apps.photics.day_change import joined
+from apps.photics.day_curve import DayCurve, ramped_day
+from apps.photics.dose import ramped_day_hours
+
+
+@dataclass(frozen=True)
+class DaySchedule:
+    """How long the lights burn: first to last light, and the ramp at each end [h].
+
+    It tells no clock time, and its peak is the level the lights are set to.
+    """
+
+    day_hours: float
+    ramp_hours: float
+    peak: float = 1.0
+
+    @property
+    def full_hours(self):
+        """Hours at the day's peak the day is worth [h]."""
+        return ramped_day_hours(day_hours=self.day_hours, ramp_hours=self.ramp_hours)
+
+    @property
+    def words(self):
+        """First to last light, and the ramps."""
+        return f"{self.day_hours:g} h, ramps {self.ramp_hours:g} h"
+
+    def hours_at_or_above(self, share):
+        """Return the hours at a share of the day's peak [1] or brighter [h]."""
+        curve = ramped_day(start_minute=0, day_hours=self.day_hours, ramp_hours=self.ramp_hours)
+        return curve.hours_at_or_above(share)
+
+    def hours_between(self, start, end, zone):
+        """Return the hours at the day's peak between two moments [h].
+
+        Without a clock time the hours of a day are spread evenly over it.
+        """
+        midnight, next_midnight = day_ends(start.astimezone(zone).date(), zone)
+        share = (end.timestamp() - start.timestamp()) / (
+            next_midnight.timestamp() - midnight.timestamp()
+        )
+        return self.full_hours * share
+
+
+@dataclass(frozen=True)
+class Running:
+    """A day curve in force: its name, group and zone, its share of PAR at full level [1]."""
+
+    name: str
+    zone: str
+    group: str
+    share: float
+    curve: DayCurve
+    since: datetime
+    is_moonlight: bool = False
+    source_pk: int | None = None
+
+    def must_stop_for(self, new):
+        """Return whether this curve stops when another starts.
+
+        A curve of all channels ends those of single groups in its zone, and the other way round;
+        moonlight burns beside any of them.
+        """
+        if self.zone != new.zone:
+            return False
+        if self.group == new.group:
+            return True
+        either_is_all = not self.group or not new.group
+        return either_is_all and not self.is_moonlight and not new.is_moonlight
+
+
+@dataclass(frozen=True)
+class DayRun:
+    """The day curves of the display together, as one curve of their PAR."""
+
+    curves: tuple[Running, ...]
+
+    @cached_property
+    def curve(self):
+        """The curve of PAR, as a share of all groups at full level."""
+        if not self.total:
+            return DayCurve(())
+        if len(self.curves) == 1:
+            return self.curves[0].curve
+        return joined([r.curve for r in self.curves], [r.share / self.total for r in self.curves])
+
+    @property
+    def total(self):
+        """Sum of the groups' shares [1]."""
+        return sum(running.share for running in self.curves)
+
+    @property
+    def peak(self):
+        """The brightest moment of the day, 1 for full level of the groups told [1].
+
+        Moonlight borrows the channels of the day, so its share is not one of the whole.
+        """
+        whole = sum(r.share for r in self.curves if not r.is_moonlight) or self.total
+        return self.curve.peak * self.total / whole if whole else 0.0
+
+    @property
+    def day_hours(self):
+        """Hours of the longest day among the curves, moonlight aside [h]."""
+        lit = [r.curve.photoperiod_hours for r in self.curves if not r.is_moonlight]
+        return max(lit, default=0.0)
+
+    @property
+    def words(self):
+        """The curves by name."""
+        return ", ".join(running.name for running in self.curves)
+
+    @property
+    def full_hours(self):
+        """Hours at the day's peak the day is worth [h]."""
+        return self.curve.full_hours / self.curve.peak if self.curve.peak else 0.0
+
+    def hours_at_or_above(self, share):
+        """Return the hours at a share of the day's peak [1] or brighter [h]."""
+        return self.curve.hours_at_or_above(share * self.curve.peak) if self.curve.peak else 0.0
+
+    def hours_between(self, start, end, zone):
+        """Return the hours at the day's peak between two moments, by the zone's clock [h]."""
+        if not self.curve.peak:
+            return 0.0
+        return self.curve.hours_over(local_stretches(start, end, zone)) / self.curve.peak
+
+
+def running_of(row, since):
+    """Return the Running of a RunningCurve that starts at a moment."""
+    return Running(
+        name=row.name,
+        zone=row.zone,
+        group=row.group,
+        share=row.share_percent / 100.0,
+        curve=row.curve(),
+        since=since,
+        is_moonlight=row.is_moonlight,
+        source_pk=row.source_id,
+    )
+
+
+def day_after(row, running):
+    """Return what runs after a LightChange and the schedule it tells, None where it tells none.
+
+    `running` are the curves before it. Only what a change starts is stored, so that one entered,
+    moved or taken away later is followed by all after it. Hours alone end the display's curves.
+    """
+    started = [running_of(day, row.happened_at) for day in row.days.all()]
+    for new in started:
+        running = (*(r for r in running if not r.must_stop_for(new)), new)
+    if not started and row.day_hours is not None:
+        running = tuple(r for r in running if r.zone != Zone.DISPLAY)
+        return running, DaySchedule(row.day_hours, row.ramp_hours)
+    shown = tuple(r for r in running if r.zone == Zone.DISPLAY)
+    # Moonlight alone is no day: the hours told before it hold.
+    is_day = any(new.zone == Zone.DISPLAY for new in started) and not all(
+        r.is_moonlight for r in shown
+    )
+    return running, DayRun(shown) if is_day else None

@@ -1,0 +1,84 @@
+"""A tank among others: what they say together, and its owner's word to take part."""
+
+from dataclasses import dataclass
+
+import numpy as np
+from django.contrib import messages
+from django.contrib.auth.decorators import login_required
+from django.shortcuts import redirect, render
+from django.views.decorators.http import require_POST
+
+from apps.corals.models import Coral
+from apps.outcomes.events import Direction
+from apps.outcomes.models import PooledCurve, PoolShare
+from apps.outcomes.pooling import EVENTS_MIN, KEEPERS_MIN, SHARE_MAX, TANKS_MIN, within_grid
+from apps.photics.shares import wilson_share
+from apps.tanks.access import owned_tank, readable_tank
+
+
+@dataclass(frozen=True)
+class ShownCurve:
+    """A PooledCurve with its words and its cells' shares."""
+
+    curve: PooledCurve
+    title: str
+    bins: tuple  # (low, high, Share)
+    reaches_end: bool  # an end of the interval lies beyond what was looked at
+
+
+def shown(curve):
+    bins = tuple(
+        (low, np.inf if high is None else high, wilson_share(events, visits))
+        for low, high, events, visits in curve.bins
+    )
+    ends = within_grid(0.0), within_grid(np.inf)
+    return ShownCurve(curve, title_of(curve), bins, curve.low == ends[0] or curve.high == ends[1])
+
+
+def title_of(curve):
+    if curve.level == PooledCurve.Level.GENUS:
+        return curve.name.capitalize()
+    if curve.level == PooledCurve.Level.GROUP:
+        return Coral(group=curve.name).group_short()
+    return "All corals"
+
+
+@login_required
+def pool_detail(request, tank_pk):
+    tank = readable_tank(request.user, tank_pk)
+    curves = [shown(curve) for curve in PooledCurve.objects.all()]
+    context = {
+        "tank": tank,
+        "is_owner": tank.owner_id == request.user.pk,
+        "shared": PoolShare.objects.filter(tank=tank).exists(),
+        "questions": [
+            (direction, found)
+            for direction in Direction
+            if (found := [c for c in curves if c.curve.question == direction])
+        ],
+        "rules": {
+            "tanks_min": TANKS_MIN,
+            "keepers_min": KEEPERS_MIN,
+            "events_min": EVENTS_MIN,
+            "share_max": SHARE_MAX,
+        },
+    }
+    return render(request, "outcomes/pool_detail.html", context)
+
+
+@login_required
+@require_POST
+def pool_agree(request, tank_pk):
+    tank = owned_tank(request.user, tank_pk)
+    PoolShare.objects.get_or_create(tank=tank, defaults={"agreed_by": request.user})
+    messages.success(request, f"{tank.name} counts among the others from the next night on.")
+    return redirect("pool_detail", tank.pk)
+
+
+@login_required
+@require_POST
+def pool_withdraw(request, tank_pk):
+    tank = owned_tank(request.user, tank_pk)
+    PoolShare.objects.filter(tank=tank).delete()
+    messages.success(request, f"{tank.name} no longer counts: nothing of it is left in the sums.")
+    return redirect("pool_detail", tank.pk)

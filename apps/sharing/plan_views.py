@@ -1,0 +1,84 @@
+"""A layout plan behind a link: made and revoked by its owner, open to whoever holds it."""
+
+from django.contrib import messages
+from django.contrib.auth.decorators import login_required
+from django.http import Http404
+from django.shortcuts import get_object_or_404, redirect, render
+from django.urls import reverse
+from django.views.decorators.http import require_POST
+
+from apps.common.units import CM
+from apps.planning.access import owned_plan
+from apps.planning.layout_sheet import layout_sheet
+from apps.planning.layout_views import answer_context
+from apps.planning.models import Plan
+from apps.sharing.forms import PlanLinkForm
+from apps.sharing.models import PlanLink
+from apps.sharing.open_views import opened_by_token
+from apps.sharing.views import show_made
+
+PAGE = "sharing/plan_link_list.html"
+LAYOUT = Plan.Kind.LAYOUT
+
+
+def page_context(plan, form):
+    return {"plan": plan, "tank": plan.tank, "links": plan.links.all(), "form": form}
+
+
+@login_required
+def plan_link_list(request, plan_pk):
+    plan = owned_plan(request.user, plan_pk, kind=LAYOUT)
+    return render(request, PAGE, page_context(plan, PlanLinkForm()))
+
+
+@login_required
+@require_POST
+def plan_link_new(request, plan_pk):
+    plan = owned_plan(request.user, plan_pk, kind=LAYOUT)
+    link = PlanLink(plan=plan, created_by=request.user)
+    token = link.renew_token()
+    form = PlanLinkForm(request.POST, instance=link)
+    if not form.is_valid():
+        return render(request, PAGE, page_context(plan, form), status=422)
+    form.save()
+    context = page_context(plan, form)
+    return show_made(request, PAGE, context, link, reverse("shared_plan", args=[token]))
+
+
+@login_required
+@require_POST
+def plan_link_revoke(request, link_pk):
+    link = get_object_or_404(PlanLink, pk=link_pk)
+    plan = owned_plan(request.user, link.plan_id, kind=LAYOUT)
+    link.revoke()
+    messages.success(request, f"“{link}” no longer opens.")
+    return redirect("plan_link_list", plan.pk)
+
+
+def shown(request, plan):
+    """Return what a visitor's page starts from: nothing to change, no way to the keepers' pages."""
+    unit = getattr(request.user, "units", CM)
+    token = request.resolver_match.kwargs["token"]
+    return {
+        "plan": plan,
+        "unit": unit,
+        "sheet": layout_sheet(plan, unit=unit),
+        "may_change": False,
+        "plan_at": reverse("shared_plan", args=[token]),
+    }
+
+
+@opened_by_token(PlanLink)
+def shared_plan(request, link):
+    return render(request, "sharing/shared_plan.html", shown(request, link.plan))
+
+
+@opened_by_token(PlanLink)
+def shared_plan_answer(request, link, number):
+    context = shown(request, link.plan)
+    if not 1 <= number <= len(context["sheet"].answers):
+        raise Http404
+    # Corals are not the plan's to show.
+    context |= answer_context(context["sheet"], number, request.GET,
+                              unit=context["unit"], pins=())  # fmt: skip
+    return render(request, "sharing/shared_plan_answer.html", context)

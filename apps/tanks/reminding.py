@@ -1,0 +1,42 @@
+"""What in a tank's records has grown stale: gathered from the apps that know, each its own part.
+
+The tank's page and its calendar lie below or beside those apps. Such an app registers a provider
+in its AppConfig.ready(): provider(tank, now) returns Reminders.
+"""
+
+import datetime as dt
+from dataclasses import dataclass
+
+# So far ahead a reminder is shown on the tank's page.
+AHEAD = dt.timedelta(days=14)
+
+_providers = []
+
+
+@dataclass(frozen=True)
+class Reminder:
+    """One thing to do, from a day on; `key` names it in calendars for as long as it stands."""
+
+    key: str
+    due_on: dt.date
+    title: str
+    why: str
+    url: str = ""
+
+
+def register_reminders(provider):
+    """Add what a higher app reminds of: provider(tank, now) returns Reminders."""
+    if provider not in _providers:
+        _providers.append(provider)
+
+
+def reminders_of(tank, now):
+    """Return all Reminders of a tank, the earliest due first."""
+    found = [reminder for provider in _providers for reminder in provider(tank, now)]
+    return sorted(found, key=lambda reminder: (reminder.due_on, reminder.key))
+
+
+def reminders_due(tank, now):
+    """Return the Reminders that are due, or soon will be."""
+    last = now.astimezone(tank.zone).date() + AHEAD
+    return [reminder for reminder in reminders_of(tank, now) if reminder.due_on <= last]

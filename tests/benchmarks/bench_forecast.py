@@ -1,0 +1,164 @@
+"""The forecast after a change of fixtures against plain rescaling of the old map.
+
+Before and after are lit by photons followed one by one, not by the field's own formula: cos^m
+lobes from the lit face, Fresnel and refraction at the surface, panes that mirror all, a black
+bottom. Readings carry a meter's noise. What a keeper would do without a forecast: the old map
+times the ratio of all levels.
+"""
+
+from dataclasses import replace
+
+import numpy as np
+
+from apps.photics.scene import Fixture, Tank
+from apps.photics.surface import fit_light_field
+from apps.photics.water import WATER_INDEX
+
+NOISE = 0.05
+PHOTONS = 1_000_000
+K_PER_CM = 0.004
+# Side of the square a photon is counted in [cm]: about a sensor's cap and its unsteady hand.
+SENSOR_CM = 3.0
+DEPTH_SHARES = (0.15, 0.45, 0.8)
+SEEDS = range(3)
+TANKS = (
+    (Tank(90, 45, 45), (22.5, 67.5), 75.0),
+    (Tank(60, 60, 50), (18.0, 42.0), 90.0),
+    (Tank(120, 60, 55), (30.0, 90.0), 80.0),
+)
+
+
+def main():
+    print(
+        f"{'change':<34}{'MdAPE before':>13}{'after':>8}{'peer':>8}{'covers (worst)':>17}   all %"
+    )
+    known = [{} for _ in TANKS]
+    for title, change in CHANGES.items():
+        rows = np.array(
+            [
+                scored(change, tank, seed, photons)
+                for tank, photons in zip(TANKS, known, strict=True)
+                for seed in SEEDS
+            ]
+        )
+        before, after, peer, covers = rows.mean(axis=0)
+        print(
+            f"{title:<34}{before:13.1f}{after:8.1f}{peer:8.1f}"
+            f"{f'{covers:.0f} ({rows[:, 3].min():.0f})':>17}"
+        )
+
+
+def raised_under_a_lens(pair):
+    return [replace(f, height_cm=33.0, beam_deg=55.0) for f in pair], None
+
+
+def one_off(pair):
+    return [replace(pair[0], level=0.0), pair[1]], None
+
+
+def one_added(pair):
+    middle = (pair[0].x_cm + pair[1].x_cm) / 2
+    return [*pair, replace(pair[0], x_cm=middle)], [None, None, 0]
+
+
+def levels_turned(pair):
+    return [replace(pair[0], level=0.4), replace(pair[1], level=0.8)], None
+
+
+def raised(pair):
+    return [replace(f, height_cm=33.0) for f in pair], None
+
+
+CHANGES = {
+    "20 -> 33 cm, 55 degree optic": raised_under_a_lens,
+    "20 -> 33 cm": raised,
+    "one of two off": one_off,
+    "one added": one_added,
+    "levels to 40 and 80 %": levels_turned,
+}
+
+
+def photons_at(fixture, tank, points):
+    """Return PAR at points (n, 3), on DEPTH_SHARES of the tank, for one fixture at full level."""
+    rng = np.random.default_rng(11)
+    m = np.log(0.5) / np.log(np.cos(np.radians(fixture.beam_deg / 2)))
+    cosine = rng.random(PHOTONS) ** (1.0 / (m + 1.0))
+    sine, turn = np.sqrt(1.0 - cosine**2), rng.uniform(0, 2 * np.pi, PHOTONS)
+    x = fixture.x_cm + rng.uniform(-0.5, 0.5, PHOTONS) * fixture.panel_x_cm
+    y = fixture.y_cm + rng.uniform(-0.5, 0.5, PHOTONS) * fixture.panel_y_cm
+    out = fixture.height_cm * sine / cosine
+    x, y = x + out * np.cos(turn), y + out * np.sin(turn)
+    hit = (x > 0) & (x < tank.length_cm) & (y > 0) & (y < tank.width_cm)
+    x, y, sine, cosine, turn = (v[hit] for v in (x, y, sine, cosine, turn))
+    bent = sine / WATER_INDEX
+    down = np.sqrt(1.0 - bent**2)
+    across = (cosine - WATER_INDEX * down) / (cosine + WATER_INDEX * down)
+    along = (down - WATER_INDEX * cosine) / (down + WATER_INDEX * cosine)
+    enters = 1.0 - (across**2 + along**2) / 2.0
+    par = np.zeros(len(points))
+    for depth in np.unique(points[:, 2]):
+        out = depth * bent / down
+        at_x = folded(x + out * np.cos(turn), tank.length_cm)
+        at_y = folded(y + out * np.sin(turn), tank.width_cm)
+        left = enters * np.exp(-K_PER_CM * depth / down)
+        for i in np.nonzero(points[:, 2] == depth)[0]:
+            near = np.abs(at_x - points[i, 0]) < SENSOR_CM / 2
+            near &= np.abs(at_y - points[i, 1]) < SENSOR_CM / 2
+            par[i] = left[near].sum()
+    return par
+
+
+def folded(at, side):
+    """Return places along one side with panes that mirror all."""
+    at = np.abs(at) % (2 * side)
+    return np.where(at > side, 2 * side - at, at)
+
+
+def light_of(rig, tank, points, known):
+    """Return PAR at points under a rig; `known` keeps each fixture's photons."""
+    total = np.zeros(len(points))
+    for fixture in rig:
+        key = replace(fixture, level=1.0), len(points)
+        if key not in known:
+            known[key] = photons_at(key[0], tank, points)
+        total += fixture.level * known[key]
+    return total
+
+
+def scored(change, told, seed, known):
+    """Return MdAPE before, after and of the peer, and the coverage after [%]."""
+    tank, places, beam = told
+    rng = np.random.default_rng(seed)
+    middle = tank.width_cm / 2
+    pair = [Fixture(x, middle, 20.0, beam, 18.0, 18.0) for x in places]
+    after, same_as = change(pair)
+    points, at = places_in(tank, 4, 3), places_in(tank, 7, 5)
+    noise = np.exp(rng.normal(0, NOISE, len(points)))
+    readings = light_of(pair, tank, points, known) * noise
+    field = fit_light_field(points, readings, tank=tank, fixtures=pair)
+    old, new = field.at(at), field.forecast(after, same_as=same_as).at(at)
+    was, becomes = (light_of(rig, tank, at, known) for rig in (pair, after))
+    scale = sum(f.level for f in after) / sum(f.level for f in pair)
+    held = (new.low_umol < becomes) & (becomes < new.high_umol)
+    return (
+        mdape(old.par_umol, was),
+        mdape(new.par_umol, becomes),
+        mdape(old.par_umol * scale, becomes),
+        100.0 * held.mean(),
+    )
+
+
+def places_in(tank, columns, rows):
+    """Return an even lattice of points on DEPTH_SHARES of the water, (n, 3) [cm]."""
+    along = np.linspace(0.08, 0.92, columns) * tank.length_cm
+    back = np.linspace(0.12, 0.88, rows) * tank.width_cm
+    down = np.array(DEPTH_SHARES) * tank.depth_cm
+    return np.stack(np.meshgrid(along, back, down), axis=-1).reshape(-1, 3)
+
+
+def mdape(found, truth):
+    return 100.0 * float(np.median(np.abs(found / truth - 1)))
+
+
+if __name__ == "__main__":
+    main()

@@ -1,0 +1,164 @@
+"""Tanks taken together: consent, small cells, what is worked out again, who decides."""
+
+import datetime as dt
+import io
+
+import numpy as np
+import pytest
+from django.core.management import call_command
+from django.urls import reverse
+from django.utils import timezone
+
+from apps.outcomes.events import Direction
+from apps.outcomes.models import PooledCurve, PoolShare
+from apps.outcomes.pool_part import tank_digests, visits_part
+from apps.outcomes.pooling import recompute_pool, refresh_parts, spread_out
+from apps.outcomes.weighing import Visits
+from apps.photics.week_contrast import pooled_effect
+from tests.benchmarks.worlds import World, simulate
+from tests.factories import make_coral, make_light_change, make_note, make_survey, make_tank
+
+
+def simulated(seed, **world):
+    """Return the part of one simulated tank."""
+    notes = simulate(World(tanks=1, ratio=6, **world), np.random.default_rng(seed))
+    n = len(notes.day)
+    visits = Visits(
+        coral=notes.coral,
+        day=notes.day.astype(float),
+        light=notes.dli_mol,
+        event=notes.event.astype(float),
+        rival=np.zeros(n),
+        group=np.where(notes.coral % 2 == 0, "sps", "lps"),
+        genus=np.repeat("", n),
+        by_par=False,
+        without_light=0,
+    )
+    return visits_part(Direction.LIGHTER, visits)
+
+
+def share_of(tank, part):
+    return PoolShare.objects.create(tank=tank, part=part)
+
+
+def pool(number, *, owner=None):
+    for seed in range(number):
+        share_of(make_tank(owner) if owner else make_tank(), simulated(seed))
+    recompute_pool()
+
+
+def test_many_tanks_recover_the_effect(db):
+    pool(40)
+    found = PooledCurve.objects.get(level="all")
+    assert found.low < 6 < found.high and found.n_keepers == 40
+
+
+def test_groups_stand_beside_all(db):
+    pool(20)
+    names = set(PooledCurve.objects.filter(level="group").values_list("name", flat=True))
+    assert names == {"sps", "lps"}
+
+
+def test_four_keepers_are_too_few(db):
+    pool(4)
+    assert not PooledCurve.objects.exists()
+
+
+def test_many_tanks_of_one_keeper_are_one_keeper(owner):
+    pool(20, owner=owner)
+    assert not PooledCurve.objects.exists()
+
+
+@pytest.mark.parametrize(
+    ("counts", "shown"),
+    [([3, 3, 3, 3, 3], True), ([3, 3, 3, 3, 0], False), ([20, 3, 3, 3, 3], False)],
+)
+def test_cell_shows_only_where_no_keeper_stands_out(counts, shown):
+    assert spread_out(np.array(counts)) == shown
+
+
+def test_totals_are_those_of_the_cells_shown(db):
+    pool(6)
+    found = PooledCurve.objects.get(level="all")
+    parts = [share.part[0] for share in PoolShare.objects.all()]
+    visits = np.array([part["visits"] for part in parts])
+    shown = [k for k in range(visits.shape[1]) if spread_out(visits[:, k])]
+    assert [row[3] for row in found.bins] == visits.sum(0)[shown].tolist()
+
+
+def test_parts_hold_counts_and_no_names():
+    allowed = {"question", "level", "name", "visits", "events", "log_likelihood"}
+    part = simulated(1)
+    assert all(set(entry) == allowed for entry in part)
+    assert {entry["name"] for entry in part} == {"", "sps", "lps"}
+
+
+def test_part_of_a_tank_is_its_own_fit():
+    entry = simulated(3, corals=40)[0]
+    assert pooled_effect(entry["log_likelihood"]).ratio > 1
+
+
+@pytest.fixture
+def noted(tank):
+    make_survey(tank, taken_at=timezone.now() - dt.timedelta(days=150))
+    make_light_change(tank)
+    make_note(make_coral(tank))
+    PoolShare.objects.create(tank=tank)
+    return tank
+
+
+def test_unchanged_tank_is_not_worked_out_again(noted):
+    assert refresh_parts(PoolShare.objects.all()) == 1
+    assert refresh_parts(PoolShare.objects.all()) == 0
+
+
+@pytest.mark.parametrize(
+    "change",
+    [
+        lambda tank: make_note(tank.corals.first(), noted_on=tank.today() - dt.timedelta(days=3)),
+        lambda tank: tank.light_changes.update(factor=0.5),
+        lambda tank: tank.surveys.first().readings.filter(position=1).update(value_umol=9),
+        lambda tank: tank.corals.first().spots.update(depth_cm=3),
+        lambda tank: tank.corals.update(genus="Acropora"),
+    ],
+)
+def test_any_entry_that_matters_changes_the_digest(noted, change):
+    before = tank_digests([noted])
+    change(noted)
+    assert tank_digests([noted]) != before
+
+
+def test_command_tells_what_it_did(noted):
+    out = io.StringIO()
+    call_command("pool_outcomes", stdout=out)
+    assert out.getvalue().startswith("1 of 1 tanks changed; 0 curves")
+
+
+def url(name, tank):
+    return reverse(name, args=[tank.pk])
+
+
+@pytest.mark.parametrize(
+    ("who", "reads", "decides"),
+    [("owner", 200, 302), ("co_keeper", 200, 403), ("viewer", 200, 403), ("stranger", 404, 404)],
+)
+def test_only_the_owner_decides(request, as_user, tank, who, reads, decides):
+    client = as_user(request.getfixturevalue(who))
+    assert client.get(url("pool_detail", tank)).status_code == reads
+    assert client.post(url("pool_agree", tank)).status_code == decides
+    assert PoolShare.objects.filter(tank=tank).exists() == (decides == 302)
+
+
+def test_taken_out_nothing_is_left(as_user, owner, noted):
+    as_user(owner).post(url("pool_withdraw", noted))
+    assert not PoolShare.objects.exists()
+
+
+def test_page_tells_the_odds_in_words(as_user, owner, tank):
+    pool(30)
+    page = as_user(owner).get(url("pool_detail", tank)).content.decode()
+    assert "30 tanks of 30 keepers" in page and "Light goes with it" in page
+
+
+def test_empty_pool_says_so(as_user, owner, tank):
+    assert b"Nothing to show yet" in as_user(owner).get(url("pool_detail", tank)).content

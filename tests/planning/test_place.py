@@ -1,0 +1,144 @@
+"""Place a coral: a region with how sure it is, and a few places in words."""
+
+import datetime as dt
+
+import pytest
+from django.urls import reverse
+from django.utils import timezone
+
+from apps.planning.live_light import live_light
+from apps.planning.place import ELBOW_CM, find_places
+from tests.factories import make_coral, make_lit_survey, make_rock, make_survey
+
+
+def surveyed(tank):
+    make_lit_survey(tank, taken_at=timezone.now() - dt.timedelta(days=20))
+    return live_light(tank, timezone.now())
+
+
+def places(live, low, high, **overrides):
+    asked = {"from_umol": None, "deepest_cm": None, "besides": None, "unit": "cm"} | overrides
+    return find_places(live, (low, high), **asked)
+
+
+def test_every_suggestion_is_in_the_band_by_the_map(tank):
+    make_rock(tank)
+    live = surveyed(tank)
+    answer = places(live, 100, 200)
+    for place in answer.suggestions:
+        par = live.now_at([[place.x_cm, place.y_cm, place.depth_cm]]).par_umol[0]
+        assert 100 <= par <= 200
+    assert answer.suggestions
+
+
+def test_the_light_it_comes_from_draws_it_to_the_like(tank):
+    live = surveyed(tank)
+    dim, bright = (places(live, 60, 190, from_umol=light).suggestions[0] for light in (70, 180))
+    assert dim.par_umol < bright.par_umol
+
+
+def test_a_band_no_place_has_is_answered_with_none(tank):
+    assert places(surveyed(tank), 1500, 1900).suggestions == ()
+
+
+def test_a_place_beside_another_coral_is_taken(tank):
+    live = surveyed(tank)
+    first = places(live, 100, 200).suggestions[0]
+    make_coral(tank, at_cm=(first.x_cm, first.y_cm, first.depth_cm))
+    for place in places(live, 100, 200).suggestions:
+        gap = abs(place.x_cm - first.x_cm) + abs(place.y_cm - first.y_cm)
+        assert gap + abs(place.depth_cm - first.depth_cm) >= ELBOW_CM
+
+
+def test_its_own_spot_is_no_obstacle(tank):
+    live = surveyed(tank)
+    first = places(live, 100, 200).suggestions[0]
+    coral = make_coral(tank, at_cm=(first.x_cm, first.y_cm, first.depth_cm))
+    again = places(live, 100, 200, besides=coral).suggestions[0]
+    assert (again.x_cm, again.y_cm) == (first.x_cm, first.y_cm)
+
+
+def test_a_named_rock_is_named_in_the_words(tank):
+    make_rock(tank, name="the crest", x_cm=0, y_cm=0, length_cm=60, width_cm=60)
+    answer = places(surveyed(tank), 50, 1000)
+    assert "on top of “the crest”" in answer.suggestions[0].where
+
+
+def test_the_words_tell_where_it_lies(tank):
+    first = places(surveyed(tank), 100, 200).suggestions[0]
+    assert f"on the sand: {first.x_cm:.1f}".rstrip("0").rstrip(".") in first.where
+    assert first.where.endswith("50 deep")
+
+
+def test_beyond_an_arms_reach_nothing_is_suggested(tank):
+    assert places(surveyed(tank), 100, 200, deepest_cm=20) is None
+
+
+def test_a_surer_grade_has_no_more_places_than_a_vaguer_one(tank):
+    shares = [percent for _, percent in places(surveyed(tank), 100, 200).shares]
+    assert shares == sorted(shares)
+
+
+@pytest.mark.parametrize(
+    ("reader", "status"), [("owner", 200), ("co_keeper", 200), ("viewer", 200), ("stranger", 404)]
+)
+def test_who_may_look_for_a_place(request, as_user, tank, reader, status):
+    surveyed(tank)
+    client = as_user(request.getfixturevalue(reader))
+    assert client.get(reverse("place_coral", args=[tank.pk])).status_code == status
+
+
+def test_only_who_may_write_is_offered_to_place_it(as_user, viewer, tank):
+    surveyed(tank)
+    page = as_user(viewer).get(
+        reverse("place_coral", args=[tank.pk]), {"band_low_umol": "100", "band_high_umol": "200"}
+    )
+    assert "Place it here" not in page.content.decode()
+
+
+def test_a_coral_brings_its_band_and_the_light_it_is_used_to(as_user, owner, tank):
+    surveyed(tank)
+    coral = make_coral(tank, band_low_umol=120, band_high_umol=240)
+    page = as_user(owner).get(reverse("place_coral", args=[tank.pk]), {"coral": coral.pk})
+    told = page.context["band"]
+    assert (told["band_low_umol"], told["band_high_umol"]) == (120, 240)
+    assert told["from_umol"] > 0
+
+
+def test_a_place_is_taken_over_into_a_spot(as_user, owner, tank):
+    surveyed(tank)
+    coral = make_coral(tank, band_low_umol=100, band_high_umol=250)
+    client = as_user(owner)
+    page = client.get(reverse("place_coral", args=[tank.pk]), {"coral": coral.pk})
+    place, url = page.context["placed"][0]
+    form = client.get(url).context["form"]
+    assert form.instance.x_cm == pytest.approx(place.x_cm, abs=0.06)
+
+
+def test_a_place_is_taken_over_into_a_coral_to_come(as_user, owner, tank):
+    surveyed(tank)
+    client = as_user(owner)
+    asked = {"band_low_umol": "100", "band_high_umol": "200"}
+    page = client.get(reverse("place_coral", args=[tank.pk]), asked)
+    place, url = page.context["placed"][0]
+    form = client.get(url).context["place"]
+    assert form["x_cm"].value() == f"{place.x_cm:.1f}".rstrip("0").rstrip(".")
+
+
+def test_a_band_upside_down_is_told_at_its_field(as_user, owner, tank):
+    surveyed(tank)
+    asked = {"band_low_umol": "300", "band_high_umol": "200"}
+    page = as_user(owner).get(reverse("place_coral", args=[tank.pk]), asked)
+    assert page.status_code == 422
+    assert "must be above" in page.content.decode()
+
+
+def test_a_tank_without_a_map_says_so(as_user, owner, tank):
+    page = as_user(owner).get(reverse("place_coral", args=[tank.pk]))
+    assert "light map yet" in page.content.decode()
+
+
+def test_without_a_rig_shade_is_not_claimed(as_user, owner, tank):
+    make_survey(tank)
+    page = as_user(owner).get(reverse("place_coral", args=[tank.pk]))
+    assert "no place is left out for shade" in page.content.decode()
