@@ -7,7 +7,7 @@ from rest_framework import serializers, status
 from rest_framework.exceptions import APIException
 
 from apps.common.validation import PlainFloatField, WholeModelSerializer
-from apps.corals.models import Coral, HealthNote, Spot, WaterEvent
+from apps.corals.models import Coral, CoralSize, HealthNote, PhotoColour, Spot, WaterEvent
 from apps.lighting.models import DayCurve, Fixture, HungFixture, LightChange, RunningCurve
 from apps.photics.limits import SURVEY_READINGS_MAX
 from apps.surveys.models import Meter, Survey
@@ -260,3 +260,27 @@ class SurveySerializer(WholeModelSerializer):
                 told = [problem.by_row.get(i, {}) for i in range(len(rows))]
                 raise serializers.ValidationError({"readings": told}) from None
         return Survey.objects.prefetch_related("readings").get(pk=survey.pk)
+
+
+class CoralSizeSerializer(WholeModelSerializer):
+    class Meta:
+        model = CoralSize
+        fields = ["id", "measured_on", "method", "diameter_cm", "area_cm2", "created_at"]
+        read_only_fields = ["method", "created_at"]
+
+
+class PhotoColourSerializer(serializers.ModelSerializer):
+    """A colour and what it is worth; the three numbers are null where a photo can't be measured."""
+
+    photo = serializers.UUIDField(source="photo.key", read_only=True)
+    noted_on = serializers.DateField(source="photo.note.noted_on", read_only=True)
+    covariance = serializers.ListField(child=serializers.FloatField(), read_only=True)
+    problem_keys = serializers.ListField(child=serializers.CharField(), read_only=True)
+
+    class Meta:
+        model = PhotoColour
+        fields = [
+            "id", "photo", "noted_on", "reference_kind", "light", "lightness", "a_star", "b_star",
+            "covariance", "problem_keys", "answer", "marks", "measured_at",
+        ]  # fmt: skip
+        read_only_fields = fields

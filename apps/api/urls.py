@@ -20,6 +20,8 @@ of_tank.register("water-events", views.WaterEventViewSet, basename="api-water-ev
 of_coral = SimpleRouter()
 of_coral.register("spots", views.SpotViewSet, basename="api-spot")
 of_coral.register("notes", views.HealthNoteViewSet, basename="api-note")
+of_coral.register("sizes", views.CoralSizeViewSet, basename="api-coral-size")
+of_coral.register("colours", views.PhotoColourViewSet, basename="api-photo-colour")
 
 urlpatterns = [
     path("schema/", SpectacularJSONAPIView.as_view(), name="api-schema"),

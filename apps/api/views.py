@@ -10,7 +10,7 @@ from rest_framework import viewsets
 from rest_framework.exceptions import ParseError
 
 from apps.api import serializers
-from apps.corals.models import Coral, HealthNote, Spot, WaterEvent
+from apps.corals.models import Coral, CoralSize, HealthNote, PhotoColour, Spot, WaterEvent
 from apps.lighting.hanging import rebuild_rigs, remove_light_change
 from apps.lighting.models import DayCurve, Fixture, LightChange
 from apps.surveys.models import Meter, Survey
@@ -239,3 +239,24 @@ class HealthNoteViewSet(RemovingMixin, OfCoralMixin, SignedMixin, viewsets.Model
     queryset = HealthNote.objects.none()
     serializer_class = serializers.HealthNoteSerializer
     filterset_fields = {"seen": ["exact"], "noted_on": ["gte", "lte"]}
+
+
+class CoralSizeViewSet(RemovingMixin, OfCoralMixin, viewsets.ModelViewSet):
+    """How large a coral was [cm]; sizes written here count as taken by calipers."""
+
+    queryset = CoralSize.objects.none()
+    serializer_class = serializers.CoralSizeSerializer
+    filterset_fields = {"measured_on": ["gte", "lte"]}
+
+
+class PhotoColourViewSet(OfCoralMixin, viewsets.ReadOnlyModelViewSet):
+    """The colours measured in a coral's photos, oldest first: CIELAB under D65."""
+
+    queryset = PhotoColour.objects.none()
+    serializer_class = serializers.PhotoColourSerializer
+    filterset_fields = {"reference_kind": ["exact"], "light": ["exact"]}
+
+    def get_queryset(self):
+        if getattr(self, "swagger_fake_view", False):
+            return self.queryset
+        return PhotoColour.objects.of_coral(self.parent)

@@ -54,6 +54,7 @@ def photo_detail(request, key):
         "drawn": drawn_marks(marks, size, width_px=width_px, height_px=height_px),
         "size": size,
         "point": next((p for p in story.points if p.colour.photo_id == photo.pk), None),
+        "series_words": story.series_words,
         "may_write": writes,
         "link_hours": settings.PHOTO_LINK_HOURS,
         "link": request.session.pop("photo_link", None),

@@ -66,6 +66,9 @@ def light_change_new(request, tank_pk):
     tank = writable_tank(request.user, tank_pk)
     schedule = light_history(tank).schedule_at(timezone.now())
     change = LightChange(tank=tank, created_by=request.user, happened_at=usual_moment(tank))
+    if not tank.light_changes.present().exists():
+        # The first entry says what hangs; nothing of it was changed.
+        change.reason = LightChange.Reason.HUNG
     if isinstance(schedule, DaySchedule):
         change.day_hours, change.ramp_hours = schedule.day_hours, schedule.ramp_hours
     return edit_light_change(request, tank, change, given=request.GET if request.GET else None)

@@ -45,6 +45,7 @@ class Event:
     last_on: dt.date
     verb: str
     strength: str
+    severity: int  # 1 to 3 as its strength, of bleaching 4 to 6
     text: str
 
     @property
@@ -87,6 +88,11 @@ def episodes(coral, direction):
         yield event_of(coral, direction, run)
 
 
+def severity_of(note):
+    """Return how strong a note's change of colour is: 1 to 3, of bleaching 4 to 6."""
+    return note.strength + (3 if note.seen == HealthNote.Seen.BLEACHING else 0)
+
+
 def event_of(coral, direction, notes):
     """Return the Event that notes in order of date make up."""
     first = notes[0]
@@ -99,5 +105,6 @@ def event_of(coral, direction, notes):
         last_on=notes[-1].noted_on,
         verb=VERBS[first.seen],
         strength=first.get_strength_display(),
+        severity=severity_of(first),
         text=first.text,
     )

@@ -12,8 +12,12 @@ from apps.corals.models import Coral
 from apps.outcomes.events import Direction
 from apps.outcomes.models import PooledCurve, PoolShare
 from apps.outcomes.pooling import EVENTS_MIN, KEEPERS_MIN, SHARE_MAX, TANKS_MIN, within_grid
+from apps.photics.log_logistic import LogLogistic, fit_log_logistic
 from apps.photics.shares import wilson_share
 from apps.tanks.access import owned_tank, readable_tank
+
+# A half-way dose is told where its standard error is below this share of it [1]. House rule.
+HALF_ERROR_MAX = 0.25
 
 
 @dataclass(frozen=True)
@@ -24,6 +28,7 @@ class ShownCurve:
     title: str
     bins: tuple  # (low, high, Share)
     reaches_end: bool  # an end of the interval lies beyond what was looked at
+    half: LogLogistic | None  # the curve through the shares, where it is worth telling
 
 
 def shown(curve):
@@ -32,7 +37,26 @@ def shown(curve):
         for low, high, events, visits in curve.bins
     )
     ends = within_grid(0.0), within_grid(np.inf)
-    return ShownCurve(curve, title_of(curve), bins, curve.low == ends[0] or curve.high == ends[1])
+    return ShownCurve(
+        curve, title_of(curve), bins, curve.low == ends[0] or curve.high == ends[1], half_way(bins)
+    )
+
+
+def half_way(bins):
+    """Return the log-logistic curve through (low, high, Share) bins, None unless it is sure.
+
+    A bin stands at the geometric middle of its ends, an open one half as far or twice as far.
+    """
+    dose = [high / 2 if low == 0 else 2 * low if np.isinf(high) else np.sqrt(low * high)
+            for low, high, _ in bins]  # fmt: skip
+    try:
+        found = fit_log_logistic(
+            dose, [share.value for *_, share in bins], weight=[share.number for *_, share in bins]
+        )
+    except ValueError:
+        return None
+    sure = found.standard_errors[3] < HALF_ERROR_MAX * found.half
+    return found if sure and min(dose) < found.half < max(dose) else None
 
 
 def title_of(curve):

@@ -4,7 +4,7 @@ import datetime as dt
 from dataclasses import dataclass
 
 from apps.corals.models import Coral, HealthNote
-from apps.outcomes.events import corals_with_notes
+from apps.outcomes.events import corals_with_notes, severity_of
 from apps.outcomes.exposure import DAY, LightBook
 from apps.outcomes.models import Trial
 from apps.photics.start_trial import SETTLE_DAYS, StartScore, start_gains, start_score
@@ -137,9 +137,7 @@ def severity(question, note):
     """Return how much of what the trial asks about a note shows: 0 none, to 6 strong bleaching."""
     if question == Trial.Question.MORE:
         return note.strength if note.seen == Seen.BROWNING else 0
-    if note.seen == Seen.BLEACHING:
-        return 3 + note.strength
-    return note.strength if note.seen == Seen.PALING else 0
+    return severity_of(note) if note.seen in HealthNote.LIGHTER else 0
 
 
 def score_of(trial, rows):

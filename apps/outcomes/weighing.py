@@ -15,10 +15,11 @@ from apps.photics.association import Association, light_association
 from apps.photics.dose_response import DoseResponse, dose_response
 from apps.photics.exposure import coral_exposure
 from apps.photics.multiple_looks import benjamini_hochberg
+from apps.photics.rank_correlation import RankCorrelation, rank_correlation
 from apps.surveys.lightmap import tank_light
 
 # Part of the cache key: raise it when the statistics change.
-WEIGHING_VERSION = 3
+WEIGHING_VERSION = 4
 # Any number would do: the same notes must give the same answer.
 SEED = 27
 QUESTIONS = {Direction.LIGHTER: "rise", Direction.DARKER: "fall"}
@@ -43,6 +44,7 @@ class Visits:
     day: np.ndarray  # [d]
     light: np.ndarray  # daily light [mol m-2 d-1], or peak PAR where hours are unknown
     event: np.ndarray  # 0 or 1
+    severity: np.ndarray  # of the event: 1 to 3, of bleaching 4 to 6, else 0
     rival: np.ndarray  # 1 where a water event could still show, else 0
     group: np.ndarray  # soft, lps, sps or other
     genus: np.ndarray  # as the keeper wrote it, lower case; may be empty
@@ -57,6 +59,7 @@ class Weighed:
     direction: Direction
     association: Association
     response: DoseResponse | None
+    stronger: RankCorrelation | None  # of the events' strength with their change of light
     suspects: tuple[Suspect, ...]
     q_value: float | None  # after allowing for both questions
     n_visits: int
@@ -95,12 +98,13 @@ def weigh_book(book):
         if (visits := visits_of(book, direction, rivals)) is not None
     ]
     found = [answer(visits, direction) for direction, visits in asked]
-    q_values = benjamini_hochberg([a.p_value for a, _ in found]) if found else []
+    q_values = benjamini_hochberg([a.p_value for a, *_ in found]) if found else []
     return tuple(
         Weighed(
             direction=direction,
             association=association,
             response=response,
+            stronger=stronger,
             suspects=side_by_side(visits, direction, rivals),
             q_value=None if math.isnan(q) else float(q),
             n_visits=len(visits.day),
@@ -108,7 +112,7 @@ def weigh_book(book):
             by_par=visits.by_par,
             without_light=visits.without_light,
         )
-        for (direction, visits), (association, response), q in zip(
+        for (direction, visits), (association, response, stronger), q in zip(
             asked, found, q_values, strict=True
         )
     )
@@ -120,7 +124,7 @@ def visits_of(book, direction, rivals=()):
     for coral in book.corals:
         runs = list(episodes(coral, direction))
         n_events += len(runs)
-        firsts = {event.first_on for event in runs}
+        firsts = {event.first_on: event.severity for event in runs}
         for day in sorted({note.noted_on for note in coral.notes.all()}):
             if day not in firsts and any(still_affected(event, day) for event in runs):
                 continue
@@ -128,17 +132,18 @@ def visits_of(book, direction, rivals=()):
             if light is None:
                 without_light += 1
                 continue
-            rows.append((coral, day, light.par_umol, light.dli_mol, day in firsts))
+            rows.append((coral, day, light.par_umol, light.dli_mol, firsts.get(day, 0)))
     if not n_events:
         return None
     by_par = any(dli is None for *_, dli, _ in rows)
-    corals, days, par, dli, event = zip(*rows, strict=True) if rows else ((),) * 5
+    corals, days, par, dli, severity = zip(*rows, strict=True) if rows else ((),) * 5
     reached = {day: any(rival.reaches(day) for rival in rivals) for day in set(days)}
     return Visits(
         coral=np.array([coral.pk for coral in corals], int),
         day=np.array([day.toordinal() for day in days], float),
         light=np.array(par if by_par else dli, float),
-        event=np.array(event, float),
+        event=(np.array(severity) > 0).astype(float),
+        severity=np.array(severity, float),
         rival=np.array([reached[day] for day in days], float),
         group=np.array([coral.group for coral in corals], str),
         genus=np.array([coral.genus.strip().lower() for coral in corals], str),
@@ -153,8 +158,8 @@ def still_affected(event, day):
 
 
 def answer(visits, direction):
-    """Return (Association, DoseResponse) of visits, cached while notes and light are as before."""
-    columns = visits.coral, visits.day, visits.light.round(6), visits.event, visits.rival
+    """Return (Association, DoseResponse, RankCorrelation), cached while notes and light stay."""
+    columns = visits.coral, visits.day, visits.light.round(6), visits.severity, visits.rival
     text = repr((WEIGHING_VERSION, direction, [c.tolist() for c in (*columns, visits.group)]))
     key = "weighed-" + hashlib.sha256(text.encode()).hexdigest()
     found = caches["maps"].get(key)
@@ -168,7 +173,7 @@ def weighed_afresh(visits, question):
     if not len(visits.day):
         # The statistics want a row; one without an event says "nothing noted" in their words.
         nothing = light_association([0], [0], [0.0], [1.0], [0.0], seed=SEED, direction=question)
-        return nothing, None
+        return nothing, None, None
     association = light_association(
         visits.coral,
         np.zeros(len(visits.day), int),
@@ -179,7 +184,17 @@ def weighed_afresh(visits, question):
         seed=SEED,
         direction=question,
     )
-    return association, dose_response(asked_dose(visits, question), visits.event, visits.group)
+    dose = asked_dose(visits, question)
+    return association, dose_response(dose, visits.event, visits.group), with_strength(visits, dose)
+
+
+def with_strength(visits, dose):
+    """Return how the events' strength goes with their change of light; None where too few."""
+    seen = visits.event > 0
+    try:
+        return rank_correlation(dose[seen], visits.severity[seen])
+    except ValueError:
+        return None
 
 
 def asked_dose(visits, question):

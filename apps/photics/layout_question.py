@@ -9,8 +9,8 @@ from .fixture_light import OutputEstimate
 from .scene import Rock, Tank
 
 # Points a zone is looked at: about this far apart [cm], within these counts along x, y, depth.
-POINT_PITCH_CM = 12.0
-FEWEST, MOST = (2, 2, 1), (6, 4, 2)
+POINT_PITCH_CM = 8.0
+FEWEST, MOST = (4, 3, 2), (8, 5, 3)
 # How far past the panes the end of a tube or bar may stand where no canopy forbids it [cm].
 OVERHANG_CM = 5.0
 

@@ -3,10 +3,10 @@
 from django import forms
 from django.core.exceptions import ValidationError
 
-from apps.common.numbers import UnreadableNumber, parse_number, shorten
+from apps.common.numbers import PAR_WORDS, UnreadableNumber, parse_number, shorten
 from apps.common.units import NumberField
 from apps.common.validation import WholeModelForm
-from apps.corals.forms import PAR_WORDS, day_input
+from apps.corals.forms import day_input
 from apps.lighting.factor import FactorField
 from apps.photics.dose import dli_mol
 from apps.planning.models import LIGHT, RATE, Acclimation, AcclimationTick

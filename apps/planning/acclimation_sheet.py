@@ -8,12 +8,13 @@ from django.urls import reverse
 from django.utils import timezone
 
 from apps.common.units import format_length
+from apps.corals.models import Coral
 from apps.lighting.models import LightChange
 from apps.lighting.rig import rig_in_force
 from apps.planning.acclimating import following_of
 from apps.planning.following import ARRIVED, PAUSED, WAITING, Following
 from apps.planning.light_change_address import light_change_address
-from apps.planning.models import Acclimation, AcclimationTick
+from apps.planning.models import Acclimation, AcclimationStep, AcclimationTick
 
 Means = Acclimation.Means
 # A change of light is dated to this hour of the day it was ticked for. House rule.
@@ -38,7 +39,9 @@ class AcclimationSheet:
     following: Following
     rows: tuple[StepRow, ...]
     state_words: str
-    next_row: StepRow | None  # None too when the next step is back to before the first
+    # Whose note stops the plan, else the coral it is for: the one to look at.
+    watched: Coral
+    next_row: StepRow | None
     next_words: str
     last_tick: AcclimationTick | None
     # Where the newest step is entered into the log, prefilled; empty when there is nothing to.
@@ -56,8 +59,9 @@ def acclimation_sheet(plan, notes, *, full_dli, unit):
     steps, ticks = list(plan.steps.all()), list(plan.ticks.all())
     done = {tick.number: tick.done_on for tick in ticks}
     due = dict(found.days_ahead(len(steps), plan.every_days))
-    rows = tuple(
-        StepRow(
+
+    def row_of(step):
+        return StepRow(
             number=step.number,
             light_umol=step.light_umol,
             dli_mol=full_dli(step.light_umol),
@@ -67,16 +71,19 @@ def acclimation_sheet(plan, notes, *, full_dli, unit):
             due_on=due.get(step.number),
             is_next=step.number == found.next_number,
         )
-        for step in steps
-    )
+
+    rows = tuple(row_of(step) for step in steps)
+    ahead = (*rows, row_of(before_first(plan, steps))) if steps else ()
     last = ticks[-1] if ticks else None
     url, words = enter_last(plan, steps, last, unit)
+    watched = watched_coral(plan, found, notes)
     return AcclimationSheet(
         plan=plan,
         following=found,
         rows=rows,
-        state_words=state_words(plan, found, len(steps)),
-        next_row=next((row for row in rows if row.is_next), None),
+        state_words=state_words(plan, found, len(steps), watched),
+        watched=watched,
+        next_row=next((row for row in ahead if row.is_next), None),
         next_words=next_words(found),
         last_tick=last,
         enter_url=url,
@@ -85,18 +92,37 @@ def acclimation_sheet(plan, notes, *, full_dli, unit):
     )
 
 
-def state_words(plan, found, steps):
-    """Say in a sentence where a plan stands."""
+def before_first(plan, steps):
+    """Return the unsaved step that stands for the light before the first one.
+
+    Levels and screens go with the light; lights come back to where they hung when the plan was
+    made, and a coral to where it sat.
+    """
+    first = steps[0]
+    by_share = plan.means in (Means.LEVEL, Means.SCREEN)
+    setting = first.setting * plan.start_umol / first.light_umol if by_share else 0.0
+    return AcclimationStep(number=0, light_umol=plan.start_umol, setting=setting)
+
+
+def watched_coral(plan, found, notes):
+    """Return the coral whose note stops a plan, else the one it is for."""
+    stopping = (n.coral for n in notes if found.why and n.coral_id == found.why.coral)
+    return next(stopping, plan.coral)
+
+
+def state_words(plan, found, steps, watched):
+    """Say in a sentence where a plan stands; `watched` is the coral whose note may stop it."""
     at = f"at step {found.position} of {steps}" if found.position else "before its first step"
     if found.state == ARRIVED:
         return f"Arrived on {day_words(found.reached_on)}. Go on watching: it may still pale."
     if found.state == PAUSED:
-        return f"Paused {at}: paling or bleaching was noted on {day_words(found.why.on)}."
+        on = day_words(found.why.on)
+        return f"Paused {at}: {watched.name} was noted paling or bleaching on {on}."
     if found.state == WAITING:
         if found.why:
-            return f"Waiting {at} until a note says that it looks well or gains colour again."
+            return f"Waiting {at} for a note that {watched.name} looks well or gains colour again."
         since = day_words(found.reached_on)
-        return f"Waiting {at} for a note from after {since} that {plan.coral.name} looks well."
+        return f"Waiting {at} for a note from after {since} that {watched.name} looks well."
     return f"Under way, {at}." if found.position else f"Starts on {day_words(found.due_on)}."
 
 
@@ -116,6 +142,8 @@ def day_words(day):
 
 def setting_words(plan, setting, unit):
     """Say what to set for a step, in `unit` where it is a length."""
+    if plan.means == Means.DEPTH and setting == 0:
+        return "the coral where it sat"
     if plan.means == Means.LEVEL:
         levels = sorted(
             {row["level_percent"] * setting / 100.0 for row in plan.rig if row["level_percent"]}
@@ -134,9 +162,10 @@ def setting_words(plan, setting, unit):
 
 def enter_last(plan, steps, tick, unit):
     """Return (address, words) to enter the newest tick where the light or the spot is kept."""
-    if tick is None or tick.number == 0:
+    if tick is None or (tick.number == 0 and plan.means == Means.DEPTH):
         return "", ""
-    step = steps[tick.number - 1]
+    lights = [before_first(plan, steps), *steps]
+    step = lights[tick.number]
     if plan.means == Means.DEPTH:
         spot = plan.coral.spot_on(tick.done_on)
         query = {
@@ -145,7 +174,6 @@ def enter_last(plan, steps, tick, unit):
         } if spot else {}  # fmt: skip
         url = reverse("spot_new", args=[plan.coral_id])
         return f"{url}?{urlencode(query)}", "Enter the move"
-    before = steps[tick.number - 2].light_umol if tick.number > 1 else plan.start_umol
     rows = rig_after(plan, step)
     url = light_change_address(
         plan.tank_id,
@@ -153,11 +181,25 @@ def enter_last(plan, steps, tick, unit):
         summary=f"Acclimation, step {tick.number}: {setting_words(plan, step.setting, unit)}",
         reason=LightChange.Reason.STEP,
         # What the rows tell themselves is not told twice.
-        factor=1.0 if rows else step.light_umol / before,
+        factor=1.0 if rows else step.light_umol / light_before(plan, lights, tick),
         unit=unit,
-        happened_at=f"{tick.done_on.isoformat()}T{USUAL_HOUR:02d}:00",
+        happened_at=moment_of(tick, plan.tank.zone),
     )
     return url, "Enter it in the light log"
+
+
+def light_before(plan, lights, tick):
+    """Return the PAR of the step that stood before a tick."""
+    earlier = [other for other in plan.ticks.all() if other.pk != tick.pk]
+    return lights[earlier[-1].number if earlier else 0].light_umol
+
+
+def moment_of(tick, zone):
+    """Return when a step was taken as a form's text: at noon, or as ticked on the day itself."""
+    entered = tick.created_at.astimezone(zone)
+    if entered.date() == tick.done_on:
+        return f"{entered:%Y-%m-%dT%H:%M}"
+    return f"{tick.done_on.isoformat()}T{USUAL_HOUR:02d}:00"
 
 
 def rig_after(plan, step):

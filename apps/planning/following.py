@@ -25,7 +25,7 @@ class Ticked:
 class Noted:
     """A health note that counts: of paling (`lighter`), or of a coral that looks well."""
 
-    coral: str
+    coral: int | str  # any key that tells corals apart
     lighter: bool
     on: dt.date
     at: dt.datetime

@@ -79,16 +79,23 @@ def layout_detail(request, pk):
 
 
 def detail_context(request, plan):
+    sheet = layout_sheet(plan, unit=request.user.units)
     return {
         "plan": plan,
         "tank": plan.tank,
-        "sheet": layout_sheet(plan, unit=request.user.units),
+        "sheet": sheet,
+        "outdated": plan.tank is not None and is_outdated(plan.tank, sheet.asked.question),
         "unit": request.user.units,
         "may_change": may_change_plan(request.user, plan),
         "owns": request.user.pk == (plan.tank or plan).owner_id,
         # Pages that show a plan to others lead elsewhere.
         "plan_at": reverse("layout_detail", args=[plan.pk]),
     }
+
+
+def is_outdated(tank, question):
+    """Return whether a tank has other measures or other rock than when the question was asked."""
+    return (tank.scene(), tank.scene_rocks()) != (question.tank, question.rocks)
 
 
 @login_required

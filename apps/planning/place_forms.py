@@ -2,8 +2,8 @@
 
 from django import forms
 
+from apps.common.numbers import PAR_WORDS
 from apps.common.units import LengthField, NumberField
-from apps.corals.forms import PAR_WORDS
 from apps.corals.models import BAND
 from apps.planning.acclimation_forms import LightTypedField
 

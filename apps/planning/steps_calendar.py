@@ -8,7 +8,7 @@ import datetime as dt
 from icalendar import Calendar, Event
 
 from apps.planning.acclimating import following_of, telling_notes
-from apps.planning.acclimation_sheet import setting_words, state_words
+from apps.planning.acclimation_sheet import setting_words, state_words, watched_coral
 from apps.planning.following import PAUSED, WAITING
 from apps.planning.models import Acclimation
 
@@ -60,11 +60,13 @@ def reminder_event(reminder, tank, *, now, host, url):
 
 def days_of(plan, *, unit):
     """Return (number, day, words) of every step ahead, or of the one that waits."""
-    found, steps = following_of(plan, telling_notes(plan)), list(plan.steps.all())
+    notes, steps = telling_notes(plan), list(plan.steps.all())
+    found = following_of(plan, notes)
     of = "The whole tank" if plan.whole_tank else plan.coral.name
     if found.state in (PAUSED, WAITING) and not found.days_ahead(len(steps), plan.every_days):
         day = found.why.on if found.why else found.due_on
-        return [(found.position, day, f"{of}: {state_words(plan, found, len(steps))}")]
+        words = state_words(plan, found, len(steps), watched_coral(plan, found, notes))
+        return [(found.position, day, f"{of}: {words}")]
     return [
         (number, day, f"{of}: {setting_words(plan, steps[number - 1].setting, unit)}")
         for number, day in found.days_ahead(len(steps), plan.every_days)

@@ -33,7 +33,9 @@ class CoralChange:
 
     @property
     def percent(self):
-        """Return how much more (+) or less (-) light it has then [%]."""
+        """Return how much more (+) or less (-) light it has then [%], None out of the dark."""
+        if self.now.par_umol <= 0:
+            return None
         return 100.0 * (self.then.par_umol / self.now.par_umol - 1.0)
 
 

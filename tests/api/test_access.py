@@ -31,6 +31,7 @@ NEW = {
 OF_CORAL = {
     "spots": {"x_cm": 5, "y_cm": 5, "depth_cm": 30, "since": "2026-05-02"},
     "notes": {"noted_on": "2026-05-02", "seen": "paling"},
+    "sizes": {"measured_on": "2026-05-02", "diameter_cm": 4.5},
 }
 
 

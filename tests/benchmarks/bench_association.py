@@ -8,10 +8,11 @@ import time
 
 import numpy as np
 
-from apps.photics.association import ENOUGH, light_association
+from apps.photics.association import ENOUGH, POINTS, light_association
 from tests.benchmarks.worlds import World, simulate
 
 WORLDS = 150
+PEEK_FROM = 8  # weeks
 BAR_TWO, BAR_ONE = 1.959964, 1.644854
 COINCIDE = {"shocks": 1, "coincide_share": 0.5}
 # Name, world, whether the keeper logged the shocks.
@@ -118,6 +119,24 @@ def print_effects(n_worlds):
         )
 
 
+def print_peeking(n_worlds):
+    """Print how often chance alone finds something at any of many weekly looks at one tank."""
+    rng, ever, act, last = np.random.default_rng(77), [], [], []
+    for _ in range(n_worlds):
+        notes, seen = simulate(World(tanks=1), rng), []
+        columns = (notes.coral, notes.tank, notes.day, notes.dli_mol, notes.event)
+        for week in range(PEEK_FROM, World.visits + 1):
+            so_far = [column[notes.day < 7 * week] for column in columns]
+            seen.append(light_association(*so_far, seed=1, power=False).verdict)
+        ever.append(any(v in (POINTS, ENOUGH) for v in seen))
+        act.append(ENOUGH in seen)
+        last.append(seen[-1] in (POINTS, ENOUGH))
+    print(
+        f"\nOne tank without an effect, looked at weekly, weeks {PEEK_FROM} to {World.visits} [%]"
+    )
+    print(f"ever 'points' {percent(ever)}, at the end {percent(last)}, ever 'act' {percent(act)}")
+
+
 def print_time():
     notes = simulate(World(tanks=5, visits=156, changes=(8, 12), ratio=2), np.random.default_rng(1))
     columns = (notes.coral, notes.tank, notes.day, notes.dli_mol, notes.event)
@@ -133,6 +152,7 @@ def print_time():
 def main(n_worlds=WORLDS):
     print_nulls(n_worlds)
     print_effects(n_worlds)
+    print_peeking(n_worlds)
     print_time()
 
 

@@ -187,6 +187,15 @@ def test_unknown_answer_is_not_found(as_user, owner, photo):
     assert as_user(owner).post(url(photo, "colour_answer"), {"answer": "x"}).status_code == 404
 
 
+def test_photo_in_another_light_is_told_and_how_to_take_it(as_user, owner, coral, photo):
+    mark(photo)
+    mark(make_photo(coral, days_ago=9, seed=2))
+    other = make_photo(coral, days_ago=3, seed=3)
+    mark(other, light="mixed")
+    page = as_user(owner).get(url(other)).content.decode()
+    assert "not compared with them" in page and "white light only, against a white card" in page
+
+
 def test_size_of_an_older_photo_is_read_from_its_file(photo):
     Photo.objects.update(width_px=None, height_px=None)
     assert Photo.objects.get().size_px() == (720, 540)

@@ -164,3 +164,10 @@ def test_change_can_be_edited_after_its_maker_left(tank):
     change.refresh_from_db()
     change.full_clean()
     assert change.created_by is None
+
+
+def test_first_entry_is_taken_for_a_hanging(as_user, owner, tank):
+    form = as_user(owner).get(new_url(tank)).context["form"]
+    assert form["reason"].value() == "hung"
+    make_light_change(tank)
+    assert as_user(owner).get(new_url(tank)).context["form"]["reason"].value() == "other"

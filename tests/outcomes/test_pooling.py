@@ -28,6 +28,7 @@ def simulated(seed, **world):
         day=notes.day.astype(float),
         light=notes.dli_mol,
         event=notes.event.astype(float),
+        severity=notes.event.astype(float),
         rival=np.zeros(n),
         group=np.where(notes.coral % 2 == 0, "sps", "lps"),
         genus=np.repeat("", n),

@@ -173,3 +173,13 @@ def test_curve_and_groups_come_with_three_events(measured):
     watched(measured, brightened=5, events=5)
     (found,) = weigh_tank(measured)
     assert found.response.ratio > 1 and found.response.groups[0].group == "sps"
+
+
+def test_strength_is_set_beside_the_change_of_light(measured):
+    watched(measured, brightened=5, events=5)
+    strengths = zip(measured.corals.all(), (1, 2, 3, 3, 2), strict=False)
+    for coral, strength in strengths:
+        coral.notes.filter(seen=SEEN.PALING).update(strength=strength)
+        coral.spots.filter(depth_cm=5).update(depth_cm=20 - 4 * strength)
+    (found,) = weigh_tank(measured)
+    assert found.stronger.rho == pytest.approx(1) and found.stronger.exact

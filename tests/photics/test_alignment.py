@@ -83,5 +83,14 @@ def test_unrelated_pictures_are_not_sure():
     assert max(peaks) < 10
 
 
+@pytest.mark.parametrize("kind", ["box", "halves", "ramp"])
+def test_bare_shapes_are_not_sure(kind):
+    shapes = {name: np.full((300, 400), 90.0) for name in ("box", "halves")}
+    shapes["box"][100:200, 100:220] = 200
+    shapes["halves"][:, 200:] = 30
+    shapes["ramp"] = np.tile(np.linspace(0, 255, 400), (300, 1))
+    assert max(align(scenery(n), shapes[kind]).peak for n in range(8)) < 20
+
+
 def test_empty_picture_is_not_sure():
     assert not align(scenery(1), np.full((300, 400), 90.0)).sure

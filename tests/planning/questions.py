@@ -37,7 +37,7 @@ def small_question(**limits):
     panel = Candidate("Mid-power panel", "panel", 20, 20, (110.0, 55.0),
                       output_estimate(ppf_umol_s=60), 45.0)  # fmt: skip
     hung = {"height_cm": (15, 35), "x_cm": (0, 60), "y_cm": (0, 60), "count": 2} | limits
-    return Question(Tank(60, 60, 50), (zone,), (panel,), Limits(**hung))
+    return Question(Tank(60, 60, 50, bottom="sand"), (zone,), (panel,), Limits(**hung))
 
 
 def make_layout_plan(owner, tank=None, **overrides):

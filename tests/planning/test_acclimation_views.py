@@ -240,7 +240,7 @@ def test_a_paling_of_any_coral_pauses_a_whole_tank(as_user, owner, tank):
     plan = make_acclimation(make_coral(tank), whole_tank=True)
     make_note(make_coral(tank, name="The other"))
     page = as_user(owner).get(reverse("acclimation_detail", args=[plan.pk])).content.decode()
-    assert "Paused" in page
+    assert "The other was noted paling" in page
 
 
 def test_dates_edited_never_make_the_plan_shorter_than_its_pace(as_user, owner, tank):
@@ -295,3 +295,28 @@ def test_the_light_used_to_lags_behind_a_change(tank):
     used = used_to_par([coral], live.light, timezone.now(), tank.zone)[coral.pk]
     now_umol = live.now_at([[30, 30, 25]]).par_umol[0]
     assert now_umol * 1.5 < used < now_umol * 2
+
+
+def test_a_tick_of_today_is_entered_at_a_time_that_has_passed(as_user, owner, tank):
+    plan = make_acclimation(make_coral(tank))
+    client = as_user(owner)
+    client.post(reverse("acclimation_tick", args=[plan.pk, 1]), {"done_on": tank.today()})
+    page = client.get(reverse("acclimation_detail", args=[plan.pk]))
+    told = parse_qs(urlsplit(page.context["sheet"].enter_url).query)["happened_at"][0]
+    assert dt.datetime.fromisoformat(told).replace(tzinfo=tank.zone) <= timezone.now()
+
+
+def test_going_back_before_the_first_step_says_what_to_set(as_user, owner, tank):
+    coral = make_coral(tank)
+    # Lights 100, 120, 144, 170 by level: before the first step 100 / 170 of the level.
+    rig = [{"number": 1, "level_percent": 85.0, "height_cm": 20.0}]
+    plan = make_acclimation(coral, starts_days_ago=1, rig=rig)
+    make_tick(plan, 1, days_ago=1)
+    make_note(coral)
+    client = as_user(owner)
+    page = client.get(reverse("acclimation_detail", args=[plan.pk])).content.decode()
+    assert "Go back to the light before the first step" in page
+    assert "lights at 50 %" in page
+    client.post(reverse("acclimation_tick", args=[plan.pk, 0]), {"done_on": tank.today()})
+    page = client.get(reverse("acclimation_detail", args=[plan.pk]))
+    assert page.context["sheet"].enter_url

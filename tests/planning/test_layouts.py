@@ -205,6 +205,18 @@ def test_an_answer_is_drawn_with_its_map_and_its_hanging_plan(as_user, owner, an
     assert "Weight overhead" in text and "Drip loop" in text and "Strong blue" in text
 
 
+def test_an_answer_says_when_the_rock_has_changed_since(as_user, owner, tank, answered):
+    client, address = as_user(owner), reverse("layout_detail", args=[answered.pk])
+    assert "has changed since" not in client.get(address).content.decode()
+    make_rock(tank)
+    assert "has changed since" in client.get(address).content.decode()
+
+
+def test_no_answer_is_called_safe(as_user, owner, answered):
+    text = as_user(owner).get(reverse("layout_answer", args=[answered.pk, 1])).content.decode()
+    assert "New light is a risk" in text and "paling says too much" in text
+
+
 def test_the_rule_of_thumb_stands_beside_the_answers(as_user, owner, answered):
     text = as_user(owner).get(reverse("layout_detail", args=[answered.pk])).content.decode()
     assert "What the rule of thumb would say" in text and "1 patch × 1" in text
