@@ -23,6 +23,7 @@ __all__ = [
 BAND = (limits.BAND_MIN_UMOL, limits.BAND_MAX_UMOL)
 # A text column has no end of its own, so clean() holds this one.
 NOTE_CHARS_MAX = 2000
+SPOT_TAKEN = "It already has a spot from that day. Change that one."
 WATER_VALUE = (0, limits.WATER_VALUE_MAX)
 
 
@@ -184,7 +185,7 @@ class Spot(Removable):
                 fields=["coral", "since"],
                 condition=models.Q(removed_at__isnull=True),
                 name="spot_once_a_day",
-                violation_error_message="It already has a spot from that day. Change that one.",
+                violation_error_message=SPOT_TAKEN,
             ),
             bounds_check("spot", "x_cm", 0, limits.TANK_SIDE_MAX_CM),
             bounds_check("spot", "y_cm", 0, limits.TANK_SIDE_MAX_CM),
@@ -193,6 +194,11 @@ class Spot(Removable):
 
     def __str__(self):
         return f"{self.coral} at {self.x_cm:g}, {self.y_cm:g}, {self.depth_cm:g} from {self.since}"
+
+    def problems_of_return(self):
+        if self.coral.spots.filter(since=self.since).exists():
+            return [SPOT_TAKEN]
+        return []
 
     def clean(self):
         errors = self.coral.tank.point_errors(

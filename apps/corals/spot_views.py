@@ -4,13 +4,12 @@ import datetime as dt
 
 from django.contrib import messages
 from django.contrib.auth.decorators import login_required
-from django.core.exceptions import ValidationError
 from django.shortcuts import redirect, render
 from django.urls import reverse
 from django.utils import timezone
 from django.views.decorators.http import require_POST
 
-from apps.common.removal import offer_undo
+from apps.common.removal import bring_back, offer_undo
 from apps.corals.access import writable_coral, writable_removed_spot, writable_spot
 from apps.corals.forms import PlaceFields, SpotForm, given_place
 from apps.corals.models import Spot
@@ -84,15 +83,7 @@ def spot_remove(request, pk):
 @require_POST
 def spot_restore(request, pk):
     spot = writable_removed_spot(request.user, pk)
-    spot.removed_at = None
-    try:
-        # The tank or the day may hold something else by now.
-        spot.full_clean()
-    except ValidationError as problem:
-        messages.error(request, f"The spot could not be brought back. {' '.join(problem.messages)}")
-    else:
-        spot.save()
-        messages.success(request, "The spot is back.")
+    bring_back(request, spot.restore, "The spot is back.")
     return redirect("coral_detail", spot.coral_id)
 
 

@@ -93,7 +93,7 @@ def test_spot_comes_not_back_onto_another_of_its_day(as_user, owner, colony):
     client.post(reverse("spot_remove", args=[spot.pk]))
     Spot.objects.create(coral=colony, x_cm=1, y_cm=1, depth_cm=1, since=spot.since)
     page = client.post(reverse("spot_restore", args=[spot.pk]), follow=True).content.decode()
-    assert "could not be brought back" in page and colony.spots.get().x_cm == 1
+    assert "already has a spot" in page and colony.spots.get().x_cm == 1
 
 
 def test_removed_spot_lets_a_tank_shrink(as_user, owner, tank, colony):
