@@ -9,7 +9,6 @@ from functools import cached_property
 from itertools import pairwise
 
 from apps.lighting.clock import day_ends
-from apps.lighting.day_models import Zone
 from apps.lighting.day_run import DayRun, DaySchedule, Running, day_after
 from apps.lighting.models import LightChange, Zone
 from apps.photics import scene
