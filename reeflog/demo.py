@@ -286,6 +286,7 @@ def write_coral(row, tank, rng):
             HealthNote(
                 coral=coral,
                 noted_on=date(tank, days_ago),
+                condition=condition_of(seen, strength),
                 seen=seen,
                 strength=strength,
                 text=words,
@@ -350,6 +351,17 @@ def write_size(photo, shot):
             "sd_log": sd_log,
         },
     )
+
+
+def condition_of(seen, strength):
+    """Return how a coral was as a whole when something was seen on it so strongly."""
+    if seen == HealthNote.Seen.WELL:
+        return HealthNote.Condition.GOOD
+    return {
+        HealthNote.Strength.SLIGHT: HealthNote.Condition.OFF,
+        HealthNote.Strength.CLEAR: HealthNote.Condition.POOR,
+        HealthNote.Strength.STRONG: HealthNote.Condition.BAD,
+    }[strength]
 
 
 def write_water(rows, tank):
