@@ -354,6 +354,12 @@ SPECTACULAR_SETTINGS = {
     "VERSION": "1",
     "OAS_VERSION": "3.1.1",
     "SERVE_INCLUDE_SCHEMA": False,
+    # Several tables have a "kind"; each gets a name of its own in the schema.
+    "ENUM_NAME_OVERRIDES": {
+        "FixtureKind": "apps.lighting.models.Fixture.Kind",
+        "MeterKind": "apps.surveys.models.Meter.Kind",
+        "WaterEventKind": "apps.corals.models.WaterEvent.Kind",
+    },
 }
 # A token lives half a year, then the keeper makes a new one.
 REST_KNOX = {"TOKEN_TTL": timedelta(days=183), "AUTO_REFRESH": False}
