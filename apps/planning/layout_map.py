@@ -17,6 +17,7 @@ from apps.surveys.map_drawing import (
     legend_of,
 )
 from apps.surveys.map_looks import LOOKS, PAR, Look, scale_for
+from apps.surveys.pins import BandState, state_in_band
 
 
 @dataclass(frozen=True)
@@ -84,7 +85,7 @@ class PinLight:
     par_umol: float
     low_umol: float
     high_umol: float
-    state: str
+    state: BandState
 
 
 @dataclass(frozen=True)
@@ -126,8 +127,13 @@ def pin_lights(field, pins):
     if not pins:
         return ()
     found = field.at(np.array([(pin.x_cm, pin.y_cm, pin.depth_cm) for pin in pins], float))
+    lights = zip(found.par_umol, found.low_umol, found.high_umol, strict=True)
     return tuple(
-        PinLight(n + 1, pin, float(found.par_umol[n]), float(found.low_umol[n]),
-                 float(found.high_umol[n]), pin.state(float(found.par_umol[n])))
-        for n, pin in enumerate(pins)
-    )  # fmt: skip
+        pin_light(n, pin, tuple(float(umol) for umol in light))
+        for n, (pin, light) in enumerate(zip(pins, lights, strict=True), start=1)
+    )
+
+
+def pin_light(number, pin, light):
+    state = state_in_band(light, pin.band_low_umol, pin.band_high_umol)
+    return PinLight(number, pin, *light, state)

@@ -14,7 +14,7 @@ from apps.planning.layout_documents import (
 )
 from apps.planning.layout_searching import advance_search, resume_search, stop_search
 from apps.planning.models import Plan
-from tests.factories import make_fixture, make_rock
+from tests.factories import make_coral, make_fixture, make_rock
 from tests.planning.questions import make_layout_plan, posted, posted_box
 
 
@@ -203,6 +203,12 @@ def test_an_answer_is_drawn_with_its_map_and_its_hanging_plan(as_user, owner, an
     text = page.content.decode()
     assert text.count('class="hung"') == 2 and text.count('class="map-drawing"') == 3
     assert "Weight overhead" in text and "Drip loop" in text and "Strong blue" in text
+
+
+def test_an_answer_tells_the_corals_under_it_against_their_bands(as_user, owner, tank, answered):
+    make_coral(tank, name="Pale finger", at_cm=(20, 20, 20))
+    text = as_user(owner).get(reverse("layout_answer", args=[answered.pk, 1])).content.decode()
+    assert "The corals under it" in text and "Pale finger" in text and "its band" in text
 
 
 def test_an_answer_says_when_the_rock_has_changed_since(as_user, owner, tank, answered):
