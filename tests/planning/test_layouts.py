@@ -205,10 +205,13 @@ def test_an_answer_is_drawn_with_its_map_and_its_hanging_plan(as_user, owner, an
     assert "Weight overhead" in text and "Drip loop" in text and "Strong blue" in text
 
 
-def test_an_answer_tells_the_corals_under_it_against_their_bands(as_user, owner, tank, answered):
-    make_coral(tank, name="Pale finger", at_cm=(20, 20, 20))
-    text = as_user(owner).get(reverse("layout_answer", args=[answered.pk, 1])).content.decode()
-    assert "The corals under it" in text and "Pale finger" in text and "its band" in text
+def test_an_answer_says_how_the_corals_would_stand(as_user, owner, tank, answered):
+    make_coral(tank, name="Dim", band_low_umol=2, band_high_umol=3)
+    make_coral(tank, name="Wide", band_low_umol=2, band_high_umol=900)
+    page = as_user(owner).get(reverse("layout_answer", args=[answered.pk, 1]))
+    states = {found.pin.name: found.state.words for found in page.context["map"].pins}
+    assert states == {"Dim": "above its band", "Wide": "within its band"}
+    assert "above its band" in page.content.decode()
 
 
 def test_an_answer_says_when_the_rock_has_changed_since(as_user, owner, tank, answered):
