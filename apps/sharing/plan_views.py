@@ -60,7 +60,7 @@ def unit_of(request):
 
 
 def shown(request, plan):
-    """Return what a visitor's page of a layout starts from: nothing to change, no way to the keepers' pages."""
+    """Return what a visitor's page of a layout starts from: nothing to change, no way inside."""
     unit = unit_of(request)
     token = request.resolver_match.kwargs["token"]
     return {
