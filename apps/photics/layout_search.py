@@ -217,10 +217,13 @@ def one_moved(places, by_cm):
 def quick_search(question, start=None):
     """Return the best Layout and its Score by one refinement, from `start` too; None, None without.
 
-    The start is a layout of this question, such as the best one before a remedy.
+    The start is a layout of this question, such as the best one before a remedy. As many fixtures
+    hang as may: a remedy with fewer is another answer, and costs the most time.
     """
-    scorer = Scorer(question)
-    found = [f for choice in choices(question) for f in screen(scorer, choice)]
+    scorer, limits = Scorer(question), question.limits
+    most = [c for c in choices(question)
+            if (c.count, c.fill_count) == (limits.count, limits.fill_count)]  # fmt: skip
+    found = [f for choice in most for f in screen(scorer, choice)]
     if start is not None:
         found += [Found(*best) for best in scorer.best_of([start])]
     best = max(found, key=lambda f: f.value, default=None)
