@@ -12,10 +12,10 @@ from django.views.decorators.http import require_POST
 
 from apps.common.htmx import render_part
 from apps.common.units import UNIT_WORDS
+from apps.lighting.light_change_address import light_change_address, rows_query, typed_of
 from apps.lighting.models import LightChange
 from apps.lighting.rig_forms import PREFIX, rig_rows
 from apps.planning.access import readable_plan
-from apps.planning.light_change_address import light_change_address, rows_query, typed_of
 from apps.planning.live_light import live_light
 from apps.planning.models import Plan
 from apps.planning.plan_forms import PlanNameForm
