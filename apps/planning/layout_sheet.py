@@ -8,6 +8,7 @@ from django.core.cache import caches
 
 from apps.common.units import format_length
 from apps.photics.branch_shadow import branch_shadow
+from apps.photics.fixture_light import OutputEstimate
 from apps.photics.layout_answers import Answer
 from apps.photics.layout_question import price_of
 from apps.photics.layout_rule import RuleOfThumb, rule_of_thumb
@@ -76,6 +77,7 @@ class AnswerSheet:
     above: HungDrawing
     front: HungDrawing
     kinds: tuple[tuple[int, str, float], ...]  # how many, of what, optic
+    outputs: tuple[tuple[str, OutputEstimate], ...]  # of what, taken for what
     spill_percent: float
     watts: float | None
     kwh_year: float | None
@@ -121,6 +123,12 @@ class LayoutSheet:
     answers: tuple[AnswerSheet, ...]
     fixes: tuple[FixTold, ...]
     rule: RuleTold | None
+
+    @property
+    def law(self):
+        """Return K [1/m], and the shares [%] that a pane mirrors and the bottom returns."""
+        k, pane, bottom = np.exp(self.asked.question.law.means)
+        return {"k_per_m": 100 * k, "pane_percent": 100 * pane, "bottom_percent": 100 * bottom}
 
     @property
     def searching(self):
@@ -172,6 +180,9 @@ def answer_sheet(asked, answer, number, unit):
         above=above,
         front=front,
         kinds=tuple((count, question.candidates[k].name, beam) for count, k, beam in kinds),
+        outputs=tuple(
+            (question.candidates[k].name, question.candidates[k].output) for _, k, _ in kinds
+        ),
         spill_percent=100 * answer.score.spill,
         watts=watts,
         kwh_year=kwh,
@@ -192,11 +203,14 @@ def facts_without_fill(asked, answer):
 
 def zone_facts(question, fixtures, outputs):
     """Return the ZoneFacts of fixtures over a question's zones, from the cache when known."""
-    text = repr((FACTS_VERSION, question.tank, question.rocks, question.zones, fixtures, outputs))
+    text = repr((
+        FACTS_VERSION, question.tank, question.rocks, question.law, question.zones, fixtures,
+        outputs,
+    ))  # fmt: skip
     key = "layout-facts-" + hashlib.sha256(text.encode()).hexdigest()
     found = caches["maps"].get(key)
     if found is None:
-        field = planned_field(question.tank, fixtures, outputs, question.rocks)
+        field = planned_field(question.tank, fixtures, outputs, question.rocks, question.law)
         found = tuple(facts_of(field, zone, question.rocks) for zone in question.zones)
         caches["maps"].set(key, found)
     return found

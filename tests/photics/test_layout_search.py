@@ -12,6 +12,7 @@ from apps.photics.layout_score import NOTHING, Layout, Scorer
 from apps.photics.layout_search import SERVED, Search, State, refine, screen
 from apps.photics.planned_light import planned_field
 from apps.photics.scene import Fixture, Rock, Tank
+from apps.photics.tank_law import TankLaw
 from tests.photics.layouts import FOOT_CM, ask, panel, tube, zone
 
 CUBE = (2 * FOOT_CM,) * 3
@@ -40,6 +41,18 @@ def test_the_search_scores_what_the_light_field_shows(rocks):
     field = planned_field(question.tank, *layout.fixtures(question), rocks)
     # Single precision in the search, double in the field.
     assert 0.7 * light == pytest.approx(field.at(scorer.points).par_umol, rel=1e-4)
+
+
+def test_the_search_and_the_field_follow_the_same_law_of_the_tank():
+    murky = TankLaw((np.log(0.01), np.log(0.5), np.log(0.4)), (0.2, 0.1, 0.3))
+    question = replace(ask((60, 45, 40), SPS, candidates=(panel(90.0),)), law=murky)
+    scorer, layout = Scorer(question), Layout(Choice(0, 90.0, 1), ((30.0, 22.0),), 22.0)
+    field = planned_field(question.tank, *layout.fixtures(question), law=murky)
+    usual = planned_field(question.tank, *layout.fixtures(question))
+    par = field.at(scorer.points).par_umol
+    # The field lights the bottom by a usual K.
+    assert scorer.both(layout)[0] == pytest.approx(par, rel=0.03)
+    assert par.mean() < 0.95 * usual.at(scorer.points).par_umol.mean()
 
 
 def test_light_mirrored_in_the_memory_is_the_light_worked_out():
