@@ -58,6 +58,17 @@ class ZoneFacts:
 
 
 @dataclass(frozen=True)
+class ShadowRow:
+    """How hard shadows fall in a zone, and without tubes or bars if it has any."""
+
+    zone_name: str
+    from_one_percent: float
+    shadow_percent: float
+    from_one_before: float | None
+    shadow_before: float | None
+
+
+@dataclass(frozen=True)
 class HungRow:
     number: int
     name: str
@@ -73,6 +84,7 @@ class AnswerSheet:
     answer: Answer
     best_words: tuple[str, ...]
     zones: tuple[ZoneFacts, ...]
+    shadows: tuple[ShadowRow, ...]
     rows: tuple[HungRow, ...]
     above: HungDrawing
     front: HungDrawing
@@ -166,13 +178,15 @@ def answer_sheet(asked, answer, number, unit):
     kinds = [(layout.choice.count, layout.choice.main, layout.choice.beam_deg)]
     if layout.choice.fill is not None:
         kinds.append((layout.choice.fill_count, layout.choice.fill, layout.choice.fill_beam_deg))
+    zones = zone_facts(question, fixtures, outputs)
     watts = answer.score.watts
     kwh = None if watts is None else watts * asked.day_hours * DAYS_A_YEAR / 1000.0
     return AnswerSheet(
         number=number,
         answer=answer,
         best_words=tuple(BEST_WORDS[name] for name in answer.best_at),
-        zones=zone_facts(question, fixtures, outputs),
+        zones=zones,
+        shadows=tuple(shadow_rows(zones, facts_without_fill(asked, answer))),
         rows=tuple(
             HungRow(n, f.name.rsplit(" ", 1)[0], f, 100 * f.level)
             for n, f in enumerate(fixtures, start=1)
@@ -190,6 +204,19 @@ def answer_sheet(asked, answer, number, unit):
         price=price_of(question, layout.choice),
         wide_output=any(o.high_umol_s / o.low_umol_s > 2 for o in outputs),
     )
+
+
+def shadow_rows(zones, bare):
+    """Yield the ShadowRow of each of the ZoneFacts; `bare` are those without the fill, or ()."""
+    for number, found in enumerate(zones):
+        before = bare[number] if bare else None
+        yield ShadowRow(
+            zone_name=found.zone.name,
+            from_one_percent=found.from_one_percent,
+            shadow_percent=found.shadow_percent,
+            from_one_before=before and before.from_one_percent,
+            shadow_before=before and before.shadow_percent,
+        )
 
 
 def facts_without_fill(asked, answer):

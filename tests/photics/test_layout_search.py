@@ -10,6 +10,7 @@ from apps.photics.layout_question import Choice, choices
 from apps.photics.layout_rule import rule_of_thumb
 from apps.photics.layout_score import NOTHING, Layout, Scorer
 from apps.photics.layout_search import SERVED, Search, State, refine, screen
+from apps.photics.layout_softness import hardness, softened
 from apps.photics.planned_light import planned_field
 from apps.photics.scene import Fixture, Rock, Tank
 from apps.photics.tank_law import TankLaw
@@ -142,6 +143,31 @@ def test_a_mixed_rig_is_among_the_answers_when_asked_for():
     search = Search(question)
     found = answers(search.scorer, search.run().refined)
     assert any(SOFT in answer.best_at for answer in found)
+
+
+MIXED = ask((60, 45, 40), SPS, candidates=(panel(90.0), tube()), count=2, fill_count=1)
+
+
+def test_the_softest_answer_has_the_least_shadow():
+    search = Search(MIXED)
+    found = answers(search.scorer, search.run().refined)
+    softest = min(found, key=lambda answer: hardness(MIXED, answer.layout))
+    assert SOFT in softest.best_at and softest.layout.choice.fill is not None
+
+
+def test_a_mixed_rig_is_kept_with_more_of_its_fill_where_that_softens():
+    scorer = Scorer(MIXED)
+    choice = Choice(0, 90.0, 2, 1, 120.0, 1)
+    hard = screen(scorer, choice)[0].layout
+    hard = replace(hard, level=0.5, fill_level=0.05)
+    softer, value = softened(scorer, hard)
+    assert hardness(MIXED, softer) < hardness(MIXED, hard) - 0.02
+    assert value == pytest.approx(scorer.score(softer).objective)
+
+
+def test_points_alone_have_nothing_to_soften():
+    scorer = Scorer(MIXED)
+    assert softened(scorer, screen(scorer, Choice(0, 90.0, 2))[0].layout) is None
 
 
 def test_remedies_are_tried_when_the_band_is_out_of_reach():
