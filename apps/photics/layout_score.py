@@ -12,7 +12,7 @@ from scipy.special import ndtr
 from .bottom import BOTTOM_NODES, bottom_cells, bottom_return
 from .layout_question import Choice, Question, room
 from .planned_light import log_axial
-from .rig import BOTTOM, NOMINAL_SHARED, Rig, images_in
+from .rig import BOTTOM, Rig, images_in
 from .rim import spill_share
 from .scene import Fixture, Tank
 
@@ -107,7 +107,8 @@ class Scorer:
         # precision is far finer than the model, and faster.
         everywhere = np.concatenate([self.points, bottom_cells(question.tank)])
         self.images = images_in(everywhere.astype(np.float32), question.tank, question.rocks)
-        self.returned = np.exp(NOMINAL_SHARED[BOTTOM]) * bottom_kernel(self.points, question.tank)
+        self.shared = question.law.shared()
+        self.returned = np.exp(self.shared[BOTTOM]) * bottom_kernel(self.points, question.tank)
         self.mirrors = mirrors(question, self.points)
         self.columns, self.spills, self.rooms = {}, {}, {}
         self.scored = 0
@@ -148,7 +149,9 @@ class Scorer:
         question, candidate = self.question, self.question.candidates[number]
         fixtures = [fixture_of(candidate, place) for place in places]
         rig = Rig(question.tank, fixtures, question.rocks)
-        rays = rig.rays(self.images, rig.nominal(), slopes=False)
+        theta = rig.nominal()
+        theta[4 * rig.many :] = self.shared
+        rays = rig.rays(self.images, theta, slopes=False)
         light = np.add.reduceat(rays, self.images.start, axis=0) @ rig.member
         many = len(self.points)
         found = light[:many] + self.returned @ light[many:]

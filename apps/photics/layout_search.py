@@ -10,6 +10,7 @@ from .layout_fixes import FIXES, Fix, try_fix
 from .layout_places import snapped, starts
 from .layout_question import Choice, Question, choices
 from .layout_score import NOTHING, Layout, Scorer
+from .layout_softness import softened
 
 # How many choices are refined: the best of each count first, then the best that are left.
 REFINED = 6
@@ -92,13 +93,16 @@ class Search:
         return replace(state, step=state.step + 1, scored=scored)
 
     def refine_next(self, state):
-        """Return the refined Found of the next choice in line, none when there is no start."""
+        """Return the refined Founds of the next choice in line, none when there is no start."""
         order = in_line(state.screened)
         number = state.step - len(self.choices)
         if number >= len(order):
             return ()
         own = [f for f in state.screened if f.layout.choice == order[number]][:STARTS]
-        return (max((refine(self.scorer, f) for f in own), key=lambda f: f.value),)
+        best = max((refine(self.scorer, f) for f in own), key=lambda f: f.value)
+        # The objective does not know shadows: a mixed rig is kept with more of its fill as well.
+        softer = softened(self.scorer, best.layout)
+        return (best, Found(*softer)) if softer else (best,)
 
     def run(self, state=None, *, progress=None, stop=None):
         """Advance to the end, or until stop() says so; progress(share) after every step."""

@@ -17,7 +17,7 @@ from apps.planning.layout_searching import (
     resume_search,
     stop_search,
 )
-from apps.planning.layout_sheet import facts_without_fill, layout_sheet
+from apps.planning.layout_sheet import layout_sheet
 from apps.planning.models import Plan
 from apps.planning.zone_presets import PRESETS
 from apps.surveys.pins import pins_for
@@ -136,7 +136,6 @@ def answer_context(sheet, number, params, *, unit, pins):
     zone = zones[zone_asked(params, len(zones))]
     return {
         "answer": chosen,
-        "plain": facts_without_fill(sheet.asked, chosen.answer),
         "zone": zone,
         "map": map_sheet(
             sheet.asked, chosen.answer, pins=pins, unit=unit,
