@@ -92,7 +92,7 @@ class LightHistory:
             known = known or change.rig is not None
         return tuple(found)
 
-    @property
+    @cached_property
     def has_ageing(self):
         """Whether any fixture is told to age."""
         return any(lamp.loss_percent for change in self.changes for lamp in change.rig or ())
