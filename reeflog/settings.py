@@ -359,6 +359,7 @@ SPECTACULAR_SETTINGS = {
     "ENUM_NAME_OVERRIDES": {
         "FixtureKind": "apps.lighting.models.Fixture.Kind",
         "MeterKind": "apps.surveys.models.Meter.Kind",
+        "PlanKind": "apps.planning.models.Plan.Kind",
         "WaterEventKind": "apps.corals.models.WaterEvent.Kind",
     },
 }

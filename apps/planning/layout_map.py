@@ -93,7 +93,7 @@ def map_sheet(asked, answer, *, depth_cm, y_cm, unit, pins):
     """Return the MapSheet of an answer, with Pins on it."""
     question = asked.question
     fixtures, outputs = answer.layout.fixtures(question)
-    field = planned_field(question.tank, fixtures, outputs, question.rocks)
+    field = planned_field(question.tank, fixtures, outputs, question.rocks, question.law)
     light, tank = PlannedLight(field), PlannedTank(question.tank, question.rocks)
     look = LOOKS[PAR]
     scale = scale_for(look, light, tank)

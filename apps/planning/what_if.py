@@ -203,7 +203,7 @@ def light_now(live, layout):
         followed = live.followed(layout.points_cm)
         now = live.now_at(layout.points_cm, followed=followed)
         # Asked for a rig once, it knows the light of every lamp there is.
-        if any(row.level_percent > 0 for row in live.rows):
+        if any(row.light_percent > 0 for row in live.rows):
             live.after_at(nudged(live.rows), layout.points_cm, followed=followed)
         found = now, followed
         caches["maps"].set(key, found)

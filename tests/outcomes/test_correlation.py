@@ -67,6 +67,14 @@ def test_notes_within_thirty_days_are_one_episode(tank):
     assert (found.pk, len(found.note_pks), found.verb) == (first.pk, 2, "paled")
 
 
+def test_sign_beside_the_main_one_makes_an_event(tank):
+    pale(make_coral(tank), seen=SEEN.TISSUE_LOSS, also_seen=["bleaching", "browning"], strength=2)
+    coral = corals_with_notes(tank)[0]
+    (lighter,), (darker,) = (list(episodes(coral, direction)) for direction in Direction)
+    assert (lighter.verb, lighter.severity) == ("bleached", 5)
+    assert (darker.verb, darker.severity) == ("browned", 2)
+
+
 def test_longer_silence_begins_a_new_episode(tank):
     coral = make_coral(tank)
     pale(coral, ago=90)

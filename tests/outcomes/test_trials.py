@@ -127,6 +127,13 @@ def test_bleaching_after_the_step_pauses(lit):
     assert trial_standing(trial).state == "paused"
 
 
+def test_bleaching_beside_another_sign_pauses_too(lit):
+    trial = trial_of(lit, [make_coral(lit)], began_ago=40, drawn=0)
+    coral = trial.draws.first().coral
+    make_note(coral, noted_on=days_ago(lit, 5), seen=SEEN.POLYPS_IN, also_seen=[SEEN.BLEACHING])
+    assert trial_standing(trial).state == "paused"
+
+
 def test_paling_pauses_only_a_trial_of_more_light(lit):
     coral = make_coral(lit)
     make_note(coral, noted_on=days_ago(lit, 5), seen=SEEN.PALING)

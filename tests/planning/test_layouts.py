@@ -236,7 +236,7 @@ def test_an_answer_that_is_not_there_is_not_found(as_user, owner, answered):
 
 
 def test_a_copy_is_a_plan_of_its_own(as_user, owner, answered):
-    as_user(owner).post(reverse("layout_duplicate", args=[answered.pk]))
+    as_user(owner).post(reverse("plan_duplicate", args=[answered.pk]))
     copy = Plan.objects.exclude(pk=answered.pk).get()
     assert copy.name == "Two panels, again" and copy.answer == answered.answer
 
@@ -260,7 +260,7 @@ def test_who_may_ask(request, as_user, tank, plan, reader, status):
 
 
 @pytest.mark.parametrize(("reader", "status"), WRITE)
-@pytest.mark.parametrize("way", ["layout_search", "layout_duplicate"])
+@pytest.mark.parametrize("way", ["layout_search", "plan_duplicate"])
 def test_who_may_search_and_copy(request, as_user, plan, reader, status, way):
     client = as_user(request.getfixturevalue(reader))
     page = client.post(reverse(way, args=[plan.pk]), follow=True)

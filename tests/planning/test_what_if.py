@@ -9,7 +9,7 @@ from django.http import QueryDict
 from django.urls import reverse
 from django.utils import timezone
 
-from apps.planning.light_change_address import rows_query, typed_of
+from apps.lighting.light_change_address import rows_query, typed_of
 from apps.planning.live_light import NO_RIG, live_light
 from apps.planning.models import Plan
 from apps.planning.what_if import what_if
@@ -55,6 +55,16 @@ def test_half_the_level_gives_half_the_light(tank):
     live = surveyed(tank)
     then = live.after_at([changed(live.rows[0], level_percent=50)], POINTS)
     assert then.par_umol == pytest.approx(live.now_at(POINTS).par_umol / 2)
+
+
+def test_channel_dimmed_takes_its_share_of_the_light(tank):
+    live = surveyed(tank)
+    live.rows[0].channels = [
+        {"name": "Blue", "peak_nm": 450, "share_percent": 75},
+        {"name": "Red", "peak_nm": 660, "share_percent": 25},
+    ]
+    then = live.after_at([changed(live.rows[0], channel_levels={"Blue": 60})], POINTS)
+    assert then.par_umol == pytest.approx(0.7 * live.now_at(POINTS).par_umol)
 
 
 @pytest.mark.parametrize("move", [{"height_cm": 30}, {"x_cm": 20}, {"x_cm": 22, "y_cm": 38}])
