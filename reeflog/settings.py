@@ -84,6 +84,7 @@ MIDDLEWARE = [
     "django_htmx.middleware.HtmxMiddleware",
     "apps.common.htmx.SignInForFragmentsMiddleware",
     "apps.common.drafts.TakenDraftsMiddleware",
+    "apps.common.wrong_method.FormAddressMiddleware",
 ]
 
 ROOT_URLCONF = "reeflog.urls"

@@ -12,12 +12,12 @@ from django.views.decorators.http import require_POST
 
 from apps.common.htmx import render_part
 from apps.common.units import UNIT_WORDS
+from apps.lighting.light_change_address import light_change_address, rows_query, typed_of
 from apps.lighting.models import LightChange
 from apps.lighting.rig_forms import PREFIX, rig_rows
 from apps.planning import what_if_zones
 from apps.planning.access import readable_plan
 from apps.planning.layout_documents import plain
-from apps.planning.light_change_address import light_change_address, rows_query, typed_of
 from apps.planning.live_light import live_light
 from apps.planning.models import Plan
 from apps.planning.plan_forms import PlanNameForm
@@ -121,7 +121,7 @@ def try_rig(live, user, asked, *, drawn_in=None, with_corals=True):
         tried["problems"].append(str(problem))
         return tried
     if not with_corals:
-        found = replace(found, corals=(), spots_cm=found.spots_cm[:0])
+        found = replace(found, corals=(), within_rock=(), spots_cm=found.spots_cm[:0])
     kept = {row.number for row in tried_rows}
     now, then = draw_pair(
         found, tank, rows_now=live.rows, rows_then=tried_rows, unit=drawn_in or unit

@@ -14,7 +14,7 @@ from apps.planning.layout_documents import (
 )
 from apps.planning.layout_searching import advance_search, resume_search, stop_search
 from apps.planning.models import Plan
-from tests.factories import make_fixture, make_rock
+from tests.factories import make_coral, make_fixture, make_rock
 from tests.planning.questions import make_layout_plan, posted, posted_box
 
 
@@ -203,6 +203,15 @@ def test_an_answer_is_drawn_with_its_map_and_its_hanging_plan(as_user, owner, an
     text = page.content.decode()
     assert text.count('class="hung"') == 2 and text.count('class="map-drawing"') == 3
     assert "Weight overhead" in text and "Drip loop" in text and "Strong blue" in text
+
+
+def test_an_answer_says_how_the_corals_would_stand(as_user, owner, tank, answered):
+    make_coral(tank, name="Dim", band_low_umol=2, band_high_umol=3)
+    make_coral(tank, name="Wide", band_low_umol=2, band_high_umol=900)
+    page = as_user(owner).get(reverse("layout_answer", args=[answered.pk, 1]))
+    states = {found.pin.name: found.state.words for found in page.context["map"].pins}
+    assert states == {"Dim": "above its band", "Wide": "within its band"}
+    assert "above its band" in page.content.decode()
 
 
 def test_an_answer_says_when_the_rock_has_changed_since(as_user, owner, tank, answered):

@@ -4,7 +4,7 @@ import datetime as dt
 
 from django.utils import timezone
 
-from apps.planning.light_change_address import typed_of
+from apps.lighting.light_change_address import typed_of
 from apps.planning.live_light import live_light
 from apps.planning.models import Plan
 from tests.factories import make_lit_survey, make_plan
