@@ -1,6 +1,6 @@
 """The hung plan: fixtures over the tank with the lengths a person needs to hang them."""
 
-from dataclasses import dataclass
+from dataclasses import dataclass, replace
 
 from apps.common.units import format_length
 from apps.lighting.rig import face_corners_cm
@@ -37,7 +37,7 @@ class Face:
     points: str
     x: str
     y: str
-    number: int
+    number: str
 
 
 @dataclass(frozen=True)
@@ -116,7 +116,7 @@ def from_front(tank, fixtures, unit):
     def at_y(above):
         return TOP + (up - above) * scale
 
-    faces = tuple(
+    faces = told_together(
         face(number, [(at_x(x), at_y(z)) for x, z in front_corners(fixture)], NUMBER_ABOVE)
         for number, fixture in enumerate(fixtures, start=1)
     )
@@ -160,7 +160,18 @@ def face(number, corners, lifted=0.0):
     points = " ".join(f"{x:.1f},{y:.1f}" for x, y in corners)
     x = sum(x for x, _ in corners) / len(corners)
     y = sum(y for _, y in corners) / len(corners)
-    return Face(points, tenth(x), tenth(y - lifted), number)
+    return Face(points, tenth(x), tenth(y - lifted), str(number))
+
+
+def told_together(faces):
+    """Return Faces of which the first at a spot carries the numbers of all there.
+
+    Seen from the front, what hangs behind another would print its number over the other's.
+    """
+    faces, numbers = tuple(faces), {}
+    for one in faces:
+        numbers.setdefault((one.x, one.y), []).append(one.number)
+    return tuple(replace(one, number=", ".join(numbers.pop((one.x, one.y), ()))) for one in faces)
 
 
 def distinct(lengths_cm):

@@ -7,17 +7,16 @@ from dataclasses import dataclass
 import numpy as np
 from django.core.cache import caches
 
-from apps.corals.models import USUAL_BANDS, Coral
+from apps.corals.models import Coral
 from apps.corals.standing import BandState, band_state
+from apps.photics.layout_question import Zone
 from apps.planning.live_light import PointLight
 from apps.surveys.lightmap import SpotLight
 
 # Points of the map a drag is answered with; fewer for more fixtures, whose light takes longer.
 POINTS_MOST, POINTS_TIMES_FIXTURES = 320, 640
-# Points of the bottom, and along each side of a rock's top, that shares are counted on.
-BOTTOM_POINTS, ROCK_SIDE = 48, 3
-# Whose bands the zones are told against. Common practice, no published source.
-ZONE_BANDS = (("soft corals and LPS", USUAL_BANDS["lps"]), ("SPS", USUAL_BANDS["sps"]))
+# Points all zones together are counted on, and each of them at least.
+ZONE_POINTS_MOST, ZONE_POINTS_LEAST = 108, 24
 NOW_VERSION = 2
 
 
@@ -44,7 +43,6 @@ class ZoneChange:
     """A zone's share within a band now and then [%]."""
 
     zone: str
-    band_words: str
     low_umol: float
     high_umol: float
     now_percent: float
@@ -82,20 +80,22 @@ class Layout:
     y_cm: np.ndarray
     corals: tuple
     within_rock: tuple
-    zones: tuple[tuple[str, slice], ...]
+    zones: tuple[tuple[Zone, slice], ...]
 
     @property
     def plane(self):
         return slice(0, len(self.x_cm) * len(self.y_cm))
 
 
-def what_if(live, rows, *, depth_cm):
+def what_if(live, rows, *, depth_cm, zones=()):
     """Return the WhatIf of a LiveLight under other HungFixtures, its plane at a depth [cm].
+
+    Shares are counted of the Zones told.
 
     One evaluation of the foretold field; what holds now comes from the cache while nothing
     changed. Raises ValueError with a sentence when nothing would shine.
     """
-    layout = lay_points(live, depth_cm, fixtures=len(rows))
+    layout = lay_points(live, depth_cm, zones=zones, fixtures=len(rows))
     now, followed = light_now(live, layout)
     then = live.after_at(rows, layout.points_cm, followed=followed)
     plane_now, plane_then = (plane_of(light, layout, depth_cm) for light in (now, then))
@@ -116,7 +116,7 @@ def mean_ratio(now, then):
     return float(then.par_umol.mean()) / mean if mean > 0 else None
 
 
-def lay_points(live, depth_cm, *, fixtures):
+def lay_points(live, depth_cm, *, zones, fixtures):
     """Return the Layout of a tank: the plane first, then the corals, then the zones."""
     tank = live.tank
     most = min(POINTS_MOST, POINTS_TIMES_FIXTURES // max(fixtures, 1))
@@ -127,15 +127,17 @@ def lay_points(live, depth_cm, *, fixtures):
         [*(a.ravel() for a in np.meshgrid(x, y)), np.full(len(x) * len(y), depth_cm)], 1
     )
     placed, within_rock = placed_corals(live)
-    parts, zones, start = [plane], [], len(plane) + len(placed)
+    parts, slices, start = [plane], [], len(plane) + len(placed)
     if placed:
         parts.append(np.array([(s.x_cm, s.y_cm, s.depth_cm) for _, s in placed]))
-    for name, points in zone_points(tank):
+    most = max(ZONE_POINTS_LEAST, ZONE_POINTS_MOST // max(len(zones), 1))
+    for zone in zones:
+        points = thinned(zone.points(tank.scene_rocks()), most)
         parts.append(points)
-        zones.append((name, slice(start, start + len(points))))
+        slices.append((zone, slice(start, start + len(points))))
         start += len(points)
     corals = tuple(coral for coral, _ in placed)
-    return Layout(np.concatenate(parts), x, y, corals, within_rock, tuple(zones))
+    return Layout(np.concatenate(parts), x, y, corals, within_rock, tuple(slices))
 
 
 def placed_corals(live):
@@ -151,39 +153,11 @@ def placed_corals(live):
     )
 
 
-def zone_points(tank):
-    """Return (name, points (m, 3)) of the bottom that is free of rock, and of the rocks' tops."""
-    rocks = tank.scene_rocks()
-    pitch = np.sqrt(tank.length_cm * tank.width_cm / BOTTOM_POINTS)
-    x, y = (
-        (np.arange(n) + 0.5) / n * side
-        for side in (tank.length_cm, tank.width_cm)
-        for n in [max(2, round(side / pitch))]
-    )
-    floor = np.stack(
-        [*(a.ravel() for a in np.meshgrid(x, y)), np.full(len(x) * len(y), tank.depth_cm)], 1
-    )
-    covered = np.zeros(len(floor), bool)
-    tops = []
-    share = (np.arange(ROCK_SIDE) + 0.5) / ROCK_SIDE
-    for rock in rocks:
-        covered |= rock.holds(floor[:, 0], floor[:, 1], rock.depth_cm + rock.height_cm / 2)
-        across, back = np.meshgrid(share * rock.length_cm, share * rock.width_cm)
-        top = np.full(across.size, rock.depth_cm)
-        tops.append(np.stack([rock.x_cm + across.ravel(), rock.y_cm + back.ravel(), top], 1))
-    found = [("bottom", floor[~covered])] if not covered.all() else []
-    free = [free_of(points, rocks) for points in tops]
-    if any(len(points) for points in free):
-        found.append(("tops of the rocks", np.concatenate(free)))
-    return found
-
-
-def free_of(points_cm, rocks):
-    """Return the points that lie inside no rock: where one rock stands on another, the upper."""
-    inside = np.zeros(len(points_cm), bool)
-    for rock in rocks:
-        inside |= rock.holds(*points_cm.T)
-    return points_cm[~inside]
+def thinned(points_cm, most):
+    """Return at most so many of the points, spread evenly over them."""
+    if len(points_cm) <= most:
+        return points_cm
+    return points_cm[np.linspace(0, len(points_cm) - 1, most).round().astype(int)]
 
 
 def light_now(live, layout):
@@ -250,11 +224,10 @@ def spot_light(live, light: PointLight, k):
 
 
 def zone_changes(layout, now, then):
-    """Yield the ZoneChange of every zone and usual band."""
+    """Yield the ZoneChange of every zone."""
     for zone, part in layout.zones:
-        for words, (low, high) in ZONE_BANDS:
-            shares = [
-                100.0 * float(((par >= low) & (par <= high)).mean())
-                for par in (now.par_umol[part], then.par_umol[part])
-            ]
-            yield ZoneChange(zone, words, low, high, *shares)
+        shares = [
+            100.0 * float(((par >= zone.low_umol) & (par <= zone.high_umol)).mean())
+            for par in (now.par_umol[part], then.par_umol[part])
+        ]
+        yield ZoneChange(zone.name, zone.low_umol, zone.high_umol, *shares)

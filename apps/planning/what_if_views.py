@@ -15,12 +15,22 @@ from apps.common.units import UNIT_WORDS
 from apps.lighting.light_change_address import light_change_address, rows_query, typed_of
 from apps.lighting.models import LightChange
 from apps.lighting.rig_forms import PREFIX, rig_rows
+from apps.planning import what_if_zones
 from apps.planning.access import readable_plan
+from apps.planning.layout_documents import plain
 from apps.planning.live_light import live_light
 from apps.planning.models import Plan
 from apps.planning.plan_forms import PlanNameForm
 from apps.planning.what_if import what_if
 from apps.planning.what_if_drawing import draw_pair, handles_of, stage_of
+from apps.planning.what_if_zones import (
+    rows_for,
+    zone_problems,
+    zone_rows,
+    zones_from,
+    zones_of,
+    zones_query,
+)
 from apps.surveys.map_asked import Asked
 from apps.tanks.access import may_write, readable_tank, writable_tank
 
@@ -50,6 +60,9 @@ def fields_of(plan, unit):
     """Return the fields of the page that a saved plan was made from, lengths in `unit`."""
     asked = QueryDict(mutable=True)
     asked.update(rows_query(plan.asked.get("rows", []), unit))
+    # Plans of before zones were typed take the usual ones.
+    if "zones" in plan.asked:
+        asked.update(zones_query(zones_from(plan.asked["zones"]), unit))
     asked["depth"] = f"{plan.asked.get('depth_cm', 0):g}cm"
     return asked
 
@@ -90,18 +103,25 @@ def try_rig(live, user, asked, *, drawn_in=None, with_corals=True):
         form.checks_constraints = False
     wish = Asked.read(asked, tank=tank, unit=unit)
     depth_cm = USUAL_DEPTH_SHARE * tank.depth_cm if wish.depth_cm is None else wish.depth_cm
-    tried = {"rows": rows, "depth_cm": depth_cm, "problems": list(wish.problems)}
+    zones = zone_rows(asked, tank, unit)
+    tried = {"rows": rows, "zones": zones, "depth_cm": depth_cm, "problems": list(wish.problems)}
     if rows.is_bound and not rows.is_valid():
         tried["problems"] += row_problems(rows)
+    if zones.is_bound and not zones.is_valid():
+        tried["problems"] += zone_problems(zones)
+    if tried["problems"]:
         return tried
+    told = zones_of(zones, tank)
+    # The page has a blank row again for one zone more.
+    tried |= {"zones": rows_for(tank, unit, zones=told), "told_zones": told}
     tried_rows = [row.instance for row in rows.kept()] if rows.is_bound else list(live.rows)
     try:
-        found = what_if(live, tried_rows, depth_cm=depth_cm)
+        found = what_if(live, tried_rows, depth_cm=depth_cm, zones=told)
     except ValueError as problem:
         tried["problems"].append(str(problem))
         return tried
     if not with_corals:
-        found = replace(found, corals=(), spots_cm=found.spots_cm[:0])
+        found = replace(found, corals=(), within_rock=(), spots_cm=found.spots_cm[:0])
     kept = {row.number for row in tried_rows}
     now, then = draw_pair(
         found, tank, rows_now=live.rows, rows_then=tried_rows, unit=drawn_in or unit
@@ -136,10 +156,10 @@ def row_problems(rows):
 
 
 def rig_text(asked):
-    """Return the fields of the rig and the depth as one text for a hidden field."""
+    """Return the fields of rig, zones and depth as one text for a hidden field."""
     kept = QueryDict(mutable=True)
     for name, value in asked.items():
-        if name == "depth" or name.startswith(f"{PREFIX}-"):
+        if name == "depth" or name.startswith((f"{PREFIX}-", f"{what_if_zones.PREFIX}-")):
             kept[name] = value
     return kept.urlencode()
 
@@ -163,6 +183,7 @@ def what_if_save(request, tank_pk):
         "version": VERSION,
         "depth_cm": tried["depth_cm"],
         "rows": [typed_of(row) for row in tried["tried_rows"]],
+        "zones": [plain(zone) for zone in tried["told_zones"]],
     }
     plan.answer = {
         "version": VERSION,
@@ -171,8 +192,8 @@ def what_if_save(request, tank_pk):
             for c in found.corals
         ],
         "zones": [
-            {"zone": z.zone, "band": z.band_words, "now_percent": z.now_percent,
-             "then_percent": z.then_percent}
+            {"zone": z.zone, "band": f"{z.low_umol:g}–{z.high_umol:g}",
+             "now_percent": z.now_percent, "then_percent": z.then_percent}
             for z in found.zones
         ],
     }  # fmt: skip

@@ -88,3 +88,7 @@ def laid_tank(length_cm, width_cm, depth_cm, fixtures, corals):
         at_cm = (length_cm * share, width_cm * (k % 5 + 0.5) / 5, depth_cm * (k % 3 + 0.5) / 3)
         factories.make_coral(tank, name=f"Coral {k}", at_cm=at_cm)
     return tank, [typed_of(row) for row in rows]
+
+
+if __name__ == "__main__":
+    main()

@@ -10,9 +10,11 @@ from django.urls import reverse
 from django.utils import timezone
 
 from apps.lighting.light_change_address import rows_query, typed_of
+from apps.photics.layout_question import Zone
 from apps.planning.live_light import NO_RIG, live_light
 from apps.planning.models import Plan
-from apps.planning.what_if import what_if
+from apps.planning.what_if import ZONE_POINTS_MOST, lay_points, what_if
+from apps.planning.what_if_zones import zones_query
 from reeflog.demo_light import true_par
 from tests.factories import (
     hang,
@@ -135,18 +137,20 @@ def test_each_coral_is_told_now_and_then(tank):
     assert found.ratio == pytest.approx(0.5)
 
 
-def test_the_share_of_the_bottom_in_a_band_follows_the_level(tank):
+def test_the_share_of_a_zone_in_its_band_follows_the_level(tank):
     live = surveyed(tank)
-    dim = what_if(live, [changed(live.rows[0], level_percent=60)], depth_cm=20)
-    bottom = next(z for z in dim.zones if z.zone == "bottom" and z.low_umol == 75)
-    assert bottom.then_percent > bottom.now_percent
+    low = Zone("low", (5, 55), (5, 55), (40, 48), 75, 150)
+    dim = what_if(live, [changed(live.rows[0], level_percent=60)], depth_cm=20, zones=(low,))
+    assert dim.zones[0].then_percent > dim.zones[0].now_percent
 
 
-def test_a_rock_counts_with_its_top_and_not_with_the_bottom_it_covers(tank):
-    make_rock(tank, x_cm=0, y_cm=0, depth_cm=30, length_cm=60, width_cm=60, height_cm=20)
+def test_a_zone_counts_only_in_open_water(tank):
+    make_rock(tank, x_cm=0, y_cm=0, depth_cm=30, length_cm=30, width_cm=60, height_cm=20)
     live = surveyed(tank)
-    found = what_if(live, [live.rows[0]], depth_cm=10)
-    assert {zone.zone for zone in found.zones} == {"tops of the rocks"}
+    zone = Zone("low", (0, 60), (0, 60), (40, 48), 75, 150)
+    part = lay_points(live, 10, zones=(zone,), fixtures=1)
+    points = part.points_cm[part.zones[0][1]]
+    assert 0 < len(points) <= ZONE_POINTS_MOST and points[:, 0].min() > 30
 
 
 @pytest.mark.parametrize(
@@ -197,6 +201,53 @@ def test_a_saved_plan_opens_as_it_was(as_user, owner, tank):
     assert Plan.objects.get().kind == Plan.Kind.WHAT_IF
     assert page.context["tried_rows"][0].height_cm == 31.5
     assert page.context["depth_cm"] == 12
+
+
+def test_the_usual_zones_of_a_tank_are_counted_first(as_user, owner, tank):
+    surveyed(tank)
+    page = as_user(owner).get(reverse("what_if", args=[tank.pk]))
+    names = [zone.zone for zone in page.context["found"].zones]
+    assert names == ["SPS high on the rock", "LPS and soft, low", "Sand bed"]
+
+
+SHELF = Zone("The shelf", (5, 25), (5, 25), (10, 20), 90, 180)
+
+
+def test_zones_typed_take_the_place_of_the_usual_ones(as_user, owner, tank):
+    live = surveyed(tank)
+    query = asked(live) | zones_query([SHELF], "cm")
+    page = as_user(owner).get(reverse("what_if", args=[tank.pk]), query)
+    found = page.context["found"].zones
+    assert [(z.zone, z.low_umol, z.high_umol) for z in found] == [("The shelf", 90, 180)]
+    # And a blank row for one more.
+    assert len(page.context["zones"].forms) == 2
+
+
+def test_a_wrong_zone_is_told_beside_its_name(as_user, owner, tank):
+    live = surveyed(tank)
+    query = asked(live) | zones_query([SHELF], "cm") | {"zone-0-high_umol": "10"}
+    answer = as_user(owner).get(reverse("what_if", args=[tank.pk]), query)
+    assert answer.status_code == 422
+    text = answer.content.decode()
+    assert "Zone 1, to: This end must be above the other." in text and "The shelf" in text
+
+
+def test_zones_are_kept_with_the_plan(as_user, owner, tank):
+    live = surveyed(tank)
+    rig = QueryDict(mutable=True)
+    rig.update(asked(live) | zones_query([SHELF], "cm"))
+    fields = {"name": "Shelf", "rig": rig.urlencode()}
+    page = as_user(owner).post(reverse("what_if_save", args=[tank.pk]), fields, follow=True)
+    assert Plan.objects.get().asked["zones"][0]["name"] == "The shelf"
+    assert page.context["told_zones"] == (SHELF,)
+
+
+def test_zones_in_inches_come_back_as_they_were(as_user, owner, tank):
+    owner.units = "in"
+    owner.save()
+    surveyed(tank)
+    page = as_user(owner).get(reverse("what_if", args=[tank.pk]), zones_query([SHELF], "in"))
+    assert page.context["told_zones"][0].x_cm == pytest.approx(SHELF.x_cm, abs=0.02)
 
 
 def test_a_plan_without_a_name_is_asked_for_one(as_user, owner, tank):

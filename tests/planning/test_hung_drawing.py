@@ -1,0 +1,11 @@
+"""The hung plan: what hangs behind another from the front is told beside it."""
+
+from apps.photics.scene import Fixture, Tank
+from apps.planning.hung_drawing import draw_hung
+
+
+def test_fixtures_behind_each_other_share_one_label_from_the_front():
+    rows = [Fixture(30, y, 20, 90, 15, 15) for y in (15, 36)] + [Fixture(50, 20, 20, 90, 15, 15)]
+    above, front = draw_hung(Tank(60, 45, 40), rows, unit="cm")
+    assert [face.number for face in above.faces] == ["1", "2", "3"]
+    assert [face.number for face in front.faces] == ["1, 2", "", "3"]
