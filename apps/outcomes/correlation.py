@@ -202,9 +202,20 @@ def steps_before(book, coral, eve):
         if hours[0] == hours[1]:
             hours = [None, None]
         on = book.date(change.happened_at)
-        steps.append(Step(on, "light", change.summary, change.factor, *hours))
+        factor = factor_there(book, coral, change.happened_at)
+        steps.append(Step(on, "light", change.summary, factor, *hours))
     steps += moves(book, coral, start, eve)
     return tuple(sorted(steps, key=lambda step: step.on))
+
+
+def factor_there(book, coral, moment):
+    """Return PAR at a coral from a moment on for 1 just before [1], or None where not known.
+
+    A change's own factor tells only what its fixtures don't, and nothing of this spot.
+    """
+    before = book.lights_at(moment - dt.timedelta(microseconds=1)).get(coral.pk)
+    gap = light_gap(before, book.lights_at(moment).get(coral.pk))
+    return gap.par_ratio if gap else None
 
 
 def moves(book, coral, start, eve):
