@@ -37,14 +37,20 @@ class RockSerializer(WholeModelSerializer):
 
 
 class HungFixtureSerializer(serializers.ModelSerializer):
-    """A fixture as it hangs after a light change [cm, degrees, %]."""
+    """A fixture as it hangs after a light change [cm, degrees, %].
+
+    A channel that `channel_levels` does not name is at 100. `light_percent` is its PAR for 100 of
+    all channels at full level.
+    """
+
+    light_percent = serializers.FloatField(read_only=True)
 
     class Meta:
         model = HungFixture
         fields = [
             "number", "name", "kind", "lit_length_cm", "lit_width_cm", "own_beam_deg",
             "ppf_umol_s", "x_cm", "y_cm", "height_cm", "turn_deg", "beam_deg", "level_percent",
-            "loss_percent",
+            "channels", "channel_levels", "light_percent", "loss_percent",
         ]  # fmt: skip
         read_only_fields = fields
 

@@ -4,10 +4,13 @@ import re
 
 from django import forms
 from django.core.exceptions import ValidationError
+from django.utils import timezone
 
 from apps.common.units import NumberField
 from apps.common.validation import WholeModelForm
 from apps.lighting.day_models import LEVEL, DayCurve
+from apps.lighting.group_share import group_share
+from apps.lighting.rig import rig_in_force
 from apps.photics import limits
 from apps.photics.day_curve import MINUTES_A_DAY, DayCurveError, unfold
 
@@ -121,7 +124,9 @@ class DayCurveForm(WholeModelForm, forms.ModelForm):
             "group": "Channel group",
             "is_moonlight": "Moonlight: it may burn all night, at 5 % or below",
         }
-        help_texts = {"group": "Such as blue or white. Blank: all channels follow this curve."}
+        help_texts = {
+            "group": "Such as blue, or blue + violet. Blank: all channels follow this curve."
+        }
 
     def __init__(self, *args, **kwargs):
         super().__init__(*args, **kwargs)
@@ -130,11 +135,26 @@ class DayCurveForm(WholeModelForm, forms.ModelForm):
             words=PERCENT,
             low=LEVEL[0],
             high=LEVEL[1],
-            help_text="100 where all channels follow it.",
+            required=False,
+            help_text="Blank takes it from the fixtures’ channels of that name, as they are set.",
         )
 
     def clean_group(self):
         return self.cleaned_data["group"].strip()
+
+    def clean(self):
+        told = super().clean()
+        group, zone = told.get("group"), told.get("zone")
+        if "share_percent" in told and told["share_percent"] is None:
+            rig = rig_in_force(self.instance.tank, timezone.now())
+            if not group:
+                told["share_percent"] = 100.0
+            elif zone and group_share(rig, zone=zone, group=group) is None:
+                self.add_error(
+                    "share_percent",
+                    f"What hangs there tells no channel “{group}”, so say its share of PAR.",
+                )
+        return told
 
 
 class ShapeForm(forms.Form):

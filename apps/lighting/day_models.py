@@ -35,8 +35,13 @@ class DayFields(models.Model):
     zone = models.CharField(max_length=10, choices=Zone, default=Zone.DISPLAY)
     # Blank: every channel follows this curve.
     group = models.CharField("channel group", max_length=40, blank=True)
+    # Blank: as the channels of what hangs say, whenever that changes.
     share_percent = models.FloatField(
-        "its share of PAR at full level, %", default=100.0, validators=bounds(*LEVEL)
+        "its share of PAR at full level, %",
+        default=100.0,
+        null=True,
+        blank=True,
+        validators=bounds(*LEVEL),
     )
     is_moonlight = models.BooleanField("this is moonlight", default=False)
     # [[minute after midnight, level in percent], ...] in the order of the day, which may pass
@@ -84,7 +89,7 @@ class DayCurve(Removable, DayFields):
 
     class Meta:
         ordering = ["name", "pk"]
-        constraints = [bounds_check("day_curve", "share_percent", *LEVEL)]
+        constraints = [bounds_check("day_curve", "share_percent", *LEVEL, null=True)]
 
 
 class RunningCurve(DayFields):
@@ -105,5 +110,5 @@ class RunningCurve(DayFields):
         ordering = ["change", "zone", "group", "pk"]
         constraints = [
             models.UniqueConstraint(fields=["change", "zone", "group"], name="one_curve_a_group"),
-            bounds_check("running_curve", "share_percent", *LEVEL),
+            bounds_check("running_curve", "share_percent", *LEVEL, null=True),
         ]

@@ -1,11 +1,12 @@
 """The days that hold from a light change on: by hours alone, or as curves that run together."""
 
-from dataclasses import dataclass
+from dataclasses import dataclass, replace
 from datetime import datetime
 from functools import cached_property
 
 from apps.lighting.clock import day_ends, local_stretches
 from apps.lighting.day_models import Zone
+from apps.lighting.group_share import group_share
 from apps.photics.day_change import joined
 from apps.photics.day_curve import DayCurve, ramped_day
 from apps.photics.dose import ramped_day_hours
@@ -61,6 +62,8 @@ class Running:
     since: datetime
     is_moonlight: bool = False
     source_pk: int | None = None
+    # Whether its share is that of its channels in what hangs, not one that was typed.
+    follows_channels: bool = False
 
     def must_stop_for(self, new):
         """Return whether this curve stops when another starts.
@@ -138,19 +141,30 @@ def running_of(row, since):
         name=row.name,
         zone=row.zone,
         group=row.group,
-        share=row.share_percent / 100.0,
+        share=1.0 if row.share_percent is None else row.share_percent / 100.0,
         curve=row.curve(),
         since=since,
         is_moonlight=row.is_moonlight,
         source_pk=row.source_id,
+        follows_channels=row.share_percent is None and bool(row.group),
     )
 
 
-def day_after(row, running):
+def weighed(running, rig):
+    """Return Runnings with the shares their channels have in a rig's HungFixtures."""
+    found = []
+    for one in running:
+        share = group_share(rig, zone=one.zone, group=one.group) if one.follows_channels else None
+        found.append(one if share is None or share == one.share else replace(one, share=share))
+    return tuple(found)
+
+
+def day_after(row, running, rig=()):
     """Return what runs after a LightChange and the schedule it tells, None where it tells none.
 
-    `running` are the curves before it. Only what a change starts is stored, so that one entered,
-    moved or taken away later is followed by all after it. Hours alone end the display's curves.
+    `running` are the curves before it, `rig` the HungFixtures after it. Only what a change starts
+    is stored, so that one entered, moved or taken away later is followed by all after it. Hours
+    alone end the display's curves.
     """
     started = [running_of(day, row.happened_at) for day in row.days.all()]
     for new in started:
@@ -158,9 +172,9 @@ def day_after(row, running):
     if not started and row.day_hours is not None:
         running = tuple(r for r in running if r.zone != Zone.DISPLAY)
         return running, DaySchedule(row.day_hours, row.ramp_hours)
+    before, running = running, weighed(running, rig)
     shown = tuple(r for r in running if r.zone == Zone.DISPLAY)
     # Moonlight alone is no day: the hours told before it hold.
-    is_day = any(new.zone == Zone.DISPLAY for new in started) and not all(
-        r.is_moonlight for r in shown
-    )
+    is_told = any(new.zone == Zone.DISPLAY for new in started) or running != before
+    is_day = is_told and not all(r.is_moonlight for r in shown)
     return running, DayRun(shown) if is_day else None

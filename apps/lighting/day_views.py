@@ -129,7 +129,7 @@ def spot_days(row):
 @login_required
 def day_curve_new(request, tank_pk):
     tank = writable_tank(request.user, tank_pk)
-    row = DayCurve(tank=tank, created_by=request.user, points=USUAL_POINTS)
+    row = DayCurve(tank=tank, created_by=request.user, points=USUAL_POINTS, share_percent=None)
     return edit_day_curve(request, row)
 
 

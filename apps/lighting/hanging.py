@@ -11,6 +11,7 @@ from django.db import transaction
 from django.db.models import Max
 
 from apps.lighting.models import HungFixture
+from apps.lighting.optic_models import carried_levels
 from apps.tanks.models import Tank
 
 HUNG = "hung"
@@ -115,7 +116,12 @@ def hangings(fixture, user):
     )
 
 
+@transaction.atomic
 def correct_hangings(fixture, user):
     """Write what a fixture is, now rightly described, wherever it hangs; return how often."""
     facts = {here: getattr(fixture, there) for here, there in HungFixture.FACTS.items()}
+    for row in hangings(fixture, user):
+        if row.channel_levels:
+            row.channel_levels = carried_levels(row.channel_levels, row.channels, fixture.channels)
+            row.save(update_fields=["channel_levels"])
     return hangings(fixture, user).update(**facts)

@@ -92,7 +92,7 @@ class LightHistory:
             known = known or change.rig is not None
         return tuple(found)
 
-    @property
+    @cached_property
     def has_ageing(self):
         """Whether any fixture is told to age."""
         return any(lamp.loss_percent for change in self.changes for lamp in change.rig or ())
@@ -209,9 +209,10 @@ class LightHistory:
 def light_history(tank):
     """Return the LightHistory of a tank; three queries however long it is."""
     rows = tank.light_changes.present().in_order().prefetch_related("hung", "days")
-    changes, running = [], ()
+    changes, running, rig = [], (), ()
     for row in rows:
-        running, schedule = day_after(row, running)
+        rig = list(row.hung.all()) if row.tells_rig else rig
+        running, schedule = day_after(row, running, rig)
         changes.append(change_of(row, running, schedule))
     return LightHistory(with_peaks(changes))
 

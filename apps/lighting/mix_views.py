@@ -1,9 +1,11 @@
 """The colour of a fixture's light: its channels mixed to taste, PAR kept."""
 
 from django.contrib.auth.decorators import login_required
+from django.utils import timezone
 
 from apps.common.htmx import render_part
 from apps.common.numbers import UnreadableNumber, parse_number
+from apps.lighting.mix_hanging import mixes_over
 from apps.lighting.mixing import USUAL_PERCENT, asked_mix, mix_look
 from apps.lighting.optic_views import own_fixture
 
@@ -21,8 +23,13 @@ def fixture_mix(request, pk):
         asked = read_levels(request.GET, "level", before, problems)
         if "fresh" in request.GET:
             before = asked
-        context |= {"mix": mix_look(fixture, asked_mix(fixture, before, asked)),
-                    "problems": problems}  # fmt: skip
+        mix = asked_mix(fixture, before, asked)
+        levels = [100 * level for level in mix.levels]
+        context |= {
+            "mix": mix_look(fixture, mix),
+            "over": mixes_over(request.user, fixture, levels, now=timezone.now()),
+            "problems": problems,
+        }
     status = 422 if context.get("problems") else 200
     return render_part(request, PAGE, FRAGMENT, context, status=status)
 

@@ -12,7 +12,9 @@ from apps.lighting.optic_models import (
     FAMILY_BEAM_DEG,
     Optic,
     PhotometricFile,
+    check_channel_levels,
     check_channels,
+    lit_share,
 )
 from apps.photics import limits, scene
 from apps.photics.fixture_light import output_estimate
@@ -229,6 +231,7 @@ class HungFixture(models.Model):
         "own_beam_deg": "beam_deg",
         "ppf_umol_s": "ppf_umol_s",
         "zone": "zone",
+        "channels": "channels",
     }
     # What a keeper sets of a fixture that hangs.
     SETTINGS = (
@@ -238,6 +241,7 @@ class HungFixture(models.Model):
         "turn_deg",
         "beam_deg",
         "level_percent",
+        "channel_levels",
         "loss_percent",
     )
 
@@ -266,6 +270,10 @@ class HungFixture(models.Model):
     level_percent = models.FloatField(
         "level at the day’s peak, %", default=100.0, validators=bounds(*LEVEL)
     )
+    # As in the library; without them the fixture has its one level.
+    channels = models.JSONField(default=list, blank=True, editable=False)
+    # {channel's name: its level at the day's peak under level_percent, %}; 100 where not named.
+    channel_levels = models.JSONField("levels of its channels, %", default=dict, blank=True)
     # For tubes: what is lost in 1,000 h of light since they were new; blank: not reckoned.
     loss_percent = models.FloatField(
         "lost in 1,000 hours, %", null=True, blank=True, validators=bounds(*LOSS)
@@ -308,7 +316,13 @@ class HungFixture(models.Model):
         """The beam with the lens fitted, else the fixture's own."""
         return self.own_beam_deg if self.beam_deg is None else self.beam_deg
 
+    @property
+    def light_percent(self):
+        """Its PAR for 100 of all channels at full level [%]: levels weighed by their shares."""
+        return self.level_percent * lit_share(self.channels, self.channel_levels)
+
     def clean(self):
+        check_channel_levels(self.channel_levels, self.channels)
         # A fixture may hang past the rim, but not beyond the room beside the tank.
         ends = {"x_cm": self.change.tank.length_cm, "y_cm": self.change.tank.width_cm}
         errors = {
@@ -329,7 +343,7 @@ class HungFixture(models.Model):
             panel_x_cm=self.lit_length_cm,
             panel_y_cm=self.lit_width_cm,
             kind=self.kind,
-            level=self.level_percent / 100.0,
+            level=self.light_percent / 100.0,
             turn_deg=self.turn_deg,
             name=f"{self.name} {self.number}",
         )

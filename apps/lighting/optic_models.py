@@ -73,3 +73,57 @@ def check_channels(rows):
         total += share
     if rows and abs(total - 100) > SHARES_OFF_PERCENT:
         raise ValidationError(f"The shares of the channels sum to 100 %, not {total:g} %.")
+
+
+def check_channel_levels(levels, channels):
+    """Raise ValidationError unless levels are {name of one of the channels: 0 to 100 %}."""
+    if not isinstance(levels, dict):
+        raise ValidationError("Levels of channels are told by name.")
+    names = {row["name"] for row in channels}
+    for name, level in levels.items():
+        if name not in names:
+            raise ValidationError(f"“{name}” is no channel of this fixture.")
+        try:
+            is_level = 0 <= number(level) <= limits.LEVEL_MAX_PERCENT
+        except TypeError:
+            is_level = False
+        if not is_level:
+            raise ValidationError(f"The level of {name} is 0 to {limits.LEVEL_MAX_PERCENT:g} %.")
+
+
+def lit_share(channels, levels):
+    """Return the PAR of channels at their levels for 1 of all at full level [1]."""
+    total = sum(row["share_percent"] for row in channels)
+    if not levels or not total:
+        return 1.0
+    lit = sum(row["share_percent"] * levels.get(row["name"], 100.0) for row in channels)
+    return lit / (100.0 * total)
+
+
+def channel_steps(old, new):
+    """Yield (name, level before, level after) of the channels of two HungFixtures that moved [%].
+
+    Where they have other channels, nothing can be set side by side.
+    """
+    names = [row["name"] for row in new.channels]
+    if names != [row["name"] for row in old.channels]:
+        return
+    for name in names:
+        before, after = (row.channel_levels.get(name, 100.0) for row in (old, new))
+        if before != after:
+            yield name, before, after
+
+
+def carried_levels(levels, channels, renamed):
+    """Return levels told for `channels` as levels of the same fixture's channels told anew.
+
+    A channel keeps its level by its name; where only names changed, by its place.
+    """
+    kept = {row["name"]: levels[row["name"]] for row in renamed if row["name"] in levels}
+    if len(channels) == len(renamed):
+        old_names, new_names = ({row["name"] for row in rows} for rows in (channels, renamed))
+        for old, new in zip(channels, renamed, strict=True):
+            is_renamed = old["name"] not in new_names and new["name"] not in old_names
+            if is_renamed and old["name"] in levels:
+                kept[new["name"]] = levels[old["name"]]
+    return kept

@@ -5,6 +5,7 @@ from django.core.exceptions import ValidationError
 
 from apps.common.units import LengthField, NumberField
 from apps.common.validation import WholeModelForm
+from apps.lighting.channel_level_forms import CELL, add_level_fields, level_cells, levels_said
 from apps.lighting.hanging import HUNG
 from apps.lighting.models import (
     BEAM,
@@ -151,6 +152,27 @@ class HungForm(WholeModelForm, forms.ModelForm):
         self.fields["loss_percent"] = NumberField(
             label="Lost in 1,000 h", words=PERCENT_WORDS, low=LOSS[0], high=LOSS[1], required=False
         )
+        add_level_fields(self, *self.channels_shown())
+
+    @property
+    def level_cells(self):
+        """The bound fields of its channels' levels."""
+        return [self[key] for key in self.level_fields]
+
+    @property
+    def has_dimmed_channel(self):
+        """Whether one of its channels is told below full level, or told wrongly."""
+        said = [str(cell.value() or "") for cell in self.level_cells]
+        return any(level not in ("", "100") for level in said)
+
+    def channels_shown(self):
+        """Return the key of the fixture the row is about, and its channels."""
+        hanging, said = self.hanging, self["fixture"].value()
+        said = "" if said is None else str(said)
+        if hanging is not None and said == str(hanging.fixture_id or ""):
+            return hanging.fixture_id, hanging.channels
+        chosen = self.fields["fixture"].fixtures.get(said)
+        return (chosen.pk, chosen.channels) if chosen else (None, [])
 
     @property
     def hanging(self):
@@ -172,6 +194,10 @@ class HungForm(WholeModelForm, forms.ModelForm):
             for name in ("fixture_id", *HungFixture.FACTS):
                 setattr(self.instance, name, getattr(hanging, name))
             self.instance.number = hanging.number
+            self.instance.channel_levels = hanging.channel_levels
+        said = levels_said(self)
+        if said is not None:
+            self.instance.channel_levels = said
         super()._post_clean()
 
     def validate_constraints(self):
@@ -309,7 +335,8 @@ def typed_of(row):
     """Return the initial values of a stored row."""
     names = HungForm._meta.fields
     typed = {name: getattr(row, "fixture_id" if name == "fixture" else name) for name in names}
-    return typed | {"number": row.number}
+    cells = level_cells(row.fixture_id, row.channels, row.channel_levels)
+    return typed | {"number": row.number} | cells
 
 
 def typed_rows(data):
@@ -318,4 +345,7 @@ def typed_rows(data):
     count = min(int(text), FIXTURES_MAX) if text.isascii() and text.isdigit() else 0
     names = (*HungForm._meta.fields, "number", "DELETE")
     rows = [{name: data.get(f"{PREFIX}-{i}-{name}", "") for name in names} for i in range(count)]
+    for i, row in enumerate(rows):
+        start = f"{PREFIX}-{i}-"
+        row |= {k.removeprefix(start): v for k, v in data.items() if k.startswith(start + CELL)}
     return [row for row in rows if row["fixture"] or row["x_cm"] or row["y_cm"] or row["height_cm"]]

@@ -6,6 +6,7 @@ from dataclasses import dataclass
 from apps.common.units import format_length
 from apps.lighting.day_run import DayRun, DaySchedule
 from apps.lighting.models import LightChange
+from apps.lighting.optic_models import channel_steps
 
 # A factor within this of what the levels say already is taken for the same thing told twice [log],
 # and one that goes the other way by more than this for a contradiction. House rules.
@@ -65,6 +66,9 @@ def place_words(row, unit):
     """Say how a fixture was hung."""
     yield f"{format_length(row.height_cm, unit)} {unit} above the water"
     yield f"at {row.level_percent:g} %"
+    if row.channel_levels:
+        yield from (f"{name} at {level:g} %" for name, level in row.channel_levels.items())
+        yield f"together {row.light_percent:.3g} % of its PAR"
 
 
 def setting_words(old, new, unit):
@@ -81,6 +85,10 @@ def setting_words(old, new, unit):
         yield f"{new.beam_in_force_deg:g}° optic fitted, {old.beam_in_force_deg:g}° before"
     if new.level_percent != old.level_percent:
         yield f"level {old.level_percent:g} → {new.level_percent:g} %"
+    moved = list(channel_steps(old, new))
+    yield from (f"{name} {before:g} → {after:g} %" for name, before, after in moved)
+    if moved:
+        yield f"together {old.light_percent:.3g} → {new.light_percent:.3g} % of its PAR"
     if new.loss_percent != old.loss_percent:
         ends = [
             "not reckoned" if v is None else f"{v:g} %"
@@ -122,8 +130,8 @@ def level_ratio(before, after):
     places = ("x_cm", "y_cm", "height_cm", "turn_deg", "beam_in_force_deg", "make")
     if any(getattr(old[n], p) != getattr(new[n], p) for n in old for p in places):
         return None
-    lit = sum(row.level_percent for row in old.values())
-    return sum(row.level_percent for row in new.values()) / lit if lit else None
+    lit = sum(row.light_percent for row in old.values())
+    return sum(row.light_percent for row in new.values()) / lit if lit else None
 
 
 def contradictions(change, before, after):
@@ -160,7 +168,7 @@ def reason_contradictions(reason, before, after):
     rises = {
         kinds.RAISED: ("raised", [b.height_cm > a.height_cm for a, b in pairs]),
         kinds.LOWERED: ("lowered", [b.height_cm < a.height_cm for a, b in pairs]),
-        kinds.FRAG: ("dimmed", [b.level_percent < a.level_percent for a, b in pairs]),
+        kinds.FRAG: ("dimmed", [b.light_percent < a.light_percent for a, b in pairs]),
         kinds.LENS: (
             "given another lens",
             [b.beam_in_force_deg != a.beam_in_force_deg for a, b in pairs],

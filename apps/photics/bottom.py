@@ -56,7 +56,8 @@ def looks_down(points_cm, tank):
 
 def bottom_light(rig):
     """Return direct and mirrored light on the bottom at BOTTOM_NODES cells, (cells, F)."""
-    images = rig.images(bottom_cells(rig.tank))
+    # In single precision: it is worked out for every rig, and is a small part of the light.
+    images = rig.images(bottom_cells(rig.tank).astype(np.float32))
     light = rig.rays(images, rig.nominal(), slopes=False) @ rig.member
     return np.add.reduceat(light, images.start, axis=0)
 

@@ -153,21 +153,16 @@ class LightPath:
     def parts(self, rig, theta):
         """Return the LightParts of a rig, each fixture's worked out when first met."""
         _, shifts, shared = rig.split(theta)
-        return LightParts.beside(
-            [
-                self.part(rig, replace(fixture, level=1.0, name=""), shift, shared)
-                for fixture, shift in zip(rig.fixtures, shifts, strict=True)
-            ]
-        )
-
-    def part(self, rig, fixture, shift, shared):
-        """Return the LightParts of one fixture at full level."""
-        key = fixture, shift.tobytes(), shared.tobytes()
-        found = self._parts.get(key)
-        if found is None:
-            alone = Rig(rig.tank, (fixture,), rig.rocks)
-            theta = np.concatenate([[0.0], shift, shared])
-            found = alone.parts(alone.geometry(self.points), theta)
-            if len(self._parts) < KEPT:
-                self._parts[key] = found
-        return found
+        full = [replace(fixture, level=1.0, name="") for fixture in rig.fixtures]
+        keys = [(f, s.tobytes(), shared.tobytes()) for f, s in zip(full, shifts, strict=True)]
+        known = {key: self._parts[key] for key in keys if key in self._parts}
+        met = [k for k, key in enumerate(keys) if key not in known]
+        if met:
+            # All that are new at once: few rays each, so calls cost more than numbers.
+            some = Rig(rig.tank, [full[k] for k in met], rig.rocks)
+            theta = np.concatenate([np.zeros(len(met)), shifts[met].T.ravel(), shared])
+            each = some.parts(some.geometry(self.points), theta).apart()
+            known |= zip([keys[k] for k in met], each, strict=True)
+            if len(self._parts) + len(met) <= KEPT:
+                self._parts |= known
+        return LightParts.beside([known[key] for key in keys])

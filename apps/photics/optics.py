@@ -6,14 +6,17 @@ ray to the point's image two boxes away. Lengths are in cm, so PAR comes per cm2
 axial intensity 1; the calibration's gain carries the unit.
 """
 
+import math
 from dataclasses import dataclass
+from functools import lru_cache
 
 import numpy as np
 
 from .shade import REACH_PER_DEPTH, Blocks, fold_positions
 from .water import WATER_INDEX, fresnel
 
-LN2 = np.log(2.0)
+# A plain float: one of numpy would lift single precision to double.
+LN2 = math.log(2.0)
 BEND = WATER_INDEX**2 - 1.0
 # A side pane of glass with air behind reflects like water against air: the pane's thickness
 # shifts the ray but not the critical angle.
@@ -26,6 +29,8 @@ SLOPE_INTO_WATER = np.gradient(LOG_INTO_WATER, COSINES)
 # Emitters are no further apart than this [cm], nor than the width of a narrow beam at this depth.
 EMITTER_PITCH_CM = 12.0
 EMITTERS_PER_SIDE = 5
+# Faces whose emitters are remembered: a rig is laid out for every change of a history.
+FACES = 256
 # Share of light a dark pane still mirrors is taken as none; images further than this are dim.
 IMAGES = 3
 HEIGHT_FLOOR_CM = 1.0
@@ -61,19 +66,30 @@ def intensity(cos_air, *, half, edge, skirt):
 
 
 def lay_emitters(fixture):
-    """Return emitter offsets (e, 2) from the fixture's middle and each one's cell (2,) [cm]."""
-    narrow = 30.0 * np.tan(np.radians(min(fixture.beam_deg, 90.0) / 2.0))
+    """Return emitter offsets (e, 2) from the fixture's middle and each one's cell (2,) [cm].
+
+    The arrays are shared by all fixtures alike: nobody writes into them.
+    """
+    return laid_face(
+        fixture.kind, fixture.beam_deg, fixture.panel_x_cm, fixture.panel_y_cm, fixture.turn_deg
+    )
+
+
+@lru_cache(maxsize=FACES)
+def laid_face(kind, beam_deg, panel_x_cm, panel_y_cm, turn_deg):
+    """Return what `lay_emitters` does, by what it depends on."""
+    narrow = 30.0 * np.tan(np.radians(min(beam_deg, 90.0) / 2.0))
     pitch = min(EMITTER_PITCH_CM, max(narrow, 2.0))
-    size = np.array([fixture.panel_x_cm, fixture.panel_y_cm])
+    size = np.array([panel_x_cm, panel_y_cm])
     count = np.clip(np.ceil(size / pitch), 1, EMITTERS_PER_SIDE).astype(int)
     along = [((np.arange(n) + 0.5) / n - 0.5) * s for n, s in zip(count, size, strict=True)]
     offsets = np.stack(np.meshgrid(*along, indexing="ij"), axis=-1).reshape(-1, 2)
     cell = size / count
-    if fixture.kind == "puck":
+    if kind == "puck":
         # A square's emitters drawn in to a round face of the same width.
         offsets = offsets * np.sqrt(np.pi) / 2.0
         cell = cell * np.sqrt(np.pi) / 2.0
-    turn = np.radians(fixture.turn_deg)
+    turn = np.radians(turn_deg)
     rotate = np.array([[np.cos(turn), -np.sin(turn)], [np.sin(turn), np.cos(turn)]])
     return offsets @ rotate.T, np.abs(rotate) @ cell
 

@@ -71,6 +71,14 @@ class LightParts:
         slopes = np.concatenate([each, *(self.own * gain), (self.common @ gain).T], axis=1)
         return np.log(total), slopes / total[:, None]
 
+    def apart(self):
+        """Return the LightParts of each fixture alone."""
+        names = ("each", "own", "common")
+        return [
+            LightParts(*(getattr(self, name)[..., k : k + 1].copy() for name in names))
+            for k in range(self.each.shape[1])
+        ]
+
     @staticmethod
     def beside(parts):
         """Return the LightParts of several sets of fixtures at the same points as one."""
@@ -308,5 +316,9 @@ def mirrored(images, dx, dy, sine_per_cm, shared):
     for bounces, way in ((images.bounces_x, dx), (images.bounces_y, dy)):
         hit = np.nonzero(bounces[:, 0])[0]
         cosine = np.abs(way[hit]) * sine_per_cm[hit]
-        left[hit] *= look_up(FROM_WATER, cosine) ** bounces[hit]
+        returned = look_up(FROM_WATER, cosine)
+        # Most meet the pane once, and a power costs more than all else here.
+        often = np.nonzero(bounces[hit, 0] > 1)[0]
+        returned[often] **= bounces[hit[often]]
+        left[hit] *= returned
     return left

@@ -9,11 +9,11 @@ from django.utils import timezone
 
 from apps.common.units import format_length
 from apps.corals.models import Coral
+from apps.lighting.light_change_address import light_change_address
 from apps.lighting.models import LightChange
 from apps.lighting.rig import rig_in_force
 from apps.planning.acclimating import following_of
 from apps.planning.following import ARRIVED, PAUSED, WAITING, Following
-from apps.planning.light_change_address import light_change_address
 from apps.planning.models import Acclimation, AcclimationStep, AcclimationTick
 
 Means = Acclimation.Means

@@ -3,10 +3,10 @@
 from django.db import transaction
 from django.utils.timezone import now
 
+from apps.lighting.light_change_address import light_change_address
 from apps.lighting.models import Fixture, HungFixture, LightChange
 from apps.lighting.rig import rig_in_force
 from apps.planning.layout_documents import asked_from_json
-from apps.planning.light_change_address import light_change_address
 
 # An output known better than this, high over low, was told; a wider one is a guess from watts.
 TOLD_RATIO = 1.3

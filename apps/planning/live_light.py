@@ -82,7 +82,7 @@ class LiveLight:
         take the output of one like it. Raises ValueError with a sentence when nothing would
         shine.
         """
-        if not any(row.level_percent > 0 for row in rows):
+        if not any(row.light_percent > 0 for row in rows):
             raise ValueError(NO_LIGHT)
         return self.told(followed or self.followed(points_cm), self.outlook_on(rows))
 

@@ -216,21 +216,22 @@ class TankLight:
         low, high = widened(par, found.low_umol * factor, found.high_umol * factor, vague)
         schedule = self.history.schedule_at(moment)
         common = self.provenance(serving, moment)
-        inside = self.in_rock(points_cm)
+        full_hours = schedule.full_hours if schedule else None
+        dose = None if full_hours is None else dli_mol(par, full_hours=full_hours).tolist()
+        # As lists: taking numbers out of arrays one by one costs more than the light itself.
+        told = (a.tolist() for a in (par, low, high, found.extrapolated, self.in_rock(points_cm)))
         return [
             None
-            if inside[i]
+            if inside
             else SpotLight(
-                par_umol=float(par[i]),
-                low_umol=float(low[i]),
-                high_umol=float(high[i]),
-                extrapolated=bool(found.extrapolated[i]),
-                dli_mol=float(dli_mol(par[i], full_hours=schedule.full_hours))
-                if schedule
-                else None,
+                par_umol=here,
+                low_umol=least,
+                high_umol=most,
+                extrapolated=beyond,
+                dli_mol=None if dose is None else dose[i],
                 **common,
             )
-            for i in range(len(points_cm))
+            for i, (here, least, most, beyond, inside) in enumerate(zip(*told, strict=True))
         ]
 
     def in_rock(self, points_cm):

@@ -6,7 +6,7 @@ from rest_framework.test import APIClient
 
 from apps.lighting.day_running import start_day_curve
 from apps.lighting.models import DayCurve, Fixture
-from tests.factories import make_day_curve, make_fixture
+from tests.factories import hang, make_day_curve, make_fixture, make_light_change
 
 FIXTURE = {"name": "Bar", "kind": "bar", "lit_length_cm": 80, "lit_width_cm": 4}
 
@@ -78,3 +78,14 @@ def test_light_change_carries_the_day_it_started(owner, tank):
     start_day_curve(curve=curve, happened_at=timezone.now(), created_by=owner)
     (change,) = api(owner).get(f"/api/v1/tanks/{tank.pk}/light-changes/").data["results"]
     assert change["days"][0]["points"] == curve.points and change["day_hours"] is None
+
+
+def test_light_change_tells_the_level_of_each_channel(owner, tank):
+    blue = {"name": "Blue", "peak_nm": 450, "share_percent": 60}
+    white = {"name": "White", "white_kelvin": 10000, "share_percent": 40}
+    fixture = make_fixture(owner, channels=[blue, white])
+    hang(make_light_change(tank), fixture, level_percent=50, channel_levels={"Blue": 80})
+    (change,) = api(owner).get(f"/api/v1/tanks/{tank.pk}/light-changes/").data["results"]
+    (hung,) = change["hung"]
+    assert (hung["channel_levels"], hung["channels"]) == ({"Blue": 80}, [blue, white])
+    assert hung["light_percent"] == pytest.approx(44)

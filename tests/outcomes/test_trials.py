@@ -174,6 +174,11 @@ def test_form_begins_a_trial(as_user, owner, tank):
     assert [draw.coral for draw in trial.draws.all()] == [coral]
 
 
+def test_tank_without_a_placed_coral_is_sent_to_its_corals(as_user, owner, tank):
+    text = as_user(owner).get(reverse("trial_new", args=[tank.pk])).content.decode()
+    assert "Draw the days" not in text and reverse("coral_list", args=[tank.pk]) in text
+
+
 def test_bad_form_keeps_what_was_typed(as_user, owner, tank):
     data = form_data(make_coral(tank), factor="3", step="half way down")
     answer = as_user(owner).post(reverse("trial_new", args=[tank.pk]), data)

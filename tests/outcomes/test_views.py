@@ -136,7 +136,7 @@ def test_later_note_of_the_episode_opens_the_same_event(as_user, owner, note):
 
 def test_list_tells_the_change_with_its_factor(as_user, owner, note):
     text = words(as_user(owner).get(list_url(note.coral.tank)))
-    assert "Lowered the lamp (PAR here × 1.20" in text
+    assert "Lowered the lamp (light × 1.20 at its spot" in text
     assert "more than three weeks before" in text
 
 

@@ -9,7 +9,7 @@ from django.http import QueryDict
 from django.urls import reverse
 from django.utils import timezone
 
-from apps.planning.light_change_address import rows_query, typed_of
+from apps.lighting.light_change_address import rows_query, typed_of
 from apps.planning.live_light import NO_RIG, live_light
 from apps.planning.models import Plan
 from apps.planning.what_if import what_if
@@ -55,6 +55,16 @@ def test_half_the_level_gives_half_the_light(tank):
     live = surveyed(tank)
     then = live.after_at([changed(live.rows[0], level_percent=50)], POINTS)
     assert then.par_umol == pytest.approx(live.now_at(POINTS).par_umol / 2)
+
+
+def test_channel_dimmed_takes_its_share_of_the_light(tank):
+    live = surveyed(tank)
+    live.rows[0].channels = [
+        {"name": "Blue", "peak_nm": 450, "share_percent": 75},
+        {"name": "Red", "peak_nm": 660, "share_percent": 25},
+    ]
+    then = live.after_at([changed(live.rows[0], channel_levels={"Blue": 60})], POINTS)
+    assert then.par_umol == pytest.approx(0.7 * live.now_at(POINTS).par_umol)
 
 
 @pytest.mark.parametrize("move", [{"height_cm": 30}, {"x_cm": 20}, {"x_cm": 22, "y_cm": 38}])
@@ -235,3 +245,15 @@ def test_now_stays_while_the_rig_tried_moves(tank):
     first = what_if(live, [live.rows[0]], depth_cm=20)
     again = what_if(live, [changed(live.rows[0], x_cm=20)], depth_cm=20)
     assert np.array_equal(first.now.par_umol, again.now.par_umol)
+
+
+def test_coral_within_rock_has_no_light_and_is_named(as_user, owner, tank):
+    make_rock(tank, x_cm=20, y_cm=20, depth_cm=20, length_cm=20, width_cm=20, height_cm=20)
+    within = make_coral(tank, name="Within", at_cm=(30, 30, 30))
+    beside = make_coral(tank, name="Beside", at_cm=(5, 30, 30))
+    live = surveyed(tank)
+    found = what_if(live, [live.rows[0]], depth_cm=10)
+    assert [change.coral for change in found.corals] == [beside]
+    assert found.within_rock == (within,)
+    page = as_user(owner).get(reverse("what_if", args=[tank.pk])).content.decode()
+    assert "would sit within rock" in page

@@ -5,6 +5,7 @@ from urllib.parse import urlencode
 from django.urls import reverse
 
 from apps.common.units import format_length
+from apps.lighting.channel_level_forms import level_cells
 from apps.lighting.models import HungFixture
 
 LENGTHS = ("x_cm", "y_cm", "height_cm")
@@ -29,7 +30,7 @@ def light_change_address(
 
 def typed_of(row):
     """Return what a keeper sets of a HungFixture, with what it is."""
-    names = ("number", "fixture_id", *HungFixture.SETTINGS)
+    names = ("number", "fixture_id", "channels", *HungFixture.SETTINGS)
     return {name: getattr(row, name) for name in names}
 
 
@@ -45,6 +46,9 @@ def rows_query(rows, unit):
             shown[name] = format_length(values[name], unit, places=2)
         for name in NUMBERS:
             shown[name] = "" if values[name] is None else f"{values[name]:.4g}"
+        # Plans kept before channels had levels tell none.
+        levels = values.get("channel_levels", {})
+        shown |= level_cells(values["fixture_id"], values.get("channels", []), levels)
         if "DELETE" in values:
             shown["DELETE"] = values["DELETE"]
         query |= {f"hung-{number}-{name}": text for name, text in shown.items()}

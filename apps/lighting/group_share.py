@@ -1,0 +1,38 @@
+"""What share of the PAR a group of channels gives, from what hangs."""
+
+import re
+
+# Between the names of a group of several channels: "blue, violet" or "blue + violet".
+_BETWEEN = re.compile(r"[,;+&/]| and ")
+
+
+def group_share(rows, *, zone, group):
+    """Return a group's share of the PAR of the HungFixtures of a zone, as they are set [1].
+
+    A channel belongs to a group that names it, or a word of its name: "blue" is royal blue too.
+    Fixtures weigh by their output where every one tells it, else alike. None where one that is
+    lit has no channels told, or no channel belongs.
+    """
+    lit = [row for row in rows if row.zone == zone and row.light_percent > 0]
+    if not lit or not all(row.channels for row in lit):
+        return None
+    asked = [name.strip().casefold() for name in _BETWEEN.split(group) if name.strip()]
+    stated = all(row.ppf_umol_s for row in lit)
+    part = whole = 0.0
+    is_found = False
+    for row in lit:
+        output = row.level_percent * (row.ppf_umol_s if stated else 1.0)
+        total = sum(channel["share_percent"] for channel in row.channels)
+        for channel in row.channels:
+            level = row.channel_levels.get(channel["name"], 100.0)
+            light = output * level * channel["share_percent"] / total
+            whole += light
+            if any(belongs(channel["name"].casefold(), name) for name in asked):
+                is_found = True
+                part += light
+    return part / whole if is_found else None
+
+
+def belongs(channel, asked):
+    """Return whether a group's name is a channel's, or whole words of it."""
+    return f" {asked} " in f" {channel.strip()} "
