@@ -66,7 +66,8 @@ def share_settings(means, lights, now_umol, rows):
             )
         raise NoWay(
             f"With every light at full level this spot reaches PAR {able:.0f} at most, "
-            f"{most:.0f} % of now. Hang the lights lower, take a narrower optic or a shallower spot."
+            f"{most:.0f} % of now. Hang the lights lower, take a narrower optic or a shallower "
+            "spot."
         )
     return np.minimum(share, most)
 
