@@ -6,6 +6,7 @@ from enum import StrEnum
 
 from django.db.models import Prefetch
 
+from apps.corals.condition import Change, change_between
 from apps.corals.models import HealthNote
 
 # A note this many days or fewer after the last one of its kind goes on with it [d]. House rule.
@@ -34,6 +35,22 @@ class Direction(StrEnum):
 
 
 @dataclass(frozen=True)
+class Decline:
+    """The condition last said before an event beside the worst said in it."""
+
+    before: str
+    before_on: dt.date
+    worst: str
+    worst_on: dt.date
+    change: Change
+
+    @property
+    def is_real(self):
+        """Tell whether it fell by more than what two looks at one coral may differ by."""
+        return self.change.is_real and self.change.steps < 0
+
+
+@dataclass(frozen=True)
 class Event:
     """One episode of one coral, dated by its first note."""
 
@@ -47,6 +64,7 @@ class Event:
     strength: str
     severity: int  # 1 to 3 as its strength, of bleaching 4 to 6
     text: str
+    decline: Decline | None  # where a condition was said before and in it
 
     @property
     def pk(self):
@@ -110,4 +128,21 @@ def event_of(coral, direction, notes):
         strength=first.get_strength_display(),
         severity=severity_of(first) if direction is Direction.LIGHTER else first.strength,
         text=first.text,
+        decline=decline_of(coral, notes),
+    )
+
+
+def decline_of(coral, notes):
+    """Return the Decline that an episode's notes, in order of date, brought; None when unknown."""
+    told = [n for n in coral.notes.all() if n.condition and n.noted_on < notes[0].noted_on]
+    after = [n for n in notes if n.condition]
+    if not told or not after:
+        return None
+    before, worst = told[-1], min(after, key=lambda n: n.condition)
+    return Decline(
+        before=before.get_condition_display(),
+        before_on=before.noted_on,
+        worst=worst.get_condition_display(),
+        worst_on=worst.noted_on,
+        change=change_between(before.condition, worst.condition),
     )

@@ -153,7 +153,7 @@ class PooledCurve(models.Model):
     ratio = models.FloatField(null=True)
     low = models.FloatField(null=True)
     high = models.FloatField(null=True)
-    # [low edge, high edge, events, visits] of each bin that may be shown.
+    # [low edge, high edge, events, visits, mean dose in log2] of each bin that may be shown.
     bins = models.JSONField(default=list)
     computed_at = models.DateTimeField(auto_now_add=True)
 

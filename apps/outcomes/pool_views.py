@@ -9,9 +9,11 @@ from django.shortcuts import redirect, render
 from django.views.decorators.http import require_POST
 
 from apps.corals.models import Coral
+from apps.outcomes.curve import Curve, draw_curve
 from apps.outcomes.events import Direction
 from apps.outcomes.models import PooledCurve, PoolShare
 from apps.outcomes.pooling import EVENTS_MIN, KEEPERS_MIN, SHARE_MAX, TANKS_MIN, within_grid
+from apps.photics.dose_response import Bin, anchored_response
 from apps.photics.log_logistic import LogLogistic, fit_log_logistic
 from apps.photics.shares import wilson_share
 from apps.tanks.access import owned_tank, readable_tank
@@ -26,32 +28,42 @@ class ShownCurve:
 
     curve: PooledCurve
     title: str
-    bins: tuple  # (low, high, Share)
+    bins: tuple[Bin, ...]
     reaches_end: bool  # an end of the interval lies beyond what was looked at
     half: LogLogistic | None  # the curve through the shares, where it is worth telling
+    drawn: Curve | None  # the shares with the line that the odds draw through them
 
 
 def shown(curve):
     bins = tuple(
-        (low, np.inf if high is None else high, wilson_share(events, visits))
-        for low, high, events, visits in curve.bins
+        Bin(low, np.inf if high is None else high, wilson_share(events, visits), middle_log2)
+        for low, high, events, visits, middle_log2 in curve.bins
     )
     ends = within_grid(0.0), within_grid(np.inf)
     return ShownCurve(
-        curve, title_of(curve), bins, curve.low == ends[0] or curve.high == ends[1], half_way(bins)
+        curve=curve,
+        title=title_of(curve),
+        bins=bins,
+        reaches_end=curve.low == ends[0] or curve.high == ends[1],
+        half=half_way(bins),
+        drawn=drawing_of(curve, bins),
     )
 
 
-def half_way(bins):
-    """Return the log-logistic curve through (low, high, Share) bins, None unless it is sure.
+def drawing_of(curve, bins):
+    """Return the Curve of a PooledCurve's Bins, None where no line is known."""
+    if curve.ratio is None:
+        return None
+    ends = {"ratio": curve.ratio, "low": curve.low, "high": curve.high}
+    return draw_curve(anchored_response(bins, **ends))
 
-    A bin stands at the geometric middle of its ends, an open one half as far or twice as far.
-    """
-    dose = [high / 2 if low == 0 else 2 * low if np.isinf(high) else np.sqrt(low * high)
-            for low, high, _ in bins]  # fmt: skip
+
+def half_way(bins):
+    """Return the log-logistic curve through Bins' shares, None unless it is sure."""
+    dose = [2**b.middle_log2 for b in bins]
     try:
         found = fit_log_logistic(
-            dose, [share.value for *_, share in bins], weight=[share.number for *_, share in bins]
+            dose, [b.share.value for b in bins], weight=[b.share.number for b in bins]
         )
     except ValueError:
         return None

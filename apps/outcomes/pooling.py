@@ -7,7 +7,7 @@ import numpy as np
 from django.db import transaction
 
 from apps.outcomes.models import PooledCurve, PoolShare
-from apps.outcomes.pool_part import tank_digests, tank_part
+from apps.outcomes.pool_part import DIGITS, tank_digests, tank_part
 from apps.photics.dose_response import EDGES
 from apps.photics.week_contrast import EFFECTS, pooled_effect
 
@@ -60,7 +60,9 @@ def pooled_curve(question, level, name, rows):
     """
     tanks, keepers = (np.unique([row[k] for row in rows]) for k in (0, 1))
     owner = np.searchsorted(keepers, [row[1] for row in rows])
-    visits, events = (sums_by(owner, [e[kind] for *_, e in rows]) for kind in ("visits", "events"))
+    visits, events, doses = (
+        sums_by(owner, [e[kind] for *_, e in rows]) for kind in ("visits", "events", "doses")
+    )
     if len(tanks) < TANKS_MIN or not spread_out(events.sum(1)) or events.sum() < EVENTS_MIN:
         return None
     shown = [k for k in range(visits.shape[1]) if spread_out(visits[:, k])]
@@ -76,7 +78,11 @@ def pooled_curve(question, level, name, rows):
         low=effect and within_grid(effect.low),
         high=effect and within_grid(effect.high),
         bins=[
-            [EDGES[k], finite(EDGES[k + 1]), int(events[:, k].sum()), int(visits[:, k].sum())]
+            [
+                *(EDGES[k], finite(EDGES[k + 1])),
+                *(int(events[:, k].sum()), int(visits[:, k].sum())),
+                round(float(doses[:, k].sum() / visits[:, k].sum()), DIGITS),
+            ]
             for k in shown
         ],
     )

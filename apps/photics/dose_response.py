@@ -7,6 +7,7 @@ judge: hidden shocks of a tank are the business of `shock_model`.
 from dataclasses import dataclass
 
 import numpy as np
+from scipy.optimize import brentq
 
 from .exposure import CHANGE_LOG2
 from .firth import fit_firth
@@ -18,6 +19,8 @@ MIN_EVENTS = 3
 EDGES = (0.0, 0.5, 0.71, 0.93, 1.07, 1.41, 2.0, np.inf)
 GRID_LOG2 = 0.01  # doses are gathered to this [log2]
 CURVE_POINTS = 41
+SLOPES = 9  # lines between the ends of an interval of the odds
+LOGIT_REACH = 60.0  # a height that no share reaches [log odds]
 
 
 @dataclass(frozen=True)
@@ -81,6 +84,39 @@ def dose_response(log2_ratio, event, group):
         bins=bins_of(dose, event),
         groups=group_effects(dose, event, group),
     )
+
+
+def anchored_response(bins, *, ratio, low, high):
+    """Return the DoseResponse that odds known from elsewhere draw through counted shares, or None.
+
+    `bins` are Bins of visits; `ratio` with `low` and `high` [1] the odds per doubling and their
+    interval. The line lies where it gives as many
+    events as were counted; the band is what the interval of the odds leaves, with that height
+    taken as known. None with fewer than two bins, no event or nothing but events. House rule: the
+    odds come from comparisons that tell no height, the height from counts.
+    """
+    number = np.array([b.share.number for b in bins])
+    events = sum(b.share.count for b in bins)
+    if len(bins) < 2 or not 0 < events < number.sum():
+        return None
+    dose = np.array([b.middle_log2 for b in bins])
+    grid = np.linspace(dose.min(), dose.max(), CURVE_POINTS)
+    slopes = np.log([ratio, *np.geomspace(low, high, SLOPES)])
+    lines = np.array([logistic(grid, height_of(dose, number, events, b), b) for b in slopes])
+    return DoseResponse(
+        *(grid, lines[0], lines.min(0), lines.max(0), ratio, low, high), bins=tuple(bins), groups=()
+    )
+
+
+def height_of(dose, number, events, slope):
+    """Return the log odds at dose 0 with which `number` visits at doses give `events` of them."""
+    reach = LOGIT_REACH + np.abs(slope * dose).max()
+    return brentq(lambda a: number @ logistic(dose, a, slope) - events, -reach, reach)
+
+
+def logistic(dose, height, slope):
+    """Return the risk at doses [log2] for a height and a slope [log odds]."""
+    return 0.5 * (1 + np.tanh((height + slope * dose) / 2))
 
 
 def gathered_fit(dose, event, *, profiled):

@@ -12,6 +12,7 @@ from apps.outcomes.trying import begin_trial
 from apps.tanks.models import Tank
 from reeflog.demo import load_demo
 from tests.browser.conftest import DESK, PHONE
+from tests.outcomes.test_pooling import pool
 
 
 @pytest.fixture
@@ -32,6 +33,7 @@ def trial_in(tank):
 @pytest.mark.parametrize("scheme", ["light", "dark"])
 def test_list_and_event_are_sound(signed_in, live_server, complaints, size, scheme):
     page, tank = signed_in, Tank.objects.get(name="Harbour cube")
+    pool(12)
     note = HealthNote.objects.get(coral__tank=tank, seen="paling", strength=2)
     page.set_viewport_size(size)
     page.emulate_media(color_scheme=scheme)
@@ -40,6 +42,7 @@ def test_list_and_event_are_sound(signed_in, live_server, complaints, size, sche
         reverse("outcome_detail", args=[tank.pk, note.pk]),
         reverse("outcome_weighing", args=[tank.pk]),
         reverse("outcome_report", args=[tank.pk]),
+        reverse("pool_detail", args=[tank.pk]),
         reverse("trial_new", args=[tank.pk]),
         reverse("trial_detail", args=[trial_in(tank).pk]),
     ):

@@ -75,6 +75,33 @@ def test_sign_beside_the_main_one_makes_an_event(tank):
     assert (darker.verb, darker.severity) == ("browned", 2)
 
 
+@pytest.mark.parametrize(
+    ("conditions", "steps", "real"),
+    [
+        ((5, 3, 2), -3, True),
+        ((5, 4, 5), -1, False),
+        ((4, 3, None), -1, False),
+        ((3, 5, 6), 2, False),
+    ],
+)
+def test_fall_of_condition_is_from_the_last_before_to_the_worst_in_it(
+    tank, conditions, steps, real
+):
+    """Two steps or more are real: Siebeck et al. 2006, Coral Reefs 25."""
+    coral, (before, *within) = make_coral(tank), conditions
+    pale(coral, ago=50, seen=SEEN.OTHER, condition=before)
+    for ago, condition in zip((40, 30), within, strict=True):
+        pale(coral, ago=ago, condition=condition)
+    (found,) = episodes(corals_with_notes(tank)[0], Direction.LIGHTER)
+    assert (found.decline.change.steps, found.decline.is_real) == (steps, real)
+
+
+def test_condition_said_only_once_shows_no_fall(tank):
+    pale(make_coral(tank), condition=2)
+    (found,) = episodes(corals_with_notes(tank)[0], Direction.LIGHTER)
+    assert found.decline is None
+
+
 def test_longer_silence_begins_a_new_episode(tank):
     coral = make_coral(tank)
     pale(coral, ago=90)

@@ -2,6 +2,7 @@
 
 import datetime as dt
 import io
+import re
 
 import numpy as np
 import pytest
@@ -87,8 +88,14 @@ def test_totals_are_those_of_the_cells_shown(db):
     assert [row[3] for row in found.bins] == visits.sum(0)[shown].tolist()
 
 
+def test_each_cell_stands_at_the_mean_of_its_visits(db):
+    pool(20)
+    for low, high, _, _, middle in PooledCurve.objects.get(level="all").bins:
+        assert low <= 2**middle <= (high or 99)
+
+
 def test_parts_hold_counts_and_no_names():
-    allowed = {"question", "level", "name", "visits", "events", "log_likelihood"}
+    allowed = {"question", "level", "name", "visits", "events", "doses", "log_likelihood"}
     part = simulated(1)
     assert all(set(entry) == allowed for entry in part)
     assert {entry["name"] for entry in part} == {"", "sps", "lps"}
@@ -164,3 +171,18 @@ def test_page_tells_the_odds_in_words(as_user, owner, tank):
 
 def test_empty_pool_says_so(as_user, owner, tank):
     assert b"Nothing to show yet" in as_user(owner).get(url("pool_detail", tank)).content
+
+
+def test_every_group_has_its_drawing_and_its_table(as_user, owner, tank):
+    pool(30)
+    page = as_user(owner).get(url("pool_detail", tank)).content.decode()
+    drawn = re.findall(r'<title id="(lighter-[a-z-]+)"', page)
+    assert drawn == ["lighter-all", "lighter-grouplps", "lighter-groupsps"]
+    assert page.count("<thead>") == len(drawn)
+
+
+def test_no_line_where_the_odds_are_not_known(as_user, owner, tank):
+    pool(30)
+    PooledCurve.objects.update(ratio=None, low=None, high=None)
+    page = as_user(owner).get(url("pool_detail", tank)).content.decode()
+    assert "Cannot tell" in page and 'class="curve"' not in page and "<thead>" in page

@@ -136,7 +136,7 @@ def test_later_note_of_the_episode_opens_the_same_event(as_user, owner, note):
 
 def test_list_tells_the_change_with_its_factor(as_user, owner, note):
     text = words(as_user(owner).get(list_url(note.coral.tank)))
-    assert "Lowered the lamp (light × 1.20" in text
+    assert "Lowered the lamp (light × 1.20 at its spot" in text
     assert "more than three weeks before" in text
 
 
@@ -225,3 +225,18 @@ def test_p_value_in_words(value, expected):
 )
 def test_difference_in_words(value, expected):
     assert more_than(value) == expected
+
+
+@pytest.mark.parametrize(
+    ("condition", "said"),
+    [
+        (3, "A real fall</span>: its condition was good on"),
+        (4, "Within what two looks may differ by</span>: its condition was good on"),
+        (None, "How far its condition fell is not known"),
+    ],
+)
+def test_event_page_says_what_its_fall_is_worth(as_user, owner, note, condition, said):
+    make_note(note.coral, noted_on=note.noted_on - dt.timedelta(days=9), seen="well", condition=5)
+    HealthNote.objects.filter(pk=note.pk).update(condition=condition)
+    text = words(as_user(owner).get(detail_url(note)))
+    assert said in text and "Siebeck" in text

@@ -7,8 +7,9 @@ import pytest
 from statsmodels.stats.meta_analysis import combine_effects
 
 from apps.photics import partial_pooling as pooling_module
-from apps.photics.dose_response import dose_response
+from apps.photics.dose_response import Bin, anchored_response, dose_response
 from apps.photics.partial_pooling import partial_pooling
+from apps.photics.shares import wilson_share
 
 
 @pytest.fixture(scope="module")
@@ -76,3 +77,39 @@ def test_statsmodels_finds_the_same_middle_and_spread():
 def test_poor_groups_move_further_than_rich_ones():
     found = partial_pooling([0.0, 3.0, 3.0], [0.2, 0.2, 1.5])
     assert abs(found.effect[1] - 3.0) < abs(found.effect[2] - 3.0)
+
+
+RATIO = 3.0
+BINS = ((0.0, 0.5, -2.0), (0.5, 2.0, 0.0), (2.0, np.inf, 2.0))
+
+
+def counted(height=-2.0, number=1_000_000):
+    """Return bins whose shares follow odds of RATIO a doubling."""
+    risks = 1 / (1 + np.exp(-height - np.log(RATIO) * np.array([-2, 0, 2])))
+    return [
+        Bin(*ends, wilson_share(round(risk * number), number), dose)
+        for (*ends, dose), risk in zip(BINS, risks, strict=True)
+    ]
+
+
+def test_true_odds_draw_the_line_through_the_shares():
+    bins = counted()
+    found = anchored_response(bins, ratio=RATIO, low=2.0, high=4.0)
+    at = np.interp([-2, 0, 2], found.dose_log2, found.risk)
+    # Counts are rounded to one in a million.
+    assert at == pytest.approx([b.share.value for b in bins], rel=1e-4)
+
+
+def test_line_of_any_odds_gives_the_events_counted():
+    bins = counted()
+    found = anchored_response(bins, ratio=1.0, low=1 / 50, high=50.0)
+    given = sum(np.interp([-2, 0, 2], found.dose_log2, found.risk)) * 1_000_000
+    assert given == pytest.approx(sum(b.share.count for b in bins), rel=1e-6)
+    assert (found.low <= found.risk).all() and (found.risk <= found.high).all()
+
+
+@pytest.mark.parametrize(
+    "bins", [counted()[:1], [Bin(*b[:2], wilson_share(0, 9), b[2]) for b in BINS]]
+)
+def test_nothing_to_draw_a_line_through(bins):
+    assert anchored_response(bins, ratio=2.0, low=1.0, high=4.0) is None
