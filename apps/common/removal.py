@@ -49,10 +49,11 @@ def offer_undo(request, text, url):
 
 
 def bring_back(request, restore, said):
-    """Call `restore` and say so, or say why things can't be as they were."""
+    """Call `restore` and say so, or say why things can't be as they were; return if it is back."""
     try:
         restore()
     except ValidationError as problem:
         messages.error(request, f"Not brought back: {' '.join(problem.messages)}")
-    else:
-        messages.success(request, said)
+        return False
+    messages.success(request, said)
+    return True

@@ -5,14 +5,16 @@ serializer skips clean() and constraints; these two mixins close both gaps.
 """
 
 import copy
+import datetime as dt
 
 from django.core.exceptions import NON_FIELD_ERRORS, ValidationError
 from django.core.validators import MaxValueValidator, MinValueValidator
-from django.db.models import CheckConstraint, FloatField, Q
+from django.db.models import CheckConstraint, FloatField, JSONField, Q
 from rest_framework import serializers
 from rest_framework.settings import api_settings
 
 from apps.common.moments import LocalDateTimeField
+from apps.common.texts import is_storable
 from apps.common.units import LengthField
 from apps.photics import limits
 
@@ -37,6 +39,16 @@ def too_early(**moments):
         name: f"The year is {first} or later."
         for name, moment in moments.items()
         if moment is not None and moment.year < first
+    }
+
+
+def too_far_ahead(today, **days):
+    """Return {field: sentence} of the dates on which no honest plan begins."""
+    last = today + dt.timedelta(days=limits.PLAN_AHEAD_DAYS_MAX)
+    return {
+        name: "At most a year from now, please."
+        for name, day in days.items()
+        if day is not None and day > last
     }
 
 
@@ -98,6 +110,24 @@ class PlainFloatField(serializers.FloatField):
         return super().to_internal_value(data)
 
 
+class StorableJSONField(serializers.JSONField):
+    """JSON whose own texts can be kept, too."""
+
+    def to_internal_value(self, data):
+        if not is_storable(data):
+            self.fail("invalid")
+        return super().to_internal_value(data)
+
+
+class StorableChoiceField(serializers.ChoiceField):
+    """A choice that does not repeat in its answer what no answer can be written with."""
+
+    def to_internal_value(self, data):
+        if not is_storable(data):
+            self.fail("invalid_choice", input="")
+        return super().to_internal_value(data)
+
+
 class WholeModelSerializer(serializers.ModelSerializer):
     """A ModelSerializer that runs full_clean() on the instance it is about to save.
 
@@ -107,7 +137,9 @@ class WholeModelSerializer(serializers.ModelSerializer):
     serializer_field_mapping = {
         **serializers.ModelSerializer.serializer_field_mapping,
         FloatField: PlainFloatField,
+        JSONField: StorableJSONField,
     }
+    serializer_choice_field = StorableChoiceField
 
     def validate(self, attrs):
         fixed = self.context.get("fixed", {})

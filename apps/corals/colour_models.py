@@ -5,7 +5,7 @@ from django.core.exceptions import ValidationError
 from django.db import models
 
 from apps.common.removal import Removable, RemovableQuerySet
-from apps.common.validation import bounds, bounds_check
+from apps.common.validation import bounds, bounds_check, too_early
 from apps.photics import limits
 from apps.photics.coral_colour import PROBLEMS
 from apps.photics.regions import BOX, ELLIPSE, OUTLINE, Region
@@ -159,5 +159,8 @@ class CoralSize(Removable):
         return f"{self.coral} {self.measured_on}: {self.diameter_cm:g} cm"
 
     def clean(self):
+        errors = too_early(measured_on=self.measured_on)
         if self.measured_on and self.measured_on > self.coral.tank.today():
-            raise ValidationError({"measured_on": "This is in the future."})
+            errors["measured_on"] = "This is in the future."
+        if errors:
+            raise ValidationError(errors)

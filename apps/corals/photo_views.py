@@ -11,7 +11,7 @@ from django.urls import reverse
 from django.views.decorators.cache import never_cache
 from django.views.decorators.http import require_GET, require_POST
 
-from apps.common.removal import offer_undo
+from apps.common.removal import bring_back, offer_undo
 from apps.corals.access import photo_of, writable_photo
 from apps.corals.colour_models import CoralSize, PhotoColour
 from apps.corals.colour_story import colour_story
@@ -106,8 +106,7 @@ def colour_remove(request, key):
 def colour_restore(request, key):
     photo = writable_photo(request.user, key)
     for colour in PhotoColour.objects.filter(photo=photo):
-        colour.restore()
-        messages.success(request, "The photo’s colour is back.")
+        bring_back(request, colour.restore, "The photo’s colour is back.")
     return redirect("photo_detail", photo.key)
 
 

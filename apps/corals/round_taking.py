@@ -11,6 +11,7 @@ from dataclasses import dataclass, field
 from django.core.exceptions import ValidationError
 from django.db import transaction
 
+from apps.common.texts import is_storable
 from apps.corals.condition import strength_of
 from apps.corals.models import Coral, HealthNote, Photo
 from apps.corals.noting import save_note
@@ -61,7 +62,7 @@ def _read_note(note):
     if not _is_count(pk) or not (condition is None or _is_count(condition)):
         raise UnreadableNotes("A note names its coral and condition by number.")
     texts = {name: note.get(name) or "" for name in ("seen", "where", "text")}
-    if not all(isinstance(text, str) and "\0" not in text for text in texts.values()):
+    if not all(isinstance(text, str) and is_storable(text) for text in texts.values()):
         raise UnreadableNotes("What is seen, where and in which words are texts.")
     also = note.get("also_seen") or []
     if not isinstance(also, list) or not all(isinstance(sign, str) for sign in also):

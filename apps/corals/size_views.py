@@ -6,7 +6,7 @@ from django.shortcuts import redirect, render
 from django.urls import reverse
 from django.views.decorators.http import require_POST
 
-from apps.common.removal import offer_undo
+from apps.common.removal import bring_back, offer_undo
 from apps.corals.access import writable_coral, writable_size
 from apps.corals.colour_models import CoralSize
 from apps.corals.photo_forms import SizeForm
@@ -51,6 +51,5 @@ def size_remove(request, pk):
 @require_POST
 def size_restore(request, pk):
     size = writable_size(request.user, pk)
-    size.restore()
-    messages.success(request, "The size is back.")
+    bring_back(request, size.restore, "The size is back.")
     return redirect("coral_detail", size.coral_id)

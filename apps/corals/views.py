@@ -188,5 +188,6 @@ def coral_remove(request, pk):
 @require_POST
 def coral_restore(request, pk):
     coral = writable_removed_coral(request.user, pk)
-    bring_back(request, coral.restore, f"{coral.name} is back.")
-    return redirect("coral_detail", coral.pk)
+    if bring_back(request, coral.restore, f"{coral.name} is back."):
+        return redirect("coral_detail", coral.pk)
+    return redirect("coral_list", coral.tank_id)

@@ -59,7 +59,7 @@ class DayFields(models.Model):
             self.curve()
         except photics.DayCurveError as problem:
             raise ValidationError({"points": list(problem.problems)}) from None
-        except (TypeError, ValueError):
+        except (TypeError, ValueError, OverflowError):
             raise ValidationError(
                 {"points": "Each point is a pair: minute after midnight, level in percent."}
             ) from None

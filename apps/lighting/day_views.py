@@ -10,7 +10,7 @@ from django.urls import reverse
 from django.utils import timezone
 from django.views.decorators.http import require_POST
 
-from apps.common.removal import offer_undo
+from apps.common.removal import bring_back, offer_undo
 from apps.lighting.curve_drawing import curve_drawing, curve_figures, odd_days
 from apps.lighting.day_forms import (
     USUAL_POINTS,
@@ -270,8 +270,7 @@ def day_curve_restore(request, pk):
     seen = DayCurve.objects.filter(tank__in=Tank.objects.visible_to(request.user))
     row = get_object_or_404(seen.select_related("tank"), pk=pk)
     require_write(request.user, row.tank)
-    row.restore()
-    messages.success(request, f"“{row.name}” is back.")
+    bring_back(request, row.restore, f"“{row.name}” is back.")
     return redirect("day_curve_list", row.tank_id)
 
 

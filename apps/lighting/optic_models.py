@@ -58,7 +58,7 @@ def check_channels(rows):
         try:
             channel_of(row)
             share = number(row["share_percent"])
-        except (KeyError, TypeError):
+        except (KeyError, TypeError, OverflowError):
             raise ValidationError(
                 "A channel needs a name, a peak or a white, and a share."
             ) from None

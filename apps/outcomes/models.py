@@ -12,7 +12,7 @@ from django.core.exceptions import ValidationError
 from django.db import models
 
 from apps.common.removal import Removable, RemovableQuerySet
-from apps.common.validation import bounds, bounds_check
+from apps.common.validation import bounds, bounds_check, too_far_ahead
 from apps.corals.models import Coral
 from apps.photics.limits import TRIAL_FACTOR
 from apps.tanks.models import Tank
@@ -58,7 +58,7 @@ class Trial(Removable):
         return f"{self.get_question_display()} from {self.began_on}"
 
     def clean(self):
-        errors = {}
+        errors = too_far_ahead(self.tank.today(), began_on=self.began_on)
         if self.pk is None and self.began_on and self.began_on < self.tank.today():
             errors["began_on"] = "Notes made before the lot was drawn cannot count: from today on."
         if self.question == self.Question.LESS and self.factor and self.factor >= 1:

@@ -4,7 +4,7 @@ from django import forms
 
 from apps.common.units import NumberField
 from apps.common.validation import WholeModelForm
-from apps.corals.models import Coral
+from apps.corals.models import Coral, Spot
 from apps.outcomes.models import CORALS_MAX, Trial
 from apps.photics.limits import TRIAL_FACTOR
 
@@ -45,7 +45,7 @@ class TrialForm(WholeModelForm, forms.ModelForm):
     def __init__(self, *args, **kwargs):
         super().__init__(*args, **kwargs)
         living = self.instance.tank.corals.present().living()
-        self.fields["corals"].queryset = living.filter(spots__isnull=False).distinct()
+        self.fields["corals"].queryset = living.filter(pk__in=Spot.objects.values("coral"))
 
     def clean_corals(self):
         corals = list(self.cleaned_data["corals"])

@@ -6,7 +6,7 @@ from django.shortcuts import get_object_or_404, redirect, render
 from django.urls import reverse
 from django.views.decorators.http import require_POST
 
-from apps.common.removal import offer_undo
+from apps.common.removal import bring_back, offer_undo
 from apps.outcomes.models import NOTE_EVERY_DAYS, Trial
 from apps.outcomes.settling import STEP
 from apps.outcomes.trial_forms import TrialForm
@@ -95,8 +95,10 @@ def trial_resume(request, pk):
 @require_POST
 def trial_stop(request, pk):
     trial = writable_trial(request.user, pk)
-    trial.stopped_on = trial.tank.today()
-    trial.save(update_fields=["stopped_on"])
+    # Tapped twice it was still stopped the first time.
+    if trial.stopped_on is None:
+        trial.stopped_on = trial.tank.today()
+        trial.save(update_fields=["stopped_on"])
     offer_undo(request, "The trial is stopped.", reverse("trial_unstop", args=[pk]))
     return redirect("trial_detail", pk)
 
@@ -124,6 +126,6 @@ def trial_remove(request, pk):
 @require_POST
 def trial_restore(request, pk):
     trial = writable_removed_trial(request.user, pk)
-    trial.restore()
-    messages.success(request, "The trial is back.")
-    return redirect("trial_detail", pk)
+    if bring_back(request, trial.restore, "The trial is back."):
+        return redirect("trial_detail", pk)
+    return redirect("trial_list", trial.tank_id)

@@ -111,6 +111,8 @@ OUTLINE_POINTS_MAX = 200
 
 # The oldest year a dated entry may carry: older is a slipped digit, and calendars break near 1.
 ENTRY_YEAR_MIN = 1980
+# How far ahead a plan may begin [d]: later is a slipped digit, and calendars break near 9999.
+PLAN_AHEAD_DAYS_MAX = 366
 
 # A value of a water log in whatever unit it names [1]; nutrients and temperatures are not negative.
 WATER_VALUE_MAX = 100_000.0

@@ -72,18 +72,35 @@ def following_of(plan, notes):
 
 def telling_notes(plan):
     """Return the present notes that a plan listens to: of its coral, or of all in the tank."""
-    corals = Coral.objects.present().living().filter(tank=plan.tank_id)
-    if not plan.whole_tank:
-        corals = corals.filter(pk=plan.coral_id)
-    kinds = (*HealthNote.LIGHTER, *WELL)
-    notes = (
+    return telling_notes_of([plan])[plan.pk]
+
+
+def telling_notes_of(plans):
+    """Return {pk of a plan: the notes it listens to} for plans of one tank, read at once."""
+    if not plans:
+        return {}
+    corals = Coral.objects.present().living().filter(tank=plans[0].tank_id)
+    if not any(plan.whole_tank for plan in plans):
+        corals = corals.filter(pk__in={plan.coral_id for plan in plans})
+    notes = list(
         HealthNote.objects.present()
         .filter(coral__in=corals)
-        .filter(noted_on__gte=plan.starts_on - dt.timedelta(days=limits.STEPS_MAX))
+        .filter(noted_on__gte=min(heard_from(plan) for plan in plans))
         .select_related("coral")
     )
     # No database asks all signs of a note the same way; what is read here is little.
-    return [note for note in notes if note.shows(kinds)]
+    telling = [note for note in notes if note.shows((*HealthNote.LIGHTER, *WELL))]
+    return {plan.pk: [note for note in telling if listens(plan, note)] for plan in plans}
+
+
+def heard_from(plan):
+    """Return the first day whose notes a plan listens to."""
+    return plan.starts_on - dt.timedelta(days=limits.STEPS_MAX)
+
+
+def listens(plan, note):
+    mine = plan.whole_tank or note.coral_id == plan.coral_id
+    return mine and note.noted_on >= heard_from(plan)
 
 
 @transaction.atomic

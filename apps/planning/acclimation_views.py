@@ -9,7 +9,7 @@ from django.utils import timezone
 from django.views.decorators.http import require_POST
 
 from apps.common.htmx import go_to, render_part
-from apps.common.removal import offer_undo
+from apps.common.removal import bring_back, offer_undo
 from apps.corals.access import readable_coral, writable_coral
 from apps.corals.models import Coral
 from apps.photics.acclimation import PACES
@@ -18,6 +18,7 @@ from apps.planning.acclimating import (
     save_acclimation,
     steps_of,
     telling_notes,
+    telling_notes_of,
     tick_step,
     untick,
 )
@@ -52,11 +53,12 @@ def writable_acclimation(user, pk, *, removed=False):
 def acclimation_list(request, tank_pk):
     tank = readable_tank(request.user, tank_pk)
     unit = request.user.units
-    plans = tank.acclimations.visible_to(request.user).with_all()
+    plans = list(tank.acclimations.visible_to(request.user).with_all())
+    notes = telling_notes_of(plans)
     context = {
         "tank": tank,
         "sheets": [
-            acclimation_sheet(plan, telling_notes(plan), full_dli=lambda par: None, unit=unit)
+            acclimation_sheet(plan, notes[plan.pk], full_dli=lambda par: None, unit=unit)
             for plan in plans
         ],
         "corals": Coral.objects.present().living().filter(tank=tank),
@@ -235,9 +237,9 @@ def acclimation_remove(request, pk):
 @require_POST
 def acclimation_restore(request, pk):
     plan = writable_acclimation(request.user, pk, removed=True)
-    plan.restore()
-    messages.success(request, "The plan is back.")
-    return redirect("acclimation_detail", plan.pk)
+    if bring_back(request, plan.restore, "The plan is back."):
+        return redirect("acclimation_detail", plan.pk)
+    return redirect("acclimation_list", plan.tank_id)
 
 
 @login_required

@@ -9,7 +9,7 @@ from django.db.models import Q
 from django.urls import reverse
 
 from apps.common.removal import Removable, RemovableQuerySet
-from apps.common.validation import bounds, bounds_check
+from apps.common.validation import bounds, bounds_check, too_early, too_far_ahead
 from apps.corals.models import Coral
 from apps.photics import limits
 from apps.photics.acclimation import PACES
@@ -147,7 +147,9 @@ class Acclimation(Removable):
         return f"{of}: PAR {self.start_umol:.0f} to {self.target_umol:.0f}"
 
     def clean(self):
-        errors = {}
+        errors = too_early(starts_on=self.starts_on)
+        if self.tank_id:
+            errors |= too_far_ahead(self.tank.today(), starts_on=self.starts_on)
         if self.coral_id and self.tank_id and self.coral.tank_id != self.tank_id:
             errors["coral"] = "This coral lives in another tank."
         if self.whole_tank and self.means not in self.WHOLE_TANK_MEANS:

@@ -7,7 +7,7 @@ import datetime as dt
 
 from icalendar import Calendar, Event
 
-from apps.planning.acclimating import following_of, telling_notes
+from apps.planning.acclimating import following_of, telling_notes_of
 from apps.planning.acclimation_sheet import setting_words, state_words, watched_coral
 from apps.planning.following import PAUSED, WAITING
 from apps.planning.models import Acclimation
@@ -28,8 +28,10 @@ def steps_calendar(tank, keeper, *, now, host, url, reminders=()):
     calendar.add("x-wr-calname", f"{tank.name}: light")
     # A phone that asks may come back in half a day.
     calendar.add("refresh-interval", dt.timedelta(hours=12), parameters={"value": "DURATION"})
-    for plan in Acclimation.objects.visible_to(keeper).filter(tank=tank).with_all():
-        for number, day, words in days_of(plan, unit=keeper.units):
+    plans = list(Acclimation.objects.visible_to(keeper).filter(tank=tank).with_all())
+    notes = telling_notes_of(plans)
+    for plan in plans:
+        for number, day, words in days_of(plan, notes[plan.pk], unit=keeper.units):
             event = Event()
             event.add("uid", f"acclimation-{plan.pk}-{number}@{host}")
             event.add("dtstamp", now)
@@ -58,9 +60,9 @@ def reminder_event(reminder, tank, *, now, host, url):
     return event
 
 
-def days_of(plan, *, unit):
+def days_of(plan, notes, *, unit):
     """Return (number, day, words) of every step ahead, or of the one that waits."""
-    notes, steps = telling_notes(plan), list(plan.steps.all())
+    steps = list(plan.steps.all())
     found = following_of(plan, notes)
     of = "The whole tank" if plan.whole_tank else plan.coral.name
     if found.state in (PAUSED, WAITING) and not found.days_ahead(len(steps), plan.every_days):

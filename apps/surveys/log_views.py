@@ -154,5 +154,6 @@ def log_remove(request, log_pk):
 def log_restore(request, log_pk):
     series = get_object_or_404(LoggedSeries.objects.select_related("tank"), pk=log_pk)
     writable_tank(request.user, series.tank_id)
-    bring_back(request, series.restore, f"“{series}” is back.")
-    return redirect("log_detail", series.pk)
+    if bring_back(request, series.restore, f"“{series}” is back."):
+        return redirect("log_detail", series.pk)
+    return redirect("log_list", series.tank_id)

@@ -69,6 +69,9 @@ class Meter(Removable):
 
     def clean(self):
         errors = too_early(checked_on=self.checked_on)
+        # A meter belongs to no tank: tomorrow may have come where the keeper lives.
+        if self.checked_on and self.checked_on > timezone.localdate() + dt.timedelta(days=1):
+            errors["checked_on"] = "This is in the future."
         low, high = METER_FACTOR
         factor, reads_lux = self.correction_factor, self.kind == self.Kind.LUX
         if factor is not None and not reads_lux and not low <= factor <= high:

@@ -11,6 +11,7 @@ from dataclasses import asdict, dataclass, field
 
 from django.db import transaction
 
+from apps.common.texts import is_storable
 from apps.photics.limits import SURVEY_READINGS_MAX
 from apps.surveys.models import PlannedPoint, Reading, ReadingEdit
 from apps.surveys.recording import (
@@ -64,6 +65,8 @@ def read_edits(sent):
     edits = sent.get("edits") if isinstance(sent, dict) else None
     if not isinstance(device, str) or not 0 < len(device) <= DEVICE_CHARS_MAX:
         raise UnreadableEdits("The device has no name.")
+    if not is_storable(device):
+        raise UnreadableEdits("The device’s name holds a character that can’t be stored.")
     if not isinstance(edits, list) or len(edits) > EDITS_A_BATCH:
         raise UnreadableEdits(f"Send a list of at most {EDITS_A_BATCH} edits.")
     return [_read_edit(edit, device) for edit in edits]

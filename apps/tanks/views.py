@@ -94,5 +94,6 @@ def tank_remove(request, tank_pk):
 @require_POST
 def tank_restore(request, tank_pk):
     tank = get_object_or_404(Tank, owner=request.user, pk=tank_pk)
-    bring_back(request, tank.restore, f"{tank.name} is back.")
-    return redirect("tank_detail", tank_pk)
+    if bring_back(request, tank.restore, f"{tank.name} is back."):
+        return redirect("tank_detail", tank_pk)
+    return redirect("tank_list")

@@ -153,3 +153,9 @@ def test_shell_is_open_and_names_nobody(as_user, owner, client):
         page = visitor.get(reverse("round_shell"))
         assert page.status_code == 200 and "Ottilie" not in page.content.decode()
         assert 'id="round-data"' not in page.content.decode()
+
+
+@pytest.mark.parametrize("text", ["half a sign \ud800", "nothing \0"])
+def test_text_no_database_takes_is_refused_with_a_word(as_user, owner, tank, coral, text):
+    answer = send(as_user(owner), tank, owner, [note_of(coral, text=text)])
+    assert answer.status_code == 400 and "texts" in answer.json()["problem"]

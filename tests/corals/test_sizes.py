@@ -39,6 +39,7 @@ def test_size_is_entered_by_writers_only(as_user, owner, co_keeper, viewer, stra
         ({"diameter_cm": "0"}, "Between"),
         ({"diameter_cm": "wide"}, "not a number"),
         ({"measured_on": "2999-01-01"}, "future"),
+        ({"measured_on": "0001-01-01"}, "The year is"),
     ],
 )
 def test_wrong_size_is_told_and_kept(as_user, owner, coral, typed, said):

@@ -272,9 +272,11 @@ def test_coral_whose_spot_is_outside_the_smaller_tank_is_not_brought_back(as_use
     tank.length_cm = 40
     tank.save()
     url = reverse("coral_restore", args=[coral.pk])
-    as_user(owner).post(url)
+    answer = as_user(owner).post(url, follow=True)
     coral.refresh_from_db()
     assert coral.removed_at
+    # The page that follows exists, and says why.
+    assert answer.status_code == 200 and "outside the water" in answer.content.decode()
 
 
 def test_band_may_carry_any_of_the_signs_for_micro(as_user, owner, tank):

@@ -77,7 +77,12 @@ def test_coral_of_another_tank_is_refused_and_nothing_begins(tank):
 
 @pytest.mark.parametrize(
     ("field", "value", "words"),
-    [("factor", 1.2, "below 1"), ("factor", 0.1, "0.3"), ("began_on", -3, "from today on")],
+    [
+        ("factor", 1.2, "below 1"),
+        ("factor", 0.1, "0.3"),
+        ("began_on", -3, "from today on"),
+        ("began_on", 500, "a year from now"),
+    ],
 )
 def test_unsound_trial_is_refused(tank, field, value, words):
     fields = {"question": "less", "step": "down", "factor": 0.8, "began_on": tank.today()}
@@ -215,6 +220,19 @@ def test_stopped_trial_has_no_score_and_can_go_on(as_user, owner, lit):
     assert "has no score" in page
     client.post(reverse("trial_unstop", args=[trial.pk]))
     assert trial_standing(Trial.objects.get()).state == "running"
+
+
+def test_trial_stopped_twice_was_stopped_the_first_time(as_user, owner, lit):
+    trial = trial_of(lit, [make_coral(lit)], stopped_on=days_ago(lit, 3))
+    as_user(owner).post(reverse("trial_stop", args=[trial.pk]))
+    assert Trial.objects.get().stopped_on == days_ago(lit, 3)
+
+
+def test_coral_whose_spot_was_taken_away_is_not_offered(as_user, owner, tank):
+    coral = make_coral(tank)
+    coral.spots.get().remove()
+    page = as_user(owner).get(reverse("trial_new", args=[tank.pk]))
+    assert not page.context["form"].fields["corals"].queryset
 
 
 def test_going_on_after_a_pause_runs_again(as_user, owner, lit):

@@ -261,6 +261,27 @@ def test_dates_edited_never_make_the_plan_shorter_than_its_pace(as_user, owner, 
     assert "at least 14 days apart" in page.content.decode()
 
 
+@pytest.mark.parametrize("day", ["0001-01-01", "9999-12-31"])
+def test_a_first_day_no_calendar_holds_is_told(as_user, owner, tank, day):
+    plan = make_acclimation(make_coral(tank))
+    fields = {"starts_on": day, "every_days": "3", "text": ""}
+    page = as_user(owner).post(reverse("acclimation_edit", args=[plan.pk]), fields)
+    assert page.status_code == 422 and "starts_on" in page.context["form"].errors
+
+
+def test_the_list_reads_the_notes_of_all_plans_at_once(
+    as_user, owner, tank, django_assert_max_num_queries
+):
+    for name in "abcdefgh":
+        coral = make_coral(tank, name=name)
+        make_acclimation(coral)
+        make_note(coral)
+    client = as_user(owner)
+    with django_assert_max_num_queries(9):
+        page = client.get(reverse("acclimation_list", args=[tank.pk]))
+    assert page.content.decode().count("was noted paling") == 8
+
+
 def test_a_tick_can_be_taken_back(as_user, owner, tank):
     plan = make_acclimation(make_coral(tank))
     tick = make_tick(plan, 1)

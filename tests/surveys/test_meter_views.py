@@ -31,6 +31,12 @@ def test_odd_place_to_go_back_to_is_passed_over(as_user, owner, odd):
     assert as_user(owner).get(reverse("meter_new"), {"for": odd}).status_code == 200
 
 
+def test_check_in_the_future_is_told(as_user, owner):
+    typed = SOUND | {"immersion_factor": "1", "checked_on": "9999-12-31"}
+    response = as_user(owner).post(reverse("meter_new"), typed)
+    assert response.status_code == 422 and "in the future" in response.content.decode()
+
+
 @pytest.mark.parametrize("factor", ["0", "12", "nan", "", "one", "1e400"])
 def test_unsound_factor_is_told_and_kept(as_user, owner, factor):
     response = as_user(owner).post(reverse("meter_new"), SOUND | {"correction_factor": factor})

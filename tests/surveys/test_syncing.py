@@ -53,6 +53,12 @@ def phone():
     return Device()
 
 
+@pytest.mark.parametrize("name", ["half a sign \ud800", "nothing \0", "", "x" * 40])
+def test_device_of_no_sound_name_is_refused(as_user, owner, survey, name):
+    device = Device(name)
+    assert device.send(as_user(owner), survey, [device.edit(100)]).status_code == 400
+
+
 def values(survey):
     return [row.value_umol for row in rows_of(survey)]
 
