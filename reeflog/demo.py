@@ -323,7 +323,7 @@ def write_photo(note, days_ago, colours):
         reference_kind=PhotoColour.ReferenceKind.WHITE,
         light=PhotoColour.Light.WHITE,
     )
-    if note.seen in HealthNote.LIGHTER:
+    if note.shows(HealthNote.LIGHTER):
         # The keeper wrote it down, so they saw it too.
         colour.answer = PhotoColour.Answer.SEEN
         colour.save()

@@ -84,6 +84,7 @@ MIDDLEWARE = [
     "django_htmx.middleware.HtmxMiddleware",
     "apps.common.htmx.SignInForFragmentsMiddleware",
     "apps.common.drafts.TakenDraftsMiddleware",
+    "apps.common.wrong_method.FormAddressMiddleware",
 ]
 
 ROOT_URLCONF = "reeflog.urls"
@@ -358,6 +359,7 @@ SPECTACULAR_SETTINGS = {
     "ENUM_NAME_OVERRIDES": {
         "FixtureKind": "apps.lighting.models.Fixture.Kind",
         "MeterKind": "apps.surveys.models.Meter.Kind",
+        "PlanKind": "apps.planning.models.Plan.Kind",
         "WaterEventKind": "apps.corals.models.WaterEvent.Kind",
     },
 }

@@ -29,6 +29,13 @@ def test_forbidden_page_tells_who_decides(as_user, viewer, tank):
     assert response.status_code == 403 and "owner decides" in response.content.decode()
 
 
+def test_form_address_opened_as_a_page_shows_a_way_on(as_user, owner, tank):
+    address = reverse("share_link_new", args=[tank.pk])
+    response = as_user(owner).get(address, HTTP_ACCEPT="text/html")
+    assert (response.status_code, response["Allow"]) == (405, "POST")
+    assert reverse("home") in response.content.decode()
+
+
 def test_broken_page_says_that_typed_things_are_kept(db, boom):
     client = Client(raise_request_exception=False)
     response = client.get("/boom/")

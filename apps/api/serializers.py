@@ -145,10 +145,17 @@ class SpotSerializer(WholeModelSerializer):
 
 
 class HealthNoteSerializer(WholeModelSerializer):
+    also_seen = serializers.ListField(
+        child=serializers.ChoiceField(HealthNote.Seen.choices),
+        required=False,
+        help_text="Further signs beside the main one in `seen`.",
+    )
+
     class Meta:
         model = HealthNote
         fields = [
-            "id", "noted_on", "condition", "seen", "strength", "where", "text", "created_at",
+            "id", "noted_on", "condition", "seen", "also_seen", "strength", "where", "text",
+            "created_at",
         ]  # fmt: skip
         read_only_fields = ["created_at"]
 

@@ -2,12 +2,13 @@ from django.urls import include, path
 from drf_spectacular.views import SpectacularJSONAPIView
 from rest_framework.routers import SimpleRouter
 
-from apps.api import views
+from apps.api import plan_views, views
 
 top = SimpleRouter()
 top.register("tanks", views.TankViewSet, basename="api-tank")
 top.register("meters", views.MeterViewSet, basename="api-meter")
 top.register("fixtures", views.FixtureViewSet, basename="api-fixture")
+top.register("plans", plan_views.PlanViewSet, basename="api-plan")
 
 of_tank = SimpleRouter()
 of_tank.register("rocks", views.RockViewSet, basename="api-rock")
@@ -16,6 +17,8 @@ of_tank.register("day-curves", views.DayCurveViewSet, basename="api-day-curve")
 of_tank.register("surveys", views.SurveyViewSet, basename="api-survey")
 of_tank.register("corals", views.CoralViewSet, basename="api-coral")
 of_tank.register("water-events", views.WaterEventViewSet, basename="api-water-event")
+of_tank.register("acclimations", plan_views.AcclimationViewSet, basename="api-acclimation")
+of_tank.register("trials", plan_views.TrialViewSet, basename="api-trial")
 
 of_coral = SimpleRouter()
 of_coral.register("spots", views.SpotViewSet, basename="api-spot")

@@ -234,7 +234,7 @@ class SpotViewSet(RemovingMixin, OfCoralMixin, viewsets.ModelViewSet):
 
 
 class HealthNoteViewSet(RemovingMixin, OfCoralMixin, SignedMixin, viewsets.ModelViewSet):
-    """What was seen on a coral, and when."""
+    """What was seen on a coral, and when; `seen` asks for the main sign."""
 
     queryset = HealthNote.objects.none()
     serializer_class = serializers.HealthNoteSerializer

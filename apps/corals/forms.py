@@ -150,6 +150,12 @@ class NoteForm(WholeModelForm, forms.ModelForm):
     seen = forms.ChoiceField(
         label="What is seen", choices=HealthNote.Seen.choices, widget=forms.RadioSelect
     )
+    also_seen = forms.MultipleChoiceField(
+        label="Also seen",
+        choices=[c for c in HealthNote.Seen.choices if c[0] != HealthNote.Seen.WELL],
+        widget=forms.CheckboxSelectMultiple,
+        required=False,
+    )
     strength = forms.TypedChoiceField(
         label="How strong",
         coerce=int,
@@ -170,7 +176,7 @@ class NoteForm(WholeModelForm, forms.ModelForm):
 
     class Meta:
         model = HealthNote
-        fields = ["condition", "seen", "strength", "where", "noted_on", "text"]
+        fields = ["condition", "seen", "also_seen", "strength", "where", "noted_on", "text"]
         labels = {"noted_on": "When", "where": "Where on the coral", "text": "In your words"}
         widgets = {"noted_on": day_input(), "text": forms.Textarea(attrs={"rows": 2})}
 

@@ -90,6 +90,11 @@ def _read(line, cells, tank, added_on, unit, taken):
 
 
 def _group(text):
+    if not text:
+        raise ValueError(
+            "The group is missing after the name: SPS, LPS, soft or other. All lines are parted by "
+            "the same sign: commas, semicolons or tabs."
+        )
     said = text.lower()
     for group, words in GROUP_WORDS.items():
         if any(word in said for word in words):

@@ -6,11 +6,11 @@ from dataclasses import dataclass
 from django.conf import settings
 from django.core.exceptions import ValidationError
 from django.db import models
-from django.utils import timezone
 
 from apps.common.removal import Removable, RemovableQuerySet
 from apps.common.validation import bounds, bounds_check, too_early
 from apps.corals.colour_models import CoralSize, PhotoColour
+from apps.corals.water_models import WaterEvent
 from apps.photics import limits
 from apps.tanks.models import Tank
 
@@ -24,7 +24,6 @@ BAND = (limits.BAND_MIN_UMOL, limits.BAND_MAX_UMOL)
 # A text column has no end of its own, so clean() holds this one.
 NOTE_CHARS_MAX = 2000
 SPOT_TAKEN = "It already has a spot from that day. Change that one."
-WATER_VALUE = (0, limits.WATER_VALUE_MAX)
 
 
 @dataclass(frozen=True)
@@ -263,7 +262,9 @@ class HealthNote(Removable):
     condition = models.PositiveSmallIntegerField(
         "how it is", choices=Condition, null=True, blank=True
     )
+    # The main sign; `signs` are all of them.
     seen = models.CharField("what is seen", max_length=11, choices=Seen)
+    also_seen = models.JSONField("also seen", default=list, blank=True)
     strength = models.PositiveSmallIntegerField(
         "how strong", choices=Strength, default=Strength.CLEAR
     )
@@ -283,6 +284,20 @@ class HealthNote(Removable):
     def __str__(self):
         return f"{self.coral} {self.noted_on}: {self.get_seen_display()}"
 
+    @property
+    def signs(self):
+        """All that is seen, the main sign first."""
+        return (self.seen, *self.also_seen)
+
+    def shows(self, kinds):
+        """Tell whether any of these kinds is seen."""
+        return any(sign in kinds for sign in self.signs)
+
+    def signs_told(self):
+        """Return all that is seen in words: "paling, also tissue loss and polyps in"."""
+        also = [self.Seen(sign).label for sign in self.also_seen]
+        return self.get_seen_display() + (f", also {' and '.join(also)}" if also else "")
+
     def told(self):
         """Return how it is, what is seen, how strong and where, in words.
 
@@ -291,7 +306,7 @@ class HealthNote(Removable):
         parts = [self.get_condition_display()] if self.condition else []
         if self.seen != self.Seen.WELL:
             where = f" {self.get_where_display()}" if self.where else ""
-            parts.append(f"{self.get_strength_display()} {self.get_seen_display()}{where}")
+            parts.append(f"{self.get_strength_display()} {self.signs_told()}{where}")
         elif not parts:
             parts.append(self.get_seen_display())
         return ", ".join(parts)
@@ -307,8 +322,21 @@ class HealthNote(Removable):
         poor = self.condition is not None and self.condition <= self.Condition.POOR
         if poor and self.seen == self.Seen.WELL:
             errors["seen"] = f"It can’t look well and be {self.get_condition_display()}."
+        if unsound := self.unsound_signs():
+            errors["also_seen"] = unsound
         if errors:
             raise ValidationError(errors)
+
+    def unsound_signs(self):
+        """Return what is wrong with the further signs, or nothing."""
+        also, known = self.also_seen, set(self.Seen.values) - {self.Seen.WELL}
+        if not isinstance(also, list) or not all(isinstance(s, str) and s in known for s in also):
+            return "The further signs are a list of what can be seen, “looks well” left out."
+        if len(set(self.signs)) < len(self.signs):
+            return "Each sign counts once: what is seen first is not also seen."
+        if also and self.seen == self.Seen.WELL:
+            return "What looks well shows no further sign: choose the main one above."
+        return ""
 
 
 def photo_path(photo, name):
@@ -340,75 +368,3 @@ class Photo(models.Model):
             self.width_px, self.height_px = self.image.width, self.image.height
             self.save(update_fields=["width_px", "height_px"])
         return self.width_px, self.height_px
-
-
-class WaterEventQuerySet(RemovableQuerySet):
-    def visible_to(self, user):
-        return self.present().filter(tank__in=Tank.objects.visible_to(user))
-
-    def in_order(self):
-        return self.order_by("happened_at", "pk")
-
-    def could_hurt(self):
-        """Events that may explain what light is blamed for; plain readings are no such thing."""
-        return self.filter(could_hurt=True)
-
-
-class WaterEvent(Removable):
-    """A reading of the water, or something that happened to it or to those who live in it."""
-
-    class Kind(models.TextChoices):
-        TEMPERATURE = "temperature", "temperature"
-        ALKALINITY = "alkalinity", "alkalinity"
-        NUTRIENTS = "nutrients", "nutrients"
-        DOSING = "dosing", "dosing"
-        PEST = "pest", "pest or disease"
-        ANIMALS = "animals", "new animals"
-        WATER_CHANGE = "water_change", "water change"
-        EQUIPMENT = "equipment", "equipment"
-        OTHER = "other", "something else"
-
-    tank = models.ForeignKey(Tank, on_delete=models.CASCADE, related_name="water_events")
-    happened_at = models.DateTimeField("when")
-    kind = models.CharField("what about", max_length=12, choices=Kind)
-    value = models.FloatField("value", null=True, blank=True, validators=bounds(*WATER_VALUE))
-    unit = models.CharField("unit", max_length=20, blank=True)
-    text = models.CharField("in your words", max_length=300, blank=True)
-    # The keeper's own judgement: only such events are weighed as rivals of the light.
-    could_hurt = models.BooleanField("could have hurt corals", default=False)
-    created_by = models.ForeignKey(
-        settings.AUTH_USER_MODEL, null=True, blank=True, on_delete=models.SET_NULL, related_name="+"
-    )
-    created_at = models.DateTimeField(auto_now_add=True)
-
-    objects = WaterEventQuerySet.as_manager()
-
-    class Meta:
-        ordering = ["-happened_at", "-pk"]
-        indexes = [models.Index(fields=["tank", "happened_at"], name="water_event_by_tank")]
-        constraints = [bounds_check("water_event", "value", *WATER_VALUE, null=True)]
-
-    def __str__(self):
-        return f"{self.happened_at:%Y-%m-%d} {self.told()}"
-
-    def amount(self):
-        """Return the value with its unit, empty without one: "8.2 dKH"."""
-        return "" if self.value is None else f"{self.value:g} {self.unit}"
-
-    def told(self):
-        """Return what happened in a few words: "alkalinity 8.2 dKH, after the new salt"."""
-        what = f"{self.get_kind_display()} {self.amount()}".strip()
-        return f"{what}, {self.text}" if self.text else what
-
-    def clean(self):
-        errors = too_early(happened_at=self.happened_at)
-        if self.happened_at and self.happened_at > timezone.now():
-            errors["happened_at"] = "This is in the future."
-        if self.value is not None and not self.unit:
-            errors["unit"] = "Say in which unit: °C, dKH, mg/L nitrate, litres."
-        if self.value is None and self.unit:
-            errors["value"] = "A unit needs a value."
-        if self.kind == self.Kind.OTHER and not self.text:
-            errors["text"] = "Say in a few words what it was."
-        if errors:
-            raise ValidationError(errors)

@@ -33,6 +33,7 @@ class SentNote:
     noted_on: dt.date
     condition: int | None
     seen: str
+    also_seen: list
     where: str
     text: str
     photo_key: uuid.UUID | None
@@ -62,12 +63,16 @@ def _read_note(note):
     texts = {name: note.get(name) or "" for name in ("seen", "where", "text")}
     if not all(isinstance(text, str) and "\0" not in text for text in texts.values()):
         raise UnreadableNotes("What is seen, where and in which words are texts.")
+    also = note.get("also_seen") or []
+    if not isinstance(also, list) or not all(isinstance(sign, str) for sign in also):
+        raise UnreadableNotes("What is also seen is a list of texts.")
     try:
         return SentNote(
             client_id=uuid.UUID(note.get("id")),
             coral_pk=pk,
             noted_on=dt.date.fromisoformat(note.get("noted_on")),
             condition=condition,
+            also_seen=also,
             photo_key=uuid.UUID(note["photo"]) if note.get("photo") else None,
             **texts,
         )
@@ -111,7 +116,7 @@ def _take(sent, tank, corals, known, photos, by, photo_bytes_max):
     # A device whose clock runs ahead means today.
     note.noted_on = min(sent.noted_on, tank.today())
     note.condition, note.where, note.text = sent.condition, sent.where, sent.text
-    note.seen = sent.seen or HealthNote.Seen.WELL
+    note.seen, note.also_seen = sent.seen or HealthNote.Seen.WELL, sent.also_seen
     note.strength = strength_of(sent.condition)
     note.full_clean(exclude=["coral", "created_by"], validate_unique=False)
     save_note(

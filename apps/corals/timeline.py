@@ -263,7 +263,7 @@ def note_rows(notes, axis, zone):
         marks = tuple(
             Mark(axis.percent(noon(note, zone)), f"{note.noted_on} {note.told()}")
             for note in sorted(notes, key=lambda n: n.noted_on)
-            if note.seen == seen
+            if seen in note.signs
         )
         if marks:
             rows.append(Row(seen.label, SHAPES[seen], f"note-{seen.value}", marks))

@@ -4,7 +4,8 @@ from django import forms
 
 from apps.common.units import NumberField
 from apps.common.validation import WholeModelForm
-from apps.corals.models import WATER_VALUE, WaterEvent
+from apps.corals.models import WaterEvent
+from apps.corals.water_models import WATER_VALUE
 from apps.photics.limits import IMPORT_BYTES_MAX
 from apps.surveys.importing import TOO_LARGE, UnreadableTable, decode_table
 

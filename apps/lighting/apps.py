@@ -7,6 +7,9 @@ class LightingConfig(AppConfig):
     def ready(self):
         # Models are there only now; the tank's plan asks for what hangs above it.
         from apps.lighting.rig import overhead
+        from apps.lighting.stages import light_stages
+        from apps.tanks.beginning import register_stages
         from apps.tanks.plan import register_overhead
 
         register_overhead(overhead)
+        register_stages(light_stages)

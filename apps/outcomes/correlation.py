@@ -37,7 +37,7 @@ class Step:
     on: dt.date
     kind: str  # "light", "moved" or "placed"
     words: str
-    factor: float | None  # light after, for 1 before [1]
+    factor: float | None  # light at its spot after, for 1 before [1]
     hours_before: float | None  # hours of full light a day [h]
     hours_after: float | None
 
@@ -201,10 +201,24 @@ def steps_before(book, coral, eve):
         hours = [schedule.full_hours if schedule else None for schedule in (before, after)]
         if hours[0] == hours[1]:
             hours = [None, None]
-        on = book.date(change.happened_at)
-        steps.append(Step(on, "light", change.summary, change.factor, *hours))
+        on, factor = book.date(change.happened_at), factor_there(book, coral, change)
+        steps.append(Step(on, "light", change.summary, factor, *hours))
     steps += moves(book, coral, start, eve)
     return tuple(sorted(steps, key=lambda step: step.on))
+
+
+def factor_there(book, coral, change):
+    """Return what a light change made of the light at a coral's spot [1], or None if unknown.
+
+    The factor a keeper tells holds beside the fixtures; what these did is in the light alone.
+    """
+    spot = book.spot_at(coral, change.happened_at)
+    if spot is None:
+        return None
+    point = [(spot.x_cm, spot.y_cm, spot.depth_cm)]
+    (was,) = book.light.at(point, change.happened_at - dt.timedelta(microseconds=1))
+    (becomes,) = book.light.at(point, change.happened_at)
+    return becomes.par_umol / was.par_umol if was and was.par_umol and becomes else None
 
 
 def moves(book, coral, start, eve):

@@ -79,7 +79,7 @@ def events_of(coral):
 def episodes(coral, direction):
     """Yield the coral's events of one direction, oldest first."""
     run = []
-    for note in (n for n in coral.notes.all() if n.seen in direction.seen):
+    for note in (n for n in coral.notes.all() if n.shows(direction.seen)):
         if run and (note.noted_on - run[-1].noted_on).days > EPISODE_DAYS:
             yield event_of(coral, direction, run)
             run = []
@@ -89,8 +89,11 @@ def episodes(coral, direction):
 
 
 def severity_of(note):
-    """Return how strong a note's change of colour is: 1 to 3, of bleaching 4 to 6."""
-    return note.strength + (3 if note.seen == HealthNote.Seen.BLEACHING else 0)
+    """Return how strong a note's change of colour is: 1 to 3, of bleaching 4 to 6.
+
+    The strength was told of the main sign; it stands for the others too. House rule.
+    """
+    return note.strength + (3 if note.shows({HealthNote.Seen.BLEACHING}) else 0)
 
 
 def event_of(coral, direction, notes):
@@ -103,8 +106,8 @@ def event_of(coral, direction, notes):
         note_pks=tuple(note.pk for note in notes),
         first_on=first.noted_on,
         last_on=notes[-1].noted_on,
-        verb=VERBS[first.seen],
+        verb=next(VERBS[sign] for sign in first.signs if sign in direction.seen),
         strength=first.get_strength_display(),
-        severity=severity_of(first),
+        severity=severity_of(first) if direction is Direction.LIGHTER else first.strength,
         text=first.text,
     )

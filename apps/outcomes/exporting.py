@@ -20,7 +20,8 @@ EVENT_WORDS = {Direction.LIGHTER: "lighter", Direction.DARKER: "darker"}
 def exposure_csv(outcomes):
     """Return the CSV of a tank's Outcomes: a line for each note, oldest first.
 
-    `event` is lighter or darker on the first note of an event; intervals are 90 %.
+    `seen` holds all signs, the main one first; `event` is lighter or darker on the first note of
+    an event; intervals are 90 %.
     """
     book, rows = outcomes.book, []
     for coral in book.corals:
@@ -31,7 +32,7 @@ def exposure_csv(outcomes):
             rivals = [rival.words for rival in outcomes.rivals if rival.reaches(note.noted_on)]
             cells = [
                 *(note.noted_on.isoformat(), plain(coral.name), coral.group, plain(coral.genus)),
-                *(note.seen, firsts.get(note.pk, "")),
+                *(" ".join(note.signs), firsts.get(note.pk, "")),
                 *light_cells(visit_exposure(book, coral, note.noted_on)),
                 plain("; ".join(rivals)),
             ]

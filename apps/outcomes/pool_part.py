@@ -79,7 +79,7 @@ def entries_of(tanks):
     yield Coral.objects.present().filter(tank__in=tanks), "tank", ("group", "genus", *STAY)
     yield Spot.objects.filter(coral__tank__in=tanks), "coral__tank", ("coral", *PLACE, "since")
     notes = HealthNote.objects.present().filter(coral__tank__in=tanks)
-    yield notes, "coral__tank", ("coral", "noted_on", "seen")
+    yield notes, "coral__tank", ("coral", "noted_on", "seen", "also_seen")
     changes = LightChange.objects.present().filter(tank__in=tanks)
     yield changes, "tank", columns(LightChange)
     yield HungFixture.objects.filter(change__in=changes), "change__tank", columns(HungFixture)

@@ -126,7 +126,7 @@ def pausing_note(trial, rows):
         note
         for row in rows
         for note in row.notes
-        if note.seen in harm
+        if note.shows(harm)
         and note.noted_on >= row.starts_on
         and (trial.resumed_on is None or note.noted_on > trial.resumed_on)
     ]
@@ -136,8 +136,8 @@ def pausing_note(trial, rows):
 def severity(question, note):
     """Return how much of what the trial asks about a note shows: 0 none, to 6 strong bleaching."""
     if question == Trial.Question.MORE:
-        return note.strength if note.seen == Seen.BROWNING else 0
-    return severity_of(note) if note.seen in HealthNote.LIGHTER else 0
+        return note.strength if note.shows(HealthNote.DARKER) else 0
+    return severity_of(note) if note.shows(HealthNote.LIGHTER) else 0
 
 
 def score_of(trial, rows):

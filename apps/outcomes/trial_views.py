@@ -63,7 +63,8 @@ def trial_new(request, tank_pk):
         offer_undo(request, "The days are drawn.", reverse("trial_remove", args=[saved.pk]))
         return redirect("trial_detail", saved.pk)
     status = 422 if request.method == "POST" else 200
-    context = {"tank": tank, "form": form}
+    has_corals = form.fields["corals"].queryset.exists()
+    context = {"tank": tank, "form": form, "has_corals": has_corals}
     return render(request, "outcomes/trial_form.html", context, status=status)
 
 

@@ -3,6 +3,7 @@
 from dataclasses import dataclass
 
 from .layout_score import Layout, Score, burnt_watts
+from .layout_softness import hardness
 
 MOST_ANSWERS = 5
 # An answer may serve the zones this much worse than the best when it wins elsewhere [1], and
@@ -30,17 +31,15 @@ def answers(scorer, found):
     near = [pair for pair in known if weighted(scorer, pair[1]) >= served - WORSE_MOST]
     kept = [pair for pair in near if not any(beats(scorer, other, pair) for other in near)]
     best_at = {}
-    mixed = [pair for pair in kept if pair[0].layout.choice.fill is not None]
     for name, key in (
         (BEST, lambda pair: -pair[0].value),
+        (SOFT, lambda pair: hardness(scorer.question, pair[0].layout)),
         (FEWEST, lambda pair: many(pair[0].layout)),
         (POWER, lambda pair: power(scorer, pair)),
         (EVEN, lambda pair: -pair[1].evenness),
         (RIM, lambda pair: pair[1].spill),
     ):
         best_at.setdefault(min(kept, key=key)[0], []).append(name)
-    if mixed:
-        best_at.setdefault(mixed[0][0], []).append(SOFT)
     order = sorted(best_at, key=lambda f: PICKED.index(best_at[f][0]))
     order = [*order, *(f for f, _ in kept if f not in best_at)][:MOST_ANSWERS]
     scores = dict(kept)
@@ -72,8 +71,7 @@ def virtues(scorer, pair):
     return (
         weighted(scorer, score), min(score.zone_shares), score.evenness, 1.0 - score.spill,
         1.0 - scorer.power(layout, layout.level, layout.fill_level), 1.0 - many(layout) / most,
-        # A mixed rig is wanted for its soft shadows, which no number above tells.
-        0.0 if layout.choice.fill is None else 1.0,
+        1.0 - hardness(scorer.question, layout),
     )  # fmt: skip
 
 

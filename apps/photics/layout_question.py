@@ -7,6 +7,7 @@ import numpy as np
 
 from .fixture_light import OutputEstimate
 from .scene import Rock, Tank
+from .tank_law import USUAL_LAW, TankLaw
 
 # Points a zone is looked at: about this far apart [cm], within these counts along x, y, depth.
 POINT_PITCH_CM = 8.0
@@ -86,6 +87,7 @@ class Question:
     candidates: tuple[Candidate, ...]
     limits: Limits
     rocks: tuple[Rock, ...] = field(default=())
+    law: TankLaw = USUAL_LAW
 
     def lowered(self, by_cm):
         """Return the question with its zones deeper by `by_cm`, as far as the water reaches."""

@@ -12,7 +12,7 @@ from scipy.special import ndtr
 from .bottom import BOTTOM_NODES, bottom_cells, bottom_return
 from .layout_question import Choice, Question, room
 from .planned_light import log_axial
-from .rig import BOTTOM, NOMINAL_SHARED, Rig, images_in
+from .rig import BOTTOM, Rig, images_in
 from .rim import spill_share
 from .scene import Fixture, Tank
 
@@ -24,9 +24,10 @@ SOFT = 0.10
 EVENNESS, SPILL, POWER = 0.10, 0.20, 0.02
 # Levels tried: about 7 % from one to the next, in whole percent [1].
 LEVELS = np.unique(np.round(np.geomspace(5.0, 100.0, 45))) / 100.0
-# Levels of two kinds, tried together in coarser steps, (225,) each.
+# Levels of two kinds are tried together in coarser steps: every second of each first, then the
+# neighbours of the best pair.
 COARSE_LEVELS = np.round(np.geomspace(5.0, 100.0, 15)) / 100.0
-BOTH_LEVELS = np.repeat(COARSE_LEVELS, 15), np.tile(COARSE_LEVELS, 15)
+SPARSE = np.arange(0, len(COARSE_LEVELS), 2)
 NOTHING = -1.0
 # Fixtures worked out at once: keeps the ray arrays within a few MB.
 AT_ONCE = 8
@@ -106,7 +107,8 @@ class Scorer:
         # precision is far finer than the model, and faster.
         everywhere = np.concatenate([self.points, bottom_cells(question.tank)])
         self.images = images_in(everywhere.astype(np.float32), question.tank, question.rocks)
-        self.returned = np.exp(NOMINAL_SHARED[BOTTOM]) * bottom_kernel(self.points, question.tank)
+        self.shared = question.law.shared()
+        self.returned = np.exp(self.shared[BOTTOM]) * bottom_kernel(self.points, question.tank)
         self.mirrors = mirrors(question, self.points)
         self.columns, self.spills, self.rooms = {}, {}, {}
         self.scored = 0
@@ -147,7 +149,9 @@ class Scorer:
         question, candidate = self.question, self.question.candidates[number]
         fixtures = [fixture_of(candidate, place) for place in places]
         rig = Rig(question.tank, fixtures, question.rocks)
-        rays = rig.rays(self.images, rig.nominal(), slopes=False)
+        theta = rig.nominal()
+        theta[4 * rig.many :] = self.shared
+        rays = rig.rays(self.images, theta, slopes=False)
         light = np.add.reduceat(rays, self.images.start, axis=0) @ rig.member
         many = len(self.points)
         found = light[:many] + self.returned @ light[many:]
@@ -203,16 +207,22 @@ class Scorer:
             return layout, NOTHING
         main, fill, spill = self.both(layout)
         if fill is None:
-            levels, fill_levels = LEVELS, np.zeros(len(LEVELS))
-            light = levels[:, None] * main
-        else:
-            levels, fill_levels = BOTH_LEVELS
-            light = levels[:, None] * main + fill_levels[:, None] * fill
-        power = self.power(layout, levels, fill_levels)
-        value = self.objective(light) - SPILL * spill - POWER * power
+            value = self.objective(LEVELS[:, None] * main) - POWER * self.power(layout, LEVELS, 0.0)
+            at = int(value.argmax())
+            return replace(layout, level=float(LEVELS[at])), float(value[at]) - SPILL * spill
+        value, k, j = self.best_pair(layout, main, fill, SPARSE, SPARSE)
+        value, k, j = self.best_pair(layout, main, fill, beside(k), beside(j))
+        level, fill_level = float(COARSE_LEVELS[k]), float(COARSE_LEVELS[j])
+        return replace(layout, level=level, fill_level=fill_level), value - SPILL * spill
+
+    def best_pair(self, layout, main, fill, tried, fill_tried):
+        """Return the worth of the best pair of coarse levels, and its places among them."""
+        k, j = (found.ravel() for found in np.meshgrid(tried, fill_tried, indexing="ij"))
+        levels, fill_levels = COARSE_LEVELS[k], COARSE_LEVELS[j]
+        light = levels[:, None] * main + fill_levels[:, None] * fill
+        value = self.objective(light) - POWER * self.power(layout, levels, fill_levels)
         at = int(value.argmax())
-        best = replace(layout, level=float(levels[at]), fill_level=float(fill_levels[at]))
-        return best, float(value[at])
+        return float(value[at]), int(k[at]), int(j[at])
 
     def best_of(self, layouts):
         """Return (layout at its best level, objective) of each, their light worked out together."""
@@ -267,6 +277,11 @@ class Scorer:
             watts=burnt_watts(self.question, layout),
             zone_mean_umol=tuple(mean.tolist()),
         )
+
+
+def beside(at):
+    """Return a place among the coarse levels with those on both sides."""
+    return np.arange(max(at - 1, 0), min(at + 2, len(COARSE_LEVELS)))
 
 
 def burnt_watts(question, layout):

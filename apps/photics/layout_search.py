@@ -10,6 +10,7 @@ from .layout_fixes import FIXES, Fix, try_fix
 from .layout_places import snapped, starts
 from .layout_question import Choice, Question, choices
 from .layout_score import NOTHING, Layout, Scorer
+from .layout_softness import softened
 
 # How many choices are refined: the best of each count first, then the best that are left.
 REFINED = 6
@@ -92,13 +93,16 @@ class Search:
         return replace(state, step=state.step + 1, scored=scored)
 
     def refine_next(self, state):
-        """Return the refined Found of the next choice in line, none when there is no start."""
+        """Return the refined Founds of the next choice in line, none when there is no start."""
         order = in_line(state.screened)
         number = state.step - len(self.choices)
         if number >= len(order):
             return ()
         own = [f for f in state.screened if f.layout.choice == order[number]][:STARTS]
-        return (max((refine(self.scorer, f) for f in own), key=lambda f: f.value),)
+        best = max((refine(self.scorer, f) for f in own), key=lambda f: f.value)
+        # The objective does not know shadows: a mixed rig is kept with more of its fill as well.
+        softer = softened(self.scorer, best.layout)
+        return (best, Found(*softer)) if softer else (best,)
 
     def run(self, state=None, *, progress=None, stop=None):
         """Advance to the end, or until stop() says so; progress(share) after every step."""
@@ -217,10 +221,13 @@ def one_moved(places, by_cm):
 def quick_search(question, start=None):
     """Return the best Layout and its Score by one refinement, from `start` too; None, None without.
 
-    The start is a layout of this question, such as the best one before a remedy.
+    The start is a layout of this question, such as the best one before a remedy. As many fixtures
+    hang as may: a remedy with fewer is another answer, and costs the most time.
     """
-    scorer = Scorer(question)
-    found = [f for choice in choices(question) for f in screen(scorer, choice)]
+    scorer, limits = Scorer(question), question.limits
+    most = [c for c in choices(question)
+            if (c.count, c.fill_count) == (limits.count, limits.fill_count)]  # fmt: skip
+    found = [f for choice in most for f in screen(scorer, choice)]
     if start is not None:
         found += [Found(*best) for best in scorer.best_of([start])]
     best = max(found, key=lambda f: f.value, default=None)

@@ -18,11 +18,14 @@ from .mixture import Mixture
 from .reach import reach_of
 from .rig import BEAM, EDGE, NOMINAL_SHARED, SHARED, SKIRT, Rig
 from .surface import LightField
+from .tank_law import USUAL_LAW, TankLaw
 
 CM2_PER_M2 = 1e4
 # A 90 % interval reaches this many deviations to each side of a normal law [1].
 NORMAL_90 = 1.6449
 STEP = 1e-3
+# Log of what turns an output over the flux of a lobe of axial intensity 1 into PAR.
+AXIAL_TO_PPF = float(np.log(CM2_PER_M2 / (2.0 * np.pi * (np.pi / 2.0 / len(ANGLES)))))
 
 
 def log_axial(ppf_umol_s, beam_deg, shared=NOMINAL_SHARED):
@@ -33,8 +36,7 @@ def log_axial(ppf_umol_s, beam_deg, shared=NOMINAL_SHARED):
     >>> bool(log_axial(100.0, 60.0) > log_axial(100.0, 120.0))
     True
     """
-    around = 2.0 * np.pi * (np.pi / 2.0 / len(ANGLES))
-    return float(np.log(ppf_umol_s * CM2_PER_M2 / around) - log_flux(beam_deg, shared))
+    return float(np.log(ppf_umol_s) + AXIAL_TO_PPF - log_flux(beam_deg, shared))
 
 
 @dataclass(frozen=True)
@@ -43,11 +45,13 @@ class PlannedRig:
 
     rig: Rig
     outputs: tuple[OutputEstimate, ...]  # one for each fixture
+    law: TankLaw = USUAL_LAW
 
     @cached_property
     def theta(self):
         """Return the rig's parameters in PAR units, (4 F + 8,)."""
         theta = self.rig.nominal()
+        theta[4 * self.rig.many :] = self.law.shared()
         for k, (fixture, output) in enumerate(zip(self.rig.fixtures, self.outputs, strict=True)):
             theta[k] += log_axial(output.ppf_umol_s, fixture.beam_deg)
         return theta
@@ -72,8 +76,8 @@ class PlannedRig:
         rows += list(
             np.diag(np.repeat((0.0, *places), many), k=0) @ np.eye(4 * many, 4 * many + SHARED)
         )
-        shared = (doubt.beam, doubt.edge, doubt.skirt, doubt.attenuation)
-        shared += (doubt.pane, doubt.bottom, doubt.face, doubt.face)
+        shared = (doubt.beam, doubt.edge, doubt.skirt, *self.law.deviations)
+        shared += (doubt.face, doubt.face)
         for k, deviation in enumerate(shared):
             row = np.zeros(4 * many + SHARED)
             row[4 * many + k] = deviation
@@ -94,24 +98,25 @@ def output_deviation(output):
     return float(np.log(output.high_umol_s / output.low_umol_s) / (2.0 * NORMAL_90))
 
 
-def flux_slope(beam_deg, parameter):
+def flux_slope(beam_deg, parameter, shared=NOMINAL_SHARED):
     """Return the derivative of the log flux of an optic by a shared parameter [1]."""
-    more, less = NOMINAL_SHARED.copy(), NOMINAL_SHARED.copy()
+    more, less = shared.copy(), shared.copy()
     more[parameter] += STEP
     less[parameter] -= STEP
     return (log_flux(beam_deg, more) - log_flux(beam_deg, less)) / (2.0 * STEP)
 
 
-def planned_field(tank, fixtures, outputs, rocks=()):
-    """Return the LightField of fixtures by their OutputEstimates, before any reading.
+def planned_field(tank, fixtures, outputs, rocks=(), law=USUAL_LAW):
+    """Return the LightField of fixtures by their OutputEstimates, before any reading of them.
 
+    `law` is the TankLaw, that of a usual tank unless a survey told it.
     Fixtures at level 0 are left out; raises ValueError when none is lit.
     """
     lit = [pair for pair in zip(fixtures, outputs, strict=True) if pair[0].level > 0]
     if not lit:
         raise ValueError("No fixture is lit, so there is no light to plan with.")
     fixtures, outputs = zip(*lit, strict=True)
-    planned = PlannedRig(Rig(tank, fixtures, rocks), outputs)
+    planned = PlannedRig(Rig(tank, fixtures, rocks), outputs, law)
     size = (tank.length_cm, tank.width_cm, tank.depth_cm)
     corners = np.array([(i, j, k) for i in (0, 1) for j in (0, 1) for k in (0, 1)]) * size
     summary = FieldSummary(

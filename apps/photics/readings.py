@@ -25,6 +25,7 @@ class Readings:
     extra_variance: np.ndarray  # of log PAR, on top of the meter's usual noise
     count: np.ndarray  # readings merged into each
     place: np.ndarray  # for every reading as given: its row here
+    own_log_par: np.ndarray  # log PAR of every reading as given
     notes: tuple[str, ...]
 
 
@@ -49,17 +50,18 @@ def prepare_readings(points_cm, par_umol, spread, tank):
     floor = FLOOR_SHARE * float(np.median(par[par > 0]))
     spots = np.stack([mean_by(place, points[:, axis], count) for axis in range(3)], axis=1)
     log_par = np.log(np.maximum(par, floor))
-    merged = mean_by(place, log_par, count)
+    # The middle, not the mean: of a spot read three times one slip must not have its say.
+    merged = middle_by(place, log_par, count)
     relative = spread / np.maximum(par, floor)
     extra = mean_by(place, relative**2 / BURST_VALUES, count) / count
     extra = extra + (floor / np.exp(merged)) ** 2
     if len(count) < len(par):
         notes.append(
             f"{len(par) - len(count)} readings share a spot with another; each such spot counts "
-            "once, with the average of its readings."
+            "once, with the middle one of its readings, or halfway between two."
         )
     notes += shape_notes(spots, par, tank)
-    return Readings(spots, np.exp(merged), merged, extra, count, place, tuple(notes))
+    return Readings(spots, np.exp(merged), merged, extra, count, place, log_par, tuple(notes))
 
 
 def checked_arrays(points_cm, par_umol, spread):
@@ -83,6 +85,13 @@ def mean_by(place, values, count):
     """Return the mean of values (n,) for each group, summed in an order that repeats exactly."""
     order = np.lexsort((values, place))
     return np.bincount(place[order], weights=values[order]) / count
+
+
+def middle_by(place, values, count):
+    """Return the median of values (n,) for each group."""
+    ordered = values[np.lexsort((values, place))]
+    first = np.cumsum(count) - count
+    return (ordered[first + (count - 1) // 2] + ordered[first + count // 2]) / 2.0
 
 
 def shape_notes(spots, par, tank):

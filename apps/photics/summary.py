@@ -29,18 +29,19 @@ def summarise(readings, model, rig_known):
     """Return the FieldSummary of a fitted model for the readings as given."""
     misfit, deviation = model.leave_one_out()
     expected = np.exp(readings.log_par - misfit)
-    error = 100.0 * np.abs(np.expm1(-misfit))
     place = readings.place
-    odd = np.abs(misfit) > np.maximum(DISAGREE_LOG, DISAGREE_DEVIATIONS * deviation)
+    # Each reading by its own value: a slip among several at one spot stands for itself.
+    own_misfit = readings.own_log_par - (readings.log_par - misfit)[place]
+    error = 100.0 * np.abs(np.expm1(-own_misfit))
+    odd = np.abs(own_misfit) > np.maximum(DISAGREE_LOG, DISAGREE_DEVIATIONS * deviation)[place]
     disagreeing = tuple(
         Disagreement(
             int(index),
-            float(readings.par_umol[row]),
-            float(expected[row]),
-            float(np.exp(misfit[row])),
+            float(np.exp(readings.own_log_par[index])),
+            float(expected[place[index]]),
+            float(np.exp(own_misfit[index])),
         )
-        for index, row in enumerate(place)
-        if odd[row]
+        for index in np.flatnonzero(odd)
     )
     if not isinstance(model, Mixture):
         method = "a smooth trend through the readings"
@@ -50,9 +51,9 @@ def summarise(readings, model, rig_known):
         method = "the light of a likely set of fixtures, guessed from the readings"
     return FieldSummary(
         method,
-        float(np.median(error[place])),
+        float(np.median(error)),
         expected[place],
-        error[place],
+        error,
         fitted_parameters(model) if isinstance(model, Mixture) else (),
         disagreeing,
         readings.notes + model_notes(model, rig_known),

@@ -64,7 +64,7 @@ def following_of(plan, notes):
         leader=plan.coral_id,
         ticked=[Ticked(t.number, t.done_on, t.created_at) for t in plan.ticks.all()],
         noted=[
-            Noted(note.coral_id, note.seen in HealthNote.LIGHTER, note.noted_on, note.created_at)
+            Noted(note.coral_id, note.shows(HealthNote.LIGHTER), note.noted_on, note.created_at)
             for note in notes
         ],
     )
@@ -75,12 +75,15 @@ def telling_notes(plan):
     corals = Coral.objects.present().living().filter(tank=plan.tank_id)
     if not plan.whole_tank:
         corals = corals.filter(pk=plan.coral_id)
-    return list(
+    kinds = (*HealthNote.LIGHTER, *WELL)
+    notes = (
         HealthNote.objects.present()
-        .filter(coral__in=corals, seen__in=(*HealthNote.LIGHTER, *WELL))
+        .filter(coral__in=corals)
         .filter(noted_on__gte=plan.starts_on - dt.timedelta(days=limits.STEPS_MAX))
         .select_related("coral")
     )
+    # No database asks all signs of a note the same way; what is read here is little.
+    return [note for note in notes if note.shows(kinds)]
 
 
 @transaction.atomic

@@ -1,5 +1,7 @@
 """The whole form of a layout's question: a box, zones, fixtures and limits read as one."""
 
+from functools import cached_property
+
 from django import forms
 from django.utils.timezone import now
 
@@ -7,6 +9,7 @@ from apps.lighting.history import light_history
 from apps.lighting.models import Fixture
 from apps.photics.layout_question import Question
 from apps.photics.scene import Tank as SceneTank
+from apps.photics.tank_law import USUAL_LAW
 from apps.planning.layout_documents import USUAL_DAY_HOURS, Asked, asked_from_json
 from apps.planning.layout_forms import (
     CANDIDATES_MOST,
@@ -17,6 +20,7 @@ from apps.planning.layout_forms import (
     ZoneRows,
     too_much,
 )
+from apps.planning.measured_tank import measured_tank
 from apps.planning.zone_presets import PRESETS, presets_for
 
 # A tank that is only a wish yet starts as a common size [cm].
@@ -147,20 +151,29 @@ class LayoutAsking:
             self.problem = too_much(self.asked().question)
         return not self.problem
 
+    @cached_property
+    def measured(self):
+        """Return what a survey tells of the tank, None without one."""
+        return measured_tank(self.tank, now()) if self.tank else None
+
     def asked(self):
         """Return the Asked the forms say."""
         rows, data = self.candidates.kept(), self.limits.cleaned_data
+        measured = self.measured
+        outputs = measured.outputs if measured else {}
         return Asked(
             Question(
                 tank=self.box,
                 zones=tuple(form.zone() for form in self.zones.kept()),
-                candidates=tuple(form.candidate() for form in rows),
+                candidates=tuple(form.candidate(outputs) for form in rows),
                 limits=self.limits.limits(),
                 rocks=self.rocks,
+                law=measured.law if measured else USUAL_LAW,
             ),
             sources=tuple(form.cleaned_data["source"] for form in rows),
             day_hours=USUAL_DAY_HOURS if data["day_hours"] is None else data["day_hours"],
             price_kwh=data["price_kwh"],
+            surveyed_on=measured.surveyed_on if measured else None,
         )
 
 

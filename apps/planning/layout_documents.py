@@ -1,5 +1,6 @@
 """The question of a layout plan and how far its search has come, to JSON and back."""
 
+import datetime as dt
 import json
 from dataclasses import asdict, dataclass
 
@@ -11,6 +12,7 @@ from apps.photics.layout_question import Candidate, Choice, Limits, Question, Zo
 from apps.photics.layout_score import Layout
 from apps.photics.layout_search import Found, State
 from apps.photics.scene import Rock, Tank
+from apps.photics.tank_law import USUAL_LAW, TankLaw
 
 VERSION = 1
 USUAL_DAY_HOURS = 9.0
@@ -25,6 +27,8 @@ class Asked:
     sources: tuple[str, ...]
     day_hours: float
     price_kwh: float | None
+    # The day of the survey the law and measured outputs are from, None without one.
+    surveyed_on: dt.date | None = None
 
 
 def asked_to_json(asked):
@@ -35,6 +39,7 @@ def asked_to_json(asked):
         "sources": list(asked.sources),
         "day_hours": asked.day_hours,
         "price_kwh": asked.price_kwh,
+        "surveyed_on": asked.surveyed_on and asked.surveyed_on.isoformat(),
     }
 
 
@@ -51,13 +56,20 @@ def asked_from_json(data):
                 candidates=tuple(candidate_from(c) for c in question["candidates"]),
                 limits=Limits(**tuples(question["limits"])),
                 rocks=tuple(Rock(**rock) for rock in question["rocks"]),
+                # Plans asked before surveys were used know a usual tank.
+                law=TankLaw(**tuples(question["law"])) if "law" in question else USUAL_LAW,
             ),
             sources=tuple(data["sources"]),
             day_hours=float(data["day_hours"]),
             price_kwh=data["price_kwh"],
+            surveyed_on=day_from(data.get("surveyed_on")),
         )
     except (KeyError, TypeError, ValueError) as problem:
         raise ValidationError(f"This is not the question of a layout: {problem}") from None
+
+
+def day_from(text):
+    return None if text is None else dt.date.fromisoformat(text)
 
 
 def candidate_from(data):

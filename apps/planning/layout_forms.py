@@ -136,7 +136,8 @@ class CandidateForm(forms.Form):
             )
         return data
 
-    def candidate(self):
+    def candidate(self, measured):
+        """Return the Candidate; `measured` are outputs a survey told, by fixture of the library."""
         data = self.cleaned_data
         thing = self.library.get(data["source"])
         if thing is None:
@@ -145,13 +146,14 @@ class CandidateForm(forms.Form):
         else:
             beams = (thing.beam_deg,)
         tells = "tube" if thing.kind == Fixture.Kind.TUBE else "led"
+        told = output_estimate(kind=tells, watts=thing.watts, ppf_umol_s=thing.ppf_umol_s)
         return Candidate(
             name=thing.name,
             kind=thing.kind,
             panel_x_cm=thing.lit_length_cm,
             panel_y_cm=thing.lit_width_cm,
             beams_deg=data["optics"] or beams,
-            output=output_estimate(kind=tells, watts=thing.watts, ppf_umol_s=thing.ppf_umol_s),
+            output=measured.get(getattr(thing, "pk", None), told),
             watts=thing.watts,
             price=data["price"],
             owned=int(data["owned"] or 0),

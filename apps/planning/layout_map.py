@@ -17,6 +17,7 @@ from apps.surveys.map_drawing import (
     legend_of,
 )
 from apps.surveys.map_looks import LOOKS, PAR, Look, scale_for
+from apps.surveys.map_sheet import PinLight, pin_lights
 
 
 @dataclass(frozen=True)
@@ -76,18 +77,6 @@ class PlannedLight:
 
 
 @dataclass(frozen=True)
-class PinLight:
-    """A coral under the planned light."""
-
-    number: int
-    pin: object
-    par_umol: float
-    low_umol: float
-    high_umol: float
-    state: str
-
-
-@dataclass(frozen=True)
 class MapSheet:
     """The planned light of one answer, drawn at a depth and on an upright cut."""
 
@@ -104,7 +93,7 @@ def map_sheet(asked, answer, *, depth_cm, y_cm, unit, pins):
     """Return the MapSheet of an answer, with Pins on it."""
     question = asked.question
     fixtures, outputs = answer.layout.fixtures(question)
-    field = planned_field(question.tank, fixtures, outputs, question.rocks)
+    field = planned_field(question.tank, fixtures, outputs, question.rocks, question.law)
     light, tank = PlannedLight(field), PlannedTank(question.tank, question.rocks)
     look = LOOKS[PAR]
     scale = scale_for(look, light, tank)
@@ -118,16 +107,5 @@ def map_sheet(asked, answer, *, depth_cm, y_cm, unit, pins):
         section=draw_section(upright, upright.par_umol, scale, tank, depth_cm=depth_cm, **things),
         depth_cm=depth_cm,
         y_cm=y_cm,
-        pins=pin_lights(field, pins),
+        pins=tuple(pin_lights(field, pins, question.rocks)),
     )
-
-
-def pin_lights(field, pins):
-    if not pins:
-        return ()
-    found = field.at(np.array([(pin.x_cm, pin.y_cm, pin.depth_cm) for pin in pins], float))
-    return tuple(
-        PinLight(n + 1, pin, float(found.par_umol[n]), float(found.low_umol[n]),
-                 float(found.high_umol[n]), pin.state(float(found.par_umol[n])))
-        for n, pin in enumerate(pins)
-    )  # fmt: skip

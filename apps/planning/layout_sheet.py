@@ -8,6 +8,7 @@ from django.core.cache import caches
 
 from apps.common.units import format_length
 from apps.photics.branch_shadow import branch_shadow
+from apps.photics.fixture_light import OutputEstimate
 from apps.photics.layout_answers import Answer
 from apps.photics.layout_question import price_of
 from apps.photics.layout_rule import RuleOfThumb, rule_of_thumb
@@ -57,6 +58,17 @@ class ZoneFacts:
 
 
 @dataclass(frozen=True)
+class ShadowRow:
+    """How hard shadows fall in a zone, and without tubes or bars if it has any."""
+
+    zone_name: str
+    from_one_percent: float
+    shadow_percent: float
+    from_one_before: float | None
+    shadow_before: float | None
+
+
+@dataclass(frozen=True)
 class HungRow:
     number: int
     name: str
@@ -72,10 +84,12 @@ class AnswerSheet:
     answer: Answer
     best_words: tuple[str, ...]
     zones: tuple[ZoneFacts, ...]
+    shadows: tuple[ShadowRow, ...]
     rows: tuple[HungRow, ...]
     above: HungDrawing
     front: HungDrawing
     kinds: tuple[tuple[int, str, float], ...]  # how many, of what, optic
+    outputs: tuple[tuple[str, OutputEstimate], ...]  # of what, taken for what
     spill_percent: float
     watts: float | None
     kwh_year: float | None
@@ -123,6 +137,12 @@ class LayoutSheet:
     rule: RuleTold | None
 
     @property
+    def law(self):
+        """Return K [1/m], and the shares [%] that a pane mirrors and the bottom returns."""
+        k, pane, bottom = np.exp(self.asked.question.law.means)
+        return {"k_per_m": 100 * k, "pane_percent": 100 * pane, "bottom_percent": 100 * bottom}
+
+    @property
     def searching(self):
         return not self.finished and not self.stopped
 
@@ -158,13 +178,15 @@ def answer_sheet(asked, answer, number, unit):
     kinds = [(layout.choice.count, layout.choice.main, layout.choice.beam_deg)]
     if layout.choice.fill is not None:
         kinds.append((layout.choice.fill_count, layout.choice.fill, layout.choice.fill_beam_deg))
+    zones = zone_facts(question, fixtures, outputs)
     watts = answer.score.watts
     kwh = None if watts is None else watts * asked.day_hours * DAYS_A_YEAR / 1000.0
     return AnswerSheet(
         number=number,
         answer=answer,
         best_words=tuple(BEST_WORDS[name] for name in answer.best_at),
-        zones=zone_facts(question, fixtures, outputs),
+        zones=zones,
+        shadows=tuple(shadow_rows(zones, facts_without_fill(asked, answer))),
         rows=tuple(
             HungRow(n, f.name.rsplit(" ", 1)[0], f, 100 * f.level)
             for n, f in enumerate(fixtures, start=1)
@@ -172,6 +194,9 @@ def answer_sheet(asked, answer, number, unit):
         above=above,
         front=front,
         kinds=tuple((count, question.candidates[k].name, beam) for count, k, beam in kinds),
+        outputs=tuple(
+            (question.candidates[k].name, question.candidates[k].output) for _, k, _ in kinds
+        ),
         spill_percent=100 * answer.score.spill,
         watts=watts,
         kwh_year=kwh,
@@ -179,6 +204,19 @@ def answer_sheet(asked, answer, number, unit):
         price=price_of(question, layout.choice),
         wide_output=any(o.high_umol_s / o.low_umol_s > 2 for o in outputs),
     )
+
+
+def shadow_rows(zones, bare):
+    """Yield the ShadowRow of each of the ZoneFacts; `bare` are those without the fill, or ()."""
+    for number, found in enumerate(zones):
+        before = bare[number] if bare else None
+        yield ShadowRow(
+            zone_name=found.zone.name,
+            from_one_percent=found.from_one_percent,
+            shadow_percent=found.shadow_percent,
+            from_one_before=before and before.from_one_percent,
+            shadow_before=before and before.shadow_percent,
+        )
 
 
 def facts_without_fill(asked, answer):
@@ -192,11 +230,14 @@ def facts_without_fill(asked, answer):
 
 def zone_facts(question, fixtures, outputs):
     """Return the ZoneFacts of fixtures over a question's zones, from the cache when known."""
-    text = repr((FACTS_VERSION, question.tank, question.rocks, question.zones, fixtures, outputs))
+    text = repr((
+        FACTS_VERSION, question.tank, question.rocks, question.law, question.zones, fixtures,
+        outputs,
+    ))  # fmt: skip
     key = "layout-facts-" + hashlib.sha256(text.encode()).hexdigest()
     found = caches["maps"].get(key)
     if found is None:
-        field = planned_field(question.tank, fixtures, outputs, question.rocks)
+        field = planned_field(question.tank, fixtures, outputs, question.rocks, question.law)
         found = tuple(facts_of(field, zone, question.rocks) for zone in question.zones)
         caches["maps"].set(key, found)
     return found

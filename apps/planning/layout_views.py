@@ -1,10 +1,8 @@
 """A layout plan: ask, watch the search, compare the answers, hang one."""
 
-from django.contrib import messages
 from django.contrib.auth.decorators import login_required
 from django.http import Http404
 from django.shortcuts import redirect, render
-from django.urls import reverse
 from django.views.decorators.http import require_POST
 
 from apps.common.htmx import render_part
@@ -19,7 +17,7 @@ from apps.planning.layout_searching import (
     resume_search,
     stop_search,
 )
-from apps.planning.layout_sheet import facts_without_fill, layout_sheet
+from apps.planning.layout_sheet import layout_sheet
 from apps.planning.models import Plan
 from apps.planning.zone_presets import PRESETS
 from apps.surveys.pins import pins_for
@@ -89,7 +87,7 @@ def detail_context(request, plan):
         "may_change": may_change_plan(request.user, plan),
         "owns": request.user.pk == (plan.tank or plan).owner_id,
         # Pages that show a plan to others lead elsewhere.
-        "plan_at": reverse("layout_detail", args=[plan.pk]),
+        "plan_at": plan.get_absolute_url(),
     }
 
 
@@ -138,7 +136,6 @@ def answer_context(sheet, number, params, *, unit, pins):
     zone = zones[zone_asked(params, len(zones))]
     return {
         "answer": chosen,
-        "plain": facts_without_fill(sheet.asked, chosen.answer),
         "zone": zone,
         "map": map_sheet(
             sheet.asked, chosen.answer, pins=pins, unit=unit,
@@ -164,20 +161,3 @@ def layout_hang(request, pk, number):
         raise Http404
     layout = answers[number - 1].layout
     return redirect(hanging_address(plan=plan, layout=layout, user=request.user))
-
-
-@login_required
-@require_POST
-def layout_duplicate(request, pk):
-    """Keep a second copy of a plan, to ask something else of it."""
-    plan = readable_plan(request.user, pk, kind=LAYOUT)
-    if plan.tank is not None:
-        writable_tank(request.user, plan.tank_id)
-    copy = Plan(
-        owner=request.user, tank=plan.tank, kind=LAYOUT, name=f"{plan.name[:72]}, again",
-        notes=plan.notes, asked=plan.asked, answer=plan.answer,
-    )  # fmt: skip
-    copy.full_clean()
-    copy.save()
-    messages.success(request, f"“{copy}” is a copy; change its question as you like.")
-    return redirect("layout_detail", copy.pk)

@@ -5,7 +5,7 @@ from apps.photics.layout_fixes import MORE_DEPTH_CM, MORE_HEIGHT_CM, NARROWER, S
 
 BEST_WORDS = {
     best.BEST: "serves the zones best",
-    best.SOFT: "softest shadows among those with tubes or bars",
+    best.SOFT: "softest shadows",
     best.FEWEST: "fewest fixtures",
     best.POWER: "least power",
     best.EVEN: "most even",

@@ -6,6 +6,7 @@ from django.conf import settings
 from django.core.exceptions import ValidationError
 from django.db import models
 from django.db.models import Q
+from django.urls import reverse
 
 from apps.common.removal import Removable, RemovableQuerySet
 from apps.common.validation import bounds, bounds_check
@@ -65,6 +66,9 @@ class Plan(Removable):
 
     def __str__(self):
         return self.name
+
+    def get_absolute_url(self):
+        return reverse(f"{self.kind}_detail", args=[self.pk])
 
     def clean(self):
         if self.kind == self.Kind.LAYOUT and self.asked:

@@ -1,12 +1,20 @@
 from django.urls import path
 
-from apps.planning import acclimation_views, layout_views, place_views, views, what_if_views
+from apps.planning import (
+    acclimation_views,
+    layout_views,
+    place_views,
+    views,
+    what_if_plan_views,
+    what_if_views,
+)
 
 urlpatterns = [
     path("plans/", views.plan_list, name="plan_list"),
     path("tanks/<int:tank_pk>/plans/", views.tank_plan_list, name="tank_plan_list"),
     path("plans/<int:pk>/remove/", views.plan_remove, name="plan_remove"),
     path("plans/<int:pk>/restore/", views.plan_restore, name="plan_restore"),
+    path("plans/<int:pk>/duplicate/", views.plan_duplicate, name="plan_duplicate"),
     path(
         "tanks/<int:tank_pk>/acclimation/",
         acclimation_views.acclimation_list,
@@ -59,11 +67,6 @@ urlpatterns = [
     path("plans/layouts/<int:pk>/edit/", layout_views.layout_edit, name="layout_edit"),
     path("plans/layouts/<int:pk>/search/", layout_views.layout_search, name="layout_search"),
     path(
-        "plans/layouts/<int:pk>/duplicate/",
-        layout_views.layout_duplicate,
-        name="layout_duplicate",
-    ),
-    path(
         "plans/layouts/<int:pk>/answers/<int:number>/",
         layout_views.layout_answer,
         name="layout_answer",
@@ -76,4 +79,5 @@ urlpatterns = [
     path("tanks/<int:tank_pk>/place/", place_views.place_coral, name="place_coral"),
     path("tanks/<int:tank_pk>/what-if/", what_if_views.what_if_show, name="what_if"),
     path("tanks/<int:tank_pk>/what-if/save/", what_if_views.what_if_save, name="what_if_save"),
+    path("plans/what-if/<int:pk>/", what_if_plan_views.what_if_detail, name="what_if_detail"),
 ]

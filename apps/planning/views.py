@@ -1,14 +1,15 @@
 """The plans of a tank, and those a keeper made without one."""
 
+from django.contrib import messages
 from django.contrib.auth.decorators import login_required
 from django.shortcuts import redirect, render
 from django.urls import reverse
 from django.views.decorators.http import require_POST
 
 from apps.common.removal import bring_back, offer_undo
-from apps.planning.access import writable_plan
+from apps.planning.access import readable_plan, writable_plan
 from apps.planning.models import Plan
-from apps.tanks.access import may_write, readable_tank
+from apps.tanks.access import may_write, readable_tank, writable_tank
 
 
 @login_required
@@ -43,6 +44,23 @@ def plan_restore(request, pk):
     plan = writable_plan(request.user, pk, removed=True)
     bring_back(request, plan.restore, f"“{plan}” is back.")
     return redirect_to_list(plan)
+
+
+@login_required
+@require_POST
+def plan_duplicate(request, pk):
+    """Keep a second copy of a plan, to ask something else of it."""
+    plan = readable_plan(request.user, pk)
+    if plan.tank is not None:
+        writable_tank(request.user, plan.tank_id)
+    copy = Plan(
+        owner=request.user, tank=plan.tank, kind=plan.kind, name=f"{plan.name[:72]}, again",
+        notes=plan.notes, asked=plan.asked, answer=plan.answer,
+    )  # fmt: skip
+    copy.full_clean()
+    copy.save()
+    messages.success(request, f"“{copy}” is a copy; change it as you like.")
+    return redirect(copy)
 
 
 def redirect_to_list(plan):

@@ -65,8 +65,9 @@ def share_settings(means, lights, now_umol, rows):
                 "Move the coral first, or change the lights."
             )
         raise NoWay(
-            f"With every light at full level this spot reaches PAR {able:.0f} at most. Lower the "
-            "lights, take a narrower optic or a shallower spot."
+            f"With every light at full level this spot reaches PAR {able:.0f} at most, "
+            f"{most:.0f} % of now. Hang the lights lower, take a narrower optic or a shallower "
+            "spot."
         )
     return np.minimum(share, most)
 

@@ -70,6 +70,7 @@ class WhatIf:
     spots_cm: np.ndarray  # where these corals sit, (m, 3)
     zones: tuple[ZoneChange, ...]
     ratio: float | None  # mean light of the plane then for 1 now; None in the dark
+    within_rock: tuple[Coral, ...] = ()  # by their spots: nobody reads light there
 
 
 @dataclass(frozen=True)
@@ -80,6 +81,7 @@ class Layout:
     x_cm: np.ndarray
     y_cm: np.ndarray
     corals: tuple
+    within_rock: tuple
     zones: tuple[tuple[str, slice], ...]
 
     @property
@@ -104,6 +106,7 @@ def what_if(live, rows, *, depth_cm):
         spots_cm=layout.points_cm[layout.plane.stop : layout.plane.stop + len(layout.corals)],
         zones=tuple(zone_changes(layout, now, then)),
         ratio=mean_ratio(plane_now, plane_then),
+        within_rock=layout.within_rock,
     )
 
 
@@ -123,9 +126,7 @@ def lay_points(live, depth_cm, *, fixtures):
     plane = np.stack(
         [*(a.ravel() for a in np.meshgrid(x, y)), np.full(len(x) * len(y), depth_cm)], 1
     )
-    today = live.now.astimezone(tank.zone).date()
-    living = Coral.objects.present().living().filter(tank=tank).prefetch_related("spots")
-    placed = [(coral, spot) for coral in living if (spot := coral.spot_on(today))]
+    placed, within_rock = placed_corals(live)
     parts, zones, start = [plane], [], len(plane) + len(placed)
     if placed:
         parts.append(np.array([(s.x_cm, s.y_cm, s.depth_cm) for _, s in placed]))
@@ -133,7 +134,21 @@ def lay_points(live, depth_cm, *, fixtures):
         parts.append(points)
         zones.append((name, slice(start, start + len(points))))
         start += len(points)
-    return Layout(np.concatenate(parts), x, y, tuple(coral for coral, _ in placed), tuple(zones))
+    corals = tuple(coral for coral, _ in placed)
+    return Layout(np.concatenate(parts), x, y, corals, within_rock, tuple(zones))
+
+
+def placed_corals(live):
+    """Return the (coral, spot) pairs in open water, and the corals whose spot lies within rock."""
+    today = live.now.astimezone(live.tank.zone).date()
+    living = Coral.objects.present().living().filter(tank=live.tank).prefetch_related("spots")
+    placed = [(coral, spot) for coral in living if (spot := coral.spot_on(today))]
+    inside = live.light.in_rock([(s.x_cm, s.y_cm, s.depth_cm) for _, s in placed])
+    pairs = list(zip(placed, inside, strict=True))
+    return (
+        [pair for pair, is_inside in pairs if not is_inside],
+        tuple(coral for (coral, _), is_inside in pairs if is_inside),
+    )
 
 
 def zone_points(tank):

@@ -1,5 +1,7 @@
 """What if: another rig over a living tank, tried without touching anything; saved as a plan."""
 
+from dataclasses import replace
+
 from django.contrib import messages
 from django.contrib.auth.decorators import login_required
 from django.http import QueryDict
@@ -40,11 +42,16 @@ def asked_of(request, tank):
     if text.isascii() and text.isdigit() and len(text) < 10:
         plan = readable_plan(request.user, int(text), kind=Plan.Kind.WHAT_IF)
         if plan.tank_id == tank.pk:
-            asked = QueryDict(mutable=True)
-            asked.update(rows_query(plan.asked.get("rows", []), request.user.units))
-            asked["depth"] = f"{plan.asked.get('depth_cm', 0):g}cm"
-            return asked
+            return fields_of(plan, request.user.units)
     return request.GET
+
+
+def fields_of(plan, unit):
+    """Return the fields of the page that a saved plan was made from, lengths in `unit`."""
+    asked = QueryDict(mutable=True)
+    asked.update(rows_query(plan.asked.get("rows", []), unit))
+    asked["depth"] = f"{plan.asked.get('depth_cm', 0):g}cm"
+    return asked
 
 
 def show(request, tank, asked, *, name_form=None):
@@ -69,8 +76,12 @@ def show(request, tank, asked, *, name_form=None):
     return render_part(request, PAGE, SWAP, context, status=422 if failed else 200)
 
 
-def try_rig(live, user, asked):
-    """Return rows, depth, problems and, if there are none, what the rig asked for would give."""
+def try_rig(live, user, asked, *, drawn_in=None, with_corals=True):
+    """Return rows, depth, problems and, if there are none, what the rig asked for would give.
+
+    Fixtures come from the user's library and lengths are read in their unit; drawn in another
+    unit if told.
+    """
     tank, unit = live.tank, user.units
     change = LightChange(tank=tank, happened_at=live.now)
     rows = rig_rows(change, user=user, data=asked if f"{PREFIX}-TOTAL_FORMS" in asked else None)
@@ -89,8 +100,12 @@ def try_rig(live, user, asked):
     except ValueError as problem:
         tried["problems"].append(str(problem))
         return tried
+    if not with_corals:
+        found = replace(found, corals=(), spots_cm=found.spots_cm[:0])
     kept = {row.number for row in tried_rows}
-    now, then = draw_pair(found, tank, rows_now=live.rows, rows_then=tried_rows, unit=unit)
+    now, then = draw_pair(
+        found, tank, rows_now=live.rows, rows_then=tried_rows, unit=drawn_in or unit
+    )
     return tried | {
         "found": found,
         "tried_rows": tried_rows,

@@ -1,4 +1,4 @@
-"""Secret addresses: a light map, a layout plan, and a calendar of planned steps."""
+"""Secret addresses: a light map, a plan, and a calendar of planned steps."""
 
 from django.conf import settings
 from django.db import models
@@ -73,11 +73,11 @@ class PlanLinkQuerySet(SecretLinkQuerySet):
     def open_now(self):
         standing = Q(plan__tank__isnull=True) | Q(plan__tank__removed_at__isnull=True)
         present = super().open_now().filter(standing, plan__removed_at__isnull=True)
-        return present.select_related("plan__tank")
+        return present.select_related("plan__tank", "plan__owner")
 
 
 class PlanLink(SecretLink):
-    """A layout plan for someone without an account."""
+    """A plan for someone without an account."""
 
     plan = models.ForeignKey(Plan, on_delete=models.CASCADE, related_name="links")
 

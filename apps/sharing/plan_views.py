@@ -1,4 +1,4 @@
-"""A layout plan behind a link: made and revoked by its owner, open to whoever holds it."""
+"""A plan behind a link: made and revoked by its owner, open to whoever holds it."""
 
 from django.contrib import messages
 from django.contrib.auth.decorators import login_required
@@ -12,13 +12,13 @@ from apps.planning.access import owned_plan
 from apps.planning.layout_sheet import layout_sheet
 from apps.planning.layout_views import answer_context
 from apps.planning.models import Plan
+from apps.planning.what_if_plan_views import what_if_context
 from apps.sharing.forms import PlanLinkForm
 from apps.sharing.models import PlanLink
 from apps.sharing.open_views import opened_by_token
 from apps.sharing.views import show_made
 
 PAGE = "sharing/plan_link_list.html"
-LAYOUT = Plan.Kind.LAYOUT
 
 
 def page_context(plan, form):
@@ -27,14 +27,14 @@ def page_context(plan, form):
 
 @login_required
 def plan_link_list(request, plan_pk):
-    plan = owned_plan(request.user, plan_pk, kind=LAYOUT)
+    plan = owned_plan(request.user, plan_pk)
     return render(request, PAGE, page_context(plan, PlanLinkForm()))
 
 
 @login_required
 @require_POST
 def plan_link_new(request, plan_pk):
-    plan = owned_plan(request.user, plan_pk, kind=LAYOUT)
+    plan = owned_plan(request.user, plan_pk)
     link = PlanLink(plan=plan, created_by=request.user)
     token = link.renew_token()
     form = PlanLinkForm(request.POST, instance=link)
@@ -49,15 +49,19 @@ def plan_link_new(request, plan_pk):
 @require_POST
 def plan_link_revoke(request, link_pk):
     link = get_object_or_404(PlanLink, pk=link_pk)
-    plan = owned_plan(request.user, link.plan_id, kind=LAYOUT)
+    plan = owned_plan(request.user, link.plan_id)
     link.revoke()
     messages.success(request, f"“{link}” no longer opens.")
     return redirect("plan_link_list", plan.pk)
 
 
+def unit_of(request):
+    return getattr(request.user, "units", CM)
+
+
 def shown(request, plan):
-    """Return what a visitor's page starts from: nothing to change, no way to the keepers' pages."""
-    unit = getattr(request.user, "units", CM)
+    """Return what a visitor's page of a layout starts from: nothing to change, no way inside."""
+    unit = unit_of(request)
     token = request.resolver_match.kwargs["token"]
     return {
         "plan": plan,
@@ -70,11 +74,17 @@ def shown(request, plan):
 
 @opened_by_token(PlanLink)
 def shared_plan(request, link):
+    if link.plan.kind == Plan.Kind.WHAT_IF:
+        # Corals are not the plan's to show.
+        context = what_if_context(link.plan, unit=unit_of(request), with_corals=False)
+        return render(request, "sharing/shared_what_if.html", context)
     return render(request, "sharing/shared_plan.html", shown(request, link.plan))
 
 
 @opened_by_token(PlanLink)
 def shared_plan_answer(request, link, number):
+    if link.plan.kind != Plan.Kind.LAYOUT:
+        raise Http404
     context = shown(request, link.plan)
     if not 1 <= number <= len(context["sheet"].answers):
         raise Http404

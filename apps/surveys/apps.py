@@ -8,7 +8,10 @@ class SurveysConfig(AppConfig):
         from apps.lighting.log import register_forecast_words
         from apps.surveys.reminders import light_reminders
         from apps.surveys.scoring import score_words
+        from apps.surveys.stages import survey_stages
+        from apps.tanks.beginning import register_stages
         from apps.tanks.reminding import register_reminders
 
         register_forecast_words(score_words)
         register_reminders(light_reminders)
+        register_stages(survey_stages)

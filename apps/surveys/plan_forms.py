@@ -82,7 +82,9 @@ class PlanForm(forms.Form):
         return cls(tank=tank, unit=unit, initial=first)
 
     def clean_depths(self):
-        texts = [t for t in re.split(r"[;\s]+|,\s+", self.cleaned_data["depths"]) if t]
+        # A blank parts depths, but not a number from the unit behind it.
+        said = re.sub(r"(?<=\d)\s+(?=[a-zA-Z\"″])", "", self.cleaned_data["depths"])
+        texts = [t for t in re.split(r"[;\s]+|,\s+", said) if t]
         if len(texts) > DEPTHS_MOST:
             raise forms.ValidationError(f"At most {DEPTHS_MOST} depths, please.")
         try:

@@ -10,6 +10,7 @@ from django.views.decorators.http import require_GET, require_http_methods, requ
 from apps.accounts.time_zones import time_zone_names
 from apps.common.removal import bring_back, offer_undo
 from apps.tanks.access import may_write, owned_tank, readable_tank, writable_tank
+from apps.tanks.beginning import beginning_of
 from apps.tanks.forms import TankForm
 from apps.tanks.models import Invitation, Tank
 from apps.tanks.plan import overhead_of, tank_plan
@@ -33,8 +34,10 @@ def tank_detail(request, tank_pk):
     tank = readable_tank(request.user, tank_pk)
     is_owner = tank.owner_id == request.user.pk
     rocks = tank.rocks.present()
+    writes = may_write(request.user, tank)
     context = {
         "tank": tank,
+        "beginning": beginning_of(tank, timezone.now()) if writes else None,
         "rocks": rocks,
         "plan": tank_plan(tank, rocks, overhead_of(tank, timezone.now())),
         "reminders": reminders_due(tank, timezone.now()),
@@ -42,7 +45,7 @@ def tank_detail(request, tank_pk):
         "memberships": tank.memberships.select_related("user"),
         "invitations": tank.invitations.open_now() if is_owner else None,
         "is_owner": is_owner,
-        "may_write": may_write(request.user, tank),
+        "may_write": writes,
     }
     return render(request, "tanks/tank_detail.html", context)
 
@@ -54,7 +57,7 @@ def tank_new(request):
     form = TankForm(request.POST or None, instance=tank, unit=request.user.units)
     if request.method == "POST" and form.is_valid():
         tank = form.save()
-        messages.success(request, f"{tank.name} is here. Next: its first survey.")
+        messages.success(request, f"{tank.name} is here.")
         return redirect("tank_detail", tank.pk)
     return render_tank_form(request, "tanks/tank_new.html", form)
 

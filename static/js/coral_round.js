@@ -60,8 +60,8 @@ class Round {
   }
 
   chooseSeen(seen) {
-    // A second tap takes it back.
-    this.seen = this.seen === seen ? "" : seen;
+    // A second tap takes it back. The first one tapped is the main sign.
+    this.seen = this.seen.includes(seen) ? this.seen.filter((other) => other !== seen) : [...this.seen, seen];
     this.showSeen();
   }
 
@@ -79,13 +79,14 @@ class Round {
       this.say("Tap how it is first.");
       return;
     }
-    if (condition < this.page.wellFrom && !this.seen) {
+    if (condition < this.page.wellFrom && !this.seen.length) {
       this.say("Tap what is seen, too.");
       return;
     }
+    const [seen = "well", ...also_seen] = this.seen;
     const note = {
       id: this.notes.get(coral.pk)?.id, tank: this.page.pk, coral: coral.pk, noted_on: dayAt(this.page.timeZone),
-      condition, seen: this.seen || "well", where: form.where.value, text: form.text.value.trim(),
+      condition, seen, also_seen, where: form.where.value, text: form.text.value.trim(),
     };
     try {
       this.notes.set(coral.pk, await this.store.keep(note, form.photo.files[0] ?? null));
@@ -126,7 +127,7 @@ class Round {
       form.where.value = note.where;
       form.text.value = note.text;
     }
-    this.seen = note && note.seen !== "well" ? note.seen : "";
+    this.seen = note && note.seen !== "well" ? [note.seen, ...(note.also_seen ?? [])] : [];
     $("#round-kept-photo").hidden = !note?.photoKey;
     // Rarely needed; what was said there stays in sight.
     $("#round-more").open = Boolean(note?.where || note?.text);
@@ -139,7 +140,7 @@ class Round {
 
   showSeen() {
     for (const button of document.querySelectorAll("[data-seen]")) {
-      button.setAttribute("aria-pressed", button.dataset.seen === this.seen);
+      button.setAttribute("aria-pressed", this.seen.includes(button.dataset.seen));
     }
   }
 

@@ -163,3 +163,15 @@ def test_odd_times_are_refused(client, tank, date):
     url = f"/api/v1/tanks/{tank.pk}/light-changes/"
     response = client.post(url, {"happened_at": date, "summary": "x"}, format="json")
     assert response.status_code == 400 and "happened_at" in response.data
+
+
+@pytest.mark.parametrize(
+    ("also", "status"), [(["growth"], 201), (["paling"], 400), (["weather"], 400), ("growth", 400)]
+)
+def test_further_signs_of_a_note_pass_the_model(client, owner, also, status):
+    coral = make_coral(make_tank(owner))
+    url = f"/api/v1/tanks/{coral.tank_id}/corals/{coral.pk}/notes/"
+    note = {"noted_on": coral.tank.today().isoformat(), "seen": "paling", "also_seen": also}
+    response = client.post(url, note, format="json")
+    assert response.status_code == status
+    assert "also_seen" in response.data

@@ -134,7 +134,7 @@ def main():
 
 
 def timed():
-    """Return (name, Question) of the two plans whose time is promised."""
+    """Return (name, Question) of the plans whose time is promised."""
     top = {"margin": 0.15, "depth": (0.2, 0.5)}
     foot = {"margin": 0.05, "depth": (0.75, 0.95)}
     kinds = (panel(110.0, 55.0), panel(90.0, 60.0, ppf_umol_s=160.0, watts=120.0))
@@ -143,6 +143,7 @@ def timed():
         ("typical: 90 x 45 x 50 cm, two kinds, up to 3", (90, 45, 50), 3, {}),
         ("180 x 60 x 60 cm, two kinds, up to 6", (180, 60, 60), 6, {}),
         ("180 x 60 x 60 cm, up to 6 and a row of tubes", (180, 60, 60), 6, {"fill_count": 1}),
+        ("180 x 60 x 60 cm, up to 6 and two rows", (180, 60, 60), 6, {"fill_count": 2}),
     ):
         plain = ask(size, SPS).tank
         zones = zone(plain, *SPS, **top), zone(plain, *LPS, **foot)

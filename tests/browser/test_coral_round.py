@@ -131,6 +131,26 @@ def test_a_note_takes_four_taps_at_most_on_a_small_phone(phone, wire, tank, caps
     assert page.evaluate("window.scrollY") == 0 and lowest["y"] + lowest["height"] <= 640
 
 
+def test_several_signs_of_one_note_wait_without_a_network(phone, wire, tank):
+    make_coral(tank)
+    context = phone(size=SMALL_PHONE)
+    sign_in(context, wire.url, tank.owner)
+    page = open_round(context, wire, tank)
+    wait_for_worker(page)
+    wire.cut()
+    for sign in ("tissue_loss", "growth", "polyps_in", "growth"):
+        page.locator(f"[data-seen={sign}]").click()
+    note_one(page, "bad")
+    kept_here(page, 1)
+    page.reload()
+    page.locator("#round-list button").or_(page.locator("#round-name")).first.wait_for()
+    pressed = page.locator("[data-seen][aria-pressed=true]")
+    expect(pressed).to_have_count(2)
+    wire.mend()
+    kept_here(page, 0)
+    assert HealthNote.objects.get().signs == ("tissue_loss", "polyps_in")
+
+
 def test_what_a_change_is_worth_is_said_while_tapping(phone, wire, tank):
     coral = make_coral(tank)
     make_note(coral, condition=5, seen="well", noted_on=coral.added_on)

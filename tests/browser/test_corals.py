@@ -80,7 +80,7 @@ def test_note_takes_three_taps_from_the_list(phone, live_server, tank):
     coral = make_coral(tank)
     phone.goto(live_server.url + reverse("coral_list", args=[tank.pk]))
     phone.get_by_role("link", name=f"Note on {coral.name}").click()
-    phone.get_by_text("paling", exact=True).click()
+    phone.locator("#id_seen").get_by_text("paling", exact=True).click()
     phone.get_by_role("button", name="Save the note").click()
     # Back in the list, for the next coral of the round.
     phone.wait_for_url(re.compile(r"/tanks/\d+/corals/$"))
@@ -91,7 +91,7 @@ def test_note_takes_three_taps_from_the_list(phone, live_server, tank):
 def test_note_can_be_undone(phone, live_server, tank):
     coral = make_coral(tank)
     phone.goto(live_server.url + reverse("coral_detail", args=[coral.pk]))
-    phone.get_by_text("browning", exact=True).click()
+    phone.locator("#id_seen").get_by_text("browning", exact=True).click()
     phone.get_by_role("button", name="Save the note").click()
     phone.get_by_role("button", name="Undo").click()
     expect(phone.get_by_text("No note yet")).to_be_visible()

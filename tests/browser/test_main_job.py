@@ -99,7 +99,7 @@ def place_coral(page, base, tank):
 def note_paling(page, base, coral):
     page.goto(f"{base}/corals/{coral.pk}/")
     # The mark inside the chip takes the tap on its label.
-    page.get_by_label("paling", exact=True).check(force=True)
+    page.get_by_role("radio", name="paling", exact=True).check(force=True)
     press(page, "Save the note")
     expect(page.get_by_text(re.compile("paling", re.I)).first).to_be_visible()
     assert coral.notes.get().seen == "paling"

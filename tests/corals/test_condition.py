@@ -46,6 +46,8 @@ def test_every_condition_has_a_meaning_and_a_strength():
         ({"seen": "well", "condition": 5}, "good"),
         ({"seen": "paling", "condition": 3, "where": "tips"},
          "poor, clear paling at the tips or edges"),
+        ({"seen": "paling", "also_seen": ["polyps_in", "tissue_loss"], "where": "tips"},
+         "clear paling, also polyps in and tissue loss at the tips or edges"),
     ],
 )  # fmt: skip
 def test_note_is_told_in_words(tank, fields, told):
@@ -56,6 +58,43 @@ def test_a_poor_coral_does_not_look_well(tank):
     note = HealthNote(coral=make_coral(tank), noted_on=tank.today(), seen="well", condition=3)
     with pytest.raises(ValidationError, match="well and be poor"):
         note.clean()
+
+
+@pytest.mark.parametrize(
+    ("seen", "also", "said"),
+    [
+        ("paling", ["paling"], "counts once"),
+        ("paling", ["growth", "growth"], "counts once"),
+        ("paling", ["weather"], "a list of what can be seen"),
+        ("paling", ["well"], "a list of what can be seen"),
+        ("paling", "growth", "a list of what can be seen"),
+        ("paling", [["growth"]], "a list of what can be seen"),
+        ("well", ["growth"], "no further sign"),
+    ],
+)
+def test_further_signs_are_sound_or_refused(tank, seen, also, said):
+    note = HealthNote(coral=make_coral(tank), noted_on=tank.today(), seen=seen, also_seen=also)
+    with pytest.raises(ValidationError, match=said):
+        note.clean()
+
+
+def test_form_keeps_further_signs_and_shows_them_again(as_user, owner, tank):
+    coral, client = make_coral(tank), as_user(owner)
+    data = {"seen": "tissue_loss", "also_seen": ["paling", "polyps_in"], "strength": "3"}
+    url = reverse("note_new", args=[coral.pk])
+    assert client.post(url, data | {"noted_on": tank.today().isoformat()}).status_code == 302
+    note = HealthNote.objects.get()
+    assert note.signs == ("tissue_loss", "paling", "polyps_in")
+    page = client.get(reverse("note_edit", args=[note.pk])).content.decode()
+    assert '<details class="more-signs" open>' in page
+
+
+def test_sign_named_twice_comes_back_with_its_reason(as_user, owner, tank):
+    data = {"seen": "paling", "also_seen": ["paling"], "strength": "2"}
+    data |= {"noted_on": tank.today().isoformat(), "text": "since Monday"}
+    answer = as_user(owner).post(reverse("note_new", args=[make_coral(tank).pk]), data)
+    page = answer.content.decode()
+    assert answer.status_code == 422 and "counts once" in page and "since Monday" in page
 
 
 def test_no_note_is_older_than_its_coral(as_user, owner, tank):

@@ -39,6 +39,7 @@ def test_lines_become_corals_with_spots(as_user, owner, tank):
     [
         ("; SPS", "cannot be blank"),
         ("Blue; fish", "none of the groups"),
+        ("Blue, SPS, 10, 10, 10", "parted by the same sign"),
         ("Blue; SPS; 10; 10", "all three numbers"),
         ("Blue; SPS; 10; left; 10", "not a number"),
         ("Blue; SPS; 99; 10; 10", "Outside the water"),

@@ -68,6 +68,12 @@ def test_note_sent_anew_is_changed(as_user, owner, tank, coral):
     assert (row.condition, row.seen, row.strength) == (2, "bleaching", 3)
 
 
+def test_further_signs_are_kept_and_may_be_missing(as_user, owner, tank, coral):
+    client, notes = as_user(owner), [note_of(coral, also_seen=["growth"]), note_of(coral)]
+    send(client, tank, owner, notes)
+    assert sorted(n.also_seen for n in HealthNote.objects.all()) == [[], ["growth"]]
+
+
 def test_photo_comes_with_its_note_once(as_user, owner, tank, coral):
     client, key = as_user(owner), str(uuid.uuid4())
     note = note_of(coral, photo=key)
@@ -91,6 +97,7 @@ def test_bad_photo_refuses_its_note_alone(as_user, owner, tank, coral):
     [
         ({"condition": 7}, "not a valid choice"),
         ({"seen": "weather"}, "not a valid choice"),
+        ({"also_seen": ["weather"]}, "a list of what can be seen"),
         ({"condition": 2, "seen": ""}, "look well and be bad"),
         ({"noted_on": "2001-01-01"}, "It came on"),
         ({"text": "x" * 2001}, "at most 2000"),
@@ -119,7 +126,10 @@ def test_clock_that_runs_ahead_means_today(as_user, owner, tank, coral):
 
 @pytest.mark.parametrize(
     "notes",
-    ["", "{", "3", "[3]", '[{"id": "x"}]', '[{"coral": true}]', "[" * 5000],
+    [
+        *("", "{", "3", "[3]", '[{"id": "x"}]', '[{"coral": true}]', "[" * 5000),
+        *('[{"coral": 1, "also_seen": "growth"}]', '[{"coral": 1, "also_seen": [3]}]'),
+    ],
 )
 def test_what_is_no_list_of_notes_is_a_bad_request(as_user, owner, tank, notes):
     data = {"keeper": owner.pk, "notes": notes}

@@ -140,6 +140,12 @@ def test_every_kind_of_note_has_its_own_shape(tank, seen):
     assert shapes.count(here.shape) == 1
 
 
+def test_note_of_two_signs_stands_in_both_rows(tank):
+    coral = coral_since(tank, 60)
+    timeline = timeline_of(coral, notes=[make_note(coral, seen="paling", also_seen=["growth"])])
+    assert [len(row(timeline, word).marks) for word in ("paling", "growth")] == [1, 1]
+
+
 def test_rows_do_not_lie_on_each_other(tank):
     coral = coral_since(tank, 60)
     notes = [make_note(coral, seen=seen) for seen in HealthNote.Seen]

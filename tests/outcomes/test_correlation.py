@@ -12,8 +12,10 @@ from apps.outcomes.events import Direction, corals_with_notes, episodes
 from apps.surveys.lightmap import tank_light
 from tests.factories import (
     grid_readings,
+    hang,
     make_coral,
     make_light_change,
+    make_lit_survey,
     make_note,
     make_survey,
 )
@@ -63,6 +65,14 @@ def test_notes_within_thirty_days_are_one_episode(tank):
     pale(coral, ago=61, seen=SEEN.BLEACHING)
     (found,) = episodes(corals_with_notes(tank)[0], Direction.LIGHTER)
     assert (found.pk, len(found.note_pks), found.verb) == (first.pk, 2, "paled")
+
+
+def test_sign_beside_the_main_one_makes_an_event(tank):
+    pale(make_coral(tank), seen=SEEN.TISSUE_LOSS, also_seen=["bleaching", "browning"], strength=2)
+    coral = corals_with_notes(tank)[0]
+    (lighter,), (darker,) = (list(episodes(coral, direction)) for direction in Direction)
+    assert (lighter.verb, lighter.severity) == ("bleached", 5)
+    assert (darker.verb, darker.severity) == ("browned", 2)
 
 
 def test_longer_silence_begins_a_new_episode(tank):
@@ -116,6 +126,23 @@ def test_longer_day_alone_raises_the_daily_light_only(lit):
     assert found.since_weeks_6.par_ratio == pytest.approx(1)
     assert found.since_weeks_6.dli_ratio == pytest.approx(1.2)
     assert (found.steps[0].hours_before, found.steps[0].hours_after) == (10, 12)
+
+
+def test_lamp_turned_down_is_told_with_what_it_took_from_the_coral(tank):
+    make_lit_survey(tank, taken_at=days_ago(60))
+    make_light_change(
+        tank, happened_at=days_ago(90), factor=1, summary="Hours set", day_hours=10, ramp_hours=0
+    )
+    change = make_light_change(
+        tank, happened_at=days_ago(25), factor=1, summary="Halved", day_hours=None, ramp_hours=0
+    )
+    hang(change, tank.owner.fixtures.get(), level_percent=50)
+    coral = make_coral(tank)
+    pale(coral)
+    x, y, depth = 30, 30, 25
+    was, becomes = (tank_light(tank).at([(x, y, depth)], days_ago(n))[0] for n in (26, 24))
+    (step,) = [step for step in only_event(tank).steps if step.words == "Halved"]
+    assert step.factor == pytest.approx(becomes.par_umol / was.par_umol) and step.factor < 0.7
 
 
 def test_what_is_done_on_the_day_of_the_note_is_not_before_it(lit):

@@ -117,6 +117,7 @@ def test_unchanged_tank_is_not_worked_out_again(noted):
     "change",
     [
         lambda tank: make_note(tank.corals.first(), noted_on=tank.today() - dt.timedelta(days=3)),
+        lambda tank: tank.corals.first().notes.update(also_seen=["growth"]),
         lambda tank: tank.light_changes.update(factor=0.5),
         lambda tank: tank.surveys.first().readings.filter(position=1).update(value_umol=9),
         lambda tank: tank.corals.first().spots.update(depth_cm=3),

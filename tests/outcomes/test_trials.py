@@ -127,6 +127,13 @@ def test_bleaching_after_the_step_pauses(lit):
     assert trial_standing(trial).state == "paused"
 
 
+def test_bleaching_beside_another_sign_pauses_too(lit):
+    trial = trial_of(lit, [make_coral(lit)], began_ago=40, drawn=0)
+    coral = trial.draws.first().coral
+    make_note(coral, noted_on=days_ago(lit, 5), seen=SEEN.POLYPS_IN, also_seen=[SEEN.BLEACHING])
+    assert trial_standing(trial).state == "paused"
+
+
 def test_paling_pauses_only_a_trial_of_more_light(lit):
     coral = make_coral(lit)
     make_note(coral, noted_on=days_ago(lit, 5), seen=SEEN.PALING)
@@ -165,6 +172,11 @@ def test_form_begins_a_trial(as_user, owner, tank):
     trial = Trial.objects.get()
     assert answer["Location"] == reverse("trial_detail", args=[trial.pk])
     assert [draw.coral for draw in trial.draws.all()] == [coral]
+
+
+def test_tank_without_a_placed_coral_is_sent_to_its_corals(as_user, owner, tank):
+    text = as_user(owner).get(reverse("trial_new", args=[tank.pk])).content.decode()
+    assert "Draw the days" not in text and reverse("coral_list", args=[tank.pk]) in text
 
 
 def test_bad_form_keeps_what_was_typed(as_user, owner, tank):

@@ -10,8 +10,10 @@ from apps.photics.layout_question import Choice, choices
 from apps.photics.layout_rule import rule_of_thumb
 from apps.photics.layout_score import NOTHING, Layout, Scorer
 from apps.photics.layout_search import SERVED, Search, State, refine, screen
+from apps.photics.layout_softness import hardness, softened
 from apps.photics.planned_light import planned_field
 from apps.photics.scene import Fixture, Rock, Tank
+from apps.photics.tank_law import TankLaw
 from tests.photics.layouts import FOOT_CM, ask, panel, tube, zone
 
 CUBE = (2 * FOOT_CM,) * 3
@@ -40,6 +42,18 @@ def test_the_search_scores_what_the_light_field_shows(rocks):
     field = planned_field(question.tank, *layout.fixtures(question), rocks)
     # Single precision in the search, double in the field.
     assert 0.7 * light == pytest.approx(field.at(scorer.points).par_umol, rel=1e-4)
+
+
+def test_the_search_and_the_field_follow_the_same_law_of_the_tank():
+    murky = TankLaw((np.log(0.01), np.log(0.5), np.log(0.4)), (0.2, 0.1, 0.3))
+    question = replace(ask((60, 45, 40), SPS, candidates=(panel(90.0),)), law=murky)
+    scorer, layout = Scorer(question), Layout(Choice(0, 90.0, 1), ((30.0, 22.0),), 22.0)
+    field = planned_field(question.tank, *layout.fixtures(question), law=murky)
+    usual = planned_field(question.tank, *layout.fixtures(question))
+    par = field.at(scorer.points).par_umol
+    # The field lights the bottom by a usual K.
+    assert scorer.both(layout)[0] == pytest.approx(par, rel=0.03)
+    assert par.mean() < 0.95 * usual.at(scorer.points).par_umol.mean()
 
 
 def test_light_mirrored_in_the_memory_is_the_light_worked_out():
@@ -129,6 +143,31 @@ def test_a_mixed_rig_is_among_the_answers_when_asked_for():
     search = Search(question)
     found = answers(search.scorer, search.run().refined)
     assert any(SOFT in answer.best_at for answer in found)
+
+
+MIXED = ask((60, 45, 40), SPS, candidates=(panel(90.0), tube()), count=2, fill_count=1)
+
+
+def test_the_softest_answer_has_the_least_shadow():
+    search = Search(MIXED)
+    found = answers(search.scorer, search.run().refined)
+    softest = min(found, key=lambda answer: hardness(MIXED, answer.layout))
+    assert SOFT in softest.best_at and softest.layout.choice.fill is not None
+
+
+def test_a_mixed_rig_is_kept_with_more_of_its_fill_where_that_softens():
+    scorer = Scorer(MIXED)
+    choice = Choice(0, 90.0, 2, 1, 120.0, 1)
+    hard = screen(scorer, choice)[0].layout
+    hard = replace(hard, level=0.5, fill_level=0.05)
+    softer, value = softened(scorer, hard)
+    assert hardness(MIXED, softer) < hardness(MIXED, hard) - 0.02
+    assert value == pytest.approx(scorer.score(softer).objective)
+
+
+def test_points_alone_have_nothing_to_soften():
+    scorer = Scorer(MIXED)
+    assert softened(scorer, screen(scorer, Choice(0, 90.0, 2))[0].layout) is None
 
 
 def test_remedies_are_tried_when_the_band_is_out_of_reach():

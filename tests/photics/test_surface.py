@@ -84,6 +84,18 @@ def test_duplicates_count_once():
     assert len(twice.summary.loo_par_umol) == 2 * len(points)
 
 
+def test_slip_at_a_spot_read_thrice_stands_for_itself():
+    points = grid_points()
+    par = smooth_light(points)
+    clean = fit_light_field(points, par, tank=TANK)
+    again = np.vstack([points, points[:1], points[:1]])
+    slipped = fit_light_field(again, np.r_[par, par[0] * 1.03, 1.0], tank=TANK)
+    # The middle of the three is the true one.
+    np.testing.assert_allclose(slipped.at(points).par_umol, clean.at(points).par_umol, rtol=1e-9)
+    (odd,) = slipped.summary.disagreeing
+    assert (odd.index, odd.measured_umol) == (len(points) + 1, pytest.approx(1.0))
+
+
 def test_zero_reading_is_kept_and_never_negative():
     points = grid_points()
     par = smooth_light(points)

@@ -214,6 +214,15 @@ def test_paling_pauses_the_plan_and_steps_back(as_user, owner, tank):
     assert "Go back to step 1" in page
 
 
+def test_paling_beside_another_sign_pauses_too(as_user, owner, tank):
+    coral = make_coral(tank)
+    plan = make_acclimation(coral, starts_days_ago=5)
+    make_tick(plan, 1, days_ago=5)
+    make_note(coral, seen=HealthNote.Seen.POLYPS_IN, also_seen=[HealthNote.Seen.PALING])
+    page = as_user(owner).get(reverse("acclimation_detail", args=[plan.pk])).content.decode()
+    assert "Paused at step 1" in page
+
+
 def test_after_the_step_back_it_goes_on_once_the_coral_is_well(as_user, owner, tank):
     coral = make_coral(tank)
     plan = make_acclimation(coral, starts_days_ago=9)

@@ -14,7 +14,7 @@ from apps.planning.layout_documents import (
 )
 from apps.planning.layout_searching import advance_search, resume_search, stop_search
 from apps.planning.models import Plan
-from tests.factories import make_fixture, make_rock
+from tests.factories import make_coral, make_fixture, make_rock
 from tests.planning.questions import make_layout_plan, posted, posted_box
 
 
@@ -205,6 +205,15 @@ def test_an_answer_is_drawn_with_its_map_and_its_hanging_plan(as_user, owner, an
     assert "Weight overhead" in text and "Drip loop" in text and "Strong blue" in text
 
 
+def test_an_answer_says_how_the_corals_would_stand(as_user, owner, tank, answered):
+    make_coral(tank, name="Dim", band_low_umol=2, band_high_umol=3)
+    make_coral(tank, name="Wide", band_low_umol=2, band_high_umol=900)
+    page = as_user(owner).get(reverse("layout_answer", args=[answered.pk, 1]))
+    states = {found.pin.name: found.state.words for found in page.context["map"].pins}
+    assert states == {"Dim": "above its band", "Wide": "within its band"}
+    assert "above its band" in page.content.decode()
+
+
 def test_an_answer_says_when_the_rock_has_changed_since(as_user, owner, tank, answered):
     client, address = as_user(owner), reverse("layout_detail", args=[answered.pk])
     assert "has changed since" not in client.get(address).content.decode()
@@ -227,7 +236,7 @@ def test_an_answer_that_is_not_there_is_not_found(as_user, owner, answered):
 
 
 def test_a_copy_is_a_plan_of_its_own(as_user, owner, answered):
-    as_user(owner).post(reverse("layout_duplicate", args=[answered.pk]))
+    as_user(owner).post(reverse("plan_duplicate", args=[answered.pk]))
     copy = Plan.objects.exclude(pk=answered.pk).get()
     assert copy.name == "Two panels, again" and copy.answer == answered.answer
 
@@ -251,7 +260,7 @@ def test_who_may_ask(request, as_user, tank, plan, reader, status):
 
 
 @pytest.mark.parametrize(("reader", "status"), WRITE)
-@pytest.mark.parametrize("way", ["layout_search", "layout_duplicate"])
+@pytest.mark.parametrize("way", ["layout_search", "plan_duplicate"])
 def test_who_may_search_and_copy(request, as_user, plan, reader, status, way):
     client = as_user(request.getfixturevalue(reader))
     page = client.post(reverse(way, args=[plan.pk]), follow=True)

@@ -245,3 +245,15 @@ def test_now_stays_while_the_rig_tried_moves(tank):
     first = what_if(live, [live.rows[0]], depth_cm=20)
     again = what_if(live, [changed(live.rows[0], x_cm=20)], depth_cm=20)
     assert np.array_equal(first.now.par_umol, again.now.par_umol)
+
+
+def test_coral_within_rock_has_no_light_and_is_named(as_user, owner, tank):
+    make_rock(tank, x_cm=20, y_cm=20, depth_cm=20, length_cm=20, width_cm=20, height_cm=20)
+    within = make_coral(tank, name="Within", at_cm=(30, 30, 30))
+    beside = make_coral(tank, name="Beside", at_cm=(5, 30, 30))
+    live = surveyed(tank)
+    found = what_if(live, [live.rows[0]], depth_cm=10)
+    assert [change.coral for change in found.corals] == [beside]
+    assert found.within_rock == (within,)
+    page = as_user(owner).get(reverse("what_if", args=[tank.pk])).content.decode()
+    assert "would sit within rock" in page

@@ -1,4 +1,4 @@
-"""A layout plan behind a link: the owner makes and revokes it, anyone who holds it looks."""
+"""A plan behind a link: the owner makes and revokes it, anyone who holds it looks."""
 
 import datetime as dt
 
@@ -10,6 +10,7 @@ from apps.planning.layout_searching import advance_search
 from apps.sharing.models import PlanLink
 from tests.factories import make_coral
 from tests.planning.questions import make_layout_plan
+from tests.planning.what_ifs import make_what_if
 
 
 @pytest.fixture
@@ -110,3 +111,38 @@ def test_who_may_share(request, as_user, plan, link, reader, status):
     assert made.status_code == status
     ended = client.post(reverse("plan_link_revoke", args=[link.pk]), follow=True)
     assert ended.status_code == status
+
+
+@pytest.fixture
+def what_if_link(owner, tank):
+    make_coral(tank, name="Secret table")
+    plan = make_what_if(owner, tank, height_cm=31.5)
+    link = PlanLink(plan=plan, expires_at=timezone.now() + dt.timedelta(days=7))
+    link.token = link.renew_token()
+    link.save()
+    return link
+
+
+def test_a_what_if_is_shared_too(as_user, owner, what_if_link, client):
+    at = reverse("plan_link_new", args=[what_if_link.plan_id])
+    made = as_user(owner).post(at, {"days": 7})
+    text = client.get(made.context["address"]).content.decode()
+    assert "31.5 cm above the water" in text and "<form" not in text
+
+
+def test_a_shared_what_if_hides_corals_and_the_tanks_name(client, what_if_link, tank):
+    text = opened(client, what_if_link).content.decode()
+    assert "Secret table" not in text and tank.name not in text
+
+
+def test_a_what_if_has_no_answers_to_open(client, what_if_link):
+    assert opened(client, what_if_link, 1).status_code == 404
+
+
+@pytest.mark.parametrize(
+    ("reader", "status"), [("owner", 200), ("co_keeper", 403), ("viewer", 403), ("stranger", 404)]
+)
+def test_who_may_share_a_what_if(request, as_user, what_if_link, reader, status):
+    client = as_user(request.getfixturevalue(reader))
+    at = reverse("plan_link_list", args=[what_if_link.plan_id])
+    assert client.get(at).status_code == status

@@ -137,6 +137,11 @@ def test_depths_are_in_the_keepers_unit(as_user, owner, survey):
     assert [depth for _, _, depth in places(survey)] == [5.08, 10.16]
 
 
+def test_unit_behind_a_depth_wins(as_user, owner, survey):
+    post(as_user(owner), survey, nx="1", ny="1", depths="10 cm, 200 mm; 30")
+    assert [depth for _, _, depth in places(survey)] == [10, 20, 30]
+
+
 def test_the_page_says_what_the_rule_advises(as_user, owner, survey):
     page = as_user(owner).get(reverse("survey_plan", args=[survey.pk])).content.decode()
     # 0.2 * 5^log10(0.6) m is 14.0 cm, and 60 over that 4.3.

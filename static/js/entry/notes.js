@@ -78,8 +78,8 @@ class NoteStore {
       notes.push(note);
       photo ??= note.photo ? note : null;
     }
-    const shown = notes.map(({ id, coral, noted_on, condition, seen, where, text, photoKey }) => ({
-      id, coral, noted_on, condition, seen, where, text, photo: photoKey ?? null,
+    const shown = notes.map(({ id, coral, noted_on, condition, seen, also_seen, where, text, photoKey }) => ({
+      id, coral, noted_on, condition, seen, also_seen: also_seen ?? [], where, text, photo: photoKey ?? null,
     }));
     body.append("keeper", page.keeper);
     body.append("notes", JSON.stringify(shown));

@@ -1,0 +1,27 @@
+"""How far a new tank's lamps and day are told in the light log."""
+
+from django.urls import reverse
+
+from apps.lighting.history import light_history
+from apps.tanks.beginning import Stage
+
+
+def light_stages(tank, now):
+    """Return the Stages a tank's light log knows."""
+    history = light_history(tank)
+    return [
+        Stage(
+            "hang",
+            "Say what hangs above it",
+            "With the lamps' places the map needs fewer readings, and can follow each change.",
+            reverse("light_change_new", args=[tank.pk]),
+            is_done=history.lamps_at(now) is not None,
+        ),
+        Stage(
+            "schedule",
+            "Set the day",
+            "From when to when the lamps burn: only then is a daily light told.",
+            reverse("day_curve_list", args=[tank.pk]),
+            is_done=history.schedule_at(now) is not None,
+        ),
+    ]

@@ -1,0 +1,35 @@
+"""What the survey that serves a tank now tells a plan: its law, and outputs of what hung then."""
+
+import datetime as dt
+from dataclasses import dataclass
+
+from apps.lighting.rig import rig_in_force
+from apps.photics.fixture_light import OutputEstimate
+from apps.photics.measured_rig import fitted_law, measured_output
+from apps.photics.tank_law import TankLaw
+from apps.surveys.lightmap import tank_light
+
+
+@dataclass(frozen=True)
+class MeasuredTank:
+    surveyed_on: dt.date
+    law: TankLaw
+    outputs: dict[int, OutputEstimate]  # by the fixture of the library
+
+
+def measured_tank(tank, now):
+    """Return the MeasuredTank of a tank, None unless its map is fitted to known fixtures."""
+    serving = tank_light(tank).map_for(now)
+    field = serving.field if serving else None
+    if field is None or field.calibrated is None or field.rig_fit is None:
+        return None
+    lit = [row for row in rig_in_force(tank, serving.taken_at) if row.level_percent > 0]
+    numbers = {}
+    for k, row in enumerate(lit):
+        numbers.setdefault(row.fixture_id, []).append(k)
+    numbers.pop(None, None)
+    return MeasuredTank(
+        serving.taken_at.astimezone(tank.zone).date(),
+        fitted_law(field.calibrated),
+        {pk: measured_output(field.calibrated, of_one) for pk, of_one in numbers.items()},
+    )

@@ -1,0 +1,64 @@
+"""Layouts over a surveyed tank: planned with what the survey told of it and of its fixtures."""
+
+import pytest
+from django.urls import reverse
+from django.utils import timezone
+
+from apps.lighting.models import Fixture
+from apps.photics.tank_law import USUAL_LAW
+from apps.planning.layout_documents import asked_from_json
+from apps.planning.measured_tank import measured_tank
+from apps.planning.models import Plan
+from tests.factories import make_fixture, make_lit_survey, make_survey
+from tests.planning.questions import make_layout_plan, posted
+
+TRUE_UMOL_S = 120.0
+
+
+def asked_for(client, tank, fixture):
+    typed = posted(**{"fixture-0-source": f"own:{fixture.pk}", "fixture-0-optics": ""})
+    page = client.post(reverse("tank_layout_new", args=[tank.pk]), typed, follow=True)
+    return asked_from_json(Plan.objects.get().asked), page.content.decode()
+
+
+@pytest.fixture
+def hung(tank):
+    """Return the library's panel that hung at a survey of the tank."""
+    make_lit_survey(tank, ppf_umol_s=TRUE_UMOL_S)
+    Fixture.objects.update(watts=90)
+    return Fixture.objects.get()
+
+
+def test_the_output_of_what_hung_is_the_one_that_lit_the_readings(tank, hung):
+    # The readings are of a bare cosine lobe with other panes: not the model's own.
+    found = measured_tank(tank, timezone.now()).outputs[hung.pk]
+    assert found.ppf_umol_s == pytest.approx(TRUE_UMOL_S, rel=0.25)
+    assert found.low_umol_s < TRUE_UMOL_S < found.high_umol_s
+
+
+def test_a_plan_says_which_survey_and_output_it_rests_on(as_user, owner, tank, hung):
+    asked, text = asked_for(as_user(owner), tank, hung)
+    assert asked.question.law != USUAL_LAW
+    assert asked.question.candidates[0].output.words in text
+    assert "a survey over this tank" in text and "as the survey of" in text
+
+
+def test_a_fixture_that_did_not_hang_is_taken_by_what_is_told(as_user, owner, tank, hung):
+    other = make_fixture(owner, name="New bar", ppf_umol_s=70)
+    asked = asked_for(as_user(owner), tank, other)[0]
+    assert asked.question.candidates[0].output.words == "the rated output"
+    assert asked.question.law != USUAL_LAW
+
+
+@pytest.mark.parametrize("readings", [None, []])
+def test_a_map_without_fixtures_tells_a_plan_nothing(as_user, owner, tank, readings):
+    make_survey(tank, readings=readings)
+    asked, text = asked_for(as_user(owner), tank, make_fixture(owner, ppf_umol_s=70))
+    assert (asked.question.law, asked.surveyed_on) == (USUAL_LAW, None)
+    assert "no reading stands behind it" in text
+
+
+def test_a_plan_of_before_is_read_as_of_a_usual_tank(owner, tank):
+    plan = make_layout_plan(owner, tank)
+    del plan.asked["question"]["law"], plan.asked["surveyed_on"]
+    assert asked_from_json(plan.asked).question.law == USUAL_LAW

@@ -1,0 +1,75 @@
+"""A saved what-if: read, printed, copied, and what is left of it when the map is gone."""
+
+import pytest
+from django.urls import reverse
+
+from apps.planning.models import Plan
+from apps.surveys.models import Survey
+from tests.factories import make_coral
+from tests.planning.what_ifs import make_what_if
+
+
+@pytest.fixture
+def plan(owner, tank):
+    make_coral(tank, name="Green branch")
+    return make_what_if(owner, tank, height_cm=31.5)
+
+
+def page_of(client, plan):
+    return client.get(reverse("what_if_detail", args=[plan.pk]))
+
+
+@pytest.mark.parametrize(
+    ("reader", "status"), [("owner", 200), ("co_keeper", 200), ("viewer", 200), ("stranger", 404)]
+)
+def test_who_reads_a_saved_what_if(request, as_user, plan, reader, status):
+    assert page_of(as_user(request.getfixturevalue(reader)), plan).status_code == status
+
+
+def test_it_tells_what_to_set_and_each_corals_light(as_user, owner, plan):
+    text = page_of(as_user(owner), plan).content.decode()
+    assert "→ 31.5 cm above the water" in text and "Green branch" in text
+
+
+def test_a_viewer_is_offered_nothing_to_change(as_user, viewer, plan):
+    text = page_of(as_user(viewer), plan).content.decode()
+    assert reverse("plan_duplicate", args=[plan.pk]) not in text and "light change" not in text
+
+
+def test_a_layout_is_not_read_as_a_what_if(as_user, owner, plan):
+    Plan.objects.update(kind=Plan.Kind.LAYOUT)
+    assert page_of(as_user(owner), plan).status_code == 404
+
+
+def test_without_a_map_the_saved_shares_are_left(as_user, owner, plan):
+    share = {"zone": "bottom", "band": "SPS", "now_percent": 12.0, "then_percent": 77.0}
+    Plan.objects.update(answer={"version": 1, "zones": [share], "corals": []})
+    for survey in Survey.objects.all():
+        survey.remove()
+    text = page_of(as_user(owner), plan).content.decode()
+    assert "No survey of this tank" in text and "77 %" in text
+
+
+def test_a_copy_asks_the_same_and_opens(as_user, owner, plan):
+    page = as_user(owner).post(reverse("plan_duplicate", args=[plan.pk]), follow=True)
+    copy = Plan.objects.exclude(pk=plan.pk).get()
+    assert copy.asked == plan.asked and copy.kind == Plan.Kind.WHAT_IF
+    assert page.context["plan"] == copy
+
+
+@pytest.mark.parametrize(
+    ("reader", "status"), [("owner", 302), ("co_keeper", 302), ("viewer", 403), ("stranger", 404)]
+)
+def test_who_may_copy_a_what_if(request, as_user, plan, reader, status):
+    client = as_user(request.getfixturevalue(reader))
+    assert client.post(reverse("plan_duplicate", args=[plan.pk])).status_code == status
+
+
+def test_the_list_leads_to_it(as_user, owner, tank, plan):
+    text = as_user(owner).get(reverse("tank_plan_list", args=[tank.pk])).content.decode()
+    assert reverse("what_if_detail", args=[plan.pk]) in text
+
+
+def test_a_co_keepers_fixtures_are_shown_to_the_owner(as_user, owner, co_keeper, plan):
+    Plan.objects.update(owner=co_keeper)
+    assert "31.5" in page_of(as_user(owner), plan).content.decode()
