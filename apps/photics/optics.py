@@ -41,7 +41,9 @@ def look_up(table, cosines):
     at = cosines * (len(COSINES) - 1)
     node = np.minimum(at.astype(np.int32), len(COSINES) - 2)
     table = table.astype(cosines.dtype)
-    return table[node] + (at - node) * (table[1:] - table[:-1])[node]
+    # Whole numbers would lift single precision to double.
+    beyond = at - node.astype(at.dtype)
+    return table[node] + beyond * (table[1:] - table[:-1])[node]
 
 
 def beam_exponent(beam_deg):

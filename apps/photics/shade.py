@@ -1,5 +1,6 @@
 """What rocks leave of the light: which boxes stand in the way of which ray, and how much passes."""
 
+import math
 from dataclasses import dataclass
 
 import numpy as np
@@ -10,7 +11,7 @@ from .water import WATER_INDEX
 # part [cm], house rule. A hard edge would draw steps.
 EDGE_CM = 1.0
 # Tangent of the steepest angle a flat surface lets into the water [1].
-REACH_PER_DEPTH = 1.0 / np.sqrt(WATER_INDEX**2 - 1.0)
+REACH_PER_DEPTH = 1.0 / math.sqrt(WATER_INDEX**2 - 1.0)
 
 
 @dataclass(frozen=True)

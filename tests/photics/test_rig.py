@@ -96,3 +96,16 @@ def test_shares_add_up_to_the_light():
     np.testing.assert_allclose(
         np.log(sum(part.sum(axis=1) for part in parts)), rig.log_light_at(points, theta)[0]
     )
+
+
+def test_light_of_many_points_stays_in_single_precision():
+    tank = Tank(length_cm=90, width_cm=50, depth_cm=45)
+    rig = Rig(tank, [Fixture(30, 25, 20, 90, 20, 20)])
+    points = np.array([(30, 25, 10), (5, 45, 40), (80, 10, 30)], float)
+    single, double = (
+        rig.rays(rig.images(points.astype(precision)), rig.nominal(), slopes=False)
+        for precision in (np.float32, np.float64)
+    )
+    assert single.dtype == np.float32 and double.dtype == np.float64
+    # Single precision holds seven digits; the ray's slope and the logs take two of them.
+    np.testing.assert_allclose(single, double, rtol=1e-4, atol=1e-9)
