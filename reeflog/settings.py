@@ -355,8 +355,9 @@ SPECTACULAR_SETTINGS = {
     "VERSION": "1",
     "OAS_VERSION": "3.1.1",
     "SERVE_INCLUDE_SCHEMA": False,
-    # Several tables have a "kind"; each gets a name of its own in the schema.
+    # Choices that several fields share, or name alike, get a name of their own in the schema.
     "ENUM_NAME_OVERRIDES": {
+        "Sign": "apps.corals.models.HealthNote.Seen",
         "FixtureKind": "apps.lighting.models.Fixture.Kind",
         "MeterKind": "apps.surveys.models.Meter.Kind",
         "PlanKind": "apps.planning.models.Plan.Kind",
