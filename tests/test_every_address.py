@@ -38,6 +38,7 @@ from tests.factories import (
     make_water_event,
 )
 from tests.planning.questions import make_layout_plan
+from tests.planning.what_ifs import make_what_if
 
 # Open to all: the front door, what a device keeps, and what a secret in the address opens.
 OPEN = {
@@ -49,7 +50,7 @@ OPEN = {
 ANY_KEEPER = {
     "settings_edit", "tank_list", "tank_new", "fixture_list", "fixture_new", "meter_list",
     "meter_new", "plan_list", "layout_new", "token_list", "token_new", "api-schema",
-    "api-tank-list", "api-meter-list", "api-fixture-list",
+    "api-tank-list", "api-meter-list", "api-fixture-list", "api-plan-list",
 }  # fmt: skip
 # A keeper's own rows: friends are strangers to them.
 PERSONAL = {
@@ -69,7 +70,7 @@ READ = {
     "water_event_list", "outcome_list", "pool_detail", "trial_list", "trial_detail",
     "outcome_report", "outcome_export", "outcome_weighing", "outcome_detail", "tank_plan_list",
     "acclimation_list", "acclimation_of_coral", "acclimation_detail", "layout_detail",
-    "layout_answer", "place_coral", "what_if", "calendar_link", "share_link_list",
+    "layout_answer", "what_if_detail", "place_coral", "what_if", "calendar_link", "share_link_list",
 }  # fmt: skip
 # Viewers may look but not post.
 LOOK_ONLY = {"photo_detail"}
@@ -166,6 +167,7 @@ class Rows:
             "acclimation/": lambda: make_acclimation(self.coral),
             "plans/layouts/": lambda: make_searched_plan(self.owner, tank),
             "plans/sharing/": lambda: link_of(PlanLink, plan=make_layout_plan(self.owner, tank)),
+            "plans/what-if/": lambda: make_what_if(self.owner, tank),
             "plans/": lambda: make_searched_plan(self.owner, tank),
             "sharing/": lambda: link_of(ShareLink, tank=tank),
             "surveys/": lambda: make_survey(tank),
@@ -193,6 +195,9 @@ class Rows:
             "api-coral": lambda: self.coral,
             "api-water-event": lambda: make_water_event(tank),
             "api-spot": lambda: self.coral.spots.get(),
+            "api-plan": lambda: make_layout_plan(self.owner, tank),
+            "api-acclimation": lambda: make_acclimation(self.coral),
+            "api-trial": lambda: make_trial(tank),
             "api-note": lambda: make_note(self.coral),
             "api-coral-size": self.by_start["sizes/"],
             "api-photo-colour": self.by_start["photos/"],
