@@ -6,8 +6,7 @@ from apps.common.units import NumberField
 from apps.common.validation import WholeModelForm
 from apps.corals.models import WaterEvent
 from apps.corals.water_models import WATER_VALUE
-from apps.photics.limits import IMPORT_BYTES_MAX
-from apps.surveys.importing import TOO_LARGE, UnreadableTable, decode_table
+from apps.surveys.table_files import TableFileField
 
 # Offered while a unit is typed; any other may be written.
 UNITS = (
@@ -70,18 +69,7 @@ class WaterImportForm(forms.Form):
         strip=False,
         widget=forms.Textarea(attrs={"rows": 6, "spellcheck": "false", "autocomplete": "off"}),
     )
-    file = forms.FileField(label="Or choose a file", required=False, allow_empty_file=True)
-
-    def clean_file(self):
-        file = self.cleaned_data["file"]
-        if file is None:
-            return ""
-        if file.size > IMPORT_BYTES_MAX:
-            raise forms.ValidationError(TOO_LARGE)
-        try:
-            return decode_table(file.read())
-        except UnreadableTable as problem:
-            raise forms.ValidationError(str(problem)) from None
+    file = TableFileField(label="Or choose a file")
 
     def whole_text(self):
         """Return all lines: the file's, or those good so far and those that were not."""

@@ -11,7 +11,7 @@ from apps.lighting.channel_forms import channel_rows, typed_channel_rows
 from apps.lighting.hanging import correct_hangings, hangings
 from apps.lighting.models import Fixture
 from apps.lighting.rig_forms import FixtureForm
-from apps.tanks.models import Tank
+from apps.tanks.access import tank_to_go_back_to
 
 
 @login_required
@@ -62,14 +62,6 @@ def edit_fixture(request, fixture, *, said):
     }
     status = 422 if form.is_bound else 200
     return render(request, "lighting/fixture_form.html", context, status=status)
-
-
-def tank_to_go_back_to(request):
-    """Return the tank whose light change sent the keeper here, if any."""
-    pk = request.GET.get("for", "")
-    if not (pk.isascii() and pk.isdigit() and len(pk) < 10):
-        return None
-    return Tank.objects.changeable_by(request.user).filter(pk=pk).first()
 
 
 @login_required

@@ -9,20 +9,19 @@ from django.urls import reverse
 
 from apps.common.htmx import go_to, render_part
 from apps.common.units import UNIT_CHOICES
-from apps.photics.limits import IMPORT_BYTES_MAX, IMPORT_LINES_MAX, SURVEY_READINGS_MAX
+from apps.photics.limits import IMPORT_LINES_MAX, SURVEY_READINGS_MAX
 from apps.surveys.access import writable_survey
 from apps.surveys.importing import (
     COLUMNS_MOST,
-    TOO_LARGE,
     UnreadableTable,
     UnsureColumns,
-    decode_table,
     parse_table,
     seen_columns,
 )
 from apps.surveys.plan_drawing import draw_rows
 from apps.surveys.reading_views import tell_saved
 from apps.surveys.recording import InvalidRows, StaleSurvey, rows_of, save_readings
+from apps.surveys.table_files import TableFileField
 from apps.surveys.typed_rows import COLUMNS, typed_from
 from apps.surveys.wide_tables import unfold_wide
 
@@ -47,23 +46,12 @@ class ImportForm(forms.Form):
         strip=False,
         widget=forms.Textarea(attrs={"rows": 6, "spellcheck": "false", "autocomplete": "off"}),
     )
-    file = forms.FileField(label="Or choose a file", required=False, allow_empty_file=True)
+    file = TableFileField(label="Or choose a file")
     unit = forms.ChoiceField(label="Lengths without a unit are in", choices=UNIT_CHOICES)
     how = forms.ChoiceField(
         label="What to do with the readings this survey has",
         choices=[(ADD, "keep them and add these"), (REPLACE, "put these in their place")],
     )
-
-    def clean_file(self):
-        file = self.cleaned_data["file"]
-        if file is None:
-            return ""
-        if file.size > IMPORT_BYTES_MAX:
-            raise forms.ValidationError(TOO_LARGE)
-        try:
-            return decode_table(file.read())
-        except UnreadableTable as problem:
-            raise forms.ValidationError(str(problem)) from None
 
     def whole_text(self):
         """Return all lines: the file's, or those good so far and those that were not."""

@@ -11,7 +11,7 @@ from apps.common.htmx import go_to, render_part
 from apps.common.removal import bring_back, offer_undo
 from apps.surveys.forms import MeterForm
 from apps.surveys.models import Meter
-from apps.tanks.models import Tank
+from apps.tanks.access import tank_to_go_back_to
 
 
 @login_required
@@ -35,7 +35,7 @@ def meter_edit(request, meter_pk):
 
 def _form_page(request, meter, *, said):
     form = MeterForm(request.POST or None, instance=meter)
-    tank = _tank_to_go_back_to(request)
+    tank = tank_to_go_back_to(request)
     if request.method == "POST" and form.is_valid():
         meter = form.save()
         messages.success(request, f"{meter.label} {said}.")
@@ -46,14 +46,6 @@ def _form_page(request, meter, *, said):
     return render_part(
         request, "surveys/meter_edit.html", "surveys/_meter_form.html", context, status=status
     )
-
-
-def _tank_to_go_back_to(request):
-    """Return the tank whose new survey sent the keeper here, if any."""
-    pk = request.GET.get("for", "")
-    if not (pk.isascii() and pk.isdigit() and len(pk) < 10):
-        return None
-    return Tank.objects.changeable_by(request.user).filter(pk=pk).first()
 
 
 @login_required

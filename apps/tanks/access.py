@@ -38,3 +38,11 @@ def require_write(user, tank):
     """Raise PermissionDenied for a reader of a tank they can already see."""
     if not may_write(user, tank):
         raise PermissionDenied
+
+
+def tank_to_go_back_to(request):
+    """Return the tank whose form sent the keeper to another room (`?for=`), if any."""
+    pk = request.GET.get("for", "")
+    if not (pk.isascii() and pk.isdigit() and len(pk) < 10):
+        return None
+    return Tank.objects.changeable_by(request.user).filter(pk=pk).first()
