@@ -160,15 +160,7 @@ class Rig:
         height = np.maximum(where[self.owner, 2], HEIGHT_FLOOR_CM)
         dx, dy, depth = images.x_cm - from_x, images.y_cm - from_y, images.depth_cm
         away = np.sqrt(dx * dx + dy * dy)
-        slope = np.maximum(
-            away / (height + depth / WATER_INDEX), (away - depth * REACH_PER_DEPTH) / height
-        )
-        for _ in range(NEWTON_ROUNDS):
-            inner = 1.0 / (N2 + BEND * slope * slope)
-            root = np.sqrt(inner)
-            widening = height + depth * N2 * inner * root
-            slope = slope + (away - slope * (height + depth * root)) / widening
-        slope = np.maximum(slope, 0.0)
+        slope = slope_in_air(away, height, depth)
         inner = 1.0 / (N2 + BEND * slope * slope)
         root = np.sqrt(inner)
         spread, widening = height + depth * root, height + depth * N2 * inner * root
@@ -301,6 +293,23 @@ class Rig:
         if images.blocks is not None:
             passed = passed * rock_shade(images, at_x, at_y)
         return passed
+
+
+def slope_in_air(away, height, depth):
+    """Return the tangent, in air, of rays that a flat surface bends to points so far away [1].
+
+    away: level distance from emitter to point [cm]; height of the emitter and depth of the point
+    [cm], arrays of shapes that go together. Newton's steps on Snell's law.
+    """
+    slope = np.maximum(
+        away / (height + depth / WATER_INDEX), (away - depth * REACH_PER_DEPTH) / height
+    )
+    for _ in range(NEWTON_ROUNDS):
+        inner = 1.0 / (N2 + BEND * slope * slope)
+        root = np.sqrt(inner)
+        widening = height + depth * N2 * inner * root
+        slope = slope + (away - slope * (height + depth * root)) / widening
+    return np.maximum(slope, 0.0)
 
 
 def images_in(points_cm, tank, rocks):
