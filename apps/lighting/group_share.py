@@ -2,6 +2,10 @@
 
 import re
 
+from django.core.exceptions import ValidationError
+
+from apps.lighting.rig import rig_in_force
+
 # Between the names of a group of several channels: "blue, violet" or "blue + violet".
 _BETWEEN = re.compile(r"[,;+&/]| and ")
 
@@ -36,3 +40,23 @@ def group_share(rows, *, zone, group):
 def belongs(channel, asked):
     """Return whether a group's name is a channel's, or whole words of it."""
     return f" {asked} " in f" {channel.strip()} "
+
+
+def share_to_keep(tank, *, zone, group, share_percent, now):
+    """Return the share of PAR that a day curve keeps [%], where its keeper told one or None.
+
+    None again is that of its channels, whenever it changes. Raises ValidationError where nothing
+    that hangs tells it.
+    """
+    if share_percent is not None:
+        return share_percent
+    if not group:
+        return 100.0
+    if group_share(rig_in_force(tank, now), zone=zone, group=group) is None:
+        raise ValidationError(
+            {
+                "share_percent": f"What hangs there tells no channel “{group}”, so say its share "
+                "of PAR."
+            }
+        )
+    return None

@@ -12,6 +12,7 @@ from apps.lighting.optic_models import (
     FAMILY_BEAM_DEG,
     Optic,
     PhotometricFile,
+    channel_name,
     check_channel_levels,
     check_channels,
     lit_share,
@@ -42,6 +43,7 @@ WATTS = (0, limits.WATTS_MAX)
 PPF = (0, limits.PPF_MAX_UMOL_S)
 EFFICACY = (limits.EFFICACY_MIN_UMOL_J, limits.EFFICACY_MAX_UMOL_J)
 LOSS = (0, limits.AGEING_LOSS_MAX_PERCENT)
+HOURS_BESIDE_A_CURVE = "A day curve starts with this entry: leave the hours blank."
 
 
 class LightChangeQuerySet(RemovableQuerySet):
@@ -125,7 +127,7 @@ class LightChange(Removable):
         elif self.ramp_hours:
             errors["day_hours"] = "A ramp needs the hours of the whole day too."
         if self.pk and self.day_hours is not None and self.days.exists():
-            errors["day_hours"] = "A day curve starts with this entry: leave the hours blank."
+            errors["day_hours"] = HOURS_BESIDE_A_CURVE
         if self.reason == self.Reason.OTHER and not self.summary:
             errors["summary"] = "Say in a few words what it was, or choose what was done."
         if errors:
@@ -199,6 +201,7 @@ class Fixture(Removable):
             check_channels(self.channels)
         except ValidationError as problem:
             raise ValidationError({"channels": problem.messages}) from None
+        self.channels = [row | {"name": channel_name(row)} for row in self.channels]
 
     @property
     def measured(self):
@@ -322,7 +325,6 @@ class HungFixture(models.Model):
         return self.level_percent * lit_share(self.channels, self.channel_levels)
 
     def clean(self):
-        check_channel_levels(self.channel_levels, self.channels)
         # A fixture may hang past the rim, but not beyond the room beside the tank.
         ends = {"x_cm": self.change.tank.length_cm, "y_cm": self.change.tank.width_cm}
         errors = {
@@ -330,6 +332,10 @@ class HungFixture(models.Model):
             for name, end in ends.items()
             if (value := getattr(self, name)) is not None and not -end / 2 <= value <= end * 1.5
         }
+        try:
+            check_channel_levels(self.channel_levels, self.channels)
+        except ValidationError as problem:
+            errors["channel_levels"] = problem.messages
         if errors:
             raise ValidationError(errors)
 
