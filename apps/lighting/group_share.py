@@ -20,7 +20,6 @@ def group_share(rows, *, zone, group):
     lit = [row for row in rows if row.zone == zone and row.light_percent > 0]
     if not lit or not all(row.channels for row in lit):
         return None
-    asked = [name.strip().casefold() for name in _BETWEEN.split(group) if name.strip()]
     stated = all(row.ppf_umol_s for row in lit)
     part = whole = 0.0
     is_found = False
@@ -31,15 +30,17 @@ def group_share(rows, *, zone, group):
             level = row.channel_levels.get(channel["name"], 100.0)
             light = output * level * channel["share_percent"] / total
             whole += light
-            if any(belongs(channel["name"].casefold(), name) for name in asked):
+            if belongs(channel["name"], group):
                 is_found = True
                 part += light
     return part / whole if is_found else None
 
 
-def belongs(channel, asked):
-    """Return whether a group's name is a channel's, or whole words of it."""
-    return f" {asked} " in f" {channel.strip()} "
+def belongs(channel, group):
+    """Return whether one of a group's names is a channel's, or whole words of it."""
+    told = f" {channel.strip().casefold()} "
+    asked = [name.strip().casefold() for name in _BETWEEN.split(group)]
+    return any(f" {name} " in told for name in asked if name)
 
 
 def share_to_keep(tank, *, zone, group, share_percent, now):

@@ -324,6 +324,13 @@ class HungFixture(models.Model):
         """Its PAR for 100 of all channels at full level [%]: levels weighed by their shares."""
         return self.level_percent * lit_share(self.channels, self.channel_levels)
 
+    @property
+    def lit_channels(self):
+        """Names of its channels that are not turned off; its own where no channels are told."""
+        levels = self.channel_levels
+        lit = (row["name"] for row in self.channels if levels.get(row["name"], 100.0) > 0)
+        return tuple(lit) if self.channels else (self.name,)
+
     def clean(self):
         # A fixture may hang past the rim, but not beyond the room beside the tank.
         ends = {"x_cm": self.change.tank.length_cm, "y_cm": self.change.tank.width_cm}
