@@ -21,10 +21,12 @@ from apps.lighting.models import (
     Fixture,
     HungFixture,
     LightChange,
+    Optic,
     PhotometricFile,
     RunningCurve,
 )
 from apps.lighting.optic_forms import PhotometricFileForm, save_optic
+from apps.lighting.optic_models import ANGLE_NEEDED
 from apps.lighting.rehanging import InvalidRig, rig_from_rows
 from apps.photics.limits import CHANNELS_MAX, FIXTURES_MAX, PHOTOMETRY_CHARS_MAX
 
@@ -163,6 +165,9 @@ class FixtureSerializer(WholeModelSerializer):
 
     def validate(self, attrs):
         correct = attrs.pop("correct_hung", False)
+        is_angle = attrs.get("optic", Optic.ANGLE) == Optic.ANGLE
+        if self.instance is None and is_angle and "beam_deg" not in attrs:
+            raise serializers.ValidationError({"beam_deg": ANGLE_NEEDED})
         attrs = super().validate(attrs)
         # A named optic or a file brings its own degrees, and names lose their spaces.
         told = self.candidate(attrs)
