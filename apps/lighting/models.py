@@ -64,7 +64,7 @@ class LightChange(Removable):
     class Reason(models.TextChoices):
         RAISED = "raised", "raised"
         LOWERED = "lowered", "lowered"
-        MOVED = "moved", "moved or turned"
+        MOVED = "moved", "moved, turned or tilted"
         LEVEL = "level", "level turned up or down"
         LENS = "lens", "lens changed"
         TUBES = "tubes", "tubes replaced"

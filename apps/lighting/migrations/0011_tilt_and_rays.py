@@ -48,6 +48,11 @@ class Migration(migrations.Migration):
             name='rays',
             field=models.ForeignKey(null=True, on_delete=django.db.models.deletion.PROTECT, related_name='+', to='lighting.raytable'),
         ),
+        migrations.AlterField(
+            model_name='lightchange',
+            name='reason',
+            field=models.CharField(choices=[('raised', 'raised'), ('lowered', 'lowered'), ('moved', 'moved, turned or tilted'), ('level', 'level turned up or down'), ('lens', 'lens changed'), ('tubes', 'tubes replaced'), ('cleaned', 'cleaned'), ('frag', 'dimmed for a frag'), ('step', 'acclimation step'), ('hung', 'hung or taken down'), ('hours', 'hours of the day changed'), ('other', 'something else')], default='other', max_length=7, verbose_name='why'),
+        ),
         migrations.RunPython(fill_rays, migrations.RunPython.noop),
         migrations.AddConstraint(
             model_name='hungfixture',
