@@ -269,7 +269,12 @@ class HungFixture(models.Model):
     own_beam_deg = models.FloatField(validators=bounds(*BEAM))
     # What its photometric file says it sends where; blank: the lobe of its beam.
     rays = models.ForeignKey(
-        RayTable, null=True, blank=True, on_delete=models.PROTECT, related_name="+", editable=False
+        RayTable,
+        null=True,
+        blank=True,
+        on_delete=models.PROTECT,
+        related_name="hangings",
+        editable=False,
     )
     ppf_umol_s = models.FloatField(null=True, blank=True, validators=bounds(*PPF))
     # Only those of the display shine on what the light map shows.

@@ -41,7 +41,7 @@ class Migration(migrations.Migration):
         migrations.AddField(
             model_name='hungfixture',
             name='rays',
-            field=models.ForeignKey(blank=True, editable=False, null=True, on_delete=django.db.models.deletion.PROTECT, related_name='+', to='lighting.raytable'),
+            field=models.ForeignKey(blank=True, editable=False, null=True, on_delete=django.db.models.deletion.PROTECT, related_name='hangings', to='lighting.raytable'),
         ),
         migrations.AddField(
             model_name='photometricfile',
@@ -53,9 +53,9 @@ class Migration(migrations.Migration):
             name='reason',
             field=models.CharField(choices=[('raised', 'raised'), ('lowered', 'lowered'), ('moved', 'moved, turned or tilted'), ('level', 'level turned up or down'), ('lens', 'lens changed'), ('tubes', 'tubes replaced'), ('cleaned', 'cleaned'), ('frag', 'dimmed for a frag'), ('step', 'acclimation step'), ('hung', 'hung or taken down'), ('hours', 'hours of the day changed'), ('other', 'something else')], default='other', max_length=7, verbose_name='why'),
         ),
-        migrations.RunPython(fill_rays, migrations.RunPython.noop),
         migrations.AddConstraint(
             model_name='hungfixture',
             constraint=models.CheckConstraint(condition=models.Q(('tilt_deg__gte', -75.0), ('tilt_deg__lte', 75.0)), name='hung_tilt_deg_bounds'),
         ),
+        migrations.RunPython(fill_rays, migrations.RunPython.noop),
     ]
