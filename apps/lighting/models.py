@@ -15,6 +15,7 @@ from apps.lighting.optic_models import (
     Optic,
     PhotometricFile,
     RayTable,
+    channel_name,
     check_channel_levels,
     check_channels,
     lit_share,
@@ -48,6 +49,7 @@ WATTS = (0, limits.WATTS_MAX)
 PPF = (0, limits.PPF_MAX_UMOL_S)
 EFFICACY = (limits.EFFICACY_MIN_UMOL_J, limits.EFFICACY_MAX_UMOL_J)
 LOSS = (0, limits.AGEING_LOSS_MAX_PERCENT)
+HOURS_BESIDE_A_CURVE = "A day curve starts with this entry: leave the hours blank."
 
 
 class LightChangeQuerySet(RemovableQuerySet):
@@ -131,7 +133,7 @@ class LightChange(Removable):
         elif self.ramp_hours:
             errors["day_hours"] = "A ramp needs the hours of the whole day too."
         if self.pk and self.day_hours is not None and self.days.exists():
-            errors["day_hours"] = "A day curve starts with this entry: leave the hours blank."
+            errors["day_hours"] = HOURS_BESIDE_A_CURVE
         if self.reason == self.Reason.OTHER and not self.summary:
             errors["summary"] = "Say in a few words what it was, or choose what was done."
         if errors:
@@ -205,6 +207,7 @@ class Fixture(Removable):
             check_channels(self.channels)
         except ValidationError as problem:
             raise ValidationError({"channels": problem.messages}) from None
+        self.channels = [row | {"name": channel_name(row)} for row in self.channels]
 
     @property
     def measured(self):
@@ -347,8 +350,14 @@ class HungFixture(models.Model):
         """Its PAR for 100 of all channels at full level [%]: levels weighed by their shares."""
         return self.level_percent * lit_share(self.channels, self.channel_levels)
 
+    @property
+    def lit_channels(self):
+        """Names of its channels that are not turned off; its own where no channels are told."""
+        levels = self.channel_levels
+        lit = (row["name"] for row in self.channels if levels.get(row["name"], 100.0) > 0)
+        return tuple(lit) if self.channels else (self.name,)
+
     def clean(self):
-        check_channel_levels(self.channel_levels, self.channels)
         # A fixture may hang past the rim, but not beyond the room beside the tank.
         ends = {"x_cm": self.change.tank.length_cm, "y_cm": self.change.tank.width_cm}
         errors = {
@@ -363,6 +372,10 @@ class HungFixture(models.Model):
                     "Tilted so, its lower edge would hang in the water. Never let a fixture touch "
                     f"it: the middle must be more than {rise:.3g} cm above."
                 )
+        try:
+            check_channel_levels(self.channel_levels, self.channels)
+        except ValidationError as problem:
+            errors["channel_levels"] = problem.messages
         if errors:
             raise ValidationError(errors)
 

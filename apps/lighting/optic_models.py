@@ -16,6 +16,8 @@ from apps.photics.photometry_ies import read_ies
 FAMILY_BEAM_DEG = {"wide": 120.0, "medium": 90.0, "narrow": 55.0}
 # Shares typed as whole percents may miss 100 by rounding [%].
 SHARES_OFF_PERCENT = 1.5
+CHANNEL_KEYS = {"name", "peak_nm", "white_kelvin", "share_percent"}
+CHANNEL_NAME_MAX = 40
 
 
 class Optic(models.TextChoices):
@@ -84,6 +86,20 @@ def channel_of(row):
     )
 
 
+def channel_name(row):
+    """Return the name in one entry of a fixture's channels, without spaces at its ends.
+
+    Raises TypeError for what is no text, or for an entry that tells more than a channel has, and
+    ValueError for a long one.
+    """
+    if not isinstance(row["name"], str) or row.keys() - CHANNEL_KEYS:
+        raise TypeError("A channel has a name, a peak or a white, and a share.")
+    name = row["name"].strip()
+    if len(name) > CHANNEL_NAME_MAX:
+        raise ValueError(f"The name of a channel has at most {CHANNEL_NAME_MAX} characters.")
+    return name
+
+
 def check_channels(rows):
     """Raise ValidationError unless every entry is a channel and their shares make a whole."""
     if not isinstance(rows, list) or len(rows) > limits.CHANNELS_MAX:
@@ -91,6 +107,7 @@ def check_channels(rows):
     names, total = set(), 0.0
     for row in rows:
         try:
+            name = channel_name(row)
             channel_of(row)
             share = number(row["share_percent"])
         except (KeyError, TypeError, OverflowError):
@@ -101,10 +118,9 @@ def check_channels(rows):
             raise ValidationError(str(problem)) from None
         if not 0 <= share <= 100:
             raise ValidationError("A share is 0 to 100 %.")
-        name = str(row["name"]).strip().casefold()
-        if not name or name in names:
+        if not name or name.casefold() in names:
             raise ValidationError("Each channel needs a name of its own.")
-        names.add(name)
+        names.add(name.casefold())
         total += share
     if rows and abs(total - 100) > SHARES_OFF_PERCENT:
         raise ValidationError(f"The shares of the channels sum to 100 %, not {total:g} %.")
@@ -124,6 +140,11 @@ def check_channel_levels(levels, channels):
             is_level = False
         if not is_level:
             raise ValidationError(f"The level of {name} is 0 to {limits.LEVEL_MAX_PERCENT:g} %.")
+
+
+def below_full(levels):
+    """Return levels {name: %} without those at full, which is what a name left out means."""
+    return {name: level for name, level in levels.items() if level != limits.LEVEL_MAX_PERCENT}
 
 
 def lit_share(channels, levels):
