@@ -15,6 +15,7 @@ from django.utils import timezone
 from knox.models import AuthToken
 
 from apps.corals.colour_models import CoralSize
+from apps.corals.noting import keep_beside
 from apps.lighting.models import PhotometricFile
 from apps.outcomes.models import Trial
 from apps.planning.layout_searching import advance_search
@@ -181,6 +182,7 @@ class Rows:
             "invitation_pk": lambda: make_invitation(tank),
             "membership_pk": lambda: let_in(tank, make_user(), Membership.Role.CO_KEEPER),
             "coral_pk": lambda: self.coral,
+            "other_pk": lambda: keep_beside(self.coral.notes.first(), source="round"),
             "note_pk": lambda: make_note(self.coral),
             "tick_pk": lambda: make_tick(make_acclimation(self.coral), 1),
         }

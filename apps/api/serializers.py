@@ -6,6 +6,7 @@ from rest_framework.exceptions import APIException
 
 from apps.common.validation import PlainFloatField, WholeModelSerializer
 from apps.corals.models import Coral, CoralSize, HealthNote, PhotoColour, Spot, WaterEvent
+from apps.corals.noting import save_note
 from apps.photics.limits import SURVEY_READINGS_MAX
 from apps.surveys.models import Meter, Survey
 from apps.surveys.recording import InvalidRows, ReadingRow, StaleSurvey, save_readings
@@ -69,14 +70,30 @@ class HealthNoteSerializer(WholeModelSerializer):
         required=False,
         help_text="Further signs beside the main one in `seen`.",
     )
+    version = serializers.IntegerField(
+        required=False,
+        min_value=0,
+        help_text="Send back the version you read: what others saved since is kept beside.",
+    )
 
     class Meta:
         model = HealthNote
         fields = [
             "id", "noted_on", "condition", "seen", "also_seen", "strength", "where", "text",
-            "created_at",
+            "version", "created_at",
         ]  # fmt: skip
         read_only_fields = ["created_at"]
+
+    def create(self, validated_data):
+        validated_data.pop("version", None)
+        return super().create(validated_data)
+
+    def update(self, instance, validated_data):
+        knows = validated_data.pop("version", None)
+        for name, value in validated_data.items():
+            setattr(instance, name, value)
+        save_note(note=instance, knows=knows)
+        return instance
 
 
 class WaterEventSerializer(WholeModelSerializer):

@@ -1,10 +1,15 @@
 """What a fixture is made of: its optic by name or by file, and its channels."""
 
+import hashlib
+import json
+from functools import lru_cache
+
 from django.core.exceptions import ValidationError
 from django.db import models
 
 from apps.lighting.day_models import number
 from apps.photics import limits, spectrum
+from apps.photics.measured_optic import MeasuredOptic
 from apps.photics.photometry_ies import read_ies
 
 # Beams of optics known only by name [degrees]. Common practice, no published source.
@@ -24,6 +29,35 @@ class Optic(models.TextChoices):
     FILE = "file", "its photometric file"
 
 
+class RayTable(models.Model):
+    """What a measured optic sends where, under a key made of it: written once, never changed."""
+
+    key = models.CharField(max_length=64, primary_key=True)
+    rows = models.JSONField()
+
+    def __str__(self):
+        return self.key[:8]
+
+    @staticmethod
+    def packed(optic):
+        """Return the key and the rows of a photics MeasuredOptic."""
+        rows = [list(row) for row in optic.ratio]
+        return hashlib.sha256(json.dumps(rows).encode()).hexdigest(), rows
+
+    @classmethod
+    def holding(cls, optic):
+        """Return the stored RayTable of a photics MeasuredOptic, stored now if it is new."""
+        key, rows = cls.packed(optic)
+        return cls.objects.get_or_create(key=key, defaults={"rows": rows})[0]
+
+
+@lru_cache(maxsize=256)
+def measured_rays(key):
+    """Return the photics MeasuredOptic of a RayTable's key; a key always means the same rays."""
+    rows = RayTable.objects.values_list("rows", flat=True).get(pk=key)
+    return MeasuredOptic(tuple(tuple(row) for row in rows))
+
+
 class PhotometricFile(models.Model):
     """A fixture's measured distribution, kept as LM-63 text whatever format it came in."""
 
@@ -33,9 +67,10 @@ class PhotometricFile(models.Model):
     text = models.TextField(max_length=4 * limits.PHOTOMETRY_CHARS_MAX)
     told_as = models.CharField(max_length=20)
     notes = models.JSONField(default=list, blank=True)
-    # What stands for it in the light field.
+    # What stands for it in the light field: the nearest beam, and what it sends beside that.
     beam_deg = models.FloatField()
     misplaced = models.FloatField()
+    rays = models.ForeignKey(RayTable, null=True, on_delete=models.PROTECT, related_name="+")
     upward = models.FloatField()
 
     def __str__(self):

@@ -14,6 +14,7 @@ from apps.lighting.models import (
     LIT_SIDE,
     LOSS,
     PPF,
+    TILT,
     TURN,
     WATTS,
     Fixture,
@@ -125,8 +126,8 @@ class HungForm(WholeModelForm, forms.ModelForm):
     class Meta:
         model = HungFixture
         fields = [
-            "fixture", "x_cm", "y_cm", "height_cm", "turn_deg", "beam_deg", "level_percent",
-            "loss_percent",
+            "fixture", "x_cm", "y_cm", "height_cm", "turn_deg", "tilt_deg", "beam_deg",
+            "level_percent", "loss_percent",
         ]  # fmt: skip
 
     def __init__(self, *args, change, fixtures, before, unit, **kwargs):
@@ -148,6 +149,9 @@ class HungForm(WholeModelForm, forms.ModelForm):
         )
         self.fields["turn_deg"] = NumberField(
             label="Turned by", words=DEGREE_WORDS, low=TURN[0], high=TURN[1]
+        )
+        self.fields["tilt_deg"] = NumberField(
+            label="Tilted by", words=DEGREE_WORDS, low=TILT[0], high=TILT[1], required=False
         )
         self.fields["beam_deg"] = NumberField(
             label="Lens", words=DEGREE_WORDS, low=BEAM[0], high=BEAM[1], required=False
@@ -190,6 +194,11 @@ class HungForm(WholeModelForm, forms.ModelForm):
         )
         text = str(said or "")
         return self.before.get(int(text)) if text.isascii() and text.isdigit() else None
+
+    def clean_tilt_deg(self):
+        # Nobody need say that a fixture hangs level.
+        tilt_deg = self.cleaned_data["tilt_deg"]
+        return 0.0 if tilt_deg is None else tilt_deg
 
     def _post_clean(self):
         chosen = self.cleaned_data.get("fixture")

@@ -13,9 +13,10 @@ CELLS = 24
 def spill_share(fixture: Fixture, tank, shared=NOMINAL_SHARED):
     """Return the share of a fixture's light that does not fall on the open water surface [1].
 
-    Straight light over the nominal lobe of its optic; a lid or a reflecting canopy is not counted.
+    Straight light of a fixture that hangs level, over the nominal lobe of its optic; a lid or a
+    reflecting canopy is not counted.
     """
-    offsets, _ = lay_emitters(fixture)
+    offsets = lay_emitters(fixture).offset
     half = float(half_logcos(fixture.beam_deg))
     shape = {
         "half": half,
