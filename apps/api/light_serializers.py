@@ -96,8 +96,9 @@ class HungFixtureSerializer(StrictSerializer):
     class Meta:
         model = HungFixture
         # Whatever a keeper sets of a hanging is written here too.
-        fields = ["number", "fixture", *HungFixture.SETTINGS, *HungFixture.FACTS, "light_percent"]
-        read_only_fields = list(HungFixture.FACTS)
+        facts = [name for name in HungFixture.FACTS if name != "rays_id"]
+        fields = ["number", "fixture", *HungFixture.SETTINGS, *facts, "light_percent"]
+        read_only_fields = facts
         extra_kwargs = {name: {"required": False} for name in ("number", *HungFixture.SETTINGS)}
 
 
@@ -191,8 +192,8 @@ class FixtureSerializer(WholeModelSerializer):
 class PhotometricFileSerializer(serializers.ModelSerializer):
     """A fixture's measured distribution: LM-63 or EULUMDAT as text, given back as LM-63.
 
-    `beam_deg` stands for it in the light field; `misplaced` and `upward` are the shares of its
-    light that this puts elsewhere and that goes up [1].
+    `beam_deg` is the beam nearest to it; `misplaced` and `upward` are the shares of its light that
+    this beam would put elsewhere and that goes up [1].
     """
 
     text = serializers.CharField(max_length=PHOTOMETRY_CHARS_MAX, trim_whitespace=False)
@@ -212,13 +213,14 @@ class PhotometricFileSerializer(serializers.ModelSerializer):
         read_only_fields = ["told_as", "beam_deg", "misplaced", "upward"]
 
     def validate(self, attrs):
-        self.form = PhotometricFileForm(attrs)
+        self.form = PhotometricFileForm(attrs, fixture=self.context["fixture"])
         if not self.form.is_valid():
             problem = ValidationError(self.form.errors.as_data())
             raise serializers.ValidationError(told_in_api(problem))
         return attrs
 
-    def save(self, *, fixture):
+    def save(self):
+        fixture = self.context["fixture"]
         save_optic(fixture=fixture, photometry=self.form.photometry, fit=self.form.fit)
         self.instance = PhotometricFile.objects.get(fixture=fixture)
         return self.instance

@@ -84,8 +84,10 @@ def rig(tank, days=0):
 
 
 def test_fixtures_are_hung_with_all_that_can_be_set(post, tank, panel):
-    told = PLACE | {"turn_deg": 90, "beam_deg": 55, "level_percent": 70, "loss_percent": 4}
+    set_too = {"turn_deg": 90, "tilt_deg": -9, "beam_deg": 55, "level_percent": 70}
+    told = PLACE | set_too | {"loss_percent": 4}
     levels = {"channel_levels": {"Blue": 50, "White": 100}}
+    assert set(told | levels) == set(HungFixture.SETTINGS)
     change = post(9, {"fixture": panel.pk} | told | levels)
     (row,) = change["hung"]
     assert change["tells_rig"] and row["number"] == 1 and row["fixture"] == panel.pk
