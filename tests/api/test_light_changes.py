@@ -298,6 +298,31 @@ def test_all_that_is_wrong_is_told_at_once(client, tank, hung):
     assert {"ramp_hours", "hung", "taken_down"} == set(answer.data)
 
 
+def test_what_cannot_be_read_is_told_beside_what_cannot_be(client, tank, panel, hung):
+    body = entry(
+        9,
+        {"number": 1, "height_cm": "high", "x_cm": 500},
+        {"number": "one", "x_cm": 500},
+        {"fixture": panel.pk, "height_cm": None, "y_cm": 9},
+        {"number": 2, "level_percent": 101},
+        5,
+        {"number": 2, "y_cm": 500},
+    )
+    told = client.post(url(tank), body, format="json").data["hung"]
+    assert {index: sorted(row) for index, row in told.items()} == {
+        0: ["height_cm", "x_cm"],
+        1: ["number"],
+        2: ["height_cm", "x_cm"],
+        3: ["level_percent"],
+        4: ["non_field_errors"],
+        5: ["number"],
+    }
+    assert "null" in told[2]["height_cm"][0]
+    # Without a moment it is not known what hung; what is odd in itself is told all the same.
+    late = client.post(url(tank), body | {"happened_at": "late"}, format="json").data
+    assert "happened_at" in late and set(late["hung"]) == {0, 1, 2, 3, 4}
+
+
 # --- The day it starts -----------------------------------------------------------------------
 
 
