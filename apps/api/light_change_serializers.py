@@ -16,6 +16,8 @@ from apps.photics.limits import FIXTURES_MAX
 WHOLE = api_settings.NON_FIELD_ERRORS_KEY
 # Under this a row carries what of it can't be read.
 UNREAD = "unread"
+# The key of its file's rays means nothing outside.
+FACTS_TOLD = tuple(name for name in HungFixture.FACTS if name != "rays_id")
 
 
 class HungRows(serializers.ListSerializer):
@@ -57,9 +59,8 @@ class HungFixtureSerializer(StrictSerializer):
         model = HungFixture
         list_serializer_class = HungRows
         # Whatever a keeper sets of a hanging is written here too.
-        facts = [name for name in HungFixture.FACTS if name != "rays_id"]
-        fields = ["number", "fixture", *HungFixture.SETTINGS, *facts, "light_percent"]
-        read_only_fields = facts
+        fields = ["number", "fixture", *HungFixture.SETTINGS, *FACTS_TOLD, "light_percent"]
+        read_only_fields = list(FACTS_TOLD)
         extra_kwargs = {name: {"required": False} for name in ("number", *HungFixture.SETTINGS)}
 
 

@@ -145,8 +145,8 @@ class FixtureSerializer(WholeModelSerializer):
 class PhotometricFileSerializer(serializers.ModelSerializer):
     """A fixture's measured distribution: LM-63 or EULUMDAT as text, given back as LM-63.
 
-    `beam_deg` is the beam nearest to it; `misplaced` and `upward` are the shares of its light that
-    this beam would put elsewhere and that goes up [1].
+    The light field follows its rays; `beam_deg` is the plain beam nearest to it, `misplaced` and
+    `upward` are the shares of its light that this would put elsewhere and that goes up [1].
     """
 
     text = serializers.CharField(max_length=PHOTOMETRY_CHARS_MAX, trim_whitespace=False)

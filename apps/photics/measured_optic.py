@@ -17,6 +17,8 @@ ANGLES_DEG = np.arange(0.0, 90.0 + ANGLE_STEP_DEG, ANGLE_STEP_DEG)
 TURNS_DEG = np.arange(0.0, 360.0, TURN_STEP_DEG)
 # Where the file is dark a trace is left, for logs; far out, where the lobe vanishes, it is cut [1].
 LEAST, MOST = 3e-4, 50.0
+# Sides that differ by less are alike [1].
+ALIKE = 0.02
 
 
 @dataclass(frozen=True)
@@ -50,6 +52,15 @@ class MeasuredOptic:
     def __hash__(self):
         # Fixtures are keys wherever light is remembered; thousands of numbers are hashed once.
         return self._hash
+
+    def is_mirrored(self, axis):
+        """Return whether it sends alike to both sides along its length (0) or its width (1)."""
+        if len(self.ratio) == 1:
+            return True
+        turns = np.arange(len(TURNS_DEG))
+        other = (len(TURNS_DEG) // 2 - turns if axis == 0 else -turns) % len(TURNS_DEG)
+        rows = self.table[:-1]
+        return bool(np.allclose(rows, rows[other], rtol=ALIKE, atol=ALIKE))
 
     def mean_ratio(self, angles_rad):
         """Return the ratio averaged over all turns, at angles (n,) [1]."""
