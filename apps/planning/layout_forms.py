@@ -7,6 +7,7 @@ from django import forms
 from apps.common.numbers import UnreadableNumber, parse_number
 from apps.common.units import LengthField, NumberField
 from apps.lighting.models import BEAM, HEIGHT
+from apps.lighting.optic_models import measured_rays
 from apps.photics import limits
 from apps.photics.fixture_light import output_estimate
 from apps.photics.layout_question import Candidate, Limits, Zone, choices
@@ -143,12 +144,13 @@ class CandidateForm(forms.Form):
     def candidate(self, measured):
         """Return the Candidate; `measured` are outputs a survey told, by fixture of the library."""
         data = self.cleaned_data
-        thing = self.library.get(data["source"])
+        thing, optic = self.library.get(data["source"]), None
         if thing is None:
             thing = GENERIC_KINDS[data["source"].removeprefix("kind:")]
             beams, output = thing.beams_deg, output_estimate(ppf_umol_s=thing.ppf_umol_s)
         else:
             beams, output = (thing.beam_deg,), measured.get(thing.pk) or thing.output()
+            optic = measured_rays(thing.rays_id) if thing.rays_id else None
         return Candidate(
             name=thing.name,
             kind=thing.kind,
@@ -159,6 +161,8 @@ class CandidateForm(forms.Form):
             watts=thing.watts,
             price=data["price"],
             owned=int(data["owned"] or 0),
+            optic=optic,
+            optic_beam_deg=beams[0] if optic else 0.0,
         )
 
 
