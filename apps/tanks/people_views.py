@@ -10,6 +10,7 @@ from django.urls import reverse
 from django.views.decorators.cache import never_cache
 from django.views.decorators.http import require_GET, require_http_methods, require_POST
 
+from apps.common.once import once
 from apps.tanks.access import owned_tank, readable_tank
 from apps.tanks.forms import InvitationForm, MembershipForm
 from apps.tanks.joining import accept_invitation, invite
@@ -21,6 +22,7 @@ SHOWN_ONCE = "invitation_link"
 
 @login_required
 @require_http_methods(["GET", "POST"])
+@once()
 def invitation_new(request, tank_pk):
     tank = owned_tank(request.user, tank_pk)
     invitation = Invitation(tank=tank)
