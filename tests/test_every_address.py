@@ -59,7 +59,7 @@ PERSONAL = {
     "tank_restore",
     "fixture_detail", "fixture_optic", "fixture_optic_file", "fixture_mix", "fixture_edit",
     "fixture_remove", "fixture_restore", "meter_edit", "meter_remove", "meter_restore",
-    "token_revoke", "api-meter-detail", "api-fixture-detail",
+    "token_revoke", "api-meter-detail", "api-fixture-detail", "api-fixture-photometry",
 }  # fmt: skip
 # Viewers may look, and whatever they post changes nothing.
 READ = {
@@ -190,6 +190,7 @@ class Rows:
             "api-tank": lambda: tank,
             "api-meter": lambda: make_meter(self.owner),
             "api-fixture": lambda: make_fixture(self.owner),
+            "api-fixture-photometry": self.fixture,
             "api-rock": lambda: make_rock(tank),
             "api-light-change": lambda: make_light_change(tank),
             "api-day-curve": lambda: make_day_curve(tank),

@@ -81,9 +81,9 @@ class PlaceFields(forms.Form):
     def __init__(self, *args, tank, unit, place_required=True, **kwargs):
         super().__init__(*args, **kwargs)
         ends = {
-            "x_cm": ("From the left end", tank.length_cm),
-            "y_cm": ("From the front pane", tank.width_cm),
-            "depth_cm": ("Below the surface", tank.depth_cm),
+            "x_cm": ("From the left", tank.length_cm),
+            "y_cm": ("From the front", tank.width_cm),
+            "depth_cm": ("Below surface", tank.depth_cm),
         }
         for name, (label, end) in ends.items():
             self.fields[name] = LengthField(

@@ -21,6 +21,8 @@ IN_COMMON = 0.5
 # What a change makes unsure: the light an optic passes on [log], how wide it really is [log half
 # width], and how much of a height's or place's old error is a new one after a move [1].
 OPTIC_OUTPUT, OPTIC_BEAM, NEW_ERROR = 0.08, 0.12, 0.5
+# A tilt is told by eye: what that makes unsure of the light it sends into the water [log].
+TILT_OUTPUT = 0.05
 # How far the output of a like fixture may be from that of the one it is said to equal [log].
 LIKE_OUTPUT = 0.12
 # A fixture loses what was known of its shadows over these moves [cm] and changes of beam [log].
@@ -130,10 +132,12 @@ def change_rig(fit, before, after, same_as, doubt=None):
         carry[k, place] = 1.0
         shift[k] = np.log(fixture.level / old.level)
         added[k] = extra[k] ** 2 + (LIKE_OUTPUT**2 if is_new else 0.0)
-        if fixture.beam_deg != old.beam_deg:
+        if (fixture.beam_deg, fixture.optic) != (old.beam_deg, old.optic):
             optic_changed = True
-            shift[k] += log_flux(old.beam_deg, old_shared) - log_flux(fixture.beam_deg, old_shared)
+            shift[k] += flux_ratio(old, fixture, old_shared)
             added[k] += 0.0 if is_new else OPTIC_OUTPUT**2
+        if fixture.tilt_deg != old.tilt_deg:
+            added[k] += TILT_OUTPUT**2
         follow_place(k, place, old, fixture, is_new, (many, few), carry, added)
     if optic_changed:
         added[4 * many + BEAM] = OPTIC_BEAM**2
@@ -187,7 +191,9 @@ def lit_source(before, lit, number, is_new):
         return lit.index(number), is_new
 
     def looks(fixture):
-        return fixture.kind, fixture.beam_deg, fixture.panel_x_cm, fixture.panel_y_cm
+        return (
+            fixture.kind, fixture.beam_deg, fixture.panel_x_cm, fixture.panel_y_cm, fixture.optic
+        )  # fmt: skip
 
     alike = [k for k, n in enumerate(lit) if looks(before[n]) == looks(before[number])]
     return (alike or [0])[0], True
@@ -201,11 +207,21 @@ def shadows_kept(old, fixture):
     return float(np.exp(-along / ALONG_CM - up / UP_CM - wider / WIDTH_LOG))
 
 
-def log_flux(beam_deg, shared):
-    """Return the log of the light a fixture of axial intensity 1 gives by a beam angle [1]."""
+def flux_ratio(old, new, shared):
+    """Return the log of the light through one fixture's optic over that through another's [1]."""
+    return log_flux(old.beam_deg, shared, old.optic) - log_flux(new.beam_deg, shared, new.optic)
+
+
+def log_flux(beam_deg, shared, optic=None):
+    """Return the log of the light a fixture of axial intensity 1 gives by a beam angle [1].
+
+    optic: its MeasuredOptic, where it has rays of its own.
+    """
     nominal = half_logcos(beam_deg)
     half = nominal * np.exp(shared[BEAM])
     skirt = 2.0 * (1.0 - np.exp(-nominal)) * np.exp(shared[SKIRT])
     u = -np.log(np.cos(ANGLES))
     shape = np.exp(-LN2 * (u / half) ** shared[EDGE]) + skirt * np.cos(ANGLES)
+    if optic is not None:
+        shape = shape * optic.mean_ratio(ANGLES)
     return float(np.log((shape * np.sin(ANGLES)).sum()))

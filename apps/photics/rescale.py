@@ -9,7 +9,7 @@ from dataclasses import dataclass
 
 import numpy as np
 
-from .forecast import linked_fixtures, log_flux
+from .forecast import flux_ratio, linked_fixtures
 from .rig import NOMINAL_SHARED, Rig
 
 # Deviation of a rescaling as a share of its own log. House rule.
@@ -45,6 +45,5 @@ def rescaled(model, tank, rocks, before, after, same_as):
     rig = Rig(tank, [fixture for _, fixture, _ in pairs], rocks)
     theta = rig.nominal()
     for k, (number, fixture, _) in enumerate(pairs):
-        theta[k] += log_flux(before[number].beam_deg, NOMINAL_SHARED)
-        theta[k] -= log_flux(fixture.beam_deg, NOMINAL_SHARED)
+        theta[k] += flux_ratio(before[number], fixture, NOMINAL_SHARED)
     return Rescaled(model, Rig(tank, lit, rocks), rig, theta)
