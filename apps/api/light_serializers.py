@@ -29,6 +29,8 @@ from apps.lighting.rehanging import InvalidRig, rig_from_rows
 from apps.photics.limits import CHANNELS_MAX, FIXTURES_MAX, PHOTOMETRY_CHARS_MAX
 
 WHOLE = api_settings.NON_FIELD_ERRORS_KEY
+# The key of its file's rays means nothing outside.
+FACTS_TOLD = tuple(name for name in HungFixture.FACTS if name != "rays_id")
 
 
 @extend_schema_field(
@@ -94,8 +96,8 @@ class HungFixtureSerializer(StrictSerializer):
     class Meta:
         model = HungFixture
         # Whatever a keeper sets of a hanging is written here too.
-        fields = ["number", "fixture", *HungFixture.SETTINGS, *HungFixture.FACTS, "light_percent"]
-        read_only_fields = list(HungFixture.FACTS)
+        fields = ["number", "fixture", *HungFixture.SETTINGS, *FACTS_TOLD, "light_percent"]
+        read_only_fields = list(FACTS_TOLD)
         extra_kwargs = {name: {"required": False} for name in ("number", *HungFixture.SETTINGS)}
 
 
@@ -186,8 +188,8 @@ class FixtureSerializer(WholeModelSerializer):
 class PhotometricFileSerializer(serializers.ModelSerializer):
     """A fixture's measured distribution: LM-63 or EULUMDAT as text, given back as LM-63.
 
-    `beam_deg` stands for it in the light field; `misplaced` and `upward` are the shares of its
-    light that this puts elsewhere and that goes up [1].
+    The light field follows its rays; `beam_deg` is the plain beam nearest to it, `misplaced` and
+    `upward` are the shares of its light that this would put elsewhere and that goes up [1].
     """
 
     text = serializers.CharField(max_length=PHOTOMETRY_CHARS_MAX, trim_whitespace=False)
@@ -207,13 +209,14 @@ class PhotometricFileSerializer(serializers.ModelSerializer):
         read_only_fields = ["told_as", "beam_deg", "misplaced", "upward"]
 
     def validate(self, attrs):
-        self.form = PhotometricFileForm(attrs)
+        self.form = PhotometricFileForm(attrs, fixture=self.context["fixture"])
         if not self.form.is_valid():
             problem = ValidationError(self.form.errors.as_data())
             raise serializers.ValidationError(told_in_api(problem))
         return attrs
 
-    def save(self, *, fixture):
+    def save(self):
+        fixture = self.context["fixture"]
         save_optic(fixture=fixture, photometry=self.form.photometry, fit=self.form.fit)
         self.instance = PhotometricFile.objects.get(fixture=fixture)
         return self.instance

@@ -39,9 +39,10 @@ class FixtureViewSet(RemovingMixin, viewsets.ModelViewSet):
     def photometry(self, request, pk):
         fixture = self.get_object()
         if request.method == "PUT":
-            serializer = self.get_serializer(data=request.data)
+            context = self.get_serializer_context() | {"fixture": fixture}
+            serializer = self.get_serializer_class()(data=request.data, context=context)
             serializer.is_valid(raise_exception=True)
-            serializer.save(fixture=fixture)
+            serializer.save()
         elif fixture.measured is None:
             raise Http404
         else:
