@@ -1,21 +1,27 @@
 """Layout plans of the demo scenario: questions a keeper asks, searched to the end."""
 
-from apps.photics.fixture_light import output_estimate
+from django.utils import timezone
+
 from apps.photics.layout_question import Candidate, Limits, Question
 from apps.photics.layout_search import Search
 from apps.planning.layout_documents import Asked, asked_to_json, state_to_json
+from apps.planning.measured_tank import measured_tank
 from apps.planning.models import Plan
 from apps.planning.zone_presets import PRESETS
 
 
 def write_layouts(row, tank):
-    """Write the layout plans of a tank, searched to the end, from its own lamp and usual zones."""
+    """Write the layout plans of a tank, searched to the end, of usual zones.
+
+    Asked after its surveys: they tell the tank's law and what its own lamp gives.
+    """
     lamp = tank.owner.fixtures.get(name=row.lamp)
     box = {"length_cm": tank.length_cm, "width_cm": tank.width_cm, "depth_cm": tank.depth_cm}
+    measured = measured_tank(tank, timezone.now())
     for told in row.plans:
         panel = Candidate(
             lamp.name, lamp.kind, lamp.lit_length_cm, lamp.lit_width_cm, told.beams_deg,
-            output_estimate(ppf_umol_s=lamp.ppf_umol_s), owned=told.owned,
+            measured.outputs[lamp.pk], owned=told.owned,
         )  # fmt: skip
         question = Question(
             tank=tank.scene(),
@@ -23,9 +29,10 @@ def write_layouts(row, tank):
             candidates=(panel,),
             limits=Limits((15.0, 40.0), (0.0, tank.length_cm), (0.0, tank.width_cm), told.count),
             rocks=tank.scene_rocks(),
+            law=measured.law,
         )
         state = Search(question).run()
-        asked = Asked(question, (f"own:{lamp.pk}",), told.day_hours, None)
+        asked = Asked(question, (f"own:{lamp.pk}",), told.day_hours, None, measured.surveyed_on)
         plan = Plan(
             owner=tank.owner,
             tank=tank,

@@ -7,7 +7,7 @@ from django.core import serializers
 from django.db.models import CASCADE
 
 from apps.corals.models import Photo
-from apps.lighting.models import Fixture, PhotometricFile
+from apps.lighting.models import Fixture, PhotometricFile, RayTable
 from apps.outcomes.models import PooledCurve
 from apps.surveys.models import Meter
 from apps.tanks.models import Invitation, Membership, Tank
@@ -20,6 +20,7 @@ LEFT_OUT = {Membership, Invitation, PooledCurve}
 POINTED_TO = {
     Fixture: "hangings__change__tank",
     PhotometricFile: "fixture__hangings__change__tank",
+    RayTable: "hangings__change__tank",
     Meter: "surveys__tank",
 }
 GUIDE = """One tank of a reeflog. rows/ holds its tables, one JSON file each: a list of rows with

@@ -15,6 +15,7 @@ from django.utils import timezone
 from knox.models import AuthToken
 
 from apps.corals.colour_models import CoralSize
+from apps.corals.noting import keep_beside
 from apps.lighting.models import PhotometricFile
 from apps.outcomes.models import Trial
 from apps.planning.layout_searching import advance_search
@@ -58,7 +59,7 @@ PERSONAL = {
     "tank_restore",
     "fixture_detail", "fixture_optic", "fixture_optic_file", "fixture_mix", "fixture_edit",
     "fixture_remove", "fixture_restore", "meter_edit", "meter_remove", "meter_restore",
-    "token_revoke", "api-meter-detail", "api-fixture-detail",
+    "token_revoke", "api-meter-detail", "api-fixture-detail", "api-fixture-photometry",
 }  # fmt: skip
 # Viewers may look, and whatever they post changes nothing.
 READ = {
@@ -181,6 +182,7 @@ class Rows:
             "invitation_pk": lambda: make_invitation(tank),
             "membership_pk": lambda: let_in(tank, make_user(), Membership.Role.CO_KEEPER),
             "coral_pk": lambda: self.coral,
+            "other_pk": lambda: keep_beside(self.coral.notes.first(), source="round"),
             "note_pk": lambda: make_note(self.coral),
             "tick_pk": lambda: make_tick(make_acclimation(self.coral), 1),
         }
@@ -188,6 +190,7 @@ class Rows:
             "api-tank": lambda: tank,
             "api-meter": lambda: make_meter(self.owner),
             "api-fixture": lambda: make_fixture(self.owner),
+            "api-fixture-photometry": self.fixture,
             "api-rock": lambda: make_rock(tank),
             "api-light-change": lambda: make_light_change(tank),
             "api-day-curve": lambda: make_day_curve(tank),

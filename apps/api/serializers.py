@@ -1,14 +1,12 @@
 """What each row looks like in JSON. Bad rows get the same sentences as in the forms."""
 
-import copy
-
 from django.db import transaction
 from rest_framework import serializers, status
 from rest_framework.exceptions import APIException
 
 from apps.common.validation import PlainFloatField, WholeModelSerializer
 from apps.corals.models import Coral, CoralSize, HealthNote, PhotoColour, Spot, WaterEvent
-from apps.lighting.models import DayCurve, Fixture, HungFixture, LightChange, RunningCurve
+from apps.corals.noting import save_note
 from apps.photics.limits import SURVEY_READINGS_MAX
 from apps.surveys.models import Meter, Survey
 from apps.surveys.recording import InvalidRows, ReadingRow, StaleSurvey, save_readings
@@ -34,84 +32,6 @@ class RockSerializer(WholeModelSerializer):
         fields = [
             "id", "name", "x_cm", "y_cm", "depth_cm", "length_cm", "width_cm", "height_cm",
         ]  # fmt: skip
-
-
-class HungFixtureSerializer(serializers.ModelSerializer):
-    """A fixture as it hangs after a light change [cm, degrees, %].
-
-    A channel that `channel_levels` does not name is at 100. `light_percent` is its PAR for 100 of
-    all channels at full level.
-    """
-
-    light_percent = serializers.FloatField(read_only=True)
-
-    class Meta:
-        model = HungFixture
-        fields = [
-            "number", "name", "kind", "lit_length_cm", "lit_width_cm", "own_beam_deg",
-            "ppf_umol_s", "x_cm", "y_cm", "height_cm", "turn_deg", "beam_deg", "level_percent",
-            "channels", "channel_levels", "light_percent", "loss_percent",
-        ]  # fmt: skip
-        read_only_fields = fields
-
-
-DAY_FIELDS = ["name", "zone", "group", "share_percent", "is_moonlight", "points"]
-
-
-class RunningCurveSerializer(serializers.ModelSerializer):
-    """A day curve as it runs from a light change on: minutes after midnight, levels [%]."""
-
-    class Meta:
-        model = RunningCurve
-        fields = DAY_FIELDS
-        read_only_fields = fields
-
-
-class DayCurveSerializer(WholeModelSerializer):
-    """A named day: points are [minute after midnight, level in percent], straight between."""
-
-    class Meta:
-        model = DayCurve
-        fields = ["id", *DAY_FIELDS, "created_at"]
-        read_only_fields = ["created_at"]
-
-
-class FixtureSerializer(WholeModelSerializer):
-    """A fixture of the user's library [cm, degrees, W, umol s-1, umol J-1, %]."""
-
-    class Meta:
-        model = Fixture
-        fields = [
-            "id", "name", "kind", "lit_length_cm", "lit_width_cm", "optic", "beam_deg", "watts",
-            "ppf_umol_s", "efficacy_umol_j", "zone", "channels",
-        ]  # fmt: skip
-
-    def validate(self, attrs):
-        attrs = super().validate(attrs)
-        # A named optic or a file brings its own degrees; the model says which.
-        told = copy.copy(self.instance) if self.instance else Fixture()
-        for name, value in attrs.items():
-            setattr(told, name, value)
-        told.clean()
-        return attrs | {"beam_deg": told.beam_deg}
-
-
-class LightChangeSerializer(WholeModelSerializer):
-    """A change; where it tells what hangs, `hung` is the whole rig from then on.
-
-    `days` is the curve it starts, if any; those of other groups and zones run on.
-    """
-
-    hung = HungFixtureSerializer(many=True, read_only=True)
-    days = RunningCurveSerializer(many=True, read_only=True)
-
-    class Meta:
-        model = LightChange
-        fields = [
-            "id", "happened_at", "reason", "summary", "factor", "day_hours", "ramp_hours",
-            "tells_rig", "hung", "days", "created_at",
-        ]  # fmt: skip
-        read_only_fields = ["tells_rig", "created_at"]
 
 
 class MeterSerializer(WholeModelSerializer):
@@ -150,14 +70,30 @@ class HealthNoteSerializer(WholeModelSerializer):
         required=False,
         help_text="Further signs beside the main one in `seen`.",
     )
+    version = serializers.IntegerField(
+        required=False,
+        min_value=0,
+        help_text="Send back the version you read: what others saved since is kept beside.",
+    )
 
     class Meta:
         model = HealthNote
         fields = [
             "id", "noted_on", "condition", "seen", "also_seen", "strength", "where", "text",
-            "created_at",
+            "version", "created_at",
         ]  # fmt: skip
         read_only_fields = ["created_at"]
+
+    def create(self, validated_data):
+        validated_data.pop("version", None)
+        return super().create(validated_data)
+
+    def update(self, instance, validated_data):
+        knows = validated_data.pop("version", None)
+        for name, value in validated_data.items():
+            setattr(instance, name, value)
+        save_note(note=instance, knows=knows)
+        return instance
 
 
 class WaterEventSerializer(WholeModelSerializer):
@@ -270,8 +206,7 @@ class SurveySerializer(WholeModelSerializer):
             except StaleSurvey:
                 raise ChangedMeanwhile from None
             except InvalidRows as problem:
-                told = [problem.by_row.get(i, {}) for i in range(len(rows))]
-                raise serializers.ValidationError({"readings": told}) from None
+                raise serializers.ValidationError({"readings": problem.by_row}) from None
         return Survey.objects.prefetch_related("readings").get(pk=survey.pk)
 
 

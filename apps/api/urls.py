@@ -2,18 +2,18 @@ from django.urls import include, path
 from drf_spectacular.views import SpectacularJSONAPIView
 from rest_framework.routers import SimpleRouter
 
-from apps.api import plan_views, views
+from apps.api import light_views, plan_views, views
 
 top = SimpleRouter()
 top.register("tanks", views.TankViewSet, basename="api-tank")
 top.register("meters", views.MeterViewSet, basename="api-meter")
-top.register("fixtures", views.FixtureViewSet, basename="api-fixture")
+top.register("fixtures", light_views.FixtureViewSet, basename="api-fixture")
 top.register("plans", plan_views.PlanViewSet, basename="api-plan")
 
 of_tank = SimpleRouter()
 of_tank.register("rocks", views.RockViewSet, basename="api-rock")
-of_tank.register("light-changes", views.LightChangeViewSet, basename="api-light-change")
-of_tank.register("day-curves", views.DayCurveViewSet, basename="api-day-curve")
+of_tank.register("light-changes", light_views.LightChangeViewSet, basename="api-light-change")
+of_tank.register("day-curves", light_views.DayCurveViewSet, basename="api-day-curve")
 of_tank.register("surveys", views.SurveyViewSet, basename="api-survey")
 of_tank.register("corals", views.CoralViewSet, basename="api-coral")
 of_tank.register("water-events", views.WaterEventViewSet, basename="api-water-event")

@@ -3,7 +3,6 @@
 Every set starts from the user. Strangers get 404, readers who write get 403.
 """
 
-from django.db import transaction
 from django.db.models import Q
 from django.shortcuts import get_object_or_404
 from rest_framework import viewsets
@@ -11,8 +10,6 @@ from rest_framework.exceptions import ParseError
 
 from apps.api import serializers
 from apps.corals.models import Coral, CoralSize, HealthNote, PhotoColour, Spot, WaterEvent
-from apps.lighting.hanging import rebuild_rigs, remove_light_change
-from apps.lighting.models import DayCurve, Fixture, LightChange
 from apps.surveys.models import Meter, Survey
 from apps.tanks.access import owned_tank, readable_tank, require_write, writable_tank
 from apps.tanks.models import Rock, Tank
@@ -75,24 +72,6 @@ class MeterViewSet(RemovingMixin, viewsets.ModelViewSet):
         serializer.save(owner=self.request.user)
 
 
-class FixtureViewSet(RemovingMixin, viewsets.ModelViewSet):
-    """The user's own library of fixtures. What hangs already stays as it was hung."""
-
-    queryset = Fixture.objects.none()
-    serializer_class = serializers.FixtureSerializer
-
-    def get_queryset(self):
-        if getattr(self, "swagger_fake_view", False):
-            return self.queryset
-        return Fixture.objects.owned_by(self.request.user).select_related("photometric_file")
-
-    def get_serializer_context(self):
-        return super().get_serializer_context() | {"fixed": {"owner": self.request.user}}
-
-    def perform_create(self, serializer):
-        serializer.save(owner=self.request.user)
-
-
 class FixedParentMixin:
     """Rows below a parent that the address names: found and guarded before anything else."""
 
@@ -141,33 +120,6 @@ class RockViewSet(RemovingMixin, FixedParentMixin, viewsets.ModelViewSet):
 
     queryset = Rock.objects.none()
     serializer_class = serializers.RockSerializer
-
-
-class LightChangeViewSet(RemovingMixin, SignedMixin, viewsets.ModelViewSet):
-    """What was done to a tank's light, and when."""
-
-    queryset = LightChange.objects.none()
-    serializer_class = serializers.LightChangeSerializer
-    filterset_fields = {"happened_at": ["gte", "lte"]}
-
-    def get_queryset(self):
-        return super().get_queryset().prefetch_related("hung", "days")
-
-    def perform_update(self, serializer):
-        # Dated elsewhere, the rigs after both days follow.
-        with transaction.atomic():
-            serializer.save()
-            rebuild_rigs(self.parent)
-
-    def perform_destroy(self, instance):
-        remove_light_change(change=instance)
-
-
-class DayCurveViewSet(RemovingMixin, SignedMixin, viewsets.ModelViewSet):
-    """Named days of a tank. A light change that starts one carries a copy."""
-
-    queryset = DayCurve.objects.none()
-    serializer_class = serializers.DayCurveSerializer
 
 
 class SurveyViewSet(RemovingMixin, SignedMixin, viewsets.ModelViewSet):

@@ -128,11 +128,8 @@ class StorableChoiceField(serializers.ChoiceField):
         return super().to_internal_value(data)
 
 
-class WholeModelSerializer(serializers.ModelSerializer):
-    """A ModelSerializer that runs full_clean() on the instance it is about to save.
-
-    The view passes what the address fixes as context["fixed"], e.g. {"tank": tank}.
-    """
+class StrictSerializer(serializers.ModelSerializer):
+    """A ModelSerializer whose fields take no odd JSON; what saves its rows must check them."""
 
     serializer_field_mapping = {
         **serializers.ModelSerializer.serializer_field_mapping,
@@ -141,21 +138,36 @@ class WholeModelSerializer(serializers.ModelSerializer):
     }
     serializer_choice_field = StorableChoiceField
 
-    def validate(self, attrs):
-        fixed = self.context.get("fixed", {})
+
+class WholeModelSerializer(StrictSerializer):
+    """A ModelSerializer that runs full_clean() on the instance it is about to save.
+
+    The view passes what the address fixes as context["fixed"], e.g. {"tank": tank}.
+    """
+
+    def candidate(self, attrs):
+        """Return the instance as it would be saved, the stored one untouched."""
         candidate = copy.copy(self.instance) if self.instance else self.Meta.model()
-        for name, value in {**fixed, **attrs}.items():
+        for name, value in {**self.context.get("fixed", {}), **attrs}.items():
             setattr(candidate, name, value)
+        return candidate
+
+    def validate(self, attrs):
+        candidate = self.candidate(attrs)
         try:
             candidate.full_clean(exclude=allowed_gaps(candidate, shown=self.fields))
         except ValidationError as problem:
-            raise serializers.ValidationError(_told(problem)) from None
+            raise serializers.ValidationError(told_in_api(problem)) from None
         return attrs
 
 
-def _told(problem):
-    """Return a model's messages under the names an API answer uses."""
-    told = dict(problem.message_dict)
+def told_in_api(problem, home=NON_FIELD_ERRORS):
+    """Return the messages of a ValidationError as an API answer names them.
+
+    Those of no field stand under `home`.
+    """
+    named = hasattr(problem, "error_dict")
+    told = dict(problem.message_dict) if named else {home: list(problem.messages)}
     if NON_FIELD_ERRORS in told:
         told[api_settings.NON_FIELD_ERRORS_KEY] = told.pop(NON_FIELD_ERRORS)
     return told

@@ -106,12 +106,7 @@ def colour_story(coral):
     """Return the ColourStory of a coral: one query."""
     rows = list(PhotoColour.objects.of_coral(coral))
     main = main_series(rows)
-    baselines = {}
-    points = []
-    for row in rows:
-        if row.lab is not None:
-            baselines.setdefault(row.series, row)
-        points.append(colour_point(row, baselines.get(row.series), main))
+    points = colour_points(rows, main)
     compared = [point for point in points if point.compared]
     ranges = {name: range_of(compared, name) for name in ("paleness", "browning")}
     return ColourStory(
@@ -122,6 +117,29 @@ def colour_story(coral):
         compared_count=len(compared),
         others_count=sum(point.measured and not point.compared for point in points),
     )
+
+
+def latest_colours(corals):
+    """Return {coral pk: ColourPoint} of the newest photo compared with a baseline: one query."""
+    rows = {}
+    for row in PhotoColour.objects.of_corals(corals):
+        rows.setdefault(row.photo.note.coral_id, []).append(row)
+    found = {}
+    for coral, of_one in rows.items():
+        told = [p for p in colour_points(of_one, main_series(of_one)) if p.compared]
+        if told and told[-1].difference:
+            found[coral] = told[-1]
+    return found
+
+
+def colour_points(rows, main):
+    """Return a ColourPoint of each PhotoColour of one coral, oldest first; `main` its series."""
+    baselines, points = {}, []
+    for row in rows:
+        if row.lab is not None:
+            baselines.setdefault(row.series, row)
+        points.append(colour_point(row, baselines.get(row.series), main))
+    return points
 
 
 def main_series(rows):

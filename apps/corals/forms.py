@@ -81,9 +81,9 @@ class PlaceFields(forms.Form):
     def __init__(self, *args, tank, unit, place_required=True, **kwargs):
         super().__init__(*args, **kwargs)
         ends = {
-            "x_cm": ("From the left end", tank.length_cm),
-            "y_cm": ("From the front pane", tank.width_cm),
-            "depth_cm": ("Below the surface", tank.depth_cm),
+            "x_cm": ("From the left", tank.length_cm),
+            "y_cm": ("From the front", tank.width_cm),
+            "depth_cm": ("Below surface", tank.depth_cm),
         }
         for name, (label, end) in ends.items():
             self.fields[name] = LengthField(
@@ -170,6 +170,8 @@ class NoteForm(WholeModelForm, forms.ModelForm):
         help_text=f"{FORMAT_WORDS}. Place and camera data are taken out; only people who may see "
         "this tank see it.",
     )
+    # The version that was on the page, so that what was saved elsewhere since is not lost.
+    knows = forms.IntegerField(required=False, min_value=0, widget=forms.HiddenInput)
     photos_gone = forms.ModelMultipleChoiceField(
         label="Delete for good", queryset=None, required=False, widget=forms.CheckboxSelectMultiple
     )
@@ -184,6 +186,7 @@ class NoteForm(WholeModelForm, forms.ModelForm):
         super().__init__(*args, **kwargs)
         kept = self.instance.photos.all() if self.instance.pk else Photo.objects.none()
         self.fields["photos_gone"].queryset = kept
+        self.fields["knows"].initial = self.instance.version
 
     def clean_photo(self):
         sent = self.cleaned_data["photo"]

@@ -1,5 +1,6 @@
 """Corals, where they sat and when, and what was seen on them."""
 
+import datetime as dt
 import uuid
 from dataclasses import dataclass
 
@@ -10,14 +11,15 @@ from django.db import models
 from apps.common.removal import Removable, RemovableQuerySet
 from apps.common.validation import bounds, bounds_check, too_early
 from apps.corals.colour_models import CoralSize, PhotoColour
+from apps.corals.version_models import OtherVersion
 from apps.corals.water_models import WaterEvent
 from apps.photics import limits
 from apps.tanks.models import Tank
 
 # Django looks for models here.
 __all__ = [
-    "USUAL_BANDS", "Band", "Coral", "CoralSize", "HealthNote", "Photo", "PhotoColour", "Spot",
-    "WaterEvent",
+    "USUAL_BANDS", "Band", "Coral", "CoralSize", "HealthNote", "OtherVersion", "Photo",
+    "PhotoColour", "Spot", "WaterEvent",
 ]  # fmt: skip
 
 BAND = (limits.BAND_MIN_UMOL, limits.BAND_MAX_UMOL)
@@ -251,6 +253,8 @@ class HealthNote(Removable):
         CLEAR = 2, "clear"
         STRONG = 3, "strong"
 
+    # What a keeper says in a note, as against who wrote it and when.
+    SAID = ("noted_on", "condition", "seen", "also_seen", "strength", "where", "text")
     # What can come of too much light, and what of too little.
     LIGHTER = (Seen.PALING, Seen.BLEACHING)
     DARKER = (Seen.BROWNING,)
@@ -274,6 +278,11 @@ class HealthNote(Removable):
         settings.AUTH_USER_MODEL, null=True, blank=True, on_delete=models.SET_NULL, related_name="+"
     )
     created_at = models.DateTimeField(auto_now_add=True)
+    # Counts what was saved; the last of these saves that no device sent; and how many of its own
+    # changes the device of `client_id` has sent. How they are used stands in `noting.py`.
+    version = models.PositiveIntegerField(default=0, editable=False)
+    desk_version = models.PositiveIntegerField(default=0, editable=False)
+    edition = models.PositiveIntegerField(default=0, editable=False)
 
     objects = HealthNoteQuerySet.as_manager()
 
@@ -283,6 +292,18 @@ class HealthNote(Removable):
 
     def __str__(self):
         return f"{self.coral} {self.noted_on}: {self.get_seen_display()}"
+
+    def said(self):
+        """Return what the note says as plain values for JSON."""
+        return {name: getattr(self, name) for name in self.SAID} | {
+            "noted_on": self.noted_on.isoformat()
+        }
+
+    def say(self, said):
+        """Take over what `said` returned."""
+        for name, value in said.items():
+            setattr(self, name, value)
+        self.noted_on = dt.date.fromisoformat(said["noted_on"])
 
     @property
     def signs(self):

@@ -2,8 +2,9 @@
 
 from django.contrib import messages
 from django.contrib.auth.decorators import login_required
+from django.core.exceptions import ValidationError
 from django.http import FileResponse, Http404
-from django.shortcuts import redirect, render
+from django.shortcuts import get_object_or_404, redirect, render
 from django.urls import reverse
 from django.views.decorators.http import require_GET, require_POST
 
@@ -17,7 +18,7 @@ from apps.corals.access import (
 from apps.corals.condition import meanings
 from apps.corals.forms import NoteForm
 from apps.corals.models import HealthNote
-from apps.corals.noting import save_note
+from apps.corals.noting import save_note, settle_other, use_other
 
 # Long enough to page back and forth; short enough that a reader shut out soon sees no more.
 PHOTO_CACHE_SECONDS = 3600
@@ -61,13 +62,17 @@ def edit_note(request, coral, note):
     back = "list" if request.GET.get("back") == "list" else ""
     if request.method == "POST" and form.is_valid():
         is_new = note.pk is None
-        save_note(
+        other = save_note(
             note=form.save(commit=False),
             photo=form.cleaned_data["photo"],
             photos_gone=form.cleaned_data["photos_gone"],
+            knows=form.cleaned_data["knows"],
         )
         text = f"{coral.name}: {note.told()}. Saved."
-        if is_new:
+        if other:
+            told = f"{text} It was changed elsewhere meanwhile; that version is kept beside it."
+            messages.warning(request, told)
+        elif is_new:
             offer_undo(request, text, reverse("note_remove", args=[note.pk]))
         else:
             messages.success(request, text)
@@ -79,9 +84,40 @@ def edit_note(request, coral, note):
         "back": back,
         "draft_number": draft_number(coral),
         "meanings": meanings(),
+        "others": note.others.all() if note.pk else (),
     }
     status = 422 if request.method == "POST" else 200
     return render(request, "corals/note_form.html", context, status=status)
+
+
+@login_required
+@require_POST
+def note_other_use(request, pk, other_pk):
+    """Let a version that was kept beside a note stand in its place, or the other way round."""
+    note = writable_note(request.user, pk)
+    other = get_object_or_404(note.others, pk=other_pk)
+    knows = request.GET.get("knows", "")
+    try:
+        used = use_other(other=other, knows=int(knows) if knows.isdecimal() else -1)
+    except ValidationError as problem:
+        messages.error(request, f"Not changed: {' '.join(problem.messages)}")
+        return redirect("coral_detail", note.coral_id)
+    if used:
+        again = reverse("note_other_use", args=[pk, other_pk]) + f"?knows={used.version}"
+        offer_undo(request, f"{note.coral.name}: {used.told()}. This stands now.", again)
+    else:
+        messages.warning(request, "The note was saved meanwhile: look at it as it is now.")
+    return redirect("coral_detail", note.coral_id)
+
+
+@login_required
+@require_POST
+def note_other_settle(request, pk, other_pk):
+    note = writable_note(request.user, pk)
+    settle_other(other=get_object_or_404(note.others, pk=other_pk))
+    said = "The note stays as it is. The other version is on its Edit page, should you want it."
+    messages.success(request, said)
+    return redirect("coral_detail", note.coral_id)
 
 
 @login_required

@@ -1,27 +1,95 @@
-"""Saving a health note together with its photo."""
+"""Saving a health note together with its photo, so that no one's words are lost under another's.
+
+Whoever changes a note had one version of it before their eyes. A change that knew of all that
+was saved before takes its place. Where two wrote without knowing of each other, what a page
+saved stands over what a device brings later, the later of two pages stands, and the other text
+is kept beside the note as an OtherVersion. No clock has a say.
+"""
 
 from django.core.files.base import ContentFile
 from django.db import transaction
+from django.db.models import Prefetch
+from django.utils import timezone
 
-from apps.corals.models import Photo
+from apps.corals.models import HealthNote, OtherVersion, Photo
+
+# What the note carries that others may have moved on since it was read.
+COUNTS = ("version", "desk_version", "edition")
 
 
 @transaction.atomic
-def save_note(*, note, photo=None, photo_key=None, photos_gone=()):
-    """Save a note; add `photo`, a CleanPhoto, and delete for good the Photos in `photos_gone`.
+def save_note(*, note, photo=None, photos_gone=(), knows=None):
+    """Save a note from a page, and return the OtherVersion of what it replaced unseen, or None.
 
-    A device that sends a photo names it by `photo_key`, so that it is known when it comes again.
+    Adds `photo`, a CleanPhoto, and deletes for good the Photos in `photos_gone`. `knows` is the
+    version that the page showed; None stands for all that was saved before.
     """
+    other = None
+    if note.pk:
+        held = HealthNote.objects.select_for_update().get(pk=note.pk)
+        for name in COUNTS:
+            setattr(note, name, getattr(held, name))
+        is_changed = held.said() != note.said()
+        if is_changed and knows is not None and held.version > knows:
+            other = keep_beside(held, source=OtherVersion.Source.PAGE)
+        if is_changed:
+            note.version = note.desk_version = held.version + 1
     note.save()
     if photo is not None:
-        row = Photo(note=note, **({"key": photo_key} if photo_key else {}))
-        row.width_px, row.height_px = photo.width_px, photo.height_px
-        row.image.save("photo.jpg", ContentFile(photo.image), save=False)
-        row.thumbnail.save("small.jpg", ContentFile(photo.thumbnail), save=False)
-        row.save()
+        add_photo(note, photo)
     for gone in photos_gone:
         delete_photo(gone)
+    return other
+
+
+def keep_beside(note, *, source, **more):
+    """Keep what a note says now as an OtherVersion, and return it."""
+    return OtherVersion.objects.create(note=note, said=note.said(), source=source, **more)
+
+
+@transaction.atomic
+def use_other(*, other, knows):
+    """Let an OtherVersion stand and return its note; what stood is kept in its place.
+
+    Nothing happens, and None is returned, where the note was saved since version `knows`: a
+    second tap does not swap them back. Raises ValidationError when it no longer fits the tank.
+    """
+    note = HealthNote.objects.select_for_update().get(pk=other.note_id)
+    if note.version != knows:
+        return None
+    before = note.said()
+    note.say(other.said)
+    note.full_clean(exclude=["coral"], validate_unique=False)
+    note.version = note.desk_version = note.version + 1
+    note.save()
+    other.said, other.source, other.edition = before, OtherVersion.Source.STOOD, None
+    other.settled_at = timezone.now()
+    other.save()
     return note
+
+
+def open_others():
+    """Return the prefetch that gives each note its `open_others`, which ask for a choice."""
+    others = OtherVersion.objects.open().select_related("note", "sent_by")
+    return Prefetch("others", queryset=others, to_attr="open_others")
+
+
+def settle_other(*, other):
+    """Let the note stand as it is; the OtherVersion stays on the note's own page."""
+    other.settled_at = timezone.now()
+    other.save(update_fields=["settled_at"])
+
+
+def add_photo(note, photo, key=None):
+    """Add a CleanPhoto to a saved note.
+
+    A device that sends a photo names it by `key`, so that it is known when it comes again.
+    """
+    row = Photo(note=note, **({"key": key} if key else {}))
+    row.width_px, row.height_px = photo.width_px, photo.height_px
+    row.image.save("photo.jpg", ContentFile(photo.image), save=False)
+    row.thumbnail.save("small.jpg", ContentFile(photo.thumbnail), save=False)
+    row.save()
 
 
 def delete_photo(photo):

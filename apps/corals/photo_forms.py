@@ -107,6 +107,9 @@ class MarkForm(forms.Form):
     def clean(self):
         given = self.cleaned_data
         if not given.get("whole") and not given.get("scale"):
+            if not self.errors and not self.marks_colour:
+                self.add_error("reference", "Nothing is marked yet: mark the card, then the coral.")
+                self.add_error("regions", "Mark a part of the coral.")
             return given
         words = {
             "whole": "Draw around the whole coral too.",
@@ -117,6 +120,11 @@ class MarkForm(forms.Form):
             if not given.get(name) and name not in self.errors:
                 self.add_error(name, ask)
         return given
+
+    @property
+    def marks_colour(self):
+        """Whether anything is marked that has to do with the colour."""
+        return bool(self.cleaned_data.get("reference") or self.cleaned_data.get("regions"))
 
     def size(self, *, width_px, height_px):
         """Return (diameter [cm], area [cm2], marks) told by the marks, or None."""

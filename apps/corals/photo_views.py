@@ -79,13 +79,14 @@ def save_marks(form, photo):
     except ValidationError:
         form.add_error("scale_cm", f"The coral would be {diameter_cm:.3g} cm across.")
         return False
-    mark_photo(
-        photo=photo,
-        reference=given["reference"],
-        regions=given["regions"],
-        reference_kind=given["reference_kind"],
-        light=given["light"],
-    )
+    if form.marks_colour:
+        mark_photo(
+            photo=photo,
+            reference=given["reference"],
+            regions=given["regions"],
+            reference_kind=given["reference_kind"],
+            light=given["light"],
+        )
     return True
 
 

@@ -6,6 +6,7 @@ from django.urls import reverse
 from apps.common.units import format_length
 from apps.corals.condition import WELL_FROM, Condition, change_between
 from apps.corals.models import HealthNote
+from apps.corals.round_taking import states_of_late
 from apps.corals.standing import corals_with_latest
 
 
@@ -33,6 +34,8 @@ def round_data(tank, keeper):
             coral_data(coral, places[coral.pk], last.get(coral.said_pk), keeper.units)
             for coral in corals
         ],
+        # What became meanwhile of the notes that devices made here.
+        "noted": states_of_late(tank),
         "urls": {
             "round": reverse("coral_round", args=[tank.pk]),
             "sync": reverse("round_sync", args=[tank.pk]),

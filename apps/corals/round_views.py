@@ -14,7 +14,7 @@ from django.views.decorators.http import require_http_methods
 from apps.corals.condition import meanings
 from apps.corals.models import HealthNote
 from apps.corals.round import round_data
-from apps.corals.round_taking import UnreadableNotes, read_notes, take_notes
+from apps.corals.round_taking import Taken, UnreadableNotes, read_notes, take_notes
 from apps.tanks.access import writable_tank
 
 PAGE = "corals/coral_round.html"
@@ -55,7 +55,7 @@ def round_sync(request, tank_pk):
         return JsonResponse({"problem": "Sign in again."}, status=401)
     tank = writable_tank(request.user, tank_pk)
     if request.method == "GET":
-        return JsonResponse({"accepted": [], "refused": {}})
+        return JsonResponse(answer_of(Taken()))
     if request.POST.get("keeper") != str(request.user.pk):
         # Someone else signed in on this device meanwhile: these are not theirs to send.
         return JsonResponse({"problem": "Another keeper is signed in."}, status=409)
@@ -70,9 +70,13 @@ def round_sync(request, tank_pk):
         by=request.user,
         photo_bytes_max=settings.PHOTO_BYTES_MAX,
     )
-    return JsonResponse(
-        {
-            "accepted": [str(mark) for mark in taken.accepted],
-            "refused": {str(mark): told for mark, told in taken.refused.items()},
-        }
-    )
+    return JsonResponse(answer_of(taken))
+
+
+def answer_of(taken):
+    """Return what was Taken as plain values for JSON."""
+    by_mark = {
+        name: {str(mark): value for mark, value in getattr(taken, name).items()}
+        for name in ("refused", "standing", "told")
+    }
+    return {"accepted": [str(mark) for mark in taken.accepted]} | by_mark

@@ -33,6 +33,16 @@ urlpatterns = [
     path("notes/<int:pk>/edit/", note_views.note_edit, name="note_edit"),
     path("notes/<int:pk>/remove/", note_views.note_remove, name="note_remove"),
     path("notes/<int:pk>/restore/", note_views.note_restore, name="note_restore"),
+    path(
+        "notes/<int:pk>/others/<int:other_pk>/use/",
+        note_views.note_other_use,
+        name="note_other_use",
+    ),
+    path(
+        "notes/<int:pk>/others/<int:other_pk>/settle/",
+        note_views.note_other_settle,
+        name="note_other_settle",
+    ),
     path("photos/linked/<str:token>/", photo_views.photo_linked, name="photo_linked"),
     path("photos/<uuid:key>/", photo_views.photo_detail, name="photo_detail"),
     path("photos/<uuid:key>/colour/remove/", photo_views.colour_remove, name="colour_remove"),

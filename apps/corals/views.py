@@ -17,6 +17,7 @@ from apps.corals.condition import meanings, with_changes
 from apps.corals.forms import CoralForm, FirstSpotForm, NoteForm, given_place
 from apps.corals.models import USUAL_BANDS, Band, Coral
 from apps.corals.note_views import draft_number, fresh_note
+from apps.corals.noting import open_others
 from apps.corals.placing import add_coral
 from apps.corals.plan import placed_corals, spot_plan
 from apps.corals.sizing import growth_story
@@ -61,7 +62,7 @@ def coral_list(request, tank_pk):
 def coral_detail(request, pk):
     coral = readable_coral(request.user, pk)
     tank, now = coral.tank, timezone.now()
-    notes = with_changes(list(coral.notes.present().prefetch_related("photos")))
+    notes = with_changes(list(coral.notes.present().prefetch_related("photos", open_others())))
     light = tank_light(tank)
     today = now.astimezone(tank.zone).date()
     spot = coral.spot_on(today)

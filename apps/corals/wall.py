@@ -1,13 +1,17 @@
-"""The tank wall: the latest picture of every coral, by its light or by how it changed."""
+"""The tank wall: the latest picture of every coral, by its light or by how it changed.
+
+How it changed is told by notes of its condition, or by its colour as photos measured it.
+"""
 
 import datetime as dt
 from dataclasses import dataclass
 
+from apps.corals.colour_story import ColourPoint, latest_colours
 from apps.corals.condition import Change, change_between
 from apps.corals.models import HealthNote
 from apps.corals.standing import Standing
 
-BY_LIGHT, BY_CHANGE = "light", "change"
+BY_LIGHT, BY_CHANGE, BY_COLOUR = "light", "change", "colour"
 
 
 @dataclass(frozen=True)
@@ -16,21 +20,25 @@ class Tile:
     photo_on: dt.date | None
     # Between its last two notes that say a condition; None with fewer.
     change: Change | None
+    # Its newest measured photo against its baseline; None where no two can be compared.
+    colour: ColourPoint | None
 
 
 def wall(found, *, by):
-    """Return the Tiles of some Standings of living corals; one query.
+    """Return the Tiles of some Standings of living corals; two queries.
 
     By light: brightest first, those without a number last. By change: what grew worse most first,
     then what grew better most, then the unchanged and the unknown; one step may be the eye alone,
-    so real changes always come before it.
+    so real changes always come before it. By colour: furthest from the baseline first, then those
+    not told apart from it, then those without a comparison.
     """
-    changes = last_changes([standing.coral for standing in found])
+    corals = [standing.coral for standing in found]
+    changes, colours = last_changes(corals), latest_colours(corals)
     tiles = [
-        Tile(standing, standing.coral.latest_photo_on, changes.get(standing.coral.pk))
-        for standing in found
+        Tile(s, s.coral.latest_photo_on, changes.get(s.coral.pk), colours.get(s.coral.pk))
+        for s in found
     ]
-    return sorted(tiles, key=change_rank if by == BY_CHANGE else light_rank)
+    return sorted(tiles, key=RANKS[by])
 
 
 def last_changes(corals):
@@ -57,3 +65,16 @@ def change_rank(tile):
     steps = tile.change.steps if tile.change else 0
     is_real = bool(tile.change and tile.change.is_real)
     return (not is_real, steps >= 0, -abs(steps), tile.standing.coral.name)
+
+
+def colour_rank(tile):
+    apart = tile.colour.difference if tile.colour else None
+    return (
+        apart is None,
+        apart is not None and apart.low == 0.0,
+        -apart.value if apart else 0.0,
+        tile.standing.coral.name,
+    )
+
+
+RANKS = {BY_LIGHT: light_rank, BY_CHANGE: change_rank, BY_COLOUR: colour_rank}

@@ -5,7 +5,7 @@ from django.shortcuts import render
 from django.utils import timezone
 
 from apps.corals.standing import shared_survey_words, standings
-from apps.corals.wall import BY_CHANGE, BY_LIGHT, wall
+from apps.corals.wall import BY_LIGHT, RANKS, wall
 from apps.surveys.lightmap import tank_light
 from apps.tanks.access import may_write, readable_tank
 
@@ -13,13 +13,16 @@ from apps.tanks.access import may_write, readable_tank
 @login_required
 def coral_wall(request, tank_pk):
     tank = readable_tank(request.user, tank_pk)
-    by = BY_CHANGE if request.GET.get("by") == BY_CHANGE else BY_LIGHT
+    by = request.GET.get("by", "")
+    by = by if by in RANKS else BY_LIGHT
     found = standings(tank, tank_light(tank), timezone.now())
     living = [standing for standing in found if standing.coral.gone_on is None]
+    tiles = wall(living, by=by)
     context = {
         "tank": tank,
         "by": by,
-        "tiles": wall(living, by=by),
+        "tiles": tiles,
+        "has_colours": any(tile.colour for tile in tiles),
         "rests_on": shared_survey_words(living, tank.zone),
         "may_write": may_write(request.user, tank),
     }

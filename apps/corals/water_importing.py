@@ -32,8 +32,12 @@ KIND_WORDS = {
     WaterEvent.Kind.ANIMALS: {"animals", "animal", "fish", "livestock"},
     WaterEvent.Kind.WATER_CHANGE: {"water change", "waterchange", "wc"},
     WaterEvent.Kind.EQUIPMENT: {"equipment", "pump", "skimmer", "heater", "filter"},
-    WaterEvent.Kind.OTHER: {"other", "else"},
+    WaterEvent.Kind.OTHER: {
+        "other", "else", "salinity", "calcium", "ca", "magnesium", "mg", "ph", "potassium", "orp",
+    },
 }  # fmt: skip
+# Words that name no more than the kind itself.
+PLAIN_WORDS = {"nutrients", "nutrient", "other", "else"}
 YES = {"yes", "y", "true", "1", "x"}
 NO = {"", "no", "n", "false", "0"}
 # A day without a clock is taken as its noon, so that no time zone moves it to another day.
@@ -134,13 +138,16 @@ def _read(cells, layout, tank):
     told = {name: cells[at] for name, at in layout.places.items() if at < len(cells)}
     value, unit = _amount(told.get("value", ""), told.get("unit", ""))
     kind, text = _kind(told.get("kind", "")), told.get("text", "")
+    if value is not None and not unit and told["kind"].strip().lower() == "ph":
+        # The one reading that has no unit to write.
+        unit = "pH"
     event = WaterEvent(
         tank=tank,
         happened_at=_moment(f"{told.get('date', '')} {told.get('time', '')}".strip(), tank.zone),
         kind=kind,
         value=value,
         unit=unit,
-        text=text or _nutrient_named(kind, told["kind"]),
+        text=_named(kind, told["kind"], text),
         could_hurt=_yes(told.get("harm", "")),
     )
     try:
@@ -189,10 +196,13 @@ def _kind(text):
     raise ValueError(f"“{shorten(text)}” is none of the kinds: {choices}.")
 
 
-def _nutrient_named(kind, said):
-    """Return which nutrient a line names: "nitrate" says more than the kind it belongs to."""
-    is_plain = said.lower() in ("nutrients", "nutrient")
-    return said if kind == WaterEvent.Kind.NUTRIENTS and not is_plain else ""
+def _named(kind, said, text):
+    """Return the words of a line, with what its kind leaves out: "nitrate", "salinity"."""
+    said = said.strip()
+    is_plain = said.lower() in PLAIN_WORDS or said.lower() == kind.label
+    if kind not in (WaterEvent.Kind.NUTRIENTS, WaterEvent.Kind.OTHER) or is_plain:
+        return text
+    return f"{said}, {text}" if text else said
 
 
 def _yes(text):

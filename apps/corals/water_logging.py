@@ -17,13 +17,20 @@ def add_water_events(*, tank, events, by):
     """
     # Two imports at once wait for each other: the second sees what the first added.
     Tank.objects.select_for_update().get(pk=tank.pk)
+    new = new_water_events(tank, events)
+    for event in new:
+        event.created_by = by
+    WaterEvent.objects.bulk_create(new)
+    return len(new)
+
+
+def new_water_events(tank, events):
+    """Return those of some WaterEvents that the log does not hold, each once: one query."""
     known = set(tank.water_events.present().values_list(*FACTS))
     new = []
     for event in events:
         facts = tuple(getattr(event, name) for name in FACTS)
         if facts not in known:
             known.add(facts)
-            event.created_by = by
             new.append(event)
-    WaterEvent.objects.bulk_create(new)
-    return len(new)
+    return new

@@ -14,7 +14,7 @@ from apps.corals.access import writable_removed_water_event, writable_water_even
 from apps.corals.models import WaterEvent
 from apps.corals.water_forms import UNITS, WaterEventForm, WaterImportForm
 from apps.corals.water_importing import parse_events
-from apps.corals.water_logging import add_water_events
+from apps.corals.water_logging import add_water_events, new_water_events
 from apps.photics.limits import IMPORT_LINES_MAX
 from apps.surveys.importing import UnreadableTable
 from apps.tanks.access import may_write, readable_tank, writable_tank
@@ -143,8 +143,12 @@ def import_page(request, tank, form, *, status=200, parsed=None, counts=None):
         "sent_back": request.method == "POST",
     }
     if parsed:
+        new = new_water_events(tank, [line.event for line in parsed.good])
+        seen = {id(event) for event in new}
         context |= {
-            "first_good": parsed.good[:FIRST_LINES],
+            "first_good": [(line, id(line.event) in seen) for line in parsed.good[:FIRST_LINES]],
+            "new_count": len(new),
+            "known_count": len(parsed.good) - len(new),
             "bad_shown": parsed.bad[:BAD_LINES_SHOWN],
             "bad_more": max(len(parsed.bad) - BAD_LINES_SHOWN, 0),
         }

@@ -3,7 +3,7 @@
 from django import forms
 
 from apps.common.units import NumberField
-from apps.lighting.optic_models import check_channels
+from apps.lighting.optic_models import CHANNEL_NAME_MAX, check_channels
 from apps.photics import limits
 
 PREFIX = "channel"
@@ -40,7 +40,7 @@ class ColourField(forms.CharField):
 
 
 class ChannelForm(forms.Form):
-    name = forms.CharField(label="Name", max_length=40)
+    name = forms.CharField(label="Name", max_length=CHANNEL_NAME_MAX)
     colour = ColourField(label="Colour", max_length=20)
     share_percent = NumberField(label="Share", words=("%", "percent"), low=0, high=100)
 

@@ -1,6 +1,7 @@
 """The levels of a hung fixture's channels, as cells of its row in a form."""
 
 from apps.common.units import NumberField
+from apps.lighting.optic_models import below_full
 from apps.photics.limits import LEVEL_MAX_PERCENT
 
 CELL = "channel_"
@@ -37,4 +38,4 @@ def levels_said(form):
     if not any(form.add_prefix(key) in form.data for key in form.level_fields):
         return None
     said = {name: form.cleaned_data.get(key) for key, name in form.level_fields.items()}
-    return {n: v for n, v in said.items() if v is not None and v != LEVEL_MAX_PERCENT}
+    return below_full({name: level for name, level in said.items() if level is not None})

@@ -1,6 +1,7 @@
 """True time against the clock on the wall: a calendar day of a time zone as even stretches."""
 
 import datetime as dt
+from functools import lru_cache
 
 from apps.photics.day_curve import stretches
 
@@ -24,15 +25,29 @@ def local_stretches(start, end, zone):
 
 def clock_offsets(first, last, zone):
     """Return (instant, local clock minus UTC) wherever the clock is set, both in seconds."""
-    found = [(first, offset_s(first, zone))]
-    at = first
+    years = range(utc(first).year, utc(last).year + 1)
+    turns = [turn for year in years for turn in clock_turns(year, zone) if first < turn[0] < last]
+    return [(first, offset_s(first, zone)), *turns]
+
+
+def utc(instant):
+    return dt.datetime.fromtimestamp(instant, dt.UTC)
+
+
+# A year of a zone is looked through once, hour by hour.
+@lru_cache(maxsize=1024)
+def clock_turns(year, zone):
+    """Return (instant, local clock minus UTC from then on) of each turn in a year of UTC [s]."""
+    first, last = (dt.datetime(y, 1, 1, tzinfo=dt.UTC).timestamp() for y in (year, year + 1))
+    found, at, offset = [], first, offset_s(first, zone)
     while at < last:
-        after = min(at + LOOK_EVERY_S, last)
-        if offset_s(after, zone) != found[-1][1]:
+        after = at + LOOK_EVERY_S
+        if offset_s(after, zone) != offset:
             turn = turning_point(at, after, zone)
-            found.append((turn, offset_s(turn, zone)))
+            offset = offset_s(turn, zone)
+            found.append((turn, offset))
         at = after
-    return found
+    return tuple(found)
 
 
 def turning_point(before, after, zone):

@@ -9,8 +9,7 @@ from django.utils import timezone
 from apps.common.units import NumberField
 from apps.common.validation import WholeModelForm
 from apps.lighting.day_models import LEVEL, DayCurve
-from apps.lighting.group_share import group_share
-from apps.lighting.rig import rig_in_force
+from apps.lighting.group_share import share_to_keep
 from apps.photics import limits
 from apps.photics.day_curve import MINUTES_A_DAY, DayCurveError, unfold
 
@@ -144,16 +143,15 @@ class DayCurveForm(WholeModelForm, forms.ModelForm):
 
     def clean(self):
         told = super().clean()
-        group, zone = told.get("group"), told.get("zone")
-        if "share_percent" in told and told["share_percent"] is None:
-            rig = rig_in_force(self.instance.tank, timezone.now())
-            if not group:
-                told["share_percent"] = 100.0
-            elif zone and group_share(rig, zone=zone, group=group) is None:
-                self.add_error(
-                    "share_percent",
-                    f"What hangs there tells no channel “{group}”, so say its share of PAR.",
-                )
+        asked = ("zone", "group", "share_percent")
+        if all(name in told for name in asked):
+            said = {name: told[name] for name in asked}
+            try:
+                kept = share_to_keep(self.instance.tank, **said, now=timezone.now())
+            except ValidationError as problem:
+                self.add_error(None, problem)
+            else:
+                told["share_percent"] = kept
         return told
 
 

@@ -2,6 +2,10 @@
 
 import re
 
+from django.core.exceptions import ValidationError
+
+from apps.lighting.rig import rig_in_force
+
 # Between the names of a group of several channels: "blue, violet" or "blue + violet".
 _BETWEEN = re.compile(r"[,;+&/]| and ")
 
@@ -16,7 +20,6 @@ def group_share(rows, *, zone, group):
     lit = [row for row in rows if row.zone == zone and row.light_percent > 0]
     if not lit or not all(row.channels for row in lit):
         return None
-    asked = [name.strip().casefold() for name in _BETWEEN.split(group) if name.strip()]
     stated = all(row.ppf_umol_s for row in lit)
     part = whole = 0.0
     is_found = False
@@ -27,12 +30,34 @@ def group_share(rows, *, zone, group):
             level = row.channel_levels.get(channel["name"], 100.0)
             light = output * level * channel["share_percent"] / total
             whole += light
-            if any(belongs(channel["name"].casefold(), name) for name in asked):
+            if belongs(channel["name"], group):
                 is_found = True
                 part += light
     return part / whole if is_found else None
 
 
-def belongs(channel, asked):
-    """Return whether a group's name is a channel's, or whole words of it."""
-    return f" {asked} " in f" {channel.strip()} "
+def belongs(channel, group):
+    """Return whether one of a group's names is a channel's, or whole words of it."""
+    told = f" {channel.strip().casefold()} "
+    asked = [name.strip().casefold() for name in _BETWEEN.split(group)]
+    return any(f" {name} " in told for name in asked if name)
+
+
+def share_to_keep(tank, *, zone, group, share_percent, now):
+    """Return the share of PAR that a day curve keeps [%], where its keeper told one or None.
+
+    None again is that of its channels, whenever it changes. Raises ValidationError where nothing
+    that hangs tells it.
+    """
+    if share_percent is not None:
+        return share_percent
+    if not group:
+        return 100.0
+    if group_share(rig_in_force(tank, now), zone=zone, group=group) is None:
+        raise ValidationError(
+            {
+                "share_percent": f"What hangs there tells no channel “{group}”, so say its share "
+                "of PAR."
+            }
+        )
+    return None

@@ -8,6 +8,7 @@ from datetime import datetime
 from functools import cached_property
 from itertools import pairwise
 
+from apps.lighting.burning import burnt_hours, daily_hours
 from apps.lighting.clock import day_ends
 from apps.lighting.day_run import DayRun, DaySchedule, Running, day_after
 from apps.lighting.models import LightChange, Zone
@@ -26,6 +27,7 @@ class Lamp:
     fixture: scene.Fixture
     ppf_umol_s: float | None = None
     loss_percent: float | None = None  # lost in 1,000 hours of light
+    lit_channels: tuple[str, ...] = ()  # those above zero; its name where it has no channels told
 
     @property
     def key(self):
@@ -63,9 +65,10 @@ class Change:
 
 @dataclass(frozen=True)
 class LightHistory:
-    """All changes of one tank in order of time."""
+    """All changes of one tank in order of time, and the zone of its clock."""
 
     changes: tuple[Change, ...]
+    zone: dt.tzinfo = dt.UTC
 
     def between(self, start, end):
         """Return the changes with start < when <= end."""
@@ -140,28 +143,20 @@ class LightHistory:
         lamps = self.lamps_at(moment)
         if not lamps or all(lamp.loss_percent is None for lamp in lamps):
             return lamps
-        return tuple(self._aged(lamp, moment) for lamp in lamps)
+        ages = self.ages_at(moment)
+        return tuple(aged(lamp, ages[lamp.key]) for lamp in lamps)
 
-    def lit_hours(self, start, end):
-        """Return the hours of light from start to end [h], an even share of each day's hours."""
-        return self._lit_until(end) - self._lit_until(start)
+    def ages_at(self, moment):
+        """Return {key: hours} that Lamps burnt since they were hung or got new tubes [h]."""
+        place = self._place(moment)
+        if place == 0:
+            return {}
+        burnt = self._burnt(place - 1, moment)
+        return {key: age + burnt[key] for key, age in self._ages[place - 1].items()}
 
-    def age_hours(self, lamp, moment):
-        """Return the hours of light since a lamp was hung or its tubes were last replaced [h]."""
-        since = None
-        for change in self.changes[: self._place(moment)]:
-            if change.rig is not None:
-                hangs = any(other.key == lamp.key for other in change.rig)
-                since = (since or change.happened_at) if hangs else None
-            if change.reason == LightChange.Reason.TUBES:
-                since = change.happened_at
-        return 0.0 if since is None else self.lit_hours(since, moment)
-
-    def _aged(self, lamp, moment):
-        if lamp.loss_percent is None:
-            return lamp
-        left = aged_share(self.age_hours(lamp, moment), loss_percent=lamp.loss_percent)
-        return replace(lamp, fixture=replace(lamp.fixture, level=lamp.fixture.level * left))
+    def daily_hours(self, lamp, moment):
+        """Return the hours a day for which a Lamp burns at a moment [h]."""
+        return daily_hours(lamp, self.days_at(moment), self.schedule_at(moment))
 
     def _place(self, moment):
         """Return how many changes happened until a moment."""
@@ -172,14 +167,12 @@ class LightHistory:
         place = bisect_right(told[0], moment)
         return told[1][place - 1] if place else None
 
-    def _lit_until(self, moment):
-        """Return the hours of light from the first change to a moment [h]."""
-        place = self._place(moment)
-        if place == 0:
-            return 0.0
-        schedule = self.schedule_at(moment)
-        hours = schedule.day_hours if schedule else 0.0
-        return self._lit_before[place - 1] + (moment - self._moments[place - 1]) / DAY * hours
+    def _burnt(self, index, until):
+        """Return {key: hours} that lamps burn from a change until a moment before the next [h]."""
+        change = self.changes[index]
+        lamps, schedule = self._after[index]
+        span = {"start": change.happened_at, "end": until, "zone": self.zone}
+        return burnt_hours(lamps, change.days, schedule, **span)
 
     @cached_property
     def _moments(self):
@@ -195,15 +188,36 @@ class LightHistory:
         return found
 
     @cached_property
-    def _lit_before(self):
-        """Hours of light from the first change to each [h]."""
-        sums, total, before, hours = [], 0.0, None, 0.0
+    def _after(self):
+        """The Lamps and the schedule that hold after each change."""
+        found, lamps, schedule = [], (), None
         for change in self.changes:
-            total += (change.happened_at - before) / DAY * hours if before else 0.0
-            sums.append(total)
-            before = change.happened_at
-            hours = change.schedule.day_hours if change.schedule else hours
-        return sums
+            lamps = lamps if change.rig is None else change.rig
+            schedule = schedule if change.schedule is None else change.schedule
+            found.append((lamps, schedule))
+        return found
+
+    @cached_property
+    def _ages(self):
+        """The hours that each lamp after a change had burnt by then, {key: hours} a change [h]."""
+        found, ages = [], {}
+        for index, change in enumerate(self.changes):
+            if index:
+                burnt = self._burnt(index - 1, change.happened_at)
+                ages = {key: age + burnt[key] for key, age in ages.items()}
+            is_new = change.reason == LightChange.Reason.TUBES
+            lamps, _ = self._after[index]
+            ages = {lamp.key: 0.0 if is_new else ages.get(lamp.key, 0.0) for lamp in lamps}
+            found.append(ages)
+        return found
+
+
+def aged(lamp, age_hours):
+    """Return a Lamp with the level that age leaves it of what it gave when new."""
+    if lamp.loss_percent is None:
+        return lamp
+    left = aged_share(age_hours, loss_percent=lamp.loss_percent)
+    return replace(lamp, fixture=replace(lamp.fixture, level=lamp.fixture.level * left))
 
 
 def light_history(tank):
@@ -214,7 +228,7 @@ def light_history(tank):
         rig = list(row.hung.all()) if row.tells_rig else rig
         running, schedule = day_after(row, running, rig)
         changes.append(change_of(row, running, schedule))
-    return LightHistory(with_peaks(changes))
+    return LightHistory(with_peaks(changes), tank.zone)
 
 
 def change_of(row, running, schedule):
@@ -237,7 +251,14 @@ def lamps_of(rows, taken_down=()):
     None where only other zones are told of: that says nothing of what hangs there.
     """
     shown = tuple(
-        Lamp(row.number, row.make, row.scene(), row.ppf_umol_s, row.loss_percent)
+        Lamp(
+            row.number,
+            row.make,
+            row.scene(),
+            row.ppf_umol_s,
+            row.loss_percent,
+            row.lit_channels,
+        )
         for row in rows
         if row.zone == Zone.DISPLAY
     )

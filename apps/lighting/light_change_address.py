@@ -9,7 +9,7 @@ from apps.lighting.channel_level_forms import level_cells
 from apps.lighting.models import HungFixture
 
 LENGTHS = ("x_cm", "y_cm", "height_cm")
-NUMBERS = ("turn_deg", "beam_deg", "level_percent", "loss_percent")
+NUMBERS = ("turn_deg", "tilt_deg", "beam_deg", "level_percent", "loss_percent")
 
 
 def light_change_address(
@@ -45,8 +45,8 @@ def rows_query(rows, unit):
         for name in LENGTHS:
             shown[name] = format_length(values[name], unit, places=2)
         for name in NUMBERS:
-            shown[name] = "" if values[name] is None else f"{values[name]:.4g}"
-        # Plans kept before channels had levels tell none.
+            # Plans kept before fixtures could be tilted or their channels had levels tell none.
+            shown[name] = "" if values.get(name) is None else f"{values[name]:.4g}"
         levels = values.get("channel_levels", {})
         shown |= level_cells(values["fixture_id"], values.get("channels", []), levels)
         if "DELETE" in values:

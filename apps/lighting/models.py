@@ -1,5 +1,7 @@
 """Fixtures, and the dated changes that hang, move, dim and time them."""
 
+import math
+
 from django.conf import settings
 from django.core.exceptions import ValidationError
 from django.db import models
@@ -12,9 +14,12 @@ from apps.lighting.optic_models import (
     FAMILY_BEAM_DEG,
     Optic,
     PhotometricFile,
+    RayTable,
+    channel_name,
     check_channel_levels,
     check_channels,
     lit_share,
+    measured_rays,
 )
 from apps.photics import limits, scene
 from apps.photics.fixture_light import output_estimate
@@ -27,6 +32,7 @@ __all__ = [
     "LightChange",
     "Optic",
     "PhotometricFile",
+    "RayTable",
     "RunningCurve",
     "Zone",
 ]
@@ -37,11 +43,13 @@ LIT_SIDE = (limits.FIXTURE_SIDE_MIN_CM, limits.FIXTURE_SIDE_MAX_CM)
 BEAM = (limits.BEAM_MIN_DEG, limits.BEAM_MAX_DEG)
 HEIGHT = (limits.FIXTURE_HEIGHT_MIN_CM, limits.FIXTURE_HEIGHT_MAX_CM)
 TURN = (0, limits.TURN_MAX_DEG)
+TILT = (-limits.TILT_MAX_DEG, limits.TILT_MAX_DEG)
 LEVEL = (0, limits.LEVEL_MAX_PERCENT)
 WATTS = (0, limits.WATTS_MAX)
 PPF = (0, limits.PPF_MAX_UMOL_S)
 EFFICACY = (limits.EFFICACY_MIN_UMOL_J, limits.EFFICACY_MAX_UMOL_J)
 LOSS = (0, limits.AGEING_LOSS_MAX_PERCENT)
+HOURS_BESIDE_A_CURVE = "A day curve starts with this entry: leave the hours blank."
 
 
 class LightChangeQuerySet(RemovableQuerySet):
@@ -58,7 +66,7 @@ class LightChange(Removable):
     class Reason(models.TextChoices):
         RAISED = "raised", "raised"
         LOWERED = "lowered", "lowered"
-        MOVED = "moved", "moved or turned"
+        MOVED = "moved", "moved, turned or tilted"
         LEVEL = "level", "level turned up or down"
         LENS = "lens", "lens changed"
         TUBES = "tubes", "tubes replaced"
@@ -125,7 +133,7 @@ class LightChange(Removable):
         elif self.ramp_hours:
             errors["day_hours"] = "A ramp needs the hours of the whole day too."
         if self.pk and self.day_hours is not None and self.days.exists():
-            errors["day_hours"] = "A day curve starts with this entry: leave the hours blank."
+            errors["day_hours"] = HOURS_BESIDE_A_CURVE
         if self.reason == self.Reason.OTHER and not self.summary:
             errors["summary"] = "Say in a few words what it was, or choose what was done."
         if errors:
@@ -199,11 +207,17 @@ class Fixture(Removable):
             check_channels(self.channels)
         except ValidationError as problem:
             raise ValidationError({"channels": problem.messages}) from None
+        self.channels = [row | {"name": channel_name(row)} for row in self.channels]
 
     @property
     def measured(self):
         """Its PhotometricFile, or None."""
         return getattr(self, "photometric_file", None) if self.pk else None
+
+    @property
+    def rays_id(self):
+        """Key of the RayTable its photometric file gives, or None."""
+        return self.measured.rays_id if self.optic == Optic.FILE and self.measured else None
 
     def output(self):
         """Return the OutputEstimate of what it gives at full level, None when nothing is told."""
@@ -232,6 +246,7 @@ class HungFixture(models.Model):
         "ppf_umol_s": "ppf_umol_s",
         "zone": "zone",
         "channels": "channels",
+        "rays_id": "rays_id",
     }
     # What a keeper sets of a fixture that hangs.
     SETTINGS = (
@@ -239,6 +254,7 @@ class HungFixture(models.Model):
         "y_cm",
         "height_cm",
         "turn_deg",
+        "tilt_deg",
         "beam_deg",
         "level_percent",
         "channel_levels",
@@ -254,6 +270,15 @@ class HungFixture(models.Model):
     lit_length_cm = models.FloatField(validators=bounds(*LIT_SIDE))
     lit_width_cm = models.FloatField(validators=bounds(*LIT_SIDE))
     own_beam_deg = models.FloatField(validators=bounds(*BEAM))
+    # What its photometric file says it sends where; blank: the lobe of its beam.
+    rays = models.ForeignKey(
+        RayTable,
+        null=True,
+        blank=True,
+        on_delete=models.PROTECT,
+        related_name="hangings",
+        editable=False,
+    )
     ppf_umol_s = models.FloatField(null=True, blank=True, validators=bounds(*PPF))
     # Only those of the display shine on what the light map shows.
     zone = models.CharField(max_length=10, choices=Zone, default=Zone.DISPLAY)
@@ -263,6 +288,8 @@ class HungFixture(models.Model):
     y_cm = models.FloatField("centre from the front pane")
     height_cm = models.FloatField("above the water", validators=bounds(*HEIGHT))
     turn_deg = models.FloatField("turned by, degrees", default=0.0, validators=bounds(*TURN))
+    # About its own length, above zero so that it shines to the back when not turned.
+    tilt_deg = models.FloatField("tilted by, degrees", default=0.0, validators=bounds(*TILT))
     # Blank keeps the fixture's own beam; a number is the lens fitted for this hanging.
     beam_deg = models.FloatField(
         "beam angle with this lens", null=True, blank=True, validators=bounds(*BEAM)
@@ -287,6 +314,7 @@ class HungFixture(models.Model):
             models.UniqueConstraint(fields=["change", "number"], name="hung_once_a_number"),
             bounds_check("hung", "height_cm", *HEIGHT),
             bounds_check("hung", "turn_deg", *TURN),
+            bounds_check("hung", "tilt_deg", *TILT),
             bounds_check("hung", "beam_deg", *BEAM, null=True),
             bounds_check("hung", "level_percent", *LEVEL),
             bounds_check("hung", "loss_percent", *LOSS, null=True),
@@ -309,7 +337,8 @@ class HungFixture(models.Model):
     @property
     def make(self):
         """What tells one make of fixture from another."""
-        return self.name, self.kind, self.lit_length_cm, self.lit_width_cm, self.own_beam_deg
+        lit = self.lit_length_cm, self.lit_width_cm
+        return self.name, self.kind, *lit, self.own_beam_deg, self.rays_id
 
     @property
     def beam_in_force_deg(self):
@@ -321,8 +350,14 @@ class HungFixture(models.Model):
         """Its PAR for 100 of all channels at full level [%]: levels weighed by their shares."""
         return self.level_percent * lit_share(self.channels, self.channel_levels)
 
+    @property
+    def lit_channels(self):
+        """Names of its channels that are not turned off; its own where no channels are told."""
+        levels = self.channel_levels
+        lit = (row["name"] for row in self.channels if levels.get(row["name"], 100.0) > 0)
+        return tuple(lit) if self.channels else (self.name,)
+
     def clean(self):
-        check_channel_levels(self.channel_levels, self.channels)
         # A fixture may hang past the rim, but not beyond the room beside the tank.
         ends = {"x_cm": self.change.tank.length_cm, "y_cm": self.change.tank.width_cm}
         errors = {
@@ -330,8 +365,24 @@ class HungFixture(models.Model):
             for name, end in ends.items()
             if (value := getattr(self, name)) is not None and not -end / 2 <= value <= end * 1.5
         }
+        if None not in (self.height_cm, self.tilt_deg, self.lit_width_cm) and self.tilt_deg:
+            rise = abs(math.sin(math.radians(self.tilt_deg))) * self.lit_width_cm / 2
+            if self.height_cm < rise:
+                errors["height_cm"] = (
+                    "Tilted so, its lower edge would hang in the water. Never let a fixture touch "
+                    f"it: the middle must be more than {rise:.3g} cm above."
+                )
+        try:
+            check_channel_levels(self.channel_levels, self.channels)
+        except ValidationError as problem:
+            errors["channel_levels"] = problem.messages
         if errors:
             raise ValidationError(errors)
+
+    @property
+    def optic_in_force(self):
+        """The MeasuredOptic it shines with; None for the lobe of its beam, as with another lens."""
+        return measured_rays(self.rays_id) if self.rays_id and self.beam_deg is None else None
 
     def scene(self):
         """Return the fixture as photics knows it."""
@@ -345,5 +396,7 @@ class HungFixture(models.Model):
             kind=self.kind,
             level=self.light_percent / 100.0,
             turn_deg=self.turn_deg,
+            tilt_deg=self.tilt_deg,
+            optic=self.optic_in_force,
             name=f"{self.name} {self.number}",
         )

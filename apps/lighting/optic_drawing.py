@@ -24,10 +24,10 @@ class RayLabel:
 
 @dataclass(frozen=True)
 class OpticDrawing:
-    """Curves in two planes of what was measured, and the shape the light field uses."""
+    """Curves in two planes of what was measured, and the plain beam nearest to it."""
 
-    along: str  # the 0-180 plane; empty without a file
-    across: str  # the 90-270 plane; empty where it is the same
+    along: str  # along the fixture; empty without a file
+    across: str  # across it; empty where it is the same
     model: str
     rings: tuple[str, ...]
     rays: tuple[RayLabel, ...]
@@ -35,9 +35,10 @@ class OpticDrawing:
     high: int = HIGH
 
 
-def optic_drawing(beam_deg, photometry=None):
+def optic_drawing(beam_deg, photometry=None, *, turned_deg=0.0):
     """Return the OpticDrawing of a beam [degrees], with a measured Photometry where there is one.
 
+    turned_deg: how far the fixture's length is turned from the file's 0-degree plane [degrees].
     All curves enclose the same downward flux, so that their shapes compare.
     """
     angles = np.arange(0.0, 90.0 + STEP_DEG, STEP_DEG)
@@ -50,7 +51,7 @@ def optic_drawing(beam_deg, photometry=None):
         flux = float(weight @ mean) or 1.0
         sides = [
             (photometry.intensity(angles, plane) / flux, photometry.intensity(angles, plane + 180))
-            for plane in (0.0, 90.0)
+            for plane in (turned_deg, turned_deg + 90.0)
         ]
         sides = [(right, left / flux) for right, left in sides]
     top = max([model.max(), *(side.max() for pair in sides for side in pair)])

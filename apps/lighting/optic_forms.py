@@ -3,7 +3,7 @@
 from django import forms
 from django.db import transaction
 
-from apps.lighting.optic_models import Optic, PhotometricFile
+from apps.lighting.optic_models import Optic, PhotometricFile, RayTable
 from apps.photics.limits import PHOTOMETRY_CHARS_MAX
 from apps.photics.optic_fit import fit_optic
 from apps.photics.photometry_read import read_photometry
@@ -44,13 +44,17 @@ def area(rows, label, help_text=""):
 
 
 class PhotometricFileForm(forms.Form):
-    """A photometric file, chosen or pasted; cleans to its Photometry and OpticFit."""
+    """A Fixture's photometric file, chosen or pasted; cleans to its Photometry and OpticFit."""
 
     file = TextOrFile(label="Choose a file", required=False, allow_empty_file=True)
     text = area(8, "Or paste its text")
     tilt = area(
         3, "Tilt factors", "Only where the file names another one in its TILT= line: paste that."
     )
+
+    def __init__(self, *args, fixture, **kwargs):
+        super().__init__(*args, **kwargs)
+        self.fixture = fixture
 
     def clean(self):
         data = super().clean()
@@ -64,10 +68,22 @@ class PhotometricFileForm(forms.Form):
         except PhotometryError as problem:
             self.add_error("file" if data.get("file") else "text", str(problem))
             return data
-        self.fit = fit_optic(self.photometry)
+        self.fit = fit_optic(
+            self.photometry, turned_deg=length_turned_deg(self.photometry.opening, self.fixture)
+        )
         if self.fit is None:
             self.add_error(None, "This fixture sends no light down.")
         return data
+
+
+def length_turned_deg(opening, fixture):
+    """Return how far a Fixture's length is turned from a file's 0-degree plane [degrees].
+
+    A file may call length what the keeper calls width: the longer sides belong together.
+    """
+    file_long = opening.along_cm - opening.across_cm
+    own_long = fixture.lit_length_cm - fixture.lit_width_cm
+    return 90.0 if file_long * own_long < 0 else 0.0
 
 
 @transaction.atomic
@@ -81,6 +97,7 @@ def save_optic(*, fixture, photometry, fit):
             "notes": list(photometry.notes),
             "beam_deg": round(fit.beam_deg, 1),
             "misplaced": fit.misplaced,
+            "rays": RayTable.holding(fit.optic),
             "upward": fit.upward,
         },
     )

@@ -1,16 +1,23 @@
 """What a fixture is made of: its optic by name or by file, and its channels."""
 
+import hashlib
+import json
+from functools import lru_cache
+
 from django.core.exceptions import ValidationError
 from django.db import models
 
 from apps.lighting.day_models import number
 from apps.photics import limits, spectrum
+from apps.photics.measured_optic import MeasuredOptic
 from apps.photics.photometry_ies import read_ies
 
 # Beams of optics known only by name [degrees]. Common practice, no published source.
 FAMILY_BEAM_DEG = {"wide": 120.0, "medium": 90.0, "narrow": 55.0}
 # Shares typed as whole percents may miss 100 by rounding [%].
 SHARES_OFF_PERCENT = 1.5
+CHANNEL_KEYS = {"name", "peak_nm", "white_kelvin", "share_percent"}
+CHANNEL_NAME_MAX = 40
 
 
 class Optic(models.TextChoices):
@@ -19,6 +26,35 @@ class Optic(models.TextChoices):
     MEDIUM = "medium", "medium: about 90°"
     NARROW = "narrow", "narrow: lens or reflector, about 55°"
     FILE = "file", "its photometric file"
+
+
+class RayTable(models.Model):
+    """What a measured optic sends where, under a key made of it: written once, never changed."""
+
+    key = models.CharField(max_length=64, primary_key=True)
+    rows = models.JSONField()
+
+    def __str__(self):
+        return self.key[:8]
+
+    @staticmethod
+    def packed(optic):
+        """Return the key and the rows of a photics MeasuredOptic."""
+        rows = [list(row) for row in optic.ratio]
+        return hashlib.sha256(json.dumps(rows).encode()).hexdigest(), rows
+
+    @classmethod
+    def holding(cls, optic):
+        """Return the stored RayTable of a photics MeasuredOptic, stored now if it is new."""
+        key, rows = cls.packed(optic)
+        return cls.objects.get_or_create(key=key, defaults={"rows": rows})[0]
+
+
+@lru_cache(maxsize=256)
+def measured_rays(key):
+    """Return the photics MeasuredOptic of a RayTable's key; a key always means the same rays."""
+    rows = RayTable.objects.values_list("rows", flat=True).get(pk=key)
+    return MeasuredOptic(tuple(tuple(row) for row in rows))
 
 
 class PhotometricFile(models.Model):
@@ -30,9 +66,10 @@ class PhotometricFile(models.Model):
     text = models.TextField(max_length=4 * limits.PHOTOMETRY_CHARS_MAX)
     told_as = models.CharField(max_length=20)
     notes = models.JSONField(default=list, blank=True)
-    # What stands for it in the light field.
+    # What stands for it in the light field: the nearest beam, and what it sends beside that.
     beam_deg = models.FloatField()
     misplaced = models.FloatField()
+    rays = models.ForeignKey(RayTable, null=True, on_delete=models.PROTECT, related_name="+")
     upward = models.FloatField()
 
     def __str__(self):
@@ -49,6 +86,20 @@ def channel_of(row):
     )
 
 
+def channel_name(row):
+    """Return the name in one entry of a fixture's channels, without spaces at its ends.
+
+    Raises TypeError for what is no text, or for an entry that tells more than a channel has, and
+    ValueError for a long one.
+    """
+    if not isinstance(row["name"], str) or row.keys() - CHANNEL_KEYS:
+        raise TypeError("A channel has a name, a peak or a white, and a share.")
+    name = row["name"].strip()
+    if len(name) > CHANNEL_NAME_MAX:
+        raise ValueError(f"The name of a channel has at most {CHANNEL_NAME_MAX} characters.")
+    return name
+
+
 def check_channels(rows):
     """Raise ValidationError unless every entry is a channel and their shares make a whole."""
     if not isinstance(rows, list) or len(rows) > limits.CHANNELS_MAX:
@@ -56,6 +107,7 @@ def check_channels(rows):
     names, total = set(), 0.0
     for row in rows:
         try:
+            name = channel_name(row)
             channel_of(row)
             share = number(row["share_percent"])
         except (KeyError, TypeError, OverflowError):
@@ -66,10 +118,9 @@ def check_channels(rows):
             raise ValidationError(str(problem)) from None
         if not 0 <= share <= 100:
             raise ValidationError("A share is 0 to 100 %.")
-        name = str(row["name"]).strip().casefold()
-        if not name or name in names:
+        if not name or name.casefold() in names:
             raise ValidationError("Each channel needs a name of its own.")
-        names.add(name)
+        names.add(name.casefold())
         total += share
     if rows and abs(total - 100) > SHARES_OFF_PERCENT:
         raise ValidationError(f"The shares of the channels sum to 100 %, not {total:g} %.")
@@ -89,6 +140,11 @@ def check_channel_levels(levels, channels):
             is_level = False
         if not is_level:
             raise ValidationError(f"The level of {name} is 0 to {limits.LEVEL_MAX_PERCENT:g} %.")
+
+
+def below_full(levels):
+    """Return levels {name: %} without those at full, which is what a name left out means."""
+    return {name: level for name, level in levels.items() if level != limits.LEVEL_MAX_PERCENT}
 
 
 def lit_share(channels, levels):

@@ -9,7 +9,7 @@ from django.shortcuts import get_object_or_404, redirect, render
 
 from apps.lighting.models import Fixture, Optic
 from apps.lighting.optic_drawing import optic_drawing
-from apps.lighting.optic_forms import PhotometricFileForm, save_optic
+from apps.lighting.optic_forms import PhotometricFileForm, length_turned_deg, save_optic
 
 
 @login_required
@@ -17,12 +17,13 @@ def fixture_detail(request, pk):
     fixture = own_fixture(request.user, pk)
     measured = fixture.measured if fixture.optic == Optic.FILE else None
     photometry = measured.photometry() if measured else None
+    turned = length_turned_deg(photometry.opening, fixture) if photometry else 0.0
     context = {
         "fixture": fixture,
         "output": fixture.output(),
         "measured": measured,
         "photometry": photometry,
-        "drawing": optic_drawing(fixture.beam_deg, photometry),
+        "drawing": optic_drawing(fixture.beam_deg, photometry, turned_deg=turned),
     }
     return render(request, "lighting/fixture_detail.html", context)
 
@@ -31,7 +32,7 @@ def fixture_detail(request, pk):
 def fixture_optic(request, pk):
     """Bring a photometric file; the page shows what is wrong with it and keeps what was pasted."""
     fixture = own_fixture(request.user, pk)
-    form = PhotometricFileForm(request.POST or None, request.FILES or None)
+    form = PhotometricFileForm(request.POST or None, request.FILES or None, fixture=fixture)
     if request.method == "POST" and form.is_valid():
         save_optic(fixture=fixture, photometry=form.photometry, fit=form.fit)
         messages.success(

@@ -1,86 +1,153 @@
-"""The plan and the front view on which hanging fixtures are placed."""
+"""The plan, the front and the side view on which hanging fixtures are placed."""
 
-from dataclasses import dataclass
+from dataclasses import dataclass, replace
+
+import numpy as np
+from scipy.spatial import ConvexHull
 
 from apps.common.units import UNIT_WORDS
-from apps.lighting.rig import face_corners_cm
+from apps.lighting.rig import aimed_at_cm, hung_corners_cm
 
 # Room beside the tank for fixtures that hang past its rim, of each side [1].
 BESIDE = 0.15
-# The front view shows at least this much air above the water, and this above the highest [cm].
-AIR_CM, OVER_CM = 40.0, 15.0
-# How thick a fixture is drawn from the front, of the tank's length [1].
+# The views from the sides show at least this much air above the water [cm], and this above the
+# highest fixture, for its label, of the drawing's width [1].
+AIR_CM, OVER = 40.0, 0.1
+# How thick a fixture is drawn from the sides, of the tank's length [1].
 THICK = 0.02
 
 
 @dataclass(frozen=True)
 class Hanging:
-    """One fixture before anything is moved: its outline above, its bar in front, its label."""
+    """One fixture in one view before anything is moved: outline, label, and its axis if tilted."""
 
     label: str
     name: str
-    corners: str
+    outline: str
     x: float
     y: float
-    left: float
-    width: float
-    top: float
+    top: float  # where its label stands in the views from the sides
+    axis: str  # a path from its middle to where it shines on the water; empty when level
+
+
+@dataclass(frozen=True)
+class View:
+    """One view in cm, drawn downward: box, the water in it, and what hangs."""
+
+    key: str  # "above", "front" or "side"
+    title: str
+    words: str
+    box: str
+    water_width: float
+    water_height: float
+    text_cm: float
+    shift_cm: float  # of a label from a fixture's middle
+    hanging: tuple[Hanging, ...]
 
 
 @dataclass(frozen=True)
 class RigDrawing:
-    """Both views in cm; the front pane is at the foot of the plan, the air on top in front."""
+    """All views of what hangs over a tank; `is_tilted` where one of them shines aside."""
 
-    above_box: str
-    front_box: str
+    views: tuple[View, ...]
     length_cm: float
     width_cm: float
-    depth_cm: float
     air_cm: float
     thick_cm: float
-    text_cm: float
-    text_shift_cm: float
-    hanging: tuple[Hanging, ...]
+    over_cm: float
     unit: str
     cm_per_unit: float
+    is_tilted: bool
 
 
 def rig_drawing(tank, hung, *, unit):
     """Return the RigDrawing of a tank and the HungFixtures over it."""
     length, width, depth = tank.length_cm, tank.width_cm, tank.depth_cm
-    air = max([AIR_CM, *(row.height_cm + OVER_CM for row in hung)])
     side_x, side_y = BESIDE * length, BESIDE * width
-    wide = length + 2 * side_x
+    wide, deep, thick = length + 2 * side_x, width + 2 * side_y, THICK * length
+    fixtures = [(str(row.number), row.scene()) for row in hung]
+    highest = [high for _, one in fixtures for _, _, high in hung_corners_cm(one)]
+    air = max([AIR_CM, *(high + OVER * wide for high in highest)])
+    boxes = {
+        "above": f"{-side_x:g} {-side_y:g} {wide:g} {deep:g}",
+        "front": f"{-side_x:g} {-air:g} {wide:g} {air + depth + 1:g}",
+        "side": f"{-side_y:g} {-air:g} {deep:g} {air + depth + 1:g}",
+    }
+    across = {"above": wide, "front": wide, "side": deep}
+    waters = {"above": (length, width), "front": (length, depth), "side": (width, depth)}
     return RigDrawing(
-        above_box=f"{-side_x:g} {-side_y:g} {wide:g} {width + 2 * side_y:g}",
-        front_box=f"{-side_x:g} {-air:g} {wide:g} {air + depth + 1:g}",
+        views=tuple(
+            View(
+                key=key, title=title, words=words, box=boxes[key], water_width=waters[key][0],
+                water_height=waters[key][1], text_cm=round(across[key] / 20, 2),
+                shift_cm=round(across[key] / 58, 2),
+                hanging=told_together(drawn(key, width, thick, *one) for one in fixtures),
+            )
+            for key, title, words in TITLES
+        ),
         length_cm=length,
         width_cm=width,
-        depth_cm=depth,
         air_cm=air,
-        thick_cm=round(THICK * length, 2),
-        text_cm=round(wide / 20, 2),
-        text_shift_cm=round(wide / 58, 2),
-        hanging=tuple(drawn(tank, row) for row in hung),
+        thick_cm=round(thick, 2),
+        over_cm=round(OVER * wide, 1),
         unit=unit,
         cm_per_unit=UNIT_WORDS[unit],
-    )
+        is_tilted=any(row.tilt_deg for row in hung),
+    )  # fmt: skip
 
 
-def drawn(tank, row):
-    """Return the Hanging of a HungFixture."""
-    corners = face_corners_cm(row.scene())
-    xs = [x for x, _ in corners]
+TITLES = (
+    ("above", "From above, front pane at the foot", "Plan of the tank with what hangs above it"),
+    ("front", "From the front", "The tank from the front with what hangs above it"),
+    ("side", "Front pane to the right", "The tank from its left side"),
+)
+
+
+def flat(key, width_cm, places_cm):
+    """Return places (n, 3) of x, y and height [cm] as a view shows them, (n, 2)."""
+    x, y, height = np.asarray(places_cm, float).reshape(-1, 3).T
+    across = width_cm - y if key == "side" else x
+    return np.column_stack([across, width_cm - y if key == "above" else -height])
+
+
+def drawn(key, width_cm, thick_cm, label, fixture):
+    """Return the Hanging of a photics Fixture in a view."""
+    corners = flat(key, width_cm, hung_corners_cm(fixture))
+    middle = (fixture.x_cm, fixture.y_cm, fixture.height_cm)
+    aimed = (*aimed_at_cm(fixture), 0.0)
+    (x, y), (to_x, to_y) = flat(key, width_cm, [middle, aimed])
+    ring = outline(corners, key, thick_cm)
+    axis = f"M{x:.1f} {y:.1f}L{to_x:.1f} {to_y:.1f}" if fixture.tilt_deg else ""
     return Hanging(
-        label=str(row.number),
-        name=row.scene().name,
-        corners=" ".join(f"{x:.1f},{tank.width_cm - y:.1f}" for x, y in corners),
-        x=round(row.x_cm, 1),
-        y=round(tank.width_cm - row.y_cm, 1),
-        left=round(min(xs), 1),
-        width=round(max(xs) - min(xs), 1),
-        top=round(-row.height_cm, 1),
+        label=label,
+        name=fixture.name,
+        outline=" ".join(f"{a:.1f},{b:.1f}" for a, b in ring),
+        x=round(float(x), 1),
+        y=round(float(y), 1),
+        top=round(float(ring[:, 1].min()), 1),
+        axis=axis.replace("-0.0", "0.0"),
     )
+
+
+def told_together(hanging):
+    """Return the Hangings, of which the last at a spot carries the labels of all there."""
+    hanging, spots = tuple(hanging), {}
+    for one in hanging:
+        spots.setdefault((one.x, one.y), []).append(one)
+    told = []
+    for one in hanging:
+        there = spots[one.x, one.y]
+        label = ", ".join(other.label for other in there) if one is there[-1] else ""
+        told.append(replace(one, label=label, top=min(other.top for other in there)))
+    return tuple(told)
+
+
+def outline(corners, key, thick_cm):
+    """Return the outline of a face (4, 2) in a view; from the sides it has a body above it."""
+    if key == "above":
+        return corners
+    body = np.concatenate([corners, corners - (0.0, thick_cm)])
+    return body[ConvexHull(body).vertices]
 
 
 def lit_sizes(fixtures, hung):

@@ -6,7 +6,6 @@ from django.core.exceptions import ValidationError
 from apps.common.units import LengthField, NumberField
 from apps.common.validation import WholeModelForm
 from apps.lighting.channel_level_forms import CELL, add_level_fields, level_cells, levels_said
-from apps.lighting.hanging import HUNG
 from apps.lighting.models import (
     BEAM,
     EFFICACY,
@@ -15,13 +14,20 @@ from apps.lighting.models import (
     LIT_SIDE,
     LOSS,
     PPF,
+    TILT,
     TURN,
     WATTS,
     Fixture,
     HungFixture,
     Optic,
 )
-from apps.lighting.rig import rig_in_force
+from apps.lighting.rehanging import (
+    fixtures_for,
+    rig_to_save,
+    rows_before,
+    take_what_it_is,
+    told_of,
+)
 from apps.photics.limits import FIXTURES_MAX
 
 PREFIX = "hung"
@@ -119,8 +125,8 @@ class HungForm(WholeModelForm, forms.ModelForm):
     class Meta:
         model = HungFixture
         fields = [
-            "fixture", "x_cm", "y_cm", "height_cm", "turn_deg", "beam_deg", "level_percent",
-            "loss_percent",
+            "fixture", "x_cm", "y_cm", "height_cm", "turn_deg", "tilt_deg", "beam_deg",
+            "level_percent", "loss_percent",
         ]  # fmt: skip
 
     def __init__(self, *args, change, fixtures, before, unit, **kwargs):
@@ -142,6 +148,9 @@ class HungForm(WholeModelForm, forms.ModelForm):
         )
         self.fields["turn_deg"] = NumberField(
             label="Turned by", words=DEGREE_WORDS, low=TURN[0], high=TURN[1]
+        )
+        self.fields["tilt_deg"] = NumberField(
+            label="Tilted by", words=DEGREE_WORDS, low=TILT[0], high=TILT[1], required=False
         )
         self.fields["beam_deg"] = NumberField(
             label="Lens", words=DEGREE_WORDS, low=BEAM[0], high=BEAM[1], required=False
@@ -185,16 +194,14 @@ class HungForm(WholeModelForm, forms.ModelForm):
         text = str(said or "")
         return self.before.get(int(text)) if text.isascii() and text.isdigit() else None
 
+    def clean_tilt_deg(self):
+        # Nobody need say that a fixture hangs level.
+        tilt_deg = self.cleaned_data["tilt_deg"]
+        return 0.0 if tilt_deg is None else tilt_deg
+
     def _post_clean(self):
-        # What the fixture is comes with it: from the library when newly hung, else as it hung.
-        hanging, chosen = self.hanging, self.cleaned_data.get("fixture")
-        if chosen and (hanging is None or chosen.pk != hanging.fixture_id):
-            self.instance.take_facts(chosen)
-        elif hanging:
-            for name in ("fixture_id", *HungFixture.FACTS):
-                setattr(self.instance, name, getattr(hanging, name))
-            self.instance.number = hanging.number
-            self.instance.channel_levels = hanging.channel_levels
+        chosen = self.cleaned_data.get("fixture")
+        take_what_it_is(self.instance, hanging=self.hanging, fixture=chosen)
         said = levels_said(self)
         if said is not None:
             self.instance.channel_levels = said
@@ -206,12 +213,9 @@ class HungForm(WholeModelForm, forms.ModelForm):
 
     def hung(self):
         """Return the HungFixture the row says, with what of it was told here."""
-        row, hanging = self.instance, self.hanging
-        if row.number is None:
-            return row
-        own = hanging.told if hanging.change_id == row.change_id else []
-        told = [n for n in row.SETTINGS if getattr(row, n) != getattr(hanging, n) or n in own]
-        row.told = [HUNG] if HUNG in own else told
+        row = self.instance
+        if row.number is not None:
+            row.told = told_of(row, self.hanging)
         return row
 
     def _get_validation_exclusions(self):
@@ -258,30 +262,14 @@ class RigRows(
         """Return the HungFixtures the rows say, in their order."""
         return [row.hung() for row in self.kept()]
 
-    def taken_down(self):
-        """Return the numbers of those that hung before and no longer do."""
-        hung = {row.number for row in self.hung()}
-        shown = {row.hanging.number for row in self.forms if row.hanging is not None}
-        return shown - hung
-
-    def say_anything(self):
-        """Return whether the rows tell anything but the rig they were filled with."""
-        hung = self.hung()
-        filled = {row.hanging.number: row.hanging for row in self.forms if row.hanging}
-        same = [
-            row.number is not None and settings_of(row) == settings_of(filled[row.number])
-            for row in hung
-        ]
-        return not all(same) or bool(self.taken_down())
+    def to_save(self):
+        """Return the HungFixtures to save and the numbers taken down; None for a rig as it was."""
+        shown = [row.hanging for row in self.forms if row.hanging is not None]
+        return rig_to_save(self.change, shown=shown, hung=self.hung())
 
 
 def taken_down(row):
     return bool(row.cleaned_data.get("DELETE"))
-
-
-def settings_of(row):
-    """Return what a keeper set of a HungFixture."""
-    return [getattr(row, name) for name in HungFixture.SETTINGS]
 
 
 def rig_rows(change, *, user, data=None, again=False):
@@ -306,29 +294,9 @@ def rig_rows(change, *, user, data=None, again=False):
             "unit": user.units,
         },
     )
-    rows.fixtures, rows.before = fixtures, before
+    rows.change, rows.fixtures, rows.before = change, fixtures, before
     rows.has_choice = bool(fixtures or before)
     return rows
-
-
-def rows_before(change):
-    """Return the HungFixtures a change says itself, else those in force before it."""
-    if change.pk and change.tells_rig:
-        return list(change.hung.all())
-    return rig_in_force(change.tank, change.happened_at, without=change)
-
-
-def rig_to_save(rows):
-    """Return the HungFixtures to save and the numbers taken down; None for a rig left as it was."""
-    if not rows.is_bound or not rows.say_anything():
-        return None, ()
-    return rows.hung(), rows.taken_down()
-
-
-def fixtures_for(user, rows):
-    """Return the fixtures a keeper may hang: their own, and those that hang there already."""
-    hanging = {row.fixture_id for row in rows if row.fixture_id}
-    return Fixture.objects.owned_by(user) | Fixture.objects.filter(pk__in=hanging)
 
 
 def typed_of(row):

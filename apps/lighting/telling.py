@@ -66,6 +66,8 @@ def place_words(row, unit):
     """Say how a fixture was hung."""
     yield f"{format_length(row.height_cm, unit)} {unit} above the water"
     yield f"at {row.level_percent:g} %"
+    if row.tilt_deg:
+        yield f"tilted by {row.tilt_deg:g}°"
     if row.channel_levels:
         yield from (f"{name} at {level:g} %" for name, level in row.channel_levels.items())
         yield f"together {row.light_percent:.3g} % of its PAR"
@@ -81,6 +83,8 @@ def setting_words(old, new, unit):
         yield f"{step(old.y_cm, new.y_cm, unit)} {unit} from the front"
     if new.turn_deg != old.turn_deg:
         yield f"turned {old.turn_deg:g} → {new.turn_deg:g}°"
+    if new.tilt_deg != old.tilt_deg:
+        yield f"tilted {old.tilt_deg:g} → {new.tilt_deg:g}°"
     if new.beam_in_force_deg != old.beam_in_force_deg:
         yield f"{new.beam_in_force_deg:g}° optic fitted, {old.beam_in_force_deg:g}° before"
     if new.level_percent != old.level_percent:
@@ -127,7 +131,7 @@ def level_ratio(before, after):
     new = {row.number: row for row in after or ()}
     if not old or old.keys() != new.keys():
         return None
-    places = ("x_cm", "y_cm", "height_cm", "turn_deg", "beam_in_force_deg", "make")
+    places = ("x_cm", "y_cm", "height_cm", "turn_deg", "tilt_deg", "beam_in_force_deg", "make")
     if any(getattr(old[n], p) != getattr(new[n], p) for n in old for p in places):
         return None
     lit = sum(row.light_percent for row in old.values())

@@ -25,7 +25,7 @@ from apps.lighting.log import forecast_words, light_log
 from apps.lighting.models import LightChange
 from apps.lighting.rig import rig_told
 from apps.lighting.rig_drawing import lit_sizes, rig_drawing
-from apps.lighting.rig_forms import rig_rows, rig_to_save
+from apps.lighting.rig_forms import rig_rows
 from apps.tanks.access import may_write, readable_tank, require_write, writable_tank
 from apps.tanks.models import Tank
 
@@ -113,7 +113,7 @@ def edit_light_change(request, tank, change, *, given=None):
             form = LightChangeForm(data, instance=change)
         # Both are asked, so that every wrong cell is marked at once.
         if form.is_bound and all([form.is_valid(), not rows.is_bound or rows.is_valid()]):
-            hung, down = rig_to_save(rows)
+            hung, down = rows.to_save() if rows.is_bound else (None, ())
             saved = save_light_change(change=form.save(commit=False), hung=hung, taken_down=down)
             say_saved(request, saved, form["factor"].data.strip())
             return redirect(

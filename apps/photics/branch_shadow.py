@@ -42,7 +42,7 @@ def ways_up(rig, images):
     at = rig.place[rig.owner, :2] + rig.offset
     dx, dy = at[:, 0] - images.x_cm, at[:, 1] - images.y_cm
     away = np.hypot(dx, dy)
-    height = np.maximum(rig.place[rig.owner, 2], 1.0)
+    height = np.maximum(rig.place[rig.owner, 2] + rig.rise, 1.0)
     slope = slope_to_reach(away, height_cm=height, depth_cm=images.depth_cm)
     sine = slope / np.sqrt(1.0 + slope * slope) / WATER_INDEX
     level = sine / np.maximum(away, 1e-9)

@@ -57,7 +57,7 @@ class Doubt:
     def covariance(self, rig):
         """Return the prior covariance of the rig's parameters, (4 F + 8, 4 F + 8)."""
         many = rig.many
-        kind = [(f.kind, f.beam_deg, f.panel_x_cm, f.panel_y_cm) for f in rig.fixtures]
+        kind = [(f.kind, f.beam_deg, f.panel_x_cm, f.panel_y_cm, f.optic) for f in rig.fixtures]
         alike = np.array([[a == b for b in kind] for a in kind], float)
         blocks = [GAIN_ANY**2 + GAIN_KIND**2 * alike + self.gain**2 * np.eye(many)]
         for own, common in (

@@ -186,3 +186,34 @@ def knots_of(curve):
     ramps = curve.ramps
     share = np.linspace(0, 1, PIECES_A_RAMP + 1)[:, None]
     return minutes + list((ramps.start + ramps.length * share).ravel())
+
+
+def lit_time(curves):
+    """Return the curve that is 1 wherever any of several shines, however faintly, and dark else.
+
+    >>> lit_time([DayCurve(((480, 0.2), (600, 0.2))), DayCurve(((540, 1), (720, 0)))]).points
+    ((480.0, 1.0), (720.0, 1.0))
+    """
+    merged = []
+    for start, end in sorted(piece for curve in curves for piece in lit_pieces(curve)):
+        if merged and start <= merged[-1][1]:
+            merged[-1][1] = max(merged[-1][1], end)
+        else:
+            merged.append([start, end])
+    points = []
+    for start, end in merged:
+        if points:
+            points += [(points[-1][0], 0.0), (start, 0.0)]
+        points += [(start, 1.0), (end, 1.0)]
+    return DayCurve(tuple(points))
+
+
+def lit_pieces(curve):
+    """Yield (from, until) of a curve's pieces with any light, within 0 to 1440 [min]."""
+    ramps = curve.ramps
+    lit = ramps.low + ramps.rise > 0
+    for start, end in zip(ramps.start[lit].tolist(), ramps.end[lit].tolist(), strict=True):
+        for day in (0.0, MINUTES_A_DAY):
+            first, last = max(start - day, 0.0), min(end - day, MINUTES_A_DAY)
+            if last > first:
+                yield first, last

@@ -12,7 +12,7 @@ from dataclasses import dataclass
 import numpy as np
 
 from .calibrate import Calibrated, Doubt
-from .flux import log_flux, log_flux_slopes
+from .flux import flux_of, flux_ratio, flux_slopes
 from .optics import half_logcos
 from .refitted import OWN, RefittedRig
 from .rig import CHUNK_POINTS, NOMINAL_SHARED, SHARED
@@ -26,6 +26,11 @@ OPTIC_OUTPUT, NEW_ERROR = 0.08, 0.5
 # How much of what readings told of one optic (its beam against the one named, its edge and skirt)
 # is true of another over the same diodes [1]. House rule: half.
 OPTIC_ALIKE = 0.5
+# Another sample of a measured optic differs from it by this share of what one not measured may
+# differ from its beam angle [1]. House rule.
+MEASURED_DOUBT = 0.3
+# A tilt is told by eye: what that makes unsure of the light it sends into the water [log].
+TILT_OUTPUT = 0.05
 # How far the output of a like fixture may be from that of the one it is said to equal [log].
 LIKE_OUTPUT = 0.12
 # A fixture loses what was known of its shadows over these moves [cm] and changes of beam [log].
@@ -120,7 +125,7 @@ def change_rig(fit, before, after, same_as, doubt=None):
     lit = [k for k, fixture in enumerate(before) if fixture.level > 0]
     placed = [(*lit_source(before, lit, number, new), fixture) for number, fixture, new in pairs]
     fixtures = [fixture for _, _, fixture in placed]
-    new_optic = new_optics(fit.rig.fixtures, [place for place, _, _ in placed], fixtures)
+    new_optic = new_optics(fit.rig.fixtures, fixtures)
     rig = RefittedRig(fit.rig.tank, fixtures, fit.rig.rocks, new_optic)
     many, few = rig.many, fit.rig.many
     size = 4 * many + SHARED + 3 * rig.optics
@@ -133,61 +138,63 @@ def change_rig(fit, before, after, same_as, doubt=None):
         shift[k] = np.log(fixture.level / old.level)
         added[k] = extra[k] ** 2 + (LIKE_OUTPUT**2 if is_new else 0.0)
         if new_optic[k]:
-            follow_optic(k, new_optic[k], old, fit, (many, few), carry, shift, added)
-            added[k] += 0.0 if is_new else OPTIC_OUTPUT**2
-        elif fixture.beam_deg != old.beam_deg:
-            known_optic(k, old, fixture, fit, few, carry, shift)
-            added[k] += 0.0 if is_new else OPTIC_OUTPUT**2
+            follow_optic(k, new_optic[k], (old, fixture), fit, (many, few), carry, shift, added)
+        elif optic_of(fixture) != optic_of(old):
+            known_optic(k, (old, fixture), fit, few, carry, shift)
+        if optic_of(fixture) != optic_of(old) and not is_new:
+            added[k] += OPTIC_OUTPUT**2
+        if fixture.tilt_deg != old.tilt_deg:
+            added[k] += TILT_OUTPUT**2
         follow_place(k, place, old, fixture, is_new, (many, few), carry, added)
     source = np.array([place for place, _, _ in placed])
-    kept = np.array(
-        [
-            0.0 if is_new else shadows_kept(fit.rig.fixtures[place], fixture)
-            for place, is_new, fixture in placed
-        ]
-    )
-    return Change(rig, carry, carry @ fit.theta + shift, added, source, kept)
+    kept = [
+        0.0 if is_new else shadows_kept(fit.rig.fixtures[place], fixture)
+        for place, is_new, fixture in placed
+    ]
+    return Change(rig, carry, carry @ fit.theta + shift, added, source, np.array(kept))
 
 
-def new_optics(before, source, after):
+def optic_of(fixture):
+    """Return what tells one optic from another."""
+    return fixture.beam_deg, fixture.optic
+
+
+def new_optics(before, after):
     """Return for each fixture after 0 where readings know its optic, else which new one it has.
 
-    before: the fixtures that were lit; source: for each one after, which of them it follows from.
+    before: the fixtures that were lit.
     """
-    known = {fixture.beam_deg for fixture in before}
-    new, numbers = {}, []
-    for _, fixture in zip(source, after, strict=True):
-        if fixture.beam_deg in known:
-            numbers.append(0)
-        else:
-            numbers.append(new.setdefault(fixture.beam_deg, len(new) + 1))
-    return numbers
+    known = {optic_of(fixture): 0 for fixture in before}
+    numbers = [known.setdefault(optic_of(fixture), -len(known)) for fixture in after]
+    new = {number: k + 1 for k, number in enumerate(dict.fromkeys(n for n in numbers if n))}
+    return [new.get(number, 0) for number in numbers]
 
 
-def follow_optic(k, optic, old, fit, counts, carry, shift, added):
+def follow_optic(k, optic, pair, fit, counts, carry, shift, added):
     """Enter how a new optic's lobe, and the light it passes, follow from the old one's."""
     many, few = counts
-    shared = fit.theta[4 * few :]
-    doubt = Doubt()
-    carry[k, 4 * few + np.array(OWN)] = log_flux_slopes(old.beam_deg, shared)
+    old, fixture = pair
+    shared, doubt = fit.theta[4 * few :], Doubt()
+    slopes, flux = flux_slopes(old, shared), flux_of(old, shared)
     # Linear round the fit, exact at it.
-    shift[k] += log_flux(old.beam_deg, shared) - carry[k, 4 * few :] @ shared
-    first = 4 * many + SHARED + 3 * (optic - 1)
-    for j, (parameter, deviation) in enumerate(
-        zip(OWN, (doubt.beam, doubt.edge, doubt.skirt), strict=True)
-    ):
-        carry[first + j, 4 * few + parameter] = OPTIC_ALIKE
-        shift[first + j] = (1.0 - OPTIC_ALIKE) * NOMINAL_SHARED[parameter]
-        added[first + j] = (1.0 - OPTIC_ALIKE**2) * deviation**2
+    carry[k, 4 * few + OWN] = slopes
+    shift[k] += flux - slopes @ shared[OWN]
+    own = 4 * many + SHARED + 3 * (optic - 1) + np.arange(3)
+    deviation = np.array([doubt.beam, doubt.edge, doubt.skirt])
+    alike = OPTIC_ALIKE if fixture.optic is None else 0.0
+    carry[own, 4 * few + OWN] = alike
+    shift[own] = (1.0 - alike) * NOMINAL_SHARED[OWN]
+    wide = 1.0 - alike**2 if fixture.optic is None else MEASURED_DOUBT**2
+    added[own] = wide * deviation**2
 
 
-def known_optic(k, old, fixture, fit, few, carry, shift):
+def known_optic(k, pair, fit, few, carry, shift):
     """Enter how the gain of a fixture follows under an optic that another had before."""
     shared = fit.theta[4 * few :]
-    slopes = log_flux_slopes(old.beam_deg, shared) - log_flux_slopes(fixture.beam_deg, shared)
-    carry[k, 4 * few + np.array(OWN)] = slopes
-    shift[k] += log_flux(old.beam_deg, shared) - log_flux(fixture.beam_deg, shared)
-    shift[k] -= carry[k, 4 * few :] @ shared
+    old, fixture = pair
+    slopes = flux_slopes(old, shared) - flux_slopes(fixture, shared)
+    carry[k, 4 * few + OWN] = slopes
+    shift[k] += flux_ratio(old, fixture, shared) - slopes @ shared[OWN]
 
 
 def follow_place(k, place, old, fixture, is_new, counts, carry, added):
@@ -237,7 +244,9 @@ def lit_source(before, lit, number, is_new):
         return lit.index(number), is_new
 
     def looks(fixture):
-        return fixture.kind, fixture.beam_deg, fixture.panel_x_cm, fixture.panel_y_cm
+        return (
+            fixture.kind, fixture.beam_deg, fixture.panel_x_cm, fixture.panel_y_cm, fixture.optic
+        )  # fmt: skip
 
     alike = [k for k, n in enumerate(lit) if looks(before[n]) == looks(before[number])]
     return (alike or [0])[0], True

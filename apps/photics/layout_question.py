@@ -6,6 +6,7 @@ from itertools import product
 import numpy as np
 
 from .fixture_light import OutputEstimate
+from .measured_optic import MeasuredOptic
 from .scene import Rock, Tank
 from .tank_law import USUAL_LAW, TankLaw
 
@@ -59,6 +60,13 @@ class Candidate:
     watts: float | None = None
     price: float | None = None
     owned: int = 0  # how many one has already
+    # What it was measured to send, and the beam of that optic: with another lens it sends that.
+    optic: MeasuredOptic | None = None
+    optic_beam_deg: float = 0.0
+
+    def optic_at(self, beam_deg):
+        """Return the MeasuredOptic it has at a beam, None for the plain lobe."""
+        return self.optic if beam_deg == self.optic_beam_deg else None
 
     @property
     def fills(self):

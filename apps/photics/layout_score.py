@@ -83,6 +83,7 @@ def fixture_of(candidate, place, *, level=1.0, name=""):
     return Fixture(
         x_cm=x, y_cm=y, height_cm=height, beam_deg=beam, panel_x_cm=candidate.panel_x_cm,
         panel_y_cm=candidate.panel_y_cm, kind=candidate.kind, level=level, name=name,
+        optic=candidate.optic_at(beam),
     )  # fmt: skip
 
 
@@ -156,7 +157,8 @@ class Scorer:
         many = len(self.points)
         found = light[:many] + self.returned @ light[many:]
         for k, place in enumerate(places):
-            scale = np.exp(log_axial(candidate.output.ppf_umol_s, place[3]))
+            ppf, beam = candidate.output.ppf_umol_s, place[3]
+            scale = np.exp(log_axial(ppf, beam, optic=candidate.optic_at(beam)))
             self.columns[number, place] = scale * found[:, k]
             self.spills[number, place] = spill_share(fixtures[k], question.tank)
 
@@ -314,10 +316,13 @@ def keys_of(layout):
 def mirrors(question, points_cm):
     """Return for x and y the order that mirrors the points onto themselves, None where it can't.
 
-    Without rocks a fixture lights a symmetric set of points alike from both sides.
+    Without rocks a fixture lights a symmetric set of points alike from both sides, if its optic
+    is alike to both sides.
     """
     tank, found = question.tank, []
-    allowed = (True, tank.back_pane == "clear")
+    optics = [one.optic for one in question.candidates if one.optic is not None]
+    sides = [all(optic.is_mirrored(axis) for optic in optics) for axis in (0, 1)]
+    allowed = (sides[0], sides[1] and tank.back_pane == "clear")
     for axis, side in enumerate((tank.length_cm, tank.width_cm)):
         order = None
         if allowed[axis] and not question.rocks:

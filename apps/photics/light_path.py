@@ -60,10 +60,11 @@ def added_variance(old, new):
 
 def same_lamps(old, new):
     """Return whether two Changes have the same fixtures under the same optics in one order."""
-    lamps = [
-        [(k, f.beam_deg) for k, f in zip(c.source, c.rig.fixtures, strict=True)] for c in (old, new)
-    ]
-    return lamps[0] == lamps[1]
+    first, second = (
+        [(k, f.beam_deg, f.optic) for k, f in zip(c.source, c.rig.fixtures, strict=True)]
+        for c in (old, new)
+    )
+    return first == second
 
 
 def same_places(old, new):

@@ -73,6 +73,8 @@ LOGGED_DAYS_MAX = 731
 FIXTURE_SIDE_MIN_CM = 0.5
 FIXTURE_SIDE_MAX_CM = 400.0
 TURN_MAX_DEG = 360.0
+# Its tilt about its own length, to either side [degrees]: beyond it little meets the water.
+TILT_MAX_DEG = 75.0
 
 # What a fixture draws [W] and gives [umol s-1].
 WATTS_MAX = 5000.0

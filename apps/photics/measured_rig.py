@@ -39,11 +39,11 @@ def measured_output(calibrated, numbers):
 
 def log_output(rig, theta, k):
     """Return the log output of a fixture at full level and its derivatives by theta (4 F + 8,)."""
-    many, beam = rig.many, rig.fixtures[k].beam_deg
+    many, fixture = rig.many, rig.fixtures[k]
     shared = theta[4 * many :]
     slope = np.zeros(4 * many + SHARED)
     slope[k] = 1.0
     for parameter in (BEAM, EDGE, SKIRT):
-        slope[4 * many + parameter] = flux_slope(beam, parameter, shared)
-    told = theta[k] - np.log(rig.levels[k]) + log_flux(beam, shared) - AXIAL_TO_PPF
-    return float(told), slope
+        slope[4 * many + parameter] = flux_slope(fixture, parameter, shared)
+    flux = log_flux(fixture.beam_deg, shared, fixture.optic)
+    return float(theta[k] - np.log(rig.levels[k]) + flux - AXIAL_TO_PPF), slope

@@ -6,6 +6,8 @@ import numpy as np
 from scipy.optimize import minimize_scalar
 
 from . import limits
+from .measured_optic import ANGLES_DEG as RATIO_ANGLES_DEG
+from .measured_optic import TURNS_DEG, MeasuredOptic, measured_optic
 from .optics import LN2, half_logcos
 from .photometry import PROFILE_TURNS_DEG
 from .rig import EDGE, NOMINAL_SHARED, SKIRT
@@ -24,6 +26,7 @@ class OpticFit:
     beam_deg: float
     misplaced: float  # share of the downward light that this shape sends elsewhere [1]
     upward: float  # share of all light that goes up and is left out [1]
+    optic: MeasuredOptic  # what the fixture sends beside that beam's lobe
 
 
 def model_shape(beam_deg, angles_deg=ANGLES_DEG):
@@ -41,8 +44,10 @@ def model_shape(beam_deg, angles_deg=ANGLES_DEG):
     return np.exp(-LN2 * (u / half) ** edge) + 2.0 * (1.0 - np.exp(-half)) * skirt * cosine
 
 
-def fit_optic(photometry):
+def fit_optic(photometry, *, turned_deg=0.0):
     """Return the OpticFit of a Photometry, or None when it sends no light down.
+
+    turned_deg: how far the fixture's length is turned from the file's 0-degree plane [degrees].
 
     The beam with the least misplaced light: half the integral of |measured - modelled| over the
     lower half of the sphere, both of flux 1. House rule; edge and skirt are those a rig starts
@@ -64,4 +69,7 @@ def fit_optic(photometry):
     ends = max(near - 5.0, limits.BEAM_MIN_DEG), min(near + 5.0, limits.BEAM_MAX_DEG)
     found = minimize_scalar(misplaced, bounds=ends, method="bounded", options={"xatol": 0.05})
     upward = max(0.0, 1.0 - flux / photometry.flux_lm)
-    return OpticFit(float(found.x), float(found.fun), upward)
+    beam = float(found.x)
+    rays = photometry.intensity(RATIO_ANGLES_DEG[:, None], TURNS_DEG + turned_deg)
+    optic = measured_optic(rays, model_shape(beam, RATIO_ANGLES_DEG))
+    return OpticFit(beam, float(found.fun), upward, optic)

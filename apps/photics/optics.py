@@ -67,18 +67,29 @@ def intensity(cos_air, *, half, edge, skirt):
     return np.exp(-LN2 * (u / half) ** edge) + skirt * cos_air
 
 
-def lay_emitters(fixture):
-    """Return emitter offsets (e, 2) from the fixture's middle and each one's cell (2,) [cm].
+@dataclass(frozen=True)
+class Face:
+    """Emitters over a lit face [cm]; shared by all fixtures alike, so nobody writes into it."""
 
-    The arrays are shared by all fixtures alike: nobody writes into them.
-    """
+    offset: np.ndarray  # (e, 2) level, from the fixture's middle
+    rise: np.ndarray  # (e,) above its middle, where the face is tilted
+    cell: np.ndarray  # (2,) what one emitter stands for, seen from above
+
+
+def lay_emitters(fixture):
+    """Return the Face of a fixture."""
     return laid_face(
-        fixture.kind, fixture.beam_deg, fixture.panel_x_cm, fixture.panel_y_cm, fixture.turn_deg
+        fixture.kind,
+        fixture.beam_deg,
+        fixture.panel_x_cm,
+        fixture.panel_y_cm,
+        fixture.turn_deg,
+        fixture.tilt_deg,
     )
 
 
 @lru_cache(maxsize=FACES)
-def laid_face(kind, beam_deg, panel_x_cm, panel_y_cm, turn_deg):
+def laid_face(kind, beam_deg, panel_x_cm, panel_y_cm, turn_deg, tilt_deg):
     """Return what `lay_emitters` does, by what it depends on."""
     narrow = 30.0 * np.tan(np.radians(min(beam_deg, 90.0) / 2.0))
     pitch = min(EMITTER_PITCH_CM, max(narrow, 2.0))
@@ -91,9 +102,12 @@ def laid_face(kind, beam_deg, panel_x_cm, panel_y_cm, turn_deg):
         # A square's emitters drawn in to a round face of the same width.
         offsets = offsets * np.sqrt(np.pi) / 2.0
         cell = cell * np.sqrt(np.pi) / 2.0
-    turn = np.radians(turn_deg)
+    turn, tilt = np.radians(turn_deg), np.radians(tilt_deg)
+    # Tilted about its length, its width is foreshortened and one long edge goes up.
+    rise = offsets[:, 1] * np.sin(tilt)
+    seen = np.array([1.0, np.cos(tilt)])
     rotate = np.array([[np.cos(turn), -np.sin(turn)], [np.sin(turn), np.cos(turn)]])
-    return offsets @ rotate.T, np.abs(rotate) @ cell
+    return Face((offsets * seen) @ rotate.T, rise, np.abs(rotate) @ (cell * seen))
 
 
 @dataclass(frozen=True)

@@ -28,15 +28,17 @@ STEP = 1e-3
 AXIAL_TO_PPF = float(np.log(CM2_PER_M2 / (2.0 * np.pi * (np.pi / 2.0 / len(ANGLES)))))
 
 
-def log_axial(ppf_umol_s, beam_deg, shared=NOMINAL_SHARED):
+def log_axial(ppf_umol_s, beam_deg, shared=NOMINAL_SHARED, optic=None):
     """Return the log of the axial intensity of an output [umol/s] through an optic.
+
+    optic: the fixture's MeasuredOptic, where it has rays of its own.
 
     The rig's light is per cm2 of a source of axial intensity 1; exp of this times it is PAR.
 
     >>> bool(log_axial(100.0, 60.0) > log_axial(100.0, 120.0))
     True
     """
-    return float(np.log(ppf_umol_s) + AXIAL_TO_PPF - log_flux(beam_deg, shared))
+    return float(np.log(ppf_umol_s) + AXIAL_TO_PPF - log_flux(beam_deg, shared, optic))
 
 
 @dataclass(frozen=True)
@@ -53,7 +55,7 @@ class PlannedRig:
         theta = self.rig.nominal()
         theta[4 * self.rig.many :] = self.law.shared()
         for k, (fixture, output) in enumerate(zip(self.rig.fixtures, self.outputs, strict=True)):
-            theta[k] += log_axial(output.ppf_umol_s, fixture.beam_deg)
+            theta[k] += log_axial(output.ppf_umol_s, fixture.beam_deg, optic=fixture.optic)
         return theta
 
     @cached_property
@@ -82,7 +84,7 @@ class PlannedRig:
             row = np.zeros(4 * many + SHARED)
             row[4 * many + k] = deviation
             if k in (BEAM, EDGE, SKIRT):
-                row[:many] = [-deviation * flux_slope(f.beam_deg, k) for f in self.rig.fixtures]
+                row[:many] = [-deviation * flux_slope(f, k) for f in self.rig.fixtures]
             rows.append(row)
         return np.array(rows)
 
@@ -98,12 +100,13 @@ def output_deviation(output):
     return float(np.log(output.high_umol_s / output.low_umol_s) / (2.0 * NORMAL_90))
 
 
-def flux_slope(beam_deg, parameter, shared=NOMINAL_SHARED):
-    """Return the derivative of the log flux of an optic by a shared parameter [1]."""
+def flux_slope(fixture, parameter, shared=NOMINAL_SHARED):
+    """Return the derivative of the log flux of a fixture's optic by a shared parameter [1]."""
     more, less = shared.copy(), shared.copy()
     more[parameter] += STEP
     less[parameter] -= STEP
-    return (log_flux(beam_deg, more) - log_flux(beam_deg, less)) / (2.0 * STEP)
+    ends = [log_flux(fixture.beam_deg, end, fixture.optic) for end in (more, less)]
+    return (ends[0] - ends[1]) / (2.0 * STEP)
 
 
 def planned_field(tank, fixtures, outputs, rocks=(), law=USUAL_LAW):

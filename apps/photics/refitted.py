@@ -8,10 +8,10 @@ is narrower than told is brighter in the middle by itself.
 
 import numpy as np
 
-from .flux import log_flux, log_flux_slopes
+from .flux import flux_of, flux_slopes
 from .rig import BEAM, CHUNK_POINTS, EDGE, SHARED, SKIRT, LightParts, Rig
 
-OWN = (BEAM, EDGE, SKIRT)
+OWN = np.array([BEAM, EDGE, SKIRT])
 
 
 class RefittedRig:
@@ -42,7 +42,7 @@ class RefittedRig:
         laws = np.tile(rest[:SHARED], (self.many, 1))
         for k, optic in enumerate(self.new_optic):
             if optic:
-                laws[k, list(OWN)] = rest[SHARED + 3 * (optic - 1) :][:3]
+                laws[k, OWN] = rest[SHARED + 3 * (optic - 1) :][:3]
         return laws
 
     def log_axial(self, theta):
@@ -50,7 +50,7 @@ class RefittedRig:
         gain = theta[: self.many].copy()
         for k, (fixture, law) in enumerate(zip(self.fixtures, self.laws(theta), strict=True)):
             if self.new_optic[k]:
-                gain[k] -= log_flux(fixture.beam_deg, law)
+                gain[k] -= flux_of(fixture, law)
         return gain
 
     def set_thetas(self, theta):
@@ -71,7 +71,7 @@ class RefittedRig:
         laws = self.laws(theta)
         for k in np.nonzero(self.new_optic)[0]:
             own = SHARED + 3 * (self.new_optic[k] - 1)
-            flux = log_flux_slopes(self.fixtures[k].beam_deg, laws[k])
+            flux = flux_slopes(self.fixtures[k], laws[k])
             for j, parameter in enumerate(OWN):
                 common[parameter, :, k] = 0.0
                 common[own + j, :, k] = parts.common[parameter, :, k] - flux[j] * parts.each[:, k]

@@ -9,7 +9,7 @@ from dataclasses import dataclass
 
 import numpy as np
 
-from .flux import log_flux
+from .flux import flux_ratio
 from .forecast import linked_fixtures
 from .rig import NOMINAL_SHARED, Rig
 
@@ -46,6 +46,5 @@ def rescaled(model, tank, rocks, before, after, same_as):
     rig = Rig(tank, [fixture for _, fixture, _ in pairs], rocks)
     theta = rig.nominal()
     for k, (number, fixture, _) in enumerate(pairs):
-        theta[k] += log_flux(before[number].beam_deg, NOMINAL_SHARED)
-        theta[k] -= log_flux(fixture.beam_deg, NOMINAL_SHARED)
+        theta[k] += flux_ratio(before[number], fixture, NOMINAL_SHARED)
     return Rescaled(model, Rig(tank, lit, rocks), rig, theta)

@@ -11,12 +11,13 @@ from functools import cached_property
 
 import numpy as np
 
+from .aim import aim_of
 from .bottom import bottom_light, bottom_return
+from .lobe import lobe_along
 from .optics import (
     BEND,
     FROM_WATER,
     HEIGHT_FLOOR_CM,
-    LN2,
     LOG_INTO_WATER,
     SLOPE_INTO_WATER,
     half_logcos,
@@ -98,10 +99,12 @@ class Rig:
         self.fixtures = tuple(fixtures)
         self.rocks = tuple(rocks)
         laid = [lay_emitters(fixture) for fixture in self.fixtures]
-        count = [len(offsets) for offsets, _ in laid]
+        count = [len(face.offset) for face in laid]
         self.owner = np.repeat(np.arange(len(laid)), count)
-        self.offset = np.concatenate([offsets for offsets, _ in laid])
-        self.cell = np.repeat([cell for _, cell in laid], count, axis=0)
+        self.offset = np.concatenate([face.offset for face in laid])
+        self.rise = np.concatenate([face.rise for face in laid])
+        self.cell = np.repeat([face.cell for face in laid], count, axis=0)
+        self.aim = aim_of(self.fixtures, count)
         self.place = np.array([(f.x_cm, f.y_cm, f.height_cm) for f in self.fixtures], float)
         self.half = half_logcos([f.beam_deg for f in self.fixtures])
         # The skirt is counted as a share of the core's flux over a half space.
@@ -157,7 +160,7 @@ class Rig:
         where = (self.place + shift).astype(precision)
         face = (self.offset * np.exp(shared[FACE_X:])).astype(precision)
         from_x, from_y = where[self.owner, 0] + face[:, 0], where[self.owner, 1] + face[:, 1]
-        height = np.maximum(where[self.owner, 2], HEIGHT_FLOOR_CM)
+        height = np.maximum(where[self.owner, 2] + self.rise.astype(precision), HEIGHT_FLOOR_CM)
         dx, dy, depth = images.x_cm - from_x, images.y_cm - from_y, images.depth_cm
         away = np.sqrt(dx * dx + dy * dy)
         slope = slope_in_air(away, height, depth)
@@ -168,15 +171,16 @@ class Rig:
         cos = np.sqrt(cos2)
         sin2_water = (1.0 - cos2) / N2
         cos_water = np.sqrt(1.0 - sin2_water)
-        u = np.maximum(-0.5 * np.log(cos2), 1e-12)
-        half = (self.half * np.exp(shared[BEAM]))[self.owner].astype(precision)
-        skirt = (self.skirt_unit * np.exp(shared[SKIRT]))[self.owner].astype(precision)
-        log_u = np.log(u / half)
-        fall = LN2 * np.exp(np.minimum(shared[EDGE] * log_u, 6.0))
-        core = np.exp(-fall)
-        shape = core + skirt * cos
+        lobe = lobe_along(
+            cos,
+            cos2,
+            half=(self.half * np.exp(shared[BEAM]))[self.owner].astype(precision),
+            edge=shared[EDGE],
+            skirt=(self.skirt_unit * np.exp(shared[SKIRT]))[self.owner].astype(precision),
+            sight=None if self.aim is None else self.aim.sight(slope, cos, dx, dy, away),
+        )
         lost = np.exp(shared[ATTENUATION]) * depth / cos_water
-        light = shape * cos2 * cos * np.exp(look_up(LOG_INTO_WATER, cos) - lost)
+        light = lobe.light * cos2 * cos * np.exp(look_up(LOG_INTO_WATER, cos) - lost)
         light /= spread * widening
         light *= self.entering(images, from_x, from_y, dx, dy, height / spread, shared)
         light *= mirrored(images, dx, dy, np.sqrt(sin2_water) / np.maximum(away, 1e-9), shared)
@@ -185,8 +189,9 @@ class Rig:
         # Derivatives of the log light, first with the ray's slope, then by the chain rule.
         d_inner = -2.0 * BEND * slope * inner * inner
         d_root = 0.5 * d_inner / root
+        by_slope, by_azimuth = lobe.by_direction(slope, cos, cos2)
         d_log = (
-            (core * fall * shared[EDGE] / u * -slope * cos2 - skirt * slope * cos2 * cos) / shape
+            by_slope
             - 3.0 * slope * cos2
             - look_up(SLOPE_INTO_WATER, cos) * slope * cos2 * cos
             - lost / cos_water**2 * slope * cos2 * cos2 / N2
@@ -194,18 +199,19 @@ class Rig:
             - depth * N2 * 1.5 * root * d_inner / widening
         ) / widening
         toward = -d_log / np.maximum(away, 1e-9)
+        by_shift = by_place(toward, by_azimuth, dx, dy, away)
         return Rays(
             light=light,
-            by_shift_x=toward * dx,
-            by_shift_y=toward * dy,
+            by_shift_x=by_shift[0],
+            by_shift_y=by_shift[1],
             by_height=-d_log * slope - 1.0 / spread - 1.0 / widening,
             by_depth=-d_log * slope * root
             - np.exp(shared[ATTENUATION]) / cos_water
             - root / spread
             - N2 * inner * root / widening,
-            by_beam=core * fall * shared[EDGE] / shape,
-            by_edge=-core * fall * log_u / shape,
-            by_skirt=skirt * cos / shape,
+            by_beam=lobe.by_beam,
+            by_edge=lobe.by_edge,
+            by_skirt=lobe.by_skirt,
             by_attenuation=-lost,
             face_x_cm=face[:, 0],
             face_y_cm=face[:, 1],
@@ -310,6 +316,17 @@ def slope_in_air(away, height, depth):
         widening = height + depth * N2 * inner * root
         slope = slope + (away - slope * (height + depth * root)) / widening
     return np.maximum(slope, 0.0)
+
+
+def by_place(toward, by_azimuth, dx, dy, away):
+    """Return derivatives of rays' log light by their emitters' x and y [1/cm].
+
+    toward: by nearing the point [1/cm^2]; by_azimuth: by the way turning, None for lobes all round.
+    """
+    if by_azimuth is None:
+        return toward * dx, toward * dy
+    swing = by_azimuth / np.maximum(away, 1e-9) ** 2
+    return toward * dx + swing * dy, toward * dy - swing * dx
 
 
 def images_in(points_cm, tank, rocks):

@@ -13,9 +13,10 @@ CELLS = 24
 def spill_share(fixture: Fixture, tank, shared=NOMINAL_SHARED):
     """Return the share of a fixture's light that does not fall on the open water surface [1].
 
-    Straight light over the nominal lobe of its optic; a lid or a reflecting canopy is not counted.
+    Straight light of a fixture that hangs level, by its measured optic or the nominal lobe of its
+    beam; a lid or a reflecting canopy is not counted.
     """
-    offsets, _ = lay_emitters(fixture)
+    offsets = lay_emitters(fixture).offset
     half = float(half_logcos(fixture.beam_deg))
     shape = {
         "half": half,
@@ -30,7 +31,13 @@ def spill_share(fixture: Fixture, tank, shared=NOMINAL_SHARED):
     far2 = dx * dx + dy * dy + height * height
     cos = height / np.sqrt(far2)
     cell = tank.length_cm * tank.width_cm / CELLS**2
-    caught = (intensity(cos, **shape) * cos / far2).sum() * cell / len(offsets)
+    sends = intensity(cos, **shape)
     cosines = (np.arange(2000) + 0.5) / 2000
-    sent = 2.0 * np.pi * intensity(cosines, **shape).mean()
+    sent = intensity(cosines, **shape)
+    if fixture.optic is not None:
+        turns = np.degrees(np.arctan2(dy, dx)) - fixture.turn_deg
+        sends = sends * fixture.optic.look_up(np.degrees(np.arccos(cos)), turns)[0]
+        sent = sent * fixture.optic.mean_ratio(np.arccos(cosines))
+    caught = (sends * cos / far2).sum() * cell / len(offsets)
+    sent = 2.0 * np.pi * sent.mean()
     return float(np.clip(1.0 - caught / sent, 0.0, 1.0))

@@ -4,6 +4,8 @@ from dataclasses import dataclass
 
 import numpy as np
 
+from .measured_optic import MeasuredOptic
+
 
 @dataclass(frozen=True)
 class Tank:
@@ -26,7 +28,9 @@ class Fixture:
 
     Position is the middle of the lit face [cm], height is above the water [cm], the beam is the
     full width at half maximum [degrees]; the lit face is panel_x_cm by panel_y_cm before it is
-    turned by turn_deg about the vertical. The level is a share of full output [1].
+    turned by turn_deg about the vertical and then tilted by tilt_deg about its own length, above
+    zero so that it shines to the back when not turned. The level is a share of full output [1].
+    `optic` is what it was measured to send beside the lobe of its beam, None for that lobe alone.
     """
 
     x_cm: float
@@ -39,6 +43,8 @@ class Fixture:
     level: float = 1.0
     turn_deg: float = 0.0
     name: str = ""
+    tilt_deg: float = 0.0
+    optic: MeasuredOptic | None = None
 
 
 @dataclass(frozen=True)

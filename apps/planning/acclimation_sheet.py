@@ -39,6 +39,8 @@ class AcclimationSheet:
     following: Following
     rows: tuple[StepRow, ...]
     state_words: str
+    # For how long the next step upward could have been taken already [d].
+    late_days: int
     # Whose note stops the plan, else the coral it is for: the one to look at.
     watched: Coral
     next_row: StepRow | None
@@ -58,7 +60,7 @@ def acclimation_sheet(plan, notes, *, full_dli, unit):
     found = following_of(plan, notes)
     steps, ticks = list(plan.steps.all()), list(plan.ticks.all())
     done = {tick.number: tick.done_on for tick in ticks}
-    due = dict(found.days_ahead(len(steps), plan.every_days))
+    due = dict(found.days_ahead(len(steps), plan.every_days, plan.tank.today()))
 
     def row_of(step):
         return StepRow(
@@ -82,6 +84,7 @@ def acclimation_sheet(plan, notes, *, full_dli, unit):
         following=found,
         rows=rows,
         state_words=state_words(plan, found, len(steps), watched),
+        late_days=found.late_days(plan.tank.today()),
         watched=watched,
         next_row=next((row for row in ahead if row.is_next), None),
         next_words=next_words(found),
@@ -123,7 +126,11 @@ def state_words(plan, found, steps, watched):
             return f"Waiting {at} for a note that {watched.name} looks well or gains colour again."
         since = day_words(found.reached_on)
         return f"Waiting {at} for a note from after {since} that {watched.name} looks well."
-    return f"Under way, {at}." if found.position else f"Starts on {day_words(found.due_on)}."
+    if found.position:
+        return f"Under way, {at}."
+    if found.late_days(plan.tank.today()):
+        return "Not begun yet."
+    return f"Starts on {day_words(found.due_on)}."
 
 
 def next_words(found):

@@ -47,12 +47,19 @@ class Following:
         """Return whether the next step is one back."""
         return self.next_number is not None and self.next_number < self.position
 
-    def days_ahead(self, steps, every_days):
-        """Return (number, day) of every step still to take upward, as of now."""
+    def late_days(self, today):
+        """Return for how many days the next step upward could have been taken already."""
+        if self.next_number is None or self.goes_back or self.due_on is None:
+            return 0
+        return max((today - self.due_on).days, 0)
+
+    def days_ahead(self, steps, every_days, today):
+        """Return (number, day) of every step still to take upward; none lies before today."""
         if self.state == ARRIVED or self.due_on is None or self.goes_back:
             return []
+        first = max(self.due_on, today)
         return [
-            (number, self.due_on + dt.timedelta(days=every_days * (number - self.position - 1)))
+            (number, first + dt.timedelta(days=every_days * (number - self.position - 1)))
             for number in range(self.position + 1, steps + 1)
         ]
 

@@ -3,7 +3,7 @@
 from dataclasses import dataclass, replace
 
 from apps.common.units import format_length
-from apps.lighting.rig import face_corners_cm
+from apps.lighting.rig import face_corners_cm, hung_corners_cm
 from apps.surveys.map_frame import DRAWING_WIDTH, tenth
 
 LEFT, RIGHT, TOP = 50.0, 14.0, 18.0
@@ -152,7 +152,8 @@ def from_front(tank, fixtures, unit):
 def front_corners(fixture):
     """Return the outline of a fixture seen from the front, four (x, height above water) [cm]."""
     x = [x for x, _ in face_corners_cm(fixture)]
-    low, high = fixture.height_cm, fixture.height_cm + FACE_THICK_CM
+    up = [height for _, _, height in hung_corners_cm(fixture)]
+    low, high = min(up), max(up) + FACE_THICK_CM
     return [(min(x), low), (max(x), low), (max(x), high), (min(x), high)]
 
 

@@ -61,7 +61,7 @@ class LayoutAsking:
         fixtures = list(Fixture.objects.owned_by(user))
         self.candidates = CandidateRows(
             sent, prefix="fixture", initial=self.candidate_initial(data, fixtures),
-            form_kwargs={"fixtures": fixtures},
+            form_kwargs={"fixtures": fixtures, "measured": self.measured_of(fixtures)},
         )  # fmt: skip
         for rows in (self.zones, self.candidates):
             for form in rows.forms:
@@ -111,8 +111,11 @@ class LayoutAsking:
             pairs = zip(self.stored.sources, self.stored.question.candidates, strict=True)
             return [candidate_texts(s if s in known or s[:5] == "kind:" else "", c)
                     for s, c in pairs]  # fmt: skip
-        told = [f for f in fixtures if f.watts or f.ppf_umol_s][:CANDIDATES_MOST]
-        return [{"source": f"own:{f.pk}"} for f in told] or [{"source": "kind:mid"}]
+        measured = self.measured_of(fixtures)
+        told = [f for f in fixtures if f.output() or f.pk in measured]
+        return [{"source": f"own:{f.pk}"} for f in told[:CANDIDATES_MOST]] or [
+            {"source": "kind:mid"}
+        ]
 
     def limit_initial(self):
         if self.stored is None:
@@ -155,6 +158,12 @@ class LayoutAsking:
     def measured(self):
         """Return what a survey tells of the tank, None without one."""
         return measured_tank(self.tank, now()) if self.tank else None
+
+    def measured_of(self, fixtures):
+        """Return the keys of fixtures whose output is measured; all told, no survey is asked."""
+        if self.tank is None or all(fixture.output() for fixture in fixtures):
+            return frozenset()
+        return frozenset(self.measured.outputs) if self.measured else frozenset()
 
     def asked(self):
         """Return the Asked the forms say."""

@@ -11,6 +11,7 @@ from apps.photics.layout_fixes import Fix
 from apps.photics.layout_question import Candidate, Choice, Limits, Question, Zone
 from apps.photics.layout_score import Layout
 from apps.photics.layout_search import Found, State
+from apps.photics.measured_optic import MeasuredOptic
 from apps.photics.scene import Rock, Tank
 from apps.photics.tank_law import USUAL_LAW, TankLaw
 
@@ -73,8 +74,11 @@ def day_from(text):
 
 
 def candidate_from(data):
-    output = OutputEstimate(**data["output"])
-    return Candidate(**{**tuples(data), "output": output})
+    told = tuples(data) | {"output": OutputEstimate(**data["output"])}
+    # Questions kept before layouts knew measured optics have none.
+    if data.get("optic"):
+        told["optic"] = MeasuredOptic(tuple(tuple(row) for row in data["optic"]["ratio"]))
+    return Candidate(**told)
 
 
 def plain(record):

@@ -6,7 +6,8 @@ from django import forms
 
 from apps.common.numbers import UnreadableNumber, parse_number
 from apps.common.units import LengthField, NumberField
-from apps.lighting.models import BEAM, HEIGHT, Fixture
+from apps.lighting.models import BEAM, HEIGHT
+from apps.lighting.optic_models import measured_rays
 from apps.photics import limits
 from apps.photics.fixture_light import output_estimate
 from apps.photics.layout_question import Candidate, Limits, Zone, choices
@@ -98,8 +99,10 @@ class CandidateForm(forms.Form):
         help_text="Beam angles it can have: 110, 55. Blank: those it comes with.",
     )
 
-    def __init__(self, *args, fixtures, **kwargs):
+    def __init__(self, *args, fixtures, measured=frozenset(), **kwargs):
+        """`measured` are the fixtures of the library, by key, whose output a survey told."""
         super().__init__(*args, **kwargs)
+        self.measured = measured
         self.library = {f"own:{fixture.pk}": fixture for fixture in fixtures}
         own = [(key, fixture.name) for key, fixture in self.library.items()]
         usual = [(f"kind:{key}", kind.name) for key, kind in GENERIC_KINDS.items()]
@@ -130,33 +133,36 @@ class CandidateForm(forms.Form):
     def clean(self):
         data = super().clean()
         fixture = self.library.get(data.get("source"))
-        if fixture and not (fixture.watts or fixture.ppf_umol_s):
+        if fixture and fixture.output() is None and fixture.pk not in self.measured:
             self.add_error(
-                "source", "Neither its watts nor its output are known. Tell one in your library."
+                "source",
+                "Neither its watts nor its output are known, and no survey of this tank measured "
+                "it. Tell one in your library.",
             )
         return data
 
     def candidate(self, measured):
         """Return the Candidate; `measured` are outputs a survey told, by fixture of the library."""
         data = self.cleaned_data
-        thing = self.library.get(data["source"])
+        thing, optic = self.library.get(data["source"]), None
         if thing is None:
             thing = GENERIC_KINDS[data["source"].removeprefix("kind:")]
-            beams = thing.beams_deg
+            beams, output = thing.beams_deg, output_estimate(ppf_umol_s=thing.ppf_umol_s)
         else:
-            beams = (thing.beam_deg,)
-        tells = "tube" if thing.kind == Fixture.Kind.TUBE else "led"
-        told = output_estimate(kind=tells, watts=thing.watts, ppf_umol_s=thing.ppf_umol_s)
+            beams, output = (thing.beam_deg,), measured.get(thing.pk) or thing.output()
+            optic = measured_rays(thing.rays_id) if thing.rays_id else None
         return Candidate(
             name=thing.name,
             kind=thing.kind,
             panel_x_cm=thing.lit_length_cm,
             panel_y_cm=thing.lit_width_cm,
             beams_deg=data["optics"] or beams,
-            output=measured.get(getattr(thing, "pk", None), told),
+            output=output,
             watts=thing.watts,
             price=data["price"],
             owned=int(data["owned"] or 0),
+            optic=optic,
+            optic_beam_deg=beams[0] if optic else 0.0,
         )
 
 

@@ -3,6 +3,7 @@
 from django.contrib.auth.decorators import login_required
 from django.http import Http404
 from django.shortcuts import redirect, render
+from django.utils.timezone import now
 from django.views.decorators.http import require_POST
 
 from apps.common.htmx import render_part
@@ -18,6 +19,7 @@ from apps.planning.layout_searching import (
     stop_search,
 )
 from apps.planning.layout_sheet import layout_sheet
+from apps.planning.measured_tank import newer_survey_day
 from apps.planning.models import Plan
 from apps.planning.zone_presets import PRESETS
 from apps.surveys.pins import pins_for
@@ -83,6 +85,7 @@ def detail_context(request, plan):
         "tank": plan.tank,
         "sheet": sheet,
         "outdated": plan.tank is not None and is_outdated(plan.tank, sheet.asked.question),
+        "newer_survey": plan.tank and newer_survey_day(plan.tank, sheet.asked.surveyed_on, now()),
         "unit": request.user.units,
         "may_change": may_change_plan(request.user, plan),
         "owns": request.user.pk == (plan.tank or plan).owner_id,

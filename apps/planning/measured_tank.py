@@ -7,7 +7,7 @@ from apps.lighting.rig import rig_in_force
 from apps.photics.fixture_light import OutputEstimate
 from apps.photics.measured_rig import fitted_law, measured_output
 from apps.photics.tank_law import TankLaw
-from apps.surveys.lightmap import tank_light
+from apps.surveys.lightmap import surveys_for_fitting, tank_light
 
 
 @dataclass(frozen=True)
@@ -33,3 +33,17 @@ def measured_tank(tank, now):
         fitted_law(field.calibrated),
         {pk: measured_output(field.calibrated, of_one) for pk, of_one in numbers.items()},
     )
+
+
+def newer_survey_day(tank, surveyed_on, now):
+    """Return the day of a survey a plan asked now would rest on, if newer than the plan's; None.
+
+    `surveyed_on` is the day of the survey the plan rests on, None where it rests on none.
+    """
+    days = [s.taken_at.astimezone(tank.zone).date() for s in surveys_for_fitting(tank)]
+    if not days or (surveyed_on and max(days) <= surveyed_on):
+        return None
+    measured = measured_tank(tank, now)
+    if measured is None or (surveyed_on and measured.surveyed_on <= surveyed_on):
+        return None
+    return measured.surveyed_on

@@ -64,12 +64,13 @@ def days_of(plan, notes, *, unit):
     """Return (number, day, words) of every step ahead, or of the one that waits."""
     steps = list(plan.steps.all())
     found = following_of(plan, notes)
+    ahead = found.days_ahead(len(steps), plan.every_days, plan.tank.today())
     of = "The whole tank" if plan.whole_tank else plan.coral.name
-    if found.state in (PAUSED, WAITING) and not found.days_ahead(len(steps), plan.every_days):
+    if found.state in (PAUSED, WAITING) and not ahead:
         day = found.why.on if found.why else found.due_on
         words = state_words(plan, found, len(steps), watched_coral(plan, found, notes))
         return [(found.position, day, f"{of}: {words}")]
     return [
         (number, day, f"{of}: {setting_words(plan, steps[number - 1].setting, unit)}")
-        for number, day in found.days_ahead(len(steps), plan.every_days)
+        for number, day in ahead
     ]

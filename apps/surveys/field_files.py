@@ -1,8 +1,10 @@
 """Tanks, readings and points as plain files: read with a line for every fault, and written.
 
 A tank is a JSON object: length_cm, width_cm, depth_cm, back_wall ("glass" or "black"), fixtures
-and, if wanted, bottom ("bare" or "sand") and rocks. Readings and points are comma-separated with
-a heading line. Nothing here needs the database.
+and, if wanted, bottom ("bare" or "sand") and rocks. A fixture has x_cm, y_cm, height_cm,
+panel_x_cm, panel_y_cm and beam_deg, or in its place photometric_file: a name beside the tank's
+file; if wanted level (0 to 1), turn_deg, tilt_deg (see photics/scene.py), kind and name. Readings
+and points are comma-separated with a heading line. Nothing here needs the database.
 """
 
 import csv
@@ -10,11 +12,15 @@ import json
 import math
 import re
 from dataclasses import dataclass
+from functools import partial
 from pathlib import Path
 
 import numpy as np
 
 from apps.photics import limits
+from apps.photics.optic_fit import fit_optic
+from apps.photics.photometry_read import read_photometry
+from apps.photics.photometry_text import PhotometryError
 from apps.photics.scene import Fixture, Rock, Tank
 
 BACK_WALLS = {"glass": "clear", "clear": "clear", "black": "dark", "dark": "dark"}
@@ -42,6 +48,7 @@ FIXTURE_BOUNDS = {
 FIXTURE_OPTIONS = {
     "level": (0.0, 1.0),
     "turn_deg": (-limits.TURN_MAX_DEG, limits.TURN_MAX_DEG),
+    "tilt_deg": (-limits.TILT_MAX_DEG, limits.TILT_MAX_DEG),
 }
 ROCK_BOUNDS = {
     "x_cm": FAR,
@@ -177,12 +184,33 @@ def read_numbers(finder, record, bounds, noun, k):
 def read_fixture(finder, record, k):
     """Return the k-th Fixture from its JSON object."""
     where = {"who": f"fixture {k + 1}: ", "within": "fixtures", "nth": k}
+    optic = None
+    if "photometric_file" in record:
+        fit = read_optic(finder, record, k)
+        record, optic = record | {"beam_deg": fit.beam_deg}, fit.optic
     numbers = read_numbers(finder, record, FIXTURE_BOUNDS, "fixture", k)
-    defaults = {"level": 1.0, "turn_deg": 0.0}
+    defaults = {"level": 1.0, "turn_deg": 0.0, "tilt_deg": 0.0}
     for key, bounds in FIXTURE_OPTIONS.items():
         numbers[key] = finder.number(record, key, bounds, default=defaults[key], **where)
     kind = finder.word(record, "kind", KINDS, default="panel", **where)
-    return Fixture(**numbers, kind=kind, name=str(record.get("name", "")))
+    return Fixture(**numbers, kind=kind, name=str(record.get("name", "")), optic=optic)
+
+
+def read_optic(finder, record, k):
+    """Return the OpticFit of the k-th fixture's LM-63 or EULUMDAT file, beside the tank's file."""
+    key, name = "photometric_file", record["photometric_file"]
+    fault = partial(finder.fault, key=key, within="fixtures", nth=k)
+    if "beam_deg" in record:
+        raise fault(f"fixture {k + 1}: tell its beam_deg or its {key}, not both")
+    if not isinstance(name, str):
+        raise fault(f"fixture {k + 1}: {key} must be the name of a file")
+    try:
+        fit = fit_optic(read_photometry(read_text(Path(finder.path).parent / name)))
+    except PhotometryError as problem:
+        raise fault(f"fixture {k + 1}: {name}: {problem}") from problem
+    if fit is None:
+        raise fault(f"fixture {k + 1}: {name}: sends no light down")
+    return fit
 
 
 def read_same_as(finder, listed, k):

@@ -35,6 +35,9 @@ class Asked:
     turn: int = 0
     next_count: int | None = None
     problems: list[str] = field(default_factory=list)
+    # What is wrong with a typed band, and the two ends as they were typed.
+    band_problem: str = ""
+    band_typed: tuple[str, str] | None = None
 
     @classmethod
     def read(cls, params, *, tank, unit):
@@ -82,14 +85,22 @@ class Asked:
         try:
             ends = parse_number(low, words=PAR_WORDS), parse_number(high, words=PAR_WORDS)
         except UnreadableNumber as problem:
-            self.problems.append(f"Band: {problem}")
+            self.band_problem, self.band_typed = str(problem), (low, high)
             return
-        if not limits.BAND_MIN_UMOL <= ends[0] < ends[1] <= limits.BAND_MAX_UMOL:
-            self.problems.append(
-                f"Band: from {limits.BAND_MIN_UMOL:g} to {limits.BAND_MAX_UMOL:g}, lower end first."
-            )
+        least, most = limits.BAND_MIN_UMOL, limits.BAND_MAX_UMOL
+        if ends[0] >= ends[1]:
+            self.band_problem = "The second end must be above the first."
+        elif not least <= ends[0] < ends[1] <= most:
+            self.band_problem = f"A band lies between {least:g} and {most:g}."
+        if self.band_problem:
+            self.band_typed = low, high
             return
         self.band_low_umol, self.band_high_umol = ends
+
+    @property
+    def band_texts(self):
+        """Return the band's two ends as texts: as typed where they are no band."""
+        return self.band_typed or (f"{self.band_low_umol:g}", f"{self.band_high_umol:g}")
 
 
 def whole_number(text):

@@ -10,7 +10,7 @@ from dataclasses import dataclass
 import numpy as np
 
 from apps.common.contours import filled_bands, line_path
-from apps.lighting.rig import face_corners_cm
+from apps.lighting.rig import hung_corners_cm
 from apps.surveys.map_drawing import PIN_RADIUS, Dot, LegendCell, legend_of
 from apps.surveys.map_frame import DRAWING_WIDTH, tenth
 from apps.surveys.map_looks import Look, scale_for
@@ -235,7 +235,7 @@ def pin_at(slant, number, pin, tank):
 
 def face_of(fixture):
     """Return the corners (4, 3) of a fixture's lit face [cm]; above the water is negative."""
-    return np.array([(*corner, -fixture.height_cm) for corner in face_corners_cm(fixture)])
+    return np.array([(x, y, -height) for x, y, height in hung_corners_cm(fixture)])
 
 
 def drop_of(face):

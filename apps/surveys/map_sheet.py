@@ -193,8 +193,8 @@ class LightMapSheet:
             "survey": self.survey.pk,
             "depth": as_address(self.depth_cm),
             "y": as_address(self.y_cm),
-            "low": f"{self.asked.band_low_umol:g}",
-            "high": f"{self.asked.band_high_umol:g}",
+            "low": self.asked.band_texts[0],
+            "high": self.asked.band_texts[1],
             "shown": self.shown,
         }
 

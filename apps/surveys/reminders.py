@@ -17,6 +17,8 @@ UNSURE_PERCENT, UNSURE_TIMES = 25.0, 1.25
 # Hours of light after which tubes are commonly replaced [h]: nine to twelve months of ten hours.
 # Common practice, no published source.
 TUBE_HOURS = 3300.0
+# Tubes that last longer than this are none to be reminded of yet [d].
+FORESEEN_DAYS = 3650.0
 # Spots along each side of a level where no coral stands.
 SPOTS_A_SIDE = 4
 
@@ -68,20 +70,21 @@ def half_width_percent(lights):
 
 def tube_reminders(tank, history, now):
     """Yield a Reminder for the tubes that hang, on the day their hours run out."""
-    schedule = history.schedule_at(now)
-    daily = schedule.day_hours if schedule else 0.0
-    lamps = [lamp for lamp in history.lamps_at(now) or () if lamp.fixture.kind == "tube"]
-    if not lamps or not daily:
+    ages, due = history.ages_at(now), []
+    for lamp in history.lamps_at(now) or ():
+        daily = history.daily_hours(lamp, now) if lamp.fixture.kind == "tube" else 0.0
+        if daily and (days := (TUBE_HOURS - ages[lamp.key]) / daily) < FORESEEN_DAYS:
+            due.append((now + dt.timedelta(days=days), lamp))
+    if not due:
         return
-    oldest = max(lamps, key=lambda lamp: history.age_hours(lamp, now))
-    age = history.age_hours(oldest, now)
-    due = now + dt.timedelta(days=(TUBE_HOURS - age) / daily)
+    due_on, first = min(due, key=lambda one: one[0])
     yield Reminder(
-        key=f"tubes-{oldest.number}",
-        due_on=due.astimezone(tank.zone).date(),
+        key=f"tubes-{first.number}",
+        due_on=due_on.astimezone(tank.zone).date(),
         title="Replace the tubes",
-        why=f"“{oldest.fixture.name}” has burnt {age:.0f} hours by the light log; tubes are "
-        f"commonly replaced after about {TUBE_HOURS:.0f} (common practice, no published source).",
+        why=f"“{first.fixture.name}” has burnt {ages[first.key]:.0f} hours by the light log; tubes "
+        f"are commonly replaced after about {TUBE_HOURS:.0f} (common practice, no published "
+        "source).",
         url=reverse("light_change_new", args=[tank.pk]),
     )
 

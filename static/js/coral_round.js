@@ -34,6 +34,7 @@ class Round {
     const left = this.page.corals.findIndex((coral) => !this.isNoted(coral));
     this.at = Math.max(left, 0);
     this.form.addEventListener("submit", (event) => this.keep(event));
+    this.form.addEventListener("input", () => (this.touched = true));
     this.form.addEventListener("change", () => this.showChange());
     $("#round-desk").addEventListener("click", (event) => this.clicked(event));
     // A photo of the last note that can't be had without a network leaves no hole.
@@ -57,11 +58,13 @@ class Round {
     else if (button?.dataset.at) this.goTo(Number(button.dataset.at));
     else if (button?.dataset.do === "back") this.goTo(this.at - 1);
     else if (button?.dataset.do === "skip") this.goTo(this.at + 1);
+    else if (button?.dataset.do === "heard") this.store.hear(this.page.pk).then(() => this.counted());
   }
 
   chooseSeen(seen) {
     // A second tap takes it back. The first one tapped is the main sign.
     this.seen = this.seen.includes(seen) ? this.seen.filter((other) => other !== seen) : [...this.seen, seen];
+    this.touched = true;
     this.showSeen();
   }
 
@@ -85,7 +88,7 @@ class Round {
     }
     const [seen = "well", ...also_seen] = this.seen;
     const note = {
-      id: this.notes.get(coral.pk)?.id, tank: this.page.pk, coral: coral.pk, noted_on: dayAt(this.page.timeZone),
+      ...this.shown, tank: this.page.pk, coral: coral.pk, noted_on: dayAt(this.page.timeZone),
       condition, seen, also_seen, where: form.where.value, text: form.text.value.trim(),
     };
     try {
@@ -115,6 +118,7 @@ class Round {
     const { coral, form } = this;
     const note = this.notes.get(coral.pk);
     form.reset();
+    this.touched = false;
     $("#round-where").textContent = `${this.at + 1} of ${this.page.corals.length}`;
     $("#round-name").textContent = coral.name;
     $("#round-words").textContent = coral.words;
@@ -122,6 +126,8 @@ class Round {
     const photo = $("#round-photo");
     photo.hidden = !coral.photo;
     if (coral.photo) photo.src = coral.photo;
+    // What is changed now is this version of it, whatever the server tells meanwhile.
+    this.shown = note ? { id: note.id, knows: note.knows ?? 0 } : {};
     if (note) {
       form.condition.value = note.condition;
       form.where.value = note.where;
@@ -167,12 +173,20 @@ class Round {
     const unsent = await this.store.unsent(this.page.pk);
     $("#round-here").textContent = unsent.length;
     $("#round-done").textContent = `${this.notes.size} of ${this.page.corals.length}`;
-    const refused = unsent.filter((note) => note.refused);
-    $("#round-refused").hidden = !refused.length;
+    this.list("#round-refused", unsent.filter((note) => note.refused), "refused");
+    this.list("#round-told", await this.store.toldOf(this.page.pk), "told");
+  }
+
+  // What the server says of some notes, one a line, each with its coral's name.
+  list(box, notes, said) {
     const nameOf = new Map(this.page.corals.map((coral) => [coral.pk, coral.name]));
-    $("#round-refused").textContent = refused.length
-      ? `Kept here, but not taken: ${refused.map((note) => `${nameOf.get(note.coral) ?? "a coral"}: ${note.refused}`).join(" ")}`
-      : "";
+    const rows = notes.map((note) => {
+      const row = document.createElement("li");
+      row.textContent = `${nameOf.get(note.coral) ?? "A coral"}: ${note[said]}`;
+      return row;
+    });
+    $(`${box} ul`).replaceChildren(...rows);
+    $(box).hidden = !rows.length;
   }
 
   async told(state) {
@@ -181,7 +195,9 @@ class Round {
     if (state !== "saved") return;
     this.notes = await this.store.notes(this.page.pk, dayAt(this.page.timeZone));
     await this.counted();
-    this.showList();
+    // What a page changed meanwhile is shown, unless the keeper is at it.
+    if (this.touched) this.showList();
+    else this.show();
   }
 
   say(text) {

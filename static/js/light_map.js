@@ -179,6 +179,11 @@ document.addEventListener("click", (event) => {
   redraw();
 });
 
+// htmx takes a preset's button that merely has the focus for the one that was pressed.
+document.body.addEventListener("htmx:configRequest", (event) => {
+  if (event.detail.elt === form) delete event.detail.parameters.preset;
+});
+
 // A drawing that was swapped keeps the crosshair, and the read-out follows the new depth.
 document.body.addEventListener("htmx:afterSettle", (event) => {
   if (point && ["map-plan", "map-section"].includes(event.target.id)) read(point.plane, point.across, point.down);

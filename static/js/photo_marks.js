@@ -118,6 +118,9 @@ function keepOne(mark) {
   // One reference, one outline and one length; parts as many as are drawn.
   if (mark.role !== "regions") marks = marks.filter((other) => other.role !== mark.role);
   marks.push(mark);
+  // The coral comes after the card: no way back to the tools is needed between the two.
+  const next = form.querySelector("[name=tool][value=regions]");
+  if (mark.role === "reference" && !marks.some((other) => other.role === "regions")) next.checked = true;
 }
 
 function tool() {

@@ -22,8 +22,13 @@ NEW = {
     "rocks": {
         "x_cm": 5, "y_cm": 5, "depth_cm": 30, "length_cm": 10, "width_cm": 10, "height_cm": 10,
     },
-    "light-changes": {"happened_at": "2026-05-01T12:00:00Z", "summary": "Raised the lamp"},
-    "day-curves": {"name": "Summer", "points": [[480, 0], [600, 100], [1200, 0]]},
+    "light-changes": {
+        "happened_at": "2026-05-01T12:00:00Z", "summary": "Raised the lamp", "hung": [],
+        "taken_down": [], "starts": [],
+    },
+    "day-curves": {
+        "name": "Summer", "points": [[480, 0], [600, 100], [1200, 0]], "share_percent": 100,
+    },
     "surveys": {"taken_at": "2026-05-01T12:00:00Z"},
     "water-events": {"happened_at": "2026-05-01T12:00:00Z", "kind": "pest", "could_hurt": True},
     "corals": {"name": "Red plate", "group": "lps", "added_on": "2026-05-01"},

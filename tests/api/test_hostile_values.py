@@ -4,8 +4,9 @@ import json
 
 import pytest
 
+from apps.lighting.models import HungFixture
 from tests.api.test_access import NEW, OF_CORAL, of_coral, of_tank
-from tests.factories import make_coral
+from tests.factories import hang, make_coral, make_light_change
 
 TOP = {
     "tanks": {"name": "Cube", "length_cm": 40, "width_cm": 40, "depth_cm": 35},
@@ -43,3 +44,19 @@ def test_a_hostile_value_is_no_crash(as_user, owner, tank, value):
             answer = client.post(address, text, content_type="application/json")
             assert answer.status_code in (201, 400), (address, name, answer.content)
             assert client.get(address).status_code == 200, (address, name)
+
+
+@pytest.mark.parametrize("value", VALUES, ids=lambda value: value[:24])
+def test_a_hostile_value_in_a_hung_row_is_no_crash(as_user, owner, tank, value):
+    client, told = as_user(owner), "a value that stands in its place"
+    hang(make_light_change(tank))
+    address = of_tank(tank, "light-changes")
+    for name in ("number", "fixture", *HungFixture.SETTINGS):
+        body = NEW["light-changes"] | {
+            "happened_at": tank.today().isoformat() + "T00:00:00Z",
+            "hung": [{"number": 1, name: told}],
+        }
+        text = json.dumps(body).replace(f'"{told}"', value)
+        answer = client.post(address, text, content_type="application/json")
+        assert answer.status_code in (201, 400), (name, answer.content)
+        assert client.get(address).status_code == 200, name

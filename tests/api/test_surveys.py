@@ -52,7 +52,7 @@ def test_list_leaves_out_what_was_taken_away(client, url, tank):
 def test_bad_reading_is_told_at_its_row_and_nothing_is_saved(client, url, tank):
     bad = [ROWS[0], ROWS[1] | {"depth_cm": 51, "value_umol": -1}]
     response = post(client, url, bad)
-    first, second = response.data["readings"]
+    first, second = (response.data["readings"].get(row, {}) for row in (0, 1))
     assert response.status_code == 400 and first == {}
     assert "Outside the water" in second["depth_cm"][0] and "PAR is" in second["value_umol"][0]
     assert not tank.surveys.exists()

@@ -7,6 +7,7 @@ from axe_playwright_python.sync_playwright import Axe
 from playwright.sync_api import expect
 
 from apps.corals.models import HealthNote, Photo
+from apps.corals.noting import save_note
 from tests.browser.conftest import sign_in
 from tests.browser.test_offline_entry import SMALL_PHONE, eventually, wait_for_worker
 from tests.corals.pictures import encoded
@@ -104,6 +105,42 @@ def test_going_back_changes_the_same_note(phone, wire, tank):
     expect(page.locator("input[name=condition]:checked")).to_have_value("5")
     note_one(page, "bad", "tissue_loss")
     eventually(seen_in_order, [(2, "tissue_loss")])
+
+
+def test_what_a_page_changed_while_a_reply_was_lost_stands_and_is_told(phone, wire, tank):
+    make_coral(tank)
+    context = phone(size=SMALL_PHONE)
+    sign_in(context, wire.url, tank.owner)
+    page = open_round(context, wire, tank)
+    # A browser may send once more by itself, so every reply is lost.
+    wire.lose_replies = 99
+    note_one(page, "poor", "paling")
+    eventually(HealthNote.objects.count, 1)
+    wire.cut()
+    wire.lose_replies = 0
+    note = HealthNote.objects.get()
+    note.text = "It fell over"
+    save_note(note=note)
+    wire.mend()
+    kept_here(page, 0)
+    told = page.locator("#round-told li")
+    expect(told).to_have_text("Green branching: Changed on a page since: “poor, clear paling”.")
+    expect(page.locator("#round-text")).to_have_value("It fell over")
+    wire.cut()
+    tap_condition(page, "bad")
+    note.text = "and is up again"
+    save_note(note=note)
+    page.get_by_role("button", name="Keep, next coral").click()
+    kept_here(page, 1)
+    expect(page.locator("#round-told")).to_be_hidden()
+    wire.mend()
+    kept_here(page, 0)
+    expect(told).to_contain_text("kept beside it")
+    assert HealthNote.objects.get().text == "and is up again"
+    assert note.others.get().said["condition"] == 2
+    assert Axe().run(page).response["violations"] == []
+    page.get_by_role("button", name="Read").click()
+    expect(page.locator("#round-told")).to_be_hidden()
 
 
 def test_a_note_takes_four_taps_at_most_on_a_small_phone(phone, wire, tank, capsys):

@@ -67,6 +67,20 @@ def test_coral_is_placed_by_tapping_both_views(phone, live_server, tank, complai
     assert complaints == []
 
 
+def test_numbers_a_tap_fills_stay_in_sight_and_the_drawing_stays_put(phone, live_server, tank):
+    make_survey(tank)
+    phone.goto(live_server.url + reverse("coral_new", args=[tank.pk]))
+    tap_share(phone, "above", across=0.25, down=0.25)
+    front = phone.locator("[data-spot-view=front]")
+    front.evaluate("view => view.scrollIntoView({ block: 'center' })")
+    before = front.bounding_box()["y"]
+    tap_share(phone, "front", across=0.5, down=0.4)
+    expect(phone.locator("#spot-light")).to_contain_text("PAR")
+    assert front.bounding_box()["y"] == pytest.approx(before, abs=1)
+    expect(phone.locator("[data-place=depth] input")).to_be_in_viewport()
+    expect(phone.locator("#spot-light")).to_be_in_viewport()
+
+
 def test_tap_moves_the_mark_and_typing_too(phone, live_server, tank):
     coral = make_coral(tank, at_cm=(10, 20, 30))
     phone.goto(live_server.url + reverse("spot_new", args=[coral.pk]))

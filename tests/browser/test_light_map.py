@@ -137,6 +137,19 @@ def test_preset_sets_the_band(open_map):
     assert open_map.input_value("#map-low") == "200"
 
 
+def test_band_the_wrong_way_round_is_told_beside_it_and_outlives_a_reload(open_map):
+    page = open_map
+    page.fill("#map-low", "300")
+    page.fill("#map-high", "100")
+    # Leads onto the first preset's button, which must not count as pressed.
+    page.press("#map-high", "Tab")
+    expect(page.locator("#map-band-problem")).to_contain_text("must be above the first")
+    expect(page).to_have_url(re.compile("low=300&high=100"))
+    page.reload()
+    assert (page.input_value("#map-low"), page.input_value("#map-high")) == ("300", "100")
+    expect(page.locator("#map-band-problem")).to_contain_text("must be above the first")
+
+
 @pytest.mark.parametrize("scheme", ["light", "dark"])
 @pytest.mark.parametrize("size", [PHONE, DESK], ids=["phone", "desk"])
 def test_page_is_accessible_and_does_not_scroll_sideways(open_map, complaints, scheme, size):

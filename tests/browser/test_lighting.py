@@ -90,11 +90,19 @@ def test_fixture_is_placed_by_finger_and_keys(phone, live_server, tank, complain
     phone.locator("[data-rig-view=front] [role=button]").focus()
     phone.keyboard.press("Shift+ArrowUp")
     expect(phone.locator("#id_hung-0-height_cm")).to_have_value("25")
+    phone.get_by_text("From the left side").click()
+    phone.locator("[data-rig-view=side] [role=button]").focus()
+    # The front pane lies to the right: to the left is to the back.
+    for key in ("ArrowLeft", "+", "+", "-", "+"):
+        phone.keyboard.press(key)
+    assert float(front.input_value()) == pytest.approx(36, abs=1)
+    expect(phone.locator("#id_hung-0-tilt_deg")).to_have_value("10")
     assert found_by_axe(phone) == [] and fits(phone)
     phone.get_by_role("button", name="Save").click()
     phone.wait_for_url("**/light/#**")
     hung = tank.light_changes.order_by("happened_at").last().hung.get()
-    assert (hung.x_cm, hung.height_cm, hung.turn_deg) == (placed - 1, 25, 5)
+    told = (hung.x_cm, hung.height_cm, hung.turn_deg, hung.tilt_deg)
+    assert told == (placed - 1, 25, 5, 10)
     assert complaints == []
 
 

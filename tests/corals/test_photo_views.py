@@ -127,6 +127,19 @@ def test_size_is_read_by_a_known_length(as_user, owner, photo):
     assert "9.6 cm" in client.get(url(photo)).content.decode()
 
 
+def test_marking_nothing_is_told_at_both_fields(as_user, owner, photo):
+    answer = as_user(owner).post(url(photo), TYPED | {"reference": "", "regions": ""})
+    assert answer.status_code == 422
+    assert set(answer.context["form"].errors) == {"reference", "regions"}
+    assert not PhotoColour.objects.exists()
+
+
+def test_size_alone_needs_no_colour(as_user, owner, photo):
+    typed = TYPED | TYPED_SIZE | {"reference": "", "regions": ""}
+    assert as_user(owner).post(url(photo), typed).status_code == 302
+    assert CoralSize.objects.count() == 1 and not PhotoColour.objects.exists()
+
+
 def test_next_photo_proposes_the_same_marks_where_they_are_now(as_user, owner, coral, photo):
     mark(photo)
     newer = make_photo(coral, shift=(0.06, -0.04), seed=3)

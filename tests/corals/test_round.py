@@ -21,6 +21,7 @@ def note_of(coral, **changed):
     fields = {
         "id": str(uuid.uuid4()), "coral": coral.pk, "noted_on": coral.tank.today().isoformat(),
         "condition": 3, "seen": "paling", "where": "tips", "text": "since Monday", "photo": None,
+        "edition": 1, "knows": 0,
     }  # fmt: skip
     return fields | changed
 
@@ -54,7 +55,7 @@ def test_note_is_stored_whole_and_once(as_user, owner, tank, coral):
     client, note = as_user(owner), note_of(coral)
     for _ in range(2):
         answer = send(client, tank, owner, [note]).json()
-        assert answer == {"accepted": [note["id"]], "refused": {}}
+        assert answer["accepted"] == [note["id"]] and answer["refused"] == answer["told"] == {}
     row = HealthNote.objects.get()
     assert (row.condition, row.seen, row.strength, row.where) == (3, "paling", 2, "tips")
     assert row.created_by == owner and str(row.client_id) == note["id"]
@@ -63,7 +64,7 @@ def test_note_is_stored_whole_and_once(as_user, owner, tank, coral):
 def test_note_sent_anew_is_changed(as_user, owner, tank, coral):
     client, note = as_user(owner), note_of(coral)
     send(client, tank, owner, [note])
-    send(client, tank, owner, [note | {"condition": 2, "seen": "bleaching"}])
+    send(client, tank, owner, [note | {"condition": 2, "seen": "bleaching", "edition": 2}])
     row = HealthNote.objects.get()
     assert (row.condition, row.seen, row.strength) == (2, "bleaching", 3)
 

@@ -7,6 +7,7 @@ from django.db import connection
 from django.test.utils import CaptureQueriesContext
 from django.urls import reverse
 
+from tests.corals.shots import BROWN, PALE, make_colour
 from tests.factories import make_coral, make_note, make_survey
 
 
@@ -62,3 +63,21 @@ def test_wall_asks_no_more_for_more_corals(as_user, owner, tank):
     for i in range(5):
         note_conditions(make_coral(tank, name=f"Coral {i}"), 5, 4)
     assert count() == few
+
+
+def test_measured_colour_sorts_by_how_far_it_is_from_the_first_photo(as_user, owner, tank):
+    for name, last in {"Pale": PALE, "Same": BROWN, "Alone": None}.items():
+        coral = make_coral(tank, name=name)
+        make_colour(coral, days_ago=30, lab=BROWN)
+        if last is not None:
+            make_colour(coral, days_ago=1, lab=last, seed=2)
+    make_coral(tank, name="A dark one")
+    assert names(as_user(owner), tank, "?by=colour") == ["Pale", "Same", "A dark one", "Alone"]
+    page = as_user(owner).get(reverse("coral_wall", args=[tank.pk]) + "?by=colour")
+    assert page.content.decode().count("dE00 ") == 2 + 1  # once more under "how"
+
+
+def test_colour_is_offered_only_where_two_photos_compare(as_user, owner, tank):
+    make_colour(make_coral(tank), days_ago=3)
+    page = as_user(owner).get(reverse("coral_wall", args=[tank.pk])).content.decode()
+    assert "by colour" not in page

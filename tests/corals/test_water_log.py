@@ -138,6 +138,31 @@ def test_import_without_a_header_goes_by_order(tank):
 
 
 @pytest.mark.parametrize(
+    ("line", "kind", "told"),
+    [
+        ("2026-03-01,nitrate,5,mg/L,weekly", "nutrients", "5 mg/L, nitrate, weekly"),
+        ("2026-03-01,Salinity,35,ppt", "other", "35 ppt, Salinity"),
+        ("2026-03-01,pH,8.1", "other", "8.1 pH, pH"),
+        ("2026-03-01,nutrients,5,mg/L,weekly", "nutrients", "5 mg/L, weekly"),
+    ],
+)
+def test_import_keeps_the_name_of_what_was_read_beside_its_note(tank, line, kind, told):
+    (found,) = parse_events(line, tank=tank).good
+    assert found.event.kind == kind and found.event.told().endswith(told)
+
+
+def test_import_shows_before_saving_what_stands_there_already(as_user, owner, tank):
+    line = "2026-03-01,kh,8,dKH"
+    client = as_user(owner)
+    client.post(url("import", tank.pk), {"text": line, "import": "1"})
+    page = check(client, tank, f"{line}\n2026-03-02,kh,8,dKH\n2026-03-02,kh,8,dKH").content.decode()
+    assert "3 good lines, 1 of them new" in page and "Add the 1 new one" in page
+    assert page.count("the same again, left out") == 2
+    page = check(client, tank, line).content.decode()
+    assert "none of them new" in page and "new one" not in page
+
+
+@pytest.mark.parametrize(
     ("line", "said"),
     [
         ("03/04/2026,temp", "two ways"),

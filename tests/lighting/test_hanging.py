@@ -142,6 +142,16 @@ def test_date_edited_sets_both_days_right(as_user, owner, tank, hung_and_dimmed)
     assert (rig(tank, 35), rig(tank)) == ({1: (20, 60)}, {1: (33, 60)})
 
 
+def test_entry_edited_keeps_what_it_took_down(as_user, owner, tank):
+    entry(tank, 50, (None, {}), (None, {"height_cm": 25}))
+    away = entry(tank, 10, down=[2])
+    typed = rows(row_of(away.hung.get().fixture, number="1", height_cm="33"), initial=1)
+    typed |= {"happened_at": days_ago(10).strftime("%Y-%m-%dT%H:%M")}
+    url = reverse("light_change_edit", args=[away.pk])
+    assert as_user(owner).post(url, typed).status_code == 302
+    assert rig(tank) == {1: (33, 100)}
+
+
 def test_library_edit_leaves_history_alone(as_user, owner, tank, hung_and_dimmed):
     panel = HungFixture.objects.first().fixture
     typed = {

@@ -22,8 +22,8 @@ FIXTURE = {
 
 def rows(*typed, initial=0, more=False):
     """Return the POST of a light change with rows of what hangs above the tank."""
-    names = ("fixture", "x_cm", "y_cm", "height_cm", "turn_deg", "beam_deg", "level_percent",
-             "number", "loss_percent")  # fmt: skip
+    names = ("fixture", "x_cm", "y_cm", "height_cm", "turn_deg", "tilt_deg", "beam_deg",
+             "level_percent", "number", "loss_percent")  # fmt: skip
     usual = {"turn_deg": "0", "beam_deg": "", "level_percent": "100"}
     data = FORM | {"hung-TOTAL_FORMS": str(len(typed)), "hung-INITIAL_FORMS": str(initial)}
     for i, row in enumerate(typed):

@@ -1,9 +1,10 @@
-"""Plan and front view of the light change form."""
+"""Plan, front and side view of the light change form."""
 
 import json
 import re
 
 import pytest
+from django.core.exceptions import ValidationError
 from django.urls import reverse
 
 from apps.lighting.rig_drawing import lit_sizes, rig_drawing
@@ -17,13 +18,43 @@ def hung(tank):
     return hang(make_light_change(tank), bar, x_cm=30, y_cm=20, height_cm=25, turn_deg=90)
 
 
-def test_both_views_tell_one_place(tank, hung):
-    (bar,) = rig_drawing(tank, [hung], unit="cm").hanging
-    # Turned by a quarter the bar lies front to back: four wide from the front.
-    assert (bar.left, bar.width, bar.top) == (28, 4, -25)
+def extent(hanging, axis=0):
+    """Least and greatest of an outline's x, or of its y."""
+    told = [float(corner.split(",")[axis]) for corner in hanging.outline.split()]
+    return min(told), max(told)
+
+
+def test_all_views_tell_one_place(tank, hung):
+    drawing = rig_drawing(tank, [hung], unit="cm")
+    above, front, side = (view.hanging[0] for view in drawing.views)
     # The plan counts downward from the back pane of this tank, 60 cm deep.
-    assert (bar.x, bar.y) == (30, 40)
-    assert bar.corners == "32.0,60.0 32.0,20.0 28.0,20.0 28.0,60.0"
+    assert (above.x, above.y) == (30, 40)
+    assert above.outline == "32.0,60.0 32.0,20.0 28.0,20.0 28.0,60.0"
+    # Turned by a quarter the bar lies front to back: four wide from the front, forty from the side.
+    assert extent(front) == (28, 32) and extent(side) == (20, 60)
+    assert (front.y, side.x, side.y) == (-25, 40, -25)
+    assert not drawing.is_tilted and above.axis == ""
+
+
+def test_a_tilted_fixture_shows_where_it_shines(tank, hung):
+    hung.turn_deg, hung.tilt_deg = 0, 45
+    drawing = rig_drawing(tank, [hung], unit="cm")
+    above, front, side = (view.hanging[0] for view in drawing.views)
+    # 25 cm up and by half a right angle: 25 cm further back, from y = 20 to 45.
+    assert above.axis == "M30.0 40.0L30.0 15.0"
+    assert front.axis == "M30.0 -25.0L30.0 0.0"
+    assert side.axis == "M40.0 -25.0L15.0 0.0"
+    # Four wide, seen from above by its cosine.
+    assert drawing.is_tilted and extent(above, 1) == pytest.approx((38.6, 41.4))
+
+
+def test_lowest_edge_of_a_tilted_fixture_stays_out_of_the_water(tank, hung):
+    hung.lit_width_cm, hung.tilt_deg, hung.height_cm = 20, 30, 4
+    with pytest.raises(ValidationError) as refused:
+        hung.full_clean()
+    assert "in the water" in refused.value.message_dict["height_cm"][0]
+    hung.height_cm = 5.1
+    hung.full_clean()
 
 
 def test_front_view_has_room_above_the_highest(tank, hung):

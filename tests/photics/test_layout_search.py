@@ -11,7 +11,10 @@ from apps.photics.layout_rule import rule_of_thumb
 from apps.photics.layout_score import NOTHING, Layout, Scorer
 from apps.photics.layout_search import SERVED, Search, State, refine, screen
 from apps.photics.layout_softness import hardness, softened
+from apps.photics.measured_optic import ANGLES_DEG, TURNS_DEG, measured_optic
+from apps.photics.optic_fit import model_shape
 from apps.photics.planned_light import planned_field
+from apps.photics.rim import spill_share
 from apps.photics.scene import Fixture, Rock, Tank
 from apps.photics.tank_law import TankLaw
 from tests.photics.layouts import FOOT_CM, ask, panel, tube, zone
@@ -68,6 +71,36 @@ def test_a_dark_back_pane_is_no_mirror():
     question = ask((60, 45, 40), SPS)
     dark = replace(question, tank=replace(question.tank, back_pane="dark"))
     assert Scorer(dark).mirrors[1] is None and Scorer(dark).mirrors[0] is not None
+
+
+@pytest.mark.parametrize(("side", "mirrored"), [(0, (False, True)), (90, (True, False))])
+def test_a_measured_optic_is_mirrored_only_where_its_sides_are_alike(side, mirrored):
+    optic = measured_optic(one_sided(90.0, side), model_shape(90.0, ANGLES_DEG))
+    lamp = panel(90.0, optic=optic, optic_beam_deg=90.0)
+    question = ask((60, 45, 40), SPS, candidates=(lamp,), count=2)
+    scorer = Scorer(question)
+    assert tuple(order is not None for order in scorer.mirrors) == mirrored
+    layout = Layout(Choice(0, 90.0, 2), ((15.0, 20.0), (42.5, 30.0)), 22.0)
+    field = planned_field(question.tank, *layout.fixtures(question))
+    assert scorer.both(layout)[0] == pytest.approx(field.at(scorer.points).par_umol, rel=1e-3)
+    plain = Scorer(replace(question, candidates=(panel(90.0),)))
+    assert np.abs(scorer.both(layout)[0] / plain.both(layout)[0] - 1.0).max() > 0.1
+
+
+def one_sided(beam_deg, side_deg):
+    """Return a beam's lobe with more light to one side, (angles, turns)."""
+    turned = np.cos(np.radians(TURNS_DEG - side_deg)) * np.sin(np.radians(ANGLES_DEG))[:, None]
+    return model_shape(beam_deg, ANGLES_DEG)[:, None] * (1.0 + 0.6 * turned)
+
+
+def test_light_beyond_the_rim_is_counted_by_the_measured_optic():
+    """A ring at 60 to 70 degrees, 20 cm over a water 40 cm wide: nearly all of it falls beside."""
+    ring = ((ANGLES_DEG >= 60) & (ANGLES_DEG <= 70)).astype(float)[:, None] + 0 * TURNS_DEG
+    optic = measured_optic(ring, model_shape(120.0, ANGLES_DEG))
+    lamp = Fixture(20, 20, 20, 120, 2, 2)
+    tank = Tank(40, 40, 40)
+    assert spill_share(replace(lamp, optic=optic), tank) > 0.97
+    assert spill_share(lamp, tank) < 0.5
 
 
 def test_the_same_question_gets_the_same_answer():

@@ -52,7 +52,18 @@ def test_the_first_step_is_due_on_the_day_the_plan_starts():
 
 def test_a_late_step_moves_all_that_follow():
     found = state(ticked=ticks(0, 8))
-    assert found.days_ahead(5, 3) == [(3, day(11)), (4, day(14)), (5, day(17))]
+    assert found.days_ahead(5, 3, day(9)) == [(3, day(11)), (4, day(14)), (5, day(17))]
+
+
+def test_a_step_that_waits_is_told_late_and_no_day_ahead_lies_in_the_past():
+    found = state(ticked=ticks(0, 3))
+    assert (found.due_on, found.late_days(day(6)), found.late_days(day(16))) == (day(6), 0, 10)
+    assert found.days_ahead(5, 3, day(16)) == [(3, day(16)), (4, day(19)), (5, day(22))]
+
+
+def test_a_step_back_is_never_late():
+    found = state(ticked=ticks(0, 3), noted=[note(4)])
+    assert found.goes_back and found.late_days(day(20)) == 0
 
 
 def test_the_last_step_arrives():

@@ -15,6 +15,7 @@ from apps.planning.layout_documents import (
 from apps.planning.layout_searching import advance_search, resume_search, stop_search
 from apps.planning.models import Plan
 from tests.factories import make_coral, make_fixture, make_rock
+from tests.photics.photometric_files import ies_text, oblong
 from tests.planning.questions import make_layout_plan, posted, posted_box
 
 
@@ -68,6 +69,19 @@ def test_a_fixture_of_the_library_brings_its_output(as_user, owner, tank):
     as_user(owner).post(reverse("tank_layout_new", args=[tank.pk]), sent)
     candidate = asked_from_json(Plan.objects.get().asked).question.candidates[0]
     assert (candidate.output.ppf_umol_s, candidate.beams_deg) == (80, (70,))
+
+
+def test_a_fixture_of_the_library_brings_the_rays_of_its_file(as_user, owner, tank):
+    fixture, client = make_fixture(owner, ppf_umol_s=80), as_user(owner)
+    text = ies_text(oblong, horizontal=tuple(range(0, 91, 15)))
+    client.post(reverse("fixture_optic", args=[fixture.pk]), {"text": text})
+    sent = posted(**{"fixture-0-source": f"own:{fixture.pk}", "fixture-0-optics": ""})
+    client.post(reverse("tank_layout_new", args=[tank.pk]), sent)
+    asked = Plan.objects.get().asked
+    (candidate,) = asked_from_json(asked).question.candidates
+    (beam,) = candidate.beams_deg
+    assert candidate.optic_at(beam) is not None and candidate.optic_at(55.0) is None
+    assert asked_to_json(asked_from_json(asked)) == asked
 
 
 def test_someone_elses_fixture_can_not_be_chosen(as_user, owner, stranger, tank):

@@ -10,7 +10,7 @@ from apps.planning.layout_documents import asked_from_json
 from apps.planning.measured_tank import measured_tank
 from apps.planning.models import Plan
 from tests.factories import make_fixture, make_lit_survey, make_survey
-from tests.planning.questions import make_layout_plan, posted
+from tests.planning.questions import make_layout_plan, posted, posted_box
 
 TRUE_UMOL_S = 120.0
 
@@ -48,6 +48,50 @@ def test_a_fixture_that_did_not_hang_is_taken_by_what_is_told(as_user, owner, ta
     asked = asked_for(as_user(owner), tank, other)[0]
     assert asked.question.candidates[0].output.words == "the rated output"
     assert asked.question.law != USUAL_LAW
+
+
+def test_a_fixture_told_by_nobody_is_taken_as_the_survey_measured_it(as_user, owner, tank, hung):
+    Fixture.objects.update(watts=None)
+    new = as_user(owner).get(reverse("tank_layout_new", args=[tank.pk])).content.decode()
+    assert f'value="own:{hung.pk}" selected' in new
+    asked, text = asked_for(as_user(owner), tank, hung)
+    assert asked.question.candidates[0].output.ppf_umol_s == pytest.approx(TRUE_UMOL_S, rel=0.25)
+    assert "a survey over this tank" in text and "watts not known" in text
+
+
+def test_without_a_tank_no_survey_stands_in_for_what_is_not_told(as_user, owner, hung):
+    Fixture.objects.update(watts=None)
+    sent = posted_box(**{"fixture-0-source": f"own:{hung.pk}"})
+    page = as_user(owner).post(reverse("layout_new"), sent)
+    assert page.status_code == 422 and "no survey of this tank measured" in page.content.decode()
+
+
+def test_a_newer_survey_is_told_until_it_is_asked_again(as_user, owner, tank, hung):
+    client = as_user(owner)
+    typed = posted(**{"fixture-0-source": f"own:{hung.pk}"})
+    client.post(reverse("tank_layout_new", args=[tank.pk]), typed)
+    plan = Plan.objects.get()
+    address = reverse("layout_detail", args=[plan.pk])
+    assert "is newer than this plan" not in client.get(address).content.decode()
+    plan.asked["surveyed_on"] = "2020-01-01"
+    plan.save()
+    body = client.get(address).content.decode()
+    assert "is newer than this plan, which rests on that of 1 January 2020" in body
+    again = client.post(reverse("layout_edit", args=[plan.pk]), typed, follow=True)
+    assert "is newer than this plan" not in again.content.decode()
+
+
+def test_a_survey_that_no_plan_can_rest_on_is_not_newer(as_user, owner, tank):
+    make_survey(tank)
+    plan = make_layout_plan(owner, tank)
+    page = as_user(owner).get(reverse("layout_detail", args=[plan.pk]))
+    assert "is newer than this plan" not in page.content.decode()
+
+
+def test_viewer_is_told_of_a_newer_survey_but_not_to_ask(as_user, owner, viewer, tank, hung):
+    plan = make_layout_plan(owner, tank)
+    body = as_user(viewer).get(reverse("layout_detail", args=[plan.pk])).content.decode()
+    assert "which rests on no reading" in body and "Ask again" not in body
 
 
 @pytest.mark.parametrize("readings", [None, []])

@@ -11,6 +11,7 @@ import pytest
 from django.core.management import CommandError, call_command
 
 from apps.surveys.field_files import FieldFileError, read_readings, read_tank
+from tests.photics.photometric_files import LAMBERTIAN
 
 ROOT = Path(__file__).resolve().parents[2]
 TRACED = ROOT / "tests" / "data" / "traced_tanks" / "case-01"
@@ -106,10 +107,22 @@ def test_mark_line_ends_and_blank_lines_do_not_matter(tmp_path):
 def test_options_of_the_tank_file_reach_the_fit(tmp_path):
     rock = {"x_cm": 5, "y_cm": 5, "depth_cm": 20}
     rock |= {"length_cm": 9, "width_cm": 8, "height_cm": 7}
-    lamp = LAMP | {"level": 0.5, "kind": "puck"}
+    lamp = LAMP | {"level": 0.5, "kind": "puck", "turn_deg": 20, "tilt_deg": -15}
     found = read_tank(write_tank(tmp_path, bottom="sand", rocks=[rock], fixtures=[lamp]))
     assert (found.tank.bottom, found.rocks[0].length_cm) == ("sand", 9)
-    assert (found.fixtures[0].level, found.fixtures[0].kind) == (0.5, "puck")
+    told = found.fixtures[0]
+    assert (told.level, told.kind, told.turn_deg, told.tilt_deg) == (0.5, "puck", 20, -15)
+
+
+def without_beam(**changes):
+    return {key: value for key, value in LAMP.items() if key != "beam_deg"} | changes
+
+
+def test_photometric_file_beside_the_tank_is_the_optic(tmp_path):
+    write(tmp_path, "lamp.ies", LAMBERTIAN.read_text())
+    lamp = without_beam(photometric_file="lamp.ies")
+    told = read_tank(write_tank(tmp_path, fixtures=[lamp])).fixtures[0]
+    assert 120 < told.beam_deg < 140 and told.optic is not None
 
 
 @pytest.mark.parametrize(
@@ -121,6 +134,11 @@ def test_options_of_the_tank_file_reach_the_fit(tmp_path):
         ({"fixtures": [LAMP, LAMP | {"beam_deg": 500}]}, "line 19: fixture 2: beam_deg is 500"),
         ({"fixtures": [LAMP | {"height_cm": None}]}, "fixture 1: height_cm is missing"),
         ({"fixtures": [LAMP | {"kind": "sun"}]}, "fixture 1: kind must be one of"),
+        ({"fixtures": [LAMP | {"tilt_deg": 90}]}, "tilt_deg is 90; it must be from -75 to 75"),
+        ({"fixtures": [LAMP | {"photometric_file": "a.ies"}]}, "beam_deg or its photometric_file"),
+        ({"fixtures": [without_beam(photometric_file=5)]}, "must be the name of a file"),
+        ({"fixtures": [without_beam(photometric_file="none.ies")]}, "none.ies: line 1: No such"),
+        ({"fixtures": [without_beam(photometric_file="tank.json")]}, "neither an LM-63"),
         ({"rocks": 3}, "rocks must be a list of objects"),
     ],
 )

@@ -196,14 +196,28 @@ def test_length_with_its_unit_is_understood(tank):
         ("depth=deep", "Depth"),
         ("depth=99", "0 to 50 cm"),
         ("y=-3", "0 to 60 cm"),
-        ("low=a&high=3", "Band"),
-        ("low=90&high=30", "lower end first"),
-        ("low=30", "Band"),
-        ("low=nan&high=inf", "Band"),
     ],
 )
 def test_wish_that_cannot_be_met_is_told(tank, text, told):
     assert told in " ".join(asked(tank, text).problems)
+
+
+@pytest.mark.parametrize(
+    ("low", "high", "told"),
+    [
+        ("a", "3", "not a number"),
+        ("300", "100", "second end must be above the first"),
+        ("30", "", "number"),
+        ("nan", "inf", "number"),
+        ("1", "99999", "between 1 and 2000"),
+    ],
+)
+def test_band_that_is_none_is_told_and_kept_as_typed(tank, low, high, told):
+    make_survey(tank)
+    sheet = sheet_of(tank, f"low={low}&high={high}")
+    assert told in sheet.asked.band_problem
+    again = asked(tank, sheet.query)
+    assert again.band_texts == (low, high)
 
 
 @pytest.mark.parametrize("survey", ["x", "-1", "9" * 40, "²"])

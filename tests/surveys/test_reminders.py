@@ -7,9 +7,11 @@ from django.urls import reverse
 from django.utils import timezone
 from icalendar import Calendar
 
+from apps.lighting.day_running import start_day_curve
 from apps.surveys.reminders import light_reminders
 from tests.factories import (
     hang,
+    make_day_curve,
     make_fixture,
     make_light_change,
     make_lit_survey,
@@ -65,6 +67,31 @@ def test_tubes_are_due_when_their_hours_run_out(tank):
     # 3,000 h of 3,300 h are gone; 10 h a day leave 30 days.
     assert found.due_on == (NOW + dt.timedelta(days=30)).astimezone(tank.zone).date()
     assert "has burnt 3000 hours" in found.why
+
+
+def test_tubes_that_burn_longest_are_due_first(tank):
+    change = make_light_change(
+        tank, happened_at=days_ago(100), factor=1, day_hours=None, ramp_hours=0
+    )
+    for group, hours in (("white", 4), ("blue", 12)):
+        channel = {"name": group, "peak_nm": 450, "share_percent": 100}
+        hang(change, make_fixture(tank.owner, kind="tube", name=group, channels=[channel]))
+        points = [[480, 100], [480 + 60 * hours, 100]]
+        curve = make_day_curve(tank, group=group, share_percent=50, points=points)
+        start_day_curve(curve=curve, happened_at=days_ago(100), created_by=tank.owner)
+    (found,) = light_reminders(tank, NOW)
+    assert "“blue 2” has burnt 1200 hours" in found.why
+    # 2,100 h are left, 12 a day.
+    assert found.due_on == (NOW + dt.timedelta(days=175)).astimezone(tank.zone).date()
+
+
+def test_tubes_that_hardly_burn_are_not_foreseen(tank):
+    tube = make_fixture(tank.owner, kind="tube")
+    change = make_light_change(
+        tank, happened_at=days_ago(9), factor=1, day_hours=0.001, ramp_hours=0
+    )
+    hang(change, tube)
+    assert keys(tank) == []
 
 
 def test_replaced_tubes_start_anew(tank):

@@ -1,8 +1,9 @@
 // What this device keeps of notes rounds: the corals of each tank, and every note until it is saved.
 //
 // A note keeps one mark from its first tap on, so that sent twice it is stored once, and changed
-// before the day is over it is the same note. `edition` counts its changes: what was changed while
-// it was on its way is sent again.
+// before the day is over it is the same note. `edition` counts its changes on this device: what was
+// changed while it was on its way is sent again. `knows` is the server's version that was on the
+// screen when it was changed, so that what a page saved meanwhile is not lost under it.
 
 import { setUnsent } from "./marker.js";
 import { newMark } from "../marks.js";
@@ -11,6 +12,12 @@ import { done, openDatabase, result } from "./store.js";
 const BATCH = 20;
 // A photo of a phone over a slow network [ms].
 const PHOTO_PATIENCE_MS = 120_000;
+
+// A note as the server says it stands. The device files it by its own `noted_on`, whose clock may be
+// wrong; `day` is the server's.
+function asItStands(note, { noted_on: day, ...stands }) {
+  return { ...note, ...stands, day };
+}
 
 class NoteStore {
   constructor(db, keeper) {
@@ -28,7 +35,9 @@ class NoteStore {
     change.objectStore("rounds").put(page);
     const notes = change.objectStore("notes");
     for (const note of await result(notes.index("tank").getAll(page.pk))) {
-      if (note.sent && note.noted_on !== today) notes.delete(note.id);
+      if (!note.sent) continue;
+      if (note.noted_on !== today) notes.delete(note.id);
+      else if (page.noted[note.id]) notes.put(asItStands(note, page.noted[note.id]));
     }
     await done(change);
   }
@@ -43,8 +52,27 @@ class NoteStore {
 
   /** The notes of a day as Map(coral: note). */
   async notes(tank, day) {
-    const all = await result(this.db.transaction("notes").objectStore("notes").index("tank").getAll(tank));
-    return new Map(all.filter((note) => note.noted_on === day).map((note) => [note.coral, note]));
+    const all = await this.#all(tank);
+    return new Map(all.filter((note) => note.noted_on === day && !note.removed).map((note) => [note.coral, note]));
+  }
+
+  /** The notes of which the server told what the keeper must know. */
+  async toldOf(tank) {
+    return (await this.#all(tank)).filter((note) => note.told);
+  }
+
+  /** The keeper has read what was told. */
+  async hear(tank) {
+    const change = this.write(["notes"]);
+    const notes = change.objectStore("notes");
+    for (const note of await result(notes.index("tank").getAll(tank))) {
+      if (note.told) notes.put({ ...note, told: "" });
+    }
+    await done(change);
+  }
+
+  #all(tank) {
+    return result(this.db.transaction("notes").objectStore("notes").index("tank").getAll(tank));
   }
 
   /** Keep a note; resolves with it once it is safely on the device. `photo` is a new File or null. */
@@ -53,7 +81,7 @@ class NoteStore {
     const notes = change.objectStore("notes");
     const before = note.id ? await result(notes.get(note.id)) : null;
     const kept = {
-      ...before, ...note, id: note.id ?? newMark(), edition: (before?.edition ?? 0) + 1, sent: 0, refused: "",
+      ...before, ...note, id: note.id ?? newMark(), edition: (before?.edition ?? 0) + 1, sent: 0, refused: "", told: "",
       ...(photo ? { photo, photoKey: newMark() } : {}),
     };
     notes.put(kept);
@@ -78,8 +106,9 @@ class NoteStore {
       notes.push(note);
       photo ??= note.photo ? note : null;
     }
-    const shown = notes.map(({ id, coral, noted_on, condition, seen, also_seen, where, text, photoKey }) => ({
-      id, coral, noted_on, condition, seen, also_seen: also_seen ?? [], where, text, photo: photoKey ?? null,
+    const shown = notes.map(({ id, edition, knows, coral, noted_on, day, condition, seen, also_seen, where, text, photoKey }) => ({
+      id, edition, knows: knows ?? 0, coral, noted_on: day ?? noted_on, condition, seen, also_seen: also_seen ?? [],
+      where, text, photo: photoKey ?? null,
     }));
     body.append("keeper", page.keeper);
     body.append("notes", JSON.stringify(shown));
@@ -89,12 +118,15 @@ class NoteStore {
   }
 
   /** Take the server's answer to a batch. */
-  async takeAnswer(tank, { accepted, refused }, { editions }) {
+  async takeAnswer(tank, { accepted, refused, standing, told }, { editions }) {
     const change = this.write(["notes"]);
     const notes = change.objectStore("notes");
     for (const id of accepted) {
       const note = await result(notes.get(id));
-      if (note?.edition === editions.get(id)) notes.put({ ...note, sent: 1, refused: "", photo: null });
+      // Changed since it went out, it was changed without knowing of this answer.
+      if (note?.edition !== editions.get(id)) continue;
+      const saved = { ...note, sent: 1, refused: "", photo: null, told: told[id] ?? "" };
+      notes.put(asItStands(saved, standing[id]));
     }
     for (const [id, why] of Object.entries(refused)) {
       const note = await result(notes.get(id));

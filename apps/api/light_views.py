@@ -1,0 +1,71 @@
+"""The light over REST: the user's fixtures, and a tank's light changes and day curves."""
+
+from django.http import Http404
+from drf_spectacular.utils import extend_schema
+from rest_framework import viewsets
+from rest_framework.decorators import action
+from rest_framework.response import Response
+
+from apps.api import light_serializers as serializers
+from apps.api.views import RemovingMixin, SignedMixin
+from apps.lighting.hanging import remove_light_change
+from apps.lighting.models import DayCurve, Fixture, LightChange
+
+
+class FixtureViewSet(RemovingMixin, viewsets.ModelViewSet):
+    """The user's own library of fixtures. What hangs already stays as it was hung."""
+
+    queryset = Fixture.objects.none()
+    serializer_class = serializers.FixtureSerializer
+
+    def get_queryset(self):
+        if getattr(self, "swagger_fake_view", False):
+            return self.queryset
+        return Fixture.objects.owned_by(self.request.user).select_related("photometric_file")
+
+    def get_serializer_context(self):
+        return super().get_serializer_context() | {"fixed": {"owner": self.request.user}}
+
+    def perform_create(self, serializer):
+        serializer.save(owner=self.request.user)
+
+    @extend_schema(methods=["GET"], description="The photometric file of a fixture, as LM-63.")
+    @extend_schema(methods=["PUT"], description="Bring a photometric file: it is the optic then.")
+    @action(
+        detail=True,
+        methods=["get", "put"],
+        serializer_class=serializers.PhotometricFileSerializer,
+    )
+    def photometry(self, request, pk):
+        fixture = self.get_object()
+        if request.method == "PUT":
+            context = self.get_serializer_context() | {"fixture": fixture}
+            serializer = self.get_serializer_class()(data=request.data, context=context)
+            serializer.is_valid(raise_exception=True)
+            serializer.save()
+        elif fixture.measured is None:
+            raise Http404
+        else:
+            serializer = self.get_serializer(fixture.measured)
+        return Response(serializer.data)
+
+
+class LightChangeViewSet(RemovingMixin, SignedMixin, viewsets.ModelViewSet):
+    """What was done to a tank's light, and when."""
+
+    queryset = LightChange.objects.none()
+    serializer_class = serializers.LightChangeSerializer
+    filterset_fields = {"happened_at": ["gte", "lte"]}
+
+    def get_queryset(self):
+        return super().get_queryset().prefetch_related("hung", "days")
+
+    def perform_destroy(self, instance):
+        remove_light_change(change=instance)
+
+
+class DayCurveViewSet(RemovingMixin, SignedMixin, viewsets.ModelViewSet):
+    """Named days of a tank. A light change that starts one carries a copy."""
+
+    queryset = DayCurve.objects.none()
+    serializer_class = serializers.DayCurveSerializer

@@ -1,0 +1,113 @@
+"""A fixture's own measured distribution, as what it sends toward each angle beside its lobe.
+
+The light field's lobe (`optics.intensity`) of the beam that is nearest to a measured fixture
+stays: its width, edge and skirt are what readings correct. The measured rays are kept as what
+they send for 1 of that lobe, so at the fixture's nominal state the field follows the file, and a
+correction of the lobe corrects the file's rays alike.
+"""
+
+from dataclasses import dataclass
+from functools import cached_property
+
+import numpy as np
+
+# Angles from the fixture's axis and turns about it at which the ratio is kept [degrees].
+ANGLE_STEP_DEG, TURN_STEP_DEG = 2.0, 15.0
+ANGLES_DEG = np.arange(0.0, 90.0 + ANGLE_STEP_DEG, ANGLE_STEP_DEG)
+TURNS_DEG = np.arange(0.0, 360.0, TURN_STEP_DEG)
+# Where the file is dark a trace is left, for logs; far out, where the lobe vanishes, it is cut [1].
+LEAST, MOST = 3e-4, 50.0
+# Sides that differ by less are alike [1].
+ALIKE = 0.02
+
+
+@dataclass(frozen=True)
+class MeasuredOptic:
+    """Measured over lobe intensity, both of one downward flux.
+
+    `ratio` holds rows of values at ANGLES_DEG: one row for an optic all round, else one for each
+    of TURNS_DEG, counted from the fixture's length toward its width [1].
+    """
+
+    ratio: tuple[tuple[float, ...], ...]
+
+    def __post_init__(self):
+        if len(self.ratio) not in (1, len(TURNS_DEG)):
+            raise ValueError("A measured optic has one row, or one for each turn.")
+        if any(len(row) != len(ANGLES_DEG) for row in self.ratio):
+            raise ValueError(f"Each row of a measured optic has {len(ANGLES_DEG)} angles.")
+        if not ((self.table >= LEAST) & (self.table <= MOST)).all():
+            raise ValueError(f"The values of a measured optic lie between {LEAST:g} and {MOST:g}.")
+
+    @cached_property
+    def table(self):
+        """Return the ratio at turns, the first one again at the end, and angles (t, a)."""
+        rows = np.array(self.ratio, float)
+        return np.concatenate([rows, rows[:1]])
+
+    @cached_property
+    def _hash(self):
+        return hash(self.ratio)
+
+    def __hash__(self):
+        # Fixtures are keys wherever light is remembered; thousands of numbers are hashed once.
+        return self._hash
+
+    def is_mirrored(self, axis):
+        """Return whether it sends alike to both sides along its length (0) or its width (1)."""
+        if len(self.ratio) == 1:
+            return True
+        turns = np.arange(len(TURNS_DEG))
+        other = (len(TURNS_DEG) // 2 - turns if axis == 0 else -turns) % len(TURNS_DEG)
+        rows = self.table[:-1]
+        return bool(np.allclose(rows, rows[other], rtol=ALIKE, atol=ALIKE))
+
+    def mean_ratio(self, angles_rad):
+        """Return the ratio averaged over all turns, at angles (n,) [1]."""
+        return np.interp(np.degrees(angles_rad), ANGLES_DEG, self.table[:-1].mean(axis=0))
+
+    def look_up(self, angle_deg, turn_deg):
+        """Return the ratio and its derivatives by angle and turn, of any shape [1, 1/degree].
+
+        Straight between its nodes; angles are held between 0 and 90 degrees.
+        """
+        column, along = cell(np.clip(angle_deg, 0.0, 90.0), ANGLE_STEP_DEG, len(ANGLES_DEG) - 1)
+        if len(self.ratio) == 1:
+            low, high = self.table[0][column], self.table[0][column + 1]
+            return low + along * (high - low), (high - low) / ANGLE_STEP_DEG, 0.0 * along
+        row, across = cell(np.mod(turn_deg, 360.0), TURN_STEP_DEG, len(TURNS_DEG))
+        near = self.table[row, column], self.table[row, column + 1]
+        far = self.table[row + 1, column], self.table[row + 1, column + 1]
+        low, high = (n + across * (f - n) for n, f in zip(near, far, strict=True))
+        start, end = (n + along * (m - n) for n, m in (near, far))
+        return (
+            low + along * (high - low),
+            (high - low) / ANGLE_STEP_DEG,
+            (end - start) / TURN_STEP_DEG,
+        )
+
+
+def cell(at, step, cells):
+    """Return the number of the cell of a regular grid that values lie in, and how far in [1]."""
+    place = at / step
+    number = np.minimum(place.astype(np.int32), cells - 1)
+    return number, place - number
+
+
+def measured_optic(intensity, lobe):
+    """Return the MeasuredOptic of `intensity` (a, t) beside the `lobe` (a,) it is fitted with.
+
+    Both are sampled at ANGLES_DEG, the first at TURNS_DEG too, in any unit. Raises ValueError
+    where no light goes down.
+    """
+    weight = np.sin(np.radians(ANGLES_DEG))
+    flux, lobe_flux = weight @ intensity.mean(axis=1), weight @ lobe
+    if not flux > 0:
+        raise ValueError("This fixture sends no light down.")
+    ratio = intensity / flux / (lobe / lobe_flux)[:, None]
+    # Level with its face the lobe is dark, and a ratio means nothing.
+    ratio[-1] = ratio[-2]
+    rows = np.clip(ratio, LEAST, MOST).T
+    rows = rows[:1] if np.allclose(rows, rows[0], rtol=2e-3, atol=1e-3) else rows
+    # Four digits are more than any file measures.
+    return MeasuredOptic(tuple(tuple(float(f"{value:.4g}") for value in row) for row in rows))
