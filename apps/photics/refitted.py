@@ -6,6 +6,8 @@ that of its whole light, not of its axis: an optic passes light on and makes non
 is narrower than told is brighter in the middle by itself.
 """
 
+from functools import cached_property
+
 import numpy as np
 
 from .flux import flux_of, flux_slopes
@@ -21,11 +23,16 @@ class RefittedRig:
         self.tank, self.fixtures, self.rocks = tank, tuple(fixtures), tuple(rocks)
         self.new_optic = np.asarray(new_optic, int)
         self.optics = int(self.new_optic.max(initial=0))
-        self.sets = []
+
+    @cached_property
+    def sets(self):
+        """Return for each optic its fixtures' places in the list and the Rig of these alone."""
+        found = []
         for optic in np.unique(self.new_optic):
             members = np.nonzero(self.new_optic == optic)[0]
-            rig = Rig(tank, [self.fixtures[k] for k in members], rocks)
-            self.sets.append((members, rig))
+            rig = Rig(self.tank, [self.fixtures[k] for k in members], self.rocks)
+            found.append((members, rig))
+        return found
 
     @property
     def many(self):
