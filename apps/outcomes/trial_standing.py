@@ -21,6 +21,7 @@ class TrialCoralStanding:
     coral: Coral
     starts_on: dt.date
     stepped: bool  # its day has come
+    steps_today: bool  # its day is this one
     notes: tuple[HealthNote, ...]  # of the trial's days, oldest first
     noted_today: bool
     found_factor: float | None  # light after its day for 1 before, as the log has it
@@ -32,7 +33,7 @@ class TrialStanding:
     trial: Trial
     state: str  # "waiting", "running", "paused", "stopped" or "done"
     words: str
-    corals: tuple[TrialCoralStanding, ...]
+    corals: tuple[TrialCoralStanding, ...]  # the earliest day first
     due_on: dt.date | None  # the next day of notes
     pausing: HealthNote | None  # the note that paused it
     score: StartScore | None
@@ -45,7 +46,8 @@ def trial_standing(trial):
     """Return the TrialStanding of a trial as of today at its tank."""
     tank, today = trial.tank, trial.tank.today()
     book = LightBook(tank, corals_with_notes(tank), tank_light(tank))
-    rows = tuple(coral_standing(book, draw, today) for draw in trial.draws.all())
+    draws = sorted(trial.draws.all(), key=lambda draw: draw.starts_on)
+    rows = tuple(coral_standing(book, draw, today) for draw in draws)
     pausing = pausing_note(trial, rows)
     state = state_of(trial, pausing, today)
     score = score_of(trial, rows) if state == "done" else None
@@ -93,6 +95,7 @@ def coral_standing(book, draw, today):
         coral=coral,
         starts_on=draw.starts_on,
         stepped=draw.starts_on <= today,
+        steps_today=draw.starts_on == today,
         notes=notes,
         noted_today=any(note.noted_on == today for note in notes),
         found_factor=found,

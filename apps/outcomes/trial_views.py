@@ -77,6 +77,7 @@ def trial_detail(request, pk):
         "tank": trial.tank,
         "trial": trial,
         "standing": trial_standing(trial),
+        "today": trial.tank.today(),
         "may_write": may_write(request.user, trial.tank),
         "rules": {"note_every_days": NOTE_EVERY_DAYS, "settle_days": SETTLE_DAYS},
     }

@@ -8,7 +8,7 @@ from apps.surveys.map_frame import DRAWING_WIDTH, tenth
 
 LEFT, RIGHT, TOP = 50.0, 14.0, 18.0
 # A number stands so far above a fixture seen from the front: its face is too thin to hold it.
-NUMBER_ABOVE = 11.0
+NUMBER_ABOVE = 7.0
 # Room below the tank for one line of labels and for the words; a second line adds LINE_GAP.
 BOTTOM = 42.0
 HIGH_MOST = 300.0
@@ -117,7 +117,11 @@ def from_front(tank, fixtures, unit):
         return TOP + (up - above) * scale
 
     faces = told_together(
-        face(number, [(at_x(x), at_y(z)) for x, z in front_corners(fixture)], NUMBER_ABOVE)
+        face(
+            number,
+            [(at_x(x), at_y(z)) for x, z in front_corners(fixture)],
+            FACE_THICK_CM * scale / 2 + NUMBER_ABOVE,
+        )
         for number, fixture in enumerate(fixtures, start=1)
     )
     surface, left = at_y(0.0), at_x(min(x0, 0.0))

@@ -17,6 +17,8 @@ from apps.surveys.pins import pins_for
 
 # Notes on one page; older ones are for those who keep the tank.
 NOTES_SHOWN = 50
+# So many stand open, the rest behind one line: the map is what the link is for.
+NOTES_FIRST = 6
 PRIVACY_HEADERS = {
     "X-Robots-Tag": "noindex, nofollow",
     "Referrer-Policy": "no-referrer",
@@ -73,7 +75,8 @@ def shared_map(request, link):
         "address_extra": f"&unit={unit}",
     }
     if link.show_notes or link.show_photos:
-        context["notes"] = shown_notes(link)
+        notes = shown_notes(link)
+        context |= {"notes": notes[:NOTES_FIRST], "earlier_notes": notes[NOTES_FIRST:]}
     return light_map_response(request, "sharing/shared_map.html", context)
 
 
@@ -84,7 +87,7 @@ def shown_notes(link):
     )
     if not link.show_notes:
         notes = notes.filter(photos__isnull=False).distinct()
-    return notes.select_related("coral").prefetch_related("photos")[:NOTES_SHOWN]
+    return list(notes.select_related("coral").prefetch_related("photos")[:NOTES_SHOWN])
 
 
 @opened_by_token(ShareLink, PHOTO)

@@ -160,6 +160,26 @@ def test_next_notes_are_due_on_the_plan(lit):
     assert trial_standing(trial).due_on == days_ago(lit, 1 - NOTE_EVERY_DAYS)
 
 
+def test_day_of_a_step_is_told_at_the_top_until_the_log_shows_it(as_user, owner, lit):
+    trial = trial_of(lit, [make_coral(lit, name="Stag")], began_ago=0, drawn=0)
+    ahead = trial.draws.get().starts_on - trial.began_on
+    trial.began_on -= ahead
+    trial.save()
+    client, address = as_user(owner), reverse("trial_detail", args=[trial.pk])
+    page = client.get(address).content.decode()
+    assert "Today is the day of Stag" in page and "The log does not show it yet" in page
+    make_light_change(lit, happened_at=timezone.now(), factor=0.8)
+    page = client.get(address).content.decode()
+    assert "Today is the day of" not in page and "as planned" in page
+
+
+def test_corals_stand_in_the_order_of_their_days(lit):
+    late, early = make_coral(lit, name="Late"), make_coral(lit, name="Early")
+    trial = trial_of(lit, [late, early])
+    TrialCoral.objects.filter(coral=early).update(drawn=1)
+    assert [row.coral.name for row in trial_standing(trial).corals] == ["Early", "Late"]
+
+
 def form_data(coral, **overrides):
     fields = {
         "question": "less",

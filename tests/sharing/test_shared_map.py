@@ -234,3 +234,13 @@ def test_those_let_in_may_open_the_link_as_well(request, as_user, tank, reader):
     make_survey(tank)
     client = as_user(request.getfixturevalue(reader))
     assert open_link(client, make_link(tank)[1]).status_code == 200
+
+
+def test_older_notes_stand_behind_one_line(client, tank):
+    make_survey(tank)
+    coral = make_coral(tank)
+    for days in range(9):
+        make_note(coral, noted_on=tank.today() - dt.timedelta(days=days), text=f"note {days} ago")
+    body = open_link(client, make_link(tank, show_notes=True)[1]).content.decode()
+    first, _, behind = body.partition("3 earlier</summary>")
+    assert "note 5 ago" in first and "note 6 ago" not in first and "note 8 ago" in behind
