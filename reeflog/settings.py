@@ -161,6 +161,13 @@ CACHES = {
         "OPTIONS": {"MAX_ENTRIES": 60},
         "TIMEOUT": 24 * 3600,
     },
+    # How often a visitor asked at an address that opens without an account: each worker counts
+    # for itself, so that looking at a shared map writes nothing.
+    "paces": {
+        "BACKEND": "django.core.cache.backends.locmem.LocMemCache",
+        "LOCATION": "paces",
+        "OPTIONS": {"MAX_ENTRIES": 10_000},
+    },
     # Cuts through tanks with rock, 40 kB each: a slider comes back to the same depths.
     "planes": {
         "BACKEND": "django.core.cache.backends.locmem.LocMemCache",

@@ -7,6 +7,7 @@ from rest_framework.decorators import action
 from rest_framework.response import Response
 
 from apps.api import light_serializers as serializers
+from apps.api.light_change_serializers import LightChangeSerializer
 from apps.api.views import RemovingMixin, SignedMixin
 from apps.lighting.hanging import remove_light_change
 from apps.lighting.models import DayCurve, Fixture, LightChange
@@ -39,9 +40,10 @@ class FixtureViewSet(RemovingMixin, viewsets.ModelViewSet):
     def photometry(self, request, pk):
         fixture = self.get_object()
         if request.method == "PUT":
-            serializer = self.get_serializer(data=request.data)
+            context = self.get_serializer_context() | {"fixture": fixture}
+            serializer = self.get_serializer(data=request.data, context=context)
             serializer.is_valid(raise_exception=True)
-            serializer.save(fixture=fixture)
+            serializer.save()
         elif fixture.measured is None:
             raise Http404
         else:
@@ -53,7 +55,7 @@ class LightChangeViewSet(RemovingMixin, SignedMixin, viewsets.ModelViewSet):
     """What was done to a tank's light, and when."""
 
     queryset = LightChange.objects.none()
-    serializer_class = serializers.LightChangeSerializer
+    serializer_class = LightChangeSerializer
     filterset_fields = {"happened_at": ["gte", "lte"]}
 
     def get_queryset(self):

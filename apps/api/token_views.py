@@ -12,6 +12,8 @@ from django.views.decorators.cache import never_cache
 from django.views.decorators.http import require_GET, require_POST
 from knox.models import AuthToken
 
+from apps.common.once import once
+
 TOKENS_MAX = 10
 # The token waits here between the post and the page that shows it, once.
 SHOWN_ONCE = "new_token"
@@ -35,6 +37,7 @@ def living_tokens(user):
 @login_required
 @require_POST
 @reauthentication_required
+@once()
 def token_new(request):
     """Make a token: it opens all a keeper has for half a year, so the password is asked first."""
     if living_tokens(request.user).count() >= TOKENS_MAX:

@@ -3,6 +3,7 @@
 Every set starts from the user. Strangers get 404, readers who write get 403.
 """
 
+import django_filters.rest_framework as django_filters
 from django.db.models import Q
 from django.shortcuts import get_object_or_404
 from rest_framework import viewsets
@@ -185,12 +186,23 @@ class SpotViewSet(RemovingMixin, OfCoralMixin, viewsets.ModelViewSet):
     serializer_class = serializers.SpotSerializer
 
 
+class HealthNoteFilter(django_filters.FilterSet):
+    seen = django_filters.ChoiceFilter(choices=HealthNote.Seen.choices, method="showing")
+
+    class Meta:
+        model = HealthNote
+        fields = {"noted_on": ["gte", "lte"]}
+
+    def showing(self, notes, name, sign):
+        return notes.showing(sign)
+
+
 class HealthNoteViewSet(RemovingMixin, OfCoralMixin, SignedMixin, viewsets.ModelViewSet):
-    """What was seen on a coral, and when; `seen` asks for the main sign."""
+    """What was seen on a coral, and when; `seen` asks for a sign, the main one or a further one."""
 
     queryset = HealthNote.objects.none()
     serializer_class = serializers.HealthNoteSerializer
-    filterset_fields = {"seen": ["exact"], "noted_on": ["gte", "lte"]}
+    filterset_class = HealthNoteFilter
 
 
 class CoralSizeViewSet(RemovingMixin, OfCoralMixin, viewsets.ModelViewSet):

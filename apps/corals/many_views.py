@@ -4,6 +4,7 @@ from django.contrib import messages
 from django.contrib.auth.decorators import login_required
 from django.shortcuts import redirect, render
 
+from apps.common.once import once
 from apps.corals.forms import ManyCoralsForm
 from apps.corals.many_importing import CORALS_MAX, parse_corals
 from apps.corals.placing import add_corals
@@ -12,6 +13,7 @@ from apps.tanks.access import writable_tank
 
 
 @login_required
+@once()
 def coral_many(request, tank_pk):
     tank = writable_tank(request.user, tank_pk)
     if request.method != "POST":

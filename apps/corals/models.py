@@ -7,6 +7,7 @@ from dataclasses import dataclass
 from django.conf import settings
 from django.core.exceptions import ValidationError
 from django.db import models
+from django.db.models.functions import Cast
 
 from apps.common.removal import Removable, RemovableQuerySet
 from apps.common.validation import bounds, bounds_check, too_early
@@ -215,6 +216,12 @@ class Spot(Removable):
 class HealthNoteQuerySet(RemovableQuerySet):
     def visible_to(self, user):
         return self.present().filter(coral__in=Coral.objects.visible_to(user))
+
+    def showing(self, sign):
+        """Notes of which `HealthNote.shows` says that a sign is seen, main or further."""
+        # SQLite can't look into a list; as text its members stand in quotes, and no sign has any.
+        told = self.alias(also_told=Cast("also_seen", models.TextField()))
+        return told.filter(models.Q(seen=sign) | models.Q(also_told__contains=f'"{sign}"'))
 
 
 class HealthNote(Removable):

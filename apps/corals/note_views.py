@@ -8,6 +8,7 @@ from django.shortcuts import get_object_or_404, redirect, render
 from django.urls import reverse
 from django.views.decorators.http import require_GET, require_POST
 
+from apps.common.once import once
 from apps.common.removal import bring_back, offer_undo
 from apps.corals.access import (
     readable_photo,
@@ -40,6 +41,7 @@ def draft_number(coral):
 
 
 @login_required
+@once()
 def note_new(request, coral_pk):
     coral = writable_coral(request.user, coral_pk)
     note = fresh_note(coral, request.user)

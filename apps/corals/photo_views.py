@@ -11,6 +11,7 @@ from django.urls import reverse
 from django.views.decorators.cache import never_cache
 from django.views.decorators.http import require_GET, require_POST
 
+from apps.common.pacing import PHOTO, mark_wrong, paced
 from apps.common.removal import bring_back, offer_undo
 from apps.corals.access import photo_of, writable_photo
 from apps.corals.colour_models import CoralSize, PhotoColour
@@ -143,11 +144,12 @@ def photo_link_new(request, key):
 
 @require_GET
 @never_cache
+@paced(PHOTO)
 def photo_linked(request, token):
     """Show the photo a signed link names; no account is needed, and it ends."""
     photo = linked_photo(token)
     if photo is None:
-        raise Http404
+        return mark_wrong(render(request, "404.html", status=404))
     response = photo_file(photo.image)
     response["X-Robots-Tag"] = "noindex"
     return response

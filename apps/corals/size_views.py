@@ -6,6 +6,7 @@ from django.shortcuts import redirect, render
 from django.urls import reverse
 from django.views.decorators.http import require_POST
 
+from apps.common.once import once
 from apps.common.removal import bring_back, offer_undo
 from apps.corals.access import writable_coral, writable_size
 from apps.corals.colour_models import CoralSize
@@ -13,6 +14,7 @@ from apps.corals.photo_forms import SizeForm
 
 
 @login_required
+@once()
 def size_new(request, coral_pk):
     coral = writable_coral(request.user, coral_pk)
     return edit_size(request, CoralSize(coral=coral, measured_on=coral.tank.today()))

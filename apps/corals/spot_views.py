@@ -9,6 +9,7 @@ from django.urls import reverse
 from django.utils import timezone
 from django.views.decorators.http import require_POST
 
+from apps.common.once import once
 from apps.common.removal import bring_back, offer_undo
 from apps.corals.access import writable_coral, writable_removed_spot, writable_spot
 from apps.corals.forms import PlaceFields, SpotForm, given_place
@@ -20,6 +21,7 @@ from apps.tanks.access import readable_tank
 
 
 @login_required
+@once()
 def spot_new(request, coral_pk):
     coral = writable_coral(request.user, coral_pk)
     today = coral.tank.today()

@@ -8,6 +8,7 @@ from django.utils import timezone
 from django.views.decorators.http import require_POST
 
 from apps.common.htmx import render_part
+from apps.common.once import once
 from apps.common.removal import bring_back, offer_undo
 from apps.corals.access import readable_coral, writable_coral, writable_removed_coral
 from apps.corals.colour_drawing import colour_drawing
@@ -117,6 +118,7 @@ def coral_compare(request, pk):
 
 
 @login_required
+@once()
 def coral_new(request, tank_pk):
     tank = writable_tank(request.user, tank_pk)
     coral = Coral(tank=tank, added_on=tank.today())

@@ -9,6 +9,7 @@ from django.utils import timezone
 from django.views.decorators.http import require_POST
 
 from apps.common.htmx import go_to, render_part
+from apps.common.once import once
 from apps.common.removal import bring_back, offer_undo
 from apps.corals.access import writable_removed_water_event, writable_water_event
 from apps.corals.models import WaterEvent
@@ -45,6 +46,7 @@ def water_event_list(request, tank_pk):
 
 
 @login_required
+@once()
 def water_event_new(request, tank_pk):
     tank = writable_tank(request.user, tank_pk)
     event = WaterEvent(tank=tank, created_by=request.user, happened_at=timezone.now())

@@ -10,6 +10,7 @@ from django.urls import reverse
 from django.utils import timezone
 from django.views.decorators.http import require_POST
 
+from apps.common.once import once
 from apps.common.removal import bring_back, offer_undo
 from apps.lighting.curve_drawing import curve_drawing, curve_figures, odd_days
 from apps.lighting.day_forms import (
@@ -127,6 +128,7 @@ def spot_days(row):
 
 
 @login_required
+@once()
 def day_curve_new(request, tank_pk):
     tank = writable_tank(request.user, tank_pk)
     row = DayCurve(tank=tank, created_by=request.user, points=USUAL_POINTS, share_percent=None)
@@ -218,6 +220,7 @@ def look_of(row, told):
 
 @login_required
 @require_POST
+@once()
 def day_curve_copy(request, pk):
     row = readable_day_curve(request.user, pk)
     require_write(request.user, row.tank)
@@ -231,6 +234,7 @@ def day_curve_copy(request, pk):
 
 @login_required
 @require_POST
+@once()
 def day_curve_start(request, pk):
     row = readable_day_curve(request.user, pk)
     require_write(request.user, row.tank)

@@ -18,6 +18,7 @@ FAMILY_BEAM_DEG = {"wide": 120.0, "medium": 90.0, "narrow": 55.0}
 SHARES_OFF_PERCENT = 1.5
 CHANNEL_KEYS = {"name", "peak_nm", "white_kelvin", "share_percent"}
 CHANNEL_NAME_MAX = 40
+ANGLE_NEEDED = "Say the angle, or choose a named optic."
 
 
 class Optic(models.TextChoices):

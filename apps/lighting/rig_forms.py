@@ -21,6 +21,7 @@ from apps.lighting.models import (
     HungFixture,
     Optic,
 )
+from apps.lighting.optic_models import ANGLE_NEEDED
 from apps.lighting.rehanging import (
     fixtures_for,
     rig_to_save,
@@ -94,7 +95,7 @@ class FixtureForm(WholeModelForm, forms.ModelForm):
         # A named optic or a file brings its own; the model sets it.
         told_as, beam_deg = self.cleaned_data.get("optic"), self.cleaned_data["beam_deg"]
         if beam_deg is None and told_as == Optic.ANGLE:
-            raise forms.ValidationError("Say the angle, or choose a named optic.")
+            raise forms.ValidationError(ANGLE_NEEDED)
         return self.instance.beam_deg if beam_deg is None else beam_deg
 
 

@@ -6,6 +6,7 @@ from django.shortcuts import get_object_or_404, redirect, render
 from django.urls import reverse
 from django.views.decorators.http import require_POST
 
+from apps.common.once import once
 from apps.common.removal import bring_back, offer_undo
 from apps.lighting.channel_forms import channel_rows, typed_channel_rows
 from apps.lighting.hanging import correct_hangings, hangings
@@ -21,6 +22,7 @@ def fixture_list(request):
 
 
 @login_required
+@once()
 def fixture_new(request):
     return edit_fixture(request, Fixture(owner=request.user), said="is in your library")
 

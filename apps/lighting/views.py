@@ -9,6 +9,7 @@ from django.urls import reverse
 from django.utils import timezone
 from django.views.decorators.http import require_POST
 
+from apps.common.once import once
 from apps.common.removal import bring_back, offer_undo
 from apps.lighting.curve_drawing import days_now
 from apps.lighting.day_drawing import day_drawing
@@ -62,6 +63,7 @@ def light_change_list(request, tank_pk):
 
 
 @login_required
+@once(but="more")
 def light_change_new(request, tank_pk):
     tank = writable_tank(request.user, tank_pk)
     schedule = light_history(tank).schedule_at(timezone.now())

@@ -6,6 +6,7 @@ from django.shortcuts import get_object_or_404, redirect, render
 from django.urls import reverse
 from django.views.decorators.http import require_POST
 
+from apps.common.once import once
 from apps.common.removal import bring_back, offer_undo
 from apps.outcomes.models import NOTE_EVERY_DAYS, Trial
 from apps.outcomes.settling import STEP
@@ -49,6 +50,7 @@ def trial_list(request, tank_pk):
 
 
 @login_required
+@once()
 def trial_new(request, tank_pk):
     tank = writable_tank(request.user, tank_pk)
     trial = Trial(tank=tank, created_by=request.user, began_on=tank.today())

@@ -12,32 +12,39 @@ from dataclasses import dataclass
 import numpy as np
 
 from .calibrate import Calibrated, Doubt
-from .optics import LN2, half_logcos
-from .rig import BEAM, CHUNK_POINTS, EDGE, SKIRT, Rig
+from .flux import flux_of, flux_ratio, flux_slopes
+from .optics import half_logcos
+from .refitted import OWN, RefittedRig
+from .rig import CHUNK_POINTS, NOMINAL_SHARED, SHARED
 
 # Part of the unexplained that all fixtures have in common (water, bottom, the meter) [1]; the
 # rest each has of its own. House rule.
 IN_COMMON = 0.5
-# What a change makes unsure: the light an optic passes on [log], how wide it really is [log half
-# width], and how much of a height's or place's old error is a new one after a move [1].
-OPTIC_OUTPUT, OPTIC_BEAM, NEW_ERROR = 0.08, 0.12, 0.5
+# What a change makes unsure: the light an optic passes on [log], and how much of a height's or
+# place's old error is a new one after a move [1].
+OPTIC_OUTPUT, NEW_ERROR = 0.08, 0.5
+# How much of what readings told of one optic (its beam against the one named, its edge and skirt)
+# is true of another over the same diodes [1]. House rule: half.
+OPTIC_ALIKE = 0.5
+# Another sample of a measured optic differs from it by this share of what one not measured may
+# differ from its beam angle [1]. House rule.
+MEASURED_DOUBT = 0.3
 # A tilt is told by eye: what that makes unsure of the light it sends into the water [log].
 TILT_OUTPUT = 0.05
 # How far the output of a like fixture may be from that of the one it is said to equal [log].
 LIKE_OUTPUT = 0.12
 # A fixture loses what was known of its shadows over these moves [cm] and changes of beam [log].
 ALONG_CM, UP_CM, WIDTH_LOG = 15.0, 40.0, 1.5
-ANGLES = (np.arange(400) + 0.5) / 400 * np.pi / 2.0
 
 
 @dataclass(frozen=True)
 class Change:
     """How the parameters of the rig after follow from those before: theta_after = T theta + c."""
 
-    rig: Rig
-    carry: np.ndarray  # T, (4 G + 8, 4 F + 8)
-    theta: np.ndarray  # the rig's parameters after, (4 G + 8,)
-    added: np.ndarray  # variance the change adds to each, (4 G + 8,)
+    rig: RefittedRig
+    carry: np.ndarray  # T, (4 G + 8 + 3 J, 4 F + 8)
+    theta: np.ndarray  # the rig's parameters after, (4 G + 8 + 3 J,)
+    added: np.ndarray  # variance the change adds to each, (4 G + 8 + 3 J,)
     source: np.ndarray  # for each fixture after: which before, (G,)
     kept: np.ndarray  # share of what was known of its shadows, (G,)
 
@@ -116,32 +123,78 @@ def change_rig(fit, before, after, same_as, doubt=None):
     if not pairs:
         raise ValueError("No fixture is lit after the change, so there is no light to foretell.")
     lit = [k for k, fixture in enumerate(before) if fixture.level > 0]
-    rig = Rig(fit.rig.tank, [fixture for _, fixture, _ in pairs], fit.rig.rocks)
+    placed = [(*lit_source(before, lit, number, new), fixture) for number, fixture, new in pairs]
+    fixtures = [fixture for _, _, fixture in placed]
+    new_optic = new_optics(fit.rig.fixtures, fixtures)
+    rig = RefittedRig(fit.rig.tank, fixtures, fit.rig.rocks, new_optic)
     many, few = rig.many, fit.rig.many
-    size = 4 * many + len(fit.theta) - 4 * few
+    size = 4 * many + SHARED + 3 * rig.optics
     carry, shift, added = np.zeros((size, len(fit.theta))), np.zeros(size), np.zeros(size)
-    shared = np.arange(len(fit.theta) - 4 * few)
+    shared = np.arange(SHARED)
     carry[4 * many + shared, 4 * few + shared] = 1.0
-    source, kept = np.zeros(many, int), np.ones(many)
-    old_shared = fit.theta[4 * few :]
-    optic_changed = False
-    for k, (number, fixture, is_new) in enumerate(pairs):
-        place, is_new = lit_source(before, lit, number, is_new)
+    for k, (place, is_new, fixture) in enumerate(placed):
         old = fit.rig.fixtures[place]
-        source[k], kept[k] = place, 0.0 if is_new else shadows_kept(old, fixture)
         carry[k, place] = 1.0
         shift[k] = np.log(fixture.level / old.level)
         added[k] = extra[k] ** 2 + (LIKE_OUTPUT**2 if is_new else 0.0)
-        if (fixture.beam_deg, fixture.optic) != (old.beam_deg, old.optic):
-            optic_changed = True
-            shift[k] += flux_ratio(old, fixture, old_shared)
-            added[k] += 0.0 if is_new else OPTIC_OUTPUT**2
+        if new_optic[k]:
+            follow_optic(k, new_optic[k], (old, fixture), fit, (many, few), carry, shift, added)
+        elif optic_of(fixture) != optic_of(old):
+            known_optic(k, (old, fixture), fit, few, carry, shift)
+        if optic_of(fixture) != optic_of(old) and not is_new:
+            added[k] += OPTIC_OUTPUT**2
         if fixture.tilt_deg != old.tilt_deg:
             added[k] += TILT_OUTPUT**2
         follow_place(k, place, old, fixture, is_new, (many, few), carry, added)
-    if optic_changed:
-        added[4 * many + BEAM] = OPTIC_BEAM**2
-    return Change(rig, carry, carry @ fit.theta + shift, added, source, kept)
+    source = np.array([place for place, _, _ in placed])
+    kept = [
+        0.0 if is_new else shadows_kept(fit.rig.fixtures[place], fixture)
+        for place, is_new, fixture in placed
+    ]
+    return Change(rig, carry, carry @ fit.theta + shift, added, source, np.array(kept))
+
+
+def optic_of(fixture):
+    """Return what tells one optic from another."""
+    return fixture.beam_deg, fixture.optic
+
+
+def new_optics(before, after):
+    """Return for each fixture after 0 where readings know its optic, else which new one it has.
+
+    before: the fixtures that were lit.
+    """
+    known = {optic_of(fixture): 0 for fixture in before}
+    numbers = [known.setdefault(optic_of(fixture), -len(known)) for fixture in after]
+    new = {number: k + 1 for k, number in enumerate(dict.fromkeys(n for n in numbers if n))}
+    return [new.get(number, 0) for number in numbers]
+
+
+def follow_optic(k, optic, pair, fit, counts, carry, shift, added):
+    """Enter how a new optic's lobe, and the light it passes, follow from the old one's."""
+    many, few = counts
+    old, fixture = pair
+    shared, doubt = fit.theta[4 * few :], Doubt()
+    slopes, flux = flux_slopes(old, shared), flux_of(old, shared)
+    # Linear round the fit, exact at it.
+    carry[k, 4 * few + OWN] = slopes
+    shift[k] += flux - slopes @ shared[OWN]
+    own = 4 * many + SHARED + 3 * (optic - 1) + np.arange(3)
+    deviation = np.array([doubt.beam, doubt.edge, doubt.skirt])
+    alike = OPTIC_ALIKE if fixture.optic is None else 0.0
+    carry[own, 4 * few + OWN] = alike
+    shift[own] = (1.0 - alike) * NOMINAL_SHARED[OWN]
+    wide = 1.0 - alike**2 if fixture.optic is None else MEASURED_DOUBT**2
+    added[own] = wide * deviation**2
+
+
+def known_optic(k, pair, fit, few, carry, shift):
+    """Enter how the gain of a fixture follows under an optic that another had before."""
+    shared = fit.theta[4 * few :]
+    old, fixture = pair
+    slopes = flux_slopes(old, shared) - flux_slopes(fixture, shared)
+    carry[k, 4 * few + OWN] = slopes
+    shift[k] += flux_ratio(old, fixture, shared) - slopes @ shared[OWN]
 
 
 def follow_place(k, place, old, fixture, is_new, counts, carry, added):
@@ -205,23 +258,3 @@ def shadows_kept(old, fixture):
     up = abs(fixture.height_cm - old.height_cm)
     wider = abs(np.log(half_logcos(fixture.beam_deg) / half_logcos(old.beam_deg)))
     return float(np.exp(-along / ALONG_CM - up / UP_CM - wider / WIDTH_LOG))
-
-
-def flux_ratio(old, new, shared):
-    """Return the log of the light through one fixture's optic over that through another's [1]."""
-    return log_flux(old.beam_deg, shared, old.optic) - log_flux(new.beam_deg, shared, new.optic)
-
-
-def log_flux(beam_deg, shared, optic=None):
-    """Return the log of the light a fixture of axial intensity 1 gives by a beam angle [1].
-
-    optic: its MeasuredOptic, where it has rays of its own.
-    """
-    nominal = half_logcos(beam_deg)
-    half = nominal * np.exp(shared[BEAM])
-    skirt = 2.0 * (1.0 - np.exp(-nominal)) * np.exp(shared[SKIRT])
-    u = -np.log(np.cos(ANGLES))
-    shape = np.exp(-LN2 * (u / half) ** shared[EDGE]) + skirt * np.cos(ANGLES)
-    if optic is not None:
-        shape = shape * optic.mean_ratio(ANGLES)
-    return float(np.log((shape * np.sin(ANGLES)).sum()))

@@ -50,12 +50,21 @@ def added_variance(old, new):
     Where both rigs have the same fixtures, what both added is the same error in both.
     """
     first, second = old.change.added, new.change.added
-    if first.shape == second.shape and (old.change.source == new.change.source).all():
+    if same_lamps(old.change, new.change):
         shared = np.minimum(first, second)
         both = (new.slopes - old.slopes) ** 2 @ shared
     else:
         both, shared = 0.0, 0.0
     return both + old.slopes**2 @ (first - shared) + new.slopes**2 @ (second - shared)
+
+
+def same_lamps(old, new):
+    """Return whether two Changes have the same fixtures under the same optics in one order."""
+    first, second = (
+        [(k, f.beam_deg, f.optic) for k, f in zip(c.source, c.rig.fixtures, strict=True)]
+        for c in (old, new)
+    )
+    return first == second
 
 
 def same_places(old, new):
@@ -140,27 +149,35 @@ class LightPath:
         """Return the derivatives before any change, and the remainder's covariance."""
         if self._ready is None:
             fit = self.field.calibrated
-            old = self.parts(fit.rig, fit.theta).joined(np.exp(fit.theta[: fit.rig.many]))
+            gain, shifts, shared = fit.rig.split(fit.theta)
+            laws = np.tile(shared, (fit.rig.many, 1))
+            old = self.parts(fit.rig.fixtures, shifts, laws).joined(np.exp(gain))
             self._ready = old[1], fit.gp.remainder_at(self.points)
         return self._ready
 
     def state(self, change):
         """Return the State of a Change at the points."""
-        parts = self.parts(change.rig, change.theta)
-        log_light, slopes = parts.joined(np.exp(change.theta[: change.rig.many]))
+        rig, theta = change.rig, change.theta
+        parts = self.parts(rig.fixtures, rig.shifts(theta), rig.laws(theta))
+        log_light, slopes = rig.joined(parts, theta)
         return State(change, self.ready()[0], log_light, slopes)
 
-    def parts(self, rig, theta):
-        """Return the LightParts of a rig, each fixture's worked out when first met."""
-        _, shifts, shared = rig.split(theta)
-        full = [replace(fixture, level=1.0, name="") for fixture in rig.fixtures]
-        keys = [(f, s.tobytes(), shared.tobytes()) for f, s in zip(full, shifts, strict=True)]
+    def parts(self, fixtures, shifts, laws):
+        """Return the LightParts of fixtures, each one's worked out when first met.
+
+        shifts (F, 3) [cm] and laws (F, 8): each one's errors of place and shared parameters.
+        """
+        full = [replace(fixture, level=1.0, name="") for fixture in fixtures]
+        law_keys = [law.tobytes() for law in laws]
+        keys = [(f, s.tobytes(), law) for f, s, law in zip(full, shifts, law_keys, strict=True)]
         known = {key: self._parts[key] for key in keys if key in self._parts}
-        met = [k for k, key in enumerate(keys) if key not in known]
-        if met:
+        for law in dict.fromkeys(law_keys):
+            met = [k for k, key in enumerate(keys) if key not in known and law_keys[k] == law]
+            if not met:
+                continue
             # All that are new at once: few rays each, so calls cost more than numbers.
-            some = Rig(rig.tank, [full[k] for k in met], rig.rocks)
-            theta = np.concatenate([np.zeros(len(met)), shifts[met].T.ravel(), shared])
+            some = Rig(self.field.tank, [full[k] for k in met], self.field.calibrated.rig.rocks)
+            theta = np.concatenate([np.zeros(len(met)), shifts[met].T.ravel(), laws[met[0]]])
             each = some.parts(some.geometry(self.points), theta).apart()
             known |= zip([keys[k] for k in met], each, strict=True)
             if len(self._parts) + len(met) <= KEPT:

@@ -3,7 +3,7 @@
 import numpy as np
 
 from .fixture_light import OutputEstimate
-from .forecast import log_flux
+from .flux import log_flux
 from .planned_light import AXIAL_TO_PPF, NORMAL_90, flux_slope
 from .rig import BEAM, EDGE, SHARED, SKIRT
 from .tank_law import OF_TANK, TankLaw

@@ -13,7 +13,7 @@ import numpy as np
 from .calibrate import REMAINDER, Doubt
 from .estimate import FieldSummary
 from .fixture_light import OutputEstimate
-from .forecast import ANGLES, log_flux
+from .flux import ANGLES, log_flux
 from .mixture import Mixture
 from .reach import reach_of
 from .rig import BEAM, EDGE, NOMINAL_SHARED, SHARED, SKIRT, Rig

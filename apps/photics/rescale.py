@@ -9,7 +9,8 @@ from dataclasses import dataclass
 
 import numpy as np
 
-from .forecast import flux_ratio, linked_fixtures
+from .flux import flux_ratio
+from .forecast import linked_fixtures
 from .rig import NOMINAL_SHARED, Rig
 
 # Deviation of a rescaling as a share of its own log. House rule.

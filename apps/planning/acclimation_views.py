@@ -9,6 +9,7 @@ from django.utils import timezone
 from django.views.decorators.http import require_POST
 
 from apps.common.htmx import go_to, render_part
+from apps.common.once import once
 from apps.common.removal import bring_back, offer_undo
 from apps.corals.access import readable_coral, writable_coral
 from apps.corals.models import Coral
@@ -68,6 +69,7 @@ def acclimation_list(request, tank_pk):
 
 
 @login_required
+@once(but="look")
 def acclimation_new(request, coral_pk):
     """Plan the way of one coral."""
     coral = writable_coral(request.user, coral_pk)
@@ -91,6 +93,7 @@ def acclimation_new(request, coral_pk):
 
 
 @login_required
+@once(but="look")
 def acclimation_tank_new(request, tank_pk):
     """Plan the way of all corals, led by the most sensitive."""
     tank = writable_tank(request.user, tank_pk)

@@ -7,6 +7,7 @@ from django.utils.timezone import now
 from django.views.decorators.http import require_POST
 
 from apps.common.htmx import render_part
+from apps.common.once import once
 from apps.planning.access import may_change_plan, readable_plan, writable_plan
 from apps.planning.hanging_answer import hanging_address
 from apps.planning.layout_asking import LayoutAsking
@@ -29,12 +30,14 @@ LAYOUT = Plan.Kind.LAYOUT
 
 
 @login_required
+@once()
 def tank_layout_new(request, tank_pk):
     tank = writable_tank(request.user, tank_pk)
     return ask(request, Plan(owner=request.user, tank=tank, kind=LAYOUT))
 
 
 @login_required
+@once()
 def layout_new(request):
     return ask(request, Plan(owner=request.user, kind=LAYOUT))
 

@@ -6,6 +6,7 @@ from django.shortcuts import redirect, render
 from django.urls import reverse
 from django.views.decorators.http import require_POST
 
+from apps.common.once import once
 from apps.common.removal import bring_back, offer_undo
 from apps.planning.access import readable_plan, writable_plan
 from apps.planning.models import Plan
@@ -48,6 +49,7 @@ def plan_restore(request, pk):
 
 @login_required
 @require_POST
+@once()
 def plan_duplicate(request, pk):
     """Keep a second copy of a plan, to ask something else of it."""
     plan = readable_plan(request.user, pk)

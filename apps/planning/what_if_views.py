@@ -11,6 +11,7 @@ from django.utils import timezone
 from django.views.decorators.http import require_POST
 
 from apps.common.htmx import render_part
+from apps.common.once import once
 from apps.common.units import UNIT_WORDS
 from apps.lighting.light_change_address import light_change_address, rows_query, typed_of
 from apps.lighting.models import LightChange
@@ -166,6 +167,7 @@ def rig_text(asked):
 
 @login_required
 @require_POST
+@once()
 def what_if_save(request, tank_pk):
     """Save the rig last shown as a plan of the tank."""
     tank = writable_tank(request.user, tank_pk)

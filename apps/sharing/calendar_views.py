@@ -8,6 +8,7 @@ from django.urls import reverse
 from django.utils import timezone
 from django.views.decorators.http import require_POST, require_safe
 
+from apps.common.pacing import CALENDAR, mark_wrong, paced
 from apps.common.tokens import hash_token, new_token
 from apps.planning.steps_calendar import steps_calendar
 from apps.sharing.models import CalendarLink
@@ -51,12 +52,13 @@ def calendar_link_close(request, tank_pk):
 
 
 @require_safe
+@paced(CALENDAR, plain=True)
 def open_calendar(request, token):
     link = CalendarLink.objects.for_token(token)
     if link is None:
-        response = HttpResponse("Nothing is here.\n", status=404, content_type="text/plain")
-        # Django logs the path of a 404, and this path holds the token.
-        response._has_been_logged = True
+        response = mark_wrong(
+            HttpResponse("Nothing is here.\n", status=404, content_type="text/plain")
+        )
     else:
         tank_url = request.build_absolute_uri(reverse("acclimation_list", args=[link.tank_id]))
         now = timezone.now()

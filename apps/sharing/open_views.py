@@ -1,8 +1,4 @@
-"""What a share link opens: the one way in without an account, read-only.
-
-There is no throttle on wrong tokens: 32 random bytes are not to be guessed, and counting by
-address would shut out honest visitors who share one.
-"""
+"""What a share link opens: the one way in without an account, read-only."""
 
 from functools import wraps
 
@@ -10,6 +6,7 @@ from django.http import FileResponse, Http404
 from django.shortcuts import get_object_or_404, render
 from django.views.decorators.http import require_safe
 
+from apps.common.pacing import PAGE, PHOTO, mark_wrong, paced
 from apps.common.units import CM, UNIT_CHOICES
 from apps.corals.models import HealthNote, Photo
 from apps.sharing.models import ShareLink
@@ -29,12 +26,13 @@ PRIVACY_HEADERS = {
 }
 
 
-def opened_by_token(links):
+def opened_by_token(links, pace=PAGE):
     """Call view(request, link, ...) for a token that opens; any other meets one same page."""
 
     def guard(view):
         @wraps(view)
         @require_safe
+        @paced(pace)
         def checked(request, token, **kwargs):
             link = links.objects.for_token(token)
             try:
@@ -45,6 +43,8 @@ def opened_by_token(links):
                 response = render(request, "sharing/shared_closed.html", status=404)
                 # Django logs the path of a 404, and this path holds the token.
                 response._has_been_logged = True
+            if link is None:
+                mark_wrong(response)
             for name, value in PRIVACY_HEADERS.items():
                 response[name] = value
             return response
@@ -90,7 +90,7 @@ def shown_notes(link):
     return list(notes.select_related("coral").prefetch_related("photos")[:NOTES_SHOWN])
 
 
-@opened_by_token(ShareLink)
+@opened_by_token(ShareLink, PHOTO)
 def shared_photo(request, link, key, size="image"):
     """Hand out one photo of the tank's present notes, if the link shows photos."""
     if not link.show_photos:

@@ -10,6 +10,7 @@ from django.urls import reverse
 from django.views.decorators.http import require_POST
 
 from apps.common.htmx import go_to
+from apps.common.once import once
 from apps.common.removal import bring_back, offer_undo
 from apps.common.units import LengthField, NumberField
 from apps.common.validation import WholeModelForm
@@ -89,6 +90,7 @@ def log_list(request, tank_pk):
 
 
 @login_required
+@once()
 def log_new(request, tank_pk):
     tank = writable_tank(request.user, tank_pk)
     series = LoggedSeries(tank=tank, created_by=request.user)

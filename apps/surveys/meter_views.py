@@ -8,6 +8,7 @@ from django.utils import timezone
 from django.views.decorators.http import require_POST
 
 from apps.common.htmx import go_to, render_part
+from apps.common.once import once
 from apps.common.removal import bring_back, offer_undo
 from apps.surveys.forms import MeterForm
 from apps.surveys.models import Meter
@@ -23,6 +24,7 @@ def meter_list(request):
 
 
 @login_required
+@once()
 def meter_new(request):
     return _form_page(request, Meter(owner=request.user), said="is kept")
 

@@ -7,6 +7,7 @@ from django.urls import reverse
 from django.views.decorators.http import require_POST
 
 from apps.common.htmx import go_to
+from apps.common.once import once
 from apps.photics.grid_rule import rule_grid
 from apps.surveys.access import readable_survey, writable_survey
 from apps.surveys.plan_drawing import draw_points
@@ -16,6 +17,7 @@ from apps.tanks.access import may_write
 
 
 @login_required
+@once()
 def survey_plan(request, survey_pk):
     survey = writable_survey(request.user, survey_pk)
     tank, unit = survey.tank, request.user.units

@@ -8,6 +8,7 @@ from django.utils import timezone
 from django.views.decorators.http import require_POST
 
 from apps.common.htmx import go_to, render_part
+from apps.common.once import once
 from apps.common.removal import bring_back, offer_undo
 from apps.lighting.history import light_history
 from apps.surveys.access import readable_survey, removed_survey, writable_survey
@@ -30,6 +31,7 @@ def survey_list(request, tank_pk):
 
 
 @login_required
+@once()
 def survey_new(request, tank_pk):
     tank = writable_tank(request.user, tank_pk)
     survey = Survey(tank=tank, created_by=request.user, taken_at=timezone.now())

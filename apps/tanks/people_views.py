@@ -10,6 +10,8 @@ from django.urls import reverse
 from django.views.decorators.cache import never_cache
 from django.views.decorators.http import require_GET, require_http_methods, require_POST
 
+from apps.common.once import once
+from apps.common.pacing import PAGE, mark_wrong, paced
 from apps.tanks.access import owned_tank, readable_tank
 from apps.tanks.forms import InvitationForm, MembershipForm
 from apps.tanks.joining import accept_invitation, invite
@@ -21,6 +23,7 @@ SHOWN_ONCE = "invitation_link"
 
 @login_required
 @require_http_methods(["GET", "POST"])
+@once()
 def invitation_new(request, tank_pk):
     tank = owned_tank(request.user, tank_pk)
     invitation = Invitation(tank=tank)
@@ -62,6 +65,7 @@ def invitation_cancel(request, tank_pk, invitation_pk):
 
 @require_http_methods(["GET", "POST"])
 @never_cache
+@paced(PAGE)
 def invitation_open(request, token):
     """The invited one's page: look at who invites to what, then accept or decline.
 
@@ -69,7 +73,7 @@ def invitation_open(request, token):
     """
     invitation = Invitation.objects.for_token(token)
     if invitation is None:
-        return render(request, "tanks/invitation_gone.html", status=404)
+        return mark_wrong(render(request, "tanks/invitation_gone.html", status=404))
     if request.method == "POST":
         if not request.user.is_authenticated:
             return redirect_to_login(request.path)

@@ -6,6 +6,7 @@ from django.shortcuts import get_object_or_404, redirect, render
 from django.urls import reverse
 from django.views.decorators.http import require_http_methods, require_POST
 
+from apps.common.once import once
 from apps.common.removal import bring_back, offer_undo
 from apps.tanks.access import writable_tank
 from apps.tanks.forms import RockForm
@@ -14,6 +15,7 @@ from apps.tanks.models import Rock
 
 @login_required
 @require_http_methods(["GET", "POST"])
+@once()
 def rock_new(request, tank_pk):
     tank = writable_tank(request.user, tank_pk)
     return _answer(request, tank, Rock(tank=tank), "tanks/rock_new.html")

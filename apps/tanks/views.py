@@ -8,6 +8,7 @@ from django.utils import timezone
 from django.views.decorators.http import require_GET, require_http_methods, require_POST
 
 from apps.accounts.time_zones import time_zone_names
+from apps.common.once import once
 from apps.common.removal import bring_back, offer_undo
 from apps.tanks.access import may_write, owned_tank, readable_tank, writable_tank
 from apps.tanks.beginning import beginning_of
@@ -52,6 +53,7 @@ def tank_detail(request, tank_pk):
 
 @login_required
 @require_http_methods(["GET", "POST"])
+@once()
 def tank_new(request):
     tank = Tank(owner=request.user, time_zone=request.user.time_zone)
     form = TankForm(request.POST or None, instance=tank, unit=request.user.units)

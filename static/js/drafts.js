@@ -20,6 +20,9 @@ import { newMark } from "./marks.js";
 const keeper = document.body.dataset.keeper;
 const PREFIX = `reeflog-draft:${keeper}:`;
 const MARK_FIELD = "draft_mark";
+// New with every page: it is put back, so that what was sent and is sent again is known, but a page
+// that differs by it alone holds nothing of the keeper's.
+const ONCE_FIELD = "form_mark";
 // Drafts of a month ago say nothing useful any more.
 const OLDEST_MS = 31 * 24 * 3600 * 1000;
 
@@ -49,6 +52,10 @@ function values(form) {
   return [...new FormData(form)].filter(
     ([name, value]) => typeof value === "string" && !not.has(name),
   );
+}
+
+function typed(pairs) {
+  return JSON.stringify(pairs.filter(([name]) => name !== ONCE_FIELD));
 }
 
 function fill(form, pairs) {
@@ -126,7 +133,7 @@ function keep(form) {
   } else if (
     draft &&
     Date.now() - draft.at < OLDEST_MS &&
-    JSON.stringify(draft.values) !== JSON.stringify(fresh)
+    typed(draft.values) !== typed(fresh)
   ) {
     // Pages that build rows as they are needed make room for the kept ones first.
     form.dispatchEvent(new CustomEvent("drafts:restore", { detail: draft.values, bubbles: true }));

@@ -22,6 +22,7 @@ document.body.addEventListener("htmx:sendError", () =>
 function refusal(status) {
   if (status >= 500) return "Something went wrong on the server. What you typed is still here; try again in a moment.";
   if (status === 400 || status === 413) return "That is too much to send at once. What you typed is still here; send a part of it.";
+  if (status === 429) return "That was asked too often in a short time. Wait a few minutes, then go on.";
   return "That is no longer here, or you may not change it. What you typed is still on this page.";
 }
 

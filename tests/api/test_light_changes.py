@@ -84,8 +84,10 @@ def rig(tank, days=0):
 
 
 def test_fixtures_are_hung_with_all_that_can_be_set(post, tank, panel):
-    told = PLACE | {"turn_deg": 90, "beam_deg": 55, "level_percent": 70, "loss_percent": 4}
+    set_too = {"turn_deg": 90, "tilt_deg": -9, "beam_deg": 55, "level_percent": 70}
+    told = PLACE | set_too | {"loss_percent": 4}
     levels = {"channel_levels": {"Blue": 50, "White": 100}}
+    assert set(told | levels) == set(HungFixture.SETTINGS)
     change = post(9, {"fixture": panel.pk} | told | levels)
     (row,) = change["hung"]
     assert change["tells_rig"] and row["number"] == 1 and row["fixture"] == panel.pk
@@ -294,6 +296,31 @@ def test_all_that_is_wrong_is_told_at_once(client, tank, hung):
     body = entry(9, {"number": 1, "x_cm": 500}, factor=1, day_hours=8, ramp_hours=5)
     answer = client.post(url(tank), body | {"taken_down": [9]}, format="json")
     assert {"ramp_hours", "hung", "taken_down"} == set(answer.data)
+
+
+def test_what_cannot_be_read_is_told_beside_what_cannot_be(client, tank, panel, hung):
+    body = entry(
+        9,
+        {"number": 1, "height_cm": "high", "x_cm": 500},
+        {"number": "one", "x_cm": 500},
+        {"fixture": panel.pk, "height_cm": None, "y_cm": 9},
+        {"number": 2, "level_percent": 101},
+        5,
+        {"number": 2, "y_cm": 500},
+    )
+    told = client.post(url(tank), body, format="json").data["hung"]
+    assert {index: sorted(row) for index, row in told.items()} == {
+        0: ["height_cm", "x_cm"],
+        1: ["number"],
+        2: ["height_cm", "x_cm"],
+        3: ["level_percent"],
+        4: ["non_field_errors"],
+        5: ["number"],
+    }
+    assert "null" in told[2]["height_cm"][0]
+    # Without a moment it is not known what hung; what is odd in itself is told all the same.
+    late = client.post(url(tank), body | {"happened_at": "late"}, format="json").data
+    assert "happened_at" in late and set(late["hung"]) == {0, 1, 2, 3, 4}
 
 
 # --- The day it starts -----------------------------------------------------------------------

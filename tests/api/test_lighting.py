@@ -10,7 +10,7 @@ from apps.photics.photometry_ies import read_ies
 from tests.factories import hang, make_day_curve, make_fixture, make_light_change
 from tests.photics.photometric_files import LAMBERTIAN, ies_text, lobe
 
-FIXTURE = {"name": "Bar", "kind": "bar", "lit_length_cm": 80, "lit_width_cm": 4}
+FIXTURE = {"name": "Bar", "kind": "bar", "lit_length_cm": 80, "lit_width_cm": 4, "beam_deg": 90}
 
 
 def api(user):
@@ -60,6 +60,14 @@ def test_library_is_its_owners_alone(request, owner, who):
     client = api(request.getfixturevalue(who))
     assert client.get(f"/api/v1/fixtures/{fixture.pk}/").status_code == 404
     assert client.get("/api/v1/fixtures/").data["results"] == []
+
+
+def test_angle_must_be_told_where_the_optic_is_one(owner):
+    body = {name: value for name, value in FIXTURE.items() if name != "beam_deg"}
+    refused = api(owner).post("/api/v1/fixtures/", body, format="json")
+    assert refused.status_code == 400 and "named optic" in refused.data["beam_deg"][0]
+    named = api(owner).post("/api/v1/fixtures/", body | {"optic": "medium"}, format="json")
+    assert named.status_code == 201 and named.data["beam_deg"] == 90
 
 
 def test_fixture_told_wrongly_is_corrected_where_it_hangs(owner, tank):

@@ -96,3 +96,32 @@ def test_readings_stay_when_the_sign_in_ran_out(open_page, tank):
     page.get_by_role("button", name="Save readings").click()
     expect(page.get_by_text("You are no longer signed in.")).to_be_in_viewport()
     assert len(drafts(page)) == 1
+
+
+def shrimps(open_page, tank):
+    """Open the form of the water log and fill it in."""
+    page = open_page(f"/tanks/{tank.pk}/water/new/")
+    page.get_by_label("new animals").check()
+    page.get_by_label("In your words").fill("Two shrimps")
+    return page
+
+
+def test_form_whose_answer_got_lost_is_put_back_and_entered_once(open_page, tank):
+    page = shrimps(open_page, tank)
+    # The server takes it, and nothing of that comes back.
+    page.route("**/water/new/", lambda route: (route.fetch(max_redirects=0), route.abort()))
+    save(page)
+    page.context.clear_cookies(name="reeflog_taken_drafts")
+    assert tank.water_events.count() == 1
+    page = open_page(f"/tanks/{tank.pk}/water/new/")
+    expect(page.get_by_text(PUT_BACK)).to_be_visible()
+    save(page)
+    expect(page.get_by_text("This was sent twice")).to_be_visible()
+    assert tank.water_events.count() == 1 and drafts(page) == []
+
+
+def test_double_tap_makes_one(open_page, tank):
+    page = shrimps(open_page, tank)
+    page.get_by_role("main").get_by_role("button", name="Save").dblclick()
+    page.wait_for_url(f"**/tanks/{tank.pk}/water/")
+    assert tank.water_events.count() == 1

@@ -12,6 +12,7 @@ from apps.photics.day_change import (
     copied,
     joined,
     joined_full_hours,
+    lit_time,
     mirrored,
     par_for_dli,
     scaled_to_dli,
@@ -131,3 +132,27 @@ def test_shares_that_make_no_whole_are_refused(shares):
 
 def test_docstring_examples():
     assert doctest.testmod(module).failed == 0
+
+
+@pytest.mark.parametrize(
+    ("days", "hours"),
+    [
+        ([], 0),
+        ([DARK], 0),
+        # Past midnight, its evening within another's.
+        ([EVENING, DayCurve(((480, 1), (960, 0.1)))], 17),
+        ([DayCurve(((0, 0.02), (1440, 0.02)), moonlight=True)], 24),
+        # An hour in the middle is dark.
+        ([DayCurve(((480, 1), (540, 0), (600, 0), (660, 1)))], 2),
+    ],
+)
+def test_time_with_any_light_is_that_of_any_curve(days, hours):
+    lit = lit_time(days)
+    assert lit.full_hours == pytest.approx(hours, abs=1e-12)
+    assert lit.photoperiod_hours == pytest.approx(hours, abs=1e-12)
+
+
+@settings(max_examples=50, deadline=None, derandomize=True)
+@given(curves())
+def test_one_curves_lit_time_is_its_photoperiod(curve):
+    assert lit_time([curve]).full_hours == pytest.approx(curve.photoperiod_hours, abs=1e-9)

@@ -113,6 +113,45 @@ def test_a_move_widens_the_interval(traced):
     assert width(field.forecast(moved)) > 1.1 * width(field)
 
 
+def test_a_lens_on_one_leaves_the_others_light_as_it_was(traced):
+    case, field = traced
+    left, right = case.fixtures
+    lensed = replace(left, beam_deg=50)
+    at = case.truth_points_cm
+    both = field.forecast([lensed, right]).at(at).par_umol
+    alone = field.forecast([lensed, replace(right, level=0.0)]).at(at).par_umol
+    other = field.forecast([replace(left, level=0.0), right]).at(at).par_umol
+    np.testing.assert_allclose(both, alone + other, rtol=0.02)
+
+
+def test_a_lens_on_one_makes_unsure_what_it_lights(traced):
+    case, field = traced
+    left, right = case.fixtures
+    at = np.array([(left.x_cm, left.y_cm, 25.0), (right.x_cm, right.y_cm, 25.0)])
+
+    def width(f):
+        found = f.at(at)
+        return np.log(found.high_umol / found.low_umol)
+
+    wider = width(field.forecast([replace(left, beam_deg=50), right])) / width(field)
+    assert wider[0] > 2.0
+    # Some of the left one's light gets there too.
+    assert wider[1] < 1.6
+
+
+def test_an_optic_that_hangs_already_is_no_new_one():
+    points = grid_points()
+    mixed = (PAIR[0], replace(PAIR[1], beam_deg=60))
+    field = fit_light_field(points, light_of(mixed, points), tank=TANK, fixtures=mixed)
+    swapped = field.forecast((replace(PAIR[0], beam_deg=60), mixed[1]))
+    strange = field.forecast((replace(PAIR[0], beam_deg=58), mixed[1]))
+    assert swapped.rig_fit.rig.optics == 0
+    assert strange.rig_fit.rig.optics == 1
+    at = spots()
+    widths = [np.median(f.at(at).high_umol / f.at(at).low_umol) for f in (swapped, strange)]
+    assert widths[0] < widths[1]
+
+
 def test_explanation_of_a_forecast_adds_up(traced):
     case, field = traced
     then = field.forecast(dimmed(case.fixtures, 1.0, 0.5))

@@ -2,8 +2,10 @@
 
 from django import template
 from django.conf import settings
+from django.utils.html import format_html
 from lucide.templatetags.lucide import lucide
 
+from apps.common.once import FIELD, MARK, new_mark
 from apps.common.removal import UNDO_TAG
 from apps.common.units import CM, format_length, from_cm
 
@@ -44,6 +46,20 @@ def reader_unit(context):
     request = context.get("request")
     user = getattr(request, "user", None)
     return getattr(user, "units", CM) if user and user.is_authenticated else CM
+
+
+@register.simple_tag(takes_context=True)
+def form_mark(context):
+    """Give a form that makes a row its mark, so that sent twice it makes one (`once.py`)."""
+    request = context.get("request")
+    sent = request.POST.get(FIELD, "") if request else ""
+    mark = sent if MARK.fullmatch(sent) else new_mark()
+    # Off: a browser that fills a page again after a reload would bring the old mark back.
+    return format_html(
+        '<input type="hidden" name="{}" value="{}" autocomplete="off" data-keep-hidden>',
+        FIELD,
+        mark,
+    )
 
 
 @register.filter

@@ -1,0 +1,96 @@
+"""A form that makes a new row makes it once, however often it is sent.
+
+A page gives such a form a mark of its own (`{% form_mark %}`). The view's writes and the note
+that this form was taken are one transaction, so a second tap waits for the first, is led where
+the first was led, and writes nothing. The same form sent anew with other content, after going
+back, is taken for another entry: nothing typed is lost, and the keeper is told that both stand.
+A page asked for anew has a new mark.
+"""
+
+import datetime as dt
+import functools
+import hashlib
+import json
+import re
+import secrets
+
+from django.contrib import messages
+from django.db import transaction
+from django.utils import timezone
+
+from apps.common import drafts
+from apps.common.htmx import go_to
+from apps.common.models import SentForm
+
+FIELD = "form_mark"
+MARK = re.compile(r"[0-9a-f]{32}")
+# What differs each time the same form is sent.
+NOT_CONTENT = {"csrfmiddlewaretoken", drafts.FIELD}
+# As long as a draft is kept: a form put back on a page brings its mark along.
+KEPT_FOR = dt.timedelta(seconds=drafts.KEPT_FOR)
+SENT_TWICE = "This was sent twice, and is entered once. For another one, open its page anew."
+BOTH_STAND = (
+    "You had sent this form before with other content, and that entry stands, too. If this one "
+    "was to correct it, take the other away."
+)
+
+
+def new_mark():
+    return secrets.token_hex(16)
+
+
+def once(*, but=None):
+    """Return a decorator for views that make a row of what a page's form sends.
+
+    Put it below `login_required` and whatever else may lead elsewhere. `but` names a button of
+    the form that only looks. A form without a mark is taken as often as it comes.
+    """
+
+    def decorate(view):
+        @functools.wraps(view)
+        def guarded(request, *args, **kwargs):
+            mark = request.POST.get(FIELD, "") if request.method == "POST" else ""
+            if not MARK.fullmatch(mark) or but in request.POST:
+                return view(request, *args, **kwargs)
+            return _answer_once(request, mark, lambda: view(request, *args, **kwargs))
+
+        guarded.makes_once = True
+        return guarded
+
+    return decorate
+
+
+@transaction.atomic
+def _answer_once(request, mark, answer):
+    # Two at once: the second waits here until the first has written all, or failed.
+    form, is_new = SentForm.objects.get_or_create(
+        keeper=request.user, mark=mark, content=_content_of(request)
+    )
+    if not is_new:
+        messages.success(request, SENT_TWICE)
+        return go_to(request, form.led_to)
+    response = answer()
+    form.led_to = response.get("HX-Redirect") or response.get("Location") or ""
+    if not form.led_to:
+        # Shown again, with what is wrong or still to do: not taken.
+        form.delete()
+        return response
+    form.save(update_fields=["led_to"])
+    others = request.user.sent_forms.exclude(pk=form.pk)
+    if others.filter(mark=mark).exists():
+        messages.warning(request, BOTH_STAND)
+    others.filter(sent_at__lt=timezone.now() - KEPT_FOR).delete()
+    return response
+
+
+def _content_of(request):
+    """Return the fingerprint of what a form sends, its files included."""
+    told = sorted((name, texts) for name, texts in request.POST.lists() if name not in NOT_CONTENT)
+    digest = hashlib.sha256(json.dumps([request.path, told]).encode())
+    for name, files in sorted(request.FILES.lists()):
+        for file in files:
+            digest.update(json.dumps([name, file.name, file.size]).encode())
+            for chunk in file.chunks():
+                digest.update(chunk)
+            file.seek(0)
+    return digest.hexdigest()

@@ -1,0 +1,143 @@
+"""Slowing down whoever asks too often at the addresses that open without an account.
+
+Two counts. How often one network asks at one address is counted by each worker for itself: it
+spares the server a script, and people who click, drag and poll stay far below. Wrong addresses
+of a network are counted by all workers together; beyond `WRONG` that network gets no answer for
+a while but at addresses that it had opened before, so that a guesser does not shut out the honest
+ones beside it.
+"""
+
+import hashlib
+import ipaddress
+import time
+from dataclasses import dataclass
+from functools import wraps
+
+from allauth.account.adapter import get_adapter
+from django.core.cache import caches
+from django.core.exceptions import ImproperlyConfigured, PermissionDenied
+from django.http import HttpResponse
+from django.shortcuts import render
+
+# A keeper's own network: the part of an IPv6 address that a provider hands out at least.
+IPV6_NETWORK_BITS = 64
+# A calendar that asks once a week is still known.
+KNOWN_FOR_S = 8 * 24 * 3600
+
+
+@dataclass(frozen=True)
+class Pace:
+    """At most so many requests in a stretch of time [s]."""
+
+    name: str
+    most: int
+    within_s: int
+
+
+# 256 random bits are not guessed at any pace; this spares the database, too.
+WRONG = Pace("wrong", 60, 600)
+# A slider drawn without a rest asks up to 20 times a second, a club in one hall a few hundred
+# times a minute; a page of notes brings a hundred photos at once.
+PAGE = Pace("page", 3000, 600)
+PHOTO = Pace("photo", 6000, 600)
+# Calendar programs ask from every few minutes to once a day, several in one home.
+CALENDAR = Pace("calendar", 120, 3600)
+
+
+def paced(pace, *, plain=False):
+    """Return a decorator for view(request, token, ...) that holds a Pace; `plain` answers text.
+
+    A view tells by `mark_wrong` that its token opens nothing.
+    """
+
+    def decorate(view):
+        @wraps(view)
+        def held(request, token, **kwargs):
+            visitor = _fingerprint(network_of(request))
+            address = _fingerprint(visitor, token)
+            if wait_s := _wait_s(pace, visitor, address):
+                return too_many(request, wait_s, plain=plain)
+            response = view(request, token, **kwargs)
+            if getattr(response, "is_wrong_address", False):
+                _count(caches["default"], WRONG, visitor)
+            else:
+                _remember(address)
+            return response
+
+        return held
+
+    return decorate
+
+
+def mark_wrong(response):
+    """Say of an answer that its address opens nothing, and return it."""
+    response.is_wrong_address = True
+    # Django logs the path of a 404, and this path holds a token.
+    response._has_been_logged = True
+    return response
+
+
+def network_of(request):
+    """Return the network a request comes from, told as sign-in throttles tell it."""
+    try:
+        # Trusts as many proxies as REEFLOG_PROXY_COUNT says.
+        ip = ipaddress.ip_address(get_adapter().get_client_ip(request))
+    except (PermissionDenied, ImproperlyConfigured, ValueError):
+        return "unknown"
+    if ip.version == 4:
+        return str(ip)
+    return str(ipaddress.ip_network((ip, IPV6_NETWORK_BITS), strict=False))
+
+
+def too_many(request, wait_s, *, plain=False):
+    """Return the answer to one request too many, which says when to come back."""
+    minutes = -(-wait_s // 60)
+    wait = "a minute" if minutes == 1 else f"{minutes} minutes"
+    if plain:
+        text = f"Asked too often. Please ask again in {wait}.\n"
+        response = HttpResponse(text, status=429, content_type="text/plain; charset=utf-8")
+    else:
+        response = render(request, "asked_too_often.html", {"wait": wait}, status=429)
+    response["Retry-After"] = wait_s
+    response["Cache-Control"] = "private, no-store"
+    response["Referrer-Policy"] = "no-referrer"
+    response._has_been_logged = True
+    return response
+
+
+def _wait_s(pace, visitor, address):
+    """Return how long a visitor must wait [s]; 0 when they may go on."""
+    wrong = caches["default"].get(_key(WRONG, visitor), 0)
+    if wrong >= WRONG.most and not _is_known(address):
+        return _left_s(WRONG)
+    return _left_s(pace) if _count(caches["paces"], pace, address) > pace.most else 0
+
+
+def _count(cache, pace, whom):
+    key = _key(pace, whom)
+    count = cache.get(key, 0) + 1
+    cache.set(key, count, pace.within_s)
+    return count
+
+
+def _key(pace, whom):
+    return f"pace:{pace.name}:{whom}:{int(time.time() // pace.within_s)}"
+
+
+def _left_s(pace):
+    return int(pace.within_s - time.time() % pace.within_s) + 1
+
+
+def _remember(address):
+    # Written once a worker, not once a request.
+    if caches["paces"].add(f"known:{address}", True, KNOWN_FOR_S // 2):
+        caches["default"].set(f"known:{address}", True, KNOWN_FOR_S)
+
+
+def _is_known(address):
+    return caches["default"].get(f"known:{address}", False)
+
+
+def _fingerprint(*parts):
+    # Neither whose network it is nor the token is kept.
+    return hashlib.sha256("\n".join(parts).encode()).hexdigest()
