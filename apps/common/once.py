@@ -3,7 +3,7 @@
 A page gives such a form a mark of its own (`{% form_mark %}`). The view's writes and the note
 that this form was taken are one transaction, so a second tap waits for the first, is led where
 the first was led, and writes nothing. The same form sent anew with other content, after going
-back, is taken for another entry: nothing typed is lost, and the keeper is told that both stand.
+back, is taken for another entry: nothing typed is lost, and the keeper is told so.
 A page asked for anew has a new mark.
 """
 
@@ -29,9 +29,9 @@ NOT_CONTENT = {"csrfmiddlewaretoken", drafts.FIELD}
 # As long as a draft is kept: a form put back on a page brings its mark along.
 KEPT_FOR = dt.timedelta(seconds=drafts.KEPT_FOR)
 SENT_TWICE = "This was sent twice, and is entered once. For another one, open its page anew."
-BOTH_STAND = (
-    "You had sent this form before with other content, and that entry stands, too. If this one "
-    "was to correct it, take the other away."
+ANOTHER_ENTRY = (
+    "You had sent this form before, with other content, and this is another entry. If it was to "
+    "correct the one before, take that one away."
 )
 
 
@@ -78,7 +78,7 @@ def _answer_once(request, mark, answer):
     form.save(update_fields=["led_to"])
     others = request.user.sent_forms.exclude(pk=form.pk)
     if others.filter(mark=mark).exists():
-        messages.warning(request, BOTH_STAND)
+        messages.warning(request, ANOTHER_ENTRY)
     others.filter(sent_at__lt=timezone.now() - KEPT_FOR).delete()
     return response
 

@@ -32,6 +32,24 @@ def bounds_check(model, field, low, high, *, null=False):
     return CheckConstraint(condition=condition, name=f"{model}_{field}_bounds")
 
 
+# A moment is judged by the year at its own place, which a stored one no longer tells: before this
+# one it was still the year before everywhere on earth.
+FIRST_DAY = dt.date(limits.ENTRY_YEAR_MIN, 1, 1)
+FIRST_MOMENT = dt.datetime(limits.ENTRY_YEAR_MIN, 1, 1, tzinfo=dt.UTC) - dt.timedelta(hours=14)
+
+
+def year_check(model, field, first=FIRST_DAY, *, null=False):
+    """Return the database constraint that says what `too_early` says of a day.
+
+    Pass FIRST_MOMENT for a moment. How far ahead a day may lie hangs on today, which no constraint
+    knows: that stays with the model's clean().
+    """
+    condition = Q(**{f"{field}__gte": first})
+    if null:
+        condition |= Q(**{f"{field}__isnull": True})
+    return CheckConstraint(condition=condition, name=f"{model}_{field}_year")
+
+
 def too_early(**moments):
     """Return {field: sentence} of the dates and moments that lie before any honest entry."""
     first = limits.ENTRY_YEAR_MIN

@@ -5,7 +5,7 @@ from django.core.exceptions import ValidationError
 from django.db import models
 
 from apps.common.removal import Removable, RemovableQuerySet
-from apps.common.validation import bounds, bounds_check, too_early
+from apps.common.validation import bounds, bounds_check, too_early, year_check
 from apps.photics import limits
 from apps.photics.coral_colour import PROBLEMS
 from apps.photics.regions import BOX, ELLIPSE, OUTLINE, Region
@@ -157,6 +157,7 @@ class CoralSize(Removable):
         constraints = [
             bounds_check("coralsize", "diameter_cm", *LENGTH),
             bounds_check("coralsize", "area_cm2", *AREA, null=True),
+            year_check("coralsize", "measured_on"),
         ]
 
     def __str__(self):

@@ -170,8 +170,11 @@ class NoteForm(WholeModelForm, forms.ModelForm):
         help_text=f"{FORMAT_WORDS}. Place and camera data are taken out; only people who may see "
         "this tank see it.",
     )
-    # The version that was on the page, so that what was saved elsewhere since is not lost.
-    knows = forms.IntegerField(required=False, min_value=0, widget=forms.HiddenInput)
+    # The version that was on the page, so that what was saved elsewhere since is not lost; a draft
+    # that is put back brings along the one it was typed over.
+    knows = forms.IntegerField(
+        required=False, min_value=0, widget=forms.HiddenInput(attrs={"data-keep-hidden": ""})
+    )
     photos_gone = forms.ModelMultipleChoiceField(
         label="Delete for good", queryset=None, required=False, widget=forms.CheckboxSelectMultiple
     )

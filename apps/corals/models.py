@@ -10,7 +10,7 @@ from django.db import models
 from django.db.models.functions import Cast
 
 from apps.common.removal import Removable, RemovableQuerySet
-from apps.common.validation import bounds, bounds_check, too_early
+from apps.common.validation import bounds, bounds_check, too_early, year_check
 from apps.corals.colour_models import CoralSize, PhotoColour
 from apps.corals.version_models import OtherVersion
 from apps.corals.water_models import WaterEvent
@@ -94,6 +94,7 @@ class Coral(Removable):
         constraints = [
             bounds_check("coral", "band_low_umol", *BAND, null=True),
             bounds_check("coral", "band_high_umol", *BAND, null=True),
+            year_check("coral", "added_on"),
         ]
 
     def __str__(self):
@@ -192,6 +193,7 @@ class Spot(Removable):
             bounds_check("spot", "x_cm", 0, limits.TANK_SIDE_MAX_CM),
             bounds_check("spot", "y_cm", 0, limits.TANK_SIDE_MAX_CM),
             bounds_check("spot", "depth_cm", 0, limits.TANK_DEPTH_MAX_CM),
+            year_check("spot", "since"),
         ]
 
     def __str__(self):

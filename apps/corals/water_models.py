@@ -6,7 +6,7 @@ from django.db import models
 from django.utils import timezone
 
 from apps.common.removal import Removable, RemovableQuerySet
-from apps.common.validation import bounds, bounds_check, too_early
+from apps.common.validation import FIRST_MOMENT, bounds, bounds_check, too_early, year_check
 from apps.photics import limits
 from apps.tanks.models import Tank
 
@@ -57,7 +57,10 @@ class WaterEvent(Removable):
     class Meta:
         ordering = ["-happened_at", "-pk"]
         indexes = [models.Index(fields=["tank", "happened_at"], name="water_event_by_tank")]
-        constraints = [bounds_check("water_event", "value", *WATER_VALUE, null=True)]
+        constraints = [
+            bounds_check("water_event", "value", *WATER_VALUE, null=True),
+            year_check("water_event", "happened_at", FIRST_MOMENT),
+        ]
 
     def __str__(self):
         return f"{self.happened_at:%Y-%m-%d} {self.told()}"

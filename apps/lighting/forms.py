@@ -52,6 +52,20 @@ class LightChangeForm(WholeModelForm, forms.ModelForm):
         # Left out, it is something else; the words then say what.
         self.fields["reason"].required = False
 
+    @property
+    def opens_day(self):
+        """Whether the day's fields are shown at once: wrong, told anew, or never told before."""
+        names = ("day_hours", "ramp_hours")
+        anew = self.is_bound and any(name in self.changed_data for name in names)
+        if anew or any(name in self.errors for name in names):
+            return True
+        return not self.instance.tank.light_changes.present().exclude(pk=self.instance.pk).exists()
+
+    @property
+    def opens_factor(self):
+        """Whether the factor is shown at once: wrong, or anything but 1."""
+        return "factor" in self.errors or str(self["factor"].value() or "1") not in ("1", "1.0")
+
     def clean_reason(self):
         return self.cleaned_data["reason"] or LightChange.Reason.OTHER
 

@@ -8,7 +8,7 @@ from django.db import models
 from django.utils import timezone
 
 from apps.common.removal import Removable, RemovableQuerySet
-from apps.common.validation import bounds, bounds_check, too_early
+from apps.common.validation import FIRST_MOMENT, bounds, bounds_check, too_early, year_check
 from apps.lighting.day_models import DayCurve, RunningCurve, Zone
 from apps.lighting.optic_models import (
     FAMILY_BEAM_DEG,
@@ -113,6 +113,7 @@ class LightChange(Removable):
             bounds_check("light_change", "factor", *FACTOR),
             bounds_check("light_change", "day_hours", *HOURS, null=True),
             bounds_check("light_change", "ramp_hours", *HOURS),
+            year_check("light_change", "happened_at", FIRST_MOMENT),
         ]
 
     def __str__(self):

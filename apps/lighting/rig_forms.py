@@ -109,6 +109,10 @@ class FixtureChoice(forms.TypedChoiceField):
             choices=choices, coerce=self.fixtures.get, empty_value=None, label="Fixture", **kwargs
         )
 
+    def has_changed(self, initial, data):
+        # A row is filled by key and cleans to the Fixture; only keys compare.
+        return str(initial or "") != str(data or "")
+
 
 class HungForm(WholeModelForm, forms.ModelForm):
     """Where one fixture hangs and how it is set, in the keeper's unit of length.
@@ -119,6 +123,9 @@ class HungForm(WholeModelForm, forms.ModelForm):
     # Constraints say in the database what the validators say; each asks it once. A row that is
     # only tried, many times a second, and never saved, goes without.
     checks_constraints = True
+
+    # Whether its fields are shown at once whatever they say; rows folded up say it in one line.
+    opens = False
 
     # Which of those that hung before this row is about.
     number = forms.IntegerField(required=False, widget=forms.HiddenInput)
@@ -163,6 +170,24 @@ class HungForm(WholeModelForm, forms.ModelForm):
             label="Lost in 1,000 h", words=PERCENT_WORDS, low=LOSS[0], high=LOSS[1], required=False
         )
         add_level_fields(self, *self.channels_shown())
+
+    @property
+    def stands_open(self):
+        """Whether its fields are shown at once: wrong, told anew, or the ones to fill."""
+        return self.opens or bool(self.errors) or (self.is_bound and self.has_changed())
+
+    @property
+    def is_placed(self):
+        """Whether it says a place, so that one line can tell the row."""
+        return any(self[name].value() not in (None, "") for name in ("x_cm", "y_cm", "height_cm"))
+
+    @property
+    def is_special(self):
+        """Whether it is turned or tilted, has another lens or ages, or one of these is wrong."""
+        names = ("turn_deg", "tilt_deg", "beam_deg", "loss_percent")
+        return any(
+            name in self.errors or str(self[name].value() or "") not in ("", "0") for name in names
+        )
 
     @property
     def level_cells(self):
@@ -297,7 +322,19 @@ def rig_rows(change, *, user, data=None, again=False):
     )
     rows.change, rows.fixtures, rows.before = change, fixtures, before
     rows.has_choice = bool(fixtures or before)
+    open_rows(rows.forms, all_of_them=again)
     return rows
+
+
+def open_rows(forms, *, all_of_them):
+    """Let rows stand open that are there to be filled: the only one that hangs, else a blank one.
+
+    Where several hang most stay as they are, so they are folded up.
+    """
+    hanging = [row for row in forms if row.hanging is not None]
+    first = hanging[:1] if len(hanging) == 1 else [] if hanging else forms[:1]
+    for row in forms if all_of_them else first:
+        row.opens = True
 
 
 def typed_of(row):

@@ -15,7 +15,7 @@ from .calibrate import Calibrated, Doubt
 from .flux import LOBE, flux_of, flux_ratio, flux_slopes
 from .optics import half_logcos
 from .refitted import RefittedRig
-from .rig import CHUNK_POINTS, NOMINAL_SHARED, SHARED
+from .rig import BEAM, CHUNK_POINTS, NOMINAL_SHARED, SHARED, SKIRT, usual_edge
 
 # Part of the unexplained that all fixtures have in common (water, bottom, the meter) [1]; the
 # rest each has of its own. House rule.
@@ -24,11 +24,11 @@ IN_COMMON = 0.5
 # place's old error is a new one after a move [1].
 OPTIC_OUTPUT, NEW_ERROR = 0.08, 0.5
 # How much of what readings told of one optic (its beam against the one named, its edge and skirt)
-# is true of another over the same diodes [1]. House rule: half.
-OPTIC_ALIKE = 0.5
-# Another sample of a measured optic differs from it by this share of what one not measured may
-# differ from its beam angle [1]. House rule.
-MEASURED_DOUBT = 0.3
+# is true of another over the same diodes, and what of the doubt before any reading is back [1]: a
+# lens mostly follows another of its make, but shares nothing with a bare diode. House rule.
+OPTIC_ALIKE, OPTIC_DOUBT = 0.7, 0.75
+# The same for an optic whose rays were measured: another sample differs less [1].
+MEASURED_DOUBT = 0.1
 # A tilt is told by eye: what that makes unsure of the light it sends into the water [log].
 TILT_OUTPUT = 0.05
 # How far the output of a like fixture may be from that of the one it is said to equal [log].
@@ -183,8 +183,10 @@ def follow_optic(k, optic, pair, fit, counts, carry, shift, added):
     deviation = np.array([doubt.beam, doubt.edge, doubt.skirt])
     alike = OPTIC_ALIKE if fixture.optic is None else 0.0
     carry[own, 4 * few + LOBE] = alike
-    shift[own] = (1.0 - alike) * NOMINAL_SHARED[LOBE]
-    wide = 1.0 - alike**2 if fixture.optic is None else MEASURED_DOUBT**2
+    usual = np.array([NOMINAL_SHARED[BEAM], usual_edge(fixture), NOMINAL_SHARED[SKIRT]])
+    # Alike is how far each is from what is usual for its beam.
+    shift[own] = usual - alike * fit.prior[4 * few + LOBE]
+    wide = OPTIC_DOUBT if fixture.optic is None else MEASURED_DOUBT
     added[own] = wide * deviation**2
 
 

@@ -39,6 +39,20 @@ CHUNK_POINTS = 512
 # skirt an eighth of the core, K and returns of a clear, sparsely sanded tank; house rules.
 NOMINAL_SHARED = np.array([0.0, 1.6, np.log(0.12), np.log(0.003), -0.03, np.log(0.2), 0.0, 0.0])
 
+# A diode without an optic shines by Lambert's law: 120 degrees wide, with an edge of 1. A beam as
+# wide may be one or a wide reflector's, so its edge is taken near that; from LENS_DEG down it is
+# shaped by an optic [degrees, 1]. House rule.
+LENS_DEG, BARE_DEG, BARE_EDGE = 90.0, 120.0, 1.2
+
+
+def usual_edge(fixture):
+    """Return the edge a fixture's beam is taken to have before any reading [1]."""
+    shaped = float(NOMINAL_SHARED[EDGE])
+    if fixture.optic is not None:
+        # What it was measured to send is told against the shaped lobe.
+        return shaped
+    return float(np.interp(fixture.beam_deg, (LENS_DEG, BARE_DEG), (shaped, BARE_EDGE)))
+
 
 @dataclass(frozen=True)
 class Rays:
@@ -130,7 +144,9 @@ class Rig:
 
     def nominal(self):
         """Return the parameter vector of the rig as the keeper describes it, (4 F + 8,)."""
-        return np.concatenate([np.log(self.levels), np.zeros(3 * self.many), NOMINAL_SHARED])
+        shared = NOMINAL_SHARED.copy()
+        shared[EDGE] = np.mean([usual_edge(fixture) for fixture in self.fixtures])
+        return np.concatenate([np.log(self.levels), np.zeros(3 * self.many), shared])
 
     def split(self, theta):
         """Return gains (F,), shifts (F, 3) and the shared part (8,) of a parameter vector."""

@@ -48,10 +48,26 @@ class BoxForm(forms.Form):
         )
 
 
-class ZoneForm(forms.Form):
+class FoldedRow:
+    """A row of a form that is folded up to one line while nothing of it is missing or wrong."""
+
+    # The fields without which the row says nothing.
+    telling = ()
+
+    @property
+    def is_told(self):
+        return all(self[name].value() not in (None, "") for name in self.telling)
+
+    @property
+    def stands_open(self):
+        return not self.is_told or bool(self.errors)
+
+
+class ZoneForm(FoldedRow, forms.Form):
     name = forms.CharField(label="Name", max_length=60)
     weight = forms.TypedChoiceField(label="Counts", choices=WEIGHTS, coerce=float, initial=1.0)
 
+    telling = ("name", "low_umol", "high_umol", "depth_from", "depth_to")
     # Each range of the water, and what lies at its start.
     RANGES = (
         ("x", "From the left", "length_cm"),
@@ -90,7 +106,8 @@ class ZoneForm(forms.Form):
                     high_umol=data["high_umol"], weight=data["weight"])  # fmt: skip
 
 
-class CandidateForm(forms.Form):
+class CandidateForm(FoldedRow, forms.Form):
+    telling = ("source",)
     source = forms.ChoiceField(label="Fixture")
     optics = forms.CharField(
         label="Optics",
@@ -115,6 +132,15 @@ class CandidateForm(forms.Form):
         self.fields["price"] = NumberField(
             label="Price of one more", low=0, high=PRICE_MOST, required=False
         )
+
+    @property
+    def source_words(self):
+        """Return the name of the chosen fixture, empty without one."""
+        said = str(self["source"].value() or "")
+        if said in self.library:
+            return self.library[said].name
+        kind = GENERIC_KINDS.get(said.removeprefix("kind:"))
+        return kind.name if kind else ""
 
     def clean_optics(self):
         found = []

@@ -9,7 +9,7 @@ from django.db.models import Q
 from django.urls import reverse
 
 from apps.common.removal import Removable, RemovableQuerySet
-from apps.common.validation import bounds, bounds_check, too_early, too_far_ahead
+from apps.common.validation import bounds, bounds_check, too_early, too_far_ahead, year_check
 from apps.corals.models import Coral
 from apps.photics import limits
 from apps.photics.acclimation import PACES
@@ -140,6 +140,7 @@ class Acclimation(Removable):
             bounds_check("acclimation", "target_umol", *LIGHT),
             bounds_check("acclimation", "rate_percent", *RATE),
             bounds_check("acclimation", "every_days", *EVERY),
+            year_check("acclimation", "starts_on"),
         ]
 
     def __str__(self):

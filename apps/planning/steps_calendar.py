@@ -13,12 +13,18 @@ from apps.planning.following import PAUSED, WAITING
 from apps.planning.models import Acclimation
 
 WATCH = "Watch the corals the day after. Note paling at once: the plan pauses and steps back."
+NOTHING = "Nothing is due"
+HOW_IT_FILLS = (
+    "This calendar works. Steps of acclimation plans, and what has grown stale, will stand on "
+    "their days here by themselves; this entry goes then."
+)
 
 
-def steps_calendar(tank, keeper, *, now, host, url, reminders=()):
+def steps_calendar(tank, keeper, *, now, host, url, made_on, reminders=()):
     """Return the calendar of a tank as bytes; lengths are in the keeper's unit.
 
-    `reminders` are the tank's Reminders, told as further days.
+    `reminders` are the tank's Reminders, told as further days, and `made_on` is the day since
+    which the calendar can be subscribed to.
 
     Days are counted from what was done, so a subscribed phone follows a late step by itself.
     """
@@ -30,32 +36,36 @@ def steps_calendar(tank, keeper, *, now, host, url, reminders=()):
     calendar.add("refresh-interval", dt.timedelta(hours=12), parameters={"value": "DURATION"})
     plans = list(Acclimation.objects.visible_to(keeper).filter(tank=tank).with_all())
     notes = telling_notes_of(plans)
-    for plan in plans:
-        for number, day, words in days_of(plan, notes[plan.pk], unit=keeper.units):
-            event = Event()
-            event.add("uid", f"acclimation-{plan.pk}-{number}@{host}")
-            event.add("dtstamp", now)
-            event.add("dtstart", day)
-            event.add("dtend", day + dt.timedelta(days=1))
-            event.add("summary", words)
-            event.add("description", f"{WATCH}\n{url}")
-            event.add("transp", "TRANSPARENT")
-            calendar.add_component(event)
-    for reminder in reminders:
-        calendar.add_component(reminder_event(reminder, tank, now=now, host=host, url=url))
+    today = now.astimezone(tank.zone).date()
+    told = [
+        (f"acclimation-{plan.pk}-{number}", day, words, WATCH)
+        for plan in plans
+        for number, day, words in days_of(plan, notes[plan.pk], unit=keeper.units)
+    ]
+    # A reminder long due stands on today, not in the past.
+    told += [
+        (f"{r.key}-tank-{tank.pk}", max(r.due_on, today), f"{r.title}: {tank.name}", r.why)
+        for r in reminders
+    ]
+    if not told:
+        # A calendar has one component at least (RFC 5545, 3.6), and programs take an empty one for
+        # broken. Dated back, this entry is seen on subscribing and is in nobody's way later.
+        told = [(f"nothing-due-tank-{tank.pk}", made_on, f"{NOTHING}: {tank.name}", HOW_IT_FILLS)]
+    for name, day, summary, words in told:
+        event = day_event(day, summary=summary, words=f"{words}\n{url}", now=now)
+        event.add("uid", f"{name}@{host}")
+        calendar.add_component(event)
     return calendar.to_ical()
 
 
-def reminder_event(reminder, tank, *, now, host, url):
-    """Return the day-long event of a Reminder; one long due stands on today, not in the past."""
-    day = max(reminder.due_on, now.astimezone(tank.zone).date())
+def day_event(day, *, summary, words, now):
+    """Return an Event of one whole day that blocks no time."""
     event = Event()
-    event.add("uid", f"{reminder.key}-tank-{tank.pk}@{host}")
     event.add("dtstamp", now)
     event.add("dtstart", day)
     event.add("dtend", day + dt.timedelta(days=1))
-    event.add("summary", f"{reminder.title}: {tank.name}")
-    event.add("description", f"{reminder.why}\n{url}")
+    event.add("summary", summary)
+    event.add("description", words)
     event.add("transp", "TRANSPARENT")
     return event
 

@@ -64,6 +64,7 @@ def open_calendar(request, token):
         now = timezone.now()
         text = steps_calendar(
             link.tank, link.keeper, now=now, host=request.get_host(), url=tank_url,
+            made_on=link.created_at.astimezone(link.tank.zone).date(),
             reminders=reminders_of(link.tank, now),
         )  # fmt: skip
         response = HttpResponse(text, content_type="text/calendar; charset=utf-8")

@@ -10,7 +10,7 @@ from django.utils import timezone
 
 from apps.common.removal import Removable, RemovableQuerySet
 from apps.common.units import CM
-from apps.common.validation import bounds, bounds_check, too_early
+from apps.common.validation import FIRST_MOMENT, bounds, bounds_check, too_early, year_check
 from apps.photics import limits
 from apps.tanks.models import Tank
 
@@ -62,6 +62,7 @@ class Meter(Removable):
         constraints = [
             bounds_check("meter", "correction_factor", *ANY_FACTOR),
             bounds_check("meter", "immersion_factor", *IMMERSION),
+            year_check("meter", "checked_on", null=True),
         ]
 
     def __str__(self):
@@ -167,6 +168,7 @@ class Survey(Removable):
             bounds_check("survey", "spectral_factor", *METER_FACTOR),
             bounds_check("survey", "hours_on", *HOURS, null=True),
             bounds_check("survey", "level_percent", *LEVEL),
+            year_check("survey", "taken_at", FIRST_MOMENT),
         ]
 
     def __str__(self):

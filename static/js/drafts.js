@@ -9,6 +9,7 @@
 //   data-sent-back           the server sent the form back with what was typed: nothing to put back
 //   data-keep-hidden         on a hidden input: its value belongs to what was typed, put it back too
 //   data-keep-fresh          on a control: what the page says now is newer than what was kept
+//   data-keep-folded         on a <details>: leave it shut though something within is put back
 //   data-keep-not            round fields that must not be kept
 //   data-drop-draft="name"   on a link or button: following it throws the draft away
 //   "drafts:restore"         told to the form before it is filled, with the kept [name, value] pairs,
@@ -67,12 +68,21 @@ function fill(form, pairs) {
     if (not.has(control.name) || (!isBox && !left.has(control.name)) || control.type === "file") continue;
     if ("keepFresh" in control.dataset) continue;
     if (control.type === "hidden" && !("keepHidden" in control.dataset)) continue;
+    const before = isBox ? control.checked : control.value;
     if (isBox) {
       control.checked = (left.get(control.name) ?? []).includes(control.value);
     } else if (left.get(control.name).length) {
       control.value = left.get(control.name).shift();
     }
+    if (before !== (isBox ? control.checked : control.value)) bringToSight(control);
     control.dispatchEvent(new Event("input", { bubbles: true }));
+  }
+}
+
+// What is put back must not lie in a part of the page that is folded up.
+function bringToSight(control) {
+  for (let part = control.closest("details"); part; part = part.parentElement.closest("details")) {
+    if (!("keepFolded" in part.dataset)) part.open = true;
   }
 }
 

@@ -110,3 +110,12 @@ document.addEventListener("submit", (event) => {
 
 // Only once every module of the page has run: a page that builds its rows listens by then.
 document.addEventListener("DOMContentLoaded", () => keepForms(document));
+
+// A row of a form that is folded up says in its line what its fields say.
+document.addEventListener("input", (event) => {
+  for (const said of event.target.closest("fieldset")?.querySelectorAll("[data-said]") ?? []) {
+    const field = said.closest("fieldset").querySelector(`[name$='-${said.dataset.said}']`);
+    const text = field.selectedOptions ? field.selectedOptions[0].text : field.value;
+    if (said.textContent !== text) said.textContent = text;
+  }
+});

@@ -139,7 +139,7 @@ def test_what_a_page_changed_while_a_reply_was_lost_stands_and_is_told(phone, wi
     assert HealthNote.objects.get().text == "and is up again"
     assert note.others.get().said["condition"] == 2
     assert Axe().run(page).response["violations"] == []
-    page.get_by_role("button", name="Read").click()
+    page.get_by_role("button", name="Understood").click()
     expect(page.locator("#round-told")).to_be_hidden()
 
 

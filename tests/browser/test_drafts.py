@@ -4,8 +4,9 @@ import pytest
 from django.contrib.sessions.models import Session
 from playwright.sync_api import expect
 
+from apps.corals.noting import save_note
 from apps.tanks.models import Tank
-from tests.factories import make_meter, make_survey, make_tank
+from tests.factories import make_coral, make_meter, make_note, make_survey, make_tank
 
 PUT_BACK = "Put back what you had typed here"
 
@@ -125,3 +126,18 @@ def test_double_tap_makes_one(open_page, tank):
     page.get_by_role("main").get_by_role("button", name="Save").dblclick()
     page.wait_for_url(f"**/tanks/{tank.pk}/water/")
     assert tank.water_events.count() == 1
+
+
+def test_note_put_back_over_one_changed_elsewhere_loses_neither(open_page, tank):
+    note = make_note(make_coral(tank), text="first")
+    page = open_page(f"/notes/{note.pk}/edit/")
+    page.get_by_label("In your words").fill("typed and left")
+    page.close()
+    note.text = "saved elsewhere"
+    save_note(note=note)
+    page = open_page(f"/notes/{note.pk}/edit/")
+    expect(page.get_by_label("In your words")).to_have_value("typed and left")
+    page.get_by_role("button", name="Save the note").click()
+    expect(page.get_by_text("changed elsewhere meanwhile")).to_be_visible()
+    note.refresh_from_db()
+    assert (note.text, note.others.get().said["text"]) == ("typed and left", "saved elsewhere")

@@ -120,3 +120,21 @@ def test_mix_moves_at_constant_par(phone, live_server, tank, complaints):
     expect(phone.locator("#fixture-mix")).to_contain_text("60 % of what all channels give")
     assert found_by_axe(phone) == [] and fits(phone)
     assert complaints == []
+
+
+def test_folded_row_says_what_the_drawing_moved_and_a_draft_unfolds_it(phone, live_server, tank):
+    change = make_light_change(tank)
+    panel = make_fixture(tank.owner, name="Panel")
+    for x_cm in (15, 45):
+        hang(change, panel, x_cm=x_cm, y_cm=30, height_cm=20)
+    phone.goto(live_server.url + reverse("light_change_new", args=[tank.pk]))
+    first, second = phone.locator(".rig-row__fold").nth(0), phone.locator(".rig-row__fold").nth(1)
+    expect(first.locator("summary").first).to_contain_text("15 from left, 30 from front, 20 cm")
+    phone.locator("[data-rig-view=above] [role=button]").first.focus()
+    phone.keyboard.press("Shift+ArrowRight")
+    expect(first.locator("summary").first).to_contain_text("20 from left")
+    assert first.get_attribute("open") is None
+    phone.reload()
+    expect(phone.locator("[data-kept-notice]")).to_be_visible()
+    expect(phone.locator("#id_hung-0-x_cm")).to_be_visible()
+    assert second.get_attribute("open") is None and fits(phone)

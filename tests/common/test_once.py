@@ -12,7 +12,7 @@ from django.urls import resolve, reverse
 from django.utils import timezone
 
 from apps.common.models import SentForm
-from apps.common.once import BOTH_STAND, SENT_TWICE, new_mark
+from apps.common.once import ANOTHER_ENTRY, SENT_TWICE, new_mark
 from apps.corals.models import WaterEvent
 from apps.lighting.models import DayCurve, LightChange
 from apps.outcomes.models import Trial
@@ -70,10 +70,10 @@ def test_page_asked_for_anew_makes_another_entry_of_the_same(as_user, owner, tan
 def test_other_content_from_the_same_page_is_another_entry_and_both_are_told(as_user, owner, tank):
     client = as_user(owner)
     data = WATER | {"form_mark": mark_on(client, water(tank))}
-    assert BOTH_STAND not in said(client, client.post(water(tank), data))
+    assert ANOTHER_ENTRY not in said(client, client.post(water(tank), data))
     later = client.post(water(tank), data | {"value": "26"})
     assert sorted(e.value for e in WaterEvent.objects.all()) == [25, 26]
-    assert BOTH_STAND in said(client, later)
+    assert ANOTHER_ENTRY in said(client, later)
 
 
 def test_refused_form_keeps_its_mark_and_counts_once_it_is_right(as_user, owner, tank):

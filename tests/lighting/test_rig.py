@@ -224,3 +224,39 @@ def test_face_turned_by_a_quarter_lies_across():
     corners = face_corners_cm(bar)
     xs, ys = [x for x, _ in corners], [y for _, y in corners]
     assert (max(xs) - min(xs), max(ys) - min(ys)) == (pytest.approx(4), pytest.approx(40))
+
+
+def opened(page):
+    return [row.stands_open for row in page.context["rows"]]
+
+
+def test_rows_of_several_fixtures_are_folded_up_until_they_are_told_anew(as_user, owner, tank):
+    change = make_light_change(tank, day_hours=10)
+    panel = make_fixture(owner)
+    for x_cm in (15, 45):
+        hang(change, panel, x_cm=x_cm)
+    client, address = as_user(owner), reverse("light_change_new", args=[tank.pk])
+    page = client.get(address)
+    assert opened(page) == [False, False, False, False]
+    assert not page.context["form"].opens_day and not page.context["form"].opens_factor
+    typed = {"summary": "", "happened_at": "", "factor": "", "day_hours": "10", "ramp_hours": "0"}
+    typed |= {f"hung-{k}": v for k, v in {"TOTAL_FORMS": 4, "INITIAL_FORMS": 2}.items()}
+    for number, x_cm in enumerate((15, 45)):
+        row = {"number": number + 1, "fixture": panel.pk, "x_cm": x_cm, "y_cm": 30}
+        row |= {"height_cm": 20, "turn_deg": 0, "tilt_deg": 0, "level_percent": 100}
+        typed |= {f"hung-{number}-{name}": value for name, value in row.items()}
+    blank = {"turn_deg": "0", "tilt_deg": "0", "level_percent": "100"}
+    typed |= {f"hung-{n}-{name}": value for n in (2, 3) for name, value in blank.items()}
+    page = client.post(address, typed | {"hung-1-level_percent": "1000"})
+    assert page.status_code == 422 and opened(page) == [False, True, False, False]
+
+
+def test_the_only_fixture_stands_open_and_the_first_to_be_hung_too(as_user, owner, tank):
+    client, address = as_user(owner), reverse("light_change_new", args=[tank.pk])
+    panel = make_fixture(owner)
+    page = client.get(address)
+    assert opened(page) == [True, False] and page.context["form"].opens_day
+    hang(make_light_change(tank), panel)
+    assert opened(client.get(address)) == [True, False, False]
+    more = client.post(address, {"more": "1", "hung-TOTAL_FORMS": "1", "hung-INITIAL_FORMS": "1"})
+    assert all(opened(more))

@@ -9,8 +9,10 @@ from django.utils import timezone
 
 from apps.corals.models import HealthNote
 from apps.outcomes.models import NOTE_EVERY_DAYS, STARTS, Trial, TrialCoral, draw_place
+from apps.outcomes.reminders import trial_reminders
 from apps.outcomes.trial_standing import trial_standing
 from apps.outcomes.trying import begin_trial
+from apps.tanks.reminding import reminders_due
 from tests.factories import make_coral, make_light_change, make_note, make_survey, make_tank
 
 NOW = timezone.now()
@@ -271,3 +273,42 @@ def test_taken_away_trial_comes_back(as_user, owner, lit):
     assert client.get(reverse("trial_detail", args=[trial.pk])).status_code == 404
     client.post(reverse("trial_restore", args=[trial.pk]))
     assert client.get(reverse("trial_detail", args=[trial.pk])).status_code == 200
+
+
+# --- Reminders ----------------------------------------------------------------------------------
+
+
+def reminded(tank):
+    return [(r.title, (r.due_on - tank.today()).days) for r in reminders_due(tank, timezone.now())]
+
+
+def test_running_trial_reminds_of_notes_and_of_the_drawn_day(as_user, owner, tank):
+    coral = make_coral(tank, name="Stag")
+    # The lot fell on the sixth day of notes, 15 days after the first.
+    trial = trial_of(tank, [coral], began_ago=12, drawn=0)
+    assert reminded(tank) == [("Note the trial’s corals", 0), ("The trial’s step for Stag", 3)]
+    make_note(coral, noted_on=tank.today(), seen=SEEN.WELL)
+    assert reminded(tank)[0] == ("Note the trial’s corals", 3)
+    page = as_user(owner).get(reverse("tank_detail", args=[tank.pk])).content.decode()
+    assert "The trial’s step for Stag" in page and trial.step in page
+
+
+def test_paused_trial_reminds_of_the_coral_and_of_no_step(tank):
+    early, late = make_coral(tank, name="Early"), make_coral(tank, name="Late")
+    trial_of(tank, [early], began_ago=20, drawn=0)
+    TrialCoral.objects.create(trial=Trial.objects.get(), coral=late, drawn=2)
+    make_note(early, noted_on=days_ago(tank, 1), seen=SEEN.BLEACHING)
+    assert reminded(tank) == [("Trial paused: look at Early", -1)]
+
+
+@pytest.mark.parametrize("over", [{"began_ago": 200}, {"stopped_on": dt.date(2026, 1, 1)}])
+def test_trial_that_is_over_reminds_of_nothing(tank, over):
+    trial_of(tank, [make_coral(tank)], **({"began_ago": 12} | over))
+    assert reminded(tank) == []
+
+
+def test_reminders_ask_no_more_for_more_corals(tank, django_assert_num_queries):
+    for _ in range(2):
+        trial_of(tank, [make_coral(tank) for _ in range(3)], began_ago=12)
+    with django_assert_num_queries(3):
+        assert list(trial_reminders(tank, timezone.now()))

@@ -284,3 +284,14 @@ def test_who_may_search_and_copy(request, as_user, plan, reader, status, way):
 def test_a_search_is_not_advanced_by_looking(as_user, viewer, plan):
     as_user(viewer).get(reverse("layout_detail", args=[plan.pk]))
     assert Plan.objects.get(pk=plan.pk).answer == {}
+
+
+def test_zones_and_fixtures_told_are_folded_up_and_wrong_ones_stand_open(as_user, owner, tank):
+    client, address = as_user(owner), reverse("tank_layout_new", args=[tank.pk])
+    asking = client.get(address).context["asking"]
+    assert not any(row.stands_open for row in [*asking.zones, *asking.candidates])
+    asking = client.post(address, posted(**{"zone-0-high_umol": "5"})).context["asking"]
+    assert [row.stands_open for row in asking.zones] == [True]
+    assert [row.stands_open for row in asking.candidates] == [False]
+    more = client.post(address, posted(again="zone")).context["asking"]
+    assert [row.stands_open for row in more.zones] == [False, True]

@@ -4,6 +4,7 @@ import datetime as dt
 
 import pytest
 from django.urls import reverse
+from django.utils import timezone
 from icalendar import Calendar
 
 from apps.common.tokens import hash_token
@@ -26,6 +27,54 @@ def test_the_address_lists_every_step_ahead(as_user, client, owner, tank):
     found = events(client, made(as_user(owner), tank))
     days = [event.decoded("dtstart") for event in found]
     assert days == [tank.today() + dt.timedelta(days=1), tank.today() + dt.timedelta(days=4)]
+
+
+NEEDED = ("UID", "DTSTAMP", "DTSTART")
+
+
+def problems_by_rfc(text):
+    """Return what RFC 5545 has against a calendar: 3.1 lines, 3.4 and 3.6 what it holds."""
+    told = []
+    lines = text.split(b"\r\n")
+    if text.count(b"\n") != text.count(b"\r\n") or lines[-1] or max(map(len, lines)) > 75:
+        told.append("lines end in CRLF and hold 75 octets")
+    calendar = Calendar.from_ical(text)
+    if not all(name in calendar for name in ("PRODID", "VERSION")):
+        told.append("PRODID and VERSION are required")
+    if not calendar.subcomponents:
+        told.append("at least one component is required")
+    if any(name not in event for event in calendar.subcomponents for name in NEEDED):
+        told.append("an event has a UID, DTSTAMP and DTSTART")
+    names = [str(event["UID"]) for event in calendar.subcomponents]
+    return told + ["a UID stands once"] * (len(set(names)) < len(names))
+
+
+def test_calendar_with_nothing_due_is_whole_and_says_that_it_works(as_user, client, owner, tank):
+    address = made(as_user(owner), tank)
+    week_ago = timezone.now() - dt.timedelta(days=7)
+    CalendarLink.objects.update(created_at=week_ago)
+    text = client.get(address).content
+    (event,) = Calendar.from_ical(text).walk("VEVENT")
+    assert problems_by_rfc(text) == []
+    assert event["summary"] == "Nothing is due: Harbour cube"
+    # The day it was made: what is never in anyone's way again.
+    assert event.decoded("dtstart") == week_ago.date()
+
+
+def test_what_is_due_takes_the_place_of_the_word_that_nothing_is(as_user, client, owner, tank):
+    address = made(as_user(owner), tank)
+    tank.name = "Ünïcode " * 10
+    tank.save()
+    for name in ("One", "Two"):
+        make_acclimation(make_coral(tank, name=name))
+    text = client.get(address).content
+    assert problems_by_rfc(text) == []
+    assert len(events(client, address)) == 6 and b"Nothing is due" not in text
+
+
+def test_check_by_the_rfc_finds_an_empty_calendar():
+    empty = b"BEGIN:VCALENDAR\r\nPRODID:x\r\nVERSION:2.0\r\nEND:VCALENDAR\r\n"
+    assert problems_by_rfc(empty) == ["at least one component is required"]
 
 
 def test_an_event_keeps_its_name_when_its_day_moves(as_user, client, owner, tank):
