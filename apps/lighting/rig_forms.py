@@ -6,21 +6,8 @@ from django.core.exceptions import ValidationError
 from apps.common.units import LengthField, NumberField
 from apps.common.validation import WholeModelForm
 from apps.lighting.channel_level_forms import CELL, add_level_fields, level_cells, levels_said
-from apps.lighting.models import (
-    BEAM,
-    EFFICACY,
-    HEIGHT,
-    LEVEL,
-    LIT_SIDE,
-    LOSS,
-    PPF,
-    TILT,
-    TURN,
-    WATTS,
-    Fixture,
-    HungFixture,
-    Optic,
-)
+from apps.lighting.fixture_models import BEAM, EFFICACY, LIT_SIDE, PPF, WATTS, Fixture
+from apps.lighting.models import HEIGHT, LEVEL, LOSS, TILT, TURN, HungFixture, Optic
 from apps.lighting.optic_models import ANGLE_NEEDED
 from apps.lighting.rehanging import (
     fixtures_for,
