@@ -208,9 +208,11 @@ class HungForm(WholeModelForm, forms.ModelForm):
         return self.before.get(int(text)) if text.isascii() and text.isdigit() else None
 
     def clean_tilt_deg(self):
+        tilt_deg, is_asked = self.cleaned_data["tilt_deg"], self.add_prefix("tilt_deg") in self.data
+        # A page that does not ask for it, kept open from before, must not level a fixture.
+        kept = 0.0 if is_asked or self.hanging is None else self.hanging.tilt_deg
         # Nobody need say that a fixture hangs level.
-        tilt_deg = self.cleaned_data["tilt_deg"]
-        return 0.0 if tilt_deg is None else tilt_deg
+        return kept if tilt_deg is None else tilt_deg
 
     def _post_clean(self):
         chosen = self.cleaned_data.get("fixture")
