@@ -14,6 +14,8 @@ from apps.lighting.rehanging import InvalidRig, rig_from_rows
 from apps.photics.limits import FIXTURES_MAX
 
 WHOLE = api_settings.NON_FIELD_ERRORS_KEY
+# More groups than any tank's channels and zones make.
+STARTS_MAX = 50
 # Under this a row carries what of it can't be read.
 UNREAD = "unread"
 # The key of its file's rays means nothing outside.
@@ -64,6 +66,17 @@ class HungFixtureSerializer(StrictSerializer):
         extra_kwargs = {name: {"required": False} for name in ("number", *HungFixture.SETTINGS)}
 
 
+class StartsField(serializers.ManyRelatedField):
+    """Keys of day curves; each is asked of the database, so nobody sends them by the thousand."""
+
+    default_error_messages = {"too_many": f"Start at most {STARTS_MAX} day curves at once."}
+
+    def to_internal_value(self, data):
+        if isinstance(data, list) and len(data) > STARTS_MAX:
+            self.fail("too_many")
+        return super().to_internal_value(data)
+
+
 class LightChangeSerializer(WholeModelSerializer):
     """A change; where it tells what hangs, `hung` is the whole rig from then on.
 
@@ -80,9 +93,8 @@ class LightChangeSerializer(WholeModelSerializer):
         required=False,
         help_text="Numbers of the fixtures it took down; left out, as they were.",
     )
-    starts = serializers.PrimaryKeyRelatedField(
-        many=True,
-        queryset=DayCurve.objects.none(),
+    starts = StartsField(
+        child_relation=serializers.PrimaryKeyRelatedField(queryset=DayCurve.objects.none()),
         write_only=True,
         required=False,
         help_text="Day curves of the tank that run from then on, as they are now.",

@@ -10,8 +10,9 @@ from apps.common.validation import StorableJSONField, WholeModelSerializer, told
 from apps.lighting.group_share import share_to_keep
 from apps.lighting.hanging import correct_hangings
 from apps.lighting.models import DayCurve, Fixture, Optic, PhotometricFile, RunningCurve
-from apps.lighting.optic_forms import PhotometricFileForm, save_optic
+from apps.lighting.optic_forms import PhotometricFileForm
 from apps.lighting.optic_models import ANGLE_NEEDED
+from apps.lighting.optic_saving import save_fixture, save_optic
 from apps.photics.limits import CHANNELS_MAX, PHOTOMETRY_CHARS_MAX
 
 
@@ -136,10 +137,12 @@ class FixtureSerializer(WholeModelSerializer):
     @transaction.atomic
     def update(self, instance, validated_data):
         correct = validated_data.pop("correct_hung")
-        fixture = super().update(instance, validated_data)
+        for name, value in validated_data.items():
+            setattr(instance, name, value)
+        save_fixture(fixture=instance)
         if correct:
-            correct_hangings(fixture, self.context["request"].user)
-        return fixture
+            correct_hangings(instance, self.context["request"].user)
+        return instance
 
 
 class PhotometricFileSerializer(serializers.ModelSerializer):

@@ -1,14 +1,12 @@
-"""The form that brings a photometric file, and the one write behind it."""
+"""The form that brings a photometric file."""
 
 from django import forms
-from django.db import transaction
 
-from apps.lighting.optic_models import Optic, PhotometricFile, RayTable
+from apps.lighting.optic_saving import length_turned_deg
 from apps.photics.limits import PHOTOMETRY_CHARS_MAX
 from apps.photics.optic_fit import fit_optic
 from apps.photics.photometry_read import read_photometry
 from apps.photics.photometry_text import PhotometryError
-from apps.photics.photometry_write import write_ies
 
 TOO_LARGE = f"The file is larger than {PHOTOMETRY_CHARS_MAX // 1_000_000} MB."
 
@@ -74,32 +72,3 @@ class PhotometricFileForm(forms.Form):
         if self.fit is None:
             self.add_error(None, "This fixture sends no light down.")
         return data
-
-
-def length_turned_deg(opening, fixture):
-    """Return how far a Fixture's length is turned from a file's 0-degree plane [degrees].
-
-    A file may call length what the keeper calls width: the longer sides belong together.
-    """
-    file_long = opening.along_cm - opening.across_cm
-    own_long = fixture.lit_length_cm - fixture.lit_width_cm
-    return 90.0 if file_long * own_long < 0 else 0.0
-
-
-@transaction.atomic
-def save_optic(*, fixture, photometry, fit):
-    """Save a Photometry as the optic of a Fixture, in place of any before."""
-    PhotometricFile.objects.update_or_create(
-        fixture=fixture,
-        defaults={
-            "text": write_ies(photometry),
-            "told_as": photometry.source,
-            "notes": list(photometry.notes),
-            "beam_deg": round(fit.beam_deg, 1),
-            "misplaced": fit.misplaced,
-            "rays": RayTable.holding(fit.optic),
-            "upward": fit.upward,
-        },
-    )
-    fixture.optic, fixture.beam_deg = Optic.FILE, round(fit.beam_deg, 1)
-    fixture.save(update_fields=["optic", "beam_deg"])

@@ -9,7 +9,8 @@ from django.shortcuts import get_object_or_404, redirect, render
 
 from apps.lighting.models import Fixture, Optic
 from apps.lighting.optic_drawing import optic_drawing
-from apps.lighting.optic_forms import PhotometricFileForm, length_turned_deg, save_optic
+from apps.lighting.optic_forms import PhotometricFileForm
+from apps.lighting.optic_saving import length_turned_deg, save_optic
 
 
 @login_required

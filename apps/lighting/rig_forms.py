@@ -6,21 +6,8 @@ from django.core.exceptions import ValidationError
 from apps.common.units import LengthField, NumberField
 from apps.common.validation import WholeModelForm
 from apps.lighting.channel_level_forms import CELL, add_level_fields, level_cells, levels_said
-from apps.lighting.models import (
-    BEAM,
-    EFFICACY,
-    HEIGHT,
-    LEVEL,
-    LIT_SIDE,
-    LOSS,
-    PPF,
-    TILT,
-    TURN,
-    WATTS,
-    Fixture,
-    HungFixture,
-    Optic,
-)
+from apps.lighting.fixture_models import BEAM, EFFICACY, LIT_SIDE, PPF, WATTS, Fixture
+from apps.lighting.models import HEIGHT, LEVEL, LOSS, TILT, TURN, HungFixture, Optic
 from apps.lighting.optic_models import ANGLE_NEEDED
 from apps.lighting.rehanging import (
     fixtures_for,
@@ -221,9 +208,11 @@ class HungForm(WholeModelForm, forms.ModelForm):
         return self.before.get(int(text)) if text.isascii() and text.isdigit() else None
 
     def clean_tilt_deg(self):
+        tilt_deg, is_asked = self.cleaned_data["tilt_deg"], self.add_prefix("tilt_deg") in self.data
+        # A page that does not ask for it, kept open from before, must not level a fixture.
+        kept = 0.0 if is_asked or self.hanging is None else self.hanging.tilt_deg
         # Nobody need say that a fixture hangs level.
-        tilt_deg = self.cleaned_data["tilt_deg"]
-        return 0.0 if tilt_deg is None else tilt_deg
+        return kept if tilt_deg is None else tilt_deg
 
     def _post_clean(self):
         chosen = self.cleaned_data.get("fixture")

@@ -11,6 +11,7 @@ from apps.common.removal import bring_back, offer_undo
 from apps.lighting.channel_forms import channel_rows, typed_channel_rows
 from apps.lighting.hanging import correct_hangings, hangings
 from apps.lighting.models import Fixture
+from apps.lighting.optic_saving import save_fixture
 from apps.lighting.rig_forms import FixtureForm
 from apps.tanks.access import tank_to_go_back_to
 
@@ -47,7 +48,8 @@ def edit_fixture(request, fixture, *, said):
             fixture.channels = channels.channels()
     # Both are asked, so that every wrong cell is marked at once.
     if form.is_bound and all([form.is_valid(), not channels.is_bound or channels.is_valid()]):
-        saved = form.save()
+        saved = form.save(commit=False)
+        save_fixture(fixture=saved)
         many = correct_hangings(saved, request.user) if form.cleaned_data["correct_hung"] else 0
         where = (
             f", and in {many} place{'' if many == 1 else 's'} of your light logs" if many else ""

@@ -6,6 +6,8 @@ from .optics import LN2, half_logcos
 from .rig import BEAM, EDGE, SKIRT
 
 ANGLES = (np.arange(400) + 0.5) / 400 * np.pi / 2.0
+# The shared parameters that shape a lobe.
+LOBE = np.array([BEAM, EDGE, SKIRT])
 SINES = np.sin(ANGLES)
 DEPARTURE = -np.log(np.cos(ANGLES))
 
@@ -43,7 +45,7 @@ def flux_ratio(old, new, shared):
 
 
 def flux_slopes(fixture, shared):
-    """Return the derivatives of `flux_of` by the shared BEAM, EDGE and SKIRT, (3,)."""
+    """Return the derivatives of `flux_of` by the parameters of LOBE, (3,)."""
     core, skirt, away = lobe_parts(fixture.beam_deg, shared)
     weight = weight_of(fixture.optic)
     fall = LN2 * away ** shared[EDGE] * core

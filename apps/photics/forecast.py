@@ -12,9 +12,9 @@ from dataclasses import dataclass
 import numpy as np
 
 from .calibrate import Calibrated, Doubt
-from .flux import flux_of, flux_ratio, flux_slopes
+from .flux import LOBE, flux_of, flux_ratio, flux_slopes
 from .optics import half_logcos
-from .refitted import OWN, RefittedRig
+from .refitted import RefittedRig
 from .rig import BEAM, CHUNK_POINTS, NOMINAL_SHARED, SHARED, SKIRT, usual_edge
 
 # Part of the unexplained that all fixtures have in common (water, bottom, the meter) [1]; the
@@ -178,15 +178,15 @@ def follow_optic(k, optic, pair, fit, counts, carry, shift, added):
     shared, doubt = fit.theta[4 * few :], Doubt()
     slopes, flux = flux_slopes(old, shared), flux_of(old, shared)
     # Linear round the fit, exact at it.
-    carry[k, 4 * few + OWN] = slopes
-    shift[k] += flux - slopes @ shared[OWN]
+    carry[k, 4 * few + LOBE] = slopes
+    shift[k] += flux - slopes @ shared[LOBE]
     own = 4 * many + SHARED + 3 * (optic - 1) + np.arange(3)
     deviation = np.array([doubt.beam, doubt.edge, doubt.skirt])
     alike = OPTIC_ALIKE if fixture.optic is None else np.zeros(3)
-    carry[own, 4 * few + OWN] = alike
+    carry[own, 4 * few + LOBE] = alike
     usual = np.array([NOMINAL_SHARED[BEAM], usual_edge(fixture), NOMINAL_SHARED[SKIRT]])
     # Alike is how far each is from what is usual for its beam.
-    shift[own] = usual - alike * fit.prior[4 * few + OWN]
+    shift[own] = usual - alike * fit.prior[4 * few + LOBE]
     wide = OPTIC_DOUBT if fixture.optic is None else MEASURED_DOUBT
     added[own] = wide * deviation**2
 
@@ -196,8 +196,8 @@ def known_optic(k, pair, fit, few, carry, shift):
     shared = fit.theta[4 * few :]
     old, fixture = pair
     slopes = flux_slopes(old, shared) - flux_slopes(fixture, shared)
-    carry[k, 4 * few + OWN] = slopes
-    shift[k] += flux_ratio(old, fixture, shared) - slopes @ shared[OWN]
+    carry[k, 4 * few + LOBE] = slopes
+    shift[k] += flux_ratio(old, fixture, shared) - slopes @ shared[LOBE]
 
 
 def follow_place(k, place, old, fixture, is_new, counts, carry, added):

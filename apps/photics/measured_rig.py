@@ -3,9 +3,9 @@
 import numpy as np
 
 from .fixture_light import OutputEstimate
-from .flux import log_flux
-from .planned_light import AXIAL_TO_PPF, NORMAL_90, flux_slope
-from .rig import BEAM, EDGE, SHARED, SKIRT
+from .flux import LOBE, flux_of, flux_slopes
+from .planned_light import AXIAL_TO_PPF, NORMAL_90
+from .rig import SHARED
 from .tank_law import OF_TANK, TankLaw
 
 
@@ -43,7 +43,6 @@ def log_output(rig, theta, k):
     shared = theta[4 * many :]
     slope = np.zeros(4 * many + SHARED)
     slope[k] = 1.0
-    for parameter in (BEAM, EDGE, SKIRT):
-        slope[4 * many + parameter] = flux_slope(fixture, parameter, shared)
-    flux = log_flux(fixture.beam_deg, shared, fixture.optic)
-    return float(theta[k] - np.log(rig.levels[k]) + flux - AXIAL_TO_PPF), slope
+    slope[4 * many + LOBE] = flux_slopes(fixture, shared)
+    told = theta[k] - np.log(rig.levels[k]) + flux_of(fixture, shared) - AXIAL_TO_PPF
+    return float(told), slope

@@ -13,17 +13,16 @@ import numpy as np
 from .calibrate import REMAINDER, Doubt
 from .estimate import FieldSummary
 from .fixture_light import OutputEstimate
-from .flux import ANGLES, log_flux
+from .flux import ANGLES, LOBE, flux_slopes, log_flux
 from .mixture import Mixture
 from .reach import reach_of
-from .rig import BEAM, EDGE, NOMINAL_SHARED, SHARED, SKIRT, Rig
+from .rig import NOMINAL_SHARED, SHARED, Rig
 from .surface import LightField
 from .tank_law import USUAL_LAW, TankLaw
 
 CM2_PER_M2 = 1e4
 # A 90 % interval reaches this many deviations to each side of a normal law [1].
 NORMAL_90 = 1.6449
-STEP = 1e-3
 # Log of what turns an output over the flux of a lobe of axial intensity 1 into PAR.
 AXIAL_TO_PPF = float(np.log(CM2_PER_M2 / (2.0 * np.pi * (np.pi / 2.0 / len(ANGLES)))))
 
@@ -68,7 +67,8 @@ class PlannedRig:
         many, doubt = self.rig.many, Doubt()
         rows = []
         alike = [
-            (o, f.kind, f.beam_deg) for o, f in zip(self.outputs, self.rig.fixtures, strict=True)
+            (o, f.kind, f.beam_deg, f.optic)
+            for o, f in zip(self.outputs, self.rig.fixtures, strict=True)
         ]
         for one in dict.fromkeys(alike):
             row = np.zeros(4 * many + SHARED)
@@ -80,13 +80,11 @@ class PlannedRig:
         )
         shared = (doubt.beam, doubt.edge, doubt.skirt, *self.law.deviations)
         shared += (doubt.face, doubt.face)
-        for k, deviation in enumerate(shared):
-            row = np.zeros(4 * many + SHARED)
-            row[4 * many + k] = deviation
-            if k in (BEAM, EDGE, SKIRT):
-                row[:many] = [-deviation * flux_slope(f, k) for f in self.rig.fixtures]
-            rows.append(row)
-        return np.array(rows)
+        told = np.zeros((SHARED, 4 * many + SHARED))
+        told[:, 4 * many :] = np.diag(shared)
+        flux = [flux_slopes(f, NOMINAL_SHARED) for f in self.rig.fixtures]
+        told[LOBE, :many] = -np.array(shared)[LOBE, None] * np.transpose(flux)
+        return np.array([*rows, *told])
 
     def predict(self, points_cm):
         """Return mean and standard deviation of log PAR at points (m, 3), both (m,)."""
@@ -98,15 +96,6 @@ class PlannedRig:
 def output_deviation(output):
     """Return the deviation of the log of an output, from its 90 % interval [1]."""
     return float(np.log(output.high_umol_s / output.low_umol_s) / (2.0 * NORMAL_90))
-
-
-def flux_slope(fixture, parameter, shared=NOMINAL_SHARED):
-    """Return the derivative of the log flux of a fixture's optic by a shared parameter [1]."""
-    more, less = shared.copy(), shared.copy()
-    more[parameter] += STEP
-    less[parameter] -= STEP
-    ends = [log_flux(fixture.beam_deg, end, fixture.optic) for end in (more, less)]
-    return (ends[0] - ends[1]) / (2.0 * STEP)
 
 
 def planned_field(tank, fixtures, outputs, rocks=(), law=USUAL_LAW):

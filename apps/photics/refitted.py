@@ -10,10 +10,8 @@ from functools import cached_property
 
 import numpy as np
 
-from .flux import flux_of, flux_slopes
-from .rig import BEAM, CHUNK_POINTS, EDGE, SHARED, SKIRT, LightParts, Rig
-
-OWN = np.array([BEAM, EDGE, SKIRT])
+from .flux import LOBE, flux_of, flux_slopes
+from .rig import CHUNK_POINTS, SHARED, LightParts, Rig
 
 
 class RefittedRig:
@@ -49,7 +47,7 @@ class RefittedRig:
         laws = np.tile(rest[:SHARED], (self.many, 1))
         for k, optic in enumerate(self.new_optic):
             if optic:
-                laws[k, OWN] = rest[SHARED + 3 * (optic - 1) :][:3]
+                laws[k, LOBE] = rest[SHARED + 3 * (optic - 1) :][:3]
         return laws
 
     def log_axial(self, theta):
@@ -79,7 +77,7 @@ class RefittedRig:
         for k in np.nonzero(self.new_optic)[0]:
             own = SHARED + 3 * (self.new_optic[k] - 1)
             flux = flux_slopes(self.fixtures[k], laws[k])
-            for j, parameter in enumerate(OWN):
+            for j, parameter in enumerate(LOBE):
                 common[parameter, :, k] = 0.0
                 common[own + j, :, k] = parts.common[parameter, :, k] - flux[j] * parts.each[:, k]
         return LightParts(parts.each, parts.own, common).joined(np.exp(self.log_axial(theta)))

@@ -46,9 +46,12 @@ COVERAGE = 0.90
 # Chosen so that 90 % intervals cover 90 % on tanks traced for the purpose.
 INTERVAL_DEGREES = 9.0
 HALF_WIDTH = float(student.ppf(0.5 + COVERAGE / 2, INTERVAL_DEGREES))
-# Above this many points the field is read off its lattice. So are cuts, unless there is rock:
-# no smooth spline follows the edge of a shadow.
+# Above this many points the field is read off its lattice. So are cuts where the light is smooth:
+# no spline follows the edge of a rock's shadow, of a steep face or of a reflector.
 EXACT_POINTS = 10_000
+# Up to this tilt nodes 3 cm apart follow a fixture as well as one that hangs level: measured, see
+# `tests/photics/test_surface.py` [degrees].
+SMOOTH_TILT_DEG = 20.0
 # The smooth map replaces the rig only when the readings foresee each other this much better by
 # it [summed log density]: a few shadowed readings must not throw the physics out.
 SMOOTH_ADVANTAGE = 10.0
@@ -82,6 +85,16 @@ class LightField:
         return Estimate(np.exp(mean), np.exp(mean - half), np.exp(mean + half), beyond)
 
     @cached_property
+    def is_smooth(self):
+        """Return whether the lattice follows the light closely: see SMOOTH_TILT_DEG."""
+        lamps = [*self.fixtures]
+        if isinstance(self.model, Rescaled):
+            lamps += [*self.model.before.fixtures, *self.model.after.fixtures]
+        return not self.rocks and all(
+            f.optic is None and abs(f.tilt_deg) <= SMOOTH_TILT_DEG for f in lamps if f.level > 0
+        )
+
+    @cached_property
     def lattice(self):
         """Return the field on its lattice, made when first needed."""
         return build_lattice(self.model, self.tank)
@@ -102,7 +115,7 @@ class LightField:
         """Return the four Estimate arrays on the grid of three axes, each (nx, ny, nz)."""
         points = np.stack(np.meshgrid(x_cm, y_cm, depth_cm, indexing="ij"), axis=-1)
         many, shape = points.reshape(-1, 3), points.shape[:-1]
-        if self.rocks and len(many) <= EXACT_POINTS:
+        if not self.is_smooth and len(many) <= EXACT_POINTS:
             mean, deviation = (found.reshape(shape) for found in self.model.predict(many))
         else:
             mean, deviation = self.lattice.cut(x_cm, y_cm, depth_cm)

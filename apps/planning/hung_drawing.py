@@ -106,7 +106,7 @@ def from_above(tank, fixtures, unit):
 
 def from_front(tank, fixtures, unit):
     x0, x1 = reach(fixtures, tank.length_cm)
-    up = max(fixture.height_cm for fixture in fixtures) + FACE_THICK_CM
+    up = max(z for fixture in fixtures for _, z in front_corners(fixture))
     down = min(tank.depth_cm, max(WATER_SHOWN * up, 8.0))
     scale = min((DRAWING_WIDTH - LEFT - RIGHT) / (x1 - x0), HIGH_MOST / (up + down))
 

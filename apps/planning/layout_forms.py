@@ -6,7 +6,8 @@ from django import forms
 
 from apps.common.numbers import UnreadableNumber, parse_number
 from apps.common.units import LengthField, NumberField
-from apps.lighting.models import BEAM, HEIGHT
+from apps.lighting.fixture_models import BEAM
+from apps.lighting.models import HEIGHT
 from apps.lighting.optic_models import measured_rays
 from apps.photics import limits
 from apps.photics.fixture_light import output_estimate

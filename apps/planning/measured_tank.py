@@ -3,6 +3,7 @@
 import datetime as dt
 from dataclasses import dataclass
 
+from apps.lighting.models import Zone
 from apps.lighting.rig import rig_in_force
 from apps.photics.fixture_light import OutputEstimate
 from apps.photics.measured_rig import fitted_law, measured_output
@@ -23,7 +24,9 @@ def measured_tank(tank, now):
     field = serving.field if serving else None
     if field is None or field.calibrated is None or field.rig_fit is None:
         return None
-    lit = [row for row in rig_in_force(tank, serving.taken_at) if row.level_percent > 0]
+    hanging = rig_in_force(tank, serving.taken_at)
+    # The map was fitted to what shone on the display then, in this order.
+    lit = [row for row in hanging if row.zone == Zone.DISPLAY and row.light_percent > 0]
     numbers = {}
     for k, row in enumerate(lit):
         numbers.setdefault(row.fixture_id, []).append(k)

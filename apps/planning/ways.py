@@ -5,6 +5,7 @@ from dataclasses import dataclass
 
 import numpy as np
 
+from apps.lighting.rig import hung_corners_cm
 from apps.photics import limits
 from apps.photics.acclimation import settings_for
 from apps.planning.models import Acclimation
@@ -75,8 +76,9 @@ def height_column(point_cm, live):
     """Return the Column of the whole rig raised by so many cm [cm]; negative is lowered."""
     if live.problem:
         raise NoWay(live.problem)
-    lowest = min(row.height_cm for row in live.rows)
-    down = max(0.0, lowest - NEAREST_CM)
+    # The lower edge of a tilted one comes to the water first.
+    edges = [height for row in live.rows for _, _, height in hung_corners_cm(row.scene())]
+    down = max(0.0, min(edges) - NEAREST_CM)
     highest = max(row.height_cm for row in live.rows)
     up = min(HIGHEST_RAISE_CM, limits.FIXTURE_HEIGHT_MAX_CM - highest)
     raised = np.arange(-down, up + 1e-9, RAISE_STEP_CM)

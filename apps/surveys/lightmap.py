@@ -112,7 +112,7 @@ def peak_readings(survey, readings):
 
 def ready_to_draw(fitted):
     """Keep the lattice a SurveyMap is drawn from with its field: made once, not once a page."""
-    if not fitted.field.rocks and "lattice" not in vars(fitted.field):
+    if fitted.field.is_smooth and "lattice" not in vars(fitted.field):
         fitted.field.lattice  # noqa: B018  A cached property: asking for it makes it.
         caches["maps"].set(fitted.cache_key, (fitted.field, fitted.problem))
 
@@ -320,8 +320,8 @@ class ShownField:
         return self.moved(Estimate(*self._cut("cut", x_cm, y_cm, depth_cm)))
 
     def _cut(self, way, *where):
-        """Return a cut of the field; beside rock every node is worked out, so it is kept."""
-        if not (self.field.rocks and self.cache_key):
+        """Return a cut of the field, kept where every node of it has to be worked out."""
+        if self.field.is_smooth or not self.cache_key:
             return getattr(self.field, way)(*where)
         place = hashlib.sha256(b"".join(np.asarray(axis, float).tobytes() for axis in where))
         key = f"{self.cache_key}-{way}-{place.hexdigest()}"

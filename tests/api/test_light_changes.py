@@ -378,6 +378,16 @@ def test_curve_of_another_tank_is_told_like_none(client, tank, stranger):
     assert said[0].replace(str(foreign.pk), "987654") == said[1]
 
 
+def test_curves_are_not_asked_of_the_database_by_the_thousand(
+    client, tank, django_assert_max_num_queries
+):
+    curve = make_day_curve(tank)
+    with django_assert_max_num_queries(20):
+        answer = client.post(url(tank), entry(3, starts=[curve.pk] * 1000), format="json")
+    assert answer.status_code == 400
+    assert "at most 50 day curves" in answer.data["starts"][0]
+
+
 def test_rig_of_a_removed_fixture_is_still_told(client, tank, owner):
     panel = make_fixture(owner)
     hang(make_light_change(tank), panel)

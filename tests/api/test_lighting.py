@@ -8,7 +8,7 @@ from apps.lighting.day_running import start_day_curve
 from apps.lighting.models import DayCurve, Fixture, HungFixture
 from apps.photics.photometry_ies import read_ies
 from tests.factories import hang, make_day_curve, make_fixture, make_light_change
-from tests.photics.photometric_files import LAMBERTIAN, ies_text, lobe
+from tests.photics.photometric_files import LAMBERTIAN, ies_text, lobe, lopsided
 
 FIXTURE = {"name": "Bar", "kind": "bar", "lit_length_cm": 80, "lit_width_cm": 4, "beam_deg": 90}
 
@@ -101,6 +101,17 @@ def test_photometric_file_becomes_the_optic(owner):
     assert fixture.optic == "file" and fixture.beam_deg == answer.data["beam_deg"]
     kept = api(owner).get(photometry(fixture)).data
     assert kept == answer.data and read_ies(kept["text"]).flux_lm == pytest.approx(1000, rel=1e-3)
+
+
+def test_rays_turn_with_the_longer_side_over_the_api(owner):
+    fixture = make_fixture(owner, lit_length_cm=40, lit_width_cm=10)
+    planes = ies_text(lopsided, horizontal=tuple(range(0, 361, 15)))
+    api(owner).put(photometry(fixture), {"text": planes}, format="json")
+    fixture.refresh_from_db()
+    before, sides = fixture.measured.rays_id, {"lit_length_cm": 10, "lit_width_cm": 40}
+    answer = api(owner).patch(f"/api/v1/fixtures/{fixture.pk}/", sides, format="json")
+    assert answer.status_code == 200
+    assert Fixture.objects.get().measured.rays_id != before
 
 
 @pytest.mark.parametrize(

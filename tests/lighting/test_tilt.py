@@ -1,17 +1,21 @@
 """Tilted fixtures and fixtures with rays of their own, from the form to the light at a spot."""
 
 import datetime as dt
+from importlib import import_module
 
 import numpy as np
 import pytest
+from django.apps import apps
 from django.core.exceptions import ValidationError
 from django.urls import reverse
 from django.utils import timezone
 
 from apps.lighting.hanging import save_light_change
-from apps.lighting.models import LightChange, RayTable
+from apps.lighting.models import Fixture, LightChange, PhotometricFile, RayTable
+from apps.lighting.optic_saving import save_fixture
 from apps.lighting.rig import rig_in_force
 from apps.lighting.telling import rig_differences
+from apps.photics.optic_fit import fit_optic
 from apps.surveys.lightmap import tank_light
 from tests.factories import hang, make_fixture, make_light_change, make_lit_survey
 from tests.lighting.test_light_log import list_url, new_url
@@ -46,6 +50,15 @@ def test_a_blank_tilt_is_level(as_user, owner, tank):
     hung = hung_long_ago(tank, tilt_deg=15)
     as_user(owner).post(new_url(tank), typed_row(hung.fixture, tilt_deg=""))
     assert rig_in_force(tank, timezone.now())[0].tilt_deg == 0
+
+
+def test_a_page_that_asks_for_no_tilt_leaves_it(as_user, owner, tank):
+    hung = hung_long_ago(tank, tilt_deg=15)
+    typed = typed_row(hung.fixture, level_percent="60")
+    del typed["hung-0-tilt_deg"]
+    assert as_user(owner).post(new_url(tank), typed).status_code == 302
+    (row,) = rig_in_force(tank, timezone.now())
+    assert (row.tilt_deg, row.told) == (15, ["level_percent"])
 
 
 @pytest.mark.parametrize(("typed", "said"), BAD_TILTS)
@@ -169,6 +182,53 @@ def test_file_long_across_is_turned_to_the_fixtures_length(as_user, owner):
     ]
     turned = [with_file(as_user(owner), fixture).measured.rays_id for fixture in fixtures]
     assert turned[0] != turned[1]
+
+
+def toward(optic, turn_deg):
+    """What an optic sends at 40 degrees from its axis, beside its lobe."""
+    return float(optic.look_up(np.array(40.0), np.array(turn_deg))[0])
+
+
+def test_rays_turn_with_the_side_told_as_the_longer_one(as_user, owner, tank):
+    """Told 10 by 40 instead of 40 by 10, the file's rays lie a quarter turn round."""
+    client = as_user(owner)
+    fixture = with_file(client, make_fixture(owner, lit_length_cm=40, lit_width_cm=10))
+    hung = hang(make_light_change(tank), fixture)
+    before = hung.scene().optic
+    typed = {
+        "name": fixture.name, "kind": "panel", "lit_length_cm": "10", "lit_width_cm": "40",
+        "optic": "file", "beam_deg": "", "zone": "display", "correct_hung": "on",
+    }  # fmt: skip
+    assert client.post(reverse("fixture_edit", args=[fixture.pk]), typed).status_code == 302
+    hung.refresh_from_db()
+    assert hung.rays_id == Fixture.objects.get().measured.rays_id
+    after = hung.scene().optic
+    assert [toward(after, turn - 90.0) for turn in (0.0, 60.0)] == pytest.approx(
+        [toward(before, turn) for turn in (0.0, 60.0)]
+    )
+    assert toward(after, 0.0) != pytest.approx(toward(before, 0.0), rel=0.1)
+
+
+def test_rays_of_files_brought_before_there_were_rays_are_turned_too(as_user, owner, tank):
+    """Long across, where 0011 took a file's 0-degree plane for the fixture's length."""
+    fixture = with_file(as_user(owner), make_fixture(owner, lit_length_cm=10, lit_width_cm=40))
+    file, rightly = fixture.measured, fixture.measured.rays_id
+    file.rays = RayTable.holding(fit_optic(file.photometry()).optic)
+    file.save()
+    hung = hang(make_light_change(tank), fixture)
+    assert hung.rays_id == file.rays_id != rightly
+    import_module("apps.lighting.migrations.0013_rays_along_length").turn_rays(apps, None)
+    hung.refresh_from_db()
+    assert hung.rays_id == PhotometricFile.objects.get().rays_id == rightly
+
+
+def test_rays_stay_where_the_longer_side_does(as_user, owner):
+    client = as_user(owner)
+    fixture = with_file(client, make_fixture(owner, lit_length_cm=40, lit_width_cm=10))
+    rays = fixture.measured.rays_id
+    fixture.lit_length_cm = 38
+    save_fixture(fixture=fixture)
+    assert PhotometricFile.objects.get().rays_id == rays
 
 
 def test_another_make_of_rays_is_told_as_another_make(as_user, owner, tank):

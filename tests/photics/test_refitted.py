@@ -3,9 +3,9 @@
 import numpy as np
 import pytest
 
-from apps.photics.flux import ANGLES, flux_of, flux_slopes
+from apps.photics.flux import ANGLES, LOBE, flux_of, flux_slopes
 from apps.photics.optics import half_logcos, intensity
-from apps.photics.refitted import OWN, RefittedRig
+from apps.photics.refitted import RefittedRig
 from apps.photics.rig import BEAM, EDGE, NOMINAL_SHARED, SHARED, SKIRT, Rig
 from apps.photics.scene import Fixture, Tank
 
@@ -23,7 +23,7 @@ def theta_of(new_optic):
     rng = np.random.default_rng(1)
     rig = Rig(TANK, TRIO)
     optics = max(new_optic)
-    theta = np.concatenate([rig.nominal(), np.tile(NOMINAL_SHARED[OWN], optics)])
+    theta = np.concatenate([rig.nominal(), np.tile(NOMINAL_SHARED[LOBE], optics)])
     return theta + rng.normal(0, 0.1, len(theta))
 
 
@@ -40,7 +40,7 @@ def test_slopes_by_gains_and_lobes_are_differences():
     slopes = rig.log_light_at(POINTS, theta)[1]
     first = 4 * rig.many
     step = 1e-5
-    for k in [*range(rig.many), *(first + OWN), *range(first + SHARED, len(theta))]:
+    for k in [*range(rig.many), *(first + LOBE), *range(first + SHARED, len(theta))]:
         ends = []
         for sign in (1, -1):
             moved = theta.copy()
@@ -80,7 +80,7 @@ def test_flux_is_the_lobes_integral_and_so_are_its_slopes():
         skirt=2 * (1 - np.exp(-half)) * 0.2,
     )
     assert flux_of(TRIO[1], shared) == pytest.approx(np.log((shape * np.sin(ANGLES)).sum()))
-    for parameter, slope in zip(OWN, flux_slopes(TRIO[1], shared), strict=True):
+    for parameter, slope in zip(LOBE, flux_slopes(TRIO[1], shared), strict=True):
         ends = [shared.copy(), shared.copy()]
         ends[0][parameter] += 1e-5
         ends[1][parameter] -= 1e-5

@@ -1,14 +1,26 @@
 """The light field as the rest of the house calls it."""
 
 import pickle
+from dataclasses import replace
 
 import numpy as np
 import pytest
 
+from apps.photics.fixture_light import output_estimate
+from apps.photics.measured_optic import ANGLES_DEG, TURNS_DEG, measured_optic
+from apps.photics.optic_fit import model_shape
+from apps.photics.planned_light import planned_field
 from apps.photics.scene import Fixture, Rock, Tank
-from apps.photics.surface import NotEnoughReadings, fit_light_field
+from apps.photics.surface import SMOOTH_TILT_DEG, NotEnoughReadings, fit_light_field
 
 TANK = Tank(60.0, 40.0, 45.0)
+
+
+def cut_off_optic(beam_deg):
+    """An optic that sends its lobe up to 40 degrees and next to nothing beyond."""
+    lobe = model_shape(beam_deg, ANGLES_DEG)
+    sends = lobe * np.where(ANGLES_DEG <= 40.0, 1.0, 1e-3)
+    return measured_optic(np.repeat(sends[:, None], len(TURNS_DEG), axis=1), lobe)
 
 
 def smooth_light(points):
@@ -42,6 +54,46 @@ def test_grid_and_section_agree_with_at():
     spline = [grid.high_umol[3, 2], section.high_umol[1, 4]]
     np.testing.assert_allclose(one.high_umol, spline, rtol=5e-3)
     assert grid.x_cm[[0, -1]].tolist() == [0.0, 60.0]
+
+
+def drawn_and_exact(*fixtures):
+    """Return PAR of a level cut as it is drawn, and worked out at its nodes."""
+    field = planned_field(TANK, fixtures, [output_estimate(ppf_umol_s=100.0)] * len(fixtures))
+    grid = field.grid(15.0, 2.0)
+    x, y = np.meshgrid(grid.x_cm, grid.y_cm)
+    points = np.column_stack([x.ravel(), y.ravel(), np.full(x.size, 15.0)])
+    return field, grid.par_umol.ravel(), field.at(points).par_umol
+
+
+@pytest.mark.parametrize("tilt", [0.0, SMOOTH_TILT_DEG])
+def test_a_cut_under_fixtures_little_tilted_is_read_off_a_spline(tilt):
+    field, drawn, exact = drawn_and_exact(Fixture(30, 20, 20, 60, 40, 20, tilt_deg=tilt))
+    assert field.is_smooth
+    # Worst beside the panes, where their edges kink the light; a twentieth there at most.
+    error = np.abs(drawn / exact - 1.0)
+    assert np.median(error) < 3e-3 and np.percentile(error, 99) < 0.05
+
+
+@pytest.mark.parametrize(
+    "sharp",
+    [
+        Fixture(30, 20, 20, 60, 40, 20, tilt_deg=60.0),
+        Fixture(30, 20, 20, 60, 40, 20, optic=cut_off_optic(60.0)),
+    ],
+    ids=["steep", "cut off"],
+)
+def test_a_cut_under_steep_or_measured_fixtures_is_exact(sharp):
+    field, drawn, exact = drawn_and_exact(Fixture(10, 20, 20, 90, 20, 10), sharp)
+    assert not field.is_smooth
+    np.testing.assert_allclose(drawn, exact, rtol=1e-9)
+
+
+def test_a_field_rescaled_to_a_steep_fixture_is_exact_too():
+    points = grid_points()
+    field = fit_light_field(points, smooth_light(points), tank=TANK)
+    level = Fixture(30, 20, 20, 60, 40, 20)
+    assert field.rescaled([level], [replace(level, level=0.5)]).is_smooth
+    assert not field.rescaled([level], [replace(level, tilt_deg=60.0)]).is_smooth
 
 
 def test_beyond_the_readings_is_marked_extrapolated():

@@ -8,7 +8,9 @@ from django.urls import reverse
 from django.utils import timezone
 
 from apps.corals.models import HealthNote
+from apps.planning.live_light import live_light
 from apps.planning.models import Acclimation
+from apps.planning.ways import NEAREST_CM, height_column
 from tests.factories import (
     make_acclimation,
     make_coral,
@@ -94,6 +96,19 @@ def test_more_light_than_full_level_gives_is_refused_with_what_would_do(as_user,
     assert page.status_code == 422
     assert "With every light at full level" in page.content.decode()
     assert 'value="1500"' in page.content.decode()
+
+
+def test_lowering_counts_from_the_lower_edge_of_a_tilted_fixture(tank):
+    """20 cm deep and tilted by 30 degrees, its edge hangs 5 cm below its middle at 20 cm."""
+    coral = surveyed(tank)
+    live = live_light(tank, timezone.now())
+    spot = coral.spot_on(tank.today())
+    point = [[spot.x_cm, spot.y_cm, spot.depth_cm]]
+    lowest = []
+    for tilt in (0, 30):
+        live.rows[0].tilt_deg = tilt
+        lowest.append(20 + height_column(point, live).setting.min())
+    assert lowest == pytest.approx([NEAREST_CM, NEAREST_CM + 5])
 
 
 @pytest.mark.parametrize("means", ["height", "depth"])

@@ -9,7 +9,15 @@ from apps.photics.tank_law import USUAL_LAW
 from apps.planning.layout_documents import asked_from_json
 from apps.planning.measured_tank import measured_tank
 from apps.planning.models import Plan
-from tests.factories import make_fixture, make_lit_survey, make_survey
+from reeflog.demo_light import true_par
+from tests.factories import (
+    grid_readings,
+    hang,
+    make_fixture,
+    make_light_change,
+    make_lit_survey,
+    make_survey,
+)
 from tests.planning.questions import make_layout_plan, posted, posted_box
 
 TRUE_UMOL_S = 120.0
@@ -34,6 +42,21 @@ def test_the_output_of_what_hung_is_the_one_that_lit_the_readings(tank, hung):
     found = measured_tank(tank, timezone.now()).outputs[hung.pk]
     assert found.ppf_umol_s == pytest.approx(TRUE_UMOL_S, rel=0.25)
     assert found.low_umol_s < TRUE_UMOL_S < found.high_umol_s
+
+
+def test_outputs_are_those_of_what_shone_on_the_display(owner, tank):
+    """A refugium's lamp hangs first, and one whose channels are all off is dark at full level."""
+    change = make_light_change(tank, factor=1, summary="Hung")
+    hang(change, make_fixture(owner, name="Refugium", zone="refugium"))
+    blue = [{"name": "Blue", "peak_nm": 450, "share_percent": 100}]
+    hang(change, make_fixture(owner, name="Off", channels=blue), channel_levels={"Blue": 0})
+    panel = hang(change, make_fixture(owner, name="Lit"))
+    places = [row[:3] for row in grid_readings(tank)]
+    par = true_par(places, tank=tank.scene(), fixtures=[panel.scene()], ppf_umol_s=TRUE_UMOL_S)
+    make_survey(tank, readings=[(*at, float(p)) for at, p in zip(places, par, strict=True)])
+    found = measured_tank(tank, timezone.now()).outputs
+    assert list(found) == [panel.fixture_id]
+    assert found[panel.fixture_id].ppf_umol_s == pytest.approx(TRUE_UMOL_S, rel=0.25)
 
 
 def test_a_plan_says_which_survey_and_output_it_rests_on(as_user, owner, tank, hung):

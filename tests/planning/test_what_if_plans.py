@@ -3,6 +3,7 @@
 import pytest
 from django.urls import reverse
 
+from apps.lighting.models import HungFixture
 from apps.planning.models import Plan
 from apps.surveys.models import Survey
 from tests.factories import make_coral
@@ -29,6 +30,18 @@ def test_who_reads_a_saved_what_if(request, as_user, plan, reader, status):
 def test_it_tells_what_to_set_and_each_corals_light(as_user, owner, plan):
     text = page_of(as_user(owner), plan).content.decode()
     assert "→ 31.5 cm above the water" in text and "Green branch" in text
+
+
+def test_it_tells_how_a_fixture_is_tilted_and_its_channels_set(as_user, owner, tank):
+    plan = make_what_if(owner, tank, tilt_deg=20.0, turn_deg=90.0, channel_levels={"Blue": 40})
+    blue = [{"name": "Blue", "peak_nm": 450, "share_percent": 100}]
+    HungFixture.objects.update(channels=blue)
+    plan.asked["rows"][0]["channels"] = blue
+    plan.save()
+    page = page_of(as_user(owner), plan).content.decode()
+    table = page.split("hung-table")[1].split("</table>")[0]
+    assert "turned by 90°" in table and "tilted by 20°" in table
+    assert "Blue 40 %" in table
 
 
 def test_a_viewer_is_offered_nothing_to_change(as_user, viewer, plan):
