@@ -24,7 +24,7 @@ IN_COMMON = 0.5
 # place's old error is a new one after a move [1].
 OPTIC_OUTPUT, NEW_ERROR = 0.08, 0.5
 # How much of what readings told of one optic beyond what is usual for its beam (half width, edge
-# and skirt, as in OWN) is true of another over the same diodes, and what of the doubt before any
+# and skirt, as in LOBE) is true of another over the same diodes, and what of the doubt before any
 # reading is back [1]. Optics of one make share their kind of edge and spill, less so how far the
 # beam is from the one named; but the new one may be of another make. House rule.
 OPTIC_ALIKE, OPTIC_DOUBT = np.array([0.7, 1.0, 1.0]), 0.75
