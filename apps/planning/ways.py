@@ -67,7 +67,8 @@ def share_settings(means, lights, now_umol, rows):
             )
         raise NoWay(
             f"All raised alike until one is at full level, the lights give this spot PAR "
-            f"{able:.0f}, {most:.0f} % of now. Hang the lights lower, take a narrower optic or a shallower spot."
+            f"{able:.0f}, {most:.0f} % of now. Hang the lights lower, take a narrower optic or a "
+            "shallower spot."
         )
     return np.minimum(share, most)
 
