@@ -2,6 +2,7 @@
 
 import pytest
 from axe_playwright_python.sync_playwright import Axe
+from knox.models import AuthToken
 from playwright.sync_api import expect
 
 from apps.accounts.models import User
@@ -127,3 +128,11 @@ def test_pages_before_the_door_are_sound_for_axe(phone):
     for room in ["/", "/accounts/login/", "/accounts/signup/", "/accounts/password/reset/"]:
         page.goto(room)
         assert (room, found_by_axe(page), overflow(page)) == (room, [], False)
+
+
+def test_a_token_can_be_revoked_on_the_narrowest_phone(keeper):
+    AuthToken.objects.create(User.objects.get())
+    keeper.set_viewport_size({"width": 320, "height": 640})
+    keeper.goto("/settings/tokens/")
+    revoke = keeper.get_by_role("button", name="Revoke").bounding_box()
+    assert revoke["x"] + revoke["width"] <= 320 and revoke["height"] >= 44
