@@ -169,8 +169,10 @@ def _say(note, sent, tank):
 def _stand(note, before, sent, by):
     """Save a device's change, or keep it beside what a page saved unseen; return (note, words)."""
     words = ""
-    # What a page saved after all that the device knew of.
-    is_unseen = before is not None and before.desk_version > sent.knows
+    # What stands was saved on a page after all that the device knew of. What the device itself
+    # let stand it knows, even if it never heard that it did.
+    is_pages = before is not None and before.desk_version == before.version
+    is_unseen = is_pages and before.version > sent.knows
     is_other = is_unseen and before.said() != note.said()
     if is_other and before.removed_at is None:
         _keep_one_beside(note, edition=sent.edition, sent_by=by)

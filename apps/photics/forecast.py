@@ -23,10 +23,11 @@ IN_COMMON = 0.5
 # What a change makes unsure: the light an optic passes on [log], and how much of a height's or
 # place's old error is a new one after a move [1].
 OPTIC_OUTPUT, NEW_ERROR = 0.08, 0.5
-# How much of what readings told of one optic (its beam against the one named, its edge and skirt)
-# is true of another over the same diodes, and what of the doubt before any reading is back [1]: a
-# lens mostly follows another of its make, but shares nothing with a bare diode. House rule.
-OPTIC_ALIKE, OPTIC_DOUBT = 0.7, 0.75
+# How much of what readings told of one optic beyond what is usual for its beam (half width, edge
+# and skirt, as in LOBE) is true of another over the same diodes, and what of the doubt before any
+# reading is back [1]. Optics of one make share their kind of edge and spill, less so how far the
+# beam is from the one named; but the new one may be of another make. House rule.
+OPTIC_ALIKE, OPTIC_DOUBT = np.array([0.7, 1.0, 1.0]), 0.75
 # The same for an optic whose rays were measured: another sample differs less [1].
 MEASURED_DOUBT = 0.1
 # A tilt is told by eye: what that makes unsure of the light it sends into the water [log].
@@ -181,7 +182,7 @@ def follow_optic(k, optic, pair, fit, counts, carry, shift, added):
     shift[k] += flux - slopes @ shared[LOBE]
     own = 4 * many + SHARED + 3 * (optic - 1) + np.arange(3)
     deviation = np.array([doubt.beam, doubt.edge, doubt.skirt])
-    alike = OPTIC_ALIKE if fixture.optic is None else 0.0
+    alike = OPTIC_ALIKE if fixture.optic is None else np.zeros(3)
     carry[own, 4 * few + LOBE] = alike
     usual = np.array([NOMINAL_SHARED[BEAM], usual_edge(fixture), NOMINAL_SHARED[SKIRT]])
     # Alike is how far each is from what is usual for its beam.

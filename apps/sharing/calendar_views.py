@@ -65,7 +65,7 @@ def open_calendar(request, token):
         text = steps_calendar(
             link.tank, link.keeper, now=now, host=request.get_host(), url=tank_url,
             made_on=link.created_at.astimezone(link.tank.zone).date(),
-            reminders=reminders_of(link.tank, now),
+            reminders=[r for r in reminders_of(link.tank, now) if r.in_calendar],
         )  # fmt: skip
         response = HttpResponse(text, content_type="text/calendar; charset=utf-8")
     for name, value in PRIVACY_HEADERS.items():

@@ -22,6 +22,8 @@ class Reminder:
     title: str
     why: str
     url: str = ""
+    # Not for what a calendar tells by itself, day by day.
+    in_calendar: bool = True
 
 
 def register_reminders(provider):

@@ -1,18 +1,19 @@
 """Tanks before and after a change of their light, lit by `photon_world`, as a keeper knows them.
 
-`python -m tests.benchmarks.changed_tanks` makes tests/data/changed_tanks again (about half an
-hour); the benchmark and the tests read what it wrote. A file pair a tank: `.json` has the box and,
-change by change, the fixtures as the keeper wrote them down; `.csv` the readings and the truths.
+`python -m tests.benchmarks.changed_tanks` makes tests/data/changed_tanks again (about twenty
+minutes); the benchmark and the tests read what it wrote. A tank's `.json` has the box and, change
+by change, the fixtures as the keeper wrote them down; its two `.csv` the readings and the truths.
 """
 
 import json
 import sys
-from dataclasses import dataclass, replace
+from dataclasses import replace
 from pathlib import Path
 
 import numpy as np
 
-from .photon_world import Box, Lamp, bare, lens, reflector, trace
+from .changed_scenes import SCENES
+from .photon_world import Lamp, trace
 
 FOLDER = Path(__file__).resolve().parents[1] / "data" / "changed_tanks"
 PHOTONS = 1 << 22
@@ -24,167 +25,7 @@ PLACE_CM, PROBE_CM, METER, BEAM, ALIKE, TILT = 1.0, 1.0, 0.05, 0.06, 0.03, 0.01
 LENS_LOSS, LENS_SPREAD = -0.02, 0.03
 METER_GAIN = 6.0e5
 SPOTS, SPOT_LEVELS, SPOT_CM = 100, 6, 2.0
-RAISED_CM, MOVED_CM = 33.0, 17.0
-
-
-@dataclass(frozen=True)
-class Scene:
-    """What is invented for one tank; beams are those a box would print."""
-
-    box: Box
-    lamps: tuple  # (x, y) of each, where the keeper meant to hang them
-    height_cm: float
-    face_cm: tuple
-    optic: object
-    beam_deg: float
-    fitted: object  # the narrower optic
-    fitted_deg: float
-    readings: tuple  # columns, rows, levels
-    round_face: bool = False
-    added: tuple | None = None  # where one more like the first is hung
-    over_rock: int | None = None  # the fixture that is moved along x, and which way
-    way: int = 1
-
-
-def rock(x, y, top, length, width, depth):
-    """Return a rock on the bottom by its corner, the depth of its top and its sides [cm]."""
-    return (float(x), float(y), float(top)), (float(x + length), float(y + width), float(depth))
-
-
-SCENES = (
-    Scene(
-        Box(60, 45, 42, bottom=0.35, ripple=0.05, rocks=(rock(34, 20, 24, 16, 14, 42),)),
-        ((20, 22), (42, 23)),
-        20.0,
-        (14, 14),
-        bare,
-        120,
-        lens,
-        60,
-        (4, 3, 3),
-        round_face=True,
-        over_rock=1,
-        way=-1,
-    ),
-    Scene(
-        Box(60, 60, 50, 1.34, 0.004, 0.004, dark_back=True, rocks=(rock(10, 30, 30, 18, 20, 50),)),
-        ((18, 30), (42, 30)),
-        20.0,
-        (18, 18),
-        lens,
-        90,
-        lens,
-        55,
-        (3, 3, 3),
-        added=(30, 14),
-        over_rock=0,
-    ),
-    Scene(
-        Box(90, 45, 45, 1.34, 0.002, 0.003, ripple=0.07, bottom=0.4, rocks=()),
-        ((23, 22), (67, 22)),
-        20.0,
-        (25, 25),
-        bare,
-        110,
-        reflector,
-        50,
-        (5, 3, 3),
-        added=(45, 22),
-        over_rock=1,
-        way=-1,
-    ),
-    Scene(
-        Box(
-            90,
-            60,
-            52,
-            1.34,
-            0.004,
-            0.006,
-            dark_back=True,
-            bottom=0.1,
-            rocks=(rock(12, 28, 28, 22, 20, 52), rock(58, 32, 22, 16, 16, 52)),
-        ),
-        ((23, 30), (68, 30)),
-        20.0,
-        (36, 14),
-        reflector,
-        80,
-        lens,
-        55,
-        (5, 3, 4),
-        over_rock=0,
-    ),
-    Scene(
-        Box(120, 50, 48, 1.34, 0.003, 0.002, pane=0.95, rocks=(rock(48, 22, 26, 24, 18, 48),)),
-        ((20, 25), (60, 25), (100, 25)),
-        20.0,
-        (18, 18),
-        lens,
-        100,
-        lens,
-        60,
-        (5, 3, 3),
-        over_rock=2,
-        way=-1,
-    ),
-    Scene(
-        Box(
-            120,
-            60,
-            56,
-            1.34,
-            0.005,
-            0.004,
-            dark_back=True,
-            ripple=0.03,
-            rocks=(rock(20, 30, 30, 26, 20, 56), rock(80, 24, 36, 22, 24, 56)),
-        ),
-        ((30, 30), (90, 30)),
-        20.0,
-        (36, 14),
-        reflector,
-        95,
-        reflector,
-        60,
-        (5, 3, 4),
-        added=(60, 30),
-    ),
-    Scene(
-        Box(75, 50, 45, 1.34, 0.003, 0.008, bottom=0.5, rocks=(rock(26, 24, 26, 20, 18, 45),)),
-        ((19, 25), (56, 25)),
-        20.0,
-        (20, 20),
-        bare,
-        90,
-        lens,
-        55,
-        (4, 3, 3),
-        round_face=True,
-        over_rock=0,
-    ),
-    Scene(
-        Box(
-            150,
-            60,
-            58,
-            1.34,
-            0.003,
-            0.003,
-            ripple=0.06,
-            bottom=0.15,
-            rocks=(rock(30, 28, 30, 30, 20, 58), rock(96, 30, 38, 30, 22, 58)),
-        ),
-        ((25, 30), (75, 30), (125, 30)),
-        20.0,
-        (22, 22),
-        lens,
-        80,
-        reflector,
-        50,
-        (6, 3, 3),
-    ),
-)
+RAISED_CM, MOVED_CM, LEVELS = 33.0, 17.0, (0.4, 0.8, 0.6)
 
 
 class Hanging:
@@ -241,8 +82,7 @@ class Hanging:
         lamps, told, scene = self.lamps, self.told, self.scene
         narrow, high = {"beam_deg": scene.fitted_deg}, {"height_cm": RAISED_CM}
         raised = [self.raised(lamp) for lamp in lamps]
-        last = len(lamps) - 1
-        levels = [0.4, 0.8, 0.6][: len(lamps)]
+        *rest, last = range(len(lamps))
         found = {
             "raised": (raised, [f | high for f in told]),
             "raised, narrower": (
@@ -250,36 +90,34 @@ class Hanging:
                 [f | high | narrow for f in told],
             ),
             "narrower on one": (
-                [*lamps[:last], self.lensed(lamps[last])],
-                [*told[:last], told[last] | narrow],
+                [*(lamps[k] for k in rest), self.lensed(lamps[last])],
+                [*(told[k] for k in rest), told[last] | narrow],
             ),
-            "one off": (
-                [replace(lamps[0], output=0.0), *lamps[1:]],
-                [told[0] | {"level": 0.0}, *told[1:]],
-            ),
-            "levels": (
-                [
-                    replace(lamp, output=lamp.output * share)
-                    for lamp, share in zip(lamps, levels, strict=True)
-                ],
-                [f | {"level": share} for f, share in zip(told, levels, strict=True)],
-            ),
+            "one off": self.dimmed(0.0, *(1.0 for _ in rest)),
+            "levels": self.dimmed(*LEVELS[: len(lamps)]),
         }
         if scene.added:
-            found["one added"] = (
-                [*lamps, self.hung(*scene.added)],
-                [*told, self.wrote(*scene.added) | {"new": True, "same_as": 1}],
-            )
+            new = self.wrote(*scene.added) | {"new": True, "same_as": 1}
+            found["one added"] = [*lamps, self.hung(*scene.added)], [*told, new]
         if scene.over_rock is not None:
-            k = scene.over_rock
-            by = scene.way * MOVED_CM
-            x, y = lamps[k].x_cm + by + 0.5 * self.rng.normal(), lamps[k].y_cm
-            moved = replace(lamps[k], x_cm=x, y_cm=y)
-            found["moved over rock"] = (
-                [*lamps[:k], moved, *lamps[k + 1 :]],
-                [*told[:k], told[k] | {"x_cm": told[k]["x_cm"] + by}, *told[k + 1 :]],
-            )
+            found["moved over rock"] = self.moved(scene.over_rock, scene.way * MOVED_CM)
         return found
+
+    def dimmed(self, *levels):
+        """Return the lamps and fixtures at levels."""
+        lamps = [
+            replace(lamp, output=lamp.output * level)
+            for lamp, level in zip(self.lamps, levels, strict=True)
+        ]
+        return lamps, [f | {"level": level} for f, level in zip(self.told, levels, strict=True)]
+
+    def moved(self, number, by_cm):
+        """Return the lamps and fixtures with one hung further along; the tape is off again."""
+        lamps, told = list(self.lamps), list(self.told)
+        x = lamps[number].x_cm + by_cm + 0.5 * self.rng.normal()
+        lamps[number] = replace(lamps[number], x_cm=x)
+        told[number] = told[number] | {"x_cm": told[number]["x_cm"] + by_cm}
+        return lamps, told
 
 
 def open_water(box, points):
@@ -349,7 +187,7 @@ class Traced:
 
 
 def make(number):
-    """Trace the tank of one number and write its two files."""
+    """Trace the tank of one number and write its three files."""
     scene, rng = SCENES[number], np.random.default_rng(1000 + number)
     hanging = Hanging(scene, rng)
     said, held = reading_places(scene, rng)
@@ -358,13 +196,24 @@ def make(number):
     noise = np.exp(rng.normal(0, METER, (2, len(said))))
     lit, before = traced.light(hanging.lamps)
     alone = traced.light(hanging.lamps[1:])[0]
-    readings = {"par": lit * noise[0], "par_first_off": alone * noise[1]}
     changes = hanging.changes()
-    truths = {"before": before} | {
-        name: traced.light(lamps)[1] for name, (lamps, _) in changes.items()
-    }
-    box = scene.box
-    record = {
+    truths = {name: traced.light(lamps)[1] for name, (lamps, _) in changes.items()}
+    FOLDER.mkdir(exist_ok=True)
+    stem = FOLDER / f"tank-{number + 1}"
+    stem.with_suffix(".json").write_text(json.dumps(record_of(hanging, changes)) + "\n")
+    # A meter shows whole numbers, and in the dark at least 1.
+    read = np.maximum(np.stack([lit, alone]) * noise, 1.0)
+    readings = {"par": read[0], "par_first_off": read[1]}
+    write_table(stem.with_name(f"{stem.name}-readings.csv"), said, readings, "{:.0f}")
+    write_table(
+        stem.with_name(f"{stem.name}-truth.csv"), spots, {"before": before} | truths, "{:.3g}"
+    )
+
+
+def record_of(hanging, changes):
+    """Return what the keeper tells of a tank, and of each change, as JSON has it."""
+    scene, box = hanging.scene, hanging.scene.box
+    return {
         "length_cm": box.length_cm,
         "width_cm": box.width_cm,
         "depth_cm": box.depth_cm,
@@ -373,22 +222,14 @@ def make(number):
         "fixtures": hanging.told,
         "changes": {name: fixtures for name, (_, fixtures) in changes.items()},
     }
-    FOLDER.mkdir(exist_ok=True)
-    stem = FOLDER / f"tank-{number + 1}"
-    stem.with_suffix(".json").write_text(json.dumps(record) + "\n")
-    write_table(stem.with_name(f"{stem.name}-readings.csv"), said, readings)
-    write_table(stem.with_name(f"{stem.name}-truth.csv"), spots, truths)
 
 
-def write_table(path, points, columns):
-    """Write places and columns as comma-separated lines, light to 3 digits or whole numbers."""
+def write_table(path, points, columns, form):
+    """Write places and columns of light as comma-separated lines."""
     lines = [",".join(["x_cm", "y_cm", "depth_cm", *(f'"{name}"' for name in columns)])]
-    for k, point in enumerate(points):
+    for point, *light in zip(points, *columns.values(), strict=True):
         cells = [f"{value:g}" for value in point]
-        cells += [
-            f"{max(v[k], 1.0):.0f}" if "par" in columns else f"{v[k]:.3g}" for v in columns.values()
-        ]
-        lines.append(",".join(cells))
+        lines.append(",".join([*cells, *(form.format(value) for value in light)]))
     path.write_text("\n".join(lines) + "\n")
 
 

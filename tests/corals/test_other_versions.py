@@ -120,6 +120,20 @@ def test_taken_away_stays_away_until_it_is_changed_anew(as_user, owner, tank, co
     assert HealthNote.objects.present().get().text == "no, it is"
 
 
+def test_change_after_one_that_brought_it_back_unheard_is_the_devices_own(
+    as_user, owner, tank, coral
+):
+    client, note = as_user(owner), note_of(coral)
+    send(client, tank, owner, [note])
+    row = HealthNote.objects.get()
+    desk_save(client, row, text="It fell over")
+    row.remove()
+    for edition, text in ((2, "no, it is"), (3, "no, it is well")):
+        send(client, tank, owner, [note | {"edition": edition, "text": text}])
+    row.refresh_from_db()
+    assert row.text == "no, it is well" and not row.others.open().exists()
+
+
 def test_stored_note_of_a_coral_that_left_need_not_be_sent_again(as_user, owner, tank, coral):
     client, note = as_user(owner), note_of(coral)
     send(client, tank, owner, [note])
