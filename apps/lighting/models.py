@@ -286,7 +286,8 @@ class HungFixture(models.Model):
     @property
     def optic_in_force(self):
         """The MeasuredOptic it shines with; None for the lobe of its beam, as with another lens."""
-        return measured_rays(self.rays_id) if self.rays_id and self.beam_deg is None else None
+        is_own = self.beam_in_force_deg == self.own_beam_deg
+        return measured_rays(self.rays_id) if self.rays_id and is_own else None
 
     def scene(self):
         """Return the fixture as photics knows it."""

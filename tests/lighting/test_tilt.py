@@ -142,6 +142,9 @@ def test_what_is_hung_shines_as_its_file_says(as_user, owner, tank):
     assert ahead / behind == pytest.approx(1.3 / 0.7, rel=0.01)
     hung.beam_deg = 55
     assert hung.scene().optic is None
+    # Told as a lens, its own beam is its own optic, as in a layout.
+    hung.beam_deg = hung.own_beam_deg
+    assert hung.scene().optic == optic
 
 
 def test_another_file_does_not_rewrite_what_hung(as_user, owner, tank):
