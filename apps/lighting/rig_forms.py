@@ -171,7 +171,15 @@ class HungForm(WholeModelForm, forms.ModelForm):
     @property
     def is_special(self):
         """Whether it is turned or tilted, has another lens or ages, or one of these is wrong."""
-        names = ("turn_deg", "tilt_deg", "beam_deg", "loss_percent")
+        return self.says_any("turn_deg", "tilt_deg", "beam_deg", "loss_percent")
+
+    @property
+    def is_aslant(self):
+        """Whether it is turned or tilted, or one of these is wrong."""
+        return self.says_any("turn_deg", "tilt_deg")
+
+    def says_any(self, *names):
+        """Return whether one of these fields is wrong or says anything but 0."""
         return any(
             name in self.errors or str(self[name].value() or "") not in ("", "0") for name in names
         )

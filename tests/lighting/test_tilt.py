@@ -52,6 +52,17 @@ def test_a_blank_tilt_is_level(as_user, owner, tank):
     assert rig_in_force(tank, timezone.now())[0].tilt_deg == 0
 
 
+def test_a_folded_row_says_its_tilt(as_user, owner, tank):
+    change = make_light_change(tank, happened_at=SOME_TIME_AGO)
+    hang(change, tilt_deg=-20)
+    hang(change)
+    page = as_user(owner).get(new_url(tank)).content.decode()
+    folds = [text.split("</summary>")[0] for text in page.split("<summary>")]
+    said = [one for one in folds if "above water" in one]
+    assert ["tilted by" in one for one in said] == [True, False]
+    assert ">-20</span>°" in said[0]
+
+
 def test_a_page_that_asks_for_no_tilt_leaves_it(as_user, owner, tank):
     hung = hung_long_ago(tank, tilt_deg=15)
     typed = typed_row(hung.fixture, level_percent="60")
