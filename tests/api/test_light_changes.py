@@ -210,6 +210,8 @@ BAD = [
     ({"y_cm": -31}, "y_cm"),
     ({"beam_deg": 4}, "beam_deg"),
     ({"level_percent": 101}, "level_percent"),
+    ({"tilt_deg": -76}, "tilt_deg"),
+    ({"tilt_deg": 75, "height_cm": 3}, "height_cm"),
     ({"fixture": 987654}, "fixture"),
     ({"fixture": 10**30}, "fixture"),
     ({"fixture": None}, "fixture"),
