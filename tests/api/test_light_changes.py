@@ -253,11 +253,13 @@ def test_foreign_fixture_is_told_like_none(client, stranger, tank):
         ([{"number": 7}], ("hung", 0, "number")),
         ([{"number": 1, "channel_levels": {"Red": 50}}], ("hung", 0, "channel_levels")),
         ([{"number": 1, "channel_levels": {"Blue": 140}}], ("hung", 0, "channel_levels")),
+        ([{"number": 1, "channel_levels": {"Blue": 10**400}}], ("hung", 0, "channel_levels")),
         ([{"number": 1, "channel_levels": [5]}], ("hung", 0, "channel_levels")),
         ([{"number": 1, "x_cm": None}], ("hung", 0, "x_cm")),
         ([{"number": 1, "x_cm": True}], ("hung", 0, "x_cm")),
         ([{"x_cm": 5}], ("hung", 0, "fixture")),
         ([5], ("hung", 0, "non_field_errors")),
+        ([None], ("hung", 0, "non_field_errors")),
         ("x", ("hung", "non_field_errors")),
     ],
 )
