@@ -271,7 +271,8 @@ class HungFixture(models.Model):
         }
         if None not in (self.height_cm, self.tilt_deg, self.lit_width_cm) and self.tilt_deg:
             rise = abs(math.sin(math.radians(self.tilt_deg))) * self.lit_width_cm / 2
-            if self.height_cm < rise:
+            # The sine of 30 degrees falls a bit short of a half: touching counts as within.
+            if self.height_cm <= rise + 1e-6:
                 errors["height_cm"] = (
                     "Tilted so, its lower edge would hang in the water. Never let a fixture touch "
                     f"it: the middle must be more than {rise:.3g} cm above."

@@ -91,6 +91,18 @@ def test_wrong_tilt_is_refused_by_the_model(tank):
     assert "tilt_deg" in refused.value.message_dict
 
 
+@pytest.mark.parametrize(("height", "errors"), [(5.0, {"height_cm"}), (5.1, set())])
+def test_lower_edge_may_not_touch_the_water(tank, height, errors):
+    """20 cm wide and tilted by 30 degrees, its edge hangs 5 cm below its middle."""
+    hung = hung_long_ago(tank, tilt_deg=30)
+    hung.height_cm, found = height, {}
+    try:
+        hung.full_clean()
+    except ValidationError as problem:
+        found = problem.message_dict
+    assert set(found) == errors
+
+
 def test_lower_edge_in_the_water_is_told_at_the_height(as_user, owner, tank):
     hung = hung_long_ago(tank)
     typed = typed_row(hung.fixture, tilt_deg="60", height_cm="3")
