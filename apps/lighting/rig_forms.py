@@ -107,10 +107,6 @@ class HungForm(WholeModelForm, forms.ModelForm):
     `hanging` is the row it was filled from, None for one more.
     """
 
-    # Constraints say in the database what the validators say; each asks it once. A row that is
-    # only tried, many times a second, and never saved, goes without.
-    checks_constraints = True
-
     # Whether its fields are shown at once whatever they say; rows folded up say it in one line.
     opens = False
 
@@ -229,10 +225,6 @@ class HungForm(WholeModelForm, forms.ModelForm):
         if said is not None:
             self.instance.channel_levels = said
         super()._post_clean()
-
-    def validate_constraints(self):
-        if self.checks_constraints:
-            super().validate_constraints()
 
     def hung(self):
         """Return the HungFixture the row says, with what of it was told here."""
