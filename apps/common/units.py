@@ -1,6 +1,8 @@
 """Lengths: stored in cm, shown and typed in the keeper's unit."""
 
 import math
+import re
+import unicodedata
 
 from django import forms
 from django.core.exceptions import ValidationError
@@ -23,6 +25,9 @@ UNIT_WORDS = {
     "″": CM_PER_INCH,
 }
 
+# A tape in inches is read in halves to thirty-seconds: "18 1/2", "18-1/2", "18½", "3/4".
+_FRACTION = re.compile(r"^(?:(\d+)[ -]+)?(\d+)/(\d+)$")
+
 
 def to_cm(value, unit):
     """Return a length [cm] given in `unit` (a key of UNIT_WORDS)."""
@@ -38,18 +43,32 @@ def parse_length_cm(text, unit):
     """Return the length [cm] a person meant; a unit written behind the number wins over `unit`.
 
     A length in cm stays as typed; another unit is rounded to 0.01 cm, so that inches
-    typed again and again stay the same. Raises UnreadableNumber.
+    typed again and again stay the same. Fractions are read as on a tape, such as
+    "18 1/2" or "18½". Raises UnreadableNumber.
     """
     raw = str(text).strip()
     bare = raw.rstrip('abcdefghijklmnopqrstuvwxyzABCDEFGHIJKLMNOPQRSTUVWXYZ"″ ')
     word = raw[len(bare) :].strip().lower()
     if word in UNIT_WORDS and bare:
         raw, unit = bare, word
-    value = parse_number(raw)
+    value = _read_fraction(raw)
+    if value is None:
+        value = parse_number(raw)
     length_cm = value if unit == CM else round(to_cm(value, unit), 2)
     if not math.isfinite(length_cm):
         raise UnreadableNumber(f"“{shorten(str(text).strip())}” is too large.")
     return length_cm
+
+
+def _read_fraction(raw):
+    """Return what a fraction means, or None where `raw` is none (a tape has no x/0)."""
+    # NFKC spells "½" as "1⁄2", so a space keeps it off the number before it.
+    spaced = re.sub(r"(\d) *(?=[¼-¾⅐-⅞])", r"\1 ", raw)
+    spelt = unicodedata.normalize("NFKC", spaced).replace("⁄", "/")
+    match = _FRACTION.match(spelt)
+    if match is None or int(match[3]) == 0:
+        return None
+    return int(match[1] or 0) + int(match[2]) / int(match[3])
 
 
 def format_length(value_cm, unit, *, places=1):

@@ -112,6 +112,9 @@ def _spot(told, coral, unit):
         place = {field: parse_length_cm(told[name], unit) for name, field in PLACE.items()}
     except UnreadableNumber as problem:
         raise ValueError(f"Its place: {problem}") from None
+    # Asked here, since the model tells lengths in cm alone.
+    if outside := coral.tank.point_errors(**place, unit=unit):
+        raise ValidationError(outside)
     spot = Spot(coral=coral, since=coral.added_on, **place)
     spot.full_clean(exclude=["coral"], validate_constraints=False)
     return spot

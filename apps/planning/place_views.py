@@ -44,20 +44,37 @@ def place_coral(request, tank_pk):
 
 
 def asked_for(params, corals, live):
-    """Return what the address asks, filled up with what is known of the coral it names."""
+    """Return what the address asks, filled up with what is known of the coral it names.
+
+    What was filled in for another coral and left so is filled in anew: `filled_for` names that one.
+    """
     asked = {name: params.get(name, "") for name in params}
-    text = asked.get("coral", "")
-    coral = next((c for c in corals if str(c.pk) == text), None)
-    band = coral.band() if coral else Band(*USUAL_BANDS[Coral.Group.SPS], "")
+    coral, before = (
+        next((c for c in corals if str(c.pk) == asked.get(name)), None)
+        for name in ("coral", "filled_for")
+    )
+    if "filled_for" in asked and coral != before:
+        left = {
+            name: said for name, said in known_of(before, live).items() if asked.get(name) == said
+        }
+        asked = {name: said for name, said in asked.items() if name not in left}
+    known = known_of(coral, live)
     if not asked.get("band_low_umol") and not asked.get("band_high_umol"):
-        asked["band_low_umol"], asked["band_high_umol"] = (
-            f"{band.low_umol:g}",
-            f"{band.high_umol:g}",
-        )
-    if coral and "from_umol" not in asked:
+        asked |= {name: known[name] for name in ("band_low_umol", "band_high_umol")}
+    return {"from_umol": known["from_umol"]} | asked
+
+
+def known_of(coral, live):
+    """Return the form's texts of the band `coral` wants (None: any SPS) and the PAR it knows."""
+    band = coral.band() if coral else Band(*USUAL_BANDS[Coral.Group.SPS], "")
+    used = None
+    if coral:
         used = used_to_par([coral], live.light, live.now, live.tank.zone).get(coral.pk)
-        asked["from_umol"] = "" if used is None else f"{used:.0f}"
-    return asked
+    return {
+        "band_low_umol": f"{band.low_umol:g}",
+        "band_high_umol": f"{band.high_umol:g}",
+        "from_umol": "" if used is None else f"{used:.0f}",
+    }
 
 
 def usual_bands():

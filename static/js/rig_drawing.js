@@ -2,14 +2,11 @@
 // keys.
 // The numbers in the rows are the form: this module reads and fills them, and draws what they say.
 
+import { typedNumber } from "./lengths.js";
+
 const SVG = "http://www.w3.org/2000/svg";
 const STEP_CM = 1;
 const TURN_DEG = 5;
-
-function number(input) {
-  const text = input.value.trim().replace(",", ".");
-  return text === "" || Number.isNaN(Number(text)) ? null : Number(text);
-}
 
 // The outline of points, as a rubber band lies round them (Andrew's monotone chain).
 function hull(points) {
@@ -47,12 +44,12 @@ function place(root) {
     for (const row of document.querySelectorAll(".rig-row")) {
       const input = (name) => row.querySelector(`[name$='-${name}']`);
       const fields = { x: input("x_cm"), y: input("y_cm"), height: input("height_cm"), turn: input("turn_deg"), tilt: input("tilt_deg") };
-      const [x, y, height] = [fields.x, fields.y, fields.height].map(number);
+      const [x, y, height] = [fields.x, fields.y, fields.height].map(typedNumber);
       const chosen = input("fixture").value;
       const size = sizes[`${chosen}#${input("number").value}`] ?? sizes[chosen];
       if (x === null || y === null || height === null || !size || input("DELETE")?.checked) continue;
       const name = row.querySelector("legend").textContent.trim();
-      found.push({ fields, name, x: x * cm, y: y * cm, height: height * cm, turn: number(fields.turn) ?? 0, tilt: within(number(fields.tilt) ?? 0, -tiltMost, tiltMost), size });
+      found.push({ fields, name, x: x * cm, y: y * cm, height: height * cm, turn: typedNumber(fields.turn) ?? 0, tilt: within(typedNumber(fields.tilt) ?? 0, -tiltMost, tiltMost), size });
     }
     return found;
   }

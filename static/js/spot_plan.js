@@ -1,6 +1,8 @@
 // Tapping the plan or the front view fills the numbers of a place; typing moves the mark.
 // The numbers are the form: without this module, or by keyboard, they do the same alone.
 
+import { typedNumber } from "./lengths.js";
+
 function place(root) {
   const cmPerUnit = Number(root.dataset.cmPerUnit);
   const input = (name) => root.querySelector(`[data-place=${name}] input`);
@@ -14,8 +16,8 @@ function place(root) {
   });
 
   function read(name) {
-    const text = fields[name].value.trim().replace(",", ".");
-    return text === "" || Number.isNaN(Number(text)) ? null : Number(text) * cmPerUnit;
+    const typed = typedNumber(fields[name]);
+    return typed === null ? null : typed * cmPerUnit;
   }
 
   function write(name, cm) {

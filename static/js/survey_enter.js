@@ -249,6 +249,7 @@ class Desk {
     else if (walk.isFree) $("#enter-where").textContent = "Free point";
     else $("#enter-where").textContent = `Point ${stop.number}${planned ? ` of ${planned}` : ""}`;
     $("#enter-spot").textContent = place ? `${this.placeOf(place)}${stop.words ? ` · ${stop.words}` : ""}` : "See the light map, or take free points.";
+    $(".enter-spot .enter-unit").hidden = !place;
     if (place && !keepPlace) {
       for (const name of ["x_cm", "y_cm", "depth_cm"]) $(`#enter-place [name=${name}]`).value = this.length(place[name]);
     }

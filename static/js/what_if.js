@@ -1,6 +1,8 @@
 // Dragging a fixture, or moving it by keys or sliders, types into its numbers; the numbers ask the
 // server. Without this module the numbers and the button do the same.
 
+import { typedNumber } from "./lengths.js";
+
 const form = document.querySelector("[data-what-if]");
 const stage = JSON.parse(document.getElementById("what-if-stage").textContent);
 const svg = document.querySelector("[data-stage]");
@@ -10,8 +12,7 @@ function input(row, name) {
 }
 
 function read(row, name) {
-  const text = input(row, name).value.trim().replace(",", ".");
-  return text === "" || Number.isNaN(Number(text)) ? null : Number(text);
+  return typedNumber(input(row, name));
 }
 
 // The form listens to typing: a drag is typing too.

@@ -121,6 +121,7 @@ def test_forty_readings_offline_browser_restarted_network_back(phone, wire, keep
     page.goto(f"{wire.url}/surveys/{survey.pk}/enter/")
     kept_here(page, 40)
     expect(page.locator("#enter-where")).to_have_text("All 40 points are read")
+    expect(page.locator(".enter-spot .enter-unit")).to_be_hidden()
     assert values(survey) == []
     wire.mend()
     saved(page, 40)
@@ -334,6 +335,24 @@ def test_the_pad_fits_a_thumb_and_axe_is_content(phone, wire, keeper, width):
     press(page, "hand")
     keep, one = (page.locator(s).bounding_box() for s in ("[data-do=keep]", '[data-key="1"]'))
     assert keep["x"] < one["x"]
+
+
+@pytest.mark.parametrize("hand", ["right", "left"])
+def test_the_pad_fits_a_phone_on_its_side(phone, wire, keeper, hand):
+    survey = planned_survey(keeper, 27)
+    context = phone(size={"width": 844, "height": 390})
+    sign_in(context, wire.url, keeper)
+    page = open_entry(context, wire, survey)
+    if hand == "left":
+        page.locator("[data-do=hand]").click()
+        page.evaluate("scrollTo(0, 0)")
+    seen = page.locator(".enter-pad button, .enter-moves button, #enter-plan, .enter-value-line")
+    boxes = [place.bounding_box() for place in seen.all()]
+    assert len(boxes) == 22
+    assert max(b["y"] + b["height"] for b in boxes) <= 390
+    assert page.evaluate("document.documentElement.scrollWidth") <= 844
+    keep, value = (page.locator(s).bounding_box() for s in ("[data-do=keep]", "#enter-value"))
+    assert (keep["x"] < value["x"]) == (hand == "left")
 
 
 def test_free_points_by_tapping_the_plan(phone, wire, keeper):

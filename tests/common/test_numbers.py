@@ -107,3 +107,20 @@ def test_an_unknown_unit_is_refused(typed):
 
 def test_no_length_shows_nothing():
     assert format_length(None, CM) == ""
+
+
+@pytest.mark.parametrize(
+    ("typed", "unit", "length_cm"),
+    [
+        ("18 1/2", INCH, 46.99), ("18-1/2", INCH, 46.99), ("18½", INCH, 46.99), ("3/4", INCH, 1.91),
+        ('18 1/2"', CM, 46.99), ("18 ½ in", CM, 46.99), ("7 1/2", CM, 7.5),
+    ],
+)  # fmt: skip
+def test_a_fraction_is_read_as_on_a_tape(typed, unit, length_cm):
+    assert parse_length_cm(typed, unit) == length_cm
+
+
+@pytest.mark.parametrize("typed", ["18 1/0", "1/2/3", "18 1/2 1/2", "½½", "18.5 1/2"])
+def test_what_is_no_fraction_of_a_tape_is_refused(typed):
+    with pytest.raises(UnreadableNumber):
+        parse_length_cm(typed, INCH)

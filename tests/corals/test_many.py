@@ -74,6 +74,13 @@ def test_lengths_follow_the_unit(tank):
     assert (new.spot.x_cm, new.spot.depth_cm) == (25.4, 12)
 
 
+def test_place_outside_is_told_in_the_unit(tank):
+    (bad,) = parse_corals(
+        "Blue; SPS; 99; 10; 4", tank=tank, added_on=tank.today(), unit="in", names=[]
+    ).bad
+    assert "0 to 23.6 in from the left end" in bad.problem
+
+
 @pytest.mark.parametrize("text", ["", "\n;;\n", "Blue; SPS\n" * 501])
 def test_nothing_or_too_much_is_told(as_user, owner, tank, text):
     answer = post(as_user(owner), tank, text)

@@ -81,6 +81,8 @@ def test_wrong_channel_is_told_and_all_typed_is_kept(as_user, owner, channels, s
     page = response.content.decode()
     assert response.status_code == 422 and said in page and not Fixture.objects.exists()
     assert f'value="{channels[0][0]}"' in page and 'value="Blue panel"' in page
+    # The rows lie far down a phone's page: its head says where to look.
+    assert page.index('href="#channels-title"') < page.index("What you call it")
 
 
 def test_more_rows_saves_nothing(as_user, owner):

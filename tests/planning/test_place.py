@@ -105,6 +105,22 @@ def test_a_coral_brings_its_band_and_the_light_it_is_used_to(as_user, owner, tan
     assert told["from_umol"] > 0
 
 
+def test_another_coral_brings_its_own_unless_the_keeper_typed(as_user, owner, tank):
+    surveyed(tank)
+    coral = make_coral(tank, band_low_umol=120, band_high_umol=240)
+    client, url = as_user(owner), reverse("place_coral", args=[tank.pk])
+    left = dict.fromkeys(("coral", "filled_for", "from_umol", "deepest_cm"), "")
+    left |= {"band_low_umol": "200", "band_high_umol": "350"}
+    told = client.get(url, left | {"coral": coral.pk}).context["band"]
+    assert (told["band_low_umol"], told["band_high_umol"]) == (120, 240)
+    assert told["from_umol"] > 0
+    typed = {"coral": coral.pk, "band_low_umol": "90", "band_high_umol": "150", "from_umol": "70"}
+    told = client.get(url, left | typed).context["band"]
+    assert [told[name] for name in typed if name != "coral"] == [90, 150, 70]
+    stayed = client.get(url, left | typed | {"filled_for": coral.pk, "from_umol": ""})
+    assert stayed.context["band"]["from_umol"] is None
+
+
 def test_a_place_is_taken_over_into_a_spot(as_user, owner, tank):
     surveyed(tank)
     coral = make_coral(tank, band_low_umol=100, band_high_umol=250)
