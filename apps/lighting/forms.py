@@ -43,7 +43,7 @@ class LightChangeForm(WholeModelForm, forms.ModelForm):
         labels = {"reason": "What was done"}
         widgets = {
             "summary": forms.TextInput(
-                attrs={"placeholder": "Raised the left lamp by 10 cm", "autocomplete": "off"}
+                attrs={"placeholder": "Raised the left lamp by a hand", "autocomplete": "off"}
             )
         }
 

@@ -36,7 +36,7 @@ class TrialForm(WholeModelForm, forms.ModelForm):
         model = Trial
         fields = ["question", "corals", "step", "factor", "began_on"]
         labels = {"step": "The one step", "began_on": "First day of notes"}
-        help_texts = {"step": "For instance: moved 6 cm down. Nothing else changes until the end."}
+        help_texts = {"step": "For instance: one ledge down. Nothing else changes until the end."}
         widgets = {
             "step": forms.TextInput(attrs={"autocomplete": "off"}),
             "began_on": forms.DateInput(attrs={"type": "date"}, format="%Y-%m-%d"),

@@ -66,8 +66,8 @@ def share_settings(means, lights, now_umol, rows):
                 "Move the coral first, or change the lights."
             )
         raise NoWay(
-            f"With every light at full level this spot reaches PAR {able:.0f} at most, {most:.0f} "
-            "% of now. Hang the lights lower, take a narrower optic or a shallower spot."
+            f"All raised alike until one is at full level, the lights give this spot PAR "
+            f"{able:.0f}, {most:.0f} % of now. Hang the lights lower, take a narrower optic or a shallower spot."
         )
     return np.minimum(share, most)
 

@@ -76,6 +76,14 @@ class Round {
 
   async keep(event) {
     event.preventDefault();
+    // A double tap is one note: while that is stored, a second tap neither keeps it again nor
+    // skips the next coral.
+    if (this.isKeeping) return;
+    this.isKeeping = true;
+    await this.keepShown().finally(() => (this.isKeeping = false));
+  }
+
+  async keepShown() {
     const { coral, form } = this;
     const condition = Number(form.condition.value) || null;
     if (!condition) {

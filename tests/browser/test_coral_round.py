@@ -93,6 +93,20 @@ def test_replies_lost_after_the_write_double_nothing(phone, wire, tank):
     assert HealthNote.objects.count() == 3 and Photo.objects.count() == 1
 
 
+def test_a_double_tap_keeps_one_note_and_skips_nobody(phone, wire, tank):
+    for i in range(3):
+        make_coral(tank, name=f"Coral {i}", at_cm=(1 + i, 30, 25))
+    context = phone()
+    sign_in(context, wire.url, tank.owner)
+    page = open_round(context, wire, tank)
+    tap_condition(page, "good")
+    page.get_by_role("button", name="Keep, next coral").dblclick()
+    expect(page.locator("#round-name")).to_have_text("Coral 1")
+    kept_here(page, 0)
+    expect(page.locator("#round-done")).to_have_text("1 of 3")
+    assert HealthNote.objects.count() == 1
+
+
 def test_going_back_changes_the_same_note(phone, wire, tank):
     for i in range(2):
         make_coral(tank, name=f"Coral {i}", at_cm=(1 + i, 30, 25))

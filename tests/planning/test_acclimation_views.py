@@ -94,7 +94,7 @@ def test_steps_are_shown_before_anything_is_saved(as_user, owner, tank):
 def test_more_light_than_full_level_gives_is_refused_with_what_would_do(as_user, owner, tank):
     page = post_new(as_user(owner), surveyed(tank), target_umol="1500")
     assert page.status_code == 422
-    assert "With every light at full level" in page.content.decode()
+    assert "raised alike until one is at full level" in page.content.decode()
     assert 'value="1500"' in page.content.decode()
 
 
