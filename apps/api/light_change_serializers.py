@@ -29,7 +29,9 @@ class HungRows(serializers.ListSerializer):
         try:
             return super().run_child_validation(data)
         except serializers.ValidationError as problem:
+            # A row that is null is told by a list.
             wrong = problem.detail
+            wrong = wrong if isinstance(wrong, dict) else {WHOLE: wrong}
             # Without knowing which fixture it is about, nothing of a row can be checked.
             if not isinstance(data, dict) or {WHOLE, "number", "fixture"} & wrong.keys():
                 return {UNREAD: wrong}

@@ -99,8 +99,9 @@ def note_other_use(request, pk, other_pk):
     note = writable_note(request.user, pk)
     other = get_object_or_404(note.others, pk=other_pk)
     knows = request.GET.get("knows", "")
+    is_count = knows.isascii() and knows.isdigit() and len(knows) < 10
     try:
-        used = use_other(other=other, knows=int(knows) if knows.isdecimal() else -1)
+        used = use_other(other=other, knows=int(knows) if is_count else -1)
     except ValidationError as problem:
         messages.error(request, f"Not changed: {' '.join(problem.messages)}")
         return redirect("coral_detail", note.coral_id)

@@ -221,7 +221,10 @@ def aged(lamp, age_hours):
 
 
 def light_history(tank):
-    """Return the LightHistory of a tank; three queries however long it is."""
+    """Return the LightHistory of a tank; three queries however long it is.
+
+    Measured rays come on top: each RayTable is read once in a worker.
+    """
     rows = tank.light_changes.present().in_order().prefetch_related("hung", "days")
     changes, running, rig = [], (), ()
     for row in rows:

@@ -2,7 +2,7 @@
 
 from django import forms
 
-from apps.lighting.optic_saving import length_turned_deg
+from apps.lighting.optic_saving import file_turned_deg
 from apps.photics.limits import PHOTOMETRY_CHARS_MAX
 from apps.photics.optic_fit import fit_optic
 from apps.photics.photometry_read import read_photometry
@@ -66,9 +66,8 @@ class PhotometricFileForm(forms.Form):
         except PhotometryError as problem:
             self.add_error("file" if data.get("file") else "text", str(problem))
             return data
-        self.fit = fit_optic(
-            self.photometry, turned_deg=length_turned_deg(self.photometry.opening, self.fixture)
-        )
+        turned_deg = file_turned_deg(self.photometry, self.fixture)
+        self.fit = fit_optic(self.photometry, turned_deg=turned_deg)
         if self.fit is None:
             self.add_error(None, "This fixture sends no light down.")
         return data

@@ -137,7 +137,7 @@ def check_channel_levels(levels, channels):
             raise ValidationError(f"“{name}” is no channel of this fixture.")
         try:
             is_level = 0 <= number(level) <= limits.LEVEL_MAX_PERCENT
-        except TypeError:
+        except (TypeError, OverflowError):
             is_level = False
         if not is_level:
             raise ValidationError(f"The level of {name} is 0 to {limits.LEVEL_MAX_PERCENT:g} %.")

@@ -4,18 +4,14 @@ from django.db import transaction
 
 from apps.lighting.fixture_models import Fixture
 from apps.lighting.optic_models import Optic, PhotometricFile, RayTable
-from apps.photics.optic_fit import fit_optic
+from apps.photics.optic_fit import fit_optic, length_turned_deg
 from apps.photics.photometry_write import write_ies
 
 
-def length_turned_deg(opening, fixture):
-    """Return how far a Fixture's length is turned from a file's 0-degree plane [degrees].
-
-    A file may call length what the keeper calls width: the longer sides belong together.
-    """
-    file_long = opening.along_cm - opening.across_cm
-    own_long = fixture.lit_length_cm - fixture.lit_width_cm
-    return 90.0 if file_long * own_long < 0 else 0.0
+def file_turned_deg(photometry, fixture):
+    """Return how far a Fixture's length is turned from a Photometry's 0-degree plane [degrees]."""
+    sides = {"length_cm": fixture.lit_length_cm, "width_cm": fixture.lit_width_cm}
+    return length_turned_deg(photometry.opening, **sides)
 
 
 @transaction.atomic
@@ -26,7 +22,7 @@ def save_fixture(*, fixture):
     if before is None or fixture.measured is None:
         return
     photometry = fixture.measured.photometry()
-    old, new = (length_turned_deg(photometry.opening, one) for one in (before, fixture))
+    old, new = (file_turned_deg(photometry, one) for one in (before, fixture))
     if old != new:
         fixture.measured.rays = RayTable.holding(fit_optic(photometry, turned_deg=new).optic)
         fixture.measured.save(update_fields=["rays"])

@@ -10,7 +10,7 @@ from django.shortcuts import get_object_or_404, redirect, render
 from apps.lighting.models import Fixture, Optic
 from apps.lighting.optic_drawing import optic_drawing
 from apps.lighting.optic_forms import PhotometricFileForm
-from apps.lighting.optic_saving import length_turned_deg, save_optic
+from apps.lighting.optic_saving import file_turned_deg, save_optic
 
 
 @login_required
@@ -18,7 +18,7 @@ def fixture_detail(request, pk):
     fixture = own_fixture(request.user, pk)
     measured = fixture.measured if fixture.optic == Optic.FILE else None
     photometry = measured.photometry() if measured else None
-    turned = length_turned_deg(photometry.opening, fixture) if photometry else 0.0
+    turned = file_turned_deg(photometry, fixture) if photometry else 0.0
     context = {
         "fixture": fixture,
         "output": fixture.output(),

@@ -164,12 +164,7 @@ def check_row(row):
     needed = [n for n in HungFixture.SETTINGS if not HungFixture._meta.get_field(n).null]
     missing = {n: REQUIRED for n in needed if getattr(row, n) is None}
     try:
-        # The validators say what the constraints say, without asking the database for each row.
-        row.full_clean(
-            exclude={"change", "fixture", "number", *missing},
-            validate_unique=False,
-            validate_constraints=False,
-        )
+        row.full_clean(exclude={"change", "fixture", "number", *missing}, validate_unique=False)
     except ValidationError as problem:
         raise ValidationError(problem.message_dict | missing) from None
     if missing:

@@ -1,11 +1,8 @@
 """What hangs above a tank: the rows in force at a moment, and where they lie seen from above."""
 
-from apps.lighting.models import HungFixture, Zone
+from apps.lighting.models import Zone
 from apps.photics.aim import frame
 from apps.tanks.plan import Overhead
-
-# What a keeper sets of a hanging: which fixture, and how.
-SET = ("fixture_id", *HungFixture.SETTINGS)
 
 
 def rig_in_force(tank, moment, *, without=None):

@@ -7,6 +7,7 @@ from scipy.spatial import ConvexHull
 
 from apps.common.units import UNIT_WORDS
 from apps.lighting.rig import aimed_at_cm, hung_corners_cm
+from apps.photics.limits import TILT_MAX_DEG
 
 # Room beside the tank for fixtures that hang past its rim, of each side [1].
 BESIDE = 0.15
@@ -57,6 +58,7 @@ class RigDrawing:
     over_cm: float
     unit: str
     cm_per_unit: float
+    tilt_most_deg: float
     is_tilted: bool
 
 
@@ -92,6 +94,7 @@ def rig_drawing(tank, hung, *, unit):
         over_cm=round(OVER * wide, 1),
         unit=unit,
         cm_per_unit=UNIT_WORDS[unit],
+        tilt_most_deg=TILT_MAX_DEG,
         is_tilted=any(row.tilt_deg for row in hung),
     )  # fmt: skip
 

@@ -107,10 +107,6 @@ class HungForm(WholeModelForm, forms.ModelForm):
     `hanging` is the row it was filled from, None for one more.
     """
 
-    # Constraints say in the database what the validators say; each asks it once. A row that is
-    # only tried, many times a second, and never saved, goes without.
-    checks_constraints = True
-
     # Whether its fields are shown at once whatever they say; rows folded up say it in one line.
     opens = False
 
@@ -171,7 +167,15 @@ class HungForm(WholeModelForm, forms.ModelForm):
     @property
     def is_special(self):
         """Whether it is turned or tilted, has another lens or ages, or one of these is wrong."""
-        names = ("turn_deg", "tilt_deg", "beam_deg", "loss_percent")
+        return self.says_any("turn_deg", "tilt_deg", "beam_deg", "loss_percent")
+
+    @property
+    def is_aslant(self):
+        """Whether it is turned or tilted, or one of these is wrong."""
+        return self.says_any("turn_deg", "tilt_deg")
+
+    def says_any(self, *names):
+        """Return whether one of these fields is wrong or says anything but 0."""
         return any(
             name in self.errors or str(self[name].value() or "") not in ("", "0") for name in names
         )
@@ -221,10 +225,6 @@ class HungForm(WholeModelForm, forms.ModelForm):
         if said is not None:
             self.instance.channel_levels = said
         super()._post_clean()
-
-    def validate_constraints(self):
-        if self.checks_constraints:
-            super().validate_constraints()
 
     def hung(self):
         """Return the HungFixture the row says, with what of it was told here."""

@@ -5,6 +5,8 @@ the critical angle nearly all, above it little. Straight rays are followed from 
 surface's mirror image of the bottom, losing at every pane what Fresnel lets out.
 """
 
+from functools import lru_cache
+
 import numpy as np
 
 from .optics import COSINES, FROM_WATER
@@ -16,6 +18,8 @@ AZIMUTHS = 8
 # Sine squared where the surface starts to mirror; below it little comes back [1].
 SINE2_FROM = 0.42
 BOTTOM_NODES = (10, 8)
+# Tanks whose cells are remembered: a history asks for them with every rig.
+TANKS = 32
 # Nominal attenuation and pane quality along these long, dim paths [1/cm, 1].
 K_PER_CM = 0.002
 PANE_QUALITY = 0.97
@@ -62,8 +66,9 @@ def bottom_light(rig):
     return np.add.reduceat(light, images.start, axis=0)
 
 
+@lru_cache(maxsize=TANKS)
 def bottom_cells(tank):
-    """Return the middles of the bottom's cells, (cells, 3) [cm]."""
+    """Return the middles of the bottom's cells, (cells, 3) [cm]; nobody writes into them."""
     nx, ny = BOTTOM_NODES
     x = (np.arange(nx) + 0.5) / nx * tank.length_cm
     y = (np.arange(ny) + 0.5) / ny * tank.width_cm

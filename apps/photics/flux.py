@@ -39,11 +39,6 @@ def flux_of(fixture, shared):
     return log_flux(fixture.beam_deg, shared, fixture.optic)
 
 
-def flux_ratio(old, new, shared):
-    """Return the log of the light through one fixture's optic over that through another's [1]."""
-    return flux_of(old, shared) - flux_of(new, shared)
-
-
 def flux_slopes(fixture, shared):
     """Return the derivatives of `flux_of` by the parameters of LOBE, (3,)."""
     core, skirt, away = lobe_parts(fixture.beam_deg, shared)

@@ -12,7 +12,7 @@ from dataclasses import dataclass
 import numpy as np
 
 from .calibrate import Calibrated, Doubt
-from .flux import LOBE, flux_of, flux_ratio, flux_slopes
+from .flux import LOBE, flux_of, flux_slopes
 from .optics import half_logcos
 from .refitted import RefittedRig
 from .rig import BEAM, CHUNK_POINTS, NOMINAL_SHARED, SHARED, SKIRT, usual_edge
@@ -197,7 +197,7 @@ def known_optic(k, pair, fit, few, carry, shift):
     old, fixture = pair
     slopes = flux_slopes(old, shared) - flux_slopes(fixture, shared)
     carry[k, 4 * few + LOBE] = slopes
-    shift[k] += flux_ratio(old, fixture, shared) - slopes @ shared[LOBE]
+    shift[k] += flux_of(old, shared) - flux_of(fixture, shared) - slopes @ shared[LOBE]
 
 
 def follow_place(k, place, old, fixture, is_new, counts, carry, added):

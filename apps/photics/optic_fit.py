@@ -44,6 +44,16 @@ def model_shape(beam_deg, angles_deg=ANGLES_DEG):
     return np.exp(-LN2 * (u / half) ** edge) + 2.0 * (1.0 - np.exp(-half)) * skirt * cosine
 
 
+def length_turned_deg(opening, *, length_cm, width_cm):
+    """Return how far a lit face's length is turned from a file's 0-degree plane [degrees].
+
+    `opening` is a Photometry's, the face length_cm by width_cm. A file may call length what the
+    keeper calls width: the longer sides belong together.
+    """
+    file_long = opening.along_cm - opening.across_cm
+    return 90.0 if file_long * (length_cm - width_cm) < 0 else 0.0
+
+
 def fit_optic(photometry, *, turned_deg=0.0):
     """Return the OpticFit of a Photometry, or None when it sends no light down.
 

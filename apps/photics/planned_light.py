@@ -27,8 +27,8 @@ NORMAL_90 = 1.6449
 AXIAL_TO_PPF = float(np.log(CM2_PER_M2 / (2.0 * np.pi * (np.pi / 2.0 / len(ANGLES)))))
 
 
-def log_axial(ppf_umol_s, beam_deg, shared=NOMINAL_SHARED, optic=None):
-    """Return the log of the axial intensity of an output [umol/s] through an optic.
+def log_axial(ppf_umol_s, beam_deg, *, optic=None):
+    """Return the log of the axial intensity of an output [umol/s] through a nominal optic.
 
     optic: the fixture's MeasuredOptic, where it has rays of its own.
 
@@ -37,7 +37,7 @@ def log_axial(ppf_umol_s, beam_deg, shared=NOMINAL_SHARED, optic=None):
     >>> bool(log_axial(100.0, 60.0) > log_axial(100.0, 120.0))
     True
     """
-    return float(np.log(ppf_umol_s) + AXIAL_TO_PPF - log_flux(beam_deg, shared, optic))
+    return float(np.log(ppf_umol_s) + AXIAL_TO_PPF - log_flux(beam_deg, NOMINAL_SHARED, optic))
 
 
 @dataclass(frozen=True)

@@ -9,9 +9,9 @@ from dataclasses import dataclass
 
 import numpy as np
 
-from .flux import flux_ratio
+from .flux import flux_of
 from .forecast import linked_fixtures
-from .rig import NOMINAL_SHARED, Rig
+from .rig import Rig
 
 # Deviation of a rescaling as a share of its own log. House rule.
 DOUBT_SHARE = 0.25
@@ -43,8 +43,10 @@ def rescaled(model, tank, rocks, before, after, same_as):
     pairs = [pair for pair in linked_fixtures(before, after, same_as) if pair[1].level > 0]
     if not lit or not pairs:
         raise ValueError("Nothing is lit before or after the change, so no ratio can be told.")
-    rig = Rig(tank, [fixture for _, fixture, _ in pairs], rocks)
-    theta = rig.nominal()
+    old, new = Rig(tank, lit, rocks), Rig(tank, [fixture for _, fixture, _ in pairs], rocks)
+    theta = new.nominal()
+    # An optic passes on all its light, and each rig has the edge usual for its own beams.
+    shared_before, shared_after = old.split(old.nominal())[2], new.split(theta)[2]
     for k, (number, fixture, _) in enumerate(pairs):
-        theta[k] += flux_ratio(before[number], fixture, NOMINAL_SHARED)
-    return Rescaled(model, Rig(tank, lit, rocks), rig, theta)
+        theta[k] += flux_of(before[number], shared_before) - flux_of(fixture, shared_after)
+    return Rescaled(model, old, new, theta)

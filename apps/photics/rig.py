@@ -145,7 +145,10 @@ class Rig:
     def nominal(self):
         """Return the parameter vector of the rig as the keeper describes it, (4 F + 8,)."""
         shared = NOMINAL_SHARED.copy()
-        shared[EDGE] = np.mean([usual_edge(fixture) for fixture in self.fixtures])
+        # One edge for all: where a file tells what a fixture sends, it is the edge the file is
+        # told against, whatever hangs beside it.
+        if all(fixture.optic is None for fixture in self.fixtures):
+            shared[EDGE] = np.mean([usual_edge(fixture) for fixture in self.fixtures])
         return np.concatenate([np.log(self.levels), np.zeros(3 * self.many), shared])
 
     def split(self, theta):

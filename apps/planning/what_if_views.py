@@ -101,7 +101,6 @@ def try_rig(live, user, asked, *, drawn_in=None, with_corals=True):
     rows = rig_rows(change, user=user, data=asked if f"{PREFIX}-TOTAL_FORMS" in asked else None)
     for number, form in enumerate(rows.forms):
         form.letter = letter_of(number)
-        form.checks_constraints = False
     wish = Asked.read(asked, tank=tank, unit=unit)
     depth_cm = USUAL_DEPTH_SHARE * tank.depth_cm if wish.depth_cm is None else wish.depth_cm
     zones = zone_rows(asked, tank, unit)

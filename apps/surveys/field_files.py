@@ -3,8 +3,9 @@
 A tank is a JSON object: length_cm, width_cm, depth_cm, back_wall ("glass" or "black"), fixtures
 and, if wanted, bottom ("bare" or "sand") and rocks. A fixture has x_cm, y_cm, height_cm,
 panel_x_cm, panel_y_cm and beam_deg, or in its place photometric_file: a name beside the tank's
-file; if wanted level (0 to 1), turn_deg, tilt_deg (see photics/scene.py), kind and name. Readings
-and points are comma-separated with a heading line. Nothing here needs the database.
+file, its longer side along the panel's; if wanted level (0 to 1), turn_deg, tilt_deg (see
+photics/scene.py), kind and name. Readings and points are comma-separated with a heading line.
+Nothing here needs the database.
 """
 
 import csv
@@ -18,7 +19,7 @@ from pathlib import Path
 import numpy as np
 
 from apps.photics import limits
-from apps.photics.optic_fit import fit_optic
+from apps.photics.optic_fit import fit_optic, length_turned_deg
 from apps.photics.photometry_read import read_photometry
 from apps.photics.photometry_text import PhotometryError
 from apps.photics.scene import Fixture, Rock, Tank
@@ -184,20 +185,24 @@ def read_numbers(finder, record, bounds, noun, k):
 def read_fixture(finder, record, k):
     """Return the k-th Fixture from its JSON object."""
     where = {"who": f"fixture {k + 1}: ", "within": "fixtures", "nth": k}
-    optic = None
+    optic = photometry = None
     if "photometric_file" in record:
-        fit = read_optic(finder, record, k)
-        record, optic = record | {"beam_deg": fit.beam_deg}, fit.optic
+        photometry = read_measured(finder, record, k)
+        record = record | {"beam_deg": fit_optic(photometry).beam_deg}
     numbers = read_numbers(finder, record, FIXTURE_BOUNDS, "fixture", k)
     defaults = {"level": 1.0, "turn_deg": 0.0, "tilt_deg": 0.0}
     for key, bounds in FIXTURE_OPTIONS.items():
         numbers[key] = finder.number(record, key, bounds, default=defaults[key], **where)
+    if photometry is not None:
+        sides = {"length_cm": numbers["panel_x_cm"], "width_cm": numbers["panel_y_cm"]}
+        turned_deg = length_turned_deg(photometry.opening, **sides)
+        optic = fit_optic(photometry, turned_deg=turned_deg).optic
     kind = finder.word(record, "kind", KINDS, default="panel", **where)
     return Fixture(**numbers, kind=kind, name=str(record.get("name", "")), optic=optic)
 
 
-def read_optic(finder, record, k):
-    """Return the OpticFit of the k-th fixture's LM-63 or EULUMDAT file, beside the tank's file."""
+def read_measured(finder, record, k):
+    """Return the Photometry of the k-th fixture: an LM-63 or EULUMDAT file beside the tank's."""
     key, name = "photometric_file", record["photometric_file"]
     fault = partial(finder.fault, key=key, within="fixtures", nth=k)
     if "beam_deg" in record:
@@ -205,12 +210,12 @@ def read_optic(finder, record, k):
     if not isinstance(name, str):
         raise fault(f"fixture {k + 1}: {key} must be the name of a file")
     try:
-        fit = fit_optic(read_photometry(read_text(Path(finder.path).parent / name)))
+        photometry = read_photometry(read_text(Path(finder.path).parent / name))
     except PhotometryError as problem:
         raise fault(f"fixture {k + 1}: {name}: {problem}") from problem
-    if fit is None:
+    if fit_optic(photometry) is None:
         raise fault(f"fixture {k + 1}: {name}: sends no light down")
-    return fit
+    return photometry
 
 
 def read_same_as(finder, listed, k):

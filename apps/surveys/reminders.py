@@ -70,9 +70,11 @@ def half_width_percent(lights):
 
 def tube_reminders(tank, history, now):
     """Yield a Reminder for the tubes that hang, on the day their hours run out."""
-    ages, due = history.ages_at(now), []
-    for lamp in history.lamps_at(now) or ():
-        daily = history.daily_hours(lamp, now) if lamp.fixture.kind == "tube" else 0.0
+    tubes = [lamp for lamp in history.lamps_at(now) or () if lamp.fixture.kind == "tube"]
+    # The hours of a whole log take their time, and most tanks have no tubes.
+    ages, due = history.ages_at(now) if tubes else {}, []
+    for lamp in tubes:
+        daily = history.daily_hours(lamp, now)
         if daily and (days := (TUBE_HOURS - ages[lamp.key]) / daily) < FORESEEN_DAYS:
             due.append((now + dt.timedelta(days=days), lamp))
     if not due:

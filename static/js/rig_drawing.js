@@ -7,7 +7,6 @@ import { typedNumber } from "./lengths.js";
 const SVG = "http://www.w3.org/2000/svg";
 const STEP_CM = 1;
 const TURN_DEG = 5;
-const TILT_MOST = 75;
 
 // The outline of points, as a rubber band lies round them (Andrew's monotone chain).
 function hull(points) {
@@ -34,6 +33,7 @@ function place(root) {
   const air = Number(root.dataset.air);
   const thick = Number(root.dataset.thick);
   const over = Number(root.dataset.over);
+  const tiltMost = Number(root.dataset.tiltMost);
   const sizes = JSON.parse(document.querySelector("#lit-sizes").textContent);
   const views = Object.fromEntries([...root.querySelectorAll("[data-rig-view]")].map((svg) => [svg.dataset.rigView, svg]));
   const within = (value, low, high) => Math.min(Math.max(value, low), high);
@@ -49,7 +49,7 @@ function place(root) {
       const size = sizes[`${chosen}#${input("number").value}`] ?? sizes[chosen];
       if (x === null || y === null || height === null || !size || input("DELETE")?.checked) continue;
       const name = row.querySelector("legend").textContent.trim();
-      found.push({ fields, name, x: x * cm, y: y * cm, height: height * cm, turn: typedNumber(fields.turn) ?? 0, tilt: within(typedNumber(fields.tilt) ?? 0, -TILT_MOST, TILT_MOST), size });
+      found.push({ fields, name, x: x * cm, y: y * cm, height: height * cm, turn: typedNumber(fields.turn) ?? 0, tilt: within(typedNumber(fields.tilt) ?? 0, -tiltMost, tiltMost), size });
     }
     return found;
   }
@@ -107,7 +107,7 @@ function place(root) {
 
   function tilt(index, by) {
     const { fields, tilt: now } = hanging()[index];
-    fields.tilt.value = String(within(now + by, -TILT_MOST, TILT_MOST));
+    fields.tilt.value = String(within(now + by, -tiltMost, tiltMost));
     fields.tilt.dispatchEvent(new Event("input", { bubbles: true }));
   }
 

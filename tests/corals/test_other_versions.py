@@ -184,6 +184,15 @@ def act(client, other, what, **asked):
     return client.post(url + knows)
 
 
+@pytest.mark.parametrize("knows", ["9" * 5000, "²", "", "-1"])
+def test_version_that_is_none_lets_nothing_stand(as_user, owner, coral, knows):
+    row = make_note(coral, text="first")
+    other = keep_beside(row, source="round")
+    assert act(as_user(owner), other, "use", knows=knows).status_code == 302
+    row.refresh_from_db()
+    assert row.text == "first" and row.version == 0
+
+
 def test_other_version_may_stand_and_a_second_tap_does_not_swap_them_back(as_user, owner, coral):
     row = make_note(coral, text="first")
     other = keep_beside(row, source="round")

@@ -52,6 +52,17 @@ def test_a_blank_tilt_is_level(as_user, owner, tank):
     assert rig_in_force(tank, timezone.now())[0].tilt_deg == 0
 
 
+def test_a_folded_row_says_its_tilt(as_user, owner, tank):
+    change = make_light_change(tank, happened_at=SOME_TIME_AGO)
+    hang(change, tilt_deg=-20)
+    hang(change)
+    page = as_user(owner).get(new_url(tank)).content.decode()
+    folds = [text.split("</summary>")[0] for text in page.split("<summary>")]
+    said = [one for one in folds if "above water" in one]
+    assert ["tilted by" in one for one in said] == [True, False]
+    assert ">-20</span>°" in said[0]
+
+
 def test_a_page_that_asks_for_no_tilt_leaves_it(as_user, owner, tank):
     hung = hung_long_ago(tank, tilt_deg=15)
     typed = typed_row(hung.fixture, level_percent="60")
@@ -78,6 +89,18 @@ def test_wrong_tilt_is_refused_by_the_model(tank):
     with pytest.raises(ValidationError) as refused:
         hung.full_clean()
     assert "tilt_deg" in refused.value.message_dict
+
+
+@pytest.mark.parametrize(("height", "errors"), [(5.0, {"height_cm"}), (5.1, set())])
+def test_lower_edge_may_not_touch_the_water(tank, height, errors):
+    """20 cm wide and tilted by 30 degrees, its edge hangs 5 cm below its middle."""
+    hung = hung_long_ago(tank, tilt_deg=30)
+    hung.height_cm, found = height, {}
+    try:
+        hung.full_clean()
+    except ValidationError as problem:
+        found = problem.message_dict
+    assert set(found) == errors
 
 
 def test_lower_edge_in_the_water_is_told_at_the_height(as_user, owner, tank):
@@ -142,6 +165,9 @@ def test_what_is_hung_shines_as_its_file_says(as_user, owner, tank):
     assert ahead / behind == pytest.approx(1.3 / 0.7, rel=0.01)
     hung.beam_deg = 55
     assert hung.scene().optic is None
+    # Told as a lens, its own beam is its own optic, as in a layout.
+    hung.beam_deg = hung.own_beam_deg
+    assert hung.scene().optic == optic
 
 
 def test_another_file_does_not_rewrite_what_hung(as_user, owner, tank):

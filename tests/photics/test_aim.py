@@ -125,18 +125,19 @@ def test_derivatives_of_tilted_and_measured_fixtures_are_those_of_the_light():
         np.testing.assert_allclose(place[:, axis], found, rtol=0.02, atol=2e-3)
 
 
-def test_the_field_follows_the_file_in_every_direction():
+@pytest.mark.parametrize("beside", [(), (Fixture(300, 300, 25, 120, 10, 10),)])
+def test_the_field_follows_the_file_in_every_direction(beside):
     """At the water's surface: intensity of the file times cos^3 over height squared, in air."""
     photometry = read_ies(ies_text(lopsided, vertical=DEGREES, horizontal=tuple(range(0, 361, 15))))
     fit = fit_optic(photometry)
     speck = Fixture(200, 200, 25, fit.beam_deg, 0.5, 0.5, optic=fit.optic)
-    rig = Rig(WIDE, [speck])
+    rig = Rig(WIDE, [speck, *beside])
     theta = rig.nominal()
-    theta[4 + BOTTOM] = -40.0
+    theta[4 * rig.many + BOTTOM] = -40.0
     dx, dy = np.random.default_rng(6).uniform(-30, 30, (2, 60))
     depth = 1e-3
     points = np.column_stack([200 + dx, 200 + dy, np.full(60, depth)])
-    light = np.exp(rig.log_light_at(points, theta)[0])
+    light = rig.shares(points, theta)[0][:, 0]
     away = np.hypot(dx, dy)
     cosine = 25 / np.hypot(away, 25)
     entering = 1.0 - fresnel(cosine, index_from=1.0, index_to=WATER_INDEX)

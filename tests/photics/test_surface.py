@@ -7,6 +7,7 @@ import numpy as np
 import pytest
 
 from apps.photics.fixture_light import output_estimate
+from apps.photics.flux import flux_of
 from apps.photics.measured_optic import ANGLES_DEG, TURNS_DEG, measured_optic
 from apps.photics.optic_fit import model_shape
 from apps.photics.planned_light import planned_field
@@ -94,6 +95,20 @@ def test_a_field_rescaled_to_a_steep_fixture_is_exact_too():
     level = Fixture(30, 20, 20, 60, 40, 20)
     assert field.rescaled([level], [replace(level, level=0.5)]).is_smooth
     assert not field.rescaled([level], [replace(level, tilt_deg=60.0)]).is_smooth
+
+
+def test_a_lens_on_a_bare_diode_passes_on_its_light_in_a_rescaled_field():
+    """The diode's lobe has another edge than the lens's: each counts with its own."""
+    points = grid_points()
+    field = fit_light_field(points, smooth_light(points), tank=TANK)
+    bare, narrow = Fixture(30, 20, 20, 120, 20, 20), Fixture(30, 20, 20, 55, 20, 20)
+    found = field.rescaled([bare], [narrow]).model
+    before = found.before.nominal()
+    sent = [
+        theta[0] + flux_of(lamp, theta[4:])
+        for theta, lamp in ((before, bare), (found.theta, narrow))
+    ]
+    assert sent[0] == pytest.approx(sent[1], abs=1e-9)
 
 
 def test_beyond_the_readings_is_marked_extrapolated():

@@ -11,7 +11,7 @@ import pytest
 from django.core.management import CommandError, call_command
 
 from apps.surveys.field_files import FieldFileError, read_readings, read_tank
-from tests.photics.photometric_files import LAMBERTIAN
+from tests.photics.photometric_files import LAMBERTIAN, ies_text, lopsided
 
 ROOT = Path(__file__).resolve().parents[2]
 TRACED = ROOT / "tests" / "data" / "traced_tanks" / "case-01"
@@ -123,6 +123,20 @@ def test_photometric_file_beside_the_tank_is_the_optic(tmp_path):
     lamp = without_beam(photometric_file="lamp.ies")
     told = read_tank(write_tank(tmp_path, fixtures=[lamp])).fixtures[0]
     assert 120 < told.beam_deg < 140 and told.optic is not None
+
+
+def test_photometric_file_lies_along_the_longer_side(tmp_path):
+    """The file's opening is twice as long along its 0-degree plane as across."""
+    write(tmp_path, "lamp.ies", ies_text(lopsided, horizontal=tuple(range(0, 361, 15))))
+    sides = ({"panel_x_cm": 40, "panel_y_cm": 10}, {"panel_x_cm": 10, "panel_y_cm": 40})
+    lamps = [without_beam(photometric_file="lamp.ies", **side) for side in sides]
+    along, across = (
+        lamp.optic for lamp in read_tank(write_tank(tmp_path, fixtures=lamps)).fixtures
+    )
+    turns = np.array([0.0, 60.0, 200.0])
+    np.testing.assert_allclose(
+        across.look_up(np.full(3, 40.0), turns - 90.0)[0], along.look_up(np.full(3, 40.0), turns)[0]
+    )
 
 
 @pytest.mark.parametrize(
