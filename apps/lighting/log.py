@@ -12,7 +12,7 @@ _providers = []
 
 
 def register_forecast_words(provider):
-    """Add what a higher app says below "The light now": provider(tank) returns (text, url) or None.
+    """Add what a higher app says below "The light now": provider(tank) returns (text, url) pairs.
 
     The log lies below the surveys that its forecasts are scored by.
     """
@@ -22,7 +22,7 @@ def register_forecast_words(provider):
 
 def forecast_words(tank):
     """Return the (text, url) pairs that higher apps say of a tank's forecasts."""
-    return [words for provider in _providers if (words := provider(tank))]
+    return [words for provider in _providers for words in provider(tank)]
 
 
 @dataclass(frozen=True)

@@ -7,7 +7,7 @@ class SurveysConfig(AppConfig):
     def ready(self):
         from apps.lighting.log import register_forecast_words
         from apps.surveys.reminders import light_reminders
-        from apps.surveys.scoring import score_words
+        from apps.surveys.score_words import score_words
         from apps.surveys.stages import survey_stages
         from apps.tanks.beginning import register_stages
         from apps.tanks.reminding import register_reminders

@@ -3,11 +3,10 @@
 from dataclasses import dataclass, replace
 
 import numpy as np
-from django.urls import reverse
 
 from apps.lighting.models import LightChange
 from apps.photics.forecast_score import ForecastScore, forecast_score
-from apps.surveys.lightmap import peak_readings, tank_light
+from apps.surveys.lightmap import peak_readings
 from apps.surveys.models import Reading, Survey
 
 # Readings told one by one, the furthest off first.
@@ -127,15 +126,3 @@ def running_score(light):
     scores = tuple(score for score in scores if score is not None)
     rows = [row for score in scores for row in score.readings]
     return RunningScore(scores, score_of(rows) if rows else None)
-
-
-def score_words(tank):
-    """Return what the light log says of a tank's forecasts so far, and where more of it stands."""
-    together = running_score(tank_light(tank)).together
-    if together is None:
-        return None
-    text = (
-        f"Forecasts so far: typically {together.error_percent:.0f} % off, "
-        f"{together.covered_percent:.0f} % within their interval, by {together.n} readings"
-    )
-    return text, reverse("forecast_scores", args=[tank.pk])
