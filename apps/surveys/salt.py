@@ -38,6 +38,11 @@ class Salt:
         return tuple(100.0 * share for share in self.soiling.monthly_loss)
 
     @property
+    def most_percent(self):
+        """The high end of the loss in 30 days, where no loss shows [%]."""
+        return max(self.percent[2], 0.0)
+
+    @property
     def wiped(self):
         """What a cleaning now would make of the light for 1: best, low, high [1]; None unknown."""
         if self.days_now is None:
