@@ -28,10 +28,11 @@ class Aim:
     axis: np.ndarray
     optics: tuple  # (a fixture's MeasuredOptic or None, its emitters as a slice), all fixtures
 
-    def sight(self, slope, cos, dx, dy, away):
-        """Return the Sight of rays (k, e): slope and cosine in air, and their level parts [cm]."""
-        unit = 1.0 / np.maximum(away, 1e-9)
-        x, y, cos3, sine = dx * unit, dy * unit, cos * cos * cos, slope * cos
+    def sight(self, course):
+        """Return the Sight of rays (k, e) by their Course."""
+        slope, cos = course.slope, course.cos
+        unit = 1.0 / np.maximum(course.away, 1e-9)
+        x, y, cos3, sine = course.dx * unit, course.dy * unit, cos * cos * cos, slope * cos
         return Sight(
             self,
             (x * sine, y * sine, cos),

@@ -13,26 +13,21 @@ import numpy as np
 
 from .aim import aim_of
 from .bottom import bottom_light, bottom_return
+from .course import course_of
 from .lobe import lobe_along
 from .optics import (
-    BEND,
     FROM_WATER,
     HEIGHT_FLOOR_CM,
-    LOG_INTO_WATER,
-    SLOPE_INTO_WATER,
     half_logcos,
     lay_emitters,
     look_up,
     unfold,
 )
 from .recall import recall
-from .shade import EDGE_CM, REACH_PER_DEPTH, find_blocks, rock_shade
-from .water import WATER_INDEX
+from .shade import EDGE_CM, find_blocks, rock_shade
 
-N2 = WATER_INDEX**2
 SHARED = 8
 BEAM, EDGE, SKIRT, ATTENUATION, PANE, BOTTOM, FACE_X, FACE_Y = range(SHARED)
-NEWTON_ROUNDS = 4
 # Points handled at once: keeps the ray arrays within a few MB, where numpy is fastest.
 CHUNK_POINTS = 512
 # What a rig is taken for before any reading. Edge between a bare diode (1) and a reflector (2),
@@ -181,53 +176,31 @@ class Rig:
         from_x, from_y = where[self.owner, 0] + face[:, 0], where[self.owner, 1] + face[:, 1]
         height = np.maximum(where[self.owner, 2] + self.rise.astype(precision), HEIGHT_FLOOR_CM)
         dx, dy, depth = images.x_cm - from_x, images.y_cm - from_y, images.depth_cm
-        away = np.sqrt(dx * dx + dy * dy)
-        slope = slope_in_air(away, height, depth)
-        inner = 1.0 / (N2 + BEND * slope * slope)
-        root = np.sqrt(inner)
-        spread, widening = height + depth * root, height + depth * N2 * inner * root
-        cos2 = 1.0 / (1.0 + slope * slope)
-        cos = np.sqrt(cos2)
-        sin2_water = (1.0 - cos2) / N2
-        cos_water = np.sqrt(1.0 - sin2_water)
+        course = course_of(dx, dy, height, depth)
         lobe = lobe_along(
-            cos,
-            cos2,
+            course.cos,
+            course.cos2,
             half=(self.half * np.exp(shared[BEAM]))[self.owner].astype(precision),
             edge=shared[EDGE],
             skirt=(self.skirt_unit * np.exp(shared[SKIRT]))[self.owner].astype(precision),
-            sight=None if self.aim is None else self.aim.sight(slope, cos, dx, dy, away),
+            sight=None if self.aim is None else self.aim.sight(course),
         )
-        lost = np.exp(shared[ATTENUATION]) * depth / cos_water
-        light = lobe.light * cos2 * cos * np.exp(look_up(LOG_INTO_WATER, cos) - lost)
-        light /= spread * widening
-        light *= self.entering(images, from_x, from_y, dx, dy, height / spread, shared)
-        light *= mirrored(images, dx, dy, np.sqrt(sin2_water) / np.maximum(away, 1e-9), shared)
+        k_per_cm = np.exp(shared[ATTENUATION])
+        lost = k_per_cm * depth / course.cos_water
+        light = course.received(lobe.light, lost)
+        light *= self.entering(images, from_x, from_y, dx, dy, height / course.spread, shared)
+        light *= mirrored(images, course, shared)
         if not slopes:
             return light
-        # Derivatives of the log light, first with the ray's slope, then by the chain rule.
-        d_inner = -2.0 * BEND * slope * inner * inner
-        d_root = 0.5 * d_inner / root
-        by_slope, by_azimuth = lobe.by_direction(slope, cos, cos2)
-        d_log = (
-            by_slope
-            - 3.0 * slope * cos2
-            - look_up(SLOPE_INTO_WATER, cos) * slope * cos2 * cos
-            - lost / cos_water**2 * slope * cos2 * cos2 / N2
-            - depth * d_root / spread
-            - depth * N2 * 1.5 * root * d_inner / widening
-        ) / widening
-        toward = -d_log / np.maximum(away, 1e-9)
-        by_shift = by_place(toward, by_azimuth, dx, dy, away)
+        by_slope, by_azimuth = lobe.by_direction(course.slope, course.cos, course.cos2)
+        by_away = course.by_away(by_slope, lost)
+        by_shift_x, by_shift_y = course.by_place(by_away, by_azimuth)
         return Rays(
             light=light,
-            by_shift_x=by_shift[0],
-            by_shift_y=by_shift[1],
-            by_height=-d_log * slope - 1.0 / spread - 1.0 / widening,
-            by_depth=-d_log * slope * root
-            - np.exp(shared[ATTENUATION]) / cos_water
-            - root / spread
-            - N2 * inner * root / widening,
+            by_shift_x=by_shift_x,
+            by_shift_y=by_shift_y,
+            by_height=course.by_height(by_away),
+            by_depth=course.by_depth(by_away, k_per_cm),
             by_beam=lobe.by_beam,
             by_edge=lobe.by_edge,
             by_skirt=lobe.by_skirt,
@@ -320,42 +293,16 @@ class Rig:
         return passed
 
 
-def slope_in_air(away, height, depth):
-    """Return the tangent, in air, of rays that a flat surface bends to points so far away [1].
-
-    away: level distance from emitter to point [cm]; height of the emitter and depth of the point
-    [cm], arrays of shapes that go together. Newton's steps on Snell's law.
-    """
-    slope = np.maximum(
-        away / (height + depth / WATER_INDEX), (away - depth * REACH_PER_DEPTH) / height
-    )
-    for _ in range(NEWTON_ROUNDS):
-        inner = 1.0 / (N2 + BEND * slope * slope)
-        root = np.sqrt(inner)
-        widening = height + depth * N2 * inner * root
-        slope = slope + (away - slope * (height + depth * root)) / widening
-    return np.maximum(slope, 0.0)
-
-
-def by_place(toward, by_azimuth, dx, dy, away):
-    """Return derivatives of rays' log light by their emitters' x and y [1/cm].
-
-    toward: by nearing the point [1/cm^2]; by_azimuth: by the way turning, None for lobes all round.
-    """
-    if by_azimuth is None:
-        return toward * dx, toward * dy
-    swing = by_azimuth / np.maximum(away, 1e-9) ** 2
-    return toward * dx + swing * dy, toward * dy - swing * dx
-
-
 def images_in(points_cm, tank, rocks):
     """Return the Images of points (n, 3) in a tank with the rocks in their way."""
     images = unfold(points_cm, tank)
     return replace(images, blocks=find_blocks(images, tank, rocks))
 
 
-def mirrored(images, dx, dy, sine_per_cm, shared):
+def mirrored(images, course, shared):
     """Return what is left of each ray after its panes: Fresnel at the pane, times its quality."""
+    dx, dy = course.dx, course.dy
+    sine_per_cm = np.sqrt(course.sin2_water) / np.maximum(course.away, 1e-9)
     left = np.exp(shared[PANE] * (images.bounces_x + images.bounces_y))
     left = np.broadcast_to(left, dx.shape).copy()
     for bounces, way in ((images.bounces_x, dx), (images.bounces_y, dy)):
