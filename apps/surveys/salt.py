@@ -31,6 +31,8 @@ class Salt:
     steps: tuple[SaltStep, ...]
     soiling: Soiling | None
     days_now: float | None  # since the last cleaning; None where the log has none
+    # From the last cleaning to the newest survey: the salt that the map holds; 0 if cleaned since.
+    days_mapped: float = 0.0
 
     @property
     def percent(self):
@@ -50,6 +52,11 @@ class Salt:
         best, most, least = (1.0 / left for left in self.soiling.factor(self.days_now))
         return best, least, most
 
+    @property
+    def cleaning_factor(self):
+        """What a cleaning now makes of the light for 1 by the map, which no salt since dims [1]."""
+        return 1.0 / self.soiling.factor(self.days_mapped)[0]
+
 
 def salt_of(light, scores, now):
     """Return the Salt of a TankLight by its SurveyScores.
@@ -60,6 +67,8 @@ def salt_of(light, scores, now):
     steps = tuple(step for score in scores if (step := salt_step(light.history, score)))
     wiped = cleanings(light.history.changes)
     days_now = (now - wiped[-1].happened_at).total_seconds() / DAY_S if wiped else None
+    surveyed = light.maps[-1].taken_at if light.maps else now
+    days_mapped = (surveyed - wiped[-1].happened_at).total_seconds() / DAY_S if wiped else 0.0
     if not steps:
         return Salt((), None, days_now)
     # Fewer days of salt and more light say the same as more days and less light.
@@ -72,6 +81,7 @@ def salt_of(light, scores, now):
             [step.deviation for step in steps],
         ),
         days_now,
+        max(days_mapped, 0.0),
     )
 
 

@@ -70,6 +70,8 @@ def test_a_cleaning_in_between_is_told_by_what_came_back(tank, clean):
     assert found.soiling.rate == pytest.approx(RATE, rel=0.15)
     best, low, high = found.wiped
     assert low < best < high and best == pytest.approx(math.exp(RATE * 7), abs=0.01)
+    # The newest survey saw five of the seven days.
+    assert found.cleaning_factor == pytest.approx(math.exp(RATE * 5), abs=0.005)
 
 
 @pytest.mark.parametrize("factor", [1, 1.19])
