@@ -77,38 +77,44 @@ class Round {
   async keep(event) {
     event.preventDefault();
     // A double tap is one note: while that is stored, a second tap neither keeps it again nor
-    // skips the next coral.
+    // skips the next coral. Once the next coral shows, a tap is meant for that one.
     if (this.isKeeping) return;
     this.isKeeping = true;
-    await this.keepShown().finally(() => (this.isKeeping = false));
+    const isKept = await this.keepShown().finally(() => (this.isKeeping = false));
+    if (!isKept) return;
+    await this.counted();
+    this.sender.wake();
   }
 
+  /** Keep the note that shows and go on to the next coral; tell whether that was possible. */
   async keepShown() {
     const { coral, form } = this;
     const condition = Number(form.condition.value) || null;
     if (!condition) {
       this.say("Tap how it is first.");
-      return;
+      return false;
     }
     if (condition < this.page.wellFrom && !this.seen.length) {
       this.say("Tap what is seen, too.");
-      return;
+      return false;
     }
     const [seen = "well", ...also_seen] = this.seen;
     const note = {
       ...this.shown, tank: this.page.pk, coral: coral.pk, noted_on: dayAt(this.page.timeZone),
       condition, seen, also_seen, where: form.where.value, text: form.text.value.trim(),
     };
+    let kept;
     try {
-      this.notes.set(coral.pk, await this.store.keep(note, form.photo.files[0] ?? null));
+      kept = await this.store.keep(note, form.photo.files[0] ?? null);
     } catch (problem) {
       this.say(`This device could not keep that (${problem?.name ?? "no room"}). Write it down, and free some room.`);
-      return;
+      return false;
     }
+    // What was sent meanwhile may have brought the notes anew: this one goes among those.
+    this.notes.set(coral.pk, kept);
     navigator.vibrate?.(20);
     this.onward(coral);
-    await this.counted();
-    this.sender.wake();
+    return true;
   }
 
   onward(kept) {

@@ -22,6 +22,7 @@ class Desk {
   moved = null;
   lastKept = null;
   waiting = 0;
+  writing = 0;
   showsLook = false;
 
   constructor(store, page) {
@@ -116,14 +117,13 @@ class Desk {
 
   // Kept means written; if the device refuses, the keeper must know at once.
   async written(work) {
-    try {
-      await work();
-    } catch (problem) {
-      this.say(`This device could not keep that (${problem?.name ?? "no room"}). Write it down, and free some room.`);
-      return;
-    }
-    await this.counted();
-    this.sender.wake();
+    this.writing += 1;
+    let problem = null;
+    await work().catch((found) => (problem = found));
+    if (!problem) await this.counted();
+    this.writing -= 1;
+    if (problem) this.say(`This device could not keep that (${problem.name ?? "no room"}). Write it down, and free some room.`);
+    else this.sender.wake();
   }
 
   warnWhenFar(stop, row) {
@@ -320,8 +320,8 @@ class Desk {
     if (state !== "saved") return;
     await this.counted();
     const readings = await this.store.points(this.page.pk);
-    // While something waits, this page knows better than the last answer.
-    if (!this.waiting) this.walk.readings = readings;
+    // While something waits or is being written, this page knows better than the last answer.
+    if (!this.waiting && !this.writing) this.walk.readings = readings;
     this.drawing.show({ stops: this.walk.stops, readings: this.walk.readings, current: this.walk.current && { ...this.walk.current, ...this.moved }, look: null });
     if (this.showsLook) this.show({ keepPlace: true });
     this.showReadings();

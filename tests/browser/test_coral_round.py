@@ -86,8 +86,10 @@ def test_replies_lost_after_the_write_double_nothing(phone, wire, tank):
         {"name": "coral.png", "mimeType": "image/png", "buffer": encoded()}
     )
     wire.lose_replies = 3
-    for _ in range(3):
+    for i in range(3):
+        expect(page.locator("#round-name")).to_have_text(f"Coral {i}")
         note_one(page, "good")
+    expect(page.locator("#round-done")).to_have_text("3 of 3")
     kept_here(page, 0)
     assert wire.lost == 3
     assert HealthNote.objects.count() == 3 and Photo.objects.count() == 1
@@ -102,8 +104,8 @@ def test_a_double_tap_keeps_one_note_and_skips_nobody(phone, wire, tank):
     tap_condition(page, "good")
     page.get_by_role("button", name="Keep, next coral").dblclick()
     expect(page.locator("#round-name")).to_have_text("Coral 1")
-    kept_here(page, 0)
     expect(page.locator("#round-done")).to_have_text("1 of 3")
+    kept_here(page, 0)
     assert HealthNote.objects.count() == 1
 
 
@@ -171,7 +173,9 @@ def test_a_note_takes_four_taps_at_most_on_a_small_phone(phone, wire, tank, caps
     )
     lowest = page.get_by_role("button", name="Keep, next coral").bounding_box()
     taps = []
-    for word, seen in (("good", None), ("poor", "paling"), ("thriving", "growth")):
+    plan = (("good", None), ("poor", "paling"), ("thriving", "growth"))
+    for i, (word, seen) in enumerate(plan):
+        expect(page.locator("#round-name")).to_have_text(f"Coral {i}")
         before = page.evaluate("window.taps ?? 0")
         note_one(page, word, seen)
         taps.append(page.evaluate("window.taps") - before)
