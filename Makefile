@@ -9,8 +9,10 @@ BIN := .venv/bin
 run: .venv/run.stamp
 	@$(BIN)/python manage.py start --host $(HOST) --port $(PORT)
 
+# Tests of one module stay together, since they share what is costly to make. Browsers get the machine to themselves.
 test: check
-	@$(BIN)/python -m pytest
+	@$(BIN)/python -m pytest -n auto --dist loadscope -m "not browser"
+	@$(BIN)/python -m pytest -m browser
 
 check: .venv/dev.stamp
 	@$(BIN)/ruff check .
