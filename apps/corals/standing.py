@@ -8,8 +8,7 @@ from django.db.models import OuterRef, Subquery
 from apps.corals.models import Band, Coral, HealthNote, Photo, Spot
 from apps.surveys.lightmap import SpotLight
 from apps.surveys.pins import ABOVE, BELOW, UNKNOWN, WITHIN, BandState, state_in_band
-
-COUNT_WORDS = ("no", "one", "two", "three", "four", "five", "six", "seven", "eight", "nine")
+from apps.surveys.provenance import provenance_words
 
 
 @dataclass(frozen=True)
@@ -51,30 +50,9 @@ def band_state(light, band):
     return state_in_band(ends, band.low_umol, band.high_umol)
 
 
-def day_words(moment, zone):
-    """Return a moment's date at the tank: 3 May 2026."""
-    local = moment.astimezone(zone)
-    return f"{local.day} {local:%b %Y}"
-
-
-def count_words(count, noun):
-    """Return "one light change", "12 light changes"."""
-    number = COUNT_WORDS[count] if count < len(COUNT_WORDS) else str(count)
-    return f"{number} {noun}" if count == 1 else f"{number} {noun}s"
-
-
 def survey_words(light, zone):
     """Say which survey a SpotLight rests on and how many changes lie between."""
-    day, changes = (
-        day_words(light.surveyed_at, zone),
-        count_words(light.changes_since, "light change"),
-    )
-    if light.measured_later:
-        return f"worked back from the survey of {day}, over {changes}"
-    if light.predicted_since:
-        since = day_words(light.predicted_since, zone)
-        return f"predicted since {since} from the survey of {day}, over {changes}"
-    return f"measured {day}, {changes} since"
+    return provenance_words(zone, **vars(light))
 
 
 def rests_on(light, zone):

@@ -14,6 +14,7 @@ from apps.tanks.access import may_write, owned_tank, readable_tank, writable_tan
 from apps.tanks.beginning import beginning_of
 from apps.tanks.forms import TankForm
 from apps.tanks.models import Invitation, Tank
+from apps.tanks.overview import overview_of
 from apps.tanks.plan import overhead_of, tank_plan
 from apps.tanks.reminding import reminders_due
 
@@ -39,6 +40,7 @@ def tank_detail(request, tank_pk):
     context = {
         "tank": tank,
         "beginning": beginning_of(tank, timezone.now()) if writes else None,
+        "overview": overview_of(tank, timezone.now()),
         "rocks": rocks,
         "plan": tank_plan(tank, rocks, overhead_of(tank, timezone.now())),
         "reminders": reminders_due(tank, timezone.now()),

@@ -1,0 +1,97 @@
+"""How a tank's corals stand today, in two lines: their light, and how they look."""
+
+from django.urls import reverse
+
+from apps.corals.condition import WELL_FROM
+from apps.corals.models import HealthNote
+from apps.corals.standing import by_state, standings
+from apps.surveys.lightmap import tank_light
+from apps.surveys.pins import UNKNOWN, WITHIN
+from apps.tanks.overview import Line, Mark
+
+# So many corals are called by their names; the list has the rest.
+NAMED = 3
+GOOD_SIGNS = {HealthNote.Seen.WELL, HealthNote.Seen.GROWTH, HealthNote.Seen.COLOUR_GAIN}
+
+
+def coral_lines(tank, now):
+    """Return the Lines of a tank's living corals; none where nobody lives."""
+    found = standings(tank, tank_light(tank), now)
+    living = [standing for standing in found if standing.coral.gone_on is None]
+    return [band_line(tank, living), look_line(tank, living)] if living else []
+
+
+def band_line(tank, living):
+    """Return the Line of the corals' light against their bands."""
+    return Line(
+        "bands",
+        "Corals’ light",
+        reverse("coral_list", args=[tank.pk]),
+        marks=tuple(Mark(group.key, band_words(group)) for group in by_state(living)),
+    )
+
+
+def band_words(group):
+    """Say how many corals are in a state, and which where that calls for something."""
+    title = "no light or no band known" if group.key == UNKNOWN else group.title.lower()
+    count = len(group.standings)
+    if group.key == WITHIN:
+        return f"{count} within {'its' if count == 1 else 'their'} band"
+    return f"{title.replace('their', 'its') if count == 1 else title}: {named(group.standings)}"
+
+
+def named(some):
+    """Return the first corals' names, and how many more there are."""
+    names = ", ".join(standing.coral.name for standing in some[:NAMED])
+    return f"{names} and {len(some) - NAMED} more" if len(some) > NAMED else names
+
+
+def look_line(tank, living):
+    """Return the Line of how the corals looked when last noted."""
+    noted = [standing for standing in living if standing.latest_note is not None]
+    unwell = sorted((s for s in noted if not looks_well(s.latest_note)), key=urgency)
+    url = reverse("coral_wall", args=[tank.pk])
+    if not noted:
+        return Line("looks", "Corals’ looks", url, words="No note yet")
+    well = len(noted) - len(unwell)
+    more = [look_words(standing) for standing in unwell[:NAMED]]
+    if len(unwell) > NAMED:
+        more.append(f"and {len(unwell) - NAMED} more")
+    more.append(last_words(noted, living))
+    return Line(
+        "looks",
+        "Corals’ looks",
+        url,
+        words=f"{well} of {len(living)} looked well when last noted",
+        more=tuple(more),
+        onward=("Is it the light?", reverse("outcome_list", args=[tank.pk])) if unwell else None,
+    )
+
+
+def looks_well(note):
+    """Tell whether a note has nothing to worry about."""
+    is_well = note.condition is None or note.condition >= WELL_FROM
+    return is_well and set(note.signs) <= GOOD_SIGNS
+
+
+def urgency(standing):
+    """Sort the worst first, then what was noted last."""
+    condition = standing.latest_note.condition
+    return (WELL_FROM if condition is None else condition, standing.days_since_note)
+
+
+def look_words(standing):
+    """Say how one coral looked: "Cream staghorn: poor, clear paling, 3 days ago"."""
+    return f"{standing.coral.name}: {standing.latest_note.told()}, {ago(standing.days_since_note)}"
+
+
+def last_words(noted, living):
+    """Say when somebody last looked, and how many were never noted."""
+    told = f"Last noted {ago(min(standing.days_since_note for standing in noted))}"
+    never = len(living) - len(noted)
+    return f"{told}; {never} never" if never else told
+
+
+def ago(days):
+    """Return "today", "1 day ago", "12 days ago"."""
+    return "today" if days <= 0 else f"{days} day{'' if days == 1 else 's'} ago"

@@ -1,0 +1,45 @@
+"""What shines on a tank today, in a line."""
+
+from collections import Counter
+
+from django.urls import reverse
+
+from apps.lighting.day_models import Zone
+from apps.lighting.history import light_history
+from apps.lighting.rig import rig_in_force
+from apps.lighting.telling import day_difference
+from apps.tanks.overview import Line
+
+
+def lamp_lines(tank, now):
+    """Return the Line of a tank's lamps and day; none before the light log tells of them."""
+    history = light_history(tank)
+    last = next((c for c in reversed(history.changes) if c.happened_at <= now), None)
+    if last is None:
+        return []
+    day = history.schedule_at(now)
+    more = [day_difference(None, day).capitalize()] if day else []
+    on = last.happened_at.astimezone(tank.zone)
+    more.append(f"Last change {on.day} {on:%B %Y}: {last.summary}")
+    return [
+        Line(
+            "lamps",
+            "Lamps",
+            reverse("light_change_list", args=[tank.pk]),
+            words=rig_words(tank, now, is_told=history.lamps_at(now) is not None),
+            more=tuple(more),
+        )
+    ]
+
+
+def rig_words(tank, now, *, is_told):
+    """Name what hangs over the display with its level: "2 × Flat puck at 60 %, Tube pair"."""
+    if not is_told:
+        return "Nobody has said what hangs above the water."
+    rows = [row for row in rig_in_force(tank, now) if row.zone == Zone.DISPLAY]
+    alike = Counter((row.name, f"{row.light_percent:.3g}") for row in rows)
+    told = [
+        f"{count} × {name} at {level} %" if count > 1 else f"{name} at {level} %"
+        for (name, level), count in alike.items()
+    ]
+    return ", ".join(told) or "Nothing hangs above the water."

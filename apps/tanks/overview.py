@@ -1,0 +1,46 @@
+"""How a tank stands today in a few lines, told by the apps that know.
+
+The tank's page lies below those apps. Such an app registers a provider in its AppConfig.ready():
+provider(tank, now) returns Lines.
+"""
+
+from dataclasses import dataclass
+
+# The order in which lines are read: what shines, what is known of it, what lives under it.
+ORDER = ("lamps", "map", "bands", "looks")
+
+_providers = []
+
+
+@dataclass(frozen=True)
+class Mark:
+    """One state in a word and a shape; `key` chooses the shape."""
+
+    key: str
+    words: str
+
+
+@dataclass(frozen=True)
+class Line:
+    """What is told of one thing, and the page that tells the rest of it."""
+
+    key: str  # one of ORDER
+    title: str
+    url: str
+    words: str = ""
+    marks: tuple[Mark, ...] = ()
+    more: tuple[str, ...] = ()
+    # Another page that this leads to, as (text, url).
+    onward: tuple[str, str] | None = None
+
+
+def register_overview(provider):
+    """Add what a higher app tells of a tank today: provider(tank, now) returns Lines."""
+    if provider not in _providers:
+        _providers.append(provider)
+
+
+def overview_of(tank, now):
+    """Return the Lines of a tank in their order; () where nothing is told of it yet."""
+    found = [line for provider in _providers for line in provider(tank, now)]
+    return tuple(sorted(found, key=lambda line: ORDER.index(line.key)))

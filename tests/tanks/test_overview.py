@@ -1,0 +1,135 @@
+"""How a tank stands today, on its own page: told by the apps above it, to all who may look."""
+
+import datetime as dt
+
+import pytest
+from django.urls import reverse
+from django.utils import timezone
+
+from apps.tanks.overview import ORDER, overview_of
+from tests.factories import (
+    hang,
+    make_coral,
+    make_fixture,
+    make_light_change,
+    make_lit_survey,
+    make_note,
+)
+
+pytestmark = pytest.mark.django_db
+
+
+def lines(tank):
+    return {line.key: line for line in overview_of(tank, timezone.now())}
+
+
+def days_ago(tank, days):
+    return tank.today() - dt.timedelta(days=days)
+
+
+def test_nothing_is_told_of_a_tank_without_records(tank):
+    assert overview_of(tank, timezone.now()) == ()
+
+
+def test_lamps_of_one_kind_and_level_are_told_together(tank, owner):
+    puck = make_fixture(owner, name="Flat puck")
+    change = make_light_change(tank, factor=1, summary="Hung three", day_hours=10, ramp_hours=1)
+    hang(change, puck, level_percent=60)
+    hang(change, puck, level_percent=60, x_cm=40)
+    hang(change, puck, level_percent=35, x_cm=50)
+    told = lines(tank)["lamps"]
+    assert told.words == "2 × Flat puck at 60 %, Flat puck at 35 %"
+    assert told.more[0] == "Day of 10 h, ramps 1 h"
+    assert told.more[1].endswith(": Hung three")
+
+
+def test_light_log_without_lamps_says_that_nobody_told_them(tank):
+    make_light_change(tank)
+    assert lines(tank)["lamps"].words == "Nobody has said what hangs above the water."
+
+
+def test_change_of_tomorrow_is_not_told_as_today(tank):
+    make_light_change(tank, happened_at=timezone.now() + dt.timedelta(days=1))
+    assert "lamps" not in lines(tank)
+
+
+def test_map_is_told_with_its_survey_and_what_came_since(tank):
+    now = timezone.now()
+    make_lit_survey(tank, taken_at=now - dt.timedelta(days=20))
+    make_light_change(tank, factor=0.8, happened_at=now - dt.timedelta(days=10))
+    told = lines(tank)["map"]
+    assert told.words.startswith("Predicted since ")
+    assert told.words.endswith(", over one light change")
+    assert told.more[0].startswith("Typically ")
+
+
+def test_corals_out_of_their_band_are_named(tank):
+    make_lit_survey(tank)
+    make_coral(tank, name="Shade lover", band_low_umol=1, band_high_umol=2)
+    make_coral(tank, name="Any light", band_low_umol=1, band_high_umol=1900)
+    make_coral(tank, name="On order", at_cm=None)
+    told = {mark.key: mark.words for mark in lines(tank)["bands"].marks}
+    assert told == {
+        "above": "above its band: Shade lover",
+        "unknown": "no light or no band known: On order",
+        "within": "1 within its band",
+    }
+
+
+def test_no_more_than_three_corals_are_named(tank):
+    for name in "abcde":
+        make_coral(tank, name=name, at_cm=None)
+    (mark,) = lines(tank)["bands"].marks
+    assert mark.words.endswith(": a, b, c and 2 more")
+
+
+def test_corals_that_look_unwell_are_told_worst_first(tank):
+    for name, condition, seen, days in (
+        ("Well", 5, "growth", 2),
+        ("Pale", 4, "paling", 4),
+        ("Dying", 1, "tissue_loss", 9),
+    ):
+        coral = make_coral(tank, name=name, since=days_ago(tank, 20))
+        make_note(coral, condition=condition, seen=seen, noted_on=days_ago(tank, days))
+    make_coral(tank, name="New")
+    told = lines(tank)["looks"]
+    assert told.words == "1 of 4 looked well when last noted"
+    assert told.more[0].startswith("Dying: failing") and told.more[0].endswith(", 9 days ago")
+    assert told.more[1].startswith("Pale: a little off")
+    assert told.more[2] == "Last noted 2 days ago; 1 never"
+    assert told.onward == ("Is it the light?", reverse("outcome_list", args=[tank.pk]))
+
+
+def test_one_worrying_sign_outweighs_a_good_condition(tank):
+    make_note(make_coral(tank), condition=5, seen="growth", also_seen=["paling"])
+    assert lines(tank)["looks"].words == "0 of 1 looked well when last noted"
+
+
+def test_well_corals_lead_nowhere_else(tank):
+    make_note(make_coral(tank), condition=5, seen="well", noted_on=tank.today())
+    told = lines(tank)["looks"]
+    assert told.more == ("Last noted today",) and told.onward is None
+
+
+def test_coral_that_is_gone_is_not_counted(tank):
+    make_coral(tank, gone_on=tank.today(), gone_how="died", since=days_ago(tank, 3))
+    assert lines(tank) == {}
+
+
+@pytest.mark.parametrize("who", ["owner", "co_keeper", "viewer"])
+def test_all_who_may_look_see_how_it_stands_and_can_follow(request, as_user, tank, who):
+    client = as_user(request.getfixturevalue(who))
+    make_lit_survey(tank)
+    make_note(make_coral(tank), condition=3, seen="paling")
+    page = client.get(reverse("tank_detail", args=[tank.pk])).content.decode()
+    told = lines(tank)
+    assert tuple(told) == ORDER
+    for line in told.values():
+        assert f'<a href="{line.url}">{line.title}</a>' in page
+        assert client.get(line.url).status_code == 200
+    assert f'<a href="{told["looks"].onward[1]}">Is it the light?</a>' in page
+
+
+def test_stranger_sees_no_tank(as_user, stranger, tank):
+    make_coral(tank)
+    assert as_user(stranger).get(reverse("tank_detail", args=[tank.pk])).status_code == 404
