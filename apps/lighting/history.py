@@ -8,6 +8,7 @@ from datetime import datetime
 from functools import cached_property
 from itertools import pairwise
 
+from apps.common.reading_once import read_once
 from apps.lighting.burning import burnt_hours, daily_hours
 from apps.lighting.clock import day_ends
 from apps.lighting.day_run import DayRun, DaySchedule, Running, day_after
@@ -225,6 +226,11 @@ def light_history(tank):
 
     Measured rays come on top: each RayTable is read once in a worker.
     """
+    return read_once(("light history", tank.pk), lambda: read_history(tank))
+
+
+def read_history(tank):
+    """Return `light_history` as the database has it now."""
     rows = tank.light_changes.present().in_order().prefetch_related("hung", "days")
     changes, running, rig = [], (), ()
     for row in rows:

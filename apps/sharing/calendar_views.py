@@ -9,6 +9,7 @@ from django.utils import timezone
 from django.views.decorators.http import require_POST, require_safe
 
 from apps.common.pacing import CALENDAR, mark_wrong, paced
+from apps.common.reading_once import reading_once
 from apps.common.tokens import hash_token, new_token
 from apps.planning.steps_calendar import steps_calendar
 from apps.sharing.models import CalendarLink
@@ -53,6 +54,7 @@ def calendar_link_close(request, tank_pk):
 
 @require_safe
 @paced(CALENDAR, plain=True)
+@reading_once()
 def open_calendar(request, token):
     link = CalendarLink.objects.for_token(token)
     if link is None:

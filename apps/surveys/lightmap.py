@@ -13,6 +13,7 @@ from django.core.cache import caches
 from django.db.models import Prefetch, prefetch_related_objects
 from django.utils import timezone
 
+from apps.common.reading_once import read_once
 from apps.lighting.history import LightHistory, light_history
 from apps.photics.dose import dli_mol
 from apps.photics.estimate import Estimate
@@ -369,6 +370,11 @@ def map_after(fitted, outlook, rocks):
 
 def tank_light(tank):
     """Return the TankLight of a tank in at most seven queries, however much it holds."""
+    return read_once(("tank light", tank.pk), lambda: read_light(tank))
+
+
+def read_light(tank):
+    """Return `tank_light` as the database has it now."""
     history = light_history(tank)
     maps = tuple(LazyMap(survey, history) for survey in surveys_for_fitting(tank))
     return TankLight(maps, history, tank.scene_rocks())

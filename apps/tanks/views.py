@@ -9,6 +9,7 @@ from django.views.decorators.http import require_GET, require_http_methods, requ
 
 from apps.accounts.time_zones import time_zone_names
 from apps.common.once import once
+from apps.common.reading_once import reading_once
 from apps.common.removal import bring_back, offer_undo
 from apps.tanks.access import may_write, owned_tank, readable_tank, writable_tank
 from apps.tanks.beginning import beginning_of
@@ -32,18 +33,19 @@ def tank_list(request):
 
 @login_required
 @require_GET
+@reading_once()
 def tank_detail(request, tank_pk):
-    tank = readable_tank(request.user, tank_pk)
+    tank, now = readable_tank(request.user, tank_pk), timezone.now()
     is_owner = tank.owner_id == request.user.pk
     rocks = tank.rocks.present()
     writes = may_write(request.user, tank)
     context = {
         "tank": tank,
-        "beginning": beginning_of(tank, timezone.now()) if writes else None,
-        "overview": overview_of(tank, timezone.now()),
+        "beginning": beginning_of(tank, now) if writes else None,
+        "overview": overview_of(tank, now),
         "rocks": rocks,
-        "plan": tank_plan(tank, rocks, overhead_of(tank, timezone.now())),
-        "reminders": reminders_due(tank, timezone.now()),
+        "plan": tank_plan(tank, rocks, overhead_of(tank, now)),
+        "reminders": reminders_due(tank, now),
         "today": tank.today(),
         "memberships": tank.memberships.select_related("user"),
         "invitations": tank.invitations.open_now() if is_owner else None,

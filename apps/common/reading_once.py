@@ -1,0 +1,38 @@
+"""Reads that several parts of one page share, made once while the page is made.
+
+    @reading_once()             # on a view that only reads
+    def tank_detail(request, tank_pk): ...
+
+    def light_history(tank):
+        return read_once(("history", tank.pk), lambda: ...)
+
+Outside of such a view every read is made anew, so that what writes never meets what was.
+"""
+
+from contextlib import contextmanager
+from contextvars import ContextVar
+
+_kept = ContextVar("kept", default=None)
+
+
+@contextmanager
+def reading_once():
+    """Keep what `read_once` is asked for until the end; an inner one leaves it to the outer."""
+    if _kept.get() is not None:
+        yield
+        return
+    token = _kept.set({})
+    try:
+        yield
+    finally:
+        _kept.reset(token)
+
+
+def read_once(key, read):
+    """Return read(), or what it returned for this key before on the same page."""
+    kept = _kept.get()
+    if kept is None:
+        return read()
+    if key not in kept:
+        kept[key] = read()
+    return kept[key]
