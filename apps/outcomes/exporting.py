@@ -57,7 +57,7 @@ def light_cells(found):
         *(rounded(v, 3) for v in (found.ratio, found.ratio_low, found.ratio_high)),
         *(rounded(v, 3) for v in (before.rise_log2, before.fall_log2)),
         rounded(found.hours_above.value if found.hours_above else None, 2),
-        rounded(before.days_since_change, 0),
+        rounded(found.days_since_change, 0),
         "yes" if light.extrapolated else "no",
     ]
 

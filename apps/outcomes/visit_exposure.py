@@ -60,6 +60,15 @@ class VisitExposure:
         return "above" if self.before.log2_ratio > 0 else "below"
 
     @property
+    def days_since_change(self):
+        """Days from the date of the last change to the note's, as a keeper counts; None: none.
+
+        `before` counts from the midnight before the note, whatever the hour of the change.
+        """
+        days = self.before.days_since_change
+        return None if days is None else math.ceil(days)
+
+    @property
     def sure(self):
         """Whether the interval lies on that side, too."""
         return self.before.low_log2 > 0 or self.before.high_log2 < 0

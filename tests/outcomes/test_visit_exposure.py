@@ -37,12 +37,21 @@ def test_steady_light_is_what_it_is_used_to_and_surely_so(lit):
     assert found.before.days_since_change is None and not found.by_par
 
 
+@pytest.mark.parametrize("hour", [0, 11, 13, 23])
+def test_days_since_a_change_are_counted_by_date_whatever_its_hour(lit, hour):
+    coral = make_coral(lit)
+    day = lit.today() - dt.timedelta(days=5)
+    at = dt.datetime.combine(day, dt.time(hour, 30), tzinfo=lit.zone)
+    make_light_change(lit, happened_at=at, factor=2, day_hours=10, ramp_hours=1)
+    assert exposed(coral).days_since_change == 5
+
+
 def test_raised_light_is_told_with_the_doubt_of_its_factor_alone(lit):
     coral = make_coral(lit)
     make_light_change(lit, happened_at=days_ago(5), factor=2, day_hours=10, ramp_hours=1)
     found = exposed(coral)
     assert found.before.rise_log2 == pytest.approx(1) and found.before.fall_log2 == 0
-    assert found.before.days_since_change == pytest.approx(5, abs=1.1)
+    assert found.days_since_change == 5
     # Of two unknowns, map and factor, the first drops out of the ratio.
     assert found.before.high_log2 - found.before.log2_ratio < 1.645 * CHANGE_LOG_DEVIATION / 0.69
     assert found.side == "above" and found.sure and found.before.high_log2 > found.before.log2_ratio
