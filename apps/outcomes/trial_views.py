@@ -7,6 +7,7 @@ from django.urls import reverse
 from django.views.decorators.http import require_POST
 
 from apps.common.once import once
+from apps.common.reading_once import reading_once
 from apps.common.removal import bring_back, offer_undo
 from apps.outcomes.models import NOTE_EVERY_DAYS, Trial
 from apps.outcomes.settling import STEP
@@ -39,11 +40,13 @@ def writable_removed_trial(user, pk):
 
 
 @login_required
+@reading_once()
 def trial_list(request, tank_pk):
     tank = readable_tank(request.user, tank_pk)
+    trials = tank.trials.present().prefetch_related("draws__coral")
     context = {
         "tank": tank,
-        "trials": tank.trials.present().prefetch_related("draws__coral"),
+        "standings": [trial_standing(trial) for trial in trials],
         "may_write": may_write(request.user, tank),
     }
     return render(request, "outcomes/trial_list.html", context)

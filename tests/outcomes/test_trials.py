@@ -235,6 +235,23 @@ def test_access(request, as_user, lit, who, reads, writes):
     assert new == (200 if writes == 302 else writes)
 
 
+@pytest.mark.parametrize(
+    ("fields", "state", "words"),
+    [
+        ({"began_ago": -3}, "waiting", "Begins soon"),
+        ({"began_ago": 10}, "running", "Running"),
+        ({"began_ago": 10, "stopped": 2}, "stopped", "Stopped early"),
+        ({"began_ago": 120}, "done", "Done</span>: No score"),
+    ],
+)
+def test_list_tells_where_each_trial_stands(as_user, viewer, lit, fields, state, words):
+    stopped = fields.pop("stopped", None)
+    stopped_on = None if stopped is None else days_ago(lit, stopped)
+    trial_of(lit, [make_coral(lit)], stopped_on=stopped_on, **fields)
+    page = as_user(viewer).get(reverse("trial_list", args=[lit.pk])).content.decode()
+    assert f'<span class="state trial-state--{state}">{words}' in page
+
+
 def test_stopped_trial_has_no_score_and_can_go_on(as_user, owner, lit):
     trial = trial_of(lit, [make_coral(lit)], began_ago=10)
     client = as_user(owner)
