@@ -9,6 +9,7 @@ import { farFrom, firstLook } from "./entry/nearby.js";
 import { startWithoutNetworkFromNowOn, stayBesideTheTank } from "./entry/offline.js";
 import { Walk } from "./entry/points.js";
 import { Sender } from "./entry/sending.js";
+import { typedNumber } from "./lengths.js";
 import { openStore } from "./entry/store.js";
 
 const LEFT_HANDED = "reeflog-left-handed";
@@ -197,9 +198,10 @@ class Desk {
     const { length, width, depth } = this.page.tank;
     const ends = { x_cm: length, y_cm: width, depth_cm: depth };
     for (const [name, end] of Object.entries(ends)) {
-      const typed = Number($(`#enter-place [name=${name}]`).value.replace(",", ".")) * this.unitCm;
-      if (!Number.isFinite(typed) || typed < 0 || typed > end + 0.01) {
-        this.say(`That place is outside the water: 0 to ${this.length(end)} ${this.page.unit}.`);
+      const said = typedNumber($(`#enter-place [name=${name}]`));
+      const typed = said * this.unitCm;
+      if (said === null || typed < 0 || typed > end + 0.01) {
+        this.say(`Say a place within the water: 0 to ${this.length(end)} ${this.page.unit}.`);
         return;
       }
       place[name] = Math.round(Math.min(typed, end) * 100) / 100;

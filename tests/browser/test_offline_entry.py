@@ -371,6 +371,24 @@ def test_free_points_by_tapping_the_plan(phone, wire, keeper):
     assert 40 < row.y_cm < 52 and 42 < row.depth_cm <= 50
 
 
+def test_a_place_is_typed_as_read_off_a_tape(phone, wire, keeper):
+    keeper.units = "in"
+    keeper.save()
+    survey = planned_survey(keeper, 2)
+    context = phone()
+    sign_in(context, wire.url, keeper)
+    page = open_entry(context, wire, survey)
+    page.get_by_text("The sensor is somewhere else").click()
+    page.locator("#enter-x").fill("5 1/")
+    expect(page.locator("#enter-said")).to_contain_text("Say a place within the water")
+    page.locator("#enter-x").fill("5 1/2")
+    expect(page.locator("#enter-said")).to_have_text("")
+    tap(page, "66")
+    press(page, "keep")
+    saved(page, 1)
+    assert rows_of(survey)[0].x_cm == pytest.approx(5.5 * 2.54, abs=0.01)
+
+
 def test_the_screen_is_asked_to_stay_on(phone, wire, keeper):
     survey = planned_survey(keeper, 3)
     context = phone()
