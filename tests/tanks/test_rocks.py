@@ -49,6 +49,8 @@ def test_rock_outside_the_water_is_refused_at_its_field(as_user, owner, tank, fi
     page = response.content.decode()
     error = page.split(f'id="id_{field}_error">')[1].split("</p>")[0]
     assert response.status_code == 422 and told in error and not tank.rocks.exists()
+    # One mistake is told once.
+    assert page.count('_error">') == 1
 
 
 def test_rock_outside_is_told_in_the_keepers_unit(as_user):
