@@ -12,10 +12,14 @@ from dataclasses import replace
 
 import numpy as np
 
+from apps.photics.optic_fit import fit_optic
+from apps.photics.photometry import Opening, Photometry
 from apps.photics.scene import Fixture, Tank
 from apps.photics.surface import fit_light_field
 from apps.photics.water import WATER_INDEX
-from tests.photics.changed import NARROWER, all_changed
+from tests.benchmarks.changed_scenes import SCENES
+from tests.benchmarks.photon_world import ANGLES
+from tests.photics.changed import NARROWER, all_changed, changes_of
 
 NOISE = 0.05
 PHOTONS = 1_000_000
@@ -24,6 +28,9 @@ K_PER_CM = 0.004
 SENSOR_CM = 3.0
 DEPTH_SHARES = (0.15, 0.45, 0.8)
 SEEDS = range(3)
+ON_ONE = "narrower on one"
+# Angles of a photometric file [degrees].
+FILE_DEG = np.arange(0.0, 91.0, 5.0)
 TANKS = (
     (Tank(90, 45, 45), (22.5, 67.5), 75.0),
     (Tank(60, 60, 50), (18.0, 42.0), 90.0),
@@ -52,7 +59,7 @@ def main():
     print("\nThe hard world, all %")
     print("| change | tanks | MdAPE before | after (worst) | peer | covers (worst) | width |")
     print("|---|---|---|---|---|---|---|")
-    for title, rows in scores_by_change(all_changed()).items():
+    for title, rows in scores_by_change([*all_changed(), *all_filed()]).items():
         before, after, peer, covers, width = rows.mean(axis=0)
         print(
             f"| {title} | {len(rows)} | {before:.1f} | {after:.1f} ({rows[:, 1].max():.1f}) "
@@ -64,11 +71,51 @@ def scores_by_change(cases):
     """Return for each kind of change the scores of its tanks, (tanks, 5) [%]."""
     found = {}
     for case in cases:
-        title = case.name
-        if title == NARROWER:
-            title += ", an optic of its kind" if case.same_family else ", one of another kind"
-        found.setdefault(title, []).append(score_of(case))
+        found.setdefault(title_of(case), []).append(score_of(case))
     return {title: np.array(found[title]) for title in sorted(found)}
+
+
+def title_of(case):
+    """Return what a Changed is called: its change, the new optic's kind, what files are known."""
+    name, *files = case.name.split("; ")
+    if name == NARROWER:
+        name += ", an optic of its kind" if case.same_family else ", one of another kind"
+    return "; ".join([name, *files])
+
+
+def all_filed():
+    """Return the changes of an optic once more where photometric files tell it.
+
+    A file tells what a make is printed to send, every 5 degrees; the fixture itself is off from it.
+    """
+    found = []
+    for number, scene in enumerate(SCENES):
+        old = filed(scene.optic(scene.beam_deg))
+        new = filed(scene.fitted(scene.fitted_deg))
+        for case in changes_of(f"tank-{number + 1}"):
+            if case.name not in (NARROWER, ON_ONE):
+                continue
+            pairs = list(zip(case.before, case.after, strict=True))
+            is_new = [after.beam_deg != before.beam_deg for before, after in pairs]
+            told = [under(f, new) if k else f for f, k in zip(case.after, is_new, strict=True)]
+            both = [under(f, new if k else old) for f, k in zip(case.after, is_new, strict=True)]
+            found.append(replace(case, name=f"{case.name}; its file", after=tuple(told)))
+            before = tuple(under(f, old) for f in case.before)
+            name = f"{case.name}; both files"
+            found.append(replace(case, name=name, before=before, after=tuple(both)))
+    return found
+
+
+def filed(optic):
+    """Return the OpticFit of the photometric file of one of the world's optics."""
+    candela = 1000.0 * np.interp(np.radians(FILE_DEG), ANGLES, optic / optic[0])
+    point = Opening(0.0, 0.0, 0.0, "point")
+    return fit_optic(Photometry("C", FILE_DEG, np.zeros(1), candela[None], point, None, 50.0))
+
+
+def under(fixture, fit):
+    """Return a fixture with the beam and rays of an OpticFit."""
+    return replace(fixture, beam_deg=fit.beam_deg, optic=fit.optic)
 
 
 def score_of(case):
