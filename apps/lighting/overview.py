@@ -7,7 +7,6 @@ from django.urls import reverse
 from apps.lighting.day_models import Zone
 from apps.lighting.history import light_history
 from apps.lighting.rig import rig_in_force
-from apps.lighting.telling import day_difference
 from apps.tanks.overview import Line
 
 
@@ -18,7 +17,7 @@ def lamp_lines(tank, now):
     if last is None:
         return []
     day = history.schedule_at(now)
-    more = [day_difference(None, day).capitalize()] if day else []
+    more = [f"Day: {day.words}"] if day else []
     on = last.happened_at.astimezone(tank.zone)
     more.append(f"Last change {on.day} {on:%B %Y}: {last.summary}")
     return [

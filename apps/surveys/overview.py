@@ -1,6 +1,7 @@
 """What is known of a tank's light today, in a line."""
 
 from django.urls import reverse
+from django.utils.text import capfirst
 
 from apps.surveys.lightmap import tank_light
 from apps.surveys.provenance import provenance_words
@@ -21,7 +22,7 @@ def map_lines(tank, now):
             "map",
             "Light map",
             reverse("light_map", args=[tank.pk]),
-            words=words[0].upper() + words[1:],
+            words=capfirst(words),
             more=more,
         )
     ]

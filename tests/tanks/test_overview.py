@@ -6,10 +6,12 @@ import pytest
 from django.urls import reverse
 from django.utils import timezone
 
+from apps.lighting.day_running import start_day_curve
 from apps.tanks.overview import ORDER, overview_of
 from tests.factories import (
     hang,
     make_coral,
+    make_day_curve,
     make_fixture,
     make_light_change,
     make_lit_survey,
@@ -39,8 +41,14 @@ def test_lamps_of_one_kind_and_level_are_told_together(tank, owner):
     hang(change, puck, level_percent=35, x_cm=50)
     told = lines(tank)["lamps"]
     assert told.words == "2 × Flat puck at 60 %, Flat puck at 35 %"
-    assert told.more[0] == "Day of 10 h, ramps 1 h"
+    assert told.more[0] == "Day: 10 h, ramps 1 h"
     assert told.more[1].endswith(": Hung three")
+
+
+def test_day_curve_is_told_by_the_name_its_keeper_gave_it(tank, owner):
+    curve = make_day_curve(tank, name="Summer Day with SPS")
+    start_day_curve(curve=curve, happened_at=timezone.now(), created_by=owner)
+    assert lines(tank)["lamps"].more[0] == "Day: Summer Day with SPS"
 
 
 def test_light_log_without_lamps_says_that_nobody_told_them(tank):
