@@ -9,8 +9,8 @@ import { farFrom, firstLook } from "./entry/nearby.js";
 import { startWithoutNetworkFromNowOn, stayBesideTheTank } from "./entry/offline.js";
 import { Walk } from "./entry/points.js";
 import { Sender } from "./entry/sending.js";
-import { typedNumber } from "./lengths.js";
 import { openStore } from "./entry/store.js";
+import { typedNumber } from "./lengths.js";
 
 const LEFT_HANDED = "reeflog-left-handed";
 const $ = (selector) => document.querySelector(selector);
