@@ -14,7 +14,7 @@ from apps.tanks.models import Membership, Rock, Tank
 from reeflog.demo_light import true_par
 
 _count = itertools.count(1)
-PASSWORD = "tide-pool-27"
+PASSWORD = "a-password-for-tests-27"
 
 
 def make_user(**overrides):

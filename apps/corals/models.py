@@ -154,7 +154,7 @@ class Coral(Removable):
         """Return the PAR band it should have: the keeper's, else the usual one of its group."""
         if self.band_low_umol is not None:
             return Band(self.band_low_umol, self.band_high_umol, "your choice")
-        return Band(*USUAL_BANDS[self.group], "common practice for its group")
+        return Band(*USUAL_BANDS[self.group], "the usual band of its group")
 
     def spot_on(self, day):
         """Return where it sat on a date, or None. Reads the prefetched spots."""

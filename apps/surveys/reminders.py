@@ -85,8 +85,7 @@ def tube_reminders(tank, history, now):
         due_on=due_on.astimezone(tank.zone).date(),
         title="Replace the tubes",
         why=f"“{first.fixture.name}” has burnt {ages[first.key]:.0f} hours by the light log; tubes "
-        f"are commonly replaced after about {TUBE_HOURS:.0f} (common practice, no published "
-        "source).",
+        f"are usually replaced after about {TUBE_HOURS:.0f}.",
         url=reverse("light_change_new", args=[tank.pk]),
     )
 

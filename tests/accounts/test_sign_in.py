@@ -12,7 +12,7 @@ from apps.accounts.models import User
 from tests.factories import PASSWORD, make_user
 
 LOGIN = "/accounts/login/"
-NEW = {"email": "new@example.org", "password1": "rock-pool-93", "units": "in"}
+NEW = {"email": "new@example.org", "password1": "another-password-for-tests-93", "units": "in"}
 
 
 @pytest.fixture(autouse=True)
@@ -127,9 +127,9 @@ def test_password_reset_by_mail(client, owner):
     client.post("/accounts/password/reset/", {"email": owner.email})
     link = re.search(r"http://\S+/accounts/password/reset/key/\S+", mail.outbox[0].body).group()
     page = client.get(link, follow=True)
-    new = {"password1": "fresh-reef-64", "password2": "fresh-reef-64"}
+    new = {"password1": "a-new-password-for-tests-64", "password2": "a-new-password-for-tests-64"}
     client.post(page.redirect_chain[-1][0], new)
-    sign_in(client, password="fresh-reef-64")
+    sign_in(client, password="a-new-password-for-tests-64")
     assert is_signed_in(client)
 
 
@@ -142,7 +142,7 @@ def test_password_reset_answers_the_same_for_strangers(client, owner):
 
 
 def test_password_change_asks_for_the_old_one(as_user, owner):
-    new = {"password1": "fresh-reef-64", "password2": "fresh-reef-64"}
+    new = {"password1": "a-new-password-for-tests-64", "password2": "a-new-password-for-tests-64"}
     as_user(owner).post("/accounts/password/change/", new | {"oldpassword": "wrong"})
     owner.refresh_from_db()
     assert owner.check_password(PASSWORD)

@@ -37,7 +37,7 @@ def sign_up(page, base):
     page.goto(f"{base}/")
     page.get_by_role("link", name="Sign up").first.click()
     page.get_by_label("E-mail").fill("new@example.org")
-    page.locator("input[type=password]").first.fill("lagoon-lamp-64")
+    page.locator("input[type=password]").first.fill("another-password-for-tests-64")
     press(page, "Sign up")
 
 

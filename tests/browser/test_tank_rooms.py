@@ -29,7 +29,7 @@ def phone(browser, live_server, transactional_db):
 
 def sign_up(page, email):
     page.get_by_label("E-mail").fill(email)
-    page.get_by_label("Password").fill("rock-pool-93")
+    page.get_by_label("Password").fill("another-password-for-tests-93")
     page.get_by_role("main").get_by_role("button", name="Sign up").click()
 
 

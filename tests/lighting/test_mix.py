@@ -86,7 +86,7 @@ def test_page_moves_and_warns(as_user, owner, bar):
     body = page.content.decode()
     assert 'value="100.0"' in body and "60 % of what all channels give" in body
     red = client.get(url(bar), {"level0": "0", "level1": "20", "level2": "90", "fresh": "1"})
-    assert "common practice, no published source" in red.content.decode()
+    assert "typical of the trade, no published source" in red.content.decode()
     assert red.content.decode().count("Red light is") == 1
 
 

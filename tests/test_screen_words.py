@@ -1,0 +1,60 @@
+"""Words that are for engineers stay off the screens; a missing source is said once a page."""
+
+import ast
+from pathlib import Path
+
+import pytest
+
+ROOT = Path(__file__).resolve().parent.parent
+TEMPLATES = sorted((ROOT / "templates").rglob("*.html"))
+SOURCES = sorted(p for p in (ROOT / "apps").rglob("*.py") if "migrations" not in p.parts)
+FOR_ENGINEERS = ("house rule", "from memory", "common practice")
+NO_SOURCE = "no published source"
+
+
+def spoken_strings(path):
+    """Return the strings of a module that are no docstrings: they may reach a screen."""
+    tree = ast.parse(path.read_text())
+    docstrings = {
+        id(node.body[0].value)
+        for node in ast.walk(tree)
+        if isinstance(node, ast.Module | ast.ClassDef | ast.FunctionDef | ast.AsyncFunctionDef)
+        and node.body
+        and isinstance(node.body[0], ast.Expr)
+    }
+    return [
+        node.value
+        for node in ast.walk(tree)
+        if isinstance(node, ast.Constant)
+        and isinstance(node.value, str)
+        and id(node) not in docstrings
+    ]
+
+
+def outside_disclosures(html):
+    """Return a template's text without what is folded under "How was this computed"."""
+    kept, _, rest = html.partition('<details class="how"')
+    while rest:
+        text, _, rest = rest.partition("</details>")[2].partition('<details class="how"')
+        kept += text
+    return kept
+
+
+@pytest.mark.parametrize("path", TEMPLATES, ids=lambda p: str(p.relative_to(ROOT)))
+def test_a_page_is_written_for_keepers(path):
+    text = path.read_text().lower()
+    assert [words for words in FOR_ENGINEERS if words in text] == []
+
+
+@pytest.mark.parametrize("path", TEMPLATES, ids=lambda p: str(p.relative_to(ROOT)))
+def test_a_missing_source_is_said_once_and_folded(path):
+    text = path.read_text()
+    whole_file_is_folded = path.stem.endswith(("_how", "_method"))
+    assert text.count(NO_SOURCE) <= 1
+    assert whole_file_is_folded or NO_SOURCE not in outside_disclosures(text)
+
+
+@pytest.mark.parametrize("path", SOURCES, ids=lambda p: str(p.relative_to(ROOT)))
+def test_a_sentence_made_in_code_is_written_for_keepers(path):
+    spoken = [text.lower() for text in spoken_strings(path)]
+    assert [text for text in spoken for words in (*FOR_ENGINEERS, NO_SOURCE) if words in text] == []
