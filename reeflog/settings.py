@@ -131,8 +131,6 @@ def read_database():
         config["OPTIONS"] = SQLITE_OPTIONS
         if config["NAME"] != ":memory:":
             Path(config["NAME"]).parent.mkdir(parents=True, exist_ok=True)
-        # Tests on a file, like the app: browser tests then have connections of their own.
-        config["TEST"] = {"NAME": str(DATA_DIR / "test.sqlite3")}
     elif engine.endswith("postgresql"):
         config["CONN_MAX_AGE"] = 60
         config["CONN_HEALTH_CHECKS"] = True

@@ -1,10 +1,22 @@
 """The small cast every view test plays with: owner, co-keeper, viewer, stranger."""
 
 import pytest
+from django.db import connection
 from django.test import Client
 
 from apps.tanks.models import Membership
 from tests.factories import let_in, make_tank, make_user
+
+
+@pytest.fixture(scope="session")
+def django_db_modify_db_settings(tmp_path_factory, django_db_modify_db_settings_parallel_suffix):
+    """Give each run a SQLite file of its own: two runs in one checkout never meet.
+
+    A file, as the app has it: what serves the browser then has connections of its own.
+    """
+    if connection.vendor == "sqlite":
+        scratch = tmp_path_factory.mktemp("database")
+        connection.settings_dict["TEST"]["NAME"] = str(scratch / "test.sqlite3")
 
 
 @pytest.fixture(autouse=True)
