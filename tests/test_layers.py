@@ -1,11 +1,12 @@
 """The import contract of apps/: arrows point down, siblings do not meet, photics stands alone."""
 
 import ast
-from pathlib import Path
 
 import pytest
 
-APPS = Path(__file__).resolve().parent.parent / "apps"
+from tests.paths import ROOT
+
+APPS = ROOT / "apps"
 # Bottom first. A package may import itself and packages of earlier floors;
 # two packages on one floor are siblings and may not see each other.
 FLOORS = [

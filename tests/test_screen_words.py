@@ -1,11 +1,11 @@
 """Words that are for engineers stay off the screens; a missing source is said once a page."""
 
 import ast
-from pathlib import Path
 
 import pytest
 
-ROOT = Path(__file__).resolve().parent.parent
+from tests.paths import ROOT
+
 TEMPLATES = sorted((ROOT / "templates").rglob("*.html"))
 SOURCES = sorted(p for p in (ROOT / "apps").rglob("*.py") if "migrations" not in p.parts)
 FOR_ENGINEERS = ("house rule", "from memory", "common practice")

@@ -8,14 +8,15 @@ by change, the fixtures as the keeper wrote them down; its two `.csv` the readin
 import json
 import sys
 from dataclasses import replace
-from pathlib import Path
 
 import numpy as np
+
+from tests.paths import DATA
 
 from .changed_scenes import SCENES
 from .photon_world import Lamp, trace
 
-FOLDER = Path(__file__).resolve().parents[1] / "data" / "changed_tanks"
+FOLDER = DATA / "changed_tanks"
 PHOTONS = 1 << 22
 # A keeper's errors: where a fixture hangs, where the probe was held [cm], what the meter reads
 # [log], what a make's beam angle is off [log], how unlike two of one make are [log], how level a

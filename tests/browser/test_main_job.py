@@ -1,7 +1,6 @@
 """The whole job as a new keeper on a phone: sign up to the share link, seen without an account."""
 
 import re
-from pathlib import Path
 
 import pytest
 from axe_playwright_python.sync_playwright import Axe
@@ -11,8 +10,9 @@ from apps.corals.models import Coral
 from apps.surveys.models import Survey
 from apps.tanks.models import Tank
 from tests.browser.conftest import PHONE
+from tests.paths import DATA
 
-TRACED = Path(__file__).parent.parent / "data" / "traced_tanks" / "case-04"
+TRACED = DATA / "traced_tanks" / "case-04"
 # PAR of a made 3x3x3 survey: falls with depth and towards the panes.
 VALUES = [
     round(240 * (1 - 0.28 * k) * (1 - 0.18 * abs(i - 1)) * (1 - 0.12 * abs(j - 1)))

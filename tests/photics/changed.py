@@ -3,13 +3,13 @@
 import csv
 import json
 from dataclasses import dataclass, replace
-from pathlib import Path
 
 import numpy as np
 
 from apps.photics.scene import Fixture, Tank
+from tests.paths import DATA
 
-FOLDER = Path(__file__).resolve().parent.parent / "data" / "changed_tanks"
+FOLDER = DATA / "changed_tanks"
 BACK_ON, NARROWER = "first on again", "raised, narrower"
 
 

@@ -1,10 +1,10 @@
 """Makers of photometric text with a known light, for tests."""
 
-from pathlib import Path
-
 import numpy as np
 
-LAMBERTIAN = Path(__file__).parent.parent / "data" / "checks" / "lambertian_1000lm.ies"
+from tests.paths import DATA
+
+LAMBERTIAN = DATA / "checks" / "lambertian_1000lm.ies"
 
 
 def lobe(nadir_deg, turn_deg=0.0, *, exponent=1.0):

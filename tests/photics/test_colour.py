@@ -1,7 +1,6 @@
 """Colour conversions and CIEDE2000 against published values and an independent program."""
 
 import csv
-from pathlib import Path
 
 import numpy as np
 import pytest
@@ -18,8 +17,9 @@ from apps.photics.colour import (
     srgb_of_linear,
     to_lab,
 )
+from tests.paths import DATA
 
-CHECKS = Path(__file__).resolve().parent.parent / "data" / "checks"
+CHECKS = DATA / "checks"
 
 
 def rows(name):

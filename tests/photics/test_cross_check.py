@@ -1,7 +1,6 @@
 """Ratios of paired readings: known truth, interval coverage, what cannot be said; lux factors."""
 
 import csv
-from pathlib import Path
 
 import numpy as np
 import pytest
@@ -9,8 +8,9 @@ import pytest
 from apps.photics.cross_check import common_places, ratio_of
 from apps.photics.lux import LUX_PER_UMOL, par_from_lux
 from apps.photics.spectrum import Channel
+from tests.paths import DATA
 
-ILLUMINANTS = Path(__file__).parents[1] / "data" / "checks" / "photon_factors_cie_illuminants.csv"
+ILLUMINANTS = DATA / "checks" / "photon_factors_cie_illuminants.csv"
 
 
 def test_a_constant_factor_is_found_exactly():

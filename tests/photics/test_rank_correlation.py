@@ -3,7 +3,6 @@
 import doctest
 import itertools
 import json
-from pathlib import Path
 
 import numpy as np
 import pytest
@@ -11,10 +10,9 @@ from scipy.stats import spearmanr
 
 from apps.photics import rank_correlation as module
 from apps.photics.rank_correlation import rank_correlation
+from tests.paths import DATA
 
-CHECKS = json.loads(
-    (Path(__file__).parent.parent / "data/checks/statistics_checks.json").read_text()
-)["spearman"]
+CHECKS = json.loads((DATA / "checks/statistics_checks.json").read_text())["spearman"]
 
 
 def test_examples_in_docstrings():

@@ -3,7 +3,6 @@
 import doctest
 import itertools
 import json
-from pathlib import Path
 
 import numpy as np
 import pytest
@@ -11,10 +10,9 @@ from scipy import stats
 
 from apps.photics import ranks
 from apps.photics.ranks import rank_test, stratified_rank_test, subset_sum_shares
+from tests.paths import DATA
 
-CHECKS = json.loads(
-    (Path(__file__).parent.parent / "data/checks/statistics_checks.json").read_text()
-)
+CHECKS = json.loads((DATA / "checks/statistics_checks.json").read_text())
 
 
 def test_examples_in_docstrings():

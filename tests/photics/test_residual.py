@@ -1,7 +1,6 @@
 """The Gaussian process against published examples, brute force and scikit-learn."""
 
 import csv
-from pathlib import Path
 
 import numpy as np
 import pytest
@@ -9,8 +8,9 @@ from sklearn.gaussian_process import GaussianProcessRegressor
 from sklearn.gaussian_process.kernels import ConstantKernel, Matern
 
 from apps.photics.residual import exponential, fit_residual, matern32
+from tests.paths import DATA
 
-CHECKS = Path(__file__).resolve().parent.parent / "data" / "checks"
+CHECKS = DATA / "checks"
 
 
 def franke(x, y):

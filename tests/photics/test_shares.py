@@ -2,17 +2,15 @@
 
 import doctest
 import json
-from pathlib import Path
 
 import numpy as np
 import pytest
 
 from apps.photics import shares
 from apps.photics.shares import more_often, wilson_share
+from tests.paths import DATA
 
-CHECKS = json.loads(
-    (Path(__file__).parent.parent / "data/checks/statistics_checks.json").read_text()
-)
+CHECKS = json.loads((DATA / "checks/statistics_checks.json").read_text())
 
 
 def test_examples_in_docstrings():

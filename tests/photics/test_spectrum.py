@@ -2,7 +2,6 @@
 
 import csv
 import doctest
-from pathlib import Path
 
 import numpy as np
 import pytest
@@ -21,8 +20,9 @@ from apps.photics.spectrum import (
     umol_per_joule,
     white,
 )
+from tests.paths import DATA
 
-CHECKS = Path(__file__).parent.parent / "data" / "checks"
+CHECKS = DATA / "checks"
 
 
 def illuminants():

@@ -2,17 +2,15 @@
 
 import doctest
 import json
-from pathlib import Path
 
 import numpy as np
 import pytest
 
 from apps.photics import start_trial as module
 from apps.photics.start_trial import start_gains, start_score
+from tests.paths import DATA
 
-CHECKS = json.loads(
-    (Path(__file__).parent.parent / "data/checks/statistics_checks.json").read_text()
-)
+CHECKS = json.loads((DATA / "checks/statistics_checks.json").read_text())
 
 
 def test_examples_in_docstrings():

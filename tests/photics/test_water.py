@@ -2,7 +2,6 @@
 
 import csv
 import json
-from pathlib import Path
 
 import numpy as np
 import pytest
@@ -14,8 +13,9 @@ from apps.photics.water import (
     point_source_umol,
     wall_escape_angle_deg,
 )
+from tests.paths import DATA
 
-CHECKS = Path(__file__).resolve().parent.parent / "data" / "checks"
+CHECKS = DATA / "checks"
 WATER = json.loads((CHECKS / "light_water_photometry_checks.json").read_text())["water"]
 # As good as no surface at all: the formulas hold for any index above 1.
 AIR = 1.0 + 1e-12

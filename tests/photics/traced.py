@@ -2,13 +2,13 @@
 
 import json
 from dataclasses import dataclass
-from pathlib import Path
 
 import numpy as np
 
 from apps.photics.scene import Fixture, Tank
+from tests.paths import DATA
 
-FOLDER = Path(__file__).resolve().parent.parent / "data" / "traced_tanks"
+FOLDER = DATA / "traced_tanks"
 
 
 @dataclass(frozen=True)

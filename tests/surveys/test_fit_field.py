@@ -4,16 +4,15 @@ import json
 import subprocess
 import sys
 from io import StringIO
-from pathlib import Path
 
 import numpy as np
 import pytest
 from django.core.management import CommandError, call_command
 
 from apps.surveys.field_files import FieldFileError, read_readings, read_tank
+from tests.paths import ROOT
 from tests.photics.photometric_files import LAMBERTIAN, ies_text, lopsided
 
-ROOT = Path(__file__).resolve().parents[2]
 TRACED = ROOT / "tests" / "data" / "traced_tanks" / "case-01"
 BOX = {"length_cm": 60, "width_cm": 40, "depth_cm": 45, "back_wall": "glass", "fixtures": []}
 LAMP = {

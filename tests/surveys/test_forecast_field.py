@@ -2,13 +2,14 @@
 
 import json
 from io import StringIO
-from pathlib import Path
 
 import numpy as np
 import pytest
 from django.core.management import CommandError, call_command
 
-TRACED = Path(__file__).resolve().parents[1] / "data" / "traced_tanks" / "case-07"
+from tests.paths import DATA
+
+TRACED = DATA / "traced_tanks" / "case-07"
 
 
 @pytest.fixture

@@ -2,7 +2,6 @@
 
 import time
 from dataclasses import astuple
-from pathlib import Path
 
 import pytest
 from hypothesis import given
@@ -14,6 +13,7 @@ from apps.surveys.importing import UnreadableTable, UnsureColumns, decode_table,
 from apps.surveys.models import Survey
 from apps.surveys.recording import ReadingRow
 from apps.tanks.models import Tank
+from tests.paths import DATA
 from tests.surveys.bad_rows import BAD_ROWS, ODD_ROWS
 
 # Parsing asks no database: rows that were never saved do.
@@ -70,7 +70,7 @@ def test_fifth_column_is_the_spread():
 
 
 def test_a_traced_tanks_readings_are_read_whole():
-    path = Path(__file__).parents[1] / "data" / "traced_tanks" / "case-04" / "readings.csv"
+    path = DATA / "traced_tanks" / "case-04" / "readings.csv"
     parsed = parse(decode_table(path.read_bytes()))
     assert len(parsed.good) == len(path.read_text().splitlines()) - 1 and not parsed.bad
 

@@ -16,6 +16,7 @@ from apps.surveys import syncing
 from apps.surveys.models import PlannedPoint, ReadingEdit
 from apps.surveys.recording import ReadingRow, rows_of, save_readings, undo_last_save
 from tests.factories import make_survey, make_tank, make_user
+from tests.paths import ROOT
 
 POINT = uuid.UUID(int=7)
 
@@ -269,11 +270,10 @@ def test_the_worker_changes_when_a_kept_file_does(client, monkeypatch):
 def test_the_worker_keeps_every_module_the_page_imports():
     """A module left out would stop the page exactly when there is no network."""
     import re
-    from pathlib import Path
 
     from apps.surveys.offline_views import FILES
 
-    static = Path(__file__).parents[2] / "static"
+    static = ROOT / "static"
     seen, todo = set(), ["js/page.js", "js/survey_enter.js", "js/coral_round.js"]
     while todo:
         name = todo.pop()
