@@ -234,17 +234,34 @@ def with_power(found, model, test, rng, weeks):
     now = own_power(model, test, rng, ratio=ASKED_RATIO)
     span = (weeks.day.max() - weeks.day.min()) / 7 + 1
     later = later_power(now, weeks=span, more_weeks=MORE_WEEKS)
-    words = (
-        f"With these notes a fourfold risk per doubling would show up {tenths(now)} times in 10; "
-        f"another {MORE_WEEKS} weeks like these make it {tenths(later)}."
-    )
+    words = power_sentence(now, later, turn="halving" if found.direction == "fall" else "doubling")
     return replace(found, power=now, power_later=later, power_words=words)
 
 
+def power_sentence(now, later, *, turn="doubling"):
+    """Return in words how likely the notes were to show a true effect, and what more would do.
+
+    now, later: shares in 0 to 1 [1], with these notes and after MORE_WEEKS weeks more like them.
+    turn: the change of light asked about, a doubling or a halving.
+    """
+    chance, raised = tenths(now), tenths(later)
+    first = (
+        f"If each {turn} of the light made it four times as likely, these notes would show that "
+        f"with a chance of {chance}"
+    )
+    if later <= now or chance == raised:
+        return f"{first}; another {MORE_WEEKS} weeks like these would hardly change that."
+    return f"{first}; another {MORE_WEEKS} weeks like these would raise it to {raised}."
+
+
 def tenths(share):
-    """Return a share as a count out of ten, in words where a count would mislead."""
+    """Return a share to the nearest tenth, as a percentage in words where it would mislead.
+
+    >>> tenths(0.42), tenths(0.01), tenths(0.99)
+    ('about 40 %', 'less than 10 %', 'more than 90 %')
+    """
     count = round(10 * share)
-    return "fewer than 1" if count == 0 else "nearly 10" if count == 10 else str(count)
+    return {0: "less than 10 %", 10: "more than 90 %"}.get(count, f"about {10 * count} %")
 
 
 def judged(found, weeks):

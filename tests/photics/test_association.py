@@ -4,7 +4,15 @@ import numpy as np
 import pytest
 import statsmodels.api as sm
 
-from apps.photics.association import ELSEWHERE, ENOUGH, POINTS, UNSURE, light_association
+from apps.photics.association import (
+    ELSEWHERE,
+    ENOUGH,
+    MORE_WEEKS,
+    POINTS,
+    UNSURE,
+    light_association,
+    power_sentence,
+)
 from apps.photics.power import later_power
 from apps.photics.shock_model import ShockModel
 from apps.photics.tank_weeks import tank_weeks
@@ -193,8 +201,24 @@ def test_power_grows_with_weeks_and_not_without():
     assert later_power(0.4, weeks=30, more_weeks=30) > 0.5
 
 
+@pytest.mark.parametrize(
+    ("now", "later", "chance", "ending"),
+    [
+        (0.36, 0.44, "about 40 %", "hardly change that."),
+        (0.44, 0.46, "about 40 %", "raise it to about 50 %."),
+        (0.0, 0.04, "less than 10 %", "hardly change that."),
+        (0.8, 0.99, "about 80 %", "raise it to more than 90 %."),
+        (0.6, 0.4, "about 60 %", "hardly change that."),
+    ],
+)
+def test_power_is_said_to_rise_only_where_its_figure_does(now, later, chance, ending):
+    first, second = power_sentence(now, later).split(";")
+    assert first.endswith(f" {chance}") and second.endswith(ending)
+    assert f"another {MORE_WEEKS} weeks" in second
+
+
 def test_power_is_that_of_simulated_notes(strong, found):
     assert found.power > 0.4
-    assert "fourfold" in found.power_words
+    assert found.power_words.startswith(power_sentence(found.power, found.power).split(";")[0])
     poor = light_association(*small(events_at(12, 13, 16)), seed=1)
     assert poor.power < found.power
