@@ -87,14 +87,8 @@ class LightHistory:
     def vague_between(self, start, end):
         """Return the changes between two moments that leave something to a keeper's guess."""
         start, end = sorted((start, end))
-        known = self.lamps_at(start) is not None
-        found = []
-        for change in self.between(start, end):
-            # The first description of what hangs says nothing of the light before it.
-            if change.is_vague or (change.rig is not None and not known):
-                found.append(change)
-            known = known or change.rig is not None
-        return tuple(found)
+        moments, changes = self._vague
+        return changes[bisect_right(moments, start) : bisect_right(moments, end)]
 
     @cached_property
     def has_ageing(self):
@@ -178,6 +172,16 @@ class LightHistory:
     @cached_property
     def _moments(self):
         return [change.happened_at for change in self.changes]
+
+    @cached_property
+    def _vague(self):
+        """The moments and the changes that leave something to a guess.
+
+        The first description of what hangs is one: it says nothing of the light before it.
+        """
+        first = next((change for change in self.changes if change.rig is not None), None)
+        found = tuple(change for change in self.changes if change.is_vague or change is first)
+        return [change.happened_at for change in found], found
 
     @cached_property
     def _told(self):

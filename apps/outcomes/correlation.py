@@ -125,10 +125,10 @@ def tank_outcomes(tank):
 
 def event_light(book, event, events, rivals):
     """Return the EventLight of one event among all `events` and WaterRivals of the tank."""
-    coral = next(c for c in book.corals if c.pk == event.coral_pk)
+    coral = book.coral_by_pk[event.coral_pk]
     eve = book.eve(event.first_on)
     light, before3, before6 = (
-        book.lights_at(eve - days * DAY).get(coral.pk) for days in (0, BEFORE_DAYS, LOOKBACK_DAYS)
+        book.light_at(coral, eve - days * DAY) for days in (0, BEFORE_DAYS, LOOKBACK_DAYS)
     )
     mean = book.means_before(eve, BEFORE_DAYS).get(coral.pk) if light else None
     place = band_place(mean, coral.band()) if mean else None
@@ -212,12 +212,11 @@ def factor_there(book, coral, change):
 
     The factor a keeper tells holds beside the fixtures; what these did is in the light alone.
     """
-    spot = book.spot_at(coral, change.happened_at)
+    stretch = book.stretch_at(change.happened_at)
+    spot = book.spot_in(coral, stretch)
     if spot is None:
         return None
-    point = [(spot.x_cm, spot.y_cm, spot.depth_cm)]
-    (was,) = book.light.at(point, change.happened_at - dt.timedelta(microseconds=1))
-    (becomes,) = book.light.at(point, change.happened_at)
+    was, becomes = book.at_spot(spot, stretch - 1), book.at_spot(spot, stretch)
     return becomes.par_umol / was.par_umol if was and was.par_umol and becomes else None
 
 
@@ -231,8 +230,7 @@ def moves(book, coral, start, eve):
         if old is None:
             yield Step(new.since, "placed", "", None, None, None)
             continue
-        points = [(spot.x_cm, spot.y_cm, spot.depth_cm) for spot in (old, new)]
-        was, becomes = book.light.at(points, moment)
+        was, becomes = (book.at_spot(spot, book.stretch_at(moment)) for spot in (old, new))
         is_known = was and was.par_umol and becomes
         factor = becomes.par_umol / was.par_umol if is_known else None
         yield Step(new.since, "moved", "", factor, None, None)

@@ -1,14 +1,17 @@
 """The light each coral of a tank had, at a moment and over the days before it."""
 
 import datetime as dt
-import itertools
 import math
-from bisect import bisect_right
+from bisect import bisect_left, bisect_right
 from dataclasses import dataclass, field, replace
 from functools import cached_property
+from itertools import pairwise
+from math import nan
+
+import numpy as np
 
 from apps.corals.models import Band
-from apps.surveys.lightmap import TankLight
+from apps.surveys.lightmap import SpotLight, TankLight
 
 DAY = dt.timedelta(days=1)
 # Earlier and later than any moment of a tank.
@@ -32,11 +35,48 @@ class MeanLight:
     measured_later: bool
 
 
+@dataclass(frozen=True)
+class StretchLight:
+    """The light of all spots over one stretch of steady light; numbers as columns (spots,)."""
+
+    spots: tuple[SpotLight | None, ...]  # None where it is not known
+    is_known: np.ndarray
+    values: np.ndarray  # (4, spots): PAR, its low and high end, daily light; nan where unknown
+    extrapolated: np.ndarray
+    measured_later: bool
+
+
+def stretch_light(found):
+    """Return the StretchLight of a SpotLight, or None, for each spot."""
+    rows = [
+        (nan, nan, nan, nan, False)
+        if light is None
+        else (
+            light.par_umol,
+            light.low_umol,
+            light.high_umol,
+            nan if light.dli_mol is None else light.dli_mol,
+            light.extrapolated,
+        )
+        for light in found
+    ]
+    columns = np.array(rows, float).reshape(-1, 5).T
+    return StretchLight(
+        spots=tuple(found),
+        is_known=np.array([light is not None for light in found], bool),
+        values=columns[:4],
+        extrapolated=columns[4].astype(bool),
+        measured_later=any(light is not None and light.measured_later for light in found),
+    )
+
+
 @dataclass
 class LightBook:
     """A tank's corals and light, asked for moments; no stretch of steady light is worked out twice.
 
-    From one of its `turns` to the next no coral's light changes.
+    From one of its `turns` to the next no coral's light changes. A stretch is the number of turns
+    before it; its light is that of all spots any coral ever had, so that the rig's light at them
+    is worked out once for all corals and all moments.
     """
 
     tank: object
@@ -66,52 +106,130 @@ class LightBook:
     def date(self, moment):
         return moment.astimezone(self.tank.zone).date()
 
-    def spot_at(self, coral, moment):
-        """Return where a coral sat at a moment, or None when it was not there or not placed."""
-        day = self.date(moment)
-        if day < coral.added_on or (coral.gone_on and day > coral.gone_on):
-            return None
-        return coral.spot_on(day)
+    @cached_property
+    def coral_by_pk(self):
+        return {coral.pk: coral for coral in self.corals}
 
-    def lights_at(self, moment):
-        """Return {coral key: SpotLight} of the corals whose light is known then."""
-        return self.lights_in(bisect_right(self.turns, moment), moment)
+    @cached_property
+    def spots(self):
+        """All spots of all corals, each once."""
+        return [spot for coral in self.corals for spot in coral.spots.all()]
 
-    def lights_in(self, stretch, moment, survey_pk=None):
-        """Return {coral key: SpotLight} in a stretch, a moment of which is given.
+    @cached_property
+    def _points(self):
+        return [(spot.x_cm, spot.y_cm, spot.depth_cm) for spot in self.spots]
+
+    @cached_property
+    def _place(self):
+        """The number of each spot in `spots`, by its key."""
+        return {spot.pk: k for k, spot in enumerate(self.spots)}
+
+    @cached_property
+    def _column(self):
+        """The number of each coral, by its key."""
+        return {coral.pk: k for k, coral in enumerate(self.corals)}
+
+    @cached_property
+    def _seats(self):
+        """The number of the spot each coral sits on in each stretch; -1 where it has none."""
+        seats = np.full((len(self.turns) + 1, len(self.corals)), -1)
+        for k, coral in enumerate(self.corals):
+            for spot in sorted(coral.spots.all(), key=lambda spot: (spot.since, spot.pk)):
+                began = self.stretch_from(max(spot.since, coral.added_on))
+                seats[began:, k] = self._place[spot.pk]
+            if coral.gone_on:
+                seats[self.stretch_from(coral.gone_on + DAY) :, k] = -1
+        return seats
+
+    def stretch_at(self, moment):
+        """Return the stretch that a moment lies in."""
+        return bisect_right(self.turns, moment)
+
+    def stretch_from(self, day):
+        """Return the stretch that begins with a date on which a coral comes, moves or goes."""
+        return self.stretch_at(self.midnight(day))
+
+    def seat_of(self, coral, stretch):
+        """Return the number of the spot a coral sits on in a stretch; -1 for none.
+
+        A coral that was deleted is none of the book's, and sits nowhere.
+        """
+        column = self._column.get(coral.pk)
+        return -1 if column is None else self._seats[stretch, column]
+
+    def spot_in(self, coral, stretch):
+        """Return where a coral sits in a stretch, or None."""
+        seat = self.seat_of(coral, stretch)
+        return self.spots[seat] if seat >= 0 else None
+
+    def light_at(self, coral, moment):
+        """Return the SpotLight of a coral at a moment, None where it is not known."""
+        return self.light_in(coral, self.stretch_at(moment))
+
+    def light_in(self, coral, stretch, survey_pk=None):
+        """Return the SpotLight of a coral in a stretch, None where it is not known."""
+        seat = self.seat_of(coral, stretch)
+        return self.of_spots(stretch, survey_pk).spots[seat] if seat >= 0 else None
+
+    def at_spot(self, spot, stretch):
+        """Return the SpotLight of a spot in a stretch, whether a coral sat there or not."""
+        return self.of_spots(stretch).spots[self._place[spot.pk]]
+
+    def of_spots(self, stretch, survey_pk=None):
+        """Return the StretchLight of a stretch.
 
         With `survey_pk` all light is seen through that survey's map, however old.
         """
+        begins = self.turns[stretch - 1] if stretch else self._before_all
+        if survey_pk is None:
+            serving = self.light.map_for(begins)
+            survey_pk = serving.survey_pk if serving else None
         if (stretch, survey_pk) not in self._lights:
-            spots = [(coral.pk, self.spot_at(coral, moment)) for coral in self.corals]
-            spots = [(pk, spot) for pk, spot in spots if spot]
-            points = [(spot.x_cm, spot.y_cm, spot.depth_cm) for _, spot in spots]
-            found = self.light_by(survey_pk).at(points, moment)
-            self._lights[stretch, survey_pk] = {
-                pk: light for (pk, _), light in zip(spots, found, strict=True) if light
-            }
+            found = self.light_by(survey_pk).at(self._points, begins)
+            self._lights[stretch, survey_pk] = stretch_light(found)
         return self._lights[stretch, survey_pk]
 
+    @property
+    def _before_all(self):
+        return self.turns[0] - DAY if self.turns else self.eve(self.tank.today())
+
     def light_by(self, survey_pk):
-        """Return the tank's light as one survey tells it, or as each day's own map does."""
-        if survey_pk is None:
-            return self.light
+        """Return the tank's light as one survey tells it."""
         return replace(
             self.light, maps=tuple(m for m in self.light.maps if m.survey_pk == survey_pk)
         )
 
     def means_before(self, end, days):
         """Return {coral key: MeanLight} over the `days` before a moment [d]."""
-        if (end, days) in self._means:
-            return self._means[end, days]
-        start = end - days * DAY
-        turns = [start, *self.turns_between(start, end), end]
-        parts = {}
-        for begin, stop in itertools.pairwise(turns):
-            for pk, light in self.lights_at(begin).items():
-                parts.setdefault(pk, []).append(((stop - begin) / DAY, light))
-        found = {pk: mean_light(stretches) for pk, stretches in parts.items()}
-        self._means[end, days] = found
+        if (end, days) not in self._means:
+            start = end - days * DAY
+            turns = [start, *self.turns_between(start, end), end]
+            stretches = [
+                ((stop - begin) / DAY, self.stretch_at(begin)) for begin, stop in pairwise(turns)
+            ]
+            self._means[end, days] = self.means_over(stretches)
+        return self._means[end, days]
+
+    def means_over(self, stretches):
+        """Return {coral key: MeanLight} over (days, stretch) pairs; as columns for all corals."""
+        many = len(self.corals)
+        lasted, sums = np.zeros(many), np.zeros((4, many))
+        beyond, later = np.zeros(many, bool), np.zeros(many, bool)
+        for length, stretch in stretches if self.spots else ():
+            light, seats = self.of_spots(stretch), self._seats[stretch]
+            here = (seats >= 0) & light.is_known[seats]
+            seats = seats[here]
+            lasted[here] += length
+            sums[:, here] += length * light.values[:, seats]
+            beyond[here] |= light.extrapolated[seats]
+            later[here] |= light.measured_later
+        found = {}
+        for k in np.flatnonzero(lasted):
+            par, low, high, dli = (sums[:, k] / lasted[k]).tolist()
+            known = None if dli != dli else dli
+            found[self.corals[k].pk] = MeanLight(
+                par, low, high, known, float(lasted[k]), bool(beyond[k]), bool(later[k])
+            )
         return found
 
     @cached_property
@@ -127,11 +245,11 @@ class LightBook:
 
     def turns_between(self, start, end):
         """Return the turns in (start, end), ascending."""
-        return [turn for turn in self.turns if start < turn < end]
+        return self.turns[self.stretch_at(start) : bisect_left(self.turns, end)]
 
 
 def mean_light(stretches):
-    """Return the MeanLight of (days, SpotLight) stretches, each weighed by its days."""
+    """Return the MeanLight of (days, MeanLight) stretches, each weighed by its days."""
     days = sum(length for length, _ in stretches)
 
     def mean(name):

@@ -111,7 +111,7 @@ def found_factor(book, coral, day, today):
     if today < day:
         return None
     after_day = min(day + 2 * DAY, today + DAY)
-    before, after = (book.lights_at(book.eve(on)).get(coral.pk) for on in (day, after_day))
+    before, after = (book.light_at(coral, book.eve(on)) for on in (day, after_day))
     if before is None or after is None:
         return None
     if before.dli_mol and after.dli_mol is not None:

@@ -2,7 +2,6 @@
 
 import datetime as dt
 import math
-from bisect import bisect_right
 from dataclasses import dataclass
 from itertools import pairwise
 
@@ -77,7 +76,7 @@ class VisitExposure:
 def visit_exposure(book, coral, day):
     """Return the VisitExposure of a LightBook's coral on a date, or None without known light."""
     eve = book.eve(day)
-    light = book.lights_at(eve).get(coral.pk)
+    light = book.light_at(coral, eve)
     if light is None:
         return None
     stretches = stretches_before(book, coral, eve, light.survey_pk)
@@ -111,8 +110,7 @@ def stretches_before(book, coral, eve, survey_pk):
     turns += [*book.turns_between(turns[0], eve), eve]
     stretches = []
     for began, ended in reversed(list(pairwise(turns))):
-        stretch = bisect_right(book.turns, began)
-        seen = book.lights_in(stretch, began, survey_pk).get(coral.pk)
+        seen = book.light_in(coral, book.stretch_at(began), survey_pk)
         if seen is None:
             break
         if began < ended:
@@ -126,20 +124,32 @@ def roots_of(book, coral, stretches):
     Roots are the map at each spot the coral sat on, and each light change between the survey and
     a stretch that fixtures do not tell in full, counted against its direction in time.
     """
-    rows, deviations = [], {}
-    for began, seen in stretches:
-        spot = coral.spot_on(book.date(began))
-        changes = book.light.history.vague_between(seen.surveyed_at, began)
+    spots = [coral.spot_on(book.date(began)).pk for began, _ in stretches]
+    places = list(dict.fromkeys(spots))
+    deviations = dict.fromkeys(places, 0.0)
+    for spot, (began, seen) in zip(spots, stretches, strict=True):
+        many = len(book.light.history.vague_between(seen.surveyed_at, began))
         whole = math.log(seen.high_umol / seen.low_umol) / (2 * NORMAL_90)
-        own = whole**2 - len(changes) * CHANGE_LOG_DEVIATION**2
-        deviations["spot", spot.pk] = math.sqrt(max(own, 0.0))
-        row = {("spot", spot.pk): 1.0}
-        for change in changes:
-            deviations["change", change.pk] = CHANGE_LOG_DEVIATION
-            row["change", change.pk] = 1.0 if began >= seen.surveyed_at else -1.0
-        rows.append(row)
-    shares = np.array([[row.get(root, 0.0) for root in deviations] for row in rows])
-    return shares, list(deviations.values())
+        deviations[spot] = math.sqrt(max(whole**2 - many * CHANGE_LOG_DEVIATION**2, 0.0))
+    at_spot = np.array([[spot == place for place in places] for spot in spots], float)
+    by_change = shares_of_changes(book.light.history, stretches)
+    shares = np.concatenate([at_spot, by_change], axis=1)
+    return shares, [*deviations.values(), *[CHANGE_LOG_DEVIATION] * by_change.shape[1]]
+
+
+def shares_of_changes(history, stretches):
+    """Return how much of each vague change's error each stretch carries, (m, changes).
+
+    All stretches are seen through one survey: 1 after a change since it, -1 before one before it.
+    """
+    surveyed = stretches[0][1].surveyed_at
+    moments = [surveyed, *(began for began, _ in stretches)]
+    changes = history.vague_between(min(moments), max(moments))
+    happened = np.array([change.happened_at.timestamp() for change in changes])
+    began = np.array([moment.timestamp() for moment in moments[1:]])[:, None]
+    after = (happened > surveyed.timestamp()) & (happened <= began)
+    before = (happened > began) & (happened <= surveyed.timestamp())
+    return after.astype(float) - before
 
 
 def hours_above(light, band, schedule):

@@ -128,7 +128,7 @@ def visits_of(book, direction, rivals=()):
         for day in sorted({note.noted_on for note in coral.notes.all()}):
             if day not in firsts and any(still_affected(event, day) for event in runs):
                 continue
-            light = book.lights_at(book.eve(day)).get(coral.pk)
+            light = book.light_at(coral, book.eve(day))
             if light is None:
                 without_light += 1
                 continue

@@ -80,18 +80,23 @@ class Forecast:
         old, change = self.before, self.change
         _, old_slopes = old.rig.log_light_at(points_cm, old.theta)
         log_light, slopes = change.rig.log_light_at(points_cm, change.theta)
-        return self.predicted(old_slopes, log_light, slopes, old.gp.remainder_at(points_cm))
+        smooth = old.gp.remainder_at(points_cm)
 
-    def predicted(self, old_slopes, log_light, slopes, smooth):
+        def parts(*changed):
+            return old.gp.predict_parts(smooth, *changed)
+
+        return self.predicted(old_slopes, log_light, slopes, parts)
+
+    def predicted(self, old_slopes, log_light, slopes, parts):
         """Return what `predict` does from both rigs' light at points (m,) and its derivatives.
 
-        smooth (m, n): the unexplained's covariance with that at the readings.
+        parts: `Residual.predict_parts` at the points, from a basis (m, p) on.
         """
         old, change = self.before, self.change
         # The derivative by a log gain is the fixture's share of the light.
         carried, own = self.carried(old_slopes[:, : old.rig.many], slopes[:, : change.rig.many])
         linked = slopes @ change.carry
-        trend, rest, variance = old.gp.predict_parts(smooth, linked @ old.root, carried, own)
+        trend, rest, variance = parts(linked @ old.root, carried, own)
         shift = linked @ (old.prior - old.theta) + trend
         variance = variance + (slopes * slopes) @ change.added
         return log_light + shift + np.log1p(carried * np.expm1(rest)), np.sqrt(variance)

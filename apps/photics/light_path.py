@@ -98,9 +98,9 @@ class LightPath:
         change = change_rig(fit, field.fixtures, tuple(fixtures), same_as, doubt)
         if tuple(fixtures) == field.fixtures:
             return self.now()
-        state, (old_slopes, smooth) = self.state(change), self.ready()
+        state, (old_slopes, remainder) = self.state(change), self.ready()
         mean, deviation = Forecast(fit, change).predicted(
-            old_slopes, state.log_light, state.slopes, smooth
+            old_slopes, state.log_light, state.slopes, remainder.predict_parts
         )
         return field.estimate(mean, deviation, self.beyond)
 
@@ -119,7 +119,7 @@ class LightPath:
         # What both forgot of the shadows is the same where every fixture hangs in its place.
         moot = np.minimum(*fresh) if same_places(*states) else 0.0
         own = carried**2 + fresh[0] + fresh[1] - 2.0 * moot
-        variance = fit.gp.predict_parts(self.ready()[1], new.basis - old.basis, carried, own)[2]
+        variance = self.ready()[1].predict_parts(new.basis - old.basis, carried, own)[2]
         variance = variance + added_variance(*states)
         change, reach = np.log(values[1] / values[0]), HALF_WIDTH * np.sqrt(variance)
         return FieldChange(
@@ -146,13 +146,13 @@ class LightPath:
         return self.after(fixtures, same_as=same_as, doubt=doubt).par_umol
 
     def ready(self):
-        """Return the derivatives before any change, and the remainder's covariance."""
+        """Return the derivatives before any change, and the remainder at the points."""
         if self._ready is None:
             fit = self.field.calibrated
             gain, shifts, shared = fit.rig.split(fit.theta)
             laws = np.tile(shared, (fit.rig.many, 1))
             old = self.parts(fit.rig.fixtures, shifts, laws).joined(np.exp(gain))
-            self._ready = old[1], fit.gp.remainder_at(self.points)
+            self._ready = old[1], fit.gp.remainder_kept(self.points)
         return self._ready
 
     def state(self, change):

@@ -86,6 +86,22 @@ class Residual:
         variance = np.maximum(prior - (shrunk * shrunk).sum(0), 0.0)
         return trend @ self.weights, smooth @ self.weights, variance
 
+    def remainder_kept(self, points):
+        """Return the RemainderAt of points (m, d), for many changed surfaces at the same ones."""
+        smooth = self.remainder_at(points)
+        trend = self.basis * self.prior_variance
+        both = np.concatenate([trend, smooth.T], axis=1)
+        shrunk = solve_triangular(self.factor, both, lower=True, check_finite=False)
+        trend_part, smooth_part = shrunk[:, : trend.shape[1]], shrunk[:, trend.shape[1] :]
+        return RemainderAt(
+            variance=self.variance,
+            trend_weights=trend.T @ self.weights,
+            trend_covariance=np.diag(self.prior_variance) - trend_part.T @ trend_part,
+            mean=smooth @ self.weights,
+            told=(smooth_part * smooth_part).sum(0),
+            shared=smooth_part.T @ trend_part,
+        )
+
     def posterior_covariance(self, points, basis):
         """Return the covariance of the noise-free surface between points (m, d), (m, m)."""
         prior = self.variance * self.kernel(distances(points, points, self.lengths))
@@ -107,6 +123,29 @@ class Residual:
         (C^-1)_ii and its variance is 1 / (C^-1)_ii, noise of the reading included.
         """
         return self.weights / self.inverse_diagonal, 1.0 / self.inverse_diagonal
+
+
+@dataclass(frozen=True)
+class RemainderAt:
+    """What the data tell of trend and remainder at fixed points (m, d), solved for once.
+
+    A history asks for hundreds of changed surfaces at the same points, and the data (n,) then
+    have no part in what each costs.
+    """
+
+    variance: float
+    trend_weights: np.ndarray  # mean of the trend's coefficients given the data, (p,)
+    trend_covariance: np.ndarray  # theirs, (p, p)
+    mean: np.ndarray  # of the remainder, (m,)
+    told: np.ndarray  # how much of the remainder's variance the data take away, (m,)
+    shared: np.ndarray  # how much of its covariance with each coefficient, (m, p)
+
+    def predict_parts(self, basis, carried, own):
+        """Return what `Residual.predict_parts` does for a basis (m, p) at these points."""
+        trend = ((basis @ self.trend_covariance) * basis).sum(axis=1)
+        both = (self.shared * basis).sum(axis=1)
+        left = trend + self.variance * own - carried * (2.0 * both + carried * self.told)
+        return basis @ self.trend_weights, self.mean, np.maximum(left, 0.0)
 
 
 def cholesky_inverse(matrix):

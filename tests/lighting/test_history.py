@@ -61,3 +61,13 @@ def test_history_takes_three_queries(tank, history, django_assert_num_queries):
     hang(tank.light_changes.get(factor=1.0))
     with django_assert_num_queries(3):
         light_history(tank)
+
+
+def test_first_description_of_the_rig_is_vague_and_later_ones_are_not(tank, history):
+    hang(make_light_change(tank, happened_at=days_ago(45), factor=1), height_cm=20)
+    hang(make_light_change(tank, happened_at=days_ago(40), factor=1), height_cm=25)
+    told = light_history(tank)
+    first, *rest = told.vague_between(NOW, days_ago(46))
+    assert first.happened_at == days_ago(45) and first.factor == 1
+    assert [change.factor for change in rest] == [0.5, 3.0]
+    assert told.vague_between(days_ago(45), days_ago(30)) == ()

@@ -94,3 +94,23 @@ def test_same_kernel_as_scikit_learn_gives_the_same_answer(scattered):
     np.testing.assert_allclose(mean, peer_mean, atol=1e-9)
     np.testing.assert_allclose(variance, peer_deviation**2, atol=1e-9)
     assert ours.log_likelihood == pytest.approx(peer.log_marginal_likelihood_value_, abs=1e-7)
+
+
+def test_kept_remainder_says_what_the_data_say_themselves(scattered):
+    points, values = scattered
+    rng = np.random.default_rng(9)
+    gp = fit_residual(
+        points,
+        values,
+        noise_variance=0.02,
+        variance=0.3,
+        lengths=(15, 15, 30),
+        basis=rng.normal(size=(25, 3)),
+        prior_variance=[1.0, 0.5, 2.0],
+    )
+    at, basis = rng.uniform(0, 40, (40, 3)), rng.normal(size=(40, 3))
+    carried, own = rng.uniform(0, 1, 40), rng.uniform(1, 2, 40)
+    direct = gp.predict_parts(gp.remainder_at(at), basis, carried, own)
+    kept = gp.remainder_kept(at).predict_parts(basis, carried, own)
+    for ours, theirs in zip(kept, direct, strict=True):
+        np.testing.assert_allclose(ours, theirs, atol=1e-10)
