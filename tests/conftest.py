@@ -6,6 +6,7 @@ from django.test import Client
 
 from apps.tanks.models import Membership
 from tests.factories import let_in, make_tank, make_user
+from tests.serving import ServedApp
 
 
 @pytest.fixture(scope="session")
@@ -19,10 +20,19 @@ def django_db_modify_db_settings(tmp_path_factory, django_db_modify_db_settings_
         connection.settings_dict["TEST"]["NAME"] = str(scratch / "test.sqlite3")
 
 
+@pytest.fixture(scope="session")
+def served_app(django_db_setup, django_db_blocker, tmp_path_factory):
+    """Serve this run's database as an installation does; rows need `transactional_db`."""
+    with django_db_blocker.unblock():
+        app = ServedApp(tmp_path_factory.mktemp("served"))
+    yield app
+    app.close()
+
+
 @pytest.fixture(autouse=True)
 def quick_passwords(settings):
     """Hash passwords cheaply: nothing here guards a real account."""
-    settings.PASSWORD_HASHERS = ["django.contrib.auth.hashers.MD5PasswordHasher"]
+    settings.PASSWORD_HASHERS = ["tests.quick_passwords.QuickHasher"]
 
 
 @pytest.fixture(autouse=True)

@@ -28,16 +28,16 @@ PAPER, DEEP = "#f5f1e8", "#0f4c55"
 @never_cache
 def service_worker(request):
     """The worker's script; any change of a kept file changes it, so that devices fetch anew."""
-    # Modules that others import go by their plain names, whatever name the page's tags carry.
-    names = {static(name) for name in FILES} | {static("").rstrip("/") + f"/{n}" for n in FILES}
+    # The names that pages and modules ask for; a served app has hashes in them.
+    names = sorted(static(name) for name in FILES)
     shells = {"survey": reverse("entry_shell"), "round": reverse("round_shell")}
-    kept = {"version": _version(), "shells": shells, "files": sorted(names)}
+    kept = {"version": _version(names), "shells": shells, "files": names}
     script = f"const KEPT = {json.dumps(kept)};\n{_text(WORKER)}"
     return HttpResponse(script, content_type="text/javascript; charset=utf-8")
 
 
-def _version():
-    together = hashlib.sha256()
+def _version(names):
+    together = hashlib.sha256(" ".join(names).encode())
     for name in FILES:
         together.update(Path(finders.find(name)).read_bytes())
     return together.hexdigest()[:16]

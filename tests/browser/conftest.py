@@ -13,9 +13,10 @@ from tests.factories import make_user
 # Playwright runs an event loop in this thread; Django would refuse the ORM beside it.
 os.environ.setdefault("DJANGO_ALLOW_ASYNC_UNSAFE", "true")
 
-CHROMIUM = next(
-    filter(None, map(shutil.which, ("chromium", "chromium-browser", "google-chrome"))), None
-)
+# The shell draws the same pages without a window's machinery, so it is quicker. `make test-full`
+# names the whole browser.
+BROWSERS = ("chromium-headless-shell", "chromium", "chromium-browser", "google-chrome")
+CHROMIUM = os.environ.get("CHROMIUM") or next(filter(None, map(shutil.which, BROWSERS)), None)
 PHONE = {"width": 390, "height": 844}
 DESK = {"width": 1280, "height": 900}
 
@@ -36,6 +37,18 @@ def browser_type_launch_args(browser_type_launch_args):
     quiet = ["--no-sandbox", "--disable-gpu", "--disable-background-networking",
              "--disable-component-update", "--disable-sync", "--no-first-run"]  # fmt: skip
     return {**browser_type_launch_args, "executable_path": CHROMIUM, "args": quiet}
+
+
+@pytest.fixture(scope="session")
+def live_server(served_app):
+    """Pages are tried as they are served, not as debug shows them."""
+    return served_app
+
+
+@pytest.fixture(autouse=True)
+def photos_in_a_scratch_folder(settings, served_app):
+    """Put photos where the served app has its own."""
+    settings.MEDIA_ROOT = served_app.photos
 
 
 @pytest.fixture
@@ -73,7 +86,7 @@ def open_page(context, live_server, keeper):
 
 @pytest.fixture
 def wire(live_server):
-    line = Wire(live_server.thread.host, live_server.thread.port)
+    line = Wire(live_server.host, live_server.port)
     yield line
     line.close()
 

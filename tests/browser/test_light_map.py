@@ -11,9 +11,7 @@ from django.urls import reverse
 from django.utils import timezone
 from playwright.sync_api import expect
 
-from apps.surveys import pins
 from apps.surveys.map_frame import DRAWING_WIDTH
-from apps.surveys.pins import Pin
 from tests.browser.conftest import DESK, PHONE
 from tests.factories import (
     make_coral,
@@ -27,13 +25,12 @@ pytestmark = pytest.mark.django_db(transaction=True)
 
 
 @pytest.fixture
-def mapped(tank, monkeypatch):
+def mapped(tank):
     make_survey(tank, taken_at=timezone.now() - dt.timedelta(days=40))
     make_survey(tank, taken_at=timezone.now() - dt.timedelta(days=300))
     make_light_change(tank)
     make_rock(tank)
-    pin = Pin("Torch", 20, 40, 30, words="LPS", band_low_umol=75, band_high_umol=150)
-    monkeypatch.setattr(pins, "_providers", {"corals": lambda tank: [pin]})
+    make_coral(tank, name="Torch", at_cm=(20, 40, 30))
     return tank
 
 
@@ -311,7 +308,7 @@ def test_owner_makes_a_link_that_a_visitor_opens(
     other = visitor.new_page()
     told = []
     other.on("console", lambda m: told.append(m.text) if m.type == "error" else None)
-    other.goto(address)
+    other.goto(live_server.opened_here(address))
     expect(other.get_by_role("link", name="Sign in")).to_be_visible()
     other.fill("#map-depth", "40")
     other.press("#map-depth", "Tab")

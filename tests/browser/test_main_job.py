@@ -131,7 +131,7 @@ def test_main_job_on_a_phone(phone, live_server, browser):
     assert phone.complaints == []
 
     visitor = browser.new_context(viewport=PHONE).new_page()
-    visitor.goto(address)
+    visitor.goto(live_server.opened_here(address))
     expect(visitor.get_by_text("Window reef").first).to_be_visible()
     expect(visitor.get_by_text("Lavender branch").first).to_be_visible()
     text = visitor.content()

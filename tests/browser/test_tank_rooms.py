@@ -77,14 +77,14 @@ def test_tank_half_typed_survives_a_closed_tab(keeper):
     expect(keeper.get_by_label("Name")).to_have_value("Half typed")
 
 
-def test_friend_comes_in_by_the_link(keeper, phone):
+def test_friend_comes_in_by_the_link(keeper, phone, live_server):
     keeper.get_by_role("link", name="Invite someone").click()
     keeper.get_by_label("Their e-mail").fill("friend@example.org")
     keeper.get_by_role("button", name="Make the invitation").click()
     link = keeper.get_by_label("The link").input_value()
 
     friend = phone()
-    friend.goto(link)
+    friend.goto(live_server.opened_here(link))
     expect(friend.get_by_role("heading", name="Invitation to Window tank")).to_be_visible()
     friend.get_by_role("link", name="Make an account").click()
     sign_up(friend, "another@example.org")

@@ -1,0 +1,113 @@
+"""Serves the rows of a test as an installation does: gunicorn, debug off, collected files."""
+
+import os
+import socket
+import subprocess
+import sys
+import time
+from pathlib import Path
+from urllib.error import URLError
+from urllib.parse import quote
+from urllib.request import urlopen
+
+from django.conf import settings
+from django.db import connection
+from django.test.utils import override_settings
+
+ROOT = Path(settings.BASE_DIR)
+HOST = "localhost"
+# As many as a small host runs: what one worker keeps to itself, the other does not know. Threads
+# hold the idle lines that a proxy would hold.
+WORKERS, THREADS = 2, 4
+START_S = 60
+
+
+class ServedApp:
+    """The app in processes of their own on a free port, with `folder` for its data."""
+
+    # pytest-django switches these on for each test that asks for a live server; none are needed.
+    _live_server_modified_settings = override_settings()
+
+    def __init__(self, folder: Path):
+        self.folder = folder
+        self.environment = served_environment(folder)
+        # Bound here and handed on: no other process can take the port in between.
+        self.listener = socket.create_server(("127.0.0.1", 0))
+        self.host, self.port = HOST, self.listener.getsockname()[1]
+        self.log = folder / "gunicorn.log"
+        self.run("manage.py", "collectstatic", "--no-input", "-v0")
+        self.process = self.start()
+        self.wait()
+
+    @property
+    def url(self) -> str:
+        return f"http://{self.host}:{self.port}"
+
+    def opened_here(self, link: str) -> str:
+        """Return a link that a page shows as it opens here, where nothing ends HTTPS."""
+        assert link.startswith("https://"), link
+        return link.replace("https://", "http://", 1)
+
+    @property
+    def photos(self) -> Path:
+        return self.folder / "photos"
+
+    def run(self, *command):
+        subprocess.run([sys.executable, *command], cwd=ROOT, env=self.environment, check=True)
+
+    def start(self):
+        listener = self.listener.fileno()
+        told = [f"--workers={WORKERS}", f"--threads={THREADS}", f"--bind=fd://{listener}"]
+        command = [sys.executable, "-m", "gunicorn", "tests.served_app", "--no-control-socket"]
+        with self.log.open("wb") as log:
+            return subprocess.Popen(
+                command + told,
+                cwd=ROOT,
+                env=self.environment,
+                pass_fds=[listener],
+                stdin=subprocess.PIPE,
+                stderr=log,
+                stdout=log,
+            )
+
+    def wait(self):
+        """Return once the front page is there; what stands in the log says why it is not."""
+        until = time.monotonic() + START_S
+        while time.monotonic() < until and self.process.poll() is None:
+            try:
+                urlopen(self.url, timeout=START_S).close()
+            except URLError:
+                time.sleep(0.1)
+            else:
+                return
+        self.close()
+        raise RuntimeError(f"The app does not start:\n{self.log.read_text()[-3000:]}")
+
+    def close(self):
+        self.process.terminate()
+        self.process.wait(timeout=START_S)
+        self.process.stdin.close()
+        self.listener.close()
+
+
+def served_environment(folder):
+    """Return the environment that the deploy guide asks for, with this run's database."""
+    ours = ("REEFLOG_", "DATABASE_URL", "DJANGO_", "GUNICORN_", "WEB_CONCURRENCY")
+    kept = {k: v for k, v in os.environ.items() if not k.startswith(ours)}
+    return kept | {
+        "REEFLOG_DEBUG": "off",
+        # The same key as here, so that who is signed in here is signed in there.
+        "REEFLOG_SECRET_KEY": settings.SECRET_KEY,
+        "REEFLOG_ALLOWED_HOSTS": HOST,
+        "REEFLOG_PROXY_COUNT": "1",
+        "REEFLOG_DATA_DIR": str(folder),
+        "DATABASE_URL": database_url(),
+    }
+
+
+def database_url():
+    told = connection.settings_dict
+    if connection.vendor == "sqlite":
+        return f"sqlite:///{told['NAME']}"
+    user, password, host = (quote(told[key], safe="") for key in ("USER", "PASSWORD", "HOST"))
+    return f"postgres://{user}:{password}@{host}:{told['PORT']}/{told['NAME']}"
