@@ -31,23 +31,39 @@ class CoralEffect:
         return WORDS[self.key]
 
 
-def coral_effects(corals, effect, day):
-    """Return the CoralEffects of corals that sat in the tank on a day, most changed first."""
+@dataclass(frozen=True)
+class EffectOnCorals:
+    """What a change did to the corals of its day, most changed first.
+
+    `within_rock` are those whose spot lies within a rock's box: no light is known there.
+    """
+
+    effects: tuple[CoralEffect, ...] = ()
+    within_rock: tuple[Coral, ...] = ()
+
+
+def effect_on_corals(corals, effect, day):
+    """Return the EffectOnCorals of a LightEffect for those of the corals in the tank that day."""
     here = [c for c in corals if c.added_on <= day and not (c.gone_on and c.gone_on < day)]
     placed = [(coral, spot) for coral in here if (spot := coral.spot_on(day))]
     if not placed:
-        return []
+        return EffectOnCorals()
     points = [(spot.x_cm, spot.y_cm, spot.depth_cm) for _, spot in placed]
     before, after = effect.lights_at(points)
     ratios = [None] * len(points)
     if not effect.is_dark:
         found = effect.ratio_at(points)
         ratios = list(zip(found.ratio, found.low, found.high, strict=True))
-    rows = [
-        coral_effect(coral, spot, *lights, ratio)
-        for (coral, spot), *lights, ratio in zip(placed, before, after, ratios, strict=True)
+    rows = list(zip(placed, before, after, ratios, strict=True))
+    effects = [
+        coral_effect(coral, spot, was, becomes, ratio)
+        for (coral, spot), was, becomes, ratio in rows
+        if was is not None and becomes is not None
     ]
-    return sorted(rows, key=lambda row: -abs((row.ratio or 0.0) - 1.0))
+    return EffectOnCorals(
+        tuple(sorted(effects, key=lambda row: -abs((row.ratio or 0.0) - 1.0))),
+        tuple(coral for (coral, _), was, becomes, _ in rows if was is None or becomes is None),
+    )
 
 
 def coral_effect(coral, spot, before, after, ratio):

@@ -6,7 +6,7 @@ from django.shortcuts import render
 from django.utils import timezone
 
 from apps.common.units import format_length
-from apps.corals.change_effect import coral_effects
+from apps.corals.change_effect import effect_on_corals
 from apps.lighting.log import light_log
 from apps.lighting.views import readable_light_change
 from apps.surveys.level_drawing import draw_pair, level_points
@@ -35,7 +35,7 @@ def light_change_effect(request, pk):
     }
     if effect is not None:
         corals = tank.corals.present().prefetch_related("spots")
-        context["corals"] = coral_effects(corals, effect, day)
+        context["on_corals"] = effect_on_corals(corals, effect, day)
         if not effect.is_dark:
             context |= maps_of(request, tank, effect)
     with timezone.override(tank.zone):

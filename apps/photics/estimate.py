@@ -17,6 +17,8 @@ class Estimate:
     low_umol: np.ndarray
     high_umol: np.ndarray
     extrapolated: np.ndarray  # True where the point lies beyond what the readings span
+    # True within a rock as it was described, where no sensor and no coral can be.
+    in_rock: np.ndarray
 
 
 @dataclass(frozen=True)
@@ -30,6 +32,7 @@ class GridEstimate:
     low_umol: np.ndarray
     high_umol: np.ndarray
     extrapolated: np.ndarray
+    in_rock: np.ndarray
 
 
 @dataclass(frozen=True)
@@ -43,6 +46,7 @@ class SectionEstimate:
     low_umol: np.ndarray
     high_umol: np.ndarray
     extrapolated: np.ndarray
+    in_rock: np.ndarray
 
 
 @dataclass(frozen=True)

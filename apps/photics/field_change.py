@@ -17,6 +17,7 @@ class FieldChange:
     high: np.ndarray
     is_real: np.ndarray
     beyond: np.ndarray  # True where either map lies beyond what its readings span
+    in_rock: np.ndarray
 
 
 def field_change(first, second):
@@ -27,8 +28,8 @@ def field_change(first, second):
     change of all points alike is told more boldly than two meters could.
 
     >>> from .estimate import Estimate
-    >>> a = Estimate(*(np.array([v]) for v in (100.0, 95.0, 105.0, False)))
-    >>> b = Estimate(*(np.array([v]) for v in (80.0, 76.0, 84.0, False)))
+    >>> a = Estimate(*(np.array([v]) for v in (100.0, 95.0, 105.0, False, False)))
+    >>> b = Estimate(*(np.array([v]) for v in (80.0, 76.0, 84.0, False, False)))
     >>> found = field_change(a, b)
     >>> round(float(found.ratio[0]), 3), bool(found.is_real[0])
     (0.8, True)
@@ -44,6 +45,7 @@ def field_change(first, second):
         high=np.exp(change + reach),
         is_real=np.abs(change) > reach,
         beyond=first.extrapolated | second.extrapolated,
+        in_rock=first.in_rock | second.in_rock,
     )
 
 

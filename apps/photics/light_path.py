@@ -12,6 +12,7 @@ import numpy as np
 from .field_change import FieldChange
 from .forecast import Change, Forecast, change_rig
 from .rig import LightParts, Rig
+from .scene import in_rock
 from .surface import HALF_WIDTH
 
 # Fixtures whose light at the points is kept; a history seldom needs more.
@@ -80,6 +81,7 @@ class LightPath:
         self.field = field
         self.points = np.asarray(points_cm, float).reshape(-1, 3)
         self.beyond = field.reach.beyond(self.points)
+        self.inside = in_rock(field.rocks, *self.points.T)
         self._parts = {}
         self._now = None
         self._ready = None
@@ -102,7 +104,7 @@ class LightPath:
         mean, deviation = Forecast(fit, change).predicted(
             old_slopes, state.log_light, state.slopes, remainder.predict_parts
         )
-        return field.estimate(mean, deviation, self.beyond)
+        return field.estimate(mean, deviation, self.beyond, self.inside)
 
     def ratio(self, first, second):
         """Return the FieldChange from one rig to another; None stands for the readings' own.
@@ -128,6 +130,7 @@ class LightPath:
             high=np.exp(change + reach),
             is_real=np.abs(change) > reach,
             beyond=self.beyond,
+            in_rock=self.inside,
         )
 
     def asked(self, one):

@@ -115,4 +115,4 @@ def planned_field(tank, fixtures, outputs, rocks=(), law=USUAL_LAW):
         "planned", np.nan, np.empty(0), np.empty(0), (), (), ("No reading stands behind it.",)
     )
     model = Mixture((planned,), np.ones(1))
-    return LightField(tank, model, reach_of(corners, tank), summary, False, fixtures)
+    return LightField(tank, model, reach_of(corners, tank), summary, False, fixtures, rocks=rocks)

@@ -23,7 +23,7 @@ from .readings import prepare_readings
 from .rescale import Rescaled, rescaled
 from .rig import Rig
 from .rig_guess import guess_rigs
-from .scene import Fixture, Rock, Tank
+from .scene import Fixture, Rock, Tank, in_rock
 from .summary import forecast_summary, foresight, rescaled_summary, summarise
 from .trend import SmoothModel, fit_smooth
 from .why import Explanation, explain_point, hard_share
@@ -77,12 +77,16 @@ class LightField:
         points = np.atleast_2d(np.asarray(points_cm, float))
         source = self.model if len(points) <= EXACT_POINTS else self.lattice
         mean, deviation = source.predict(points)
-        return self.estimate(mean, deviation, self.reach.beyond(points))
+        beyond, inside = self.reach.beyond(points), in_rock(self.rocks, *points.T)
+        return self.estimate(mean, deviation, beyond, inside)
 
-    def estimate(self, mean, deviation, beyond):
-        """Return the Estimate for means and deviations of log PAR."""
+    def estimate(self, mean, deviation, beyond, inside):
+        """Return the Estimate for means and deviations of log PAR, arrays of one shape.
+
+        beyond and inside: whether each point lies beyond the readings, and within rock.
+        """
         half = HALF_WIDTH * deviation
-        return Estimate(np.exp(mean), np.exp(mean - half), np.exp(mean + half), beyond)
+        return Estimate(np.exp(mean), np.exp(mean - half), np.exp(mean + half), beyond, inside)
 
     @cached_property
     def is_smooth(self):
@@ -112,15 +116,16 @@ class LightField:
         return SectionEstimate(x, depth, float(y_cm), *(array[:, 0, :].T for array in found))
 
     def cut(self, x_cm, y_cm, depth_cm):
-        """Return the four Estimate arrays on the grid of three axes, each (nx, ny, nz)."""
+        """Return the five Estimate arrays on the grid of three axes, each (nx, ny, nz)."""
         points = np.stack(np.meshgrid(x_cm, y_cm, depth_cm, indexing="ij"), axis=-1)
         many, shape = points.reshape(-1, 3), points.shape[:-1]
         if not self.is_smooth and len(many) <= EXACT_POINTS:
             mean, deviation = (found.reshape(shape) for found in self.model.predict(many))
         else:
             mean, deviation = self.lattice.cut(x_cm, y_cm, depth_cm)
-        found = self.estimate(mean, deviation, self.reach.beyond(many).reshape(shape))
-        return found.par_umol, found.low_umol, found.high_umol, found.extrapolated
+        beyond, inside = self.reach.beyond(many), in_rock(self.rocks, *many.T)
+        found = self.estimate(mean, deviation, beyond.reshape(shape), inside.reshape(shape))
+        return tuple(vars(found).values())
 
     def explain(self, point_cm):
         """Return the Explanation of the PAR at one point (3,): what comes from which fixture."""

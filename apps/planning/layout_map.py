@@ -50,13 +50,10 @@ class PlannedLight:
     field: object
 
     def cut(self, x_cm, y_cm, depth_cm):
-        """Return the four Estimate arrays on three axes, each (nx, ny, nz)."""
+        """Return the five Estimate arrays on three axes, each (nx, ny, nz)."""
         grid = np.stack(np.meshgrid(x_cm, y_cm, depth_cm, indexing="ij"), axis=-1)
         found = self.field.at(grid.reshape(-1, 3))
-        return tuple(
-            array.reshape(grid.shape[:3])
-            for array in (found.par_umol, found.low_umol, found.high_umol, found.extrapolated)
-        )
+        return tuple(array.reshape(grid.shape[:3]) for array in vars(found).values())
 
     def block(self, x_cm, y_cm, depth_cm):
         """Return what the scale of colours looks at: the Estimate of a block of the water."""
@@ -107,5 +104,5 @@ def map_sheet(asked, answer, *, depth_cm, y_cm, unit, pins):
         section=draw_section(upright, upright.par_umol, scale, tank, depth_cm=depth_cm, **things),
         depth_cm=depth_cm,
         y_cm=y_cm,
-        pins=tuple(pin_lights(field, pins, question.rocks)),
+        pins=tuple(pin_lights(field, pins)),
     )

@@ -41,7 +41,7 @@ class MixField:
         """
         points = np.asarray(points_cm, float).reshape(-1, 3)
         par, variance = np.zeros(len(points)), np.zeros(len(points))
-        beyond = np.zeros(len(points), bool)
+        beyond, inside = np.zeros((2, len(points)), bool)
         for part, level in zip(self.parts, self.levels, strict=True):
             if level <= 0:
                 continue
@@ -50,8 +50,9 @@ class MixField:
             deviation = found.par_umol * np.log(found.high_umol / found.low_umol) / (2 * NORMAL_90)
             variance += (level * deviation) ** 2
             beyond |= found.extrapolated
+            inside |= found.in_rock
         reach = NORMAL_90 * np.sqrt(variance) / np.maximum(par, 1e-9)
-        return Estimate(par, par * np.exp(-reach), par * np.exp(reach), beyond)
+        return Estimate(par, par * np.exp(-reach), par * np.exp(reach), beyond, inside)
 
 
 @dataclass(frozen=True)

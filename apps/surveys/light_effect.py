@@ -60,6 +60,7 @@ class LightEffect:
             high=np.exp(change + up),
             is_real=(change > down) | (change < -up),
             beyond=found.beyond,
+            in_rock=found.in_rock,
         )
 
     def lights_at(self, points_cm):

@@ -220,7 +220,7 @@ class TankLight:
         full_hours = schedule.full_hours if schedule else None
         dose = None if full_hours is None else dli_mol(par, full_hours=full_hours).tolist()
         # As lists: taking numbers out of arrays one by one costs more than the light itself.
-        told = (a.tolist() for a in (par, low, high, found.extrapolated, self.in_rock(points_cm)))
+        told = (a.tolist() for a in (par, low, high, found.extrapolated, found.in_rock))
         return [
             None
             if inside

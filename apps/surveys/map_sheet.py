@@ -289,8 +289,8 @@ def fill_planes(sheet, pins):
     values = sheet.look.values(shown, upright)
     sheet.section = draw_section(upright, values, scale, tank, depth_cm=sheet.depth_cm, **things)
     sheet.legend = legend_of(scale)
-    sheet.facts = plane_facts(level, asked.band_low_umol, asked.band_high_umol, tank.scene_rocks())
-    sheet.pins = pin_lights(shown, pins, tank.scene_rocks())
+    sheet.facts = plane_facts(level, asked.band_low_umol, asked.band_high_umol)
+    sheet.pins = pin_lights(shown, pins)
     sheet.table_x_cm, sheet.table = value_table(shown, tank, sheet.depth_cm)
 
 
@@ -313,14 +313,13 @@ def measured_rows(survey, summary):
     ]
 
 
-def plane_facts(grid, low_umol, high_umol, rocks=()):
+def plane_facts(grid, low_umol, high_umol):
     """Return the PlaneFacts of a GridEstimate for a band [umol m-2 s-1].
 
     Nodes at a wall stand for half a cell, at a corner for a quarter: the trapezoid rule. Those
     within a rock count for nothing, unless the rocks fill the whole plane.
     """
-    x, y = np.meshgrid(grid.x_cm, grid.y_cm)
-    water = ~in_rock(rocks, x, y, grid.depth_cm)
+    water = ~grid.in_rock
     water |= not water.any()
     weight = water.astype(float)
     for edge in (np.s_[0, :], np.s_[-1, :], np.s_[:, 0], np.s_[:, -1]):
@@ -343,25 +342,25 @@ def plane_facts(grid, low_umol, high_umol, rocks=()):
     )
 
 
-def pin_lights(shown, pins, rocks=()):
+def pin_lights(shown, pins):
     """Return a PinLight for each Pin, numbered as on the drawings."""
     if not pins:
         return []
     places = np.array([(pin.x_cm, pin.y_cm, pin.depth_cm) for pin in pins], float)
-    found, inside = shown.at(places), in_rock(rocks, *places.T)
+    found = shown.at(places)
     lights = []
     for i, pin in enumerate(pins):
         ends = float(found.par_umol[i]), float(found.low_umol[i]), float(found.high_umol[i])
-        state = state_in_band(None if inside[i] else ends, pin.band_low_umol, pin.band_high_umol)
+        inside = bool(found.in_rock[i])
+        state = state_in_band(None if inside else ends, pin.band_low_umol, pin.band_high_umol)
         beyond = bool(found.extrapolated[i])
-        lights.append(PinLight(i + 1, pin, *ends, beyond, state, in_rock=bool(inside[i])))
+        lights.append(PinLight(i + 1, pin, *ends, beyond, state, in_rock=inside))
     return lights
 
 
 def value_table(shown, tank, depth_cm):
     """Return x [cm] of the columns, and rows of (y [cm], values) from the back to the front."""
     grid = shown.grid(depth_cm, max(tank.length_cm, tank.width_cm) / TABLE_STEPS)
-    inside = in_rock(tank.scene_rocks(), *np.meshgrid(grid.x_cm, grid.y_cm), depth_cm)
     rows = []
     for j in reversed(range(len(grid.y_cm))):
         cells = [
@@ -370,7 +369,7 @@ def value_table(shown, tank, depth_cm):
                 "low": float(grid.low_umol[j, i]),
                 "high": float(grid.high_umol[j, i]),
                 "beyond": bool(grid.extrapolated[j, i]),
-                "in_rock": bool(inside[j, i]),
+                "in_rock": bool(grid.in_rock[j, i]),
             }
             for i in range(len(grid.x_cm))
         ]

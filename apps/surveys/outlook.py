@@ -165,6 +165,7 @@ class Followed:
             np.exp(change + reach),
             reach < np.abs(change),
             path.beyond,
+            path.inside,
         )
 
     def _asked(self, outlook):
@@ -173,7 +174,7 @@ class Followed:
             return path.now()
         if outlook.is_dark:
             dark = np.zeros(len(path.points))
-            return Estimate(dark, dark, dark, np.zeros(len(dark), bool))
+            return Estimate(dark, dark, dark, np.zeros(len(dark), bool), path.inside)
         if outlook.measured and path.field.calibrated is not None:
             return path.after(outlook.after, same_as=outlook.same_as, doubt=outlook.doubt)
         return field_after(path.field, outlook, self.rocks).at(path.points)

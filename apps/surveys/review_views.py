@@ -15,7 +15,13 @@ from apps.surveys.map_asked import Asked
 from apps.surveys.map_next import FEWEST, next_readings
 from apps.surveys.pins import pins_for
 from apps.surveys.plan_drawing import draw_points
-from apps.surveys.reviewing import change_at, coverage, doubtful_readings, retold_points
+from apps.surveys.reviewing import (
+    change_at,
+    coverage,
+    doubtful_readings,
+    readings_within_rock,
+    retold_points,
+)
 from apps.surveys.scoring import survey_score
 from apps.tanks.access import may_write
 
@@ -43,6 +49,7 @@ def survey_review(request, survey_pk):
         "unit": unit,
         "fitted": fitted,
         "retold": retold_points(survey),
+        "within_rock": readings_within_rock(survey),
         "may_write": may_write(request.user, tank),
         **_shimmer(survey, unit),
     }

@@ -9,6 +9,8 @@ from apps.common.contours import band_colours, filled_bands
 from apps.photics.field_change import field_change
 from apps.surveys.level_drawing import level_points
 from apps.surveys.map_frame import Frame, frame_for
+from apps.surveys.models import Reading, Survey
+from apps.tanks.models import Rock
 
 # Places along each side at which the water is looked at.
 ACROSS, DOWN = 11, 7
@@ -75,6 +77,27 @@ def doubtful_readings(survey, field):
     return [
         Doubtful(d.index + 1, readings[d.index], d.measured_umol, d.expected_umol) for d in found
     ]
+
+
+@dataclass(frozen=True)
+class WithinRock:
+    """A reading whose place lies within a rock's box; its number in the survey's table."""
+
+    number: int
+    reading: Reading
+    rock: Rock
+
+
+def readings_within_rock(survey: Survey) -> list[WithinRock]:
+    """Return the survey's readings that lie within a present rock, in the table's order."""
+    rocks = [(rock, rock.scene()) for rock in survey.tank.rocks.present()]
+    found = []
+    for number, reading in enumerate(survey.readings.all(), start=1):
+        place = reading.x_cm, reading.y_cm, reading.depth_cm
+        rock = next((rock for rock, box in rocks if box.holds(*place)), None)
+        if rock is not None:
+            found.append(WithinRock(number, reading, rock))
+    return found
 
 
 def coverage(survey, field):

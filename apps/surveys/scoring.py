@@ -72,13 +72,13 @@ def survey_score(light, survey):
         return None
     before = replace(light, maps=light.maps[:place])
     points, measured, _ = peak_readings(survey, readings)
-    found = before.at(points, survey.taken_at)
-    if found[0] is None:
-        return None
+    # A reading within a rock's box has no forecast: there the box is wrong, not the light.
     rows = tuple(
         ScoredReading(i + 1, reading, f.par_umol, f.low_umol, f.high_umol, float(value))
-        for i, (reading, f, value) in enumerate(zip(readings, found, measured, strict=True))
-        if value > 0 and f.par_umol > 0
+        for i, (reading, f, value) in enumerate(
+            zip(readings, before.at(points, survey.taken_at), measured, strict=True)
+        )
+        if value > 0 and f is not None and f.par_umol > 0
     )
     if not rows:
         return None

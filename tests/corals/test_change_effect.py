@@ -46,7 +46,7 @@ def test_stranger_finds_nothing(as_user, stranger, raised):
 
 
 def test_each_coral_is_told_with_its_change(as_user, owner, raised):
-    rows = page(as_user(owner), raised).context["corals"]
+    rows = page(as_user(owner), raised).context["on_corals"].effects
     under = next(row for row in rows if row.coral.name == "Under the panel")
     assert under.key == "less" and under.high < 1
     assert under.low < under.ratio < under.high
@@ -72,7 +72,7 @@ def test_hours_change_the_daily_light_alone(as_user, owner, raised, tank):
         tank, happened_at=days_ago(2), factor=1, reason="hours", summary="", day_hours=5,
         ramp_hours=1,
     )  # fmt: skip
-    (row, *_) = page(as_user(owner), change).context["corals"]
+    (row, *_) = page(as_user(owner), change).context["on_corals"].effects
     assert row.key == "none" and row.after.dli_mol < 0.5 * row.before.dli_mol
 
 
@@ -82,7 +82,7 @@ def test_taking_all_down_is_told_as_dark(as_user, owner, raised, tank):
     change.save()
     response = page(as_user(owner), change)
     assert "Nothing shines on one side" in response.content.decode()
-    assert {row.after.par_umol for row in response.context["corals"]} == {0}
+    assert {row.after.par_umol for row in response.context["on_corals"].effects} == {0}
 
 
 def test_no_survey_is_said(as_user, owner, tank):
@@ -97,7 +97,7 @@ def test_depth_that_cannot_be_read_is_told(as_user, owner, raised):
 
 def test_coral_that_came_later_is_not_listed(as_user, owner, raised, tank):
     make_coral(tank, name="Newcomer", since=tank.today())
-    names = {row.coral.name for row in page(as_user(owner), raised).context["corals"]}
+    names = {row.coral.name for row in page(as_user(owner), raised).context["on_corals"].effects}
     assert names == {"Under the panel", "In the corner"}
 
 

@@ -15,6 +15,7 @@ def estimate(log_par, deviation, beyond=False):
         np.exp(log_par - reach),
         np.exp(log_par + reach),
         np.full(log_par.shape, beyond),
+        np.zeros(log_par.shape, bool),
     )
 
 

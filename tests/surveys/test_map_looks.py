@@ -41,7 +41,7 @@ def test_words_of_how_sure(percent, word):
 
 
 def test_nodes_follow_the_arrays_of_either_cut():
-    empty = [np.zeros((2, 3))] * 4
+    empty = [np.zeros((2, 3))] * 5
     level = GridEstimate(np.array([0, 1, 2]), np.array([5, 6]), 9.0, *empty)
     upright = SectionEstimate(np.array([0, 1, 2]), np.array([5, 6]), 9.0, *empty)
     assert points_of(level)[4].tolist() == [1, 6, 9]
@@ -52,7 +52,7 @@ def test_flat_light_has_one_band(tank):
     flat = SimpleNamespace(
         block=lambda x, y, z: Estimate(
             *[np.full((len(x), len(y), len(z)), 120.0)] * 3,
-            np.zeros((len(x), len(y), len(z)), bool),
+            *[np.zeros((len(x), len(y), len(z)), bool)] * 2,
         )
     )
     assert scale_of(flat, tank).levels == ()

@@ -31,12 +31,14 @@ def field_of(survey):
     return fit_survey(survey, light_history(survey.tank)).field
 
 
-def tilted_grid():
+def tilted_grid(rock=None):
     """Return a plane that rises from 0 to 100 along x, the same for every y, known to a tenth."""
     par = np.broadcast_to(np.linspace(0, 100, 101), (11, 101))
+    x, y = np.meshgrid(np.linspace(0, 100, 101), np.linspace(0, 50, 11))
+    in_rock = rock.holds(x, y, 10.0) if rock else np.zeros(par.shape, bool)
     return GridEstimate(
         np.linspace(0, 100, 101), np.linspace(0, 50, 11), 10.0,
-        par, par * 0.9, par * 1.1, par > 75,
+        par, par * 0.9, par * 1.1, par > 75, in_rock,
     )  # fmt: skip
 
 
@@ -63,12 +65,12 @@ def test_share_beyond_the_readings():
 def test_inside_of_a_rock_counts_for_nothing():
     # The grid rises from 0 to 100 along x: a rock over its dim half leaves 50 and more.
     rock = Rock(-1, -1, 0, 51, 300, 300)
-    facts = plane_facts(tilted_grid(), 20, 60, [rock])
+    facts = plane_facts(tilted_grid(rock), 20, 60)
     assert facts.min_umol == 50 and facts.max_umol == 100
 
 
 def test_plane_full_of_rock_is_still_told():
-    facts = plane_facts(tilted_grid(), 20, 60, [Rock(-1, -1, 0, 300, 300, 300)])
+    facts = plane_facts(tilted_grid(Rock(-1, -1, 0, 300, 300, 300)), 20, 60)
     assert facts.mean_umol == pytest.approx(50)
 
 
