@@ -260,6 +260,8 @@ class Reading(models.Model):
             bounds_check("reading", "y_cm", 0, limits.TANK_SIDE_MAX_CM),
             bounds_check("reading", "depth_cm", 0, limits.TANK_DEPTH_MAX_CM),
         ]
+        # Each post of the offline queue asks of what survey a mark is, inside the write lock.
+        indexes = [models.Index(fields=["client_id"], name="reading_by_mark")]
 
     def __str__(self):
         return f"{self.value_umol:g} at {self.x_cm:g}, {self.y_cm:g}, {self.depth_cm:g}"

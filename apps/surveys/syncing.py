@@ -149,11 +149,11 @@ def take_edits(*, survey, edits, by):
 def _not_seen(survey, edits, taken):
     """Return the edits in their device's order that were never stored; replays are accepted."""
     ids = [edit.client_id for edit in edits]
-    seen = dict(ReadingEdit.objects.filter(client_id__in=ids).values_list("client_id", "survey"))
+    seen = dict(by_mark(ReadingEdit, ids).values_list("client_id", "survey"))
     points = {edit.point for edit in edits}
     foreign = set()
     for model in (Reading, PlannedPoint):
-        others = model.objects.filter(client_id__in=points).exclude(survey=survey)
+        others = by_mark(model, points).exclude(survey=survey)
         foreign |= set(others.values_list("client_id", flat=True))
     fresh = {}
     for edit in sorted(edits, key=lambda e: e.sequence):
@@ -164,6 +164,14 @@ def _not_seen(survey, edits, taken):
         else:
             fresh[edit.client_id] = edit
     return list(fresh.values())
+
+
+def by_mark(model, marks):
+    """Return the rows of a model with these client ids, of all surveys, in no order.
+
+    All keepers' rows are asked, so it must be served by an index whatever their number.
+    """
+    return model.objects.filter(client_id__in=marks).order_by()
 
 
 def _standing(survey, edits, readings):

@@ -5,6 +5,7 @@ import json
 import uuid
 
 import pytest
+from django.db import connection
 from django.test import Client
 from django.urls import reverse
 from hypothesis import given, settings
@@ -13,7 +14,7 @@ from hypothesis.extra.django import TestCase
 
 from apps.photics.limits import SURVEY_READINGS_MAX
 from apps.surveys import syncing
-from apps.surveys.models import PlannedPoint, ReadingEdit
+from apps.surveys.models import PlannedPoint, Reading, ReadingEdit
 from apps.surveys.recording import ReadingRow, rows_of, save_readings, undo_last_save
 from tests.factories import make_survey, make_tank, make_user
 from tests.paths import ROOT
@@ -327,3 +328,19 @@ class AnythingSent(TestCase):
             url = reverse("survey_sync", args=[self.survey.pk])
             response = self.sender.post(url, json.dumps(body), content_type="application/json")
             assert response.status_code in (200, 400, 409)
+
+
+@pytest.mark.parametrize("model", [Reading, ReadingEdit, PlannedPoint])
+def test_asking_for_marks_reads_an_index_and_sorts_nothing(survey, model):
+    """The queue asks over all keepers' rows: without an index each post scans them all."""
+    rows = [Reading(survey=survey, position=n, x_cm=1, y_cm=1, depth_cm=1, value_umol=9)
+            for n in range(3000)]  # fmt: skip
+    Reading.objects.bulk_create(rows)
+    with connection.cursor() as cursor:
+        cursor.execute("ANALYZE")
+        if connection.vendor == "postgresql":
+            # Of a near empty table PostgreSQL would rather read all.
+            cursor.execute("SET LOCAL enable_seqscan = off")
+    plan = syncing.by_mark(model, [POINT, uuid.uuid4()]).explain().lower()
+    assert "client_id" in plan and "index" in plan
+    assert not any(word in plan for word in ("seq scan", "temp b-tree", "sort"))
