@@ -69,19 +69,25 @@ def test_every_link_of_the_rooms_opens(as_user, keeper, name):
         found |= set(re.findall(r'<a [^>]*href="(/[^"#?]*)"', html.split("<main", 1)[1]))
     bad = {url: client.get(url).status_code for url in sorted(found)}
     assert {url: code for url, code in bad.items() if code not in (200, 302)} == {}
-    event = tank_outcomes(tank).events[0].event
+    event = tank_outcomes(tank).events[0]
     assert reverse("outcome_detail", args=[tank.pk, event.pk]) in found
 
 
+def only_event(tank_name):
+    outcomes = tank_outcomes(tank_named(tank_name))
+    (event,) = outcomes.events
+    return outcomes.lit(event)
+
+
 def test_paled_coral_had_more_light_and_was_above_its_band(keeper):
-    (event,) = tank_outcomes(tank_named("Harbour cube")).events
+    event = only_event("Harbour cube")
     assert event.event.verb == "paled"
     assert event.since_weeks_6.par_ratio == pytest.approx(1.4)
     assert event.place.state == "above"
 
 
 def test_browned_coral_sat_below_its_band(keeper):
-    (event,) = tank_outcomes(tank_named("The long shelf")).events
+    event = only_event("The long shelf")
     assert event.event.verb == "browned"
     assert (event.place.state, event.place.sure) == ("below", True)
 

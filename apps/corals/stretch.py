@@ -35,21 +35,29 @@ class Stretch:
         return tuple(step for step in (self.earlier, self.later) if step)
 
     @property
+    def query(self):
+        """Return the query that names this stretch, empty where nothing is to choose."""
+        return next((choice.query for choice in self.choices if choice.chosen), "")
+
+    @property
     def words(self):
         last = self.axis.end - dt.timedelta(seconds=1)
         return f"{self.axis.start:%-d %b %Y} to {last:%-d %b %Y}"
 
 
-def asked_stretch(asked, whole):
+def asked_stretch(asked, whole, *, usual_days=None):
     """Return the Stretch that `asked` ({days, until}) names within a whole TimeAxis.
 
-    What can't be read, or is not offered, means all of it.
+    What can't be read, or is not offered, means all of it. A page that would grow shows its last
+    `usual_days` when nothing is asked, one of SPANS.
     """
+    wanted = asked.get("days", str(usual_days or ""))
     offered = [(days, label) for days, label in SPANS if days * DAY < whole.end - whole.start]
-    days = next((d for d, _ in offered if str(d) == asked.get("days")), None)
+    days = next((d for d, _ in offered if str(d) == wanted), None)
     axis = whole if days is None else cut(whole, days, asked.get("until", ""))
     until = "" if axis.end >= whole.end else f"{axis.end:%Y-%m-%d}"
-    choices = [Choice("stretch-all", "all", "", days is None)] + [
+    everything = "" if usual_days is None else "?days=all"
+    choices = [Choice("stretch-all", "all", everything, days is None)] + [
         Choice(f"stretch-{d}", label, query(d, until), d == days) for d, label in offered
     ]
     half = dt.timedelta(days=(days or 0) // 2)

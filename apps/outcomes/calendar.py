@@ -2,6 +2,7 @@
 
 import datetime as dt
 from dataclasses import dataclass, replace
+from itertools import groupby
 
 from apps.common.time_axis import Tick, TimeAxis
 from apps.corals.timeline import (
@@ -23,6 +24,8 @@ from apps.outcomes.exposure import DAY
 
 # What the event page shows before the first note and after the last [d].
 BEFORE_DAYS, AFTER_DAYS = 84, 21
+# Marks of a row; where there are more, those close to each other become one.
+MARKS_MAX = 40
 NOON = dt.timedelta(hours=12)
 EVENT_ROWS = {
     Direction.LIGHTER: ("paled or bleached", "note-paling"),
@@ -39,12 +42,8 @@ class Calendar:
     height: int
 
 
-def tank_calendar(book, events, rivals, *, now):
-    """Return the Calendar of a tank's Events, from four weeks before the first; None without."""
-    if not events:
-        return None
-    first = book.midnight(min(event.first_on for event in events)) - 28 * DAY
-    axis = TimeAxis(first, now.astimezone(book.tank.zone))
+def tank_calendar(book, events, rivals, axis):
+    """Return the Calendar of a tank's Events on a TimeAxis."""
     told = {
         EVENT_ROWS[direction]: [
             (book.midnight(event.first_on) + NOON, f"{event.coral_name} {event.verb}")
@@ -73,13 +72,26 @@ def tank_calendar(book, events, rivals, *, now):
 
 
 def marks_of(moments, axis):
-    """Return the Marks of (moment, words) that lie on an axis, oldest first."""
+    """Return the Marks of (moment, words) that lie on an axis, oldest first.
+
+    More than MARKS_MAX are joined where they crowd, so that a row stays legible.
+    """
     zone = axis.end.tzinfo
-    return tuple(
-        Mark(axis.percent(moment), f"{moment.astimezone(zone):%Y-%m-%d} {words}")
-        for moment, words in sorted(moments)
-        if axis.start <= moment <= axis.end
-    )
+    shown = sorted((m.astimezone(zone), words) for m, words in moments if axis.holds(m))
+    if len(shown) <= MARKS_MAX:
+        return tuple(Mark(axis.percent(m), f"{m:%Y-%m-%d} {words}") for m, words in shown)
+    wide = 100.0 / MARKS_MAX
+    runs = [list(run) for _, run in groupby(shown, lambda at: axis.percent(at[0]) // wide)]
+    return tuple(joined_mark(run, axis) for run in runs)
+
+
+def joined_mark(run, axis):
+    """Return one Mark for the (moment, words) of a run, oldest first."""
+    (first, words), (last, _) = run[0], run[-1]
+    if len(run) == 1:
+        return Mark(axis.percent(first), f"{first:%Y-%m-%d} {words}")
+    middle = first + (last - first) / 2
+    return Mark(axis.percent(middle), f"{first:%Y-%m-%d} to {last:%Y-%m-%d}: {len(run)} entries")
 
 
 def stacked(rows):

@@ -1,9 +1,10 @@
 """What corals did, beside the light they had: each event on its own, and all corals compared."""
 
 import datetime as dt
-from dataclasses import dataclass
+from dataclasses import dataclass, replace
+from functools import cached_property
 
-from apps.outcomes.comparison import Comparison, compare_corals
+from apps.outcomes.comparison import compare_corals
 from apps.outcomes.events import (
     TOGETHER_DAYS,
     Direction,
@@ -62,7 +63,6 @@ class EventLight:
     light: SpotLight | None  # on the eve of the first note
     mean: MeanLight | None  # over BEFORE_DAYS
     place: BandPlace | None
-    exposure: VisitExposure | None  # against the light it was used to
     since_weeks_3: LightGap | None
     since_weeks_6: LightGap | None
     steps: tuple[Step, ...]
@@ -72,6 +72,7 @@ class EventLight:
     brighter_plain: int  # of them, with more light as such
     together: int  # other corals with such an event within TOGETHER_DAYS
     rivals: tuple[WaterRival, ...]  # water events that could still show on it then
+    exposure: VisitExposure | None = None  # against the light it was used to, where asked for
 
 
 @dataclass(frozen=True)
@@ -88,25 +89,52 @@ class Missing:
 
 @dataclass(frozen=True)
 class Outcomes:
-    """All a tank's events, newest first, and what the corals say together."""
+    """A tank's events, newest first, and what the corals say together, worked out when asked for.
 
-    events: tuple[EventLight, ...]
-    comparisons: tuple[Comparison, ...]
-    missing: Missing
+    A page shows a few events of hundreds, so the light of each is asked for by itself.
+    """
+
+    events: tuple[Event, ...]
     book: LightBook
     rivals: tuple[WaterRival, ...]
 
-    def like(self, found):
-        """Return the other EventLights of the same direction, newest first."""
+    @cached_property
+    def weighed(self):
+        """The Events that the comparisons and `missing` rest on: all, unless the tank is vast."""
+        since = self.book.weighed_from
+        return [event for event in self.events if since is None or event.first_on >= since]
+
+    @cached_property
+    def comparisons(self):
+        """The Comparison of each Direction."""
         return tuple(
-            other
-            for other in self.events
-            if other.event.direction is found.event.direction and other.event.pk != found.event.pk
+            compare_corals(
+                self.book, [e for e in self.weighed if e.direction is kind], kind, BEFORE_DAYS
+            )
+            for kind in Direction
         )
 
+    @cached_property
+    def missing(self):
+        """What the tank's outcomes lack."""
+        return missing(self.book, self.weighed)
+
+    def lit(self, event):
+        """Return the EventLight of one Event, without its exposure."""
+        return event_light(self.book, event, self.events, self.rivals)
+
+    def exposed(self, event):
+        """Return the EventLight of one Event, with the light the coral was used to."""
+        coral = self.book.coral_by_pk[event.coral_pk]
+        return replace(self.lit(event), exposure=visit_exposure(self.book, coral, event.first_on))
+
+    def like(self, event):
+        """Return all other Events of the same direction, newest first."""
+        return [e for e in self.events if e.direction is event.direction and e.pk != event.pk]
+
     def event_with_note(self, note_pk):
-        """Return the EventLight that a note belongs to, or None."""
-        return next((e for e in self.events if note_pk in e.event.note_pks), None)
+        """Return the Event that a note belongs to, or None."""
+        return next((event for event in self.events if note_pk in event.note_pks), None)
 
 
 def tank_outcomes(tank):
@@ -114,13 +142,7 @@ def tank_outcomes(tank):
     book = LightBook(tank, corals_with_notes(tank), tank_light(tank))
     events = [event for coral in book.corals for event in events_of(coral)]
     events.sort(key=lambda event: (event.first_on, event.pk), reverse=True)
-    rivals = water_rivals(tank)
-    lit = tuple(event_light(book, event, events, rivals) for event in events)
-    comparisons = tuple(
-        compare_corals(book, [e for e in events if e.direction is kind], kind, BEFORE_DAYS)
-        for kind in Direction
-    )
-    return Outcomes(lit, comparisons, missing(book, lit), book, rivals)
+    return Outcomes(tuple(events), book, water_rivals(tank))
 
 
 def event_light(book, event, events, rivals):
@@ -140,7 +162,6 @@ def event_light(book, event, events, rivals):
         light=light,
         mean=mean,
         place=place,
-        exposure=visit_exposure(book, coral, event.first_on),
         since_weeks_3=light_gap(before3, light),
         since_weeks_6=light_gap(before6, light),
         steps=steps_before(book, coral, eve),
@@ -237,9 +258,13 @@ def moves(book, coral, start, eve):
 
 
 def missing(book, events):
-    """Return what the tank's outcomes lack."""
+    """Return what the tank's outcomes lack, of the Events they rest on."""
     living = [coral for coral in book.corals if coral.gone_on is None]
-    lights = [e.light for e in events if e.light]
+    found = [
+        book.light_at(book.coral_by_pk[event.coral_pk], book.eve(event.first_on))
+        for event in events
+    ]
+    lights = [light for light in found if light]
     return Missing(
         unplaced=sum(not coral.spots.all() for coral in living),
         never_noted=sum(not coral.notes.all() for coral in living),

@@ -1,4 +1,4 @@
-"""Every note with the light before it, as CSV."""
+"""Every note with the light before it, and every coral compared, as CSV."""
 
 import csv
 import io
@@ -11,6 +11,10 @@ COLUMNS = (
     *("dli_mol", "used_to", "used_to_unit", "ratio", "ratio_low", "ratio_high"),
     *("rise_log2", "fall_log2", "hours_above_band", "days_since_change", "extrapolated"),
     "water_events",
+)
+CORAL_COLUMNS = (
+    *("question", "coral", "group", "event_on", "mean_par_umol", "par_low", "par_high", "days"),
+    *("band_low", "band_high", "for_its_band", "state", "extrapolated"),
 )
 # A cell that begins so is run as a formula by spreadsheets.
 FORMULA_STARTS = ("=", "+", "-", "@", "\t", "\r")
@@ -37,10 +41,36 @@ def exposure_csv(outcomes):
                 plain("; ".join(rivals)),
             ]
             rows.append(cells)
+    return as_csv(COLUMNS, sorted(rows, key=lambda cells: cells[:2]))
+
+
+def comparison_csv(outcomes):
+    """Return the CSV of the corals that were compared: a line for each in each question.
+
+    `for_its_band` is the light for 1 at the middle of the coral's own band.
+    """
+    groups, rows = {coral.pk: coral.group for coral in outcomes.book.corals}, []
+    for comparison in outcomes.comparisons:
+        for coral in comparison.corals:
+            light, place = coral.light, coral.place
+            cells = [
+                *(EVENT_WORDS[comparison.direction], plain(coral.name), groups[coral.coral_pk]),
+                coral.event.first_on.isoformat() if coral.event else "",
+                *(rounded(v, 1) for v in (light.par_umol, light.low_umol, light.high_umol)),
+                rounded(light.days, 1),
+                *(rounded(v, 0) for v in (place.band.low_umol, place.band.high_umol)),
+                *(rounded(place.ratio, 3), place.state, "yes" if light.extrapolated else "no"),
+            ]
+            rows.append(cells)
+    return as_csv(CORAL_COLUMNS, rows)
+
+
+def as_csv(columns, rows):
+    """Return the text of a CSV of rows of cells under its columns."""
     out = io.StringIO()
     writer = csv.writer(out)
-    writer.writerow(COLUMNS)
-    writer.writerows(sorted(rows, key=lambda cells: cells[:2]))
+    writer.writerow(columns)
+    writer.writerows(rows)
     return out.getvalue()
 
 

@@ -14,6 +14,9 @@ from apps.corals.models import Band
 from apps.surveys.lightmap import SpotLight, TankLight
 
 DAY = dt.timedelta(days=1)
+# Stretches of steady light that are weighed, the newest: each takes a rig of 40 fixtures some
+# milliseconds, and a page may take seconds. A change a day fills them in a year.
+STRETCHES_MAX = 400
 # Earlier and later than any moment of a tank.
 EVER = tuple(m.replace(tzinfo=dt.UTC) for m in (dt.datetime.min, dt.datetime.max))
 
@@ -242,6 +245,18 @@ class LightBook:
                 days.append(coral.gone_on + DAY)
             turns |= {self.midnight(day) for day in days}
         return sorted(turns)
+
+    @property
+    def stretches_max(self):
+        """How many stretches are weighed at most."""
+        return STRETCHES_MAX
+
+    @cached_property
+    def weighed_from(self):
+        """The date from which notes are weighed; None for all, where stretches are few enough."""
+        if len(self.turns) <= STRETCHES_MAX:
+            return None
+        return self.date(self.turns[-STRETCHES_MAX]) + DAY
 
     def turns_between(self, start, end):
         """Return the turns in (start, end), ascending."""

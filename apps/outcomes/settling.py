@@ -40,14 +40,21 @@ class Settling:
     step_factor: float
 
 
-def settle(book, events, direction, today):
-    """Return the Settling of one question from a LightBook, its Events and today's date."""
-    sign = 1 if direction is Direction.LIGHTER else -1
+def exposures_on(book, day):
+    """Return {coral key: VisitExposure} of a LightBook's living corals whose light is known."""
     living = [coral for coral in book.corals if coral.gone_on is None]
-    now = {coral.pk: found for coral in living if (found := visit_exposure(book, coral, today))}
+    return {coral.pk: found for coral in living if (found := visit_exposure(book, coral, day))}
+
+
+def settle(book, events, direction, today, now):
+    """Return the Settling of one question from a LightBook, its Events and today's date.
+
+    now: `exposures_on` that date; the same for both questions.
+    """
+    sign = 1 if direction is Direction.LIGHTER else -1
     shown = [event for event in events if event.direction is direction]
     lately = {event.coral_pk for event in shown if event.near(today)}
-    lit = [coral for coral in living if coral.pk in now]
+    lit = [coral for coral in book.corals if coral.pk in now]
     return Settling(
         direction=direction,
         watch=to_watch([coral for coral in lit if coral.pk not in lately], now, sign),

@@ -6,6 +6,8 @@ from dataclasses import dataclass
 from apps.outcomes.comparison import CoralLight
 from apps.outcomes.exposure import band_middle_umol
 
+# Corals drawn; of a tank of hundreds, those with the event come first, then the brightest.
+CORALS_MAX, AFFECTED_MAX = 24, 16
 # The outermost ticks stand this far from the ends [%], so that marks and labels stay inside.
 MARGIN_PERCENT = 6.0
 
@@ -32,12 +34,26 @@ class StripRow:
 class Strip:
     ticks: tuple[StripTick, ...]
     rows: tuple[StripRow, ...]
+    left_out: int  # corals that were compared and are not drawn
+
+
+def drawn_corals(corals):
+    """Return the CoralLights to draw, in their order: all, or those that tell the most."""
+    if len(corals) <= CORALS_MAX:
+        return corals
+    newest = sorted(
+        (coral for coral in corals if coral.event), key=lambda c: c.event.first_on, reverse=True
+    )[:AFFECTED_MAX]
+    others = [coral for coral in corals if not coral.event][: CORALS_MAX - len(newest)]
+    chosen = {coral.coral_pk for coral in newest + others}
+    return tuple(coral for coral in corals if coral.coral_pk in chosen)
 
 
 def draw_strip(corals):
     """Return the Strip of the CoralLights of one comparison, in their order; None without any."""
     if not corals:
         return None
+    many, corals = len(corals), drawn_corals(corals)
     bands = [band_ends(coral) for coral in corals]
     ratios = [coral.place.ratio for coral in corals] + [end for band in bands for end in band]
     first = math.floor(math.log2(min(ratios)))
@@ -66,7 +82,7 @@ def draw_strip(corals):
         StripTick(f"{2.0**power:g}", text(percent(2.0**power)))
         for power in range(first, last + 1, step)
     )
-    return Strip(ticks, tuple(rows))
+    return Strip(ticks, tuple(rows), many - len(corals))
 
 
 def band_ends(coral):

@@ -11,18 +11,26 @@ from apps.outcomes.calendar import event_timeline, tank_calendar
 from apps.outcomes.comparison import EVENTS_MIN, P_CLAIM
 from apps.outcomes.correlation import BEFORE_DAYS, LOOKBACK_DAYS, tank_outcomes
 from apps.outcomes.curve import Curve, LagStrip, draw_curve, draw_lags
+from apps.outcomes.event_list import (
+    REPORT_EVENTS,
+    event_stretch,
+    events_page,
+    events_within,
+    nearest,
+    unhappy_first,
+)
 from apps.outcomes.events import EPISODE_DAYS, TOGETHER_DAYS
-from apps.outcomes.exporting import exposure_csv
+from apps.outcomes.exporting import comparison_csv, exposure_csv
 from apps.outcomes.rivals import RIVAL_DAYS
-from apps.outcomes.settling import Settling, settle
+from apps.outcomes.settling import Settling, exposures_on, settle
 from apps.outcomes.strip import draw_strip
 from apps.outcomes.verdict import Q_CLAIM, Judgement, judge
 from apps.outcomes.weighing import weigh_book
 from apps.photics.exposure import TIME_CONSTANT_DAYS
 from apps.tanks.access import readable_tank
 
-# The newest; more only on demand, since a large tank has hundreds.
-EVENTS_SHOWN = 20
+# Rows of the tables on an event's page; a tank may hold hundreds of corals and events.
+NEIGHBOURS_MAX, SIMILAR_MAX = 20, 10
 # What "How was this computed" tells of.
 RULES = {
     "before_days": BEFORE_DAYS,
@@ -49,37 +57,44 @@ class Answer:
 
 def answers_of(outcomes):
     """Return the Answers of a tank's Outcomes, paling first."""
-    events = [found.event for found in outcomes.events]
-    today = outcomes.book.tank.today()
+    book, today = outcomes.book, outcomes.book.tank.today()
+    judgements = judge(outcomes.comparisons, weigh_book(book))
+    now = exposures_on(book, today) if judgements else {}
     return [
         Answer(
             judged,
             draw_curve(judged.within.response),
             draw_lags(judged.within.lags),
-            settle(outcomes.book, events, judged.direction, today),
+            settle(book, outcomes.events, judged.direction, today, now),
         )
-        for judged in judge(outcomes.comparisons, weigh_book(outcomes.book))
+        for judged in judgements
     ]
 
 
 @login_required
 def outcome_list(request, tank_pk):
-    context = list_context(readable_tank(request.user, tank_pk))
-    events = context["outcomes"].events
-    shown = events if "all" in request.GET else events[:EVENTS_SHOWN]
-    return render(request, "outcomes/outcome_list.html", context | {"shown": shown})
+    tank = readable_tank(request.user, tank_pk)
+    context = list_context(tank, request.GET)
+    if context["chosen"]:
+        page = events_page(context["chosen"], request.GET.get("page"))
+        context |= {"page": page, "shown": [context["outcomes"].lit(event) for event in page]}
+    return render(request, "outcomes/outcome_list.html", context)
 
 
-def list_context(tank):
-    """Return what the tank's page and its report both show."""
-    outcomes = tank_outcomes(tank)
-    events = [found.event for found in outcomes.events]
-    return {
-        "tank": tank,
-        "outcomes": outcomes,
+def list_context(tank, asked):
+    """Return what the tank's page and its report both show of the stretch that `asked` names."""
+    outcomes, now = tank_outcomes(tank), timezone.now()
+    context = {"tank": tank, "outcomes": outcomes, "rules": RULES, "chosen": []}
+    if not outcomes.events:
+        return context
+    book, events = outcomes.book, outcomes.events
+    stretch = event_stretch(book, events, asked, now=now)
+    chosen = events_within(events, stretch.axis)
+    return context | {
         "compared": [(c, draw_strip(c.corals)) for c in outcomes.comparisons if c.n_events],
-        "calendar": tank_calendar(outcomes.book, events, outcomes.rivals, now=timezone.now()),
-        "rules": RULES,
+        "stretch": stretch,
+        "chosen": unhappy_first(chosen, book, tank.today()),
+        "calendar": tank_calendar(book, chosen, outcomes.rivals, stretch.axis),
     }
 
 
@@ -87,24 +102,48 @@ def list_context(tank):
 def outcome_weighing(request, tank_pk):
     """Weigh the changes of light; on its own, since years of notes take a moment."""
     tank = readable_tank(request.user, tank_pk)
-    context = {"tank": tank, "answers": answers_of(tank_outcomes(tank)), "rules": RULES}
+    outcomes = tank_outcomes(tank)
+    context = {
+        "tank": tank,
+        "outcomes": outcomes,
+        "answers": answers_of(outcomes),
+        "rules": RULES,
+    }
     page, part = "outcomes/outcome_weighing.html", "outcomes/_outcome_weighing.html"
     return render_part(request, page, part, context)
 
 
 @login_required
 def outcome_report(request, tank_pk):
-    """Everything on one page to print, with every method open."""
-    context = list_context(readable_tank(request.user, tank_pk))
-    context |= {"answers": answers_of(context["outcomes"]), "printed_at": timezone.now()}
+    """A digest to print, with every method open; the whole is in the CSVs."""
+    context = list_context(readable_tank(request.user, tank_pk), request.GET)
+    outcomes, told = context["outcomes"], context["chosen"][:REPORT_EVENTS]
+    context |= {
+        "answers": answers_of(outcomes) if outcomes.events else [],
+        "shown": [outcomes.exposed(event) for event in told],
+        "left_out": len(context["chosen"]) - len(told),
+        "outside": len(outcomes.events) - len(context["chosen"]),
+        "printed_at": timezone.now(),
+    }
     return render(request, "outcomes/outcome_report.html", context)
 
 
 @login_required
 def outcome_export(request, tank_pk):
     tank = readable_tank(request.user, tank_pk)
-    answer = HttpResponse(exposure_csv(tank_outcomes(tank)), content_type="text/csv; charset=utf-8")
-    name = f"{slugify(tank.name) or 'tank'}-outcomes.csv"
+    return as_file(exposure_csv(tank_outcomes(tank)), tank, "outcomes")
+
+
+@login_required
+def outcome_export_corals(request, tank_pk):
+    tank = readable_tank(request.user, tank_pk)
+    return as_file(comparison_csv(tank_outcomes(tank)), tank, "corals-compared")
+
+
+def as_file(text, tank, what):
+    """Return CSV text as a file to keep, named after its tank."""
+    answer = HttpResponse(text, content_type="text/csv; charset=utf-8")
+    name = f"{slugify(tank.name) or 'tank'}-{what}.csv"
     answer["Content-Disposition"] = f'attachment; filename="{name}"'
     return answer
 
@@ -113,16 +152,19 @@ def outcome_export(request, tank_pk):
 def outcome_detail(request, tank_pk, note_pk):
     tank = readable_tank(request.user, tank_pk)
     outcomes = tank_outcomes(tank)
-    found = outcomes.event_with_note(note_pk)
-    if found is None:
+    event = outcomes.event_with_note(note_pk)
+    if event is None:
         raise Http404("No note of paling, bleaching or browning.")
-    coral = next(c for c in outcomes.book.corals if c.pk == found.event.coral_pk)
+    coral, like = outcomes.book.coral_by_pk[event.coral_pk], outcomes.like(event)
+    found, everyone = outcomes.exposed(event), "all" in request.GET
     context = {
         "tank": tank,
         "coral": coral,
         "found": found,
-        "similar": outcomes.like(found),
-        "timeline": event_timeline(outcomes.book, coral, found.event, now=timezone.now()),
+        "neighbours": found.neighbours if everyone else found.neighbours[:NEIGHBOURS_MAX],
+        "similar": [outcomes.exposed(other) for other in nearest(event, like, SIMILAR_MAX)],
+        "similar_number": len(like),
+        "timeline": event_timeline(outcomes.book, coral, event, now=timezone.now()),
         "missing": outcomes.missing,
         "rules": RULES,
     }

@@ -7,7 +7,7 @@ from itertools import pairwise
 
 import numpy as np
 
-from apps.outcomes.exposure import DAY, MeanLight
+from apps.outcomes.exposure import DAY
 from apps.photics.exposure import CHANGE_LOG2, TIME_CONSTANT_DAYS
 from apps.photics.light_before import NORMAL_90, LightBefore, light_before
 from apps.surveys.lightmap import CHANGE_LOG_DEVIATION, SpotLight
@@ -33,7 +33,6 @@ class VisitExposure:
     """The light of one coral before one visit."""
 
     light: SpotLight  # on the eve
-    mean: MeanLight  # over WINDOW_DAYS
     before: LightBefore  # in daily light; in PAR where `by_par`
     by_par: bool
     hours_above: Hours | None  # above its band's upper end; None where the hours are not told
@@ -87,7 +86,6 @@ def visit_exposure(book, coral, day):
     shares, deviations = roots_of(book, coral, stretches)
     return VisitExposure(
         light=light,
-        mean=book.means_before(eve, WINDOW_DAYS)[coral.pk],
         before=light_before(
             [(eve - began) / DAY for began, _ in stretches],
             values,

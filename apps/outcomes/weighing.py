@@ -120,12 +120,13 @@ def weigh_book(book):
 
 def visits_of(book, direction, rivals=()):
     """Return the Visits of a tank for one question, or None when no such event was noted."""
-    rows, without_light, n_events = [], 0, 0
+    rows, without_light, n_events, since = [], 0, 0, book.weighed_from
     for coral in book.corals:
         runs = list(episodes(coral, direction))
         n_events += len(runs)
         firsts = {event.first_on: event.severity for event in runs}
-        for day in sorted({note.noted_on for note in coral.notes.all()}):
+        noted = {note.noted_on for note in coral.notes.all()}
+        for day in sorted(day for day in noted if since is None or day >= since):
             if day not in firsts and any(still_affected(event, day) for event in runs):
                 continue
             light = book.light_at(coral, book.eve(day))

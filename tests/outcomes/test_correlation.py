@@ -44,8 +44,9 @@ def lit(tank):
 
 
 def only_event(tank):
-    (event,) = tank_outcomes(tank).events
-    return event
+    outcomes = tank_outcomes(tank)
+    (event,) = outcomes.events
+    return outcomes.exposed(event)
 
 
 def lighter(tank):
@@ -259,7 +260,8 @@ def test_brighter_neighbours_are_counted_for_their_band(lit):
 def test_neighbour_with_the_same_note_is_not_counted(lit):
     pale(make_coral(lit, at_cm=DIM, name="A"))
     pale(make_coral(lit, at_cm=BRIGHT, name="B"), ago=30)
-    found = tank_outcomes(lit).events[0]
+    outcomes = tank_outcomes(lit)
+    found = outcomes.lit(outcomes.events[0])
     assert (found.event.coral_name, found.compared, found.together) == ("A", 0, 1)
     assert found.neighbours[0].same_note
 
@@ -394,4 +396,6 @@ def test_reads_do_not_grow_with_the_corals(lit, django_assert_max_num_queries):
     for coral in rows_of_corals(lit, np.linspace(4, 46, 40).round(1)):
         pale(coral)
     with django_assert_max_num_queries(10):
-        tank_outcomes(lit)
+        outcomes = tank_outcomes(lit)
+        for event in outcomes.events:
+            outcomes.exposed(event)

@@ -9,6 +9,7 @@ from django.utils import timezone
 from apps.outcomes.calendar import event_timeline, tank_calendar
 from apps.outcomes.correlation import tank_outcomes
 from apps.outcomes.curve import BOTTOM, LEFT, RIGHT, TOP, draw_curve, draw_lags
+from apps.outcomes.event_list import event_stretch
 from apps.photics.association import Lag
 from apps.photics.dose_response import dose_response
 from tests.factories import make_coral, make_light_change, make_note, make_survey, make_water_event
@@ -53,8 +54,8 @@ def paled(tank):
 
 def test_calendar_shows_events_beside_changes_and_mishaps(paled):
     outcomes = tank_outcomes(paled.coral.tank)
-    events = [found.event for found in outcomes.events]
-    calendar = tank_calendar(outcomes.book, events, outcomes.rivals, now=NOW)
+    axis = event_stretch(outcomes.book, outcomes.events, {}, now=NOW).axis
+    calendar = tank_calendar(outcomes.book, outcomes.events, outcomes.rivals, axis)
     labels = [row.label for row in calendar.rows]
     assert labels == ["paled or bleached", "light changed", "water: could have hurt"]
     places = [row.marks[0].at for row in calendar.rows]
@@ -62,14 +63,9 @@ def test_calendar_shows_events_beside_changes_and_mishaps(paled):
     assert places[1] < places[2] < places[0]
 
 
-def test_calendar_of_no_events_is_none(tank):
-    outcomes = tank_outcomes(tank)
-    assert tank_calendar(outcomes.book, [], (), now=NOW) is None
-
-
 def test_event_timeline_shows_the_light_of_the_weeks_around(paled):
     outcomes = tank_outcomes(paled.coral.tank)
-    coral, found = outcomes.book.corals[0], outcomes.events[0]
-    timeline = event_timeline(outcomes.book, coral, found.event, now=NOW)
+    coral, event = outcomes.book.corals[0], outcomes.events[0]
+    timeline = event_timeline(outcomes.book, coral, event, now=NOW)
     assert timeline.par and len(timeline.steps) == 2
     assert timeline.axis.end <= NOW

@@ -95,7 +95,8 @@ def test_rig_is_laid_out_once_for_all_events_and_moments(lived, monkeypatch):
 
     monkeypatch.setattr(LightPath, "__init__", counted)
     outcomes = tank_outcomes(lived)
-    assert len(outcomes.events) == 6 and len(laid) == 1
+    lit = [outcomes.exposed(event) for event in outcomes.events]
+    assert outcomes.comparisons and len(lit) == 6 and len(laid) == 1
 
 
 def test_deleted_coral_has_no_light(lived):

@@ -19,6 +19,8 @@ from tests.factories import (
     make_water_event,
 )
 
+TAKEN_ALONG = ["outcome_report", "outcome_export", "outcome_export_corals"]
+
 
 def days_ago(n):
     return timezone.now() - dt.timedelta(days=n)
@@ -54,13 +56,13 @@ def test_those_let_in_see_list_and_event(request, as_user, note, who):
 
 
 @pytest.mark.parametrize("who", ["owner", "co_keeper", "viewer"])
-@pytest.mark.parametrize("name", ["outcome_report", "outcome_export"])
+@pytest.mark.parametrize("name", TAKEN_ALONG)
 def test_those_let_in_may_take_it_along(request, as_user, note, who, name):
     url = reverse(name, args=[note.coral.tank_id])
     assert as_user(request.getfixturevalue(who)).get(url).status_code == 200
 
 
-@pytest.mark.parametrize("name", ["outcome_report", "outcome_export"])
+@pytest.mark.parametrize("name", TAKEN_ALONG)
 def test_stranger_may_not_take_it_along(as_user, stranger, note, name):
     assert as_user(stranger).get(reverse(name, args=[note.coral.tank_id])).status_code == 404
 

@@ -1,0 +1,199 @@
+"""Pages of tanks with many events: which are shown, what is left out, what is worked out."""
+
+import csv
+import datetime as dt
+import re
+
+import pytest
+from django.urls import reverse
+from django.utils import timezone
+
+from apps.common.time_axis import TimeAxis
+from apps.outcomes import correlation, exposure
+from apps.outcomes.calendar import MARKS_MAX, marks_of
+from apps.outcomes.correlation import tank_outcomes
+from apps.outcomes.event_list import (
+    EVENTS_A_PAGE,
+    REPORT_EVENTS,
+    USUAL_DAYS,
+    nearest,
+    unhappy_first,
+)
+from apps.outcomes.strip import AFFECTED_MAX, CORALS_MAX, drawn_corals
+from apps.outcomes.views import NEIGHBOURS_MAX, SIMILAR_MAX
+from apps.outcomes.weighing import Direction, visits_of
+from tests.factories import (
+    grid_readings,
+    make_coral,
+    make_light_change,
+    make_note,
+    make_survey,
+)
+
+MANY = 30
+
+
+def date_ago(tank, n):
+    return tank.today() - dt.timedelta(days=n)
+
+
+@pytest.fixture
+def crowded(tank):
+    """A tank with many corals, each of which paled once over the last months, the first lately."""
+    make_survey(
+        tank,
+        taken_at=timezone.now() - dt.timedelta(days=500),
+        readings=grid_readings(tank),
+    )
+    for k in range(MANY):
+        coral = make_coral(
+            tank,
+            name=f"Coral {k:02d}",
+            at_cm=(5 + k, 30, 8 + k),
+            since=date_ago(tank, 480),
+        )
+        make_note(coral, noted_on=date_ago(tank, 5 + 5 * k))
+    return tank
+
+
+def shown(client, url):
+    """Return the names of the corals whose events a page tells, in order."""
+    text = client.get(url).content.decode()
+    return re.findall(r"<h3>(?:<a [^>]*>)?(Coral \d\d)", text)
+
+
+def list_url(tank, query=""):
+    return reverse("outcome_list", args=[tank.pk]) + query
+
+
+def test_list_turns_pages(as_user, owner, crowded):
+    client = as_user(owner)
+    pages = [shown(client, list_url(crowded, f"?page={n}")) for n in (1, 2, 3)]
+    assert [len(page) for page in pages] == [EVENTS_A_PAGE] * 3
+    assert [name for page in pages for name in page] == [f"Coral {k:02d}" for k in range(MANY)]
+
+
+def test_coral_that_still_shows_it_comes_before_newer_events(tank):
+    make_note(make_coral(tank, name="Better"), noted_on=date_ago(tank, 9))
+    make_note(tank.corals.get(), noted_on=date_ago(tank, 2), seen="well")
+    make_note(make_coral(tank, name="Gone", gone_on=tank.today()), noted_on=date_ago(tank, 12))
+    make_note(make_coral(tank, name="Still"), noted_on=date_ago(tank, 25))
+    make_note(make_coral(tank, name="Long ago"), noted_on=date_ago(tank, 31))
+    outcomes = tank_outcomes(tank)
+    found = unhappy_first(outcomes.events, outcomes.book, tank.today())
+    assert [event.coral_name for event in found] == ["Still", "Better", "Gone", "Long ago"]
+
+
+@pytest.mark.parametrize(("ago", "is_shown"), [(USUAL_DAYS - 2, True), (USUAL_DAYS + 2, False)])
+def test_list_shows_half_a_year_unless_asked(as_user, owner, tank, ago, is_shown):
+    for name, days in (("Coral 00", 1), ("Coral 01", ago), ("Coral 02", 400)):
+        coral = make_coral(tank, name=name, since=date_ago(tank, 410))
+        make_note(coral, noted_on=date_ago(tank, days))
+    client = as_user(owner)
+    assert ("Coral 01" in shown(client, list_url(tank))) == is_shown
+    assert len(shown(client, list_url(tank, "?days=all"))) == 3
+
+
+def test_report_tells_a_few_events_and_says_what_is_left_out(as_user, owner, crowded):
+    old = make_coral(crowded, name="Old", since=date_ago(crowded, 450))
+    make_note(old, noted_on=date_ago(crowded, 420))
+    answer = as_user(owner).get(reverse("outcome_report", args=[crowded.pk]))
+    assert len(answer.context["shown"]) == REPORT_EVENTS
+    assert answer.context["left_out"] == MANY - REPORT_EVENTS and answer.context["outside"] == 1
+    text = answer.content.decode()
+    for name in ("outcome_export", "outcome_export_corals"):
+        assert reverse(name, args=[crowded.pk]) in text.split('id="left-out"')[1]
+
+
+def test_report_does_not_grow_with_events(as_user, owner, crowded):
+    def words():
+        text = as_user(owner).get(reverse("outcome_report", args=[crowded.pk])).content.decode()
+        return len(re.sub("<[^>]*>", " ", text.split("<main", 1)[1]).split())
+
+    few = words()
+    for coral in list(crowded.corals.all()):
+        for k in range(3):
+            make_note(coral, noted_on=date_ago(crowded, 200 + 60 * k), seen="browning")
+    assert words() < 1.6 * few and few < 5000
+
+
+def test_every_compared_coral_is_in_the_csv(as_user, owner, crowded):
+    answer = as_user(owner).get(reverse("outcome_export_corals", args=[crowded.pk]))
+    rows = list(csv.DictReader(answer.content.decode().splitlines()))
+    assert {row["coral"] for row in rows} == {f"Coral {k:02d}" for k in range(MANY)}
+    assert all(float(row["for_its_band"]) > 0 and row["event_on"] for row in rows)
+
+
+def test_page_of_one_event_works_out_few_others(as_user, owner, crowded, monkeypatch):
+    worked_out, whole = [], correlation.event_light
+
+    def counted(book, event, *rest):
+        worked_out.append(event.pk)
+        return whole(book, event, *rest)
+
+    monkeypatch.setattr(correlation, "event_light", counted)
+    pk = crowded.corals.first().notes.get().pk
+    answer = as_user(owner).get(reverse("outcome_detail", args=[crowded.pk, pk]))
+    assert worked_out[0] == pk and len(worked_out) == 1 + SIMILAR_MAX
+    assert len(answer.context["neighbours"]) == NEIGHBOURS_MAX
+    assert answer.context["similar_number"] == MANY - 1
+    everyone = as_user(owner).get(reverse("outcome_detail", args=[crowded.pk, pk]) + "?all")
+    assert len(everyone.context["neighbours"]) == MANY - 1
+
+
+def test_similar_events_are_those_nearest_in_time(crowded):
+    outcomes = tank_outcomes(crowded)
+    event = outcomes.events[12]
+    found = nearest(event, outcomes.like(event), 4)
+    assert [other.coral_name for other in found] == [f"Coral {k}" for k in (10, 11, 13, 14)]
+
+
+def test_strip_draws_all_of_a_small_tank_and_the_affected_of_a_large_one(crowded):
+    for k in range(20):
+        make_coral(crowded, name=f"Well {k}", at_cm=(30, 30, 5 + k), since=date_ago(crowded, 480))
+    corals = tank_outcomes(crowded).comparisons[0].corals
+    assert drawn_corals(corals[:CORALS_MAX]) == corals[:CORALS_MAX]
+    drawn = drawn_corals(corals)
+    assert len(drawn) == CORALS_MAX
+    assert sum(coral.event is not None for coral in drawn) == AFFECTED_MAX
+
+
+@pytest.mark.parametrize(("number", "joined"), [(MARKS_MAX, False), (MARKS_MAX * 3, True)])
+def test_crowded_marks_are_joined(number, joined):
+    end = timezone.now()
+    axis = TimeAxis(end - dt.timedelta(days=360), end)
+    step = (axis.end - axis.start) / number
+    marks = marks_of([(axis.start + step * k, "Wiped") for k in range(number)], axis)
+    assert len(marks) == MARKS_MAX
+    assert marks[3].text.endswith("3 entries" if joined else "Wiped")
+
+
+@pytest.fixture
+def changed(tank):
+    """A tank of 12 turns of light: a survey, ten changes, and the day its corals came."""
+    make_survey(tank, taken_at=timezone.now() - dt.timedelta(days=150))
+    for k in range(10):
+        at = timezone.now() - dt.timedelta(days=100 - 10 * k)
+        make_light_change(tank, happened_at=at, factor=1.05)
+    for k, ago in enumerate((95, 55, 15)):
+        coral = make_coral(tank, name=f"Coral {k:02d}", at_cm=(30, 30, 10 + k))
+        make_note(coral, noted_on=date_ago(tank, ago))
+    return tank
+
+
+@pytest.mark.parametrize(("most", "weighed"), [(12, 3), (11, 3), (5, 1)])
+def test_oldest_stretches_beyond_the_most_are_not_weighed(changed, monkeypatch, most, weighed):
+    monkeypatch.setattr(exposure, "STRETCHES_MAX", most)
+    outcomes = tank_outcomes(changed)
+    assert len(outcomes.book.turns) == 12
+    assert (outcomes.book.weighed_from is None) == (most == 12)
+    assert len(outcomes.weighed) == weighed == outcomes.comparisons[0].n_events
+    assert len(visits_of(outcomes.book, Direction.LIGHTER).day) == weighed
+
+
+def test_page_says_from_when_it_weighs(as_user, owner, changed, monkeypatch):
+    client = as_user(owner)
+    pages = [reverse(name, args=[changed.pk]) for name in ("outcome_list", "outcome_weighing")]
+    assert not any("on are weighed" in client.get(page).content.decode() for page in pages)
+    monkeypatch.setattr(exposure, "STRETCHES_MAX", 5)
+    assert all("on are weighed" in client.get(page).content.decode() for page in pages)
