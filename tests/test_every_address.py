@@ -51,7 +51,7 @@ OPEN = {
 ANY_KEEPER = {
     "settings_edit", "tank_list", "tank_new", "fixture_list", "fixture_new", "meter_list",
     "meter_new", "plan_list", "layout_new", "token_list", "token_new", "api-schema",
-    "api-tank-list", "api-meter-list", "api-fixture-list", "api-plan-list",
+    "deleted_list", "api-tank-list", "api-meter-list", "api-fixture-list", "api-plan-list",
 }  # fmt: skip
 # A keeper's own rows: friends are strangers to them.
 PERSONAL = {
@@ -175,6 +175,7 @@ class Rows:
             "surveys/": lambda: make_survey(tank),
             "logger/": lambda: make_log(tank),
             "meters/": lambda: make_meter(self.owner),
+            "deleted/": lambda: make_note(self.coral),
         }  # fmt: skip
         # And what other words in an address stand for.
         self.by_word = {
@@ -228,7 +229,7 @@ class Rows:
         path = ALL[name]
         words, row, given = pattern_words(path), None, {}
         for word in words:
-            if word in ("number", "version", "size", "token_key"):
+            if word in ("number", "version", "size", "token_key", "kind"):
                 continue
             row = self.made_for(name, path, word)
             given[word] = row.photo.key if word == "key" else row.pk
@@ -240,6 +241,8 @@ class Rows:
     def plain_words(self, name, words, row):
         """Return what stands for the words of an address that are no row's key."""
         given = {}
+        if "kind" in words:
+            given["kind"] = "note"
         if "number" in words:
             given["number"] = 1
         if name == "planned_point_remove":

@@ -8,6 +8,10 @@ from django.utils import timezone
 from apps.common.validation import allowed_gaps
 
 
+class NotRemoved(Exception):
+    """A row that is to come back was never away, or is back already."""
+
+
 class RemovableQuerySet(models.QuerySet):
     def present(self):
         """Rows that were not taken away."""
@@ -15,7 +19,7 @@ class RemovableQuerySet(models.QuerySet):
 
 
 class Removable(models.Model):
-    """A row that is hidden, not deleted, until its tank goes."""
+    """A row that is hidden, not deleted, until `purge_deleted` is run some time later."""
 
     removed_at = models.DateTimeField(null=True, blank=True, editable=False)
 
@@ -27,7 +31,12 @@ class Removable(models.Model):
         self.save(update_fields=["removed_at"])
 
     def restore(self):
-        """Bring the row back; ValidationError when it no longer fits what changed since."""
+        """Bring the row back; ValidationError when it no longer fits what changed since.
+
+        Raises NotRemoved where nothing is to be done.
+        """
+        if self.removed_at is None:
+            raise NotRemoved
         self.full_clean(exclude=allowed_gaps(self, shown=()))
         problems = self.problems_of_return()
         if problems:
@@ -52,6 +61,9 @@ def bring_back(request, restore, said):
     """Call `restore` and say so, or say why things can't be as they were; return if it is back."""
     try:
         restore()
+    except NotRemoved:
+        messages.info(request, "It was restored already.")
+        return True
     except ValidationError as problem:
         messages.error(request, f"Not brought back: {' '.join(problem.messages)}")
         return False

@@ -20,6 +20,7 @@ from apps.corals.condition import meanings
 from apps.corals.forms import NoteForm
 from apps.corals.models import HealthNote
 from apps.corals.noting import save_note, settle_other, use_other
+from apps.tanks.deleted import leads_on_when_deleted
 
 # Long enough to page back and forth; short enough that a reader shut out soon sees no more.
 PHOTO_CACHE_SECONDS = 3600
@@ -125,6 +126,7 @@ def note_other_settle(request, pk, other_pk):
 
 @login_required
 @require_POST
+@leads_on_when_deleted("note")
 def note_remove(request, pk):
     note = writable_note(request.user, pk)
     note.remove()
@@ -138,6 +140,7 @@ def note_remove(request, pk):
 
 @login_required
 @require_POST
+@leads_on_when_deleted("note")
 def note_restore(request, pk):
     note = writable_removed_note(request.user, pk)
     bring_back(request, note.restore, "The note is back.")

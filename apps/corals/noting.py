@@ -38,7 +38,7 @@ def save_note(*, note, photo=None, photos_gone=(), knows=None):
     if photo is not None:
         add_photo(note, photo)
     for gone in photos_gone:
-        delete_photo(gone)
+        gone.delete()
     return other
 
 
@@ -90,15 +90,3 @@ def add_photo(note, photo, key=None):
     row.image.save("photo.jpg", ContentFile(photo.image), save=False)
     row.thumbnail.save("small.jpg", ContentFile(photo.thumbnail), save=False)
     row.save()
-
-
-def delete_photo(photo):
-    """Delete a photo: its row now, its files once the row is surely gone."""
-    files = [photo.image, photo.thumbnail]
-    photo.delete()
-
-    def delete_files():
-        for file in files:
-            file.storage.delete(file.name)
-
-    transaction.on_commit(delete_files)

@@ -11,6 +11,7 @@ from apps.common.removal import bring_back, offer_undo
 from apps.corals.access import writable_coral, writable_size
 from apps.corals.colour_models import CoralSize
 from apps.corals.photo_forms import SizeForm
+from apps.tanks.deleted import leads_on_when_deleted
 
 
 @login_required
@@ -42,6 +43,7 @@ def edit_size(request, size):
 
 @login_required
 @require_POST
+@leads_on_when_deleted("size")
 def size_remove(request, pk):
     size = writable_size(request.user, pk)
     size.remove()
@@ -51,6 +53,7 @@ def size_remove(request, pk):
 
 @login_required
 @require_POST
+@leads_on_when_deleted("size")
 def size_restore(request, pk):
     size = writable_size(request.user, pk)
     bring_back(request, size.restore, "The size is back.")

@@ -18,6 +18,7 @@ from apps.corals.plan import placed_corals, spot_plan
 from apps.corals.standing import rests_on
 from apps.surveys.lightmap import tank_light
 from apps.tanks.access import readable_tank
+from apps.tanks.deleted import leads_on_when_deleted
 
 
 @login_required
@@ -73,6 +74,7 @@ def edit_spot(request, coral, spot):
 
 @login_required
 @require_POST
+@leads_on_when_deleted("spot")
 def spot_remove(request, pk):
     spot = writable_spot(request.user, pk)
     spot.remove()
@@ -83,6 +85,7 @@ def spot_remove(request, pk):
 
 @login_required
 @require_POST
+@leads_on_when_deleted("spot")
 def spot_restore(request, pk):
     spot = writable_removed_spot(request.user, pk)
     bring_back(request, spot.restore, "The spot is back.")

@@ -33,6 +33,7 @@ from apps.corals.standing import (
 from apps.corals.timeline import coral_timeline
 from apps.surveys.lightmap import tank_light
 from apps.tanks.access import may_write, readable_tank, writable_tank
+from apps.tanks.deleted import leads_on_when_deleted
 
 # From so many corals on, a list is searched rather than read.
 MANY = 8
@@ -178,6 +179,7 @@ def coral_form_context(tank, form):
 
 @login_required
 @require_POST
+@leads_on_when_deleted("coral")
 def coral_remove(request, pk):
     coral = writable_coral(request.user, pk)
     coral.remove()
@@ -189,6 +191,7 @@ def coral_remove(request, pk):
 
 @login_required
 @require_POST
+@leads_on_when_deleted("coral")
 def coral_restore(request, pk):
     coral = writable_removed_coral(request.user, pk)
     if bring_back(request, coral.restore, f"{coral.name} is back."):

@@ -19,6 +19,7 @@ from apps.corals.water_logging import add_water_events, new_water_events
 from apps.photics.limits import IMPORT_LINES_MAX
 from apps.surveys.importing import UnreadableTable
 from apps.tanks.access import may_write, readable_tank, writable_tank
+from apps.tanks.deleted import leads_on_when_deleted
 
 EVENTS_A_PAGE = 50
 FIRST_LINES = 10
@@ -79,6 +80,7 @@ def edit_water_event(request, tank, event):
 
 @login_required
 @require_POST
+@leads_on_when_deleted("water-event")
 def water_event_remove(request, pk):
     event = writable_water_event(request.user, pk)
     event.remove()
@@ -89,6 +91,7 @@ def water_event_remove(request, pk):
 
 @login_required
 @require_POST
+@leads_on_when_deleted("water-event")
 def water_event_restore(request, pk):
     event = writable_removed_water_event(request.user, pk)
     bring_back(request, event.restore, f"“{event.told()}” is back.")

@@ -7,12 +7,15 @@ class LightingConfig(AppConfig):
     def ready(self):
         # Models are there only now; the tank's plan asks for what hangs above it.
         from apps.lighting.overview import lamp_lines
+        from apps.lighting.removable import KINDS
         from apps.lighting.rig import overhead
         from apps.lighting.stages import light_stages
         from apps.tanks.beginning import register_stages
         from apps.tanks.overview import register_overview
         from apps.tanks.plan import register_overhead
+        from apps.tanks.removable_kinds import register_removable
 
         register_overhead(overhead)
         register_overview(lamp_lines)
+        register_removable(*KINDS)
         register_stages(light_stages)

@@ -29,6 +29,7 @@ from apps.lighting.spots import lit_spots
 from apps.photics.day_curve import DayCurveError
 from apps.photics.dose import dli_mol
 from apps.tanks.access import may_write, readable_tank, require_write, writable_tank
+from apps.tanks.deleted import leads_on_when_deleted
 from apps.tanks.models import Tank
 
 # Peaks nearer than this are the same: rounding [1].
@@ -259,6 +260,7 @@ def day_curve_start(request, pk):
 
 @login_required
 @require_POST
+@leads_on_when_deleted("day-curve")
 def day_curve_remove(request, pk):
     row = readable_day_curve(request.user, pk)
     require_write(request.user, row.tank)
@@ -270,6 +272,7 @@ def day_curve_remove(request, pk):
 
 @login_required
 @require_POST
+@leads_on_when_deleted("day-curve")
 def day_curve_restore(request, pk):
     seen = DayCurve.objects.filter(tank__in=Tank.objects.visible_to(request.user))
     row = get_object_or_404(seen.select_related("tank"), pk=pk)

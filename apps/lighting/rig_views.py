@@ -14,6 +14,7 @@ from apps.lighting.models import Fixture
 from apps.lighting.optic_saving import save_fixture
 from apps.lighting.rig_forms import FixtureForm
 from apps.tanks.access import tank_to_go_back_to
+from apps.tanks.deleted import leads_on_when_deleted
 
 
 @login_required
@@ -70,6 +71,7 @@ def edit_fixture(request, fixture, *, said):
 
 @login_required
 @require_POST
+@leads_on_when_deleted("fixture")
 def fixture_remove(request, pk):
     fixture = get_object_or_404(Fixture.objects.owned_by(request.user), pk=pk)
     fixture.remove()
@@ -80,6 +82,7 @@ def fixture_remove(request, pk):
 
 @login_required
 @require_POST
+@leads_on_when_deleted("fixture")
 def fixture_restore(request, pk):
     fixture = get_object_or_404(Fixture, owner=request.user, pk=pk)
     bring_back(request, fixture.restore, f"{fixture.name} is back.")

@@ -28,6 +28,7 @@ from apps.lighting.rig import rig_told
 from apps.lighting.rig_drawing import lit_sizes, rig_drawing
 from apps.lighting.rig_forms import rig_rows
 from apps.tanks.access import may_write, readable_tank, require_write, writable_tank
+from apps.tanks.deleted import leads_on_when_deleted
 from apps.tanks.models import Tank
 
 # How long before the oldest survey the first entry of a log is dated.
@@ -148,6 +149,7 @@ def say_saved(request, change, typed):
 
 @login_required
 @require_POST
+@leads_on_when_deleted("light-change")
 def light_change_remove(request, pk):
     change = readable_light_change(request.user, pk)
     require_write(request.user, change.tank)
@@ -158,6 +160,7 @@ def light_change_remove(request, pk):
 
 @login_required
 @require_POST
+@leads_on_when_deleted("light-change")
 def light_change_restore(request, pk):
     seen = LightChange.objects.filter(tank__in=Tank.objects.visible_to(request.user))
     change = get_object_or_404(seen.select_related("tank"), pk=pk)

@@ -6,6 +6,9 @@ class OutcomesConfig(AppConfig):
 
     def ready(self):
         from apps.outcomes.reminders import trial_reminders
+        from apps.outcomes.removable import KINDS
         from apps.tanks.reminding import register_reminders
+        from apps.tanks.removable_kinds import register_removable
 
         register_reminders(trial_reminders)
+        register_removable(*KINDS)

@@ -16,6 +16,7 @@ from apps.outcomes.trial_standing import trial_standing
 from apps.outcomes.trying import begin_trial
 from apps.photics.start_trial import SETTLE_DAYS
 from apps.tanks.access import may_write, readable_tank, require_write, writable_tank
+from apps.tanks.deleted import leads_on_when_deleted
 from apps.tanks.models import Tank
 
 
@@ -111,6 +112,7 @@ def trial_stop(request, pk):
 
 @login_required
 @require_POST
+@leads_on_when_deleted("trial")
 def trial_unstop(request, pk):
     trial = writable_trial(request.user, pk)
     trial.stopped_on = None
@@ -121,6 +123,7 @@ def trial_unstop(request, pk):
 
 @login_required
 @require_POST
+@leads_on_when_deleted("trial")
 def trial_remove(request, pk):
     trial = writable_trial(request.user, pk)
     trial.remove()
@@ -130,6 +133,7 @@ def trial_remove(request, pk):
 
 @login_required
 @require_POST
+@leads_on_when_deleted("trial")
 def trial_restore(request, pk):
     trial = writable_removed_trial(request.user, pk)
     if bring_back(request, trial.restore, "The trial is back."):

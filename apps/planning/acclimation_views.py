@@ -3,6 +3,7 @@
 from django.contrib import messages
 from django.contrib.auth.decorators import login_required
 from django.core.exceptions import ValidationError
+from django.http import Http404
 from django.shortcuts import get_object_or_404, redirect, render
 from django.urls import reverse
 from django.utils import timezone
@@ -32,6 +33,7 @@ from apps.planning.models import Acclimation, AcclimationTick
 from apps.planning.used_to import used_to_par
 from apps.planning.ways import NoWay
 from apps.tanks.access import may_write, readable_tank, require_write, writable_tank
+from apps.tanks.deleted import leads_on_when_deleted
 
 FORM, FORM_PART = "planning/acclimation_new.html", "planning/_acclimation_form.html"
 
@@ -207,7 +209,9 @@ def acclimation_tick(request, pk, number):
             form.add_error(None, problem)
         else:
             word = f"Step {number} is ticked." if number else "Ticked: back to before the first."
-            offer_undo(request, word, reverse("acclimation_untick", args=[tick.pk]))
+            # The tick's row goes with it: the plan is named beside, for a second tap on Undo.
+            undo = reverse("acclimation_untick", args=[tick.pk])
+            offer_undo(request, word, f"{undo}?plan={plan.pk}")
             return redirect("acclimation_detail", pk)
     return show_acclimation(request, plan, form, status=422)
 
@@ -215,7 +219,9 @@ def acclimation_tick(request, pk, number):
 @login_required
 @require_POST
 def acclimation_untick(request, tick_pk):
-    tick = get_object_or_404(AcclimationTick.objects.select_related("acclimation"), pk=tick_pk)
+    tick = AcclimationTick.objects.select_related("acclimation").filter(pk=tick_pk).first()
+    if tick is None:
+        return untick_twice(request)
     plan = writable_acclimation(request.user, tick.acclimation_id)
     try:
         untick(tick)
@@ -225,8 +231,19 @@ def acclimation_untick(request, tick_pk):
     return redirect("acclimation_detail", plan.pk)
 
 
+def untick_twice(request):
+    """Lead back to the plan whose tick is gone already; raises Http404 where none is named."""
+    pk = request.GET.get("plan", "")
+    if not (pk.isascii() and pk.isdigit() and len(pk) < 10):
+        raise Http404
+    plan = writable_acclimation(request.user, int(pk))
+    messages.info(request, "That tick was undone already.")
+    return redirect("acclimation_detail", plan.pk)
+
+
 @login_required
 @require_POST
+@leads_on_when_deleted("acclimation")
 def acclimation_remove(request, pk):
     plan = writable_acclimation(request.user, pk)
     plan.remove()
@@ -238,6 +255,7 @@ def acclimation_remove(request, pk):
 
 @login_required
 @require_POST
+@leads_on_when_deleted("acclimation")
 def acclimation_restore(request, pk):
     plan = writable_acclimation(request.user, pk, removed=True)
     if bring_back(request, plan.restore, "The plan is back."):

@@ -11,6 +11,7 @@ from apps.common.removal import bring_back, offer_undo
 from apps.planning.access import readable_plan, writable_plan
 from apps.planning.models import Plan
 from apps.tanks.access import may_write, readable_tank, writable_tank
+from apps.tanks.deleted import leads_on_when_deleted
 
 
 @login_required
@@ -32,6 +33,7 @@ def plan_list(request):
 
 @login_required
 @require_POST
+@leads_on_when_deleted("plan")
 def plan_remove(request, pk):
     plan = writable_plan(request.user, pk)
     plan.remove()
@@ -41,6 +43,7 @@ def plan_remove(request, pk):
 
 @login_required
 @require_POST
+@leads_on_when_deleted("plan")
 def plan_restore(request, pk):
     plan = writable_plan(request.user, pk, removed=True)
     bring_back(request, plan.restore, f"“{plan}” is back.")

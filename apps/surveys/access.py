@@ -21,9 +21,8 @@ def writable_survey(user, pk):
 
 
 def removed_survey(user, pk):
-    """Return a survey that was taken away from a tank the user may write to."""
-    tanks = Tank.objects.visible_to(user)
-    surveys = Survey.objects.filter(tank__in=tanks, removed_at__isnull=False)
+    """Return a survey that may have been taken away, of a tank the user may write to."""
+    surveys = Survey.objects.filter(tank__in=Tank.objects.visible_to(user))
     survey = get_object_or_404(surveys.select_related("tank"), pk=pk)
     require_write(user, survey.tank)
     return survey

@@ -20,6 +20,7 @@ from apps.surveys.log_reading import parse_log
 from apps.surveys.logged_days import day_line, logged_days
 from apps.surveys.models import METER_FACTOR, LoggedSeries
 from apps.tanks.access import may_write, readable_tank, require_write, writable_tank
+from apps.tanks.deleted import leads_on_when_deleted
 
 BAD_LINES_SHOWN = 20
 
@@ -143,6 +144,7 @@ def _day(text):
 
 @login_required
 @require_POST
+@leads_on_when_deleted("logger-series", by="log_pk")
 def log_remove(request, log_pk):
     series = _readable(request.user, log_pk)
     require_write(request.user, series.tank)
@@ -153,6 +155,7 @@ def log_remove(request, log_pk):
 
 @login_required
 @require_POST
+@leads_on_when_deleted("logger-series", by="log_pk")
 def log_restore(request, log_pk):
     series = get_object_or_404(LoggedSeries.objects.select_related("tank"), pk=log_pk)
     writable_tank(request.user, series.tank_id)

@@ -13,6 +13,7 @@ from apps.common.removal import bring_back, offer_undo
 from apps.surveys.forms import MeterForm
 from apps.surveys.models import Meter
 from apps.tanks.access import tank_to_go_back_to
+from apps.tanks.deleted import leads_on_when_deleted
 
 
 @login_required
@@ -52,6 +53,7 @@ def _form_page(request, meter, *, said):
 
 @login_required
 @require_POST
+@leads_on_when_deleted("meter", by="meter_pk")
 def meter_remove(request, meter_pk):
     meter = get_object_or_404(Meter.objects.owned_by(request.user), pk=meter_pk)
     meter.remove()
@@ -61,6 +63,7 @@ def meter_remove(request, meter_pk):
 
 @login_required
 @require_POST
+@leads_on_when_deleted("meter", by="meter_pk")
 def meter_restore(request, meter_pk):
     meter = get_object_or_404(Meter, owner=request.user, pk=meter_pk)
     bring_back(request, meter.restore, f"{meter.label} is back.")

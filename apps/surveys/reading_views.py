@@ -20,6 +20,7 @@ from apps.surveys.recording import (
     undo_last_save,
 )
 from apps.surveys.typed_rows import TypedRow
+from apps.tanks.deleted import leads_on_when_deleted
 
 PAGE, FRAGMENT = "surveys/survey_readings.html", "surveys/_survey_readings.html"
 
@@ -105,6 +106,7 @@ def tell_saved(request, survey, count):
 
 @login_required
 @require_POST
+@leads_on_when_deleted("survey", by="survey_pk")
 def survey_readings_undo(request, survey_pk, version):
     survey = writable_survey(request.user, survey_pk)
     try:

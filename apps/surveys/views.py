@@ -5,7 +5,7 @@ from django.http import HttpResponse
 from django.shortcuts import redirect, render
 from django.urls import reverse
 from django.utils import timezone
-from django.views.decorators.http import require_POST
+from django.views.decorators.http import require_http_methods, require_POST
 
 from apps.common.htmx import go_to, render_part
 from apps.common.once import once
@@ -16,7 +16,9 @@ from apps.surveys.exporting import write_csv
 from apps.surveys.forms import SurveyForm
 from apps.surveys.models import Meter, Survey
 from apps.surveys.recording import rows_of
+from apps.surveys.removable import SURVEY
 from apps.tanks.access import may_write, readable_tank, writable_tank
+from apps.tanks.deleted import DELETED_KEPT_DAYS, leads_on_when_deleted
 
 # Levels this close are the same number, typed twice [%].
 SAME_LEVEL_PERCENT = 0.5
@@ -117,17 +119,29 @@ def _light_state(survey):
 
 
 @login_required
-@require_POST
+@require_http_methods(["GET", "POST"])
+@leads_on_when_deleted("survey", by="survey_pk")
 def survey_remove(request, survey_pk):
+    """Ask before a survey goes, with what goes along; delete it."""
     survey = writable_survey(request.user, survey_pk)
+    if request.method == "GET":
+        context = {
+            "tank": survey.tank,
+            "survey": survey,
+            "contents": SURVEY.counted(SURVEY.rows().filter(pk=survey.pk))[1:],
+            "is_last": not survey.tank.surveys.present().exclude(pk=survey.pk).exists(),
+            "kept_days": DELETED_KEPT_DAYS,
+        }
+        return render(request, "surveys/survey_remove.html", context)
     survey.remove()
     undo = reverse("survey_restore", args=[survey.pk])
-    offer_undo(request, f"The survey of {survey.day():%d %B %Y} is removed.", undo)
+    offer_undo(request, f"The survey of {survey.day():%-d %b %Y} is deleted.", undo)
     return redirect("survey_list", survey.tank_id)
 
 
 @login_required
 @require_POST
+@leads_on_when_deleted("survey", by="survey_pk")
 def survey_restore(request, survey_pk):
     survey = removed_survey(request.user, survey_pk)
     bring_back(request, survey.restore, f"The survey of {survey.day():%d %B %Y} is back.")

@@ -9,6 +9,7 @@ from django.views.decorators.http import require_http_methods, require_POST
 from apps.common.once import once
 from apps.common.removal import bring_back, offer_undo
 from apps.tanks.access import writable_tank
+from apps.tanks.deleted import leads_on_when_deleted
 from apps.tanks.forms import RockForm
 from apps.tanks.models import Rock
 
@@ -41,6 +42,7 @@ def _answer(request, tank, rock, template):
 
 @login_required
 @require_POST
+@leads_on_when_deleted("rock", by="rock_pk")
 def rock_remove(request, tank_pk, rock_pk):
     tank = writable_tank(request.user, tank_pk)
     get_object_or_404(tank.rocks.present(), pk=rock_pk).remove()
@@ -51,6 +53,7 @@ def rock_remove(request, tank_pk, rock_pk):
 
 @login_required
 @require_POST
+@leads_on_when_deleted("rock", by="rock_pk")
 def rock_restore(request, tank_pk, rock_pk):
     tank = writable_tank(request.user, tank_pk)
     bring_back(request, get_object_or_404(tank.rocks, pk=rock_pk).restore, "The rock is back.")

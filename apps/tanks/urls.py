@@ -1,6 +1,6 @@
 from django.urls import path
 
-from apps.tanks import people_views, rock_views, views
+from apps.tanks import deleted_views, people_views, rock_views, views
 
 urlpatterns = [
     path("tanks/", views.tank_list, name="tank_list"),
@@ -11,6 +11,13 @@ urlpatterns = [
     path("tanks/<int:tank_pk>/restore/", views.tank_restore, name="tank_restore"),
     path("tanks/<int:tank_pk>/rocks/new/", rock_views.rock_new, name="rock_new"),
     path("tanks/<int:tank_pk>/rocks/<int:rock_pk>/", rock_views.rock_edit, name="rock_edit"),
+    path("tanks/<int:tank_pk>/deleted/", deleted_views.tank_deleted, name="tank_deleted"),
+    path("deleted/", deleted_views.deleted_list, name="deleted_list"),
+    path(
+        "deleted/<slug:kind>/<int:pk>/restore/",
+        deleted_views.deleted_restore,
+        name="deleted_restore",
+    ),
     path(
         "tanks/<int:tank_pk>/rocks/<int:rock_pk>/remove/",
         rock_views.rock_remove,

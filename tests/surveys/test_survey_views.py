@@ -276,3 +276,12 @@ def test_survey_that_no_longer_fits_the_tank_is_not_brought_back(as_user, owner,
     page = as_user(owner).post(reverse("survey_restore", args=[survey.pk]), follow=True)
     survey.refresh_from_db()
     assert survey.removed_at and "outside the water" in page.content.decode()
+
+
+def test_a_survey_goes_only_after_a_question_that_tells_what_goes_along(as_user, owner, survey):
+    url = reverse("survey_remove", args=[survey.pk])
+    page = as_user(owner).get(url)
+    assert page.context["contents"] == [(27, "readings")] and page.context["is_last"]
+    assert not Survey.objects.get().removed_at
+    detail = as_user(owner).get(reverse("survey_detail", args=[survey.pk])).content.decode()
+    assert f'href="{url}"' in detail

@@ -213,8 +213,13 @@ def test_only_the_owner_brings_a_tank_back(request, as_user, tank, who):
     assert as_user(user).post(url("tank_restore", tank)).status_code == 404
 
 
-def test_taking_away_needs_a_post(as_user, owner, tank):
-    assert as_user(owner).get(url("tank_remove", tank)).status_code == 405
+def test_a_tank_goes_only_after_a_question_that_tells_what_goes_along(as_user, owner, tank):
+    make_survey(tank, readings=[(10, 10, 10, 100), (20, 10, 10, 90)])
+    page = as_user(owner).get(url("tank_remove", tank))
+    assert {(1, "survey"), (2, "readings")} <= set(page.context["contents"])
+    assert not Tank.objects.get(pk=tank.pk).removed_at
+    detail = as_user(owner).get(url("tank_detail", tank)).content.decode()
+    assert f'href="{url("tank_remove", tank)}"' in detail
 
 
 def test_box_may_shrink_past_where_corals_were(as_user, owner, tank):

@@ -1,0 +1,84 @@
+"""What of corals and the water can be deleted and restored."""
+
+from django.urls import reverse
+from django.utils import timezone
+
+from apps.corals.models import Coral, CoralSize, HealthNote, PhotoColour, Spot, WaterEvent
+from apps.tanks.removable_kinds import RemovableKind
+
+
+def event_words(event: WaterEvent) -> str:
+    day = timezone.localdate(event.happened_at, timezone=event.tank.zone)
+    return f"{event.told()}, {day:%-d %b %Y}"
+
+
+def colour_words(colour: PhotoColour) -> str:
+    note = colour.photo.note
+    return f"{note.coral.name}: colour in the photo of {note.noted_on:%-d %b %Y}"
+
+
+def coral_page(row) -> str:
+    return reverse("coral_detail", args=[row.coral_id])
+
+
+KINDS = (
+    RemovableKind(
+        key="coral",
+        model=Coral,
+        noun="coral",
+        plural="corals",
+        tank="tank",
+        words=lambda coral: coral.name,
+        page=lambda coral: reverse("coral_detail", args=[coral.pk]),
+    ),
+    RemovableKind(
+        key="spot",
+        model=Spot,
+        noun="spot",
+        plural="spots",
+        tank="coral__tank",
+        within=("coral",),
+        words=lambda spot: f"{spot.coral.name}: spot from {spot.since:%-d %b %Y}",
+        page=coral_page,
+    ),
+    RemovableKind(
+        key="note",
+        model=HealthNote,
+        noun="note",
+        plural="notes",
+        tank="coral__tank",
+        within=("coral",),
+        parts=(("photos", "photo", "photos"),),
+        words=lambda note: f"{note.coral.name}: {note.told()}, {note.noted_on:%-d %b %Y}",
+        page=coral_page,
+    ),
+    RemovableKind(
+        key="size",
+        model=CoralSize,
+        noun="size",
+        plural="sizes",
+        tank="coral__tank",
+        within=("coral",),
+        words=lambda size: f"{size.coral.name}: size of {size.measured_on:%-d %b %Y}",
+        page=coral_page,
+    ),
+    RemovableKind(
+        key="photo-colour",
+        model=PhotoColour,
+        noun="photo’s colour",
+        plural="colours in photos",
+        tank="photo__note__coral__tank",
+        within=("photo__note", "photo__note__coral"),
+        words=colour_words,
+        page=lambda colour: reverse("photo_detail", args=[colour.photo.key]),
+    ),
+    RemovableKind(
+        key="water-event",
+        model=WaterEvent,
+        noun="entry in the water log",
+        plural="entries in the water log",
+        tank="tank",
+        words=event_words,
+        page=lambda event: reverse("water_event_list", args=[event.tank_id]),
+    ),
+)

@@ -1,0 +1,18 @@
+"""What of trials can be deleted and restored."""
+
+from django.urls import reverse
+
+from apps.outcomes.models import Trial
+from apps.tanks.removable_kinds import RemovableKind
+
+KINDS = (
+    RemovableKind(
+        key="trial",
+        model=Trial,
+        noun="trial",
+        plural="trials",
+        tank="tank",
+        words=lambda trial: f"{trial.get_question_display()} From {trial.began_on:%-d %b %Y}",
+        page=lambda trial: reverse("trial_detail", args=[trial.pk]),
+    ),
+)

@@ -1,0 +1,43 @@
+"""What of surveys and meters can be deleted and restored."""
+
+from django.urls import reverse
+
+from apps.surveys.models import LoggedSeries, Meter, Survey
+from apps.tanks.removable_kinds import RemovableKind
+
+SURVEY = RemovableKind(
+    key="survey",
+    model=Survey,
+    noun="survey",
+    plural="surveys",
+    tank="tank",
+    words=lambda survey: f"survey of {survey.day():%-d %b %Y}",
+    page=lambda survey: reverse("survey_list", args=[survey.tank_id]),
+    parts=(
+        ("readings", "reading", "readings"),
+        ("planned_points", "planned point", "planned points"),
+    ),
+)
+KINDS = (
+    SURVEY,
+    RemovableKind(
+        key="logger-series",
+        model=LoggedSeries,
+        noun="logger series",
+        plural="logger series",
+        tank="tank",
+        words=lambda series: series.label,
+        page=lambda series: reverse("log_list", args=[series.tank_id]),
+    ),
+    RemovableKind(
+        key="meter",
+        model=Meter,
+        noun="meter",
+        plural="meters",
+        owner="owner",
+        # A survey says what it was measured with, long after the meter left the list.
+        kept_for="surveys",
+        words=lambda meter: meter.label,
+        page=lambda meter: reverse("meter_list"),
+    ),
+)
