@@ -2,6 +2,7 @@
 
 from django import forms
 
+from apps.common.moments import LocalDateTimeField
 from apps.common.units import NumberField
 from apps.common.validation import WholeModelForm
 from apps.corals.models import WaterEvent
@@ -30,10 +31,7 @@ class WaterEventForm(WholeModelForm, forms.ModelForm):
     kind = forms.ChoiceField(
         label="What about", choices=WaterEvent.Kind.choices, widget=forms.RadioSelect
     )
-    happened_at = forms.DateTimeField(
-        label="When",
-        widget=forms.DateTimeInput(attrs={"type": "datetime-local"}, format="%Y-%m-%dT%H:%M"),
-    )
+    happened_at = LocalDateTimeField(label="When")
     value = NumberField(label="Value", low=WATER_VALUE[0], high=WATER_VALUE[1], required=False)
     could_hurt = forms.TypedChoiceField(
         label="Could it have hurt corals?",

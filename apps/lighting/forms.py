@@ -76,7 +76,4 @@ class LightChangeForm(WholeModelForm, forms.ModelForm):
 class MomentForm(forms.Form):
     """When something begins, in the tank's time zone in force."""
 
-    happened_at = forms.DateTimeField(
-        label="From",
-        widget=forms.DateTimeInput(attrs={"type": "datetime-local"}, format="%Y-%m-%dT%H:%M"),
-    )
+    happened_at = LocalDateTimeField(label="From")

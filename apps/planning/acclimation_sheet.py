@@ -7,6 +7,7 @@ from urllib.parse import urlencode
 from django.urls import reverse
 from django.utils import timezone
 
+from apps.common.moments import moment_text
 from apps.common.units import format_length
 from apps.corals.models import Coral
 from apps.lighting.light_change_address import light_change_address
@@ -205,7 +206,7 @@ def moment_of(tick, zone):
     """Return when a step was taken as a form's text: at noon, or as ticked on the day itself."""
     entered = tick.created_at.astimezone(zone)
     if entered.date() == tick.done_on:
-        return f"{entered:%Y-%m-%dT%H:%M}"
+        return moment_text(tick.created_at, zone)
     return f"{tick.done_on.isoformat()}T{USUAL_HOUR:02d}:00"
 
 

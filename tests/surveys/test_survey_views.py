@@ -214,9 +214,19 @@ def head_at(moment):
     return HEAD | {"taken_at": moment, "level_percent": "100"}
 
 
-def test_hour_that_comes_twice_is_the_earlier_one(as_user, owner, tank):
-    as_user(owner).post(reverse("survey_new", args=[berlin(tank).pk]), head_at("2025-10-26T02:30"))
-    assert tank.surveys.get().taken_at == dt.datetime(2025, 10, 26, 0, 30, tzinfo=dt.UTC)
+@pytest.mark.parametrize(("clock", "hour"), [("120", 0), ("60", 1)])
+def test_hour_that_comes_twice_is_the_chosen_one(as_user, owner, tank, clock, hour):
+    head = head_at("2025-10-26T02:30") | {"taken_at_clock": clock}
+    as_user(owner).post(reverse("survey_new", args=[berlin(tank).pk]), head)
+    assert tank.surveys.get().taken_at == dt.datetime(2025, 10, 26, hour, 30, tzinfo=dt.UTC)
+
+
+def test_hour_that_comes_twice_is_asked_about(as_user, owner, tank):
+    response = as_user(owner).post(
+        reverse("survey_new", args=[berlin(tank).pk]), head_at("2025-10-26T02:30")
+    )
+    page = response.content.decode()
+    assert response.status_code == 422 and 'name="taken_at_clock"' in page and "CEST" in page
 
 
 def test_hour_that_never_was_is_refused(as_user, owner, tank):
