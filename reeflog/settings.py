@@ -339,9 +339,9 @@ REST_FRAMEWORK = {
     "DEFAULT_PERMISSION_CLASSES": ["rest_framework.permissions.IsAuthenticated"],
     # The browsable pages need inline styles, which the page policy forbids.
     "DEFAULT_RENDERER_CLASSES": ["rest_framework.renderers.JSONRenderer"],
-    "DEFAULT_PARSER_CLASSES": ["rest_framework.parsers.JSONParser"],
-    "DEFAULT_SCHEMA_CLASS": "drf_spectacular.openapi.AutoSchema",
-    "DEFAULT_FILTER_BACKENDS": ["django_filters.rest_framework.DjangoFilterBackend"],
+    "DEFAULT_PARSER_CLASSES": ["apps.api.parsing.ShallowJSONParser"],
+    "DEFAULT_SCHEMA_CLASS": "apps.api.idempotency.Schema",
+    "DEFAULT_FILTER_BACKENDS": ["apps.api.filtering.StrictFilterBackend"],
     "DEFAULT_PAGINATION_CLASS": "rest_framework.pagination.PageNumberPagination",
     "PAGE_SIZE": 100,
     # Counted in the shared cache. Wide enough for a script that sends a survey a second.

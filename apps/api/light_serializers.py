@@ -6,7 +6,12 @@ from django.utils import timezone
 from drf_spectacular.utils import extend_schema_field
 from rest_framework import serializers
 
-from apps.common.validation import StorableJSONField, WholeModelSerializer, told_in_api
+from apps.common.validation import (
+    RefusesUnknown,
+    StorableJSONField,
+    WholeModelSerializer,
+    told_in_api,
+)
 from apps.lighting.group_share import share_to_keep
 from apps.lighting.hanging import correct_hangings
 from apps.lighting.models import DayCurve, Fixture, Optic, PhotometricFile, RunningCurve
@@ -145,7 +150,7 @@ class FixtureSerializer(WholeModelSerializer):
         return instance
 
 
-class PhotometricFileSerializer(serializers.ModelSerializer):
+class PhotometricFileSerializer(RefusesUnknown, serializers.ModelSerializer):
     """A fixture's measured distribution: LM-63 or EULUMDAT as text, given back as LM-63.
 
     The light field follows its rays; `beam_deg` is the plain beam nearest to it, `misplaced` and

@@ -2,18 +2,18 @@
 
 from django.http import Http404
 from drf_spectacular.utils import extend_schema
-from rest_framework import viewsets
 from rest_framework.decorators import action
 from rest_framework.response import Response
 
 from apps.api import light_serializers as serializers
+from apps.api.idempotency import ModelViewSet
 from apps.api.light_change_serializers import LightChangeSerializer
 from apps.api.views import RemovingMixin, SignedMixin
 from apps.lighting.hanging import remove_light_change
 from apps.lighting.models import DayCurve, Fixture, LightChange
 
 
-class FixtureViewSet(RemovingMixin, viewsets.ModelViewSet):
+class FixtureViewSet(RemovingMixin, ModelViewSet):
     """The user's own library of fixtures. What hangs already stays as it was hung."""
 
     queryset = Fixture.objects.none()
@@ -51,7 +51,7 @@ class FixtureViewSet(RemovingMixin, viewsets.ModelViewSet):
         return Response(serializer.data)
 
 
-class LightChangeViewSet(RemovingMixin, SignedMixin, viewsets.ModelViewSet):
+class LightChangeViewSet(RemovingMixin, SignedMixin, ModelViewSet):
     """What was done to a tank's light, and when."""
 
     queryset = LightChange.objects.none()
@@ -65,7 +65,7 @@ class LightChangeViewSet(RemovingMixin, SignedMixin, viewsets.ModelViewSet):
         remove_light_change(change=instance)
 
 
-class DayCurveViewSet(RemovingMixin, SignedMixin, viewsets.ModelViewSet):
+class DayCurveViewSet(RemovingMixin, SignedMixin, ModelViewSet):
     """Named days of a tank. A light change that starts one carries a copy."""
 
     queryset = DayCurve.objects.none()

@@ -1,11 +1,29 @@
 """Plans, acclimations and trials over REST: to read; they are made and followed on their pages."""
 
+import django_filters.rest_framework as django_filters
 from rest_framework import viewsets
 
 from apps.api import plan_serializers as serializers
 from apps.api.views import FixedParentMixin
 from apps.outcomes.models import Trial
 from apps.planning.models import Acclimation, Plan
+
+
+class PlanFilter(django_filters.FilterSet):
+    # By its number alone: whether a stranger's tank has it is not told.
+    tank = django_filters.NumberFilter(field_name="tank_id")
+
+    class Meta:
+        model = Plan
+        fields = ["kind"]
+
+
+class AcclimationFilter(django_filters.FilterSet):
+    coral = django_filters.NumberFilter(field_name="coral_id")
+
+    class Meta:
+        model = Acclimation
+        fields = ["whole_tank"]
 
 
 class PlanViewSet(viewsets.ReadOnlyModelViewSet):
@@ -15,7 +33,7 @@ class PlanViewSet(viewsets.ReadOnlyModelViewSet):
     """
 
     queryset = Plan.objects.none()
-    filterset_fields = ["tank", "kind"]
+    filterset_class = PlanFilter
 
     def get_serializer_class(self):
         in_list = self.action == "list"
@@ -33,7 +51,7 @@ class AcclimationViewSet(FixedParentMixin, viewsets.ReadOnlyModelViewSet):
 
     queryset = Acclimation.objects.none()
     serializer_class = serializers.AcclimationSerializer
-    filterset_fields = ["coral", "whole_tank"]
+    filterset_class = AcclimationFilter
 
     def get_queryset(self):
         # A plan of a coral that was taken away went with it.

@@ -4,7 +4,7 @@ from django.db import transaction
 from rest_framework import serializers, status
 from rest_framework.exceptions import APIException
 
-from apps.common.validation import PlainFloatField, WholeModelSerializer
+from apps.common.validation import PlainFloatField, RefusesUnknown, WholeModelSerializer
 from apps.corals.models import Coral, CoralSize, HealthNote, PhotoColour, Spot, WaterEvent
 from apps.corals.noting import save_note
 from apps.photics.limits import SURVEY_READINGS_MAX
@@ -109,7 +109,7 @@ class ChangedMeanwhile(APIException):
     default_code = "changed_meanwhile"
 
 
-class ReadingSerializer(serializers.Serializer):
+class ReadingSerializer(RefusesUnknown, serializers.Serializer):
     """One reading: a point [cm] and what the meter showed there [umol m-2 s-1]."""
 
     x_cm = PlainFloatField()

@@ -6,10 +6,12 @@ Every set starts from the user. Strangers get 404, readers who write get 403.
 import django_filters.rest_framework as django_filters
 from django.db.models import Q
 from django.shortcuts import get_object_or_404
+from django.utils import timezone
 from rest_framework import viewsets
 from rest_framework.exceptions import ParseError
 
 from apps.api import serializers
+from apps.api.idempotency import ModelViewSet
 from apps.corals.models import Coral, CoralSize, HealthNote, PhotoColour, Spot, WaterEvent
 from apps.surveys.models import Meter, Survey
 from apps.tanks.access import owned_tank, readable_tank, require_write, writable_tank
@@ -25,7 +27,7 @@ class RemovingMixin:
         instance.remove()
 
 
-class TankViewSet(RemovingMixin, viewsets.ModelViewSet):
+class TankViewSet(RemovingMixin, ModelViewSet):
     """Tanks the user owns or was let in to. Only its owner may DELETE one."""
 
     queryset = Tank.objects.none()
@@ -55,7 +57,7 @@ class TankViewSet(RemovingMixin, viewsets.ModelViewSet):
         tank.role_of_reader = "owner"
 
 
-class MeterViewSet(RemovingMixin, viewsets.ModelViewSet):
+class MeterViewSet(RemovingMixin, ModelViewSet):
     """The user's own meters."""
 
     queryset = Meter.objects.none()
@@ -98,6 +100,15 @@ class FixedParentMixin:
         rows = self.queryset.model.objects.filter(**{self.parent_name: self.parent})
         return rows.present() if hasattr(rows, "present") else rows
 
+    def filter_queryset(self, queryset):
+        # A moment without an offset is one of the clock at the tank, as in what is written.
+        with timezone.override(self.tank.zone):
+            return super().filter_queryset(queryset)
+
+    @property
+    def tank(self):
+        return self.parent
+
     def get_serializer_context(self):
         fixed = {} if getattr(self, "swagger_fake_view", False) else self.fixed()
         return super().get_serializer_context() | {"fixed": fixed}
@@ -116,14 +127,14 @@ class SignedMixin(FixedParentMixin):
         serializer.save(**self.fixed(), created_by=self.request.user)
 
 
-class RockViewSet(RemovingMixin, FixedParentMixin, viewsets.ModelViewSet):
+class RockViewSet(RemovingMixin, FixedParentMixin, ModelViewSet):
     """Rock in a tank, as upright boxes [cm]."""
 
     queryset = Rock.objects.none()
     serializer_class = serializers.RockSerializer
 
 
-class SurveyViewSet(RemovingMixin, SignedMixin, viewsets.ModelViewSet):
+class SurveyViewSet(RemovingMixin, SignedMixin, ModelViewSet):
     """Surveys of a tank. A list tells their heads; one survey comes with its readings."""
 
     queryset = Survey.objects.none()
@@ -149,7 +160,7 @@ class SurveyViewSet(RemovingMixin, SignedMixin, viewsets.ModelViewSet):
         return context | {"meters": Meter.objects.filter(named).distinct()}
 
 
-class CoralViewSet(RemovingMixin, FixedParentMixin, viewsets.ModelViewSet):
+class CoralViewSet(RemovingMixin, FixedParentMixin, ModelViewSet):
     """The corals of a tank."""
 
     queryset = Coral.objects.none()
@@ -157,7 +168,7 @@ class CoralViewSet(RemovingMixin, FixedParentMixin, viewsets.ModelViewSet):
     filterset_fields = ["group"]
 
 
-class WaterEventViewSet(RemovingMixin, SignedMixin, viewsets.ModelViewSet):
+class WaterEventViewSet(RemovingMixin, SignedMixin, ModelViewSet):
     """Readings of a tank's water, and what happened to it and its animals."""
 
     queryset = WaterEvent.objects.none()
@@ -172,6 +183,10 @@ class WaterEventViewSet(RemovingMixin, SignedMixin, viewsets.ModelViewSet):
 class OfCoralMixin(FixedParentMixin):
     parent_name = "coral"
 
+    @property
+    def tank(self):
+        return self.parent.tank
+
     def find_parent(self):
         tank = super().find_parent()
         return get_object_or_404(
@@ -179,7 +194,7 @@ class OfCoralMixin(FixedParentMixin):
         )
 
 
-class SpotViewSet(RemovingMixin, OfCoralMixin, viewsets.ModelViewSet):
+class SpotViewSet(RemovingMixin, OfCoralMixin, ModelViewSet):
     """Where a coral sat, each spot from a date on."""
 
     queryset = Spot.objects.none()
@@ -197,7 +212,7 @@ class HealthNoteFilter(django_filters.FilterSet):
         return notes.showing(sign)
 
 
-class HealthNoteViewSet(RemovingMixin, OfCoralMixin, SignedMixin, viewsets.ModelViewSet):
+class HealthNoteViewSet(RemovingMixin, OfCoralMixin, SignedMixin, ModelViewSet):
     """What was seen on a coral, and when; `seen` asks for a sign, the main one or a further one."""
 
     queryset = HealthNote.objects.none()
@@ -205,7 +220,7 @@ class HealthNoteViewSet(RemovingMixin, OfCoralMixin, SignedMixin, viewsets.Model
     filterset_class = HealthNoteFilter
 
 
-class CoralSizeViewSet(RemovingMixin, OfCoralMixin, viewsets.ModelViewSet):
+class CoralSizeViewSet(RemovingMixin, OfCoralMixin, ModelViewSet):
     """How large a coral was [cm]; sizes written here count as taken by calipers."""
 
     queryset = CoralSize.objects.none()

@@ -1,4 +1,4 @@
-"""The one table of this app: which forms were sent already."""
+"""What was sent already: forms of pages, and requests of programs."""
 
 from django.conf import settings
 from django.db import models
@@ -23,3 +23,25 @@ class SentForm(models.Model):
 
     def __str__(self):
         return f"form {self.mark} of {self.keeper}"
+
+
+class SentRequest(models.Model):
+    """A program's request that made a row, and what it was answered: kept by the key it gave."""
+
+    keeper = models.ForeignKey(
+        settings.AUTH_USER_MODEL, on_delete=models.CASCADE, related_name="sent_requests"
+    )
+    # Fingerprints of the key, and of the address and all that was sent.
+    key = models.CharField(max_length=64)
+    content = models.CharField(max_length=64)
+    status = models.PositiveSmallIntegerField(null=True)
+    body = models.TextField(blank=True)
+    sent_at = models.DateTimeField(auto_now_add=True)
+
+    class Meta:
+        constraints = [
+            models.UniqueConstraint(fields=["keeper", "key"], name="request_sent_once"),
+        ]
+
+    def __str__(self):
+        return f"request of {self.keeper} at {self.sent_at}"

@@ -9,7 +9,7 @@ import datetime as dt
 
 from django.core.exceptions import NON_FIELD_ERRORS, ValidationError
 from django.core.validators import MaxValueValidator, MinValueValidator
-from django.db.models import CheckConstraint, FloatField, JSONField, Q
+from django.db.models import CheckConstraint, DateTimeField, FloatField, JSONField, Q
 from rest_framework import serializers
 from rest_framework.settings import api_settings
 
@@ -146,11 +146,62 @@ class StorableChoiceField(serializers.ChoiceField):
         return super().to_internal_value(data)
 
 
-class StrictSerializer(serializers.ModelSerializer):
+class TankMomentField(serializers.DateTimeField):
+    """A moment; without an offset it is one of the clock at the tank, as in forms and files.
+
+    The tank is the one that the address fixes (context["fixed"]).
+    """
+
+    default_error_messages = {
+        "doubled": "The clocks went back then: the tank had this time twice. Add the offset.",
+        "skipped": "The clocks went forward then: the tank had no such time.",
+    }
+
+    def enforce_timezone(self, value: dt.datetime) -> dt.datetime:
+        fixed = self.context.get("fixed", {})
+        tank = fixed.get("tank") or getattr(fixed.get("coral"), "tank", None)
+        if value.tzinfo is not None or tank is None:
+            return super().enforce_timezone(value)
+        local = value.replace(tzinfo=tank.zone)
+        try:
+            there = local.astimezone(dt.UTC).astimezone(tank.zone)
+        except OverflowError:
+            self.fail("overflow")
+        if there.replace(tzinfo=None) != value:
+            self.fail("skipped")
+        if local.utcoffset() != local.replace(fold=1).utcoffset():
+            self.fail("doubled")
+        return local
+
+
+class RefusesUnknown:
+    """Mixin before a serializer: a name it does not know is refused, not left out silently."""
+
+    # So many names are told, and so much of each.
+    NAMES_TOLD, NAME_CHARS = 20, 80
+    NO_SUCH_FIELD = "There is no such field."
+
+    def to_internal_value(self, data):
+        known = self.fields
+        names = sorted(data.keys() - known.keys()) if isinstance(data, dict) else []
+        shown = [name[: self.NAME_CHARS] for name in names[: self.NAMES_TOLD]]
+        unknown = {name: [self.NO_SUCH_FIELD] for name in shown if is_storable(name)}
+        try:
+            found = super().to_internal_value(data)
+        except serializers.ValidationError as problem:
+            raise serializers.ValidationError(problem.detail | unknown) from None
+        if names:
+            whole = {api_settings.NON_FIELD_ERRORS_KEY: [self.NO_SUCH_FIELD]}
+            raise serializers.ValidationError(unknown or whole)
+        return found
+
+
+class StrictSerializer(RefusesUnknown, serializers.ModelSerializer):
     """A ModelSerializer whose fields take no odd JSON; what saves its rows must check them."""
 
     serializer_field_mapping = {
         **serializers.ModelSerializer.serializer_field_mapping,
+        DateTimeField: TankMomentField,
         FloatField: PlainFloatField,
         JSONField: StorableJSONField,
     }

@@ -1,0 +1,21 @@
+"""Filters of lists: one that is misspelt is refused, not left out without a word."""
+
+import django_filters.rest_framework as django_filters
+from rest_framework.exceptions import ValidationError
+
+# Read by the pages of a list, and by the choice of a format.
+ALWAYS_KNOWN = {"page", "format"}
+NAMES_TOLD = 20
+UNKNOWN = "There is no such filter here."
+
+
+class StrictFilterBackend(django_filters.DjangoFilterBackend):
+    """A filter backend that answers 400 to a query that names what it does not know."""
+
+    def filter_queryset(self, request, queryset, view):
+        filterset_class = self.get_filterset_class(view, queryset)
+        known = set(filterset_class.base_filters) if filterset_class else set()
+        unknown = sorted(request.query_params.keys() - known - ALWAYS_KNOWN)
+        if unknown:
+            raise ValidationError({name[:80]: [UNKNOWN] for name in unknown[:NAMES_TOLD]})
+        return super().filter_queryset(request, queryset, view)

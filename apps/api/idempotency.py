@@ -1,0 +1,93 @@
+"""A POST sent again with the same Idempotency-Key gives the first answer and makes nothing more."""
+
+import datetime as dt
+import hashlib
+import json
+
+from django.db import transaction
+from django.utils import timezone
+from drf_spectacular.openapi import AutoSchema
+from drf_spectacular.utils import OpenApiParameter
+from rest_framework import viewsets
+from rest_framework.exceptions import APIException, ValidationError
+from rest_framework.renderers import JSONRenderer
+from rest_framework.request import Request
+from rest_framework.response import Response
+
+from apps.common.models import SentRequest
+
+HEADER = "Idempotency-Key"
+KEY_CHARS_MAX = 200
+# A program that was cut off tries again within minutes; a phone may be off over a weekend.
+KEPT_FOR = dt.timedelta(days=7)
+
+
+class OtherContent(APIException):
+    status_code = 422
+    default_detail = f"This {HEADER} came before with other content. Use a new key."
+    default_code = "idempotency_key_reused"
+
+
+class ModelViewSet(viewsets.ModelViewSet):
+    """A ModelViewSet whose POST may carry an Idempotency-Key."""
+
+    def create(self, request: Request, *args, **kwargs) -> Response:
+        key = request.headers.get(HEADER)
+        if key is None:
+            return super().create(request, *args, **kwargs)
+        with transaction.atomic():
+            # Two at once: the second waits here until the first has written all, or failed.
+            sent, is_new = SentRequest.objects.get_or_create(
+                keeper=request.user,
+                key=fingerprint_of_key(key),
+                defaults={"content": content_of(request)},
+            )
+            if not is_new:
+                return first_answer(sent, request)
+            response = super().create(request, *args, **kwargs)
+            sent.status, sent.body = (
+                response.status_code,
+                JSONRenderer().render(response.data).decode(),
+            )
+            sent.save(update_fields=["status", "body"])
+        old = request.user.sent_requests.filter(sent_at__lt=timezone.now() - KEPT_FOR)
+        old.delete()
+        return response
+
+
+def first_answer(sent: SentRequest, request: Request) -> Response:
+    """Return what was answered to a request that came before."""
+    if sent.content != content_of(request):
+        raise OtherContent
+    return Response(json.loads(sent.body), sent.status, headers={"Idempotency-Replayed": "true"})
+
+
+def fingerprint_of_key(key: str) -> str:
+    """Return what a key is kept as; raise ValidationError for what is none."""
+    if not 0 < len(key) <= KEY_CHARS_MAX or not key.isascii() or not key.isprintable():
+        raise ValidationError({HEADER: [f"A key has 1 to {KEY_CHARS_MAX} plain characters."]})
+    return hashlib.sha256(key.encode()).hexdigest()
+
+
+def content_of(request: Request) -> str:
+    """Return the fingerprint of an address and of what was sent there."""
+    sent = json.dumps([request.path, request.data], sort_keys=True)
+    return hashlib.sha256(sent.encode()).hexdigest()
+
+
+class Schema(AutoSchema):
+    """The schema of one operation, with the key that a POST may carry."""
+
+    def get_override_parameters(self) -> list[OpenApiParameter]:
+        if self.method != "POST" or not isinstance(self.view, ModelViewSet):
+            return []
+        return [
+            OpenApiParameter(
+                HEADER,
+                str,
+                OpenApiParameter.HEADER,
+                description="Yours to make, a new one for each row. Sent again with the same "
+                f"content within {KEPT_FOR.days} days, the first answer is given again and no "
+                "second row is made; with other content the answer is 422.",
+            )
+        ]

@@ -1,0 +1,204 @@
+"""What the API refuses by name, what it never tells, and what is sent twice but made once."""
+
+import datetime as dt
+import json
+
+import pytest
+from django.utils import timezone
+from rest_framework.test import APIClient
+
+from apps.common.models import SentRequest
+from apps.surveys.models import Survey
+from apps.tanks.models import Tank
+from tests.api.test_access import NEW, OF_CORAL, of_coral, of_tank
+from tests.factories import (
+    hang,
+    make_acclimation,
+    make_coral,
+    make_light_change,
+    make_tank,
+    make_user,
+)
+from tests.planning.questions import make_layout_plan
+
+TANK = {"name": "Cube", "length_cm": 40, "width_cm": 40, "depth_cm": 35}
+
+
+@pytest.fixture
+def client(owner):
+    client = APIClient()
+    client.force_authenticate(owner)
+    return client
+
+
+# --- Depth ----------------------------------------------------------------------------------
+@pytest.mark.parametrize("text", ["[" * 50_000 + "]" * 50_000, '{"a":' * 500 + "1" + "}" * 500])
+def test_json_nested_too_deep_is_refused(as_user, owner, text):
+    answer = as_user(owner).post("/api/v1/tanks/", text, content_type="application/json")
+    assert answer.status_code == 400 and "deep" in answer.json()["detail"]
+
+
+# --- Unknown names --------------------------------------------------------------------------
+@pytest.mark.parametrize("kind", NEW)
+def test_an_unknown_field_is_refused_by_its_name(client, tank, kind):
+    answer = client.post(of_tank(tank, kind), NEW[kind] | {"lenght": 1}, format="json")
+    assert answer.status_code == 400 and "lenght" in answer.data
+
+
+@pytest.mark.parametrize("kind", OF_CORAL)
+def test_an_unknown_field_of_a_corals_row_is_refused(client, tank, kind):
+    address = of_coral(make_coral(tank), kind)
+    answer = client.post(address, OF_CORAL[kind] | {"pumps": 1}, format="json")
+    assert answer.status_code == 400 and "pumps" in answer.data
+
+
+def test_an_unknown_field_is_told_beside_what_else_is_wrong(client):
+    answer = client.post("/api/v1/tanks/", TANK | {"lenght": 1, "width_cm": "x"}, format="json")
+    assert {"lenght", "width_cm"} <= answer.data.keys()
+
+
+def test_an_unknown_field_of_a_reading_is_refused(client, tank):
+    reading = {"x_cm": 1, "y_cm": 1, "depth_cm": 1, "value_umol": 9, "channel": "blue"}
+    body = {"taken_at": "2026-05-01T12:00:00Z", "readings": [reading]}
+    answer = client.post(of_tank(tank, "surveys"), body, format="json")
+    assert answer.status_code == 400 and not Survey.objects.exists()
+
+
+def test_an_unknown_field_of_a_hung_row_is_told_at_its_row(client, tank):
+    hang(make_light_change(tank))
+    body = {"happened_at": f"{tank.today()}T00:00:00Z", "summary": "Lower",
+            "hung": [{"number": 1, "heigth_cm": 12}]}  # fmt: skip
+    answer = client.post(of_tank(tank, "light-changes"), body, format="json")
+    assert answer.status_code == 400 and "heigth_cm" in str(answer.data["hung"])
+
+
+def test_a_row_read_may_be_sent_back_whole(client, tank):
+    address = f"/api/v1/tanks/{tank.pk}/"
+    assert client.put(address, client.get(address).json(), format="json").status_code == 200
+
+
+def test_a_name_no_answer_can_be_written_with_is_refused(as_user, owner):
+    text = json.dumps(TANK)[:-1] + ', "\\ud800": 1}'
+    answer = as_user(owner).post("/api/v1/tanks/", text, content_type="application/json")
+    assert answer.status_code == 400 and not Tank.objects.exists()
+
+
+@pytest.mark.parametrize("kind", [*NEW, "acclimations", "trials"])
+def test_an_unknown_filter_is_refused_by_its_name(client, tank, kind):
+    answer = client.get(of_tank(tank, kind), {"taken": "2026-01-01"})
+    assert answer.status_code == 400 and "taken" in answer.data
+
+
+def test_pages_of_a_list_are_no_filter(client, tank):
+    assert client.get(of_tank(tank, "corals"), {"page": 1}).status_code == 200
+
+
+# --- Strangers' rows ------------------------------------------------------------------------
+def test_a_filter_does_not_tell_which_tanks_exist(client):
+    theirs = make_tank(make_user())
+    make_layout_plan(theirs.owner, theirs)
+    answers = [client.get("/api/v1/plans/", {"tank": pk}) for pk in (theirs.pk, theirs.pk + 999)]
+    assert [(a.status_code, a.json()["count"]) for a in answers] == [(200, 0)] * 2
+
+
+def test_a_filter_does_not_tell_which_corals_exist(client, tank):
+    theirs = make_acclimation(make_coral(make_tank(make_user()))).coral
+    address = of_tank(tank, "acclimations")
+    answers = [client.get(address, {"coral": pk}) for pk in (theirs.pk, theirs.pk + 999)]
+    assert [(a.status_code, a.json()["count"]) for a in answers] == [(200, 0)] * 2
+
+
+# --- The clock at the tank ------------------------------------------------------------------
+@pytest.fixture
+def new_york(tank):
+    tank.time_zone = "America/New_York"
+    tank.save()
+    return tank
+
+
+def test_a_time_without_an_offset_is_the_tanks(client, new_york):
+    body = {"taken_at": "2026-05-01T20:00:00"}
+    answer = client.post(of_tank(new_york, "surveys"), body, format="json")
+    assert answer.status_code == 201
+    assert Survey.objects.get().taken_at.isoformat() == "2026-05-02T00:00:00+00:00"
+
+
+@pytest.mark.parametrize("at", ["2025-11-02T01:30:00", "2025-03-09T02:30:00"])
+def test_a_time_the_tank_had_twice_or_never_is_asked_about(client, new_york, at):
+    answer = client.post(of_tank(new_york, "surveys"), {"taken_at": at}, format="json")
+    assert answer.status_code == 400 and "clocks went" in answer.data["taken_at"][0]
+
+
+def test_an_offset_tells_the_doubled_hour_apart(client, new_york):
+    for offset in ("-04:00", "-05:00"):
+        body = {"taken_at": f"2025-11-02T01:30:00{offset}"}
+        assert client.post(of_tank(new_york, "surveys"), body, format="json").status_code == 201
+    hours = sorted(survey.taken_at.hour for survey in Survey.objects.all())
+    assert hours == [5, 6]
+
+
+def test_a_filter_without_an_offset_is_the_tanks_clock(client, new_york):
+    client.post(of_tank(new_york, "surveys"), {"taken_at": "2026-05-01T20:00:00"}, format="json")
+    for start, count in (("2026-05-01T19:59", 1), ("2026-05-01T20:01", 0)):
+        answer = client.get(of_tank(new_york, "surveys"), {"taken_at__gte": start})
+        assert answer.json()["count"] == count
+
+
+# --- Sent twice -----------------------------------------------------------------------------
+def sent(client, key, body=TANK, address="/api/v1/tanks/"):
+    return client.post(address, body, format="json", headers={"Idempotency-Key": key})
+
+
+def test_the_same_key_makes_one_row_and_gives_one_answer(client):
+    first, again = sent(client, "k1"), sent(client, "k1")
+    assert (first.status_code, again.status_code) == (201, 201)
+    assert first.json() == again.json() and Tank.objects.count() == 1
+    assert again.headers["Idempotency-Replayed"] == "true"
+
+
+def test_the_same_key_with_other_content_is_refused(client):
+    sent(client, "k1")
+    assert sent(client, "k1", TANK | {"name": "Other"}).status_code == 422
+    assert Tank.objects.count() == 1
+
+
+def test_another_key_makes_another_row(client):
+    sent(client, "k1"), sent(client, "k2")
+    assert Tank.objects.count() == 2
+
+
+def test_what_was_refused_may_be_sent_again_mended(client):
+    assert sent(client, "k1", TANK | {"length_cm": "x"}).status_code == 400
+    assert sent(client, "k1").status_code == 201
+
+
+def test_a_key_is_its_keepers_own(client):
+    sent(client, "k1")
+    other = APIClient()
+    other.force_authenticate(make_user())
+    assert sent(other, "k1").status_code == 201 and Tank.objects.count() == 2
+
+
+@pytest.mark.parametrize("key", ["", "x" * 201, "smörgås"])
+def test_a_key_that_is_none_is_refused(client, key):
+    answer = client.post("/api/v1/tanks/", TANK, format="json", HTTP_IDEMPOTENCY_KEY=key)
+    assert answer.status_code == 400 and not Tank.objects.exists()
+
+
+@pytest.mark.parametrize("kind", NEW)
+def test_every_row_of_a_tank_takes_a_key(client, tank, kind):
+    answers = [sent(client, "k1", NEW[kind], of_tank(tank, kind)) for _ in range(2)]
+    assert [a.status_code for a in answers] == [201, 201]
+    assert answers[0].json()["id"] == answers[1].json()["id"]
+
+
+def test_old_keys_are_forgotten(client):
+    sent(client, "k1")
+    SentRequest.objects.update(sent_at=timezone.now() - dt.timedelta(days=8))
+    sent(client, "k2")
+    assert SentRequest.objects.count() == 1
+
+
+def test_the_schema_tells_of_the_key(client):
+    post = client.get("/api/v1/schema/").json()["paths"]["/api/v1/tanks/"]["post"]
+    assert "Idempotency-Key" in [parameter["name"] for parameter in post["parameters"]]
