@@ -11,7 +11,7 @@ from math import nan
 import numpy as np
 
 from apps.corals.models import Band
-from apps.surveys.lightmap import SpotLight, TankLight
+from apps.surveys.lightmap import TankLight
 
 DAY = dt.timedelta(days=1)
 # Stretches of steady light that are weighed, the newest: each takes a rig of 40 fixtures some
@@ -36,41 +36,6 @@ class MeanLight:
     days: float
     extrapolated: bool
     measured_later: bool
-
-
-@dataclass(frozen=True)
-class StretchLight:
-    """The light of all spots over one stretch of steady light; numbers as columns (spots,)."""
-
-    spots: tuple[SpotLight | None, ...]  # None where it is not known
-    is_known: np.ndarray
-    values: np.ndarray  # (4, spots): PAR, its low and high end, daily light; nan where unknown
-    extrapolated: np.ndarray
-    measured_later: bool
-
-
-def stretch_light(found):
-    """Return the StretchLight of a SpotLight, or None, for each spot."""
-    rows = [
-        (nan, nan, nan, nan, False)
-        if light is None
-        else (
-            light.par_umol,
-            light.low_umol,
-            light.high_umol,
-            nan if light.dli_mol is None else light.dli_mol,
-            light.extrapolated,
-        )
-        for light in found
-    ]
-    columns = np.array(rows, float).reshape(-1, 5).T
-    return StretchLight(
-        spots=tuple(found),
-        is_known=np.array([light is not None for light in found], bool),
-        values=columns[:4],
-        extrapolated=columns[4].astype(bool),
-        measured_later=any(light is not None and light.measured_later for light in found),
-    )
 
 
 @dataclass
@@ -120,7 +85,8 @@ class LightBook:
 
     @cached_property
     def _points(self):
-        return [(spot.x_cm, spot.y_cm, spot.depth_cm) for spot in self.spots]
+        places = [(spot.x_cm, spot.y_cm, spot.depth_cm) for spot in self.spots]
+        return np.array(places, float).reshape(-1, 3)
 
     @cached_property
     def _place(self):
@@ -172,14 +138,16 @@ class LightBook:
     def light_in(self, coral, stretch, survey_pk=None):
         """Return the SpotLight of a coral in a stretch, None where it is not known."""
         seat = self.seat_of(coral, stretch)
-        return self.of_spots(stretch, survey_pk).spots[seat] if seat >= 0 else None
+        light = self.of_spots(stretch, survey_pk) if seat >= 0 else None
+        return light.row(seat) if light else None
 
     def at_spot(self, spot, stretch):
         """Return the SpotLight of a spot in a stretch, whether a coral sat there or not."""
-        return self.of_spots(stretch).spots[self._place[spot.pk]]
+        light = self.of_spots(stretch)
+        return light.row(self._place[spot.pk]) if light else None
 
     def of_spots(self, stretch, survey_pk=None):
-        """Return the StretchLight of a stretch.
+        """Return the LightColumns of all spots in a stretch, None where there is no map.
 
         With `survey_pk` all light is seen through that survey's map, however old.
         """
@@ -188,8 +156,8 @@ class LightBook:
             serving = self.light.map_for(begins)
             survey_pk = serving.survey_pk if serving else None
         if (stretch, survey_pk) not in self._lights:
-            found = self.light_by(survey_pk).at(self._points, begins)
-            self._lights[stretch, survey_pk] = stretch_light(found)
+            found = self.light_by(survey_pk).columns_at(self._points, begins)
+            self._lights[stretch, survey_pk] = found
         return self._lights[stretch, survey_pk]
 
     @property
@@ -218,14 +186,19 @@ class LightBook:
         many = len(self.corals)
         lasted, sums = np.zeros(many), np.zeros((4, many))
         beyond, later = np.zeros(many, bool), np.zeros(many, bool)
-        for length, stretch in stretches if self.spots else ():
+        for length, stretch in stretches:
             light, seats = self.of_spots(stretch), self._seats[stretch]
-            here = (seats >= 0) & light.is_known[seats]
+            if light is None:
+                continue
+            here = (seats >= 0) & ~light.inside[seats]
             seats = seats[here]
             lasted[here] += length
-            sums[:, here] += length * light.values[:, seats]
+            daily = nan if light.dli_mol is None else light.dli_mol[seats]
+            columns = light.par_umol[seats], light.low_umol[seats], light.high_umol[seats], daily
+            for total, column in zip(sums, columns, strict=True):
+                total[here] += length * column
             beyond[here] |= light.extrapolated[seats]
-            later[here] |= light.measured_later
+            later[here] |= light.rests_on["measured_later"]
         found = {}
         for k in np.flatnonzero(lasted):
             par, low, high, dli = (sums[:, k] / lasted[k]).tolist()

@@ -69,6 +69,43 @@ class SpotLight:
     predicted_since: dt.datetime | None = None
 
 
+@dataclass(frozen=True)
+class LightColumns:
+    """The light of spots at one moment as columns (m,), and what all of it rests on."""
+
+    par_umol: np.ndarray
+    low_umol: np.ndarray
+    high_umol: np.ndarray
+    extrapolated: np.ndarray
+    inside: np.ndarray  # within rock, where nobody reads light
+    dli_mol: np.ndarray | None  # None where no hours are told
+    rests_on: dict  # by the names of SpotLight
+
+    def row(self, place):
+        """Return the SpotLight of one spot by its place in the columns, None within rock."""
+        if self.inside[place]:
+            return None
+        return SpotLight(
+            par_umol=float(self.par_umol[place]),
+            low_umol=float(self.low_umol[place]),
+            high_umol=float(self.high_umol[place]),
+            extrapolated=bool(self.extrapolated[place]),
+            dli_mol=None if self.dli_mol is None else float(self.dli_mol[place]),
+            **self.rests_on,
+        )
+
+    def rows(self):
+        """Return `row` of all spots."""
+        # As lists: taking numbers out of arrays one by one costs more than the light itself.
+        names = ("par_umol", "low_umol", "high_umol", "extrapolated", "inside")
+        told = [getattr(self, name).tolist() for name in names]
+        daily = [None] * len(told[0]) if self.dli_mol is None else self.dli_mol.tolist()
+        return [
+            None if inside else SpotLight(par, low, high, beyond, dli, **self.rests_on)
+            for par, low, high, beyond, inside, dli in zip(*told, daily, strict=True)
+        ]
+
+
 def fit_survey(survey, history):
     """Return the SurveyMap of a survey, from the cache when nothing it rests on has changed.
 
@@ -207,33 +244,30 @@ class TankLight:
 
         None where there is no map, and within rock.
         """
+        found = self.columns_at(points_cm, moment)
+        return [None] * len(points_cm) if found is None else found.rows()
+
+    def columns_at(self, points_cm, moment):
+        """Return what `at` does as LightColumns, None where there is no map or no point."""
         serving = self.map_for(moment) if len(points_cm) else None
         if serving is None:
-            return [None] * len(points_cm)
+            return None
         found = self.followed(serving, points_cm).under(self.outlook(serving, moment))
         factor = self.history.factor_between(serving.taken_at, moment)
         vague = len(self.history.vague_between(serving.taken_at, moment))
         par = found.par_umol * factor
         low, high = widened(par, found.low_umol * factor, found.high_umol * factor, vague)
         schedule = self.history.schedule_at(moment)
-        common = self.provenance(serving, moment)
         full_hours = schedule.full_hours if schedule else None
-        dose = None if full_hours is None else dli_mol(par, full_hours=full_hours).tolist()
-        # As lists: taking numbers out of arrays one by one costs more than the light itself.
-        told = (a.tolist() for a in (par, low, high, found.extrapolated, found.in_rock))
-        return [
-            None
-            if inside
-            else SpotLight(
-                par_umol=here,
-                low_umol=least,
-                high_umol=most,
-                extrapolated=beyond,
-                dli_mol=None if dose is None else dose[i],
-                **common,
-            )
-            for i, (here, least, most, beyond, inside) in enumerate(zip(*told, strict=True))
-        ]
+        return LightColumns(
+            par_umol=par,
+            low_umol=low,
+            high_umol=high,
+            extrapolated=found.extrapolated,
+            inside=self.in_rock(points_cm),
+            dli_mol=None if full_hours is None else dli_mol(par, full_hours=full_hours),
+            rests_on=self.provenance(serving, moment),
+        )
 
     def in_rock(self, points_cm):
         """Return whether each point (m, 3) lies within rock, where nobody reads light; (m,)."""
