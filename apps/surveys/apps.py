@@ -9,15 +9,18 @@ class SurveysConfig(AppConfig):
         from apps.surveys.overview import map_lines
         from apps.surveys.reminders import light_reminders
         from apps.surveys.removable import KINDS
+        from apps.surveys.rezoned import survey_moments
         from apps.surveys.score_words import score_words
         from apps.surveys.stages import survey_stages
         from apps.tanks.beginning import register_stages
         from apps.tanks.overview import register_overview
         from apps.tanks.reminding import register_reminders
         from apps.tanks.removable_kinds import register_removable
+        from apps.tanks.rezoning import register_clock_rows
 
         register_forecast_words(score_words)
         register_overview(map_lines)
         register_reminders(light_reminders)
         register_removable(*KINDS)
+        register_clock_rows(survey_moments)
         register_stages(survey_stages)

@@ -3,6 +3,7 @@
 from django import forms
 
 from apps.accounts.models import validate_time_zone
+from apps.common.moments import LocalDateTimeField
 from apps.common.units import LengthField
 from apps.common.validation import WholeModelForm
 from apps.tanks.models import (
@@ -16,6 +17,7 @@ from apps.tanks.models import (
     Rock,
     Tank,
 )
+from apps.tanks.rezoning import ASK, Means, effects_of, rezoning_errors
 
 
 class TankForm(WholeModelForm, forms.ModelForm):
@@ -48,6 +50,49 @@ class TankForm(WholeModelForm, forms.ModelForm):
         name = self.cleaned_data["time_zone"].strip()
         validate_time_zone(name)
         return name
+
+
+class RezoningForm(forms.Form):
+    """What a stored tank's new time zone means; `moved_at` is by the clock before the move."""
+
+    zone_means = forms.ChoiceField(
+        label="Why does the time zone change?",
+        choices=Means.choices,
+        widget=forms.RadioSelect,
+        error_messages={"required": ASK},
+    )
+    # For which zone and moment the counts on the page were: others are counted first.
+    counted_for = forms.CharField(required=False, widget=forms.HiddenInput)
+
+    def __init__(self, *args, tank, name, **kwargs):
+        super().__init__(*args, **kwargs)
+        self.tank, self.name = tank, name
+        self.fields["moved_at"] = LocalDateTimeField(
+            zone=tank.zone,
+            label="If it moved: when?",
+            required=False,
+            help_text=f"By the clock at the old place ({tank.time_zone}). Empty: now.",
+        )
+
+    def clean(self):
+        data = super().clean()
+        if "zone_means" not in data or "moved_at" not in data:
+            return data
+        means, moved_at = data["zone_means"], data["moved_at"]
+        for field, problem in rezoning_errors(self.tank, self.name, means, moved_at).items():
+            self.add_error(field, problem)
+        if not self.errors and data["counted_for"] != self.counts_for():
+            self.add_error("zone_means", "See below what changes, then save again.")
+        return data
+
+    def counts_for(self):
+        """Return the zone and moment that the page about to be shown counts for."""
+        return f"{self.name} {self['moved_at'].value() or ''}".strip()
+
+    def effects(self):
+        """Return what each meaning changes, for the moment typed."""
+        given = getattr(self, "cleaned_data", {}).get("moved_at")
+        return effects_of(self.tank, self.name, given)
 
 
 class RockForm(WholeModelForm, forms.ModelForm):

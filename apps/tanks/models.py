@@ -1,7 +1,6 @@
 """The tank: a box of water, the rock in it, and the people who may see or change it."""
 
 import datetime as dt
-import zoneinfo
 
 from django.conf import settings
 from django.core.exceptions import ValidationError
@@ -17,6 +16,7 @@ from apps.common.units import CM, format_length
 from apps.common.validation import bounds, bounds_check
 from apps.photics import limits, scene
 from apps.tanks.contents import outside_errors
+from apps.tanks.zones import zone_of
 
 SIDE = (limits.TANK_SIDE_MIN_CM, limits.TANK_SIDE_MAX_CM)
 DEPTH = (limits.TANK_DEPTH_MIN_CM, limits.TANK_DEPTH_MAX_CM)
@@ -73,6 +73,8 @@ class Tank(Removable):
     back_pane = models.CharField(max_length=5, choices=BackPane, default=BackPane.CLEAR)
     bottom = models.CharField(max_length=4, choices=Bottom, default=Bottom.SAND)
     time_zone = models.CharField(max_length=64, default="UTC", validators=[validate_time_zone])
+    # Where it stood before: [until this moment in UTC, name of the zone], ascending.
+    earlier_zones = models.JSONField(default=list, blank=True, editable=False)
     created_at = models.DateTimeField(auto_now_add=True)
 
     objects = TankQuerySet.as_manager()
@@ -96,7 +98,8 @@ class Tank(Removable):
 
     @property
     def zone(self):
-        return zoneinfo.ZoneInfo(self.time_zone)
+        """The clock at the tank, of now and of all the places where it stood before."""
+        return zone_of(self.time_zone, tuple(map(tuple, self.earlier_zones)))
 
     def today(self):
         """Return the date it is at the tank."""

@@ -2,6 +2,7 @@
 
 from django.contrib import messages
 from django.contrib.auth.decorators import login_required
+from django.db import transaction
 from django.shortcuts import get_object_or_404, redirect, render
 from django.urls import reverse
 from django.utils import timezone
@@ -14,11 +15,12 @@ from apps.common.removal import bring_back, offer_undo
 from apps.tanks.access import may_write, owned_tank, readable_tank, writable_tank
 from apps.tanks.beginning import beginning_of
 from apps.tanks.deleted import DELETED_KEPT_DAYS, contents_of, leads_on_when_deleted
-from apps.tanks.forms import TankForm
+from apps.tanks.forms import RezoningForm, TankForm
 from apps.tanks.models import Invitation, Tank
 from apps.tanks.overview import overview_of
 from apps.tanks.plan import overhead_of, tank_plan
 from apps.tanks.reminding import reminders_due
+from apps.tanks.rezoning import has_moments, rezone
 
 
 @login_required
@@ -74,18 +76,45 @@ def tank_new(request):
 def tank_edit(request, tank_pk):
     tank = writable_tank(request.user, tank_pk)
     form = TankForm(request.POST or None, instance=tank, unit=request.user.units)
-    if request.method == "POST" and form.is_valid():
-        form.save()
-        messages.success(request, "Saved.")
-        return redirect("tank_detail", tank_pk)
-    # The form has written what was typed into `tank`; the page around it shows what is stored.
+    # The form writes what was typed into `tank`; the page around it shows what is stored.
     stored = readable_tank(request.user, tank_pk)
-    return render_tank_form(request, "tanks/tank_edit.html", form, tank=stored)
+    rezoning = None
+    if request.method == "POST" and form.is_valid():
+        rezoning = rezoning_form(request, stored, form.cleaned_data["time_zone"])
+        if rezoning is None or rezoning.is_valid():
+            save_tank(form, stored, rezoning)
+            messages.success(request, "Saved.")
+            return redirect("tank_detail", tank_pk)
+    context = {"tank": stored, "rezoning": rezoning}
+    return render_tank_form(request, "tanks/tank_edit.html", form, **context)
+
+
+def rezoning_form(request, stored, name):
+    """Return the form that asks what a new zone means; None where nothing hangs on it."""
+    if name == stored.time_zone or not has_moments(stored):
+        return None
+    return RezoningForm(request.POST, tank=stored, name=name)
+
+
+@transaction.atomic
+def save_tank(form, stored, rezoning):
+    """Save what was typed of a tank, and what its new zone means for its entries."""
+    if rezoning:
+        data = rezoning.cleaned_data
+        rezone(
+            tank=stored,
+            name=rezoning.name,
+            means=data["zone_means"],
+            moved_at=data["moved_at"],
+        )
+        form.instance.earlier_zones = Tank.objects.get(pk=stored.pk).earlier_zones
+    form.save()
 
 
 def render_tank_form(request, template, form, **context):
     context |= {"form": form, "time_zones": time_zone_names()}
-    return render(request, template, context, status=422 if form.errors else 200)
+    wrong = form.errors or context.get("rezoning")
+    return render(request, template, context, status=422 if wrong else 200)
 
 
 @login_required

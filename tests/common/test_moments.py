@@ -57,7 +57,7 @@ def test_any_other_hour_has_no_choice(shown):
 
 @pytest.mark.parametrize("clock", ["", "@", "@60", "@x"])
 def test_doubled_hour_without_its_clock_is_asked_about(clock):
-    with pytest.raises(ValidationError, match="EDT .first. or EST .second."):
+    with pytest.raises(ValidationError, match=r"EDT .first. or EST .second."):
         LocalDateTimeField(zone=NEW_YORK).clean(f"2025-11-02T01:30{clock}")
 
 
