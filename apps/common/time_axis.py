@@ -11,6 +11,8 @@ from itertools import groupby
 
 # Paths are drawn in a box this wide and stretched to the width of the page.
 PATH_WIDTH = 1000
+# From here on a label of a date, up to 2 cm wide, may not fit to the right of its tick on a phone.
+LABEL_ROOM_FROM_PERCENT = 94.0
 
 
 @dataclass(frozen=True)
@@ -19,6 +21,14 @@ class Tick:
 
     at: float
     label: str
+
+    @property
+    def anchor(self) -> str:
+        """How a label stands below an axis over time: one at the right end lies before it.
+
+        In the middle it would reach beyond the drawing, and paper cuts it off.
+        """
+        return "end" if self.at > LABEL_ROOM_FROM_PERCENT else "middle"
 
 
 @dataclass(frozen=True)

@@ -15,6 +15,9 @@ from apps.surveys.plan_forms import PlanForm
 from apps.surveys.planning_points import TooManyPoints, add_points, points_with_values
 from apps.tanks.access import may_write
 
+# A sheet without planned points: an afternoon without a plan, on a page and a half.
+BLANK_LINES = 40
+
 
 @login_required
 @once()
@@ -71,9 +74,10 @@ def _points_context(request, survey):
 
 @login_required
 def survey_sheet(request, survey_pk):
-    """The plan on paper: the same numbers, with room for what the meter shows."""
+    """The plan on paper: the same numbers, with room for what the meter shows; else blank lines."""
     survey = readable_survey(request.user, survey_pk)
-    return render(request, "surveys/survey_sheet.html", _points_context(request, survey))
+    context = _points_context(request, survey) | {"blank_lines": range(1, BLANK_LINES + 1)}
+    return render(request, "surveys/survey_sheet.html", context)
 
 
 @login_required

@@ -7,6 +7,7 @@ import pytest
 
 from apps.common.time_axis import (
     Step,
+    Tick,
     TimeAxis,
     ValueAxis,
     band_path,
@@ -100,3 +101,8 @@ def test_manners_are_drawn_apart_and_joined():
 def test_band_is_closed_over_each_stretch():
     path = band_path([Step(at(5, 1), at(5, 11), 20, 80)], time=TEN_DAYS, value=HUNDRED)
     assert path == "M0 10H1000V40H0Z"
+
+
+@pytest.mark.parametrize(("at", "anchor"), [(94.0, "middle"), (94.1, "end"), (100.0, "end")])
+def test_a_label_at_the_right_end_lies_before_its_tick(at, anchor):
+    assert Tick(at, "23 Dec").anchor == anchor

@@ -94,6 +94,16 @@ def test_list_shows_half_a_year_unless_asked(as_user, owner, tank, ago, is_shown
     assert len(shown(client, list_url(tank, "?days=all"))) == 3
 
 
+def test_report_bears_its_title_once_and_prints_no_link_alone(as_user, owner, crowded):
+    page = as_user(owner).get(reverse("outcome_report", args=[crowded.pk])).content.decode()
+    heads = re.findall(r"<h[1-6][^>]*>\s*(?:<a[^>]*>)?\s*([^<]*)", page)
+    assert sum("Is it the light?" in head for head in heads) == 1
+    left_out = page.split('id="left-out"')[1]
+    assert (
+        '<p class="no-print"><a href="' + reverse("outcome_export", args=[crowded.pk]) in left_out
+    )
+
+
 def test_report_tells_a_few_events_and_says_what_is_left_out(as_user, owner, crowded):
     old = make_coral(crowded, name="Old", since=date_ago(crowded, 450))
     make_note(old, noted_on=date_ago(crowded, 420))

@@ -5,6 +5,7 @@ from django.urls import reverse
 
 from apps.surveys import patterns
 from apps.surveys.models import PlannedPoint, Reading
+from apps.surveys.plan_views import BLANK_LINES
 from apps.surveys.planning_points import TooManyPoints, add_points
 from tests.factories import make_coral, make_rock, make_survey
 
@@ -153,6 +154,18 @@ def test_sheet_and_page_number_alike(as_user, viewer, owner, survey):
     page = as_user(viewer).get(reverse("survey_sheet", args=[survey.pk])).content.decode()
     assert page.count('class="point-number"') == 4
     assert '<td class="number">2</td><td class="number">45</td>' in page
+
+
+def test_a_sheet_without_points_has_blank_lines_and_the_tank_to_mark(as_user, viewer, survey):
+    page = as_user(viewer).get(reverse("survey_sheet", args=[survey.pk])).content.decode()
+    assert page.count("<tr>") == 1 + BLANK_LINES
+    assert page.count('class="point-number"') == 0 and 'class="point-figures"' in page
+
+
+def test_a_sheet_of_planned_points_has_no_blank_lines(as_user, owner, survey):
+    post(as_user(owner), survey, nx="2", ny="1", depths="10")
+    page = as_user(owner).get(reverse("survey_sheet", args=[survey.pk])).content.decode()
+    assert page.count("<tr>") == 1 + 2
 
 
 def test_a_point_is_taken_out(as_user, co_keeper, survey):
