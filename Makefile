@@ -1,18 +1,31 @@
 # make run: set up and serve with demo data.  make test: set up and check everything.
+# make test-full, make soak: what takes long, run once before a release.
 PYTHON ?= python3
 PORT ?= 8000
 HOST ?= 127.0.0.1
 BIN := .venv/bin
+PYTEST := $(BIN)/python -m pytest -n auto --dist loadscope
+API_CASES ?= 5000
 
-.PHONY: run test check bench migrations-check clean
+.PHONY: run test test-full soak check bench migrations-check clean
 
 run: .venv/run.stamp
 	@$(BIN)/python manage.py start --host $(HOST) --port $(PORT)
 
 # Tests of one module stay together, since they share what is costly to make. Browsers get the machine to themselves.
 test: check
-	@$(BIN)/python -m pytest -n auto --dist loadscope -m "not browser"
-	@$(BIN)/python -m pytest -m browser
+	@$(PYTEST) -m "not browser"
+	@$(PYTEST) -m browser
+
+# In the whole browser instead of its shell.
+test-full: check
+	@$(PYTEST) -m "not browser"
+	@CHROMIUM=$$(command -v chromium || command -v chromium-browser || command -v google-chrome) $(PYTEST) -m browser
+
+# Thousands of made-up API calls, and a queue through cuts, crashes and kills.
+soak: .venv/dev.stamp
+	@API_CASES=$(API_CASES) $(BIN)/python -m pytest -s tests/api/test_generated_cases.py
+	@$(BIN)/python -m tests.benchmarks.bench_queue
 
 check: .venv/dev.stamp
 	@$(BIN)/ruff check .

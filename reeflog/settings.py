@@ -131,6 +131,8 @@ def read_database():
         config["OPTIONS"] = SQLITE_OPTIONS
         if config["NAME"] != ":memory:":
             Path(config["NAME"]).parent.mkdir(parents=True, exist_ok=True)
+        # Benchmarks measure a file, as the app has it; each process its own.
+        config["TEST"] = {"NAME": str(DATA_DIR / f"test-{os.getpid()}.sqlite3")}
     elif engine.endswith("postgresql"):
         config["CONN_MAX_AGE"] = 60
         config["CONN_HEALTH_CHECKS"] = True

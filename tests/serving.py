@@ -90,8 +90,8 @@ class ServedApp:
         self.listener.close()
 
 
-def served_environment(folder):
-    """Return the environment that the deploy guide asks for, with this run's database."""
+def served_environment(folder, database=None):
+    """Return the environment that the deploy guide asks for; by default with the run's database."""
     ours = ("REEFLOG_", "DATABASE_URL", "DJANGO_", "GUNICORN_", "WEB_CONCURRENCY")
     kept = {k: v for k, v in os.environ.items() if not k.startswith(ours)}
     return kept | {
@@ -101,12 +101,11 @@ def served_environment(folder):
         "REEFLOG_ALLOWED_HOSTS": HOST,
         "REEFLOG_PROXY_COUNT": "1",
         "REEFLOG_DATA_DIR": str(folder),
-        "DATABASE_URL": database_url(),
+        "DATABASE_URL": database_url(database or connection.settings_dict),
     }
 
 
-def database_url():
-    told = connection.settings_dict
+def database_url(told):
     if connection.vendor == "sqlite":
         return f"sqlite:///{told['NAME']}"
     user, password, host = (quote(told[key], safe="") for key in ("USER", "PASSWORD", "HOST"))

@@ -269,7 +269,7 @@ def pattern_words(path):
 
 
 @pytest.fixture
-def rows(tank, co_keeper, viewer):
+def rows(tank):
     return Rows(tank)
 
 

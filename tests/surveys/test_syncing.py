@@ -16,6 +16,7 @@ from apps.photics.limits import SURVEY_READINGS_MAX
 from apps.surveys import syncing
 from apps.surveys.models import PlannedPoint, Reading, ReadingEdit
 from apps.surveys.recording import ReadingRow, rows_of, save_readings, undo_last_save
+from tests.benchmarks.bench_queue import run_all
 from tests.factories import make_survey, make_tank, make_user
 from tests.paths import ROOT
 
@@ -291,6 +292,13 @@ def test_the_manifest_starts_at_the_shell(client):
     told = client.get(reverse("manifest")).json()
     assert told["start_url"] == reverse("entry_shell") and told["display"] == "standalone"
     assert {"192x192", "512x512"} <= {icon["sizes"] for icon in told["icons"]}
+
+
+def test_no_cut_kill_or_crash_loses_or_doubles_an_edit(db):
+    """A few of the afternoons that `make soak` plays by hundreds."""
+    told = run_all(runs=10)
+    assert (told["lost"], told["doubled"], told["wrong"]) == (0, 0, 0)
+    assert told["edits"] > 100 and told["killed"] and told["crashed"] and told["unheard"]
 
 
 JSON = st.recursive(

@@ -1,0 +1,110 @@
+"""Calls made up from the API's own schema, right ones and wrong ones, on a keeper's data.
+
+No call may be a crash. `make test` sends a few to every operation, `make soak` thousands.
+"""
+
+import collections
+import contextlib
+import itertools
+import os
+import re
+
+import pytest
+import requests
+import schemathesis
+from django.db import transaction
+from django.test import Client
+from django.urls import resolve
+from drf_spectacular.generators import SchemaGenerator
+from hypothesis import HealthCheck, Phase, given, settings
+from hypothesis.errors import Unsatisfiable
+from knox.models import AuthToken
+from rest_framework.views import APIView
+from schemathesis import GenerationMode
+
+from tests.test_every_address import Rows
+
+CASES = int(os.environ.get("API_CASES", "300"))
+HERE, JSON = "http://testserver", "application/json"
+# One in so many keeps the made-up keys in its path and body; the others get keys of rows.
+KEEPS_ITS_KEYS = 5
+# Keys of rows that a body may name, by how an address that has such rows begins.
+NAMED = {
+    "meter": "meters/", "fixture": "fixtures/", "coral": "corals/", "survey": "surveys/",
+    "tank": "tanks/", "day_curve": "days/", "light_change": "light/",
+}  # fmt: skip
+UNHURRIED = settings(
+    deadline=None, database=None, derandomize=True, phases=[Phase.generate],
+    suppress_health_check=list(HealthCheck),
+)  # fmt: skip
+
+
+@pytest.fixture
+def unhurried(monkeypatch):
+    """Let one keeper ask thousands of times a minute."""
+    monkeypatch.setattr(APIView, "throttle_classes", [])
+
+
+class Caller:
+    """Sends made-up cases with a keeper's token, each to the same rows."""
+
+    def __init__(self, tank):
+        self.rows, self.count = Rows(tank), itertools.count()
+        # A crash is an answer like others, and is counted.
+        self.client = Client(raise_request_exception=False)
+        self.token = AuthToken.objects.create(tank.owner)[1]
+        self.keys = {name: self.rows.by_start[start]().pk for name, start in NAMED.items()}
+        self.answers, self.crashes = collections.Counter(), {}
+
+    def keys_of(self, operation):
+        """Return the keys of rows that stand for the words in the operation's path."""
+        keys = {"tank_pk": self.rows.tank.pk, "coral_pk": self.rows.coral.pk}
+        if "{id}" in operation.path:
+            name = resolve(re.sub(r"{\w+}", "1", operation.path)).url_name
+            keys["id"] = self.rows.of_api[name.removesuffix("-detail")]().pk
+        return keys
+
+    def send(self, case, keys):
+        if next(self.count) % KEEPS_ITS_KEYS:
+            case.path_parameters = {k: keys.get(k, v) for k, v in case.path_parameters.items()}
+            if isinstance(case.body, dict):
+                case.body |= {k: v for k, v in self.keys.items() if k in case.body}
+        # The token is who asks; a made-up session beside it would be asked first.
+        case.cookies = {}
+        sent = requests.Request(**case.as_transport_kwargs(base_url=HERE)).prepare()
+        path, kind = sent.url.removeprefix(HERE), sent.headers.get("Content-Type", JSON)
+        with transaction.atomic():
+            answer = self.client.generic(
+                sent.method, path, sent.body or b"", kind,
+                headers={"Authorization": f"Token {self.token}"},
+            )  # fmt: skip
+            transaction.set_rollback(True)
+        self.answers[answer.status_code // 100] += 1
+        if answer.status_code >= 500:
+            self.crashes[sent.method, case.operation.path] = (path, sent.body)
+
+
+def sent_to(operation, mode, caller, count):
+    """Send `count` cases of one operation, all right by its schema or all wrong."""
+    keys = caller.keys_of(operation)
+
+    @settings(UNHURRIED, max_examples=count)
+    @given(case=operation.as_strategy(generation_mode=mode))
+    def send(case):
+        caller.send(case, keys)
+
+    send()
+
+
+def test_no_made_up_call_is_a_crash(tank, unhurried):
+    schema = SchemaGenerator().get_schema(request=None, public=True)
+    loaded = schemathesis.openapi.from_dict(schema)
+    operations = [found.ok() for found in loaded.get_all_operations()]
+    caller, modes = Caller(tank), (GenerationMode.POSITIVE, GenerationMode.NEGATIVE)
+    for operation, mode in itertools.product(operations, modes):
+        with contextlib.suppress(Unsatisfiable):
+            sent_to(operation, mode, caller, -(-CASES // (2 * len(operations))))
+    print(f"{caller.answers.total()} calls, answered {dict(sorted(caller.answers.items()))}")
+    assert caller.crashes == {}
+    # Were all refused at the door, this would prove nothing.
+    assert caller.answers[2] > 0.2 * caller.answers.total() and caller.answers[4]
