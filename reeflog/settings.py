@@ -209,9 +209,16 @@ ACCOUNT_FORMS = {
 }
 # One e-mail a keeper; a new one takes its place once its link was opened.
 ACCOUNT_CHANGE_EMAIL = True
+EMAIL_URL = read_text("EMAIL_URL")
+# Where mails are sent, sign-up answers alike whether an address has an account or not, and the
+# rest goes by mail. Where none are sent it has to tell.
 ACCOUNT_EMAIL_VERIFICATION = read_choice(
-    "EMAIL_VERIFICATION", "none", ("none", "optional", "mandatory")
+    "EMAIL_VERIFICATION", "mandatory" if EMAIL_URL else "none", ("none", "optional", "mandatory")
 )
+SIGN_UP = read_choice("SIGN_UP", "open", ("open", "closed"))
+ACCOUNT_ADAPTER = "apps.accounts.adapter.AccountAdapter"
+# A club may sign up from one hall, but nobody asks about a thousand addresses.
+ACCOUNT_RATE_LIMITS = {"signup": "20/h/ip"}
 ACCOUNT_LOGOUT_REDIRECT_URL = "/"
 ACCOUNT_SESSION_REMEMBER = True
 ACCOUNT_EMAIL_SUBJECT_PREFIX = "reeflog: "
@@ -220,7 +227,6 @@ MFA_SUPPORTED_TYPES = ["totp", "recovery_codes", "webauthn"]
 MFA_ALLOW_UNVERIFIED_EMAIL = ACCOUNT_EMAIL_VERIFICATION == "none"
 MFA_PASSKEY_LOGIN_ENABLED = False
 
-EMAIL_URL = read_text("EMAIL_URL")
 if EMAIL_URL:
     vars().update(environ.Env.email_url_config(EMAIL_URL))
 else:
