@@ -101,8 +101,8 @@ class Outcomes:
     @cached_property
     def weighed(self):
         """The Events that the comparisons and `missing` rest on: all, unless the tank is vast."""
-        since = self.book.weighed_from
-        return [event for event in self.events if since is None or event.first_on >= since]
+        newest = self.book.parts[0]
+        return [event for event in self.events if newest.holds(event.first_on)]
 
     @cached_property
     def comparisons(self):

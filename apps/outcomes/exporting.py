@@ -21,8 +21,8 @@ FORMULA_STARTS = ("=", "+", "-", "@", "\t", "\r")
 EVENT_WORDS = {Direction.LIGHTER: "lighter", Direction.DARKER: "darker"}
 
 
-def exposure_csv(outcomes):
-    """Return the CSV of a tank's Outcomes: a line for each note, oldest first.
+def exposure_csv(outcomes, part):
+    """Return the CSV of a tank's Outcomes: a line for each note of a Part, oldest first.
 
     `seen` holds all signs, the main one first; `event` is lighter or darker on the first note of
     an event; intervals are 90 %.
@@ -32,7 +32,7 @@ def exposure_csv(outcomes):
         firsts = {
             event.pk: EVENT_WORDS[kind] for kind in Direction for event in episodes(coral, kind)
         }
-        for note in coral.notes.all():
+        for note in (note for note in coral.notes.all() if part.holds(note.noted_on)):
             rivals = [rival.words for rival in outcomes.rivals if rival.reaches(note.noted_on)]
             cells = [
                 *(note.noted_on.isoformat(), plain(coral.name), coral.group, plain(coral.genus)),

@@ -38,6 +38,20 @@ class MeanLight:
     measured_later: bool
 
 
+@dataclass(frozen=True)
+class Part:
+    """A part of a tank's time: from a date on, until before another; None for no bound."""
+
+    since: dt.date | None
+    until: dt.date | None
+
+    def holds(self, day):
+        """Tell whether a date lies in it."""
+        return (self.since is None or day >= self.since) and (
+            self.until is None or day < self.until
+        )
+
+
 @dataclass
 class LightBook:
     """A tank's corals and light, asked for moments; no stretch of steady light is worked out twice.
@@ -227,9 +241,15 @@ class LightBook:
     @cached_property
     def weighed_from(self):
         """The date from which notes are weighed; None for all, where stretches are few enough."""
-        if len(self.turns) <= STRETCHES_MAX:
-            return None
-        return self.date(self.turns[-STRETCHES_MAX]) + DAY
+        return self.parts[0].since
+
+    @cached_property
+    def parts(self):
+        """The Parts of a tank's time of STRETCHES_MAX stretches each, newest first."""
+        cuts = range(len(self.turns) - STRETCHES_MAX, 0, -STRETCHES_MAX)
+        days = dict.fromkeys(self.date(self.turns[cut]) + DAY for cut in cuts)
+        bounds = [None, *days, None]
+        return tuple(Part(since, until) for until, since in pairwise(bounds))
 
     def turns_between(self, start, end):
         """Return the turns in (start, end), ascending."""

@@ -1,6 +1,7 @@
 from dataclasses import dataclass
 
 from django.contrib.auth.decorators import login_required
+from django.core.paginator import Paginator
 from django.http import Http404, HttpResponse
 from django.shortcuts import render
 from django.utils import timezone
@@ -130,8 +131,12 @@ def outcome_report(request, tank_pk):
 
 @login_required
 def outcome_export(request, tank_pk):
+    """Every note's light; of a vast tank one part of its time, the newest if none is asked for."""
     tank = readable_tank(request.user, tank_pk)
-    return as_file(exposure_csv(tank_outcomes(tank)), tank, "outcomes")
+    outcomes = tank_outcomes(tank)
+    part = Paginator(outcomes.book.parts, 1).get_page(request.GET.get("part"))
+    what = "outcomes" if part.number == 1 else f"outcomes-{part.number}"
+    return as_file(exposure_csv(outcomes, part.object_list[0]), tank, what)
 
 
 @login_required

@@ -120,13 +120,13 @@ def weigh_book(book):
 
 def visits_of(book, direction, rivals=()):
     """Return the Visits of a tank for one question, or None when no such event was noted."""
-    rows, without_light, n_events, since = [], 0, 0, book.weighed_from
+    rows, without_light, n_events, newest = [], 0, 0, book.parts[0]
     for coral in book.corals:
         runs = list(episodes(coral, direction))
         n_events += len(runs)
         firsts = {event.first_on: event.severity for event in runs}
         noted = {note.noted_on for note in coral.notes.all()}
-        for day in sorted(day for day in noted if since is None or day >= since):
+        for day in sorted(filter(newest.holds, noted)):
             if day not in firsts and any(still_affected(event, day) for event in runs):
                 continue
             light = book.light_at(coral, book.eve(day))

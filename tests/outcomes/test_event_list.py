@@ -185,7 +185,7 @@ def changed(tank):
     for k in range(10):
         at = timezone.now() - dt.timedelta(days=100 - 10 * k)
         make_light_change(tank, happened_at=at, factor=1.05)
-    for k, ago in enumerate((95, 55, 15)):
+    for k, ago in enumerate((120, 55, 15)):
         coral = make_coral(tank, name=f"Coral {k:02d}", at_cm=(30, 30, 10 + k))
         make_note(coral, noted_on=date_ago(tank, ago))
     return tank
@@ -199,6 +199,19 @@ def test_oldest_stretches_beyond_the_most_are_not_weighed(changed, monkeypatch, 
     assert (outcomes.book.weighed_from is None) == (most == 12)
     assert len(outcomes.weighed) == weighed == outcomes.comparisons[0].n_events
     assert len(visits_of(outcomes.book, Direction.LIGHTER).day) == weighed
+
+
+def test_csv_of_a_vast_tank_comes_in_parts_that_miss_no_note(as_user, owner, changed, monkeypatch):
+    url = reverse("outcome_export", args=[changed.pk])
+
+    def notes(part):
+        text = as_user(owner).get(f"{url}?part={part}").content.decode()
+        return [row["coral"] for row in csv.DictReader(text.splitlines())]
+
+    assert notes(1) == ["Coral 00", "Coral 01", "Coral 02"]
+    monkeypatch.setattr(exposure, "STRETCHES_MAX", 5)
+    assert len(tank_outcomes(changed).book.parts) == 3
+    assert [notes(part) for part in (1, 2, 3)] == [["Coral 02"], ["Coral 01"], ["Coral 00"]]
 
 
 def test_page_says_from_when_it_weighs(as_user, owner, changed, monkeypatch):
