@@ -13,6 +13,7 @@ from apps.lighting.burning import burnt_hours, daily_hours
 from apps.lighting.clock import day_ends
 from apps.lighting.day_run import DayRun, DaySchedule, Running, day_after
 from apps.lighting.models import LightChange, Zone
+from apps.lighting.rig_reading import rigs_told
 from apps.photics import scene
 from apps.photics.ageing import aged_share
 
@@ -235,17 +236,20 @@ def light_history(tank):
 
 def read_history(tank):
     """Return `light_history` as the database has it now."""
-    rows = tank.light_changes.present().in_order().prefetch_related("hung", "days")
+    rows = tank.light_changes.present().in_order().prefetch_related("days")
+    rigs, lamps = rigs_told(tank), {}
     changes, running, rig = [], (), ()
     for row in rows:
-        rig = list(row.hung.all()) if row.tells_rig else rig
+        hung = rigs.get(row.pk, ())
+        rig = hung if row.tells_rig else rig
         running, schedule = day_after(row, running, rig)
-        changes.append(change_of(row, running, schedule))
+        shown = lamps_of(hung, row.taken_down, lamps) if row.tells_rig else None
+        changes.append(change_of(row, running, schedule, shown))
     return LightHistory(with_peaks(changes), tank.zone)
 
 
-def change_of(row, running, schedule):
-    """Return the Change of a LightChange, with what runs after it."""
+def change_of(row, running, schedule, rig):
+    """Return the Change of a LightChange, with what runs and the Lamps it tells after it."""
     return Change(
         pk=row.pk,
         happened_at=row.happened_at,
@@ -253,29 +257,33 @@ def change_of(row, running, schedule):
         reason=row.reason,
         factor=row.factor,
         schedule=schedule,
-        rig=lamps_of(row.hung.all(), row.taken_down) if row.tells_rig else None,
+        rig=rig,
         days=running,
     )
 
 
-def lamps_of(rows, taken_down=()):
+def lamps_of(rows, taken_down=(), made=None):
     """Return the Lamps of the HungFixtures that shine on the display.
 
-    None where only other zones are told of: that says nothing of what hangs there.
+    None where only other zones are told of: that says nothing of what hangs there. `made` keeps
+    {id of a row: its Lamp} for rows that stand in many rigs.
     """
-    shown = tuple(
-        Lamp(
-            row.number,
-            row.make,
-            row.scene(),
-            row.ppf_umol_s,
-            row.loss_percent,
-            row.lit_channels,
-        )
-        for row in rows
-        if row.zone == Zone.DISPLAY
-    )
+    made = {} if made is None else made
+    shown = []
+    for row in rows:
+        if row.zone == Zone.DISPLAY:
+            if id(row) not in made:
+                made[id(row)] = lamp_of(row)
+            shown.append(made[id(row)])
+    shown = tuple(shown)
     return None if rows and not shown and not taken_down else shown
+
+
+def lamp_of(row):
+    """Return the Lamp of a HungFixture."""
+    return Lamp(
+        row.number, row.make, row.scene(), row.ppf_umol_s, row.loss_percent, row.lit_channels
+    )
 
 
 def with_peaks(changes):

@@ -10,9 +10,12 @@ def rig_in_force(tank, moment, *, without=None):
 
     `without` is a change to pass over, such as the one being edited.
     """
-    changes = tank.light_changes.present().prefetch_related("hung")
-    told = rig_told([c for c in changes if without is None or c.pk != without.pk], moment)
-    return [] if told is None else told
+    # Only the change that tells it is read, however long the log is.
+    changes = tank.light_changes.present().filter(tells_rig=True, happened_at__lte=moment)
+    if without is not None:
+        changes = changes.exclude(pk=without.pk)
+    told = changes.order_by("-happened_at", "-pk").first()
+    return [] if told is None else list(told.hung.all())
 
 
 def rig_told(changes, moment):
