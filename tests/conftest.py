@@ -2,7 +2,7 @@
 
 import pytest
 from django.db import connection
-from django.test import Client
+from django.test import Client, TransactionTestCase
 
 from apps.tanks.models import Membership
 from tests.factories import let_in, make_tank, make_user
@@ -20,8 +20,12 @@ def pytest_collection_modifyitems(config, items):
 
 def may_touch_rows(item):
     """Tell whether a test asks for a database, or may ask for anything while it runs."""
-    asked = {"db", "transactional_db"} & set(item.fixturenames)
-    return asked or item.get_closest_marker("django_db") or "request" in item._fixtureinfo.argnames
+    return bool(
+        {"db", "transactional_db"} & set(item.fixturenames)
+        or item.get_closest_marker("django_db")
+        or issubclass(item.cls or object, TransactionTestCase)
+        or "request" in item._fixtureinfo.argnames
+    )
 
 
 @pytest.fixture(scope="session")
