@@ -43,7 +43,9 @@ def test_rigs_are_what_the_rows_say(tank):
 
 
 def test_what_did_not_change_is_one_object(tank):
-    first, second, third = (rigs_told(tank)[change.pk] for change in logged(tank))
+    changes = logged(tank)
+    found = rigs_told(tank)
+    first, second, third = (found[change.pk] for change in changes)
     assert first[0] is second[0] and first[0] is not third[0] and first[1] is third[1]
 
 
