@@ -25,3 +25,5 @@ urlpatterns = [
     path("", include("apps.api.token_urls")),
     path("api/v1/", include("apps.api.urls")),
 ]
+
+handler500 = "reeflog.views.server_error"

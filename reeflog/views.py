@@ -1,15 +1,24 @@
 """The front door, and the way out: all of a tank as one file."""
 
+import logging
+import sys
 import tempfile
 
 from django.contrib.auth.decorators import login_required
-from django.http import FileResponse
+from django.http import FileResponse, HttpRequest, HttpResponse, JsonResponse
 from django.shortcuts import redirect, render
+from django.template.loader import render_to_string
 from django.utils.text import slugify
 from django.views.decorators.http import require_GET
 
 from apps.tanks.access import owned_tank
+from reeflog.disk_full import is_disk_full
 from reeflog.exporting import write_export
+
+logger = logging.getLogger(__name__)
+
+# When a device may try again [s]: a host who makes room needs some minutes.
+RETRY_AFTER_S = 600
 
 EXPORT_MEMORY_BYTES = 8_000_000
 
@@ -33,3 +42,20 @@ def tank_export(request, pk):
     out.seek(0)
     name = f"{slugify(tank.name) or 'tank'}.zip"
     return FileResponse(out, as_attachment=True, filename=name, content_type="application/zip")
+
+
+def server_error(request: HttpRequest) -> HttpResponse:
+    """Answer what broke: a full disk by name, all else as our mistake. Needs no database."""
+    no_room = is_disk_full(sys.exc_info()[1])
+    if no_room:
+        logger.error("The disk is full: nothing can be saved.")
+    status = 503 if no_room else 500
+    if request.path.startswith("/api/"):
+        text = "The disk of this site is full. Try again later." if no_room else "Our mistake."
+        response = JsonResponse({"detail": text}, status=status)
+    else:
+        # With an empty context: nothing here may ask for the reader.
+        response = HttpResponse(render_to_string(f"{status}.html"), status=status)
+    if no_room:
+        response["Retry-After"] = RETRY_AFTER_S
+    return response

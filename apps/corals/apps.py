@@ -1,4 +1,5 @@
 from django.apps import AppConfig
+from django.core.signals import request_finished
 from django.db.models.signals import post_delete
 
 
@@ -10,7 +11,7 @@ class CoralsConfig(AppConfig):
         from apps.corals.lit_spots import coral_spots
         from apps.corals.map_pins import coral_pins
         from apps.corals.overview import coral_lines
-        from apps.corals.photo_files import delete_files_of
+        from apps.corals.photo_files import delete_files_of, take_back_files
         from apps.corals.removable import KINDS
         from apps.corals.rezoned import water_event_moments
         from apps.corals.stages import coral_stages
@@ -28,3 +29,4 @@ class CoralsConfig(AppConfig):
         register_clock_rows(water_event_moments)
         register_stages(coral_stages)
         post_delete.connect(delete_files_of, sender=self.get_model("Photo"))
+        request_finished.connect(take_back_files)

@@ -6,12 +6,12 @@ saved stands over what a device brings later, the later of two pages stands, and
 is kept beside the note as an OtherVersion. No clock has a say.
 """
 
-from django.core.files.base import ContentFile
 from django.db import transaction
 from django.db.models import Prefetch
 from django.utils import timezone
 
 from apps.corals.models import HealthNote, OtherVersion, Photo
+from apps.corals.photo_files import store_file
 
 # What the note carries that others may have moved on since it was read.
 COUNTS = ("version", "desk_version", "edition")
@@ -87,6 +87,6 @@ def add_photo(note, photo, key=None):
     """
     row = Photo(note=note, **({"key": key} if key else {}))
     row.width_px, row.height_px = photo.width_px, photo.height_px
-    row.image.save("photo.jpg", ContentFile(photo.image), save=False)
-    row.thumbnail.save("small.jpg", ContentFile(photo.thumbnail), save=False)
+    store_file(row.image, "photo.jpg", photo.image)
+    store_file(row.thumbnail, "small.jpg", photo.thumbnail)
     row.save()

@@ -1,0 +1,92 @@
+"""A disk without room is told as that, to people and programs, whatever it breaks."""
+
+import errno
+import sqlite3
+
+import pytest
+from django.db import OperationalError
+from django.test import Client
+
+from reeflog.disk_full import is_disk_full
+
+
+def sqlite_error(code):
+    problem = sqlite3.OperationalError("told by SQLite")
+    problem.sqlite_errorcode = code
+    return problem
+
+
+def wrapped(inner):
+    """Return Django's error around a driver's, as it reaches a view."""
+    try:
+        raise OperationalError("told by Django") from inner
+    except OperationalError as problem:
+        return problem
+
+
+class DiskFull(Exception):
+    sqlstate = "53100"
+
+
+@pytest.mark.parametrize(
+    "problem",
+    [
+        OSError(errno.ENOSPC, "No space left on device"),
+        OSError(errno.EDQUOT, "Disk quota exceeded"),
+        wrapped(sqlite_error(sqlite3.SQLITE_FULL)),
+        # Its log can't grow: an extended code of SQLITE_IOERR.
+        wrapped(sqlite_error(sqlite3.SQLITE_IOERR_SHMSIZE)),
+        wrapped(DiskFull()),
+    ],
+    ids=repr,
+)
+def test_no_room_is_recognised(problem):
+    assert is_disk_full(problem)
+
+
+@pytest.mark.parametrize(
+    "problem",
+    [
+        None,
+        RuntimeError("on purpose"),
+        OSError(errno.EACCES, "Permission denied"),
+        wrapped(sqlite_error(sqlite3.SQLITE_BUSY)),
+        wrapped(sqlite_error(sqlite3.SQLITE_CONSTRAINT)),
+    ],
+    ids=repr,
+)
+def test_other_problems_are_not_called_a_full_disk(problem):
+    assert not is_disk_full(problem)
+
+
+def test_a_circle_of_causes_ends():
+    first, second = RuntimeError("a"), RuntimeError("b")
+    first.__cause__, second.__cause__ = second, first
+    assert not is_disk_full(first)
+
+
+@pytest.fixture
+def full(settings):
+    settings.ROOT_URLCONF = "tests.failing_urls"
+
+
+def test_a_page_says_that_the_disk_is_full(db, full):
+    answer = Client(raise_request_exception=False).get("/full/")
+    assert answer.status_code == 503 and int(answer["Retry-After"]) > 0
+    assert "disk" in answer.content.decode()
+
+
+def test_a_program_gets_it_as_json(db, full):
+    answer = Client(raise_request_exception=False).get("/api/full/")
+    assert answer.status_code == 503 and "disk" in answer.json()["detail"]
+
+
+def test_a_session_that_can_not_be_saved_is_told_alike(owner, full, monkeypatch):
+    client = Client(raise_request_exception=False)
+    client.force_login(owner)
+
+    def no_room(*args, **kwargs):
+        raise OSError(errno.ENOSPC, "No space left on device")
+
+    monkeypatch.setattr("django.contrib.sessions.backends.db.SessionStore.save", no_room)
+    assert client.get("/session/").status_code == 503
