@@ -3,6 +3,7 @@
 import math
 import re
 import unicodedata
+from fractions import Fraction
 
 from django import forms
 from django.core.exceptions import ValidationError
@@ -25,6 +26,10 @@ UNIT_WORDS = {
     "″": CM_PER_INCH,
 }
 
+# Inches typed are stored to a hundredth of a cm: so far may a typed fraction be off [cm].
+TYPED_CM = 0.005 + 1e-6
+# Parts of an inch on a tape, the plainest first.
+TAPE_PARTS = (8, 16, 32)
 # A tape in inches is read in halves to thirty-seconds: "18 1/2", "18-1/2", "18½", "3/4".
 _FRACTION = re.compile(r"^(?:(\d+)[ -]+)?(\d+)/(\d+)$")
 
@@ -71,12 +76,51 @@ def _read_fraction(raw):
     return int(match[1] or 0) + int(match[2]) / int(match[3])
 
 
-def format_length(value_cm, unit, *, places=1):
-    """Return a length as short text in `unit`, without its name: 12.5, 20."""
+def format_length(value_cm, unit, *, places=None):
+    """Return a length as short text in `unit`, without its name: 12.5, 20, 11 3/4.
+
+    Inches are told as on a tape (`tape_text`), unless `places` asks for decimals; else one.
+    """
     if value_cm is None:
         return ""
-    text = f"{from_cm(value_cm, unit):.{places}f}".rstrip("0").rstrip(".")
+    if unit == INCH and places is None and value_cm >= 0:
+        return tape_text(value_cm)
+    text = f"{from_cm(value_cm, unit):.{1 if places is None else places}f}"
+    text = text.rstrip("0").rstrip(".")
     return "0" if text == "-0" else text
+
+
+def tape_text(value_cm: float) -> str:
+    """Return a length [cm] in inches: the fraction it was typed as, else the nearest eighth.
+
+    Where a tenth is nearer than an eighth, it is told in tenths, as it may have been typed.
+    """
+    typed = typed_fraction(value_cm)
+    if typed is not None:
+        return typed
+    inches = value_cm / CM_PER_INCH
+    tenth, eighth = round(inches, 1), round(inches * 8) / 8
+    if abs(tenth - inches) < abs(eighth - inches):
+        return f"{tenth:g}" if tenth < 1e5 else f"{tenth:.1f}"
+    return _fraction_text(round(inches * 8), 8)
+
+
+def typed_fraction(value_cm: float) -> str | None:
+    """Return the fraction of inches that is stored as a length [cm], None where none is."""
+    inches = value_cm / CM_PER_INCH
+    for parts in TAPE_PARTS:
+        if abs(round(inches * parts) / parts - inches) * CM_PER_INCH <= TYPED_CM:
+            return _fraction_text(round(inches * parts), parts)
+    return None
+
+
+def _fraction_text(count, parts):
+    """Return `count` parts of an inch as a tape is read: 47 quarters are 11 3/4."""
+    whole, rest = divmod(count, parts)
+    if not rest:
+        return str(whole)
+    share = Fraction(rest, parts)
+    return f"{whole} {share}" if whole else str(share)
 
 
 class LengthField(forms.Field):

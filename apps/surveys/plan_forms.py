@@ -83,7 +83,9 @@ class PlanForm(forms.Form):
 
     def clean_depths(self):
         # A blank parts depths, but not a number from the unit behind it.
-        said = re.sub(r"(?<=\d)\s+(?=[a-zA-Z\"″])", "", self.cleaned_data["depths"])
+        said = re.sub(r"(?<=\d)\s+(?=[a-zA-Z\"″¼-¾⅐-⅞])", "", self.cleaned_data["depths"])
+        # Nor an inch from its fraction: "9 3/4" is one depth.
+        said = re.sub(r"(?<=\d)\s+(?=\d+/\d)", "-", said)
         texts = [t for t in re.split(r"[;\s]+|,\s+", said) if t]
         if len(texts) > DEPTHS_MOST:
             raise forms.ValidationError(f"At most {DEPTHS_MOST} depths, please.")

@@ -4,7 +4,7 @@ import uuid
 from dataclasses import dataclass, field
 
 from apps.common.numbers import PAR_WORDS, UnreadableNumber, parse_number
-from apps.common.units import CM, format_length, parse_length_cm
+from apps.common.units import CM, format_length, parse_length_cm, typed_fraction
 from apps.surveys.models import Reading
 from apps.surveys.recording import ReadingRow
 
@@ -120,8 +120,10 @@ def typed_from(reading, *, unit):
 
 
 def length_text(value_cm, unit):
-    """Return a length [cm] as the text of a cell: exact in cm, to 0.01 in inches."""
-    return plain(value_cm) if unit == CM else format_length(value_cm, unit, places=2)
+    """Return a length [cm] as the text of a cell: exact in cm, a fraction or 0.01 in inches."""
+    if unit == CM:
+        return plain(value_cm)
+    return typed_fraction(value_cm) or format_length(value_cm, unit, places=2)
 
 
 def plain(value):

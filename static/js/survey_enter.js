@@ -10,7 +10,7 @@ import { startWithoutNetworkFromNowOn, stayBesideTheTank } from "./entry/offline
 import { Walk } from "./entry/points.js";
 import { Sender } from "./entry/sending.js";
 import { openStore } from "./entry/store.js";
-import { typedNumber } from "./lengths.js";
+import { lengthText, typedNumber } from "./lengths.js";
 
 const LEFT_HANDED = "reeflog-left-handed";
 const $ = (selector) => document.querySelector(selector);
@@ -235,7 +235,7 @@ class Desk {
   }
 
   length(cm) {
-    return Math.round((cm / this.unitCm) * 10) / 10;
+    return lengthText(cm, this.unitCm);
   }
 
   placeOf(stop) {

@@ -136,3 +136,15 @@ def test_a_token_can_be_revoked_on_the_narrowest_phone(keeper):
     keeper.goto("/settings/tokens/")
     revoke = keeper.get_by_role("button", name="Revoke").bounding_box()
     assert revoke["x"] + revoke["width"] <= 320 and revoke["height"] >= 44
+
+
+@pytest.mark.parametrize("width", [320, 390])
+def test_a_long_zone_name_leaves_the_page_its_width(keeper, width):
+    Tank.objects.update(time_zone="America/Argentina/ComodRivadavia")
+    keeper.set_viewport_size({"width": width, "height": 844})
+    keeper.reload()
+    expect(keeper.locator(".facts").get_by_text("ComodRivadavia")).to_be_visible()
+    over = """[document.documentElement.scrollWidth - innerWidth,
+        ...[...document.querySelectorAll(".facts > div")].map((b) => b.scrollWidth - b.clientWidth)]
+    """
+    assert max(keeper.evaluate(over)) <= 0

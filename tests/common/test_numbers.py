@@ -124,3 +124,47 @@ def test_a_fraction_is_read_as_on_a_tape(typed, unit, length_cm):
 def test_what_is_no_fraction_of_a_tape_is_refused(typed):
     with pytest.raises(UnreadableNumber):
         parse_length_cm(typed, INCH)
+
+
+INCH_PARTS = [2, 4, 8, 16, 32]
+
+
+@pytest.mark.parametrize("typed", ["11 3/4", "9 3/4", "1/8", "5/16", "20 31/32", "18 1/2", "24"])
+def test_a_fraction_is_shown_as_typed(typed):
+    assert format_length(parse_length_cm(typed, INCH), INCH) == typed
+
+
+@given(st.integers(0, 300), st.sampled_from(INCH_PARTS), st.data())
+def test_any_fraction_of_a_tape_survives_saves(whole, parts, data):
+    typed_cm = stored_cm = parse_length_cm(
+        f"{whole} {data.draw(st.integers(0, parts))}/{parts}", INCH
+    )
+    for _ in range(5):
+        stored_cm = parse_length_cm(format_length(stored_cm, INCH), INCH)
+    assert stored_cm == typed_cm
+
+
+@pytest.mark.parametrize(
+    ("length_cm", "shown"),
+    [
+        (60, "23 5/8"),
+        (50, "19.7"),
+        (33.27, "13.1"),
+        (29.72, "11.7"),
+        (30, "11 13/16"),
+        (0, "0"),
+    ],
+)
+def test_other_inches_are_tenths_or_eighths_by_what_is_nearer(length_cm, shown):
+    assert format_length(length_cm, INCH) == shown
+
+
+@given(lengths_cm)
+def test_shown_inches_are_never_farther_off_than_a_tenth(value_cm):
+    assert (
+        abs(parse_length_cm(format_length(value_cm, INCH), INCH) - value_cm) <= 0.05 * 2.54 + 0.006
+    )
+
+
+def test_a_slider_gets_decimals():
+    assert format_length(parse_length_cm("11 3/4", INCH), INCH, places=1) == "11.7"

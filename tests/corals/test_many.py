@@ -78,7 +78,7 @@ def test_place_outside_is_told_in_the_unit(tank):
     (bad,) = parse_corals(
         "Blue; SPS; 99; 10; 4", tank=tank, added_on=tank.today(), unit="in", names=[]
     ).bad
-    assert "0 to 23.6 in from the left end" in bad.problem
+    assert "0 to 23 5/8 in from the left end" in bad.problem
 
 
 @pytest.mark.parametrize("text", ["", "\n;;\n", "Blue; SPS\n" * 501])

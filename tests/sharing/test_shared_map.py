@@ -212,7 +212,7 @@ def test_visitor_chooses_the_unit(client, tank):
     make_survey(tank)
     _, token = make_link(tank)
     assert "10 cm below" in open_link(client, token, "?depth=10cm").content.decode()
-    assert "3.9 in below" in open_link(client, token, "?depth=10cm&unit=in").content.decode()
+    assert "3 15/16 in below" in open_link(client, token, "?depth=10cm&unit=in").content.decode()
     assert "10 cm below" in open_link(client, token, "?depth=10cm&unit=furlong").content.decode()
 
 

@@ -192,3 +192,11 @@ def test_others_do_not_plan(request, as_user, survey, who, status):
     if who == "stranger":
         assert client.get(reverse("survey_sheet", args=[survey.pk])).status_code == 404
     assert places(survey) == []
+
+
+def test_depths_in_fractions_of_an_inch_are_one_each(as_user, owner, survey):
+    owner.units = "in"
+    owner.save()
+    post(as_user(owner), survey, nx="1", ny="1", depths="3 1/2; 9½, 11 1/2 in 12-1/2")
+    depths = [point.depth_cm for point in survey.planned_points.order_by("number")]
+    assert depths == [8.89, 24.13, 29.21, 31.75]

@@ -28,7 +28,7 @@ def test_odd_row_is_read(survey, cells, value):
 
 def test_sentence_names_the_tank_in_the_keepers_unit(survey):
     row = TypedRow(x="30", y="5", depth="5", par="100")
-    assert "0 to 23.6 in" in read_row(row, survey=survey, unit="in").errors["x"]
+    assert "0 to 23 5/8 in" in read_row(row, survey=survey, unit="in").errors["x"]
 
 
 def test_untouched_cells_keep_their_exact_number(survey):

@@ -57,7 +57,7 @@ def test_rock_outside_is_told_in_the_keepers_unit(as_user):
     owner = make_user(units="in")
     fields = {"x_cm": "2", "y_cm": "4", "depth_cm": "8", "length_cm": "40", "width_cm": "4"}
     page = add(as_user(owner), make_tank(owner), **fields, height_cm="8").content.decode()
-    assert "at most 21.6 in from there" in page
+    assert "at most 21 5/8 in from there" in page
 
 
 def test_rock_is_changed(as_user, co_keeper, tank):

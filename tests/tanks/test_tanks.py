@@ -73,7 +73,7 @@ def test_bad_tank_is_refused_with_what_was_typed(as_user, owner, field, typed, t
 def test_bounds_are_told_in_the_keepers_unit(as_user):
     client = as_user(make_user(units="in"))
     response = client.post(reverse("tank_new"), GOOD | {"length_cm": "2"})
-    assert "Between 3.9 and 393.7 in" in response.content.decode()
+    assert "Between 3 15/16 and 393.7 in" in response.content.decode()
 
 
 def test_list_shows_own_and_shared_tanks_with_the_role(as_user, viewer, tank):
@@ -97,7 +97,7 @@ def test_list_takes_few_queries_for_many_tanks(as_user, owner, django_assert_max
 def test_tank_page_tells_the_box_in_the_readers_unit(as_user, tank):
     viewer = make_user(units="in")
     tank.memberships.create(user=viewer)
-    assert "23.6 in" in as_user(viewer).get(url("tank_detail", tank)).content.decode()
+    assert "23 5/8 in" in as_user(viewer).get(url("tank_detail", tank)).content.decode()
 
 
 def test_tank_page_never_tells_an_email(as_user, viewer, co_keeper, tank):

@@ -21,6 +21,12 @@ def length(context, value_cm, *, bare=False):
 
 
 @register.simple_tag(takes_context=True)
+def length_number(context, value_cm):
+    """Show a length [cm] in the reader's unit as a slider takes it: with decimals, no fraction."""
+    return format_length(value_cm, reader_unit(context), places=1)
+
+
+@register.simple_tag(takes_context=True)
 def length_unit(context):
     """Name the reader's unit of length."""
     return reader_unit(context)
