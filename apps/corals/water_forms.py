@@ -7,6 +7,7 @@ from apps.common.units import NumberField
 from apps.common.validation import WholeModelForm
 from apps.corals.models import WaterEvent
 from apps.corals.water_models import WATER_VALUE
+from apps.surveys.date_order import DateOrderField
 from apps.surveys.table_files import TableFileField
 
 # Offered while a unit is typed; any other may be written.
@@ -68,6 +69,7 @@ class WaterImportForm(forms.Form):
         widget=forms.Textarea(attrs={"rows": 6, "spellcheck": "false", "autocomplete": "off"}),
     )
     file = TableFileField(label="Or choose a file")
+    dates = DateOrderField()
 
     def whole_text(self):
         """Return all lines: the file's, or those good so far and those that were not."""

@@ -8,6 +8,7 @@ from django.core.exceptions import ValidationError
 
 from apps.common.numbers import parse_number, shorten
 from apps.corals.models import WaterEvent
+from apps.surveys.date_order import date_order, with_iso_date
 from apps.surveys.importing import BadLine, UnreadableTable, split_line, table_lines
 
 # In this order without a header. Each with the words its heading may hold.
@@ -44,7 +45,7 @@ NO = {"", "no", "n", "false", "0"}
 NOON = dt.time(12)
 _AMOUNT = re.compile(r"^([+-]?[\d.,]+)\s*([^\d.,\s].*)?$")
 _WORD = re.compile(r"[^\W_]+")
-_DATE = re.compile(r"^(\d{1,2})([./])(\d{1,2})\2(\d{4})$")
+_POINTS = re.compile(r"^(\d{1,2})\.(\d{1,2})\.(\d{4})$")
 
 
 @dataclass(frozen=True)
@@ -69,6 +70,7 @@ class ParsedEvents:
     header: str  # as it was, empty without one
     good: tuple[GoodLine, ...]
     bad: tuple[BadLine, ...]
+    dates: str = ""  # the DateOrder its lines tell or the keeper chose
 
     def good_text(self):
         """Return the header and the good lines as they came: read again, they mean the same."""
@@ -78,9 +80,11 @@ class ParsedEvents:
         return "\n".join(line.text for line in self.bad)
 
 
-def parse_events(text, *, tank, first_number=1):
+def parse_events(text, *, tank, first_number=1, dates=""):
     """Return the ParsedEvents of a text; times without an offset are by the tank's clock.
 
+    `dates` says which stands first in dates with slashes (a DateOrder), "" leaves it to all lines
+    together: where they don't tell, those that can be read two ways are bad lines.
     Raises UnreadableTable when the text is too long, is no text or has no line.
     """
     lines = [
@@ -91,15 +95,21 @@ def parse_events(text, *, tank, first_number=1):
     if not lines:
         raise UnreadableTable("There are no lines in it. Paste or choose a table of the water log.")
     layout = _lay_out([line for _, line in lines])
+    rows = [
+        (number, line, split_line(line, layout.sign))
+        for number, line in (lines[1:] if layout.header else lines)
+    ]
+    at = layout.places["date"]
+    order = date_order([cells[at] for *_, cells in rows if at < len(cells)], dates)
     good, bad = [], []
-    for number, line in lines[1:] if layout.header else lines:
+    for number, line, cells in rows:
         try:
-            event = _read(split_line(line, layout.sign), layout, tank)
+            event = _read(cells, layout, tank, order)
         except ValueError as problem:
             bad.append(BadLine(number, line, str(problem)))
         else:
             good.append(GoodLine(number, line, event))
-    return ParsedEvents(layout.header, tuple(good), tuple(bad))
+    return ParsedEvents(layout.header, tuple(good), tuple(bad), order or "")
 
 
 def _lay_out(lines):
@@ -126,7 +136,7 @@ def _headings(cells):
     return places if {"date", "kind"} <= places.keys() else {}
 
 
-def _read(cells, layout, tank):
+def _read(cells, layout, tank, order):
     """Return an unsaved, sound WaterEvent of one line, or raise ValueError with a sentence."""
     while len(cells) > layout.width and not cells[-1]:
         cells.pop()
@@ -143,7 +153,9 @@ def _read(cells, layout, tank):
         unit = "pH"
     event = WaterEvent(
         tank=tank,
-        happened_at=_moment(f"{told.get('date', '')} {told.get('time', '')}".strip(), tank.zone),
+        happened_at=_moment(
+            f"{told.get('date', '')} {told.get('time', '')}".strip(), tank.zone, order
+        ),
         kind=kind,
         value=value,
         unit=unit,
@@ -166,16 +178,13 @@ def _amount(value, unit):
     return parse_number(value), unit
 
 
-def _moment(text, zone):
+def _moment(text, zone, order):
     if not text:
         raise ValueError("Has no date.")
+    text = with_iso_date(text, order)
     day, _, clock = text.partition(" ")
-    if parts := _DATE.match(day):
-        first, sign, second, year = parts.groups()
-        if sign == "/" and first != second and max(int(first), int(second)) <= 12:
-            raise ValueError(f"“{day}” can be read two ways. Write the date as {year}-12-31.")
-        month_first = sign == "/" and int(second) > 12
-        month, date = (first, second) if month_first else (second, first)
+    if parts := _POINTS.match(day):
+        date, month, year = parts.groups()
         text = f"{year}-{int(month):02}-{int(date):02} {clock}".strip()
     try:
         moment = dt.datetime.fromisoformat(text)

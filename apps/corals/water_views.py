@@ -111,13 +111,15 @@ def water_event_import(request, tank_pk):
     unseen = data["text"] if data["bad"] and not data["file"] else ""
     above = unseen.replace("\r\n", "\n").count("\n") + 1 if unseen else 0
     try:
-        parsed = parse_events(form.whole_text(), tank=tank, first_number=1 - above)
+        parsed = parse_events(
+            form.whole_text(), tank=tank, first_number=1 - above, dates=data["dates"]
+        )
     except UnreadableTable as problem:
         form.add_error("file" if data["file"] else "text", str(problem))
         return import_page(request, tank, form, status=422)
     if "import" in request.POST and parsed.good:
         return import_good(request, tank, parsed)
-    sorted_out = {"text": parsed.good_text(), "bad": parsed.bad_text()}
+    sorted_out = {"text": parsed.good_text(), "bad": parsed.bad_text(), "dates": parsed.dates}
     return import_page(request, tank, WaterImportForm(initial=sorted_out), parsed=parsed)
 
 
@@ -129,7 +131,7 @@ def import_good(request, tank, parsed):
     known = len(parsed.good) - added
     if parsed.bad:
         left = "\n".join(filter(None, [parsed.header, parsed.bad_text()]))
-        form = WaterImportForm(initial={"text": left})
+        form = WaterImportForm(initial={"text": left, "dates": parsed.dates})
         counts = {"added": added, "known": known, "left": len(parsed.bad)}
         return import_page(request, tank, form, counts=counts)
     text = f"Added {added} to the water log."

@@ -15,8 +15,9 @@ from apps.common.removal import bring_back, offer_undo
 from apps.common.units import LengthField, NumberField
 from apps.common.validation import WholeModelForm
 from apps.photics.limits import IMPORT_BYTES_MAX, IMPORT_LINES_MAX
+from apps.surveys.date_order import DateOrderField
 from apps.surveys.importing import TOO_LARGE, UnreadableTable, decode_table
-from apps.surveys.log_reading import parse_log
+from apps.surveys.log_reading import UnsureDates, parse_log
 from apps.surveys.logged_days import day_line, logged_days
 from apps.surveys.models import METER_FACTOR, LoggedSeries
 from apps.tanks.access import may_write, readable_tank, require_write, writable_tank
@@ -35,6 +36,7 @@ class LoggedSeriesForm(WholeModelForm, forms.ModelForm):
         "clock at the tank, unless they carry an offset.",
     )
     file = forms.FileField(label="Or choose its file", required=False, allow_empty_file=True)
+    dates = DateOrderField()
 
     class Meta:
         model = LoggedSeries
@@ -63,7 +65,12 @@ class LoggedSeriesForm(WholeModelForm, forms.ModelForm):
                 raise UnreadableTable(TOO_LARGE)
             if file:
                 text = decode_table(file.read())
-            self.parsed = parse_log(text, zone=self.instance.tank.zone)
+            self.parsed = parse_log(text, zone=self.instance.tank.zone, dates=data.get("dates", ""))
+        except UnsureDates as problem:
+            # A file is not sent again with the answer, so its text stands in the box.
+            self.data = self.data.copy()
+            self.data["text"] = text
+            self.add_error("dates", str(problem))
         except UnreadableTable as problem:
             self.add_error("file" if file else "text", str(problem))
         else:

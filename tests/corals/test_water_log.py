@@ -204,3 +204,33 @@ def test_import_sent_twice_adds_once(as_user, owner, tank):
 def test_import_of_no_table_is_told(as_user, owner, tank, text):
     answer = check(as_user(owner), tank, text)
     assert answer.status_code == 422 and "field__error" in answer.content.decode()
+
+
+@pytest.mark.parametrize(
+    ("dates", "days"),
+    [
+        (["03/01/2026", "03/13/2026"], [(3, 1), (3, 13)]),
+        (["03/02/2026", "13/02/2026"], [(2, 3), (2, 13)]),
+    ],
+    ids=["month first", "day first"],
+)
+def test_import_reads_all_dates_by_one_order(tank, dates, days):
+    parsed = parse_events("\n".join(f"{date},kh,8,dKH,12/25/2025" for date in dates), tank=tank)
+    read = [line.event.happened_at for line in parsed.good]
+    assert [(at.month, at.day) for at in read] == days and not parsed.bad
+
+
+def test_import_names_lines_of_two_orders(tank):
+    parsed = parse_events("03/13/2026,kh,8,dKH\n13/03/2026,kh,8,dKH", tank=tank)
+    assert len(parsed.bad) == 2
+    parsed = parse_events("03/13/2026,kh,8,dKH\n13/03/2026,kh,8,dKH", tank=tank, dates="month")
+    assert [line.number for line in parsed.bad] == [2] and parsed.dates == "month"
+
+
+def test_import_takes_the_chosen_order_of_dates(as_user, owner, tank):
+    line, client = "03/04/2026,kh,8,dKH", as_user(owner)
+    page = client.post(url("import", tank.pk), {"text": line}).content.decode()
+    assert 'name="dates"' in page and "two ways" in page
+    client.post(url("import", tank.pk), {"text": line, "dates": "day", "import": "1"})
+    happened = tank.water_events.get().happened_at
+    assert (happened.month, happened.day) == (4, 3)

@@ -4,12 +4,13 @@ import datetime as dt
 import zoneinfo
 
 import pytest
+from django.core.files.uploadedfile import SimpleUploadedFile
 from django.urls import reverse
 from hypothesis import given
 from hypothesis import strategies as st
 
 from apps.surveys.importing import UnreadableTable
-from apps.surveys.log_reading import parse_log
+from apps.surveys.log_reading import UnsureDates, parse_log
 from apps.surveys.logged_days import logged_days
 from apps.surveys.models import LoggedSeries
 from tests.factories import make_light_change, make_survey
@@ -167,3 +168,47 @@ def test_who_may(request, as_user, owner, tank, who, reads, writes):
 def test_a_slipped_year_is_told_before_days_are_counted_out():
     with pytest.raises(UnreadableTable, match="slipped"):
         parse_log("1985-03-01 12:00;100\n2026-03-01 12:00;110", zone=dt.UTC)
+
+
+def both_orders(*dates):
+    return "\n".join(f"{date} {hour}:00;100" for date in dates for hour in (10, 11))
+
+
+@pytest.mark.parametrize(
+    ("dates", "days"),
+    [
+        (["03/01/2026", "03/13/2026"], [(3, 1), (3, 13)]),
+        (["03/12/2026", "13/12/2026"], [(12, 3), (12, 13)]),
+        (["03/03/2026", "04/04/2026"], [(3, 3), (4, 4)]),
+    ],
+    ids=["month first", "day first", "either way the same"],
+)
+def test_one_order_of_dates_for_a_whole_file(dates, days):
+    parsed = parse_log(both_orders(*dates), zone=BERLIN)
+    seen = {dt.datetime.fromtimestamp(instant, BERLIN).date() for instant, _ in parsed.samples}
+    assert sorted((day.month, day.day) for day in seen) == days and not parsed.bad
+
+
+@pytest.mark.parametrize(
+    "dates", [["03/01/2026", "03/02/2026"], ["03/13/2026", "13/03/2026"]], ids=["both", "neither"]
+)
+def test_an_order_that_no_line_tells_has_to_be_chosen(dates):
+    with pytest.raises(UnsureDates):
+        parse_log(both_orders(*dates), zone=BERLIN)
+
+
+def test_lines_against_the_chosen_order_are_not_read():
+    parsed = parse_log(both_orders("03/13/2026", "13/03/2026"), zone=BERLIN, dates="day")
+    assert [line.number for line in parsed.bad] == [1, 2] and len(parsed.samples) == 2
+
+
+def test_the_order_is_asked_beside_its_choice_and_a_file_stays(as_user, owner, tank):
+    client = as_user(owner)
+    text = both_orders("03/01/2026", "03/02/2026")
+    file = SimpleUploadedFile("log.csv", text.encode())
+    response = bring(client, tank, "", file=file)
+    page = response.content.decode()
+    assert response.status_code == 422 and 'id="id_dates_error"' in page and text in page
+    bring(client, tank, text, dates="month")
+    first, *_, last = LoggedSeries.objects.get().samples
+    assert last[0] - first[0] == 25 * 3600  # 10:00 on the 1st to 11:00 on the 2nd of March

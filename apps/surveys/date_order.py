@@ -1,0 +1,97 @@
+"""Which comes first in a table's dates with slashes, the day or the month: one order a table."""
+
+import re
+from collections.abc import Iterable
+from enum import StrEnum
+
+from django import forms
+
+_SLASHED = re.compile(r"^\s*(\d{1,2})/(\d{1,2})/(\d{4})(?!\d)")
+MONTHS, DAYS = 12, 31
+
+
+class DateOrder(StrEnum):
+    DAY_FIRST = "day"
+    MONTH_FIRST = "month"
+
+
+class DateOrderField(forms.ChoiceField):
+    """What a keeper says of dates with slashes; "" leaves it to the table."""
+
+    def __init__(self, **kwargs):
+        choices = [
+            ("", "as the table shows"),
+            (DateOrder.DAY_FIRST, "day first: 31/12/2026"),
+            (DateOrder.MONTH_FIRST, "month first: 12/31/2026"),
+        ]
+        label = "Dates with slashes have the"
+        super().__init__(label=label, required=False, choices=choices, **kwargs)
+
+
+def orders_that_fit(texts: Iterable[str]) -> frozenset[DateOrder]:
+    """Return each order that all dates with slashes, which begin the texts, can be read by.
+
+    Both where nothing tells them apart, none where one date needs this and another that. What
+    is no date either way has no say.
+    """
+    fit = frozenset(DateOrder)
+    for text in texts:
+        if (found := _SLASHED.match(text)) and (orders := _orders(found)):
+            fit &= orders
+    return fit
+
+
+def is_settled(texts: Iterable[str]) -> bool:
+    """Whether each date with slashes means one day without more being said."""
+    texts = list(texts)
+    if len(fit := orders_that_fit(texts)) != len(DateOrder):
+        return bool(fit)
+    found = [match for text in texts if (match := _SLASHED.match(text)) and _orders(match)]
+    return all(int(match[1]) == int(match[2]) for match in found)
+
+
+def date_order(texts: Iterable[str], chosen: str = "") -> DateOrder | None:
+    """Return the one order of a table's dates: as chosen, or the only one that fits, or None."""
+    if chosen:
+        return DateOrder(chosen)
+    fit = orders_that_fit(texts)
+    return next(iter(fit)) if len(fit) == 1 else None
+
+
+def with_iso_date(text: str, order: DateOrder | None) -> str:
+    """Return a text with the slashed date at its start written as 2026-12-31, others unchanged.
+
+    Raises ValueError with a sentence for a date that cannot be read by `order`, and for one that
+    could be two days where no order is known.
+    """
+    found = _SLASHED.match(text)
+    if not found or not (orders := _orders(found)):
+        return text
+    first, second, year = found.groups()
+    shown = f"{first}/{second}/{year}"
+    if order is None and int(first) != int(second):
+        if len(orders) == len(DateOrder):
+            raise ValueError(
+                f"“{shown}” can be read two ways. Choose whether the day or the month stands "
+                f"first, or write the date as {year}-12-31."
+            )
+        raise ValueError(
+            f"“{shown}” stands among dates of the other order. Choose whether the day or the month "
+            "stands first."
+        )
+    if order and order not in orders:
+        raise ValueError(f"“{shown}” is no date with the {order.value} first.")
+    month, day = (first, second) if order == DateOrder.MONTH_FIRST else (second, first)
+    return f"{year}-{int(month):02}-{int(day):02}{text[found.end() :]}"
+
+
+def _orders(found: re.Match) -> frozenset[DateOrder]:
+    """Return the orders by which a date has a month and a day."""
+    first, second = int(found[1]), int(found[2])
+    orders = {
+        DateOrder.DAY_FIRST: (second, first),
+        DateOrder.MONTH_FIRST: (first, second),
+    }
+    return frozenset(
+        order for order, (month, day) in orders.items() if 1 <= month <= MONTHS and 1 <= day <= DAYS
+    )
