@@ -9,7 +9,7 @@ from django.views.decorators.http import require_POST
 from apps.common.once import once
 from apps.common.removal import bring_back, offer_undo
 from apps.planning.access import readable_plan, writable_plan
-from apps.planning.models import Plan
+from apps.planning.models import Acclimation, Plan
 from apps.tanks.access import may_write, readable_tank, writable_tank
 from apps.tanks.deleted import leads_on_when_deleted
 
@@ -20,6 +20,7 @@ def tank_plan_list(request, tank_pk):
     context = {
         "tank": tank,
         "plans": tank.plans.present().select_related("owner"),
+        "acclimations": tank.acclimations.visible_to(request.user).select_related("coral"),
         "may_write": may_write(request.user, tank),
     }
     return render(request, "planning/tank_plan_list.html", context)
@@ -28,7 +29,9 @@ def tank_plan_list(request, tank_pk):
 @login_required
 def plan_list(request):
     plans = Plan.objects.visible_to(request.user).select_related("tank", "owner")
-    return render(request, "planning/plan_list.html", {"plans": plans})
+    acclimations = Acclimation.objects.visible_to(request.user).select_related("tank", "coral")
+    context = {"plans": plans, "acclimations": acclimations}
+    return render(request, "planning/plan_list.html", context)
 
 
 @login_required

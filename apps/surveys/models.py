@@ -137,6 +137,8 @@ class Survey(Removable):
     )
     pumps = models.CharField(max_length=3, choices=Switch, blank=True)
     lid = models.CharField("lid or screen", max_length=3, choices=Switch, blank=True)
+    # What the points were last laid out by, in cm: the form that plans them starts from it.
+    plan_asked = models.JSONField(default=dict, blank=True, editable=False)
     hours_on = models.FloatField(
         "hours since lights-on", null=True, blank=True, validators=bounds(*HOURS)
     )

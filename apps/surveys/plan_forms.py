@@ -66,8 +66,36 @@ class PlanForm(forms.Form):
             self.fields[name].required = name in asked or not self.is_bound
 
     @classmethod
+    def of_survey(cls, survey, unit):
+        """Return the form as it first stands: as it was last sent, else by the grid rule.
+
+        Once points are planned, nothing that stands is replaced unless the keeper says so.
+        """
+        tank = survey.tank
+        form = cls.usual(tank, unit)
+        form.initial |= cls._shown(survey.plan_asked, unit)
+        if survey.planned_points.exists():
+            form.initial["how"] = cls.ADD
+        return form
+
+    @classmethod
+    def _shown(cls, asked, unit):
+        """Return stored `asked` as the fields show it."""
+        shown = {name: asked[name] for name in ("pattern", "nx", "ny", "count") if name in asked}
+        if "gap" in asked:
+            shown["gap"] = asked["gap"]
+        if "depths" in asked:
+            shown["depths"] = "; ".join(format_length(depth, unit) for depth in asked["depths"])
+        return shown
+
+    def asked_for(self):
+        """Return what a valid form asks for as plain values in cm; what it left blank is not in."""
+        names = ("pattern", *self.ASKS[self.cleaned_data["pattern"]])
+        return {name: self.cleaned_data[name] for name in names}
+
+    @classmethod
     def usual(cls, tank, unit):
-        """Return the form as it first stands, by the grid rule."""
+        """Return the form by the grid rule."""
         rule = rule_grid(length_cm=tank.length_cm, width_cm=tank.width_cm)
         depths = patterns.even_depths(tank, USUAL_DEPTHS)
         first = {

@@ -25,7 +25,7 @@ def survey_plan(request, survey_pk):
     survey = writable_survey(request.user, survey_pk)
     tank, unit = survey.tank, request.user.units
     if request.method != "POST":
-        return _page(request, survey, PlanForm.usual(tank, unit))
+        return _page(request, survey, PlanForm.of_survey(survey, unit))
     form = PlanForm(request.POST, tank=tank, unit=unit)
     if not form.is_valid():
         return _page(request, survey, form, status=422)
@@ -39,6 +39,8 @@ def survey_plan(request, survey_pk):
     except TooManyPoints as problem:
         form.add_error(None, str(problem))
         return _page(request, survey, form, status=422)
+    survey.plan_asked = form.asked_for()
+    survey.save(update_fields=["plan_asked"])
     plural = "" if count == 1 else "s"
     messages.success(request, f"Planned {count} point{plural}. {told}".strip())
     return go_to(request, reverse("survey_plan", args=[survey.pk]))

@@ -34,7 +34,7 @@ class Round {
     const left = this.page.corals.findIndex((coral) => !this.isNoted(coral));
     this.at = Math.max(left, 0);
     this.form.addEventListener("submit", (event) => this.keep(event));
-    this.form.addEventListener("input", () => (this.touched = true));
+    this.form.addEventListener("input", () => this.touch());
     this.form.addEventListener("change", () => this.showChange());
     $("#round-desk").addEventListener("click", (event) => this.clicked(event));
     // A photo of the last note that can't be had without a network leaves no hole.
@@ -46,8 +46,18 @@ class Round {
     this.sender.wake();
   }
 
+  /** Noted today, here or on another device or page. */
   isNoted(coral) {
-    return this.notes.has(coral.pk);
+    return this.notes.has(coral.pk) || this.isNotedElsewhere(coral);
+  }
+
+  isNotedElsewhere(coral) {
+    return !this.notes.has(coral.pk) && coral.notedOn === dayAt(this.page.timeZone);
+  }
+
+  touch() {
+    this.touched = true;
+    this.showKeep();
   }
 
   // --- What the keeper does ---------------------------------------------------------------------
@@ -64,7 +74,7 @@ class Round {
   chooseSeen(seen) {
     // A second tap takes it back. The first one tapped is the main sign.
     this.seen = this.seen.includes(seen) ? this.seen.filter((other) => other !== seen) : [...this.seen, seen];
-    this.touched = true;
+    this.touch();
     this.showSeen();
   }
 
@@ -123,7 +133,7 @@ class Round {
     const next = order.find((coral) => !this.isNoted(coral));
     if (next) this.at = corals.indexOf(next);
     this.show();
-    this.say(next ? `Kept: ${kept.name}.` : "Kept. All corals are noted.");
+    this.say(next ? `Kept: ${kept.name}.` : "Kept.");
   }
 
   // --- What the keeper sees ---------------------------------------------------------------------
@@ -136,7 +146,8 @@ class Round {
     $("#round-where").textContent = `${this.at + 1} of ${this.page.corals.length}`;
     $("#round-name").textContent = coral.name;
     $("#round-words").textContent = coral.words;
-    $("#round-last").textContent = coral.last ? `Last: ${coral.last}` : "No condition noted yet";
+    const elsewhere = this.isNotedElsewhere(coral) ? ". Noted today already, not on this device" : "";
+    $("#round-last").textContent = coral.last ? `Last: ${coral.last}${elsewhere}` : "No condition noted yet";
     const photo = $("#round-photo");
     photo.hidden = !coral.photo;
     if (coral.photo) photo.src = coral.photo;
@@ -156,6 +167,19 @@ class Round {
     this.showSeen();
     this.showChange();
     this.showList();
+    this.showKeep();
+  }
+
+  // At the end nothing is left to keep, until something is changed.
+  showKeep() {
+    const { coral } = this;
+    const isLast = this.page.corals.every((other) => other === coral || this.isNoted(other));
+    const isOver = isLast && this.isNoted(coral);
+    const keep = this.form.querySelector("[type=submit]");
+    keep.hidden = isOver && !this.touched;
+    if (isOver) keep.textContent = this.notes.has(coral.pk) ? "Keep the change" : "Keep one more note";
+    else keep.textContent = isLast ? "Keep" : "Keep, next coral";
+    $("#round-over").hidden = !isOver;
   }
 
   showSeen() {
@@ -177,7 +201,7 @@ class Round {
       Object.assign(button, { type: "button", className: "link", textContent: coral.name });
       button.dataset.at = at;
       if (at === this.at) button.setAttribute("aria-current", "true");
-      item.append(button, note ? (note.sent ? " · noted" : " · kept here") : "");
+      item.append(button, note && !note.sent ? " · kept here" : this.isNoted(coral) ? " · noted" : "");
       return item;
     });
     $("#round-list").replaceChildren(...rows);
@@ -186,7 +210,7 @@ class Round {
   async counted() {
     const unsent = await this.store.unsent(this.page.pk);
     $("#round-here").textContent = unsent.length;
-    $("#round-done").textContent = `${this.notes.size} of ${this.page.corals.length}`;
+    $("#round-done").textContent = `${this.page.corals.filter((coral) => this.isNoted(coral)).length} of ${this.page.corals.length}`;
     this.list("#round-refused", unsent.filter((note) => note.refused), "refused");
     this.list("#round-told", await this.store.toldOf(this.page.pk), "told");
   }

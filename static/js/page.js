@@ -109,7 +109,39 @@ document.addEventListener("submit", (event) => {
 });
 
 // Only once every module of the page has run: a page that builds its rows listens by then.
-document.addEventListener("DOMContentLoaded", () => keepForms(document));
+document.addEventListener("DOMContentLoaded", () => {
+  keepForms(document);
+  showWhereToGoOn();
+});
+
+// --- Where a keeper goes on after a form came back ----------------------------------------------
+
+function showControl(control) {
+  for (let fold = control.closest("details"); fold; fold = fold.parentElement.closest("details")) fold.open = true;
+  control.focus({ preventScroll: true });
+  control.scrollIntoView({ block: "center" });
+}
+
+/** The first of the blank rows at the end of those before a "More rows" button, else the last row. */
+function firstBlank(rows) {
+  const isBlank = (row) => [...row.querySelectorAll("input[type=text], input[type=number], textarea")].every((cell) => !cell.value);
+  let at = rows.length - 1;
+  while (at > 0 && isBlank(rows[at]) && isBlank(rows[at - 1])) at -= 1;
+  return rows[at];
+}
+
+// The table of readings sees to itself.
+function showWhereToGoOn() {
+  const more = location.hash ? document.getElementById(location.hash.slice(1)) : null;
+  const wrong = document.querySelector("main form:not(#survey-readings) [aria-invalid=true]");
+  if (more?.dataset.rows) history.replaceState(history.state, "", location.pathname + location.search);
+  if (wrong) showControl(wrong);
+  else if (more?.dataset.rows) {
+    const row = firstBlank([...document.querySelectorAll(more.dataset.rows)]);
+    const control = row?.querySelector("input:not([type=hidden]), select, textarea");
+    if (control) showControl(control);
+  }
+}
 
 // A row of a form that is folded up says in its line what its fields say.
 document.addEventListener("input", (event) => {

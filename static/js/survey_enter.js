@@ -246,10 +246,10 @@ class Desk {
     const { walk } = this;
     const stop = walk.current;
     const place = stop && { ...stop, ...this.moved };
-    const planned = this.page.planned.length;
-    if (!stop) $("#enter-where").textContent = `All ${planned} points are read`;
+    $("[data-do=keep]").disabled = !stop;
+    if (!stop) $("#enter-where").textContent = `All ${this.page.planned.length} points are read`;
     else if (walk.isFree) $("#enter-where").textContent = "Free point";
-    else $("#enter-where").textContent = `Point ${stop.number}${planned ? ` of ${planned}` : ""}`;
+    else $("#enter-where").textContent = this.walk.name(stop);
     $("#enter-spot").textContent = place ? `${this.placeOf(place)}${stop.words ? ` · ${stop.words}` : ""}` : "See the light map, or take free points.";
     $(".enter-spot .enter-unit").hidden = !place;
     if (place && !keepPlace) {

@@ -34,7 +34,7 @@ def note_one(page, word, seen=None):
     tap_condition(page, word)
     if seen:
         page.locator(f"[data-seen={seen}]").click()
-    page.get_by_role("button", name="Keep, next coral").click()
+    page.locator("#round-form [type=submit]").click()
 
 
 def kept_here(page, count):
@@ -125,6 +125,42 @@ def test_going_back_changes_the_same_note(phone, wire, tank):
     eventually(seen_in_order, [(2, "tissue_loss")])
 
 
+def test_another_device_counts_what_was_noted_today(phone, wire, tank):
+    corals = [make_coral(tank, name=f"Coral {i}", at_cm=(1 + i, 30, 25)) for i in range(3)]
+    for coral in corals[:2]:
+        make_note(coral, condition=5, seen="well", noted_on=tank.today())
+    make_note(corals[2], condition=5, seen="well", noted_on=corals[2].added_on)
+    context = phone("another")
+    sign_in(context, wire.url, tank.owner)
+    page = open_round(context, wire, tank)
+    expect(page.locator("#round-done")).to_have_text("2 of 3")
+    expect(page.locator("#round-name")).to_have_text("Coral 2")
+    note_one(page, "good")
+    expect(page.locator("#round-done")).to_have_text("3 of 3")
+
+
+def test_the_end_of_the_round_offers_nothing_to_keep_until_a_change(phone, wire, tank):
+    for i in range(2):
+        make_coral(tank, name=f"Coral {i}", at_cm=(1 + i, 30, 25))
+    context = phone()
+    sign_in(context, wire.url, tank.owner)
+    page = open_round(context, wire, tank)
+    keep = page.locator("#round-form [type=submit]")
+    expect(keep).to_have_text("Keep, next coral")
+    note_one(page, "good")
+    expect(keep).to_have_text("Keep")
+    expect(page.locator("#round-over")).to_be_hidden()
+    note_one(page, "good")
+    expect(page.locator("#round-over")).to_be_visible()
+    expect(keep).to_be_hidden()
+    tap_condition(page, "poor")
+    page.locator("[data-seen=paling]").click()
+    expect(keep).to_have_text("Keep the change")
+    keep.click()
+    eventually(seen_in_order, [(5, "well"), (3, "paling")])
+    expect(keep).to_be_hidden()
+
+
 def test_what_a_page_changed_while_a_reply_was_lost_stands_and_is_told(phone, wire, tank):
     make_coral(tank)
     context = phone(size=SMALL_PHONE)
@@ -148,7 +184,7 @@ def test_what_a_page_changed_while_a_reply_was_lost_stands_and_is_told(phone, wi
     tap_condition(page, "bad")
     note.text = "and is up again"
     save_note(note=note)
-    page.get_by_role("button", name="Keep, next coral").click()
+    page.locator("#round-form [type=submit]").click()
     kept_here(page, 1)
     expect(page.locator("#round-told")).to_be_hidden()
     wire.mend()
@@ -216,7 +252,7 @@ def test_what_a_change_is_worth_is_said_while_tapping(phone, wire, tank):
     page = open_round(context, wire, tank)
     tap_condition(page, "poor")
     expect(page.locator("#round-change")).to_have_text("two steps worse: a real change")
-    page.get_by_role("button", name="Keep, next coral").click()
+    page.locator("#round-form [type=submit]").click()
     expect(page.get_by_text("Tap what is seen, too.")).to_be_visible()
 
 

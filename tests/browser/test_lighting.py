@@ -138,3 +138,54 @@ def test_folded_row_says_what_the_drawing_moved_and_a_draft_unfolds_it(phone, li
     expect(phone.locator("[data-kept-notice]")).to_be_visible()
     expect(phone.locator("#id_hung-0-x_cm")).to_be_visible()
     assert second.get_attribute("open") is None and fits(phone)
+
+
+def is_in_view(page):
+    return page.evaluate(
+        "(() => { const box = document.activeElement.getBoundingClientRect();"
+        " return box.top >= 0 && box.bottom <= innerHeight; })()"
+    )
+
+
+@pytest.mark.parametrize(
+    ("name", "row"), [("light_change_new", ".rig-row"), ("day_curve_new", ".points__row")]
+)
+def test_more_rows_leaves_the_keeper_at_the_new_row(phone, live_server, tank, name, row):
+    make_fixture(tank.owner)
+    phone.goto(live_server.url + reverse(name, args=[tank.pk]))
+    phone.locator(f"{row} input[type=text]").last.scroll_into_view_if_needed()
+    with phone.expect_navigation():
+        phone.get_by_role("button", name="More rows").click()
+    phone.wait_for_function(f"document.activeElement.closest('{row}') !== null")
+    assert phone.evaluate(
+        f"[...document.querySelectorAll('{row}')].slice(-4)"
+        f".includes(document.activeElement.closest('{row}'))"
+    )
+    assert phone.evaluate("document.activeElement.value") == ""
+    assert is_in_view(phone) and "#" not in phone.url
+
+
+def test_a_wrong_field_has_the_focus_in_sight(phone, live_server, tank):
+    phone.goto(live_server.url + reverse("fixture_new"))
+    phone.get_by_label("Name").first.fill("Panel")
+    phone.locator("[name=beam_deg]").fill("900")
+    phone.get_by_role("button", name="Save").last.click()
+    expect(phone.locator("[name=beam_deg]")).to_have_attribute("aria-invalid", "true")
+    expect(phone.locator("[aria-invalid=true]").first).to_be_focused()
+    assert is_in_view(phone)
+
+
+def test_more_rows_works_without_script(browser, live_server, tank):
+    client = Client()
+    client.force_login(tank.owner)
+    cookie = client.cookies[settings.SESSION_COOKIE_NAME]
+    context = browser.new_context(java_script_enabled=False, viewport=PHONE)
+    context.add_cookies([{"name": cookie.key, "value": cookie.value, "url": live_server.url}])
+    page = context.new_page()
+    page.goto(live_server.url + reverse("day_curve_new", args=[tank.pk]))
+    with page.expect_navigation():
+        page.get_by_role("button", name="More rows").click()
+    box = page.locator("#more-rows").bounding_box()
+    assert page.locator("[name=do][value=more]").count() == 1
+    assert 0 <= box["y"] <= PHONE["height"]
+    context.close()

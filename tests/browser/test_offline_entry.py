@@ -402,3 +402,39 @@ def test_the_screen_is_asked_to_stay_on(phone, wire, keeper):
     # A lock is lost with the page's visibility, so it is asked for anew.
     page.evaluate("document.dispatchEvent(new Event('visibilitychange'))")
     assert page.evaluate("window.held") == ["screen", "screen"]
+
+
+def test_points_are_named_by_the_plan_and_those_beside_it_are_not(phone, wire, keeper):
+    survey = planned_survey(keeper, 3)
+    context = phone()
+    sign_in(context, wire.url, keeper)
+    page = open_entry(context, wire, survey)
+    where = page.locator("#enter-where")
+    expect(where).to_have_text("Point 1 of 3")
+    for value in (101, 102, 103):
+        type_value(page, value)
+    expect(where).to_have_text("All 3 points are read")
+    expect(page.locator("[data-do=keep]")).to_be_disabled()
+    press(page, "free")
+    expect(page.locator("[data-do=keep]")).to_be_enabled()
+    type_value(page, 104)
+    saved(page, 4)
+    press(page, "again")
+    expect(where).to_have_text("Point 4, not planned")
+
+
+def test_a_number_past_the_count_is_told_with_its_place(phone, wire, keeper):
+    survey = planned_survey(keeper, 3)
+    survey.planned_points.filter(number=1).delete()
+    context = phone()
+    sign_in(context, wire.url, keeper)
+    page = open_entry(context, wire, survey)
+    where = page.locator("#enter-where")
+    expect(where).to_have_text("Point 2, 1 of 2 planned")
+    press(page, "skip")
+    expect(where).to_have_text("Point 3, 2 of 2 planned")
+    press(page, "free")
+    type_value(page, 104)
+    saved(page, 1)
+    press(page, "again")
+    expect(where).to_have_text("Point 4, not planned")

@@ -5,7 +5,7 @@ from django.core.exceptions import ValidationError
 from django.urls import reverse
 
 from apps.planning.models import Plan
-from tests.factories import make_plan
+from tests.factories import make_acclimation, make_coral, make_plan
 
 
 def test_the_plans_of_a_tank_are_listed_for_a_viewer(as_user, owner, viewer, tank):
@@ -53,3 +53,17 @@ def test_a_document_of_an_unknown_form_is_refused(owner, document):
     with pytest.raises(ValidationError) as refused:
         plan.full_clean()
     assert "asked" in refused.value.message_dict
+
+
+@pytest.mark.parametrize(("who", "sees"), [("owner", True), ("viewer", True), ("stranger", False)])
+def test_the_lists_of_plans_tell_of_an_acclimation(request, as_user, tank, who, sees):
+    plan = make_acclimation(make_coral(tank))
+    client = as_user(request.getfixturevalue(who))
+    address = reverse("acclimation_detail", args=[plan.pk])
+    page = client.get(reverse("plan_list")).content.decode()
+    assert (address in page) == sees and ('class="empty"' in page) == (not sees)
+    response = client.get(reverse("tank_plan_list", args=[tank.pk]))
+    assert response.status_code == (200 if sees else 404)
+    if sees:
+        page = response.content.decode()
+        assert address in page and 'class="empty"' not in page

@@ -143,6 +143,44 @@ def test_unit_behind_a_depth_wins(as_user, owner, survey):
     assert [depth for _, _, depth in places(survey)] == [10, 20, 30]
 
 
+def initial_of(client, survey):
+    return client.get(reverse("survey_plan", args=[survey.pk])).context["form"].initial
+
+
+def test_the_form_starts_by_the_rule_and_replaces_nothing_once_points_stand(as_user, owner, survey):
+    client = as_user(owner)
+    assert initial_of(client, survey)["how"] == "replace"
+    post(client, survey)
+    assert initial_of(client, survey)["how"] == "add"
+
+
+def test_the_form_keeps_what_was_asked_for_every_keeper(as_user, owner, co_keeper, survey):
+    post(as_user(owner), survey, pattern="ring", count="5", gap="7", depths="5; 20")
+    post(as_user(owner), survey)
+    co_keeper.units = "in"
+    co_keeper.save()
+    initial = initial_of(as_user(co_keeper), survey)
+    assert (initial["pattern"], initial["nx"], initial["ny"]) == ("grid", 3, 2)
+    assert [float(depth) for depth in initial["depths"].split("; ")] == pytest.approx(
+        [5 / 2.54, 20 / 2.54], abs=0.06
+    )
+
+
+def test_the_form_sent_again_as_it_stands_plans_nothing_twice(as_user, owner, survey):
+    client = as_user(owner)
+    post(client, survey)
+    again = initial_of(client, survey)
+    client.post(reverse("survey_plan", args=[survey.pk]), again)
+    assert survey.planned_points.count() == 12
+
+
+def test_a_refused_form_is_not_what_was_asked(as_user, owner, survey):
+    client = as_user(owner)
+    post(client, survey)
+    post(client, survey, nx="0")
+    assert initial_of(client, survey)["nx"] == 3
+
+
 def test_the_page_says_what_the_rule_advises(as_user, owner, survey):
     page = as_user(owner).get(reverse("survey_plan", args=[survey.pk])).content.decode()
     # 0.2 * 5^log10(0.6) m is 14.0 cm, and 60 over that 4.3.

@@ -18,7 +18,20 @@ export class Walk {
   get stops() {
     const known = new Set(this.planned.map((stop) => stop.point));
     const others = [...this.readings.values()].filter((reading) => !known.has(reading.point));
-    return [...this.planned, ...others.map((reading, i) => ({ ...reading, number: this.planned.length + i + 1 }))];
+    return [...this.planned, ...others.map((reading, i) => ({ ...reading, number: this.#lastPlanned + i + 1 }))];
+  }
+
+  /** The highest number of the plan: numbers stay when a point is taken out, so it may pass the count. */
+  get #lastPlanned() {
+    return Math.max(0, ...this.planned.map((stop) => stop.number));
+  }
+
+  /** How a point is called: by its number, and where it comes in the plan. */
+  name(stop) {
+    const at = this.planned.findIndex((other) => other.point === stop.point);
+    if (at < 0) return this.planned.length ? `Point ${stop.number}, not planned` : `Point ${stop.number}`;
+    const count = this.planned.length;
+    return this.#lastPlanned === count ? `Point ${stop.number} of ${count}` : `Point ${stop.number}, ${at + 1} of ${count} planned`;
   }
 
   get current() {
@@ -35,7 +48,7 @@ export class Walk {
 
   /** Begin a point off the plan, at a place [cm]. */
   startFree(place) {
-    this.#free = { point: newMark(), number: this.stops.length + 1, words: "", ...place };
+    this.#free = { point: newMark(), number: this.stops.reduce((most, stop) => Math.max(most, stop.number), 0) + 1, words: "", ...place };
   }
 
   moveFree(place) {
