@@ -17,10 +17,10 @@ test: check
 	@$(PYTEST) -m "not browser"
 	@$(PYTEST) -m browser
 
-# In the whole browser instead of its shell.
+# In the whole browser instead of its shell, and every page in both themes at every size.
 test-full: check
 	@$(PYTEST) -m "not browser"
-	@CHROMIUM=$$(command -v chromium || command -v chromium-browser || command -v google-chrome) $(PYTEST) -m browser
+	@EVERY_SCREEN=on CHROMIUM=$$(command -v chromium || command -v chromium-browser || command -v google-chrome) $(PYTEST) -m browser
 
 # Thousands of made-up API calls, and a queue through cuts, crashes and kills.
 soak: .venv/dev.stamp
