@@ -145,7 +145,7 @@ DATABASES = {"default": read_database()}
 DEFAULT_AUTO_FIELD = "django.db.models.BigAutoField"
 
 # Sign-in throttles count in the default cache, so all workers must see one: a database table.
-# Fitted maps are quick to make again and large to store: each worker keeps its own.
+# Fitted maps are kept by each worker here, and for all of them below KEPT_DIR.
 CACHES = {
     "default": {
         "BACKEND": "django.core.cache.backends.db.DatabaseCache",
@@ -176,6 +176,11 @@ CACHES = {
         "TIMEOUT": 3600,
     },
 }
+
+# What is costly and worked out once for all workers of a host (`common/kept.py`); 0 MB: each worker
+# for itself.
+KEPT_DIR = DATA_DIR / "kept"
+KEPT_MB_MAX = read_int("KEPT_MB_MAX", 512, low=0, high=100_000)
 
 # --- People ---------------------------------------------------------------------------------
 AUTH_USER_MODEL = "accounts.User"

@@ -59,6 +59,12 @@ def photos_in_a_scratch_folder(settings, tmp_path):
     settings.MEDIA_ROOT = tmp_path / "photos"
 
 
+@pytest.fixture(autouse=True)
+def kept_in_memory_only(settings):
+    """What one test worked out is no other test's; `tests/common/test_kept.py` turns it on."""
+    settings.KEPT_MB_MAX = 0
+
+
 @pytest.fixture
 def owner(db):
     return make_user(email="owner@example.org", display_name="Ottilie")

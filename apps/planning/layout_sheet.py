@@ -4,8 +4,8 @@ import hashlib
 from dataclasses import dataclass
 
 import numpy as np
-from django.core.cache import caches
 
+from apps.common.kept import kept
 from apps.common.units import format_length
 from apps.photics.branch_shadow import branch_shadow
 from apps.photics.fixture_light import OutputEstimate
@@ -235,12 +235,12 @@ def zone_facts(question, fixtures, outputs):
         outputs,
     ))  # fmt: skip
     key = "layout-facts-" + hashlib.sha256(text.encode()).hexdigest()
-    found = caches["maps"].get(key)
-    if found is None:
+
+    def facts():
         field = planned_field(question.tank, fixtures, outputs, question.rocks, question.law)
-        found = tuple(facts_of(field, zone, question.rocks) for zone in question.zones)
-        caches["maps"].set(key, found)
-    return found
+        return tuple(facts_of(field, zone, question.rocks) for zone in question.zones)
+
+    return kept(key, facts)
 
 
 def facts_of(field, zone, rocks):

@@ -5,8 +5,8 @@ import hashlib
 from dataclasses import dataclass
 
 import numpy as np
-from django.core.cache import caches
 
+from apps.common.kept import kept
 from apps.corals.models import Coral
 from apps.corals.standing import BandState, band_state
 from apps.photics.layout_question import Zone
@@ -172,16 +172,16 @@ def light_now(live, layout):
         layout.points_cm.tobytes(),
     ))  # fmt: skip
     key = "light-now-" + hashlib.sha256(key.encode()).hexdigest()
-    found = caches["maps"].get(key)
-    if found is None:
+
+    def work_out():
         followed = live.followed(layout.points_cm)
         now = live.now_at(layout.points_cm, followed=followed)
         # Asked for a rig once, it knows the light of every lamp there is.
         if any(row.light_percent > 0 for row in live.rows):
             live.after_at(nudged(live.rows), layout.points_cm, followed=followed)
-        found = now, followed
-        caches["maps"].set(key, found)
-    return found
+        return now, followed
+
+    return kept(key, work_out)
 
 
 def nudged(rows):

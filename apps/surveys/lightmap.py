@@ -13,6 +13,7 @@ from django.core.cache import caches
 from django.db.models import Prefetch, prefetch_related_objects
 from django.utils import timezone
 
+from apps.common.kept import keep, kept
 from apps.common.reading_once import read_once
 from apps.lighting.history import LightHistory, light_history
 from apps.photics.dose import dli_mol
@@ -123,20 +124,20 @@ def fit_survey(survey, history):
     arrays = points.tolist(), values.tolist(), spread.tolist()
     text = repr((FIT_VERSION, tank, rocks, rig, arrays))
     key = "light-map-" + hashlib.sha256(text.encode()).hexdigest()
-    found = caches["maps"].get(key)
-    if found is None:
+
+    def fit():
+        asked = {"tank": tank, "fixtures": rig, "rocks": rocks, "spread": spread}
         try:
-            field = fit_light_field(
-                points, values, tank=tank, fixtures=rig, rocks=rocks, spread=spread
-            )
-            found = field, ""
+            return fit_light_field(points, values, **asked), ""
         except NotEnoughReadings as problem:
-            found = None, str(problem)
-        except Exception:
-            # One tank's odd geometry must not take its every page down with it.
-            logger.exception("The light of survey %s could not be fitted", survey.pk)
-            return SurveyMap(survey.pk, survey.taken_at, None, UNFITTED, key)
-        caches["maps"].set(key, found)
+            return None, str(problem)
+
+    try:
+        found = kept(key, fit)
+    except Exception:
+        # One tank's odd geometry must not take its every page down with it.
+        logger.exception("The light of survey %s could not be fitted", survey.pk)
+        return SurveyMap(survey.pk, survey.taken_at, None, UNFITTED, key)
     field, problem = found
     return SurveyMap(survey.pk, survey.taken_at, field, problem, key)
 
@@ -152,7 +153,7 @@ def ready_to_draw(fitted):
     """Keep the lattice a SurveyMap is drawn from with its field: made once, not once a page."""
     if fitted.field.is_smooth and "lattice" not in vars(fitted.field):
         fitted.field.lattice  # noqa: B018  A cached property: asking for it makes it.
-        caches["maps"].set(fitted.cache_key, (fitted.field, fitted.problem))
+        keep(fitted.cache_key, (fitted.field, fitted.problem))
 
 
 def surveys_for_fitting(tank, asked_pk=None):
@@ -395,10 +396,7 @@ def map_after(fitted, outlook, rocks):
     if outlook is None:
         return fitted
     key = "light-map-" + hashlib.sha256(repr((fitted.cache_key, outlook)).encode()).hexdigest()
-    found = caches["maps"].get(key)
-    if found is None:
-        found = field_after(fitted.field, outlook, rocks), ""
-        caches["maps"].set(key, found)
+    found = kept(key, lambda: (field_after(fitted.field, outlook, rocks), ""))
     return replace(fitted, field=found[0], cache_key=key)
 
 

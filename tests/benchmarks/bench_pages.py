@@ -47,6 +47,7 @@ def tell_tank(which, only, folder):
     name = connection.settings_dict["NAME"]
     connection.settings_dict["TEST"]["NAME"] = os.path.join(folder, "pages.sqlite3")
     settings.MEDIA_ROOT = os.path.join(folder, "photos")
+    settings.KEPT_DIR = os.path.join(folder, "kept")
     connection.creation.create_test_db(verbosity=0, serialize=False)
     load_app()
     connection.close()
@@ -148,10 +149,14 @@ def asked(address, *, again=False, signed_in=True):
 
 def forget_all():
     """Empty what is kept for all workers."""
+    import shutil
+
+    from django.conf import settings
     from django.core.cache import caches
 
     for name in ("maps", "planes"):
         caches[name].clear()
+    shutil.rmtree(settings.KEPT_DIR, ignore_errors=True)
 
 
 def in_child(work):

@@ -1,0 +1,218 @@
+"""What is costly is worked out once for all workers of a host, and kept on its disk.
+
+    found = kept(f"light-map-{digest}", lambda: fit(...))
+
+Two layers: a worker's own memory, then a folder in the data folder that all workers of the host
+share (each host has its own). A key is made of all that its answer rests on, so nothing is ever
+out of date; to it comes a digest of the app's own code, so that what older code kept is never
+opened. What is there is pickled, and opened only where it bears a digest made with the secret key,
+in a folder that belongs to the app's user: whoever can write there but does not know the key
+can make the app work things out again, no more. Without the store (a full or read-only disk, a
+folder of somebody else) all is worked out, and nothing fails.
+"""
+
+import fcntl
+import hashlib
+import hmac
+import logging
+import os
+import pickle
+import shutil
+import sqlite3
+import sys
+import time
+from collections.abc import Callable
+from contextlib import contextmanager
+from functools import lru_cache
+from pathlib import Path
+from typing import Any
+
+import diskcache
+import numpy as np
+import scipy
+from diskcache.core import MODE_BINARY, MODE_RAW
+from django.conf import settings
+from django.core.cache import caches
+
+logger = logging.getLogger(__name__)
+
+ENTRIES_MAX = 5_000
+ENTRY_DAYS_MAX = 30
+# Photos and the database come first where the disk is short [MB].
+FREE_MB_MIN = 256
+# A worker that waits longer works it out itself: the other may be stuck, or was killed [s].
+WAIT_S, LOOK_AGAIN_S = 20.0, 0.05
+SIGNATURE_BYTES = 32
+# What a store that can't be read or written raises.
+BROKEN = (OSError, sqlite3.Error, diskcache.Timeout)
+
+
+class Unreadable(Exception):
+    """What is stored was not written by this app, or not whole."""
+
+
+class SignedDisk(diskcache.Disk):
+    """Values are pickled behind a keyed digest, and nothing else is ever unpickled."""
+
+    def store(self, value, read, key=diskcache.core.UNKNOWN):
+        data = pickle.dumps(value, protocol=pickle.HIGHEST_PROTOCOL)
+        return super().store(signature(data) + data, read, key)
+
+    def fetch(self, mode, filename, value, read):
+        if mode not in (MODE_RAW, MODE_BINARY) or read:
+            raise Unreadable
+        signed = memoryview(super().fetch(mode, filename, value, read))
+        told, data = signed[:SIGNATURE_BYTES], signed[SIGNATURE_BYTES:]
+        if not hmac.compare_digest(bytes(told), signature(data)):
+            raise Unreadable
+        try:
+            return pickle.loads(data)
+        except Exception as problem:
+            raise Unreadable from problem
+
+    def get(self, key, raw):
+        if not raw:
+            raise Unreadable
+        return super().get(key, raw)
+
+
+def signature(data) -> bytes:
+    """Return the keyed digest of bytes."""
+    secret = hashlib.sha256(b"kept" + settings.SECRET_KEY.encode()).digest()
+    return hashlib.blake2b(data, key=secret, digest_size=SIGNATURE_BYTES).digest()
+
+
+def kept(key: str, make: Callable[[], Any]) -> Any:
+    """Return make(), or what it returned for this key in any worker of the host; never None."""
+    found = caches["maps"].get(key)
+    if found is None:
+        found = shared(key, make)
+        caches["maps"].set(key, found)
+    return found
+
+
+def keep(key: str, value: Any) -> None:
+    """Keep a value in place of what was kept for its key."""
+    caches["maps"].set(key, value)
+    put(open_store(), key, value)
+
+
+def shared(key, make):
+    """Return what the host's store has for a key, else make() and store it."""
+    store = open_store()
+    if store is None:
+        return make()
+    found = look_up(store, key)
+    if found is None:
+        with alone(Path(store.directory) / f"{digest_of(key)}.lock"):
+            # Another worker may have made it while this one waited.
+            found = look_up(store, key)
+            if found is None:
+                found = make()
+                put(store, key, found)
+    return found
+
+
+def open_store():
+    """Return the host's store; None where it is turned off or can't be had."""
+    folder, megabytes = settings.KEPT_DIR, settings.KEPT_MB_MAX
+    return _opened(str(folder), megabytes) if folder and megabytes else None
+
+
+@lru_cache(maxsize=4)
+def _opened(folder, megabytes):
+    try:
+        os.makedirs(folder, mode=0o700, exist_ok=True)
+        facts = os.stat(folder)
+        if facts.st_uid != os.geteuid() or facts.st_mode & 0o022:
+            logger.warning("%s can be written by others: nothing is kept there", folder)
+            return None
+        return diskcache.Cache(
+            folder,
+            timeout=2,
+            disk=SignedDisk,
+            size_limit=megabytes << 20,
+            # By age of storing: looking something up then writes nothing.
+            eviction_policy="least-recently-stored",
+            sqlite_cache_size=512,
+            sqlite_mmap_size=0,
+        )
+    except BROKEN:
+        logger.warning("Nothing can be kept in %s", folder, exc_info=True)
+        return None
+
+
+def look_up(store, key):
+    """Return what a store has for a key; None where it has nothing that can be read."""
+    try:
+        return store.get(full_key(key))
+    except (Unreadable, *BROKEN):
+        return None
+
+
+def put(store, key, value):
+    """Store a value if there is a store and it can be; drop the oldest beyond ENTRIES_MAX."""
+    if store is None:
+        return
+    try:
+        if shutil.disk_usage(store.directory).free < FREE_MB_MIN << 20:
+            return
+        store.set(full_key(key), value, expire=ENTRY_DAYS_MAX * 86_400)
+        for _ in range(len(store) - ENTRIES_MAX):
+            store.delete(next(iter(store)))
+    except (Unreadable, StopIteration, *BROKEN):
+        logger.warning("An answer could not be kept", exc_info=True)
+
+
+def full_key(key):
+    """Return a key with the code it holds for."""
+    return f"{code_digest()}-{digest_of(key)}"
+
+
+def digest_of(key):
+    return hashlib.sha256(key.encode()).hexdigest()
+
+
+@lru_cache(maxsize=1)
+def code_digest() -> str:
+    """Return a digest of the app's code and of what counts and pickles under it."""
+    found = hashlib.sha256(repr((sys.version_info[:3], np.__version__, scipy.__version__)).encode())
+    for path in sorted((Path(settings.BASE_DIR) / "apps").rglob("*.py")):
+        found.update(path.read_bytes())
+    return found.hexdigest()[:16]
+
+
+@contextmanager
+def alone(path):
+    """Hold a lock file, waiting at most WAIT_S for it; go on without where it can't be had.
+
+    The system lets go of it when a worker dies.
+    """
+    lock = _locked(path)
+    try:
+        yield
+    finally:
+        if lock is not None:
+            # Still held, so that nobody holds a file that is gone without knowing.
+            path.unlink(missing_ok=True)
+            os.close(lock)
+
+
+def _locked(path):
+    """Return the open, locked file; None when waiting took too long or there is no such place."""
+    until = time.monotonic() + WAIT_S
+    while time.monotonic() < until:
+        try:
+            lock = os.open(path, os.O_CREAT | os.O_RDWR | os.O_CLOEXEC, 0o600)
+        except OSError:
+            return None
+        try:
+            fcntl.flock(lock, fcntl.LOCK_EX | fcntl.LOCK_NB)
+            # Whoever held it may have taken the file away: then this is no lock at all.
+            if os.stat(path).st_ino == os.fstat(lock).st_ino:
+                return lock
+        except OSError:
+            pass
+        os.close(lock)
+        time.sleep(LOOK_AGAIN_S)
+    return None
