@@ -1,6 +1,7 @@
 """What corals did, beside the light they had: each event on its own, and all corals compared."""
 
 import datetime as dt
+import math
 from dataclasses import dataclass, replace
 from functools import cached_property
 
@@ -29,6 +30,8 @@ from apps.surveys.lightmap import SpotLight, tank_light
 BEFORE_DAYS = WINDOW_DAYS
 # How far back changes are told [d]. House rule.
 LOOKBACK_DAYS = 42
+# Steps told of an event: those that changed its light the most.
+STEPS_MAX = 8
 
 
 @dataclass(frozen=True)
@@ -71,6 +74,7 @@ class EventLight:
     brighter: int  # of them, with more light for their band
     brighter_plain: int  # of them, with more light as such
     together: int  # other corals with such an event within TOGETHER_DAYS
+    steps_left_out: int  # further steps, which changed its light less
     rivals: tuple[WaterRival, ...]  # water events that could still show on it then
     exposure: VisitExposure | None = None  # against the light it was used to, where asked for
 
@@ -155,6 +159,8 @@ def event_light(book, event, events, rivals):
     mean = book.means_before(eve, BEFORE_DAYS).get(coral.pk) if light else None
     place = band_place(mean, coral.band()) if mean else None
     around = neighbours(book, coral, event, events)
+    steps = steps_before(book, coral, eve)
+    told = largest_steps(steps)
     plain = [n for n in around if n.light and not n.same_note]
     return EventLight(
         event=event,
@@ -164,7 +170,8 @@ def event_light(book, event, events, rivals):
         place=place,
         since_weeks_3=light_gap(before3, light),
         since_weeks_6=light_gap(before6, light),
-        steps=steps_before(book, coral, eve),
+        steps=told,
+        steps_left_out=len(steps) - len(told),
         neighbours=around,
         compared=len(plain) if mean else 0,
         brighter=sum(n.place.ratio > place.ratio for n in plain) if mean else 0,
@@ -226,6 +233,20 @@ def steps_before(book, coral, eve):
         steps.append(Step(on, "light", change.summary, factor, *hours))
     steps += moves(book, coral, start, eve)
     return tuple(sorted(steps, key=lambda step: step.on))
+
+
+def largest_steps(steps):
+    """Return the STEPS_MAX Steps that changed the light the most, in their order.
+
+    Moves come first, then a new day's length, then by how far the factor is from 1.
+    """
+
+    def weight(step):
+        changed = abs(math.log(step.factor)) if step.factor else 0.0
+        return step.kind != "light", step.hours_after is not None, changed
+
+    kept = sorted(range(len(steps)), key=lambda k: weight(steps[k]), reverse=True)[:STEPS_MAX]
+    return tuple(steps[k] for k in sorted(kept))
 
 
 def factor_there(book, coral, change):

@@ -11,7 +11,7 @@ from django.utils import timezone
 from apps.common.time_axis import TimeAxis
 from apps.outcomes import correlation, exposure
 from apps.outcomes.calendar import MARKS_MAX, marks_of
-from apps.outcomes.correlation import tank_outcomes
+from apps.outcomes.correlation import STEPS_MAX, tank_outcomes
 from apps.outcomes.event_list import (
     EVENTS_A_PAGE,
     REPORT_EVENTS,
@@ -175,6 +175,19 @@ def test_crowded_marks_are_joined(number, joined):
     marks = marks_of([(axis.start + step * k, "Wiped") for k in range(number)], axis)
     assert len(marks) == MARKS_MAX
     assert marks[3].text.endswith("3 entries" if joined else "Wiped")
+
+
+@pytest.mark.parametrize("number", [STEPS_MAX, STEPS_MAX + 3])
+def test_event_tells_the_steps_that_changed_its_light_most(tank, number):
+    make_survey(tank, taken_at=timezone.now() - dt.timedelta(days=150))
+    for k in range(number):
+        at = timezone.now() - dt.timedelta(days=30 - k)
+        make_light_change(tank, happened_at=at, factor=1 + 0.01 * (k + 1), day_hours=None)
+    make_note(make_coral(tank), noted_on=tank.today())
+    outcomes = tank_outcomes(tank)
+    found = outcomes.lit(outcomes.events[0])
+    assert found.steps_left_out == number - STEPS_MAX and len(found.steps) == STEPS_MAX
+    assert found.steps[0].factor == pytest.approx(1.01 + 0.01 * found.steps_left_out)
 
 
 @pytest.fixture
