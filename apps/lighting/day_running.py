@@ -1,5 +1,6 @@
 """Starting day curves: the light change they begin with."""
 
+from collections import defaultdict
 from itertools import combinations
 
 from django.core.exceptions import ValidationError
@@ -72,3 +73,22 @@ def save_started(change, rows):
     for row in rows:
         row.change = change
         row.save()
+
+
+def spans_run(history, now):
+    """Return {DayCurve pk: [(since, until)]} in order; `until` is None for one that still runs.
+
+    A curve that another change of light leaves running goes on in the same span.
+    """
+    spans = defaultdict(list)
+    running = {}
+    changes = [change for change in history.changes if change.happened_at <= now]
+    for change in changes:
+        after = {run.source_pk: run.since for run in change.days if run.source_pk}
+        for pk in running.keys() - after.keys():
+            spans[pk].append((running.pop(pk), change.happened_at))
+        for pk, since in after.items():
+            running.setdefault(pk, since)
+    for pk, since in running.items():
+        spans[pk].append((since, None))
+    return spans

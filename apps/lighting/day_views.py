@@ -21,7 +21,7 @@ from apps.lighting.day_forms import (
     point_rows,
 )
 from apps.lighting.day_models import DayCurve
-from apps.lighting.day_running import start_day_curve
+from apps.lighting.day_running import spans_run, start_day_curve
 from apps.lighting.day_shaping import SHAPES, shaped
 from apps.lighting.forms import MomentForm
 from apps.lighting.history import light_history
@@ -39,9 +39,11 @@ SAME = 1e-3
 @login_required
 def day_curve_list(request, tank_pk):
     tank = readable_tank(request.user, tank_pk)
-    running = {run.source_pk for run in light_history(tank).days_at(timezone.now())}
+    history, now = light_history(tank), timezone.now()
+    running = {run.source_pk for run in history.days_at(now)}
+    ran = spans_run(history, now)
     curves = [
-        (row, curve_drawing([(row.name, row.curve())]), curve_figures(row.curve()))
+        (row, curve_drawing([(row.name, row.curve())]), curve_figures(row.curve()), ran[row.pk])
         for row in tank.day_curves.present()
     ]
     context = {
@@ -50,7 +52,8 @@ def day_curve_list(request, tank_pk):
         "running": running,
         "may_write": may_write(request.user, tank),
     }
-    return render(request, "lighting/day_curve_list.html", context)
+    with timezone.override(tank.zone):
+        return render(request, "lighting/day_curve_list.html", context)
 
 
 @dataclass(frozen=True)
@@ -87,6 +90,7 @@ def show_day_curve(request, row, form, *, status=200):
         "shines_on_all": shines_on_all(row),
         "peak_step": peak_step(row, history),
         "run": runs[0] if runs else None,
+        "ran": spans_run(history, timezone.now())[row.pk],
         "run_differs": bool(runs) and runs[0].curve.points != curve.points,
         "form": form,
         "may_write": may_write(request.user, tank),
@@ -252,9 +256,7 @@ def day_curve_start(request, pk):
                 form.add_error("happened_at", problem.messages)
             else:
                 messages.success(request, f"“{row.name}” runs. The light log tells it.")
-                return redirect(
-                    reverse("light_change_list", args=[row.tank_id]) + f"#light-change-{change.pk}"
-                )
+                return redirect(change.place_in_log())
         return show_day_curve(request, row, form, status=422)
 
 

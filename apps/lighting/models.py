@@ -5,6 +5,7 @@ import math
 from django.conf import settings
 from django.core.exceptions import ValidationError
 from django.db import models
+from django.urls import reverse
 from django.utils import timezone
 
 from apps.common.removal import Removable, RemovableQuerySet
@@ -110,6 +111,11 @@ class LightChange(Removable):
 
     def __str__(self):
         return f"{self.happened_at:%Y-%m-%d} {self.title}"
+
+    def place_in_log(self):
+        """Return the address of this entry on its own page of the light log."""
+        log = reverse("light_change_list", args=[self.tank_id])
+        return f"{log}?entry={self.pk}#light-change-{self.pk}"
 
     @property
     def title(self):

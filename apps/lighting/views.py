@@ -4,6 +4,7 @@ import datetime as dt
 
 from django.contrib import messages
 from django.contrib.auth.decorators import login_required
+from django.core.paginator import Paginator
 from django.shortcuts import get_object_or_404, redirect, render
 from django.urls import reverse
 from django.utils import timezone
@@ -31,6 +32,7 @@ from apps.tanks.access import may_write, readable_tank, require_write, writable_
 from apps.tanks.deleted import leads_on_when_deleted
 from apps.tanks.models import Tank
 
+ENTRIES_A_PAGE = 30
 # How long before the oldest survey the first entry of a log is dated.
 FIRST_ENTRY_BEFORE = dt.timedelta(hours=1)
 
@@ -49,9 +51,11 @@ def light_change_list(request, tank_pk):
         now=now,
         unit=request.user.units,
     )
+    shown = shown_entries(log.entries, request.GET)
     context = {
         "tank": tank,
         "log": log,
+        **shown,
         "forecasts": forecast_words(tank),
         "day": day_drawing(history.schedule_at(now)),
         "days": days_now(history, now),
@@ -61,6 +65,23 @@ def light_change_list(request, tank_pk):
     }
     with timezone.override(tank.zone):
         return render(request, "lighting/light_change_list.html", context)
+
+
+def shown_entries(entries, query):
+    """Return the page of entries an address asks for: of one kind, or the page of one entry."""
+    kinds_there = {entry.change.reason for entry in entries}
+    kind = query.get("kind", "")
+    if kind in kinds_there:
+        entries = [entry for entry in entries if entry.change.reason == kind]
+    pages, number = Paginator(entries, ENTRIES_A_PAGE), query.get("page")
+    place = next((k for k, e in enumerate(entries) if str(e.change.pk) == query.get("entry")), None)
+    if place is not None:
+        number = place // ENTRIES_A_PAGE + 1
+    return {
+        "kind": kind if kind in kinds_there else "",
+        "kinds": [kind for kind in LightChange.Reason if kind in kinds_there],
+        "page": pages.get_page(number),
+    }
 
 
 @login_required
@@ -119,9 +140,7 @@ def edit_light_change(request, tank, change, *, given=None):
             hung, down = rows.to_save() if rows.is_bound else (None, ())
             saved = save_light_change(change=form.save(commit=False), hung=hung, taken_down=down)
             say_saved(request, saved, form["factor"].data.strip())
-            return redirect(
-                f"{reverse('light_change_list', args=[tank.pk])}#light-change-{saved.pk}"
-            )
+            return redirect(saved.place_in_log())
         context = {
             "tank": tank,
             "form": form,

@@ -1,0 +1,85 @@
+"""The light log by pages and kinds, and when a day curve ran."""
+
+import datetime as dt
+
+import pytest
+from django.urls import reverse
+from django.utils import timezone
+
+from apps.lighting.day_running import spans_run, start_day_curve
+from apps.lighting.history import light_history
+from apps.lighting.views import ENTRIES_A_PAGE
+from tests.factories import make_day_curve, make_light_change
+
+NOW = timezone.now().replace(microsecond=0)
+
+
+def days_ago(days):
+    return NOW - dt.timedelta(days=days)
+
+
+def shown(client, tank, query=""):
+    page = client.get(reverse("light_change_list", args=[tank.pk]) + query).context["page"]
+    return [entry.change.pk for entry in page]
+
+
+@pytest.fixture
+def changes(tank):
+    """Changes newest first, every third of them a cleaning."""
+    return [
+        make_light_change(
+            tank, happened_at=days_ago(k + 1), reason="raised" if k % 3 else "cleaned"
+        ).pk
+        for k in range(2 * ENTRIES_A_PAGE + 1)
+    ]
+
+
+@pytest.mark.parametrize("who", ["owner", "co_keeper", "viewer"])
+def test_log_is_read_by_pages(request, as_user, tank, changes, who):
+    client = as_user(request.getfixturevalue(who))
+    assert [n for q in ("", "?page=2", "?page=3") for n in shown(client, tank, q)] == changes
+
+
+def test_stranger_finds_no_log(as_user, stranger, tank, changes):
+    assert as_user(stranger).get(reverse("light_change_list", args=[tank.pk])).status_code == 404
+
+
+def test_as_many_as_fit_stand_on_one_page(as_user, owner, tank):
+    for k in range(ENTRIES_A_PAGE):
+        make_light_change(tank, happened_at=days_ago(k + 1))
+    page = as_user(owner).get(reverse("light_change_list", args=[tank.pk])).context["page"]
+    assert not page.has_other_pages()
+
+
+def test_log_shows_one_kind(as_user, owner, tank, changes):
+    assert shown(as_user(owner), tank, "?kind=cleaned") == changes[::3]
+
+
+@pytest.mark.parametrize("query", ["?kind=lens", "?kind=x", "?page=x", "?entry=x"])
+def test_what_is_not_there_shows_the_first_page(as_user, owner, tank, changes, query):
+    assert shown(as_user(owner), tank, query) == changes[:ENTRIES_A_PAGE]
+
+
+def test_entry_just_saved_is_on_the_page_led_to(as_user, owner, tank, changes):
+    old = tank.light_changes.get(pk=changes[-1])
+    assert shown(as_user(owner), tank, "?" + old.place_in_log().split("?")[1]) == changes[-1:]
+
+
+def test_day_curve_says_when_it_ran(as_user, owner, tank):
+    summer, winter = make_day_curve(tank), make_day_curve(tank, name="Winter")
+    for curve, days in ((summer, 90), (winter, 60), (summer, 30)):
+        start_day_curve(curve=curve, happened_at=days_ago(days), created_by=owner)
+    # A wipe between leaves the day running.
+    make_light_change(tank, happened_at=days_ago(10), day_hours=None, ramp_hours=0)
+    spans = spans_run(light_history(tank), NOW)
+    assert spans[summer.pk] == [(days_ago(90), days_ago(60)), (days_ago(30), None)]
+    assert spans[winter.pk] == [(days_ago(60), days_ago(30))]
+
+
+@pytest.mark.parametrize("name", ["list", "detail"])
+def test_pages_of_day_curves_say_when_they_ran(as_user, viewer, tank, name):
+    row = make_day_curve(tank)
+    url = reverse(f"day_curve_{name}", args=[tank.pk if name == "list" else row.pk])
+    assert 'data-ran="0"' in as_user(viewer).get(url).content.decode()
+    start_day_curve(curve=row, happened_at=days_ago(3), created_by=None)
+    assert 'data-ran="1"' in as_user(viewer).get(url).content.decode()
