@@ -11,6 +11,7 @@ from apps.common.htmx import go_to, render_part
 from apps.common.units import UNIT_CHOICES
 from apps.photics.limits import IMPORT_LINES_MAX, SURVEY_READINGS_MAX
 from apps.surveys.access import writable_survey
+from apps.surveys.decimal_mark import DecimalMarkField
 from apps.surveys.importing import (
     COLUMNS_MOST,
     UnreadableTable,
@@ -48,6 +49,7 @@ class ImportForm(forms.Form):
     )
     file = TableFileField(label="Or choose a file")
     unit = forms.ChoiceField(label="Lengths without a unit are in", choices=UNIT_CHOICES)
+    mark = DecimalMarkField()
     how = forms.ChoiceField(
         label="What to do with the readings this survey has",
         choices=[(ADD, "keep them and add these"), (REPLACE, "put these in their place")],
@@ -75,6 +77,7 @@ class ImportForm(forms.Form):
             unit=data["unit"],
             first_number=1 - above,
             match=self.match(),
+            mark=data["mark"],
         )
 
 
@@ -133,7 +136,8 @@ def _import(request, survey, form, parsed):
 def _left_over(request, survey, form, parsed):
     """Show the form again with the lines that were not imported: they stay until dealt with."""
     left = "\n".join(filter(None, [parsed.layout.header, parsed.bad_text()]))
-    data = {"text": left, "unit": form.cleaned_data["unit"], "how": ImportForm.ADD}
+    data = {"text": left, "how": ImportForm.ADD}
+    data |= {name: form.cleaned_data[name] for name in ("unit", "mark")}
     return _page(
         request, survey, ImportForm(initial=data), imported=len(parsed.good), left=len(parsed.bad)
     )
@@ -143,6 +147,10 @@ def _sorted_form(form, parsed):
     """Return the form with good and bad lines apart, each as it was written."""
     data = {"text": parsed.good_text(), "bad": parsed.bad_text()}
     return ImportForm(initial={**form.cleaned_data, **data, "file": None})
+
+
+def _all_lines(parsed):
+    return "\n".join([*filter(None, [parsed.layout.header]), parsed.bad_text()])
 
 
 def _marked(parsed, batch):
@@ -186,7 +194,9 @@ def _page(request, survey, form, *, status=200, parsed=None, **more):
         context |= {
             "plan": plan,
             "side": side,
-            "seen": seen_columns(form.initial["text"], parsed.layout.places),
+            "seen": seen_columns(
+                form.initial["text"] if parsed.good else _all_lines(parsed), parsed.layout.places
+            ),
             "first_good": [typed_from(row, unit=request.user.units) for row in rows[:FIRST_ROWS]],
             "has_spread": any(row.spread_umol is not None for row in rows),
             "bad_shown": parsed.bad[:BAD_LINES_SHOWN],

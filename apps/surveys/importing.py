@@ -6,23 +6,16 @@ Whatever the text is, the answer is one of these or an UnreadableTable with a se
 
 import csv
 import re
-from dataclasses import dataclass
+from dataclasses import dataclass, replace
 
 from apps.common.numbers import UnreadableNumber, parse_number, shorten
-from apps.common.units import UNIT_WORDS
 from apps.photics.limits import IMPORT_BYTES_MAX, IMPORT_LINES_MAX
+from apps.surveys.decimal_mark import by_mark, has_decimal_commas, two_ways_problem
+from apps.surveys.headings import WORDS, is_numbering, is_plain_name, read_headings, unit_word
 from apps.surveys.recording import ReadingRow
 from apps.surveys.typed_rows import COLUMNS, LENGTHS, TypedRow, read_row
 
 NEEDED = ("x", "y", "depth", "par")
-# Words a header may use for each column; the first that a heading holds decides.
-HEADINGS = {
-    "x": {"x", "left", "length"},
-    "y": {"y", "front", "width"},
-    "depth": {"depth", "z", "deep", "below"},
-    "par": {"par", "ppfd", "reading", "value"},
-    "spread": {"spread", "sd", "stdev", "deviation"},
-}
 # Columns offered for matching by hand; a wider table is a mistake.
 COLUMNS_MOST = 30
 # A header stands at the top; a few title lines of a spreadsheet may stand above it.
@@ -41,7 +34,6 @@ NOT_TEXT = (
 )
 _CONTROL = re.compile(r"[\x00-\x08\x0e-\x1f\x7f]")
 _FILLED = re.compile(r"[^\s;,\"]")
-_WORDS = re.compile(r"[^\W\d_]+|[\"″]")
 
 
 class UnreadableTable(ValueError):
@@ -62,6 +54,8 @@ class Layout:
     header: str = ""  # the header line as it was, empty without one
     header_index: int = -1
     width: int = 0  # cells a line should have; 0 when only the named columns matter
+    mark: str = ""  # the decimal mark as chosen, "" leaves it to each number
+    has_decimal_commas: bool = False
 
 
 @dataclass(frozen=True)
@@ -123,10 +117,11 @@ def _refuse_binary(text):
         raise UnreadableTable(NOT_TEXT)
 
 
-def parse_table(text, *, survey, unit, first_number=1, match=None):
+def parse_table(text, *, survey, unit, first_number=1, match=None, mark=""):
     """Return the ParsedTable of a text of readings for a survey; lengths in `unit` unless told.
 
-    Blank lines are passed over. `match` says by hand which column is which: {column: index}.
+    Blank lines are passed over. `match` says by hand which column is which: {column: index},
+    and `mark` what decimals follow; without it a number that can be read two ways is a bad line.
     Raises UnreadableTable when the text is too long, is not text or is empty, and
     UnsureColumns when a header, or the match, lacks a column.
     """
@@ -140,6 +135,7 @@ def parse_table(text, *, survey, unit, first_number=1, match=None):
         raise UnreadableTable("There are no lines in it. Paste or choose a table of readings.")
     texts = [line for _, line in filled]
     layout = _lay_out_by_hand(texts, match) if match else _lay_out(texts)
+    layout = replace(layout, mark=mark, has_decimal_commas=_has_decimal_commas(texts, layout))
     good, bad = [], []
     for index, (number, line) in enumerate(filled):
         if index == layout.header_index:
@@ -169,16 +165,20 @@ def _lay_out(lines):
     delimiter = _delimiter(lines[: 2 * HEADER_WITHIN])
     for index, line in enumerate(lines[:HEADER_WITHIN]):
         cells = split_line(line, delimiter)
-        places, units = _headings(cells)
-        if len(places) < 2 or any(_is_number(cells[at]) for at in places.values()):
+        headings = read_headings(cells)
+        places = headings.places
+        seen = [*places.values(), *(at for ats in headings.contested.values() for at in ats)]
+        if len(seen) < 2 or any(_is_number(cells[at]) for at in seen):
             continue
+        _refuse_contested(headings.contested, cells)
+        _refuse_numbering(places, cells, lines[index + 1 :], delimiter)
         lacking = [name for name in NEEDED if name not in places]
         if lacking:
             raise UnsureColumns(
                 f"The header “{shorten(line.strip(), 60)}” has no column for "
                 f"{' and '.join(lacking)}. Name the columns x, y, depth, par."
             )
-        return Layout(delimiter, places, units, line, index, len(cells))
+        return Layout(delimiter, places, headings.units, line, index, len(cells))
     unknown = _unknown_header(lines, delimiter)
     if unknown:
         raise UnsureColumns(
@@ -188,13 +188,40 @@ def _lay_out(lines):
     return Layout(delimiter, {name: at for at, name in enumerate(COLUMNS)}, {})
 
 
+def _refuse_contested(contested, cells):
+    """Raise UnsureColumns where two headings or more could be one column."""
+    for name, ats in contested.items():
+        which = " and ".join(f"“{shorten(cells[at])}”" for at in ats)
+        raise UnsureColumns(f"{which} could each be {COLUMNS[name][1]}. Say which is which.")
+
+
+def _refuse_numbering(places, cells, below, delimiter):
+    """Raise UnsureColumns where what is taken for PAR only counts the lines."""
+    at = places.get("par")
+    if at is None or is_plain_name(cells[at], "par"):
+        return
+    rows = [split_line(line, delimiter) for line in below]
+    if is_numbering([row[at] for row in rows if at < len(row)]):
+        raise UnsureColumns(
+            f"“{shorten(cells[at])}” only counts the lines, so it is not taken for PAR. "
+            "Say which column is which."
+        )
+
+
+def _has_decimal_commas(lines, layout):
+    rows = (split_line(line, layout.delimiter) for line in lines)
+    return has_decimal_commas(
+        row[at] for row in rows for at in layout.places.values() if at < len(row)
+    )
+
+
 def _unknown_header(lines, delimiter):
     """Return the line of words right above the first numbers that names as many columns."""
     above = ""
     for line in lines[: HEADER_WITHIN + 1]:
         cells = split_line(line, delimiter)
         if any(_is_number(cell) for cell in cells):
-            names = [cell for cell in split_line(above, delimiter) if _WORDS.search(cell)]
+            names = [cell for cell in split_line(above, delimiter) if WORDS.search(cell)]
             return above if len(names) >= len(NEEDED) and len(names) == len(cells) else ""
         above = line
     return ""
@@ -212,9 +239,8 @@ def _lay_out_by_hand(lines, match):
         return Layout(delimiter, dict(match), {}, width=max(len(cells), max(match.values()) + 1))
     units = {}
     for name, at in match.items():
-        words = [w.lower() for w in _WORDS.findall(cells[at])] if at < len(cells) else []
-        if name in LENGTHS and (named := [w for w in words if w in UNIT_WORDS]):
-            units[name] = named[-1]
+        if name in LENGTHS and at < len(cells) and (named := unit_word(cells[at])):
+            units[name] = named
     return Layout(delimiter, dict(match), units, lines[0], 0, len(cells))
 
 
@@ -234,7 +260,7 @@ def seen_columns(text, match=None):
     delimiter = _delimiter(lines[: 2 * HEADER_WITHIN])
     rows = [split_line(line, delimiter) for line in lines[:4]]
     width = min(max((len(row) for row in rows), default=0), COLUMNS_MOST)
-    guessed, _ = _headings(rows[0]) if rows else ({}, {})
+    guessed = read_headings(rows[0]).places if rows else {}
     homes = {at: name for name, at in (match or guessed).items()}
     return [
         SeenColumn(
@@ -271,20 +297,6 @@ def split_line(line, delimiter):
     return [cell.strip() for cell in cells]
 
 
-def _headings(cells):
-    places, units = {}, {}
-    for at, cell in enumerate(cells):
-        words = [word.lower() for word in _WORDS.findall(cell)]
-        name = next((n for w in words for n, known in HEADINGS.items() if w in known), None)
-        if name is None or name in places:
-            continue
-        places[name] = at
-        named = [word for word in words if word in UNIT_WORDS]
-        if name in LENGTHS and named:
-            units[name] = named[-1]
-    return places, units
-
-
 def _is_number(cell):
     try:
         parse_number(cell)
@@ -302,6 +314,11 @@ def _read_line(line, index, *, layout, survey, unit):
     if wrong_width:
         return None, wrong_width
     texts = {name: cells[at] for name, at in layout.places.items() if at < len(cells)}
+    if layout.has_decimal_commas and not layout.mark:
+        told = filter(None, map(two_ways_problem, texts.values()))
+        if problem := " ".join(told):
+            return None, problem
+    texts = {name: by_mark(text, layout.mark) for name, text in texts.items()}
     row = read_row(TypedRow(**texts), survey=survey, unit=unit, units=layout.units)
     return (row.reading, "") if row.reading else (None, row.problem())
 

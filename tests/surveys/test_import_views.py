@@ -180,3 +180,35 @@ def test_preview_shows_what_was_read_and_rounds_nothing(client, survey):
     page = send(client, survey, "x,y,depth,par,spread\n10.25,8.125,5,468.55,12.5").content.decode()
     for text in ("10.25", "8.125", "468.55", "12.5"):
         assert f'<td class="number">{text}</td>' in page
+
+
+def chosen_columns(response):
+    """Return what each select of the column choice shows as chosen: {index: column}."""
+    page = response.content.decode()
+    selects = re.findall(r'name="column(\d+)">(.*?)</select>', page, re.S)
+    found = ((int(at), re.search(r'value="(\w+)" selected', inner)) for at, inner in selects)
+    return {at: match and match[1] for at, match in found}
+
+
+def test_columns_are_offered_when_no_line_reads(client, survey):
+    response = send(client, survey, "x,y,depth,par,light\n10,8,5,a,180\n20,8,5,b,190")
+    assert b'name="import"' not in response.content
+    assert b'<details class="grid-aid" open>' in response.content
+    assert chosen_columns(response) == {0: "x", 1: "y", 2: "depth", 3: "par", 4: None}
+    match = {"column0": "x", "column1": "y", "column2": "depth", "column4": "par"}
+    sent = fields_on(response) | match
+    send(client, survey, **sent, **{"import": "1"})
+    assert values(survey) == [180.0, 190.0]
+
+
+def test_two_columns_that_could_be_par_are_left_to_choose(client, survey):
+    response = send(client, survey, "x,y,depth,PAR,PAR\n10,8,5,180,190")
+    assert response.status_code == 422
+    assert chosen_columns(response) == {0: "x", 1: "y", 2: "depth", 3: None, 4: None}
+
+
+def test_a_number_read_two_ways_is_settled_by_the_choice(client, survey):
+    sent = fields_on(send(client, survey, "x;y;depth;par\n30,5;8;5;468,5\n10;8;5;1.212"))
+    assert "1.212" in sent["bad"]
+    send(client, survey, **sent, **{"mark": ",", "import": "1"})
+    assert values(survey) == [468.5, 1212.0]

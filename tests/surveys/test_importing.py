@@ -211,3 +211,69 @@ def test_header_of_unknown_words_asks_which_column_is_which():
 def test_a_bad_first_line_is_no_header():
     parsed = parse("10;8;5;dim\n10;8;5;180")
     assert [line.number for line in parsed.bad] == [1] and len(parsed.good) == 1
+
+
+@pytest.mark.parametrize(
+    ("header", "cells"),
+    [
+        ("Reading,x,y,depth,PAR", "1,10,8,5,180"),
+        ("Water depth,x,y,depth,PAR", "50,10,8,5,180"),
+        ("x,y,depth,PAR average,PAR", "10,8,5,99,180"),
+        ("Tank length,x,y,depth,PAR reading (µmol/m²/s)", "60,10,8,5,180"),
+        ("Depth reading,x,y,Sensor,PAR", "5,10,8,3,180"),
+    ],
+)
+def test_exact_headings_win_over_loose_ones(header, cells):
+    assert points(f"{header}\n{cells}") == [WANTED[0]]
+
+
+@pytest.mark.parametrize(
+    "text",
+    [
+        "x,y,depth,PAR,PAR\n10,8,5,180,190",
+        "x,y,depth,PAR before,PAR after\n10,8,5,180,190",
+        "x,y,Sensor depth,Rock depth,PAR\n10,8,5,6,180",
+        "x,y,Water depth,PAR\n10,8,50,180",
+        "Reading,x,y,depth,light\n1,10,8,5,180\n2,10,8,6,170\n3,10,8,7,160",
+    ],
+    ids=["PAR twice", "two loose PAR", "two depths", "the tank's depth", "a numbering"],
+)
+def test_columns_that_could_be_another_are_asked_about(text):
+    with pytest.raises(UnsureColumns):
+        parse(text)
+
+
+@pytest.mark.parametrize(("lines", "asked"), [(2, False), (3, True)])
+def test_a_numbering_is_three_lines_that_count_up(lines, asked):
+    text = "x,y,depth,Reading\n" + "".join(f"10,8,5,{n + 1}\n" for n in range(lines))
+    if asked:
+        with pytest.raises(UnsureColumns, match="counts the lines"):
+            parse(text)
+    else:
+        assert len(parse(text).good) == lines
+
+
+TWO_WAYS = "x;y;depth;par\n30,5;8;5;468,5\n10;8;5;1.212"
+
+
+def test_a_point_among_decimal_commas_is_asked_about():
+    (bad,) = parse(TWO_WAYS).bad
+    assert bad.number == 3 and "1212" in bad.problem and "1,212" in bad.problem
+    assert points(TWO_WAYS.replace("1.212", "1.2120"))[1][3] == 1.212
+    assert points("x;y;depth;par\n10;8;5;1.212")[0][3] == 1.212
+
+
+@pytest.mark.parametrize(
+    ("cell", "mark", "value"),
+    [
+        ("1.212", ",", 1212.0),
+        ("1.212", ".", 1.212),
+        ("1,212", ",", 1.212),
+        ("1,212", ".", 1212.0),
+        ("1.212,5 PAR", ",", 1212.5),
+        ("1,212.5", ".", 1212.5),
+    ],
+)
+def test_the_chosen_decimal_mark_settles_a_number(cell, mark, value):
+    parsed = parse_table(f"10;8;5;{cell}", survey=SURVEY, unit="cm", mark=mark)
+    assert [line.row.value_umol for line in parsed.good] == [value]
