@@ -21,6 +21,11 @@ def moment_text(moment: dt.datetime, zone: dt.tzinfo) -> str:
     return f"{shown}{CLOCK_MARK}{ahead_minutes(local)}" if comes_twice(local) else shown
 
 
+def day_text(day: dt.date) -> str:
+    """Return a date, or a moment's date by its own clock, as every page shows it: 3 Mar 2026."""
+    return f"{day.day} {day:%b %Y}"
+
+
 def comes_twice(local: dt.datetime) -> bool:
     """Whether a clock that is set back shows this local time a second time."""
     first, second = (local.replace(fold=fold) for fold in (0, 1))

@@ -2,8 +2,9 @@
 
 import datetime as dt
 from dataclasses import dataclass, replace
-from itertools import pairwise
+from itertools import groupby, pairwise
 
+from apps.common.moments import day_text
 from apps.common.time_axis import (
     Step,
     Tick,
@@ -20,6 +21,9 @@ from apps.lighting.factor import factor_words
 from apps.surveys.lightmap import SpotLight
 
 PAR_HEIGHT, DLI_HEIGHT, ROW_HEIGHT = 170, 64, 38
+# Marks of a row; where there are more, those close to each other become one, so that each of
+# them still has its own 14 pixels on a phone.
+MARKS_MAX = 24
 # A coral that came today still gets an axis to look at.
 SHORTEST = dt.timedelta(days=28)
 # An interval may reach far beyond its line where nothing was measured: the drawing stops here.
@@ -60,6 +64,8 @@ class LightStep:
 class Mark:
     at: float  # % of the width
     text: str
+    # Entries it stands for.
+    count: int = 1
 
 
 @dataclass(frozen=True)
@@ -71,6 +77,16 @@ class Row:
     kind: str
     marks: tuple[Mark, ...]
     top: int = 0  # pixels from the top of the rows
+
+    @property
+    def entries(self):
+        """How many entries the marks stand for."""
+        return sum(mark.count for mark in self.marks)
+
+    @property
+    def is_joined(self):
+        """Whether a mark stands for several entries."""
+        return self.entries > len(self.marks)
 
 
 @dataclass(frozen=True)
@@ -241,14 +257,32 @@ def event_rows(coral, light, axis):
     }
     rows = []
     for (label, kind), events in told.items():
-        marks = tuple(
-            Mark(axis.percent(moment), f"{moment.astimezone(zone):%Y-%m-%d} {text}")
-            for moment, text in sorted(events)
-            if axis.holds(moment)
-        )
-        if marks:
+        if marks := marks_of(events, axis, zone):
             rows.append(Row(label, SHAPES[kind], kind, marks))
     return tuple(rows)
+
+
+def marks_of(moments, axis, zone):
+    """Return the Marks of (moment, words) that lie on an axis, oldest first.
+
+    More than MARKS_MAX are joined where they crowd, so that a row stays legible.
+    """
+    shown = sorted((m.astimezone(zone), words) for m, words in moments if axis.holds(m))
+    if len(shown) <= MARKS_MAX:
+        return tuple(Mark(axis.percent(m), f"{day_text(m)} {words}") for m, words in shown)
+    wide = 100.0 / MARKS_MAX
+    runs = [list(run) for _, run in groupby(shown, lambda at: axis.percent(at[0]) // wide)]
+    return tuple(joined_mark(run, axis) for run in runs)
+
+
+def joined_mark(run, axis):
+    """Return one Mark for the (moment, words) of a run, oldest first."""
+    (first, words), (last, _) = run[0], run[-1]
+    if len(run) == 1:
+        return Mark(axis.percent(first), f"{day_text(first)} {words}")
+    middle = first + (last - first) / 2
+    span = f"{day_text(first)} to {day_text(last)}"
+    return Mark(axis.percent(middle), f"{span}: {len(run)} entries", count=len(run))
 
 
 def noon(note, zone):
@@ -261,7 +295,7 @@ def note_rows(notes, axis, zone):
     rows = []
     for seen in HealthNote.Seen:
         marks = tuple(
-            Mark(axis.percent(noon(note, zone)), f"{note.noted_on} {note.told()}")
+            Mark(axis.percent(noon(note, zone)), f"{day_text(note.noted_on)} {note.told()}")
             for note in sorted(notes, key=lambda n: n.noted_on)
             if seen in note.signs
         )

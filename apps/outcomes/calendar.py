@@ -2,19 +2,18 @@
 
 import datetime as dt
 from dataclasses import dataclass, replace
-from itertools import groupby
 
 from apps.common.time_axis import Tick, TimeAxis
 from apps.corals.timeline import (
     ROW_HEIGHT,
     SHAPES,
-    Mark,
     Row,
     Timeline,
     Vertical,
     dli_plot,
     event_rows,
     light_steps,
+    marks_of,
     note_rows,
     par_plot,
     summary,
@@ -24,8 +23,6 @@ from apps.outcomes.exposure import DAY
 
 # What the event page shows before the first note and after the last [d].
 BEFORE_DAYS, AFTER_DAYS = 84, 21
-# Marks of a row; where there are more, those close to each other become one.
-MARKS_MAX = 40
 NOON = dt.timedelta(hours=12)
 EVENT_ROWS = {
     Direction.LIGHTER: ("paled or bleached", "note-paling"),
@@ -66,32 +63,9 @@ def tank_calendar(book, events, rivals, axis):
     rows = [
         Row(label, SHAPES[kind.removeprefix("note-")], kind, marks)
         for (label, kind), moments in told.items()
-        if (marks := marks_of(moments, axis))
+        if (marks := marks_of(moments, axis, axis.end.tzinfo))
     ]
     return Calendar(axis.ticks(), stacked(rows), len(rows) * ROW_HEIGHT)
-
-
-def marks_of(moments, axis):
-    """Return the Marks of (moment, words) that lie on an axis, oldest first.
-
-    More than MARKS_MAX are joined where they crowd, so that a row stays legible.
-    """
-    zone = axis.end.tzinfo
-    shown = sorted((m.astimezone(zone), words) for m, words in moments if axis.holds(m))
-    if len(shown) <= MARKS_MAX:
-        return tuple(Mark(axis.percent(m), f"{m:%Y-%m-%d} {words}") for m, words in shown)
-    wide = 100.0 / MARKS_MAX
-    runs = [list(run) for _, run in groupby(shown, lambda at: axis.percent(at[0]) // wide)]
-    return tuple(joined_mark(run, axis) for run in runs)
-
-
-def joined_mark(run, axis):
-    """Return one Mark for the (moment, words) of a run, oldest first."""
-    (first, words), (last, _) = run[0], run[-1]
-    if len(run) == 1:
-        return Mark(axis.percent(first), f"{first:%Y-%m-%d} {words}")
-    middle = first + (last - first) / 2
-    return Mark(axis.percent(middle), f"{first:%Y-%m-%d} to {last:%Y-%m-%d}: {len(run)} entries")
 
 
 def stacked(rows):

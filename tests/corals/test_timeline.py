@@ -6,7 +6,7 @@ import pytest
 from django.utils import timezone
 
 from apps.corals.models import HealthNote
-from apps.corals.timeline import coral_timeline
+from apps.corals.timeline import MARKS_MAX, coral_timeline
 from apps.surveys.lightmap import tank_light
 from tests.factories import make_coral, make_light_change, make_note, make_survey
 
@@ -151,3 +151,17 @@ def test_rows_do_not_lie_on_each_other(tank):
     notes = [make_note(coral, seen=seen) for seen in HealthNote.Seen]
     tops = [r.top for r in timeline_of(coral, notes=notes).rows]
     assert tops == sorted(set(tops)) and len(tops) == len(HealthNote.Seen)
+
+
+@pytest.mark.parametrize("number", [MARKS_MAX, MARKS_MAX + 1, 41, 300])
+def test_many_changes_are_drawn_legibly(tank, number):
+    coral = coral_since(tank, 400)
+    make_survey(tank, taken_at=days_ago(390))
+    for k in range(number):
+        make_light_change(tank, happened_at=days_ago(380) + dt.timedelta(days=370 * k / number))
+    found = timeline_of(coral)
+    drawn = row(found, "light changed")
+    lines = [line for line in found.verticals if line.kind == "light"]
+    assert drawn.entries == number and len(lines) == len(drawn.marks) <= MARKS_MAX
+    assert drawn.is_joined == (number > MARKS_MAX)
+    assert any(mark.text.endswith("entries") for mark in drawn.marks) == drawn.is_joined

@@ -9,8 +9,8 @@ from django.urls import reverse
 from django.utils import timezone
 
 from apps.common.time_axis import TimeAxis
+from apps.corals.timeline import MARKS_MAX, marks_of
 from apps.outcomes import correlation, exposure
-from apps.outcomes.calendar import MARKS_MAX, marks_of
 from apps.outcomes.correlation import STEPS_MAX, tank_outcomes
 from apps.outcomes.event_list import (
     EVENTS_A_PAGE,
@@ -172,7 +172,7 @@ def test_crowded_marks_are_joined(number, joined):
     end = timezone.now()
     axis = TimeAxis(end - dt.timedelta(days=360), end)
     step = (axis.end - axis.start) / number
-    marks = marks_of([(axis.start + step * k, "Wiped") for k in range(number)], axis)
+    marks = marks_of([(axis.start + step * k, "Wiped") for k in range(number)], axis, dt.UTC)
     assert len(marks) == MARKS_MAX
     assert marks[3].text.endswith("3 entries" if joined else "Wiped")
 
