@@ -3,6 +3,7 @@
 import datetime as dt
 from dataclasses import dataclass
 
+from apps.common.moments import day_text
 from apps.common.time_axis import Tick, midnight, value_axis
 
 PLOT_HEIGHT = 84
@@ -61,7 +62,7 @@ def colour_drawing(story, axis, zone):
         Patch(
             axis.percent(places[point.photo_key]),
             point.hex,
-            f"{point.day}: {point.hue_words}, L* {point.lightness.value:.0f}",
+            f"{day_text(point.day)}: {point.hue_words}, L* {point.lightness.value:.0f}",
         )
         for point in points
     )

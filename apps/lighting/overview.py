@@ -4,6 +4,7 @@ from collections import Counter
 
 from django.urls import reverse
 
+from apps.common.moments import day_text
 from apps.lighting.day_models import Zone
 from apps.lighting.history import light_history
 from apps.lighting.rig import rig_in_force
@@ -19,7 +20,7 @@ def lamp_lines(tank, now):
     day = history.schedule_at(now)
     more = [f"Day: {day.words}"] if day else []
     on = last.happened_at.astimezone(tank.zone)
-    more.append(f"Last change {on.day} {on:%B %Y}: {last.summary}")
+    more.append(f"Last change {day_text(on)}: {last.summary}")
     return [
         Line(
             "lamps",

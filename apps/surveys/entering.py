@@ -20,7 +20,7 @@ def entry_data(survey, keeper):
         "theme": keeper.theme,
         "unit": keeper.units,
         "cmPerInch": CM_PER_INCH,
-        "day": f"{survey.day():%d %B %Y}",
+        "day": f"{survey.day():%-d %b %Y}",
         "tank": {
             "name": tank.name,
             "length": tank.length_cm,

@@ -92,7 +92,7 @@ class Meter(Removable):
         if day - self.checked_on <= CHECK_GOOD_FOR:
             return ""
         return (
-            f"This meter was last checked on {self.checked_on:%d %B %Y}, more than a year before. "
+            f"This meter was last checked on {self.checked_on:%-d %b %Y}, more than a year before. "
             "Sensors drift: check it against another one."
         )
 

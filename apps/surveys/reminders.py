@@ -44,7 +44,7 @@ def map_reminders(tank, light, now):
                 key=f"map-{serving.survey_pk}",
                 due_on=change.happened_at.astimezone(tank.zone).date(),
                 title="Survey the light again",
-                why=f"Since “{change.summary}” the map from {serving.survey.day():%-d %B %Y} is "
+                why=f"Since “{change.summary}” the map from {serving.survey.day():%-d %b %Y} is "
                 f"sure to ± {wide:.0f} % only; it was ± {then:.0f} %.",
                 url=reverse("survey_new", args=[tank.pk]),
             )

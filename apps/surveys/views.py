@@ -144,7 +144,7 @@ def survey_remove(request, survey_pk):
 @leads_on_when_deleted("survey", by="survey_pk")
 def survey_restore(request, survey_pk):
     survey = removed_survey(request.user, survey_pk)
-    bring_back(request, survey.restore, f"The survey of {survey.day():%d %B %Y} is back.")
+    bring_back(request, survey.restore, f"The survey of {survey.day():%-d %b %Y} is back.")
     return redirect("survey_list", survey.tank_id)
 
 

@@ -91,7 +91,9 @@ function offerThrowAway(form, key, at) {
   box.className = "notice notice--warning";
   box.dataset.keptNotice = "";
   const line = document.createElement("p");
-  const when = new Date(at).toLocaleString([], { dateStyle: "medium", timeStyle: "short" });
+  const kept = new Date(at);
+  const month = kept.toLocaleString("en-US", { month: "short" });
+  const when = `${kept.getDate()} ${month} ${kept.getFullYear()}, ${kept.toTimeString().slice(0, 5)}`;
   line.textContent = `Put back what you had typed here (${when}). It is not saved yet.`;
   const drop = document.createElement("button");
   drop.type = "button";
