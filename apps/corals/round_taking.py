@@ -108,6 +108,12 @@ def _is_count(value):
     return isinstance(value, int) and not isinstance(value, bool) and 0 <= value < 2**31
 
 
+def notes_by_mark(marks):
+    """Return the stored notes of the devices' marks, locked in the order of their keys."""
+    stored = HealthNote.objects.select_for_update(of=("self",)).select_related("coral")
+    return stored.filter(client_id__in=marks).order_by("pk")
+
+
 @transaction.atomic
 def take_notes(*, tank, notes, photos, by, photo_bytes_max):
     """Save SentNotes of one tank and return what was Taken; `photos` is {key: uploaded file}."""
@@ -115,8 +121,7 @@ def take_notes(*, tank, notes, photos, by, photo_bytes_max):
     Tank.objects.select_for_update().get(pk=tank.pk)
     corals = {c.pk: c for c in Coral.objects.present().filter(tank=tank)}
     marks = [sent.client_id for sent in notes]
-    stored = HealthNote.objects.select_for_update(of=("self",)).select_related("coral")
-    known = {note.client_id: note for note in stored.filter(client_id__in=marks).order_by("pk")}
+    known = {note.client_id: note for note in notes_by_mark(marks)}
     taken = Taken()
     for sent in notes:
         note = known.get(sent.client_id)

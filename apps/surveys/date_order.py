@@ -24,7 +24,7 @@ class DateOrderField(forms.ChoiceField):
             (DateOrder.DAY_FIRST, "day first: 31/12/2026"),
             (DateOrder.MONTH_FIRST, "month first: 12/31/2026"),
         ]
-        label = "Dates with slashes have the"
+        label = "Dates with slashes"
         super().__init__(label=label, required=False, choices=choices, **kwargs)
 
 

@@ -5,9 +5,11 @@ import json
 import uuid
 
 import pytest
+from django.db import connection
 from django.urls import reverse
 
 from apps.corals.models import HealthNote, Photo
+from apps.corals.round_taking import notes_by_mark
 from tests.corals.pictures import encoded, sent
 from tests.factories import make_coral, make_note, make_tank
 
@@ -160,3 +162,13 @@ def test_shell_is_open_and_names_nobody(as_user, owner, client):
 def test_text_no_database_takes_is_refused_with_a_word(as_user, owner, tank, coral, text):
     answer = send(as_user(owner), tank, owner, [note_of(coral, text=text)])
     assert answer.status_code == 400 and "texts" in answer.json()["problem"]
+
+
+@pytest.mark.django_db
+def test_asking_for_notes_by_mark_reads_an_index():
+    if connection.vendor == "postgresql":
+        with connection.cursor() as cursor:
+            # Of a near empty table PostgreSQL would rather read all.
+            cursor.execute("SET LOCAL enable_seqscan = off")
+    plan = notes_by_mark([uuid.uuid4(), uuid.uuid4()]).explain().lower()
+    assert "client_id" in plan and "index" in plan and "seq scan" not in plan
