@@ -173,18 +173,16 @@ class Rock(Removable):
             x_cm=self.x_cm, y_cm=self.y_cm, depth_cm=self.depth_cm, unit=self.told_in
         )
         far = [
-            ("x_cm", "length_cm", self.tank.length_cm),
-            ("y_cm", "width_cm", self.tank.width_cm),
-            ("depth_cm", "height_cm", self.tank.depth_cm),
+            ("x_cm", "length_cm", self.tank.length_cm, "the right end"),
+            ("y_cm", "width_cm", self.tank.width_cm, "the back pane"),
+            ("depth_cm", "height_cm", self.tank.depth_cm, "the floor"),
         ]
-        for begins, name, end in far:
+        for begins, name, end, side in far:
             start, size = getattr(self, begins), getattr(self, name)
             # A rock that begins outside is wrong there, not in its size.
             if begins not in errors and size is not None and start + size > end + 0.05:
                 left = format_length(max(end - start, 0), self.told_in)
-                errors[name] = (
-                    f"Reaches out of the water: at most {left} {self.told_in} from there."
-                )
+                errors[name] = f"Reaches through {side}: at most {left} {self.told_in} from there."
         if errors:
             raise ValidationError(errors)
 

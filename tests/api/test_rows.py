@@ -68,7 +68,7 @@ def test_time_zone_is_a_known_one(client):
 def test_rock_stays_in_the_water(client, tank):
     url = f"/api/v1/tanks/{tank.pk}/rocks/"
     response = client.post(url, ROCK | {"length_cm": 56}, format="json")
-    assert "Reaches out of the water" in response.data["length_cm"][0]
+    assert "Reaches through the right end" in response.data["length_cm"][0]
 
 
 def test_changed_rock_is_checked_whole(client, tank):

@@ -38,8 +38,9 @@ def test_rock_is_typed_in_inches(as_user):
     ("field", "typed", "told"),
     [
         ("x_cm", "70", "Outside the water"),
-        ("length_cm", "56", "at most 55 cm from there"),
-        ("height_cm", "21", "at most 20 cm from there"),
+        ("length_cm", "56", "through the right end: at most 55 cm from there"),
+        ("height_cm", "21", "through the floor: at most 20 cm from there"),
+        ("width_cm", "200", "through the back pane: at most"),
         ("width_cm", "0", "Between 0.5"),
         ("y_cm", "deep", "is not a number"),
     ],
@@ -115,7 +116,7 @@ def test_rock_that_no_longer_fits_is_not_brought_back(as_user, owner, tank):
     url = reverse("rock_restore", args=[tank.pk, rock.pk])
     page = as_user(owner).post(url, follow=True).content.decode()
     rock.refresh_from_db()
-    assert rock.removed_at and "Reaches out of the water" in page
+    assert rock.removed_at and "Reaches through the floor" in page
 
 
 @pytest.mark.parametrize("change", [{"length_cm": 0.4}, {"x_cm": -1}, {"height_cm": 301}])
