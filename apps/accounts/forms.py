@@ -5,7 +5,7 @@ from django import forms
 
 from apps.accounts.models import User, validate_time_zone
 from apps.common.units import CM, UNIT_CHOICES
-from apps.common.validation import WholeModelForm
+from apps.common.validation import WholeModelForm, hidden_text_problem
 
 PASSWORD_HELP = "At least 8 characters, not digits alone, and not a password many people use."
 # How each field of the sign-in forms is called here.
@@ -77,6 +77,12 @@ class SignupForm(PlainFields, allauth_forms.SignupForm):
     )
 
     field_order = ["email", "password1", "display_name", "units", "time_zone"]
+
+    def clean_display_name(self):
+        name = self.cleaned_data["display_name"]
+        if problem := hidden_text_problem(User._meta.get_field("display_name"), name):
+            raise forms.ValidationError(problem)
+        return name
 
     def clean_time_zone(self):
         name = self.cleaned_data["time_zone"]

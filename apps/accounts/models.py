@@ -8,6 +8,7 @@ from django.db import models
 from django.db.models.functions import Lower
 
 from apps.common.units import CM, UNIT_CHOICES
+from apps.common.validation import VisibleTexts
 
 
 def validate_time_zone(name):
@@ -32,7 +33,7 @@ class UserManager(BaseUserManager):
         return self.get(email__iexact=email)
 
 
-class User(AbstractUser):
+class User(VisibleTexts, AbstractUser):
     class Theme(models.TextChoices):
         SYSTEM = "system", "as the device"
         LIGHT = "light", "light"

@@ -5,7 +5,7 @@ from django.core.exceptions import ValidationError
 from django.db import models
 from django.utils import timezone
 
-from apps.common.validation import allowed_gaps
+from apps.common.validation import VisibleTexts, allowed_gaps
 
 
 class NotRemoved(Exception):
@@ -18,7 +18,7 @@ class RemovableQuerySet(models.QuerySet):
         return self.filter(removed_at__isnull=True)
 
 
-class Removable(models.Model):
+class Removable(VisibleTexts, models.Model):
     """A row that is hidden, not deleted, until `purge_deleted` is run some time later."""
 
     removed_at = models.DateTimeField(null=True, blank=True, editable=False)

@@ -9,12 +9,21 @@ import datetime as dt
 
 from django.core.exceptions import NON_FIELD_ERRORS, ValidationError
 from django.core.validators import MaxValueValidator, MinValueValidator
-from django.db.models import CheckConstraint, DateTimeField, FloatField, JSONField, Q
+from django.db.models import (
+    CharField,
+    CheckConstraint,
+    DateTimeField,
+    Field,
+    FloatField,
+    JSONField,
+    Q,
+    TextField,
+)
 from rest_framework import serializers
 from rest_framework.settings import api_settings
 
 from apps.common.moments import LocalDateTimeField
-from apps.common.texts import is_storable
+from apps.common.texts import hidden_character, is_storable, is_visible, texts_within
 from apps.common.units import LengthField
 from apps.photics import limits
 
@@ -84,6 +93,42 @@ def allowed_gaps(instance, *, shown):
         and field.name not in shown
         and getattr(instance, field.attname) is None
     }
+
+
+def hidden_text_problem(field: Field, value: object) -> str | None:
+    """Return the sentence on what can't be seen in the value of a text field, None if all can."""
+    if not isinstance(field, CharField | TextField | JSONField):
+        return None
+    for text in texts_within(value):
+        if (hidden := hidden_character(text)) is not None:
+            return (
+                f"This holds a character that can't be seen (U+{ord(hidden):04X}). "
+                "Delete the text and type it anew."
+            )
+    if isinstance(value, str) and value.strip() and not is_visible(value):
+        return "Type at least one character that can be seen."
+    return None
+
+
+class VisibleTexts:
+    """Mixin before a Model whose texts others read: none of them hides a character.
+
+    It is part of full_clean(), where forms, API and imports all end.
+    """
+
+    def clean_fields(self, exclude=None):
+        errors = {}
+        try:
+            super().clean_fields(exclude=exclude)
+        except ValidationError as problem:
+            errors = problem.update_error_dict(errors)
+        for field in self._meta.fields:
+            if field.name in errors or field.name in (exclude or ()):
+                continue
+            if told := hidden_text_problem(field, getattr(self, field.attname)):
+                errors[field.name] = [ValidationError(told, code="hidden")]
+        if errors:
+            raise ValidationError(errors)
 
 
 class WholeModelForm:

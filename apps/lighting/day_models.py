@@ -5,7 +5,7 @@ from django.core.exceptions import ValidationError
 from django.db import models
 
 from apps.common.removal import Removable, RemovableQuerySet
-from apps.common.validation import bounds, bounds_check
+from apps.common.validation import VisibleTexts, bounds, bounds_check
 from apps.photics import day_curve as photics
 from apps.photics import limits
 from apps.tanks.models import Tank
@@ -28,7 +28,7 @@ def number(value):
     return float(value)
 
 
-class DayFields(models.Model):
+class DayFields(VisibleTexts, models.Model):
     """What a day curve is: levels through the day for one group of channels in one zone."""
 
     name = models.CharField("what you call it", max_length=80)

@@ -9,7 +9,14 @@ from django.urls import reverse
 from django.utils import timezone
 
 from apps.common.removal import Removable, RemovableQuerySet
-from apps.common.validation import FIRST_MOMENT, bounds, bounds_check, too_early, year_check
+from apps.common.validation import (
+    FIRST_MOMENT,
+    VisibleTexts,
+    bounds,
+    bounds_check,
+    too_early,
+    year_check,
+)
 from apps.lighting.day_models import DayCurve, RunningCurve, Zone
 from apps.lighting.fixture_models import BEAM, LIT_SIDE, PPF, Fixture
 from apps.lighting.optic_models import (
@@ -139,7 +146,7 @@ class LightChange(Removable):
             raise ValidationError(errors)
 
 
-class HungFixture(models.Model):
+class HungFixture(VisibleTexts, models.Model):
     """Where one fixture hangs after a light change, and how it is set.
 
     The rows of a change are the whole rig from then on, not only what moved. What the fixture is

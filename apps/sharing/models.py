@@ -6,6 +6,7 @@ from django.db.models import Q
 from django.utils import timezone
 
 from apps.common.tokens import hash_token, new_token
+from apps.common.validation import VisibleTexts
 from apps.planning.models import Plan
 from apps.tanks.models import Tank
 
@@ -20,7 +21,7 @@ class SecretLinkQuerySet(models.QuerySet):
         return self.open_now().filter(token_hash=hash_token(token)).first()
 
 
-class SecretLink(models.Model):
+class SecretLink(VisibleTexts, models.Model):
     """An address that opens something for a while without an account, until it is revoked."""
 
     token_hash = models.CharField(max_length=64, unique=True, editable=False)

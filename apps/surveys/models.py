@@ -10,7 +10,14 @@ from django.utils import timezone
 
 from apps.common.removal import Removable, RemovableQuerySet
 from apps.common.units import CM
-from apps.common.validation import FIRST_MOMENT, bounds, bounds_check, too_early, year_check
+from apps.common.validation import (
+    FIRST_MOMENT,
+    VisibleTexts,
+    bounds,
+    bounds_check,
+    too_early,
+    year_check,
+)
 from apps.photics import limits
 from apps.tanks.models import Tank
 
@@ -347,7 +354,7 @@ class ReadingEdit(models.Model):
         return f"edit {self.sequence} of {self.device}"
 
 
-class PlannedPoint(models.Model):
+class PlannedPoint(VisibleTexts, models.Model):
     """A place where the sensor is to be held: a row of the survey that has no value yet."""
 
     survey = models.ForeignKey(Survey, on_delete=models.CASCADE, related_name="planned_points")
