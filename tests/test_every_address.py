@@ -68,7 +68,7 @@ READ = {
     "log_list", "log_detail", "channel_mix", "survey_cross_check", "forecast_scores",
     "survey_list", "survey_detail", "survey_export", "survey_review", "survey_sheet",
     "coral_list", "coral_wall", "coral_detail", "coral_compare", "spot_light", "photo_show",
-    "water_event_list", "outcome_list", "pool_detail", "trial_list", "trial_detail",
+    "note_list", "water_event_list", "outcome_list", "pool_detail", "trial_list", "trial_detail",
     "outcome_report", "outcome_export", "outcome_export_corals", "outcome_weighing",
     "outcome_detail", "tank_plan_list",
     "acclimation_list", "acclimation_of_coral", "acclimation_detail", "layout_detail",

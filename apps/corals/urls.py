@@ -3,6 +3,7 @@ from django.urls import path
 from apps.corals import (
     change_views,
     many_views,
+    note_list_views,
     note_views,
     photo_views,
     round_views,
@@ -29,6 +30,7 @@ urlpatterns = [
     path("spots/<int:pk>/restore/", spot_views.spot_restore, name="spot_restore"),
     path("spots/<int:pk>/edit/", spot_views.spot_edit, name="spot_edit"),
     path("spots/<int:pk>/remove/", spot_views.spot_remove, name="spot_remove"),
+    path("tanks/<int:tank_pk>/notes/", note_list_views.note_list, name="note_list"),
     path("corals/<int:coral_pk>/notes/new/", note_views.note_new, name="note_new"),
     path("notes/<int:pk>/edit/", note_views.note_edit, name="note_edit"),
     path("notes/<int:pk>/remove/", note_views.note_remove, name="note_remove"),

@@ -64,7 +64,7 @@ def coral_list(request, tank_pk):
 def coral_detail(request, pk):
     coral = readable_coral(request.user, pk)
     tank, now = coral.tank, timezone.now()
-    notes = with_changes(list(coral.notes.present().prefetch_related("photos", open_others())))
+    notes = with_changes(list(notes_written(coral)))
     light = tank_light(tank)
     today = now.astimezone(tank.zone).date()
     spot = coral.spot_on(today)
@@ -197,3 +197,9 @@ def coral_restore(request, pk):
     if bring_back(request, coral.restore, f"{coral.name} is back."):
         return redirect("coral_detail", coral.pk)
     return redirect("coral_list", coral.tank_id)
+
+
+def notes_written(coral):
+    """Return the present notes of a coral with what their rows on a page need."""
+    notes = coral.notes.present().select_related("created_by")
+    return notes.prefetch_related("photos", open_others())

@@ -1,0 +1,86 @@
+"""All health notes of a tank, searched and read by pages."""
+
+from django import forms
+from django.contrib.auth.decorators import login_required
+from django.core.paginator import Paginator
+from django.shortcuts import render
+from django.views.decorators.http import require_GET
+
+from apps.accounts.models import User
+from apps.corals.models import HealthNote
+from apps.tanks.access import may_write, readable_tank
+
+NOTES_A_PAGE = 30
+
+
+class NoteSearchForm(forms.Form):
+    """What to look for among the notes of a tank; a blank field asks for nothing."""
+
+    coral = forms.ModelChoiceField(queryset=None, required=False, empty_label="all corals")
+    sign = forms.ChoiceField(
+        label="Seen", choices=[("", "anything"), *HealthNote.Seen.choices], required=False
+    )
+    words = forms.CharField(label="Words", max_length=100, required=False)
+    who = forms.ModelChoiceField(
+        label="Written by", queryset=None, required=False, empty_label="anybody"
+    )
+    since = forms.DateField(
+        label="From",
+        required=False,
+        widget=forms.DateInput(attrs={"type": "date"}, format="%Y-%m-%d"),
+    )
+    until = forms.DateField(
+        label="To",
+        required=False,
+        widget=forms.DateInput(attrs={"type": "date"}, format="%Y-%m-%d"),
+    )
+
+    def __init__(self, *args, tank, **kwargs):
+        super().__init__(*args, **kwargs)
+        notes = notes_of(tank)
+        self.fields["coral"].queryset = tank.corals.present()
+        writers = notes.order_by().values("created_by")
+        self.fields["who"].queryset = User.objects.filter(pk__in=writers).order_by("pk")
+        self.fields["who"].label_from_instance = lambda user: user.shown_name()
+
+    def matching(self, notes):
+        """Return those of `notes` that fit all sound fields."""
+        asked = self.cleaned_data
+        if asked.get("coral"):
+            notes = notes.filter(coral=asked["coral"])
+        if sign := asked.get("sign"):
+            notes = notes.showing(sign)
+        if asked.get("words"):
+            notes = notes.filter(text__icontains=asked["words"])
+        if asked.get("who"):
+            notes = notes.filter(created_by=asked["who"])
+        if asked.get("since"):
+            notes = notes.filter(noted_on__gte=asked["since"])
+        if asked.get("until"):
+            notes = notes.filter(noted_on__lte=asked["until"])
+        return notes
+
+
+def notes_of(tank):
+    """Return the notes of a tank's present corals, newest first."""
+    return HealthNote.objects.present().filter(coral__in=tank.corals.present())
+
+
+@login_required
+@require_GET
+def note_list(request, tank_pk):
+    tank = readable_tank(request.user, tank_pk)
+    form = NoteSearchForm(request.GET, tank=tank)
+    form.is_valid()
+    notes = form.matching(notes_of(tank)).select_related("coral", "created_by")
+    query = request.GET.copy()
+    query.pop("page", None)
+    pages = Paginator(notes.prefetch_related("photos"), NOTES_A_PAGE)
+    context = {
+        "tank": tank,
+        "form": form,
+        "page": pages.get_page(request.GET.get("page")),
+        "query": query.urlencode(),
+        "may_write": may_write(request.user, tank),
+    }
+    return render(request, "corals/note_list.html", context, status=422 if form.errors else 200)
