@@ -6,8 +6,11 @@ from django.conf import settings
 from apps.common.numbers import PAR_WORDS
 from apps.common.units import CM, UNIT_CHOICES, LengthField, NumberField
 from apps.common.validation import WholeModelForm
+from apps.corals.decoder_lock import DecoderBusy
 from apps.corals.models import BAND, Coral, HealthNote, Photo, Spot
-from apps.corals.photos import FORMAT_WORDS, UnusablePhoto, clean_photo
+from apps.corals.photos import FORMAT_WORDS, SIZES_WORDS, UnusablePhoto, clean_photo
+
+BUSY = "Other photos are being worked on. Choose this one again and save once more."
 
 
 def day_input():
@@ -167,8 +170,8 @@ class NoteForm(WholeModelForm, forms.ModelForm):
         label="Photo",
         required=False,
         widget=PhotoInput,
-        help_text=f"{FORMAT_WORDS}. Place and camera data are taken out; only people who may see "
-        "this tank see it.",
+        help_text=f"{FORMAT_WORDS}. {SIZES_WORDS} Place and camera data are taken out; only people "
+        "who may see this tank see it.",
     )
     # The version that was on the page, so that what was saved elsewhere since is not lost; a draft
     # that is put back brings along the one it was typed over.
@@ -197,6 +200,8 @@ class NoteForm(WholeModelForm, forms.ModelForm):
             return None
         try:
             return clean_photo(sent, bytes_max=settings.PHOTO_BYTES_MAX)
+        except DecoderBusy:
+            raise forms.ValidationError(BUSY) from None
         except UnusablePhoto as problem:
             raise forms.ValidationError(str(problem)) from None
 

@@ -12,12 +12,18 @@ import numpy as np
 import pillow_heif
 from PIL import Image, ImageCms, ImageOps, UnidentifiedImageError
 
+from apps.corals.decoder_lock import decoder
+
 pillow_heif.register_heif_opener()
 
 FORMATS = ("JPEG", "PNG", "WEBP", "HEIF")
 FORMAT_WORDS = "JPEG, PNG, WebP or HEIC"
-# A phone takes 12 to 50 million pixels; decoded, each takes three bytes.
-PIXELS_MAX = 50_000_000
+# What a worker's memory bears, by what each decoder takes [pixels]: at these sizes it adds 235 MB
+# at most (`python -m tests.benchmarks.bench_photos`). A plain JPEG is decoded at a part of its
+# size, a progressive one is held whole first, and a WebP takes 17 bytes a pixel.
+PIXELS_MAX = {"JPEG": 50_000_000, "PNG": 25_000_000, "HEIF": 25_000_000, "WEBP": 12_500_000}
+PROGRESSIVE_PIXELS_MAX = 30_000_000
+SIZES_WORDS = "At most 50 million pixels as JPEG, 25 as PNG or HEIC, 12.5 as WebP."
 # Larger than any phone screen, small enough to store hundreds.
 IMAGE_SIDE = 2000
 THUMBNAIL_SIDE = 400
@@ -39,12 +45,16 @@ class CleanPhoto:
 
 
 def clean_photo(file, *, bytes_max):
-    """Return the CleanPhoto of an uploaded file; raises UnusablePhoto with a sentence."""
+    """Return the CleanPhoto of an uploaded file.
+
+    Raises UnusablePhoto with a sentence, and DecoderBusy when the machine has no time for it.
+    """
     if file.size > bytes_max:
         raise UnusablePhoto(
             f"This file has {file.size / 1e6:.0f} MB; a photo may have {bytes_max / 1e6:.0f}."
         )
-    picture = bare(upright(reduced(open_picture(file))))
+    with decoder():
+        picture = bare(upright(reduced(open_picture(file))))
     image = encode(picture)
     width_px, height_px = picture.size
     picture.thumbnail((THUMBNAIL_SIDE, THUMBNAIL_SIDE), Image.Resampling.LANCZOS)
@@ -59,14 +69,14 @@ def open_picture(file):
             # Size is judged below, by our own bound and in our own words.
             warnings.simplefilter("ignore", Image.DecompressionBombWarning)
             picture = Image.open(file, formats=FORMATS)
-        refuse_too_many_pixels(picture.size)
+        refuse_too_many_pixels(picture)
         # A large JPEG is decoded at a half or a quarter straight away: quicker, and less memory.
         picture.draft("RGB", (IMAGE_SIDE, IMAGE_SIDE))
         picture.load()
     except UnusablePhoto:
         raise
     except Image.DecompressionBombError:
-        raise UnusablePhoto(too_many_pixels()) from None
+        raise UnusablePhoto(too_many_pixels(PIXELS_MAX["JPEG"])) from None
     except UnidentifiedImageError:
         raise UnusablePhoto(
             f"This is not a photo that can be read here. Send a {FORMAT_WORDS}."
@@ -87,15 +97,17 @@ def reduced(picture):
     return picture
 
 
-def refuse_too_many_pixels(size):
-    if size[0] * size[1] > PIXELS_MAX:
-        raise UnusablePhoto(too_many_pixels())
+def refuse_too_many_pixels(picture):
+    """Raise UnusablePhoto for more pixels than its format's decoder has memory for."""
+    most = PIXELS_MAX[picture.format]
+    if picture.info.get("progressive"):
+        most = min(most, PROGRESSIVE_PIXELS_MAX)
+    if picture.width * picture.height > most:
+        raise UnusablePhoto(too_many_pixels(most))
 
 
-def too_many_pixels():
-    return (
-        f"This picture has more than {PIXELS_MAX // 1_000_000} million pixels. Send a smaller one."
-    )
+def too_many_pixels(most):
+    return f"This picture has more than {most / 1e6:g} million pixels. Send a smaller one."
 
 
 def upright(picture):

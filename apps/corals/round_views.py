@@ -12,12 +12,15 @@ from django.views.decorators.csrf import ensure_csrf_cookie
 from django.views.decorators.http import require_http_methods
 
 from apps.corals.condition import meanings
+from apps.corals.decoder_lock import DecoderBusy
 from apps.corals.models import HealthNote
 from apps.corals.round import round_data
 from apps.corals.round_taking import Taken, UnreadableNotes, read_notes, take_notes
 from apps.tanks.access import writable_tank
 
 PAGE = "corals/coral_round.html"
+# When a device may send a photo again [s].
+RETRY_AFTER_S = 10
 
 
 def page_words():
@@ -63,13 +66,18 @@ def round_sync(request, tank_pk):
         notes = read_notes(json.loads(request.POST.get("notes", "")))
     except (UnreadableNotes, ValueError, RecursionError) as problem:
         return JsonResponse({"problem": str(problem)}, status=400)
-    taken = take_notes(
-        tank=tank,
-        notes=notes,
-        photos=request.FILES,
-        by=request.user,
-        photo_bytes_max=settings.PHOTO_BYTES_MAX,
-    )
+    try:
+        taken = take_notes(
+            tank=tank,
+            notes=notes,
+            photos=request.FILES,
+            by=request.user,
+            photo_bytes_max=settings.PHOTO_BYTES_MAX,
+        )
+    except DecoderBusy:
+        # Nothing of it is stored, and the device keeps all of it and tries again.
+        busy = {"problem": "Other photos are being worked on. Send again."}
+        return JsonResponse(busy, status=503, headers={"Retry-After": RETRY_AFTER_S})
     return JsonResponse(answer_of(taken))
 
 

@@ -28,11 +28,15 @@ def main():
     from django.db import connection
     from django.test.utils import setup_test_environment, teardown_test_environment
 
-    kind = sys.argv[1] if len(sys.argv) > 1 and sys.argv[1] in KINDS else None
+    kind = sys.argv[1] if len(sys.argv) > 1 and sys.argv[1] in (*KINDS, "cap") else None
     if kind is None:
         # Each kind in a process of its own, so that its memory is its own.
         for name in KINDS:
             subprocess.run([sys.executable, "-m", __spec__.name, name], check=True)
+        for case in CAPS:
+            subprocess.run([sys.executable, "-m", __spec__.name, "cap", *case], check=True)
+    elif kind == "cap":
+        return cap_memory(*sys.argv[2:])
     setup_test_environment()
     name = connection.settings_dict["NAME"]
     connection.creation.create_test_db(verbosity=0, serialize=False, autoclobber=True)
@@ -64,6 +68,53 @@ def timed(work, expected):
 
 def memory_mb():
     return resource.getrusage(resource.RUSAGE_SELF).ru_maxrss / 1024
+
+
+# The largest photos that are taken: format, mode, width, height, and what is odd about it.
+CAPS = (
+    ("JPEG", "RGB", "8160", "6120", ""),
+    ("JPEG", "RGB", "6320", "4740", "progressive"),
+    ("PNG", "RGBA", "5770", "4330", ""),
+    ("WEBP", "RGBA", "4080", "3060", ""),
+    ("HEIF", "RGB", "5770", "4330", ""),
+)
+
+
+def cap_memory(kind, mode, width, height, odd):
+    """Print what decoding a photo of the largest size takes in a process of its own."""
+    from io import BytesIO
+
+    from apps.corals.photos import clean_photo
+
+    told = [sys.executable, "-c", CAP_MAKER, kind, mode, width, height, odd]
+    file = BytesIO(subprocess.run(told, capture_output=True, check=True).stdout)
+    file.size = file.getbuffer().nbytes
+    before_mb, start_cpu = memory_mb(), time.process_time()
+    clean_photo(file, bytes_max=10**9)
+    more_mb, cpu_s = memory_mb() - before_mb, time.process_time() - start_cpu
+    verdict = "within" if more_mb <= MEMORY_MB_MAX else "OVER"
+    size = f"{int(width) * int(height) / 1e6:.1f} MP {kind} {mode} {odd}".strip()
+    print(f"  largest taken, {size:<28}{more_mb:5.0f} MB more, CPU {cpu_s:.1f} s  "
+          f"{verdict} {MEMORY_MB_MAX:g} MB", flush=True)  # fmt: skip
+
+
+CAP_MAKER = """
+import io, sys
+import numpy as np
+import pillow_heif
+from PIL import Image
+pillow_heif.register_heif_opener()
+kind, mode, width, height, odd = sys.argv[1:]
+y, x = np.mgrid[0:int(height), 0:int(width)]
+tiles = ((x // 8 + y // 8) % 256).astype(np.uint8)
+picture = Image.fromarray(np.dstack([tiles, tiles // 2, 255 - tiles, tiles][: len(mode)]), mode)
+out = io.BytesIO()
+options = {"JPEG": {"quality": 90, "subsampling": 0, "progressive": odd == "progressive"},
+           "WEBP": {"quality": 50, "method": 0}, "PNG": {"compress_level": 1},
+           "HEIF": {"quality": 30}}
+picture.save(out, kind, **options[kind])
+sys.stdout.buffer.write(out.getvalue())
+"""
 
 
 def upload_times(kind):

@@ -1,10 +1,15 @@
 """Photos: what is kept is made here, and nothing rides along."""
 
 import io
+import uuid
+from types import SimpleNamespace
 
 import pytest
+from django.urls import reverse
 from PIL import Image
 
+from apps.corals import photos
+from apps.corals.decoder_lock import DecoderBusy, decoder
 from apps.corals.photos import IMAGE_SIDE, THUMBNAIL_SIDE, UnusablePhoto, clean_photo
 from tests.corals.pictures import (
     BROUGHT,
@@ -15,6 +20,8 @@ from tests.corals.pictures import (
     sent,
     with_place_and_turn,
 )
+from tests.corals.test_round import note_of, send
+from tests.factories import make_coral
 
 ROOM = 10_000_000
 
@@ -73,3 +80,67 @@ def test_transparent_parts_become_white():
 def test_file_over_the_limit_is_refused_by_its_size():
     with pytest.raises(UnusablePhoto, match="MB"):
         clean_photo(sent(encoded()), bytes_max=100)
+
+
+# --- How large, and how many at once ----------------------------------------------------------
+MP = 1_000_000
+
+
+@pytest.mark.parametrize(
+    ("kind", "info", "most"),
+    [
+        ("JPEG", {}, 50 * MP),
+        ("JPEG", {"progressive": 1}, 30 * MP),
+        ("PNG", {}, 25 * MP),
+        ("HEIF", {}, 25 * MP),
+        ("WEBP", {}, 12.5 * MP),
+    ],
+)
+def test_each_format_is_taken_up_to_what_memory_bears(kind, info, most):
+    height = int(most // 1000)
+    taken = SimpleNamespace(format=kind, info=info, width=1000, height=height)
+    photos.refuse_too_many_pixels(taken)
+    with pytest.raises(UnusablePhoto, match=f"{most / 1e6:g} million"):
+        taken.height += 1
+        photos.refuse_too_many_pixels(taken)
+
+
+def test_every_format_that_is_read_has_a_bound():
+    assert set(photos.PIXELS_MAX) == set(photos.FORMATS)
+
+
+def test_a_second_photo_waits_for_the_first():
+    with decoder(), pytest.raises(DecoderBusy), decoder(wait_s=0.1):
+        raise AssertionError("two at once")
+    with decoder(wait_s=0.1):
+        pass
+
+
+def test_without_a_place_to_lock_at_a_photo_is_still_kept(settings):
+    settings.DATA_DIR = "/nowhere/at/all"
+    assert clean_photo(sent(encoded()), bytes_max=ROOM).width_px == 60
+
+
+@pytest.fixture
+def busy(monkeypatch):
+    def refused(file, *, bytes_max):
+        raise DecoderBusy
+
+    monkeypatch.setattr("apps.corals.forms.clean_photo", refused)
+    monkeypatch.setattr("apps.corals.round_taking.clean_photo", refused)
+
+
+def test_a_note_that_finds_it_busy_keeps_what_was_typed(busy, as_user, owner, tank):
+    note = {"noted_on": tank.today(), "seen": "paling", "strength": "2", "text": "since Monday",
+            "photo": sent(encoded())}  # fmt: skip
+    answer = as_user(owner).post(reverse("note_new", args=[make_coral(tank).pk]), note)
+    assert answer.status_code == 422 and "since Monday" in answer.content.decode()
+    assert "photo" in answer.context["form"].errors
+
+
+def test_a_device_that_finds_it_busy_keeps_its_notes_and_tries_again(busy, as_user, owner, tank):
+    coral, key = make_coral(tank), str(uuid.uuid4())
+    notes = [note_of(coral, photo=key)]
+    answer = send(as_user(owner), tank, owner, notes, **{key: sent(encoded())})
+    assert answer.status_code == 503 and int(answer["Retry-After"]) > 0
+    assert not coral.notes.exists()

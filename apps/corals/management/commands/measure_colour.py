@@ -8,6 +8,7 @@ import numpy as np
 from django.core.management.base import BaseCommand, CommandError
 from PIL import Image
 
+from apps.corals.decoder_lock import DecoderBusy
 from apps.corals.marks import UnreadableMark, parse_region
 from apps.corals.photos import UnusablePhoto, clean_photo
 from apps.photics.coral_colour import (
@@ -71,6 +72,8 @@ def read_photo(path):
         raise CommandError(f"{path}: {problem.strerror}.", returncode=2) from None
     except UnusablePhoto as problem:
         raise CommandError(f"{path}: {problem}", returncode=2) from None
+    except DecoderBusy:
+        raise CommandError("Other photos are being worked on. Try again.", returncode=2) from None
     with Image.open(io.BytesIO(clean.image)) as picture:
         return np.asarray(picture)
 
