@@ -6,8 +6,8 @@ import math
 from dataclasses import dataclass
 
 import numpy as np
-from django.core.cache import caches
 
+from apps.common.kept import kept
 from apps.outcomes.events import EPISODE_DAYS, Direction, corals_with_notes, episodes
 from apps.outcomes.exposure import LightBook
 from apps.outcomes.rivals import Suspect, suspects, water_rivals
@@ -159,15 +159,11 @@ def still_affected(event, day):
 
 
 def answer(visits, direction):
-    """Return (Association, DoseResponse, RankCorrelation), cached while notes and light stay."""
+    """Return (Association, DoseResponse, RankCorrelation), kept while notes and light stay."""
     columns = visits.coral, visits.day, visits.light.round(6), visits.severity, visits.rival
     text = repr((WEIGHING_VERSION, direction, [c.tolist() for c in (*columns, visits.group)]))
     key = "weighed-" + hashlib.sha256(text.encode()).hexdigest()
-    found = caches["maps"].get(key)
-    if found is None:
-        found = weighed_afresh(visits, QUESTIONS[direction])
-        caches["maps"].set(key, found)
-    return found
+    return kept(key, lambda: weighed_afresh(visits, QUESTIONS[direction]))
 
 
 def weighed_afresh(visits, question):

@@ -3,10 +3,12 @@
 import datetime as dt
 
 import pytest
+from django.core.cache import caches
 from django.urls import reverse
 from django.utils import timezone
 
 from apps.corals.models import HealthNote
+from apps.outcomes import weighing
 from apps.outcomes.events import Direction, corals_with_notes
 from apps.outcomes.exposure import LightBook
 from apps.outcomes.rivals import water_rivals
@@ -183,3 +185,18 @@ def test_strength_is_set_beside_the_change_of_light(measured):
         coral.spots.filter(depth_cm=5).update(depth_cm=20 - 4 * strength)
     (found,) = weigh_tank(measured)
     assert found.stronger.rho == pytest.approx(1) and found.stronger.exact
+
+
+def test_another_worker_does_not_weigh_the_same_notes_again(
+    measured, settings, tmp_path, monkeypatch
+):
+    settings.KEPT_DIR, settings.KEPT_MB_MAX = tmp_path / "kept", 64
+    caches["maps"].clear()
+    watched(measured, brightened=2, events=3)
+    first, worked_out = weigh_tank(measured), []
+    # What a worker has in memory, the next one has not.
+    caches["maps"].clear()
+    monkeypatch.setattr(weighing, "weighed_afresh", lambda *asked: worked_out.append(asked))
+    again = weigh_tank(measured)
+    assert worked_out == []
+    assert again[0].association.p_value == first[0].association.p_value
