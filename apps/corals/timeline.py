@@ -16,7 +16,7 @@ from apps.common.time_axis import (
 )
 from apps.corals.models import HealthNote, Spot
 from apps.corals.standing import rests_on
-from apps.corals.stretch import Stretch, asked_stretch
+from apps.corals.stretch import DAY, SPANS, Stretch, asked_stretch
 from apps.lighting.factor import factor_words
 from apps.surveys.lightmap import SpotLight
 
@@ -26,6 +26,8 @@ PAR_HEIGHT, DLI_HEIGHT, ROW_HEIGHT = 170, 64, 38
 MARKS_MAX = 24
 # A coral that came today still gets an axis to look at.
 SHORTEST = dt.timedelta(days=28)
+# So many steps of light are drawn where no stretch is asked for.
+STEPS_MOST = 400
 # An interval may reach far beyond its line where nothing was measured: the drawing stops here.
 TALLEST = 3.0
 MEASURED, RECKONED = "measured", "reckoned"
@@ -131,7 +133,8 @@ def coral_timeline(coral, light, notes, *, now, asked=None):
 
     `asked` names the stretch to show: {days, until}. One query: the water events of its tank.
     """
-    stretch = asked_stretch(asked or {}, time_axis(coral, notes, now))
+    whole = time_axis(coral, notes, now)
+    stretch = asked_stretch(asked or {}, whole, usual_days=usual_days(light, whole))
     axis = stretch.axis
     notes = [note for note in notes if axis.holds(noon(note, coral.tank.zone))]
     steps = light_steps(coral, light, axis)
@@ -154,6 +157,24 @@ def coral_timeline(coral, light, notes, *, now, asked=None):
             if row.kind != "reading"
         ),
         summary=summary(steps, notes),
+    )
+
+
+def usual_days(light, whole):
+    """Return how many days are shown where none are asked for; None for all of a whole TimeAxis.
+
+    The longest of SPANS to its end that holds at most STEPS_MOST changes of light: more can't be
+    told apart in a drawing, and each is worked out.
+    """
+    if len(light.steps_between(whole.start, whole.end)) <= STEPS_MOST:
+        return None
+    return next(
+        (
+            days
+            for days, _ in SPANS
+            if len(light.steps_between(whole.end - days * DAY, whole.end)) <= STEPS_MOST
+        ),
+        SPANS[-1][0],
     )
 
 

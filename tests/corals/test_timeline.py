@@ -7,6 +7,7 @@ from django.utils import timezone
 
 from apps.corals.models import HealthNote
 from apps.corals.timeline import MARKS_MAX, coral_timeline
+from apps.lighting.models import LightChange
 from apps.surveys.lightmap import tank_light
 from tests.factories import make_coral, make_light_change, make_note, make_survey
 
@@ -165,3 +166,26 @@ def test_many_changes_are_drawn_legibly(tank, number):
     assert drawn.entries == number and len(lines) == len(drawn.marks) <= MARKS_MAX
     assert drawn.is_joined == (number > MARKS_MAX)
     assert any(mark.text.endswith("entries") for mark in drawn.marks) == drawn.is_joined
+
+
+def many_changes(tank, count, days):
+    """Log so many changes of light, spread evenly over the last days."""
+    LightChange.objects.bulk_create(
+        LightChange(tank=tank, happened_at=days_ago(days * (n + 0.5) / count), summary="Dimmed")
+        for n in range(count)
+    )
+
+
+@pytest.mark.parametrize(("count", "shown"), [(400, "all"), (401, "1 year")])
+def test_long_log_shows_what_can_be_told_apart(tank, count, shown):
+    coral = coral_since(tank, 720)
+    many_changes(tank, count, 700)
+    choices = timeline_of(coral).stretch.choices
+    assert [choice.label for choice in choices if choice.chosen] == [shown]
+
+
+def test_all_of_a_long_log_is_shown_when_asked_for(tank):
+    coral = coral_since(tank, 720)
+    many_changes(tank, 401, 700)
+    found = coral_timeline(coral, tank_light(tank), [], now=NOW, asked={"days": "all"})
+    assert len(found.steps) == 402
