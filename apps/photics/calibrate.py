@@ -122,13 +122,13 @@ def calibrate(rig, readings, doubt=None, *, steps=STEPS, start=None):
     doubt = doubt or Doubt()
     covariance = doubt.covariance(rig)
     precision = np.linalg.inv(covariance)
-    geometry = rig.geometry(readings.points_cm)
+    geometries = rig.geometries(readings.points_cm)
     values = readings.log_par
     prior = rig.nominal()
-    prior[: rig.many] += np.median(values - rig.log_light(geometry, prior)[0])
+    prior[: rig.many] += np.median(values - rig.log_light_of(geometries, prior)[0])
     begin = prior if start is None else start.theta
     theta, state = climb(
-        rig, geometry, values, readings.extra_variance, prior, precision, begin, steps
+        rig, geometries, values, readings.extra_variance, prior, precision, begin, steps
     )
     log_light, slopes, noise, say, loss = state
     weight = say / noise
@@ -153,12 +153,12 @@ def calibrate(rig, readings, doubt=None, *, steps=STEPS, start=None):
     return Calibrated(rig, theta, prior, root, full, added, gp, float(evidence))
 
 
-def climb(rig, geometry, values, extra_variance, prior, precision, begin, steps):
+def climb(rig, geometries, values, extra_variance, prior, precision, begin, steps):
     """Return the most probable parameters and the state there, by damped Gauss-Newton steps."""
     deviation = 1.0 / np.sqrt(np.diag(precision))
     reach = FAR_STEP * np.minimum(deviation, 10.0)
     theta, damping, loss = begin.copy(), 1e-3, np.inf
-    log_light, slopes, place = rig.log_light(geometry, theta)
+    log_light, slopes, place = rig.log_light_of(geometries, theta)
     for step in range(steps):
         if step in (0, 4):
             # Steep places make readings noisy; where they are steep is known once the fit is near.
@@ -171,7 +171,7 @@ def climb(rig, geometry, values, extra_variance, prior, precision, begin, steps)
         for _ in range(5):
             move = np.linalg.solve(normal + damping * np.diag(np.diag(normal)), pull)
             move /= max(1.0, float(np.max(np.abs(move) / reach)))
-            trial = rig.log_light(geometry, theta + move)
+            trial = rig.log_light_of(geometries, theta + move)
             trial_loss = robust_loss(values - trial[0], noise, theta + move - prior, precision)
             if trial_loss <= loss:
                 break

@@ -4,7 +4,7 @@ import numpy as np
 import pytest
 
 from apps.photics.optics import beam_exponent
-from apps.photics.rig import ATTENUATION, BOTTOM, EDGE, SKIRT, Rig
+from apps.photics.rig import ATTENUATION, BOTTOM, CHUNK_READINGS, EDGE, SKIRT, Rig
 from apps.photics.scene import Fixture, Rock, Tank
 from apps.photics.water import point_source_umol
 
@@ -109,3 +109,14 @@ def test_light_of_many_points_stays_in_single_precision():
     assert single.dtype == np.float32 and double.dtype == np.float64
     # Single precision holds seven digits; the ray's slope and the logs take two of them.
     np.testing.assert_allclose(single, double, rtol=1e-4, atol=1e-9)
+
+
+def test_points_in_chunks_have_the_light_they_have_together():
+    rig = Rig(Tank(60.0, 60.0, 50.0), [Fixture(20, 30, 20, 90, 20, 20), SPECK])
+    points = np.random.default_rng(3).uniform(5, 45, (CHUNK_READINGS + 1, 3))
+    chunks = rig.geometries(points)
+    apart = rig.log_light_of(chunks, rig.nominal())
+    together = rig.log_light(rig.geometry(points), rig.nominal())
+    assert len(chunks) == 2
+    for some, other in zip(apart, together, strict=True):
+        np.testing.assert_allclose(some, other, rtol=1e-9)
