@@ -2,6 +2,7 @@
 
 import numpy as np
 from django.contrib.auth.decorators import login_required
+from django.db.models import prefetch_related_objects
 from django.shortcuts import render
 from django.utils import timezone
 
@@ -43,10 +44,21 @@ def light_change_effect(request, pk):
 
 
 def entry_of(tank, history, pk, unit):
-    """Return the change as the light log tells it."""
-    changes = list(tank.light_changes.present().prefetch_related("hung"))
-    log = light_log(changes, history, surveyed_at=None, now=timezone.now(), unit=unit)
-    return next(entry for entry in log.entries if entry.change.pk == pk)
+    """Return the change as the light log tells it.
+
+    It is told against the entry before it and the last that told what hangs: rigs of no others
+    are read.
+    """
+    changes = list(tank.light_changes.present().in_order())
+    place = next(i for i, change in enumerate(changes) if change.pk == pk)
+    before = changes[:place]
+    last_told = next((change for change in reversed(before) if change.tells_rig), None)
+    needed = [changes[place], *before[-1:]]
+    if last_told is not None and last_told not in needed:
+        needed.append(last_told)
+    prefetch_related_objects(needed, "hung")
+    log = light_log(needed, history, surveyed_at=None, now=timezone.now(), unit=unit)
+    return log.entries[0]
 
 
 def maps_of(request, tank, effect):
