@@ -57,7 +57,8 @@ def entry_of(tank, history, pk, unit):
     if last_told is not None and last_told not in needed:
         needed.append(last_told)
     prefetch_related_objects(needed, "hung")
-    log = light_log(needed, history, surveyed_at=None, now=timezone.now(), unit=unit)
+    rigs = {change.pk: change.hung.all() for change in needed}
+    log = light_log(needed, history, rigs=rigs, surveyed_at=None, now=timezone.now(), unit=unit)
     return log.entries[0]
 
 

@@ -50,8 +50,11 @@ class LightLog:
     changes_since: int
 
 
-def light_log(changes, history: LightHistory, *, surveyed_at, now, unit):
-    """Return the LightLog of a tank's changes, newest first and with their rows read."""
+def light_log(changes, history: LightHistory, *, rigs, surveyed_at, now, unit):
+    """Return the LightLog of a tank's changes, newest first.
+
+    `rigs` are the HungFixtures after each that tells them, by its key (`rigs_told`).
+    """
 
     def light_at(moment):
         return None if surveyed_at is None else history.factor_between(surveyed_at, moment)
@@ -61,7 +64,7 @@ def light_log(changes, history: LightHistory, *, surveyed_at, now, unit):
     rig, day = None, None
     told = {change.pk: change for change in history.changes}
     for change in reversed(changes):
-        after = list(change.hung.all()) if change.tells_rig else rig
+        after = list(rigs.get(change.pk, ())) if change.tells_rig else rig
         day_after = history.schedule_at(change.happened_at)
         factor = change.factor * told[change.pk].peak_ratio
         entries.append(

@@ -5,6 +5,7 @@ import datetime as dt
 from django.contrib import messages
 from django.contrib.auth.decorators import login_required
 from django.core.paginator import Paginator
+from django.db.models import prefetch_related_objects
 from django.shortcuts import get_object_or_404, redirect, render
 from django.urls import reverse
 from django.utils import timezone
@@ -28,6 +29,7 @@ from apps.lighting.models import LightChange
 from apps.lighting.rig import rig_told
 from apps.lighting.rig_drawing import lit_sizes, rig_drawing
 from apps.lighting.rig_forms import rig_rows
+from apps.lighting.rig_reading import rigs_told
 from apps.tanks.access import may_write, readable_tank, require_write, writable_tank
 from apps.tanks.deleted import leads_on_when_deleted
 from apps.tanks.models import Tank
@@ -43,15 +45,17 @@ def light_change_list(request, tank_pk):
     now, history = timezone.now(), light_history(tank)
     # Read through the tank: surveys stand above this app, which may not import them.
     survey = tank.surveys.present().newest_first().first()
-    changes = list(tank.light_changes.present().prefetch_related("hung", "days"))
+    changes = list(tank.light_changes.present().prefetch_related("days"))
     log = light_log(
         changes,
         history,
+        rigs=rigs_told(tank),
         surveyed_at=survey and survey.taken_at,
         now=now,
         unit=request.user.units,
     )
     shown = shown_entries(log.entries, request.GET)
+    prefetch_related_objects([entry.change for entry in shown["page"]], "hung")
     context = {
         "tank": tank,
         "log": log,

@@ -4,6 +4,7 @@ import datetime as dt
 
 from django.db import connection
 from django.test.utils import CaptureQueriesContext
+from django.urls import reverse
 from django.utils import timezone
 
 from apps.lighting.history import light_history
@@ -73,3 +74,17 @@ def test_rig_in_force_passes_over_the_change_it_is_told_to(tank):
     changes = logged(tank)
     found = rig_in_force(tank, timezone.now(), without=changes[2])
     assert {row.change_id for row in found} == {changes[1].pk}
+
+
+def test_light_log_asks_no_more_for_more_entries(as_user, owner, tank):
+    logged(tank)
+    client, address = as_user(owner), reverse("light_change_list", args=[tank.pk])
+    client.get(address)
+    with CaptureQueriesContext(connection) as few:
+        client.get(address)
+    panel = make_fixture(tank.owner)
+    for days in range(1, 9):
+        hang(make_light_change(tank, happened_at=ago(days)), panel)
+    with CaptureQueriesContext(connection) as many:
+        client.get(address)
+    assert len(many) <= len(few)
