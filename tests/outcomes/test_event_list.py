@@ -172,7 +172,9 @@ def test_crowded_marks_are_joined(number, joined):
     end = timezone.now()
     axis = TimeAxis(end - dt.timedelta(days=360), end)
     step = (axis.end - axis.start) / number
-    marks = marks_of([(axis.start + step * k, "Wiped") for k in range(number)], axis, dt.UTC)
+    # In the middle of each step, so that none stands on the edge between two marks.
+    moments = [axis.start + step * (k + 0.5) for k in range(number)]
+    marks = marks_of([(moment, "Wiped") for moment in moments], axis, dt.UTC)
     assert len(marks) == MARKS_MAX
     assert marks[3].text.endswith("3 entries" if joined else "Wiped")
 

@@ -3,6 +3,7 @@
 import pytest
 from django.urls import reverse
 
+from apps.common.units import parse_length_cm
 from apps.surveys import patterns
 from apps.surveys.models import PlannedPoint, Reading
 from apps.surveys.plan_views import BLANK_LINES
@@ -161,9 +162,9 @@ def test_the_form_keeps_what_was_asked_for_every_keeper(as_user, owner, co_keepe
     co_keeper.save()
     initial = initial_of(as_user(co_keeper), survey)
     assert (initial["pattern"], initial["nx"], initial["ny"]) == ("grid", 3, 2)
-    assert [float(depth) for depth in initial["depths"].split("; ")] == pytest.approx(
-        [5 / 2.54, 20 / 2.54], abs=0.06
-    )
+    depths_cm = [parse_length_cm(depth, "in") for depth in initial["depths"].split("; ")]
+    # To the nearest thirty-second of an inch.
+    assert depths_cm == pytest.approx([5, 20], abs=2.54 / 64 + 0.005)
 
 
 def test_the_form_sent_again_as_it_stands_plans_nothing_twice(as_user, owner, survey):
