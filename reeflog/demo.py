@@ -9,15 +9,15 @@ import numpy as np
 from django.contrib.auth import get_user_model
 from django.db import transaction
 
-from apps.corals.colouring import mark_photo
 from apps.corals.models import Coral, HealthNote, Photo, PhotoColour, Spot, WaterEvent
-from apps.corals.noting import save_note
-from apps.corals.sizing import keep_size
-from apps.lighting.day_running import start_day_curve
+from apps.corals.notes.noting import save_note
+from apps.corals.photos.colouring import mark_photo
+from apps.corals.photos.sizing import keep_size
+from apps.lighting.day.running import start_day_curve
 from apps.lighting.hanging import save_light_change
 from apps.lighting.models import DayCurve, Fixture, HungFixture, LightChange
 from apps.lighting.rig import rig_in_force
-from apps.photics.growth import outline_size
+from apps.photics.colour.growth import outline_size
 from apps.surveys.models import Meter, Reading, Survey
 from apps.tanks.models import Membership, Rock, Tank
 from reeflog.demo_layouts import write_layouts

@@ -2,12 +2,12 @@
 
 from django.utils import timezone
 
-from apps.photics.layout_question import Candidate, Limits, Question
-from apps.photics.layout_search import Search
+from apps.photics.layout.question import Candidate, Limits, Question
+from apps.photics.layout.search import Search
+from apps.planning.layout.measured_tank import measured_tank
+from apps.planning.layout.zone_presets import PRESETS
 from apps.planning.layout_documents import Asked, asked_to_json, state_to_json
-from apps.planning.measured_tank import measured_tank
 from apps.planning.models import Plan
-from apps.planning.zone_presets import PRESETS
 
 
 def write_layouts(row, tank):

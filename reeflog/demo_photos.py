@@ -12,9 +12,9 @@ import numpy as np
 from PIL import Image
 from scipy.ndimage import gaussian_filter
 
-from apps.corals.photos import CleanPhoto, clean_photo
-from apps.photics.colour import linear_of_lab, srgb_of_linear
-from apps.photics.regions import BOX, ELLIPSE, Region
+from apps.corals.photo_cleaning import CleanPhoto, clean_photo
+from apps.photics.colour.cielab import linear_of_lab, srgb_of_linear
+from apps.photics.ground.regions import BOX, ELLIPSE, Region
 
 WIDTH, HEIGHT = 720, 540
 CARD_LIGHT = 0.90

@@ -2,10 +2,10 @@
 
 from django.utils import timezone
 
-from apps.planning.acclimating import save_acclimation, steps_of
-from apps.planning.leading import coral_ways
-from apps.planning.live_light import live_light
+from apps.planning.acclimation.acclimating import save_acclimation, steps_of
+from apps.planning.acclimation.limiting_coral import coral_ways
 from apps.planning.models import Acclimation
+from apps.planning.what_if.live_light import live_light
 
 TANK, FACTOR = "The long shelf", 1.2
 

@@ -61,6 +61,7 @@ INSTALLED_APPS = [
     "apps.tanks",
     "apps.lighting",
     "apps.surveys",
+    "apps.lightmap",
     "apps.corals",
     "apps.outcomes",
     "apps.planning",

@@ -5,8 +5,8 @@ from django.core.management import CommandError, call_command
 
 from apps.corals.models import HealthNote
 from apps.lighting.models import LightChange
-from apps.photics.scene import Fixture as SceneFixture
-from apps.photics.scene import Tank as SceneTank
+from apps.photics.ground.scene import Fixture as SceneFixture
+from apps.photics.ground.scene import Tank as SceneTank
 from apps.surveys.models import Reading, Survey
 from apps.tanks.models import Tank
 from reeflog.demo import demo_keeper, load_demo, remove_demo

@@ -9,7 +9,7 @@ from django.utils import timezone
 
 from apps.corals.models import Coral
 from apps.lighting.history import light_history
-from apps.outcomes.correlation import tank_outcomes
+from apps.outcomes.association.correlation import tank_outcomes
 from apps.surveys.models import Survey
 from apps.tanks.models import Tank
 from reeflog.demo import load_demo

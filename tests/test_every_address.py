@@ -15,10 +15,10 @@ from django.utils import timezone
 from knox.models import AuthToken
 
 from apps.corals.colour_models import CoralSize
-from apps.corals.noting import keep_beside
+from apps.corals.notes.noting import keep_beside
 from apps.lighting.models import PhotometricFile
 from apps.outcomes.models import Trial
-from apps.planning.layout_searching import advance_search
+from apps.planning.layout.searching import advance_search
 from apps.sharing.models import PlanLink, ShareLink
 from apps.surveys.models import LoggedSeries, PlannedPoint, SurveyRevision
 from apps.tanks.models import Invitation, Membership

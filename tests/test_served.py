@@ -14,7 +14,7 @@ from django.urls import reverse
 from django.utils import timezone
 
 from apps.common.tokens import hash_token, new_token
-from apps.corals.photo_links import photo_link
+from apps.corals.photos.links import photo_link
 from apps.sharing.models import CalendarLink, PlanLink, ShareLink
 from apps.tanks.models import Invitation
 from tests.corals.shots import make_colour

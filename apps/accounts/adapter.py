@@ -17,7 +17,7 @@ from django.conf import settings
 from django.http import HttpRequest, HttpResponse
 
 from apps.accounts.known_devices import known_device, remember_device
-from apps.common.pacing import network_of
+from apps.common.throttling import network_of
 
 logger = logging.getLogger(__name__)
 

@@ -7,10 +7,10 @@ from rest_framework.settings import api_settings
 
 from apps.api.light_serializers import ChannelLevelsField, ChannelsField, RunningCurveSerializer
 from apps.common.validation import StrictSerializer, WholeModelSerializer, told_in_api
-from apps.lighting.day_running import curves_to_start, save_started, start_words
+from apps.lighting.change.rehanging import InvalidRig, rig_from_rows
+from apps.lighting.day.running import curves_to_start, save_started, start_words
 from apps.lighting.hanging import save_light_change
 from apps.lighting.models import DayCurve, HungFixture, LightChange
-from apps.lighting.rehanging import InvalidRig, rig_from_rows
 from apps.photics.limits import FIXTURES_MAX
 
 WHOLE = api_settings.NON_FIELD_ERRORS_KEY

@@ -12,12 +12,12 @@ from apps.common.validation import (
     WholeModelSerializer,
     told_in_api,
 )
+from apps.lighting.fixture.optic_forms import PhotometricFileForm
+from apps.lighting.fixture.optic_saving import save_fixture, save_optic
 from apps.lighting.group_share import share_to_keep
 from apps.lighting.hanging import correct_hangings
 from apps.lighting.models import DayCurve, Fixture, Optic, PhotometricFile, RunningCurve
-from apps.lighting.optic_forms import PhotometricFileForm
 from apps.lighting.optic_models import ANGLE_NEEDED
-from apps.lighting.optic_saving import save_fixture, save_optic
 from apps.photics.limits import CHANNELS_MAX, PHOTOMETRY_CHARS_MAX
 
 

@@ -6,7 +6,7 @@ from rest_framework.exceptions import APIException
 
 from apps.common.validation import PlainFloatField, RefusesUnknown, WholeModelSerializer
 from apps.corals.models import Coral, CoralSize, HealthNote, PhotoColour, Spot, WaterEvent
-from apps.corals.noting import save_note
+from apps.corals.notes.noting import save_note
 from apps.photics.limits import SURVEY_READINGS_MAX
 from apps.surveys.models import Meter, Survey
 from apps.surveys.recording import InvalidRows, ReadingRow, StaleSurvey, save_readings

@@ -12,7 +12,7 @@ from django.views.decorators.cache import never_cache
 from django.views.decorators.http import require_GET, require_POST
 from knox.models import AuthToken
 
-from apps.common.once import once
+from apps.common.idempotency import once
 
 TOKENS_MAX = 10
 # The token waits here between the post and the page that shows it, once.

@@ -16,7 +16,7 @@ class CoralsConfig(AppConfig):
         from apps.corals.rezoned import water_event_moments
         from apps.corals.stages import coral_stages
         from apps.lighting.spots import register_spots
-        from apps.surveys.pins import register
+        from apps.lightmap.pins import register
         from apps.tanks.beginning import register_stages
         from apps.tanks.overview import register_overview
         from apps.tanks.removable_kinds import register_removable

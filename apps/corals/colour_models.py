@@ -7,8 +7,8 @@ from django.db import models
 from apps.common.removal import Removable, RemovableQuerySet
 from apps.common.validation import bounds, bounds_check, too_early, year_check
 from apps.photics import limits
-from apps.photics.coral_colour import PROBLEMS
-from apps.photics.regions import BOX, ELLIPSE, OUTLINE, Region
+from apps.photics.colour.coral_colour import PROBLEMS
+from apps.photics.ground.regions import BOX, ELLIPSE, OUTLINE, Region
 
 LENGTH = (limits.CORAL_SIZE_MIN_CM, limits.CORAL_SIZE_MAX_CM)
 AREA = (limits.CORAL_AREA_MIN_CM2, limits.CORAL_AREA_MAX_CM2)

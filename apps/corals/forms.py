@@ -8,7 +8,7 @@ from apps.common.units import CM, UNIT_CHOICES, LengthField, NumberField
 from apps.common.validation import WholeModelForm
 from apps.corals.decoder_lock import DecoderBusy
 from apps.corals.models import BAND, Coral, HealthNote, Photo, Spot
-from apps.corals.photos import FORMAT_WORDS, SIZES_WORDS, UnusablePhoto, clean_photo
+from apps.corals.photo_cleaning import FORMAT_WORDS, SIZES_WORDS, UnusablePhoto, clean_photo
 
 BUSY = "Other photos are being worked on. Choose this one again and save once more."
 

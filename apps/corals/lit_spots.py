@@ -2,7 +2,7 @@
 
 from apps.corals.plan import placed_corals
 from apps.lighting.spots import LitSpot
-from apps.surveys.lightmap import tank_light
+from apps.lightmap.lightmap import tank_light
 
 
 def coral_spots(tank, moment):

@@ -3,7 +3,7 @@
 from django.urls import reverse
 
 from apps.corals.models import Coral
-from apps.surveys.pins import Pin
+from apps.lightmap.pins import Pin
 
 
 def coral_pins(tank):

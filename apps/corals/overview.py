@@ -4,9 +4,9 @@ from django.urls import reverse
 
 from apps.corals.condition import WELL_FROM
 from apps.corals.models import HealthNote
-from apps.corals.standing import by_state, standings
-from apps.surveys.lightmap import tank_light
-from apps.surveys.pins import UNKNOWN, WITHIN
+from apps.corals.status import by_state, standings
+from apps.lightmap.lightmap import tank_light
+from apps.lightmap.pins import UNKNOWN, WITHIN
 from apps.tanks.overview import Line, Mark
 
 # So many corals are called by their names; the list has the rest.

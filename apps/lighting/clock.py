@@ -3,7 +3,7 @@
 import datetime as dt
 from functools import lru_cache
 
-from apps.photics.day_curve import stretches
+from apps.photics.day.curve import stretches
 
 # No zone changes its clock twice within so short a time [s].
 LOOK_EVERY_S = 3600

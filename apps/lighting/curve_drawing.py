@@ -5,8 +5,8 @@ from dataclasses import dataclass
 from apps.lighting.clock import clock_changes, day_ends, local_stretches
 from apps.lighting.day_models import Zone
 from apps.lighting.day_run import DayRun
-from apps.photics.day_curve import MINUTES_A_DAY, clock
-from apps.photics.dose import dli_mol
+from apps.photics.day.curve import MINUTES_A_DAY, clock
+from apps.photics.ground.dose import dli_mol
 
 # The drawing's box in its own units: a day of 24 hours across, full level at the top.
 LEFT, TOP, WIDTH, HEIGHT = 42, 12, 310, 150

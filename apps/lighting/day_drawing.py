@@ -3,7 +3,7 @@
 from dataclasses import dataclass
 
 from apps.lighting.day_run import DaySchedule
-from apps.photics.dose import dli_mol
+from apps.photics.ground.dose import dli_mol
 
 # The drawing's box: a day of 24 hours across, full light at the top.
 LEFT, TOP, WIDTH, HEIGHT = 8, 26, 304, 74

@@ -6,8 +6,8 @@ from django.db import models
 
 from apps.common.removal import Removable, RemovableQuerySet
 from apps.common.validation import VisibleTexts, bounds, bounds_check
-from apps.photics import day_curve as photics
 from apps.photics import limits
+from apps.photics.day import curve as photics
 from apps.tanks.models import Tank
 
 LEVEL = (0, limits.LEVEL_MAX_PERCENT)

@@ -7,9 +7,9 @@ from functools import cached_property
 from apps.lighting.clock import day_ends, local_stretches
 from apps.lighting.day_models import Zone
 from apps.lighting.group_share import group_share
-from apps.photics.day_change import joined
-from apps.photics.day_curve import DayCurve, ramped_day
-from apps.photics.dose import ramped_day_hours
+from apps.photics.day.change import joined
+from apps.photics.day.curve import DayCurve, ramped_day
+from apps.photics.ground.dose import ramped_day_hours
 
 
 @dataclass(frozen=True)

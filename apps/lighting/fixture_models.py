@@ -9,7 +9,7 @@ from apps.common.validation import bounds, bounds_check
 from apps.lighting.day_models import Zone
 from apps.lighting.optic_models import FAMILY_BEAM_DEG, Optic, channel_name, check_channels
 from apps.photics import limits
-from apps.photics.fixture_light import output_estimate
+from apps.photics.rig.fixture_light import output_estimate
 
 LIT_SIDE = (limits.FIXTURE_SIDE_MIN_CM, limits.FIXTURE_SIDE_MAX_CM)
 BEAM = (limits.BEAM_MIN_DEG, limits.BEAM_MAX_DEG)

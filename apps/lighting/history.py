@@ -9,13 +9,13 @@ from functools import cached_property
 from itertools import pairwise
 
 from apps.common.reading_once import read_once
-from apps.lighting.burning import burnt_hours, daily_hours
 from apps.lighting.clock import day_ends
 from apps.lighting.day_run import DayRun, DaySchedule, Running, day_after
+from apps.lighting.lamp_hours import burnt_hours, daily_hours
 from apps.lighting.models import LightChange, Zone
 from apps.lighting.rig_reading import rigs_told
-from apps.photics import scene
-from apps.photics.ageing import aged_share
+from apps.photics.day.ageing import aged_share
+from apps.photics.ground import scene
 
 DAY = dt.timedelta(days=1)
 

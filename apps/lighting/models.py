@@ -27,7 +27,8 @@ from apps.lighting.optic_models import (
     lit_share,
     measured_rays,
 )
-from apps.photics import limits, scene
+from apps.photics import limits
+from apps.photics.ground import scene
 from apps.tanks.models import Tank
 
 __all__ = [

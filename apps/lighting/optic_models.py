@@ -8,9 +8,10 @@ from django.core.exceptions import ValidationError
 from django.db import models
 
 from apps.lighting.day_models import number
-from apps.photics import limits, spectrum
-from apps.photics.measured_optic import MeasuredOptic
-from apps.photics.photometry_ies import read_ies
+from apps.photics import limits
+from apps.photics.day import spectrum
+from apps.photics.ground.measured_optic import MeasuredOptic
+from apps.photics.photometry.ies import read_ies
 
 # Beams of optics known only by name [degrees]. Common practice, no published source.
 FAMILY_BEAM_DEG = {"wide": 120.0, "medium": 90.0, "narrow": 55.0}

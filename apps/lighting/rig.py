@@ -1,7 +1,7 @@
 """What hangs above a tank: the rows in force at a moment, and where they lie seen from above."""
 
 from apps.lighting.models import Zone
-from apps.photics.aim import frame
+from apps.photics.optics.orientation import frame
 from apps.tanks.plan import Overhead
 
 

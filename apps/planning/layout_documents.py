@@ -6,14 +6,14 @@ from dataclasses import asdict, dataclass
 
 from django.core.exceptions import ValidationError
 
-from apps.photics.fixture_light import OutputEstimate
-from apps.photics.layout_fixes import Fix
-from apps.photics.layout_question import Candidate, Choice, Limits, Question, Zone
-from apps.photics.layout_score import Layout
-from apps.photics.layout_search import Found, State
-from apps.photics.measured_optic import MeasuredOptic
-from apps.photics.scene import Rock, Tank
-from apps.photics.tank_law import USUAL_LAW, TankLaw
+from apps.photics.ground.measured_optic import MeasuredOptic
+from apps.photics.ground.scene import Rock, Tank
+from apps.photics.layout.fixes import Fix
+from apps.photics.layout.question import Candidate, Choice, Limits, Question, Zone
+from apps.photics.layout.score import Layout
+from apps.photics.layout.search import Found, State
+from apps.photics.rig.fixture_light import OutputEstimate
+from apps.photics.rig.tank_optics import USUAL_LAW, TankLaw
 
 VERSION = 1
 USUAL_DAY_HOURS = 9.0

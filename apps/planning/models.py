@@ -12,7 +12,7 @@ from apps.common.removal import Removable, RemovableQuerySet
 from apps.common.validation import bounds, bounds_check, too_early, too_far_ahead, year_check
 from apps.corals.models import Coral
 from apps.photics import limits
-from apps.photics.acclimation import PACES
+from apps.photics.day.acclimation import PACES
 from apps.planning.documents import check_document
 from apps.planning.layout_documents import asked_from_json, state_from_json
 from apps.tanks.models import Tank

@@ -6,7 +6,7 @@ from django.shortcuts import redirect, render
 from django.urls import reverse
 from django.views.decorators.http import require_POST
 
-from apps.common.once import once
+from apps.common.idempotency import once
 from apps.common.removal import bring_back, offer_undo
 from apps.planning.access import readable_plan, writable_plan
 from apps.planning.models import Acclimation, Plan

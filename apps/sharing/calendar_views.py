@@ -8,10 +8,10 @@ from django.urls import reverse
 from django.utils import timezone
 from django.views.decorators.http import require_POST, require_safe
 
-from apps.common.pacing import CALENDAR, mark_wrong, paced
 from apps.common.reading_once import reading_once
+from apps.common.throttling import CALENDAR, mark_wrong, paced
 from apps.common.tokens import hash_token, new_token
-from apps.planning.steps_calendar import steps_calendar
+from apps.planning.acclimation.steps_calendar import steps_calendar
 from apps.sharing.models import CalendarLink
 from apps.sharing.open_views import PRIVACY_HEADERS
 from apps.tanks.access import readable_tank

@@ -6,14 +6,14 @@ from django.http import FileResponse, Http404
 from django.shortcuts import get_object_or_404, render
 from django.views.decorators.http import require_safe
 
-from apps.common.pacing import PAGE, PHOTO, mark_wrong, paced
+from apps.common.throttling import PAGE, PHOTO, mark_wrong, paced
 from apps.common.units import CM, UNIT_CHOICES
 from apps.corals.models import HealthNote, Photo
+from apps.lightmap.page.query import Asked, unit_asked
+from apps.lightmap.page.sheet import light_map_sheet
+from apps.lightmap.page.views import light_map_response
+from apps.lightmap.pins import pins_for
 from apps.sharing.models import ShareLink
-from apps.surveys.map_asked import Asked, unit_asked
-from apps.surveys.map_sheet import light_map_sheet
-from apps.surveys.map_views import light_map_response
-from apps.surveys.pins import pins_for
 
 # Notes on one page; older ones are for those who keep the tank.
 NOTES_SHOWN = 50

@@ -9,10 +9,10 @@ from django.views.decorators.http import require_POST
 
 from apps.common.units import CM
 from apps.planning.access import owned_plan
-from apps.planning.layout_sheet import layout_sheet
-from apps.planning.layout_views import answer_context
+from apps.planning.layout.sheet import layout_sheet
+from apps.planning.layout.views import answer_context
 from apps.planning.models import Plan
-from apps.planning.what_if_plan_views import what_if_context
+from apps.planning.what_if.plan_views import what_if_context
 from apps.sharing.forms import PlanLinkForm
 from apps.sharing.models import PlanLink
 from apps.sharing.open_views import opened_by_token

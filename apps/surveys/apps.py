@@ -5,13 +5,13 @@ class SurveysConfig(AppConfig):
     name = "apps.surveys"
 
     def ready(self):
-        from apps.lighting.log import register_forecast_words
-        from apps.surveys.overview import map_lines
-        from apps.surveys.reminders import light_reminders
+        from apps.lighting.change.log import register_forecast_words
+        from apps.lightmap.check.reminders import light_reminders
+        from apps.lightmap.check.words import score_words
+        from apps.lightmap.page.overview import map_lines
+        from apps.lightmap.stages import survey_stages
         from apps.surveys.removable import KINDS
         from apps.surveys.rezoned import survey_moments
-        from apps.surveys.score_words import score_words
-        from apps.surveys.stages import survey_stages
         from apps.tanks.beginning import register_stages
         from apps.tanks.overview import register_overview
         from apps.tanks.reminding import register_reminders

@@ -14,7 +14,8 @@ from apps.common.removal import Removable, RemovableQuerySet
 from apps.common.tokens import hash_token, new_token
 from apps.common.units import CM, format_length
 from apps.common.validation import bounds, bounds_check
-from apps.photics import limits, scene
+from apps.photics import limits
+from apps.photics.ground import scene
 from apps.tanks.contents import outside_errors
 from apps.tanks.zones import zone_of
 

@@ -10,8 +10,8 @@ from django.urls import reverse
 from django.views.decorators.cache import never_cache
 from django.views.decorators.http import require_GET, require_http_methods, require_POST
 
-from apps.common.once import once
-from apps.common.pacing import PAGE, mark_wrong, paced
+from apps.common.idempotency import once
+from apps.common.throttling import PAGE, mark_wrong, paced
 from apps.tanks.access import owned_tank, readable_tank
 from apps.tanks.forms import InvitationForm, MembershipForm
 from apps.tanks.joining import accept_invitation, invite

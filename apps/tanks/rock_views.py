@@ -6,7 +6,7 @@ from django.shortcuts import get_object_or_404, redirect, render
 from django.urls import reverse
 from django.views.decorators.http import require_http_methods, require_POST
 
-from apps.common.once import once
+from apps.common.idempotency import once
 from apps.common.removal import bring_back, offer_undo
 from apps.tanks.access import writable_tank
 from apps.tanks.deleted import leads_on_when_deleted

@@ -9,7 +9,7 @@ from django.utils import timezone
 from django.views.decorators.http import require_GET, require_http_methods, require_POST
 
 from apps.accounts.time_zones import time_zone_names
-from apps.common.once import once
+from apps.common.idempotency import once
 from apps.common.reading_once import reading_once
 from apps.common.removal import bring_back, offer_undo
 from apps.tanks.access import may_write, owned_tank, readable_tank, writable_tank

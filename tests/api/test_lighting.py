@@ -4,9 +4,9 @@ import pytest
 from django.utils import timezone
 from rest_framework.test import APIClient
 
-from apps.lighting.day_running import start_day_curve
+from apps.lighting.day.running import start_day_curve
 from apps.lighting.models import DayCurve, Fixture, HungFixture
-from apps.photics.photometry_ies import read_ies
+from apps.photics.photometry.ies import read_ies
 from tests.factories import hang, make_day_curve, make_fixture, make_light_change
 from tests.photics.photometric_files import LAMBERTIAN, ies_text, lobe, lopsided
 

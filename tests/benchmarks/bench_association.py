@@ -8,7 +8,7 @@ import time
 
 import numpy as np
 
-from apps.photics.association import ENOUGH, POINTS, light_association
+from apps.photics.causes.association import ENOUGH, POINTS, light_association
 from tests.benchmarks.worlds import World, simulate
 
 WORLDS = 150

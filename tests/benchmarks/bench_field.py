@@ -11,8 +11,8 @@ import warnings
 import numpy as np
 from scipy.interpolate import LinearNDInterpolator, NearestNDInterpolator, RBFInterpolator
 
-from apps.photics.next_points import next_points
-from apps.photics.surface import fit_light_field
+from apps.photics.field.light_field import fit_light_field
+from apps.photics.field.next_points import next_points
 from tests.photics.traced import all_traced
 
 NORMAL_90 = 1.6449

@@ -12,11 +12,11 @@ from dataclasses import replace
 
 import numpy as np
 
-from apps.photics.optic_fit import fit_optic
-from apps.photics.photometry import Opening, Photometry
-from apps.photics.scene import Fixture, Tank
-from apps.photics.surface import fit_light_field
-from apps.photics.water import WATER_INDEX
+from apps.photics.field.light_field import fit_light_field
+from apps.photics.ground.scene import Fixture, Tank
+from apps.photics.ground.water import WATER_INDEX
+from apps.photics.photometry.distribution import Opening, Photometry
+from apps.photics.rig.optic_fit import fit_optic
 from tests.benchmarks.changed_scenes import SCENES
 from tests.benchmarks.photon_world import ANGLES
 from tests.photics.changed import NARROWER, all_changed, changes_of

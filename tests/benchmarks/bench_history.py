@@ -83,7 +83,7 @@ def whole_history(tank):
 
     from django.utils import timezone
 
-    from apps.surveys.lightmap import tank_light
+    from apps.lightmap.lightmap import tank_light
 
     light = tank_light(tank)
     spots = [

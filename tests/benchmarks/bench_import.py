@@ -13,8 +13,8 @@ TOO_MANY, REFUSED_MAX = 100_000, 0.2
 def main():
     os.environ.setdefault("DJANGO_SETTINGS_MODULE", "reeflog.settings")
     django.setup()
-    from apps.surveys.importing import UnreadableTable, parse_table
     from apps.surveys.models import Survey
+    from apps.surveys.tables.importing import UnreadableTable, parse_table
     from apps.tanks.models import Tank
 
     survey = Survey(tank=Tank(name="Cube", length_cm=60, width_cm=60, depth_cm=50))

@@ -10,10 +10,10 @@ import time
 import numpy as np
 from scipy.optimize import differential_evolution
 
-from apps.photics.layout_places import snapped
-from apps.photics.layout_question import choices
-from apps.photics.layout_score import Layout, Scorer
-from apps.photics.layout_search import Search
+from apps.photics.layout.places import snapped
+from apps.photics.layout.question import choices
+from apps.photics.layout.score import Layout, Scorer
+from apps.photics.layout.search import Search
 from tests.photics.layouts import ask, panel, tube, zone
 
 LPS, SPS, SOFT = (75.0, 150.0), (200.0, 350.0), (50.0, 150.0)

@@ -84,7 +84,7 @@ def cap_memory(kind, mode, width, height, odd):
     """Print what decoding a photo of the largest size takes in a process of its own."""
     from io import BytesIO
 
-    from apps.corals.photos import clean_photo
+    from apps.corals.photo_cleaning import clean_photo
 
     told = [sys.executable, "-c", CAP_MAKER, kind, mode, width, height, odd]
     file = BytesIO(subprocess.run(told, capture_output=True, check=True).stdout)

@@ -37,8 +37,8 @@ def measure(n_tanks):
     from django.core.management import call_command
 
     from apps.outcomes.models import PooledCurve, PoolShare
-    from apps.outcomes.pool_part import tank_digests
-    from apps.outcomes.pooling import BATCH, batched
+    from apps.outcomes.pool.part import tank_digests
+    from apps.outcomes.pool.pooling import BATCH, batched
 
     tanks, worlds = empty_tanks(n_tanks), simulated(n_tanks)
     begin, cpu = time.perf_counter(), time.process_time()
@@ -71,9 +71,9 @@ def simulated(n_tanks):
 
 
 def part_of(notes):
-    from apps.outcomes.events import Direction
-    from apps.outcomes.pool_part import visits_part
-    from apps.outcomes.weighing import Visits
+    from apps.outcomes.association.events import Direction
+    from apps.outcomes.association.weighing import Visits
+    from apps.outcomes.pool.part import visits_part
 
     n = len(notes.day)
     return visits_part(

@@ -71,7 +71,9 @@ class Device:
             return
         if luck < 0.3:
             self.told["crashed"] += 1
-            with mock.patch("apps.surveys.syncing.write_rows", side_effect=OSError("power cut")):
+            with mock.patch(
+                "apps.surveys.entry.syncing.write_rows", side_effect=OSError("power cut")
+            ):
                 self.post(client, url, body)
             return
         answer = self.post(client, url, body)

@@ -18,7 +18,7 @@ from apps.outcomes.models import (  # noqa: E402  A model needs its settings.
     START_EVERY_NOTES,
     STARTS,
 )
-from apps.photics.start_trial import start_gains, start_score  # noqa: E402
+from apps.photics.causes.start_trial import start_gains, start_score  # noqa: E402
 
 TRIALS = 400
 DAYS = NOTE_EVERY_DAYS * np.arange(NOTES)

@@ -59,14 +59,14 @@ def drag_times(length_cm, width_cm, depth_cm, fixtures, corals):
 
 
 def query_of(rows):
-    from apps.lighting.light_change_address import rows_query
+    from apps.lighting.change.address import rows_query
 
     return rows_query(rows, "cm")
 
 
 def laid_tank(length_cm, width_cm, depth_cm, fixtures, corals):
     """Make a surveyed tank with rock, fixtures and corals; return it and its rows as dicts."""
-    from apps.lighting.light_change_address import typed_of
+    from apps.lighting.change.address import typed_of
     from reeflog.demo_light import true_par
     from tests import factories
 

@@ -7,7 +7,7 @@ from axe_playwright_python.sync_playwright import Axe
 from playwright.sync_api import expect
 
 from apps.corals.models import HealthNote, Photo
-from apps.corals.noting import save_note
+from apps.corals.notes.noting import save_note
 from tests.browser.conftest import sign_in
 from tests.browser.test_offline_entry import SMALL_PHONE, eventually, wait_for_worker
 from tests.corals.pictures import encoded

@@ -12,8 +12,8 @@ from django.utils import timezone
 from playwright.sync_api import expect
 
 from apps.corals.models import HealthNote
-from apps.corals.noting import save_note
-from apps.corals.photos import clean_photo
+from apps.corals.notes.noting import save_note
+from apps.corals.photo_cleaning import clean_photo
 from tests.browser.conftest import DESK, PHONE
 from tests.corals.pictures import encoded, sent
 from tests.factories import (

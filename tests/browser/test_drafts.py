@@ -4,7 +4,7 @@ import pytest
 from django.contrib.sessions.models import Session
 from playwright.sync_api import expect
 
-from apps.corals.noting import save_note
+from apps.corals.notes.noting import save_note
 from apps.tanks.models import Tank
 from tests.factories import make_coral, make_meter, make_note, make_survey, make_tank
 

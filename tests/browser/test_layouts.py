@@ -4,7 +4,7 @@ import pytest
 from axe_playwright_python.sync_playwright import Axe
 from django.urls import reverse
 
-from apps.planning.layout_searching import advance_search
+from apps.planning.layout.searching import advance_search
 from tests.browser.conftest import DESK, PHONE
 from tests.factories import make_coral, make_rock, make_tank
 from tests.planning.questions import make_layout_plan

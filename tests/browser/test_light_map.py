@@ -11,7 +11,7 @@ from django.urls import reverse
 from django.utils import timezone
 from playwright.sync_api import expect
 
-from apps.surveys.map_frame import DRAWING_WIDTH
+from apps.drawing.frame import DRAWING_WIDTH
 from tests.browser.conftest import DESK, PHONE
 from tests.factories import (
     make_coral,

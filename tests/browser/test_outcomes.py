@@ -8,7 +8,7 @@ from django.urls import reverse
 
 from apps.corals.models import HealthNote
 from apps.outcomes.models import Trial
-from apps.outcomes.trying import begin_trial
+from apps.outcomes.trial.beginning import begin_trial
 from apps.tanks.models import Tank
 from reeflog.demo import load_demo
 from tests.browser.conftest import DESK, PHONE

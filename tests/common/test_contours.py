@@ -8,7 +8,7 @@ import pytest
 from hypothesis import given
 from hypothesis import strategies as st
 
-from apps.common.contours import (
+from apps.drawing.contours import (
     BANDS_MAX,
     BANDS_MIN,
     Box,

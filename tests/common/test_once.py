@@ -11,8 +11,8 @@ from django.test import Client
 from django.urls import resolve, reverse
 from django.utils import timezone
 
+from apps.common.idempotency import ANOTHER_ENTRY, SENT_TWICE, new_mark
 from apps.common.models import SentForm
-from apps.common.once import ANOTHER_ENTRY, SENT_TWICE, new_mark
 from apps.corals.models import WaterEvent
 from apps.lighting.models import DayCurve, LightChange
 from apps.outcomes.models import Trial
@@ -89,7 +89,7 @@ def test_what_failed_half_way_leaves_nothing_and_may_come_again(as_user, owner, 
     client, data = as_user(owner), WATER | {"form_mark": new_mark()}
     client.raise_request_exception = False
     with monkeypatch.context() as broken:
-        broken.setattr("apps.corals.water_views.offer_undo", lambda *_: 1 / 0)
+        broken.setattr("apps.corals.water.views.offer_undo", lambda *_: 1 / 0)
         assert client.post(water(tank), data).status_code == 500
     assert not WaterEvent.objects.exists() and not SentForm.objects.exists()
     client.post(water(tank), data)

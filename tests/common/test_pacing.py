@@ -10,9 +10,9 @@ from django.test import Client
 from django.test.utils import CaptureQueriesContext
 from django.urls import reverse
 
-from apps.common import pacing
-from apps.common.pacing import network_of
-from apps.corals.photo_links import photo_link
+from apps.common import throttling
+from apps.common.throttling import network_of
+from apps.corals.photos.links import photo_link
 from apps.sharing.models import PlanLink
 from apps.tanks.models import Invitation
 from tests.corals.shots import make_colour
@@ -36,7 +36,7 @@ def no_counts(db):
 def still(monkeypatch):
     """Hold the clock in the middle of a stretch, and return a function that moves it on."""
     now = [1_000_000_200.0]
-    monkeypatch.setattr(pacing, "time", SimpleNamespace(time=lambda: now[0]))
+    monkeypatch.setattr(throttling, "time", SimpleNamespace(time=lambda: now[0]))
 
     def move_on(seconds):
         now[0] += seconds
@@ -88,7 +88,7 @@ def wait_of(answer):
 @pytest.fixture
 def three():
     """Let three requests be the most at any address."""
-    paces = (pacing.PAGE, pacing.PHOTO, pacing.CALENDAR)
+    paces = (throttling.PAGE, throttling.PHOTO, throttling.CALENDAR)
     before = [pace.most for pace in paces]
     for pace in paces:
         object.__setattr__(pace, "most", 3)
@@ -132,30 +132,30 @@ def test_calendar_is_told_in_plain_text(tank, still, three):
 
 
 def test_guessing_is_slow(tank, still):
-    most = pacing.WRONG.most
+    most = throttling.WRONG.most
     assert wrong_tokens(most + 2, **HERE) == [404] * most + [429] * 2
     assert wrong_tokens(1, **ELSEWHERE) == [404]
-    still(pacing.WRONG.within_s)
+    still(throttling.WRONG.within_s)
     assert wrong_tokens(1, **HERE) == [404]
 
 
 def test_guesses_at_all_kinds_of_addresses_count_together(tank, still):
     client = Client(**HERE)
     guesses = ("/s/{}/", "/p/{}/", "/c/{}/steps.ics", "/photos/linked/{}/", "/invitations/{}/")
-    for n in range(pacing.WRONG.most):
+    for n in range(throttling.WRONG.most):
         assert client.get(guesses[n % 5].format(f"x{n}")).status_code == 404
     assert [client.get(guess.format("x")).status_code for guess in guesses] == [429] * 5
 
 
 def test_guesser_who_hits_is_not_told(tank, still):
-    wrong_tokens(pacing.WRONG.most, **HERE)
+    wrong_tokens(throttling.WRONG.most, **HERE)
     assert Client(**HERE).get(map_address(tank)).status_code == 429
 
 
 def test_guesser_shuts_out_nobody_from_what_the_network_had_opened(tank, still):
     known, client = map_address(tank), Client(**HERE)
     assert client.get(known).status_code == 200
-    wrong_tokens(pacing.WRONG.most + 5, **HERE)
+    wrong_tokens(throttling.WRONG.most + 5, **HERE)
     assert client.get(known).status_code == 200
 
 

@@ -5,7 +5,7 @@ import zoneinfo
 
 import pytest
 
-from apps.common.time_axis import (
+from apps.drawing.time_axis import (
     Step,
     Tick,
     TimeAxis,

@@ -2,8 +2,8 @@
 
 import datetime as dt
 
-from apps.corals.colouring import mark_photo
-from apps.corals.noting import save_note
+from apps.corals.notes.noting import save_note
+from apps.corals.photos.colouring import mark_photo
 from reeflog.demo_photos import CARD_AT, CORAL_AT, Shot, demo_photo
 from tests.factories import make_note
 

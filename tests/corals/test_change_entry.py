@@ -5,9 +5,9 @@ import datetime as dt
 import pytest
 from django.utils import timezone
 
-from apps.corals.change_views import entry_of
+from apps.corals.coral.change_views import entry_of
+from apps.lighting.change.log import light_log
 from apps.lighting.history import light_history
-from apps.lighting.log import light_log
 from apps.lighting.rig_reading import rigs_told
 from tests.factories import hang, make_fixture, make_light_change
 

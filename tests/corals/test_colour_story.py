@@ -6,11 +6,11 @@ import numpy as np
 import pytest
 from django.urls import reverse
 
-from apps.corals.colour_drawing import colour_drawing
 from apps.corals.colour_models import PhotoColour
-from apps.corals.colour_story import colour_story, hue_words
+from apps.corals.coral.timeline import time_axis
 from apps.corals.models import Photo
-from apps.corals.timeline import time_axis
+from apps.corals.photos.colour_drawing import colour_drawing
+from apps.corals.photos.colour_story import colour_story, hue_words
 from tests.corals.shots import BROWN, PALE, make_colour
 from tests.factories import make_coral, make_note
 

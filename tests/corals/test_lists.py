@@ -6,7 +6,7 @@ import pytest
 from django.urls import reverse
 from django.utils import timezone
 
-from apps.corals.views import NOTES_AT_FIRST
+from apps.corals.coral.views import NOTES_AT_FIRST
 from tests.factories import make_coral, make_light_change, make_note, make_survey
 
 

@@ -3,7 +3,7 @@
 import pytest
 from django.urls import reverse
 
-from apps.corals.many_importing import parse_corals
+from apps.corals.coral.many_importing import parse_corals
 from apps.corals.models import Coral
 from tests.factories import make_coral
 

@@ -5,7 +5,7 @@ import datetime as dt
 import pytest
 from django.urls import reverse
 
-from apps.corals.note_list_views import NOTES_A_PAGE
+from apps.corals.notes.list_views import NOTES_A_PAGE
 from tests.factories import make_coral, make_note, make_tank
 
 

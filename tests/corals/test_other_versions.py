@@ -8,7 +8,7 @@ import pytest
 from django.urls import reverse
 
 from apps.corals.models import HealthNote, OtherVersion, Photo
-from apps.corals.noting import keep_beside
+from apps.corals.notes.noting import keep_beside
 from tests.corals.pictures import encoded, sent
 from tests.corals.test_round import note_of, send
 from tests.factories import make_coral, make_note

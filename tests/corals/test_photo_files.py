@@ -15,11 +15,11 @@ from django.test import Client
 from django.urls import reverse
 from django.utils import timezone
 
-from apps.corals import noting
 from apps.corals.models import HealthNote, Photo
-from apps.corals.noting import add_photo
+from apps.corals.notes import noting
+from apps.corals.notes.noting import add_photo
+from apps.corals.photo_cleaning import clean_photo
 from apps.corals.photo_files import take_back_files
-from apps.corals.photos import clean_photo
 from tests.corals.pictures import encoded, sent
 from tests.corals.shots import make_photo
 from tests.factories import make_coral, make_note

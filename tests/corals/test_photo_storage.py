@@ -8,8 +8,8 @@ from django.core.files.base import ContentFile
 from django.urls import reverse
 
 from apps.corals.models import Photo
-from apps.corals.noting import save_note
-from apps.corals.photos import clean_photo
+from apps.corals.notes.noting import save_note
+from apps.corals.photo_cleaning import clean_photo
 from tests.corals.pictures import encoded, sent
 from tests.factories import make_coral, make_note
 

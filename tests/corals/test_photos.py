@@ -8,9 +8,9 @@ import pytest
 from django.urls import reverse
 from PIL import Image
 
-from apps.corals import photos
+from apps.corals import photo_cleaning
 from apps.corals.decoder_lock import DecoderBusy, decoder
-from apps.corals.photos import IMAGE_SIDE, THUMBNAIL_SIDE, UnusablePhoto, clean_photo
+from apps.corals.photo_cleaning import IMAGE_SIDE, THUMBNAIL_SIDE, UnusablePhoto, clean_photo
 from tests.corals.pictures import (
     BROUGHT,
     HOSTILE,
@@ -99,14 +99,14 @@ MP = 1_000_000
 def test_each_format_is_taken_up_to_what_memory_bears(kind, info, most):
     height = int(most // 1000)
     taken = SimpleNamespace(format=kind, info=info, width=1000, height=height)
-    photos.refuse_too_many_pixels(taken)
+    photo_cleaning.refuse_too_many_pixels(taken)
     with pytest.raises(UnusablePhoto, match=f"{most / 1e6:g} million"):
         taken.height += 1
-        photos.refuse_too_many_pixels(taken)
+        photo_cleaning.refuse_too_many_pixels(taken)
 
 
 def test_every_format_that_is_read_has_a_bound():
-    assert set(photos.PIXELS_MAX) == set(photos.FORMATS)
+    assert set(photo_cleaning.PIXELS_MAX) == set(photo_cleaning.FORMATS)
 
 
 def test_a_second_photo_waits_for_the_first():
@@ -127,7 +127,7 @@ def busy(monkeypatch):
         raise DecoderBusy
 
     monkeypatch.setattr("apps.corals.forms.clean_photo", refused)
-    monkeypatch.setattr("apps.corals.round_taking.clean_photo", refused)
+    monkeypatch.setattr("apps.corals.notes.round_taking.clean_photo", refused)
 
 
 def test_a_note_that_finds_it_busy_keeps_what_was_typed(busy, as_user, owner, tank):

@@ -9,7 +9,7 @@ from django.db import connection
 from django.urls import reverse
 
 from apps.corals.models import HealthNote, Photo
-from apps.corals.round_taking import notes_by_mark
+from apps.corals.notes.round_taking import notes_by_mark
 from tests.corals.pictures import encoded, sent
 from tests.factories import make_coral, make_note, make_tank
 

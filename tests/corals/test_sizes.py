@@ -6,7 +6,7 @@ import pytest
 from django.urls import reverse
 
 from apps.corals.colour_models import CoralSize
-from apps.corals.sizing import growth_story
+from apps.corals.photos.sizing import growth_story
 from tests.corals.shots import make_photo
 from tests.factories import make_coral
 

@@ -6,10 +6,10 @@ import pytest
 from django.urls import reverse
 from django.utils import timezone
 
+from apps.corals.coral.timeline import coral_timeline
 from apps.corals.models import Band
-from apps.corals.standing import band_state, standings
-from apps.corals.timeline import coral_timeline
-from apps.surveys.lightmap import SpotLight, tank_light
+from apps.corals.status import band_state, standings
+from apps.lightmap.lightmap import SpotLight, tank_light
 from tests.factories import make_coral, make_light_change, make_note, make_survey, make_user
 
 NOW = timezone.now()

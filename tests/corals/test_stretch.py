@@ -7,8 +7,8 @@ import pytest
 from django.urls import reverse
 from django.utils import timezone
 
-from apps.common.time_axis import TimeAxis
-from apps.corals.stretch import asked_stretch
+from apps.corals.coral.stretch import asked_stretch
+from apps.drawing.time_axis import TimeAxis
 from tests.factories import make_coral, make_light_change, make_note, make_survey, make_water_event
 
 ZONE = ZoneInfo("Europe/Berlin")

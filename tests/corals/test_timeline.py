@@ -5,10 +5,10 @@ import datetime as dt
 import pytest
 from django.utils import timezone
 
+from apps.corals.coral.timeline import MARKS_MAX, coral_timeline
 from apps.corals.models import HealthNote
-from apps.corals.timeline import MARKS_MAX, coral_timeline
 from apps.lighting.models import LightChange
-from apps.surveys.lightmap import tank_light
+from apps.lightmap.lightmap import tank_light
 from tests.factories import make_coral, make_light_change, make_note, make_survey
 
 NOW = timezone.now()

@@ -6,8 +6,8 @@ import pytest
 from django.urls import reverse
 
 from apps.corals.models import Coral, HealthNote, Photo
-from apps.corals.noting import save_note
-from apps.corals.photos import clean_photo
+from apps.corals.notes.noting import save_note
+from apps.corals.photo_cleaning import clean_photo
 from tests.corals.pictures import SVG, encoded, sent
 from tests.factories import make_coral, make_note, make_survey, make_tank
 

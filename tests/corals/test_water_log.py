@@ -7,7 +7,7 @@ from django.urls import reverse
 from django.utils import timezone
 
 from apps.corals.models import WaterEvent
-from apps.corals.water_importing import parse_events
+from apps.corals.water.importing import parse_events
 from tests.factories import make_coral, make_water_event
 
 FORM = {

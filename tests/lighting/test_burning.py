@@ -4,7 +4,7 @@ import datetime as dt
 
 import pytest
 
-from apps.lighting.day_running import start_day_curve
+from apps.lighting.day.running import start_day_curve
 from apps.lighting.hanging import save_light_change
 from apps.lighting.history import light_history
 from apps.lighting.models import HungFixture, LightChange

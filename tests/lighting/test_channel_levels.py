@@ -8,12 +8,12 @@ from django.core.exceptions import ValidationError
 from django.urls import reverse
 from django.utils import timezone
 
+from apps.lighting.change.address import light_change_address
+from apps.lighting.change.summary import rig_differences
 from apps.lighting.hanging import correct_hangings, save_light_change
 from apps.lighting.history import light_history
-from apps.lighting.light_change_address import light_change_address
 from apps.lighting.models import HungFixture, LightChange
 from apps.lighting.rig import rig_in_force
-from apps.lighting.telling import rig_differences
 from tests.factories import hang, make_fixture, make_light_change
 from tests.lighting.test_light_log import list_url, new_url
 from tests.lighting.test_rig import row_of, rows

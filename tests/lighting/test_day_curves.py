@@ -7,11 +7,11 @@ from django.core.exceptions import ValidationError
 from django.urls import reverse
 from django.utils import timezone
 
-from apps.lighting.day_forms import clock_text, in_order, parse_clock
-from apps.lighting.day_running import start_day_curve
+from apps.lighting.day.forms import clock_text, in_order, parse_clock
+from apps.lighting.day.running import start_day_curve
 from apps.lighting.history import light_history
 from apps.lighting.models import DayCurve, LightChange
-from apps.surveys.lightmap import tank_light
+from apps.lightmap.lightmap import tank_light
 from tests.factories import make_coral, make_day_curve, make_light_change, make_lit_survey
 from tests.lighting.test_light_log import list_url
 

@@ -4,7 +4,7 @@ import pytest
 from django.core.exceptions import ValidationError
 
 from apps.common.numbers import UnreadableNumber
-from apps.lighting.factor import FactorField, factor_words, parse_factor
+from apps.lighting.change.factor import FactorField, factor_words, parse_factor
 
 
 @pytest.mark.parametrize(

@@ -8,7 +8,7 @@ from django.urls import reverse
 
 from apps.lighting.models import Fixture
 from apps.photics.limits import PHOTOMETRY_CHARS_MAX
-from apps.photics.photometry_ies import read_ies
+from apps.photics.photometry.ies import read_ies
 from tests.factories import make_fixture
 from tests.lighting.test_rig import FIXTURE
 from tests.photics.photometric_files import LAMBERTIAN, ies_text, ldt_text, lobe, oblong

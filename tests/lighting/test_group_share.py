@@ -5,7 +5,7 @@ import datetime as dt
 import pytest
 from django.utils import timezone
 
-from apps.lighting.day_running import start_day_curve
+from apps.lighting.day.running import start_day_curve
 from apps.lighting.group_share import group_share
 from apps.lighting.history import light_history
 from apps.lighting.models import DayCurve, HungFixture, Zone

@@ -6,9 +6,9 @@ import pytest
 from django.urls import reverse
 from django.utils import timezone
 
-from apps.lighting.day_running import spans_run, start_day_curve
+from apps.lighting.change.views import ENTRIES_A_PAGE
+from apps.lighting.day.running import spans_run, start_day_curve
 from apps.lighting.history import light_history
-from apps.lighting.views import ENTRIES_A_PAGE
 from tests.factories import make_day_curve, make_light_change
 
 NOW = timezone.now().replace(microsecond=0)

@@ -3,7 +3,7 @@
 import pytest
 from django.urls import reverse
 
-from apps.lighting.mixing import asked_mix, mix_look
+from apps.lighting.fixture.mixing import asked_mix, mix_look
 from tests.factories import make_fixture
 
 CHANNELS = [

@@ -9,7 +9,7 @@ from django.utils import timezone
 from apps.lighting.history import light_history
 from apps.lighting.models import Fixture, HungFixture, LightChange
 from apps.lighting.rig import face_corners_cm, rig_in_force
-from apps.photics import scene
+from apps.photics.ground import scene
 from tests.factories import hang, make_fixture, make_light_change, make_survey
 from tests.lighting.test_light_log import FORM, list_url, new_url
 

@@ -7,7 +7,7 @@ import pytest
 from django.core.exceptions import ValidationError
 from django.urls import reverse
 
-from apps.lighting.rig_drawing import lit_sizes, rig_drawing
+from apps.lighting.change.rig_drawing import lit_sizes, rig_drawing
 from tests.factories import hang, make_fixture, make_light_change
 from tests.lighting.test_light_log import new_url
 

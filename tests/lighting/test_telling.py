@@ -5,9 +5,9 @@ import datetime as dt
 import pytest
 from django.utils import timezone
 
+from apps.lighting.change.summary import contradictions, day_difference, rig_differences
 from apps.lighting.history import light_history
 from apps.lighting.models import HungFixture, LightChange
-from apps.lighting.telling import contradictions, day_difference, rig_differences
 from tests.factories import hang, make_light_change
 
 NOW = timezone.now()

@@ -10,13 +10,13 @@ from django.core.exceptions import ValidationError
 from django.urls import reverse
 from django.utils import timezone
 
+from apps.lighting.change.summary import rig_differences
+from apps.lighting.fixture.optic_saving import save_fixture
 from apps.lighting.hanging import save_light_change
 from apps.lighting.models import Fixture, LightChange, PhotometricFile, RayTable
-from apps.lighting.optic_saving import save_fixture
 from apps.lighting.rig import rig_in_force
-from apps.lighting.telling import rig_differences
-from apps.photics.optic_fit import fit_optic
-from apps.surveys.lightmap import tank_light
+from apps.lightmap.lightmap import tank_light
+from apps.photics.rig.optic_fit import fit_optic
 from tests.factories import hang, make_fixture, make_light_change, make_lit_survey
 from tests.lighting.test_light_log import list_url, new_url
 from tests.lighting.test_rig import row_of, rows

@@ -7,9 +7,9 @@ import pytest
 from django.utils import timezone
 
 from apps.corals.models import HealthNote, Spot
-from apps.outcomes.correlation import tank_outcomes
-from apps.outcomes.events import Direction, corals_with_notes, episodes
-from apps.surveys.lightmap import tank_light
+from apps.lightmap.lightmap import tank_light
+from apps.outcomes.association.correlation import tank_outcomes
+from apps.outcomes.association.events import Direction, corals_with_notes, episodes
 from tests.factories import (
     grid_readings,
     hang,

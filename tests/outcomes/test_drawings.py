@@ -6,12 +6,12 @@ import numpy as np
 import pytest
 from django.utils import timezone
 
-from apps.outcomes.calendar import event_timeline, tank_calendar
-from apps.outcomes.correlation import tank_outcomes
-from apps.outcomes.curve import BOTTOM, LEFT, RIGHT, TOP, draw_curve, draw_lags
-from apps.outcomes.event_list import event_stretch
-from apps.photics.association import Lag
-from apps.photics.dose_response import dose_response
+from apps.outcomes.association.calendar import event_timeline, tank_calendar
+from apps.outcomes.association.correlation import tank_outcomes
+from apps.outcomes.association.curve import BOTTOM, LEFT, RIGHT, TOP, draw_curve, draw_lags
+from apps.outcomes.association.event_list import event_stretch
+from apps.photics.causes.association import Lag
+from apps.photics.causes.dose_response import dose_response
 from tests.factories import make_coral, make_light_change, make_note, make_survey, make_water_event
 
 NOW = timezone.now()

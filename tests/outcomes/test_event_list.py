@@ -8,20 +8,21 @@ import pytest
 from django.urls import reverse
 from django.utils import timezone
 
-from apps.common.time_axis import TimeAxis
-from apps.corals.timeline import MARKS_MAX, marks_of
-from apps.outcomes import correlation, exposure
-from apps.outcomes.correlation import STEPS_MAX, tank_outcomes
-from apps.outcomes.event_list import (
+from apps.corals.coral.timeline import MARKS_MAX, marks_of
+from apps.drawing.time_axis import TimeAxis
+from apps.outcomes.association import correlation
+from apps.outcomes.association.correlation import STEPS_MAX, tank_outcomes
+from apps.outcomes.association.event_list import (
     EVENTS_A_PAGE,
     REPORT_EVENTS,
     USUAL_DAYS,
     nearest,
     unhappy_first,
 )
-from apps.outcomes.strip import AFFECTED_MAX, CORALS_MAX, drawn_corals
-from apps.outcomes.views import NEIGHBOURS_MAX, SIMILAR_MAX
-from apps.outcomes.weighing import Direction, visits_of
+from apps.outcomes.association.strip import AFFECTED_MAX, CORALS_MAX, drawn_corals
+from apps.outcomes.association.views import NEIGHBOURS_MAX, SIMILAR_MAX
+from apps.outcomes.association.weighing import Direction, visits_of
+from apps.outcomes.exposure import exposure
 from tests.factories import (
     grid_readings,
     make_coral,

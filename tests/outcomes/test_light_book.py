@@ -6,11 +6,11 @@ import pytest
 from django.utils import timezone
 
 from apps.corals.models import Spot
-from apps.outcomes.correlation import tank_outcomes
-from apps.outcomes.events import corals_with_notes
-from apps.outcomes.exposure import DAY, LightBook
-from apps.photics.light_path import LightPath
-from apps.surveys.lightmap import tank_light
+from apps.lightmap.lightmap import tank_light
+from apps.outcomes.association.correlation import tank_outcomes
+from apps.outcomes.association.events import corals_with_notes
+from apps.outcomes.exposure.exposure import DAY, LightBook
+from apps.photics.field.light_path import LightPath
 from tests.factories import make_coral, make_light_change, make_lit_survey, make_note
 
 

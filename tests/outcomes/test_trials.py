@@ -9,9 +9,9 @@ from django.utils import timezone
 
 from apps.corals.models import HealthNote
 from apps.outcomes.models import NOTE_EVERY_DAYS, STARTS, Trial, TrialCoral, draw_place
-from apps.outcomes.reminders import trial_reminders
-from apps.outcomes.trial_standing import trial_standing
-from apps.outcomes.trying import begin_trial
+from apps.outcomes.trial.beginning import begin_trial
+from apps.outcomes.trial.reminders import trial_reminders
+from apps.outcomes.trial.status import trial_standing
 from apps.tanks.reminding import reminders_due
 from tests.factories import make_coral, make_light_change, make_note, make_survey, make_tank
 

@@ -4,9 +4,9 @@ from types import SimpleNamespace
 
 import pytest
 
-from apps.outcomes.events import Direction
-from apps.outcomes.verdict import joined, judge
-from apps.photics.association import ELSEWHERE, ENOUGH, POINTS, UNSURE
+from apps.outcomes.association.events import Direction
+from apps.outcomes.association.verdict import joined, judge
+from apps.photics.causes.association import ELSEWHERE, ENOUGH, POINTS, UNSURE
 
 
 def verdict(within, across="unclear", *, across_q=0.5, within_q=0.001):

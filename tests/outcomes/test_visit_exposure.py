@@ -5,10 +5,10 @@ import datetime as dt
 import pytest
 from django.utils import timezone
 
-from apps.outcomes.events import corals_with_notes
-from apps.outcomes.exposure import LightBook
-from apps.outcomes.visit_exposure import visit_exposure
-from apps.surveys.lightmap import CHANGE_LOG_DEVIATION, tank_light
+from apps.lightmap.lightmap import CHANGE_LOG_DEVIATION, tank_light
+from apps.outcomes.association.events import corals_with_notes
+from apps.outcomes.exposure.exposure import LightBook
+from apps.outcomes.exposure.visit_exposure import visit_exposure
 from tests.factories import make_coral, make_light_change, make_survey
 
 NOW = timezone.now()

@@ -8,12 +8,12 @@ from django.urls import reverse
 from django.utils import timezone
 
 from apps.corals.models import HealthNote
-from apps.outcomes import weighing
-from apps.outcomes.events import Direction, corals_with_notes
-from apps.outcomes.exposure import LightBook
-from apps.outcomes.rivals import water_rivals
-from apps.outcomes.weighing import visits_of, weigh_tank
-from apps.surveys.lightmap import tank_light
+from apps.lightmap.lightmap import tank_light
+from apps.outcomes.association import weighing
+from apps.outcomes.association.competing_causes import water_rivals
+from apps.outcomes.association.events import Direction, corals_with_notes
+from apps.outcomes.association.weighing import visits_of, weigh_tank
+from apps.outcomes.exposure.exposure import LightBook
 from tests.factories import (
     make_coral,
     make_light_change,

@@ -6,7 +6,7 @@ from dataclasses import dataclass, replace
 
 import numpy as np
 
-from apps.photics.scene import Fixture, Tank
+from apps.photics.ground.scene import Fixture, Tank
 from tests.paths import DATA
 
 FOLDER = DATA / "changed_tanks"

@@ -1,9 +1,9 @@
 """Questions for the layout search: an invented mid-power panel over boxes of water."""
 
-from apps.photics.fixture_light import output_estimate
-from apps.photics.layout_question import Candidate, Limits, Question, Zone
-from apps.photics.layout_rule import MID_POWER_UMOL_S
-from apps.photics.scene import Tank
+from apps.photics.ground.scene import Tank
+from apps.photics.layout.question import Candidate, Limits, Question, Zone
+from apps.photics.layout.rule import MID_POWER_UMOL_S
+from apps.photics.rig.fixture_light import output_estimate
 
 FOOT_CM = 30.48
 

@@ -9,9 +9,9 @@ import io
 import numpy as np
 from PIL import Image
 
-from apps.photics.colour import D65, XYZ_OF_RGB, srgb_of_linear, to_lab
-from apps.photics.regions import BOX, ELLIPSE, Region
-from apps.photics.spectrum import COLOUR_LOBES, WAVELENGTH_NM, Channel, matching, mixed, planck
+from apps.photics.colour.cielab import D65, XYZ_OF_RGB, srgb_of_linear, to_lab
+from apps.photics.day.spectrum import COLOUR_LOBES, WAVELENGTH_NM, Channel, matching, mixed, planck
+from apps.photics.ground.regions import BOX, ELLIPSE, Region
 
 MATCHING = np.stack([matching(lobes) for lobes in COLOUR_LOBES])
 # A camera's three filters: middle and width [nm], made up but of the usual kind.

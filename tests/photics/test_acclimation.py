@@ -7,7 +7,7 @@ import pytest
 from hypothesis import given, settings
 from hypothesis import strategies as st
 
-from apps.photics.acclimation import PACES, REFERENCE_LIGHTS, ramp, settings_for
+from apps.photics.day.acclimation import PACES, REFERENCE_LIGHTS, ramp, settings_for
 
 LIGHT = st.floats(1.0, 2000.0)
 RATE = st.floats(0.01, 0.5)

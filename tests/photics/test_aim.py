@@ -6,16 +6,16 @@ from dataclasses import replace
 import numpy as np
 import pytest
 
-from apps.photics import aim
-from apps.photics.fixture_light import output_estimate
-from apps.photics.measured_optic import ANGLES_DEG, TURNS_DEG, MeasuredOptic, measured_optic
-from apps.photics.optic_fit import fit_optic, model_shape
-from apps.photics.optics import beam_exponent
-from apps.photics.photometry_ies import read_ies
-from apps.photics.planned_light import planned_field
-from apps.photics.rig import ATTENUATION, BOTTOM, EDGE, SKIRT, Rig
-from apps.photics.scene import Fixture, Tank
-from apps.photics.water import WATER_INDEX, fresnel
+from apps.photics.ground.measured_optic import ANGLES_DEG, TURNS_DEG, MeasuredOptic, measured_optic
+from apps.photics.ground.scene import Fixture, Tank
+from apps.photics.ground.water import WATER_INDEX, fresnel
+from apps.photics.layout.planned_light import planned_field
+from apps.photics.optics import orientation
+from apps.photics.optics.beam import beam_exponent
+from apps.photics.photometry.ies import read_ies
+from apps.photics.rig.fixture_light import output_estimate
+from apps.photics.rig.optic_fit import fit_optic, model_shape
+from apps.photics.rig.rig import ATTENUATION, BOTTOM, EDGE, SKIRT, Rig
 
 from .photometric_files import ies_text, lopsided
 
@@ -175,4 +175,4 @@ def test_a_measured_optic_says_what_is_wrong_with_it():
 
 
 def test_docstring_examples():
-    assert doctest.testmod(aim).failed == 0
+    assert doctest.testmod(orientation).failed == 0

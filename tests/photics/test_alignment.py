@@ -4,7 +4,7 @@ import numpy as np
 import pytest
 from scipy.ndimage import affine_transform, gaussian_filter
 
-from apps.photics.alignment import align
+from apps.photics.colour.alignment import align
 
 
 def scenery(seed, shape=(300, 400)):

@@ -4,7 +4,7 @@ import numpy as np
 import pytest
 import statsmodels.api as sm
 
-from apps.photics.association import (
+from apps.photics.causes.association import (
     ELSEWHERE,
     ENOUGH,
     MORE_WEEKS,
@@ -13,9 +13,9 @@ from apps.photics.association import (
     light_association,
     power_sentence,
 )
-from apps.photics.power import later_power
-from apps.photics.shock_model import ShockModel
-from apps.photics.tank_weeks import tank_weeks
+from apps.photics.causes.power import later_power
+from apps.photics.causes.shock_model import ShockModel
+from apps.photics.causes.tank_weeks import tank_weeks
 from tests.benchmarks.worlds import World, simulate
 
 

@@ -7,9 +7,9 @@ import pytest
 from hypothesis import assume, given, settings
 from hypothesis import strategies as st
 
-from apps.photics import channel_mix as module
-from apps.photics.channel_mix import moved, par_of, par_per_watt, scaled_to_par, unusual
-from apps.photics.spectrum import Channel, Shares, mixed
+from apps.photics.day import channel_mix as module
+from apps.photics.day.channel_mix import moved, par_of, par_per_watt, scaled_to_par, unusual
+from apps.photics.day.spectrum import Channel, Shares, mixed
 
 NAMES = ("blue", "white", "red")
 LEVEL = st.floats(0, 1)

@@ -6,8 +6,8 @@ import numpy as np
 import pytest
 from skimage.color import deltaE_ciede2000, rgb2lab
 
-from apps.photics.ciede2000 import ciede2000
-from apps.photics.colour import (
+from apps.photics.colour.ciede2000 import ciede2000
+from apps.photics.colour.cielab import (
     D50,
     chroma,
     hue_deg,

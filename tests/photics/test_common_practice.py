@@ -7,9 +7,9 @@ the formulas beside them.
 import numpy as np
 import pytest
 
-from apps.photics.optics import LOG_INTO_WATER, look_up
-from apps.photics.rig import ATTENUATION, BOTTOM, EDGE, PANE, SKIRT, Rig
-from apps.photics.scene import Fixture, Tank
+from apps.photics.ground.scene import Fixture, Tank
+from apps.photics.optics.beam import LOG_INTO_WATER, look_up
+from apps.photics.rig.rig import ATTENUATION, BOTTOM, EDGE, PANE, SKIRT, Rig
 
 INCH_CM = 2.54
 GONE = -30.0

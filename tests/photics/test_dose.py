@@ -4,7 +4,7 @@ import doctest
 
 import pytest
 
-from apps.photics import dose
+from apps.photics.ground import dose
 
 
 # Purdue Extension HO-238 (Torres & Lopez) defines DLI; these rows stand in several extension

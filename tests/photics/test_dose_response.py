@@ -6,10 +6,10 @@ import numpy as np
 import pytest
 from statsmodels.stats.meta_analysis import combine_effects
 
-from apps.photics import partial_pooling as pooling_module
-from apps.photics.dose_response import Bin, anchored_response, dose_response
-from apps.photics.partial_pooling import partial_pooling
-from apps.photics.shares import wilson_share
+from apps.photics.causes import partial_pooling as pooling_module
+from apps.photics.causes.dose_response import Bin, anchored_response, dose_response
+from apps.photics.causes.partial_pooling import partial_pooling
+from apps.photics.ground.proportion import wilson_share
 
 
 @pytest.fixture(scope="module")

@@ -3,7 +3,7 @@
 import numpy as np
 import pytest
 
-from apps.photics.exposure import NEW_LIGHT_SHARE, coral_exposure, used_to_light
+from apps.photics.causes.exposure import NEW_LIGHT_SHARE, coral_exposure, used_to_light
 
 
 def test_steady_light_is_what_a_coral_is_used_to():

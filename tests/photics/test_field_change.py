@@ -3,8 +3,8 @@
 import numpy as np
 import pytest
 
-from apps.photics.estimate import Estimate
-from apps.photics.field_change import NORMAL_90, field_change
+from apps.photics.field.field_change import NORMAL_90, field_change
+from apps.photics.ground.estimate import Estimate
 
 
 def estimate(log_par, deviation, beyond=False):

@@ -4,8 +4,8 @@ import numpy as np
 from hypothesis import given, settings
 from hypothesis import strategies as st
 
-from apps.photics.scene import Fixture, Rock, Tank
-from apps.photics.surface import fit_light_field
+from apps.photics.field.light_field import fit_light_field
+from apps.photics.ground.scene import Fixture, Rock, Tank
 
 QUICK = settings(max_examples=15, deadline=None, derandomize=True)
 sides = st.floats(20, 250)

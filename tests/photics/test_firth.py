@@ -6,7 +6,7 @@ import numpy as np
 import pytest
 from firthmodels import FirthLogisticRegression
 
-from apps.photics.firth import fit_firth
+from apps.photics.causes.firth import fit_firth
 from tests.paths import DATA
 
 CHECKS = DATA / "checks"

@@ -6,8 +6,8 @@ import numpy as np
 import pytest
 from scipy.stats import linregress
 
-from apps.photics import fixture_light as module
-from apps.photics.fixture_light import aged_output, hours_until, output_estimate, soiling
+from apps.photics.rig import fixture_light as module
+from apps.photics.rig.fixture_light import aged_output, hours_until, output_estimate, soiling
 
 
 def width(found):

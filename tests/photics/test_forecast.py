@@ -6,9 +6,9 @@ from dataclasses import replace
 import numpy as np
 import pytest
 
-from apps.photics.rig import Rig
-from apps.photics.scene import Fixture, Tank
-from apps.photics.surface import fit_light_field
+from apps.photics.field.light_field import fit_light_field
+from apps.photics.ground.scene import Fixture, Tank
+from apps.photics.rig.rig import Rig
 from tests.photics.traced import load_traced
 
 TANK = Tank(80.0, 50.0, 45.0)

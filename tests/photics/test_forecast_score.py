@@ -3,7 +3,7 @@
 import numpy as np
 import pytest
 
-from apps.photics.forecast_score import forecast_score
+from apps.photics.field.forecast_score import forecast_score
 
 RNG = np.random.default_rng(4)
 

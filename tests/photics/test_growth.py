@@ -4,7 +4,7 @@ import numpy as np
 import pytest
 import statsmodels.api as sm
 
-from apps.photics.growth import DAYS_PER_MONTH, growth, outline_size
+from apps.photics.colour.growth import DAYS_PER_MONTH, growth, outline_size
 
 DAYS = np.arange(0, 360, 40.0)
 

@@ -5,18 +5,18 @@ from dataclasses import replace
 import numpy as np
 import pytest
 
-from apps.photics.layout_answers import SOFT, answers
-from apps.photics.layout_question import Choice, choices
-from apps.photics.layout_rule import rule_of_thumb
-from apps.photics.layout_score import NOTHING, Layout, Scorer
-from apps.photics.layout_search import SERVED, Search, State, refine, screen
-from apps.photics.layout_softness import hardness, softened
-from apps.photics.measured_optic import ANGLES_DEG, TURNS_DEG, measured_optic
-from apps.photics.optic_fit import model_shape
-from apps.photics.planned_light import planned_field
-from apps.photics.rim import spill_share
-from apps.photics.scene import Fixture, Rock, Tank
-from apps.photics.tank_law import TankLaw
+from apps.photics.ground.measured_optic import ANGLES_DEG, TURNS_DEG, measured_optic
+from apps.photics.ground.scene import Fixture, Rock, Tank
+from apps.photics.layout.answers import SOFT, answers
+from apps.photics.layout.light_lost import spill_share
+from apps.photics.layout.planned_light import planned_field
+from apps.photics.layout.question import Choice, choices
+from apps.photics.layout.rule import rule_of_thumb
+from apps.photics.layout.score import NOTHING, Layout, Scorer
+from apps.photics.layout.search import SERVED, Search, State, refine, screen
+from apps.photics.layout.softness import hardness, softened
+from apps.photics.rig.optic_fit import model_shape
+from apps.photics.rig.tank_optics import TankLaw
 from tests.photics.layouts import FOOT_CM, ask, panel, tube, zone
 
 CUBE = (2 * FOOT_CM,) * 3

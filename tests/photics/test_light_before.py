@@ -5,9 +5,9 @@ import doctest
 import numpy as np
 import pytest
 
-from apps.photics import light_before as module
-from apps.photics.exposure import used_to_light
-from apps.photics.light_before import light_before
+from apps.photics.causes import light_before as module
+from apps.photics.causes.exposure import used_to_light
+from apps.photics.causes.light_before import light_before
 
 
 def test_examples_in_docstrings():

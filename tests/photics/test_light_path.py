@@ -5,11 +5,11 @@ from dataclasses import replace
 import numpy as np
 import pytest
 
-from apps.photics.ageing import aged_share
-from apps.photics.light_path import LightPath
-from apps.photics.rig import LightParts, Rig
-from apps.photics.scene import Fixture, Rock, Tank
-from apps.photics.surface import fit_light_field
+from apps.photics.day.ageing import aged_share
+from apps.photics.field.light_field import fit_light_field
+from apps.photics.field.light_path import LightPath
+from apps.photics.ground.scene import Fixture, Rock, Tank
+from apps.photics.rig.rig import LightParts, Rig
 from tests.photics.traced import load_traced
 
 

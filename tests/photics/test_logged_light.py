@@ -3,7 +3,7 @@
 import numpy as np
 import pytest
 
-from apps.photics.logged_light import logged_light
+from apps.photics.day.logged_light import logged_light
 
 DAY = 86_400
 MINUTES = np.arange(0, 1441) * 60.0

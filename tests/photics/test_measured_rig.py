@@ -3,13 +3,13 @@
 import numpy as np
 import pytest
 
-from apps.photics.fixture_light import output_estimate
-from apps.photics.measured_rig import fitted_law, measured_output
-from apps.photics.planned_light import PlannedRig, planned_field
-from apps.photics.rig import Rig
-from apps.photics.scene import Fixture, Tank
-from apps.photics.surface import fit_light_field
-from apps.photics.tank_law import USUAL_LAW, TankLaw
+from apps.photics.field.light_field import fit_light_field
+from apps.photics.ground.scene import Fixture, Tank
+from apps.photics.layout.measured_rig import fitted_law, measured_output
+from apps.photics.layout.planned_light import PlannedRig, planned_field
+from apps.photics.rig.fixture_light import output_estimate
+from apps.photics.rig.rig import Rig
+from apps.photics.rig.tank_optics import USUAL_LAW, TankLaw
 
 TANK = Tank(60, 45, 40)
 LAW = TankLaw((float(np.log(0.006)), -0.03, float(np.log(0.2))), USUAL_LAW.deviations)

@@ -5,9 +5,9 @@ from dataclasses import replace
 import numpy as np
 import pytest
 
-from apps.photics.next_points import next_points
-from apps.photics.scene import Rock, Tank, in_rock
-from apps.photics.surface import fit_light_field
+from apps.photics.field.light_field import fit_light_field
+from apps.photics.field.next_points import next_points
+from apps.photics.ground.scene import Rock, Tank, in_rock
 from tests.photics.traced import load_traced
 
 

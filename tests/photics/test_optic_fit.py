@@ -5,9 +5,9 @@ import doctest
 import numpy as np
 import pytest
 
-from apps.photics import optic_fit
-from apps.photics.optic_fit import fit_optic, model_shape
-from apps.photics.photometry_ies import read_ies
+from apps.photics.photometry.ies import read_ies
+from apps.photics.rig import optic_fit
+from apps.photics.rig.optic_fit import fit_optic, model_shape
 
 from .photometric_files import ies_text, lobe
 

@@ -3,7 +3,7 @@
 import numpy as np
 import pytest
 
-from apps.photics.own_range import HISTORY_MIN, own_range
+from apps.photics.colour.own_range import HISTORY_MIN, own_range
 
 # NIST/SEMATECH e-Handbook 6.3.2.2, flow rates of ten batches; centre 50.81, limits 45.8159 and
 # 55.8041 (recalled, and what the stated formula gives).

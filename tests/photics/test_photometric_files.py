@@ -8,13 +8,14 @@ import pytest
 from hypothesis import example, given, settings
 from hypothesis import strategies as st
 
-from apps.photics import limits, photometry_write
-from apps.photics.photometry import Opening, Photometry
-from apps.photics.photometry_ies import read_ies
-from apps.photics.photometry_ldt import read_ldt
-from apps.photics.photometry_read import read_photometry
-from apps.photics.photometry_text import PhotometryError
-from apps.photics.photometry_write import write_ies
+from apps.photics import limits
+from apps.photics.photometry import writing
+from apps.photics.photometry.distribution import Opening, Photometry
+from apps.photics.photometry.ies import read_ies
+from apps.photics.photometry.ldt import read_ldt
+from apps.photics.photometry.reading import read_photometry
+from apps.photics.photometry.text import PhotometryError
+from apps.photics.photometry.writing import write_ies
 
 from .photometric_files import LAMBERTIAN, ies_text, ldt_text, lobe, lopsided, oblong
 
@@ -401,4 +402,4 @@ def test_largest_file_is_read_in_time():
 
 
 def test_docstring_examples():
-    assert doctest.testmod(photometry_write).failed == 0
+    assert doctest.testmod(writing).failed == 0

@@ -7,10 +7,10 @@ import math
 import numpy as np
 import pytest
 
-from apps.photics import photometry as module
-from apps.photics.photometry import zonal_constants
-from apps.photics.photometry_ies import read_ies
-from apps.photics.photometry_ldt import read_ldt
+from apps.photics.photometry import distribution as module
+from apps.photics.photometry.distribution import zonal_constants
+from apps.photics.photometry.ies import read_ies
+from apps.photics.photometry.ldt import read_ldt
 from tests.paths import DATA
 
 from .photometric_files import LAMBERTIAN, ies_text, ldt_text, lobe, lopsided, oblong

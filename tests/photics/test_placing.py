@@ -4,7 +4,9 @@ import numpy as np
 import pytest
 from scipy.stats import t as student
 
-from apps.photics.placing import (
+from apps.photics.field.light_field import HALF_WIDTH, INTERVAL_DEGREES
+from apps.photics.ground.scene import Fixture, Rock, Tank
+from apps.photics.layout.placing import (
     PANE_CM,
     best_apart,
     chance_within,
@@ -12,8 +14,6 @@ from apps.photics.placing import (
     rock_loss,
     worth,
 )
-from apps.photics.scene import Fixture, Rock, Tank
-from apps.photics.surface import HALF_WIDTH, INTERVAL_DEGREES
 
 TANK = Tank(60, 40, 40)
 LOW, HIGH = Rock(10, 10, 20, 20, 20, 20), Rock(15, 15, 12, 8, 8, 8)

@@ -3,12 +3,12 @@
 import numpy as np
 import pytest
 
-from apps.photics.branch_shadow import branch_shadow
-from apps.photics.fixture_light import output_estimate
-from apps.photics.planned_light import PlannedRig, log_axial, planned_field
-from apps.photics.rig import EDGE, NOMINAL_SHARED, SKIRT, Rig
-from apps.photics.rim import spill_share
-from apps.photics.scene import Fixture, Tank
+from apps.photics.ground.scene import Fixture, Tank
+from apps.photics.layout.branch_shadow import branch_shadow
+from apps.photics.layout.light_lost import spill_share
+from apps.photics.layout.planned_light import PlannedRig, log_axial, planned_field
+from apps.photics.rig.fixture_light import output_estimate
+from apps.photics.rig.rig import EDGE, NOMINAL_SHARED, SKIRT, Rig
 
 TWO_FEET = 60.96
 PLAIN = NOMINAL_SHARED.copy()

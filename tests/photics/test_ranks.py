@@ -8,8 +8,8 @@ import numpy as np
 import pytest
 from scipy import stats
 
-from apps.photics import ranks
-from apps.photics.ranks import rank_test, stratified_rank_test, subset_sum_shares
+from apps.photics.causes import ranks
+from apps.photics.causes.ranks import rank_test, stratified_rank_test, subset_sum_shares
 from tests.paths import DATA
 
 CHECKS = json.loads((DATA / "checks/statistics_checks.json").read_text())

@@ -3,11 +3,11 @@
 import numpy as np
 import pytest
 
-from apps.photics.flux import ANGLES, LOBE, flux_of, flux_slopes
-from apps.photics.optics import half_logcos, intensity
-from apps.photics.refitted import RefittedRig
-from apps.photics.rig import BEAM, EDGE, NOMINAL_SHARED, SHARED, SKIRT, Rig
-from apps.photics.scene import Fixture, Tank
+from apps.photics.ground.scene import Fixture, Tank
+from apps.photics.optics.beam import half_logcos, intensity
+from apps.photics.rig.changed_optic import RefittedRig
+from apps.photics.rig.flux import ANGLES, LOBE, flux_of, flux_slopes
+from apps.photics.rig.rig import BEAM, EDGE, NOMINAL_SHARED, SHARED, SKIRT, Rig
 
 TANK = Tank(80.0, 50.0, 45.0)
 TRIO = (

@@ -3,7 +3,7 @@
 import numpy as np
 import pytest
 
-from apps.photics.regions import BOX, ELLIPSE, OUTLINE, Region, pixels_of
+from apps.photics.ground.regions import BOX, ELLIPSE, OUTLINE, Region, pixels_of
 
 PICTURE = np.arange(100 * 200 * 3, dtype=np.int64).reshape(100, 200, 3)
 SQUARE = Region(OUTLINE, ((0.25, 0.25), (0.75, 0.25), (0.75, 0.75), (0.25, 0.75)))

@@ -7,7 +7,7 @@ import pytest
 from sklearn.gaussian_process import GaussianProcessRegressor
 from sklearn.gaussian_process.kernels import ConstantKernel, Matern
 
-from apps.photics.residual import exponential, fit_residual, matern32
+from apps.photics.rig.residual import exponential, fit_residual, matern32
 from tests.paths import DATA
 
 CHECKS = DATA / "checks"

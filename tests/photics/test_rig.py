@@ -3,10 +3,10 @@
 import numpy as np
 import pytest
 
-from apps.photics.optics import beam_exponent
-from apps.photics.rig import ATTENUATION, BOTTOM, CHUNK_READINGS, EDGE, SKIRT, Rig
-from apps.photics.scene import Fixture, Rock, Tank
-from apps.photics.water import point_source_umol
+from apps.photics.ground.scene import Fixture, Rock, Tank
+from apps.photics.ground.water import point_source_umol
+from apps.photics.optics.beam import beam_exponent
+from apps.photics.rig.rig import ATTENUATION, BOTTOM, CHUNK_READINGS, EDGE, SKIRT, Rig
 
 WIDE = Tank(400.0, 400.0, 30.0)
 SPECK = Fixture(200, 200, 25, 90, 0.5, 0.5)

@@ -6,15 +6,15 @@ import json
 import numpy as np
 import pytest
 
-from apps.photics import shares
-from apps.photics.shares import more_often, wilson_share
+from apps.photics.ground import proportion
+from apps.photics.ground.proportion import more_often, wilson_share
 from tests.paths import DATA
 
 CHECKS = json.loads((DATA / "checks/statistics_checks.json").read_text())
 
 
 def test_examples_in_docstrings():
-    assert doctest.testmod(shares).failed == 0
+    assert doctest.testmod(proportion).failed == 0
 
 
 # Newcombe 1998, Stat Med 17:857-872, table I, method 3.

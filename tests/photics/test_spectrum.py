@@ -8,8 +8,8 @@ import pytest
 from hypothesis import given, settings
 from hypothesis import strategies as st
 
-from apps.photics import spectrum as module
-from apps.photics.spectrum import (
+from apps.photics.day import spectrum as module
+from apps.photics.day.spectrum import (
     WAVELENGTH_NM,
     Channel,
     Spectrum,

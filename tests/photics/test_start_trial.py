@@ -6,8 +6,8 @@ import json
 import numpy as np
 import pytest
 
-from apps.photics import start_trial as module
-from apps.photics.start_trial import start_gains, start_score
+from apps.photics.causes import start_trial as module
+from apps.photics.causes.start_trial import start_gains, start_score
 from tests.paths import DATA
 
 CHECKS = json.loads((DATA / "checks/statistics_checks.json").read_text())

@@ -6,13 +6,13 @@ from dataclasses import replace
 import numpy as np
 import pytest
 
-from apps.photics.fixture_light import output_estimate
-from apps.photics.flux import flux_of
-from apps.photics.measured_optic import ANGLES_DEG, TURNS_DEG, measured_optic
-from apps.photics.optic_fit import model_shape
-from apps.photics.planned_light import planned_field
-from apps.photics.scene import Fixture, Rock, Tank
-from apps.photics.surface import SMOOTH_TILT_DEG, NotEnoughReadings, fit_light_field
+from apps.photics.field.light_field import SMOOTH_TILT_DEG, NotEnoughReadings, fit_light_field
+from apps.photics.ground.measured_optic import ANGLES_DEG, TURNS_DEG, measured_optic
+from apps.photics.ground.scene import Fixture, Rock, Tank
+from apps.photics.layout.planned_light import planned_field
+from apps.photics.rig.fixture_light import output_estimate
+from apps.photics.rig.flux import flux_of
+from apps.photics.rig.optic_fit import model_shape
 
 TANK = Tank(60.0, 40.0, 45.0)
 

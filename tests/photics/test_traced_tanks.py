@@ -3,7 +3,7 @@
 import numpy as np
 import pytest
 
-from apps.photics.surface import fit_light_field
+from apps.photics.field.light_field import fit_light_field
 from tests.photics.traced import all_traced
 
 CASES = all_traced()

@@ -6,13 +6,13 @@ import json
 import numpy as np
 import pytest
 
-from apps.photics.optics import beam_exponent
-from apps.photics.water import (
+from apps.photics.ground.water import (
     critical_angle_deg,
     fresnel,
     point_source_umol,
     wall_escape_angle_deg,
 )
+from apps.photics.optics.beam import beam_exponent
 from tests.paths import DATA
 
 CHECKS = DATA / "checks"

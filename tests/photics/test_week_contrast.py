@@ -3,8 +3,8 @@
 import numpy as np
 import pytest
 
-from apps.photics.conditional_logit import fit_conditional
-from apps.photics.week_contrast import EFFECTS, pooled_effect, week_log_likelihood
+from apps.photics.causes.conditional_logit import fit_conditional
+from apps.photics.causes.week_contrast import EFFECTS, pooled_effect, week_log_likelihood
 
 
 @pytest.fixture(scope="module")

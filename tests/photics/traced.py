@@ -5,7 +5,7 @@ from dataclasses import dataclass
 
 import numpy as np
 
-from apps.photics.scene import Fixture, Tank
+from apps.photics.ground.scene import Fixture, Tank
 from tests.paths import DATA
 
 FOLDER = DATA / "traced_tanks"

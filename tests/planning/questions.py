@@ -1,8 +1,8 @@
 """Questions of layout plans as a browser posts them, small enough to be searched at once."""
 
-from apps.photics.fixture_light import output_estimate
-from apps.photics.layout_question import Candidate, Limits, Question, Zone
-from apps.photics.scene import Tank
+from apps.photics.ground.scene import Tank
+from apps.photics.layout.question import Candidate, Limits, Question, Zone
+from apps.photics.rig.fixture_light import output_estimate
 from apps.planning.layout_documents import Asked, asked_to_json
 from tests.factories import make_plan
 

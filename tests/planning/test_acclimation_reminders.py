@@ -4,7 +4,7 @@ import pytest
 from django.urls import reverse
 from django.utils import timezone
 
-from apps.planning.reminders import acclimation_reminders
+from apps.planning.acclimation.reminders import acclimation_reminders
 from apps.tanks.reminding import reminders_due
 from tests.factories import make_acclimation, make_coral, make_note
 

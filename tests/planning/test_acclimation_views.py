@@ -8,9 +8,9 @@ from django.urls import reverse
 from django.utils import timezone
 
 from apps.corals.models import HealthNote
-from apps.planning.live_light import live_light
+from apps.planning.acclimation.step_settings import NEAREST_CM, height_column
 from apps.planning.models import Acclimation
-from apps.planning.ways import NEAREST_CM, height_column
+from apps.planning.what_if.live_light import live_light
 from tests.factories import (
     make_acclimation,
     make_coral,
@@ -120,7 +120,7 @@ def test_height_and_depth_steps_come_down_to_the_target(as_user, owner, tank, me
 
 
 def test_depth_steps_end_where_the_map_has_the_target(as_user, owner, tank):
-    from apps.planning.live_light import live_light
+    from apps.planning.what_if.live_light import live_light
 
     coral = surveyed(tank)
     post_new(as_user(owner), coral, means="depth", target_umol="280")
@@ -157,8 +157,8 @@ def test_a_whole_tank_is_led_by_the_coral_that_rises_most(as_user, owner, tank):
 
 
 def test_a_whole_tank_ramp_keeps_the_rate_for_every_coral(tank):
-    from apps.planning.leading import coral_ways
-    from apps.planning.live_light import live_light
+    from apps.planning.acclimation.limiting_coral import coral_ways
+    from apps.planning.what_if.live_light import live_light
 
     surveyed(tank, name="Settled one")
     mover = make_coral(tank, name="Mover", at_cm=(30, 30, 45))
@@ -331,8 +331,8 @@ def test_no_plan_is_called_safe(as_user, owner, tank):
 
 
 def test_the_light_used_to_lags_behind_a_change(tank):
-    from apps.planning.live_light import live_light
-    from apps.planning.used_to import used_to_par
+    from apps.planning.acclimation.acclimated_light import used_to_par
+    from apps.planning.what_if.live_light import live_light
 
     coral = surveyed(tank)
     make_light_change(tank, factor=0.5, happened_at=timezone.now() - dt.timedelta(days=2))

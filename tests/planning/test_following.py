@@ -6,8 +6,8 @@ import itertools
 from hypothesis import given, settings
 from hypothesis import strategies as st
 
-from apps.photics.acclimation import ramp
-from apps.planning.following import (
+from apps.photics.day.acclimation import ramp
+from apps.planning.acclimation.following import (
     ARRIVED,
     PAUSED,
     RISING,

@@ -7,7 +7,7 @@ import pytest
 from django.urls import reverse
 
 from apps.lighting.models import Fixture, LightChange
-from apps.planning.layout_searching import advance_search, answers_of
+from apps.planning.layout.searching import advance_search, answers_of
 from tests.factories import hang, make_fixture, make_light_change
 from tests.planning.questions import make_layout_plan
 

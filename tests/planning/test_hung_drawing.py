@@ -1,7 +1,7 @@
 """The hung plan: what hangs behind another from the front is told beside it."""
 
-from apps.photics.scene import Fixture, Tank
-from apps.planning.hung_drawing import draw_hung
+from apps.photics.ground.scene import Fixture, Tank
+from apps.planning.layout.hung_drawing import draw_hung
 
 
 def test_a_tilted_fixture_lies_within_the_drawing_from_the_front():

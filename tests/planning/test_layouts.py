@@ -4,15 +4,15 @@ import pytest
 from django.core.exceptions import ValidationError
 from django.urls import reverse
 
-from apps.photics.layout_search import Search
-from apps.planning import layout_searching
+from apps.photics.layout.search import Search
+from apps.planning.layout import searching
+from apps.planning.layout.searching import advance_search, resume_search, stop_search
 from apps.planning.layout_documents import (
     asked_from_json,
     asked_to_json,
     state_from_json,
     state_to_json,
 )
-from apps.planning.layout_searching import advance_search, resume_search, stop_search
 from apps.planning.models import Plan
 from tests.factories import make_coral, make_fixture, make_rock
 from tests.photics.photometric_files import ies_text, oblong
@@ -139,7 +139,7 @@ def test_usual_zones_are_fitted_to_typed_measures(as_user, owner):
 
 def test_a_search_goes_on_where_the_last_turn_left_it(plan, monkeypatch):
     advance_search(plan=plan, seconds=0)
-    layout_searching.search_of.cache_clear()
+    searching.search_of.cache_clear()
     advance_search(plan=plan, seconds=0)
     assert plan.answer["step"] == 2
 

@@ -5,9 +5,9 @@ from django.urls import reverse
 from django.utils import timezone
 
 from apps.lighting.models import Fixture
-from apps.photics.tank_law import USUAL_LAW
+from apps.photics.rig.tank_optics import USUAL_LAW
+from apps.planning.layout.measured_tank import measured_tank
 from apps.planning.layout_documents import asked_from_json
-from apps.planning.measured_tank import measured_tank
 from apps.planning.models import Plan
 from reeflog.demo_light import true_par
 from tests.factories import (

@@ -6,8 +6,8 @@ import pytest
 from django.urls import reverse
 from django.utils import timezone
 
-from apps.planning.live_light import live_light
-from apps.planning.place import ELBOW_CM, find_places
+from apps.planning.place.place import ELBOW_CM, find_places
+from apps.planning.what_if.live_light import live_light
 from tests.factories import make_coral, make_lit_survey, make_rock, make_survey
 
 

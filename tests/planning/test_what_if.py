@@ -9,12 +9,12 @@ from django.http import QueryDict
 from django.urls import reverse
 from django.utils import timezone
 
-from apps.lighting.light_change_address import rows_query, typed_of
-from apps.photics.layout_question import Zone
-from apps.planning.live_light import NO_RIG, live_light
+from apps.lighting.change.address import rows_query, typed_of
+from apps.photics.layout.question import Zone
 from apps.planning.models import Plan
-from apps.planning.what_if import ZONE_POINTS_MOST, lay_points, what_if
-from apps.planning.what_if_zones import zones_query
+from apps.planning.what_if.live_light import NO_RIG, live_light
+from apps.planning.what_if.what_if import ZONE_POINTS_MOST, lay_points, what_if
+from apps.planning.what_if.zones import zones_query
 from reeflog.demo_light import true_par
 from tests.factories import (
     hang,

@@ -4,9 +4,9 @@ import datetime as dt
 
 from django.utils import timezone
 
-from apps.lighting.light_change_address import typed_of
-from apps.planning.live_light import live_light
+from apps.lighting.change.address import typed_of
 from apps.planning.models import Plan
+from apps.planning.what_if.live_light import live_light
 from tests.factories import make_lit_survey, make_plan
 
 

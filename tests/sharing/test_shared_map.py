@@ -13,8 +13,8 @@ from PIL import Image
 
 from apps.corals.models import HealthNote, Photo
 from apps.lighting.models import HungFixture
-from apps.surveys import pins
-from apps.surveys.pins import Pin
+from apps.lightmap import pins
+from apps.lightmap.pins import Pin
 from tests.factories import (
     make_coral,
     make_light_change,

@@ -9,8 +9,8 @@ from django.urls import reverse
 from django.utils import timezone
 
 from apps.common import kept
+from apps.lightmap import lightmap
 from apps.sharing.models import ShareLink
-from apps.surveys import lightmap
 from tests.factories import make_light_change, make_survey
 
 

@@ -6,7 +6,7 @@ import pytest
 from django.urls import reverse
 from django.utils import timezone
 
-from apps.planning.layout_searching import advance_search
+from apps.planning.layout.searching import advance_search
 from apps.sharing.models import PlanLink
 from tests.factories import make_coral
 from tests.planning.questions import make_layout_plan

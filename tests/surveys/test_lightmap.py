@@ -6,8 +6,8 @@ import pytest
 from django.core.cache import caches
 from django.utils import timezone
 
-from apps.surveys import lightmap
-from apps.surveys.lightmap import tank_light, widened
+from apps.lightmap import lightmap
+from apps.lightmap.lightmap import tank_light, widened
 from tests.factories import hang, make_light_change, make_rock, make_survey
 
 NOW = timezone.now()

@@ -9,10 +9,10 @@ from django.urls import reverse
 from hypothesis import given
 from hypothesis import strategies as st
 
-from apps.surveys.importing import UnreadableTable
-from apps.surveys.log_reading import UnsureDates, parse_log
-from apps.surveys.logged_days import logged_days
+from apps.lightmap.channels.logged_days import logged_days
 from apps.surveys.models import LoggedSeries
+from apps.surveys.tables.importing import UnreadableTable
+from apps.surveys.tables.log_reading import UnsureDates, parse_log
 from tests.factories import make_light_change, make_survey
 
 BERLIN = zoneinfo.ZoneInfo("Europe/Berlin")

@@ -2,7 +2,7 @@
 
 import pytest
 
-from apps.surveys.map_frame import HEIGHT_MAX, HEIGHT_MIN, frame_for, ticks
+from apps.drawing.frame import HEIGHT_MAX, HEIGHT_MIN, frame_for, ticks
 
 
 def test_front_left_corner_of_the_plan_is_at_the_foot_left():

@@ -7,9 +7,9 @@ import pytest
 from django.core.cache import caches
 from django.urls import reverse
 
-from apps.photics.estimate import Estimate, GridEstimate, SectionEstimate
-from apps.surveys.map_box import CORNERS, TURNS, facing, fit
-from apps.surveys.map_looks import LOOKS, half_width_percent, points_of, scale_of, sure_words
+from apps.lightmap.page.box import CORNERS, TURNS, facing, fit
+from apps.lightmap.page.looks import LOOKS, half_width_percent, points_of, scale_of, sure_words
+from apps.photics.ground.estimate import Estimate, GridEstimate, SectionEstimate
 from tests.factories import make_coral, make_lit_survey, make_rock, make_survey
 from tests.surveys.test_map_views import HTMX, page, text_of
 
@@ -89,7 +89,7 @@ def test_share_from_one_direction_is_a_share(as_user, owner, lit):
 
 def test_map_without_fixtures_shows_the_light_instead_of_shadows(as_user, owner, tank, monkeypatch):
     make_survey(tank)
-    monkeypatch.setattr("apps.photics.surface.LightField.rig_fit", None)
+    monkeypatch.setattr("apps.photics.field.light_field.LightField.rig_fit", None)
     response = page(as_user(owner), tank, "?view=shadow")
     assert response.context["sheet"].look.key == "par"
     assert "cannot tell where light comes from" in text_of(response)
@@ -117,7 +117,7 @@ def test_reading_that_disagrees_is_drawn_apart_and_linked(as_user, owner, viewer
 def test_lattice_is_made_once_for_all_pages(as_user, owner, lit, monkeypatch):
     client = as_user(owner)
     page(client, lit)
-    monkeypatch.setattr("apps.photics.surface.build_lattice", None)
+    monkeypatch.setattr("apps.photics.field.light_field.build_lattice", None)
     assert page(client, lit, "?depth=11&view=sure").status_code == 200
 
 

@@ -6,10 +6,10 @@ from django.core.cache import caches
 from django.urls import reverse
 
 from apps.lighting.history import light_history
-from apps.photics.surface import fit_light_field
-from apps.surveys.lightmap import fit_survey
-from apps.surveys.map_next import next_readings, typical_half_widths
-from apps.surveys.pins import Pin
+from apps.lightmap.lightmap import fit_survey
+from apps.lightmap.page.next import next_readings, typical_half_widths
+from apps.lightmap.pins import Pin
+from apps.photics.field.light_field import fit_light_field
 from tests.factories import make_coral, make_lit_survey
 from tests.surveys.test_map_views import HTMX, page, text_of
 
@@ -73,7 +73,7 @@ def test_those_let_in_see_the_spots_on_the_map(request, as_user, tank, reader):
 
 def test_map_does_not_look_for_spots_unasked(as_user, owner, tank, monkeypatch):
     make_lit_survey(tank)
-    monkeypatch.setattr("apps.surveys.map_sheet.next_readings", None)
+    monkeypatch.setattr("apps.lightmap.page.sheet.next_readings", None)
     assert page(as_user(owner), tank).context["sheet"].next is None
 
 

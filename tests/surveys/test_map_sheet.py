@@ -8,12 +8,12 @@ from django.http import QueryDict
 from django.utils import timezone
 
 from apps.lighting.history import light_history
-from apps.photics.estimate import GridEstimate
-from apps.photics.scene import Rock
-from apps.surveys.lightmap import ShownField, fit_survey
-from apps.surveys.map_asked import Asked
-from apps.surveys.map_sheet import light_map_sheet, plane_facts
-from apps.surveys.pins import Pin
+from apps.lightmap.lightmap import ShownField, fit_survey
+from apps.lightmap.page.query import Asked
+from apps.lightmap.page.sheet import light_map_sheet, plane_facts
+from apps.lightmap.pins import Pin
+from apps.photics.ground.estimate import GridEstimate
+from apps.photics.ground.scene import Rock
 from tests.factories import make_light_change, make_lit_survey, make_rock, make_survey
 
 NOW = timezone.now()

@@ -8,8 +8,8 @@ from django.core.cache import caches
 from django.urls import reverse
 from django.utils import timezone
 
-from apps.surveys import pins
-from apps.surveys.pins import Pin
+from apps.lightmap import pins
+from apps.lightmap.pins import Pin
 from tests.factories import make_light_change, make_rock, make_survey, make_tank
 
 NOW = timezone.now()

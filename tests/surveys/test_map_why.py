@@ -6,10 +6,10 @@ from django.core.cache import caches
 from django.urls import reverse
 
 from apps.lighting.history import light_history
-from apps.photics.why import Contribution, Explanation
-from apps.surveys.lightmap import ShownField, fit_survey
-from apps.surveys.map_sheet import measured_rows
-from apps.surveys.map_why import round_to_sum, rounded_parts, why
+from apps.lightmap.lightmap import ShownField, fit_survey
+from apps.lightmap.page.sheet import measured_rows
+from apps.lightmap.page.why import round_to_sum, rounded_parts, why
+from apps.photics.field.composition import Contribution, Explanation
 from tests.factories import make_lit_survey, make_rock, make_survey
 from tests.surveys.test_map_views import HTMX, NOW, text_of
 

@@ -7,8 +7,8 @@ import pytest
 from django.core.exceptions import ValidationError
 from django.urls import reverse
 
-from apps.surveys.channels import MixField, channel_parts, sum_check
-from apps.surveys.lightmap import tank_light
+from apps.lightmap.channels.channels import MixField, channel_parts, sum_check
+from apps.lightmap.lightmap import tank_light
 from apps.surveys.models import Meter, Survey
 from tests.factories import grid_readings, make_meter, make_survey, make_tank
 

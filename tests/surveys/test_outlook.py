@@ -9,8 +9,8 @@ from django.urls import reverse
 from django.utils import timezone
 
 from apps.lighting.history import light_history
-from apps.surveys.lightmap import tank_light
-from apps.surveys.outlook import outlook_between
+from apps.lightmap.lightmap import tank_light
+from apps.lightmap.rig_transition import outlook_between
 from reeflog.demo_light import true_par
 from tests.factories import (
     grid_readings,
@@ -161,7 +161,7 @@ def test_prediction_says_since_when(tank, surveyed):
 
 
 def test_only_the_survey_that_serves_is_fitted(tank, surveyed, monkeypatch):
-    from apps.surveys import lightmap
+    from apps.lightmap import lightmap
 
     for days in (60, 50, 40):
         make_survey(tank, taken_at=days_ago(days))

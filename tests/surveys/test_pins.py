@@ -2,8 +2,8 @@
 
 import pytest
 
-from apps.surveys import pins
-from apps.surveys.pins import Pin
+from apps.lightmap import pins
+from apps.lightmap.pins import Pin
 
 
 @pytest.fixture

@@ -4,10 +4,10 @@ import pytest
 from django.urls import reverse
 
 from apps.common.units import parse_length_cm
-from apps.surveys import patterns
 from apps.surveys.models import PlannedPoint, Reading
-from apps.surveys.plan_views import BLANK_LINES
-from apps.surveys.planning_points import TooManyPoints, add_points
+from apps.surveys.plan import patterns
+from apps.surveys.plan.points import TooManyPoints, add_points
+from apps.surveys.plan.views import BLANK_LINES
 from tests.factories import make_coral, make_rock, make_survey
 
 GRID = {"pattern": "grid", "nx": "3", "ny": "2", "depths": "5; 20", "how": "replace"}

@@ -7,8 +7,8 @@ from django.urls import reverse
 from django.utils import timezone
 from icalendar import Calendar
 
-from apps.lighting.day_running import start_day_curve
-from apps.surveys.reminders import light_reminders
+from apps.lighting.day.running import start_day_curve
+from apps.lightmap.check.reminders import light_reminders
 from tests.factories import (
     hang,
     make_day_curve,

@@ -8,10 +8,10 @@ from django.urls import reverse
 from django.utils import timezone
 
 from apps.lighting.models import HungFixture
-from apps.surveys.lightmap import tank_light
-from apps.surveys.salt import salt_of
-from apps.surveys.score_words import salt_words
-from apps.surveys.scoring import running_score
+from apps.lightmap.check.fouling import salt_of
+from apps.lightmap.check.scoring import running_score
+from apps.lightmap.check.words import salt_words
+from apps.lightmap.lightmap import tank_light
 from reeflog.demo_light import true_par
 from tests.factories import grid_readings, hang, make_light_change, make_survey
 

@@ -6,8 +6,8 @@ import pytest
 from django.urls import reverse
 from django.utils import timezone
 
-from apps.surveys.lightmap import tank_light
-from apps.surveys.scoring import running_score, survey_score
+from apps.lightmap.check.scoring import running_score, survey_score
+from apps.lightmap.lightmap import tank_light
 from reeflog.demo_light import true_par
 from tests.factories import (
     grid_readings,

@@ -3,7 +3,7 @@
 import pytest
 
 from apps.surveys.recording import ReadingRow
-from apps.surveys.typed_rows import TypedRow, read_row, typed_from
+from apps.surveys.tables.typed_rows import TypedRow, read_row, typed_from
 from tests.factories import make_survey
 from tests.surveys.bad_rows import BAD_ROWS, ODD_ROWS
 

@@ -11,8 +11,8 @@ from django.utils import timezone
 
 from apps.common.removal import Removable
 from apps.corals.models import Coral, HealthNote, Photo, Spot
-from apps.corals.noting import add_photo
-from apps.corals.photos import clean_photo
+from apps.corals.notes.noting import add_photo
+from apps.corals.photo_cleaning import clean_photo
 from apps.lighting.models import LightChange
 from apps.surveys.models import Meter, Survey
 from apps.tanks.deleted import DELETED_KEPT_DAYS, deleted_of_keeper, deleted_of_tank

@@ -6,7 +6,7 @@ import pytest
 from django.urls import reverse
 from django.utils import timezone
 
-from apps.lighting.day_running import start_day_curve
+from apps.lighting.day.running import start_day_curve
 from apps.tanks.overview import ORDER, overview_of
 from tests.factories import (
     hang,

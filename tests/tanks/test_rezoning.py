@@ -10,7 +10,7 @@ from django.urls import reverse
 from django.utils import timezone
 
 from apps.lighting.clock import clock_turns, day_ends
-from apps.lighting.day_running import start_day_curve
+from apps.lighting.day.running import start_day_curve
 from apps.lighting.history import light_history
 from apps.tanks.models import Tank
 from apps.tanks.zones import MovedZone, zone_of

@@ -5,7 +5,7 @@ from django.conf import settings
 from django.utils.html import format_html
 from lucide.templatetags.lucide import lucide
 
-from apps.common.once import FIELD, MARK, new_mark
+from apps.common.idempotency import FIELD, MARK, new_mark
 from apps.common.removal import UNDO_TAG
 from apps.common.units import CM, format_length, from_cm
 

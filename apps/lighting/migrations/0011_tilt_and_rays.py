@@ -8,8 +8,8 @@ from django.db import migrations, models
 def fill_rays(apps, schema_editor):
     """Work out the rays of the files that were brought before; what hangs keeps what it was."""
     from apps.lighting.optic_models import RayTable
-    from apps.photics.optic_fit import fit_optic
-    from apps.photics.photometry_ies import read_ies
+    from apps.photics.rig.optic_fit import fit_optic
+    from apps.photics.photometry.ies import read_ies
 
     Table = apps.get_model("lighting", "RayTable")
     for file in apps.get_model("lighting", "PhotometricFile").objects.all():

@@ -8,8 +8,8 @@ from django.db import migrations
 
 def turn_rays(apps, schema_editor):
     from apps.lighting.optic_models import RayTable
-    from apps.photics.optic_fit import fit_optic
-    from apps.photics.photometry_ies import read_ies
+    from apps.photics.rig.optic_fit import fit_optic
+    from apps.photics.photometry.ies import read_ies
 
     Table = apps.get_model("lighting", "RayTable")
     Hung = apps.get_model("lighting", "HungFixture")

@@ -9,9 +9,9 @@ from django.core.management.base import BaseCommand, CommandError
 from PIL import Image
 
 from apps.corals.decoder_lock import DecoderBusy
-from apps.corals.marks import UnreadableMark, parse_region
-from apps.corals.photos import UnusablePhoto, clean_photo
-from apps.photics.coral_colour import (
+from apps.corals.photo_cleaning import UnusablePhoto, clean_photo
+from apps.corals.photos.marks import UnreadableMark, parse_region
+from apps.photics.colour.coral_colour import (
     BLUE_LIGHT,
     CAMERA_SD,
     REFLECTANCE,

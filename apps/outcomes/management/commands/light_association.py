@@ -8,7 +8,7 @@ from dataclasses import asdict, fields
 import numpy as np
 from django.core.management.base import BaseCommand, CommandError
 
-from apps.photics.association import DIRECTIONS, light_association
+from apps.photics.causes.association import DIRECTIONS, light_association
 from apps.photics.limits import IMPORT_BYTES_MAX, IMPORT_LINES_MAX
 
 NEEDED = ("coral", "tank", "day", "dli_mol", "event")

@@ -5,7 +5,7 @@ import time
 from django.core.management.base import BaseCommand
 
 from apps.outcomes.models import PoolShare
-from apps.outcomes.pooling import recompute_pool, refresh_parts
+from apps.outcomes.pool.pooling import recompute_pool, refresh_parts
 
 
 class Command(BaseCommand):

@@ -1,0 +1,93 @@
+"""What one light change did to each coral: its light before and after, and which of it is sure."""
+
+from dataclasses import dataclass
+
+from apps.corals.models import Coral, Spot
+from apps.corals.status import BandState, band_state
+from apps.lightmap.lightmap import SpotLight
+
+MORE, LESS, NOISE, NONE = "more", "less", "noise", "none"
+WORDS = {MORE: "brighter", LESS: "dimmer", NOISE: "no sure change", NONE: "as before"}
+# A change of the light by less than this is none [1].
+SAME_WITHIN = 0.005
+
+
+@dataclass(frozen=True)
+class CoralEffect:
+    """A coral's light just before and just after a change; ratio and interval for 1 before."""
+
+    coral: Coral
+    spot: Spot
+    before: SpotLight
+    after: SpotLight
+    ratio: float | None
+    low: float | None
+    high: float | None
+    key: str
+    state: BandState  # after
+
+    @property
+    def words(self):
+        return WORDS[self.key]
+
+
+@dataclass(frozen=True)
+class EffectOnCorals:
+    """What a change did to the corals of its day, most changed first.
+
+    `within_rock` are those whose spot lies within a rock's box: no light is known there.
+    """
+
+    effects: tuple[CoralEffect, ...] = ()
+    within_rock: tuple[Coral, ...] = ()
+
+
+def effect_on_corals(corals, effect, day):
+    """Return the EffectOnCorals of a LightEffect for those of the corals in the tank that day."""
+    here = [c for c in corals if c.added_on <= day and not (c.gone_on and c.gone_on < day)]
+    placed = [(coral, spot) for coral in here if (spot := coral.spot_on(day))]
+    if not placed:
+        return EffectOnCorals()
+    points = [(spot.x_cm, spot.y_cm, spot.depth_cm) for _, spot in placed]
+    before, after = effect.lights_at(points)
+    ratios = [None] * len(points)
+    if not effect.is_dark:
+        found = effect.ratio_at(points)
+        ratios = list(zip(found.ratio, found.low, found.high, strict=True))
+    rows = list(zip(placed, before, after, ratios, strict=True))
+    effects = [
+        coral_effect(coral, spot, was, becomes, ratio)
+        for (coral, spot), was, becomes, ratio in rows
+        if was is not None and becomes is not None
+    ]
+    return EffectOnCorals(
+        tuple(sorted(effects, key=lambda row: -abs((row.ratio or 0.0) - 1.0))),
+        tuple(coral for (coral, _), was, becomes, _ in rows if was is None or becomes is None),
+    )
+
+
+def coral_effect(coral, spot, before, after, ratio):
+    """Return the CoralEffect of one coral; ratio is (middle, low, high) or None in the dark."""
+    middle, low, high = (float(v) for v in ratio) if ratio else (None, None, None)
+    return CoralEffect(
+        coral=coral,
+        spot=spot,
+        before=before,
+        after=after,
+        ratio=middle,
+        low=low,
+        high=high,
+        key=way(before, after, low, high),
+        state=band_state(after, coral.band()),
+    )
+
+
+def way(before, after, low, high):
+    """Return which way the light went, and whether that is sure."""
+    if low is None:
+        return LESS if after.par_umol < before.par_umol else MORE
+    if max(abs(low - 1), abs(high - 1)) < SAME_WITHIN:
+        return NONE
+    if low > 1:
+        return MORE
+    return LESS if high < 1 else NOISE

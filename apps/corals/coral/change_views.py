@@ -1,0 +1,83 @@
+"""The page of one light change: the map before and after it, and what each coral got of it."""
+
+import numpy as np
+from django.contrib.auth.decorators import login_required
+from django.db.models import prefetch_related_objects
+from django.shortcuts import render
+from django.utils import timezone
+
+from apps.common.units import format_length
+from apps.corals.coral.change_effect import effect_on_corals
+from apps.lighting.change.log import light_log
+from apps.lighting.change.views import readable_light_change
+from apps.lightmap.check.light_effect import light_effect
+from apps.lightmap.lightmap import tank_light
+from apps.lightmap.page.level_drawing import draw_pair, level_points
+from apps.lightmap.page.query import Asked
+from apps.lightmap.review.reviewing import change_facts
+from apps.tanks.access import may_write, readable_tank
+
+
+@login_required
+def light_change_effect(request, pk):
+    change = readable_light_change(request.user, pk)
+    tank = readable_tank(request.user, change.tank_id)
+    unit = request.user.units
+    light = tank_light(tank)
+    effect = light_effect(light, pk)
+    day = change.happened_at.astimezone(tank.zone).date()
+    context = {
+        "tank": tank,
+        "change": change,
+        "entry": entry_of(tank, light.history, pk, unit),
+        "effect": effect,
+        "unit": unit,
+        "may_write": may_write(request.user, tank),
+    }
+    if effect is not None:
+        corals = tank.corals.present().prefetch_related("spots")
+        context["on_corals"] = effect_on_corals(corals, effect, day)
+        if not effect.is_dark:
+            context |= maps_of(request, tank, effect)
+    with timezone.override(tank.zone):
+        return render(request, "corals/light_change_effect.html", context)
+
+
+def entry_of(tank, history, pk, unit):
+    """Return the change as the light log tells it.
+
+    It is told against the entry before it and the last that told what hangs: rigs of no others
+    are read.
+    """
+    changes = list(tank.light_changes.present().in_order())
+    place = next(i for i, change in enumerate(changes) if change.pk == pk)
+    before = changes[:place]
+    last_told = next((change for change in reversed(before) if change.tells_rig), None)
+    needed = [changes[place], *before[-1:]]
+    if last_told is not None and last_told not in needed:
+        needed.append(last_told)
+    prefetch_related_objects(needed, "hung")
+    rigs = {change.pk: change.hung.all() for change in needed}
+    log = light_log(needed, history, rigs=rigs, surveyed_at=None, now=timezone.now(), unit=unit)
+    return log.entries[0]
+
+
+def maps_of(request, tank, effect):
+    """Return what the drawings of one level need: before, after and ratio."""
+    unit = request.user.units
+    asked = Asked.read(request.GET, tank=tank, unit=unit)
+    readings = effect.serving.survey.readings.all()
+    usual = float(np.median([reading.depth_cm for reading in readings]))
+    depth_cm = usual if asked.depth_cm is None else asked.depth_cm
+    then, now = draw_pair(*effect.shown_fields(), tank, depth_cm=depth_cm, unit=unit)
+    found = effect.ratio_at(level_points(tank, depth_cm)[2])
+    return {
+        "then": then,
+        "now": now,
+        "ratio": change_facts(tank, found, depth_cm=depth_cm, unit=unit),
+        "depth_cm": depth_cm,
+        "depth_text": format_length(depth_cm, unit),
+        "problems": asked.problems,
+        "surveyed_on": effect.serving.taken_at.astimezone(tank.zone).date(),
+        "worked_back": effect.serving.taken_at > effect.happened_at,
+    }

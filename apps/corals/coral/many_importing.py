@@ -1,0 +1,120 @@
+"""Reading many corals from pasted lines: pure parsing, names of the tank given."""
+
+from dataclasses import dataclass
+
+from django.core.exceptions import ValidationError
+
+from apps.common.numbers import UnreadableNumber, shorten
+from apps.common.units import parse_length_cm
+from apps.corals.models import Coral, Spot
+from apps.surveys.tables.importing import BadLine, UnreadableTable, split_line, table_lines
+
+COLUMNS = ("name", "group", "left", "front", "depth", "genus", "came from")
+PLACE = {"left": "x_cm", "front": "y_cm", "depth": "depth_cm"}
+GROUP_WORDS = {
+    Coral.Group.SOFT: ("soft", "softie", "leather"),
+    Coral.Group.LPS: ("lps",),
+    Coral.Group.SPS: ("sps",),
+    Coral.Group.OTHER: ("other", "zoa", "mushroom", "anemone"),
+}
+CORALS_MAX = 500
+
+
+@dataclass(frozen=True)
+class NewCoral:
+    """One good line: an unsaved, sound coral and its unsaved spot, None without a place."""
+
+    text: str
+    coral: Coral
+    spot: Spot | None
+
+
+@dataclass(frozen=True)
+class ParsedCorals:
+    good: tuple[NewCoral, ...]
+    bad: tuple[BadLine, ...]
+
+    def bad_text(self):
+        return "\n".join(line.text for line in self.bad)
+
+
+def parse_corals(text, *, tank, added_on, unit, names):
+    """Return the ParsedCorals of a text, one coral a line; lengths in `unit` unless told.
+
+    `names` are those of the corals already there: a line sent again adds nobody twice.
+    Raises UnreadableTable when there is no line, or too many.
+    """
+    lines = [(n, line) for n, line in enumerate(table_lines(text), start=1) if line.strip(" \t;,")]
+    if not lines:
+        raise UnreadableTable("There are no lines in it. Write one coral a line.")
+    if len(lines) > CORALS_MAX:
+        raise UnreadableTable(f"Add at most {CORALS_MAX} corals at once; this has {len(lines)}.")
+    sign = max("\t;,", key=lambda sign: sum(sign in line for _, line in lines))
+    taken, good, bad = {name.lower() for name in names}, [], []
+    for number, line in lines:
+        cells = split_line(line, sign)
+        if number == lines[0][0] and cells[0].lower() == "name":
+            continue
+        try:
+            new = _read(line, cells, tank, added_on, unit, taken)
+        except ValueError as problem:
+            bad.append(BadLine(number, line, str(problem)))
+        else:
+            taken.add(new.coral.name.lower())
+            good.append(new)
+    return ParsedCorals(tuple(good), tuple(bad))
+
+
+def _read(line, cells, tank, added_on, unit, taken):
+    """Return the NewCoral of one line, or raise ValueError with a sentence."""
+    while len(cells) > len(COLUMNS) and not cells[-1]:
+        cells.pop()
+    if len(cells) > len(COLUMNS):
+        raise ValueError(f"Has {len(cells)} columns where {len(COLUMNS)} fit.")
+    told = dict(zip(COLUMNS, cells + [""] * (len(COLUMNS) - len(cells)), strict=True))
+    if told["name"].lower() in taken:
+        raise ValueError(f"“{shorten(told['name'])}” is in the list already.")
+    coral = Coral(
+        tank=tank,
+        name=told["name"],
+        group=_group(told["group"]),
+        genus=told["genus"],
+        came_from=told["came from"],
+        added_on=added_on,
+    )
+    try:
+        coral.full_clean(exclude=["tank"], validate_constraints=False)
+        return NewCoral(line, coral, _spot(told, coral, unit))
+    except ValidationError as problem:
+        raise ValueError(" ".join(problem.messages)) from None
+
+
+def _group(text):
+    if not text:
+        raise ValueError(
+            "The group is missing after the name: SPS, LPS, soft or other. All lines are parted by "
+            "the same sign: commas, semicolons or tabs."
+        )
+    said = text.lower()
+    for group, words in GROUP_WORDS.items():
+        if any(word in said for word in words):
+            return group
+    raise ValueError(f"“{shorten(text)}” is none of the groups: SPS, LPS, soft, other.")
+
+
+def _spot(told, coral, unit):
+    """Return the unsaved Spot of a line, None when no place is given."""
+    if not any(told[name] for name in PLACE):
+        return None
+    if not all(told[name] for name in PLACE):
+        raise ValueError("Give all three numbers of the place, or none.")
+    try:
+        place = {field: parse_length_cm(told[name], unit) for name, field in PLACE.items()}
+    except UnreadableNumber as problem:
+        raise ValueError(f"Its place: {problem}") from None
+    # Asked here, since the model tells lengths in cm alone.
+    if outside := coral.tank.point_errors(**place, unit=unit):
+        raise ValidationError(outside)
+    spot = Spot(coral=coral, since=coral.added_on, **place)
+    spot.full_clean(exclude=["coral"], validate_constraints=False)
+    return spot

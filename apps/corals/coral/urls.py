@@ -1,0 +1,22 @@
+"""Addresses of this room."""
+
+from django.urls import path
+
+from apps.corals.coral import change_views, many_views, spot_views, views
+
+urlpatterns = [
+    path("tanks/<int:tank_pk>/corals/", views.coral_list, name="coral_list"),
+    path("tanks/<int:tank_pk>/corals/new/", views.coral_new, name="coral_new"),
+    path("light/<int:pk>/effect/", change_views.light_change_effect, name="light_change_effect"),
+    path("tanks/<int:tank_pk>/corals/many/", many_views.coral_many, name="coral_many"),
+    path("corals/<int:pk>/", views.coral_detail, name="coral_detail"),
+    path("corals/<int:pk>/compare/", views.coral_compare, name="coral_compare"),
+    path("corals/<int:pk>/edit/", views.coral_edit, name="coral_edit"),
+    path("corals/<int:pk>/remove/", views.coral_remove, name="coral_remove"),
+    path("corals/<int:pk>/restore/", views.coral_restore, name="coral_restore"),
+    path("tanks/<int:tank_pk>/spot-light/", spot_views.spot_light, name="spot_light"),
+    path("corals/<int:coral_pk>/spots/new/", spot_views.spot_new, name="spot_new"),
+    path("spots/<int:pk>/restore/", spot_views.spot_restore, name="spot_restore"),
+    path("spots/<int:pk>/edit/", spot_views.spot_edit, name="spot_edit"),
+    path("spots/<int:pk>/remove/", spot_views.spot_remove, name="spot_remove"),
+]

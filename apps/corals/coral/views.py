@@ -1,0 +1,205 @@
+"""Corals of a tank: the list, one coral's page, and what a keeper says of it."""
+
+from django.contrib import messages
+from django.contrib.auth.decorators import login_required
+from django.shortcuts import get_object_or_404, redirect, render
+from django.urls import reverse
+from django.utils import timezone
+from django.views.decorators.http import require_POST
+
+from apps.common.htmx import render_part
+from apps.common.idempotency import once
+from apps.common.removal import bring_back, offer_undo
+from apps.corals.access import readable_coral, writable_coral, writable_removed_coral
+from apps.corals.condition import meanings, with_changes
+from apps.corals.coral.placing import add_coral
+from apps.corals.coral.timeline import coral_timeline
+from apps.corals.forms import CoralForm, FirstSpotForm, NoteForm, given_place
+from apps.corals.models import USUAL_BANDS, Band, Coral
+from apps.corals.notes.noting import open_others
+from apps.corals.notes.views import draft_number, fresh_note
+from apps.corals.photos.colour_drawing import colour_drawing
+from apps.corals.photos.colour_story import colour_story
+from apps.corals.photos.comparing import comparison, photos_of
+from apps.corals.photos.sizing import growth_story
+from apps.corals.plan import placed_corals, spot_plan
+from apps.corals.status import (
+    by_state,
+    called,
+    shared_survey_words,
+    spot_lights,
+    standing_of,
+    standings,
+)
+from apps.lightmap.lightmap import tank_light
+from apps.tanks.access import may_write, readable_tank, writable_tank
+from apps.tanks.deleted import leads_on_when_deleted
+
+# From so many corals on, a list is searched rather than read.
+MANY = 8
+# So many notes are open on a coral's page; weekly notes fill years.
+NOTES_AT_FIRST = 8
+
+
+@login_required
+def coral_list(request, tank_pk):
+    tank = readable_tank(request.user, tank_pk)
+    asked = request.GET.get("q", "")
+    everyone = standings(tank, tank_light(tank), timezone.now())
+    found = called(everyone, asked)
+    living = [s for s in found if s.coral.gone_on is None]
+    context = {
+        "tank": tank,
+        "asked": asked,
+        "has_many": len(everyone) > MANY,
+        "groups": by_state(living),
+        "rests_on": shared_survey_words(living, tank.zone),
+        "gone": [s for s in found if s.coral.gone_on is not None],
+        "may_write": may_write(request.user, tank),
+    }
+    return render(request, "corals/coral_list.html", context)
+
+
+@login_required
+def coral_detail(request, pk):
+    coral = readable_coral(request.user, pk)
+    tank, now = coral.tank, timezone.now()
+    notes = with_changes(list(notes_written(coral)))
+    light = tank_light(tank)
+    today = now.astimezone(tank.zone).date()
+    spot = coral.spot_on(today)
+    (found,) = spot_lights([spot], light, now)
+    latest = notes[0] if notes else None
+    timeline = coral_timeline(coral, light, notes, now=now, asked=request.GET)
+    context = {
+        "tank": tank,
+        "coral": coral,
+        "standing": standing_of(coral, spot, found, light, today=today, latest_note=latest),
+        "timeline": timeline,
+        "notes": notes[:NOTES_AT_FIRST],
+        "earlier_notes": notes[NOTES_AT_FIRST:],
+        "spots": list(reversed(coral.spots.all())),
+        "colony": coral.parent if coral.parent and coral.parent.removed_at is None else None,
+        "frags": list(coral.frags.filter(removed_at__isnull=True).order_by("added_on", "pk")),
+        "may_write": may_write(request.user, tank),
+        "note_form": NoteForm(instance=fresh_note(coral, request.user)),
+        "draft_number": draft_number(coral),
+        "meanings": meanings(),
+        **photo_context(coral, timeline.axis),
+    }
+    with timezone.override(tank.zone):
+        # htmx asks for another stretch of time, and for nothing else of this page.
+        return render_part(request, "corals/coral_detail.html", "corals/_timeline.html", context)
+
+
+def photo_context(coral, axis):
+    """Return what the page tells from photos and sizes, on the time axis of the rest."""
+    story = colour_story(coral)
+    return {
+        "colour": story,
+        "colour_drawing": colour_drawing(story, axis, coral.tank.zone),
+        "growth": growth_story(coral),
+        "photos": photos_of(coral),
+    }
+
+
+@login_required
+def coral_compare(request, pk):
+    """Show two photos of a coral; the first and the newest unless others are chosen."""
+    coral = readable_coral(request.user, pk)
+    photos = photos_of(coral)
+    by_key = {str(photo.key): photo for photo in photos}
+    found = None
+    if len(photos) > 1:
+        before = by_key.get(request.GET.get("before"), photos[0])
+        after = by_key.get(request.GET.get("after"), photos[-1])
+        found = comparison(before, after)
+    context = {"tank": coral.tank, "coral": coral, "photos": photos, "comparison": found}
+    return render(request, "corals/coral_compare.html", context)
+
+
+@login_required
+@once()
+def coral_new(request, tank_pk):
+    tank = writable_tank(request.user, tank_pk)
+    coral = Coral(tank=tank, added_on=tank.today())
+    cut_from = request.GET.get("cut_from", "")
+    if cut_from.isdecimal():
+        be_frag_of(coral, get_object_or_404(tank.corals.present(), pk=cut_from[:9]))
+    form = CoralForm(request.POST or None, instance=coral)
+    place = FirstSpotForm(
+        request.POST or None,
+        tank=tank,
+        unit=request.user.units,
+        initial=given_place(request.GET, tank),
+    )
+    # Both are asked, so that both say what is wrong at once.
+    if request.method == "POST" and all([form.is_valid(), place.is_valid()]):
+        add_coral(coral=form.save(commit=False), spot=place.spot())
+        messages.success(request, f"{coral.name} is in the list.")
+        return redirect("coral_detail", coral.pk)
+    context = coral_form_context(tank, form) | {
+        "place": place,
+        "plan": spot_plan(tank, placed_corals(tank), unit=request.user.units),
+    }
+    status = 422 if request.method == "POST" else 200
+    return render(request, "corals/coral_form.html", context, status=status)
+
+
+def be_frag_of(coral, colony):
+    """Fill a new coral with what a frag has from its colony."""
+    coral.parent, coral.name = colony, f"{colony.name[:74]} frag"
+    coral.group, coral.genus = colony.group, colony.genus
+    coral.band_low_umol, coral.band_high_umol = colony.band_low_umol, colony.band_high_umol
+
+
+@login_required
+def coral_edit(request, pk):
+    coral = writable_coral(request.user, pk)
+    form = CoralForm(request.POST or None, instance=coral)
+    if request.method == "POST" and form.is_valid():
+        form.save()
+        messages.success(request, f"Saved {coral.name}.")
+        return redirect("coral_detail", coral.pk)
+    status = 422 if request.method == "POST" else 200
+    context = coral_form_context(coral.tank, form)
+    return render(request, "corals/coral_form.html", context, status=status)
+
+
+def coral_form_context(tank, form):
+    return {
+        "tank": tank,
+        "form": form,
+        "usual_bands": [
+            (Coral.Group(group).label, Band(*ends, "the usual band of its group"))
+            for group, ends in USUAL_BANDS.items()
+        ],
+    }
+
+
+@login_required
+@require_POST
+@leads_on_when_deleted("coral")
+def coral_remove(request, pk):
+    coral = writable_coral(request.user, pk)
+    coral.remove()
+    offer_undo(
+        request, f"Took {coral.name} away, with its notes.", reverse("coral_restore", args=[pk])
+    )
+    return redirect("coral_list", coral.tank_id)
+
+
+@login_required
+@require_POST
+@leads_on_when_deleted("coral")
+def coral_restore(request, pk):
+    coral = writable_removed_coral(request.user, pk)
+    if bring_back(request, coral.restore, f"{coral.name} is back."):
+        return redirect("coral_detail", coral.pk)
+    return redirect("coral_list", coral.tank_id)
+
+
+def notes_written(coral):
+    """Return the present notes of a coral with what their rows on a page need."""
+    notes = coral.notes.present().select_related("created_by")
+    return notes.prefetch_related("photos", open_others())

@@ -1,0 +1,248 @@
+"""Taking in the notes of a round that a device kept: each once, none lost.
+
+A note carries its device's own mark, and the device numbers its changes of it: `edition`. One
+that was taken in before is accepted and changes nothing. With a change comes `knows`, the version
+of the note that the device had last heard of; what a page saved after that stands, and the
+device's text is kept beside it (`noting.py`).
+"""
+
+import copy
+import datetime as dt
+import uuid
+from dataclasses import dataclass, field
+
+from django.core.exceptions import ValidationError
+from django.db import transaction
+from django.utils import timezone
+
+from apps.common.texts import is_storable
+from apps.corals.condition import strength_of
+from apps.corals.models import Coral, HealthNote, OtherVersion, Photo
+from apps.corals.notes.noting import add_photo, keep_beside
+from apps.corals.photo_cleaning import UnusablePhoto, clean_photo
+from apps.tanks.models import Tank
+
+NOTES_A_BATCH = 100
+BESIDE = (
+    "Meanwhile a page was saved, and that stands: “{}”. What you entered here is kept beside it "
+    "on the coral’s page, where you can choose."
+)
+CHANGED_SINCE = "Changed on a page since: “{}”."
+TAKEN_AWAY = "Taken away on a page since."
+BROUGHT_BACK = "It had been taken away on a page; with what you entered here it is back."
+
+
+class UnreadableNotes(ValueError):
+    """What was sent is no list of notes; the message says why."""
+
+
+@dataclass(frozen=True)
+class SentNote:
+    """One note as a device sent it; `photo_key` names the picture that came with it."""
+
+    client_id: uuid.UUID
+    edition: int
+    knows: int
+    coral_pk: int
+    noted_on: dt.date
+    condition: int | None
+    seen: str
+    also_seen: list
+    where: str
+    text: str
+    photo_key: uuid.UUID | None
+
+
+@dataclass
+class Taken:
+    """What became of the notes: marks that need not be sent again, and {mark: why not}.
+
+    `standing` is {mark: what the note says now}, and `told` {mark: what the keeper must know}.
+    """
+
+    accepted: list = field(default_factory=list)
+    refused: dict = field(default_factory=dict)
+    standing: dict = field(default_factory=dict)
+    told: dict = field(default_factory=dict)
+
+
+def read_notes(sent):
+    """Return the SentNotes of a decoded JSON list, or raise UnreadableNotes."""
+    if not isinstance(sent, list) or len(sent) > NOTES_A_BATCH:
+        raise UnreadableNotes(f"Send a list of at most {NOTES_A_BATCH} notes.")
+    return [_read_note(note) for note in sent]
+
+
+def _read_note(note):
+    if not isinstance(note, dict):
+        raise UnreadableNotes("A note is an object.")
+    pk, condition = note.get("coral"), note.get("condition")
+    if not _is_count(pk) or not (condition is None or _is_count(condition)):
+        raise UnreadableNotes("A note names its coral and condition by number.")
+    edition, knows = note.get("edition"), note.get("knows", 0)
+    if not _is_count(edition) or not _is_count(knows):
+        raise UnreadableNotes("A note says which of its changes this is, and what it knows of.")
+    texts = {name: note.get(name) or "" for name in ("seen", "where", "text")}
+    if not all(isinstance(text, str) and is_storable(text) for text in texts.values()):
+        raise UnreadableNotes("What is seen, where and in which words are texts.")
+    also = note.get("also_seen") or []
+    if not isinstance(also, list) or not all(isinstance(sign, str) for sign in also):
+        raise UnreadableNotes("What is also seen is a list of texts.")
+    try:
+        return SentNote(
+            client_id=uuid.UUID(note.get("id")),
+            edition=edition,
+            knows=knows,
+            coral_pk=pk,
+            noted_on=dt.date.fromisoformat(note.get("noted_on")),
+            condition=condition,
+            also_seen=also,
+            photo_key=uuid.UUID(note["photo"]) if note.get("photo") else None,
+            **texts,
+        )
+    except (ValueError, TypeError, AttributeError):
+        raise UnreadableNotes("A note has an id and a day.") from None
+
+
+def _is_count(value):
+    return isinstance(value, int) and not isinstance(value, bool) and 0 <= value < 2**31
+
+
+def notes_by_mark(marks):
+    """Return the stored notes of the devices' marks, locked in the order of their keys."""
+    stored = HealthNote.objects.select_for_update(of=("self",)).select_related("coral")
+    return stored.filter(client_id__in=marks).order_by("pk")
+
+
+@transaction.atomic
+def take_notes(*, tank, notes, photos, by, photo_bytes_max):
+    """Save SentNotes of one tank and return what was Taken; `photos` is {key: uploaded file}."""
+    # Two tabs that send the same note wait for each other: the second finds it there.
+    Tank.objects.select_for_update().get(pk=tank.pk)
+    corals = {c.pk: c for c in Coral.objects.present().filter(tank=tank)}
+    marks = [sent.client_id for sent in notes]
+    known = {note.client_id: note for note in notes_by_mark(marks)}
+    taken = Taken()
+    for sent in notes:
+        note = known.get(sent.client_id)
+        try:
+            note, words = _take(sent, tank, corals, note, photos, by, photo_bytes_max)
+        except ValidationError as problem:
+            taken.refused[sent.client_id] = " ".join(problem.messages)
+            continue
+        known[sent.client_id] = note
+        taken.accepted.append(sent.client_id)
+        taken.standing[sent.client_id] = state_of(note)
+        if words:
+            taken.told[sent.client_id] = words
+    return taken
+
+
+def _take(sent, tank, corals, note, photos, by, photo_bytes_max):
+    """Save one note and return it with what the keeper must know; ValidationError stops it."""
+    coral = corals.get(sent.coral_pk)
+    is_of_coral = note is None or (note.coral_id, note.coral.tank_id) == (sent.coral_pk, tank.pk)
+    # Asked before the coral: what is stored is stored, even if the coral is gone by now.
+    if note and is_of_coral and sent.edition <= note.edition:
+        return note, _words_of_replay(note, sent, tank)
+    if coral is None or not is_of_coral:
+        raise ValidationError("This coral is no longer in this tank.")
+    before = note
+    note = copy.copy(note) if note else HealthNote(client_id=sent.client_id, created_by=by)
+    coral.tank = tank
+    note.coral = coral
+    _say(note, sent, tank)
+    note.full_clean(exclude=["coral", "created_by"], validate_unique=False)
+    picture = _picture(sent, photos, photo_bytes_max)
+    note, words = _stand(note, before, sent, by)
+    if picture is not None:
+        add_photo(note, picture, sent.photo_key)
+    return note, words
+
+
+def _say(note, sent, tank):
+    """Let a note say what a device sent."""
+    # The device asks for no strength: one that was said elsewhere goes with its condition.
+    if note.pk is None or note.condition != sent.condition:
+        note.strength = strength_of(sent.condition)
+    # A device whose clock runs ahead means today.
+    note.noted_on = min(sent.noted_on, tank.today())
+    note.condition, note.where, note.text = sent.condition, sent.where, sent.text
+    note.seen, note.also_seen = sent.seen or HealthNote.Seen.WELL, sent.also_seen
+
+
+def _stand(note, before, sent, by):
+    """Save a device's change, or keep it beside what a page saved unseen; return (note, words)."""
+    words = ""
+    # What stands was saved on a page after all that the device knew of. What the device itself
+    # let stand it knows, even if it never heard that it did.
+    is_pages = before is not None and before.desk_version == before.version
+    is_unseen = is_pages and before.version > sent.knows
+    is_other = is_unseen and before.said() != note.said()
+    if is_other and before.removed_at is None:
+        _keep_one_beside(note, edition=sent.edition, sent_by=by)
+        before.edition = sent.edition
+        before.save(update_fields=["edition"])
+        return before, BESIDE.format(before.told())
+    if is_other:
+        keep_beside(before, source=OtherVersion.Source.STOOD, settled_at=timezone.now())
+    if before is not None and before.removed_at is not None:
+        note.removed_at, words = None, BROUGHT_BACK
+    note.version += 1
+    note.edition = sent.edition
+    note.save()
+    return note, words
+
+
+def _keep_one_beside(note, *, edition, sent_by):
+    """Keep a device's text beside the note, in place of an earlier one it changed itself."""
+    source = OtherVersion.Source.ROUND
+    note.others.open().filter(source=source).delete()
+    keep_beside(note, source=source, edition=edition, sent_by=sent_by)
+
+
+def _words_of_replay(note, sent, tank):
+    """Return what became of a change that was taken in before, where it does not stand."""
+    if note.removed_at is not None:
+        return TAKEN_AWAY
+    mine = copy.copy(note)
+    _say(mine, sent, tank)
+    is_latest = sent.edition == note.edition
+    if not is_latest or not note.desk_version or mine.said() == note.said():
+        return ""
+    is_beside = note.others.open().filter(edition=sent.edition).exists()
+    return (BESIDE if is_beside else CHANGED_SINCE).format(note.told())
+
+
+def state_of(note):
+    """Return what stands of a note, as a device needs to know it: plain values for JSON."""
+    return {
+        "knows": note.version,
+        "removed": note.removed_at is not None,
+        "noted_on": note.noted_on.isoformat(),
+        "condition": note.condition,
+        "seen": note.seen,
+        "also_seen": note.also_seen,
+        "where": note.where,
+        "text": note.text,
+    }
+
+
+def states_of_late(tank):
+    """Return {mark: state} of the notes that devices made in a tank in the last two days."""
+    since = timezone.now() - dt.timedelta(days=2)
+    notes = HealthNote.objects.filter(
+        coral__tank=tank, client_id__isnull=False, created_at__gte=since
+    )
+    return {str(note.client_id): state_of(note) for note in notes}
+
+
+def _picture(sent, photos, photo_bytes_max):
+    """Return the CleanPhoto that came with a note, or None; one that is kept comes only once."""
+    file = photos.get(str(sent.photo_key)) if sent.photo_key else None
+    if file is None or Photo.objects.filter(key=sent.photo_key).exists():
+        return None
+    try:
+        return clean_photo(file, bytes_max=photo_bytes_max)
+    except UnusablePhoto as problem:
+        raise ValidationError(f"Its photo: {problem}") from None

@@ -1,0 +1,90 @@
+"""The notes round: one pass through all corals of a tank, beside it and without a network."""
+
+import json
+
+from django.conf import settings
+from django.contrib.auth.decorators import login_required
+from django.contrib.auth.models import AnonymousUser
+from django.http import JsonResponse
+from django.shortcuts import render
+from django.views.decorators.cache import never_cache
+from django.views.decorators.csrf import ensure_csrf_cookie
+from django.views.decorators.http import require_http_methods
+
+from apps.corals.condition import meanings
+from apps.corals.decoder_lock import DecoderBusy
+from apps.corals.models import HealthNote
+from apps.corals.notes.round import round_data
+from apps.corals.notes.round_taking import Taken, UnreadableNotes, read_notes, take_notes
+from apps.tanks.access import writable_tank
+
+PAGE = "corals/coral_round.html"
+# When a device may send a photo again [s].
+RETRY_AFTER_S = 10
+
+
+def page_words():
+    """Return what the page offers to tap, the same for every keeper and tank."""
+    # "Looks well" goes without saying, and what else is seen has its words.
+    unsaid = (HealthNote.Seen.WELL,)
+    return {
+        "meanings": meanings(),
+        "seen_choices": [seen for seen in HealthNote.Seen if seen not in unsaid],
+        "where_choices": list(HealthNote.Where),
+    }
+
+
+@login_required
+@ensure_csrf_cookie
+@never_cache
+def coral_round(request, tank_pk):
+    tank = writable_tank(request.user, tank_pk)
+    context = {"tank": tank, "round": round_data(tank, request.user)}
+    return render(request, PAGE, context | page_words())
+
+
+def round_shell(request):
+    """The same page with nobody in it: what a device keeps to start without a network."""
+    request.user = AnonymousUser()
+    return render(request, PAGE, {"round": None} | page_words())
+
+
+@ensure_csrf_cookie
+@never_cache
+@require_http_methods(["GET", "POST"])
+def round_sync(request, tank_pk):
+    # No redirect to sign-in: the page that sends must be told, not led away.
+    if not request.user.is_authenticated:
+        return JsonResponse({"problem": "Sign in again."}, status=401)
+    tank = writable_tank(request.user, tank_pk)
+    if request.method == "GET":
+        return JsonResponse(answer_of(Taken()))
+    if request.POST.get("keeper") != str(request.user.pk):
+        # Someone else signed in on this device meanwhile: these are not theirs to send.
+        return JsonResponse({"problem": "Another keeper is signed in."}, status=409)
+    try:
+        notes = read_notes(json.loads(request.POST.get("notes", "")))
+    except (UnreadableNotes, ValueError, RecursionError) as problem:
+        return JsonResponse({"problem": str(problem)}, status=400)
+    try:
+        taken = take_notes(
+            tank=tank,
+            notes=notes,
+            photos=request.FILES,
+            by=request.user,
+            photo_bytes_max=settings.PHOTO_BYTES_MAX,
+        )
+    except DecoderBusy:
+        # Nothing of it is stored, and the device keeps all of it and tries again.
+        busy = {"problem": "Other photos are being worked on. Send again."}
+        return JsonResponse(busy, status=503, headers={"Retry-After": RETRY_AFTER_S})
+    return JsonResponse(answer_of(taken))
+
+
+def answer_of(taken):
+    """Return what was Taken as plain values for JSON."""
+    by_mark = {
+        name: {str(mark): value for mark, value in getattr(taken, name).items()}
+        for name in ("refused", "standing", "told")
+    }
+    return {"accepted": [str(mark) for mark in taken.accepted]} | by_mark

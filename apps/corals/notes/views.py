@@ -1,0 +1,169 @@
+"""Health notes and their photos."""
+
+from django.contrib import messages
+from django.contrib.auth.decorators import login_required
+from django.core.exceptions import ValidationError
+from django.http import FileResponse, Http404
+from django.shortcuts import get_object_or_404, redirect, render
+from django.urls import reverse
+from django.views.decorators.http import require_GET, require_POST
+
+from apps.common.idempotency import once
+from apps.common.removal import bring_back, offer_undo
+from apps.corals.access import (
+    readable_photo,
+    writable_coral,
+    writable_note,
+    writable_removed_note,
+)
+from apps.corals.condition import meanings
+from apps.corals.forms import NoteForm
+from apps.corals.models import HealthNote
+from apps.corals.notes.noting import save_note, settle_other, use_other
+from apps.tanks.deleted import leads_on_when_deleted
+
+# Long enough to page back and forth; short enough that a reader shut out soon sees no more.
+PHOTO_CACHE_SECONDS = 3600
+
+
+def fresh_note(coral, user):
+    """Return an unsaved note of today."""
+    return HealthNote(coral=coral, created_by=user, noted_on=coral.tank.today())
+
+
+def draft_number(coral):
+    """Return a number that changes with every note saved.
+
+    It names the draft of the next note: one that was saved is not put back on the page that
+    follows, which holds the same form again.
+    """
+    latest = coral.notes.order_by("-pk").first()
+    return latest.pk if latest else 0
+
+
+@login_required
+@once()
+def note_new(request, coral_pk):
+    coral = writable_coral(request.user, coral_pk)
+    note = fresh_note(coral, request.user)
+    # A page that asks what is seen may say what it thinks; the keeper decides.
+    if request.GET.get("seen") in HealthNote.Seen.values:
+        note.seen = request.GET["seen"]
+    return edit_note(request, coral, note)
+
+
+@login_required
+def note_edit(request, pk):
+    note = writable_note(request.user, pk)
+    return edit_note(request, note.coral, note)
+
+
+def edit_note(request, coral, note):
+    """Show or save the form of a note that already carries its coral."""
+    form = NoteForm(request.POST or None, request.FILES or None, instance=note)
+    # A round through the list goes on in the list.
+    back = "list" if request.GET.get("back") == "list" else ""
+    if request.method == "POST" and form.is_valid():
+        is_new = note.pk is None
+        other = save_note(
+            note=form.save(commit=False),
+            photo=form.cleaned_data["photo"],
+            photos_gone=form.cleaned_data["photos_gone"],
+            knows=form.cleaned_data["knows"],
+        )
+        text = f"{coral.name}: {note.told()}. Saved."
+        if other:
+            told = f"{text} It was changed elsewhere meanwhile; that version is kept beside it."
+            messages.warning(request, told)
+        elif is_new:
+            offer_undo(request, text, reverse("note_remove", args=[note.pk]))
+        else:
+            messages.success(request, text)
+        return redirect("coral_list", coral.tank_id) if back else redirect("coral_detail", coral.pk)
+    context = {
+        "tank": coral.tank,
+        "coral": coral,
+        "form": form,
+        "back": back,
+        "draft_number": draft_number(coral),
+        "meanings": meanings(),
+        "others": note.others.all() if note.pk else (),
+    }
+    status = 422 if request.method == "POST" else 200
+    return render(request, "corals/note_form.html", context, status=status)
+
+
+@login_required
+@require_POST
+def note_other_use(request, pk, other_pk):
+    """Let a version that was kept beside a note stand in its place, or the other way round."""
+    note = writable_note(request.user, pk)
+    other = get_object_or_404(note.others, pk=other_pk)
+    knows = request.GET.get("knows", "")
+    is_count = knows.isascii() and knows.isdigit() and len(knows) < 10
+    try:
+        used = use_other(other=other, knows=int(knows) if is_count else -1)
+    except ValidationError as problem:
+        messages.error(request, f"Not changed: {' '.join(problem.messages)}")
+        return redirect("coral_detail", note.coral_id)
+    if used:
+        again = reverse("note_other_use", args=[pk, other_pk]) + f"?knows={used.version}"
+        offer_undo(request, f"{note.coral.name}: {used.told()}. This stands now.", again)
+    else:
+        messages.warning(request, "The note was saved meanwhile: look at it as it is now.")
+    return redirect("coral_detail", note.coral_id)
+
+
+@login_required
+@require_POST
+def note_other_settle(request, pk, other_pk):
+    note = writable_note(request.user, pk)
+    settle_other(other=get_object_or_404(note.others, pk=other_pk))
+    said = "The note stays as it is. The other version is on its Edit page, should you want it."
+    messages.success(request, said)
+    return redirect("coral_detail", note.coral_id)
+
+
+@login_required
+@require_POST
+@leads_on_when_deleted("note")
+def note_remove(request, pk):
+    note = writable_note(request.user, pk)
+    note.remove()
+    offer_undo(
+        request,
+        f"Took away the note “{note.told()}” of {note.noted_on:%-d %b %Y}.",
+        reverse("note_restore", args=[pk]),
+    )
+    return redirect("coral_detail", note.coral_id)
+
+
+@login_required
+@require_POST
+@leads_on_when_deleted("note")
+def note_restore(request, pk):
+    note = writable_removed_note(request.user, pk)
+    bring_back(request, note.restore, "The note is back.")
+    return redirect("coral_detail", note.coral_id)
+
+
+@login_required
+@require_GET
+def photo_show(request, key, size):
+    """Hand out a photo to those who may see its tank; the folder itself has no address."""
+    photo = readable_photo(request.user, key)
+    files = {"image": photo.image, "thumbnail": photo.thumbnail}
+    if size not in files:
+        raise Http404
+    response = photo_file(files[size])
+    response["Cache-Control"] = f"private, max-age={PHOTO_CACHE_SECONDS}"
+    return response
+
+
+def photo_file(file):
+    """Return the answer that sends a photo's file, or raise Http404 where it is gone."""
+    try:
+        opened = file.open("rb")
+    except FileNotFoundError:
+        raise Http404 from None
+    return FileResponse(opened, content_type="image/jpeg")

@@ -1,0 +1,244 @@
+"""A coral's colour over its photos: each measured, against its own baseline and its own range."""
+
+import datetime as dt
+from collections import Counter
+from dataclasses import dataclass
+
+import numpy as np
+
+from apps.corals.colour_models import PhotoColour
+from apps.corals.models import HealthNote
+from apps.photics.colour.cielab import linear_of_lab, srgb_of_linear
+from apps.photics.colour.coral_colour import (
+    NORMAL_90,
+    Problem,
+    Value,
+    browning,
+    browning_of,
+    chroma_of,
+    deviation_along,
+    difference_of,
+    hue_of,
+    lightness_of,
+    paleness,
+    paleness_of,
+)
+from apps.photics.colour.own_range import HISTORY_MIN, OwnRange, own_range
+
+# Where one hue word ends and the next begins [degrees]: plain English, house rule.
+HUE_WORDS = (
+    (20, "pink"), (45, "red"), (70, "orange-brown"), (95, "yellow-brown"), (115, "yellow-green"),
+    (170, "green"), (220, "blue-green"), (285, "blue"), (330, "violet"), (360, "pink"),
+)  # fmt: skip
+GREY_CHROMA = 6.0
+# What leaving the own range is called, and the note that would tell it. Paler and browner come
+# before their opposites: they are what a keeper has to look at.
+SIDES = (
+    ("paleness", "above", "paler", HealthNote.Seen.PALING),
+    ("browning", "above", "browner", HealthNote.Seen.BROWNING),
+    ("paleness", "below", "darker", HealthNote.Seen.OTHER),
+    ("browning", "below", "less brown", HealthNote.Seen.COLOUR_GAIN),
+)
+
+
+@dataclass(frozen=True)
+class ColourPoint:
+    """The colour of one photo; all numbers are None where it could not be measured."""
+
+    colour: PhotoColour
+    day: dt.date
+    photo_key: object
+    problems: tuple[Problem, ...]
+    # Measured like the main series, so that it stands in the chart and has a baseline there.
+    compared: bool = False
+    hex: str | None = None
+    lightness: Value | None = None
+    chroma: Value | None = None
+    hue_deg: float | None = None
+    hue_words: str = ""
+    paleness: Value | None = None
+    browning: Value | None = None
+    # From the baseline, None for the baseline itself.
+    difference: Value | None = None
+    change_words: str = ""
+    is_baseline: bool = False
+    baseline_day: dt.date | None = None
+
+    @property
+    def measured(self):
+        return self.hex is not None
+
+
+@dataclass(frozen=True)
+class Question:
+    """A change the newest photo shows, for the keeper to confirm."""
+
+    colour: PhotoColour
+    day: dt.date
+    words: str
+    value: Value
+    range: OwnRange
+    index_name: str
+    seen: str
+
+
+@dataclass(frozen=True)
+class ColourStory:
+    points: tuple[ColourPoint, ...]
+    question: Question | None
+    # Own ranges after the newest photo, by index; None while the history is short.
+    ranges: dict
+    series_words: str
+    compared_count: int
+    others_count: int
+    history_min: int = HISTORY_MIN
+
+    @property
+    def compared(self):
+        return tuple(point for point in self.points if point.compared)
+
+    @property
+    def newest_first(self):
+        return tuple(reversed(self.points))
+
+
+def colour_story(coral):
+    """Return the ColourStory of a coral: one query."""
+    rows = list(PhotoColour.objects.of_coral(coral))
+    main = main_series(rows)
+    points = colour_points(rows, main)
+    compared = [point for point in points if point.compared]
+    ranges = {name: range_of(compared, name) for name in ("paleness", "browning")}
+    return ColourStory(
+        points=tuple(points),
+        question=question_of(compared),
+        ranges=ranges,
+        series_words=series_words(main),
+        compared_count=len(compared),
+        others_count=sum(point.measured and not point.compared for point in points),
+    )
+
+
+def latest_colours(corals):
+    """Return {coral pk: ColourPoint} of the newest photo compared with a baseline: one query."""
+    rows = {}
+    for row in PhotoColour.objects.of_corals(corals):
+        rows.setdefault(row.photo.note.coral_id, []).append(row)
+    found = {}
+    for coral, of_one in rows.items():
+        told = [p for p in colour_points(of_one, main_series(of_one)) if p.compared]
+        if told and told[-1].difference:
+            found[coral] = told[-1]
+    return found
+
+
+def colour_points(rows, main):
+    """Return a ColourPoint of each PhotoColour of one coral, oldest first; `main` its series."""
+    baselines, points = {}, []
+    for row in rows:
+        if row.lab is not None:
+            baselines.setdefault(row.series, row)
+        points.append(colour_point(row, baselines.get(row.series), main))
+    return points
+
+
+def main_series(rows):
+    """Return the series most photos belong to, the newest of several; None without a colour."""
+    counts = Counter(row.series for row in rows if row.lab is not None)
+    most = max(counts.values(), default=0)
+    return next((r.series for r in reversed(rows) if counts.get(r.series, 0) == most > 0), None)
+
+
+def series_words(series):
+    if series is None:
+        return ""
+    kind, light = PhotoColour.ReferenceKind(series[0]), PhotoColour.Light(series[1])
+    return f"{light.label}, against {kind.label}"
+
+
+def colour_point(row, baseline, main):
+    """Return the ColourPoint of a PhotoColour; `baseline` is the first of its series."""
+    told = {
+        "colour": row,
+        "day": row.photo.note.noted_on,
+        "photo_key": row.photo.key,
+        "problems": row.problems,
+    }
+    if row.lab is None:
+        return ColourPoint(**told)
+    lab, covariance = row.lab, row.lab_covariance
+    chroma, hue = chroma_of(lab, covariance), hue_of(lab)
+    first = row.pk == baseline.pk
+    apart = None if first else difference(row, baseline)
+    return ColourPoint(
+        **told,
+        compared=row.series == main,
+        hex=hex_of(lab),
+        lightness=lightness_of(lab, covariance),
+        chroma=chroma,
+        hue_deg=hue,
+        hue_words=hue_words(hue, chroma.value),
+        paleness=paleness_of(lab, covariance),
+        browning=browning_of(lab, covariance),
+        difference=apart,
+        change_words="" if first else change_words(row, baseline, apart),
+        is_baseline=first,
+        baseline_day=baseline.photo.note.noted_on,
+    )
+
+
+def hex_of(lab):
+    """Return a colour as a screen can show it, "#a1b2c3", held to what screens can show."""
+    return "#" + "".join(f"{round(255 * float(c)):02x}" for c in srgb_of_linear(linear_of_lab(lab)))
+
+
+def hue_words(hue_deg, chroma):
+    if chroma < GREY_CHROMA:
+        return "nearly grey"
+    return next(word for end, word in HUE_WORDS if hue_deg < end or end == 360)
+
+
+def difference(row, baseline):
+    return difference_of(row.lab, row.lab_covariance, baseline.lab, baseline.lab_covariance)
+
+
+def change_words(row, baseline, apart):
+    """Say how a colour differs from its baseline, or that it can't be told apart from it."""
+    if apart.low == 0.0:
+        return "not told apart from its baseline"
+    words = [
+        word
+        for function, more, less in (
+            (paleness, "paler", "darker"),
+            (browning, "browner", "less brown"),
+        )
+        if (word := moved_word(function, more, less, row, baseline))
+    ]
+    return f"{' and '.join(words) or 'another hue'} than its baseline"
+
+
+def moved_word(function, more, less, row, baseline):
+    """Return `more` or `less` where an index surely moved, else ""."""
+    moved = float(function(row.lab) - function(baseline.lab))
+    both = row.lab_covariance + baseline.lab_covariance
+    if abs(moved) < NORMAL_90 * deviation_along(function, row.lab, both):
+        return ""
+    return more if moved > 0 else less
+
+
+def range_of(points, name):
+    """Return the OwnRange of an index over points, those left out that were a confirmed event."""
+    usual = [p for p in points if p.colour.answer != PhotoColour.Answer.SEEN]
+    return own_range(np.array([getattr(point, name).value for point in usual]))
+
+
+def question_of(compared):
+    """Return the Question the newest photo asks, or None: it is within, short, or answered."""
+    if not compared or compared[-1].colour.answer != PhotoColour.Answer.NONE:
+        return None
+    newest, before = compared[-1], compared[:-1]
+    for name, side, words, seen in SIDES:
+        usual, value = range_of(before, name), getattr(newest, name)
+        if usual is not None and usual.side(value.value) == side:
+            return Question(newest.colour, newest.day, words, value, usual, name, seen)
+    return None

@@ -1,0 +1,103 @@
+"""Measuring a photo where it was marked, and proposing marks for the next one."""
+
+from dataclasses import dataclass
+
+from django.db import transaction
+
+from apps.corals.colour_models import CORAL, REFERENCE, PhotoColour, read_regions
+from apps.corals.photo_cleaning import codes_of, thumbnail_codes
+from apps.photics.colour.alignment import align
+from apps.photics.colour.coral_colour import measure
+from apps.photics.ground.regions import Region
+
+
+@dataclass(frozen=True)
+class Marks:
+    """What is marked on a photo; of a proposal also the day whose marks it took."""
+
+    reference: Region | None
+    regions: tuple[Region, ...]
+    reference_kind: str = PhotoColour.ReferenceKind.WHITE
+    light: str = PhotoColour.Light.WHITE
+    from_day: object = None
+    aligned: bool = False
+
+
+@transaction.atomic
+def mark_photo(*, photo, reference, regions, reference_kind, light):
+    """Measure a Photo at its marks and keep what came of it; returns the PhotoColour.
+
+    Marking anew replaces what was told before, and brings back what was taken away.
+    """
+    colour = PhotoColour.objects.filter(photo=photo).first() or PhotoColour(photo=photo)
+    found = measure(
+        codes_of(photo),
+        reference=reference,
+        regions=regions,
+        reference_kind=reference_kind,
+        light=light,
+    )
+    colour.reference_kind, colour.light = reference_kind, light
+    colour.marks = marks_of(reference, regions)
+    told = [None, None, None] if found.lab is None else [float(value) for value in found.lab]
+    colour.lightness, colour.a_star, colour.b_star = told
+    colour.covariance = [] if found.lab is None else found.covariance.ravel().tolist()
+    colour.problem_keys = [problem.key for problem in found.problems]
+    colour.answer, colour.removed_at = PhotoColour.Answer.NONE, None
+    colour.full_clean()
+    colour.save()
+    return colour
+
+
+def marks_of(reference, regions):
+    """Return marks as they are stored."""
+    told = [] if reference is None else [(REFERENCE, reference)]
+    told += [(CORAL, region) for region in regions]
+    return [
+        {"role": role, "shape": region.shape, "points": [list(point) for point in region.points]}
+        for role, region in told
+    ]
+
+
+def kept_marks(colour):
+    """Return the Marks of a PhotoColour."""
+    found = read_regions(colour.marks)
+    return Marks(
+        reference=next(iter(found[REFERENCE]), None),
+        regions=tuple(found[CORAL]),
+        reference_kind=colour.reference_kind,
+        light=colour.light,
+    )
+
+
+def proposed_marks(photo):
+    """Return the Marks a new photo may have: those of the nearest photo marked, moved along.
+
+    Where the two photos can't be laid on each other, the marks stay where they were in the frame.
+    """
+    earlier = nearest_marked(photo)
+    if earlier is None:
+        return Marks(None, ())
+    marks = kept_marks(earlier)
+    alignment = align(thumbnail_codes(earlier.photo), thumbnail_codes(photo))
+    reference, regions = marks.reference, marks.regions
+    if alignment.sure:
+        reference = None if reference is None else reference.moved(alignment.transform)
+        regions = tuple(region.moved(alignment.transform) for region in regions)
+    return Marks(
+        reference=reference,
+        regions=regions,
+        reference_kind=marks.reference_kind,
+        light=marks.light,
+        from_day=earlier.photo.note.noted_on,
+        aligned=alignment.sure,
+    )
+
+
+def nearest_marked(photo):
+    """Return the PhotoColour of the same coral nearest in time to a photo, or None."""
+    day = photo.note.noted_on
+    marked = PhotoColour.objects.of_coral(photo.note.coral).exclude(photo=photo)
+    return min(
+        marked, key=lambda colour: abs((colour.photo.note.noted_on - day).days), default=None
+    )

@@ -1,0 +1,29 @@
+"""The tank wall."""
+
+from django.contrib.auth.decorators import login_required
+from django.shortcuts import render
+from django.utils import timezone
+
+from apps.corals.photos.gallery import BY_LIGHT, RANKS, wall
+from apps.corals.status import shared_survey_words, standings
+from apps.lightmap.lightmap import tank_light
+from apps.tanks.access import may_write, readable_tank
+
+
+@login_required
+def coral_wall(request, tank_pk):
+    tank = readable_tank(request.user, tank_pk)
+    by = request.GET.get("by", "")
+    by = by if by in RANKS else BY_LIGHT
+    found = standings(tank, tank_light(tank), timezone.now())
+    living = [standing for standing in found if standing.coral.gone_on is None]
+    tiles = wall(living, by=by)
+    context = {
+        "tank": tank,
+        "by": by,
+        "tiles": tiles,
+        "has_colours": any(tile.colour for tile in tiles),
+        "rests_on": shared_survey_words(living, tank.zone),
+        "may_write": may_write(request.user, tank),
+    }
+    return render(request, "corals/coral_wall.html", context)

@@ -1,0 +1,155 @@
+"""One photo: marking it, what its colour is, and links that show it for a while."""
+
+from django.conf import settings
+from django.contrib import messages
+from django.contrib.auth.decorators import login_required
+from django.core.exceptions import ValidationError
+from django.db import transaction
+from django.http import Http404
+from django.shortcuts import redirect, render
+from django.urls import reverse
+from django.views.decorators.cache import never_cache
+from django.views.decorators.http import require_GET, require_POST
+
+from apps.common.removal import bring_back, offer_undo
+from apps.common.throttling import PHOTO, mark_wrong, paced
+from apps.corals.access import photo_of, writable_photo
+from apps.corals.colour_models import CoralSize, PhotoColour
+from apps.corals.notes.views import photo_file
+from apps.corals.photos.colour_story import colour_story
+from apps.corals.photos.colouring import kept_marks, mark_photo, proposed_marks
+from apps.corals.photos.forms import MarkForm, mark_initial
+from apps.corals.photos.links import linked_photo, photo_link
+from apps.corals.photos.mark_drawing import drawn_marks
+from apps.corals.photos.sizing import keep_size
+from apps.tanks.access import may_write, require_write
+
+
+@login_required
+def photo_detail(request, key):
+    """Show a photo with its marks and colour; a writer marks it anew."""
+    photo = photo_of(request.user, key)
+    coral = photo.note.coral
+    if request.method == "POST":
+        require_write(request.user, coral.tank)
+    colour = PhotoColour.objects.present().filter(photo=photo).first()
+    size = CoralSize.objects.present().filter(photo=photo).first()
+    writes = may_write(request.user, coral.tank)
+    marks = kept_marks(colour) if colour else None
+    if marks is None and writes and request.method != "POST":
+        marks = proposed_marks(photo)
+    initial = mark_initial(marks, size) if marks else {}
+    form = MarkForm(request.POST or None, initial=initial, unit=request.user.units)
+    if request.method == "POST" and form.is_valid() and save_marks(form, photo):
+        return redirect("photo_detail", photo.key)
+    width_px, height_px = photo.size_px()
+    story = colour_story(coral)
+    context = {
+        "tank": coral.tank,
+        "coral": coral,
+        "photo": photo,
+        "width": width_px,
+        "height": height_px,
+        "form": form,
+        "marks": marks,
+        "drawn": drawn_marks(marks, size, width_px=width_px, height_px=height_px),
+        "size": size,
+        "point": next((p for p in story.points if p.colour.photo_id == photo.pk), None),
+        "series_words": story.series_words,
+        "may_write": writes,
+        "link_hours": settings.PHOTO_LINK_HOURS,
+        "link": request.session.pop("photo_link", None),
+    }
+    status = 422 if request.method == "POST" else 200
+    return render(request, "corals/photo_detail.html", context, status=status)
+
+
+@transaction.atomic
+def save_marks(form, photo):
+    """Measure and keep what a valid form tells; False, with the form told why, when it can't be."""
+    given = form.cleaned_data
+    width_px, height_px = photo.size_px()
+    try:
+        told = form.size(width_px=width_px, height_px=height_px)
+        if told is not None:
+            diameter_cm, area_cm2, marks = told
+            keep_size(photo=photo, diameter_cm=diameter_cm, area_cm2=area_cm2, marks=marks)
+    except ValueError as problem:
+        form.add_error("scale", str(problem))
+        return False
+    except ValidationError:
+        form.add_error("scale_cm", f"The coral would be {diameter_cm:.3g} cm across.")
+        return False
+    if form.marks_colour:
+        mark_photo(
+            photo=photo,
+            reference=given["reference"],
+            regions=given["regions"],
+            reference_kind=given["reference_kind"],
+            light=given["light"],
+        )
+    return True
+
+
+@login_required
+@require_POST
+def colour_remove(request, key):
+    photo = writable_photo(request.user, key)
+    for colour in PhotoColour.objects.present().filter(photo=photo):
+        colour.remove()
+        offer_undo(
+            request, "Took the photo’s colour away.", reverse("colour_restore", args=[photo.key])
+        )
+    return redirect("photo_detail", photo.key)
+
+
+@login_required
+@require_POST
+def colour_restore(request, key):
+    photo = writable_photo(request.user, key)
+    for colour in PhotoColour.objects.filter(photo=photo):
+        bring_back(request, colour.restore, "The photo’s colour is back.")
+    return redirect("photo_detail", photo.key)
+
+
+@login_required
+@require_POST
+def colour_answer(request, key):
+    """Keep what the keeper says of a change; a note is written by them, never by itself."""
+    photo = writable_photo(request.user, key)
+    answer = request.POST.get("answer")
+    if answer not in (PhotoColour.Answer.SEEN, PhotoColour.Answer.NOT_SO):
+        raise Http404
+    PhotoColour.objects.present().filter(photo=photo).update(answer=answer)
+    coral = photo.note.coral
+    if answer == PhotoColour.Answer.SEEN:
+        seen = request.POST.get("seen", "")
+        return redirect(f"{reverse('note_new', args=[coral.pk])}?seen={seen}")
+    messages.success(request, "Noted as no change. The photo stays in the coral’s own range.")
+    return redirect("coral_detail", coral.pk)
+
+
+@login_required
+@require_POST
+def photo_link_new(request, key):
+    """Make a link that shows the photo without an account until it ends."""
+    photo = writable_photo(request.user, key)
+    path, ends = photo_link(photo)
+    request.session["photo_link"] = {
+        "url": request.build_absolute_uri(path),
+        "ends": ends.astimezone(photo.note.coral.tank.zone).strftime("%-d %b %Y, %H:%M"),
+    }
+    return redirect(f"{reverse('photo_detail', args=[photo.key])}#link")
+
+
+@require_GET
+@never_cache
+@paced(PHOTO)
+def photo_linked(request, token):
+    """Show the photo a signed link names; no account is needed, and it ends."""
+    photo = linked_photo(token)
+    if photo is None:
+        return mark_wrong(render(request, "404.html", status=404))
+    response = photo_file(photo.image)
+    response["X-Robots-Tag"] = "noindex"
+    return response

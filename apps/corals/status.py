@@ -1,0 +1,166 @@
+"""Where every coral of a tank stands today: its light, its band, and what was last seen on it."""
+
+import datetime as dt
+from dataclasses import dataclass
+
+from django.db.models import OuterRef, Subquery
+
+from apps.corals.models import Band, Coral, HealthNote, Photo, Spot
+from apps.lightmap.lightmap import SpotLight
+from apps.lightmap.pins import ABOVE, BELOW, UNKNOWN, WITHIN, BandState, state_in_band
+from apps.lightmap.provenance import provenance_words
+
+
+@dataclass(frozen=True)
+class Standing:
+    coral: Coral
+    spot: Spot | None
+    light: SpotLight | None
+    band: Band
+    state: BandState
+    # What the light rests on, or why there is none.
+    rests_on: str
+    latest_note: HealthNote | None
+    days_since_note: int | None
+    photo_key: str | None
+
+
+@dataclass(frozen=True)
+class StandingGroup:
+    """The corals of one state, under their heading."""
+
+    key: str
+    title: str
+    short_title: str
+    standings: tuple[Standing, ...]
+
+
+# What may need a hand comes first.
+GROUP_TITLES = {
+    ABOVE: ("Above their band", "Above"),
+    BELOW: ("Below their band", "Below"),
+    UNKNOWN: ("Light unknown", "Unknown"),
+    WITHIN: ("Within their band", "Within"),
+}
+
+
+def band_state(light, band):
+    """Return the BandState of a SpotLight or None against a coral's Band."""
+    ends = light and (light.par_umol, light.low_umol, light.high_umol)
+    return state_in_band(ends, band.low_umol, band.high_umol)
+
+
+def survey_words(light, zone):
+    """Say which survey a SpotLight rests on and how many changes lie between."""
+    return provenance_words(zone, **vars(light))
+
+
+def rests_on(light, zone):
+    """Say what a SpotLight rests on: its survey, and whether readings reach so far."""
+    text = survey_words(light, zone)
+    return f"{text}; extrapolated, the readings don’t reach here" if light.extrapolated else text
+
+
+def why_no_light(spot, light):
+    """Say why there is no number: no spot, no survey, or surveys that can't carry a map."""
+    if spot is None:
+        return "No spot yet: say where it sits."
+    if light.in_rock([(spot.x_cm, spot.y_cm, spot.depth_cm)])[0]:
+        return "The spot lies within rock: correct it, or the rock’s measures."
+    if not light.maps:
+        return "No survey of this tank yet."
+    return "No survey of this tank has enough readings for a map."
+
+
+def spot_lights(spots, light, moment):
+    """Return the SpotLight of each Spot, None where there is no spot, in rock, or no map."""
+    placed = [spot for spot in spots if spot is not None]
+    found = iter(light.at([(s.x_cm, s.y_cm, s.depth_cm) for s in placed], moment))
+    return [None if spot is None else next(found) for spot in spots]
+
+
+def standing_of(coral, spot, found, light, *, today, latest_note=None, photo_key=None):
+    """Return the Standing of one coral whose light is known."""
+    zone, band = coral.tank.zone, coral.band()
+    return Standing(
+        coral=coral,
+        spot=spot,
+        light=found,
+        band=band,
+        state=band_state(found, band),
+        rests_on=why_no_light(spot, light) if found is None else rests_on(found, zone),
+        latest_note=latest_note,
+        days_since_note=None if latest_note is None else (today - latest_note.noted_on).days,
+        photo_key=photo_key,
+    )
+
+
+def corals_with_latest(tank):
+    """Return the tank's present corals with their latest note and photo, spots read.
+
+    `latest_note_pk`, `latest_photo_key` and `latest_photo_on` are None where there is none.
+    """
+    notes = HealthNote.objects.present().filter(coral=OuterRef("pk"))
+    photos = Photo.objects.filter(note__coral=OuterRef("pk"), note__removed_at__isnull=True)
+    newest_photo = photos.order_by("-note__noted_on", "-pk")
+    return (
+        tank.corals.present()
+        .annotate(
+            latest_note_pk=Subquery(notes.order_by("-noted_on", "-pk").values("pk")[:1]),
+            latest_photo_key=Subquery(newest_photo.values("key")[:1]),
+            latest_photo_on=Subquery(newest_photo.values("note__noted_on")[:1]),
+        )
+        .prefetch_related("spots")
+    )
+
+
+def standings(tank, light, now: dt.datetime):
+    """Return the Standing of every present coral: three queries, one evaluation of the map."""
+    corals = list(corals_with_latest(tank))
+    notes = HealthNote.objects.in_bulk([c.latest_note_pk for c in corals if c.latest_note_pk])
+    today = now.astimezone(tank.zone).date()
+    for coral in corals:
+        # The same tank object for all, so that it is read once.
+        coral.tank = tank
+    spots = [coral.spot_on(today) for coral in corals]
+    lights = spot_lights(spots, light, now)
+    return [
+        standing_of(
+            coral,
+            spot,
+            found,
+            light,
+            today=today,
+            latest_note=notes.get(coral.latest_note_pk),
+            photo_key=coral.latest_photo_key,
+        )
+        for coral, spot, found in zip(corals, spots, lights, strict=True)
+    ]
+
+
+def called(found, asked):
+    """Return the Standings whose name, genus or group holds what is asked for."""
+    asked = asked.strip().lower()
+
+    def names(coral):
+        return " ".join([coral.name, coral.genus, coral.get_group_display()]).lower()
+
+    return [s for s in found if asked in names(s.coral)] if asked else found
+
+
+def by_state(found):
+    """Return the StandingGroups of some standings, those without a coral left out."""
+    groups = (
+        StandingGroup(key, title, short, tuple(s for s in found if s.state.key == key))
+        for key, (title, short) in GROUP_TITLES.items()
+    )
+    return tuple(group for group in groups if group.standings)
+
+
+def shared_survey_words(found, zone):
+    """Say which survey all these numbers rest on; empty when there is no number.
+
+    At one moment one map serves the whole tank, so it is said once and not in every row.
+    """
+    lit = next((s.light for s in found if s.light), None)
+    return survey_words(lit, zone) if lit else ""

@@ -1,0 +1,221 @@
+"""Reading a table of water events: pure parsing, no request and no query in it."""
+
+import datetime as dt
+import re
+from dataclasses import dataclass
+
+from django.core.exceptions import ValidationError
+
+from apps.common.numbers import parse_number, shorten
+from apps.corals.models import WaterEvent
+from apps.surveys.tables.date_order import date_order, with_iso_date
+from apps.surveys.tables.importing import BadLine, UnreadableTable, split_line, table_lines
+
+# In this order without a header. Each with the words its heading may hold.
+COLUMNS = {
+    "date": {"date", "day", "when"},
+    "kind": {"kind", "about", "type", "event", "parameter"},
+    "value": {"value", "amount", "reading", "result"},
+    "unit": {"unit", "units"},
+    "text": {"note", "notes", "text", "words", "comment"},
+    "harm": {"hurt", "harm", "harmful"},
+}
+# A clock in its own column, only where a header says so.
+TIME_WORDS = {"time", "hour", "clock"}
+KIND_WORDS = {
+    WaterEvent.Kind.TEMPERATURE: {"temperature", "temp"},
+    WaterEvent.Kind.ALKALINITY: {"alkalinity", "alk", "kh", "dkh"},
+    WaterEvent.Kind.NUTRIENTS: {
+        "nutrients", "nutrient", "nitrate", "no3", "phosphate", "po4", "nitrite", "ammonia",
+    },
+    WaterEvent.Kind.DOSING: {"dosing", "dose", "dosed"},
+    WaterEvent.Kind.PEST: {"pest", "pests", "disease", "parasite"},
+    WaterEvent.Kind.ANIMALS: {"animals", "animal", "fish", "livestock"},
+    WaterEvent.Kind.WATER_CHANGE: {"water change", "waterchange", "wc"},
+    WaterEvent.Kind.EQUIPMENT: {"equipment", "pump", "skimmer", "heater", "filter"},
+    WaterEvent.Kind.OTHER: {
+        "other", "else", "salinity", "calcium", "ca", "magnesium", "mg", "ph", "potassium", "orp",
+    },
+}  # fmt: skip
+# Words that name no more than the kind itself.
+PLAIN_WORDS = {"nutrients", "nutrient", "other", "else"}
+YES = {"yes", "y", "true", "1", "x"}
+NO = {"", "no", "n", "false", "0"}
+# A day without a clock is taken as its noon, so that no time zone moves it to another day.
+NOON = dt.time(12)
+_AMOUNT = re.compile(r"^([+-]?[\d.,]+)\s*([^\d.,\s].*)?$")
+_WORD = re.compile(r"[^\W_]+")
+_POINTS = re.compile(r"^(\d{1,2})\.(\d{1,2})\.(\d{4})$")
+
+
+@dataclass(frozen=True)
+class Layout:
+    """How lines fall into columns: the sign between them and where each stands."""
+
+    sign: str
+    places: dict  # {column: index}
+    header: str  # the header line as it was, empty without one
+    width: int
+
+
+@dataclass(frozen=True)
+class GoodLine:
+    number: int
+    text: str
+    event: WaterEvent
+
+
+@dataclass(frozen=True)
+class ParsedEvents:
+    header: str  # as it was, empty without one
+    good: tuple[GoodLine, ...]
+    bad: tuple[BadLine, ...]
+    dates: str = ""  # the DateOrder its lines tell or the keeper chose
+
+    def good_text(self):
+        """Return the header and the good lines as they came: read again, they mean the same."""
+        return "\n".join([*filter(None, [self.header]), *(line.text for line in self.good)])
+
+    def bad_text(self):
+        return "\n".join(line.text for line in self.bad)
+
+
+def parse_events(text, *, tank, first_number=1, dates=""):
+    """Return the ParsedEvents of a text; times without an offset are by the tank's clock.
+
+    `dates` says which stands first in dates with slashes (a DateOrder), "" leaves it to all lines
+    together: where they don't tell, those that can be read two ways are bad lines.
+    Raises UnreadableTable when the text is too long, is no text or has no line.
+    """
+    lines = [
+        (number, line)
+        for number, line in enumerate(table_lines(text), start=first_number)
+        if line.strip(" \t;,")
+    ]
+    if not lines:
+        raise UnreadableTable("There are no lines in it. Paste or choose a table of the water log.")
+    layout = _lay_out([line for _, line in lines])
+    rows = [
+        (number, line, split_line(line, layout.sign))
+        for number, line in (lines[1:] if layout.header else lines)
+    ]
+    at = layout.places["date"]
+    order = date_order([cells[at] for *_, cells in rows if at < len(cells)], dates)
+    good, bad = [], []
+    for number, line, cells in rows:
+        try:
+            event = _read(cells, layout, tank, order)
+        except ValueError as problem:
+            bad.append(BadLine(number, line, str(problem)))
+        else:
+            good.append(GoodLine(number, line, event))
+    return ParsedEvents(layout.header, tuple(good), tuple(bad), order or "")
+
+
+def _lay_out(lines):
+    """Return the Layout of the filled lines: by a header if there is one, by order if not."""
+    # The sign most lines hold; ties go to the first.
+    sign = max("\t;,", key=lambda sign: sum(sign in line for line in lines))
+    cells = split_line(lines[0], sign)
+    places = _headings(cells)
+    if places:
+        return Layout(sign, places, lines[0], len(cells))
+    return Layout(sign, {name: at for at, name in enumerate(COLUMNS)}, "", len(COLUMNS))
+
+
+def _headings(cells):
+    """Return {column: index} of a header, empty when the line is none."""
+    places = {}
+    for at, cell in enumerate(cells):
+        words = {word.lower() for word in _WORD.findall(cell)}
+        name = next((n for n, known in COLUMNS.items() if words & known), None)
+        if name is None and words & TIME_WORDS:
+            name = "time"
+        if name:
+            places.setdefault(name, at)
+    return places if {"date", "kind"} <= places.keys() else {}
+
+
+def _read(cells, layout, tank, order):
+    """Return an unsaved, sound WaterEvent of one line, or raise ValueError with a sentence."""
+    while len(cells) > layout.width and not cells[-1]:
+        cells.pop()
+    if len(cells) > layout.width:
+        raise ValueError(
+            f"Has {len(cells)} columns where {layout.width} fit. Put a note with "
+            f"{'semicolons' if layout.sign == ';' else 'commas'} in quotes."
+        )
+    told = {name: cells[at] for name, at in layout.places.items() if at < len(cells)}
+    value, unit = _amount(told.get("value", ""), told.get("unit", ""))
+    kind, text = _kind(told.get("kind", "")), told.get("text", "")
+    if value is not None and not unit and told["kind"].strip().lower() == "ph":
+        # The one reading that has no unit to write.
+        unit = "pH"
+    event = WaterEvent(
+        tank=tank,
+        happened_at=_moment(
+            f"{told.get('date', '')} {told.get('time', '')}".strip(), tank.zone, order
+        ),
+        kind=kind,
+        value=value,
+        unit=unit,
+        text=_named(kind, told["kind"], text),
+        could_hurt=_yes(told.get("harm", "")),
+    )
+    try:
+        event.full_clean(exclude=["tank", "created_by"], validate_constraints=False)
+    except ValidationError as problem:
+        raise ValueError(" ".join(problem.messages)) from None
+    return event
+
+
+def _amount(value, unit):
+    """Return (number or None, unit); a unit may stand behind the number: "8.2 dKH"."""
+    if not value:
+        return None, unit
+    if not unit and (parts := _AMOUNT.match(value)) and parts.group(2):
+        value, unit = parts.groups()
+    return parse_number(value), unit
+
+
+def _moment(text, zone, order):
+    if not text:
+        raise ValueError("Has no date.")
+    text = with_iso_date(text, order)
+    day, _, clock = text.partition(" ")
+    if parts := _POINTS.match(day):
+        date, month, year = parts.groups()
+        text = f"{year}-{int(month):02}-{int(date):02} {clock}".strip()
+    try:
+        moment = dt.datetime.fromisoformat(text)
+        if len(text) <= 10:
+            moment = dt.datetime.combine(moment.date(), NOON)
+        return moment if moment.tzinfo else moment.replace(tzinfo=zone)
+    except ValueError:
+        raise ValueError(f"“{shorten(text)}” is not a date, such as 2026-03-01.") from None
+
+
+def _kind(text):
+    said = text.strip().lower()
+    words = {*_WORD.findall(said), said}
+    for kind, known in KIND_WORDS.items():
+        if words & known or said in (kind.value, kind.label):
+            return kind
+    choices = ", ".join(kind.label for kind in WaterEvent.Kind)
+    raise ValueError(f"“{shorten(text)}” is none of the kinds: {choices}.")
+
+
+def _named(kind, said, text):
+    """Return the words of a line, with what its kind leaves out: "nitrate", "salinity"."""
+    said = said.strip()
+    is_plain = said.lower() in PLAIN_WORDS or said.lower() == kind.label
+    if kind not in (WaterEvent.Kind.NUTRIENTS, WaterEvent.Kind.OTHER) or is_plain:
+        return text
+    return f"{said}, {text}" if text else said
+
+
+def _yes(text):
+    said = text.strip().lower()
+    if said in YES | NO:
+        return said in YES
+    raise ValueError(f"“{shorten(text)}” should say yes or no: could it have hurt corals?")

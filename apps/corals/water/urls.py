@@ -1,0 +1,18 @@
+"""Addresses of this room."""
+
+from django.urls import path
+
+from apps.corals.water import views
+
+urlpatterns = [
+    path("tanks/<int:tank_pk>/water/", views.water_event_list, name="water_event_list"),
+    path("tanks/<int:tank_pk>/water/new/", views.water_event_new, name="water_event_new"),
+    path(
+        "tanks/<int:tank_pk>/water/import/",
+        views.water_event_import,
+        name="water_event_import",
+    ),
+    path("water/<int:pk>/edit/", views.water_event_edit, name="water_event_edit"),
+    path("water/<int:pk>/remove/", views.water_event_remove, name="water_event_remove"),
+    path("water/<int:pk>/restore/", views.water_event_restore, name="water_event_restore"),
+]

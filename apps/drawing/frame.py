@@ -1,0 +1,135 @@
+"""Where centimetres of the tank lie on a drawing: the frame of the plan and of the section."""
+
+import math
+from dataclasses import dataclass
+
+from apps.common.units import from_cm, to_cm
+from apps.drawing.contours import Box
+
+# The drawing's width in its own units; about the width of a phone in CSS pixels, so that the
+# text sizes of the style sheet hold there.
+DRAWING_WIDTH = 360.0
+MARGIN_LEFT, MARGIN_RIGHT, MARGIN_TOP, MARGIN_BOTTOM = 30.0, 12.0, 20.0, 38.0
+# A very long tank is drawn taller than true, a very deep one narrower than the page.
+HEIGHT_MIN, HEIGHT_MAX = 96.0, 340.0
+TICKS_MIN = 3
+TICK_STEPS = (1, 2, 5)
+
+
+def tenth(value):
+    """Return a drawing's number as text. Templates print texts far faster than they format."""
+    return f"{value:.1f}"
+
+
+@dataclass(frozen=True)
+class Tick:
+    """A mark on an edge of the frame, as path data, and its text at x, y."""
+
+    path: str
+    x: str
+    y: str
+    text: str
+
+
+@dataclass(frozen=True)
+class Frame:
+    """A rectangle of the drawing that shows across_cm by down_cm of the tank.
+
+    `upward` when the second coordinate grows from the lower edge up, as y does in the plan.
+    """
+
+    across_cm: float
+    down_cm: float
+    left: float
+    top: float
+    width: float
+    height: float
+    upward: bool
+    stretched: bool
+
+    def x(self, x_cm):
+        """Return the drawing's x of a place or an array of places [cm]."""
+        return self.left + x_cm / self.across_cm * self.width
+
+    def y(self, y_cm):
+        """Return the drawing's y of a place or an array of places [cm]."""
+        share = y_cm / self.down_cm
+        return self.top + (1.0 - share if self.upward else share) * self.height
+
+    @property
+    def right(self):
+        return self.left + self.width
+
+    @property
+    def bottom(self):
+        return self.top + self.height
+
+    @property
+    def middle(self):
+        return self.left + self.width / 2
+
+    @property
+    def view_box(self):
+        return f"0 0 {DRAWING_WIDTH:.0f} {self.bottom + MARGIN_BOTTOM:.0f}"
+
+    @property
+    def words_y(self):
+        """Where the line of words below the ticks stands."""
+        return self.bottom + 31
+
+    def box(self):
+        return Box(self.left, self.top, self.right, self.bottom)
+
+    def rectangle(self, x_cm, y_cm, length_cm, size_cm):
+        """Return x, y, width, height on the drawing of a box of the tank [cm]."""
+        start, end = self.y(y_cm), self.y(y_cm + size_cm)
+        return {
+            "x": tenth(self.x(x_cm)),
+            "y": tenth(min(start, end)),
+            "width": tenth(length_cm / self.across_cm * self.width),
+            "height": tenth(abs(end - start)),
+        }
+
+    def x_ticks(self, unit):
+        texts = ticks(self.across_cm, unit, roomy=self.width > 150)
+        below, places = tenth(self.bottom + 15), [self.x(to_cm(value, unit)) for value, _ in texts]
+        return [
+            Tick(f"M{x:.1f} {self.bottom:.1f}v4", tenth(x), below, text)
+            for x, (_, text) in zip(places, texts, strict=True)
+        ]
+
+    def y_ticks(self, unit):
+        texts = ticks(self.down_cm, unit, roomy=self.height > 150)
+        beside, places = tenth(self.left - 6), [self.y(to_cm(value, unit)) for value, _ in texts]
+        return [
+            Tick(f"M{self.left:.1f} {y:.1f}h-4", beside, tenth(y), text)
+            for y, (_, text) in zip(places, texts, strict=True)
+        ]
+
+
+def frame_for(across_cm, down_cm, *, upward=False):
+    """Return the Frame that fits the drawing's width, true to scale where that can be read."""
+    room = DRAWING_WIDTH - MARGIN_LEFT - MARGIN_RIGHT
+    scale = min(room / across_cm, HEIGHT_MAX / down_cm)
+    width = max(across_cm * scale, HEIGHT_MIN)
+    height = max(down_cm * scale, HEIGHT_MIN)
+    return Frame(
+        across_cm=across_cm,
+        down_cm=down_cm,
+        left=MARGIN_LEFT + (room - width) / 2,
+        top=MARGIN_TOP,
+        width=width,
+        height=height,
+        upward=upward,
+        stretched=not math.isclose(width / across_cm, height / down_cm, rel_tol=0.02),
+    )
+
+
+def ticks(size_cm, unit, *, roomy):
+    """Return (value, text) in the reader's unit: round numbers from 0 to the far end."""
+    size = from_cm(size_cm, unit)
+    most = 7 if roomy else 4
+    decade = 10.0 ** math.floor(math.log10(size / TICKS_MIN))
+    step = next(s * decade for s in (*TICK_STEPS, 10, 20) if size / (s * decade) <= most)
+    values = [i * step for i in range(int(size / step + 1e-9) + 1)]
+    return [(value, f"{value:g}") for value in values]

@@ -1,0 +1,55 @@
+"""The address of the light-change form, filled in with a rig: a plan becomes a dated change."""
+
+from urllib.parse import urlencode
+
+from django.urls import reverse
+
+from apps.common.units import format_length
+from apps.lighting.change.channel_level_forms import level_cells
+from apps.lighting.models import HungFixture
+
+LENGTHS = ("x_cm", "y_cm", "height_cm")
+NUMBERS = ("turn_deg", "tilt_deg", "beam_deg", "level_percent", "loss_percent")
+
+
+def light_change_address(
+    tank_pk, rows, *, summary, reason, unit, factor=1.0, happened_at=None, down=()
+):
+    """Return the address; `rows` are HungFixtures, those with a number hang there already.
+
+    `factor` is the light after for 1 before, besides what the rows tell; `down` are the rows taken
+    down; lengths are written in `unit`.
+    """
+    query = {"summary": summary[:200], "reason": reason, "factor": f"{factor:.4g}"}
+    typed = [typed_of(row) for row in rows] + [typed_of(row) | {"DELETE": "on"} for row in down]
+    query |= rows_query(typed, unit)
+    if happened_at:
+        query["happened_at"] = happened_at
+    return f"{reverse('light_change_new', args=[tank_pk])}?{urlencode(query)}"
+
+
+def typed_of(row):
+    """Return what a keeper sets of a HungFixture, with what it is."""
+    names = ("number", "fixture_id", "channels", *HungFixture.SETTINGS)
+    return {name: getattr(row, name) for name in names}
+
+
+def rows_query(rows, unit):
+    """Return the fields of the rows of a rig form, each told as a dict; {} without rows."""
+    if not rows:
+        return {}
+    query = {"hung-TOTAL_FORMS": str(len(rows)), "hung-INITIAL_FORMS": str(len(rows))}
+    for number, values in enumerate(rows):
+        shown = {"fixture": values["fixture_id"], "number": values["number"]}
+        shown = {name: "" if value is None else str(value) for name, value in shown.items()}
+        for name in LENGTHS:
+            shown[name] = format_length(values[name], unit, places=2)
+        for name in NUMBERS:
+            # Plans kept before fixtures could be tilted or their channels had levels tell none.
+            shown[name] = "" if values.get(name) is None else f"{values[name]:.4g}"
+        levels = values.get("channel_levels", {})
+        shown |= level_cells(values["fixture_id"], values.get("channels", []), levels)
+        if "DELETE" in values:
+            shown["DELETE"] = values["DELETE"]
+        query |= {f"hung-{number}-{name}": text for name, text in shown.items()}
+    return query

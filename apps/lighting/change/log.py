@@ -1,0 +1,89 @@
+"""The light log as a page shows it: each change with what it changed and the day after it."""
+
+from dataclasses import dataclass
+from datetime import datetime
+
+from apps.lighting.change.factor import factor_words
+from apps.lighting.change.summary import contradictions, day_difference, rig_differences
+from apps.lighting.history import LightHistory
+from apps.lighting.models import LightChange
+
+_providers = []
+
+
+def register_forecast_words(provider):
+    """Add what a higher app says below "The light now": provider(tank) returns (text, url) pairs.
+
+    The log lies below the surveys that its forecasts are scored by.
+    """
+    if provider not in _providers:
+        _providers.append(provider)
+
+
+def forecast_words(tank):
+    """Return the (text, url) pairs that higher apps say of a tank's forecasts."""
+    return [words for provider in _providers for words in provider(tank)]
+
+
+@dataclass(frozen=True)
+class LogEntry:
+    change: LightChange
+    # Light after it for 1 before, besides what the fixtures tell; "" where that is nothing.
+    # A new day curve's peak is part of it.
+    factor: float
+    factor_words: str
+    # The factors since the newest survey multiplied [1]; None without a survey.
+    since_survey: float | None
+    before_survey: bool
+    # What the fixtures and the day became against the state before, computed anew each time.
+    differences: tuple
+    day_words: str
+    doubts: tuple[str, ...]
+
+
+@dataclass(frozen=True)
+class LightLog:
+    entries: tuple[LogEntry, ...]
+    surveyed_at: datetime | None
+    light_now: float | None
+    light_now_words: str
+    changes_since: int
+
+
+def light_log(changes, history: LightHistory, *, rigs, surveyed_at, now, unit):
+    """Return the LightLog of a tank's changes, newest first.
+
+    `rigs` are the HungFixtures after each that tells them, by its key (`rigs_told`).
+    """
+
+    def light_at(moment):
+        return None if surveyed_at is None else history.factor_between(surveyed_at, moment)
+
+    light_now = light_at(now)
+    entries = []
+    rig, day = None, None
+    told = {change.pk: change for change in history.changes}
+    for change in reversed(changes):
+        after = list(rigs.get(change.pk, ())) if change.tells_rig else rig
+        day_after = history.schedule_at(change.happened_at)
+        factor = change.factor * told[change.pk].peak_ratio
+        entries.append(
+            LogEntry(
+                change=change,
+                factor=factor,
+                factor_words="" if factor == 1 else factor_words(factor),
+                since_survey=light_at(change.happened_at),
+                before_survey=surveyed_at is not None and change.happened_at <= surveyed_at,
+                differences=rig_differences(rig, after or (), unit=unit),
+                day_words=day_difference(day, day_after),
+                doubts=contradictions(change, rig, after),
+            )
+        )
+        rig, day = after, day_after
+    return LightLog(
+        entries=tuple(reversed(entries)),
+        surveyed_at=surveyed_at,
+        light_now=light_now,
+        light_now_words="" if light_now is None else factor_words(light_now),
+        changes_since=0 if surveyed_at is None else len(history.between(surveyed_at, now)),
+    )

@@ -1,0 +1,197 @@
+"""The light log: what was done to the light, and when. Times are those of the tank."""
+
+import datetime as dt
+
+from django.contrib import messages
+from django.contrib.auth.decorators import login_required
+from django.core.paginator import Paginator
+from django.db.models import prefetch_related_objects
+from django.shortcuts import get_object_or_404, redirect, render
+from django.urls import reverse
+from django.utils import timezone
+from django.views.decorators.http import require_POST
+
+from apps.common.idempotency import once
+from apps.common.removal import bring_back, offer_undo
+from apps.lighting.change.factor import factor_words
+from apps.lighting.change.forms import LightChangeForm
+from apps.lighting.change.log import forecast_words, light_log
+from apps.lighting.change.rig_drawing import lit_sizes, rig_drawing
+from apps.lighting.change.rig_forms import rig_rows
+from apps.lighting.curve_drawing import days_now
+from apps.lighting.day_drawing import day_drawing
+from apps.lighting.day_run import DaySchedule
+from apps.lighting.hanging import (
+    remove_light_change,
+    restore_light_change,
+    save_light_change,
+)
+from apps.lighting.history import light_history
+from apps.lighting.models import LightChange
+from apps.lighting.rig import rig_told
+from apps.lighting.rig_reading import rigs_told
+from apps.tanks.access import may_write, readable_tank, require_write, writable_tank
+from apps.tanks.deleted import leads_on_when_deleted
+from apps.tanks.models import Tank
+
+ENTRIES_A_PAGE = 30
+# How long before the oldest survey the first entry of a log is dated.
+FIRST_ENTRY_BEFORE = dt.timedelta(hours=1)
+
+
+@login_required
+def light_change_list(request, tank_pk):
+    tank = readable_tank(request.user, tank_pk)
+    now, history = timezone.now(), light_history(tank)
+    # Read through the tank: surveys stand above this app, which may not import them.
+    survey = tank.surveys.present().newest_first().first()
+    changes = list(tank.light_changes.present().prefetch_related("days"))
+    log = light_log(
+        changes,
+        history,
+        rigs=rigs_told(tank),
+        surveyed_at=survey and survey.taken_at,
+        now=now,
+        unit=request.user.units,
+    )
+    shown = shown_entries(log.entries, request.GET)
+    prefetch_related_objects([entry.change for entry in shown["page"]], "hung")
+    context = {
+        "tank": tank,
+        "log": log,
+        **shown,
+        "forecasts": forecast_words(tank),
+        "day": day_drawing(history.schedule_at(now)),
+        "days": days_now(history, now),
+        "has_day": history.schedule_at(now) is not None,
+        "rig": rig_told(changes, now),
+        "may_write": may_write(request.user, tank),
+    }
+    with timezone.override(tank.zone):
+        return render(request, "lighting/light_change_list.html", context)
+
+
+def shown_entries(entries, query):
+    """Return the page of entries an address asks for: of one kind, or the page of one entry."""
+    kinds_there = {entry.change.reason for entry in entries}
+    kind = query.get("kind", "")
+    if kind in kinds_there:
+        entries = [entry for entry in entries if entry.change.reason == kind]
+    pages, number = Paginator(entries, ENTRIES_A_PAGE), query.get("page")
+    place = next((k for k, e in enumerate(entries) if str(e.change.pk) == query.get("entry")), None)
+    if place is not None:
+        number = place // ENTRIES_A_PAGE + 1
+    return {
+        "kind": kind if kind in kinds_there else "",
+        "kinds": [kind for kind in LightChange.Reason if kind in kinds_there],
+        "page": pages.get_page(number),
+    }
+
+
+@login_required
+@once(but="more")
+def light_change_new(request, tank_pk):
+    tank = writable_tank(request.user, tank_pk)
+    schedule = light_history(tank).schedule_at(timezone.now())
+    change = LightChange(tank=tank, created_by=request.user, happened_at=usual_moment(tank))
+    if not tank.light_changes.present().exists():
+        # The first entry says what hangs; nothing of it was changed.
+        change.reason = LightChange.Reason.HUNG
+    if isinstance(schedule, DaySchedule):
+        change.day_hours, change.ramp_hours = schedule.day_hours, schedule.ramp_hours
+    return edit_light_change(request, tank, change, given=request.GET if request.GET else None)
+
+
+def usual_moment(tank):
+    """Return when a new change is taken to have happened: now.
+
+    The first entry tells what was there all along, so it lies before the oldest survey.
+    """
+    if not is_first_entry(tank):
+        return timezone.now()
+    oldest = tank.surveys.present().order_by("taken_at").first()
+    return oldest.taken_at - FIRST_ENTRY_BEFORE
+
+
+def is_first_entry(tank):
+    """Return whether a tank that was surveyed has no light log yet."""
+    return tank.surveys.present().exists() and not tank.light_changes.present().exists()
+
+
+@login_required
+def light_change_edit(request, pk):
+    change = readable_light_change(request.user, pk)
+    require_write(request.user, change.tank)
+    return edit_light_change(request, change.tank, change)
+
+
+def edit_light_change(request, tank, change, *, given=None):
+    """Show or save the form of a change that already carries its tank.
+
+    `given` are fields that an address fills before anything was typed.
+    """
+    data = request.POST if request.method == "POST" else given
+    # What comes without being meant to be saved is shown and not checked yet.
+    again = data is not None and (data is given or "more" in data)
+    with timezone.override(tank.zone):
+        rows = rig_rows(change, user=request.user, data=data, again=again)
+        if again:
+            form = LightChangeForm(initial=data.dict(), instance=change)
+        else:
+            form = LightChangeForm(data, instance=change)
+        # Both are asked, so that every wrong cell is marked at once.
+        if form.is_bound and all([form.is_valid(), not rows.is_bound or rows.is_valid()]):
+            hung, down = rows.to_save() if rows.is_bound else (None, ())
+            saved = save_light_change(change=form.save(commit=False), hung=hung, taken_down=down)
+            say_saved(request, saved, form["factor"].data.strip())
+            return redirect(saved.place_in_log())
+        context = {
+            "tank": tank,
+            "form": form,
+            "rows": rows,
+            "rig_drawing": rig_drawing(tank, rows.before, unit=request.user.units),
+            "lit_sizes": lit_sizes(rows.fixtures, rows.before),
+            "unit": request.user.units,
+            "sent_back": request.method == "POST",
+            "dated_back": data is None and change.pk is None and is_first_entry(tank),
+        }
+        status = 422 if form.is_bound else 200
+        return render(request, "lighting/light_change_form.html", context, status=status)
+
+
+def say_saved(request, change, typed):
+    """Tell how the entry was understood."""
+    text = f"Saved “{change.title}”."
+    if change.factor != 1:
+        text += (
+            f" “{typed}” is taken as {change.factor:g} of the light before: "
+            f"{factor_words(change.factor)}."
+        )
+    messages.success(request, text)
+
+
+@login_required
+@require_POST
+@leads_on_when_deleted("light-change")
+def light_change_remove(request, pk):
+    change = readable_light_change(request.user, pk)
+    require_write(request.user, change.tank)
+    remove_light_change(change=change)
+    offer_undo(request, f"Took away “{change.title}”.", reverse("light_change_restore", args=[pk]))
+    return redirect("light_change_list", change.tank_id)
+
+
+@login_required
+@require_POST
+@leads_on_when_deleted("light-change")
+def light_change_restore(request, pk):
+    seen = LightChange.objects.filter(tank__in=Tank.objects.visible_to(request.user))
+    change = get_object_or_404(seen.select_related("tank"), pk=pk)
+    require_write(request.user, change.tank)
+    bring_back(request, lambda: restore_light_change(change=change), f"“{change.title}” is back.")
+    return redirect("light_change_list", change.tank_id)
+
+
+def readable_light_change(user, pk):
+    """Return a present light change, or raise Http404 for a stranger."""
+    return get_object_or_404(LightChange.objects.visible_to(user).select_related("tank"), pk=pk)

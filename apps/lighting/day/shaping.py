@@ -1,0 +1,66 @@
+"""What the shaping buttons of the day curve page do to the points in the form."""
+
+from django.core.exceptions import ValidationError
+
+from apps.photics.day.change import mirrored, scaled_to_dli, shifted, stretched
+from apps.photics.day.curve import MINUTES_A_DAY, DayCurve, DayCurveError, unfold
+
+SHAPES = ("mirror", "shift", "stretch", "scale")
+
+
+def shaped(points, *, shape, asked, spots):
+    """Return (points, sentence) after one of SHAPES.
+
+    `points` are [[minute, percent], ...]; `asked` the cleaned data of a ShapeForm. Raises
+    ValidationError, for the field that lacks what the shape needs where there is one.
+    """
+    try:
+        unfolded = unfold([(minute, level / 100.0) for minute, level in points])
+        curve = DayCurve(unfolded)
+        if shape == "mirror":
+            return folded(mirrored(curve)), "Mirrored: the evening is the morning now."
+        if shape == "shift":
+            minutes = needed(asked, "shift", "Say by how many minutes; below zero is earlier.")
+            return folded(shifted(curve, minutes=minutes)), f"Moved by {minutes:g} minutes."
+        if shape == "stretch":
+            percent = needed(asked, "stretch", "Say how long the day becomes; 100 % is as now.")
+            points = folded(stretched(curve, factor=percent / 100))
+            return points, f"Now {percent:g} % as long, about the same middle of the day."
+        return scaled(curve, asked, spots)
+    except DayCurveError as problem:
+        raise ValidationError(list(problem.problems)) from None
+
+
+def scaled(curve, asked, spots):
+    """Return the points scaled to the wanted daily light, and what came of it."""
+    wanted = needed(asked, "wanted_dli", "Say which daily light you want.")
+    place = ""
+    if asked["spot"]:
+        spot = spots[int(asked["spot"])]
+        par, place = spot.par_full_umol, f" at {spot.name}"
+    else:
+        par = needed(asked, "at_par", "Say the PAR of the spot, or choose one.")
+    found = scaled_to_dli(curve, par_umol=par, wanted_dli_mol=wanted)
+    return folded(found.curve), found.words or (
+        f"Every level times {found.factor:.3g}: {found.dli_mol:.3g} mol/m² a day{place}, where "
+        f"full level gives PAR {par:.0f}."
+    )
+
+
+def needed(asked, name, sentence):
+    """Return a number that a shape cannot do without."""
+    value = asked.get(name)
+    if value is None:
+        raise ValidationError({name: sentence})
+    return value
+
+
+def folded(curve):
+    """Return the points of a photics DayCurve as a row keeps them: clock minutes, percent."""
+    return [
+        [
+            round(minute - MINUTES_A_DAY if minute > MINUTES_A_DAY else minute, 6),
+            round(100 * level, 6),
+        ]
+        for minute, level in curve.points
+    ]

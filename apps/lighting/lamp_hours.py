@@ -1,0 +1,61 @@
+"""How long fixtures burn: each by the day of its own channels, and by the tank's clock."""
+
+from apps.lighting.clock import local_stretches
+from apps.lighting.day_models import Zone
+from apps.lighting.day_run import DaySchedule
+from apps.lighting.group_share import belongs
+from apps.photics.day.change import lit_time
+
+HOURS_A_DAY = 24.0
+
+
+def burnt_hours(lamps, running, schedule, *, start, end, zone):
+    """Return {key: hours} that Lamps burn between two moments of unchanged light [h].
+
+    `running` are the Runnings in force and `schedule` what the display's day is. Where only hours
+    were told, each day's are spread evenly over it, as nobody knows their clock times.
+    """
+    stretches, found, by_day = None, {}, {}
+    for lamp in lamps:
+        day = lit_day(lamp, running, schedule)
+        if day is None:
+            found[lamp.key] = 0.0
+        elif isinstance(day, DaySchedule):
+            spans = (end.timestamp() - start.timestamp()) / 3600 / HOURS_A_DAY
+            found[lamp.key] = spans * day.day_hours
+        else:
+            if day not in by_day:
+                stretches = stretches or local_stretches(start, end, zone)
+                by_day[day] = lit_time(day).hours_over(stretches)
+            found[lamp.key] = by_day[day]
+    return found
+
+
+def lit_day(lamp, running, schedule):
+    """Return what a Lamp burns by: day curves, hours alone, or None while it is dark.
+
+    It burns while the curve of any group that its lit channels belong to is above zero, or one of
+    all channels. One that belongs to none burns with the day, moonlight aside. A fixture without
+    channels goes by its name.
+    """
+    if lamp.fixture.level <= 0 or schedule is None:
+        return None
+    if isinstance(schedule, DaySchedule):
+        return schedule
+    shown = [run for run in running if run.zone == Zone.DISPLAY]
+    day = [run for run in shown if not run.is_moonlight]
+    own = [
+        run
+        for run in shown
+        if any(belongs(name, run.group) for name in lamp.lit_channels)
+        or (not run.group and not run.is_moonlight)
+    ]
+    return tuple(run.curve for run in own or day)
+
+
+def daily_hours(lamp, running, schedule):
+    """Return the hours a Lamp burns on an ordinary day [h]."""
+    day = lit_day(lamp, running, schedule)
+    if day is None:
+        return 0.0
+    return day.day_hours if isinstance(day, DaySchedule) else lit_time(day).full_hours

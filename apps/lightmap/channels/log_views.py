@@ -1,0 +1,171 @@
+"""Logger series of a tank: bring one in, see its days, take it away."""
+
+import datetime as dt
+
+from django import forms
+from django.contrib import messages
+from django.contrib.auth.decorators import login_required
+from django.shortcuts import get_object_or_404, redirect, render
+from django.urls import reverse
+from django.views.decorators.http import require_POST
+
+from apps.common.htmx import go_to
+from apps.common.idempotency import once
+from apps.common.removal import bring_back, offer_undo
+from apps.common.units import LengthField, NumberField
+from apps.common.validation import WholeModelForm
+from apps.lightmap.channels.logged_days import day_line, logged_days
+from apps.photics.limits import IMPORT_BYTES_MAX, IMPORT_LINES_MAX
+from apps.surveys.models import METER_FACTOR, LoggedSeries
+from apps.surveys.tables.date_order import DateOrderField
+from apps.surveys.tables.importing import TOO_LARGE, UnreadableTable, decode_table
+from apps.surveys.tables.log_reading import UnsureDates, parse_log
+from apps.tanks.access import may_write, readable_tank, require_write, writable_tank
+from apps.tanks.deleted import leads_on_when_deleted
+
+BAD_LINES_SHOWN = 20
+
+
+class LoggedSeriesForm(WholeModelForm, forms.ModelForm):
+    text = forms.CharField(
+        label="Paste the logger’s table",
+        required=False,
+        strip=False,
+        widget=forms.Textarea(attrs={"rows": 8, "spellcheck": "false", "autocomplete": "off"}),
+        help_text="A time and a PAR value a line, such as “2026-03-01 14:30;212”. Times by the "
+        "clock at the tank, unless they carry an offset.",
+    )
+    file = forms.FileField(label="Or choose its file", required=False, allow_empty_file=True)
+    dates = DateOrderField()
+
+    class Meta:
+        model = LoggedSeries
+        fields = ["label", "x_cm", "y_cm", "depth_cm", "correction_factor"]
+
+    def __init__(self, *args, unit, **kwargs):
+        super().__init__(*args, **kwargs)
+        tank = self.instance.tank
+        names = {"x_cm": "From the left end", "y_cm": "From the front pane", "depth_cm": "Depth"}
+        ends = {"x_cm": tank.length_cm, "y_cm": tank.width_cm, "depth_cm": tank.depth_cm}
+        for name, label in names.items():
+            self.fields[name] = LengthField(
+                unit=unit, low_cm=0, high_cm=ends[name], label=f"{label}, {unit}"
+            )
+        low, high = METER_FACTOR
+        self.fields["correction_factor"] = NumberField(
+            label="Multiply readings by", low=low, high=high, help_text="1 if it corrects itself."
+        )
+        self.parsed = None
+
+    def clean(self):
+        data = super().clean()
+        file, text = data.get("file"), data.get("text") or ""
+        try:
+            if file and file.size > IMPORT_BYTES_MAX:
+                raise UnreadableTable(TOO_LARGE)
+            if file:
+                text = decode_table(file.read())
+            self.parsed = parse_log(text, zone=self.instance.tank.zone, dates=data.get("dates", ""))
+        except UnsureDates as problem:
+            # A file is not sent again with the answer, so its text stands in the box.
+            self.data = self.data.copy()
+            self.data["text"] = text
+            self.add_error("dates", str(problem))
+        except UnreadableTable as problem:
+            self.add_error("file" if file else "text", str(problem))
+        else:
+            self.instance.samples = [list(sample) for sample in self.parsed.samples]
+        return data
+
+    def _get_validation_exclusions(self):
+        # Without samples the text above has its own sentence.
+        return super()._get_validation_exclusions() | (
+            {"samples"} if self.parsed is None else set()
+        )
+
+
+def _readable(user, pk):
+    series = LoggedSeries.objects.visible_to(user).select_related("tank")
+    return get_object_or_404(series, pk=pk)
+
+
+@login_required
+def log_list(request, tank_pk):
+    tank = readable_tank(request.user, tank_pk)
+    series = tank.logged_series.present().defer("samples")
+    context = {"tank": tank, "series": series, "may_write": may_write(request.user, tank)}
+    return render(request, "surveys/log_list.html", context)
+
+
+@login_required
+@once()
+def log_new(request, tank_pk):
+    tank = writable_tank(request.user, tank_pk)
+    series = LoggedSeries(tank=tank, created_by=request.user)
+    form = LoggedSeriesForm(
+        request.POST or None, request.FILES or None, instance=series, unit=request.user.units
+    )
+    if request.method == "POST" and form.is_valid():
+        form.save()
+        parsed = form.parsed
+        messages.success(request, f"Kept {len(parsed.samples):,} readings of the logger.")
+        _tell_unread(request, parsed)
+        return go_to(request, reverse("log_detail", args=[series.pk]))
+    context = {"tank": tank, "form": form, "most_lines": IMPORT_LINES_MAX}
+    status = 422 if form.is_bound else 200
+    return render(request, "surveys/log_form.html", context, status=status)
+
+
+def _tell_unread(request, parsed):
+    if parsed.bad:
+        shown = " ".join(f"Line {bad.number}: {bad.problem}" for bad in parsed.bad[:3])
+        messages.warning(request, f"{len(parsed.bad)} lines were not read. {shown}")
+    if parsed.repeated:
+        messages.warning(request, f"{parsed.repeated} lines repeated a time and were left out.")
+
+
+@login_required
+def log_detail(request, log_pk):
+    series = _readable(request.user, log_pk)
+    days = logged_days(series)
+    shown = next((d for d in days if d.day == _day(request.GET.get("day"))), None)
+    whole = [d for d in days if d.logged.is_whole]
+    shown = shown or (whole or days or [None])[-1]
+    context = {
+        "tank": series.tank,
+        "series": series,
+        "days": days,
+        "shown": shown,
+        "line": day_line(series, shown.day) if shown else None,
+        "may_write": may_write(request.user, series.tank),
+    }
+    return render(request, "surveys/log_detail.html", context)
+
+
+def _day(text):
+    try:
+        return dt.date.fromisoformat(text or "")
+    except ValueError:
+        return None
+
+
+@login_required
+@require_POST
+@leads_on_when_deleted("logger-series", by="log_pk")
+def log_remove(request, log_pk):
+    series = _readable(request.user, log_pk)
+    require_write(request.user, series.tank)
+    series.remove()
+    offer_undo(request, f"“{series}” is removed.", reverse("log_restore", args=[series.pk]))
+    return redirect("log_list", series.tank_id)
+
+
+@login_required
+@require_POST
+@leads_on_when_deleted("logger-series", by="log_pk")
+def log_restore(request, log_pk):
+    series = get_object_or_404(LoggedSeries.objects.select_related("tank"), pk=log_pk)
+    writable_tank(request.user, series.tank_id)
+    if bring_back(request, series.restore, f"“{series}” is back."):
+        return redirect("log_detail", series.pk)
+    return redirect("log_list", series.tank_id)

@@ -1,0 +1,118 @@
+"""What salt and dust take of the light between cleanings, as far as a tank's surveys tell."""
+
+import math
+from dataclasses import dataclass
+
+from apps.lighting.models import LightChange
+from apps.lightmap.check.scoring import SurveyScore
+from apps.photics.field.forecast_score import NORMAL_90
+from apps.photics.rig.fixture_light import Soiling, soiling
+
+DAY_S = 86400.0
+# The middle of a survey as a whole is off by this beside what its readings scatter, and by more
+# where two meters were used [log]. House rules.
+SURVEY_OFF, OTHER_METER_OFF = 0.02, 0.05
+
+
+@dataclass(frozen=True)
+class SaltStep:
+    """Two surveys that differ by salt alone: days of it more at the second, and what it made."""
+
+    score: SurveyScore
+    days: float  # below zero where the second was made sooner after a cleaning
+    log_ratio: float  # of the light, besides all else that is told
+    deviation: float
+
+
+@dataclass(frozen=True)
+class Salt:
+    """The estimate of a tank, and the steps it rests on; `soiling` is None without any."""
+
+    steps: tuple[SaltStep, ...]
+    soiling: Soiling | None
+    days_now: float | None  # since the last cleaning; None where the log has none
+    # From the last cleaning to the newest survey: the salt that the map holds; 0 if cleaned since.
+    days_mapped: float = 0.0
+
+    @property
+    def percent(self):
+        """Loss in 30 days: best, low, high [%]; below zero is a gain."""
+        return tuple(100.0 * share for share in self.soiling.monthly_loss)
+
+    @property
+    def most_percent(self):
+        """The high end of the loss in 30 days, where no loss shows [%]."""
+        return max(self.percent[2], 0.0)
+
+    @property
+    def wiped(self):
+        """What a cleaning now would make of the light for 1: best, low, high [1]; None unknown."""
+        if self.days_now is None:
+            return None
+        best, most, least = (1.0 / left for left in self.soiling.factor(self.days_now))
+        return best, least, most
+
+    @property
+    def cleaning_factor(self):
+        """What a cleaning now makes of the light for 1 by the map, which no salt since dims [1]."""
+        return 1.0 / self.soiling.factor(self.days_mapped)[0]
+
+
+def salt_of(light, scores, now):
+    """Return the Salt of a TankLight by its SurveyScores.
+
+    A pair of surveys counts where fixtures stayed in place, nothing but cleanings was left to a
+    guess in between, and one may say how many days of salt more the second saw.
+    """
+    steps = tuple(step for score in scores if (step := salt_step(light.history, score)))
+    wiped = cleanings(light.history.changes)
+    days_now = (now - wiped[-1].happened_at).total_seconds() / DAY_S if wiped else None
+    surveyed = light.maps[-1].taken_at if light.maps else now
+    days_mapped = (surveyed - wiped[-1].happened_at).total_seconds() / DAY_S if wiped else 0.0
+    if not steps:
+        return Salt((), None, days_now)
+    # Fewer days of salt and more light say the same as more days and less light.
+    signs = [1.0 if step.days > 0 else -1.0 for step in steps]
+    return Salt(
+        steps,
+        soiling(
+            [sign * step.days for sign, step in zip(signs, steps, strict=True)],
+            [sign * step.log_ratio for sign, step in zip(signs, steps, strict=True)],
+            [step.deviation for step in steps],
+        ),
+        days_now,
+        max(days_mapped, 0.0),
+    )
+
+
+def salt_step(history, score):
+    """Return the SaltStep of a SurveyScore, or None where it tells nothing of salt."""
+    start, end = score.from_survey.taken_at, score.survey.taken_at
+    vague = history.vague_between(start, end)
+    if score.moved or any(change.reason != LightChange.Reason.CLEANED for change in vague):
+        return None
+    days = salt_days(history, start, end)
+    if not days:
+        return None
+    told = sum(math.log(change.factor) for change in cleanings(history.between(start, end)))
+    wide = math.log(score.score.ratio_high / score.score.ratio_low) / (2.0 * NORMAL_90)
+    same_meter = score.from_survey.meter_id == score.survey.meter_id
+    off = SURVEY_OFF if same_meter else OTHER_METER_OFF
+    return SaltStep(score, days, math.log(score.score.ratio) + told, math.hypot(wide, off))
+
+
+def salt_days(history, start, end):
+    """Return how many days of salt more lay on the light at `end`; None where nobody can say."""
+    between = cleanings(history.between(start, end))
+    if not between:
+        return (end - start).total_seconds() / DAY_S
+    before = [c for c in cleanings(history.changes) if c.happened_at <= start]
+    if not before:
+        return None
+    first, last = start - before[-1].happened_at, end - between[-1].happened_at
+    return (last - first).total_seconds() / DAY_S
+
+
+def cleanings(changes):
+    """Return those of Changes that cleaned the light."""
+    return [change for change in changes if change.reason == LightChange.Reason.CLEANED]

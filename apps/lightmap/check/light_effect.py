@@ -1,0 +1,101 @@
+"""What one light change did to the light: the map before it, the map after it, and their ratio."""
+
+import datetime as dt
+import math
+from dataclasses import dataclass, replace
+
+import numpy as np
+
+from apps.lightmap.lightmap import (
+    CHANGE_LOG_DEVIATION,
+    NORMAL_90,
+    LazyMap,
+    ShownField,
+    TankLight,
+    map_after,
+)
+from apps.photics.field.field_change import FieldChange
+
+# The last moment before a change.
+BLINK = dt.timedelta(microseconds=1)
+
+
+@dataclass(frozen=True)
+class LightEffect:
+    """A light change seen through the one map that serves its day."""
+
+    light: TankLight
+    serving: LazyMap
+    happened_at: dt.datetime
+    factor: float
+    is_vague: bool
+
+    @property
+    def outlooks(self):
+        """The Outlooks just before and just after; None where the survey's rig stands."""
+        return tuple(
+            self.light.outlook(self.serving, moment)
+            for moment in (self.happened_at - BLINK, self.happened_at)
+        )
+
+    @property
+    def is_dark(self):
+        """Whether nothing shines on one side of it, so that no ratio can be told."""
+        return any(outlook is not None and outlook.is_dark for outlook in self.outlooks)
+
+    def ratio_at(self, points_cm):
+        """Return the FieldChange at points (m, 3) [cm]; not for a dark one."""
+        followed = self.light.followed(self.serving, points_cm)
+        return self.with_factor(followed.ratio(*self.outlooks))
+
+    def with_factor(self, found):
+        """Return a FieldChange by the fixtures with what was told besides."""
+        extra = NORMAL_90 * CHANGE_LOG_DEVIATION * self.is_vague
+        change = np.log(found.ratio) + math.log(self.factor)
+        down = np.hypot(np.log(found.ratio / found.low), extra)
+        up = np.hypot(np.log(found.high / found.ratio), extra)
+        return FieldChange(
+            ratio=np.exp(change),
+            low=np.exp(change - down),
+            high=np.exp(change + up),
+            is_real=(change > down) | (change < -up),
+            beyond=found.beyond,
+            in_rock=found.in_rock,
+        )
+
+    def lights_at(self, points_cm):
+        """Return the SpotLights just before and just after at points, by the one map."""
+        light = replace(self.light, maps=(self.serving,))
+        return [light.at(points_cm, m) for m in (self.happened_at - BLINK, self.happened_at)]
+
+    def shown_fields(self):
+        """Return the ShownFields just before and just after; not for a dark change."""
+        history, shown = self.light.history, []
+        for moment, outlook in zip(
+            (self.happened_at - BLINK, self.happened_at), self.outlooks, strict=True
+        ):
+            taken_at = self.serving.taken_at
+            shown.append(
+                ShownField(
+                    map_after(self.serving.fitted, outlook, self.light.rocks).field,
+                    history.factor_between(taken_at, moment),
+                    len(history.vague_between(taken_at, moment)),
+                )
+            )
+        return shown
+
+
+def light_effect(light, change_pk):
+    """Return the LightEffect of a change, or None where no map serves its day."""
+    (change,) = (c for c in light.history.changes if c.pk == change_pk)
+    serving = light.map_for(change.happened_at)
+    if serving is None:
+        return None
+    vague = light.history.vague_between(change.happened_at - BLINK, change.happened_at)
+    return LightEffect(
+        light=light,
+        serving=serving,
+        happened_at=change.happened_at,
+        factor=light.history.factor_between(change.happened_at - BLINK, change.happened_at),
+        is_vague=bool(vague),
+    )

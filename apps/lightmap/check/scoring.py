@@ -1,0 +1,128 @@
+"""Each survey scores the forecast that stood on its day: predicted here, measured there."""
+
+from dataclasses import dataclass, replace
+
+import numpy as np
+
+from apps.lighting.models import LightChange
+from apps.lightmap.lightmap import peak_readings
+from apps.photics.field.forecast_score import ForecastScore, forecast_score
+from apps.surveys.models import Reading, Survey
+
+# Readings told one by one, the furthest off first.
+TOLD = 5
+# Surveys looked back on for the running score.
+SURVEYS = 12
+
+
+@dataclass(frozen=True)
+class ScoredReading:
+    """A reading, and what the forecast said there [umol m-2 s-1]."""
+
+    number: int
+    reading: Reading
+    predicted_umol: float
+    low_umol: float
+    high_umol: float
+    measured_umol: float
+
+
+@dataclass(frozen=True)
+class SurveyScore:
+    """A survey against the forecast from the survey before it."""
+
+    survey: Survey
+    from_survey: Survey
+    score: ForecastScore
+    readings: tuple[ScoredReading, ...]
+    changes: tuple  # of the light in between
+    # The one cleaning in between, where the log tells nothing else that is unsure.
+    cleaning: object | None
+    # Whether fixtures moved or got other optics: then the forecast itself may be what is off.
+    moved: bool
+
+    @property
+    def worst(self):
+        """The readings furthest off."""
+        far = sorted(self.readings, key=lambda r: -abs(np.log(r.measured_umol / r.predicted_umol)))
+        return far[:TOLD]
+
+    @property
+    def unexplained(self):
+        """Whether the light as a whole is surely other than the log says."""
+        return self.score.ratio_low > 1 or self.score.ratio_high < 1
+
+
+@dataclass(frozen=True)
+class RunningScore:
+    """All a tank's forecasts that a survey could score, newest first, and them together."""
+
+    scores: tuple[SurveyScore, ...]
+    together: ForecastScore | None
+
+
+def survey_score(light, survey):
+    """Return the SurveyScore of one of the surveys of a TankLight, or None where none stood.
+
+    What is scored is the light just before: as the map of the survey before foretold it.
+    """
+    place = next((i for i, m in enumerate(light.maps) if m.survey_pk == survey.pk), None)
+    readings = list(survey.readings.all())
+    if not place or not readings:
+        return None
+    before = replace(light, maps=light.maps[:place])
+    points, measured, _ = peak_readings(survey, readings)
+    # A reading within a rock's box has no forecast: there the box is wrong, not the light.
+    rows = tuple(
+        ScoredReading(i + 1, reading, f.par_umol, f.low_umol, f.high_umol, float(value))
+        for i, (reading, f, value) in enumerate(
+            zip(readings, before.at(points, survey.taken_at), measured, strict=True)
+        )
+        if value > 0 and f is not None and f.par_umol > 0
+    )
+    if not rows:
+        return None
+    serving = before.map_for(survey.taken_at)
+    changes = light.history.between(serving.taken_at, survey.taken_at)
+    return SurveyScore(
+        survey=survey,
+        from_survey=serving.survey,
+        score=score_of(rows),
+        readings=rows,
+        changes=tuple(change for change in changes if change.touches_light),
+        cleaning=only_cleaning(light.history, serving.taken_at, survey.taken_at),
+        moved=has_moved(before.outlook(serving, survey.taken_at)),
+    )
+
+
+def score_of(rows):
+    """Return the ForecastScore of ScoredReadings."""
+    names = ("predicted_umol", "low_umol", "high_umol", "measured_umol")
+    return forecast_score(*([getattr(row, name) for row in rows] for name in names))
+
+
+def only_cleaning(history, start, end):
+    """Return the cleaning between two moments where nothing else was left to a guess."""
+    vague = history.vague_between(start, end)
+    if len(vague) == 1 and vague[0].reason == LightChange.Reason.CLEANED:
+        return vague[0]
+    return None
+
+
+def has_moved(outlook):
+    """Return whether an Outlook is more than levels turned."""
+    if outlook is None:
+        return False
+    return not outlook.measured or any(
+        replace(after, level=before.level) != before
+        for before, after in zip(outlook.before, outlook.after, strict=False)
+        if after.level > 0
+    )
+
+
+def running_score(light):
+    """Return the RunningScore of a TankLight over its newest surveys."""
+    scores = [survey_score(light, m.survey) for m in reversed(light.maps[-SURVEYS:])]
+    scores = tuple(score for score in scores if score is not None)
+    rows = [row for score in scores for row in score.readings]
+    return RunningScore(scores, score_of(rows) if rows else None)

@@ -1,0 +1,24 @@
+"""How the forecasts did: every survey against what was foretold for its readings."""
+
+from django.contrib.auth.decorators import login_required
+from django.shortcuts import render
+from django.utils import timezone
+
+from apps.lightmap.check.fouling import salt_of
+from apps.lightmap.check.scoring import running_score
+from apps.lightmap.lightmap import tank_light
+from apps.tanks.access import may_write, readable_tank
+
+
+@login_required
+def forecast_scores(request, tank_pk):
+    tank = readable_tank(request.user, tank_pk)
+    light = tank_light(tank)
+    running = running_score(light)
+    context = {
+        "tank": tank,
+        "running": running,
+        "salt": salt_of(light, running.scores, timezone.now()),
+        "may_write": may_write(request.user, tank),
+    }
+    return render(request, "surveys/forecast_scores.html", context)

@@ -1,0 +1,35 @@
+"""What the light log says of a tank's forecasts so far, and of salt between cleanings."""
+
+from django.urls import reverse
+from django.utils import timezone
+
+from apps.lightmap.check.fouling import salt_of
+from apps.lightmap.check.scoring import running_score
+from apps.lightmap.lightmap import tank_light
+
+
+def score_words(tank):
+    """Return (text, url) pairs for a tank's light log; none before a survey scored a forecast."""
+    light = tank_light(tank)
+    running = running_score(light)
+    together = running.together
+    if together is None:
+        return []
+    url = reverse("forecast_scores", args=[tank.pk])
+    text = (
+        f"Forecasts so far: typically {together.error_percent:.0f} % off, "
+        f"{together.covered_percent:.0f} % within their interval, by {together.n} readings"
+    )
+    salt = salt_of(light, running.scores, timezone.now())
+    return [(text, url), *((words, f"{url}#salt") for words in salt_words(salt))]
+
+
+def salt_words(salt):
+    """Return what a Salt says in one line, in a list; [] where it shows no loss."""
+    if salt.soiling is None or not salt.soiling.shows_loss:
+        return []
+    best, low, high = salt.percent
+    text = f"Salt and dust take about {best:.0f} % in 30 days ({low:.0f}–{high:.0f})"
+    if salt.wiped is not None:
+        text += f"; wiped off now, the light would be × {salt.wiped[0]:.2f}"
+    return [text]

@@ -1,0 +1,330 @@
+"""Tanks, readings and points as plain files: read with a line for every fault, and written.
+
+A tank is a JSON object: length_cm, width_cm, depth_cm, back_wall ("glass" or "black"), fixtures
+and, if wanted, bottom ("bare" or "sand") and rocks. A fixture has x_cm, y_cm, height_cm,
+panel_x_cm, panel_y_cm and beam_deg, or in its place photometric_file: a name beside the tank's
+file, its longer side along the panel's; if wanted level (0 to 1), turn_deg, tilt_deg (see
+photics/ground/scene.py), kind and name. Readings and points are comma-separated with a heading line.
+Nothing here needs the database.
+"""
+
+import csv
+import json
+import math
+import re
+from dataclasses import dataclass
+from functools import partial
+from pathlib import Path
+
+import numpy as np
+
+from apps.photics import limits
+from apps.photics.ground.scene import Fixture, Rock, Tank
+from apps.photics.photometry.reading import read_photometry
+from apps.photics.photometry.text import PhotometryError
+from apps.photics.rig.optic_fit import fit_optic, length_turned_deg
+
+BACK_WALLS = {"glass": "clear", "clear": "clear", "black": "dark", "dark": "dark"}
+BOTTOMS = ("bare", "sand")
+KINDS = ("puck", "panel", "tube", "bar")
+# A place written down as just outside the glass is taken as a slip of the ruler [cm], house rule.
+OUTSIDE_CM = 2.0
+
+SIDE = (limits.TANK_SIDE_MIN_CM, limits.TANK_SIDE_MAX_CM)
+FACE = (limits.FIXTURE_SIDE_MIN_CM, limits.FIXTURE_SIDE_MAX_CM)
+FAR = (-limits.TANK_SIDE_MAX_CM, 2.0 * limits.TANK_SIDE_MAX_CM)
+BOX_BOUNDS = {
+    "length_cm": SIDE,
+    "width_cm": SIDE,
+    "depth_cm": (limits.TANK_DEPTH_MIN_CM, limits.TANK_DEPTH_MAX_CM),
+}
+FIXTURE_BOUNDS = {
+    "x_cm": FAR,
+    "y_cm": FAR,
+    "height_cm": (limits.FIXTURE_HEIGHT_MIN_CM, limits.FIXTURE_HEIGHT_MAX_CM),
+    "beam_deg": (limits.BEAM_MIN_DEG, limits.BEAM_MAX_DEG),
+    "panel_x_cm": FACE,
+    "panel_y_cm": FACE,
+}
+FIXTURE_OPTIONS = {
+    "level": (0.0, 1.0),
+    "turn_deg": (-limits.TURN_MAX_DEG, limits.TURN_MAX_DEG),
+    "tilt_deg": (-limits.TILT_MAX_DEG, limits.TILT_MAX_DEG),
+}
+ROCK_BOUNDS = {
+    "x_cm": FAR,
+    "y_cm": FAR,
+    "depth_cm": (0.0, limits.TANK_DEPTH_MAX_CM),
+    "length_cm": (0.1, limits.TANK_SIDE_MAX_CM),
+    "width_cm": (0.1, limits.TANK_SIDE_MAX_CM),
+    "height_cm": (0.1, limits.TANK_DEPTH_MAX_CM),
+}
+
+
+class FieldFileError(ValueError):
+    """One line that names the file, the line and what is wrong there."""
+
+    def __init__(self, path, line, cause):
+        super().__init__(f"{path}: line {line}: {cause}")
+
+
+@dataclass(frozen=True)
+class TankFile:
+    """What a tank file tells; `same_as` holds, for each fixture, whose output it takes.
+
+    None for a fixture that hung before as well, else the place of that fixture, counted from 0.
+    """
+
+    tank: Tank
+    fixtures: tuple[Fixture, ...]
+    rocks: tuple[Rock, ...]
+    same_as: tuple[int | None, ...]
+
+
+def read_text(path):
+    """Return a file's text without a byte order mark, lines ending in newline alone."""
+    try:
+        text = Path(path).read_bytes().decode("utf-8-sig")
+    except OSError as problem:
+        raise FieldFileError(path, 1, problem.strerror or "cannot be read") from problem
+    except UnicodeDecodeError as problem:
+        line = problem.object[: problem.start].count(b"\n") + 1
+        raise FieldFileError(path, line, "is not UTF-8 text") from problem
+    return text.replace("\r\n", "\n").replace("\r", "\n")
+
+
+class Finder:
+    """Where in a JSON file a key stands, so that a fault can name its line."""
+
+    def __init__(self, path, text):
+        self.path, self.text = path, text
+
+    def line_of(self, key, *, within=None, nth=0):
+        """Return the line of the nth `key` after the key `within`, or of `within`, from 1."""
+        start = self.text.find(f'"{within}"') if within else 0
+        start = max(start, 0)
+        found = list(re.finditer(rf'"{re.escape(key)}"\s*:', self.text[start:]))
+        at = start + found[min(nth, len(found) - 1)].start() if found else start
+        return self.text.count("\n", 0, at) + 1
+
+    def fault(self, cause, key, **where):
+        """Return the FieldFileError for a key."""
+        return FieldFileError(self.path, self.line_of(key, **where), cause)
+
+    def number(self, record, key, bounds, *, who="", default=None, **where):
+        """Return a finite number of a JSON object within bounds, or raise FieldFileError."""
+        value = record.get(key, default)
+        if value is None:
+            raise self.fault(f"{who}{key} is missing", key, **where)
+        if (
+            isinstance(value, bool)
+            or not isinstance(value, int | float)
+            or not math.isfinite(value)
+        ):
+            raise self.fault(f"{who}{key} is not a number", key, **where)
+        low, high = bounds
+        if not low <= value <= high:
+            cause = f"{who}{key} is {value:g}; it must be from {low:g} to {high:g}"
+            raise self.fault(cause, key, **where)
+        return float(value)
+
+    def word(self, record, key, words, *, who="", default, **where):
+        """Return one of the words a key may hold, or raise FieldFileError."""
+        value = record.get(key, default)
+        if value not in words:
+            cause = f"{who}{key} must be one of {', '.join(words)}"
+            raise self.fault(cause, key, **where)
+        return value
+
+    def records(self, record, key):
+        """Return the list of JSON objects under a key, empty when there is none."""
+        found = record.get(key, [])
+        if not isinstance(found, list) or not all(isinstance(item, dict) for item in found):
+            raise self.fault(f"{key} must be a list of objects", key)
+        return found
+
+
+def read_tank(path):
+    """Return the TankFile of a JSON file, or raise FieldFileError."""
+    text = read_text(path)
+    finder = Finder(path, text)
+    try:
+        box = json.loads(text)
+    except json.JSONDecodeError as problem:
+        raise FieldFileError(path, problem.lineno, f"not JSON: {problem.msg}") from problem
+    except RecursionError as problem:
+        raise FieldFileError(path, 1, "not JSON: nested too deeply") from problem
+    if not isinstance(box, dict):
+        raise FieldFileError(path, 1, "a tank must be one JSON object")
+    sizes = {key: finder.number(box, key, bounds) for key, bounds in BOX_BOUNDS.items()}
+    back = BACK_WALLS[finder.word(box, "back_wall", BACK_WALLS, default="glass")]
+    bottom = finder.word(box, "bottom", BOTTOMS, default="bare")
+    listed = finder.records(box, "fixtures")
+    if len(listed) > limits.FIXTURES_MAX:
+        raise finder.fault(f"more than {limits.FIXTURES_MAX} fixtures", "fixtures")
+    fixtures = tuple(read_fixture(finder, item, k) for k, item in enumerate(listed))
+    rocks = tuple(
+        Rock(**read_numbers(finder, item, ROCK_BOUNDS, "rock", k))
+        for k, item in enumerate(finder.records(box, "rocks"))
+    )
+    same_as = tuple(read_same_as(finder, listed, k) for k in range(len(listed)))
+    return TankFile(Tank(**sizes, back_pane=back, bottom=bottom), fixtures, rocks, same_as)
+
+
+def fixtures_line(path):
+    """Return the line of a tank file where its fixtures begin, from 1."""
+    return Finder(path, read_text(path)).line_of("fixtures")
+
+
+def read_numbers(finder, record, bounds, noun, k):
+    """Return the numbers of the k-th fixture or rock by key."""
+    where = {"who": f"{noun} {k + 1}: ", "within": f"{noun}s", "nth": k}
+    return {key: finder.number(record, key, limit, **where) for key, limit in bounds.items()}
+
+
+def read_fixture(finder, record, k):
+    """Return the k-th Fixture from its JSON object."""
+    where = {"who": f"fixture {k + 1}: ", "within": "fixtures", "nth": k}
+    optic = photometry = None
+    if "photometric_file" in record:
+        photometry = read_measured(finder, record, k)
+        record = record | {"beam_deg": fit_optic(photometry).beam_deg}
+    numbers = read_numbers(finder, record, FIXTURE_BOUNDS, "fixture", k)
+    defaults = {"level": 1.0, "turn_deg": 0.0, "tilt_deg": 0.0}
+    for key, bounds in FIXTURE_OPTIONS.items():
+        numbers[key] = finder.number(record, key, bounds, default=defaults[key], **where)
+    if photometry is not None:
+        sides = {"length_cm": numbers["panel_x_cm"], "width_cm": numbers["panel_y_cm"]}
+        turned_deg = length_turned_deg(photometry.opening, **sides)
+        optic = fit_optic(photometry, turned_deg=turned_deg).optic
+    kind = finder.word(record, "kind", KINDS, default="panel", **where)
+    return Fixture(**numbers, kind=kind, name=str(record.get("name", "")), optic=optic)
+
+
+def read_measured(finder, record, k):
+    """Return the Photometry of the k-th fixture: an LM-63 or EULUMDAT file beside the tank's."""
+    key, name = "photometric_file", record["photometric_file"]
+    fault = partial(finder.fault, key=key, within="fixtures", nth=k)
+    if "beam_deg" in record:
+        raise fault(f"fixture {k + 1}: tell its beam_deg or its {key}, not both")
+    if not isinstance(name, str):
+        raise fault(f"fixture {k + 1}: {key} must be the name of a file")
+    try:
+        photometry = read_photometry(read_text(Path(finder.path).parent / name))
+    except PhotometryError as problem:
+        raise fault(f"fixture {k + 1}: {name}: {problem}") from problem
+    if fit_optic(photometry) is None:
+        raise fault(f"fixture {k + 1}: {name}: sends no light down")
+    return photometry
+
+
+def read_same_as(finder, listed, k):
+    """Return whose output the k-th fixture takes, counted from 0; None for its own."""
+    record = listed[k]
+    if not record.get("new", False):
+        return None
+    where = {"who": f"fixture {k + 1}: ", "within": "fixtures", "nth": k}
+    standing = sum(not other.get("new", False) for other in listed)
+    number = finder.number(record, "same_as", (1, max(standing, 1)), default=1, **where)
+    if number != int(number):
+        raise finder.fault(f"fixture {k + 1}: same_as must be a whole number", "same_as")
+    return int(number) - 1
+
+
+def read_columns(path, wanted):
+    """Return the columns of a comma-separated file, (n, columns), and each row's line number.
+
+    wanted: for each column the headings it may stand under; others are passed over.
+    """
+    rows = csv.reader(read_text(path).split("\n"))
+    places, values, lines = None, [], []
+    try:
+        for line, row in enumerate(rows, start=1):
+            if not any(cell.strip() for cell in row):
+                continue
+            if places is None:
+                places = heading_places(path, line, row, wanted)
+                continue
+            values.append([read_cell(path, line, row, at, wanted[k]) for k, at in places])
+            lines.append(line)
+    except csv.Error as problem:
+        raise FieldFileError(path, rows.line_num, f"not CSV: {problem}") from problem
+    if places is None:
+        raise FieldFileError(path, 1, f"is empty; the heading is {heading(wanted)}")
+    if not values:
+        raise FieldFileError(path, rows.line_num, "holds no row under its heading")
+    return np.array(values), lines
+
+
+def heading(wanted):
+    """Return the heading line a file should have."""
+    return ",".join(names[0] for names in wanted)
+
+
+def heading_places(path, line, row, wanted):
+    """Return pairs of wanted column and its place in the heading."""
+    titles = [cell.strip().lower() for cell in row]
+    places = []
+    for k, names in enumerate(wanted):
+        at = [titles.index(name) for name in names if name in titles]
+        if not at:
+            cause = f"column {names[0]} is missing; the heading is {heading(wanted)}"
+            raise FieldFileError(path, line, cause)
+        places.append((k, at[0]))
+    return places
+
+
+def read_cell(path, line, row, at, names):
+    """Return one cell as a finite number."""
+    cell = row[at].strip() if at < len(row) else ""
+    if not cell:
+        raise FieldFileError(path, line, f"{names[0]} is missing")
+    try:
+        value = float(cell)
+    except ValueError:
+        value = math.nan
+    if not math.isfinite(value):
+        raise FieldFileError(path, line, f"{names[0]} is not a number: {cell[:40]}")
+    return value
+
+
+PLACE = (("x_cm",), ("y_cm",), ("depth_cm",))
+OUT_HEADING = ("x_cm", "y_cm", "depth_cm", "par_umol", "low_umol", "high_umol", "extrapolated")
+
+
+def read_places(path, tank, *more):
+    """Return columns x, y, depth and more of a file, all places inside the tank."""
+    values, lines = read_columns(path, PLACE + more)
+    sizes = (tank.length_cm, tank.width_cm, tank.depth_cm)
+    for row, line in zip(values, lines, strict=True):
+        for (name,), value, size in zip(PLACE, row, sizes, strict=False):
+            if not -OUTSIDE_CM <= value <= size + OUTSIDE_CM:
+                cause = f"{name} is {value:g}, outside the tank (0 to {size:g})"
+                raise FieldFileError(path, line, cause)
+    return values, lines
+
+
+def read_points(path, tank):
+    """Return the points of a file, (n, 3) [cm], or raise FieldFileError."""
+    return read_places(path, tank)[0]
+
+
+def read_readings(path, tank):
+    """Return points (n, 3) [cm], PAR (n,) and the line of each reading, or raise."""
+    values, lines = read_places(path, tank, ("par", "par_umol"))
+    for value, line in zip(values[:, 3], lines, strict=True):
+        if not limits.PAR_MIN_UMOL <= value <= limits.PAR_MAX_UMOL:
+            low, high = limits.PAR_MIN_UMOL, limits.PAR_MAX_UMOL
+            cause = f"par is {value:g}; it must be from {low:g} to {high:g}"
+            raise FieldFileError(path, line, cause)
+    return values[:, :3], values[:, 3], lines
+
+
+def write_estimate(stream, points_cm, estimate):
+    """Write an Estimate at points (n, 3) as comma-separated lines; extrapolated is 1 or 0."""
+    out = csv.writer(stream, lineterminator="\n")
+    out.writerow(OUT_HEADING)
+    columns = (estimate.par_umol, estimate.low_umol, estimate.high_umol, estimate.extrapolated)
+    for point, par, low, high, beyond in zip(points_cm, *columns, strict=True):
+        place = [f"{value:.10g}" for value in point]
+        out.writerow([*place, *(f"{value:.4f}" for value in (par, low, high)), int(beyond)])

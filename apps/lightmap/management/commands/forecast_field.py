@@ -1,0 +1,43 @@
+"""Foretell the light after a change of the fixtures, from readings taken before it."""
+
+from django.core.management.base import BaseCommand, CommandError
+
+from apps.lightmap.field_files import FieldFileError, fixtures_line, read_points, read_tank
+from apps.lightmap.management.commands.fit_field import fit_file, put
+
+
+class Command(BaseCommand):
+    """forecast_field BEFORE.json READINGS.csv AFTER.json --at POINTS.csv [--out OUT.csv]"""
+
+    help = "PAR with its 90 % interval after a light change. Needs no database."
+    requires_system_checks = []
+
+    def add_arguments(self, parser):
+        """Name the files."""
+        parser.add_argument("before", help="the tank under which the readings were taken, JSON")
+        parser.add_argument("readings", help="x_cm,y_cm,depth_cm,par")
+        parser.add_argument("after", help="the tank after the change, fixtures in their order")
+        parser.add_argument("--at", required=True, help="x_cm,y_cm,depth_cm of the points wanted")
+        parser.add_argument("--out", help="where to write; the screen when left out")
+
+    def handle(self, **options):
+        """Read, fit, foretell, write; a fault in a file ends with one line and exit code 2."""
+        try:
+            before, after = read_tank(options["before"]), read_tank(options["after"])
+            if before.tank != after.tank:
+                raise FieldFileError(options["after"], 1, "is another box than before the change")
+            field = fit_file(before, options["readings"])
+            points = read_points(options["at"], before.tank)
+            forecast = foretell(field, after, options)
+            put(self.stdout, options["out"], points, forecast.at(points))
+        except FieldFileError as fault:
+            raise CommandError(str(fault), returncode=2) from fault
+
+
+def foretell(field, after, options):
+    """Return the field after the change, or raise FieldFileError naming the file at fault."""
+    path = options["after"] if field.calibrated else options["before"]
+    try:
+        return field.forecast(after.fixtures, same_as=after.same_as)
+    except ValueError as problem:
+        raise FieldFileError(path, fixtures_line(path), str(problem)) from problem

@@ -1,0 +1,78 @@
+"""A light on one level as a small map of bands, for pages beside the light map itself."""
+
+from dataclasses import dataclass
+from itertools import pairwise
+
+import numpy as np
+
+from apps.drawing.contours import band_colours, filled_bands, graded_levels, spread_over
+from apps.drawing.frame import Frame, Tick, frame_for
+from apps.photics.ground.scene import in_rock
+
+NODES = 25
+
+
+@dataclass(frozen=True)
+class LevelDrawing:
+    """Bands with their colours, the words of each, rocks and ticks."""
+
+    frame: Frame
+    bands: tuple[tuple[str, str], ...]
+    legend: tuple[tuple[str, str], ...]  # (words, colour)
+    rocks: tuple[dict, ...]
+    x_ticks: list[Tick]
+    y_ticks: list[Tick]
+
+
+def level_points(tank, depth_cm, nodes=NODES):
+    """Return x (n,), y (n,) and the points (n * n, 3) of an even lattice on a level [cm]."""
+    x = np.linspace(0.0, tank.length_cm, nodes)
+    y = np.linspace(0.0, tank.width_cm, nodes)
+    across, back = np.meshgrid(x, y)
+    return x, y, np.stack([across.ravel(), back.ravel(), np.full(across.size, depth_cm)], axis=1)
+
+
+def level_values(field, tank, depth_cm):
+    """Return the PAR (n, n) of anything with at() on a level [umol m-2 s-1].
+
+    Nodes within rock take the value of the water next to it.
+    """
+    x, y, points = level_points(tank, depth_cm)
+    values = field.at(points).par_umol.reshape(len(y), len(x))
+    inside = in_rock(tank.scene_rocks(), *points.T).reshape(values.shape)
+    return spread_over(values, inside)
+
+
+def draw_level(field, tank, *, depth_cm, unit, levels=None):
+    """Return the LevelDrawing of anything with at(); `levels` when maps are to share them."""
+    x, y, _ = level_points(tank, depth_cm)
+    values = level_values(field, tank, depth_cm)
+    if levels is None:
+        levels = graded_levels(values)
+    frame = frame_for(tank.length_cm, tank.width_cm, upward=True)
+    colours = band_colours(len(levels) + 1)
+    paths = filled_bands(frame.x(x), frame.y(y), values, levels)
+    words = [f"below {levels[0]:g}"] if levels else [f"about {values.mean():.0f}"]
+    words += [f"{a:g} to {b:g}" for a, b in pairwise(levels)]
+    words += [f"above {levels[-1]:g}"] if levels else []
+    return LevelDrawing(
+        frame=frame,
+        bands=tuple((path, colour) for path, colour in zip(paths, colours, strict=True) if path),
+        legend=tuple(zip(words, colours, strict=True)),
+        rocks=tuple(
+            frame.rectangle(rock.x_cm, rock.y_cm, rock.length_cm, rock.width_cm)
+            for rock in tank.rocks.present()
+        ),
+        x_ticks=frame.x_ticks(unit),
+        y_ticks=frame.y_ticks(unit),
+    )
+
+
+def draw_pair(first, second, tank, *, depth_cm, unit):
+    """Return the LevelDrawings of two lights in the same bands, so that colours compare."""
+    both = np.concatenate([level_values(field, tank, depth_cm) for field in (first, second)])
+    levels = graded_levels(both)
+    return tuple(
+        draw_level(field, tank, depth_cm=depth_cm, unit=unit, levels=levels)
+        for field in (first, second)
+    )

@@ -1,0 +1,134 @@
+"""What the colours of the light map can stand for: the light, how sure it is, how it casts shadows.
+
+Each look has its own scale and its own colours, so that no two are mistaken for each other.
+"""
+
+from dataclasses import dataclass
+
+import numpy as np
+
+from apps.drawing.contours import band_colours, graded_levels
+from apps.photics.ground.scene import in_rock
+
+PAR, SURE, SHADOW = "par", "sure", "shadow"
+# Places along each side at which the whole water is looked at for the scale of colours.
+SCALE_ACROSS, SCALE_DOWN = 10, 6
+
+
+@dataclass(frozen=True)
+class Look:
+    """One choice of what is drawn: its words, and for fixed scales their levels and bands."""
+
+    key: str
+    name: str
+    title: str  # above the legend
+    meaning: str  # one line for the keeper
+    caption: str  # opens the line below a drawing
+    sign: str = ""  # behind a value
+    levels: tuple[float, ...] = ()
+    colours: tuple[str, ...] = ()
+    words: tuple[str, ...] = ()  # of each band
+
+    def values(self, shown, cut):
+        """Return what is drawn at the nodes of a cut, an array of its shape."""
+        if self.key == SURE:
+            return half_width_percent(cut.par_umol, cut.low_umol, cut.high_umol)
+        if self.key == SHADOW:
+            share = shown.field.directness(points_of(cut))
+            return 100.0 * share.reshape(cut.par_umol.shape)
+        return cut.par_umol
+
+
+# The limits between words are house rules. Lightness falls steadily along both scales, so they
+# are told apart without colour vision.
+LOOKS = {
+    look.key: look
+    for look in (
+        Look(
+            key=PAR,
+            name="Light",
+            title="PAR at the day’s peak, µmol m⁻² s⁻¹",
+            meaning="How much light there is at the day’s peak.",
+            caption="PAR",
+        ),
+        Look(
+            key=SURE,
+            name="How sure",
+            title="Half the width of the 90 % interval, % of the PAR",
+            meaning="How far off the light may be: nine times out of ten it lies within this "
+            "much of the number shown.",
+            caption="How sure the PAR is",
+            sign=" %",
+            levels=(7.0, 12.0, 20.0, 35.0),
+            colours=("#0f4c55", "#477c80", "#83a9a3", "#bfd2c2", "#f7f0d8"),
+            words=("very sure", "sure", "fair", "rough", "mostly a guess"),
+        ),
+        Look(
+            key=SHADOW,
+            name="Shadows",
+            title="Share of the light that comes straight from one fixture, %",
+            meaning="High: a branch throws one hard, dark shadow. Low: light arrives from many "
+            "sides and fills shadows in.",
+            caption="Share of the light from one direction",
+            sign=" %",
+            levels=(20.0, 40.0, 60.0, 80.0),
+            colours=("#f6ead2", "#d9b988", "#b1855a", "#7d5636", "#3f2a1b"),
+            words=("hardly a shadow", "soft", "mixed", "hard", "very hard"),
+        ),
+    )
+}
+
+
+@dataclass(frozen=True)
+class Scale:
+    """The levels between bands and the colour of each band, the same at every depth."""
+
+    levels: tuple[float, ...]
+    colours: tuple[str, ...]
+    words: tuple[str, ...] = ()
+    sign: str = ""
+
+
+def scale_for(look, shown, tank):
+    """Return the Scale of a look: its own, or for PAR what the readings span of the water."""
+    if look.levels:
+        return Scale(look.levels, look.colours, look.words, look.sign)
+    return scale_of(shown, tank)
+
+
+def scale_of(shown, tank):
+    """Return the Scale of a shown field's PAR, from what the readings span of the whole water."""
+    axes = (
+        np.linspace(0.0, tank.length_cm, SCALE_ACROSS + 1),
+        np.linspace(0.0, tank.width_cm, SCALE_ACROSS + 1),
+        np.linspace(0.0, tank.depth_cm, SCALE_DOWN + 1),
+    )
+    found = shown.block(*axes)
+    water = ~in_rock(tank.scene_rocks(), *np.meshgrid(*axes, indexing="ij"))
+    par, beyond, water = found.par_umol.ravel(), found.extrapolated.ravel(), water.ravel()
+    spanned = water & ~beyond
+    values = par[spanned if spanned.any() else water]
+    levels = graded_levels(values if values.size else par)
+    return Scale(levels, band_colours(len(levels) + 1))
+
+
+def half_width_percent(par_umol, low_umol, high_umol):
+    """Return half of the interval's width as a share of the PAR, scalars or arrays [%]."""
+    return 100.0 * (high_umol - low_umol) / (2.0 * par_umol)
+
+
+def sure_words(percent):
+    """Return the word of the How sure scale for half an interval's width [%]."""
+    look = LOOKS[SURE]
+    return look.words[int(np.searchsorted(look.levels, percent, side="right"))]
+
+
+def points_of(cut):
+    """Return the nodes (n, 3) of a level or upright cut, row by row as its arrays [cm]."""
+    if hasattr(cut, "y_cm") and np.ndim(cut.y_cm):
+        x, y = np.meshgrid(cut.x_cm, cut.y_cm)
+        depth = np.full(x.shape, cut.depth_cm)
+    else:
+        x, depth = np.meshgrid(cut.x_cm, cut.depth_cm)
+        y = np.full(x.shape, cut.y_cm)
+    return np.stack([x.ravel(), y.ravel(), depth.ravel()], axis=1)

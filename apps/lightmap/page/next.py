@@ -1,0 +1,75 @@
+"""Where to read next, and how much surer the map would be for it."""
+
+from dataclasses import dataclass
+
+import numpy as np
+
+from apps.lightmap.page.looks import half_width_percent
+from apps.photics.field.light_field import HALF_WIDTH
+from apps.photics.field.next_points import joint_covariance, model_parts, next_points, wanted
+
+FEWEST, MOST = 3, 6
+
+
+@dataclass(frozen=True)
+class NextSpot:
+    """A spot to read next, numbered by how much it tells, and how sure its PAR is now."""
+
+    number: int
+    x_cm: float
+    y_cm: float
+    depth_cm: float
+    half_width_percent: float
+
+    @property
+    def letter(self):
+        """The mark on the drawings: corals have the numbers."""
+        return "ABCDEF"[self.number - 1]
+
+
+@dataclass(frozen=True)
+class NextReadings:
+    """The spots, and half the 90 % interval's width where it counts, before and after [%]."""
+
+    spots: tuple[NextSpot, ...]
+    before_percent: float
+    after_percent: float
+    by_corals: bool
+
+    @property
+    def choices(self):
+        return range(FEWEST, MOST + 1)
+
+
+def next_readings(field, count, pins):
+    """Return the NextReadings of a LightField for Pins that matter most."""
+    corals = np.array([(pin.x_cm, pin.y_cm, pin.depth_cm) for pin in pins], float).reshape(-1, 3)
+    places = next_points(field, count, spots_cm=corals if len(corals) else None)
+    found = field.at(places)
+    sure = half_width_percent(found.par_umol, found.low_umol, found.high_umol)
+    targets = corals if len(corals) else wanted(field, None, None)[0]
+    before, after = typical_half_widths(field, places, targets)
+    spots = tuple(
+        NextSpot(number, *map(float, place), half_width_percent=float(half))
+        for number, (place, half) in enumerate(zip(places, sure, strict=True), start=1)
+    )
+    return NextReadings(spots, before, after, by_corals=len(corals) > 0)
+
+
+def typical_half_widths(field, places_cm, targets_cm):
+    """Return the mean half width at targets (t, 3) before and after readings at places [%].
+
+    A reading's value moves the map, not how sure it is, so both can be told beforehand.
+    """
+    covariance, noise = joint_covariance(*model_parts(field.model), places_cm, targets_cm)
+    many = len(places_cm)
+    before = np.diag(covariance)[many:]
+    seen = covariance[:many, :many] + np.diag(noise)
+    across = covariance[many:, :many]
+    after = before - (across * np.linalg.solve(seen, across.T).T).sum(axis=1)
+    return half_width_of(before), half_width_of(after)
+
+
+def half_width_of(variance):
+    """Return the mean half width of intervals for variances of log PAR [%]."""
+    return float(np.mean(100.0 * np.sinh(HALF_WIDTH * np.sqrt(np.maximum(variance, 0.0)))))

@@ -1,0 +1,70 @@
+"""What stands in a tank and wants to be seen on its light map.
+
+The map lies below the apps whose things it shows. Such an app registers a provider in its
+AppConfig.ready(); the map calls every provider and draws what comes back:
+
+    from apps.lightmap.pins import register
+    register("corals", coral_pins)      # coral_pins(tank) -> iterable of Pin
+"""
+
+from dataclasses import dataclass
+
+BELOW, WITHIN, ABOVE, UNKNOWN = "below", "within", "above", "unknown"
+_providers = {}
+
+
+@dataclass(frozen=True)
+class Pin:
+    """One thing at one point of the water [cm], and the PAR it should have [umol m-2 s-1]."""
+
+    name: str
+    x_cm: float
+    y_cm: float
+    depth_cm: float
+    # A few words behind the name, such as its kind.
+    words: str = ""
+    # Its own page, for readers who may open it.
+    url: str = ""
+    band_low_umol: float | None = None
+    band_high_umol: float | None = None
+
+
+def register(name, provider):
+    """Add or replace the provider of that name: provider(tank) returns an iterable of Pin."""
+    _providers[name] = provider
+
+
+@dataclass(frozen=True)
+class BandState:
+    """How a light lies against a band: `key` chooses the shape, `words` say it."""
+
+    key: str
+    words: str
+
+    @property
+    def short(self):
+        """The words under a heading that already speaks of the band."""
+        return self.words.removesuffix(" its band")
+
+
+def state_in_band(light, band_low_umol, band_high_umol):
+    """Return the BandState of (PAR, low, high): "probably" when the interval crosses an end.
+
+    `light` is None where it is not known, the band's ends where there is no band.
+    """
+    if light is None or band_low_umol is None or band_high_umol is None:
+        return BandState(UNKNOWN, "light unknown" if light is None else "no band")
+    par, low, high = light
+    if par < band_low_umol:
+        key, sure = BELOW, high < band_low_umol
+    elif par > band_high_umol:
+        key, sure = ABOVE, low > band_high_umol
+    else:
+        key, sure = WITHIN, low >= band_low_umol and high <= band_high_umol
+    return BandState(key, f"{key} its band" if sure else f"probably {key} its band")
+
+
+def pins_for(tank):
+    """Return all pins of a tank in order of name, then place: their number on the map."""
+    found = [pin for provider in _providers.values() for pin in provider(tank)]
+    return tuple(sorted(found, key=lambda p: (p.name.casefold(), p.x_cm, p.y_cm, p.depth_cm)))

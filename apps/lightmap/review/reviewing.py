@@ -1,0 +1,195 @@
+"""A survey looked at once more: what disagrees, what is not covered, what changed."""
+
+from dataclasses import dataclass
+from itertools import pairwise
+
+import numpy as np
+
+from apps.drawing.contours import band_colours, filled_bands
+from apps.drawing.frame import Frame, frame_for
+from apps.lightmap.page.level_drawing import level_points
+from apps.photics.field.field_change import field_change
+from apps.surveys.models import Reading, Survey
+from apps.tanks.models import Rock
+
+# Places along each side at which the water is looked at.
+ACROSS, DOWN = 11, 7
+# Factors between the bands of a change, the same on every map so that maps compare.
+CHANGE_LEVELS = (0.5, 0.7, 0.85, 0.95, 1.05, 1.2, 1.45, 2.0)
+
+
+@dataclass(frozen=True)
+class Coverage:
+    """How much of the water the readings speak for, and the spot farthest from any of them."""
+
+    percent: float
+    far_cm: float
+    far_x_cm: float
+    far_y_cm: float
+    far_depth_cm: float
+    depths: int
+
+
+@dataclass(frozen=True)
+class Doubtful:
+    """A reading that does not fit the rest."""
+
+    number: int
+    reading: object
+    measured_umol: float
+    expected_umol: float
+
+
+@dataclass(frozen=True)
+class Retold:
+    """A point that was kept with more than one value; the last one of `values` need not stand."""
+
+    values: tuple[float, ...]
+    standing: object  # the Reading, or None when it was taken back
+
+
+@dataclass(frozen=True)
+class ChangeDrawing:
+    frame: Frame
+    bands: tuple
+    noise: str
+    rocks: tuple  # those that reach the level
+    legend: tuple
+    x_ticks: list
+    y_ticks: list
+
+
+@dataclass(frozen=True)
+class ChangeFacts:
+    """A level's change in words' numbers: shares of the area and the middle factor [1, %]."""
+
+    brighter_percent: float
+    dimmer_percent: float
+    noise_percent: float
+    middle: float
+    drawing: ChangeDrawing
+
+
+def doubtful_readings(survey, field):
+    """Return the survey's Doubtful readings, the furthest off first."""
+    readings = list(survey.readings.all())
+    found = sorted(field.summary.disagreeing, key=lambda d: -abs(np.log(max(d.ratio, 1e-9))))
+    return [
+        Doubtful(d.index + 1, readings[d.index], d.measured_umol, d.expected_umol) for d in found
+    ]
+
+
+@dataclass(frozen=True)
+class WithinRock:
+    """A reading whose place lies within a rock's box; its number in the survey's table."""
+
+    number: int
+    reading: Reading
+    rock: Rock
+
+
+def readings_within_rock(survey: Survey) -> list[WithinRock]:
+    """Return the survey's readings that lie within a present rock, in the table's order."""
+    rocks = [(rock, rock.scene()) for rock in survey.tank.rocks.present()]
+    found = []
+    for number, reading in enumerate(survey.readings.all(), start=1):
+        place = reading.x_cm, reading.y_cm, reading.depth_cm
+        rock = next((rock for rock, box in rocks if box.holds(*place)), None)
+        if rock is not None:
+            found.append(WithinRock(number, reading, rock))
+    return found
+
+
+def coverage(survey, field):
+    """Return the Coverage of a survey's readings over the water outside rock."""
+    tank = survey.tank
+    points = _clear_of_rock(_lattice(tank), tank)
+    read = np.array([(r.x_cm, r.y_cm, r.depth_cm) for r in survey.readings.all()], float)
+    apart = np.linalg.norm(points[:, None] - read[None], axis=2).min(axis=1)
+    far = int(np.argmax(apart))
+    beyond = field.at(points).extrapolated
+    return Coverage(
+        percent=100.0 * float((~beyond).mean()),
+        far_cm=float(apart[far]),
+        far_x_cm=float(points[far, 0]),
+        far_y_cm=float(points[far, 1]),
+        far_depth_cm=float(points[far, 2]),
+        depths=len(np.unique(np.round(read[:, 2]))),
+    )
+
+
+def _lattice(tank):
+    axes = np.meshgrid(
+        np.linspace(0.0, tank.length_cm, ACROSS),
+        np.linspace(0.0, tank.width_cm, ACROSS),
+        np.linspace(0.0, tank.depth_cm, DOWN),
+    )
+    return np.stack([axis.ravel() for axis in axes], axis=1)
+
+
+def _clear_of_rock(points, tank):
+    free = np.ones(len(points), bool)
+    for rock in tank.rocks.present():
+        low = np.array([rock.x_cm, rock.y_cm, rock.depth_cm])
+        high = low + np.array([rock.length_cm, rock.width_cm, rock.height_cm])
+        # Faces count as rock: where it meets the glass there is no water.
+        free &= ~((points >= low) & (points <= high)).all(axis=1)
+    return points[free] if free.any() else points
+
+
+def retold_points(survey):
+    """Return the Retold points of a survey: those that devices kept with more than one value."""
+    readings = {reading.client_id: reading for reading in survey.readings.all()}
+    values = {}
+    for edit in survey.edits.filter(row__isnull=False):
+        values.setdefault(edit.point, []).append(edit.row["value_umol"])
+    return [
+        Retold(tuple(kept), readings.get(point))
+        for point, kept in values.items()
+        if len(set(kept)) > 1
+    ]
+
+
+def change_at(tank, first, second, *, depth_cm, unit):
+    """Return the ChangeFacts from one light field to another on the level at a depth [cm]."""
+    _, _, points = level_points(tank, depth_cm)
+    found = field_change(first.at(points), second.at(points))
+    return change_facts(tank, found, depth_cm=depth_cm, unit=unit)
+
+
+def change_facts(tank, found, *, depth_cm, unit):
+    """Return the ChangeFacts of a FieldChange at the level's points."""
+    x, y, _ = level_points(tank, depth_cm)
+    real = found.is_real & ~found.beyond
+    return ChangeFacts(
+        brighter_percent=100.0 * float((real & (found.ratio > 1)).mean()),
+        dimmer_percent=100.0 * float((real & (found.ratio < 1)).mean()),
+        noise_percent=100.0 * float((~real).mean()),
+        middle=float(np.median(found.ratio)),
+        drawing=_draw(tank, x, y, found.ratio, real, unit, depth_cm),
+    )
+
+
+def _draw(tank, x, y, ratio, real, unit, depth_cm):
+    frame = frame_for(tank.length_cm, tank.width_cm, upward=True)
+    shape = len(y), len(x)
+    at = frame.x(x), frame.y(y)
+    colours = band_colours(len(CHANGE_LEVELS) + 1)
+    paths = filled_bands(*at, ratio.reshape(shape), CHANGE_LEVELS)
+    words = [f"below × {CHANGE_LEVELS[0]:g}"]
+    words += [f"× {a:g} to {b:g}" for a, b in pairwise(CHANGE_LEVELS)]
+    words.append(f"above × {CHANGE_LEVELS[-1]:g}")
+    drawn = [(p, c, w) for p, c, w in zip(paths, colours, words, strict=True) if p]
+    return ChangeDrawing(
+        frame=frame,
+        bands=tuple((path, colour) for path, colour, _ in drawn),
+        rocks=tuple(
+            frame.rectangle(rock.x_cm, rock.y_cm, rock.length_cm, rock.width_cm)
+            for rock in tank.rocks.present()
+            if rock.depth_cm <= depth_cm <= rock.depth_cm + rock.height_cm
+        ),
+        noise=filled_bands(*at, (~real).astype(float).reshape(shape), [0.5])[1],
+        legend=tuple((word, colour) for _, colour, word in drawn),
+        x_ticks=frame.x_ticks(unit),
+        y_ticks=frame.y_ticks(unit),
+    )

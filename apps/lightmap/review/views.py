@@ -1,0 +1,105 @@
+"""The review of a survey: before the meter goes back, and next to the survey before."""
+
+from dataclasses import dataclass
+
+import numpy as np
+from django.contrib.auth.decorators import login_required
+from django.shortcuts import render
+
+from apps.common.units import format_length
+from apps.lighting.history import light_history
+from apps.lightmap.check.scoring import survey_score
+from apps.lightmap.lightmap import fit_survey, surveys_for_fitting, tank_light
+from apps.lightmap.page.level_drawing import draw_pair
+from apps.lightmap.page.next import FEWEST, next_readings
+from apps.lightmap.page.query import Asked
+from apps.lightmap.pins import pins_for
+from apps.lightmap.review.reviewing import (
+    change_at,
+    coverage,
+    doubtful_readings,
+    readings_within_rock,
+    retold_points,
+)
+from apps.surveys.access import readable_survey
+from apps.surveys.plan.drawing import draw_points
+from apps.tanks.access import may_write
+
+
+@dataclass(frozen=True)
+class ShimmerPoint:
+    """A reading with a spread, marked by what that is of its value [%]."""
+
+    number: int
+    x_cm: float
+    y_cm: float
+    depth_cm: float
+    reading: object
+
+
+@login_required
+def survey_review(request, survey_pk):
+    survey = readable_survey(request.user, survey_pk)
+    tank, unit = survey.tank, request.user.units
+    history = light_history(tank)
+    fitted = fit_survey(survey, history)
+    context = {
+        "survey": survey,
+        "tank": tank,
+        "unit": unit,
+        "fitted": fitted,
+        "retold": retold_points(survey),
+        "within_rock": readings_within_rock(survey),
+        "may_write": may_write(request.user, tank),
+        **_shimmer(survey, unit),
+    }
+    if fitted.field is not None:
+        context |= {
+            "doubtful": doubtful_readings(survey, fitted.field),
+            "covered": coverage(survey, fitted.field),
+            "next": next_readings(fitted.field, FEWEST, pins_for(tank)),
+            "typical": fitted.field.summary.typical_error_percent,
+        }
+        if not survey.channel:
+            context |= _change(request, survey, fitted.field, history)
+    if not survey.channel:
+        context["score"] = survey_score(tank_light(tank), survey)
+    return render(request, "surveys/survey_review.html", context)
+
+
+def _shimmer(survey, unit):
+    marked = [
+        ShimmerPoint(round(100 * r.spread_umol / r.value_umol), r.x_cm, r.y_cm, r.depth_cm, r)
+        for r in survey.readings.all()
+        if r.spread_umol and r.value_umol
+    ]
+    if not marked:
+        return {"shimmer": None}
+    plan, side = draw_points(survey.tank, marked, unit=unit)
+    return {"shimmer": marked, "plan": plan, "side": side}
+
+
+def _change(request, survey, field, history):
+    """Compare with an earlier survey: the one asked for, or the last before this."""
+    tank = survey.tank
+    asked = Asked.read(request.GET, tank=tank, unit=request.user.units)
+    moment = (survey.taken_at, survey.pk)
+    earlier = [s for s in surveys_for_fitting(tank) if (s.taken_at, s.pk) < moment][::-1]
+    fits = [(s, found) for s in earlier if (found := fit_survey(s, history).field) is not None]
+    if not fits:
+        return {"before": None}
+    before, first = next(((s, f) for s, f in fits if s.pk == asked.survey_pk), fits[0])
+    usual = float(np.median([reading.depth_cm for reading in survey.readings.all()]))
+    depth_cm = usual if asked.depth_cm is None else asked.depth_cm
+    then, now = draw_pair(first, field, tank, depth_cm=depth_cm, unit=request.user.units)
+    return {
+        "before": before,
+        "then": then,
+        "now": now,
+        "earlier": [s for s, _ in fits],
+        "depth_cm": depth_cm,
+        "depth_text": format_length(depth_cm, request.user.units),
+        "change": change_at(tank, first, field, depth_cm=depth_cm, unit=request.user.units),
+        "changes_between": history.between(before.taken_at, survey.taken_at),
+        "problems": asked.problems,
+    }

@@ -1,0 +1,180 @@
+"""What the light log says happened to the fixtures since a survey, as the forecast wants it."""
+
+import math
+from dataclasses import dataclass, replace
+
+import numpy as np
+
+from apps.photics.field.field_change import FieldChange
+from apps.photics.field.light_field import HALF_WIDTH
+from apps.photics.field.light_path import LightPath
+from apps.photics.field.rescale import DOUBT_SHARE
+from apps.photics.ground import scene
+from apps.photics.ground.estimate import Estimate
+
+# How far the output of another make may be from that of the fixture it is reckoned from [log]:
+# where both state their PPF, and where not. House rules.
+MAKE_STATED, MAKE_UNKNOWN = 0.15, 0.4
+# An ageing told as a rule of thumb is right to about half of itself [share of its log].
+AGEING_DOUBT = 0.5
+
+
+@dataclass(frozen=True)
+class Outlook:
+    """The fixtures after the changes, beside those the readings are reckoned from.
+
+    `before` are the fixtures as described before; `measured` is False where the readings were
+    taken before anyone described them, so that only their ratio can be used.
+    """
+
+    before: tuple[scene.Fixture, ...]
+    after: tuple[scene.Fixture, ...]
+    same_as: tuple[int | None, ...]
+    doubt: tuple[float, ...]
+    measured: bool
+
+    @property
+    def is_dark(self):
+        """Whether nothing shines after the changes."""
+        return not any(fixture.level > 0 for fixture in self.after)
+
+    @property
+    def is_same(self):
+        """Whether the fixtures shine as before."""
+        return self.after == self.before
+
+
+def outlook_between(history, start, end, *, tried=None):
+    """Return the Outlook from the fixtures at `start` to those at `end`, either way in time.
+
+    `tried` are Lamps to think of instead of those at `end`. None where the log does not say what
+    hung, or nothing of it changed.
+    """
+    # Levels at the start are as set: what tubes had lost by then is in the readings.
+    before, told_at = history.lamps_at(start), start
+    measured = bool(before) and any(lamp.fixture.level > 0 for lamp in before)
+    if not measured:
+        told = [c for c in history.between(start, end) if c.rig]
+        if not told:
+            return None
+        before, told_at = told[0].rig, told[0].happened_at
+    after = history.lamps_at(end)
+    if after is None:
+        return None
+    shares = aged_since(history, before, told_at, after, end)
+    found = linked(before, after if tried is None else tried, shares, measured)
+    return None if found.is_same else found
+
+
+def aged_since(history, before, start, after, end):
+    """Return by key what age left of each lamp's output at each end [1]."""
+    if all(lamp.loss_percent is None for lamp in (*before, *after)):
+        return {}, {}
+
+    def left(lamps, moment):
+        aged = history.aged_lamps_at(moment)
+        set_levels = {lamp.key: lamp.fixture.level for lamp in lamps}
+        return {
+            lamp.key: lamp.fixture.level / set_levels[lamp.key]
+            for lamp in aged or ()
+            if set_levels.get(lamp.key)
+        }
+
+    return left(before, start), left(after, end)
+
+
+def linked(before, after, shares, measured):
+    """Return the Outlook from Lamps to Lamps: each that hung before in its place, then new ones."""
+    left_before, left_after = shares
+    now = {lamp.key: lamp for lamp in after}
+    fixtures, same_as, doubt = [], [], []
+    for lamp in before:
+        still = now.pop(lamp.key, None)
+        if still is None:
+            fixtures.append(replace(lamp.fixture, level=0.0))
+            doubt.append(0.0)
+        else:
+            aged = left_after.get(lamp.key, 1.0) / left_before.get(lamp.key, 1.0)
+            fixtures.append(dimmed(still.fixture, aged))
+            doubt.append(AGEING_DOUBT * abs(math.log(aged)))
+        same_as.append(None)
+    for lamp in after:
+        if lamp.key in now:
+            place, share, unsure = likeness(before, lamp)
+            aged = left_after.get(lamp.key, 1.0) / left_before.get(before[place].key, 1.0)
+            fixtures.append(dimmed(lamp.fixture, share * aged))
+            same_as.append(place)
+            doubt.append(unsure)
+    return Outlook(
+        before=tuple(lamp.fixture for lamp in before),
+        after=tuple(fixtures),
+        same_as=tuple(same_as),
+        doubt=tuple(doubt),
+        measured=measured,
+    )
+
+
+def dimmed(fixture, share):
+    return fixture if share == 1 else replace(fixture, level=fixture.level * share)
+
+
+def likeness(before, lamp):
+    """Return which Lamp before a new one takes its output from, times what, how unsure [log]."""
+    places = range(len(before))
+    alike = [i for i in places if before[i].make[1:] == lamp.make[1:]]
+    if alike:
+        return alike[0], 1.0, 0.0
+    stated = [i for i in places if before[i].ppf_umol_s and before[i].fixture.level > 0]
+    if stated and lamp.ppf_umol_s:
+        return stated[0], lamp.ppf_umol_s / before[stated[0]].ppf_umol_s, MAKE_STATED
+    lit = [i for i in places if before[i].fixture.level > 0]
+    return (lit or [0])[0], 1.0, MAKE_UNKNOWN
+
+
+def field_after(field, outlook, rocks):
+    """Return the LightField after an Outlook that is neither None nor dark."""
+    if outlook.measured and field.calibrated is not None:
+        return field.forecast(outlook.after, same_as=outlook.same_as, doubt=outlook.doubt)
+    return field.rescaled(outlook.before, outlook.after, same_as=outlook.same_as, rocks=rocks)
+
+
+class Followed:
+    """A light field at fixed points (m, 3) [cm], asked for one Outlook after another."""
+
+    def __init__(self, field, points_cm, rocks):
+        self.path, self.rocks = LightPath(field, points_cm), rocks
+        self._found = {}
+
+    def under(self, outlook):
+        """Return the Estimate at the points; outlook None stands for no change."""
+        if outlook not in self._found:
+            self._found[outlook] = self._asked(outlook)
+        return self._found[outlook]
+
+    def ratio(self, first, second):
+        """Return the FieldChange at the points from one Outlook to another, neither one dark."""
+        path = self.path
+        known = [o is None or o.measured for o in (first, second)]
+        if all(known) and path.field.calibrated is not None:
+            return path.ratio(*(o and (o.after, o.same_as, o.doubt) for o in (first, second)))
+        change = np.log(self.under(second).par_umol / self.under(first).par_umol)
+        reach = HALF_WIDTH * DOUBT_SHARE * np.abs(change)
+        return FieldChange(
+            np.exp(change),
+            np.exp(change - reach),
+            np.exp(change + reach),
+            reach < np.abs(change),
+            path.beyond,
+            path.inside,
+        )
+
+    def _asked(self, outlook):
+        path = self.path
+        if outlook is None:
+            return path.now()
+        if outlook.is_dark:
+            dark = np.zeros(len(path.points))
+            return Estimate(dark, dark, dark, np.zeros(len(dark), bool), path.inside)
+        if outlook.measured and path.field.calibrated is not None:
+            return path.after(outlook.after, same_as=outlook.same_as, doubt=outlook.doubt)
+        return field_after(path.field, outlook, self.rocks).at(path.points)

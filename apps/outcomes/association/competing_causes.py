@@ -1,0 +1,91 @@
+"""What else could have hurt the corals: logged water events, side by side with the light."""
+
+import datetime as dt
+from dataclasses import dataclass
+
+import numpy as np
+
+from apps.corals.models import WaterEvent
+from apps.photics.causes.exposure import CHANGE_LOG2
+from apps.photics.ground.proportion import Share, more_often, wilson_share
+
+# A water event may show on corals for so long [d]. Common practice, no published source.
+RIVAL_DAYS = 14
+
+
+@dataclass(frozen=True)
+class WaterRival:
+    """One water event that could have hurt corals."""
+
+    pk: int
+    on: dt.date
+    kind: str
+    words: str
+
+    def reaches(self, day):
+        """Tell whether what is seen on a date may come of it."""
+        return dt.timedelta(0) <= day - self.on <= dt.timedelta(days=RIVAL_DAYS)
+
+
+@dataclass(frozen=True)
+class Suspect:
+    """Visits under one suspect: how many showed the event, beside the visits free of all."""
+
+    words: str
+    is_light: bool
+    share: Share
+    free: Share | None  # visits under no suspect at all; None when there are none
+    p_value: float | None  # chance of so many more, visit by visit
+    with_light: int  # of the share's visits, those in changed light as well
+
+
+def water_rivals(tank):
+    """Return the WaterRivals of a tank, oldest first; one query."""
+    events = WaterEvent.objects.present().could_hurt().filter(tank=tank).in_order()
+    return tuple(
+        WaterRival(
+            event.pk,
+            event.happened_at.astimezone(tank.zone).date(),
+            event.get_kind_display(),
+            event.told(),
+        )
+        for event in events
+    )
+
+
+def suspects(days, dose_log2, event, rivals, *, light_words):
+    """Return the Suspects of visits: the light first, then each kind of water event.
+
+    `days` are dates, `dose_log2` the light against what the coral was used to in the direction
+    asked about, `event` 0/1; all (n,).
+    """
+    event = np.asarray(event)
+    by_light = np.asarray(dose_log2) > CHANGE_LOG2
+    kinds = {}
+    for rival in rivals:
+        reached = np.array([rival.reaches(day) for day in days], bool)
+        kinds[rival.kind] = kinds.get(rival.kind, np.zeros(len(event), bool)) | reached
+    free = ~by_light
+    for reached in kinds.values():
+        free = free & ~reached
+    groups = [(light_words, True, by_light)]
+    groups += [(f"within {RIVAL_DAYS} days of: {kind}", False, at) for kind, at in kinds.items()]
+    plain = share_of(event, free)
+    return tuple(
+        Suspect(
+            words=words,
+            is_light=is_light,
+            share=share,
+            free=plain,
+            p_value=more_often(share, plain) if plain else None,
+            with_light=int((at & by_light).sum()),
+        )
+        for words, is_light, at in groups
+        if (share := share_of(event, at))
+    )
+
+
+def share_of(event, chosen):
+    """Return the Share of the chosen visits with the event, None when none is chosen."""
+    number = int(chosen.sum())
+    return wilson_share(int(event[chosen].sum()), number) if number else None

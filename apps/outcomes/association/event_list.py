@@ -1,0 +1,52 @@
+"""Which of a tank's events a page shows: those of a stretch of time, unhappy corals first."""
+
+from django.core.paginator import Paginator
+
+from apps.corals.coral.stretch import asked_stretch
+from apps.drawing.time_axis import TimeAxis
+from apps.outcomes.exposure.exposure import DAY
+
+EVENTS_A_PAGE = 10
+# Events a printed report tells in full.
+REPORT_EVENTS = 8
+# What is shown when nothing is asked [d]: half a year, one of the SPANS.
+USUAL_DAYS = 183
+# How long before the first event its tank's time begins [d].
+LEAD_DAYS = 28
+
+
+def event_stretch(book, events, asked, *, now):
+    """Return the Stretch that `asked` ({days, until}) names of a tank's Events; at least one."""
+    first = book.midnight(min(event.first_on for event in events)) - LEAD_DAYS * DAY
+    whole = TimeAxis(first, now.astimezone(book.tank.zone))
+    return asked_stretch(asked, whole, usual_days=USUAL_DAYS)
+
+
+def events_within(events, axis):
+    """Return the Events that reach into a TimeAxis, in their order."""
+    start, end = axis.start.date(), axis.end.date()
+    return [event for event in events if event.last_on >= start and event.first_on <= end]
+
+
+def is_unhappy(event, book, today):
+    """Tell whether a coral still shows an event: lately, in the newest note of it, and here."""
+    coral = book.coral_by_pk[event.coral_pk]
+    newest = max(coral.notes.all(), key=lambda note: (note.noted_on, note.pk))
+    return coral.gone_on is None and event.near(today) and newest.pk == event.note_pks[-1]
+
+
+def unhappy_first(events, book, today):
+    """Return the Events of corals that still show them, then the others, in their order."""
+    return sorted(events, key=lambda event: not is_unhappy(event, book, today))
+
+
+def events_page(events, number):
+    """Return the page of that number, of EVENTS_A_PAGE each."""
+    return Paginator(events, EVENTS_A_PAGE).get_page(number)
+
+
+def nearest(event, others, many):
+    """Return the `many` Events nearest in time to one of them, in their order."""
+    kept = sorted(others, key=lambda other: abs(other.first_on - event.first_on))[:many]
+    chosen = {other.pk for other in kept}
+    return [other for other in others if other.pk in chosen]

@@ -1,0 +1,99 @@
+"""What would settle it: which coral to watch, which spot to read, which single step to try."""
+
+from dataclasses import dataclass
+
+from apps.corals.models import Coral, Spot
+from apps.lightmap.lightmap import SpotLight
+from apps.outcomes.association.events import Direction
+from apps.outcomes.exposure.exposure import band_place
+from apps.outcomes.exposure.visit_exposure import VisitExposure, visit_exposure
+from apps.photics.causes.exposure import CHANGE_LOG2
+
+# The step to try: large enough to tell from noise, small enough to bear [1]. House rule.
+STEP = {Direction.LIGHTER: 0.8, Direction.DARKER: 1.25}
+
+
+@dataclass(frozen=True)
+class Watch:
+    """The coral whose next weeks tell the most."""
+
+    coral: Coral
+    exposure: VisitExposure
+    changed: bool  # its light stands away from what it is used to, the way asked about
+
+
+@dataclass(frozen=True)
+class ToRead:
+    """The spot whose light is least sure."""
+
+    coral: Coral
+    spot: Spot
+    light: SpotLight
+
+
+@dataclass(frozen=True)
+class Settling:
+    direction: Direction
+    watch: Watch | None
+    read: ToRead | None
+    step_coral: Coral | None
+    step_factor: float
+
+
+def exposures_on(book, day):
+    """Return {coral key: VisitExposure} of a LightBook's living corals whose light is known."""
+    living = [coral for coral in book.corals if coral.gone_on is None]
+    return {coral.pk: found for coral in living if (found := visit_exposure(book, coral, day))}
+
+
+def settle(book, events, direction, today, now):
+    """Return the Settling of one question from a LightBook, its Events and today's date.
+
+    now: `exposures_on` that date; the same for both questions.
+    """
+    sign = 1 if direction is Direction.LIGHTER else -1
+    shown = [event for event in events if event.direction is direction]
+    lately = {event.coral_pk for event in shown if event.near(today)}
+    lit = [coral for coral in book.corals if coral.pk in now]
+    return Settling(
+        direction=direction,
+        watch=to_watch([coral for coral in lit if coral.pk not in lately], now, sign),
+        read=to_read(lit, now, {event.coral_pk for event in shown}, book, today),
+        step_coral=to_step(lit, shown, now, sign),
+        step_factor=STEP[direction],
+    )
+
+
+def to_watch(corals, now, sign):
+    """Return the Watch: the most changed coral without the event, else the one most at its edge."""
+    if not corals:
+        return None
+    by_change = max(corals, key=lambda c: sign * now[c.pk].before.log2_ratio)
+    if sign * now[by_change.pk].before.log2_ratio > CHANGE_LOG2:
+        return Watch(by_change, now[by_change.pk], changed=True)
+    edge = max(corals, key=lambda c: band_place(now[c.pk].light, c.band()).ratio ** sign)
+    return Watch(edge, now[edge.pk], changed=False)
+
+
+def to_read(corals, now, touched, book, today):
+    """Return the ToRead: extrapolated before not, with an event before without, then least sure."""
+    if not corals:
+        return None
+
+    def doubt(coral):
+        light = now[coral.pk].light
+        return light.extrapolated, coral.pk in touched, light.high_umol / light.low_umol
+
+    coral = max(corals, key=doubt)
+    return ToRead(coral, coral.spot_on(today), now[coral.pk].light)
+
+
+def to_step(corals, shown, now, sign):
+    """Return the coral to try a step on: the last with the event, else the one at its edge."""
+    here = {coral.pk: coral for coral in corals}
+    for event in sorted(shown, key=lambda e: e.first_on, reverse=True):
+        if event.coral_pk in here:
+            return here[event.coral_pk]
+    return max(
+        corals, key=lambda c: band_place(now[c.pk].light, c.band()).ratio ** sign, default=None
+    )

@@ -1,0 +1,85 @@
+"""The three answers of one question made one verdict, by stated rules."""
+
+from dataclasses import dataclass
+
+from apps.outcomes.association.comparison import Comparison
+from apps.outcomes.association.events import Direction
+from apps.outcomes.association.weighing import STATES, Weighed
+from apps.photics.causes.association import ELSEWHERE, ENOUGH, POINTS, UNSURE
+from apps.photics.ground.multiple_looks import benjamini_hochberg
+
+# A finding counts when it is still below this once everything shown is allowed for. House rule.
+Q_CLAIM = 0.05
+
+
+@dataclass(frozen=True)
+class Judgement:
+    """One question's verdict: across corals, within each coral's own time, and both together."""
+
+    direction: Direction
+    verdict: str
+    reason: str
+    across: Comparison
+    within: Weighed
+    across_q: float | None
+    within_q: float | None
+    looks: int  # p-values that were allowed for
+
+    @property
+    def state(self):
+        return STATES[self.verdict]
+
+
+def judge(comparisons, weighed):
+    """Return a Judgement for each Weighed, with the Comparison of its direction beside it."""
+    pairs = [
+        (next(c for c in comparisons if c.direction is found.direction), found) for found in weighed
+    ]
+    p_values = []
+    for across, within in pairs:
+        p_values.append(across.for_band.p_value if claims(across) else float("nan"))
+        p_values.append(within.association.p_value)
+    q_values = [None if q != q else float(q) for q in benjamini_hochberg(p_values)]
+    looks = sum(q is not None for q in q_values)
+    found = []
+    for k, (across, within) in enumerate(pairs):
+        across_q, within_q = q_values[2 * k : 2 * k + 2]
+        verdict, reason = joined(across, within.association, across_q, within_q)
+        found.append(
+            Judgement(within.direction, verdict, reason, across, within, across_q, within_q, looks)
+        )
+    return tuple(found)
+
+
+def claims(comparison):
+    """Tell whether a comparison across corals rests on enough of them to count at all."""
+    return comparison.verdict in ("unclear", "fits", "against")
+
+
+def joined(across, association, across_q, within_q):
+    """Return (verdict, reason). The order of the rules is the rule."""
+    beside = across.verdict if across_q is not None and across_q < Q_CLAIM else ""
+    within, reason = association.verdict, association.reason
+    if within in (ENOUGH, POINTS) and within_q >= Q_CLAIM:
+        return UNSURE, (
+            "One comparison alone would point to light, but not once all that are shown here are "
+            f"allowed for. {reason}"
+        )
+    if within in (POINTS, ELSEWHERE) and beside == {POINTS: "against", ELSEWHERE: "fits"}[within]:
+        return UNSURE, (
+            f"The two comparisons disagree. In each coral’s own time: {lowered(reason)} But "
+            "across the corals it is the other way round."
+        )
+    if within == ENOUGH and beside == "against":
+        return POINTS, f"{reason} Across the corals it is the other way round, so it is not enough."
+    if within == UNSURE and beside == "fits":
+        side = "brighter" if across.direction is Direction.LIGHTER else "dimmer"
+        return POINTS, (
+            f"The corals with it sit in {side} light for their bands than the others. In each "
+            f"coral’s own time: {lowered(reason)}"
+        )
+    return within, reason
+
+
+def lowered(sentence):
+    return sentence[:1].lower() + sentence[1:]

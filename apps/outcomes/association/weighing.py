@@ -1,0 +1,211 @@
+"""Did their light change before? Every note of a tank as a visit, weighed by light_association."""
+
+import datetime as dt
+import hashlib
+import math
+from dataclasses import dataclass
+
+import numpy as np
+
+from apps.common.kept import kept
+from apps.lightmap.lightmap import tank_light
+from apps.outcomes.association.competing_causes import Suspect, suspects, water_rivals
+from apps.outcomes.association.events import EPISODE_DAYS, Direction, corals_with_notes, episodes
+from apps.outcomes.exposure.exposure import LightBook
+from apps.photics.causes.association import Association, light_association
+from apps.photics.causes.dose_response import DoseResponse, dose_response
+from apps.photics.causes.exposure import coral_exposure
+from apps.photics.causes.rank_correlation import RankCorrelation, rank_correlation
+from apps.photics.ground.multiple_looks import benjamini_hochberg
+
+# Part of the cache key: raise it when the statistics change.
+WEIGHING_VERSION = 5
+# Any number would do: the same notes must give the same answer.
+SEED = 27
+QUESTIONS = {Direction.LIGHTER: "rise", Direction.DARKER: "fall"}
+LIGHT_WORDS = {
+    Direction.LIGHTER: "light above what the coral was used to",
+    Direction.DARKER: "light below what the coral was used to",
+}
+# The shape each verdict wears.
+STATES = {
+    "enough to act": "above",
+    "points to light": "above",
+    "points elsewhere": "below",
+    "cannot tell": "unknown",
+}
+
+
+@dataclass(frozen=True)
+class Visits:
+    """Notes of one question as columns: one row a coral and day with known light."""
+
+    coral: np.ndarray  # keys
+    day: np.ndarray  # [d]
+    light: np.ndarray  # daily light [mol m-2 d-1], or peak PAR where hours are unknown
+    event: np.ndarray  # 0 or 1
+    severity: np.ndarray  # of the event: 1 to 3, of bleaching 4 to 6, else 0
+    rival: np.ndarray  # 1 where a water event could still show, else 0
+    group: np.ndarray  # soft, lps, sps or other
+    genus: np.ndarray  # as the keeper wrote it, lower case; may be empty
+    by_par: bool
+    without_light: int
+
+
+@dataclass(frozen=True)
+class Weighed:
+    """The answer to one question, with what the page needs to say beside it."""
+
+    direction: Direction
+    association: Association
+    response: DoseResponse | None
+    stronger: RankCorrelation | None  # of the events' strength with their change of light
+    suspects: tuple[Suspect, ...]
+    q_value: float | None  # after allowing for both questions
+    n_visits: int
+    n_corals: int
+    by_par: bool
+    without_light: int
+
+    @property
+    def state(self):
+        return STATES[self.association.verdict]
+
+    @property
+    def has_figures(self):
+        return not math.isnan(self.association.p_value)
+
+    @property
+    def has_rivals(self):
+        return any(not suspect.is_light for suspect in self.suspects)
+
+    @property
+    def lags(self):
+        return self.association.lag_profile
+
+
+def weigh_tank(tank):
+    """Return a Weighed for each question of which the tank has an event; bounded queries."""
+    return weigh_book(LightBook(tank, corals_with_notes(tank), tank_light(tank)))
+
+
+def weigh_book(book):
+    """Return the Weighed of each question of a LightBook's tank."""
+    rivals = water_rivals(book.tank)
+    asked = [
+        (direction, visits)
+        for direction in Direction
+        if (visits := visits_of(book, direction, rivals)) is not None
+    ]
+    found = [answer(visits, direction) for direction, visits in asked]
+    q_values = benjamini_hochberg([a.p_value for a, *_ in found]) if found else []
+    return tuple(
+        Weighed(
+            direction=direction,
+            association=association,
+            response=response,
+            stronger=stronger,
+            suspects=side_by_side(visits, direction, rivals),
+            q_value=None if math.isnan(q) else float(q),
+            n_visits=len(visits.day),
+            n_corals=len(np.unique(visits.coral)),
+            by_par=visits.by_par,
+            without_light=visits.without_light,
+        )
+        for (direction, visits), (association, response, stronger), q in zip(
+            asked, found, q_values, strict=True
+        )
+    )
+
+
+def visits_of(book, direction, rivals=()):
+    """Return the Visits of a tank for one question, or None when no such event was noted."""
+    rows, without_light, n_events, newest = [], 0, 0, book.parts[0]
+    for coral in book.corals:
+        runs = list(episodes(coral, direction))
+        n_events += len(runs)
+        firsts = {event.first_on: event.severity for event in runs}
+        noted = {note.noted_on for note in coral.notes.all()}
+        for day in sorted(filter(newest.holds, noted)):
+            if day not in firsts and any(still_affected(event, day) for event in runs):
+                continue
+            light = book.light_at(coral, book.eve(day))
+            if light is None:
+                without_light += 1
+                continue
+            rows.append((coral, day, light.par_umol, light.dli_mol, firsts.get(day, 0)))
+    if not n_events:
+        return None
+    by_par = any(dli is None for *_, dli, _ in rows)
+    corals, days, par, dli, severity = zip(*rows, strict=True) if rows else ((),) * 5
+    reached = {day: any(rival.reaches(day) for rival in rivals) for day in set(days)}
+    return Visits(
+        coral=np.array([coral.pk for coral in corals], int),
+        day=np.array([day.toordinal() for day in days], float),
+        light=np.array(par if by_par else dli, float),
+        event=(np.array(severity) > 0).astype(float),
+        severity=np.array(severity, float),
+        rival=np.array([reached[day] for day in days], float),
+        group=np.array([coral.group for coral in corals], str),
+        genus=np.array([coral.genus.strip().lower() for coral in corals], str),
+        by_par=by_par,
+        without_light=without_light,
+    )
+
+
+def still_affected(event, day):
+    """Tell whether a note of that day falls in the shadow of an event already counted."""
+    return event.first_on < day <= event.last_on + dt.timedelta(days=EPISODE_DAYS)
+
+
+def answer(visits, direction):
+    """Return (Association, DoseResponse, RankCorrelation), kept while notes and light stay."""
+    columns = visits.coral, visits.day, visits.light.round(6), visits.severity, visits.rival
+    text = repr((WEIGHING_VERSION, direction, [c.tolist() for c in (*columns, visits.group)]))
+    key = "weighed-" + hashlib.sha256(text.encode()).hexdigest()
+    return kept(key, lambda: weighed_afresh(visits, QUESTIONS[direction]))
+
+
+def weighed_afresh(visits, question):
+    if not len(visits.day):
+        # The statistics want a row; one without an event says "nothing noted" in their words.
+        nothing = light_association([0], [0], [0.0], [1.0], [0.0], seed=SEED, direction=question)
+        return nothing, None, None
+    association = light_association(
+        visits.coral,
+        np.zeros(len(visits.day), int),
+        visits.day,
+        visits.light,
+        visits.event,
+        rivals=visits.rival,
+        seed=SEED,
+        direction=question,
+    )
+    dose = asked_dose(visits, question)
+    return association, dose_response(dose, visits.event, visits.group), with_strength(visits, dose)
+
+
+def with_strength(visits, dose):
+    """Return how the events' strength goes with their change of light; None where too few."""
+    seen = visits.event > 0
+    try:
+        return rank_correlation(dose[seen], visits.severity[seen])
+    except ValueError:
+        return None
+
+
+def asked_dose(visits, question):
+    """Return each visit's light against what its coral was used to, as asked about [log2].
+
+    Above zero is more light for a rise, less light for a fall.
+    """
+    ratio = coral_exposure(visits.coral, visits.day, visits.light).log2_ratio
+    return -ratio if question == "fall" else ratio
+
+
+def side_by_side(visits, direction, rivals):
+    """Return the Suspects of visits: the light beside each kind of water event."""
+    days = [dt.date.fromordinal(int(day)) for day in visits.day]
+    dose = asked_dose(visits, QUESTIONS[direction])
+    words = LIGHT_WORDS[direction]
+    return suspects(days, dose, visits.event, rivals, light_words=words)

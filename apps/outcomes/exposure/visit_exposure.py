@@ -1,0 +1,161 @@
+"""What a coral's light was before a visit: against what it was used to, and above its band."""
+
+import datetime as dt
+import math
+from dataclasses import dataclass
+from itertools import pairwise
+
+import numpy as np
+
+from apps.lightmap.lightmap import CHANGE_LOG_DEVIATION, SpotLight
+from apps.outcomes.exposure.exposure import DAY
+from apps.photics.causes.exposure import CHANGE_LOG2, TIME_CONSTANT_DAYS
+from apps.photics.causes.light_before import NORMAL_90, LightBefore, light_before
+
+# Days before a visit over which light is averaged and rises and falls are summed [d]: corals
+# shift their pigments over weeks. House rule.
+WINDOW_DAYS = 21
+# Light longer ago than this leaves a thousandth of the running mean or less [d].
+REACH_DAYS = 7 * TIME_CONSTANT_DAYS
+
+
+@dataclass(frozen=True)
+class Hours:
+    """Hours a day, with the least and the most the light's interval allows [h]."""
+
+    value: float
+    low: float
+    high: float
+
+
+@dataclass(frozen=True)
+class VisitExposure:
+    """The light of one coral before one visit."""
+
+    light: SpotLight  # on the eve
+    before: LightBefore  # in daily light; in PAR where `by_par`
+    by_par: bool
+    hours_above: Hours | None  # above its band's upper end; None where the hours are not told
+
+    @property
+    def ratio(self):
+        """Light for 1 that it was used to [1]."""
+        return 2**self.before.log2_ratio
+
+    @property
+    def ratio_low(self):
+        return 2**self.before.low_log2
+
+    @property
+    def ratio_high(self):
+        return 2**self.before.high_log2
+
+    @property
+    def side(self):
+        """Where its light stood against what it was used to: "above", "below" or "near"."""
+        if abs(self.before.log2_ratio) < CHANGE_LOG2:
+            return "near"
+        return "above" if self.before.log2_ratio > 0 else "below"
+
+    @property
+    def days_since_change(self):
+        """Days from the date of the last change to the note's, as a keeper counts; None: none.
+
+        `before` counts from the midnight before the note, whatever the hour of the change.
+        """
+        days = self.before.days_since_change
+        return None if days is None else math.ceil(days)
+
+    @property
+    def sure(self):
+        """Whether the interval lies on that side, too."""
+        return self.before.low_log2 > 0 or self.before.high_log2 < 0
+
+
+def visit_exposure(book, coral, day):
+    """Return the VisitExposure of a LightBook's coral on a date, or None without known light."""
+    eve = book.eve(day)
+    light = book.light_at(coral, eve)
+    if light is None:
+        return None
+    stretches = stretches_before(book, coral, eve, light.survey_pk)
+    by_par = any(seen.dli_mol is None for _, seen in stretches)
+    values = [seen.par_umol if by_par else seen.dli_mol for _, seen in stretches]
+    if min(values) <= 0:
+        return None
+    shares, deviations = roots_of(book, coral, stretches)
+    return VisitExposure(
+        light=light,
+        before=light_before(
+            [(eve - began) / DAY for began, _ in stretches],
+            values,
+            shares,
+            deviations,
+            window_days=WINDOW_DAYS,
+        ),
+        by_par=by_par,
+        hours_above=hours_above(light, coral.band(), book.light.history.schedule_at(eve)),
+    )
+
+
+def stretches_before(book, coral, eve, survey_pk):
+    """Return (start, SpotLight) of the stretches of steady light before an eve, oldest first.
+
+    All by one survey's map, so that two maps' difference does not pass for a change of light; back
+    to where the coral's light begins to be known.
+    """
+    turns = [eve - dt.timedelta(days=REACH_DAYS)]
+    turns += [*book.turns_between(turns[0], eve), eve]
+    stretches = []
+    for began, ended in reversed(list(pairwise(turns))):
+        seen = book.light_in(coral, book.stretch_at(began), survey_pk)
+        if seen is None:
+            break
+        if began < ended:
+            stretches.append((began, seen))
+    return stretches[::-1]
+
+
+def roots_of(book, coral, stretches):
+    """Return how much of each root's error each stretch carries (m, r), and the deviations (r,).
+
+    Roots are the map at each spot the coral sat on, and each light change between the survey and
+    a stretch that fixtures do not tell in full, counted against its direction in time.
+    """
+    spots = [coral.spot_on(book.date(began)).pk for began, _ in stretches]
+    places = list(dict.fromkeys(spots))
+    deviations = dict.fromkeys(places, 0.0)
+    for spot, (began, seen) in zip(spots, stretches, strict=True):
+        many = len(book.light.history.vague_between(seen.surveyed_at, began))
+        whole = math.log(seen.high_umol / seen.low_umol) / (2 * NORMAL_90)
+        deviations[spot] = math.sqrt(max(whole**2 - many * CHANGE_LOG_DEVIATION**2, 0.0))
+    at_spot = np.array([[spot == place for place in places] for spot in spots], float)
+    by_change = shares_of_changes(book.light.history, stretches)
+    shares = np.concatenate([at_spot, by_change], axis=1)
+    return shares, [*deviations.values(), *[CHANGE_LOG_DEVIATION] * by_change.shape[1]]
+
+
+def shares_of_changes(history, stretches):
+    """Return how much of each vague change's error each stretch carries, (m, changes).
+
+    All stretches are seen through one survey: 1 after a change since it, -1 before one before it.
+    """
+    surveyed = stretches[0][1].surveyed_at
+    moments = [surveyed, *(began for began, _ in stretches)]
+    changes = history.vague_between(min(moments), max(moments))
+    happened = np.array([change.happened_at.timestamp() for change in changes])
+    began = np.array([moment.timestamp() for moment in moments[1:]])[:, None]
+    after = (happened > surveyed.timestamp()) & (happened <= began)
+    before = (happened > began) & (happened <= surveyed.timestamp())
+    return after.astype(float) - before
+
+
+def hours_above(light, band, schedule):
+    """Return the Hours of a day above a band's upper end, None without a told schedule."""
+    if schedule is None:
+        return None
+    found = [
+        schedule.hours_at_or_above(band.high_umol / par) if par > band.high_umol else 0.0
+        for par in (light.par_umol, light.low_umol, light.high_umol)
+    ]
+    return Hours(*found)

@@ -1,0 +1,120 @@
+"""A tank among others: what they say together, and its owner's word to take part."""
+
+from dataclasses import dataclass
+
+import numpy as np
+from django.contrib import messages
+from django.contrib.auth.decorators import login_required
+from django.shortcuts import redirect, render
+from django.views.decorators.http import require_POST
+
+from apps.corals.models import Coral
+from apps.outcomes.association.curve import Curve, draw_curve
+from apps.outcomes.association.events import Direction
+from apps.outcomes.models import PooledCurve, PoolShare
+from apps.outcomes.pool.pooling import EVENTS_MIN, KEEPERS_MIN, SHARE_MAX, TANKS_MIN, within_grid
+from apps.photics.causes.dose_response import Bin, anchored_response
+from apps.photics.causes.log_logistic import LogLogistic, fit_log_logistic
+from apps.photics.ground.proportion import wilson_share
+from apps.tanks.access import owned_tank, readable_tank
+
+# A half-way dose is told where its standard error is below this share of it [1]. House rule.
+HALF_ERROR_MAX = 0.25
+
+
+@dataclass(frozen=True)
+class ShownCurve:
+    """A PooledCurve with its words and its cells' shares."""
+
+    curve: PooledCurve
+    title: str
+    bins: tuple[Bin, ...]
+    reaches_end: bool  # an end of the interval lies beyond what was looked at
+    half: LogLogistic | None  # the curve through the shares, where it is worth telling
+    drawn: Curve | None  # the shares with the line that the odds draw through them
+
+
+def shown(curve):
+    bins = tuple(
+        Bin(low, np.inf if high is None else high, wilson_share(events, visits), middle_log2)
+        for low, high, events, visits, middle_log2 in curve.bins
+    )
+    ends = within_grid(0.0), within_grid(np.inf)
+    return ShownCurve(
+        curve=curve,
+        title=title_of(curve),
+        bins=bins,
+        reaches_end=curve.low == ends[0] or curve.high == ends[1],
+        half=half_way(bins),
+        drawn=drawing_of(curve, bins),
+    )
+
+
+def drawing_of(curve, bins):
+    """Return the Curve of a PooledCurve's Bins, None where no line is known."""
+    if curve.ratio is None:
+        return None
+    ends = {"ratio": curve.ratio, "low": curve.low, "high": curve.high}
+    return draw_curve(anchored_response(bins, **ends))
+
+
+def half_way(bins):
+    """Return the log-logistic curve through Bins' shares, None unless it is sure."""
+    dose = [2**b.middle_log2 for b in bins]
+    try:
+        found = fit_log_logistic(
+            dose, [b.share.value for b in bins], weight=[b.share.number for b in bins]
+        )
+    except ValueError:
+        return None
+    sure = found.standard_errors[3] < HALF_ERROR_MAX * found.half
+    return found if sure and min(dose) < found.half < max(dose) else None
+
+
+def title_of(curve):
+    if curve.level == PooledCurve.Level.GENUS:
+        return curve.name.capitalize()
+    if curve.level == PooledCurve.Level.GROUP:
+        return Coral(group=curve.name).group_short()
+    return "All corals"
+
+
+@login_required
+def pool_detail(request, tank_pk):
+    tank = readable_tank(request.user, tank_pk)
+    curves = [shown(curve) for curve in PooledCurve.objects.all()]
+    context = {
+        "tank": tank,
+        "is_owner": tank.owner_id == request.user.pk,
+        "shared": PoolShare.objects.filter(tank=tank).exists(),
+        "questions": [
+            (direction, found)
+            for direction in Direction
+            if (found := [c for c in curves if c.curve.question == direction])
+        ],
+        "rules": {
+            "tanks_min": TANKS_MIN,
+            "keepers_min": KEEPERS_MIN,
+            "events_min": EVENTS_MIN,
+            "share_max": SHARE_MAX,
+        },
+    }
+    return render(request, "outcomes/pool_detail.html", context)
+
+
+@login_required
+@require_POST
+def pool_agree(request, tank_pk):
+    tank = owned_tank(request.user, tank_pk)
+    PoolShare.objects.get_or_create(tank=tank, defaults={"agreed_by": request.user})
+    messages.success(request, f"{tank.name} counts among the others from the next night on.")
+    return redirect("pool_detail", tank.pk)
+
+
+@login_required
+@require_POST
+def pool_withdraw(request, tank_pk):
+    tank = owned_tank(request.user, tank_pk)
+    PoolShare.objects.filter(tank=tank).delete()
+    messages.success(request, f"{tank.name} no longer counts: nothing of it is left in the sums.")
+    return redirect("pool_detail", tank.pk)

@@ -1,0 +1,141 @@
+"""Trials: begin one, see where it stands, go on after a pause, stop it."""
+
+from django.contrib import messages
+from django.contrib.auth.decorators import login_required
+from django.shortcuts import get_object_or_404, redirect, render
+from django.urls import reverse
+from django.views.decorators.http import require_POST
+
+from apps.common.idempotency import once
+from apps.common.reading_once import reading_once
+from apps.common.removal import bring_back, offer_undo
+from apps.outcomes.association.next_evidence import STEP
+from apps.outcomes.models import NOTE_EVERY_DAYS, Trial
+from apps.outcomes.trial.beginning import begin_trial
+from apps.outcomes.trial.forms import TrialForm
+from apps.outcomes.trial.status import trial_standing
+from apps.photics.causes.start_trial import SETTLE_DAYS
+from apps.tanks.access import may_write, readable_tank, require_write, writable_tank
+from apps.tanks.deleted import leads_on_when_deleted
+from apps.tanks.models import Tank
+
+
+def readable_trial(user, pk):
+    """Return a present trial with its tank and draws, or raise Http404."""
+    trials = Trial.objects.visible_to(user).select_related("tank")
+    return get_object_or_404(trials.prefetch_related("draws__coral"), pk=pk)
+
+
+def writable_trial(user, pk):
+    trial = readable_trial(user, pk)
+    require_write(user, trial.tank)
+    return trial
+
+
+def writable_removed_trial(user, pk):
+    """Return a trial that may have been taken away, to bring it back."""
+    trials = Trial.objects.filter(tank__in=Tank.objects.visible_to(user)).select_related("tank")
+    trial = get_object_or_404(trials, pk=pk)
+    require_write(user, trial.tank)
+    return trial
+
+
+@login_required
+@reading_once()
+def trial_list(request, tank_pk):
+    tank = readable_tank(request.user, tank_pk)
+    trials = tank.trials.present().prefetch_related("draws__coral")
+    context = {
+        "tank": tank,
+        "standings": [trial_standing(trial) for trial in trials],
+        "may_write": may_write(request.user, tank),
+    }
+    return render(request, "outcomes/trial_list.html", context)
+
+
+@login_required
+@once()
+def trial_new(request, tank_pk):
+    tank = writable_tank(request.user, tank_pk)
+    trial = Trial(tank=tank, created_by=request.user, began_on=tank.today())
+    question = request.GET.get("question", "")
+    initial = {"corals": request.GET.getlist("coral")}
+    if question in Trial.Question:
+        direction = "lighter" if question == Trial.Question.LESS else "darker"
+        initial |= {"question": question, "factor": STEP[direction]}
+    form = TrialForm(request.POST or None, instance=trial, initial=initial)
+    if request.method == "POST" and form.is_valid():
+        saved = begin_trial(trial=form.save(commit=False), corals=form.cleaned_data["corals"])
+        offer_undo(request, "The days are drawn.", reverse("trial_remove", args=[saved.pk]))
+        return redirect("trial_detail", saved.pk)
+    status = 422 if request.method == "POST" else 200
+    has_corals = form.fields["corals"].queryset.exists()
+    context = {"tank": tank, "form": form, "has_corals": has_corals}
+    return render(request, "outcomes/trial_form.html", context, status=status)
+
+
+@login_required
+def trial_detail(request, pk):
+    trial = readable_trial(request.user, pk)
+    context = {
+        "tank": trial.tank,
+        "trial": trial,
+        "standing": trial_standing(trial),
+        "today": trial.tank.today(),
+        "may_write": may_write(request.user, trial.tank),
+        "rules": {"note_every_days": NOTE_EVERY_DAYS, "settle_days": SETTLE_DAYS},
+    }
+    return render(request, "outcomes/trial_detail.html", context)
+
+
+@login_required
+@require_POST
+def trial_resume(request, pk):
+    trial = writable_trial(request.user, pk)
+    trial.resumed_on = trial.tank.today()
+    trial.save(update_fields=["resumed_on"])
+    messages.success(request, "The trial goes on. Watch the corals closely.")
+    return redirect("trial_detail", pk)
+
+
+@login_required
+@require_POST
+def trial_stop(request, pk):
+    trial = writable_trial(request.user, pk)
+    # Tapped twice it was still stopped the first time.
+    if trial.stopped_on is None:
+        trial.stopped_on = trial.tank.today()
+        trial.save(update_fields=["stopped_on"])
+    offer_undo(request, "The trial is stopped.", reverse("trial_unstop", args=[pk]))
+    return redirect("trial_detail", pk)
+
+
+@login_required
+@require_POST
+@leads_on_when_deleted("trial")
+def trial_unstop(request, pk):
+    trial = writable_trial(request.user, pk)
+    trial.stopped_on = None
+    trial.save(update_fields=["stopped_on"])
+    messages.success(request, "The trial goes on.")
+    return redirect("trial_detail", pk)
+
+
+@login_required
+@require_POST
+@leads_on_when_deleted("trial")
+def trial_remove(request, pk):
+    trial = writable_trial(request.user, pk)
+    trial.remove()
+    offer_undo(request, "Took the trial away.", reverse("trial_restore", args=[pk]))
+    return redirect("trial_list", trial.tank_id)
+
+
+@login_required
+@require_POST
+@leads_on_when_deleted("trial")
+def trial_restore(request, pk):
+    trial = writable_removed_trial(request.user, pk)
+    if bring_back(request, trial.restore, "The trial is back."):
+        return redirect("trial_detail", pk)
+    return redirect("trial_list", trial.tank_id)

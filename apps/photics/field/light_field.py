@@ -1,0 +1,233 @@
+"""The light field: PAR with its interval at every point of a tank, from a handful of readings."""
+
+from dataclasses import dataclass, replace
+from functools import cached_property
+
+import numpy as np
+from scipy.stats import t as student
+
+from apps.photics.field.composition import Explanation, explain_point, hard_share
+from apps.photics.field.extrapolation import Reach, reach_of
+from apps.photics.field.forecast import Forecast, change_rig
+from apps.photics.field.lattice import build_lattice
+from apps.photics.field.mixture import Mixture
+from apps.photics.field.readings import prepare_readings
+from apps.photics.field.rescale import Rescaled, rescaled
+from apps.photics.field.rig_guess import guess_rigs
+from apps.photics.field.summary import (
+    forecast_summary,
+    foresight,
+    rescaled_summary,
+    summarise,
+)
+from apps.photics.field.trend import SmoothModel, fit_smooth
+from apps.photics.ground.estimate import (
+    Disagreement,
+    Estimate,
+    FieldSummary,
+    GridEstimate,
+    NotEnoughReadings,
+    SectionEstimate,
+)
+from apps.photics.ground.scene import (
+    Fixture,
+    Rock,
+    Tank,
+    in_rock,
+)
+from apps.photics.rig.calibration import Calibrated, calibrate
+from apps.photics.rig.rig import Rig
+
+__all__ = [
+    "Disagreement",
+    "Estimate",
+    "Explanation",
+    "FieldSummary",
+    "GridEstimate",
+    "LightField",
+    "NotEnoughReadings",
+    "SectionEstimate",
+    "fit_light_field",
+]
+
+# Share of the truth the interval must hold [1].
+COVERAGE = 0.90
+# Degrees of freedom of the interval: noise and model errors have heavier tails than a normal law.
+# Chosen so that 90 % intervals cover 90 % on tanks traced for the purpose.
+INTERVAL_DEGREES = 9.0
+HALF_WIDTH = float(student.ppf(0.5 + COVERAGE / 2, INTERVAL_DEGREES))
+# Above this many points the field is read off its lattice. So are cuts where the light is smooth:
+# no spline follows the edge of a rock's shadow, of a steep face or of a reflector.
+EXACT_POINTS = 10_000
+# Up to this tilt nodes 3 cm apart follow a fixture as well as one that hangs level: measured, see
+# `tests/photics/test_surface.py` [degrees].
+SMOOTH_TILT_DEG = 20.0
+# The smooth map replaces the rig only when the readings foresee each other this much better by
+# it [summed log density]: a few shadowed readings must not throw the physics out.
+SMOOTH_ADVANTAGE = 10.0
+# Grid that an evenness is counted on: cells along the longer side.
+UNIFORMITY_CELLS = 24
+
+
+@dataclass(frozen=True)
+class LightField:
+    """PAR anywhere in the water; made by `fit_light_field`."""
+
+    tank: Tank
+    model: Mixture | SmoothModel | Rescaled
+    reach: Reach
+    summary: FieldSummary
+    guessed: bool  # True where the fixtures were guessed from the readings
+    fixtures: tuple[Fixture, ...] = ()  # as given, unlit ones too
+    calibrated: Calibrated | None = None  # the given fixtures fitted to the readings
+    rocks: tuple[Rock, ...] = ()
+
+    def at(self, points_cm):
+        """Return the Estimate at points (m, 3) or (3,) of x, y, depth [cm]; arrays (m,)."""
+        points = np.atleast_2d(np.asarray(points_cm, float))
+        source = self.model if len(points) <= EXACT_POINTS else self.lattice
+        mean, deviation = source.predict(points)
+        beyond, inside = self.reach.beyond(points), in_rock(self.rocks, *points.T)
+        return self.estimate(mean, deviation, beyond, inside)
+
+    def estimate(self, mean, deviation, beyond, inside):
+        """Return the Estimate for means and deviations of log PAR, arrays of one shape.
+
+        beyond and inside: whether each point lies beyond the readings, and within rock.
+        """
+        half = HALF_WIDTH * deviation
+        return Estimate(np.exp(mean), np.exp(mean - half), np.exp(mean + half), beyond, inside)
+
+    @cached_property
+    def is_smooth(self):
+        """Return whether the lattice follows the light closely: see SMOOTH_TILT_DEG."""
+        lamps = [*self.fixtures]
+        if isinstance(self.model, Rescaled):
+            lamps += [*self.model.before.fixtures, *self.model.after.fixtures]
+        return not self.rocks and all(
+            f.optic is None and abs(f.tilt_deg) <= SMOOTH_TILT_DEG for f in lamps if f.level > 0
+        )
+
+    @cached_property
+    def lattice(self):
+        """Return the field on its lattice, made when first needed."""
+        return build_lattice(self.model, self.tank)
+
+    def grid(self, depth_cm, step_cm):
+        """Return the GridEstimate at one depth, nodes no further apart than step_cm [cm]."""
+        x, y = nodes(self.tank.length_cm, step_cm), nodes(self.tank.width_cm, step_cm)
+        found = self.cut(x, y, np.array([depth_cm], float))
+        return GridEstimate(x, y, float(depth_cm), *(array[:, :, 0].T for array in found))
+
+    def section(self, y_cm, step_cm):
+        """Return the SectionEstimate on the upright cut at one y, nodes at most step_cm apart."""
+        x, depth = nodes(self.tank.length_cm, step_cm), nodes(self.tank.depth_cm, step_cm)
+        found = self.cut(x, np.array([y_cm], float), depth)
+        return SectionEstimate(x, depth, float(y_cm), *(array[:, 0, :].T for array in found))
+
+    def cut(self, x_cm, y_cm, depth_cm):
+        """Return the five Estimate arrays on the grid of three axes, each (nx, ny, nz)."""
+        points = np.stack(np.meshgrid(x_cm, y_cm, depth_cm, indexing="ij"), axis=-1)
+        many, shape = points.reshape(-1, 3), points.shape[:-1]
+        if not self.is_smooth and len(many) <= EXACT_POINTS:
+            mean, deviation = (found.reshape(shape) for found in self.model.predict(many))
+        else:
+            mean, deviation = self.lattice.cut(x_cm, y_cm, depth_cm)
+        beyond, inside = self.reach.beyond(many), in_rock(self.rocks, *many.T)
+        found = self.estimate(mean, deviation, beyond.reshape(shape), inside.reshape(shape))
+        return tuple(vars(found).values())
+
+    def explain(self, point_cm):
+        """Return the Explanation of the PAR at one point (3,): what comes from which fixture."""
+        point = np.asarray(point_cm, float).reshape(1, 3)
+        return explain_point(self.rig_fit, point, self.at(point), self.guessed)
+
+    def directness(self, points_cm):
+        """Return the share of PAR that comes straight from one fixture, points (m, 3) -> (m,) [1].
+
+        Near 1 shadows are hard, near 0 light comes from everywhere; nan without a rig.
+        """
+        points = np.atleast_2d(np.asarray(points_cm, float))
+        return hard_share(self.rig_fit, points)
+
+    def uniformity(self, depth_cm):
+        """Return the least PAR over the mean PAR on the level at one depth [1]."""
+        step = max(self.tank.length_cm, self.tank.width_cm) / UNIFORMITY_CELLS
+        par = self.grid(depth_cm, step).par_umol
+        return float(par.min() / par.mean())
+
+    def forecast(self, fixtures_after, *, same_as=None, doubt=None):
+        """Return the LightField after a change of the fixtures, readings being from before it.
+
+        fixtures_after: those that hung before in their order, as they are now (level 0: off), and
+        any new ones. same_as, one for each: None for one that hung before, else the number,
+        counted from 0, of the one before whose output a new one takes. An optic passes on all its
+        fixture's light. doubt: the deviation of each one's output beyond that [log]. Raises
+        ValueError where the fixtures were not known or do not fit.
+        """
+        if self.calibrated is None:
+            raise ValueError(
+                "The fixtures the readings were taken under are not known, so the light after a "
+                "change cannot be foretold."
+            )
+        after = tuple(fixtures_after)
+        change = change_rig(self.calibrated, self.fixtures, after, same_as, doubt)
+        if after == self.fixtures:
+            return self
+        model = Mixture((Forecast(self.calibrated, change),), np.ones(1))
+        summary = forecast_summary(self.summary)
+        return replace(
+            self, model=model, summary=summary, guessed=False, fixtures=after, calibrated=None
+        )
+
+    def rescaled(self, before, after, *, same_as=None, rocks=()):
+        """Return the LightField after a change where the readings' fixtures are not known.
+
+        before and after: the fixtures as described later, before the change and after it; the
+        map is multiplied by the ratio of their light. Raises ValueError where one is dark.
+        """
+        model = rescaled(self.model, self.tank, rocks, before, after, same_as)
+        return replace(self, model=model, summary=rescaled_summary(self.summary))
+
+    @property
+    def rig_fit(self) -> Calibrated | Forecast | None:
+        """Return the most likely fitted rig, or None for a map without one."""
+        return self.model.models[0] if isinstance(self.model, Mixture) else None
+
+
+def nodes(length_cm, step_cm):
+    """Return evenly spaced nodes from wall to wall, at most step_cm apart [cm]."""
+    if not step_cm > 0:
+        raise ValueError("The step of a grid must be above zero.")
+    return np.linspace(0.0, length_cm, int(np.ceil(length_cm / step_cm - 1e-9)) + 1)
+
+
+def fit_light_field(points_cm, par_umol, *, tank, fixtures=(), rocks=(), spread=None):
+    """Fit the light field of a tank to meter readings.
+
+    points_cm (n, 3): x, y, depth [cm]; par_umol (n,) [umol m-2 s-1]; spread (n,): deviation of
+    the values averaged into each reading [umol m-2 s-1], nan where unknown. fixtures: those that
+    were lit, or none when unknown; rocks: boxes that throw shadows. Raises NotEnoughReadings
+    below four different spots and ValueError for values no meter gives. Same input, same output.
+
+    >>> points = [(x, y, z) for z in (5, 25) for x in (10, 50) for y in (8, 32)]
+    >>> field = fit_light_field(points, [200.0] * 8, tank=Tank(60, 40, 45))
+    >>> round(float(field.at((30, 20, 15)).par_umol[0]), -2)
+    200.0
+    """
+    readings = prepare_readings(points_cm, par_umol, spread, tank)
+    fixtures, rocks = tuple(fixtures), tuple(rocks)
+    lit = tuple(f for f in fixtures if f.level > 0)
+    calibrated = None
+    if lit:
+        calibrated = calibrate(Rig(tank, lit, rocks), readings)
+        model = Mixture((calibrated,), np.ones(1))
+    else:
+        models, weights = guess_rigs(readings, tank, rocks)
+        model = Mixture(tuple(models), weights)
+    smooth = fit_smooth(readings.points_cm, readings.log_par, readings.extra_variance, tank)
+    if foresight(smooth) > foresight(model) + SMOOTH_ADVANTAGE:
+        model = smooth
+    summary = summarise(readings, model, bool(lit))
+    reach = reach_of(readings.points_cm, tank)
+    return LightField(tank, model, reach, summary, not lit, fixtures, calibrated, rocks)

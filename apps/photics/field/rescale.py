@@ -1,0 +1,52 @@
+"""The light after a change where readings could not tell the fixtures apart: old light, rescaled.
+
+The map is multiplied by what the described fixtures give after the change over what they gave
+before it, at their nominal output, beam and water. Coarser than a calibrated forecast: its
+interval widens with the size of the change.
+"""
+
+from dataclasses import dataclass
+
+import numpy as np
+
+from apps.photics.field.forecast import linked_fixtures
+from apps.photics.rig.flux import flux_of
+from apps.photics.rig.rig import Rig
+
+# Deviation of a rescaling as a share of its own log. House rule.
+DOUBT_SHARE = 0.25
+
+
+@dataclass(frozen=True)
+class Rescaled:
+    """A fitted model times the ratio of two nominal rigs."""
+
+    model: object
+    before: Rig
+    after: Rig
+    theta: np.ndarray  # of the rig after
+
+    def predict(self, points_cm):
+        """Return mean and standard deviation of log PAR at points (m, 3), both (m,)."""
+        mean, deviation = self.model.predict(points_cm)
+        ratio = self.after.log_light_at(points_cm, self.theta)[0]
+        ratio = ratio - self.before.log_light_at(points_cm, self.before.nominal())[0]
+        return mean + ratio, np.hypot(deviation, DOUBT_SHARE * ratio)
+
+
+def rescaled(model, tank, rocks, before, after, same_as):
+    """Return a model Rescaled from fixtures before to fixtures after; arguments as `change_rig`.
+
+    Raises ValueError where nothing is lit before or after.
+    """
+    lit = [f for f in before if f.level > 0]
+    pairs = [pair for pair in linked_fixtures(before, after, same_as) if pair[1].level > 0]
+    if not lit or not pairs:
+        raise ValueError("Nothing is lit before or after the change, so no ratio can be told.")
+    old, new = Rig(tank, lit, rocks), Rig(tank, [fixture for _, fixture, _ in pairs], rocks)
+    theta = new.nominal()
+    # An optic passes on all its light, and each rig has the edge usual for its own beams.
+    shared_before, shared_after = old.split(old.nominal())[2], new.split(theta)[2]
+    for k, (number, fixture, _) in enumerate(pairs):
+        theta[k] += flux_of(before[number], shared_before) - flux_of(fixture, shared_after)
+    return Rescaled(model, old, new, theta)

@@ -1,0 +1,84 @@
+"""What a keeper can tell of a tank: the box of water, the fixtures above it, the rocks in it."""
+
+from dataclasses import dataclass
+
+import numpy as np
+
+from apps.photics.ground.measured_optic import MeasuredOptic
+
+
+@dataclass(frozen=True)
+class Tank:
+    """A glass box of water, inside measures [cm].
+
+    The frame of every point: origin at the front-left corner of the water surface, x along the
+    length, y from front to back, depth downward.
+    """
+
+    length_cm: float
+    width_cm: float
+    depth_cm: float
+    back_pane: str = "clear"  # "clear" mirrors the light inside the water, "dark" swallows it
+    bottom: str = "bare"  # "bare" or "sand"
+
+
+@dataclass(frozen=True)
+class Fixture:
+    """One thing that shines, as the keeper measured it.
+
+    Position is the middle of the lit face [cm], height is above the water [cm], the beam is the
+    full width at half maximum [degrees]; the lit face is panel_x_cm by panel_y_cm before it is
+    turned by turn_deg about the vertical and then tilted by tilt_deg about its own length, above
+    zero so that it shines to the back when not turned. The level is a share of full output [1].
+    `optic` is what it was measured to send beside the lobe of its beam, None for that lobe alone.
+    """
+
+    x_cm: float
+    y_cm: float
+    height_cm: float
+    beam_deg: float
+    panel_x_cm: float
+    panel_y_cm: float
+    kind: str = "panel"  # "puck", "panel", "tube" or "bar"
+    level: float = 1.0
+    turn_deg: float = 0.0
+    name: str = ""
+    tilt_deg: float = 0.0
+    optic: MeasuredOptic | None = None
+
+
+@dataclass(frozen=True)
+class Rock:
+    """A box that swallows light: its front-left-top corner and its sizes [cm].
+
+    It extends right (length), back (width) and down (height).
+    """
+
+    x_cm: float
+    y_cm: float
+    depth_cm: float
+    length_cm: float
+    width_cm: float
+    height_cm: float
+
+    def holds(self, x_cm, y_cm, depth_cm):
+        """Return whether points, scalars or arrays of one shape, lie within the rock [cm].
+
+        Its faces are water: a coral sits on them.
+        """
+        return (
+            (x_cm > self.x_cm)
+            & (x_cm < self.x_cm + self.length_cm)
+            & (y_cm > self.y_cm)
+            & (y_cm < self.y_cm + self.width_cm)
+            & (depth_cm > self.depth_cm)
+            & (depth_cm < self.depth_cm + self.height_cm)
+        )
+
+
+def in_rock(rocks, x_cm, y_cm, depth_cm):
+    """Return whether points, scalars or arrays of one shape, lie within any of the rocks [cm]."""
+    inside = np.zeros(np.broadcast(x_cm, y_cm, depth_cm).shape, bool)
+    for rock in rocks:
+        inside |= rock.holds(x_cm, y_cm, depth_cm)
+    return inside

@@ -1,0 +1,123 @@
+"""The light of fixtures that nobody has measured: the rig's light field from their output alone.
+
+The forward model is that of the fitted light field (`rig.py`), its parameters those a rig is
+taken for before any reading. The output in umol/s gives the scale, and what is not known of
+output, optics, water and hanging gives the interval.
+"""
+
+from dataclasses import dataclass
+from functools import cached_property
+
+import numpy as np
+
+from apps.photics.field.extrapolation import reach_of
+from apps.photics.field.light_field import LightField
+from apps.photics.field.mixture import Mixture
+from apps.photics.ground.estimate import FieldSummary
+from apps.photics.rig.calibration import REMAINDER, Doubt
+from apps.photics.rig.fixture_light import OutputEstimate
+from apps.photics.rig.flux import (
+    ANGLES,
+    LOBE,
+    flux_slopes,
+    log_flux,
+)
+from apps.photics.rig.rig import NOMINAL_SHARED, SHARED, Rig
+from apps.photics.rig.tank_optics import USUAL_LAW, TankLaw
+
+CM2_PER_M2 = 1e4
+# A 90 % interval reaches this many deviations to each side of a normal law [1].
+NORMAL_90 = 1.6449
+# Log of what turns an output over the flux of a lobe of axial intensity 1 into PAR.
+AXIAL_TO_PPF = float(np.log(CM2_PER_M2 / (2.0 * np.pi * (np.pi / 2.0 / len(ANGLES)))))
+
+
+def log_axial(ppf_umol_s, beam_deg, *, optic=None):
+    """Return the log of the axial intensity of an output [umol/s] through a nominal optic.
+
+    optic: the fixture's MeasuredOptic, where it has rays of its own.
+
+    The rig's light is per cm2 of a source of axial intensity 1; exp of this times it is PAR.
+
+    >>> bool(log_axial(100.0, 60.0) > log_axial(100.0, 120.0))
+    True
+    """
+    return float(np.log(ppf_umol_s) + AXIAL_TO_PPF - log_flux(beam_deg, NOMINAL_SHARED, optic))
+
+
+@dataclass(frozen=True)
+class PlannedRig:
+    """A rig with the outputs of its fixtures; has what a fitted rig has for a light field."""
+
+    rig: Rig
+    outputs: tuple[OutputEstimate, ...]  # one for each fixture
+    law: TankLaw = USUAL_LAW
+
+    @cached_property
+    def theta(self):
+        """Return the rig's parameters in PAR units, (4 F + 8,)."""
+        theta = self.rig.nominal()
+        theta[4 * self.rig.many :] = self.law.shared()
+        for k, (fixture, output) in enumerate(zip(self.rig.fixtures, self.outputs, strict=True)):
+            theta[k] += log_axial(output.ppf_umol_s, fixture.beam_deg, optic=fixture.optic)
+        return theta
+
+    @cached_property
+    def root(self):
+        """Return a root of the parameters' covariance: deviations along its rows (k, 4 F + 8).
+
+        Fixtures of one description err alike in output; each is hung with its own error. An
+        optic wider or sharper than told passes on the same light, so its gain falls as it widens.
+        """
+        many, doubt = self.rig.many, Doubt()
+        rows = []
+        alike = [
+            (o, f.kind, f.beam_deg, f.optic)
+            for o, f in zip(self.outputs, self.rig.fixtures, strict=True)
+        ]
+        for one in dict.fromkeys(alike):
+            row = np.zeros(4 * many + SHARED)
+            row[:many] = [output_deviation(one[0]) * (other == one) for other in alike]
+            rows.append(row)
+        places = (doubt.shift_x_cm, doubt.shift_y_cm, doubt.height_cm)
+        rows += list(
+            np.diag(np.repeat((0.0, *places), many), k=0) @ np.eye(4 * many, 4 * many + SHARED)
+        )
+        shared = (doubt.beam, doubt.edge, doubt.skirt, *self.law.deviations)
+        shared += (doubt.face, doubt.face)
+        told = np.zeros((SHARED, 4 * many + SHARED))
+        told[:, 4 * many :] = np.diag(shared)
+        flux = [flux_slopes(f, NOMINAL_SHARED) for f in self.rig.fixtures]
+        told[LOBE, :many] = -np.array(shared)[LOBE, None] * np.transpose(flux)
+        return np.array([*rows, *told])
+
+    def predict(self, points_cm):
+        """Return mean and standard deviation of log PAR at points (m, 3), both (m,)."""
+        mean, slopes = self.rig.log_light_at(points_cm, self.theta)
+        spread = slopes @ self.root.T
+        return mean, np.sqrt((spread * spread).sum(axis=1) + REMAINDER**2)
+
+
+def output_deviation(output):
+    """Return the deviation of the log of an output, from its 90 % interval [1]."""
+    return float(np.log(output.high_umol_s / output.low_umol_s) / (2.0 * NORMAL_90))
+
+
+def planned_field(tank, fixtures, outputs, rocks=(), law=USUAL_LAW):
+    """Return the LightField of fixtures by their OutputEstimates, before any reading of them.
+
+    `law` is the TankLaw, that of a usual tank unless a survey told it.
+    Fixtures at level 0 are left out; raises ValueError when none is lit.
+    """
+    lit = [pair for pair in zip(fixtures, outputs, strict=True) if pair[0].level > 0]
+    if not lit:
+        raise ValueError("No fixture is lit, so there is no light to plan with.")
+    fixtures, outputs = zip(*lit, strict=True)
+    planned = PlannedRig(Rig(tank, fixtures, rocks), outputs, law)
+    size = (tank.length_cm, tank.width_cm, tank.depth_cm)
+    corners = np.array([(i, j, k) for i in (0, 1) for j in (0, 1) for k in (0, 1)]) * size
+    summary = FieldSummary(
+        "planned", np.nan, np.empty(0), np.empty(0), (), (), ("No reading stands behind it.",)
+    )
+    model = Mixture((planned,), np.ones(1))
+    return LightField(tank, model, reach_of(corners, tank), summary, False, fixtures, rocks=rocks)

@@ -1,0 +1,237 @@
+"""The search for a layout: every allowed choice hung regularly, the best ones refined.
+
+Each step is small and deterministic, and what is known after it is one record: a search can be
+stopped after any step with the best so far, or taken up again elsewhere.
+"""
+
+from dataclasses import dataclass, field, replace
+
+from apps.photics.layout.fixes import FIXES, Fix, try_fix
+from apps.photics.layout.places import snapped, starts
+from apps.photics.layout.question import Choice, Question, choices
+from apps.photics.layout.score import NOTHING, Layout, Scorer
+from apps.photics.layout.softness import softened
+
+# How many choices are refined: the best of each count first, then the best that are left.
+REFINED = 6
+# From how many regular hangings of a choice the refinement starts.
+STARTS = 2
+# Step sizes of the refinement [cm].
+PATTERN_STEPS_CM, PLACE_STEPS_CM = (6.0, 3.0, 1.0), (4.0, 2.0, 1.0)
+SWEEPS_MOST = 6
+# A zone is served when this share of its points lies in band, softly counted [1]. House rule.
+SERVED = 0.80
+BARELY = 1e-6
+
+
+@dataclass(frozen=True)
+class Found:
+    """A layout and its objective."""
+
+    layout: Layout
+    value: float
+
+
+@dataclass(frozen=True)
+class State:
+    """How far a search has come; JSON's shape is the caller's business."""
+
+    step: int = 0
+    scored: int = 0
+    screened: tuple[Found, ...] = ()  # best first within each choice
+    refined: tuple[Found, ...] = ()
+    fixes: tuple[Fix, ...] = ()
+
+    def best(self):
+        """Return the best Found so far, None before there is one."""
+        return max((*self.refined, *self.screened), key=lambda found: found.value, default=None)
+
+
+@dataclass
+class Search:
+    """A question worked on step by step: `advance` a State until `finished`."""
+
+    question: Question
+    scorer: Scorer = field(init=False)
+    choices: tuple[Choice, ...] = field(init=False)
+
+    def __post_init__(self):
+        self.scorer = Scorer(self.question)
+        self.choices = choices(self.question)
+        self.many_refined = min(REFINED, len(self.choices))
+
+    def steps(self):
+        """Return how many steps the search takes at most."""
+        return len(self.choices) + self.many_refined + len(FIXES)
+
+    def finished(self, state):
+        """Return whether nothing is left to do from a State on."""
+        before_fixes = len(self.choices) + self.many_refined
+        if state.step < before_fixes:
+            return False
+        return state.step >= self.steps() or not state.refined or self.serves(state)
+
+    def serves(self, state):
+        """Return whether the best layout so far serves every zone."""
+        score = self.scorer.score(state.best().layout)
+        return min(score.zone_shares) >= SERVED
+
+    def advance(self, state):
+        """Return the State after one more step."""
+        before = self.scorer.scored
+        if state.step < len(self.choices):
+            found = screen(self.scorer, self.choices[state.step])
+            state = replace(state, screened=leaders((*state.screened, *found)))
+        elif state.step < len(self.choices) + self.many_refined:
+            found = self.refine_next(state)
+            state = replace(state, refined=(*state.refined, *found))
+        else:
+            fix = FIXES[state.step - len(self.choices) - self.many_refined]
+            tried = try_fix(self.question, fix, state.best().layout, quick_search)
+            state = replace(state, fixes=(*state.fixes, *([tried] if tried else [])))
+        scored = state.scored + self.scorer.scored - before
+        return replace(state, step=state.step + 1, scored=scored)
+
+    def refine_next(self, state):
+        """Return the refined Founds of the next choice in line, none when there is no start."""
+        order = in_line(state.screened)
+        number = state.step - len(self.choices)
+        if number >= len(order):
+            return ()
+        own = [f for f in state.screened if f.layout.choice == order[number]][:STARTS]
+        best = max((refine(self.scorer, f) for f in own), key=lambda f: f.value)
+        # The objective does not know shadows: a mixed rig is kept with more of its fill as well.
+        softer = softened(self.scorer, best.layout)
+        return (best, Found(*softer)) if softer else (best,)
+
+    def run(self, state=None, *, progress=None, stop=None):
+        """Advance to the end, or until stop() says so; progress(share) after every step."""
+        state = state or State()
+        while not self.finished(state) and not (stop and stop()):
+            state = self.advance(state)
+            if progress:
+                progress(min(state.step / self.steps(), 1.0))
+        return state
+
+
+def in_line(screened):
+    """Return the Choices in the order they are refined.
+
+    Half goes to the best of different counts, then comes the best mixed rig, then what scores best.
+    """
+    best = {}
+    for found in screened:
+        choice = found.layout.choice
+        best[choice] = max(best.get(choice, NOTHING), found.value)
+    ranked = sorted(best, key=lambda choice: -best[choice])
+    first = {}
+    for choice in ranked:
+        first.setdefault(choice.count + choice.fill_count, choice)
+    leading = sorted(first.values(), key=lambda choice: -best[choice])
+    line = leading[: REFINED // 2]
+    line += [choice for choice in ranked if choice.fill is not None and choice not in line][:1]
+    return [*line, *(choice for choice in ranked if choice not in line)]
+
+
+def leaders(screened):
+    """Return the Found of the choices that may still be refined: no later one lifts the others."""
+    kept = set(in_line(screened)[: 2 * REFINED])
+    return tuple(found for found in screened if found.layout.choice in kept)
+
+
+def screen(scorer, choice):
+    """Return the STARTS best regular hangings of a choice as Found, best first."""
+    hung = [Found(*best) for best in scorer.best_of(starts(scorer, choice))]
+    return sorted(hung, key=lambda found: -found.value)[:STARTS]
+
+
+def refine(scorer, found):
+    """Return the Found after all steps that improve it: all together first, then one by one."""
+    for size in PATTERN_STEPS_CM:
+        found = climb(scorer, found, lambda f, size=size: together(f.layout, size))
+    for size in PLACE_STEPS_CM:
+        found = climb(scorer, found, lambda f, size=size: apart(f.layout, size))
+    return found
+
+
+def climb(scorer, found, neighbours):
+    """Return the best Found that steps to better neighbours lead to."""
+    for _ in range(SWEEPS_MOST):
+        better = max(
+            (Found(*best) for best in scorer.best_of(neighbours(found))),
+            key=lambda f: f.value,
+            default=found,
+        )
+        if better.value <= found.value + BARELY:
+            return found
+        found = better
+    return found
+
+
+def together(layout, size_cm):
+    """Return the layouts one step away that move a whole kind: up, along, apart."""
+    moves = []
+    for sign in (-size_cm, size_cm):
+        moves.append(replace(layout, height_cm=layout.height_cm + sign))
+        moves += [replace(layout, places_cm=p) for p in shifted(layout.places_cm, sign)]
+        if layout.choice.fill is not None:
+            moves.append(replace(layout, fill_height_cm=layout.fill_height_cm + sign))
+            moves += [
+                replace(layout, fill_places_cm=p) for p in shifted(layout.fill_places_cm, sign)
+            ]
+    return moves
+
+
+def shifted(places, by_cm):
+    """Return places moved along each axis, and spread or drawn together along each."""
+    moved = [tuple((x + by_cm, y) for x, y in places), tuple((x, y + by_cm) for x, y in places)]
+    for axis in (0, 1):
+        at = [place[axis] for place in places]
+        half = (max(at) - min(at)) / 2
+        if half < 1.0:
+            continue
+        middle, factor = (max(at) + min(at)) / 2, 1.0 + by_cm / half
+        spread = [snapped(middle + (value - middle) * factor) for value in at]
+        moved.append(
+            tuple((s, y) if axis == 0 else (x, s) for s, (x, y) in zip(spread, places, strict=True))
+        )
+    return moved
+
+
+def apart(layout, size_cm):
+    """Return the layouts one step away that move one fixture, or the height of a kind."""
+    moves = [replace(layout, places_cm=p) for p in one_moved(layout.places_cm, size_cm)]
+    moves += [replace(layout, height_cm=layout.height_cm + s) for s in (-size_cm, size_cm)]
+    if layout.choice.fill is not None:
+        moves += [
+            replace(layout, fill_places_cm=p) for p in one_moved(layout.fill_places_cm, size_cm)
+        ]
+    return moves
+
+
+def one_moved(places, by_cm):
+    """Return places with one of them moved one step along an axis."""
+    return [
+        (*places[:k], (x + dx, y + dy), *places[k + 1 :])
+        for k, (x, y) in enumerate(places)
+        for dx, dy in ((by_cm, 0), (-by_cm, 0), (0, by_cm), (0, -by_cm))
+    ]
+
+
+def quick_search(question, start=None):
+    """Return the best Layout and its Score by one refinement, from `start` too; None, None without.
+
+    The start is a layout of this question, such as the best one before a remedy. As many fixtures
+    hang as may: a remedy with fewer is another answer, and costs the most time.
+    """
+    scorer, limits = Scorer(question), question.limits
+    most = [c for c in choices(question)
+            if (c.count, c.fill_count) == (limits.count, limits.fill_count)]  # fmt: skip
+    found = [f for choice in most for f in screen(scorer, choice)]
+    if start is not None:
+        found += [Found(*best) for best in scorer.best_of([start])]
+    best = max(found, key=lambda f: f.value, default=None)
+    if best is None or best.value == NOTHING:
+        return None, None
+    best = refine(scorer, best)
+    return best.layout, scorer.score(best.layout)

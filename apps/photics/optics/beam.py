@@ -1,0 +1,168 @@
+"""Light of fixtures in a glass box of water: emitters, beams, pane images, the diffuse bottom.
+
+Every fixture is a set of emitters over its lit face. From each emitter one ray per pane image
+reaches a point: the box is unfolded at its panes, so a ray that is mirrored twice is a straight
+ray to the point's image two boxes away. Lengths are in cm, so PAR comes per cm2 of a source with
+axial intensity 1; the calibration's gain carries the unit.
+"""
+
+import math
+from dataclasses import dataclass
+from functools import lru_cache
+
+import numpy as np
+
+from apps.photics.ground.water import WATER_INDEX, fresnel
+from apps.photics.optics.shade import REACH_PER_DEPTH, Blocks, fold_positions
+
+# A plain float: one of numpy would lift single precision to double.
+LN2 = math.log(2.0)
+BEND = WATER_INDEX**2 - 1.0
+# A side pane of glass with air behind reflects like water against air: the pane's thickness
+# shifts the ray but not the critical angle.
+COSINES = np.linspace(0.0, 1.0, 1025)
+FROM_WATER = fresnel(COSINES, index_from=WATER_INDEX, index_to=1.0)
+LOG_INTO_WATER = np.log(
+    np.maximum(1.0 - fresnel(COSINES, index_from=1.0, index_to=WATER_INDEX), 1e-12)
+)
+SLOPE_INTO_WATER = np.gradient(LOG_INTO_WATER, COSINES)
+# Emitters are no further apart than this [cm], nor than the width of a narrow beam at this depth.
+EMITTER_PITCH_CM = 12.0
+EMITTERS_PER_SIDE = 5
+# Faces whose emitters are remembered: a rig is laid out for every change of a history.
+FACES = 256
+# Share of light a dark pane still mirrors is taken as none; images further than this are dim.
+IMAGES = 3
+HEIGHT_FLOOR_CM = 1.0
+
+
+def look_up(table, cosines):
+    """Return a table over COSINES between its nodes, in the precision of cosines [1]."""
+    at = cosines * (len(COSINES) - 1)
+    node = np.minimum(at.astype(np.int32), len(COSINES) - 2)
+    table = table.astype(cosines.dtype)
+    # Whole numbers would lift single precision to double.
+    beyond = at - node.astype(at.dtype)
+    return table[node] + beyond * (table[1:] - table[:-1])[node]
+
+
+def beam_exponent(beam_deg):
+    """Return m of the lobe cos^m whose full width at half maximum is beam_deg [1]."""
+    return LN2 / half_logcos(beam_deg)
+
+
+def half_logcos(beam_deg):
+    """Return -ln cos of half the beam, the beam's width in the scale the lobes use [1]."""
+    return -np.log(np.cos(np.radians(np.asarray(beam_deg, float) / 2.0)))
+
+
+def intensity(cos_air, *, half, edge, skirt):
+    """Return the angular intensity of an emitter, 1 straight down [1].
+
+    With u = -ln cos(a): a core exp(-ln2 (u / half)^edge) and a skirt of cos(a). An edge of 1 is
+    the plain cos^m lobe of a bare diode; 2 is the flat top and sharp shoulder of a lens or
+    reflector; the skirt is what a reflector spills.
+    """
+    u = np.maximum(-np.log(np.maximum(cos_air, 1e-12)), 1e-12)
+    return np.exp(-LN2 * (u / half) ** edge) + skirt * cos_air
+
+
+@dataclass(frozen=True)
+class Face:
+    """Emitters over a lit face [cm]; shared by all fixtures alike, so nobody writes into it."""
+
+    offset: np.ndarray  # (e, 2) level, from the fixture's middle
+    rise: np.ndarray  # (e,) above its middle, where the face is tilted
+    cell: np.ndarray  # (2,) what one emitter stands for, seen from above
+
+
+def lay_emitters(fixture):
+    """Return the Face of a fixture."""
+    return laid_face(
+        fixture.kind,
+        fixture.beam_deg,
+        fixture.panel_x_cm,
+        fixture.panel_y_cm,
+        fixture.turn_deg,
+        fixture.tilt_deg,
+    )
+
+
+@lru_cache(maxsize=FACES)
+def laid_face(kind, beam_deg, panel_x_cm, panel_y_cm, turn_deg, tilt_deg):
+    """Return what `lay_emitters` does, by what it depends on."""
+    narrow = 30.0 * np.tan(np.radians(min(beam_deg, 90.0) / 2.0))
+    pitch = min(EMITTER_PITCH_CM, max(narrow, 2.0))
+    size = np.array([panel_x_cm, panel_y_cm])
+    count = np.clip(np.ceil(size / pitch), 1, EMITTERS_PER_SIDE).astype(int)
+    along = [((np.arange(n) + 0.5) / n - 0.5) * s for n, s in zip(count, size, strict=True)]
+    offsets = np.stack(np.meshgrid(*along, indexing="ij"), axis=-1).reshape(-1, 2)
+    cell = size / count
+    if kind == "puck":
+        # A square's emitters drawn in to a round face of the same width.
+        offsets = offsets * np.sqrt(np.pi) / 2.0
+        cell = cell * np.sqrt(np.pi) / 2.0
+    turn, tilt = np.radians(turn_deg), np.radians(tilt_deg)
+    # Tilted about its length, its width is foreshortened and one long edge goes up.
+    rise = offsets[:, 1] * np.sin(tilt)
+    seen = np.array([1.0, np.cos(tilt)])
+    rotate = np.array([[np.cos(turn), -np.sin(turn)], [np.sin(turn), np.cos(turn)]])
+    return Face((offsets * seen) @ rotate.T, rise, np.abs(rotate) @ (cell * seen))
+
+
+@dataclass(frozen=True)
+class Images:
+    """Points and their images in the unfolded box, sorted by point."""
+
+    row: np.ndarray  # (k,) which point
+    start: np.ndarray  # (n,) first image of each point
+    x_cm: np.ndarray  # (k, 1)
+    y_cm: np.ndarray  # (k, 1)
+    depth_cm: np.ndarray  # (k, 1)
+    bounces_x: np.ndarray  # (k, 1) mirrorings at the left and right panes
+    bounces_y: np.ndarray  # (k, 1)
+    sign_x: np.ndarray  # (k,) -1 where the image is a mirrored one
+    sign_y: np.ndarray  # (k,)
+    box_x: np.ndarray  # (k,) number of the image box along x, 0 for the tank itself
+    box_y: np.ndarray  # (k,)
+    blocks: Blocks | None = None  # the rocks that may stand in the way
+
+
+def back_bounces(image):
+    """Return how often a ray to image box number `image` in y meets the back pane."""
+    return (image + 1) // 2 if image > 0 else -image // 2
+
+
+def unfold(points_cm, tank):
+    """Return the Images of points (n, 3) that light from above can reach."""
+    x, y, depth = points_cm.T
+    limit2 = (depth * REACH_PER_DEPTH + 2.0) ** 2
+    rows = []
+    for i in range(-IMAGES, IMAGES + 1):
+        at_x = fold_positions(x, tank.length_cm, i)
+        out_x = np.maximum(0.0, np.maximum(-at_x, at_x - tank.length_cm))
+        for j in range(-IMAGES, IMAGES + 1):
+            if tank.back_pane == "dark" and back_bounces(j):
+                continue
+            at_y = fold_positions(y, tank.width_cm, j)
+            out_y = np.maximum(0.0, np.maximum(-at_y, at_y - tank.width_cm))
+            near = np.nonzero((out_x**2 + out_y**2 <= limit2) | ((i == 0) & (j == 0)))[0]
+            many = len(near)
+            rows.append((near, at_x[near], at_y[near], np.full(many, i), np.full(many, j)))
+    row, at_x, at_y, i, j = (np.concatenate(part) for part in zip(*rows, strict=True))
+    order = np.argsort(row, kind="stable")
+    row, at_x, at_y, i, j = (part[order] for part in (row, at_x, at_y, i, j))
+    start = np.searchsorted(row, np.arange(len(points_cm)))
+    return Images(
+        row,
+        start,
+        at_x[:, None],
+        at_y[:, None],
+        depth[row][:, None],
+        np.abs(i)[:, None].astype(x.dtype),
+        np.abs(j)[:, None].astype(x.dtype),
+        np.where(i % 2 == 0, 1.0, -1.0).astype(x.dtype),
+        np.where(j % 2 == 0, 1.0, -1.0).astype(x.dtype),
+        i,
+        j,
+    )

@@ -1,0 +1,223 @@
+"""Reads ANSI/IES LM-63 photometric text, editions 1986 to 2019.
+
+Layout as the public format pages tell it (for example I. Ashdown, "Parsing the IESNA LM-63
+Photometric Data File", 1998): label or keyword lines, TILT=, thirteen numbers, angles,
+intensities. The standard's own text was not at hand.
+"""
+
+from dataclasses import replace
+
+import numpy as np
+
+from apps.photics import limits
+from apps.photics.photometry.distribution import Opening, Photometry, Tilt
+from apps.photics.photometry.text import (
+    LIGHT_MAX,
+    OPENING_MAX_CM,
+    Numbers,
+    PhotometryError,
+    check_count,
+    checked,
+    lines_of,
+    shown,
+)
+
+# First line of an edition, and its year. No such line: 1986.
+EDITIONS = {
+    "IESNA86": 1986,
+    "IESNA:LM-63-1986": 1986,
+    "IESNA91": 1991,
+    "IESNA:LM-63-1991": 1991,
+    "IESNA:LM-63-1995": 1995,
+    "IESNA:LM-63-2002": 2002,
+    "IES:LM-63-2019": 2019,
+    "IESNA:LM-63-2019": 2019,
+}
+KINDS = {1: "C", 2: "B", 3: "A"}
+CM_PER_UNIT = {1: 30.48, 2: 100.0}
+TILT_PAIRS_MAX = 1000
+
+
+def read_ies(text, *, tilt_text=None):
+    """Return the Photometry of an LM-63 file's text.
+
+    `tilt_text`: the text of the file that a TILT=<name> line points to. Raises PhotometryError.
+    """
+    lines = lines_of(text)
+    tilt_at = tilt_line(lines)
+    year, start, notes = read_edition(lines, tilt_at)
+    keywords = read_keywords(lines, start, tilt_at, year)
+    numbers = Numbers(lines[tilt_at + 1 :], tilt_at + 2)
+    tilt = read_tilt(lines[tilt_at], tilt_at + 1, numbers, tilt_text)
+    found = read_body(numbers, year, keywords=keywords, tilt=tilt)
+    return replace(found, notes=(*notes, *found.notes))
+
+
+def read_edition(lines, tilt_at):
+    """Return the year of the edition, the index of the first keyword line, and notes."""
+    for index, line in enumerate(lines[:tilt_at]):
+        told = "".join(line.split()).upper()
+        if told in EDITIONS:
+            return EDITIONS[told], index + 1, ()
+        if told.startswith("IES"):
+            return 2002, index + 1, (f"The edition {shown(line)} is new here; read as of 2002.",)
+        if told:
+            break
+    return 1986, 0, ()
+
+
+def tilt_line(lines):
+    """Return the index of the TILT= line."""
+    for index, line in enumerate(lines):
+        if "".join(line[:40].split()).upper().startswith("TILT="):
+            return index
+    raise PhotometryError("the file ends before a TILT= line.", len(lines))
+
+
+def read_keywords(lines, start, end, year):
+    """Return (name, text) pairs; bare label lines of the 1986 edition become OTHER."""
+    keywords = []
+    for index in range(start, end):
+        line = lines[index].strip()
+        if not line:
+            continue
+        if not line.startswith("["):
+            keywords.append(("OTHER", line))
+            continue
+        name, bracket, text = line[1:].partition("]")
+        name = name.strip().upper()
+        if not bracket and year > 1986:
+            raise PhotometryError("a keyword needs its closing bracket.", index + 1)
+        if not bracket:
+            keywords.append(("OTHER", line))
+        elif name != "MORE":
+            keywords.append((name, text.strip()))
+        elif not keywords:
+            raise PhotometryError("[MORE] has no line before it to go on with.", index + 1)
+        else:
+            keywords[-1] = (keywords[-1][0], f"{keywords[-1][1]}\n{text.strip()}")
+    return tuple(keywords)
+
+
+def read_tilt(text, line, numbers, tilt_text):
+    """Return the Tilt that a TILT= line announces, or None."""
+    told = text.partition("=")[2].strip()
+    if told.upper() == "NONE":
+        return None
+    if told.upper() == "INCLUDE":
+        return tilt_table(numbers)
+    if not told:
+        raise PhotometryError("TILT= says neither NONE, INCLUDE nor a file.", line)
+    if tilt_text is None:
+        raise PhotometryError(
+            f"the tilt factors stand in another file, {shown(told)}; bring that one too.", line
+        )
+    try:
+        return tilt_table(Numbers(lines_of(tilt_text), 1))
+    except PhotometryError as error:
+        raise PhotometryError(f"in the tilt file {shown(told)}: {error}", line) from None
+
+
+def tilt_table(numbers):
+    """Return the Tilt that follows in `numbers`."""
+    geometry = numbers.whole("the lamp's position in the tilt table", least=1, most=3)
+    count = numbers.whole("the number of tilt angles", least=1, most=TILT_PAIRS_MAX)
+    angles = numbers.angles(count, "tilt angles", least=-180, most=180)
+    factors = numbers.many(count, "tilt factors", least=0, most=100)
+    return Tilt(geometry, tuple(angles.tolist()), tuple(factors.tolist()))
+
+
+def read_body(numbers, year, *, keywords, tilt):
+    """Return the Photometry from the numbers after the tilt data."""
+    lamps = numbers.whole("the number of lamps", least=1, most=1000)
+    lumens = numbers.one("lumens per lamp", least=-1)
+    multiplier = numbers.one("the candela multiplier", least=1e-9)
+    angles_max = limits.PHOTOMETRY_ANGLES_MAX
+    nv = numbers.whole("the number of vertical angles", least=2, most=angles_max)
+    nh = numbers.whole("the number of horizontal angles", least=1, most=angles_max)
+    check_count(nh, nv, numbers.line)
+    kind = KINDS[numbers.whole("the photometric type", least=1, most=3)]
+    opening = read_opening(numbers)
+    factor = multiplier * numbers.one("the ballast factor", least=1e-9)
+    # A photometric factor until 1991; "future use" from 1995, how the file was made from 2019.
+    other = numbers.one("the factor after the ballast factor")
+    if year <= 1991:
+        factor *= other
+    watts = numbers.one("the input watts", least=0)
+    vertical = read_vertical(numbers, kind, nv)
+    horizontal, notes, closes = read_horizontal(numbers, kind, nh)
+    candela = numbers.many(nh * nv, "intensities", least=0) * factor
+    if not candela.max() <= LIGHT_MAX or factor < 0:
+        raise PhotometryError("the factors of the file make no possible intensity.", numbers.line)
+    candela = candela.reshape(nh, nv)
+    last_line = numbers.line
+    if left := numbers.left():
+        notes += (f"{left} entries after the last intensity were not read.",)
+    found = Photometry(
+        kind=kind,
+        vertical_deg=vertical,
+        horizontal_deg=horizontal,
+        candela=np.vstack([candela, candela[:1]]) if closes else candela,
+        opening=opening,
+        lamp_lumens=None if lumens <= 0 else lamps * lumens,
+        watts=watts,
+        keywords=keywords,
+        source=f"LM-63-{year}",
+        tilt=tilt,
+        notes=notes,
+    )
+    return checked(found, last_line)
+
+
+def read_opening(numbers):
+    """Return the Opening; below zero a size tells a round shape, as the editions since 1991."""
+    unit = numbers.whole("the unit of lengths", least=1, most=2)
+    sizes = numbers.many(3, "the luminous opening") * CM_PER_UNIT[unit]
+    if np.abs(sizes).max() > OPENING_MAX_CM:
+        raise PhotometryError(
+            f"a luminous opening of {np.abs(sizes).max():g} cm is not a fixture's.", numbers.line
+        )
+    across, along, height = np.abs(sizes).tolist()
+    if across == along == height == 0:
+        return Opening(0.0, 0.0, 0.0, "point")
+    if sizes.min() >= 0:
+        return Opening(along, across, height, "rectangle")
+    # One diameter told: the other extent is the same, save for a lying cylinder.
+    if sizes[2] >= 0 or max(across, along) == 0 or sizes[:2].min() < 0:
+        along, across = along or across or height, across or along or height
+    else:
+        along, across = along or height, across or height
+    return Opening(along, across, height, "round")
+
+
+def read_vertical(numbers, kind, count):
+    """Return the vertical angles of a type of photometry."""
+    if kind == "C":
+        return numbers.angles(count, "vertical angles", least=0, most=180)
+    vertical = numbers.angles(count, "vertical angles", least=-90, most=90)
+    if vertical[0] > 0:
+        raise PhotometryError("vertical angles begin at -90 or 0 in types A and B.", numbers.line)
+    return vertical
+
+
+def read_horizontal(numbers, kind, count):
+    """Return the horizontal angles, notes on them, and whether the first plane closes a circle."""
+    if kind != "C":
+        horizontal = numbers.angles(count, "horizontal angles", least=-90, most=90)
+        if horizontal[0] > 0 or count < 2:
+            raise PhotometryError(
+                "horizontal angles run from -90 or 0 to 90 in types A and B.", numbers.line
+            )
+        return horizontal, (), False
+    horizontal = numbers.angles(count, "horizontal angles", least=0, most=360)
+    first, last = horizontal[0], horizontal[-1]
+    if count == 1 or (first, last) in ((0, 90), (0, 180), (0, 360), (90, 270)):
+        return horizontal, (), False
+    if first == 0 and last > 180:
+        note = f"The planes end at {last:g} degrees; the first one closes the circle."
+        return np.append(horizontal, 360.0), (note,), True
+    raise PhotometryError(
+        f"horizontal angles run from {first:g} to {last:g}; "
+        "0 alone, 0-90, 0-180, 90-270 or 0-360 can be read.",
+        numbers.line,
+    )

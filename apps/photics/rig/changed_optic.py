@@ -1,0 +1,111 @@
+"""A rig after a change: fixtures under a new optic have a beam, an edge and a skirt of their own.
+
+Its parameters, for G fixtures and J new optics: those of a Rig (4 G + 8), then log factor on the
+half width, edge and log skirt of each new optic (3 J). The gain of a fixture under a new optic is
+that of its whole light, not of its axis: an optic passes light on and makes none, so a beam that
+is narrower than told is brighter in the middle by itself.
+"""
+
+from functools import cached_property
+
+import numpy as np
+
+from apps.photics.rig.flux import LOBE, flux_of, flux_slopes
+from apps.photics.rig.rig import (
+    CHUNK_POINTS,
+    SHARED,
+    LightParts,
+    Rig,
+)
+
+
+class RefittedRig:
+    """Fixtures over a tank; `new_optic` (G,) has 0 for an optic that readings know, else 1 to J."""
+
+    def __init__(self, tank, fixtures, rocks, new_optic):
+        self.tank, self.fixtures, self.rocks = tank, tuple(fixtures), tuple(rocks)
+        self.new_optic = np.asarray(new_optic, int)
+        self.optics = int(self.new_optic.max(initial=0))
+
+    @cached_property
+    def sets(self):
+        """Return for each optic its fixtures' places in the list and the Rig of these alone."""
+        found = []
+        for optic in np.unique(self.new_optic):
+            members = np.nonzero(self.new_optic == optic)[0]
+            rig = Rig(self.tank, [self.fixtures[k] for k in members], self.rocks)
+            found.append((members, rig))
+        return found
+
+    @property
+    def many(self):
+        """Return the number of fixtures."""
+        return len(self.fixtures)
+
+    def shifts(self, theta):
+        """Return the shifts in x, y and height of each fixture, (G, 3) [cm]."""
+        return theta[self.many : 4 * self.many].reshape(3, self.many).T
+
+    def laws(self, theta):
+        """Return the shared parameters as each fixture has them, (G, 8)."""
+        rest = theta[4 * self.many :]
+        laws = np.tile(rest[:SHARED], (self.many, 1))
+        for k, optic in enumerate(self.new_optic):
+            if optic:
+                laws[k, LOBE] = rest[SHARED + 3 * (optic - 1) :][:3]
+        return laws
+
+    def log_axial(self, theta):
+        """Return the log of each fixture's axial intensity, (G,)."""
+        gain = theta[: self.many].copy()
+        for k, (fixture, law) in enumerate(zip(self.fixtures, self.laws(theta), strict=True)):
+            if self.new_optic[k]:
+                gain[k] -= flux_of(fixture, law)
+        return gain
+
+    def set_thetas(self, theta):
+        """Return for each set of one optic its members, its Rig and that rig's parameters."""
+        shifts, laws, axial = self.shifts(theta), self.laws(theta), self.log_axial(theta)
+        return [
+            (some, rig, np.concatenate([axial[some], shifts[some].T.ravel(), laws[some[0]]]))
+            for some, rig in self.sets
+        ]
+
+    def joined(self, parts, theta):
+        """Return log light (n,) and its derivatives (n, 4 G + 8 + 3 J) from LightParts.
+
+        parts: those of all fixtures at full level, in order, by a Rig's own parameters.
+        """
+        common = np.zeros((SHARED + 3 * self.optics, *parts.each.shape), parts.each.dtype)
+        common[:SHARED] = parts.common
+        laws = self.laws(theta)
+        for k in np.nonzero(self.new_optic)[0]:
+            own = SHARED + 3 * (self.new_optic[k] - 1)
+            flux = flux_slopes(self.fixtures[k], laws[k])
+            for j, parameter in enumerate(LOBE):
+                common[parameter, :, k] = 0.0
+                common[own + j, :, k] = parts.common[parameter, :, k] - flux[j] * parts.each[:, k]
+        return LightParts(parts.each, parts.own, common).joined(np.exp(self.log_axial(theta)))
+
+    def log_light_at(self, points_cm, theta):
+        """Return log light and its derivatives at points (n, 3): (n,), (n, 4 G + 8 + 3 J)."""
+        sets = self.set_thetas(theta)
+        order = np.argsort(np.concatenate([members for members, _, _ in sets]))
+        found = []
+        for i in range(0, len(points_cm), CHUNK_POINTS):
+            some = points_cm[i : i + CHUNK_POINTS]
+            parts = LightParts.beside([rig.parts(rig.geometry(some), own) for _, rig, own in sets])
+            found.append(self.joined(in_order(parts, order), theta))
+        return tuple(np.concatenate(part) for part in zip(*found, strict=True))
+
+    def shares(self, points_cm, theta):
+        """Return light by fixture at points (n, 3): direct, by panes, by bottom, each (n, G)."""
+        found = np.zeros((3, len(points_cm), self.many))
+        for members, rig, own in self.set_thetas(theta):
+            found[:, :, members] = rig.shares(points_cm, own)
+        return tuple(found)
+
+
+def in_order(parts, order):
+    """Return LightParts with the fixtures in another order."""
+    return LightParts(parts.each[:, order], parts.own[..., order], parts.common[..., order])

@@ -1,0 +1,331 @@
+"""A rig over a tank: its light at any point, and how that light changes with all it depends on.
+
+The parameters of a rig in one vector, F fixtures: log gain, shifts in x, y and height [cm] for
+each fixture (4 F), then what all share: log factor on the beam's half width, edge of the beam,
+log skirt, log K [1/cm], log reflectance of a pane, log share the bottom returns, and log factors
+on the lit face's two sides.
+"""
+
+from dataclasses import dataclass, replace
+from functools import cached_property
+
+import numpy as np
+
+from apps.photics.ground.recall import recall
+from apps.photics.optics.beam import (
+    FROM_WATER,
+    HEIGHT_FLOOR_CM,
+    half_logcos,
+    lay_emitters,
+    look_up,
+    unfold,
+)
+from apps.photics.optics.bottom import bottom_light, bottom_return
+from apps.photics.optics.intensity_distribution import lobe_along
+from apps.photics.optics.orientation import aim_of
+from apps.photics.optics.ray_geometry import course_of
+from apps.photics.optics.shade import EDGE_CM, find_blocks, rock_shade
+
+SHARED = 8
+BEAM, EDGE, SKIRT, ATTENUATION, PANE, BOTTOM, FACE_X, FACE_Y = range(SHARED)
+# Points handled at once: keeps the ray arrays within a few MB, where numpy is fastest.
+CHUNK_POINTS = 512
+# Readings handled at once in a fit, which asks for the same ones again and again: 1,000 under 40
+# fixtures took 2.3 s of CPU in one go, 1.6 by 128.
+CHUNK_READINGS = 128
+# What a rig is taken for before any reading. Edge between a bare diode (1) and a reflector (2),
+# skirt an eighth of the core, K and returns of a clear, sparsely sanded tank; house rules.
+NOMINAL_SHARED = np.array([0.0, 1.6, np.log(0.12), np.log(0.003), -0.03, np.log(0.2), 0.0, 0.0])
+
+# A diode without an optic shines by Lambert's law: 120 degrees wide, with an edge of 1. A beam as
+# wide may be one or a wide reflector's, so its edge is taken near that; from LENS_DEG down it is
+# shaped by an optic [degrees, 1]. House rule.
+LENS_DEG, BARE_DEG, BARE_EDGE = 90.0, 120.0, 1.2
+
+
+def usual_edge(fixture):
+    """Return the edge a fixture's beam is taken to have before any reading [1]."""
+    shaped = float(NOMINAL_SHARED[EDGE])
+    if fixture.optic is not None:
+        # What it was measured to send is told against the shaped lobe.
+        return shaped
+    return float(np.interp(fixture.beam_deg, (LENS_DEG, BARE_DEG), (shaped, BARE_EDGE)))
+
+
+@dataclass(frozen=True)
+class Rays:
+    """Light along every ray, (k images, e emitters), and what its derivatives need."""
+
+    light: np.ndarray
+    by_shift_x: np.ndarray
+    by_shift_y: np.ndarray
+    by_height: np.ndarray
+    by_depth: np.ndarray
+    by_beam: np.ndarray
+    by_edge: np.ndarray
+    by_skirt: np.ndarray
+    by_attenuation: np.ndarray
+    face_x_cm: np.ndarray  # (e,) emitter offsets after the face factors
+    face_y_cm: np.ndarray
+
+
+@dataclass(frozen=True)
+class LightParts:
+    """Light of each fixture at full level at n points, and its derivatives."""
+
+    each: np.ndarray  # (n, F)
+    own: np.ndarray  # (3, n, F) by a fixture's own shifts and height
+    common: np.ndarray  # (SHARED, n, F) by what all fixtures share
+
+    def joined(self, gain):
+        """Return log light (n,) and its derivatives (n, 4 F + 8) at gains (F,)."""
+        each = self.each * gain
+        total = each.sum(axis=1)
+        slopes = np.concatenate([each, *(self.own * gain), (self.common @ gain).T], axis=1)
+        return np.log(total), slopes / total[:, None]
+
+    def apart(self):
+        """Return the LightParts of each fixture alone."""
+        names = ("each", "own", "common")
+        return [
+            LightParts(*(getattr(self, name)[..., k : k + 1].copy() for name in names))
+            for k in range(self.each.shape[1])
+        ]
+
+    @staticmethod
+    def beside(parts):
+        """Return the LightParts of several sets of fixtures at the same points as one."""
+        return LightParts(
+            *(
+                np.concatenate([getattr(p, name) for p in parts], axis=-1)
+                for name in ("each", "own", "common")
+            )
+        )
+
+
+class Rig:
+    """Fixtures over a tank, ready to be evaluated again and again."""
+
+    def __init__(self, tank, fixtures, rocks=()):
+        self.tank = tank
+        self.fixtures = tuple(fixtures)
+        self.rocks = tuple(rocks)
+        laid = [lay_emitters(fixture) for fixture in self.fixtures]
+        count = [len(face.offset) for face in laid]
+        self.owner = np.repeat(np.arange(len(laid)), count)
+        self.offset = np.concatenate([face.offset for face in laid])
+        self.rise = np.concatenate([face.rise for face in laid])
+        self.cell = np.repeat([face.cell for face in laid], count, axis=0)
+        self.aim = aim_of(self.fixtures, count)
+        self.place = np.array([(f.x_cm, f.y_cm, f.height_cm) for f in self.fixtures], float)
+        self.half = half_logcos([f.beam_deg for f in self.fixtures])
+        # The skirt is counted as a share of the core's flux over a half space.
+        self.skirt_unit = 2.0 * (1.0 - np.exp(-self.half))
+        self.levels = np.array([f.level for f in self.fixtures], float)
+        member = self.owner[:, None] == np.arange(len(laid))[None, :]
+        self.member = member / np.asarray(count, float)
+
+    @property
+    def many(self):
+        """Return the number of fixtures."""
+        return len(self.fixtures)
+
+    @cached_property
+    def lit_bottom(self):
+        """Return the light of the nominal rig on the bottom's cells, (cells, F)."""
+        return bottom_light(self)
+
+    @cached_property
+    def open_bottom(self):
+        """Return what `lit_bottom` would be without rocks, (cells, F)."""
+        return Rig(self.tank, self.fixtures).lit_bottom if self.rocks else self.lit_bottom
+
+    def nominal(self):
+        """Return the parameter vector of the rig as the keeper describes it, (4 F + 8,)."""
+        shared = NOMINAL_SHARED.copy()
+        # One edge for all: where a file tells what a fixture sends, it is the edge the file is
+        # told against, whatever hangs beside it.
+        if all(fixture.optic is None for fixture in self.fixtures):
+            shared[EDGE] = np.mean([usual_edge(fixture) for fixture in self.fixtures])
+        return np.concatenate([np.log(self.levels), np.zeros(3 * self.many), shared])
+
+    def split(self, theta):
+        """Return gains (F,), shifts (F, 3) and the shared part (8,) of a parameter vector."""
+        many = self.many
+        return theta[:many], theta[many : 4 * many].reshape(3, many).T, theta[4 * many :]
+
+    def geometry(self, points_cm):
+        """Return what of the points never changes while the parameters do: images and return."""
+        return self.images(points_cm), self.returned(points_cm)
+
+    def images(self, points_cm):
+        """Return the Images of points (n, 3), with the rocks that may stand in their way."""
+        return recall(images_in, points_cm, self.tank, self.rocks)
+
+    def returned(self, points_cm):
+        """Return what the bottom sends back per unit share, (n, F), at the nominal rig."""
+        return bottom_return(points_cm, self)
+
+    def rays(self, images, theta, *, slopes=True):
+        """Return light along every ray, and with slopes its Rays of log derivatives.
+
+        Worked out in the precision of the images: single where many points want speed.
+        """
+        precision = images.x_cm.dtype
+        _, shift, shared = self.split(theta)
+        shared = shared.astype(precision)
+        where = (self.place + shift).astype(precision)
+        face = (self.offset * np.exp(shared[FACE_X:])).astype(precision)
+        from_x, from_y = where[self.owner, 0] + face[:, 0], where[self.owner, 1] + face[:, 1]
+        height = np.maximum(where[self.owner, 2] + self.rise.astype(precision), HEIGHT_FLOOR_CM)
+        dx, dy, depth = images.x_cm - from_x, images.y_cm - from_y, images.depth_cm
+        course = course_of(dx, dy, height, depth)
+        lobe = lobe_along(
+            course.cos,
+            course.cos2,
+            half=(self.half * np.exp(shared[BEAM]))[self.owner].astype(precision),
+            edge=shared[EDGE],
+            skirt=(self.skirt_unit * np.exp(shared[SKIRT]))[self.owner].astype(precision),
+            sight=None if self.aim is None else self.aim.sight(course),
+        )
+        k_per_cm = np.exp(shared[ATTENUATION])
+        lost = k_per_cm * depth / course.cos_water
+        light = course.received(lobe.light, lost)
+        light *= self.entering(images, from_x, from_y, dx, dy, height / course.spread, shared)
+        light *= mirrored(images, course, shared)
+        if not slopes:
+            return light
+        by_slope, by_azimuth = lobe.by_direction(course.slope, course.cos, course.cos2)
+        by_away = course.by_away(by_slope, lost)
+        by_shift_x, by_shift_y = course.by_place(by_away, by_azimuth)
+        return Rays(
+            light=light,
+            by_shift_x=by_shift_x,
+            by_shift_y=by_shift_y,
+            by_height=course.by_height(by_away),
+            by_depth=course.by_depth(by_away, k_per_cm),
+            by_beam=lobe.by_beam,
+            by_edge=lobe.by_edge,
+            by_skirt=lobe.by_skirt,
+            by_attenuation=-lost,
+            face_x_cm=face[:, 0],
+            face_y_cm=face[:, 1],
+        )
+
+    def log_light(self, geometry, theta):
+        """Return log light (n,), its derivatives (n, 4 F + 8), and by place (n, 3) [1/cm]."""
+        images = geometry[0]
+        rays = self.rays(images, theta)
+        gain = np.exp(self.split(theta)[0])
+        log_light, slopes = self.parts(geometry, theta, rays).joined(gain)
+        summed = (self.member * gain).sum(axis=1)
+
+        def by_all(factor):
+            return np.add.reduceat(rays.light * factor, images.start, axis=0) @ summed
+
+        place = np.stack(
+            [
+                -by_all(rays.by_shift_x * images.sign_x[:, None]),
+                -by_all(rays.by_shift_y * images.sign_y[:, None]),
+                by_all(rays.by_depth),
+            ],
+            axis=1,
+        )
+        return log_light, slopes, place / np.exp(log_light)[:, None]
+
+    def parts(self, geometry, theta, rays=None):
+        """Return the LightParts of the rig's fixtures at full level; theta's gains are moot."""
+        images, back = geometry
+        rays = self.rays(images, theta) if rays is None else rays
+        shared = self.split(theta)[2]
+
+        def by_fixture(factor):
+            return np.add.reduceat(rays.light * factor, images.start, axis=0) @ self.member
+
+        sent_back = np.exp(shared[BOTTOM]) * back
+        own = (
+            by_fixture(rays.by_shift_x),
+            by_fixture(rays.by_shift_y),
+            by_fixture(rays.by_height),
+        )
+        common = (
+            by_fixture(rays.by_beam),
+            by_fixture(rays.by_edge),
+            by_fixture(rays.by_skirt),
+            by_fixture(rays.by_attenuation),
+            by_fixture(images.bounces_x + images.bounces_y),
+            sent_back,
+            by_fixture(rays.by_shift_x * rays.face_x_cm),
+            by_fixture(rays.by_shift_y * rays.face_y_cm),
+        )
+        return LightParts(by_fixture(1.0) + sent_back, np.stack(own), np.stack(common))
+
+    def geometries(self, points_cm):
+        """Return the geometry of points (n, 3), chunk by chunk."""
+        return [
+            self.geometry(points_cm[i : i + CHUNK_READINGS])
+            for i in range(0, len(points_cm), CHUNK_READINGS)
+        ]
+
+    def log_light_of(self, geometries, theta):
+        """Return `log_light` of the points of several geometries together."""
+        found = zip(*(self.log_light(geometry, theta) for geometry in geometries), strict=True)
+        return tuple(np.concatenate(part) for part in found)
+
+    def log_light_at(self, points_cm, theta):
+        """Return log light and its derivatives at points (n, 3), in chunks: (n,), (n, 4 F + 8)."""
+        parts = [
+            self.log_light(self.geometry(points_cm[i : i + CHUNK_POINTS]), theta)[:2]
+            for i in range(0, len(points_cm), CHUNK_POINTS)
+        ]
+        return np.concatenate([p[0] for p in parts]), np.concatenate([p[1] for p in parts])
+
+    def shares(self, points_cm, theta):
+        """Return light by fixture at points (n, 3): direct, by panes, by bottom, each (n, F)."""
+        images, back = self.geometry(points_cm)
+        gain, _, shared = self.split(theta)
+        light = self.rays(images, theta, slopes=False) @ (self.member * np.exp(gain))
+        straight = (images.bounces_x + images.bounces_y) == 0
+        direct = np.add.reduceat(light * straight, images.start, axis=0)
+        everything = np.add.reduceat(light, images.start, axis=0)
+        return direct, everything - direct, np.exp(shared[BOTTOM]) * back * np.exp(gain)
+
+    def entering(self, images, from_x, from_y, dx, dy, share, shared):
+        """Return how much of each ray's emitter patch comes in through the open surface [1]."""
+        cell = (self.cell * np.exp(shared[FACE_X:])).astype(from_x.dtype)
+        open_x, open_y = self.tank.length_cm, self.tank.width_cm
+        at_x, at_y = from_x + dx * share, from_y + dy * share
+        wide_x = cell[:, 0] * (1.0 - share) + EDGE_CM
+        wide_y = cell[:, 1] * (1.0 - share) + EDGE_CM
+        passed = (
+            np.clip(0.5 + at_x / wide_x, 0.0, 1.0)
+            * np.clip(0.5 + (open_x - at_x) / wide_x, 0.0, 1.0)
+            * np.clip(0.5 + at_y / wide_y, 0.0, 1.0)
+            * np.clip(0.5 + (open_y - at_y) / wide_y, 0.0, 1.0)
+        )
+        if images.blocks is not None:
+            passed = passed * rock_shade(images, at_x, at_y)
+        return passed
+
+
+def images_in(points_cm, tank, rocks):
+    """Return the Images of points (n, 3) in a tank with the rocks in their way."""
+    images = unfold(points_cm, tank)
+    return replace(images, blocks=find_blocks(images, tank, rocks))
+
+
+def mirrored(images, course, shared):
+    """Return what is left of each ray after its panes: Fresnel at the pane, times its quality."""
+    dx, dy = course.dx, course.dy
+    sine_per_cm = np.sqrt(course.sin2_water) / np.maximum(course.away, 1e-9)
+    left = np.exp(shared[PANE] * (images.bounces_x + images.bounces_y))
+    left = np.broadcast_to(left, dx.shape).copy()
+    for bounces, way in ((images.bounces_x, dx), (images.bounces_y, dy)):
+        hit = np.nonzero(bounces[:, 0])[0]
+        cosine = np.abs(way[hit]) * sine_per_cm[hit]
+        returned = look_up(FROM_WATER, cosine)
+        # Most meet the pane once, and a power costs more than all else here.
+        often = np.nonzero(bounces[hit, 0] > 1)[0]
+        returned[often] **= bounces[hit[often]]
+        left[hit] *= returned
+    return left

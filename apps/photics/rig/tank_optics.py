@@ -1,0 +1,37 @@
+"""Water, panes and bottom of a tank, as usual before any reading or as a survey told them."""
+
+from dataclasses import dataclass
+
+from apps.photics.rig.calibration import Doubt
+from apps.photics.rig.rig import (
+    ATTENUATION,
+    BOTTOM,
+    NOMINAL_SHARED,
+    PANE,
+)
+
+OF_TANK = (ATTENUATION, PANE, BOTTOM)
+
+
+@dataclass(frozen=True)
+class TankLaw:
+    """Water, panes and bottom as a rig knows them: means and deviations of their logs, (3,) each.
+
+    In order: K [1/cm], reflectance of a pane [1], share the bottom returns [1].
+    """
+
+    means: tuple[float, float, float]
+    deviations: tuple[float, float, float]
+
+    def shared(self):
+        """Return the rig's shared parameters (8,) with these in their places."""
+        shared = NOMINAL_SHARED.copy()
+        shared[list(OF_TANK)] = self.means
+        return shared
+
+
+# Before any reading: a clear tank, sparsely sanded; house rules.
+USUAL_LAW = TankLaw(
+    tuple(float(NOMINAL_SHARED[k]) for k in OF_TANK),
+    (Doubt.attenuation, Doubt.pane, Doubt.bottom),
+)

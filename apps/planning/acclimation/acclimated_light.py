@@ -1,0 +1,49 @@
+"""The light each coral of a tank is used to: the running mean of the light it really had."""
+
+import datetime as dt
+
+from apps.drawing.time_axis import midnight
+from apps.photics.causes.exposure import TIME_CONSTANT_DAYS
+from apps.photics.causes.light_before import light_before
+
+# What lies longer ago than so many time constants is forgotten to a hundredth.
+LOOK_BACK = dt.timedelta(days=5 * TIME_CONSTANT_DAYS)
+
+
+def used_to_par(corals, light, now, zone):
+    """Return {coral pk: PAR it is used to [umol m-2 s-1]} for corals whose light is known.
+
+    `corals` with their spots read; one evaluation of the map a moment at which anything changed.
+    A day of other hours counts as the PAR that would give its daily light in today's hours.
+    """
+    start = now - LOOK_BACK
+    moves = {midnight(spot.since, zone) for coral in corals for spot in coral.spots.all()}
+    moments = sorted(
+        {start, *(m for m in moves if start < m < now), *light.steps_between(start, now)}
+    )
+    had = {coral.pk: [] for coral in corals}
+    for moment in moments:
+        day = moment.astimezone(zone).date()
+        placed = [(coral, spot) for coral in corals if (spot := coral.spot_on(day))]
+        found = light.at([(s.x_cm, s.y_cm, s.depth_cm) for _, s in placed], moment)
+        for (coral, _), here in zip(placed, found, strict=True):
+            if here is not None:
+                had[coral.pk].append((moment, here))
+    means = {pk: mean_par(rows, now) for pk, rows in had.items() if rows}
+    return {pk: mean for pk, mean in means.items() if mean is not None}
+
+
+def mean_par(rows, now):
+    """Return the running mean of one coral's light at the end of (moment, SpotLight) rows.
+
+    None for a coral that sat in the dark at any time: a mean of doublings has no place for it.
+    """
+    latest = rows[-1][1]
+    by_day = bool(latest.dli_mol) and all(light.dli_mol for _, light in rows)
+    light = [here.dli_mol if by_day else here.par_umol for _, here in rows]
+    if min(light) <= 0:
+        return None
+    began = [(now - moment).total_seconds() / 86400.0 for moment, _ in rows]
+    roots = [[0.0]] * len(rows)
+    used_to = light_before(began, light, roots, [0.0], window_days=0.0).used_to
+    return used_to * latest.par_umol / latest.dli_mol if by_day else used_to

@@ -1,0 +1,134 @@
+"""Making an acclimation with its steps, and ticking them off."""
+
+import datetime as dt
+
+from django.core.exceptions import ValidationError
+from django.db import transaction
+
+from apps.corals.models import Coral, HealthNote
+from apps.lighting.models import HungFixture
+from apps.photics import limits
+from apps.photics.day.acclimation import ramp
+from apps.planning.acclimation.following import Noted, Ticked, follow
+from apps.planning.acclimation.step_settings import NoWay, way_settings
+from apps.planning.models import PACE_OF, AcclimationStep, AcclimationTick
+
+# Notes that speak for the coral being well.
+WELL = (HealthNote.Seen.WELL, HealthNote.Seen.COLOUR_GAIN)
+
+
+def steps_of(plan, *, spot, live):
+    """Return the unsaved AcclimationSteps of a plan; raises NoWay with a sentence."""
+    made = ramp(
+        plan.start_umol,
+        plan.target_umol,
+        rate=plan.rate_percent / 100.0,
+        least_days=PACE_OF[plan.pace].least_days,
+        every_days=plan.every_days,
+    )
+    if len(made.light) > limits.STEPS_MAX:
+        raise NoWay(
+            f"That is {len(made.light)} steps. Allow a faster rise, or start nearer to the target."
+        )
+    settings = way_settings(plan.means, made.light, spot=spot, live=live)
+    return [
+        AcclimationStep(acclimation=plan, number=k, light_umol=light, setting=setting)
+        for k, (light, setting) in enumerate(
+            zip(made.light.tolist(), settings.tolist(), strict=True), start=1
+        )
+    ]
+
+
+@transaction.atomic
+def save_acclimation(*, plan, steps, rig):
+    """Save a new plan with its steps; `rig` are the HungFixtures they are counted from."""
+    plan.rig = [
+        {name: getattr(row, name) for name in ("number", *HungFixture.SETTINGS)} for row in rig
+    ]
+    plan.full_clean(exclude=["created_by"])
+    plan.save()
+    for step in steps:
+        step.acclimation = plan
+    AcclimationStep.objects.bulk_create(steps)
+    return plan
+
+
+def following_of(plan, notes):
+    """Return the Following of a plan read `with_all`; `notes` are those of its corals."""
+    return follow(
+        steps=len(plan.steps.all()),
+        starts_on=plan.starts_on,
+        every_days=plan.every_days,
+        waits=plan.waits,
+        begun_at=plan.created_at,
+        leader=plan.coral_id,
+        ticked=[Ticked(t.number, t.done_on, t.created_at) for t in plan.ticks.all()],
+        noted=[
+            Noted(note.coral_id, note.shows(HealthNote.LIGHTER), note.noted_on, note.created_at)
+            for note in notes
+        ],
+    )
+
+
+def telling_notes(plan):
+    """Return the present notes that a plan listens to: of its coral, or of all in the tank."""
+    return telling_notes_of([plan])[plan.pk]
+
+
+def telling_notes_of(plans):
+    """Return {pk of a plan: the notes it listens to} for plans of one tank, read at once."""
+    if not plans:
+        return {}
+    corals = Coral.objects.present().living().filter(tank=plans[0].tank_id)
+    if not any(plan.whole_tank for plan in plans):
+        corals = corals.filter(pk__in={plan.coral_id for plan in plans})
+    notes = list(
+        HealthNote.objects.present()
+        .filter(coral__in=corals)
+        .filter(noted_on__gte=min(heard_from(plan) for plan in plans))
+        .select_related("coral")
+    )
+    # No database asks all signs of a note the same way; what is read here is little.
+    telling = [note for note in notes if note.shows((*HealthNote.LIGHTER, *WELL))]
+    return {plan.pk: [note for note in telling if listens(plan, note)] for plan in plans}
+
+
+def heard_from(plan):
+    """Return the first day whose notes a plan listens to."""
+    return plan.starts_on - dt.timedelta(days=limits.STEPS_MAX)
+
+
+def listens(plan, note):
+    mine = plan.whole_tank or note.coral_id == plan.coral_id
+    return mine and note.noted_on >= heard_from(plan)
+
+
+@transaction.atomic
+def tick_step(*, plan, number, done_on, user):
+    """Tick the step that is next, on a day from its due day to today; return the tick.
+
+    Raises ValidationError when another step is next by now, or for a day that is too early.
+    """
+    # The row stands for its ticks: two taps at once must not take two steps.
+    plan = type(plan).objects.select_for_update().get(pk=plan.pk)
+    found = following_of(plan, telling_notes(plan))
+    if number != found.next_number:
+        raise ValidationError("This step is not the next one any more. Look at the plan again.")
+    if done_on > plan.tank.today():
+        raise ValidationError({"done_on": "This is in the future. Tick it once it is done."})
+    if not found.goes_back and found.due_on and done_on < found.due_on:
+        raise ValidationError(
+            {"done_on": f"Too soon: from {found.due_on:%-d %b %Y} on, to keep the plan’s pace."}
+        )
+    if found.reached_on and done_on < found.reached_on:
+        raise ValidationError({"done_on": "This is before the step it follows."})
+    tick = AcclimationTick(acclimation=plan, number=number, done_on=done_on, created_by=user)
+    tick.save()
+    return tick
+
+
+def untick(tick):
+    """Take the newest tick of a plan back; raises ValidationError for an older one."""
+    if tick.acclimation.ticks.order_by("-created_at", "-pk").first() != tick:
+        raise ValidationError("Only the newest step can be taken back.")
+    tick.delete()

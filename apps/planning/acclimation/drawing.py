@@ -1,0 +1,126 @@
+"""Planned against actual: the light of the steps and the light the coral had, on one time axis."""
+
+import datetime as dt
+from dataclasses import dataclass
+
+from apps.corals.coral.timeline import TALLEST, light_steps
+from apps.drawing.time_axis import (
+    Step,
+    Tick,
+    TimeAxis,
+    band_path,
+    midnight,
+    step_path,
+    value_axis,
+)
+from apps.photics.day.acclimation import REFERENCE_LIGHTS, ReferenceLight
+
+HEIGHT = 190
+# What is shown before the first step and after the last planned one.
+BEFORE, AFTER = dt.timedelta(days=7), dt.timedelta(days=4)
+
+
+@dataclass(frozen=True)
+class ReferenceLine:
+    """A published daily light as a band of the drawing, in pixels; `label` names it."""
+
+    top: float
+    height: float
+    label: str
+    light: ReferenceLight
+
+
+@dataclass(frozen=True)
+class AcclimationDrawing:
+    axis: TimeAxis
+    time_ticks: tuple[Tick, ...]
+    ticks: tuple[Tick, ...]
+    height: int
+    planned: str
+    actual: str
+    interval: str
+    marks: tuple[Tick, ...]  # steps that were ticked, in % of the width
+    now_at: float
+    wanted: tuple[float, float]
+    references: tuple[ReferenceLine, ...]
+    summary: str
+
+
+def acclimation_drawing(plan, light, *, now, dli_per_umol):
+    """Return the AcclimationDrawing of a plan read `with_all`.
+
+    `dli_per_umol` is the daily light of PAR 1, or None where no schedule is told: the published
+    lines are daily lights and are left out then.
+    """
+    zone, steps = plan.tank.zone, list(plan.steps.all())
+    now = now.astimezone(zone)
+    first = midnight(plan.starts_on, zone)
+    last = midnight(plan.planned_on(len(steps)), zone)
+    axis = TimeAxis(min(first, now) - BEFORE, max(last, now) + AFTER)
+    planned = planned_steps(plan, steps, axis, first)
+    had = [s for s in light_steps(plan.coral, light, TimeAxis(axis.start, now)) if s.light]
+    actual = [Step(s.start, s.end, s.light.par_umol, s.light.par_umol) for s in had]
+    spread = [Step(s.start, s.end, s.light.low_umol, s.light.high_umol) for s in had]
+    band = plan.coral.band()
+    top = max([band.high_umol, *(s.high for s in (*planned, *actual))])
+    widest = max((s.high for s in spread), default=top)
+    value = value_axis(max(top, min(widest, TALLEST * top / 2)), height=HEIGHT)
+    return AcclimationDrawing(
+        axis=axis,
+        time_ticks=axis.ticks(most=4),
+        ticks=value.ticks(),
+        height=HEIGHT,
+        planned=step_path(planned, time=axis, value=value),
+        actual=step_path(actual, time=axis, value=value) if actual else "",
+        interval=band_path(spread, time=axis, value=value),
+        marks=tuple(tick_mark(tick, axis, zone) for tick in plan.ticks.all()),
+        now_at=axis.percent(now),
+        wanted=(value.y(band.high_umol), value.y(band.low_umol) - value.y(band.high_umol)),
+        references=reference_lines(value, dli_per_umol),
+        summary=drawing_summary(plan, had),
+    )
+
+
+def planned_steps(plan, steps, axis, first):
+    """Return the planned light as Steps of the time axis, the light it is used to first."""
+    zone = plan.tank.zone
+    starts = [midnight(plan.planned_on(step.number), zone) for step in steps]
+    lights = [plan.start_umol, *(step.light_umol for step in steps)]
+    ends = [*starts, axis.end]
+    return [
+        Step(start, end, light, light)
+        for start, end, light in zip([axis.start, *starts], ends, lights, strict=True)
+    ]
+
+
+def tick_mark(tick, axis, zone):
+    at = midnight(tick.done_on, zone) + dt.timedelta(hours=12)
+    return Tick(axis.percent(at), f"step {tick.number} on {tick.done_on:%-d %b}")
+
+
+def reference_lines(value, dli_per_umol):
+    """Return the published lights that lie within the drawing."""
+    if not dli_per_umol:
+        return ()
+    found = []
+    for light in REFERENCE_LIGHTS:
+        low, high = light.low_mol / dli_per_umol, light.high_mol / dli_per_umol
+        if high <= value.top:
+            span = (
+                f"{light.low_mol:g}"
+                if light.low_mol == light.high_mol
+                else (f"{light.low_mol:g}–{light.high_mol:g}")
+            )
+            top = value.y(high)
+            found.append(
+                ReferenceLine(top, max(round(value.y(low) - top, 1), 1.5), f"{span} mol", light)
+            )
+    return tuple(found)
+
+
+def drawing_summary(plan, had):
+    """Say what the drawing shows, for those who don't see it."""
+    text = f"Planned from PAR {plan.start_umol:.0f} to {plan.target_umol:.0f} in steps."
+    if not had:
+        return f"{text} The light it had is not known."
+    return f"{text} By the light map it has PAR {had[-1].light.par_umol:.0f} at its spot now."

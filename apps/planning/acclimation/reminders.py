@@ -1,0 +1,34 @@
+"""What the acclimations of a tank ask for next; their steps ahead the calendar tells itself."""
+
+from django.urls import reverse
+
+from apps.planning.acclimation.acclimating import following_of, telling_notes_of
+from apps.planning.acclimation.following import ARRIVED, RISING
+from apps.planning.acclimation.sheet import state_words, watched_coral
+from apps.planning.models import Acclimation
+from apps.tanks.reminding import Reminder
+
+
+def acclimation_reminders(tank, now):
+    """Yield the Reminder of each acclimation of a tank that has not arrived."""
+    plans = Acclimation.objects.present().filter(tank=tank, coral__removed_at=None).with_all()
+    plans = list(plans)
+    notes = telling_notes_of(plans)
+    for plan in plans:
+        found = following_of(plan, notes[plan.pk])
+        if found.state == ARRIVED:
+            continue
+        watched = watched_coral(plan, found, notes[plan.pk])
+        steps = len(plan.steps.all())
+        of = "the whole tank" if plan.whole_tank else plan.coral.name
+        rising = found.state == RISING
+        yield Reminder(
+            key=f"acclimation-{plan.pk}",
+            due_on=found.due_on or (found.why.on if found.why else plan.starts_on),
+            title=f"Step {found.next_number} of {steps}: {of}" if rising else f"Look after {of}",
+            why="The next step of its acclimation."
+            if rising
+            else state_words(plan, found, steps, watched),
+            url=reverse("acclimation_detail", args=[plan.pk]),
+            in_calendar=False,
+        )

@@ -1,0 +1,134 @@
+"""What to set for each step of light: the level, the height, the depth of the coral, a screen."""
+
+import copy
+from dataclasses import dataclass
+
+import numpy as np
+
+from apps.lighting.rig import hung_corners_cm
+from apps.photics import limits
+from apps.photics.day.acclimation import settings_for
+from apps.planning.models import Acclimation
+
+Means = Acclimation.Means
+# Rounding of a light typed must not fail a way that ends where the light is now.
+SLACK = 1.005
+# Fixtures are not lowered nearer to the water than this [cm]: splash. House rule.
+NEAREST_CM = 5.0
+# How far a rig is tried above where it hangs [cm], and between which steps.
+HIGHEST_RAISE_CM, RAISE_STEP_CM = 80.0, 4.0
+# Depths tried along the water column over and under the coral [cm].
+DEPTH_STEP_CM = 2.0
+
+
+class NoWay(ValueError):
+    """No setting of the means gives one of the lights; the sentence says which and what would."""
+
+
+@dataclass(frozen=True)
+class Column:
+    """Settings in order away from the most light, and the PAR at each [umol m-2 s-1]."""
+
+    setting: np.ndarray
+    par_umol: np.ndarray
+
+
+def way_settings(means, lights_umol, *, spot, live):
+    """Return the setting of each light, (n,): see AcclimationStep. Raises NoWay with a sentence.
+
+    `spot` is where the coral sits, `live` the LiveLight of its tank.
+    """
+    lights = np.asarray(lights_umol, float)
+    point = np.array([[spot.x_cm, spot.y_cm, spot.depth_cm]])
+    now_umol = float(live.now_at(point).par_umol[0])
+    if means in (Means.LEVEL, Means.SCREEN):
+        return share_settings(means, lights, now_umol, live.rows)
+    column = height_column(point, live) if means == Means.HEIGHT else depth_column(spot, live)
+    # From the brightest on, so that a light is never found on the far side of it.
+    brightest = int(np.argmax(column.par_umol))
+    setting, par = column.setting[brightest:], column.par_umol[brightest:]
+    found = settings_for(lights, setting, par)
+    if np.isnan(found).any():
+        raise NoWay(out_of_reach(means, lights, par))
+    return found
+
+
+def share_settings(means, lights, now_umol, rows):
+    """Return each light as % of the light now, the dial being taken as proportional."""
+    share = 100.0 * lights / now_umol
+    top = max((row.level_percent for row in rows), default=0.0)
+    most = 100.0 if means == Means.SCREEN else 100.0 * 100.0 / top if top else np.inf
+    if share.max() > most * SLACK:
+        able = now_umol * most / 100.0
+        if means == Means.SCREEN:
+            raise NoWay(
+                f"A screen only takes light away, and the spot has PAR {able:.0f} without one. "
+                "Move the coral first, or change the lights."
+            )
+        raise NoWay(
+            f"All raised alike until one is at full level, the lights give this spot PAR "
+            f"{able:.0f}, {most:.0f} % of now. Hang the lights lower, take a narrower optic or a "
+            "shallower spot."
+        )
+    return np.minimum(share, most)
+
+
+def height_column(point_cm, live):
+    """Return the Column of the whole rig raised by so many cm [cm]; negative is lowered."""
+    if live.problem:
+        raise NoWay(live.problem)
+    # The lower edge of a tilted one comes to the water first.
+    edges = [height for row in live.rows for _, _, height in hung_corners_cm(row.scene())]
+    down = max(0.0, min(edges) - NEAREST_CM)
+    highest = max(row.height_cm for row in live.rows)
+    up = min(HIGHEST_RAISE_CM, limits.FIXTURE_HEIGHT_MAX_CM - highest)
+    raised = np.arange(-down, up + 1e-9, RAISE_STEP_CM)
+    par = [live.after_at(raised_rig(live.rows, by), point_cm).par_umol[0] for by in raised]
+    return Column(raised, np.array(par))
+
+
+def raised_rig(rows, by_cm):
+    """Return copies of the rows of a rig with every fixture raised."""
+    found = []
+    for row in rows:
+        moved = copy.copy(row)
+        moved.height_cm = row.height_cm + by_cm
+        found.append(moved)
+    return found
+
+
+def depth_column(spot, live):
+    """Return the Column of depths the coral could have straight over or under where it sits."""
+    top, foot = free_depths(spot, live.tank)
+    depth = np.append(np.arange(top, foot, DEPTH_STEP_CM), foot)
+    points = np.stack([np.full_like(depth, spot.x_cm), np.full_like(depth, spot.y_cm), depth], 1)
+    return Column(depth, live.now_at(points).par_umol)
+
+
+def free_depths(spot, tank):
+    """Return the shallowest and the deepest place of the water column the spot is in [cm]."""
+    top, foot = 0.0, tank.depth_cm
+    for rock in tank.scene_rocks():
+        over = rock.x_cm < spot.x_cm < rock.x_cm + rock.length_cm
+        if over and rock.y_cm < spot.y_cm < rock.y_cm + rock.width_cm:
+            middle = rock.depth_cm + rock.height_cm / 2
+            if middle > spot.depth_cm:
+                foot = min(foot, max(rock.depth_cm, spot.depth_cm))
+            else:
+                top = max(top, min(rock.depth_cm + rock.height_cm, spot.depth_cm))
+    return top, foot
+
+
+def out_of_reach(means, lights, par_umol):
+    """Say between which lights a means can choose, and what would do instead."""
+    span = f"PAR {par_umol.min():.0f} to {par_umol.max():.0f}"
+    wanted = f"the steps go from {lights.min():.0f} to {lights.max():.0f}"
+    if means == Means.HEIGHT:
+        return (
+            f"Raising or lowering the lights gives this spot {span}; {wanted}. Change the level "
+            "of the lights instead, or with it."
+        )
+    return (
+        f"The water straight over and under this spot has {span}; {wanted}. Start from another "
+        "spot, or dim the lights instead."
+    )

@@ -1,0 +1,287 @@
+"""Acclimation plans: made, followed step by step, dated anew."""
+
+from django.contrib import messages
+from django.contrib.auth.decorators import login_required
+from django.core.exceptions import ValidationError
+from django.http import Http404
+from django.shortcuts import get_object_or_404, redirect, render
+from django.urls import reverse
+from django.utils import timezone
+from django.views.decorators.http import require_POST
+
+from apps.common.htmx import go_to, render_part
+from apps.common.idempotency import once
+from apps.common.removal import bring_back, offer_undo
+from apps.corals.access import readable_coral, writable_coral
+from apps.corals.models import Coral
+from apps.photics.day.acclimation import PACES
+from apps.planning.acclimation.acclimated_light import used_to_par
+from apps.planning.acclimation.acclimating import (
+    following_of,
+    save_acclimation,
+    steps_of,
+    telling_notes,
+    telling_notes_of,
+    tick_step,
+    untick,
+)
+from apps.planning.acclimation.drawing import acclimation_drawing
+from apps.planning.acclimation.forms import CoralStepsForm, DatesForm, TankStepsForm, TickForm
+from apps.planning.acclimation.limiting_coral import coral_ways
+from apps.planning.acclimation.sheet import acclimation_sheet, setting_words
+from apps.planning.acclimation.step_settings import NoWay
+from apps.planning.models import Acclimation, AcclimationTick
+from apps.planning.what_if.live_light import live_light
+from apps.tanks.access import may_write, readable_tank, require_write, writable_tank
+from apps.tanks.deleted import leads_on_when_deleted
+
+FORM, FORM_PART = "planning/acclimation_new.html", "planning/_acclimation_form.html"
+
+
+def readable_acclimation(user, pk, *, removed=False):
+    """Return a plan with all it is followed by, or raise Http404 for a stranger."""
+    plans = Acclimation.objects.visible_to(user)
+    if removed:
+        plans = Acclimation.objects.filter(coral__in=Coral.objects.visible_to(user))
+    return get_object_or_404(plans.with_all(), pk=pk)
+
+
+def writable_acclimation(user, pk, *, removed=False):
+    plan = readable_acclimation(user, pk, removed=removed)
+    require_write(user, plan.tank)
+    return plan
+
+
+@login_required
+def acclimation_list(request, tank_pk):
+    tank = readable_tank(request.user, tank_pk)
+    unit = request.user.units
+    plans = list(tank.acclimations.visible_to(request.user).with_all())
+    notes = telling_notes_of(plans)
+    context = {
+        "tank": tank,
+        "sheets": [
+            acclimation_sheet(plan, notes[plan.pk], full_dli=lambda par: None, unit=unit)
+            for plan in plans
+        ],
+        "corals": Coral.objects.present().living().filter(tank=tank),
+        "may_write": may_write(request.user, tank),
+    }
+    return render(request, "planning/acclimation_list.html", context)
+
+
+@login_required
+@once(but="look")
+def acclimation_new(request, coral_pk):
+    """Plan the way of one coral."""
+    coral = writable_coral(request.user, coral_pk)
+    tank, now = coral.tank, timezone.now()
+    live, spot = live_light(tank, now), coral.spot_on(tank.today())
+    used = used_to_par([coral], live.light, now, tank.zone).get(coral.pk)
+    context = {"tank": tank, "coral": coral, "spot": spot, "paces": PACES}
+    if spot is None or used is None:
+        return render(request, "planning/acclimation_none.html", context)
+    band = coral.band()
+    now_umol = float(live.now_at([[spot.x_cm, spot.y_cm, spot.depth_cm]]).par_umol[0])
+    plan = Acclimation(
+        tank=tank, coral=coral, created_by=request.user, starts_on=tank.today(),
+        start_umol=used, target_umol=(band.low_umol + band.high_umol) / 2,
+    )  # fmt: skip
+    form = CoralStepsForm(request.POST or None, instance=plan, full_hours=live.full_hours)
+    context |= {"form": form, "now_umol": now_umol, "used_umol": used, "band": band}
+    return make_or_show(
+        request, form, plan, lambda: steps_of(plan, spot=spot, live=live), live, context
+    )
+
+
+@login_required
+@once(but="look")
+def acclimation_tank_new(request, tank_pk):
+    """Plan the way of all corals, led by the most sensitive."""
+    tank = writable_tank(request.user, tank_pk)
+    live = live_light(tank, timezone.now())
+    ways = coral_ways(tank, live, factor=1.0)
+    context = {"tank": tank, "paces": PACES}
+    if not ways:
+        return render(request, "planning/acclimation_none.html", context)
+    leader = ways[0]
+    plan = Acclimation(
+        tank=tank, coral=leader.coral, whole_tank=True, created_by=request.user,
+        starts_on=tank.today(), start_umol=leader.used_to_umol, target_umol=leader.now_umol,
+    )  # fmt: skip
+    form = TankStepsForm(request.POST or None, instance=plan, initial={"factor": "1.25"})
+
+    def steps():
+        led = coral_ways(tank, live, factor=form.cleaned_data["factor"])
+        plan.coral, plan.start_umol = led[0].coral, led[0].used_to_umol
+        plan.target_umol = led[0].end_umol
+        context["ways"] = led
+        return steps_of(plan, spot=led[0].spot, live=live)
+
+    context |= {"form": form, "ways": ways}
+    return make_or_show(request, form, plan, steps, live, context)
+
+
+def make_or_show(request, form, plan, steps, live, context):
+    """Show the form, show its steps, or save the plan and go to it."""
+    status = 200
+    if request.method == "POST":
+        status = 422
+        if form.is_valid():
+            try:
+                made = steps()
+            except NoWay as problem:
+                form.add_error(None, str(problem))
+            else:
+                if "look" not in request.POST:
+                    save_acclimation(plan=plan, steps=made, rig=live.rows)
+                    messages.success(request, f"The plan for {plan} is made. Tick each step here.")
+                    return go_to(request, reverse("acclimation_detail", args=[plan.pk]))
+                status, context["steps"] = 200, shown_steps(plan, made, live, request.user.units)
+    return render_part(request, FORM, FORM_PART, context, status=status)
+
+
+def shown_steps(plan, steps, live, unit):
+    """Return what the form shows of the steps it would make."""
+    plan.rig = [{"level_percent": r.level_percent, "height_cm": r.height_cm} for r in live.rows]
+    return [
+        {
+            "number": step.number,
+            "on": plan.planned_on(step.number),
+            "light_umol": step.light_umol,
+            "dli_mol": live.dli_mol(step.light_umol),
+            "words": setting_words(plan, step.setting, unit),
+        }
+        for step in steps
+    ]
+
+
+@login_required
+def acclimation_detail(request, pk):
+    plan = readable_acclimation(request.user, pk)
+    return show_acclimation(request, plan, TickForm(initial={"done_on": plan.tank.today()}))
+
+
+def show_acclimation(request, plan, tick_form, *, status=200):
+    """Show a plan's page with the form of its next step."""
+    now = timezone.now()
+    live = live_light(plan.tank, now)
+    sheet = acclimation_sheet(
+        plan, telling_notes(plan), full_dli=live.dli_mol, unit=request.user.units
+    )
+    context = {
+        "tank": plan.tank,
+        "coral": plan.coral,
+        "sheet": sheet,
+        "pace": next(pace for pace in PACES if pace.key == plan.pace),
+        "drawing": acclimation_drawing(plan, live.light, now=now, dli_per_umol=live.dli_mol(1.0)),
+        "tick_form": tick_form,
+        "today": plan.tank.today(),
+        "may_write": may_write(request.user, plan.tank),
+    }
+    return render(request, "planning/acclimation_detail.html", context, status=status)
+
+
+@login_required
+def acclimation_edit(request, pk):
+    plan = writable_acclimation(request.user, pk)
+    form = DatesForm(request.POST or None, instance=plan)
+    if request.method == "POST" and form.is_valid():
+        form.save()
+        messages.success(request, "Saved. The steps still to take follow the new days.")
+        return redirect("acclimation_detail", plan.pk)
+    context = {"tank": plan.tank, "plan": plan, "form": form}
+    status = 422 if request.method == "POST" else 200
+    return render(request, "planning/acclimation_edit.html", context, status=status)
+
+
+@login_required
+@require_POST
+def acclimation_tick(request, pk, number):
+    plan = writable_acclimation(request.user, pk)
+    form = TickForm(request.POST, instance=AcclimationTick(acclimation=plan, number=number))
+    if form.is_valid():
+        try:
+            tick = tick_step(
+                plan=plan, number=number, done_on=form.cleaned_data["done_on"], user=request.user
+            )
+        except ValidationError as problem:
+            form.add_error(None, problem)
+        else:
+            word = f"Step {number} is ticked." if number else "Ticked: back to before the first."
+            # The tick's row goes with it: the plan is named beside, for a second tap on Undo.
+            undo = reverse("acclimation_untick", args=[tick.pk])
+            offer_undo(request, word, f"{undo}?plan={plan.pk}")
+            return redirect("acclimation_detail", pk)
+    return show_acclimation(request, plan, form, status=422)
+
+
+@login_required
+@require_POST
+def acclimation_untick(request, tick_pk):
+    tick = AcclimationTick.objects.select_related("acclimation").filter(pk=tick_pk).first()
+    if tick is None:
+        return untick_twice(request)
+    plan = writable_acclimation(request.user, tick.acclimation_id)
+    try:
+        untick(tick)
+        messages.success(request, "The tick is gone.")
+    except ValidationError as problem:
+        messages.error(request, " ".join(problem.messages))
+    return redirect("acclimation_detail", plan.pk)
+
+
+def untick_twice(request):
+    """Lead back to the plan whose tick is gone already; raises Http404 where none is named."""
+    pk = request.GET.get("plan", "")
+    if not (pk.isascii() and pk.isdigit() and len(pk) < 10):
+        raise Http404
+    plan = writable_acclimation(request.user, int(pk))
+    messages.info(request, "That tick was undone already.")
+    return redirect("acclimation_detail", plan.pk)
+
+
+@login_required
+@require_POST
+@leads_on_when_deleted("acclimation")
+def acclimation_remove(request, pk):
+    plan = writable_acclimation(request.user, pk)
+    plan.remove()
+    offer_undo(
+        request, f"Took away the plan for {plan}.", reverse("acclimation_restore", args=[pk])
+    )
+    return redirect("acclimation_list", plan.tank_id)
+
+
+@login_required
+@require_POST
+@leads_on_when_deleted("acclimation")
+def acclimation_restore(request, pk):
+    plan = writable_acclimation(request.user, pk, removed=True)
+    if bring_back(request, plan.restore, "The plan is back."):
+        return redirect("acclimation_detail", plan.pk)
+    return redirect("acclimation_list", plan.tank_id)
+
+
+@login_required
+def acclimation_of_coral(request, coral_pk):
+    """Say on a coral's page how its plans stand, with the newest drawn."""
+    coral = readable_coral(request.user, coral_pk)
+    plans = Acclimation.objects.visible_to(request.user).filter(coral=coral).with_all()
+    plan = plans.first()
+    context = {"tank": coral.tank, "coral": coral, "may_write": may_write(request.user, coral.tank)}
+    if not request.htmx:
+        return redirect("acclimation_list", coral.tank_id)
+    if plan is not None:
+        now = timezone.now()
+        live = live_light(coral.tank, now)
+        notes = telling_notes(plan)
+        context |= {
+            "plan": plan,
+            "following": following_of(plan, notes),
+            "sheet": acclimation_sheet(plan, notes, full_dli=live.dli_mol, unit=request.user.units),
+            "drawing": acclimation_drawing(
+                plan, live.light, now=now, dli_per_umol=live.dli_mol(1.0)
+            ),
+        }
+    return render(request, "planning/_acclimation_of_coral.html", context)

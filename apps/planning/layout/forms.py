@@ -1,0 +1,297 @@
+"""What a keeper asks of a layout: the box, zones with bands, fixtures to choose from, limits."""
+
+import re
+
+from django import forms
+
+from apps.common.numbers import UnreadableNumber, parse_number
+from apps.common.units import LengthField, NumberField
+from apps.lighting.fixture_models import BEAM
+from apps.lighting.models import HEIGHT
+from apps.lighting.optic_models import measured_rays
+from apps.photics import limits
+from apps.photics.ground.scene import Tank as SceneTank
+from apps.photics.layout.question import Candidate, Limits, Zone, choices
+from apps.photics.rig.fixture_light import output_estimate
+from apps.planning.layout.generic_kinds import GENERIC_KINDS
+from apps.planning.layout_documents import USUAL_DAY_HOURS
+from apps.tanks.models import DEPTH, SIDE, Tank
+
+ZONES_MOST, CANDIDATES_MOST, OPTICS_MOST = 6, 4, 3
+COUNT_MOST, FILL_MOST = 8, 2
+WATT_WORDS, DEGREE_WORDS = ("w", "watt", "watts"), ("°", "deg", "degrees")
+PRICE_MOST, KWH_MOST = 1_000_000.0, 1000.0
+CHOICES_MOST = 240
+ORDINARY_HEIGHTS_CM = (15.0, 40.0)
+# How much a zone counts against the others.
+WEIGHTS = [(1.0, "as much as the others"), (2.0, "twice as much"), (0.5, "half as much")]
+
+
+class BoxForm(forms.Form):
+    """The measures of a tank that is only planned yet."""
+
+    back_pane = forms.ChoiceField(label="Back pane", choices=Tank.BackPane.choices)
+
+    def __init__(self, *args, unit, **kwargs):
+        super().__init__(*args, **kwargs)
+        for name, label, (low, high) in (
+            ("length_cm", "Length, left to right", SIDE),
+            ("width_cm", "Width, front to back", SIDE),
+            ("depth_cm", "Depth of the water", DEPTH),
+        ):
+            self.fields[name] = LengthField(unit=unit, label=label, low_cm=low, high_cm=high)
+        self.order_fields(["length_cm", "width_cm", "depth_cm", "back_pane"])
+
+    def scene(self):
+        data = self.cleaned_data
+        return SceneTank(
+            data["length_cm"], data["width_cm"], data["depth_cm"], data["back_pane"], "sand"
+        )
+
+
+class FoldedRow:
+    """A row of a form that is folded up to one line while nothing of it is missing or wrong."""
+
+    # The fields without which the row says nothing.
+    telling = ()
+
+    @property
+    def is_told(self):
+        return all(self[name].value() not in (None, "") for name in self.telling)
+
+    @property
+    def stands_open(self):
+        return not self.is_told or bool(self.errors)
+
+
+class ZoneForm(FoldedRow, forms.Form):
+    name = forms.CharField(label="Name", max_length=60)
+    weight = forms.TypedChoiceField(label="Counts", choices=WEIGHTS, coerce=float, initial=1.0)
+
+    telling = ("name", "low_umol", "high_umol", "depth_from", "depth_to")
+    # Each range of the water, and what lies at its start.
+    RANGES = (
+        ("x", "From the left", "length_cm"),
+        ("y", "From the front", "width_cm"),
+        ("depth", "Below the surface", "depth_cm"),
+    )
+
+    def __init__(self, *args, box, unit, **kwargs):
+        super().__init__(*args, **kwargs)
+        for axis, label, side in self.RANGES:
+            end = getattr(box, side) if box else limits.TANK_SIDE_MAX_CM
+            for which, word in (("from", label), ("to", "to")):
+                self.fields[f"{axis}_{which}"] = LengthField(
+                    label=word, unit=unit, low_cm=0, high_cm=end
+                )
+        for name, label in (("low_umol", "PAR from"), ("high_umol", "to")):
+            self.fields[name] = NumberField(
+                label=label, low=limits.BAND_MIN_UMOL, high=limits.BAND_MAX_UMOL
+            )
+
+    def clean(self):
+        data = super().clean()
+        pairs = [(f"{axis}_from", f"{axis}_to") for axis, _, _ in self.RANGES]
+        for low, high in (*pairs, ("low_umol", "high_umol")):
+            if None not in (data.get(low), data.get(high)) and data[low] >= data[high]:
+                self.add_error(high, "This end must be above the other.")
+        return data
+
+    def zone(self):
+        data = self.cleaned_data
+        ranges = {
+            name: (data[f"{axis}_from"], data[f"{axis}_to"])
+            for name, axis in (("x_cm", "x"), ("y_cm", "y"), ("depth_cm", "depth"))
+        }
+        return Zone(data["name"], **ranges, low_umol=data["low_umol"],
+                    high_umol=data["high_umol"], weight=data["weight"])  # fmt: skip
+
+
+class CandidateForm(FoldedRow, forms.Form):
+    telling = ("source",)
+    source = forms.ChoiceField(label="Fixture")
+    optics = forms.CharField(
+        label="Optics",
+        max_length=60,
+        required=False,
+        help_text="Beam angles it can have: 110, 55. Blank: those it comes with.",
+    )
+
+    def __init__(self, *args, fixtures, measured=frozenset(), **kwargs):
+        """`measured` are the fixtures of the library, by key, whose output a survey told."""
+        super().__init__(*args, **kwargs)
+        self.measured = measured
+        self.library = {f"own:{fixture.pk}": fixture for fixture in fixtures}
+        own = [(key, fixture.name) for key, fixture in self.library.items()]
+        usual = [(f"kind:{key}", kind.name) for key, kind in GENERIC_KINDS.items()]
+        groups = [("", "choose one"), *([("Your library", own)] if own else []),
+                  ("Generic kinds", usual)]  # fmt: skip
+        self.fields["source"].choices = groups
+        self.fields["owned"] = NumberField(
+            label="You have", low=0, high=limits.FIXTURES_MAX, required=False
+        )
+        self.fields["price"] = NumberField(
+            label="Price of one more", low=0, high=PRICE_MOST, required=False
+        )
+
+    @property
+    def source_words(self):
+        """Return the name of the chosen fixture, empty without one."""
+        said = str(self["source"].value() or "")
+        if said in self.library:
+            return self.library[said].name
+        kind = GENERIC_KINDS.get(said.removeprefix("kind:"))
+        return kind.name if kind else ""
+
+    def clean_optics(self):
+        found = []
+        for text in [t for t in re.split(r"[;,\s]+", self.cleaned_data["optics"]) if t]:
+            try:
+                beam = parse_number(text, words=DEGREE_WORDS)
+            except UnreadableNumber as problem:
+                raise forms.ValidationError(str(problem)) from None
+            if not BEAM[0] <= beam <= BEAM[1]:
+                raise forms.ValidationError(f"From {BEAM[0]:g} to {BEAM[1]:g} degrees, please.")
+            found.append(beam)
+        if len(found) > OPTICS_MOST:
+            raise forms.ValidationError(f"At most {OPTICS_MOST} optics, please.")
+        return tuple(dict.fromkeys(found))
+
+    def clean(self):
+        data = super().clean()
+        fixture = self.library.get(data.get("source"))
+        if fixture and fixture.output() is None and fixture.pk not in self.measured:
+            self.add_error(
+                "source",
+                "Neither its watts nor its output are known, and no survey of this tank measured "
+                "it. Tell one in your library.",
+            )
+        return data
+
+    def candidate(self, measured):
+        """Return the Candidate; `measured` are outputs a survey told, by fixture of the library."""
+        data = self.cleaned_data
+        thing, optic = self.library.get(data["source"]), None
+        if thing is None:
+            thing = GENERIC_KINDS[data["source"].removeprefix("kind:")]
+            beams, output = thing.beams_deg, output_estimate(ppf_umol_s=thing.ppf_umol_s)
+        else:
+            beams, output = (thing.beam_deg,), measured.get(thing.pk) or thing.output()
+            optic = measured_rays(thing.rays_id) if thing.rays_id else None
+        return Candidate(
+            name=thing.name,
+            kind=thing.kind,
+            panel_x_cm=thing.lit_length_cm,
+            panel_y_cm=thing.lit_width_cm,
+            beams_deg=data["optics"] or beams,
+            output=output,
+            watts=thing.watts,
+            price=data["price"],
+            owned=int(data["owned"] or 0),
+            optic=optic,
+            optic_beam_deg=beams[0] if optic else 0.0,
+        )
+
+
+class LimitsForm(forms.Form):
+    count = forms.IntegerField(label="At most so many fixtures", min_value=1, max_value=COUNT_MOST)
+    fill_count = forms.IntegerField(
+        label="Tubes or bars beside them, at most",
+        min_value=0,
+        max_value=FILL_MOST,
+        help_text="To soften shadows; choose a tube or bar above too.",
+    )
+    canopy = forms.BooleanField(
+        label="A canopy stands on the rim: nothing may reach past it", required=False
+    )
+
+    def __init__(self, *args, box, unit, **kwargs):
+        super().__init__(*args, **kwargs)
+        self.box = box
+        for name in ("count", "fill_count"):
+            self.fields[name].widget.attrs["inputmode"] = "numeric"
+        height = {"unit": unit, "low_cm": HEIGHT[0] + 1.0, "high_cm": HEIGHT[1]}
+        self.fields["height_from"] = LengthField(label="Lit side above the water, from", **height)
+        self.fields["height_to"] = LengthField(label="to", **height)
+        for axis, words, side in (("x", "the left", "length_cm"), ("y", "the front", "width_cm")):
+            end = {"unit": unit, "low_cm": 0, "required": False,
+                   "high_cm": getattr(box, side) if box else limits.TANK_SIDE_MAX_CM}  # fmt: skip
+            self.fields[f"{axis}_from"] = LengthField(label=f"Middles from {words}, from", **end)
+            self.fields[f"{axis}_to"] = LengthField(label="to", **end)
+        money = {"required": False, "low": 0}
+        self.fields["budget"] = NumberField(label="Money for what is missing", high=PRICE_MOST,
+                                            **money)  # fmt: skip
+        self.fields["watts"] = NumberField(label="Power of all together, W", words=WATT_WORDS,
+                                           high=limits.WATTS_MAX, **money)  # fmt: skip
+        self.fields["day_hours"] = NumberField(
+            label="Full light a day, h", words=("h", "hours"), low=0, high=limits.DAY_HOURS_MAX
+        )
+        self.fields["price_kwh"] = NumberField(
+            label="Price of a kWh", required=False, low=0, high=KWH_MOST
+        )
+
+    @staticmethod
+    def usual():
+        """Return the limits a question starts with."""
+        low, high = ORDINARY_HEIGHTS_CM
+        return {"count": 4, "fill_count": 0, "height_from": low, "height_to": high,
+                "day_hours": USUAL_DAY_HOURS}  # fmt: skip
+
+    def clean(self):
+        data = super().clean()
+        for axis in ("height", "x", "y"):
+            low, high = data.get(f"{axis}_from"), data.get(f"{axis}_to")
+            if None not in (low, high) and low > high:
+                self.add_error(f"{axis}_to", "This end must be above the other.")
+        return data
+
+    def limits(self):
+        data, ranges = self.cleaned_data, {}
+        for axis, side in (("x", self.box.length_cm), ("y", self.box.width_cm)):
+            low, high = data[f"{axis}_from"], data[f"{axis}_to"]
+            ranges[f"{axis}_cm"] = (0.0 if low is None else low, side if high is None else high)
+        return Limits(
+            height_cm=(data["height_from"], data["height_to"]),
+            **ranges,
+            count=data["count"],
+            fill_count=data["fill_count"],
+            budget=data["budget"],
+            watts=data["watts"],
+            canopy=data["canopy"],
+        )
+
+
+class Rows(forms.BaseFormSet):
+    """Rows of which those left as they came and empty are passed over."""
+
+    def kept(self):
+        """Return the forms that say something and are not taken out."""
+        return [
+            form for form in self.forms if form.cleaned_data and not form.cleaned_data.get("DELETE")
+        ]
+
+
+ZoneRows = forms.formset_factory(
+    ZoneForm, formset=Rows, extra=0, can_delete=True, max_num=ZONES_MOST,
+    absolute_max=ZONES_MOST, validate_max=True,
+)  # fmt: skip
+CandidateRows = forms.formset_factory(
+    CandidateForm, formset=Rows, extra=0, can_delete=True, max_num=CANDIDATES_MOST,
+    absolute_max=CANDIDATES_MOST, validate_max=True,
+)  # fmt: skip
+
+
+def too_much(question):
+    """Return a sentence when a question has nothing to try or far too much, else ''."""
+    many = len(choices(question))
+    if many == 0:
+        return (
+            "Within these limits nothing can hang: a fixture is too large, or money or power "
+            "allow not even one."
+        )
+    if many > CHOICES_MOST:
+        return (
+            f"That is {many} combinations of fixture, optic and count; at most {CHOICES_MOST} are "
+            "tried. Take out an optic or a fixture, or lower the counts."
+        )
+    return ""

@@ -1,0 +1,52 @@
+"""What the survey that serves a tank now tells a plan: its law, and outputs of what hung then."""
+
+import datetime as dt
+from dataclasses import dataclass
+
+from apps.lighting.models import Zone
+from apps.lighting.rig import rig_in_force
+from apps.lightmap.lightmap import surveys_for_fitting, tank_light
+from apps.photics.layout.measured_rig import fitted_law, measured_output
+from apps.photics.rig.fixture_light import OutputEstimate
+from apps.photics.rig.tank_optics import TankLaw
+
+
+@dataclass(frozen=True)
+class MeasuredTank:
+    surveyed_on: dt.date
+    law: TankLaw
+    outputs: dict[int, OutputEstimate]  # by the fixture of the library
+
+
+def measured_tank(tank, now):
+    """Return the MeasuredTank of a tank, None unless its map is fitted to known fixtures."""
+    serving = tank_light(tank).map_for(now)
+    field = serving.field if serving else None
+    if field is None or field.calibrated is None or field.rig_fit is None:
+        return None
+    hanging = rig_in_force(tank, serving.taken_at)
+    # The map was fitted to what shone on the display then, in this order.
+    lit = [row for row in hanging if row.zone == Zone.DISPLAY and row.light_percent > 0]
+    numbers = {}
+    for k, row in enumerate(lit):
+        numbers.setdefault(row.fixture_id, []).append(k)
+    numbers.pop(None, None)
+    return MeasuredTank(
+        serving.taken_at.astimezone(tank.zone).date(),
+        fitted_law(field.calibrated),
+        {pk: measured_output(field.calibrated, of_one) for pk, of_one in numbers.items()},
+    )
+
+
+def newer_survey_day(tank, surveyed_on, now):
+    """Return the day of a survey a plan asked now would rest on, if newer than the plan's; None.
+
+    `surveyed_on` is the day of the survey the plan rests on, None where it rests on none.
+    """
+    days = [s.taken_at.astimezone(tank.zone).date() for s in surveys_for_fitting(tank)]
+    if not days or (surveyed_on and max(days) <= surveyed_on):
+        return None
+    measured = measured_tank(tank, now)
+    if measured is None or (surveyed_on and measured.surveyed_on <= surveyed_on):
+        return None
+    return measured.surveyed_on

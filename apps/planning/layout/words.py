@@ -1,0 +1,38 @@
+"""The plain words of layout plans: what an answer is best at, remedies, the rule of thumb."""
+
+from apps.photics.layout import answers as best
+from apps.photics.layout.fixes import MORE_DEPTH_CM, MORE_HEIGHT_CM, NARROWER, STRONGER, WIDER
+
+BEST_WORDS = {
+    best.BEST: "serves the zones best",
+    best.SOFT: "softest shadows",
+    best.FEWEST: "fewest fixtures",
+    best.POWER: "least power",
+    best.EVEN: "most even",
+    best.RIM: "least light past the rim",
+}
+# A remedy is worth telling when it brings this much more of the zones into band [1].
+WORTH_TELLING = 0.03
+
+
+def fix_words(name, layout, length):
+    """Return what a remedy is; `length` tells centimetres in the reader's unit."""
+    beam = layout.choice.beam_deg
+    return {
+        "fixture": "one more of the same fixture",
+        "stronger": f"a fixture with {100 * (STRONGER - 1):.0f} % more output",
+        "narrower": f"a narrower optic, about {NARROWER * beam:.0f}°",
+        "wider": f"a wider optic, about {WIDER * beam:.0f}°",
+        "tubes": "a row of two tubes for fill beside them",
+        "deeper": f"setting the corals {length(MORE_DEPTH_CM)} lower",
+        "shallower": f"setting the corals {length(MORE_DEPTH_CM)} higher",
+        "higher": f"hanging up to {length(MORE_HEIGHT_CM)} higher",
+    }[name]
+
+
+def percent_words(factor):
+    """Return a factor as words: 12 % more, 30 % less, about the same."""
+    change = 100.0 * (factor - 1.0)
+    if abs(change) < 3.0:
+        return "about the same"
+    return f"{abs(change):.0f} % {'more' if change > 0 else 'less'}"

@@ -1,0 +1,39 @@
+"""What is asked before a coral is placed."""
+
+from django import forms
+
+from apps.common.numbers import PAR_WORDS
+from apps.common.units import LengthField, NumberField
+from apps.corals.models import BAND
+from apps.planning.acclimation.forms import LightTypedField
+
+
+class PlaceForm(forms.Form):
+    """Whose place, which band, from which light, how deep an arm reaches."""
+
+    band_low_umol = NumberField(label="Wants PAR from", words=PAR_WORDS, low=BAND[0], high=BAND[1])
+    band_high_umol = NumberField(label="to", words=PAR_WORDS, low=BAND[0], high=BAND[1])
+
+    def __init__(self, *args, corals, full_hours, tank, unit, **kwargs):
+        super().__init__(*args, **kwargs)
+        self.fields["coral"] = forms.ModelChoiceField(
+            corals, label="Coral", required=False, empty_label="one that is not in the list yet"
+        )
+        self.fields["from_umol"] = LightTypedField(
+            label="Light it comes from",
+            full_hours=full_hours,
+            required=False,
+            help_text="PAR where it was kept: the shop, the swap, its spot here. Or daily light: "
+            "“6.5 mol”.",
+        )
+        self.fields["deepest_cm"] = LengthField(
+            label="As deep as you reach", unit=unit, low_cm=1, high_cm=tank.depth_cm,
+            required=False, help_text="Blank: to the bottom.",
+        )  # fmt: skip
+        self.order_fields(["coral", "band_low_umol", "band_high_umol", "from_umol", "deepest_cm"])
+
+    def clean(self):
+        low, high = (self.cleaned_data.get(f"band_{end}_umol") for end in ("low", "high"))
+        if low is not None and high is not None and low >= high:
+            self.add_error("band_high_umol", "The upper end must be above the lower one.")
+        return self.cleaned_data

@@ -1,0 +1,222 @@
+"""Where a coral would get the light it should have: a region with how sure it is, best places."""
+
+from dataclasses import dataclass
+
+import numpy as np
+
+from apps.common.units import format_length
+from apps.corals.models import Coral
+from apps.drawing.frame import Frame, Tick, frame_for, tenth
+from apps.photics.layout.placing import (
+    APART_SHARE,
+    best_apart,
+    chance_within,
+    resting_places,
+    rock_loss,
+    worth,
+)
+
+# Chances at which a place counts as likely, probable or possible: house rules.
+GRADES = (("likely", 0.8, 1.0), ("probable", 0.5, 0.68), ("possible", 0.2, 0.36))
+# Losing more than this to a rock a place counts as shaded [1], house rule.
+SHADED = 0.5
+# Nearer than this to another coral a place is taken [cm], house rule.
+ELBOW_CM = 5.0
+SUGGESTIONS = 5
+
+
+@dataclass(frozen=True)
+class Suggestion:
+    """One good place, in words."""
+
+    letter: str
+    x_cm: float
+    y_cm: float
+    depth_cm: float
+    where: str
+    par_umol: float
+    low_umol: float
+    high_umol: float
+    dli_mol: float | None
+    chance_percent: float
+    change_percent: float | None  # against the light it comes from
+    extrapolated: bool
+
+
+@dataclass(frozen=True)
+class Region:
+    """The places of one grade on a drawing, as one path of squares."""
+
+    grade: str
+    path: str
+
+
+@dataclass(frozen=True)
+class PlaceDrawing:
+    frame: Frame
+    regions: tuple[Region, ...]
+    rocks: tuple[dict, ...]
+    others: tuple[tuple[str, str], ...]
+    letters: tuple[tuple[str, str, str], ...]
+    x_ticks: tuple[Tick, ...]
+    y_ticks: tuple[Tick, ...]
+
+
+@dataclass(frozen=True)
+class PlaceAnswer:
+    suggestions: tuple[Suggestion, ...]
+    above: PlaceDrawing
+    front: PlaceDrawing
+    many: int
+    shares: tuple[tuple[str, float], ...]  # (grade, % of all places)
+    shaded_percent: float
+    dimmest_umol: float
+    brightest_umol: float
+    knows_rig: bool
+
+
+def find_places(live, band, *, from_umol, deepest_cm, besides, unit):
+    """Return the PlaceAnswer of a tank for a (low, high) PAR band.
+
+    `from_umol` is the PAR the coral comes from, None where unknown; `deepest_cm` how deep an arm
+    reaches; `besides` is a coral whose own spot is no obstacle.
+    """
+    tank, rocks = live.tank, live.tank.scene_rocks()
+    places = resting_places(tank.scene(), rocks, deepest_cm=deepest_cm)
+    if not len(places.points_cm):
+        return None
+    light = live.now_at(places.points_cm)
+    lost = rock_loss(
+        places.points_cm, tank=tank.scene(), fixtures=[r.scene() for r in live.rows], rocks=rocks
+    )
+    others = other_spots(tank, besides)
+    chance = chance_within(
+        light.par_umol, light.low_umol, light.high_umol,
+        band_low_umol=band[0], band_high_umol=band[1],
+    )  # fmt: skip
+    fit = np.where((lost > SHADED) | is_taken(places.points_cm, others), 0.0, chance)
+    value = worth(fit, light.par_umol, from_umol=from_umol)
+    apart = APART_SHARE * max(tank.length_cm, tank.width_cm)
+    able = np.where(fit >= GRADES[-1][1], value, 0.0)
+    best = best_apart(places.points_cm, able, most=SUGGESTIONS, apart_cm=apart)
+    suggestions = tuple(
+        suggestion(live, places, light, chance, number, letter, from_umol, unit)
+        for letter, number in zip("ABCDE", best, strict=False)
+    )
+    above, front = draw_places(tank, places, fit, suggestions, others, unit)
+    return PlaceAnswer(
+        suggestions=suggestions,
+        above=above,
+        front=front,
+        many=len(fit),
+        shares=tuple((word, 100.0 * float((fit >= least).mean())) for word, least, _ in GRADES),
+        shaded_percent=100.0 * float((lost > SHADED).mean()),
+        dimmest_umol=float(light.par_umol.min()),
+        brightest_umol=float(light.par_umol.max()),
+        knows_rig=bool(live.rows),
+    )
+
+
+def other_spots(tank, besides):
+    """Return the spots of the other living corals today, (m, 3) [cm]."""
+    corals = Coral.objects.present().living().filter(tank=tank).prefetch_related("spots")
+    today = tank.today()
+    spots = [coral.spot_on(today) for coral in corals if coral != besides]
+    points = [(spot.x_cm, spot.y_cm, spot.depth_cm) for spot in spots if spot]
+    return np.array(points, float).reshape(-1, 3)
+
+
+def is_taken(points_cm, others_cm):
+    """Return whether each place lies too near another coral, (m,)."""
+    if not len(others_cm):
+        return np.zeros(len(points_cm), bool)
+    gaps = np.linalg.norm(points_cm[:, None, :] - others_cm[None, :, :], axis=2)
+    return gaps.min(axis=1) < ELBOW_CM
+
+
+def suggestion(live, places, light, chance, number, letter, from_umol, unit):
+    x, y, depth = (float(value) for value in places.points_cm[number])
+    par = float(light.par_umol[number])
+    return Suggestion(
+        letter=letter,
+        x_cm=x,
+        y_cm=y,
+        depth_cm=depth,
+        where=where_words(live.tank, int(places.rock[number]), x, y, depth, unit),
+        par_umol=par,
+        low_umol=float(light.low_umol[number]),
+        high_umol=float(light.high_umol[number]),
+        dli_mol=live.dli_mol(par),
+        chance_percent=100.0 * float(chance[number]),
+        change_percent=None if from_umol is None else 100.0 * (par / from_umol - 1.0),
+        extrapolated=bool(light.extrapolated[number]),
+    )
+
+
+def where_words(tank, rock, x_cm, y_cm, depth_cm, unit):
+    """Say a place as one would point at it."""
+    if rock >= 0:
+        present = [r for r in tank.rocks.all() if r.removed_at is None]
+        on = f"on top of “{present[rock].name}”" if present[rock].name else "on top of a rock"
+    else:
+        on = "on the sand" if tank.bottom == tank.Bottom.SAND else "on the bottom"
+    lengths = [format_length(value, unit) for value in (x_cm, y_cm, depth_cm)]
+    return (
+        f"{on}: {lengths[0]} {unit} from the left end, {lengths[1]} from the front pane, "
+        f"{lengths[2]} deep"
+    )
+
+
+def draw_places(tank, places, fit, suggestions, others, unit):
+    """Return the PlaceDrawings from above and from the front."""
+    rocks = tank.scene_rocks()
+    plan = frame_for(tank.length_cm, tank.width_cm, upward=True)
+    side = frame_for(tank.length_cm, tank.depth_cm)
+    views = (
+        (plan, 1, [plan.rectangle(r.x_cm, r.y_cm, r.length_cm, r.width_cm) for r in rocks]),
+        (side, 2, [side.rectangle(r.x_cm, r.depth_cm, r.length_cm, r.height_cm) for r in rocks]),
+    )
+    return tuple(
+        PlaceDrawing(
+            frame=frame,
+            regions=regions_of(places, fit, frame, axis),
+            rocks=tuple(boxes),
+            others=tuple((tenth(frame.x(p[0])), tenth(frame.y(p[axis]))) for p in others),
+            letters=tuple(
+                (
+                    tenth(frame.x(s.x_cm)),
+                    tenth(frame.y((s.x_cm, s.y_cm, s.depth_cm)[axis])),
+                    s.letter,
+                )
+                for s in suggestions
+            ),
+            x_ticks=tuple(frame.x_ticks(unit)),
+            y_ticks=tuple(frame.y_ticks(unit)),
+        )
+        for frame, axis, boxes in views
+    )
+
+
+def regions_of(places, fit, frame, axis):
+    """Return a Region for each grade; of places behind each other the likeliest is drawn."""
+    shown = {}
+    for point, chance in zip(places.points_cm, fit, strict=True):
+        key = round(float(point[0]), 2), round(float(point[axis]), 2)
+        shown[key] = max(shown.get(key, 0.0), float(chance))
+    pitch = places.pitch_cm / frame.across_cm * frame.width
+    found, above = [], np.inf
+    for grade, least, size in GRADES:
+        side = max(pitch * size, 2.0)
+        path = "".join(
+            square_path(frame.x(x), frame.y(down), side)
+            for (x, down), chance in shown.items()
+            if least <= chance < above
+        )
+        found.append(Region(grade, path))
+        above = least
+    return tuple(found)
+
+
+def square_path(x, y, side):
+    """Return a square round a point as path data."""
+    return f"M{x - side / 2:.1f} {y - side / 2:.1f}h{side:.1f}v{side:.1f}h-{side:.1f}Z"

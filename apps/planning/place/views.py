@@ -1,0 +1,91 @@
+"""Place a coral: where in this tank it would be in its band."""
+
+from urllib.parse import urlencode
+
+from django.contrib.auth.decorators import login_required
+from django.shortcuts import render
+from django.urls import reverse
+from django.utils import timezone
+
+from apps.corals.models import USUAL_BANDS, Band, Coral
+from apps.planning.acclimation.acclimated_light import used_to_par
+from apps.planning.place.forms import PlaceForm
+from apps.planning.place.place import find_places
+from apps.planning.what_if.live_light import live_light
+from apps.tanks.access import may_write, readable_tank
+
+
+@login_required
+def place_coral(request, tank_pk):
+    tank = readable_tank(request.user, tank_pk)
+    live, unit = live_light(tank, timezone.now()), request.user.units
+    context = {"tank": tank, "may_write": may_write(request.user, tank)}
+    if live.serving is None:
+        return render(request, "planning/place_none.html", context)
+    corals = Coral.objects.present().living().filter(tank=tank).prefetch_related("spots")
+    asked = asked_for(request.GET, corals, live)
+    form = PlaceForm(asked, corals=corals, full_hours=live.full_hours, tank=tank, unit=unit)
+    context |= {"form": form, "unit": unit, "bands": usual_bands()}
+    if not form.is_valid():
+        return render(request, "planning/place_coral.html", context, status=422)
+    told = form.cleaned_data
+    answer = find_places(
+        live,
+        (told["band_low_umol"], told["band_high_umol"]),
+        from_umol=told["from_umol"],
+        deepest_cm=told["deepest_cm"],
+        besides=told["coral"],
+        unit=unit,
+    )
+    context |= {"answer": answer, "coral": told["coral"], "band": told}
+    if answer:
+        context["placed"] = [(s, place_url(tank, told["coral"], s)) for s in answer.suggestions]
+    return render(request, "planning/place_coral.html", context)
+
+
+def asked_for(params, corals, live):
+    """Return what the address asks, filled up with what is known of the coral it names.
+
+    What was filled in for another coral and left so is filled in anew: `filled_for` names that one.
+    """
+    asked = {name: params.get(name, "") for name in params}
+    coral, before = (
+        next((c for c in corals if str(c.pk) == asked.get(name)), None)
+        for name in ("coral", "filled_for")
+    )
+    if "filled_for" in asked and coral != before:
+        left = {
+            name: said for name, said in known_of(before, live).items() if asked.get(name) == said
+        }
+        asked = {name: said for name, said in asked.items() if name not in left}
+    known = known_of(coral, live)
+    if not asked.get("band_low_umol") and not asked.get("band_high_umol"):
+        asked |= {name: known[name] for name in ("band_low_umol", "band_high_umol")}
+    return {"from_umol": known["from_umol"]} | asked
+
+
+def known_of(coral, live):
+    """Return the form's texts of the band `coral` wants (None: any SPS) and the PAR it knows."""
+    band = coral.band() if coral else Band(*USUAL_BANDS[Coral.Group.SPS], "")
+    used = None
+    if coral:
+        used = used_to_par([coral], live.light, live.now, live.tank.zone).get(coral.pk)
+    return {
+        "band_low_umol": f"{band.low_umol:g}",
+        "band_high_umol": f"{band.high_umol:g}",
+        "from_umol": "" if used is None else f"{used:.0f}",
+    }
+
+
+def usual_bands():
+    """Return (group, low, high) of the usual bands."""
+    return [(Coral.Group(group).label, *ends) for group, ends in USUAL_BANDS.items()]
+
+
+def place_url(tank, coral, place):
+    """Return where a place is taken over into a spot, filled in."""
+    query = urlencode(
+        {name: f"{getattr(place, name):.1f}" for name in ("x_cm", "y_cm", "depth_cm")}
+    )
+    name, pk = ("spot_new", coral.pk) if coral else ("coral_new", tank.pk)
+    return f"{reverse(name, args=[pk])}?{query}"

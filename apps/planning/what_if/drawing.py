@@ -1,0 +1,124 @@
+"""Two planes of light side by side, in one scale, with the fixtures and corals over them."""
+
+from dataclasses import dataclass
+
+import numpy as np
+
+from apps.drawing.contours import (
+    band_colours,
+    filled_bands,
+    isolines,
+    line_path,
+    place_labels,
+    round_levels,
+)
+from apps.drawing.frame import Frame, Tick, frame_for, tenth
+from apps.lighting.rig import face_corners_cm
+
+LABEL_SIZE = 12.0
+
+
+@dataclass(frozen=True)
+class Face:
+    """A fixture seen from above."""
+
+    name: str
+    points: str
+
+
+@dataclass(frozen=True)
+class PlaneDrawing:
+    frame: Frame
+    bands: tuple[tuple[str, str], ...]
+    lines: tuple[str, ...]
+    labels: tuple
+    beyond: str
+    rocks: tuple[dict, ...]
+    faces: tuple[Face, ...]
+    pins: tuple[tuple[str, str, str], ...]
+    x_ticks: tuple[Tick, ...]
+    y_ticks: tuple[Tick, ...]
+
+
+def draw_pair(found, tank, *, rows_now, rows_then, unit):
+    """Return the PlaneDrawings of now and then of a WhatIf, with levels common to both.
+
+    `rows_now` and `rows_then` are the HungFixtures of each.
+    """
+    both = np.concatenate([found.now.par_umol.ravel(), found.then.par_umol.ravel()])
+    low, high = np.percentile(both, (1, 99))
+    levels = round_levels(float(low), float(high))
+    return tuple(
+        draw_plane(plane, tank, levels, rows=rows, spots_cm=found.spots_cm, unit=unit)
+        for plane, rows in ((found.now, rows_now), (found.then, rows_then))
+    )
+
+
+def draw_plane(plane, tank, levels, *, rows, spots_cm, unit):
+    """Return one PlaneDrawing, seen from above, the front at the foot."""
+    frame = frame_for(tank.length_cm, tank.width_cm, upward=True)
+    x, y = frame.x(plane.x_cm), frame.y(plane.y_cm)
+    lines = isolines(x, y, plane.par_umol, levels)
+    paths = filled_bands(x, y, plane.par_umol, levels)
+    colours = band_colours(len(levels) + 1)
+    return PlaneDrawing(
+        frame=frame,
+        bands=tuple((p, c) for p, c in zip(paths, colours, strict=True) if p),
+        lines=tuple(line_path(line) for level in lines for line in level),
+        labels=place_labels(
+            lines, [f"{level:g}" for level in levels], frame=frame.box(), font_size=LABEL_SIZE
+        ),
+        beyond=filled_bands(x, y, plane.extrapolated.astype(float), [0.5])[1],
+        rocks=tuple(
+            frame.rectangle(r.x_cm, r.y_cm, r.length_cm, r.width_cm) for r in tank.scene_rocks()
+        ),
+        faces=tuple(face_of(row.scene(), frame) for row in rows),
+        pins=tuple(
+            (tenth(frame.x(x)), tenth(frame.y(y)), str(number))
+            for number, (x, y, _) in enumerate(spots_cm, start=1)
+        ),
+        x_ticks=tuple(frame.x_ticks(unit)),
+        y_ticks=tuple(frame.y_ticks(unit)),
+    )
+
+
+def face_of(fixture, frame):
+    corners = ((frame.x(x), frame.y(y)) for x, y in face_corners_cm(fixture))
+    return Face(fixture.name, " ".join(f"{x:.1f},{y:.1f}" for x, y in corners))
+
+
+@dataclass(frozen=True)
+class Handle:
+    """What is dragged: the middle of one row's fixture, hidden while the row has no place."""
+
+    number: int
+    letter: str
+    name: str
+    x: str
+    y: str
+    hidden: bool
+
+
+def handles_of(rows, tank):
+    """Return a Handle for every row of a rig form, those left blank too."""
+    frame = frame_for(tank.length_cm, tank.width_cm, upward=True)
+    found = []
+    for number, form in enumerate(rows.forms):
+        tried = form.is_bound and form.is_valid() and form.cleaned_data.get("fixture")
+        row = form.instance if tried else None
+        if not form.is_bound:
+            row = form.hanging
+        placed = row is not None and row.x_cm is not None
+        x, y = (frame.x(row.x_cm), frame.y(row.y_cm)) if placed else (frame.middle, frame.top)
+        name = row.name if placed else "new fixture"
+        found.append(Handle(number, form.letter, name, tenth(x), tenth(y), not placed))
+    return tuple(found)
+
+
+def stage_of(tank, unit_cm):
+    """Return what the page's script needs to turn a drag into centimetres."""
+    frame = frame_for(tank.length_cm, tank.width_cm, upward=True)
+    return {
+        "left": frame.left, "top": frame.top, "width": frame.width, "height": frame.height,
+        "acrossCm": tank.length_cm, "downCm": tank.width_cm, "cmPerUnit": unit_cm,
+    }  # fmt: skip

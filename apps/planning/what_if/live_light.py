@@ -1,0 +1,133 @@
+"""The light a living tank would have under another rig, from its calibrated field."""
+
+import copy
+import datetime as dt
+from collections.abc import Sequence
+from dataclasses import dataclass
+from functools import cached_property
+
+import numpy as np
+
+from apps.lighting.history import lamps_of
+from apps.lighting.models import HungFixture
+from apps.lighting.rig import rig_in_force
+from apps.lightmap.lightmap import TankLight, tank_light, widened
+from apps.lightmap.rig_transition import MAKE_UNKNOWN, outlook_between
+from apps.photics.ground.dose import dli_mol
+from apps.tanks.models import Tank
+
+NO_MAP = "No survey of this tank carries a light map yet, so its light can’t be followed."
+NO_RIG = (
+    "Nobody has said what hangs above this tank, so the light under another rig can’t be "
+    "foretold. Say it in the light log, best as of a day before the survey."
+)
+NO_LIGHT = "No light would be on."
+
+
+@dataclass(frozen=True)
+class PointLight:
+    """Light at points under one rig, arrays (m,) [umol m-2 s-1]."""
+
+    par_umol: np.ndarray
+    low_umol: np.ndarray
+    high_umol: np.ndarray
+    extrapolated: np.ndarray
+
+
+@dataclass(frozen=True)
+class LiveLight:
+    """A tank's light now, and the calibrated field that other rigs are asked of."""
+
+    tank: Tank
+    light: TankLight
+    now: dt.datetime
+    rows: Sequence[HungFixture]  # what hangs now
+
+    @cached_property
+    def serving(self):
+        """Return the map that serves now, or None."""
+        return self.light.map_for(self.now)
+
+    @property
+    def problem(self):
+        """Return the sentence that says why no other rig can be asked for; empty when one can."""
+        if self.serving is None:
+            return NO_MAP
+        return "" if self.rows else NO_RIG
+
+    @property
+    def full_hours(self):
+        """Return the hours of full light a day is worth now, or None before anyone told [h]."""
+        schedule = self.light.history.schedule_at(self.now)
+        return schedule.full_hours if schedule else None
+
+    def dli_mol(self, par_umol):
+        """Return the daily light of a PAR, or None without a schedule [mol m-2 d-1]."""
+        return None if self.full_hours is None else dli_mol(par_umol, full_hours=self.full_hours)
+
+    def followed(self, points_cm):
+        """Return the map at points (m, 3), to be asked under one rig after another."""
+        return self.light.followed(self.serving, points_cm)
+
+    def now_at(self, points_cm, *, followed=None):
+        """Return the PointLight at points (m, 3) under the rig that hangs now."""
+        outlook = self.light.outlook(self.serving, self.now)
+        return self.told(followed or self.followed(points_cm), outlook)
+
+    def after_at(self, rows, points_cm, *, followed=None):
+        """Return the PointLight at points (m, 3) under other HungFixtures.
+
+        `followed` spares working out again the light of what stays where it is. Those with the
+        number and make of one that hangs now are the same thing, moved or set anew; the others
+        take the output of one like it. Raises ValueError with a sentence when nothing would
+        shine.
+        """
+        if not any(row.light_percent > 0 for row in rows):
+            raise ValueError(NO_LIGHT)
+        return self.told(followed or self.followed(points_cm), self.outlook_on(rows))
+
+    def outlook_on(self, rows):
+        """Return the Outlook from the serving survey to other HungFixtures."""
+        start = self.serving.taken_at
+        tried = lamps_of(numbered(rows))
+        return outlook_between(self.light.history, start, self.now, tried=tried)
+
+    def told(self, followed, outlook):
+        """Return the PointLight of a Followed under an Outlook, as the light map tells it."""
+        history, start = self.light.history, self.serving.taken_at
+        found = followed.under(outlook)
+        factor = history.factor_between(start, self.now)
+        vague = len(history.vague_between(start, self.now))
+        par = found.par_umol * factor
+        low, high = widened(par, found.low_umol * factor, found.high_umol * factor, vague)
+        return PointLight(par, low, high, found.extrapolated)
+
+    def guessed_outputs(self, rows):
+        """Return the names of fixtures whose output is taken from another make's, unstated."""
+        outlook = self.outlook_on(rows)
+        if outlook is None:
+            return []
+        names = {
+            fixture.name.rpartition(" ")[0]
+            for fixture, unsure in zip(outlook.after, outlook.doubt, strict=True)
+            if unsure == MAKE_UNKNOWN
+        }
+        return sorted(names)
+
+
+def numbered(rows):
+    """Return HungFixtures with a number for each, new ones after the highest there is."""
+    highest = max((row.number or 0 for row in rows), default=0)
+    found = []
+    for row in rows:
+        if row.number is None:
+            highest += 1
+            row = copy.copy(row)
+            row.number = highest
+        found.append(row)
+    return found
+
+
+def live_light(tank, now):
+    """Return the LiveLight of a tank."""
+    return LiveLight(tank, tank_light(tank), now, rig_in_force(tank, now))

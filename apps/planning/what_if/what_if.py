@@ -1,0 +1,233 @@
+"""What if: a living tank's light under another rig, beside its light now."""
+
+import copy
+import hashlib
+from dataclasses import dataclass
+
+import numpy as np
+
+from apps.common.kept import kept
+from apps.corals.models import Coral
+from apps.corals.status import BandState, band_state
+from apps.lightmap.lightmap import SpotLight
+from apps.photics.layout.question import Zone
+from apps.planning.what_if.live_light import PointLight
+
+# Points of the map a drag is answered with; fewer for more fixtures, whose light takes longer.
+POINTS_MOST, POINTS_TIMES_FIXTURES = 320, 640
+# Points all zones together are counted on, and each of them at least.
+ZONE_POINTS_MOST, ZONE_POINTS_LEAST = 108, 24
+NOW_VERSION = 2
+
+
+@dataclass(frozen=True)
+class CoralChange:
+    """One coral's light now and then, each with its state against the coral's band."""
+
+    coral: Coral
+    now: SpotLight
+    then: SpotLight
+    state_now: BandState
+    state_then: BandState
+
+    @property
+    def percent(self):
+        """Return how much more (+) or less (-) light it has then [%], None out of the dark."""
+        if self.now.par_umol <= 0:
+            return None
+        return 100.0 * (self.then.par_umol / self.now.par_umol - 1.0)
+
+
+@dataclass(frozen=True)
+class ZoneChange:
+    """A zone's share within a band now and then [%]."""
+
+    zone: str
+    low_umol: float
+    high_umol: float
+    now_percent: float
+    then_percent: float
+
+
+@dataclass(frozen=True)
+class Plane:
+    """The light of one level on the grid of two axes [cm], arrays (ny, nx)."""
+
+    x_cm: np.ndarray
+    y_cm: np.ndarray
+    depth_cm: float
+    par_umol: np.ndarray
+    extrapolated: np.ndarray
+
+
+@dataclass(frozen=True)
+class WhatIf:
+    now: Plane
+    then: Plane
+    corals: tuple[CoralChange, ...]
+    spots_cm: np.ndarray  # where these corals sit, (m, 3)
+    zones: tuple[ZoneChange, ...]
+    ratio: float | None  # mean light of the plane then for 1 now; None in the dark
+    within_rock: tuple[Coral, ...] = ()  # by their spots: nobody reads light there
+
+
+@dataclass(frozen=True)
+class Layout:
+    """The points asked for, and which of them are the plane's, the corals' and the zones'."""
+
+    points_cm: np.ndarray
+    x_cm: np.ndarray
+    y_cm: np.ndarray
+    corals: tuple
+    within_rock: tuple
+    zones: tuple[tuple[Zone, slice], ...]
+
+    @property
+    def plane(self):
+        return slice(0, len(self.x_cm) * len(self.y_cm))
+
+
+def what_if(live, rows, *, depth_cm, zones=()):
+    """Return the WhatIf of a LiveLight under other HungFixtures, its plane at a depth [cm].
+
+    Shares are counted of the Zones told.
+
+    One evaluation of the foretold field; what holds now comes from the cache while nothing
+    changed. Raises ValueError with a sentence when nothing would shine.
+    """
+    layout = lay_points(live, depth_cm, zones=zones, fixtures=len(rows))
+    now, followed = light_now(live, layout)
+    then = live.after_at(rows, layout.points_cm, followed=followed)
+    plane_now, plane_then = (plane_of(light, layout, depth_cm) for light in (now, then))
+    return WhatIf(
+        now=plane_now,
+        then=plane_then,
+        corals=coral_changes(live, layout, now, then),
+        spots_cm=layout.points_cm[layout.plane.stop : layout.plane.stop + len(layout.corals)],
+        zones=tuple(zone_changes(layout, now, then)),
+        ratio=mean_ratio(plane_now, plane_then),
+        within_rock=layout.within_rock,
+    )
+
+
+def mean_ratio(now, then):
+    """Return the mean light of a Plane for 1 of another, None where that is dark."""
+    mean = float(now.par_umol.mean())
+    return float(then.par_umol.mean()) / mean if mean > 0 else None
+
+
+def lay_points(live, depth_cm, *, zones, fixtures):
+    """Return the Layout of a tank: the plane first, then the corals, then the zones."""
+    tank = live.tank
+    most = min(POINTS_MOST, POINTS_TIMES_FIXTURES // max(fixtures, 1))
+    pitch = float(np.sqrt(tank.length_cm * tank.width_cm / most))
+    x = np.linspace(0.0, tank.length_cm, max(5, round(tank.length_cm / pitch) + 1))
+    y = np.linspace(0.0, tank.width_cm, max(5, round(tank.width_cm / pitch) + 1))
+    plane = np.stack(
+        [*(a.ravel() for a in np.meshgrid(x, y)), np.full(len(x) * len(y), depth_cm)], 1
+    )
+    placed, within_rock = placed_corals(live)
+    parts, slices, start = [plane], [], len(plane) + len(placed)
+    if placed:
+        parts.append(np.array([(s.x_cm, s.y_cm, s.depth_cm) for _, s in placed]))
+    most = max(ZONE_POINTS_LEAST, ZONE_POINTS_MOST // max(len(zones), 1))
+    for zone in zones:
+        points = thinned(zone.points(tank.scene_rocks()), most)
+        parts.append(points)
+        slices.append((zone, slice(start, start + len(points))))
+        start += len(points)
+    corals = tuple(coral for coral, _ in placed)
+    return Layout(np.concatenate(parts), x, y, corals, within_rock, tuple(slices))
+
+
+def placed_corals(live):
+    """Return the (coral, spot) pairs in open water, and the corals whose spot lies within rock."""
+    today = live.now.astimezone(live.tank.zone).date()
+    living = Coral.objects.present().living().filter(tank=live.tank).prefetch_related("spots")
+    placed = [(coral, spot) for coral in living if (spot := coral.spot_on(today))]
+    inside = live.light.in_rock([(s.x_cm, s.y_cm, s.depth_cm) for _, s in placed])
+    pairs = list(zip(placed, inside, strict=True))
+    return (
+        [pair for pair, is_inside in pairs if not is_inside],
+        tuple(coral for (coral, _), is_inside in pairs if is_inside),
+    )
+
+
+def thinned(points_cm, most):
+    """Return at most so many of the points, spread evenly over them."""
+    if len(points_cm) <= most:
+        return points_cm
+    return points_cm[np.linspace(0, len(points_cm) - 1, most).round().astype(int)]
+
+
+def light_now(live, layout):
+    """Return the PointLight now, and the map at these points with each lamp's light worked out.
+
+    Both are cached until anything they rest on changes: a drag moves one lamp of many.
+    """
+    outlook = live.light.outlook(live.serving, live.now)
+    factors = [c.factor for c in live.light.history.changes]
+    key = repr((
+        NOW_VERSION, live.serving.fitted.cache_key, live.serving.survey_pk, outlook, factors,
+        layout.points_cm.tobytes(),
+    ))  # fmt: skip
+    key = "light-now-" + hashlib.sha256(key.encode()).hexdigest()
+
+    def work_out():
+        followed = live.followed(layout.points_cm)
+        now = live.now_at(layout.points_cm, followed=followed)
+        # Asked for a rig once, it knows the light of every lamp there is.
+        if any(row.light_percent > 0 for row in live.rows):
+            live.after_at(nudged(live.rows), layout.points_cm, followed=followed)
+        return now, followed
+
+    return kept(key, work_out)
+
+
+def nudged(rows):
+    """Return copies of rows in their places, of which the first shines a little less."""
+    first = copy.copy(rows[0])
+    first.level_percent = 0.99 * first.level_percent
+    return [first, *rows[1:]]
+
+
+def plane_of(light, layout, depth_cm):
+    """Return the Plane of a PointLight."""
+    shape = len(layout.y_cm), len(layout.x_cm)
+    par = light.par_umol[layout.plane].reshape(shape)
+    beyond = light.extrapolated[layout.plane].reshape(shape)
+    return Plane(layout.x_cm, layout.y_cm, depth_cm, par, beyond)
+
+
+def coral_changes(live, layout, now, then):
+    """Return the CoralChanges, in order of name: their numbers on the drawings."""
+    first = layout.plane.stop
+    found = []
+    for k, coral in enumerate(layout.corals, start=first):
+        lights = [spot_light(live, light, k) for light in (now, then)]
+        states = [band_state(light, coral.band()) for light in lights]
+        found.append(CoralChange(coral, *lights, *states))
+    return tuple(found)
+
+
+def spot_light(live, light: PointLight, k):
+    """Return the SpotLight of one point of a PointLight."""
+    par = float(light.par_umol[k])
+    return SpotLight(
+        par_umol=par,
+        low_umol=float(light.low_umol[k]),
+        high_umol=float(light.high_umol[k]),
+        extrapolated=bool(light.extrapolated[k]),
+        dli_mol=live.dli_mol(par),
+        **live.light.provenance(live.serving, live.now),
+    )
+
+
+def zone_changes(layout, now, then):
+    """Yield the ZoneChange of every zone."""
+    for zone, part in layout.zones:
+        shares = [
+            100.0 * float(((par >= zone.low_umol) & (par <= zone.high_umol)).mean())
+            for par in (now.par_umol[part], then.par_umol[part])
+        ]
+        yield ZoneChange(zone.name, zone.low_umol, zone.high_umol, *shares)

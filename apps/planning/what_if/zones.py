@@ -1,0 +1,69 @@
+"""The zones a what-if counts shares of: those of the layout search, typed beside the rig."""
+
+from apps.common.units import format_length
+from apps.photics.layout.question import Zone
+from apps.planning.layout.asking import zone_texts
+from apps.planning.layout.forms import ZONES_MOST, ZoneForm, ZoneRows
+from apps.planning.layout.zone_presets import presets_for
+from apps.planning.layout_documents import tuples
+
+PREFIX = "zone"
+
+
+def zone_rows(asked, tank, unit):
+    """Return the ZoneRows of a page's fields; unbound, of the usual zones, where none are told."""
+    data = asked if f"{PREFIX}-TOTAL_FORMS" in asked else None
+    return rows_for(tank, unit, data=data, zones=() if data else usual_zones(tank))
+
+
+def rows_for(tank, unit, *, zones=(), data=None):
+    """Return ZoneRows bound to data, or of Zones with a blank row after them."""
+    blank = [{}] if len(zones) < ZONES_MOST else []
+    initial = None if data else [*(zone_texts(zone) for zone in zones), *blank]
+    rows = ZoneRows(
+        data, prefix=PREFIX, initial=initial, form_kwargs={"box": tank.scene(), "unit": unit}
+    )
+    for form in rows.forms:
+        form.empty_permitted = not form.initial
+    return rows
+
+
+def usual_zones(tank):
+    """Return the zones a what-if starts with: the presets of what lives there."""
+    box = tank.scene()
+    size = {"length_cm": box.length_cm, "width_cm": box.width_cm, "depth_cm": box.depth_cm}
+    return tuple(preset.zone(**size) for preset in presets_for(tank))
+
+
+def zones_of(rows, tank):
+    """Return the Zones of valid ZoneRows."""
+    if not rows.is_bound:
+        return usual_zones(tank)
+    return tuple(form.zone() for form in rows.kept())
+
+
+def zone_problems(rows):
+    """Return what is wrong with ZoneRows as sentences that name zone and field."""
+    found = list(rows.non_form_errors())
+    for number, form in enumerate(rows.forms, start=1):
+        for name, errors in form.errors.items():
+            label = form.fields[name].label if name in form.fields else "all of it"
+            found.append(f"Zone {number}, {label}: {' '.join(errors)}")
+    return found
+
+
+def zones_query(zones, unit):
+    """Return the fields of Zones, lengths in `unit`."""
+    query = {f"{PREFIX}-TOTAL_FORMS": str(len(zones)), f"{PREFIX}-INITIAL_FORMS": "0"}
+    ends = {f"{axis}_{end}" for axis, _, _ in ZoneForm.RANGES for end in ("from", "to")}
+    for number, zone in enumerate(zones):
+        for name, value in zone_texts(zone).items():
+            if name in ends:
+                value = format_length(value, unit, places=2)
+            query[f"{PREFIX}-{number}-{name}"] = str(value)
+    return query
+
+
+def zones_from(stored):
+    """Return the Zones of a plan's stored dicts."""
+    return tuple(Zone(**tuples(zone)) for zone in stored)

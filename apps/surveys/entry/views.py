@@ -1,0 +1,66 @@
+"""Entering a survey beside the tank: the page, the address its readings are sent to, the shell."""
+
+import json
+
+from django.contrib.auth.decorators import login_required
+from django.contrib.auth.models import AnonymousUser
+from django.http import JsonResponse
+from django.shortcuts import render
+from django.views.decorators.cache import never_cache
+from django.views.decorators.csrf import ensure_csrf_cookie
+from django.views.decorators.http import require_http_methods
+
+from apps.surveys.access import writable_survey
+from apps.surveys.entry.entering import entry_data
+from apps.surveys.entry.syncing import UnreadableEdits, read_edits, state_of, take_edits
+
+PAGE = "surveys/survey_enter.html"
+
+
+@login_required
+@ensure_csrf_cookie
+@never_cache
+def survey_enter(request, survey_pk):
+    survey = writable_survey(request.user, survey_pk)
+    context = {"survey": survey, "tank": survey.tank, "entry": entry_data(survey, request.user)}
+    return render(request, PAGE, context)
+
+
+def entry_shell(request):
+    """The same page with nobody in it: what a device keeps to start without a network.
+
+    It is open to all and the same for all, so that a shared computer's copy tells nothing;
+    the page finds its data in what this device keeps for the keeper signed in last.
+    """
+    request.user = AnonymousUser()
+    return render(request, PAGE, {"entry": None})
+
+
+@ensure_csrf_cookie
+@never_cache
+@require_http_methods(["GET", "POST"])
+def survey_sync(request, survey_pk):
+    # No redirect to sign-in: the page that sends must be told, not led away.
+    if not request.user.is_authenticated:
+        return JsonResponse({"problem": "Sign in again."}, status=401)
+    survey = writable_survey(request.user, survey_pk)
+    if request.method == "GET":
+        return _state(survey)
+    try:
+        sent = json.loads(request.body)
+        edits = read_edits(sent)
+    except (UnreadableEdits, ValueError, RecursionError) as problem:
+        return JsonResponse({"problem": str(problem)}, status=400)
+    if sent.get("keeper") != request.user.pk:
+        # Someone else signed in on this device meanwhile: these are not theirs to send.
+        return JsonResponse({"problem": "Another keeper is signed in."}, status=409)
+    taken = take_edits(survey=survey, edits=edits, by=request.user)
+    refused = {str(key): told for key, told in taken.refused.items()}
+    accepted = [str(key) for key in taken.accepted]
+    return _state(survey, accepted=accepted, refused=refused)
+
+
+def _state(survey, **more):
+    survey.refresh_from_db(fields=["version"])
+    state = {"version": survey.version, "saved": survey.readings.count()}
+    return JsonResponse({**state, "points": state_of(survey), **more})

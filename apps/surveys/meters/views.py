@@ -1,0 +1,70 @@
+"""A keeper's own meters. Nobody else sees them, save by name on a survey."""
+
+from django.contrib import messages
+from django.contrib.auth.decorators import login_required
+from django.shortcuts import get_object_or_404, redirect, render
+from django.urls import reverse
+from django.utils import timezone
+from django.views.decorators.http import require_POST
+
+from apps.common.htmx import go_to, render_part
+from apps.common.idempotency import once
+from apps.common.removal import bring_back, offer_undo
+from apps.surveys.forms import MeterForm
+from apps.surveys.models import Meter
+from apps.tanks.access import tank_to_go_back_to
+from apps.tanks.deleted import leads_on_when_deleted
+
+
+@login_required
+def meter_list(request):
+    meters = list(Meter.objects.owned_by(request.user))
+    for meter in meters:
+        meter.told = meter.check_told(timezone.localdate())
+    return render(request, "surveys/meter_list.html", {"meters": meters})
+
+
+@login_required
+@once()
+def meter_new(request):
+    return _form_page(request, Meter(owner=request.user), said="is kept")
+
+
+@login_required
+def meter_edit(request, meter_pk):
+    meter = get_object_or_404(Meter.objects.owned_by(request.user), pk=meter_pk)
+    return _form_page(request, meter, said="is changed; surveys already made keep their factor")
+
+
+def _form_page(request, meter, *, said):
+    form = MeterForm(request.POST or None, instance=meter)
+    tank = tank_to_go_back_to(request)
+    if request.method == "POST" and form.is_valid():
+        meter = form.save()
+        messages.success(request, f"{meter.label} {said}.")
+        back = tank and f"{reverse('survey_new', args=[tank.pk])}?meter={meter.pk}"
+        return go_to(request, back or "meter_list")
+    context = {"form": form, "meter": meter, "tank": tank}
+    status = 422 if form.is_bound else 200
+    return render_part(
+        request, "surveys/meter_edit.html", "surveys/_meter_form.html", context, status=status
+    )
+
+
+@login_required
+@require_POST
+@leads_on_when_deleted("meter", by="meter_pk")
+def meter_remove(request, meter_pk):
+    meter = get_object_or_404(Meter.objects.owned_by(request.user), pk=meter_pk)
+    meter.remove()
+    offer_undo(request, f"{meter.label} is removed.", reverse("meter_restore", args=[meter.pk]))
+    return redirect("meter_list")
+
+
+@login_required
+@require_POST
+@leads_on_when_deleted("meter", by="meter_pk")
+def meter_restore(request, meter_pk):
+    meter = get_object_or_404(Meter, owner=request.user, pk=meter_pk)
+    bring_back(request, meter.restore, f"{meter.label} is back.")
+    return redirect("meter_list")

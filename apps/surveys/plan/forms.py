@@ -1,0 +1,175 @@
+"""The form that lays out the points of a survey by a pattern."""
+
+import re
+
+from django import forms
+
+from apps.common.numbers import UnreadableNumber
+from apps.common.units import LengthField, format_length, parse_length_cm
+from apps.lighting.history import light_history
+from apps.lightmap.lightmap import fit_survey, surveys_for_fitting
+from apps.lightmap.pins import pins_for
+from apps.photics.layout.grid_rule import rule_grid
+from apps.surveys.plan import patterns
+
+SIDE_MOST, DEPTHS_MOST, COUNT_MOST = 30, 12, 60
+USUAL_DEPTHS, USUAL_COUNT = 3, 8
+
+
+class PlanForm(forms.Form):
+    GRID, RING, FRONT, CORALS, SUGGESTED = "grid", "ring", "front", "corals", "suggested"
+    ADD, REPLACE = "add", "replace"
+
+    pattern = forms.ChoiceField(
+        label="Pattern",
+        widget=forms.RadioSelect,
+        choices=[
+            (GRID, "a grid at depths"),
+            (RING, "a ring round the rock"),
+            (FRONT, "along the front"),
+            (CORALS, "the corals’ spots"),
+            (SUGGESTED, "where the last map is least sure"),
+        ],
+    )
+    nx = forms.IntegerField(label="Points along the front", min_value=1, max_value=SIDE_MOST)
+    ny = forms.IntegerField(label="Points front to back", min_value=1, max_value=SIDE_MOST)
+    count = forms.IntegerField(label="Points", min_value=1, max_value=COUNT_MOST)
+    depths = forms.CharField(label="Depths below the surface", max_length=200)
+    how = forms.ChoiceField(
+        label="Points planned before",
+        choices=[(REPLACE, "replace those not read yet"), (ADD, "keep them and add these")],
+    )
+
+    # Only what the pattern asks for must be there; the rest keeps its usual value.
+    ASKS = {
+        GRID: ("nx", "ny", "depths"),
+        RING: ("count", "gap", "depths"),
+        FRONT: ("count", "gap", "depths"),
+        CORALS: (),
+        SUGGESTED: ("count",),
+    }
+
+    def __init__(self, *args, tank, unit, **kwargs):
+        self.tank, self.unit = tank, unit
+        super().__init__(*args, **kwargs)
+        self.fields["gap"] = LengthField(
+            unit=unit,
+            low_cm=0,
+            high_cm=tank.width_cm,
+            label=f"Distance from the rock or the front pane, {unit}",
+        )
+        self.fields["depths"].label = f"Depths below the surface, {unit}"
+        for name in ("nx", "ny", "count"):
+            self.fields[name].widget.attrs["inputmode"] = "numeric"
+        asked = self.ASKS.get(self.data.get("pattern"), ())
+        for name in ("nx", "ny", "count", "gap", "depths"):
+            self.fields[name].required = name in asked or not self.is_bound
+
+    @classmethod
+    def of_survey(cls, survey, unit):
+        """Return the form as it first stands: as it was last sent, else by the grid rule.
+
+        Once points are planned, nothing that stands is replaced unless the keeper says so.
+        """
+        tank = survey.tank
+        form = cls.usual(tank, unit)
+        form.initial |= cls._shown(survey.plan_asked, unit)
+        if survey.planned_points.exists():
+            form.initial["how"] = cls.ADD
+        return form
+
+    @classmethod
+    def _shown(cls, asked, unit):
+        """Return stored `asked` as the fields show it."""
+        shown = {name: asked[name] for name in ("pattern", "nx", "ny", "count") if name in asked}
+        if "gap" in asked:
+            shown["gap"] = asked["gap"]
+        if "depths" in asked:
+            shown["depths"] = "; ".join(format_length(depth, unit) for depth in asked["depths"])
+        return shown
+
+    def asked_for(self):
+        """Return what a valid form asks for as plain values in cm; what it left blank is not in."""
+        names = ("pattern", *self.ASKS[self.cleaned_data["pattern"]])
+        return {name: self.cleaned_data[name] for name in names}
+
+    @classmethod
+    def usual(cls, tank, unit):
+        """Return the form by the grid rule."""
+        rule = rule_grid(length_cm=tank.length_cm, width_cm=tank.width_cm)
+        depths = patterns.even_depths(tank, USUAL_DEPTHS)
+        first = {
+            "pattern": cls.GRID,
+            "nx": len(rule.x_cm),
+            "ny": len(rule.y_cm),
+            "count": USUAL_COUNT,
+            "gap": patterns.GAP_CM,
+            "depths": "; ".join(format_length(depth, unit) for depth in depths),
+            "how": cls.REPLACE,
+        }
+        return cls(tank=tank, unit=unit, initial=first)
+
+    def clean_depths(self):
+        # A blank parts depths, but not a number from the unit behind it.
+        said = re.sub(r"(?<=\d)\s+(?=[a-zA-Z\"″¼-¾⅐-⅞])", "", self.cleaned_data["depths"])
+        # Nor an inch from its fraction: "9 3/4" is one depth.
+        said = re.sub(r"(?<=\d)\s+(?=\d+/\d)", "-", said)
+        texts = [t for t in re.split(r"[;\s]+|,\s+", said) if t]
+        if len(texts) > DEPTHS_MOST:
+            raise forms.ValidationError(f"At most {DEPTHS_MOST} depths, please.")
+        try:
+            depths = [parse_length_cm(text, self.unit) for text in texts]
+        except UnreadableNumber as problem:
+            raise forms.ValidationError(str(problem)) from None
+        for depth in depths:
+            if not 0 <= depth <= self.tank.depth_cm:
+                end = format_length(self.tank.depth_cm, self.unit)
+                raise forms.ValidationError(f"The water reaches from 0 to {end} {self.unit}.")
+        return depths
+
+    def places(self):
+        """Return (Places at readable points, a sentence on what was left out or is lacking)."""
+        found, lacking = self._pattern()
+        tank, rocks = self.tank, self.tank.scene_rocks()
+        if self.cleaned_data["pattern"] != self.CORALS:
+            found = [patterns.readable(place, tank, self.unit) for place in found]
+        free, in_rock = patterns.clear_of_rock(found, rocks)
+        told = lacking
+        if in_rock:
+            left = "is left out" if in_rock == 1 else "are left out"
+            told = f"{in_rock} of them would lie in rock and {left}."
+        return free, told
+
+    def _pattern(self):
+        data, tank = self.cleaned_data, self.tank
+        if data["pattern"] == self.GRID:
+            found = patterns.grid_places(
+                tank, nx=data["nx"], ny=data["ny"], depths_cm=data["depths"]
+            )
+            return found, ""
+        row = {key: data.get(key) for key in ("count", "gap")}
+        if data["pattern"] == self.FRONT:
+            found = patterns.front_places(
+                tank, count=row["count"], depths_cm=data["depths"], gap_cm=row["gap"]
+            )
+            return found, ""
+        if data["pattern"] == self.RING:
+            rocks = list(tank.rocks.present())
+            found = patterns.ring_places(
+                tank, rocks, count=row["count"], depths_cm=data["depths"], gap_cm=row["gap"]
+            )
+            return found, "" if found else "This tank has no rock described, so there is no ring."
+        if data["pattern"] == self.CORALS:
+            found = patterns.coral_places(pins_for(tank))
+            return found, "" if found else "No coral has a spot in this tank yet."
+        return self._suggested()
+
+    def _suggested(self):
+        history = light_history(self.tank)
+        for survey in reversed(surveys_for_fitting(self.tank)):
+            field = fit_survey(survey, history).field
+            if field is None:
+                continue
+            count, pins = self.cleaned_data["count"], pins_for(self.tank)
+            return patterns.suggested_places(field, count=count, pins=pins), ""
+        return [], "There is no light map of this tank yet, so nothing can be suggested from it."

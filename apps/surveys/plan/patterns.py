@@ -1,0 +1,113 @@
+"""Where to hold the sensor: patterns of points over a tank, clear of rock, at readable places."""
+
+from dataclasses import dataclass
+
+from apps.common.units import CM, CM_PER_INCH
+from apps.photics.field.next_points import next_points
+from apps.photics.ground.scene import in_rock
+
+# A probe held nearer to glass than this touches it [cm], house rule.
+CLEAR_CM = 2.0
+# How far the ring's points keep from the rocks' outline, and the front row from the pane [cm].
+GAP_CM = 5.0
+
+
+@dataclass(frozen=True)
+class Place:
+    """One place for the sensor [cm], and what it is for."""
+
+    x_cm: float
+    y_cm: float
+    depth_cm: float
+    words: str = ""
+
+
+def grid_places(tank, *, nx, ny, depths_cm):
+    """Return nx by ny places at each depth, each in the middle of its share of the water."""
+    xs, ys = _shares(tank.length_cm, nx), _shares(tank.width_cm, ny)
+    return [Place(x, y, depth) for depth in depths_cm for y in ys for x in xs]
+
+
+def front_places(tank, *, count, depths_cm, gap_cm=GAP_CM):
+    """Return a row of places along the front pane at each depth."""
+    xs = _shares(tank.length_cm, count)
+    return [Place(x, min(gap_cm, tank.width_cm), depth) for depth in depths_cm for x in xs]
+
+
+def ring_places(tank, rocks, *, count, depths_cm, gap_cm=GAP_CM):
+    """Return `count` places at each depth, evenly round the outline of all rocks.
+
+    The outline is the box round the rocks, a gap wider; places that would fall outside the
+    water are drawn in to just clear of the glass. Without rocks there is no ring.
+    """
+    if not rocks:
+        return []
+    left = min(r.x_cm for r in rocks) - gap_cm
+    right = max(r.x_cm + r.length_cm for r in rocks) + gap_cm
+    front = min(r.y_cm for r in rocks) - gap_cm
+    back = max(r.y_cm + r.width_cm for r in rocks) + gap_cm
+    wide, deep = right - left, back - front
+    round_cm = 2 * (wide + deep)
+    flat = []
+    for i in range(count):
+        along = round_cm * i / count
+        if along < wide:
+            x, y = left + along, front
+        elif along < wide + deep:
+            x, y = right, front + along - wide
+        elif along < 2 * wide + deep:
+            x, y = right - (along - wide - deep), back
+        else:
+            x, y = left, back - (along - 2 * wide - deep)
+        flat.append((_within(x, tank.length_cm), _within(y, tank.width_cm)))
+    return [Place(x, y, depth) for depth in depths_cm for x, y in flat]
+
+
+def coral_places(pins):
+    """Return the place of every pin: the light at the corals themselves."""
+    return [Place(pin.x_cm, pin.y_cm, pin.depth_cm, pin.name[:80]) for pin in pins]
+
+
+def suggested_places(field, *, count, pins):
+    """Return the places whose readings would make the last map surest, the most telling first.
+
+    Raises ValueError when the field is only a forecast.
+    """
+    spots = [(pin.x_cm, pin.y_cm, pin.depth_cm) for pin in pins] or None
+    return [Place(*map(float, spot)) for spot in next_points(field, count, spots_cm=spots)]
+
+
+def clear_of_rock(places, rocks):
+    """Return the places that a sensor can be held at, and how many lie in rock."""
+    free = [p for p in places if p.words or not in_rock(rocks, p.x_cm, p.y_cm, p.depth_cm)]
+    return free, len(places) - len(free)
+
+
+def readable(place, tank, unit):
+    """Return a place at whole cm or half inches, where that keeps it in the water."""
+    step_cm = 1.0 if unit == CM else CM_PER_INCH / 2
+
+    def rounded(value_cm, end_cm):
+        whole = round(round(value_cm / step_cm) * step_cm, 2)
+        return whole if 0 <= whole <= end_cm else round(value_cm, 2)
+
+    return Place(
+        rounded(place.x_cm, tank.length_cm),
+        rounded(place.y_cm, tank.width_cm),
+        rounded(place.depth_cm, tank.depth_cm),
+        place.words,
+    )
+
+
+def even_depths(tank, count):
+    """Return `count` depths [cm], each in the middle of its share of the water."""
+    return _shares(tank.depth_cm, count)
+
+
+def _shares(side_cm, count):
+    return [side_cm * (i + 0.5) / count for i in range(count)]
+
+
+def _within(value_cm, end_cm):
+    clear = min(CLEAR_CM, end_cm / 2)
+    return min(max(value_cm, clear), end_cm - clear)

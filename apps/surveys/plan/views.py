@@ -1,0 +1,92 @@
+"""Planning a survey: where the sensor is to be held, drawn, numbered and printable."""
+
+from django.contrib import messages
+from django.contrib.auth.decorators import login_required
+from django.shortcuts import get_object_or_404, redirect, render
+from django.urls import reverse
+from django.views.decorators.http import require_POST
+
+from apps.common.htmx import go_to
+from apps.common.idempotency import once
+from apps.photics.layout.grid_rule import rule_grid
+from apps.surveys.access import readable_survey, writable_survey
+from apps.surveys.plan.drawing import draw_points
+from apps.surveys.plan.forms import PlanForm
+from apps.surveys.plan.points import TooManyPoints, add_points, points_with_values
+from apps.tanks.access import may_write
+
+# A sheet without planned points: an afternoon without a plan, on a page and a half.
+BLANK_LINES = 40
+
+
+@login_required
+@once()
+def survey_plan(request, survey_pk):
+    survey = writable_survey(request.user, survey_pk)
+    tank, unit = survey.tank, request.user.units
+    if request.method != "POST":
+        return _page(request, survey, PlanForm.of_survey(survey, unit))
+    form = PlanForm(request.POST, tank=tank, unit=unit)
+    if not form.is_valid():
+        return _page(request, survey, form, status=422)
+    places, told = form.places()
+    if not places:
+        form.add_error("pattern", told or "That gives no point.")
+        return _page(request, survey, form, status=422)
+    replace = form.cleaned_data["how"] == PlanForm.REPLACE
+    try:
+        count = add_points(survey=survey, places=places, replace=replace)
+    except TooManyPoints as problem:
+        form.add_error(None, str(problem))
+        return _page(request, survey, form, status=422)
+    survey.plan_asked = form.asked_for()
+    survey.save(update_fields=["plan_asked"])
+    plural = "" if count == 1 else "s"
+    messages.success(request, f"Planned {count} point{plural}. {told}".strip())
+    return go_to(request, reverse("survey_plan", args=[survey.pk]))
+
+
+def _page(request, survey, form, *, status=200):
+    tank = survey.tank
+    rule = rule_grid(length_cm=tank.length_cm, width_cm=tank.width_cm)
+    context = {
+        **_points_context(request, survey),
+        "form": form,
+        "rule": rule,
+        "rule_nx": len(rule.x_cm),
+        "rule_ny": len(rule.y_cm),
+    }
+    return render(request, "surveys/survey_plan.html", context, status=status)
+
+
+def _points_context(request, survey):
+    points = points_with_values(survey)
+    unit = request.user.units
+    plan, side = draw_points(survey.tank, points, unit=unit)
+    return {
+        "survey": survey,
+        "tank": survey.tank,
+        "points": points,
+        "unread": sum(point.reading is None for point in points),
+        "plan": plan,
+        "side": side,
+        "may_write": may_write(request.user, survey.tank),
+    }
+
+
+@login_required
+def survey_sheet(request, survey_pk):
+    """The plan on paper: the same numbers, with room for what the meter shows; else blank lines."""
+    survey = readable_survey(request.user, survey_pk)
+    context = _points_context(request, survey) | {"blank_lines": range(1, BLANK_LINES + 1)}
+    return render(request, "surveys/survey_sheet.html", context)
+
+
+@login_required
+@require_POST
+def planned_point_remove(request, survey_pk, number):
+    survey = writable_survey(request.user, survey_pk)
+    point = get_object_or_404(survey.planned_points, number=number)
+    point.delete()
+    messages.success(request, f"Point {number} is out of the plan. A reading taken there stays.")
+    return redirect("survey_plan", survey.pk)

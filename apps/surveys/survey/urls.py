@@ -1,0 +1,15 @@
+"""Addresses of this room."""
+
+from django.urls import path
+
+from apps.surveys.survey import views
+
+urlpatterns = [
+    path("tanks/<int:tank_pk>/surveys/", views.survey_list, name="survey_list"),
+    path("tanks/<int:tank_pk>/surveys/new/", views.survey_new, name="survey_new"),
+    path("surveys/<int:survey_pk>/", views.survey_detail, name="survey_detail"),
+    path("surveys/<int:survey_pk>/edit/", views.survey_edit, name="survey_edit"),
+    path("surveys/<int:survey_pk>/remove/", views.survey_remove, name="survey_remove"),
+    path("surveys/<int:survey_pk>/restore/", views.survey_restore, name="survey_restore"),
+    path("surveys/<int:survey_pk>/export/", views.survey_export, name="survey_export"),
+]

@@ -1,0 +1,159 @@
+"""The surveys of a tank, and the page of one: its facts, its head, its file."""
+
+from django.contrib.auth.decorators import login_required
+from django.http import HttpResponse
+from django.shortcuts import redirect, render
+from django.urls import reverse
+from django.utils import timezone
+from django.views.decorators.http import require_http_methods, require_POST
+
+from apps.common.htmx import go_to, render_part
+from apps.common.idempotency import once
+from apps.common.removal import bring_back, offer_undo
+from apps.lighting.history import light_history
+from apps.surveys.access import readable_survey, removed_survey, writable_survey
+from apps.surveys.forms import SurveyForm
+from apps.surveys.models import Meter, Survey
+from apps.surveys.recording import rows_of
+from apps.surveys.removable import SURVEY
+from apps.surveys.tables.exporting import write_csv
+from apps.tanks.access import may_write, readable_tank, writable_tank
+from apps.tanks.deleted import DELETED_KEPT_DAYS, leads_on_when_deleted
+
+# Levels this close are the same number, typed twice [%].
+SAME_LEVEL_PERCENT = 0.5
+
+
+@login_required
+def survey_list(request, tank_pk):
+    tank = readable_tank(request.user, tank_pk)
+    surveys = tank.surveys.present().newest_first().with_counts().select_related("meter")
+    context = {"tank": tank, "surveys": surveys, "may_write": may_write(request.user, tank)}
+    return render(request, "surveys/survey_list.html", context)
+
+
+@login_required
+@once()
+def survey_new(request, tank_pk):
+    tank = writable_tank(request.user, tank_pk)
+    survey = Survey(tank=tank, created_by=request.user, taken_at=timezone.now())
+    survey.meter = _meter_just_made(request)
+    return _form_page(request, survey, then="survey_readings")
+
+
+def _meter_just_made(request):
+    """Return the keeper's meter that the address names, if any."""
+    pk = request.GET.get("meter", "")
+    is_number = pk.isascii() and pk.isdigit() and len(pk) < 10
+    return Meter.objects.owned_by(request.user).filter(pk=pk).first() if is_number else None
+
+
+@login_required
+def survey_edit(request, survey_pk):
+    survey = writable_survey(request.user, survey_pk)
+    return _form_page(request, survey, then="survey_detail")
+
+
+def _form_page(request, survey, *, then):
+    form = SurveyForm(request.POST or None, instance=survey, user=request.user)
+    if request.method == "POST" and form.is_valid():
+        survey = form.save()
+        return go_to(request, reverse(then, args=[survey.pk]))
+    context = {
+        "form": form,
+        "survey": survey,
+        "tank": survey.tank,
+        "has_meters": form.fields["meter"].queryset.exists(),
+    }
+    status = 422 if form.is_bound else 200
+    return render_part(
+        request, "surveys/survey_edit.html", "surveys/_survey_form.html", context, status=status
+    )
+
+
+@login_required
+def survey_detail(request, survey_pk):
+    survey = readable_survey(request.user, survey_pk)
+    readings = list(survey.readings.all())
+    for reading in readings:
+        reading.survey = survey
+    context = {
+        "survey": survey,
+        "tank": survey.tank,
+        "readings": readings,
+        "last_revision": survey.last_revision(),
+        "has_spread": any(reading.spread_umol is not None for reading in readings),
+        "is_corrected": survey.correction_factor != 1,
+        "is_scaled": survey.level_percent != 100,
+        "same_level": _fixture_at_that_level(survey),
+        "check_told": survey.meter.check_told(survey.day()) if survey.meter else "",
+        "light_state": _light_state(survey),
+        "may_write": may_write(request.user, survey.tank),
+    }
+    return render(request, "surveys/survey_detail.html", context)
+
+
+def _fixture_at_that_level(survey):
+    """Return the name of a fixture that hung at just the level noted for the survey, or None.
+
+    Then the keeper may have given the lamp's setting where the share of the day's peak is asked.
+    """
+    if survey.level_percent == 100:
+        return None
+    rig = light_history(survey.tank).rig_at(survey.taken_at)
+    alike = (f for f in rig if abs(100 * f.level - survey.level_percent) < SAME_LEVEL_PERCENT)
+    found = next(alike, None)
+    return found and (found.name or "a fixture")
+
+
+def _light_state(survey):
+    """Return what was noted of the lights, in a few words each."""
+    told = [f"{name} {percent:g} %" for name, percent in survey.levels.items()]
+    if survey.pumps:
+        told.append(f"pumps {survey.pumps}")
+    if survey.lid:
+        told.append(f"lid {survey.lid}")
+    if survey.hours_on is not None:
+        told.append(f"{survey.hours_on:g} h after lights-on")
+    return told
+
+
+@login_required
+@require_http_methods(["GET", "POST"])
+@leads_on_when_deleted("survey", by="survey_pk")
+def survey_remove(request, survey_pk):
+    """Ask before a survey goes, with what goes along; delete it."""
+    survey = writable_survey(request.user, survey_pk)
+    if request.method == "GET":
+        context = {
+            "tank": survey.tank,
+            "survey": survey,
+            "contents": SURVEY.counted(SURVEY.rows().filter(pk=survey.pk))[1:],
+            "is_last": not survey.tank.surveys.present().exclude(pk=survey.pk).exists(),
+            "kept_days": DELETED_KEPT_DAYS,
+        }
+        return render(request, "surveys/survey_remove.html", context)
+    survey.remove()
+    undo = reverse("survey_restore", args=[survey.pk])
+    offer_undo(request, f"The survey of {survey.day():%-d %b %Y} is deleted.", undo)
+    return redirect("survey_list", survey.tank_id)
+
+
+@login_required
+@require_POST
+@leads_on_when_deleted("survey", by="survey_pk")
+def survey_restore(request, survey_pk):
+    survey = removed_survey(request.user, survey_pk)
+    bring_back(request, survey.restore, f"The survey of {survey.day():%-d %b %Y} is back.")
+    return redirect("survey_list", survey.tank_id)
+
+
+@login_required
+def survey_export(request, survey_pk):
+    survey = readable_survey(request.user, survey_pk)
+    name = f"survey-{survey.day():%Y-%m-%d}-{survey.pk}.csv"
+    return HttpResponse(
+        write_csv(rows_of(survey)),
+        content_type="text/csv; charset=utf-8",
+        headers={"Content-Disposition": f'attachment; filename="{name}"'},
+    )

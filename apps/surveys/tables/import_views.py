@@ -1,0 +1,206 @@
+"""Bringing readings in from a spreadsheet: check, fix what is bad in place, import the good."""
+
+import uuid
+from dataclasses import astuple, replace
+
+from django import forms
+from django.contrib.auth.decorators import login_required
+from django.urls import reverse
+
+from apps.common.htmx import go_to, render_part
+from apps.common.units import UNIT_CHOICES
+from apps.photics.limits import IMPORT_LINES_MAX, SURVEY_READINGS_MAX
+from apps.surveys.access import writable_survey
+from apps.surveys.plan.drawing import draw_rows
+from apps.surveys.recording import InvalidRows, StaleSurvey, rows_of, save_readings
+from apps.surveys.tables.decimal_mark import DecimalMarkField
+from apps.surveys.tables.importing import (
+    COLUMNS_MOST,
+    UnreadableTable,
+    UnsureColumns,
+    parse_table,
+    seen_columns,
+)
+from apps.surveys.tables.reading_views import tell_saved
+from apps.surveys.tables.table_files import TableFileField
+from apps.surveys.tables.typed_rows import COLUMNS, typed_from
+from apps.surveys.tables.wide_tables import unfold_wide
+
+PAGE, FRAGMENT = "surveys/survey_import.html", "surveys/_survey_import.html"
+FIRST_ROWS = 10
+BAD_LINES_SHOWN = 100
+
+
+class ImportForm(forms.Form):
+    ADD, REPLACE = "add", "replace"
+
+    # Not trimmed: a line that begins with a tab has an empty first cell.
+    text = forms.CharField(
+        label="Paste the table here",
+        required=False,
+        strip=False,
+        widget=forms.Textarea(attrs={"rows": 10, "spellcheck": "false", "autocomplete": "off"}),
+    )
+    bad = forms.CharField(
+        label="The lines that can't be read yet",
+        required=False,
+        strip=False,
+        widget=forms.Textarea(attrs={"rows": 6, "spellcheck": "false", "autocomplete": "off"}),
+    )
+    file = TableFileField(label="Or choose a file")
+    unit = forms.ChoiceField(label="Lengths without a unit are in", choices=UNIT_CHOICES)
+    mark = DecimalMarkField()
+    how = forms.ChoiceField(
+        label="What to do with the readings this survey has",
+        choices=[(ADD, "keep them and add these"), (REPLACE, "put these in their place")],
+    )
+
+    def whole_text(self):
+        """Return all lines: the file's, or those good so far and those that were not."""
+        data = self.cleaned_data
+        text = data["file"] or "\n".join(filter(None, [data["text"], data["bad"]]))
+        return unfold_wide(text) or text
+
+    def match(self):
+        """Return which column is which as said by hand: {column: index}, or None if unsaid."""
+        said = {self.data.get(f"column{at}"): at for at in reversed(range(COLUMNS_MOST))}
+        return {name: at for name, at in said.items() if name in COLUMNS} or None
+
+    def parse(self, survey):
+        """Return the ParsedTable. Lines are numbered as in the box the keeper sees."""
+        data = self.cleaned_data
+        unseen = data["text"] if data["bad"] and not data["file"] else ""
+        above = unseen.replace("\r\n", "\n").count("\n") + 1 if unseen else 0
+        return parse_table(
+            self.whole_text(),
+            survey=survey,
+            unit=data["unit"],
+            first_number=1 - above,
+            match=self.match(),
+            mark=data["mark"],
+        )
+
+
+@login_required
+def survey_import(request, survey_pk):
+    survey = writable_survey(request.user, survey_pk)
+    if request.method != "POST":
+        first = {"unit": request.user.units, "how": ImportForm.ADD}
+        return _page(request, survey, ImportForm(initial=first))
+    form = ImportForm(request.POST, request.FILES)
+    if not form.is_valid():
+        return _page(request, survey, form, status=422)
+    try:
+        parsed = form.parse(survey)
+    except UnsureColumns as problem:
+        # The whole text goes into the box, so that the match is about what is seen there.
+        text = form.whole_text()
+        again = ImportForm(initial={**form.cleaned_data, "text": text, "bad": "", "file": None})
+        seen = seen_columns(text, form.match())
+        return _page(request, survey, again, status=422, seen=seen, problems=[str(problem)])
+    except UnreadableTable as problem:
+        form.add_error("file" if form.cleaned_data["file"] else "text", str(problem))
+        return _page(request, survey, form, status=422)
+    if "import" in request.POST and parsed.good:
+        return _import(request, survey, form, parsed)
+    return _page(request, survey, _sorted_form(form, parsed), parsed=parsed, batch=uuid.uuid4())
+
+
+def _import(request, survey, form, parsed):
+    batch = _uuid(request.POST.get("batch"))
+    rows = _marked(parsed, batch)
+    adding = form.cleaned_data["how"] == ImportForm.ADD
+    if adding:
+        # Sent twice, the same batch makes the same marks: the second adds nothing.
+        new = {row.client_id for row in rows}
+        rows = [row for row in rows_of(survey) if row.client_id not in new] + rows
+    expected = survey.version if adding else _number(request.POST.get("version"))
+    try:
+        saved = save_readings(survey=survey, rows=rows, expected_version=expected, by=request.user)
+    except StaleSurvey as stale:
+        form = _sorted_form(form, parsed)
+        return _page(
+            request, stale.survey, form, status=409, parsed=parsed, batch=batch, is_stale=True
+        )
+    except InvalidRows as invalid:
+        form = _sorted_form(form, parsed)
+        return _page(
+            request, survey, form, status=422, parsed=parsed, batch=batch, problems=invalid.messages
+        )
+    if parsed.bad:
+        return _left_over(request, saved, form, parsed)
+    tell_saved(request, saved, len(rows))
+    return go_to(request, reverse("survey_detail", args=[saved.pk]))
+
+
+def _left_over(request, survey, form, parsed):
+    """Show the form again with the lines that were not imported: they stay until dealt with."""
+    left = "\n".join(filter(None, [parsed.layout.header, parsed.bad_text()]))
+    data = {"text": left, "how": ImportForm.ADD}
+    data |= {name: form.cleaned_data[name] for name in ("unit", "mark")}
+    return _page(
+        request, survey, ImportForm(initial=data), imported=len(parsed.good), left=len(parsed.bad)
+    )
+
+
+def _sorted_form(form, parsed):
+    """Return the form with good and bad lines apart, each as it was written."""
+    data = {"text": parsed.good_text(), "bad": parsed.bad_text()}
+    return ImportForm(initial={**form.cleaned_data, **data, "file": None})
+
+
+def _all_lines(parsed):
+    return "\n".join([*filter(None, [parsed.layout.header]), parsed.bad_text()])
+
+
+def _marked(parsed, batch):
+    """Return the good rows with client ids by the batch, their place and what they hold.
+
+    Another table sent with the same batch, as from a page gone back to, replaces nothing.
+    """
+    return [
+        replace(line.row, client_id=uuid.uuid5(batch, f"{place} {astuple(line.row)[:-1]}"))
+        for place, line in enumerate(parsed.good)
+    ]
+
+
+def _uuid(text):
+    try:
+        return uuid.UUID(text or "")
+    except ValueError:
+        return uuid.uuid4()
+
+
+def _number(text):
+    return int(text) if text and text.isascii() and text.isdigit() and len(text) < 10 else -1
+
+
+def _page(request, survey, form, *, status=200, parsed=None, **more):
+    context = {
+        "survey": survey,
+        "tank": survey.tank,
+        "form": form,
+        "parsed": parsed,
+        "reading_count": survey.readings.count(),
+        "most_rows": SURVEY_READINGS_MAX,
+        "most_lines": IMPORT_LINES_MAX,
+        "sent_back": request.method == "POST",
+        "column_choices": [(name, spoken) for name, (_, spoken) in COLUMNS.items()],
+        **more,
+    }
+    if parsed:
+        rows = [line.row for line in parsed.good[:SURVEY_READINGS_MAX]]
+        plan, side = draw_rows(survey.tank, rows, unit=request.user.units)
+        context |= {
+            "plan": plan,
+            "side": side,
+            "seen": seen_columns(
+                form.initial["text"] if parsed.good else _all_lines(parsed), parsed.layout.places
+            ),
+            "first_good": [typed_from(row, unit=request.user.units) for row in rows[:FIRST_ROWS]],
+            "has_spread": any(row.spread_umol is not None for row in rows),
+            "bad_shown": parsed.bad[:BAD_LINES_SHOWN],
+            "bad_more": max(len(parsed.bad) - BAD_LINES_SHOWN, 0),
+            "is_too_many": len(parsed.good) > SURVEY_READINGS_MAX,
+        }
+    return render_part(request, PAGE, FRAGMENT, context, status=status)

@@ -1,0 +1,116 @@
+"""Reading a logger's table: a time and a PAR value a line. Pure parsing, no request in it."""
+
+import datetime as dt
+from dataclasses import dataclass
+
+from apps.common.numbers import PAR_WORDS, UnreadableNumber, parse_number, shorten
+from apps.photics.limits import ENTRY_YEAR_MIN, LOGGED_DAYS_MAX, PAR_MAX_UMOL
+from apps.surveys.tables.date_order import date_order, is_settled, orders_that_fit, with_iso_date
+from apps.surveys.tables.importing import BadLine, UnreadableTable, split_line, table_lines
+
+# ISO is tried first. A date with slashes is one by then, by the order of the whole table.
+FORMATS = tuple(
+    f"{date} {time}"
+    for date in ("%d.%m.%Y", "%Y-%m-%d", "%Y/%m/%d")
+    for time in ("%H:%M:%S", "%H:%M")
+)
+SECONDS_A_DAY = 86_400
+
+
+class UnsureDates(UnreadableTable):
+    """Its dates with slashes could have the day or the month first; that has to be said."""
+
+
+@dataclass(frozen=True)
+class ParsedLog:
+    """Samples as (seconds since 1970, PAR), ascending, one an instant; and lines not read."""
+
+    samples: tuple[tuple[float, float], ...]
+    bad: tuple[BadLine, ...]
+    repeated: int  # lines of an instant that another line had already
+
+
+def parse_log(text, *, zone, dates=""):
+    """Return the ParsedLog of a logger's text; times without an offset are by the tank's clock.
+
+    `dates` says which stands first in dates with slashes (a DateOrder), "" leaves it to all lines
+    together. Raises UnsureDates when they don't tell, and UnreadableTable when nothing of it is a
+    time and a value.
+    """
+    samples, bad, repeated = {}, [], 0
+    lines = [(n, line) for n, line in enumerate(table_lines(text), start=1) if line.strip()]
+    sign = _sign([line for _, line in lines[:20]])
+    order = _order([line for _, line in lines], sign, dates)
+    for number, line in lines:
+        try:
+            instant, value = _read(line, sign, zone, order)
+        except ValueError as problem:
+            bad.append(BadLine(number, line, str(problem)))
+            continue
+        repeated += instant in samples
+        samples.setdefault(instant, value)
+    if len(samples) < 2:
+        raise UnreadableTable(
+            "Fewer than two lines hold a time and a PAR value, such as “2026-03-01 14:30;212”."
+        )
+    days = (max(samples) - min(samples)) / SECONDS_A_DAY
+    if days > LOGGED_DAYS_MAX:
+        raise UnreadableTable(
+            f"From the first to the last line it is {days:,.0f} days; a series spans "
+            f"{LOGGED_DAYS_MAX} at most. Is a date slipped?"
+        )
+    # A heading is no bad line, but a first line with a date is none.
+    bad = [b for b in bad if b.number != lines[0][0] or b.text.lstrip(' "')[:1].isdigit()]
+    return ParsedLog(tuple(sorted(samples.items())), tuple(bad), repeated)
+
+
+def _sign(lines):
+    return next((s for s in "\t;" if any(s in line for line in lines)), ",")
+
+
+def _order(lines, sign, dates):
+    """Return the DateOrder of all lines' dates, None where none is needed, or raise UnsureDates."""
+    texts = [cells[0] for line in lines if len(cells := _cells(line, sign)) in (2, 3)]
+    order = date_order(texts, dates)
+    if order is None and not is_settled(texts):
+        raise UnsureDates(
+            "Every date can be read with the day first and with the month first. Choose which."
+            if orders_that_fit(texts)
+            else "Some dates have the day first and some the month. Choose which is right; lines "
+            "with the other are left out."
+        )
+    return order
+
+
+def _cells(line, sign):
+    return [cell for cell in split_line(line, sign) if cell]
+
+
+def _read(line, sign, zone, order):
+    cells = _cells(line, sign)
+    if not 2 <= len(cells) <= 3:
+        raise ValueError(f"Has {len(cells)} columns where a time and a PAR value are needed.")
+    instant = _instant(with_iso_date(" ".join(cells[:-1]), order), zone)
+    value = parse_number(cells[-1], words=PAR_WORDS)
+    if not 0 <= value <= PAR_MAX_UMOL:
+        raise UnreadableNumber(f"PAR is between 0 and {PAR_MAX_UMOL:g}.")
+    return instant, value
+
+
+def _instant(text, zone):
+    """Return seconds since 1970 of a time as loggers write it."""
+    moment = None
+    try:
+        moment = dt.datetime.fromisoformat(text)
+    except ValueError:
+        for form in FORMATS:
+            try:
+                moment = dt.datetime.strptime(text, form)
+                break
+            except ValueError:
+                continue
+    if moment is None:
+        raise ValueError(f"“{shorten(text)}” is not a time, such as 2026-03-01 14:30.")
+    if not ENTRY_YEAR_MIN <= moment.year <= 9998:
+        raise ValueError(f"The year is {ENTRY_YEAR_MIN} or later.")
+    return (moment if moment.tzinfo else moment.replace(tzinfo=zone)).timestamp()

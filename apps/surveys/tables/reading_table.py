@@ -1,0 +1,149 @@
+"""The table readings are typed in: what was posted, what the survey holds, and how they differ."""
+
+import itertools
+from dataclasses import dataclass
+
+from apps.common.units import CM, CM_PER_INCH
+from apps.photics.ground.scene import in_rock
+from apps.photics.limits import SURVEY_READINGS_MAX
+from apps.surveys.recording import rows_of
+from apps.surveys.tables.typed_rows import (
+    COLUMNS,
+    LENGTHS,
+    TypedRow,
+    length_text,
+    read_row,
+    typed_from,
+)
+
+BLANK_ROWS = 9
+GRID_MOST = {"nx": 20, "ny": 20, "nz": 10}
+
+
+@dataclass
+class ReadingTable:
+    """Rows as typed, and the save they were typed against."""
+
+    survey: object
+    unit: str
+    rows: list
+    version: int
+
+    @classmethod
+    def of(cls, survey, *, unit):
+        """Return the table of what the survey holds; a new survey starts with blank rows."""
+        rows = [typed_from(row, unit=unit) for row in rows_of(survey)]
+        return cls(survey, unit, rows or [TypedRow() for _ in range(BLANK_ROWS)], survey.version)
+
+    @classmethod
+    def posted(cls, survey, data, *, unit):
+        """Return the table a form sent, read and checked; blank rows fall away."""
+        names = [*COLUMNS, "client_id"]
+        columns = [data.getlist(name)[: 2 * SURVEY_READINGS_MAX] for name in names]
+        rows = [
+            TypedRow(**dict(zip(names, cells, strict=True)))
+            for cells in itertools.zip_longest(*columns, fillvalue="")
+        ]
+        table = cls(survey, unit, [r for r in rows if not r.is_blank], _version(data))
+        stored = {str(row.client_id): row for row in rows_of(survey)}
+        for row in table.rows:
+            if not row.is_planned:
+                read_row(row, survey=survey, unit=unit, stored=stored)
+        return table
+
+    @property
+    def is_sound(self):
+        return not any(row.errors for row in self.rows)
+
+    @property
+    def wrong_count(self):
+        return sum(bool(row.errors) for row in self.rows)
+
+    @property
+    def planned_count(self):
+        return sum(row.is_planned for row in self.rows)
+
+    @property
+    def has_spread(self):
+        return any(row.spread.strip() for row in self.rows)
+
+    def readings(self):
+        """Return the rows that hold a reading."""
+        return [row.reading for row in self.rows if row.reading]
+
+    def take_errors(self, by_row):
+        """Put what saving found wrong ({index of reading: {field: [sentence]}}) at its cells."""
+        filled = [row for row in self.rows if row.reading]
+        homes = {column: name for name, (column, _) in COLUMNS.items()}
+        for index, errors in by_row.items():
+            for column, sentences in errors.items():
+                filled[index].errors[homes.get(column, "par")] = " ".join(sentences)
+
+    def against(self, saved):
+        """Compare with what another save holds (ReadingRows); marks the rows that differ."""
+        mine = {row.client_id: row for row in self.rows}
+        only_saved = []
+        for reading in saved:
+            shown = typed_from(reading, unit=self.unit)
+            row = mine.get(shown.client_id)
+            if row is None:
+                only_saved.append((shown, reading))
+            elif _texts(row) != _texts(shown):
+                row.elsewhere = shown.told()
+        return Conflict(
+            only_saved=[shown for shown, _ in only_saved],
+            only_saved_readings=[reading for _, reading in only_saved],
+        )
+
+
+@dataclass(frozen=True)
+class Conflict:
+    """The rows that stand only in another save: as shown in the keeper's unit, and as numbers."""
+
+    only_saved: list
+    only_saved_readings: list
+
+
+def _texts(row):
+    return tuple(getattr(row, name).strip() for name in COLUMNS)
+
+
+def _version(data):
+    try:
+        return max(int(data.get("version", "")), -1)
+    except ValueError:
+        # No version says nothing of what the sender saw: treated as an old one.
+        return -1
+
+
+def grid_rows(tank, asked, *, unit):
+    """Return blank-PAR rows at an nx x ny x nz grid, or none when `asked` names no grid.
+
+    Each point stands in the middle of its share of the water, at a whole cm or half an inch;
+    points within rock are left out.
+    """
+    counts = {name: _count(asked.get(name), most) for name, most in GRID_MOST.items()}
+    if not all(counts.values()):
+        return []
+    sides = zip((tank.length_cm, tank.width_cm, tank.depth_cm), counts.values(), strict=True)
+    xs, ys, depths = ([_middle_cm(side, i, n, unit) for i in range(n)] for side, n in sides)
+    rocks = tank.scene_rocks()
+    points = [
+        TypedRow(**{name: length_text(cm, unit) for name, cm in zip(LENGTHS, place, strict=True)})
+        for z, y, x in itertools.product(depths, ys, xs)
+        if not in_rock(rocks, *(place := (x, y, z)))
+    ]
+    return points[:SURVEY_READINGS_MAX]
+
+
+def _middle_cm(side_cm, index, count, unit):
+    step_cm = 1.0 if unit == CM else CM_PER_INCH / 2
+    middle_cm = side_cm * (index + 0.5) / count
+    whole_cm = round(middle_cm / step_cm) * step_cm
+    # In a small tank with many points a whole step would put two of them at one place.
+    return whole_cm if side_cm / count >= 2 * step_cm else round(middle_cm, 2)
+
+
+def _count(text, most):
+    sound = text and text.isascii() and text.isdigit() and len(text) < 4
+    return min(int(text), most) if sound else 0
