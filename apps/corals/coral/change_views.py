@@ -40,7 +40,7 @@ def light_change_effect(request, pk):
         if not effect.is_dark:
             context |= maps_of(request, tank, effect)
     with timezone.override(tank.zone):
-        return render(request, "corals/light_change_effect.html", context)
+        return render(request, "corals/coral/light_change_effect.html", context)
 
 
 def entry_of(tank, history, pk, unit):

@@ -52,4 +52,4 @@ def many_page(request, tank, form, *, status=422, bad=(), good_count=0):
         "most": CORALS_MAX,
         "sent_back": request.method == "POST",
     }
-    return render(request, "corals/coral_many.html", context, status=status)
+    return render(request, "corals/coral/coral_many.html", context, status=status)

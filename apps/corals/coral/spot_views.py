@@ -69,7 +69,7 @@ def edit_spot(request, coral, spot):
         "plan": spot_plan(tank, placed_corals(tank, without=coral.pk), unit=unit),
     }
     status = 422 if request.method == "POST" else 200
-    return render(request, "corals/spot_form.html", context, status=status)
+    return render(request, "corals/coral/spot_form.html", context, status=status)
 
 
 @login_required
@@ -106,4 +106,4 @@ def spot_light(request, tank_pk):
         context["light"] = light
         context["in_rock"] = known.in_rock([point])[0]
         context["rests_on"] = rests_on(light, tank.zone) if light else ""
-    return render(request, "corals/_spot_light.html", context)
+    return render(request, "corals/coral/_spot_light.html", context)

@@ -57,7 +57,7 @@ def coral_list(request, tank_pk):
         "gone": [s for s in found if s.coral.gone_on is not None],
         "may_write": may_write(request.user, tank),
     }
-    return render(request, "corals/coral_list.html", context)
+    return render(request, "corals/coral/coral_list.html", context)
 
 
 @login_required
@@ -89,7 +89,9 @@ def coral_detail(request, pk):
     }
     with timezone.override(tank.zone):
         # htmx asks for another stretch of time, and for nothing else of this page.
-        return render_part(request, "corals/coral_detail.html", "corals/_timeline.html", context)
+        return render_part(
+            request, "corals/coral/coral_detail.html", "corals/coral/_timeline.html", context
+        )
 
 
 def photo_context(coral, axis):
@@ -115,7 +117,7 @@ def coral_compare(request, pk):
         after = by_key.get(request.GET.get("after"), photos[-1])
         found = comparison(before, after)
     context = {"tank": coral.tank, "coral": coral, "photos": photos, "comparison": found}
-    return render(request, "corals/coral_compare.html", context)
+    return render(request, "corals/coral/coral_compare.html", context)
 
 
 @login_required
@@ -143,7 +145,7 @@ def coral_new(request, tank_pk):
         "plan": spot_plan(tank, placed_corals(tank), unit=request.user.units),
     }
     status = 422 if request.method == "POST" else 200
-    return render(request, "corals/coral_form.html", context, status=status)
+    return render(request, "corals/coral/coral_form.html", context, status=status)
 
 
 def be_frag_of(coral, colony):
@@ -163,7 +165,7 @@ def coral_edit(request, pk):
         return redirect("coral_detail", coral.pk)
     status = 422 if request.method == "POST" else 200
     context = coral_form_context(coral.tank, form)
-    return render(request, "corals/coral_form.html", context, status=status)
+    return render(request, "corals/coral/coral_form.html", context, status=status)
 
 
 def coral_form_context(tank, form):

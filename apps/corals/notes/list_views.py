@@ -83,4 +83,6 @@ def note_list(request, tank_pk):
         "query": query.urlencode(),
         "may_write": may_write(request.user, tank),
     }
-    return render(request, "corals/note_list.html", context, status=422 if form.errors else 200)
+    return render(
+        request, "corals/notes/note_list.html", context, status=422 if form.errors else 200
+    )

@@ -18,7 +18,7 @@ from apps.corals.notes.round import round_data
 from apps.corals.notes.round_taking import Taken, UnreadableNotes, read_notes, take_notes
 from apps.tanks.access import writable_tank
 
-PAGE = "corals/coral_round.html"
+PAGE = "corals/notes/coral_round.html"
 # When a device may send a photo again [s].
 RETRY_AFTER_S = 10
 

@@ -90,7 +90,7 @@ def edit_note(request, coral, note):
         "others": note.others.all() if note.pk else (),
     }
     status = 422 if request.method == "POST" else 200
-    return render(request, "corals/note_form.html", context, status=status)
+    return render(request, "corals/notes/note_form.html", context, status=status)
 
 
 @login_required

@@ -26,4 +26,4 @@ def coral_wall(request, tank_pk):
         "rests_on": shared_survey_words(living, tank.zone),
         "may_write": may_write(request.user, tank),
     }
-    return render(request, "corals/coral_wall.html", context)
+    return render(request, "corals/photos/coral_wall.html", context)

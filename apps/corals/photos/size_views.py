@@ -38,7 +38,7 @@ def edit_size(request, size):
         return redirect(f"{reverse('coral_detail', args=[size.coral_id])}#growth")
     context = {"tank": size.coral.tank, "coral": size.coral, "form": form}
     status = 422 if request.method == "POST" else 200
-    return render(request, "corals/size_form.html", context, status=status)
+    return render(request, "corals/photos/size_form.html", context, status=status)
 
 
 @login_required

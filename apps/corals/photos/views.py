@@ -61,7 +61,7 @@ def photo_detail(request, key):
         "link": request.session.pop("photo_link", None),
     }
     status = 422 if request.method == "POST" else 200
-    return render(request, "corals/photo_detail.html", context, status=status)
+    return render(request, "corals/photos/photo_detail.html", context, status=status)
 
 
 @transaction.atomic

@@ -43,7 +43,7 @@ def water_event_list(request, tank_pk):
         "may_write": may_write(request.user, tank),
     }
     with timezone.override(tank.zone):
-        return render(request, "corals/water_event_list.html", context)
+        return render(request, "corals/water/water_event_list.html", context)
 
 
 @login_required
@@ -75,7 +75,7 @@ def edit_water_event(request, tank, event):
             return redirect("water_event_list", tank.pk)
         context = {"tank": tank, "form": form, "units": UNITS}
         status = 422 if request.method == "POST" else 200
-        return render(request, "corals/water_event_form.html", context, status=status)
+        return render(request, "corals/water/water_event_form.html", context, status=status)
 
 
 @login_required
@@ -159,6 +159,6 @@ def import_page(request, tank, form, *, status=200, parsed=None, counts=None):
             "bad_shown": parsed.bad[:BAD_LINES_SHOWN],
             "bad_more": max(len(parsed.bad) - BAD_LINES_SHOWN, 0),
         }
-    page, part = "corals/water_event_import.html", "corals/_water_event_import.html"
+    page, part = "corals/water/water_event_import.html", "corals/water/_water_event_import.html"
     with timezone.override(tank.zone):
         return render_part(request, page, part, context, status=status)

@@ -68,7 +68,7 @@ def light_change_list(request, tank_pk):
         "may_write": may_write(request.user, tank),
     }
     with timezone.override(tank.zone):
-        return render(request, "lighting/light_change_list.html", context)
+        return render(request, "lighting/change/light_change_list.html", context)
 
 
 def shown_entries(entries, query):
@@ -156,7 +156,7 @@ def edit_light_change(request, tank, change, *, given=None):
             "dated_back": data is None and change.pk is None and is_first_entry(tank),
         }
         status = 422 if form.is_bound else 200
-        return render(request, "lighting/light_change_form.html", context, status=status)
+        return render(request, "lighting/change/light_change_form.html", context, status=status)
 
 
 def say_saved(request, change, typed):

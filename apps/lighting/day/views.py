@@ -53,7 +53,7 @@ def day_curve_list(request, tank_pk):
         "may_write": may_write(request.user, tank),
     }
     with timezone.override(tank.zone):
-        return render(request, "lighting/day_curve_list.html", context)
+        return render(request, "lighting/day/day_curve_list.html", context)
 
 
 @dataclass(frozen=True)
@@ -96,7 +96,7 @@ def show_day_curve(request, row, form, *, status=200):
         "may_write": may_write(request.user, tank),
     }
     with timezone.override(tank.zone):
-        return render(request, "lighting/day_curve_detail.html", context, status=status)
+        return render(request, "lighting/day/day_curve_detail.html", context, status=status)
 
 
 def peak_step(row, history):
@@ -163,7 +163,7 @@ def edit_day_curve(request, row):
         return shape_day_curve(request, row, rows, form, do)
     if do == "look" and request.htmx:
         context = look_of(row, told)
-        return render(request, "lighting/_day_curve_figures.html", context)
+        return render(request, "lighting/day/_day_curve_figures.html", context)
     return show_editor(request, row, form, point_rows(row.points) if told else rows)
 
 
@@ -209,7 +209,7 @@ def show_editor(request, row, form, rows, *, asked=None, said="", status=200):
         "said": said,
         "sent_back": request.method == "POST",
     } | look_of(row, not rows.is_bound or rows.is_valid())
-    return render(request, "lighting/day_curve_form.html", context, status=status)
+    return render(request, "lighting/day/day_curve_form.html", context, status=status)
 
 
 def look_of(row, told):

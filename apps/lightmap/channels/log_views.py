@@ -94,7 +94,7 @@ def log_list(request, tank_pk):
     tank = readable_tank(request.user, tank_pk)
     series = tank.logged_series.present().defer("samples")
     context = {"tank": tank, "series": series, "may_write": may_write(request.user, tank)}
-    return render(request, "surveys/log_list.html", context)
+    return render(request, "lightmap/channels/log_list.html", context)
 
 
 @login_required
@@ -113,7 +113,7 @@ def log_new(request, tank_pk):
         return go_to(request, reverse("log_detail", args=[series.pk]))
     context = {"tank": tank, "form": form, "most_lines": IMPORT_LINES_MAX}
     status = 422 if form.is_bound else 200
-    return render(request, "surveys/log_form.html", context, status=status)
+    return render(request, "lightmap/channels/log_form.html", context, status=status)
 
 
 def _tell_unread(request, parsed):
@@ -139,7 +139,7 @@ def log_detail(request, log_pk):
         "line": day_line(series, shown.day) if shown else None,
         "may_write": may_write(request.user, series.tank),
     }
-    return render(request, "surveys/log_detail.html", context)
+    return render(request, "lightmap/channels/log_detail.html", context)
 
 
 def _day(text):

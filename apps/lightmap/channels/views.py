@@ -39,7 +39,7 @@ def channel_mix(request, tank_pk):
         context["table_x"], context["table"] = _table(mix, tank, depth_cm)
     if mapped:
         context["check"] = _check(tank, mapped, asked.survey_pk)
-    return render(request, "surveys/channel_mix.html", context)
+    return render(request, "lightmap/channels/channel_mix.html", context)
 
 
 def _level(params, index):

@@ -21,4 +21,4 @@ def forecast_scores(request, tank_pk):
         "salt": salt_of(light, running.scores, timezone.now()),
         "may_write": may_write(request.user, tank),
     }
-    return render(request, "surveys/forecast_scores.html", context)
+    return render(request, "lightmap/check/forecast_scores.html", context)

@@ -26,7 +26,7 @@ def light_map(request, tank_pk):
         "may_open": True,
         "may_write": may_write(request.user, tank),
     }
-    return light_map_response(request, "surveys/light_map.html", context)
+    return light_map_response(request, "lightmap/page/light_map.html", context)
 
 
 @login_required
@@ -45,7 +45,7 @@ def light_map_why(request, tank_pk):
         else:
             context["why"] = why(sheet.shown_field, point_cm, sheet.rows, rocks)
     return render_part(
-        request, "surveys/light_map_why.html", "surveys/_light_map_why.html", context
+        request, "lightmap/page/light_map_why.html", "lightmap/page/_light_map_why.html", context
     )
 
 
@@ -61,7 +61,7 @@ def light_map_box(request, tank_pk):
         context["box"] = draw_box(sheet, pins_for(tank))
         sheet.legend = context["box"].legend
     return render_part(
-        request, "surveys/light_map_box.html", "surveys/_light_map_box.html", context
+        request, "lightmap/page/light_map_box.html", "lightmap/page/_light_map_box.html", context
     )
 
 
@@ -82,13 +82,13 @@ def light_map_next(request, tank_pk):
         "may_write": may_write(request.user, tank),
     }
     return render_part(
-        request, "surveys/light_map_next.html", "surveys/_light_map_next.html", context
+        request, "lightmap/page/light_map_next.html", "lightmap/page/_light_map_next.html", context
     )
 
 
 def light_map_response(request, page, context):
     """Render the page, or for htmx the drawings alone, with the address they stand for."""
-    response = render_part(request, page, "surveys/_light_map_swap.html", context)
+    response = render_part(request, page, "lightmap/page/_light_map_swap.html", context)
     sheet = context["sheet"]
     if request.htmx and sheet.plan:
         extra = context.get("address_extra", "")

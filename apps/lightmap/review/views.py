@@ -64,7 +64,7 @@ def survey_review(request, survey_pk):
             context |= _change(request, survey, fitted.field, history)
     if not survey.channel:
         context["score"] = survey_score(tank_light(tank), survey)
-    return render(request, "surveys/survey_review.html", context)
+    return render(request, "lightmap/review/survey_review.html", context)
 
 
 def _shimmer(survey, unit):

@@ -79,7 +79,7 @@ def outcome_list(request, tank_pk):
     if context["chosen"]:
         page = events_page(context["chosen"], request.GET.get("page"))
         context |= {"page": page, "shown": [context["outcomes"].lit(event) for event in page]}
-    return render(request, "outcomes/outcome_list.html", context)
+    return render(request, "outcomes/association/outcome_list.html", context)
 
 
 def list_context(tank, asked):
@@ -110,7 +110,10 @@ def outcome_weighing(request, tank_pk):
         "answers": answers_of(outcomes),
         "rules": RULES,
     }
-    page, part = "outcomes/outcome_weighing.html", "outcomes/_outcome_weighing.html"
+    page, part = (
+        "outcomes/association/outcome_weighing.html",
+        "outcomes/association/_outcome_weighing.html",
+    )
     return render_part(request, page, part, context)
 
 
@@ -126,7 +129,7 @@ def outcome_report(request, tank_pk):
         "outside": len(outcomes.events) - len(context["chosen"]),
         "printed_at": timezone.now(),
     }
-    return render(request, "outcomes/outcome_report.html", context)
+    return render(request, "outcomes/association/outcome_report.html", context)
 
 
 @login_required
@@ -173,4 +176,4 @@ def outcome_detail(request, tank_pk, note_pk):
         "missing": outcomes.missing,
         "rules": RULES,
     }
-    return render(request, "outcomes/outcome_detail.html", context)
+    return render(request, "outcomes/association/outcome_detail.html", context)

@@ -99,7 +99,7 @@ def pool_detail(request, tank_pk):
             "share_max": SHARE_MAX,
         },
     }
-    return render(request, "outcomes/pool_detail.html", context)
+    return render(request, "outcomes/pool/pool_detail.html", context)
 
 
 @login_required

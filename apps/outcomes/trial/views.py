@@ -50,7 +50,7 @@ def trial_list(request, tank_pk):
         "standings": [trial_standing(trial) for trial in trials],
         "may_write": may_write(request.user, tank),
     }
-    return render(request, "outcomes/trial_list.html", context)
+    return render(request, "outcomes/trial/trial_list.html", context)
 
 
 @login_required
@@ -71,7 +71,7 @@ def trial_new(request, tank_pk):
     status = 422 if request.method == "POST" else 200
     has_corals = form.fields["corals"].queryset.exists()
     context = {"tank": tank, "form": form, "has_corals": has_corals}
-    return render(request, "outcomes/trial_form.html", context, status=status)
+    return render(request, "outcomes/trial/trial_form.html", context, status=status)
 
 
 @login_required
@@ -85,7 +85,7 @@ def trial_detail(request, pk):
         "may_write": may_write(request.user, trial.tank),
         "rules": {"note_every_days": NOTE_EVERY_DAYS, "settle_days": SETTLE_DAYS},
     }
-    return render(request, "outcomes/trial_detail.html", context)
+    return render(request, "outcomes/trial/trial_detail.html", context)
 
 
 @login_required

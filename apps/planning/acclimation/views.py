@@ -35,7 +35,10 @@ from apps.planning.what_if.live_light import live_light
 from apps.tanks.access import may_write, readable_tank, require_write, writable_tank
 from apps.tanks.deleted import leads_on_when_deleted
 
-FORM, FORM_PART = "planning/acclimation_new.html", "planning/_acclimation_form.html"
+FORM, FORM_PART = (
+    "planning/acclimation/acclimation_new.html",
+    "planning/acclimation/_acclimation_form.html",
+)
 
 
 def readable_acclimation(user, pk, *, removed=False):
@@ -67,7 +70,7 @@ def acclimation_list(request, tank_pk):
         "corals": Coral.objects.present().living().filter(tank=tank),
         "may_write": may_write(request.user, tank),
     }
-    return render(request, "planning/acclimation_list.html", context)
+    return render(request, "planning/acclimation/acclimation_list.html", context)
 
 
 @login_required
@@ -80,7 +83,7 @@ def acclimation_new(request, coral_pk):
     used = used_to_par([coral], live.light, now, tank.zone).get(coral.pk)
     context = {"tank": tank, "coral": coral, "spot": spot, "paces": PACES}
     if spot is None or used is None:
-        return render(request, "planning/acclimation_none.html", context)
+        return render(request, "planning/acclimation/acclimation_none.html", context)
     band = coral.band()
     now_umol = float(live.now_at([[spot.x_cm, spot.y_cm, spot.depth_cm]]).par_umol[0])
     plan = Acclimation(
@@ -103,7 +106,7 @@ def acclimation_tank_new(request, tank_pk):
     ways = coral_ways(tank, live, factor=1.0)
     context = {"tank": tank, "paces": PACES}
     if not ways:
-        return render(request, "planning/acclimation_none.html", context)
+        return render(request, "planning/acclimation/acclimation_none.html", context)
     leader = ways[0]
     plan = Acclimation(
         tank=tank, coral=leader.coral, whole_tank=True, created_by=request.user,
@@ -179,7 +182,7 @@ def show_acclimation(request, plan, tick_form, *, status=200):
         "today": plan.tank.today(),
         "may_write": may_write(request.user, plan.tank),
     }
-    return render(request, "planning/acclimation_detail.html", context, status=status)
+    return render(request, "planning/acclimation/acclimation_detail.html", context, status=status)
 
 
 @login_required
@@ -192,7 +195,7 @@ def acclimation_edit(request, pk):
         return redirect("acclimation_detail", plan.pk)
     context = {"tank": plan.tank, "plan": plan, "form": form}
     status = 422 if request.method == "POST" else 200
-    return render(request, "planning/acclimation_edit.html", context, status=status)
+    return render(request, "planning/acclimation/acclimation_edit.html", context, status=status)
 
 
 @login_required
@@ -284,4 +287,4 @@ def acclimation_of_coral(request, coral_pk):
                 plan, live.light, now=now, dli_per_umol=live.dli_mol(1.0)
             ),
         }
-    return render(request, "planning/_acclimation_of_coral.html", context)
+    return render(request, "planning/acclimation/_acclimation_of_coral.html", context)

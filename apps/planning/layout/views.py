@@ -72,13 +72,13 @@ def ask(request, plan):
         "sent_back": data is not None,
     }
     status = 422 if asking.bound else 200
-    return render(request, "planning/layout_form.html", context, status=status)
+    return render(request, "planning/layout/layout_form.html", context, status=status)
 
 
 @login_required
 def layout_detail(request, pk):
     plan = readable_plan(request.user, pk, kind=LAYOUT)
-    return render(request, "planning/layout_detail.html", detail_context(request, plan))
+    return render(request, "planning/layout/layout_detail.html", detail_context(request, plan))
 
 
 def detail_context(request, plan):
@@ -117,7 +117,7 @@ def layout_search(request, pk):
     if not request.htmx:
         return redirect("layout_detail", pk)
     return render_part(
-        request, "planning/layout_detail.html", "planning/_layout_answers.html",
+        request, "planning/layout/layout_detail.html", "planning/layout/_layout_answers.html",
         detail_context(request, plan),
     )  # fmt: skip
 
@@ -133,7 +133,7 @@ def layout_answer(request, pk, number):
         context["sheet"], number, request.GET, unit=request.user.units,
         pins=pins_for(plan.tank) if plan.tank else (),
     )  # fmt: skip
-    return render(request, "planning/layout_answer.html", context)
+    return render(request, "planning/layout/layout_answer.html", context)
 
 
 def answer_context(sheet, number, params, *, unit, pins):

@@ -21,13 +21,13 @@ def place_coral(request, tank_pk):
     live, unit = live_light(tank, timezone.now()), request.user.units
     context = {"tank": tank, "may_write": may_write(request.user, tank)}
     if live.serving is None:
-        return render(request, "planning/place_none.html", context)
+        return render(request, "planning/place/place_none.html", context)
     corals = Coral.objects.present().living().filter(tank=tank).prefetch_related("spots")
     asked = asked_for(request.GET, corals, live)
     form = PlaceForm(asked, corals=corals, full_hours=live.full_hours, tank=tank, unit=unit)
     context |= {"form": form, "unit": unit, "bands": usual_bands()}
     if not form.is_valid():
-        return render(request, "planning/place_coral.html", context, status=422)
+        return render(request, "planning/place/place_coral.html", context, status=422)
     told = form.cleaned_data
     answer = find_places(
         live,
@@ -40,7 +40,7 @@ def place_coral(request, tank_pk):
     context |= {"answer": answer, "coral": told["coral"], "band": told}
     if answer:
         context["placed"] = [(s, place_url(tank, told["coral"], s)) for s in answer.suggestions]
-    return render(request, "planning/place_coral.html", context)
+    return render(request, "planning/place/place_coral.html", context)
 
 
 def asked_for(params, corals, live):

@@ -19,7 +19,7 @@ def what_if_detail(request, pk):
         "may_change": may_change_plan(request.user, plan),
         "owns": request.user.pk == plan.tank.owner_id,
     }
-    return render(request, "planning/what_if_detail.html", context)
+    return render(request, "planning/what_if/what_if_detail.html", context)
 
 
 def what_if_context(plan, *, unit, with_corals=True):

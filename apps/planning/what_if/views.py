@@ -35,7 +35,7 @@ from apps.planning.what_if.zones import (
 )
 from apps.tanks.access import may_write, readable_tank, writable_tank
 
-PAGE, SWAP = "planning/what_if.html", "planning/_what_if_swap.html"
+PAGE, SWAP = "planning/what_if/what_if.html", "planning/what_if/_what_if_swap.html"
 VERSION = 1
 # Where the plane lies before a depth is chosen, as a share of the water: about a rock's top.
 USUAL_DEPTH_SHARE = 0.4
@@ -74,7 +74,7 @@ def show(request, tank, asked, *, name_form=None):
     context = {"tank": tank, "may_write": may_write(request.user, tank)}
     if live.problem or not live.rows:
         context["problem"] = live.problem
-        return render(request, "planning/what_if_none.html", context)
+        return render(request, "planning/what_if/what_if_none.html", context)
     unit = request.user.units
     tried = try_rig(live, request.user, asked)
     context |= tried | {

@@ -14,7 +14,7 @@ from apps.surveys.access import writable_survey
 from apps.surveys.entry.entering import entry_data
 from apps.surveys.entry.syncing import UnreadableEdits, read_edits, state_of, take_edits
 
-PAGE = "surveys/survey_enter.html"
+PAGE = "surveys/entry/survey_enter.html"
 
 
 @login_required

@@ -23,7 +23,7 @@ def survey_cross_check(request, survey_pk):
     if chosen:
         chosen.tank = survey.tank
         context |= compare(survey, chosen)
-    return render(request, "surveys/survey_cross_check.html", context)
+    return render(request, "surveys/meters/survey_cross_check.html", context)
 
 
 def compare(first, second):

@@ -21,7 +21,7 @@ def meter_list(request):
     meters = list(Meter.objects.owned_by(request.user))
     for meter in meters:
         meter.told = meter.check_told(timezone.localdate())
-    return render(request, "surveys/meter_list.html", {"meters": meters})
+    return render(request, "surveys/meters/meter_list.html", {"meters": meters})
 
 
 @login_required
@@ -47,7 +47,11 @@ def _form_page(request, meter, *, said):
     context = {"form": form, "meter": meter, "tank": tank}
     status = 422 if form.is_bound else 200
     return render_part(
-        request, "surveys/meter_edit.html", "surveys/_meter_form.html", context, status=status
+        request,
+        "surveys/meters/meter_edit.html",
+        "surveys/meters/_meter_form.html",
+        context,
+        status=status,
     )
 
 

@@ -56,7 +56,7 @@ def _page(request, survey, form, *, status=200):
         "rule_nx": len(rule.x_cm),
         "rule_ny": len(rule.y_cm),
     }
-    return render(request, "surveys/survey_plan.html", context, status=status)
+    return render(request, "surveys/plan/survey_plan.html", context, status=status)
 
 
 def _points_context(request, survey):
@@ -79,7 +79,7 @@ def survey_sheet(request, survey_pk):
     """The plan on paper: the same numbers, with room for what the meter shows; else blank lines."""
     survey = readable_survey(request.user, survey_pk)
     context = _points_context(request, survey) | {"blank_lines": range(1, BLANK_LINES + 1)}
-    return render(request, "surveys/survey_sheet.html", context)
+    return render(request, "surveys/plan/survey_sheet.html", context)
 
 
 @login_required

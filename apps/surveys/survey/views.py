@@ -29,7 +29,7 @@ def survey_list(request, tank_pk):
     tank = readable_tank(request.user, tank_pk)
     surveys = tank.surveys.present().newest_first().with_counts().select_related("meter")
     context = {"tank": tank, "surveys": surveys, "may_write": may_write(request.user, tank)}
-    return render(request, "surveys/survey_list.html", context)
+    return render(request, "surveys/survey/survey_list.html", context)
 
 
 @login_required
@@ -67,7 +67,11 @@ def _form_page(request, survey, *, then):
     }
     status = 422 if form.is_bound else 200
     return render_part(
-        request, "surveys/survey_edit.html", "surveys/_survey_form.html", context, status=status
+        request,
+        "surveys/survey/survey_edit.html",
+        "surveys/survey/_survey_form.html",
+        context,
+        status=status,
     )
 
 
@@ -90,7 +94,7 @@ def survey_detail(request, survey_pk):
         "light_state": _light_state(survey),
         "may_write": may_write(request.user, survey.tank),
     }
-    return render(request, "surveys/survey_detail.html", context)
+    return render(request, "surveys/survey/survey_detail.html", context)
 
 
 def _fixture_at_that_level(survey):
@@ -132,7 +136,7 @@ def survey_remove(request, survey_pk):
             "is_last": not survey.tank.surveys.present().exclude(pk=survey.pk).exists(),
             "kept_days": DELETED_KEPT_DAYS,
         }
-        return render(request, "surveys/survey_remove.html", context)
+        return render(request, "surveys/survey/survey_remove.html", context)
     survey.remove()
     undo = reverse("survey_restore", args=[survey.pk])
     offer_undo(request, f"The survey of {survey.day():%-d %b %Y} is deleted.", undo)

@@ -26,7 +26,7 @@ from apps.surveys.tables.table_files import TableFileField
 from apps.surveys.tables.typed_rows import COLUMNS, typed_from
 from apps.surveys.tables.wide_tables import unfold_wide
 
-PAGE, FRAGMENT = "surveys/survey_import.html", "surveys/_survey_import.html"
+PAGE, FRAGMENT = "surveys/tables/survey_import.html", "surveys/tables/_survey_import.html"
 FIRST_ROWS = 10
 BAD_LINES_SHOWN = 100
 

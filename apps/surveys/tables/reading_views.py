@@ -22,7 +22,7 @@ from apps.surveys.tables.reading_table import ReadingTable, grid_rows
 from apps.surveys.tables.typed_rows import TypedRow
 from apps.tanks.deleted import leads_on_when_deleted
 
-PAGE, FRAGMENT = "surveys/survey_readings.html", "surveys/_survey_readings.html"
+PAGE, FRAGMENT = "surveys/tables/survey_readings.html", "surveys/tables/_survey_readings.html"
 
 
 @login_required
@@ -41,7 +41,7 @@ def _empty_or_stored(request, survey, unit):
     """Show what the survey holds, with the points of a grid behind it if one was asked for."""
     points = grid_rows(survey.tank, request.GET, unit=unit)
     if points and request.htmx:
-        return render(request, "surveys/_reading_rows.html", {"rows": points})
+        return render(request, "surveys/tables/_reading_rows.html", {"rows": points})
     table = ReadingTable.of(survey, unit=unit)
     if points:
         table.rows = [row for row in table.rows if not row.is_blank] + points
