@@ -14,8 +14,8 @@ from apps.lighting.models import HungFixture, LightChange
 from apps.lighting.rig import rig_in_force
 from apps.photics.limits import FIXTURES_MAX
 from tests.factories import hang, make_day_curve, make_fixture, make_light_change, make_tank
-from tests.lighting.test_light_log import new_url
-from tests.lighting.test_rig import row_of, rows
+from tests.lighting.change.test_light_log import new_url
+from tests.lighting.fixture.test_rig import row_of, rows
 
 NOW = timezone.now()
 CHANNELS = [

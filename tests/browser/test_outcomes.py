@@ -12,7 +12,7 @@ from apps.outcomes.trial.beginning import begin_trial
 from apps.tanks.models import Tank
 from reeflog.demo import load_demo
 from tests.browser.conftest import DESK, PHONE
-from tests.outcomes.test_pooling import pool
+from tests.outcomes.pool.test_pooling import pool
 
 
 @pytest.fixture

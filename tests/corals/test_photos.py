@@ -11,6 +11,7 @@ from PIL import Image
 from apps.corals import photo_cleaning
 from apps.corals.decoder_lock import DecoderBusy, decoder
 from apps.corals.photo_cleaning import IMAGE_SIDE, THUMBNAIL_SIDE, UnusablePhoto, clean_photo
+from tests.corals.notes.test_round import note_of, send
 from tests.corals.pictures import (
     BROUGHT,
     HOSTILE,
@@ -20,7 +21,6 @@ from tests.corals.pictures import (
     sent,
     with_place_and_turn,
 )
-from tests.corals.test_round import note_of, send
 from tests.factories import make_coral
 
 ROOM = 10_000_000

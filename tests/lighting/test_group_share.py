@@ -10,7 +10,7 @@ from apps.lighting.group_share import group_share
 from apps.lighting.history import light_history
 from apps.lighting.models import DayCurve, HungFixture, Zone
 from tests.factories import hang, make_day_curve, make_fixture, make_light_change
-from tests.lighting.test_day_curves import TRAPEZOID, new_url, typed
+from tests.lighting.day.test_day_curves import TRAPEZOID, new_url, typed
 
 NOW = timezone.now()
 CHANNELS = [

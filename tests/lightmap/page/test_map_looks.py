@@ -1,0 +1,184 @@
+"""What the map's colours can stand for, on the page and at a slant."""
+
+from types import SimpleNamespace
+
+import numpy as np
+import pytest
+from django.core.cache import caches
+from django.urls import reverse
+
+from apps.lightmap.page.box import CORNERS, TURNS, facing, fit
+from apps.lightmap.page.looks import LOOKS, half_width_percent, points_of, scale_of, sure_words
+from apps.photics.ground.estimate import Estimate, GridEstimate, SectionEstimate
+from tests.factories import make_coral, make_lit_survey, make_rock, make_survey
+from tests.lightmap.page.test_map_views import HTMX, page, text_of
+
+
+@pytest.fixture(autouse=True)
+def no_fits_of_other_tests():
+    caches["maps"].clear()
+
+
+@pytest.fixture
+def lit(tank):
+    make_lit_survey(tank)
+    return tank
+
+
+def box(client, tank, query="", **options):
+    return client.get(reverse("light_map_box", args=[tank.pk]) + query, **options)
+
+
+def test_half_width_is_half_the_interval_over_the_par():
+    assert half_width_percent(100.0, 80.0, 130.0) == pytest.approx(25.0)
+
+
+@pytest.mark.parametrize(
+    ("percent", "word"), [(3, "very sure"), (15, "fair"), (90, "mostly a guess")]
+)
+def test_words_of_how_sure(percent, word):
+    assert sure_words(percent) == word
+
+
+def test_nodes_follow_the_arrays_of_either_cut():
+    empty = [np.zeros((2, 3))] * 5
+    level = GridEstimate(np.array([0, 1, 2]), np.array([5, 6]), 9.0, *empty)
+    upright = SectionEstimate(np.array([0, 1, 2]), np.array([5, 6]), 9.0, *empty)
+    assert points_of(level)[4].tolist() == [1, 6, 9]
+    assert points_of(upright)[4].tolist() == [1, 9, 6]
+
+
+def test_flat_light_has_one_band(tank):
+    flat = SimpleNamespace(
+        block=lambda x, y, z: Estimate(
+            *[np.full((len(x), len(y), len(z)), 120.0)] * 3,
+            *[np.zeros((len(x), len(y), len(z)), bool)] * 2,
+        )
+    )
+    assert scale_of(flat, tank).levels == ()
+
+
+@pytest.mark.parametrize("look", [look for look in LOOKS.values() if look.levels])
+def test_own_scales_have_a_colour_and_a_word_for_each_band(look):
+    assert len(look.colours) == len(look.words) == len(look.levels) + 1
+
+
+@pytest.mark.parametrize("key", LOOKS)
+@pytest.mark.parametrize("reader", ["owner", "viewer"])
+def test_every_look_shows_its_meaning_and_legend(request, as_user, lit, key, reader):
+    response = page(as_user(request.getfixturevalue(reader)), lit, f"?view={key}")
+    look = LOOKS[key]
+    assert response.context["sheet"].look == look
+    words = text_of(response)
+    assert look.meaning in words and look.title in words
+    assert all(word in words for word in look.words)
+
+
+def test_look_stays_through_another_depth(as_user, owner, lit):
+    response = page(as_user(owner), lit, "?view=sure&depth=12", headers=HTMX)
+    assert response["HX-Replace-Url"].endswith("&view=sure")
+    assert "How sure the PAR is 12 cm below" in text_of(response)
+
+
+def test_share_from_one_direction_is_a_share(as_user, owner, lit):
+    sheet = page(as_user(owner), lit, "?view=shadow").context["sheet"]
+    share = sheet.fitted.field.directness([(30, 30, 5), (2, 2, 48)])
+    assert (share > 0).all() and (share < 1).all() and share[0] > share[1]
+    assert len(sheet.plan.bands) >= 2
+
+
+def test_map_without_fixtures_shows_the_light_instead_of_shadows(as_user, owner, tank, monkeypatch):
+    make_survey(tank)
+    monkeypatch.setattr("apps.photics.field.light_field.LightField.rig_fit", None)
+    response = page(as_user(owner), tank, "?view=shadow")
+    assert response.context["sheet"].look.key == "par"
+    assert "cannot tell where light comes from" in text_of(response)
+
+
+def test_unknown_look_is_the_light(as_user, owner, lit):
+    assert page(as_user(owner), lit, "?view=colour").context["sheet"].look.key == "par"
+
+
+def test_reading_that_disagrees_is_drawn_apart_and_linked(as_user, owner, viewer, lit):
+    survey = lit.surveys.get()
+    wrong = survey.readings.get(position=14)
+    wrong.value_umol *= 10
+    wrong.save()
+    response = page(as_user(owner), lit)
+    sheet = response.context["sheet"]
+    assert sheet.plan.dots_odd.count("M") == len(sheet.disagreeing) >= 1
+    link = f"{reverse('survey_readings', args=[survey.pk])}#reading-{wrong.client_id}"
+    assert link in response.content.decode()
+    table = as_user(owner).get(reverse("survey_readings", args=[survey.pk])).content.decode()
+    assert f'id="reading-{wrong.client_id}"' in table
+    assert link not in page(as_user(viewer), lit).content.decode()
+
+
+def test_lattice_is_made_once_for_all_pages(as_user, owner, lit, monkeypatch):
+    client = as_user(owner)
+    page(client, lit)
+    monkeypatch.setattr("apps.photics.field.light_field.build_lattice", None)
+    assert page(client, lit, "?depth=11&view=sure").status_code == 200
+
+
+# --- At a slant -----------------------------------------------------------------------------
+
+
+@pytest.mark.parametrize("reader", ["owner", "co_keeper", "viewer"])
+def test_those_let_in_see_the_box(request, as_user, lit, reader):
+    make_coral(lit)
+    response = box(as_user(request.getfixturevalue(reader)), lit)
+    drawn = response.context["box"]
+    assert len(drawn.pins) == 1 and len(drawn.fixtures) == 1 and not drawn.guessed
+    assert sum(layer.slice is not None for layer in drawn.layers) == 3
+
+
+def test_rock_is_cut_by_the_slices_that_pass_through_it(as_user, owner, lit):
+    # From 20 to 48 cm deep in 50 cm of water: crossed by the slices at 25 and 44 cm.
+    make_rock(lit, depth_cm=20, height_cm=28)
+    drawn = box(as_user(owner), lit).context["box"]
+    assert [len(layer.rocks) for layer in drawn.layers] == [3, 3, 3, 0]
+
+
+def test_stranger_finds_no_box(as_user, stranger, lit):
+    assert box(as_user(stranger), lit).status_code == 404
+
+
+def test_no_map_no_box(as_user, owner, tank):
+    assert "nothing to draw" in text_of(box(as_user(owner), tank))
+
+
+def test_guessed_fixtures_are_drawn_as_guessed(as_user, owner, tank):
+    make_survey(tank)
+    response = box(as_user(owner), tank, headers=HTMX)
+    drawn = response.context["box"]
+    assert drawn.guessed == bool(drawn.fixtures)
+    assert "<html" not in response.content.decode()
+
+
+@pytest.mark.parametrize("turn", range(len(TURNS)))
+def test_whole_box_fits_the_drawing_at_every_turn(turn):
+    angle = np.radians(45 * turn + 14)
+    corners = CORNERS * (150, 50, 60)
+    slant, view_box = fit(angle, corners)
+    width, height = map(float, view_box.split()[2:])
+    places = slant.at(corners)
+    assert (places > 0).all()
+    assert (places < (width, height)).all()
+
+
+def test_the_pane_the_eye_stands_before_faces_it():
+    # Turn 0 is "the front", 2 "the right end", 4 "the back", 6 "the left end".
+    ways = [(0, -1), (1, 0), (0, 1), (-1, 0)]
+    assert all(facing(np.radians(90 * k + 14), way) for k, way in enumerate(ways))
+
+
+def test_nearer_things_lie_lower_on_the_drawing():
+    slant, _ = fit(np.radians(14), CORNERS * (60, 60, 50))
+    front, back = slant.at([(30, 0, 20), (30, 60, 20)])
+    assert front[1] > back[1]
+
+
+def test_turning_links_go_round(as_user, owner, lit):
+    drawn = box(as_user(owner), lit, "?turn=7").context["box"]
+    assert (drawn.turn_on, drawn.turn_back, drawn.seen_from) == (0, 6, TURNS[7])

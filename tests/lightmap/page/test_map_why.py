@@ -1,0 +1,128 @@
+"""Why a point has its light: parts that add up, and the page for those who may see it."""
+
+import numpy as np
+import pytest
+from django.core.cache import caches
+from django.urls import reverse
+
+from apps.lighting.history import light_history
+from apps.lightmap.lightmap import ShownField, fit_survey
+from apps.lightmap.page.sheet import measured_rows
+from apps.lightmap.page.why import round_to_sum, rounded_parts, why
+from apps.photics.field.composition import Contribution, Explanation
+from tests.factories import make_lit_survey, make_rock, make_survey
+from tests.lightmap.page.test_map_views import HTMX, NOW, text_of
+
+
+@pytest.fixture(autouse=True)
+def no_fits_of_other_tests():
+    caches["maps"].clear()
+
+
+def why_of(tank, survey, point, factor=1.0):
+    field = fit_survey(survey, light_history(tank)).field
+    shown = ShownField(field, factor, 0 if factor == 1 else 1)
+    return why(shown, point, measured_rows(survey, field.summary))
+
+
+def ask(client, tank, query="?x=30&y=30&depth=20", **options):
+    return client.get(reverse("light_map_why", args=[tank.pk]) + query, **options)
+
+
+@pytest.mark.parametrize("point", [(30, 30, 10), (3, 55, 48), (30, 12, 30)])
+def test_shares_and_correction_add_up_to_the_number_shown(tank, point):
+    found = why_of(tank, make_lit_survey(tank), point)
+    told = sum(share.total_umol for share in found.shares) + found.correction_umol
+    assert told == pytest.approx(found.par_umol, abs=1e-9)
+    parts = [(s.direct_umol + s.by_panes_umol + s.by_bottom_umol) for s in found.shares]
+    assert parts == pytest.approx([s.total_umol for s in found.shares])
+
+
+def test_change_since_scales_every_part(tank):
+    survey = make_lit_survey(tank)
+    before, after = why_of(tank, survey, (30, 30, 20)), why_of(tank, survey, (30, 30, 20), 0.5)
+    # One rounding on either side.
+    assert after.par_umol == pytest.approx(before.par_umol / 2, abs=1)
+    assert after.shares[0].total_umol == pytest.approx(before.shares[0].total_umol / 2, abs=2)
+    assert after.half_width_percent > before.half_width_percent
+
+
+def test_nearest_readings_come_first(tank):
+    found = why_of(tank, make_lit_survey(tank), (12, 12, 11))
+    assert found.nearest[0].number == 1
+    assert found.nearest_away_cm == pytest.approx(1.0)
+    assert not found.nearest_is_far
+
+
+def test_many_fixtures_are_told_in_eight_lines():
+    parts = tuple(Contribution(k, f"P{k}", 10.0 + k, 1.0, 0.5) for k in range(20))
+    par = sum(11.5 + k for k in range(20)) - 7.3
+    shares, correction, total = rounded_parts(Explanation(par, 1, 2, False, parts, -7.3, False))
+    assert len(shares) == 8 and shares[-1].name == "13 more fixtures"
+    assert sum(s.total_umol for s in shares) + correction == pytest.approx(total)
+
+
+@pytest.mark.parametrize("seed", range(5))
+def test_rounding_keeps_the_sum_and_strays_less_than_a_step(seed):
+    values = np.random.default_rng(seed).uniform(-20, 90, 7)
+    total = round(values.sum())
+    rounded = round_to_sum(values.tolist(), total, 1.0)
+    assert sum(rounded) == total
+    assert np.abs(np.array(rounded) - values).max() < 1.0
+
+
+def test_point_beside_rock_is_said_to_be(as_user, owner, tank):
+    make_lit_survey(tank)
+    make_rock(tank)
+    client = as_user(owner)
+    assert "close beside rock" in text_of(ask(client, tank, "?x=42&y=30&depth=35"))
+    assert "close beside rock" not in text_of(ask(client, tank, "?x=50&y=30&depth=35"))
+
+
+@pytest.mark.parametrize("reader", ["owner", "co_keeper", "viewer"])
+def test_those_let_in_are_told_why(request, as_user, tank, reader):
+    make_lit_survey(tank)
+    response = ask(as_user(request.getfixturevalue(reader)), tank)
+    words = text_of(response)
+    assert response.status_code == 200 and "Where the light comes from" in words
+    assert "Panel 1" in words and "guessed" not in words
+
+
+def test_stranger_finds_nothing(as_user, stranger, tank):
+    make_lit_survey(tank)
+    assert ask(as_user(stranger), tank).status_code == 404
+    assert ask(as_user(stranger), tank, headers=HTMX).status_code == 404
+
+
+def test_htmx_gets_the_answer_alone(as_user, owner, tank):
+    make_lit_survey(tank)
+    body = ask(as_user(owner), tank, headers=HTMX).content.decode()
+    assert "<html" not in body and 'id="map-why"' in body
+
+
+def test_unknown_fixtures_are_owned_up_to(as_user, owner, tank):
+    make_survey(tank, taken_at=NOW)
+    words = text_of(ask(as_user(owner), tank))
+    assert "guessed a likely set" in words or "No fixture carries this map" in words
+
+
+def test_point_outside_the_water_is_told(as_user, owner, tank):
+    make_lit_survey(tank)
+    words = text_of(ask(as_user(owner), tank, "?x=99&y=30&depth=20"))
+    assert "the water reaches from 0 to 60 cm" in words
+
+
+def test_tank_without_a_map_says_so(as_user, owner, tank):
+    assert "no number to explain" in text_of(ask(as_user(owner), tank))
+
+
+def test_point_within_rock_has_no_number_and_the_first_one_asked_lies_in_water(
+    as_user, owner, tank
+):
+    make_lit_survey(tank)
+    rock = make_rock(tank, x_cm=20, y_cm=20, depth_cm=10, height_cm=40)
+    client = as_user(owner)
+    words = text_of(ask(client, tank, "?x=30&y=30&depth=35"))
+    assert "within rock" in words and "Nine times out of ten" not in words
+    asked = ask(client, tank, "?y=30&depth=35").context["why"]
+    assert asked.x_cm <= rock.x_cm or asked.x_cm >= rock.x_cm + rock.length_cm
