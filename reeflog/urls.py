@@ -4,6 +4,7 @@ from allauth.account.decorators import secure_admin_login
 from django.contrib import admin
 from django.urls import include, path
 
+from reeflog import offline_views
 from reeflog.views import home, tank_export
 
 # Before admin.site.urls is read: sends the admin's sign-in through the throttled one.
@@ -14,6 +15,8 @@ urlpatterns = [
     path("accounts/", include("allauth.urls")),
     path("admin/", admin.site.urls),
     path("", include("apps.accounts.urls")),
+    path("service-worker.js", offline_views.service_worker, name="service_worker"),
+    path("manifest.webmanifest", offline_views.manifest, name="manifest"),
     path("tanks/<int:pk>/export.zip", tank_export, name="tank_export"),
     path("", include("apps.tanks.urls")),
     path("", include("apps.lighting.change.urls")),

@@ -7,8 +7,9 @@ from django.core.exceptions import ValidationError
 from django.db import models
 from django.db.models.functions import Lower
 
-from apps.common.units import CM, UNIT_CHOICES
+from apps.common.units import UNIT_CHOICES
 from apps.common.validation import VisibleTexts
+from apps.photics.ground.lengths import CM
 
 
 def validate_time_zone(name):

@@ -9,22 +9,9 @@ from django import forms
 from django.core.exceptions import ValidationError
 
 from apps.common.numbers import UnreadableNumber, parse_number, shorten
+from apps.photics.ground.lengths import CM, CM_PER_INCH, INCH, UNIT_WORDS, from_cm, to_cm
 
-CM_PER_INCH = 2.54
-CM, INCH = "cm", "in"
 UNIT_CHOICES = [(CM, "centimetres"), (INCH, "inches")]
-
-# What each spelling of a unit means, in cm.
-UNIT_WORDS = {
-    "cm": 1.0,
-    "mm": 0.1,
-    "m": 100.0,
-    "in": CM_PER_INCH,
-    "inch": CM_PER_INCH,
-    "inches": CM_PER_INCH,
-    '"': CM_PER_INCH,
-    "″": CM_PER_INCH,
-}
 
 # Inches typed are stored to a hundredth of a cm: so far may a typed fraction be off [cm].
 TYPED_CM = 0.005 + 1e-6
@@ -32,16 +19,6 @@ TYPED_CM = 0.005 + 1e-6
 TAPE_PARTS = (8, 16, 32)
 # A tape in inches is read in halves to thirty-seconds: "18 1/2", "18-1/2", "18½", "3/4".
 _FRACTION = re.compile(r"^(?:(\d+)[ -]+)?(\d+)/(\d+)$")
-
-
-def to_cm(value, unit):
-    """Return a length [cm] given in `unit` (a key of UNIT_WORDS)."""
-    return value * UNIT_WORDS[unit]
-
-
-def from_cm(value_cm, unit):
-    """Return a length in `unit` given in cm."""
-    return value_cm / UNIT_WORDS[unit]
 
 
 def parse_length_cm(text, unit):

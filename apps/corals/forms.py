@@ -4,11 +4,12 @@ from django import forms
 from django.conf import settings
 
 from apps.common.numbers import PAR_WORDS
-from apps.common.units import CM, UNIT_CHOICES, LengthField, NumberField
+from apps.common.units import UNIT_CHOICES, LengthField, NumberField
 from apps.common.validation import WholeModelForm
 from apps.corals.decoder_lock import DecoderBusy
 from apps.corals.models import BAND, Coral, HealthNote, Photo, Spot
 from apps.corals.photo_cleaning import FORMAT_WORDS, SIZES_WORDS, UnusablePhoto, clean_photo
+from apps.photics.ground.lengths import CM
 
 BUSY = "Other photos are being worked on. Choose this one again and save once more."
 

@@ -2,6 +2,7 @@
 
 from django.urls import reverse
 
+from apps.common.pages_above import page_above
 from apps.corals.condition import WELL_FROM
 from apps.corals.models import HealthNote
 from apps.corals.status import by_state, standings
@@ -64,7 +65,7 @@ def look_line(tank, living):
         url,
         words=f"{well} of {len(living)} looked well when last noted",
         more=tuple(more),
-        onward=("Is it the light?", reverse("outcome_list", args=[tank.pk])) if unwell else None,
+        onward=("Is it the light?", page_above("outcome_list", tank.pk)) if unwell else None,
     )
 
 

@@ -2,7 +2,7 @@
 
 from dataclasses import dataclass
 
-from apps.common.units import UNIT_WORDS
+from apps.photics.ground.lengths import UNIT_WORDS
 from apps.tanks.models import Tank
 
 # Room round the drawings for the marks at the walls [cm per cm of tank length].

@@ -82,3 +82,8 @@ KINDS = (
         page=lambda event: reverse("water_event_list", args=[event.tank_id]),
     ),
 )
+
+
+def kinds() -> tuple[RemovableKind, ...]:
+    """Return the kinds that this app adds to the list of what can be deleted."""
+    return KINDS

@@ -3,8 +3,8 @@
 import math
 from dataclasses import dataclass
 
-from apps.common.units import from_cm, to_cm
 from apps.drawing.contours import Box
+from apps.photics.ground.lengths import from_cm, to_cm
 
 # The drawing's width in its own units; about the width of a phone in CSS pixels, so that the
 # text sizes of the style sheet hold there.

@@ -45,3 +45,8 @@ KINDS = (
         page=lambda fixture: reverse("fixture_list"),
     ),
 )
+
+
+def kinds() -> tuple[RemovableKind, ...]:
+    """Return the kinds that this app adds to the list of what can be deleted."""
+    return KINDS

@@ -1,13 +1,11 @@
 """Spots of a tank whose light is known, for pages of the light that stands below them.
 
-The app that owns such spots registers a provider in its AppConfig.ready():
-
-    register_spots(coral_spots)     # coral_spots(tank, moment) -> iterable of LitSpot
+The app that owns such spots adds to LIT_SPOTS a provider(tank, moment) that returns LitSpots.
 """
 
 from dataclasses import dataclass
 
-_providers = []
+from apps.common.registry import Registry
 
 
 @dataclass(frozen=True)
@@ -20,13 +18,10 @@ class LitSpot:
     high_full_umol: float
 
 
-def register_spots(provider):
-    """Add provider(tank, moment), which returns LitSpots."""
-    if provider not in _providers:
-        _providers.append(provider)
+LIT_SPOTS: Registry[LitSpot] = Registry()
 
 
 def lit_spots(tank, moment):
     """Return the LitSpots of a tank at a moment, by name."""
-    found = [spot for provider in _providers for spot in provider(tank, moment)]
+    found = LIT_SPOTS.collect(tank, moment)
     return tuple(sorted(found, key=lambda spot: spot.name.casefold()))

@@ -4,8 +4,8 @@ A tank is a JSON object: length_cm, width_cm, depth_cm, back_wall ("glass" or "b
 and, if wanted, bottom ("bare" or "sand") and rocks. A fixture has x_cm, y_cm, height_cm,
 panel_x_cm, panel_y_cm and beam_deg, or in its place photometric_file: a name beside the tank's
 file, its longer side along the panel's; if wanted level (0 to 1), turn_deg, tilt_deg (see
-photics/ground/scene.py), kind and name. Readings and points are comma-separated with a heading line.
-Nothing here needs the database.
+photics/ground/scene.py), kind and name. Readings and points are comma-separated with a heading
+line. Nothing here needs the database.
 """
 
 import csv

@@ -1,16 +1,14 @@
 """What stands in a tank and wants to be seen on its light map.
 
-The map lies below the apps whose things it shows. Such an app registers a provider in its
-AppConfig.ready(); the map calls every provider and draws what comes back:
-
-    from apps.lightmap.pins import register
-    register("corals", coral_pins)      # coral_pins(tank) -> iterable of Pin
+The map lies below the apps whose things it shows: they add to PINS a provider(tank) that returns
+Pins.
 """
 
 from dataclasses import dataclass
 
+from apps.common.registry import Registry
+
 BELOW, WITHIN, ABOVE, UNKNOWN = "below", "within", "above", "unknown"
-_providers = {}
 
 
 @dataclass(frozen=True)
@@ -29,9 +27,7 @@ class Pin:
     band_high_umol: float | None = None
 
 
-def register(name, provider):
-    """Add or replace the provider of that name: provider(tank) returns an iterable of Pin."""
-    _providers[name] = provider
+PINS: Registry[Pin] = Registry()
 
 
 @dataclass(frozen=True)
@@ -66,5 +62,5 @@ def state_in_band(light, band_low_umol, band_high_umol):
 
 def pins_for(tank):
     """Return all pins of a tank in order of name, then place: their number on the map."""
-    found = [pin for provider in _providers.values() for pin in provider(tank)]
+    found = PINS.collect(tank)
     return tuple(sorted(found, key=lambda p: (p.name.casefold(), p.x_cm, p.y_cm, p.depth_cm)))

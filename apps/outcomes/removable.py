@@ -16,3 +16,8 @@ KINDS = (
         page=lambda trial: reverse("trial_detail", args=[trial.pk]),
     ),
 )
+
+
+def kinds() -> tuple[RemovableKind, ...]:
+    """Return the kinds that this app adds to the list of what can be deleted."""
+    return KINDS

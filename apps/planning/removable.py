@@ -27,3 +27,8 @@ KINDS = (
         page=lambda plan: reverse("acclimation_detail", args=[plan.pk]),
     ),
 )
+
+
+def kinds() -> tuple[RemovableKind, ...]:
+    """Return the kinds that this app adds to the list of what can be deleted."""
+    return KINDS

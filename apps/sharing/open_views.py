@@ -7,12 +7,13 @@ from django.shortcuts import get_object_or_404, render
 from django.views.decorators.http import require_safe
 
 from apps.common.throttling import PAGE, PHOTO, mark_wrong, paced
-from apps.common.units import CM, UNIT_CHOICES
+from apps.common.units import UNIT_CHOICES
 from apps.corals.models import HealthNote, Photo
 from apps.lightmap.page.query import Asked, unit_asked
 from apps.lightmap.page.sheet import light_map_sheet
 from apps.lightmap.page.views import light_map_response
 from apps.lightmap.pins import pins_for
+from apps.photics.ground.lengths import CM
 from apps.sharing.models import ShareLink
 
 # Notes on one page; older ones are for those who keep the tank.

@@ -7,7 +7,7 @@ from django.shortcuts import get_object_or_404, redirect, render
 from django.urls import reverse
 from django.views.decorators.http import require_POST
 
-from apps.common.units import CM
+from apps.photics.ground.lengths import CM
 from apps.planning.access import owned_plan
 from apps.planning.layout.sheet import layout_sheet
 from apps.planning.layout.views import answer_context

@@ -9,7 +9,6 @@ from django.db import models
 from django.utils import timezone
 
 from apps.common.removal import Removable, RemovableQuerySet
-from apps.common.units import CM
 from apps.common.validation import (
     FIRST_MOMENT,
     VisibleTexts,
@@ -19,6 +18,7 @@ from apps.common.validation import (
     year_check,
 )
 from apps.photics import limits
+from apps.photics.ground.lengths import CM
 from apps.tanks.models import Tank
 
 METER_FACTOR = (limits.METER_FACTOR_MIN, limits.METER_FACTOR_MAX)

@@ -2,7 +2,7 @@
 
 from django.urls import reverse
 
-from apps.surveys.models import LoggedSeries, Meter, Survey
+from apps.surveys.models import Meter, Survey
 from apps.tanks.removable_kinds import RemovableKind
 
 SURVEY = RemovableKind(
@@ -21,15 +21,6 @@ SURVEY = RemovableKind(
 KINDS = (
     SURVEY,
     RemovableKind(
-        key="logger-series",
-        model=LoggedSeries,
-        noun="logger series",
-        plural="logger series",
-        tank="tank",
-        words=lambda series: series.label,
-        page=lambda series: reverse("log_list", args=[series.tank_id]),
-    ),
-    RemovableKind(
         key="meter",
         model=Meter,
         noun="meter",
@@ -41,3 +32,8 @@ KINDS = (
         page=lambda meter: reverse("meter_list"),
     ),
 )
+
+
+def kinds() -> tuple[RemovableKind, ...]:
+    """Return the kinds that this app adds to the list of what can be deleted."""
+    return KINDS

@@ -1,17 +1,17 @@
 """The way of a new tank, from its measures to corals that are watched, told until it is walked.
 
-The tank's page lies below the apps whose records show how far it is. Such an app registers a
-provider in its AppConfig.ready(): provider(tank, now) returns Stages.
+The tank's page lies below the apps whose records show how far it is: they add to STAGES a
+provider(tank, now) that returns Stages.
 """
 
 from dataclasses import dataclass
 
 from django.urls import reverse
 
+from apps.common.registry import Registry
+
 # The order in which a tank is begun. Nothing forbids another one.
 ORDER = ("describe", "hang", "survey", "map", "place", "schedule", "watch")
-
-_providers = []
 
 
 @dataclass(frozen=True)
@@ -33,10 +33,7 @@ class Beginning:
     next: Stage | None
 
 
-def register_stages(provider):
-    """Add what a higher app knows of the way: provider(tank, now) returns Stages."""
-    if provider not in _providers:
-        _providers.append(provider)
+STAGES: Registry[Stage] = Registry()
 
 
 def beginning_of(tank, now):
@@ -48,6 +45,6 @@ def beginning_of(tank, now):
         reverse("tank_edit", args=[tank.pk]),
         is_done=True,
     )
-    found = [described, *(stage for provider in _providers for stage in provider(tank, now))]
+    found = [described, *STAGES.collect(tank, now)]
     stages = tuple(sorted(found, key=lambda stage: ORDER.index(stage.key)))
     return Beginning(stages, next((stage for stage in stages if not stage.is_done), None))

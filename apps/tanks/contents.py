@@ -1,16 +1,20 @@
 """What a tank holds at a place: a box may not be made smaller than that.
 
-Readings and spots belong to higher floors, so they are reached through the tank's own
-related managers, never by import.
+Readings and spots belong to apps above: they add to BEYOND a provider(tank, axis, far_cm) that
+returns how many of them lie past a place along an axis, with their noun.
 """
 
-from django.db.models import F, Q
+from django.db.models import F
+
+from apps.common.registry import Registry
 
 # (side of the box, coordinate that must not pass it)
 SIDES = [("length_cm", "x_cm"), ("width_cm", "y_cm"), ("depth_cm", "depth_cm")]
 ROCK_SIZES = {"x_cm": "length_cm", "y_cm": "width_cm", "depth_cm": "height_cm"}
 # Half a millimetre: what rounding of typed inches may leave over.
 SLACK_CM = 0.05
+
+BEYOND: Registry[tuple[int, str]] = Registry()
 
 
 def outside_errors(tank):
@@ -34,15 +38,9 @@ def outside_errors(tank):
 def _outside(tank, axis, end_cm):
     """Return [(count, noun)] of what lies past `end_cm` along one axis."""
     far = end_cm + SLACK_CM
-    readings = tank.surveys.present().filter(Q(**{f"readings__{axis}__gt": far}))
-    # Where a coral sat before, or one that is gone, was in the tank as it was then.
-    living = tank.corals.present().filter(gone_on__isnull=True).prefetch_related("spots")
-    held = [[s for s in coral.spots.all() if s.removed_at is None] for coral in living]
-    last = [max(spots, key=lambda spot: (spot.since, spot.pk)) for spots in held if spots]
-    spots = sum(getattr(spot, axis) > far for spot in last)
     reach = F(axis) + F(ROCK_SIZES[axis])
     rocks = tank.rocks.present().annotate(reach_cm=reach).filter(reach_cm__gt=far)
-    counts = [(readings.count(), "reading"), (spots, "coral spot"), (rocks.count(), "rock")]
+    counts = [*BEYOND.collect(tank, axis, far), (rocks.count(), "rock")]
     return [(count, noun) for count, noun in counts if count]
 
 

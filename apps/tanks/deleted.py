@@ -15,7 +15,7 @@ from django.utils import timezone
 
 from apps.common.removal import Removable
 from apps.tanks.models import Tank
-from apps.tanks.removable_kinds import RemovableKind, kind_named, removable_kinds, writable_row
+from apps.tanks.removable_kinds import REMOVABLE, RemovableKind, kind_named, writable_row
 
 DELETED_KEPT_DAYS = 30
 # Rows a page tells of: a tank's notes may be deleted by the hundred.
@@ -36,12 +36,12 @@ class DeletedRow:
 
 def deleted_of_tank(tank: Tank) -> tuple[list[DeletedRow], int]:
     """Return what was deleted from a tank of late, newest first, and how many more there are."""
-    return _newest([(kind, kind.of_tank(tank)) for kind in removable_kinds()])
+    return _newest([(kind, kind.of_tank(tank)) for kind in REMOVABLE.collect()])
 
 
 def deleted_of_keeper(user) -> tuple[list[DeletedRow], int]:
     """Return the same of what is a keeper's own: tanks, meters, fixtures, plans without a tank."""
-    return _newest([(kind, kind.of_keeper(user)) for kind in removable_kinds()])
+    return _newest([(kind, kind.of_keeper(user)) for kind in REMOVABLE.collect()])
 
 
 def _newest(asked: list[tuple[RemovableKind, QuerySet]]) -> tuple[list[DeletedRow], int]:
@@ -61,7 +61,7 @@ def contents_of(tank: Tank) -> list[tuple[int, str]]:
     """Return what goes with a tank as (count, noun)."""
     return [
         told
-        for kind in removable_kinds()
+        for kind in REMOVABLE.collect()
         for told in kind.counted(kind.of_tank(tank).filter(removed_at=None))
     ]
 
@@ -72,7 +72,7 @@ def purge_deleted(*, before: dt.datetime) -> int:
     What hangs on a row goes with it, the files of its photos once the rows are surely gone.
     """
     count = 0
-    for kind in removable_kinds():
+    for kind in REMOVABLE.collect():
         rows = kind.model._base_manager.filter(removed_at__lt=before)
         if kind.kept_for:
             rows = rows.filter(**{f"{kind.kept_for}__isnull": True})

@@ -12,10 +12,11 @@ from django.utils import timezone
 from apps.accounts.models import validate_time_zone
 from apps.common.removal import Removable, RemovableQuerySet
 from apps.common.tokens import hash_token, new_token
-from apps.common.units import CM, format_length
+from apps.common.units import format_length
 from apps.common.validation import bounds, bounds_check
 from apps.photics import limits
 from apps.photics.ground import scene
+from apps.photics.ground.lengths import CM
 from apps.tanks.contents import outside_errors
 from apps.tanks.zones import zone_of
 

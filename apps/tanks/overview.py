@@ -1,15 +1,15 @@
 """How a tank stands today in a few lines, told by the apps that know.
 
-The tank's page lies below those apps. Such an app registers a provider in its AppConfig.ready():
-provider(tank, now) returns Lines.
+The tank's page lies below those apps: they add to OVERVIEW a provider(tank, now) that returns
+Lines.
 """
 
 from dataclasses import dataclass
 
+from apps.common.registry import Registry
+
 # The order in which lines are read: what shines, what is known of it, what lives under it.
 ORDER = ("lamps", "map", "bands", "looks")
-
-_providers = []
 
 
 @dataclass(frozen=True)
@@ -34,13 +34,10 @@ class Line:
     onward: tuple[str, str] | None = None
 
 
-def register_overview(provider):
-    """Add what a higher app tells of a tank today: provider(tank, now) returns Lines."""
-    if provider not in _providers:
-        _providers.append(provider)
+OVERVIEW: Registry[Line] = Registry()
 
 
 def overview_of(tank, now):
     """Return the Lines of a tank in their order; () where nothing is told of it yet."""
-    found = [line for provider in _providers for line in provider(tank, now)]
+    found = OVERVIEW.collect(tank, now)
     return tuple(sorted(found, key=lambda line: ORDER.index(line.key)))

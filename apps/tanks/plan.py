@@ -2,6 +2,8 @@
 
 from dataclasses import dataclass
 
+from apps.common.registry import Registry
+
 # The drawing is this wide or this high at most, in its own units: text keeps its size.
 WIDE, HIGH = 400.0, 280.0
 EDGE = 6.0
@@ -52,18 +54,13 @@ class TankPlan:
     overhead: tuple = ()
 
 
-_providers = []
-
-
-def register_overhead(provider):
-    """Add what a higher app hangs above the tank: provider(tank, moment) returns Overheads."""
-    if provider not in _providers:
-        _providers.append(provider)
+# What apps above hang over the tank: provider(tank, moment) returns Overheads.
+OVERHEAD: Registry[Overhead] = Registry()
 
 
 def overhead_of(tank, moment):
     """Return all Overheads of a tank at a moment."""
-    return [thing for provider in _providers for thing in provider(tank, moment)]
+    return OVERHEAD.collect(tank, moment)
 
 
 def tank_plan(tank, rocks, overhead=()):

@@ -1,16 +1,16 @@
 """What in a tank's records has grown stale: gathered from the apps that know, each its own part.
 
-The tank's page and its calendar lie below or beside those apps. Such an app registers a provider
-in its AppConfig.ready(): provider(tank, now) returns Reminders.
+The tank's page and its calendar lie below or beside those apps: they add to REMINDERS a
+provider(tank, now) that returns Reminders.
 """
 
 import datetime as dt
 from dataclasses import dataclass
 
+from apps.common.registry import Registry
+
 # So far ahead a reminder is shown on the tank's page.
 AHEAD = dt.timedelta(days=14)
-
-_providers = []
 
 
 @dataclass(frozen=True)
@@ -26,15 +26,12 @@ class Reminder:
     in_calendar: bool = True
 
 
-def register_reminders(provider):
-    """Add what a higher app reminds of: provider(tank, now) returns Reminders."""
-    if provider not in _providers:
-        _providers.append(provider)
+REMINDERS: Registry[Reminder] = Registry()
 
 
 def reminders_of(tank, now):
     """Return all Reminders of a tank, the earliest due first."""
-    found = [reminder for provider in _providers for reminder in provider(tank, now)]
+    found = REMINDERS.collect(tank, now)
     return sorted(found, key=lambda reminder: (reminder.due_on, reminder.key))
 
 

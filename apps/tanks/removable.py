@@ -25,3 +25,8 @@ KINDS = (
         page=lambda rock: reverse("tank_detail", args=[rock.tank_id]),
     ),
 )
+
+
+def kinds() -> tuple[RemovableKind, ...]:
+    """Return the kinds that this app adds to the list of what can be deleted."""
+    return KINDS

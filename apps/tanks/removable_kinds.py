@@ -1,8 +1,8 @@
 """Every kind of row that can be deleted and restored: its tank, its words, its page.
 
-The tank's app lies below most of them. Each app registers its kinds in AppConfig.ready(), so that
-one list is asked by the page of what was deleted, by the question before a tank goes and by
-`purge_deleted`. `tests/tanks/test_deleted.py` holds it against all Removable models.
+The tank's app lies below most of them: they add their kinds to REMOVABLE, so that one list is asked
+by the page of what was deleted, by the question before a tank goes and by `purge_deleted`.
+`tests/tanks/test_deleted.py` holds it against all Removable models.
 """
 
 from collections.abc import Callable
@@ -12,6 +12,7 @@ from django.db.models import Count, Q, QuerySet
 from django.http import Http404
 from django.shortcuts import get_object_or_404
 
+from apps.common.registry import Registry
 from apps.common.removal import Removable
 from apps.tanks.access import require_write
 from apps.tanks.models import Tank
@@ -82,24 +83,15 @@ class RemovableKind:
         return [(n, one if n == 1 else many) for n, one, many in counts if n]
 
 
-_kinds: dict[str, RemovableKind] = {}
-
-
-def register_removable(*kinds: RemovableKind) -> None:
-    """Add kinds of rows that can be deleted and restored."""
-    for kind in kinds:
-        _kinds[kind.key] = kind
-
-
-def removable_kinds() -> list[RemovableKind]:
-    return list(_kinds.values())
+REMOVABLE: Registry[RemovableKind] = Registry()
 
 
 def kind_named(key: str) -> RemovableKind:
     """Return the kind an address names, or raise Http404."""
-    if key not in _kinds:
+    kind = next((kind for kind in REMOVABLE.collect() if kind.key == key), None)
+    if kind is None:
         raise Http404
-    return _kinds[key]
+    return kind
 
 
 def writable_row(user, kind: RemovableKind, pk: int) -> Removable:

@@ -1,13 +1,13 @@
 """Another time zone for a tank: what it can mean, what each meaning changes, and saving it."""
 
 import datetime as dt
-from collections.abc import Callable, Iterable
 from dataclasses import dataclass
 
 from django.core.exceptions import ValidationError
 from django.db import models, transaction
 from django.utils import timezone
 
+from apps.common.registry import Registry
 from apps.tanks.models import Tank
 from apps.tanks.zones import zone_of
 
@@ -72,29 +72,15 @@ class Effect:
         return self.means.label
 
 
-_rows: list[Callable[[Tank], Iterable[ClockRows]]] = []
-_day_lines: list[Callable[[Tank, Rezoning], Iterable[str]]] = []
-
-
-def register_clock_rows(provider: Callable[[Tank], Iterable[ClockRows]]) -> None:
-    """Add rows that a higher app dates by the tank's clock: provider(tank) returns ClockRows."""
-    if provider not in _rows:
-        _rows.append(provider)
-
-
-def register_day_lines(provider: Callable[[Tank, Rezoning], Iterable[str]]) -> None:
-    """Add what becomes of the day's light: provider(tank, rezoning) returns sentences."""
-    if provider not in _day_lines:
-        _day_lines.append(provider)
-
-
-def clock_rows(tank: Tank) -> list[ClockRows]:
-    return [rows for provider in _rows for rows in provider(tank)]
+# Rows that apps above date by the tank's clock: provider(tank) returns ClockRows.
+CLOCK_ROWS: Registry[ClockRows] = Registry()
+# What becomes of the day's light: provider(tank, rezoning) returns sentences.
+DAY_LINES: Registry[str] = Registry()
 
 
 def has_moments(tank: Tank) -> bool:
     """Whether anything was entered that a new zone could date anew."""
-    return any(rows.rows.exists() for rows in clock_rows(tank))
+    return any(rows.rows.exists() for rows in CLOCK_ROWS.collect(tank))
 
 
 def rezoning_of(tank: Tank, name: str, means: str, moved_at: dt.datetime | None) -> Rezoning:
@@ -115,13 +101,13 @@ def moves_after(tank: Tank, means: Means, moved_at: dt.datetime | None) -> list[
 
 def effect_of(tank: Tank, rezoning: Rezoning) -> Effect:
     """Count what a Rezoning changes of a stored tank."""
-    moments = [moment for rows in clock_rows(tank) for moment in rows.moments()]
+    moments = [moment for rows in CLOCK_ROWS.collect(tank) for moment in rows.moments()]
     return Effect(
         rezoning.means,
         entries=len(moments),
         redated=sum(map(rezoning.redates, moments)),
         retimed=sum(rezoning.retimed(moment) != moment for moment in moments),
-        day_lines=tuple(line for told in _day_lines for line in told(tank, rezoning)),
+        day_lines=tuple(DAY_LINES.collect(tank, rezoning)),
     )
 
 
@@ -142,7 +128,7 @@ def rezoning_errors(
             return {"moved_at": "The tank moved once more after that."}
     if means == Means.CLOCK:
         rezoning, now = rezoning_of(tank, name, means, None), timezone.now()
-        moments = [moment for rows in clock_rows(tank) for moment in rows.moments()]
+        moments = [moment for rows in CLOCK_ROWS.collect(tank) for moment in rows.moments()]
         ahead = sum(rezoning.retimed(m) > max(now, m) for m in moments)
         if ahead:
             return {"zone_means": AHEAD.format(count=ahead)}
@@ -158,7 +144,7 @@ def rezone(*, tank: Tank, name: str, means: str, moved_at: dt.datetime | None = 
         raise ValidationError(errors)
     rezoning = rezoning_of(tank, name, means, moved_at)
     if rezoning.means == Means.CLOCK:
-        for rows in clock_rows(tank):
+        for rows in CLOCK_ROWS.collect(tank):
             changed = list(rows.rows)
             for row in changed:
                 setattr(row, rows.field, rezoning.retimed(getattr(row, rows.field)))

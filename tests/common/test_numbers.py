@@ -7,7 +7,8 @@ from hypothesis import example, given
 from hypothesis import strategies as st
 
 from apps.common.numbers import PAR_WORDS, UnreadableNumber, parse_number
-from apps.common.units import CM, INCH, UNIT_WORDS, format_length, parse_length_cm
+from apps.common.units import format_length, parse_length_cm
+from apps.photics.ground.lengths import CM, INCH, UNIT_WORDS
 
 lengths_cm = st.floats(min_value=0, max_value=1000)
 

@@ -7,10 +7,11 @@ from django import forms
 from django.core.exceptions import ValidationError
 from rest_framework import serializers
 
-from apps.common.units import CM, LengthField
+from apps.common.units import LengthField
 from apps.common.validation import WholeModelForm, WholeModelSerializer
 from apps.corals.models import Coral, Spot
 from apps.lighting.models import LightChange
+from apps.photics.ground.lengths import CM
 from apps.surveys.models import Meter, Survey
 from apps.tanks.models import Rock, Tank
 from tests.factories import make_coral, make_light_change

@@ -3,12 +3,12 @@
 import pytest
 
 from apps.lightmap import pins
-from apps.lightmap.pins import Pin
+from apps.lightmap.pins import PINS, Pin
 
 
 @pytest.fixture
 def no_providers(monkeypatch):
-    monkeypatch.setattr(pins, "_providers", {})
+    monkeypatch.setattr(PINS, "providers", [])
 
 
 def test_no_provider_no_pins(no_providers, tank):
@@ -16,19 +16,13 @@ def test_no_provider_no_pins(no_providers, tank):
 
 
 def test_pins_of_all_providers_come_by_name(no_providers, tank):
-    pins.register("corals", lambda tank: [Pin("torch", 1, 1, 1), Pin("Acan", 2, 2, 2)])
-    pins.register("clams", lambda tank: [Pin("Maxima", 3, 3, 3)])
+    PINS.add(lambda tank: [Pin("torch", 1, 1, 1), Pin("Acan", 2, 2, 2)])
+    PINS.add(lambda tank: [Pin("Maxima", 3, 3, 3)])
     assert [pin.name for pin in pins.pins_for(tank)] == ["Acan", "Maxima", "torch"]
 
 
-def test_registering_a_name_again_replaces_it(no_providers, tank):
-    pins.register("corals", lambda tank: [Pin("Old", 1, 1, 1)])
-    pins.register("corals", lambda tank: [Pin("New", 1, 1, 1)])
-    assert [pin.name for pin in pins.pins_for(tank)] == ["New"]
-
-
 def test_provider_is_given_the_tank(no_providers, tank):
-    pins.register("corals", lambda asked: [Pin(asked.name, 1, 1, 1)])
+    PINS.add(lambda asked: [Pin(asked.name, 1, 1, 1)])
     assert pins.pins_for(tank)[0].name == tank.name
 
 

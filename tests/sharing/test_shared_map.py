@@ -13,8 +13,7 @@ from PIL import Image
 
 from apps.corals.models import HealthNote, Photo
 from apps.lighting.models import HungFixture
-from apps.lightmap import pins
-from apps.lightmap.pins import Pin
+from apps.lightmap.pins import PINS, Pin
 from tests.factories import (
     make_coral,
     make_light_change,
@@ -47,7 +46,7 @@ def shared_corals(monkeypatch):
     def pin_all(tank):
         return [Pin(coral.name, 30, 30, 25, url="/behind-sign-in/") for coral in tank.corals.all()]
 
-    monkeypatch.setattr(pins, "_providers", {"corals": pin_all})
+    monkeypatch.setattr(PINS, "providers", [pin_all])
 
 
 def test_visitor_sees_map_and_readings(client, tank):

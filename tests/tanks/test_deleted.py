@@ -17,7 +17,7 @@ from apps.lighting.models import LightChange
 from apps.surveys.models import Meter, Survey
 from apps.tanks.deleted import DELETED_KEPT_DAYS, deleted_of_keeper, deleted_of_tank
 from apps.tanks.models import Tank
-from apps.tanks.removable_kinds import removable_kinds
+from apps.tanks.removable_kinds import REMOVABLE
 from tests.corals.pictures import encoded, sent
 from tests.factories import (
     make_acclimation,
@@ -51,11 +51,11 @@ def noted_with_photo(tank):
 
 def test_each_removable_model_is_a_kind():
     models = {model for model in apps.get_models() if issubclass(model, Removable)}
-    assert models == {kind.model for kind in removable_kinds()}
+    assert models == {kind.model for kind in REMOVABLE.collect()}
 
 
 def test_each_kind_lies_in_a_tank_or_is_a_keepers_own(owner):
-    for kind in removable_kinds():
+    for kind in REMOVABLE.collect():
         assert kind.tank or kind.owner
         assert not kind.seen_by(owner).exists()
 

@@ -6,10 +6,13 @@ from django.utils.html import format_html
 from lucide.templatetags.lucide import lucide
 
 from apps.common.idempotency import FIELD, MARK, new_mark
+from apps.common.pages_above import page_above
 from apps.common.removal import UNDO_TAG
-from apps.common.units import CM, format_length, from_cm
+from apps.common.units import format_length
+from apps.photics.ground.lengths import CM, from_cm
 
 register = template.Library()
+register.simple_tag(page_above, name="above")
 
 
 @register.simple_tag(takes_context=True)

@@ -3,26 +3,20 @@
 from dataclasses import dataclass
 from datetime import datetime
 
+from apps.common.registry import Registry
 from apps.lighting.change.factor import factor_words
 from apps.lighting.change.summary import contradictions, day_difference, rig_differences
 from apps.lighting.history import LightHistory
 from apps.lighting.models import LightChange
 
-_providers = []
-
-
-def register_forecast_words(provider):
-    """Add what a higher app says below "The light now": provider(tank) returns (text, url) pairs.
-
-    The log lies below the surveys that its forecasts are scored by.
-    """
-    if provider not in _providers:
-        _providers.append(provider)
+# What is said below "The light now": provider(tank) returns (text, url) pairs. The log lies below
+# the surveys that its forecasts are scored by.
+FORECAST_WORDS: Registry[tuple[str, str]] = Registry()
 
 
 def forecast_words(tank):
     """Return the (text, url) pairs that higher apps say of a tank's forecasts."""
-    return [words for provider in _providers for words in provider(tank)]
+    return FORECAST_WORDS.collect(tank)
 
 
 @dataclass(frozen=True)

@@ -5,8 +5,8 @@ from dataclasses import dataclass, replace
 import numpy as np
 from scipy.spatial import ConvexHull
 
-from apps.common.units import UNIT_WORDS
 from apps.lighting.rig import aimed_at_cm, hung_corners_cm
+from apps.photics.ground.lengths import UNIT_WORDS
 from apps.photics.limits import TILT_MAX_DEG
 
 # Room beside the tank for fixtures that hang past its rim, of each side [1].

@@ -18,6 +18,7 @@ from apps.lighting.change.forms import LightChangeForm
 from apps.lighting.change.log import forecast_words, light_log
 from apps.lighting.change.rig_drawing import lit_sizes, rig_drawing
 from apps.lighting.change.rig_forms import rig_rows
+from apps.lighting.change.surveyed import surveyed_at
 from apps.lighting.curve_drawing import days_now
 from apps.lighting.day_drawing import day_drawing
 from apps.lighting.day_run import DaySchedule
@@ -43,14 +44,13 @@ FIRST_ENTRY_BEFORE = dt.timedelta(hours=1)
 def light_change_list(request, tank_pk):
     tank = readable_tank(request.user, tank_pk)
     now, history = timezone.now(), light_history(tank)
-    # Read through the tank: surveys stand above this app, which may not import them.
-    survey = tank.surveys.present().newest_first().first()
+    surveyed = surveyed_at(tank)
     changes = list(tank.light_changes.present().prefetch_related("days"))
     log = light_log(
         changes,
         history,
         rigs=rigs_told(tank),
-        surveyed_at=survey and survey.taken_at,
+        surveyed_at=surveyed[-1] if surveyed else None,
         now=now,
         unit=request.user.units,
     )
@@ -109,13 +109,12 @@ def usual_moment(tank):
     """
     if not is_first_entry(tank):
         return timezone.now()
-    oldest = tank.surveys.present().order_by("taken_at").first()
-    return oldest.taken_at - FIRST_ENTRY_BEFORE
+    return surveyed_at(tank)[0] - FIRST_ENTRY_BEFORE
 
 
 def is_first_entry(tank):
     """Return whether a tank that was surveyed has no light log yet."""
-    return tank.surveys.present().exists() and not tank.light_changes.present().exists()
+    return bool(surveyed_at(tank)) and not tank.light_changes.present().exists()
 
 
 @login_required

@@ -4,7 +4,6 @@ from dataclasses import dataclass
 
 import numpy as np
 
-from apps.common.units import CM, CM_PER_INCH, INCH
 from apps.drawing.contours import (
     Box,
     filled_bands,
@@ -15,6 +14,7 @@ from apps.drawing.contours import (
     spread_over,
 )
 from apps.drawing.frame import DRAWING_WIDTH, Frame, Tick, frame_for, tenth
+from apps.photics.ground.lengths import CM, CM_PER_INCH, INCH
 
 # Cells along the longer side: fine enough for round lines on a phone, quick to compute.
 CELLS = 30

@@ -6,10 +6,11 @@ An address that cannot be followed is answered with the nearest that can, and a 
 from dataclasses import dataclass, field
 
 from apps.common.numbers import PAR_WORDS, UnreadableNumber, parse_number
-from apps.common.units import UNIT_WORDS, format_length, parse_length_cm
+from apps.common.units import format_length, parse_length_cm
 from apps.lightmap.page.looks import LOOKS, PAR
 from apps.lightmap.page.next import FEWEST, MOST
 from apps.photics import limits
+from apps.photics.ground.lengths import UNIT_WORDS
 
 # Common practice, no published source.
 BAND_PRESETS = {

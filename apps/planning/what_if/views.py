@@ -12,11 +12,11 @@ from django.views.decorators.http import require_POST
 
 from apps.common.htmx import render_part
 from apps.common.idempotency import once
-from apps.common.units import UNIT_WORDS
 from apps.lighting.change.address import light_change_address, rows_query, typed_of
 from apps.lighting.change.rig_forms import PREFIX, rig_rows
 from apps.lighting.models import LightChange
 from apps.lightmap.page.query import Asked
+from apps.photics.ground.lengths import UNIT_WORDS
 from apps.planning.access import readable_plan
 from apps.planning.layout_documents import plain
 from apps.planning.models import Plan

@@ -2,9 +2,10 @@
 
 from django.urls import reverse
 
-from apps.common.units import CM_PER_INCH
+from apps.common.pages_above import page_above
 from apps.drawing.contours import band_colours
 from apps.photics import limits
+from apps.photics.ground.lengths import CM_PER_INCH
 from apps.surveys.entry.syncing import state_of
 
 # Colours of the page's first map; more bands than this say more than a first look can.
@@ -47,7 +48,7 @@ def entry_data(survey, keeper):
             "enter": reverse("survey_enter", args=[survey.pk]),
             "sync": reverse("survey_sync", args=[survey.pk]),
             "survey": reverse("survey_detail", args=[survey.pk]),
-            "map": f"{reverse('light_map', args=[tank.pk])}?survey={survey.pk}",
+            "map": f"{page_above('light_map', tank.pk)}?survey={survey.pk}",
             "login": reverse("account_login"),
         },
     }  # fmt: skip

@@ -6,9 +6,6 @@ from django import forms
 
 from apps.common.numbers import UnreadableNumber
 from apps.common.units import LengthField, format_length, parse_length_cm
-from apps.lighting.history import light_history
-from apps.lightmap.lightmap import fit_survey, surveys_for_fitting
-from apps.lightmap.pins import pins_for
 from apps.photics.layout.grid_rule import rule_grid
 from apps.surveys.plan import patterns
 
@@ -160,16 +157,12 @@ class PlanForm(forms.Form):
             )
             return found, "" if found else "This tank has no rock described, so there is no ring."
         if data["pattern"] == self.CORALS:
-            found = patterns.coral_places(pins_for(tank))
+            found = patterns.CORAL_PLACES.collect(tank)
             return found, "" if found else "No coral has a spot in this tank yet."
         return self._suggested()
 
     def _suggested(self):
-        history = light_history(self.tank)
-        for survey in reversed(surveys_for_fitting(self.tank)):
-            field = fit_survey(survey, history).field
-            if field is None:
-                continue
-            count, pins = self.cleaned_data["count"], pins_for(self.tank)
-            return patterns.suggested_places(field, count=count, pins=pins), ""
+        found = patterns.TELLING_PLACES.collect(self.tank, self.cleaned_data["count"])
+        if found:
+            return found, ""
         return [], "There is no light map of this tank yet, so nothing can be suggested from it."

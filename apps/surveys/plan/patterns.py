@@ -2,8 +2,8 @@
 
 from dataclasses import dataclass
 
-from apps.common.units import CM, CM_PER_INCH
-from apps.photics.field.next_points import next_points
+from apps.common.registry import Registry
+from apps.photics.ground.lengths import CM, CM_PER_INCH
 from apps.photics.ground.scene import in_rock
 
 # A probe held nearer to glass than this touches it [cm], house rule.
@@ -20,6 +20,13 @@ class Place:
     y_cm: float
     depth_cm: float
     words: str = ""
+
+
+# Where the corals sit: provider(tank) returns Places.
+CORAL_PLACES: Registry[Place] = Registry()
+# Where readings would make the last map surest, the most telling first: provider(tank, count)
+# returns Places, none where there is no map yet.
+TELLING_PLACES: Registry[Place] = Registry()
 
 
 def grid_places(tank, *, nx, ny, depths_cm):
@@ -61,20 +68,6 @@ def ring_places(tank, rocks, *, count, depths_cm, gap_cm=GAP_CM):
             x, y = left, back - (along - 2 * wide - deep)
         flat.append((_within(x, tank.length_cm), _within(y, tank.width_cm)))
     return [Place(x, y, depth) for depth in depths_cm for x, y in flat]
-
-
-def coral_places(pins):
-    """Return the place of every pin: the light at the corals themselves."""
-    return [Place(pin.x_cm, pin.y_cm, pin.depth_cm, pin.name[:80]) for pin in pins]
-
-
-def suggested_places(field, *, count, pins):
-    """Return the places whose readings would make the last map surest, the most telling first.
-
-    Raises ValueError when the field is only a forecast.
-    """
-    spots = [(pin.x_cm, pin.y_cm, pin.depth_cm) for pin in pins] or None
-    return [Place(*map(float, spot)) for spot in next_points(field, count, spots_cm=spots)]
 
 
 def clear_of_rock(places, rocks):

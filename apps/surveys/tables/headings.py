@@ -3,7 +3,7 @@
 import re
 from dataclasses import dataclass
 
-from apps.common.units import UNIT_WORDS
+from apps.photics.ground.lengths import UNIT_WORDS
 from apps.surveys.tables.typed_rows import LENGTHS
 
 # The names of each column, and other words that a heading may use for it.

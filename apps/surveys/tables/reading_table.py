@@ -3,7 +3,7 @@
 import itertools
 from dataclasses import dataclass
 
-from apps.common.units import CM, CM_PER_INCH
+from apps.photics.ground.lengths import CM, CM_PER_INCH
 from apps.photics.ground.scene import in_rock
 from apps.photics.limits import SURVEY_READINGS_MAX
 from apps.surveys.recording import rows_of

@@ -4,7 +4,8 @@ import uuid
 from dataclasses import dataclass, field
 
 from apps.common.numbers import PAR_WORDS, UnreadableNumber, parse_number
-from apps.common.units import CM, format_length, parse_length_cm, typed_fraction
+from apps.common.units import format_length, parse_length_cm, typed_fraction
+from apps.photics.ground.lengths import CM
 from apps.surveys.models import Reading
 from apps.surveys.recording import ReadingRow
 

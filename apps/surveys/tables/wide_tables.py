@@ -12,7 +12,8 @@ then holds for it too.
 import re
 
 from apps.common.numbers import UnreadableNumber
-from apps.common.units import CM, UNIT_WORDS, parse_length_cm
+from apps.common.units import parse_length_cm
+from apps.photics.ground.lengths import CM, UNIT_WORDS
 
 LONG_HEADER = "x;y;depth;par"
 _UNIT = r"(?P<{}>mm|cm|inches|inch|in|m|\"|″)"

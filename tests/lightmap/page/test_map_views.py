@@ -8,8 +8,7 @@ from django.core.cache import caches
 from django.urls import reverse
 from django.utils import timezone
 
-from apps.lightmap import pins
-from apps.lightmap.pins import Pin
+from apps.lightmap.pins import PINS, Pin
 from tests.factories import make_light_change, make_rock, make_survey, make_tank
 
 NOW = timezone.now()
@@ -157,7 +156,7 @@ def test_inches_are_shown_to_who_reads_inches(as_user, owner, tank):
 def test_pins_are_numbered_and_linked(as_user, owner, tank, monkeypatch):
     make_survey(tank)
     pin = Pin("Acan & <co>", 30, 30, 25, url="/corals/7/", band_low_umol=1, band_high_umol=9)
-    monkeypatch.setattr(pins, "_providers", {"corals": lambda tank: [pin]})
+    monkeypatch.setattr(PINS, "providers", [lambda tank: [pin]])
     body = page(as_user(owner), tank).content.decode()
     assert '<a href="/corals/7/">Acan &amp; &lt;co&gt;</a>' in body
     assert "above its band 1.0–9.0" in body

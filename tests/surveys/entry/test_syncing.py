@@ -261,7 +261,7 @@ def test_the_shell_is_the_same_for_all_and_names_nobody(as_user, owner, client, 
 
 
 def test_the_worker_changes_when_a_kept_file_does(client, monkeypatch):
-    from apps.surveys.entry import offline_views
+    from reeflog import offline_views
 
     before = client.get(reverse("service_worker")).content
     assert client.get(reverse("service_worker")).content == before
@@ -273,7 +273,7 @@ def test_the_worker_keeps_every_module_the_page_imports():
     """A module left out would stop the page exactly when there is no network."""
     import re
 
-    from apps.surveys.entry.offline_views import FILES
+    from reeflog.offline_views import FILES
 
     static = ROOT / "static"
     seen, todo = set(), ["js/page.js", "js/survey_enter.js", "js/coral_round.js"]

@@ -1,0 +1,98 @@
+"""Which app adds what to the pages of the apps below it: the one place that knows them all."""
+
+import apps.corals.removable
+import apps.lighting.removable
+import apps.lightmap.removable
+import apps.outcomes.removable
+import apps.planning.removable
+import apps.surveys.removable
+import apps.tanks.removable
+from apps.common.pages_above import PAGES
+from apps.corals.lit_spots import coral_spots
+from apps.corals.map_pins import coral_pins
+from apps.corals.overview import coral_lines
+from apps.corals.rezoned import water_event_moments
+from apps.corals.stages import coral_stages
+from apps.corals.within import spots_beyond
+from apps.lighting.change.log import FORECAST_WORDS
+from apps.lighting.change.surveyed import SURVEY_MOMENTS
+from apps.lighting.overview import lamp_lines
+from apps.lighting.rezoned import light_change_moments, recut_days
+from apps.lighting.rig import overhead
+from apps.lighting.spots import LIT_SPOTS
+from apps.lighting.stages import light_stages
+from apps.lightmap.check.reminders import light_reminders
+from apps.lightmap.check.words import score_words
+from apps.lightmap.page.overview import map_lines
+from apps.lightmap.pins import PINS
+from apps.lightmap.plan_places import coral_places, telling_places
+from apps.lightmap.stages import survey_stages
+from apps.outcomes.trial.reminders import trial_reminders
+from apps.planning.acclimation.reminders import acclimation_reminders
+from apps.surveys.plan.patterns import CORAL_PLACES, TELLING_PLACES
+from apps.surveys.rezoned import survey_moments
+from apps.surveys.within import readings_beyond, survey_moments_of
+from apps.tanks.beginning import STAGES
+from apps.tanks.contents import BEYOND
+from apps.tanks.overview import OVERVIEW
+from apps.tanks.plan import OVERHEAD
+from apps.tanks.reminding import REMINDERS
+from apps.tanks.removable_kinds import REMOVABLE
+from apps.tanks.rezoning import CLOCK_ROWS, DAY_LINES
+
+PROVIDERS = {
+    OVERHEAD: [overhead],
+    LIT_SPOTS: [coral_spots],
+    PINS: [coral_pins],
+    FORECAST_WORDS: [score_words],
+    OVERVIEW: [lamp_lines, map_lines, coral_lines],
+    STAGES: [light_stages, survey_stages, coral_stages],
+    REMINDERS: [light_reminders, trial_reminders, acclimation_reminders],
+    CLOCK_ROWS: [light_change_moments, survey_moments, water_event_moments],
+    DAY_LINES: [recut_days],
+    SURVEY_MOMENTS: [survey_moments_of],
+    BEYOND: [readings_beyond, spots_beyond],
+    CORAL_PLACES: [coral_places],
+    TELLING_PLACES: [telling_places],
+    REMOVABLE: [
+        apps.tanks.removable.kinds,
+        apps.lighting.removable.kinds,
+        apps.surveys.removable.kinds,
+        apps.lightmap.removable.kinds,
+        apps.corals.removable.kinds,
+        apps.outcomes.removable.kinds,
+        apps.planning.removable.kinds,
+    ],
+}
+
+
+# Pages that pages of apps below lead to.
+PAGES_ABOVE = {
+    "acclimation_of_coral",
+    "calendar_link",
+    "channel_mix",
+    "coral_list",
+    "fixture_list",
+    "light_change_effect",
+    "light_change_list",
+    "light_change_new",
+    "light_map",
+    "light_map_next",
+    "log_list",
+    "meter_list",
+    "outcome_list",
+    "place_coral",
+    "plan_link_list",
+    "plan_list",
+    "survey_list",
+    "survey_review",
+    "token_list",
+}
+
+
+def wire() -> None:
+    """Add each app's providers to the registries of the apps below it."""
+    PAGES.update(PAGES_ABOVE)
+    for registry, providers in PROVIDERS.items():
+        for provider in providers:
+            registry.add(provider)
