@@ -31,6 +31,7 @@ check: .venv/dev.stamp
 	@$(BIN)/ruff check .
 	@$(BIN)/ruff format --check .
 	@$(BIN)/djlint templates --lint --quiet
+	@$(BIN)/mypy
 	@$(BIN)/python manage.py check --fail-level WARNING
 	@$(MAKE) --no-print-directory migrations-check
 
