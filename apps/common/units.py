@@ -67,6 +67,20 @@ def format_length(value_cm, unit, *, places=None):
     return "0" if text == "-0" else text
 
 
+def exact_length(value_cm: float | None, unit: str) -> str:
+    """Return a text that `parse_length_cm` reads back as this very length [cm].
+
+    The short text in `unit` where that does, else centimetres to the last digit.
+    """
+    if value_cm is None:
+        return ""
+    short = format_length(value_cm, unit)
+    if parse_length_cm(short, unit) == value_cm:
+        return short
+    whole = repr(float(value_cm))
+    return whole if unit == CM else f"{whole} {CM}"
+
+
 def tape_text(value_cm: float) -> str:
     """Return a length [cm] in inches: the fraction it was typed as, else the nearest eighth.
 

@@ -1,6 +1,8 @@
 """A saved what-if over a tank that has a light map."""
 
 import datetime as dt
+import html
+import re
 
 from django.utils import timezone
 
@@ -17,3 +19,16 @@ def make_what_if(owner, tank, *, depth_cm=20.0, **settings):
     rows[0] |= settings
     asked = {"version": 1, "depth_cm": depth_cm, "rows": rows}
     return make_plan(owner, tank, kind=Plan.Kind.WHAT_IF, name="Higher", asked=asked)
+
+
+def fields_of(response):
+    """Return the fields a page's forms would send untouched, by name."""
+    page, fields = response.content.decode(), {}
+    for tag in re.findall(r"<input[^>]*>", page):
+        name, value = (re.search(rf'{key}="([^"]*)"', tag) for key in ("name", "value"))
+        if name and ("checkbox" not in tag or " checked" in tag):
+            fields[name[1]] = html.unescape(value[1]) if value else ""
+    for name, inside in re.findall(r'<select name="([^"]*)"[^>]*>(.*?)</select>', page, re.S):
+        chosen = re.search(r'<option value="([^"]*)" selected', inside)
+        fields[name] = chosen[1] if chosen else ""
+    return fields

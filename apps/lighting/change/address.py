@@ -4,7 +4,7 @@ from urllib.parse import urlencode
 
 from django.urls import reverse
 
-from apps.common.units import format_length
+from apps.common.units import exact_length
 from apps.lighting.change.channel_level_forms import level_cells
 from apps.lighting.models import HungFixture
 
@@ -18,7 +18,8 @@ def light_change_address(
     """Return the address; `rows` are HungFixtures, those with a number hang there already.
 
     `factor` is the light after for 1 before, besides what the rows tell; `down` are the rows taken
-    down; lengths are written in `unit`.
+    down; lengths are written in `unit`. Each row carries its values whole: one rounded here
+    would move a fixture that nobody moved, and make what is measured a forecast.
     """
     query = {"summary": summary[:200], "reason": reason, "factor": f"{factor:.4g}"}
     typed = [typed_of(row) for row in rows] + [typed_of(row) | {"DELETE": "on"} for row in down]
@@ -43,10 +44,10 @@ def rows_query(rows, unit):
         shown = {"fixture": values["fixture_id"], "number": values["number"]}
         shown = {name: "" if value is None else str(value) for name, value in shown.items()}
         for name in LENGTHS:
-            shown[name] = format_length(values[name], unit, places=2)
+            shown[name] = exact_length(values[name], unit)
         for name in NUMBERS:
             # Plans kept before fixtures could be tilted or their channels had levels tell none.
-            shown[name] = "" if values.get(name) is None else f"{values[name]:.4g}"
+            shown[name] = "" if values.get(name) is None else f"{values[name]:.15g}"
         levels = values.get("channel_levels", {})
         shown |= level_cells(values["fixture_id"], values.get("channels", []), levels)
         if "DELETE" in values:

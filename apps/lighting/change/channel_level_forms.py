@@ -15,9 +15,13 @@ def level_key(fixture_pk, index):
 def level_cells(fixture_pk, channels, levels):
     """Return what the cells of a fixture's channels show, by name."""
     return {
-        level_key(fixture_pk, index): f"{levels.get(row['name'], LEVEL_MAX_PERCENT):.6g}"
+        level_key(fixture_pk, index): level_text(levels.get(row["name"], LEVEL_MAX_PERCENT))
         for index, row in enumerate(channels)
     }
+
+
+def level_text(level):
+    return f"{level:.6g}"
 
 
 def add_level_fields(form, fixture_pk, channels):
@@ -33,9 +37,15 @@ def add_level_fields(form, fixture_pk, channels):
 def levels_said(form):
     """Return the levels a row's cells tell, {name: %} of those below full; None where none came.
 
-    An address or a page that shows no channels leaves them as they were. A blank cell is full.
+    An address or a page that shows no channels leaves them as they were. A blank cell is full,
+    and one left as it was shown keeps the level that is stored, to its last digit.
     """
     if not any(form.add_prefix(key) in form.data for key in form.level_fields):
         return None
-    said = {name: form.cleaned_data.get(key) for key, name in form.level_fields.items()}
+    stored = form.hanging.channel_levels if form.hanging is not None else {}
+    said = {}
+    for key, name in form.level_fields.items():
+        text = form.data.get(form.add_prefix(key), "").strip()
+        untouched = name in stored and text == level_text(stored[name])
+        said[name] = stored[name] if untouched else form.cleaned_data.get(key)
     return below_full({name: level for name, level in said.items() if level is not None})

@@ -28,6 +28,11 @@ PREFIX = "hung"
 BLANK_ROWS = 2
 DEGREE_WORDS = ("°", "deg", "degrees")
 PERCENT_WORDS = ("%", "percent")
+# What a row shows shortened: a field left alone must not be saved as its own rounding.
+KEPT_AS_SHOWN = (
+    "x_cm", "y_cm", "height_cm", "turn_deg", "tilt_deg", "beam_deg", "level_percent",
+    "loss_percent",
+)  # fmt: skip
 
 
 class FixtureForm(WholeModelForm, forms.ModelForm):
@@ -222,6 +227,16 @@ class HungForm(WholeModelForm, forms.ModelForm):
         kept = 0.0 if is_asked or self.hanging is None else self.hanging.tilt_deg
         # Nobody need say that a fixture hangs level.
         return kept if tilt_deg is None else tilt_deg
+
+    def clean(self):
+        """Keep a stored value whose short text came back as it was shown: nobody changed it."""
+        cleaned = super().clean() or self.cleaned_data
+        for name in KEPT_AS_SHOWN if self.hanging is not None else ():
+            stored, text = getattr(self.hanging, name), self.data.get(self.add_prefix(name))
+            shown = self.fields[name].prepare_value(stored)
+            if stored is not None and name in cleaned and (text or "").strip() == shown:
+                cleaned[name] = stored
+        return cleaned
 
     def _post_clean(self):
         chosen = self.cleaned_data.get("fixture")

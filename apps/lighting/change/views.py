@@ -17,7 +17,7 @@ from apps.lighting.change.factor import factor_words
 from apps.lighting.change.forms import LightChangeForm
 from apps.lighting.change.log import forecast_words, light_log
 from apps.lighting.change.rig_drawing import lit_sizes, rig_drawing
-from apps.lighting.change.rig_forms import rig_rows
+from apps.lighting.change.rig_forms import PREFIX, rig_rows
 from apps.lighting.change.surveyed import surveyed_at
 from apps.lighting.curve_drawing import days_now
 from apps.lighting.day_drawing import day_drawing
@@ -35,6 +35,10 @@ from apps.tanks.access import may_write, readable_tank, require_write, writable_
 from apps.tanks.deleted import leads_on_when_deleted
 from apps.tanks.models import Tank
 
+NOTHING_NEW = (
+    "This is what hangs already, at the same day and light, so there is nothing to enter. Change "
+    "what differs first."
+)
 ENTRIES_A_PAGE = 30
 # How long before the oldest survey the first entry of a log is dated.
 FIRST_ENTRY_BEFORE = dt.timedelta(hours=1)
@@ -140,10 +144,10 @@ def edit_light_change(request, tank, change, *, given=None):
             form = LightChangeForm(data, instance=change)
         # Both are asked, so that every wrong cell is marked at once.
         if form.is_bound and all([form.is_valid(), not rows.is_bound or rows.is_valid()]):
-            hung, down = rows.to_save() if rows.is_bound else (None, ())
-            saved = save_light_change(change=form.save(commit=False), hung=hung, taken_down=down)
-            say_saved(request, saved, form["factor"].data.strip())
-            return redirect(saved.place_in_log())
+            saved = save_told(request, form, rows)
+            if saved is not None:
+                say_saved(request, saved, form["factor"].data.strip())
+                return redirect(saved.place_in_log())
         context = {
             "tank": tank,
             "form": form,
@@ -156,6 +160,25 @@ def edit_light_change(request, tank, change, *, given=None):
         }
         status = 422 if form.is_bound else 200
         return render(request, "lighting/change/light_change_form.html", context, status=status)
+
+
+def save_told(request, form, rows):
+    """Save a change by its valid forms; return it, None where a plan handed on says nothing."""
+    hung, down = rows.to_save() if rows.is_bound else (None, ())
+    if hung is None and is_empty_plan(request, form):
+        form.add_error(None, NOTHING_NEW)
+        return None
+    return save_light_change(change=form.save(commit=False), hung=hung, taken_down=down)
+
+
+def is_empty_plan(request, form):
+    """Tell whether a rig was handed on by the address, and its entry would say nothing new.
+
+    Told apart from a keeper's own entry of no moved lamp, which may mean a change of light that
+    no number shows, and makes the map a forecast.
+    """
+    day = {"day_hours", "ramp_hours"} & set(form.changed_data)
+    return f"{PREFIX}-TOTAL_FORMS" in request.GET and not day and form.instance.factor == 1
 
 
 def say_saved(request, change, typed):

@@ -219,7 +219,7 @@ def rig_after(plan, step):
     for row in rows:
         base = bases.get(row.number)
         if base and plan.means == Means.LEVEL:
-            row.level_percent = base["level_percent"] * step.setting / 100.0
+            row.level_percent = round(base["level_percent"] * step.setting / 100.0, 2)
         elif base:
-            row.height_cm = base["height_cm"] + step.setting
+            row.height_cm = round(base["height_cm"] + step.setting, 2)
     return rows

@@ -53,17 +53,23 @@ def row_of(spot, fixture, hanging):
     same = next((row for row in hanging if row.fixture_id == fixture.pk), None)
     if same is not None:
         hanging.remove(same)
+    where = {"x_cm": x, "y_cm": y, "height_cm": height}
     return HungFixture(
         fixture=fixture,
         number=same.number if same else None,
-        x_cm=x,
-        y_cm=y,
-        height_cm=height,
+        **{name: place_cm(value, getattr(same, name, None)) for name, value in where.items()},
         turn_deg=0.0,
         beam_deg=None if beam == fixture.beam_deg else beam,
         level_percent=round(100.0 * level),
         loss_percent=same.loss_percent if same else None,
     )
+
+
+def place_cm(planned_cm, hanging_cm):
+    """Return a planned place to the tenth of a mm; as it hangs where that is the same."""
+    rounded = round(planned_cm, 2)
+    same = hanging_cm is not None and round(hanging_cm, 2) == rounded
+    return hanging_cm if same else rounded
 
 
 @transaction.atomic

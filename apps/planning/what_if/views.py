@@ -134,7 +134,7 @@ def try_rig(live, user, asked, *, drawn_in=None, with_corals=True):
         "guessed_outputs": live.guessed_outputs(tried_rows),
         "change_url": light_change_address(
             tank.pk, tried_rows, summary="As tried in a plan", reason=LightChange.Reason.OTHER,
-            unit=unit, down=[row for row in live.rows if row.number not in kept],
+            unit=drawn_in or unit, down=[row for row in live.rows if row.number not in kept],
         ),
     }  # fmt: skip
 

@@ -1,8 +1,5 @@
 """From an answer to a light change: the form comes filled, and hangs what was planned."""
 
-import html
-import re
-
 import pytest
 from django.urls import reverse
 
@@ -10,6 +7,7 @@ from apps.lighting.models import Fixture, LightChange
 from apps.planning.layout.searching import advance_search, answers_of
 from tests.factories import hang, make_fixture, make_light_change
 from tests.planning.questions import make_layout_plan
+from tests.planning.what_ifs import fields_of
 
 
 @pytest.fixture
@@ -22,16 +20,7 @@ def plan(owner, tank):
 
 def filled_form(client, plan):
     """Return the fields of the light-change form that hanging answer 1 leads to."""
-    page = client.post(reverse("layout_hang", args=[plan.pk, 1]), follow=True).content.decode()
-    fields = {}
-    for tag in re.findall(r"<input[^>]*>", page):
-        name, value = (re.search(rf'{key}="([^"]*)"', tag) for key in ("name", "value"))
-        if name and ("checkbox" not in tag or " checked" in tag):
-            fields[name[1]] = html.unescape(value[1]) if value else ""
-    for name, inside in re.findall(r'<select name="([^"]*)"[^>]*>(.*?)</select>', page, re.S):
-        chosen = re.search(r'<option value="([^"]*)" selected', inside)
-        fields[name] = chosen[1] if chosen else ""
-    return fields
+    return fields_of(client.post(reverse("layout_hang", args=[plan.pk, 1]), follow=True))
 
 
 def test_what_was_planned_hangs_once_the_form_is_saved(as_user, owner, tank, plan):
