@@ -8,11 +8,11 @@ from django.utils import timezone
 
 from apps.common.units import exact_length, parse_length_cm
 from apps.lighting.change.address import light_change_address, rows_query, typed_of
-from apps.lighting.models import HungFixture, LightChange
 from apps.lighting.change.views import NOTHING_NEW
+from apps.lighting.models import HungFixture, LightChange
+from apps.lightmap.lightmap import tank_light
 from apps.planning.layout.hanging_answer import place_cm
 from apps.planning.models import Plan
-from apps.surveys.lightmap import tank_light
 from tests.factories import hang, make_fixture, make_light_change, make_plan, make_survey
 from tests.planning.what_ifs import fields_of
 

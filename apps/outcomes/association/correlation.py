@@ -62,7 +62,7 @@ class EventLight:
     """An event with the light before it; `unknown` says why there is none."""
 
     event: Event
-    unknown: str  # "", "no_map", "no_spot" or "just_came"
+    unknown: str  # "" or a reason of `why_unknown`
     light: SpotLight | None  # on the eve of the first note
     mean: MeanLight | None  # over BEFORE_DAYS
     place: BandPlace | None
@@ -182,10 +182,23 @@ def event_light(book, event, events, rivals):
 
 
 def why_unknown(book, coral, event):
-    """Return the reason for which a coral's light before an event is not known."""
+    """Return the reason for which a coral's light before an event is not known.
+
+    Each reason is found for itself, so that none stands for another: "no_map", "just_came",
+    "gone", "no_spot", "in_rock", or "other" where none of them holds.
+    """
+    eve = event.first_on - DAY
     if not book.has_map:
         return "no_map"
-    return "no_spot" if coral.spot_on(event.first_on - DAY) is None else "just_came"
+    if coral.added_on > eve:
+        return "just_came"
+    if coral.gone_on and coral.gone_on < eve:
+        return "gone"
+    spot = coral.spot_on(eve)
+    if spot is None:
+        return "no_spot"
+    inside = book.light.in_rock([(spot.x_cm, spot.y_cm, spot.depth_cm)])[0]
+    return "in_rock" if inside else "other"
 
 
 def neighbours(book, coral, event, events):

@@ -8,7 +8,7 @@ from django.utils import timezone
 
 from apps.corals.models import HealthNote, Spot
 from apps.lightmap.lightmap import tank_light
-from apps.outcomes.association.correlation import tank_outcomes
+from apps.outcomes.association.correlation import tank_outcomes, why_unknown
 from apps.outcomes.association.events import Direction, corals_with_notes, episodes
 from tests.factories import (
     grid_readings,
@@ -17,6 +17,7 @@ from tests.factories import (
     make_light_change,
     make_lit_survey,
     make_note,
+    make_rock,
     make_survey,
 )
 
@@ -229,6 +230,25 @@ def test_unknown_when_it_came_that_day(lit):
     coral = make_coral(lit, added_on=date_ago(lit, 20))
     pale(coral)
     assert only_event(lit).unknown == "just_came"
+
+
+def test_unknown_within_a_rock(lit):
+    make_rock(lit, x_cm=20, y_cm=20, depth_cm=20, length_cm=20, width_cm=20, height_cm=10)
+    pale(make_coral(lit, at_cm=(30, 30, 25), since=date_ago(lit, 600)))
+    assert only_event(lit).unknown == "in_rock"
+
+
+def test_unknown_after_it_left(lit):
+    pale(make_coral(lit, gone_on=date_ago(lit, 40)))
+    assert only_event(lit).unknown == "gone"
+
+
+def test_unknown_for_no_reason_known_says_no_other(lit):
+    coral = make_coral(lit)
+    pale(coral)
+    outcomes = tank_outcomes(lit)
+    found = outcomes.book.coral_by_pk[coral.pk]
+    assert why_unknown(outcomes.book, found, outcomes.events[0]) == "other"
 
 
 def test_short_stay_means_only_its_days(lit):

@@ -4,6 +4,7 @@ import csv
 import datetime as dt
 
 import pytest
+from django.template.loader import render_to_string
 from django.urls import reverse
 from django.utils import timezone
 
@@ -14,6 +15,7 @@ from tests.factories import (
     make_coral,
     make_light_change,
     make_note,
+    make_rock,
     make_survey,
     make_tank,
     make_water_event,
@@ -169,6 +171,34 @@ def test_no_spot_says_so(as_user, owner, note):
     make_note(make_coral(note.coral.tank, name="Unplaced", at_cm=None))
     text = words(as_user(owner).get(list_url(note.coral.tank)))
     assert "no spot is entered for it before that day" in text
+
+
+REASONS = {
+    "no_map": "no survey of this tank gives a light map yet",
+    "no_spot": "no spot is entered for it before that day",
+    "just_came": "It came to this tank that very day",
+    "gone": "it had left this tank before",
+    "in_rock": "lies within a rock’s box",
+}
+
+
+@pytest.mark.parametrize("unknown", [*REASONS, "other"])
+def test_each_reason_for_unknown_light_says_only_itself(unknown):
+    found = {"event": {"verb": "paled", "first_on": dt.date(2025, 5, 1), "note_pks": [1]}}
+    context = {"found": found | {"unknown": unknown}, "rules": {}}
+    text = render_to_string("outcomes/association/_outcome_words.html", context)
+    assert [key for key, words in REASONS.items() if words in text] == (
+        [] if unknown == "other" else [unknown]
+    )
+    assert "not known" in text and "It had" not in text
+
+
+def test_long_kept_coral_in_a_rock_did_not_just_come(as_user, owner, note):
+    tank = note.coral.tank
+    make_rock(tank, x_cm=20, y_cm=20, depth_cm=0, length_cm=20, width_cm=20, height_cm=15)
+    for url in (list_url(tank), detail_url(note)):
+        text = words(as_user(owner).get(url))
+        assert REASONS["in_rock"] in text and REASONS["just_came"] not in text
 
 
 def test_only_coral_has_nothing_to_compare_with(as_user, owner, tank):
