@@ -107,6 +107,14 @@ def test_owner_following_the_own_link_stays_owner(as_user, owner, tank, link):
     assert role_of(owner, tank) is None and Invitation.objects.open_now().count() == 1
 
 
+def test_tank_given_to_the_invited_makes_them_no_member(friend, tank, link):
+    invitation = Invitation.objects.get()
+    tank.owner = friend
+    tank.save()
+    assert accept_invitation(invitation=invitation, user=friend) is None
+    assert not Membership.objects.exists() and Invitation.objects.open_now().exists()
+
+
 def test_new_invitation_to_an_address_stops_the_old_one(as_user, owner, friend, tank, link):
     second = invite(as_user(owner), tank, email="FRIEND@example.org", role="co_keeper")
     client = as_user(friend)
