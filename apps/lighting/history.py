@@ -11,7 +11,7 @@ from itertools import pairwise
 from apps.common.reading_once import read_once
 from apps.lighting.clock import day_ends
 from apps.lighting.day_run import DayRun, DaySchedule, Running, day_after
-from apps.lighting.lamp_hours import burnt_hours, daily_hours
+from apps.lighting.lamp_hours import daily_hours, lamp_hours
 from apps.lighting.models import LightChange, Zone
 from apps.lighting.rig_reading import rigs_told
 from apps.photics.day.ageing import aged_share
@@ -147,7 +147,7 @@ class LightHistory:
         place = self._place(moment)
         if place == 0:
             return {}
-        burnt = self._burnt(place - 1, moment)
+        burnt = self._lamp_hours(place - 1, moment)
         return {key: age + burnt[key] for key, age in self._ages[place - 1].items()}
 
     def daily_hours(self, lamp, moment):
@@ -163,12 +163,12 @@ class LightHistory:
         place = bisect_right(told[0], moment)
         return told[1][place - 1] if place else None
 
-    def _burnt(self, index, until):
+    def _lamp_hours(self, index, until):
         """Return {key: hours} that lamps burn from a change until a moment before the next [h]."""
         change = self.changes[index]
         lamps, schedule = self._after[index]
         span = {"start": change.happened_at, "end": until, "zone": self.zone}
-        return burnt_hours(lamps, change.days, schedule, **span)
+        return lamp_hours(lamps, change.days, schedule, **span)
 
     @cached_property
     def _moments(self):
@@ -209,7 +209,7 @@ class LightHistory:
         found, ages = [], {}
         for index, change in enumerate(self.changes):
             if index:
-                burnt = self._burnt(index - 1, change.happened_at)
+                burnt = self._lamp_hours(index - 1, change.happened_at)
                 ages = {key: age + burnt[key] for key, age in ages.items()}
             is_new = change.reason == LightChange.Reason.TUBES
             lamps, _ = self._after[index]

@@ -9,7 +9,7 @@ from apps.photics.day.change import lit_time
 HOURS_A_DAY = 24.0
 
 
-def burnt_hours(lamps, running, schedule, *, start, end, zone):
+def lamp_hours(lamps, running, schedule, *, start, end, zone):
     """Return {key: hours} that Lamps burn between two moments of unchanged light [h].
 
     `running` are the Runnings in force and `schedule` what the display's day is. Where only hours

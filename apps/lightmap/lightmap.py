@@ -16,7 +16,7 @@ from django.utils import timezone
 from apps.common.kept import keep, kept
 from apps.common.reading_once import read_once
 from apps.lighting.history import LightHistory, light_history
-from apps.lightmap.rig_transition import Followed, field_after, outlook_between
+from apps.lightmap.rig_transition import Followed, field_after, transition_between
 from apps.photics.field.light_field import LightField, NotEnoughReadings, fit_light_field
 from apps.photics.ground.dose import dli_mol
 from apps.photics.ground.estimate import Estimate
@@ -204,7 +204,7 @@ class TankLight:
     history: LightHistory
     rocks: tuple[Rock, ...] = ()
     _followed: dict = dataclass_field(default_factory=dict, compare=False)
-    _outlooks: dict = dataclass_field(default_factory=dict, compare=False)
+    _transitions: dict = dataclass_field(default_factory=dict, compare=False)
 
     @property
     def has_map(self):
@@ -220,17 +220,17 @@ class TankLight:
         after = self.maps[len(before) :]
         return next((m for m in [*reversed(before), *after] if m.field is not None), None)
 
-    def outlook(self, serving, moment):
-        """Return the Outlook from a map's survey to a moment; None where nothing changed.
+    def transition(self, serving, moment):
+        """Return the RigTransition from a map's survey to a moment; None where nothing changed.
 
         Between changes it stays the same, unless a fixture ages.
         """
         key = serving.survey_pk, moment
         if not self.history.has_ageing:
             key = serving.survey_pk, len(self.history.between(DAWN, moment))
-        if key not in self._outlooks:
-            self._outlooks[key] = outlook_between(self.history, serving.taken_at, moment)
-        return self._outlooks[key]
+        if key not in self._transitions:
+            self._transitions[key] = transition_between(self.history, serving.taken_at, moment)
+        return self._transitions[key]
 
     def followed(self, serving, points_cm):
         """Return the Followed of a map at points (m, 3) [cm], made once."""
@@ -253,7 +253,7 @@ class TankLight:
         serving = self.map_for(moment) if len(points_cm) else None
         if serving is None:
             return None
-        found = self.followed(serving, points_cm).under(self.outlook(serving, moment))
+        found = self.followed(serving, points_cm).under(self.transition(serving, moment))
         factor = self.history.factor_between(serving.taken_at, moment)
         vague = len(self.history.vague_between(serving.taken_at, moment))
         par = found.par_umol * factor
@@ -391,12 +391,12 @@ class ShownField:
         return replace(found, par_umol=par, low_umol=low, high_umol=high)
 
 
-def map_after(fitted, outlook, rocks):
-    """Return the SurveyMap after an Outlook that is not dark, kept like the map itself."""
-    if outlook is None:
+def map_after(fitted, transition, rocks):
+    """Return the SurveyMap after a RigTransition that is not dark, kept like the map itself."""
+    if transition is None:
         return fitted
-    key = "light-map-" + hashlib.sha256(repr((fitted.cache_key, outlook)).encode()).hexdigest()
-    found = kept(key, lambda: (field_after(fitted.field, outlook, rocks), ""))
+    key = "light-map-" + hashlib.sha256(repr((fitted.cache_key, transition)).encode()).hexdigest()
+    found = kept(key, lambda: (field_after(fitted.field, transition, rocks), ""))
     return replace(fitted, field=found[0], cache_key=key)
 
 

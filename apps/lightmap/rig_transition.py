@@ -20,7 +20,7 @@ AGEING_DOUBT = 0.5
 
 
 @dataclass(frozen=True)
-class Outlook:
+class RigTransition:
     """The fixtures after the changes, beside those the readings are reckoned from.
 
     `before` are the fixtures as described before; `measured` is False where the readings were
@@ -44,8 +44,8 @@ class Outlook:
         return self.after == self.before
 
 
-def outlook_between(history, start, end, *, tried=None):
-    """Return the Outlook from the fixtures at `start` to those at `end`, either way in time.
+def transition_between(history, start, end, *, tried=None):
+    """Return the RigTransition from the fixtures at `start` to those at `end`, either way in time.
 
     `tried` are Lamps to think of instead of those at `end`. None where the log does not say what
     hung, or nothing of it changed.
@@ -84,7 +84,7 @@ def aged_since(history, before, start, after, end):
 
 
 def linked(before, after, shares, measured):
-    """Return the Outlook from Lamps to Lamps: each that hung before in its place, then new ones."""
+    """Return the RigTransition between Lamps: those that hung before in their places, then new."""
     left_before, left_after = shares
     now = {lamp.key: lamp for lamp in after}
     fixtures, same_as, doubt = [], [], []
@@ -105,7 +105,7 @@ def linked(before, after, shares, measured):
             fixtures.append(dimmed(lamp.fixture, share * aged))
             same_as.append(place)
             doubt.append(unsure)
-    return Outlook(
+    return RigTransition(
         before=tuple(lamp.fixture for lamp in before),
         after=tuple(fixtures),
         same_as=tuple(same_as),
@@ -131,28 +131,30 @@ def likeness(before, lamp):
     return (lit or [0])[0], 1.0, MAKE_UNKNOWN
 
 
-def field_after(field, outlook, rocks):
-    """Return the LightField after an Outlook that is neither None nor dark."""
-    if outlook.measured and field.calibrated is not None:
-        return field.forecast(outlook.after, same_as=outlook.same_as, doubt=outlook.doubt)
-    return field.rescaled(outlook.before, outlook.after, same_as=outlook.same_as, rocks=rocks)
+def field_after(field, transition, rocks):
+    """Return the LightField after a RigTransition that is neither None nor dark."""
+    if transition.measured and field.calibrated is not None:
+        return field.forecast(transition.after, same_as=transition.same_as, doubt=transition.doubt)
+    return field.rescaled(
+        transition.before, transition.after, same_as=transition.same_as, rocks=rocks
+    )
 
 
 class Followed:
-    """A light field at fixed points (m, 3) [cm], asked for one Outlook after another."""
+    """A light field at fixed points (m, 3) [cm], asked for one RigTransition after another."""
 
     def __init__(self, field, points_cm, rocks):
         self.path, self.rocks = LightPath(field, points_cm), rocks
         self._found = {}
 
-    def under(self, outlook):
-        """Return the Estimate at the points; outlook None stands for no change."""
-        if outlook not in self._found:
-            self._found[outlook] = self._asked(outlook)
-        return self._found[outlook]
+    def under(self, transition):
+        """Return the Estimate at the points; transition None stands for no change."""
+        if transition not in self._found:
+            self._found[transition] = self._asked(transition)
+        return self._found[transition]
 
     def ratio(self, first, second):
-        """Return the FieldChange at the points from one Outlook to another, neither one dark."""
+        """Return the FieldChange at the points between two RigTransitions, neither one dark."""
         path = self.path
         known = [o is None or o.measured for o in (first, second)]
         if all(known) and path.field.calibrated is not None:
@@ -168,13 +170,13 @@ class Followed:
             path.inside,
         )
 
-    def _asked(self, outlook):
+    def _asked(self, transition):
         path = self.path
-        if outlook is None:
+        if transition is None:
             return path.now()
-        if outlook.is_dark:
+        if transition.is_dark:
             dark = np.zeros(len(path.points))
             return Estimate(dark, dark, dark, np.zeros(len(dark), bool), path.inside)
-        if outlook.measured and path.field.calibrated is not None:
-            return path.after(outlook.after, same_as=outlook.same_as, doubt=outlook.doubt)
-        return field_after(path.field, outlook, self.rocks).at(path.points)
+        if transition.measured and path.field.calibrated is not None:
+            return path.after(transition.after, same_as=transition.same_as, doubt=transition.doubt)
+        return field_after(path.field, transition, self.rocks).at(path.points)

@@ -10,7 +10,7 @@ from django.utils import timezone
 
 from apps.lighting.history import light_history
 from apps.lightmap.lightmap import tank_light
-from apps.lightmap.rig_transition import outlook_between
+from apps.lightmap.rig_transition import transition_between
 from reeflog.demo_light import true_par
 from tests.factories import (
     grid_readings,
@@ -193,14 +193,14 @@ def test_tubes_lose_light_by_the_hour_and_are_reset_by_new_ones(tank, surveyed):
     assert light(tank, 0) == pytest.approx(light(tank, 20), rel=1e-4)
 
 
-def test_outlook_of_an_unchanged_rig_is_none(tank, surveyed):
+def test_transition_of_an_unchanged_rig_is_none(tank, surveyed):
     change_rig(tank, 5, surveyed)
-    assert outlook_between(light_history(tank), days_ago(20), NOW) is None
+    assert transition_between(light_history(tank), days_ago(20), NOW) is None
 
 
 def test_fixture_swapped_under_the_same_number_is_another(tank, surveyed):
     change_rig(tank, 5, make_fixture(tank.owner, name="Bar", lit_width_cm=5))
-    found = outlook_between(light_history(tank), days_ago(20), NOW)
+    found = transition_between(light_history(tank), days_ago(20), NOW)
     assert [f.level for f in found.after] == [0, 1] and found.same_as == (None, 0)
 
 

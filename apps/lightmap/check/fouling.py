@@ -15,7 +15,7 @@ SURVEY_OFF, OTHER_METER_OFF = 0.02, 0.05
 
 
 @dataclass(frozen=True)
-class SaltStep:
+class FoulingStep:
     """Two surveys that differ by salt alone: days of it more at the second, and what it made."""
 
     score: SurveyScore
@@ -25,10 +25,10 @@ class SaltStep:
 
 
 @dataclass(frozen=True)
-class Salt:
+class Fouling:
     """The estimate of a tank, and the steps it rests on; `soiling` is None without any."""
 
-    steps: tuple[SaltStep, ...]
+    steps: tuple[FoulingStep, ...]
     soiling: Soiling | None
     days_now: float | None  # since the last cleaning; None where the log has none
     # From the last cleaning to the newest survey: the salt that the map holds; 0 if cleaned since.
@@ -58,22 +58,22 @@ class Salt:
         return 1.0 / self.soiling.factor(self.days_mapped)[0]
 
 
-def salt_of(light, scores, now):
-    """Return the Salt of a TankLight by its SurveyScores.
+def fouling_of(light, scores, now):
+    """Return the Fouling of a TankLight by its SurveyScores.
 
     A pair of surveys counts where fixtures stayed in place, nothing but cleanings was left to a
     guess in between, and one may say how many days of salt more the second saw.
     """
-    steps = tuple(step for score in scores if (step := salt_step(light.history, score)))
+    steps = tuple(step for score in scores if (step := fouling_step(light.history, score)))
     wiped = cleanings(light.history.changes)
     days_now = (now - wiped[-1].happened_at).total_seconds() / DAY_S if wiped else None
     surveyed = light.maps[-1].taken_at if light.maps else now
     days_mapped = (surveyed - wiped[-1].happened_at).total_seconds() / DAY_S if wiped else 0.0
     if not steps:
-        return Salt((), None, days_now)
+        return Fouling((), None, days_now)
     # Fewer days of salt and more light say the same as more days and less light.
     signs = [1.0 if step.days > 0 else -1.0 for step in steps]
-    return Salt(
+    return Fouling(
         steps,
         soiling(
             [sign * step.days for sign, step in zip(signs, steps, strict=True)],
@@ -85,23 +85,23 @@ def salt_of(light, scores, now):
     )
 
 
-def salt_step(history, score):
-    """Return the SaltStep of a SurveyScore, or None where it tells nothing of salt."""
+def fouling_step(history, score):
+    """Return the FoulingStep of a SurveyScore, or None where it tells nothing of salt."""
     start, end = score.from_survey.taken_at, score.survey.taken_at
     vague = history.vague_between(start, end)
     if score.moved or any(change.reason != LightChange.Reason.CLEANED for change in vague):
         return None
-    days = salt_days(history, start, end)
+    days = fouled_days(history, start, end)
     if not days:
         return None
     told = sum(math.log(change.factor) for change in cleanings(history.between(start, end)))
     wide = math.log(score.score.ratio_high / score.score.ratio_low) / (2.0 * NORMAL_90)
     same_meter = score.from_survey.meter_id == score.survey.meter_id
     off = SURVEY_OFF if same_meter else OTHER_METER_OFF
-    return SaltStep(score, days, math.log(score.score.ratio) + told, math.hypot(wide, off))
+    return FoulingStep(score, days, math.log(score.score.ratio) + told, math.hypot(wide, off))
 
 
-def salt_days(history, start, end):
+def fouled_days(history, start, end):
     """Return how many days of salt more lay on the light at `end`; None where nobody can say."""
     between = cleanings(history.between(start, end))
     if not between:

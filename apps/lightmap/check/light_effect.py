@@ -31,22 +31,22 @@ class LightEffect:
     is_vague: bool
 
     @property
-    def outlooks(self):
-        """The Outlooks just before and just after; None where the survey's rig stands."""
+    def transitions(self):
+        """The RigTransitions just before and just after; None where the survey's rig stands."""
         return tuple(
-            self.light.outlook(self.serving, moment)
+            self.light.transition(self.serving, moment)
             for moment in (self.happened_at - BLINK, self.happened_at)
         )
 
     @property
     def is_dark(self):
         """Whether nothing shines on one side of it, so that no ratio can be told."""
-        return any(outlook is not None and outlook.is_dark for outlook in self.outlooks)
+        return any(transition is not None and transition.is_dark for transition in self.transitions)
 
     def ratio_at(self, points_cm):
         """Return the FieldChange at points (m, 3) [cm]; not for a dark one."""
         followed = self.light.followed(self.serving, points_cm)
-        return self.with_factor(followed.ratio(*self.outlooks))
+        return self.with_factor(followed.ratio(*self.transitions))
 
     def with_factor(self, found):
         """Return a FieldChange by the fixtures with what was told besides."""
@@ -71,13 +71,13 @@ class LightEffect:
     def shown_fields(self):
         """Return the ShownFields just before and just after; not for a dark change."""
         history, shown = self.light.history, []
-        for moment, outlook in zip(
-            (self.happened_at - BLINK, self.happened_at), self.outlooks, strict=True
+        for moment, transition in zip(
+            (self.happened_at - BLINK, self.happened_at), self.transitions, strict=True
         ):
             taken_at = self.serving.taken_at
             shown.append(
                 ShownField(
-                    map_after(self.serving.fitted, outlook, self.light.rocks).field,
+                    map_after(self.serving.fitted, transition, self.light.rocks).field,
                     history.factor_between(taken_at, moment),
                     len(history.vague_between(taken_at, moment)),
                 )

@@ -91,7 +91,7 @@ def survey_score(light, survey):
         readings=rows,
         changes=tuple(change for change in changes if change.touches_light),
         cleaning=only_cleaning(light.history, serving.taken_at, survey.taken_at),
-        moved=has_moved(before.outlook(serving, survey.taken_at)),
+        moved=has_moved(before.transition(serving, survey.taken_at)),
     )
 
 
@@ -109,13 +109,13 @@ def only_cleaning(history, start, end):
     return None
 
 
-def has_moved(outlook):
-    """Return whether an Outlook is more than levels turned."""
-    if outlook is None:
+def has_moved(transition):
+    """Return whether a RigTransition is more than levels turned."""
+    if transition is None:
         return False
-    return not outlook.measured or any(
+    return not transition.measured or any(
         replace(after, level=before.level) != before
-        for before, after in zip(outlook.before, outlook.after, strict=False)
+        for before, after in zip(transition.before, transition.after, strict=False)
         if after.level > 0
     )
 

@@ -4,7 +4,7 @@ from django.contrib.auth.decorators import login_required
 from django.shortcuts import render
 from django.utils import timezone
 
-from apps.lightmap.check.fouling import salt_of
+from apps.lightmap.check.fouling import fouling_of
 from apps.lightmap.check.scoring import running_score
 from apps.lightmap.lightmap import tank_light
 from apps.tanks.access import may_write, readable_tank
@@ -18,7 +18,7 @@ def forecast_scores(request, tank_pk):
     context = {
         "tank": tank,
         "running": running,
-        "salt": salt_of(light, running.scores, timezone.now()),
+        "fouling": fouling_of(light, running.scores, timezone.now()),
         "may_write": may_write(request.user, tank),
     }
     return render(request, "lightmap/check/forecast_scores.html", context)

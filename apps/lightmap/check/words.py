@@ -3,7 +3,7 @@
 from django.urls import reverse
 from django.utils import timezone
 
-from apps.lightmap.check.fouling import salt_of
+from apps.lightmap.check.fouling import fouling_of
 from apps.lightmap.check.scoring import running_score
 from apps.lightmap.lightmap import tank_light
 
@@ -20,16 +20,16 @@ def score_words(tank):
         f"Forecasts so far: typically {together.error_percent:.0f} % off, "
         f"{together.covered_percent:.0f} % within their interval, by {together.n} readings"
     )
-    salt = salt_of(light, running.scores, timezone.now())
-    return [(text, url), *((words, f"{url}#salt") for words in salt_words(salt))]
+    fouling = fouling_of(light, running.scores, timezone.now())
+    return [(text, url), *((words, f"{url}#salt") for words in fouling_words(fouling))]
 
 
-def salt_words(salt):
-    """Return what a Salt says in one line, in a list; [] where it shows no loss."""
-    if salt.soiling is None or not salt.soiling.shows_loss:
+def fouling_words(fouling):
+    """Return what a Fouling says in one line, in a list; [] where it shows no loss."""
+    if fouling.soiling is None or not fouling.soiling.shows_loss:
         return []
-    best, low, high = salt.percent
+    best, low, high = fouling.percent
     text = f"Salt and dust take about {best:.0f} % in 30 days ({low:.0f}–{high:.0f})"
-    if salt.wiped is not None:
-        text += f"; wiped off now, the light would be × {salt.wiped[0]:.2f}"
+    if fouling.wiped is not None:
+        text += f"; wiped off now, the light would be × {fouling.wiped[0]:.2f}"
     return [text]

@@ -29,7 +29,7 @@ from apps.lightmap.page.looks import LOOKS, PAR, SHADOW, Look, scale_for
 from apps.lightmap.page.next import NextReadings, next_readings
 from apps.lightmap.page.query import AS_MEASURED, BAND_PRESETS, TODAY, as_address
 from apps.lightmap.pins import BandState, Pin, state_in_band
-from apps.lightmap.rig_transition import outlook_between
+from apps.lightmap.rig_transition import transition_between
 from apps.photics.ground import scene
 from apps.photics.ground.scene import in_rock
 from apps.surveys.models import Survey
@@ -242,17 +242,17 @@ def show_light(sheet, history, moment):
     taken_at, rocks = sheet.survey.taken_at, sheet.tank.scene_rocks()
     changes = history.between(taken_at, moment)
     sheet.changes = tuple(change for change in changes if change.touches_light)
-    outlook = outlook_between(history, taken_at, moment)
-    moved = bool(sheet.changes) or outlook is not None
+    transition = transition_between(history, taken_at, moment)
+    moved = bool(sheet.changes) or transition is not None
     if sheet.changes:
         sheet.predicted_since = sheet.changes[0].happened_at.astimezone(sheet.tank.zone).date()
-    sheet.dark = outlook is not None and outlook.is_dark
+    sheet.dark = transition is not None and transition.is_dark
     sheet.factor = history.factor_between(taken_at, moment)
     # An older survey is opened to see what was; the newest to see what is.
     usual = TODAY if moved and not sheet.newer_exists else AS_MEASURED
     sheet.shown = (sheet.asked.shown or usual) if moved and not sheet.dark else AS_MEASURED
     if sheet.shown == TODAY:
-        drawn = map_after(sheet.fitted, outlook, rocks)
+        drawn = map_after(sheet.fitted, transition, rocks)
         vague = len(history.vague_between(taken_at, moment))
         sheet.shown_field = ShownField(drawn.field, sheet.factor, vague, drawn.cache_key)
     else:

@@ -2,7 +2,7 @@
 
 from dataclasses import dataclass
 
-from apps.photics.layout.score import Layout, Score, burnt_watts
+from apps.photics.layout.score import Layout, Score, lit_watts
 from apps.photics.layout.softness import hardness
 
 MOST_ANSWERS = 5
@@ -59,7 +59,7 @@ def many(layout):
 def power(scorer, pair):
     """Return what a layout burns: watts, or its share of all allowed where watts are unknown."""
     layout = pair[0].layout
-    watts = burnt_watts(scorer.question, layout)
+    watts = lit_watts(scorer.question, layout)
     return watts if watts is not None else scorer.power(layout, layout.level, layout.fill_level)
 
 

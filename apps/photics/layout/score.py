@@ -276,7 +276,7 @@ class Scorer:
             zone_shares=tuple((inside @ self.mean_of).tolist()),
             evenness=float((least / mean) @ self.weight),
             spill=spill,
-            watts=burnt_watts(self.question, layout),
+            watts=lit_watts(self.question, layout),
             zone_mean_umol=tuple(mean.tolist()),
         )
 
@@ -286,7 +286,7 @@ def beside(at):
     return np.arange(max(at - 1, 0), min(at + 2, len(COARSE_LEVELS)))
 
 
-def burnt_watts(question, layout):
+def lit_watts(question, layout):
     """Return the watts a layout draws at its levels, in proportion to them; None if unknown."""
     choice = layout.choice
     total = 0.0

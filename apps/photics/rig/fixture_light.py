@@ -54,8 +54,8 @@ def spread(value, share, words):
     return OutputEstimate(value, value * (1 - share), value * (1 + share), words)
 
 
-def aged_output(burnt_hours, *, loss_per_1000h):
-    """Return what is left of a new tube's output after `burnt_hours`, scalar or array [1].
+def aged_output(lamp_hours, *, loss_per_1000h):
+    """Return what is left of a new tube's output after `lamp_hours`, scalar or array [1].
 
     The loss per 1,000 hours [1] compounds.
 
@@ -64,9 +64,9 @@ def aged_output(burnt_hours, *, loss_per_1000h):
     """
     if not 0 <= loss_per_1000h < 1:
         raise ValueError("The loss in 1,000 hours is from 0 to below 100 %.")
-    if np.any(np.asarray(burnt_hours) < 0):
+    if np.any(np.asarray(lamp_hours) < 0):
         raise ValueError("Hours of light cannot be below zero.")
-    return (1 - loss_per_1000h) ** (burnt_hours / HOURS_A_STEP)
+    return (1 - loss_per_1000h) ** (lamp_hours / HOURS_A_STEP)
 
 
 def hours_until(left, *, loss_per_1000h):

@@ -12,7 +12,7 @@ from apps.lighting.history import lamps_of
 from apps.lighting.models import HungFixture
 from apps.lighting.rig import rig_in_force
 from apps.lightmap.lightmap import TankLight, tank_light, widened
-from apps.lightmap.rig_transition import MAKE_UNKNOWN, outlook_between
+from apps.lightmap.rig_transition import MAKE_UNKNOWN, transition_between
 from apps.photics.ground.dose import dli_mol
 from apps.tanks.models import Tank
 
@@ -71,8 +71,8 @@ class LiveLight:
 
     def now_at(self, points_cm, *, followed=None):
         """Return the PointLight at points (m, 3) under the rig that hangs now."""
-        outlook = self.light.outlook(self.serving, self.now)
-        return self.told(followed or self.followed(points_cm), outlook)
+        transition = self.light.transition(self.serving, self.now)
+        return self.told(followed or self.followed(points_cm), transition)
 
     def after_at(self, rows, points_cm, *, followed=None):
         """Return the PointLight at points (m, 3) under other HungFixtures.
@@ -84,18 +84,18 @@ class LiveLight:
         """
         if not any(row.light_percent > 0 for row in rows):
             raise ValueError(NO_LIGHT)
-        return self.told(followed or self.followed(points_cm), self.outlook_on(rows))
+        return self.told(followed or self.followed(points_cm), self.transition_on(rows))
 
-    def outlook_on(self, rows):
-        """Return the Outlook from the serving survey to other HungFixtures."""
+    def transition_on(self, rows):
+        """Return the RigTransition from the serving survey to other HungFixtures."""
         start = self.serving.taken_at
         tried = lamps_of(numbered(rows))
-        return outlook_between(self.light.history, start, self.now, tried=tried)
+        return transition_between(self.light.history, start, self.now, tried=tried)
 
-    def told(self, followed, outlook):
-        """Return the PointLight of a Followed under an Outlook, as the light map tells it."""
+    def told(self, followed, transition):
+        """Return the PointLight of a Followed under a RigTransition, as the light map tells it."""
         history, start = self.light.history, self.serving.taken_at
-        found = followed.under(outlook)
+        found = followed.under(transition)
         factor = history.factor_between(start, self.now)
         vague = len(history.vague_between(start, self.now))
         par = found.par_umol * factor
@@ -104,12 +104,12 @@ class LiveLight:
 
     def guessed_outputs(self, rows):
         """Return the names of fixtures whose output is taken from another make's, unstated."""
-        outlook = self.outlook_on(rows)
-        if outlook is None:
+        transition = self.transition_on(rows)
+        if transition is None:
             return []
         names = {
             fixture.name.rpartition(" ")[0]
-            for fixture, unsure in zip(outlook.after, outlook.doubt, strict=True)
+            for fixture, unsure in zip(transition.after, transition.doubt, strict=True)
             if unsure == MAKE_UNKNOWN
         }
         return sorted(names)

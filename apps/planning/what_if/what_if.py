@@ -165,10 +165,10 @@ def light_now(live, layout):
 
     Both are cached until anything they rest on changes: a drag moves one lamp of many.
     """
-    outlook = live.light.outlook(live.serving, live.now)
+    transition = live.light.transition(live.serving, live.now)
     factors = [c.factor for c in live.light.history.changes]
     key = repr((
-        NOW_VERSION, live.serving.fitted.cache_key, live.serving.survey_pk, outlook, factors,
+        NOW_VERSION, live.serving.fitted.cache_key, live.serving.survey_pk, transition, factors,
         layout.points_cm.tobytes(),
     ))  # fmt: skip
     key = "light-now-" + hashlib.sha256(key.encode()).hexdigest()

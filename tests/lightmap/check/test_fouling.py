@@ -8,9 +8,9 @@ from django.urls import reverse
 from django.utils import timezone
 
 from apps.lighting.models import HungFixture
-from apps.lightmap.check.fouling import salt_of
+from apps.lightmap.check.fouling import fouling_of
 from apps.lightmap.check.scoring import running_score
-from apps.lightmap.check.words import salt_words
+from apps.lightmap.check.words import fouling_words
 from apps.lightmap.lightmap import tank_light
 from reeflog.demo_light import true_par
 from tests.factories import grid_readings, hang, make_light_change, make_survey
@@ -23,12 +23,12 @@ def days_ago(n):
     return NOW - dt.timedelta(days=n)
 
 
-def salted(tank, days, salt_days, **overrides):
+def salted(tank, days, fouled_days, **overrides):
     """Survey the light so many days ago under so many days of salt."""
     fixture = HungFixture.objects.get().scene()
     places = [row[:3] for row in grid_readings(tank)]
     par = true_par(places, tank=tank.scene(), fixtures=[fixture], ppf_umol_s=120.0)
-    left = math.exp(-RATE * salt_days)
+    left = math.exp(-RATE * fouled_days)
     rows = [(*place, round(float(v) * left, 1)) for place, v in zip(places, par, strict=True)]
     return make_survey(tank, taken_at=days_ago(days), readings=rows, **overrides)
 
@@ -40,7 +40,7 @@ def cleaned(tank, days, factor=1):
 
 def salt(tank):
     light = tank_light(tank)
-    return salt_of(light, running_score(light).scores, NOW)
+    return fouling_of(light, running_score(light).scores, NOW)
 
 
 @pytest.fixture
@@ -87,7 +87,7 @@ def test_the_factor_told_for_a_cleaning_does_not_matter(tank, clean, factor):
 def test_surveys_between_which_more_happened_tell_nothing(tank, clean):
     make_light_change(tank, happened_at=days_ago(50), factor=0.9, summary="Lid on")
     salted(tank, 10, 90)
-    assert salt(tank).soiling is None and salt_words(salt(tank)) == []
+    assert salt(tank).soiling is None and fouling_words(salt(tank)) == []
 
 
 def test_another_meter_widens_it(tank, clean):
@@ -102,7 +102,7 @@ def test_another_meter_widens_it(tank, clean):
 
 def test_no_loss_is_told_as_none(as_user, owner, tank, clean):
     salted(tank, 10, 0)
-    assert not salt(tank).soiling.shows_loss and salt_words(salt(tank)) == []
+    assert not salt(tank).soiling.shows_loss and fouling_words(salt(tank)) == []
     page = as_user(owner).get(reverse("forecast_scores", args=[tank.pk])).content.decode()
     assert "No loss shows" in page and 0 <= salt(tank).most_percent < 2
 
