@@ -1,12 +1,11 @@
 """Constants of judgement, each from both sides: just inside one answer, just outside the other.
 
 `HELD` lists them with the test that holds each. Bounds of what may be typed (`photics.limits`) are
-held beside their forms.
+held beside their forms, those of the numbers in `tests/photics/test_judgement.py`.
 """
 
 import datetime as dt
 import importlib
-from dataclasses import replace
 from types import SimpleNamespace
 
 import numpy as np
@@ -17,11 +16,15 @@ from django.utils import timezone
 from apps.corals.condition import Change
 from apps.corals.coral.change_effect import way
 from apps.corals.photos.colour_story import hue_words
+from apps.lighting import rezoned
 from apps.lighting.change import summary
 from apps.lighting.change.factor import factor_words
+from apps.lighting.fixture.mixing import asked_mix
 from apps.lighting.optic_models import check_channels
 from apps.lightmap.check import reminders
+from apps.lightmap.field_files import FieldFileError, read_points
 from apps.lightmap.lightmap import tank_light
+from apps.lightmap.page.sheet import LightMapSheet
 from apps.lightmap.page.why import round_par
 from apps.outcomes.association.comparison import most_together, verdict_of
 from apps.outcomes.association.competing_causes import WaterRival
@@ -29,30 +32,21 @@ from apps.outcomes.association.events import Direction, corals_with_notes, episo
 from apps.outcomes.association.verdict import joined
 from apps.outcomes.association.weighing import still_affected
 from apps.outcomes.exposure.exposure import LightBook
+from apps.outcomes.pool import views as pool_views
 from apps.outcomes.pool.pooling import pooled_curve, spread_out
 from apps.outcomes.templatetags.outcomes import factor, more_than, percent
 from apps.outcomes.trial.status import coral_standing, found_factor, judged
-from apps.photics.causes.association import ENOUGH, UNSURE, leans_against
-from apps.photics.causes.rank_correlation import rank_correlation
-from apps.photics.causes.ranks import EXACT_MAX, rank_test
-from apps.photics.causes.start_trial import StartScore, start_gains
-from apps.photics.causes.tank_weeks import tank_weeks
-from apps.photics.colour.alignment import Alignment
-from apps.photics.colour.coral_colour import Light, problems_of
-from apps.photics.colour.growth import growth
-from apps.photics.colour.own_range import own_range
-from apps.photics.day.cross_check import ratio_of
-from apps.photics.day.logged_light import LoggedLight, logged_light
-from apps.photics.field.readings import NotEnoughReadings, prepare_readings
-from apps.photics.field.summary import summarise
+from apps.photics.causes.association import ENOUGH, UNSURE
+from apps.photics.causes.start_trial import StartScore
 from apps.photics.ground.scene import Tank
-from apps.photics.layout.grid_rule import rule_grid
 from apps.planning.acclimation import acclimated_light
 from apps.planning.acclimation.following import counts
 from apps.planning.acclimation.step_settings import NoWay, share_settings
+from apps.planning.layout.sheet import ZoneFacts
 from apps.planning.models import Acclimation
 from apps.planning.place.place import is_taken
 from apps.surveys.models import CHECK_GOOD_FOR, Meter
+from apps.surveys.survey import views as survey_views
 from apps.surveys.tables.headings import is_numbering
 from apps.tanks import reminding
 from tests.factories import make_coral, make_light_change, make_note, make_survey
@@ -98,34 +92,14 @@ HELD = {
     "surveys.models.CHECK_GOOD_FOR": "test_check_of_a_meter_holds_a_year",
     "lightmap.page.why.WHOLE_FROM_UMOL": "test_dim_light_has_a_decimal",
     "surveys.tables.headings.NUMBERING_LINES": "test_third_line_makes_a_numbering",
+    "surveys.survey.views.SAME_LEVEL_PERCENT": "test_half_a_percent_of_level_is_the_same",
+    "lightmap.field_files.OUTSIDE_CM": "test_place_in_a_file_may_lie_two_cm_outside",
+    "lightmap.page.sheet.MANY_SHARE": "test_more_than_a_fifth_disagreeing_are_many",
+    "lighting.rezoned.SAME_HOURS": "test_day_is_recut_by_more_than_seconds",
+    "lighting.fixture.mixing.STILL": "test_channel_asked_nearly_as_before_stays",
+    "outcomes.pool.views.HALF_ERROR_MAX": "test_half_way_is_sure_below_a_quarter",
+    "planning.layout.sheet.SERVED": "test_zone_is_served_from_four_fifths",
     "tanks.reminding.AHEAD": "test_reminder_shows_two_weeks_ahead",
-    "photics.colour.own_range.HISTORY_MIN": "test_eighth_value_makes_a_range",
-    "photics.colour.own_range.LIMIT_SD": "test_range_ends_at_three_deviations",
-    "photics.causes.rank_correlation.EXACT_MAX": "test_nine_values_are_counted_exactly",
-    "photics.causes.ranks.EXACT_MAX": "test_ranks_are_exact_up_to_their_most",
-    "photics.colour.growth.SIZES_MIN": "test_third_day_makes_a_growth",
-    "photics.causes.start_trial.NOTES_MIN": "test_second_note_makes_a_gain",
-    "photics.causes.start_trial.SETTLE_DAYS": "test_notes_count_from_the_tenth_day",
-    "photics.day.cross_check.PAIRS_MIN": "test_third_pair_makes_a_ratio",
-    "photics.day.cross_check.DARK_UMOL": "test_pair_darker_than_two_is_passed_over",
-    "photics.causes.tank_weeks.WEEK_DAYS": "test_visits_a_week_apart_are_two_rounds",
-    "photics.causes.tank_weeks.TANK_CHANGE_SHARE": "test_quarter_of_the_corals_is_the_tank",
-    "photics.day.logged_light.GAP_MAX_S": "test_half_an_hour_of_silence_still_counts",
-    "photics.day.logged_light.MISSING_MAX_H": "test_day_may_miss_an_hour",
-    "photics.layout.grid_rule.LONG_RATIO": "test_long_tank_is_spaced_by_its_shorter_side",
-    "photics.field.readings.MIN_READINGS": "test_fourth_spot_makes_a_map",
-    "photics.field.summary.DISAGREE_LOG": "test_reading_disagrees_by_size_and_by_deviations",
-    "photics.field.summary.DISAGREE_DEVIATIONS": "test_reading_disagrees_by_size_and_by_deviations",
-    "photics.colour.alignment.SURE_PEAK": "test_alignment_is_sure_from_its_peak",
-    "photics.causes.association.WITHIN_AGAINST": "test_within_a_tank_half_an_error_speaks_against",
-    "photics.colour.coral_colour.PIXELS_MIN": "test_photo_problem_from_its_bound",
-    "photics.colour.coral_colour.REFERENCE_LIGHT_MIN": "test_photo_problem_from_its_bound",
-    "photics.colour.coral_colour.REGION_LIGHT_MIN": "test_photo_problem_from_its_bound",
-    "photics.colour.coral_colour.CLIPPED_SHARE_MAX": "test_photo_problem_from_its_bound",
-    "photics.colour.coral_colour.UNEVEN_MAX": "test_photo_problem_from_its_bound",
-    "photics.colour.coral_colour.WEAKEST_SHARE_MIN": "test_photo_problem_from_its_bound",
-    "photics.colour.coral_colour.WEAKEST_SHARE_TINTED": "test_photo_problem_from_its_bound",
-    "photics.colour.coral_colour.BRIGHTEST": "test_photo_problem_from_its_bound",
 }
 
 
@@ -156,6 +130,13 @@ def test_tenth_event_shows_a_pooled_curve(last, shown):
         for k, n in enumerate([2, 2, 2, 2, last])
     ]
     assert (pooled_curve("paling", "all", "", rows) is not None) == shown
+
+
+def test_pooled_curve_counts_tanks_and_keepers_apart():
+    entry = {"visits": [9, 9], "events": [0, 2], "doses": [0, 9], "log_likelihood": None}
+    rows = [(tank, tank % 5, entry) for tank in range(6)]
+    found = pooled_curve("paling", "all", "", rows)
+    assert (found.n_tanks, found.n_keepers) == (6, 5)
 
 
 @pytest.fixture
@@ -507,181 +488,65 @@ def test_reminder_shows_two_weeks_ahead(monkeypatch, tank, days, shown):
     assert bool(reminding.reminders_due(tank, NOW)) == shown
 
 
-# Numbers
-
-
-@pytest.mark.parametrize(("count", "known"), [(7, False), (8, True)])
-def test_eighth_value_makes_a_range(count, known):
-    assert (own_range(([5.0, 5.2] * 4)[:count]) is not None) == known
+@pytest.mark.parametrize(
+    ("level", "same"), [(0.646, True), (0.644, False), (0.654, True), (0.656, False)]
+)
+def test_half_a_percent_of_level_is_the_same(monkeypatch, level, same):
+    lamp = SimpleNamespace(level=level, name="Bar")
+    history = SimpleNamespace(rig_at=lambda moment: [lamp])
+    monkeypatch.setattr(survey_views, "light_history", lambda tank: history)
+    survey = SimpleNamespace(level_percent=65, tank=None, taken_at=NOW)
+    assert (survey_views._fixture_at_that_level(survey) == "Bar") == same
 
 
 @pytest.mark.parametrize(
-    ("deviations", "side"),
-    [(2.99, "within"), (3.01, "above"), (-2.99, "within"), (-3.01, "below")],
+    ("x_cm", "sound"), [(62.0, True), (62.1, False), (-2.0, True), (-2.1, False)]
 )
-def test_range_ends_at_three_deviations(deviations, side):
-    # Neighbours 1.128 apart: a deviation of 1 about a middle of 0.
-    assert own_range([0.564, -0.564] * 4).side(deviations) == side
-
-
-@pytest.mark.parametrize(("count", "exact"), [(9, True), (10, False)])
-def test_nine_values_are_counted_exactly(count, exact):
-    assert rank_correlation(range(count), [1, 0, *range(2, count)]).exact == exact
-
-
-@pytest.mark.parametrize("more", [0, 1])
-def test_ranks_are_exact_up_to_their_most(more):
-    assert rank_test([0.5, 3.5], np.arange(EXACT_MAX - 2 + more)).exact == (more == 0)
-
-
-@pytest.mark.parametrize(("days", "known"), [([0, 30, 60], True), ([0, 30, 30], False)])
-def test_third_day_makes_a_growth(days, known):
-    assert (growth(days, [1.0, 1.1, 1.2], sd_log=[0.05] * 3) is not None) == known
-
-
-@pytest.mark.parametrize(
-    ("days", "known"),
-    [([1, 2, 30, 31], True), ([2, 30, 31], False), ([1, 2, 31], False)],
-)
-def test_second_note_makes_a_gain(days, known):
-    assert np.isfinite(start_gains(days, [1.0] * len(days), [10])[0]) == known
-
-
-@pytest.mark.parametrize(("day", "known"), [(20, True), (19, False)])
-def test_notes_count_from_the_tenth_day(day, known):
-    assert np.isfinite(start_gains([8, 9, day, 30], [1.0] * 4, [10])[0]) == known
-
-
-@pytest.mark.parametrize(("count", "known"), [(2, False), (3, True)])
-def test_third_pair_makes_a_ratio(count, known):
-    assert (ratio_of([100.0] * count, [110.0] * count) is not None) == known
-
-
-@pytest.mark.parametrize(("umol", "passed_over"), [(2.0, 0), (1.9, 1)])
-def test_pair_darker_than_two_is_passed_over(umol, passed_over):
-    others = [100.0, 200.0, 300.0]
-    assert ratio_of([*others, umol], [*others, 50.0]).passed_over == passed_over
-    assert ratio_of([*others, 50.0], [*others, umol]).passed_over == passed_over
-
-
-def weeks_of(rows):
-    coral, day, dli = zip(*rows, strict=True)
-    return tank_weeks(coral, ["t"] * len(rows), day, dli, [0.0] * len(rows))
-
-
-@pytest.mark.parametrize(("apart", "rounds"), [(6.9, 1), (7.0, 2)])
-def test_visits_a_week_apart_are_two_rounds(apart, rounds):
-    assert len(weeks_of([("a", 0.0, 10.0), ("a", apart, 10.0)]).starts) == rounds
-
-
-@pytest.mark.parametrize(("corals", "changed"), [(4, True), (5, False)])
-def test_quarter_of_the_corals_is_the_tank(corals, changed):
-    rows = [(k, day, 10.0) for day in (0.0, 10.0) for k in range(corals)]
-    rows[corals] = (0, 10.0, 20.0)
-    assert weeks_of(rows).changed.tolist() == [False, changed]
-
-
-@pytest.mark.parametrize(("gap_s", "hours"), [(1800, 1.0), (1801, 0.5)])
-def test_half_an_hour_of_silence_still_counts(gap_s, hours):
-    found = logged_light([0, 1800, 1800 + gap_s], [100.0] * 3, start=0, end=3600)
-    assert found.covered_hours == pytest.approx(hours)
-
-
-@pytest.mark.parametrize(("covered", "whole"), [(23.0, True), (22.9, False)])
-def test_day_may_miss_an_hour(covered, whole):
-    assert LoggedLight(10.0, 300.0, covered, 24.0).is_whole == whole
-
-
-@pytest.mark.parametrize(("length_cm", "by_longer"), [(200.0, True), (200.1, False)])
-def test_long_tank_is_spaced_by_its_shorter_side(length_cm, by_longer):
-    square = rule_grid(length_cm=100.0, width_cm=100.0).spacing_cm
-    assert (rule_grid(length_cm=length_cm, width_cm=100.0).spacing_cm != square) == by_longer
-
-
-@pytest.mark.parametrize(("last_cm", "enough"), [(30.6, True), (30.2, False)])
-def test_fourth_spot_makes_a_map(last_cm, enough):
+def test_place_in_a_file_may_lie_two_cm_outside(tmp_path, x_cm, sound):
+    path = tmp_path / "points.csv"
+    path.write_text(f"x_cm,y_cm,depth_cm\n{x_cm},10,10\n")
     tank = Tank(length_cm=60.0, width_cm=40.0, depth_cm=40.0)
-    points = [(10.0, 10.0, 10.0), (20.0, 10.0, 20.0), (30.0, 10.0, 30.0), (last_cm, 10.0, 30.0)]
-    par = np.array([100.0, 90.0, 80.0, 70.0])
-    if enough:
-        assert len(prepare_readings(np.array(points), par, None, tank).count) == 4
+    if sound:
+        assert read_points(str(path), tank).tolist() == [[x_cm, 10.0, 10.0]]
     else:
-        with pytest.raises(NotEnoughReadings):
-            prepare_readings(np.array(points), par, None, tank)
+        with pytest.raises(FieldFileError, match="outside the tank"):
+            read_points(str(path), tank)
 
 
-@pytest.mark.parametrize(
-    ("misfit", "deviation", "odd"),
-    [(0.24, 0.01, 0), (0.26, 0.01, 1), (-0.26, 0.01, 1), (0.29, 0.1, 0), (0.31, 0.1, 1)],
-)
-def test_reading_disagrees_by_size_and_by_deviations(misfit, deviation, odd):
-    log_par = np.log([100.0, 200.0])
-    readings = SimpleNamespace(
-        log_par=log_par,
-        own_log_par=log_par,
-        place=np.array([0, 1]),
-        notes=(),
-    )
-    model = SimpleNamespace(
-        leave_one_out=lambda: (np.array([misfit, 0.0]), np.array([deviation] * 2)), notes=()
-    )
-    assert len(summarise(readings, model, True).disagreeing) == odd
+@pytest.mark.parametrize(("count", "many"), [(2, False), (3, True)])
+def test_more_than_a_fifth_disagreeing_are_many(count, many):
+    sheet = SimpleNamespace(disagreeing=[None] * count, rows=[None] * 10)
+    assert LightMapSheet.many_disagree.fget(sheet) == many
 
 
-@pytest.mark.parametrize(("peak", "sure"), [(24.9, False), (25.0, True)])
-def test_alignment_is_sure_from_its_peak(peak, sure):
-    assert Alignment(np.eye(2, 3), peak).sure == sure
+@pytest.mark.parametrize(("hours", "cut"), [(10.004, False), (10.006, True), (9.994, True)])
+def test_day_is_recut_by_more_than_seconds(monkeypatch, hours, cut):
+    monkeypatch.setattr(rezoned, "full_hours", lambda history, day, zone: history)
+    rezoning = SimpleNamespace(before=None, after=None)
+    told = rezoned.recut_words(10.0, hours, rezoning, [TODAY])
+    assert told.startswith("1 day gets") == cut
 
 
-@pytest.mark.parametrize("side", [1, -1])
-@pytest.mark.parametrize(("errors", "against"), [(-0.49, False), (-0.51, True)])
-def test_within_a_tank_half_an_error_speaks_against(side, errors, against):
-    # An interval of 1.96 errors of 1 to each side, in log.
-    middle = side * errors
-    found = SimpleNamespace(
-        ratio_per_doubling=np.exp(side),
-        within_ratio=np.exp(middle),
-        within_low=np.exp(middle - 1.96),
-        within_high=np.exp(middle + 1.96),
-    )
-    assert leans_against(found) == against
+@pytest.mark.parametrize(("percent", "still"), [(60.05, True), (60.06, False)])
+def test_channel_asked_nearly_as_before_stays(percent, still):
+    channels = [
+        {"name": "Blue", "peak_nm": 450, "share_percent": 50},
+        {"name": "Violet", "peak_nm": 420, "share_percent": 50},
+    ]
+    mix = asked_mix(SimpleNamespace(channels=channels), [60, 60], [percent, 60])
+    assert (mix.levels == (0.6, 0.6)) == still
 
 
-CARD = Light(np.full(3, 0.5), np.eye(3) * 1e-4, 0.1, 0.0, 1000)
-CORAL = replace(CARD, rgb=np.full(3, 0.2))
+@pytest.mark.parametrize(("error", "sure"), [(0.249, True), (0.251, False)])
+def test_half_way_is_sure_below_a_quarter(monkeypatch, error, sure):
+    found = SimpleNamespace(standard_errors=(0, 0, 0, 2.0 * error), half=2.0)
+    monkeypatch.setattr(pool_views, "fit_log_logistic", lambda *args, **kwargs: found)
+    bins = [
+        SimpleNamespace(middle_log2=m, share=SimpleNamespace(value=0.1, number=9)) for m in (0, 2)
+    ]
+    assert (pool_views.half_way(bins) is found) == sure
 
 
-@pytest.mark.parametrize(
-    ("card", "coral", "key", "wrong"),
-    [
-        ({"n_pixels": 150}, {}, "reference_small", False),
-        ({"n_pixels": 149}, {}, "reference_small", True),
-        ({}, {"n_pixels": 150}, "region_small", False),
-        ({}, {"n_pixels": 149}, "region_small", True),
-        ({"clipped_share": 0.10}, {}, "reference_clipped", False),
-        ({"clipped_share": 0.11}, {}, "reference_clipped", True),
-        ({}, {"clipped_share": 0.10}, "region_clipped", False),
-        ({}, {"clipped_share": 0.11}, "region_clipped", True),
-        ({"rgb": np.full(3, 0.031)}, {}, "reference_dark", False),
-        ({"rgb": np.full(3, 0.029)}, {}, "reference_dark", True),
-        ({}, {"rgb": np.full(3, 0.0041)}, "region_dark", False),
-        ({}, {"rgb": np.full(3, 0.0039)}, "region_dark", True),
-        ({"rgb": np.array([0.101, 0.3, 0.5])}, {}, "too_blue", False),
-        ({"rgb": np.array([0.099, 0.3, 0.5])}, {}, "too_blue", True),
-        ({"rgb": np.array([0.101, 0.3, 0.5])}, {}, "tinted", True),
-        ({"rgb": np.array([0.099, 0.3, 0.5])}, {}, "tinted", False),
-        ({"rgb": np.array([0.249, 0.3, 0.5])}, {}, "tinted", True),
-        ({"rgb": np.array([0.251, 0.3, 0.5])}, {}, "tinted", False),
-        ({"scatter": 0.30}, {}, "reference_uneven", False),
-        ({"scatter": 0.31}, {}, "reference_uneven", True),
-        # 1.15 of a card of 0.90 is 1.278 of the card's light.
-        ({}, {"rgb": np.full(3, 0.5 * 1.27)}, "brighter_than_white", False),
-        ({}, {"rgb": np.full(3, 0.5 * 1.28)}, "brighter_than_white", True),
-    ],
-)
-def test_photo_problem_from_its_bound(card, coral, key, wrong):
-    assert (key in problems_of(replace(CARD, **card), replace(CORAL, **coral), 0.90)) == wrong
-
-
-def test_object_of_unknown_reflectance_is_never_outshone():
-    assert "brighter_than_white" not in problems_of(CARD, replace(CORAL, rgb=np.full(3, 0.9)), 0.50)
+@pytest.mark.parametrize(("percent", "served"), [(80.0, True), (79.9, False)])
+def test_zone_is_served_from_four_fifths(percent, served):
+    assert ZoneFacts.served.fget(SimpleNamespace(in_band_percent=percent)) == served
