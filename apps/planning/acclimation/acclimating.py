@@ -4,12 +4,15 @@ import datetime as dt
 
 from django.core.exceptions import ValidationError
 from django.db import transaction
+from django.utils import timezone
 
 from apps.corals.models import Coral, HealthNote
 from apps.lighting.models import HungFixture
+from apps.lighting.rig import rig_in_force
 from apps.photics import limits
 from apps.photics.day.acclimation import ramp
 from apps.planning.acclimation.following import Noted, Ticked, follow
+from apps.planning.acclimation.staleness import gone_stale
 from apps.planning.acclimation.step_settings import NoWay, way_settings
 from apps.planning.models import PACE_OF, AcclimationStep, AcclimationTick
 
@@ -43,7 +46,8 @@ def steps_of(plan, *, spot, live):
 def save_acclimation(*, plan, steps, rig):
     """Save a new plan with its steps; `rig` are the HungFixtures they are counted from."""
     plan.rig = [
-        {name: getattr(row, name) for name in ("number", *HungFixture.SETTINGS)} for row in rig
+        {name: getattr(row, name) for name in ("number", "name", *HungFixture.SETTINGS)}
+        for row in rig
     ]
     plan.full_clean(exclude=["created_by"])
     plan.save()
@@ -53,9 +57,12 @@ def save_acclimation(*, plan, steps, rig):
     return plan
 
 
-def following_of(plan, notes):
-    """Return the Following of a plan read `with_all`; `notes` are those of its corals."""
-    return follow(
+def following_of(plan, notes, rows):
+    """Return the Following of a plan read `with_all`, today.
+
+    `notes` are those of its corals, `rows` the HungFixtures over its tank.
+    """
+    found = follow(
         steps=len(plan.steps.all()),
         starts_on=plan.starts_on,
         every_days=plan.every_days,
@@ -68,6 +75,7 @@ def following_of(plan, notes):
             for note in notes
         ],
     )
+    return gone_stale(found, plan, rows, plan.tank.today())
 
 
 def telling_notes(plan):
@@ -111,7 +119,7 @@ def tick_step(*, plan, number, done_on, user):
     """
     # The row stands for its ticks: two taps at once must not take two steps.
     plan = type(plan).objects.select_for_update().get(pk=plan.pk)
-    found = following_of(plan, telling_notes(plan))
+    found = following_of(plan, telling_notes(plan), rig_in_force(plan.tank, timezone.now()))
     if number != found.next_number:
         raise ValidationError("This step is not the next one any more. Look at the plan again.")
     if done_on > plan.tank.today():

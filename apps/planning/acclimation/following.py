@@ -7,6 +7,8 @@ import datetime as dt
 from dataclasses import dataclass
 
 RISING, WAITING, PAUSED, ARRIVED = "rising", "waiting", "paused", "arrived"
+# Too old, or of another rig: its steps are no orders any more (`staleness`).
+STALE = "stale"
 # So long after the last step a paling still speaks against it [d]. House rule: the length of
 # the slowest pace.
 WATCH_DAYS = 28
@@ -41,6 +43,7 @@ class Following:
     next_number: int | None
     due_on: dt.date | None  # the earliest day of the next step
     why: Noted | None = None  # the note that pauses, or that must be answered by a better one
+    stale_by: str = ""  # what makes it stale, where it is
 
     @property
     def goes_back(self):
@@ -55,7 +58,7 @@ class Following:
 
     def days_ahead(self, steps, every_days, today):
         """Return (number, day) of every step still to take upward; none lies before today."""
-        if self.state == ARRIVED or self.due_on is None or self.goes_back:
+        if self.state in (ARRIVED, STALE) or self.due_on is None or self.goes_back:
             return []
         first = max(self.due_on, today)
         return [

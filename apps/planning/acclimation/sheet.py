@@ -14,7 +14,9 @@ from apps.lighting.change.address import light_change_address
 from apps.lighting.models import LightChange
 from apps.lighting.rig import rig_in_force
 from apps.planning.acclimation.acclimating import following_of
-from apps.planning.acclimation.following import ARRIVED, PAUSED, WAITING, Following
+from apps.planning.acclimation.following import ARRIVED, PAUSED, STALE, WAITING, Following
+from apps.planning.acclimation.staleness import BY_RIG
+from apps.planning.acclimation.step_settings import share_limit
 from apps.planning.models import Acclimation, AcclimationStep, AcclimationTick
 
 Means = Acclimation.Means
@@ -53,12 +55,12 @@ class AcclimationSheet:
     ends_on: dt.date | None
 
 
-def acclimation_sheet(plan, notes, *, full_dli, unit):
-    """Return the sheet of a plan read `with_all`.
+def acclimation_sheet(plan, notes, rows_now, *, full_dli, unit):
+    """Return the sheet of a plan read `with_all`, under the HungFixtures that hang now.
 
     `full_dli` gives the daily light of a PAR, or None; lengths are told in `unit`.
     """
-    found = following_of(plan, notes)
+    found = following_of(plan, notes, rows_now)
     steps, ticks = list(plan.steps.all()), list(plan.ticks.all())
     done = {tick.number: tick.done_on for tick in ticks}
     due = dict(found.days_ahead(len(steps), plan.every_days, plan.tank.today()))
@@ -104,8 +106,18 @@ def before_first(plan, steps):
     """
     first = steps[0]
     by_share = plan.means in (Means.LEVEL, Means.SCREEN)
-    setting = first.setting * plan.start_umol / first.light_umol if by_share else 0.0
-    return AcclimationStep(number=0, light_umol=plan.start_umol, setting=setting)
+    if not by_share:
+        return AcclimationStep(number=0, light_umol=plan.start_umol, setting=0.0)
+    # The coral may come from more light than these lights have: they go to full, not beyond.
+    setting = min(first.setting * plan.start_umol / first.light_umol, most_share(plan))
+    light = first.light_umol * setting / first.setting
+    return AcclimationStep(number=0, light_umol=light, setting=setting)
+
+
+def most_share(plan):
+    """Return the most light a plan's means can give, % of that when it was made."""
+    top = max((row["level_percent"] for row in plan.rig), default=0.0)
+    return share_limit(plan.means, top)
 
 
 def watched_coral(plan, found, notes):
@@ -119,6 +131,8 @@ def state_words(plan, found, steps, watched):
     at = f"at step {found.position} of {steps}" if found.position else "before its first step"
     if found.state == ARRIVED:
         return f"Arrived on {day_words(found.reached_on)}. Go on watching: it may still pale."
+    if found.state == STALE:
+        return f"Out of date {at}: {stale_words(plan, found)}"
     if found.state == PAUSED:
         on = day_words(found.why.on)
         return f"Paused {at}: {watched.name} was noted paling or bleaching on {on}."
@@ -132,6 +146,15 @@ def state_words(plan, found, steps, watched):
     if found.late_days(plan.tank.today()):
         return "Not begun yet."
     return f"Starts on {day_words(found.due_on)}."
+
+
+def stale_words(plan, found):
+    """Say in a sentence why the steps of a plan are no orders any more."""
+    if found.stale_by == BY_RIG:
+        return "what hangs above the tank changed since the plan was made."
+    last = found.reached_on or plan.starts_on
+    told = "last step was" if found.reached_on else "first step was planned"
+    return f"its {told} on {day_words(last)}, and corals get used to the light they have."
 
 
 def next_words(found):
@@ -153,19 +176,38 @@ def setting_words(plan, setting, unit):
     if plan.means == Means.DEPTH and setting == 0:
         return "the coral where it sat"
     if plan.means == Means.LEVEL:
-        levels = sorted(
-            {row["level_percent"] * setting / 100.0 for row in plan.rig if row["level_percent"]}
-        )
+        levels = [
+            (row, f"at {row['level_percent'] * setting / 100.0:.3g} %")
+            for row in plan.rig if row["level_percent"]
+        ]  # fmt: skip
         if not levels:
             return f"lights at {setting:.0f} % of their level when the plan was made"
-        return "lights at " + " and ".join(f"{level:.3g} %" for level in levels)
+        return by_lamp(levels)
     if plan.means == Means.HEIGHT:
-        heights = sorted({row["height_cm"] + setting for row in plan.rig})
-        told = " and ".join(format_length(height, unit) for height in heights)
-        return f"lights {told} {unit} above the water"
+        heights = [(row, format_length(row["height_cm"] + setting, unit)) for row in plan.rig]
+        return by_lamp([(row, f"{told} {unit} above the water") for row, told in heights])
     if plan.means == Means.DEPTH:
         return f"coral {format_length(setting, unit)} {unit} below the surface"
     return "no screen" if setting >= 99.5 else f"a screen that lets {setting:.0f} % through"
+
+
+def by_lamp(settings):
+    """Say what to set at which lamp, for (row of a plan's rig, words); alike ones in one.
+
+    Plans of before lamps were named in them call each by its number.
+    """
+    names = [row.get("name") for row, _ in settings]
+    lamps = {}
+    for row, words in settings:
+        name, number = row.get("name"), row.get("number")
+        if name is None:
+            name = "lights" if len(settings) == 1 or number is None else f"lamp {number}"
+        elif names.count(name) > 1 and number is not None:
+            name = f"{name} {number}"
+        named = lamps.setdefault(words, [])
+        if name not in named:
+            named.append(name)
+    return ", ".join(f"{' and '.join(named)} {words}" for words, named in lamps.items())
 
 
 def enter_last(plan, steps, tick, unit):

@@ -57,7 +57,7 @@ def share_settings(means, lights, now_umol, rows):
     """Return each light as % of the light now, the dial being taken as proportional."""
     share = 100.0 * lights / now_umol
     top = max((row.level_percent for row in rows), default=0.0)
-    most = 100.0 if means == Means.SCREEN else 100.0 * 100.0 / top if top else np.inf
+    most = share_limit(means, top)
     if share.max() > most * SLACK:
         able = now_umol * most / 100.0
         if means == Means.SCREEN:
@@ -71,6 +71,16 @@ def share_settings(means, lights, now_umol, rows):
             "shallower spot."
         )
     return np.minimum(share, most)
+
+
+def share_limit(means, top_percent):
+    """Return the most light a screen or the levels can give, % of now; inf without a rig.
+
+    `top_percent` is the highest level of any fixture now.
+    """
+    if means == Means.SCREEN:
+        return 100.0
+    return 100.0 * 100.0 / top_percent if top_percent else np.inf
 
 
 def height_column(point_cm, live):

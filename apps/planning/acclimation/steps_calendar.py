@@ -7,8 +7,9 @@ import datetime as dt
 
 from icalendar import Calendar, Event
 
+from apps.lighting.rig import rig_in_force
 from apps.planning.acclimation.acclimating import following_of, telling_notes_of
-from apps.planning.acclimation.following import PAUSED, WAITING
+from apps.planning.acclimation.following import PAUSED, STALE, WAITING
 from apps.planning.acclimation.sheet import setting_words, state_words, watched_coral
 from apps.planning.models import Acclimation
 
@@ -36,11 +37,12 @@ def steps_calendar(tank, keeper, *, now, host, url, made_on, reminders=()):
     calendar.add("refresh-interval", dt.timedelta(hours=12), parameters={"value": "DURATION"})
     plans = list(Acclimation.objects.visible_to(keeper).filter(tank=tank).with_all())
     notes = telling_notes_of(plans)
+    rows = rig_in_force(tank, now) if plans else []
     today = now.astimezone(tank.zone).date()
     told = [
         (f"acclimation-{plan.pk}-{number}", day, words, WATCH)
         for plan in plans
-        for number, day, words in days_of(plan, notes[plan.pk], unit=keeper.units)
+        for number, day, words in days_of(plan, notes[plan.pk], rows, unit=keeper.units)
     ]
     # A reminder long due stands on today, not in the past.
     told += [
@@ -70,14 +72,14 @@ def day_event(day, *, summary, words, now):
     return event
 
 
-def days_of(plan, notes, *, unit):
+def days_of(plan, notes, rows, *, unit):
     """Return (number, day, words) of every step ahead, or of the one that waits."""
     steps = list(plan.steps.all())
-    found = following_of(plan, notes)
+    found = following_of(plan, notes, rows)
     ahead = found.days_ahead(len(steps), plan.every_days, plan.tank.today())
     of = "The whole tank" if plan.whole_tank else plan.coral.name
-    if found.state in (PAUSED, WAITING) and not ahead:
-        day = found.why.on if found.why else found.due_on
+    if found.state in (PAUSED, STALE, WAITING) and not ahead:
+        day = found.why.on if found.why and found.state != STALE else found.due_on
         words = state_words(plan, found, len(steps), watched_coral(plan, found, notes))
         return [(found.position, day, f"{of}: {words}")]
     return [

@@ -14,6 +14,7 @@ from apps.common.idempotency import once
 from apps.common.removal import bring_back, offer_undo
 from apps.corals.access import readable_coral, writable_coral
 from apps.corals.models import Coral
+from apps.lighting.rig import rig_in_force
 from apps.photics.day.acclimation import PACES
 from apps.planning.acclimation.acclimated_light import used_to_par
 from apps.planning.acclimation.acclimating import (
@@ -61,10 +62,11 @@ def acclimation_list(request, tank_pk):
     unit = request.user.units
     plans = list(tank.acclimations.visible_to(request.user).with_all())
     notes = telling_notes_of(plans)
+    rows = rig_in_force(tank, timezone.now()) if plans else []
     context = {
         "tank": tank,
         "sheets": [
-            acclimation_sheet(plan, notes[plan.pk], full_dli=lambda par: None, unit=unit)
+            acclimation_sheet(plan, notes[plan.pk], rows, full_dli=lambda par: None, unit=unit)
             for plan in plans
         ],
         "corals": Coral.objects.present().living().filter(tank=tank),
@@ -92,6 +94,7 @@ def acclimation_new(request, coral_pk):
     )  # fmt: skip
     form = CoralStepsForm(request.POST or None, instance=plan, full_hours=live.full_hours)
     context |= {"form": form, "now_umol": now_umol, "used_umol": used, "band": band}
+    context["used_dli"] = live.dli_mol(used)
     return make_or_show(
         request, form, plan, lambda: steps_of(plan, spot=spot, live=live), live, context
     )
@@ -146,7 +149,8 @@ def make_or_show(request, form, plan, steps, live, context):
 
 def shown_steps(plan, steps, live, unit):
     """Return what the form shows of the steps it would make."""
-    plan.rig = [{"level_percent": r.level_percent, "height_cm": r.height_cm} for r in live.rows]
+    names = ("number", "name", "level_percent", "height_cm")
+    plan.rig = [{name: getattr(row, name) for name in names} for row in live.rows]
     return [
         {
             "number": step.number,
@@ -170,7 +174,7 @@ def show_acclimation(request, plan, tick_form, *, status=200):
     now = timezone.now()
     live = live_light(plan.tank, now)
     sheet = acclimation_sheet(
-        plan, telling_notes(plan), full_dli=live.dli_mol, unit=request.user.units
+        plan, telling_notes(plan), live.rows, full_dli=live.dli_mol, unit=request.user.units
     )
     context = {
         "tank": plan.tank,
@@ -281,8 +285,10 @@ def acclimation_of_coral(request, coral_pk):
         notes = telling_notes(plan)
         context |= {
             "plan": plan,
-            "following": following_of(plan, notes),
-            "sheet": acclimation_sheet(plan, notes, full_dli=live.dli_mol, unit=request.user.units),
+            "following": following_of(plan, notes, live.rows),
+            "sheet": acclimation_sheet(
+                plan, notes, live.rows, full_dli=live.dli_mol, unit=request.user.units
+            ),
             "drawing": acclimation_drawing(
                 plan, live.light, now=now, dli_per_umol=live.dli_mol(1.0)
             ),

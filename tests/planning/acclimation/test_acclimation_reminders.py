@@ -23,6 +23,7 @@ def test_next_step_is_told_with_the_day_since_which_it_waits(as_user, owner, tan
     assert found(tank) == [("Step 1 of 3: Stag", -5)]
     page = as_user(owner).get(reverse("tank_detail", args=[tank.pk])).content.decode()
     assert reverse("acclimation_detail", args=[plan.pk]) in page
+    assert "late by 5 days" in page
 
 
 def test_paused_plan_asks_to_look_after_its_coral(tank, coral):
@@ -51,5 +52,5 @@ def test_calendar_tells_each_step_once(as_user, owner, tank, coral, client):
 def test_reminders_ask_no_more_for_more_plans(tank, django_assert_num_queries):
     for number in range(2):
         make_acclimation(make_coral(tank, name=f"Stag {number}"))
-    with django_assert_num_queries(4):
+    with django_assert_num_queries(5):
         assert len(list(acclimation_reminders(tank, timezone.now()))) == 2

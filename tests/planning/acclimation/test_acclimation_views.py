@@ -87,7 +87,7 @@ def test_a_plan_by_level_is_saved_with_its_steps(as_user, owner, tank):
 
 def test_steps_are_shown_before_anything_is_saved(as_user, owner, tank):
     page = post_new(as_user(owner), surveyed(tank), look="1")
-    assert "lights at" in page.content.decode()
+    assert "Panel at" in page.content.decode()
     assert not Acclimation.objects.exists()
 
 
@@ -292,7 +292,7 @@ def test_the_list_reads_the_notes_of_all_plans_at_once(
         make_acclimation(coral)
         make_note(coral)
     client = as_user(owner)
-    with django_assert_max_num_queries(9):
+    with django_assert_max_num_queries(10):
         page = client.get(reverse("acclimation_list", args=[tank.pk]))
     assert page.content.decode().count("was noted paling") == 8
 

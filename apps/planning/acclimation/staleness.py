@@ -1,0 +1,77 @@
+"""Whether an acclimation still fits: its steps are counted from the rig and the light of a day."""
+
+import datetime as dt
+from dataclasses import replace
+
+from apps.planning.acclimation.following import ARRIVED, STALE, WATCH_DAYS, Following
+from apps.planning.models import Acclimation
+
+Means = Acclimation.Means
+# The setting of a lamp that the steps of a plan move themselves.
+MOVED = {Means.LEVEL: "level_percent", Means.HEIGHT: "height_cm"}
+# So long past its day a step no longer starts from the light the coral has [d]. House rule: as
+# long as a paling speaks against the last step.
+STALE_DAYS = WATCH_DAYS
+# Settings nearer than this are the same: steps are logged rounded [% or cm].
+SAME_WITHIN = 0.5
+BY_TIME, BY_RIG = "time", "rig"
+
+
+def gone_stale(found: Following, plan: Acclimation, rows, today: dt.date) -> Following:
+    """Return the Following, STALE where too long ago or under another rig than the plan's.
+
+    `plan` is read `with_all`; `rows` are the HungFixtures that hang today.
+    """
+    if found.state == ARRIVED:
+        return found
+    last_on = found.reached_on or plan.starts_on
+    until = last_on + dt.timedelta(days=plan.every_days + STALE_DAYS)
+    if rig_moved(plan, rows):
+        return replace(found, state=STALE, next_number=None, due_on=today, stale_by=BY_RIG)
+    if today > until:
+        return replace(found, state=STALE, next_number=None, due_on=until, stale_by=BY_TIME)
+    return found
+
+
+def rig_moved(plan: Acclimation, rows) -> bool:
+    """Return whether another rig hangs than the plan was counted from and its own steps made."""
+    bases = {base["number"]: base for base in plan.rig if "number" in base}
+    if not bases or not rows:
+        # Nobody says what hung then, or what hangs now: no change is known.
+        return False
+    if {row.number for row in rows} != bases.keys():
+        return True
+    return any(lamp_moved(plan, row, bases[row.number]) for row in rows)
+
+
+def lamp_moved(plan, row, base):
+    """Return whether one HungFixture is set as neither the plan nor any of its steps sets it."""
+    moved = MOVED.get(plan.means)
+    for name, stored in base.items():
+        if name in ("number", "name") or not hasattr(row, name):
+            continue
+        here = getattr(row, name)
+        if name == moved:
+            if not any(abs(here - value) <= SAME_WITHIN for value in step_values(plan, stored)):
+                return True
+        elif differs(here, stored):
+            return True
+    return False
+
+
+def differs(here, stored):
+    """Return whether two settings differ by more than rounding."""
+    numbers = isinstance(here, int | float) and isinstance(stored, int | float)
+    return abs(here - stored) > SAME_WITHIN if numbers else here != stored
+
+
+def step_values(plan, stored):
+    """Yield what a lamp's moved setting may be: as it was, or after any step of the plan."""
+    yield stored
+    steps = list(plan.steps.all())
+    settings = [step.setting for step in steps]
+    if plan.means == Means.LEVEL and steps:
+        settings.append(steps[0].setting * plan.start_umol / steps[0].light_umol)
+        yield from (min(stored * setting / 100.0, 100.0) for setting in settings)
+    else:
+        yield from (stored + setting for setting in settings)
