@@ -134,7 +134,8 @@ def test_photometric_file_lies_along_the_longer_side(tmp_path):
     )
     turns = np.array([0.0, 60.0, 200.0])
     np.testing.assert_allclose(
-        across.look_up(np.full(3, 40.0), turns - 90.0)[0], along.look_up(np.full(3, 40.0), turns)[0]
+        across.look_up(np.full(3, 40.0), turn_deg=turns - 90.0)[0],
+        along.look_up(np.full(3, 40.0), turn_deg=turns)[0],
     )
 
 

@@ -7,7 +7,7 @@ import numpy as np
 
 from apps.corals.models import WaterEvent
 from apps.photics.causes.exposure import CHANGE_LOG2
-from apps.photics.ground.proportion import Share, more_often, wilson_share
+from apps.photics.ground.proportion import Proportion, more_often, wilson_proportion
 
 # A water event may show on corals for so long [d]. Common practice, no published source.
 RIVAL_DAYS = 14
@@ -33,8 +33,8 @@ class Suspect:
 
     words: str
     is_light: bool
-    share: Share
-    free: Share | None  # visits under no suspect at all; None when there are none
+    share: Proportion
+    free: Proportion | None  # visits under no suspect at all; None when there are none
     p_value: float | None  # chance of so many more, visit by visit
     with_light: int  # of the share's visits, those in changed light as well
 
@@ -86,6 +86,6 @@ def suspects(days, dose_log2, event, rivals, *, light_words):
 
 
 def share_of(event, chosen):
-    """Return the Share of the chosen visits with the event, None when none is chosen."""
+    """Return the Proportion of the chosen visits with the event, None when none is chosen."""
     number = int(chosen.sum())
-    return wilson_share(int(event[chosen].sum()), number) if number else None
+    return wilson_proportion(int(event[chosen].sum()), number) if number else None

@@ -15,7 +15,7 @@ from apps.outcomes.models import PooledCurve, PoolShare
 from apps.outcomes.pool.pooling import EVENTS_MIN, KEEPERS_MIN, SHARE_MAX, TANKS_MIN, within_grid
 from apps.photics.causes.dose_response import Bin, anchored_response
 from apps.photics.causes.log_logistic import LogLogistic, fit_log_logistic
-from apps.photics.ground.proportion import wilson_share
+from apps.photics.ground.proportion import wilson_proportion
 from apps.tanks.access import owned_tank, readable_tank
 
 # A half-way dose is told where its standard error is below this share of it [1]. House rule.
@@ -36,7 +36,7 @@ class ShownCurve:
 
 def shown(curve):
     bins = tuple(
-        Bin(low, np.inf if high is None else high, wilson_share(events, visits), middle_log2)
+        Bin(low, np.inf if high is None else high, wilson_proportion(events, visits), middle_log2)
         for low, high, events, visits, middle_log2 in curve.bins
     )
     ends = within_grid(0.0), within_grid(np.inf)

@@ -12,7 +12,7 @@ from scipy.optimize import brentq
 from apps.photics.causes.exposure import CHANGE_LOG2
 from apps.photics.causes.firth import fit_firth
 from apps.photics.causes.partial_pooling import NORMAL_95, partial_pooling
-from apps.photics.ground.proportion import Share, wilson_share
+from apps.photics.ground.proportion import Proportion, wilson_proportion
 
 MIN_EVENTS = 3
 # Edges of the bins in which visits are counted, in light for 1 that it was used to [1].
@@ -29,7 +29,7 @@ class Bin:
 
     low: float
     high: float
-    share: Share
+    share: Proportion
     middle_log2: float  # mean dose of its visits
 
 
@@ -132,7 +132,7 @@ def bins_of(dose, event):
     found = []
     for k in np.unique(place):
         here = place == k
-        share = wilson_share(int(event[here].sum()), int(here.sum()))
+        share = wilson_proportion(int(event[here].sum()), int(here.sum()))
         found.append(Bin(EDGES[k], EDGES[k + 1], share, float(dose[here].mean())))
     return tuple(found)
 

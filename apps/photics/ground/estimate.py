@@ -2,7 +2,7 @@
 
 from dataclasses import dataclass
 
-import numpy as np
+from apps.photics.ground.arrays import BoolArray, FloatArray
 
 
 class NotEnoughReadings(ValueError):
@@ -13,45 +13,45 @@ class NotEnoughReadings(ValueError):
 class Estimate:
     """PAR with its 90 % interval at points of the water, arrays of one shape [umol m-2 s-1]."""
 
-    par_umol: np.ndarray
-    low_umol: np.ndarray
-    high_umol: np.ndarray
-    extrapolated: np.ndarray  # True where the point lies beyond what the readings span
+    par_umol: FloatArray
+    low_umol: FloatArray
+    high_umol: FloatArray
+    extrapolated: BoolArray  # True where the point lies beyond what the readings span
     # True within a rock as it was described, where no sensor and no coral can be.
-    in_rock: np.ndarray
+    in_rock: BoolArray
 
 
 @dataclass(frozen=True)
 class GridEstimate:
     """The field on a level cut at one depth, arrays of shape (ny, nx) [umol m-2 s-1]."""
 
-    x_cm: np.ndarray  # (nx,)
-    y_cm: np.ndarray  # (ny,)
+    x_cm: FloatArray  # (nx,)
+    y_cm: FloatArray  # (ny,)
     depth_cm: float
-    par_umol: np.ndarray
-    low_umol: np.ndarray
-    high_umol: np.ndarray
-    extrapolated: np.ndarray
-    in_rock: np.ndarray
+    par_umol: FloatArray
+    low_umol: FloatArray
+    high_umol: FloatArray
+    extrapolated: BoolArray
+    in_rock: BoolArray
 
 
 @dataclass(frozen=True)
 class SectionEstimate:
     """The field on an upright cut along the length, arrays of shape (nz, nx) [umol m-2 s-1]."""
 
-    x_cm: np.ndarray  # (nx,)
-    depth_cm: np.ndarray  # (nz,)
+    x_cm: FloatArray  # (nx,)
+    depth_cm: FloatArray  # (nz,)
     y_cm: float
-    par_umol: np.ndarray
-    low_umol: np.ndarray
-    high_umol: np.ndarray
-    extrapolated: np.ndarray
-    in_rock: np.ndarray
+    par_umol: FloatArray
+    low_umol: FloatArray
+    high_umol: FloatArray
+    extrapolated: BoolArray
+    in_rock: BoolArray
 
 
 @dataclass(frozen=True)
 class Parameter:
-    """One thing the fit found out, in plain words, with its 90 % interval."""
+    """One thing the fit estimated, in plain words, with its 90 % interval."""
 
     name: str
     value: float
@@ -80,8 +80,8 @@ class FieldSummary:
 
     method: str
     typical_error_percent: float
-    loo_par_umol: np.ndarray
-    loo_error_percent: np.ndarray
+    loo_par_umol: FloatArray
+    loo_error_percent: FloatArray
     parameters: tuple[Parameter, ...]
     disagreeing: tuple[Disagreement, ...]
     notes: tuple[str, ...]

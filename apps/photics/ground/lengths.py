@@ -1,5 +1,6 @@
 """Lengths in centimetres and inches."""
 
+# Exact since the international yard and pound agreement of 1959.
 CM_PER_INCH = 2.54
 CM, INCH = "cm", "in"
 
@@ -17,7 +18,7 @@ UNIT_WORDS = {
 
 
 def to_cm(value: float, unit: str) -> float:
-    """Return a length [cm] given in `unit`, a key of UNIT_WORDS.
+    """Return a length [cm] whose `value` is in `unit`, a key of UNIT_WORDS. Exact.
 
     >>> to_cm(2, "in")
     5.08
@@ -26,7 +27,7 @@ def to_cm(value: float, unit: str) -> float:
 
 
 def from_cm(value_cm: float, unit: str) -> float:
-    """Return a length in `unit`, a key of UNIT_WORDS, given in cm.
+    """Return a length in `unit`, a key of UNIT_WORDS, from `value_cm` [cm]. Exact.
 
     >>> from_cm(5.08, "in")
     2.0

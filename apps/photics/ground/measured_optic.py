@@ -1,9 +1,9 @@
-"""A fixture's own measured distribution, as what it sends toward each angle beside its lobe.
+"""A fixture's own measured distribution, as what it sends for 1 of its model intensity.
 
-The light field's lobe (`optics.intensity`) of the beam that is nearest to a measured fixture
-stays: its width, edge and skirt are what readings correct. The measured rays are kept as what
-they send for 1 of that lobe, so at the fixture's nominal state the field follows the file, and a
-correction of the lobe corrects the file's rays alike.
+The model intensity (`optics.intensity_distribution`) of the beam that is nearest to a measured
+fixture stays: its width, edge and spill are what readings correct. The measured rays are kept as
+their ratio to it, so at the fixture's nominal state the field follows the file, and a correction
+of the model intensity corrects the file's rays alike.
 """
 
 from dataclasses import dataclass
@@ -11,19 +11,23 @@ from functools import cached_property
 
 import numpy as np
 
-# Angles from the fixture's axis and turns about it at which the ratio is kept [degrees].
+from apps.photics.ground.arrays import FloatArray, IntArray, RealArray
+
+# Angles from the fixture's axis and turns about it at which the ratio is kept [degrees]: chosen,
+# because files are seldom listed in finer steps.
 ANGLE_STEP_DEG, TURN_STEP_DEG = 2.0, 15.0
 ANGLES_DEG = np.arange(0.0, 90.0 + ANGLE_STEP_DEG, ANGLE_STEP_DEG)
 TURNS_DEG = np.arange(0.0, 360.0, TURN_STEP_DEG)
-# Where the file is dark a trace is left, for logs; far out, where the lobe vanishes, it is cut [1].
+# Chosen, because logs need a trace of light where the file is dark; and far out, where the model
+# intensity vanishes, a ratio means nothing [1].
 LEAST, MOST = 3e-4, 50.0
-# Sides that differ by less are alike [1].
+# Sides that differ by less are alike [1]: chosen, because a meter shows no less.
 ALIKE = 0.02
 
 
 @dataclass(frozen=True)
 class MeasuredOptic:
-    """Measured over lobe intensity, both of one downward flux.
+    """Measured over model intensity, both of one downward flux.
 
     `ratio` holds rows of values at ANGLES_DEG: one row for an optic all round, else one for each
     of TURNS_DEG, counted from the fixture's length toward its width [1].
@@ -31,7 +35,7 @@ class MeasuredOptic:
 
     ratio: tuple[tuple[float, ...], ...]
 
-    def __post_init__(self):
+    def __post_init__(self) -> None:
         if len(self.ratio) not in (1, len(TURNS_DEG)):
             raise ValueError("A measured optic has one row, or one for each turn.")
         if any(len(row) != len(ANGLES_DEG) for row in self.ratio):
@@ -40,21 +44,24 @@ class MeasuredOptic:
             raise ValueError(f"The values of a measured optic lie between {LEAST:g} and {MOST:g}.")
 
     @cached_property
-    def table(self):
-        """Return the ratio at turns, the first one again at the end, and angles (t, a)."""
+    def table(self) -> FloatArray:
+        """Return the ratio at turns, the first one again at the end, and angles (t, a) [1]."""
         rows = np.array(self.ratio, float)
         return np.concatenate([rows, rows[:1]])
 
     @cached_property
-    def _hash(self):
+    def _hash(self) -> int:
         return hash(self.ratio)
 
-    def __hash__(self):
+    def __hash__(self) -> int:
         # Fixtures are keys wherever light is remembered; thousands of numbers are hashed once.
         return self._hash
 
-    def is_mirrored(self, axis):
-        """Return whether it sends alike to both sides along its length (0) or its width (1)."""
+    def is_mirrored(self, axis: int) -> bool:
+        """Return whether it sends alike to both sides along an axis.
+
+        `axis` 0 for the fixture's length, 1 for its width. Alike is within ALIKE.
+        """
         if len(self.ratio) == 1:
             return True
         turns = np.arange(len(TURNS_DEG))
@@ -62,20 +69,30 @@ class MeasuredOptic:
         rows = self.table[:-1]
         return bool(np.allclose(rows, rows[other], rtol=ALIKE, atol=ALIKE))
 
-    def mean_ratio(self, angles_rad):
-        """Return the ratio averaged over all turns, at angles (n,) [1]."""
-        return np.interp(np.degrees(angles_rad), ANGLES_DEG, self.table[:-1].mean(axis=0))
+    def mean_ratio(self, angles_rad: RealArray) -> FloatArray:
+        """Return the ratio averaged over all turns, of the shape of the angles [1].
 
-    def look_up(self, angle_deg, turn_deg):
-        """Return the ratio and its derivatives by angle and turn, of any shape [1, 1/degree].
-
-        Straight between its nodes; angles are held between 0 and 90 degrees.
+        `angles_rad` from the fixture's axis [rad]; beyond a right angle the last value holds.
         """
-        column, along = cell(np.clip(angle_deg, 0.0, 90.0), ANGLE_STEP_DEG, len(ANGLES_DEG) - 1)
+        mean: FloatArray = self.table[:-1].mean(axis=0)
+        ratio: FloatArray = np.interp(np.degrees(angles_rad), ANGLES_DEG, mean)
+        return ratio
+
+    def look_up(
+        self, angle_deg: RealArray, *, turn_deg: RealArray
+    ) -> tuple[RealArray, RealArray, RealArray]:
+        """Return the ratio [1] and its derivatives by angle and turn [1/degree], of one shape.
+
+        `angle_deg` from the fixture's axis and `turn_deg` about it, one shape [degrees].
+        Straight between its nodes; angles are held between 0 and 90 degrees, turns go round.
+        """
+        column, along = cell(
+            np.clip(angle_deg, 0.0, 90.0), step=ANGLE_STEP_DEG, cells=len(ANGLES_DEG) - 1
+        )
         if len(self.ratio) == 1:
             low, high = self.table[0][column], self.table[0][column + 1]
             return low + along * (high - low), (high - low) / ANGLE_STEP_DEG, 0.0 * along
-        row, across = cell(np.mod(turn_deg, 360.0), TURN_STEP_DEG, len(TURNS_DEG))
+        row, across = cell(np.mod(turn_deg, 360.0), step=TURN_STEP_DEG, cells=len(TURNS_DEG))
         near = self.table[row, column], self.table[row, column + 1]
         far = self.table[row + 1, column], self.table[row + 1, column + 1]
         low, high = (n + across * (f - n) for n, f in zip(near, far, strict=True))
@@ -87,25 +104,30 @@ class MeasuredOptic:
         )
 
 
-def cell(at, step, cells):
-    """Return the number of the cell of a regular grid that values lie in, and how far in [1]."""
+def cell(at: RealArray, *, step: float, cells: int) -> tuple[IntArray, RealArray]:
+    """Return the number of the cell of a regular grid that values lie in, and how far in [1].
+
+    `at` of any shape, zero or more, in the unit of `step`, the width of each of the `cells`; beyond
+    the last cell its number stays and the distance goes on.
+    """
     place = at / step
     number = np.minimum(place.astype(np.int32), cells - 1)
     return number, place - number
 
 
-def measured_optic(intensity, lobe):
-    """Return the MeasuredOptic of `intensity` (a, t) beside the `lobe` (a,) it is fitted with.
+def measured_optic(intensity: FloatArray, model: FloatArray) -> MeasuredOptic:
+    """Return the MeasuredOptic of a measured intensity beside the model it is fitted with.
 
-    Both are sampled at ANGLES_DEG, the first at TURNS_DEG too, in any unit. Raises ValueError
-    where no light goes down.
+    `intensity` (a, t) at ANGLES_DEG and TURNS_DEG, `model` (a,) at ANGLES_DEG, each in any unit and
+    zero or more. Raises ValueError where no light goes down. Our own choice: a ratio to the model
+    lets one correction serve both.
     """
     weight = np.sin(np.radians(ANGLES_DEG))
-    flux, lobe_flux = weight @ intensity.mean(axis=1), weight @ lobe
+    flux, model_flux = weight @ intensity.mean(axis=1), weight @ model
     if not flux > 0:
         raise ValueError("This fixture sends no light down.")
-    ratio = intensity / flux / (lobe / lobe_flux)[:, None]
-    # Level with its face the lobe is dark, and a ratio means nothing.
+    ratio = intensity / flux / (model / model_flux)[:, None]
+    # Level with its face the model is dark, and a ratio means nothing.
     ratio[-1] = ratio[-2]
     rows = np.clip(ratio, LEAST, MOST).T
     rows = rows[:1] if np.allclose(rows, rows[0], rtol=2e-3, atol=1e-3) else rows

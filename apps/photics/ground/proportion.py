@@ -1,4 +1,4 @@
-"""Shares of few: how sure a count out of a count is."""
+"""Proportions of few: how sure a count out of a count is."""
 
 from dataclasses import dataclass
 
@@ -7,8 +7,8 @@ from scipy.stats import fisher_exact, norm
 
 
 @dataclass(frozen=True)
-class Share:
-    """A count out of a number, with the interval of the share behind it [1]."""
+class Proportion:
+    """A count out of a number, with the interval of the proportion behind it [1]."""
 
     count: int
     number: int
@@ -16,36 +16,40 @@ class Share:
     high: float
 
     @property
-    def value(self):
+    def value(self) -> float:
+        """The count over the number [1]."""
         return self.count / self.number
 
 
-def wilson_share(count, number, *, level=0.95):
-    """Return the Share of `count` out of `number`, with Wilson's score interval.
+def wilson_proportion(count: int, number: int, *, level: float = 0.95) -> Proportion:
+    """Return the Proportion of `count` out of `number`, with Wilson's score interval.
 
-    Holds down to no or all out of few. Raises ValueError unless 0 <= count <= number and
-    number > 0. Wilson 1927, JASA 22:209; Newcombe 1998, Stat Med 17:857, method 3.
+    `level` of the interval, 0 to 1 [1]. Holds down to none or all out of few. Raises ValueError
+    unless 0 <= count <= number and number > 0. Wilson 1927, JASA 22:209; Newcombe 1998, Stat Med
+    17:857, method 3.
 
-    >>> found = wilson_share(0, 20)
-    >>> round(found.low, 4), round(found.high, 4)
+    >>> none = wilson_proportion(0, 20)
+    >>> round(none.low, 4), round(none.high, 4)
     (0.0, 0.1611)
     """
     if not 0 <= count <= number or number <= 0:
         raise ValueError("A share is a count out of a number above zero.")
     z = norm.ppf(0.5 + level / 2)
     centre = (count + z**2 / 2) / (number + z**2)
-    reach = z / (number + z**2) * np.sqrt(count * (number - count) / number + z**2 / 4)
-    low = 0.0 if count == 0 else max(0.0, centre - reach)
-    high = 1.0 if count == number else min(1.0, centre + reach)
-    return Share(int(count), int(number), float(low), float(high))
+    half_width = z / (number + z**2) * np.sqrt(count * (number - count) / number + z**2 / 4)
+    low = 0.0 if count == 0 else max(0.0, centre - half_width)
+    high = 1.0 if count == number else min(1.0, centre + half_width)
+    return Proportion(int(count), int(number), float(low), float(high))
 
 
-def more_often(first, second):
-    """Return the chance that as many or more of the `first` Share's would have had it, were there
-    no difference from the `second` (Fisher's exact test, one-sided) [1].
+def more_often(first: Proportion, second: Proportion) -> float:
+    """Return the chance that as many or more of the `first` would have had it by chance [1].
 
-    >>> round(more_often(wilson_share(3, 4), wilson_share(1, 4)), 4)
+    Were there no difference from the `second`, with both numbers and the sum of the counts as they
+    are: Fisher's exact test, one-sided (Fisher 1935, J R Stat Soc 98:39). Holds for any numbers.
+
+    >>> round(more_often(wilson_proportion(3, 4), wilson_proportion(1, 4)), 4)
     0.2429
     """
-    table = [[share.count, share.number - share.count] for share in (first, second)]
+    table = np.array([[part.count, part.number - part.count] for part in (first, second)])
     return float(fisher_exact(table, alternative="greater").pvalue)

@@ -3,24 +3,39 @@
 Only a memory: the answer is the same with it or without.
 """
 
+from collections.abc import Callable, Hashable
 from functools import lru_cache
+from typing import TypeVar, cast
 
 import numpy as np
 
-# Chunks of points remembered, a few MB in all.
+from apps.photics.ground.arrays import RealArray
+
+# Chunks of points remembered: chosen, because a dozen are a few MB in all.
 CHUNKS = 12
 
 
-def recall(work, points_cm, *scene):
+Answer = TypeVar("Answer")
+
+
+def recall(work: Callable[..., Answer], points_cm: RealArray, *scene: Hashable) -> Answer:
     """Return work(points_cm, *scene), from memory where the same was just asked.
 
-    `work` depends on nothing else; points (n, 3); `scene` hashable. The answer is shared: nobody
-    writes into it.
+    `work` depends on nothing else; `points_cm` (n, 3) [cm]; `scene` what else it takes, hashable.
+    The answer is shared: nobody writes into it.
     """
     points = np.ascontiguousarray(points_cm)
-    return _recalled(work, points.tobytes(), points.shape, points.dtype.str, scene)
+    raw = points.tobytes()
+    # The memory keeps answers of any kind; this one is what `work` gives.
+    return cast(Answer, _recalled(work, raw, points.shape, points.dtype.str, scene))
 
 
 @lru_cache(maxsize=CHUNKS)
-def _recalled(work, raw, shape, dtype, scene):
+def _recalled(
+    work: Callable[..., object],
+    raw: bytes,
+    shape: tuple[int, ...],
+    dtype: str,
+    scene: tuple[Hashable, ...],
+) -> object:
     return work(np.frombuffer(raw, dtype).reshape(shape), *scene)

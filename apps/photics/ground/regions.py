@@ -1,8 +1,10 @@
-"""Regions marked on a picture, as shares of its width and height, and the pixels inside them."""
+"""Regions marked on a picture, in parts of its width and height, and the pixels inside them."""
 
 from dataclasses import dataclass
 
 import numpy as np
+
+from apps.photics.ground.arrays import BoolArray, FloatArray
 
 BOX, ELLIPSE, OUTLINE = "box", "ellipse", "outline"
 
@@ -11,7 +13,7 @@ BOX, ELLIPSE, OUTLINE = "box", "ellipse", "outline"
 class Region:
     """A shape on a picture.
 
-    `points` are (x, y) as shares of width and height from the upper left corner, 0 to 1: two
+    `points` are (x, y) in parts of width and height from the upper left corner, 0 to 1: two
     opposite corners of a box, or of the box around an ellipse, or the corners of an outline in
     order, at least three.
     """
@@ -19,20 +21,24 @@ class Region:
     shape: str
     points: tuple[tuple[float, float], ...]
 
-    def __post_init__(self):
+    def __post_init__(self) -> None:
         if self.shape not in (BOX, ELLIPSE, OUTLINE):
             raise ValueError(f"A region is a box, an ellipse or an outline, not {self.shape!r}.")
         enough = len(self.points) >= 3 if self.shape == OUTLINE else len(self.points) == 2
         if not enough:
             raise ValueError("A box and an ellipse have two corners, an outline at least three.")
 
-    def ends(self):
-        """Return left, top, right and bottom [shares]."""
+    def ends(self) -> tuple[float, float, float, float]:
+        """Return left, top, right and bottom, parts of the picture's width and height [1]."""
         points = np.asarray(self.points, float)
-        return (*points.min(0), *points.max(0))
+        (left, top), (right, bottom) = points.min(0), points.max(0)
+        return left, top, right, bottom
 
-    def corners(self):
-        """Return its outline as corners (k, 2) [shares]; an ellipse has 72."""
+    def corners(self) -> FloatArray:
+        """Return its outline as corners (k, 2), parts of width and height [1]; an ellipse has 72.
+
+        Chosen, because 72 are a corner every 5 degrees, which looks round on a screen.
+        """
         left, top, right, bottom = self.ends()
         if self.shape == OUTLINE:
             return np.asarray(self.points, float)
@@ -40,10 +46,11 @@ class Region:
             return np.array([(left, top), (right, top), (right, bottom), (left, bottom)])
         turn = 2.0 * np.pi * np.arange(72) / 72
         half = np.array([(right - left) / 2.0, (bottom - top) / 2.0])
-        return (left, top) + half * (1.0 + np.stack([np.cos(turn), np.sin(turn)], axis=-1))
+        middle = np.array([left, top])
+        return middle + half * (1.0 + np.stack([np.cos(turn), np.sin(turn)], axis=-1))
 
-    def area_share(self):
-        """Return its area as a share of the picture's [1]; that of an outline by the shoelace."""
+    def area_fraction(self) -> float:
+        """Return its area over the picture's [1]; that of an outline by the shoelace formula."""
         left, top, right, bottom = self.ends()
         box = (right - left) * (bottom - top)
         if self.shape == OUTLINE:
@@ -51,8 +58,11 @@ class Region:
             return float(abs(x @ np.roll(y, -1) - y @ np.roll(x, -1)) / 2.0)
         return float(box if self.shape == BOX else box * np.pi / 4.0)
 
-    def moved(self, transform):
-        """Return the region where `transform` (2, 3) puts its points; still within the picture."""
+    def moved(self, transform: FloatArray) -> "Region":
+        """Return the region where a map puts its points; still within the picture.
+
+        `transform` (2, 3), affine: a matrix and a shift in parts of width and height [1].
+        """
         points = np.asarray(self.points, float)
         if self.shape == OUTLINE:
             put = points @ transform[:, :2].T + transform[:, 2]
@@ -65,11 +75,12 @@ class Region:
         return Region(self.shape, tuple((float(x), float(y)) for x, y in held))
 
 
-def pixels_of(picture, region):
-    """Return the pixels (n, 3) inside a region of a picture (h, w, 3) and their places (n, 2).
+def pixels_of(picture: FloatArray, region: Region) -> tuple[FloatArray, FloatArray]:
+    """Return the pixels (n, 3) inside a region and their places (n, 2).
 
-    A pixel is inside when its middle is. Places are rows and columns as shares, 0 to 1, of the
-    region's own box. A region thinner than a pixel has none.
+    `picture` (h, w, 3) in any unit, which is that of the pixels. A pixel is inside when its middle
+    is. Places are rows and columns in parts, 0 to 1, of the region's own box [1]. A region thinner
+    than a pixel has none.
     """
     height, width = picture.shape[:2]
     left, top, right, bottom = region.ends()
@@ -83,20 +94,30 @@ def pixels_of(picture, region):
     return cut, places
 
 
-def contains(region, x, y):
-    """Return whether points (...) lie inside a region; x and y are shares."""
+def contains(region: Region, x: FloatArray, y: FloatArray) -> BoolArray:
+    """Return whether points lie inside a region, of the shape of `x` and `y`.
+
+    `x` and `y` of one shape, parts of the picture's width and height [1].
+    """
     left, top, right, bottom = region.ends()
     if region.shape == OUTLINE:
         return inside_outline(np.asarray(region.points, float), x, y)
+    inside: BoolArray
     if region.shape == BOX:
-        return (x >= left) & (x <= right) & (y >= top) & (y <= bottom)
+        inside = (x >= left) & (x <= right) & (y >= top) & (y <= bottom)
+        return inside
     across = (x - (left + right) / 2.0) / max((right - left) / 2.0, 1e-12)
     down = (y - (top + bottom) / 2.0) / max((bottom - top) / 2.0, 1e-12)
-    return across**2 + down**2 <= 1.0
+    inside = across**2 + down**2 <= 1.0
+    return inside
 
 
-def inside_outline(corners, x, y):
-    """Return whether points (...) lie inside an outline (k, 2), by the even-odd rule."""
+def inside_outline(corners: FloatArray, x: FloatArray, y: FloatArray) -> BoolArray:
+    """Return whether points lie inside an outline, of the shape of `x` and `y`.
+
+    `corners` (k, 2) in order, `x` and `y` of one shape, all in one unit. By the even-odd rule:
+    inside is where a ray to the side crosses the outline an odd number of times.
+    """
     inside = np.zeros(np.shape(x), bool)
     for (x1, y1), (x2, y2) in zip(corners, np.roll(corners, -1, axis=0), strict=True):
         if y1 == y2:

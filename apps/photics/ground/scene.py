@@ -1,9 +1,11 @@
-"""What a keeper can tell of a tank: the box of water, the fixtures above it, the rocks in it."""
+"""What a keeper can state of a tank: the box of water, the fixtures above it, the rocks in it."""
 
+from collections.abc import Iterable
 from dataclasses import dataclass
 
 import numpy as np
 
+from apps.photics.ground.arrays import ArrayLike, BoolArray
 from apps.photics.ground.measured_optic import MeasuredOptic
 
 
@@ -61,23 +63,32 @@ class Rock:
     width_cm: float
     height_cm: float
 
-    def holds(self, x_cm, y_cm, depth_cm):
-        """Return whether points, scalars or arrays of one shape, lie within the rock [cm].
+    def holds(self, x_cm: ArrayLike, y_cm: ArrayLike, depth_cm: ArrayLike) -> BoolArray:
+        """Return whether points lie within the rock, of the shape of the arguments together.
+
+        `x_cm`, `y_cm`, `depth_cm` in the tank's frame, scalars or arrays that broadcast [cm].
 
         Its faces are water: a coral sits on them.
         """
-        return (
-            (x_cm > self.x_cm)
-            & (x_cm < self.x_cm + self.length_cm)
-            & (y_cm > self.y_cm)
-            & (y_cm < self.y_cm + self.width_cm)
-            & (depth_cm > self.depth_cm)
-            & (depth_cm < self.depth_cm + self.height_cm)
+        x, y, depth = (np.asarray(part) for part in (x_cm, y_cm, depth_cm))
+        inside: BoolArray = (
+            (x > self.x_cm)
+            & (x < self.x_cm + self.length_cm)
+            & (y > self.y_cm)
+            & (y < self.y_cm + self.width_cm)
+            & (depth > self.depth_cm)
+            & (depth < self.depth_cm + self.height_cm)
         )
+        return inside
 
 
-def in_rock(rocks, x_cm, y_cm, depth_cm):
-    """Return whether points, scalars or arrays of one shape, lie within any of the rocks [cm]."""
+def in_rock(
+    rocks: Iterable[Rock], x_cm: ArrayLike, y_cm: ArrayLike, depth_cm: ArrayLike
+) -> BoolArray:
+    """Return whether points lie within any of the rocks, of the shape of the arguments together.
+
+    `x_cm`, `y_cm`, `depth_cm` in the tank's frame, scalars or arrays that broadcast [cm].
+    """
     inside = np.zeros(np.broadcast(x_cm, y_cm, depth_cm).shape, bool)
     for rock in rocks:
         inside |= rock.holds(x_cm, y_cm, depth_cm)

@@ -2,7 +2,7 @@
 
 import numpy as np
 
-from apps.photics.ground.water import WATER_INDEX, slope_to_reach
+from apps.photics.ground.water import WATER_INDEX, slope_at_distance
 from apps.photics.optics.bottom import bottom_return
 from apps.photics.rig.rig import BOTTOM
 
@@ -43,7 +43,7 @@ def ways_up(rig, images):
     dx, dy = at[:, 0] - images.x_cm, at[:, 1] - images.y_cm
     away = np.hypot(dx, dy)
     height = np.maximum(rig.place[rig.owner, 2] + rig.rise, 1.0)
-    slope = slope_to_reach(away, height_cm=height, depth_cm=images.depth_cm)
+    slope = slope_at_distance(away, height_cm=height, depth_cm=images.depth_cm)
     sine = slope / np.sqrt(1.0 + slope * slope) / WATER_INDEX
     level = sine / np.maximum(away, 1e-9)
     # An image is the point seen in a pane: the way to it is mirrored back into the tank.

@@ -36,7 +36,7 @@ def spill_share(fixture: Fixture, tank, shared=NOMINAL_SHARED):
     sent = intensity(cosines, **shape)
     if fixture.optic is not None:
         turns = np.degrees(np.arctan2(dy, dx)) - fixture.turn_deg
-        sends = sends * fixture.optic.look_up(np.degrees(np.arccos(cos)), turns)[0]
+        sends = sends * fixture.optic.look_up(np.degrees(np.arccos(cos)), turn_deg=turns)[0]
         sent = sent * fixture.optic.mean_ratio(np.arccos(cosines))
     caught = (sends * cos / far2).sum() * cell / len(offsets)
     sent = 2.0 * np.pi * sent.mean()

@@ -46,11 +46,6 @@ def look_up(table, cosines):
     return table[node] + beyond * (table[1:] - table[:-1])[node]
 
 
-def beam_exponent(beam_deg):
-    """Return m of the lobe cos^m whose full width at half maximum is beam_deg [1]."""
-    return LN2 / half_logcos(beam_deg)
-
-
 def half_logcos(beam_deg):
     """Return -ln cos of half the beam, the beam's width in the scale the lobes use [1]."""
     return -np.log(np.cos(np.radians(np.asarray(beam_deg, float) / 2.0)))

@@ -79,7 +79,9 @@ class Sight:
         along, across, cosine = seen(self.way)
         sine2 = np.maximum(along * along + across * across, SINE_FLOOR**2)
         angle = np.degrees(np.arctan2(np.sqrt(sine2), cosine))
-        ratio, by_angle, by_turn = optic.look_up(angle, np.degrees(np.arctan2(across, along)))
+        ratio, by_angle, by_turn = optic.look_up(
+            angle, turn_deg=np.degrees(np.arctan2(across, along))
+        )
         slopes = []
         for d_along, d_across, d_cosine in (seen(self.steeper), seen(self.round)):
             d_turn = (along * d_across - across * d_along) / sine2

@@ -9,7 +9,7 @@ from statsmodels.stats.meta_analysis import combine_effects
 from apps.photics.causes import partial_pooling as pooling_module
 from apps.photics.causes.dose_response import Bin, anchored_response, dose_response
 from apps.photics.causes.partial_pooling import partial_pooling
-from apps.photics.ground.proportion import wilson_share
+from apps.photics.ground.proportion import wilson_proportion
 
 
 @pytest.fixture(scope="module")
@@ -87,7 +87,7 @@ def counted(height=-2.0, number=1_000_000):
     """Return bins whose shares follow odds of RATIO a doubling."""
     risks = 1 / (1 + np.exp(-height - np.log(RATIO) * np.array([-2, 0, 2])))
     return [
-        Bin(*ends, wilson_share(round(risk * number), number), dose)
+        Bin(*ends, wilson_proportion(round(risk * number), number), dose)
         for (*ends, dose), risk in zip(BINS, risks, strict=True)
     ]
 
@@ -109,7 +109,7 @@ def test_line_of_any_odds_gives_the_events_counted():
 
 
 @pytest.mark.parametrize(
-    "bins", [counted()[:1], [Bin(*b[:2], wilson_share(0, 9), b[2]) for b in BINS]]
+    "bins", [counted()[:1], [Bin(*b[:2], wilson_proportion(0, 9), b[2]) for b in BINS]]
 )
 def test_nothing_to_draw_a_line_through(bins):
     assert anchored_response(bins, ratio=2.0, low=1.0, high=4.0) is None

@@ -6,14 +6,14 @@ import json
 import numpy as np
 import pytest
 
-from apps.photics.ground.water import (
+from apps.photics.ground.water import fresnel
+from tests.paths import DATA
+from tests.photics.point_source import (
+    beam_exponent,
     critical_angle_deg,
-    fresnel,
     point_source_umol,
     wall_escape_angle_deg,
 )
-from apps.photics.optics.beam import beam_exponent
-from tests.paths import DATA
 
 CHECKS = DATA / "checks"
 WATER = json.loads((CHECKS / "light_water_photometry_checks.json").read_text())["water"]

@@ -11,12 +11,12 @@ from apps.photics.ground.scene import Fixture, Tank
 from apps.photics.ground.water import WATER_INDEX, fresnel
 from apps.photics.layout.planned_light import planned_field
 from apps.photics.optics import orientation
-from apps.photics.optics.beam import beam_exponent
 from apps.photics.photometry.ies import read_ies
 from apps.photics.rig.fixture_light import output_estimate
 from apps.photics.rig.optic_fit import fit_optic, model_shape
 from apps.photics.rig.rig import ATTENUATION, BOTTOM, EDGE, SKIRT, Rig
 from tests.photics.photometric_files import ies_text, lopsided
+from tests.photics.point_source import beam_exponent
 
 WIDE = Tank(400.0, 400.0, 30.0)
 TILTED = Fixture(200, 170, 25, 60, 0.5, 0.5, tilt_deg=25.0)

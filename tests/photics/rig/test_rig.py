@@ -4,9 +4,8 @@ import numpy as np
 import pytest
 
 from apps.photics.ground.scene import Fixture, Rock, Tank
-from apps.photics.ground.water import point_source_umol
-from apps.photics.optics.beam import beam_exponent
 from apps.photics.rig.rig import ATTENUATION, BOTTOM, CHUNK_READINGS, EDGE, SKIRT, Rig
+from tests.photics.point_source import beam_exponent, point_source_umol
 
 WIDE = Tank(400.0, 400.0, 30.0)
 SPECK = Fixture(200, 200, 25, 90, 0.5, 0.5)
