@@ -1,5 +1,7 @@
 """The light on a phone: curves, fixtures and mixes moved with a finger or by keys."""
 
+import re
+
 import pytest
 from axe_playwright_python.sync_playwright import Axe
 from django.conf import settings
@@ -99,7 +101,7 @@ def test_fixture_is_placed_by_finger_and_keys(phone, live_server, tank, complain
     expect(phone.locator("#id_hung-0-tilt_deg")).to_have_value("10")
     assert found_by_axe(phone) == [] and fits(phone)
     phone.get_by_role("button", name="Save").click()
-    phone.wait_for_url("**/light/#**")
+    phone.wait_for_url(re.compile(r"/light/\?entry=\d+#light-change-\d+$"))
     hung = tank.light_changes.order_by("happened_at").last().hung.get()
     told = (hung.x_cm, hung.height_cm, hung.turn_deg, hung.tilt_deg)
     assert told == (placed - 1, 25, 5, 10)
