@@ -19,8 +19,8 @@ def light_stages(tank, now):
         ),
         Stage(
             "schedule",
-            "Set the day",
-            "From when to when the lamps burn: only then is a daily light told.",
+            "Say how long the lamps burn",
+            "Hours in the light log do, a drawn day tells the clock too. Then daily light is told.",
             reverse("day_curve_list", args=[tank.pk]),
             is_done=history.schedule_at(now) is not None,
         ),

@@ -50,6 +50,13 @@ def test_each_record_opens_the_next_stage(tank):
     assert [*seen, next_key(tank)] == ["survey", "map", "place", "schedule", "watch", None]
 
 
+def test_hours_alone_finish_the_stage_which_claims_no_drawn_day(tank):
+    make_light_change(tank, factor=1, day_hours=10)
+    stages = {stage.key: stage for stage in beginning_of(tank, timezone.now()).stages}
+    assert stages["schedule"].is_done and not tank.day_curves.exists()
+    assert "day" not in stages["schedule"].title.lower()
+
+
 def test_coral_without_a_spot_is_not_placed(tank):
     make_coral(tank, at_cm=None)
     stages = {stage.key: stage for stage in beginning_of(tank, timezone.now()).stages}

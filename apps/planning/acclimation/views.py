@@ -85,6 +85,7 @@ def acclimation_new(request, coral_pk):
     used = used_to_par([coral], live.light, now, tank.zone).get(coral.pk)
     context = {"tank": tank, "coral": coral, "spot": spot, "paces": PACES}
     if spot is None or used is None:
+        context["lacks"] = what_lacks(live, [spot] if spot else [])
         return render(request, "planning/acclimation/acclimation_none.html", context)
     band = coral.band()
     now_umol = float(live.now_at([[spot.x_cm, spot.y_cm, spot.depth_cm]]).par_umol[0])
@@ -100,6 +101,16 @@ def acclimation_new(request, coral_pk):
     )
 
 
+def what_lacks(live, spots):
+    """Return why no light is known at Spots: "spot", "map", "rock" or "light"."""
+    if not spots:
+        return "spot"
+    if live.serving is None:
+        return "map"
+    inside = live.light.in_rock([(s.x_cm, s.y_cm, s.depth_cm) for s in spots])
+    return "rock" if all(inside) else "light"
+
+
 @login_required
 @once(but="look")
 def acclimation_tank_new(request, tank_pk):
@@ -109,6 +120,9 @@ def acclimation_tank_new(request, tank_pk):
     ways = coral_ways(tank, live, factor=1.0)
     context = {"tank": tank, "paces": PACES}
     if not ways:
+        corals = Coral.objects.present().living().filter(tank=tank).prefetch_related("spots")
+        spots = [spot for coral in corals if (spot := coral.spot_on(tank.today()))]
+        context["lacks"] = what_lacks(live, spots)
         return render(request, "planning/acclimation/acclimation_none.html", context)
     leader = ways[0]
     plan = Acclimation(

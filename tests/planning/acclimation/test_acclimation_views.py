@@ -17,6 +17,7 @@ from tests.factories import (
     make_light_change,
     make_lit_survey,
     make_note,
+    make_rock,
     make_tick,
 )
 
@@ -140,6 +141,28 @@ def test_a_coral_without_a_spot_is_asked_for_one(as_user, owner, tank):
     coral = surveyed(tank, at_cm=None)
     page = as_user(owner).get(reverse("acclimation_new", args=[coral.pk]))
     assert reverse("spot_new", args=[coral.pk]) in page.content.decode()
+
+
+@pytest.mark.parametrize(
+    ("at_cm", "surveyed_too", "rock", "lacks", "leads_to"),
+    [
+        (None, True, False, "spot", "coral_list"),
+        (None, False, False, "spot", "coral_list"),
+        ((30, 30, 25), False, False, "map", "survey_list"),
+        ((30, 30, 25), True, True, "rock", "coral_list"),
+    ],
+)
+def test_a_whole_tank_is_told_what_lacks(
+    as_user, owner, tank, at_cm, surveyed_too, rock, lacks, leads_to
+):
+    if surveyed_too:
+        make_lit_survey(tank, taken_at=timezone.now() - dt.timedelta(days=20))
+    make_coral(tank, at_cm=at_cm)
+    if rock:
+        make_rock(tank, x_cm=20, y_cm=20, depth_cm=20, length_cm=20, width_cm=20, height_cm=10)
+    page = as_user(owner).get(reverse("acclimation_tank_new", args=[tank.pk]))
+    main = page.content.decode().split('class="empty"')[1].split("</main>")[0]
+    assert page.context["lacks"] == lacks and reverse(leads_to, args=[tank.pk]) in main
 
 
 def test_a_whole_tank_is_led_by_the_coral_that_rises_most(as_user, owner, tank):
