@@ -35,7 +35,7 @@ from apps.outcomes.exposure.exposure import LightBook
 from apps.outcomes.pool import views as pool_views
 from apps.outcomes.pool.pooling import pooled_curve, spread_out
 from apps.outcomes.templatetags.outcomes import factor, more_than, percent
-from apps.outcomes.trial.status import coral_standing, found_factor, judged
+from apps.outcomes.trial.status import coral_standing, found_factor, judged, state_of
 from apps.photics.causes.association import ENOUGH, UNSURE
 from apps.photics.causes.start_trial import StartScore
 from apps.photics.ground.scene import Tank
@@ -550,3 +550,11 @@ def test_half_way_is_sure_below_a_quarter(monkeypatch, error, sure):
 @pytest.mark.parametrize(("percent", "served"), [(80.0, True), (79.9, False)])
 def test_zone_is_served_from_four_fifths(percent, served):
     assert ZoneFacts.served.fget(SimpleNamespace(in_band_percent=percent)) == served
+
+
+@pytest.mark.parametrize(
+    ("days", "state"), [(-1, "waiting"), (0, "running"), (9, "running"), (10, "done")]
+)
+def test_trial_runs_from_its_first_day_to_its_last(days, state):
+    trial = SimpleNamespace(stopped_on=None, began_on=TODAY, ends_on=TODAY + 9 * DAY)
+    assert state_of(trial, None, TODAY + days * DAY) == state
