@@ -8,7 +8,7 @@ from apps.corals.models import HealthNote
 from apps.corals.status import by_state, standings
 from apps.lightmap.lightmap import tank_light
 from apps.lightmap.pins import UNKNOWN, WITHIN
-from apps.tanks.overview import Line, Mark
+from apps.tanks.overview import Line, State
 
 # So many corals are called by their names; the list has the rest.
 NAMED = 3
@@ -28,7 +28,7 @@ def band_line(tank, living):
         "bands",
         "Corals’ light",
         reverse("coral_list", args=[tank.pk]),
-        marks=tuple(Mark(group.key, band_words(group)) for group in by_state(living)),
+        states=tuple(State(group.key, band_words(group)) for group in by_state(living)),
     )
 
 

@@ -2,28 +2,12 @@
 
 from dataclasses import dataclass
 
+from apps.drawing.marks import Mark
 from apps.photics.ground.lengths import UNIT_WORDS
 from apps.tanks.models import Tank
 
 # Room round the drawings for the marks at the walls [cm per cm of tank length].
 MARGIN_SHARE = 0.04
-
-
-@dataclass(frozen=True)
-class Box:
-    """A rectangle of a drawing [cm], its y counted down from the drawing's top."""
-
-    x: float
-    y: float
-    width: float
-    height: float
-
-
-@dataclass(frozen=True)
-class Dot:
-    x: float
-    y: float
-    name: str
 
 
 @dataclass(frozen=True)
@@ -36,8 +20,8 @@ class Drawing:
     mark: float  # radius of another coral's dot [cm]
     here: float  # radius of the ring round the place being looked for [cm]
     cross: str  # the path of the cross in that ring
-    rocks: tuple[Box, ...]
-    dots: tuple[Dot, ...]
+    rocks: tuple[dict[str, float], ...]
+    dots: tuple[Mark, ...]
 
 
 @dataclass(frozen=True)
@@ -55,8 +39,8 @@ def placed_corals(tank, *, without=None):
     """Return (name, spot) of the tank's living corals that have a spot today."""
     today = tank.today()
     corals = tank.corals.present().living().prefetch_related("spots").exclude(pk=without)
-    found = [(coral.name, coral.spot_on(today)) for coral in corals]
-    return [(name, spot) for name, spot in found if spot]
+    spots = [(coral.name, coral.spot_on(today)) for coral in corals]
+    return [(name, spot) for name, spot in spots if spot]
 
 
 def spot_plan(tank, others, *, unit):
@@ -67,16 +51,21 @@ def spot_plan(tank, others, *, unit):
         length,
         width,
         # The front pane is drawn at the foot, as one stands before the tank.
-        [Box(r.x_cm, width - r.y_cm - r.width_cm, r.length_cm, r.width_cm) for r in rocks],
-        [Dot(s.x_cm, width - s.y_cm, name) for name, s in others],
+        [rectangle(r.x_cm, width - r.y_cm - r.width_cm, r.length_cm, r.width_cm) for r in rocks],
+        [Mark(str(s.x_cm), str(width - s.y_cm), name) for name, s in others],
     )
     front = drawing(
         length,
         depth,
-        [Box(r.x_cm, r.depth_cm, r.length_cm, r.height_cm) for r in rocks],
-        [Dot(s.x_cm, s.depth_cm, name) for name, s in others],
+        [rectangle(r.x_cm, r.depth_cm, r.length_cm, r.height_cm) for r in rocks],
+        [Mark(str(s.x_cm), str(s.depth_cm), name) for name, s in others],
     )
     return SpotPlan(tank, above, front, unit, UNIT_WORDS[unit])
+
+
+def rectangle(x: float, y: float, width: float, height: float) -> dict[str, float]:
+    """Return a rectangle of a drawing [cm], its y counted down from the drawing's top."""
+    return {"x": x, "y": y, "width": width, "height": height}
 
 
 def drawing(width, height, rocks, dots):

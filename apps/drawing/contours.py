@@ -11,6 +11,8 @@ from dataclasses import dataclass
 import contourpy
 import numpy as np
 
+from apps.drawing.frame import Box
+
 # Colours of the cividis map at 17 even steps from low to high: perceptually uniform and alike for
 # people with and without colour vision deficiency. Nuñez, Anderton & Renslow 2018,
 # doi:10.1371/journal.pone.0199239, in the public domain table that matplotlib ships.
@@ -147,32 +149,6 @@ def ring_path(points):
 def line_path(points):
     """Return the open path through points (k, 2), to a tenth of a drawing unit."""
     return "M" + "L".join(f"{x:.1f} {y:.1f}" for x, y in points)
-
-
-@dataclass(frozen=True)
-class Box:
-    """A rectangle of the drawing that something already stands on."""
-
-    left: float
-    top: float
-    right: float
-    bottom: float
-
-    def meets(self, other):
-        return (
-            self.left < other.right
-            and other.left < self.right
-            and self.top < other.bottom
-            and other.top < self.bottom
-        )
-
-    def holds(self, other):
-        return (
-            self.left <= other.left
-            and other.right <= self.right
-            and self.top <= other.top
-            and other.bottom <= self.bottom
-        )
 
 
 @dataclass(frozen=True)

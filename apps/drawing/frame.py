@@ -3,7 +3,7 @@
 import math
 from dataclasses import dataclass
 
-from apps.drawing.contours import Box
+from apps.drawing.marks import Mark, tenth
 from apps.photics.ground.lengths import from_cm, to_cm
 
 # The drawing's width in its own units; about the width of a phone in CSS pixels, so that the
@@ -16,19 +16,30 @@ TICKS_MIN = 3
 TICK_STEPS = (1, 2, 5)
 
 
-def tenth(value):
-    """Return a drawing's number as text. Templates print texts far faster than they format."""
-    return f"{value:.1f}"
-
-
 @dataclass(frozen=True)
-class Tick:
-    """A mark on an edge of the frame, as path data, and its text at x, y."""
+class Box:
+    """A rectangle of the drawing that something already stands on."""
 
-    path: str
-    x: str
-    y: str
-    text: str
+    left: float
+    top: float
+    right: float
+    bottom: float
+
+    def meets(self, other: "Box") -> bool:
+        return (
+            self.left < other.right
+            and other.left < self.right
+            and self.top < other.bottom
+            and other.top < self.bottom
+        )
+
+    def holds(self, other: "Box") -> bool:
+        return (
+            self.left <= other.left
+            and other.right <= self.right
+            and self.top <= other.top
+            and other.bottom <= self.bottom
+        )
 
 
 @dataclass(frozen=True)
@@ -77,10 +88,12 @@ class Frame:
         """Where the line of words below the ticks stands."""
         return self.bottom + 31
 
-    def box(self):
+    def box(self) -> Box:
         return Box(self.left, self.top, self.right, self.bottom)
 
-    def rectangle(self, x_cm, y_cm, length_cm, size_cm):
+    def rectangle(
+        self, x_cm: float, y_cm: float, length_cm: float, size_cm: float
+    ) -> dict[str, str]:
         """Return x, y, width, height on the drawing of a box of the tank [cm]."""
         start, end = self.y(y_cm), self.y(y_cm + size_cm)
         return {
@@ -90,24 +103,26 @@ class Frame:
             "height": tenth(abs(end - start)),
         }
 
-    def x_ticks(self, unit):
+    def x_ticks(self, unit: str) -> list[Mark]:
+        """Return the ticks below the lower edge, in the reader's unit."""
         texts = ticks(self.across_cm, unit, roomy=self.width > 150)
         below, places = tenth(self.bottom + 15), [self.x(to_cm(value, unit)) for value, _ in texts]
         return [
-            Tick(f"M{x:.1f} {self.bottom:.1f}v4", tenth(x), below, text)
+            Mark(tenth(x), below, text, path=f"M{x:.1f} {self.bottom:.1f}v4")
             for x, (_, text) in zip(places, texts, strict=True)
         ]
 
-    def y_ticks(self, unit):
+    def y_ticks(self, unit: str) -> list[Mark]:
+        """Return the ticks beside the left edge, in the reader's unit."""
         texts = ticks(self.down_cm, unit, roomy=self.height > 150)
         beside, places = tenth(self.left - 6), [self.y(to_cm(value, unit)) for value, _ in texts]
         return [
-            Tick(f"M{self.left:.1f} {y:.1f}h-4", beside, tenth(y), text)
+            Mark(beside, tenth(y), text, path=f"M{self.left:.1f} {y:.1f}h-4")
             for y, (_, text) in zip(places, texts, strict=True)
         ]
 
 
-def frame_for(across_cm, down_cm, *, upward=False):
+def frame_for(across_cm: float, down_cm: float, *, upward: bool = False) -> Frame:
     """Return the Frame that fits the drawing's width, true to scale where that can be read."""
     room = DRAWING_WIDTH - MARGIN_LEFT - MARGIN_RIGHT
     scale = min(room / across_cm, HEIGHT_MAX / down_cm)
@@ -125,7 +140,7 @@ def frame_for(across_cm, down_cm, *, upward=False):
     )
 
 
-def ticks(size_cm, unit, *, roomy):
+def ticks(size_cm: float, unit: str, *, roomy: bool) -> list[tuple[float, str]]:
     """Return (value, text) in the reader's unit: round numbers from 0 to the far end."""
     size = from_cm(size_cm, unit)
     most = 7 if roomy else 4

@@ -9,26 +9,10 @@ import math
 from dataclasses import dataclass
 from itertools import groupby
 
+from apps.drawing.marks import Tick
+
 # Paths are drawn in a box this wide and stretched to the width of the page.
 PATH_WIDTH = 1000
-# From here on a label of a date, up to 2 cm wide, may not fit to the right of its tick on a phone.
-LABEL_ROOM_FROM_PERCENT = 94.0
-
-
-@dataclass(frozen=True)
-class Tick:
-    """A labelled place on an axis: percent of the width, or pixels from the top."""
-
-    at: float
-    label: str
-
-    @property
-    def anchor(self) -> str:
-        """How a label stands below an axis over time: one at the right end lies before it.
-
-        In the middle it would reach beyond the drawing, and paper cuts it off.
-        """
-        return "end" if self.at > LABEL_ROOM_FROM_PERCENT else "middle"
 
 
 @dataclass(frozen=True)

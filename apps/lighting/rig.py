@@ -1,7 +1,7 @@
 """What hangs above a tank: the rows in force at a moment, and where they lie seen from above."""
 
 from apps.lighting.models import Zone
-from apps.photics.optics.orientation import frame
+from apps.photics.optics.lit_face import face_corners_cm
 from apps.tanks.plan import Overhead
 
 
@@ -25,29 +25,6 @@ def rig_told(changes, moment):
     """
     told = (list(c.hung.all()) for c in changes if c.tells_rig and c.happened_at <= moment)
     return next(told, None)
-
-
-def face_corners_cm(fixture):
-    """Return the corners of a photics fixture's lit face seen from above, four (x, y) [cm]."""
-    return [(x, y) for x, y, _ in hung_corners_cm(fixture)]
-
-
-def hung_corners_cm(fixture):
-    """Return the corners of a photics fixture's lit face, four (x, y, height over water) [cm]."""
-    along, across, _ = frame(fixture.turn_deg, fixture.tilt_deg)
-    half_x, half_y = along * fixture.panel_x_cm / 2, across * fixture.panel_y_cm / 2
-    ring = (-half_x - half_y, half_x - half_y, half_x + half_y, -half_x + half_y)
-    middle = fixture.x_cm, fixture.y_cm, fixture.height_cm
-    return [
-        (float(middle[0] + x), float(middle[1] + y), float(middle[2] - down)) for x, y, down in ring
-    ]
-
-
-def aimed_at_cm(fixture):
-    """Return where the axis of a photics fixture meets the water's level, (x, y) [cm]."""
-    x, y, down = frame(fixture.turn_deg, fixture.tilt_deg)[2]
-    far = fixture.height_cm / down
-    return float(fixture.x_cm + x * far), float(fixture.y_cm + y * far)
 
 
 def overhead(tank, moment):

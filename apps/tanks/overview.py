@@ -13,7 +13,7 @@ ORDER = ("lamps", "map", "bands", "looks")
 
 
 @dataclass(frozen=True)
-class Mark:
+class State:
     """One state in a word and a shape; `key` chooses the shape."""
 
     key: str
@@ -28,7 +28,7 @@ class Line:
     title: str
     url: str
     words: str = ""
-    marks: tuple[Mark, ...] = ()
+    states: tuple[State, ...] = ()
     more: tuple[str, ...] = ()
     # Another page that this leads to, as (text, url).
     onward: tuple[str, str] | None = None
@@ -39,5 +39,5 @@ OVERVIEW: Registry[Line] = Registry()
 
 def overview_of(tank, now):
     """Return the Lines of a tank in their order; () where nothing is told of it yet."""
-    found = OVERVIEW.collect(tank, now)
-    return tuple(sorted(found, key=lambda line: ORDER.index(line.key)))
+    lines = OVERVIEW.collect(tank, now)
+    return tuple(sorted(lines, key=lambda line: ORDER.index(line.key)))

@@ -76,7 +76,7 @@ def test_corals_out_of_their_band_are_named(tank):
     make_coral(tank, name="Shade lover", band_low_umol=1, band_high_umol=2)
     make_coral(tank, name="Any light", band_low_umol=1, band_high_umol=1900)
     make_coral(tank, name="On order", at_cm=None)
-    told = {mark.key: mark.words for mark in lines(tank)["bands"].marks}
+    told = {state.key: state.words for state in lines(tank)["bands"].states}
     assert told == {
         "above": "above its band: Shade lover",
         "unknown": "no light or no band known: On order",
@@ -87,7 +87,7 @@ def test_corals_out_of_their_band_are_named(tank):
 def test_no_more_than_three_corals_are_named(tank):
     for name in "abcde":
         make_coral(tank, name=name, at_cm=None)
-    (mark,) = lines(tank)["bands"].marks
+    (mark,) = lines(tank)["bands"].states
     assert mark.words.endswith(": a, b, c and 2 more")
 
 

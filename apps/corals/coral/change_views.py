@@ -8,11 +8,11 @@ from django.utils import timezone
 
 from apps.common.units import format_length
 from apps.corals.coral.change_effect import effect_on_corals
+from apps.drawing.level import draw_pair, level_points
 from apps.lighting.change.log import light_log
 from apps.lighting.change.views import readable_light_change
 from apps.lightmap.check.light_effect import light_effect
 from apps.lightmap.lightmap import tank_light
-from apps.lightmap.page.level_drawing import draw_pair, level_points
 from apps.lightmap.page.query import Asked
 from apps.lightmap.review.reviewing import change_facts
 from apps.tanks.access import may_write, readable_tank

@@ -8,9 +8,9 @@ from apps.common.moments import day_text
 from apps.corals.coral.stretch import DAY, SPANS, Stretch, asked_stretch
 from apps.corals.models import HealthNote, Spot
 from apps.corals.status import rests_on
+from apps.drawing.marks import Tick
 from apps.drawing.time_axis import (
     Step,
-    Tick,
     TimeAxis,
     band_path,
     kind_paths,
@@ -63,9 +63,9 @@ class LightStep:
 
 
 @dataclass(frozen=True)
-class Mark:
-    at: float  # % of the width
-    text: str
+class Entry(Tick):
+    """A dated entry in its row, or several that crowd, at a percent of the width."""
+
     # Entries it stands for.
     count: int = 1
 
@@ -77,7 +77,7 @@ class Row:
     label: str
     shape: str
     kind: str
-    marks: tuple[Mark, ...]
+    marks: tuple[Entry, ...]
     top: int = 0  # pixels from the top of the rows
 
     @property
@@ -284,26 +284,26 @@ def event_rows(coral, light, axis):
 
 
 def marks_of(moments, axis, zone):
-    """Return the Marks of (moment, words) that lie on an axis, oldest first.
+    """Return the Entries of (moment, words) that lie on an axis, oldest first.
 
     More than MARKS_MAX are joined where they crowd, so that a row stays legible.
     """
     shown = sorted((m.astimezone(zone), words) for m, words in moments if axis.holds(m))
     if len(shown) <= MARKS_MAX:
-        return tuple(Mark(axis.percent(m), f"{day_text(m)} {words}") for m, words in shown)
+        return tuple(Entry(axis.percent(m), f"{day_text(m)} {words}") for m, words in shown)
     wide = 100.0 / MARKS_MAX
     runs = [list(run) for _, run in groupby(shown, lambda at: axis.percent(at[0]) // wide)]
     return tuple(joined_mark(run, axis) for run in runs)
 
 
 def joined_mark(run, axis):
-    """Return one Mark for the (moment, words) of a run, oldest first."""
+    """Return one Entry for the (moment, words) of a run, oldest first."""
     (first, words), (last, _) = run[0], run[-1]
     if len(run) == 1:
-        return Mark(axis.percent(first), f"{day_text(first)} {words}")
+        return Entry(axis.percent(first), f"{day_text(first)} {words}")
     middle = first + (last - first) / 2
     span = f"{day_text(first)} to {day_text(last)}"
-    return Mark(axis.percent(middle), f"{span}: {len(run)} entries", count=len(run))
+    return Entry(axis.percent(middle), f"{span}: {len(run)} entries", count=len(run))
 
 
 def noon(note, zone):
@@ -316,7 +316,7 @@ def note_rows(notes, axis, zone):
     rows = []
     for seen in HealthNote.Seen:
         marks = tuple(
-            Mark(axis.percent(noon(note, zone)), f"{day_text(note.noted_on)} {note.told()}")
+            Entry(axis.percent(noon(note, zone)), f"{day_text(note.noted_on)} {note.told()}")
             for note in sorted(notes, key=lambda n: n.noted_on)
             if seen in note.signs
         )

@@ -4,7 +4,8 @@ import datetime as dt
 from dataclasses import dataclass
 
 from apps.common.moments import day_text
-from apps.drawing.time_axis import Tick, midnight, value_axis
+from apps.drawing.marks import Tick
+from apps.drawing.time_axis import midnight, value_axis
 
 PLOT_HEIGHT = 84
 # Narrow enough for weekly photos of a year on a phone.

@@ -5,9 +5,9 @@ from dataclasses import dataclass, replace
 import numpy as np
 from scipy.spatial import ConvexHull
 
-from apps.lighting.rig import aimed_at_cm, hung_corners_cm
 from apps.photics.ground.lengths import UNIT_WORDS
 from apps.photics.limits import TILT_MAX_DEG
+from apps.photics.optics.lit_face import aimed_at_cm, hung_corners_cm
 
 # Room beside the tank for fixtures that hang past its rim, of each side [1].
 BESIDE = 0.15

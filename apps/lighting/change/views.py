@@ -19,9 +19,9 @@ from apps.lighting.change.log import forecast_words, light_log
 from apps.lighting.change.rig_drawing import lit_sizes, rig_drawing
 from apps.lighting.change.rig_forms import PREFIX, rig_rows
 from apps.lighting.change.surveyed import surveyed_at
-from apps.lighting.curve_drawing import days_now
 from apps.lighting.day_drawing import day_drawing
 from apps.lighting.day_run import DaySchedule
+from apps.lighting.days_drawn import days_now
 from apps.lighting.hanging import (
     remove_light_change,
     restore_light_change,

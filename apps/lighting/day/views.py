@@ -12,8 +12,8 @@ from django.views.decorators.http import require_POST
 
 from apps.common.idempotency import once
 from apps.common.removal import bring_back, offer_undo
+from apps.drawing.day_curve import curve_drawing, curve_figures
 from apps.lighting.change.forms import MomentForm
-from apps.lighting.curve_drawing import curve_drawing, curve_figures, odd_days
 from apps.lighting.day.forms import (
     USUAL_POINTS,
     DayCurveForm,
@@ -24,6 +24,7 @@ from apps.lighting.day.forms import (
 from apps.lighting.day.running import spans_run, start_day_curve
 from apps.lighting.day.shaping import SHAPES, shaped
 from apps.lighting.day_models import DayCurve
+from apps.lighting.days_drawn import odd_days
 from apps.lighting.history import light_history
 from apps.lighting.spots import lit_spots
 from apps.photics.day.curve import DayCurveError

@@ -5,8 +5,8 @@ from django.shortcuts import render
 
 from apps.common.numbers import UnreadableNumber, parse_number
 from apps.common.units import format_length
+from apps.drawing.level import draw_level, level_points
 from apps.lightmap.channels.channels import MixField, channel_parts, sum_check, whole_surveys
-from apps.lightmap.page.level_drawing import draw_level, level_points
 from apps.lightmap.page.query import Asked
 from apps.tanks.access import may_write, readable_tank
 

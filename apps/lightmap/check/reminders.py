@@ -5,8 +5,8 @@ import datetime as dt
 import numpy as np
 from django.urls import reverse
 
+from apps.drawing.level import level_points
 from apps.lightmap.lightmap import tank_light
-from apps.lightmap.page.level_drawing import level_points
 from apps.lightmap.pins import pins_for
 from apps.surveys.models import CHECK_GOOD_FOR
 from apps.tanks.reminding import Reminder

@@ -8,6 +8,7 @@ from dataclasses import dataclass
 import numpy as np
 
 from apps.drawing.contours import band_colours, graded_levels
+from apps.drawing.legend import Scale
 from apps.photics.ground.scene import in_rock
 
 PAR, SURE, SHADOW = "par", "sure", "shadow"
@@ -77,16 +78,6 @@ LOOKS = {
         ),
     )
 }
-
-
-@dataclass(frozen=True)
-class Scale:
-    """The levels between bands and the colour of each band, the same at every depth."""
-
-    levels: tuple[float, ...]
-    colours: tuple[str, ...]
-    words: tuple[str, ...] = ()
-    sign: str = ""
 
 
 def scale_for(look, shown, tank):

@@ -8,6 +8,10 @@ from urllib.parse import urlencode
 import numpy as np
 from django.utils import timezone
 
+from apps.drawing.cut import CELLS, Drawing, OnCut
+from apps.drawing.legend import LegendCell, legend_of
+from apps.drawing.plan import draw_plan
+from apps.drawing.section import draw_section
 from apps.lighting.history import Change, light_history
 from apps.lightmap.lightmap import (
     ShownField,
@@ -16,14 +20,6 @@ from apps.lightmap.lightmap import (
     map_after,
     ready_to_draw,
     surveys_for_fitting,
-)
-from apps.lightmap.page.drawing import (
-    CELLS,
-    Drawing,
-    LegendCell,
-    draw_plan,
-    draw_section,
-    legend_of,
 )
 from apps.lightmap.page.looks import LOOKS, PAR, SHADOW, Look, scale_for
 from apps.lightmap.page.next import NextReadings, next_readings
@@ -283,7 +279,7 @@ def fill_planes(sheet, pins):
     if asked.next_count:
         sheet.next = next_readings(sheet.fitted.field, asked.next_count, pins)
     spots = sheet.next.spots if sheet.next else ()
-    things = {"readings": sheet.rows, "pins": pins, "spots": spots, "unit": sheet.unit}
+    things = {"over": OnCut(sheet.rows, pins, spots), "unit": sheet.unit}
     values = sheet.look.values(shown, level)
     sheet.plan = draw_plan(level, values, scale, tank, y_cm=sheet.y_cm, **things)
     values = sheet.look.values(shown, upright)

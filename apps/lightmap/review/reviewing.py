@@ -6,8 +6,9 @@ from itertools import pairwise
 import numpy as np
 
 from apps.drawing.contours import band_colours, filled_bands
-from apps.drawing.frame import Frame, frame_for
-from apps.lightmap.page.level_drawing import level_points
+from apps.drawing.frame import Frame
+from apps.drawing.level import level_points
+from apps.drawing.plan import plan_frame
 from apps.photics.field.field_change import field_change
 from apps.surveys.models import Reading, Survey
 from apps.tanks.models import Rock
@@ -171,7 +172,7 @@ def change_facts(tank, found, *, depth_cm, unit):
 
 
 def _draw(tank, x, y, ratio, real, unit, depth_cm):
-    frame = frame_for(tank.length_cm, tank.width_cm, upward=True)
+    frame = plan_frame(tank)
     shape = len(y), len(x)
     at = frame.x(x), frame.y(y)
     colours = band_colours(len(CHANGE_LEVELS) + 1)

@@ -7,10 +7,10 @@ from django.contrib.auth.decorators import login_required
 from django.shortcuts import render
 
 from apps.common.units import format_length
+from apps.drawing.level import draw_pair
 from apps.lighting.history import light_history
 from apps.lightmap.check.scoring import survey_score
 from apps.lightmap.lightmap import fit_survey, surveys_for_fitting, tank_light
-from apps.lightmap.page.level_drawing import draw_pair
 from apps.lightmap.page.next import FEWEST, next_readings
 from apps.lightmap.page.query import Asked
 from apps.lightmap.pins import pins_for

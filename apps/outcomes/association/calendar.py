@@ -17,7 +17,8 @@ from apps.corals.coral.timeline import (
     par_plot,
     summary,
 )
-from apps.drawing.time_axis import Tick, TimeAxis
+from apps.drawing.marks import Tick
+from apps.drawing.time_axis import TimeAxis
 from apps.outcomes.association.events import Direction
 from apps.outcomes.exposure.exposure import DAY
 

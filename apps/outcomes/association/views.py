@@ -8,11 +8,11 @@ from django.utils import timezone
 from django.utils.text import slugify
 
 from apps.common.htmx import render_part
+from apps.drawing.response_curve import Curve, LagStrip, draw_curve, draw_lags
 from apps.outcomes.association.calendar import event_timeline, tank_calendar
 from apps.outcomes.association.comparison import EVENTS_MIN, P_CLAIM
 from apps.outcomes.association.competing_causes import RIVAL_DAYS
 from apps.outcomes.association.correlation import BEFORE_DAYS, LOOKBACK_DAYS, tank_outcomes
-from apps.outcomes.association.curve import Curve, LagStrip, draw_curve, draw_lags
 from apps.outcomes.association.event_list import (
     REPORT_EVENTS,
     event_stretch,

@@ -9,7 +9,7 @@ from django.shortcuts import redirect, render
 from django.views.decorators.http import require_POST
 
 from apps.corals.models import Coral
-from apps.outcomes.association.curve import Curve, draw_curve
+from apps.drawing.response_curve import Curve, draw_curve
 from apps.outcomes.association.events import Direction
 from apps.outcomes.models import PooledCurve, PoolShare
 from apps.outcomes.pool.pooling import EVENTS_MIN, KEEPERS_MIN, SHARE_MAX, TANKS_MIN, within_grid

@@ -4,9 +4,9 @@ import datetime as dt
 from dataclasses import dataclass
 
 from apps.corals.coral.timeline import TALLEST, light_steps
+from apps.drawing.marks import Tick
 from apps.drawing.time_axis import (
     Step,
-    Tick,
     TimeAxis,
     band_path,
     midnight,

@@ -5,9 +5,9 @@ from dataclasses import dataclass
 
 import numpy as np
 
-from apps.lighting.rig import hung_corners_cm
 from apps.photics import limits
 from apps.photics.day.acclimation import settings_for
+from apps.photics.optics.lit_face import hung_corners_cm
 from apps.planning.models import Acclimation
 
 Means = Acclimation.Means

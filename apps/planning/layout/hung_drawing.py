@@ -3,8 +3,9 @@
 from dataclasses import dataclass, replace
 
 from apps.common.units import format_length
-from apps.drawing.frame import DRAWING_WIDTH, tenth
-from apps.lighting.rig import face_corners_cm, hung_corners_cm
+from apps.drawing.frame import DRAWING_WIDTH
+from apps.drawing.marks import Mark, polygon_points, tenth
+from apps.photics.optics.lit_face import face_corners_cm, hung_corners_cm
 
 LEFT, RIGHT, TOP = 50.0, 14.0, 18.0
 # A number stands so far above a fixture seen from the front: its face is too thin to hold it.
@@ -18,16 +19,6 @@ LINE_GAP = 17.0
 # Of the water only the top is drawn from the front [share of the height above it].
 WATER_SHOWN = 0.5
 FACE_THICK_CM = 2.0
-
-
-@dataclass(frozen=True)
-class Mark:
-    """A measured length: a path from the thing to its label, and the label."""
-
-    path: str
-    x: str
-    y: str
-    text: str
 
 
 @dataclass(frozen=True)
@@ -86,8 +77,8 @@ def from_above(tank, fixtures, unit):
         [(at_x(x), format_length(x, unit)) for x in distinct(f.x_cm for f in fixtures)], low
     )
     beside = tuple(
-        Mark(f"M{at_x(min(x0, 0.0)):.1f} {at_y(y):.1f}h-8", tenth(at_x(x0) - 10), tenth(at_y(y)),
-             format_length(y, unit))
+        Mark(tenth(at_x(x0) - 10), tenth(at_y(y)), format_length(y, unit),
+             path=f"M{at_x(min(x0, 0.0)):.1f} {at_y(y):.1f}h-8")
         for y in spaced(distinct(f.y_cm for f in fixtures), scale)
     )  # fmt: skip
     high = low + BOTTOM + (LINE_GAP if len({mark.y for mark in across}) > 1 else 0.0)
@@ -125,16 +116,20 @@ def from_front(tank, fixtures, unit):
         for number, fixture in enumerate(fixtures, start=1)
     )
     surface, left = at_y(0.0), at_x(min(x0, 0.0))
+
+    def height_mark(line_x, text_x, height):
+        path = f"M{line_x:.1f} {surface:.1f}V{at_y(height):.1f}m-3 0h6m-6 {height * scale:.1f}h6"
+        middle = (surface + at_y(height)) / 2
+        return Mark(tenth(text_x), tenth(middle), format_length(height, unit), path=path)
+
     beside = tuple(
-        Mark(f"M{left - 4:.1f} {surface:.1f}V{at_y(height):.1f}m-3 0h6m-6 {height * scale:.1f}h6",
-             tenth(left - 8), tenth((surface + at_y(height)) / 2), format_length(height, unit))
+        height_mark(left - 4, left - 8, height)
         for height in distinct(f.height_cm for f in fixtures)[:1]
     )  # fmt: skip
     others = distinct(f.height_cm for f in fixtures)[1:]
     right = at_x(max(x1, tank.length_cm))
     beside += tuple(
-        Mark(f"M{right + 4:.1f} {surface:.1f}V{at_y(height):.1f}m-3 0h6m-6 {height * scale:.1f}h6",
-             tenth(right), tenth((surface + at_y(height)) / 2), format_length(height, unit))
+        height_mark(right + 4, right, height)
         for height in others
     )  # fmt: skip
     bottom = at_y(-down)
@@ -162,10 +157,9 @@ def front_corners(fixture):
 
 
 def face(number, corners, lifted=0.0):
-    points = " ".join(f"{x:.1f},{y:.1f}" for x, y in corners)
     x = sum(x for x, _ in corners) / len(corners)
     y = sum(y for _, y in corners) / len(corners)
-    return Face(points, tenth(x), tenth(y - lifted), str(number))
+    return Face(polygon_points(corners), tenth(x), tenth(y - lifted), str(number))
 
 
 def told_together(faces):
@@ -202,5 +196,6 @@ def running(places, foot):
             continue
         last[line] = x
         y = foot + 12 + line * LINE_GAP
-        marks.append(Mark(f"M{x:.1f} {foot:.1f}V{y - 5:.1f}", tenth(x), tenth(y + 6), text))
+        path = f"M{x:.1f} {foot:.1f}V{y - 5:.1f}"
+        marks.append(Mark(tenth(x), tenth(y + 6), text, path=path))
     return tuple(marks)

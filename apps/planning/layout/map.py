@@ -4,14 +4,10 @@ from dataclasses import dataclass
 
 import numpy as np
 
-from apps.lightmap.page.drawing import (
-    CELLS,
-    Drawing,
-    LegendCell,
-    draw_plan,
-    draw_section,
-    legend_of,
-)
+from apps.drawing.cut import CELLS, Drawing, OnCut
+from apps.drawing.legend import LegendCell, legend_of
+from apps.drawing.plan import draw_plan
+from apps.drawing.section import draw_section
 from apps.lightmap.page.looks import LOOKS, PAR, Look, scale_for
 from apps.lightmap.page.sheet import PinLight, pin_lights
 from apps.photics.field.light_field import nodes
@@ -96,12 +92,14 @@ def map_sheet(asked, answer, *, depth_cm, y_cm, unit, pins):
     scale = scale_for(look, light, tank)
     level = light.grid(depth_cm, max(tank.length_cm, tank.width_cm) / CELLS)
     upright = light.section(y_cm, max(tank.length_cm, tank.depth_cm) / CELLS)
-    things = {"readings": (), "pins": pins, "unit": unit}
+    over = OnCut(pins=pins)
     return MapSheet(
         look=look,
         legend=legend_of(scale),
-        plan=draw_plan(level, level.par_umol, scale, tank, y_cm=y_cm, **things),
-        section=draw_section(upright, upright.par_umol, scale, tank, depth_cm=depth_cm, **things),
+        plan=draw_plan(level, level.par_umol, scale, tank, y_cm=y_cm, over=over, unit=unit),
+        section=draw_section(
+            upright, upright.par_umol, scale, tank, depth_cm=depth_cm, over=over, unit=unit
+        ),
         depth_cm=depth_cm,
         y_cm=y_cm,
         pins=tuple(pin_lights(field, pins)),

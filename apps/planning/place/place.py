@@ -6,7 +6,10 @@ import numpy as np
 
 from apps.common.units import format_length
 from apps.corals.models import Coral
-from apps.drawing.frame import Frame, Tick, frame_for, tenth
+from apps.drawing.frame import Frame
+from apps.drawing.marks import Mark, square_path, tenth
+from apps.drawing.plan import plan_frame, plan_rocks
+from apps.drawing.section import section_frame, section_rocks
 from apps.photics.layout.placing import (
     APART_SHARE,
     best_apart,
@@ -58,8 +61,8 @@ class PlaceDrawing:
     rocks: tuple[dict, ...]
     others: tuple[tuple[str, str], ...]
     letters: tuple[tuple[str, str, str], ...]
-    x_ticks: tuple[Tick, ...]
-    y_ticks: tuple[Tick, ...]
+    x_ticks: tuple[Mark, ...]
+    y_ticks: tuple[Mark, ...]
 
 
 @dataclass(frozen=True)
@@ -169,18 +172,13 @@ def where_words(tank, rock, x_cm, y_cm, depth_cm, unit):
 
 def draw_places(tank, places, fit, suggestions, others, unit):
     """Return the PlaceDrawings from above and from the front."""
-    rocks = tank.scene_rocks()
-    plan = frame_for(tank.length_cm, tank.width_cm, upward=True)
-    side = frame_for(tank.length_cm, tank.depth_cm)
-    views = (
-        (plan, 1, [plan.rectangle(r.x_cm, r.y_cm, r.length_cm, r.width_cm) for r in rocks]),
-        (side, 2, [side.rectangle(r.x_cm, r.depth_cm, r.length_cm, r.height_cm) for r in rocks]),
-    )
+    plan, side = plan_frame(tank), section_frame(tank)
+    views = ((plan, 1, plan_rocks(tank, plan)), (side, 2, section_rocks(tank, side)))
     return tuple(
         PlaceDrawing(
             frame=frame,
             regions=regions_of(places, fit, frame, axis),
-            rocks=tuple(boxes),
+            rocks=rocks,
             others=tuple((tenth(frame.x(p[0])), tenth(frame.y(p[axis]))) for p in others),
             letters=tuple(
                 (
@@ -193,7 +191,7 @@ def draw_places(tank, places, fit, suggestions, others, unit):
             x_ticks=tuple(frame.x_ticks(unit)),
             y_ticks=tuple(frame.y_ticks(unit)),
         )
-        for frame, axis, boxes in views
+        for frame, axis, rocks in views
     )
 
 
@@ -215,8 +213,3 @@ def regions_of(places, fit, frame, axis):
         found.append(Region(grade, path))
         above = least
     return tuple(found)
-
-
-def square_path(x, y, side):
-    """Return a square round a point as path data."""
-    return f"M{x - side / 2:.1f} {y - side / 2:.1f}h{side:.1f}v{side:.1f}h-{side:.1f}Z"

@@ -12,10 +12,12 @@ from apps.drawing.contours import (
     place_labels,
     round_levels,
 )
-from apps.drawing.frame import Frame, Tick, frame_for, tenth
-from apps.lighting.rig import face_corners_cm
-
-LABEL_SIZE = 12.0
+from apps.drawing.cut import LABEL_SIZE, bands_of
+from apps.drawing.frame import Frame
+from apps.drawing.legend import Scale
+from apps.drawing.marks import Mark, polygon_points, tenth
+from apps.drawing.plan import plan_frame, plan_rocks
+from apps.photics.optics.lit_face import face_corners_cm
 
 
 @dataclass(frozen=True)
@@ -36,8 +38,8 @@ class PlaneDrawing:
     rocks: tuple[dict, ...]
     faces: tuple[Face, ...]
     pins: tuple[tuple[str, str, str], ...]
-    x_ticks: tuple[Tick, ...]
-    y_ticks: tuple[Tick, ...]
+    x_ticks: tuple[Mark, ...]
+    y_ticks: tuple[Mark, ...]
 
 
 def draw_pair(found, tank, *, rows_now, rows_then, unit):
@@ -56,22 +58,19 @@ def draw_pair(found, tank, *, rows_now, rows_then, unit):
 
 def draw_plane(plane, tank, levels, *, rows, spots_cm, unit):
     """Return one PlaneDrawing, seen from above, the front at the foot."""
-    frame = frame_for(tank.length_cm, tank.width_cm, upward=True)
+    frame = plan_frame(tank)
     x, y = frame.x(plane.x_cm), frame.y(plane.y_cm)
     lines = isolines(x, y, plane.par_umol, levels)
-    paths = filled_bands(x, y, plane.par_umol, levels)
-    colours = band_colours(len(levels) + 1)
+    scale = Scale(levels, band_colours(len(levels) + 1))
     return PlaneDrawing(
         frame=frame,
-        bands=tuple((p, c) for p, c in zip(paths, colours, strict=True) if p),
+        bands=bands_of(x, y, plane.par_umol, scale),
         lines=tuple(line_path(line) for level in lines for line in level),
         labels=place_labels(
             lines, [f"{level:g}" for level in levels], frame=frame.box(), font_size=LABEL_SIZE
         ),
         beyond=filled_bands(x, y, plane.extrapolated.astype(float), [0.5])[1],
-        rocks=tuple(
-            frame.rectangle(r.x_cm, r.y_cm, r.length_cm, r.width_cm) for r in tank.scene_rocks()
-        ),
+        rocks=plan_rocks(tank, frame),
         faces=tuple(face_of(row.scene(), frame) for row in rows),
         pins=tuple(
             (tenth(frame.x(x)), tenth(frame.y(y)), str(number))
@@ -83,8 +82,8 @@ def draw_plane(plane, tank, levels, *, rows, spots_cm, unit):
 
 
 def face_of(fixture, frame):
-    corners = ((frame.x(x), frame.y(y)) for x, y in face_corners_cm(fixture))
-    return Face(fixture.name, " ".join(f"{x:.1f},{y:.1f}" for x, y in corners))
+    corners = [(frame.x(x), frame.y(y)) for x, y in face_corners_cm(fixture)]
+    return Face(fixture.name, polygon_points(corners))
 
 
 @dataclass(frozen=True)
@@ -101,7 +100,7 @@ class Handle:
 
 def handles_of(rows, tank):
     """Return a Handle for every row of a rig form, those left blank too."""
-    frame = frame_for(tank.length_cm, tank.width_cm, upward=True)
+    frame = plan_frame(tank)
     found = []
     for number, form in enumerate(rows.forms):
         tried = form.is_bound and form.is_valid() and form.cleaned_data.get("fixture")
@@ -117,7 +116,7 @@ def handles_of(rows, tank):
 
 def stage_of(tank, unit_cm):
     """Return what the page's script needs to turn a drag into centimetres."""
-    frame = frame_for(tank.length_cm, tank.width_cm, upward=True)
+    frame = plan_frame(tank)
     return {
         "left": frame.left, "top": frame.top, "width": frame.width, "height": frame.height,
         "acrossCm": tank.length_cm, "downCm": tank.width_cm, "cmPerUnit": unit_cm,

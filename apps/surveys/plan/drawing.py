@@ -2,30 +2,30 @@
 
 from dataclasses import dataclass
 
-from apps.drawing.frame import Frame, Tick, frame_for, tenth
+from apps.drawing.frame import Frame
+from apps.drawing.marks import Mark, tenth
+from apps.drawing.plan import plan_frame, plan_rocks
+from apps.drawing.section import section_frame, section_rocks
 
 # More numbers than this at one place are told as the first ones and a count.
 NUMBERS_SHOWN = 3
 
 
 @dataclass(frozen=True)
-class Mark:
+class PointMark(Mark):
     """One place on a drawing, with the numbers of the points above or behind each other."""
 
-    x: str
-    y: str
-    label_y: str
-    numbers: str
-    is_read: bool
+    label_y: str = ""
+    is_read: bool = False
 
 
 @dataclass(frozen=True)
 class PointDrawing:
     frame: Frame
     rocks: tuple[dict, ...]
-    marks: tuple[Mark, ...]
-    x_ticks: list[Tick]
-    y_ticks: list[Tick]
+    marks: tuple[PointMark, ...]
+    x_ticks: list[Mark]
+    y_ticks: list[Mark]
 
 
 def draw_rows(tank, rows, *, unit):
@@ -47,14 +47,10 @@ class _Read:
 
 def draw_points(tank, points, *, unit):
     """Return the plan and the view from the front of PlannedPoints with `reading` set."""
-    rocks = list(tank.rocks.present())
-    plan = frame_for(tank.length_cm, tank.width_cm, upward=True)
-    side = frame_for(tank.length_cm, tank.depth_cm)
-    above = [plan.rectangle(r.x_cm, r.y_cm, r.length_cm, r.width_cm) for r in rocks]
-    ahead = [side.rectangle(r.x_cm, r.depth_cm, r.length_cm, r.height_cm) for r in rocks]
+    plan, side = plan_frame(tank), section_frame(tank)
     return (
-        _drawing(plan, above, points, "y_cm", unit),
-        _drawing(side, ahead, points, "depth_cm", unit),
+        _drawing(plan, plan_rocks(tank, plan), points, "y_cm", unit),
+        _drawing(side, section_rocks(tank, side), points, "depth_cm", unit),
     )
 
 
@@ -63,16 +59,16 @@ def _drawing(frame, rocks, points, second, unit):
     for point in points:
         groups.setdefault((point.x_cm, getattr(point, second)), []).append(point)
     marks = tuple(
-        Mark(
+        PointMark(
             x=tenth(frame.x(x_cm)),
             y=tenth(frame.y(down_cm)),
             label_y=tenth(frame.y(down_cm) - 6),
-            numbers=_numbers([point.number for point in group]),
+            text=_numbers([point.number for point in group]),
             is_read=all(point.reading for point in group),
         )
         for (x_cm, down_cm), group in groups.items()
     )
-    return PointDrawing(frame, tuple(rocks), marks, frame.x_ticks(unit), frame.y_ticks(unit))
+    return PointDrawing(frame, rocks, marks, frame.x_ticks(unit), frame.y_ticks(unit))
 
 
 def _numbers(numbers):

@@ -165,7 +165,7 @@ def test_many_changes_are_drawn_legibly(tank, number):
     lines = [line for line in found.verticals if line.kind == "light"]
     assert drawn.entries == number and len(lines) == len(drawn.marks) <= MARKS_MAX
     assert drawn.is_joined == (number > MARKS_MAX)
-    assert any(mark.text.endswith("entries") for mark in drawn.marks) == drawn.is_joined
+    assert any(mark.label.endswith("entries") for mark in drawn.marks) == drawn.is_joined
 
 
 def many_changes(tank, count, days):

@@ -7,7 +7,8 @@ import pytest
 from django.core.cache import caches
 from django.urls import reverse
 
-from apps.lightmap.page.box import CORNERS, TURNS, facing, fit
+from apps.drawing.box import CORNERS, facing, slant_for
+from apps.lightmap.page.box import TURNS
 from apps.lightmap.page.looks import LOOKS, half_width_percent, points_of, scale_of, sure_words
 from apps.photics.ground.estimate import Estimate, GridEstimate, SectionEstimate
 from tests.factories import make_coral, make_lit_survey, make_rock, make_survey
@@ -158,9 +159,8 @@ def test_guessed_fixtures_are_drawn_as_guessed(as_user, owner, tank):
 
 @pytest.mark.parametrize("turn", range(len(TURNS)))
 def test_whole_box_fits_the_drawing_at_every_turn(turn):
-    angle = np.radians(45 * turn + 14)
     corners = CORNERS * (150, 50, 60)
-    slant, view_box = fit(angle, corners)
+    slant, view_box = slant_for(turn, corners)
     width, height = map(float, view_box.split()[2:])
     places = slant.at(corners)
     assert (places > 0).all()
@@ -174,7 +174,7 @@ def test_the_pane_the_eye_stands_before_faces_it():
 
 
 def test_nearer_things_lie_lower_on_the_drawing():
-    slant, _ = fit(np.radians(14), CORNERS * (60, 60, 50))
+    slant, _ = slant_for(0, CORNERS * (60, 60, 50))
     front, back = slant.at([(30, 0, 20), (30, 60, 20)])
     assert front[1] > back[1]
 

@@ -6,9 +6,9 @@ import numpy as np
 import pytest
 from django.utils import timezone
 
+from apps.drawing.response_curve import BOTTOM, LEFT, RIGHT, TOP, draw_curve, draw_lags
 from apps.outcomes.association.calendar import event_timeline, tank_calendar
 from apps.outcomes.association.correlation import tank_outcomes
-from apps.outcomes.association.curve import BOTTOM, LEFT, RIGHT, TOP, draw_curve, draw_lags
 from apps.outcomes.association.event_list import event_stretch
 from apps.photics.causes.association import Lag
 from apps.photics.causes.dose_response import dose_response

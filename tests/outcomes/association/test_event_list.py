@@ -177,7 +177,7 @@ def test_crowded_marks_are_joined(number, joined):
     moments = [axis.start + step * (k + 0.5) for k in range(number)]
     marks = marks_of([(moment, "Wiped") for moment in moments], axis, dt.UTC)
     assert len(marks) == MARKS_MAX
-    assert marks[3].text.endswith("3 entries" if joined else "Wiped")
+    assert marks[3].label.endswith("3 entries" if joined else "Wiped")
 
 
 @pytest.mark.parametrize("number", [STEPS_MAX, STEPS_MAX + 3])

@@ -1,11 +1,10 @@
 """Day curves as a drawing over the hours of a day, and the figures that stand beside it."""
 
+from collections.abc import Sequence
 from dataclasses import dataclass
 
-from apps.lighting.clock import clock_changes, day_ends, local_stretches
-from apps.lighting.day_models import Zone
-from apps.lighting.day_run import DayRun
-from apps.photics.day.curve import MINUTES_A_DAY, clock
+from apps.drawing.marks import Tick
+from apps.photics.day.curve import MINUTES_A_DAY, DayCurve, clock
 from apps.photics.ground.dose import dli_mol
 
 # The drawing's box in its own units: a day of 24 hours across, full level at the top.
@@ -16,16 +15,6 @@ HOURS_A_LABEL = 6
 LEVEL_LINES = (0, 50, 100)
 DASHES = ("", "7 4", "2 4", "10 3 2 3")
 EXAMPLE_UMOL = 100.0
-# How far ahead days that are not 24 hours long are looked for [d].
-YEAR_DAYS = 366
-
-
-@dataclass(frozen=True)
-class Mark:
-    """A labelled place along an edge of the drawing."""
-
-    at: float
-    text: str
 
 
 @dataclass(frozen=True)
@@ -41,8 +30,8 @@ class Line:
 @dataclass(frozen=True)
 class CurveDrawing:
     lines: tuple[Line, ...]
-    hours: tuple[Mark, ...]
-    levels: tuple[Mark, ...]
+    hours: tuple[Tick, ...]
+    levels: tuple[Tick, ...]
     half_y: float | None  # where half of the peak lies
     start_minute: float  # the clock at the left edge
     left: int = LEFT
@@ -68,7 +57,7 @@ class CurveFigures:
     example_dli_mol: float
 
 
-def curve_drawing(curves):
+def curve_drawing(curves: Sequence[tuple[str, DayCurve]]) -> CurveDrawing:
     """Return the CurveDrawing of (name, photics DayCurve) pairs."""
     start = axis_start([curve for _, curve in curves])
     lines = tuple(
@@ -79,16 +68,16 @@ def curve_drawing(curves):
     return CurveDrawing(
         lines=lines,
         hours=tuple(
-            Mark(round(LEFT + WIDTH * hour / 24, 1), clock(start + 60 * hour))
+            Tick(round(LEFT + WIDTH * hour / 24, 1), clock(start + 60 * hour))
             for hour in range(0, 25, HOURS_A_LABEL)
         ),
-        levels=tuple(Mark(y_of(level / 100), f"{level}") for level in LEVEL_LINES),
+        levels=tuple(Tick(y_of(level / 100), f"{level}") for level in LEVEL_LINES),
         half_y=y_of(peak / 2) if len(curves) == 1 and peak > 0 else None,
         start_minute=start,
     )
 
 
-def axis_start(curves):
+def axis_start(curves: Sequence[DayCurve]) -> float:
     """Return the clock at the left edge: midnight, or noon where a curve passes midnight."""
     points = [curve.points for curve in curves if curve.points]
     past = any(p[-1][0] > MINUTES_A_DAY for p in points)
@@ -98,11 +87,11 @@ def axis_start(curves):
     return 720.0 if past else 0.0
 
 
-def y_of(level):
+def y_of(level: float) -> float:
     return round(FOOT - HEIGHT * level, 1)
 
 
-def paths(curve, start):
+def paths(curve: DayCurve, start: float) -> tuple[str, str]:
     """Return the outline and the closed area of a curve as SVG paths, cut at the right edge."""
     if not curve.points:
         return f"M{LEFT} {FOOT}H{LEFT + WIDTH}", ""
@@ -115,7 +104,7 @@ def paths(curve, start):
     return outline, area
 
 
-def pieces(points, start):
+def pieces(points: Sequence[tuple[float, float]], start: float) -> list[list[tuple[float, float]]]:
     """Return the points as minutes from the left edge, in two pieces where the edge cuts them."""
     first = points[0][0]
     shift = (first - start) % MINUTES_A_DAY - first
@@ -132,7 +121,7 @@ def pieces(points, start):
     ]
 
 
-def curve_figures(curve):
+def curve_figures(curve: DayCurve) -> CurveFigures:
     """Return the CurveFigures of a photics DayCurve."""
     lit = [p for p in curve.points if p[1] > 0]
     points = curve.points if lit else ((0.0, 0.0),)
@@ -146,57 +135,4 @@ def curve_figures(curve):
         past_midnight=points[-1][0] > MINUTES_A_DAY,
         example_par_umol=EXAMPLE_UMOL,
         example_dli_mol=dli_mol(EXAMPLE_UMOL, full_hours=curve.full_hours),
-    )
-
-
-@dataclass(frozen=True)
-class ZoneDay:
-    """The curves that run in one zone, drawn together, and their sum's worth for the display."""
-
-    words: str
-    drawing: CurveDrawing
-    lines: tuple  # (name, dash) of each curve
-    full_hours: float | None  # hours at the day's peak [h], None outside the display
-    example_par_umol: float = EXAMPLE_UMOL
-    example_dli_mol: float | None = None
-
-
-def days_now(history, moment):
-    """Return a ZoneDay for each zone in which day curves run, the display first."""
-    running = history.days_at(moment)
-    found = []
-    for zone in Zone:
-        here = [r for r in running if r.zone == zone]
-        if not here:
-            continue
-        drawing = curve_drawing([(r.name, r.curve) for r in here])
-        schedule = history.schedule_at(moment)
-        told = zone == Zone.DISPLAY and isinstance(schedule, DayRun)
-        hours = schedule.full_hours if told else None
-        found.append(
-            ZoneDay(
-                words=zone.label,
-                drawing=drawing,
-                lines=tuple((line.name, line.dash) for line in drawing.lines),
-                full_hours=hours,
-                example_dli_mol=None if hours is None else dli_mol(EXAMPLE_UMOL, full_hours=hours),
-            )
-        )
-    return tuple(found)
-
-
-@dataclass(frozen=True)
-class OddDay:
-    """A date of 23 or 25 hours, and the hours of full light the curve then gives."""
-
-    date: object
-    hours: float
-    full_hours: float
-
-
-def odd_days(curve, today, zone):
-    """Return the OddDays of the year to come."""
-    return tuple(
-        OddDay(date, hours, curve.hours_over(local_stretches(*day_ends(date, zone), zone)))
-        for date, hours in clock_changes(today, zone, within_days=YEAR_DAYS)
     )

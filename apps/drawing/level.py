@@ -5,8 +5,12 @@ from itertools import pairwise
 
 import numpy as np
 
-from apps.drawing.contours import band_colours, filled_bands, graded_levels, spread_over
-from apps.drawing.frame import Frame, Tick, frame_for
+from apps.drawing.contours import band_colours, graded_levels, spread_over
+from apps.drawing.cut import bands_of
+from apps.drawing.frame import Frame
+from apps.drawing.legend import Scale
+from apps.drawing.marks import Mark
+from apps.drawing.plan import plan_frame, plan_rocks
 from apps.photics.ground.scene import in_rock
 
 NODES = 25
@@ -20,8 +24,8 @@ class LevelDrawing:
     bands: tuple[tuple[str, str], ...]
     legend: tuple[tuple[str, str], ...]  # (words, colour)
     rocks: tuple[dict, ...]
-    x_ticks: list[Tick]
-    y_ticks: list[Tick]
+    x_ticks: list[Mark]
+    y_ticks: list[Mark]
 
 
 def level_points(tank, depth_cm, nodes=NODES):
@@ -49,20 +53,16 @@ def draw_level(field, tank, *, depth_cm, unit, levels=None):
     values = level_values(field, tank, depth_cm)
     if levels is None:
         levels = graded_levels(values)
-    frame = frame_for(tank.length_cm, tank.width_cm, upward=True)
+    frame = plan_frame(tank)
     colours = band_colours(len(levels) + 1)
-    paths = filled_bands(frame.x(x), frame.y(y), values, levels)
     words = [f"below {levels[0]:g}"] if levels else [f"about {values.mean():.0f}"]
     words += [f"{a:g} to {b:g}" for a, b in pairwise(levels)]
     words += [f"above {levels[-1]:g}"] if levels else []
     return LevelDrawing(
         frame=frame,
-        bands=tuple((path, colour) for path, colour in zip(paths, colours, strict=True) if path),
+        bands=bands_of(frame.x(x), frame.y(y), values, Scale(levels, colours)),
         legend=tuple(zip(words, colours, strict=True)),
-        rocks=tuple(
-            frame.rectangle(rock.x_cm, rock.y_cm, rock.length_cm, rock.width_cm)
-            for rock in tank.rocks.present()
-        ),
+        rocks=plan_rocks(tank, frame),
         x_ticks=frame.x_ticks(unit),
         y_ticks=frame.y_ticks(unit),
     )

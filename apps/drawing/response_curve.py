@@ -5,6 +5,7 @@ from dataclasses import dataclass
 
 import numpy as np
 
+from apps.drawing.marks import Tick
 from apps.photics.causes.dose_response import DoseResponse
 
 WIDTH, HEIGHT = 360.0, 220.0
@@ -17,13 +18,7 @@ LAG_REACH_LOG2, LAG_ROW = 4.0, 34.0
 
 
 @dataclass(frozen=True)
-class Tick:
-    at: float
-    label: str
-
-
-@dataclass(frozen=True)
-class Mark:
+class Whisker:
     """One bin of visits, or one lag: its place, its interval, and its words."""
 
     x: float
@@ -37,7 +32,7 @@ class Mark:
 class Curve:
     line: str
     band: str
-    marks: tuple[Mark, ...]
+    marks: tuple[Whisker, ...]
     x_ticks: tuple[Tick, ...]
     y_ticks: tuple[Tick, ...]
 
@@ -45,7 +40,7 @@ class Curve:
 @dataclass(frozen=True)
 class LagStrip:
     height: float
-    marks: tuple[Mark, ...]
+    marks: tuple[Whisker, ...]
     ticks: tuple[Tick, ...]
 
 
@@ -76,7 +71,7 @@ def draw_curve(response: DoseResponse | None):
         line="M" + "L".join(path(response.risk)),
         band="M" + "L".join(band) + "Z",
         marks=tuple(
-            Mark(
+            Whisker(
                 x(b.middle_log2),
                 y(b.share.value),
                 y(b.share.low),
@@ -103,7 +98,7 @@ def draw_lags(lags):
         return round(LEFT + (RIGHT - LEFT) * share, 1)
 
     marks = tuple(
-        Mark(
+        Whisker(
             x(lag.ratio_per_doubling),
             LAG_ROW * (k + 0.5),
             x(lag.low) if lag.low == lag.low else LEFT,

@@ -1,0 +1,294 @@
+"""One flat cut through the water, ready for a template: bands, lines, rocks and what lies on it."""
+
+from collections.abc import Iterable, Sequence
+from dataclasses import dataclass
+from typing import Protocol
+
+import numpy as np
+from numpy.typing import NDArray
+
+from apps.drawing.contours import (
+    filled_bands,
+    isolines,
+    line_path,
+    place_labels,
+    round_levels,
+    spread_over,
+)
+from apps.drawing.frame import Box, Frame
+from apps.drawing.legend import Scale
+from apps.drawing.marks import Mark, circle_path, diamond_path, tenth
+from apps.photics.ground.estimate import GridEstimate, SectionEstimate
+from apps.photics.ground.lengths import CM, CM_PER_INCH, INCH
+from apps.photics.ground.scene import Rock
+
+# Cells along the longer side: fine enough for round lines on a phone, quick to compute.
+CELLS = 30
+# A plane crossed by fewer lines has lines of its own, unless its light is all but even.
+LINES_MIN, FLAT_FACTOR = 2, 1.1
+# What lies within this share of the box counts as on the plane shown; at least so many cm.
+NEAR_SHARE, NEAR_MIN_CM = 0.08, 2.0
+# Text and pin sizes in drawing units; the style sheet draws them in these sizes on a phone.
+LABEL_SIZE, PIN_RADIUS = 12.0, 9.0
+DOT_RADIUS, DOT_AWAY_RADIUS, DOT_ODD_RADIUS = 3.0, 2.0, 6.5
+# How far an arrow key moves the crosshair [cm].
+KEY_STEPS_CM = {CM: 1.0, INCH: CM_PER_INCH / 2}
+# Along which of its sizes a rock reaches on from its corner.
+SIZES = {"y_cm": "width_cm", "depth_cm": "height_cm"}
+
+# Left, right, start and end of a rock on the axes of a plane [cm].
+Span = tuple[float, float, float, float]
+
+
+class Water(Protocol):
+    """A box of water and the rocks in it [cm]."""
+
+    @property
+    def length_cm(self) -> float: ...
+    @property
+    def width_cm(self) -> float: ...
+    @property
+    def depth_cm(self) -> float: ...
+    def scene_rocks(self) -> tuple[Rock, ...]: ...
+
+
+class Place(Protocol):
+    """Anything at a place in the water [cm]."""
+
+    @property
+    def x_cm(self) -> float: ...
+    @property
+    def y_cm(self) -> float: ...
+    @property
+    def depth_cm(self) -> float: ...
+
+
+class ReadPlace(Place, Protocol):
+    """A reading, and whether the others say something else of its place."""
+
+    @property
+    def disagrees(self) -> bool: ...
+
+
+class LetteredPlace(Place, Protocol):
+    """A spot to read next."""
+
+    @property
+    def letter(self) -> str: ...
+
+
+@dataclass(frozen=True)
+class Plane:
+    """A flat cut through the water: `down` is the drawing's second axis, `fixed` stays the same."""
+
+    frame: Frame
+    down: str  # "y_cm" or "depth_cm"
+    fixed: str  # the other of the two
+    at_cm: float
+    near_cm: float  # what lies this close counts as on the plane
+
+    def holds(self, place: Place) -> bool:
+        """Return whether a place counts as on the plane."""
+        return bool(abs(getattr(place, self.fixed) - self.at_cm) <= self.near_cm)
+
+    def at(self, place: Place) -> tuple[float, float]:
+        """Return where a place lies on the drawing."""
+        return self.frame.x(place.x_cm), self.frame.y(getattr(place, self.down))
+
+    def mark(self, place: Place, text: str) -> Mark:
+        """Return the Mark of a place with its text."""
+        x, y = self.at(place)
+        return Mark(tenth(x), tenth(y), text, here=self.holds(place))
+
+    def span(self, rock: Rock) -> Span:
+        """Return the Span of a rock."""
+        start = getattr(rock, self.down)
+        end = start + getattr(rock, SIZES[self.down])
+        return rock.x_cm, rock.x_cm + rock.length_cm, start, end
+
+    def cuts(self, rock: Rock) -> bool:
+        """Return whether the plane goes through a rock."""
+        start = getattr(rock, self.fixed)
+        return bool(start < self.at_cm < start + getattr(rock, SIZES[self.fixed]))
+
+
+@dataclass(frozen=True)
+class OnCut:
+    """What is drawn over the light: readings, corals' pins, spots to read next."""
+
+    readings: Sequence[ReadPlace] = ()
+    pins: Sequence[Place] = ()
+    spots: Sequence[LetteredPlace] = ()
+
+
+@dataclass(frozen=True)
+class Drawing:
+    """One cut through the water as SVG parts, and the numbers a read-out needs."""
+
+    frame: Frame
+    bands: tuple[tuple[str, str], ...]  # path and colour
+    lines: tuple[str, ...]
+    labels: tuple[Mark, ...]
+    beyond: str
+    rocks: tuple[tuple[dict[str, str], bool], ...]
+    dots_here: str  # readings near the plane as one path, for hundreds cost no more than one
+    dots_away: str
+    dots_odd: str  # readings that do not fit the rest, wherever they are
+    pins: tuple[Mark, ...]
+    spots: tuple[Mark, ...]  # where to read next
+    other_plane: str  # the other drawing's cut through this one, as path data
+    x_ticks: list[Mark]
+    y_ticks: list[Mark]
+    readout: dict[str, object]
+
+
+def draw_cut(
+    cut: GridEstimate | SectionEstimate,
+    values: NDArray[np.float64],
+    scale: Scale,
+    plane: Plane,
+    *,
+    rocks: Sequence[Rock],
+    over: OnCut,
+    other_cm: float,
+    unit: str,
+) -> Drawing:
+    """Return the Drawing of a cut: `values` (ny, nx) are what the colours show at its nodes.
+
+    other_cm is where the other drawing's plane goes through this one, on the second axis [cm].
+    """
+    frame, down_cm = plane.frame, getattr(cut, plane.down)
+    x, y = frame.x(cut.x_cm), frame.y(down_cm)
+    spans = [plane.span(rock) for rock in rocks if plane.cuts(rock)]
+    hidden = hidden_by(spans, cut.x_cm, down_cm)
+    values = spread_over(values, hidden)
+    levels = line_levels(scale, values if hidden.all() else values[~hidden])
+    lines = isolines(x, y, values, levels)
+    pins = tuple(plane.mark(pin, str(number)) for number, pin in enumerate(over.pins, start=1))
+    spots = tuple(plane.mark(spot, spot.letter) for spot in over.spots)
+    taken = [*map(box_round, (*pins, *spots)), *(box_of(frame, span) for span in spans)]
+    texts = [f"{level:g}{scale.sign}" for level in levels]
+    labels = place_labels(lines, texts, frame=frame.box(), font_size=LABEL_SIZE, taken=taken)
+    here, away, odd = dots_of(over.readings, plane)
+    return Drawing(
+        frame=frame,
+        bands=bands_of(x, y, values, scale),
+        lines=tuple(line_path(line) for level in lines for line in level),
+        labels=tuple(Mark(tenth(at.x), tenth(at.y), at.text) for at in labels),
+        beyond=filled_bands(x, y, cut.extrapolated.astype(float), [0.5])[1],
+        rocks=tuple((frame.rectangle(*sides_of(plane.span(r))), plane.cuts(r)) for r in rocks),
+        dots_here=here,
+        dots_away=away,
+        dots_odd=odd,
+        pins=pins,
+        spots=spots,
+        other_plane=f"M{frame.left:.1f} {frame.y(other_cm):.1f}H{frame.right:.1f}",
+        x_ticks=frame.x_ticks(unit),
+        y_ticks=frame.y_ticks(unit),
+        readout=readout_of(cut, plane, unit, hidden, spans),
+    )
+
+
+def bands_of(
+    x: NDArray[np.float64], y: NDArray[np.float64], values: NDArray[np.float64], scale: Scale
+) -> tuple[tuple[str, str], ...]:
+    """Return the path and colour of each band that some of the values (ny, nx) fall in."""
+    paths = filled_bands(x, y, values, scale.levels)
+    return tuple((p, c) for p, c in zip(paths, scale.colours, strict=True) if p)
+
+
+def sides_of(span: Span) -> tuple[float, float, float, float]:
+    """Return a span's corner and sizes [cm]."""
+    left, right, start, end = span
+    return left, start, right - left, end - start
+
+
+def hidden_by(
+    spans: Sequence[Span], x_cm: NDArray[np.float64], down_cm: NDArray[np.float64]
+) -> NDArray[np.bool_]:
+    """Return which nodes (ny, nx) lie within a rock cut by the plane."""
+    across, down = np.meshgrid(x_cm, down_cm)
+    hidden = np.zeros(across.shape, bool)
+    for left, right, start, end in spans:
+        hidden |= (across > left) & (across < right) & (down > start) & (down < end)
+    return hidden
+
+
+def line_levels(scale: Scale, values: NDArray[np.float64]) -> tuple[float, ...]:
+    """Return the levels to draw lines at: the scale's, or finer ones where few cross the plane.
+
+    Colours stay those of the whole water; a plane within one band still shows how it varies.
+    """
+    low, high = float(values.min()), float(values.max())
+    crossed = sum(low < level < high for level in scale.levels)
+    is_flat = high < FLAT_FACTOR * low
+    return scale.levels if crossed >= LINES_MIN or is_flat else round_levels(low, high)
+
+
+def box_round(pin: Mark) -> Box:
+    """Return the Box a pin stands on."""
+    x, y = float(pin.x), float(pin.y)
+    return Box(x - PIN_RADIUS, y - PIN_RADIUS, x + PIN_RADIUS, y + PIN_RADIUS)
+
+
+def box_of(frame: Frame, span: Span) -> Box:
+    """Return the Box of a rock on the drawing."""
+    left, right, start, end = span
+    ends = sorted((frame.y(start), frame.y(end)))
+    return Box(frame.x(left), ends[0], frame.x(right), ends[1])
+
+
+def dots_of(readings: Iterable[ReadPlace], plane: Plane) -> tuple[str, str, str]:
+    """Return the paths of the readings on the plane, of those beside it, and of odd ones."""
+    here, away, odd = [], [], []
+    for row in readings:
+        x, y = plane.at(row)
+        if row.disagrees:
+            odd.append(diamond_path(x, y, DOT_ODD_RADIUS))
+        elif plane.holds(row):
+            here.append(circle_path(x, y, DOT_RADIUS))
+        else:
+            away.append(circle_path(x, y, DOT_AWAY_RADIUS))
+    return "".join(here), "".join(away), "".join(odd)
+
+
+def readout_of(
+    cut: GridEstimate | SectionEstimate,
+    plane: Plane,
+    unit: str,
+    hidden: NDArray[np.bool_],
+    spans: Sequence[Span],
+) -> dict[str, object]:
+    """Return what the page's script needs to answer for any point of the cut.
+
+    Nodes within rock are null, and `rocks` are its edges: left, right, start and end [cm].
+    """
+    frame = plane.frame
+    return {
+        "axis": plane.fixed.removesuffix("_cm"),
+        "words": {"unit": unit, "cmPerInch": CM_PER_INCH, "stepCm": KEY_STEPS_CM[unit]},
+        "atCm": round(plane.at_cm, 2),
+        "acrossCm": frame.across_cm,
+        "downCm": frame.down_cm,
+        "columns": len(cut.x_cm),
+        "rows": len(getattr(cut, plane.down)),
+        "par": flat(cut.par_umol, hidden),
+        "low": flat(cut.low_umol, hidden),
+        "high": flat(cut.high_umol, hidden),
+        "rocks": [[round(edge, 2) for edge in span] for span in spans],
+        "beyond": cut.extrapolated.astype(int).ravel().tolist(),
+        "frame": {
+            "left": frame.left,
+            "top": frame.top,
+            "width": frame.width,
+            "height": frame.height,
+            "upward": frame.upward,
+        },
+    }
+
+
+def flat(values: NDArray[np.float64], hidden: NDArray[np.bool_]) -> list[float | None]:
+    """Return values row by row, rounded to what a screen shows, None where hidden."""
+    rounded = np.round(values, 1).astype(object)
+    rounded[hidden] = None
+    return rounded.ravel().tolist()

@@ -1,0 +1,39 @@
+"""The water seen from the front at a distance from the front pane, the surface on top."""
+
+import numpy as np
+from numpy.typing import NDArray
+
+from apps.drawing.cut import NEAR_MIN_CM, NEAR_SHARE, Drawing, OnCut, Plane, Water, draw_cut
+from apps.drawing.frame import Frame, frame_for
+from apps.drawing.legend import Scale
+from apps.photics.ground.estimate import SectionEstimate
+
+
+def section_frame(water: Water) -> Frame:
+    """Return the Frame of a section."""
+    return frame_for(water.length_cm, water.depth_cm)
+
+
+def section_rocks(water: Water, frame: Frame) -> tuple[dict[str, str], ...]:
+    """Return the rectangles of all rocks on a section, however far back they lie."""
+    return tuple(
+        frame.rectangle(rock.x_cm, rock.depth_cm, rock.length_cm, rock.height_cm)
+        for rock in water.scene_rocks()
+    )
+
+
+def draw_section(
+    cut: SectionEstimate,
+    values: NDArray[np.float64],
+    scale: Scale,
+    water: Water,
+    *,
+    depth_cm: float,
+    over: OnCut,
+    unit: str,
+) -> Drawing:
+    """Return the Drawing of an upright cut; the plan beside it lies at depth_cm [cm]."""
+    near = max(NEAR_MIN_CM, NEAR_SHARE * water.width_cm)
+    plane = Plane(section_frame(water), "depth_cm", "y_cm", cut.y_cm, near)
+    rocks = water.scene_rocks()
+    return draw_cut(cut, values, scale, plane, rocks=rocks, over=over, other_cm=depth_cm, unit=unit)
