@@ -6,10 +6,11 @@ import itertools
 from django.utils import timezone
 
 from apps.accounts.models import User
-from apps.corals.models import Coral, HealthNote, Spot, WaterEvent
+from apps.corals.models import Coral, CoralSize, HealthNote, Spot, WaterEvent
 from apps.lighting.models import DayCurve, Fixture, HungFixture, LightChange
+from apps.outcomes.models import Trial
 from apps.planning.models import Acclimation, AcclimationStep, AcclimationTick, Plan
-from apps.surveys.models import Meter, Reading, Survey
+from apps.surveys.models import LoggedSeries, Meter, Reading, Survey
 from apps.tanks.models import Membership, Rock, Tank
 from reeflog.demo_light import true_par
 
@@ -187,3 +188,24 @@ def make_tick(plan, number, *, days_ago=0):
     )
     AcclimationTick.objects.filter(pk=tick.pk).update(created_at=done - dt.timedelta(minutes=30))
     return tick
+
+
+def make_log(tank):
+    start = timezone.now().timestamp() - 86400
+    samples = [[start + 600 * k, 100.0] for k in range(144)]
+    return LoggedSeries.objects.create(
+        tank=tank, label="Over the rock", x_cm=10, y_cm=10, depth_cm=10, samples=samples
+    )
+
+
+def make_trial(tank):
+    began = tank.today()
+    return Trial.objects.create(
+        tank=tank, question="less", step="moved down", factor=0.8, began_on=began
+    )
+
+
+def make_size(coral, **overrides):
+    return CoralSize.objects.create(
+        **{"coral": coral, "measured_on": coral.tank.today(), "diameter_cm": 4.0} | overrides
+    )

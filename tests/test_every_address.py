@@ -14,13 +14,11 @@ from django.urls import get_resolver, reverse
 from django.utils import timezone
 from knox.models import AuthToken
 
-from apps.corals.colour_models import CoralSize
 from apps.corals.notes.noting import keep_beside
 from apps.lighting.models import PhotometricFile
-from apps.outcomes.models import Trial
 from apps.planning.layout.searching import advance_search
 from apps.sharing.models import PlanLink, ShareLink
-from apps.surveys.models import LoggedSeries, PlannedPoint, SurveyRevision
+from apps.surveys.models import PlannedPoint, SurveyRevision
 from apps.tanks.models import Invitation, Membership
 from tests.corals.shots import make_colour
 from tests.factories import (
@@ -30,11 +28,14 @@ from tests.factories import (
     make_day_curve,
     make_fixture,
     make_light_change,
+    make_log,
     make_meter,
     make_note,
     make_rock,
+    make_size,
     make_survey,
     make_tick,
+    make_trial,
     make_user,
     make_water_event,
 )
@@ -109,26 +110,11 @@ ALL = dict(walked(get_resolver().url_patterns))
 GUARDED = sorted(ALL.keys() - OPEN - ANY_KEEPER - ELSEWHERE)
 
 
-def make_log(tank):
-    start = timezone.now().timestamp() - 86400
-    samples = [[start + 600 * k, 100.0] for k in range(144)]
-    return LoggedSeries.objects.create(
-        tank=tank, label="Over the rock", x_cm=10, y_cm=10, depth_cm=10, samples=samples
-    )
-
-
 def link_of(model, **what):
     link = model(expires_at=timezone.now() + dt.timedelta(days=7), **what)
     link.renew_token()
     link.save()
     return link
-
-
-def make_trial(tank):
-    began = tank.today()
-    return Trial.objects.create(
-        tank=tank, question="less", step="moved down", factor=0.8, began_on=began
-    )
 
 
 def make_invitation(tank):
@@ -160,9 +146,7 @@ class Rows:
             "corals/": lambda: self.coral,
             "spots/": lambda: self.coral.spots.get(),
             "notes/": lambda: make_note(self.coral),
-            "sizes/": lambda: CoralSize.objects.create(
-                coral=self.coral, measured_on=tank.today(), diameter_cm=4
-            ),
+            "sizes/": lambda: make_size(self.coral),
             "photos/": lambda: make_colour(self.coral),
             "water/": lambda: make_water_event(tank),
             "trials/": lambda: make_trial(tank),

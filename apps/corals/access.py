@@ -4,7 +4,6 @@ from django.shortcuts import get_object_or_404
 
 from apps.corals.models import Coral, CoralSize, HealthNote, Photo, Spot, WaterEvent
 from apps.tanks.access import require_write
-from apps.tanks.models import Tank
 
 
 def readable_coral(user, pk):
@@ -20,24 +19,8 @@ def writable_coral(user, pk):
     return coral
 
 
-def writable_removed_coral(user, pk):
-    """Return a coral that may have been taken away, to bring it back."""
-    corals = Coral.objects.filter(tank__in=Tank.objects.visible_to(user)).select_related("tank")
-    coral = get_object_or_404(corals, pk=pk)
-    require_write(user, coral.tank)
-    return coral
-
-
 def writable_spot(user, pk):
     spots = Spot.objects.filter(coral__in=Coral.objects.visible_to(user))
-    spot = get_object_or_404(spots.select_related("coral__tank"), pk=pk)
-    require_write(user, spot.coral.tank)
-    return spot
-
-
-def writable_removed_spot(user, pk):
-    """Return a spot that may have been taken away, to bring it back."""
-    spots = Spot.every.filter(coral__in=Coral.objects.visible_to(user))
     spot = get_object_or_404(spots.select_related("coral__tank"), pk=pk)
     require_write(user, spot.coral.tank)
     return spot
@@ -46,14 +29,6 @@ def writable_removed_spot(user, pk):
 def writable_note(user, pk):
     notes = HealthNote.objects.visible_to(user).select_related("coral__tank")
     note = get_object_or_404(notes, pk=pk)
-    require_write(user, note.coral.tank)
-    return note
-
-
-def writable_removed_note(user, pk):
-    """Return a note that may have been taken away, to bring it back."""
-    notes = HealthNote.objects.filter(coral__in=Coral.objects.visible_to(user))
-    note = get_object_or_404(notes.select_related("coral__tank"), pk=pk)
     require_write(user, note.coral.tank)
     return note
 
@@ -67,14 +42,6 @@ def readable_photo(user, key):
 def writable_water_event(user, pk):
     events = WaterEvent.objects.visible_to(user).select_related("tank")
     event = get_object_or_404(events, pk=pk)
-    require_write(user, event.tank)
-    return event
-
-
-def writable_removed_water_event(user, pk):
-    """Return a water event that may have been taken away, to bring it back."""
-    events = WaterEvent.objects.filter(tank__in=Tank.objects.visible_to(user))
-    event = get_object_or_404(events.select_related("tank"), pk=pk)
     require_write(user, event.tank)
     return event
 

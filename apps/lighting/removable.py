@@ -5,7 +5,7 @@ from django.utils import timezone
 
 from apps.lighting.day_models import DayCurve
 from apps.lighting.fixture_models import Fixture
-from apps.lighting.hanging import restore_light_change
+from apps.lighting.hanging import remove_light_change, restore_light_change
 from apps.lighting.models import LightChange
 from apps.tanks.removable_kinds import RemovableKind
 
@@ -15,35 +15,49 @@ def change_words(change: LightChange) -> str:
     return f"{change.title}, {day:%-d %b %Y}"
 
 
+LIGHT_CHANGE = RemovableKind(
+    key="light-change",
+    model=LightChange,
+    noun="light change",
+    plural="light changes",
+    tank="tank",
+    words=change_words,
+    page=lambda change: reverse("light_change_list", args=[change.tank_id]),
+    restore=lambda change: restore_light_change(change=change),
+    at="light/<int:pk>/",
+    name="light_change",
+    called=lambda change: f"“{change.title}”",
+    remove=lambda change: remove_light_change(change=change),
+)
+DAY_CURVE = RemovableKind(
+    key="day-curve",
+    model=DayCurve,
+    noun="day curve",
+    plural="day curves",
+    tank="tank",
+    words=lambda row: row.name,
+    page=lambda row: reverse("day_curve_list", args=[row.tank_id]),
+    at="days/<int:pk>/",
+    name="day_curve",
+    called=lambda row: f"“{row.name}”",
+    remark="Where it ran, the log keeps it.",
+)
+FIXTURE = RemovableKind(
+    key="fixture",
+    model=Fixture,
+    noun="fixture",
+    plural="fixtures",
+    owner="owner",
+    words=lambda fixture: fixture.name,
+    page=lambda fixture: reverse("fixture_list"),
+    at="fixtures/<int:pk>/",
+    name="fixture",
+    remark="Where it hangs, it stays.",
+)
 KINDS = (
-    RemovableKind(
-        key="light-change",
-        model=LightChange,
-        noun="light change",
-        plural="light changes",
-        tank="tank",
-        words=change_words,
-        page=lambda change: reverse("light_change_list", args=[change.tank_id]),
-        restore=lambda change: restore_light_change(change=change),
-    ),
-    RemovableKind(
-        key="day-curve",
-        model=DayCurve,
-        noun="day curve",
-        plural="day curves",
-        tank="tank",
-        words=lambda row: row.name,
-        page=lambda row: reverse("day_curve_list", args=[row.tank_id]),
-    ),
-    RemovableKind(
-        key="fixture",
-        model=Fixture,
-        noun="fixture",
-        plural="fixtures",
-        owner="owner",
-        words=lambda fixture: fixture.name,
-        page=lambda fixture: reverse("fixture_list"),
-    ),
+    LIGHT_CHANGE,
+    DAY_CURVE,
+    FIXTURE,
 )
 
 

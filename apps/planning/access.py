@@ -17,20 +17,17 @@ def may_change_plan(user, plan):
     return may_write(user, plan.tank)
 
 
-def readable_plan(user, pk, *, kind=None, removed=False):
-    """Return a plan with its tank, or raise Http404; of one kind only if told.
-
-    `removed` finds those that were taken away too, to bring one back.
-    """
-    plans = Plan.objects.of_reader(user) if removed else Plan.objects.visible_to(user)
+def readable_plan(user, pk, *, kind=None):
+    """Return a plan with its tank, or raise Http404; of one kind only if told."""
+    plans = Plan.objects.visible_to(user)
     if kind is not None:
         plans = plans.filter(kind=kind)
     return get_object_or_404(plans.select_related("tank", "owner"), pk=pk)
 
 
-def writable_plan(user, pk, *, kind=None, removed=False):
+def writable_plan(user, pk, *, kind=None):
     """Return a plan, or raise Http404 for a stranger and PermissionDenied for a viewer."""
-    plan = readable_plan(user, pk, kind=kind, removed=removed)
+    plan = readable_plan(user, pk, kind=kind)
     if not may_change_plan(user, plan):
         raise PermissionDenied
     return plan

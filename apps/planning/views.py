@@ -3,15 +3,12 @@
 from django.contrib import messages
 from django.contrib.auth.decorators import login_required
 from django.shortcuts import redirect, render
-from django.urls import reverse
 from django.views.decorators.http import require_POST
 
 from apps.common.idempotency import once
-from apps.common.removal import bring_back, offer_undo
-from apps.planning.access import readable_plan, writable_plan
+from apps.planning.access import readable_plan
 from apps.planning.models import Acclimation, Plan
 from apps.tanks.access import may_write, readable_tank, writable_tank
-from apps.tanks.deleted import leads_on_when_deleted
 
 
 @login_required
@@ -36,25 +33,6 @@ def plan_list(request):
 
 @login_required
 @require_POST
-@leads_on_when_deleted("plan")
-def plan_remove(request, pk):
-    plan = writable_plan(request.user, pk)
-    plan.remove()
-    offer_undo(request, f"Took away “{plan}”.", reverse("plan_restore", args=[pk]))
-    return redirect_to_list(plan)
-
-
-@login_required
-@require_POST
-@leads_on_when_deleted("plan")
-def plan_restore(request, pk):
-    plan = writable_plan(request.user, pk, removed=True)
-    bring_back(request, plan.restore, f"“{plan}” is back.")
-    return redirect_to_list(plan)
-
-
-@login_required
-@require_POST
 @once()
 def plan_duplicate(request, pk):
     """Keep a second copy of a plan, to ask something else of it."""
@@ -69,9 +47,3 @@ def plan_duplicate(request, pk):
     copy.save()
     messages.success(request, f"“{copy}” is a copy; change it as you like.")
     return redirect(copy)
-
-
-def redirect_to_list(plan):
-    if plan.tank_id:
-        return redirect("tank_plan_list", plan.tank_id)
-    return redirect("plan_list")

@@ -4,7 +4,6 @@ from django.shortcuts import get_object_or_404
 
 from apps.surveys.models import Survey
 from apps.tanks.access import require_write
-from apps.tanks.models import Tank
 
 
 def readable_survey(user, pk):
@@ -16,13 +15,5 @@ def readable_survey(user, pk):
 def writable_survey(user, pk):
     """Return the survey, or raise Http404 for a stranger and PermissionDenied for a viewer."""
     survey = readable_survey(user, pk)
-    require_write(user, survey.tank)
-    return survey
-
-
-def removed_survey(user, pk):
-    """Return a survey that may have been taken away, of a tank the user may write to."""
-    surveys = Survey.objects.filter(tank__in=Tank.objects.visible_to(user))
-    survey = get_object_or_404(surveys.select_related("tank"), pk=pk)
     require_write(user, survey.tank)
     return survey

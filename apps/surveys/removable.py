@@ -5,6 +5,18 @@ from django.urls import reverse
 from apps.surveys.models import Meter, Survey
 from apps.tanks.removable_kinds import RemovableKind
 
+
+def survey_question(survey: Survey) -> tuple[str, dict[str, object]]:
+    """Return the page that asks before a survey goes, with what goes along."""
+    context = {
+        "tank": survey.tank,
+        "survey": survey,
+        "contents": SURVEY.counted(SURVEY.rows().filter(pk=survey.pk))[1:],
+        "is_last": not survey.tank.surveys.present().exclude(pk=survey.pk).exists(),
+    }
+    return "surveys/survey/survey_remove.html", context
+
+
 SURVEY = RemovableKind(
     key="survey",
     model=Survey,
@@ -17,20 +29,27 @@ SURVEY = RemovableKind(
         ("readings", "reading", "readings"),
         ("planned_points", "planned point", "planned points"),
     ),
+    at="surveys/<int:survey_pk>/",
+    name="survey",
+    called=lambda survey: f"the survey of {survey.day():%-d %b %Y}",
+    question=survey_question,
+)
+METER = RemovableKind(
+    key="meter",
+    model=Meter,
+    noun="meter",
+    plural="meters",
+    owner="owner",
+    # A survey says what it was measured with, long after the meter left the list.
+    kept_for="surveys",
+    words=lambda meter: meter.label,
+    page=lambda meter: reverse("meter_list"),
+    at="meters/<int:meter_pk>/",
+    name="meter",
 )
 KINDS = (
     SURVEY,
-    RemovableKind(
-        key="meter",
-        model=Meter,
-        noun="meter",
-        plural="meters",
-        owner="owner",
-        # A survey says what it was measured with, long after the meter left the list.
-        kept_for="surveys",
-        words=lambda meter: meter.label,
-        page=lambda meter: reverse("meter_list"),
-    ),
+    METER,
 )
 
 

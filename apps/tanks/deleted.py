@@ -8,7 +8,7 @@ from django.contrib import messages
 from django.core.exceptions import PermissionDenied
 from django.db import transaction
 from django.db.models import QuerySet
-from django.http import Http404
+from django.http import Http404, HttpRequest, HttpResponseRedirect
 from django.shortcuts import redirect
 from django.urls import reverse
 from django.utils import timezone
@@ -93,6 +93,11 @@ def page_of_deleted(kind: RemovableKind, row: Removable) -> str:
     return reverse("deleted_list") if tank is None else reverse("tank_deleted", args=[tank.pk])
 
 
+def restore_first(kind: RemovableKind) -> str:
+    """Return why a row can't come back alone."""
+    return f"What this {kind.noun} belongs to is deleted. Restore that first."
+
+
 def leads_on_when_deleted(key: str, by: str = "pk"):
     """Lead a keeper on, with a word, who sends a form to a row that is deleted already.
 
@@ -106,7 +111,7 @@ def leads_on_when_deleted(key: str, by: str = "pk"):
             try:
                 return view(request, *args, **kwargs)
             except Http404:
-                onward = _way_on(request, key, kwargs[by])
+                onward = way_on(request, kind_named(key), pk=kwargs[by])
                 if onward is None:
                     raise
                 return onward
@@ -116,17 +121,18 @@ def leads_on_when_deleted(key: str, by: str = "pk"):
     return decorate
 
 
-def _way_on(request, key, pk):
+def way_on(
+    request: HttpRequest, kind: RemovableKind, **lookup: object
+) -> HttpResponseRedirect | None:
     """Return the redirect to where a deleted row waits, or None where there is none to tell of."""
-    kind = kind_named(key)
     try:
-        row = writable_row(request.user, kind, pk)
+        row = writable_row(request.user, kind, **lookup)
     except (Http404, PermissionDenied):
         return None
     if row.removed_at is not None:
         messages.info(request, f"This {kind.noun} was deleted already.")
     elif kind.deleted_above(row):
-        messages.info(request, f"What this {kind.noun} belongs to is deleted. Restore that first.")
+        messages.info(request, restore_first(kind))
     else:
         return None
     return redirect(page_of_deleted(kind, row))

@@ -5,9 +5,10 @@ by the page of what was deleted, by the question before a tank goes and by `purg
 `tests/tanks/test_deleted.py` holds it against all Removable models.
 """
 
-from collections.abc import Callable
-from dataclasses import dataclass
+from collections.abc import Callable, Mapping
+from dataclasses import dataclass, field
 
+from django.core.exceptions import PermissionDenied
 from django.db.models import Count, Q, QuerySet
 from django.http import Http404
 from django.shortcuts import get_object_or_404
@@ -22,12 +23,16 @@ from apps.tanks.models import Tank
 class RemovableKind:
     """One kind of Removable row; lookups are written as the ORM takes them."""
 
-    key: str  # in addresses
+    key: str  # in the address of Recently deleted
     model: type[Removable]
     noun: str
     plural: str
     words: Callable[[Removable], str]  # tells one row from its like
     page: Callable[[Removable], str]  # the address where a present row is seen
+    at: str  # the route of one row, as Django writes it: remove/ and restore/ lie below
+    name: str  # of its addresses: coral makes coral_remove and coral_restore
+    # The lookups of the words in its route; a word without one is the row's key.
+    lookups: Mapping[str, str] = field(default_factory=dict)
     tank: str = ""  # the lookup to its tank; "" for what is its keeper's own
     owner: str = ""  # the lookup to its keeper where it has no tank
     # Rows it lies within: while one of them is deleted it can't come back alone.
@@ -36,7 +41,35 @@ class RemovableKind:
     parts: tuple[tuple[str, str, str], ...] = ()
     # A lookup to rows that name it and would lose it: a purge passes it by while there are any.
     kept_for: str = ""
+    remove: Callable[[Removable], None] = lambda row: row.remove()
     restore: Callable[[Removable], None] = lambda row: row.restore()
+    # How a sentence names a row; its words without it.
+    called: Callable[[Removable], str] | None = None
+    remark: str = ""  # a sentence on what stays or goes with it
+    # Where a keeper goes on once it is deleted; to its page without it.
+    left: Callable[[Removable], str] | None = None
+    # Where Undo leads; to its page without it.
+    undone: Callable[[Removable], str] | None = None
+    # The page, as (template, context), that asks before it goes.
+    question: Callable[[Removable], tuple[str, dict[str, object]]] | None = None
+    # Rows of a keeper's own that others see too: these are refused with a word, not as strangers.
+    shown_to: Callable[[object], QuerySet] | None = None
+    # For a row that its page may lack: where to go without it. Takes the user and the words of
+    # the address, and refuses those who may not delete it.
+    absent: Callable[..., str] | None = None
+
+    def sentence_name(self, row: Removable) -> str:
+        return (self.called or self.words)(row)
+
+    def page_left(self, row: Removable) -> str:
+        return (self.left or self.page)(row)
+
+    def page_undone(self, row: Removable) -> str:
+        return (self.undone or self.page)(row)
+
+    def lookup(self, where: Mapping[str, object]) -> dict[str, object]:
+        """Return the filter that finds the row which the words of an address name."""
+        return {self.lookups.get(word, "pk"): value for word, value in where.items()}
 
     def rows(self) -> QuerySet:
         """All rows, deleted or not, with what their words need."""
@@ -62,6 +95,14 @@ class RemovableKind:
         if self.tank:
             seen |= Q(**{f"{self.tank}__in": Tank.objects.visible_to(user)})
         return self.rows().filter(seen)
+
+    def present_to(self, user) -> QuerySet:
+        """Present rows that a keeper may look at."""
+        seen = Q(pk__in=self.seen_by(user).values("pk"))
+        if self.shown_to:
+            seen |= Q(pk__in=self.shown_to(user).values("pk"))
+        present = {f"{name}__removed_at": None for name in self.within}
+        return self.rows().filter(seen, removed_at=None, **present)
 
     def tank_of(self, row: Removable) -> Tank | None:
         """Return the tank a row lies in; None for its keeper's own."""
@@ -94,10 +135,23 @@ def kind_named(key: str) -> RemovableKind:
     return kind
 
 
-def writable_row(user, kind: RemovableKind, pk: int) -> Removable:
-    """Return a row that may be deleted; Http404 for a stranger, PermissionDenied for a viewer."""
-    row = get_object_or_404(kind.seen_by(user), pk=pk)
+def writable_row(user, kind: RemovableKind, **lookup: object) -> Removable:
+    """Return a row, deleted or not; Http404 for a stranger, PermissionDenied for a viewer."""
+    row = get_object_or_404(kind.seen_by(user), **lookup)
+    _require_change(user, kind, row)
+    return row
+
+
+def writable_present_row(user, kind: RemovableKind, **lookup: object) -> Removable:
+    """Return the same of rows that are not deleted, nor what they lie within."""
+    row = get_object_or_404(kind.present_to(user), **lookup)
+    _require_change(user, kind, row)
+    return row
+
+
+def _require_change(user, kind: RemovableKind, row: Removable) -> None:
     tank = kind.tank_of(row)
     if tank is not None:
         require_write(user, tank)
-    return row
+    elif getattr(row, kind.owner) != user:
+        raise PermissionDenied

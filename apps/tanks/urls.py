@@ -1,14 +1,15 @@
 from django.urls import path
 
 from apps.tanks import deleted_views, people_views, rock_views, views
+from apps.tanks.deleted_views import removal_paths
+from apps.tanks.removable import ROCK, TANK
 
 urlpatterns = [
     path("tanks/", views.tank_list, name="tank_list"),
     path("tanks/new/", views.tank_new, name="tank_new"),
     path("tanks/<int:tank_pk>/", views.tank_detail, name="tank_detail"),
     path("tanks/<int:tank_pk>/edit/", views.tank_edit, name="tank_edit"),
-    path("tanks/<int:tank_pk>/remove/", views.tank_remove, name="tank_remove"),
-    path("tanks/<int:tank_pk>/restore/", views.tank_restore, name="tank_restore"),
+    *removal_paths(TANK),
     path("tanks/<int:tank_pk>/rocks/new/", rock_views.rock_new, name="rock_new"),
     path("tanks/<int:tank_pk>/rocks/<int:rock_pk>/", rock_views.rock_edit, name="rock_edit"),
     path("tanks/<int:tank_pk>/deleted/", deleted_views.tank_deleted, name="tank_deleted"),
@@ -18,16 +19,7 @@ urlpatterns = [
         deleted_views.deleted_restore,
         name="deleted_restore",
     ),
-    path(
-        "tanks/<int:tank_pk>/rocks/<int:rock_pk>/remove/",
-        rock_views.rock_remove,
-        name="rock_remove",
-    ),
-    path(
-        "tanks/<int:tank_pk>/rocks/<int:rock_pk>/restore/",
-        rock_views.rock_restore,
-        name="rock_restore",
-    ),
+    *removal_paths(ROCK),
     path(
         "tanks/<int:tank_pk>/invitations/new/",
         people_views.invitation_new,

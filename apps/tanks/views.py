@@ -3,18 +3,15 @@
 from django.contrib import messages
 from django.contrib.auth.decorators import login_required
 from django.db import transaction
-from django.shortcuts import get_object_or_404, redirect, render
-from django.urls import reverse
+from django.shortcuts import redirect, render
 from django.utils import timezone
-from django.views.decorators.http import require_GET, require_http_methods, require_POST
+from django.views.decorators.http import require_GET, require_http_methods
 
 from apps.accounts.time_zones import time_zone_names
 from apps.common.idempotency import once
 from apps.common.reading_once import reading_once
-from apps.common.removal import bring_back, offer_undo
-from apps.tanks.access import may_write, owned_tank, readable_tank, writable_tank
+from apps.tanks.access import may_write, readable_tank, writable_tank
 from apps.tanks.beginning import beginning_of
-from apps.tanks.deleted import DELETED_KEPT_DAYS, contents_of, leads_on_when_deleted
 from apps.tanks.forms import RezoningForm, TankForm
 from apps.tanks.models import Invitation, Tank
 from apps.tanks.overview import overview_of
@@ -115,27 +112,3 @@ def render_tank_form(request, template, form, **context):
     context |= {"form": form, "time_zones": time_zone_names()}
     wrong = form.errors or context.get("rezoning")
     return render(request, template, context, status=422 if wrong else 200)
-
-
-@login_required
-@require_http_methods(["GET", "POST"])
-@leads_on_when_deleted("tank", by="tank_pk")
-def tank_remove(request, tank_pk):
-    """Ask before a tank goes, with what goes along; delete it."""
-    tank = owned_tank(request.user, tank_pk)
-    if request.method == "GET":
-        context = {"tank": tank, "contents": contents_of(tank), "kept_days": DELETED_KEPT_DAYS}
-        return render(request, "tanks/tank_remove.html", context)
-    tank.remove()
-    offer_undo(request, f"{tank.name} is deleted.", reverse("tank_restore", args=[tank_pk]))
-    return redirect("tank_list")
-
-
-@login_required
-@require_POST
-@leads_on_when_deleted("tank", by="tank_pk")
-def tank_restore(request, tank_pk):
-    tank = get_object_or_404(Tank, owner=request.user, pk=tank_pk)
-    if bring_back(request, tank.restore, f"{tank.name} is back."):
-        return redirect("tank_detail", tank_pk)
-    return redirect("tank_list")

@@ -1,6 +1,7 @@
 """Recently deleted: what waits, who may restore it, and what goes for good."""
 
 import datetime as dt
+import re
 
 import pytest
 from django.apps import apps
@@ -10,6 +11,7 @@ from django.urls import reverse
 from django.utils import timezone
 
 from apps.common.removal import Removable
+from apps.common.templatetags.reef import undo_url
 from apps.corals.models import Coral, HealthNote, Photo, Spot
 from apps.corals.notes.noting import add_photo
 from apps.corals.photo_cleaning import clean_photo
@@ -17,19 +19,26 @@ from apps.lighting.models import LightChange
 from apps.surveys.models import Meter, Survey
 from apps.tanks.deleted import DELETED_KEPT_DAYS, deleted_of_keeper, deleted_of_tank
 from apps.tanks.models import Tank
-from apps.tanks.removable_kinds import REMOVABLE
+from apps.tanks.removable_kinds import REMOVABLE, kind_named
 from tests.corals.pictures import encoded, sent
+from tests.corals.shots import make_colour, make_photo
 from tests.factories import (
     make_acclimation,
     make_coral,
+    make_day_curve,
     make_fixture,
     make_light_change,
+    make_log,
     make_meter,
     make_note,
     make_plan,
     make_rock,
+    make_size,
     make_survey,
+    make_tank,
     make_tick,
+    make_trial,
+    make_water_event,
 )
 
 
@@ -174,6 +183,72 @@ def test_a_note_of_a_deleted_coral_is_not_restored_alone(as_user, owner, tank):
         assert response["Location"] == reverse("tank_deleted", args=[tank.pk])
     note.refresh_from_db()
     assert note.removed_at
+
+
+# The two addresses of each kind.
+
+ROWS = {
+    "tank": lambda tank: tank,
+    "rock": make_rock,
+    "light-change": make_light_change,
+    "day-curve": make_day_curve,
+    "fixture": lambda tank: make_fixture(tank.owner),
+    "survey": make_survey,
+    "meter": lambda tank: make_meter(tank.owner),
+    "logger-series": make_log,
+    "coral": make_coral,
+    "spot": lambda tank: make_coral(tank).spots.get(),
+    "note": lambda tank: make_note(make_coral(tank)),
+    "size": lambda tank: make_size(make_coral(tank)),
+    "photo-colour": lambda tank: make_colour(make_coral(tank)),
+    "water-event": make_water_event,
+    "trial": make_trial,
+    "plan": lambda tank: make_plan(tank.owner),
+    "acclimation": lambda tank: make_acclimation(make_coral(tank)),
+}
+
+
+def test_each_kind_has_a_row_to_delete_here():
+    assert ROWS.keys() == {kind.key for kind in REMOVABLE.collect()}
+
+
+@pytest.mark.parametrize("key", ROWS)
+def test_a_row_is_deleted_at_its_address_and_its_undo_brings_it_back(as_user, owner, tank, key):
+    kind, row, client = kind_named(key), ROWS[key](tank), as_user(owner)
+    page = client.post(address(kind, row, "remove"), follow=True)
+    assert kind.rows().get(pk=row.pk).removed_at and page.status_code == 200
+    (message,) = page.context["messages"]
+    assert str(message).startswith("Deleted ") and undo_url(message)
+    back = client.post(undo_url(message), follow=True)
+    assert kind.rows().get(pk=row.pk).removed_at is None and back.status_code == 200
+
+
+def address(kind, row, what):
+    """Return one of the two addresses of a row: its words are read from the row itself."""
+    words = re.findall(r"<\w+:(\w+)>", kind.at)
+    looked_up = [kind.lookups.get(word, "pk") for word in words]
+    values = kind.rows().filter(pk=row.pk).values_list(*looked_up)[0]
+    return reverse(f"{kind.name}_{what}", kwargs=dict(zip(words, values, strict=True)))
+
+
+def test_a_rock_is_not_deleted_by_the_address_of_another_tank(as_user, owner, tank):
+    rock, other = make_rock(tank), make_tank(owner)
+    url = reverse("rock_remove", args=[other.pk, rock.pk])
+    assert as_user(owner).post(url).status_code == 404
+    rock.refresh_from_db()
+    assert rock.removed_at is None
+
+
+@pytest.mark.parametrize("what", ["colour_remove", "colour_restore"])
+def test_a_photo_without_a_colour_shows_itself(as_user, owner, tank, what):
+    photo = make_photo(make_coral(tank))
+    response = as_user(owner).post(reverse(what, args=[photo.key]))
+    assert response["Location"] == reverse("photo_detail", args=[photo.key])
+
+
+def test_looking_at_an_address_of_deletion_without_a_question_is_refused(as_user, owner, tank):
+    note = make_note(make_coral(tank))
+    assert as_user(owner).get(reverse("note_remove", args=[note.pk])).status_code == 405
 
 
 # An Undo button on a page that the browser shows again.

@@ -5,20 +5,16 @@ import datetime as dt
 from django.contrib import messages
 from django.contrib.auth.decorators import login_required
 from django.shortcuts import redirect, render
-from django.urls import reverse
 from django.utils import timezone
-from django.views.decorators.http import require_POST
 
 from apps.common.idempotency import once
-from apps.common.removal import bring_back, offer_undo
-from apps.corals.access import writable_coral, writable_removed_spot, writable_spot
+from apps.corals.access import writable_coral, writable_spot
 from apps.corals.forms import PlaceFields, SpotForm, given_place
 from apps.corals.models import Spot
 from apps.corals.plan import placed_corals, spot_plan
 from apps.corals.status import rests_on
 from apps.lightmap.lightmap import tank_light
 from apps.tanks.access import readable_tank
-from apps.tanks.deleted import leads_on_when_deleted
 
 
 @login_required
@@ -70,26 +66,6 @@ def edit_spot(request, coral, spot):
     }
     status = 422 if request.method == "POST" else 200
     return render(request, "corals/coral/spot_form.html", context, status=status)
-
-
-@login_required
-@require_POST
-@leads_on_when_deleted("spot")
-def spot_remove(request, pk):
-    spot = writable_spot(request.user, pk)
-    spot.remove()
-    text = f"Took away the spot from {spot.since:%-d %b %Y}."
-    offer_undo(request, text, reverse("spot_restore", args=[pk]))
-    return redirect("coral_detail", spot.coral_id)
-
-
-@login_required
-@require_POST
-@leads_on_when_deleted("spot")
-def spot_restore(request, pk):
-    spot = writable_removed_spot(request.user, pk)
-    bring_back(request, spot.restore, "The spot is back.")
-    return redirect("coral_detail", spot.coral_id)
 
 
 @login_required

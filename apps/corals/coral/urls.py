@@ -3,6 +3,8 @@
 from django.urls import path
 
 from apps.corals.coral import change_views, many_views, spot_views, views
+from apps.corals.removable import CORAL, SPOT
+from apps.tanks.deleted_views import removal_paths
 
 urlpatterns = [
     path("tanks/<int:tank_pk>/corals/", views.coral_list, name="coral_list"),
@@ -12,11 +14,9 @@ urlpatterns = [
     path("corals/<int:pk>/", views.coral_detail, name="coral_detail"),
     path("corals/<int:pk>/compare/", views.coral_compare, name="coral_compare"),
     path("corals/<int:pk>/edit/", views.coral_edit, name="coral_edit"),
-    path("corals/<int:pk>/remove/", views.coral_remove, name="coral_remove"),
-    path("corals/<int:pk>/restore/", views.coral_restore, name="coral_restore"),
+    *removal_paths(CORAL),
     path("tanks/<int:tank_pk>/spot-light/", spot_views.spot_light, name="spot_light"),
     path("corals/<int:coral_pk>/spots/new/", spot_views.spot_new, name="spot_new"),
-    path("spots/<int:pk>/restore/", spot_views.spot_restore, name="spot_restore"),
     path("spots/<int:pk>/edit/", spot_views.spot_edit, name="spot_edit"),
-    path("spots/<int:pk>/remove/", spot_views.spot_remove, name="spot_remove"),
+    *removal_paths(SPOT),
 ]

@@ -3,14 +3,11 @@
 from django.contrib import messages
 from django.contrib.auth.decorators import login_required
 from django.shortcuts import get_object_or_404, redirect, render
-from django.urls import reverse
 from django.utils import timezone
-from django.views.decorators.http import require_POST
 
 from apps.common.htmx import render_part
 from apps.common.idempotency import once
-from apps.common.removal import bring_back, offer_undo
-from apps.corals.access import readable_coral, writable_coral, writable_removed_coral
+from apps.corals.access import readable_coral, writable_coral
 from apps.corals.condition import meanings, with_changes
 from apps.corals.coral.placing import add_coral
 from apps.corals.coral.timeline import coral_timeline
@@ -33,7 +30,6 @@ from apps.corals.status import (
 )
 from apps.lightmap.lightmap import tank_light
 from apps.tanks.access import may_write, readable_tank, writable_tank
-from apps.tanks.deleted import leads_on_when_deleted
 
 # From so many corals on, a list is searched rather than read.
 MANY = 8
@@ -177,28 +173,6 @@ def coral_form_context(tank, form):
             for group, ends in USUAL_BANDS.items()
         ],
     }
-
-
-@login_required
-@require_POST
-@leads_on_when_deleted("coral")
-def coral_remove(request, pk):
-    coral = writable_coral(request.user, pk)
-    coral.remove()
-    offer_undo(
-        request, f"Took {coral.name} away, with its notes.", reverse("coral_restore", args=[pk])
-    )
-    return redirect("coral_list", coral.tank_id)
-
-
-@login_required
-@require_POST
-@leads_on_when_deleted("coral")
-def coral_restore(request, pk):
-    coral = writable_removed_coral(request.user, pk)
-    if bring_back(request, coral.restore, f"{coral.name} is back."):
-        return redirect("coral_detail", coral.pk)
-    return redirect("coral_list", coral.tank_id)
 
 
 def notes_written(coral):

@@ -3,13 +3,14 @@
 from django.urls import path
 
 from apps.corals.notes import list_views, round_views, views
+from apps.corals.removable import NOTE
+from apps.tanks.deleted_views import removal_paths
 
 urlpatterns = [
     path("tanks/<int:tank_pk>/notes/", list_views.note_list, name="note_list"),
     path("corals/<int:coral_pk>/notes/new/", views.note_new, name="note_new"),
     path("notes/<int:pk>/edit/", views.note_edit, name="note_edit"),
-    path("notes/<int:pk>/remove/", views.note_remove, name="note_remove"),
-    path("notes/<int:pk>/restore/", views.note_restore, name="note_restore"),
+    *removal_paths(NOTE),
     path(
         "notes/<int:pk>/others/<int:other_pk>/use/",
         views.note_other_use,

@@ -9,18 +9,16 @@ from django.urls import reverse
 from django.views.decorators.http import require_GET, require_POST
 
 from apps.common.idempotency import once
-from apps.common.removal import bring_back, offer_undo
+from apps.common.removal import offer_undo
 from apps.corals.access import (
     readable_photo,
     writable_coral,
     writable_note,
-    writable_removed_note,
 )
 from apps.corals.condition import meanings
 from apps.corals.forms import NoteForm
 from apps.corals.models import HealthNote
 from apps.corals.notes.noting import save_note, settle_other, use_other
-from apps.tanks.deleted import leads_on_when_deleted
 
 # Long enough to page back and forth; short enough that a reader shut out soon sees no more.
 PHOTO_CACHE_SECONDS = 3600
@@ -121,29 +119,6 @@ def note_other_settle(request, pk, other_pk):
     settle_other(other=get_object_or_404(note.others, pk=other_pk))
     said = "The note stays as it is. The other version is on its Edit page, should you want it."
     messages.success(request, said)
-    return redirect("coral_detail", note.coral_id)
-
-
-@login_required
-@require_POST
-@leads_on_when_deleted("note")
-def note_remove(request, pk):
-    note = writable_note(request.user, pk)
-    note.remove()
-    offer_undo(
-        request,
-        f"Took away the note “{note.told()}” of {note.noted_on:%-d %b %Y}.",
-        reverse("note_restore", args=[pk]),
-    )
-    return redirect("coral_detail", note.coral_id)
-
-
-@login_required
-@require_POST
-@leads_on_when_deleted("note")
-def note_restore(request, pk):
-    note = writable_removed_note(request.user, pk)
-    bring_back(request, note.restore, "The note is back.")
     return redirect("coral_detail", note.coral_id)
 
 

@@ -4,14 +4,11 @@ from django.contrib import messages
 from django.contrib.auth.decorators import login_required
 from django.shortcuts import redirect, render
 from django.urls import reverse
-from django.views.decorators.http import require_POST
 
 from apps.common.idempotency import once
-from apps.common.removal import bring_back, offer_undo
 from apps.corals.access import writable_coral, writable_size
 from apps.corals.colour_models import CoralSize
 from apps.corals.photos.forms import SizeForm
-from apps.tanks.deleted import leads_on_when_deleted
 
 
 @login_required
@@ -39,22 +36,3 @@ def edit_size(request, size):
     context = {"tank": size.coral.tank, "coral": size.coral, "form": form}
     status = 422 if request.method == "POST" else 200
     return render(request, "corals/photos/size_form.html", context, status=status)
-
-
-@login_required
-@require_POST
-@leads_on_when_deleted("size")
-def size_remove(request, pk):
-    size = writable_size(request.user, pk)
-    size.remove()
-    offer_undo(request, "Took the size away.", reverse("size_restore", args=[pk]))
-    return redirect("coral_detail", size.coral_id)
-
-
-@login_required
-@require_POST
-@leads_on_when_deleted("size")
-def size_restore(request, pk):
-    size = writable_size(request.user, pk)
-    bring_back(request, size.restore, "The size is back.")
-    return redirect("coral_detail", size.coral_id)

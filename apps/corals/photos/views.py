@@ -11,7 +11,6 @@ from django.urls import reverse
 from django.views.decorators.cache import never_cache
 from django.views.decorators.http import require_GET, require_POST
 
-from apps.common.removal import bring_back, offer_undo
 from apps.common.throttling import PHOTO, mark_wrong, paced
 from apps.corals.access import photo_of, writable_photo
 from apps.corals.colour_models import CoralSize, PhotoColour
@@ -89,27 +88,6 @@ def save_marks(form, photo):
             light=given["light"],
         )
     return True
-
-
-@login_required
-@require_POST
-def colour_remove(request, key):
-    photo = writable_photo(request.user, key)
-    for colour in PhotoColour.objects.present().filter(photo=photo):
-        colour.remove()
-        offer_undo(
-            request, "Took the photo’s colour away.", reverse("colour_restore", args=[photo.key])
-        )
-    return redirect("photo_detail", photo.key)
-
-
-@login_required
-@require_POST
-def colour_restore(request, key):
-    photo = writable_photo(request.user, key)
-    for colour in PhotoColour.objects.filter(photo=photo):
-        bring_back(request, colour.restore, "The photo’s colour is back.")
-    return redirect("photo_detail", photo.key)
 
 
 @login_required

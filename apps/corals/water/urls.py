@@ -2,7 +2,9 @@
 
 from django.urls import path
 
+from apps.corals.removable import WATER_EVENT
 from apps.corals.water import views
+from apps.tanks.deleted_views import removal_paths
 
 urlpatterns = [
     path("tanks/<int:tank_pk>/water/", views.water_event_list, name="water_event_list"),
@@ -13,6 +15,5 @@ urlpatterns = [
         name="water_event_import",
     ),
     path("water/<int:pk>/edit/", views.water_event_edit, name="water_event_edit"),
-    path("water/<int:pk>/remove/", views.water_event_remove, name="water_event_remove"),
-    path("water/<int:pk>/restore/", views.water_event_restore, name="water_event_restore"),
+    *removal_paths(WATER_EVENT),
 ]

@@ -6,12 +6,11 @@ from django.core.paginator import Paginator
 from django.shortcuts import redirect, render
 from django.urls import reverse
 from django.utils import timezone
-from django.views.decorators.http import require_POST
 
 from apps.common.htmx import go_to, render_part
 from apps.common.idempotency import once
-from apps.common.removal import bring_back, offer_undo
-from apps.corals.access import writable_removed_water_event, writable_water_event
+from apps.common.removal import offer_undo
+from apps.corals.access import writable_water_event
 from apps.corals.models import WaterEvent
 from apps.corals.water.forms import UNITS, WaterEventForm, WaterImportForm
 from apps.corals.water.importing import parse_events
@@ -19,7 +18,6 @@ from apps.corals.water.logging import add_water_events, new_water_events
 from apps.photics.limits import IMPORT_LINES_MAX
 from apps.surveys.tables.importing import UnreadableTable
 from apps.tanks.access import may_write, readable_tank, writable_tank
-from apps.tanks.deleted import leads_on_when_deleted
 
 EVENTS_A_PAGE = 50
 FIRST_LINES = 10
@@ -76,26 +74,6 @@ def edit_water_event(request, tank, event):
         context = {"tank": tank, "form": form, "units": UNITS}
         status = 422 if request.method == "POST" else 200
         return render(request, "corals/water/water_event_form.html", context, status=status)
-
-
-@login_required
-@require_POST
-@leads_on_when_deleted("water-event")
-def water_event_remove(request, pk):
-    event = writable_water_event(request.user, pk)
-    event.remove()
-    url = reverse("water_event_restore", args=[pk])
-    offer_undo(request, f"Took away “{event.told()}”.", url)
-    return redirect("water_event_list", event.tank_id)
-
-
-@login_required
-@require_POST
-@leads_on_when_deleted("water-event")
-def water_event_restore(request, pk):
-    event = writable_removed_water_event(request.user, pk)
-    bring_back(request, event.restore, f"“{event.told()}” is back.")
-    return redirect("water_event_list", event.tank_id)
 
 
 @login_required

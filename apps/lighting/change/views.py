@@ -7,12 +7,9 @@ from django.contrib.auth.decorators import login_required
 from django.core.paginator import Paginator
 from django.db.models import prefetch_related_objects
 from django.shortcuts import get_object_or_404, redirect, render
-from django.urls import reverse
 from django.utils import timezone
-from django.views.decorators.http import require_POST
 
 from apps.common.idempotency import once
-from apps.common.removal import bring_back, offer_undo
 from apps.lighting.change.factor import factor_words
 from apps.lighting.change.forms import LightChangeForm
 from apps.lighting.change.log import forecast_words, light_log
@@ -23,8 +20,6 @@ from apps.lighting.day_drawing import day_drawing
 from apps.lighting.day_run import DaySchedule
 from apps.lighting.days_drawn import days_now
 from apps.lighting.hanging import (
-    remove_light_change,
-    restore_light_change,
     save_light_change,
 )
 from apps.lighting.history import light_history
@@ -32,8 +27,6 @@ from apps.lighting.models import LightChange
 from apps.lighting.rig import rig_told
 from apps.lighting.rig_reading import rigs_told
 from apps.tanks.access import may_write, readable_tank, require_write, writable_tank
-from apps.tanks.deleted import leads_on_when_deleted
-from apps.tanks.models import Tank
 
 NOTHING_NEW = (
     "This is what hangs already, at the same day and light, so there is nothing to enter. Change "
@@ -190,28 +183,6 @@ def say_saved(request, change, typed):
             f"{factor_words(change.factor)}."
         )
     messages.success(request, text)
-
-
-@login_required
-@require_POST
-@leads_on_when_deleted("light-change")
-def light_change_remove(request, pk):
-    change = readable_light_change(request.user, pk)
-    require_write(request.user, change.tank)
-    remove_light_change(change=change)
-    offer_undo(request, f"Took away “{change.title}”.", reverse("light_change_restore", args=[pk]))
-    return redirect("light_change_list", change.tank_id)
-
-
-@login_required
-@require_POST
-@leads_on_when_deleted("light-change")
-def light_change_restore(request, pk):
-    seen = LightChange.objects.filter(tank__in=Tank.objects.visible_to(request.user))
-    change = get_object_or_404(seen.select_related("tank"), pk=pk)
-    require_write(request.user, change.tank)
-    bring_back(request, lambda: restore_light_change(change=change), f"“{change.title}” is back.")
-    return redirect("light_change_list", change.tank_id)
 
 
 def readable_light_change(user, pk):

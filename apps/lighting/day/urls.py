@@ -3,6 +3,8 @@
 from django.urls import path
 
 from apps.lighting.day import views
+from apps.lighting.removable import DAY_CURVE
+from apps.tanks.deleted_views import removal_paths
 
 urlpatterns = [
     path("tanks/<int:tank_pk>/days/", views.day_curve_list, name="day_curve_list"),
@@ -11,6 +13,5 @@ urlpatterns = [
     path("days/<int:pk>/edit/", views.day_curve_edit, name="day_curve_edit"),
     path("days/<int:pk>/copy/", views.day_curve_copy, name="day_curve_copy"),
     path("days/<int:pk>/start/", views.day_curve_start, name="day_curve_start"),
-    path("days/<int:pk>/remove/", views.day_curve_remove, name="day_curve_remove"),
-    path("days/<int:pk>/restore/", views.day_curve_restore, name="day_curve_restore"),
+    *removal_paths(DAY_CURVE),
 ]

@@ -6,12 +6,10 @@ from django.contrib import messages
 from django.contrib.auth.decorators import login_required
 from django.core.exceptions import ValidationError
 from django.shortcuts import get_object_or_404, redirect, render
-from django.urls import reverse
 from django.utils import timezone
 from django.views.decorators.http import require_POST
 
 from apps.common.idempotency import once
-from apps.common.removal import bring_back, offer_undo
 from apps.drawing.day_curve import curve_drawing, curve_figures
 from apps.lighting.change.forms import MomentForm
 from apps.lighting.day.forms import (
@@ -30,8 +28,6 @@ from apps.lighting.spots import lit_spots
 from apps.photics.day.curve import DayCurveError
 from apps.photics.ground.dose import dli_mol
 from apps.tanks.access import may_write, readable_tank, require_write, writable_tank
-from apps.tanks.deleted import leads_on_when_deleted
-from apps.tanks.models import Tank
 
 # Peaks nearer than this are the same: rounding [1].
 SAME = 1e-3
@@ -259,29 +255,6 @@ def day_curve_start(request, pk):
                 messages.success(request, f"“{row.name}” runs. The light log tells it.")
                 return redirect(change.place_in_log())
         return show_day_curve(request, row, form, status=422)
-
-
-@login_required
-@require_POST
-@leads_on_when_deleted("day-curve")
-def day_curve_remove(request, pk):
-    row = readable_day_curve(request.user, pk)
-    require_write(request.user, row.tank)
-    row.remove()
-    text = f"“{row.name}” is out of the list. Where it ran, the log keeps it."
-    offer_undo(request, text, reverse("day_curve_restore", args=[pk]))
-    return redirect("day_curve_list", row.tank_id)
-
-
-@login_required
-@require_POST
-@leads_on_when_deleted("day-curve")
-def day_curve_restore(request, pk):
-    seen = DayCurve.objects.filter(tank__in=Tank.objects.visible_to(request.user))
-    row = get_object_or_404(seen.select_related("tank"), pk=pk)
-    require_write(request.user, row.tank)
-    bring_back(request, row.restore, f"“{row.name}” is back.")
-    return redirect("day_curve_list", row.tank_id)
 
 
 def readable_day_curve(user, pk):

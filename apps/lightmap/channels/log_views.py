@@ -5,13 +5,11 @@ import datetime as dt
 from django import forms
 from django.contrib import messages
 from django.contrib.auth.decorators import login_required
-from django.shortcuts import get_object_or_404, redirect, render
+from django.shortcuts import get_object_or_404, render
 from django.urls import reverse
-from django.views.decorators.http import require_POST
 
 from apps.common.htmx import go_to
 from apps.common.idempotency import once
-from apps.common.removal import bring_back, offer_undo
 from apps.common.units import LengthField, NumberField
 from apps.common.validation import WholeModelForm
 from apps.lightmap.channels.logged_days import day_line, logged_days
@@ -20,8 +18,7 @@ from apps.surveys.models import METER_FACTOR, LoggedSeries
 from apps.surveys.tables.date_order import DateOrderField
 from apps.surveys.tables.importing import TOO_LARGE, UnreadableTable, decode_table
 from apps.surveys.tables.log_reading import UnsureDates, parse_log
-from apps.tanks.access import may_write, readable_tank, require_write, writable_tank
-from apps.tanks.deleted import leads_on_when_deleted
+from apps.tanks.access import may_write, readable_tank, writable_tank
 
 BAD_LINES_SHOWN = 20
 
@@ -147,25 +144,3 @@ def _day(text):
         return dt.date.fromisoformat(text or "")
     except ValueError:
         return None
-
-
-@login_required
-@require_POST
-@leads_on_when_deleted("logger-series", by="log_pk")
-def log_remove(request, log_pk):
-    series = _readable(request.user, log_pk)
-    require_write(request.user, series.tank)
-    series.remove()
-    offer_undo(request, f"“{series}” is removed.", reverse("log_restore", args=[series.pk]))
-    return redirect("log_list", series.tank_id)
-
-
-@login_required
-@require_POST
-@leads_on_when_deleted("logger-series", by="log_pk")
-def log_restore(request, log_pk):
-    series = get_object_or_404(LoggedSeries.objects.select_related("tank"), pk=log_pk)
-    writable_tank(request.user, series.tank_id)
-    if bring_back(request, series.restore, f"“{series}” is back."):
-        return redirect("log_detail", series.pk)
-    return redirect("log_list", series.tank_id)

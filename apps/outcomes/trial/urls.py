@@ -2,7 +2,9 @@
 
 from django.urls import path
 
+from apps.outcomes.removable import TRIAL
 from apps.outcomes.trial import views
+from apps.tanks.deleted_views import removal_paths
 
 urlpatterns = [
     path("tanks/<int:tank_pk>/trials/", views.trial_list, name="trial_list"),
@@ -11,6 +13,5 @@ urlpatterns = [
     path("trials/<int:pk>/resume/", views.trial_resume, name="trial_resume"),
     path("trials/<int:pk>/stop/", views.trial_stop, name="trial_stop"),
     path("trials/<int:pk>/unstop/", views.trial_unstop, name="trial_unstop"),
-    path("trials/<int:pk>/remove/", views.trial_remove, name="trial_remove"),
-    path("trials/<int:pk>/restore/", views.trial_restore, name="trial_restore"),
+    *removal_paths(TRIAL),
 ]

@@ -8,7 +8,7 @@ from django.views.decorators.http import require_POST
 
 from apps.common.idempotency import once
 from apps.common.reading_once import reading_once
-from apps.common.removal import bring_back, offer_undo
+from apps.common.removal import offer_undo
 from apps.outcomes.association.next_evidence import STEP
 from apps.outcomes.models import NOTE_EVERY_DAYS, Trial
 from apps.outcomes.trial.beginning import begin_trial
@@ -17,7 +17,6 @@ from apps.outcomes.trial.status import trial_standing
 from apps.photics.causes.start_trial import SETTLE_DAYS
 from apps.tanks.access import may_write, readable_tank, require_write, writable_tank
 from apps.tanks.deleted import leads_on_when_deleted
-from apps.tanks.models import Tank
 
 
 def readable_trial(user, pk):
@@ -28,14 +27,6 @@ def readable_trial(user, pk):
 
 def writable_trial(user, pk):
     trial = readable_trial(user, pk)
-    require_write(user, trial.tank)
-    return trial
-
-
-def writable_removed_trial(user, pk):
-    """Return a trial that may have been taken away, to bring it back."""
-    trials = Trial.objects.filter(tank__in=Tank.objects.visible_to(user)).select_related("tank")
-    trial = get_object_or_404(trials, pk=pk)
     require_write(user, trial.tank)
     return trial
 
@@ -119,23 +110,3 @@ def trial_unstop(request, pk):
     trial.save(update_fields=["stopped_on"])
     messages.success(request, "The trial goes on.")
     return redirect("trial_detail", pk)
-
-
-@login_required
-@require_POST
-@leads_on_when_deleted("trial")
-def trial_remove(request, pk):
-    trial = writable_trial(request.user, pk)
-    trial.remove()
-    offer_undo(request, "Took the trial away.", reverse("trial_restore", args=[pk]))
-    return redirect("trial_list", trial.tank_id)
-
-
-@login_required
-@require_POST
-@leads_on_when_deleted("trial")
-def trial_restore(request, pk):
-    trial = writable_removed_trial(request.user, pk)
-    if bring_back(request, trial.restore, "The trial is back."):
-        return redirect("trial_detail", pk)
-    return redirect("trial_list", trial.tank_id)

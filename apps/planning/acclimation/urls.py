@@ -3,6 +3,8 @@
 from django.urls import path
 
 from apps.planning.acclimation import views
+from apps.planning.removable import ACCLIMATION
+from apps.tanks.deleted_views import removal_paths
 
 urlpatterns = [
     path(
@@ -37,14 +39,5 @@ urlpatterns = [
         views.acclimation_untick,
         name="acclimation_untick",
     ),
-    path(
-        "acclimation/<int:pk>/remove/",
-        views.acclimation_remove,
-        name="acclimation_remove",
-    ),
-    path(
-        "acclimation/<int:pk>/restore/",
-        views.acclimation_restore,
-        name="acclimation_restore",
-    ),
+    *removal_paths(ACCLIMATION),
 ]

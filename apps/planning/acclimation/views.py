@@ -11,7 +11,7 @@ from django.views.decorators.http import require_POST
 
 from apps.common.htmx import go_to, render_part
 from apps.common.idempotency import once
-from apps.common.removal import bring_back, offer_undo
+from apps.common.removal import offer_undo
 from apps.corals.access import readable_coral, writable_coral
 from apps.corals.models import Coral
 from apps.lighting.rig import rig_in_force
@@ -34,7 +34,6 @@ from apps.planning.acclimation.step_settings import NoWay
 from apps.planning.models import Acclimation, AcclimationTick
 from apps.planning.what_if.live_light import live_light
 from apps.tanks.access import may_write, readable_tank, require_write, writable_tank
-from apps.tanks.deleted import leads_on_when_deleted
 
 FORM, FORM_PART = (
     "planning/acclimation/acclimation_new.html",
@@ -42,16 +41,14 @@ FORM, FORM_PART = (
 )
 
 
-def readable_acclimation(user, pk, *, removed=False):
+def readable_acclimation(user, pk):
     """Return a plan with all it is followed by, or raise Http404 for a stranger."""
     plans = Acclimation.objects.visible_to(user)
-    if removed:
-        plans = Acclimation.objects.filter(coral__in=Coral.objects.visible_to(user))
     return get_object_or_404(plans.with_all(), pk=pk)
 
 
-def writable_acclimation(user, pk, *, removed=False):
-    plan = readable_acclimation(user, pk, removed=removed)
+def writable_acclimation(user, pk):
+    plan = readable_acclimation(user, pk)
     require_write(user, plan.tank)
     return plan
 
@@ -260,28 +257,6 @@ def untick_twice(request):
     plan = writable_acclimation(request.user, int(pk))
     messages.info(request, "That tick was undone already.")
     return redirect("acclimation_detail", plan.pk)
-
-
-@login_required
-@require_POST
-@leads_on_when_deleted("acclimation")
-def acclimation_remove(request, pk):
-    plan = writable_acclimation(request.user, pk)
-    plan.remove()
-    offer_undo(
-        request, f"Took away the plan for {plan}.", reverse("acclimation_restore", args=[pk])
-    )
-    return redirect("acclimation_list", plan.tank_id)
-
-
-@login_required
-@require_POST
-@leads_on_when_deleted("acclimation")
-def acclimation_restore(request, pk):
-    plan = writable_acclimation(request.user, pk, removed=True)
-    if bring_back(request, plan.restore, "The plan is back."):
-        return redirect("acclimation_detail", plan.pk)
-    return redirect("acclimation_list", plan.tank_id)
 
 
 @login_required

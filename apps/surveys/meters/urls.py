@@ -3,6 +3,8 @@
 from django.urls import path
 
 from apps.surveys.meters import cross_check_views, views
+from apps.surveys.removable import METER
+from apps.tanks.deleted_views import removal_paths
 
 urlpatterns = [
     path(
@@ -13,6 +15,5 @@ urlpatterns = [
     path("meters/", views.meter_list, name="meter_list"),
     path("meters/new/", views.meter_new, name="meter_new"),
     path("meters/<int:meter_pk>/edit/", views.meter_edit, name="meter_edit"),
-    path("meters/<int:meter_pk>/remove/", views.meter_remove, name="meter_remove"),
-    path("meters/<int:meter_pk>/restore/", views.meter_restore, name="meter_restore"),
+    *removal_paths(METER),
 ]

@@ -2,18 +2,15 @@
 
 from django.contrib import messages
 from django.contrib.auth.decorators import login_required
-from django.shortcuts import get_object_or_404, redirect, render
+from django.shortcuts import get_object_or_404, render
 from django.urls import reverse
 from django.utils import timezone
-from django.views.decorators.http import require_POST
 
 from apps.common.htmx import go_to, render_part
 from apps.common.idempotency import once
-from apps.common.removal import bring_back, offer_undo
 from apps.surveys.forms import MeterForm
 from apps.surveys.models import Meter
 from apps.tanks.access import tank_to_go_back_to
-from apps.tanks.deleted import leads_on_when_deleted
 
 
 @login_required
@@ -53,22 +50,3 @@ def _form_page(request, meter, *, said):
         context,
         status=status,
     )
-
-
-@login_required
-@require_POST
-@leads_on_when_deleted("meter", by="meter_pk")
-def meter_remove(request, meter_pk):
-    meter = get_object_or_404(Meter.objects.owned_by(request.user), pk=meter_pk)
-    meter.remove()
-    offer_undo(request, f"{meter.label} is removed.", reverse("meter_restore", args=[meter.pk]))
-    return redirect("meter_list")
-
-
-@login_required
-@require_POST
-@leads_on_when_deleted("meter", by="meter_pk")
-def meter_restore(request, meter_pk):
-    meter = get_object_or_404(Meter, owner=request.user, pk=meter_pk)
-    bring_back(request, meter.restore, f"{meter.label} is back.")
-    return redirect("meter_list")

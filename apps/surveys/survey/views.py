@@ -2,23 +2,19 @@
 
 from django.contrib.auth.decorators import login_required
 from django.http import HttpResponse
-from django.shortcuts import redirect, render
+from django.shortcuts import render
 from django.urls import reverse
 from django.utils import timezone
-from django.views.decorators.http import require_http_methods, require_POST
 
 from apps.common.htmx import go_to, render_part
 from apps.common.idempotency import once
-from apps.common.removal import bring_back, offer_undo
 from apps.lighting.history import light_history
-from apps.surveys.access import readable_survey, removed_survey, writable_survey
+from apps.surveys.access import readable_survey, writable_survey
 from apps.surveys.forms import SurveyForm
 from apps.surveys.models import Meter, Survey
 from apps.surveys.recording import rows_of
-from apps.surveys.removable import SURVEY
 from apps.surveys.tables.exporting import write_csv
 from apps.tanks.access import may_write, readable_tank, writable_tank
-from apps.tanks.deleted import DELETED_KEPT_DAYS, leads_on_when_deleted
 
 # Levels this close are the same number, typed twice [%].
 SAME_LEVEL_PERCENT = 0.5
@@ -120,36 +116,6 @@ def _light_state(survey):
     if survey.hours_on is not None:
         told.append(f"{survey.hours_on:g} h after lights-on")
     return told
-
-
-@login_required
-@require_http_methods(["GET", "POST"])
-@leads_on_when_deleted("survey", by="survey_pk")
-def survey_remove(request, survey_pk):
-    """Ask before a survey goes, with what goes along; delete it."""
-    survey = writable_survey(request.user, survey_pk)
-    if request.method == "GET":
-        context = {
-            "tank": survey.tank,
-            "survey": survey,
-            "contents": SURVEY.counted(SURVEY.rows().filter(pk=survey.pk))[1:],
-            "is_last": not survey.tank.surveys.present().exclude(pk=survey.pk).exists(),
-            "kept_days": DELETED_KEPT_DAYS,
-        }
-        return render(request, "surveys/survey/survey_remove.html", context)
-    survey.remove()
-    undo = reverse("survey_restore", args=[survey.pk])
-    offer_undo(request, f"The survey of {survey.day():%-d %b %Y} is deleted.", undo)
-    return redirect("survey_list", survey.tank_id)
-
-
-@login_required
-@require_POST
-@leads_on_when_deleted("survey", by="survey_pk")
-def survey_restore(request, survey_pk):
-    survey = removed_survey(request.user, survey_pk)
-    bring_back(request, survey.restore, f"The survey of {survey.day():%-d %b %Y} is back.")
-    return redirect("survey_list", survey.tank_id)
 
 
 @login_required
