@@ -3,7 +3,7 @@
 from django.utils import timezone
 
 from apps.planning.acclimation.acclimating import save_acclimation, steps_of
-from apps.planning.acclimation.limiting_coral import coral_ways
+from apps.planning.acclimation.limiting_coral import coral_targets
 from apps.planning.models import Acclimation
 from apps.planning.what_if.live_light import live_light
 
@@ -15,14 +15,14 @@ def write_plans(tank):
     if tank.name != TANK:
         return None
     live = live_light(tank, timezone.now())
-    leader = coral_ways(tank, live, factor=FACTOR)[0]
+    leader = coral_targets(tank, live, factor=FACTOR)[0]
     plan = Acclimation(
         tank=tank,
         coral=leader.coral,
         whole_tank=True,
         means=Acclimation.Means.LEVEL,
         starts_on=tank.today(),
-        start_umol=leader.used_to_umol,
+        start_umol=leader.acclimated_umol,
         target_umol=leader.end_umol,
         text="More light for the stags; the leathers are watched.",
         created_by=tank.owner,

@@ -41,7 +41,7 @@ from apps.photics.causes.start_trial import StartScore
 from apps.photics.ground.scene import Tank
 from apps.planning.acclimation import acclimated_light
 from apps.planning.acclimation.following import counts
-from apps.planning.acclimation.step_settings import NoWay, share_settings
+from apps.planning.acclimation.step_settings import UnreachableLight, share_settings
 from apps.planning.layout.sheet import ZoneFacts
 from apps.planning.models import Acclimation
 from apps.planning.place.place import is_taken
@@ -326,7 +326,7 @@ class DoubledLight:
 def test_light_of_long_ago_is_forgotten(tank, days_ago, forgotten):
     coral = make_coral(tank)
     light = DoubledLight(NOW - days_ago * DAY)
-    used = acclimated_light.used_to_par([coral], light, NOW, tank.zone)[coral.pk]
+    used = acclimated_light.acclimated_par([coral], light, NOW, tank.zone)[coral.pk]
     assert (used == pytest.approx(200.0, abs=1e-9)) == forgotten
     assert used == pytest.approx(200.0, rel=0.02)
 
@@ -360,7 +360,7 @@ def test_light_just_over_the_most_is_still_had(umol, had):
     if had:
         assert settings()[0] <= 100.5
     else:
-        with pytest.raises(NoWay):
+        with pytest.raises(UnreachableLight):
             settings()
 
 

@@ -82,7 +82,7 @@ def light_cells(found):
     return [
         *(rounded(v, 1) for v in (light.par_umol, light.low_umol, light.high_umol)),
         rounded(light.dli_mol, 2),
-        rounded(before.used_to, 2),
+        rounded(before.acclimated, 2),
         "umol m-2 s-1" if found.by_par else "mol m-2 d-1",
         *(rounded(v, 3) for v in (found.ratio, found.ratio_low, found.ratio_high)),
         *(rounded(v, 3) for v in (before.rise_log2, before.fall_log2)),

@@ -39,7 +39,7 @@ RULES = {
     "episode_days": EPISODE_DAYS,
     "together_days": TOGETHER_DAYS,
     "rival_days": RIVAL_DAYS,
-    "used_to_days": TIME_CONSTANT_DAYS,
+    "acclimated_days": TIME_CONSTANT_DAYS,
     "events_min": EVENTS_MIN,
     "p_claim": P_CLAIM,
     "q_claim": Q_CLAIM,

@@ -21,7 +21,7 @@ CHANGE_LOG2 = 0.1
 class Exposure:
     """The light of each coral-visit beside the light before it, arrays of shape (n,)."""
 
-    used_to_mol: np.ndarray  # [mol m-2 d-1]
+    acclimated_mol: np.ndarray  # [mol m-2 d-1]
     log2_ratio: np.ndarray  # doublings above (+) or below (-) the light it was used to
     rise: np.ndarray  # the doublings above, else 0
     fall: np.ndarray  # the doublings below, as a positive number, else 0
@@ -29,14 +29,14 @@ class Exposure:
     first: np.ndarray  # True where no earlier visit tells what it was used to
 
 
-def used_to_light(day, dli_mol, *, time_constant_days=TIME_CONSTANT_DAYS):
+def acclimated_light(day, dli_mol, *, time_constant_days=TIME_CONSTANT_DAYS):
     """Return the running mean of one coral's light at each of its visits [mol m-2 d-1].
 
     `day` (n,) ascending [d] and `dli_mol` (n,) [mol m-2 d-1]. The mean forgets with
     exp(-days / time constant) and starts at the first light seen. Raises ValueError when the days
     do not ascend or the time constant is not above zero.
 
-    >>> used_to_light([0, 16, 32], [10.0, 10.0, 10.0]).tolist()
+    >>> acclimated_light([0, 16, 32], [10.0, 10.0, 10.0]).tolist()
     [10.0, 10.0, 10.0]
     """
     day, dli_mol = np.asarray(day, float), np.asarray(dli_mol, float)
@@ -70,7 +70,7 @@ def coral_exposure(coral, day, dli_mol, *, time_constant_days=TIME_CONSTANT_DAYS
     for rows in np.split(order, np.flatnonzero(np.diff(coral[order])) + 1):
         if not len(rows):
             continue
-        used[rows] = used_to_light(day[rows], light[rows], time_constant_days=time_constant_days)
+        used[rows] = acclimated_light(day[rows], light[rows], time_constant_days=time_constant_days)
         step[rows[1:]] = np.diff(np.log2(light[rows]))
         first[rows[0]] = True
     ratio = np.log2(light / used)

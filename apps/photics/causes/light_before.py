@@ -21,7 +21,7 @@ class LightBefore:
     `low_log2` and `high_log2` hold the truth nine times in ten as far as the roots' deviations do.
     """
 
-    used_to: float  # running mean, in the unit of the light given
+    acclimated: float  # running mean, in the unit of the light given
     log2_ratio: float
     low_log2: float
     high_log2: float
@@ -51,7 +51,7 @@ def light_before(
     or unordered stretches. House rule: first-order error propagation in log light.
 
     >>> found = light_before([32, 16], [100.0, 200.0], [[1], [1]], [0.1], window_days=42)
-    >>> round(found.used_to, 1), round(found.log2_ratio, 2), found.high_log2 - found.low_log2
+    >>> round(found.acclimated, 1), round(found.log2_ratio, 2), found.high_log2 - found.low_log2
     (163.2, 0.29, 0.0)
     """
     began, light = np.asarray(began_days_ago, float), np.asarray(light, float)
@@ -59,10 +59,10 @@ def light_before(
         raise ValueError("Stretches of light follow one another and have light above zero.")
     share = np.asarray(root_share, float).reshape(len(began), -1)
     weight = np.diff(np.r_[0.0, np.exp(-began[1:] / time_constant_days), 1.0])
-    used_to = float(weight @ light)
-    ratio = float(np.log2(light[-1] / used_to))
+    acclimated = float(weight @ light)
+    ratio = float(np.log2(light[-1] / acclimated))
     # d log(now / used to) by each root: now carries its own, the mean each by its part of it.
-    lean = share[-1] - (weight * light / used_to) @ share
+    lean = share[-1] - (weight * light / acclimated) @ share
     deviation = np.sqrt(np.sum((lean * np.asarray(root_deviation, float)) ** 2)) / np.log(2)
     reach = float(NORMAL_90 * deviation)
     steps = np.diff(np.log2(light))
@@ -70,7 +70,7 @@ def light_before(
     inside = began[1:] <= window_days
     changed = began[1:][steps != 0]
     return LightBefore(
-        used_to=used_to,
+        acclimated=acclimated,
         log2_ratio=0.0 if abs(ratio) < 1e-9 else ratio,
         low_log2=ratio - reach,
         high_log2=ratio + reach,

@@ -10,7 +10,7 @@ from apps.photics.causes.light_before import light_before
 LOOK_BACK = dt.timedelta(days=5 * TIME_CONSTANT_DAYS)
 
 
-def used_to_par(corals, light, now, zone):
+def acclimated_par(corals, light, now, zone):
     """Return {coral pk: PAR it is used to [umol m-2 s-1]} for corals whose light is known.
 
     `corals` with their spots read; one evaluation of the map a moment at which anything changed.
@@ -45,5 +45,5 @@ def mean_par(rows, now):
         return None
     began = [(now - moment).total_seconds() / 86400.0 for moment, _ in rows]
     roots = [[0.0]] * len(rows)
-    used_to = light_before(began, light, roots, [0.0], window_days=0.0).used_to
-    return used_to * latest.par_umol / latest.dli_mol if by_day else used_to
+    acclimated = light_before(began, light, roots, [0.0], window_days=0.0).acclimated
+    return acclimated * latest.par_umol / latest.dli_mol if by_day else acclimated

@@ -13,7 +13,7 @@ from apps.photics import limits
 from apps.photics.day.acclimation import ramp
 from apps.planning.acclimation.following import Noted, Ticked, follow
 from apps.planning.acclimation.staleness import gone_stale
-from apps.planning.acclimation.step_settings import NoWay, way_settings
+from apps.planning.acclimation.step_settings import UnreachableLight, step_settings
 from apps.planning.models import PACE_OF, AcclimationStep, AcclimationTick
 
 # Notes that speak for the coral being well.
@@ -21,7 +21,7 @@ WELL = (HealthNote.Seen.WELL, HealthNote.Seen.COLOUR_GAIN)
 
 
 def steps_of(plan, *, spot, live):
-    """Return the unsaved AcclimationSteps of a plan; raises NoWay with a sentence."""
+    """Return the unsaved AcclimationSteps of a plan; raises UnreachableLight with a sentence."""
     made = ramp(
         plan.start_umol,
         plan.target_umol,
@@ -30,10 +30,10 @@ def steps_of(plan, *, spot, live):
         every_days=plan.every_days,
     )
     if len(made.light) > limits.STEPS_MAX:
-        raise NoWay(
+        raise UnreachableLight(
             f"That is {len(made.light)} steps. Allow a faster rise, or start nearer to the target."
         )
-    settings = way_settings(plan.means, made.light, spot=spot, live=live)
+    settings = step_settings(plan.means, made.light, spot=spot, live=live)
     return [
         AcclimationStep(acclimation=plan, number=k, light_umol=light, setting=setting)
         for k, (light, setting) in enumerate(

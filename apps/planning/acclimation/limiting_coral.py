@@ -4,23 +4,23 @@ from dataclasses import dataclass
 
 from apps.corals.models import Coral, Spot
 from apps.corals.status import spot_lights
-from apps.planning.acclimation.acclimated_light import used_to_par
+from apps.planning.acclimation.acclimated_light import acclimated_par
 
 
 @dataclass(frozen=True)
-class CoralWay:
-    """One coral's way: the PAR it is used to, has now and has in the end [umol m-2 s-1]."""
+class CoralTarget:
+    """What a coral goes through: PAR it is used to, has now and in the end [umol m-2 s-1]."""
 
     coral: Coral
     spot: Spot
-    used_to_umol: float
+    acclimated_umol: float
     now_umol: float
     end_umol: float
 
     @property
     def ratio(self):
         """Return its light in the end for 1 it is used to."""
-        return self.end_umol / self.used_to_umol
+        return self.end_umol / self.acclimated_umol
 
     @property
     def band_words(self):
@@ -31,8 +31,8 @@ class CoralWay:
         return "above its band" if self.end_umol > band.high_umol else "within its band"
 
 
-def coral_ways(tank, live, *, factor):
-    """Return the CoralWay of each living coral whose light is known, the leader first.
+def coral_targets(tank, live, *, factor):
+    """Return the CoralTarget of each living coral whose light is known, the leader first.
 
     All share one change of light, so steps that suit the leader suit every other: a rise is led
     by the coral that rises most over what it is used to, a fall by the one that falls most.
@@ -40,14 +40,16 @@ def coral_ways(tank, live, *, factor):
     corals = list(Coral.objects.present().living().filter(tank=tank).prefetch_related("spots"))
     today = live.now.astimezone(tank.zone).date()
     spots = [coral.spot_on(today) for coral in corals]
-    used = used_to_par(corals, live.light, live.now, tank.zone)
-    ways = [
-        CoralWay(coral, spot, used[coral.pk], found.par_umol, found.par_umol * factor)
+    used = acclimated_par(corals, live.light, live.now, tank.zone)
+    targets = [
+        CoralTarget(coral, spot, used[coral.pk], found.par_umol, found.par_umol * factor)
         for coral, spot, found in zip(
             corals, spots, spot_lights(spots, live.light, live.now), strict=True
         )
         if found is not None and coral.pk in used
     ]
-    highest = max((way.ratio for way in ways), default=1.0)
+    highest = max((target.ratio for target in targets), default=1.0)
     rises = highest > 1.0
-    return sorted(ways, key=lambda way: (-way.ratio if rises else way.ratio, way.coral.name))
+    return sorted(
+        targets, key=lambda target: (-target.ratio if rises else target.ratio, target.coral.name)
+    )

@@ -21,7 +21,7 @@ HIGHEST_RAISE_CM, RAISE_STEP_CM = 80.0, 4.0
 DEPTH_STEP_CM = 2.0
 
 
-class NoWay(ValueError):
+class UnreachableLight(ValueError):
     """No setting of the means gives one of the lights; the sentence says which and what would."""
 
 
@@ -33,10 +33,11 @@ class Column:
     par_umol: np.ndarray
 
 
-def way_settings(means, lights_umol, *, spot, live):
-    """Return the setting of each light, (n,): see AcclimationStep. Raises NoWay with a sentence.
+def step_settings(means, lights_umol, *, spot, live):
+    """Return the setting of each light, (n,): see AcclimationStep.
 
-    `spot` is where the coral sits, `live` the LiveLight of its tank.
+    Raises UnreachableLight with a sentence. `spot` is where the coral sits, `live` the LiveLight of
+    its tank.
     """
     lights = np.asarray(lights_umol, float)
     point = np.array([[spot.x_cm, spot.y_cm, spot.depth_cm]])
@@ -49,7 +50,7 @@ def way_settings(means, lights_umol, *, spot, live):
     setting, par = column.setting[brightest:], column.par_umol[brightest:]
     found = settings_for(lights, setting, par)
     if np.isnan(found).any():
-        raise NoWay(out_of_reach(means, lights, par))
+        raise UnreachableLight(out_of_reach(means, lights, par))
     return found
 
 
@@ -61,11 +62,11 @@ def share_settings(means, lights, now_umol, rows):
     if share.max() > most * SLACK:
         able = now_umol * most / 100.0
         if means == Means.SCREEN:
-            raise NoWay(
+            raise UnreachableLight(
                 f"A screen only takes light away, and the spot has PAR {able:.0f} without one. "
                 "Move the coral first, or change the lights."
             )
-        raise NoWay(
+        raise UnreachableLight(
             f"All raised alike until one is at full level, the lights give this spot PAR "
             f"{able:.0f}, {most:.0f} % of now. Hang the lights lower, take a narrower optic or a "
             "shallower spot."
@@ -86,7 +87,7 @@ def share_limit(means, top_percent):
 def height_column(point_cm, live):
     """Return the Column of the whole rig raised by so many cm [cm]; negative is lowered."""
     if live.problem:
-        raise NoWay(live.problem)
+        raise UnreachableLight(live.problem)
     # The lower edge of a tilted one comes to the water first.
     edges = [height for row in live.rows for _, _, height in hung_corners_cm(row.scene())]
     down = max(0.0, min(edges) - NEAREST_CM)

@@ -16,7 +16,7 @@ from apps.corals.access import readable_coral, writable_coral
 from apps.corals.models import Coral
 from apps.lighting.rig import rig_in_force
 from apps.photics.day.acclimation import PACES
-from apps.planning.acclimation.acclimated_light import used_to_par
+from apps.planning.acclimation.acclimated_light import acclimated_par
 from apps.planning.acclimation.acclimating import (
     following_of,
     save_acclimation,
@@ -28,9 +28,9 @@ from apps.planning.acclimation.acclimating import (
 )
 from apps.planning.acclimation.drawing import acclimation_drawing
 from apps.planning.acclimation.forms import CoralStepsForm, DatesForm, TankStepsForm, TickForm
-from apps.planning.acclimation.limiting_coral import coral_ways
+from apps.planning.acclimation.limiting_coral import coral_targets
 from apps.planning.acclimation.sheet import acclimation_sheet, setting_words
-from apps.planning.acclimation.step_settings import NoWay
+from apps.planning.acclimation.step_settings import UnreachableLight
 from apps.planning.models import Acclimation, AcclimationTick
 from apps.planning.what_if.live_light import live_light
 from apps.tanks.access import may_write, readable_tank, require_write, writable_tank
@@ -79,7 +79,7 @@ def acclimation_new(request, coral_pk):
     coral = writable_coral(request.user, coral_pk)
     tank, now = coral.tank, timezone.now()
     live, spot = live_light(tank, now), coral.spot_on(tank.today())
-    used = used_to_par([coral], live.light, now, tank.zone).get(coral.pk)
+    used = acclimated_par([coral], live.light, now, tank.zone).get(coral.pk)
     context = {"tank": tank, "coral": coral, "spot": spot, "paces": PACES}
     if spot is None or used is None:
         context["lacks"] = what_lacks(live, [spot] if spot else [])
@@ -114,28 +114,28 @@ def acclimation_tank_new(request, tank_pk):
     """Plan the way of all corals, led by the most sensitive."""
     tank = writable_tank(request.user, tank_pk)
     live = live_light(tank, timezone.now())
-    ways = coral_ways(tank, live, factor=1.0)
+    targets = coral_targets(tank, live, factor=1.0)
     context = {"tank": tank, "paces": PACES}
-    if not ways:
+    if not targets:
         corals = Coral.objects.present().living().filter(tank=tank).prefetch_related("spots")
         spots = [spot for coral in corals if (spot := coral.spot_on(tank.today()))]
         context["lacks"] = what_lacks(live, spots)
         return render(request, "planning/acclimation/acclimation_none.html", context)
-    leader = ways[0]
+    leader = targets[0]
     plan = Acclimation(
         tank=tank, coral=leader.coral, whole_tank=True, created_by=request.user,
-        starts_on=tank.today(), start_umol=leader.used_to_umol, target_umol=leader.now_umol,
+        starts_on=tank.today(), start_umol=leader.acclimated_umol, target_umol=leader.now_umol,
     )  # fmt: skip
     form = TankStepsForm(request.POST or None, instance=plan, initial={"factor": "1.25"})
 
     def steps():
-        led = coral_ways(tank, live, factor=form.cleaned_data["factor"])
-        plan.coral, plan.start_umol = led[0].coral, led[0].used_to_umol
+        led = coral_targets(tank, live, factor=form.cleaned_data["factor"])
+        plan.coral, plan.start_umol = led[0].coral, led[0].acclimated_umol
         plan.target_umol = led[0].end_umol
-        context["ways"] = led
+        context["targets"] = led
         return steps_of(plan, spot=led[0].spot, live=live)
 
-    context |= {"form": form, "ways": ways}
+    context |= {"form": form, "targets": targets}
     return make_or_show(request, form, plan, steps, live, context)
 
 
@@ -147,7 +147,7 @@ def make_or_show(request, form, plan, steps, live, context):
         if form.is_valid():
             try:
                 made = steps()
-            except NoWay as problem:
+            except UnreachableLight as problem:
                 form.add_error(None, str(problem))
             else:
                 if "look" not in request.POST:

@@ -8,7 +8,7 @@ from django.urls import reverse
 from django.utils import timezone
 
 from apps.corals.models import USUAL_BANDS, Band, Coral
-from apps.planning.acclimation.acclimated_light import used_to_par
+from apps.planning.acclimation.acclimated_light import acclimated_par
 from apps.planning.place.forms import PlaceForm
 from apps.planning.place.place import find_places
 from apps.planning.what_if.live_light import live_light
@@ -69,7 +69,7 @@ def known_of(coral, live):
     band = coral.band() if coral else Band(*USUAL_BANDS[Coral.Group.SPS], "")
     used = None
     if coral:
-        used = used_to_par([coral], live.light, live.now, live.tank.zone).get(coral.pk)
+        used = acclimated_par([coral], live.light, live.now, live.tank.zone).get(coral.pk)
     return {
         "band_low_umol": f"{band.low_umol:g}",
         "band_high_umol": f"{band.high_umol:g}",

@@ -3,7 +3,7 @@
 import numpy as np
 import pytest
 
-from apps.photics.causes.exposure import NEW_LIGHT_SHARE, coral_exposure, used_to_light
+from apps.photics.causes.exposure import NEW_LIGHT_SHARE, acclimated_light, coral_exposure
 
 
 def test_steady_light_is_what_a_coral_is_used_to():
@@ -12,12 +12,12 @@ def test_steady_light_is_what_a_coral_is_used_to():
 
 
 def test_used_to_light_reaches_a_new_level_by_its_time_constant():
-    used = used_to_light([0, 1e-6, 16], [5.0, 10.0, 10.0], time_constant_days=16)
+    used = acclimated_light([0, 1e-6, 16], [5.0, 10.0, 10.0], time_constant_days=16)
     assert used[2] == pytest.approx(10 - 5 * np.exp(-1), rel=1e-6)
 
 
 def test_fresh_step_counts_new_light_for_its_share_of_the_gap():
-    used = used_to_light([0, 8], [4.0, 8.0], time_constant_days=16)
+    used = acclimated_light([0, 8], [4.0, 8.0], time_constant_days=16)
     assert used[1] == pytest.approx(8 - 4 * np.exp(-8 * NEW_LIGHT_SHARE / 16))
 
 
@@ -39,4 +39,4 @@ def test_a_dark_spot_has_a_finite_ratio():
 @pytest.mark.parametrize(("days", "constant"), [([0, 0], 16), ([7, 0], 16), ([0, 7], 0)])
 def test_impossible_history_is_refused(days, constant):
     with pytest.raises(ValueError):
-        used_to_light(days, [1.0, 2.0], time_constant_days=constant)
+        acclimated_light(days, [1.0, 2.0], time_constant_days=constant)

@@ -6,7 +6,7 @@ import numpy as np
 import pytest
 
 from apps.photics.causes import light_before as module
-from apps.photics.causes.exposure import used_to_light
+from apps.photics.causes.exposure import acclimated_light
 from apps.photics.causes.light_before import light_before
 
 
@@ -21,7 +21,7 @@ def test_running_mean_is_the_integral_over_days():
     weight = np.exp(-days / 16.0)
     found = light_before(began, light, [[1]] * 3, [0.1], window_days=42)
     # The sum of small steps is off by their square.
-    assert found.used_to == pytest.approx(np.sum(weight * then) / np.sum(weight), rel=1e-5)
+    assert found.acclimated == pytest.approx(np.sum(weight * then) / np.sum(weight), rel=1e-5)
 
 
 def test_steady_light_has_no_ratio_and_no_change():
@@ -49,9 +49,9 @@ def test_a_surveys_error_leaves_the_ratio_alone_and_a_changes_does_not():
 
 def test_weekly_visits_come_near_the_exact_mean():
     """The visits' own running mean guesses when in the week the light changed."""
-    visits = used_to_light(7.0 * np.arange(9), [100.0] * 7 + [200.0] * 2)
+    visits = acclimated_light(7.0 * np.arange(9), [100.0] * 7 + [200.0] * 2)
     exact = light_before([56.0, 12.0], [100.0, 200.0], [[1]] * 2, [0.1], window_days=42)
-    assert visits[-1] == pytest.approx(exact.used_to, rel=0.15)
+    assert visits[-1] == pytest.approx(exact.acclimated, rel=0.15)
 
 
 @pytest.mark.parametrize(

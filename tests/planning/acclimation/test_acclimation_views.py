@@ -180,17 +180,17 @@ def test_a_whole_tank_is_led_by_the_coral_that_rises_most(as_user, owner, tank):
 
 
 def test_a_whole_tank_ramp_keeps_the_rate_for_every_coral(tank):
-    from apps.planning.acclimation.limiting_coral import coral_ways
+    from apps.planning.acclimation.limiting_coral import coral_targets
     from apps.planning.what_if.live_light import live_light
 
     surveyed(tank, name="Settled one")
     mover = make_coral(tank, name="Mover", at_cm=(30, 30, 45))
     mover.spots.create(x_cm=30, y_cm=30, depth_cm=10, since=tank.today() - dt.timedelta(days=2))
-    ways = coral_ways(tank, live_light(tank, timezone.now()), factor=1.3)
+    ways = coral_targets(tank, live_light(tank, timezone.now()), factor=1.3)
     # The leader's first step is at most (1 + rate) times what it is used to; the same share of
     # now is for each other coral no further from what that one is used to.
-    share = 1.15 * ways[0].used_to_umol / ways[0].now_umol
-    assert all(share * way.now_umol <= 1.15 * way.used_to_umol * (1 + 1e-9) for way in ways)
+    share = 1.15 * ways[0].acclimated_umol / ways[0].now_umol
+    assert all(share * way.now_umol <= 1.15 * way.acclimated_umol * (1 + 1e-9) for way in ways)
 
 
 def test_a_tick_offers_the_light_change_filled_in(as_user, owner, tank):
@@ -354,13 +354,13 @@ def test_no_plan_is_called_safe(as_user, owner, tank):
 
 
 def test_the_light_used_to_lags_behind_a_change(tank):
-    from apps.planning.acclimation.acclimated_light import used_to_par
+    from apps.planning.acclimation.acclimated_light import acclimated_par
     from apps.planning.what_if.live_light import live_light
 
     coral = surveyed(tank)
     make_light_change(tank, factor=0.5, happened_at=timezone.now() - dt.timedelta(days=2))
     live = live_light(tank, timezone.now())
-    used = used_to_par([coral], live.light, timezone.now(), tank.zone)[coral.pk]
+    used = acclimated_par([coral], live.light, timezone.now(), tank.zone)[coral.pk]
     now_umol = live.now_at([[30, 30, 25]]).par_umol[0]
     assert now_umol * 1.5 < used < now_umol * 2
 
