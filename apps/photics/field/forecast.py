@@ -12,15 +12,15 @@ from dataclasses import dataclass
 import numpy as np
 
 from apps.photics.optics.beam import half_logcos
-from apps.photics.rig.calibration import Calibrated, Doubt
+from apps.photics.rig.calibration import Calibrated, PriorDeviations
 from apps.photics.rig.changed_optic import RefittedRig
-from apps.photics.rig.flux import LOBE, flux_of, flux_slopes
+from apps.photics.rig.flux import OF_INTENSITY, flux_of, flux_slopes
 from apps.photics.rig.rig import (
     BEAM,
     CHUNK_POINTS,
     NOMINAL_SHARED,
     SHARED,
-    SKIRT,
+    SPILL,
     usual_edge,
 )
 
@@ -31,9 +31,10 @@ IN_COMMON = 0.5
 # place's old error is a new one after a move [1].
 OPTIC_OUTPUT, NEW_ERROR = 0.08, 0.5
 # How much of what readings told of one optic beyond what is usual for its beam (half width, edge
-# and skirt, as in LOBE) is true of another over the same diodes, and what of the doubt before any
-# reading is back [1]. Optics of one make share their kind of edge and spill, less so how far the
-# beam is from the one named; but the new one may be of another make. House rule.
+# and spill, as in OF_INTENSITY) is true of another over the same diodes, and what of the prior
+# deviation before any reading is back [1]. Optics of one make share their kind of edge and spill,
+# less so how far the beam is from the one named; but the new one may be of another make. House
+# rule.
 OPTIC_ALIKE, OPTIC_DOUBT = np.array([0.7, 1.0, 1.0]), 0.75
 # The same for an optic whose rays were measured: another sample differs less [1].
 MEASURED_DOUBT = 0.1
@@ -187,18 +188,18 @@ def follow_optic(k, optic, pair, fit, counts, carry, shift, added):
     """Enter how a new optic's lobe, and the light it passes, follow from the old one's."""
     many, few = counts
     old, fixture = pair
-    shared, doubt = fit.theta[4 * few :], Doubt()
+    shared, doubt = fit.theta[4 * few :], PriorDeviations()
     slopes, flux = flux_slopes(old, shared), flux_of(old, shared)
     # Linear round the fit, exact at it.
-    carry[k, 4 * few + LOBE] = slopes
-    shift[k] += flux - slopes @ shared[LOBE]
+    carry[k, 4 * few + OF_INTENSITY] = slopes
+    shift[k] += flux - slopes @ shared[OF_INTENSITY]
     own = 4 * many + SHARED + 3 * (optic - 1) + np.arange(3)
-    deviation = np.array([doubt.beam, doubt.edge, doubt.skirt])
+    deviation = np.array([doubt.beam, doubt.edge, doubt.spill])
     alike = OPTIC_ALIKE if fixture.optic is None else np.zeros(3)
-    carry[own, 4 * few + LOBE] = alike
-    usual = np.array([NOMINAL_SHARED[BEAM], usual_edge(fixture), NOMINAL_SHARED[SKIRT]])
+    carry[own, 4 * few + OF_INTENSITY] = alike
+    usual = np.array([NOMINAL_SHARED[BEAM], usual_edge(fixture), NOMINAL_SHARED[SPILL]])
     # Alike is how far each is from what is usual for its beam.
-    shift[own] = usual - alike * fit.prior[4 * few + LOBE]
+    shift[own] = usual - alike * fit.prior[4 * few + OF_INTENSITY]
     wide = OPTIC_DOUBT if fixture.optic is None else MEASURED_DOUBT
     added[own] = wide * deviation**2
 
@@ -208,14 +209,14 @@ def known_optic(k, pair, fit, few, carry, shift):
     shared = fit.theta[4 * few :]
     old, fixture = pair
     slopes = flux_slopes(old, shared) - flux_slopes(fixture, shared)
-    carry[k, 4 * few + LOBE] = slopes
-    shift[k] += flux_of(old, shared) - flux_of(fixture, shared) - slopes @ shared[LOBE]
+    carry[k, 4 * few + OF_INTENSITY] = slopes
+    shift[k] += flux_of(old, shared) - flux_of(fixture, shared) - slopes @ shared[OF_INTENSITY]
 
 
 def follow_place(k, place, old, fixture, is_new, counts, carry, added):
     """Enter into carry and added how a fixture's errors of place follow from those before."""
     many, few = counts
-    doubt = Doubt()
+    doubt = PriorDeviations()
     for block, key, deviation in (
         (1, "x_cm", doubt.shift_x_cm),
         (2, "y_cm", doubt.shift_y_cm),

@@ -13,7 +13,7 @@ from itertools import product
 import numpy as np
 
 from apps.photics.ground.scene import Fixture
-from apps.photics.rig.calibration import DEGREES, Doubt, calibrate
+from apps.photics.rig.calibration import DEGREES, PriorDeviations, calibrate
 from apps.photics.rig.rig import Rig
 
 # One fixture lights between these lengths of tank [cm], most often about USUAL_CM, give or take a
@@ -27,7 +27,7 @@ BEAMS_DEG = (40.0, 60.0, 90.0, 120.0)
 FACE_CM = (22.0, 18.0)
 # A guessed rig may move as a whole, while its fixtures stay alike and in their row: keepers hang
 # fixtures over the middle of what they light, within a few centimetres; house rule.
-GUESS = Doubt(
+GUESS = PriorDeviations(
     gain=0.15,
     shift_x_cm=1.8,
     shift_y_cm=1.2,
@@ -105,7 +105,7 @@ def screen(readings, tank, rocks):
     images = rigs[0].images(readings.points_cm)
     best = {}
     for rig in rigs:
-        light = rig.rays(images, rig.nominal(), slopes=False) @ rig.member.sum(axis=1)
+        light = rig.ray_light(images, rig.nominal()) @ rig.member.sum(axis=1)
         misfit = readings.log_par - np.log(np.add.reduceat(light, images.start) + 1e-12)
         misfit -= np.median(misfit)
         loss = np.log1p((misfit / COARSE_NOISE) ** 2 / DEGREES).sum()

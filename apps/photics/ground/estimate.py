@@ -74,7 +74,7 @@ class Disagreement:
 class FieldSummary:
     """How the field was made and how far to trust it.
 
-    The leave-one-out arrays follow the readings as given: what the others say is there [umol
+    The leave-one-out arrays follow the readings as given: what the others predict there [umol
     m-2 s-1] and by how much that misses [%].
     """
 

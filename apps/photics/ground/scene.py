@@ -32,7 +32,8 @@ class Fixture:
     full width at half maximum [degrees]; the lit face is panel_x_cm by panel_y_cm before it is
     turned by turn_deg about the vertical and then tilted by tilt_deg about its own length, above
     zero so that it shines to the back when not turned. The level is a share of full output [1].
-    `optic` is what it was measured to send beside the lobe of its beam, None for that lobe alone.
+    `optic` is what it was measured to send for 1 of its beam's model intensity, None for that
+    alone.
     """
 
     x_cm: float

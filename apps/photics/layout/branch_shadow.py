@@ -23,7 +23,7 @@ def branch_shadow(rig, theta, points_cm):
     """
     points = np.atleast_2d(np.asarray(points_cm, float))
     images, gain = rig.images(points), np.exp(rig.split(theta)[0])
-    light = rig.rays(images, theta, slopes=False) * (rig.member * gain).sum(axis=1)
+    light = rig.ray_light(images, theta) * (rig.member * gain).sum(axis=1)
     way = ways_up(rig, images)
     back = np.exp(rig.split(theta)[2][BOTTOM]) * (bottom_return(points, rig) * gain).sum(axis=1)
     straight = (images.bounces_x + images.bounces_y)[:, 0] == 0

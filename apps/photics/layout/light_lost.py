@@ -4,7 +4,7 @@ import numpy as np
 
 from apps.photics.ground.scene import Fixture
 from apps.photics.optics.beam import half_logcos, intensity, lay_emitters
-from apps.photics.rig.rig import EDGE, NOMINAL_SHARED, SKIRT
+from apps.photics.rig.rig import EDGE, NOMINAL_SHARED, SPILL
 
 # Cells along each side of the surface the light is counted on.
 CELLS = 24
@@ -21,7 +21,7 @@ def spill_share(fixture: Fixture, tank, shared=NOMINAL_SHARED):
     shape = {
         "half": half,
         "edge": shared[EDGE],
-        "skirt": 2.0 * (1.0 - np.exp(-half)) * np.exp(shared[SKIRT]),
+        "spill": 2.0 * (1.0 - np.exp(-half)) * np.exp(shared[SPILL]),
     }
     x = (np.arange(CELLS) + 0.5) / CELLS * tank.length_cm
     y = (np.arange(CELLS) + 0.5) / CELLS * tank.width_cm

@@ -4,7 +4,7 @@ import numpy as np
 
 from apps.photics.layout.planned_light import AXIAL_TO_PPF, NORMAL_90
 from apps.photics.rig.fixture_light import OutputEstimate
-from apps.photics.rig.flux import LOBE, flux_of, flux_slopes
+from apps.photics.rig.flux import OF_INTENSITY, flux_of, flux_slopes
 from apps.photics.rig.rig import SHARED
 from apps.photics.rig.tank_optics import OF_TANK, TankLaw
 
@@ -43,6 +43,6 @@ def log_output(rig, theta, k):
     shared = theta[4 * many :]
     slope = np.zeros(4 * many + SHARED)
     slope[k] = 1.0
-    slope[4 * many + LOBE] = flux_slopes(fixture, shared)
+    slope[4 * many + OF_INTENSITY] = flux_slopes(fixture, shared)
     told = theta[k] - np.log(rig.levels[k]) + flux_of(fixture, shared) - AXIAL_TO_PPF
     return float(told), slope

@@ -14,11 +14,11 @@ from apps.photics.field.extrapolation import reach_of
 from apps.photics.field.light_field import LightField
 from apps.photics.field.mixture import Mixture
 from apps.photics.ground.estimate import FieldSummary
-from apps.photics.rig.calibration import REMAINDER, Doubt
+from apps.photics.rig.calibration import REMAINDER, PriorDeviations
 from apps.photics.rig.fixture_light import OutputEstimate
 from apps.photics.rig.flux import (
     ANGLES,
-    LOBE,
+    OF_INTENSITY,
     flux_slopes,
     log_flux,
 )
@@ -69,7 +69,7 @@ class PlannedRig:
         Fixtures of one description err alike in output; each is hung with its own error. An
         optic wider or sharper than told passes on the same light, so its gain falls as it widens.
         """
-        many, doubt = self.rig.many, Doubt()
+        many, doubt = self.rig.many, PriorDeviations()
         rows = []
         alike = [
             (o, f.kind, f.beam_deg, f.optic)
@@ -83,12 +83,12 @@ class PlannedRig:
         rows += list(
             np.diag(np.repeat((0.0, *places), many), k=0) @ np.eye(4 * many, 4 * many + SHARED)
         )
-        shared = (doubt.beam, doubt.edge, doubt.skirt, *self.law.deviations)
+        shared = (doubt.beam, doubt.edge, doubt.spill, *self.law.deviations)
         shared += (doubt.face, doubt.face)
         told = np.zeros((SHARED, 4 * many + SHARED))
         told[:, 4 * many :] = np.diag(shared)
         flux = [flux_slopes(f, NOMINAL_SHARED) for f in self.rig.fixtures]
-        told[LOBE, :many] = -np.array(shared)[LOBE, None] * np.transpose(flux)
+        told[OF_INTENSITY, :many] = -np.array(shared)[OF_INTENSITY, None] * np.transpose(flux)
         return np.array([*rows, *told])
 
     def predict(self, points_cm):

@@ -152,7 +152,7 @@ class Scorer:
         rig = Rig(question.tank, fixtures, question.rocks)
         theta = rig.nominal()
         theta[4 * rig.many :] = self.shared
-        rays = rig.rays(self.images, theta, slopes=False)
+        rays = rig.ray_light(self.images, theta)
         light = np.add.reduceat(rays, self.images.start, axis=0) @ rig.member
         many = len(self.points)
         found = light[:many] + self.returned @ light[many:]

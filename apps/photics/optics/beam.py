@@ -12,6 +12,8 @@ from functools import lru_cache
 
 import numpy as np
 
+from apps.photics.ground.arrays import ArrayLike, FloatArray, IntArray, RealArray
+from apps.photics.ground.scene import Fixture, Tank
 from apps.photics.ground.water import WATER_INDEX, fresnel
 from apps.photics.optics.shade import REACH_PER_DEPTH, Blocks, fold_positions
 
@@ -26,68 +28,98 @@ LOG_INTO_WATER = np.log(
     np.maximum(1.0 - fresnel(COSINES, index_from=1.0, index_to=WATER_INDEX), 1e-12)
 )
 SLOPE_INTO_WATER = np.gradient(LOG_INTO_WATER, COSINES)
-# Emitters are no further apart than this [cm], nor than the width of a narrow beam at this depth.
+# Emitters are no further apart than this, nor than the width of a narrow beam NARROW_AT_CM below,
+# nor need they be nearer than PITCH_LEAST_CM [cm]; and no more than so many a side. Chosen, because
+# closer ones change the light in the water little and cost time.
 EMITTER_PITCH_CM = 12.0
+NARROW_AT_CM = 30.0
+PITCH_LEAST_CM = 2.0
 EMITTERS_PER_SIDE = 5
-# Faces whose emitters are remembered: a rig is laid out for every change of a history.
+# Faces whose emitters are remembered: chosen, because a rig is laid out for every change of a
+# history.
 FACES = 256
-# Share of light a dark pane still mirrors is taken as none; images further than this are dim.
+# Share of light a dark pane still mirrors is taken as none; image boxes further off than this are
+# left out: chosen, because their light met a pane four times and is dim.
 IMAGES = 3
+# No emitter is nearer to the water [cm]: chosen, because light close to a point has no bound.
 HEIGHT_FLOOR_CM = 1.0
 
 
-def look_up(table, cosines):
-    """Return a table over COSINES between its nodes, in the precision of cosines [1]."""
+def look_up(table: FloatArray, cosines: RealArray) -> RealArray:
+    """Return a table straight between its nodes, of the shape and precision of the cosines [1].
+
+    `table` over COSINES; `cosines` 0 to 1, any shape [1].
+    """
     at = cosines * (len(COSINES) - 1)
     node = np.minimum(at.astype(np.int32), len(COSINES) - 2)
     table = table.astype(cosines.dtype)
     # Whole numbers would lift single precision to double.
     beyond = at - node.astype(at.dtype)
-    return table[node] + beyond * (table[1:] - table[:-1])[node]
+    between: RealArray = table[node] + beyond * (table[1:] - table[:-1])[node]
+    return between
 
 
-def half_logcos(beam_deg):
-    """Return -ln cos of half the beam, the beam's width in the scale the lobes use [1]."""
-    return -np.log(np.cos(np.radians(np.asarray(beam_deg, float) / 2.0)))
+def half_logcos(beam_deg: ArrayLike) -> FloatArray:
+    """Return -ln cos of half the beam, the width in the scale of `intensity`, of its shape [1].
+
+    `beam_deg` full width at half maximum, above 0 and below 180 [degrees].
+    """
+    width: FloatArray = -np.log(np.cos(np.radians(np.asarray(beam_deg, float) / 2.0)))
+    return width
 
 
-def intensity(cos_air, *, half, edge, skirt):
-    """Return the angular intensity of an emitter, 1 straight down [1].
+def intensity(cos_air: RealArray, *, half: float, edge: float, spill: float) -> RealArray:
+    """Return the angular intensity of an emitter, 1 + spill straight down, (...) [1].
 
-    With u = -ln cos(a): a core exp(-ln2 (u / half)^edge) and a skirt of cos(a). An edge of 1 is
-    the plain cos^m lobe of a bare diode; 2 is the flat top and sharp shoulder of a lens or
-    reflector; the skirt is what a reflector spills.
+    `cos_air` cosine of the angle from the axis, (...), 0 to 1 [1]; `half` the beam by
+    `half_logcos`, `edge` and `spill` above zero [1]. With u = -ln cos(a): a core
+    exp(-ln2 (u / half)^edge) and a spill of cos(a). Our own choice: an edge of 1 is
+    the plain cos^m of a bare diode; 2 is the flat top and sharp shoulder of a lens or reflector;
+    the spill is what either sends astray.
     """
     u = np.maximum(-np.log(np.maximum(cos_air, 1e-12)), 1e-12)
-    return np.exp(-LN2 * (u / half) ** edge) + skirt * cos_air
+    light: RealArray = np.exp(-LN2 * (u / half) ** edge) + spill * cos_air
+    return light
 
 
 @dataclass(frozen=True)
 class Face:
     """Emitters over a lit face [cm]; shared by all fixtures alike, so nobody writes into it."""
 
-    offset: np.ndarray  # (e, 2) level, from the fixture's middle
-    rise: np.ndarray  # (e,) above its middle, where the face is tilted
-    cell: np.ndarray  # (2,) what one emitter stands for, seen from above
+    offset: FloatArray  # (e, 2) level, from the fixture's middle
+    rise: FloatArray  # (e,) above its middle, where the face is tilted
+    cell: FloatArray  # (2,) what one emitter stands for, seen from above
 
 
-def lay_emitters(fixture):
-    """Return the Face of a fixture."""
+def lay_emitters(fixture: Fixture) -> Face:
+    """Return the Face of a fixture: a grid of emitters over its lit face, in cm."""
     return laid_face(
         fixture.kind,
-        fixture.beam_deg,
-        fixture.panel_x_cm,
-        fixture.panel_y_cm,
-        fixture.turn_deg,
-        fixture.tilt_deg,
+        beam_deg=fixture.beam_deg,
+        panel_x_cm=fixture.panel_x_cm,
+        panel_y_cm=fixture.panel_y_cm,
+        turn_deg=fixture.turn_deg,
+        tilt_deg=fixture.tilt_deg,
     )
 
 
 @lru_cache(maxsize=FACES)
-def laid_face(kind, beam_deg, panel_x_cm, panel_y_cm, turn_deg, tilt_deg):
-    """Return what `lay_emitters` does, by what it depends on."""
-    narrow = 30.0 * np.tan(np.radians(min(beam_deg, 90.0) / 2.0))
-    pitch = min(EMITTER_PITCH_CM, max(narrow, 2.0))
+def laid_face(
+    kind: str,
+    *,
+    beam_deg: float,
+    panel_x_cm: float,
+    panel_y_cm: float,
+    turn_deg: float,
+    tilt_deg: float,
+) -> Face:
+    """Return what `lay_emitters` does, by what it depends on.
+
+    `kind`, `beam_deg` [degrees], `panel_x_cm` and `panel_y_cm` [cm], `turn_deg` and `tilt_deg`
+    [degrees] are a Fixture's.
+    """
+    narrow = NARROW_AT_CM * np.tan(np.radians(min(beam_deg, 90.0) / 2.0))
+    pitch = min(EMITTER_PITCH_CM, max(narrow, PITCH_LEAST_CM))
     size = np.array([panel_x_cm, panel_y_cm])
     count = np.clip(np.ceil(size / pitch), 1, EMITTERS_PER_SIDE).astype(int)
     along = [((np.arange(n) + 0.5) / n - 0.5) * s for n, s in zip(count, size, strict=True)]
@@ -109,44 +141,48 @@ def laid_face(kind, beam_deg, panel_x_cm, panel_y_cm, turn_deg, tilt_deg):
 class Images:
     """Points and their images in the unfolded box, sorted by point."""
 
-    row: np.ndarray  # (k,) which point
-    start: np.ndarray  # (n,) first image of each point
-    x_cm: np.ndarray  # (k, 1)
-    y_cm: np.ndarray  # (k, 1)
-    depth_cm: np.ndarray  # (k, 1)
-    bounces_x: np.ndarray  # (k, 1) mirrorings at the left and right panes
-    bounces_y: np.ndarray  # (k, 1)
-    sign_x: np.ndarray  # (k,) -1 where the image is a mirrored one
-    sign_y: np.ndarray  # (k,)
-    box_x: np.ndarray  # (k,) number of the image box along x, 0 for the tank itself
-    box_y: np.ndarray  # (k,)
+    row: IntArray  # (k,) which point
+    start: IntArray  # (n,) first image of each point
+    x_cm: RealArray  # (k, 1)
+    y_cm: RealArray  # (k, 1)
+    depth_cm: RealArray  # (k, 1)
+    bounces_x: RealArray  # (k, 1) mirrorings at the left and right panes
+    bounces_y: RealArray  # (k, 1)
+    sign_x: RealArray  # (k,) -1 where the image is a mirrored one
+    sign_y: RealArray  # (k,)
+    box_x: IntArray  # (k,) number of the image box along x, 0 for the tank itself
+    box_y: IntArray  # (k,)
     blocks: Blocks | None = None  # the rocks that may stand in the way
 
 
-def back_bounces(image):
+def back_bounces(image: int) -> int:
     """Return how often a ray to image box number `image` in y meets the back pane."""
     return (image + 1) // 2 if image > 0 else -image // 2
 
 
-def unfold(points_cm, tank):
-    """Return the Images of points (n, 3) that light from above can reach."""
+def unfold(points_cm: RealArray, tank: Tank) -> Images:
+    """Return the Images of points that light from above can come to, in their precision.
+
+    `points_cm` (n, 3) in the tank's frame [cm]. The method of images: mirrored panes
+    unfold the box.
+    """
     x, y, depth = points_cm.T
     limit2 = (depth * REACH_PER_DEPTH + 2.0) ** 2
     rows = []
     for i in range(-IMAGES, IMAGES + 1):
-        at_x = fold_positions(x, tank.length_cm, i)
+        at_x = fold_positions(x, size_cm=tank.length_cm, image=i)
         out_x = np.maximum(0.0, np.maximum(-at_x, at_x - tank.length_cm))
         for j in range(-IMAGES, IMAGES + 1):
             if tank.back_pane == "dark" and back_bounces(j):
                 continue
-            at_y = fold_positions(y, tank.width_cm, j)
+            at_y = fold_positions(y, size_cm=tank.width_cm, image=j)
             out_y = np.maximum(0.0, np.maximum(-at_y, at_y - tank.width_cm))
             near = np.nonzero((out_x**2 + out_y**2 <= limit2) | ((i == 0) & (j == 0)))[0]
             many = len(near)
             rows.append((near, at_x[near], at_y[near], np.full(many, i), np.full(many, j)))
-    row, at_x, at_y, i, j = (np.concatenate(part) for part in zip(*rows, strict=True))
-    order = np.argsort(row, kind="stable")
-    row, at_x, at_y, i, j = (part[order] for part in (row, at_x, at_y, i, j))
+    joined = [np.concatenate(part) for part in zip(*rows, strict=True)]
+    order = np.argsort(joined[0], kind="stable")
+    row, at_x, at_y, box_x, box_y = (part[order] for part in joined)
     start = np.searchsorted(row, np.arange(len(points_cm)))
     return Images(
         row,
@@ -154,10 +190,10 @@ def unfold(points_cm, tank):
         at_x[:, None],
         at_y[:, None],
         depth[row][:, None],
-        np.abs(i)[:, None].astype(x.dtype),
-        np.abs(j)[:, None].astype(x.dtype),
-        np.where(i % 2 == 0, 1.0, -1.0).astype(x.dtype),
-        np.where(j % 2 == 0, 1.0, -1.0).astype(x.dtype),
-        i,
-        j,
+        np.abs(box_x)[:, None].astype(x.dtype),
+        np.abs(box_y)[:, None].astype(x.dtype),
+        np.where(box_x % 2 == 0, 1.0, -1.0).astype(x.dtype),
+        np.where(box_y % 2 == 0, 1.0, -1.0).astype(x.dtype),
+        box_x,
+        box_y,
     )

@@ -5,22 +5,30 @@ the critical angle nearly all, above it little. Straight rays are followed from 
 surface's mirror image of the bottom, losing at every pane what Fresnel lets out.
 """
 
+from collections.abc import Sequence
 from functools import lru_cache
+from typing import Protocol
 
 import numpy as np
 
+from apps.photics.ground.arrays import FloatArray, IntArray, RealArray
 from apps.photics.ground.recall import recall
-from apps.photics.optics.beam import COSINES, FROM_WATER
+from apps.photics.ground.scene import Tank
+from apps.photics.optics.beam import COSINES, FROM_WATER, Images
 
-# Directions followed: rings of equal share of cos-weighted sky, and azimuths.
+# Directions followed: rings of equal share of cos-weighted sky, and azimuths. Chosen, because the
+# bottom's light is even and a small part of all.
 RINGS = 3
 AZIMUTHS = 8
-# Sine squared where the surface starts to mirror; below it little comes back [1].
+# Sine squared where the surface starts to mirror [1]: chosen a little below the critical angle's
+# 1 / 1.34^2 = 0.56, below which little comes back.
 SINE2_FROM = 0.42
+# Cells of the bottom along its length and width: chosen, because its light is even.
 BOTTOM_NODES = (10, 8)
-# Tanks whose cells are remembered: a history asks for them with every rig.
+# Tanks whose cells are remembered: chosen, because a history asks for them with every rig.
 TANKS = 32
-# Nominal attenuation and pane quality along these long, dim paths [1/cm, 1].
+# Nominal attenuation and pane quality along these long, dim paths [1/cm, 1]: chosen near those a
+# rig starts with, since their light is too little for readings to correct.
 K_PER_CM = 0.002
 PANE_QUALITY = 0.97
 # Light scattered by the water and by all else reaches even corners no ray does [share], house rule.
@@ -30,8 +38,28 @@ STRAY = 0.02
 OPEN_LEAST = 0.1
 
 
-def bottom_return(points_cm, rig):
-    """Return PAR from the bottom at points (n, 3) per unit of bottom reflectance, (n, F)."""
+class LitRig(Protocol):
+    """What the bottom asks of a rig of F fixtures; `rig.Rig` is one."""
+
+    tank: Tank
+    member: FloatArray  # (e, F) what part of a fixture each emitter is [1]
+
+    @property
+    def many(self) -> int: ...
+    @property
+    def lit_bottom(self) -> RealArray: ...
+    @property
+    def open_bottom(self) -> RealArray: ...
+    def images(self, points_cm: RealArray) -> Images: ...
+    def nominal(self) -> FloatArray: ...
+    def ray_light(self, images: Images, theta: FloatArray) -> RealArray: ...
+
+
+def bottom_return(points_cm: RealArray, rig: LitRig) -> FloatArray:
+    """Return PAR from the bottom per unit of bottom reflectance, (n, F), in the unit of lit_bottom.
+
+    `points_cm` (n, 3) in the tank's frame [cm]. For a bottom that scatters alike all round.
+    """
     tank, lit = rig.tank, rig.lit_bottom
     least = OPEN_LEAST * rig.open_bottom.mean(axis=0)
     total = np.full((len(points_cm), rig.many), STRAY * np.maximum(lit.mean(axis=0), least))
@@ -41,10 +69,10 @@ def bottom_return(points_cm, rig):
     return total
 
 
-def looks_down(points_cm, tank):
-    """Return, ring by ring of the mirroring sky, the bottom cells seen and what comes of them.
+def looks_down(points_cm: RealArray, tank: Tank) -> list[tuple[IntArray, FloatArray]]:
+    """Return, ring by ring of the mirroring sky, the bottom cells seen and what comes of them [1].
 
-    Cells and shares are (n, AZIMUTHS) for points (n, 3).
+    `points_cm` (n, 3) in the tank's frame [cm]; cells and shares are (n, AZIMUTHS).
     """
     sine2 = SINE2_FROM + (np.arange(RINGS) + 0.5) / RINGS * (1.0 - SINE2_FROM)
     share = (1.0 - SINE2_FROM) / RINGS / AZIMUTHS
@@ -53,22 +81,24 @@ def looks_down(points_cm, tank):
     for sine, cosine in zip(np.sqrt(sine2), np.sqrt(1.0 - sine2), strict=True):
         surface = np.interp(cosine, COSINES, FROM_WATER)
         path = (tank.depth_cm + points_cm[:, 2]) / cosine
-        where, kept = follow(points_cm, sine * np.cos(turns), sine * np.sin(turns), path, tank)
+        ways = sine * np.cos(turns), sine * np.sin(turns)
+        where, kept = follow(points_cm, ways, path_cm=path, tank=tank)
         rings.append((where, kept * (share * surface * np.exp(-K_PER_CM * path))[:, None]))
     return rings
 
 
-def bottom_light(rig):
-    """Return direct and mirrored light on the bottom at BOTTOM_NODES cells, (cells, F)."""
+def bottom_light(rig: LitRig) -> RealArray:
+    """Return direct and mirrored light on the bottom's cells, (cells, F) [axial intensity/cm2]."""
     # In single precision: it is worked out for every rig, and is a small part of the light.
     images = rig.images(bottom_cells(rig.tank).astype(np.float32))
-    light = rig.rays(images, rig.nominal(), slopes=False) @ rig.member
-    return np.add.reduceat(light, images.start, axis=0)
+    light = rig.ray_light(images, rig.nominal()) @ rig.member
+    lit: RealArray = np.add.reduceat(light, images.start, axis=0)
+    return lit
 
 
 @lru_cache(maxsize=TANKS)
-def bottom_cells(tank):
-    """Return the middles of the bottom's cells, (cells, 3) [cm]; nobody writes into them."""
+def bottom_cells(tank: Tank) -> FloatArray:
+    """Return the middles of a tank's bottom's cells, (cells, 3) [cm]; nobody writes into them."""
     nx, ny = BOTTOM_NODES
     x = (np.arange(nx) + 0.5) / nx * tank.length_cm
     y = (np.arange(ny) + 0.5) / ny * tank.width_cm
@@ -76,15 +106,18 @@ def bottom_cells(tank):
     return np.column_stack([grid, np.full(len(grid), tank.depth_cm)])
 
 
-def follow(points_cm, way_x, way_y, path_cm, tank):
-    """Return which bottom cell mirrored looks meet and what the panes leave of them, (n, a).
+def follow(
+    points_cm: RealArray, ways: Sequence[FloatArray], *, path_cm: FloatArray, tank: Tank
+) -> tuple[IntArray, FloatArray]:
+    """Return which bottom cell mirrored looks meet and what the panes leave of them [1], (n, a).
 
-    From points (n, 3) along a directions of level parts way_x and way_y (a,).
+    `points_cm` (n, 3) in the tank's frame, `ways` level parts in x and in y of `a` directions, (a,)
+    each [1], `path_cm` (n,) from point to bottom by way of the surface [cm].
     """
-    kept = np.ones((len(points_cm), len(way_x)))
+    kept = np.ones((len(points_cm), len(ways[0])))
     cells = []
     sizes = (tank.length_cm, tank.width_cm)
-    for axis, (size, many, way) in enumerate(zip(sizes, BOTTOM_NODES, (way_x, way_y), strict=True)):
+    for axis, (size, many, way) in enumerate(zip(sizes, BOTTOM_NODES, ways, strict=True)):
         unfolded = points_cm[:, axis, None] / size + way * path_cm[:, None] / size
         box = np.floor(unfolded)
         inside = unfolded - box

@@ -1,79 +1,106 @@
-"""The lobe of emitters along rays, and how its log changes with what shapes it."""
+"""The intensity of emitters along rays, and how its log changes with what shapes it."""
 
 from dataclasses import dataclass
 
 import numpy as np
 
+from apps.photics.ground.arrays import RealArray
 from apps.photics.optics.beam import LN2
-from apps.photics.optics.orientation import BEHIND, Sight
+from apps.photics.optics.orientation import BEHIND, RayDirections
 
-# The core's fall is cut here, where nothing is left of it [log of nepers].
+# The core's fall is cut here, chosen because exp(-exp(6)) is nothing in any precision
+# [log of nepers].
 FALL_MOST = 6.0
 
 
 @dataclass(frozen=True)
-class Lobe:
-    """Intensity along rays (k, e), 1 + skirt along the axis, by `optics.intensity`'s law.
+class IntensityDistribution:
+    """Intensity along rays (k, e), 1 + spill along the axis, by the law of `beam.intensity`.
 
-    Where a Sight is given, fixtures are tilted or have rays of their own: `seen` is what of the
-    lobe that leaves [1], and its derivatives are in `by_slope` too.
+    Where RayDirections are given, fixtures are tilted or have rays of their own: `measured_ratio`
+    is what of the model intensity leaves [1], and its derivatives are in `by_direction` too.
     """
 
-    shape: np.ndarray
-    core: np.ndarray
-    fall: np.ndarray
-    u: np.ndarray
-    log_u: np.ndarray
+    shape: RealArray  # core and spill together [1]
+    core: RealArray
+    fall: RealArray  # -ln core
+    u: RealArray  # -ln cos of the angle from the axis
+    log_u: RealArray  # ln of u over the beam's half width in that scale
     edge: float
-    skirt: np.ndarray
-    cosine: np.ndarray  # from the fixture's axis
-    sight: Sight | None
-    seen: np.ndarray | None
-    measured: tuple
+    spill: RealArray  # (e,)
+    cosine: RealArray  # from the fixture's axis
+    directions: RayDirections | None
+    measured_ratio: RealArray | None
+    measured_slopes: tuple[RealArray, RealArray] | None  # of its log by slope and azimuth
 
     @property
-    def light(self):
+    def light(self) -> RealArray:
         """Return the intensity, (k, e) [1]."""
-        return self.shape if self.seen is None else self.shape * self.seen
+        return self.shape if self.measured_ratio is None else self.shape * self.measured_ratio
 
-    def by_direction(self, slope, cos, cos2):
-        """Return derivatives of the log by the ray's slope and azimuth; None where that is moot."""
-        if self.sight is None:
-            by_slope = (
+    def by_direction(
+        self, slope: RealArray, *, cos: RealArray, cos2: RealArray
+    ) -> tuple[RealArray, RealArray | None]:
+        """Return derivatives of the log by the ray's slope [1] and azimuth [1/rad], (k, e) each.
+
+        `slope` tangent in air, `cos` its cosine and `cos2` that squared, (k, e) [1]. None in place
+        of the azimuth's where all fixtures send alike all round.
+        """
+        if self.directions is None or self.measured_slopes is None:
+            by_slope: RealArray = (
                 self.core * self.fall * self.edge / self.u * -slope * cos2
-                - self.skirt * slope * cos2 * cos
+                - self.spill * slope * cos2 * cos
             ) / self.shape
             return by_slope, None
-        by_cosine = self.core * self.fall * self.edge / (self.u * self.cosine) + self.skirt
-        by_slope, by_azimuth = self.sight.chained(by_cosine / self.shape)
-        return by_slope + self.measured[1], by_azimuth + self.measured[2]
+        by_cosine = self.core * self.fall * self.edge / (self.u * self.cosine) + self.spill
+        by_slope, by_azimuth = self.directions.chained(by_cosine / self.shape)
+        return by_slope + self.measured_slopes[0], by_azimuth + self.measured_slopes[1]
 
     @property
-    def by_beam(self):
+    def by_beam(self) -> RealArray:
+        """The derivative of the log by the log factor on the beam's half width, (k, e) [1]."""
         return self.core * self.fall * self.edge / self.shape
 
     @property
-    def by_edge(self):
+    def by_edge(self) -> RealArray:
+        """The derivative of the log by the edge, (k, e) [1]."""
         return -self.core * self.fall * self.log_u / self.shape
 
     @property
-    def by_skirt(self):
-        return self.skirt * self.cosine / self.shape
+    def by_spill(self) -> RealArray:
+        """The derivative of the log by the log of the spill, (k, e) [1]."""
+        return self.spill * self.cosine / self.shape
 
 
-def lobe_along(cos, cos2, *, half, edge, skirt, sight=None):
-    """Return the Lobe of rays (k, e) by their cosines in air, and its square; (e,) half, skirt."""
-    seen, measured = None, ()
-    if sight is None:
+def intensity_along(
+    cos: RealArray,
+    *,
+    cos2: RealArray,
+    half: RealArray,
+    edge: float,
+    spill: RealArray,
+    directions: RayDirections | None = None,
+) -> IntensityDistribution:
+    """Return the IntensityDistribution of rays (k, e).
+
+    `cos` cosine in air of their angle from straight down and `cos2` that squared, (k, e), above
+    zero [1]; `half` (e,) half width, `edge` and `spill` (e,) as `beam.intensity` takes them [1];
+    `directions` where fixtures are tilted or have measured optics.
+    """
+    ratio, slopes = None, None
+    if directions is None:
         cosine, u = cos, np.maximum(-0.5 * np.log(cos2), 1e-12)
     else:
-        raw = sight.cosine()
+        raw = directions.cosine()
         cosine = np.clip(raw, BEHIND, 1.0)
         u = np.maximum(-np.log(cosine), 1e-12)
-        measured = sight.measured()
-        seen = measured[0] * (raw > BEHIND)
+        measured, *by_slope_and_azimuth = directions.measured()
+        ratio = measured * (raw > BEHIND)
+        slopes = by_slope_and_azimuth[0], by_slope_and_azimuth[1]
     log_u = np.log(u / half)
     fall = LN2 * np.exp(np.minimum(edge * log_u, FALL_MOST))
     core = np.exp(-fall)
-    shape = core + skirt * cosine
-    return Lobe(shape, core, fall, u, log_u, edge, skirt, cosine, sight, seen, measured)
+    shape = core + spill * cosine
+    return IntensityDistribution(
+        shape, core, fall, u, log_u, edge, spill, cosine, directions, ratio, slopes
+    )

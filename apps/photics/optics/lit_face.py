@@ -11,7 +11,7 @@ def face_corners_cm(fixture: Fixture) -> list[tuple[float, float]]:
 
 def hung_corners_cm(fixture: Fixture) -> list[tuple[float, float, float]]:
     """Return the corners of a fixture's lit face, four (x, y, height over water) [cm]."""
-    along, across, _ = frame(fixture.turn_deg, fixture.tilt_deg)
+    along, across, _ = frame(fixture.turn_deg, tilt_deg=fixture.tilt_deg)
     half_x, half_y = along * fixture.panel_x_cm / 2, across * fixture.panel_y_cm / 2
     ring = (-half_x - half_y, half_x - half_y, half_x + half_y, -half_x + half_y)
     middle = fixture.x_cm, fixture.y_cm, fixture.height_cm
@@ -22,6 +22,6 @@ def hung_corners_cm(fixture: Fixture) -> list[tuple[float, float, float]]:
 
 def aimed_at_cm(fixture: Fixture) -> tuple[float, float]:
     """Return where the axis of a fixture meets the water's level, (x, y) [cm]."""
-    x, y, down = frame(fixture.turn_deg, fixture.tilt_deg)[2]
+    x, y, down = frame(fixture.turn_deg, tilt_deg=fixture.tilt_deg)[2]
     far = fixture.height_cm / down
     return float(fixture.x_cm + x * far), float(fixture.y_cm + y * far)

@@ -7,6 +7,7 @@ from dataclasses import dataclass
 
 import numpy as np
 
+from apps.photics.ground.arrays import RealArray
 from apps.photics.ground.water import WATER_INDEX
 from apps.photics.optics.beam import (
     BEND,
@@ -17,40 +18,49 @@ from apps.photics.optics.beam import (
 from apps.photics.optics.shade import REACH_PER_DEPTH
 
 N2 = WATER_INDEX**2
+# Chosen, because four rounds leave less than single precision can tell in any tank of limits.py.
 NEWTON_ROUNDS = 4
 
 
 @dataclass(frozen=True)
-class Course:
-    """The way of rays by their level parts, the height they leave at and the depth they reach."""
+class RayGeometry:
+    """The way of rays by their level parts, the height they leave at and the depth they end at."""
 
-    dx: np.ndarray
-    dy: np.ndarray
-    height: np.ndarray
-    depth: np.ndarray
-    away: np.ndarray  # level distance
-    slope: np.ndarray
-    inner: np.ndarray
-    root: np.ndarray
-    spread: np.ndarray  # away over slope
-    widening: np.ndarray  # what away gains with slope
-    cos: np.ndarray  # in air
-    cos2: np.ndarray
-    sin2_water: np.ndarray
-    cos_water: np.ndarray
+    dx: RealArray
+    dy: RealArray
+    height: RealArray
+    depth: RealArray
+    away: RealArray  # level distance
+    slope: RealArray
+    inner: RealArray
+    root: RealArray
+    spread: RealArray  # away over slope
+    widening: RealArray  # what away gains with slope
+    cos: RealArray  # in air
+    cos2: RealArray
+    sin2_water: RealArray
+    cos_water: RealArray
 
-    def received(self, intensity, lost):
-        """Return light of an intensity (k, e) on a level sensor, `lost` nepers on the way."""
+    def received(self, intensity: RealArray, *, lost: RealArray) -> RealArray:
+        """Return the light on a level sensor at the ends of the rays, (k, e) [intensity per cm2].
+
+        `intensity` (k, e) in any unit; `lost` (k, e) on the way through the water [nepers]. Flux
+        is conserved between neighbouring rays: E = I(a) T(a) sin(a) / (x dx/da).
+        """
         light = intensity * self.cos2 * self.cos * np.exp(look_up(LOG_INTO_WATER, self.cos) - lost)
         light /= self.spread * self.widening
         return light
 
-    def by_away(self, by_slope, lost):
-        """Return the derivative of log light by level distance [1/cm]; by_slope is the lobe's."""
+    def by_away(self, by_slope: RealArray, *, lost: RealArray) -> RealArray:
+        """Return the derivative of log light by level distance, (k, e) [1/cm].
+
+        `by_slope` (k, e) that of the intensity's log by the ray's slope [1]; `lost` (k, e) on the
+        way through the water [nepers].
+        """
         slope, cos2, inner, root = self.slope, self.cos2, self.inner, self.root
         d_inner = -2.0 * BEND * slope * inner * inner
         d_root = 0.5 * d_inner / root
-        return (
+        by_away: RealArray = (
             by_slope
             - 3.0 * slope * cos2
             - look_up(SLOPE_INTO_WATER, self.cos) * slope * cos2 * self.cos
@@ -58,54 +68,73 @@ class Course:
             - self.depth * d_root / self.spread
             - self.depth * N2 * 1.5 * root * d_inner / self.widening
         ) / self.widening
+        return by_away
 
-    def by_place(self, by_away, by_azimuth):
-        """Return derivatives of log light by the emitters' x and y [1/cm].
+    def by_place(
+        self, by_away: RealArray, *, by_azimuth: RealArray | None
+    ) -> tuple[RealArray, RealArray]:
+        """Return derivatives of log light by the emitters' x and y, (k, e) each [1/cm].
 
-        by_azimuth: by the way turning about the plumb line, None for lobes all round.
+        `by_away` (k, e) by level distance [1/cm]; `by_azimuth` (k, e) by the way turning about the
+        plumb line [1/rad], None where fixtures send alike all round.
         """
-        toward = -by_away / np.maximum(self.away, 1e-9)
+        toward: RealArray = -by_away / np.maximum(self.away, 1e-9)
         if by_azimuth is None:
             return toward * self.dx, toward * self.dy
         swing = by_azimuth / np.maximum(self.away, 1e-9) ** 2
         return toward * self.dx + swing * self.dy, toward * self.dy - swing * self.dx
 
-    def by_height(self, by_away):
-        """Return the derivative of log light by the emitters' height [1/cm]."""
-        return -by_away * self.slope - 1.0 / self.spread - 1.0 / self.widening
+    def by_height(self, by_away: RealArray) -> RealArray:
+        """Return the derivative of log light by the emitters' height, (k, e) [1/cm].
 
-    def by_depth(self, by_away, k_per_cm):
-        """Return the derivative of log light by depth [1/cm], in water of this attenuation."""
-        return (
+        `by_away` (k, e) by level distance [1/cm].
+        """
+        by_height: RealArray = -by_away * self.slope - 1.0 / self.spread - 1.0 / self.widening
+        return by_height
+
+    def by_depth(self, by_away: RealArray, *, k_per_cm: float) -> RealArray:
+        """Return the derivative of log light by depth, (k, e) [1/cm].
+
+        `by_away` (k, e) by level distance [1/cm]; `k_per_cm` attenuation of the water [1/cm].
+        """
+        by_depth: RealArray = (
             -by_away * self.slope * self.root
             - k_per_cm / self.cos_water
             - self.root / self.spread
             - N2 * self.inner * self.root / self.widening
         )
+        return by_depth
 
 
-def course_of(dx, dy, height, depth):
-    """Return the Course of rays; arrays that go together."""
+def ray_geometry_of(
+    dx: RealArray, dy: RealArray, *, height: RealArray, depth: RealArray
+) -> RayGeometry:
+    """Return the RayGeometry of rays from emitters to points, arrays that broadcast to (k, e).
+
+    `dx` and `dy` from emitter to point, `height` of the emitter above the water, above zero, and
+    `depth` of the point, zero or more [cm].
+    """
     away = np.sqrt(dx * dx + dy * dy)
-    slope = slope_in_air(away, height, depth)
+    slope = slope_in_air(away, height=height, depth=depth)
     inner = 1.0 / (N2 + BEND * slope * slope)
     root = np.sqrt(inner)
     spread, widening = height + depth * root, height + depth * N2 * inner * root
     cos2 = 1.0 / (1.0 + slope * slope)
     sin2_water = (1.0 - cos2) / N2
-    return Course(
+    return RayGeometry(
         dx, dy, height, depth, away, slope, inner, root, spread, widening, np.sqrt(cos2), cos2,
         sin2_water, np.sqrt(1.0 - sin2_water),
     )  # fmt: skip
 
 
-def slope_in_air(away, height, depth):
+def slope_in_air(away: RealArray, *, height: RealArray, depth: RealArray) -> RealArray:
     """Return the tangent, in air, of rays that a flat surface bends to points so far away [1].
 
-    away: level distance from emitter to point [cm]; height of the emitter and depth of the point
-    [cm], arrays of shapes that go together. Newton's steps on Snell's law.
+    `away` level distance from emitter to point, `height` of the emitter above the water, above
+    zero, and `depth` of the point, zero or more [cm]: arrays that broadcast, the answer has the
+    shape of all together. Newton's steps on Snell's law, as in `water.slope_at_distance`.
     """
-    slope = np.maximum(
+    slope: RealArray = np.maximum(
         away / (height + depth / WATER_INDEX), (away - depth * REACH_PER_DEPTH) / height
     )
     for _ in range(NEWTON_ROUNDS):
@@ -113,4 +142,5 @@ def slope_in_air(away, height, depth):
         root = np.sqrt(inner)
         widening = height + depth * N2 * inner * root
         slope = slope + (away - slope * (height + depth * root)) / widening
-    return np.maximum(slope, 0.0)
+    at_least_down: RealArray = np.maximum(slope, 0.0)
+    return at_least_down

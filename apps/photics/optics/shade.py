@@ -1,17 +1,36 @@
 """What rocks leave of the light: which boxes stand in the way of which ray, and how much passes."""
 
 import math
+from collections.abc import Iterable
 from dataclasses import dataclass
+from typing import Protocol
 
 import numpy as np
 
+from apps.photics.ground.arrays import BoolArray, FloatOrArray, IntArray, RealArray
+from apps.photics.ground.scene import Rock, Tank
 from apps.photics.ground.water import WATER_INDEX
 
 # The emitters stand for patches of the lit face: a ray within this much of a corner is dimmed in
-# part [cm], house rule. A hard edge would draw steps.
+# part [cm]: chosen, because a hard edge would draw steps.
 EDGE_CM = 1.0
 # Tangent of the steepest angle a flat surface lets into the water [1].
 REACH_PER_DEPTH = 1.0 / math.sqrt(WATER_INDEX**2 - 1.0)
+
+
+class Unfolded(Protocol):
+    """What rocks ask of points and their images; `beam.Images` is one."""
+
+    @property
+    def x_cm(self) -> RealArray: ...  # (k, 1)
+    @property
+    def y_cm(self) -> RealArray: ...  # (k, 1)
+    @property
+    def depth_cm(self) -> RealArray: ...  # (k, 1)
+    @property
+    def box_x(self) -> IntArray: ...  # (k,) number of the image box along x
+    @property
+    def box_y(self) -> IntArray: ...  # (k,)
 
 
 @dataclass(frozen=True)
@@ -21,20 +40,24 @@ class Blocks:
     They depend on points and rocks only, so a fit finds them once.
     """
 
-    row: np.ndarray  # (p,) which image, ascending
-    start: np.ndarray  # (q,) first pair of each image that has any
-    shaded: np.ndarray  # (q,) those images
-    low_cm: np.ndarray  # (p, 3) the box's nearest corner in x, y, depth
-    high_cm: np.ndarray  # (p, 3)
+    row: IntArray  # (p,) which image, ascending
+    start: IntArray  # (q,) first pair of each image that has any
+    shaded: IntArray  # (q,) those images
+    low_cm: RealArray  # (p, 3) the box's nearest corner in x, y, depth
+    high_cm: RealArray  # (p, 3)
 
 
-def fold_positions(coordinate_cm, size_cm, image):
-    """Return the unfolded coordinate of a point in image box number `image` [cm]."""
+def fold_positions(coordinate_cm: FloatOrArray, *, size_cm: float, image: int) -> FloatOrArray:
+    """Return the unfolded coordinate of points in an image box, of their shape [cm].
+
+    `coordinate_cm` in the tank along one axis, `size_cm` of the tank along it [cm]; `image` number
+    of the box, 0 for the tank itself. Odd boxes are mirrored: the method of images.
+    """
     return image * size_cm + (coordinate_cm if image % 2 == 0 else size_cm - coordinate_cm)
 
 
-def find_blocks(images, tank, rocks):
-    """Return the Blocks of optics.Images among rocks, or None where nothing is in the way.
+def find_blocks(images: Unfolded, tank: Tank, rocks: Iterable[Rock]) -> Blocks | None:
+    """Return the Blocks of Images among the rocks of a tank, or None where nothing is in the way.
 
     Water lets light in no flatter than its critical angle, so only rocks close beside the way
     down to an image can dim it; a ray meets the mirror images of the boxes it comes through.
@@ -48,39 +71,52 @@ def find_blocks(images, tank, rocks):
         above = images.depth_cm[:, 0] - rock.depth_cm
         beside = above * REACH_PER_DEPTH + EDGE_CM
         for i in np.unique(images.box_x):
-            x = sorted(fold_positions(end, tank.length_cm, i) for end in sides[0])
-            near_x = (above > 0.0) & crosses(images.box_x, i) & close(images.x_cm, x, beside)
+            x = sorted(fold_positions(end, size_cm=tank.length_cm, image=i) for end in sides[0])
+            near_x = (
+                (above > 0.0) & crosses(images.box_x, i) & close(images.x_cm, x, beside_cm=beside)
+            )
             for j in np.unique(images.box_y):
-                y = sorted(fold_positions(end, tank.width_cm, j) for end in sides[1])
-                near = near_x & crosses(images.box_y, j) & close(images.y_cm, y, beside)
-                found = np.nonzero(near)[0]
-                rows.append(found)
-                lows.append(np.tile((x[0], y[0], rock.depth_cm), (len(found), 1)))
+                y = sorted(fold_positions(end, size_cm=tank.width_cm, image=j) for end in sides[1])
+                near = near_x & crosses(images.box_y, j) & close(images.y_cm, y, beside_cm=beside)
+                met = np.nonzero(near)[0]
+                rows.append(met)
+                lows.append(np.tile((x[0], y[0], rock.depth_cm), (len(met), 1)))
                 bottom = rock.depth_cm + rock.height_cm
-                highs.append(np.tile((x[1], y[1], bottom), (len(found), 1)))
+                highs.append(np.tile((x[1], y[1], bottom), (len(met), 1)))
     row = np.concatenate(rows) if rows else np.zeros(0, int)
     if not len(row):
         return None
     order = np.argsort(row, kind="stable")
     shaded, start = np.unique(row[order], return_index=True)
-    ends = (np.concatenate(part)[order].astype(images.x_cm.dtype) for part in (lows, highs))
-    return Blocks(row[order], start, shaded, *ends)
+    low, high = (np.concatenate(part)[order].astype(images.x_cm.dtype) for part in (lows, highs))
+    return Blocks(row[order], start, shaded, low, high)
 
 
-def crosses(box, image):
-    """Return whether a ray from box 0 to box number `box` (k,) comes through number `image`."""
-    return (np.minimum(box, 0) <= image) & (image <= np.maximum(box, 0))
+def crosses(box: IntArray, image: int) -> BoolArray:
+    """Return whether a ray from box 0 to box number `box` (k,) passes number `image`, (k,)."""
+    through: BoolArray = (np.minimum(box, 0) <= image) & (image <= np.maximum(box, 0))
+    return through
 
 
-def close(at_cm, ends, beside_cm):
-    """Return whether places (k, 1) lie between two ends or within `beside_cm` (k,) of them."""
+def close(at_cm: RealArray, ends: list[float], *, beside_cm: RealArray) -> BoolArray:
+    """Return whether places lie between two ends or near them, (k,).
+
+    `at_cm` (k, 1) along one axis, `ends` the lower and the higher, `beside_cm` (k,) how near counts
+    [cm].
+    """
     at = at_cm[:, 0]
-    return (at > ends[0] - beside_cm) & (at < ends[1] + beside_cm)
+    near: BoolArray = (at > ends[0] - beside_cm) & (at < ends[1] + beside_cm)
+    return near
 
 
-def rock_shade(images, enter_x, enter_y):
-    """Return the share of each ray (k, e) that passes the rocks in its way [1]."""
-    blocks, row = images.blocks, images.blocks.row
+def rock_shade(
+    images: Unfolded, blocks: Blocks, *, enter_x: RealArray, enter_y: RealArray
+) -> RealArray:
+    """Return the share of each ray that passes the rocks in its way, (k, e) [1].
+
+    `enter_x` and `enter_y` (k, e) where rays to the images enter the water [cm].
+    """
+    row = blocks.row
     from_x, from_y, depth = enter_x[row], enter_y[row], images.depth_cm[row]
     way_x, way_y = images.x_cm[row] - from_x, images.y_cm[row] - from_y
     low, high = blocks.low_cm, blocks.high_cm
@@ -90,18 +126,24 @@ def rock_shade(images, enter_x, enter_y):
         (from_y, way_y, low[:, 1:2], high[:, 1:2]),
     )
     length = np.sqrt(way_x * way_x + way_y * way_y + depth * depth)
-    passed = np.ones(enter_x.shape, enter_x.dtype)
+    passed: RealArray = np.ones(enter_x.shape, enter_x.dtype)
     through = 1.0 - np.minimum(inside * length / EDGE_CM, 1.0)
     passed[blocks.shaded] = np.multiply.reduceat(through, blocks.start, axis=0)
     return passed
 
 
-def slab_overlap(*axes):
-    """Return the share of a ray inside a box, each axis (from, way, low, high) [1]."""
-    first, last = 0.0, 1.0
+def slab_overlap(*axes: tuple[RealArray | float, RealArray, RealArray, RealArray]) -> RealArray:
+    """Return the share of a ray inside a box, of the axes' shapes together [1].
+
+    Each axis: where the ray begins, its way, and the box's low and high end [cm], arrays that
+    broadcast. The slab method (Kay & Kajiya 1986, SIGGRAPH 20:269).
+    """
+    first: RealArray | float = 0.0
+    last: RealArray | float = 1.0
     for begin, way, low, high in axes:
         way = np.where(np.abs(way) < 1e-9, 1e-9, way)
         a, b = (low - begin) / way, (high - begin) / way
         first = np.maximum(first, np.minimum(a, b))
         last = np.minimum(last, np.maximum(a, b))
-    return np.maximum(last - first, 0.0)
+    inside: RealArray = np.maximum(last - first, 0.0)
+    return inside

@@ -154,7 +154,7 @@ class Photometry:
         return None if None in widths else sum(widths) / 2
 
     @cached_property
-    def lobe_beam_deg(self):
+    def equivalent_beam_deg(self):
         """Beam of the cos^m lobe whose downward light leans as far from the plumb line [degrees].
 
         The mean cosine of a cos^m lobe is (m + 1) / (m + 2); its width at half maximum is

@@ -1,7 +1,7 @@
 """A rig fitted to readings: robust maximum a posteriori, then everything linear around it.
 
 log reading = log light(theta) + what the rig cannot explain + noise. Theta has a weak prior
-around what the keeper measured; one bad or shadowed reading loses its say (Student-t likelihood,
+around what the keeper measured; one bad or shadowed reading loses its weight (Student-t likelihood,
 Lange, Little & Taylor 1989, doi:10.2307/2290063). Around the optimum the rig's derivatives are
 the basis of a Gaussian process, so theta's uncertainty, the unexplained remainder and the noise
 end up in one covariance: one prediction, one interval, one closed-form leave-one-out.
@@ -24,9 +24,9 @@ PLACE_NOISE_MAX = 0.3
 # [log PAR].
 MODEL_NOISE = 0.05
 DEGREES = 5.0
-# The remainder: rock shadows, odd optics. Deviation [log PAR] and reach [share of box side].
+# The remainder: rock shadows, odd optics. Deviation [log PAR] and range [share of box side].
 REMAINDER = 0.05
-REMAINDER_REACH = 0.4
+REMAINDER_RANGE = 0.4
 REMAINDER_DEPTH_RATIO = 1.5
 # Gains: all fixtures share one unknown meter and output scale; each kind and each fixture differ.
 GAIN_ANY, GAIN_KIND = 10.0, 0.5
@@ -36,7 +36,7 @@ FAR_STEP = 2.5
 
 
 @dataclass(frozen=True)
-class Doubt:
+class PriorDeviations:
     """How unsure the rig is before any reading: deviations, own and common to all fixtures."""
 
     gain: float = 0.2
@@ -48,7 +48,7 @@ class Doubt:
     common_height_cm: float = 0.0
     beam: float = 0.2
     edge: float = 0.5
-    skirt: float = 1.0
+    spill: float = 1.0
     attenuation: float = 0.8
     pane: float = 0.03
     bottom: float = 0.7
@@ -66,7 +66,7 @@ class Doubt:
             (self.height_cm, self.common_height_cm),
         ):
             blocks.append(own**2 * np.eye(many) + common**2)
-        shared = [self.beam, self.edge, self.skirt, self.attenuation]
+        shared = [self.beam, self.edge, self.spill, self.attenuation]
         shared += [self.pane, self.bottom, self.face, self.face]
         whole = np.zeros((4 * many + len(shared),) * 2)
         for k, block in enumerate(blocks):
@@ -83,8 +83,8 @@ class Calibrated:
     theta: np.ndarray
     prior: np.ndarray
     root: np.ndarray  # Cholesky root of the prior covariance
-    say: np.ndarray  # weight of each reading in (0, 1]
-    doubt: np.ndarray  # noise variance added to readings of little say
+    robust_weight: np.ndarray  # of each reading, in (0, 1]
+    added_variance: np.ndarray  # noise variance added to readings of little weight
     gp: Residual
     evidence: float
 
@@ -109,7 +109,7 @@ class Calibrated:
         The deviation is that of a reading of full weight: lowered weight must not excuse a misfit.
         """
         misfit, variance = self.gp.leave_one_out()
-        return misfit, np.sqrt(variance - self.doubt)
+        return misfit, np.sqrt(variance - self.added_variance)
 
     def posterior(self):
         """Return mean (p,) and covariance (p, p) of the parameters given the readings."""
@@ -117,10 +117,10 @@ class Calibrated:
         return self.prior + self.root @ mean, self.root @ covariance @ self.root.T
 
 
-def calibrate(rig, readings, doubt=None, *, steps=STEPS, start=None):
+def calibrate(rig, readings, deviations=None, *, steps=STEPS, start=None):
     """Fit a rig to Readings and return it Calibrated; `start` continues an earlier fit."""
-    doubt = doubt or Doubt()
-    covariance = doubt.covariance(rig)
+    deviations = deviations or PriorDeviations()
+    covariance = deviations.covariance(rig)
     precision = np.linalg.inv(covariance)
     geometries = rig.geometries(readings.points_cm)
     values = readings.log_par
@@ -130,16 +130,16 @@ def calibrate(rig, readings, doubt=None, *, steps=STEPS, start=None):
     theta, state = climb(
         rig, geometries, values, readings.extra_variance, prior, precision, begin, steps
     )
-    log_light, slopes, noise, say, loss = state
-    weight = say / noise
+    log_light, slopes, noise, robust_weight, loss = state
+    weight = robust_weight / noise
     curvature = slopes.T @ (slopes * weight[:, None]) + precision
     evidence = -loss + 0.5 * (
         np.linalg.slogdet(precision)[1] - np.linalg.slogdet(curvature)[1] - np.log(noise).sum()
     )
     root = np.linalg.cholesky(covariance)
     noise = noise - MODEL_NOISE**2
-    full = np.minimum(say, 1.0)
-    side = np.sqrt(rig.tank.length_cm * rig.tank.width_cm) * REMAINDER_REACH
+    full = np.minimum(robust_weight, 1.0)
+    side = np.sqrt(rig.tank.length_cm * rig.tank.width_cm) * REMAINDER_RANGE
     gp = fit_residual(
         readings.points_cm,
         values - log_light - slopes @ (prior - theta),
@@ -156,7 +156,7 @@ def calibrate(rig, readings, doubt=None, *, steps=STEPS, start=None):
 def climb(rig, geometries, values, extra_variance, prior, precision, begin, steps):
     """Return the most probable parameters and the state there, by damped Gauss-Newton steps."""
     deviation = 1.0 / np.sqrt(np.diag(precision))
-    reach = FAR_STEP * np.minimum(deviation, 10.0)
+    farthest = FAR_STEP * np.minimum(deviation, 10.0)
     theta, damping, loss = begin.copy(), 1e-3, np.inf
     log_light, slopes, place = rig.log_light_of(geometries, theta)
     for step in range(steps):
@@ -164,13 +164,13 @@ def climb(rig, geometries, values, extra_variance, prior, precision, begin, step
             # Steep places make readings noisy; where they are steep is known once the fit is near.
             noise = noise_variance(place, extra_variance)
             loss = robust_loss(values - log_light, noise, theta - prior, precision)
-        say = (DEGREES + 1.0) / (DEGREES + (values - log_light) ** 2 / noise)
-        weight = say / noise
+        robust_weight = (DEGREES + 1.0) / (DEGREES + (values - log_light) ** 2 / noise)
+        weight = robust_weight / noise
         normal = slopes.T @ (slopes * weight[:, None]) + precision
         pull = slopes.T @ ((values - log_light) * weight) - precision @ (theta - prior)
         for _ in range(5):
             move = np.linalg.solve(normal + damping * np.diag(np.diag(normal)), pull)
-            move /= max(1.0, float(np.max(np.abs(move) / reach)))
+            move /= max(1.0, float(np.max(np.abs(move) / farthest)))
             trial = rig.log_light_of(geometries, theta + move)
             trial_loss = robust_loss(values - trial[0], noise, theta + move - prior, precision)
             if trial_loss <= loss:
@@ -182,8 +182,8 @@ def climb(rig, geometries, values, extra_variance, prior, precision, begin, step
         theta, (log_light, slopes, place), damping = theta + move, trial, damping / 5.0
         if gained < SETTLED and step > 4:
             break
-    say = (DEGREES + 1.0) / (DEGREES + (values - log_light) ** 2 / noise)
-    return theta, (log_light, slopes, noise, say, loss)
+    robust_weight = (DEGREES + 1.0) / (DEGREES + (values - log_light) ** 2 / noise)
+    return theta, (log_light, slopes, noise, robust_weight, loss)
 
 
 def noise_variance(place, extra_variance):

@@ -1,16 +1,16 @@
-"""A rig after a change: fixtures under a new optic have a beam, an edge and a skirt of their own.
+"""A rig after a change: fixtures under a new optic have a beam, an edge and a spill of their own.
 
 Its parameters, for G fixtures and J new optics: those of a Rig (4 G + 8), then log factor on the
-half width, edge and log skirt of each new optic (3 J). The gain of a fixture under a new optic is
+half width, edge and log spill of each new optic (3 J). The gain of a fixture under a new optic is
 that of its whole light, not of its axis: an optic passes light on and makes none, so a beam that
-is narrower than told is brighter in the middle by itself.
+is narrower than stated is brighter in the middle by itself.
 """
 
 from functools import cached_property
 
 import numpy as np
 
-from apps.photics.rig.flux import LOBE, flux_of, flux_slopes
+from apps.photics.rig.flux import OF_INTENSITY, flux_of, flux_slopes
 from apps.photics.rig.rig import (
     CHUNK_POINTS,
     SHARED,
@@ -30,12 +30,12 @@ class RefittedRig:
     @cached_property
     def sets(self):
         """Return for each optic its fixtures' places in the list and the Rig of these alone."""
-        found = []
+        sets = []
         for optic in np.unique(self.new_optic):
             members = np.nonzero(self.new_optic == optic)[0]
             rig = Rig(self.tank, [self.fixtures[k] for k in members], self.rocks)
-            found.append((members, rig))
-        return found
+            sets.append((members, rig))
+        return sets
 
     @property
     def many(self):
@@ -52,7 +52,7 @@ class RefittedRig:
         laws = np.tile(rest[:SHARED], (self.many, 1))
         for k, optic in enumerate(self.new_optic):
             if optic:
-                laws[k, LOBE] = rest[SHARED + 3 * (optic - 1) :][:3]
+                laws[k, OF_INTENSITY] = rest[SHARED + 3 * (optic - 1) :][:3]
         return laws
 
     def log_axial(self, theta):
@@ -82,7 +82,7 @@ class RefittedRig:
         for k in np.nonzero(self.new_optic)[0]:
             own = SHARED + 3 * (self.new_optic[k] - 1)
             flux = flux_slopes(self.fixtures[k], laws[k])
-            for j, parameter in enumerate(LOBE):
+            for j, parameter in enumerate(OF_INTENSITY):
                 common[parameter, :, k] = 0.0
                 common[own + j, :, k] = parts.common[parameter, :, k] - flux[j] * parts.each[:, k]
         return LightParts(parts.each, parts.own, common).joined(np.exp(self.log_axial(theta)))
@@ -91,19 +91,19 @@ class RefittedRig:
         """Return log light and its derivatives at points (n, 3): (n,), (n, 4 G + 8 + 3 J)."""
         sets = self.set_thetas(theta)
         order = np.argsort(np.concatenate([members for members, _, _ in sets]))
-        found = []
+        chunks = []
         for i in range(0, len(points_cm), CHUNK_POINTS):
             some = points_cm[i : i + CHUNK_POINTS]
             parts = LightParts.beside([rig.parts(rig.geometry(some), own) for _, rig, own in sets])
-            found.append(self.joined(in_order(parts, order), theta))
-        return tuple(np.concatenate(part) for part in zip(*found, strict=True))
+            chunks.append(self.joined(in_order(parts, order), theta))
+        return tuple(np.concatenate(part) for part in zip(*chunks, strict=True))
 
     def shares(self, points_cm, theta):
         """Return light by fixture at points (n, 3): direct, by panes, by bottom, each (n, G)."""
-        found = np.zeros((3, len(points_cm), self.many))
+        parts = np.zeros((3, len(points_cm), self.many))
         for members, rig, own in self.set_thetas(theta):
-            found[:, :, members] = rig.shares(points_cm, own)
-        return tuple(found)
+            parts[:, :, members] = rig.shares(points_cm, own)
+        return tuple(parts)
 
 
 def in_order(parts, order):

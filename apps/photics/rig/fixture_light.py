@@ -1,4 +1,4 @@
-"""What a fixture gives when little is told of it, and what age and salt take away."""
+"""What a fixture gives when little is stated of it, and what age and salt take away."""
 
 from dataclasses import dataclass
 
@@ -8,7 +8,7 @@ from scipy.stats import t as student
 
 # Share of the truth an interval must hold [1].
 COVERAGE = 0.90
-# A told output holds within a tenth, an efficacy of the emitters within a fifth: drivers, lenses
+# A stated output holds within a tenth, an efficacy of the emitters within a fifth: drivers, lenses
 # and heat take their part. House rule.
 PPF_SPREAD = 0.10
 EFFICACY_SPREAD = 0.20
@@ -30,7 +30,7 @@ class OutputEstimate:
 
 
 def output_estimate(*, kind="led", watts=None, ppf_umol_s=None, efficacy_umol_j=None):
-    """Return the OutputEstimate from the best of what is told; None when nothing is.
+    """Return the OutputEstimate from the best of what is stated; None when nothing is.
 
     `kind`: "tube" or "led"; `watts` rated [W]; `ppf_umol_s` rated output [umol/s];
     `efficacy_umol_j` [umol/J] counts with watts.
@@ -125,10 +125,10 @@ def soiling(days, log_ratio, deviation):
         raise ValueError("Days since a cleaning are zero or more, and every survey needs a ratio.")
     if not np.all(deviation > 0):
         raise ValueError("Every survey needs a deviation above zero.")
-    told = days > 0
-    if not told.any():
+    later = days > 0
+    if not later.any():
         return None
-    days, ratio, weight = days[told], ratio[told], deviation[told] ** -2.0
+    days, ratio, weight = days[later], ratio[later], deviation[later] ** -2.0
     information = float(weight @ days**2)
     rate = float(-(weight @ (days * ratio)) / information)
     count, half = len(days), norm.ppf(0.5 + COVERAGE / 2)
@@ -138,5 +138,5 @@ def soiling(days, log_ratio, deviation):
         if scatter > 1:
             variance *= scatter
             half = student.ppf(0.5 + COVERAGE / 2, count - 1)
-    reach = float(half * np.sqrt(variance))
-    return Soiling(rate, rate - reach, rate + reach, count)
+    half_width = float(half * np.sqrt(variance))
+    return Soiling(rate, rate - half_width, rate + half_width, count)

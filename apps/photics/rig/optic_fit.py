@@ -10,7 +10,7 @@ from apps.photics.ground.measured_optic import ANGLES_DEG as RATIO_ANGLES_DEG
 from apps.photics.ground.measured_optic import TURNS_DEG, MeasuredOptic, measured_optic
 from apps.photics.optics.beam import LN2, half_logcos
 from apps.photics.photometry.distribution import PROFILE_TURNS_DEG
-from apps.photics.rig.rig import EDGE, NOMINAL_SHARED, SKIRT
+from apps.photics.rig.rig import EDGE, NOMINAL_SHARED, SPILL
 
 # Grid on which distributions are compared, middles of bands [degrees].
 BAND_DEG = 1.0
@@ -26,22 +26,22 @@ class OpticFit:
     beam_deg: float
     misplaced: float  # share of the downward light that this shape sends elsewhere [1]
     upward: float  # share of all light that goes up and is left out [1]
-    optic: MeasuredOptic  # what the fixture sends beside that beam's lobe
+    optic: MeasuredOptic  # what the fixture sends for 1 of that beam's model intensity
 
 
 def model_shape(beam_deg, angles_deg=ANGLES_DEG):
     """Return the intensity (n,) of a fixture of this beam as the light field takes it at first.
 
-    A core with an edge and a skirt (see `optics.intensity`), 1 + skirt straight down.
+    A core with an edge and a spill (see `optics.intensity`), 1 + spill straight down.
 
     >>> float(model_shape(60.0, np.array([30.0]))[0] / model_shape(60.0, np.array([0.0]))[0]) < 0.6
     True
     """
     half = half_logcos(beam_deg)
-    edge, skirt = NOMINAL_SHARED[EDGE], np.exp(NOMINAL_SHARED[SKIRT])
+    edge, spill = NOMINAL_SHARED[EDGE], np.exp(NOMINAL_SHARED[SPILL])
     cosine = np.cos(np.radians(angles_deg))
     u = np.maximum(-np.log(np.maximum(cosine, 1e-12)), 1e-12)
-    return np.exp(-LN2 * (u / half) ** edge) + 2.0 * (1.0 - np.exp(-half)) * skirt * cosine
+    return np.exp(-LN2 * (u / half) ** edge) + 2.0 * (1.0 - np.exp(-half)) * spill * cosine
 
 
 def length_turned_deg(opening, *, length_cm, width_cm):
@@ -60,7 +60,7 @@ def fit_optic(photometry, *, turned_deg=0.0):
     turned_deg: how far the fixture's length is turned from the file's 0-degree plane [degrees].
 
     The beam with the least misplaced light: half the integral of |measured - modelled| over the
-    lower half of the sphere, both of flux 1. House rule; edge and skirt are those a rig starts
+    lower half of the sphere, both of flux 1. House rule; edge and spill are those a rig starts
     with and are fitted to readings later, for all fixtures together.
     """
     measured = photometry.intensity(ANGLES_DEG[:, None], PROFILE_TURNS_DEG)
@@ -77,9 +77,9 @@ def fit_optic(photometry, *, turned_deg=0.0):
 
     near = TRIED_DEG[int(np.argmin([misplaced(beam) for beam in TRIED_DEG]))]
     ends = max(near - 5.0, limits.BEAM_MIN_DEG), min(near + 5.0, limits.BEAM_MAX_DEG)
-    found = minimize_scalar(misplaced, bounds=ends, method="bounded", options={"xatol": 0.05})
+    best = minimize_scalar(misplaced, bounds=ends, method="bounded", options={"xatol": 0.05})
     upward = max(0.0, 1.0 - flux / photometry.flux_lm)
-    beam = float(found.x)
+    beam = float(best.x)
     rays = photometry.intensity(RATIO_ANGLES_DEG[:, None], TURNS_DEG + turned_deg)
     optic = measured_optic(rays, model_shape(beam, RATIO_ANGLES_DEG))
-    return OpticFit(beam, float(found.fun), upward, optic)
+    return OpticFit(beam, float(best.fun), upward, optic)

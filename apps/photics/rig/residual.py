@@ -98,7 +98,7 @@ class Residual:
             trend_weights=trend.T @ self.weights,
             trend_covariance=np.diag(self.prior_variance) - trend_part.T @ trend_part,
             mean=smooth @ self.weights,
-            told=(smooth_part * smooth_part).sum(0),
+            explained=(smooth_part * smooth_part).sum(0),
             shared=smooth_part.T @ trend_part,
         )
 
@@ -137,14 +137,14 @@ class RemainderAt:
     trend_weights: np.ndarray  # mean of the trend's coefficients given the data, (p,)
     trend_covariance: np.ndarray  # theirs, (p, p)
     mean: np.ndarray  # of the remainder, (m,)
-    told: np.ndarray  # how much of the remainder's variance the data take away, (m,)
+    explained: np.ndarray  # how much of the remainder's variance the data take away, (m,)
     shared: np.ndarray  # how much of its covariance with each coefficient, (m, p)
 
     def predict_parts(self, basis, carried, own):
         """Return what `Residual.predict_parts` does for a basis (m, p) at these points."""
         trend = ((basis @ self.trend_covariance) * basis).sum(axis=1)
         both = (self.shared * basis).sum(axis=1)
-        left = trend + self.variance * own - carried * (2.0 * both + carried * self.told)
+        left = trend + self.variance * own - carried * (2.0 * both + carried * self.explained)
         return basis @ self.trend_weights, self.mean, np.maximum(left, 0.0)
 
 

@@ -2,7 +2,7 @@
 
 The parameters of a rig in one vector, F fixtures: log gain, shifts in x, y and height [cm] for
 each fixture (4 F), then what all share: log factor on the beam's half width, edge of the beam,
-log skirt, log K [1/cm], log reflectance of a pane, log share the bottom returns, and log factors
+log spill, log K [1/cm], log reflectance of a pane, log share the bottom returns, and log factors
 on the lit face's two sides.
 """
 
@@ -21,20 +21,20 @@ from apps.photics.optics.beam import (
     unfold,
 )
 from apps.photics.optics.bottom import bottom_light, bottom_return
-from apps.photics.optics.intensity_distribution import lobe_along
-from apps.photics.optics.orientation import aim_of
-from apps.photics.optics.ray_geometry import course_of
+from apps.photics.optics.intensity_distribution import IntensityDistribution, intensity_along
+from apps.photics.optics.orientation import orientations_of
+from apps.photics.optics.ray_geometry import RayGeometry, ray_geometry_of
 from apps.photics.optics.shade import EDGE_CM, find_blocks, rock_shade
 
 SHARED = 8
-BEAM, EDGE, SKIRT, ATTENUATION, PANE, BOTTOM, FACE_X, FACE_Y = range(SHARED)
+BEAM, EDGE, SPILL, ATTENUATION, PANE, BOTTOM, FACE_X, FACE_Y = range(SHARED)
 # Points handled at once: keeps the ray arrays within a few MB, where numpy is fastest.
 CHUNK_POINTS = 512
 # Readings handled at once in a fit, which asks for the same ones again and again: 1,000 under 40
 # fixtures took 2.3 s of CPU in one go, 1.6 by 128.
 CHUNK_READINGS = 128
 # What a rig is taken for before any reading. Edge between a bare diode (1) and a reflector (2),
-# skirt an eighth of the core, K and returns of a clear, sparsely sanded tank; house rules.
+# spill an eighth of the core, K and returns of a clear, sparsely sanded tank; house rules.
 NOMINAL_SHARED = np.array([0.0, 1.6, np.log(0.12), np.log(0.003), -0.03, np.log(0.2), 0.0, 0.0])
 
 # A diode without an optic shines by Lambert's law: 120 degrees wide, with an edge of 1. A beam as
@@ -47,7 +47,7 @@ def usual_edge(fixture):
     """Return the edge a fixture's beam is taken to have before any reading [1]."""
     shaped = float(NOMINAL_SHARED[EDGE])
     if fixture.optic is not None:
-        # What it was measured to send is told against the shaped lobe.
+        # What it was measured to send is told against the shaped intensity.
         return shaped
     return float(np.interp(fixture.beam_deg, (LENS_DEG, BARE_DEG), (shaped, BARE_EDGE)))
 
@@ -63,10 +63,21 @@ class Rays:
     by_depth: np.ndarray
     by_beam: np.ndarray
     by_edge: np.ndarray
-    by_skirt: np.ndarray
+    by_spill: np.ndarray
     by_attenuation: np.ndarray
     face_x_cm: np.ndarray  # (e,) emitter offsets after the face factors
     face_y_cm: np.ndarray
+
+
+@dataclass(frozen=True)
+class FollowedRays:
+    """Light along every ray, (k images, e emitters), and what it came by."""
+
+    light: np.ndarray
+    geometry: RayGeometry
+    intensity: IntensityDistribution
+    lost: np.ndarray  # on the way through the water [nepers]
+    face_cm: np.ndarray  # (e, 2) emitter offsets after the face factors
 
 
 @dataclass(frozen=True)
@@ -116,11 +127,11 @@ class Rig:
         self.offset = np.concatenate([face.offset for face in laid])
         self.rise = np.concatenate([face.rise for face in laid])
         self.cell = np.repeat([face.cell for face in laid], count, axis=0)
-        self.aim = aim_of(self.fixtures, count)
+        self.orientations = orientations_of(self.fixtures, count)
         self.place = np.array([(f.x_cm, f.y_cm, f.height_cm) for f in self.fixtures], float)
         self.half = half_logcos([f.beam_deg for f in self.fixtures])
-        # The skirt is counted as a share of the core's flux over a half space.
-        self.skirt_unit = 2.0 * (1.0 - np.exp(-self.half))
+        # The spill is counted as a share of the core's flux over a half space.
+        self.spill_unit = 2.0 * (1.0 - np.exp(-self.half))
         self.levels = np.array([f.level for f in self.fixtures], float)
         member = self.owner[:, None] == np.arange(len(laid))[None, :]
         self.member = member / np.asarray(count, float)
@@ -143,8 +154,8 @@ class Rig:
     def nominal(self):
         """Return the parameter vector of the rig as the keeper describes it, (4 F + 8,)."""
         shared = NOMINAL_SHARED.copy()
-        # One edge for all: where a file tells what a fixture sends, it is the edge the file is
-        # told against, whatever hangs beside it.
+        # One edge for all: where a file states what a fixture sends, it is the edge the file is
+        # held against, whatever hangs beside it.
         if all(fixture.optic is None for fixture in self.fixtures):
             shared[EDGE] = np.mean([usual_edge(fixture) for fixture in self.fixtures])
         return np.concatenate([np.log(self.levels), np.zeros(3 * self.many), shared])
@@ -166,11 +177,16 @@ class Rig:
         """Return what the bottom sends back per unit share, (n, F), at the nominal rig."""
         return bottom_return(points_cm, self)
 
-    def rays(self, images, theta, *, slopes=True):
-        """Return light along every ray, and with slopes its Rays of log derivatives.
+    def ray_light(self, images, theta):
+        """Return the light along every ray, (k, e) [axial intensity per cm2].
 
-        Worked out in the precision of the images: single where many points want speed.
+        `images` of the points; `theta` (4 F + 8,). Worked out in the precision of the images:
+        single where many points want speed.
         """
+        return self.followed(images, theta).light
+
+    def followed(self, images, theta):
+        """Return the FollowedRays of images at a parameter vector (4 F + 8,)."""
         precision = images.x_cm.dtype
         _, shift, shared = self.split(theta)
         shared = shared.astype(precision)
@@ -179,34 +195,46 @@ class Rig:
         from_x, from_y = where[self.owner, 0] + face[:, 0], where[self.owner, 1] + face[:, 1]
         height = np.maximum(where[self.owner, 2] + self.rise.astype(precision), HEIGHT_FLOOR_CM)
         dx, dy, depth = images.x_cm - from_x, images.y_cm - from_y, images.depth_cm
-        course = course_of(dx, dy, height, depth)
-        lobe = lobe_along(
-            course.cos,
-            course.cos2,
+        geometry = ray_geometry_of(dx, dy, height=height, depth=depth)
+        intensity = intensity_along(
+            geometry.cos,
+            cos2=geometry.cos2,
             half=(self.half * np.exp(shared[BEAM]))[self.owner].astype(precision),
             edge=shared[EDGE],
-            skirt=(self.skirt_unit * np.exp(shared[SKIRT]))[self.owner].astype(precision),
-            sight=None if self.aim is None else self.aim.sight(course),
+            spill=(self.spill_unit * np.exp(shared[SPILL]))[self.owner].astype(precision),
+            directions=None
+            if self.orientations is None
+            else self.orientations.directions(geometry),
         )
         k_per_cm = np.exp(shared[ATTENUATION])
-        lost = k_per_cm * depth / course.cos_water
-        light = course.received(lobe.light, lost)
-        light *= self.entering(images, from_x, from_y, dx, dy, height / course.spread, shared)
-        light *= mirrored(images, course, shared)
-        if not slopes:
-            return light
-        by_slope, by_azimuth = lobe.by_direction(course.slope, course.cos, course.cos2)
-        by_away = course.by_away(by_slope, lost)
-        by_shift_x, by_shift_y = course.by_place(by_away, by_azimuth)
+        lost = k_per_cm * depth / geometry.cos_water
+        light = geometry.received(intensity.light, lost=lost)
+        light *= self.entering(images, from_x, from_y, dx, dy, height / geometry.spread, shared)
+        light *= mirrored(images, geometry, shared)
+        return FollowedRays(light, geometry, intensity, lost, face)
+
+    def rays(self, images, theta):
+        """Return the light along every ray with its log derivatives, as Rays.
+
+        `images` of the points; `theta` (4 F + 8,).
+        """
+        rays = self.followed(images, theta)
+        geometry, intensity, lost, face = rays.geometry, rays.intensity, rays.lost, rays.face_cm
+        k_per_cm = np.exp(self.split(theta)[2].astype(lost.dtype)[ATTENUATION])
+        by_slope, by_azimuth = intensity.by_direction(
+            geometry.slope, cos=geometry.cos, cos2=geometry.cos2
+        )
+        by_away = geometry.by_away(by_slope, lost=lost)
+        by_shift_x, by_shift_y = geometry.by_place(by_away, by_azimuth=by_azimuth)
         return Rays(
-            light=light,
+            light=rays.light,
             by_shift_x=by_shift_x,
             by_shift_y=by_shift_y,
-            by_height=course.by_height(by_away),
-            by_depth=course.by_depth(by_away, k_per_cm),
-            by_beam=lobe.by_beam,
-            by_edge=lobe.by_edge,
-            by_skirt=lobe.by_skirt,
+            by_height=geometry.by_height(by_away),
+            by_depth=geometry.by_depth(by_away, k_per_cm=k_per_cm),
+            by_beam=intensity.by_beam,
+            by_edge=intensity.by_edge,
+            by_spill=intensity.by_spill,
             by_attenuation=-lost,
             face_x_cm=face[:, 0],
             face_y_cm=face[:, 1],
@@ -251,7 +279,7 @@ class Rig:
         common = (
             by_fixture(rays.by_beam),
             by_fixture(rays.by_edge),
-            by_fixture(rays.by_skirt),
+            by_fixture(rays.by_spill),
             by_fixture(rays.by_attenuation),
             by_fixture(images.bounces_x + images.bounces_y),
             sent_back,
@@ -269,8 +297,8 @@ class Rig:
 
     def log_light_of(self, geometries, theta):
         """Return `log_light` of the points of several geometries together."""
-        found = zip(*(self.log_light(geometry, theta) for geometry in geometries), strict=True)
-        return tuple(np.concatenate(part) for part in found)
+        parts = zip(*(self.log_light(geometry, theta) for geometry in geometries), strict=True)
+        return tuple(np.concatenate(part) for part in parts)
 
     def log_light_at(self, points_cm, theta):
         """Return log light and its derivatives at points (n, 3), in chunks: (n,), (n, 4 F + 8)."""
@@ -284,7 +312,7 @@ class Rig:
         """Return light by fixture at points (n, 3): direct, by panes, by bottom, each (n, F)."""
         images, back = self.geometry(points_cm)
         gain, _, shared = self.split(theta)
-        light = self.rays(images, theta, slopes=False) @ (self.member * np.exp(gain))
+        light = self.ray_light(images, theta) @ (self.member * np.exp(gain))
         straight = (images.bounces_x + images.bounces_y) == 0
         direct = np.add.reduceat(light * straight, images.start, axis=0)
         everything = np.add.reduceat(light, images.start, axis=0)
@@ -304,7 +332,7 @@ class Rig:
             * np.clip(0.5 + (open_y - at_y) / wide_y, 0.0, 1.0)
         )
         if images.blocks is not None:
-            passed = passed * rock_shade(images, at_x, at_y)
+            passed = passed * rock_shade(images, images.blocks, enter_x=at_x, enter_y=at_y)
         return passed
 
 
@@ -314,10 +342,10 @@ def images_in(points_cm, tank, rocks):
     return replace(images, blocks=find_blocks(images, tank, rocks))
 
 
-def mirrored(images, course, shared):
+def mirrored(images, geometry, shared):
     """Return what is left of each ray after its panes: Fresnel at the pane, times its quality."""
-    dx, dy = course.dx, course.dy
-    sine_per_cm = np.sqrt(course.sin2_water) / np.maximum(course.away, 1e-9)
+    dx, dy = geometry.dx, geometry.dy
+    sine_per_cm = np.sqrt(geometry.sin2_water) / np.maximum(geometry.away, 1e-9)
     left = np.exp(shared[PANE] * (images.bounces_x + images.bounces_y))
     left = np.broadcast_to(left, dx.shape).copy()
     for bounces, way in ((images.bounces_x, dx), (images.bounces_y, dy)):

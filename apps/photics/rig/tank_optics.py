@@ -1,8 +1,8 @@
-"""Water, panes and bottom of a tank, as usual before any reading or as a survey told them."""
+"""Water, panes and bottom of a tank, as usual before any reading or as a survey measured them."""
 
 from dataclasses import dataclass
 
-from apps.photics.rig.calibration import Doubt
+from apps.photics.rig.calibration import PriorDeviations
 from apps.photics.rig.rig import (
     ATTENUATION,
     BOTTOM,
@@ -33,5 +33,5 @@ class TankLaw:
 # Before any reading: a clear tank, sparsely sanded; house rules.
 USUAL_LAW = TankLaw(
     tuple(float(NOMINAL_SHARED[k]) for k in OF_TANK),
-    (Doubt.attenuation, Doubt.pane, Doubt.bottom),
+    (PriorDeviations.attenuation, PriorDeviations.pane, PriorDeviations.bottom),
 )

@@ -90,9 +90,9 @@ def test_a_change_of_the_models_own_light_is_foretold(after):
         def flux(beam):
             u = -np.log(np.cos(angle))
             half = -np.log(np.cos(np.radians(beam / 2)))
-            skirt = 0.12 * 2 * (1 - np.exp(-half))
+            spill = 0.12 * 2 * (1 - np.exp(-half))
             core = np.exp(-np.log(2) * (u / half) ** 1.6)
-            return ((core + skirt * np.cos(angle)) * np.sin(angle)).sum()
+            return ((core + spill * np.cos(angle)) * np.sin(angle)).sum()
 
         truth = truth * flux(PAIR[0].beam_deg) / flux(55)
     found = field.forecast(after).at(at)

@@ -8,11 +8,11 @@ from apps.photics.layout.branch_shadow import branch_shadow
 from apps.photics.layout.light_lost import spill_share
 from apps.photics.layout.planned_light import PlannedRig, log_axial, planned_field
 from apps.photics.rig.fixture_light import output_estimate
-from apps.photics.rig.rig import EDGE, NOMINAL_SHARED, SKIRT, Rig
+from apps.photics.rig.rig import EDGE, NOMINAL_SHARED, SPILL, Rig
 
 TWO_FEET = 60.96
 PLAIN = NOMINAL_SHARED.copy()
-PLAIN[EDGE], PLAIN[SKIRT] = 1.0, -50.0
+PLAIN[EDGE], PLAIN[SPILL] = 1.0, -50.0
 
 
 def over_middle(tank, **overrides):
@@ -44,7 +44,7 @@ def test_output_is_kept_whatever_the_optic():
         fixture = over_middle(tank, beam_deg=beam)
         field = planned_field(tank, [fixture], [output_estimate(ppf_umol_s=100)])
         straight = field.rig_fit.rig.shares(points, field.rig_fit.theta)[0]
-        # Less the skirt's grazing light, which leaves even this surface or is mirrored off it.
+        # Less the spill's grazing light, which leaves even this surface or is mirrored off it.
         assert straight.mean() * 16 == pytest.approx(96, rel=0.05)
 
 

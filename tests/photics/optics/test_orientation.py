@@ -14,7 +14,7 @@ from apps.photics.optics import orientation
 from apps.photics.photometry.ies import read_ies
 from apps.photics.rig.fixture_light import output_estimate
 from apps.photics.rig.optic_fit import fit_optic, model_shape
-from apps.photics.rig.rig import ATTENUATION, BOTTOM, EDGE, SKIRT, Rig
+from apps.photics.rig.rig import ATTENUATION, BOTTOM, EDGE, SPILL, Rig
 from tests.photics.photometric_files import ies_text, lopsided
 from tests.photics.point_source import beam_exponent
 
@@ -28,7 +28,7 @@ def bare_parameters(rig):
     theta = rig.nominal()
     shared = 4 * rig.many
     theta[shared + EDGE] = 1.0
-    theta[[shared + SKIRT, shared + BOTTOM, shared + ATTENUATION]] = -40.0
+    theta[[shared + SPILL, shared + BOTTOM, shared + ATTENUATION]] = -40.0
     return theta
 
 
@@ -85,7 +85,7 @@ def test_a_level_fixture_among_tilted_ones_gives_what_it_gives_alone():
     level = Fixture(180, 200, 25, 70, 40, 12, turn_deg=30)
     alone, among = Rig(WIDE, [level]), Rig(WIDE, [level, TILTED])
     light = [r.shares(points, r.nominal())[0][:, 0] for r in (alone, among)]
-    assert alone.aim is None and among.aim is not None
+    assert alone.orientations is None and among.orientations is not None
     np.testing.assert_allclose(*light, rtol=1e-12)
 
 

@@ -151,7 +151,7 @@ def test_beam_of_a_lobe_is_recovered_both_ways(beam, exponent):
     text = ies_text(lambda n, t: lobe(n, t, exponent=exponent), vertical=tuple(range(91)))
     found = read_ies(text)
     assert found.beam_deg() == pytest.approx(beam, abs=0.05)
-    assert found.lobe_beam_deg == pytest.approx(beam, rel=5e-3)
+    assert found.equivalent_beam_deg == pytest.approx(beam, rel=5e-3)
 
 
 def test_beam_differs_by_plane():
@@ -166,12 +166,12 @@ def test_beam_with_a_dark_middle_counts_to_its_outer_edge():
 
 def test_light_that_goes_up_has_no_beam():
     found = read_ies(ies_text(None, vertical=(0, 90, 135, 180), values=[[0, 0, 50, 100]]))
-    assert (found.beam_deg(), found.lobe_beam_deg) == (None, None)
+    assert (found.beam_deg(), found.equivalent_beam_deg) == (None, None)
 
 
 def test_even_light_is_as_wide_as_it_gets():
     found = read_ies(ies_text(None, vertical=(0, 90), values=[[100, 100]]))
-    assert (found.beam_deg(), found.lobe_beam_deg) == (180, 170)
+    assert (found.beam_deg(), found.equivalent_beam_deg) == (180, 170)
 
 
 def test_shape_holds_one_whole_flux():

@@ -6,8 +6,8 @@ import pytest
 from apps.photics.ground.scene import Fixture, Tank
 from apps.photics.optics.beam import half_logcos, intensity
 from apps.photics.rig.changed_optic import RefittedRig
-from apps.photics.rig.flux import ANGLES, LOBE, flux_of, flux_slopes
-from apps.photics.rig.rig import BEAM, EDGE, NOMINAL_SHARED, SHARED, SKIRT, Rig
+from apps.photics.rig.flux import ANGLES, OF_INTENSITY, flux_of, flux_slopes
+from apps.photics.rig.rig import BEAM, EDGE, NOMINAL_SHARED, SHARED, SPILL, Rig
 
 TANK = Tank(80.0, 50.0, 45.0)
 TRIO = (
@@ -23,7 +23,7 @@ def theta_of(new_optic):
     rng = np.random.default_rng(1)
     rig = Rig(TANK, TRIO)
     optics = max(new_optic)
-    theta = np.concatenate([rig.nominal(), np.tile(NOMINAL_SHARED[LOBE], optics)])
+    theta = np.concatenate([rig.nominal(), np.tile(NOMINAL_SHARED[OF_INTENSITY], optics)])
     return theta + rng.normal(0, 0.1, len(theta))
 
 
@@ -40,7 +40,7 @@ def test_slopes_by_gains_and_lobes_are_differences():
     slopes = rig.log_light_at(POINTS, theta)[1]
     first = 4 * rig.many
     step = 1e-5
-    for k in [*range(rig.many), *(first + LOBE), *range(first + SHARED, len(theta))]:
+    for k in [*range(rig.many), *(first + OF_INTENSITY), *range(first + SHARED, len(theta))]:
         ends = []
         for sign in (1, -1):
             moved = theta.copy()
@@ -71,16 +71,16 @@ def test_a_gain_under_a_new_optic_is_that_of_its_light():
 
 def test_flux_is_the_lobes_integral_and_so_are_its_slopes():
     shared = NOMINAL_SHARED.copy()
-    shared[[BEAM, EDGE, SKIRT]] = 0.1, 1.4, np.log(0.2)
+    shared[[BEAM, EDGE, SPILL]] = 0.1, 1.4, np.log(0.2)
     half = half_logcos(55)
     shape = intensity(
         np.cos(ANGLES),
         half=half * np.exp(0.1),
         edge=1.4,
-        skirt=2 * (1 - np.exp(-half)) * 0.2,
+        spill=2 * (1 - np.exp(-half)) * 0.2,
     )
     assert flux_of(TRIO[1], shared) == pytest.approx(np.log((shape * np.sin(ANGLES)).sum()))
-    for parameter, slope in zip(LOBE, flux_slopes(TRIO[1], shared), strict=True):
+    for parameter, slope in zip(OF_INTENSITY, flux_slopes(TRIO[1], shared), strict=True):
         ends = [shared.copy(), shared.copy()]
         ends[0][parameter] += 1e-5
         ends[1][parameter] -= 1e-5

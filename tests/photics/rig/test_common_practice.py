@@ -9,7 +9,7 @@ import pytest
 
 from apps.photics.ground.scene import Fixture, Tank
 from apps.photics.optics.beam import LOG_INTO_WATER, look_up
-from apps.photics.rig.rig import ATTENUATION, BOTTOM, EDGE, PANE, SKIRT, Rig
+from apps.photics.rig.rig import ATTENUATION, BOTTOM, EDGE, PANE, SPILL, Rig
 
 INCH_CM = 2.54
 GONE = -30.0
@@ -19,7 +19,7 @@ def lobe(rig, *, pane=GONE, attenuation=-20.0):
     """Return the parameters of a bare cos^m lobe over still, clear water; panes as told [log]."""
     theta = rig.nominal()
     shared = theta[4 * rig.many :]
-    shared[EDGE], shared[SKIRT], shared[BOTTOM] = 1.0, GONE, GONE
+    shared[EDGE], shared[SPILL], shared[BOTTOM] = 1.0, GONE, GONE
     shared[PANE], shared[ATTENUATION] = pane, attenuation
     return theta
 

@@ -4,7 +4,7 @@ import numpy as np
 import pytest
 
 from apps.photics.ground.scene import Fixture, Rock, Tank
-from apps.photics.rig.rig import ATTENUATION, BOTTOM, CHUNK_READINGS, EDGE, SKIRT, Rig
+from apps.photics.rig.rig import ATTENUATION, BOTTOM, CHUNK_READINGS, EDGE, SPILL, Rig
 from tests.photics.point_source import beam_exponent, point_source_umol
 
 WIDE = Tank(400.0, 400.0, 30.0)
@@ -16,7 +16,7 @@ def bare_parameters(rig):
     theta = rig.nominal()
     shared = 4 * rig.many
     theta[shared + EDGE] = 1.0
-    theta[shared + SKIRT] = theta[shared + BOTTOM] = -40.0
+    theta[shared + SPILL] = theta[shared + BOTTOM] = -40.0
     theta[shared + ATTENUATION] = -40.0
     return theta
 
@@ -102,7 +102,7 @@ def test_light_of_many_points_stays_in_single_precision():
     rig = Rig(tank, [Fixture(30, 25, 20, 90, 20, 20)])
     points = np.array([(30, 25, 10), (5, 45, 40), (80, 10, 30)], float)
     single, double = (
-        rig.rays(rig.images(points.astype(precision)), rig.nominal(), slopes=False)
+        rig.ray_light(rig.images(points.astype(precision)), rig.nominal())
         for precision in (np.float32, np.float64)
     )
     assert single.dtype == np.float32 and double.dtype == np.float64
