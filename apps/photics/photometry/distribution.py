@@ -1,22 +1,23 @@
-"""A fixture's photometry: intensity in every direction, its flux, and its use as an optic.
+"""A fixture's photometry: intensity in every direction, and its flux.
 
-Directions are told by the angle from straight down (`nadir_deg`, 0 to 180) and the turn about the
-plumb line (`turn_deg`, 0 along the 0-degree plane of the file). The luminous opening is told in
-the same frame: `along_cm` in the 0-180 plane, `across_cm` in the 90-270 plane.
+Directions are given by the angle from straight down (`nadir_deg`, 0 to 180) and the turn about the
+plumb line (`turn_deg`, 0 along the 0-degree plane of the file). The luminous opening is given
+in the same frame: `along_cm` in the 0-180 plane, `across_cm` in the 90-270 plane.
 """
 
-import math
 from dataclasses import dataclass, field
 from functools import cached_property
 from typing import NamedTuple
 
 import numpy as np
 
-from apps.photics import limits
+from apps.photics.ground.arrays import ArrayLike, BoolArray, FloatArray, IntArray
 
-# Grid on which beams are read off, fine against any measured file [degrees].
-PROFILE_STEP_DEG = 0.25
+# Turns over which a profile is averaged [degrees]: chosen, because they are fine against any
+# measured file.
 PROFILE_TURNS_DEG = np.arange(0, 360, 7.5)
+# A billionth of a degree: a right angle that came out of an arctangent is still inside.
+ROUNDING_DEG = 1e-9
 
 
 class Opening(NamedTuple):
@@ -47,9 +48,9 @@ class Photometry:
     """
 
     kind: str
-    vertical_deg: np.ndarray
-    horizontal_deg: np.ndarray
-    candela: np.ndarray
+    vertical_deg: FloatArray
+    horizontal_deg: FloatArray
+    candela: FloatArray
     opening: Opening
     lamp_lumens: float | None
     watts: float
@@ -58,14 +59,14 @@ class Photometry:
     tilt: Tilt | None = None
     notes: tuple[str, ...] = field(default=())
 
-    def __post_init__(self):
+    def __post_init__(self) -> None:
         for name in ("vertical_deg", "horizontal_deg", "candela"):
             array = np.array(getattr(self, name), float)
             array.flags.writeable = False
             object.__setattr__(self, name, array)
 
     @property
-    def symmetry(self):
+    def symmetry(self) -> int:
         """How many times the measured angles repeat to fill the sphere [1]; 0 for all round."""
         if self.kind != "C":
             vertical, horizontal = self.vertical_deg[0] >= 0, self.horizontal_deg[0] >= 0
@@ -74,11 +75,11 @@ class Photometry:
         return round(360 / span) if span else 0
 
     @cached_property
-    def flux_lm(self):
+    def flux_lm(self) -> float:
         """Flux of the measured intensities [lm].
 
         Mean of the intensities at the corners of each cell times the solid angle of the cell
-        (IES zonal method). A cosine lobe telescopes to its exact flux at any step; integrating
+        (IES zonal method). A cosine telescopes to its exact flux at any step; integrating
         the straight line between angles would lose 0.25 % at steps of 10 degrees.
         """
         vertical, horizontal = np.radians(self.vertical_deg), np.radians(self.horizontal_deg)
@@ -97,18 +98,32 @@ class Photometry:
         return float(self.symmetry * planes @ cells @ bands)
 
     @property
-    def peak_candela(self):
+    def peak_candela(self) -> float:
+        """The highest measured intensity [cd]."""
         return float(self.candela.max())
 
-    def intensity(self, nadir_deg, turn_deg=0.0):
-        """Return the intensity toward directions, arrays that broadcast [cd]."""
+    def intensity(self, nadir_deg: ArrayLike, *, turn_deg: ArrayLike = 0.0) -> FloatArray:
+        """Return the intensity toward directions, of the shape of both angles together [cd].
+
+        `nadir_deg` from straight down, 0 to 180, and `turn_deg` about the plumb line, arrays that
+        broadcast [degrees]. Linear between the file's angles, dark beyond them.
+        """
         nadir, turn = np.broadcast_arrays(np.asarray(nadir_deg, float), np.asarray(turn_deg, float))
         vertical, horizontal = self._file_angles(nadir, turn)
-        return between(self.vertical_deg, self.horizontal_deg, self.candela, vertical, horizontal)[
-            ()
-        ]
+        toward = between(
+            self.candela,
+            vertical_deg=self.vertical_deg,
+            horizontal_deg=self.horizontal_deg,
+            at_vertical=vertical,
+            at_horizontal=horizontal,
+        )
+        # A single direction gives a single number.
+        one_or_all: FloatArray = toward[()]
+        return one_or_all
 
-    def _file_angles(self, nadir_deg, turn_deg):
+    def _file_angles(
+        self, nadir_deg: FloatArray, turn_deg: FloatArray
+    ) -> tuple[FloatArray, FloatArray]:
         """Return the angles under which the file lists directions, folded into what it holds."""
         if self.kind == "C":
             return nadir_deg, fold_turn(turn_deg, self.horizontal_deg)
@@ -125,67 +140,15 @@ class Photometry:
         horizontal = np.abs(horizontal) if self.horizontal_deg[0] >= 0 else horizontal
         return vertical, horizontal
 
-    def per_sr(self, nadir_deg, turn_deg=0.0):
-        """Return the share of the fixture's flux per solid angle [1/sr].
 
-        Times a photon flux [umol/s] it is the photon intensity of an optic with this shape: the
-        shape is taken to be the same for photons as for lumens.
-        """
-        return self.intensity(nadir_deg, turn_deg) / self.flux_lm
+def fold_turn(turn_deg: FloatArray, measured_deg: FloatArray) -> FloatArray:
+    """Return turns folded into the measured planes of type C by their symmetry [degrees].
 
-    @cached_property
-    def downward(self):
-        """Angles from nadir to level (k,) [degrees] and the mean intensity round each [cd]."""
-        angles = np.arange(0, 90 + PROFILE_STEP_DEG / 2, PROFILE_STEP_DEG)
-        return angles, self.intensity(angles[:, None], PROFILE_TURNS_DEG).mean(axis=1)
-
-    def beam_deg(self, plane_deg=None):
-        """Return the full width at half of the peak [degrees]; None for no light downward.
-
-        Of the mean over all turns, or in one plane (both halves of it). A beam with a dark middle
-        counts to its outer edge; 180 when it never falls to half.
-        """
-        if plane_deg is None:
-            return full_width(*self.downward, peak=self.downward[1].max())
-        angles = self.downward[0]
-        sides = [self.intensity(angles, plane_deg + half) for half in (0.0, 180.0)]
-        peak = max(side.max() for side in sides)
-        widths = [full_width(angles, side, peak=peak) for side in sides]
-        return None if None in widths else sum(widths) / 2
-
-    @cached_property
-    def equivalent_beam_deg(self):
-        """Beam of the cos^m lobe whose downward light leans as far from the plumb line [degrees].
-
-        The mean cosine of a cos^m lobe is (m + 1) / (m + 2); its width at half maximum is
-        2 acos(0.5 ^ (1 / m)). Held within the bounds of a beam; None for no light downward.
-        """
-        angles, profile = self.downward
-        cosine = np.cos(np.radians(angles))
-        weight = (profile[:-1] + profile[1:]) / 2 * -np.diff(cosine)
-        if not weight.sum() > 0:
-            return None
-        mean = float(weight @ ((cosine[:-1] + cosine[1:]) / 2) / weight.sum())
-        if mean >= 1 - 1e-9:
-            return limits.BEAM_MIN_DEG
-        exponent = max((2 * mean - 1) / (1 - mean), 1e-3)
-        beam = 2 * math.degrees(math.acos(0.5 ** (1 / exponent)))
-        return min(max(beam, limits.BEAM_MIN_DEG), limits.BEAM_MAX_DEG)
-
-
-def zonal_constants(vertical_deg):
-    """Return the solid angles of the zones between angles (n,) from nadir, (n - 1,) [sr].
-
-    >>> zonal_constants([0, 10]).round(4).tolist()
-    [0.0955]
+    `turn_deg` any angles, any shape, which the answer keeps; `measured_deg` (nh,) the ascending
+    planes, one alone or spanning 90, 180 or 360 degrees.
     """
-    return 2 * np.pi * np.abs(np.diff(np.cos(np.radians(vertical_deg))))
-
-
-def fold_turn(turn_deg, measured_deg):
-    """Return turns [degrees] folded into the measured planes of type C by their symmetry."""
     first, last = measured_deg[0], measured_deg[-1]
-    turn = np.mod(turn_deg, 360.0)
+    turn: FloatArray = np.mod(turn_deg, 360.0)
     if first == last:
         return np.full_like(turn, first)
     if last - first > 180:
@@ -196,43 +159,44 @@ def fold_turn(turn_deg, measured_deg):
     return np.minimum(turn, 180 - turn) if last <= 90 else turn
 
 
-def between(vertical_deg, horizontal_deg, values, vertical, horizontal):
-    """Return `values` (nh, nv) straight between their angles; 0 beyond them.
+def between(
+    values: FloatArray,
+    *,
+    vertical_deg: FloatArray,
+    horizontal_deg: FloatArray,
+    at_vertical: FloatArray,
+    at_horizontal: FloatArray,
+) -> FloatArray:
+    """Return values straight between their angles, in their unit; 0 beyond them.
 
-    The points `vertical`, `horizontal` are arrays of one shape [degrees].
+    `values` (nh, nv) at `horizontal_deg` (nh,) and `vertical_deg` (nv,), ascending; the points
+    `at_vertical` and `at_horizontal` have one shape, which the answer keeps [degrees].
     """
-    row, across = place(horizontal_deg, horizontal)
-    column, along = place(vertical_deg, vertical)
+    row, across = place(horizontal_deg, at_horizontal)
+    column, along = place(vertical_deg, at_vertical)
     next_row = np.minimum(row + 1, len(horizontal_deg) - 1)
     near = values[row, column] * (1 - along) + values[row, column + 1] * along
     far = values[next_row, column] * (1 - along) + values[next_row, column + 1] * along
-    # A degree's billionth: a right angle that came out of an arctangent is still inside.
-    inside = (vertical >= vertical_deg[0] - 1e-9) & (vertical <= vertical_deg[-1] + 1e-9)
+    inside = within(at_vertical, vertical_deg)
     if len(horizontal_deg) > 1:
-        inside &= (horizontal >= horizontal_deg[0] - 1e-9) & (
-            horizontal <= horizontal_deg[-1] + 1e-9
-        )
+        inside &= within(at_horizontal, horizontal_deg)
     return np.where(inside, near * (1 - across) + far * across, 0.0)
 
 
-def place(angles, at):
-    """Return for each point the index of the angle before it and the share of the way on."""
+def within(at: FloatArray, angles: FloatArray) -> BoolArray:
+    """Return whether points lie between the first and the last of ascending angles [degrees]."""
+    inside: BoolArray = (at >= angles[0] - ROUNDING_DEG) & (at <= angles[-1] + ROUNDING_DEG)
+    return inside
+
+
+def place(angles: FloatArray, at: FloatArray) -> tuple[IntArray, FloatArray]:
+    """Return for each point the index of the angle before it and the part of the way on [1].
+
+    `angles` (n,) ascending, `at` of any shape, which the answers keep, in one unit; points beyond
+    the ends are held at them.
+    """
     if len(angles) == 1:
         return np.zeros(np.shape(at), int), np.zeros(np.shape(at))
     index = np.clip(np.searchsorted(angles, at, side="right") - 1, 0, len(angles) - 2)
     share = (at - angles[index]) / (angles[index + 1] - angles[index])
     return index, np.clip(share, 0, 1)
-
-
-def full_width(angles, profile, *, peak):
-    """Return twice the outermost angle where a profile falls to half of `peak` [degrees]."""
-    if not peak > 0:
-        return None
-    bright = np.flatnonzero(profile >= peak / 2)
-    if not len(bright):
-        return 0.0
-    last = bright[-1]
-    if last == len(angles) - 1:
-        return 180.0
-    drop = (profile[last] - peak / 2) / (profile[last] - profile[last + 1])
-    return float(2 * (angles[last] + drop * (angles[last + 1] - angles[last])))

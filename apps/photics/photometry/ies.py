@@ -10,6 +10,7 @@ from dataclasses import replace
 import numpy as np
 
 from apps.photics import limits
+from apps.photics.ground.arrays import FloatArray
 from apps.photics.photometry.distribution import Opening, Photometry, Tilt
 from apps.photics.photometry.text import (
     LIGHT_MAX,
@@ -22,7 +23,7 @@ from apps.photics.photometry.text import (
     shown,
 )
 
-# First line of an edition, and its year. No such line: 1986.
+# First line of an edition, and its year. No such line: 1986. By the format pages named above.
 EDITIONS = {
     "IESNA86": 1986,
     "IESNA:LM-63-1986": 1986,
@@ -33,12 +34,14 @@ EDITIONS = {
     "IES:LM-63-2019": 2019,
     "IESNA:LM-63-2019": 2019,
 }
+# Numbers of the types of photometry and of the units of length, feet and metres; the same pages.
 KINDS = {1: "C", 2: "B", 3: "A"}
 CM_PER_UNIT = {1: 30.48, 2: 100.0}
+# Chosen well above any lamp's table, so that a slipped count is refused.
 TILT_PAIRS_MAX = 1000
 
 
-def read_ies(text, *, tilt_text=None):
+def read_ies(text: str, *, tilt_text: str | None = None) -> Photometry:
     """Return the Photometry of an LM-63 file's text.
 
     `tilt_text`: the text of the file that a TILT=<name> line points to. Raises PhotometryError.
@@ -46,37 +49,42 @@ def read_ies(text, *, tilt_text=None):
     lines = lines_of(text)
     tilt_at = tilt_line(lines)
     year, start, notes = read_edition(lines, tilt_at)
-    keywords = read_keywords(lines, start, tilt_at, year)
+    keywords = read_keywords(lines, start, tilt_at, year=year)
     numbers = Numbers(lines[tilt_at + 1 :], tilt_at + 2)
     tilt = read_tilt(lines[tilt_at], tilt_at + 1, numbers, tilt_text)
-    found = read_body(numbers, year, keywords=keywords, tilt=tilt)
-    return replace(found, notes=(*notes, *found.notes))
+    photometry = read_body(numbers, year, keywords=keywords, tilt=tilt)
+    return replace(photometry, notes=(*notes, *photometry.notes))
 
 
-def read_edition(lines, tilt_at):
+def read_edition(lines: list[str], tilt_at: int) -> tuple[int, int, tuple[str, ...]]:
     """Return the year of the edition, the index of the first keyword line, and notes."""
     for index, line in enumerate(lines[:tilt_at]):
-        told = "".join(line.split()).upper()
-        if told in EDITIONS:
-            return EDITIONS[told], index + 1, ()
-        if told.startswith("IES"):
+        label = "".join(line.split()).upper()
+        if label in EDITIONS:
+            return EDITIONS[label], index + 1, ()
+        if label.startswith("IES"):
             return 2002, index + 1, (f"The edition {shown(line)} is new here; read as of 2002.",)
-        if told:
+        if label:
             break
     return 1986, 0, ()
 
 
-def tilt_line(lines):
-    """Return the index of the TILT= line."""
+def tilt_line(lines: list[str]) -> int:
+    """Return the index of the TILT= line. Raises PhotometryError where there is none."""
     for index, line in enumerate(lines):
         if "".join(line[:40].split()).upper().startswith("TILT="):
             return index
     raise PhotometryError("the file ends before a TILT= line.", len(lines))
 
 
-def read_keywords(lines, start, end, year):
-    """Return (name, text) pairs; bare label lines of the 1986 edition become OTHER."""
-    keywords = []
+def read_keywords(
+    lines: list[str], start: int, end: int, *, year: int
+) -> tuple[tuple[str, str], ...]:
+    """Return (name, text) pairs from line `start` to before `end`.
+
+    Bare label lines of the 1986 edition become OTHER.
+    """
+    keywords: list[tuple[str, str]] = []
     for index in range(start, end):
         line = lines[index].strip()
         if not line:
@@ -99,26 +107,26 @@ def read_keywords(lines, start, end, year):
     return tuple(keywords)
 
 
-def read_tilt(text, line, numbers, tilt_text):
+def read_tilt(text: str, line: int, numbers: Numbers, tilt_text: str | None) -> Tilt | None:
     """Return the Tilt that a TILT= line announces, or None."""
-    told = text.partition("=")[2].strip()
-    if told.upper() == "NONE":
+    where = text.partition("=")[2].strip()
+    if where.upper() == "NONE":
         return None
-    if told.upper() == "INCLUDE":
+    if where.upper() == "INCLUDE":
         return tilt_table(numbers)
-    if not told:
+    if not where:
         raise PhotometryError("TILT= says neither NONE, INCLUDE nor a file.", line)
     if tilt_text is None:
         raise PhotometryError(
-            f"the tilt factors stand in another file, {shown(told)}; bring that one too.", line
+            f"the tilt factors stand in another file, {shown(where)}; bring that one too.", line
         )
     try:
         return tilt_table(Numbers(lines_of(tilt_text), 1))
     except PhotometryError as error:
-        raise PhotometryError(f"in the tilt file {shown(told)}: {error}", line) from None
+        raise PhotometryError(f"in the tilt file {shown(where)}: {error}", line) from None
 
 
-def tilt_table(numbers):
+def tilt_table(numbers: Numbers) -> Tilt:
     """Return the Tilt that follows in `numbers`."""
     geometry = numbers.whole("the lamp's position in the tilt table", least=1, most=3)
     count = numbers.whole("the number of tilt angles", least=1, most=TILT_PAIRS_MAX)
@@ -127,7 +135,9 @@ def tilt_table(numbers):
     return Tilt(geometry, tuple(angles.tolist()), tuple(factors.tolist()))
 
 
-def read_body(numbers, year, *, keywords, tilt):
+def read_body(
+    numbers: Numbers, year: int, *, keywords: tuple[tuple[str, str], ...], tilt: Tilt | None
+) -> Photometry:
     """Return the Photometry from the numbers after the tilt data."""
     lamps = numbers.whole("the number of lamps", least=1, most=1000)
     lumens = numbers.one("lumens per lamp", least=-1)
@@ -135,7 +145,7 @@ def read_body(numbers, year, *, keywords, tilt):
     angles_max = limits.PHOTOMETRY_ANGLES_MAX
     nv = numbers.whole("the number of vertical angles", least=2, most=angles_max)
     nh = numbers.whole("the number of horizontal angles", least=1, most=angles_max)
-    check_count(nh, nv, numbers.line)
+    check_count(nh, nv, line=numbers.line)
     kind = KINDS[numbers.whole("the photometric type", least=1, most=3)]
     opening = read_opening(numbers)
     factor = multiplier * numbers.one("the ballast factor", least=1e-9)
@@ -153,7 +163,7 @@ def read_body(numbers, year, *, keywords, tilt):
     last_line = numbers.line
     if left := numbers.left():
         notes += (f"{left} entries after the last intensity were not read.",)
-    found = Photometry(
+    photometry = Photometry(
         kind=kind,
         vertical_deg=vertical,
         horizontal_deg=horizontal,
@@ -166,11 +176,11 @@ def read_body(numbers, year, *, keywords, tilt):
         tilt=tilt,
         notes=notes,
     )
-    return checked(found, last_line)
+    return checked(photometry, last_line)
 
 
-def read_opening(numbers):
-    """Return the Opening; below zero a size tells a round shape, as the editions since 1991."""
+def read_opening(numbers: Numbers) -> Opening:
+    """Return the Opening [cm]; below zero a size is a round shape's, as the editions since 1991."""
     unit = numbers.whole("the unit of lengths", least=1, most=2)
     sizes = numbers.many(3, "the luminous opening") * CM_PER_UNIT[unit]
     if np.abs(sizes).max() > OPENING_MAX_CM:
@@ -182,7 +192,7 @@ def read_opening(numbers):
         return Opening(0.0, 0.0, 0.0, "point")
     if sizes.min() >= 0:
         return Opening(along, across, height, "rectangle")
-    # One diameter told: the other extent is the same, save for a lying cylinder.
+    # One diameter alone: the other extent is the same, save for a lying cylinder.
     if sizes[2] >= 0 or max(across, along) == 0 or sizes[:2].min() < 0:
         along, across = along or across or height, across or along or height
     else:
@@ -190,8 +200,8 @@ def read_opening(numbers):
     return Opening(along, across, height, "round")
 
 
-def read_vertical(numbers, kind, count):
-    """Return the vertical angles of a type of photometry."""
+def read_vertical(numbers: Numbers, kind: str, count: int) -> FloatArray:
+    """Return the `count` vertical angles of a type of photometry, (count,) [degrees]."""
     if kind == "C":
         return numbers.angles(count, "vertical angles", least=0, most=180)
     vertical = numbers.angles(count, "vertical angles", least=-90, most=90)
@@ -200,8 +210,10 @@ def read_vertical(numbers, kind, count):
     return vertical
 
 
-def read_horizontal(numbers, kind, count):
-    """Return the horizontal angles, notes on them, and whether the first plane closes a circle."""
+def read_horizontal(
+    numbers: Numbers, kind: str, count: int
+) -> tuple[FloatArray, tuple[str, ...], bool]:
+    """Return the horizontal angles [degrees], notes, and whether the first closes a circle."""
     if kind != "C":
         horizontal = numbers.angles(count, "horizontal angles", least=-90, most=90)
         if horizontal[0] > 0 or count < 2:

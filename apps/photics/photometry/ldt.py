@@ -7,6 +7,7 @@ it line by line. Intensities are per 1,000 lm of the lamps.
 import numpy as np
 
 from apps.photics import limits
+from apps.photics.ground.arrays import FloatArray, IntArray
 from apps.photics.photometry.distribution import Opening, Photometry
 from apps.photics.photometry.text import (
     LIGHT_MAX,
@@ -22,6 +23,7 @@ from apps.photics.photometry.text import (
 
 # Text lines worth keeping, by line number, under the keyword of the other format.
 KEPT_LINES = {1: "MANUFAC", 8: "TEST", 9: "LUMINAIRE", 10: "LUMCAT", 12: "ISSUEDATE"}
+# Lines of the format, by the pages named above; how many lamp sets it allows.
 LAMP_SETS_LINE = 26
 LINES_A_SET = 6
 SETS_MAX = 20
@@ -29,18 +31,18 @@ SETS_MAX = 20
 DIRECT_RATIOS = 10
 
 
-def read_ldt(text):
+def read_ldt(text: str) -> Photometry:
     """Return the Photometry of a EULUMDAT file's text. Raises PhotometryError."""
     lines = lines_of(text)
     if len(lines) < LAMP_SETS_LINE:
         raise PhotometryError(
             f"the file ends before line {LAMP_SETS_LINE}, the number of lamp sets.", len(lines)
         )
-    symmetry = whole_at(lines, 3, "the symmetry", 0, 4)
+    symmetry = whole_at(lines, 3, "the symmetry", least=0, most=4)
     most = limits.PHOTOMETRY_ANGLES_MAX
-    planes = whole_at(lines, 4, "the number of C planes", 1, most)
-    count = whole_at(lines, 6, "the number of intensities a plane", 2, most)
-    check_count(planes, count, 6)
+    planes = whole_at(lines, 4, "the number of C planes", least=1, most=most)
+    count = whole_at(lines, 6, "the number of intensities a plane", least=2, most=most)
+    check_count(planes, count, line=6)
     opening = read_opening(lines)
     lumens, watts, end, notes = read_lamps(lines)
     numbers = Numbers(lines[end:], end + 1, decimal_comma=True)
@@ -55,7 +57,7 @@ def read_ldt(text):
     if factor < 0 or not candela.max() <= LIGHT_MAX:
         raise PhotometryError("the factors of the file make no possible intensity.", 24)
     horizontal, candela = unfolded(symmetry, turns[listed], candela)
-    found = Photometry(
+    photometry = Photometry(
         kind="C",
         vertical_deg=vertical,
         horizontal_deg=horizontal,
@@ -71,10 +73,10 @@ def read_ldt(text):
         source="EULUMDAT",
         notes=notes,
     )
-    return checked(found, numbers.line)
+    return checked(photometry, numbers.line)
 
 
-def number_at(lines, at, what, *, blank=None):
+def number_at(lines: list[str], at: int, what: str, *, blank: float | None = None) -> float:
     """Return the number on line `at`; `blank` where the line is empty."""
     word = lines[at - 1].strip().replace(",", ".") if at <= len(lines) else ""
     if not word and blank is not None:
@@ -84,8 +86,8 @@ def number_at(lines, at, what, *, blank=None):
     return number(word.split()[0], at, what)
 
 
-def whole_at(lines, at, what, least, most):
-    """Return the whole number on line `at` within bounds."""
+def whole_at(lines: list[str], at: int, what: str, *, least: int, most: int) -> int:
+    """Return the whole number on line `at`, `least` to `most`; `what` names it in an error."""
     value = number_at(lines, at, what)
     if value != int(value) or not least <= value <= most:
         raise PhotometryError(
@@ -96,8 +98,8 @@ def whole_at(lines, at, what, least, most):
     return int(value)
 
 
-def read_opening(lines):
-    """Return the Opening: length lies across the C0 plane, width 0 tells a round one [mm]."""
+def read_opening(lines: list[str]) -> Opening:
+    """Return the Opening [cm]: length lies across the C0 plane, width 0 is a round one's."""
     length, width = (number_at(lines, at, "the luminous area", blank=0.0) / 10 for at in (16, 17))
     heights = [number_at(lines, at, "the luminous height", blank=0.0) / 10 for at in range(18, 22)]
     height = max(heights)
@@ -111,9 +113,9 @@ def read_opening(lines):
     return Opening(width, length, height, "rectangle")
 
 
-def read_lamps(lines):
-    """Return lumens and watts of the first lamp set, the index after all sets, and notes."""
-    sets = whole_at(lines, LAMP_SETS_LINE, "the number of lamp sets", 1, SETS_MAX)
+def read_lamps(lines: list[str]) -> tuple[float, float, int, tuple[str, ...]]:
+    """Return lumens [lm] and watts [W] of the first lamp set, the index after all, and notes."""
+    sets = whole_at(lines, LAMP_SETS_LINE, "the number of lamp sets", least=1, most=SETS_MAX)
     end = LAMP_SETS_LINE + sets * LINES_A_SET
     if len(lines) < end:
         raise PhotometryError(f"the file ends within its {sets} lamp sets.", len(lines))
@@ -123,7 +125,7 @@ def read_lamps(lines):
     for at, value in ((first + 2, lumens), (first + 5, watts)):
         if not 0 <= value <= LIGHT_MAX:
             raise PhotometryError(f"{value:g} lm or W is not a lamp's.", at)
-    notes = ()
+    notes: tuple[str, ...] = ()
     if sets > 1:
         notes += (f"The file tells {sets} lamp sets; the first is taken.",)
     if lumens == 0:
@@ -132,8 +134,8 @@ def read_lamps(lines):
     return lumens, watts, end, notes
 
 
-def listed_planes(symmetry, turns, line):
-    """Return the indices of the planes whose intensities are listed."""
+def listed_planes(symmetry: int, turns: FloatArray, line: int) -> IntArray:
+    """Return the indices of the planes whose intensities are listed; `turns` (n,) [degrees]."""
     count = len(turns)
     quarter, half = count // 4, count // 2
     listed = {
@@ -145,15 +147,20 @@ def listed_planes(symmetry, turns, line):
     }[symmetry]
     whole = {0: 1, 1: 1, 2: 2, 3: 4, 4: 4}[symmetry]
     ends = {0: (0, None), 1: (None, None), 2: (0, 180), 3: (270, 90), 4: (0, 90)}[symmetry]
-    told = turns[listed[0]], turns[listed[-1]]
-    right = all(end in (None, at) for end, at in zip(ends, told, strict=True))
+    first_and_last = turns[listed[0]], turns[listed[-1]]
+    right = all(end in (None, at) for end, at in zip(ends, first_and_last, strict=True))
     if count % whole or not right:
         raise PhotometryError(f"the {count} C planes do not fit symmetry {symmetry}.", line)
     return listed
 
 
-def unfolded(symmetry, turns, candela):
-    """Return horizontal angles and intensities (nh, nv) as `Photometry` holds them."""
+def unfolded(
+    symmetry: int, turns: FloatArray, candela: FloatArray
+) -> tuple[FloatArray, FloatArray]:
+    """Return horizontal angles (nh,) [degrees] and intensities (nh, nv) [cd] of a Photometry.
+
+    `turns` and `candela` are those listed, by their symmetry 0 to 4.
+    """
     if symmetry == 1 or len(turns) == 1:
         return np.zeros(1), candela[:1]
     if symmetry == 3:

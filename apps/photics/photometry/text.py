@@ -1,13 +1,17 @@
 """What the readers of photometric files share: lines, numbers with bounds, one plain error."""
 
 import math
+from collections.abc import Sequence
 from dataclasses import replace
 
 import numpy as np
 
 from apps.photics import limits
+from apps.photics.ground.arrays import FloatArray
+from apps.photics.photometry.distribution import Photometry
 
-# No lamp shines brighter than this in any direction; above it a slipped exponent [cd, lm].
+# No lamp shines brighter than this in any direction, nor is larger; chosen, because beyond it a
+# file has a slipped exponent [cd or lm, cm].
 LIGHT_MAX = 1e9
 OPENING_MAX_CM = 10_000.0
 
@@ -15,12 +19,12 @@ OPENING_MAX_CM = 10_000.0
 class PhotometryError(ValueError):
     """A file that cannot be read, in one sentence; `line` is its line number or None."""
 
-    def __init__(self, said, line=None):
+    def __init__(self, problem: str, line: int | None = None) -> None:
         self.line = line
-        super().__init__(f"Line {line}: {said}" if line else said)
+        super().__init__(f"Line {line}: {problem}" if line else problem)
 
 
-def lines_of(text):
+def lines_of(text: str) -> list[str]:
     """Return the lines of a file's text. Raises PhotometryError for what is no text to read."""
     if len(text) > limits.PHOTOMETRY_CHARS_MAX:
         raise PhotometryError(
@@ -34,7 +38,7 @@ def lines_of(text):
     return text.split("\n")
 
 
-def number(word, line, what):
+def number(word: str, line: int, what: str) -> float:
     """Return a word as a finite number. Raises PhotometryError naming `what` it should be."""
     try:
         # Python also reads "1_000" and digits of other scripts; no photometer writes them.
@@ -46,7 +50,7 @@ def number(word, line, what):
     return value
 
 
-def shown(word):
+def shown(word: str) -> str:
     """Return a word from a file as it may stand in a sentence: short, and printable."""
     word = "".join(letter if letter.isprintable() else "?" for letter in word[:24])
     return f"“{word}”"
@@ -55,7 +59,9 @@ def shown(word):
 class Numbers:
     """Reads numbers one after another, whatever stands between them."""
 
-    def __init__(self, lines, first_line, *, decimal_comma=False):
+    def __init__(
+        self, lines: Sequence[str], first_line: int, *, decimal_comma: bool = False
+    ) -> None:
         self.line = first_line - 1
         self.last_line = first_line - 1 + len(lines)
         apart = "." if decimal_comma else " "
@@ -65,12 +71,12 @@ class Numbers:
             for word in text.replace(",", apart).split()
         )
 
-    def one(self, what, *, least=-LIGHT_MAX, most=LIGHT_MAX):
-        """Return the next number within bounds."""
+    def one(self, what: str, *, least: float = -LIGHT_MAX, most: float = LIGHT_MAX) -> float:
+        """Return the next number, `least` to `most`; `what` names it in an error."""
         return float(self.many(1, what, least=least, most=most)[0])
 
-    def whole(self, what, *, least, most):
-        """Return the next number, which must be whole and within bounds."""
+    def whole(self, what: str, *, least: int, most: int) -> int:
+        """Return the next number, which must be whole, `least` to `most`; `what` names it."""
         value = self.one(what)
         if value != int(value) or not least <= value <= most:
             raise PhotometryError(
@@ -79,8 +85,10 @@ class Numbers:
             )
         return int(value)
 
-    def many(self, count, what, *, least=-LIGHT_MAX, most=LIGHT_MAX):
-        """Return the next `count` numbers within bounds (count,)."""
+    def many(
+        self, count: int, what: str, *, least: float = -LIGHT_MAX, most: float = LIGHT_MAX
+    ) -> FloatArray:
+        """Return the next `count` numbers, each `least` to `most`, (count,); `what` names them."""
         values = np.empty(count)
         for index in range(count):
             self.line, word = next(self.words, (self.last_line, None))
@@ -95,8 +103,8 @@ class Numbers:
                 )
         return values
 
-    def angles(self, count, what, *, least, most):
-        """Return the next `count` angles, which must ascend [degrees] (count,)."""
+    def angles(self, count: int, what: str, *, least: float, most: float) -> FloatArray:
+        """Return the next `count` angles, (count,), ascending, `least` to `most` [degrees]."""
         values = self.many(count, what, least=least, most=most)
         if np.any(np.diff(values) <= 0):
             at = int(np.argmax(np.diff(values) <= 0))
@@ -105,13 +113,13 @@ class Numbers:
             )
         return values
 
-    def left(self):
+    def left(self) -> int:
         """Return how many words follow."""
         return sum(1 for _ in self.words)
 
 
-def check_count(planes, angles, line):
-    """Refuse more intensities than a file may hold."""
+def check_count(planes: int, angles: int, *, line: int) -> None:
+    """Refuse more intensities than a file may hold: `planes` times `angles`."""
     if planes * angles > limits.PHOTOMETRY_VALUES_MAX:
         raise PhotometryError(
             f"{planes} x {angles} intensities are more than {limits.PHOTOMETRY_VALUES_MAX:,}.",
@@ -119,14 +127,14 @@ def check_count(planes, angles, line):
         )
 
 
-def checked(found, line):
+def checked(photometry: Photometry, line: int) -> Photometry:
     """Return a Photometry, its flux noted when odd. Raises PhotometryError for no light."""
-    if not 0 < found.flux_lm <= 4 * math.pi * LIGHT_MAX:
+    if not 0 < photometry.flux_lm <= 4 * math.pi * LIGHT_MAX:
         raise PhotometryError("the intensities add up to no possible light.", line)
-    if found.lamp_lumens and found.flux_lm > 1.05 * found.lamp_lumens:
+    if photometry.lamp_lumens and photometry.flux_lm > 1.05 * photometry.lamp_lumens:
         note = (
-            f"The intensities add up to {found.flux_lm:,.0f} lm, "
-            f"more than the {found.lamp_lumens:,.0f} lm of the lamps."
+            f"The intensities add up to {photometry.flux_lm:,.0f} lm, "
+            f"more than the {photometry.lamp_lumens:,.0f} lm of the lamps."
         )
-        return replace(found, notes=(*found.notes, note))
-    return found
+        return replace(photometry, notes=(*photometry.notes, note))
+    return photometry

@@ -1,15 +1,21 @@
 """Writes a fixture's photometry as ANSI/IES LM-63-2002 text."""
 
+from collections.abc import Iterable, Sequence
+
+from apps.photics.photometry.distribution import Photometry, Tilt
+
 TYPES = {"C": 1, "B": 2, "A": 3}
-# The edition asks for these four; "none" says that nobody told.
+# The edition asks for these four; "none" says that nobody stated it.
 REQUIRED = ("TEST", "TESTLAB", "ISSUEDATE", "MANUFAC")
-# Longest line the edition allows, and the longest name of a keyword.
+# Longest line the edition allows.
 LINE_MAX = 256
+# Chosen, because it fits every screen and printer.
 WRAP_AT = 78
+# Longest name of a keyword the edition allows.
 NAME_MAX = 18
 
 
-def write_ies(photometry):
+def write_ies(photometry: Photometry) -> str:
     """Return LM-63-2002 text of a Photometry, every number as exact as it is held.
 
     Intensities are written whole, with the multiplier and the ballast factor at 1.
@@ -23,7 +29,7 @@ def write_ies(photometry):
         across, along = -across, -along
     lumens = -1 if photometry.lamp_lumens is None else photometry.lamp_lumens
     counts = [len(photometry.vertical_deg), len(photometry.horizontal_deg)]
-    head = [1, lumens, 1, *counts, TYPES[photometry.kind], 2, across, along, height]
+    head: list[float] = [1, lumens, 1, *counts, TYPES[photometry.kind], 2, across, along, height]
     lines = ["IESNA:LM-63-2002", *keyword_lines(photometry.keywords)]
     lines += tilt_lines(photometry.tilt)
     lines += wrapped(head) + wrapped([1, 1, photometry.watts])
@@ -33,10 +39,10 @@ def write_ies(photometry):
     return "\n".join(lines) + "\n"
 
 
-def keyword_lines(keywords):
+def keyword_lines(keywords: Sequence[tuple[str, str]]) -> list[str]:
     """Return the keyword lines, the required ones first and never left out."""
-    told = {name for name, _ in keywords}
-    pairs = [(name, "none") for name in REQUIRED if name not in told]
+    stated = {name for name, _ in keywords}
+    pairs = [(name, "none") for name in REQUIRED if name not in stated]
     lines = []
     for name, text in [*pairs, *keywords]:
         name = plain(name).replace("[", "").replace("]", "").strip()[:NAME_MAX] or "OTHER"
@@ -46,12 +52,12 @@ def keyword_lines(keywords):
     return lines
 
 
-def plain(text):
+def plain(text: str) -> str:
     """Return text as the format allows it: printable ASCII, the rest as question marks."""
     return "".join(sign if " " <= sign <= "~" else "?" for sign in text)
 
 
-def tilt_lines(tilt):
+def tilt_lines(tilt: Tilt | None) -> list[str]:
     """Return the TILT= line and its table."""
     if tilt is None:
         return ["TILT=NONE"]
@@ -59,7 +65,7 @@ def tilt_lines(tilt):
     return ["TILT=INCLUDE", *table, *wrapped(tilt.angles_deg), *wrapped(tilt.factors)]
 
 
-def wrapped(values):
+def wrapped(values: Iterable[float]) -> list[str]:
     """Return numbers on lines of readable length."""
     lines, line = [], ""
     for value in values:
@@ -72,7 +78,7 @@ def wrapped(values):
     return [*lines, line]
 
 
-def short(value):
+def short(value: float) -> str:
     """Return the shortest text that reads back as the same number.
 
     >>> short(10.0), short(0.1)

@@ -63,7 +63,7 @@ def fit_optic(photometry, *, turned_deg=0.0):
     lower half of the sphere, both of flux 1. House rule; edge and spill are those a rig starts
     with and are fitted to readings later, for all fixtures together.
     """
-    measured = photometry.intensity(ANGLES_DEG[:, None], PROFILE_TURNS_DEG)
+    measured = photometry.intensity(ANGLES_DEG[:, None], turn_deg=PROFILE_TURNS_DEG)
     solid = np.sin(np.radians(ANGLES_DEG)) * np.radians(BAND_DEG) * 2 * np.pi
     flux = float(solid @ measured.mean(axis=1))
     if not flux > 0:
@@ -80,6 +80,6 @@ def fit_optic(photometry, *, turned_deg=0.0):
     best = minimize_scalar(misplaced, bounds=ends, method="bounded", options={"xatol": 0.05})
     upward = max(0.0, 1.0 - flux / photometry.flux_lm)
     beam = float(best.x)
-    rays = photometry.intensity(RATIO_ANGLES_DEG[:, None], TURNS_DEG + turned_deg)
+    rays = photometry.intensity(RATIO_ANGLES_DEG[:, None], turn_deg=TURNS_DEG + turned_deg)
     optic = measured_optic(rays, model_shape(beam, RATIO_ANGLES_DEG))
     return OpticFit(beam, float(best.fun), upward, optic)

@@ -140,7 +140,9 @@ def test_the_field_follows_the_file_in_every_direction(beside):
     away = np.hypot(dx, dy)
     cosine = 25 / np.hypot(away, 25)
     entering = 1.0 - fresnel(cosine, index_from=1.0, index_to=WATER_INDEX)
-    toward = photometry.intensity(np.degrees(np.arctan2(away, 25)), np.degrees(np.arctan2(dy, dx)))
+    toward = photometry.intensity(
+        np.degrees(np.arctan2(away, 25)), turn_deg=np.degrees(np.arctan2(dy, dx))
+    )
     expected = toward * cosine**3 / 25**2 * entering
     ratio = light / expected
     # One scale for all: the file is in candela, the rig in its own unit.

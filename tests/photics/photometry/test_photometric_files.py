@@ -16,6 +16,7 @@ from apps.photics.photometry.ldt import read_ldt
 from apps.photics.photometry.reading import read_photometry
 from apps.photics.photometry.text import PhotometryError
 from apps.photics.photometry.writing import write_ies
+from tests.photics.photometric_beams import beam_deg, per_sr
 from tests.photics.photometric_files import (
     LAMBERTIAN,
     ies_text,
@@ -149,7 +150,7 @@ def test_luminous_opening_in_all_its_shapes(unit, sizes, expected):
 def test_circle_left_open_is_closed_and_noted():
     found = read_ies(ies_text(lopsided, horizontal=tuple(range(0, 360, 30))))
     assert found.horizontal_deg[-1] == 360 and "closes the circle" in found.notes[0]
-    assert found.intensity(20, 360) == found.intensity(20, 0)
+    assert found.intensity(20, turn_deg=360) == found.intensity(20, turn_deg=0)
 
 
 def test_more_light_than_the_lamps_give_is_noted():
@@ -217,7 +218,7 @@ def test_file_without_light_is_refused():
 
 def test_faintest_light_still_has_a_shape():
     found = read_ies(ies_text(None, values=[[1e-300] * 19]))
-    assert found.per_sr(10.0) == pytest.approx(1 / (2 * np.pi))
+    assert per_sr(found, 10.0) == pytest.approx(1 / (2 * np.pi))
 
 
 @pytest.mark.parametrize(("symmetry", "planes"), [(2, 5), (3, 6), (4, 22)])
@@ -366,8 +367,8 @@ def readable_or_refused(text):
         assert str(error) and "\n" not in str(error) and len(str(error)) < 300
         return
     assert isinstance(found, Photometry) and found.flux_lm > 0
-    assert np.isfinite(found.per_sr(30.0, 200.0))
-    assert found.beam_deg() is None or 0 <= found.beam_deg() <= 180
+    assert np.isfinite(per_sr(found, 30.0, 200.0))
+    assert beam_deg(found) is None or 0 <= beam_deg(found) <= 180
     assert read_photometry(write_ies(found)).flux_lm == pytest.approx(found.flux_lm)
 
 

@@ -3,15 +3,16 @@
 import csv
 import doctest
 import math
+from itertools import pairwise
 
 import numpy as np
 import pytest
 
 from apps.photics.photometry import distribution as module
-from apps.photics.photometry.distribution import zonal_constants
 from apps.photics.photometry.ies import read_ies
 from apps.photics.photometry.ldt import read_ldt
 from tests.paths import DATA
+from tests.photics.photometric_beams import beam_deg, equivalent_beam_deg, per_sr
 from tests.photics.photometric_files import (
     LAMBERTIAN,
     ies_text,
@@ -46,9 +47,11 @@ def test_even_sphere_gives_four_pi():
     assert read_ies(text).flux_lm == pytest.approx(1256.637, abs=5e-4)
 
 
-def test_zonal_constants_are_the_published_ones():
+def test_a_candela_in_a_zone_gives_the_published_zonal_constant():
     published = [0.0955, 0.2835, 0.4629, 0.6282, 0.7744, 0.8972, 0.9926, 1.0579, 1.0911]
-    np.testing.assert_allclose(zonal_constants(range(0, 91, 10)), published, atol=5e-5)
+    zones = pairwise(range(0, 91, 10))
+    flux = [read_ies(ies_text(None, vertical=zone, values=[[1, 1]])).flux_lm for zone in zones]
+    np.testing.assert_allclose(flux, published, atol=5e-5)
 
 
 @pytest.mark.parametrize("step", [1, 2, 5, 10, 30])
@@ -72,14 +75,16 @@ def test_symmetric_files_give_what_the_whole_circle_gives(light, horizontal):
     whole = read_ies(ies_text(light, horizontal=tuple(range(0, 361, 15))))
     turns = np.arange(-30, 400, 7.5)
     assert part.flux_lm == pytest.approx(whole.flux_lm, rel=1e-12)
-    np.testing.assert_allclose(part.intensity(33.0, turns), whole.intensity(33.0, turns), rtol=1e-9)
+    np.testing.assert_allclose(
+        part.intensity(33.0, turn_deg=turns), whole.intensity(33.0, turn_deg=turns), rtol=1e-9
+    )
 
 
 @pytest.mark.parametrize("light", [lambda n, t: lopsided(n, t), lambda n, t: lopsided(n, t + 90)])
 def test_lopsided_light_is_found_on_its_own_side(light):
     found = read_ies(ies_text(light, horizontal=tuple(range(0, 361, 15))))
     turns = np.array([0, 90, 180, 270])
-    np.testing.assert_allclose(found.intensity(20, turns), light(20, turns), rtol=1e-9)
+    np.testing.assert_allclose(found.intensity(20, turn_deg=turns), light(20, turns), rtol=1e-9)
 
 
 @pytest.mark.parametrize(
@@ -97,7 +102,7 @@ def test_eulumdat_symmetries_unfold_to_the_same_light(symmetry, planes, light):
     found = read_ldt(ldt_text(light, symmetry=symmetry, planes=planes))
     turns, gammas = np.arange(0, 360, 15.0), np.arange(0, 91, 5.0)[:, None]
     np.testing.assert_allclose(
-        found.intensity(gammas, turns), light(gammas, turns), rtol=1e-9, atol=1e-9
+        found.intensity(gammas, turn_deg=turns), light(gammas, turns), rtol=1e-9, atol=1e-9
     )
 
 
@@ -111,7 +116,7 @@ def test_floodlight_frames_hold_the_same_light(kind):
     found = read_ies(text)
     assert found.flux_lm == pytest.approx(1000 * math.pi, rel=1e-3)  # curvature at 2.5 degrees
     at = np.array([0, 20, 45, 80])
-    np.testing.assert_allclose(found.intensity(at, 33.0), lobe(at), rtol=2e-3)
+    np.testing.assert_allclose(found.intensity(at, turn_deg=33.0), lobe(at), rtol=2e-3)
     assert found.intensity(120) == 0
 
 
@@ -122,7 +127,7 @@ def test_floodlight_frames_tell_their_two_axes_apart(kind):
     values = [[0, 0, 1000, 1000, 0, 0]] * 2 + [[0] * 6] * 2
     text = ies_text(None, vertical=vertical, horizontal=horizontal, values=values, kind=kind)
     found = read_ies(text)
-    assert found.intensity(30, [0, 90, 180, 270]).tolist() == [1000, 0, 1000, 0]
+    assert found.intensity(30, turn_deg=[0, 90, 180, 270]).tolist() == [1000, 0, 1000, 0]
 
 
 def test_frames_that_begin_at_zero_are_mirrored():
@@ -137,7 +142,9 @@ def test_frames_that_begin_at_zero_are_mirrored():
         for d in (half, whole)
     ]
     assert found[0].flux_lm == pytest.approx(found[1].flux_lm, rel=1e-12)
-    assert found[0].intensity(40, 200) == pytest.approx(found[1].intensity(40, 200))
+    assert found[0].intensity(40, turn_deg=200) == pytest.approx(
+        found[1].intensity(40, turn_deg=200)
+    )
 
 
 def beams():
@@ -150,40 +157,40 @@ def beams():
 def test_beam_of_a_lobe_is_recovered_both_ways(beam, exponent):
     text = ies_text(lambda n, t: lobe(n, t, exponent=exponent), vertical=tuple(range(91)))
     found = read_ies(text)
-    assert found.beam_deg() == pytest.approx(beam, abs=0.05)
-    assert found.equivalent_beam_deg == pytest.approx(beam, rel=5e-3)
+    assert beam_deg(found) == pytest.approx(beam, abs=0.05)
+    assert equivalent_beam_deg(found) == pytest.approx(beam, rel=5e-3)
 
 
 def test_beam_differs_by_plane():
     found = read_ies(ies_text(oblong, horizontal=tuple(range(0, 91, 15))))
-    assert found.beam_deg(0) > found.beam_deg() > found.beam_deg(90)
+    assert beam_deg(found, 0) > beam_deg(found) > beam_deg(found, 90)
 
 
 def test_beam_with_a_dark_middle_counts_to_its_outer_edge():
     text = ies_text(None, vertical=(0, 20, 40, 60, 90), values=[[10, 100, 100, 0, 0]])
-    assert read_ies(text).beam_deg() == pytest.approx(100)
+    assert beam_deg(read_ies(text)) == pytest.approx(100)
 
 
 def test_light_that_goes_up_has_no_beam():
     found = read_ies(ies_text(None, vertical=(0, 90, 135, 180), values=[[0, 0, 50, 100]]))
-    assert (found.beam_deg(), found.equivalent_beam_deg) == (None, None)
+    assert (beam_deg(found), equivalent_beam_deg(found)) == (None, None)
 
 
 def test_even_light_is_as_wide_as_it_gets():
     found = read_ies(ies_text(None, vertical=(0, 90), values=[[100, 100]]))
-    assert (found.beam_deg(), found.equivalent_beam_deg) == (180, 170)
+    assert (beam_deg(found), equivalent_beam_deg(found)) == (180, 170)
 
 
 def test_shape_holds_one_whole_flux():
     found = read_ies(ies_text(lopsided, horizontal=tuple(range(0, 361, 10))))
     nadir, turn = np.radians(np.arange(0.5, 90)), np.arange(2.5, 360, 5)
-    shares = found.per_sr(np.degrees(nadir)[:, None], turn)
+    shares = per_sr(found, np.degrees(nadir)[:, None], turn)
     whole = np.sum(shares * np.sin(nadir)[:, None]) * np.radians(1) * np.radians(5)
     assert whole == pytest.approx(1, rel=2e-3)  # the straight line between 5-degree steps
 
 
 def test_intensity_keeps_the_shape_of_its_points(lambertian):
-    assert lambertian.intensity(np.zeros((3, 1)), np.zeros(4)).shape == (3, 4)
+    assert lambertian.intensity(np.zeros((3, 1)), turn_deg=np.zeros(4)).shape == (3, 4)
     assert lambertian.intensity(0.0) == pytest.approx(318.3099)
 
 
