@@ -35,7 +35,7 @@ from apps.outcomes.exposure.exposure import LightBook
 from apps.outcomes.pool import views as pool_views
 from apps.outcomes.pool.pooling import pooled_curve, spread_out
 from apps.outcomes.templatetags.outcomes import factor, more_than, percent
-from apps.outcomes.trial.status import coral_standing, found_factor, judged, state_of
+from apps.outcomes.trial.status import coral_status, found_factor, judged, state_of
 from apps.photics.causes.association import ENOUGH, UNSURE
 from apps.photics.causes.start_trial import StartScore
 from apps.photics.ground.scene import Tank
@@ -169,7 +169,7 @@ def test_step_is_judged_by_the_light_of_two_days(stepped_book, tank, late, expec
 )
 def test_step_within_its_slack_is_as_planned(stepped_book, tank, done, as_planned):
     draw, book_with = stepped_book
-    row = coral_standing(book_with(d0=done), draw, tank.today())
+    row = coral_status(book_with(d0=done), draw, tank.today())
     assert row.found_factor == pytest.approx(done, rel=1e-6)
     assert row.as_planned == as_planned
 

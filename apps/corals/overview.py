@@ -5,7 +5,7 @@ from django.urls import reverse
 from apps.common.pages_above import page_above
 from apps.corals.condition import WELL_FROM
 from apps.corals.models import HealthNote
-from apps.corals.status import by_state, standings
+from apps.corals.status import by_state, coral_statuses
 from apps.lightmap.lightmap import tank_light
 from apps.lightmap.pins import UNKNOWN, WITHIN
 from apps.tanks.overview import Line, State
@@ -17,8 +17,8 @@ GOOD_SIGNS = {HealthNote.Seen.WELL, HealthNote.Seen.GROWTH, HealthNote.Seen.COLO
 
 def coral_lines(tank, now):
     """Return the Lines of a tank's living corals; none where nobody lives."""
-    found = standings(tank, tank_light(tank), now)
-    living = [standing for standing in found if standing.coral.gone_on is None]
+    found = coral_statuses(tank, tank_light(tank), now)
+    living = [status for status in found if status.coral.gone_on is None]
     return [band_line(tank, living), look_line(tank, living)] if living else []
 
 
@@ -35,27 +35,27 @@ def band_line(tank, living):
 def band_words(group):
     """Say how many corals are in a state, and which where that calls for something."""
     title = "no light or no band known" if group.key == UNKNOWN else group.title.lower()
-    count = len(group.standings)
+    count = len(group.statuses)
     if group.key == WITHIN:
         return f"{count} within {'its' if count == 1 else 'their'} band"
-    return f"{title.replace('their', 'its') if count == 1 else title}: {named(group.standings)}"
+    return f"{title.replace('their', 'its') if count == 1 else title}: {named(group.statuses)}"
 
 
 def named(some):
     """Return the first corals' names, and how many more there are."""
-    names = ", ".join(standing.coral.name for standing in some[:NAMED])
+    names = ", ".join(status.coral.name for status in some[:NAMED])
     return f"{names} and {len(some) - NAMED} more" if len(some) > NAMED else names
 
 
 def look_line(tank, living):
     """Return the Line of how the corals looked when last noted."""
-    noted = [standing for standing in living if standing.latest_note is not None]
+    noted = [status for status in living if status.latest_note is not None]
     unwell = sorted((s for s in noted if not looks_well(s.latest_note)), key=urgency)
     url = reverse("coral_wall", args=[tank.pk])
     if not noted:
         return Line("looks", "Corals’ looks", url, words="No note yet")
     well = len(noted) - len(unwell)
-    more = [look_words(standing) for standing in unwell[:NAMED]]
+    more = [look_words(status) for status in unwell[:NAMED]]
     if len(unwell) > NAMED:
         more.append(f"and {len(unwell) - NAMED} more")
     more.append(last_words(noted, living))
@@ -75,20 +75,20 @@ def looks_well(note):
     return is_well and set(note.signs) <= GOOD_SIGNS
 
 
-def urgency(standing):
+def urgency(status):
     """Sort the worst first, then what was noted last."""
-    condition = standing.latest_note.condition
-    return (WELL_FROM if condition is None else condition, standing.days_since_note)
+    condition = status.latest_note.condition
+    return (WELL_FROM if condition is None else condition, status.days_since_note)
 
 
-def look_words(standing):
+def look_words(status):
     """Say how one coral looked: "Cream staghorn: poor, clear paling, 3 days ago"."""
-    return f"{standing.coral.name}: {standing.latest_note.told()}, {ago(standing.days_since_note)}"
+    return f"{status.coral.name}: {status.latest_note.told()}, {ago(status.days_since_note)}"
 
 
 def last_words(noted, living):
     """Say when somebody last looked, and how many were never noted."""
-    told = f"Last noted {ago(min(standing.days_since_note for standing in noted))}"
+    told = f"Last noted {ago(min(status.days_since_note for status in noted))}"
     never = len(living) - len(noted)
     return f"{told}; {never} never" if never else told
 

@@ -12,7 +12,7 @@ from apps.lightmap.provenance import provenance_words
 
 
 @dataclass(frozen=True)
-class Standing:
+class CoralStatus:
     coral: Coral
     spot: Spot | None
     light: SpotLight | None
@@ -26,13 +26,13 @@ class Standing:
 
 
 @dataclass(frozen=True)
-class StandingGroup:
+class StatusGroup:
     """The corals of one state, under their heading."""
 
     key: str
     title: str
     short_title: str
-    standings: tuple[Standing, ...]
+    statuses: tuple[CoralStatus, ...]
 
 
 # What may need a hand comes first.
@@ -79,10 +79,10 @@ def spot_lights(spots, light, moment):
     return [None if spot is None else next(found) for spot in spots]
 
 
-def standing_of(coral, spot, found, light, *, today, latest_note=None, photo_key=None):
-    """Return the Standing of one coral whose light is known."""
+def status_of(coral, spot, found, light, *, today, latest_note=None, photo_key=None):
+    """Return the CoralStatus of one coral whose light is known."""
     zone, band = coral.tank.zone, coral.band()
-    return Standing(
+    return CoralStatus(
         coral=coral,
         spot=spot,
         light=found,
@@ -114,8 +114,8 @@ def corals_with_latest(tank):
     )
 
 
-def standings(tank, light, now: dt.datetime):
-    """Return the Standing of every present coral: three queries, one evaluation of the map."""
+def coral_statuses(tank, light, now: dt.datetime):
+    """Return the CoralStatus of every present coral: three queries, one evaluation of the map."""
     corals = list(corals_with_latest(tank))
     notes = HealthNote.objects.in_bulk([c.latest_note_pk for c in corals if c.latest_note_pk])
     today = now.astimezone(tank.zone).date()
@@ -125,7 +125,7 @@ def standings(tank, light, now: dt.datetime):
     spots = [coral.spot_on(today) for coral in corals]
     lights = spot_lights(spots, light, now)
     return [
-        standing_of(
+        status_of(
             coral,
             spot,
             found,
@@ -139,7 +139,7 @@ def standings(tank, light, now: dt.datetime):
 
 
 def called(found, asked):
-    """Return the Standings whose name, genus or group holds what is asked for."""
+    """Return the CoralStatuses whose name, genus or group holds what is asked for."""
     asked = asked.strip().lower()
 
     def names(coral):
@@ -149,12 +149,12 @@ def called(found, asked):
 
 
 def by_state(found):
-    """Return the StandingGroups of some standings, those without a coral left out."""
+    """Return the StatusGroups of some corals, those without a coral left out."""
     groups = (
-        StandingGroup(key, title, short, tuple(s for s in found if s.state.key == key))
+        StatusGroup(key, title, short, tuple(s for s in found if s.state.key == key))
         for key, (title, short) in GROUP_TITLES.items()
     )
-    return tuple(group for group in groups if group.standings)
+    return tuple(group for group in groups if group.statuses)
 
 
 def shared_survey_words(found, zone):

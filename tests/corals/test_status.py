@@ -8,7 +8,7 @@ from django.utils import timezone
 
 from apps.corals.coral.timeline import coral_timeline
 from apps.corals.models import Band
-from apps.corals.status import band_state, standings
+from apps.corals.status import band_state, coral_statuses
 from apps.lightmap.lightmap import SpotLight, tank_light
 from tests.factories import make_coral, make_light_change, make_note, make_survey, make_user
 
@@ -37,28 +37,28 @@ def test_band_state_says_how_sure_it_is(found, key, words):
     assert (state.key, state.words) == (key, words)
 
 
-def standing_on_now(tank):
-    (found,) = standings(tank, tank_light(tank), NOW)
+def status_now(tank):
+    (found,) = coral_statuses(tank, tank_light(tank), NOW)
     return found
 
 
 def test_coral_without_spot_has_no_number_but_a_reason(tank):
     make_survey(tank)
     make_coral(tank, at_cm=None)
-    found = standing_on_now(tank)
+    found = status_now(tank)
     assert found.light is None and "where it sits" in found.rests_on
 
 
 def test_tank_without_survey_says_so(tank):
     make_coral(tank)
-    assert "No survey" in standing_on_now(tank).rests_on
+    assert "No survey" in status_now(tank).rests_on
 
 
 def test_what_the_light_rests_on_counts_changes(tank):
     make_survey(tank, taken_at=NOW - dt.timedelta(days=20))
     make_light_change(tank, happened_at=NOW - dt.timedelta(days=10))
     make_coral(tank)
-    said = standing_on_now(tank).rests_on
+    said = status_now(tank).rests_on
     assert said.startswith("predicted since ") and said.endswith("over one light change")
 
 
@@ -66,7 +66,7 @@ def test_days_since_note(tank):
     coral = make_coral(tank)
     make_note(coral, noted_on=tank.today() - dt.timedelta(days=9))
     make_note(coral, noted_on=tank.today() - dt.timedelta(days=4))
-    assert standing_on_now(tank).days_since_note == 4
+    assert status_now(tank).days_since_note == 4
 
 
 def timeline_of(coral, notes=()):

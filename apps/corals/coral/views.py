@@ -23,10 +23,10 @@ from apps.corals.plan import placed_corals, spot_plan
 from apps.corals.status import (
     by_state,
     called,
+    coral_statuses,
     shared_survey_words,
     spot_lights,
-    standing_of,
-    standings,
+    status_of,
 )
 from apps.lightmap.lightmap import tank_light
 from apps.tanks.access import may_write, readable_tank, writable_tank
@@ -41,7 +41,7 @@ NOTES_AT_FIRST = 8
 def coral_list(request, tank_pk):
     tank = readable_tank(request.user, tank_pk)
     asked = request.GET.get("q", "")
-    everyone = standings(tank, tank_light(tank), timezone.now())
+    everyone = coral_statuses(tank, tank_light(tank), timezone.now())
     found = called(everyone, asked)
     living = [s for s in found if s.coral.gone_on is None]
     context = {
@@ -70,7 +70,7 @@ def coral_detail(request, pk):
     context = {
         "tank": tank,
         "coral": coral,
-        "standing": standing_of(coral, spot, found, light, today=today, latest_note=latest),
+        "status": status_of(coral, spot, found, light, today=today, latest_note=latest),
         "timeline": timeline,
         "notes": notes[:NOTES_AT_FIRST],
         "earlier_notes": notes[NOTES_AT_FIRST:],

@@ -9,14 +9,14 @@ from dataclasses import dataclass
 from apps.corals.condition import Change, change_between
 from apps.corals.models import HealthNote
 from apps.corals.photos.colour_story import ColourPoint, latest_colours
-from apps.corals.status import Standing
+from apps.corals.status import CoralStatus
 
 BY_LIGHT, BY_CHANGE, BY_COLOUR = "light", "change", "colour"
 
 
 @dataclass(frozen=True)
 class Tile:
-    standing: Standing
+    status: CoralStatus
     photo_on: dt.date | None
     # Between its last two notes that say a condition; None with fewer.
     change: Change | None
@@ -25,14 +25,14 @@ class Tile:
 
 
 def wall(found, *, by):
-    """Return the Tiles of some Standings of living corals; two queries.
+    """Return the Tiles of some CoralStatuses of living corals; two queries.
 
     By light: brightest first, those without a number last. By change: what grew worse most first,
     then what grew better most, then the unchanged and the unknown; one step may be the eye alone,
     so real changes always come before it. By colour: furthest from the baseline first, then those
     not told apart from it, then those without a comparison.
     """
-    corals = [standing.coral for standing in found]
+    corals = [status.coral for status in found]
     changes, colours = last_changes(corals), latest_colours(corals)
     tiles = [
         Tile(s, s.coral.latest_photo_on, changes.get(s.coral.pk), colours.get(s.coral.pk))
@@ -57,14 +57,14 @@ def last_changes(corals):
 
 
 def light_rank(tile):
-    light = tile.standing.light
-    return (light is None, -light.par_umol if light else 0.0, tile.standing.coral.name)
+    light = tile.status.light
+    return (light is None, -light.par_umol if light else 0.0, tile.status.coral.name)
 
 
 def change_rank(tile):
     steps = tile.change.steps if tile.change else 0
     is_real = bool(tile.change and tile.change.is_real)
-    return (not is_real, steps >= 0, -abs(steps), tile.standing.coral.name)
+    return (not is_real, steps >= 0, -abs(steps), tile.status.coral.name)
 
 
 def colour_rank(tile):
@@ -73,7 +73,7 @@ def colour_rank(tile):
         apart is None,
         apart is not None and apart.low == 0.0,
         -apart.value if apart else 0.0,
-        tile.standing.coral.name,
+        tile.status.coral.name,
     )
 
 

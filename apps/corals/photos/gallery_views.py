@@ -5,7 +5,7 @@ from django.shortcuts import render
 from django.utils import timezone
 
 from apps.corals.photos.gallery import BY_LIGHT, RANKS, wall
-from apps.corals.status import shared_survey_words, standings
+from apps.corals.status import coral_statuses, shared_survey_words
 from apps.lightmap.lightmap import tank_light
 from apps.tanks.access import may_write, readable_tank
 
@@ -15,8 +15,8 @@ def coral_wall(request, tank_pk):
     tank = readable_tank(request.user, tank_pk)
     by = request.GET.get("by", "")
     by = by if by in RANKS else BY_LIGHT
-    found = standings(tank, tank_light(tank), timezone.now())
-    living = [standing for standing in found if standing.coral.gone_on is None]
+    found = coral_statuses(tank, tank_light(tank), timezone.now())
+    living = [status for status in found if status.coral.gone_on is None]
     tiles = wall(living, by=by)
     context = {
         "tank": tank,

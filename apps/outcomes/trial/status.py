@@ -17,7 +17,7 @@ Seen = HealthNote.Seen
 
 
 @dataclass(frozen=True)
-class TrialCoralStanding:
+class TrialCoralStatus:
     coral: Coral
     starts_on: dt.date
     stepped: bool  # its day has come
@@ -29,11 +29,11 @@ class TrialCoralStanding:
 
 
 @dataclass(frozen=True)
-class TrialStanding:
+class TrialStatus:
     trial: Trial
     state: str  # "waiting", "running", "paused", "stopped" or "done"
     words: str
-    corals: tuple[TrialCoralStanding, ...]  # the earliest day first
+    corals: tuple[TrialCoralStatus, ...]  # the earliest day first
     due_on: dt.date | None  # the next day of notes
     pausing: HealthNote | None  # the note that paused it
     score: StartScore | None
@@ -42,18 +42,18 @@ class TrialStanding:
     possible_p: float  # the least p its corals and days can give
 
 
-def trial_standing(trial):
-    """Return the TrialStanding of a trial as of today at its tank."""
+def trial_status(trial):
+    """Return the TrialStatus of a trial as of today at its tank."""
     tank, today = trial.tank, trial.tank.today()
     book = LightBook(tank, corals_with_notes(tank), tank_light(tank))
     draws = sorted(trial.draws.all(), key=lambda draw: draw.starts_on)
-    rows = tuple(coral_standing(book, draw, today) for draw in draws)
+    rows = tuple(coral_status(book, draw, today) for draw in draws)
     pausing = pausing_note(trial, rows)
     state = state_of(trial, pausing, today)
     score = score_of(trial, rows) if state == "done" else None
     verdict, reason = judged(state, score, rows)
     due = next((day for day in trial.note_days if day >= today), None)
-    return TrialStanding(
+    return TrialStatus(
         trial=trial,
         state=state,
         words=STATE_WORDS[state],
@@ -86,12 +86,12 @@ def state_of(trial, pausing, today):
     return "paused" if pausing else "running"
 
 
-def coral_standing(book, draw, today):
+def coral_status(book, draw, today):
     trial = draw.trial
     coral = next((c for c in book.corals if c.pk == draw.coral_id), draw.coral)
     notes = tuple(n for n in coral.notes.all() if trial.began_on <= n.noted_on <= trial.ends_on)
     found = found_factor(book, coral, draw.starts_on, today)
-    return TrialCoralStanding(
+    return TrialCoralStatus(
         coral=coral,
         starts_on=draw.starts_on,
         stepped=draw.starts_on <= today,

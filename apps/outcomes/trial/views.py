@@ -13,7 +13,7 @@ from apps.outcomes.association.next_evidence import STEP
 from apps.outcomes.models import NOTE_EVERY_DAYS, Trial
 from apps.outcomes.trial.beginning import begin_trial
 from apps.outcomes.trial.forms import TrialForm
-from apps.outcomes.trial.status import trial_standing
+from apps.outcomes.trial.status import trial_status
 from apps.photics.causes.start_trial import SETTLE_DAYS
 from apps.tanks.access import may_write, readable_tank, require_write, writable_tank
 from apps.tanks.deleted import leads_on_when_deleted
@@ -38,7 +38,7 @@ def trial_list(request, tank_pk):
     trials = tank.trials.present().prefetch_related("draws__coral")
     context = {
         "tank": tank,
-        "standings": [trial_standing(trial) for trial in trials],
+        "statuses": [trial_status(trial) for trial in trials],
         "may_write": may_write(request.user, tank),
     }
     return render(request, "outcomes/trial/trial_list.html", context)
@@ -71,7 +71,7 @@ def trial_detail(request, pk):
     context = {
         "tank": trial.tank,
         "trial": trial,
-        "standing": trial_standing(trial),
+        "status": trial_status(trial),
         "today": trial.tank.today(),
         "may_write": may_write(request.user, trial.tank),
         "rules": {"note_every_days": NOTE_EVERY_DAYS, "settle_days": SETTLE_DAYS},

@@ -13,7 +13,7 @@ from tests.factories import make_coral, make_note, make_survey
 
 def names(client, tank, by=""):
     page = client.get(reverse("coral_wall", args=[tank.pk]) + by)
-    return [tile.standing.coral.name for tile in page.context["tiles"]]
+    return [tile.status.coral.name for tile in page.context["tiles"]]
 
 
 def note_conditions(coral, *conditions):

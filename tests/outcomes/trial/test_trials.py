@@ -11,7 +11,7 @@ from apps.corals.models import HealthNote
 from apps.outcomes.models import NOTE_EVERY_DAYS, STARTS, Trial, TrialCoral, draw_place
 from apps.outcomes.trial.beginning import begin_trial
 from apps.outcomes.trial.reminders import trial_reminders
-from apps.outcomes.trial.status import trial_standing
+from apps.outcomes.trial.status import trial_status
 from apps.tanks.reminding import reminders_due
 from tests.factories import make_coral, make_light_change, make_note, make_survey, make_tank
 
@@ -99,7 +99,7 @@ def test_step_that_helped_three_corals(lit):
     stepped(trial)
     # Well again nine days after the step.
     noted(trial, pale_until=trial.draws.first().starts_on + dt.timedelta(days=9))
-    found = trial_standing(trial)
+    found = trial_status(trial)
     assert found.state == "done" and found.score.gain > 2
     assert found.verdict == "The step helped" and found.score.p_better <= 0.05
 
@@ -108,7 +108,7 @@ def test_one_coral_alone_cannot_tell(lit):
     trial = trial_of(lit, [make_coral(lit)])
     stepped(trial)
     noted(trial, pale_until=trial.draws.first().starts_on)
-    found = trial_standing(trial)
+    found = trial_status(trial)
     assert found.verdict == "Cannot tell" and found.score.smallest_p == 1 / 8
     assert "12 times in 100" in found.reason
 
@@ -116,7 +116,7 @@ def test_one_coral_alone_cannot_tell(lit):
 def test_step_never_made_has_no_score(lit):
     trial = trial_of(lit, [make_coral(lit)])
     noted(trial, pale_until=trial.draws.first().starts_on)
-    found = trial_standing(trial)
+    found = trial_status(trial)
     assert found.verdict == "No score" and "planned step" in found.reason
 
 
@@ -124,21 +124,21 @@ def test_too_few_notes_have_no_score(lit):
     trial = trial_of(lit, [make_coral(lit)])
     stepped(trial)
     make_note(trial.draws.first().coral, noted_on=trial.began_on)
-    found = trial_standing(trial)
+    found = trial_status(trial)
     assert found.verdict == "No score" and "Too few notes" in found.reason
 
 
 def test_bleaching_after_the_step_pauses(lit):
     trial = trial_of(lit, [make_coral(lit)], began_ago=40, drawn=0)
     make_note(trial.draws.first().coral, noted_on=days_ago(lit, 5), seen=SEEN.BLEACHING)
-    assert trial_standing(trial).state == "paused"
+    assert trial_status(trial).state == "paused"
 
 
 def test_bleaching_beside_another_sign_pauses_too(lit):
     trial = trial_of(lit, [make_coral(lit)], began_ago=40, drawn=0)
     coral = trial.draws.first().coral
     make_note(coral, noted_on=days_ago(lit, 5), seen=SEEN.POLYPS_IN, also_seen=[SEEN.BLEACHING])
-    assert trial_standing(trial).state == "paused"
+    assert trial_status(trial).state == "paused"
 
 
 def test_paling_pauses_only_a_trial_of_more_light(lit):
@@ -146,20 +146,20 @@ def test_paling_pauses_only_a_trial_of_more_light(lit):
     make_note(coral, noted_on=days_ago(lit, 5), seen=SEEN.PALING)
     less = trial_of(lit, [coral], began_ago=40, drawn=0)
     more = trial_of(lit, [coral], began_ago=40, drawn=0, question="more", factor=1.25)
-    assert trial_standing(less).state == "running"
-    assert trial_standing(more).state == "paused"
+    assert trial_status(less).state == "running"
+    assert trial_status(more).state == "paused"
 
 
 def test_paling_before_the_step_does_not_pause(lit):
     coral = make_coral(lit)
     make_note(coral, noted_on=days_ago(lit, 39))
     trial = trial_of(lit, [coral], began_ago=40, drawn=5, question="more", factor=1.25)
-    assert trial_standing(trial).state == "running"
+    assert trial_status(trial).state == "running"
 
 
 def test_next_notes_are_due_on_the_plan(lit):
     trial = trial_of(lit, [make_coral(lit)], began_ago=1)
-    assert trial_standing(trial).due_on == days_ago(lit, 1 - NOTE_EVERY_DAYS)
+    assert trial_status(trial).due_on == days_ago(lit, 1 - NOTE_EVERY_DAYS)
 
 
 def test_day_of_a_step_is_told_at_the_top_until_the_log_shows_it(as_user, owner, lit):
@@ -179,7 +179,7 @@ def test_corals_stand_in_the_order_of_their_days(lit):
     late, early = make_coral(lit, name="Late"), make_coral(lit, name="Early")
     trial = trial_of(lit, [late, early])
     TrialCoral.objects.filter(coral=early).update(drawn=1)
-    assert [row.coral.name for row in trial_standing(trial).corals] == ["Early", "Late"]
+    assert [row.coral.name for row in trial_status(trial).corals] == ["Early", "Late"]
 
 
 def form_data(coral, **overrides):
@@ -258,7 +258,7 @@ def test_stopped_trial_has_no_score_and_can_go_on(as_user, owner, lit):
     page = client.post(reverse("trial_stop", args=[trial.pk]), follow=True).content.decode()
     assert "has no score" in page
     client.post(reverse("trial_unstop", args=[trial.pk]))
-    assert trial_standing(Trial.objects.get()).state == "running"
+    assert trial_status(Trial.objects.get()).state == "running"
 
 
 def test_trial_stopped_twice_was_stopped_the_first_time(as_user, owner, lit):
@@ -281,7 +281,7 @@ def test_going_on_after_a_pause_runs_again(as_user, owner, lit):
     page = client.get(reverse("trial_detail", args=[trial.pk])).content.decode()
     assert "take its step back now" in page
     client.post(reverse("trial_resume", args=[trial.pk]))
-    assert trial_standing(Trial.objects.get()).state == "running"
+    assert trial_status(Trial.objects.get()).state == "running"
 
 
 def test_taken_away_trial_comes_back(as_user, owner, lit):
