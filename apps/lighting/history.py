@@ -83,7 +83,7 @@ class LightHistory:
         """
         if end < start:
             return 1.0 / self.factor_between(end, start)
-        return math.prod(c.factor * c.peak_ratio for c in self.between(start, end))
+        return math.prod(self._ratios[self._place(start) : self._place(end)])
 
     def vague_between(self, start, end):
         """Return the changes between two moments that leave something to a keeper's guess."""
@@ -173,6 +173,11 @@ class LightHistory:
     @cached_property
     def _moments(self):
         return [change.happened_at for change in self.changes]
+
+    @cached_property
+    def _ratios(self):
+        """What each change makes of the light besides its fixtures, for 1 before [1]."""
+        return [change.factor * change.peak_ratio for change in self.changes]
 
     @cached_property
     def _vague(self):

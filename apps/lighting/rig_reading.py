@@ -6,7 +6,9 @@ from collections import defaultdict
 from django.db.models import TextField
 from django.db.models.functions import Cast
 
+from apps.common.reading_once import read_once
 from apps.lighting.models import HungFixture
+from apps.tanks.models import Tank
 
 LISTS = ("channels", "channel_levels")
 PLAIN = tuple(
@@ -14,13 +16,18 @@ PLAIN = tuple(
 )
 
 
-def rigs_told(tank) -> dict[int, tuple[HungFixture, ...]]:
+def rigs_told(tank: Tank) -> dict[int, tuple[HungFixture, ...]]:
     """Return what hangs after each present change that tells it, {change's key: HungFixtures}.
 
     Only to be read: fixtures alike in number, facts and settings are one object, which knows
     neither its change nor what was told there. A log of 2,000 entries over 40 fixtures holds
     40,000 rows; made one by one they take longer than the light itself.
     """
+    return read_once(("rigs told", tank.pk), lambda: read_rigs(tank))
+
+
+def read_rigs(tank):
+    """Return `rigs_told` as the database has it now."""
     changes = tank.light_changes.present().filter(tells_rig=True)
     rows = HungFixture.objects.filter(change__in=changes).order_by("change_id", "number")
     texts = {f"{name}_text": Cast(name, TextField()) for name in LISTS}

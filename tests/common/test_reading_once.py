@@ -1,10 +1,14 @@
 """Reads shared by the parts of one page, and never by anything after it."""
 
+from unittest import mock
+
 import pytest
+from django.urls import reverse
 
 from apps.common.reading_once import read_once, reading_once
 from apps.lighting.history import light_history
-from tests.factories import make_light_change
+from apps.lighting.rig_reading import read_rigs
+from tests.factories import make_light_change, make_survey
 
 
 def reader():
@@ -50,3 +54,14 @@ def test_light_log_of_a_page_is_read_once_for_each_tank(tank, django_assert_num_
     make_light_change(tank)
     with reading_once(), django_assert_num_queries(3):
         assert light_history(tank) is light_history(tank)
+
+
+@pytest.mark.django_db
+@pytest.mark.parametrize("page", ["light_change_list", "survey_review"])
+def test_pages_that_need_the_light_log_twice_read_its_rows_once(as_user, owner, tank, page):
+    make_light_change(tank)
+    surveys = [make_survey(tank), make_survey(tank)]
+    key = surveys[-1].pk if page == "survey_review" else tank.pk
+    with mock.patch("apps.lighting.rig_reading.read_rigs", wraps=read_rigs) as read:
+        assert as_user(owner).get(reverse(page, args=[key])).status_code == 200
+    assert read.call_count == 1

@@ -10,6 +10,7 @@ from django.shortcuts import get_object_or_404, redirect, render
 from django.utils import timezone
 
 from apps.common.idempotency import once
+from apps.common.reading_once import reading_once
 from apps.lighting.change.factor import factor_words
 from apps.lighting.change.forms import LightChangeForm
 from apps.lighting.change.log import forecast_words, light_log
@@ -38,6 +39,7 @@ FIRST_ENTRY_BEFORE = dt.timedelta(hours=1)
 
 
 @login_required
+@reading_once()
 def light_change_list(request, tank_pk):
     tank = readable_tank(request.user, tank_pk)
     now, history = timezone.now(), light_history(tank)

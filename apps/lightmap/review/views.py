@@ -6,6 +6,7 @@ import numpy as np
 from django.contrib.auth.decorators import login_required
 from django.shortcuts import render
 
+from apps.common.reading_once import reading_once
 from apps.common.units import format_length
 from apps.drawing.level import draw_pair
 from apps.lighting.history import light_history
@@ -38,6 +39,7 @@ class ShimmerPoint:
 
 
 @login_required
+@reading_once()
 def survey_review(request, survey_pk):
     survey = readable_survey(request.user, survey_pk)
     tank, unit = survey.tank, request.user.units

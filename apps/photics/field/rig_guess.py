@@ -106,7 +106,7 @@ def screen(readings, tank, rocks):
     best = {}
     for rig in rigs:
         light = rig.ray_light(images, rig.nominal()) @ rig.member.sum(axis=1)
-        misfit = readings.log_par - np.log(np.add.reduceat(light, images.start) + 1e-12)
+        misfit = readings.log_par - np.log(images.summed(light) + 1e-12)
         misfit -= np.median(misfit)
         loss = np.log1p((misfit / COARSE_NOISE) ** 2 / DEGREES).sum()
         best.setdefault(rig.many, []).append((float(loss), rig))

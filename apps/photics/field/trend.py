@@ -9,7 +9,12 @@ from dataclasses import dataclass
 
 import numpy as np
 
-from apps.photics.rig.residual import Residual, fit_residual, t_log_density
+from apps.photics.rig.residual import (
+    Residual,
+    fit_residual,
+    surface_covariance,
+    t_log_density,
+)
 
 # Meter noise in log PAR [1]: a few percent of flicker and placing error, house rule.
 NOISE = 0.06
@@ -98,27 +103,38 @@ def fit_smooth(points_cm, log_par, extra_variance, tank):
     return SmoothModel(tank, level, attempt(everything, best, say), doubt, degrees=5.0)
 
 
-def attempt(data, trial, say):
+def attempt(data, trial, say, surface=None):
     """Return the Residual for one choice of length share, remainder and noise."""
-    points, values, extra_variance, basis, lengths = data
-    share, remainder, noise = trial
+    points, values, extra_variance, _, _ = data
     return fit_residual(
         points,
         values,
-        noise_variance=(noise**2 + extra_variance) / say**2,
-        variance=remainder**2,
-        lengths=share * lengths,
-        basis=basis,
-        prior_variance=PRIOR**2,
+        noise_variance=(trial[2] ** 2 + extra_variance) / say**2,
+        surface=surface,
+        **surface_law(data, trial),
     )
+
+
+def surface_law(data, trial):
+    """Return what the covariance of the surface follows, by the names of `fit_residual`."""
+    _, _, _, basis, lengths = data
+    share, remainder, _ = trial
+    return {
+        "variance": remainder**2,
+        "lengths": share * lengths,
+        "basis": basis,
+        "prior_variance": PRIOR**2,
+    }
 
 
 def robust_say(data):
     """Return the weight of each reading from how the others, weighted alike, foresee it, (n,)."""
     extra_variance = data[2]
     say = np.ones(len(data[1]))
+    # The same in all rounds, and half of what a round costs.
+    surface = surface_covariance(data[0], **surface_law(data, FIRST_TRIAL))
     for _ in range(ROBUST_ROUNDS):
-        misfit, variance = attempt(data, FIRST_TRIAL, say).leave_one_out()
+        misfit, variance = attempt(data, FIRST_TRIAL, say, surface).leave_one_out()
         # The deviation a reading of full weight would have; its own lowered weight must not
         # widen its margin and let it back in.
         own = (NOISE**2 + extra_variance) * (1.0 / say**2 - 1.0)

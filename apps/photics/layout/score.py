@@ -153,7 +153,7 @@ class Scorer:
         theta = rig.nominal()
         theta[4 * rig.many :] = self.shared
         rays = rig.ray_light(self.images, theta)
-        light = np.add.reduceat(rays, self.images.start, axis=0) @ rig.member
+        light = self.images.summed(rays) @ rig.member
         many = len(self.points)
         found = light[:many] + self.returned @ light[many:]
         for k, place in enumerate(places):

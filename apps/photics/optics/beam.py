@@ -8,9 +8,10 @@ axial intensity 1; the calibration's gain carries the unit.
 
 import math
 from dataclasses import dataclass
-from functools import lru_cache
+from functools import cached_property, lru_cache
 
 import numpy as np
+from scipy.sparse import csr_array
 
 from apps.photics.ground.arrays import ArrayLike, FloatArray, IntArray, RealArray
 from apps.photics.ground.scene import Fixture, Tank
@@ -153,6 +154,19 @@ class Images:
     box_x: IntArray  # (k,) number of the image box along x, 0 for the tank itself
     box_y: IntArray  # (k,)
     blocks: Blocks | None = None  # the rocks that may stand in the way
+
+    def summed(self, rays: RealArray) -> RealArray:
+        """Return rays (k,) or (k, e) summed over each point's images, (n,) or (n, e)."""
+        summed: RealArray = self._sums @ rays
+        return summed
+
+    @cached_property
+    def _sums(self) -> csr_array:
+        """The sums as a sparse product: in a fifth of the time of numpy's sums over slices."""
+        many = len(self.row)
+        ends = np.append(self.start, many)
+        ones = np.ones(many, self.x_cm.dtype)
+        return csr_array((ones, np.arange(many), ends), shape=(len(self.start), many))
 
 
 def back_bounces(image: int) -> int:

@@ -92,8 +92,7 @@ def bottom_light(rig: LitRig) -> RealArray:
     # In single precision: it is worked out for every rig, and is a small part of the light.
     images = rig.images(bottom_cells(rig.tank).astype(np.float32))
     light = rig.ray_light(images, rig.nominal()) @ rig.member
-    lit: RealArray = np.add.reduceat(light, images.start, axis=0)
-    return lit
+    return images.summed(light)
 
 
 @lru_cache(maxsize=TANKS)

@@ -137,10 +137,20 @@ def slope_in_air(away: RealArray, *, height: RealArray, depth: RealArray) -> Rea
     slope: RealArray = np.maximum(
         away / (height + depth / WATER_INDEX), (away - depth * REACH_PER_DEPTH) / height
     )
+    deep = depth * N2
     for _ in range(NEWTON_ROUNDS):
-        inner = 1.0 / (N2 + BEND * slope * slope)
+        # In place: half of what a fit's rays cost is memory, and this is the most of it.
+        inner = BEND * slope
+        inner *= slope
+        inner += N2
+        inner = 1.0 / inner
         root = np.sqrt(inner)
-        widening = height + depth * N2 * inner * root
-        slope = slope + (away - slope * (height + depth * root)) / widening
+        widening = deep * inner
+        widening *= root
+        widening += height
+        root *= depth
+        root += height
+        root *= slope
+        slope += (away - root) / widening
     at_least_down: RealArray = np.maximum(slope, 0.0)
     return at_least_down

@@ -5,6 +5,7 @@ smooth remainder through a Matern kernel, the noise on the diagonal. So every pr
 interval and every leave-one-out value comes from a single Cholesky factor.
 """
 
+from collections.abc import Callable
 from dataclasses import dataclass
 
 import numpy as np
@@ -158,7 +159,24 @@ def cholesky_inverse(matrix):
     if failed:
         raise np.linalg.LinAlgError("The covariance is not positive definite.")
     inverse, _ = dpotri(factor, lower=1)
-    return factor, np.tril(inverse) + np.tril(inverse, -1).T
+    # Only its lower triangle is worked out; above it stand the zeros of the cleaned factor.
+    whole = inverse + inverse.T
+    whole[np.diag_indices(len(whole))] = np.diag(inverse)
+    return factor, whole
+
+
+def surface_covariance(
+    points: np.ndarray,
+    *,
+    variance: float,
+    lengths: np.ndarray,
+    basis: np.ndarray,
+    prior_variance: np.ndarray,
+    kernel: Callable[[np.ndarray], np.ndarray] = matern32,
+) -> np.ndarray:
+    """Return the covariance of the noise-free surface at points (n, d), (n, n)."""
+    smooth = variance * kernel(distances(points, points, lengths))
+    return smooth + (basis * prior_variance) @ basis.T
 
 
 def fit_residual(
@@ -171,20 +189,24 @@ def fit_residual(
     basis=None,
     prior_variance=(),
     kernel=matern32,
+    surface=None,
 ):
     """Condition a Gaussian process on values at points.
 
     points (n, d); values (n,); noise_variance scalar or (n,); variance of the smooth part;
     lengths (d,) in the unit of the points; basis (n, p) with the prior_variance (p,) of its
-    coefficients (prior mean zero; very large stands for unknown). Returns a Residual.
+    coefficients (prior mean zero; very large stands for unknown). surface (n, n): their
+    `surface_covariance` where it was worked out before. Returns a Residual.
     """
     points = np.asarray(points, float)
     values = np.asarray(values, float)
     basis = np.zeros((len(points), 0)) if basis is None else np.asarray(basis, float)
     prior_variance = np.asarray(prior_variance, float)
     lengths = np.asarray(lengths, float)
-    whole = variance * kernel(distances(points, points, lengths))
-    whole += (basis * prior_variance) @ basis.T
+    if surface is None:
+        told = {"variance": variance, "lengths": lengths, "kernel": kernel}
+        surface = surface_covariance(points, basis=basis, prior_variance=prior_variance, **told)
+    whole = surface.copy()
     whole[np.diag_indices(len(points))] += noise_variance
     factor, inverse = cholesky_inverse(whole)
     weights = inverse @ values

@@ -249,7 +249,7 @@ class Rig:
         summed = (self.member * gain).sum(axis=1)
 
         def by_all(factor):
-            return np.add.reduceat(rays.light * factor, images.start, axis=0) @ summed
+            return images.summed(rays.light * factor) @ summed
 
         place = np.stack(
             [
@@ -268,7 +268,7 @@ class Rig:
         shared = self.split(theta)[2]
 
         def by_fixture(factor):
-            return np.add.reduceat(rays.light * factor, images.start, axis=0) @ self.member
+            return images.summed(rays.light * factor) @ self.member
 
         sent_back = np.exp(shared[BOTTOM]) * back
         own = (
@@ -314,8 +314,8 @@ class Rig:
         gain, _, shared = self.split(theta)
         light = self.ray_light(images, theta) @ (self.member * np.exp(gain))
         straight = (images.bounces_x + images.bounces_y) == 0
-        direct = np.add.reduceat(light * straight, images.start, axis=0)
-        everything = np.add.reduceat(light, images.start, axis=0)
+        direct = images.summed(light * straight)
+        everything = images.summed(light)
         return direct, everything - direct, np.exp(shared[BOTTOM]) * back * np.exp(gain)
 
     def entering(self, images, from_x, from_y, dx, dy, share, shared):

@@ -7,7 +7,7 @@ import pytest
 from sklearn.gaussian_process import GaussianProcessRegressor
 from sklearn.gaussian_process.kernels import ConstantKernel, Matern
 
-from apps.photics.rig.residual import exponential, fit_residual, matern32
+from apps.photics.rig.residual import exponential, fit_residual, matern32, surface_covariance
 from tests.paths import DATA
 
 CHECKS = DATA / "checks"
@@ -114,3 +114,16 @@ def test_kept_remainder_says_what_the_data_say_themselves(scattered):
     kept = gp.remainder_kept(at).predict_parts(basis, carried, own)
     for ours, theirs in zip(kept, direct, strict=True):
         np.testing.assert_allclose(ours, theirs, atol=1e-10)
+
+
+def test_a_surface_worked_out_before_changes_nothing(scattered):
+    points, values = scattered
+    law = {"variance": 0.3, "lengths": np.array([12.0, 12.0, 18.0])}
+    law |= {"basis": np.ones((25, 1)), "prior_variance": np.array([4.0])}
+    ready = surface_covariance(points, **law)
+    before = ready.copy()
+    told = fit_residual(points, values, noise_variance=0.01, surface=ready, **law)
+    anew = fit_residual(points, values, noise_variance=0.01, **law)
+    assert told.weights.tolist() == anew.weights.tolist()
+    # What one round adds to it is no part of the next.
+    assert ready.tolist() == before.tolist()
