@@ -13,8 +13,9 @@ TOO_MANY, REFUSED_MAX = 100_000, 0.2
 def main():
     os.environ.setdefault("DJANGO_SETTINGS_MODULE", "reeflog.settings")
     django.setup()
+    from apps.common.tables.reading import UnreadableTable
     from apps.surveys.models import Survey
-    from apps.surveys.tables.importing import UnreadableTable, parse_table
+    from apps.surveys.tables.importing import parse_table
     from apps.tanks.models import Tank
 
     survey = Survey(tank=Tank(name="Cube", length_cm=60, width_cm=60, depth_cm=50))

@@ -5,9 +5,18 @@ from dataclasses import dataclass
 from django.core.exceptions import ValidationError
 
 from apps.common.numbers import UnreadableNumber, shorten
+from apps.common.tables.reading import (
+    BadLine,
+    UnreadableTable,
+    filled_lines,
+    read_each,
+    split_line,
+    text_of,
+    usual_delimiter,
+    without_empty_end,
+)
 from apps.common.units import parse_length_cm
 from apps.corals.models import Coral, Spot
-from apps.surveys.tables.importing import BadLine, UnreadableTable, split_line, table_lines
 
 COLUMNS = ("name", "group", "left", "front", "depth", "genus", "came from")
 PLACE = {"left": "x_cm", "front": "y_cm", "depth": "depth_cm"}
@@ -35,7 +44,7 @@ class ParsedCorals:
     bad: tuple[BadLine, ...]
 
     def bad_text(self):
-        return "\n".join(line.text for line in self.bad)
+        return text_of(self.bad)
 
 
 def parse_corals(text, *, tank, added_on, unit, names):
@@ -44,31 +53,27 @@ def parse_corals(text, *, tank, added_on, unit, names):
     `names` are those of the corals already there: a line sent again adds nobody twice.
     Raises UnreadableTable when there is no line, or too many.
     """
-    lines = [(n, line) for n, line in enumerate(table_lines(text), start=1) if line.strip(" \t;,")]
+    lines = filled_lines(text)
     if not lines:
         raise UnreadableTable("There are no lines in it. Write one coral a line.")
     if len(lines) > CORALS_MAX:
         raise UnreadableTable(f"Add at most {CORALS_MAX} corals at once; this has {len(lines)}.")
-    sign = max("\t;,", key=lambda sign: sum(sign in line for _, line in lines))
-    taken, good, bad = {name.lower() for name in names}, [], []
-    for number, line in lines:
-        cells = split_line(line, sign)
-        if number == lines[0][0] and cells[0].lower() == "name":
-            continue
-        try:
-            new = _read(line, cells, tank, added_on, unit, taken)
-        except ValueError as problem:
-            bad.append(BadLine(number, line, str(problem)))
-        else:
-            taken.add(new.coral.name.lower())
-            good.append(new)
-    return ParsedCorals(tuple(good), tuple(bad))
+    sign = usual_delimiter([line for _, line in lines])
+    has_header = split_line(lines[0][1], sign)[0].lower() == "name"
+    taken = {name.lower() for name in names}
+
+    def read(line):
+        new = _read(line, sign, tank, added_on, unit, taken)
+        taken.add(new.coral.name.lower())
+        return new
+
+    good, bad = read_each(lines[has_header:], read)
+    return ParsedCorals(tuple(new for *_, new in good), bad)
 
 
-def _read(line, cells, tank, added_on, unit, taken):
+def _read(line, sign, tank, added_on, unit, taken):
     """Return the NewCoral of one line, or raise ValueError with a sentence."""
-    while len(cells) > len(COLUMNS) and not cells[-1]:
-        cells.pop()
+    cells = without_empty_end(split_line(line, sign), len(COLUMNS))
     if len(cells) > len(COLUMNS):
         raise ValueError(f"Has {len(cells)} columns where {len(COLUMNS)} fit.")
     told = dict(zip(COLUMNS, cells + [""] * (len(COLUMNS) - len(cells)), strict=True))

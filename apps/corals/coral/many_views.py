@@ -5,10 +5,10 @@ from django.contrib.auth.decorators import login_required
 from django.shortcuts import redirect, render
 
 from apps.common.idempotency import once
+from apps.common.tables.reading import UnreadableTable
 from apps.corals.coral.many_importing import CORALS_MAX, parse_corals
 from apps.corals.coral.placing import add_corals
 from apps.corals.forms import ManyCoralsForm
-from apps.surveys.tables.importing import UnreadableTable
 from apps.tanks.access import writable_tank
 
 

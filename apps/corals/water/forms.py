@@ -3,12 +3,12 @@
 from django import forms
 
 from apps.common.moments import LocalDateTimeField
+from apps.common.tables.date_order import DateOrderField
+from apps.common.tables.forms import TableForm, pasted_lines
 from apps.common.units import NumberField
 from apps.common.validation import WholeModelForm
 from apps.corals.models import WaterEvent
 from apps.corals.water_models import WATER_VALUE
-from apps.surveys.tables.date_order import DateOrderField
-from apps.surveys.tables.table_files import TableFileField
 
 # Offered while a unit is typed; any other may be written.
 UNITS = (
@@ -53,25 +53,9 @@ class WaterEventForm(WholeModelForm, forms.ModelForm):
         }
 
 
-class WaterImportForm(forms.Form):
-    """Lines of a water log, pasted or from a file; `bad` are those to be fixed."""
+class WaterImportForm(TableForm):
+    """Lines of a water log, pasted or from a file."""
 
-    text = forms.CharField(
-        label="Paste the lines here",
-        required=False,
-        strip=False,
-        widget=forms.Textarea(attrs={"rows": 10, "spellcheck": "false", "autocomplete": "off"}),
-    )
-    bad = forms.CharField(
-        label="Fix them here",
-        required=False,
-        strip=False,
-        widget=forms.Textarea(attrs={"rows": 6, "spellcheck": "false", "autocomplete": "off"}),
-    )
-    file = TableFileField(label="Or choose a file")
+    text = pasted_lines("Paste the lines here", rows=10)
+    bad = pasted_lines("Fix them here", rows=6)
     dates = DateOrderField()
-
-    def whole_text(self):
-        """Return all lines: the file's, or those good so far and those that were not."""
-        data = self.cleaned_data
-        return data["file"] or "\n".join(filter(None, [data["text"], data["bad"]]))

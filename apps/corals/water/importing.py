@@ -7,9 +7,18 @@ from dataclasses import dataclass
 from django.core.exceptions import ValidationError
 
 from apps.common.numbers import parse_number, shorten
+from apps.common.tables.date_order import date_order, with_iso_date
+from apps.common.tables.reading import (
+    BadLine,
+    UnreadableTable,
+    filled_lines,
+    read_each,
+    split_line,
+    text_of,
+    usual_delimiter,
+    without_empty_end,
+)
 from apps.corals.models import WaterEvent
-from apps.surveys.tables.date_order import date_order, with_iso_date
-from apps.surveys.tables.importing import BadLine, UnreadableTable, split_line, table_lines
 
 # In this order without a header. Each with the words its heading may hold.
 COLUMNS = {
@@ -73,11 +82,10 @@ class ParsedEvents:
     dates: str = ""  # the DateOrder its lines tell or the keeper chose
 
     def good_text(self):
-        """Return the header and the good lines as they came: read again, they mean the same."""
-        return "\n".join([*filter(None, [self.header]), *(line.text for line in self.good)])
+        return text_of(self.good, header=self.header)
 
     def bad_text(self):
-        return "\n".join(line.text for line in self.bad)
+        return text_of(self.bad)
 
 
 def parse_events(text, *, tank, first_number=1, dates=""):
@@ -87,35 +95,20 @@ def parse_events(text, *, tank, first_number=1, dates=""):
     together: where they don't tell, those that can be read two ways are bad lines.
     Raises UnreadableTable when the text is too long, is no text or has no line.
     """
-    lines = [
-        (number, line)
-        for number, line in enumerate(table_lines(text), start=first_number)
-        if line.strip(" \t;,")
-    ]
+    lines = filled_lines(text, first_number=first_number)
     if not lines:
         raise UnreadableTable("There are no lines in it. Paste or choose a table of the water log.")
     layout = _lay_out([line for _, line in lines])
-    rows = [
-        (number, line, split_line(line, layout.sign))
-        for number, line in (lines[1:] if layout.header else lines)
-    ]
-    at = layout.places["date"]
-    order = date_order([cells[at] for *_, cells in rows if at < len(cells)], dates)
-    good, bad = [], []
-    for number, line, cells in rows:
-        try:
-            event = _read(cells, layout, tank, order)
-        except ValueError as problem:
-            bad.append(BadLine(number, line, str(problem)))
-        else:
-            good.append(GoodLine(number, line, event))
-    return ParsedEvents(layout.header, tuple(good), tuple(bad), order or "")
+    below = lines[1:] if layout.header else lines
+    rows, at = [split_line(line, layout.sign) for _, line in below], layout.places["date"]
+    order = date_order([cells[at] for cells in rows if at < len(cells)], dates)
+    good, bad = read_each(below, lambda line: _read(line, layout, tank, order))
+    return ParsedEvents(layout.header, tuple(GoodLine(*line) for line in good), bad, order or "")
 
 
 def _lay_out(lines):
     """Return the Layout of the filled lines: by a header if there is one, by order if not."""
-    # The sign most lines hold; ties go to the first.
-    sign = max("\t;,", key=lambda sign: sum(sign in line for line in lines))
+    sign = usual_delimiter(lines)
     cells = split_line(lines[0], sign)
     places = _headings(cells)
     if places:
@@ -136,10 +129,9 @@ def _headings(cells):
     return places if {"date", "kind"} <= places.keys() else {}
 
 
-def _read(cells, layout, tank, order):
+def _read(line, layout, tank, order):
     """Return an unsaved, sound WaterEvent of one line, or raise ValueError with a sentence."""
-    while len(cells) > layout.width and not cells[-1]:
-        cells.pop()
+    cells = without_empty_end(split_line(line, layout.sign), layout.width)
     if len(cells) > layout.width:
         raise ValueError(
             f"Has {len(cells)} columns where {layout.width} fit. Put a note with "

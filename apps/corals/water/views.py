@@ -10,13 +10,13 @@ from django.utils import timezone
 from apps.common.htmx import go_to, render_part
 from apps.common.idempotency import once
 from apps.common.removal import offer_undo
+from apps.common.tables.reading import UnreadableTable
 from apps.corals.access import writable_water_event
 from apps.corals.models import WaterEvent
 from apps.corals.water.forms import UNITS, WaterEventForm, WaterImportForm
 from apps.corals.water.importing import parse_events
 from apps.corals.water.logging import add_water_events, new_water_events
 from apps.photics.limits import IMPORT_LINES_MAX
-from apps.surveys.tables.importing import UnreadableTable
 from apps.tanks.access import may_write, readable_tank, writable_tank
 
 EVENTS_A_PAGE = 50
@@ -84,16 +84,15 @@ def water_event_import(request, tank_pk):
     form = WaterImportForm(request.POST, request.FILES)
     if not form.is_valid():
         return import_page(request, tank, form, status=422)
-    data = form.cleaned_data
-    # Lines are numbered as in the box the keeper sees: good ones stand unseen above it.
-    unseen = data["text"] if data["bad"] and not data["file"] else ""
-    above = unseen.replace("\r\n", "\n").count("\n") + 1 if unseen else 0
     try:
         parsed = parse_events(
-            form.whole_text(), tank=tank, first_number=1 - above, dates=data["dates"]
+            form.whole_text(),
+            tank=tank,
+            first_number=form.first_number(),
+            dates=form.cleaned_data["dates"],
         )
     except UnreadableTable as problem:
-        form.add_error("file" if data["file"] else "text", str(problem))
+        form.add_error(form.table_field(), str(problem))
         return import_page(request, tank, form, status=422)
     if "import" in request.POST and parsed.good:
         return import_good(request, tank, parsed)

@@ -10,13 +10,14 @@ from django.urls import reverse
 
 from apps.common.htmx import go_to
 from apps.common.idempotency import once
+from apps.common.tables.date_order import DateOrderField
+from apps.common.tables.forms import TableFileField, pasted_lines
+from apps.common.tables.reading import UnreadableTable
 from apps.common.units import LengthField, NumberField
 from apps.common.validation import WholeModelForm
 from apps.lightmap.channels.logged_days import day_line, logged_days
-from apps.photics.limits import IMPORT_BYTES_MAX, IMPORT_LINES_MAX
+from apps.photics.limits import IMPORT_LINES_MAX
 from apps.surveys.models import METER_FACTOR, LoggedSeries
-from apps.surveys.tables.date_order import DateOrderField
-from apps.surveys.tables.importing import TOO_LARGE, UnreadableTable, decode_table
 from apps.surveys.tables.log_reading import UnsureDates, parse_log
 from apps.tanks.access import may_write, readable_tank, writable_tank
 
@@ -24,15 +25,13 @@ BAD_LINES_SHOWN = 20
 
 
 class LoggedSeriesForm(WholeModelForm, forms.ModelForm):
-    text = forms.CharField(
-        label="Paste the logger’s table",
-        required=False,
-        strip=False,
-        widget=forms.Textarea(attrs={"rows": 8, "spellcheck": "false", "autocomplete": "off"}),
+    text = pasted_lines(
+        "Paste the logger’s table",
+        rows=8,
         help_text="A time and a PAR value a line, such as “2026-03-01 14:30;212”. Times by the "
         "clock at the tank, unless they carry an offset.",
     )
-    file = forms.FileField(label="Or choose its file", required=False, allow_empty_file=True)
+    file = TableFileField(label="Or choose its file")
     dates = DateOrderField()
 
     class Meta:
@@ -56,12 +55,11 @@ class LoggedSeriesForm(WholeModelForm, forms.ModelForm):
 
     def clean(self):
         data = super().clean()
-        file, text = data.get("file"), data.get("text") or ""
+        if "file" in self.errors:
+            return data
+        file = self.files.get("file")
+        text = data["file"] if file else data.get("text") or ""
         try:
-            if file and file.size > IMPORT_BYTES_MAX:
-                raise UnreadableTable(TOO_LARGE)
-            if file:
-                text = decode_table(file.read())
             self.parsed = parse_log(text, zone=self.instance.tank.zone, dates=data.get("dates", ""))
         except UnsureDates as problem:
             # A file is not sent again with the answer, so its text stands in the box.

@@ -1,8 +1,8 @@
 """Which column of a table is which by its heading: an exact heading wins over a loose one."""
 
-import re
 from dataclasses import dataclass
 
+from apps.common.tables.reading import heading_words
 from apps.photics.ground.lengths import UNIT_WORDS
 from apps.surveys.tables.typed_rows import LENGTHS
 
@@ -25,7 +25,6 @@ OTHER_WORDS = {
 UNITS = {*UNIT_WORDS, "umol", "µmol", "μmol", "m²", "s", "sec", "photons"}
 # A depth of these is the tank's, not that of a reading.
 WHOLE_DEPTHS = {"water", "tank", "total"}
-WORDS = re.compile(r"[^\W\d_]+|[\"″]")
 # How well a heading fits, best first.
 EXACT, OTHER, LOOSE, LOOSE_OTHER = range(4)
 NUMBERING_LINES = 3  # so many lines that count up by one are a numbering
@@ -44,7 +43,7 @@ def read_headings(cells: list[str]) -> Headings:
     """Return what a line of headings says; a contested column has no place."""
     fits = {}
     for at, cell in enumerate(cells):
-        words = _words(cell)
+        words = heading_words(cell)
         name, rank = _best_fit(words)
         if name:
             fits.setdefault(name, []).append((rank, at))
@@ -62,7 +61,7 @@ def read_headings(cells: list[str]) -> Headings:
 
 def unit_word(cell: str) -> str:
     """Return the unit of length that a heading names last, "" without one."""
-    return next((word for word in reversed(_words(cell)) if word in UNIT_WORDS), "")
+    return next((word for word in reversed(heading_words(cell)) if word in UNIT_WORDS), "")
 
 
 def is_numbering(cells: list[str]) -> bool:
@@ -75,11 +74,7 @@ def is_numbering(cells: list[str]) -> bool:
 
 def is_plain_name(cell: str, name: str) -> bool:
     """Whether a heading is a name of the column itself, such as PAR, and nothing else."""
-    return _best_fit(_words(cell)) == (name, EXACT)
-
-
-def _words(cell):
-    return [word.lower() for word in WORDS.findall(cell)]
+    return _best_fit(heading_words(cell)) == (name, EXACT)
 
 
 def _best_fit(words):

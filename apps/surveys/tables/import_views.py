@@ -8,21 +8,16 @@ from django.contrib.auth.decorators import login_required
 from django.urls import reverse
 
 from apps.common.htmx import go_to, render_part
+from apps.common.tables.decimal_mark import DecimalMarkField
+from apps.common.tables.forms import TableForm
+from apps.common.tables.reading import UnreadableTable
 from apps.common.units import UNIT_CHOICES
 from apps.photics.limits import IMPORT_LINES_MAX, SURVEY_READINGS_MAX
 from apps.surveys.access import writable_survey
 from apps.surveys.plan.drawing import draw_rows
 from apps.surveys.recording import InvalidRows, StaleSurvey, rows_of, save_readings
-from apps.surveys.tables.decimal_mark import DecimalMarkField
-from apps.surveys.tables.importing import (
-    COLUMNS_MOST,
-    UnreadableTable,
-    UnsureColumns,
-    parse_table,
-    seen_columns,
-)
+from apps.surveys.tables.importing import COLUMNS_MOST, UnsureColumns, parse_table, seen_columns
 from apps.surveys.tables.reading_views import tell_saved
-from apps.surveys.tables.table_files import TableFileField
 from apps.surveys.tables.typed_rows import COLUMNS, typed_from
 from apps.surveys.tables.wide_tables import unfold_wide
 
@@ -31,23 +26,9 @@ FIRST_ROWS = 10
 BAD_LINES_SHOWN = 100
 
 
-class ImportForm(forms.Form):
+class ImportForm(TableForm):
     ADD, REPLACE = "add", "replace"
 
-    # Not trimmed: a line that begins with a tab has an empty first cell.
-    text = forms.CharField(
-        label="Paste the table here",
-        required=False,
-        strip=False,
-        widget=forms.Textarea(attrs={"rows": 10, "spellcheck": "false", "autocomplete": "off"}),
-    )
-    bad = forms.CharField(
-        label="The lines that can't be read yet",
-        required=False,
-        strip=False,
-        widget=forms.Textarea(attrs={"rows": 6, "spellcheck": "false", "autocomplete": "off"}),
-    )
-    file = TableFileField(label="Or choose a file")
     unit = forms.ChoiceField(label="Lengths without a unit are in", choices=UNIT_CHOICES)
     mark = DecimalMarkField()
     how = forms.ChoiceField(
@@ -56,9 +37,7 @@ class ImportForm(forms.Form):
     )
 
     def whole_text(self):
-        """Return all lines: the file's, or those good so far and those that were not."""
-        data = self.cleaned_data
-        text = data["file"] or "\n".join(filter(None, [data["text"], data["bad"]]))
+        text = super().whole_text()
         return unfold_wide(text) or text
 
     def match(self):
@@ -69,13 +48,11 @@ class ImportForm(forms.Form):
     def parse(self, survey):
         """Return the ParsedTable. Lines are numbered as in the box the keeper sees."""
         data = self.cleaned_data
-        unseen = data["text"] if data["bad"] and not data["file"] else ""
-        above = unseen.replace("\r\n", "\n").count("\n") + 1 if unseen else 0
         return parse_table(
             self.whole_text(),
             survey=survey,
             unit=data["unit"],
-            first_number=1 - above,
+            first_number=self.first_number(),
             match=self.match(),
             mark=data["mark"],
         )

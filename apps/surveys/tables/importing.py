@@ -1,19 +1,27 @@
 """Reading a pasted block or a file of readings: pure parsing, no request in it.
 
-`decode_table` turns bytes into text, `parse_table` text into good rows and bad lines.
-Whatever the text is, the answer is one of these or an UnreadableTable with a sentence.
+`parse_table` turns a text into good rows and bad lines. Whatever the text is, the answer is one
+of these or an UnreadableTable with a sentence.
 """
 
-import csv
-import re
 from dataclasses import dataclass, replace
 
 from apps.common.numbers import UnreadableNumber, parse_number, shorten
-from apps.photics.limits import IMPORT_BYTES_MAX, IMPORT_LINES_MAX
+from apps.common.tables.decimal_mark import by_mark, has_decimal_commas, two_ways_problem
+from apps.common.tables.reading import (
+    DELIMITERS,
+    BadLine,
+    UnreadableTable,
+    filled_lines,
+    heading_words,
+    read_each,
+    split_line,
+    text_of,
+    usual_delimiter,
+    without_empty_end,
+)
 from apps.surveys.recording import ReadingRow
-from apps.surveys.tables.decimal_mark import by_mark, has_decimal_commas, two_ways_problem
 from apps.surveys.tables.headings import (
-    WORDS,
     is_numbering,
     is_plain_name,
     read_headings,
@@ -26,24 +34,7 @@ NEEDED = ("x", "y", "depth", "par")
 COLUMNS_MOST = 30
 # A header stands at the top; a few title lines of a spreadsheet may stand above it.
 HEADER_WITHIN = 10
-DELIMITERS = {"\t": "tabs", ";": "semicolons", ",": "commas", " ": "spaces"}
-TOO_MANY_LINES = (
-    f"That is more than {IMPORT_LINES_MAX:,} lines, too many for one import. "
-    "Nothing was read. Import a part of it."
-)
-TOO_LARGE = (
-    f"That is more than {IMPORT_BYTES_MAX / 1e6:g} MB, too much for a table of readings. "
-    "Nothing was read."
-)
-NOT_TEXT = (
-    "This file is not text. Save the table as CSV in your spreadsheet, then choose that file."
-)
-_CONTROL = re.compile(r"[\x00-\x08\x0e-\x1f\x7f]")
-_FILLED = re.compile(r"[^\s;,\"]")
-
-
-class UnreadableTable(ValueError):
-    """Nothing of it can be read as a table; the message says why, for the keeper."""
+ABOVE_HEADER = "Stands above the header, so it is not read."
 
 
 class UnsureColumns(UnreadableTable):
@@ -72,55 +63,20 @@ class GoodLine:
 
 
 @dataclass(frozen=True)
-class BadLine:
-    number: int
-    text: str
-    problem: str
-
-
-@dataclass(frozen=True)
 class ParsedTable:
     layout: Layout
-    good: tuple
-    bad: tuple
+    good: tuple[GoodLine, ...]
+    bad: tuple[BadLine, ...]
 
     @property
     def split_by(self):
         return DELIMITERS[self.layout.delimiter]
 
     def good_text(self):
-        """Return the header and the good lines as they came: read again, they mean the same."""
-        head = [self.layout.header] if self.layout.header else []
-        return "\n".join([*head, *(line.text for line in self.good)])
+        return text_of(self.good, header=self.layout.header)
 
     def bad_text(self):
-        return "\n".join(line.text for line in self.bad)
-
-
-def decode_table(data):
-    """Return the text of a file's bytes. Raises UnreadableTable for too large and for no text."""
-    if len(data) > IMPORT_BYTES_MAX:
-        raise UnreadableTable(TOO_LARGE)
-    if data[:2] in (b"\xff\xfe", b"\xfe\xff"):
-        encodings = ["utf-16"]
-    elif data[1:40:2].count(0) > len(data[1:40:2]) / 2:
-        # Some spreadsheets write UTF-16 with no mark: every other byte of plain digits is 0.
-        encodings = ["utf-16-le"]
-    else:
-        encodings = ["utf-8-sig", "cp1252"]
-    for encoding in encodings:
-        try:
-            text = data.decode(encoding)
-        except UnicodeDecodeError:
-            continue
-        _refuse_binary(text)
-        return text
-    raise UnreadableTable(NOT_TEXT)
-
-
-def _refuse_binary(text):
-    if text.startswith("PK\x03\x04") or _CONTROL.search(text):
-        raise UnreadableTable(NOT_TEXT)
+        return text_of(self.bad)
 
 
 def parse_table(text, *, survey, unit, first_number=1, match=None, mark=""):
@@ -131,44 +87,23 @@ def parse_table(text, *, survey, unit, first_number=1, match=None, mark=""):
     Raises UnreadableTable when the text is too long, is not text or is empty, and
     UnsureColumns when a header, or the match, lacks a column.
     """
-    lines = table_lines(text)
-    filled = [
-        (number, line)
-        for number, line in enumerate(lines, start=first_number)
-        if _FILLED.search(line)
-    ]
+    filled = filled_lines(text, first_number=first_number)
     if not filled:
         raise UnreadableTable("There are no lines in it. Paste or choose a table of readings.")
     texts = [line for _, line in filled]
     layout = _lay_out_by_hand(texts, match) if match else _lay_out(texts)
     layout = replace(layout, mark=mark, has_decimal_commas=_has_decimal_commas(texts, layout))
-    good, bad = [], []
-    for index, (number, line) in enumerate(filled):
-        if index == layout.header_index:
-            continue
-        row, problem = _read_line(line, index, layout=layout, survey=survey, unit=unit)
-        if problem:
-            bad.append(BadLine(number, line, problem))
-        else:
-            good.append(GoodLine(number, line, row))
-    return ParsedTable(layout, tuple(good), tuple(bad))
-
-
-def table_lines(text):
-    """Return a text's lines, or raise UnreadableTable for too many and for no text."""
-    if len(text) > IMPORT_BYTES_MAX:
-        raise UnreadableTable(TOO_LARGE)
-    # Not splitlines(): it also breaks at signs no editor counts as a new line.
-    text = text.removeprefix("\ufeff").replace("\r\n", "\n").replace("\r", "\n")
-    if text.rstrip("\n").count("\n") >= IMPORT_LINES_MAX:
-        raise UnreadableTable(TOO_MANY_LINES)
-    _refuse_binary(text)
-    return text.split("\n")
+    above = [BadLine(*line, ABOVE_HEADER) for line in filled[: max(layout.header_index, 0)]]
+    good, bad = read_each(
+        filled[layout.header_index + 1 :],
+        lambda line: _read_line(line, layout=layout, survey=survey, unit=unit),
+    )
+    return ParsedTable(layout, tuple(GoodLine(*line) for line in good), (*above, *bad))
 
 
 def _lay_out(lines):
     """Return the Layout of the filled lines, by a header if there is one, by order if not."""
-    delimiter = _delimiter(lines[: 2 * HEADER_WITHIN])
+    delimiter = _delimiter(lines)
     for index, line in enumerate(lines[:HEADER_WITHIN]):
         cells = split_line(line, delimiter)
         headings = read_headings(cells)
@@ -227,7 +162,7 @@ def _unknown_header(lines, delimiter):
     for line in lines[: HEADER_WITHIN + 1]:
         cells = split_line(line, delimiter)
         if any(_is_number(cell) for cell in cells):
-            names = [cell for cell in split_line(above, delimiter) if WORDS.search(cell)]
+            names = [cell for cell in split_line(above, delimiter) if heading_words(cell)]
             return above if len(names) >= len(NEEDED) and len(names) == len(cells) else ""
         above = line
     return ""
@@ -238,7 +173,7 @@ def _lay_out_by_hand(lines, match):
     lacking = [name for name in NEEDED if name not in match]
     if lacking:
         raise UnsureColumns(f"Say which column holds {' and '.join(lacking)}.")
-    delimiter = _delimiter(lines[: 2 * HEADER_WITHIN])
+    delimiter = _delimiter(lines)
     cells = split_line(lines[0], delimiter)
     is_header = not any(_is_number(cells[at]) for at in match.values() if at < len(cells))
     if not is_header:
@@ -262,8 +197,8 @@ class SeenColumn:
 
 def seen_columns(text, match=None):
     """Return the SeenColumns of a text's first lines, each with the column it is taken for."""
-    lines = [line for line in table_lines(text)[: 4 * HEADER_WITHIN] if _FILLED.search(line)]
-    delimiter = _delimiter(lines[: 2 * HEADER_WITHIN])
+    lines = [line for number, line in filled_lines(text) if number <= 4 * HEADER_WITHIN]
+    delimiter = _delimiter(lines)
     rows = [split_line(line, delimiter) for line in lines[:4]]
     width = min(max((len(row) for row in rows), default=0), COLUMNS_MOST)
     guessed = read_headings(rows[0]).places if rows else {}
@@ -280,27 +215,7 @@ def seen_columns(text, match=None):
 
 
 def _delimiter(lines):
-    """Return the sign that splits most lines into four cells or more; ties go to the first."""
-    enough = {
-        sign: sum(len(split_line(line, sign)) >= len(NEEDED) for line in lines)
-        for sign in DELIMITERS
-    }
-    best = max(enough, key=enough.get)
-    if enough[best]:
-        return best
-    return max(DELIMITERS, key=lambda sign: sum(line.count(sign) for line in lines))
-
-
-def split_line(line, delimiter):
-    """Return a line's cells with quotes and spaces round them taken off."""
-    if delimiter == " ":
-        return line.split()
-    try:
-        cells = next(csv.reader([line], delimiter=delimiter, skipinitialspace=True), [])
-    except csv.Error:
-        # A quote that never ends or a cell without end: taken as it stands.
-        cells = line.split(delimiter)
-    return [cell.strip() for cell in cells]
+    return usual_delimiter(lines[: 2 * HEADER_WITHIN], cells=len(NEEDED), signs=DELIMITERS)
 
 
 def _is_number(cell):
@@ -311,29 +226,26 @@ def _is_number(cell):
     return True
 
 
-def _read_line(line, index, *, layout, survey, unit):
-    """Return (ReadingRow, "") or (None, what is wrong with the line)."""
-    if index < layout.header_index:
-        return None, "Stands above the header, so it is not read."
-    cells = split_line(line, layout.delimiter)
-    wrong_width = _width_problem(cells, layout)
-    if wrong_width:
-        return None, wrong_width
+def _read_line(line, *, layout, survey, unit):
+    """Return the ReadingRow of a line, or raise ValueError with what is wrong with it."""
+    cells = without_empty_end(split_line(line, layout.delimiter), layout.width or len(COLUMNS))
+    if wrong_width := _width_problem(cells, layout):
+        raise ValueError(wrong_width)
     texts = {name: cells[at] for name, at in layout.places.items() if at < len(cells)}
     if layout.has_decimal_commas and not layout.mark:
         told = filter(None, map(two_ways_problem, texts.values()))
         if problem := " ".join(told):
-            return None, problem
+            raise ValueError(problem)
     texts = {name: by_mark(text, layout.mark) for name, text in texts.items()}
     row = read_row(TypedRow(**texts), survey=survey, unit=unit, units=layout.units)
-    return (row.reading, "") if row.reading else (None, row.problem())
+    if row.reading is None:
+        raise ValueError(row.problem())
+    return row.reading
 
 
 def _width_problem(cells, layout):
     needed = max(layout.places[name] for name in NEEDED) + 1
     most = layout.width or len(COLUMNS)
-    while len(cells) > most and not cells[-1]:
-        cells.pop()
     if needed <= len(cells) <= most:
         return ""
     told = f"Has {len(cells)} column{'' if len(cells) == 1 else 's'} where "

@@ -4,9 +4,16 @@ import datetime as dt
 from dataclasses import dataclass
 
 from apps.common.numbers import PAR_WORDS, UnreadableNumber, parse_number, shorten
+from apps.common.tables.date_order import date_order, is_settled, orders_that_fit, with_iso_date
+from apps.common.tables.reading import (
+    BadLine,
+    UnreadableTable,
+    filled_lines,
+    rarest_delimiter,
+    read_each,
+    split_line,
+)
 from apps.photics.limits import ENTRY_YEAR_MIN, LOGGED_DAYS_MAX, PAR_MAX_UMOL
-from apps.surveys.tables.date_order import date_order, is_settled, orders_that_fit, with_iso_date
-from apps.surveys.tables.importing import BadLine, UnreadableTable, split_line, table_lines
 
 # ISO is tried first. A date with slashes is one by then, by the order of the whole table.
 FORMATS = tuple(
@@ -15,6 +22,8 @@ FORMATS = tuple(
     for time in ("%H:%M:%S", "%H:%M")
 )
 SECONDS_A_DAY = 86_400
+# The lines that show what parts the cells.
+DELIMITER_WITHIN = 20
 
 
 class UnsureDates(UnreadableTable):
@@ -37,17 +46,12 @@ def parse_log(text, *, zone, dates=""):
     together. Raises UnsureDates when they don't tell, and UnreadableTable when nothing of it is a
     time and a value.
     """
-    samples, bad, repeated = {}, [], 0
-    lines = [(n, line) for n, line in enumerate(table_lines(text), start=1) if line.strip()]
-    sign = _sign([line for _, line in lines[:20]])
+    lines = filled_lines(text)
+    sign = rarest_delimiter([line for _, line in lines[:DELIMITER_WITHIN]])
     order = _order([line for _, line in lines], sign, dates)
-    for number, line in lines:
-        try:
-            instant, value = _read(line, sign, zone, order)
-        except ValueError as problem:
-            bad.append(BadLine(number, line, str(problem)))
-            continue
-        repeated += instant in samples
+    good, bad = read_each(lines, lambda line: _read(line, sign, zone, order))
+    samples = {}
+    for _, _, (instant, value) in good:
         samples.setdefault(instant, value)
     if len(samples) < 2:
         raise UnreadableTable(
@@ -61,11 +65,7 @@ def parse_log(text, *, zone, dates=""):
         )
     # A heading is no bad line, but a first line with a date is none.
     bad = [b for b in bad if b.number != lines[0][0] or b.text.lstrip(' "')[:1].isdigit()]
-    return ParsedLog(tuple(sorted(samples.items())), tuple(bad), repeated)
-
-
-def _sign(lines):
-    return next((s for s in "\t;" if any(s in line for line in lines)), ",")
+    return ParsedLog(tuple(sorted(samples.items())), tuple(bad), len(good) - len(samples))
 
 
 def _order(lines, sign, dates):

@@ -12,6 +12,7 @@ then holds for it too.
 import re
 
 from apps.common.numbers import UnreadableNumber
+from apps.common.tables.reading import heading_words, plain_lines, rarest_delimiter
 from apps.common.units import parse_length_cm
 from apps.photics.ground.lengths import CM, UNIT_WORDS
 
@@ -22,7 +23,6 @@ _DEPTH = re.compile(
     r"(?P<number>\d+(?:[.,]\d+)?)\s*" + _UNIT.format("after") + r"?\W*$",
     re.IGNORECASE,
 )
-_WORD = re.compile(r"[^\W\d_]+|[\"″]")
 
 
 def unfold_wide(text):
@@ -30,8 +30,8 @@ def unfold_wide(text):
 
     A line that belongs to no block stays as it is, so that it is told as unread.
     """
-    lines = text.removeprefix("\ufeff").replace("\r\n", "\n").replace("\r", "\n").split("\n")
-    sign = max("\t;,", key=lambda s: (any(s in line for line in lines), -"\t;,".index(s)))
+    lines = plain_lines(text)
+    sign = rarest_delimiter(lines)
     rows = [[cell.strip().strip('"').strip() for cell in line.split(sign)] for line in lines]
     long, stray, at = [], [], 0
     while at < len(rows):
@@ -72,7 +72,7 @@ def _is_length(cell):
 def _unfold_block(rows, heads, depth, long):
     """Append the block's readings to `long` and return the index of the first row behind it."""
     label, *places = rows[heads]
-    units = [word.lower() for word in _WORD.findall(label) if word.lower() in UNIT_WORDS]
+    units = [word for word in heading_words(label) if word in UNIT_WORDS]
     unit = f" {units[-1]}" if units else ""
     at = heads + 1
     while at < len(rows) and any(rows[at]) and not _depth_of(rows[at]):

@@ -9,9 +9,9 @@ from django.urls import reverse
 from hypothesis import given
 from hypothesis import strategies as st
 
+from apps.common.tables.reading import UnreadableTable
 from apps.lightmap.channels.logged_days import logged_days
 from apps.surveys.models import LoggedSeries
-from apps.surveys.tables.importing import UnreadableTable
 from apps.surveys.tables.log_reading import UnsureDates, parse_log
 from tests.factories import make_light_change, make_survey
 

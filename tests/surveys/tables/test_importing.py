@@ -7,11 +7,12 @@ import pytest
 from hypothesis import given
 from hypothesis import strategies as st
 
+from apps.common.tables.reading import UnreadableTable, decode_table
 from apps.photics.limits import IMPORT_BYTES_MAX, IMPORT_LINES_MAX, PAR_MAX_UMOL, SPREAD_MAX_UMOL
 from apps.surveys.models import Survey
 from apps.surveys.recording import ReadingRow
 from apps.surveys.tables.exporting import write_csv
-from apps.surveys.tables.importing import UnreadableTable, UnsureColumns, decode_table, parse_table
+from apps.surveys.tables.importing import UnsureColumns, parse_table
 from apps.tanks.models import Tank
 from tests.paths import DATA
 from tests.surveys.bad_rows import BAD_ROWS, ODD_ROWS

@@ -5,8 +5,9 @@ from django.urls import reverse
 from hypothesis import given
 from hypothesis import strategies as st
 
+from apps.common.tables.reading import UnreadableTable
 from apps.surveys.recording import rows_of
-from apps.surveys.tables.importing import UnreadableTable, UnsureColumns, parse_table
+from apps.surveys.tables.importing import UnsureColumns, parse_table
 from apps.surveys.tables.wide_tables import unfold_wide
 from tests.factories import make_survey
 from tests.surveys.tables.test_importing import SURVEY, TABLE_TEXT

@@ -1,0 +1,172 @@
+"""Reading a text as a table, pasted or from a file: its lines, its cells, what can't be read.
+
+What a line means is up to who asks: readings of a survey, a logger's samples, entries of the
+water log, corals. All end in rows, in lines with a sentence each, or in an UnreadableTable.
+"""
+
+import csv
+import re
+from collections.abc import Callable, Iterable, Sequence
+from dataclasses import dataclass
+from typing import Protocol, TypeVar
+
+from apps.photics.limits import IMPORT_BYTES_MAX, IMPORT_LINES_MAX
+
+Row = TypeVar("Row")
+
+# Signs between cells, and what to call them. Of two that fit alike the first is taken.
+DELIMITERS = {"\t": "tabs", ";": "semicolons", ",": "commas", " ": "spaces"}
+USUAL_DELIMITERS = ("\t", ";", ",")
+TOO_MANY_LINES = (
+    f"That is more than {IMPORT_LINES_MAX:,} lines, too many for one import. "
+    "Nothing was read. Import a part of it."
+)
+TOO_LARGE = (
+    f"That is more than {IMPORT_BYTES_MAX / 1e6:g} MB, too much for a table of readings. "
+    "Nothing was read."
+)
+NOT_TEXT = (
+    "This file is not text. Save the table as CSV in your spreadsheet, then choose that file."
+)
+_CONTROL = re.compile(r"[\x00-\x08\x0e-\x1f\x7f]")
+_FILLED = re.compile(r"[^\s;,\"]")
+_WORD = re.compile(r"[^\W\d_]+|[\"″]")
+
+
+class UnreadableTable(ValueError):
+    """Nothing of it can be read as a table; the message says why, for the keeper."""
+
+
+@dataclass(frozen=True)
+class BadLine:
+    """A line that can't be read, and why."""
+
+    number: int
+    text: str
+    problem: str
+
+
+class LineOfText(Protocol):
+    @property
+    def text(self) -> str: ...
+
+
+def decode_table(data: bytes) -> str:
+    """Return the text of a file's bytes. Raises UnreadableTable for too large and for no text."""
+    if len(data) > IMPORT_BYTES_MAX:
+        raise UnreadableTable(TOO_LARGE)
+    if data[:2] in (b"\xff\xfe", b"\xfe\xff"):
+        encodings = ["utf-16"]
+    elif data[1:40:2].count(0) > len(data[1:40:2]) / 2:
+        # Some spreadsheets write UTF-16 with no mark: every other byte of plain digits is 0.
+        encodings = ["utf-16-le"]
+    else:
+        encodings = ["utf-8-sig", "cp1252"]
+    for encoding in encodings:
+        try:
+            text = data.decode(encoding)
+        except UnicodeDecodeError:
+            continue
+        _refuse_binary(text)
+        return text
+    raise UnreadableTable(NOT_TEXT)
+
+
+def _refuse_binary(text: str) -> None:
+    if text.startswith("PK\x03\x04") or _CONTROL.search(text):
+        raise UnreadableTable(NOT_TEXT)
+
+
+def table_lines(text: str) -> list[str]:
+    """Return a text's lines, or raise UnreadableTable for too many and for no text."""
+    if len(text) > IMPORT_BYTES_MAX:
+        raise UnreadableTable(TOO_LARGE)
+    lines = plain_lines(text)
+    while len(lines) > 1 and not lines[-1]:
+        lines.pop()
+    if len(lines) > IMPORT_LINES_MAX:
+        raise UnreadableTable(TOO_MANY_LINES)
+    _refuse_binary(text.removeprefix("\ufeff"))
+    return lines
+
+
+def plain_lines(text: str) -> list[str]:
+    """Return a text's lines as an editor counts them."""
+    # Not splitlines(): it also breaks at signs no editor counts as a new line.
+    return text.removeprefix("\ufeff").replace("\r\n", "\n").replace("\r", "\n").split("\n")
+
+
+def filled_lines(text: str, *, first_number: int = 1) -> list[tuple[int, str]]:
+    """Return (number, line) of each line that holds more than blanks, quotes and delimiters.
+
+    Raises UnreadableTable as `table_lines` does.
+    """
+    lines = enumerate(table_lines(text), start=first_number)
+    return [(number, line) for number, line in lines if _FILLED.search(line)]
+
+
+def usual_delimiter(
+    lines: Sequence[str], *, cells: int = 2, signs: Iterable[str] = USUAL_DELIMITERS
+) -> str:
+    """Return the sign that splits most lines into so many cells or more."""
+    signs = list(signs)
+    enough = {sign: sum(len(split_line(line, sign)) >= cells for line in lines) for sign in signs}
+    best = max(signs, key=lambda sign: enough[sign])
+    if enough[best]:
+        return best
+    return max(signs, key=lambda sign: sum(line.count(sign) for line in lines))
+
+
+def rarest_delimiter(lines: Sequence[str]) -> str:
+    """Return the first usual sign that stands anywhere: for tables with stray lines of words.
+
+    A tab or a semicolon seldom stands in words, and commas may be decimal marks beside them.
+    """
+    there = (sign for sign in USUAL_DELIMITERS if any(sign in line for line in lines))
+    return next(there, USUAL_DELIMITERS[-1])
+
+
+def split_line(line: str, delimiter: str) -> list[str]:
+    """Return a line's cells with quotes and spaces round them taken off."""
+    if delimiter == " ":
+        return line.split()
+    try:
+        cells = next(csv.reader([line], delimiter=delimiter, skipinitialspace=True), [])
+    except csv.Error:
+        # A quote that never ends or a cell without end: taken as it stands.
+        cells = line.split(delimiter)
+    return [cell.strip() for cell in cells]
+
+
+def without_empty_end(cells: Sequence[str], most: int) -> list[str]:
+    """Return cells without the empty ones at the end of a row that are more than fit."""
+    kept = list(cells)
+    while len(kept) > most and not kept[-1]:
+        kept.pop()
+    return kept
+
+
+def heading_words(cell: str) -> list[str]:
+    """Return the words of a heading, small; a sign for inches is one."""
+    return [word.lower() for word in _WORD.findall(cell)]
+
+
+def read_each(
+    lines: Iterable[tuple[int, str]], read: Callable[[str], Row]
+) -> tuple[list[tuple[int, str, Row]], tuple[BadLine, ...]]:
+    """Return (number, line, row) of each line that `read` takes, and those it refuses.
+
+    It refuses a line by a ValueError with a sentence.
+    """
+    good, bad = [], []
+    for number, line in lines:
+        try:
+            good.append((number, line, read(line)))
+        except ValueError as problem:
+            bad.append(BadLine(number, line, str(problem)))
+    return good, tuple(bad)
+
+
+def text_of(lines: Iterable[LineOfText], *, header: str = "") -> str:
+    """Return a header and lines as they came: read again, they mean the same."""
+    return "\n".join([*filter(None, [header]), *(line.text for line in lines)])

@@ -1,0 +1,84 @@
+"""Lines and cells of a table: what all imports read alike."""
+
+import pytest
+
+from apps.common.tables.reading import (
+    BadLine,
+    UnreadableTable,
+    filled_lines,
+    heading_words,
+    rarest_delimiter,
+    read_each,
+    split_line,
+    table_lines,
+    text_of,
+    usual_delimiter,
+    without_empty_end,
+)
+from apps.photics.limits import IMPORT_LINES_MAX
+
+
+def test_lines_are_counted_as_an_editor_counts_them():
+    assert table_lines("\ufeffa\r\nb\rc\u2028d\n\n") == ["a", "b", "c\u2028d"]
+
+
+@pytest.mark.parametrize(("more", "is_read"), [(0, True), (1, False)])
+def test_a_table_has_so_many_lines_at_most(more, is_read):
+    text = "1\n" * (IMPORT_LINES_MAX + more)
+    if is_read:
+        assert len(table_lines(text)) == IMPORT_LINES_MAX
+    else:
+        with pytest.raises(UnreadableTable):
+            table_lines(text)
+
+
+@pytest.mark.parametrize("empty", ["", "  \t", ";;;", ",,,", '"";"";""'])
+def test_a_line_without_content_is_passed_over_and_counted(empty):
+    assert filled_lines(f"a;b\n{empty}\nc;d", first_number=5) == [(5, "a;b"), (7, "c;d")]
+
+
+@pytest.mark.parametrize(
+    ("lines", "sign"),
+    [
+        (["a;1,5", "b;2,5"], ";"),
+        (["a,1", "b,2", "c;d"], ","),
+        (["a\tb;c", "d\te;f"], "\t"),
+        (['"a;b",1', '"c;d",2'], ","),
+    ],
+)
+def test_the_delimiter_splits_most_lines(lines, sign):
+    assert usual_delimiter(lines) == sign
+
+
+def test_a_delimiter_that_gives_too_few_cells_is_not_taken():
+    assert usual_delimiter(["a;b c d e", "f;g h i j"], cells=4, signs=[";", " "]) == " "
+
+
+@pytest.mark.parametrize(("lines", "sign"), [(["t, x", "1;2,5"], ";"), (["1,2"], ","), ([], ",")])
+def test_the_rarest_delimiter_wins_over_commas_in_words(lines, sign):
+    assert rarest_delimiter(lines) == sign
+
+
+def test_cells_lose_their_quotes_and_a_row_its_empty_end():
+    cells = split_line('"a, b" , 2,,', ",")
+    assert cells == ["a, b", "2", "", ""] and without_empty_end(cells, 3) == ["a, b", "2", ""]
+
+
+def test_a_quote_that_never_ends_loses_no_cell():
+    assert len(split_line('"a;b', ";")) == 1 and split_line('a;"b', ";") == ["a", "b"]
+
+
+def test_heading_words_know_the_sign_for_inches():
+    assert heading_words("Depth_2 (″)") == ["depth", "″"]
+
+
+def test_each_line_is_read_or_refused_with_its_number_and_a_sentence():
+    def read(line):
+        if line == "b":
+            raise ValueError("Not that one.")
+        return line.upper()
+
+    good, bad = read_each([(1, "a"), (2, "b"), (3, "c")], read)
+    assert good == [(1, "a", "A"), (3, "c", "C")]
+    assert bad == (BadLine(2, "b", "Not that one."),)
+    assert text_of(bad, header="h") == "h\nb"
