@@ -36,7 +36,7 @@ def explain_point(fit, point_cm, estimate, guessed):
     )
     contributions = ()
     if fit is not None:
-        direct, panes, bottom = fit.rig.shares(point_cm, fit.theta)
+        direct, panes, bottom = fit.rig.light_by_origin(point_cm, fit.theta)
         contributions = tuple(
             Contribution(
                 k, fixture.name, float(direct[0, k]), float(panes[0, k]), float(bottom[0, k])
@@ -54,5 +54,5 @@ def hard_share(fit, points_cm):
     """Return the share of the strongest straight light, (m,) [1]; nan without a rig."""
     if fit is None:
         return np.full(len(points_cm), np.nan)
-    direct, panes, bottom = fit.rig.shares(points_cm, fit.theta)
+    direct, panes, bottom = fit.rig.light_by_origin(points_cm, fit.theta)
     return direct.max(axis=1) / (direct + panes + bottom).sum(axis=1)

@@ -13,7 +13,8 @@ from apps.photics.field.field_change import FieldChange
 from apps.photics.field.forecast import Change, Forecast, change_rig
 from apps.photics.field.light_field import HALF_WIDTH
 from apps.photics.ground.scene import in_rock
-from apps.photics.rig.rig import LightParts, Rig
+from apps.photics.rig.ray_light import LightParts
+from apps.photics.rig.rig import Rig
 
 # Fixtures whose light at the points is kept; a history seldom needs more.
 KEPT = 512

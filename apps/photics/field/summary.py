@@ -21,7 +21,7 @@ NORMAL_90 = 1.645
 def foresight(model):
     """Return how well each reading is foreseen by the others: summed log density [1]."""
     misfit, deviation = model.leave_one_out()
-    density = t_log_density(misfit / deviation, FORESIGHT_DEGREES) - np.log(deviation)
+    density = t_log_density(misfit / deviation, degrees=FORESIGHT_DEGREES) - np.log(deviation)
     return float(density.sum())
 
 

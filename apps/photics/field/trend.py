@@ -146,5 +146,5 @@ def loo_score(gp, say):
     """Return how well the readings foresee each other: summed log density under a t law [1]."""
     misfit, variance = gp.leave_one_out()
     deviation = np.sqrt(variance)
-    density = t_log_density(misfit / deviation, ROBUST_DEGREES) - np.log(deviation)
+    density = t_log_density(misfit / deviation, degrees=ROBUST_DEGREES) - np.log(deviation)
     return float((say * density).sum())

@@ -18,7 +18,8 @@ from apps.photics.optics.beam import (
 from apps.photics.optics.shade import REACH_PER_DEPTH
 
 N2 = WATER_INDEX**2
-# Chosen, because four rounds leave less than single precision can tell in any tank of limits.py.
+# Chosen, because they leave the slope off by 1e-6 from emitters 10 cm above the water, 1e-4 from
+# 5 cm and, far out, 2 % from 1 cm.
 NEWTON_ROUNDS = 4
 
 

@@ -7,37 +7,65 @@ the basis of a Gaussian process, so theta's uncertainty, the unexplained remaind
 end up in one covariance: one prediction, one interval, one closed-form leave-one-out.
 """
 
+from collections.abc import Sequence
 from dataclasses import dataclass
+from typing import Protocol
 
 import numpy as np
 
+from apps.photics.ground.arrays import FloatArray, RealArray
 from apps.photics.rig.residual import Residual, fit_residual
-from apps.photics.rig.rig import Rig
+from apps.photics.rig.rig import Geometry, Rig
 
 # Meter noise in log PAR [1]: flicker, tilt, rounding; common practice of a hand-held meter.
 METER_NOISE = 0.05
-# How far a reading was from where it is written down, per axis [cm]: a probe on a stick.
+# How far a reading was from where it is written down, per axis [cm]: chosen for a probe on a stick.
 PLACE_NOISE_CM = 1.0
-# Placing noise in log PAR beyond this says only that the model is steep there [1].
+# Placing noise in log PAR beyond this says only that the model is steep there [1]: our own choice.
 PLACE_NOISE_MAX = 0.3
 # Misfit a rig model is allowed beyond noise while it is fitted: what the remainder takes up later
-# [log PAR].
+# [log PAR]: chosen like the remainder below.
 MODEL_NOISE = 0.05
+# Degrees of freedom of Student's t [1]: chosen, because few readings are bad and few can be spared.
 DEGREES = 5.0
-# The remainder: rock shadows, odd optics. Deviation [log PAR] and range [share of box side].
+# The remainder: rock shadows, odd optics. Deviation [log PAR] and range [share of box side],
+# and how much longer that is in depth [1]: our own choice.
 REMAINDER = 0.05
 REMAINDER_RANGE = 0.4
 REMAINDER_DEPTH_RATIO = 1.5
-# Gains: all fixtures share one unknown meter and output scale; each kind and each fixture differ.
+# Gains: all fixtures share one unknown meter and output scale; each kind and each fixture differ
+# [log]. Chosen wide, so that readings alone decide.
 GAIN_ANY, GAIN_KIND = 10.0, 0.5
+# Steps of the fit at most; a gain of log posterior that ends it [1]; the longest step in prior
+# deviations [1]. Chosen, because fits of made-up tanks settle well within.
 STEPS = 25
 SETTLED = 1e-3
 FAR_STEP = 2.5
 
 
+class LogReadings(Protocol):
+    """Readings as the fit takes them; `field.readings.Readings` is one."""
+
+    @property
+    def points_cm(self) -> FloatArray: ...  # (n, 3)
+    @property
+    def log_par(self) -> FloatArray: ...  # (n,)
+    @property
+    def extra_variance(self) -> FloatArray: ...  # (n,) noise variance beyond the meter's
+
+
+# Log light (n,), its derivatives by the parameters (n, p), noise variance (n,), robust weight (n,)
+# and the loss, at the end of the fit.
+FitState = tuple[RealArray, RealArray, FloatArray, FloatArray, float]
+
+
 @dataclass(frozen=True)
 class PriorDeviations:
-    """How unsure the rig is before any reading: deviations, own and common to all fixtures."""
+    """How unsure the rig is before any reading: deviations, own and common to all fixtures.
+
+    In the units of the rig's parameters: log, but for shifts and heights [cm] and the edge [1]. Our
+    own choice: what a keeper measures with a tape, and lamps of one name differ by.
+    """
 
     gain: float = 0.2
     shift_x_cm: float = 1.6
@@ -54,7 +82,7 @@ class PriorDeviations:
     bottom: float = 0.7
     face: float = 0.02
 
-    def covariance(self, rig):
+    def covariance(self, rig: Rig) -> FloatArray:
         """Return the prior covariance of the rig's parameters, (4 F + 8, 4 F + 8)."""
         many = rig.many
         kind = [(f.kind, f.beam_deg, f.panel_x_cm, f.panel_y_cm, f.optic) for f in rig.fixtures]
@@ -80,45 +108,60 @@ class Calibrated:
     """A rig after the fit; `evidence` compares rigs on the same readings."""
 
     rig: Rig
-    theta: np.ndarray
-    prior: np.ndarray
-    root: np.ndarray  # Cholesky root of the prior covariance
-    robust_weight: np.ndarray  # of each reading, in (0, 1]
-    added_variance: np.ndarray  # noise variance added to readings of little weight
+    theta: FloatArray  # (p,)
+    prior: FloatArray  # (p,)
+    root: RealArray  # (p, p) Cholesky root of the prior covariance
+    robust_weight: FloatArray  # (n,) of each reading, in (0, 1]
+    added_variance: FloatArray  # (n,) noise variance added to readings of little weight
     gp: Residual
     evidence: float
 
-    def predict(self, points_cm):
-        """Return mean and standard deviation of log PAR at points (m, 3), both (m,)."""
+    def predict(self, points_cm: FloatArray) -> tuple[FloatArray, FloatArray]:
+        """Return mean and standard deviation of log PAR at points, both (m,) [log umol m-2 s-1].
+
+        `points_cm` (m, 3) in the tank's frame [cm].
+        """
         log_light, slopes = self.rig.log_light_at(points_cm, self.theta)
         mean, variance = self.gp.predict(points_cm, slopes @ self.root)
         return log_light + slopes @ (self.prior - self.theta) + mean, np.sqrt(variance)
 
-    def basis_at(self, points_cm):
-        """Return what the parameters do at points (m, 3), in units of their prior, (m, p)."""
-        return self.rig.log_light_at(points_cm, self.theta)[1] @ self.root
+    def basis_at(self, points_cm: FloatArray) -> FloatArray:
+        """Return what the parameters do at points (m, 3) [cm], in units of their prior, (m, p)."""
+        basis: FloatArray = self.rig.log_light_at(points_cm, self.theta)[1] @ self.root
+        return basis
 
-    def noise_at(self, points_cm):
-        """Return the noise variance of a reading of log PAR at points (m, 3), (m,)."""
+    def noise_at(self, points_cm: FloatArray) -> FloatArray:
+        """Return the noise variance of a reading of log PAR at points (m, 3) [cm], (m,) [1]."""
         place = self.rig.log_light(self.rig.geometry(points_cm), self.theta)[2]
         return noise_variance(place, 0.0)
 
-    def leave_one_out(self):
-        """Return misfit of each reading against the others and its deviation, both (n,).
+    def leave_one_out(self) -> tuple[FloatArray, FloatArray]:
+        """Return misfit of each reading against the others and its deviation, both (n,) [log].
 
         The deviation is that of a reading of full weight: lowered weight must not excuse a misfit.
         """
         misfit, variance = self.gp.leave_one_out()
         return misfit, np.sqrt(variance - self.added_variance)
 
-    def posterior(self):
+    def posterior(self) -> tuple[FloatArray, FloatArray]:
         """Return mean (p,) and covariance (p, p) of the parameters given the readings."""
         mean, covariance = self.gp.coefficients()
         return self.prior + self.root @ mean, self.root @ covariance @ self.root.T
 
 
-def calibrate(rig, readings, deviations=None, *, steps=STEPS, start=None):
-    """Fit a rig to Readings and return it Calibrated; `start` continues an earlier fit."""
+def calibrate(
+    rig: Rig,
+    readings: LogReadings,
+    deviations: PriorDeviations | None = None,
+    *,
+    steps: int = STEPS,
+    start: Calibrated | None = None,
+) -> Calibrated:
+    """Fit a rig to readings and return it Calibrated.
+
+    `deviations` before any reading, the usual ones where None; `steps` at most; `start` an earlier
+    fit to go on from. For readings above zero, at least one; see the module for the method.
+    """
     deviations = deviations or PriorDeviations()
     covariance = deviations.covariance(rig)
     precision = np.linalg.inv(covariance)
@@ -128,7 +171,14 @@ def calibrate(rig, readings, deviations=None, *, steps=STEPS, start=None):
     prior[: rig.many] += np.median(values - rig.log_light_of(geometries, prior)[0])
     begin = prior if start is None else start.theta
     theta, state = climb(
-        rig, geometries, values, readings.extra_variance, prior, precision, begin, steps
+        rig,
+        geometries,
+        values,
+        extra_variance=readings.extra_variance,
+        prior=prior,
+        precision=precision,
+        begin=begin,
+        steps=steps,
     )
     log_light, slopes, noise, robust_weight, loss = state
     weight = robust_weight / noise
@@ -153,8 +203,23 @@ def calibrate(rig, readings, deviations=None, *, steps=STEPS, start=None):
     return Calibrated(rig, theta, prior, root, full, added, gp, float(evidence))
 
 
-def climb(rig, geometries, values, extra_variance, prior, precision, begin, steps):
-    """Return the most probable parameters and the state there, by damped Gauss-Newton steps."""
+def climb(
+    rig: Rig,
+    geometries: Sequence[Geometry],
+    values: FloatArray,
+    *,
+    extra_variance: FloatArray,
+    prior: FloatArray,
+    precision: RealArray,
+    begin: FloatArray,
+    steps: int,
+) -> tuple[FloatArray, FitState]:
+    """Return the most probable parameters (p,) and the state there.
+
+    `geometries` of the readings and their log PAR `values` (n,), `extra_variance` (n,) beyond the
+    meter's; `prior` (p,) and its `precision` (p, p); from `begin` (p,) by at most so many `steps`.
+    Damped Gauss-Newton (Marquardt 1963, J SIAM 11:431) on reweighted least squares.
+    """
     deviation = 1.0 / np.sqrt(np.diag(precision))
     farthest = FAR_STEP * np.minimum(deviation, 10.0)
     theta, damping, loss = begin.copy(), 1e-3, np.inf
@@ -186,13 +251,23 @@ def climb(rig, geometries, values, extra_variance, prior, precision, begin, step
     return theta, (log_light, slopes, noise, robust_weight, loss)
 
 
-def noise_variance(place, extra_variance):
-    """Return the variance of each log reading from meter, placing and model, (n,)."""
+def noise_variance(place: RealArray, extra_variance: FloatArray | float) -> FloatArray:
+    """Return the variance of each log reading from meter, placing and model, (n,) [1].
+
+    `place` (n, 3) derivatives of log light by place [1/cm], `extra_variance` (n,) or one [1].
+    """
     placing = np.minimum(PLACE_NOISE_CM**2 * (place**2).sum(axis=1), PLACE_NOISE_MAX**2)
-    return METER_NOISE**2 + MODEL_NOISE**2 + placing + extra_variance
+    variance: FloatArray = METER_NOISE**2 + MODEL_NOISE**2 + placing + extra_variance
+    return variance
 
 
-def robust_loss(misfit, noise, shift, precision):
-    """Return the negative log posterior of the parameters up to a constant [1]."""
+def robust_loss(
+    misfit: RealArray, noise: FloatArray, shift: FloatArray, precision: RealArray
+) -> float:
+    """Return the negative log posterior of the parameters up to a constant [1].
+
+    `misfit` of log readings and their `noise` variance (n,), `shift` of the parameters from their
+    prior (p,) and its `precision` (p, p).
+    """
     readings = 0.5 * (DEGREES + 1.0) * np.log1p(misfit**2 / noise / DEGREES).sum()
     return float(readings + 0.5 * shift @ precision @ shift)

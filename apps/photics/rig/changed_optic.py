@@ -6,15 +6,18 @@ that of its whole light, not of its axis: an optic passes light on and makes non
 is narrower than stated is brighter in the middle by itself.
 """
 
+from collections.abc import Sequence
 from functools import cached_property
 
 import numpy as np
 
+from apps.photics.ground.arrays import ArrayLike, FloatArray, IntArray, RealArray
+from apps.photics.ground.scene import Fixture, Rock, Tank
 from apps.photics.rig.flux import OF_INTENSITY, flux_of, flux_slopes
+from apps.photics.rig.ray_light import LightParts
 from apps.photics.rig.rig import (
     CHUNK_POINTS,
     SHARED,
-    LightParts,
     Rig,
 )
 
@@ -22,15 +25,21 @@ from apps.photics.rig.rig import (
 class RefittedRig:
     """Fixtures over a tank; `new_optic` (G,) has 0 for an optic that readings know, else 1 to J."""
 
-    def __init__(self, tank, fixtures, rocks, new_optic):
+    def __init__(
+        self,
+        tank: Tank,
+        fixtures: Sequence[Fixture],
+        rocks: Sequence[Rock],
+        new_optic: ArrayLike,
+    ) -> None:
         self.tank, self.fixtures, self.rocks = tank, tuple(fixtures), tuple(rocks)
         self.new_optic = np.asarray(new_optic, int)
         self.optics = int(self.new_optic.max(initial=0))
 
     @cached_property
-    def sets(self):
+    def sets(self) -> list[tuple[IntArray, Rig]]:
         """Return for each optic its fixtures' places in the list and the Rig of these alone."""
-        sets = []
+        sets: list[tuple[IntArray, Rig]] = []
         for optic in np.unique(self.new_optic):
             members = np.nonzero(self.new_optic == optic)[0]
             rig = Rig(self.tank, [self.fixtures[k] for k in members], self.rocks)
@@ -38,16 +47,16 @@ class RefittedRig:
         return sets
 
     @property
-    def many(self):
+    def many(self) -> int:
         """Return the number of fixtures."""
         return len(self.fixtures)
 
-    def shifts(self, theta):
+    def shifts(self, theta: FloatArray) -> FloatArray:
         """Return the shifts in x, y and height of each fixture, (G, 3) [cm]."""
         return theta[self.many : 4 * self.many].reshape(3, self.many).T
 
-    def laws(self, theta):
-        """Return the shared parameters as each fixture has them, (G, 8)."""
+    def laws(self, theta: FloatArray) -> FloatArray:
+        """Return the shared parameters as each fixture has them, (G, 8), in a Rig's units."""
         rest = theta[4 * self.many :]
         laws = np.tile(rest[:SHARED], (self.many, 1))
         for k, optic in enumerate(self.new_optic):
@@ -55,15 +64,15 @@ class RefittedRig:
                 laws[k, OF_INTENSITY] = rest[SHARED + 3 * (optic - 1) :][:3]
         return laws
 
-    def log_axial(self, theta):
-        """Return the log of each fixture's axial intensity, (G,)."""
+    def log_axial(self, theta: FloatArray) -> FloatArray:
+        """Return the log of each fixture's axial intensity, (G,) [log of PAR cm2]."""
         gain = theta[: self.many].copy()
         for k, (fixture, law) in enumerate(zip(self.fixtures, self.laws(theta), strict=True)):
             if self.new_optic[k]:
                 gain[k] -= flux_of(fixture, law)
         return gain
 
-    def set_thetas(self, theta):
+    def set_thetas(self, theta: FloatArray) -> list[tuple[IntArray, Rig, FloatArray]]:
         """Return for each set of one optic its members, its Rig and that rig's parameters."""
         shifts, laws, axial = self.shifts(theta), self.laws(theta), self.log_axial(theta)
         return [
@@ -71,7 +80,7 @@ class RefittedRig:
             for some, rig in self.sets
         ]
 
-    def joined(self, parts, theta):
+    def joined(self, parts: LightParts, theta: FloatArray) -> tuple[RealArray, RealArray]:
         """Return log light (n,) and its derivatives (n, 4 G + 8 + 3 J) from LightParts.
 
         parts: those of all fixtures at full level, in order, by a Rig's own parameters.
@@ -87,8 +96,8 @@ class RefittedRig:
                 common[own + j, :, k] = parts.common[parameter, :, k] - flux[j] * parts.each[:, k]
         return LightParts(parts.each, parts.own, common).joined(np.exp(self.log_axial(theta)))
 
-    def log_light_at(self, points_cm, theta):
-        """Return log light and its derivatives at points (n, 3): (n,), (n, 4 G + 8 + 3 J)."""
+    def log_light_at(self, points_cm: RealArray, theta: FloatArray) -> tuple[RealArray, RealArray]:
+        """Return log light and its derivatives at points (n, 3) [cm]: (n,), (n, 4 G + 8 + 3 J)."""
         sets = self.set_thetas(theta)
         order = np.argsort(np.concatenate([members for members, _, _ in sets]))
         chunks = []
@@ -96,16 +105,23 @@ class RefittedRig:
             some = points_cm[i : i + CHUNK_POINTS]
             parts = LightParts.beside([rig.parts(rig.geometry(some), own) for _, rig, own in sets])
             chunks.append(self.joined(in_order(parts, order), theta))
-        return tuple(np.concatenate(part) for part in zip(*chunks, strict=True))
+        log_light, slopes = (np.concatenate(part) for part in zip(*chunks, strict=True))
+        return log_light, slopes
 
-    def shares(self, points_cm, theta):
-        """Return light by fixture at points (n, 3): direct, by panes, by bottom, each (n, G)."""
+    def light_by_origin(
+        self, points_cm: RealArray, theta: FloatArray
+    ) -> tuple[RealArray, RealArray, RealArray]:
+        """Return light by fixture: direct, by panes, by bottom, each (n, G) [exp of log light].
+
+        `points_cm` (n, 3) in the tank's frame [cm].
+        """
         parts = np.zeros((3, len(points_cm), self.many))
         for members, rig, own in self.set_thetas(theta):
-            parts[:, :, members] = rig.shares(points_cm, own)
-        return tuple(parts)
+            parts[:, :, members] = rig.light_by_origin(points_cm, own)
+        direct, panes, bottom = parts
+        return direct, panes, bottom
 
 
-def in_order(parts, order):
-    """Return LightParts with the fixtures in another order."""
+def in_order(parts: LightParts, order: IntArray) -> LightParts:
+    """Return LightParts with the fixtures in another `order` (G,) of their places."""
     return LightParts(parts.each[:, order], parts.own[..., order], parts.common[..., order])

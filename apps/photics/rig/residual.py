@@ -13,72 +13,95 @@ from scipy.linalg import solve_triangular
 from scipy.linalg.lapack import dpotrf, dpotri
 from scipy.special import gammaln
 
+from apps.photics.ground.arrays import ArrayLike, FloatArray
+
 SQRT3 = np.sqrt(3.0)
+# Correlation [1] by scaled distance [1], any shape.
+Kernel = Callable[[FloatArray], FloatArray]
 
 
-def t_log_density(z, degrees):
-    """Return the log density of Student's t at z of any shape [1]."""
+def t_log_density(z: FloatArray, *, degrees: float) -> FloatArray:
+    """Return the log density of Student's t at `z` of any shape, which it keeps [1].
+
+    `degrees` of freedom, above zero [1].
+    """
     whole = gammaln(0.5 * (degrees + 1.0)) - gammaln(0.5 * degrees)
-    return whole - 0.5 * np.log(degrees * np.pi) - 0.5 * (degrees + 1.0) * np.log1p(z * z / degrees)
+    whole = whole - 0.5 * np.log(degrees * np.pi)
+    density: FloatArray = whole - 0.5 * (degrees + 1.0) * np.log1p(z * z / degrees)
+    return density
 
 
-def exponential(distance):
-    """Return exp(-r) for scaled distances of any shape [1]."""
-    return np.exp(-distance)
+def matern32(distance: FloatArray) -> FloatArray:
+    """Return the Matern correlation of smoothness 3/2, of the shape of the distances [1].
 
-
-def matern32(distance):
-    """Return the Matern correlation of smoothness 3/2 for scaled distances of any shape [1]."""
+    `distance` scaled, any shape, zero or more [1]. Rasmussen & Williams 2006, Gaussian Processes
+    for Machine Learning, equation 4.17.
+    """
     scaled = SQRT3 * distance
-    return (1.0 + scaled) * np.exp(-scaled)
+    correlation: FloatArray = (1.0 + scaled) * np.exp(-scaled)
+    return correlation
 
 
-def distances(points, others, lengths):
-    """Return the scaled distance between two point sets, (n, d) and (m, d) -> (n, m) [1]."""
+def distances(points: ArrayLike, others: ArrayLike, lengths: FloatArray) -> FloatArray:
+    """Return the scaled distance between two point sets, (n, m) [1].
+
+    `points` (n, d), `others` (m, d) and `lengths` (d,), above zero, in one unit.
+    """
     a = np.asarray(points, float) / lengths
     b = np.asarray(others, float) / lengths
     square = (a * a).sum(1)[:, None] + (b * b).sum(1)[None, :] - 2.0 * (a @ b.T)
-    return np.sqrt(np.maximum(square, 0.0))
+    apart: FloatArray = np.sqrt(np.maximum(square, 0.0))
+    return apart
 
 
 @dataclass(frozen=True)
 class Residual:
     """A fitted Gaussian process; build it with `fit_residual`."""
 
-    points: np.ndarray  # (n, d)
-    basis: np.ndarray  # (n, p)
-    prior_variance: np.ndarray  # (p,)
+    points: FloatArray  # (n, d)
+    basis: FloatArray  # (n, p)
+    prior_variance: FloatArray  # (p,)
     variance: float
-    lengths: np.ndarray  # (d,)
-    kernel: object
-    factor: np.ndarray  # lower Cholesky factor of the whole covariance, (n, n)
-    weights: np.ndarray  # covariance^-1 values, (n,)
-    inverse_diagonal: np.ndarray  # (n,)
+    lengths: FloatArray  # (d,)
+    kernel: Kernel
+    factor: FloatArray  # lower Cholesky factor of the whole covariance, (n, n)
+    weights: FloatArray  # covariance^-1 values, (n,)
+    inverse_diagonal: FloatArray  # (n,)
     log_likelihood: float
 
-    def covariance(self, points, basis):
-        """Return the covariance between points (m, d) and the data, (m, n)."""
-        smooth = self.variance * self.kernel(distances(points, self.points, self.lengths))
-        return smooth + (basis * self.prior_variance) @ self.basis.T
+    def covariance(self, points: FloatArray, basis: FloatArray) -> FloatArray:
+        """Return the covariance of points with the data, (m, n) [values squared].
 
-    def predict(self, points, basis):
-        """Return mean and variance of the noise-free surface at points (m, d), both (m,)."""
+        `points` (m, d) in the unit of the lengths, `basis` (m, p) the trend's terms there.
+        """
+        smooth = self.variance * self.kernel(distances(points, self.points, self.lengths))
+        whole: FloatArray = smooth + (basis * self.prior_variance) @ self.basis.T
+        return whole
+
+    def predict(self, points: FloatArray, basis: FloatArray) -> tuple[FloatArray, FloatArray]:
+        """Return mean and variance of the noise-free surface at points, both (m,).
+
+        `points` (m, d) in the unit of the lengths, `basis` (m, p) the trend's terms there.
+        """
         cross = self.covariance(points, basis)
         mean = cross @ self.weights
         shrunk = solve_triangular(self.factor, cross.T, lower=True, check_finite=False)
         prior = self.variance + (basis * basis) @ self.prior_variance
         return mean, np.maximum(prior - (shrunk * shrunk).sum(0), 0.0)
 
-    def remainder_at(self, points):
+    def remainder_at(self, points: FloatArray) -> FloatArray:
         """Return the covariance of the smooth part at points (m, d) with the data, (m, n)."""
         return self.variance * self.kernel(distances(points, self.points, self.lengths))
 
-    def predict_parts(self, smooth, basis, carried, own):
+    def predict_parts(
+        self, smooth: FloatArray, basis: FloatArray, carried: FloatArray, own: FloatArray
+    ) -> tuple[FloatArray, FloatArray, FloatArray]:
         """Return the trend's mean, the remainder's, and the variance of a changed surface, (m,).
 
-        smooth (m, n) is `remainder_at` the points. At each point the changed surface has the
-        trend of `basis` and a remainder that is the old one times `carried` (not applied to the
-        mean returned) with `own` times its variance.
+        `smooth` (m, n) is `remainder_at` the points, `basis` (m, p) the trend's terms there;
+        `carried` and `own` (m,) [1]. At each point the changed surface has the trend of `basis`
+        and a remainder that is the old one times `carried` (not applied to the mean returned)
+        with `own` times its variance.
         """
         trend = (basis * self.prior_variance) @ self.basis.T
         cross = trend + carried[:, None] * smooth
@@ -87,7 +110,7 @@ class Residual:
         variance = np.maximum(prior - (shrunk * shrunk).sum(0), 0.0)
         return trend @ self.weights, smooth @ self.weights, variance
 
-    def remainder_kept(self, points):
+    def remainder_kept(self, points: FloatArray) -> "RemainderAt":
         """Return the RemainderAt of points (m, d), for many changed surfaces at the same ones."""
         smooth = self.remainder_at(points)
         trend = self.basis * self.prior_variance
@@ -103,21 +126,25 @@ class Residual:
             shared=smooth_part.T @ trend_part,
         )
 
-    def posterior_covariance(self, points, basis):
-        """Return the covariance of the noise-free surface between points (m, d), (m, m)."""
+    def posterior_covariance(self, points: FloatArray, basis: FloatArray) -> FloatArray:
+        """Return the covariance of the noise-free surface between points, (m, m) [values squared].
+
+        `points` (m, d) in the unit of the lengths, `basis` (m, p) the trend's terms there.
+        """
         prior = self.variance * self.kernel(distances(points, points, self.lengths))
         prior += (basis * self.prior_variance) @ basis.T
         cross = self.covariance(points, basis)
         shrunk = solve_triangular(self.factor, cross.T, lower=True, check_finite=False)
-        return prior - shrunk.T @ shrunk
+        posterior: FloatArray = prior - shrunk.T @ shrunk
+        return posterior
 
-    def coefficients(self):
+    def coefficients(self) -> tuple[FloatArray, FloatArray]:
         """Return mean (p,) and covariance (p, p) of the trend's coefficients given the data."""
         cross = self.prior_variance[:, None] * self.basis.T
         shrunk = solve_triangular(self.factor, cross.T, lower=True, check_finite=False)
         return cross @ self.weights, np.diag(self.prior_variance) - shrunk.T @ shrunk
 
-    def leave_one_out(self):
+    def leave_one_out(self) -> tuple[FloatArray, FloatArray]:
         """Return value minus what the others predict, and the variance of that, both (n,).
 
         Dubrule (1983), doi:10.1007/BF01033029: with C the covariance, e_i = (C^-1 v)_i /
@@ -128,29 +155,36 @@ class Residual:
 
 @dataclass(frozen=True)
 class RemainderAt:
-    """What the data tell of trend and remainder at fixed points (m, d), solved for once.
+    """What the data state of trend and remainder at fixed points (m, d), solved for once.
 
     A history asks for hundreds of changed surfaces at the same points, and the data (n,) then
     have no part in what each costs.
     """
 
     variance: float
-    trend_weights: np.ndarray  # mean of the trend's coefficients given the data, (p,)
-    trend_covariance: np.ndarray  # theirs, (p, p)
-    mean: np.ndarray  # of the remainder, (m,)
-    explained: np.ndarray  # how much of the remainder's variance the data take away, (m,)
-    shared: np.ndarray  # how much of its covariance with each coefficient, (m, p)
+    trend_weights: FloatArray  # mean of the trend's coefficients given the data, (p,)
+    trend_covariance: FloatArray  # theirs, (p, p)
+    mean: FloatArray  # of the remainder, (m,)
+    explained: FloatArray  # how much of the remainder's variance the data take away, (m,)
+    shared: FloatArray  # how much of its covariance with each coefficient, (m, p)
 
-    def predict_parts(self, basis, carried, own):
-        """Return what `Residual.predict_parts` does for a basis (m, p) at these points."""
+    def predict_parts(
+        self, basis: FloatArray, carried: FloatArray, own: FloatArray
+    ) -> tuple[FloatArray, FloatArray, FloatArray]:
+        """Return what `Residual.predict_parts` does, three (m,), for these points.
+
+        `basis` (m, p) the trend's terms of the changed surface; `carried` and `own` (m,) [1].
+        """
         trend = ((basis @ self.trend_covariance) * basis).sum(axis=1)
         both = (self.shared * basis).sum(axis=1)
         left = trend + self.variance * own - carried * (2.0 * both + carried * self.explained)
         return basis @ self.trend_weights, self.mean, np.maximum(left, 0.0)
 
 
-def cholesky_inverse(matrix):
-    """Return the lower Cholesky factor of a positive definite matrix (n, n), and its inverse.
+def cholesky_inverse(matrix: FloatArray) -> tuple[FloatArray, FloatArray]:
+    """Return the lower Cholesky factor of a matrix and its inverse, (n, n) each.
+
+    `matrix` (n, n), symmetric. Raises LinAlgError where it is not positive definite.
 
     LAPACK's own inverse from the factor: many times faster than solving for unit vectors, as
     small solves are handed to threads that spend their time waiting for each other.
@@ -166,37 +200,42 @@ def cholesky_inverse(matrix):
 
 
 def surface_covariance(
-    points: np.ndarray,
+    points: FloatArray,
     *,
     variance: float,
-    lengths: np.ndarray,
-    basis: np.ndarray,
-    prior_variance: np.ndarray,
-    kernel: Callable[[np.ndarray], np.ndarray] = matern32,
-) -> np.ndarray:
-    """Return the covariance of the noise-free surface at points (n, d), (n, n)."""
+    lengths: FloatArray,
+    basis: FloatArray,
+    prior_variance: FloatArray,
+    kernel: Kernel = matern32,
+) -> FloatArray:
+    """Return the covariance of the noise-free surface between points, (n, n) [values squared].
+
+    All as `fit_residual` takes them.
+    """
     smooth = variance * kernel(distances(points, points, lengths))
-    return smooth + (basis * prior_variance) @ basis.T
+    whole: FloatArray = smooth + (basis * prior_variance) @ basis.T
+    return whole
 
 
 def fit_residual(
-    points,
-    values,
+    points: ArrayLike,
+    values: ArrayLike,
     *,
-    noise_variance,
-    variance,
-    lengths,
-    basis=None,
-    prior_variance=(),
-    kernel=matern32,
-    surface=None,
-):
+    noise_variance: FloatArray | float,
+    variance: float,
+    lengths: ArrayLike,
+    basis: ArrayLike | None = None,
+    prior_variance: ArrayLike = (),
+    kernel: Kernel = matern32,
+    surface: FloatArray | None = None,
+) -> Residual:
     """Condition a Gaussian process on values at points.
 
     points (n, d); values (n,); noise_variance scalar or (n,); variance of the smooth part;
     lengths (d,) in the unit of the points; basis (n, p) with the prior_variance (p,) of its
-    coefficients (prior mean zero; very large stands for unknown). surface (n, n): their
-    `surface_covariance` where it was worked out before. Returns a Residual.
+    coefficients (prior mean zero; very large stands for unknown); `kernel` the correlation by
+    scaled distance; surface (n, n): their `surface_covariance` where it was worked out before.
+    Returns a Residual. Rasmussen & Williams 2006, sections 2.2 and 2.7.
     """
     points = np.asarray(points, float)
     values = np.asarray(values, float)
@@ -204,8 +243,14 @@ def fit_residual(
     prior_variance = np.asarray(prior_variance, float)
     lengths = np.asarray(lengths, float)
     if surface is None:
-        told = {"variance": variance, "lengths": lengths, "kernel": kernel}
-        surface = surface_covariance(points, basis=basis, prior_variance=prior_variance, **told)
+        surface = surface_covariance(
+            points,
+            variance=variance,
+            lengths=lengths,
+            basis=basis,
+            prior_variance=prior_variance,
+            kernel=kernel,
+        )
     whole = surface.copy()
     whole[np.diag_indices(len(points))] += noise_variance
     factor, inverse = cholesky_inverse(whole)

@@ -6,44 +6,56 @@ log spill, log K [1/cm], log reflectance of a pane, log share the bottom returns
 on the lit face's two sides.
 """
 
-from dataclasses import dataclass, replace
+from collections.abc import Sequence
+from dataclasses import replace
 from functools import cached_property
 
 import numpy as np
 
+from apps.photics.ground.arrays import FloatArray, RealArray
 from apps.photics.ground.recall import recall
+from apps.photics.ground.scene import Fixture, Rock, Tank
 from apps.photics.optics.beam import (
     FROM_WATER,
     HEIGHT_FLOOR_CM,
+    Images,
     half_logcos,
     lay_emitters,
     look_up,
     unfold,
 )
 from apps.photics.optics.bottom import bottom_light, bottom_return
-from apps.photics.optics.intensity_distribution import IntensityDistribution, intensity_along
+from apps.photics.optics.intensity_distribution import intensity_along
 from apps.photics.optics.orientation import orientations_of
 from apps.photics.optics.ray_geometry import RayGeometry, ray_geometry_of
 from apps.photics.optics.shade import EDGE_CM, find_blocks, rock_shade
+from apps.photics.rig.ray_light import FollowedRays, LightParts, Rays
 
+# The parameters all fixtures share, by their places.
 SHARED = 8
 BEAM, EDGE, SPILL, ATTENUATION, PANE, BOTTOM, FACE_X, FACE_Y = range(SHARED)
-# Points handled at once: keeps the ray arrays within a few MB, where numpy is fastest.
+# Points handled at once: chosen, because it keeps the ray arrays within a few MB, where numpy is
+# fastest.
 CHUNK_POINTS = 512
-# Readings handled at once in a fit, which asks for the same ones again and again: 1,000 under 40
-# fixtures took 2.3 s of CPU in one go, 1.6 by 128.
+# Readings handled at once: chosen for a fit, which asks for the same ones again and again. 1,000
+# under 40 fixtures took 2.3 s of CPU in one go, 1.6 by 128.
 CHUNK_READINGS = 128
 # What a rig is taken for before any reading. Edge between a bare diode (1) and a reflector (2),
-# spill an eighth of the core, K and returns of a clear, sparsely sanded tank; house rules.
+# spill an eighth of the core, K and returns of a clear, sparsely sanded tank: our own choice.
 NOMINAL_SHARED = np.array([0.0, 1.6, np.log(0.12), np.log(0.003), -0.03, np.log(0.2), 0.0, 0.0])
 
 # A diode without an optic shines by Lambert's law: 120 degrees wide, with an edge of 1. A beam as
 # wide may be one or a wide reflector's, so its edge is taken near that; from LENS_DEG down it is
-# shaped by an optic [degrees, 1]. House rule.
+# shaped by an optic [degrees, 1]. Our own choice.
 LENS_DEG, BARE_DEG, BARE_EDGE = 90.0, 120.0, 1.2
 
 
-def usual_edge(fixture):
+# What of the points never changes while the parameters do: their images, and what the bottom
+# returns per unit share (n, F).
+Geometry = tuple[Images, FloatArray]
+
+
+def usual_edge(fixture: Fixture) -> float:
     """Return the edge a fixture's beam is taken to have before any reading [1]."""
     shaped = float(NOMINAL_SHARED[EDGE])
     if fixture.optic is not None:
@@ -52,72 +64,10 @@ def usual_edge(fixture):
     return float(np.interp(fixture.beam_deg, (LENS_DEG, BARE_DEG), (shaped, BARE_EDGE)))
 
 
-@dataclass(frozen=True)
-class Rays:
-    """Light along every ray, (k images, e emitters), and what its derivatives need."""
-
-    light: np.ndarray
-    by_shift_x: np.ndarray
-    by_shift_y: np.ndarray
-    by_height: np.ndarray
-    by_depth: np.ndarray
-    by_beam: np.ndarray
-    by_edge: np.ndarray
-    by_spill: np.ndarray
-    by_attenuation: np.ndarray
-    face_x_cm: np.ndarray  # (e,) emitter offsets after the face factors
-    face_y_cm: np.ndarray
-
-
-@dataclass(frozen=True)
-class FollowedRays:
-    """Light along every ray, (k images, e emitters), and what it came by."""
-
-    light: np.ndarray
-    geometry: RayGeometry
-    intensity: IntensityDistribution
-    lost: np.ndarray  # on the way through the water [nepers]
-    face_cm: np.ndarray  # (e, 2) emitter offsets after the face factors
-
-
-@dataclass(frozen=True)
-class LightParts:
-    """Light of each fixture at full level at n points, and its derivatives."""
-
-    each: np.ndarray  # (n, F)
-    own: np.ndarray  # (3, n, F) by a fixture's own shifts and height
-    common: np.ndarray  # (SHARED, n, F) by what all fixtures share
-
-    def joined(self, gain):
-        """Return log light (n,) and its derivatives (n, 4 F + 8) at gains (F,)."""
-        each = self.each * gain
-        total = each.sum(axis=1)
-        slopes = np.concatenate([each, *(self.own * gain), (self.common @ gain).T], axis=1)
-        return np.log(total), slopes / total[:, None]
-
-    def apart(self):
-        """Return the LightParts of each fixture alone."""
-        names = ("each", "own", "common")
-        return [
-            LightParts(*(getattr(self, name)[..., k : k + 1].copy() for name in names))
-            for k in range(self.each.shape[1])
-        ]
-
-    @staticmethod
-    def beside(parts):
-        """Return the LightParts of several sets of fixtures at the same points as one."""
-        return LightParts(
-            *(
-                np.concatenate([getattr(p, name) for p in parts], axis=-1)
-                for name in ("each", "own", "common")
-            )
-        )
-
-
 class Rig:
     """Fixtures over a tank, ready to be evaluated again and again."""
 
-    def __init__(self, tank, fixtures, rocks=()):
+    def __init__(self, tank: Tank, fixtures: Sequence[Fixture], rocks: Sequence[Rock] = ()) -> None:
         self.tank = tank
         self.fixtures = tuple(fixtures)
         self.rocks = tuple(rocks)
@@ -137,21 +87,21 @@ class Rig:
         self.member = member / np.asarray(count, float)
 
     @property
-    def many(self):
+    def many(self) -> int:
         """Return the number of fixtures."""
         return len(self.fixtures)
 
     @cached_property
-    def lit_bottom(self):
+    def lit_bottom(self) -> RealArray:
         """Return the light of the nominal rig on the bottom's cells, (cells, F)."""
         return bottom_light(self)
 
     @cached_property
-    def open_bottom(self):
+    def open_bottom(self) -> RealArray:
         """Return what `lit_bottom` would be without rocks, (cells, F)."""
         return Rig(self.tank, self.fixtures).lit_bottom if self.rocks else self.lit_bottom
 
-    def nominal(self):
+    def nominal(self) -> FloatArray:
         """Return the parameter vector of the rig as the keeper describes it, (4 F + 8,)."""
         shared = NOMINAL_SHARED.copy()
         # One edge for all: where a file states what a fixture sends, it is the edge the file is
@@ -160,24 +110,24 @@ class Rig:
             shared[EDGE] = np.mean([usual_edge(fixture) for fixture in self.fixtures])
         return np.concatenate([np.log(self.levels), np.zeros(3 * self.many), shared])
 
-    def split(self, theta):
+    def split(self, theta: FloatArray) -> tuple[FloatArray, FloatArray, FloatArray]:
         """Return gains (F,), shifts (F, 3) and the shared part (8,) of a parameter vector."""
         many = self.many
         return theta[:many], theta[many : 4 * many].reshape(3, many).T, theta[4 * many :]
 
-    def geometry(self, points_cm):
-        """Return what of the points never changes while the parameters do: images and return."""
+    def geometry(self, points_cm: RealArray) -> Geometry:
+        """Return the Geometry of points (n, 3) in the tank's frame [cm]."""
         return self.images(points_cm), self.returned(points_cm)
 
-    def images(self, points_cm):
-        """Return the Images of points (n, 3), with the rocks that may stand in their way."""
+    def images(self, points_cm: RealArray) -> Images:
+        """Return the Images of points (n, 3) [cm], with the rocks that may stand in their way."""
         return recall(images_in, points_cm, self.tank, self.rocks)
 
-    def returned(self, points_cm):
+    def returned(self, points_cm: RealArray) -> FloatArray:
         """Return what the bottom sends back per unit share, (n, F), at the nominal rig."""
         return bottom_return(points_cm, self)
 
-    def ray_light(self, images, theta):
+    def ray_light(self, images: Images, theta: FloatArray) -> RealArray:
         """Return the light along every ray, (k, e) [axial intensity per cm2].
 
         `images` of the points; `theta` (4 F + 8,). Worked out in the precision of the images:
@@ -185,7 +135,7 @@ class Rig:
         """
         return self.followed(images, theta).light
 
-    def followed(self, images, theta):
+    def followed(self, images: Images, theta: FloatArray) -> FollowedRays:
         """Return the FollowedRays of images at a parameter vector (4 F + 8,)."""
         precision = images.x_cm.dtype
         _, shift, shared = self.split(theta)
@@ -209,11 +159,17 @@ class Rig:
         k_per_cm = np.exp(shared[ATTENUATION])
         lost = k_per_cm * depth / geometry.cos_water
         light = geometry.received(intensity.light, lost=lost)
-        light *= self.entering(images, from_x, from_y, dx, dy, height / geometry.spread, shared)
+        light *= self.entering(
+            images,
+            from_cm=(from_x, from_y),
+            way_cm=(dx, dy),
+            part=height / geometry.spread,
+            shared=shared,
+        )
         light *= mirrored(images, geometry, shared)
         return FollowedRays(light, geometry, intensity, lost, face)
 
-    def rays(self, images, theta):
+    def rays(self, images: Images, theta: FloatArray) -> Rays:
         """Return the light along every ray with its log derivatives, as Rays.
 
         `images` of the points; `theta` (4 F + 8,).
@@ -240,7 +196,9 @@ class Rig:
             face_y_cm=face[:, 1],
         )
 
-    def log_light(self, geometry, theta):
+    def log_light(
+        self, geometry: Geometry, theta: FloatArray
+    ) -> tuple[RealArray, RealArray, RealArray]:
         """Return log light (n,), its derivatives (n, 4 F + 8), and by place (n, 3) [1/cm]."""
         images = geometry[0]
         rays = self.rays(images, theta)
@@ -248,8 +206,9 @@ class Rig:
         log_light, slopes = self.parts(geometry, theta, rays).joined(gain)
         summed = (self.member * gain).sum(axis=1)
 
-        def by_all(factor):
-            return images.summed(rays.light * factor) @ summed
+        def by_all(factor: RealArray) -> RealArray:
+            light: RealArray = images.summed(rays.light * factor) @ summed
+            return light
 
         place = np.stack(
             [
@@ -261,14 +220,18 @@ class Rig:
         )
         return log_light, slopes, place / np.exp(log_light)[:, None]
 
-    def parts(self, geometry, theta, rays=None):
-        """Return the LightParts of the rig's fixtures at full level; theta's gains are moot."""
+    def parts(self, geometry: Geometry, theta: FloatArray, rays: Rays | None = None) -> LightParts:
+        """Return the LightParts of the rig's fixtures at full level; theta's gains are moot.
+
+        `theta` (4 F + 8,); `rays` where they are at hand.
+        """
         images, back = geometry
         rays = self.rays(images, theta) if rays is None else rays
         shared = self.split(theta)[2]
 
-        def by_fixture(factor):
-            return images.summed(rays.light * factor) @ self.member
+        def by_fixture(factor: RealArray | float) -> RealArray:
+            light: RealArray = images.summed(rays.light * factor) @ self.member
+            return light
 
         sent_back = np.exp(shared[BOTTOM]) * back
         own = (
@@ -288,28 +251,39 @@ class Rig:
         )
         return LightParts(by_fixture(1.0) + sent_back, np.stack(own), np.stack(common))
 
-    def geometries(self, points_cm):
-        """Return the geometry of points (n, 3), chunk by chunk."""
+    def geometries(self, points_cm: RealArray) -> list[Geometry]:
+        """Return the Geometry of points (n, 3) [cm], chunk by chunk."""
         return [
             self.geometry(points_cm[i : i + CHUNK_READINGS])
             for i in range(0, len(points_cm), CHUNK_READINGS)
         ]
 
-    def log_light_of(self, geometries, theta):
+    def log_light_of(
+        self, geometries: Sequence[Geometry], theta: FloatArray
+    ) -> tuple[RealArray, RealArray, RealArray]:
         """Return `log_light` of the points of several geometries together."""
         parts = zip(*(self.log_light(geometry, theta) for geometry in geometries), strict=True)
-        return tuple(np.concatenate(part) for part in parts)
+        log_light, slopes, place = (np.concatenate(part) for part in parts)
+        return log_light, slopes, place
 
-    def log_light_at(self, points_cm, theta):
-        """Return log light and its derivatives at points (n, 3), in chunks: (n,), (n, 4 F + 8)."""
+    def log_light_at(self, points_cm: RealArray, theta: FloatArray) -> tuple[RealArray, RealArray]:
+        """Return log light and its derivatives at points, in chunks: (n,), (n, 4 F + 8).
+
+        `points_cm` (n, 3) in the tank's frame [cm], `theta` (4 F + 8,).
+        """
         parts = [
             self.log_light(self.geometry(points_cm[i : i + CHUNK_POINTS]), theta)[:2]
             for i in range(0, len(points_cm), CHUNK_POINTS)
         ]
         return np.concatenate([p[0] for p in parts]), np.concatenate([p[1] for p in parts])
 
-    def shares(self, points_cm, theta):
-        """Return light by fixture at points (n, 3): direct, by panes, by bottom, each (n, F)."""
+    def light_by_origin(
+        self, points_cm: RealArray, theta: FloatArray
+    ) -> tuple[RealArray, RealArray, RealArray]:
+        """Return light by fixture: direct, by panes, by bottom, each (n, F) [exp of log light].
+
+        `points_cm` (n, 3) in the tank's frame [cm], `theta` (4 F + 8,).
+        """
         images, back = self.geometry(points_cm)
         gain, _, shared = self.split(theta)
         light = self.ray_light(images, theta) @ (self.member * np.exp(gain))
@@ -318,14 +292,27 @@ class Rig:
         everything = images.summed(light)
         return direct, everything - direct, np.exp(shared[BOTTOM]) * back * np.exp(gain)
 
-    def entering(self, images, from_x, from_y, dx, dy, share, shared):
-        """Return how much of each ray's emitter patch comes in through the open surface [1]."""
+    def entering(
+        self,
+        images: Images,
+        *,
+        from_cm: tuple[RealArray, RealArray],
+        way_cm: tuple[RealArray, RealArray],
+        part: RealArray,
+        shared: RealArray,
+    ) -> RealArray:
+        """Return how much of each ray's emitter patch comes in by the open surface, (k, e) [1].
+
+        `from_cm` emitters' x and y, (e,) each; `way_cm` from there to the images in x and y and
+        `part` of that way to the surface, (k, e) each; `shared` (8,) parameters.
+        """
+        from_x, from_y = from_cm
         cell = (self.cell * np.exp(shared[FACE_X:])).astype(from_x.dtype)
         open_x, open_y = self.tank.length_cm, self.tank.width_cm
-        at_x, at_y = from_x + dx * share, from_y + dy * share
-        wide_x = cell[:, 0] * (1.0 - share) + EDGE_CM
-        wide_y = cell[:, 1] * (1.0 - share) + EDGE_CM
-        passed = (
+        at_x, at_y = from_x + way_cm[0] * part, from_y + way_cm[1] * part
+        wide_x = cell[:, 0] * (1.0 - part) + EDGE_CM
+        wide_y = cell[:, 1] * (1.0 - part) + EDGE_CM
+        passed: RealArray = (
             np.clip(0.5 + at_x / wide_x, 0.0, 1.0)
             * np.clip(0.5 + (open_x - at_x) / wide_x, 0.0, 1.0)
             * np.clip(0.5 + at_y / wide_y, 0.0, 1.0)
@@ -336,14 +323,17 @@ class Rig:
         return passed
 
 
-def images_in(points_cm, tank, rocks):
-    """Return the Images of points (n, 3) in a tank with the rocks in their way."""
+def images_in(points_cm: RealArray, tank: Tank, rocks: Sequence[Rock]) -> Images:
+    """Return the Images of points (n, 3) [cm] in a tank with the rocks in their way."""
     images = unfold(points_cm, tank)
     return replace(images, blocks=find_blocks(images, tank, rocks))
 
 
-def mirrored(images, geometry, shared):
-    """Return what is left of each ray after its panes: Fresnel at the pane, times its quality."""
+def mirrored(images: Images, geometry: RayGeometry, shared: RealArray) -> RealArray:
+    """Return what is left of each ray after its panes, (k, e) [1].
+
+    Fresnel at the pane, times its quality by the `shared` (8,) parameters.
+    """
     dx, dy = geometry.dx, geometry.dy
     sine_per_cm = np.sqrt(geometry.sin2_water) / np.maximum(geometry.away, 1e-9)
     left = np.exp(shared[PANE] * (images.bounces_x + images.bounces_y))

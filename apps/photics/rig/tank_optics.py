@@ -2,6 +2,7 @@
 
 from dataclasses import dataclass
 
+from apps.photics.ground.arrays import FloatArray
 from apps.photics.rig.calibration import PriorDeviations
 from apps.photics.rig.rig import (
     ATTENUATION,
@@ -23,15 +24,19 @@ class TankLaw:
     means: tuple[float, float, float]
     deviations: tuple[float, float, float]
 
-    def shared(self):
+    def shared(self) -> FloatArray:
         """Return the rig's shared parameters (8,) with these in their places."""
         shared = NOMINAL_SHARED.copy()
         shared[list(OF_TANK)] = self.means
         return shared
 
 
-# Before any reading: a clear tank, sparsely sanded; house rules.
+# Before any reading: chosen as a clear tank, sparsely sanded.
 USUAL_LAW = TankLaw(
-    tuple(float(NOMINAL_SHARED[k]) for k in OF_TANK),
+    (
+        float(NOMINAL_SHARED[ATTENUATION]),
+        float(NOMINAL_SHARED[PANE]),
+        float(NOMINAL_SHARED[BOTTOM]),
+    ),
     (PriorDeviations.attenuation, PriorDeviations.pane, PriorDeviations.bottom),
 )

@@ -9,7 +9,8 @@ from apps.photics.day.ageing import aged_share
 from apps.photics.field.light_field import fit_light_field
 from apps.photics.field.light_path import LightPath
 from apps.photics.ground.scene import Fixture, Rock, Tank
-from apps.photics.rig.rig import LightParts, Rig
+from apps.photics.rig.ray_light import LightParts
+from apps.photics.rig.rig import Rig
 from tests.photics.traced import load_traced
 
 

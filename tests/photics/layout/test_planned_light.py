@@ -43,7 +43,7 @@ def test_output_is_kept_whatever_the_optic():
     for beam in (60.0, 110.0):
         fixture = over_middle(tank, beam_deg=beam)
         field = planned_field(tank, [fixture], [output_estimate(ppf_umol_s=100)])
-        straight = field.rig_fit.rig.shares(points, field.rig_fit.theta)[0]
+        straight = field.rig_fit.rig.light_by_origin(points, field.rig_fit.theta)[0]
         # Less the spill's grazing light, which leaves even this surface or is mirrored off it.
         assert straight.mean() * 16 == pytest.approx(96, rel=0.05)
 

@@ -84,7 +84,7 @@ def test_a_level_fixture_among_tilted_ones_gives_what_it_gives_alone():
     points = np.random.default_rng(4).uniform((150, 150, 3), (250, 250, 28), (30, 3))
     level = Fixture(180, 200, 25, 70, 40, 12, turn_deg=30)
     alone, among = Rig(WIDE, [level]), Rig(WIDE, [level, TILTED])
-    light = [r.shares(points, r.nominal())[0][:, 0] for r in (alone, among)]
+    light = [r.light_by_origin(points, r.nominal())[0][:, 0] for r in (alone, among)]
     assert alone.orientations is None and among.orientations is not None
     np.testing.assert_allclose(*light, rtol=1e-12)
 
@@ -136,7 +136,7 @@ def test_the_field_follows_the_file_in_every_direction(beside):
     dx, dy = np.random.default_rng(6).uniform(-30, 30, (2, 60))
     depth = 1e-3
     points = np.column_stack([200 + dx, 200 + dy, np.full(60, depth)])
-    light = rig.shares(points, theta)[0][:, 0]
+    light = rig.light_by_origin(points, theta)[0][:, 0]
     away = np.hypot(dx, dy)
     cosine = 25 / np.hypot(away, 25)
     entering = 1.0 - fresnel(cosine, index_from=1.0, index_to=WATER_INDEX)

@@ -54,7 +54,7 @@ def test_a_new_optics_lobe_moves_no_other_fixture():
     rig, theta = RefittedRig(TANK, TRIO, (), (0, 1, 0)), theta_of((0, 1, 0))
     own = theta.copy()
     own[4 * rig.many + SHARED + np.arange(3)] += 0.3
-    before, after = (np.array(rig.shares(POINTS, t)) for t in (theta, own))
+    before, after = (np.array(rig.light_by_origin(POINTS, t)) for t in (theta, own))
     np.testing.assert_array_equal(before[:, :, [0, 2]], after[:, :, [0, 2]])
     assert (np.abs(after[0, :, 1] / before[0, :, 1] - 1) > 0.01).all()
 

@@ -6,8 +6,9 @@ import numpy as np
 import pytest
 from scipy.stats import linregress
 
+from apps.photics.day.ageing import aged_share
 from apps.photics.rig import fixture_light as module
-from apps.photics.rig.fixture_light import aged_output, hours_until, output_estimate, soiling
+from apps.photics.rig.fixture_light import output_estimate, soiling
 
 
 def width(found):
@@ -33,20 +34,13 @@ def test_tube_gives_less_than_led_for_the_same_watts():
 
 
 def test_ageing_compounds_and_its_hours_are_the_inverse():
-    left = aged_output(np.array([0, 1000, 3500]), loss_per_1000h=0.08)
+    left = aged_share(np.array([0, 1000, 3500]), loss_percent=8)
     assert left[:2].tolist() == [1, 0.92]
-    assert hours_until(left[2], loss_per_1000h=0.08) == pytest.approx(3500, rel=1e-12)
+    assert 1000 * np.log(left[2]) / np.log(0.92) == pytest.approx(3500, rel=1e-12)
 
 
 def test_tube_without_loss_never_gets_there():
-    assert hours_until(0.8, loss_per_1000h=0) is None
-    assert aged_output(9000, loss_per_1000h=0) == 1
-
-
-@pytest.mark.parametrize(("hours", "loss"), [(-1, 0.1), (10, 1.0), (10, -0.1), (10, np.nan)])
-def test_ageing_that_cannot_be_is_refused(hours, loss):
-    with pytest.raises(ValueError):
-        aged_output(hours, loss_per_1000h=loss)
+    assert aged_share(9000, loss_percent=0) == 1
 
 
 def test_known_soiling_is_recovered_with_its_stated_coverage():

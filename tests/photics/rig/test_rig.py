@@ -91,7 +91,7 @@ def test_shares_add_up_to_the_light():
     rig = Rig(Tank(60, 40, 40), [Fixture(20, 20, 20, 90, 20, 15), Fixture(45, 20, 20, 90, 9, 9)])
     points = np.random.default_rng(2).uniform((2, 2, 2), (58, 38, 38), (30, 3))
     theta = rig.nominal()
-    parts = rig.shares(points, theta)
+    parts = rig.light_by_origin(points, theta)
     np.testing.assert_allclose(
         np.log(sum(part.sum(axis=1) for part in parts)), rig.log_light_at(points, theta)[0]
     )
