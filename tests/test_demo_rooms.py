@@ -101,8 +101,8 @@ def test_friend_may_look_but_not_sign_in(keeper):
 def test_maps_of_the_demo_are_carried_by_its_fixtures(as_user, keeper, name):
     tank = tank_named(name)
     sheet = as_user(keeper).get(reverse("light_map", args=[tank.pk])).context["sheet"]
-    assert sheet.rig and not sheet.fitted.field.guessed
-    assert sheet.summary.method.startswith("the light of your fixtures")
+    assert sheet.light.rig and not sheet.light.guessed
+    assert sheet.light.summary.method.startswith("the light of your fixtures")
     assert len(sheet.disagreeing) < len(sheet.rows) / 10
 
 

@@ -24,7 +24,7 @@ from apps.lighting.optic_models import check_channels
 from apps.lightmap.check import reminders
 from apps.lightmap.field_files import FieldFileError, read_points
 from apps.lightmap.lightmap import tank_light
-from apps.lightmap.page.sheet import LightMapSheet
+from apps.lightmap.page.map_page import MapPage
 from apps.lightmap.page.why import round_par
 from apps.outcomes.association.comparison import most_together, verdict_of
 from apps.outcomes.association.competing_causes import WaterRival
@@ -94,7 +94,7 @@ HELD = {
     "surveys.tables.headings.NUMBERING_LINES": "test_third_line_makes_a_numbering",
     "surveys.survey.views.SAME_LEVEL_PERCENT": "test_half_a_percent_of_level_is_the_same",
     "lightmap.field_files.OUTSIDE_CM": "test_place_in_a_file_may_lie_two_cm_outside",
-    "lightmap.page.sheet.MANY_SHARE": "test_more_than_a_fifth_disagreeing_are_many",
+    "lightmap.page.map_page.MANY_SHARE": "test_more_than_a_fifth_disagreeing_are_many",
     "lighting.rezoned.SAME_HOURS": "test_day_is_recut_by_more_than_seconds",
     "lighting.fixture.mixing.STILL": "test_channel_asked_nearly_as_before_stays",
     "outcomes.pool.views.HALF_ERROR_MAX": "test_half_way_is_sure_below_a_quarter",
@@ -516,7 +516,7 @@ def test_place_in_a_file_may_lie_two_cm_outside(tmp_path, x_cm, sound):
 @pytest.mark.parametrize(("count", "many"), [(2, False), (3, True)])
 def test_more_than_a_fifth_disagreeing_are_many(count, many):
     sheet = SimpleNamespace(disagreeing=[None] * count, rows=[None] * 10)
-    assert LightMapSheet.many_disagree.fget(sheet) == many
+    assert MapPage.many_disagree.fget(sheet) == many
 
 
 @pytest.mark.parametrize(("hours", "cut"), [(10.004, False), (10.006, True), (9.994, True)])

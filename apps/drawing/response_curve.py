@@ -66,20 +66,15 @@ def draw_curve(response: DoseResponse | None):
     def path(risks):
         return [f"{x(d)} {y(r)}" for d, r in zip(response.dose_log2, risks, strict=True)]
 
+    def whisker(b):
+        words = f"{b.share.count} of {b.share.number}"
+        return Whisker(x(b.middle_log2), *map(y, (b.share.value, b.share.low, b.share.high)), words)
+
     band = path(response.low) + path(response.high)[::-1]
     return Curve(
         line="M" + "L".join(path(response.risk)),
         band="M" + "L".join(band) + "Z",
-        marks=tuple(
-            Whisker(
-                x(b.middle_log2),
-                y(b.share.value),
-                y(b.share.low),
-                y(b.share.high),
-                f"{b.share.count} of {b.share.number}",
-            )
-            for b in response.bins
-        ),
+        marks=tuple(whisker(b) for b in response.bins),
         x_ticks=tuple(Tick(x(p), label) for p, label in RATIO_TICKS if first <= p <= last),
         y_ticks=tuple(
             Tick(y(risk), f"{100 * risk:.3g} %") for risk in np.arange(0, top + step / 2, step)

@@ -1,5 +1,6 @@
 """What a share link opens: the one way in without an account, read-only."""
 
+from dataclasses import replace
 from functools import wraps
 
 from django.http import FileResponse, Http404
@@ -9,8 +10,8 @@ from django.views.decorators.http import require_safe
 from apps.common.throttling import PAGE, PHOTO, mark_wrong, paced
 from apps.common.units import UNIT_CHOICES
 from apps.corals.models import HealthNote, Photo
-from apps.lightmap.page.query import Asked, unit_asked
-from apps.lightmap.page.sheet import light_map_sheet
+from apps.lightmap.page.map_page import map_page, with_planes
+from apps.lightmap.page.query import MapQuery, unit_of
 from apps.lightmap.page.views import light_map_response
 from apps.lightmap.pins import pins_for
 from apps.photics.ground.lengths import CM
@@ -58,16 +59,16 @@ def opened_by_token(links, pace=PAGE):
 @opened_by_token(ShareLink)
 def shared_map(request, link):
     tank = link.tank
-    unit = unit_asked(request.GET, getattr(request.user, "units", CM))
-    asked = Asked.read(request.GET, tank=tank, unit=unit)
+    unit = unit_of(request.GET, getattr(request.user, "units", CM))
+    query = MapQuery.read(request.GET, tank=tank, unit=unit)
     # Where to read next is the keepers' work.
-    asked.next_count = None
+    query = replace(query, next_count=None)
     pins = pins_for(tank) if link.show_corals else ()
-    sheet = light_map_sheet(tank, asked, unit=unit, pins=pins)
+    page = with_planes(map_page(tank, query, unit=unit), pins)
     context = {
         "tank": tank,
         "link": link,
-        "sheet": sheet,
+        "sheet": page,
         "unit": unit,
         "units": UNIT_CHOICES,
         "may_open": False,

@@ -13,7 +13,7 @@ from apps.lighting.change.log import light_log
 from apps.lighting.change.views import readable_light_change
 from apps.lightmap.check.light_effect import light_effect
 from apps.lightmap.lightmap import tank_light
-from apps.lightmap.page.query import Asked
+from apps.lightmap.page.query import MapQuery
 from apps.lightmap.review.reviewing import change_facts
 from apps.tanks.access import may_write, readable_tank
 
@@ -65,10 +65,10 @@ def entry_of(tank, history, pk, unit):
 def maps_of(request, tank, effect):
     """Return what the drawings of one level need: before, after and ratio."""
     unit = request.user.units
-    asked = Asked.read(request.GET, tank=tank, unit=unit)
+    query = MapQuery.read(request.GET, tank=tank, unit=unit)
     readings = effect.serving.survey.readings.all()
     usual = float(np.median([reading.depth_cm for reading in readings]))
-    depth_cm = usual if asked.depth_cm is None else asked.depth_cm
+    depth_cm = usual if query.depth_cm is None else query.depth_cm
     then, now = draw_pair(*effect.shown_fields(), tank, depth_cm=depth_cm, unit=unit)
     found = effect.ratio_at(level_points(tank, depth_cm)[2])
     return {
@@ -77,7 +77,7 @@ def maps_of(request, tank, effect):
         "ratio": change_facts(tank, found, depth_cm=depth_cm, unit=unit),
         "depth_cm": depth_cm,
         "depth_text": format_length(depth_cm, unit),
-        "problems": asked.problems,
+        "problems": query.problems,
         "surveyed_on": effect.serving.taken_at.astimezone(tank.zone).date(),
         "worked_back": effect.serving.taken_at > effect.happened_at,
     }

@@ -7,7 +7,7 @@ from apps.common.numbers import UnreadableNumber, parse_number
 from apps.common.units import format_length
 from apps.drawing.level import draw_level, level_points
 from apps.lightmap.channels.channels import MixField, channel_parts, sum_check, whole_surveys
-from apps.lightmap.page.query import Asked
+from apps.lightmap.page.query import MapQuery
 from apps.tanks.access import may_write, readable_tank
 
 TABLE_NODES = 5
@@ -19,8 +19,8 @@ def channel_mix(request, tank_pk):
     unit = request.user.units
     parts = channel_parts(tank)
     mapped = [part for part in parts if part.field is not None]
-    asked = Asked.read(request.GET, tank=tank, unit=unit)
-    depth_cm = tank.depth_cm / 2 if asked.depth_cm is None else asked.depth_cm
+    query = MapQuery.read(request.GET, tank=tank, unit=unit)
+    depth_cm = tank.depth_cm / 2 if query.depth_cm is None else query.depth_cm
     sliders = [(i, part, _level(request.GET, i)) for i, part in enumerate(mapped)]
     context = {
         "tank": tank,
@@ -28,7 +28,7 @@ def channel_mix(request, tank_pk):
         "sliders": sliders,
         "depth_cm": depth_cm,
         "depth_text": format_length(depth_cm, unit),
-        "problems": asked.problems,
+        "problems": query.problems,
         "unit": unit,
         "may_write": may_write(request.user, tank),
     }
@@ -38,7 +38,7 @@ def channel_mix(request, tank_pk):
         context["drawing"] = draw_level(mix, tank, depth_cm=depth_cm, unit=unit)
         context["table_x"], context["table"] = _table(mix, tank, depth_cm)
     if mapped:
-        context["check"] = _check(tank, mapped, asked.survey_pk)
+        context["check"] = _check(tank, mapped, query.survey_pk)
     return render(request, "lightmap/channels/channel_mix.html", context)
 
 

@@ -1,5 +1,6 @@
 """The whole box of water at a slant: level slices of light, rocks, corals and what hangs above."""
 
+from collections.abc import Sequence
 from dataclasses import dataclass
 
 import numpy as np
@@ -8,6 +9,7 @@ from apps.drawing.box import (
     CORNERS,
     SIDE_DIRECTIONS,
     TOP,
+    Slant,
     drop_of,
     edges,
     face_of,
@@ -17,9 +19,14 @@ from apps.drawing.box import (
 )
 from apps.drawing.contours import line_path
 from apps.drawing.cut import PIN_RADIUS, bands_of
-from apps.drawing.legend import LegendCell, legend_of
+from apps.drawing.legend import LegendCell, Scale, legend_of
 from apps.drawing.marks import Mark, tenth
 from apps.lightmap.page.looks import Look, scale_for
+from apps.lightmap.page.map_page import MapPage
+from apps.lightmap.page.shown_light import MapLight
+from apps.lightmap.pins import Pin
+from apps.photics.ground.scene import Fixture
+from apps.tanks.models import Tank
 
 # Depths of the slices as shares of the water's depth.
 SLICES = (0.12, 0.5, 0.88)
@@ -78,33 +85,29 @@ class BoxDrawing:
     turn_back: int
 
 
-def draw_box(sheet, pins):
-    """Return the BoxDrawing of a LightMapSheet that knows its light."""
-    tank, shown = sheet.tank, sheet.shown_field
-    turn = sheet.asked.turn % len(TURNS)
-    fixtures, guessed = fixtures_of(sheet)
+def draw_box(page: MapPage, pins: Sequence[Pin]) -> BoxDrawing:
+    """Return the BoxDrawing of a MapPage that knows its light."""
+    tank, look = page.tank, page.view.look
+    turn = page.query.turn % len(TURNS)
+    fixtures, guessed = fixtures_of(page.light)
     size = np.array([tank.length_cm, tank.width_cm, tank.depth_cm])
     faces = [face_of(fixture) for fixture in fixtures]
     slant, view_box = slant_for(turn, np.concatenate([CORNERS * size, *faces]))
     depths = tuple(round(share * tank.depth_cm, 1) for share in SLICES)
-    scale = scale_for(sheet.look, shown, tank)
+    scale = scale_for(look, page.light.field, tank)
     behind, before = edges(slant, size)
     middle = slant.at([(tank.length_cm / 2, 0.0, tank.depth_cm)])[0]
     return BoxDrawing(
         view_box=view_box,
-        layers=layers(sheet, slant, depths, scale),
+        layers=layers(page, slant, depths, scale),
         edges_behind=behind,
         edges_before=before,
-        front=Mark(
-            tenth(middle[0]),
-            tenth(middle[1]),
-            here=facing(slant.angle, SIDE_DIRECTIONS[0]),
-        ),
+        front=Mark(*map(tenth, middle), here=facing(slant.angle, SIDE_DIRECTIONS[0])),
         pins=tuple(pin_at(slant, number, pin, tank) for number, pin in enumerate(pins, start=1)),
         fixtures=tuple(slant.path(face) for face in faces),
         fixture_drops="".join(line_path(slant.at(drop_of(face))) for face in faces),
         guessed=guessed,
-        look=sheet.look,
+        look=look,
         legend=legend_of(scale),
         depths_cm=depths,
         seen_from=TURNS[turn],
@@ -113,38 +116,38 @@ def draw_box(sheet, pins):
     )
 
 
-def fixtures_of(sheet):
+def fixtures_of(light: MapLight) -> tuple[tuple[Fixture, ...], bool]:
     """Return the fixtures to draw, and whether they are a guess from the readings."""
-    if sheet.rig:
-        return sheet.rig, False
-    fit = sheet.fitted.field.rig_fit
+    if light.rig:
+        return light.rig, False
+    fit = light.fitted.field.rig_fit
     return (fit.rig.fixtures, True) if fit else ((), False)
 
 
-def layers(sheet, slant, depths, scale):
+def layers(page: MapPage, slant: Slant, depths: Sequence[float], scale: Scale) -> tuple[Layer, ...]:
     """Return the Layers from the bottom up: each slice covers what lies below it."""
-    tank, rocks = sheet.tank, sheet.tank.scene_rocks()
+    tank, rocks = page.tank, page.tank.scene_rocks()
     ends = [tank.depth_cm, *reversed(depths), 0.0]
     drawn = []
     for place, depth in enumerate([*reversed(depths), None]):
         faces = rock_faces(slant, rocks, top_cm=ends[place + 1], bottom_cm=ends[place])
-        drawn.append(Layer(faces, None if depth is None else slice_at(sheet, slant, depth, scale)))
+        drawn.append(Layer(faces, None if depth is None else slice_at(page, slant, depth, scale)))
     return tuple(drawn)
 
 
-def slice_at(sheet, slant, depth_cm, scale):
+def slice_at(page: MapPage, slant: Slant, depth_cm: float, scale: Scale) -> Slice:
     """Return the Slice at a depth [cm]."""
-    tank = sheet.tank
-    cut = sheet.shown_field.grid(depth_cm, max(tank.length_cm, tank.width_cm) / CELLS)
+    tank, field = page.tank, page.light.field
+    cut = field.grid(depth_cm, max(tank.length_cm, tank.width_cm) / CELLS)
     x, y = np.meshgrid(cut.x_cm, cut.y_cm)
     places = slant.at(np.stack([x, y, np.full(x.shape, depth_cm)], axis=-1))
-    values = sheet.look.values(sheet.shown_field, cut)
+    values = page.view.look.values(field, cut)
     ring = CORNERS[list(TOP)] * (tank.length_cm, tank.width_cm, 0.0) + (0.0, 0.0, depth_cm)
     bands = bands_of(places[..., 0], places[..., 1], values, scale)
     return Slice(bands, slant.path(ring), depth_cm)
 
 
-def pin_at(slant, number, pin, tank):
+def pin_at(slant: Slant, number: int, pin: Pin, tank: Tank) -> BoxPin:
     """Return the BoxPin of a Pin."""
     foot = (pin.x_cm, pin.y_cm, tank.depth_cm)
     (x, y), (foot_x, foot_y) = slant.at([(pin.x_cm, pin.y_cm, pin.depth_cm), foot])

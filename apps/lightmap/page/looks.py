@@ -94,9 +94,9 @@ def scale_of(shown, tank):
         np.linspace(0.0, tank.width_cm, SCALE_ACROSS + 1),
         np.linspace(0.0, tank.depth_cm, SCALE_DOWN + 1),
     )
-    found = shown.block(*axes)
+    light = shown.block(*axes)
     water = ~in_rock(tank.scene_rocks(), *np.meshgrid(*axes, indexing="ij"))
-    par, beyond, water = found.par_umol.ravel(), found.extrapolated.ravel(), water.ravel()
+    par, beyond, water = light.par_umol.ravel(), light.extrapolated.ravel(), water.ravel()
     spanned = water & ~beyond
     values = par[spanned if spanned.any() else water]
     levels = graded_levels(values if values.size else par)

@@ -45,8 +45,8 @@ def next_readings(field, count, pins):
     """Return the NextReadings of a LightField for Pins that matter most."""
     corals = np.array([(pin.x_cm, pin.y_cm, pin.depth_cm) for pin in pins], float).reshape(-1, 3)
     places = next_points(field, count, spots_cm=corals if len(corals) else None)
-    found = field.at(places)
-    sure = half_width_percent(found.par_umol, found.low_umol, found.high_umol)
+    now = field.at(places)
+    sure = half_width_percent(now.par_umol, now.low_umol, now.high_umol)
     targets = corals if len(corals) else wanted(field, None, None)[0]
     before, after = typical_half_widths(field, places, targets)
     spots = tuple(

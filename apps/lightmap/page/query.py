@@ -3,6 +3,7 @@
 An address that cannot be followed is answered with the nearest that can, and a sentence.
 """
 
+from collections.abc import Mapping
 from dataclasses import dataclass, field
 
 from apps.common.numbers import PAR_WORDS, UnreadableNumber, parse_number
@@ -11,6 +12,7 @@ from apps.lightmap.page.looks import LOOKS, PAR
 from apps.lightmap.page.next import FEWEST, MOST
 from apps.photics import limits
 from apps.photics.ground.lengths import UNIT_WORDS
+from apps.tanks.models import Tank
 
 # Common practice, no published source.
 BAND_PRESETS = {
@@ -21,100 +23,121 @@ FIRST_PRESET = "soft-lps"
 AS_MEASURED, TODAY = "measured", "today"
 
 
-@dataclass
-class Asked:
+@dataclass(frozen=True)
+class QueriedBand:
+    """The band of light a reader wants to see, as a preset or typed [umol m-2 s-1]."""
+
+    low_umol: float = BAND_PRESETS[FIRST_PRESET][1]
+    high_umol: float = BAND_PRESETS[FIRST_PRESET][2]
+    # What is wrong with a typed band, and the two ends as they were typed.
+    problem: str = ""
+    typed: tuple[str, str] | None = None
+
+    @property
+    def texts(self) -> tuple[str, str]:
+        """Return the band's two ends as texts: as typed where they are no band."""
+        return self.typed or (f"{self.low_umol:g}", f"{self.high_umol:g}")
+
+
+@dataclass(frozen=True)
+class MapQuery:
     """The wishes in an address; None where it says nothing."""
 
     survey_pk: int | None = None
     depth_cm: float | None = None
     x_cm: float | None = None
     y_cm: float | None = None
-    band_low_umol: float = BAND_PRESETS[FIRST_PRESET][1]
-    band_high_umol: float = BAND_PRESETS[FIRST_PRESET][2]
+    band: QueriedBand = field(default_factory=QueriedBand)
     shown: str = ""
     view: str = PAR
     turn: int = 0
     next_count: int | None = None
-    problems: list[str] = field(default_factory=list)
-    # What is wrong with a typed band, and the two ends as they were typed.
-    band_problem: str = ""
-    band_typed: tuple[str, str] | None = None
+    problems: tuple[str, ...] = ()
 
     @classmethod
-    def read(cls, params, *, tank, unit):
+    def read(cls, params: Mapping[str, str], *, tank: Tank, unit: str) -> "MapQuery":
         """Read the parameters of a GET; lengths without a unit are in the reader's."""
-        asked = cls()
-        survey = params.get("survey", "")
-        if survey.isascii() and survey.isdigit() and len(survey) < 19:
-            asked.survey_pk = int(survey)
-        asked.depth_cm = asked.length(params.get("depth"), "Depth", tank.depth_cm, unit)
-        asked.x_cm = asked.length(params.get("x"), "Distance", tank.length_cm, unit)
-        asked.y_cm = asked.length(params.get("y"), "Distance", tank.width_cm, unit)
-        if params.get("shown") in (AS_MEASURED, TODAY):
-            asked.shown = params["shown"]
-        if params.get("view") in LOOKS:
-            asked.view = params["view"]
-        asked.turn = whole_number(params.get("turn", "")) or 0
-        count = whole_number(params.get("next", ""))
-        if count is not None:
-            asked.next_count = min(max(count, FEWEST), MOST)
-        asked.read_band(params)
-        return asked
-
-    def length(self, text, name, end_cm, unit):
-        """Return a length [cm] within 0..end_cm, or None for nothing readable."""
-        if not (text or "").strip():
-            return None
-        try:
-            found = parse_length_cm(text, unit)
-        except UnreadableNumber as problem:
-            self.problems.append(f"{name}: {problem}")
-            return None
-        if not 0 <= found <= end_cm:
-            end = format_length(end_cm, unit)
-            self.problems.append(f"{name}: the water reaches from 0 to {end} {unit}.")
-        return min(max(found, 0.0), end_cm)
-
-    def read_band(self, params):
-        """Take the band of a preset's button, else the two typed ends."""
-        if params.get("preset") in BAND_PRESETS:
-            _, self.band_low_umol, self.band_high_umol = BAND_PRESETS[params["preset"]]
-            return
-        low, high = params.get("low", "").strip(), params.get("high", "").strip()
-        if not low and not high:
-            return
-        try:
-            ends = parse_number(low, words=PAR_WORDS), parse_number(high, words=PAR_WORDS)
-        except UnreadableNumber as problem:
-            self.band_problem, self.band_typed = str(problem), (low, high)
-            return
-        least, most = limits.BAND_MIN_UMOL, limits.BAND_MAX_UMOL
-        if ends[0] >= ends[1]:
-            self.band_problem = "The second end must be above the first."
-        elif not least <= ends[0] < ends[1] <= most:
-            self.band_problem = f"A band lies between {least:g} and {most:g}."
-        if self.band_problem:
-            self.band_typed = low, high
-            return
-        self.band_low_umol, self.band_high_umol = ends
-
-    @property
-    def band_texts(self):
-        """Return the band's two ends as texts: as typed where they are no band."""
-        return self.band_typed or (f"{self.band_low_umol:g}", f"{self.band_high_umol:g}")
+        lengths = [
+            read_length(params.get(key, ""), name, end_cm, unit)
+            for key, name, end_cm in (
+                ("depth", "Depth", tank.depth_cm),
+                ("x", "Distance", tank.length_cm),
+                ("y", "Distance", tank.width_cm),
+            )
+        ]
+        (depth_cm, _), (x_cm, _), (y_cm, _) = lengths
+        shown, view = params.get("shown", ""), params.get("view", "")
+        return cls(
+            survey_pk=read_key(params.get("survey", "")),
+            depth_cm=depth_cm,
+            x_cm=x_cm,
+            y_cm=y_cm,
+            band=read_band(params),
+            shown=shown if shown in (AS_MEASURED, TODAY) else "",
+            view=view if view in LOOKS else PAR,
+            turn=whole_number(params.get("turn", "")) or 0,
+            next_count=read_count(params.get("next", "")),
+            problems=tuple(problem for _, problem in lengths if problem),
+        )
 
 
-def whole_number(text):
+def read_key(text: str) -> int | None:
+    """Return the key of a row, or None for what can be none."""
+    return int(text) if text.isascii() and text.isdigit() and len(text) < 19 else None
+
+
+def read_count(text: str) -> int | None:
+    """Return how many spots to read next are wanted, held to what can be shown."""
+    count = whole_number(text)
+    return None if count is None else min(max(count, FEWEST), MOST)
+
+
+def read_length(text: str, name: str, end_cm: float, unit: str) -> tuple[float | None, str]:
+    """Return a length [cm] within 0..end_cm, None for nothing readable; and what is wrong."""
+    if not text.strip():
+        return None, ""
+    try:
+        length_cm = parse_length_cm(text, unit)
+    except UnreadableNumber as problem:
+        return None, f"{name}: {problem}"
+    problem = ""
+    if not 0 <= length_cm <= end_cm:
+        problem = f"{name}: the water reaches from 0 to {format_length(end_cm, unit)} {unit}."
+    return min(max(length_cm, 0.0), end_cm), problem
+
+
+def read_band(params: Mapping[str, str]) -> QueriedBand:
+    """Return the band of a preset's button, else of the two typed ends."""
+    if params.get("preset") in BAND_PRESETS:
+        _, low_umol, high_umol = BAND_PRESETS[params["preset"]]
+        return QueriedBand(low_umol, high_umol)
+    low, high = params.get("low", "").strip(), params.get("high", "").strip()
+    if not low and not high:
+        return QueriedBand()
+    try:
+        ends = parse_number(low, words=PAR_WORDS), parse_number(high, words=PAR_WORDS)
+    except UnreadableNumber as problem:
+        return QueriedBand(problem=str(problem), typed=(low, high))
+    least, most = limits.BAND_MIN_UMOL, limits.BAND_MAX_UMOL
+    if ends[0] >= ends[1]:
+        return QueriedBand(problem="The second end must be above the first.", typed=(low, high))
+    if not least <= ends[0] < ends[1] <= most:
+        problem = f"A band lies between {least:g} and {most:g}."
+        return QueriedBand(problem=problem, typed=(low, high))
+    return QueriedBand(*ends)
+
+
+def whole_number(text: str) -> int | None:
     """Return a short whole number, or None for anything else."""
     return int(text) if text.isascii() and text.isdigit() and len(text) < 3 else None
 
 
-def as_address(length_cm):
+def as_address(length_cm: float) -> str:
     """Return a length for an address that means the same to readers of either unit."""
     return f"{round(length_cm, 2):g}cm"
 
 
-def unit_asked(params, default):
+def unit_of(params: Mapping[str, str], default: str) -> str:
     """Return the unit of length an address asks for: "cm" or "in"."""
-    unit = params.get("unit")
+    unit = params.get("unit", "")
     return unit if unit in ("cm", "in") and unit in UNIT_WORDS else default

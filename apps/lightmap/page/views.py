@@ -1,96 +1,103 @@
 """The light map page, the part of it that another depth, cut or band redraws, and closer looks."""
 
+from collections.abc import Callable
+from typing import Any
+
 from django.contrib.auth.decorators import login_required
+from django.http import HttpRequest, HttpResponse
 
 from apps.common.htmx import render_part
 from apps.lightmap.page.box import draw_box
-from apps.lightmap.page.next import FEWEST, next_readings
-from apps.lightmap.page.query import Asked
-from apps.lightmap.page.sheet import light_map_sheet, mapped_light
+from apps.lightmap.page.map_page import MapPage, map_page, with_next, with_planes
+from apps.lightmap.page.next import FEWEST
+from apps.lightmap.page.query import MapQuery
 from apps.lightmap.page.why import why
 from apps.lightmap.pins import pins_for
 from apps.photics.ground.scene import in_rock
 from apps.tanks.access import may_write, readable_tank
 
+Context = dict[str, Any]
+
 
 @login_required
-def light_map(request, tank_pk):
-    tank = readable_tank(request.user, tank_pk)
-    unit = request.user.units
-    asked = Asked.read(request.GET, tank=tank, unit=unit)
-    sheet = light_map_sheet(tank, asked, unit=unit, pins=pins_for(tank))
-    context = {
-        "tank": tank,
-        "sheet": sheet,
-        "unit": unit,
-        "may_open": True,
-        "may_write": may_write(request.user, tank),
-    }
+def light_map(request: HttpRequest, tank_pk: int) -> HttpResponse:
+    context = map_context(request, tank_pk, planes_context)
     return light_map_response(request, "lightmap/page/light_map.html", context)
 
 
 @login_required
-def light_map_why(request, tank_pk):
-    """Explain the light at the x, y and depth asked for."""
-    tank = readable_tank(request.user, tank_pk)
-    unit = request.user.units
-    asked = Asked.read(request.GET, tank=tank, unit=unit)
-    sheet = mapped_light(tank, asked, unit=unit)
-    context = {"tank": tank, "sheet": sheet, "unit": unit}
-    if sheet.shown_field:
-        point_cm = (sheet.ask_x_cm, sheet.y_cm, sheet.depth_cm)
-        rocks = tank.scene_rocks()
-        if in_rock(rocks, *point_cm):
-            context["in_rock"] = True
-        else:
-            context["why"] = why(sheet.shown_field, point_cm, sheet.rows, rocks)
+def light_map_why(request: HttpRequest, tank_pk: int) -> HttpResponse:
+    """Explain the light at the x, y and depth of the query."""
+    context = map_context(request, tank_pk, why_context)
     return render_part(
         request, "lightmap/page/light_map_why.html", "lightmap/page/_light_map_why.html", context
     )
 
 
 @login_required
-def light_map_box(request, tank_pk):
-    """Show the whole box of water at a slant, turned as asked."""
-    tank = readable_tank(request.user, tank_pk)
-    unit = request.user.units
-    asked = Asked.read(request.GET, tank=tank, unit=unit)
-    sheet = mapped_light(tank, asked, unit=unit)
-    context = {"tank": tank, "sheet": sheet, "unit": unit}
-    if sheet.shown_field:
-        context["box"] = draw_box(sheet, pins_for(tank))
-        sheet.legend = context["box"].legend
+def light_map_box(request: HttpRequest, tank_pk: int) -> HttpResponse:
+    """Show the whole box of water at a slant, turned as the query says."""
+    context = map_context(request, tank_pk, box_context)
     return render_part(
         request, "lightmap/page/light_map_box.html", "lightmap/page/_light_map_box.html", context
     )
 
 
 @login_required
-def light_map_next(request, tank_pk):
+def light_map_next(request: HttpRequest, tank_pk: int) -> HttpResponse:
     """List the spots to read next, with what they would gain."""
-    tank = readable_tank(request.user, tank_pk)
-    unit = request.user.units
-    asked = Asked.read(request.GET, tank=tank, unit=unit)
-    asked.next_count = asked.next_count or FEWEST
-    sheet = mapped_light(tank, asked, unit=unit)
-    if sheet.shown_field:
-        sheet.next = next_readings(sheet.fitted.field, asked.next_count, pins_for(tank))
-    context = {
-        "tank": tank,
-        "sheet": sheet,
-        "unit": unit,
-        "may_write": may_write(request.user, tank),
-    }
+    context = map_context(request, tank_pk, next_context)
     return render_part(
         request, "lightmap/page/light_map_next.html", "lightmap/page/_light_map_next.html", context
     )
 
 
-def light_map_response(request, page, context):
+def map_context(
+    request: HttpRequest, tank_pk: int, contents: Callable[[MapPage], Context]
+) -> Context:
+    """Return the context of a view of the map: all have a tank, a query and its light in common.
+
+    `contents` adds what that view shows of a MapPage whose light is known.
+    """
+    tank = readable_tank(request.user, tank_pk)
+    unit = request.user.units
+    query = MapQuery.read(request.GET, tank=tank, unit=unit)
+    page = map_page(tank, query, unit=unit)
+    context = {
+        "tank": tank,
+        "sheet": page,
+        "unit": unit,
+        "may_open": True,
+        "may_write": may_write(request.user, tank),
+    }
+    return context | contents(page) if page.light else context
+
+
+def planes_context(page: MapPage) -> Context:
+    return {"sheet": with_planes(page, pins_for(page.tank))}
+
+
+def why_context(page: MapPage) -> Context:
+    point_cm = (page.ask_x_cm, page.view.y_cm, page.view.depth_cm)
+    rocks = page.tank.scene_rocks()
+    if in_rock(rocks, *point_cm):
+        return {"in_rock": True}
+    return {"why": why(page.light.field, point_cm, page.rows, rocks)}
+
+
+def box_context(page: MapPage) -> Context:
+    return {"box": draw_box(page, pins_for(page.tank))}
+
+
+def next_context(page: MapPage) -> Context:
+    return {"sheet": with_next(page, page.query.next_count or FEWEST, pins_for(page.tank))}
+
+
+def light_map_response(request: HttpRequest, template: str, context: Context) -> HttpResponse:
     """Render the page, or for htmx the drawings alone, with the address they stand for."""
-    response = render_part(request, page, "lightmap/page/_light_map_swap.html", context)
-    sheet = context["sheet"]
-    if request.htmx and sheet.plan:
+    response = render_part(request, template, "lightmap/page/_light_map_swap.html", context)
+    page = context["sheet"]
+    if request.htmx and page.planes:
         extra = context.get("address_extra", "")
-        response["HX-Replace-Url"] = f"{request.path}?{sheet.query}{extra}"
+        response["HX-Replace-Url"] = f"{request.path}?{page.address}{extra}"
     return response

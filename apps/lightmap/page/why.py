@@ -82,21 +82,21 @@ def why(shown, point_cm, rows, rocks=()):
 
     rows are the survey's MeasuredRows, rocks the tank's as photics knows them.
     """
-    found = shown.explain(point_cm)
-    shares, correction, total = rounded_parts(found)
-    half = half_width_percent(found.par_umol, found.low_umol, found.high_umol)
+    explained = shown.explain(point_cm)
+    shares, correction, total = rounded_parts(explained)
+    half = half_width_percent(explained.par_umol, explained.low_umol, explained.high_umol)
     direct = float(shown.directness([point_cm])[0])
     near, tank = nearest(point_cm, rows), shown.field.tank
     longest_cm = max(tank.length_cm, tank.width_cm, tank.depth_cm)
     return Why(
         *point_cm,
         par_umol=total,
-        low_umol=found.low_umol,
-        high_umol=found.high_umol,
+        low_umol=explained.low_umol,
+        high_umol=explained.high_umol,
         half_width_percent=half,
         sure=sure_words(half),
-        extrapolated=found.extrapolated,
-        guessed=found.guessed,
+        extrapolated=explained.extrapolated,
+        guessed=explained.guessed,
         shares=shares,
         correction_umol=correction,
         correction_is_small=100 * abs(correction) <= SMALL_CORRECTION_PERCENT * total,
@@ -117,20 +117,22 @@ def is_by(rock, point_cm, near_cm):
     )
 
 
-def rounded_parts(found):
+def rounded_parts(explained):
     """Return the Shares, the correction and the PAR of an Explanation, rounded to add up."""
-    told = sorted(found.contributions, key=lambda part: -sum(parts_of(part)))
-    named = [(part.name or f"Fixture {part.fixture + 1}", parts_of(part)) for part in told]
+    strongest_first = sorted(explained.contributions, key=lambda part: -sum(parts_of(part)))
+    named = [
+        (part.name or f"Fixture {part.fixture + 1}", parts_of(part)) for part in strongest_first
+    ]
     if len(named) > FIXTURES_TOLD:
         rest = named[FIXTURES_TOLD - 1 :]
         summed = tuple(sum(column) for column in zip(*(parts for _, parts in rest), strict=True))
         named = [*named[: FIXTURES_TOLD - 1], (f"{len(rest)} more fixtures", summed)]
-    values = [value for _, parts in named for value in parts] + [found.correction_umol]
+    values = [value for _, parts in named for value in parts] + [explained.correction_umol]
     if not named:
-        return (), 0.0, round_par(found.par_umol)
-    step = 1.0 if found.par_umol >= WHOLE_FROM_UMOL else 0.1
-    *rounded, correction = round_to_sum(values, round_par(found.par_umol), step)
-    total = round_par(found.par_umol)
+        return (), 0.0, round_par(explained.par_umol)
+    step = 1.0 if explained.par_umol >= WHOLE_FROM_UMOL else 0.1
+    *rounded, correction = round_to_sum(values, round_par(explained.par_umol), step)
+    total = round_par(explained.par_umol)
     shares = tuple(
         share_of(name, rounded[3 * i : 3 * i + 3], total) for i, (name, _) in enumerate(named)
     )

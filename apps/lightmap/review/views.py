@@ -13,7 +13,7 @@ from apps.lighting.history import light_history
 from apps.lightmap.check.scoring import survey_score
 from apps.lightmap.lightmap import fit_survey, surveys_for_fitting, tank_light
 from apps.lightmap.page.next import FEWEST, next_readings
-from apps.lightmap.page.query import Asked
+from apps.lightmap.page.query import MapQuery
 from apps.lightmap.pins import pins_for
 from apps.lightmap.review.reviewing import (
     change_at,
@@ -84,15 +84,15 @@ def _shimmer(survey, unit):
 def _change(request, survey, field, history):
     """Compare with an earlier survey: the one asked for, or the last before this."""
     tank = survey.tank
-    asked = Asked.read(request.GET, tank=tank, unit=request.user.units)
+    query = MapQuery.read(request.GET, tank=tank, unit=request.user.units)
     moment = (survey.taken_at, survey.pk)
     earlier = [s for s in surveys_for_fitting(tank) if (s.taken_at, s.pk) < moment][::-1]
     fits = [(s, found) for s in earlier if (found := fit_survey(s, history).field) is not None]
     if not fits:
         return {"before": None}
-    before, first = next(((s, f) for s, f in fits if s.pk == asked.survey_pk), fits[0])
+    before, first = next(((s, f) for s, f in fits if s.pk == query.survey_pk), fits[0])
     usual = float(np.median([reading.depth_cm for reading in survey.readings.all()]))
-    depth_cm = usual if asked.depth_cm is None else asked.depth_cm
+    depth_cm = usual if query.depth_cm is None else query.depth_cm
     then, now = draw_pair(first, field, tank, depth_cm=depth_cm, unit=request.user.units)
     return {
         "before": before,
@@ -103,5 +103,5 @@ def _change(request, survey, field, history):
         "depth_text": format_length(depth_cm, request.user.units),
         "change": change_at(tank, first, field, depth_cm=depth_cm, unit=request.user.units),
         "changes_between": history.between(before.taken_at, survey.taken_at),
-        "problems": asked.problems,
+        "problems": query.problems,
     }

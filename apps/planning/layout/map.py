@@ -4,12 +4,9 @@ from dataclasses import dataclass
 
 import numpy as np
 
-from apps.drawing.cut import CELLS, Drawing, OnCut
-from apps.drawing.legend import LegendCell, legend_of
-from apps.drawing.plan import draw_plan
-from apps.drawing.section import draw_section
-from apps.lightmap.page.looks import LOOKS, PAR, Look, scale_for
-from apps.lightmap.page.sheet import PinLight, pin_lights
+from apps.drawing.cut import OnCut
+from apps.lightmap.page.looks import LOOKS, PAR
+from apps.lightmap.page.planes import MapView, draw_planes
 from apps.photics.field.light_field import nodes
 from apps.photics.ground.estimate import GridEstimate, SectionEstimate
 from apps.photics.ground.scene import Rock, Tank
@@ -51,6 +48,10 @@ class PlannedLight:
         found = self.field.at(grid.reshape(-1, 3))
         return tuple(array.reshape(grid.shape[:3]) for array in vars(found).values())
 
+    def at(self, points_cm):
+        """Return the Estimate at points (m, 3) [cm]."""
+        return self.field.at(points_cm)
+
     def block(self, x_cm, y_cm, depth_cm):
         """Return what the scale of colours looks at: the Estimate of a block of the water."""
         grid = np.stack(np.meshgrid(x_cm, y_cm, depth_cm, indexing="ij"), axis=-1)
@@ -69,38 +70,11 @@ class PlannedLight:
         return SectionEstimate(x, depth, float(y_cm), *(array[:, 0, :].T for array in found))
 
 
-@dataclass(frozen=True)
-class MapSheet:
-    """The planned light of one answer, drawn at a depth and on an upright cut."""
-
-    look: Look
-    legend: list[LegendCell]
-    plan: Drawing
-    section: Drawing
-    depth_cm: float
-    y_cm: float
-    pins: tuple[PinLight, ...]
-
-
-def map_sheet(asked, answer, *, depth_cm, y_cm, unit, pins):
-    """Return the MapSheet of an answer, with Pins on it."""
+def answer_planes(asked, answer, *, depth_cm, y_cm, unit, pins):
+    """Return the MapPlanes of an answer's planned light, with Pins on it."""
     question = asked.question
     fixtures, outputs = answer.layout.fixtures(question)
     field = planned_field(question.tank, fixtures, outputs, question.rocks, question.law)
     light, tank = PlannedLight(field), PlannedTank(question.tank, question.rocks)
-    look = LOOKS[PAR]
-    scale = scale_for(look, light, tank)
-    level = light.grid(depth_cm, max(tank.length_cm, tank.width_cm) / CELLS)
-    upright = light.section(y_cm, max(tank.length_cm, tank.depth_cm) / CELLS)
-    over = OnCut(pins=pins)
-    return MapSheet(
-        look=look,
-        legend=legend_of(scale),
-        plan=draw_plan(level, level.par_umol, scale, tank, y_cm=y_cm, over=over, unit=unit),
-        section=draw_section(
-            upright, upright.par_umol, scale, tank, depth_cm=depth_cm, over=over, unit=unit
-        ),
-        depth_cm=depth_cm,
-        y_cm=y_cm,
-        pins=tuple(pin_lights(field, pins)),
-    )
+    view = MapView(LOOKS[PAR], depth_cm, y_cm)
+    return draw_planes(light, tank, view, over=OnCut(pins=pins), pins=pins, unit=unit)

@@ -12,7 +12,7 @@ from apps.lightmap.pins import pins_for
 from apps.planning.access import may_change_plan, readable_plan, writable_plan
 from apps.planning.layout.asking import LayoutAsking
 from apps.planning.layout.hanging_answer import hanging_address
-from apps.planning.layout.map import map_sheet
+from apps.planning.layout.map import answer_planes
 from apps.planning.layout.measured_tank import newer_survey_day
 from apps.planning.layout.searching import (
     advance_search,
@@ -143,7 +143,7 @@ def answer_context(sheet, number, params, *, unit, pins):
     return {
         "answer": chosen,
         "zone": zone,
-        "map": map_sheet(
+        "map": answer_planes(
             sheet.asked, chosen.answer, pins=pins, unit=unit,
             depth_cm=sum(zone.depth_cm) / 2, y_cm=sum(zone.y_cm) / 2,
         ),

@@ -15,7 +15,7 @@ from apps.common.idempotency import once
 from apps.lighting.change.address import light_change_address, rows_query, typed_of
 from apps.lighting.change.rig_forms import PREFIX, rig_rows
 from apps.lighting.models import LightChange
-from apps.lightmap.page.query import Asked
+from apps.lightmap.page.query import MapQuery
 from apps.photics.ground.lengths import UNIT_WORDS
 from apps.planning.access import readable_plan
 from apps.planning.layout_documents import plain
@@ -101,10 +101,10 @@ def try_rig(live, user, asked, *, drawn_in=None, with_corals=True):
     rows = rig_rows(change, user=user, data=asked if f"{PREFIX}-TOTAL_FORMS" in asked else None)
     for number, form in enumerate(rows.forms):
         form.letter = letter_of(number)
-    wish = Asked.read(asked, tank=tank, unit=unit)
-    depth_cm = USUAL_DEPTH_SHARE * tank.depth_cm if wish.depth_cm is None else wish.depth_cm
+    query = MapQuery.read(asked, tank=tank, unit=unit)
+    depth_cm = USUAL_DEPTH_SHARE * tank.depth_cm if query.depth_cm is None else query.depth_cm
     zones = zone_rows(asked, tank, unit)
-    tried = {"rows": rows, "zones": zones, "depth_cm": depth_cm, "problems": list(wish.problems)}
+    tried = {"rows": rows, "zones": zones, "depth_cm": depth_cm, "problems": list(query.problems)}
     if rows.is_bound and not rows.is_valid():
         tried["problems"] += row_problems(rows)
     if zones.is_bound and not zones.is_valid():

@@ -66,14 +66,14 @@ def test_those_let_in_see_the_spots_on_the_map(request, as_user, tank, reader):
     make_coral(tank)
     response = page(as_user(request.getfixturevalue(reader)), tank, "?next=5")
     sheet = response.context["sheet"]
-    assert [dot.text for dot in sheet.plan.spots] == list("ABCDE")
-    assert [dot.text for dot in sheet.section.spots] == list("ABCDE")
+    assert [dot.text for dot in sheet.planes.plan.spots] == list("ABCDE")
+    assert [dot.text for dot in sheet.planes.section.spots] == list("ABCDE")
     assert "the light at your corals would be known to" in text_of(response)
 
 
 def test_map_does_not_look_for_spots_unasked(as_user, owner, tank, monkeypatch):
     make_lit_survey(tank)
-    monkeypatch.setattr("apps.lightmap.page.sheet.next_readings", None)
+    monkeypatch.setattr("apps.lightmap.page.map_page.next_readings", None)
     assert page(as_user(owner), tank).context["sheet"].next is None
 
 

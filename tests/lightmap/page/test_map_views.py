@@ -143,7 +143,7 @@ def test_depth_outside_the_water_is_told_and_the_nearest_shown(as_user, owner, t
     make_survey(tank)
     response = page(as_user(owner), tank, "?depth=80")
     assert "the water reaches from 0 to 50 cm" in text_of(response)
-    assert response.context["sheet"].depth_cm == 50
+    assert response.context["sheet"].view.depth_cm == 50
 
 
 def test_inches_are_shown_to_who_reads_inches(as_user, owner, tank):
@@ -166,9 +166,9 @@ def test_table_tells_the_values_of_the_depth(as_user, owner, tank):
     make_survey(tank)
     response = page(as_user(owner), tank, "?depth=10")
     sheet = response.context["sheet"]
-    assert sheet.table_x_cm == [0, 10, 20, 30, 40, 50, 60]
-    assert [row[0] for row in sheet.table] == [60, 50, 40, 30, 20, 10, 0]
-    assert f"{sheet.table[3][1][3]['par']:.0f}" in text_of(response)
+    assert sheet.table.x_cm == (0, 10, 20, 30, 40, 50, 60)
+    assert [row[0] for row in sheet.table.rows] == [60, 50, 40, 30, 20, 10, 0]
+    assert f"{sheet.table.rows[3][1][3]['par']:.0f}" in text_of(response)
 
 
 def test_page_has_no_inline_style_and_no_foreign_address(as_user, owner, tank):

@@ -7,7 +7,7 @@ from django.urls import reverse
 
 from apps.lighting.history import light_history
 from apps.lightmap.lightmap import ShownField, fit_survey
-from apps.lightmap.page.sheet import measured_rows
+from apps.lightmap.page.map_page import measured_rows
 from apps.lightmap.page.why import round_to_sum, rounded_parts, why
 from apps.photics.field.composition import Contribution, Explanation
 from tests.factories import make_lit_survey, make_rock, make_survey

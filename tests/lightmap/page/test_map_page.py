@@ -1,6 +1,7 @@
 """What the map page is made of: facts with known answers, the survey chosen, the address."""
 
 import datetime as dt
+from dataclasses import FrozenInstanceError
 
 import numpy as np
 import pytest
@@ -9,8 +10,9 @@ from django.utils import timezone
 
 from apps.lighting.history import light_history
 from apps.lightmap.lightmap import ShownField, fit_survey
-from apps.lightmap.page.query import Asked
-from apps.lightmap.page.sheet import light_map_sheet, plane_facts
+from apps.lightmap.page.map_page import map_page, with_planes
+from apps.lightmap.page.planes import plane_facts
+from apps.lightmap.page.query import MapQuery
 from apps.lightmap.pins import Pin
 from apps.photics.ground.estimate import GridEstimate
 from apps.photics.ground.scene import Rock
@@ -19,12 +21,12 @@ from tests.factories import make_light_change, make_lit_survey, make_rock, make_
 NOW = timezone.now()
 
 
-def asked(tank, text="", unit="cm"):
-    return Asked.read(QueryDict(text), tank=tank, unit=unit)
+def query_of(tank, text="", unit="cm"):
+    return MapQuery.read(QueryDict(text), tank=tank, unit=unit)
 
 
-def sheet_of(tank, text="", pins=(), unit="cm"):
-    return light_map_sheet(tank, asked(tank, text, unit), unit=unit, pins=pins)
+def page_of(tank, text="", pins=(), unit="cm"):
+    return with_planes(map_page(tank, query_of(tank, text, unit), unit=unit), pins)
 
 
 def field_of(survey):
@@ -43,7 +45,7 @@ def tilted_grid(rock=None):
 
 
 def test_facts_of_a_tilted_plane():
-    facts = plane_facts(tilted_grid(), 20, 60)
+    facts = plane_facts(tilted_grid(), low_umol=20, high_umol=60)
     assert (facts.min_umol, facts.max_umol) == (0, 100)
     assert facts.mean_umol == pytest.approx(50)
     # 41 of 100 cells' worth of nodes lie from 20 to 60, both ends counted.
@@ -51,7 +53,7 @@ def test_facts_of_a_tilted_plane():
 
 
 def test_share_is_framed_by_the_sure_and_the_possible_share():
-    facts = plane_facts(tilted_grid(), 20, 60)
+    facts = plane_facts(tilted_grid(), low_umol=20, high_umol=60)
     assert facts.surely_percent < facts.in_band_percent < facts.perhaps_percent
     # Sure: 0.9 x >= 20 and 1.1 x <= 60, so x from 23 to 54.
     assert facts.surely_percent == pytest.approx(32)
@@ -59,40 +61,42 @@ def test_share_is_framed_by_the_sure_and_the_possible_share():
 
 def test_share_beyond_the_readings():
     # 24 whole nodes and the wall's half one of 100.
-    assert plane_facts(tilted_grid(), 20, 60).beyond_percent == pytest.approx(24.5)
+    assert plane_facts(tilted_grid(), low_umol=20, high_umol=60).beyond_percent == pytest.approx(
+        24.5
+    )
 
 
 def test_inside_of_a_rock_counts_for_nothing():
     # The grid rises from 0 to 100 along x: a rock over its dim half leaves 50 and more.
     rock = Rock(-1, -1, 0, 51, 300, 300)
-    facts = plane_facts(tilted_grid(rock), 20, 60)
+    facts = plane_facts(tilted_grid(rock), low_umol=20, high_umol=60)
     assert facts.min_umol == 50 and facts.max_umol == 100
 
 
 def test_plane_full_of_rock_is_still_told():
-    facts = plane_facts(tilted_grid(Rock(-1, -1, 0, 300, 300, 300)), 20, 60)
+    facts = plane_facts(tilted_grid(Rock(-1, -1, 0, 300, 300, 300)), low_umol=20, high_umol=60)
     assert facts.mean_umol == pytest.approx(50)
 
 
 def test_newest_survey_with_a_map_is_shown(tank):
     old = make_survey(tank, taken_at=NOW - dt.timedelta(days=20))
     make_survey(tank, taken_at=NOW - dt.timedelta(days=1), readings=[(10, 10, 10, 50)])
-    sheet = sheet_of(tank)
-    assert sheet.survey == old and sheet.newer_exists and sheet.plan
+    page = page_of(tank)
+    assert page.survey == old and page.chosen.newer_exists and page.planes
 
 
 def test_survey_asked_for_is_shown_even_without_a_map(tank):
     make_survey(tank, taken_at=NOW - dt.timedelta(days=20))
     few = make_survey(tank, taken_at=NOW - dt.timedelta(days=1), readings=[(10, 10, 10, 50)])
-    sheet = sheet_of(tank, f"survey={few.pk}")
-    assert sheet.survey == few and sheet.plan is None and "4 different spots" in sheet.problem
+    page = page_of(tank, f"survey={few.pk}")
+    assert page.survey == few and page.planes is None and "4 different spots" in page.problem
 
 
 def test_change_since_shows_today_unless_asked(tank):
     make_survey(tank, taken_at=NOW - dt.timedelta(days=20))
     make_light_change(tank, happened_at=NOW - dt.timedelta(days=5), factor=0.5)
-    today, measured = sheet_of(tank), sheet_of(tank, "shown=measured")
-    assert today.shown == "today" and measured.shown == "measured"
+    today, measured = page_of(tank), page_of(tank, "shown=measured")
+    assert today.light.shown == "today" and measured.light.shown == "measured"
     assert today.facts.mean_umol == pytest.approx(measured.facts.mean_umol / 2)
 
 
@@ -100,14 +104,14 @@ def test_older_survey_is_shown_as_measured(tank):
     old = make_survey(tank, taken_at=NOW - dt.timedelta(days=20))
     make_light_change(tank, happened_at=NOW - dt.timedelta(days=5), factor=0.5)
     make_survey(tank, taken_at=NOW - dt.timedelta(days=1))
-    assert sheet_of(tank, f"survey={old.pk}").shown == "measured"
+    assert page_of(tank, f"survey={old.pk}").light.shown == "measured"
 
 
 def test_change_before_the_survey_does_not_count(tank):
     make_light_change(tank, happened_at=NOW - dt.timedelta(days=30), factor=0.5)
     make_survey(tank, taken_at=NOW - dt.timedelta(days=20))
-    sheet = sheet_of(tank, "shown=today")
-    assert sheet.changes == () and sheet.shown == "measured"
+    page = page_of(tank, "shown=today")
+    assert page.light.changes == () and page.light.shown == "measured"
 
 
 def test_prediction_for_today_is_less_sure(tank):
@@ -128,43 +132,43 @@ def test_shown_as_measured_is_the_field_itself(tank):
 
 def test_colours_mean_the_same_at_every_depth(tank):
     make_survey(tank)
-    top, deep = sheet_of(tank, "depth=5"), sheet_of(tank, "depth=45")
-    assert top.legend == deep.legend and len(top.legend) >= 6
-    colours = {cell.colour for cell in top.legend}
-    assert {colour for _, colour in top.plan.bands + deep.plan.bands} <= colours
+    top, deep = page_of(tank, "depth=5"), page_of(tank, "depth=45")
+    assert top.planes.legend == deep.planes.legend and len(top.planes.legend) >= 6
+    colours = {cell.colour for cell in top.planes.legend}
+    assert {colour for _, colour in top.planes.plan.bands + deep.planes.plan.bands} <= colours
 
 
 def test_level_and_meter_bring_readings_to_the_peak(tank):
     make_survey(tank, level_percent=50, correction_factor=1.2)
-    first = sheet_of(tank).rows[0]
+    first = page_of(tank).rows[0]
     reading = tank.surveys.get().readings.first()
     assert first.peak_umol == pytest.approx(reading.value_umol * 2.4)
 
 
 def test_reading_near_the_plane_is_told_from_those_beside_it(tank):
     make_survey(tank)
-    plan = sheet_of(tank, "depth=10").plan
+    plan = page_of(tank, "depth=10").planes.plan
     assert (plan.dots_here.count("M"), plan.dots_away.count("M")) == (9, 18)
 
 
 def test_rock_is_here_only_where_the_plane_meets_it(tank):
     make_survey(tank)
     make_rock(tank, depth_cm=30, height_cm=20)
-    assert [here for _, here in sheet_of(tank, "depth=10").plan.rocks] == [False]
-    assert [here for _, here in sheet_of(tank, "depth=35").plan.rocks] == [True]
+    assert [here for _, here in page_of(tank, "depth=10").planes.plan.rocks] == [False]
+    assert [here for _, here in page_of(tank, "depth=35").planes.plan.rocks] == [True]
 
 
 def test_rock_taken_away_is_drawn_no_more(tank):
     make_survey(tank)
     make_rock(tank).remove()
-    drawn = sheet_of(tank)
-    assert drawn.plan.rocks == drawn.section.rocks == ()
+    drawn = page_of(tank)
+    assert drawn.planes.plan.rocks == drawn.planes.section.rocks == ()
 
 
 def test_pin_has_the_light_of_its_own_depth(tank):
     make_survey(tank)
     pins = (Pin("Acan", 30, 30, 40, band_low_umol=1000, band_high_umol=1200),)
-    (found,) = sheet_of(tank, "depth=10", pins=pins).pins
+    (found,) = page_of(tank, "depth=10", pins=pins).planes.pins
     field = field_of(tank.surveys.get())
     assert found.par_umol == pytest.approx(field.at([(30, 30, 40)]).par_umol[0])
     assert found.state.words == "below its band"
@@ -172,7 +176,7 @@ def test_pin_has_the_light_of_its_own_depth(tank):
 
 def test_readout_answers_what_the_field_says(tank):
     make_survey(tank)
-    told = sheet_of(tank, "depth=20").plan.readout
+    told = page_of(tank, "depth=20").planes.plan.readout
     grid = field_of(tank.surveys.get()).grid(20, 60 / 30)
     assert (told["rows"], told["columns"]) == grid.par_umol.shape
     # Written to tenths.
@@ -181,15 +185,15 @@ def test_readout_answers_what_the_field_says(tank):
 
 def test_address_of_a_view_asks_for_the_same_view_in_the_other_unit(tank):
     make_survey(tank)
-    sheet = sheet_of(tank, "depth=10&y=5&low=20&high=90", unit="in")
-    again = asked(tank, sheet.query, unit="cm")
+    page = page_of(tank, "depth=10&y=5&low=20&high=90", unit="in")
+    again = query_of(tank, page.address, unit="cm")
     assert again.depth_cm == pytest.approx(25.4) and again.y_cm == pytest.approx(12.7)
-    assert (again.band_low_umol, again.band_high_umol) == (20, 90)
+    assert (again.band.low_umol, again.band.high_umol) == (20, 90)
 
 
 def test_length_with_its_unit_is_understood(tank):
-    assert asked(tank, "depth=12,5").depth_cm == 12.5
-    assert asked(tank, "depth=10in").depth_cm == pytest.approx(25.4)
+    assert query_of(tank, "depth=12,5").depth_cm == 12.5
+    assert query_of(tank, "depth=10in").depth_cm == pytest.approx(25.4)
 
 
 @pytest.mark.parametrize(
@@ -201,7 +205,7 @@ def test_length_with_its_unit_is_understood(tank):
     ],
 )
 def test_wish_that_cannot_be_met_is_told(tank, text, told):
-    assert told in " ".join(asked(tank, text).problems)
+    assert told in " ".join(query_of(tank, text).problems)
 
 
 @pytest.mark.parametrize(
@@ -216,20 +220,20 @@ def test_wish_that_cannot_be_met_is_told(tank, text, told):
 )
 def test_band_that_is_none_is_told_and_kept_as_typed(tank, low, high, told):
     make_survey(tank)
-    sheet = sheet_of(tank, f"low={low}&high={high}")
-    assert told in sheet.asked.band_problem
-    again = asked(tank, sheet.query)
-    assert again.band_texts == (low, high)
+    page = page_of(tank, f"low={low}&high={high}")
+    assert told in page.query.band.problem
+    again = query_of(tank, page.address)
+    assert again.band.texts == (low, high)
 
 
 @pytest.mark.parametrize("survey", ["x", "-1", "9" * 40, "²"])
 def test_unreadable_survey_is_no_wish(tank, survey):
-    assert asked(tank, f"survey={survey}").survey_pk is None
+    assert query_of(tank, f"survey={survey}").survey_pk is None
 
 
 def test_preset_sets_the_band(tank):
-    found = asked(tank, "preset=sps&low=1&high=2")
-    assert (found.band_low_umol, found.band_high_umol) == (200, 350)
+    found = query_of(tank, "preset=sps&low=1&high=2")
+    assert (found.band.low_umol, found.band.high_umol) == (200, 350)
 
 
 # --- Rock ---------------------------------------------------------------------------------------
@@ -240,15 +244,15 @@ BESIDE_ROCK = "depth=35&y=30"
 def test_drawing_and_explanation_agree_beside_rock(tank):
     make_lit_survey(tank)
     make_rock(tank, x_cm=20, y_cm=20, depth_cm=30, length_cm=20, width_cm=20, height_cm=20)
-    sheet = sheet_of(tank, BESIDE_ROCK)
-    told = sheet.plan.readout
+    page = page_of(tank, BESIDE_ROCK)
+    told = page.planes.plan.readout
     par = np.array(told["par"], float).reshape(told["rows"], told["columns"])
     x = np.linspace(0, tank.length_cm, told["columns"])
     y = np.linspace(0, tank.width_cm, told["rows"])
     in_water = np.argwhere(~np.isnan(par))
     near = [(j, i) for j, i in in_water if 12 <= x[i] <= 48 and 12 <= y[j] <= 48]
     points = [(x[i], y[j], 35.0) for j, i in near]
-    exact = sheet.shown_field.at(points).par_umol
+    exact = page.light.field.at(points).par_umol
     # The drawing's numbers are rounded to a tenth.
     assert np.abs([par[j, i] for j, i in near] - exact).max() < 0.051
 
@@ -256,19 +260,19 @@ def test_drawing_and_explanation_agree_beside_rock(tank):
 def test_nodes_within_rock_say_nothing(tank):
     make_lit_survey(tank)
     make_rock(tank, x_cm=20, y_cm=20, depth_cm=30, length_cm=20, width_cm=20, height_cm=20)
-    told = sheet_of(tank, BESIDE_ROCK).plan.readout
+    told = page_of(tank, BESIDE_ROCK).planes.plan.readout
     middle = (told["rows"] // 2) * told["columns"] + told["columns"] // 2
     assert told["par"][middle] is None and told["rocks"] == [[20, 40, 20, 40]]
-    assert None not in sheet_of(tank, "depth=20&y=30").plan.readout["par"]
+    assert None not in page_of(tank, "depth=20&y=30").planes.plan.readout["par"]
 
 
 def test_value_table_and_pin_name_the_rock(tank):
     make_lit_survey(tank)
     make_rock(tank, x_cm=20, y_cm=20, depth_cm=30, length_cm=20, width_cm=20, height_cm=20)
     pins = (Pin("Acan", 30, 30, 40, band_low_umol=10, band_high_umol=1200),)
-    sheet = sheet_of(tank, BESIDE_ROCK, pins=pins)
-    assert any(cell["in_rock"] for _, cells in sheet.table for cell in cells)
-    assert sheet.pins[0].in_rock and sheet.pins[0].state.key == "unknown"
+    page = page_of(tank, BESIDE_ROCK, pins=pins)
+    assert any(cell["in_rock"] for _, cells in page.table.rows for cell in cells)
+    assert page.planes.pins[0].in_rock and page.planes.pins[0].state.key == "unknown"
 
 
 # --- Levels -------------------------------------------------------------------------------------
@@ -277,7 +281,7 @@ def test_value_table_and_pin_name_the_rock(tank):
 def test_every_plane_of_a_lit_tank_has_lines(tank):
     make_lit_survey(tank)
     for depth in (0, 5, 15, 25, 35, 45, 50):
-        assert len(sheet_of(tank, f"depth={depth}").plan.lines) >= 2, depth
+        assert len(page_of(tank, f"depth={depth}").planes.plan.lines) >= 2, depth
 
 
 # --- Surveys made beforehand --------------------------------------------------------------------
@@ -287,12 +291,20 @@ def test_survey_without_readings_is_not_the_light_of_today(tank):
     old = make_survey(tank, taken_at=NOW - dt.timedelta(days=20))
     make_light_change(tank, happened_at=NOW - dt.timedelta(days=10), factor=0.5)
     make_survey(tank, readings=[])
-    sheet = sheet_of(tank)
-    assert sheet.survey == old and sheet.shown == "today" and not sheet.newer_exists
+    page = page_of(tank)
+    assert page.survey == old and page.light.shown == "today" and not page.chosen.newer_exists
 
 
 def test_survey_without_readings_says_so_when_asked_for(tank):
     make_survey(tank, taken_at=NOW - dt.timedelta(days=20))
     empty = make_survey(tank, readings=[])
-    sheet = sheet_of(tank, f"survey={empty.pk}")
-    assert sheet.survey == empty and "no readings yet" in sheet.problem
+    page = page_of(tank, f"survey={empty.pk}")
+    assert page.survey == empty and "no readings yet" in page.problem
+
+
+def test_what_was_answered_can_be_changed_by_nobody(tank):
+    make_lit_survey(tank)
+    page = page_of(tank)
+    for record, name in ((page, "view"), (page.query, "depth_cm"), (page.light, "shown")):
+        with pytest.raises(FrozenInstanceError):
+            setattr(record, name, None)

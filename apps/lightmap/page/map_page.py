@@ -1,0 +1,232 @@
+"""Everything a page of the light map prints, from a tank and a query: one frozen record."""
+
+import datetime as dt
+import uuid
+from collections.abc import Sequence
+from dataclasses import dataclass, field, replace
+from urllib.parse import urlencode
+
+import numpy as np
+from django.utils import timezone
+
+from apps.drawing.cut import OnCut
+from apps.lighting.history import light_history
+from apps.lightmap.lightmap import surveys_for_fitting
+from apps.lightmap.page.looks import LOOKS, PAR, SHADOW, Look
+from apps.lightmap.page.next import NextReadings, next_readings
+from apps.lightmap.page.planes import (
+    MapPlanes,
+    MapView,
+    PlaneFacts,
+    ValueTable,
+    draw_planes,
+    plane_facts,
+    value_table,
+)
+from apps.lightmap.page.query import BAND_PRESETS, MapQuery, as_address
+from apps.lightmap.page.shown_light import ChosenSurvey, MapLight, choose_survey, light_shown
+from apps.lightmap.pins import Pin
+from apps.photics.ground.estimate import FieldSummary
+from apps.photics.ground.scene import in_rock
+from apps.surveys.models import Survey
+from apps.tanks.models import Tank
+
+# Places along the tank among which the question for a point starts.
+START_PLACES = 41
+# Disagreeing readings listed beside the map; the table marks them all.
+WORST_SHOWN = 5
+# When more than this share disagrees, it is the map that fits badly [1], house rule.
+MANY_SHARE = 0.2
+NO_SHADOWS = (
+    "No fixtures carry this map, so it cannot tell where light comes from. "
+    "Say what hangs above the tank in the light log."
+)
+
+
+@dataclass(frozen=True)
+class MeasuredRow:
+    """A reading at the day's peak, and what the others say is there."""
+
+    number: int
+    client_id: uuid.UUID
+    x_cm: float
+    y_cm: float
+    depth_cm: float
+    peak_umol: float
+    expected_umol: float | None = None
+    off_percent: float | None = None
+    disagrees: bool = False
+
+
+@dataclass(frozen=True)
+class MapPage:
+    """A page's contents; what cannot be known or drawn is None."""
+
+    tank: Tank
+    unit: str
+    query: MapQuery
+    surveys: tuple[Survey, ...] = ()
+    chosen: ChosenSurvey | None = None
+    light: MapLight | None = None
+    view: MapView | None = None
+    rows: tuple[MeasuredRow, ...] = ()
+    planes: MapPlanes | None = None
+    facts: PlaneFacts | None = None
+    table: ValueTable | None = None
+    next: NextReadings | None = None
+    presets: dict[str, tuple[str, float, float]] = field(default_factory=lambda: BAND_PRESETS)
+    looks: dict[str, Look] = field(default_factory=lambda: LOOKS)
+
+    @property
+    def survey(self) -> Survey | None:
+        return self.chosen and self.chosen.survey
+
+    @property
+    def problem(self) -> str:
+        """Why the survey carries no map."""
+        return self.chosen.fitted.problem if self.chosen else ""
+
+    @property
+    def guessed_look(self) -> bool:
+        """Whether what is shown hangs on fixtures that are only guessed."""
+        return self.view.look.key == SHADOW and self.light.guessed
+
+    @property
+    def ask_x_cm(self) -> float:
+        """Where the question for a point starts, as its y and depth do: in water [cm]."""
+        if self.query.x_cm is not None:
+            return self.query.x_cm
+        rocks, middle = self.tank.scene_rocks(), self.tank.length_cm / 2
+        places = np.linspace(0.0, self.tank.length_cm, START_PLACES)
+        free = places[~in_rock(rocks, places, self.view.y_cm, self.view.depth_cm)]
+        return float(free[np.argmin(abs(free - middle))]) if free.size else middle
+
+    @property
+    def disagreeing(self) -> list[MeasuredRow]:
+        """Readings that do not fit the rest, the furthest off first."""
+        return sorted((r for r in self.rows if r.disagrees), key=lambda r: -r.off_percent)
+
+    @property
+    def worst(self) -> list[MeasuredRow]:
+        return self.disagreeing[:WORST_SHOWN]
+
+    @property
+    def many_disagree(self) -> bool:
+        return len(self.disagreeing) > MANY_SHARE * len(self.rows)
+
+    @property
+    def address(self) -> str:
+        """Return the address of this very view, without the page's path."""
+        return urlencode(self._plane_wishes | self._look_wish | self._next_wish)
+
+    @property
+    def address_without_next(self) -> str:
+        """Return the address of this view without spots to read next."""
+        return urlencode(self._plane_wishes | self._look_wish)
+
+    @property
+    def address_without_look(self) -> str:
+        """Return the address of this view up to what the colours stand for."""
+        return urlencode(self._plane_wishes | self._next_wish)
+
+    @property
+    def _plane_wishes(self) -> dict[str, object]:
+        low, high = self.query.band.texts
+        return {
+            "survey": self.survey.pk,
+            "depth": as_address(self.view.depth_cm),
+            "y": as_address(self.view.y_cm),
+            "low": low,
+            "high": high,
+            "shown": self.light.shown,
+        }
+
+    @property
+    def _look_wish(self) -> dict[str, str]:
+        return {} if self.view.look.key == PAR else {"view": self.view.look.key}
+
+    @property
+    def _next_wish(self) -> dict[str, int]:
+        return {"next": self.query.next_count} if self.next else {}
+
+
+def map_page(
+    tank: Tank, query: MapQuery, *, unit: str, moment: dt.datetime | None = None
+) -> MapPage:
+    """Return the MapPage that knows its light but draws nothing yet.
+
+    Its light stays None where there is no map.
+    """
+    surveys = tuple(surveys_for_fitting(tank, query.survey_pk)[::-1])
+    page = MapPage(tank=tank, unit=unit, query=query, surveys=surveys)
+    if not surveys:
+        return page
+    for survey in surveys:
+        survey.day = survey.taken_at.astimezone(tank.zone).date()
+    history = light_history(tank)
+    page = replace(page, chosen=choose_survey(surveys, query.survey_pk, history, tank.zone))
+    if page.chosen.fitted.field is None:
+        return page
+    light = light_shown(
+        page.chosen, tank, history, shown=query.shown, moment=moment or timezone.now()
+    )
+    rows = measured_rows(page.chosen.survey, light.summary)
+    return replace(page, light=light, rows=rows, view=view_of(query, tank, light, rows))
+
+
+def view_of(query: MapQuery, tank: Tank, light: MapLight, rows: Sequence[MeasuredRow]) -> MapView:
+    """Return the MapView of a query; where it says nothing, the depth most readings lie at."""
+    usual_cm = round(float(np.median([row.depth_cm for row in rows])), 1)
+    look, problem = LOOKS[query.view], ""
+    if look.key == SHADOW and light.field.field.rig_fit is None:
+        look, problem = LOOKS[PAR], NO_SHADOWS
+    return MapView(
+        look=look,
+        depth_cm=usual_cm if query.depth_cm is None else query.depth_cm,
+        y_cm=round(tank.width_cm / 2, 1) if query.y_cm is None else query.y_cm,
+        look_problem=problem,
+    )
+
+
+def with_planes(page: MapPage, pins: Sequence[Pin]) -> MapPage:
+    """Return a MapPage with its drawings, if it has a light; Pins are drawn and numbered."""
+    if page.light is None:
+        return page
+    field, band = page.light.field, page.query.band
+    if page.query.next_count:
+        page = with_next(page, page.query.next_count, pins)
+    over = OnCut(page.rows, pins, page.next.spots if page.next else ())
+    planes = draw_planes(field, page.tank, page.view, over=over, pins=pins, unit=page.unit)
+    return replace(
+        page,
+        planes=planes,
+        facts=plane_facts(planes.level, low_umol=band.low_umol, high_umol=band.high_umol),
+        table=value_table(field, page.tank, page.view.depth_cm),
+    )
+
+
+def with_next(page: MapPage, count: int, pins: Sequence[Pin]) -> MapPage:
+    """Return a MapPage with so many spots to read next, if it has a light."""
+    query = replace(page.query, next_count=count)
+    if page.light is None:
+        return replace(page, query=query)
+    return replace(page, query=query, next=next_readings(page.light.fitted.field, count, pins))
+
+
+def measured_rows(survey: Survey, summary: FieldSummary) -> tuple[MeasuredRow, ...]:
+    """Return a MeasuredRow for each reading, in the order they were typed."""
+    disagreeing = {reading.index for reading in summary.disagreeing}
+    return tuple(
+        MeasuredRow(
+            number=i + 1,
+            client_id=reading.client_id,
+            x_cm=reading.x_cm,
+            y_cm=reading.y_cm,
+            depth_cm=reading.depth_cm,
+            peak_umol=reading.value_umol * survey.to_peak,
+            expected_umol=float(summary.loo_par_umol[i]),
+            off_percent=float(summary.loo_error_percent[i]),
+            disagrees=i in disagreeing,
+        )
+        for i, reading in enumerate(survey.readings.all())
+    )

@@ -1,0 +1,178 @@
+"""The two cuts of a light as the map draws them, and what the level amounts to."""
+
+from collections.abc import Sequence
+from dataclasses import dataclass
+from typing import Protocol
+
+import numpy as np
+
+from apps.drawing.cut import CELLS, Drawing, OnCut, Water
+from apps.drawing.legend import LegendCell, legend_of
+from apps.drawing.plan import draw_plan
+from apps.drawing.section import draw_section
+from apps.lightmap.page.looks import Look, scale_for
+from apps.lightmap.pins import BandState, Pin, state_in_band
+from apps.photics.ground.arrays import ArrayLike, BoolArray, FloatArray
+from apps.photics.ground.estimate import Estimate, GridEstimate, SectionEstimate
+from apps.tanks.models import Tank
+
+# Columns and rows of the table of values.
+TABLE_STEPS = 6
+
+
+class PointLight(Protocol):
+    """A light that can be asked at points."""
+
+    def at(self, points_cm: ArrayLike) -> Estimate: ...
+
+
+class CutLight(PointLight, Protocol):
+    """A light that can be cut level and upright, measured or planned."""
+
+    def block(self, x_cm: FloatArray, y_cm: FloatArray, depth_cm: FloatArray) -> Estimate: ...
+    def grid(self, depth_cm: float, step_cm: float) -> GridEstimate: ...
+    def section(self, y_cm: float, step_cm: float) -> SectionEstimate: ...
+
+
+@dataclass(frozen=True)
+class MapView:
+    """What is drawn of the light and where the two cuts lie [cm]."""
+
+    look: Look
+    depth_cm: float
+    y_cm: float
+    # Why another look than the one asked for is shown.
+    look_problem: str = ""
+
+
+@dataclass(frozen=True)
+class PlaneFacts:
+    """What the plane shown amounts to, averaged over its area [umol m-2 s-1, %]."""
+
+    min_umol: float
+    mean_umol: float
+    max_umol: float
+    uniformity: float
+    beyond_percent: float
+    in_band_percent: float
+    surely_percent: float
+    perhaps_percent: float
+
+
+@dataclass(frozen=True)
+class PinLight:
+    """A pin with the light at its own depth."""
+
+    number: int
+    pin: Pin
+    par_umol: float
+    low_umol: float
+    high_umol: float
+    extrapolated: bool
+    state: BandState
+    # Nobody reads light within rock: the coral's or the rock's place is off.
+    in_rock: bool
+
+
+@dataclass(frozen=True)
+class ValueTable:
+    """The level in numbers: x of the columns, rows of y and values from back to front [cm]."""
+
+    x_cm: tuple[float, ...]
+    rows: tuple[tuple[float, list[dict[str, float | bool]]], ...]
+
+
+@dataclass(frozen=True)
+class MapPlanes:
+    """A light drawn on a level and on an upright cut, in one scale."""
+
+    view: MapView
+    level: GridEstimate
+    legend: list[LegendCell]
+    plan: Drawing
+    section: Drawing
+    pins: tuple[PinLight, ...]
+
+
+def draw_planes(
+    light: CutLight, water: Water, view: MapView, *, over: OnCut, pins: Sequence[Pin], unit: str
+) -> MapPlanes:
+    """Return the MapPlanes of a light, with what lies `over` it; pins are numbered."""
+    scale = scale_for(view.look, light, water)
+    level = light.grid(view.depth_cm, max(water.length_cm, water.width_cm) / CELLS)
+    upright = light.section(view.y_cm, max(water.length_cm, water.depth_cm) / CELLS)
+    values = view.look.values(light, level), view.look.values(light, upright)
+    return MapPlanes(
+        view=view,
+        level=level,
+        legend=legend_of(scale),
+        plan=draw_plan(level, values[0], scale, water, y_cm=view.y_cm, over=over, unit=unit),
+        section=draw_section(
+            upright, values[1], scale, water, depth_cm=view.depth_cm, over=over, unit=unit
+        ),
+        pins=pin_lights(light, pins),
+    )
+
+
+def plane_facts(grid: GridEstimate, *, low_umol: float, high_umol: float) -> PlaneFacts:
+    """Return the PlaneFacts of a GridEstimate for a band [umol m-2 s-1].
+
+    Nodes at a wall stand for half a cell, at a corner for a quarter: the trapezoid rule. Those
+    within a rock count for nothing, unless the rocks fill the whole plane.
+    """
+    water = ~grid.in_rock
+    water |= not water.any()
+    weight = water.astype(float)
+    for edge in (np.s_[0, :], np.s_[-1, :], np.s_[:, 0], np.s_[:, -1]):
+        weight[edge] /= 2.0
+
+    def percent(mask: BoolArray) -> float:
+        return 100.0 * float((weight * mask).sum() / weight.sum())
+
+    par, low, high = grid.par_umol, grid.low_umol, grid.high_umol
+    mean = float((weight * par).sum() / weight.sum())
+    return PlaneFacts(
+        min_umol=float(par[water].min()),
+        mean_umol=mean,
+        max_umol=float(par[water].max()),
+        uniformity=float(par[water].min()) / mean,
+        beyond_percent=percent(grid.extrapolated),
+        in_band_percent=percent((par >= low_umol) & (par <= high_umol)),
+        surely_percent=percent((low >= low_umol) & (high <= high_umol)),
+        perhaps_percent=percent((high >= low_umol) & (low <= high_umol)),
+    )
+
+
+def pin_lights(light: PointLight, pins: Sequence[Pin]) -> tuple[PinLight, ...]:
+    """Return a PinLight for each Pin, numbered as on the drawings."""
+    if not pins:
+        return ()
+    places = np.array([(pin.x_cm, pin.y_cm, pin.depth_cm) for pin in pins], float)
+    there = light.at(places)
+    lights = []
+    for i, pin in enumerate(pins):
+        ends = float(there.par_umol[i]), float(there.low_umol[i]), float(there.high_umol[i])
+        inside = bool(there.in_rock[i])
+        state = state_in_band(None if inside else ends, pin.band_low_umol, pin.band_high_umol)
+        beyond = bool(there.extrapolated[i])
+        lights.append(PinLight(i + 1, pin, *ends, beyond, state, in_rock=inside))
+    return tuple(lights)
+
+
+def value_table(light: CutLight, tank: Tank, depth_cm: float) -> ValueTable:
+    """Return the ValueTable of the level at a depth [cm]."""
+    grid = light.grid(depth_cm, max(tank.length_cm, tank.width_cm) / TABLE_STEPS)
+    rows = []
+    for j in reversed(range(len(grid.y_cm))):
+        cells = [
+            {
+                "par": float(grid.par_umol[j, i]),
+                "low": float(grid.low_umol[j, i]),
+                "high": float(grid.high_umol[j, i]),
+                "beyond": bool(grid.extrapolated[j, i]),
+                "in_rock": bool(grid.in_rock[j, i]),
+            }
+            for i in range(len(grid.x_cm))
+        ]
+        rows.append((float(grid.y_cm[j]), cells))
+    return ValueTable(tuple(grid.x_cm.tolist()), tuple(rows))
