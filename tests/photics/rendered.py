@@ -10,10 +10,17 @@ import numpy as np
 from PIL import Image
 
 from apps.photics.colour.cielab import D65, XYZ_OF_RGB, srgb_of_linear, to_lab
-from apps.photics.day.spectrum import COLOUR_LOBES, WAVELENGTH_NM, Channel, matching, mixed, planck
+from apps.photics.day.spectrum import (
+    COLOUR_MATCHING,
+    WAVELENGTH_NM,
+    Channel,
+    matching,
+    mixed,
+    planck,
+)
 from apps.photics.ground.regions import BOX, ELLIPSE, Region
 
-MATCHING = np.stack([matching(lobes) for lobes in COLOUR_LOBES])
+MATCHING = np.stack([matching(gaussians) for gaussians in COLOUR_MATCHING])
 # A camera's three filters: middle and width [nm], made up but of the usual kind.
 FILTERS_NM = ((595.0, 80.0), (545.0, 90.0), (450.0, 50.0))
 CAMERA = np.stack([np.exp(-4 * np.log(2) * ((WAVELENGTH_NM - m) / w) ** 2) for m, w in FILTERS_NM])

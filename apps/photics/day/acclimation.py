@@ -1,4 +1,4 @@
-"""From the light a coral is used to, in even steps, to the light it shall have.
+"""From the light a coral is acclimated to, in even steps, to its target light.
 
 The light of a step may be PAR at the day's peak or daily light: only its ratio counts here.
 """
@@ -8,13 +8,15 @@ from dataclasses import dataclass
 
 import numpy as np
 
-# Rounding must not cost a whole step: a rise of 1.2 twice is 1.44, not a hair more.
+from apps.photics.ground.arrays import ArrayLike, FloatArray, IntArray
+
+# Chosen, because rounding must not cost a whole step: a rise of 1.2 twice is 1.44, not a hair more.
 DUST = 1e-9
 
 
 @dataclass(frozen=True)
 class Pace:
-    """How long a way to another light takes: a choice, not a law."""
+    """How long going to another light takes: a choice, not a law."""
 
     key: str
     words: str
@@ -22,7 +24,7 @@ class Pace:
     source: str
 
 
-# The 28 d of the slowest is a house rule: a week beyond the published "more than 20".
+# The 28 d of the slowest are our own choice: a week beyond the published "more than 20".
 PACES = (
     Pace(
         "fast",
@@ -84,26 +86,29 @@ REFERENCE_LIGHTS = (
 class Ramp:
     """The light after each step and when it is taken, arrays (n,)."""
 
-    light: np.ndarray  # in the unit of what it was made from
-    day: np.ndarray  # days after the first step [d]
+    light: FloatArray  # in the unit of what it was made from
+    day: IntArray  # days after the first step [d]
 
     @property
-    def days(self):
+    def days(self) -> int:
         """Return the days from the first step to the last [d]."""
         return int(self.day[-1])
 
 
-def ramp(from_light, to_light, *, rate, least_days, every_days):
+def ramp(
+    from_light: float, *, to_light: float, rate: float, least_days: float, every_days: int
+) -> Ramp:
     """Return the Ramp from one light to another, each step the same ratio.
 
     `from_light` and `to_light` above zero, in one unit; `rate` above zero, the most that light may
     change from one day to the next [1]: a rise multiplies it by at most 1 + rate, a fall divides
     it by at most that. Steps are `every_days` apart [d]; the first is taken on day 0, the last is
     `to_light` and comes no sooner than `least_days` [d] later. A change smaller than one step is
-    one step. House rule: even ratios, since corals answer to the logarithm of light
+    one step. Our own choice: even ratios, since corals answer to the logarithm of light
     (log-log lines in Chalker, Dunlap & Oliver 1983).
 
-    >>> ramp(100.0, 207.36, rate=0.2, least_days=9, every_days=3).light.round(2).tolist()
+    >>> made = ramp(100.0, to_light=207.36, rate=0.2, least_days=9, every_days=3)
+    >>> made.light.round(2).tolist()
     [120.0, 144.0, 172.8, 207.36]
     """
     if not (from_light > 0 and to_light > 0):
@@ -120,12 +125,13 @@ def ramp(from_light, to_light, *, rate, least_days, every_days):
     return Ramp(light, np.arange(steps) * int(every_days))
 
 
-def settings_for(light, setting, light_at):
-    """Return the setting that gives each light, nan where no setting does, (n,).
+def settings_for(light: ArrayLike, setting: ArrayLike, light_at: ArrayLike) -> FloatArray:
+    """Return the setting that gives each light, nan where no setting does, (n,) [of `setting`].
 
-    `setting` (k,) starts at the one that gives the last step and leads away from it (higher,
-    deeper); `light_at` (k,) above zero is the light there. Between them log light is straight.
-    The first crossing on the way counts, so that a rise of light far off is never used.
+    `light` (n,) wanted, above zero, in any unit; `setting` (k,) in any unit starts at the one that
+    gives the last step and leads away from it (higher, deeper); `light_at` (k,) above zero is the
+    light there in the unit of `light`. Between them log light is straight. The first crossing on
+    the way counts, so that a rise of light far off is never used.
 
     >>> settings_for([100.0, 50.0], [0.0, 10.0, 20.0], [100.0, 50.0, 25.0]).tolist()
     [0.0, 10.0]
@@ -135,13 +141,16 @@ def settings_for(light, setting, light_at):
     return np.array([first_crossing(value, setting, log_at) for value in wanted])
 
 
-def first_crossing(value, setting, log_at):
-    """Return the first setting at which the straight pieces of log_at meet a value, or nan."""
+def first_crossing(value: float, setting: FloatArray, log_at: FloatArray) -> float:
+    """Return the first setting at which the straight pieces of log light meet a value, or nan.
+
+    `value` a log light, `setting` (k,) and `log_at` (k,) the log light there.
+    """
     off = log_at - value
     if abs(off[0]) < DUST:
-        return setting[0]
+        return float(setting[0])
     for k in range(len(off) - 1):
         if off[k] * off[k + 1] <= 0 and off[k] != off[k + 1]:
             part = off[k] / (off[k] - off[k + 1])
-            return setting[k] + part * (setting[k + 1] - setting[k])
+            return float(setting[k] + part * (setting[k + 1] - setting[k]))
     return math.nan

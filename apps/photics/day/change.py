@@ -1,24 +1,22 @@
-"""Changing a day curve: copy, mirror, shift, stretch, scale to a wanted dose, join groups."""
+"""Changing a day curve: mirror, shift, stretch, scale to a wanted dose, join groups."""
 
+from collections.abc import Iterable, Iterator, Sequence
 from dataclasses import dataclass, replace
 
 import numpy as np
 
 from apps.photics.day.curve import MINUTES_A_DAY, DayCurve, DayCurveError
-from apps.photics.ground.dose import MOL_PER_UMOL_HOUR, dli_mol
+from apps.photics.ground.arrays import FloatArray
+from apps.photics.ground.dose import dli_mol
 
-# Pieces that stand in for one smooth ramp when curves of several ramps are joined. The chord of
+# Pieces that stand in for one smooth ramp when curves of several ramps are joined: chosen, because
+# the chord of
 # a piece misses a half-sine or sin-squared ramp by at most (pi^2 / 2) / (8 x 256^2) = 1e-5.
 PIECES_A_RAMP = 256
 
 
-def copied(curve, *, name):
-    """Return the same day under another name."""
-    return replace(curve, name=name)
-
-
-def shifted(curve, *, minutes):
-    """Return the day begun that much later (or earlier, below zero), round the clock.
+def shifted(curve: DayCurve, *, minutes: float) -> DayCurve:
+    """Return the day begun `minutes` later (or earlier, below zero), round the clock [min].
 
     >>> shifted(DayCurve(((600, 1), (1200, 1))), minutes=-720).points
     ((1320.0, 1.0), (1920.0, 1.0))
@@ -30,7 +28,7 @@ def shifted(curve, *, minutes):
     return replace(curve, points=tuple((m + move, level) for m, level in curve.points))
 
 
-def mirrored(curve):
+def mirrored(curve: DayCurve) -> DayCurve:
     """Return the day run backwards within its own hours: the evening becomes the morning.
 
     >>> mirrored(DayCurve(((600, 0), (660, 1), (1200, 0)))).points
@@ -42,10 +40,10 @@ def mirrored(curve):
     return replace(curve, points=tuple((ends - m, level) for m, level in reversed(curve.points)))
 
 
-def stretched(curve, *, factor):
+def stretched(curve: DayCurve, *, factor: float) -> DayCurve:
     """Return the day made longer or shorter about its middle.
 
-    Raises DayCurveError when it no longer fits into a day.
+    `factor` above zero [1]. Raises DayCurveError when it no longer fits into a day.
 
     >>> stretched(DayCurve(((600, 1), (1200, 1))), factor=0.5).points
     ((750.0, 1.0), (1050.0, 1.0))
@@ -73,7 +71,7 @@ class ScaledCurve:
     words: str
 
 
-def scaled_to_dli(curve, *, par_umol, wanted_dli_mol):
+def scaled_to_dli(curve: DayCurve, *, par_umol: float, wanted_dli_mol: float) -> ScaledCurve:
     """Return the ScaledCurve that gives the wanted dose where full light is `par_umol`.
 
     Every level is multiplied by one factor, so the day keeps its shape; where the peak would pass
@@ -104,38 +102,18 @@ def scaled_to_dli(curve, *, par_umol, wanted_dli_mol):
     return ScaledCurve(scaled, reached, factor, clipped, words)
 
 
-def par_for_dli(curve, *, wanted_dli_mol):
-    """Return the PAR at full light that gives the wanted dose over this day [umol m-2 s-1].
-
-    None for a dark curve.
-
-    >>> round(par_for_dli(DayCurve(((480, 1), (1200, 1))), wanted_dli_mol=8.64), 9)
-    200.0
-    """
-    if curve.full_hours == 0:
-        return None
-    return wanted_dli_mol / (curve.full_hours * MOL_PER_UMOL_HOUR)
-
-
-def joined_full_hours(curves, shares):
-    """Return the hours of full light of several channel groups together [h]; exact.
-
-    `shares`: what each group adds to PAR at full level; they sum to 1 for a whole fixture.
-    """
-    return float(np.dot([curve.full_hours for curve in curves], shares))
-
-
-def joined(curves, shares, *, name=""):
+def joined(curves: Sequence[DayCurve], proportions: Sequence[float], *, name: str = "") -> DayCurve:
     """Return several channel groups as one curve of their PAR.
 
-    `shares` (n,): what each group adds to PAR at full level, summing to at most 1. Exact for
-    straight ramps; a smooth ramp is drawn by short straight pieces (within 1e-5).
+    `proportions` (n,): what each group adds to PAR at full level, zero or more, summing to at most
+    1 [1]. Raises DayCurveError for others. Exact for straight ramps; a smooth ramp is drawn by
+    short straight pieces (within 1e-5).
 
     >>> blue, white = DayCurve(((480, 1), (1200, 1))), DayCurve(((600, 1), (1080, 1)))
     >>> joined([blue, white], [0.75, 0.25]).full_hours
     11.0
     """
-    if min(shares, default=0) < 0 or sum(shares) > 1 + 1e-9:
+    if min(proportions, default=0) < 0 or sum(proportions) > 1 + 1e-9:
         raise DayCurveError(["The shares of the groups must be positive and sum to at most 1."])
     knots = sorted({minute % MINUTES_A_DAY for curve in curves for minute in knots_of(curve)})
     if not knots:
@@ -144,21 +122,33 @@ def joined(curves, shares, *, name=""):
     right = np.append(left[1:], left[0] + MINUTES_A_DAY)
     # Straight between knots: two inner values give the levels at both ends, steps included.
     quarter = (right - left) / 4
-    early, late = (
-        sum(share * curve.level_at(at) for curve, share in zip(curves, shares, strict=True))
-        for at in (left + quarter, right - quarter)
-    )
+    early, late = (joint_level(curves, proportions, at) for at in (left + quarter, right - quarter))
     first, last = early - (late - early) / 2, late + (late - early) / 2
     # Rounding in the lines above must not leave a glimmer in the dark, nor a zero below zero.
     levels = np.clip(np.round([first, last], 12), 0, 1) + 0.0
     return DayCurve(tidied(left, right, *levels), name=name)
 
 
-def tidied(left, right, first, last):
-    """Return the points of pieces around the clock, begun after the longest dark, dark ends cut."""
+def joint_level(
+    curves: Sequence[DayCurve], proportions: Sequence[float], minute: FloatArray
+) -> FloatArray:
+    """Return the level of several groups together at clock minutes, of their shape [1]."""
+    level = np.zeros(minute.shape)
+    for curve, part in zip(curves, proportions, strict=True):
+        level = level + part * curve.level_at(minute)
+    return level
+
+
+def tidied(
+    left: FloatArray, right: FloatArray, first: FloatArray, last: FloatArray
+) -> tuple[tuple[float, float], ...]:
+    """Return the points of pieces around the clock, begun after the longest dark, dark ends cut.
+
+    `left` and `right` (n,) their ends [min], `first` and `last` (n,) the levels there [1].
+    """
     dark = (first == 0) & (last == 0)
     begin = (int(np.argmax(np.where(dark, right - left, -1))) + 1) % len(left) if dark.any() else 0
-    points = []
+    points: list[tuple[float, float]] = []
     for index in (*range(begin, len(left)), *range(begin)):
         day = MINUTES_A_DAY if index < begin else 0.0
         if not dark[index]:
@@ -178,29 +168,29 @@ def tidied(left, right, first, last):
     return tuple(p for p, before in zip(points, [None, *points], strict=False) if p != before)
 
 
-def knots_of(curve):
-    """Return the minutes between which a curve is straight, smooth ramps cut into pieces."""
+def knots_of(curve: DayCurve) -> list[float]:
+    """Return the minutes [min] between which a curve is straight, smooth ramps cut into pieces."""
     minutes = [minute for minute, _ in curve.points]
     if curve.ramp == "straight":
         return minutes
     ramps = curve.ramps
-    share = np.linspace(0, 1, PIECES_A_RAMP + 1)[:, None]
-    return minutes + list((ramps.start + ramps.length * share).ravel())
+    part = np.linspace(0, 1, PIECES_A_RAMP + 1)[:, None]
+    return minutes + list((ramps.start + ramps.length * part).ravel())
 
 
-def lit_time(curves):
+def lit_time(curves: Iterable[DayCurve]) -> DayCurve:
     """Return the curve that is 1 wherever any of several shines, however faintly, and dark else.
 
     >>> lit_time([DayCurve(((480, 0.2), (600, 0.2))), DayCurve(((540, 1), (720, 0)))]).points
     ((480.0, 1.0), (720.0, 1.0))
     """
-    merged = []
+    merged: list[list[float]] = []
     for start, end in sorted(piece for curve in curves for piece in lit_pieces(curve)):
         if merged and start <= merged[-1][1]:
             merged[-1][1] = max(merged[-1][1], end)
         else:
             merged.append([start, end])
-    points = []
+    points: list[tuple[float, float]] = []
     for start, end in merged:
         if points:
             points += [(points[-1][0], 0.0), (start, 0.0)]
@@ -208,7 +198,7 @@ def lit_time(curves):
     return DayCurve(tuple(points))
 
 
-def lit_pieces(curve):
+def lit_pieces(curve: DayCurve) -> Iterator[tuple[float, float]]:
     """Yield (from, until) of a curve's pieces with any light, within 0 to 1440 [min]."""
     ramps = curve.ramps
     lit = ramps.low + ramps.rise > 0

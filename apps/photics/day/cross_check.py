@@ -5,10 +5,13 @@ from dataclasses import dataclass
 import numpy as np
 from scipy.stats import t as student
 
-# Pairs below this tell nothing of their spread.
+from apps.photics.ground.arrays import ArrayLike, IntArray
+
+# Chosen, because fewer pairs state nothing of their spread.
 PAIRS_MIN = 3
+# Chosen, because the whole app states 90 % [1].
 CONFIDENCE = 0.90
-# Darker readings are mostly the meter's own noise [umol m-2 s-1], house rule.
+# Chosen, because darker readings are mostly the meter's own noise [umol m-2 s-1].
 DARK_UMOL = 2.0
 
 
@@ -28,13 +31,15 @@ class Ratio:
     passed_over: int
 
     @property
-    def is_one(self):
+    def is_one(self) -> bool:
         """Whether the interval holds 1: no difference was shown."""
         return self.low <= 1.0 <= self.high
 
 
-def ratio_of(first_umol, second_umol):
-    """Return the Ratio of paired readings (n,), (n,) [umol m-2 s-1], or None for too few.
+def ratio_of(first_umol: ArrayLike, second_umol: ArrayLike) -> Ratio | None:
+    """Return the Ratio of paired readings, or None for fewer than PAIRS_MIN bright ones.
+
+    `first_umol` and `second_umol` (n,) each, zero or more [umol m-2 s-1].
 
     A ratio is even about 1 in its logarithm, where the interval is Student's t for the mean.
 
@@ -49,28 +54,30 @@ def ratio_of(first_umol, second_umol):
     if len(logs) < PAIRS_MIN:
         return None
     middle, deviation = float(logs.mean()), float(logs.std(ddof=1))
-    reach = student.ppf(0.5 + CONFIDENCE / 2, len(logs) - 1) * deviation / np.sqrt(len(logs))
+    half_width = student.ppf(0.5 + CONFIDENCE / 2, len(logs) - 1) * deviation / np.sqrt(len(logs))
     return Ratio(
         ratio=float(np.exp(middle)),
-        low=float(np.exp(middle - reach)),
-        high=float(np.exp(middle + reach)),
+        low=float(np.exp(middle - half_width)),
+        high=float(np.exp(middle + half_width)),
         pairs=len(logs),
         scatter_percent=100.0 * float(np.expm1(deviation)),
         passed_over=int((~bright).sum()),
     )
 
 
-def common_places(first_cm, second_cm, *, within_cm):
-    """Return index pairs (k, 2) of places (n, 3), (m, 3) nearer than `within_cm` to each other.
+def common_places(first_cm: ArrayLike, second_cm: ArrayLike, *, within_cm: float) -> IntArray:
+    """Return index pairs (k, 2) of places near each other, by their first index.
 
-    Each place has one partner at most, the nearest first.
+    `first_cm` (n, 3), `second_cm` (m, 3), `within_cm` the farthest that counts [cm]. Each place has
+    one partner at most, the nearest first.
     """
     first = np.asarray(first_cm, float).reshape(-1, 3)
     second = np.asarray(second_cm, float).reshape(-1, 3)
     if not len(first) or not len(second):
         return np.empty((0, 2), int)
     apart = np.linalg.norm(first[:, None] - second[None], axis=2)
-    pairs, used = [], (set(), set())
+    pairs: list[tuple[int, int]] = []
+    used: tuple[set[int], set[int]] = set(), set()
     for flat in np.argsort(apart, axis=None, kind="stable"):
         i, j = divmod(int(flat), len(second))
         if apart[i, j] > within_cm:

@@ -6,22 +6,27 @@ offsets), so that a day of 23 or 25 hours is summed like any other.
 """
 
 import math
-from collections.abc import Sequence
+from collections.abc import Callable, Iterable, Sequence
 from dataclasses import dataclass
 from functools import cached_property
 from itertools import pairwise
-from typing import NamedTuple
+from typing import NamedTuple, overload
 
 import numpy as np
 
 from apps.photics import limits
+from apps.photics.ground.arrays import ArrayLike, FloatArray
 
+# A day of the clock.
 MINUTES_A_DAY = 1440.0
 SECONDS_A_DAY = 86_400
+# All of the way along a ramp [1].
+WHOLE = np.ones(())
 
 # Ramps between two points, as share of the rise r(u) over the share u of the way from the lower
 # end to the higher; with it the integral from 0 to u, and the inverse of r. Closed forms.
-RAMPS = {
+Law = Callable[[FloatArray], FloatArray]
+RAMPS: dict[str, tuple[Law, Law, Law]] = {
     "straight": (lambda u: u, lambda u: u * u / 2, lambda r: r),
     "half-sine": (
         lambda u: np.sin(np.pi * u / 2),
@@ -39,7 +44,7 @@ RAMPS = {
 class DayCurveError(ValueError):
     """Points that make no day curve; `problems` are plain sentences, one each."""
 
-    def __init__(self, problems):
+    def __init__(self, problems: Iterable[str]) -> None:
         self.problems = tuple(problems)
         super().__init__(" ".join(self.problems))
 
@@ -54,22 +59,27 @@ class Stretch(NamedTuple):
 class Ramp(NamedTuple):
     """The pieces of a curve as arrays (n,): start and end [min], level at each [1]."""
 
-    start: np.ndarray
-    end: np.ndarray
-    first: np.ndarray
-    last: np.ndarray
+    start: FloatArray
+    end: FloatArray
+    first: FloatArray
+    last: FloatArray
 
     @property
-    def length(self):
+    def length(self) -> FloatArray:
+        """How long each lasts (n,) [min]."""
         return self.end - self.start
 
     @property
-    def low(self):
-        return np.minimum(self.first, self.last)
+    def low(self) -> FloatArray:
+        """The lower level of each (n,) [1]."""
+        lower: FloatArray = np.minimum(self.first, self.last)
+        return lower
 
     @property
-    def rise(self):
-        return np.abs(self.last - self.first)
+    def rise(self) -> FloatArray:
+        """From the lower level to the higher (n,) [1]."""
+        rise: FloatArray = np.abs(self.last - self.first)
+        return rise
 
 
 @dataclass(frozen=True)
@@ -90,21 +100,28 @@ class DayCurve:
     moonlight: bool = False
     name: str = ""
 
-    def __post_init__(self):
+    def __post_init__(self) -> None:
         points = tuple((float(minute), float(level)) for minute, level in self.points)
         object.__setattr__(self, "points", points)
         if problems := form_problems(points, ramp=self.ramp):
             raise DayCurveError(problems)
 
     @cached_property
-    def ramps(self):
+    def ramps(self) -> Ramp:
         """The pieces between the points, those of no length left out."""
         minutes, levels = np.array(self.points, float).reshape(-1, 2).T
         long = np.diff(minutes) > 0
         return Ramp(minutes[:-1][long], minutes[1:][long], levels[:-1][long], levels[1:][long])
 
-    def level_at(self, minute):
-        """Return the level [1] at clock minutes, scalar or array; at a step, the later level."""
+    @overload
+    def level_at(self, minute: float) -> float: ...
+    @overload
+    def level_at(self, minute: FloatArray) -> FloatArray: ...
+    def level_at(self, minute: ArrayLike) -> FloatArray | float:
+        """Return the level at clock minutes, of their shape [1]; at a step, the later level.
+
+        `minute` after midnight, scalar or array, any number [min].
+        """
         clock = np.asarray(minute, float)[..., None] % MINUTES_A_DAY
         ramps, (shape, _, _) = self.ramps, RAMPS[self.ramp]
         level = np.zeros(clock.shape[:-1])
@@ -115,10 +132,15 @@ class DayCurve:
             level += np.sum(inside * (ramps.low + ramps.rise * shape(upward)), axis=-1)
         return level if level.ndim else float(level)
 
-    def hours_between(self, minute, *, seconds):
+    @overload
+    def hours_between(self, minute: float, *, seconds: float) -> float: ...
+    @overload
+    def hours_between(self, minute: FloatArray, *, seconds: FloatArray) -> FloatArray: ...
+    def hours_between(self, minute: ArrayLike, *, seconds: ArrayLike) -> FloatArray | float:
         """Return the hours of full light in windows of `seconds` from clock `minute` [h].
 
-        Scalars or arrays alike; the window may pass midnight and last many days. Exact.
+        Scalars or arrays alike: `minute` after midnight [min], `seconds` zero or more [s]. The
+        window may pass midnight and last many days. Exact.
 
         >>> DayCurve(((1320, 1), (1560, 1))).hours_between(1380, seconds=7200)
         2.0
@@ -126,43 +148,45 @@ class DayCurve:
         start = np.asarray(minute, float) % MINUTES_A_DAY
         days, rest = np.divmod(np.asarray(seconds, float), SECONDS_A_DAY)
         end = start + rest / 60
-        part = sum(
-            self._minutes_until(end + day) - self._minutes_until(start + day)
-            for day in (-MINUTES_A_DAY, 0.0, MINUTES_A_DAY)
-        )
-        hours = days * self.full_hours + part / 60
+        part = np.zeros(())
+        for day in (-MINUTES_A_DAY, 0.0, MINUTES_A_DAY):
+            part = part + (self._minutes_until(end + day) - self._minutes_until(start + day))
+        hours: FloatArray = days * self.full_hours + part / 60
         return hours if np.ndim(hours) else float(hours)
 
-    def hours_over(self, stretches):
+    def hours_over(self, stretches: Iterable[Stretch]) -> float:
         """Return the hours of full light over several stretches of true time [h]."""
         return math.fsum(self.hours_between(s.minute, seconds=s.seconds) for s in stretches)
 
-    def _minutes_until(self, minute):
+    def _minutes_until(self, minute: FloatArray) -> FloatArray:
         """Return minutes of full light from the curve's start until `minute`, not folded."""
         ramps, (_, area, _) = self.ramps, RAMPS[self.ramp]
         share = np.clip((np.asarray(minute)[..., None] - ramps.start) / ramps.length, 0, 1)
         rising = ramps.last >= ramps.first
-        swept = np.where(rising, area(share), area(1.0) - area(1 - share))
-        return np.sum(ramps.length * (ramps.low * share + ramps.rise * swept), axis=-1)
+        swept = np.where(rising, area(share), area(WHOLE) - area(1 - share))
+        minutes: FloatArray = np.sum(
+            ramps.length * (ramps.low * share + ramps.rise * swept), axis=-1
+        )
+        return minutes
 
     @cached_property
-    def full_hours(self):
+    def full_hours(self) -> float:
         """Hours of full light an ordinary day is worth [h]."""
         ramps, (_, area, _) = self.ramps, RAMPS[self.ramp]
-        return math.fsum(ramps.length * (ramps.low + ramps.rise * area(1.0))) / 60
+        return math.fsum(ramps.length * (ramps.low + ramps.rise * area(WHOLE))) / 60
 
     @property
-    def peak(self):
+    def peak(self) -> float:
         """The highest level [1]."""
         return max((level for _, level in self.points), default=0.0)
 
     @property
-    def photoperiod_hours(self):
+    def photoperiod_hours(self) -> float:
         """Hours with any light [h]."""
         ramps = self.ramps
         return math.fsum(ramps.length[ramps.low + ramps.rise > 0]) / 60
 
-    def hours_at_or_above(self, level):
+    def hours_at_or_above(self, level: float) -> float:
         """Return the hours at `level` (above 0) or brighter [h]; exact."""
         ramps, (_, _, inverse) = self.ramps, RAMPS[self.ramp]
         with np.errstate(divide="ignore", invalid="ignore"):
@@ -171,16 +195,23 @@ class DayCurve:
         return math.fsum(ramps.length * lit) / 60
 
     @property
-    def hours_above_half(self):
+    def hours_above_half(self) -> float:
         """Hours at half of the peak or brighter [h]."""
         return self.hours_at_or_above(self.peak / 2) if self.peak > 0 else 0.0
 
 
-def day_curve(points, *, ramp="straight", moonlight=False, name=""):
-    """Return the DayCurve a keeper asked for, through clock times 0 to 1440.
+def day_curve(
+    points: Sequence[tuple[float, float]],
+    *,
+    ramp: str = "straight",
+    moonlight: bool = False,
+    name: str = "",
+) -> DayCurve:
+    """Return the DayCurve a keeper wants, through clock times 0 to 1440.
 
-    The times may pass midnight once. Only a curve named moonlight may burn around the clock, and
-    it stays faint. Raises DayCurveError.
+    `points` (minute after midnight [min], level 0 to 1 [1]); `ramp` a key of RAMPS. The times may
+    pass midnight once. Only a curve named moonlight may burn around the clock, and it stays faint.
+    Raises DayCurveError.
 
     >>> day_curve([(1320, 0), (60, 1), (240, 0)]).points
     ((1320.0, 0.0), (1500.0, 1.0), (1680.0, 0.0))
@@ -192,9 +223,14 @@ def day_curve(points, *, ramp="straight", moonlight=False, name=""):
     return DayCurve(unfolded, ramp=ramp, moonlight=moonlight, name=name)
 
 
-def unfold(points):
-    """Return points whose minutes go on above 1440 where the clock passes midnight."""
-    unfolded, day, before = [], 0.0, -math.inf
+def unfold(points: Sequence[tuple[float, float]]) -> tuple[tuple[float, float], ...]:
+    """Return points whose minutes go on above 1440 where the clock passes midnight.
+
+    `points` (minute after midnight, 0 to 1440 [min], level [1]). Raises DayCurveError where times
+    do not ascend.
+    """
+    unfolded: list[tuple[float, float]] = []
+    day, before = 0.0, -math.inf
     for minute, level in points:
         if not 0 <= minute <= MINUTES_A_DAY:
             raise DayCurveError(["A time lies between 00:00 and 24:00."])
@@ -212,8 +248,19 @@ def unfold(points):
     return tuple(unfolded)
 
 
-def ramped_day(*, start_minute, day_hours, ramp_hours, ramp="straight", name=""):
+def ramped_day(
+    *,
+    start_minute: float,
+    day_hours: float,
+    ramp_hours: float,
+    ramp: str = "straight",
+    name: str = "",
+) -> DayCurve:
     """Return a day with a ramp at each end; a manual timer has ramps of no length.
+
+    `start_minute` after midnight [min], `day_hours` from first to last light and `ramp_hours` of
+    each ramp [h], `ramp` a key of RAMPS. Raises DayCurveError when two ramps do not fit into the
+    day.
 
     >>> ramped_day(start_minute=540, day_hours=12, ramp_hours=2).full_hours
     10.0
@@ -226,8 +273,8 @@ def ramped_day(*, start_minute, day_hours, ramp_hours, ramp="straight", name="")
     return DayCurve(corners if ramp_hours > 0 else corners[::3], ramp=ramp, name=name)
 
 
-def clock(minute):
-    """Return minutes after midnight as a clock reads them.
+def clock(minute: float) -> str:
+    """Return minutes after midnight [min] as a clock reads them.
 
     >>> clock(1530)
     '01:30'
@@ -236,7 +283,7 @@ def clock(minute):
     return f"{whole // 60:02d}:{whole % 60:02d}"
 
 
-def form_problems(points, *, ramp="straight"):
+def form_problems(points: Sequence[tuple[float, float]], *, ramp: str = "straight") -> list[str]:
     """Return why unfolded points cannot be summed, as plain sentences; none when they can."""
     if ramp not in RAMPS:
         return [f"A ramp is one of {', '.join(RAMPS)}."]
@@ -254,7 +301,7 @@ def form_problems(points, *, ramp="straight"):
     return problems
 
 
-def rule_problems(points, *, moonlight):
+def rule_problems(points: Sequence[tuple[float, float]], *, moonlight: bool) -> list[str]:
     """Return what breaks the house rules for a curve whose form is right."""
     problems = []
     least, most = limits.DAY_POINTS_MIN, limits.DAY_POINTS_MAX
@@ -263,8 +310,8 @@ def rule_problems(points, *, moonlight):
     return problems + night_problems(points, moonlight=moonlight)
 
 
-def time_problems(minutes):
-    """Return what is wrong with the order and reach of the minutes of a curve."""
+def time_problems(minutes: Sequence[float]) -> list[str]:
+    """Return what is wrong with the order and range of the minutes of a curve [min]."""
     back = [
         f"Times must ascend; {clock(b)} comes after {clock(a)}."
         for a, b in pairwise(minutes)
@@ -279,7 +326,7 @@ def time_problems(minutes):
     return []
 
 
-def night_problems(points, *, moonlight):
+def night_problems(points: Sequence[tuple[float, float]], *, moonlight: bool) -> list[str]:
     """Return what is wrong with the dark hours, or with the moonlight that fills them."""
     if moonlight:
         if max((level for _, level in points), default=0.0) <= limits.MOONLIGHT_LEVEL_MAX:
@@ -291,7 +338,9 @@ def night_problems(points, *, moonlight):
     return ["The night must be dark: leave some time without light, or name this moonlight."]
 
 
-def stretches(start, end, offsets: Sequence[tuple[float, float]]):
+def stretches(
+    start: float, end: float, offsets: Sequence[tuple[float, float]]
+) -> tuple[Stretch, ...]:
     """Split true time into stretches with an even clock.
 
     `start`, `end`: instants [s since any epoch that fell on a midnight of zero offset, whole

@@ -4,11 +4,13 @@ from dataclasses import dataclass
 
 import numpy as np
 
+from apps.photics.ground.arrays import ArrayLike
 from apps.photics.ground.dose import MOL_PER_UMOL_HOUR
 
-# A longer silence is no straight line between its ends [s], house rule.
+# A longer silence is no straight line between its ends [s]: chosen, because a cloudless tank's
+# light changes within the hour.
 GAP_MAX_S = 1800.0
-# A day with more of it missing is no whole day [h], house rule.
+# A day with more of it missing is no whole day [h]: chosen, because an hour is a tenth of the dose.
 MISSING_MAX_H = 1.0
 
 
@@ -17,24 +19,28 @@ class LoggedLight:
     """What a window of a series amounts to."""
 
     dli_mol: float  # over the covered part [mol m-2]
-    peak_umol: float
-    covered_hours: float
-    window_hours: float
+    peak_umol: float  # [umol m-2 s-1]
+    covered_hours: float  # [h]
+    window_hours: float  # [h]
 
     @property
-    def is_whole(self):
+    def is_whole(self) -> bool:
+        """Whether next to nothing of the window is missing."""
         return self.window_hours - self.covered_hours <= MISSING_MAX_H
 
     @property
-    def full_hours(self):
+    def full_hours(self) -> float:
         """Hours at the peak that would give the same [h]; 0 for darkness."""
         return self.dli_mol / (self.peak_umol * MOL_PER_UMOL_HOUR) if self.peak_umol > 0 else 0.0
 
 
-def logged_light(seconds, par_umol, *, start, end):
+def logged_light(
+    seconds: ArrayLike, par_umol: ArrayLike, *, start: float, end: float
+) -> LoggedLight:
     """Return the LoggedLight of a series over start..end [s].
 
-    `seconds` (n,) ascending instants, `par_umol` (n,) at them. Between two readings the light
+    `seconds` (n,) ascending instants, `par_umol` (n,) at them [umol m-2 s-1].
+    Between two readings the light
     runs straight, so a series at the corners of a day curve with straight ramps is summed
     exactly; over a silence longer than GAP_MAX_S nothing is counted.
 

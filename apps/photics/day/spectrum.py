@@ -1,10 +1,11 @@
 """Approximate spectra of light channels: photon shares, photons per joule, lux per photon.
 
 Every spectrum here is a model, not a measurement: a Gaussian for a narrow channel, a blue pump
-and a broad phosphor lobe for a white one. It says how photons are shared between the colours,
+and a broad phosphor band for a white one. It gives the proportions of photons of each colour,
 not more.
 """
 
+from collections.abc import Sequence
 from dataclasses import dataclass
 from functools import cached_property, lru_cache
 from typing import NamedTuple
@@ -14,9 +15,12 @@ from scipy.interpolate import PchipInterpolator
 from scipy.optimize import root
 
 from apps.photics import limits
+from apps.photics.ground.arrays import FloatArray, FloatOrArray
 
-# Wider than PAR, because lux is.
+# Chosen wider than PAR, because lux is [nm].
 WAVELENGTH_NM = np.arange(380.0, 781.0)
+# PAR by its definition (McCree 1972, Agric Meteorol 9:191), and thirds of it as blue, green and
+# red.
 PAR_NM = (400.0, 700.0)
 BANDS_NM = {"blue": (400.0, 500.0), "green": (500.0, 600.0), "red": (600.0, 700.0)}
 
@@ -24,6 +28,7 @@ BANDS_NM = {"blue": (400.0, 500.0), "green": (500.0, 600.0), "red": (600.0, 700.
 J_NM_PER_UMOL = 6.02214076e23 * 6.62607015e-34 * 299_792_458 * 1e9 * 1e-6
 # h c / k [nm K], exact constants of the SI.
 SECOND_RADIATION_NM_K = 6.62607015e-34 * 299_792_458 / 1.380649e-23 * 1e9
+# Luminous efficacy at 540 THz [lm/W], exact constant of the SI.
 LUMEN_PER_WATT = 683.0
 
 # CIE 1924 photopic observer V(lambda), 380 to 780 nm in steps of 10 (CIE 018; also ISO 23539).
@@ -41,17 +46,17 @@ V_LAMBDA = PchipInterpolator(np.arange(380, 781, 10), PHOTOPIC)(WAVELENGTH_NM)
 
 # CIE 1931 colour matching as sums of two-sided Gaussians (height, middle, widths) [nm]: Wyman,
 # Sloan & Shirley 2013, JCGT 2(2). Off by at most 0.024 from the table; used only to find a white.
-COLOUR_LOBES = (
+COLOUR_MATCHING = (
     ((1.056, 599.8, 37.9, 31.0), (0.362, 442.0, 16.0, 26.7), (-0.065, 501.1, 20.4, 26.2)),
     ((0.821, 568.8, 46.9, 40.5), (0.286, 530.9, 16.3, 31.1)),
     ((1.217, 437.0, 11.8, 36.0), (0.681, 459.0, 26.0, 13.8)),
 )
 
-# Width of a narrow channel at half of its peak where none is told [nm], by peak wavelength up to
+# Width of a narrow channel at half of its peak where none is stated [nm], by peak wavelength up to
 # which it holds. Typical of LED data sheets, from memory; green emitters are the wide ones.
 TYPICAL_WIDTHS_NM = ((480.0, 20.0), (580.0, 33.0), (np.inf, 20.0))
 
-# A white: blue pump and phosphor lobe [nm]. With these widths the shares of photons lie within
+# A white: blue pump and phosphor band [nm]. With these widths the proportions of photons lie within
 # 0.02 of the CIE illuminants LED-B1 to B5 (CIE 015:2018), photons per joule within 1 %, lux per
 # photon within 3 %.
 PUMP_NM, PUMP_WIDTH_NM, PHOSPHOR_WIDTH_NM = 452.0, 25.0, 150.0
@@ -66,7 +71,7 @@ class Channel:
     white_kelvin: float | None = None
     width_nm: float | None = None
 
-    def __post_init__(self):
+    def __post_init__(self) -> None:
         if (self.peak_nm is None) == (self.white_kelvin is None):
             raise ValueError("A channel has either a peak wavelength or a white in kelvin.")
         for value, least, most, what in (
@@ -78,18 +83,20 @@ class Channel:
                 raise ValueError(f"{what} is {least:g} to {most:g}, not {value:g}.")
 
     @property
-    def spectrum(self):
+    def spectrum(self) -> "Spectrum":
         """The Spectrum of one micromole of PAR from this channel."""
-        if self.white_kelvin is not None:
-            found = white(float(self.white_kelvin))
+        if self.peak_nm is None:
+            # Each has one of the two.
+            assert self.white_kelvin is not None
+            raw = white(float(self.white_kelvin))
         else:
             width = self.width_nm if self.width_nm is not None else typical_width_nm(self.peak_nm)
-            found = Spectrum(gaussian(self.peak_nm, width))
-        return Spectrum(found.power / found.par_umol)
+            raw = Spectrum(gaussian(self.peak_nm, width_nm=width))
+        return Spectrum(raw.power / raw.par_umol)
 
 
-class Shares(NamedTuple):
-    """Shares of the PAR photons: 400-500, 500-600 and 600-700 nm; they sum to 1."""
+class PhotonProportions(NamedTuple):
+    """Proportions of the PAR photons: 400-500, 500-600 and 600-700 nm; they sum to 1."""
 
     blue: float
     green: float
@@ -100,32 +107,35 @@ class Shares(NamedTuple):
 class Spectrum:
     """Radiant power (401,) per nm from 380 to 780 nm, any scale [W/nm]."""
 
-    power: np.ndarray
+    power: FloatArray
     approximate: bool = True
 
-    def photons_between(self, low_nm, high_nm):
-        """Return the photons of a band [umol/s for W]."""
+    def photons_between(self, low_nm: float, high_nm: float) -> float:
+        """Return the photons of a band, both ends included [umol/s for W]."""
         inside = (low_nm <= WAVELENGTH_NM) & (high_nm >= WAVELENGTH_NM)
         photons = self.power * umol_per_joule(WAVELENGTH_NM)
         return float(np.trapezoid(photons[inside], WAVELENGTH_NM[inside]))
 
     @cached_property
-    def par_umol(self):
+    def par_umol(self) -> float:
         """Photons from 400 to 700 nm [umol/s for W]."""
         return self.photons_between(*PAR_NM)
 
     @property
-    def shares(self):
-        return Shares(*(self.photons_between(*band) / self.par_umol for band in BANDS_NM.values()))
+    def proportions(self) -> PhotonProportions:
+        """The PhotonProportions of its colours [1]."""
+        return PhotonProportions(
+            *(self.photons_between(*band) / self.par_umol for band in BANDS_NM.values())
+        )
 
     @property
-    def umol_per_joule(self):
+    def umol_per_joule(self) -> float:
         """PAR photons per joule of PAR light: the most a lamp of this colour could give."""
         inside = (PAR_NM[0] <= WAVELENGTH_NM) & (PAR_NM[1] >= WAVELENGTH_NM)
         return self.par_umol / float(np.trapezoid(self.power[inside], WAVELENGTH_NM[inside]))
 
     @property
-    def lux_per_umol(self):
+    def lux_per_umol(self) -> float:
         """Lux that comes with one umol m-2 s-1 of PAR."""
         return (
             LUMEN_PER_WATT
@@ -134,8 +144,10 @@ class Spectrum:
         )
 
 
-def umol_per_joule(wavelength_nm):
-    """Return the photons in a joule of light of one wavelength [umol/J].
+def umol_per_joule(wavelength_nm: FloatOrArray) -> FloatOrArray:
+    """Return the photons in a joule of light of one wavelength, of its shape [umol/J].
+
+    `wavelength_nm` scalar or array, above zero [nm]. E = h c / wavelength; exact.
 
     >>> round(umol_per_joule(450), 5)
     3.76171
@@ -143,69 +155,92 @@ def umol_per_joule(wavelength_nm):
     return wavelength_nm / J_NM_PER_UMOL
 
 
-def typical_width_nm(peak_nm):
-    """Return the usual width at half maximum of a channel with this peak [nm]."""
+def typical_width_nm(peak_nm: float) -> float:
+    """Return the usual width at half maximum of a channel with this peak, both [nm]."""
     return next(width for limit, width in TYPICAL_WIDTHS_NM if peak_nm <= limit)
 
 
-def gaussian(peak_nm, width_nm):
-    """Return a Gaussian of height 1, `width_nm` wide at half of it (401,)."""
-    return np.exp(-4 * np.log(2) * ((WAVELENGTH_NM - peak_nm) / width_nm) ** 2)
+def gaussian(peak_nm: float, *, width_nm: float) -> FloatArray:
+    """Return a Gaussian of height 1 at WAVELENGTH_NM, (401,) [1].
+
+    `peak_nm` its middle, `width_nm` how wide it is at half its height, above zero [nm].
+    """
+    power: FloatArray = np.exp(-4 * np.log(2) * ((WAVELENGTH_NM - peak_nm) / width_nm) ** 2)
+    return power
 
 
-def planck(kelvin):
-    """Return the power of a black body per nm, any scale (401,). Planck's law."""
+def planck(kelvin: float) -> FloatArray:
+    """Return the power of a black body per nm at WAVELENGTH_NM, 1 at the red end, (401,) [1].
+
+    `kelvin` its temperature, above zero [K]. Planck's law.
+    """
     red_end = WAVELENGTH_NM[-1]
     scale = np.expm1(SECOND_RADIATION_NM_K / (red_end * kelvin))
     fall = np.expm1(SECOND_RADIATION_NM_K / (WAVELENGTH_NM * kelvin))
-    return (red_end / WAVELENGTH_NM) ** 5 * scale / fall
+    power: FloatArray = (red_end / WAVELENGTH_NM) ** 5 * scale / fall
+    return power
 
 
-def chromaticity(power):
-    """Return CIE 1931 x, y of a spectrum (2,), by the Gaussian colour matching above."""
-    totals = np.array([float(power @ matching(lobes)) for lobes in COLOUR_LOBES])
-    return totals[:2] / totals.sum()
+def chromaticity(power: FloatArray) -> FloatArray:
+    """Return CIE 1931 x, y of a spectrum, (2,) [1], by the Gaussian colour matching above.
+
+    `power` (401,) at WAVELENGTH_NM, any scale.
+    """
+    totals = np.array([float(power @ matching(gaussians)) for gaussians in COLOUR_MATCHING])
+    xy: FloatArray = totals[:2] / totals.sum()
+    return xy
 
 
-def matching(lobes):
-    """Return one colour matching function (401,)."""
+def matching(gaussians: Sequence[tuple[float, float, float, float]]) -> FloatArray:
+    """Return one colour matching function at WAVELENGTH_NM, (401,) [1].
+
+    `gaussians` as in COLOUR_MATCHING: height [1], middle and the widths below and above it [nm].
+    """
     total = np.zeros_like(WAVELENGTH_NM)
-    for height, middle, left, right in lobes:
+    for height, middle, left, right in gaussians:
         width = np.where(middle > WAVELENGTH_NM, left, right)
         total += height * np.exp(-0.5 * ((WAVELENGTH_NM - middle) / width) ** 2)
     return total
 
 
 @lru_cache(maxsize=256)
-def white(kelvin):
-    """Return the Spectrum of a white channel with the colour of a black body at `kelvin`.
+def white(kelvin: float) -> Spectrum:
+    """Return the Spectrum of a white channel with the colour of a black body at `kelvin` [K].
 
-    The share of the pump and the place of the phosphor lobe are solved for that colour. A white
+    The height of the pump and the place of the phosphor band are solved for that colour. A white
     between violet-pumped or multi-band phosphors differs; so it is marked approximate.
+    Raises ValueError where no such white exists; holds from limits.KELVIN_MIN to KELVIN_MAX.
     """
     wanted = chromaticity(planck(kelvin))
 
-    def lobes(unknowns):
+    def pumped(unknowns: FloatArray) -> FloatArray:
         pump, phosphor_nm = np.exp(unknowns[0]), unknowns[1]
-        blue = pump * gaussian(PUMP_NM, PUMP_WIDTH_NM)
-        return blue + gaussian(phosphor_nm, PHOSPHOR_WIDTH_NM)
+        blue: FloatArray = pump * gaussian(PUMP_NM, width_nm=PUMP_WIDTH_NM)
+        return blue + gaussian(phosphor_nm, width_nm=PHOSPHOR_WIDTH_NM)
 
     start = [np.log(np.clip(kelvin / 6500, 0.2, 4)), 570.0]
-    found = root(lambda unknowns: chromaticity(lobes(unknowns)) - wanted, start, tol=1e-10)
-    if not found.success:
+
+    def miss(unknowns: FloatArray) -> FloatArray:
+        return chromaticity(pumped(unknowns)) - wanted
+
+    solved = root(miss, start, tol=1e-10)
+    if not solved.success:
         raise ValueError(f"No white of {kelvin:g} K was found.")
-    return Spectrum(lobes(found.x))
+    return Spectrum(pumped(solved.x))
 
 
-def mixed(channels, par_umol):
-    """Return the Spectrum of channels that give `par_umol` (n,) of PAR each.
+def mixed(channels: Sequence[Channel], par_umol: Sequence[float]) -> Spectrum:
+    """Return the Spectrum of channels that give `par_umol` (n,) of PAR each, any scale.
+
+    Raises ValueError where none is on or one is below zero.
 
     >>> both = mixed([Channel("blue", peak_nm=450), Channel("red", peak_nm=660)], [3, 1])
-    >>> round(both.shares.blue, 3), round(both.shares.red, 3)
+    >>> round(both.proportions.blue, 3), round(both.proportions.red, 3)
     (0.75, 0.25)
     """
     if not len(channels) or min(par_umol) < 0 or not sum(par_umol) > 0:
         raise ValueError("A mix needs at least one channel that is on.")
-    return Spectrum(
-        sum(part * channel.spectrum.power for channel, part in zip(channels, par_umol, strict=True))
-    )
+    parts = [
+        part * channel.spectrum.power for channel, part in zip(channels, par_umol, strict=True)
+    ]
+    return Spectrum(sum(parts[1:], start=parts[0]))

@@ -24,7 +24,7 @@ def steps_of(plan, *, spot, live):
     """Return the unsaved AcclimationSteps of a plan; raises UnreachableLight with a sentence."""
     made = ramp(
         plan.start_umol,
-        plan.target_umol,
+        to_light=plan.target_umol,
         rate=plan.rate_percent / 100.0,
         least_days=PACE_OF[plan.pace].least_days,
         every_days=plan.every_days,

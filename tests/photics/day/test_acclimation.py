@@ -16,7 +16,7 @@ RATE = st.floats(0.01, 0.5)
 @given(start=LIGHT, end=LIGHT, rate=RATE, least=st.integers(0, 60), every=st.integers(1, 14))
 @settings(derandomize=True, max_examples=300)
 def test_a_ramp_is_monotone_keeps_its_rate_and_arrives(start, end, rate, least, every):
-    made = ramp(start, end, rate=rate, least_days=least, every_days=every)
+    made = ramp(start, to_light=end, rate=rate, least_days=least, every_days=every)
     whole = np.concatenate([[start], made.light])
     ratio = whole[1:] / whole[:-1]
     assert made.light[-1] == end
@@ -28,37 +28,39 @@ def test_a_ramp_is_monotone_keeps_its_rate_and_arrives(start, end, rate, least, 
 @given(start=LIGHT, end=LIGHT, rate=RATE, least=st.integers(0, 60), every=st.integers(1, 14))
 @settings(derandomize=True, max_examples=300)
 def test_a_ramp_takes_the_days_it_was_given(start, end, rate, least, every):
-    made = ramp(start, end, rate=rate, least_days=least, every_days=every)
+    made = ramp(start, to_light=end, rate=rate, least_days=least, every_days=every)
     assert np.all(np.diff(made.day) == every)
     assert made.days >= least or math.isclose(start, end, rel_tol=1e-8)
 
 
 def test_a_ramp_has_no_more_steps_than_rate_and_length_ask():
     # 6 to 32 mol is the change of DiPerna et al. 2018: ln(32/6) / ln 1.15 = 11.98 steps.
-    made = ramp(6.0, 32.0, rate=0.15, least_days=21, every_days=2)
+    made = ramp(6.0, to_light=32.0, rate=0.15, least_days=21, every_days=2)
     assert len(made.light) == 12
     assert made.days == 22
 
 
 def test_a_long_pace_makes_steps_smaller_than_the_rate():
-    made = ramp(100.0, 120.0, rate=0.2, least_days=21, every_days=3)
+    made = ramp(100.0, to_light=120.0, rate=0.2, least_days=21, every_days=3)
     assert len(made.light) == 8
     assert made.light[0] == pytest.approx(100 * 1.2 ** (1 / 8))
 
 
 def test_no_change_of_light_is_one_step():
-    assert ramp(150.0, 150.0, rate=0.1, least_days=21, every_days=3).light.tolist() == [150.0]
+    assert ramp(150.0, to_light=150.0, rate=0.1, least_days=21, every_days=3).light.tolist() == [
+        150.0
+    ]
 
 
 @pytest.mark.parametrize("wrong", [{"rate": 0.0}, {"every_days": 0}, {"least_days": -1}])
 def test_a_ramp_refuses_what_is_no_way(wrong):
     with pytest.raises(ValueError, match="rate"):
-        ramp(100.0, 200.0, **({"rate": 0.1, "least_days": 5, "every_days": 2} | wrong))
+        ramp(100.0, to_light=200.0, **({"rate": 0.1, "least_days": 5, "every_days": 2} | wrong))
 
 
 def test_a_ramp_out_of_the_dark_is_refused():
     with pytest.raises(ValueError, match="above zero"):
-        ramp(0.0, 200.0, rate=0.1, least_days=5, every_days=2)
+        ramp(0.0, to_light=200.0, rate=0.1, least_days=5, every_days=2)
 
 
 def test_settings_are_found_between_those_tried():

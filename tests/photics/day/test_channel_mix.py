@@ -9,7 +9,7 @@ from hypothesis import strategies as st
 
 from apps.photics.day import channel_mix as module
 from apps.photics.day.channel_mix import moved, par_of, par_per_watt, scaled_to_par, unusual
-from apps.photics.day.spectrum import Channel, Shares, mixed
+from apps.photics.day.spectrum import Channel, PhotonProportions, mixed
 
 NAMES = ("blue", "white", "red")
 LEVEL = st.floats(0, 1)
@@ -92,10 +92,10 @@ def test_yield_counts_only_what_is_on():
 @pytest.mark.parametrize(
     ("shares", "said"),
     [
-        (Shares(0.30, 0.45, 0.25), ["Blue light is 30 %", "Red light is 25 %"]),
-        (Shares(0.98, 0.01, 0.01), ["Blue light is 98 %"]),
-        (Shares(0.45, 0.50, 0.05), ["Green light is 50 %"]),
-        (Shares(0.40, 0.45, 0.15), []),
+        (PhotonProportions(0.30, 0.45, 0.25), ["Blue light is 30 %", "Red light is 25 %"]),
+        (PhotonProportions(0.98, 0.01, 0.01), ["Blue light is 98 %"]),
+        (PhotonProportions(0.45, 0.50, 0.05), ["Green light is 50 %"]),
+        (PhotonProportions(0.40, 0.45, 0.15), []),
     ],
 )
 def test_unusual_colours_are_named(shares, said):
@@ -107,8 +107,8 @@ def test_unusual_colours_are_named(shares, said):
 def test_house_plant_white_is_unusual_and_a_blue_mix_is_not():
     day = Channel("white", white_kelvin=6500)
     blue = Channel("royal blue", peak_nm=450)
-    assert unusual(mixed([day], [1]).shares)
-    assert not unusual(mixed([day, blue], [0.3, 0.7]).shares)
+    assert unusual(mixed([day], [1]).proportions)
+    assert not unusual(mixed([day, blue], [0.3, 0.7]).proportions)
 
 
 def test_moved_levels_are_plain_numbers():

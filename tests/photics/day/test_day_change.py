@@ -9,12 +9,9 @@ from hypothesis import strategies as st
 
 from apps.photics.day import change as module
 from apps.photics.day.change import (
-    copied,
     joined,
-    joined_full_hours,
     lit_time,
     mirrored,
-    par_for_dli,
     scaled_to_dli,
     shifted,
     stretched,
@@ -24,11 +21,6 @@ from apps.photics.ground.dose import dli_mol
 from tests.photics.day.test_day_curve import curves
 
 EVENING = DayCurve(((840, 0), (900, 0.8), (1320, 0.4), (1500, 0)), name="evening")
-
-
-def test_copy_changes_only_the_name():
-    twin = copied(EVENING, name="weekend")
-    assert (twin.points, twin.name) == (EVENING.points, "weekend")
 
 
 @settings(max_examples=50, deadline=None, derandomize=True)
@@ -85,12 +77,6 @@ def test_nothing_to_scale_is_refused(curve, par):
         scaled_to_dli(curve, par_umol=par, wanted_dli_mol=5)
 
 
-def test_par_for_a_dose_is_its_inverse():
-    par = par_for_dli(EVENING, wanted_dli_mol=7)
-    assert dli_mol(par, full_hours=EVENING.full_hours) == pytest.approx(7, rel=1e-12)
-    assert par_for_dli(DARK, wanted_dli_mol=7) is None
-
-
 @settings(max_examples=50, deadline=None, derandomize=True)
 @given(curves(), curves(), st.sampled_from([0.0, 0.3, 0.5]))
 def test_joined_groups_are_the_sum_of_their_levels(a, b, share):
@@ -98,7 +84,7 @@ def test_joined_groups_are_the_sum_of_their_levels(a, b, share):
     at = np.arange(0.5, 1440, 3) + 0.123
     expected = share * a.level_at(at) + 0.5 * b.level_at(at)
     np.testing.assert_allclose(both.level_at(at), expected, atol=1e-5)
-    total = joined_full_hours([a, b], [share, 0.5])
+    total = share * a.full_hours + 0.5 * b.full_hours
     assert both.full_hours == pytest.approx(total, abs=24e-5)
 
 

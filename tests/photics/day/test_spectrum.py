@@ -68,7 +68,7 @@ def test_illuminant_a_by_plancks_law():
 
 def test_pure_blue_gives_hardly_any_lux():
     # V(450 nm) = 0.038: 683 x 0.038 / 3.762 = 6.9 lux for one umol.
-    assert Spectrum(gaussian(450, 5)).lux_per_umol == pytest.approx(6.9, rel=0.01)
+    assert Spectrum(gaussian(450, width_nm=5)).lux_per_umol == pytest.approx(6.9, rel=0.01)
 
 
 # Colour temperatures of the phosphor LED illuminants: CIE 015:2018. The model's width
@@ -90,7 +90,7 @@ def test_white_is_near_the_cie_led_of_its_colour(name, kelvin):
     ],
 )
 def test_white_shares_its_photons_as_the_cie_led_does(kelvin, expected):
-    np.testing.assert_allclose(white(kelvin).shares, expected, atol=0.021)
+    np.testing.assert_allclose(white(kelvin).proportions, expected, atol=0.021)
 
 
 @pytest.mark.parametrize("kelvin", [2000, 3000, 6500, 10_000, 20_000, 30_000])
@@ -100,7 +100,7 @@ def test_white_has_the_colour_of_its_temperature(kelvin):
 
 
 def test_cooler_white_holds_more_blue():
-    blues = [white(kelvin).shares.blue for kelvin in (3000, 5000, 8000, 14_000, 25_000)]
+    blues = [white(kelvin).proportions.blue for kelvin in (3000, 5000, 8000, 14_000, 25_000)]
     assert blues == sorted(blues)
 
 
@@ -125,14 +125,14 @@ def test_every_channel_is_marked_approximate():
 def test_shares_of_any_mix_are_whole(peak, width, part):
     channels = [Channel("a", peak_nm=peak, width_nm=width), Channel("b", white_kelvin=10_000)]
     found = mixed(channels, [part, 1.0])
-    assert sum(found.shares) == pytest.approx(1, rel=1e-12) and min(found.shares) >= 0
+    assert sum(found.proportions) == pytest.approx(1, rel=1e-12) and min(found.proportions) >= 0
     assert found.par_umol == pytest.approx(part + 1, rel=1e-12)
 
 
 def test_mix_shares_photons_by_par_not_by_power():
     blue, red = Channel("blue", peak_nm=450), Channel("red", peak_nm=660)
     found = mixed([blue, red], [1, 1])
-    assert found.shares.blue == pytest.approx(0.5, abs=1e-3)
+    assert found.proportions.blue == pytest.approx(0.5, abs=1e-3)
     # Equal photons: the harmonic mean of the photons per joule of the two.
     parts = blue.spectrum.umol_per_joule, red.spectrum.umol_per_joule
     assert found.umol_per_joule == pytest.approx(2 / (1 / parts[0] + 1 / parts[1]), rel=1e-12)

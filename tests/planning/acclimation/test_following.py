@@ -132,7 +132,7 @@ EVENTS = st.lists(
 @settings(derandomize=True, max_examples=300)
 def test_whatever_happens_no_step_up_breaks_rate_or_gap(events, every, waits, shift):
     """Take what the plan asks on the days it allows; then date its start anew."""
-    lights = [100.0, *ramp(100.0, 260.0, rate=0.12, least_days=9, every_days=every).light]
+    lights = [100.0, *ramp(100.0, to_light=260.0, rate=0.12, least_days=9, every_days=every).light]
     plan = {"steps": len(lights) - 1, "every_days": every, "waits": waits}
     ticked, noted, today = [], [], 0
     for k, (kind, later) in enumerate(events):
@@ -154,7 +154,7 @@ def test_whatever_happens_no_step_up_breaks_rate_or_gap(events, every, waits, sh
 @given(late=st.lists(st.integers(0, 6), min_size=40, max_size=40), every=st.integers(1, 7))
 @settings(derandomize=True, max_examples=100)
 def test_without_paling_it_arrives_however_late_the_steps(late, every):
-    lights = ramp(80.0, 300.0, rate=0.1, least_days=21, every_days=every).light
+    lights = ramp(80.0, to_light=300.0, rate=0.1, least_days=21, every_days=every).light
     ticked = []
     for k in range(len(lights)):
         found = state(steps=len(lights), every_days=every, ticked=ticked)
