@@ -60,6 +60,7 @@ class ReferenceLight:
     source: str
 
 
+# Each with its source; a plan is held against them, none is a law.
 REFERENCE_LIGHTS = (
     ReferenceLight(
         1.2,
@@ -144,7 +145,8 @@ def settings_for(light: ArrayLike, setting: ArrayLike, light_at: ArrayLike) -> F
 def first_crossing(value: float, setting: FloatArray, log_at: FloatArray) -> float:
     """Return the first setting at which the straight pieces of log light meet a value, or nan.
 
-    `value` a log light, `setting` (k,) and `log_at` (k,) the log light there.
+    `value` a log light, `setting` (k,) in any unit, which the answer has, and `log_at` (k,) the log
+    light there [1].
     """
     off = log_at - value
     if abs(off[0]) < DUST:

@@ -132,7 +132,10 @@ def joined(curves: Sequence[DayCurve], proportions: Sequence[float], *, name: st
 def joint_level(
     curves: Sequence[DayCurve], proportions: Sequence[float], minute: FloatArray
 ) -> FloatArray:
-    """Return the level of several groups together at clock minutes, of their shape [1]."""
+    """Return the level of several groups together, of the shape of the minutes [1].
+
+    `proportions` (n,) what each adds [1], `minute` after midnight [min].
+    """
     level = np.zeros(minute.shape)
     for curve, part in zip(curves, proportions, strict=True):
         level = level + part * curve.level_at(minute)

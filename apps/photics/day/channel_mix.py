@@ -96,7 +96,7 @@ def scaled_to_par(levels: ArrayLike, full_par_umol: ArrayLike, *, wanted_umol: f
 
 
 def checked(levels: ArrayLike, full_par_umol: ArrayLike) -> tuple[FloatArray, FloatArray]:
-    """Return levels and PAR at full level as arrays (n,); ValueError for what no mix can be."""
+    """Return `levels` [1] and `full_par_umol` as arrays (n,); ValueError for what no mix can be."""
     now, full = np.array(levels, float), np.array(full_par_umol, float)
     if now.shape != full.shape or now.ndim != 1 or not len(now):
         raise ValueError("Every channel needs a level and its PAR at full level.")
@@ -120,7 +120,7 @@ def par_per_watt(levels: ArrayLike, ppf_umol_s: ArrayLike, watts: ArrayLike) -> 
 
 
 def unusual(proportions: PhotonProportions) -> tuple[str, ...]:
-    """Return plain sentences where colours leave what reef mixes commonly keep; none within.
+    """Return plain sentences where `proportions` leave what reef mixes commonly keep; none within.
 
     >>> unusual(PhotonProportions(0.7, 0.2, 0.1))
     ()
@@ -134,7 +134,7 @@ def unusual(proportions: PhotonProportions) -> tuple[str, ...]:
 
 
 def bounds(low: float, high: float) -> str:
-    """Return the lowest and highest usual proportion [1] in words."""
+    """Return usual proportions in words, from `low` to `high` [1]."""
     if low == 0:
         return f"at or below {100 * high:.0f} %"
     return f"between {100 * low:.0f} and {100 * high:.0f} %"

@@ -19,6 +19,7 @@ from apps.photics.ground.arrays import ArrayLike, FloatArray
 
 # A day of the clock.
 MINUTES_A_DAY = 1440.0
+# The same, exact.
 SECONDS_A_DAY = 86_400
 # All of the way along a ramp [1].
 WHOLE = np.ones(())
@@ -274,7 +275,7 @@ def ramped_day(
 
 
 def clock(minute: float) -> str:
-    """Return minutes after midnight [min] as a clock reads them.
+    """Return `minute` after midnight [min] as a clock reads them.
 
     >>> clock(1530)
     '01:30'
@@ -284,7 +285,10 @@ def clock(minute: float) -> str:
 
 
 def form_problems(points: Sequence[tuple[float, float]], *, ramp: str = "straight") -> list[str]:
-    """Return why unfolded points cannot be summed, as plain sentences; none when they can."""
+    """Return why unfolded points cannot be summed, as plain sentences; none when they can.
+
+    `points` (minute after midnight [min], level [1]), `ramp` a key of RAMPS.
+    """
     if ramp not in RAMPS:
         return [f"A ramp is one of {', '.join(RAMPS)}."]
     if not points:
@@ -302,7 +306,10 @@ def form_problems(points: Sequence[tuple[float, float]], *, ramp: str = "straigh
 
 
 def rule_problems(points: Sequence[tuple[float, float]], *, moonlight: bool) -> list[str]:
-    """Return what breaks the house rules for a curve whose form is right."""
+    """Return what breaks our own rules for a curve whose form is right.
+
+    `points` (minute after midnight [min], level [1]), `moonlight` whether it is named so.
+    """
     problems = []
     least, most = limits.DAY_POINTS_MIN, limits.DAY_POINTS_MAX
     if points and not least <= len(points) <= most:

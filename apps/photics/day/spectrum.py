@@ -111,7 +111,7 @@ class Spectrum:
     approximate: bool = True
 
     def photons_between(self, low_nm: float, high_nm: float) -> float:
-        """Return the photons of a band, both ends included [umol/s for W]."""
+        """Return the photons from `low_nm` to `high_nm`, both ends included [umol/s for W]."""
         inside = (low_nm <= WAVELENGTH_NM) & (high_nm >= WAVELENGTH_NM)
         photons = self.power * umol_per_joule(WAVELENGTH_NM)
         return float(np.trapezoid(photons[inside], WAVELENGTH_NM[inside]))
@@ -130,13 +130,13 @@ class Spectrum:
 
     @property
     def umol_per_joule(self) -> float:
-        """PAR photons per joule of PAR light: the most a lamp of this colour could give."""
+        """PAR photons per joule of PAR light, the most its colour allows [umol/J]."""
         inside = (PAR_NM[0] <= WAVELENGTH_NM) & (PAR_NM[1] >= WAVELENGTH_NM)
         return self.par_umol / float(np.trapezoid(self.power[inside], WAVELENGTH_NM[inside]))
 
     @property
     def lux_per_umol(self) -> float:
-        """Lux that comes with one umol m-2 s-1 of PAR."""
+        """Lux that comes with one umol m-2 s-1 of PAR [lx]."""
         return (
             LUMEN_PER_WATT
             * float(np.trapezoid(self.power * V_LAMBDA, WAVELENGTH_NM))
@@ -156,7 +156,7 @@ def umol_per_joule(wavelength_nm: FloatOrArray) -> FloatOrArray:
 
 
 def typical_width_nm(peak_nm: float) -> float:
-    """Return the usual width at half maximum of a channel with this peak, both [nm]."""
+    """Return the usual width at half maximum of a channel by `peak_nm`, both [nm]."""
     return next(width for limit, width in TYPICAL_WIDTHS_NM if peak_nm <= limit)
 
 

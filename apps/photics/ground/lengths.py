@@ -4,7 +4,7 @@
 CM_PER_INCH = 2.54
 CM, INCH = "cm", "in"
 
-# What each spelling of a unit means [cm].
+# What each spelling of a unit means [cm]; exact.
 UNIT_WORDS = {
     "cm": 1.0,
     "mm": 0.1,

@@ -115,8 +115,8 @@ def contains(region: Region, x: FloatArray, y: FloatArray) -> BoolArray:
 def inside_outline(corners: FloatArray, x: FloatArray, y: FloatArray) -> BoolArray:
     """Return whether points lie inside an outline, of the shape of `x` and `y`.
 
-    `corners` (k, 2) in order, `x` and `y` of one shape, all in one unit. By the even-odd rule:
-    inside is where a ray to the side crosses the outline an odd number of times.
+    `corners` (k, 2) in order, `x` and `y` of one shape, all in parts of width and height [1]. By
+    the even-odd rule: inside is where a ray to the side crosses the outline an odd number of times.
     """
     inside = np.zeros(np.shape(x), bool)
     for (x1, y1), (x2, y2) in zip(corners, np.roll(corners, -1, axis=0), strict=True):

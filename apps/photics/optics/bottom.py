@@ -31,10 +31,11 @@ TANKS = 32
 # rig starts with, since their light is too little for readings to correct.
 K_PER_CM = 0.002
 PANE_QUALITY = 0.97
-# Light scattered by the water and by all else reaches even corners no ray does [share], house rule.
+# Light scattered by the water and by all else reaches even corners no ray does [share]:
+# chosen, because no corner measured is black.
 STRAY = 0.02
 # However much rock lies over the bottom, the stray light is that of a bottom at least so far
-# open [share]: no water is black. House rule.
+# open [share]: chosen, because no water is black.
 OPEN_LEAST = 0.1
 
 

@@ -69,7 +69,7 @@ class RayDirections:
     def chained(self, by_cosine: RealArray) -> tuple[RealArray, RealArray]:
         """Return derivatives by slope and azimuth from one by the cosine from the axis.
 
-        `by_cosine` (k, e), in any unit; the answers (k, e) in that unit, the second per radian.
+        `by_cosine` (k, e) [1]; the answers (k, e) [1, 1/rad].
         """
         axis = self.orientations.axis
         return by_cosine * along_axes(axis, self.steeper), by_cosine * along_axes(axis, self.round)
@@ -117,7 +117,7 @@ class RayDirections:
 def along_axes(axes: FloatArray, way: Parts) -> RealArray:
     """Return the parts of ways along axes, (k, e), in the unit and precision of the ways.
 
-    `axes` (e, 3) of length 1; `way` in x, y and down.
+    `axes` (e, 3) of length 1 [1]; `way` in x, y and down.
     """
     axes = axes.astype(way[2].dtype)
     return axes[:, 0] * way[0] + axes[:, 1] * way[1] + axes[:, 2] * way[2]

@@ -14,7 +14,7 @@ from apps.photics.ground.water import WATER_INDEX
 # The emitters stand for patches of the lit face: a ray within this much of a corner is dimmed in
 # part [cm]: chosen, because a hard edge would draw steps.
 EDGE_CM = 1.0
-# Tangent of the steepest angle a flat surface lets into the water [1].
+# Tangent of the flattest ray a flat surface lets into the water [1], by Snell's law; exact.
 REACH_PER_DEPTH = 1.0 / math.sqrt(WATER_INDEX**2 - 1.0)
 
 
@@ -114,7 +114,8 @@ def rock_shade(
 ) -> RealArray:
     """Return the share of each ray that passes the rocks in its way, (k, e) [1].
 
-    `enter_x` and `enter_y` (k, e) where rays to the images enter the water [cm].
+    `blocks` are those of the images, `enter_x` and `enter_y` (k, e) where rays to the images enter
+    the water [cm].
     """
     row = blocks.row
     from_x, from_y, depth = enter_x[row], enter_y[row], images.depth_cm[row]

@@ -16,7 +16,7 @@ from apps.photics.ground.arrays import ArrayLike, BoolArray, FloatArray, IntArra
 # Turns over which a profile is averaged [degrees]: chosen, because they are fine against any
 # measured file.
 PROFILE_TURNS_DEG = np.arange(0, 360, 7.5)
-# A billionth of a degree: a right angle that came out of an arctangent is still inside.
+# Chosen, because a right angle that came out of an arctangent is still inside.
 ROUNDING_DEG = 1e-9
 
 
@@ -184,7 +184,7 @@ def between(
 
 
 def within(at: FloatArray, angles: FloatArray) -> BoolArray:
-    """Return whether points lie between the first and the last of ascending angles [degrees]."""
+    """Return whether points `at` lie within ascending `angles`, of their shape [degrees]."""
     inside: BoolArray = (at >= angles[0] - ROUNDING_DEG) & (at <= angles[-1] + ROUNDING_DEG)
     return inside
 

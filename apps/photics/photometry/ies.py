@@ -57,7 +57,10 @@ def read_ies(text: str, *, tilt_text: str | None = None) -> Photometry:
 
 
 def read_edition(lines: list[str], tilt_at: int) -> tuple[int, int, tuple[str, ...]]:
-    """Return the year of the edition, the index of the first keyword line, and notes."""
+    """Return the year of the edition, the index of the first keyword line, and notes.
+
+    `tilt_at`: the index of the TILT= line, before which an edition stands.
+    """
     for index, line in enumerate(lines[:tilt_at]):
         label = "".join(line.split()).upper()
         if label in EDITIONS:
@@ -82,7 +85,7 @@ def read_keywords(
 ) -> tuple[tuple[str, str], ...]:
     """Return (name, text) pairs from line `start` to before `end`.
 
-    Bare label lines of the 1986 edition become OTHER.
+    Bare label lines of the 1986 edition become OTHER; `year` is the edition's.
     """
     keywords: list[tuple[str, str]] = []
     for index in range(start, end):
@@ -108,7 +111,7 @@ def read_keywords(
 
 
 def read_tilt(text: str, line: int, numbers: Numbers, tilt_text: str | None) -> Tilt | None:
-    """Return the Tilt that a TILT= line announces, or None."""
+    """Return the Tilt that a TILT= line announces, or None; `tilt_text` is its file's."""
     where = text.partition("=")[2].strip()
     if where.upper() == "NONE":
         return None
@@ -138,7 +141,10 @@ def tilt_table(numbers: Numbers) -> Tilt:
 def read_body(
     numbers: Numbers, year: int, *, keywords: tuple[tuple[str, str], ...], tilt: Tilt | None
 ) -> Photometry:
-    """Return the Photometry from the numbers after the tilt data."""
+    """Return the Photometry from the numbers after the tilt data.
+
+    `year` of the edition, `keywords` and `tilt` as read before them.
+    """
     lamps = numbers.whole("the number of lamps", least=1, most=1000)
     lumens = numbers.one("lumens per lamp", least=-1)
     multiplier = numbers.one("the candela multiplier", least=1e-9)
@@ -201,7 +207,7 @@ def read_opening(numbers: Numbers) -> Opening:
 
 
 def read_vertical(numbers: Numbers, kind: str, count: int) -> FloatArray:
-    """Return the `count` vertical angles of a type of photometry, (count,) [degrees]."""
+    """Return the `count` vertical angles of photometry of `kind`, (count,) [degrees]."""
     if kind == "C":
         return numbers.angles(count, "vertical angles", least=0, most=180)
     vertical = numbers.angles(count, "vertical angles", least=-90, most=90)
@@ -213,7 +219,10 @@ def read_vertical(numbers: Numbers, kind: str, count: int) -> FloatArray:
 def read_horizontal(
     numbers: Numbers, kind: str, count: int
 ) -> tuple[FloatArray, tuple[str, ...], bool]:
-    """Return the horizontal angles [degrees], notes, and whether the first closes a circle."""
+    """Return the horizontal angles [degrees], notes, and whether the first closes a circle.
+
+    `kind` of photometry, `count` how many the file lists.
+    """
     if kind != "C":
         horizontal = numbers.angles(count, "horizontal angles", least=-90, most=90)
         if horizontal[0] > 0 or count < 2:

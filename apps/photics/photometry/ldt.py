@@ -21,13 +21,15 @@ from apps.photics.photometry.text import (
     shown,
 )
 
-# Text lines worth keeping, by line number, under the keyword of the other format.
+# Text lines chosen because they are worth keeping, by line number, under the keyword of the other
+# format.
 KEPT_LINES = {1: "MANUFAC", 8: "TEST", 9: "LUMINAIRE", 10: "LUMCAT", 12: "ISSUEDATE"}
 # Lines of the format, by the pages named above; how many lamp sets it allows.
 LAMP_SETS_LINE = 26
 LINES_A_SET = 6
 SETS_MAX = 20
-# The ten direct ratios of the room index stand before the angles; no use for them here.
+# By the same pages, the ten direct ratios of the room index stand before the angles; no use for
+# them here.
 DIRECT_RATIOS = 10
 
 
@@ -77,7 +79,7 @@ def read_ldt(text: str) -> Photometry:
 
 
 def number_at(lines: list[str], at: int, what: str, *, blank: float | None = None) -> float:
-    """Return the number on line `at`; `blank` where the line is empty."""
+    """Return the number on line `at`; `blank` where it is empty; `what` names it in an error."""
     word = lines[at - 1].strip().replace(",", ".") if at <= len(lines) else ""
     if not word and blank is not None:
         return blank
@@ -135,7 +137,10 @@ def read_lamps(lines: list[str]) -> tuple[float, float, int, tuple[str, ...]]:
 
 
 def listed_planes(symmetry: int, turns: FloatArray, line: int) -> IntArray:
-    """Return the indices of the planes whose intensities are listed; `turns` (n,) [degrees]."""
+    """Return the indices of the planes whose intensities are listed.
+
+    `symmetry` 0 to 4 of the planes at `turns` (n,) [degrees]; `line` for an error.
+    """
     count = len(turns)
     quarter, half = count // 4, count // 2
     listed = {

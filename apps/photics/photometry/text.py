@@ -39,7 +39,7 @@ def lines_of(text: str) -> list[str]:
 
 
 def number(word: str, line: int, what: str) -> float:
-    """Return a word as a finite number. Raises PhotometryError naming `what` it should be."""
+    """Return a word as a finite number. Raises PhotometryError naming `what` and `line`."""
     try:
         # Python also reads "1_000" and digits of other scripts; no photometer writes them.
         value = float(word) if word.isascii() and "_" not in word else math.nan
@@ -119,7 +119,7 @@ class Numbers:
 
 
 def check_count(planes: int, angles: int, *, line: int) -> None:
-    """Refuse more intensities than a file may hold: `planes` times `angles`."""
+    """Refuse more intensities than a file may hold: `planes` times `angles`, on `line`."""
     if planes * angles > limits.PHOTOMETRY_VALUES_MAX:
         raise PhotometryError(
             f"{planes} x {angles} intensities are more than {limits.PHOTOMETRY_VALUES_MAX:,}.",
@@ -128,7 +128,7 @@ def check_count(planes: int, angles: int, *, line: int) -> None:
 
 
 def checked(photometry: Photometry, line: int) -> Photometry:
-    """Return a Photometry, its flux noted when odd. Raises PhotometryError for no light."""
+    """Return a Photometry, its flux noted when odd. No light raises PhotometryError at `line`."""
     if not 0 < photometry.flux_lm <= 4 * math.pi * LIGHT_MAX:
         raise PhotometryError("the intensities add up to no possible light.", line)
     if photometry.lamp_lumens and photometry.flux_lm > 1.05 * photometry.lamp_lumens:

@@ -4,6 +4,7 @@ from collections.abc import Iterable, Sequence
 
 from apps.photics.photometry.distribution import Photometry, Tilt
 
+# Numbers of the types of photometry, as the edition has them.
 TYPES = {"C": 1, "B": 2, "A": 3}
 # The edition asks for these four; "none" says that nobody stated it.
 REQUIRED = ("TEST", "TESTLAB", "ISSUEDATE", "MANUFAC")
@@ -40,7 +41,7 @@ def write_ies(photometry: Photometry) -> str:
 
 
 def keyword_lines(keywords: Sequence[tuple[str, str]]) -> list[str]:
-    """Return the keyword lines, the required ones first and never left out."""
+    """Return the lines of `keywords`, the required ones first and never left out."""
     stated = {name for name, _ in keywords}
     pairs = [(name, "none") for name in REQUIRED if name not in stated]
     lines = []
@@ -58,7 +59,7 @@ def plain(text: str) -> str:
 
 
 def tilt_lines(tilt: Tilt | None) -> list[str]:
-    """Return the TILT= line and its table."""
+    """Return the TILT= line and the table of `tilt`."""
     if tilt is None:
         return ["TILT=NONE"]
     table = [str(tilt.geometry), str(len(tilt.angles_deg))]
@@ -66,7 +67,7 @@ def tilt_lines(tilt: Tilt | None) -> list[str]:
 
 
 def wrapped(values: Iterable[float]) -> list[str]:
-    """Return numbers on lines of readable length."""
+    """Return `values` on lines of readable length."""
     lines, line = [], ""
     for value in values:
         word = str(value) if isinstance(value, int) else short(value)
@@ -79,7 +80,7 @@ def wrapped(values: Iterable[float]) -> list[str]:
 
 
 def short(value: float) -> str:
-    """Return the shortest text that reads back as the same number.
+    """Return the shortest text that reads back as the same `value`.
 
     >>> short(10.0), short(0.1)
     ('10', '0.1')

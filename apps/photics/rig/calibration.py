@@ -17,7 +17,7 @@ from apps.photics.ground.arrays import FloatArray, RealArray
 from apps.photics.rig.residual import Residual, fit_residual
 from apps.photics.rig.rig import Geometry, Rig
 
-# Meter noise in log PAR [1]: flicker, tilt, rounding; common practice of a hand-held meter.
+# Meter noise in log PAR [1]: chosen for flicker, tilt and rounding of a hand-held meter.
 METER_NOISE = 0.05
 # How far a reading was from where it is written down, per axis [cm]: chosen for a probe on a stick.
 PLACE_NOISE_CM = 1.0
@@ -126,12 +126,12 @@ class Calibrated:
         return log_light + slopes @ (self.prior - self.theta) + mean, np.sqrt(variance)
 
     def basis_at(self, points_cm: FloatArray) -> FloatArray:
-        """Return what the parameters do at points (m, 3) [cm], in units of their prior, (m, p)."""
+        """Return what the parameters do at `points_cm` (m, 3), in units of their prior, (m, p)."""
         basis: FloatArray = self.rig.log_light_at(points_cm, self.theta)[1] @ self.root
         return basis
 
     def noise_at(self, points_cm: FloatArray) -> FloatArray:
-        """Return the noise variance of a reading of log PAR at points (m, 3) [cm], (m,) [1]."""
+        """Return the noise variance of a reading of log PAR at `points_cm` (m, 3), (m,) [1]."""
         place = self.rig.log_light(self.rig.geometry(points_cm), self.theta)[2]
         return noise_variance(place, 0.0)
 

@@ -97,7 +97,7 @@ class RefittedRig:
         return LightParts(parts.each, parts.own, common).joined(np.exp(self.log_axial(theta)))
 
     def log_light_at(self, points_cm: RealArray, theta: FloatArray) -> tuple[RealArray, RealArray]:
-        """Return log light and its derivatives at points (n, 3) [cm]: (n,), (n, 4 G + 8 + 3 J)."""
+        """Return log light (n,) [1] and its slopes (n, 4 G + 8 + 3 J) at `points_cm` (n, 3)."""
         sets = self.set_thetas(theta)
         order = np.argsort(np.concatenate([members for members, _, _ in sets]))
         chunks = []
@@ -123,5 +123,5 @@ class RefittedRig:
 
 
 def in_order(parts: LightParts, order: IntArray) -> LightParts:
-    """Return LightParts with the fixtures in another `order` (G,) of their places."""
+    """Return `parts` with the fixtures in another `order` (G,) of their places."""
     return LightParts(parts.each[:, order], parts.own[..., order], parts.common[..., order])

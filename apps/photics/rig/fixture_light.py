@@ -58,7 +58,7 @@ def output_estimate(
 
 
 def spread(ppf_umol_s: float, *, by: float, words: str) -> OutputEstimate:
-    """Return the OutputEstimate of an output [umol/s] that may be off `by` a part [1]."""
+    """Return the OutputEstimate, in `words`, of `ppf_umol_s` [umol/s], off `by` a part [1]."""
     value = float(ppf_umol_s)
     return OutputEstimate(value, value * (1 - by), value * (1 + by), words)
 

@@ -47,7 +47,7 @@ class LightParts:
     common: RealArray  # (SHARED, n, F) by what all fixtures share
 
     def joined(self, gain: FloatArray) -> tuple[RealArray, RealArray]:
-        """Return log light (n,) and its derivatives (n, 4 F + 8) at gains (F,), above zero [1]."""
+        """Return log light (n,) and its derivatives (n, 4 F + 8) at `gain` (F,), above zero [1]."""
         each = self.each * gain
         total = each.sum(axis=1)
         slopes = np.concatenate([each, *(self.own * gain), (self.common @ gain).T], axis=1)
@@ -63,7 +63,7 @@ class LightParts:
 
     @staticmethod
     def beside(parts: Sequence["LightParts"]) -> "LightParts":
-        """Return the LightParts of several sets of fixtures at the same points as one."""
+        """Return the LightParts of several sets of fixtures, `parts`, at the same points as one."""
         return LightParts(
             *(
                 np.concatenate([getattr(p, name) for p in parts], axis=-1)

@@ -210,7 +210,8 @@ def surface_covariance(
 ) -> FloatArray:
     """Return the covariance of the noise-free surface between points, (n, n) [values squared].
 
-    All as `fit_residual` takes them.
+    `points`, `variance`, `lengths`, `basis`, `prior_variance` and `kernel` as `fit_residual` takes
+    them.
     """
     smooth = variance * kernel(distances(points, points, lengths))
     whole: FloatArray = smooth + (basis * prior_variance) @ basis.T

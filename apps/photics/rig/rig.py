@@ -59,7 +59,7 @@ def usual_edge(fixture: Fixture) -> float:
     """Return the edge a fixture's beam is taken to have before any reading [1]."""
     shaped = float(NOMINAL_SHARED[EDGE])
     if fixture.optic is not None:
-        # What it was measured to send is told against the shaped intensity.
+        # What it was measured to send is held against the shaped intensity.
         return shaped
     return float(np.interp(fixture.beam_deg, (LENS_DEG, BARE_DEG), (shaped, BARE_EDGE)))
 
@@ -93,12 +93,12 @@ class Rig:
 
     @cached_property
     def lit_bottom(self) -> RealArray:
-        """Return the light of the nominal rig on the bottom's cells, (cells, F)."""
+        """Return the light of the nominal rig on the bottom's cells, (cells, F) [intensity/cm2]."""
         return bottom_light(self)
 
     @cached_property
     def open_bottom(self) -> RealArray:
-        """Return what `lit_bottom` would be without rocks, (cells, F)."""
+        """Return what `lit_bottom` would be without rocks, (cells, F) [intensity/cm2]."""
         return Rig(self.tank, self.fixtures).lit_bottom if self.rocks else self.lit_bottom
 
     def nominal(self) -> FloatArray:
@@ -116,15 +116,18 @@ class Rig:
         return theta[:many], theta[many : 4 * many].reshape(3, many).T, theta[4 * many :]
 
     def geometry(self, points_cm: RealArray) -> Geometry:
-        """Return the Geometry of points (n, 3) in the tank's frame [cm]."""
+        """Return the Geometry of `points_cm` (n, 3) in the tank's frame [cm]."""
         return self.images(points_cm), self.returned(points_cm)
 
     def images(self, points_cm: RealArray) -> Images:
-        """Return the Images of points (n, 3) [cm], with the rocks that may stand in their way."""
+        """Return the Images of `points_cm` (n, 3), with the rocks that may stand in their way."""
         return recall(images_in, points_cm, self.tank, self.rocks)
 
     def returned(self, points_cm: RealArray) -> FloatArray:
-        """Return what the bottom sends back per unit share, (n, F), at the nominal rig."""
+        """Return what the bottom sends back at `points_cm` (n, 3), of the nominal rig, (n, F).
+
+        Per unit share of light it returns [intensity/cm2].
+        """
         return bottom_return(points_cm, self)
 
     def ray_light(self, images: Images, theta: FloatArray) -> RealArray:
@@ -252,7 +255,7 @@ class Rig:
         return LightParts(by_fixture(1.0) + sent_back, np.stack(own), np.stack(common))
 
     def geometries(self, points_cm: RealArray) -> list[Geometry]:
-        """Return the Geometry of points (n, 3) [cm], chunk by chunk."""
+        """Return the Geometry of `points_cm` (n, 3), chunk by chunk."""
         return [
             self.geometry(points_cm[i : i + CHUNK_READINGS])
             for i in range(0, len(points_cm), CHUNK_READINGS)
@@ -324,7 +327,7 @@ class Rig:
 
 
 def images_in(points_cm: RealArray, tank: Tank, rocks: Sequence[Rock]) -> Images:
-    """Return the Images of points (n, 3) [cm] in a tank with the rocks in their way."""
+    """Return the Images of `points_cm` (n, 3) in a tank with the rocks in their way."""
     images = unfold(points_cm, tank)
     return replace(images, blocks=find_blocks(images, tank, rocks))
 
