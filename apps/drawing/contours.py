@@ -6,12 +6,15 @@ maps the tank to its frame first.
 
 import itertools
 import math
+from collections.abc import Iterator, Sequence
 from dataclasses import dataclass
+from typing import cast
 
 import contourpy
 import numpy as np
 
 from apps.drawing.frame import Box
+from apps.photics.ground.arrays import BoolArray, FloatArray
 
 # Colours of the cividis map at 17 even steps from low to high: perceptually uniform and alike for
 # people with and without colour vision deficiency. Nuñez, Anderton & Renslow 2018,
@@ -39,7 +42,7 @@ DIGIT_WIDTH = 0.62
 LABEL_TRIALS = 25
 
 
-def cividis(share):
+def cividis(share: float) -> str:
     """Return the colour "#rrggbb" at a share from 0 (low) to 1 (high); beyond is clipped."""
     place = min(max(float(share), 0.0), 1.0) * (len(CIVIDIS) - 1)
     below = min(int(place), len(CIVIDIS) - 2)
@@ -50,12 +53,12 @@ def cividis(share):
     return "#{:02x}{:02x}{:02x}".format(*mixed)
 
 
-def band_colours(count):
+def band_colours(count: int) -> tuple[str, ...]:
     """Return `count` colours from low to high, as far apart as the map allows."""
     return tuple(cividis(0.5 if count == 1 else i / (count - 1)) for i in range(count))
 
 
-def round_levels(low, high):
+def round_levels(low: float, high: float) -> tuple[float, ...]:
     """Return the round values that cut low..high into six to ten bands, ascending.
 
     Levels lie strictly inside; the outermost bands are open. A flat range gives none.
@@ -75,7 +78,7 @@ def round_levels(low, high):
     return min(fits)[2]
 
 
-def spread_over(values, hidden):
+def spread_over(values: FloatArray, hidden: BoolArray) -> FloatArray:
     """Return values (ny, nx) with those hidden replaced by the nearest that is not.
 
     Lets bands run up to what hides them instead of bending round it; all hidden: as they are.
@@ -90,7 +93,7 @@ def spread_over(values, hidden):
     return filled
 
 
-def graded_levels(values):
+def graded_levels(values: FloatArray) -> tuple[float, ...]:
     """Return round levels that part values (n,) into bands of about equal share.
 
     For what falls off by factors, such as light with depth and in shadow: dim parts are told
@@ -106,7 +109,7 @@ def graded_levels(values):
     return tuple(float(grade) for grade in grades[np.unique(nearest)] if low < grade < high)
 
 
-def multiples_between(low, high, step):
+def multiples_between(low: float, high: float, step: float) -> tuple[float, ...]:
     """Return the multiples of step strictly between low and high, free of rounding dust."""
     first, last = math.floor(low / step) + 1, math.ceil(high / step) - 1
     digits = max(0, 1 - math.floor(math.log10(step)))
@@ -116,7 +119,9 @@ def multiples_between(low, high, step):
     return tuple(value for value in values if low < value < high)
 
 
-def filled_bands(x, y, z, levels):
+def filled_bands(
+    x: FloatArray, y: FloatArray, z: FloatArray, levels: Sequence[float]
+) -> tuple[str, ...]:
     """Return the path data of the bands below, between and above the levels.
 
     x (nx,), y (ny,) in drawing units, z (ny, nx), nan where nothing is known. One text for each
@@ -135,18 +140,21 @@ def filled_bands(x, y, z, levels):
     )
 
 
-def isolines(x, y, z, levels):
+def isolines(
+    x: FloatArray, y: FloatArray, z: FloatArray, levels: Sequence[float]
+) -> tuple[tuple[FloatArray, ...], ...]:
     """Return for each level the lines of that value, each an array (k, 2) in drawing units."""
     maker = contourpy.contour_generator(x, y, z, line_type=contourpy.LineType.Separate)
-    return tuple(tuple(maker.lines(level)) for level in levels)
+    # Of this line type the library gives a plain list of arrays, whatever its annotation says.
+    return tuple(tuple(cast(list[FloatArray], maker.lines(level))) for level in levels)
 
 
-def ring_path(points):
+def ring_path(points: FloatArray) -> str:
     """Return the closed path through points (k, 2); the last repeats the first."""
     return line_path(points[:-1]) + "Z"
 
 
-def line_path(points):
+def line_path(points: FloatArray) -> str:
     """Return the open path through points (k, 2), to a tenth of a drawing unit."""
     return "M" + "L".join(f"{x:.1f} {y:.1f}" for x, y in points)
 
@@ -161,7 +169,14 @@ class Label:
     box: Box
 
 
-def place_labels(lines_by_level, texts, *, frame, font_size, taken=()):
+def place_labels(
+    lines_by_level: Sequence[Sequence[FloatArray]],
+    texts: Sequence[str],
+    *,
+    frame: Box,
+    font_size: float,
+    taken: Sequence[Box] = (),
+) -> tuple[Label, ...]:
     """Return one Label for each level whose longest line has room for it inside the frame.
 
     No label meets another or a `taken` Box. Lines shorter than their text stay bare.
@@ -177,7 +192,9 @@ def place_labels(lines_by_level, texts, *, frame, font_size, taken=()):
     return tuple(labels)
 
 
-def label_on(line, text, frame, font_size, used):
+def label_on(
+    line: FloatArray, text: str, frame: Box, font_size: float, used: Sequence[Box]
+) -> Label | None:
     """Return the Label nearest the middle of one line (k, 2) that is free, or None."""
     half_width = (DIGIT_WIDTH * font_size * len(text)) / 2 + 2
     half_height = font_size / 2 + 1
@@ -190,7 +207,7 @@ def label_on(line, text, frame, font_size, used):
     return None
 
 
-def places_from_middle(line):
+def places_from_middle(line: FloatArray) -> Iterator[tuple[float, float]]:
     """Yield points along a line (k, 2): its middle first, then ever further out to both ends."""
     walked = np.concatenate([[0.0], np.cumsum(np.hypot(*np.diff(line, axis=0).T))])
     shares = sorted(np.linspace(0.02, 0.98, LABEL_TRIALS), key=lambda share: abs(share - 0.5))
@@ -199,6 +216,6 @@ def places_from_middle(line):
         yield float(np.interp(at, walked, line[:, 0])), float(np.interp(at, walked, line[:, 1]))
 
 
-def length_of(line):
+def length_of(line: FloatArray) -> float:
     """Return the length of a line (k, 2)."""
     return float(np.hypot(*np.diff(line, axis=0).T).sum())

@@ -4,6 +4,7 @@ import math
 from dataclasses import dataclass
 
 from apps.drawing.marks import Mark, tenth
+from apps.photics.ground.arrays import FloatOrArray
 from apps.photics.ground.lengths import from_cm, to_cm
 
 # The drawing's width in its own units; about the width of a phone in CSS pixels, so that the
@@ -58,33 +59,33 @@ class Frame:
     upward: bool
     stretched: bool
 
-    def x(self, x_cm):
+    def x(self, x_cm: FloatOrArray) -> FloatOrArray:
         """Return the drawing's x of a place or an array of places [cm]."""
         return self.left + x_cm / self.across_cm * self.width
 
-    def y(self, y_cm):
+    def y(self, y_cm: FloatOrArray) -> FloatOrArray:
         """Return the drawing's y of a place or an array of places [cm]."""
         share = y_cm / self.down_cm
         return self.top + (1.0 - share if self.upward else share) * self.height
 
     @property
-    def right(self):
+    def right(self) -> float:
         return self.left + self.width
 
     @property
-    def bottom(self):
+    def bottom(self) -> float:
         return self.top + self.height
 
     @property
-    def middle(self):
+    def middle(self) -> float:
         return self.left + self.width / 2
 
     @property
-    def view_box(self):
+    def view_box(self) -> str:
         return f"0 0 {DRAWING_WIDTH:.0f} {self.bottom + MARGIN_BOTTOM:.0f}"
 
     @property
-    def words_y(self):
+    def words_y(self) -> float:
         """Where the line of words below the ticks stands."""
         return self.bottom + 31
 

@@ -1,12 +1,14 @@
 """The dose-response curve and the lag strip as paths of an SVG 360 wide."""
 
 import math
+from collections.abc import Iterable, Sequence
 from dataclasses import dataclass
 
 import numpy as np
 
 from apps.drawing.marks import Tick
-from apps.photics.causes.dose_response import DoseResponse
+from apps.photics.causes.association import Lag
+from apps.photics.causes.dose_response import Bin, DoseResponse
 
 WIDTH, HEIGHT = 360.0, 220.0
 LEFT, RIGHT, TOP, BOTTOM = 44.0, 348.0, 12.0, 184.0
@@ -44,7 +46,7 @@ class LagStrip:
     ticks: tuple[Tick, ...]
 
 
-def draw_curve(response: DoseResponse | None):
+def draw_curve(response: DoseResponse | None) -> Curve | None:
     """Return the Curve of a DoseResponse, None without one.
 
     Bins stand at their visits' mean dose; an interval beyond the top ends there.
@@ -57,18 +59,21 @@ def draw_curve(response: DoseResponse | None):
     step = next((s for s in RISK_STEPS if tallest * 1.25 <= 4 * s), 0.5)
     top = min(1.0, step * math.ceil(tallest * 1.25 / step))
 
-    def x(dose):
-        return round(LEFT + (RIGHT - LEFT) * (dose - first) / (last - first), 1)
+    def x(dose: float) -> float:
+        place: float = round(LEFT + (RIGHT - LEFT) * (dose - first) / (last - first), 1)
+        return place
 
-    def y(risk):
-        return round(BOTTOM - (BOTTOM - TOP) * min(risk, top) / top, 1)
+    def y(risk: float) -> float:
+        place: float = round(BOTTOM - (BOTTOM - TOP) * min(risk, top) / top, 1)
+        return place
 
-    def path(risks):
+    def path(risks: Iterable[float]) -> list[str]:
         return [f"{x(d)} {y(r)}" for d, r in zip(response.dose_log2, risks, strict=True)]
 
-    def whisker(b):
+    def whisker(b: Bin) -> Whisker:
         words = f"{b.share.count} of {b.share.number}"
-        return Whisker(x(b.middle_log2), *map(y, (b.share.value, b.share.low, b.share.high)), words)
+        share = b.share
+        return Whisker(x(b.middle_log2), y(share.value), y(share.low), y(share.high), words)
 
     band = path(response.low) + path(response.high)[::-1]
     return Curve(
@@ -82,12 +87,12 @@ def draw_curve(response: DoseResponse | None):
     )
 
 
-def draw_lags(lags):
+def draw_lags(lags: Sequence[Lag]) -> LagStrip | None:
     """Return the LagStrip of a lag profile, None without one; ends beyond the strip stop there."""
     if not lags:
         return None
 
-    def x(ratio):
+    def x(ratio: float) -> float:
         power = math.log2(ratio) if ratio > 0 else -LAG_REACH_LOG2
         share = 0.5 + min(max(power / LAG_REACH_LOG2, -1), 1) / 2
         return round(LEFT + (RIGHT - LEFT) * share, 1)

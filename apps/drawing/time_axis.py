@@ -6,6 +6,7 @@ fits a phone and a desk with text of the same size; heights are in pixels.
 
 import datetime as dt
 import math
+from collections.abc import Iterable, Iterator
 from dataclasses import dataclass
 from itertools import groupby
 
@@ -22,20 +23,20 @@ class TimeAxis:
     start: dt.datetime
     end: dt.datetime
 
-    def percent(self, moment):
+    def percent(self, moment: dt.datetime) -> float:
         """Return where a moment lies across the drawing [%], held to its edges."""
         share = (moment - self.start) / (self.end - self.start)
         return round(100.0 * min(max(share, 0.0), 1.0), 2)
 
-    def holds(self, moment):
+    def holds(self, moment: dt.datetime) -> bool:
         """Tell whether a moment lies on the axis."""
         return self.start <= moment <= self.end
 
-    def path_x(self, moment):
+    def path_x(self, moment: dt.datetime) -> float:
         """Return where a moment lies in a path [1/1000 of the width]."""
         return round(self.percent(moment) * PATH_WIDTH / 100.0, 1)
 
-    def ticks(self, *, most=5):
+    def ticks(self, *, most: int = 5) -> tuple[Tick, ...]:
         """Return at most `most` Ticks on whole days, months or years, in the axis' time zone."""
         for step in STEPS:
             moments = list(step.moments(self.start, self.end))
@@ -50,13 +51,14 @@ class DayStep:
 
     days: int
 
-    def moments(self, start, end):
+    def moments(self, start: dt.datetime, end: dt.datetime) -> Iterator[dt.datetime]:
+        """Yield the moments from start to end that get a tick, in no set order."""
         day = end.date()
         while (moment := midnight(day, end.tzinfo)) >= start:
             yield moment
             day -= dt.timedelta(days=self.days)
 
-    def label(self, moment):
+    def label(self, moment: dt.datetime) -> str:
         return f"{moment.day} {moment:%b}"
 
 
@@ -66,7 +68,8 @@ class MonthStep:
 
     months: int
 
-    def moments(self, start, end):
+    def moments(self, start: dt.datetime, end: dt.datetime) -> Iterator[dt.datetime]:
+        """Yield the moments from start to end that get a tick, in no set order."""
         count = start.year * 12 + start.month - 1
         count += -count % self.months
         while (moment := midnight(dt.date(count // 12, count % 12 + 1, 1), end.tzinfo)) <= end:
@@ -74,17 +77,17 @@ class MonthStep:
                 yield moment
             count += self.months
 
-    def label(self, moment):
+    def label(self, moment: dt.datetime) -> str:
         return f"{moment:%Y}" if moment.month == 1 else f"{moment:%b}"
 
 
-STEPS = (
+STEPS: tuple[DayStep | MonthStep, ...] = (
     *(DayStep(n) for n in (1, 2, 7, 14)),
     *(MonthStep(n) for n in (1, 2, 3, 6, 12, 24, 60, 120, 600)),
 )
 
 
-def midnight(day, zone):
+def midnight(day: dt.date, zone: dt.tzinfo | None) -> dt.datetime:
     """Return the first moment of a date in a time zone."""
     return dt.datetime.combine(day, dt.time.min, tzinfo=zone)
 
@@ -96,25 +99,25 @@ class ValueAxis:
     top: float
     height: float
 
-    def y(self, value):
+    def y(self, value: float) -> float:
         """Return the pixel from the top of a value, held to the drawing."""
         share = min(max(value / self.top, 0.0), 1.0)
         return round(self.height * (1.0 - share), 1)
 
-    def ticks(self, *, most=4):
+    def ticks(self, *, most: int = 4) -> tuple[Tick, ...]:
         """Return Ticks on round values, zero included."""
         step = round_step(self.top, most=most)
         count = int(self.top / step + 1e-9)
         return tuple(Tick(self.y(i * step), f"{i * step:g}") for i in range(count + 1))
 
 
-def value_axis(largest, *, height, most=4):
+def value_axis(largest: float, *, height: float, most: int = 4) -> ValueAxis:
     """Return the ValueAxis that holds `largest` and ends on a round value."""
     step = round_step(max(largest, 1e-9), most=most)
     return ValueAxis(step * max(math.ceil(largest / step - 1e-9), 1), height)
 
 
-def round_step(span, *, most):
+def round_step(span: float, *, most: int) -> float:
     """Return the smallest 1, 2 or 5 times a power of ten of which `most` span `span`.
 
     >>> round_step(330, most=4)
@@ -136,7 +139,7 @@ class Step:
     kind: str = ""
 
 
-def step_path(steps, *, time, value):
+def step_path(steps: Iterable[Step], *, time: TimeAxis, value: ValueAxis) -> str:
     """Return the path of a stepped line along `low`; a gap in time lifts the pen."""
     parts, last = [], None
     for step in steps:
@@ -149,14 +152,15 @@ def step_path(steps, *, time, value):
     return "".join(parts)
 
 
-def kind_paths(steps, *, time, value):
+def kind_paths(steps: Iterable[Step], *, time: TimeAxis, value: ValueAxis) -> dict[str, str]:
     """Return {kind: path}: one stepped line drawn in several manners, joined by its risers.
 
     A riser is drawn in the manner of the step it leads to.
     """
-    paths, last = {}, None
-    for kind, run in groupby(steps, key=lambda step: step.kind):
-        run = list(run)
+    paths: dict[str, str] = {}
+    last: Step | None = None
+    for kind, grouped in groupby(steps, key=lambda step: step.kind):
+        run = list(grouped)
         path = step_path(run, time=time, value=value)
         if last is not None and last.end == run[0].start:
             path = (
@@ -167,7 +171,7 @@ def kind_paths(steps, *, time, value):
     return paths
 
 
-def band_path(steps, *, time, value):
+def band_path(steps: Iterable[Step], *, time: TimeAxis, value: ValueAxis) -> str:
     """Return one closed path over the stretches between `low` and `high`."""
     return "".join(
         f"M{time.path_x(s.start):g} {value.y(s.high):g}H{time.path_x(s.end):g}"

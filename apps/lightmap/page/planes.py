@@ -8,22 +8,17 @@ import numpy as np
 
 from apps.drawing.cut import CELLS, Drawing, OnCut, Water
 from apps.drawing.legend import LegendCell, legend_of
+from apps.drawing.level import PointLight
 from apps.drawing.plan import draw_plan
 from apps.drawing.section import draw_section
 from apps.lightmap.page.looks import Look, scale_for
 from apps.lightmap.pins import BandState, Pin, state_in_band
-from apps.photics.ground.arrays import ArrayLike, BoolArray, FloatArray
+from apps.photics.ground.arrays import BoolArray, FloatArray
 from apps.photics.ground.estimate import Estimate, GridEstimate, SectionEstimate
 from apps.tanks.models import Tank
 
 # Columns and rows of the table of values.
 TABLE_STEPS = 6
-
-
-class PointLight(Protocol):
-    """A light that can be asked at points."""
-
-    def at(self, points_cm: ArrayLike) -> Estimate: ...
 
 
 class CutLight(PointLight, Protocol):
