@@ -17,9 +17,9 @@ FILES = (
     "img/mark.svg", "img/mark-192.png",
     "js/page.js", "js/drafts.js", "js/lengths.js", "js/marks.js", "js/survey_enter.js",
     "js/coral_round.js",
-    "js/entry/drawing.js", "js/entry/notes.js", "js/entry/offline.js",
-    "js/entry/keys.js", "js/entry/marker.js", "js/entry/nearby.js", "js/entry/points.js",
-    "js/entry/sending.js", "js/entry/store.js",
+    "js/entry/desk.js", "js/entry/drawing.js", "js/entry/keeping.js", "js/entry/keys.js",
+    "js/entry/marker.js", "js/entry/nearby.js", "js/entry/notes.js", "js/entry/offline.js",
+    "js/entry/points.js", "js/entry/screen.js", "js/entry/sending.js", "js/entry/store.js",
 )  # fmt: skip
 WORKER = "js/service_worker.js"
 PAPER, DEEP = "#f5f1e8", "#0f4c55"
