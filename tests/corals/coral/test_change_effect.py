@@ -55,7 +55,7 @@ def test_each_coral_is_told_with_its_change(as_user, owner, raised):
 
 
 def test_page_says_from_which_survey_it_is_predicted(as_user, owner, raised):
-    body = page(as_user(owner), raised).content.decode()
+    body = " ".join(page(as_user(owner), raised).content.decode().split())
     assert "Predicted since" in body and "from the survey of" in body
 
 

@@ -205,7 +205,7 @@ def test_photo_in_another_light_is_told_and_how_to_take_it(as_user, owner, coral
     mark(make_photo(coral, days_ago=9, seed=2))
     other = make_photo(coral, days_ago=3, seed=3)
     mark(other, light="mixed")
-    page = as_user(owner).get(url(other)).content.decode()
+    page = " ".join(as_user(owner).get(url(other)).content.decode().split())
     assert "not compared with them" in page and "white light only, against a white card" in page
 
 
