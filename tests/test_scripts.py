@@ -17,5 +17,7 @@ def test_scripts_without_a_page():
         pytest.skip("node is not here (on Debian: apt install nodejs)")
     assert node, "CI needs node"
     assert TESTS
-    done = subprocess.run([node, "--test", *TESTS], capture_output=True, text=True, timeout=120, check=False)
+    done = subprocess.run(
+        [node, "--test", *TESTS], capture_output=True, text=True, timeout=120, check=False
+    )
     assert done.returncode == 0, done.stdout + done.stderr
