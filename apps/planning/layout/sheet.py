@@ -2,11 +2,13 @@
 
 import hashlib
 from dataclasses import dataclass
+from functools import partial
 
 import numpy as np
 
 from apps.common.kept import kept
 from apps.common.units import format_length
+from apps.drawing.hung import HungDrawing, draw_hung
 from apps.photics.layout.answers import Answer
 from apps.photics.layout.branch_shadow import branch_shadow
 from apps.photics.layout.planned_light import planned_field
@@ -14,7 +16,6 @@ from apps.photics.layout.question import price_of
 from apps.photics.layout.rule import RuleOfThumb, rule_of_thumb
 from apps.photics.layout.search import SERVED
 from apps.photics.rig.fixture_light import OutputEstimate
-from apps.planning.layout.hung_drawing import HungDrawing, draw_hung
 from apps.planning.layout.searching import answers_of, share_done
 from apps.planning.layout.words import BEST_WORDS, WORTH_TELLING, fix_words, percent_words
 from apps.planning.layout_documents import Asked, asked_from_json
@@ -174,7 +175,7 @@ def layout_sheet(plan, *, unit):
 def answer_sheet(asked, answer, number, unit):
     question, layout = asked.question, answer.layout
     fixtures, outputs = layout.fixtures(question)
-    above, front = draw_hung(question.tank, fixtures, unit=unit)
+    above, front = draw_hung(question.tank, fixtures, partial(format_length, unit=unit))
     kinds = [(layout.choice.count, layout.choice.main, layout.choice.beam_deg)]
     if layout.choice.fill is not None:
         kinds.append((layout.choice.fill_count, layout.choice.fill, layout.choice.fill_beam_deg))
