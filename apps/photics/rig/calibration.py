@@ -83,7 +83,7 @@ class PriorDeviations:
     face: float = 0.02
 
     def covariance(self, rig: Rig) -> FloatArray:
-        """Return the prior covariance of the rig's parameters, (4 F + 8, 4 F + 8)."""
+        """Return the prior covariance of the parameters, (4 F + 8, 4 F + 8) [theirs squared]."""
         many = rig.many
         kind = [(f.kind, f.beam_deg, f.panel_x_cm, f.panel_y_cm, f.optic) for f in rig.fixtures]
         alike = np.array([[a == b for b in kind] for a in kind], float)
@@ -126,7 +126,7 @@ class Calibrated:
         return log_light + slopes @ (self.prior - self.theta) + mean, np.sqrt(variance)
 
     def basis_at(self, points_cm: FloatArray) -> FloatArray:
-        """Return what the parameters do at `points_cm` (m, 3), in units of their prior, (m, p)."""
+        """Return what parameters do at `points_cm` (m, 3), by their prior deviation, (m, p) [1]."""
         basis: FloatArray = self.rig.log_light_at(points_cm, self.theta)[1] @ self.root
         return basis
 
@@ -144,7 +144,7 @@ class Calibrated:
         return misfit, np.sqrt(variance - self.added_variance)
 
     def posterior(self) -> tuple[FloatArray, FloatArray]:
-        """Return mean (p,) and covariance (p, p) of the parameters given the readings."""
+        """Return mean (p,) and covariance (p, p) of the parameters [log, cm] given the readings."""
         mean, covariance = self.gp.coefficients()
         return self.prior + self.root @ mean, self.root @ covariance @ self.root.T
 

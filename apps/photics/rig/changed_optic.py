@@ -56,7 +56,7 @@ class RefittedRig:
         return theta[self.many : 4 * self.many].reshape(3, self.many).T
 
     def laws(self, theta: FloatArray) -> FloatArray:
-        """Return the shared parameters as each fixture has them, (G, 8), in a Rig's units."""
+        """Return the shared parameters as each fixture has them, (G, 8) [as a Rig's]."""
         rest = theta[4 * self.many :]
         laws = np.tile(rest[:SHARED], (self.many, 1))
         for k, optic in enumerate(self.new_optic):

@@ -79,7 +79,7 @@ class Residual:
         return whole
 
     def predict(self, points: FloatArray, basis: FloatArray) -> tuple[FloatArray, FloatArray]:
-        """Return mean and variance of the noise-free surface at points, both (m,).
+        """Return mean and variance of the noise-free surface at points, (m,) [values, squared].
 
         `points` (m, d) in the unit of the lengths, `basis` (m, p) the trend's terms there.
         """
@@ -90,7 +90,7 @@ class Residual:
         return mean, np.maximum(prior - (shrunk * shrunk).sum(0), 0.0)
 
     def remainder_at(self, points: FloatArray) -> FloatArray:
-        """Return the covariance of the smooth part at points (m, d) with the data, (m, n)."""
+        """Return the smooth part's covariance at points (m, d) with the data [values squared]."""
         return self.variance * self.kernel(distances(points, self.points, self.lengths))
 
     def predict_parts(

@@ -31,7 +31,7 @@ from apps.photics.optics.ray_geometry import RayGeometry, ray_geometry_of
 from apps.photics.optics.shade import EDGE_CM, find_blocks, rock_shade
 from apps.photics.rig.ray_light import FollowedRays, LightParts, Rays
 
-# The parameters all fixtures share, by their places.
+# How many parameters all fixtures share, by the list above, and their places.
 SHARED = 8
 BEAM, EDGE, SPILL, ATTENUATION, PANE, BOTTOM, FACE_X, FACE_Y = range(SHARED)
 # Points handled at once: chosen, because it keeps the ray arrays within a few MB, where numpy is
@@ -102,7 +102,7 @@ class Rig:
         return Rig(self.tank, self.fixtures).lit_bottom if self.rocks else self.lit_bottom
 
     def nominal(self) -> FloatArray:
-        """Return the parameter vector of the rig as the keeper describes it, (4 F + 8,)."""
+        """Return the parameters of the rig as the keeper describes it, (4 F + 8,) [log, cm]."""
         shared = NOMINAL_SHARED.copy()
         # One edge for all: where a file states what a fixture sends, it is the edge the file is
         # held against, whatever hangs beside it.
@@ -111,7 +111,7 @@ class Rig:
         return np.concatenate([np.log(self.levels), np.zeros(3 * self.many), shared])
 
     def split(self, theta: FloatArray) -> tuple[FloatArray, FloatArray, FloatArray]:
-        """Return gains (F,), shifts (F, 3) and the shared part (8,) of a parameter vector."""
+        """Return log gains (F,), shifts (F, 3) [cm] and the shared part (8,) of a vector."""
         many = self.many
         return theta[:many], theta[many : 4 * many].reshape(3, many).T, theta[4 * many :]
 

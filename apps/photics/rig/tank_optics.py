@@ -25,7 +25,7 @@ class TankLaw:
     deviations: tuple[float, float, float]
 
     def shared(self) -> FloatArray:
-        """Return the rig's shared parameters (8,) with these in their places."""
+        """Return the rig's shared parameters (8,) [log] with these in their places."""
         shared = NOMINAL_SHARED.copy()
         shared[list(OF_TANK)] = self.means
         return shared

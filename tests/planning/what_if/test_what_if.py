@@ -77,7 +77,7 @@ def test_a_moved_lamp_gives_about_the_light_it_truly_gives(tank, move):
     found = live.after_at([hanging], POINTS)
     # Under the core. The truth is an independent count of rays, with another law of the beam.
     assert found.par_umol[:2] == pytest.approx(truth[:2], rel=0.15)
-    # The last point lies out in the beam's skirt after a move: less known, and said to be.
+    # The last point lies out in the beam's spill after a move: less known, and said to be.
     assert np.all((found.low_umol < truth) & (truth < found.high_umol))
 
 
