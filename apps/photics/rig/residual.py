@@ -90,7 +90,7 @@ class Residual:
         return mean, np.maximum(prior - (shrunk * shrunk).sum(0), 0.0)
 
     def remainder_at(self, points: FloatArray) -> FloatArray:
-        """Return the smooth part's covariance at points (m, d) with the data [values squared]."""
+        """Return the smooth part's covariance of points (m, d) with the data, (m, n) [squared]."""
         return self.variance * self.kernel(distances(points, self.points, self.lengths))
 
     def predict_parts(
