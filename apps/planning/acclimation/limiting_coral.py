@@ -6,6 +6,9 @@ from apps.corals.models import Coral, Spot
 from apps.corals.status import spot_lights
 from apps.planning.acclimation.acclimated_light import acclimated_par
 
+# Ratios nearer than this are the same [1]: rounding must not choose who leads.
+SAME_RATIO = 1e-6
+
 
 @dataclass(frozen=True)
 class CoralTarget:
@@ -48,8 +51,15 @@ def coral_targets(tank, live, *, factor):
         )
         if found is not None and coral.pk in used
     ]
+    return leader_first(targets)
+
+
+def leader_first(targets: list[CoralTarget]) -> list[CoralTarget]:
+    """Return the targets with the one whose light goes furthest first; alike ones by name."""
     highest = max((target.ratio for target in targets), default=1.0)
-    rises = highest > 1.0
-    return sorted(
-        targets, key=lambda target: (-target.ratio if rises else target.ratio, target.coral.name)
-    )
+    sign = -1.0 if highest > 1.0 + SAME_RATIO else 1.0
+
+    def order(target: CoralTarget) -> tuple[int, str]:
+        return round(sign * target.ratio / SAME_RATIO), target.coral.name
+
+    return sorted(targets, key=order)

@@ -1,6 +1,7 @@
 """Acclimation plans in the app: made, ticked off, paused by a note, dated anew."""
 
 import datetime as dt
+from types import SimpleNamespace
 from urllib.parse import parse_qs, urlsplit
 
 import pytest
@@ -8,6 +9,7 @@ from django.urls import reverse
 from django.utils import timezone
 
 from apps.corals.models import HealthNote
+from apps.planning.acclimation.limiting_coral import leader_first
 from apps.planning.acclimation.step_settings import NEAREST_CM, height_column
 from apps.planning.models import Acclimation
 from apps.planning.what_if.live_light import live_light
@@ -388,3 +390,18 @@ def test_going_back_before_the_first_step_says_what_to_set(as_user, owner, tank)
     client.post(reverse("acclimation_tick", args=[plan.pk, 0]), {"done_on": tank.today()})
     page = client.get(reverse("acclimation_detail", args=[plan.pk]))
     assert page.context["sheet"].enter_url
+
+
+def test_rounding_does_not_choose_who_leads():
+    names = ("Zeta", "Alpha", "Mid")
+    ratios = (1.0, 1.0 + 1e-12, 1.0 - 1e-12)
+    targets = [SimpleNamespace(ratio=r, coral=SimpleNamespace(name=n))
+               for n, r in zip(names, ratios, strict=True)]  # fmt: skip
+    assert [t.coral.name for t in leader_first(targets)] == ["Alpha", "Mid", "Zeta"]
+
+
+@pytest.mark.parametrize(("ratios", "leader"), [((1.2, 1.5), "B"), ((0.9, 0.6), "B")])
+def test_the_coral_whose_light_goes_furthest_leads(ratios, leader):
+    targets = [SimpleNamespace(ratio=r, coral=SimpleNamespace(name=n))
+               for n, r in zip("AB", ratios, strict=True)]  # fmt: skip
+    assert leader_first(targets)[0].coral.name == leader
