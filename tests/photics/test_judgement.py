@@ -271,8 +271,12 @@ CORAL = replace(CARD, rgb=np.full(3, 0.2))
     ],
 )
 def test_photo_problem_from_its_bound(card, coral, key, wrong):
-    assert (key in problems_of(replace(CARD, **card), replace(CORAL, **coral), 0.90)) == wrong
+    assert (
+        key in problems_of(replace(CARD, **card), replace(CORAL, **coral), reflectance=0.90)
+    ) == wrong
 
 
 def test_object_of_unknown_reflectance_is_never_outshone():
-    assert "brighter_than_white" not in problems_of(CARD, replace(CORAL, rgb=np.full(3, 0.9)), 0.50)
+    assert "brighter_than_white" not in problems_of(
+        CARD, replace(CORAL, rgb=np.full(3, 0.9)), reflectance=0.50
+    )

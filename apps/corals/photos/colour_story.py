@@ -9,9 +9,10 @@ import numpy as np
 from apps.corals.colour_models import PhotoColour
 from apps.corals.models import HealthNote
 from apps.photics.colour.cielab import linear_of_lab, srgb_of_linear
-from apps.photics.colour.coral_colour import (
+from apps.photics.colour.coral_colour import Problem
+from apps.photics.colour.own_range import HISTORY_MIN, OwnRange, own_range
+from apps.photics.colour.scales import (
     NORMAL_90,
-    Problem,
     Value,
     browning,
     browning_of,
@@ -23,7 +24,6 @@ from apps.photics.colour.coral_colour import (
     paleness,
     paleness_of,
 )
-from apps.photics.colour.own_range import HISTORY_MIN, OwnRange, own_range
 
 # Where one hue word ends and the next begins [degrees]: plain English, house rule.
 HUE_WORDS = (

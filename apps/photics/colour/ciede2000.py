@@ -1,13 +1,16 @@
 """CIEDE2000: how different two colours look."""
 
 import numpy as np
+from numpy.typing import ArrayLike
 
-# Chroma at which the grey axis' correction has half its say, to the seventh power.
+from apps.photics.ground.arrays import FloatArray
+
+# Chroma at which the grey axis' correction has half its weight, to the seventh power (CIE 142).
 TURN = 25.0**7
 
 
-def ciede2000(first, second):
-    """Return the colour difference dE00 (...) between CIELAB colours (..., 3) and (..., 3).
+def ciede2000(first: ArrayLike, second: ArrayLike) -> FloatArray:
+    """Return the colour difference dE00 (...) of CIELAB colours `first` and `second` (..., 3).
 
     0 is the same, about 1 the least a trained eye tells side by side, black to white 100. Made
     for differences up to about 5; larger ones are ordered well but not evenly spaced. Parametric
@@ -37,29 +40,39 @@ def ciede2000(first, second):
     d_l, d_c, d_h = (l2 - l1) / s_l, (c2 - c1) / s_c, d_hue / s_h
     squared = d_l**2 + d_c**2 + d_h**2 + rotation(c_mid, h_mid) * d_c * d_h
     # The three terms can round to just below zero for equal colours.
-    return np.sqrt(np.maximum(squared, 0.0))
+    difference: FloatArray = np.sqrt(np.maximum(squared, 0.0))
+    return difference
 
 
-def saturation(chroma):
-    """Return how far a chroma (...) is beyond grey [1, 0 to 1]."""
+def saturation(chroma: FloatArray) -> FloatArray:
+    """Return how far a `chroma` C* (...) is beyond grey [1, 0 to 1]. CIE 142-2001."""
     power = chroma**7
-    return np.sqrt(power / (power + TURN))
+    beyond: FloatArray = np.sqrt(power / (power + TURN))
+    return beyond
 
 
-def hue(a, b):
-    """Return the hue angle (...) [degrees, 0 to 360]; that of grey is 0."""
-    return np.degrees(np.arctan2(b, a)) % 360.0
+def hue(a: FloatArray, b: FloatArray) -> FloatArray:
+    """Return the hue angle (...) of `a`, `b` (...) [degrees, 0 to 360]; that of grey is 0."""
+    angle: FloatArray = np.degrees(np.arctan2(b, a)) % 360.0
+    return angle
 
 
-def middle_hue(h1, h2):
-    """Return the hue halfway along the shorter arc (...) [degrees]."""
+def middle_hue(h1: FloatArray, h2: FloatArray) -> FloatArray:
+    """Return the hue halfway along the shorter arc from `h1` to `h2` (...), all [degrees]."""
     total = h1 + h2
     around = np.where(total < 360.0, total + 360.0, total - 360.0)
-    return np.where(np.abs(h1 - h2) <= 180.0, total, around) / 2.0
+    middle: FloatArray = np.where(np.abs(h1 - h2) <= 180.0, total, around) / 2.0
+    return middle
 
 
-def weights(l_mid, c_mid, h_mid):
-    """Return S_L, S_C and S_H (...): how coarse the eye is in lightness, chroma and hue [1]."""
+def weights(
+    l_mid: FloatArray, c_mid: FloatArray, h_mid: FloatArray
+) -> tuple[FloatArray, FloatArray, FloatArray]:
+    """Return S_L, S_C and S_H (...): how coarse the eye is in lightness, chroma and hue [1].
+
+    Means of the two colours: lightness `l_mid` (...), chroma `c_mid` (...) and hue `h_mid` (...)
+    [degrees]. CIE 142-2001.
+    """
     away = (l_mid - 50.0) ** 2
     angle = np.radians(h_mid)
     t = (
@@ -73,7 +86,11 @@ def weights(l_mid, c_mid, h_mid):
     return s_l, 1.0 + 0.045 * c_mid, 1.0 + 0.015 * c_mid * t
 
 
-def rotation(c_mid, h_mid):
-    """Return the term R_T (...) that turns the ellipses of blue [1]."""
+def rotation(c_mid: FloatArray, h_mid: FloatArray) -> FloatArray:
+    """Return the term R_T (...) that turns the ellipses of blue [1].
+
+    Mean chroma `c_mid` (...) and hue `h_mid` (...) [degrees]. CIE 142-2001.
+    """
     tilt_deg = 30.0 * np.exp(-(((h_mid - 275.0) / 25.0) ** 2))
-    return -2.0 * saturation(c_mid) * np.sin(np.radians(2.0 * tilt_deg))
+    term: FloatArray = -2.0 * saturation(c_mid) * np.sin(np.radians(2.0 * tilt_deg))
+    return term

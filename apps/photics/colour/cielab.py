@@ -4,6 +4,9 @@ The white is D65 throughout, that of sRGB itself; `to_lab` takes any other, such
 """
 
 import numpy as np
+from numpy.typing import ArrayLike
+
+from apps.photics.ground.arrays import FloatArray
 
 # sRGB's curve (IEC 61966-2-1:1999): straight below the toe, a power above it.
 SRGB_TOE = 0.04045
@@ -26,37 +29,46 @@ LAB_EPSILON = 216.0 / 24389.0
 LAB_KAPPA = 24389.0 / 27.0
 
 
-def linear_of_srgb(coded):
-    """Return linear light (..., 3) of coded sRGB (..., 3), both 0 to 1.
+def linear_of_srgb(coded: ArrayLike) -> FloatArray:
+    """Return linear light (..., 3) of `coded` sRGB (..., 3), both 0 to 1 [1].
 
     Reference: IEC 61966-2-1:1999.
 
     >>> round(float(linear_of_srgb(0.5)), 4)
     0.214
     """
-    coded = np.asarray(coded, float)
-    curved = ((np.maximum(coded, 0.0) + SRGB_OFFSET) / (1.0 + SRGB_OFFSET)) ** SRGB_POWER
-    return np.where(coded <= SRGB_TOE, coded / SRGB_SLOPE, curved)
+    code = np.asarray(coded, float)
+    curved = ((np.maximum(code, 0.0) + SRGB_OFFSET) / (1.0 + SRGB_OFFSET)) ** SRGB_POWER
+    linear: FloatArray = np.where(code <= SRGB_TOE, code / SRGB_SLOPE, curved)
+    return linear
 
 
-def srgb_of_linear(linear):
-    """Return coded sRGB (..., 3) of linear light (..., 3), held to 0 to 1."""
-    linear = np.clip(np.asarray(linear, float), 0.0, 1.0)
-    curved = (1.0 + SRGB_OFFSET) * linear ** (1.0 / SRGB_POWER) - SRGB_OFFSET
-    return np.where(linear <= SRGB_TOE / SRGB_SLOPE, linear * SRGB_SLOPE, curved)
+def srgb_of_linear(linear: ArrayLike) -> FloatArray:
+    """Return coded sRGB (..., 3) of `linear` light (..., 3), held to 0 to 1 [1].
+
+    Reference: IEC 61966-2-1:1999.
+    """
+    light = np.clip(np.asarray(linear, float), 0.0, 1.0)
+    curved = (1.0 + SRGB_OFFSET) * light ** (1.0 / SRGB_POWER) - SRGB_OFFSET
+    coded: FloatArray = np.where(light <= SRGB_TOE / SRGB_SLOPE, light * SRGB_SLOPE, curved)
+    return coded
 
 
-# Linear light of every code a camera file can hold: 256 values, looked up instead of computed.
+# Linear light of every code a camera file can hold: 256 values, those of eight bits.
 LINEAR_OF_CODE = linear_of_srgb(np.arange(256) / 255.0)
 
 
-def xyz_of_linear(linear):
-    """Return XYZ (..., 3) of linear sRGB (..., 3); white is D65 with Y = 1."""
-    return np.asarray(linear, float) @ XYZ_OF_RGB.T
+def xyz_of_linear(linear: ArrayLike) -> FloatArray:
+    """Return XYZ (..., 3) [1] of `linear` sRGB (..., 3) [1]; white is D65 with Y = 1.
+
+    Reference: IEC 61966-2-1:1999.
+    """
+    xyz: FloatArray = np.asarray(linear, float) @ XYZ_OF_RGB.T
+    return xyz
 
 
-def to_lab(xyz, *, white=D65):
-    """Return CIELAB (..., 3) as L*, a*, b* of XYZ (..., 3) against a white of the same scale.
+def to_lab(xyz: ArrayLike, *, white: ArrayLike = D65) -> FloatArray:
+    """Return CIELAB (..., 3) as L*, a*, b* of `xyz` (..., 3) against a `white` (3,) of its scale.
 
     L* from 0, black, to 100, the white. Negative XYZ, which noise may give, follows the straight
     part below the toe. Reference: CIE 15:2004 (ISO/CIE 11664-4).
@@ -71,26 +83,35 @@ def to_lab(xyz, *, white=D65):
     return np.stack([116.0 * y - 16.0, 500.0 * (x - y), 200.0 * (y - z)], axis=-1)
 
 
-def lab_of_linear(linear):
-    """Return CIELAB (..., 3) of linear sRGB (..., 3) under D65."""
+def lab_of_linear(linear: ArrayLike) -> FloatArray:
+    """Return CIELAB (..., 3) of `linear` sRGB (..., 3) [1] under D65, by `to_lab`."""
     return to_lab(xyz_of_linear(linear))
 
 
-def linear_of_lab(lab):
-    """Return linear sRGB (..., 3) of CIELAB (..., 3) under D65; may lie outside 0 to 1."""
-    lab = np.asarray(lab, float)
-    y = (lab[..., 0] + 16.0) / 116.0
-    curve = np.stack([y + lab[..., 1] / 500.0, y, y - lab[..., 2] / 200.0], axis=-1)
+def linear_of_lab(lab: ArrayLike) -> FloatArray:
+    """Return linear sRGB (..., 3) [1] of CIELAB `lab` (..., 3) under D65.
+
+    It may lie outside 0 to 1. Reference: CIE 15:2004, inverted.
+    """
+    colour = np.asarray(lab, float)
+    y = (colour[..., 0] + 16.0) / 116.0
+    curve = np.stack([y + colour[..., 1] / 500.0, y, y - colour[..., 2] / 200.0], axis=-1)
     cubed = curve**3
     ratio = np.where(cubed > LAB_EPSILON, cubed, (116.0 * curve - 16.0) / LAB_KAPPA)
-    return (ratio * D65) @ np.linalg.inv(XYZ_OF_RGB).T
+    linear: FloatArray = (ratio * D65) @ np.linalg.inv(XYZ_OF_RGB).T
+    return linear
 
 
-def chroma(lab):
-    """Return the chroma C*ab (...) of CIELAB (..., 3): 0 is grey."""
-    return np.hypot(lab[..., 1], lab[..., 2])
+def chroma(lab: FloatArray) -> FloatArray:
+    """Return the chroma C*ab (...) of CIELAB `lab` (..., 3): 0 is grey. CIE 15:2004."""
+    away: FloatArray = np.hypot(lab[..., 1], lab[..., 2])
+    return away
 
 
-def hue_deg(lab):
-    """Return the hue angle (...) of CIELAB (..., 3) [degrees, 0 to 360]: 0 red, 90 yellow."""
-    return np.degrees(np.arctan2(lab[..., 2], lab[..., 1])) % 360.0
+def hue_deg(lab: FloatArray) -> FloatArray:
+    """Return the hue angle (...) of CIELAB `lab` (..., 3) [degrees, 0 to 360]: 0 red, 90 yellow.
+
+    Reference: CIE 15:2004.
+    """
+    angle: FloatArray = np.degrees(np.arctan2(lab[..., 2], lab[..., 1])) % 360.0
+    return angle

@@ -2,21 +2,20 @@
 
 Codes become linear light; light is averaged over the middle of each region's brightness, so that
 shimmer and shadow fall away; the coral's light is divided by the reference's, which takes out the
-lamp, the exposure and the camera's white balance together; what is left is told as CIELAB.
+lamp, the exposure and the camera's white balance together; what is left is given as CIELAB.
 """
 
+from collections.abc import Iterable, Sequence
 from dataclasses import dataclass
 
 import numpy as np
+from numpy.typing import NDArray
 
-from apps.photics.colour.ciede2000 import ciede2000
-from apps.photics.colour.cielab import (
-    LINEAR_OF_CODE,
-    chroma,
-    hue_deg,
-    lab_of_linear,
-)
-from apps.photics.ground.regions import pixels_of
+from apps.photics.colour.cielab import LINEAR_OF_CODE, lab_of_linear
+from apps.photics.ground.arrays import FloatArray, IntArray
+from apps.photics.ground.regions import Region, pixels_of
+
+Codes = NDArray[np.uint8]
 
 # Luminance of linear sRGB (IEC 61966-2-1).
 LUMINANCE = np.array([0.2126, 0.7152, 0.0722])
@@ -25,45 +24,43 @@ LUMINANCE = np.array([0.2126, 0.7152, 0.0722])
 # colours compare with each other only.
 REFLECTANCE = {"white": 0.90, "grey": 0.18, "object": 0.50}
 
-# The part of the pixels, by brightness, that is averaged: house rule. Glints and caustics of
+# The part of the pixels, by brightness, that is averaged. Chosen, because glints and caustics of
 # moving water and the shade between polyps lie in the tails.
 MIDDLE_PERCENT = (20.0, 80.0)
-# A code from here on may have been cut off by the camera.
+# A code from here on may have been cut off by the camera; such a part [1] of the pixels stops it.
+# Chosen, because a camera's curve bends before 255 and the middle of brightness drops a fifth.
 CLIPPED_CODE = 250
 CLIPPED_SHARE_MAX = 0.10
 # Each region is cut into so many squares a side; their scatter is its uncertainty.
+# Chosen, because 25 squares give a scatter to 15 %, and 8 or 150 pixels are few enough for a phone.
 SQUARES = 5
 SQUARE_PIXELS_MIN = 8
 PIXELS_MIN = 150
-# Mean light below which a code's own steps are too coarse.
+# Mean linear light [1] below which a code's own steps are too coarse. Chosen, because a step is 4 %
+# of the first and 9 % of the second.
 REFERENCE_LIGHT_MIN = 0.03
 REGION_LIGHT_MIN = 0.004
-# The weakest colour of the reference, as a share of its strongest: below the first it can't be
-# brought back, below the second the picture is tinted.
+# The weakest colour of the reference over its strongest [1]: below the first it can't be brought
+# back, below the second the picture is tinted. Chosen, because a fifth leaves few codes to it.
 WEAKEST_SHARE_MIN = 0.20
 WEAKEST_SHARE_TINTED = 0.50
-# Scatter of log light between squares of a reference: beyond, it lies half in shade.
+# Scatter of log light between squares of a reference. Chosen, because a card half of which has half
+# the light scatters by 0.35.
 UNEVEN_MAX = 0.30
 # A coral sends back less light than a white card. More says that card and coral had other light,
-# or that the coral glows.
+# or that the coral glows. Chosen: three deviations of SAME_LIGHT_SD.
 BRIGHTEST = 1.15
 
-# House rules, from rendered scenes (tests/photics/test_coral_colour.py): deviations in log light.
+# Deviations in log light, chosen, because rendered scenes (tests/photics/colour) scatter so.
 # Card and coral never lie in quite the same light; a camera's and a lamp's colours differ from
 # those of the standard, a mix of white and blue more so; a file's codes are off by about one.
 SAME_LIGHT_SD = 0.05
 CAMERA_SD = {"white": 0.04, "mixed": 0.09}
 TINTED_SD = 0.20
 # A camera can balance blue light away until the card looks white, and no pixel tells: the keeper
-# must. In rendered scenes colours are then off by dE00 16 at the median.
+# must say so. In rendered scenes colours are then off by dE00 16 at the median.
 BLUE_LIGHT = "blue"
 CODE_SD = 1.0 / 255.0
-
-# Two-sided 90 % of a normal law.
-NORMAL_90 = 1.6449
-# The hue of brown, between red at 0 and yellow at 90 [degrees]: house rule.
-BROWN_DEG = 70.0
-CHROMA_OF_PALENESS = 0.5
 
 
 @dataclass(frozen=True)
@@ -139,39 +136,47 @@ PROBLEMS = {
 
 @dataclass(frozen=True)
 class Light:
-    """Linear light (3,) of a region and the covariance (3, 3) of its logarithm."""
+    """Linear light (3,) [1, 0 to 1] of a region and the covariance (3, 3) of its logarithm."""
 
-    rgb: np.ndarray
-    covariance: np.ndarray
+    rgb: FloatArray
+    covariance: FloatArray
     scatter: float
     clipped_share: float
     n_pixels: int
 
 
 @dataclass(frozen=True)
-class ColourFound:
+class MeasuredColour:
     """A measured colour, or why there is none: `lab` is None when a problem stops it."""
 
     problems: tuple[Problem, ...]
-    lab: np.ndarray | None = None  # (3,) L*, a*, b* under D65
-    covariance: np.ndarray | None = None  # (3, 3) of lab
-    reference_rgb: np.ndarray | None = None  # (3,) linear light of the reference as photographed
+    lab: FloatArray | None = None  # (3,) L*, a*, b* under D65
+    covariance: FloatArray | None = None  # (3, 3) of lab
+    reference_rgb: FloatArray | None = None  # (3,) linear light of the reference as photographed
 
     @property
-    def measured(self):
+    def measured(self) -> bool:
+        """Whether there is a colour."""
         return self.lab is not None
 
 
-def measure(picture, *, reference, regions, reference_kind, light):
-    """Return the ColourFound of a coral in a photo.
+def measure(
+    picture: Codes,
+    *,
+    reference: Region | None,
+    regions: Sequence[Region],
+    reference_kind: str,
+    light: str,
+) -> MeasuredColour:
+    """Return the MeasuredColour of a coral in a photo.
 
-    picture: (h, w, 3) sRGB codes, uint8, upright. reference: Region of the neutral thing, or
-    None. regions: Regions of the coral, pooled. reference_kind: a key of REFLECTANCE. light: which
-    light the keeper says it was, "white", "mixed" or "blue"; blue is refused.
+    `picture` (h, w, 3) sRGB codes 0 to 255, upright. `reference` the Region of the neutral thing,
+    or None. `regions` those of the coral, pooled. `reference_kind` a key of REFLECTANCE. `light`
+    what the keeper states it was, "white", "mixed" or "blue"; blue is refused.
     Valid for a photo whose codes follow sRGB's curve; a phone's own tone curve is part of the
     error and cancels only where coral and reference are about as bright as in the photo compared
-    with. Method: house rule; CIELAB against a white in the same picture as in Winters et al. 2009
-    (a photographic method for coral bleaching; cited from memory, not compared).
+    with. Method: our own choice; CIELAB against a white in the same picture as in Winters et al.
+    2009 (a photographic method for coral bleaching; cited from memory, not compared).
     """
     if reference is None or not regions:
         missing = [] if reference else ["no_reference"]
@@ -180,27 +185,33 @@ def measure(picture, *, reference, regions, reference_kind, light):
         return refused(["blue_light"])
     card = light_of(picture, [reference])
     coral = light_of(picture, regions)
-    found = problems_of(card, coral, REFLECTANCE[reference_kind])
-    if any(PROBLEMS[key].stops for key in found):
-        return refused(found, card)
-    covariance = card.covariance + coral.covariance + tint_covariance(card.rgb, CAMERA_SD[light])
+    problems = problems_of(card, coral, reflectance=REFLECTANCE[reference_kind])
+    if any(PROBLEMS[key].stops for key in problems):
+        return refused(problems, card)
+    covariance = (
+        card.covariance + coral.covariance + tint_covariance(card.rgb, camera_sd=CAMERA_SD[light])
+    )
     ratio = coral.rgb / card.rgb * REFLECTANCE[reference_kind]
     lab, slope = lab_and_slope(ratio)
-    return ColourFound(
-        problems=tuple(PROBLEMS[key] for key in found),
+    return MeasuredColour(
+        problems=tuple(PROBLEMS[key] for key in problems),
         lab=lab,
         covariance=slope @ covariance @ slope.T,
         reference_rgb=card.rgb,
     )
 
 
-def refused(keys, card=None):
+def refused(keys: Iterable[str], card: Light | None = None) -> MeasuredColour:
+    """Return a MeasuredColour without colour for `keys` of PROBLEMS, with the `card`'s light."""
     rgb = card.rgb if card is not None and card.n_pixels else None
-    return ColourFound(problems=tuple(PROBLEMS[key] for key in keys), reference_rgb=rgb)
+    return MeasuredColour(problems=tuple(PROBLEMS[key] for key in keys), reference_rgb=rgb)
 
 
-def light_of(picture, regions):
-    """Return the Light of regions taken together: a mean over the middle of their brightness."""
+def light_of(picture: Codes, regions: Sequence[Region]) -> Light:
+    """Return the Light of `regions` of a `picture` (h, w, 3) of codes, taken together.
+
+    The mean over the middle of their brightness; our own choice, for the reason at MIDDLE_PERCENT.
+    """
     cuts = [pixels_of(picture, region) for region in regions]
     codes = np.concatenate([cut for cut, _ in cuts])
     if len(codes) < PIXELS_MIN:
@@ -223,15 +234,21 @@ def light_of(picture, regions):
     )
 
 
-def square_numbers(places, region_number):
-    """Return which square of its region each place (n, 2) falls in, (n,)."""
+def square_numbers(places: FloatArray, region_number: int) -> IntArray:
+    """Return which square of its region each of `places` (n, 2) [1, 0 to 1] falls in, (n,).
+
+    Squares of region `region_number` have numbers that no other region's have.
+    """
     cell = np.minimum((places * SQUARES).astype(int), SQUARES - 1)
-    return region_number * SQUARES**2 + cell[:, 0] * SQUARES + cell[:, 1]
+    number: IntArray = region_number * SQUARES**2 + cell[:, 0] * SQUARES + cell[:, 1]
+    return number
 
 
-def scatter_between(light, squares):
+def scatter_between(light: FloatArray, squares: IntArray) -> tuple[FloatArray, float]:
     """Return the covariance (3, 3) of a mean's log and the scatter between squares [log].
 
+    `light` (n, 3) linear [1] of pixels in `squares` (n,). Fewer than three full squares: 10 %, our
+    own choice, wide, as so few tell little.
     Neighbouring pixels share texture, sharpening and the file's blocks, so squares are what is
     independent, not pixels.
     """
@@ -246,21 +263,30 @@ def scatter_between(light, squares):
     return scatter / full.sum(), float(np.sqrt(LUMINANCE @ scatter @ LUMINANCE))
 
 
-def slope_of_code(rgb):
-    """Return how fast linear light (3,) grows with the code [1 per code of 0 to 1]."""
+def slope_of_code(rgb: FloatArray) -> FloatArray:
+    """Return how fast linear light `rgb` (3,) [1] grows with a code of 0 to 1, (3,) [1]."""
     nearest = np.clip(np.searchsorted(LINEAR_OF_CODE, rgb), 1, 255)
-    return (LINEAR_OF_CODE[nearest] - LINEAR_OF_CODE[nearest - 1]) * 255.0
+    slope: FloatArray = (LINEAR_OF_CODE[nearest] - LINEAR_OF_CODE[nearest - 1]) * 255.0
+    return slope
 
 
-def tint_covariance(reference_rgb, camera_sd):
-    """Return what light, camera and placing add to the covariance of log light (3, 3)."""
+def tint_covariance(reference_rgb: FloatArray, *, camera_sd: float) -> FloatArray:
+    """Return what light, camera and placing add to the covariance of log light (3, 3).
+
+    `reference_rgb` (3,) linear light [1], `camera_sd` a value of CAMERA_SD [log]. Our own choice:
+    the error grows with the logarithm of the tint.
+    """
     tint = np.log(reference_rgb.max() / reference_rgb)
     own = camera_sd + TINTED_SD * tint / np.log(1.0 / WEAKEST_SHARE_MIN)
-    return SAME_LIGHT_SD**2 * np.ones((3, 3)) + np.diag(own**2)
+    covariance: FloatArray = SAME_LIGHT_SD**2 * np.ones((3, 3)) + np.diag(own**2)
+    return covariance
 
 
-def problems_of(card, coral, reflectance):
-    """Return the keys of what is wrong with a photo, those that stop it first."""
+def problems_of(card: Light, coral: Light, *, reflectance: float) -> list[str]:
+    """Return the keys of PROBLEMS of a photo, those that stop it first.
+
+    By the light of `card` and `coral` and the card's `reflectance` [1]; bounds of our own choice.
+    """
     if card.n_pixels < PIXELS_MIN or coral.n_pixels < PIXELS_MIN:
         small = {"reference_small": card, "region_small": coral}
         return [key for key, light in small.items() if light.n_pixels < PIXELS_MIN]
@@ -278,106 +304,15 @@ def problems_of(card, coral, reflectance):
         and (coral.rgb / card.rgb * reflectance).max() > BRIGHTEST,
         "reference_uneven": card.scatter > UNEVEN_MAX,
     }
-    found = [key for key, wrong in checks.items() if wrong]
+    keys = [key for key, wrong in checks.items() if wrong]
     if not dark and WEAKEST_SHARE_MIN <= weakest < WEAKEST_SHARE_TINTED:
-        found.append("tinted")
-    return found
+        keys.append("tinted")
+    return keys
 
 
-def lab_and_slope(ratio):
-    """Return CIELAB (3,) of linear light (3,) and its derivatives by log light (3, 3)."""
+def lab_and_slope(ratio: FloatArray) -> tuple[FloatArray, FloatArray]:
+    """Return CIELAB (3,) of linear light `ratio` (3,) [1] and its slope by log light (3, 3)."""
     step = 1e-4
     shifted = ratio * np.exp(step * np.eye(3))
     lab = lab_of_linear(ratio)
     return lab, ((lab_of_linear(shifted) - lab) / step).T
-
-
-def paleness(lab):
-    """Return how near to white a colour (..., 3) is [0 to 100]: up is paler.
-
-    100 less the distance in CIELAB to white (L* 100, no chroma), chroma counted by half: white is
-    100, black 0. That the distance to a white patch in the same photo follows the density of
-    symbionts is published (a recent preprint, seen in summary only); the half is a house rule, so
-    that a coral of vivid host colour that loses its symbionts is still called paler.
-    """
-    lab = np.asarray(lab, float)
-    away = np.hypot(100.0 - lab[..., 0], CHROMA_OF_PALENESS * chroma(lab))
-    return np.maximum(100.0 - away, 0.0)
-
-
-def browning(lab):
-    """Return how dark and brown a colour (..., 3) is: up is browner; white 0, black 50.
-
-    Half the sum of the darkness (100 - L*) and of the part of a*, b* that points to brown, at a
-    hue of BROWN_DEG. House rule: symbionts darken a coral and turn it towards brown together.
-    Compares a coral with itself, not with one of another colour.
-    """
-    lab = np.asarray(lab, float)
-    angle = np.radians(BROWN_DEG)
-    toward = lab[..., 1] * np.cos(angle) + lab[..., 2] * np.sin(angle)
-    return ((100.0 - lab[..., 0]) + toward) / 2.0
-
-
-@dataclass(frozen=True)
-class Value:
-    """A number with the ends of its 90 % interval."""
-
-    value: float
-    low: float
-    high: float
-
-
-def told(function, lab, covariance, *, least=-np.inf):
-    """Return the Value of a function of CIELAB, by its slope at `lab` (3,)."""
-    value = float(function(lab))
-    reach = NORMAL_90 * deviation_along(function, lab, covariance)
-    return Value(value, max(value - reach, least), value + reach)
-
-
-def deviation_along(function, lab, covariance):
-    """Return the standard deviation of a function of CIELAB under `covariance` (3, 3).
-
-    `function` takes colours (..., 3), many at once.
-    """
-    step = 0.05
-    values = function(lab + step * np.concatenate([np.eye(3), -np.eye(3)]))
-    slope = (values[:3] - values[3:]) / (2 * step)
-    return float(np.sqrt(max(slope @ covariance @ slope, 0.0)))
-
-
-def lightness_of(lab, covariance):
-    return told(lambda colour: colour[..., 0], lab, covariance)
-
-
-def chroma_of(lab, covariance):
-    return told(chroma, lab, covariance, least=0.0)
-
-
-def hue_of(lab):
-    return float(hue_deg(lab))
-
-
-def paleness_of(lab, covariance):
-    return told(paleness, lab, covariance, least=0.0)
-
-
-def browning_of(lab, covariance):
-    return told(browning, lab, covariance)
-
-
-def difference_of(lab, covariance, base_lab, base_covariance):
-    """Return dE00 from a baseline as a Value.
-
-    The low end is 0 where the two can't be told apart. The slope is taken along the way from
-    the baseline; at the baseline itself, where dE00 has a point, along its steepest direction.
-    """
-    value = float(ciede2000(base_lab, lab))
-    both = covariance + base_covariance
-    if value > 0.5:
-        spread = deviation_along(lambda colour: ciede2000(base_lab, colour), lab, both)
-    else:
-        steps = np.sqrt(np.linalg.eigvalsh(both)[-1])
-        axis = np.linalg.eigh(both)[1][:, -1]
-        spread = float(ciede2000(base_lab, np.asarray(base_lab) + steps * axis))
-    reach = NORMAL_90 * spread
-    return Value(value, max(value - reach, 0.0), value + reach)

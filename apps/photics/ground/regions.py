@@ -1,10 +1,15 @@
 """Regions marked on a picture, in parts of its width and height, and the pixels inside them."""
 
 from dataclasses import dataclass
+from typing import TypeVar
 
 import numpy as np
+from numpy.typing import NDArray
 
 from apps.photics.ground.arrays import BoolArray, FloatArray
+
+# What a picture is made of comes back: codes as codes, light as light.
+Pixel = TypeVar("Pixel", bound=np.generic)
 
 BOX, ELLIPSE, OUTLINE = "box", "ellipse", "outline"
 
@@ -75,7 +80,7 @@ class Region:
         return Region(self.shape, tuple((float(x), float(y)) for x, y in held))
 
 
-def pixels_of(picture: FloatArray, region: Region) -> tuple[FloatArray, FloatArray]:
+def pixels_of(picture: NDArray[Pixel], region: Region) -> tuple[NDArray[Pixel], FloatArray]:
     """Return the pixels (n, 3) inside a region and their places (n, 2).
 
     `picture` (h, w, 3) in any unit, which is that of the pixels. A pixel is inside when its middle

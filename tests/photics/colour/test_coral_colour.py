@@ -7,15 +7,8 @@ import pytest
 
 from apps.photics.colour.ciede2000 import ciede2000
 from apps.photics.colour.cielab import lab_of_linear
-from apps.photics.colour.coral_colour import (
-    PROBLEMS,
-    browning,
-    browning_of,
-    difference_of,
-    measure,
-    paleness,
-    paleness_of,
-)
+from apps.photics.colour.coral_colour import PROBLEMS, measure
+from apps.photics.colour.scales import browning, browning_of, difference_of, paleness, paleness_of
 from apps.photics.ground.regions import BOX, ELLIPSE, Region
 from tests.photics import rendered
 from tests.photics.rendered import CARD_AT, CORAL_AT, HOST, coral, photograph, true_lab

@@ -11,16 +11,13 @@ from PIL import Image
 from apps.corals.decoder_lock import DecoderBusy
 from apps.corals.photo_cleaning import UnusablePhoto, clean_photo
 from apps.corals.photos.marks import UnreadableMark, parse_region
-from apps.photics.colour.coral_colour import (
-    BLUE_LIGHT,
-    CAMERA_SD,
-    REFLECTANCE,
+from apps.photics.colour.coral_colour import BLUE_LIGHT, CAMERA_SD, REFLECTANCE, measure
+from apps.photics.colour.scales import (
     browning_of,
     chroma_of,
     difference_of,
     hue_of,
     lightness_of,
-    measure,
     paleness_of,
 )
 
@@ -79,7 +76,7 @@ def read_photo(path):
 
 
 def told_of(found, before):
-    """Return what a ColourFound tells as plain values."""
+    """Return what a MeasuredColour tells as plain values."""
     problems = [{"key": p.key, "words": p.words, "remedy": p.remedy} for p in found.problems]
     if not found.measured:
         return {"measured": False, "problems": problems}
