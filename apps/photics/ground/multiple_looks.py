@@ -1,6 +1,7 @@
 """Many looks at once: how many of the findings shown are likely to be chance."""
 
 import numpy as np
+from scipy.stats import false_discovery_control
 
 from apps.photics.ground.arrays import ArrayLike, FloatArray
 
@@ -20,8 +21,7 @@ def benjamini_hochberg(p_values: ArrayLike) -> FloatArray:
     if np.any((p < 0) | (p > 1)):
         raise ValueError("A p value lies between 0 and 1.")
     q = np.full(p.shape, np.nan)
-    known = np.flatnonzero(np.isfinite(p))
-    order = known[np.argsort(p[known], kind="stable")]
-    raised = p[order] * len(order) / np.arange(1, len(order) + 1)
-    q[order] = np.minimum(np.minimum.accumulate(raised[::-1])[::-1], 1.0)
+    known = np.isfinite(p)
+    if known.any():
+        q[known] = false_discovery_control(p[known], method="bh")
     return q

@@ -3,7 +3,7 @@
 from dataclasses import dataclass
 
 import numpy as np
-from scipy.stats import fisher_exact, norm
+from scipy.stats import binomtest, fisher_exact
 
 
 @dataclass(frozen=True)
@@ -34,12 +34,12 @@ def wilson_proportion(count: int, number: int, *, level: float = 0.95) -> Propor
     """
     if not 0 <= count <= number or number <= 0:
         raise ValueError("A share is a count out of a number above zero.")
-    z = norm.ppf(0.5 + level / 2)
-    centre = (count + z**2 / 2) / (number + z**2)
-    half_width = z / (number + z**2) * np.sqrt(count * (number - count) / number + z**2 / 4)
-    low = 0.0 if count == 0 else max(0.0, centre - half_width)
-    high = 1.0 if count == number else min(1.0, centre + half_width)
-    return Proportion(int(count), int(number), float(low), float(high))
+    count, number = int(count), int(number)
+    ends = binomtest(count, number).proportion_ci(level, method="wilson")
+    # Rounding may leave an end a hair away from none or all.
+    low = 0.0 if count == 0 else float(ends.low)
+    high = 1.0 if count == number else float(ends.high)
+    return Proportion(count, number, low, high)
 
 
 def more_often(first: Proportion, second: Proportion) -> float:

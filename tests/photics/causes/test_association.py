@@ -222,3 +222,10 @@ def test_power_is_that_of_simulated_notes(strong, found):
     assert found.power_words.startswith(power_sentence(found.power, found.power).split(";")[0])
     poor = light_association(*small(events_at(12, 13, 16)), seed=1)
     assert poor.power < found.power
+
+
+def test_light_association_is_importable_by_either_name():
+    from apps.photics import association
+    from apps.photics.causes.association import light_association as inner
+
+    assert association.light_association is inner
