@@ -49,10 +49,10 @@ def write_export(tank, out):
     with zipfile.ZipFile(out, "w", zipfile.ZIP_DEFLATED) as archive:
         archive.writestr("read-me.txt", GUIDE)
         for model, way in tables().items():
-            found = list(model.objects.filter(**{way: tank.pk}).distinct().order_by("pk"))
-            text = serializers.serialize("json", found, indent=1)
+            result = list(model.objects.filter(**{way: tank.pk}).distinct().order_by("pk"))
+            text = serializers.serialize("json", result, indent=1)
             archive.writestr(f"rows/{model._meta.model_name}.json", text)
-            rows += len(found)
+            rows += len(result)
         for photo in Photo.objects.filter(note__coral__tank=tank):
             for file in (photo.image, photo.thumbnail):
                 try:

@@ -84,11 +84,11 @@ def signature(data) -> bytes:
 
 def kept(key: str, make: Callable[[], Any]) -> Any:
     """Return make(), or what it returned for this key in any worker of the host; never None."""
-    found = caches["maps"].get(key)
-    if found is None:
-        found = shared(key, make)
-        caches["maps"].set(key, found)
-    return found
+    result = caches["maps"].get(key)
+    if result is None:
+        result = shared(key, make)
+        caches["maps"].set(key, result)
+    return result
 
 
 def keep(key: str, value: Any) -> None:
@@ -102,15 +102,15 @@ def shared(key, make):
     store = open_store()
     if store is None:
         return make()
-    found = look_up(store, key)
-    if found is None:
+    result = look_up(store, key)
+    if result is None:
         with alone(Path(store.directory) / f"{digest_of(key)}.lock"):
             # Another worker may have made it while this one waited.
-            found = look_up(store, key)
-            if found is None:
-                found = make()
-                put(store, key, found)
-    return found
+            result = look_up(store, key)
+            if result is None:
+                result = make()
+                put(store, key, result)
+    return result
 
 
 def open_store():
@@ -176,10 +176,12 @@ def digest_of(key):
 @lru_cache(maxsize=1)
 def code_digest() -> str:
     """Return a digest of the app's code and of what counts and pickles under it."""
-    found = hashlib.sha256(repr((sys.version_info[:3], np.__version__, scipy.__version__)).encode())
+    result = hashlib.sha256(
+        repr((sys.version_info[:3], np.__version__, scipy.__version__)).encode()
+    )
     for path in sorted((Path(settings.BASE_DIR) / "apps").rglob("*.py")):
-        found.update(path.read_bytes())
-    return found.hexdigest()[:16]
+        result.update(path.read_bytes())
+    return result.hexdigest()[:16]
 
 
 @contextmanager

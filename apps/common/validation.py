@@ -232,13 +232,13 @@ class RefusesUnknown:
         shown = [name[: self.NAME_CHARS] for name in names[: self.NAMES_TOLD]]
         unknown = {name: [self.NO_SUCH_FIELD] for name in shown if is_storable(name)}
         try:
-            found = super().to_internal_value(data)
+            result = super().to_internal_value(data)
         except serializers.ValidationError as problem:
             raise serializers.ValidationError(problem.detail | unknown) from None
         if names:
             whole = {api_settings.NON_FIELD_ERRORS_KEY: [self.NO_SUCH_FIELD]}
             raise serializers.ValidationError(unknown or whole)
-        return found
+        return result
 
 
 class StrictSerializer(RefusesUnknown, serializers.ModelSerializer):

@@ -20,16 +20,16 @@ def read_regions(marks):
     """Return the photics Regions of marks as stored, by role; raises ValidationError."""
     if not isinstance(marks, list) or len(marks) > limits.REGIONS_MAX:
         raise ValidationError(f"At most {limits.REGIONS_MAX} marks, please.")
-    found = {REFERENCE: [], CORAL: []}
+    result = {REFERENCE: [], CORAL: []}
     for mark in marks:
         try:
             role, region = mark["role"], read_region(mark["shape"], mark["points"])
-            found[role].append(region)
+            result[role].append(region)
         except (KeyError, TypeError, ValueError):
             raise ValidationError("A mark can’t be read.") from None
-    if len(found[REFERENCE]) > 1:
+    if len(result[REFERENCE]) > 1:
         raise ValidationError("Mark one reference only.")
-    return found
+    return result
 
 
 def read_region(shape, points):
@@ -49,8 +49,8 @@ class PhotoColourQuerySet(RemovableQuerySet):
 
     def of_corals(self, corals):
         """The colours told by present notes of some corals, oldest first."""
-        found = self.present().filter(photo__note__coral__in=corals, photo__note__removed_at=None)
-        return found.select_related("photo__note").order_by("photo__note__noted_on", "photo_id")
+        result = self.present().filter(photo__note__coral__in=corals, photo__note__removed_at=None)
+        return result.select_related("photo__note").order_by("photo__note__noted_on", "photo_id")
 
 
 class PhotoColour(Removable):

@@ -16,9 +16,9 @@ def coral_spots(tank, moment):
     light = tank_light(tank)
     schedule = light.history.schedule_at(moment)
     peak = schedule.peak if schedule and schedule.peak else 1.0
-    found = light.at([(s.x_cm, s.y_cm, s.depth_cm) for _, s in placed], moment)
+    result = light.at([(s.x_cm, s.y_cm, s.depth_cm) for _, s in placed], moment)
     return [
         LitSpot(name, spot.par_umol / peak, spot.low_umol / peak, spot.high_umol / peak)
-        for (name, _), spot in zip(placed, found, strict=True)
+        for (name, _), spot in zip(placed, result, strict=True)
         if spot is not None
     ]

@@ -17,8 +17,8 @@ GOOD_SIGNS = {HealthNote.Seen.WELL, HealthNote.Seen.GROWTH, HealthNote.Seen.COLO
 
 def coral_lines(tank, now):
     """Return the Lines of a tank's living corals; none where nobody lives."""
-    found = coral_statuses(tank, tank_light(tank), now)
-    living = [status for status in found if status.coral.gone_on is None]
+    result = coral_statuses(tank, tank_light(tank), now)
+    living = [status for status in result if status.coral.gone_on is None]
     return [band_line(tank, living), look_line(tank, living)] if living else []
 
 

@@ -75,8 +75,8 @@ def why_no_light(spot, light):
 def spot_lights(spots, light, moment):
     """Return the SpotLight of each Spot, None where there is no spot, in rock, or no map."""
     placed = [spot for spot in spots if spot is not None]
-    found = iter(light.at([(s.x_cm, s.y_cm, s.depth_cm) for s in placed], moment))
-    return [None if spot is None else next(found) for spot in spots]
+    result = iter(light.at([(s.x_cm, s.y_cm, s.depth_cm) for s in placed], moment))
+    return [None if spot is None else next(result) for spot in spots]
 
 
 def status_of(coral, spot, found, light, *, today, latest_note=None, photo_key=None):
@@ -128,13 +128,13 @@ def coral_statuses(tank, light, now: dt.datetime):
         status_of(
             coral,
             spot,
-            found,
+            result,
             light,
             today=today,
             latest_note=notes.get(coral.latest_note_pk),
             photo_key=coral.latest_photo_key,
         )
-        for coral, spot, found in zip(corals, spots, lights, strict=True)
+        for coral, spot, result in zip(corals, spots, lights, strict=True)
     ]
 
 

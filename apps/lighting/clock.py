@@ -39,15 +39,15 @@ def utc(instant):
 def clock_turns(year, zone):
     """Return (instant, local clock minus UTC from then on) of each turn in a year of UTC [s]."""
     first, last = (dt.datetime(y, 1, 1, tzinfo=dt.UTC).timestamp() for y in (year, year + 1))
-    found, at, offset = [], first, offset_s(first, zone)
+    result, at, offset = [], first, offset_s(first, zone)
     while at < last:
         after = at + LOOK_EVERY_S
         if offset_s(after, zone) != offset:
             turn = turning_point(at, after, zone)
             offset = offset_s(turn, zone)
-            found.append((turn, offset))
+            result.append((turn, offset))
         at = after
-    return tuple(found)
+    return tuple(result)
 
 
 def turning_point(before, after, zone):
@@ -70,11 +70,11 @@ def offset_s(instant, zone):
 
 def clock_changes(day, zone, *, within_days):
     """Return the dates from `day` on whose day is not 24 hours long, as (date, hours)."""
-    found = []
+    result = []
     for n in range(within_days):
         date = day + dt.timedelta(days=n)
         start, end = day_ends(date, zone)
         hours = (end.timestamp() - start.timestamp()) / 3600
         if hours != 24:
-            found.append((date, hours))
-    return found
+            result.append((date, hours))
+    return result

@@ -65,13 +65,13 @@ def day_drawing(schedule):
 
 def hour_labels(day_hours, ramp_hours):
     """Return the labels that have room: both ends of the day first, then the ramps' corners."""
-    found = []
+    result = []
     for hours in (0.0, day_hours, 24.0, ramp_hours, day_hours - ramp_hours):
         x = hour_x(hours)
-        if all(abs(x - label.x) >= LABEL_ROOM for label in found):
+        if all(abs(x - label.x) >= LABEL_ROOM for label in result):
             anchor = "start" if hours == 0 else "end" if hours == 24 else "middle"
-            found.append(HourLabel(x, f"{hours:g} h", anchor))
-    return tuple(found)
+            result.append(HourLabel(x, f"{hours:g} h", anchor))
+    return tuple(result)
 
 
 def day_sentence(day_hours, ramp_hours):

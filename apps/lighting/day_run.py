@@ -152,11 +152,11 @@ def running_of(row, since):
 
 def weighed(running, rig):
     """Return Runnings with the shares their channels have in a rig's HungFixtures."""
-    found = []
+    result = []
     for one in running:
         share = group_share(rig, zone=one.zone, group=one.group) if one.follows_channels else None
-        found.append(one if share is None or share == one.share else replace(one, share=share))
-    return tuple(found)
+        result.append(one if share is None or share == one.share else replace(one, share=share))
+    return tuple(result)
 
 
 def day_after(row, running, rig=()):

@@ -186,32 +186,32 @@ class LightHistory:
         The first description of what hangs is one: it says nothing of the light before it.
         """
         first = next((change for change in self.changes if change.rig is not None), None)
-        found = tuple(change for change in self.changes if change.is_vague or change is first)
-        return [change.happened_at for change in found], found
+        result = tuple(change for change in self.changes if change.is_vague or change is first)
+        return [change.happened_at for change in result], result
 
     @cached_property
     def _told(self):
         """The moments and values of what changes tell, by name."""
-        found = {}
+        result = {}
         for name in ("schedule", "rig"):
             telling = [c for c in self.changes if getattr(c, name) is not None]
-            found[name] = [c.happened_at for c in telling], [getattr(c, name) for c in telling]
-        return found
+            result[name] = [c.happened_at for c in telling], [getattr(c, name) for c in telling]
+        return result
 
     @cached_property
     def _after(self):
         """The Lamps and the schedule that hold after each change."""
-        found, lamps, schedule = [], (), None
+        result, lamps, schedule = [], (), None
         for change in self.changes:
             lamps = lamps if change.rig is None else change.rig
             schedule = schedule if change.schedule is None else change.schedule
-            found.append((lamps, schedule))
-        return found
+            result.append((lamps, schedule))
+        return result
 
     @cached_property
     def _ages(self):
         """The hours that each lamp after a change had burnt by then, {key: hours} a change [h]."""
-        found, ages = [], {}
+        result, ages = [], {}
         for index, change in enumerate(self.changes):
             if index:
                 burnt = self._lamp_hours(index - 1, change.happened_at)
@@ -219,8 +219,8 @@ class LightHistory:
             is_new = change.reason == LightChange.Reason.TUBES
             lamps, _ = self._after[index]
             ages = {lamp.key: 0.0 if is_new else ages.get(lamp.key, 0.0) for lamp in lamps}
-            found.append(ages)
-        return found
+            result.append(ages)
+        return result
 
 
 def aged(lamp, age_hours):
@@ -296,11 +296,11 @@ def with_peaks(changes):
 
     Hours alone, and a log that tells no day yet, mean the full level the lights are set to.
     """
-    found, peak = [], 1.0
+    result, peak = [], 1.0
     for change in changes:
         # A dark day has no peak to compare with; the light comes back as it was.
         if change.schedule and change.schedule.peak:
             change = replace(change, peak_ratio=change.schedule.peak / peak)
             peak = change.schedule.peak
-        found.append(change)
-    return tuple(found)
+        result.append(change)
+    return tuple(result)

@@ -15,20 +15,20 @@ def lamp_hours(lamps, running, schedule, *, start, end, zone):
     `running` are the Runnings in force and `schedule` what the display's day is. Where only hours
     were told, each day's are spread evenly over it, as nobody knows their clock times.
     """
-    stretches, found, by_day = None, {}, {}
+    stretches, result, by_day = None, {}, {}
     for lamp in lamps:
         day = lit_day(lamp, running, schedule)
         if day is None:
-            found[lamp.key] = 0.0
+            result[lamp.key] = 0.0
         elif isinstance(day, DaySchedule):
             spans = (end.timestamp() - start.timestamp()) / 3600 / HOURS_A_DAY
-            found[lamp.key] = spans * day.day_hours
+            result[lamp.key] = spans * day.day_hours
         else:
             if day not in by_day:
                 stretches = stretches or local_stretches(start, end, zone)
                 by_day[day] = lit_time(day).hours_over(stretches)
-            found[lamp.key] = by_day[day]
-    return found
+            result[lamp.key] = by_day[day]
+    return result
 
 
 def lit_day(lamp, running, schedule):

@@ -31,14 +31,14 @@ def read_rigs(tank):
     changes = tank.light_changes.present().filter(tells_rig=True)
     rows = HungFixture.objects.filter(change__in=changes).order_by("change_id", "number")
     texts = {f"{name}_text": Cast(name, TextField()) for name in LISTS}
-    alike, found = {}, defaultdict(list)
+    alike, result = {}, defaultdict(list)
     told = rows.annotate(**texts).values_list("change_id", *PLAIN, *texts)
     for change_pk, *values in told.iterator(chunk_size=5000):
         key = tuple(values)
         if key not in alike:
             alike[key] = hung_of(key)
-        found[change_pk].append(alike[key])
-    return {pk: tuple(hung) for pk, hung in found.items()}
+        result[change_pk].append(alike[key])
+    return {pk: tuple(hung) for pk, hung in result.items()}
 
 
 def hung_of(values) -> HungFixture:

@@ -23,5 +23,5 @@ LIT_SPOTS: Registry[LitSpot] = Registry()
 
 def lit_spots(tank, moment):
     """Return the LitSpots of a tank at a moment, by name."""
-    found = LIT_SPOTS.collect(tank, moment)
-    return tuple(sorted(found, key=lambda spot: spot.name.casefold()))
+    result = LIT_SPOTS.collect(tank, moment)
+    return tuple(sorted(result, key=lambda spot: spot.name.casefold()))

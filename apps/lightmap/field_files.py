@@ -103,8 +103,8 @@ class Finder:
         """Return the line of the nth `key` after the key `within`, or of `within`, from 1."""
         start = self.text.find(f'"{within}"') if within else 0
         start = max(start, 0)
-        found = list(re.finditer(rf'"{re.escape(key)}"\s*:', self.text[start:]))
-        at = start + found[min(nth, len(found) - 1)].start() if found else start
+        result = list(re.finditer(rf'"{re.escape(key)}"\s*:', self.text[start:]))
+        at = start + result[min(nth, len(result) - 1)].start() if result else start
         return self.text.count("\n", 0, at) + 1
 
     def fault(self, cause, key, **where):
@@ -138,10 +138,10 @@ class Finder:
 
     def records(self, record, key):
         """Return the list of JSON objects under a key, empty when there is none."""
-        found = record.get(key, [])
-        if not isinstance(found, list) or not all(isinstance(item, dict) for item in found):
+        result = record.get(key, [])
+        if not isinstance(result, list) or not all(isinstance(item, dict) for item in result):
             raise self.fault(f"{key} must be a list of objects", key)
-        return found
+        return result
 
 
 def read_tank(path):

@@ -133,12 +133,12 @@ def fit_survey(survey, history):
             return None, str(problem)
 
     try:
-        found = kept(key, fit)
+        result = kept(key, fit)
     except Exception:
         # One tank's odd geometry must not take its every page down with it.
         logger.exception("The light of survey %s could not be fitted", survey.pk)
         return SurveyMap(survey.pk, survey.taken_at, None, UNFITTED, key)
-    field, problem = found
+    field, problem = result
     return SurveyMap(survey.pk, survey.taken_at, field, problem, key)
 
 
@@ -168,11 +168,11 @@ def surveys_for_fitting(tank, asked_pk=None):
     surveys = surveys.select_related("meter").prefetch_related(Prefetch("readings", queryset=rows))
     prefetch_related_objects([tank], "rocks")
     read = [s for s in surveys if s.readings.all() or s.pk == asked_pk]
-    found = sorted(read or surveys, key=lambda s: (s.taken_at, s.pk))
-    for survey in found:
+    result = sorted(read or surveys, key=lambda s: (s.taken_at, s.pk))
+    for survey in result:
         # The same tank object for all, so that its rocks are read once.
         survey.tank = tank
-    return found
+    return result
 
 
 class LazyMap:
@@ -245,26 +245,26 @@ class TankLight:
 
         None where there is no map, and within rock.
         """
-        found = self.columns_at(points_cm, moment)
-        return [None] * len(points_cm) if found is None else found.rows()
+        result = self.columns_at(points_cm, moment)
+        return [None] * len(points_cm) if result is None else result.rows()
 
     def columns_at(self, points_cm, moment):
         """Return what `at` does as LightColumns, None where there is no map or no point."""
         serving = self.map_for(moment) if len(points_cm) else None
         if serving is None:
             return None
-        found = self.followed(serving, points_cm).under(self.transition(serving, moment))
+        result = self.followed(serving, points_cm).under(self.transition(serving, moment))
         factor = self.history.factor_between(serving.taken_at, moment)
         vague = len(self.history.vague_between(serving.taken_at, moment))
-        par = found.par_umol * factor
-        low, high = widened(par, found.low_umol * factor, found.high_umol * factor, vague)
+        par = result.par_umol * factor
+        low, high = widened(par, result.low_umol * factor, result.high_umol * factor, vague)
         schedule = self.history.schedule_at(moment)
         full_hours = schedule.full_hours if schedule else None
         return LightColumns(
             par_umol=par,
             low_umol=low,
             high_umol=high,
-            extrapolated=found.extrapolated,
+            extrapolated=result.extrapolated,
             inside=self.in_rock(points_cm),
             dli_mol=None if full_hours is None else dli_mol(par, full_hours=full_hours),
             rests_on=self.provenance(serving, moment),
@@ -292,12 +292,12 @@ class TankLight:
 
         Exact over the pieces of the date between light changes, and over its 23 to 25 hours.
         """
-        found = [0.0] * len(points_cm)
+        result = [0.0] * len(points_cm)
         for moment, hours in self.history.day_pieces(day, zone):
             for i, light in enumerate(self.at(points_cm, moment)):
-                told = light is not None and hours is not None and found[i] is not None
-                found[i] = found[i] + dli_mol(light.par_umol, full_hours=hours) if told else None
-        return found
+                told = light is not None and hours is not None and result[i] is not None
+                result[i] = result[i] + dli_mol(light.par_umol, full_hours=hours) if told else None
+        return result
 
     def steps_between(self, start, end):
         """Return the moments in (start, end] at which the light or what is known of it changes.
@@ -369,7 +369,7 @@ class ShownField:
 
     def explain(self, point_cm):
         """Return the Explanation of one point (3,), every part of it scaled alike."""
-        found = self.moved(self.field.explain(point_cm))
+        result = self.moved(self.field.explain(point_cm))
         parts = tuple(
             replace(
                 part,
@@ -377,10 +377,10 @@ class ShownField:
                 by_panes_umol=part.by_panes_umol * self.factor,
                 by_bottom_umol=part.by_bottom_umol * self.factor,
             )
-            for part in found.contributions
+            for part in result.contributions
         )
-        correction = found.correction_umol * self.factor
-        return replace(found, contributions=parts, correction_umol=correction)
+        correction = result.correction_umol * self.factor
+        return replace(result, contributions=parts, correction_umol=correction)
 
     def moved(self, found):
         """Return any of the field's answers scaled and widened."""
@@ -396,8 +396,8 @@ def map_after(fitted, transition, rocks):
     if transition is None:
         return fitted
     key = "light-map-" + hashlib.sha256(repr((fitted.cache_key, transition)).encode()).hexdigest()
-    found = kept(key, lambda: (field_after(fitted.field, transition, rocks), ""))
-    return replace(fitted, field=found[0], cache_key=key)
+    result = kept(key, lambda: (field_after(fitted.field, transition, rocks), ""))
+    return replace(fitted, field=result[0], cache_key=key)
 
 
 def tank_light(tank):

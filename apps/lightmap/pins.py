@@ -62,5 +62,5 @@ def state_in_band(light, band_low_umol, band_high_umol):
 
 def pins_for(tank):
     """Return all pins of a tank in order of name, then place: their number on the map."""
-    found = PINS.collect(tank)
-    return tuple(sorted(found, key=lambda p: (p.name.casefold(), p.x_cm, p.y_cm, p.depth_cm)))
+    result = PINS.collect(tank)
+    return tuple(sorted(result, key=lambda p: (p.name.casefold(), p.x_cm, p.y_cm, p.depth_cm)))

@@ -62,8 +62,8 @@ def transition_between(history, start, end, *, tried=None):
     if after is None:
         return None
     shares = aged_since(history, before, told_at, after, end)
-    found = linked(before, after if tried is None else tried, shares, measured)
-    return None if found.is_same else found
+    result = linked(before, after if tried is None else tried, shares, measured)
+    return None if result.is_same else result
 
 
 def aged_since(history, before, start, after, end):

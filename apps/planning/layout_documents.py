@@ -113,8 +113,8 @@ def state_from_json(data):
         return State(
             step=int(data["step"]),
             scored=int(data["scored"]),
-            screened=tuple(found_from(found) for found in data["screened"]),
-            refined=tuple(found_from(found) for found in data["refined"]),
+            screened=tuple(found_from(result) for result in data["screened"]),
+            refined=tuple(found_from(result) for result in data["refined"]),
             fixes=tuple(Fix(**tuples(fix)) for fix in data["fixes"]),
         )
     except (KeyError, TypeError, ValueError) as problem:

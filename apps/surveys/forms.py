@@ -66,7 +66,7 @@ class LevelsField(forms.CharField):
     def to_python(self, value):
         if isinstance(value, dict):
             return value
-        found = {}
+        result = {}
         for part in filter(None, (p.strip() for p in re.split(r"[;\n]|,(?!\d)", value or ""))):
             name, _, number = part.removesuffix("%").strip().rpartition(" ")
             try:
@@ -77,10 +77,10 @@ class LevelsField(forms.CharField):
                 raise forms.ValidationError(
                     f"“{shorten(part)}” is not a name and its percent, such as “blue 80”."
                 )
-            found[name.strip(" :=")] = percent
-        if len(found) > CHANNELS_MOST:
+            result[name.strip(" :=")] = percent
+        if len(result) > CHANNELS_MOST:
             raise forms.ValidationError(f"At most {CHANNELS_MOST} of them, please.")
-        return found
+        return result
 
 
 class SurveyForm(WholeModelForm, forms.ModelForm):

@@ -45,6 +45,6 @@ def beginning_of(tank, now):
         reverse("tank_edit", args=[tank.pk]),
         is_done=True,
     )
-    found = [described, *STAGES.collect(tank, now)]
-    stages = tuple(sorted(found, key=lambda stage: ORDER.index(stage.key)))
+    result = [described, *STAGES.collect(tank, now)]
+    stages = tuple(sorted(result, key=lambda stage: ORDER.index(stage.key)))
     return Beginning(stages, next((stage for stage in stages if not stage.is_done), None))

@@ -26,10 +26,10 @@ def outside_errors(tank):
     errors = {}
     for side, axis in SIDES:
         shrinks = stored and getattr(tank, side) < stored[side]
-        found = _outside(tank, axis, getattr(tank, side)) if shrinks else []
-        if found:
+        result = _outside(tank, axis, getattr(tank, side)) if shrinks else []
+        if result:
             errors[side] = (
-                f"Too small for what is in the tank: {_listed(found)} would lie outside the "
+                f"Too small for what is in the tank: {_listed(result)} would lie outside the "
                 "water. Move or remove that first."
             )
     return errors

@@ -46,14 +46,14 @@ def deleted_of_keeper(user) -> tuple[list[DeletedRow], int]:
 
 def _newest(asked: list[tuple[RemovableKind, QuerySet]]) -> tuple[list[DeletedRow], int]:
     since = timezone.now() - dt.timedelta(days=DELETED_KEPT_DAYS)
-    found, count = [], 0
+    result, count = [], 0
     for kind, rows in asked:
         late = rows.filter(removed_at__gte=since).order_by("-removed_at", "-pk")
         newest = list(late[:DELETED_SHOWN_MAX])
         count += len(newest) if len(newest) < DELETED_SHOWN_MAX else late.count()
-        found += [(kind, row) for row in newest]
-    found.sort(key=lambda pair: pair[1].removed_at, reverse=True)
-    shown = found[:DELETED_SHOWN_MAX]
+        result += [(kind, row) for row in newest]
+    result.sort(key=lambda pair: pair[1].removed_at, reverse=True)
+    shown = result[:DELETED_SHOWN_MAX]
     return [DeletedRow(kind, row, kind.words(row)) for kind, row in shown], count - len(shown)
 
 

@@ -232,8 +232,8 @@ class InvitationQuerySet(models.QuerySet):
 
     def for_token(self, token):
         """Return the open invitation a link names, or None."""
-        found = self.open_now().select_related("tank__owner")
-        return found.filter(token_hash=hash_token(token)).first()
+        result = self.open_now().select_related("tank__owner")
+        return result.filter(token_hash=hash_token(token)).first()
 
     def for_keeper(self, user):
         """Open invitations to an address the keeper has confirmed to be theirs.
@@ -243,8 +243,8 @@ class InvitationQuerySet(models.QuerySet):
         emails = [email.lower() for email in user.verified_emails()]
         if not emails:
             return self.none()
-        found = self.open_now().exclude(tank__owner=user).select_related("tank__owner")
-        return found.annotate(any_case=Lower("email")).filter(any_case__in=emails)
+        result = self.open_now().exclude(tank__owner=user).select_related("tank__owner")
+        return result.annotate(any_case=Lower("email")).filter(any_case__in=emails)
 
 
 class Invitation(models.Model):

@@ -31,8 +31,8 @@ REMINDERS: Registry[Reminder] = Registry()
 
 def reminders_of(tank, now):
     """Return all Reminders of a tank, the earliest due first."""
-    found = REMINDERS.collect(tank, now)
-    return sorted(found, key=lambda reminder: (reminder.due_on, reminder.key))
+    result = REMINDERS.collect(tank, now)
+    return sorted(result, key=lambda reminder: (reminder.due_on, reminder.key))
 
 
 def reminders_due(tank, now):

@@ -119,8 +119,8 @@ class RemovableKind:
         """Return how many rows there are, and how many of their parts, as (count, noun)."""
         names = [(None, self.noun, self.plural), *self.parts]
         asked = {f"n{k}": Count(name or "pk", distinct=True) for k, (name, *_) in enumerate(names)}
-        found = rows.order_by().aggregate(**asked)
-        counts = [(found[f"n{k}"], *words) for k, (_, *words) in enumerate(names)]
+        result = rows.order_by().aggregate(**asked)
+        counts = [(result[f"n{k}"], *words) for k, (_, *words) in enumerate(names)]
         return [(n, one if n == 1 else many) for n, one, many in counts if n]
 
 

@@ -36,7 +36,7 @@ def orders_that_fit(texts: Iterable[str]) -> frozenset[DateOrder]:
     """
     fit = frozenset(DateOrder)
     for text in texts:
-        if (found := _SLASHED.match(text)) and (orders := _orders(found)):
+        if (result := _SLASHED.match(text)) and (orders := _orders(result)):
             fit &= orders
     return fit
 
@@ -46,8 +46,8 @@ def is_settled(texts: Iterable[str]) -> bool:
     texts = list(texts)
     if len(fit := orders_that_fit(texts)) != len(DateOrder):
         return bool(fit)
-    found = [match for text in texts if (match := _SLASHED.match(text)) and _orders(match)]
-    return all(int(match[1]) == int(match[2]) for match in found)
+    result = [match for text in texts if (match := _SLASHED.match(text)) and _orders(match)]
+    return all(int(match[1]) == int(match[2]) for match in result)
 
 
 def date_order(texts: Iterable[str], chosen: str = "") -> DateOrder | None:
@@ -64,10 +64,10 @@ def with_iso_date(text: str, order: DateOrder | None) -> str:
     Raises ValueError with a sentence for a date that cannot be read by `order`, and for one that
     could be two days where no order is known.
     """
-    found = _SLASHED.match(text)
-    if not found or not (orders := _orders(found)):
+    result = _SLASHED.match(text)
+    if not result or not (orders := _orders(result)):
         return text
-    first, second, year = found.groups()
+    first, second, year = result.groups()
     shown = f"{first}/{second}/{year}"
     if order is None and int(first) != int(second):
         if len(orders) == len(DateOrder):
@@ -82,7 +82,7 @@ def with_iso_date(text: str, order: DateOrder | None) -> str:
     if order and order not in orders:
         raise ValueError(f"“{shown}” is no date with the {order.value} first.")
     month, day = (first, second) if order == DateOrder.MONTH_FIRST else (second, first)
-    return f"{year}-{int(month):02}-{int(day):02}{text[found.end() :]}"
+    return f"{year}-{int(month):02}-{int(day):02}{text[result.end() :]}"
 
 
 def _orders(found: re.Match) -> frozenset[DateOrder]:

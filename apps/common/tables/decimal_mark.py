@@ -30,10 +30,10 @@ def has_decimal_commas(cells: Iterable[str]) -> bool:
 
 def two_ways_problem(cell: str) -> str:
     """Return a sentence for a cell like 1.212 in a table of decimal commas, "" for any other."""
-    found = _GROUPED.match(cell)
-    if not found or COMMA in found[0]:
+    result = _GROUPED.match(cell)
+    if not result or COMMA in result[0]:
         return ""
-    number = found[0].strip()
+    number = result[0].strip()
     whole = number.replace(".", "")
     return (
         f"“{number}” can mean {whole} or {number.replace('.', ',', 1)}, as this table has decimal "

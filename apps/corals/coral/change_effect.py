@@ -52,8 +52,8 @@ def effect_on_corals(corals, effect, day):
     before, after = effect.lights_at(points)
     ratios = [None] * len(points)
     if not effect.is_dark:
-        found = effect.ratio_at(points)
-        ratios = list(zip(found.ratio, found.low, found.high, strict=True))
+        result = effect.ratio_at(points)
+        ratios = list(zip(result.ratio, result.low, result.high, strict=True))
     rows = list(zip(placed, before, after, ratios, strict=True))
     effects = [
         coral_effect(coral, spot, was, becomes, ratio)

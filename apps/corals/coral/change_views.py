@@ -70,11 +70,11 @@ def maps_of(request, tank, effect):
     usual = float(np.median([reading.depth_cm for reading in readings]))
     depth_cm = usual if query.depth_cm is None else query.depth_cm
     then, now = draw_pair(*effect.shown_fields(), tank, depth_cm=depth_cm, unit=unit)
-    found = effect.ratio_at(level_points(tank, depth_cm)[2])
+    result = effect.ratio_at(level_points(tank, depth_cm)[2])
     return {
         "then": then,
         "now": now,
-        "ratio": change_facts(tank, found, depth_cm=depth_cm, unit=unit),
+        "ratio": change_facts(tank, result, depth_cm=depth_cm, unit=unit),
         "depth_cm": depth_cm,
         "depth_text": format_length(depth_cm, unit),
         "problems": query.problems,

@@ -202,8 +202,8 @@ def light_steps(coral, light, axis):
     for start, end in pairwise(moments):
         spot = coral.spot_on(start.date())
         point = [] if spot is None else [(spot.x_cm, spot.y_cm, spot.depth_cm)]
-        found = next(iter(light.at(point, start)), None)
-        steps.append(LightStep(start, end, spot, found, rests_on(found, zone) if found else ""))
+        result = next(iter(light.at(point, start)), None)
+        steps.append(LightStep(start, end, spot, result, rests_on(result, zone) if result else ""))
     return tuple(steps)
 
 

@@ -42,15 +42,15 @@ def coral_list(request, tank_pk):
     tank = readable_tank(request.user, tank_pk)
     asked = request.GET.get("q", "")
     everyone = coral_statuses(tank, tank_light(tank), timezone.now())
-    found = called(everyone, asked)
-    living = [s for s in found if s.coral.gone_on is None]
+    result = called(everyone, asked)
+    living = [s for s in result if s.coral.gone_on is None]
     context = {
         "tank": tank,
         "asked": asked,
         "has_many": len(everyone) > MANY,
         "groups": by_state(living),
         "rests_on": shared_survey_words(living, tank.zone),
-        "gone": [s for s in found if s.coral.gone_on is not None],
+        "gone": [s for s in result if s.coral.gone_on is not None],
         "may_write": may_write(request.user, tank),
     }
     return render(request, "corals/coral/coral_list.html", context)
@@ -64,13 +64,13 @@ def coral_detail(request, pk):
     light = tank_light(tank)
     today = now.astimezone(tank.zone).date()
     spot = coral.spot_on(today)
-    (found,) = spot_lights([spot], light, now)
+    (result,) = spot_lights([spot], light, now)
     latest = notes[0] if notes else None
     timeline = coral_timeline(coral, light, notes, now=now, asked=request.GET)
     context = {
         "tank": tank,
         "coral": coral,
-        "status": status_of(coral, spot, found, light, today=today, latest_note=latest),
+        "status": status_of(coral, spot, result, light, today=today, latest_note=latest),
         "timeline": timeline,
         "notes": notes[:NOTES_AT_FIRST],
         "earlier_notes": notes[NOTES_AT_FIRST:],
@@ -107,12 +107,12 @@ def coral_compare(request, pk):
     coral = readable_coral(request.user, pk)
     photos = photos_of(coral)
     by_key = {str(photo.key): photo for photo in photos}
-    found = None
+    result = None
     if len(photos) > 1:
         before = by_key.get(request.GET.get("before"), photos[0])
         after = by_key.get(request.GET.get("after"), photos[-1])
-        found = comparison(before, after)
-    context = {"tank": coral.tank, "coral": coral, "photos": photos, "comparison": found}
+        result = comparison(before, after)
+    context = {"tank": coral.tank, "coral": coral, "photos": photos, "comparison": result}
     return render(request, "corals/coral/coral_compare.html", context)
 
 

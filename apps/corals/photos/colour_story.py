@@ -124,12 +124,12 @@ def latest_colours(corals):
     rows = {}
     for row in PhotoColour.objects.of_corals(corals):
         rows.setdefault(row.photo.note.coral_id, []).append(row)
-    found = {}
+    result = {}
     for coral, of_one in rows.items():
         told = [p for p in colour_points(of_one, main_series(of_one)) if p.compared]
         if told and told[-1].difference:
-            found[coral] = told[-1]
-    return found
+            result[coral] = told[-1]
+    return result
 
 
 def colour_points(rows, main):

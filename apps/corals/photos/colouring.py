@@ -30,7 +30,7 @@ def mark_photo(*, photo, reference, regions, reference_kind, light):
     Marking anew replaces what was told before, and brings back what was taken away.
     """
     colour = PhotoColour.objects.filter(photo=photo).first() or PhotoColour(photo=photo)
-    found = measure(
+    result = measure(
         codes_of(photo),
         reference=reference,
         regions=regions,
@@ -39,10 +39,10 @@ def mark_photo(*, photo, reference, regions, reference_kind, light):
     )
     colour.reference_kind, colour.light = reference_kind, light
     colour.marks = marks_of(reference, regions)
-    told = [None, None, None] if found.lab is None else [float(value) for value in found.lab]
+    told = [None, None, None] if result.lab is None else [float(value) for value in result.lab]
     colour.lightness, colour.a_star, colour.b_star = told
-    colour.covariance = [] if found.lab is None else found.covariance.ravel().tolist()
-    colour.problem_keys = [problem.key for problem in found.problems]
+    colour.covariance = [] if result.lab is None else result.covariance.ravel().tolist()
+    colour.problem_keys = [problem.key for problem in result.problems]
     colour.answer, colour.removed_at = PhotoColour.Answer.NONE, None
     colour.full_clean()
     colour.save()
@@ -61,10 +61,10 @@ def marks_of(reference, regions):
 
 def kept_marks(colour):
     """Return the Marks of a PhotoColour."""
-    found = read_regions(colour.marks)
+    result = read_regions(colour.marks)
     return Marks(
-        reference=next(iter(found[REFERENCE]), None),
-        regions=tuple(found[CORAL]),
+        reference=next(iter(result[REFERENCE]), None),
+        regions=tuple(result[CORAL]),
         reference_kind=colour.reference_kind,
         light=colour.light,
     )

@@ -30,14 +30,14 @@ def comparison(before, after):
     width, height = before.size_px()
     after_width, after_height = after.size_px()
     try:
-        found = align(thumbnail_codes(after), thumbnail_codes(before))
+        result = align(thumbnail_codes(after), thumbnail_codes(before))
     except FileNotFoundError:
-        found = None
-    if found is None or not found.sure:
+        result = None
+    if result is None or not result.sure:
         across, down = width / after_width, height / after_height
         return Comparison(before, after, f"{across:.5g} 0 0 {down:.5g} 0 0", False)
     sizes = np.diag([width, height])
-    move = sizes @ found.transform[:, :2] @ np.diag([1 / after_width, 1 / after_height])
-    shift = sizes @ found.transform[:, 2]
+    move = sizes @ result.transform[:, :2] @ np.diag([1 / after_width, 1 / after_height])
+    shift = sizes @ result.transform[:, 2]
     numbers = (move[0, 0], move[1, 0], move[0, 1], move[1, 1], *shift)
     return Comparison(before, after, " ".join(f"{number:.5g}" for number in numbers), True)

@@ -90,10 +90,10 @@ class MarkForm(forms.Form):
         return self.read("reference", parse_region, usual="box")
 
     def clean_regions(self):
-        found = self.read("regions", parse_regions, usual="ellipse") or []
-        if len(found) >= limits.REGIONS_MAX:
+        result = self.read("regions", parse_regions, usual="ellipse") or []
+        if len(result) >= limits.REGIONS_MAX:
             raise forms.ValidationError(f"At most {limits.REGIONS_MAX - 1} parts, please.")
-        return found
+        return result
 
     def clean_whole(self):
         return self.read("whole", parse_region, usual="outline")

@@ -15,8 +15,8 @@ def coral_wall(request, tank_pk):
     tank = readable_tank(request.user, tank_pk)
     by = request.GET.get("by", "")
     by = by if by in RANKS else BY_LIGHT
-    found = coral_statuses(tank, tank_light(tank), timezone.now())
-    living = [status for status in found if status.coral.gone_on is None]
+    result = coral_statuses(tank, tank_light(tank), timezone.now())
+    living = [status for status in result if status.coral.gone_on is None]
     tiles = wall(living, by=by)
     context = {
         "tank": tank,

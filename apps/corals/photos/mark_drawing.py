@@ -24,18 +24,18 @@ def drawn_marks(marks, size, *, width_px, height_px):
     if marks is not None:
         told += [("reference", marks.reference.corners())] if marks.reference else []
         told += [("regions", region.corners()) for region in marks.regions]
-    found = [
+    result = [
         DrawnMark(role, ROLE_WORDS[role], path_of(corners, width_px, height_px, closed=True))
         for role, corners in told
     ]
     if size is not None and size.marks:
         lines = (("whole", size.marks["outline"]), ("scale", size.marks["scale"]))
-        found += [
+        result += [
             DrawnMark(role, ROLE_WORDS[role], path_of(points, width_px, height_px, closed=closed))
             for (role, points), closed in zip(lines, (True, False), strict=True)
             if role == "scale" or size.marks.get("shape", "outline") == "outline"
         ]
-    return tuple(found)
+    return tuple(result)
 
 
 def path_of(points, width_px, height_px, *, closed):

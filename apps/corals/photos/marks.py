@@ -49,15 +49,15 @@ def parse_points(text):
 
 def parse_regions(text, *, usual):
     """Return the Regions of a text, one a line; blank lines don't count."""
-    found = []
+    result = []
     for number, line in enumerate(text.splitlines(), start=1):
         if not line.strip():
             continue
         try:
-            found.append(parse_region(line, usual=usual))
+            result.append(parse_region(line, usual=usual))
         except UnreadableMark as problem:
             raise UnreadableMark(f"Line {number}: {problem}") from None
-    return found
+    return result
 
 
 def region_text(region):

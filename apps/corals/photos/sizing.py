@@ -37,17 +37,17 @@ def growth_story(coral):
     # An area has more points under it than one widest line; calipers give no area.
     by_area = len({size.measured_on for size in areas}) >= SIZES_MIN and len(areas) == len(sizes)
     used = areas if by_area else sizes
-    found = None
+    result = None
     if used:
         start = used[0].measured_on
-        found = growth(
+        result = growth(
             [(size.measured_on - start).days for size in used],
             [size.area_cm2 if by_area else size.diameter_cm for size in used],
             # An area is a length squared: its log strays twice as far.
             sd_log=[sd_of(size) * (2.0 if by_area else 1.0) for size in used],
         )
     of = "area" if by_area else "diameter"
-    return GrowthStory(tuple(reversed(sizes)), found, of, growth_words(found, of, len(sizes)))
+    return GrowthStory(tuple(reversed(sizes)), result, of, growth_words(result, of, len(sizes)))
 
 
 def sd_of(size):

@@ -143,23 +143,23 @@ def contradictions(change, before, after):
 
     before and after: the HungFixtures, None or [] where nobody told.
     """
-    found = []
+    result = []
     ratio = level_ratio(before, after) if change.tells_rig else None
     if ratio and ratio != 1 and change.factor != 1:
         levels, factor = math.log(ratio), math.log(change.factor)
         if abs(levels - factor) < TWICE_WITHIN * abs(levels):
-            found.append(
+            result.append(
                 f"The levels already make the light × {ratio:.3g}, and the factor × "
                 f"{change.factor:.3g} is reckoned on top of it. If it means the same, set it to 1."
             )
         elif levels * factor < 0 and abs(factor) > OPPOSITE_FROM:
-            found.append(
+            result.append(
                 f"The levels make the light × {ratio:.3g}, the factor says × {change.factor:.3g} "
                 "besides: one goes up, the other down. Both are reckoned with."
             )
     if before and after and change.tells_rig:
-        found += reason_contradictions(change.reason, before, after)
-    return tuple(found)
+        result += reason_contradictions(change.reason, before, after)
+    return tuple(result)
 
 
 def reason_contradictions(reason, before, after):

@@ -40,9 +40,9 @@ def scaled(curve, asked, spots):
         par, place = spot.par_full_umol, f" at {spot.name}"
     else:
         par = needed(asked, "at_par", "Say the PAR of the spot, or choose one.")
-    found = scaled_to_dli(curve, par_umol=par, wanted_dli_mol=wanted)
-    return folded(found.curve), found.words or (
-        f"Every level times {found.factor:.3g}: {found.dli_mol:.3g} mol/m² a day{place}, where "
+    result = scaled_to_dli(curve, par_umol=par, wanted_dli_mol=wanted)
+    return folded(result.curve), result.words or (
+        f"Every level times {result.factor:.3g}: {result.dli_mol:.3g} mol/m² a day{place}, where "
         f"full level gives PAR {par:.0f}."
     )
 

@@ -45,12 +45,14 @@ class MixField:
         for part, level in zip(self.parts, self.levels, strict=True):
             if level <= 0:
                 continue
-            found = part.field.at(points)
-            par += level * found.par_umol
-            deviation = found.par_umol * np.log(found.high_umol / found.low_umol) / (2 * NORMAL_90)
+            result = part.field.at(points)
+            par += level * result.par_umol
+            deviation = (
+                result.par_umol * np.log(result.high_umol / result.low_umol) / (2 * NORMAL_90)
+            )
             variance += (level * deviation) ** 2
-            beyond |= found.extrapolated
-            inside |= found.in_rock
+            beyond |= result.extrapolated
+            inside |= result.in_rock
         reach = NORMAL_90 * np.sqrt(variance) / np.maximum(par, 1e-9)
         return Estimate(par, par * np.exp(-reach), par * np.exp(reach), beyond, inside)
 
@@ -85,8 +87,8 @@ def channel_parts(tank):
 
 def whole_surveys(tank):
     """Return the surveys of all channels together that hold readings, newest first."""
-    found = tank.surveys.present().filter(channel="", readings__isnull=False).distinct()
-    return list(found.newest_first().prefetch_related("readings"))
+    result = tank.surveys.present().filter(channel="", readings__isnull=False).distinct()
+    return list(result.newest_first().prefetch_related("readings"))
 
 
 def sum_check(parts, survey):

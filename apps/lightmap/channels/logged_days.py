@@ -53,7 +53,7 @@ def logged_days(series):
     last = dt.datetime.fromtimestamp(seconds[-1], zone).date()
     light = tank_light(series.tank)
     point = [(series.x_cm, series.y_cm, series.depth_cm)]
-    found = []
+    result = []
     for n in range((last - first).days + 1):
         day = first + dt.timedelta(days=n)
         start, end = _ends(day, zone)
@@ -65,8 +65,8 @@ def logged_days(series):
         if planned is not None:
             # The day itself: its hours by the clock, and what was changed in it.
             planned = replace(planned, dli_mol=light.dli_on(point, day, zone)[0])
-        found.append(LoggedDay(day, logged, planned))
-    return found
+        result.append(LoggedDay(day, logged, planned))
+    return result
 
 
 def day_line(series, day):

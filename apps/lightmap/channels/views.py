@@ -63,11 +63,11 @@ def _check(tank, mapped, asked_pk):
 def _table(mix, tank, depth_cm):
     """Return x [cm] of the columns and rows of (y [cm], cells) from the back to the front."""
     x, y, points = level_points(tank, depth_cm, TABLE_NODES)
-    found = mix.at(points)
+    result = mix.at(points)
     cells = [
         {"par": float(par), "low": float(low), "high": float(high), "beyond": bool(beyond)}
         for par, low, high, beyond in zip(
-            found.par_umol, found.low_umol, found.high_umol, found.extrapolated, strict=True
+            result.par_umol, result.low_umol, result.high_umol, result.extrapolated, strict=True
         )
     ]
     rows = [(float(y[j]), cells[j * len(x) : (j + 1) * len(x)]) for j in reversed(range(len(y)))]

@@ -74,9 +74,9 @@ class ChangeFacts:
 def doubtful_readings(survey, field):
     """Return the survey's Doubtful readings, the furthest off first."""
     readings = list(survey.readings.all())
-    found = sorted(field.summary.disagreeing, key=lambda d: -abs(np.log(max(d.ratio, 1e-9))))
+    result = sorted(field.summary.disagreeing, key=lambda d: -abs(np.log(max(d.ratio, 1e-9))))
     return [
-        Doubtful(d.index + 1, readings[d.index], d.measured_umol, d.expected_umol) for d in found
+        Doubtful(d.index + 1, readings[d.index], d.measured_umol, d.expected_umol) for d in result
     ]
 
 
@@ -92,13 +92,13 @@ class WithinRock:
 def readings_within_rock(survey: Survey) -> list[WithinRock]:
     """Return the survey's readings that lie within a present rock, in the table's order."""
     rocks = [(rock, rock.scene()) for rock in survey.tank.rocks.present()]
-    found = []
+    result = []
     for number, reading in enumerate(survey.readings.all(), start=1):
         place = reading.x_cm, reading.y_cm, reading.depth_cm
         rock = next((rock for rock, box in rocks if box.holds(*place)), None)
         if rock is not None:
-            found.append(WithinRock(number, reading, rock))
-    return found
+            result.append(WithinRock(number, reading, rock))
+    return result
 
 
 def coverage(survey, field):
@@ -154,8 +154,8 @@ def retold_points(survey):
 def change_at(tank, first, second, *, depth_cm, unit):
     """Return the ChangeFacts from one light field to another on the level at a depth [cm]."""
     _, _, points = level_points(tank, depth_cm)
-    found = field_change(first.at(points), second.at(points))
-    return change_facts(tank, found, depth_cm=depth_cm, unit=unit)
+    result = field_change(first.at(points), second.at(points))
+    return change_facts(tank, result, depth_cm=depth_cm, unit=unit)
 
 
 def change_facts(tank, found, *, depth_cm, unit):

@@ -87,7 +87,7 @@ def _change(request, survey, field, history):
     query = MapQuery.read(request.GET, tank=tank, unit=request.user.units)
     moment = (survey.taken_at, survey.pk)
     earlier = [s for s in surveys_for_fitting(tank) if (s.taken_at, s.pk) < moment][::-1]
-    fits = [(s, found) for s in earlier if (found := fit_survey(s, history).field) is not None]
+    fits = [(s, result) for s in earlier if (result := fit_survey(s, history).field) is not None]
     if not fits:
         return {"before": None}
     before, first = next(((s, f) for s, f in fits if s.pk == query.survey_pk), fits[0])

@@ -294,11 +294,11 @@ def moves(book, coral, start, eve):
 def missing(book, events):
     """Return what the tank's outcomes lack, of the Events they rest on."""
     living = [coral for coral in book.corals if coral.gone_on is None]
-    found = [
+    result = [
         book.light_at(book.coral_by_pk[event.coral_pk], book.eve(event.first_on))
         for event in events
     ]
-    lights = [light for light in found if light]
+    lights = [light for light in result if light]
     return Missing(
         unplaced=sum(not coral.spots.all() for coral in living),
         never_noted=sum(not coral.notes.all() for coral in living),

@@ -90,8 +90,8 @@ def corals_with_notes(tank):
 
 def events_of(coral):
     """Return the coral's events of both directions, oldest first. Reads the prefetched notes."""
-    found = [event for direction in Direction for event in episodes(coral, direction)]
-    return sorted(found, key=lambda event: (event.first_on, event.pk))
+    result = [event for direction in Direction for event in episodes(coral, direction)]
+    return sorted(result, key=lambda event: (event.first_on, event.pk))
 
 
 def episodes(coral, direction):

@@ -43,7 +43,7 @@ class Settling:
 def exposures_on(book, day):
     """Return {coral key: VisitExposure} of a LightBook's living corals whose light is known."""
     living = [coral for coral in book.corals if coral.gone_on is None]
-    return {coral.pk: found for coral in living if (found := visit_exposure(book, coral, day))}
+    return {coral.pk: result for coral in living if (result := visit_exposure(book, coral, day))}
 
 
 def settle(book, events, direction, today, now):

@@ -33,7 +33,8 @@ class Judgement:
 def judge(comparisons, weighed):
     """Return a Judgement for each Weighed, with the Comparison of its direction beside it."""
     pairs = [
-        (next(c for c in comparisons if c.direction is found.direction), found) for found in weighed
+        (next(c for c in comparisons if c.direction is result.direction), result)
+        for result in weighed
     ]
     p_values = []
     for across, within in pairs:
@@ -41,14 +42,14 @@ def judge(comparisons, weighed):
         p_values.append(within.association.p_value)
     q_values = [None if q != q else float(q) for q in benjamini_hochberg(p_values)]
     looks = sum(q is not None for q in q_values)
-    found = []
+    result = []
     for k, (across, within) in enumerate(pairs):
         across_q, within_q = q_values[2 * k : 2 * k + 2]
         verdict, reason = joined(across, within.association, across_q, within_q)
-        found.append(
+        result.append(
             Judgement(within.direction, verdict, reason, across, within, across_q, within_q, looks)
         )
-    return tuple(found)
+    return tuple(result)
 
 
 def claims(comparison):

@@ -164,12 +164,12 @@ def outcome_detail(request, tank_pk, note_pk):
     if event is None:
         raise Http404("No note of paling, bleaching or browning.")
     coral, like = outcomes.book.coral_by_pk[event.coral_pk], outcomes.like(event)
-    found, everyone = outcomes.exposed(event), "all" in request.GET
+    result, everyone = outcomes.exposed(event), "all" in request.GET
     context = {
         "tank": tank,
         "coral": coral,
-        "found": found,
-        "neighbours": found.neighbours if everyone else found.neighbours[:NEIGHBOURS_MAX],
+        "found": result,
+        "neighbours": result.neighbours if everyone else result.neighbours[:NEIGHBOURS_MAX],
         "similar": [outcomes.exposed(other) for other in nearest(event, like, SIMILAR_MAX)],
         "similar_number": len(like),
         "timeline": event_timeline(outcomes.book, coral, event, now=timezone.now()),

@@ -97,8 +97,8 @@ def weigh_book(book):
         for direction in Direction
         if (visits := visits_of(book, direction, rivals)) is not None
     ]
-    found = [answer(visits, direction) for direction, visits in asked]
-    q_values = benjamini_hochberg([a.p_value for a, *_ in found]) if found else []
+    result = [answer(visits, direction) for direction, visits in asked]
+    q_values = benjamini_hochberg([a.p_value for a, *_ in result]) if result else []
     return tuple(
         Weighed(
             direction=direction,
@@ -113,7 +113,7 @@ def weigh_book(book):
             without_light=visits.without_light,
         )
         for (direction, visits), (association, response, stronger), q in zip(
-            asked, found, q_values, strict=True
+            asked, result, q_values, strict=True
         )
     )
 

@@ -170,8 +170,8 @@ class LightBook:
             serving = self.light.map_for(begins)
             survey_pk = serving.survey_pk if serving else None
         if (stretch, survey_pk) not in self._lights:
-            found = self.light_by(survey_pk).columns_at(self._points, begins)
-            self._lights[stretch, survey_pk] = found
+            result = self.light_by(survey_pk).columns_at(self._points, begins)
+            self._lights[stretch, survey_pk] = result
         return self._lights[stretch, survey_pk]
 
     @property
@@ -213,14 +213,14 @@ class LightBook:
                 total[here] += length * column
             beyond[here] |= light.extrapolated[seats]
             later[here] |= light.rests_on["measured_later"]
-        found = {}
+        result = {}
         for k in np.flatnonzero(lasted):
             par, low, high, dli = (sums[:, k] / lasted[k]).tolist()
             known = None if dli != dli else dli
-            found[self.corals[k].pk] = MeanLight(
+            result[self.corals[k].pk] = MeanLight(
                 par, low, high, known, float(lasted[k]), bool(beyond[k]), bool(later[k])
             )
-        return found
+        return result
 
     @cached_property
     def turns(self):

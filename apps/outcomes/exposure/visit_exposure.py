@@ -154,8 +154,8 @@ def hours_above(light, band, schedule):
     """Return the Hours of a day above a band's upper end, None without a told schedule."""
     if schedule is None:
         return None
-    found = [
+    result = [
         schedule.hours_at_or_above(band.high_umol / par) if par > band.high_umol else 0.0
         for par in (light.par_umol, light.low_umol, light.high_umol)
     ]
-    return Hours(*found)
+    return Hours(*result)

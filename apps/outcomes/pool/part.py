@@ -26,8 +26,8 @@ STAY = ("added_on", "gone_on")
 def tank_part(tank):
     """Return the part of a tank: a list of plain dicts."""
     book = LightBook(tank, corals_with_notes(tank), tank_light(tank))
-    found = ((kind, visits_of(book, kind)) for kind in Direction)
-    return [entry for kind, visits in found if visits for entry in visits_part(kind, visits)]
+    result = ((kind, visits_of(book, kind)) for kind in Direction)
+    return [entry for kind, visits in result if visits for entry in visits_part(kind, visits)]
 
 
 def visits_part(direction, visits):

@@ -62,13 +62,13 @@ def half_way(bins):
     """Return the log-logistic curve through Bins' shares, None unless it is sure."""
     dose = [2**b.middle_log2 for b in bins]
     try:
-        found = fit_log_logistic(
+        result = fit_log_logistic(
             dose, [b.share.value for b in bins], weight=[b.share.number for b in bins]
         )
     except ValueError:
         return None
-    sure = found.standard_errors[3] < HALF_ERROR_MAX * found.half
-    return found if sure and min(dose) < found.half < max(dose) else None
+    sure = result.standard_errors[3] < HALF_ERROR_MAX * result.half
+    return result if sure and min(dose) < result.half < max(dose) else None
 
 
 def title_of(curve):
@@ -88,9 +88,9 @@ def pool_detail(request, tank_pk):
         "is_owner": tank.owner_id == request.user.pk,
         "shared": PoolShare.objects.filter(tank=tank).exists(),
         "questions": [
-            (direction, found)
+            (direction, result)
             for direction in Direction
-            if (found := [c for c in curves if c.curve.question == direction])
+            if (result := [c for c in curves if c.curve.question == direction])
         ],
         "rules": {
             "tanks_min": TANKS_MIN,

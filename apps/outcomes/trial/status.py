@@ -90,7 +90,7 @@ def coral_status(book, draw, today):
     trial = draw.trial
     coral = next((c for c in book.corals if c.pk == draw.coral_id), draw.coral)
     notes = tuple(n for n in coral.notes.all() if trial.began_on <= n.noted_on <= trial.ends_on)
-    found = found_factor(book, coral, draw.starts_on, today)
+    result = found_factor(book, coral, draw.starts_on, today)
     return TrialCoralStatus(
         coral=coral,
         starts_on=draw.starts_on,
@@ -98,8 +98,8 @@ def coral_status(book, draw, today):
         steps_today=draw.starts_on == today,
         notes=notes,
         noted_today=any(note.noted_on == today for note in notes),
-        found_factor=found,
-        as_planned=found is not None and abs(found / trial.factor - 1) <= FACTOR_SLACK,
+        found_factor=result,
+        as_planned=result is not None and abs(result / trial.factor - 1) <= FACTOR_SLACK,
     )
 
 
@@ -125,7 +125,7 @@ def pausing_note(trial, rows):
     Bleaching pauses any trial; paling, one of more light.
     """
     harm = {Seen.BLEACHING} if trial.question == Trial.Question.LESS else set(HealthNote.LIGHTER)
-    found = [
+    result = [
         note
         for row in rows
         for note in row.notes
@@ -133,7 +133,7 @@ def pausing_note(trial, rows):
         and note.noted_on >= row.starts_on
         and (trial.resumed_on is None or note.noted_on > trial.resumed_on)
     ]
-    return max(found, key=lambda note: (note.noted_on, note.pk), default=None)
+    return max(result, key=lambda note: (note.noted_on, note.pk), default=None)
 
 
 def severity(question, note):

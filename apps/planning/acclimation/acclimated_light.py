@@ -25,8 +25,8 @@ def acclimated_par(corals, light, now, zone):
     for moment in moments:
         day = moment.astimezone(zone).date()
         placed = [(coral, spot) for coral in corals if (spot := coral.spot_on(day))]
-        found = light.at([(s.x_cm, s.y_cm, s.depth_cm) for _, s in placed], moment)
-        for (coral, _), here in zip(placed, found, strict=True):
+        result = light.at([(s.x_cm, s.y_cm, s.depth_cm) for _, s in placed], moment)
+        for (coral, _), here in zip(placed, result, strict=True):
             if here is not None:
                 had[coral.pk].append((moment, here))
     means = {pk: mean_par(rows, now) for pk, rows in had.items() if rows}

@@ -62,7 +62,7 @@ def following_of(plan, notes, rows):
 
     `notes` are those of its corals, `rows` the HungFixtures over its tank.
     """
-    found = follow(
+    result = follow(
         steps=len(plan.steps.all()),
         starts_on=plan.starts_on,
         every_days=plan.every_days,
@@ -75,7 +75,7 @@ def following_of(plan, notes, rows):
             for note in notes
         ],
     )
-    return gone_stale(found, plan, rows, plan.tank.today())
+    return gone_stale(result, plan, rows, plan.tank.today())
 
 
 def telling_notes(plan):
@@ -119,16 +119,16 @@ def tick_step(*, plan, number, done_on, user):
     """
     # The row stands for its ticks: two taps at once must not take two steps.
     plan = type(plan).objects.select_for_update().get(pk=plan.pk)
-    found = following_of(plan, telling_notes(plan), rig_in_force(plan.tank, timezone.now()))
-    if number != found.next_number:
+    result = following_of(plan, telling_notes(plan), rig_in_force(plan.tank, timezone.now()))
+    if number != result.next_number:
         raise ValidationError("This step is not the next one any more. Look at the plan again.")
     if done_on > plan.tank.today():
         raise ValidationError({"done_on": "This is in the future. Tick it once it is done."})
-    if not found.goes_back and found.due_on and done_on < found.due_on:
+    if not result.goes_back and result.due_on and done_on < result.due_on:
         raise ValidationError(
-            {"done_on": f"Too soon: from {found.due_on:%-d %b %Y} on, to keep the plan’s pace."}
+            {"done_on": f"Too soon: from {result.due_on:%-d %b %Y} on, to keep the plan’s pace."}
         )
-    if found.reached_on and done_on < found.reached_on:
+    if result.reached_on and done_on < result.reached_on:
         raise ValidationError({"done_on": "This is before the step it follows."})
     tick = AcclimationTick(acclimation=plan, number=number, done_on=done_on, created_by=user)
     tick.save()

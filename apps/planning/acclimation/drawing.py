@@ -102,7 +102,7 @@ def reference_lines(value, dli_per_umol):
     """Return the published lights that lie within the drawing."""
     if not dli_per_umol:
         return ()
-    found = []
+    result = []
     for light in REFERENCE_LIGHTS:
         low, high = light.low_mol / dli_per_umol, light.high_mol / dli_per_umol
         if high <= value.top:
@@ -112,10 +112,10 @@ def reference_lines(value, dli_per_umol):
                 else (f"{light.low_mol:g}–{light.high_mol:g}")
             )
             top = value.y(high)
-            found.append(
+            result.append(
                 ReferenceLine(top, max(round(value.y(low) - top, 1), 1.5), f"{span} mol", light)
             )
-    return tuple(found)
+    return tuple(result)
 
 
 def drawing_summary(plan, had):

@@ -45,11 +45,11 @@ def coral_targets(tank, live, *, factor):
     spots = [coral.spot_on(today) for coral in corals]
     used = acclimated_par(corals, live.light, live.now, tank.zone)
     targets = [
-        CoralTarget(coral, spot, used[coral.pk], found.par_umol, found.par_umol * factor)
-        for coral, spot, found in zip(
+        CoralTarget(coral, spot, used[coral.pk], result.par_umol, result.par_umol * factor)
+        for coral, spot, result in zip(
             corals, spots, spot_lights(spots, live.light, live.now), strict=True
         )
-        if found is not None and coral.pk in used
+        if result is not None and coral.pk in used
     ]
     return leader_first(targets)
 

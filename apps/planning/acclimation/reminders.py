@@ -18,25 +18,25 @@ def acclimation_reminders(tank, now):
     rows = rig_in_force(tank, now) if plans else []
     today = now.astimezone(tank.zone).date()
     for plan in plans:
-        found = following_of(plan, notes[plan.pk], rows)
-        if found.state == ARRIVED:
+        result = following_of(plan, notes[plan.pk], rows)
+        if result.state == ARRIVED:
             continue
-        watched = watched_coral(plan, found, notes[plan.pk])
+        watched = watched_coral(plan, result, notes[plan.pk])
         steps = len(plan.steps.all())
         of = "the whole tank" if plan.whole_tank else plan.coral.name
-        rising = found.state == RISING
-        late = found.late_days(today)
+        rising = result.state == RISING
+        late = result.late_days(today)
         titles = {
-            RISING: f"Step {found.next_number} of {steps}: {of}",
+            RISING: f"Step {result.next_number} of {steps}: {of}",
             STALE: f"Out of date: acclimation of {of}",
         }
         yield Reminder(
             key=f"acclimation-{plan.pk}",
-            due_on=found.due_on or (found.why.on if found.why else plan.starts_on),
-            title=titles.get(found.state, f"Look after {of}"),
+            due_on=result.due_on or (result.why.on if result.why else plan.starts_on),
+            title=titles.get(result.state, f"Look after {of}"),
             why=f"The next step of its acclimation{late_words(late)}."
             if rising
-            else state_words(plan, found, steps, watched),
+            else state_words(plan, result, steps, watched),
             url=reverse("acclimation_detail", args=[plan.pk]),
             in_calendar=False,
         )

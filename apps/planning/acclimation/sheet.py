@@ -60,10 +60,10 @@ def acclimation_sheet(plan, notes, rows_now, *, full_dli, unit):
 
     `full_dli` gives the daily light of a PAR, or None; lengths are told in `unit`.
     """
-    found = following_of(plan, notes, rows_now)
+    result = following_of(plan, notes, rows_now)
     steps, ticks = list(plan.steps.all()), list(plan.ticks.all())
     done = {tick.number: tick.done_on for tick in ticks}
-    due = dict(found.days_ahead(len(steps), plan.every_days, plan.tank.today()))
+    due = dict(result.days_ahead(len(steps), plan.every_days, plan.tank.today()))
 
     def row_of(step):
         return StepRow(
@@ -72,29 +72,29 @@ def acclimation_sheet(plan, notes, rows_now, *, full_dli, unit):
             dli_mol=full_dli(step.light_umol),
             setting_words=setting_words(plan, step.setting, unit),
             planned_on=plan.planned_on(step.number),
-            done_on=done.get(step.number) if step.number <= found.position else None,
+            done_on=done.get(step.number) if step.number <= result.position else None,
             due_on=due.get(step.number),
-            is_next=step.number == found.next_number,
+            is_next=step.number == result.next_number,
         )
 
     rows = tuple(row_of(step) for step in steps)
     ahead = (*rows, row_of(before_first(plan, steps))) if steps else ()
     last = ticks[-1] if ticks else None
     url, words = enter_last(plan, steps, last, unit)
-    watched = watched_coral(plan, found, notes)
+    watched = watched_coral(plan, result, notes)
     return AcclimationSheet(
         plan=plan,
-        following=found,
+        following=result,
         rows=rows,
-        state_words=state_words(plan, found, len(steps), watched),
-        late_days=found.late_days(plan.tank.today()),
+        state_words=state_words(plan, result, len(steps), watched),
+        late_days=result.late_days(plan.tank.today()),
         watched=watched,
         next_row=next((row for row in ahead if row.is_next), None),
-        next_words=next_words(found),
+        next_words=next_words(result),
         last_tick=last,
         enter_url=url,
         enter_words=words,
-        ends_on=due.get(len(steps)) or (found.reached_on if found.state == ARRIVED else None),
+        ends_on=due.get(len(steps)) or (result.reached_on if result.state == ARRIVED else None),
     )
 
 

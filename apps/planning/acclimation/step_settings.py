@@ -48,10 +48,10 @@ def step_settings(means, lights_umol, *, spot, live):
     # From the brightest on, so that a light is never found on the far side of it.
     brightest = int(np.argmax(column.par_umol))
     setting, par = column.setting[brightest:], column.par_umol[brightest:]
-    found = settings_for(lights, setting, par)
-    if np.isnan(found).any():
+    result = settings_for(lights, setting, par)
+    if np.isnan(result).any():
         raise UnreachableLight(out_of_reach(means, lights, par))
-    return found
+    return result
 
 
 def share_settings(means, lights, now_umol, rows):
@@ -100,12 +100,12 @@ def height_column(point_cm, live):
 
 def raised_rig(rows, by_cm):
     """Return copies of the rows of a rig with every fixture raised."""
-    found = []
+    result = []
     for row in rows:
         moved = copy.copy(row)
         moved.height_cm = row.height_cm + by_cm
-        found.append(moved)
-    return found
+        result.append(moved)
+    return result
 
 
 def depth_column(spot, live):

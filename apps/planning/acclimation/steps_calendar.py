@@ -75,13 +75,13 @@ def day_event(day, *, summary, words, now):
 def days_of(plan, notes, rows, *, unit):
     """Return (number, day, words) of every step ahead, or of the one that waits."""
     steps = list(plan.steps.all())
-    found = following_of(plan, notes, rows)
-    ahead = found.days_ahead(len(steps), plan.every_days, plan.tank.today())
+    result = following_of(plan, notes, rows)
+    ahead = result.days_ahead(len(steps), plan.every_days, plan.tank.today())
     of = "The whole tank" if plan.whole_tank else plan.coral.name
-    if found.state in (PAUSED, STALE, WAITING) and not ahead:
-        day = found.why.on if found.why and found.state != STALE else found.due_on
-        words = state_words(plan, found, len(steps), watched_coral(plan, found, notes))
-        return [(found.position, day, f"{of}: {words}")]
+    if result.state in (PAUSED, STALE, WAITING) and not ahead:
+        day = result.why.on if result.why and result.state != STALE else result.due_on
+        words = state_words(plan, result, len(steps), watched_coral(plan, result, notes))
+        return [(result.position, day, f"{of}: {words}")]
     return [
         (number, day, f"{of}: {setting_words(plan, steps[number - 1].setting, unit)}")
         for number, day in ahead

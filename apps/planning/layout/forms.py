@@ -144,7 +144,7 @@ class CandidateForm(FoldedRow, forms.Form):
         return kind.name if kind else ""
 
     def clean_optics(self):
-        found = []
+        result = []
         for text in [t for t in re.split(r"[;,\s]+", self.cleaned_data["optics"]) if t]:
             try:
                 beam = parse_number(text, words=DEGREE_WORDS)
@@ -152,10 +152,10 @@ class CandidateForm(FoldedRow, forms.Form):
                 raise forms.ValidationError(str(problem)) from None
             if not BEAM[0] <= beam <= BEAM[1]:
                 raise forms.ValidationError(f"From {BEAM[0]:g} to {BEAM[1]:g} degrees, please.")
-            found.append(beam)
-        if len(found) > OPTICS_MOST:
+            result.append(beam)
+        if len(result) > OPTICS_MOST:
             raise forms.ValidationError(f"At most {OPTICS_MOST} optics, please.")
-        return tuple(dict.fromkeys(found))
+        return tuple(dict.fromkeys(result))
 
     def clean(self):
         data = super().clean()

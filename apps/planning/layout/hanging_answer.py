@@ -19,7 +19,7 @@ def hanging_address(*, plan, layout, user):
     kinds are put into the keeper's library first, so that they can hang.
     """
     asked = asked_from_json(plan.asked)
-    found = {
+    result = {
         number: library_fixture(
             user=user, source=asked.sources[number], candidate=asked.question.candidates[number]
         )
@@ -27,7 +27,7 @@ def hanging_address(*, plan, layout, user):
         if number is not None
     }
     hanging = list(rig_in_force(plan.tank, now()))
-    rows = [row_of(spot, found[number], hanging) for number, spot in spots(layout)]
+    rows = [row_of(spot, result[number], hanging) for number, spot in spots(layout)]
     return light_change_address(
         plan.tank_id,
         rows,

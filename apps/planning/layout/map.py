@@ -45,8 +45,8 @@ class PlannedLight:
     def cut(self, x_cm, y_cm, depth_cm):
         """Return the five Estimate arrays on three axes, each (nx, ny, nz)."""
         grid = np.stack(np.meshgrid(x_cm, y_cm, depth_cm, indexing="ij"), axis=-1)
-        found = self.field.at(grid.reshape(-1, 3))
-        return tuple(array.reshape(grid.shape[:3]) for array in vars(found).values())
+        result = self.field.at(grid.reshape(-1, 3))
+        return tuple(array.reshape(grid.shape[:3]) for array in vars(result).values())
 
     def at(self, points_cm):
         """Return the Estimate at points (m, 3) [cm]."""
@@ -60,14 +60,14 @@ class PlannedLight:
     def grid(self, depth_cm, step_cm):
         tank = self.field.tank
         x, y = nodes(tank.length_cm, step_cm), nodes(tank.width_cm, step_cm)
-        found = self.cut(x, y, np.array([depth_cm]))
-        return GridEstimate(x, y, float(depth_cm), *(array[:, :, 0].T for array in found))
+        result = self.cut(x, y, np.array([depth_cm]))
+        return GridEstimate(x, y, float(depth_cm), *(array[:, :, 0].T for array in result))
 
     def section(self, y_cm, step_cm):
         tank = self.field.tank
         x, depth = nodes(tank.length_cm, step_cm), nodes(tank.depth_cm, step_cm)
-        found = self.cut(x, np.array([y_cm]), depth)
-        return SectionEstimate(x, depth, float(y_cm), *(array[:, 0, :].T for array in found))
+        result = self.cut(x, np.array([y_cm]), depth)
+        return SectionEstimate(x, depth, float(y_cm), *(array[:, 0, :].T for array in result))
 
 
 def answer_planes(asked, answer, *, depth_cm, y_cm, unit, pins):

@@ -155,17 +155,17 @@ class LayoutSheet:
 def layout_sheet(plan, *, unit):
     """Return the LayoutSheet of a plan."""
     asked = asked_from_json(plan.asked)
-    found = plan.answer or {"finished": False, "stopped": False, "scored": 0}
-    resting = found["finished"] or found["stopped"]
+    result = plan.answer or {"finished": False, "stopped": False, "scored": 0}
+    resting = result["finished"] or result["stopped"]
     search, state, answers = answers_of(plan) if resting else (None, None, ())
     sheets = tuple(answer_sheet(asked, answer, n, unit) for n, answer in enumerate(answers, 1))
     return LayoutSheet(
         asked=asked,
         started=bool(plan.answer),
-        finished=found["finished"],
-        stopped=found["stopped"],
+        finished=result["finished"],
+        stopped=result["stopped"],
         done_percent=round(100 * share_done(plan)),
-        scored=found["scored"],
+        scored=result["scored"],
         answers=sheets,
         fixes=fixes_told(search, state, answers, unit) if sheets else (),
         rule=rule_told(search, answers[0], asked) if sheets else None,
@@ -209,12 +209,12 @@ def answer_sheet(asked, answer, number, unit):
 
 def shadow_rows(zones, bare):
     """Yield the ShadowRow of each of the ZoneFacts; `bare` are those without the fill, or ()."""
-    for number, found in enumerate(zones):
+    for number, result in enumerate(zones):
         before = bare[number] if bare else None
         yield ShadowRow(
-            zone_name=found.zone.name,
-            from_one_percent=found.from_one_percent,
-            shadow_percent=found.shadow_percent,
+            zone_name=result.zone.name,
+            from_one_percent=result.from_one_percent,
+            shadow_percent=result.shadow_percent,
             from_one_before=before and before.from_one_percent,
             shadow_before=before and before.shadow_percent,
         )

@@ -202,7 +202,7 @@ def regions_of(places, fit, frame, axis):
         key = round(float(point[0]), 2), round(float(point[axis]), 2)
         shown[key] = max(shown.get(key, 0.0), float(chance))
     pitch = places.pitch_cm / frame.across_cm * frame.width
-    found, above = [], np.inf
+    result, above = [], np.inf
     for grade, least, size in GRADES:
         side = max(pitch * size, 2.0)
         path = "".join(
@@ -210,6 +210,6 @@ def regions_of(places, fit, frame, axis):
             for (x, down), chance in shown.items()
             if least <= chance < above
         )
-        found.append(Region(grade, path))
+        result.append(Region(grade, path))
         above = least
-    return tuple(found)
+    return tuple(result)

@@ -101,7 +101,7 @@ class Handle:
 def handles_of(rows, tank):
     """Return a Handle for every row of a rig form, those left blank too."""
     frame = plan_frame(tank)
-    found = []
+    result = []
     for number, form in enumerate(rows.forms):
         tried = form.is_bound and form.is_valid() and form.cleaned_data.get("fixture")
         row = form.instance if tried else None
@@ -110,8 +110,8 @@ def handles_of(rows, tank):
         placed = row is not None and row.x_cm is not None
         x, y = (frame.x(row.x_cm), frame.y(row.y_cm)) if placed else (frame.middle, frame.top)
         name = row.name if placed else "new fixture"
-        found.append(Handle(number, form.letter, name, tenth(x), tenth(y), not placed))
-    return tuple(found)
+        result.append(Handle(number, form.letter, name, tenth(x), tenth(y), not placed))
+    return tuple(result)
 
 
 def stage_of(tank, unit_cm):

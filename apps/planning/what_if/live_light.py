@@ -95,12 +95,12 @@ class LiveLight:
     def told(self, followed, transition):
         """Return the PointLight of a Followed under a RigTransition, as the light map tells it."""
         history, start = self.light.history, self.serving.taken_at
-        found = followed.under(transition)
+        result = followed.under(transition)
         factor = history.factor_between(start, self.now)
         vague = len(history.vague_between(start, self.now))
-        par = found.par_umol * factor
-        low, high = widened(par, found.low_umol * factor, found.high_umol * factor, vague)
-        return PointLight(par, low, high, found.extrapolated)
+        par = result.par_umol * factor
+        low, high = widened(par, result.low_umol * factor, result.high_umol * factor, vague)
+        return PointLight(par, low, high, result.extrapolated)
 
     def guessed_outputs(self, rows):
         """Return the names of fixtures whose output is taken from another make's, unstated."""
@@ -118,14 +118,14 @@ class LiveLight:
 def numbered(rows):
     """Return HungFixtures with a number for each, new ones after the highest there is."""
     highest = max((row.number or 0 for row in rows), default=0)
-    found = []
+    result = []
     for row in rows:
         if row.number is None:
             highest += 1
             row = copy.copy(row)
             row.number = highest
-        found.append(row)
-    return found
+        result.append(row)
+    return result
 
 
 def live_light(tank, now):

@@ -116,18 +116,18 @@ def try_rig(live, user, asked, *, drawn_in=None, with_corals=True):
     tried |= {"zones": rows_for(tank, unit, zones=told), "told_zones": told}
     tried_rows = [row.instance for row in rows.kept()] if rows.is_bound else list(live.rows)
     try:
-        found = what_if(live, tried_rows, depth_cm=depth_cm, zones=told)
+        result = what_if(live, tried_rows, depth_cm=depth_cm, zones=told)
     except ValueError as problem:
         tried["problems"].append(str(problem))
         return tried
     if not with_corals:
-        found = replace(found, corals=(), within_rock=(), spots_cm=found.spots_cm[:0])
+        result = replace(result, corals=(), within_rock=(), spots_cm=result.spots_cm[:0])
     kept = {row.number for row in tried_rows}
     now, then = draw_pair(
-        found, tank, rows_now=live.rows, rows_then=tried_rows, unit=drawn_in or unit
+        result, tank, rows_now=live.rows, rows_then=tried_rows, unit=drawn_in or unit
     )
     return tried | {
-        "found": found,
+        "found": result,
         "tried_rows": tried_rows,
         "drawing_now": now,
         "drawing_then": then,
@@ -147,12 +147,12 @@ def letter_of(number):
 
 def row_problems(rows):
     """Return what is wrong with the rows as sentences that name row and field."""
-    found = list(rows.non_form_errors())
+    result = list(rows.non_form_errors())
     for form in rows.forms:
         for name, errors in form.errors.items():
             label = form.fields[name].label if name in form.fields else "all of it"
-            found.append(f"Fixture {form.letter}, {label}: {' '.join(errors)}")
-    return found
+            result.append(f"Fixture {form.letter}, {label}: {' '.join(errors)}")
+    return result
 
 
 def rig_text(asked):
@@ -179,7 +179,7 @@ def what_if_save(request, tank_pk):
     tried = try_rig(live, request.user, asked)
     if tried["problems"]:
         return show(request, tank, asked, name_form=form)
-    found = tried["found"]
+    result = tried["found"]
     plan.asked = {
         "version": VERSION,
         "depth_cm": tried["depth_cm"],
@@ -190,12 +190,12 @@ def what_if_save(request, tank_pk):
         "version": VERSION,
         "corals": [
             {"name": c.coral.name, "now_umol": c.now.par_umol, "then_umol": c.then.par_umol}
-            for c in found.corals
+            for c in result.corals
         ],
         "zones": [
             {"zone": z.zone, "band": f"{z.low_umol:g}–{z.high_umol:g}",
              "now_percent": z.now_percent, "then_percent": z.then_percent}
-            for z in found.zones
+            for z in result.zones
         ],
     }  # fmt: skip
     plan.full_clean()

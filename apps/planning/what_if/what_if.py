@@ -202,12 +202,12 @@ def plane_of(light, layout, depth_cm):
 def coral_changes(live, layout, now, then):
     """Return the CoralChanges, in order of name: their numbers on the drawings."""
     first = layout.plane.stop
-    found = []
+    result = []
     for k, coral in enumerate(layout.corals, start=first):
         lights = [spot_light(live, light, k) for light in (now, then)]
         states = [band_state(light, coral.band()) for light in lights]
-        found.append(CoralChange(coral, *lights, *states))
-    return tuple(found)
+        result.append(CoralChange(coral, *lights, *states))
+    return tuple(result)
 
 
 def spot_light(live, light: PointLight, k):

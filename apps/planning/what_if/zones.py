@@ -44,12 +44,12 @@ def zones_of(rows, tank):
 
 def zone_problems(rows):
     """Return what is wrong with ZoneRows as sentences that name zone and field."""
-    found = list(rows.non_form_errors())
+    result = list(rows.non_form_errors())
     for number, form in enumerate(rows.forms, start=1):
         for name, errors in form.errors.items():
             label = form.fields[name].label if name in form.fields else "all of it"
-            found.append(f"Zone {number}, {label}: {' '.join(errors)}")
-    return found
+            result.append(f"Zone {number}, {label}: {' '.join(errors)}")
+    return result
 
 
 def zones_query(zones, unit):

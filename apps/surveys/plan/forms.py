@@ -126,11 +126,11 @@ class PlanForm(forms.Form):
 
     def places(self):
         """Return (Places at readable points, a sentence on what was left out or is lacking)."""
-        found, lacking = self._pattern()
+        result, lacking = self._pattern()
         tank, rocks = self.tank, self.tank.scene_rocks()
         if self.cleaned_data["pattern"] != self.CORALS:
-            found = [patterns.readable(place, tank, self.unit) for place in found]
-        free, in_rock = patterns.clear_of_rock(found, rocks)
+            result = [patterns.readable(place, tank, self.unit) for place in result]
+        free, in_rock = patterns.clear_of_rock(result, rocks)
         told = lacking
         if in_rock:
             left = "is left out" if in_rock == 1 else "are left out"
@@ -140,29 +140,29 @@ class PlanForm(forms.Form):
     def _pattern(self):
         data, tank = self.cleaned_data, self.tank
         if data["pattern"] == self.GRID:
-            found = patterns.grid_places(
+            result = patterns.grid_places(
                 tank, nx=data["nx"], ny=data["ny"], depths_cm=data["depths"]
             )
-            return found, ""
+            return result, ""
         row = {key: data.get(key) for key in ("count", "gap")}
         if data["pattern"] == self.FRONT:
-            found = patterns.front_places(
+            result = patterns.front_places(
                 tank, count=row["count"], depths_cm=data["depths"], gap_cm=row["gap"]
             )
-            return found, ""
+            return result, ""
         if data["pattern"] == self.RING:
             rocks = list(tank.rocks.present())
-            found = patterns.ring_places(
+            result = patterns.ring_places(
                 tank, rocks, count=row["count"], depths_cm=data["depths"], gap_cm=row["gap"]
             )
-            return found, "" if found else "This tank has no rock described, so there is no ring."
+            return result, "" if result else "This tank has no rock described, so there is no ring."
         if data["pattern"] == self.CORALS:
-            found = patterns.CORAL_PLACES.collect(tank)
-            return found, "" if found else "No coral has a spot in this tank yet."
+            result = patterns.CORAL_PLACES.collect(tank)
+            return result, "" if result else "No coral has a spot in this tank yet."
         return self._suggested()
 
     def _suggested(self):
-        found = patterns.TELLING_PLACES.collect(self.tank, self.cleaned_data["count"])
-        if found:
-            return found, ""
+        result = patterns.TELLING_PLACES.collect(self.tank, self.cleaned_data["count"])
+        if result:
+            return result, ""
         return [], "There is no light map of this tank yet, so nothing can be suggested from it."

@@ -102,8 +102,8 @@ def _fixture_at_that_level(survey):
         return None
     rig = light_history(survey.tank).rig_at(survey.taken_at)
     alike = (f for f in rig if abs(100 * f.level - survey.level_percent) < SAME_LEVEL_PERCENT)
-    found = next(alike, None)
-    return found and (found.name or "a fixture")
+    result = next(alike, None)
+    return result and (result.name or "a fixture")
 
 
 def _light_state(survey):

@@ -48,8 +48,8 @@ def read_headings(cells: list[str]) -> Headings:
         if name:
             fits.setdefault(name, []).append((rank, at))
     places, units, contested = {}, {}, {}
-    for name, found in fits.items():
-        best = [at for rank, at in found if rank == min(found)[0]]
+    for name, result in fits.items():
+        best = [at for rank, at in result if rank == min(result)[0]]
         if len(best) > 1:
             contested[name] = best
             continue

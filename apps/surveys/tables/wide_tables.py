@@ -50,10 +50,10 @@ def unfold_wide(text):
 
 def _depth_of(cells):
     """Return a depth line's length as text with its unit, or None."""
-    found = _DEPTH.match(" ".join(filter(None, cells)))
-    if not found:
+    result = _DEPTH.match(" ".join(filter(None, cells)))
+    if not result:
         return None
-    return f"{found['number']} {found['after'] or found['before'] or ''}".strip()
+    return f"{result['number']} {result['after'] or result['before'] or ''}".strip()
 
 
 def _is_heading(cells):

@@ -16,14 +16,14 @@ class Command(BaseCommand):
         parser.add_argument("out", type=Path, help="the file to write; it must not exist yet")
 
     def handle(self, *, tank, out, **options):
-        found = Tank.objects.filter(pk=tank).first()
-        if found is None:
+        result = Tank.objects.filter(pk=tank).first()
+        if result is None:
             raise CommandError(f"There is no tank {tank}.")
         try:
             with out.open("xb") as file:
-                rows, photos, lost = write_export(found, file)
+                rows, photos, lost = write_export(result, file)
         except FileExistsError:
             raise CommandError(f"{out} exists already.") from None
-        self.stdout.write(f"{out}: {rows} rows and {photos} photo files of {found.name}.")
+        self.stdout.write(f"{out}: {rows} rows and {photos} photo files of {result.name}.")
         if lost:
             self.stdout.write(f"{lost} photo files are missing from the store.")

@@ -51,11 +51,11 @@ class Command(BaseCommand):
         except UnreadableMark as problem:
             raise CommandError(str(problem), returncode=2) from None
         how = {**marks, "reference_kind": reference_kind, "light": light}
-        found = measure(read_photo(photo), **how)
+        result = measure(read_photo(photo), **how)
         before = measure(read_photo(baseline), **how) if baseline else None
-        told = told_of(found, before)
+        told = told_of(result, before)
         self.stdout.write(json.dumps(told, indent=1) if options["json"] else as_lines(told))
-        if not found.measured:
+        if not result.measured:
             raise CommandError("This photo can’t be measured.", returncode=3)
 
 

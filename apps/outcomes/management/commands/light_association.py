@@ -36,11 +36,11 @@ class Command(BaseCommand):
         columns = read_visits(visits)
         rivals = columns.pop("rival")
         try:
-            found = light_association(**columns, rivals=rivals, seed=seed, direction=direction)
+            result = light_association(**columns, rivals=rivals, seed=seed, direction=direction)
         except ValueError as error:
             raise CommandError(f"{visits}: {error}", returncode=2) from error
         say = as_json if options["json"] else as_words
-        self.stdout.write(say(found))
+        self.stdout.write(say(result))
 
 
 def read_visits(path):
