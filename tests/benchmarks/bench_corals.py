@@ -1,30 +1,18 @@
 """Server time of the coral pages: a coral with three years of weekly notes, a list of 40 corals."""
 
 import datetime as dt
-import os
 import statistics
 import time
 
-import django
+from tests.benchmarks.scratch import scratch_rows
 
 YEARS, CORALS, ROUNDS = 3, 40, 9
 PAGE_MS_MAX = 400.0
 
 
 def main():
-    os.environ.setdefault("DJANGO_SETTINGS_MODULE", "reeflog.settings")
-    django.setup()
-    from django.db import connection
-    from django.test.utils import setup_test_environment, teardown_test_environment
-
-    setup_test_environment()
-    name = connection.settings_dict["NAME"]
-    connection.creation.create_test_db(verbosity=0, serialize=False)
-    try:
+    with scratch_rows():
         measured = measure()
-    finally:
-        connection.creation.destroy_test_db(name, verbosity=0)
-        teardown_test_environment()
     print(f"{CORALS} corals, weekly notes and water tests for {YEARS} years, median of {ROUNDS}")
     for title, times in measured:
         middle = statistics.median(times)

@@ -4,11 +4,10 @@ Two worlds: a keeper's year (levels, hours, cleanings, now and then a lamp moved
 and the worst case, where every change moves every lamp.
 """
 
-import os
 import statistics
 import time
 
-import django
+from tests.benchmarks.scratch import scratch_rows
 
 CHANGES, CORALS = (30, 60, 120, 240), 60
 MEASURED = 120
@@ -17,22 +16,11 @@ HISTORY_MS_MAX, PAGE_MS_MAX = 300.0, 400.0
 
 
 def main():
-    os.environ.setdefault("DJANGO_SETTINGS_MODULE", "reeflog.settings")
-    django.setup()
-    from django.db import connection
-    from django.test.utils import setup_test_environment, teardown_test_environment
-
-    setup_test_environment()
-    name = connection.settings_dict["NAME"]
-    connection.creation.create_test_db(verbosity=0, serialize=False)
-    try:
+    with scratch_rows():
         for title, row in (("a keeper's year", keepers_change), ("every lamp moved", worst_change)):
             print(f"{title}, {CORALS} corals, median of {ROUNDS} (worst) ms of CPU")
             for many in CHANGES:
                 tell(many, *measure(many, row))
-    finally:
-        connection.creation.destroy_test_db(name, verbosity=0)
-        teardown_test_environment()
 
 
 def tell(many, history, page, counted):

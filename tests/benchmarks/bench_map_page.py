@@ -3,11 +3,10 @@
 With the rig told, as the map is meant to be used, and with the rig to be guessed.
 """
 
-import os
 import statistics
 import time
 
-import django
+from tests.benchmarks.scratch import scratch_rows
 
 READINGS = 60
 ROUNDS = 15
@@ -15,19 +14,8 @@ COLD_MS_MAX, COLD_GUESSED_MS_MAX, WARM_MS_MAX = 250.0, 1000.0, 50.0
 
 
 def main():
-    os.environ.setdefault("DJANGO_SETTINGS_MODULE", "reeflog.settings")
-    django.setup()
-    from django.db import connection
-    from django.test.utils import setup_test_environment, teardown_test_environment
-
-    setup_test_environment()
-    name = connection.settings_dict["NAME"]
-    connection.creation.create_test_db(verbosity=0, serialize=False)
-    try:
+    with scratch_rows():
         measured = measure()
-    finally:
-        connection.creation.destroy_test_db(name, verbosity=0)
-        teardown_test_environment()
     print(f"light map page, {READINGS} readings, median of {ROUNDS} (worst; CPU of all threads)")
     for title, times, most in measured:
         walls, cpus = zip(*times, strict=True)

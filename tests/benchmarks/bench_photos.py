@@ -4,7 +4,6 @@ with three years of weekly photos, 40 corals in the tank.
 Indexed is: note, photo and thumbnail stored, the row in the database, the answer sent.
 """
 
-import os
 import resource
 import statistics
 import subprocess
@@ -12,7 +11,7 @@ import sys
 import tempfile
 import time
 
-import django
+from tests.benchmarks.scratch import scratch_rows
 
 ROUNDS = 5
 KINDS = ("JPEG", "PNG", "WEBP", "HEIF")
@@ -23,11 +22,6 @@ WEEKS, CORALS = 156, 40
 
 
 def main():
-    os.environ.setdefault("DJANGO_SETTINGS_MODULE", "reeflog.settings")
-    django.setup()
-    from django.db import connection
-    from django.test.utils import setup_test_environment, teardown_test_environment
-
     kind = sys.argv[1] if len(sys.argv) > 1 and sys.argv[1] in (*KINDS, "cap") else None
     if kind is None:
         # Each kind in a process of its own, so that its memory is its own.
@@ -35,16 +29,11 @@ def main():
             subprocess.run([sys.executable, "-m", __spec__.name, name], check=True)
         for case in CAPS:
             subprocess.run([sys.executable, "-m", __spec__.name, "cap", *case], check=True)
-    elif kind == "cap":
-        return cap_memory(*sys.argv[2:])
-    setup_test_environment()
-    name = connection.settings_dict["NAME"]
-    connection.creation.create_test_db(verbosity=0, serialize=False, autoclobber=True)
-    try:
-        upload_times(kind) if kind else page_times()
-    finally:
-        connection.creation.destroy_test_db(name, verbosity=0)
-        teardown_test_environment()
+    with scratch_rows():
+        if kind == "cap":
+            cap_memory(*sys.argv[2:])
+        else:
+            upload_times(kind) if kind else page_times()
 
 
 def tell(title, times, most):

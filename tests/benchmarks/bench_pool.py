@@ -4,13 +4,12 @@ python -m tests.benchmarks.bench_pool [tanks]
 """
 
 import io
-import os
 import sys
 import time
 
-import django
 import numpy as np
 
+from tests.benchmarks.scratch import scratch_rows
 from tests.benchmarks.worlds import World, simulate
 
 TANKS, SECONDS_MAX = 10_000, 60.0
@@ -18,19 +17,8 @@ RATIO = 2.0
 
 
 def main(n_tanks=TANKS):
-    os.environ.setdefault("DJANGO_SETTINGS_MODULE", "reeflog.settings")
-    django.setup()
-    from django.db import connection
-    from django.test.utils import setup_test_environment, teardown_test_environment
-
-    setup_test_environment()
-    name = connection.settings_dict["NAME"]
-    connection.creation.create_test_db(verbosity=0, serialize=False)
-    try:
+    with scratch_rows():
         measure(n_tanks)
-    finally:
-        connection.creation.destroy_test_db(name, verbosity=0)
-        teardown_test_environment()
 
 
 def measure(n_tanks):

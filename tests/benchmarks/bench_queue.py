@@ -7,13 +7,12 @@ hold every edit once and at each point the one that ranks highest.
 """
 
 import json
-import os
 import random
 import time
 import uuid
 from unittest import mock
 
-import django
+from tests.benchmarks.scratch import scratch_rows
 
 RUNS = 500
 SEED = 20260301
@@ -21,19 +20,8 @@ EDITS_MOST = 24
 
 
 def main():
-    os.environ.setdefault("DJANGO_SETTINGS_MODULE", "reeflog.settings")
-    django.setup()
-    from django.db import connection
-    from django.test.utils import setup_test_environment, teardown_test_environment
-
-    setup_test_environment()
-    name = connection.settings_dict["NAME"]
-    connection.creation.create_test_db(verbosity=0, serialize=False)
-    try:
+    with scratch_rows():
         told = run_all()
-    finally:
-        connection.creation.destroy_test_db(name, verbosity=0)
-        teardown_test_environment()
     print(
         "queue: {runs} runs, {edits} edits in {requests} requests ({cut} cut, {unheard} replies "
         "lost, {crashed} server crashes, {killed} kills, {replayed} old requests once more): "

@@ -1,10 +1,9 @@
 """Server time of one step of a what-if drag, rendering included: a small, a usual, a large tank."""
 
-import os
 import statistics
 import time
 
-import django
+from tests.benchmarks.scratch import scratch_rows
 
 STEPS = 40
 STEP_MS_MAX = 100.0
@@ -13,19 +12,8 @@ CASES = ((60, 60, 50, 1, 8), (120, 60, 55, 2, 20), (180, 60, 60, 6, 40))
 
 
 def main():
-    os.environ.setdefault("DJANGO_SETTINGS_MODULE", "reeflog.settings")
-    django.setup()
-    from django.db import connection
-    from django.test.utils import setup_test_environment, teardown_test_environment
-
-    setup_test_environment()
-    name = connection.settings_dict["NAME"]
-    connection.creation.create_test_db(verbosity=0, serialize=False)
-    try:
+    with scratch_rows():
         measured = [(case, drag_times(*case)) for case in CASES]
-    finally:
-        connection.creation.destroy_test_db(name, verbosity=0)
-        teardown_test_environment()
     print(f"one step of a what-if drag, median of {STEPS} (worst; CPU), rendering included")
     for (length, width, depth, fixtures, corals), times in measured:
         walls, cpus = zip(*times, strict=True)
