@@ -6,6 +6,7 @@ HOST ?= 127.0.0.1
 BIN := .venv/bin
 PYTEST := $(BIN)/python -m pytest -n auto --dist loadscope
 API_CASES ?= 5000
+KILLS ?= 200
 
 .PHONY: run test test-full soak check bench migrations-check clean
 
@@ -26,6 +27,7 @@ test-full: check
 soak: .venv/dev.stamp
 	@API_CASES=$(API_CASES) $(BIN)/python -m pytest -s tests/api/test_generated_cases.py
 	@$(BIN)/python -m tests.benchmarks.bench_queue
+	@KILLS=$(KILLS) $(BIN)/python -m pytest -s tests/test_kills.py
 
 check: .venv/dev.stamp
 	@$(BIN)/ruff check .
