@@ -99,13 +99,13 @@ def light_association(
     model = ShockModel(weeks)
     null = model.fit(0.0)
     best = model.fit(None, null.parameters)
-    asked = np.log(ASKED_RATIO) * np.array([1, -1] if direction == "either" else [1])
-    test = RatioTest(model, null, DRAWS, rng, effects=asked)
+    effects = np.log(ASKED_RATIO) * np.array([1, -1] if direction == "either" else [1])
+    test = RatioTest(model, null, DRAWS, rng, effects=effects)
     p = float(test.p_above(test.statistic(model.observed()))[0])
     low, high = model.interval(best)
     within, note = within_week(weeks)
     rival = rival_effect(model, best)
-    found = replace(
+    result = replace(
         untold(n_events, "", direction, weeks.notes + ((note,) if note else ())),
         ratio_per_doubling=float(np.exp(best.parameters[model.at])),
         low=float(np.exp(low)),
@@ -120,8 +120,8 @@ def light_association(
         rival_high=rival[2],
     )
     if power:
-        found = with_power(found, model, test, rng, weeks)
-    return judged(found, weeks)
+        result = with_power(result, model, test, rng, weeks)
+    return judged(result, weeks)
 
 
 def why_not(weeks, n_events):
@@ -194,9 +194,9 @@ def within_week(weeks):
             f"Within one tank and week the events always fell on the corals whose light had "
             f"changed {side} that way, so that comparison alone sets no limit to the effect."
         )
-    beta, reach = fit.coefficients[0], 1.96 * fit.standard_errors[0]
+    beta, half_width = fit.coefficients[0], 1.96 * fit.standard_errors[0]
     with np.errstate(over="ignore"):
-        return tuple(float(np.exp(v)) for v in (beta, beta - reach, beta + reach)), ""
+        return tuple(float(np.exp(v)) for v in (beta, beta - half_width, beta + half_width)), ""
 
 
 def rival_effect(model, best):
@@ -229,13 +229,13 @@ def lag_profile(weeks):
     return tuple(lags)
 
 
-def with_power(found, model, test, rng, weeks):
+def with_power(result, model, test, rng, weeks):
     """Return the Association with its power and the words for it."""
     now = own_power(model, test, rng, ratio=ASKED_RATIO)
     span = (weeks.day.max() - weeks.day.min()) / 7 + 1
     later = later_power(now, weeks=span, more_weeks=MORE_WEEKS)
-    words = power_sentence(now, later, turn="halving" if found.direction == "fall" else "doubling")
-    return replace(found, power=now, power_later=later, power_words=words)
+    words = power_sentence(now, later, turn="halving" if result.direction == "fall" else "doubling")
+    return replace(result, power=now, power_later=later, power_words=words)
 
 
 def power_sentence(now, later, *, turn="doubling"):
@@ -264,65 +264,64 @@ def tenths(share):
     return {0: "less than 10 %", 10: "more than 90 %"}.get(count, f"about {10 * count} %")
 
 
-def judged(found, weeks):
+def judged(result, weeks):
     """Return the Association with its verdict and the reason for it, by the stated rules."""
-    odds = f"odds x {found.ratio_per_doubling:.1f} (95 % interval {found.low:.2g} to "
-    odds += f"{found.high:.2g}) per {'halving' if found.direction == 'fall' else 'doubling'}"
-    if found.p_value < POINTS_P:
+    odds = f"odds x {result.ratio_per_doubling:.1f} (95 % interval {result.low:.2g} to "
+    odds += f"{result.high:.2g}) per {'halving' if result.direction == 'fall' else 'doubling'}"
+    if result.p_value < POINTS_P:
         if one_cluster(weeks):
             reason = (
                 "The events in changed light all fell in one week of one tank, and a single "
                 "misfortune of the water would look the same."
             )
-            return replace(found, reason=reason)
-        dimmer = (found.direction == "fall") != (found.ratio_per_doubling < 1)
+            return replace(result, reason=reason)
+        dimmer = (result.direction == "fall") != (result.ratio_per_doubling < 1)
         reason = f"Events go with light {'below' if dimmer else 'above'} what the coral was used "
-        verdict = ENOUGH if enough_to_act(found, weeks) else POINTS
-        return replace(found, verdict=verdict, reason=f"{reason}to: {odds}.")
-    reason = elsewhere(found, odds)
+        verdict = ENOUGH if enough_to_act(result, weeks) else POINTS
+        return replace(result, verdict=verdict, reason=f"{reason}to: {odds}.")
+    reason = elsewhere(result, odds)
     if reason:
-        return replace(found, verdict=ELSEWHERE, reason=reason)
+        return replace(result, verdict=ELSEWHERE, reason=reason)
     reason = f"No clear sign of light, but that is not a sign of no light: {odds}."
-    return replace(found, reason=f"{reason} {found.power_words}".strip())
+    return replace(result, reason=f"{reason} {result.power_words}".strip())
 
 
-def elsewhere(found, odds):
+def elsewhere(result, odds):
     """Return the reason to look elsewhere than to the light, or nothing."""
-    shown, rival = found.power >= ELSEWHERE_POWER, found.rival_low > 1
-    if not found.high < ELSEWHERE_RATIO or not (shown or rival):
+    shown, rival = result.power >= ELSEWHERE_POWER, result.rival_low > 1
+    if not result.high < ELSEWHERE_RATIO or not (shown or rival):
         return ""
     reason = (
         f"A fourfold risk would very likely have shown; found: {odds}."
         if shown
-        else f"The light shows no clear sign: {odds}; that does not clear it. {found.power_words}"
+        else f"The light shows no clear sign: {odds}; that does not clear it. {result.power_words}"
     )
     if not rival:
         return reason
-    interval = f"95 % interval {found.rival_low:.2g} to {found.rival_high:.2g}"
-    return (
-        f"Events go with logged water events: odds x {found.rival_ratio:.1f} ({interval}). {reason}"
-    )
+    interval = f"95 % interval {result.rival_low:.2g} to {result.rival_high:.2g}"
+    odds = f"odds x {result.rival_ratio:.1f} ({interval})"
+    return f"Events go with logged water events: {odds}. {reason}"
 
 
-def enough_to_act(found, weeks):
+def enough_to_act(result, weeks):
     """Return True where the finding is strong and one misfortune of the water cannot be behind it.
 
     Besides a small p, an interval clear of 1 and enough events, corals of one tank must have
     differed in a week of an event, or the keeper must have logged water events.
     """
-    clear = found.low > 1 or (found.direction == "either" and found.high < 1)
+    clear = result.low > 1 or (result.direction == "either" and result.high < 1)
     compared = bool(contrast_weeks(weeks)[weeks.week[weeks.event > 0]].any() or weeks.rival.any())
-    strong = found.p_value < ENOUGH_P and found.n_events >= ENOUGH_EVENTS
-    return strong and clear and compared and not leans_against(found)
+    strong = result.p_value < ENOUGH_P and result.n_events >= ENOUGH_EVENTS
+    return strong and clear and compared and not leans_against(result)
 
 
-def leans_against(found):
+def leans_against(result):
     """Return True where corals compared within one tank and week speak against the light."""
-    if not np.isfinite(found.within_ratio):
+    if not np.isfinite(result.within_ratio):
         return False
-    error = (np.log(found.within_high) - np.log(found.within_low)) / (2 * 1.96)
-    side = -1 if found.ratio_per_doubling < 1 else 1
-    return bool(side * np.log(found.within_ratio) < WITHIN_AGAINST * error)
+    error = (np.log(result.within_high) - np.log(result.within_low)) / (2 * 1.96)
+    side = -1 if result.ratio_per_doubling < 1 else 1
+    return bool(side * np.log(result.within_ratio) < WITHIN_AGAINST * error)
 
 
 def one_cluster(weeks):
