@@ -10,6 +10,8 @@ MORE, LESS, NOISE, NONE = "more", "less", "noise", "none"
 WORDS = {MORE: "brighter", LESS: "dimmer", NOISE: "no sure change", NONE: "as before"}
 # A change of the light by less than this is none [1].
 SAME_WITHIN = 0.005
+# Ratios nearer than this are the same [1]: rounding must not choose who comes first.
+SAME_RATIO = 1e-6
 
 
 @dataclass(frozen=True)
@@ -61,8 +63,15 @@ def effect_on_corals(corals, effect, day):
         if was is not None and becomes is not None
     ]
     return EffectOnCorals(
-        tuple(sorted(effects, key=lambda row: -abs((row.ratio or 0.0) - 1.0))),
+        most_changed_first(effects),
         tuple(coral for (coral, _), was, becomes, _ in rows if was is None or becomes is None),
+    )
+
+
+def most_changed_first(effects: list[CoralEffect]) -> tuple[CoralEffect, ...]:
+    """Return effects by how far the light went; those alike stay in their order."""
+    return tuple(
+        sorted(effects, key=lambda row: -round(abs((row.ratio or 0.0) - 1.0) / SAME_RATIO))
     )
 
 

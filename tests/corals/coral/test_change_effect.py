@@ -6,6 +6,7 @@ import pytest
 from django.urls import reverse
 from django.utils import timezone
 
+from apps.corals.coral.change_effect import CoralEffect, most_changed_first
 from tests.factories import hang, make_coral, make_light_change, make_lit_survey, make_survey
 
 NOW = timezone.now()
@@ -104,3 +105,13 @@ def test_coral_that_came_later_is_not_listed(as_user, owner, raised, tank):
 def test_removed_change_has_no_page(as_user, owner, raised):
     raised.remove()
     assert page(as_user(owner), raised).status_code == 404
+
+
+def test_no_rounding_chooses_which_coral_comes_first():
+    def effect(name, ratio):
+        empty = dict.fromkeys(("spot", "before", "after", "low", "high", "key", "state"))
+        return CoralEffect(coral=name, ratio=ratio, **empty)
+
+    alike = [effect("a", 0.79), effect("b", 0.79 - 1e-15), effect("c", 0.79 + 1e-15)]
+    shown = most_changed_first([*alike, effect("less", 0.9), effect("most", 1.5)])
+    assert [one.coral for one in shown] == ["most", "a", "b", "c", "less"]
