@@ -15,7 +15,15 @@ from django.core.exceptions import ValidationError
 from django.db import transaction
 from django.utils import timezone
 
-from apps.common.texts import is_storable
+from apps.common.devices.edits import (
+    Taken,
+    UnreadableEdits,
+    read_batch,
+    read_count,
+    read_id,
+    read_list,
+    read_text,
+)
 from apps.corals.condition import strength_of
 from apps.corals.models import Coral, HealthNote, OtherVersion, Photo
 from apps.corals.notes.noting import add_photo, keep_beside
@@ -23,6 +31,9 @@ from apps.corals.photo_cleaning import UnusablePhoto, clean_photo
 from apps.tanks.models import Tank
 
 NOTES_A_BATCH = 100
+# What a column of whole numbers holds.
+COUNT_MAX = 2**31 - 1
+ID_AND_DAY = "A note has an id and a day."
 BESIDE = (
     "Meanwhile a page was saved, and that stands: “{}”. What you entered here is kept beside it "
     "on the coral’s page, where you can choose."
@@ -30,10 +41,6 @@ BESIDE = (
 CHANGED_SINCE = "Changed on a page since: “{}”."
 TAKEN_AWAY = "Taken away on a page since."
 BROUGHT_BACK = "It had been taken away on a page; with what you entered here it is back."
-
-
-class UnreadableNotes(ValueError):
-    """What was sent is no list of notes; the message says why."""
 
 
 @dataclass(frozen=True)
@@ -54,58 +61,61 @@ class SentNote:
 
 
 @dataclass
-class Taken:
-    """What became of the notes: marks that need not be sent again, and {mark: why not}.
+class TakenNotes(Taken):
+    """What became of the notes of a round.
 
     `standing` is {mark: what the note says now}, and `told` {mark: what the keeper must know}.
     """
 
-    accepted: list = field(default_factory=list)
-    refused: dict = field(default_factory=dict)
     standing: dict = field(default_factory=dict)
     told: dict = field(default_factory=dict)
 
 
 def read_notes(sent):
-    """Return the SentNotes of a decoded JSON list, or raise UnreadableNotes."""
-    if not isinstance(sent, list) or len(sent) > NOTES_A_BATCH:
-        raise UnreadableNotes(f"Send a list of at most {NOTES_A_BATCH} notes.")
-    return [_read_note(note) for note in sent]
+    """Return the SentNotes of a decoded JSON list, or raise UnreadableEdits."""
+    batch = read_batch(sent, most=NOTES_A_BATCH, noun="notes", one="A note")
+    return [_read_note(note) for note in batch]
 
 
 def _read_note(note):
-    if not isinstance(note, dict):
-        raise UnreadableNotes("A note is an object.")
-    pk, condition = note.get("coral"), note.get("condition")
-    if not _is_count(pk) or not (condition is None or _is_count(condition)):
-        raise UnreadableNotes("A note names its coral and condition by number.")
-    edition, knows = note.get("edition"), note.get("knows", 0)
-    if not _is_count(edition) or not _is_count(knows):
-        raise UnreadableNotes("A note says which of its changes this is, and what it knows of.")
-    texts = {name: note.get(name) or "" for name in ("seen", "where", "text")}
-    if not all(isinstance(text, str) and is_storable(text) for text in texts.values()):
-        raise UnreadableNotes("What is seen, where and in which words are texts.")
-    also = note.get("also_seen") or []
-    if not isinstance(also, list) or not all(isinstance(sign, str) for sign in also):
-        raise UnreadableNotes("What is also seen is a list of texts.")
+    named = "A note names its coral and condition by number."
+    numbered = "A note says which of its changes this is, and what it knows of."
+    in_texts = "What is seen, where and in which words are texts."
+    condition, photo = note.get("condition"), note.get("photo")
+    return SentNote(
+        coral_pk=_count(note.get("coral"), named),
+        condition=None if condition is None else _count(condition, named),
+        edition=_count(note.get("edition"), numbered),
+        knows=_count(note.get("knows", 0), numbered),
+        **{
+            name: read_text(note.get(name) or "", problem=in_texts)
+            for name in ("seen", "where", "text")
+        },
+        also_seen=_signs(note.get("also_seen")),
+        client_id=read_id(note.get("id"), problem=ID_AND_DAY),
+        noted_on=_day(note.get("noted_on")),
+        photo_key=read_id(photo, problem=ID_AND_DAY) if photo else None,
+    )
+
+
+def _count(value, problem):
+    return read_count(value, most=COUNT_MAX, problem=problem)
+
+
+def _signs(value):
+    problem = "What is also seen is a list of texts."
+    signs = read_list(value, problem=problem)
+    # Which words a sign may have is the model's to say.
+    if not all(isinstance(sign, str) for sign in signs):
+        raise UnreadableEdits(problem)
+    return signs
+
+
+def _day(value):
     try:
-        return SentNote(
-            client_id=uuid.UUID(note.get("id")),
-            edition=edition,
-            knows=knows,
-            coral_pk=pk,
-            noted_on=dt.date.fromisoformat(note.get("noted_on")),
-            condition=condition,
-            also_seen=also,
-            photo_key=uuid.UUID(note["photo"]) if note.get("photo") else None,
-            **texts,
-        )
-    except (ValueError, TypeError, AttributeError):
-        raise UnreadableNotes("A note has an id and a day.") from None
-
-
-def _is_count(value):
-    return isinstance(value, int) and not isinstance(value, bool) and 0 <= value < 2**31
+        return dt.date.fromisoformat(value)
+    except (ValueError, TypeError):
+        raise UnreadableEdits(ID_AND_DAY) from None
 
 
 def notes_by_mark(marks):
@@ -116,13 +126,13 @@ def notes_by_mark(marks):
 
 @transaction.atomic
 def take_notes(*, tank, notes, photos, by, photo_bytes_max):
-    """Save SentNotes of one tank and return what was Taken; `photos` is {key: uploaded file}."""
+    """Save SentNotes of one tank and return the TakenNotes; `photos` is {key: uploaded file}."""
     # Two tabs that send the same note wait for each other: the second finds it there.
     Tank.objects.select_for_update().get(pk=tank.pk)
     corals = {c.pk: c for c in Coral.objects.present().filter(tank=tank)}
     marks = [sent.client_id for sent in notes]
     known = {note.client_id: note for note in notes_by_mark(marks)}
-    taken = Taken()
+    taken = TakenNotes()
     for sent in notes:
         note = known.get(sent.client_id)
         try:

@@ -1,7 +1,5 @@
 """The notes round: one pass through all corals of a tank, beside it and without a network."""
 
-import json
-
 from django.conf import settings
 from django.contrib.auth.decorators import login_required
 from django.contrib.auth.models import AnonymousUser
@@ -9,13 +7,13 @@ from django.http import JsonResponse
 from django.shortcuts import render
 from django.views.decorators.cache import never_cache
 from django.views.decorators.csrf import ensure_csrf_cookie
-from django.views.decorators.http import require_http_methods
 
+from apps.common.devices.edits import answers_devices, decoded, require_keeper
 from apps.corals.condition import meanings
 from apps.corals.decoder_lock import DecoderBusy
 from apps.corals.models import HealthNote
 from apps.corals.notes.round import round_data
-from apps.corals.notes.round_taking import Taken, UnreadableNotes, read_notes, take_notes
+from apps.corals.notes.round_taking import TakenNotes, read_notes, take_notes
 from apps.tanks.access import writable_tank
 
 PAGE = "corals/notes/coral_round.html"
@@ -49,23 +47,13 @@ def round_shell(request):
     return render(request, PAGE, {"round": None} | page_words())
 
 
-@ensure_csrf_cookie
-@never_cache
-@require_http_methods(["GET", "POST"])
+@answers_devices
 def round_sync(request, tank_pk):
-    # No redirect to sign-in: the page that sends must be told, not led away.
-    if not request.user.is_authenticated:
-        return JsonResponse({"problem": "Sign in again."}, status=401)
     tank = writable_tank(request.user, tank_pk)
     if request.method == "GET":
-        return JsonResponse(answer_of(Taken()))
-    if request.POST.get("keeper") != str(request.user.pk):
-        # Someone else signed in on this device meanwhile: these are not theirs to send.
-        return JsonResponse({"problem": "Another keeper is signed in."}, status=409)
-    try:
-        notes = read_notes(json.loads(request.POST.get("notes", "")))
-    except (UnreadableNotes, ValueError, RecursionError) as problem:
-        return JsonResponse({"problem": str(problem)}, status=400)
+        return JsonResponse(answer_of(TakenNotes()))
+    require_keeper(request, request.POST.get("keeper"))
+    notes = read_notes(decoded(request.POST.get("notes", "")))
     try:
         taken = take_notes(
             tank=tank,

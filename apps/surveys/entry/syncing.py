@@ -7,11 +7,20 @@ by what replaced it. Edits that do not stand are stored all the same.
 """
 
 import uuid
-from dataclasses import asdict, dataclass, field
+from dataclasses import asdict, dataclass
 
 from django.db import transaction
 
-from apps.common.texts import is_storable
+from apps.common.devices.edits import (
+    Taken,
+    UnreadableEdits,
+    read_batch,
+    read_count,
+    read_id,
+    read_list,
+    read_number,
+    read_text,
+)
 from apps.photics.limits import SURVEY_READINGS_MAX
 from apps.surveys.models import PlannedPoint, Reading, ReadingEdit
 from apps.surveys.recording import (
@@ -28,10 +37,6 @@ COUNT_MAX = 1_000_000
 EDITS_A_BATCH = 500
 BURST_VALUES_MAX = 100
 DEVICE_CHARS_MAX = 36
-
-
-class UnreadableEdits(ValueError):
-    """What was sent is no list of edits; the message says why."""
 
 
 @dataclass(frozen=True)
@@ -51,38 +56,28 @@ class SentEdit:
         return self.revision, self.device
 
 
-@dataclass
-class Taken:
-    """What became of the edits: ids that need not be sent again, and {id: why not}."""
-
-    accepted: list = field(default_factory=list)
-    refused: dict = field(default_factory=dict)
-
-
 def read_edits(sent):
     """Return the SentEdits of a decoded JSON body, or raise UnreadableEdits."""
     device = sent.get("device") if isinstance(sent, dict) else None
     edits = sent.get("edits") if isinstance(sent, dict) else None
     if not isinstance(device, str) or not 0 < len(device) <= DEVICE_CHARS_MAX:
         raise UnreadableEdits("The device has no name.")
-    if not is_storable(device):
-        raise UnreadableEdits("The device’s name holds a character that can’t be stored.")
-    if not isinstance(edits, list) or len(edits) > EDITS_A_BATCH:
-        raise UnreadableEdits(f"Send a list of at most {EDITS_A_BATCH} edits.")
-    return [_read_edit(edit, device) for edit in edits]
+    read_text(device, problem="The device’s name holds a character that can’t be stored.")
+    batch = read_batch(edits, most=EDITS_A_BATCH, noun="edits", one="An edit")
+    return [_read_edit(edit, device) for edit in batch]
 
 
 def _read_edit(edit, device):
-    if not isinstance(edit, dict):
-        raise UnreadableEdits("An edit is an object.")
     point = _uuid(edit.get("point"))
     row = None
     if edit.get("removed") is not True:
         numbers = {name: _number(edit.get(name), name) for name in FIELDS}
         row = ReadingRow(client_id=point, **numbers)
-    burst = edit.get("burst") or []
-    if not isinstance(burst, list) or len(burst) > BURST_VALUES_MAX:
-        raise UnreadableEdits(f"A burst is a list of at most {BURST_VALUES_MAX} values.")
+    burst = read_list(
+        edit.get("burst"),
+        most=BURST_VALUES_MAX,
+        problem=f"A burst is a list of at most {BURST_VALUES_MAX} values.",
+    )
     return SentEdit(
         client_id=_uuid(edit.get("id")),
         point=point,
@@ -94,27 +89,18 @@ def _read_edit(edit, device):
     )
 
 
-def _uuid(text):
-    try:
-        return uuid.UUID(text)
-    except (ValueError, TypeError, AttributeError):
-        raise UnreadableEdits("An edit and its point each have an id.") from None
+def _uuid(value):
+    return read_id(value, problem="An edit and its point each have an id.")
 
 
 def _number(value, name):
     if value is None and name == "spread_umol":
         return None
-    # Python counts True as a number; and NaN or infinity are no reading.
-    sound = isinstance(value, int | float) and not isinstance(value, bool) and abs(value) < 1e9
-    if not sound:
-        raise UnreadableEdits(f"{name} is no number.")
-    return float(value)
+    return read_number(value, problem=f"{name} is no number.")
 
 
 def _count(value, name):
-    if isinstance(value, bool) or not isinstance(value, int) or not 0 <= value <= COUNT_MAX:
-        raise UnreadableEdits(f"{name} counts from 0 to {COUNT_MAX}.")
-    return value
+    return read_count(value, most=COUNT_MAX, problem=f"{name} counts from 0 to {COUNT_MAX}.")
 
 
 @transaction.atomic

@@ -1,18 +1,16 @@
 """Entering a survey beside the tank: the page, the address its readings are sent to, the shell."""
 
-import json
-
 from django.contrib.auth.decorators import login_required
 from django.contrib.auth.models import AnonymousUser
 from django.http import JsonResponse
 from django.shortcuts import render
 from django.views.decorators.cache import never_cache
 from django.views.decorators.csrf import ensure_csrf_cookie
-from django.views.decorators.http import require_http_methods
 
+from apps.common.devices.edits import answers_devices, decoded, require_keeper
 from apps.surveys.access import writable_survey
 from apps.surveys.entry.entering import entry_data
-from apps.surveys.entry.syncing import UnreadableEdits, read_edits, state_of, take_edits
+from apps.surveys.entry.syncing import read_edits, state_of, take_edits
 
 PAGE = "surveys/entry/survey_enter.html"
 
@@ -36,24 +34,14 @@ def entry_shell(request):
     return render(request, PAGE, {"entry": None})
 
 
-@ensure_csrf_cookie
-@never_cache
-@require_http_methods(["GET", "POST"])
+@answers_devices
 def survey_sync(request, survey_pk):
-    # No redirect to sign-in: the page that sends must be told, not led away.
-    if not request.user.is_authenticated:
-        return JsonResponse({"problem": "Sign in again."}, status=401)
     survey = writable_survey(request.user, survey_pk)
     if request.method == "GET":
         return _state(survey)
-    try:
-        sent = json.loads(request.body)
-        edits = read_edits(sent)
-    except (UnreadableEdits, ValueError, RecursionError) as problem:
-        return JsonResponse({"problem": str(problem)}, status=400)
-    if sent.get("keeper") != request.user.pk:
-        # Someone else signed in on this device meanwhile: these are not theirs to send.
-        return JsonResponse({"problem": "Another keeper is signed in."}, status=409)
+    sent = decoded(request.body)
+    edits = read_edits(sent)
+    require_keeper(request, sent.get("keeper"))
     taken = take_edits(survey=survey, edits=edits, by=request.user)
     refused = {str(key): told for key, told in taken.refused.items()}
     accepted = [str(key) for key in taken.accepted]
