@@ -3,6 +3,7 @@
 A few kills here; `make soak` sends two hundred. The ledger is kept outside of the server.
 """
 
+import contextlib
 import http.client
 import json
 import os
@@ -46,21 +47,36 @@ class Ledger:
     cut: int = 0
     kills: int = 0
 
+    @property
+    def heard(self) -> int:
+        """How many entries were acknowledged so far."""
+        return len(self.readings) + len(self.notes)
+
 
 class Killer(threading.Thread):
-    """Kills a worker of the served app at random moments until `enough` are killed."""
+    """Kills a worker of the served app at random moments until KILLS of them are."""
 
     def __init__(self, app, ledger, chance):
         super().__init__(daemon=True)
         self.app, self.ledger, self.chance = app, ledger, chance
+        self.over = threading.Event()
 
     def run(self):
         while self.ledger.kills < KILLS:
             time.sleep(self.chance.uniform(0.02, 1.2))
-            children = subprocess.run(
-                ["pgrep", "-P", str(self.app.process.pid)], capture_output=True, text=True
-            ).stdout.split()
-            if children:
+            # A server that is killed faster than it starts acknowledges nothing at all.
+            heard = self.ledger.heard
+            self.kill_one()
+            while self.ledger.heard == heard and not self.over.is_set():
+                time.sleep(0.02)
+
+    def kill_one(self):
+        """Kill one of the workers; one that is just ending is left to it."""
+        children = subprocess.run(
+            ["pgrep", "-P", str(self.app.process.pid)], capture_output=True, text=True
+        ).stdout.split()
+        if children:
+            with contextlib.suppress(ProcessLookupError):
                 os.kill(int(self.chance.choice(children)), signal.SIGKILL)
                 self.ledger.kills += 1
 
@@ -121,6 +137,7 @@ def entered(transactional_db, served_app, settings):
             send_reading(keeper, tank.owner, survey, ledger, number)
         if number % READINGS_A_SURVEY == 0:
             survey = make_survey(tank, readings=[])
+    killer.over.set()
     killer.join(timeout=5)
     served_app.wait()
     return ledger, tank
