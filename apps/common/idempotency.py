@@ -31,7 +31,7 @@ KEPT_FOR = dt.timedelta(seconds=drafts.KEPT_FOR)
 SENT_TWICE = "This was sent twice, and is entered once. For another one, open its page anew."
 ANOTHER_ENTRY = (
     "You had sent this form before, with other content, and this is another entry. If it was to "
-    "correct the one before, take that one away."
+    "correct the one before, delete that one."
 )
 
 
