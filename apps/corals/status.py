@@ -6,9 +6,9 @@ from dataclasses import dataclass
 from django.db.models import OuterRef, Subquery
 
 from apps.corals.models import Band, Coral, HealthNote, Photo, Spot
-from apps.lightmap.lightmap import SpotLight
 from apps.lightmap.pins import ABOVE, BELOW, UNKNOWN, WITHIN, BandState, state_in_band
 from apps.lightmap.provenance import provenance_words
+from apps.lightmap.spot_light import SpotLight
 
 
 @dataclass(frozen=True)

@@ -1,8 +1,8 @@
 """Places for the plan of a survey that the light map knows: the corals', and the most telling."""
 
 from apps.lighting.history import light_history
-from apps.lightmap.lightmap import fit_survey, surveys_for_fitting
 from apps.lightmap.pins import pins_for
+from apps.lightmap.survey_map import fit_survey, surveys_for_fitting
 from apps.photics.field.next_points import next_points
 from apps.surveys.plan.patterns import Place
 from apps.tanks.models import Tank

@@ -9,7 +9,8 @@ from django.utils import timezone
 from apps.corals.coral.timeline import coral_timeline
 from apps.corals.models import Band
 from apps.corals.status import band_state, coral_statuses
-from apps.lightmap.lightmap import SpotLight, tank_light
+from apps.lightmap.lightmap import tank_light
+from apps.lightmap.spot_light import SpotLight
 from tests.factories import make_coral, make_light_change, make_note, make_survey, make_user
 
 NOW = timezone.now()

@@ -6,8 +6,9 @@ import pytest
 from django.core.cache import caches
 from django.utils import timezone
 
-from apps.lightmap import lightmap
-from apps.lightmap.lightmap import tank_light, widened
+from apps.lightmap import survey_map
+from apps.lightmap.lightmap import tank_light
+from apps.lightmap.logged_factors import widened
 from tests.factories import hang, make_light_change, make_rock, make_survey
 
 NOW = timezone.now()
@@ -78,13 +79,13 @@ def test_no_change_leaves_the_interval_alone():
 
 def test_rig_of_the_day_goes_into_the_fit(tank, monkeypatch):
     seen = {}
-    real = lightmap.fit_light_field
+    real = survey_map.fit_light_field
 
     def spy(*args, **named):
         seen.update(named)
         return real(*args, **named)
 
-    monkeypatch.setattr(lightmap, "fit_light_field", spy)
+    monkeypatch.setattr(survey_map, "fit_light_field", spy)
     hang(make_light_change(tank, happened_at=days_ago(30)), height_cm=21)
     hang(make_light_change(tank, happened_at=days_ago(1)), height_cm=40)
     make_survey(tank, taken_at=days_ago(9))
@@ -104,7 +105,7 @@ def test_fit_that_breaks_is_told_in_words_and_not_as_a_broken_page(tank, monkeyp
     def broken(*args, **named):
         raise IndexError("look-up out of range")
 
-    monkeypatch.setattr(lightmap, "fit_light_field", broken)
+    monkeypatch.setattr(survey_map, "fit_light_field", broken)
     # Another test may have left the map of just these readings.
     caches["maps"].clear()
     make_survey(tank)
@@ -114,9 +115,9 @@ def test_fit_that_breaks_is_told_in_words_and_not_as_a_broken_page(tank, monkeyp
 
 def test_only_the_survey_that_serves_is_fitted(tank, monkeypatch):
     fitted = []
-    real = lightmap.fit_survey
+    real = survey_map.fit_survey
     monkeypatch.setattr(
-        lightmap, "fit_survey", lambda s, history: fitted.append(s) or real(s, history)
+        survey_map, "fit_survey", lambda s, history: fitted.append(s) or real(s, history)
     )
     for days in (90, 60, 30):
         make_survey(tank, taken_at=days_ago(days))

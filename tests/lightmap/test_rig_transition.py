@@ -161,18 +161,18 @@ def test_prediction_says_since_when(tank, surveyed):
 
 
 def test_only_the_survey_that_serves_is_fitted(tank, surveyed, monkeypatch):
-    from apps.lightmap import lightmap
+    from apps.lightmap import survey_map
 
     for days in (60, 50, 40):
         make_survey(tank, taken_at=days_ago(days))
     asked = []
-    real = lightmap.fit_survey
+    real = survey_map.fit_survey
 
     def spy(survey, history):
         asked.append(survey.taken_at)
         return real(survey, history)
 
-    monkeypatch.setattr(lightmap, "fit_survey", spy)
+    monkeypatch.setattr(survey_map, "fit_survey", spy)
     tank_light(tank).at(SPOTS, NOW)
     assert asked == [days_ago(20)]
 

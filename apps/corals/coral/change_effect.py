@@ -4,7 +4,7 @@ from dataclasses import dataclass
 
 from apps.corals.models import Coral, Spot
 from apps.corals.status import BandState, band_state
-from apps.lightmap.lightmap import SpotLight
+from apps.lightmap.spot_light import SpotLight
 
 MORE, LESS, NOISE, NONE = "more", "less", "noise", "none"
 WORDS = {MORE: "brighter", LESS: "dimmer", NOISE: "no sure change", NONE: "as before"}

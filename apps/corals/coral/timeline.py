@@ -18,7 +18,7 @@ from apps.drawing.time_axis import (
     value_axis,
 )
 from apps.lighting.change.factor import factor_words
-from apps.lightmap.lightmap import SpotLight
+from apps.lightmap.spot_light import SpotLight
 
 PAR_HEIGHT, DLI_HEIGHT, ROW_HEIGHT = 170, 64, 38
 # Marks of a row; where there are more, those close to each other become one, so that each of

@@ -10,7 +10,8 @@ import numpy as np
 from django.db.models import Prefetch
 
 from apps.lighting.history import light_history
-from apps.lightmap.lightmap import NORMAL_90, fit_survey
+from apps.lightmap.logged_factors import NORMAL_90
+from apps.lightmap.survey_map import fit_survey
 from apps.photics.day.cross_check import Ratio, ratio_of
 from apps.photics.ground.estimate import Estimate
 from apps.surveys.models import Reading, Survey

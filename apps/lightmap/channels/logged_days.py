@@ -5,7 +5,8 @@ from dataclasses import dataclass, replace
 
 import numpy as np
 
-from apps.lightmap.lightmap import SpotLight, tank_light
+from apps.lightmap.lightmap import tank_light
+from apps.lightmap.spot_light import SpotLight
 from apps.photics.day.logged_light import LoggedLight, logged_light
 
 # The drawing of one day, in its own units.

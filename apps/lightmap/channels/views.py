@@ -51,9 +51,9 @@ def _level(params, index):
     return min(max(level, 0.0), 100.0)
 
 
-def _check(tank, mapped, asked_pk):
+def _check(tank, mapped, chosen_pk):
     whole = whole_surveys(tank)
-    chosen = [survey for survey in whole if survey.pk == asked_pk] or whole[:1]
+    chosen = [survey for survey in whole if survey.pk == chosen_pk] or whole[:1]
     if not chosen:
         return None
     chosen[0].tank = tank

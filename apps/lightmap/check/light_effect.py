@@ -6,14 +6,10 @@ from dataclasses import dataclass, replace
 
 import numpy as np
 
-from apps.lightmap.lightmap import (
-    CHANGE_LOG_DEVIATION,
-    NORMAL_90,
-    LazyMap,
-    ShownField,
-    TankLight,
-    map_after,
-)
+from apps.lightmap.lightmap import TankLight
+from apps.lightmap.logged_factors import CHANGE_LOG_DEVIATION, NORMAL_90
+from apps.lightmap.shown_field import ShownField
+from apps.lightmap.survey_map import LazyMap, map_after
 from apps.photics.field.field_change import FieldChange
 
 # The last moment before a change.

@@ -5,7 +5,7 @@ from dataclasses import dataclass, replace
 import numpy as np
 
 from apps.lighting.models import LightChange
-from apps.lightmap.lightmap import peak_readings
+from apps.lightmap.survey_map import peak_readings
 from apps.photics.field.forecast_score import ForecastScore, forecast_score
 from apps.surveys.models import Reading, Survey
 

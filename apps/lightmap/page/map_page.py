@@ -11,7 +11,6 @@ from django.utils import timezone
 
 from apps.drawing.cut import OnCut
 from apps.lighting.history import light_history
-from apps.lightmap.lightmap import surveys_for_fitting
 from apps.lightmap.page.looks import LOOKS, PAR, SHADOW, Look
 from apps.lightmap.page.next import NextReadings, next_readings
 from apps.lightmap.page.planes import (
@@ -26,6 +25,7 @@ from apps.lightmap.page.planes import (
 from apps.lightmap.page.query import BAND_PRESETS, MapQuery, as_address
 from apps.lightmap.page.shown_light import ChosenSurvey, MapLight, choose_survey, light_shown
 from apps.lightmap.pins import Pin
+from apps.lightmap.survey_map import surveys_for_fitting
 from apps.photics.ground.estimate import FieldSummary
 from apps.photics.ground.scene import in_rock
 from apps.surveys.models import Survey

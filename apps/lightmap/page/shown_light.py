@@ -5,9 +5,10 @@ from collections.abc import Sequence
 from dataclasses import dataclass
 
 from apps.lighting.history import Change, LightHistory
-from apps.lightmap.lightmap import ShownField, SurveyMap, fit_survey, map_after, ready_to_draw
 from apps.lightmap.page.query import AS_MEASURED, TODAY
 from apps.lightmap.rig_transition import transition_between
+from apps.lightmap.shown_field import ShownField
+from apps.lightmap.survey_map import SurveyMap, fit_survey, map_after, ready_to_draw
 from apps.photics.ground.estimate import FieldSummary
 from apps.photics.ground.scene import Fixture
 from apps.surveys.models import Survey

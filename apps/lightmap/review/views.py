@@ -11,7 +11,7 @@ from apps.common.units import format_length
 from apps.drawing.level import draw_pair
 from apps.lighting.history import light_history
 from apps.lightmap.check.scoring import survey_score
-from apps.lightmap.lightmap import fit_survey, surveys_for_fitting, tank_light
+from apps.lightmap.lightmap import tank_light
 from apps.lightmap.page.next import FEWEST, next_readings
 from apps.lightmap.page.query import MapQuery
 from apps.lightmap.pins import pins_for
@@ -22,6 +22,7 @@ from apps.lightmap.review.reviewing import (
     readings_within_rock,
     retold_points,
 )
+from apps.lightmap.survey_map import fit_survey, surveys_for_fitting
 from apps.surveys.access import readable_survey
 from apps.surveys.plan.drawing import draw_points
 from apps.tanks.access import may_write

@@ -5,7 +5,8 @@ import math
 from dataclasses import dataclass, replace
 from functools import cached_property
 
-from apps.lightmap.lightmap import SpotLight, tank_light
+from apps.lightmap.lightmap import tank_light
+from apps.lightmap.spot_light import SpotLight
 from apps.outcomes.association.comparison import compare_corals
 from apps.outcomes.association.competing_causes import WaterRival, water_rivals
 from apps.outcomes.association.events import (

@@ -3,7 +3,7 @@
 from dataclasses import dataclass
 
 from apps.corals.models import Coral, Spot
-from apps.lightmap.lightmap import SpotLight
+from apps.lightmap.spot_light import SpotLight
 from apps.outcomes.association.events import Direction
 from apps.outcomes.exposure.exposure import band_place
 from apps.outcomes.exposure.visit_exposure import VisitExposure, visit_exposure

@@ -7,7 +7,8 @@ from itertools import pairwise
 
 import numpy as np
 
-from apps.lightmap.lightmap import CHANGE_LOG_DEVIATION, SpotLight
+from apps.lightmap.logged_factors import CHANGE_LOG_DEVIATION
+from apps.lightmap.spot_light import SpotLight
 from apps.outcomes.exposure.exposure import DAY
 from apps.photics.causes.exposure import CHANGE_LOG2, TIME_CONSTANT_DAYS
 from apps.photics.causes.light_before import NORMAL_90, LightBefore, light_before

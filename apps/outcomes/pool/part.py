@@ -7,7 +7,8 @@ from django.db.models import prefetch_related_objects
 
 from apps.corals.models import Coral, HealthNote, Spot
 from apps.lighting.models import HungFixture, LightChange
-from apps.lightmap.lightmap import FIT_VERSION, tank_light
+from apps.lightmap.lightmap import tank_light
+from apps.lightmap.survey_map import FIT_VERSION
 from apps.outcomes.association.events import Direction, corals_with_notes
 from apps.outcomes.association.weighing import QUESTIONS, asked_dose, visits_of
 from apps.outcomes.exposure.exposure import LightBook

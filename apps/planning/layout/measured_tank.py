@@ -5,7 +5,8 @@ from dataclasses import dataclass
 
 from apps.lighting.models import Zone
 from apps.lighting.rig import rig_in_force
-from apps.lightmap.lightmap import surveys_for_fitting, tank_light
+from apps.lightmap.lightmap import tank_light
+from apps.lightmap.survey_map import surveys_for_fitting
 from apps.photics.layout.measured_rig import fitted_law, measured_output
 from apps.photics.rig.fixture_light import OutputEstimate
 from apps.photics.rig.tank_optics import TankLaw

@@ -11,7 +11,8 @@ import numpy as np
 from apps.lighting.history import lamps_of
 from apps.lighting.models import HungFixture
 from apps.lighting.rig import rig_in_force
-from apps.lightmap.lightmap import TankLight, tank_light, widened
+from apps.lightmap.lightmap import TankLight, tank_light
+from apps.lightmap.logged_factors import widened
 from apps.lightmap.rig_transition import MAKE_UNKNOWN, transition_between
 from apps.photics.ground.dose import dli_mol
 from apps.tanks.models import Tank

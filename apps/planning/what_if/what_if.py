@@ -9,7 +9,7 @@ import numpy as np
 from apps.common.kept import kept
 from apps.corals.models import Coral
 from apps.corals.status import BandState, band_state
-from apps.lightmap.lightmap import SpotLight
+from apps.lightmap.spot_light import SpotLight
 from apps.photics.layout.question import Zone
 from apps.planning.what_if.live_light import PointLight
 

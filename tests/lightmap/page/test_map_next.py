@@ -6,9 +6,9 @@ from django.core.cache import caches
 from django.urls import reverse
 
 from apps.lighting.history import light_history
-from apps.lightmap.lightmap import fit_survey
 from apps.lightmap.page.next import next_readings, typical_half_widths
 from apps.lightmap.pins import Pin
+from apps.lightmap.survey_map import fit_survey
 from apps.photics.field.light_field import fit_light_field
 from tests.factories import make_coral, make_lit_survey
 from tests.lightmap.page.test_map_views import HTMX, page, text_of

@@ -9,11 +9,12 @@ from django.http import QueryDict
 from django.utils import timezone
 
 from apps.lighting.history import light_history
-from apps.lightmap.lightmap import ShownField, fit_survey
 from apps.lightmap.page.map_page import map_page, with_planes
 from apps.lightmap.page.planes import plane_facts
 from apps.lightmap.page.query import MapQuery
 from apps.lightmap.pins import Pin
+from apps.lightmap.shown_field import ShownField
+from apps.lightmap.survey_map import fit_survey
 from apps.photics.ground.estimate import GridEstimate
 from apps.photics.ground.scene import Rock
 from tests.factories import make_light_change, make_lit_survey, make_rock, make_survey

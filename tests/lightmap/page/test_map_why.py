@@ -6,9 +6,10 @@ from django.core.cache import caches
 from django.urls import reverse
 
 from apps.lighting.history import light_history
-from apps.lightmap.lightmap import ShownField, fit_survey
 from apps.lightmap.page.map_page import measured_rows
 from apps.lightmap.page.why import round_to_sum, rounded_parts, why
+from apps.lightmap.shown_field import ShownField
+from apps.lightmap.survey_map import fit_survey
 from apps.photics.field.composition import Contribution, Explanation
 from tests.factories import make_lit_survey, make_rock, make_survey
 from tests.lightmap.page.test_map_views import HTMX, NOW, text_of

@@ -5,7 +5,8 @@ import datetime as dt
 import pytest
 from django.utils import timezone
 
-from apps.lightmap.lightmap import CHANGE_LOG_DEVIATION, tank_light
+from apps.lightmap.lightmap import tank_light
+from apps.lightmap.logged_factors import CHANGE_LOG_DEVIATION
 from apps.outcomes.association.events import corals_with_notes
 from apps.outcomes.exposure.exposure import LightBook
 from apps.outcomes.exposure.visit_exposure import visit_exposure
