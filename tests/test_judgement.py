@@ -19,7 +19,7 @@ from apps.corals.photos.colour_story import hue_words
 from apps.lighting import rezoned
 from apps.lighting.change import summary
 from apps.lighting.change.factor import factor_words
-from apps.lighting.fixture.mixing import asked_mix
+from apps.lighting.fixture.mixing import mix_for
 from apps.lighting.optic_models import check_channels
 from apps.lightmap.check import reminders
 from apps.lightmap.field_files import FieldFileError, read_points
@@ -533,7 +533,7 @@ def test_channel_asked_nearly_as_before_stays(percent, still):
         {"name": "Blue", "peak_nm": 450, "share_percent": 50},
         {"name": "Violet", "peak_nm": 420, "share_percent": 50},
     ]
-    mix = asked_mix(SimpleNamespace(channels=channels), [60, 60], [percent, 60])
+    mix = mix_for(SimpleNamespace(channels=channels), [60, 60], [percent, 60])
     assert (mix.levels == (0.6, 0.6)) == still
 
 

@@ -5,7 +5,7 @@ from rest_framework.exceptions import ValidationError
 
 # Read by the pages of a list, and by the choice of a format.
 ALWAYS_KNOWN = {"page", "format"}
-NAMES_TOLD = 20
+NAMES_MAX = 20
 UNKNOWN = "There is no such filter here."
 
 
@@ -17,5 +17,5 @@ class StrictFilterBackend(django_filters.DjangoFilterBackend):
         known = set(filterset_class.base_filters) if filterset_class else set()
         unknown = sorted(request.query_params.keys() - known - ALWAYS_KNOWN)
         if unknown:
-            raise ValidationError({name[:80]: [UNKNOWN] for name in unknown[:NAMES_TOLD]})
+            raise ValidationError({name[:80]: [UNKNOWN] for name in unknown[:NAMES_MAX]})
         return super().filter_queryset(request, queryset, view)

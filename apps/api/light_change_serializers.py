@@ -6,7 +6,7 @@ from rest_framework import serializers
 from rest_framework.settings import api_settings
 
 from apps.api.light_serializers import ChannelLevelsField, ChannelsField, RunningCurveSerializer
-from apps.common.validation import StrictSerializer, WholeModelSerializer, told_in_api
+from apps.common.validation import StrictSerializer, WholeModelSerializer, api_messages
 from apps.lighting.change.rehanging import InvalidRig, rig_from_rows
 from apps.lighting.day.running import curves_to_start, save_started, start_words
 from apps.lighting.hanging import save_light_change
@@ -19,17 +19,17 @@ STARTS_MAX = 50
 # Under this a row carries what of it can't be read.
 UNREAD = "unread"
 # The key of its file's rays means nothing outside.
-FACTS_TOLD = tuple(name for name in HungFixture.FACTS if name != "rays_id")
+FACTS_SHOWN = tuple(name for name in HungFixture.FACTS if name != "rays_id")
 
 
 class HungRows(serializers.ListSerializer):
-    """Rows read as far as they can be, so that what is wrong with each is told at once."""
+    """Rows read as far as they can be, so that what is wrong with each is answered at once."""
 
     def run_child_validation(self, data):
         try:
             return super().run_child_validation(data)
         except serializers.ValidationError as problem:
-            # A row that is null is told by a list.
+            # What is wrong with a row that is null comes as a list.
             wrong = problem.detail
             wrong = wrong if isinstance(wrong, dict) else {WHOLE: wrong}
             # Without knowing which fixture it is about, nothing of a row can be checked.
@@ -63,13 +63,13 @@ class HungFixtureSerializer(StrictSerializer):
         model = HungFixture
         list_serializer_class = HungRows
         # Whatever a keeper sets of a hanging is written here too.
-        fields = ["number", "fixture", *HungFixture.SETTINGS, *FACTS_TOLD, "light_percent"]
-        read_only_fields = list(FACTS_TOLD)
+        fields = ["number", "fixture", *HungFixture.SETTINGS, *FACTS_SHOWN, "light_percent"]
+        read_only_fields = list(FACTS_SHOWN)
         extra_kwargs = {name: {"required": False} for name in ("number", *HungFixture.SETTINGS)}
 
 
 class StartsField(serializers.ManyRelatedField):
-    """Keys of day curves; each is asked of the database, so nobody sends them by the thousand."""
+    """Keys of day curves; each costs a query, so nobody sends them by the thousand."""
 
     default_error_messages = {"too_many": f"Start at most {STARTS_MAX} day curves at once."}
 
@@ -83,9 +83,9 @@ class LightChangeSerializer(WholeModelSerializer):
     """A change; where it tells what hangs, `hung` is the whole rig from then on.
 
     Written, `hung` needs only the fixtures that are hung or set anew: those it does not name hang
-    on as they did, those in `taken_down` do not. Entries after it follow, but for what they told
+    on as they did, those in `taken_down` do not. Entries after it follow, but for what they set
     themselves. `days` are the curves it starts; those of other groups and zones run on. A bad row
-    is told by its index: {"hung": {"2": {"height_cm": ["..."]}}}.
+    is named by its index: {"hung": {"2": {"height_cm": ["..."]}}}.
     """
 
     hung = HungFixtureSerializer(many=True, required=False, max_length=FIXTURES_MAX)
@@ -143,11 +143,11 @@ class LightChangeSerializer(WholeModelSerializer):
             try:
                 self.rig = self.rig_of(change, attrs)
             except InvalidRig as problem:
-                problems |= told_of_rig(problem, problems.get("hung", {}))
+                problems |= rig_messages(problem, problems.get("hung", {}))
             try:
                 self.runs = curves_to_start(change, attrs.get("starts", ()))
             except ValidationError as problem:
-                problems |= told_in_api(problem, home="starts")
+                problems |= api_messages(problem, home="starts")
         if problems:
             raise serializers.ValidationError(problems)
         return head
@@ -197,16 +197,16 @@ def unread_in(rows):
     return {"hung": unread} if unread else {}
 
 
-def told_of_rig(problem, unread):
+def rig_messages(problem, unread):
     """Return the messages of an InvalidRig as an answer names them, bad rows by their index.
 
-    `unread` {index: messages}: a cell that could not be read is told as that and not as missing,
+    `unread` {index: messages}: a cell that could not be read is named as that and not as missing,
     and a row whose fixture could not be read as nothing else.
     """
-    hung = {index: dict(told) for index, told in problem.by_row.items()}
-    for index, told in unread.items():
-        is_lost = {WHOLE, "number", "fixture"} & told.keys()
-        hung[index] = told if is_lost else hung.get(index, {}) | told
+    hung = {index: dict(messages) for index, messages in problem.by_row.items()}
+    for index, messages in unread.items():
+        is_lost = {WHOLE, "number", "fixture"} & messages.keys()
+        hung[index] = messages if is_lost else hung.get(index, {}) | messages
     hung |= {WHOLE: problem.whole} if problem.whole else {}
-    told = {"hung": hung, "taken_down": problem.down}
-    return {name: said for name, said in told.items() if said}
+    answer = {"hung": hung, "taken_down": problem.down}
+    return {name: messages for name, messages in answer.items() if messages}

@@ -10,7 +10,7 @@ from apps.common.validation import (
     RefusesUnknown,
     StorableJSONField,
     WholeModelSerializer,
-    told_in_api,
+    api_messages,
 )
 from apps.lighting.fixture.optic_forms import PhotometricFileForm
 from apps.lighting.fixture.optic_saving import save_fixture, save_optic
@@ -93,15 +93,15 @@ class DayCurveSerializer(WholeModelSerializer):
         read_only_fields = ["created_at"]
 
     def validate(self, attrs):
-        is_new, asked = self.instance is None, ("zone", "group", "share_percent")
-        if is_new or any(name in attrs for name in asked):
+        is_new, needed = self.instance is None, ("zone", "group", "share_percent")
+        if is_new or any(name in attrs for name in needed):
             attrs = ({"share_percent": None} if is_new else {}) | attrs
             row = self.candidate(attrs)
-            told = {name: getattr(row, name) for name in asked}
+            stated = {name: getattr(row, name) for name in needed}
             try:
-                kept = share_to_keep(row.tank, **told, now=timezone.now())
+                kept = share_to_keep(row.tank, **stated, now=timezone.now())
             except ValidationError as problem:
-                raise serializers.ValidationError(told_in_api(problem)) from None
+                raise serializers.ValidationError(api_messages(problem)) from None
             attrs = attrs | {"share_percent": kept}
         return super().validate(attrs)
 
@@ -130,9 +130,9 @@ class FixtureSerializer(WholeModelSerializer):
             raise serializers.ValidationError({"beam_deg": ANGLE_NEEDED})
         attrs = super().validate(attrs)
         # A named optic or a file brings its own degrees, and names lose their spaces.
-        told = self.candidate(attrs)
-        told.clean()
-        brought = {name: getattr(told, name) for name in ("beam_deg", "channels")}
+        fixture = self.candidate(attrs)
+        fixture.clean()
+        brought = {name: getattr(fixture, name) for name in ("beam_deg", "channels")}
         return attrs | brought | {"correct_hung": correct}
 
     def create(self, validated_data):
@@ -177,7 +177,7 @@ class PhotometricFileSerializer(RefusesUnknown, serializers.ModelSerializer):
         self.form = PhotometricFileForm(attrs, fixture=self.context["fixture"])
         if not self.form.is_valid():
             problem = ValidationError(self.form.errors.as_data())
-            raise serializers.ValidationError(told_in_api(problem))
+            raise serializers.ValidationError(api_messages(problem))
         return attrs
 
     def save(self):

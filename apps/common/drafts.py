@@ -12,7 +12,7 @@ from django.shortcuts import resolve_url
 
 FIELD, COOKIE = "draft_mark", "reeflog_taken_drafts"
 MARK = re.compile(r"[0-9a-f]{32}")
-# Of several tabs at once; a page that follows drops what it is told.
+# Of several tabs at once; a page that follows drops what it is given.
 MARKS_MOST = 10
 # As long as a draft is kept [s].
 KEPT_FOR = 31 * 24 * 3600

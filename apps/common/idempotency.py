@@ -4,7 +4,7 @@ A page gives such a form a mark of its own (`{% form_mark %}`). The view's write
 that this form was taken are one transaction, so a second tap waits for the first, is led where
 the first was led, and writes nothing. The same form sent anew with other content, after going
 back, is taken for another entry: nothing typed is lost, and the keeper is told so.
-A page asked for anew has a new mark.
+A page loaded anew has a new mark.
 """
 
 import datetime as dt
@@ -85,8 +85,10 @@ def _answer_once(request, mark, answer):
 
 def _content_of(request):
     """Return the fingerprint of what a form sends, its files included."""
-    told = sorted((name, texts) for name, texts in request.POST.lists() if name not in NOT_CONTENT)
-    digest = hashlib.sha256(json.dumps([request.path, told]).encode())
+    entered = sorted(
+        (name, texts) for name, texts in request.POST.lists() if name not in NOT_CONTENT
+    )
+    digest = hashlib.sha256(json.dumps([request.path, entered]).encode())
     for name, files in sorted(request.FILES.lists()):
         for file in files:
             digest.update(json.dumps([name, file.name, file.size]).encode())

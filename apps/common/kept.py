@@ -1,6 +1,6 @@
 """What is costly is worked out once for all workers of a host, and kept on its disk.
 
-    found = kept(f"light-map-{digest}", lambda: fit(...))
+    field = kept(f"light-map-{digest}", lambda: fit(...))
 
 Two layers: a worker's own memory, then a folder in the data folder that all workers of the host
 share (each host has its own). A key is made of all that its answer rests on, so nothing is ever
@@ -62,8 +62,8 @@ class SignedDisk(diskcache.Disk):
         if mode not in (MODE_RAW, MODE_BINARY) or read:
             raise Unreadable
         signed = memoryview(super().fetch(mode, filename, value, read))
-        told, data = signed[:SIGNATURE_BYTES], signed[SIGNATURE_BYTES:]
-        if not hmac.compare_digest(bytes(told), signature(data)):
+        stated, data = signed[:SIGNATURE_BYTES], signed[SIGNATURE_BYTES:]
+        if not hmac.compare_digest(bytes(stated), signature(data)):
             raise Unreadable
         try:
             return pickle.loads(data)

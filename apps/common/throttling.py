@@ -78,7 +78,7 @@ def mark_wrong(response):
 
 
 def network_of(request):
-    """Return the network a request comes from, told as sign-in throttles tell it."""
+    """Return the network a request comes from, named as sign-in throttles name it."""
     try:
         # Trusts as many proxies as REEFLOG_PROXY_COUNT says.
         ip = ipaddress.ip_address(get_adapter().get_client_ip(request))
@@ -94,10 +94,10 @@ def too_many(request, wait_s, *, plain=False):
     minutes = -(-wait_s // 60)
     wait = "a minute" if minutes == 1 else f"{minutes} minutes"
     if plain:
-        text = f"Asked too often. Please ask again in {wait}.\n"
+        text = f"Too many requests. Please try again in {wait}.\n"
         response = HttpResponse(text, status=429, content_type="text/plain; charset=utf-8")
     else:
-        response = render(request, "asked_too_often.html", {"wait": wait}, status=429)
+        response = render(request, "too_many_requests.html", {"wait": wait}, status=429)
     response["Retry-After"] = wait_s
     response["Cache-Control"] = "private, no-store"
     response["Referrer-Policy"] = "no-referrer"

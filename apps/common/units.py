@@ -56,7 +56,7 @@ def _read_fraction(raw):
 def format_length(value_cm, unit, *, places=None):
     """Return a length as short text in `unit`, without its name: 12.5, 20, 11 3/4.
 
-    Inches are told as on a tape (`tape_text`), unless `places` asks for decimals; else one.
+    Inches are written as on a tape (`tape_text`), unless `places` asks for decimals; else one.
     """
     if value_cm is None:
         return ""
@@ -84,7 +84,7 @@ def exact_length(value_cm: float | None, unit: str) -> str:
 def tape_text(value_cm: float) -> str:
     """Return a length [cm] in inches: the fraction it was typed as, else the nearest eighth.
 
-    Where a tenth is nearer than an eighth, it is told in tenths, as it may have been typed.
+    Where a tenth is nearer than an eighth, it is written in tenths, as it may have been typed.
     """
     typed = typed_fraction(value_cm)
     if typed is not None:

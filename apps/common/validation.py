@@ -125,8 +125,8 @@ class VisibleTexts:
         for field in self._meta.fields:
             if field.name in errors or field.name in (exclude or ()):
                 continue
-            if told := hidden_text_problem(field, getattr(self, field.attname)):
-                errors[field.name] = [ValidationError(told, code="hidden")]
+            if hidden := hidden_text_problem(field, getattr(self, field.attname)):
+                errors[field.name] = [ValidationError(hidden, code="hidden")]
         if errors:
             raise ValidationError(errors)
 
@@ -150,7 +150,7 @@ class WholeModelForm:
         super()._post_clean()
 
     def _get_validation_exclusions(self):
-        # What failed already stays out, so that no error is told twice.
+        # What failed already stays out, so that no error is shown twice.
         failed = {name for name in self._errors if name != NON_FIELD_ERRORS}
         return failed | allowed_gaps(self.instance, shown=self.fields)
 
@@ -222,14 +222,14 @@ class TankMomentField(serializers.DateTimeField):
 class RefusesUnknown:
     """Mixin before a serializer: a name it does not know is refused, not left out silently."""
 
-    # So many names are told, and so much of each.
-    NAMES_TOLD, NAME_CHARS = 20, 80
+    # So many names are shown, and so much of each.
+    NAMES_MAX, NAME_CHARS = 20, 80
     NO_SUCH_FIELD = "There is no such field."
 
     def to_internal_value(self, data):
         known = self.fields
         names = sorted(data.keys() - known.keys()) if isinstance(data, dict) else []
-        shown = [name[: self.NAME_CHARS] for name in names[: self.NAMES_TOLD]]
+        shown = [name[: self.NAME_CHARS] for name in names[: self.NAMES_MAX]]
         unknown = {name: [self.NO_SUCH_FIELD] for name in shown if is_storable(name)}
         try:
             result = super().to_internal_value(data)
@@ -271,17 +271,17 @@ class WholeModelSerializer(StrictSerializer):
         try:
             candidate.full_clean(exclude=allowed_gaps(candidate, shown=self.fields))
         except ValidationError as problem:
-            raise serializers.ValidationError(told_in_api(problem)) from None
+            raise serializers.ValidationError(api_messages(problem)) from None
         return attrs
 
 
-def told_in_api(problem, home=NON_FIELD_ERRORS):
+def api_messages(problem, home=NON_FIELD_ERRORS):
     """Return the messages of a ValidationError as an API answer names them.
 
     Those of no field stand under `home`.
     """
     named = hasattr(problem, "error_dict")
-    told = dict(problem.message_dict) if named else {home: list(problem.messages)}
-    if NON_FIELD_ERRORS in told:
-        told[api_settings.NON_FIELD_ERRORS_KEY] = told.pop(NON_FIELD_ERRORS)
-    return told
+    messages = dict(problem.message_dict) if named else {home: list(problem.messages)}
+    if NON_FIELD_ERRORS in messages:
+        messages[api_settings.NON_FIELD_ERRORS_KEY] = messages.pop(NON_FIELD_ERRORS)
+    return messages

@@ -43,7 +43,7 @@ def hour_x(hours):
 
 
 def day_drawing(schedule):
-    """Return the DayDrawing of a DaySchedule, or None where hours alone are not what was told."""
+    """Return the DayDrawing of a DaySchedule, or None where what was entered is not hours alone."""
     if not isinstance(schedule, DaySchedule):
         return None
     day, ramp = schedule.day_hours, schedule.ramp_hours

@@ -101,7 +101,7 @@ class DayRun:
 
     @property
     def peak(self):
-        """The brightest moment of the day, 1 for full level of the groups told [1].
+        """The brightest moment of the day, 1 for full level of the groups named [1].
 
         Moonlight borrows the channels of the day, so its share is not one of the whole.
         """
@@ -174,7 +174,7 @@ def day_after(row, running, rig=()):
         return running, DaySchedule(row.day_hours, row.ramp_hours)
     before, running = running, weighed(running, rig)
     shown = tuple(r for r in running if r.zone == Zone.DISPLAY)
-    # Moonlight alone is no day: the hours told before it hold.
-    is_told = any(new.zone == Zone.DISPLAY for new in started) or running != before
-    is_day = is_told and not all(r.is_moonlight for r in shown)
+    # Moonlight alone is no day: the hours entered before it hold.
+    is_changed = any(new.zone == Zone.DISPLAY for new in started) or running != before
+    is_day = is_changed and not all(r.is_moonlight for r in shown)
     return running, DayRun(shown) if is_day else None

@@ -98,7 +98,7 @@ class Fixture(Removable):
         return self.measured.rays_id if self.optic == Optic.FILE and self.measured else None
 
     def output(self):
-        """Return the OutputEstimate of what it gives at full level, None when nothing is told."""
+        """Return the OutputEstimate of what it gives at full level, None when nothing is known."""
         return output_estimate(
             kind="tube" if self.kind == self.Kind.TUBE else "led",
             watts=self.watts,

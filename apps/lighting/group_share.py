@@ -15,14 +15,14 @@ def group_share(rows, *, zone, group):
 
     A channel belongs to a group that names it, or a word of its name: "blue" is royal blue too.
     Fixtures weigh by their output where every one tells it, else alike. None where one that is
-    lit has no channels told, or no channel belongs.
+    lit has no known channels, or no channel belongs.
     """
     lit = [row for row in rows if row.zone == zone and row.light_percent > 0]
     if not lit or not all(row.channels for row in lit):
         return None
     stated = all(row.ppf_umol_s for row in lit)
     part = whole = 0.0
-    is_found = False
+    has_channel = False
     for row in lit:
         output = row.level_percent * (row.ppf_umol_s if stated else 1.0)
         total = sum(channel["share_percent"] for channel in row.channels)
@@ -31,20 +31,20 @@ def group_share(rows, *, zone, group):
             light = output * level * channel["share_percent"] / total
             whole += light
             if belongs(channel["name"], group):
-                is_found = True
+                has_channel = True
                 part += light
-    return part / whole if is_found else None
+    return part / whole if has_channel else None
 
 
 def belongs(channel, group):
     """Return whether one of a group's names is a channel's, or whole words of it."""
-    told = f" {channel.strip().casefold()} "
-    asked = [name.strip().casefold() for name in _BETWEEN.split(group)]
-    return any(f" {name} " in told for name in asked if name)
+    words = f" {channel.strip().casefold()} "
+    names = [name.strip().casefold() for name in _BETWEEN.split(group)]
+    return any(f" {name} " in words for name in names if name)
 
 
 def share_to_keep(tank, *, zone, group, share_percent, now):
-    """Return the share of PAR that a day curve keeps [%], where its keeper told one or None.
+    """Return the share of PAR that a day curve keeps [%], where its keeper entered one or None.
 
     None again is that of its channels, whenever it changes. Raises ValidationError where nothing
     that hangs tells it.

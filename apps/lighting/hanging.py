@@ -1,8 +1,8 @@
 """Saving a light change together with what hangs above the tank from then on.
 
-A change stores the whole rig after it and, beside it, what of that it told itself. All else
-follows from the changes before: so an entry dated back, edited, taken away or brought back sets
-every later rig right, and what a keeper told is never overwritten.
+A change stores the whole rig after it and, in the column `told`, what of that it stated itself.
+All else follows from the changes before: so an entry dated back, edited, deleted or brought back
+sets every later rig right, and what a keeper entered is never overwritten.
 """
 
 import itertools
@@ -61,7 +61,7 @@ def fresh_numbers(tank):
 
 
 def rebuild_rigs(tank):
-    """Make the rows of every change follow from what it told and from the changes before it."""
+    """Make the rows of every change follow from what it stated and from the changes before it."""
     before = None
     changes = tank.light_changes.present().in_order().filter(tells_rig=True)
     for change in changes.prefetch_related("hung"):
@@ -79,7 +79,7 @@ def followed(change, own, before):
         if number in standing:
             after[number] = following(row, standing[number])
         elif row.told:
-            # Its hanging was taken out of the log, yet the keeper says something of it here.
+            # Its hanging was taken out of the log, yet the keeper stated something of it here.
             after[number] = row
     for number, row in standing.items():
         if number not in own:
@@ -88,7 +88,7 @@ def followed(change, own, before):
 
 
 def following(row, old):
-    """Set of a row all that it does not tell itself as in the row before; return it."""
+    """Set of a row all that it does not state itself as in the row before; return it."""
     if HUNG not in row.told:
         facts = ["fixture_id", *HungFixture.FACTS]
         for name in facts + [name for name in HungFixture.SETTINGS if name not in row.told]:

@@ -1,4 +1,4 @@
-"""Which light was on when: a tank's changes read once, then asked for any moment."""
+"""Which light was on when: a tank's changes read once, then known for any moment."""
 
 import datetime as dt
 import math
@@ -13,7 +13,7 @@ from apps.lighting.clock import day_ends
 from apps.lighting.day_run import DayRun, DaySchedule, Running, day_after
 from apps.lighting.lamp_hours import daily_hours, lamp_hours
 from apps.lighting.models import LightChange, Zone
-from apps.lighting.rig_reading import rigs_told
+from apps.lighting.rig_reading import rigs_after
 from apps.photics.day.ageing import aged_share
 from apps.photics.ground import scene
 
@@ -29,7 +29,7 @@ class Lamp:
     fixture: scene.Fixture
     ppf_umol_s: float | None = None
     loss_percent: float | None = None  # lost in 1,000 hours of light
-    lit_channels: tuple[str, ...] = ()  # those above zero; its name where it has no channels told
+    lit_channels: tuple[str, ...] = ()  # those above zero; its name where no channels are known
 
     @property
     def key(self):
@@ -55,14 +55,14 @@ class Change:
     @property
     def touches_light(self):
         """Whether the light itself changed, not only the hours it burns."""
-        told = self.rig is not None or self.reason != LightChange.Reason.HOURS
-        return told or self.factor != 1 or self.peak_ratio != 1
+        is_stated = self.rig is not None or self.reason != LightChange.Reason.HOURS
+        return is_stated or self.factor != 1 or self.peak_ratio != 1
 
     @property
     def is_vague(self):
-        """Whether the light changed by more than the fixtures and the day tell of it."""
-        told = self.rig is not None or self.reason == LightChange.Reason.HOURS
-        return self.factor != 1 or not told
+        """Whether the light changed by more than the fixtures and the day account for."""
+        is_stated = self.rig is not None or self.reason == LightChange.Reason.HOURS
+        return self.factor != 1 or not is_stated
 
 
 @dataclass(frozen=True)
@@ -93,11 +93,11 @@ class LightHistory:
 
     @cached_property
     def has_ageing(self):
-        """Whether any fixture is told to age."""
+        """Whether any fixture is entered as ageing."""
         return any(lamp.loss_percent for change in self.changes for lamp in change.rig or ())
 
     def schedule_at(self, moment):
-        """Return the day schedule in force, or None before the keeper told one.
+        """Return the day schedule in force, or None before the keeper entered one.
 
         A change without hours leaves the schedule before it in force.
         """
@@ -111,14 +111,14 @@ class LightHistory:
         return self._last("rig", moment)
 
     def days_at(self, moment):
-        """Return the Runnings in force, of all zones; none where only hours were told."""
+        """Return the Runnings in force, of all zones; none where only hours were entered."""
         place = self._place(moment)
         return self.changes[place - 1].days if place else ()
 
     def day_pieces(self, day, zone):
         """Return a date as pieces of unchanged light: (moment, hours at the day's peak [h]).
 
-        Hours are None where nobody told a schedule. A date has 23 to 25 hours by the zone's clock.
+        Hours are None where no schedule was entered. A date has 23 to 25 hours by the zone's clock.
         """
         start, end = day_ends(day, zone)
         turns = [c.happened_at for c in self.changes if start < c.happened_at < end]
@@ -159,9 +159,9 @@ class LightHistory:
         return bisect_right(self._moments, moment)
 
     def _last(self, name, moment):
-        told = self._told[name]
-        place = bisect_right(told[0], moment)
-        return told[1][place - 1] if place else None
+        moments, values = self._stated[name]
+        place = bisect_right(moments, moment)
+        return values[place - 1] if place else None
 
     def _lamp_hours(self, index, until):
         """Return {key: hours} that lamps burn from a change until a moment before the next [h]."""
@@ -190,8 +190,8 @@ class LightHistory:
         return [change.happened_at for change in result], result
 
     @cached_property
-    def _told(self):
-        """The moments and values of what changes tell, by name."""
+    def _stated(self):
+        """The moments and values of what changes state, by name."""
         result = {}
         for name in ("schedule", "rig"):
             telling = [c for c in self.changes if getattr(c, name) is not None]
@@ -242,7 +242,7 @@ def light_history(tank):
 def read_history(tank):
     """Return `light_history` as the database has it now."""
     rows = tank.light_changes.present().in_order().prefetch_related("days")
-    rigs, lamps = rigs_told(tank), {}
+    rigs, lamps = rigs_after(tank), {}
     changes, running, rig = [], (), ()
     for row in rows:
         hung = rigs.get(row.pk, ())
@@ -270,7 +270,7 @@ def change_of(row, running, schedule, rig):
 def lamps_of(rows, taken_down=(), made=None):
     """Return the Lamps of the HungFixtures that shine on the display.
 
-    None where only other zones are told of: that says nothing of what hangs there. `made` keeps
+    None where only other zones are described: that says nothing of what hangs there. `made` keeps
     {id of a row: its Lamp} for rows that stand in many rigs.
     """
     made = {} if made is None else made

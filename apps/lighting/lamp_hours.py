@@ -13,7 +13,7 @@ def lamp_hours(lamps, running, schedule, *, start, end, zone):
     """Return {key: hours} that Lamps burn between two moments of unchanged light [h].
 
     `running` are the Runnings in force and `schedule` what the display's day is. Where only hours
-    were told, each day's are spread evenly over it, as nobody knows their clock times.
+    were entered, each day's are spread evenly over it, as nobody knows their clock times.
     """
     stretches, result, by_day = None, {}, {}
     for lamp in lamps:

@@ -270,7 +270,7 @@ class HungFixture(VisibleTexts, models.Model):
 
     @property
     def lit_channels(self):
-        """Names of its channels that are not turned off; its own where no channels are told."""
+        """Names of its channels that are not turned off; its own where no channels are known."""
         levels = self.channel_levels
         lit = (row["name"] for row in self.channels if levels.get(row["name"], 100.0) > 0)
         return tuple(lit) if self.channels else (self.name,)

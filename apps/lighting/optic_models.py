@@ -173,7 +173,7 @@ def channel_steps(old, new):
 
 
 def carried_levels(levels, channels, renamed):
-    """Return levels told for `channels` as levels of the same fixture's channels told anew.
+    """Return levels entered for `channels` as levels of the same fixture's channels entered anew.
 
     A channel keeps its level by its name; where only names changed, by its place.
     """

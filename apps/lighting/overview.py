@@ -26,20 +26,20 @@ def lamp_lines(tank, now):
             "lamps",
             "Lamps",
             reverse("light_change_list", args=[tank.pk]),
-            words=rig_words(tank, now, is_told=history.lamps_at(now) is not None),
+            words=rig_words(tank, now, is_described=history.lamps_at(now) is not None),
             more=tuple(more),
         )
     ]
 
 
-def rig_words(tank, now, *, is_told):
+def rig_words(tank, now, *, is_described):
     """Name what hangs over the display with its level: "2 × Flat puck at 60 %, Tube pair"."""
-    if not is_told:
+    if not is_described:
         return "Nobody has said what hangs above the water."
     rows = [row for row in rig_in_force(tank, now) if row.zone == Zone.DISPLAY]
     alike = Counter((row.name, f"{row.light_percent:.3g}") for row in rows)
-    told = [
+    phrases = [
         f"{count} × {name} at {level} %" if count > 1 else f"{name} at {level} %"
         for (name, level), count in alike.items()
     ]
-    return ", ".join(told) or "Nothing hangs above the water."
+    return ", ".join(phrases) or "Nothing hangs above the water."

@@ -64,6 +64,6 @@ def recut_words(before, after, rezoning, days):
 
 
 def full_hours(history, day, zone):
-    """Return a date's hours at the day's peak, None where nobody told them [h]."""
+    """Return a date's hours at the day's peak, None where nobody entered them [h]."""
     hours = [hours for _, hours in history.day_pieces(day, zone)]
     return None if None in hours else sum(hours)

@@ -10,21 +10,21 @@ def rig_in_force(tank, moment, *, without=None):
 
     `without` is a change to pass over, such as the one being edited.
     """
-    # Only the change that tells it is read, however long the log is.
+    # Only the change that describes it is read, however long the log is.
     changes = tank.light_changes.present().filter(tells_rig=True, happened_at__lte=moment)
     if without is not None:
         changes = changes.exclude(pk=without.pk)
-    told = changes.order_by("-happened_at", "-pk").first()
-    return [] if told is None else list(told.hung.all())
+    latest = changes.order_by("-happened_at", "-pk").first()
+    return [] if latest is None else list(latest.hung.all())
 
 
-def rig_told(changes, moment):
+def rig_stated(changes, moment):
     """Return the HungFixtures that LightChanges, newest first, say for a moment.
 
     [] where they say that nothing hangs, None where they say nothing of it.
     """
-    told = (list(c.hung.all()) for c in changes if c.tells_rig and c.happened_at <= moment)
-    return next(told, None)
+    rigs = (list(c.hung.all()) for c in changes if c.tells_rig and c.happened_at <= moment)
+    return next(rigs, None)
 
 
 def overhead(tank, moment):

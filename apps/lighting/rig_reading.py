@@ -16,24 +16,24 @@ PLAIN = tuple(
 )
 
 
-def rigs_told(tank: Tank) -> dict[int, tuple[HungFixture, ...]]:
+def rigs_after(tank: Tank) -> dict[int, tuple[HungFixture, ...]]:
     """Return what hangs after each present change that tells it, {change's key: HungFixtures}.
 
     Only to be read: fixtures alike in number, facts and settings are one object, which knows
-    neither its change nor what was told there. A log of 2,000 entries over 40 fixtures holds
+    neither its change nor what was stated there. A log of 2,000 entries over 40 fixtures holds
     40,000 rows; made one by one they take longer than the light itself.
     """
-    return read_once(("rigs told", tank.pk), lambda: read_rigs(tank))
+    return read_once(("rigs after", tank.pk), lambda: read_rigs(tank))
 
 
 def read_rigs(tank):
-    """Return `rigs_told` as the database has it now."""
+    """Return `rigs_after` as the database has it now."""
     changes = tank.light_changes.present().filter(tells_rig=True)
     rows = HungFixture.objects.filter(change__in=changes).order_by("change_id", "number")
     texts = {f"{name}_text": Cast(name, TextField()) for name in LISTS}
     alike, result = {}, defaultdict(list)
-    told = rows.annotate(**texts).values_list("change_id", *PLAIN, *texts)
-    for change_pk, *values in told.iterator(chunk_size=5000):
+    selected = rows.annotate(**texts).values_list("change_id", *PLAIN, *texts)
+    for change_pk, *values in selected.iterator(chunk_size=5000):
         key = tuple(values)
         if key not in alike:
             alike[key] = hung_of(key)

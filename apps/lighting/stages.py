@@ -1,4 +1,4 @@
-"""How far a new tank's lamps and day are told in the light log."""
+"""How far a new tank's lamps and day are entered in the light log."""
 
 from django.urls import reverse
 

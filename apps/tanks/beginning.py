@@ -1,4 +1,4 @@
-"""The way of a new tank, from its measures to corals that are watched, told until it is walked.
+"""The way of a new tank, from its measures to corals that are watched, shown until it is walked.
 
 The tank's page lies below the apps whose records show how far it is: they add to STAGES a
 provider(tank, now) that returns Stages.

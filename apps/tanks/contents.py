@@ -44,7 +44,7 @@ def _outside(tank, axis, end_cm):
     return [(count, noun) for count, noun in counts if count]
 
 
-def _listed(found):
+def _listed(counts):
     """Return "2 readings and 1 rock"."""
-    words = [f"{count} {noun}{'' if count == 1 else 's'}" for count, noun in found]
+    words = [f"{count} {noun}{'' if count == 1 else 's'}" for count, noun in counts]
     return words[0] if len(words) == 1 else ", ".join(words[:-1]) + " and " + words[-1]

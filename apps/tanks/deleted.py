@@ -44,10 +44,10 @@ def deleted_of_keeper(user) -> tuple[list[DeletedRow], int]:
     return _newest([(kind, kind.of_keeper(user)) for kind in REMOVABLE.collect()])
 
 
-def _newest(asked: list[tuple[RemovableKind, QuerySet]]) -> tuple[list[DeletedRow], int]:
+def _newest(rows_by_kind: list[tuple[RemovableKind, QuerySet]]) -> tuple[list[DeletedRow], int]:
     since = timezone.now() - dt.timedelta(days=DELETED_KEPT_DAYS)
     result, count = [], 0
-    for kind, rows in asked:
+    for kind, rows in rows_by_kind:
         late = rows.filter(removed_at__gte=since).order_by("-removed_at", "-pk")
         newest = list(late[:DELETED_SHOWN_MAX])
         count += len(newest) if len(newest) < DELETED_SHOWN_MAX else late.count()
@@ -60,9 +60,9 @@ def _newest(asked: list[tuple[RemovableKind, QuerySet]]) -> tuple[list[DeletedRo
 def contents_of(tank: Tank) -> list[tuple[int, str]]:
     """Return what goes with a tank as (count, noun)."""
     return [
-        told
+        pair
         for kind in REMOVABLE.collect()
-        for told in kind.counted(kind.of_tank(tank).filter(removed_at=None))
+        for pair in kind.counted(kind.of_tank(tank).filter(removed_at=None))
     ]
 
 

@@ -106,7 +106,7 @@ class RockForm(WholeModelForm, forms.ModelForm):
 
     def __init__(self, *args, unit, **kwargs):
         super().__init__(*args, **kwargs)
-        self.instance.told_in = unit
+        self.instance.entered_unit = unit
         measures = {
             "x_cm": ("From the left end", INSIDE),
             "y_cm": ("From the front pane", INSIDE),

@@ -149,8 +149,8 @@ class Rock(Removable):
     width_cm = models.FloatField("width", validators=bounds(*ROCK_SIDE))
     height_cm = models.FloatField("height", validators=bounds(*ROCK_HEIGHT))
 
-    # A form sets the keeper's unit, so that what is wrong is told in it.
-    told_in = CM
+    # A form sets the keeper's unit, so that messages are in it.
+    entered_unit = CM
 
     objects = RemovableQuerySet.as_manager()
 
@@ -172,7 +172,7 @@ class Rock(Removable):
         if None in (self.x_cm, self.y_cm, self.depth_cm):
             return
         errors = self.tank.point_errors(
-            x_cm=self.x_cm, y_cm=self.y_cm, depth_cm=self.depth_cm, unit=self.told_in
+            x_cm=self.x_cm, y_cm=self.y_cm, depth_cm=self.depth_cm, unit=self.entered_unit
         )
         far = [
             ("x_cm", "length_cm", self.tank.length_cm, "the right end"),
@@ -183,8 +183,10 @@ class Rock(Removable):
             start, size = getattr(self, begins), getattr(self, name)
             # A rock that begins outside is wrong there, not in its size.
             if begins not in errors and size is not None and start + size > end + 0.05:
-                left = format_length(max(end - start, 0), self.told_in)
-                errors[name] = f"Reaches through {side}: at most {left} {self.told_in} from there."
+                left = format_length(max(end - start, 0), self.entered_unit)
+                errors[name] = (
+                    f"Reaches through {side}: at most {left} {self.entered_unit} from there."
+                )
         if errors:
             raise ValidationError(errors)
 

@@ -1,4 +1,4 @@
-"""How a tank stands today in a few lines, told by the apps that know.
+"""How a tank stands today in a few lines, each by the app that knows it.
 
 The tank's page lies below those apps: they add to OVERVIEW a provider(tank, now) that returns
 Lines.
@@ -22,7 +22,7 @@ class State:
 
 @dataclass(frozen=True)
 class Line:
-    """What is told of one thing, and the page that tells the rest of it."""
+    """What is known of one thing, and the page with the rest of it."""
 
     key: str  # one of ORDER
     title: str
@@ -38,6 +38,6 @@ OVERVIEW: Registry[Line] = Registry()
 
 
 def overview_of(tank, now):
-    """Return the Lines of a tank in their order; () where nothing is told of it yet."""
+    """Return the Lines of a tank in their order; () where nothing is known of it yet."""
     lines = OVERVIEW.collect(tank, now)
     return tuple(sorted(lines, key=lambda line: ORDER.index(line.key)))

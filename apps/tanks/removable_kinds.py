@@ -1,6 +1,6 @@
 """Every kind of row that can be deleted and restored: its tank, its words, its page.
 
-The tank's app lies below most of them: they add their kinds to REMOVABLE, so that one list is asked
+The tank's app lies below most of them: they add their kinds to REMOVABLE, so that one list is read
 by the page of what was deleted, by the question before a tank goes and by `purge_deleted`.
 `tests/tanks/test_deleted.py` holds it against all Removable models.
 """
@@ -118,8 +118,10 @@ class RemovableKind:
     def counted(self, rows: QuerySet) -> list[tuple[int, str]]:
         """Return how many rows there are, and how many of their parts, as (count, noun)."""
         names = [(None, self.noun, self.plural), *self.parts]
-        asked = {f"n{k}": Count(name or "pk", distinct=True) for k, (name, *_) in enumerate(names)}
-        result = rows.order_by().aggregate(**asked)
+        aggregates = {
+            f"n{k}": Count(name or "pk", distinct=True) for k, (name, *_) in enumerate(names)
+        }
+        result = rows.order_by().aggregate(**aggregates)
         counts = [(result[f"n{k}"], *words) for k, (_, *words) in enumerate(names)]
         return [(n, one if n == 1 else many) for n, one, many in counts if n]
 

@@ -54,19 +54,19 @@ class MovedZone(dt.tzinfo):
         A time shown twice is the first one at fold 0; one that was skipped goes by the clock
         before the move at fold 0 and by the one after it at fold 1, as in any zone.
         """
-        told = [(until, shown.replace(tzinfo=zone)) for until, zone in self.spans]
-        starts = [None, *(until for until, _ in told[:-1])]
+        shown_by = [(until, shown.replace(tzinfo=zone)) for until, zone in self.spans]
+        starts = [None, *(until for until, _ in shown_by[:-1])]
         fits = [
             local
-            for start, (until, local) in zip(starts, told, strict=True)
+            for start, (until, local) in zip(starts, shown_by, strict=True)
             if (start is None or local >= start) and local < until
         ]
         if fits:
             return fits[-1] if shown.fold else fits[0]
         skipped = next(
-            n for n, (until, local) in enumerate(told) if told[n + 1][1] < until <= local
+            n for n, (until, local) in enumerate(shown_by) if shown_by[n + 1][1] < until <= local
         )
-        return told[skipped + shown.fold][1]
+        return shown_by[skipped + shown.fold][1]
 
 
 @lru_cache(maxsize=1024)

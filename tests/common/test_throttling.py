@@ -128,7 +128,7 @@ def test_calendar_is_told_in_plain_text(tank, still, three):
     address, client = calendar_address(tank), Client(**HERE)
     for _ in range(4):
         answer = client.get(address)
-    assert answer["Content-Type"].startswith("text/plain") and b"ask again in" in answer.content
+    assert answer["Content-Type"].startswith("text/plain") and b"try again in" in answer.content
 
 
 def test_guessing_is_slow(tank, still):

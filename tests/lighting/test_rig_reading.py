@@ -10,7 +10,7 @@ from django.utils import timezone
 from apps.lighting.history import light_history
 from apps.lighting.models import HungFixture
 from apps.lighting.rig import rig_in_force
-from apps.lighting.rig_reading import rigs_told
+from apps.lighting.rig_reading import rigs_after
 from tests.factories import hang, make_fixture, make_light_change
 
 COMPARED = ("number", *HungFixture.FACTS, *HungFixture.SETTINGS)
@@ -37,7 +37,7 @@ def facts(rows):
 
 def test_rigs_are_what_the_rows_say(tank):
     changes = logged(tank)
-    found = rigs_told(tank)
+    found = rigs_after(tank)
     assert {pk: facts(rows) for pk, rows in found.items()} == {
         change.pk: facts(change.hung.order_by("number")) for change in changes
     }
@@ -45,7 +45,7 @@ def test_rigs_are_what_the_rows_say(tank):
 
 def test_what_did_not_change_is_one_object(tank):
     changes = logged(tank)
-    found = rigs_told(tank)
+    found = rigs_after(tank)
     first, second, third = (found[change.pk] for change in changes)
     assert first[0] is second[0] and first[0] is not third[0] and first[1] is third[1]
 
@@ -53,7 +53,7 @@ def test_what_did_not_change_is_one_object(tank):
 def test_removed_change_tells_no_rig(tank):
     first, *_ = logged(tank)
     first.remove()
-    assert first.pk not in rigs_told(tank)
+    assert first.pk not in rigs_after(tank)
 
 
 def test_lamps_of_a_fixture_left_alone_are_one(tank):

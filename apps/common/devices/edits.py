@@ -39,14 +39,14 @@ class Taken:
 
 
 def answers_devices(view: Callable[..., HttpResponse]) -> Callable[..., HttpResponse]:
-    """Let a view be asked by a page's program: what is wrong is answered in JSON."""
+    """Let a page's program call a view: what is wrong is answered in JSON."""
 
     @ensure_csrf_cookie
     @never_cache
     @require_http_methods(["GET", "POST"])
     @functools.wraps(view)
     def guarded(request: HttpRequest, *args: object, **kwargs: object) -> HttpResponse:
-        # No redirect to sign-in: the page that sends must be told, not led away.
+        # No redirect to sign-in: the page that sends must get an answer, not be led away.
         if not request.user.is_authenticated:
             return JsonResponse({"problem": "Sign in again."}, status=401)
         try:

@@ -85,9 +85,9 @@ def with_iso_date(text: str, order: DateOrder | None) -> str:
     return f"{year}-{int(month):02}-{int(day):02}{text[result.end() :]}"
 
 
-def _orders(found: re.Match) -> frozenset[DateOrder]:
+def _orders(match: re.Match) -> frozenset[DateOrder]:
     """Return the orders by which a date has a month and a day."""
-    first, second = int(found[1]), int(found[2])
+    first, second = int(match[1]), int(match[2])
     orders = {
         DateOrder.DAY_FIRST: (second, first),
         DateOrder.MONTH_FIRST: (first, second),

@@ -52,5 +52,5 @@ def by_mark(cell: str, mark: str) -> str:
     grouped = (
         rf"^(\s*[+-]?[1-9]\d{{0,2}}(?:{re.escape(parting)}\d{{3}})+)(?![\d{re.escape(parting)}])"
     )
-    cell = re.sub(grouped, lambda found: found[1].replace(parting, ""), cell)
+    cell = re.sub(grouped, lambda match: match[1].replace(parting, ""), cell)
     return cell.replace(COMMA, POINT, 1) if mark == COMMA else cell

@@ -36,7 +36,7 @@ def typed_of(row):
 
 
 def rows_query(rows, unit):
-    """Return the fields of the rows of a rig form, each told as a dict; {} without rows."""
+    """Return the fields of the rows of a rig form, each as a dict; {} without rows."""
     if not rows:
         return {}
     query = {"hung-TOTAL_FORMS": str(len(rows)), "hung-INITIAL_FORMS": str(len(rows))}

@@ -25,7 +25,7 @@ def level_text(level):
 
 
 def add_level_fields(form, fixture_pk, channels):
-    """Give a row's form one cell a channel, full level where nothing else is told."""
+    """Give a row's form one cell a channel, full level where nothing else is stated."""
     form.level_fields = {level_key(fixture_pk, i): row["name"] for i, row in enumerate(channels)}
     for key, name in form.level_fields.items():
         form.fields[key] = NumberField(

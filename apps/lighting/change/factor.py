@@ -1,4 +1,4 @@
-"""The factor of a light change as people say it: read from "0.8" or "-20 %", told in words."""
+"""The factor of a light change as people say it: read from "0.8" or "-20 %", put in words."""
 
 import re
 

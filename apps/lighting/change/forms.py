@@ -54,7 +54,7 @@ class LightChangeForm(WholeModelForm, forms.ModelForm):
 
     @property
     def opens_day(self):
-        """Whether the day's fields are shown at once: wrong, told anew, or never told before."""
+        """Whether the day's fields are shown at once: wrong, changed, or never entered before."""
         names = ("day_hours", "ramp_hours")
         anew = self.is_bound and any(name in self.changed_data for name in names)
         if anew or any(name in self.errors for name in names):

@@ -47,7 +47,7 @@ class LightLog:
 def light_log(changes, history: LightHistory, *, rigs, surveyed_at, now, unit):
     """Return the LightLog of a tank's changes, newest first.
 
-    `rigs` are the HungFixtures after each that tells them, by its key (`rigs_told`).
+    `rigs` are the HungFixtures after each that tells them, by its key (`rigs_after`).
     """
 
     def light_at(moment):
@@ -56,11 +56,11 @@ def light_log(changes, history: LightHistory, *, rigs, surveyed_at, now, unit):
     light_now = light_at(now)
     entries = []
     rig, day = None, None
-    told = {change.pk: change for change in history.changes}
+    by_key = {change.pk: change for change in history.changes}
     for change in reversed(changes):
         after = list(rigs.get(change.pk, ())) if change.tells_rig else rig
         day_after = history.schedule_at(change.happened_at)
-        factor = change.factor * told[change.pk].peak_ratio
+        factor = change.factor * by_key[change.pk].peak_ratio
         entries.append(
             LogEntry(
                 change=change,

@@ -13,10 +13,10 @@ from apps.photics.limits import FIXTURES_MAX
 
 REQUIRED = "This field is required."
 NOT_THERE = "No fixture hangs there under this number."
-# Another keeper's fixture is told like one that does not exist.
+# Another keeper's fixture is answered like one that does not exist.
 NOT_YOURS = "No fixture of your library has this id."
 NO_FIXTURE = "Say which fixture is hung, or the number of one that hangs there."
-TOLD_TWICE = "Two rows speak of the same fixture."
+NAMED_TWICE = "Two rows speak of the same fixture."
 
 
 def rows_before(change):
@@ -47,8 +47,8 @@ def take_what_it_is(row, *, hanging, fixture):
     return hanging is not None
 
 
-def told_of(row, hanging):
-    """Return what of a row that hung before is told by its change and not by those before."""
+def stated_of(row, hanging):
+    """Return what of a row that hung before its change states and those before do not."""
     own = hanging.told if hanging.change_id == row.change_id else []
     if HUNG in own:
         return [HUNG]
@@ -63,7 +63,7 @@ def settings_of(row):
 def rig_to_save(change, *, shown, hung, down=None):
     """Return the HungFixtures to save and the numbers taken down; (None, ()) for no change of rig.
 
-    `shown` are the rows of before that were asked about and `hung` what was made of them; one of
+    `shown` are the rows of before that were shown and `hung` what was made of them; one of
     `shown` that no row keeps is taken down. `down`, by default what the change took down already,
     stays so.
     """
@@ -79,7 +79,7 @@ def rig_to_save(change, *, shown, hung, down=None):
 
 
 class InvalidRig(ValidationError):
-    """Rows that can't hang. `by_row` is {index: {field: [sentence]}}, `down` is told of numbers."""
+    """Rows that can't hang. `by_row` is {index: {field: [sentence]}}, `down` is about numbers."""
 
     def __init__(self, *, by_row, whole=(), down=()):
         self.by_row, self.whole, self.down = by_row, list(whole), list(down)
@@ -92,21 +92,21 @@ class InvalidRig(ValidationError):
 
 
 def rig_from_rows(*, change, rows, user, taken_down=None):
-    """Return what `rig_to_save` returns, for rows told as {"number", "fixture_id", any SETTINGS}.
+    """Return what `rig_to_save` returns, for rows given as {"number", "fixture_id", any SETTINGS}.
 
     A row names one that hangs by its number, or a fixture newly hung; with both, that fixture
-    takes the other's place. What a row does not tell, and what no row names, stays as it hung;
+    takes the other's place. What a row does not state, and what no row names, stays as it hung;
     numbers in `taken_down` come down, None leaves them. Raises InvalidRig.
     """
     before = {row.number: row for row in rows_before(change)}
     fixtures = {fixture.pk: fixture for fixture in fixtures_for(user, before.values())}
     hung, by_row, named = [], {}, set()
-    for index, told in enumerate(rows):
-        number = told.get("number")
+    for index, stated in enumerate(rows):
+        number = stated.get("number")
         try:
             if number in named:
-                raise ValidationError({"number": TOLD_TWICE})
-            hung.append(row_told(told, change=change, before=before, fixtures=fixtures))
+                raise ValidationError({"number": NAMED_TWICE})
+            hung.append(row_from(stated, change=change, before=before, fixtures=fixtures))
         except ValidationError as problem:
             by_row[index] = problem.message_dict
         named |= set() if number is None else {number}
@@ -122,31 +122,31 @@ def rig_from_rows(*, change, rows, user, taken_down=None):
 
 def down_problems(numbers, *, known, named):
     """Return sentences on numbers that can't be taken down."""
-    twice = [f"Number {n} is told in a row too: leave one out." for n in sorted(numbers & named)]
+    twice = [f"Number {n} stands in a row too: leave one out." for n in sorted(numbers & named)]
     return twice + [
         f"No fixture hangs there under number {n}." for n in sorted(numbers - named - known)
     ]
 
 
-def row_told(told, *, change, before, fixtures):
-    """Return the HungFixture of one row told as a dict. Raises ValidationError by field."""
-    hanging, fixture = named_in(told, before, fixtures)
+def row_from(stated, *, change, before, fixtures):
+    """Return the HungFixture of one row given as a dict. Raises ValidationError by field."""
+    hanging, fixture = named_in(stated, before, fixtures)
     row = HungFixture(change=change)
     stays = take_what_it_is(row, hanging=hanging, fixture=fixture)
     for name in HungFixture.SETTINGS:
-        if name in told:
-            setattr(row, name, told[name])
+        if name in stated:
+            setattr(row, name, stated[name])
         elif hanging is not None and (stays or name != "channel_levels"):
             setattr(row, name, getattr(hanging, name))
     check_row(row)
     row.channel_levels = below_full(row.channel_levels)
-    row.told = told_of(row, hanging) if stays else []
+    row.told = stated_of(row, hanging) if stays else []
     return row
 
 
-def named_in(told, before, fixtures):
+def named_in(stated, before, fixtures):
     """Return the row of before and the Fixture that a row names, None for what it does not."""
-    number, pk = told.get("number"), told.get("fixture_id")
+    number, pk = stated.get("number"), stated.get("fixture_id")
     errors = {}
     if number is not None and number not in before:
         errors["number"] = NOT_THERE
@@ -177,5 +177,5 @@ def row_left(hanging, change):
     take_what_it_is(row, hanging=hanging, fixture=None)
     for name in HungFixture.SETTINGS:
         setattr(row, name, getattr(hanging, name))
-    row.told = told_of(row, hanging)
+    row.told = stated_of(row, hanging)
     return row

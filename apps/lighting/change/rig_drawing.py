@@ -83,7 +83,7 @@ def rig_drawing(tank, hung, *, unit):
                 key=key, title=title, words=words, box=boxes[key], water_width=waters[key][0],
                 water_height=waters[key][1], text_cm=round(across[key] / 20, 2),
                 shift_cm=round(across[key] / 58, 2),
-                hanging=told_together(drawn(key, width, thick, *one) for one in fixtures),
+                hanging=labelled_together(drawn(key, width, thick, *one) for one in fixtures),
             )
             for key, title, words in TITLES
         ),
@@ -132,17 +132,17 @@ def drawn(key, width_cm, thick_cm, label, fixture):
     )
 
 
-def told_together(hanging):
+def labelled_together(hanging):
     """Return the Hangings, of which the last at a spot carries the labels of all there."""
     hanging, spots = tuple(hanging), {}
     for one in hanging:
         spots.setdefault((one.x, one.y), []).append(one)
-    told = []
+    labelled = []
     for one in hanging:
         there = spots[one.x, one.y]
         label = ", ".join(other.label for other in there) if one is there[-1] else ""
-        told.append(replace(one, label=label, top=min(other.top for other in there)))
-    return tuple(told)
+        labelled.append(replace(one, label=label, top=min(other.top for other in there)))
+    return tuple(labelled)
 
 
 def outline(corners, key, thick_cm):

@@ -15,8 +15,8 @@ from apps.lighting.change.rehanging import (
     fixtures_for,
     rig_to_save,
     rows_before,
+    stated_of,
     take_what_it_is,
-    told_of,
 )
 from apps.lighting.fixture_models import BEAM, EFFICACY, LIT_SIDE, PPF, WATTS, Fixture
 from apps.lighting.models import HEIGHT, LEVEL, LOSS, TILT, TURN, HungFixture, Optic
@@ -36,7 +36,7 @@ KEPT_AS_SHOWN = (
 
 
 class FixtureForm(WholeModelForm, forms.ModelForm):
-    """One fixture, described by what it is; its place over a tank is told elsewhere."""
+    """One fixture, described by what it is; its place over a tank is entered elsewhere."""
 
     correct_hung = forms.BooleanField(
         label="It was described wrongly: correct it where it hangs too",
@@ -90,8 +90,8 @@ class FixtureForm(WholeModelForm, forms.ModelForm):
 
     def clean_beam_deg(self):
         # A named optic or a file brings its own; the model sets it.
-        told_as, beam_deg = self.cleaned_data.get("optic"), self.cleaned_data["beam_deg"]
-        if beam_deg is None and told_as == Optic.ANGLE:
+        optic, beam_deg = self.cleaned_data.get("optic"), self.cleaned_data["beam_deg"]
+        if beam_deg is None and optic == Optic.ANGLE:
             raise forms.ValidationError(ANGLE_NEEDED)
         return self.instance.beam_deg if beam_deg is None else beam_deg
 
@@ -166,7 +166,7 @@ class HungForm(WholeModelForm, forms.ModelForm):
 
     @property
     def stands_open(self):
-        """Whether its fields are shown at once: wrong, told anew, or the ones to fill."""
+        """Whether its fields are shown at once: wrong, changed, or the ones to fill."""
         return self.opens or bool(self.errors) or (self.is_bound and self.has_changed())
 
     @property
@@ -197,7 +197,7 @@ class HungForm(WholeModelForm, forms.ModelForm):
 
     @property
     def has_dimmed_channel(self):
-        """Whether one of its channels is told below full level, or told wrongly."""
+        """Whether one of its channels is entered below full level, or wrongly."""
         said = [str(cell.value() or "") for cell in self.level_cells]
         return any(level not in ("", "100") for level in said)
 
@@ -222,9 +222,10 @@ class HungForm(WholeModelForm, forms.ModelForm):
         return self.before.get(int(text)) if text.isascii() and text.isdigit() else None
 
     def clean_tilt_deg(self):
-        tilt_deg, is_asked = self.cleaned_data["tilt_deg"], self.add_prefix("tilt_deg") in self.data
+        tilt_deg = self.cleaned_data["tilt_deg"]
+        is_on_page = self.add_prefix("tilt_deg") in self.data
         # A page that does not ask for it, kept open from before, must not level a fixture.
-        kept = 0.0 if is_asked or self.hanging is None else self.hanging.tilt_deg
+        kept = 0.0 if is_on_page or self.hanging is None else self.hanging.tilt_deg
         # Nobody need say that a fixture hangs level.
         return kept if tilt_deg is None else tilt_deg
 
@@ -247,10 +248,10 @@ class HungForm(WholeModelForm, forms.ModelForm):
         super()._post_clean()
 
     def hung(self):
-        """Return the HungFixture the row says, with what of it was told here."""
+        """Return the HungFixture the row says, with what of it was stated here."""
         row = self.instance
         if row.number is not None:
-            row.told = told_of(row, self.hanging)
+            row.told = stated_of(row, self.hanging)
         return row
 
     def _get_validation_exclusions(self):

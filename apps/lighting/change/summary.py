@@ -1,4 +1,4 @@
-"""What a light change changed, told in words from the states before and after it."""
+"""What a light change changed, in words, from the states before and after it."""
 
 import math
 from dataclasses import dataclass
@@ -8,7 +8,7 @@ from apps.lighting.day_run import DayRun, DaySchedule
 from apps.lighting.models import LightChange
 from apps.lighting.optic_models import channel_steps
 
-# A factor within this of what the levels say already is taken for the same thing told twice [log],
+# A factor within this of what the levels say already is taken for the same thing said twice [log],
 # and one that goes the other way by more than this for a contradiction. House rules.
 TWICE_WITHIN = 0.35
 OPPOSITE_FROM = 0.05
@@ -30,7 +30,7 @@ def rig_differences(before, after, *, unit):
     old = {row.number: row for row in before or ()}
     new = {row.number: row for row in after}
     names = names_of([*old.values(), *new.values()])
-    told = []
+    differences = []
     for number, row in new.items():
         if number not in old:
             words = ("hung", *place_words(row, unit))
@@ -39,9 +39,9 @@ def rig_differences(before, after, *, unit):
         else:
             words = tuple(setting_words(old[number], row, unit))
         if words:
-            told.append(Difference(names[number], words))
-    told += [Difference(names[n], ("taken down",)) for n in old if n not in new]
-    return joined(told, len(new))
+            differences.append(Difference(names[number], words))
+    differences += [Difference(names[n], ("taken down",)) for n in old if n not in new]
+    return joined(differences, len(new))
 
 
 def names_of(rows):
@@ -55,11 +55,11 @@ def names_of(rows):
     }
 
 
-def joined(told, many):
+def joined(differences, many):
     """Return Differences with one for all fixtures where every one changed alike."""
-    if many > 1 and len(told) == many and len({one.words for one in told}) == 1:
-        return (Difference(f"All {many} fixtures", told[0].words),)
-    return tuple(told)
+    if many > 1 and len(differences) == many and len({one.words for one in differences}) == 1:
+        return (Difference(f"All {many} fixtures", differences[0].words),)
+    return tuple(differences)
 
 
 def place_words(row, unit):
@@ -108,7 +108,7 @@ def step(old_cm, new_cm, unit):
 def day_difference(before, after):
     """Return how the day differs in words, "" where it does not.
 
-    before, after: DaySchedules or DayRuns, None where nobody told.
+    before, after: DaySchedules or DayRuns, None where nobody entered any.
     """
     if after is None or before == after:
         return ""
@@ -141,7 +141,7 @@ def level_ratio(before, after):
 def contradictions(change, before, after):
     """Return sentences on what a change tells that does not go together, for its keeper to check.
 
-    before and after: the HungFixtures, None or [] where nobody told.
+    before and after: the HungFixtures, None or [] where nobody entered any.
     """
     result = []
     ratio = level_ratio(before, after) if change.tells_rig else None

@@ -25,8 +25,8 @@ from apps.lighting.hanging import (
 )
 from apps.lighting.history import light_history
 from apps.lighting.models import LightChange
-from apps.lighting.rig import rig_told
-from apps.lighting.rig_reading import rigs_told
+from apps.lighting.rig import rig_stated
+from apps.lighting.rig_reading import rigs_after
 from apps.tanks.access import may_write, readable_tank, require_write, writable_tank
 
 NOTHING_NEW = (
@@ -48,7 +48,7 @@ def light_change_list(request, tank_pk):
     log = light_log(
         changes,
         history,
-        rigs=rigs_told(tank),
+        rigs=rigs_after(tank),
         surveyed_at=surveyed[-1] if surveyed else None,
         now=now,
         unit=request.user.units,
@@ -63,7 +63,7 @@ def light_change_list(request, tank_pk):
         "day": day_drawing(history.schedule_at(now)),
         "days": days_now(history, now),
         "has_day": history.schedule_at(now) is not None,
-        "rig": rig_told(changes, now),
+        "rig": rig_stated(changes, now),
         "may_write": may_write(request.user, tank),
     }
     with timezone.override(tank.zone):
@@ -137,9 +137,9 @@ def edit_light_change(request, tank, change, *, given=None):
             form = LightChangeForm(initial=data.dict(), instance=change)
         else:
             form = LightChangeForm(data, instance=change)
-        # Both are asked, so that every wrong cell is marked at once.
+        # Both are checked, so that every wrong cell is marked at once.
         if form.is_bound and all([form.is_valid(), not rows.is_bound or rows.is_valid()]):
-            saved = save_told(request, form, rows)
+            saved = save_entered(request, form, rows)
             if saved is not None:
                 say_saved(request, saved, form["factor"].data.strip())
                 return redirect(saved.place_in_log())
@@ -157,7 +157,7 @@ def edit_light_change(request, tank, change, *, given=None):
         return render(request, "lighting/change/light_change_form.html", context, status=status)
 
 
-def save_told(request, form, rows):
+def save_entered(request, form, rows):
     """Save a change by its valid forms; return it, None where a plan handed on says nothing."""
     hung, down = rows.to_save() if rows.is_bound else (None, ())
     if hung is None and is_empty_plan(request, form):
@@ -169,7 +169,7 @@ def save_told(request, form, rows):
 def is_empty_plan(request, form):
     """Tell whether a rig was handed on by the address, and its entry would say nothing new.
 
-    Told apart from a keeper's own entry of no moved lamp, which may mean a change of light that
+    Unlike a keeper's own entry of no moved lamp, which may mean a change of light that
     no number shows, and makes the map a forecast.
     """
     day = {"day_hours", "ramp_hours"} & set(form.changed_data)
@@ -177,7 +177,7 @@ def is_empty_plan(request, form):
 
 
 def say_saved(request, change, typed):
-    """Tell how the entry was understood."""
+    """Show how the entry was understood."""
     text = f"Saved “{change.title}”."
     if change.factor != 1:
         text += (

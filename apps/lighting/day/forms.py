@@ -25,14 +25,14 @@ MINUTE_PLACES = 4
 
 def parse_clock(text):
     """Return the minute after midnight a person meant: "8", "8:30", "20.15", "8:30 pm"."""
-    told = _CLOCK.match(text.strip().lower().replace(" ", ""))
-    if not told:
+    match = _CLOCK.match(text.strip().lower().replace(" ", ""))
+    if not match:
         raise ValidationError("Write the time like 8:30 or 20:15.")
-    hour, minute = int(told["hour"]), int(told["minute"] or 0)
-    if told["half"]:
+    hour, minute = int(match["hour"]), int(match["minute"] or 0)
+    if match["half"]:
         if not 1 <= hour <= 12:
             raise ValidationError("With am or pm the hour is 1 to 12.")
-        hour = hour % 12 + (12 if told["half"] == "pm" else 0)
+        hour = hour % 12 + (12 if match["half"] == "pm" else 0)
     if minute > 59 or 60 * hour + minute > MINUTES_A_DAY:
         raise ValidationError("A time lies between 00:00 and 24:00.")
     return float(60 * hour + minute)
@@ -142,17 +142,17 @@ class DayCurveForm(WholeModelForm, forms.ModelForm):
         return self.cleaned_data["group"].strip()
 
     def clean(self):
-        told = super().clean()
-        asked = ("zone", "group", "share_percent")
-        if all(name in told for name in asked):
-            said = {name: told[name] for name in asked}
+        cleaned = super().clean()
+        needed = ("zone", "group", "share_percent")
+        if all(name in cleaned for name in needed):
+            stated = {name: cleaned[name] for name in needed}
             try:
-                kept = share_to_keep(self.instance.tank, **said, now=timezone.now())
+                kept = share_to_keep(self.instance.tank, **stated, now=timezone.now())
             except ValidationError as problem:
                 self.add_error(None, problem)
             else:
-                told["share_percent"] = kept
-        return told
+                cleaned["share_percent"] = kept
+        return cleaned
 
 
 class ShapeForm(forms.Form):

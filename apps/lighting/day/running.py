@@ -35,8 +35,8 @@ def start_day_curve(*, curve, happened_at, created_by):
 
 def start_words(curves):
     """Return what an entry that starts DayCurves is called where its keeper does not say."""
-    told = ", ".join(f"“{curve.name}”" for curve in curves)
-    return f"Day curve {told}"[: LightChange._meta.get_field("summary").max_length]
+    names = ", ".join(f"“{curve.name}”" for curve in curves)
+    return f"Day curve {names}"[: LightChange._meta.get_field("summary").max_length]
 
 
 def curves_to_start(change, curves):
@@ -53,8 +53,8 @@ def curves_to_start(change, curves):
     ]
     if fresh and change.day_hours is not None:
         raise ValidationError({"day_hours": HOURS_BESIDE_A_CURVE})
-    told = [(row.name, running_of(row, change.happened_at)) for row in (*running, *fresh)]
-    for (one, first), (other, second) in combinations(told, 2):
+    named = [(row.name, running_of(row, change.happened_at)) for row in (*running, *fresh)]
+    for (one, first), (other, second) in combinations(named, 2):
         if first.must_stop_for(second):
             raise ValidationError(
                 f"“{one}” and “{other}” are for the same channels: start one of them."

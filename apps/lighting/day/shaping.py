@@ -8,10 +8,10 @@ from apps.photics.day.curve import MINUTES_A_DAY, DayCurve, DayCurveError, unfol
 SHAPES = ("mirror", "shift", "stretch", "scale")
 
 
-def shaped(points, *, shape, asked, spots):
+def shaped(points, *, shape, entered, spots):
     """Return (points, sentence) after one of SHAPES.
 
-    `points` are [[minute, percent], ...]; `asked` the cleaned data of a ShapeForm. Raises
+    `points` are [[minute, percent], ...]; `entered` the cleaned data of a ShapeForm. Raises
     ValidationError, for the field that lacks what the shape needs where there is one.
     """
     try:
@@ -20,26 +20,26 @@ def shaped(points, *, shape, asked, spots):
         if shape == "mirror":
             return folded(mirrored(curve)), "Mirrored: the evening is the morning now."
         if shape == "shift":
-            minutes = needed(asked, "shift", "Say by how many minutes; below zero is earlier.")
+            minutes = needed(entered, "shift", "Say by how many minutes; below zero is earlier.")
             return folded(shifted(curve, minutes=minutes)), f"Moved by {minutes:g} minutes."
         if shape == "stretch":
-            percent = needed(asked, "stretch", "Say how long the day becomes; 100 % is as now.")
+            percent = needed(entered, "stretch", "Say how long the day becomes; 100 % is as now.")
             points = folded(stretched(curve, factor=percent / 100))
             return points, f"Now {percent:g} % as long, about the same middle of the day."
-        return scaled(curve, asked, spots)
+        return scaled(curve, entered, spots)
     except DayCurveError as problem:
         raise ValidationError(list(problem.problems)) from None
 
 
-def scaled(curve, asked, spots):
+def scaled(curve, entered, spots):
     """Return the points scaled to the wanted daily light, and what came of it."""
-    wanted = needed(asked, "wanted_dli", "Say which daily light you want.")
+    wanted = needed(entered, "wanted_dli", "Say which daily light you want.")
     place = ""
-    if asked["spot"]:
-        spot = spots[int(asked["spot"])]
+    if entered["spot"]:
+        spot = spots[int(entered["spot"])]
         par, place = spot.par_full_umol, f" at {spot.name}"
     else:
-        par = needed(asked, "at_par", "Say the PAR of the spot, or choose one.")
+        par = needed(entered, "at_par", "Say the PAR of the spot, or choose one.")
     result = scaled_to_dli(curve, par_umol=par, wanted_dli_mol=wanted)
     return folded(result.curve), result.words or (
         f"Every level times {result.factor:.3g}: {result.dli_mol:.3g} mol/m² a day{place}, where "
@@ -47,9 +47,9 @@ def scaled(curve, asked, spots):
     )
 
 
-def needed(asked, name, sentence):
+def needed(entered, name, sentence):
     """Return a number that a shape cannot do without."""
-    value = asked.get(name)
+    value = entered.get(name)
     if value is None:
         raise ValidationError({name: sentence})
     return value

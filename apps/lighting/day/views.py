@@ -150,25 +150,25 @@ def edit_day_curve(request, row):
         return show_editor(request, row, DayCurveForm(instance=row), point_rows(row.points))
     do = request.POST.get("do", "save")
     rows = point_rows(row.points, data=request.POST)
-    told = rows.is_valid()
-    if told:
+    is_readable = rows.is_valid()
+    if is_readable:
         row.points = rows.points()
     if do == "save":
-        return save_day_curve(request, row, rows, told)
+        return save_day_curve(request, row, rows, is_readable)
     form = typed_form(request.POST, row)
     if do in SHAPES:
         return shape_day_curve(request, row, rows, form, do)
     if do == "look" and request.htmx:
-        context = look_of(row, told)
+        context = look_of(row, is_readable)
         return render(request, "lighting/day/_day_curve_figures.html", context)
-    return show_editor(request, row, form, point_rows(row.points) if told else rows)
+    return show_editor(request, row, form, point_rows(row.points) if is_readable else rows)
 
 
-def save_day_curve(request, row, rows, told):
+def save_day_curve(request, row, rows, is_readable):
     """Save what was typed when all of it is a day, else show it again with what is wrong."""
     form = DayCurveForm(request.POST, instance=row)
-    # Both are asked, so that every wrong cell is marked at once.
-    if form.is_valid() and told:
+    # Both are checked, so that every wrong cell is marked at once.
+    if form.is_valid() and is_readable:
         form.save()
         messages.success(request, f"“{row.name}” is saved.")
         return redirect("day_curve_detail", row.pk)
@@ -178,15 +178,16 @@ def save_day_curve(request, row, rows, told):
 def shape_day_curve(request, row, rows, form, shape):
     """Show the points after a shaping button; nothing is saved yet."""
     spots = lit_spots(row.tank, timezone.now())
-    asked = ShapeForm(request.POST, spots=spots)
-    if not (rows.is_valid() and asked.is_valid()):
-        return show_editor(request, row, form, rows, asked=asked, status=422)
+    shape_form = ShapeForm(request.POST, spots=spots)
+    if not (rows.is_valid() and shape_form.is_valid()):
+        return show_editor(request, row, form, rows, shape_form=shape_form, status=422)
     try:
-        row.points, said = shaped(row.points, shape=shape, asked=asked.cleaned_data, spots=spots)
+        entered = shape_form.cleaned_data
+        row.points, said = shaped(row.points, shape=shape, entered=entered, spots=spots)
     except ValidationError as problem:
-        asked.add_error(None, problem)
-        return show_editor(request, row, form, rows, asked=asked, status=422)
-    return show_editor(request, row, form, point_rows(row.points), asked=asked, said=said)
+        shape_form.add_error(None, problem)
+        return show_editor(request, row, form, rows, shape_form=shape_form, status=422)
+    return show_editor(request, row, form, point_rows(row.points), shape_form=shape_form, said=said)
 
 
 def typed_form(data, row):
@@ -195,23 +196,23 @@ def typed_form(data, row):
     return DayCurveForm(initial=typed, instance=row)
 
 
-def show_editor(request, row, form, rows, *, asked=None, said="", status=200):
+def show_editor(request, row, form, rows, *, shape_form=None, said="", status=200):
     """Show the form of a day curve."""
     context = {
         "tank": row.tank,
         "row": row,
         "form": form,
         "rows": rows,
-        "shape": asked or ShapeForm(spots=lit_spots(row.tank, timezone.now())),
+        "shape": shape_form or ShapeForm(spots=lit_spots(row.tank, timezone.now())),
         "said": said,
         "sent_back": request.method == "POST",
     } | look_of(row, not rows.is_bound or rows.is_valid())
     return render(request, "lighting/day/day_curve_form.html", context, status=status)
 
 
-def look_of(row, told):
+def look_of(row, is_readable):
     """Return the drawing and figures of a DayCurve, as far as its points can be drawn."""
-    if not told:
+    if not is_readable:
         return {"look_problems": ["Not every time and level can be read yet."]}
     try:
         curve = row.curve()

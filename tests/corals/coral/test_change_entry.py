@@ -8,7 +8,7 @@ from django.utils import timezone
 from apps.corals.coral.change_views import entry_of
 from apps.lighting.change.log import light_log
 from apps.lighting.history import light_history
-from apps.lighting.rig_reading import rigs_told
+from apps.lighting.rig_reading import rigs_after
 from tests.factories import hang, make_fixture, make_light_change
 
 
@@ -22,7 +22,7 @@ def log(tank):
         change = make_light_change(tank, happened_at=at, **({"ramp_hours": 0} | hours))
         if height is not None:
             hang(change, panel, height_cm=height, told=["height_cm"] if n else ["hung"])
-    changes, rigs = list(tank.light_changes.present()), rigs_told(tank)
+    changes, rigs = list(tank.light_changes.present()), rigs_after(tank)
     asked = {"rigs": rigs, "surveyed_at": None, "now": timezone.now(), "unit": "cm"}
     return light_log(changes, light_history(tank), **asked).entries
 
