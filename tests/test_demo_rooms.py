@@ -100,10 +100,10 @@ def test_friend_may_look_but_not_sign_in(keeper):
 @pytest.mark.parametrize("name", ["Harbour cube", "The long shelf"])
 def test_maps_of_the_demo_are_carried_by_its_fixtures(as_user, keeper, name):
     tank = tank_named(name)
-    sheet = as_user(keeper).get(reverse("light_map", args=[tank.pk])).context["sheet"]
-    assert sheet.light.rig and not sheet.light.guessed
-    assert sheet.light.summary.method.startswith("the light of your fixtures")
-    assert len(sheet.disagreeing) < len(sheet.rows) / 10
+    shown = as_user(keeper).get(reverse("light_map", args=[tank.pk])).context["page"]
+    assert shown.light.rig and not shown.light.guessed
+    assert shown.light.summary.method.startswith("the light of your fixtures")
+    assert len(shown.disagreeing) < len(shown.rows) / 10
 
 
 def test_the_shelf_is_on_its_way_to_a_fifth_more_light(keeper):

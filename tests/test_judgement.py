@@ -515,8 +515,8 @@ def test_place_in_a_file_may_lie_two_cm_outside(tmp_path, x_cm, sound):
 
 @pytest.mark.parametrize(("count", "many"), [(2, False), (3, True)])
 def test_more_than_a_fifth_disagreeing_are_many(count, many):
-    sheet = SimpleNamespace(disagreeing=[None] * count, rows=[None] * 10)
-    assert MapPage.many_disagree.fget(sheet) == many
+    map_page = SimpleNamespace(disagreeing=[None] * count, rows=[None] * 10)
+    assert MapPage.many_disagree.fget(map_page) == many
 
 
 @pytest.mark.parametrize(("hours", "cut"), [(10.004, False), (10.006, True), (9.994, True)])

@@ -68,7 +68,7 @@ def shared_map(request, link):
     context = {
         "tank": tank,
         "link": link,
-        "sheet": page,
+        "page": page,
         "unit": unit,
         "units": UNIT_CHOICES,
         "may_open": False,

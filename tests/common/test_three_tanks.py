@@ -35,4 +35,4 @@ def test_heavy_measure_is_as_heavy_as_told():
 def test_ordinary_tank_has_a_light_map(owner, as_user):
     tank = make_measured(owner, ORDINARY)
     page = as_user(owner).get(reverse("light_map", args=[tank.pk]))
-    assert page.status_code == 200 and page.context["sheet"].light.fitted.field is not None
+    assert page.status_code == 200 and page.context["page"].light.fitted.field is not None

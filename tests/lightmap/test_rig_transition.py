@@ -206,11 +206,11 @@ def test_fixture_swapped_under_the_same_number_is_another(tank, surveyed):
 
 def test_map_page_shows_the_forecast(as_user, owner, tank, surveyed):
     change_rig(tank, 5, surveyed, height_cm=33, beam_deg=55)
-    sheet = as_user(owner).get(reverse("light_map", args=[tank.pk])).context["sheet"]
-    field = sheet.light.field.field
-    assert sheet.light.shown == "today" and field.fixtures[0].height_cm == 33
+    shown = as_user(owner).get(reverse("light_map", args=[tank.pk])).context["page"]
+    field = shown.light.field.field
+    assert shown.light.shown == "today" and field.fixtures[0].height_cm == 33
     measured = as_user(owner).get(reverse("light_map", args=[tank.pk]) + "?shown=measured")
-    assert measured.context["sheet"].light.field.field.fixtures[0].height_cm == 20
+    assert measured.context["page"].light.field.field.fixtures[0].height_cm == 20
     at = tank_light(tank).at(SPOTS, NOW)
     assert field.at(np.array(SPOTS, float)).par_umol == pytest.approx([f.par_umol for f in at])
 

@@ -65,7 +65,7 @@ def map_context(
     page = map_page(tank, query, unit=unit)
     context = {
         "tank": tank,
-        "sheet": page,
+        "page": page,
         "unit": unit,
         "may_open": True,
         "may_write": may_write(request.user, tank),
@@ -74,7 +74,7 @@ def map_context(
 
 
 def planes_context(page: MapPage) -> Context:
-    return {"sheet": with_planes(page, pins_for(page.tank))}
+    return {"page": with_planes(page, pins_for(page.tank))}
 
 
 def why_context(page: MapPage) -> Context:
@@ -90,13 +90,13 @@ def box_context(page: MapPage) -> Context:
 
 
 def next_context(page: MapPage) -> Context:
-    return {"sheet": with_next(page, page.query.next_count or FEWEST, pins_for(page.tank))}
+    return {"page": with_next(page, page.query.next_count or FEWEST, pins_for(page.tank))}
 
 
 def light_map_response(request: HttpRequest, template: str, context: Context) -> HttpResponse:
     """Render the page, or for htmx the drawings alone, with the address they stand for."""
     response = render_part(request, template, "lightmap/page/_light_map_swap.html", context)
-    page = context["sheet"]
+    page = context["page"]
     if request.htmx and page.planes:
         extra = context.get("address_extra", "")
         response["HX-Replace-Url"] = f"{request.path}?{page.address}{extra}"

@@ -69,7 +69,7 @@ def test_own_scales_have_a_colour_and_a_word_for_each_band(look):
 def test_every_look_shows_its_meaning_and_legend(request, as_user, lit, key, reader):
     response = page(as_user(request.getfixturevalue(reader)), lit, f"?view={key}")
     look = LOOKS[key]
-    assert response.context["sheet"].view.look == look
+    assert response.context["page"].view.look == look
     words = text_of(response)
     assert look.meaning in words and look.title in words
     assert all(word in words for word in look.words)
@@ -82,22 +82,22 @@ def test_look_stays_through_another_depth(as_user, owner, lit):
 
 
 def test_share_from_one_direction_is_a_share(as_user, owner, lit):
-    sheet = page(as_user(owner), lit, "?view=shadow").context["sheet"]
-    share = sheet.light.fitted.field.directness([(30, 30, 5), (2, 2, 48)])
+    shown = page(as_user(owner), lit, "?view=shadow").context["page"]
+    share = shown.light.fitted.field.directness([(30, 30, 5), (2, 2, 48)])
     assert (share > 0).all() and (share < 1).all() and share[0] > share[1]
-    assert len(sheet.planes.plan.bands) >= 2
+    assert len(shown.planes.plan.bands) >= 2
 
 
 def test_map_without_fixtures_shows_the_light_instead_of_shadows(as_user, owner, tank, monkeypatch):
     make_survey(tank)
     monkeypatch.setattr("apps.photics.field.light_field.LightField.rig_fit", None)
     response = page(as_user(owner), tank, "?view=shadow")
-    assert response.context["sheet"].view.look.key == "par"
+    assert response.context["page"].view.look.key == "par"
     assert "cannot tell where light comes from" in text_of(response)
 
 
 def test_unknown_look_is_the_light(as_user, owner, lit):
-    assert page(as_user(owner), lit, "?view=colour").context["sheet"].view.look.key == "par"
+    assert page(as_user(owner), lit, "?view=colour").context["page"].view.look.key == "par"
 
 
 def test_reading_that_disagrees_is_drawn_apart_and_linked(as_user, owner, viewer, lit):
@@ -106,8 +106,8 @@ def test_reading_that_disagrees_is_drawn_apart_and_linked(as_user, owner, viewer
     wrong.value_umol *= 10
     wrong.save()
     response = page(as_user(owner), lit)
-    sheet = response.context["sheet"]
-    assert sheet.planes.plan.dots_odd.count("M") == len(sheet.disagreeing) >= 1
+    shown = response.context["page"]
+    assert shown.planes.plan.dots_odd.count("M") == len(shown.disagreeing) >= 1
     link = f"{reverse('survey_readings', args=[survey.pk])}#reading-{wrong.client_id}"
     assert link in response.content.decode()
     table = as_user(owner).get(reverse("survey_readings", args=[survey.pk])).content.decode()

@@ -65,23 +65,23 @@ def test_those_let_in_see_the_spots_on_the_map(request, as_user, tank, reader):
     make_lit_survey(tank)
     make_coral(tank)
     response = page(as_user(request.getfixturevalue(reader)), tank, "?next=5")
-    sheet = response.context["sheet"]
-    assert [dot.text for dot in sheet.planes.plan.spots] == list("ABCDE")
-    assert [dot.text for dot in sheet.planes.section.spots] == list("ABCDE")
+    shown = response.context["page"]
+    assert [dot.text for dot in shown.planes.plan.spots] == list("ABCDE")
+    assert [dot.text for dot in shown.planes.section.spots] == list("ABCDE")
     assert "the light at your corals would be known to" in text_of(response)
 
 
 def test_map_does_not_look_for_spots_unasked(as_user, owner, tank, monkeypatch):
     make_lit_survey(tank)
     monkeypatch.setattr("apps.lightmap.page.map_page.next_readings", None)
-    assert page(as_user(owner), tank).context["sheet"].next is None
+    assert page(as_user(owner), tank).context["page"].next is None
 
 
 @pytest.mark.parametrize(("asked", "told"), [("1", 3), ("99", 6), ("4", 4)])
 def test_three_to_six_spots_are_told(as_user, owner, tank, asked, told):
     make_lit_survey(tank)
-    sheet = ask(as_user(owner), tank, f"?next={asked}").context["sheet"]
-    assert len(sheet.next.spots) == told
+    shown = ask(as_user(owner), tank, f"?next={asked}").context["page"]
+    assert len(shown.next.spots) == told
 
 
 def test_spots_stay_through_another_depth(as_user, owner, tank):

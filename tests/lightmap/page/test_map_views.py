@@ -48,7 +48,7 @@ def test_survey_of_another_tank_is_not_shown(as_user, owner, tank):
     mine = make_survey(tank)
     other = make_survey(make_tank(name="Not yours"))
     response = page(as_user(owner), tank, f"?survey={other.pk}")
-    assert response.context["sheet"].survey == mine
+    assert response.context["page"].survey == mine
 
 
 def test_tank_without_surveys_says_what_a_map_needs(as_user, owner, tank):
@@ -101,7 +101,7 @@ def test_reading_that_disagrees_is_listed_with_what_the_others_say(as_user, owne
     wrong.value_umol *= 10
     wrong.save()
     response = page(as_user(owner), tank)
-    assert [row.number for row in response.context["sheet"].disagreeing] == [14]
+    assert [row.number for row in response.context["page"].disagreeing] == [14]
     assert "Reading 14: PAR" in text_of(response)
 
 
@@ -143,7 +143,7 @@ def test_depth_outside_the_water_is_told_and_the_nearest_shown(as_user, owner, t
     make_survey(tank)
     response = page(as_user(owner), tank, "?depth=80")
     assert "the water reaches from 0 to 50 cm" in text_of(response)
-    assert response.context["sheet"].view.depth_cm == 50
+    assert response.context["page"].view.depth_cm == 50
 
 
 def test_inches_are_shown_to_who_reads_inches(as_user, owner, tank):
@@ -165,10 +165,10 @@ def test_pins_are_numbered_and_linked(as_user, owner, tank, monkeypatch):
 def test_table_tells_the_values_of_the_depth(as_user, owner, tank):
     make_survey(tank)
     response = page(as_user(owner), tank, "?depth=10")
-    sheet = response.context["sheet"]
-    assert sheet.table.x_cm == (0, 10, 20, 30, 40, 50, 60)
-    assert [row[0] for row in sheet.table.rows] == [60, 50, 40, 30, 20, 10, 0]
-    assert f"{sheet.table.rows[3][1][3]['par']:.0f}" in text_of(response)
+    shown = response.context["page"]
+    assert shown.table.x_cm == (0, 10, 20, 30, 40, 50, 60)
+    assert [row[0] for row in shown.table.rows] == [60, 50, 40, 30, 20, 10, 0]
+    assert f"{shown.table.rows[3][1][3]['par']:.0f}" in text_of(response)
 
 
 def test_page_has_no_inline_style_and_no_foreign_address(as_user, owner, tank):
