@@ -45,7 +45,7 @@ from apps.planning.acclimation.step_settings import UnreachableLight, share_sett
 from apps.planning.layout.sheet import ZoneFacts
 from apps.planning.models import Acclimation
 from apps.planning.place.place import is_taken
-from apps.surveys.models import CHECK_GOOD_FOR, Meter
+from apps.surveys.meter_models import CHECK_GOOD_FOR, Meter
 from apps.surveys.survey import views as survey_views
 from apps.surveys.tables.headings import is_numbering
 from apps.tanks import reminding
@@ -89,7 +89,7 @@ HELD = {
     "lightmap.check.reminders.UNSURE_TIMES": "test_map_is_stale_once_less_sure_than_it_was",
     "lightmap.check.reminders.TUBE_HOURS": "test_tubes_are_due_after_their_hours",
     "lightmap.check.reminders.FORESEEN_DAYS": "test_tubes_are_foreseen_ten_years",
-    "surveys.models.CHECK_GOOD_FOR": "test_check_of_a_meter_holds_a_year",
+    "surveys.meter_models.CHECK_GOOD_FOR": "test_check_of_a_meter_holds_a_year",
     "lightmap.page.why.WHOLE_FROM_UMOL": "test_dim_light_has_a_decimal",
     "surveys.tables.headings.NUMBERING_LINES": "test_third_line_makes_a_numbering",
     "surveys.survey.views.SAME_LEVEL_PERCENT": "test_half_a_percent_of_level_is_the_same",
@@ -464,7 +464,7 @@ def test_tubes_are_foreseen_ten_years(tank, hours, foreseen):
 @pytest.mark.parametrize(("days", "fresh"), [(365, True), (366, False)])
 def test_check_of_a_meter_holds_a_year(days, fresh):
     assert dt.timedelta(days=365) == CHECK_GOOD_FOR
-    assert (Meter(checked_on=TODAY - days * DAY).check_told(TODAY) == "") == fresh
+    assert (Meter(checked_on=TODAY - days * DAY).check_caution(TODAY) == "") == fresh
 
 
 @pytest.mark.parametrize(("umol", "shown"), [(9.96, 10.0), (9.94, 9.9), (10.0, 10.0), (10.4, 10.0)])

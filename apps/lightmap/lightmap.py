@@ -23,7 +23,7 @@ DAWN = dt.datetime(1, 1, 2, tzinfo=dt.UTC)
 
 @dataclass(frozen=True)
 class TankLight:
-    """Everything known of a tank's light, asked for spots and moments."""
+    """Everything known of a tank's light, at any spots and moments."""
 
     maps: tuple[LazyMap, ...]
     history: LightHistory

@@ -15,8 +15,8 @@ from apps.photics.ground.estimate import Estimate
 # How far the output of another make may be from that of the fixture it is reckoned from [log]:
 # where both state their PPF, and where not. House rules.
 MAKE_STATED, MAKE_UNKNOWN = 0.15, 0.4
-# An ageing told as a rule of thumb is right to about half of itself [share of its log].
-AGEING_DOUBT = 0.5
+# An ageing given as a rule of thumb is right to about half of itself [share of its log].
+AGEING_DEVIATION = 0.5
 
 
 @dataclass(frozen=True)
@@ -30,7 +30,7 @@ class RigTransition:
     before: tuple[scene.Fixture, ...]
     after: tuple[scene.Fixture, ...]
     same_as: tuple[int | None, ...]
-    doubt: tuple[float, ...]
+    prior_deviations: tuple[float, ...]
     measured: bool
 
     @property
@@ -51,17 +51,17 @@ def transition_between(history, start, end, *, tried=None):
     hung, or nothing of it changed.
     """
     # Levels at the start are as set: what tubes had lost by then is in the readings.
-    before, told_at = history.lamps_at(start), start
+    before, described_at = history.lamps_at(start), start
     measured = bool(before) and any(lamp.fixture.level > 0 for lamp in before)
     if not measured:
-        told = [c for c in history.between(start, end) if c.rig]
-        if not told:
+        described = [c for c in history.between(start, end) if c.rig]
+        if not described:
             return None
-        before, told_at = told[0].rig, told[0].happened_at
+        before, described_at = described[0].rig, described[0].happened_at
     after = history.lamps_at(end)
     if after is None:
         return None
-    shares = aged_since(history, before, told_at, after, end)
+    shares = aged_since(history, before, described_at, after, end)
     result = linked(before, after if tried is None else tried, shares, measured)
     return None if result.is_same else result
 
@@ -87,16 +87,16 @@ def linked(before, after, shares, measured):
     """Return the RigTransition between Lamps: those that hung before in their places, then new."""
     left_before, left_after = shares
     now = {lamp.key: lamp for lamp in after}
-    fixtures, same_as, doubt = [], [], []
+    fixtures, same_as, prior_deviations = [], [], []
     for lamp in before:
         still = now.pop(lamp.key, None)
         if still is None:
             fixtures.append(replace(lamp.fixture, level=0.0))
-            doubt.append(0.0)
+            prior_deviations.append(0.0)
         else:
             aged = left_after.get(lamp.key, 1.0) / left_before.get(lamp.key, 1.0)
             fixtures.append(dimmed(still.fixture, aged))
-            doubt.append(AGEING_DOUBT * abs(math.log(aged)))
+            prior_deviations.append(AGEING_DEVIATION * abs(math.log(aged)))
         same_as.append(None)
     for lamp in after:
         if lamp.key in now:
@@ -104,12 +104,12 @@ def linked(before, after, shares, measured):
             aged = left_after.get(lamp.key, 1.0) / left_before.get(before[place].key, 1.0)
             fixtures.append(dimmed(lamp.fixture, share * aged))
             same_as.append(place)
-            doubt.append(unsure)
+            prior_deviations.append(unsure)
     return RigTransition(
         before=tuple(lamp.fixture for lamp in before),
         after=tuple(fixtures),
         same_as=tuple(same_as),
-        doubt=tuple(doubt),
+        prior_deviations=tuple(prior_deviations),
         measured=measured,
     )
 
@@ -134,31 +134,35 @@ def likeness(before, lamp):
 def field_after(field, transition, rocks):
     """Return the LightField after a RigTransition that is neither None nor dark."""
     if transition.measured and field.calibrated is not None:
-        return field.forecast(transition.after, same_as=transition.same_as, doubt=transition.doubt)
+        return field.forecast(
+            transition.after, same_as=transition.same_as, doubt=transition.prior_deviations
+        )
     return field.rescaled(
         transition.before, transition.after, same_as=transition.same_as, rocks=rocks
     )
 
 
 class Followed:
-    """A light field at fixed points (m, 3) [cm], asked for one RigTransition after another."""
+    """A light field at fixed points (m, 3) [cm], under one RigTransition after another."""
 
     def __init__(self, field, points_cm, rocks):
         self.path, self.rocks = LightPath(field, points_cm), rocks
-        self._found = {}
+        self._estimates = {}
 
     def under(self, transition):
         """Return the Estimate at the points; transition None stands for no change."""
-        if transition not in self._found:
-            self._found[transition] = self._asked(transition)
-        return self._found[transition]
+        if transition not in self._estimates:
+            self._estimates[transition] = self._estimate(transition)
+        return self._estimates[transition]
 
     def ratio(self, first, second):
         """Return the FieldChange at the points between two RigTransitions, neither one dark."""
         path = self.path
         known = [o is None or o.measured for o in (first, second)]
         if all(known) and path.field.calibrated is not None:
-            return path.ratio(*(o and (o.after, o.same_as, o.doubt) for o in (first, second)))
+            return path.ratio(
+                *(o and (o.after, o.same_as, o.prior_deviations) for o in (first, second))
+            )
         change = np.log(self.under(second).par_umol / self.under(first).par_umol)
         reach = HALF_WIDTH * DOUBT_SHARE * np.abs(change)
         return FieldChange(
@@ -170,7 +174,7 @@ class Followed:
             path.inside,
         )
 
-    def _asked(self, transition):
+    def _estimate(self, transition):
         path = self.path
         if transition is None:
             return path.now()
@@ -178,5 +182,7 @@ class Followed:
             dark = np.zeros(len(path.points))
             return Estimate(dark, dark, dark, np.zeros(len(dark), bool), path.inside)
         if transition.measured and path.field.calibrated is not None:
-            return path.after(transition.after, same_as=transition.same_as, doubt=transition.doubt)
+            return path.after(
+                transition.after, same_as=transition.same_as, doubt=transition.prior_deviations
+            )
         return field_after(path.field, transition, self.rocks).at(path.points)

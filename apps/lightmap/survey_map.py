@@ -88,7 +88,7 @@ def ready_to_draw(fitted):
 def surveys_for_fitting(tank, chosen_pk=None):
     """Return the tank's present surveys with readings, oldest first, for `fit_survey`.
 
-    A survey made beforehand says nothing of the light yet. It comes only when it is asked for by
+    A survey made beforehand says nothing of the light yet. It comes only when it is chosen by
     its key or when there is no other, so that the map can say so.
     """
     rows = Reading.objects.order_by("position", "pk")
@@ -105,7 +105,7 @@ def surveys_for_fitting(tank, chosen_pk=None):
 
 
 class LazyMap:
-    """A survey's SurveyMap, fitted when first asked for."""
+    """A survey's SurveyMap, fitted when first needed."""
 
     def __init__(self, survey, history):
         self.survey, self.history = survey, history

@@ -8,15 +8,8 @@ from apps.common.moments import LocalDateTimeField
 from apps.common.numbers import UnreadableNumber, parse_number, shorten
 from apps.common.units import NumberField
 from apps.common.validation import WholeModelForm
-from apps.surveys.models import (
-    ANY_FACTOR,
-    HOURS,
-    IMMERSION,
-    LEVEL,
-    METER_FACTOR,
-    Meter,
-    Survey,
-)
+from apps.surveys.meter_models import ANY_FACTOR, IMMERSION, METER_FACTOR
+from apps.surveys.models import HOURS, LEVEL, Meter, Survey
 
 # More channels than any fixture offers its keeper.
 CHANNELS_MOST = 20

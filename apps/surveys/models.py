@@ -1,6 +1,5 @@
-"""Meters, surveys and readings: what was measured, with what, under which light."""
+"""Surveys and their readings: what was measured, where, and under which light."""
 
-import datetime as dt
 import uuid
 
 from django.conf import settings
@@ -19,89 +18,21 @@ from apps.common.validation import (
 )
 from apps.photics import limits
 from apps.photics.ground.lengths import CM
+from apps.surveys.logger_models import LoggedSeries
+from apps.surveys.meter_models import ANY_FACTOR, METER_FACTOR, Meter
 from apps.tanks.models import Tank
 
-METER_FACTOR = (limits.METER_FACTOR_MIN, limits.METER_FACTOR_MAX)
-# Of any meter; the tighter bounds of a meter that reads PAR are in Meter.clean().
-ANY_FACTOR = (limits.LUX_FACTOR_MIN, limits.METER_FACTOR_MAX)
-IMMERSION = (limits.IMMERSION_MIN, limits.IMMERSION_MAX)
+# Django looks for models here.
+__all__ = [
+    "LoggedSeries", "Meter", "PlannedPoint", "Reading", "ReadingEdit", "Survey", "SurveyRevision",
+]  # fmt: skip
+
 HOURS = (0, limits.DAY_HOURS_MAX)
 LEVEL = (limits.LEVEL_MIN_PERCENT, limits.LEVEL_MAX_PERCENT)
 PAR = (limits.PAR_MIN_UMOL, limits.PAR_MAX_UMOL)
 # What a row may hold: a lux meter's readings are kept in lux.
 ANY_VALUE = (0, limits.LUX_MAX)
 ANY_SPREAD = (0, limits.LUX_MAX / 2)
-# House rule: sensors drift by a few percent a year.
-CHECK_GOOD_FOR = dt.timedelta(days=365)
-
-
-class MeterQuerySet(RemovableQuerySet):
-    def owned_by(self, user):
-        return self.present().filter(owner=user)
-
-
-class Meter(Removable):
-    class Kind(models.TextChoices):
-        QUANTUM = "quantum", "PAR (quantum) sensor"
-        LUX = "lux", "lux meter: an estimate only, it depends on the spectrum"
-        OTHER = "other", "other"
-
-    owner = models.ForeignKey(
-        settings.AUTH_USER_MODEL, on_delete=models.CASCADE, related_name="meters"
-    )
-    label = models.CharField(max_length=80)
-    kind = models.CharField(max_length=7, choices=Kind, default=Kind.QUANTUM)
-    correction_factor = models.FloatField(
-        "multiply readings by",
-        default=1.0,
-        validators=bounds(*ANY_FACTOR),
-        help_text="1 if the meter corrects for water; a sensor calibrated in air reads low in it.",
-    )
-    immersion_factor = models.FloatField(default=1.0, validators=bounds(*IMMERSION))
-    # The meter multiplies by the immersion factor itself, so that we must not once more.
-    corrects_for_water = models.BooleanField(default=False)
-    checked_on = models.DateField("last checked on", null=True, blank=True)
-
-    objects = MeterQuerySet.as_manager()
-
-    class Meta:
-        ordering = ["label", "pk"]
-        constraints = [
-            bounds_check("meter", "correction_factor", *ANY_FACTOR),
-            bounds_check("meter", "immersion_factor", *IMMERSION),
-            year_check("meter", "checked_on", null=True),
-        ]
-
-    def __str__(self):
-        return self.label
-
-    def clean(self):
-        errors = too_early(checked_on=self.checked_on)
-        # A meter belongs to no tank: tomorrow may have come where the keeper lives.
-        if self.checked_on and self.checked_on > timezone.localdate() + dt.timedelta(days=1):
-            errors["checked_on"] = "This is in the future."
-        low, high = METER_FACTOR
-        factor, reads_lux = self.correction_factor, self.kind == self.Kind.LUX
-        if factor is not None and not reads_lux and not low <= factor <= high:
-            errors["correction_factor"] = f"Between {low:g} and {high:g}, please."
-        if errors:
-            raise ValidationError(errors)
-
-    def total_factor(self):
-        """Return what a reading under water is multiplied by [1]."""
-        water = 1.0 if self.corrects_for_water else self.immersion_factor
-        return self.correction_factor * water
-
-    def check_told(self, day):
-        """Say plainly how old the last check was on a day; empty while it is fresh."""
-        if self.checked_on is None:
-            return "Nobody noted when this meter was last checked against another."
-        if day - self.checked_on <= CHECK_GOOD_FOR:
-            return ""
-        return (
-            f"This meter was last checked on {self.checked_on:%-d %b %Y}, more than a year before. "
-            "Sensors drift: check it against another one."
-        )
 
 
 class SurveyQuerySet(RemovableQuerySet):
@@ -199,8 +130,8 @@ class Survey(Removable):
             | models.Q(y_cm__gt=tank.width_cm)
             | models.Q(depth_cm__gt=tank.depth_cm)
         ).count()
-        told = "The tank is smaller now, and {} of its readings would lie outside the water."
-        return [told.format(outside)] if outside else []
+        problem = "The tank is smaller now, and {} of its readings would lie outside the water."
+        return [problem.format(outside)] if outside else []
 
     @property
     def peak_share(self):
@@ -286,7 +217,7 @@ class Reading(models.Model):
         return self.value_umol * self.survey.correction_factor
 
     def problems(self, *, unit=CM):
-        """Return {field: sentence} for what is out of bounds; lengths told in `unit`."""
+        """Return {field: sentence} for what is out of bounds; lengths in `unit`."""
         errors = self.survey.tank.point_errors(
             x_cm=self.x_cm, y_cm=self.y_cm, depth_cm=self.depth_cm, unit=unit
         )
@@ -377,47 +308,3 @@ class PlannedPoint(VisibleTexts, models.Model):
 
     def __str__(self):
         return f"point {self.number} at {self.x_cm:g}, {self.y_cm:g}, {self.depth_cm:g}"
-
-
-class LoggedSeriesQuerySet(RemovableQuerySet):
-    def visible_to(self, user):
-        return self.present().filter(tank__in=Tank.objects.visible_to(user))
-
-
-class LoggedSeries(Removable):
-    """What a logger saw at one fixed point through days: times and values as it wrote them."""
-
-    tank = models.ForeignKey(Tank, on_delete=models.CASCADE, related_name="logged_series")
-    label = models.CharField("what you call it", max_length=80)
-    x_cm = models.FloatField("from the left end")
-    y_cm = models.FloatField("from the front pane")
-    depth_cm = models.FloatField("below the surface")
-    correction_factor = models.FloatField(
-        "multiply readings by", default=1.0, validators=bounds(*METER_FACTOR)
-    )
-    # [[seconds since 1970, PAR as logged], ...], ascending.
-    samples = models.JSONField()
-    created_by = models.ForeignKey(
-        settings.AUTH_USER_MODEL,
-        null=True,
-        blank=True,
-        editable=False,
-        on_delete=models.SET_NULL,
-        related_name="+",
-    )
-    created_at = models.DateTimeField(auto_now_add=True)
-
-    objects = LoggedSeriesQuerySet.as_manager()
-
-    class Meta:
-        ordering = ["-created_at", "-pk"]
-        verbose_name_plural = "logged series"
-        constraints = [bounds_check("logged_series", "correction_factor", *METER_FACTOR)]
-
-    def __str__(self):
-        return self.label
-
-    def clean(self):
-        errors = self.tank.point_errors(x_cm=self.x_cm, y_cm=self.y_cm, depth_cm=self.depth_cm)
-        if errors:
-            raise ValidationError(errors)

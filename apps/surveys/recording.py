@@ -42,12 +42,12 @@ class InvalidRows(ValidationError):
     """Some rows break the model's contract. `by_row` is {index: {field: [sentence]}}."""
 
     def __init__(self, by_row, whole=()):
-        told = [
+        sentences_by_row = [
             f"Row {index + 1}: {' '.join(sentences)}"
             for index, errors in by_row.items()
             for sentences in errors.values()
         ]
-        super().__init__([*whole, *told])
+        super().__init__([*whole, *sentences_by_row])
         self.by_row = by_row
 
 

@@ -40,7 +40,7 @@ function changed() {
 
 function toldOf(row) {
   const next = row.nextElementSibling;
-  return next?.matches(".readings__told") ? next : null;
+  return next?.matches(".readings__problem") ? next : null;
 }
 
 function focusCell(row, column) {

@@ -63,14 +63,14 @@ def test_a_traced_tank_goes_through_the_command_line(tmp_path):
         cwd=ROOT,
         check=True,
     )
-    found = np.genfromtxt(out, delimiter=",", names=True)
+    estimate = np.genfromtxt(out, delimiter=",", names=True)
     truth = np.genfromtxt(TRACED / "truth.csv", delimiter=",", names=True)
-    assert found.dtype.names == (
+    assert estimate.dtype.names == (
         *("x_cm", "y_cm", "depth_cm", "par_umol", "low_umol", "high_umol", "extrapolated"),
     )
     # The fit is good to 2 % in the middle of this tank; 5 % leaves room for other machines.
-    assert np.median(np.abs(found["par_umol"] / truth["par"] - 1)) < 0.05
-    assert (found["low_umol"] < found["par_umol"]).all()
+    assert np.median(np.abs(estimate["par_umol"] / truth["par"] - 1)) < 0.05
+    assert (estimate["low_umol"] < estimate["par_umol"]).all()
 
 
 def test_a_fault_ends_with_code_two_and_one_line(tmp_path):
@@ -107,10 +107,15 @@ def test_options_of_the_tank_file_reach_the_fit(tmp_path):
     rock = {"x_cm": 5, "y_cm": 5, "depth_cm": 20}
     rock |= {"length_cm": 9, "width_cm": 8, "height_cm": 7}
     lamp = LAMP | {"level": 0.5, "kind": "puck", "turn_deg": 20, "tilt_deg": -15}
-    found = read_tank(write_tank(tmp_path, bottom="sand", rocks=[rock], fixtures=[lamp]))
-    assert (found.tank.bottom, found.rocks[0].length_cm) == ("sand", 9)
-    told = found.fixtures[0]
-    assert (told.level, told.kind, told.turn_deg, told.tilt_deg) == (0.5, "puck", 20, -15)
+    described = read_tank(write_tank(tmp_path, bottom="sand", rocks=[rock], fixtures=[lamp]))
+    assert (described.tank.bottom, described.rocks[0].length_cm) == ("sand", 9)
+    fixture = described.fixtures[0]
+    assert (fixture.level, fixture.kind, fixture.turn_deg, fixture.tilt_deg) == (
+        0.5,
+        "puck",
+        20,
+        -15,
+    )
 
 
 def without_beam(**changes):
@@ -120,8 +125,8 @@ def without_beam(**changes):
 def test_photometric_file_beside_the_tank_is_the_optic(tmp_path):
     write(tmp_path, "lamp.ies", LAMBERTIAN.read_text())
     lamp = without_beam(photometric_file="lamp.ies")
-    told = read_tank(write_tank(tmp_path, fixtures=[lamp])).fixtures[0]
-    assert 120 < told.beam_deg < 140 and told.optic is not None
+    fixture = read_tank(write_tank(tmp_path, fixtures=[lamp])).fixtures[0]
+    assert 120 < fixture.beam_deg < 140 and fixture.optic is not None
 
 
 def test_photometric_file_lies_along_the_longer_side(tmp_path):

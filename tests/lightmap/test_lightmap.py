@@ -25,8 +25,8 @@ def test_no_survey_gives_no_number(tank):
 
 def test_three_readings_give_a_sentence_instead_of_a_map(tank):
     make_survey(tank, readings=[(10, 10, 10, 100), (20, 20, 20, 90), (30, 30, 30, 80)])
-    (found,) = tank_light(tank).maps
-    assert found.field is None and "4" in found.problem
+    (fitted,) = tank_light(tank).maps
+    assert fitted.field is None and "4" in fitted.problem
 
 
 def test_light_falls_with_the_factor_of_a_change(tank):
@@ -69,8 +69,8 @@ def test_no_schedule_no_dli(tank):
 def test_dli_is_par_times_hours(tank):
     make_survey(tank, taken_at=days_ago(3))
     make_light_change(tank, happened_at=days_ago(9), factor=1, day_hours=10, ramp_hours=0)
-    found = tank_light(tank).at(MIDDLE, NOW)[0]
-    assert found.dli_mol == pytest.approx(found.par_umol * 0.036)
+    light = tank_light(tank).at(MIDDLE, NOW)[0]
+    assert light.dli_mol == pytest.approx(light.par_umol * 0.036)
 
 
 def test_no_change_leaves_the_interval_alone():
@@ -109,8 +109,8 @@ def test_fit_that_breaks_is_told_in_words_and_not_as_a_broken_page(tank, monkeyp
     # Another test may have left the map of just these readings.
     caches["maps"].clear()
     make_survey(tank)
-    (found,) = tank_light(tank).maps
-    assert found.field is None and "readings are kept" in found.problem
+    (fitted,) = tank_light(tank).maps
+    assert fitted.field is None and "readings are kept" in fitted.problem
 
 
 def test_only_the_survey_that_serves_is_fitted(tank, monkeypatch):

@@ -22,7 +22,7 @@ def test_pins_of_all_providers_come_by_name(no_providers, tank):
 
 
 def test_provider_is_given_the_tank(no_providers, tank):
-    PINS.add(lambda asked: [Pin(asked.name, 1, 1, 1)])
+    PINS.add(lambda owner_tank: [Pin(owner_tank.name, 1, 1, 1)])
     assert pins.pins_for(tank)[0].name == tank.name
 
 

@@ -47,7 +47,7 @@ def surveyed(tank):
 
 
 def light(tank, days=0):
-    return np.array([found.par_umol for found in tank_light(tank).at(SPOTS, days_ago(days))])
+    return np.array([spot.par_umol for spot in tank_light(tank).at(SPOTS, days_ago(days))])
 
 
 @pytest.mark.parametrize(
@@ -89,17 +89,17 @@ def test_earlier_rig_is_worked_back(tank):
     make_survey(
         tank, taken_at=days_ago(20), readings=[(*p, v) for p, v in zip(places, par, strict=True)]
     )
-    (found, *_) = tank_light(tank).at(SPOTS, days_ago(35))
+    (spot, *_) = tank_light(tank).at(SPOTS, days_ago(35))
     truth = true_par(SPOTS[:1], tank=tank.scene(), fixtures=[old], ppf_umol_s=PPF)
-    assert found.measured_later and found.par_umol == pytest.approx(truth[0], rel=0.1)
+    assert spot.measured_later and spot.par_umol == pytest.approx(truth[0], rel=0.1)
 
 
 def test_nothing_hung_is_dark(tank, surveyed):
     change = make_light_change(tank, happened_at=days_ago(5), factor=0.5, summary="Down")
     change.tells_rig = True
     change.save()
-    (found, *_) = tank_light(tank).at(SPOTS, NOW)
-    assert (found.par_umol, found.high_umol, found.dli_mol) == (0, pytest.approx(0), 0)
+    (spot, *_) = tank_light(tank).at(SPOTS, NOW)
+    assert (spot.par_umol, spot.high_umol, spot.dli_mol) == (0, pytest.approx(0), 0)
 
 
 def test_second_fixture_adds_its_light(tank, surveyed):
@@ -112,8 +112,8 @@ def test_second_fixture_adds_its_light(tank, surveyed):
 
 def test_another_make_is_less_sure(tank, surveyed):
     def spread():
-        (found, *_) = tank_light(tank).at(SPOTS, NOW)
-        return found.high_umol / found.low_umol
+        (spot, *_) = tank_light(tank).at(SPOTS, NOW)
+        return spot.high_umol / spot.low_umol
 
     change = make_light_change(tank, happened_at=days_ago(5), factor=1)
     hang(change, surveyed, number=2)
@@ -144,20 +144,20 @@ def test_levels_told_by_fixtures_add_no_doubt(tank, surveyed):
     (before, *_) = tank_light(tank).at(SPOTS, days_ago(10))
     change_rig(tank, 5, surveyed, level_percent=50)
     (after, *_) = tank_light(tank).at(SPOTS, NOW)
-    ratios = [found.high_umol / found.low_umol for found in (before, after)]
+    ratios = [spot.high_umol / spot.low_umol for spot in (before, after)]
     assert ratios[1] == pytest.approx(ratios[0])
 
 
 def test_hours_alone_leave_the_light_as_measured(tank, surveyed):
     make_light_change(tank, happened_at=days_ago(5), factor=1, reason="hours", day_hours=9)
-    (found, *_) = tank_light(tank).at(SPOTS, NOW)
-    assert found.predicted_since is None and found.changes_since == 1
+    (spot, *_) = tank_light(tank).at(SPOTS, NOW)
+    assert spot.predicted_since is None and spot.changes_since == 1
 
 
 def test_prediction_says_since_when(tank, surveyed):
     change_rig(tank, 5, surveyed, height_cm=33)
-    (found, *_) = tank_light(tank).at(SPOTS, NOW)
-    assert (found.predicted_since, found.surveyed_at) == (days_ago(5), days_ago(20))
+    (spot, *_) = tank_light(tank).at(SPOTS, NOW)
+    assert (spot.predicted_since, spot.surveyed_at) == (days_ago(5), days_ago(20))
 
 
 def test_only_the_survey_that_serves_is_fitted(tank, surveyed, monkeypatch):
@@ -165,16 +165,16 @@ def test_only_the_survey_that_serves_is_fitted(tank, surveyed, monkeypatch):
 
     for days in (60, 50, 40):
         make_survey(tank, taken_at=days_ago(days))
-    asked = []
+    fitted = []
     real = survey_map.fit_survey
 
     def spy(survey, history):
-        asked.append(survey.taken_at)
+        fitted.append(survey.taken_at)
         return real(survey, history)
 
     monkeypatch.setattr(survey_map, "fit_survey", spy)
     tank_light(tank).at(SPOTS, NOW)
-    assert asked == [days_ago(20)]
+    assert fitted == [days_ago(20)]
 
 
 def test_tubes_lose_light_by_the_hour_and_are_reset_by_new_ones(tank, surveyed):
@@ -200,8 +200,8 @@ def test_transition_of_an_unchanged_rig_is_none(tank, surveyed):
 
 def test_fixture_swapped_under_the_same_number_is_another(tank, surveyed):
     change_rig(tank, 5, make_fixture(tank.owner, name="Bar", lit_width_cm=5))
-    found = transition_between(light_history(tank), days_ago(20), NOW)
-    assert [f.level for f in found.after] == [0, 1] and found.same_as == (None, 0)
+    transition = transition_between(light_history(tank), days_ago(20), NOW)
+    assert [f.level for f in transition.after] == [0, 1] and transition.same_as == (None, 0)
 
 
 def test_map_page_shows_the_forecast(as_user, owner, tank, surveyed):

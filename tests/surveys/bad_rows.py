@@ -39,8 +39,8 @@ _ODD = {
 }
 
 BAD_ROWS = [
-    pytest.param(GOOD | cells, next(iter(cells)), told, id=name)
-    for name, (cells, told) in _BAD.items()
+    pytest.param(GOOD | cells, next(iter(cells)), problem, id=name)
+    for name, (cells, problem) in _BAD.items()
 ]
 ODD_ROWS = [pytest.param(GOOD | cells, value, id=name) for name, (cells, value) in _ODD.items()]
 

@@ -29,7 +29,7 @@ class ChannelPart:
 
 @dataclass(frozen=True)
 class MixField:
-    """The light of channels at levels [1], asked like a light field."""
+    """The light of channels at levels [1], evaluated like a light field."""
 
     parts: tuple[ChannelPart, ...]
     levels: tuple[float, ...]
@@ -94,10 +94,10 @@ def whole_surveys(tank):
 
 def sum_check(parts, survey):
     """Compare the sum of mapped parts with what a survey of all of them measured."""
-    told = {name.casefold(): percent for name, percent in survey.levels.items()}
-    known = all(part.name.casefold() in told for part in parts)
+    noted = {name.casefold(): percent for name, percent in survey.levels.items()}
+    known = all(part.name.casefold() in noted for part in parts)
     levels = {
-        part.name: told[part.name.casefold()] if known else survey.level_percent for part in parts
+        part.name: noted[part.name.casefold()] if known else survey.level_percent for part in parts
     }
     mix = MixField(tuple(parts), tuple(level / 100.0 for level in levels.values()))
     readings = list(survey.readings.all())

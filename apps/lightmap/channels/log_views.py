@@ -17,7 +17,8 @@ from apps.common.units import LengthField, NumberField
 from apps.common.validation import WholeModelForm
 from apps.lightmap.channels.logged_days import day_line, logged_days
 from apps.photics.limits import IMPORT_LINES_MAX
-from apps.surveys.models import METER_FACTOR, LoggedSeries
+from apps.surveys.meter_models import METER_FACTOR
+from apps.surveys.models import LoggedSeries
 from apps.surveys.tables.log_reading import UnsureDates, parse_log
 from apps.tanks.access import may_write, readable_tank, writable_tank
 
@@ -104,14 +105,14 @@ def log_new(request, tank_pk):
         form.save()
         parsed = form.parsed
         messages.success(request, f"Kept {len(parsed.samples):,} readings of the logger.")
-        _tell_unread(request, parsed)
+        _warn_of_unread(request, parsed)
         return go_to(request, reverse("log_detail", args=[series.pk]))
     context = {"tank": tank, "form": form, "most_lines": IMPORT_LINES_MAX}
     status = 422 if form.is_bound else 200
     return render(request, "lightmap/channels/log_form.html", context, status=status)
 
 
-def _tell_unread(request, parsed):
+def _warn_of_unread(request, parsed):
     if parsed.bad:
         shown = " ".join(f"Line {bad.number}: {bad.problem}" for bad in parsed.bad[:3])
         messages.warning(request, f"{len(parsed.bad)} lines were not read. {shown}")

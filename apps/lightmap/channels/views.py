@@ -43,7 +43,7 @@ def channel_mix(request, tank_pk):
 
 
 def _level(params, index):
-    """Return the level asked for a channel [%]: all full at first, nonsense is full too."""
+    """Return the query's level of a channel [%]: all full at first, nonsense is full too."""
     try:
         level = parse_number(params.get(f"level{index}", "100"), words=("%",))
     except UnreadableNumber:

@@ -20,7 +20,7 @@ class FoulingStep:
 
     score: SurveyScore
     days: float  # below zero where the second was made sooner after a cleaning
-    log_ratio: float  # of the light, besides all else that is told
+    log_ratio: float  # of the light, besides all else that the log knows
     deviation: float
 
 
@@ -94,11 +94,11 @@ def fouling_step(history, score):
     days = fouled_days(history, start, end)
     if not days:
         return None
-    told = sum(math.log(change.factor) for change in cleanings(history.between(start, end)))
+    logged = sum(math.log(change.factor) for change in cleanings(history.between(start, end)))
     wide = math.log(score.score.ratio_high / score.score.ratio_low) / (2.0 * NORMAL_90)
     same_meter = score.from_survey.meter_id == score.survey.meter_id
     off = SURVEY_OFF if same_meter else OTHER_METER_OFF
-    return FoulingStep(score, days, math.log(score.score.ratio) + told, math.hypot(wide, off))
+    return FoulingStep(score, days, math.log(score.score.ratio) + logged, math.hypot(wide, off))
 
 
 def fouled_days(history, start, end):

@@ -36,7 +36,7 @@ class LightEffect:
 
     @property
     def is_dark(self):
-        """Whether nothing shines on one side of it, so that no ratio can be told."""
+        """Whether nothing shines on one side of it, so that there is no ratio."""
         return any(transition is not None and transition.is_dark for transition in self.transitions)
 
     def ratio_at(self, points_cm):
@@ -44,19 +44,19 @@ class LightEffect:
         followed = self.light.followed(self.serving, points_cm)
         return self.with_factor(followed.ratio(*self.transitions))
 
-    def with_factor(self, found):
-        """Return a FieldChange by the fixtures with what was told besides."""
+    def with_factor(self, by_rig):
+        """Return a FieldChange by the fixtures times the logged factor."""
         extra = NORMAL_90 * CHANGE_LOG_DEVIATION * self.is_vague
-        change = np.log(found.ratio) + math.log(self.factor)
-        down = np.hypot(np.log(found.ratio / found.low), extra)
-        up = np.hypot(np.log(found.high / found.ratio), extra)
+        change = np.log(by_rig.ratio) + math.log(self.factor)
+        down = np.hypot(np.log(by_rig.ratio / by_rig.low), extra)
+        up = np.hypot(np.log(by_rig.high / by_rig.ratio), extra)
         return FieldChange(
             ratio=np.exp(change),
             low=np.exp(change - down),
             high=np.exp(change + up),
             is_real=(change > down) | (change < -up),
-            beyond=found.beyond,
-            in_rock=found.in_rock,
+            beyond=by_rig.beyond,
+            in_rock=by_rig.in_rock,
         )
 
     def lights_at(self, points_cm):

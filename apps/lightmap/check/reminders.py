@@ -8,7 +8,7 @@ from django.urls import reverse
 from apps.drawing.level import level_points
 from apps.lightmap.lightmap import tank_light
 from apps.lightmap.pins import pins_for
-from apps.surveys.models import CHECK_GOOD_FOR
+from apps.surveys.meter_models import CHECK_GOOD_FOR
 from apps.tanks.reminding import Reminder
 
 # A map is stale when what the changes since add leaves its middle spot less sure than this, and
@@ -103,6 +103,8 @@ def meter_reminders(tank, light, now):
         due_on=due,
         title="Check the meter",
         why=f"{meter.label}: "
-        + (meter.check_told(max(due, now.date())) or "its last check is a year old on this day."),
+        + (
+            meter.check_caution(max(due, now.date())) or "its last check is a year old on this day."
+        ),
         url=reverse("survey_cross_check", args=[survey.pk]),
     )

@@ -9,8 +9,8 @@ from apps.lightmap.survey_map import peak_readings
 from apps.photics.field.forecast_score import ForecastScore, forecast_score
 from apps.surveys.models import Reading, Survey
 
-# Readings told one by one, the furthest off first.
-TOLD = 5
+# Readings listed one by one, the furthest off first.
+LISTED = 5
 # Surveys looked back on for the running score.
 SURVEYS = 12
 
@@ -45,7 +45,7 @@ class SurveyScore:
     def worst(self):
         """The readings furthest off."""
         far = sorted(self.readings, key=lambda r: -abs(np.log(r.measured_umol / r.predicted_umol)))
-        return far[:TOLD]
+        return far[:LISTED]
 
     @property
     def unexplained(self):

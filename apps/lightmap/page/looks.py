@@ -41,7 +41,7 @@ class Look:
 
 
 # The limits between words are house rules. Lightness falls steadily along both scales, so they
-# are told apart without colour vision.
+# stay apart without colour vision.
 LOOKS = {
     look.key: look
     for look in (

@@ -121,7 +121,7 @@ class MapPage:
 
     @property
     def address_without_next(self) -> str:
-        """Return the address of this view without spots to read next."""
+        """Return the address of this view without points to read next."""
         return urlencode(self._plane_wishes | self._look_wish)
 
     @property
@@ -195,7 +195,7 @@ def with_planes(page: MapPage, pins: Sequence[Pin]) -> MapPage:
     field, band = page.light.field, page.query.band
     if page.query.next_count:
         page = with_next(page, page.query.next_count, pins)
-    over = OnCut(page.rows, pins, page.next.spots if page.next else ())
+    over = OnCut(page.rows, pins, page.next.points if page.next else ())
     planes = draw_planes(field, page.tank, page.view, over=over, pins=pins, unit=page.unit)
     return replace(
         page,
@@ -206,7 +206,7 @@ def with_planes(page: MapPage, pins: Sequence[Pin]) -> MapPage:
 
 
 def with_next(page: MapPage, count: int, pins: Sequence[Pin]) -> MapPage:
-    """Return a MapPage with so many spots to read next, if it has a light."""
+    """Return a MapPage with so many points to read next, if it has a light."""
     query = replace(page.query, next_count=count)
     if page.light is None:
         return replace(page, query=query)

@@ -12,8 +12,8 @@ FEWEST, MOST = 3, 6
 
 
 @dataclass(frozen=True)
-class NextSpot:
-    """A spot to read next, numbered by how much it tells, and how sure its PAR is now."""
+class NextPoint:
+    """A point to read next, numbered by how much it adds, and how sure its PAR is now."""
 
     number: int
     x_cm: float
@@ -29,9 +29,9 @@ class NextSpot:
 
 @dataclass(frozen=True)
 class NextReadings:
-    """The spots, and half the 90 % interval's width where it counts, before and after [%]."""
+    """The points, and half the 90 % interval's width where it counts, before and after [%]."""
 
-    spots: tuple[NextSpot, ...]
+    points: tuple[NextPoint, ...]
     before_percent: float
     after_percent: float
     by_corals: bool
@@ -49,17 +49,17 @@ def next_readings(field, count, pins):
     sure = half_width_percent(now.par_umol, now.low_umol, now.high_umol)
     targets = corals if len(corals) else wanted(field, None, None)[0]
     before, after = typical_half_widths(field, places, targets)
-    spots = tuple(
-        NextSpot(number, *map(float, place), half_width_percent=float(half))
+    points = tuple(
+        NextPoint(number, *map(float, place), half_width_percent=float(half))
         for number, (place, half) in enumerate(zip(places, sure, strict=True), start=1)
     )
-    return NextReadings(spots, before, after, by_corals=len(corals) > 0)
+    return NextReadings(points, before, after, by_corals=len(corals) > 0)
 
 
 def typical_half_widths(field, places_cm, targets_cm):
     """Return the mean half width at targets (t, 3) before and after readings at places [%].
 
-    A reading's value moves the map, not how sure it is, so both can be told beforehand.
+    A reading's value moves the map, not how sure it is, so both are known beforehand.
     """
     covariance, noise = joint_covariance(*model_parts(field.model), places_cm, targets_cm)
     many = len(places_cm)

@@ -36,7 +36,7 @@ class MapView:
     look: Look
     depth_cm: float
     y_cm: float
-    # Why another look than the one asked for is shown.
+    # Why another look than the query names is shown.
     look_problem: str = ""
 
 
@@ -86,7 +86,7 @@ class MapPlanes:
     legend: list[LegendCell]
     plan: Drawing
     section: Drawing
-    pins: tuple[PinLight, ...]
+    pin_lights: tuple[PinLight, ...]
 
 
 def draw_planes(
@@ -105,7 +105,7 @@ def draw_planes(
         section=draw_section(
             upright, values[1], scale, water, depth_cm=view.depth_cm, over=over, unit=unit
         ),
-        pins=pin_lights(light, pins),
+        pin_lights=pin_lights(light, pins),
     )
 
 

@@ -87,7 +87,7 @@ def read_key(text: str) -> int | None:
 
 
 def read_count(text: str) -> int | None:
-    """Return how many spots to read next are wanted, held to what can be shown."""
+    """Return how many points to read next are wanted, held to what can be shown."""
     count = whole_number(text)
     return None if count is None else min(max(count, FEWEST), MOST)
 

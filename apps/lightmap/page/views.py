@@ -45,7 +45,7 @@ def light_map_box(request: HttpRequest, tank_pk: int) -> HttpResponse:
 
 @login_required
 def light_map_next(request: HttpRequest, tank_pk: int) -> HttpResponse:
-    """List the spots to read next, with what they would gain."""
+    """List the points to read next, with what they would gain."""
     context = map_context(request, tank_pk, next_context)
     return render_part(
         request, "lightmap/page/light_map_next.html", "lightmap/page/_light_map_next.html", context

@@ -7,9 +7,9 @@ import numpy as np
 
 from apps.lightmap.page.looks import half_width_percent, sure_words
 
-# Fixtures told one by one; those that give least are summed.
-FIXTURES_TOLD = 8
-NEAREST_TOLD = 3
+# Fixtures listed one by one; those that give least are summed.
+FIXTURES_LISTED = 8
+NEAREST_LISTED = 3
 # From here on PAR is shown without decimals, as everywhere on the pages [umol m-2 s-1].
 WHOLE_FROM_UMOL = 10.0
 # A correction this small a share of the whole is no sign of anything [%], house rule.
@@ -44,7 +44,7 @@ class Near:
 
 @dataclass(frozen=True)
 class Why:
-    """All that is told of one point [cm, umol m-2 s-1, %]."""
+    """All that is shown of one point [cm, umol m-2 s-1, %]."""
 
     x_cm: float
     y_cm: float
@@ -123,10 +123,10 @@ def rounded_parts(explained):
     named = [
         (part.name or f"Fixture {part.fixture + 1}", parts_of(part)) for part in strongest_first
     ]
-    if len(named) > FIXTURES_TOLD:
-        rest = named[FIXTURES_TOLD - 1 :]
+    if len(named) > FIXTURES_LISTED:
+        rest = named[FIXTURES_LISTED - 1 :]
         summed = tuple(sum(column) for column in zip(*(parts for _, parts in rest), strict=True))
-        named = [*named[: FIXTURES_TOLD - 1], (f"{len(rest)} more fixtures", summed)]
+        named = [*named[: FIXTURES_LISTED - 1], (f"{len(rest)} more fixtures", summed)]
     values = [value for _, parts in named for value in parts] + [explained.correction_umol]
     if not named:
         return (), 0.0, round_par(explained.par_umol)
@@ -170,5 +170,5 @@ def nearest(point_cm, rows):
     away = np.linalg.norm(places - np.asarray(point_cm, float), axis=1)
     return tuple(
         Near(rows[i].number, float(away[i]), rows[i].peak_umol, rows[i].disagrees)
-        for i in np.argsort(away, kind="stable")[:NEAREST_TOLD]
+        for i in np.argsort(away, kind="stable")[:NEAREST_LISTED]
     )

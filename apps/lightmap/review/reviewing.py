@@ -32,7 +32,7 @@ class Coverage:
 
 
 @dataclass(frozen=True)
-class Doubtful:
+class Disagreeing:
     """A reading that does not fit the rest."""
 
     number: int
@@ -42,7 +42,7 @@ class Doubtful:
 
 
 @dataclass(frozen=True)
-class Retold:
+class Corrected:
     """A point that was kept with more than one value; the last one of `values` need not stand."""
 
     values: tuple[float, ...]
@@ -71,12 +71,13 @@ class ChangeFacts:
     drawing: ChangeDrawing
 
 
-def doubtful_readings(survey, field):
-    """Return the survey's Doubtful readings, the furthest off first."""
+def disagreeing_readings(survey, field):
+    """Return the survey's Disagreeing readings, the furthest off first."""
     readings = list(survey.readings.all())
     result = sorted(field.summary.disagreeing, key=lambda d: -abs(np.log(max(d.ratio, 1e-9))))
     return [
-        Doubtful(d.index + 1, readings[d.index], d.measured_umol, d.expected_umol) for d in result
+        Disagreeing(d.index + 1, readings[d.index], d.measured_umol, d.expected_umol)
+        for d in result
     ]
 
 
@@ -138,14 +139,14 @@ def _clear_of_rock(points, tank):
     return points[free] if free.any() else points
 
 
-def retold_points(survey):
-    """Return the Retold points of a survey: those that devices kept with more than one value."""
+def corrected_points(survey):
+    """Return the Corrected points of a survey: those that devices kept with more than one value."""
     readings = {reading.client_id: reading for reading in survey.readings.all()}
     values = {}
     for edit in survey.edits.filter(row__isnull=False):
         values.setdefault(edit.point, []).append(edit.row["value_umol"])
     return [
-        Retold(tuple(kept), readings.get(point))
+        Corrected(tuple(kept), readings.get(point))
         for point, kept in values.items()
         if len(set(kept)) > 1
     ]
@@ -158,16 +159,16 @@ def change_at(tank, first, second, *, depth_cm, unit):
     return change_facts(tank, result, depth_cm=depth_cm, unit=unit)
 
 
-def change_facts(tank, found, *, depth_cm, unit):
+def change_facts(tank, change, *, depth_cm, unit):
     """Return the ChangeFacts of a FieldChange at the level's points."""
     x, y, _ = level_points(tank, depth_cm)
-    real = found.is_real & ~found.beyond
+    real = change.is_real & ~change.beyond
     return ChangeFacts(
-        brighter_percent=100.0 * float((real & (found.ratio > 1)).mean()),
-        dimmer_percent=100.0 * float((real & (found.ratio < 1)).mean()),
+        brighter_percent=100.0 * float((real & (change.ratio > 1)).mean()),
+        dimmer_percent=100.0 * float((real & (change.ratio < 1)).mean()),
         noise_percent=100.0 * float((~real).mean()),
-        middle=float(np.median(found.ratio)),
-        drawing=_draw(tank, x, y, found.ratio, real, unit, depth_cm),
+        middle=float(np.median(change.ratio)),
+        drawing=_draw(tank, x, y, change.ratio, real, unit, depth_cm),
     )
 
 

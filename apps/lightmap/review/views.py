@@ -17,10 +17,10 @@ from apps.lightmap.page.query import MapQuery
 from apps.lightmap.pins import pins_for
 from apps.lightmap.review.reviewing import (
     change_at,
+    corrected_points,
     coverage,
-    doubtful_readings,
+    disagreeing_readings,
     readings_within_rock,
-    retold_points,
 )
 from apps.lightmap.survey_map import fit_survey, surveys_for_fitting
 from apps.surveys.access import readable_survey
@@ -51,14 +51,14 @@ def survey_review(request, survey_pk):
         "tank": tank,
         "unit": unit,
         "fitted": fitted,
-        "retold": retold_points(survey),
+        "corrected": corrected_points(survey),
         "within_rock": readings_within_rock(survey),
         "may_write": may_write(request.user, tank),
         **_shimmer(survey, unit),
     }
     if fitted.field is not None:
         context |= {
-            "doubtful": doubtful_readings(survey, fitted.field),
+            "disagreeing": disagreeing_readings(survey, fitted.field),
             "covered": coverage(survey, fitted.field),
             "next": next_readings(fitted.field, FEWEST, pins_for(tank)),
             "typical": fitted.field.summary.typical_error_percent,
@@ -83,7 +83,7 @@ def _shimmer(survey, unit):
 
 
 def _change(request, survey, field, history):
-    """Compare with an earlier survey: the one asked for, or the last before this."""
+    """Compare with an earlier survey: the one of the query, or the last before this."""
     tank = survey.tank
     query = MapQuery.read(request.GET, tank=tank, unit=request.user.units)
     moment = (survey.taken_at, survey.pk)

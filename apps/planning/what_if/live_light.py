@@ -110,7 +110,7 @@ class LiveLight:
             return []
         names = {
             fixture.name.rpartition(" ")[0]
-            for fixture, unsure in zip(transition.after, transition.doubt, strict=True)
+            for fixture, unsure in zip(transition.after, transition.prior_deviations, strict=True)
             if unsure == MAKE_UNKNOWN
         }
         return sorted(names)

@@ -155,7 +155,7 @@ def _not_seen(survey, edits, taken):
 def by_mark(model, marks):
     """Return the rows of a model with these client ids, of all surveys, in no order.
 
-    All keepers' rows are asked, so it must be served by an index whatever their number.
+    All keepers' rows are searched, so it must be served by an index whatever their number.
     """
     return model.objects.filter(client_id__in=marks).order_by()
 
@@ -175,8 +175,8 @@ def _problem(survey, edit):
     """Return why an edit cannot become a reading of the survey, or an empty text."""
     if edit.row is None:
         return ""
-    told = problems_of(Reading(survey=survey, position=1, **asdict(edit.row)))
-    return " ".join(sentence for sentences in told.values() for sentence in sentences)
+    problems = problems_of(Reading(survey=survey, position=1, **asdict(edit.row)))
+    return " ".join(sentence for sentences in problems.values() for sentence in sentences)
 
 
 def _store(survey, edits, winners, readings, *, by):
@@ -243,4 +243,4 @@ def state_of(survey):
     for point, revision, device in gone.values_list("point", "revision", "device"):
         if points.get(str(point), {"removed": True}).get("removed"):
             points[str(point)] = {"revision": revision, "device": device, "removed": True}
-    return [{"point": point, **told} for point, told in points.items()]
+    return [{"point": point, **state} for point, state in points.items()]

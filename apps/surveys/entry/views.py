@@ -43,7 +43,7 @@ def survey_sync(request, survey_pk):
     edits = read_edits(sent)
     require_keeper(request, sent.get("keeper"))
     taken = take_edits(survey=survey, edits=edits, by=request.user)
-    refused = {str(key): told for key, told in taken.refused.items()}
+    refused = {str(key): problem for key, problem in taken.refused.items()}
     accepted = [str(key) for key in taken.accepted]
     return _state(survey, accepted=accepted, refused=refused)
 

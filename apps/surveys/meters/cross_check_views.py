@@ -17,8 +17,8 @@ def survey_cross_check(request, survey_pk):
     others = survey.tank.surveys.present().exclude(pk=survey.pk).newest_first()
     # The same light is needed: a part of it is no partner of the whole.
     others = list(others.filter(channel=survey.channel).select_related("meter"))
-    asked = request.GET.get("with", "")
-    chosen = next((other for other in others if str(other.pk) == asked), None)
+    partner = request.GET.get("with", "")
+    chosen = next((other for other in others if str(other.pk) == partner), None)
     context = {"survey": survey, "tank": survey.tank, "others": others, "chosen": chosen}
     if chosen:
         chosen.tank = survey.tank

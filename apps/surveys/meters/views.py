@@ -17,7 +17,7 @@ from apps.tanks.access import tank_to_go_back_to
 def meter_list(request):
     meters = list(Meter.objects.owned_by(request.user))
     for meter in meters:
-        meter.told = meter.check_told(timezone.localdate())
+        meter.caution = meter.check_caution(timezone.localdate())
     return render(request, "surveys/meters/meter_list.html", {"meters": meters})
 
 

@@ -7,7 +7,7 @@ from apps.drawing.marks import Mark, tenth
 from apps.drawing.plan import plan_frame, plan_rocks
 from apps.drawing.section import section_frame, section_rocks
 
-# More numbers than this at one place are told as the first ones and a count.
+# More numbers than this at one place are written as the first ones and a count.
 NUMBERS_SHOWN = 3
 
 

@@ -37,8 +37,8 @@ class PlanForm(forms.Form):
         choices=[(REPLACE, "replace those not read yet"), (ADD, "keep them and add these")],
     )
 
-    # Only what the pattern asks for must be there; the rest keeps its usual value.
-    ASKS = {
+    # Only what the pattern needs must be there; the rest keeps its usual value.
+    NEEDS = {
         GRID: ("nx", "ny", "depths"),
         RING: ("count", "gap", "depths"),
         FRONT: ("count", "gap", "depths"),
@@ -58,9 +58,9 @@ class PlanForm(forms.Form):
         self.fields["depths"].label = f"Depths below the surface, {unit}"
         for name in ("nx", "ny", "count"):
             self.fields[name].widget.attrs["inputmode"] = "numeric"
-        asked = self.ASKS.get(self.data.get("pattern"), ())
+        needed = self.NEEDS.get(self.data.get("pattern"), ())
         for name in ("nx", "ny", "count", "gap", "depths"):
-            self.fields[name].required = name in asked or not self.is_bound
+            self.fields[name].required = name in needed or not self.is_bound
 
     @classmethod
     def of_survey(cls, survey, unit):
@@ -76,18 +76,18 @@ class PlanForm(forms.Form):
         return form
 
     @classmethod
-    def _shown(cls, asked, unit):
-        """Return stored `asked` as the fields show it."""
-        shown = {name: asked[name] for name in ("pattern", "nx", "ny", "count") if name in asked}
-        if "gap" in asked:
-            shown["gap"] = asked["gap"]
-        if "depths" in asked:
-            shown["depths"] = "; ".join(format_length(depth, unit) for depth in asked["depths"])
+    def _shown(cls, stored, unit):
+        """Return stored wishes as the fields show them."""
+        shown = {name: stored[name] for name in ("pattern", "nx", "ny", "count") if name in stored}
+        if "gap" in stored:
+            shown["gap"] = stored["gap"]
+        if "depths" in stored:
+            shown["depths"] = "; ".join(format_length(depth, unit) for depth in stored["depths"])
         return shown
 
-    def asked_for(self):
-        """Return what a valid form asks for as plain values in cm; what it left blank is not in."""
-        names = ("pattern", *self.ASKS[self.cleaned_data["pattern"]])
+    def wishes(self):
+        """Return what a valid form wants as plain values in cm; what it left blank is not in."""
+        names = ("pattern", *self.NEEDS[self.cleaned_data["pattern"]])
         return {name: self.cleaned_data[name] for name in names}
 
     @classmethod
@@ -131,11 +131,11 @@ class PlanForm(forms.Form):
         if self.cleaned_data["pattern"] != self.CORALS:
             result = [patterns.readable(place, tank, self.unit) for place in result]
         free, in_rock = patterns.clear_of_rock(result, rocks)
-        told = lacking
+        sentence = lacking
         if in_rock:
             left = "is left out" if in_rock == 1 else "are left out"
-            told = f"{in_rock} of them would lie in rock and {left}."
-        return free, told
+            sentence = f"{in_rock} of them would lie in rock and {left}."
+        return free, sentence
 
     def _pattern(self):
         data, tank = self.cleaned_data, self.tank

@@ -29,9 +29,9 @@ def survey_plan(request, survey_pk):
     form = PlanForm(request.POST, tank=tank, unit=unit)
     if not form.is_valid():
         return _page(request, survey, form, status=422)
-    places, told = form.places()
+    places, sentence = form.places()
     if not places:
-        form.add_error("pattern", told or "That gives no point.")
+        form.add_error("pattern", sentence or "That gives no point.")
         return _page(request, survey, form, status=422)
     replace = form.cleaned_data["how"] == PlanForm.REPLACE
     try:
@@ -39,10 +39,10 @@ def survey_plan(request, survey_pk):
     except TooManyPoints as problem:
         form.add_error(None, str(problem))
         return _page(request, survey, form, status=422)
-    survey.plan_asked = form.asked_for()
+    survey.plan_asked = form.wishes()
     survey.save(update_fields=["plan_asked"])
     plural = "" if count == 1 else "s"
-    messages.success(request, f"Planned {count} point{plural}. {told}".strip())
+    messages.success(request, f"Planned {count} point{plural}. {sentence}".strip())
     return go_to(request, reverse("survey_plan", args=[survey.pk]))
 
 

@@ -86,7 +86,7 @@ def survey_detail(request, survey_pk):
         "is_corrected": survey.correction_factor != 1,
         "is_scaled": survey.level_percent != 100,
         "same_level": _fixture_at_that_level(survey),
-        "check_told": survey.meter.check_told(survey.day()) if survey.meter else "",
+        "check_caution": survey.meter.check_caution(survey.day()) if survey.meter else "",
         "light_state": _light_state(survey),
         "may_write": may_write(request.user, survey.tank),
     }
@@ -96,7 +96,7 @@ def survey_detail(request, survey_pk):
 def _fixture_at_that_level(survey):
     """Return the name of a fixture that hung at just the level noted for the survey, or None.
 
-    Then the keeper may have given the lamp's setting where the share of the day's peak is asked.
+    Then the keeper may have given the lamp's setting where the share of the day's peak belongs.
     """
     if survey.level_percent == 100:
         return None
@@ -108,14 +108,14 @@ def _fixture_at_that_level(survey):
 
 def _light_state(survey):
     """Return what was noted of the lights, in a few words each."""
-    told = [f"{name} {percent:g} %" for name, percent in survey.levels.items()]
+    words = [f"{name} {percent:g} %" for name, percent in survey.levels.items()]
     if survey.pumps:
-        told.append(f"pumps {survey.pumps}")
+        words.append(f"pumps {survey.pumps}")
     if survey.lid:
-        told.append(f"lid {survey.lid}")
+        words.append(f"lid {survey.lid}")
     if survey.hours_on is not None:
-        told.append(f"{survey.hours_on:g} h after lights-on")
-    return told
+        words.append(f"{survey.hours_on:g} h after lights-on")
+    return words
 
 
 @login_required

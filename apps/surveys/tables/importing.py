@@ -80,7 +80,7 @@ class ParsedTable:
 
 
 def parse_table(text, *, survey, unit, first_number=1, match=None, mark=""):
-    """Return the ParsedTable of a text of readings for a survey; lengths in `unit` unless told.
+    """Return the ParsedTable of a text of readings for a survey; lengths in `unit` unless said.
 
     Blank lines are passed over. `match` says by hand which column is which: {column: index},
     and `mark` what decimals follow; without it a number that can be read two ways is a bad line.
@@ -233,8 +233,8 @@ def _read_line(line, *, layout, survey, unit):
         raise ValueError(wrong_width)
     texts = {name: cells[at] for name, at in layout.places.items() if at < len(cells)}
     if layout.has_decimal_commas and not layout.mark:
-        told = filter(None, map(two_ways_problem, texts.values()))
-        if problem := " ".join(told):
+        problems = filter(None, map(two_ways_problem, texts.values()))
+        if problem := " ".join(problems):
             raise ValueError(problem)
     texts = {name: by_mark(text, layout.mark) for name, text in texts.items()}
     row = read_row(TypedRow(**texts), survey=survey, unit=unit, units=layout.units)
@@ -248,8 +248,8 @@ def _width_problem(cells, layout):
     most = layout.width or len(COLUMNS)
     if needed <= len(cells) <= most:
         return ""
-    told = f"Has {len(cells)} column{'' if len(cells) == 1 else 's'} where "
-    told += f"{needed} are needed: x, y, depth, PAR." if len(cells) < needed else f"{most} fit."
+    problem = f"Has {len(cells)} column{'' if len(cells) == 1 else 's'} where "
+    problem += f"{needed} are needed: x, y, depth, PAR." if len(cells) < needed else f"{most} fit."
     if layout.delimiter == "," and len(cells) > most:
-        told += " With decimal commas, put semicolons or tabs between the columns."
-    return told
+        problem += " With decimal commas, put semicolons or tabs between the columns."
+    return problem

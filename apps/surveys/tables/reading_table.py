@@ -72,7 +72,7 @@ class ReadingTable:
         return [row.reading for row in self.rows if row.reading]
 
     def take_errors(self, by_row):
-        """Put what saving found wrong ({index of reading: {field: [sentence]}}) at its cells."""
+        """Put what a save refused ({index of reading: {field: [sentence]}}) at its cells."""
         filled = [row for row in self.rows if row.reading]
         homes = {column: name for name, (column, _) in COLUMNS.items()}
         for index, errors in by_row.items():
@@ -89,7 +89,7 @@ class ReadingTable:
             if row is None:
                 only_saved.append((shown, reading))
             elif _texts(row) != _texts(shown):
-                row.elsewhere = shown.told()
+                row.elsewhere = shown.words()
         return Conflict(
             only_saved=[shown for shown, _ in only_saved],
             only_saved_readings=[reading for _, reading in only_saved],
@@ -116,13 +116,13 @@ def _version(data):
         return -1
 
 
-def grid_rows(tank, asked, *, unit):
-    """Return blank-PAR rows at an nx x ny x nz grid, or none when `asked` names no grid.
+def grid_rows(tank, query, *, unit):
+    """Return blank-PAR rows at an nx x ny x nz grid, or none when the query names no grid.
 
     Each point stands in the middle of its share of the water, at a whole cm or half an inch;
     points within rock are left out.
     """
-    counts = {name: _count(asked.get(name), most) for name, most in GRID_MOST.items()}
+    counts = {name: _count(query.get(name), most) for name, most in GRID_MOST.items()}
     if not all(counts.values()):
         return []
     sides = zip((tank.length_cm, tank.width_cm, tank.depth_cm), counts.values(), strict=True)

@@ -38,7 +38,7 @@ def survey_readings(request, survey_pk):
 
 
 def _empty_or_stored(request, survey, unit):
-    """Show what the survey holds, with the points of a grid behind it if one was asked for."""
+    """Show what the survey holds, with the points of a grid behind it if the address names one."""
     points = grid_rows(survey.tank, request.GET, unit=unit)
     if points and request.htmx:
         return render(request, "surveys/tables/_reading_rows.html", {"rows": points})

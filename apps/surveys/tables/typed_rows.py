@@ -56,14 +56,16 @@ class TypedRow:
             for name in COLUMNS
         ]
 
-    def told(self):
+    def words(self):
         """Return the row as one line of text."""
         spread = f", spread {self.spread}" if self.spread.strip() else ""
         return f"{self.par} at {self.x}, {self.y}, {self.depth}{spread}"
 
     def problem(self):
         """Return all that is wrong with the row in one line."""
-        return " ".join(f"{_sentence_start(name)}: {told}" for name, told in self.errors.items())
+        return " ".join(
+            f"{_sentence_start(name)}: {problem}" for name, problem in self.errors.items()
+        )
 
 
 def _sentence_start(name):

@@ -28,7 +28,7 @@ _DEPTH = re.compile(
 def unfold_wide(text):
     """Return a wide table as a long one, or None when the text is no wide table.
 
-    A line that belongs to no block stays as it is, so that it is told as unread.
+    A line that belongs to no block stays as it is, so that it is listed as unread.
     """
     lines = plain_lines(text)
     sign = rarest_delimiter(lines)
@@ -79,7 +79,7 @@ def _unfold_block(rows, heads, depth, long):
         y, *values = rows[at]
         for i, value in enumerate(values):
             if value:
-                # A value with no place above it is told as a line without one.
+                # A value with no place above it becomes a line without one.
                 x = places[i] if i < len(places) else ""
                 long.append(";".join([_with(x, unit), _with(y, unit), depth, value]))
         at += 1

@@ -117,7 +117,7 @@ def test_the_factor_corrects_and_the_logged_values_stay(as_user, owner, tank):
 
 
 @pytest.mark.parametrize(
-    ("change", "told"),
+    ("change", "problem"),
     [
         ({"text": ""}, "Fewer than two lines"),
         ({"text": "a;b"}, "Fewer than two lines"),
@@ -126,10 +126,10 @@ def test_the_factor_corrects_and_the_logged_values_stay(as_user, owner, tank):
         ({"label": ""}, "required"),
     ],
 )
-def test_what_cannot_be_kept_is_told_and_stays_typed(as_user, owner, tank, change, told):
+def test_what_cannot_be_kept_is_told_and_stays_typed(as_user, owner, tank, change, problem):
     form = {"text": day_text("2026-03-01")} | change
     response = bring(as_user(owner), tank, **form)
-    assert response.status_code == 422 and told in response.content.decode()
+    assert response.status_code == 422 and problem in response.content.decode()
     assert not LoggedSeries.objects.exists()
 
 

@@ -52,10 +52,10 @@ def clean(tank):
 
 def test_loss_between_two_surveys_is_found(tank, clean):
     salted(tank, 10, 90)
-    found = salt(tank)
-    assert found.soiling.rate == pytest.approx(RATE, rel=0.15)
-    assert found.soiling.low < RATE < found.soiling.high and found.soiling.shows_loss
-    assert found.days_now is None and found.wiped is None
+    fouling = salt(tank)
+    assert fouling.soiling.rate == pytest.approx(RATE, rel=0.15)
+    assert fouling.soiling.low < RATE < fouling.soiling.high and fouling.soiling.shows_loss
+    assert fouling.days_now is None and fouling.wiped is None
 
 
 def test_a_cleaning_in_between_is_told_by_what_came_back(tank, clean):
@@ -64,14 +64,14 @@ def test_a_cleaning_in_between_is_told_by_what_came_back(tank, clean):
     salted(tank, 10, 90)
     cleaned(tank, 7)
     salted(tank, 2, 5)
-    found = salt(tank)
+    fouling = salt(tank)
     # Before the very first cleaning nobody knows how much salt there was.
-    assert [round(step.days) for step in found.steps] == [-85]
-    assert found.soiling.rate == pytest.approx(RATE, rel=0.15)
-    best, low, high = found.wiped
+    assert [round(step.days) for step in fouling.steps] == [-85]
+    assert fouling.soiling.rate == pytest.approx(RATE, rel=0.15)
+    best, low, high = fouling.wiped
     assert low < best < high and best == pytest.approx(math.exp(RATE * 7), abs=0.01)
     # The newest survey saw five of the seven days.
-    assert found.cleaning_factor == pytest.approx(math.exp(RATE * 5), abs=0.005)
+    assert fouling.cleaning_factor == pytest.approx(math.exp(RATE * 5), abs=0.005)
 
 
 @pytest.mark.parametrize("factor", [1, 1.19])

@@ -39,9 +39,9 @@ def test_map_is_stale_from_the_change_that_made_it_unsure(tank):
     make_lit_survey(tank, taken_at=days_ago(20))
     for days in (9, 6, 3):
         make_light_change(tank, happened_at=days_ago(days), factor=0.8, summary=f"{days} ago")
-    (found,) = light_reminders(tank, NOW)
-    assert found.key.startswith("map-") and "Since “" in found.why and "± " in found.why
-    assert found.due_on >= days_ago(10).astimezone(tank.zone).date()
+    (reminder,) = light_reminders(tank, NOW)
+    assert reminder.key.startswith("map-") and "Since “" in reminder.why and "± " in reminder.why
+    assert reminder.due_on >= days_ago(10).astimezone(tank.zone).date()
 
 
 def test_exact_changes_leave_the_map_fresh(tank):
@@ -63,10 +63,10 @@ def test_new_survey_ends_the_reminder(tank):
 def test_tubes_are_due_when_their_hours_run_out(tank):
     tube = make_fixture(tank.owner, kind="tube", lit_length_cm=50, lit_width_cm=4)
     hang(make_light_change(tank, happened_at=days_ago(300), factor=1, day_hours=10), tube)
-    (found,) = light_reminders(tank, NOW)
+    (reminder,) = light_reminders(tank, NOW)
     # 3,000 h of 3,300 h are gone; 10 h a day leave 30 days.
-    assert found.due_on == (NOW + dt.timedelta(days=30)).astimezone(tank.zone).date()
-    assert "has burnt 3000 hours" in found.why
+    assert reminder.due_on == (NOW + dt.timedelta(days=30)).astimezone(tank.zone).date()
+    assert "has burnt 3000 hours" in reminder.why
 
 
 def test_tubes_that_burn_longest_are_due_first(tank):
@@ -79,10 +79,10 @@ def test_tubes_that_burn_longest_are_due_first(tank):
         points = [[480, 100], [480 + 60 * hours, 100]]
         curve = make_day_curve(tank, group=group, share_percent=50, points=points)
         start_day_curve(curve=curve, happened_at=days_ago(100), created_by=tank.owner)
-    (found,) = light_reminders(tank, NOW)
-    assert "“blue 2” has burnt 1200 hours" in found.why
+    (reminder,) = light_reminders(tank, NOW)
+    assert "“blue 2” has burnt 1200 hours" in reminder.why
     # 2,100 h are left, 12 a day.
-    assert found.due_on == (NOW + dt.timedelta(days=175)).astimezone(tank.zone).date()
+    assert reminder.due_on == (NOW + dt.timedelta(days=175)).astimezone(tank.zone).date()
 
 
 def test_tubes_that_hardly_burn_are_not_foreseen(tank):
@@ -98,16 +98,16 @@ def test_replaced_tubes_start_anew(tank):
     tube = make_fixture(tank.owner, kind="tube", lit_length_cm=50, lit_width_cm=4)
     hang(make_light_change(tank, happened_at=days_ago(300), factor=1, day_hours=10), tube)
     make_light_change(tank, happened_at=days_ago(30), factor=1, reason="tubes", day_hours=10)
-    (found,) = light_reminders(tank, NOW)
-    assert "has burnt 300 hours" in found.why
+    (reminder,) = light_reminders(tank, NOW)
+    assert "has burnt 300 hours" in reminder.why
 
 
 def test_meter_is_due_a_year_after_its_check(tank):
     day = tank.today()
     meter = make_meter(tank.owner, checked_on=day - dt.timedelta(days=400))
     make_survey(tank, meter=meter, taken_at=days_ago(20))
-    (found,) = light_reminders(tank, NOW)
-    assert found.due_on == day - dt.timedelta(days=35) and "Club meter" in found.why
+    (reminder,) = light_reminders(tank, NOW)
+    assert reminder.due_on == day - dt.timedelta(days=35) and "Club meter" in reminder.why
 
 
 @pytest.fixture

@@ -42,16 +42,16 @@ def dimmed(tank):
 
 def test_survey_scores_the_forecast(tank, dimmed):
     survey = read_again(tank, 2, dimmed)
-    found = survey_score(tank_light(tank), survey)
-    assert found.score.n == 27 and found.score.error_percent < 8
-    assert found.score.ratio == pytest.approx(1, abs=0.03) and not found.moved
-    assert [change.reason for change in found.changes] == ["level"]
+    scored = survey_score(tank_light(tank), survey)
+    assert scored.score.n == 27 and scored.score.error_percent < 8
+    assert scored.score.ratio == pytest.approx(1, abs=0.03) and not scored.moved
+    assert [change.reason for change in scored.changes] == ["level"]
 
 
 def test_loss_the_log_does_not_know_is_told(as_user, owner, tank, dimmed):
     survey = read_again(tank, 2, dimmed, times=0.8)
-    found = survey_score(tank_light(tank), survey)
-    assert found.unexplained and found.score.ratio == pytest.approx(0.8, abs=0.03)
+    scored = survey_score(tank_light(tank), survey)
+    assert scored.unexplained and scored.score.ratio == pytest.approx(0.8, abs=0.03)
     body = as_user(owner).get(reverse("survey_review", args=[survey.pk])).content.decode()
     assert "The log knows no reason" in body and "predicted <strong>" in body
 
@@ -61,8 +61,8 @@ def test_one_cleaning_in_between_gets_its_factor(as_user, owner, tank, dimmed):
         tank, happened_at=days_ago(5), factor=1, reason="cleaned", summary="Wiped the panel"
     )
     survey = read_again(tank, 2, dimmed, times=1.25)
-    found = survey_score(tank_light(tank), survey)
-    assert found.cleaning.pk == change.pk
+    scored = survey_score(tank_light(tank), survey)
+    assert scored.cleaning.pk == change.pk
     body = " ".join(
         as_user(owner).get(reverse("survey_review", args=[survey.pk])).content.decode().split()
     )
@@ -78,8 +78,8 @@ def test_first_survey_scores_nothing(tank):
 def test_running_score_pools_all_readings(tank, dimmed):
     read_again(tank, 4, dimmed)
     read_again(tank, 2, dimmed)
-    found = running_score(tank_light(tank))
-    assert (len(found.scores), found.together.n) == (2, 54)
+    running = running_score(tank_light(tank))
+    assert (len(running.scores), running.together.n) == (2, 54)
 
 
 @pytest.mark.parametrize(

@@ -38,8 +38,8 @@ def test_gain_told_is_what_a_new_fit_gains(tank):
     """Readings that fall where the map expects them narrow it about as much as foretold."""
     survey = make_lit_survey(tank)
     field = fit_survey(survey, light_history(tank)).field
-    found = next_readings(field, 6, ())
-    places = np.array([(s.x_cm, s.y_cm, s.depth_cm) for s in found.spots])
+    next_six = next_readings(field, 6, ())
+    places = np.array([(s.x_cm, s.y_cm, s.depth_cm) for s in next_six.points])
     rows = [(r.x_cm, r.y_cm, r.depth_cm, r.value_umol) for r in survey.readings.all()]
     known = np.array(rows)
     points = np.vstack([known[:, :3], places])
@@ -56,8 +56,8 @@ def test_gain_told_is_what_a_new_fit_gains(tank):
 
 def test_corals_count(tank):
     pins = [Pin("Low and left", 6, 6, 45)]
-    found = next_readings(field_of(tank), 3, pins)
-    assert found.by_corals and found.after_percent < found.before_percent
+    by_pin = next_readings(field_of(tank), 3, pins)
+    assert by_pin.by_corals and by_pin.after_percent < by_pin.before_percent
 
 
 @pytest.mark.parametrize("reader", ["owner", "co_keeper", "viewer"])
@@ -77,11 +77,11 @@ def test_map_does_not_look_for_spots_unasked(as_user, owner, tank, monkeypatch):
     assert page(as_user(owner), tank).context["page"].next is None
 
 
-@pytest.mark.parametrize(("asked", "told"), [("1", 3), ("99", 6), ("4", 4)])
-def test_three_to_six_spots_are_told(as_user, owner, tank, asked, told):
+@pytest.mark.parametrize(("wish", "count"), [("1", 3), ("99", 6), ("4", 4)])
+def test_three_to_six_spots_are_told(as_user, owner, tank, wish, count):
     make_lit_survey(tank)
-    shown = ask(as_user(owner), tank, f"?next={asked}").context["page"]
-    assert len(shown.next.spots) == told
+    shown = ask(as_user(owner), tank, f"?next={wish}").context["page"]
+    assert len(shown.next.points) == count
 
 
 def test_spots_stay_through_another_depth(as_user, owner, tank):

@@ -126,9 +126,9 @@ def test_prediction_for_today_is_less_sure(tank):
 
 def test_shown_as_measured_is_the_field_itself(tank):
     field = field_of(make_survey(tank))
-    found, plain = ShownField(field, 1.0, 0).grid(20, 10), field.grid(20, 10)
-    assert found.low_umol == pytest.approx(plain.low_umol)
-    assert found.high_umol == pytest.approx(plain.high_umol)
+    shown, plain = ShownField(field, 1.0, 0).grid(20, 10), field.grid(20, 10)
+    assert shown.low_umol == pytest.approx(plain.low_umol)
+    assert shown.high_umol == pytest.approx(plain.high_umol)
 
 
 def test_colours_mean_the_same_at_every_depth(tank):
@@ -169,19 +169,19 @@ def test_rock_taken_away_is_drawn_no_more(tank):
 def test_pin_has_the_light_of_its_own_depth(tank):
     make_survey(tank)
     pins = (Pin("Acan", 30, 30, 40, band_low_umol=1000, band_high_umol=1200),)
-    (found,) = page_of(tank, "depth=10", pins=pins).planes.pins
+    (lit,) = page_of(tank, "depth=10", pins=pins).planes.pin_lights
     field = field_of(tank.surveys.get())
-    assert found.par_umol == pytest.approx(field.at([(30, 30, 40)]).par_umol[0])
-    assert found.state.words == "below its band"
+    assert lit.par_umol == pytest.approx(field.at([(30, 30, 40)]).par_umol[0])
+    assert lit.state.words == "below its band"
 
 
 def test_readout_answers_what_the_field_says(tank):
     make_survey(tank)
-    told = page_of(tank, "depth=20").planes.plan.readout
+    readout = page_of(tank, "depth=20").planes.plan.readout
     grid = field_of(tank.surveys.get()).grid(20, 60 / 30)
-    assert (told["rows"], told["columns"]) == grid.par_umol.shape
+    assert (readout["rows"], readout["columns"]) == grid.par_umol.shape
     # Written to tenths.
-    assert told["par"] == pytest.approx(grid.par_umol.ravel().tolist(), abs=0.051)
+    assert readout["par"] == pytest.approx(grid.par_umol.ravel().tolist(), abs=0.051)
 
 
 def test_address_of_a_view_asks_for_the_same_view_in_the_other_unit(tank):
@@ -198,19 +198,19 @@ def test_length_with_its_unit_is_understood(tank):
 
 
 @pytest.mark.parametrize(
-    ("text", "told"),
+    ("text", "problem"),
     [
         ("depth=deep", "Depth"),
         ("depth=99", "0 to 50 cm"),
         ("y=-3", "0 to 60 cm"),
     ],
 )
-def test_wish_that_cannot_be_met_is_told(tank, text, told):
-    assert told in " ".join(query_of(tank, text).problems)
+def test_wish_that_cannot_be_met_is_told(tank, text, problem):
+    assert problem in " ".join(query_of(tank, text).problems)
 
 
 @pytest.mark.parametrize(
-    ("low", "high", "told"),
+    ("low", "high", "problem"),
     [
         ("a", "3", "not a number"),
         ("300", "100", "second end must be above the first"),
@@ -219,10 +219,10 @@ def test_wish_that_cannot_be_met_is_told(tank, text, told):
         ("1", "99999", "between 1 and 2000"),
     ],
 )
-def test_band_that_is_none_is_told_and_kept_as_typed(tank, low, high, told):
+def test_band_that_is_none_is_told_and_kept_as_typed(tank, low, high, problem):
     make_survey(tank)
     page = page_of(tank, f"low={low}&high={high}")
-    assert told in page.query.band.problem
+    assert problem in page.query.band.problem
     again = query_of(tank, page.address)
     assert again.band.texts == (low, high)
 
@@ -233,8 +233,8 @@ def test_unreadable_survey_is_no_wish(tank, survey):
 
 
 def test_preset_sets_the_band(tank):
-    found = query_of(tank, "preset=sps&low=1&high=2")
-    assert (found.band.low_umol, found.band.high_umol) == (200, 350)
+    query = query_of(tank, "preset=sps&low=1&high=2")
+    assert (query.band.low_umol, query.band.high_umol) == (200, 350)
 
 
 # --- Rock ---------------------------------------------------------------------------------------
@@ -246,10 +246,10 @@ def test_drawing_and_explanation_agree_beside_rock(tank):
     make_lit_survey(tank)
     make_rock(tank, x_cm=20, y_cm=20, depth_cm=30, length_cm=20, width_cm=20, height_cm=20)
     page = page_of(tank, BESIDE_ROCK)
-    told = page.planes.plan.readout
-    par = np.array(told["par"], float).reshape(told["rows"], told["columns"])
-    x = np.linspace(0, tank.length_cm, told["columns"])
-    y = np.linspace(0, tank.width_cm, told["rows"])
+    readout = page.planes.plan.readout
+    par = np.array(readout["par"], float).reshape(readout["rows"], readout["columns"])
+    x = np.linspace(0, tank.length_cm, readout["columns"])
+    y = np.linspace(0, tank.width_cm, readout["rows"])
     in_water = np.argwhere(~np.isnan(par))
     near = [(j, i) for j, i in in_water if 12 <= x[i] <= 48 and 12 <= y[j] <= 48]
     points = [(x[i], y[j], 35.0) for j, i in near]
@@ -261,9 +261,9 @@ def test_drawing_and_explanation_agree_beside_rock(tank):
 def test_nodes_within_rock_say_nothing(tank):
     make_lit_survey(tank)
     make_rock(tank, x_cm=20, y_cm=20, depth_cm=30, length_cm=20, width_cm=20, height_cm=20)
-    told = page_of(tank, BESIDE_ROCK).planes.plan.readout
-    middle = (told["rows"] // 2) * told["columns"] + told["columns"] // 2
-    assert told["par"][middle] is None and told["rocks"] == [[20, 40, 20, 40]]
+    readout = page_of(tank, BESIDE_ROCK).planes.plan.readout
+    middle = (readout["rows"] // 2) * readout["columns"] + readout["columns"] // 2
+    assert readout["par"][middle] is None and readout["rocks"] == [[20, 40, 20, 40]]
     assert None not in page_of(tank, "depth=20&y=30").planes.plan.readout["par"]
 
 
@@ -273,7 +273,7 @@ def test_value_table_and_pin_name_the_rock(tank):
     pins = (Pin("Acan", 30, 30, 40, band_low_umol=10, band_high_umol=1200),)
     page = page_of(tank, BESIDE_ROCK, pins=pins)
     assert any(cell["in_rock"] for _, cells in page.table.rows for cell in cells)
-    assert page.planes.pins[0].in_rock and page.planes.pins[0].state.key == "unknown"
+    assert page.planes.pin_lights[0].in_rock and page.planes.pin_lights[0].state.key == "unknown"
 
 
 # --- Levels -------------------------------------------------------------------------------------

@@ -32,11 +32,11 @@ def ask(client, tank, query="?x=30&y=30&depth=20", **options):
 
 @pytest.mark.parametrize("point", [(30, 30, 10), (3, 55, 48), (30, 12, 30)])
 def test_shares_and_correction_add_up_to_the_number_shown(tank, point):
-    found = why_of(tank, make_lit_survey(tank), point)
-    told = sum(share.total_umol for share in found.shares) + found.correction_umol
-    assert told == pytest.approx(found.par_umol, abs=1e-9)
-    parts = [(s.direct_umol + s.by_panes_umol + s.by_bottom_umol) for s in found.shares]
-    assert parts == pytest.approx([s.total_umol for s in found.shares])
+    explained = why_of(tank, make_lit_survey(tank), point)
+    total = sum(share.total_umol for share in explained.shares) + explained.correction_umol
+    assert total == pytest.approx(explained.par_umol, abs=1e-9)
+    parts = [(s.direct_umol + s.by_panes_umol + s.by_bottom_umol) for s in explained.shares]
+    assert parts == pytest.approx([s.total_umol for s in explained.shares])
 
 
 def test_change_since_scales_every_part(tank):
@@ -49,10 +49,10 @@ def test_change_since_scales_every_part(tank):
 
 
 def test_nearest_readings_come_first(tank):
-    found = why_of(tank, make_lit_survey(tank), (12, 12, 11))
-    assert found.nearest[0].number == 1
-    assert found.nearest_away_cm == pytest.approx(1.0)
-    assert not found.nearest_is_far
+    explained = why_of(tank, make_lit_survey(tank), (12, 12, 11))
+    assert explained.nearest[0].number == 1
+    assert explained.nearest_away_cm == pytest.approx(1.0)
+    assert not explained.nearest_is_far
 
 
 def test_many_fixtures_are_told_in_eight_lines():
@@ -125,5 +125,5 @@ def test_point_within_rock_has_no_number_and_the_first_one_asked_lies_in_water(
     client = as_user(owner)
     words = text_of(ask(client, tank, "?x=30&y=30&depth=35"))
     assert "within rock" in words and "Nine times out of ten" not in words
-    asked = ask(client, tank, "?y=30&depth=35").context["why"]
-    assert asked.x_cm <= rock.x_cm or asked.x_cm >= rock.x_cm + rock.length_cm
+    first = ask(client, tank, "?y=30&depth=35").context["why"]
+    assert first.x_cm <= rock.x_cm or first.x_cm >= rock.x_cm + rock.length_cm

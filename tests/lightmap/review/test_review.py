@@ -19,8 +19,8 @@ def survey(tank):
     return make_survey(tank)
 
 
-def review(client, survey, asked=None):
-    return client.get(reverse("survey_review", args=[survey.pk]), asked)
+def review(client, survey, query=None):
+    return client.get(reverse("survey_review", args=[survey.pk]), query)
 
 
 def before(tank, share, **more):
@@ -36,17 +36,17 @@ def test_a_slipped_reading_is_named_with_what_was_expected(as_user, owner, tank)
     rows = grid_readings(tank)
     x, y, d, v = rows[13]
     rows[13] = (x, y, d, v * 4)
-    found = review(as_user(owner), make_survey(tank, readings=rows)).context["doubtful"]
-    assert found[0].number == 14
-    assert found[0].expected_umol == pytest.approx(v, rel=0.25)
+    disagreeing = review(as_user(owner), make_survey(tank, readings=rows)).context["disagreeing"]
+    assert disagreeing[0].number == 14
+    assert disagreeing[0].expected_umol == pytest.approx(v, rel=0.25)
 
 
 def test_coverage_counts_depths_and_finds_the_farthest_spot(as_user, owner, tank):
     rows = [r for r in grid_readings(tank) if r[0] < 40]
-    found = review(as_user(owner), make_survey(tank, readings=rows)).context["covered"]
-    assert found.depths == 3 and 0 < found.percent < 100
+    covered = review(as_user(owner), make_survey(tank, readings=rows)).context["covered"]
+    assert covered.depths == 3 and 0 < covered.percent < 100
     # Read up to x = 30 of 60 cm: the farthest spot is at the right end.
-    assert found.far_x_cm == 60 and found.far_cm > 30
+    assert covered.far_x_cm == 60 and covered.far_cm > 30
 
 
 def test_spots_inside_rock_are_no_gap(as_user, owner, tank, survey):
@@ -58,7 +58,7 @@ def test_three_more_points_make_the_map_surer_and_can_be_planned(as_user, owner,
     client = as_user(owner)
     page = review(client, survey)
     gain = page.context["next"]
-    assert len(gain.spots) == 3 and gain.after_percent < gain.before_percent
+    assert len(gain.points) == 3 and gain.after_percent < gain.before_percent
     form = {"pattern": "suggested", "count": "3", "how": "add"}
     client.post(reverse("survey_plan", args=[survey.pk]), form)
     assert survey.planned_points.count() == 3
@@ -122,8 +122,8 @@ def test_both_values_of_a_point_stay_in_the_history(as_user, owner, survey):
         }  # fmt: skip
         body = json.dumps({"keeper": owner.pk, "device": device, "edits": [edit]})
         client.post(reverse("survey_sync", args=[survey.pk]), body, content_type="application/json")
-    (found,) = review(client, survey).context["retold"]
-    assert found.values == (111, 122) and found.standing.value_umol == 122
+    (corrected,) = review(client, survey).context["corrected"]
+    assert corrected.values == (111, 122) and corrected.standing.value_umol == 122
 
 
 def test_a_survey_without_a_map_says_why(as_user, owner, tank):

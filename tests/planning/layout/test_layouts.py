@@ -223,7 +223,7 @@ def test_an_answer_says_how_the_corals_would_stand(as_user, owner, tank, answere
     make_coral(tank, name="Dim", band_low_umol=2, band_high_umol=3)
     make_coral(tank, name="Wide", band_low_umol=2, band_high_umol=900)
     page = as_user(owner).get(reverse("layout_answer", args=[answered.pk, 1]))
-    states = {found.pin.name: found.state.words for found in page.context["map"].pins}
+    states = {found.pin.name: found.state.words for found in page.context["map"].pin_lights}
     assert states == {"Dim": "above its band", "Wide": "within its band"}
     assert "above its band" in page.content.decode()
 

@@ -126,8 +126,8 @@ def test_taken_back_is_not_revived_by_what_came_before(as_user, owner, survey, p
 def test_the_state_tells_of_points_taken_back(as_user, owner, survey, phone):
     edits = [phone.edit(10, point=POINT), phone.taken_back(POINT, revision=2)]
     state = phone.send(as_user(owner), survey, edits).json()["points"]
-    told = {"point": str(POINT), "revision": 2, "device": "phone", "removed": True}
-    assert state == [told]
+    taken_back = {"point": str(POINT), "revision": 2, "device": "phone", "removed": True}
+    assert state == [taken_back]
 
 
 def test_a_change_in_the_table_counts_as_a_revision(as_user, owner, survey, phone):
@@ -282,23 +282,23 @@ def test_the_worker_keeps_every_module_the_page_imports():
         seen.add(name)
         here = (static / name).parent
         for path in re.findall(r'from "(\.[^"]+)"', (static / name).read_text()):
-            found = str((here / path).resolve().relative_to(static))
-            if found not in seen:
-                todo.append(found)
+            module = str((here / path).resolve().relative_to(static))
+            if module not in seen:
+                todo.append(module)
     assert seen == {name for name in FILES if name.startswith("js/")}
 
 
 def test_the_manifest_starts_at_the_shell(client):
-    told = client.get(reverse("manifest")).json()
-    assert told["start_url"] == reverse("entry_shell") and told["display"] == "standalone"
-    assert {"192x192", "512x512"} <= {icon["sizes"] for icon in told["icons"]}
+    shown = client.get(reverse("manifest")).json()
+    assert shown["start_url"] == reverse("entry_shell") and shown["display"] == "standalone"
+    assert {"192x192", "512x512"} <= {icon["sizes"] for icon in shown["icons"]}
 
 
 def test_no_cut_kill_or_crash_loses_or_doubles_an_edit(db):
     """A few of the afternoons that `make soak` plays by hundreds."""
-    told = run_all(runs=10)
-    assert (told["lost"], told["doubled"], told["wrong"]) == (0, 0, 0)
-    assert told["edits"] > 100 and told["killed"] and told["crashed"] and told["unheard"]
+    counts = run_all(runs=10)
+    assert (counts["lost"], counts["doubled"], counts["wrong"]) == (0, 0, 0)
+    assert counts["edits"] > 100 and counts["killed"] and counts["crashed"] and counts["unheard"]
 
 
 JSON = st.recursive(

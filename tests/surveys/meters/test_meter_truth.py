@@ -53,7 +53,7 @@ def test_colour_and_calibration_multiply(as_user, owner, tank):
 
 
 @pytest.mark.parametrize(
-    ("days", "told"),
+    ("days", "caution"),
     [
         (None, "Nobody noted"),
         (10, ""),
@@ -62,11 +62,11 @@ def test_colour_and_calibration_multiply(as_user, owner, tank):
         (900, "more than a year"),
     ],
 )
-def test_an_old_check_is_told_plainly(owner, days, told):
+def test_an_old_check_is_told_plainly(owner, days, caution):
     day = dt.date(2026, 6, 1)
     checked = None if days is None else day - dt.timedelta(days=days)
-    sentence = Meter(owner=owner, label="x", checked_on=checked).check_told(day)
-    assert told in sentence and bool(sentence) == bool(told)
+    sentence = Meter(owner=owner, label="x", checked_on=checked).check_caution(day)
+    assert caution in sentence and bool(sentence) == bool(caution)
 
 
 @pytest.mark.parametrize("factor", ["0.5", "3"])
@@ -110,8 +110,8 @@ def test_light_state_is_kept_and_shown(as_user, owner, tank):
     survey = Survey.objects.get()
     assert survey.levels == {"royal blue": 80, "white": 40, "UV": 12.5} and survey.channel == ""
     page = client.get(reverse("survey_detail", args=[survey.pk])).content.decode()
-    for told in ("royal blue 80 %", "pumps off", "lid on", "4 h after lights-on"):
-        assert told in page
+    for words in ("royal blue 80 %", "pumps off", "lid on", "4 h after lights-on"):
+        assert words in page
     again = client.get(reverse("survey_edit", args=[survey.pk])).content.decode()
     # PostgreSQL keeps a JSON object's keys in an order of its own.
     (typed,) = re.findall(r'name="levels" value="([^"]*)"', again)
@@ -142,15 +142,15 @@ def test_parts_sum_to_the_survey_with_all_on(tank):
     # Read at half of its level: its field is brought to full.
     channel_survey(tank, "white", 0.3 / 2, level_percent=50)
     whole = make_survey(tank)
-    found = sum_check(channel_parts(tank), whole)
-    assert found.ratio.ratio == pytest.approx(1.0, abs=0.03) and found.assumed
+    check = sum_check(channel_parts(tank), whole)
+    assert check.ratio.ratio == pytest.approx(1.0, abs=0.03) and check.assumed
 
 
 def test_a_missing_part_shows(tank):
     channel_survey(tank, "blue", 0.7)
-    found = sum_check(channel_parts(tank), make_survey(tank, levels={"Blue": 100}))
-    assert found.ratio.ratio == pytest.approx(1 / 0.7, rel=0.03)
-    assert not found.ratio.is_one and not found.assumed
+    check = sum_check(channel_parts(tank), make_survey(tank, levels={"Blue": 100}))
+    assert check.ratio.ratio == pytest.approx(1 / 0.7, rel=0.03)
+    assert not check.ratio.is_one and not check.assumed
 
 
 def test_levels_scale_each_part(tank):

@@ -27,22 +27,22 @@ def places(survey):
 
 
 def test_grid_stands_in_the_middle_of_each_share(tank):
-    found = patterns.grid_places(tank, nx=3, ny=2, depths_cm=[10])
-    assert [(p.x_cm, p.y_cm) for p in found] == [
+    laid = patterns.grid_places(tank, nx=3, ny=2, depths_cm=[10])
+    assert [(p.x_cm, p.y_cm) for p in laid] == [
         (10, 15), (30, 15), (50, 15), (10, 45), (30, 45), (50, 45)
     ]  # fmt: skip
 
 
 def test_front_row_keeps_its_distance(tank):
-    found = patterns.front_places(tank, count=4, depths_cm=[10, 20], gap_cm=6)
-    assert len(found) == 8 and {p.y_cm for p in found} == {6}
+    laid = patterns.front_places(tank, count=4, depths_cm=[10, 20], gap_cm=6)
+    assert len(laid) == 8 and {p.y_cm for p in laid} == {6}
 
 
 def test_ring_lies_round_the_rock_and_in_the_water(tank):
     rock = make_rock(tank, x_cm=0, y_cm=20, length_cm=20, width_cm=20)
-    found = patterns.ring_places(tank, [rock], count=16, depths_cm=[35], gap_cm=5)
-    assert len(found) == 16
-    for p in found:
+    laid = patterns.ring_places(tank, [rock], count=16, depths_cm=[35], gap_cm=5)
+    assert len(laid) == 16
+    for p in laid:
         # Half a cm clear of the rock, save where the glass leaves no room.
         outside = p.x_cm >= 25 or p.y_cm <= 15 or p.y_cm >= 45 or p.x_cm == patterns.CLEAR_CM
         assert outside and 0 < p.x_cm < 60 and 0 < p.y_cm < 60
@@ -75,22 +75,22 @@ def test_corals_spots_carry_their_names(as_user, owner, tank, survey):
 def test_suggested_points_come_from_the_last_map(as_user, owner, tank, survey):
     make_survey(tank)
     post(as_user(owner), survey, pattern="suggested", count="3")
-    found = places(survey)
-    assert len(found) == 3
-    assert all(0 <= x <= 60 and 0 <= y <= 60 and 0 <= d <= 50 for x, y, d in found)
+    laid = places(survey)
+    assert len(laid) == 3
+    assert all(0 <= x <= 60 and 0 <= y <= 60 and 0 <= d <= 50 for x, y, d in laid)
 
 
 @pytest.mark.parametrize(
-    ("pattern", "told"),
+    ("pattern", "problem"),
     [("corals", "No coral has a spot"), ("suggested", "no light map"), ("ring", "no rock")],
 )
-def test_a_pattern_that_gives_nothing_says_why(as_user, owner, survey, pattern, told):
+def test_a_pattern_that_gives_nothing_says_why(as_user, owner, survey, pattern, problem):
     response = post(as_user(owner), survey, pattern=pattern, count="4", gap="5")
-    assert response.status_code == 422 and told in response.content.decode()
+    assert response.status_code == 422 and problem in response.content.decode()
 
 
 @pytest.mark.parametrize(
-    ("change", "told"),
+    ("change", "problem"),
     [
         ({"depths": "5; 99"}, "from 0 to 50"),
         ({"depths": "deep"}, "not a number"),
@@ -100,9 +100,9 @@ def test_a_pattern_that_gives_nothing_says_why(as_user, owner, survey, pattern, 
         ({"pattern": "spiral"}, "not one of the available"),
     ],
 )
-def test_what_cannot_be_planned_is_told_and_kept(as_user, owner, survey, change, told):
+def test_what_cannot_be_planned_is_told_and_kept(as_user, owner, survey, change, problem):
     response = post(as_user(owner), survey, **change)
-    assert response.status_code == 422 and told in response.content.decode()
+    assert response.status_code == 422 and problem in response.content.decode()
     assert places(survey) == []
 
 

@@ -26,8 +26,8 @@ def new(client, tank, **changes):
 def test_list_tells_each_survey(as_user, owner, tank):
     make_survey(tank, meter=make_meter(owner), level_percent=80, light_note="pumps off")
     page = as_user(owner).get(reverse("survey_list", args=[tank.pk])).content.decode()
-    for told in ("Club meter", "80 %", "pumps off", "27 readings", "?survey="):
-        assert told in page
+    for words in ("Club meter", "80 %", "pumps off", "27 readings", "?survey="):
+        assert words in page
 
 
 def test_list_asks_the_database_alike_for_few_and_many(
@@ -64,11 +64,11 @@ def test_somebody_elses_meter_cannot_be_picked(as_user, owner, tank):
     assert response.status_code == 422
 
 
-@pytest.mark.parametrize(("date", "told"), BAD_DATES)
-def test_bad_date_is_told_and_the_rest_kept(as_user, owner, tank, date, told):
+@pytest.mark.parametrize(("date", "problem"), BAD_DATES)
+def test_bad_date_is_told_and_the_rest_kept(as_user, owner, tank, date, problem):
     response = new(as_user(owner), tank, taken_at=date)
     page = response.content.decode()
-    assert response.status_code == 422 and told in page and "Calm." in page
+    assert response.status_code == 422 and problem in page and "Calm." in page
 
 
 def test_htmx_gets_the_form_alone(as_user, owner, tank):

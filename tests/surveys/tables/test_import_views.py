@@ -112,7 +112,7 @@ def test_file_is_read(client, survey):
 
 
 @pytest.mark.parametrize(
-    ("data", "told"),
+    ("data", "problem"),
     [
         (b"\x89PNG\r\n\x1a\n\x00\x00", "not text"),
         (b"1" * 2_000_001, "2 MB"),
@@ -120,10 +120,10 @@ def test_file_is_read(client, survey):
     ],
     ids=["binary", "too large", "too long"],
 )
-def test_refused_file_is_told_and_the_pasted_text_kept(client, survey, data, told):
+def test_refused_file_is_told_and_the_pasted_text_kept(client, survey, data, problem):
     response = send(client, survey, "1,2,3,4", file=SimpleUploadedFile("a.csv", data))
     page = response.content.decode()
-    assert response.status_code == 422 and told in page and "1,2,3,4</textarea>" in page
+    assert response.status_code == 422 and problem in page and "1,2,3,4</textarea>" in page
 
 
 def test_header_lacking_a_column_is_told_and_all_is_kept(client, survey):
@@ -190,8 +190,8 @@ def chosen_columns(response):
     """Return what each select of the column choice shows as chosen: {index: column}."""
     page = " ".join(response.content.decode().split())
     selects = re.findall(r'name="column(\d+)">(.*?)</select>', page, re.S)
-    found = ((int(at), re.search(r'value="(\w+)" selected', inner)) for at, inner in selects)
-    return {at: match and match[1] for at, match in found}
+    chosen = ((int(at), re.search(r'value="(\w+)" selected', inner)) for at, inner in selects)
+    return {at: match and match[1] for at, match in chosen}
 
 
 def test_columns_are_offered_when_no_line_reads(client, survey):

@@ -76,13 +76,13 @@ def test_a_traced_tanks_readings_are_read_whole():
     assert len(parsed.good) == len(path.read_text().splitlines()) - 1 and not parsed.bad
 
 
-@pytest.mark.parametrize(("cells", "at", "told"), BAD_ROWS)
-def test_bad_row_is_listed_with_its_number_text_and_reason(cells, at, told):
+@pytest.mark.parametrize(("cells", "at", "problem"), BAD_ROWS)
+def test_bad_row_is_listed_with_its_number_text_and_reason(cells, at, problem):
     line = ";".join(cells.values())
     parsed = parse(f"x;y;depth;par\n1;1;1;1\n\n{line}\n2;2;2;2")
     assert len(parsed.good) == 2
     assert [(bad.number, bad.text) for bad in parsed.bad] == [(4, line)]
-    assert told in parsed.bad[0].problem
+    assert problem in parsed.bad[0].problem
 
 
 @pytest.mark.parametrize(("cells", "value"), ODD_ROWS)
@@ -244,10 +244,10 @@ def test_columns_that_could_be_another_are_asked_about(text):
         parse(text)
 
 
-@pytest.mark.parametrize(("lines", "asked"), [(2, False), (3, True)])
-def test_a_numbering_is_three_lines_that_count_up(lines, asked):
+@pytest.mark.parametrize(("lines", "is_refused"), [(2, False), (3, True)])
+def test_a_numbering_is_three_lines_that_count_up(lines, is_refused):
     text = "x,y,depth,Reading\n" + "".join(f"10,8,5,{n + 1}\n" for n in range(lines))
-    if asked:
+    if is_refused:
         with pytest.raises(UnsureColumns, match="counts the lines"):
             parse(text)
     else:

@@ -80,13 +80,13 @@ def test_double_tap_saves_once(client, survey):
     assert values(survey) == [100.0, 200.0] and survey.version == 1
 
 
-@pytest.mark.parametrize(("cells", "at", "told"), BAD_ROWS)
-def test_bad_row_is_told_at_its_cell_and_all_is_kept(client, survey, cells, at, told):
+@pytest.mark.parametrize(("cells", "at", "problem"), BAD_ROWS)
+def test_bad_row_is_told_at_its_cell_and_all_is_kept(client, survey, cells, at, problem):
     typed = posted(row("100", x="7"), cells)
     response = client.post(url(survey), typed, headers=HTMX)
     page = response.content.decode()
     assert response.status_code == 422 and values(survey) == []
-    assert page.count('aria-invalid="true"') == 1 and told in page
+    assert page.count('aria-invalid="true"') == 1 and problem in page
     shown = {name: [r[at_] for r in rows_on(page)] for at_, name in enumerate(GOOD)}
     assert shown == {name: typed[name] for name in GOOD}
 

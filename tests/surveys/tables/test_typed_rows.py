@@ -13,11 +13,11 @@ def survey(tank):
     return make_survey(tank, readings=[])
 
 
-@pytest.mark.parametrize(("cells", "at", "told"), BAD_ROWS)
-def test_bad_row_is_told_at_its_cell(survey, cells, at, told):
+@pytest.mark.parametrize(("cells", "at", "problem"), BAD_ROWS)
+def test_bad_row_is_told_at_its_cell(survey, cells, at, problem):
     row = read_row(TypedRow(**cells), survey=survey, unit="cm")
     assert row.reading is None and list(row.errors) == [at]
-    assert told in row.errors[at]
+    assert problem in row.errors[at]
 
 
 @pytest.mark.parametrize(("cells", "value"), ODD_ROWS)

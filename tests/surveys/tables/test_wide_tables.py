@@ -87,9 +87,9 @@ def post(client, survey, **data):
 
 def test_an_unsure_header_asks_and_the_answer_imports(as_user, owner, survey):
     client, text = as_user(owner), "quer;front;wie tief;PAR\n10;8;5;180"
-    asked = post(client, survey, text=text)
-    page = asked.content.decode()
-    assert asked.status_code == 422 and "Which column is which?" in page and "wie tief" in page
+    response = post(client, survey, text=text)
+    page = response.content.decode()
+    assert response.status_code == 422 and "Which column is which?" in page and "wie tief" in page
     said = {"column0": "x", "column1": "y", "column2": "depth", "column3": "par"}
     shown = post(client, survey, text=text, check="1", **said).content.decode()
     assert "1 good line" in shown
