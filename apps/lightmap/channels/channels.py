@@ -67,6 +67,18 @@ class SumCheck:
     ratio: Ratio | None  # measured over summed
     assumed: bool  # the survey says no level per channel: its one level served for all
 
+    @property
+    def verdict(self) -> str:
+        """Whether the parts add up, in words; "" where there was too little to compare."""
+        if self.ratio is None:
+            return ""
+        if self.ratio.is_one:
+            return "No difference shows: the parts add up."
+        return (
+            "They do not quite add up: a channel that is missing here, a level that is not in "
+            "proportion to its number, or a lamp that dims when all burn would each do that."
+        )
+
 
 def channel_parts(tank):
     """Return a ChannelPart for each channel that was surveyed alone, by name."""

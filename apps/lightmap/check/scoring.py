@@ -3,6 +3,7 @@
 from dataclasses import dataclass, replace
 
 import numpy as np
+from django.template.defaultfilters import floatformat
 
 from apps.lighting.models import LightChange
 from apps.lightmap.survey_map import peak_readings
@@ -51,6 +52,24 @@ class SurveyScore:
     def unexplained(self):
         """Whether the light as a whole is surely other than the log says."""
         return self.score.ratio_low > 1 or self.score.ratio_high < 1
+
+    @property
+    def open_cleaning(self):
+        """The cleaning that may be all that the log left open; fixtures that moved may be too."""
+        return None if self.moved else self.cleaning
+
+    @property
+    def reason(self) -> str:
+        """What may have made the light other than predicted, in words."""
+        if self.moved:
+            return "Fixtures moved in between, so this may be the forecast’s own error."
+        if self.cleaning is None:
+            return "The log knows no reason: salt and dust, ageing, or another meter would do this."
+        return (
+            f"The log leaves one thing open: “{self.cleaning.summary}”. If that is all of it, its "
+            f"factor is about {floatformat(self.score.ratio, 2)} times what was told "
+            f"(× {floatformat(self.cleaning.factor, -2)})."
+        )
 
 
 @dataclass(frozen=True)

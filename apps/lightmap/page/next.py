@@ -37,6 +37,11 @@ class NextReadings:
     by_corals: bool
 
     @property
+    def what(self) -> str:
+        """What would be known better, in words."""
+        return "the light at your corals" if self.by_corals else "the light over the whole tank"
+
+    @property
     def choices(self):
         return range(FEWEST, MOST + 1)
 

@@ -73,6 +73,11 @@ class Why:
         return self.correction_umol < 0
 
     @property
+    def correction_verb(self) -> str:
+        """What the readings nearby do to the fixtures' light."""
+        return "take away" if self.takes_away else "add"
+
+    @property
     def correction_size_umol(self):
         return abs(self.correction_umol)
 

@@ -4,7 +4,7 @@ import numpy as np
 from django.contrib.auth.decorators import login_required
 from django.shortcuts import render
 
-from apps.photics.day.cross_check import common_places, ratio_of
+from apps.photics.day.cross_check import Ratio, common_places, ratio_of
 from apps.surveys.access import readable_survey
 
 # Readings nearer than this stand for one place [cm], about a sensor's head and a hand's aim.
@@ -26,6 +26,13 @@ def survey_cross_check(request, survey_pk):
     return render(request, "surveys/meters/survey_cross_check.html", context)
 
 
+def meters_verdict(ratio: Ratio) -> str:
+    """Say whether two meters differ by their Ratio."""
+    if ratio.is_one:
+        return "No difference between them shows."
+    return "They differ. Which of them is right, a comparison of two cannot tell."
+
+
 def compare(first, second):
     """Return the pairs of common places and the ratio second / first, corrected and as shown.
 
@@ -42,12 +49,14 @@ def compare(first, second):
         values * survey.correction_factor
         for values, survey in zip(shown, (first, second), strict=True)
     ]
+    ratio = ratio_of(*corrected)
     return {
         "pairs": [
             (sides[0][i], float(a), float(b), float(b / a) if a else None)
             for (i, _), a, b in zip(pairs, *corrected, strict=True)
         ],
-        "ratio": ratio_of(*corrected),
+        "ratio": ratio,
+        "verdict": meters_verdict(ratio) if ratio else "",
         "ratio_shown": ratio_of(*shown),
         "within_cm": WITHIN_CM,
     }

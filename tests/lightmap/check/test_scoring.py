@@ -1,6 +1,7 @@
 """A new survey scores the forecast that stood on its day, and the score is shown."""
 
 import datetime as dt
+from dataclasses import replace
 
 import pytest
 from django.urls import reverse
@@ -52,6 +53,7 @@ def test_loss_the_log_does_not_know_is_told(as_user, owner, tank, dimmed):
     survey = read_again(tank, 2, dimmed, times=0.8)
     scored = survey_score(tank_light(tank), survey)
     assert scored.unexplained and scored.score.ratio == pytest.approx(0.8, abs=0.03)
+    assert scored.reason.startswith("The log knows no reason")
     body = as_user(owner).get(reverse("survey_review", args=[survey.pk])).content.decode()
     assert "The log knows no reason" in body and "predicted <strong>" in body
 
@@ -62,7 +64,7 @@ def test_one_cleaning_in_between_gets_its_factor(as_user, owner, tank, dimmed):
     )
     survey = read_again(tank, 2, dimmed, times=1.25)
     scored = survey_score(tank_light(tank), survey)
-    assert scored.cleaning.pk == change.pk
+    assert scored.open_cleaning.pk == change.pk and "“Wiped the panel”" in scored.reason
     body = " ".join(
         as_user(owner).get(reverse("survey_review", args=[survey.pk])).content.decode().split()
     )
@@ -73,6 +75,13 @@ def test_first_survey_scores_nothing(tank):
     survey = make_lit_survey(tank)
     assert survey_score(tank_light(tank), survey) is None
     assert running_score(tank_light(tank)).together is None
+
+
+def test_fixtures_that_moved_come_before_a_cleaning(tank, dimmed):
+    survey = read_again(tank, 2, dimmed, times=0.8)
+    scored = survey_score(tank_light(tank), survey)
+    moved = replace(scored, moved=True, cleaning=tank.light_changes.first())
+    assert moved.reason.startswith("Fixtures moved in between") and moved.open_cleaning is None
 
 
 def test_running_score_pools_all_readings(tank, dimmed):

@@ -57,7 +57,9 @@ def test_gain_told_is_what_a_new_fit_gains(tank):
 def test_corals_count(tank):
     pins = [Pin("Low and left", 6, 6, 45)]
     by_pin = next_readings(field_of(tank), 3, pins)
-    assert by_pin.by_corals and by_pin.after_percent < by_pin.before_percent
+    assert by_pin.what == "the light at your corals"
+    assert next_readings(field_of(tank), 3, ()).what == "the light over the whole tank"
+    assert by_pin.after_percent < by_pin.before_percent
 
 
 @pytest.mark.parametrize("reader", ["owner", "co_keeper", "viewer"])

@@ -1,5 +1,7 @@
 """Why a point has its light: parts that add up, and the page for those who may see it."""
 
+from dataclasses import replace
+
 import numpy as np
 import pytest
 from django.core.cache import caches
@@ -37,6 +39,12 @@ def test_shares_and_correction_add_up_to_the_number_shown(tank, point):
     assert total == pytest.approx(explained.par_umol, abs=1e-9)
     parts = [(s.direct_umol + s.by_panes_umol + s.by_bottom_umol) for s in explained.shares]
     assert parts == pytest.approx([s.total_umol for s in explained.shares])
+
+
+@pytest.mark.parametrize(("correction_umol", "verb"), [(-0.5, "take away"), (0.5, "add")])
+def test_readings_nearby_add_or_take_away(tank, correction_umol, verb):
+    explained = why_of(tank, make_lit_survey(tank), (30, 30, 10))
+    assert replace(explained, correction_umol=correction_umol).correction_verb == verb
 
 
 def test_change_since_scales_every_part(tank):

@@ -9,6 +9,8 @@ from django.urls import reverse
 
 from apps.lightmap.channels.channels import MixField, channel_parts, sum_check
 from apps.lightmap.lightmap import tank_light
+from apps.photics.day.cross_check import Ratio
+from apps.surveys.meters.cross_check_views import meters_verdict
 from apps.surveys.models import Meter, Survey
 from tests.factories import grid_readings, make_meter, make_survey, make_tank
 
@@ -144,6 +146,7 @@ def test_parts_sum_to_the_survey_with_all_on(tank):
     whole = make_survey(tank)
     check = sum_check(channel_parts(tank), whole)
     assert check.ratio.ratio == pytest.approx(1.0, abs=0.03) and check.assumed
+    assert check.verdict.endswith("the parts add up.")
 
 
 def test_a_missing_part_shows(tank):
@@ -151,6 +154,7 @@ def test_a_missing_part_shows(tank):
     check = sum_check(channel_parts(tank), make_survey(tank, levels={"Blue": 100}))
     assert check.ratio.ratio == pytest.approx(1 / 0.7, rel=0.03)
     assert not check.ratio.is_one and not check.assumed
+    assert check.verdict.startswith("They do not quite add up")
 
 
 def test_levels_scale_each_part(tank):
@@ -193,6 +197,15 @@ def test_mix_page_without_channels_says_how(as_user, owner, tank):
 
 
 # --- Cross-check ----------------------------------------------------------------------------------
+
+
+@pytest.mark.parametrize(
+    ("low", "high", "words"),
+    [(0.97, 1.04, "No difference"), (1.01, 1.04, "They differ"), (0.9, 0.99, "They differ")],
+)
+def test_meters_differ_where_the_interval_leaves_one_out(low, high, words):
+    ratio = Ratio((low * high) ** 0.5, low, high, pairs=5, scatter_percent=3, passed_over=0)
+    assert meters_verdict(ratio).startswith(words)
 
 
 def test_two_meters_are_compared_where_both_read(as_user, owner, viewer, tank):
