@@ -139,41 +139,41 @@ def write_changes(row, tank):
         )
     )
     before = ()
-    for told in row.changes:
+    for entry in row.changes:
         change = LightChange(
             tank=tank,
-            happened_at=moment(tank, told.days_ago, HOUR_OF_CHANGES),
-            reason=told.reason,
-            summary=told.summary,
-            factor=told.factor,
-            day_hours=told.day_hours,
-            ramp_hours=told.ramp_hours,
+            happened_at=moment(tank, entry.days_ago, HOUR_OF_CHANGES),
+            reason=entry.reason,
+            summary=entry.summary,
+            factor=entry.factor,
+            day_hours=entry.day_hours,
+            ramp_hours=entry.ramp_hours,
             created_by=tank.owner,
         )
         change.full_clean()
-        save_light_change(change=change, hung=hung_rows(told.rig, before, lamp))
-        before = told.rig
+        save_light_change(change=change, hung=hung_rows(entry.rig, before, lamp))
+        before = entry.rig
 
 
 def write_days(row, tank):
     """Write the named day curves, and start those that ran."""
-    for told in row.days:
-        points = [[60 * hour, level] for hour, level in told.points]
-        group = "moon" if told.is_moonlight else ""
+    for drawn in row.days:
+        points = [[60 * hour, level] for hour, level in drawn.points]
+        group = "moon" if drawn.is_moonlight else ""
         curve = save(
             DayCurve(
                 tank=tank,
-                name=told.name,
+                name=drawn.name,
                 group=group,
                 points=points,
-                is_moonlight=told.is_moonlight,
+                is_moonlight=drawn.is_moonlight,
                 created_by=tank.owner,
             )
         )
-        if told.started_days_ago is not None:
+        if drawn.started_days_ago is not None:
             start_day_curve(
                 curve=curve,
-                happened_at=moment(tank, told.started_days_ago, HOUR_OF_CHANGES),
+                happened_at=moment(tank, drawn.started_days_ago, HOUR_OF_CHANGES),
                 created_by=tank.owner,
             )
 
@@ -193,19 +193,19 @@ def hung_rows(rig, before, lamp):
     return rows
 
 
-def write_survey(told, row, tank, meter, rng):
+def write_survey(planned, row, tank, meter, rng):
     """Write a survey: a grid of readings and one at each coral that sat there, with meter noise."""
     survey = save(
         Survey(
             tank=tank,
-            taken_at=moment(tank, told.days_ago, HOUR_OF_SURVEYS),
+            taken_at=moment(tank, planned.days_ago, HOUR_OF_SURVEYS),
             meter=meter,
             correction_factor=meter.correction_factor,
-            light_note=told.light_note,
+            light_note=planned.light_note,
             created_by=tank.owner,
         )
     )
-    points = grid_points(told, tank) + coral_points(told, row)
+    points = grid_points(planned, tank) + coral_points(planned, row)
     rocks = tank.scene_rocks()
     points = [p for p in points if not in_rock(p, rocks)]
     par = true_par(
@@ -225,7 +225,7 @@ def write_survey(told, row, tank, meter, rng):
     Reading.objects.bulk_create(readings)
 
 
-def grid_points(told, tank):
+def grid_points(planned, tank):
     """Return grid points of a survey, from the front left, top layer first [cm]."""
 
     def spread(length_cm, count):
@@ -233,17 +233,17 @@ def grid_points(told, tank):
 
     return [
         (x, y, depth)
-        for depth in told.depths_cm
-        for y in spread(tank.width_cm, told.rows)
-        for x in spread(tank.length_cm, told.columns)
+        for depth in planned.depths_cm
+        for y in spread(tank.width_cm, planned.rows)
+        for x in spread(tank.length_cm, planned.columns)
     ]
 
 
-def coral_points(told, row):
+def coral_points(planned, row):
     """Return the spots of the corals that sat in the tank on the day of a survey [cm]."""
     points = []
     for coral in row.corals:
-        past = [spot for spot in coral.spots if spot[0] >= told.days_ago]
+        past = [spot for spot in coral.spots if spot[0] >= planned.days_ago]
         points += [min(past)[1:]] if past else []
     return points
 

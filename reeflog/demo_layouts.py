@@ -18,27 +18,27 @@ def write_layouts(row, tank):
     lamp = tank.owner.fixtures.get(name=row.lamp)
     box = {"length_cm": tank.length_cm, "width_cm": tank.width_cm, "depth_cm": tank.depth_cm}
     measured = measured_tank(tank, timezone.now())
-    for told in row.plans:
+    for wish in row.plans:
         panel = Candidate(
-            lamp.name, lamp.kind, lamp.lit_length_cm, lamp.lit_width_cm, told.beams_deg,
-            measured.outputs[lamp.pk], owned=told.owned,
+            lamp.name, lamp.kind, lamp.lit_length_cm, lamp.lit_width_cm, wish.beams_deg,
+            measured.outputs[lamp.pk], owned=wish.owned,
         )  # fmt: skip
         question = Question(
             tank=tank.scene(),
-            zones=tuple(PRESETS[key].zone(**box) for key in told.zones),
+            zones=tuple(PRESETS[key].zone(**box) for key in wish.zones),
             candidates=(panel,),
-            limits=Limits((15.0, 40.0), (0.0, tank.length_cm), (0.0, tank.width_cm), told.count),
+            limits=Limits((15.0, 40.0), (0.0, tank.length_cm), (0.0, tank.width_cm), wish.count),
             rocks=tank.scene_rocks(),
             law=measured.law,
         )
         state = Search(question).run()
-        asked = Asked(question, (f"own:{lamp.pk}",), told.day_hours, None, measured.surveyed_on)
+        asked = Asked(question, (f"own:{lamp.pk}",), wish.day_hours, None, measured.surveyed_on)
         plan = Plan(
             owner=tank.owner,
             tank=tank,
             kind=Plan.Kind.LAYOUT,
-            name=told.name,
-            notes=told.notes,
+            name=wish.name,
+            notes=wish.notes,
             asked=asked_to_json(asked),
             answer=state_to_json(state, finished=True),
         )

@@ -13,7 +13,7 @@ from apps.surveys.models import Meter
 from apps.tanks.models import Invitation, Membership, Tank
 
 # Apps whose tables tell of a tank. What was taken away goes along; removed_at tells it.
-TOLD_BY = ("tanks", "lighting", "surveys", "corals", "outcomes", "planning")
+STATED_BY = ("tanks", "lighting", "surveys", "corals", "outcomes", "planning")
 # Others' names, open doors and what all tanks say together stay here.
 LEFT_OUT = {Membership, Invitation, PooledCurve}
 # What a tank's rows point to although it is its keeper's.
@@ -31,7 +31,7 @@ their number (pk) and fields. Lengths are in cm, times in UTC. photos/ holds the
 
 def tables():
     """Return {model: the lookup from it to its tank} of all that goes with a tank."""
-    models = [m for label in TOLD_BY for m in apps.get_app_config(label).get_models()]
+    models = [m for label in STATED_BY for m in apps.get_app_config(label).get_models()]
     ways = {Tank: "pk"} | POINTED_TO
     for _ in models:
         for model in models:

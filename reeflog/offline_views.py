@@ -53,7 +53,7 @@ def manifest(request):
         {"src": static(f"img/mark-{size}.png"), "sizes": f"{size}x{size}", "type": "image/png"}
         for size in (192, 512)
     ]
-    told = {
+    app = {
         "name": "reeflog: enter readings",
         "short_name": "reeflog",
         "start_url": reverse("entry_shell"),
@@ -63,4 +63,4 @@ def manifest(request):
         "theme_color": DEEP,
         "icons": [*icons, {"src": static("img/mark.svg"), "sizes": "any", "type": "image/svg+xml"}],
     }
-    return JsonResponse(told, content_type="application/manifest+json")
+    return JsonResponse(app, content_type="application/manifest+json")

@@ -313,7 +313,7 @@ def read_photo_storage():
         raise ImproperlyConfigured(
             "REEFLOG_PHOTO_STORE=s3 needs: pip install -r requirements-s3.txt"
         )
-    told = {"endpoint_url": endpoint, "region_name": region,
+    stated = {"endpoint_url": endpoint, "region_name": region,
             "access_key": keys[0], "secret_key": keys[1]}  # fmt: skip
     # Nothing in the bucket is public: the view that checks the reader hands photos out.
     options = {
@@ -325,7 +325,7 @@ def read_photo_storage():
     }
     return {
         "BACKEND": "storages.backends.s3.S3Storage",
-        "OPTIONS": options | {name: value for name, value in told.items() if value},
+        "OPTIONS": options | {name: value for name, value in stated.items() if value},
     }
 
 

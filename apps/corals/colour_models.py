@@ -44,11 +44,11 @@ def read_region(shape, points):
 
 class PhotoColourQuerySet(RemovableQuerySet):
     def of_coral(self, coral):
-        """The colours told by a coral's present notes, oldest first."""
+        """The colours kept with a coral's present notes, oldest first."""
         return self.of_corals([coral])
 
     def of_corals(self, corals):
-        """The colours told by present notes of some corals, oldest first."""
+        """The colours kept with present notes of some corals, oldest first."""
         result = self.present().filter(photo__note__coral__in=corals, photo__note__removed_at=None)
         return result.select_related("photo__note").order_by("photo__note__noted_on", "photo_id")
 

@@ -42,8 +42,8 @@ class Change:
             return "as last time"
         count = abs(self.steps)
         way = "better" if self.steps > 0 else "worse"
-        told = f"{STEP_WORDS[count]} step{'' if count == 1 else 's'} {way}"
-        return f"{told}: a real change" if self.is_real else f"{told}: may be the eye alone"
+        steps = f"{STEP_WORDS[count]} step{'' if count == 1 else 's'} {way}"
+        return f"{steps}: a real change" if self.is_real else f"{steps}: may be the eye alone"
 
 
 def meanings():

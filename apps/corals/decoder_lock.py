@@ -8,7 +8,7 @@ from pathlib import Path
 from django.conf import settings
 from django.core.files import locks
 
-# A photo takes a second at most; who waits longer than this is asked to come back [s].
+# A photo takes a second at most; who waits longer than this must come back [s].
 WAIT_S = 10.0
 STEP_S = 0.05
 

@@ -126,8 +126,8 @@ class Coral(Removable):
             return []
         last = spots[-1]
         outside = self.tank.point_errors(x_cm=last.x_cm, y_cm=last.y_cm, depth_cm=last.depth_cm)
-        told = "The tank is smaller now, and its last spot would lie outside the water."
-        return [told] if outside else []
+        problem = "The tank is smaller now, and its last spot would lie outside the water."
+        return [problem] if outside else []
 
     def parent_problem(self):
         """Return what speaks against its parent colony, or an empty text."""
@@ -222,8 +222,8 @@ class HealthNoteQuerySet(RemovableQuerySet):
     def showing(self, sign):
         """Notes of which `HealthNote.shows` says that a sign is seen, main or further."""
         # SQLite can't look into a list; as text its members stand in quotes, and no sign has any.
-        told = self.alias(also_told=Cast("also_seen", models.TextField()))
-        return told.filter(models.Q(seen=sign) | models.Q(also_told__contains=f'"{sign}"'))
+        with_text = self.alias(also_text=Cast("also_seen", models.TextField()))
+        return with_text.filter(models.Q(seen=sign) | models.Q(also_text__contains=f'"{sign}"'))
 
 
 class HealthNote(Removable):
@@ -323,12 +323,12 @@ class HealthNote(Removable):
         """Tell whether any of these kinds is seen."""
         return any(sign in kinds for sign in self.signs)
 
-    def signs_told(self):
+    def signs_in_words(self):
         """Return all that is seen in words: "paling, also tissue loss and polyps in"."""
         also = [self.Seen(sign).label for sign in self.also_seen]
         return self.get_seen_display() + (f", also {' and '.join(also)}" if also else "")
 
-    def told(self):
+    def in_words(self):
         """Return how it is, what is seen, how strong and where, in words.
 
         "Looks well" has no strength, and says nothing beside a condition.
@@ -336,7 +336,7 @@ class HealthNote(Removable):
         parts = [self.get_condition_display()] if self.condition else []
         if self.seen != self.Seen.WELL:
             where = f" {self.get_where_display()}" if self.where else ""
-            parts.append(f"{self.get_strength_display()} {self.signs_told()}{where}")
+            parts.append(f"{self.get_strength_display()} {self.signs_in_words()}{where}")
         elif not parts:
             parts.append(self.get_seen_display())
         return ", ".join(parts)
@@ -381,7 +381,7 @@ class Photo(models.Model):
     key = models.UUIDField(default=uuid.uuid4, unique=True, editable=False)
     image = models.ImageField(upload_to=photo_path)
     thumbnail = models.ImageField(upload_to=photo_path)
-    # Of the image; unknown for photos kept before it was asked.
+    # Of the image; unknown for photos kept before it was read.
     width_px = models.PositiveIntegerField(null=True, blank=True, editable=False)
     height_px = models.PositiveIntegerField(null=True, blank=True, editable=False)
     created_at = models.DateTimeField(auto_now_add=True)

@@ -83,14 +83,14 @@ def urgency(status):
 
 def look_words(status):
     """Say how one coral looked: "Cream staghorn: poor, clear paling, 3 days ago"."""
-    return f"{status.coral.name}: {status.latest_note.told()}, {ago(status.days_since_note)}"
+    return f"{status.coral.name}: {status.latest_note.in_words()}, {ago(status.days_since_note)}"
 
 
 def last_words(noted, living):
     """Say when somebody last looked, and how many were never noted."""
-    told = f"Last noted {ago(min(status.days_since_note for status in noted))}"
+    latest = f"Last noted {ago(min(status.days_since_note for status in noted))}"
     never = len(living) - len(noted)
-    return f"{told}; {never} never" if never else told
+    return f"{latest}; {never} never" if never else latest
 
 
 def ago(days):

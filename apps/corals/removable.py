@@ -10,7 +10,7 @@ from apps.tanks.removable_kinds import RemovableKind
 
 def event_words(event: WaterEvent) -> str:
     day = timezone.localdate(event.happened_at, timezone=event.tank.zone)
-    return f"{event.told()}, {day:%-d %b %Y}"
+    return f"{event.in_words()}, {day:%-d %b %Y}"
 
 
 def colour_words(colour: PhotoColour) -> str:
@@ -60,11 +60,11 @@ NOTE = RemovableKind(
     tank="coral__tank",
     within=("coral",),
     parts=(("photos", "photo", "photos"),),
-    words=lambda note: f"{note.coral.name}: {note.told()}, {note.noted_on:%-d %b %Y}",
+    words=lambda note: f"{note.coral.name}: {note.in_words()}, {note.noted_on:%-d %b %Y}",
     page=coral_page,
     at="notes/<int:pk>/",
     name="note",
-    called=lambda note: f"the note “{note.told()}” of {note.noted_on:%-d %b %Y}",
+    called=lambda note: f"the note “{note.in_words()}” of {note.noted_on:%-d %b %Y}",
 )
 SIZE = RemovableKind(
     key="size",
@@ -104,7 +104,7 @@ WATER_EVENT = RemovableKind(
     page=lambda event: reverse("water_event_list", args=[event.tank_id]),
     at="water/<int:pk>/",
     name="water_event",
-    called=lambda event: f"“{event.told()}”",
+    called=lambda event: f"“{event.in_words()}”",
 )
 KINDS = (
     CORAL,

@@ -79,16 +79,16 @@ def spot_lights(spots, light, moment):
     return [None if spot is None else next(result) for spot in spots]
 
 
-def status_of(coral, spot, found, light, *, today, latest_note=None, photo_key=None):
+def status_of(coral, spot, estimate, light, *, today, latest_note=None, photo_key=None):
     """Return the CoralStatus of one coral whose light is known."""
     zone, band = coral.tank.zone, coral.band()
     return CoralStatus(
         coral=coral,
         spot=spot,
-        light=found,
+        light=estimate,
         band=band,
-        state=band_state(found, band),
-        rests_on=why_no_light(spot, light) if found is None else rests_on(found, zone),
+        state=band_state(estimate, band),
+        rests_on=why_no_light(spot, light) if estimate is None else rests_on(estimate, zone),
         latest_note=latest_note,
         days_since_note=None if latest_note is None else (today - latest_note.noted_on).days,
         photo_key=photo_key,
@@ -138,29 +138,29 @@ def coral_statuses(tank, light, now: dt.datetime):
     ]
 
 
-def called(found, asked):
-    """Return the CoralStatuses whose name, genus or group holds what is asked for."""
-    asked = asked.strip().lower()
+def called(statuses, query):
+    """Return the CoralStatuses whose name, genus or group holds the query."""
+    query = query.strip().lower()
 
     def names(coral):
         return " ".join([coral.name, coral.genus, coral.get_group_display()]).lower()
 
-    return [s for s in found if asked in names(s.coral)] if asked else found
+    return [s for s in statuses if query in names(s.coral)] if query else statuses
 
 
-def by_state(found):
+def by_state(corals):
     """Return the StatusGroups of some corals, those without a coral left out."""
     groups = (
-        StatusGroup(key, title, short, tuple(s for s in found if s.state.key == key))
+        StatusGroup(key, title, short, tuple(s for s in corals if s.state.key == key))
         for key, (title, short) in GROUP_TITLES.items()
     )
     return tuple(group for group in groups if group.statuses)
 
 
-def shared_survey_words(found, zone):
+def shared_survey_words(corals, zone):
     """Say which survey all these numbers rest on; empty when there is no number.
 
     At one moment one map serves the whole tank, so it is said once and not in every row.
     """
-    lit = next((s.light for s in found if s.light), None)
+    lit = next((s.light for s in corals if s.light), None)
     return survey_words(lit, zone) if lit else ""

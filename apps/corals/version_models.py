@@ -39,7 +39,7 @@ class OtherVersion(models.Model):
         return f"another version of note {self.note_id}"
 
     def as_note(self):
-        """Return an unsaved note that says the same, to be told in words."""
+        """Return an unsaved note that says the same, to be put in words."""
         note = type(self.note)(coral_id=self.note.coral_id)
         note.say(self.said)
         return note

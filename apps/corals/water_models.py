@@ -63,13 +63,13 @@ class WaterEvent(Removable):
         ]
 
     def __str__(self):
-        return f"{self.happened_at:%Y-%m-%d} {self.told()}"
+        return f"{self.happened_at:%Y-%m-%d} {self.in_words()}"
 
     def amount(self):
         """Return the value with its unit, empty without one: "8.2 dKH"."""
         return "" if self.value is None else f"{self.value:g} {self.unit}"
 
-    def told(self):
+    def in_words(self):
         """Return what happened in a few words: "alkalinity 8.2 dKH, after the new salt"."""
         what = f"{self.get_kind_display()} {self.amount()}".strip()
         return f"{what}, {self.text}" if self.text else what

@@ -51,7 +51,7 @@ def test_every_condition_has_a_meaning_and_a_strength():
     ],
 )  # fmt: skip
 def test_note_is_told_in_words(tank, fields, told):
-    assert make_note(make_coral(tank), **fields).told() == told
+    assert make_note(make_coral(tank), **fields).in_words() == told
 
 
 def test_a_poor_coral_does_not_look_well(tank):

@@ -44,18 +44,18 @@ def light_change_effect(request, pk):
 
 
 def entry_of(tank, history, pk, unit):
-    """Return the change as the light log tells it.
+    """Return the change as the light log shows it.
 
-    It is told against the entry before it and the last that told what hangs: rigs of no others
+    It is compared with the entry before it and the last that says what hangs: rigs of no others
     are read.
     """
     changes = list(tank.light_changes.present().in_order())
     place = next(i for i, change in enumerate(changes) if change.pk == pk)
     before = changes[:place]
-    last_told = next((change for change in reversed(before) if change.tells_rig), None)
+    last_described = next((change for change in reversed(before) if change.tells_rig), None)
     needed = [changes[place], *before[-1:]]
-    if last_told is not None and last_told not in needed:
-        needed.append(last_told)
+    if last_described is not None and last_described not in needed:
+        needed.append(last_described)
     prefetch_related_objects(needed, "hung")
     rigs = {change.pk: change.hung.all() for change in needed}
     log = light_log(needed, history, rigs=rigs, surveyed_at=None, now=timezone.now(), unit=unit)

@@ -48,7 +48,7 @@ class ParsedCorals:
 
 
 def parse_corals(text, *, tank, added_on, unit, names):
-    """Return the ParsedCorals of a text, one coral a line; lengths in `unit` unless told.
+    """Return the ParsedCorals of a text, one coral a line; lengths in `unit` by default.
 
     `names` are those of the corals already there: a line sent again adds nobody twice.
     Raises UnreadableTable when there is no line, or too many.
@@ -76,20 +76,20 @@ def _read(line, sign, tank, added_on, unit, taken):
     cells = without_empty_end(split_line(line, sign), len(COLUMNS))
     if len(cells) > len(COLUMNS):
         raise ValueError(f"Has {len(cells)} columns where {len(COLUMNS)} fit.")
-    told = dict(zip(COLUMNS, cells + [""] * (len(COLUMNS) - len(cells)), strict=True))
-    if told["name"].lower() in taken:
-        raise ValueError(f"“{shorten(told['name'])}” is in the list already.")
+    by_column = dict(zip(COLUMNS, cells + [""] * (len(COLUMNS) - len(cells)), strict=True))
+    if by_column["name"].lower() in taken:
+        raise ValueError(f"“{shorten(by_column['name'])}” is in the list already.")
     coral = Coral(
         tank=tank,
-        name=told["name"],
-        group=_group(told["group"]),
-        genus=told["genus"],
-        came_from=told["came from"],
+        name=by_column["name"],
+        group=_group(by_column["group"]),
+        genus=by_column["genus"],
+        came_from=by_column["came from"],
         added_on=added_on,
     )
     try:
         coral.full_clean(exclude=["tank"], validate_constraints=False)
-        return NewCoral(line, coral, _spot(told, coral, unit))
+        return NewCoral(line, coral, _spot(by_column, coral, unit))
     except ValidationError as problem:
         raise ValueError(" ".join(problem.messages)) from None
 
@@ -107,14 +107,14 @@ def _group(text):
     raise ValueError(f"“{shorten(text)}” is none of the groups: SPS, LPS, soft, other.")
 
 
-def _spot(told, coral, unit):
+def _spot(by_column, coral, unit):
     """Return the unsaved Spot of a line, None when no place is given."""
-    if not any(told[name] for name in PLACE):
+    if not any(by_column[name] for name in PLACE):
         return None
-    if not all(told[name] for name in PLACE):
+    if not all(by_column[name] for name in PLACE):
         raise ValueError("Give all three numbers of the place, or none.")
     try:
-        place = {field: parse_length_cm(told[name], unit) for name, field in PLACE.items()}
+        place = {field: parse_length_cm(by_column[name], unit) for name, field in PLACE.items()}
     except UnreadableNumber as problem:
         raise ValueError(f"Its place: {problem}") from None
     # Asked here, since the model tells lengths in cm alone.

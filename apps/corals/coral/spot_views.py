@@ -74,7 +74,7 @@ def spot_light(request, tank_pk):
     tank = readable_tank(request.user, tank_pk)
     prefix = "spot" if "spot-x_cm" in request.GET else None
     place = PlaceFields(request.GET, prefix=prefix, tank=tank, unit=request.user.units)
-    context = {"tank": tank, "asked": place.is_valid()}
+    context = {"tank": tank, "has_place": place.is_valid()}
     if place.is_valid():
         point = [place.cleaned_data[name] for name in ("x_cm", "y_cm", "depth_cm")]
         known = tank_light(tank)

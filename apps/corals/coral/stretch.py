@@ -45,16 +45,16 @@ class Stretch:
         return f"{self.axis.start:%-d %b %Y} to {last:%-d %b %Y}"
 
 
-def asked_stretch(asked, whole, *, usual_days=None):
-    """Return the Stretch that `asked` ({days, until}) names within a whole TimeAxis.
+def stretch_within(chosen, whole, *, usual_days=None):
+    """Return the Stretch that `chosen` ({days, until}) names within a whole TimeAxis.
 
     What can't be read, or is not offered, means all of it. A page that would grow shows its last
-    `usual_days` when nothing is asked, one of SPANS.
+    `usual_days` when it names none, one of SPANS.
     """
-    wanted = asked.get("days", str(usual_days or ""))
+    wanted = chosen.get("days", str(usual_days or ""))
     offered = [(days, label) for days, label in SPANS if days * DAY < whole.end - whole.start]
     days = next((d for d, _ in offered if str(d) == wanted), None)
-    axis = whole if days is None else cut(whole, days, asked.get("until", ""))
+    axis = whole if days is None else cut(whole, days, chosen.get("until", ""))
     until = "" if axis.end >= whole.end else f"{axis.end:%Y-%m-%d}"
     everything = "" if usual_days is None else "?days=all"
     choices = [Choice("stretch-all", "all", everything, days is None)] + [

@@ -5,7 +5,7 @@ from dataclasses import dataclass, replace
 from itertools import groupby, pairwise
 
 from apps.common.moments import day_text
-from apps.corals.coral.stretch import DAY, SPANS, Stretch, asked_stretch
+from apps.corals.coral.stretch import DAY, SPANS, Stretch, stretch_within
 from apps.corals.models import HealthNote, Spot
 from apps.corals.status import rests_on
 from apps.drawing.marks import Tick
@@ -26,7 +26,7 @@ PAR_HEIGHT, DLI_HEIGHT, ROW_HEIGHT = 170, 64, 38
 MARKS_MAX = 24
 # A coral that came today still gets an axis to look at.
 SHORTEST = dt.timedelta(days=28)
-# So many steps of light are drawn where no stretch is asked for.
+# So many steps of light are drawn where no stretch is chosen.
 STEPS_MOST = 400
 # An interval may reach far beyond its line where nothing was measured: the drawing stops here.
 TALLEST = 3.0
@@ -128,13 +128,13 @@ class Timeline:
     stretch: Stretch | None = None
 
 
-def coral_timeline(coral, light, notes, *, now, asked=None):
+def coral_timeline(coral, light, notes, *, now, query=None):
     """Return the Timeline of a coral from its spots (read), the TankLight and its notes.
 
-    `asked` names the stretch to show: {days, until}. One query: the water events of its tank.
+    `query` names the stretch to show: {days, until}. One query: the water events of its tank.
     """
     whole = time_axis(coral, notes, now)
-    stretch = asked_stretch(asked or {}, whole, usual_days=usual_days(light, whole))
+    stretch = stretch_within(query or {}, whole, usual_days=usual_days(light, whole))
     axis = stretch.axis
     notes = [note for note in notes if axis.holds(noon(note, coral.tank.zone))]
     steps = light_steps(coral, light, axis)
@@ -161,7 +161,7 @@ def coral_timeline(coral, light, notes, *, now, asked=None):
 
 
 def usual_days(light, whole):
-    """Return how many days are shown where none are asked for; None for all of a whole TimeAxis.
+    """Return how many days are shown where none are chosen; None for all of a whole TimeAxis.
 
     The longest of SPANS to its end that holds at most STEPS_MOST changes of light: more can't be
     told apart in a drawing, and each is worked out.
@@ -184,7 +184,7 @@ def time_axis(coral, notes, now):
     days = [coral.added_on, *(s.since for s in coral.spots.all()), *(n.noted_on for n in notes)]
     end = now.astimezone(zone)
     if coral.gone_on:
-        # What was noted of it later is still told.
+        # What was noted of it later is still shown.
         last = max([coral.gone_on, *(note.noted_on for note in notes)])
         end = min(end, midnight(last + dt.timedelta(days=1), zone))
     # A note of this morning stands at noon, which may be to come.
@@ -235,7 +235,7 @@ def par_plot(steps, axis, band):
 
 
 def dli_plot(steps, axis):
-    """Return the Plot of daily light, or None when no day schedule was ever told."""
+    """Return the Plot of daily light, or None when no day schedule was ever entered."""
     lit = [s for s in steps if s.light and s.light.dli_mol is not None]
     if not lit:
         return None
@@ -258,7 +258,7 @@ def event_rows(coral, light, axis):
     zone = coral.tank.zone
     water = list(coral.tank.water_events.present().in_order())
     moves = sorted(spot.since for spot in coral.spots.all())
-    told = {
+    by_kind = {
         ("light changed", "light"): [
             (
                 c.happened_at,
@@ -270,14 +270,14 @@ def event_rows(coral, light, axis):
         # The first spot is where it was placed, not a move.
         ("moved", "move"): [(midnight(day, zone), "moved") for day in moves[1:]],
         ("water: could have hurt", "water"): [
-            (event.happened_at, event.told()) for event in water if event.could_hurt
+            (event.happened_at, event.in_words()) for event in water if event.could_hurt
         ],
         ("water: readings and routine", "reading"): [
-            (event.happened_at, event.told()) for event in water if not event.could_hurt
+            (event.happened_at, event.in_words()) for event in water if not event.could_hurt
         ],
     }
     rows = []
-    for (label, kind), events in told.items():
+    for (label, kind), events in by_kind.items():
         if marks := marks_of(events, axis, zone):
             rows.append(Row(label, SHAPES[kind], kind, marks))
     return tuple(rows)
@@ -316,7 +316,7 @@ def note_rows(notes, axis, zone):
     rows = []
     for seen in HealthNote.Seen:
         marks = tuple(
-            Entry(axis.percent(noon(note, zone)), f"{day_text(note.noted_on)} {note.told()}")
+            Entry(axis.percent(noon(note, zone)), f"{day_text(note.noted_on)} {note.in_words()}")
             for note in sorted(notes, key=lambda n: n.noted_on)
             if seen in note.signs
         )

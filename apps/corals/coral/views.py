@@ -40,13 +40,13 @@ NOTES_AT_FIRST = 8
 @login_required
 def coral_list(request, tank_pk):
     tank = readable_tank(request.user, tank_pk)
-    asked = request.GET.get("q", "")
+    query = request.GET.get("q", "")
     everyone = coral_statuses(tank, tank_light(tank), timezone.now())
-    result = called(everyone, asked)
+    result = called(everyone, query)
     living = [s for s in result if s.coral.gone_on is None]
     context = {
         "tank": tank,
-        "asked": asked,
+        "query": query,
         "has_many": len(everyone) > MANY,
         "groups": by_state(living),
         "rests_on": shared_survey_words(living, tank.zone),
@@ -66,7 +66,7 @@ def coral_detail(request, pk):
     spot = coral.spot_on(today)
     (result,) = spot_lights([spot], light, now)
     latest = notes[0] if notes else None
-    timeline = coral_timeline(coral, light, notes, now=now, asked=request.GET)
+    timeline = coral_timeline(coral, light, notes, now=now, query=request.GET)
     context = {
         "tank": tank,
         "coral": coral,
@@ -131,7 +131,7 @@ def coral_new(request, tank_pk):
         unit=request.user.units,
         initial=given_place(request.GET, tank),
     )
-    # Both are asked, so that both say what is wrong at once.
+    # Both are checked, so that both say what is wrong at once.
     if request.method == "POST" and all([form.is_valid(), place.is_valid()]):
         add_coral(coral=form.save(commit=False), spot=place.spot())
         messages.success(request, f"{coral.name} is in the list.")

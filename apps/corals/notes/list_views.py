@@ -45,19 +45,19 @@ class NoteSearchForm(forms.Form):
 
     def matching(self, notes):
         """Return those of `notes` that fit all sound fields."""
-        asked = self.cleaned_data
-        if asked.get("coral"):
-            notes = notes.filter(coral=asked["coral"])
-        if sign := asked.get("sign"):
+        wanted = self.cleaned_data
+        if wanted.get("coral"):
+            notes = notes.filter(coral=wanted["coral"])
+        if sign := wanted.get("sign"):
             notes = notes.showing(sign)
-        if asked.get("words"):
-            notes = notes.filter(text__icontains=asked["words"])
-        if asked.get("who"):
-            notes = notes.filter(created_by=asked["who"])
-        if asked.get("since"):
-            notes = notes.filter(noted_on__gte=asked["since"])
-        if asked.get("until"):
-            notes = notes.filter(noted_on__lte=asked["until"])
+        if wanted.get("words"):
+            notes = notes.filter(text__icontains=wanted["words"])
+        if wanted.get("who"):
+            notes = notes.filter(created_by=wanted["who"])
+        if wanted.get("since"):
+            notes = notes.filter(noted_on__gte=wanted["since"])
+        if wanted.get("until"):
+            notes = notes.filter(noted_on__lte=wanted["until"])
         return notes
 
 

@@ -52,7 +52,7 @@ def coral_data(coral, spot, last, unit):
         "name": coral.name,
         "words": coral.group_short() + (f", {place_words(spot, unit)}" if spot else ""),
         "condition": last and last.condition,
-        "last": last and f"{last.told()}, {last.noted_on:%-d %b %Y}",
+        "last": last and f"{last.in_words()}, {last.noted_on:%-d %b %Y}",
         "notedOn": last and last.noted_on.isoformat(),
         "photo": photo and reverse("photo_show", args=[photo, "thumbnail"]),
     }

@@ -64,11 +64,11 @@ class SentNote:
 class TakenNotes(Taken):
     """What became of the notes of a round.
 
-    `standing` is {mark: what the note says now}, and `told` {mark: what the keeper must know}.
+    `standing` is {mark: what the note says now}, and `notices` {mark: what the keeper must know}.
     """
 
     standing: dict = field(default_factory=dict)
-    told: dict = field(default_factory=dict)
+    notices: dict = field(default_factory=dict)
 
 
 def read_notes(sent):
@@ -144,7 +144,7 @@ def take_notes(*, tank, notes, photos, by, photo_bytes_max):
         taken.accepted.append(sent.client_id)
         taken.standing[sent.client_id] = state_of(note)
         if words:
-            taken.told[sent.client_id] = words
+            taken.notices[sent.client_id] = words
     return taken
 
 
@@ -193,7 +193,7 @@ def _stand(note, before, sent, by):
         _keep_one_beside(note, edition=sent.edition, sent_by=by)
         before.edition = sent.edition
         before.save(update_fields=["edition"])
-        return before, BESIDE.format(before.told())
+        return before, BESIDE.format(before.in_words())
     if is_other:
         keep_beside(before, source=OtherVersion.Source.STOOD, settled_at=timezone.now())
     if before is not None and before.removed_at is not None:
@@ -221,7 +221,7 @@ def _words_of_replay(note, sent, tank):
     if not is_latest or not note.desk_version or mine.said() == note.said():
         return ""
     is_beside = note.others.open().filter(edition=sent.edition).exists()
-    return (BESIDE if is_beside else CHANGED_SINCE).format(note.told())
+    return (BESIDE if is_beside else CHANGED_SINCE).format(note.in_words())
 
 
 def state_of(note):

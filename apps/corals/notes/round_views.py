@@ -71,8 +71,8 @@ def round_sync(request, tank_pk):
 
 def answer_of(taken):
     """Return what was Taken as plain values for JSON."""
+    kinds = {"refused": taken.refused, "standing": taken.standing, "told": taken.notices}
     by_mark = {
-        name: {str(mark): value for mark, value in getattr(taken, name).items()}
-        for name in ("refused", "standing", "told")
+        name: {str(mark): value for mark, value in values.items()} for name, values in kinds.items()
     }
     return {"accepted": [str(mark) for mark in taken.accepted]} | by_mark

@@ -69,10 +69,10 @@ def edit_note(request, coral, note):
             photos_gone=form.cleaned_data["photos_gone"],
             knows=form.cleaned_data["knows"],
         )
-        text = f"{coral.name}: {note.told()}. Saved."
+        text = f"{coral.name}: {note.in_words()}. Saved."
         if other:
-            told = f"{text} It was changed elsewhere meanwhile; that version is kept beside it."
-            messages.warning(request, told)
+            beside = f"{text} It was changed elsewhere meanwhile; that version is kept beside it."
+            messages.warning(request, beside)
         elif is_new:
             offer_undo(request, text, reverse("note_remove", args=[note.pk]))
         else:
@@ -106,7 +106,7 @@ def note_other_use(request, pk, other_pk):
         return redirect("coral_detail", note.coral_id)
     if used:
         again = reverse("note_other_use", args=[pk, other_pk]) + f"?knows={used.version}"
-        offer_undo(request, f"{note.coral.name}: {used.told()}. This stands now.", again)
+        offer_undo(request, f"{note.coral.name}: {used.in_words()}. This stands now.", again)
     else:
         messages.warning(request, "The note was saved meanwhile: look at it as it is now.")
     return redirect("coral_detail", note.coral_id)

@@ -81,11 +81,12 @@ def noon(day, zone):
 
 def colour_plot(key, name, points, places, axis, usual):
     """Return the ColourPlot of one number of the points; the baseline's difference is left out."""
-    told = [(places[p.photo_key], getattr(p, key)) for p in points if getattr(p, key) is not None]
-    top = max(value.high for _, value in told)
+    values = [(places[p.photo_key], getattr(p, key)) for p in points]
+    measured = [(place, value) for place, value in values if value is not None]
+    top = max(value.high for _, value in measured)
     value_scale = value_axis(min(top, 100.0) if key in ("paleness", "lightness") else top,
                              height=PLOT_HEIGHT, most=3)  # fmt: skip
-    spots = [(axis.path_x(moment), value) for moment, value in told]
+    spots = [(axis.path_x(moment), value) for moment, value in measured]
     line = "".join(
         f"{'L' if i else 'M'}{x:g} {value_scale.y(value.value):g}"
         for i, (x, value) in enumerate(spots)
@@ -99,7 +100,7 @@ def colour_plot(key, name, points, places, axis, usual):
     if usual is not None:
         upper = value_scale.y(usual.high)
         band = (upper, round(value_scale.y(usual.low) - upper, 1))
-    first, last = told[0][1].value, told[-1][1].value
+    first, last = measured[0][1].value, measured[-1][1].value
     return ColourPlot(
         key=key,
         name=name,
@@ -108,5 +109,5 @@ def colour_plot(key, name, points, places, axis, usual):
         dots=dots,
         whiskers=whiskers,
         usual=band,
-        summary=f"From {first:.0f} to {last:.0f} over {len(told)} photos; the table has each.",
+        summary=f"From {first:.0f} to {last:.0f} over {len(measured)} photos; the table has each.",
     )

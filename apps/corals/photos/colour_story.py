@@ -126,9 +126,9 @@ def latest_colours(corals):
         rows.setdefault(row.photo.note.coral_id, []).append(row)
     result = {}
     for coral, of_one in rows.items():
-        told = [p for p in colour_points(of_one, main_series(of_one)) if p.compared]
-        if told and told[-1].difference:
-            result[coral] = told[-1]
+        compared = [p for p in colour_points(of_one, main_series(of_one)) if p.compared]
+        if compared and compared[-1].difference:
+            result[coral] = compared[-1]
     return result
 
 
@@ -158,20 +158,20 @@ def series_words(series):
 
 def colour_point(row, baseline, main):
     """Return the ColourPoint of a PhotoColour; `baseline` is the first of its series."""
-    told = {
+    facts = {
         "colour": row,
         "day": row.photo.note.noted_on,
         "photo_key": row.photo.key,
         "problems": row.problems,
     }
     if row.lab is None:
-        return ColourPoint(**told)
+        return ColourPoint(**facts)
     lab, covariance = row.lab, row.lab_covariance
     chroma, hue = chroma_of(lab, covariance), hue_of(lab)
     first = row.pk == baseline.pk
     apart = None if first else difference(row, baseline)
     return ColourPoint(
-        **told,
+        **facts,
         compared=row.series == main,
         hex=hex_of(lab),
         lightness=lightness_of(lab, covariance),

@@ -27,7 +27,7 @@ class Marks:
 def mark_photo(*, photo, reference, regions, reference_kind, light):
     """Measure a Photo at its marks and keep what came of it; returns the PhotoColour.
 
-    Marking anew replaces what was told before, and brings back what was taken away.
+    Marking anew replaces what was marked before, and brings back what was taken away.
     """
     colour = PhotoColour.objects.filter(photo=photo).first() or PhotoColour(photo=photo)
     result = measure(
@@ -39,8 +39,8 @@ def mark_photo(*, photo, reference, regions, reference_kind, light):
     )
     colour.reference_kind, colour.light = reference_kind, light
     colour.marks = marks_of(reference, regions)
-    told = [None, None, None] if result.lab is None else [float(value) for value in result.lab]
-    colour.lightness, colour.a_star, colour.b_star = told
+    lab = [None, None, None] if result.lab is None else [float(value) for value in result.lab]
+    colour.lightness, colour.a_star, colour.b_star = lab
     colour.covariance = [] if result.lab is None else result.covariance.ravel().tolist()
     colour.problem_keys = [problem.key for problem in result.problems]
     colour.answer, colour.removed_at = PhotoColour.Answer.NONE, None
@@ -51,11 +51,11 @@ def mark_photo(*, photo, reference, regions, reference_kind, light):
 
 def marks_of(reference, regions):
     """Return marks as they are stored."""
-    told = [] if reference is None else [(REFERENCE, reference)]
-    told += [(CORAL, region) for region in regions]
+    marked = [] if reference is None else [(REFERENCE, reference)]
+    marked += [(CORAL, region) for region in regions]
     return [
         {"role": role, "shape": region.shape, "points": [list(point) for point in region.points]}
-        for role, region in told
+        for role, region in marked
     ]
 
 

@@ -77,7 +77,7 @@ class MarkForm(forms.Form):
         )
 
     def read(self, name, parse, **how):
-        """Return what a field's text tells, None when blank; a mark that can't be read is told."""
+        """Return what a field's text marks, None when blank; one that can't be read is an error."""
         text = self.cleaned_data[name].strip()
         if not text:
             return None
@@ -127,7 +127,7 @@ class MarkForm(forms.Form):
         return bool(self.cleaned_data.get("reference") or self.cleaned_data.get("regions"))
 
     def size(self, *, width_px, height_px):
-        """Return (diameter [cm], area [cm2], marks) told by the marks, or None."""
+        """Return (diameter [cm], area [cm2], marks) by the marks, or None."""
         whole, scale = self.cleaned_data["whole"], self.cleaned_data["scale"]
         if whole is None:
             return None
@@ -147,7 +147,7 @@ class MarkForm(forms.Form):
 
 def mark_initial(marks, size):
     """Return what a MarkForm shows of Marks and of a CoralSize, which may be None."""
-    told = {
+    initial = {
         "reference_kind": marks.reference_kind,
         "light": marks.light,
         "reference": region_text(marks.reference) if marks.reference else "",
@@ -155,10 +155,10 @@ def mark_initial(marks, size):
     }
     if size is not None and size.marks:
         shape, corners = size.marks.get("shape", "outline"), size.marks["outline"]
-        told["whole"] = f"{shape} {points_text(corners)}"
-        told["scale"] = points_text(size.marks["scale"])
-        told["scale_cm"] = float(size.marks["scale_cm"])
-    return told
+        initial["whole"] = f"{shape} {points_text(corners)}"
+        initial["scale"] = points_text(size.marks["scale"])
+        initial["scale_cm"] = float(size.marks["scale_cm"])
+    return initial
 
 
 class SizeForm(WholeModelForm, forms.ModelForm):

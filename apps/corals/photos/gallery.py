@@ -1,6 +1,6 @@
 """The tank wall: the latest picture of every coral, by its light or by how it changed.
 
-How it changed is told by notes of its condition, or by its colour as photos measured it.
+How it changed is seen by notes of its condition, or by its colour as photos measured it.
 """
 
 import datetime as dt
@@ -24,7 +24,7 @@ class Tile:
     colour: ColourPoint | None
 
 
-def wall(found, *, by):
+def wall(statuses, *, by):
     """Return the Tiles of some CoralStatuses of living corals; two queries.
 
     By light: brightest first, those without a number last. By change: what grew worse most first,
@@ -32,11 +32,11 @@ def wall(found, *, by):
     so real changes always come before it. By colour: furthest from the baseline first, then those
     not told apart from it, then those without a comparison.
     """
-    corals = [status.coral for status in found]
+    corals = [status.coral for status in statuses]
     changes, colours = last_changes(corals), latest_colours(corals)
     tiles = [
         Tile(s, s.coral.latest_photo_on, changes.get(s.coral.pk), colours.get(s.coral.pk))
-        for s in found
+        for s in statuses
     ]
     return sorted(tiles, key=RANKS[by])
 

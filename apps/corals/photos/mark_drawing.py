@@ -20,13 +20,13 @@ ROLE_WORDS = {
 
 def drawn_marks(marks, size, *, width_px, height_px):
     """Return the DrawnMarks of Marks and of a CoralSize; either may be None."""
-    told = []
+    outlines = []
     if marks is not None:
-        told += [("reference", marks.reference.corners())] if marks.reference else []
-        told += [("regions", region.corners()) for region in marks.regions]
+        outlines += [("reference", marks.reference.corners())] if marks.reference else []
+        outlines += [("regions", region.corners()) for region in marks.regions]
     result = [
         DrawnMark(role, ROLE_WORDS[role], path_of(corners, width_px, height_px, closed=True))
-        for role, corners in told
+        for role, corners in outlines
     ]
     if size is not None and size.marks:
         lines = (("whole", size.marks["outline"]), ("scale", size.marks["scale"]))

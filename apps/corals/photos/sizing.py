@@ -1,4 +1,4 @@
-"""Sizes of corals: kept from a photo's marks, and told as growth."""
+"""Sizes of corals: kept from a photo's marks, and shown as growth."""
 
 from dataclasses import dataclass
 
@@ -10,7 +10,7 @@ from apps.photics.colour.growth import CALIPERS_SD, PHOTO_SD, SIZES_MIN, Growth,
 
 @transaction.atomic
 def keep_size(*, photo, diameter_cm, area_cm2, marks):
-    """Keep the size a Photo tells, in place of one it told before; returns the CoralSize."""
+    """Keep the size a Photo shows, in place of one kept before; returns the CoralSize."""
     size = CoralSize.objects.filter(photo=photo).first() or CoralSize(photo=photo)
     size.coral, size.measured_on = photo.note.coral, photo.note.noted_on
     size.method, size.marks = CoralSize.Method.PHOTO, marks
@@ -57,19 +57,20 @@ def sd_of(size):
     return size.marks.get("sd_log", PHOTO_SD)
 
 
-def growth_words(found, of, count):
-    """Say how fast a coral grows, or why that can't be told."""
-    if found is None:
+def growth_words(rate, of, count):
+    """Say how fast a coral grows, or why that can't be said."""
+    if rate is None:
         if not count:
             return "No size yet."
         return f"Sizes of {SIZES_MIN} different days are needed to tell growth."
-    low, middle, high = (percent_words(factor) for factor in (found.low, found.factor, found.high))
-    if not found.sure:
+    factors = (rate.low, rate.factor, rate.high)
+    low, middle, high = (percent_words(factor) for factor in factors)
+    if not rate.sure:
         return (
             f"Growth can’t be told from standing still yet: its {of} changes by {middle} a month, "
             f"somewhere from {low} to {high}."
         )
-    verb = "grows" if found.factor > 1 else "shrinks"
+    verb = "grows" if rate.factor > 1 else "shrinks"
     return f"Its {of} {verb}: {middle} a month, somewhere from {low} to {high}."
 
 

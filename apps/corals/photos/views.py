@@ -65,13 +65,13 @@ def photo_detail(request, key):
 
 @transaction.atomic
 def save_marks(form, photo):
-    """Measure and keep what a valid form tells; False, with the form told why, when it can't be."""
+    """Measure and keep what a valid form marks; False, with the reason added, if it can't be."""
     given = form.cleaned_data
     width_px, height_px = photo.size_px()
     try:
-        told = form.size(width_px=width_px, height_px=height_px)
-        if told is not None:
-            diameter_cm, area_cm2, marks = told
+        stated = form.size(width_px=width_px, height_px=height_px)
+        if stated is not None:
+            diameter_cm, area_cm2, marks = stated
             keep_size(photo=photo, diameter_cm=diameter_cm, area_cm2=area_cm2, marks=marks)
     except ValueError as problem:
         form.add_error("scale", str(problem))

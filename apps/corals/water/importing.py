@@ -137,22 +137,22 @@ def _read(line, layout, tank, order):
             f"Has {len(cells)} columns where {layout.width} fit. Put a note with "
             f"{'semicolons' if layout.sign == ';' else 'commas'} in quotes."
         )
-    told = {name: cells[at] for name, at in layout.places.items() if at < len(cells)}
-    value, unit = _amount(told.get("value", ""), told.get("unit", ""))
-    kind, text = _kind(told.get("kind", "")), told.get("text", "")
-    if value is not None and not unit and told["kind"].strip().lower() == "ph":
+    by_name = {name: cells[at] for name, at in layout.places.items() if at < len(cells)}
+    value, unit = _amount(by_name.get("value", ""), by_name.get("unit", ""))
+    kind, text = _kind(by_name.get("kind", "")), by_name.get("text", "")
+    if value is not None and not unit and by_name["kind"].strip().lower() == "ph":
         # The one reading that has no unit to write.
         unit = "pH"
     event = WaterEvent(
         tank=tank,
         happened_at=_moment(
-            f"{told.get('date', '')} {told.get('time', '')}".strip(), tank.zone, order
+            f"{by_name.get('date', '')} {by_name.get('time', '')}".strip(), tank.zone, order
         ),
         kind=kind,
         value=value,
         unit=unit,
-        text=_named(kind, told["kind"], text),
-        could_hurt=_yes(told.get("harm", "")),
+        text=_named(kind, by_name["kind"], text),
+        could_hurt=_yes(by_name.get("harm", "")),
     )
     try:
         event.full_clean(exclude=["tank", "created_by"], validate_constraints=False)

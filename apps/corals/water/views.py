@@ -65,7 +65,7 @@ def edit_water_event(request, tank, event):
         if request.method == "POST" and form.is_valid():
             is_new = event.pk is None
             saved = form.save()
-            text = f"Saved “{saved.told()}”."
+            text = f"Saved “{saved.in_words()}”."
             if is_new:
                 offer_undo(request, text, reverse("water_event_remove", args=[saved.pk]))
             else:

@@ -47,7 +47,7 @@ def water_rivals(tank):
             event.pk,
             event.happened_at.astimezone(tank.zone).date(),
             event.get_kind_display(),
-            event.told(),
+            event.in_words(),
         )
         for event in events
     )

@@ -2,7 +2,7 @@
 
 from django.core.paginator import Paginator
 
-from apps.corals.coral.stretch import asked_stretch
+from apps.corals.coral.stretch import stretch_within
 from apps.drawing.time_axis import TimeAxis
 from apps.outcomes.exposure.exposure import DAY
 
@@ -19,7 +19,7 @@ def event_stretch(book, events, asked, *, now):
     """Return the Stretch that `asked` ({days, until}) names of a tank's Events; at least one."""
     first = book.midnight(min(event.first_on for event in events)) - LEAD_DAYS * DAY
     whole = TimeAxis(first, now.astimezone(book.tank.zone))
-    return asked_stretch(asked, whole, usual_days=USUAL_DAYS)
+    return stretch_within(asked, whole, usual_days=USUAL_DAYS)
 
 
 def events_within(events, axis):

@@ -38,7 +38,7 @@ def reminders_of_trial(trial, today):
     if note := pausing_note(trial, rows):
         yield Reminder(
             f"trial-{trial.pk}-paused", note.noted_on, f"Trial paused: look at {note.coral.name}",
-            f"Noted as {note.signs_told} after its step. Take the step back.", url,
+            f"Noted as {note.signs_in_words} after its step. Take the step back.", url,
         )  # fmt: skip
         return
     noted = all(any(note.noted_on == today for note in row.notes) for row in rows)

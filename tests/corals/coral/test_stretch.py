@@ -7,7 +7,7 @@ import pytest
 from django.urls import reverse
 from django.utils import timezone
 
-from apps.corals.coral.stretch import asked_stretch
+from apps.corals.coral.stretch import stretch_within
 from apps.drawing.time_axis import TimeAxis
 from tests.factories import make_coral, make_light_change, make_note, make_survey, make_water_event
 
@@ -17,7 +17,7 @@ WHOLE = TimeAxis(dt.datetime(2025, 1, 1, tzinfo=ZONE), dt.datetime(2026, 5, 3, 1
 
 
 def test_all_is_shown_unless_asked():
-    stretch = asked_stretch({}, WHOLE)
+    stretch = stretch_within({}, WHOLE)
     assert stretch.axis == WHOLE and stretch.steps == ()
     assert [c.label for c in stretch.choices] == [
         "all",
@@ -30,38 +30,38 @@ def test_all_is_shown_unless_asked():
 
 
 def test_month_ends_now_and_can_go_back_only():
-    stretch = asked_stretch({"days": "31"}, WHOLE)
+    stretch = stretch_within({"days": "31"}, WHOLE)
     assert stretch.axis.end == WHOLE.end and stretch.axis.end - stretch.axis.start == 31 * DAY
     assert [s.label for s in stretch.steps] == ["earlier"]
     assert stretch.earlier.query == "?days=31&until=2026-04-18"
 
 
 def test_going_back_stops_at_the_first_day():
-    stretch = asked_stretch({"days": "91", "until": "2020-01-01"}, WHOLE)
+    stretch = stretch_within({"days": "91", "until": "2020-01-01"}, WHOLE)
     assert stretch.axis.start == WHOLE.start and [s.label for s in stretch.steps] == ["later"]
 
 
 def test_other_length_keeps_the_end():
-    stretch = asked_stretch({"days": "91", "until": "2025-09-01"}, WHOLE)
+    stretch = stretch_within({"days": "91", "until": "2025-09-01"}, WHOLE)
     month = next(c for c in stretch.choices if c.label == "1 month")
     assert month.query == "?days=31&until=2025-09-01"
 
 
 @pytest.mark.parametrize(
-    "asked", [{"days": "x"}, {"days": "-31"}, {"days": "7"}, {"days": "1096"}, {"until": "soon"}]
+    "chosen", [{"days": "x"}, {"days": "-31"}, {"days": "7"}, {"days": "1096"}, {"until": "soon"}]
 )
-def test_what_is_not_offered_means_all(asked):
-    assert asked_stretch(asked, WHOLE).axis == WHOLE
+def test_what_is_not_offered_means_all(chosen):
+    assert stretch_within(chosen, WHOLE).axis == WHOLE
 
 
 @pytest.mark.parametrize("until", ["", "soon", "9999-12-31", "2026-02-30"])
 def test_end_that_cant_be_means_now(until):
-    assert asked_stretch({"days": "31", "until": until}, WHOLE).axis.end == WHOLE.end
+    assert stretch_within({"days": "31", "until": until}, WHOLE).axis.end == WHOLE.end
 
 
 def test_young_coral_has_nothing_to_choose():
     short = TimeAxis(WHOLE.end - 28 * DAY, WHOLE.end)
-    assert asked_stretch({"days": "31"}, short).choices == ()
+    assert stretch_within({"days": "31"}, short).choices == ()
 
 
 def test_stretch_leaves_out_what_lies_outside(as_user, owner, tank):

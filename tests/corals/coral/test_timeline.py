@@ -187,5 +187,5 @@ def test_long_log_shows_what_can_be_told_apart(tank, count, shown):
 def test_all_of_a_long_log_is_shown_when_asked_for(tank):
     coral = coral_since(tank, 720)
     many_changes(tank, 401, 700)
-    found = coral_timeline(coral, tank_light(tank), [], now=NOW, asked={"days": "all"})
+    found = coral_timeline(coral, tank_light(tank), [], now=NOW, query={"days": "all"})
     assert len(found.steps) == 402

@@ -54,7 +54,7 @@ def test_newer_change_of_a_device_is_kept_beside_what_a_page_saved(as_user, owne
     row.refresh_from_db()
     other = row.others.get()
     assert row.text == "It fell over" and other.said["text"] == "since Sunday"
-    assert other.sent_by == owner and other.as_note().told().startswith("bad, strong paling")
+    assert other.sent_by == owner and other.as_note().in_words().startswith("bad, strong paling")
 
 
 def test_change_that_knew_what_the_page_saved_takes_its_place(as_user, owner, tank, coral):

@@ -53,8 +53,8 @@ class Command(BaseCommand):
         how = {**marks, "reference_kind": reference_kind, "light": light}
         result = measure(read_photo(photo), **how)
         before = measure(read_photo(baseline), **how) if baseline else None
-        told = told_of(result, before)
-        self.stdout.write(json.dumps(told, indent=1) if options["json"] else as_lines(told))
+        plain = plain_values(result, before)
+        self.stdout.write(json.dumps(plain, indent=1) if options["json"] else as_lines(plain))
         if not result.measured:
             raise CommandError("This photo can’t be measured.", returncode=3)
 
@@ -75,12 +75,12 @@ def read_photo(path):
         return np.asarray(picture)
 
 
-def told_of(found, before):
-    """Return what a MeasuredColour tells as plain values."""
-    problems = [{"key": p.key, "words": p.words, "remedy": p.remedy} for p in found.problems]
-    if not found.measured:
+def plain_values(colour, before):
+    """Return a MeasuredColour as plain values."""
+    problems = [{"key": p.key, "words": p.words, "remedy": p.remedy} for p in colour.problems]
+    if not colour.measured:
         return {"measured": False, "problems": problems}
-    lab, covariance = found.lab, found.covariance
+    lab, covariance = colour.lab, colour.covariance
     values = {
         "lightness": lightness_of(lab, covariance),
         "chroma": chroma_of(lab, covariance),
@@ -89,23 +89,23 @@ def told_of(found, before):
     }
     if before is not None and before.measured:
         values["de00"] = difference_of(lab, covariance, before.lab, before.covariance)
-    told = {"measured": True, "lab": [round(float(value), 3) for value in lab]}
-    told["hue_deg"] = round(hue_of(lab), 2)
+    plain = {"measured": True, "lab": [round(float(value), 3) for value in lab]}
+    plain["hue_deg"] = round(hue_of(lab), 2)
     for name, value in values.items():
-        told[name] = {
+        plain[name] = {
             "value": round(value.value, 3), "low": round(value.low, 3), "high": round(value.high, 3)
         }  # fmt: skip
-    return told | {"problems": problems}
+    return plain | {"problems": problems}
 
 
-def as_lines(told):
-    """Return told values for a reader: one line each, problems last."""
+def as_lines(plain):
+    """Return plain values for a reader: one line each, problems last."""
     lines = []
-    for name, value in told.items():
+    for name, value in plain.items():
         if isinstance(value, dict):
             ends = f"({value['low']:.2f} to {value['high']:.2f})"
             lines.append(f"{name:<10} {value['value']:7.2f}  {ends}")
         elif name == "lab":
             lines.append("L* a* b*   " + "  ".join(f"{number:.2f}" for number in value))
-    lines += [f"{problem['words']} {problem['remedy']}" for problem in told["problems"]]
+    lines += [f"{problem['words']} {problem['remedy']}" for problem in plain["problems"]]
     return "\n".join(lines)
