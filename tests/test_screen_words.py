@@ -68,3 +68,24 @@ def test_a_sentence_made_in_code_is_written_for_keepers(path):
 def test_a_line_of_a_template_can_be_read_whole(path):
     lines = enumerate(path.read_text().splitlines(), 1)
     assert [n for n, line in lines if len(line) > LINE_MAX and not UNBROKEN.search(line)] == []
+
+
+# A person is no row: their access ends, and they are not deleted.
+DELETING = re.compile(
+    r"""action="{% url '(?!membership)\w+_remove'[^>]*>.*?<button[^>]*>\s*(.*?)</button>""",
+    re.DOTALL,
+)
+
+
+def words_that_delete(path):
+    """Return what the buttons say that send a row to be deleted."""
+    return [" ".join(words.split()) for words in DELETING.findall(path.read_text())]
+
+
+@pytest.mark.parametrize("path", TEMPLATES, ids=lambda p: str(p.relative_to(ROOT)))
+def test_what_deletes_says_delete(path):
+    assert [words for words in words_that_delete(path) if not words.startswith("Delete")] == []
+
+
+def test_buttons_that_delete_are_found():
+    assert sum(len(words_that_delete(path)) for path in TEMPLATES) > 12

@@ -106,7 +106,7 @@ def test_a_spreadsheet_block_fills_the_cells(open_page, survey):
 def test_taken_out_row_can_be_put_back(open_page, survey):
     page = open_page(table_of(survey))
     par_cells(page).nth(1).fill("77")
-    page.get_by_role("button", name="Take this row out").nth(1).click()
+    page.get_by_role("button", name="Delete this row").nth(1).click()
     assert "77" not in [cell.input_value() for cell in par_cells(page).all()]
     page.get_by_role("button", name="Put it back").click()
     assert par_cells(page).nth(1).input_value() == "77"

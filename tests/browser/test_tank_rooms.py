@@ -103,7 +103,7 @@ def test_removed_rock_comes_back(keeper):
     rocks = keeper.locator("svg.plan .plan__rock")
     expect(rocks).to_have_count(1)
     keeper.get_by_role("listitem").get_by_role("link", name="rock", exact=True).click()
-    keeper.get_by_role("button", name="Remove this rock").click()
+    keeper.get_by_role("button", name="Delete this rock").click()
     expect(rocks).to_have_count(0)
     keeper.get_by_role("button", name="Undo").click()
     expect(rocks).to_have_count(1)

@@ -79,7 +79,7 @@ class PointRows(
 
     def add_fields(self, form, index):
         super().add_fields(form, index)
-        form.fields["DELETE"].label = "Take out"
+        form.fields["DELETE"].label = "Delete"
         # A row cleared by hand is a point taken out.
         form.empty_permitted = True
 
