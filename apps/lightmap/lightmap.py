@@ -1,6 +1,7 @@
 """The light of a tank: of any spot at any moment, by the survey that serves it."""
 
 import datetime as dt
+from collections.abc import Sequence
 from dataclasses import dataclass
 from dataclasses import field as dataclass_field
 
@@ -10,14 +11,18 @@ from django.utils import timezone
 from apps.common.reading_once import read_once
 from apps.lighting.history import LightHistory, light_history
 from apps.lightmap.logged_factors import widened
-from apps.lightmap.rig_transition import Followed, transition_between
-from apps.lightmap.spot_light import LightColumns
+from apps.lightmap.rig_transition import Followed, RigTransition, transition_between
+from apps.lightmap.spot_light import LightColumns, Provenance, SpotLight
 from apps.lightmap.survey_map import LazyMap, surveys_for_fitting
+from apps.photics.ground.arrays import ArrayLike, BoolArray, FloatArray
 from apps.photics.ground.dose import dli_mol
 from apps.photics.ground.scene import Rock, in_rock
+from apps.tanks.models import Tank
 
 # How often the light of ageing tubes is worked out anew.
 AGEING_STEP = dt.timedelta(days=14)
+# Points (m, 3) of x, y, depth [cm].
+Points = Sequence[tuple[float, float, float]] | FloatArray
 DAWN = dt.datetime(1, 1, 2, tzinfo=dt.UTC)
 
 
@@ -28,15 +33,19 @@ class TankLight:
     maps: tuple[LazyMap, ...]
     history: LightHistory
     rocks: tuple[Rock, ...] = ()
-    _followed: dict = dataclass_field(default_factory=dict, compare=False)
-    _transitions: dict = dataclass_field(default_factory=dict, compare=False)
+    _followed: dict[tuple[int, bytes], Followed] = dataclass_field(
+        default_factory=dict, compare=False
+    )
+    _transitions: dict[tuple[int, dt.datetime | int], RigTransition | None] = dataclass_field(
+        default_factory=dict, compare=False
+    )
 
     @property
-    def has_map(self):
+    def has_map(self) -> bool:
         """Whether any survey carries a map."""
         return any(m.field is not None for m in reversed(self.maps))
 
-    def map_for(self, moment):
+    def map_for(self, moment: dt.datetime) -> LazyMap | None:
         """Return the map that serves a moment: the last one before it, else the first after.
 
         No more surveys are fitted than needed to find it.
@@ -45,27 +54,26 @@ class TankLight:
         after = self.maps[len(before) :]
         return next((m for m in [*reversed(before), *after] if m.field is not None), None)
 
-    def transition(self, serving, moment):
+    def transition(self, serving: LazyMap, moment: dt.datetime) -> RigTransition | None:
         """Return the RigTransition from a map's survey to a moment; None where nothing changed.
 
         Between changes it stays the same, unless a fixture ages.
         """
-        key = serving.survey_pk, moment
-        if not self.history.has_ageing:
-            key = serving.survey_pk, len(self.history.between(DAWN, moment))
+        changes = len(self.history.between(DAWN, moment))
+        key = serving.survey_pk, moment if self.history.has_ageing else changes
         if key not in self._transitions:
             self._transitions[key] = transition_between(self.history, serving.taken_at, moment)
         return self._transitions[key]
 
-    def followed(self, serving, points_cm):
+    def followed(self, serving: LazyMap, points_cm: ArrayLike) -> Followed:
         """Return the Followed of a map at points (m, 3) [cm], made once."""
         points = np.asarray(points_cm, float).reshape(-1, 3)
         key = serving.survey_pk, points.tobytes()
         if key not in self._followed:
-            self._followed[key] = Followed(serving.field, points, self.rocks)
+            self._followed[key] = Followed(serving.mapped, points, self.rocks)
         return self._followed[key]
 
-    def at(self, points_cm, moment):
+    def at(self, points_cm: Points, moment: dt.datetime) -> list[SpotLight | None]:
         """Return a SpotLight for each point (m, 3) of x, y, depth [cm].
 
         None where there is no map, and within rock.
@@ -73,7 +81,7 @@ class TankLight:
         result = self.columns_at(points_cm, moment)
         return [None] * len(points_cm) if result is None else result.rows()
 
-    def columns_at(self, points_cm, moment):
+    def columns_at(self, points_cm: Points, moment: dt.datetime) -> LightColumns | None:
         """Return what `at` does as LightColumns, None where there is no map or no point."""
         serving = self.map_for(moment) if len(points_cm) else None
         if serving is None:
@@ -95,11 +103,11 @@ class TankLight:
             rests_on=self.provenance(serving, moment),
         )
 
-    def in_rock(self, points_cm):
+    def in_rock(self, points_cm: ArrayLike) -> BoolArray:
         """Return whether each point (m, 3) lies within rock, where nobody reads light; (m,)."""
         return in_rock(self.rocks, *np.asarray(points_cm, float).reshape(-1, 3).T)
 
-    def provenance(self, serving, moment):
+    def provenance(self, serving: LazyMap, moment: dt.datetime) -> Provenance:
         """Return what the light of all spots rests on, by the names of SpotLight."""
         changes = self.history.between(*sorted((serving.taken_at, moment)))
         later = serving.taken_at > moment
@@ -112,19 +120,22 @@ class TankLight:
             "predicted_since": touched[0] if touched and not later else None,
         }
 
-    def dli_on(self, points_cm, day, zone):
+    def dli_on(self, points_cm: Points, day: dt.date, zone: dt.tzinfo) -> list[float | None]:
         """Return the daily light of a date at points (m, 3) [mol m-2 d-1], None where unknown.
 
         Exact over the pieces of the date between light changes, and over its 23 to 25 hours.
         """
-        result = [0.0] * len(points_cm)
+        result: list[float | None] = [0.0] * len(points_cm)
         for moment, hours in self.history.day_pieces(day, zone):
             for i, light in enumerate(self.at(points_cm, moment)):
-                known = light is not None and hours is not None and result[i] is not None
-                result[i] = result[i] + dli_mol(light.par_umol, full_hours=hours) if known else None
+                known = result[i]
+                if light is None or hours is None or known is None:
+                    result[i] = None
+                else:
+                    result[i] = known + dli_mol(light.par_umol, full_hours=hours)
         return result
 
-    def steps_between(self, start, end):
+    def steps_between(self, start: dt.datetime, end: dt.datetime) -> list[dt.datetime]:
         """Return the moments in (start, end] at which the light or what is known of it changes.
 
         Where a fixture ages, the light also sinks between them: a step for each AGEING_STEP.
@@ -137,12 +148,12 @@ class TankLight:
         return sorted({t for t in turns if start < t <= end})
 
 
-def tank_light(tank):
+def tank_light(tank: Tank) -> TankLight:
     """Return the TankLight of a tank in at most seven queries, however much it holds."""
     return read_once(("tank light", tank.pk), lambda: read_light(tank))
 
 
-def read_light(tank):
+def read_light(tank: Tank) -> TankLight:
     """Return `tank_light` as the database has it now."""
     history = light_history(tank)
     maps = tuple(LazyMap(survey, history) for survey in surveys_for_fitting(tank))

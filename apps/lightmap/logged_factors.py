@@ -4,6 +4,8 @@ import math
 
 import numpy as np
 
+from apps.photics.ground.arrays import FloatOrArray
+
 # What a keeper's own factor of a light change is worth, as a deviation in log PAR.
 # House rule: "a fifth less" is right to about a tenth.
 CHANGE_LOG_DEVIATION = 0.10
@@ -12,7 +14,9 @@ NORMAL_90 = 1.645
 DARK_UMOL = 1e-9
 
 
-def widened(par_umol, low_umol, high_umol, changes):
+def widened(
+    par_umol: FloatOrArray, low_umol: FloatOrArray, high_umol: FloatOrArray, changes: int
+) -> tuple[FloatOrArray, FloatOrArray]:
     """Return the 90 % interval widened by `changes` factors that a keeper estimated.
 
     Scalars or arrays of one shape [umol m-2 s-1].

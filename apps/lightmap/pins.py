@@ -7,6 +7,7 @@ Pins.
 from dataclasses import dataclass
 
 from apps.common.registry import Registry
+from apps.tanks.models import Tank
 
 BELOW, WITHIN, ABOVE, UNKNOWN = "below", "within", "above", "unknown"
 
@@ -38,12 +39,16 @@ class BandState:
     words: str
 
     @property
-    def short(self):
+    def short(self) -> str:
         """The words under a heading that already speaks of the band."""
         return self.words.removesuffix(" its band")
 
 
-def state_in_band(light, band_low_umol, band_high_umol):
+def state_in_band(
+    light: tuple[float, float, float] | None,
+    band_low_umol: float | None,
+    band_high_umol: float | None,
+) -> BandState:
     """Return the BandState of (PAR, low, high): "probably" when the interval crosses an end.
 
     `light` is None where it is not known, the band's ends where there is no band.
@@ -60,7 +65,7 @@ def state_in_band(light, band_low_umol, band_high_umol):
     return BandState(key, f"{key} its band" if sure else f"probably {key} its band")
 
 
-def pins_for(tank):
+def pins_for(tank: Tank) -> tuple[Pin, ...]:
     """Return all pins of a tank in order of name, then place: their number on the map."""
     result = PINS.collect(tank)
     return tuple(sorted(result, key=lambda p: (p.name.casefold(), p.x_cm, p.y_cm, p.depth_cm)))

@@ -24,5 +24,5 @@ def telling_places(tank: Tank, count: int) -> list[Place]:
         if field is not None:
             spots_cm = [(p.x_cm, p.y_cm, p.depth_cm) for p in pins_for(tank)] or None
             places = next_points(field, count, spots_cm=spots_cm)
-            return [Place(*map(float, place)) for place in places]
+            return [Place(float(x), float(y), float(depth)) for x, y, depth in places]
     return []

@@ -1,16 +1,23 @@
 """What the light log says happened to the fixtures since a survey, as the forecast wants it."""
 
+import datetime as dt
 import math
+from collections.abc import Mapping, Sequence
 from dataclasses import dataclass, replace
 
 import numpy as np
 
+from apps.lighting.history import Lamp, LightHistory
 from apps.photics.field.field_change import FieldChange
-from apps.photics.field.light_field import HALF_WIDTH
+from apps.photics.field.light_field import HALF_WIDTH, LightField
 from apps.photics.field.light_path import LightPath
 from apps.photics.field.rescale import DOUBT_SHARE
 from apps.photics.ground import scene
+from apps.photics.ground.arrays import ArrayLike
 from apps.photics.ground.estimate import Estimate
+
+# What age left of each lamp's output, by its key [1].
+Left = Mapping[tuple[object, ...], float]
 
 # How far the output of another make may be from that of the fixture it is reckoned from [log]:
 # where both state their PPF, and where not. House rules.
@@ -34,17 +41,23 @@ class RigTransition:
     measured: bool
 
     @property
-    def is_dark(self):
+    def is_dark(self) -> bool:
         """Whether nothing shines after the changes."""
         return not any(fixture.level > 0 for fixture in self.after)
 
     @property
-    def is_same(self):
+    def is_same(self) -> bool:
         """Whether the fixtures shine as before."""
         return self.after == self.before
 
 
-def transition_between(history, start, end, *, tried=None):
+def transition_between(
+    history: LightHistory,
+    start: dt.datetime,
+    end: dt.datetime,
+    *,
+    tried: Sequence[Lamp] | None = None,
+) -> RigTransition | None:
     """Return the RigTransition from the fixtures at `start` to those at `end`, either way in time.
 
     `tried` are Lamps to think of instead of those at `end`. None where the log does not say what
@@ -61,17 +74,23 @@ def transition_between(history, start, end, *, tried=None):
     after = history.lamps_at(end)
     if after is None:
         return None
-    shares = aged_since(history, before, described_at, after, end)
-    result = linked(before, after if tried is None else tried, shares, measured)
+    left = aged_since(history, before, described_at, after, end)
+    result = linked(before, after if tried is None else tried, left, measured)
     return None if result.is_same else result
 
 
-def aged_since(history, before, start, after, end):
+def aged_since(
+    history: LightHistory,
+    before: Sequence[Lamp],
+    start: dt.datetime,
+    after: Sequence[Lamp],
+    end: dt.datetime,
+) -> tuple[Left, Left]:
     """Return by key what age left of each lamp's output at each end [1]."""
     if all(lamp.loss_percent is None for lamp in (*before, *after)):
         return {}, {}
 
-    def left(lamps, moment):
+    def left(lamps: Sequence[Lamp], moment: dt.datetime) -> Left:
         aged = history.aged_lamps_at(moment)
         set_levels = {lamp.key: lamp.fixture.level for lamp in lamps}
         return {
@@ -83,11 +102,14 @@ def aged_since(history, before, start, after, end):
     return left(before, start), left(after, end)
 
 
-def linked(before, after, shares, measured):
+def linked(
+    before: Sequence[Lamp], after: Sequence[Lamp], left: tuple[Left, Left], measured: bool
+) -> RigTransition:
     """Return the RigTransition between Lamps: those that hung before in their places, then new."""
-    left_before, left_after = shares
+    left_before, left_after = left
     now = {lamp.key: lamp for lamp in after}
-    fixtures, same_as, prior_deviations = [], [], []
+    same_as: list[int | None] = []
+    fixtures, prior_deviations = [], []
     for lamp in before:
         still = now.pop(lamp.key, None)
         if still is None:
@@ -100,9 +122,9 @@ def linked(before, after, shares, measured):
         same_as.append(None)
     for lamp in after:
         if lamp.key in now:
-            place, share, unsure = likeness(before, lamp)
+            place, proportion, unsure = likeness(before, lamp)
             aged = left_after.get(lamp.key, 1.0) / left_before.get(before[place].key, 1.0)
-            fixtures.append(dimmed(lamp.fixture, share * aged))
+            fixtures.append(dimmed(lamp.fixture, proportion * aged))
             same_as.append(place)
             prior_deviations.append(unsure)
     return RigTransition(
@@ -114,24 +136,29 @@ def linked(before, after, shares, measured):
     )
 
 
-def dimmed(fixture, share):
-    return fixture if share == 1 else replace(fixture, level=fixture.level * share)
+def dimmed(fixture: scene.Fixture, proportion: float) -> scene.Fixture:
+    if proportion == 1:
+        return fixture
+    return replace(fixture, level=fixture.level * proportion)
 
 
-def likeness(before, lamp):
+def likeness(before: Sequence[Lamp], lamp: Lamp) -> tuple[int, float, float]:
     """Return which Lamp before a new one takes its output from, times what, how unsure [log]."""
     places = range(len(before))
     alike = [i for i in places if before[i].make[1:] == lamp.make[1:]]
     if alike:
         return alike[0], 1.0, 0.0
-    stated = [i for i in places if before[i].ppf_umol_s and before[i].fixture.level > 0]
-    if stated and lamp.ppf_umol_s:
-        return stated[0], lamp.ppf_umol_s / before[stated[0]].ppf_umol_s, MAKE_STATED
+    for i in places:
+        stated = before[i].ppf_umol_s
+        if stated and lamp.ppf_umol_s and before[i].fixture.level > 0:
+            return i, lamp.ppf_umol_s / stated, MAKE_STATED
     lit = [i for i in places if before[i].fixture.level > 0]
     return (lit or [0])[0], 1.0, MAKE_UNKNOWN
 
 
-def field_after(field, transition, rocks):
+def field_after(
+    field: LightField, transition: RigTransition, rocks: tuple[scene.Rock, ...]
+) -> LightField:
     """Return the LightField after a RigTransition that is neither None nor dark."""
     if transition.measured and field.calibrated is not None:
         return field.forecast(
@@ -145,17 +172,19 @@ def field_after(field, transition, rocks):
 class Followed:
     """A light field at fixed points (m, 3) [cm], under one RigTransition after another."""
 
-    def __init__(self, field, points_cm, rocks):
+    def __init__(
+        self, field: LightField, points_cm: ArrayLike, rocks: tuple[scene.Rock, ...]
+    ) -> None:
         self.path, self.rocks = LightPath(field, points_cm), rocks
-        self._estimates = {}
+        self._estimates: dict[RigTransition | None, Estimate] = {}
 
-    def under(self, transition):
+    def under(self, transition: RigTransition | None) -> Estimate:
         """Return the Estimate at the points; transition None stands for no change."""
         if transition not in self._estimates:
             self._estimates[transition] = self._estimate(transition)
         return self._estimates[transition]
 
-    def ratio(self, first, second):
+    def ratio(self, first: RigTransition | None, second: RigTransition | None) -> FieldChange:
         """Return the FieldChange at the points between two RigTransitions, neither one dark."""
         path = self.path
         known = [o is None or o.measured for o in (first, second)]
@@ -164,17 +193,17 @@ class Followed:
                 *(o and (o.after, o.same_as, o.prior_deviations) for o in (first, second))
             )
         change = np.log(self.under(second).par_umol / self.under(first).par_umol)
-        reach = HALF_WIDTH * DOUBT_SHARE * np.abs(change)
+        half_width = HALF_WIDTH * DOUBT_SHARE * np.abs(change)
         return FieldChange(
             np.exp(change),
-            np.exp(change - reach),
-            np.exp(change + reach),
-            reach < np.abs(change),
+            np.exp(change - half_width),
+            np.exp(change + half_width),
+            half_width < np.abs(change),
             path.beyond,
             path.inside,
         )
 
-    def _estimate(self, transition):
+    def _estimate(self, transition: RigTransition | None) -> Estimate:
         path = self.path
         if transition is None:
             return path.now()

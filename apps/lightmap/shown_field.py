@@ -1,14 +1,22 @@
 """A light field as another moment sees it, cut for the pages that draw it."""
 
 import hashlib
+from collections.abc import Callable
 from dataclasses import dataclass, replace
+from typing import TypeVar
 
 import numpy as np
 from django.core.cache import caches
 
 from apps.lightmap.logged_factors import widened
+from apps.photics.field.composition import Explanation
 from apps.photics.field.light_field import LightField
-from apps.photics.ground.estimate import Estimate
+from apps.photics.ground.arrays import ArrayLike, FloatArray
+from apps.photics.ground.estimate import Estimate, GridEstimate, SectionEstimate
+
+# Any of the field's estimates, and what a cut of it returns.
+Estimated = TypeVar("Estimated", Estimate, GridEstimate, SectionEstimate, Explanation)
+Cut = TypeVar("Cut")
 
 
 @dataclass(frozen=True)
@@ -23,35 +31,37 @@ class ShownField:
     changes: int
     cache_key: str = ""
 
-    def at(self, points_cm):
+    def at(self, points_cm: ArrayLike) -> Estimate:
         """Return the Estimate at points (m, 3) of x, y, depth [cm]."""
         return self.moved(self.field.at(points_cm))
 
-    def grid(self, depth_cm, step_cm):
+    def grid(self, depth_cm: float, step_cm: float) -> GridEstimate:
         """Return the GridEstimate of a level cut at one depth [cm]."""
-        return self.moved(self._cut("grid", depth_cm, step_cm))
+        cut = self._kept("grid", self.field.grid, depth_cm, step_cm)
+        return self.moved(cut)
 
-    def section(self, y_cm, step_cm):
+    def section(self, y_cm: float, step_cm: float) -> SectionEstimate:
         """Return the SectionEstimate of an upright cut at one y [cm]."""
-        return self.moved(self._cut("section", y_cm, step_cm))
+        cut = self._kept("section", self.field.section, y_cm, step_cm)
+        return self.moved(cut)
 
-    def block(self, x_cm, y_cm, depth_cm):
+    def block(self, x_cm: ArrayLike, y_cm: ArrayLike, depth_cm: ArrayLike) -> Estimate:
         """Return the Estimate on the grid of three axes [cm], each array (nx, ny, nz)."""
-        return self.moved(Estimate(*self._cut("cut", x_cm, y_cm, depth_cm)))
+        return self.moved(Estimate(*self._kept("cut", self.field.cut, x_cm, y_cm, depth_cm)))
 
-    def _cut(self, way, *where):
+    def _kept(self, way: str, cut: Callable[..., Cut], *where: ArrayLike) -> Cut:
         """Return a cut of the field, kept where every node of it has to be worked out."""
         if self.field.is_smooth or not self.cache_key:
-            return getattr(self.field, way)(*where)
+            return cut(*where)
         place = hashlib.sha256(b"".join(np.asarray(axis, float).tobytes() for axis in where))
         key = f"{self.cache_key}-{way}-{place.hexdigest()}"
-        return caches["planes"].get_or_set(key, lambda: getattr(self.field, way)(*where))
+        return caches["planes"].get_or_set(key, lambda: cut(*where))
 
-    def directness(self, points_cm):
+    def directness(self, points_cm: ArrayLike) -> FloatArray:
         """Return the share of PAR straight from one fixture at points (m, 3), (m,) [1]."""
         return self.field.directness(points_cm)
 
-    def explain(self, point_cm):
+    def explain(self, point_cm: ArrayLike) -> Explanation:
         """Return the Explanation of one point (3,), every part of it scaled alike."""
         result = self.moved(self.field.explain(point_cm))
         parts = tuple(
@@ -66,7 +76,7 @@ class ShownField:
         correction = result.correction_umol * self.factor
         return replace(result, contributions=parts, correction_umol=correction)
 
-    def moved(self, estimate):
+    def moved(self, estimate: Estimated) -> Estimated:
         """Return any of the field's estimates scaled and widened."""
         par = estimate.par_umol * self.factor
         low, high = widened(

@@ -2,6 +2,7 @@
 
 import datetime as dt
 from dataclasses import dataclass
+from typing import TypedDict
 
 from apps.photics.ground.arrays import BoolArray, FloatArray
 
@@ -23,6 +24,16 @@ class SpotLight:
     predicted_since: dt.datetime | None = None
 
 
+class Provenance(TypedDict):
+    """What the light of all spots rests on, by the names of SpotLight."""
+
+    survey_pk: int
+    surveyed_at: dt.datetime
+    changes_since: int
+    measured_later: bool
+    predicted_since: dt.datetime | None
+
+
 @dataclass(frozen=True)
 class LightColumns:
     """The light of spots at one moment as columns (m,), and what all of it rests on."""
@@ -33,9 +44,9 @@ class LightColumns:
     extrapolated: BoolArray
     inside: BoolArray  # within rock, where nobody reads light
     dli_mol: FloatArray | None  # None where the log gives no hours
-    rests_on: dict  # by the names of SpotLight
+    rests_on: Provenance
 
-    def row(self, place):
+    def row(self, place: int) -> SpotLight | None:
         """Return the SpotLight of one spot by its place in the columns, None within rock."""
         if self.inside[place]:
             return None
@@ -48,7 +59,7 @@ class LightColumns:
             **self.rests_on,
         )
 
-    def rows(self):
+    def rows(self) -> list[SpotLight | None]:
         """Return `row` of all spots."""
         # As lists: taking numbers out of arrays one by one costs more than the light itself.
         names = ("par_umol", "low_umol", "high_umol", "extrapolated", "inside")

@@ -1,12 +1,15 @@
 """How far a new tank's light is measured."""
 
+import datetime as dt
+
 from django.urls import reverse
 
 from apps.lightmap.lightmap import tank_light
 from apps.tanks.beginning import Stage
+from apps.tanks.models import Tank
 
 
-def survey_stages(tank, now):
+def survey_stages(tank: Tank, now: dt.datetime) -> list[Stage]:
     """Return the Stages a tank's surveys know."""
     newest = tank.surveys.present().newest_first().first()
     has_map = newest is not None and tank_light(tank).has_map

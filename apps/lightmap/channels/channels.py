@@ -4,6 +4,7 @@ Light adds: with the same lamps over the same water, the PAR of a mix is the sum
 PAR at its level. That holds where a channel's light is proportional to its level.
 """
 
+from collections.abc import Sequence
 from dataclasses import dataclass
 
 import numpy as np
@@ -13,8 +14,11 @@ from apps.lighting.history import light_history
 from apps.lightmap.logged_factors import NORMAL_90
 from apps.lightmap.survey_map import fit_survey
 from apps.photics.day.cross_check import Ratio, ratio_of
+from apps.photics.field.light_field import LightField
+from apps.photics.ground.arrays import ArrayLike
 from apps.photics.ground.estimate import Estimate
 from apps.surveys.models import Reading, Survey
+from apps.tanks.models import Tank
 
 
 @dataclass(frozen=True)
@@ -23,7 +27,7 @@ class ChannelPart:
 
     name: str
     survey: Survey
-    field: object | None
+    field: LightField | None
     problem: str
 
 
@@ -34,7 +38,7 @@ class MixField:
     parts: tuple[ChannelPart, ...]
     levels: tuple[float, ...]
 
-    def at(self, points_cm):
+    def at(self, points_cm: ArrayLike) -> Estimate:
         """Return the Estimate at points (m, 3) of x, y, depth [cm].
 
         Errors of the channels' maps are taken as independent; the sum's interval is that of a
@@ -44,7 +48,7 @@ class MixField:
         par, variance = np.zeros(len(points)), np.zeros(len(points))
         beyond, inside = np.zeros((2, len(points)), bool)
         for part, level in zip(self.parts, self.levels, strict=True):
-            if level <= 0:
+            if level <= 0 or part.field is None:
                 continue
             result = part.field.at(points)
             par += level * result.par_umol
@@ -54,8 +58,8 @@ class MixField:
             variance += (level * deviation) ** 2
             beyond |= result.extrapolated
             inside |= result.in_rock
-        reach = NORMAL_90 * np.sqrt(variance) / np.maximum(par, 1e-9)
-        return Estimate(par, par * np.exp(-reach), par * np.exp(reach), beyond, inside)
+        half_width = NORMAL_90 * np.sqrt(variance) / np.maximum(par, 1e-9)
+        return Estimate(par, par * np.exp(-half_width), par * np.exp(half_width), beyond, inside)
 
 
 @dataclass(frozen=True)
@@ -63,7 +67,7 @@ class SumCheck:
     """Whether the channels' maps make up a survey of all of them together."""
 
     survey: Survey
-    levels: dict  # {name: percent} the parts were summed at
+    levels: dict[str, float]  # {name: percent} the parts were summed at
     ratio: Ratio | None  # measured over summed
     assumed: bool  # the survey says no level per channel: its one level served for all
 
@@ -80,7 +84,7 @@ class SumCheck:
         )
 
 
-def channel_parts(tank):
+def channel_parts(tank: Tank) -> list[ChannelPart]:
     """Return a ChannelPart for each channel that was surveyed alone, by name."""
     rows = Reading.objects.order_by("position", "pk")
     surveys = tank.surveys.present().exclude(channel="").order_by("taken_at", "pk")
@@ -98,13 +102,13 @@ def channel_parts(tank):
     return parts
 
 
-def whole_surveys(tank):
+def whole_surveys(tank: Tank) -> list[Survey]:
     """Return the surveys of all channels together that hold readings, newest first."""
     result = tank.surveys.present().filter(channel="", readings__isnull=False).distinct()
     return list(result.newest_first().prefetch_related("readings"))
 
 
-def sum_check(parts, survey):
+def sum_check(parts: Sequence[ChannelPart], survey: Survey) -> SumCheck:
     """Compare the sum of mapped parts with what a survey of all of them measured."""
     noted = {name.casefold(): percent for name, percent in survey.levels.items()}
     known = all(part.name.casefold() in noted for part in parts)

@@ -5,9 +5,11 @@ import datetime as dt
 from django import forms
 from django.contrib import messages
 from django.contrib.auth.decorators import login_required
+from django.http import HttpRequest, HttpResponse
 from django.shortcuts import get_object_or_404, render
 from django.urls import reverse
 
+from apps.accounts.models import User
 from apps.common.htmx import go_to
 from apps.common.idempotency import once
 from apps.common.tables.date_order import DateOrderField
@@ -19,7 +21,7 @@ from apps.lightmap.channels.logged_days import day_line, logged_days
 from apps.photics.limits import IMPORT_LINES_MAX
 from apps.surveys.meter_models import METER_FACTOR
 from apps.surveys.models import LoggedSeries
-from apps.surveys.tables.log_reading import UnsureDates, parse_log
+from apps.surveys.tables.log_reading import ParsedLog, UnsureDates, parse_log
 from apps.tanks.access import may_write, readable_tank, writable_tank
 
 BAD_LINES_SHOWN = 20
@@ -39,7 +41,7 @@ class LoggedSeriesForm(WholeModelForm, forms.ModelForm):
         model = LoggedSeries
         fields = ["label", "x_cm", "y_cm", "depth_cm", "correction_factor"]
 
-    def __init__(self, *args, unit, **kwargs):
+    def __init__(self, *args: object, unit: str, **kwargs: object) -> None:
         super().__init__(*args, **kwargs)
         tank = self.instance.tank
         names = {"x_cm": "From the left end", "y_cm": "From the front pane", "depth_cm": "Depth"}
@@ -52,9 +54,9 @@ class LoggedSeriesForm(WholeModelForm, forms.ModelForm):
         self.fields["correction_factor"] = NumberField(
             label="Multiply readings by", low=low, high=high, help_text="1 if it corrects itself."
         )
-        self.parsed = None
+        self.parsed: ParsedLog | None = None
 
-    def clean(self):
+    def clean(self) -> dict[str, object]:
         data = super().clean()
         if "file" in self.errors:
             return data
@@ -73,20 +75,20 @@ class LoggedSeriesForm(WholeModelForm, forms.ModelForm):
             self.instance.samples = [list(sample) for sample in self.parsed.samples]
         return data
 
-    def _get_validation_exclusions(self):
+    def _get_validation_exclusions(self) -> set[str]:
         # Without samples the text above has its own sentence.
         return super()._get_validation_exclusions() | (
             {"samples"} if self.parsed is None else set()
         )
 
 
-def _readable(user, pk):
+def _readable(user: User, pk: int) -> LoggedSeries:
     series = LoggedSeries.objects.visible_to(user).select_related("tank")
     return get_object_or_404(series, pk=pk)
 
 
 @login_required
-def log_list(request, tank_pk):
+def log_list(request: HttpRequest, tank_pk: int) -> HttpResponse:
     tank = readable_tank(request.user, tank_pk)
     series = tank.logged_series.present().defer("samples")
     context = {"tank": tank, "series": series, "may_write": may_write(request.user, tank)}
@@ -95,7 +97,7 @@ def log_list(request, tank_pk):
 
 @login_required
 @once()
-def log_new(request, tank_pk):
+def log_new(request: HttpRequest, tank_pk: int) -> HttpResponse:
     tank = writable_tank(request.user, tank_pk)
     series = LoggedSeries(tank=tank, created_by=request.user)
     form = LoggedSeriesForm(
@@ -112,7 +114,7 @@ def log_new(request, tank_pk):
     return render(request, "lightmap/channels/log_form.html", context, status=status)
 
 
-def _warn_of_unread(request, parsed):
+def _warn_of_unread(request: HttpRequest, parsed: ParsedLog) -> None:
     if parsed.bad:
         shown = " ".join(f"Line {bad.number}: {bad.problem}" for bad in parsed.bad[:3])
         messages.warning(request, f"{len(parsed.bad)} lines were not read. {shown}")
@@ -121,7 +123,7 @@ def _warn_of_unread(request, parsed):
 
 
 @login_required
-def log_detail(request, log_pk):
+def log_detail(request: HttpRequest, log_pk: int) -> HttpResponse:
     series = _readable(request.user, log_pk)
     days = logged_days(series)
     shown = next((d for d in days if d.day == _day(request.GET.get("day"))), None)
@@ -138,7 +140,7 @@ def log_detail(request, log_pk):
     return render(request, "lightmap/channels/log_detail.html", context)
 
 
-def _day(text):
+def _day(text: str | None) -> dt.date | None:
     try:
         return dt.date.fromisoformat(text or "")
     except ValueError:

@@ -8,6 +8,8 @@ import numpy as np
 from apps.lightmap.lightmap import tank_light
 from apps.lightmap.spot_light import SpotLight
 from apps.photics.day.logged_light import LoggedLight, logged_light
+from apps.photics.ground.arrays import FloatArray
+from apps.surveys.models import LoggedSeries
 
 # The drawing of one day, in its own units.
 LEFT, TOP, WIDTH, HEIGHT = 34.0, 12.0, 310.0, 120.0
@@ -24,7 +26,7 @@ class LoggedDay:
     planned: SpotLight | None
 
     @property
-    def percent_of_planned(self):
+    def percent_of_planned(self) -> float | None:
         if not self.logged.is_whole or self.planned is None or not self.planned.dli_mol:
             return None
         return 100.0 * self.logged.dli_mol / self.planned.dli_mol
@@ -36,7 +38,7 @@ class DayLine:
 
     path: str
     top_umol: float
-    hours: tuple  # (x, text)
+    hours: tuple[tuple[str, str], ...]  # (x, text)
     left: float = LEFT
     top: float = TOP
     right: float = LEFT + WIDTH
@@ -46,7 +48,7 @@ class DayLine:
     top_label: float = TOP + 4
 
 
-def logged_days(series):
+def logged_days(series: LoggedSeries) -> list[LoggedDay]:
     """Return the LoggedDays of a series, oldest first, by the clock at the tank."""
     seconds, par = _arrays(series)
     zone = series.tank.zone
@@ -70,7 +72,7 @@ def logged_days(series):
     return result
 
 
-def day_line(series, day):
+def day_line(series: LoggedSeries, day: dt.date) -> DayLine:
     """Return the DayLine of one day of a series."""
     seconds, par = _arrays(series)
     start, end = _ends(day, series.tank.zone)
@@ -87,12 +89,13 @@ def day_line(series, day):
     return DayLine("M" + "L".join(corners) if corners else "", top, hours)
 
 
-def _arrays(series):
+def _arrays(series: LoggedSeries) -> tuple[FloatArray, FloatArray]:
     samples = np.array(series.samples, float)
     return samples[:, 0], samples[:, 1] * series.correction_factor
 
 
-def _ends(day, zone):
+def _ends(day: dt.date, zone: dt.tzinfo) -> tuple[float, float]:
     """Return midnight and midnight of a day [s since 1970]: 23 to 25 hours."""
-    ends = (dt.datetime.combine(d, dt.time(0), zone) for d in (day, day + dt.timedelta(days=1)))
-    return tuple(moment.timestamp() for moment in ends)
+    start = dt.datetime.combine(day, dt.time(0), zone)
+    end = dt.datetime.combine(day + dt.timedelta(days=1), dt.time(0), zone)
+    return start.timestamp(), end.timestamp()

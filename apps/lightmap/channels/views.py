@@ -1,20 +1,33 @@
 """The map of any mix of channels, from surveys of one channel each."""
 
+from collections.abc import Mapping, Sequence
+
 from django.contrib.auth.decorators import login_required
+from django.http import HttpRequest, HttpResponse
 from django.shortcuts import render
 
 from apps.common.numbers import UnreadableNumber, parse_number
 from apps.common.units import format_length
 from apps.drawing.level import draw_level, level_points
-from apps.lightmap.channels.channels import MixField, channel_parts, sum_check, whole_surveys
+from apps.lightmap.channels.channels import (
+    ChannelPart,
+    MixField,
+    SumCheck,
+    channel_parts,
+    sum_check,
+    whole_surveys,
+)
 from apps.lightmap.page.query import MapQuery
 from apps.tanks.access import may_write, readable_tank
+from apps.tanks.models import Tank
 
 TABLE_NODES = 5
+# y [cm] and the cells of a row of the table.
+Row = tuple[float, list[dict[str, float | bool]]]
 
 
 @login_required
-def channel_mix(request, tank_pk):
+def channel_mix(request: HttpRequest, tank_pk: int) -> HttpResponse:
     tank = readable_tank(request.user, tank_pk)
     unit = request.user.units
     parts = channel_parts(tank)
@@ -42,7 +55,7 @@ def channel_mix(request, tank_pk):
     return render(request, "lightmap/channels/channel_mix.html", context)
 
 
-def _level(params, index):
+def _level(params: Mapping[str, str], index: int) -> float:
     """Return the query's level of a channel [%]: all full at first, nonsense is full too."""
     try:
         level = parse_number(params.get(f"level{index}", "100"), words=("%",))
@@ -51,7 +64,7 @@ def _level(params, index):
     return min(max(level, 0.0), 100.0)
 
 
-def _check(tank, mapped, chosen_pk):
+def _check(tank: Tank, mapped: Sequence[ChannelPart], chosen_pk: int | None) -> SumCheck | None:
     whole = whole_surveys(tank)
     chosen = [survey for survey in whole if survey.pk == chosen_pk] or whole[:1]
     if not chosen:
@@ -60,11 +73,11 @@ def _check(tank, mapped, chosen_pk):
     return sum_check(mapped, chosen[0])
 
 
-def _table(mix, tank, depth_cm):
+def _table(mix: MixField, tank: Tank, depth_cm: float) -> tuple[list[float], list[Row]]:
     """Return x [cm] of the columns and rows of (y [cm], cells) from the back to the front."""
     x, y, points = level_points(tank, depth_cm, TABLE_NODES)
     result = mix.at(points)
-    cells = [
+    cells: list[dict[str, float | bool]] = [
         {"par": float(par), "low": float(low), "high": float(high), "beyond": bool(beyond)}
         for par, low, high, beyond in zip(
             result.par_umol, result.low_umol, result.high_umol, result.extrapolated, strict=True

@@ -1,10 +1,14 @@
 """What salt and dust take of the light between cleanings, as far as a tank's surveys tell."""
 
+import datetime as dt
 import math
+from collections.abc import Iterable, Sequence
 from dataclasses import dataclass
 
+from apps.lighting.history import Change, LightHistory
 from apps.lighting.models import LightChange
 from apps.lightmap.check.scoring import SurveyScore
+from apps.lightmap.lightmap import TankLight
 from apps.photics.field.forecast_score import NORMAL_90
 from apps.photics.rig.fixture_light import Soiling, soiling
 
@@ -35,17 +39,17 @@ class Fouling:
     days_mapped: float = 0.0
 
     @property
-    def percent(self):
+    def percent(self) -> tuple[float, ...]:
         """Loss in 30 days: best, low, high [%]; below zero is a gain."""
         return tuple(100.0 * share for share in self.soiling.monthly_loss)
 
     @property
-    def most_percent(self):
+    def most_percent(self) -> float:
         """The high end of the loss in 30 days, where no loss shows [%]."""
         return max(self.percent[2], 0.0)
 
     @property
-    def wiped(self):
+    def wiped(self) -> tuple[float, float, float] | None:
         """What a cleaning now would make of the light for 1: best, low, high [1]; None unknown."""
         if self.days_now is None:
             return None
@@ -53,18 +57,19 @@ class Fouling:
         return best, least, most
 
     @property
-    def cleaning_factor(self):
+    def cleaning_factor(self) -> float | None:
         """What a cleaning now makes of the light for 1 by the map, which no salt since dims [1]."""
         return 1.0 / self.soiling.factor(self.days_mapped)[0]
 
 
-def fouling_of(light, scores, now):
+def fouling_of(light: TankLight, scores: Sequence[SurveyScore], now: dt.datetime) -> Fouling:
     """Return the Fouling of a TankLight by its SurveyScores.
 
     A pair of surveys counts where fixtures stayed in place, nothing but cleanings was left to a
     guess in between, and one may say how many days of salt more the second saw.
     """
-    steps = tuple(step for score in scores if (step := fouling_step(light.history, score)))
+    every = (fouling_step(light.history, score) for score in scores)
+    steps = tuple(step for step in every if step)
     wiped = cleanings(light.history.changes)
     days_now = (now - wiped[-1].happened_at).total_seconds() / DAY_S if wiped else None
     surveyed = light.maps[-1].taken_at if light.maps else now
@@ -85,7 +90,7 @@ def fouling_of(light, scores, now):
     )
 
 
-def fouling_step(history, score):
+def fouling_step(history: LightHistory, score: SurveyScore) -> FoulingStep | None:
     """Return the FoulingStep of a SurveyScore, or None where it tells nothing of salt."""
     start, end = score.from_survey.taken_at, score.survey.taken_at
     vague = history.vague_between(start, end)
@@ -101,7 +106,7 @@ def fouling_step(history, score):
     return FoulingStep(score, days, math.log(score.score.ratio) + logged, math.hypot(wide, off))
 
 
-def fouled_days(history, start, end):
+def fouled_days(history: LightHistory, start: dt.datetime, end: dt.datetime) -> float | None:
     """Return how many days of salt more lay on the light at `end`; None where nobody can say."""
     between = cleanings(history.between(start, end))
     if not between:
@@ -113,6 +118,6 @@ def fouled_days(history, start, end):
     return (last - first).total_seconds() / DAY_S
 
 
-def cleanings(changes):
+def cleanings(changes: Iterable[Change]) -> list[Change]:
     """Return those of Changes that cleaned the light."""
     return [change for change in changes if change.reason == LightChange.Reason.CLEANED]

@@ -6,11 +6,14 @@ from dataclasses import dataclass, replace
 
 import numpy as np
 
-from apps.lightmap.lightmap import TankLight
+from apps.lightmap.lightmap import Points, TankLight
 from apps.lightmap.logged_factors import CHANGE_LOG_DEVIATION, NORMAL_90
+from apps.lightmap.rig_transition import RigTransition
 from apps.lightmap.shown_field import ShownField
+from apps.lightmap.spot_light import SpotLight
 from apps.lightmap.survey_map import LazyMap, map_after
 from apps.photics.field.field_change import FieldChange
+from apps.photics.ground.arrays import ArrayLike
 
 # The last moment before a change.
 BLINK = dt.timedelta(microseconds=1)
@@ -27,24 +30,23 @@ class LightEffect:
     is_vague: bool
 
     @property
-    def transitions(self):
+    def transitions(self) -> tuple[RigTransition | None, RigTransition | None]:
         """The RigTransitions just before and just after; None where the survey's rig stands."""
-        return tuple(
-            self.light.transition(self.serving, moment)
-            for moment in (self.happened_at - BLINK, self.happened_at)
-        )
+        before, after = self.happened_at - BLINK, self.happened_at
+        transition = self.light.transition
+        return transition(self.serving, before), transition(self.serving, after)
 
     @property
-    def is_dark(self):
+    def is_dark(self) -> bool:
         """Whether nothing shines on one side of it, so that there is no ratio."""
         return any(transition is not None and transition.is_dark for transition in self.transitions)
 
-    def ratio_at(self, points_cm):
+    def ratio_at(self, points_cm: ArrayLike) -> FieldChange:
         """Return the FieldChange at points (m, 3) [cm]; not for a dark one."""
         followed = self.light.followed(self.serving, points_cm)
         return self.with_factor(followed.ratio(*self.transitions))
 
-    def with_factor(self, by_rig):
+    def with_factor(self, by_rig: FieldChange) -> FieldChange:
         """Return a FieldChange by the fixtures times the logged factor."""
         extra = NORMAL_90 * CHANGE_LOG_DEVIATION * self.is_vague
         change = np.log(by_rig.ratio) + math.log(self.factor)
@@ -59,12 +61,12 @@ class LightEffect:
             in_rock=by_rig.in_rock,
         )
 
-    def lights_at(self, points_cm):
+    def lights_at(self, points_cm: Points) -> list[list[SpotLight | None]]:
         """Return the SpotLights just before and just after at points, by the one map."""
         light = replace(self.light, maps=(self.serving,))
         return [light.at(points_cm, m) for m in (self.happened_at - BLINK, self.happened_at)]
 
-    def shown_fields(self):
+    def shown_fields(self) -> list[ShownField]:
         """Return the ShownFields just before and just after; not for a dark change."""
         history, shown = self.light.history, []
         for moment, transition in zip(
@@ -73,7 +75,7 @@ class LightEffect:
             taken_at = self.serving.taken_at
             shown.append(
                 ShownField(
-                    map_after(self.serving.fitted, transition, self.light.rocks).field,
+                    map_after(self.serving.fitted, transition, self.light.rocks).mapped,
                     history.factor_between(taken_at, moment),
                     len(history.vague_between(taken_at, moment)),
                 )
@@ -81,7 +83,7 @@ class LightEffect:
         return shown
 
 
-def light_effect(light, change_pk):
+def light_effect(light: TankLight, change_pk: int) -> LightEffect | None:
     """Return the LightEffect of a change, or None where no map serves its day."""
     (change,) = (c for c in light.history.changes if c.pk == change_pk)
     serving = light.map_for(change.happened_at)

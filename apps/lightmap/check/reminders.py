@@ -1,14 +1,20 @@
 """What of a tank's light has grown stale: the map, the tubes, the meter's check."""
 
 import datetime as dt
+from collections.abc import Iterable, Iterator
 
 import numpy as np
 from django.urls import reverse
 
 from apps.drawing.level import level_points
-from apps.lightmap.lightmap import tank_light
+from apps.lighting.history import LightHistory
+from apps.lightmap.lightmap import TankLight, tank_light
 from apps.lightmap.pins import pins_for
+from apps.lightmap.spot_light import SpotLight
+from apps.photics.ground.arrays import FloatArray
 from apps.surveys.meter_models import CHECK_GOOD_FOR
+from apps.surveys.models import Survey
+from apps.tanks.models import Tank
 from apps.tanks.reminding import Reminder
 
 # A map is stale when what the changes since add leaves its middle spot less sure than this, and
@@ -23,14 +29,14 @@ FORESEEN_DAYS = 3650.0
 SPOTS_A_SIDE = 4
 
 
-def light_reminders(tank, now):
+def light_reminders(tank: Tank, now: dt.datetime) -> list[Reminder]:
     """Return the Reminders of a tank's map, tubes and meter."""
     light = tank_light(tank)
     return [*map_reminders(tank, light, now), *tube_reminders(tank, light.history, now),
             *meter_reminders(tank, light, now)]  # fmt: skip
 
 
-def map_reminders(tank, light, now):
+def map_reminders(tank: Tank, light: TankLight, now: dt.datetime) -> Iterator[Reminder]:
     """Yield a Reminder where changes since the survey left the map less sure than it should be."""
     serving = light.map_for(now)
     if serving is None or serving.taken_at > now:
@@ -51,7 +57,7 @@ def map_reminders(tank, light, now):
             return
 
 
-def watched_points(tank, survey):
+def watched_points(tank: Tank, survey: Survey) -> FloatArray:
     """Return where a map should be sure: at the corals, else over the usual depth, (m, 3) [cm]."""
     pins = pins_for(tank)
     if pins:
@@ -60,7 +66,7 @@ def watched_points(tank, survey):
     return level_points(tank, usual, SPOTS_A_SIDE)[2]
 
 
-def half_width_percent(lights):
+def half_width_percent(lights: Iterable[SpotLight | None]) -> float | None:
     """Return half the width of the middle spot's interval [%]; None in the dark."""
     lit = [one for one in lights if one is not None and one.par_umol > 0]
     if not lit:
@@ -68,7 +74,7 @@ def half_width_percent(lights):
     return float(np.median([50 * (one.high_umol - one.low_umol) / one.par_umol for one in lit]))
 
 
-def tube_reminders(tank, history, now):
+def tube_reminders(tank: Tank, history: LightHistory, now: dt.datetime) -> Iterator[Reminder]:
     """Yield a Reminder for the tubes that hang, on the day their hours run out."""
     tubes = [lamp for lamp in history.lamps_at(now) or () if lamp.fixture.kind == "tube"]
     # The hours of a whole log take their time, and most tanks have no tubes.
@@ -90,7 +96,7 @@ def tube_reminders(tank, history, now):
     )
 
 
-def meter_reminders(tank, light, now):
+def meter_reminders(tank: Tank, light: TankLight, now: dt.datetime) -> Iterator[Reminder]:
     """Yield a Reminder for the meter used last, a year after it was last checked."""
     used = [m.survey for m in light.maps if m.survey.meter_id and m.taken_at <= now]
     if not used:

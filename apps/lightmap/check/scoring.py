@@ -1,11 +1,16 @@
 """Each survey scores the forecast that stood on its day: predicted here, measured there."""
 
+import datetime as dt
+from collections.abc import Sequence
 from dataclasses import dataclass, replace
 
 import numpy as np
 from django.template.defaultfilters import floatformat
 
+from apps.lighting.history import Change, LightHistory
 from apps.lighting.models import LightChange
+from apps.lightmap.lightmap import TankLight
+from apps.lightmap.rig_transition import RigTransition
 from apps.lightmap.survey_map import peak_readings
 from apps.photics.field.forecast_score import ForecastScore, forecast_score
 from apps.surveys.models import Reading, Survey
@@ -36,25 +41,25 @@ class SurveyScore:
     from_survey: Survey
     score: ForecastScore
     readings: tuple[ScoredReading, ...]
-    changes: tuple  # of the light in between
+    changes: tuple[Change, ...]  # of the light in between
     # The one cleaning in between, where the log tells nothing else that is unsure.
-    cleaning: object | None
+    cleaning: Change | None
     # Whether fixtures moved or got other optics: then the forecast itself may be what is off.
     moved: bool
 
     @property
-    def worst(self):
+    def worst(self) -> list[ScoredReading]:
         """The readings furthest off."""
         far = sorted(self.readings, key=lambda r: -abs(np.log(r.measured_umol / r.predicted_umol)))
         return far[:LISTED]
 
     @property
-    def unexplained(self):
+    def unexplained(self) -> bool:
         """Whether the light as a whole is surely other than the log says."""
         return self.score.ratio_low > 1 or self.score.ratio_high < 1
 
     @property
-    def open_cleaning(self):
+    def open_cleaning(self) -> Change | None:
         """The cleaning that may be all that the log left open; fixtures that moved may be too."""
         return None if self.moved else self.cleaning
 
@@ -80,7 +85,7 @@ class RunningScore:
     together: ForecastScore | None
 
 
-def survey_score(light, survey):
+def survey_score(light: TankLight, survey: Survey) -> SurveyScore | None:
     """Return the SurveyScore of one of the surveys of a TankLight, or None where none stood.
 
     What is scored is the light just before: as the map of the survey before foretold it.
@@ -102,6 +107,7 @@ def survey_score(light, survey):
     if not rows:
         return None
     serving = before.map_for(survey.taken_at)
+    assert serving is not None  # the rows above are its forecasts
     changes = light.history.between(serving.taken_at, survey.taken_at)
     return SurveyScore(
         survey=survey,
@@ -114,13 +120,13 @@ def survey_score(light, survey):
     )
 
 
-def score_of(rows):
+def score_of(rows: Sequence[ScoredReading]) -> ForecastScore:
     """Return the ForecastScore of ScoredReadings."""
     names = ("predicted_umol", "low_umol", "high_umol", "measured_umol")
     return forecast_score(*([getattr(row, name) for row in rows] for name in names))
 
 
-def only_cleaning(history, start, end):
+def only_cleaning(history: LightHistory, start: dt.datetime, end: dt.datetime) -> Change | None:
     """Return the cleaning between two moments where nothing else was left to a guess."""
     vague = history.vague_between(start, end)
     if len(vague) == 1 and vague[0].reason == LightChange.Reason.CLEANED:
@@ -128,7 +134,7 @@ def only_cleaning(history, start, end):
     return None
 
 
-def has_moved(transition):
+def has_moved(transition: RigTransition | None) -> bool:
     """Return whether a RigTransition is more than levels turned."""
     if transition is None:
         return False
@@ -139,9 +145,9 @@ def has_moved(transition):
     )
 
 
-def running_score(light):
+def running_score(light: TankLight) -> RunningScore:
     """Return the RunningScore of a TankLight over its newest surveys."""
-    scores = [survey_score(light, m.survey) for m in reversed(light.maps[-SURVEYS:])]
-    scores = tuple(score for score in scores if score is not None)
+    scored = (survey_score(light, m.survey) for m in reversed(light.maps[-SURVEYS:]))
+    scores = tuple(score for score in scored if score is not None)
     rows = [row for score in scores for row in score.readings]
     return RunningScore(scores, score_of(rows) if rows else None)

@@ -1,6 +1,7 @@
 """How the forecasts did: every survey against what was foretold for its readings."""
 
 from django.contrib.auth.decorators import login_required
+from django.http import HttpRequest, HttpResponse
 from django.shortcuts import render
 from django.utils import timezone
 
@@ -11,7 +12,7 @@ from apps.tanks.access import may_write, readable_tank
 
 
 @login_required
-def forecast_scores(request, tank_pk):
+def forecast_scores(request: HttpRequest, tank_pk: int) -> HttpResponse:
     tank = readable_tank(request.user, tank_pk)
     light = tank_light(tank)
     running = running_score(light)

@@ -3,12 +3,13 @@
 from django.urls import reverse
 from django.utils import timezone
 
-from apps.lightmap.check.fouling import fouling_of
+from apps.lightmap.check.fouling import Fouling, fouling_of
 from apps.lightmap.check.scoring import running_score
 from apps.lightmap.lightmap import tank_light
+from apps.tanks.models import Tank
 
 
-def score_words(tank):
+def score_words(tank: Tank) -> list[tuple[str, str]]:
     """Return (text, url) pairs for a tank's light log; none before a survey scored a forecast."""
     light = tank_light(tank)
     running = running_score(light)
@@ -24,7 +25,7 @@ def score_words(tank):
     return [(text, url), *((words, f"{url}#salt") for words in fouling_words(fouling))]
 
 
-def fouling_words(fouling):
+def fouling_words(fouling: Fouling) -> list[str]:
     """Return what a Fouling says in one line, in a list; [] where it shows no loss."""
     if fouling.soiling is None or not fouling.soiling.shows_loss:
         return []

@@ -22,7 +22,7 @@ from apps.drawing.cut import PIN_RADIUS, bands_of
 from apps.drawing.legend import LegendCell, Scale, legend_of
 from apps.drawing.marks import Mark, tenth
 from apps.lightmap.page.looks import Look, scale_for
-from apps.lightmap.page.map_page import MapPage
+from apps.lightmap.page.map_page import LitPage
 from apps.lightmap.page.shown_light import MapLight
 from apps.lightmap.pins import Pin
 from apps.photics.ground.scene import Fixture
@@ -85,8 +85,8 @@ class BoxDrawing:
     turn_back: int
 
 
-def draw_box(page: MapPage, pins: Sequence[Pin]) -> BoxDrawing:
-    """Return the BoxDrawing of a MapPage that knows its light."""
+def draw_box(page: LitPage, pins: Sequence[Pin]) -> BoxDrawing:
+    """Return the BoxDrawing of a page that knows its light."""
     tank, look = page.tank, page.view.look
     turn = page.query.turn % len(TURNS)
     fixtures, guessed = fixtures_of(page.light)
@@ -96,13 +96,13 @@ def draw_box(page: MapPage, pins: Sequence[Pin]) -> BoxDrawing:
     depths = tuple(round(share * tank.depth_cm, 1) for share in SLICES)
     scale = scale_for(look, page.light.field, tank)
     behind, before = edges(slant, size)
-    middle = slant.at([(tank.length_cm / 2, 0.0, tank.depth_cm)])[0]
+    front_x, front_y = slant.at([(tank.length_cm / 2, 0.0, tank.depth_cm)])[0]
     return BoxDrawing(
         view_box=view_box,
         layers=layers(page, slant, depths, scale),
         edges_behind=behind,
         edges_before=before,
-        front=Mark(*map(tenth, middle), here=facing(slant.angle, SIDE_DIRECTIONS[0])),
+        front=Mark(tenth(front_x), tenth(front_y), here=facing(slant.angle, SIDE_DIRECTIONS[0])),
         pins=tuple(pin_at(slant, number, pin, tank) for number, pin in enumerate(pins, start=1)),
         fixtures=tuple(slant.path(face) for face in faces),
         fixture_drops="".join(line_path(slant.at(drop_of(face))) for face in faces),
@@ -120,11 +120,11 @@ def fixtures_of(light: MapLight) -> tuple[tuple[Fixture, ...], bool]:
     """Return the fixtures to draw, and whether they are a guess from the readings."""
     if light.rig:
         return light.rig, False
-    fit = light.fitted.field.rig_fit
+    fit = light.fitted.mapped.rig_fit
     return (fit.rig.fixtures, True) if fit else ((), False)
 
 
-def layers(page: MapPage, slant: Slant, depths: Sequence[float], scale: Scale) -> tuple[Layer, ...]:
+def layers(page: LitPage, slant: Slant, depths: Sequence[float], scale: Scale) -> tuple[Layer, ...]:
     """Return the Layers from the bottom up: each slice covers what lies below it."""
     tank, rocks = page.tank, page.tank.scene_rocks()
     ends = [tank.depth_cm, *reversed(depths), 0.0]
@@ -135,7 +135,7 @@ def layers(page: MapPage, slant: Slant, depths: Sequence[float], scale: Scale) -
     return tuple(drawn)
 
 
-def slice_at(page: MapPage, slant: Slant, depth_cm: float, scale: Scale) -> Slice:
+def slice_at(page: LitPage, slant: Slant, depth_cm: float, scale: Scale) -> Slice:
     """Return the Slice at a depth [cm]."""
     tank, field = page.tank, page.light.field
     cut = field.grid(depth_cm, max(tank.length_cm, tank.width_cm) / CELLS)

@@ -4,16 +4,37 @@ Each look has its own scale and its own colours, so that no two are mistaken for
 """
 
 from dataclasses import dataclass
+from typing import Protocol, runtime_checkable
 
 import numpy as np
 
 from apps.drawing.contours import band_colours, graded_levels
+from apps.drawing.cut import Water
 from apps.drawing.legend import Scale
+from apps.drawing.level import PointLight
+from apps.photics.ground.arrays import FloatArray, FloatOrArray
+from apps.photics.ground.estimate import Estimate, GridEstimate, SectionEstimate
 from apps.photics.ground.scene import in_rock
 
+PlaneEstimate = GridEstimate | SectionEstimate
 PAR, SURE, SHADOW = "par", "sure", "shadow"
 # Places along each side at which the whole water is looked at for the scale of colours.
 SCALE_ACROSS, SCALE_DOWN = 10, 6
+
+
+class CutLight(PointLight, Protocol):
+    """A light that can be cut level and upright, measured or planned."""
+
+    def block(self, x_cm: FloatArray, y_cm: FloatArray, depth_cm: FloatArray) -> Estimate: ...
+    def grid(self, depth_cm: float, step_cm: float) -> GridEstimate: ...
+    def section(self, y_cm: float, step_cm: float) -> SectionEstimate: ...
+
+
+@runtime_checkable
+class DirectLight(Protocol):
+    """A light that knows how much of it comes straight from one fixture."""
+
+    def directness(self, points_cm: FloatArray) -> FloatArray: ...
 
 
 @dataclass(frozen=True)
@@ -30,12 +51,14 @@ class Look:
     colours: tuple[str, ...] = ()
     words: tuple[str, ...] = ()  # of each band
 
-    def values(self, shown, cut):
+    def values(self, shown: CutLight, cut: PlaneEstimate) -> FloatArray:
         """Return what is drawn at the nodes of a cut, an array of its shape."""
         if self.key == SURE:
             return half_width_percent(cut.par_umol, cut.low_umol, cut.high_umol)
         if self.key == SHADOW:
-            share = shown.field.directness(points_of(cut))
+            if not isinstance(shown, DirectLight):
+                raise TypeError("Of this light nobody knows how it casts shadows.")
+            share = shown.directness(points_of(cut))
             return 100.0 * share.reshape(cut.par_umol.shape)
         return cut.par_umol
 
@@ -80,14 +103,14 @@ LOOKS = {
 }
 
 
-def scale_for(look, shown, tank):
+def scale_for(look: Look, shown: CutLight, tank: Water) -> Scale:
     """Return the Scale of a look: its own, or for PAR what the readings span of the water."""
     if look.levels:
         return Scale(look.levels, look.colours, look.words, look.sign)
     return scale_of(shown, tank)
 
 
-def scale_of(shown, tank):
+def scale_of(shown: CutLight, tank: Water) -> Scale:
     """Return the Scale of a shown field's PAR, from what the readings span of the whole water."""
     axes = (
         np.linspace(0.0, tank.length_cm, SCALE_ACROSS + 1),
@@ -103,20 +126,22 @@ def scale_of(shown, tank):
     return Scale(levels, band_colours(len(levels) + 1))
 
 
-def half_width_percent(par_umol, low_umol, high_umol):
+def half_width_percent(
+    par_umol: FloatOrArray, low_umol: FloatOrArray, high_umol: FloatOrArray
+) -> FloatOrArray:
     """Return half of the interval's width as a share of the PAR, scalars or arrays [%]."""
     return 100.0 * (high_umol - low_umol) / (2.0 * par_umol)
 
 
-def sure_words(percent):
+def sure_words(percent: float) -> str:
     """Return the word of the How sure scale for half an interval's width [%]."""
     look = LOOKS[SURE]
     return look.words[int(np.searchsorted(look.levels, percent, side="right"))]
 
 
-def points_of(cut):
+def points_of(cut: PlaneEstimate) -> FloatArray:
     """Return the nodes (n, 3) of a level or upright cut, row by row as its arrays [cm]."""
-    if hasattr(cut, "y_cm") and np.ndim(cut.y_cm):
+    if isinstance(cut, GridEstimate):
         x, y = np.meshgrid(cut.x_cm, cut.y_cm)
         depth = np.full(x.shape, cut.depth_cm)
     else:

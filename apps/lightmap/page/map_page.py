@@ -53,12 +53,12 @@ class MeasuredRow:
     y_cm: float
     depth_cm: float
     peak_umol: float
-    expected_umol: float | None = None
-    off_percent: float | None = None
-    disagrees: bool = False
+    expected_umol: float
+    off_percent: float
+    disagrees: bool
 
 
-@dataclass(frozen=True)
+@dataclass(frozen=True, kw_only=True)
 class MapPage:
     """A page's contents; what cannot be known or drawn is None."""
 
@@ -79,12 +79,34 @@ class MapPage:
 
     @property
     def survey(self) -> Survey | None:
-        return self.chosen and self.chosen.survey
+        return self.chosen.survey if self.chosen else None
 
     @property
     def problem(self) -> str:
         """Why the survey carries no map."""
         return self.chosen.fitted.problem if self.chosen else ""
+
+    @property
+    def disagreeing(self) -> list[MeasuredRow]:
+        """Readings that do not fit the rest, the furthest off first."""
+        return sorted((r for r in self.rows if r.disagrees), key=lambda r: -r.off_percent)
+
+    @property
+    def worst(self) -> list[MeasuredRow]:
+        return self.disagreeing[:WORST_SHOWN]
+
+    @property
+    def many_disagree(self) -> bool:
+        return len(self.disagreeing) > MANY_SHARE * len(self.rows)
+
+
+@dataclass(frozen=True, kw_only=True)
+class LitPage(MapPage):
+    """The page of a survey that carries a map: its light and what of it is drawn are known."""
+
+    chosen: ChosenSurvey
+    light: MapLight
+    view: MapView
 
     @property
     def guessed_look(self) -> bool:
@@ -100,19 +122,6 @@ class MapPage:
         places = np.linspace(0.0, self.tank.length_cm, START_PLACES)
         free = places[~in_rock(rocks, places, self.view.y_cm, self.view.depth_cm)]
         return float(free[np.argmin(abs(free - middle))]) if free.size else middle
-
-    @property
-    def disagreeing(self) -> list[MeasuredRow]:
-        """Readings that do not fit the rest, the furthest off first."""
-        return sorted((r for r in self.rows if r.disagrees), key=lambda r: -r.off_percent)
-
-    @property
-    def worst(self) -> list[MeasuredRow]:
-        return self.disagreeing[:WORST_SHOWN]
-
-    @property
-    def many_disagree(self) -> bool:
-        return len(self.disagreeing) > MANY_SHARE * len(self.rows)
 
     @property
     def address(self) -> str:
@@ -133,7 +142,7 @@ class MapPage:
     def _plane_wishes(self) -> dict[str, object]:
         low, high = self.query.band.texts
         return {
-            "survey": self.survey.pk,
+            "survey": self.chosen.survey.pk,
             "depth": as_address(self.view.depth_cm),
             "y": as_address(self.view.y_cm),
             "low": low,
@@ -142,36 +151,37 @@ class MapPage:
         }
 
     @property
-    def _look_wish(self) -> dict[str, str]:
+    def _look_wish(self) -> dict[str, object]:
         return {} if self.view.look.key == PAR else {"view": self.view.look.key}
 
     @property
-    def _next_wish(self) -> dict[str, int]:
+    def _next_wish(self) -> dict[str, object]:
         return {"next": self.query.next_count} if self.next else {}
 
 
 def map_page(
     tank: Tank, query: MapQuery, *, unit: str, moment: dt.datetime | None = None
 ) -> MapPage:
-    """Return the MapPage that knows its light but draws nothing yet.
-
-    Its light stays None where there is no map.
-    """
+    """Return the page that knows its light but draws nothing yet; a LitPage if there is a map."""
     surveys = tuple(surveys_for_fitting(tank, query.survey_pk)[::-1])
-    page = MapPage(tank=tank, unit=unit, query=query, surveys=surveys)
     if not surveys:
-        return page
-    for survey in surveys:
-        survey.day = survey.taken_at.astimezone(tank.zone).date()
+        return MapPage(tank=tank, unit=unit, query=query)
     history = light_history(tank)
-    page = replace(page, chosen=choose_survey(surveys, query.survey_pk, history, tank.zone))
-    if page.chosen.fitted.field is None:
-        return page
-    light = light_shown(
-        page.chosen, tank, history, shown=query.shown, moment=moment or timezone.now()
+    chosen = choose_survey(surveys, query.survey_pk, history, tank.zone)
+    if chosen.fitted.field is None:
+        return MapPage(tank=tank, unit=unit, query=query, surveys=surveys, chosen=chosen)
+    light = light_shown(chosen, tank, history, shown=query.shown, moment=moment or timezone.now())
+    rows = measured_rows(chosen.survey, light.summary)
+    return LitPage(
+        tank=tank,
+        unit=unit,
+        query=query,
+        surveys=surveys,
+        chosen=chosen,
+        light=light,
+        rows=rows,
+        view=view_of(query, tank, light, rows),
     )
-    rows = measured_rows(page.chosen.survey, light.summary)
-    return replace(page, light=light, rows=rows, view=view_of(query, tank, light, rows))
 
 
 def view_of(query: MapQuery, tank: Tank, light: MapLight, rows: Sequence[MeasuredRow]) -> MapView:
@@ -189,12 +199,12 @@ def view_of(query: MapQuery, tank: Tank, light: MapLight, rows: Sequence[Measure
 
 
 def with_planes(page: MapPage, pins: Sequence[Pin]) -> MapPage:
-    """Return a MapPage with its drawings, if it has a light; Pins are drawn and numbered."""
-    if page.light is None:
+    """Return a page with its drawings, if it has a light; Pins are drawn and numbered."""
+    if not isinstance(page, LitPage):
         return page
     field, band = page.light.field, page.query.band
     if page.query.next_count:
-        page = with_next(page, page.query.next_count, pins)
+        page = next_of(page, page.query.next_count, pins)
     over = OnCut(page.rows, pins, page.next.points if page.next else ())
     planes = draw_planes(field, page.tank, page.view, over=over, pins=pins, unit=page.unit)
     return replace(
@@ -207,10 +217,13 @@ def with_planes(page: MapPage, pins: Sequence[Pin]) -> MapPage:
 
 def with_next(page: MapPage, count: int, pins: Sequence[Pin]) -> MapPage:
     """Return a MapPage with so many points to read next, if it has a light."""
-    query = replace(page.query, next_count=count)
-    if page.light is None:
-        return replace(page, query=query)
-    return replace(page, query=query, next=next_readings(page.light.fitted.field, count, pins))
+    page = replace(page, query=replace(page.query, next_count=count))
+    return next_of(page, count, pins) if isinstance(page, LitPage) else page
+
+
+def next_of(page: LitPage, count: int, pins: Sequence[Pin]) -> LitPage:
+    """Return a LitPage with so many points to read next."""
+    return replace(page, next=next_readings(page.light.fitted.mapped, count, pins))
 
 
 def measured_rows(survey: Survey, summary: FieldSummary) -> tuple[MeasuredRow, ...]:

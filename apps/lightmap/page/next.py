@@ -1,12 +1,15 @@
 """Where to read next, and how much surer the map would be for it."""
 
+from collections.abc import Sequence
 from dataclasses import dataclass
 
 import numpy as np
 
 from apps.lightmap.page.looks import half_width_percent
-from apps.photics.field.light_field import HALF_WIDTH
+from apps.lightmap.pins import Pin
+from apps.photics.field.light_field import HALF_WIDTH, LightField
 from apps.photics.field.next_points import joint_covariance, model_parts, next_points, wanted
+from apps.photics.ground.arrays import FloatArray
 
 FEWEST, MOST = 3, 6
 
@@ -22,7 +25,7 @@ class NextPoint:
     half_width_percent: float
 
     @property
-    def letter(self):
+    def letter(self) -> str:
         """The mark on the drawings: corals have the numbers."""
         return "ABCDEF"[self.number - 1]
 
@@ -42,11 +45,11 @@ class NextReadings:
         return "the light at your corals" if self.by_corals else "the light over the whole tank"
 
     @property
-    def choices(self):
+    def choices(self) -> range:
         return range(FEWEST, MOST + 1)
 
 
-def next_readings(field, count, pins):
+def next_readings(field: LightField, count: int, pins: Sequence[Pin]) -> NextReadings:
     """Return the NextReadings of a LightField for Pins that matter most."""
     corals = np.array([(pin.x_cm, pin.y_cm, pin.depth_cm) for pin in pins], float).reshape(-1, 3)
     places = next_points(field, count, spots_cm=corals if len(corals) else None)
@@ -55,18 +58,21 @@ def next_readings(field, count, pins):
     targets = corals if len(corals) else wanted(field, None, None)[0]
     before, after = typical_half_widths(field, places, targets)
     points = tuple(
-        NextPoint(number, *map(float, place), half_width_percent=float(half))
-        for number, (place, half) in enumerate(zip(places, sure, strict=True), start=1)
+        NextPoint(number, float(x), float(y), float(depth), half_width_percent=float(half))
+        for number, ((x, y, depth), half) in enumerate(zip(places, sure, strict=True), start=1)
     )
     return NextReadings(points, before, after, by_corals=len(corals) > 0)
 
 
-def typical_half_widths(field, places_cm, targets_cm):
+def typical_half_widths(
+    field: LightField, places_cm: FloatArray, targets_cm: FloatArray
+) -> tuple[float, float]:
     """Return the mean half width at targets (t, 3) before and after readings at places [%].
 
     A reading's value moves the map, not how sure it is, so both are known beforehand.
     """
-    covariance, noise = joint_covariance(*model_parts(field.model), places_cm, targets_cm)
+    models, weights = model_parts(field.model)
+    covariance, noise = joint_covariance(models, weights, places_cm, targets_cm)
     many = len(places_cm)
     before = np.diag(covariance)[many:]
     seen = covariance[:many, :many] + np.diag(noise)
@@ -75,6 +81,6 @@ def typical_half_widths(field, places_cm, targets_cm):
     return half_width_of(before), half_width_of(after)
 
 
-def half_width_of(variance):
+def half_width_of(variance: FloatArray) -> float:
     """Return the mean half width of intervals for variances of log PAR [%]."""
     return float(np.mean(100.0 * np.sinh(HALF_WIDTH * np.sqrt(np.maximum(variance, 0.0)))))

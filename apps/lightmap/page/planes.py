@@ -2,7 +2,6 @@
 
 from collections.abc import Sequence
 from dataclasses import dataclass
-from typing import Protocol
 
 import numpy as np
 
@@ -11,22 +10,14 @@ from apps.drawing.legend import LegendCell, legend_of
 from apps.drawing.level import PointLight
 from apps.drawing.plan import draw_plan
 from apps.drawing.section import draw_section
-from apps.lightmap.page.looks import Look, scale_for
+from apps.lightmap.page.looks import CutLight, Look, scale_for
 from apps.lightmap.pins import BandState, Pin, state_in_band
-from apps.photics.ground.arrays import BoolArray, FloatArray
-from apps.photics.ground.estimate import Estimate, GridEstimate, SectionEstimate
+from apps.photics.ground.arrays import BoolArray
+from apps.photics.ground.estimate import GridEstimate
 from apps.tanks.models import Tank
 
 # Columns and rows of the table of values.
 TABLE_STEPS = 6
-
-
-class CutLight(PointLight, Protocol):
-    """A light that can be cut level and upright, measured or planned."""
-
-    def block(self, x_cm: FloatArray, y_cm: FloatArray, depth_cm: FloatArray) -> Estimate: ...
-    def grid(self, depth_cm: float, step_cm: float) -> GridEstimate: ...
-    def section(self, y_cm: float, step_cm: float) -> SectionEstimate: ...
 
 
 @dataclass(frozen=True)

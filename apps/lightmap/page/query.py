@@ -100,10 +100,10 @@ def read_length(text: str, name: str, end_cm: float, unit: str) -> tuple[float |
         length_cm = parse_length_cm(text, unit)
     except UnreadableNumber as problem:
         return None, f"{name}: {problem}"
-    problem = ""
+    outside = ""
     if not 0 <= length_cm <= end_cm:
-        problem = f"{name}: the water reaches from 0 to {format_length(end_cm, unit)} {unit}."
-    return min(max(length_cm, 0.0), end_cm), problem
+        outside = f"{name}: the water reaches from 0 to {format_length(end_cm, unit)} {unit}."
+    return min(max(length_cm, 0.0), end_cm), outside
 
 
 def read_band(params: Mapping[str, str]) -> QueriedBand:
@@ -122,8 +122,8 @@ def read_band(params: Mapping[str, str]) -> QueriedBand:
     if ends[0] >= ends[1]:
         return QueriedBand(problem="The second end must be above the first.", typed=(low, high))
     if not least <= ends[0] < ends[1] <= most:
-        problem = f"A band lies between {least:g} and {most:g}."
-        return QueriedBand(problem=problem, typed=(low, high))
+        sentence = f"A band lies between {least:g} and {most:g}."
+        return QueriedBand(problem=sentence, typed=(low, high))
     return QueriedBand(*ends)
 
 

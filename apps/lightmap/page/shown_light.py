@@ -46,7 +46,7 @@ class MapLight:
     @property
     def guessed(self) -> bool:
         """Whether the map rests on fixtures that are only guessed."""
-        return self.fitted.field.guessed
+        return self.fitted.mapped.guessed
 
 
 def choose_survey(
@@ -83,21 +83,18 @@ def light_shown(
     transition = transition_between(history, taken_at, moment)
     moved = bool(changes) or transition is not None
     dark = transition is not None and transition.is_dark
-    factor = history.factor_between(taken_at, moment)
     # An older survey is opened to see what was; the newest to see what is.
     usual = TODAY if moved and not chosen.newer_exists else AS_MEASURED
     shown = (shown or usual) if moved and not dark else AS_MEASURED
+    factor = history.factor_between(taken_at, moment)
+    drawn, field_factor, vague = chosen.fitted, 1.0, 0
     if shown == TODAY:
         drawn = map_after(chosen.fitted, transition, tank.scene_rocks())
-        vague = len(history.vague_between(taken_at, moment))
-        field = ShownField(drawn.field, factor, vague, drawn.cache_key)
-    else:
-        drawn = chosen.fitted
-        field = ShownField(drawn.field, 1.0, 0, drawn.cache_key)
+        field_factor, vague = factor, len(history.vague_between(taken_at, moment))
     ready_to_draw(drawn)
     return MapLight(
         fitted=chosen.fitted,
-        field=field,
+        field=ShownField(drawn.mapped, field_factor, vague, drawn.cache_key),
         shown=shown,
         changes=changes,
         factor=factor,

@@ -1,14 +1,13 @@
 """The light map page, the part of it that another depth, cut or band redraws, and closer looks."""
 
 from collections.abc import Callable
-from typing import Any
 
 from django.contrib.auth.decorators import login_required
 from django.http import HttpRequest, HttpResponse
 
 from apps.common.htmx import render_part
 from apps.lightmap.page.box import draw_box
-from apps.lightmap.page.map_page import MapPage, map_page, with_next, with_planes
+from apps.lightmap.page.map_page import LitPage, map_page, with_next, with_planes
 from apps.lightmap.page.next import FEWEST
 from apps.lightmap.page.query import MapQuery
 from apps.lightmap.page.why import why
@@ -16,7 +15,7 @@ from apps.lightmap.pins import pins_for
 from apps.photics.ground.scene import in_rock
 from apps.tanks.access import may_write, readable_tank
 
-Context = dict[str, Any]
+Context = dict[str, object]
 
 
 @login_required
@@ -53,11 +52,11 @@ def light_map_next(request: HttpRequest, tank_pk: int) -> HttpResponse:
 
 
 def map_context(
-    request: HttpRequest, tank_pk: int, contents: Callable[[MapPage], Context]
+    request: HttpRequest, tank_pk: int, contents: Callable[[LitPage], Context]
 ) -> Context:
     """Return the context of a view of the map: all have a tank, a query and its light in common.
 
-    `contents` adds what that view shows of a MapPage whose light is known.
+    `contents` adds what that view shows of a page whose light is known.
     """
     tank = readable_tank(request.user, tank_pk)
     unit = request.user.units
@@ -70,14 +69,14 @@ def map_context(
         "may_open": True,
         "may_write": may_write(request.user, tank),
     }
-    return context | contents(page) if page.light else context
+    return context | contents(page) if isinstance(page, LitPage) else context
 
 
-def planes_context(page: MapPage) -> Context:
+def planes_context(page: LitPage) -> Context:
     return {"page": with_planes(page, pins_for(page.tank))}
 
 
-def why_context(page: MapPage) -> Context:
+def why_context(page: LitPage) -> Context:
     point_cm = (page.ask_x_cm, page.view.y_cm, page.view.depth_cm)
     rocks = page.tank.scene_rocks()
     if in_rock(rocks, *point_cm):
@@ -85,11 +84,11 @@ def why_context(page: MapPage) -> Context:
     return {"why": why(page.light.field, point_cm, page.rows, rocks)}
 
 
-def box_context(page: MapPage) -> Context:
+def box_context(page: LitPage) -> Context:
     return {"box": draw_box(page, pins_for(page.tank))}
 
 
-def next_context(page: MapPage) -> Context:
+def next_context(page: LitPage) -> Context:
     return {"page": with_next(page, page.query.next_count or FEWEST, pins_for(page.tank))}
 
 
@@ -97,7 +96,7 @@ def light_map_response(request: HttpRequest, template: str, context: Context) ->
     """Render the page, or for htmx the drawings alone, with the address they stand for."""
     response = render_part(request, template, "lightmap/page/_light_map_swap.html", context)
     page = context["page"]
-    if request.htmx and page.planes:
+    if request.htmx and isinstance(page, LitPage) and page.planes:
         extra = context.get("address_extra", "")
         response["HX-Replace-Url"] = f"{request.path}?{page.address}{extra}"
     return response

@@ -1,11 +1,16 @@
 """Why a point of the map has the light it has, in parts that add up to the number shown."""
 
 import math
+from collections.abc import Sequence
 from dataclasses import dataclass
+from typing import Protocol
 
 import numpy as np
 
 from apps.lightmap.page.looks import half_width_percent, sure_words
+from apps.lightmap.shown_field import ShownField
+from apps.photics.field.composition import Contribution, Explanation
+from apps.photics.ground.scene import Rock
 
 # Fixtures listed one by one; those that give least are summed.
 FIXTURES_LISTED = 8
@@ -18,6 +23,26 @@ SMALL_CORRECTION_PERCENT = 10.0
 FAR_SHARE = 0.25
 # The drawings blur edges by about a cell of theirs [share of the longest side].
 BLUR_SHARE = 1 / 20
+
+
+Point = tuple[float, float, float]  # x, y, depth [cm]
+
+
+class ReadRow(Protocol):
+    """A numbered reading at the day's peak."""
+
+    @property
+    def number(self) -> int: ...
+    @property
+    def x_cm(self) -> float: ...
+    @property
+    def y_cm(self) -> float: ...
+    @property
+    def depth_cm(self) -> float: ...
+    @property
+    def peak_umol(self) -> float: ...
+    @property
+    def disagrees(self) -> bool: ...
 
 
 @dataclass(frozen=True)
@@ -65,11 +90,11 @@ class Why:
     by_rock: bool
 
     @property
-    def nearest_away_cm(self):
+    def nearest_away_cm(self) -> float:
         return self.nearest[0].away_cm
 
     @property
-    def takes_away(self):
+    def takes_away(self) -> bool:
         return self.correction_umol < 0
 
     @property
@@ -78,11 +103,16 @@ class Why:
         return "take away" if self.takes_away else "add"
 
     @property
-    def correction_size_umol(self):
+    def correction_size_umol(self) -> float:
         return abs(self.correction_umol)
 
 
-def why(shown, point_cm, rows, rocks=()):
+def why(
+    shown: ShownField,
+    point_cm: Point,
+    rows: Sequence[ReadRow],
+    rocks: Sequence[Rock] = (),
+) -> Why:
     """Return the Why of a point (3,) of a ShownField.
 
     rows are the survey's MeasuredRows, rocks the tank's as photics knows them.
@@ -93,8 +123,11 @@ def why(shown, point_cm, rows, rocks=()):
     direct = float(shown.directness([point_cm])[0])
     near, tank = nearest(point_cm, rows), shown.field.tank
     longest_cm = max(tank.length_cm, tank.width_cm, tank.depth_cm)
+    x_cm, y_cm, depth_cm = point_cm
     return Why(
-        *point_cm,
+        x_cm=x_cm,
+        y_cm=y_cm,
+        depth_cm=depth_cm,
         par_umol=total,
         low_umol=explained.low_umol,
         high_umol=explained.high_umol,
@@ -112,7 +145,7 @@ def why(shown, point_cm, rows, rocks=()):
     )
 
 
-def is_by(rock, point_cm, near_cm):
+def is_by(rock: Rock, point_cm: Point, near_cm: float) -> bool:
     """Return whether a point lies within near_cm of a rock."""
     starts = (rock.x_cm, rock.y_cm, rock.depth_cm)
     sizes = (rock.length_cm, rock.width_cm, rock.height_cm)
@@ -122,7 +155,7 @@ def is_by(rock, point_cm, near_cm):
     )
 
 
-def rounded_parts(explained):
+def rounded_parts(explained: Explanation) -> tuple[tuple[Share, ...], float, float]:
     """Return the Shares, the correction and the PAR of an Explanation, rounded to add up."""
     strongest_first = sorted(explained.contributions, key=lambda part: -sum(parts_of(part)))
     named = [
@@ -144,21 +177,23 @@ def rounded_parts(explained):
     return shares, correction, total
 
 
-def parts_of(part):
+def parts_of(part: Contribution) -> tuple[float, float, float]:
     return part.direct_umol, part.by_panes_umol, part.by_bottom_umol
 
 
-def share_of(name, parts, total_umol):
+def share_of(name: str, parts: Sequence[float], total_umol: float) -> Share:
     whole = sum(parts)
-    return Share(name, *parts, whole, 100.0 * whole / total_umol if total_umol else 0.0)
+    direct, panes, bottom = parts
+    percent = 100.0 * whole / total_umol if total_umol else 0.0
+    return Share(name, direct, panes, bottom, whole, percent)
 
 
-def round_par(par_umol):
+def round_par(par_umol: float) -> float:
     """Return PAR as the pages show it [umol m-2 s-1]."""
     return float(round(par_umol)) if par_umol >= WHOLE_FROM_UMOL else round(par_umol, 1)
 
 
-def round_to_sum(values, total, step):
+def round_to_sum(values: Sequence[float], total: float, step: float) -> list[float]:
     """Return values rounded to multiples of step whose sum is total: largest remainders first."""
     counts = [math.floor(value / step) for value in values]
     short = max(0, round(total / step) - sum(counts))
@@ -169,7 +204,7 @@ def round_to_sum(values, total, step):
     return [round(count * step, 1) for count in counts]
 
 
-def nearest(point_cm, rows):
+def nearest(point_cm: Point, rows: Sequence[ReadRow]) -> tuple[Near, ...]:
     """Return the readings nearest to a point, the nearest first."""
     places = np.array([(row.x_cm, row.y_cm, row.depth_cm) for row in rows], float)
     away = np.linalg.norm(places - np.asarray(point_cm, float), axis=1)

@@ -1,5 +1,6 @@
 """A survey looked at once more: what disagrees, what is not covered, what changed."""
 
+import uuid
 from dataclasses import dataclass
 from itertools import pairwise
 
@@ -8,10 +9,13 @@ import numpy as np
 from apps.drawing.contours import band_colours, filled_bands
 from apps.drawing.frame import Frame
 from apps.drawing.level import level_points
+from apps.drawing.marks import Mark
 from apps.drawing.plan import plan_frame
-from apps.photics.field.field_change import field_change
+from apps.photics.field.field_change import FieldChange, field_change
+from apps.photics.field.light_field import LightField
+from apps.photics.ground.arrays import BoolArray, FloatArray
 from apps.surveys.models import Reading, Survey
-from apps.tanks.models import Rock
+from apps.tanks.models import Rock, Tank
 
 # Places along each side at which the water is looked at.
 ACROSS, DOWN = 11, 7
@@ -36,7 +40,7 @@ class Disagreeing:
     """A reading that does not fit the rest."""
 
     number: int
-    reading: object
+    reading: Reading
     measured_umol: float
     expected_umol: float
 
@@ -46,18 +50,18 @@ class Corrected:
     """A point that was kept with more than one value; the last one of `values` need not stand."""
 
     values: tuple[float, ...]
-    standing: object  # the Reading, or None when it was taken back
+    standing: Reading | None  # None when it was taken back
 
 
 @dataclass(frozen=True)
 class ChangeDrawing:
     frame: Frame
-    bands: tuple
+    bands: tuple[tuple[str, str], ...]
     noise: str
-    rocks: tuple  # those that reach the level
-    legend: tuple
-    x_ticks: list
-    y_ticks: list
+    rocks: tuple[dict[str, str], ...]  # those that reach the level
+    legend: tuple[tuple[str, str], ...]
+    x_ticks: list[Mark]
+    y_ticks: list[Mark]
 
 
 @dataclass(frozen=True)
@@ -71,7 +75,7 @@ class ChangeFacts:
     drawing: ChangeDrawing
 
 
-def disagreeing_readings(survey, field):
+def disagreeing_readings(survey: Survey, field: LightField) -> list[Disagreeing]:
     """Return the survey's Disagreeing readings, the furthest off first."""
     readings = list(survey.readings.all())
     result = sorted(field.summary.disagreeing, key=lambda d: -abs(np.log(max(d.ratio, 1e-9))))
@@ -102,7 +106,7 @@ def readings_within_rock(survey: Survey) -> list[WithinRock]:
     return result
 
 
-def coverage(survey, field):
+def coverage(survey: Survey, field: LightField) -> Coverage:
     """Return the Coverage of a survey's readings over the water outside rock."""
     tank = survey.tank
     points = _clear_of_rock(_lattice(tank), tank)
@@ -120,7 +124,7 @@ def coverage(survey, field):
     )
 
 
-def _lattice(tank):
+def _lattice(tank: Tank) -> FloatArray:
     axes = np.meshgrid(
         np.linspace(0.0, tank.length_cm, ACROSS),
         np.linspace(0.0, tank.width_cm, ACROSS),
@@ -129,7 +133,7 @@ def _lattice(tank):
     return np.stack([axis.ravel() for axis in axes], axis=1)
 
 
-def _clear_of_rock(points, tank):
+def _clear_of_rock(points: FloatArray, tank: Tank) -> FloatArray:
     free = np.ones(len(points), bool)
     for rock in tank.rocks.present():
         low = np.array([rock.x_cm, rock.y_cm, rock.depth_cm])
@@ -139,10 +143,10 @@ def _clear_of_rock(points, tank):
     return points[free] if free.any() else points
 
 
-def corrected_points(survey):
+def corrected_points(survey: Survey) -> list[Corrected]:
     """Return the Corrected points of a survey: those that devices kept with more than one value."""
     readings = {reading.client_id: reading for reading in survey.readings.all()}
-    values = {}
+    values: dict[uuid.UUID, list[float]] = {}
     for edit in survey.edits.filter(row__isnull=False):
         values.setdefault(edit.point, []).append(edit.row["value_umol"])
     return [
@@ -152,27 +156,39 @@ def corrected_points(survey):
     ]
 
 
-def change_at(tank, first, second, *, depth_cm, unit):
+def change_at(
+    tank: Tank, first: LightField, second: LightField, *, depth_cm: float, unit: str
+) -> ChangeFacts:
     """Return the ChangeFacts from one light field to another on the level at a depth [cm]."""
     _, _, points = level_points(tank, depth_cm)
     result = field_change(first.at(points), second.at(points))
     return change_facts(tank, result, depth_cm=depth_cm, unit=unit)
 
 
-def change_facts(tank, change, *, depth_cm, unit):
+def change_facts(tank: Tank, change: FieldChange, *, depth_cm: float, unit: str) -> ChangeFacts:
     """Return the ChangeFacts of a FieldChange at the level's points."""
     x, y, _ = level_points(tank, depth_cm)
     real = change.is_real & ~change.beyond
+    drawing = _draw(tank, x, y, change.ratio, real, unit=unit, depth_cm=depth_cm)
     return ChangeFacts(
         brighter_percent=100.0 * float((real & (change.ratio > 1)).mean()),
         dimmer_percent=100.0 * float((real & (change.ratio < 1)).mean()),
         noise_percent=100.0 * float((~real).mean()),
         middle=float(np.median(change.ratio)),
-        drawing=_draw(tank, x, y, change.ratio, real, unit, depth_cm),
+        drawing=drawing,
     )
 
 
-def _draw(tank, x, y, ratio, real, unit, depth_cm):
+def _draw(
+    tank: Tank,
+    x: FloatArray,
+    y: FloatArray,
+    ratio: FloatArray,
+    real: BoolArray,
+    *,
+    unit: str,
+    depth_cm: float,
+) -> ChangeDrawing:
     frame = plan_frame(tank)
     shape = len(y), len(x)
     at = frame.x(x), frame.y(y)

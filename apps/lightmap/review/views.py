@@ -4,12 +4,13 @@ from dataclasses import dataclass
 
 import numpy as np
 from django.contrib.auth.decorators import login_required
+from django.http import HttpRequest, HttpResponse
 from django.shortcuts import render
 
 from apps.common.reading_once import reading_once
 from apps.common.units import format_length
 from apps.drawing.level import draw_pair
-from apps.lighting.history import light_history
+from apps.lighting.history import LightHistory, light_history
 from apps.lightmap.check.scoring import survey_score
 from apps.lightmap.lightmap import tank_light
 from apps.lightmap.page.next import FEWEST, next_readings
@@ -23,9 +24,13 @@ from apps.lightmap.review.reviewing import (
     readings_within_rock,
 )
 from apps.lightmap.survey_map import fit_survey, surveys_for_fitting
+from apps.photics.field.light_field import LightField
 from apps.surveys.access import readable_survey
+from apps.surveys.models import Reading, Survey
 from apps.surveys.plan.drawing import draw_points
 from apps.tanks.access import may_write
+
+Context = dict[str, object]
 
 
 @dataclass(frozen=True)
@@ -36,17 +41,17 @@ class ShimmerPoint:
     x_cm: float
     y_cm: float
     depth_cm: float
-    reading: object
+    reading: Reading
 
 
 @login_required
 @reading_once()
-def survey_review(request, survey_pk):
+def survey_review(request: HttpRequest, survey_pk: int) -> HttpResponse:
     survey = readable_survey(request.user, survey_pk)
     tank, unit = survey.tank, request.user.units
     history = light_history(tank)
     fitted = fit_survey(survey, history)
-    context = {
+    context: Context = {
         "survey": survey,
         "tank": tank,
         "unit": unit,
@@ -70,7 +75,7 @@ def survey_review(request, survey_pk):
     return render(request, "lightmap/review/survey_review.html", context)
 
 
-def _shimmer(survey, unit):
+def _shimmer(survey: Survey, unit: str) -> Context:
     marked = [
         ShimmerPoint(round(100 * r.spread_umol / r.value_umol), r.x_cm, r.y_cm, r.depth_cm, r)
         for r in survey.readings.all()
@@ -82,7 +87,9 @@ def _shimmer(survey, unit):
     return {"shimmer": marked, "plan": plan, "side": side}
 
 
-def _change(request, survey, field, history):
+def _change(
+    request: HttpRequest, survey: Survey, field: LightField, history: LightHistory
+) -> Context:
     """Compare with an earlier survey: the one of the query, or the last before this."""
     tank = survey.tank
     query = MapQuery.read(request.GET, tank=tank, unit=request.user.units)
