@@ -58,6 +58,7 @@ INSTALLED_APPS = [
     "lucide",
     "rest_framework",
     "apps.common",
+    "apps.clubs",
     "apps.tanks",
     "apps.lighting",
     "apps.surveys",

@@ -6,6 +6,7 @@ import itertools
 from django.utils import timezone
 
 from apps.accounts.models import User
+from apps.clubs import models as clubs
 from apps.corals.models import Coral, CoralSize, HealthNote, Spot, WaterEvent
 from apps.lighting.models import DayCurve, Fixture, HungFixture, LightChange
 from apps.outcomes.models import Trial
@@ -43,6 +44,14 @@ def make_rock(tank, **overrides):
 
 def let_in(tank, user, role=Membership.Role.VIEWER):
     return Membership.objects.create(tank=tank, user=user, role=role)
+
+
+def make_club(officer, *members, **overrides):
+    club = clubs.Club.objects.create(**({"name": "Harbour reef club"} | overrides))
+    clubs.Membership.objects.create(club=club, user=officer, role=clubs.Membership.Role.OFFICER)
+    for user in members:
+        clubs.Membership.objects.create(club=club, user=user)
+    return club
 
 
 def make_meter(owner, **overrides):

@@ -24,6 +24,7 @@ FLOORS = [
     {"drawing"},
     {"common"},
     {"accounts"},
+    {"clubs"},
     {"tanks"},
     {"lighting"},
     {"surveys"},
