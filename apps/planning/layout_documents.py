@@ -11,7 +11,7 @@ from apps.photics.ground.scene import Rock, Tank
 from apps.photics.layout.fixes import Fix
 from apps.photics.layout.question import Candidate, Choice, Limits, Question, Zone
 from apps.photics.layout.score import Layout
-from apps.photics.layout.search import Found, State
+from apps.photics.layout.search import Rated, State
 from apps.photics.rig.fixture_light import OutputEstimate
 from apps.photics.rig.tank_optics import USUAL_LAW, TankLaw
 
@@ -124,4 +124,4 @@ def state_from_json(data):
 def found_from(data):
     layout = data["layout"]
     choice = Choice(**layout["choice"])
-    return Found(Layout(**{**tuples(layout), "choice": choice}), float(data["value"]))
+    return Rated(Layout(**{**tuples(layout), "choice": choice}), float(data["value"]))

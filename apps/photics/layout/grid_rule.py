@@ -26,24 +26,29 @@ class RuleGrid:
     y_cm: tuple[float, ...]
 
     @property
-    def count(self):
+    def count(self) -> int:
+        """Return how many points the level has."""
         return len(self.x_cm) * len(self.y_cm)
 
 
-def spacing_cm(side_cm):
-    """Return the spacing p for a side [cm].
+def spacing_cm(side_cm: float) -> float:
+    """Return the spacing p for a side [cm]; raises ValueError for one of no length.
+
+    EN 12464-1:2021, 4.4.
 
     >>> round(spacing_cm(100.0), 6)
     20.0
     """
     if not side_cm > 0:
         raise ValueError("A side is longer than nothing.")
-    metres = side_cm / 100.0
-    return 100.0 * min(FACTOR_M * BASE ** math.log10(metres), SPACING_MAX_M)
+    spacing_m: float = FACTOR_M * BASE ** math.log10(side_cm / 100.0)
+    return 100.0 * min(spacing_m, SPACING_MAX_M)
 
 
-def rule_grid(*, length_cm, width_cm):
-    """Return the RuleGrid of a level of water, length by width [cm].
+def rule_grid(*, length_cm: float, width_cm: float) -> RuleGrid:
+    """Return the RuleGrid of a level of water, length by width [cm]; EN 12464-1:2021, 4.4.
+
+    Raises ValueError for a side of no length.
 
     >>> grid = rule_grid(length_cm=500.0, width_cm=400.0)
     >>> len(grid.x_cm), len(grid.y_cm), round(grid.spacing_cm, 1)
@@ -51,12 +56,13 @@ def rule_grid(*, length_cm, width_cm):
     """
     longer, shorter = max(length_cm, width_cm), min(length_cm, width_cm)
     p = spacing_cm(longer if longer <= LONG_RATIO * shorter else shorter)
-    return RuleGrid(p, _places(length_cm, p), _places(width_cm, p))
+    return RuleGrid(p, _places(length_cm, spacing=p), _places(width_cm, spacing=p))
 
 
-def _places(side_cm, p):
-    count = max(POINTS_MIN, round(side_cm / p))
+def _places(side_cm: float, *, spacing: float) -> tuple[float, ...]:
+    """Return the places along a side [cm] whose points are about a spacing [cm] apart."""
+    count = max(POINTS_MIN, round(side_cm / spacing))
     # A side shorter than a spacing or two has its three points at its sixths.
-    first = min(p, side_cm / count) / 2.0
+    first = min(spacing, side_cm / count) / 2.0
     step = (side_cm - 2.0 * first) / (count - 1)
     return tuple(first + i * step for i in range(count))

@@ -5,6 +5,7 @@ taken for before any reading. The output in umol/s gives the scale, and what is 
 output, optics, water and hanging gives the interval.
 """
 
+from collections.abc import Sequence
 from dataclasses import dataclass
 from functools import cached_property
 
@@ -13,7 +14,10 @@ import numpy as np
 from apps.photics.field.extrapolation import reach_of
 from apps.photics.field.light_field import LightField
 from apps.photics.field.mixture import Mixture
+from apps.photics.ground.arrays import FloatArray, RealArray
 from apps.photics.ground.estimate import FieldSummary
+from apps.photics.ground.measured_optic import MeasuredOptic
+from apps.photics.ground.scene import Fixture, Rock, Tank
 from apps.photics.rig.calibration import REMAINDER, PriorDeviations
 from apps.photics.rig.fixture_light import OutputEstimate
 from apps.photics.rig.flux import (
@@ -25,21 +29,24 @@ from apps.photics.rig.flux import (
 from apps.photics.rig.rig import NOMINAL_SHARED, SHARED, Rig
 from apps.photics.rig.tank_optics import USUAL_LAW, TankLaw
 
+# By the units themselves [cm2/m2].
 CM2_PER_M2 = 1e4
-# A 90 % interval reaches this many deviations to each side of a normal law [1].
+# Half of a 90 % interval of a normal law, in its deviations [1]: the law's 95th percentile.
 NORMAL_90 = 1.6449
-# Log of what turns an output over the flux of a lobe of axial intensity 1 into PAR.
+# Log of what turns an output over the flux of an intensity distribution of axial intensity 1 into
+# PAR [1]: the area's unit, and the sum over ANGLES with its width, all round the axis.
 AXIAL_TO_PPF = float(np.log(CM2_PER_M2 / (2.0 * np.pi * (np.pi / 2.0 / len(ANGLES)))))
 
 
-def log_axial(ppf_umol_s, beam_deg, *, optic=None):
-    """Return the log of the axial intensity of an output [umol/s] through a nominal optic.
+def log_axial(*, ppf_umol_s: float, beam_deg: float, optic: MeasuredOptic | None = None) -> float:
+    """Return the log of the axial intensity of an output through a nominal optic [1].
 
-    optic: the fixture's MeasuredOptic, where it has rays of its own.
-
+    `ppf_umol_s` the output, above zero [umol/s]; `beam_deg` full width at half maximum, above 0
+    and below 180 [degrees]; `optic` the fixture's MeasuredOptic, where it has rays of its own.
     The rig's light is per cm2 of a source of axial intensity 1; exp of this times it is PAR.
 
-    >>> bool(log_axial(100.0, 60.0) > log_axial(100.0, 120.0))
+    >>> narrow = log_axial(ppf_umol_s=100.0, beam_deg=60.0)
+    >>> narrow > log_axial(ppf_umol_s=100.0, beam_deg=120.0)
     True
     """
     return float(np.log(ppf_umol_s) + AXIAL_TO_PPF - log_flux(beam_deg, NOMINAL_SHARED, optic))
@@ -54,22 +61,24 @@ class PlannedRig:
     law: TankLaw = USUAL_LAW
 
     @cached_property
-    def theta(self):
+    def theta(self) -> FloatArray:
         """Return the rig's parameters in PAR units, (4 F + 8,)."""
         theta = self.rig.nominal()
         theta[4 * self.rig.many :] = self.law.shared()
         for k, (fixture, output) in enumerate(zip(self.rig.fixtures, self.outputs, strict=True)):
-            theta[k] += log_axial(output.ppf_umol_s, fixture.beam_deg, optic=fixture.optic)
+            theta[k] += log_axial(
+                ppf_umol_s=output.ppf_umol_s, beam_deg=fixture.beam_deg, optic=fixture.optic
+            )
         return theta
 
     @cached_property
-    def root(self):
+    def root(self) -> FloatArray:
         """Return a root of the parameters' covariance: deviations along its rows (k, 4 F + 8).
 
         Fixtures of one description err alike in output; each is hung with its own error. An
-        optic wider or sharper than told passes on the same light, so its gain falls as it widens.
+        optic wider or sharper than stated passes on the same light, so its gain falls as it widens.
         """
-        many, doubt = self.rig.many, PriorDeviations()
+        many, prior = self.rig.many, PriorDeviations()
         rows = []
         alike = [
             (o, f.kind, f.beam_deg, f.optic)
@@ -79,45 +88,54 @@ class PlannedRig:
             row = np.zeros(4 * many + SHARED)
             row[:many] = [output_deviation(one[0]) * (other == one) for other in alike]
             rows.append(row)
-        places = (doubt.shift_x_cm, doubt.shift_y_cm, doubt.height_cm)
+        places = (prior.shift_x_cm, prior.shift_y_cm, prior.height_cm)
         rows += list(
             np.diag(np.repeat((0.0, *places), many), k=0) @ np.eye(4 * many, 4 * many + SHARED)
         )
-        shared = (doubt.beam, doubt.edge, doubt.spill, *self.law.deviations)
-        shared += (doubt.face, doubt.face)
-        told = np.zeros((SHARED, 4 * many + SHARED))
-        told[:, 4 * many :] = np.diag(shared)
+        shared = [prior.beam, prior.edge, prior.spill, *self.law.deviations]
+        shared += [prior.face, prior.face]
+        common = np.zeros((SHARED, 4 * many + SHARED))
+        common[:, 4 * many :] = np.diag(shared)
         flux = [flux_slopes(f, NOMINAL_SHARED) for f in self.rig.fixtures]
-        told[OF_INTENSITY, :many] = -np.array(shared)[OF_INTENSITY, None] * np.transpose(flux)
-        return np.array([*rows, *told])
+        common[OF_INTENSITY, :many] = -np.array(shared)[OF_INTENSITY, None] * np.transpose(flux)
+        return np.array([*rows, *common])
 
-    def predict(self, points_cm):
-        """Return mean and standard deviation of log PAR at points (m, 3), both (m,)."""
+    def predict(self, points_cm: RealArray) -> tuple[RealArray, RealArray]:
+        """Return mean and standard deviation of log PAR at points, both (m,) [log umol m-2 s-1].
+
+        `points_cm` (m, 3) in the tank's frame [cm].
+        """
         mean, slopes = self.rig.log_light_at(points_cm, self.theta)
         spread = slopes @ self.root.T
         return mean, np.sqrt((spread * spread).sum(axis=1) + REMAINDER**2)
 
 
-def output_deviation(output):
+def output_deviation(output: OutputEstimate) -> float:
     """Return the deviation of the log of an output, from its 90 % interval [1]."""
     return float(np.log(output.high_umol_s / output.low_umol_s) / (2.0 * NORMAL_90))
 
 
-def planned_field(tank, fixtures, outputs, rocks=(), law=USUAL_LAW):
+def planned_field(
+    tank: Tank,
+    fixtures: Sequence[Fixture],
+    outputs: Sequence[OutputEstimate],
+    rocks: tuple[Rock, ...] = (),
+    law: TankLaw = USUAL_LAW,
+) -> LightField:
     """Return the LightField of fixtures by their OutputEstimates, before any reading of them.
 
-    `law` is the TankLaw, that of a usual tank unless a survey told it.
+    `outputs` one for each fixture; `law` that of a usual tank unless a survey measured it.
     Fixtures at level 0 are left out; raises ValueError when none is lit.
     """
     lit = [pair for pair in zip(fixtures, outputs, strict=True) if pair[0].level > 0]
     if not lit:
         raise ValueError("No fixture is lit, so there is no light to plan with.")
-    fixtures, outputs = zip(*lit, strict=True)
-    planned = PlannedRig(Rig(tank, fixtures, rocks), outputs, law)
+    shining = tuple(fixture for fixture, _ in lit)
+    planned = PlannedRig(Rig(tank, shining, rocks), tuple(output for _, output in lit), law)
     size = (tank.length_cm, tank.width_cm, tank.depth_cm)
     corners = np.array([(i, j, k) for i in (0, 1) for j in (0, 1) for k in (0, 1)]) * size
     summary = FieldSummary(
         "planned", np.nan, np.empty(0), np.empty(0), (), (), ("No reading stands behind it.",)
     )
     model = Mixture((planned,), np.ones(1))
-    return LightField(tank, model, reach_of(corners, tank), summary, False, fixtures, rocks=rocks)
+    return LightField(tank, model, reach_of(corners, tank), summary, False, shining, rocks=rocks)

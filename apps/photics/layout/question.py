@@ -1,20 +1,29 @@
-"""What is asked of a layout: zones with their bands, fixtures to choose from, limits."""
+"""The question of a layout: zones with their bands, fixtures to choose from, limits."""
 
+from collections.abc import Sequence
 from dataclasses import dataclass, field, replace
 from itertools import product
 
 import numpy as np
 
+from apps.photics.ground.arrays import FloatArray
 from apps.photics.ground.measured_optic import MeasuredOptic
 from apps.photics.ground.scene import Rock, Tank
 from apps.photics.rig.fixture_light import OutputEstimate
 from apps.photics.rig.tank_optics import USUAL_LAW, TankLaw
 
-# Points a zone is looked at: about this far apart [cm], within these counts along x, y, depth.
+# Points a zone is looked at: about this far apart [cm], within these counts along x, y, depth [1].
+# Chosen, because a search looks at them thousands of times, and light changes little between.
 POINT_PITCH_CM = 8.0
 FEWEST, MOST = (4, 3, 2), (8, 5, 3)
-# How far past the panes the end of a tube or bar may stand where no canopy forbids it [cm].
+# How far past the panes the end of a tube or bar may stand where no canopy forbids it [cm]: chosen,
+# because their caps give no light.
 OVERHANG_CM = 5.0
+# Dust of a sum of prices, watts or lengths: no limit is broken by less [theirs].
+DUST = 1e-9
+
+# Where the middle of a fixture may hang: from and to along x, from and to along y [cm].
+Room = tuple[tuple[float, float], tuple[float, float]]
 
 
 @dataclass(frozen=True)
@@ -29,8 +38,8 @@ class Zone:
     high_umol: float
     weight: float = 1.0
 
-    def points(self, rocks=(), *, finer=1):
-        """Return points of the zone in open water, (n, 3); `finer` times as many a side.
+    def points(self, rocks: Sequence[Rock] = (), *, finer: int = 1) -> FloatArray:
+        """Return points of the zone in open water, (n, 3) [cm]; `finer` times as many a side.
 
         What lies in a rock or under one counts for nothing: no layout lights it.
         """
@@ -64,19 +73,19 @@ class Candidate:
     optic: MeasuredOptic | None = None
     optic_beam_deg: float = 0.0
 
-    def optic_at(self, beam_deg):
-        """Return the MeasuredOptic it has at a beam, None for the plain lobe."""
+    def optic_at(self, beam_deg: float) -> MeasuredOptic | None:
+        """Return the MeasuredOptic it has at a beam [degrees], None for the nominal one."""
         return self.optic if beam_deg == self.optic_beam_deg else None
 
     @property
-    def fills(self):
+    def fills(self) -> bool:
         """Return whether it is long and soft enough to fill the shadows of others."""
         return self.kind in ("tube", "bar")
 
 
 @dataclass(frozen=True)
 class Limits:
-    """What hanging allows: heights and middles [cm], how many, money and power."""
+    """What hanging allows: heights and middles [cm], how many, money and power [W]."""
 
     height_cm: tuple[float, float]
     x_cm: tuple[float, float]
@@ -90,6 +99,8 @@ class Limits:
 
 @dataclass(frozen=True)
 class Question:
+    """What a search works on: the box, its zones, what may hang and within which limits."""
+
     tank: Tank
     zones: tuple[Zone, ...]
     candidates: tuple[Candidate, ...]
@@ -97,13 +108,13 @@ class Question:
     rocks: tuple[Rock, ...] = field(default=())
     law: TankLaw = USUAL_LAW
 
-    def lowered(self, by_cm):
-        """Return the question with its zones deeper by `by_cm`, as far as the water reaches."""
+    def lowered(self, by_cm: float) -> "Question":
+        """Return the question with its zones deeper by so much, as far as there is water [cm]."""
         moved = []
         for zone in self.zones:
             start, end = zone.depth_cm
-            way = min(max(by_cm, -start), self.tank.depth_cm - end)
-            moved.append(replace(zone, depth_cm=(start + way, end + way)))
+            down = min(max(by_cm, -start), self.tank.depth_cm - end)
+            moved.append(replace(zone, depth_cm=(start + down, end + down)))
         return replace(self, zones=tuple(moved))
 
 
@@ -118,13 +129,18 @@ class Choice:
     fill_beam_deg: float = 0.0
     fill_count: int = 0
 
+    def kinds(self) -> tuple[tuple[int, float, int], ...]:
+        """Return (candidate, beam [degrees], count) of the main kind, then of the fill if any."""
+        main = (self.main, self.beam_deg, self.count)
+        return (main,) if self.fill is None else (
+            main, (self.fill, self.fill_beam_deg, self.fill_count)
+        )  # fmt: skip
 
-def price_of(question, choice):
-    """Return what has still to be bought, None where a price is not known."""
+
+def price_of(question: Question, choice: Choice) -> float | None:
+    """Return the price of what has still to be bought, None where one is not known."""
     total = 0.0
-    for number, count in ((choice.main, choice.count), (choice.fill, choice.fill_count)):
-        if number is None:
-            continue
+    for number, _, count in choice.kinds():
         candidate = question.candidates[number]
         missing = max(count - candidate.owned, 0)
         if missing and candidate.price is None:
@@ -133,47 +149,46 @@ def price_of(question, choice):
     return total
 
 
-def watts_of(question, choice):
+def watts_of(question: Question, choice: Choice) -> float | None:
     """Return the rated watts of a choice at full level, None where they are not known [W]."""
     total = 0.0
-    for number, count in ((choice.main, choice.count), (choice.fill, choice.fill_count)):
-        if number is None:
-            continue
-        if question.candidates[number].watts is None:
+    for number, _, count in choice.kinds():
+        watts = question.candidates[number].watts
+        if watts is None:
             return None
-        total += count * question.candidates[number].watts
+        total += count * watts
     return total
 
 
-def choices(question):
+def choices(question: Question) -> tuple[Choice, ...]:
     """Return every Choice the limits allow, fewest fixtures first."""
-    limits, found = question.limits, []
+    limits, every = question.limits, []
     numbered = list(enumerate(question.candidates))
     for count, (main, candidate) in product(range(1, limits.count + 1), numbered):
         for beam in candidate.beams_deg:
-            found.append(Choice(main, beam, count))
+            every.append(Choice(main, beam, count))
             if candidate.fills:
                 continue
             for (fill, tube), many in product(numbered, range(1, limits.fill_count + 1)):
                 if tube.fills:
-                    found.append(Choice(main, beam, count, fill, tube.beams_deg[0], many))
-    return tuple(choice for choice in found if allowed(question, choice))
+                    every.append(Choice(main, beam, count, fill, tube.beams_deg[0], many))
+    return tuple(choice for choice in every if allowed(question, choice))
 
 
-def allowed(question, choice):
+def allowed(question: Question, choice: Choice) -> bool:
     """Return whether a choice keeps the budget, the power and the room there is."""
     limits = question.limits
     price, watts = price_of(question, choice), watts_of(question, choice)
-    if limits.budget is not None and price is not None and price > limits.budget + 1e-9:
+    if limits.budget is not None and price is not None and price > limits.budget + DUST:
         return False
-    if limits.watts is not None and watts is not None and watts > limits.watts + 1e-9:
+    if limits.watts is not None and watts is not None and watts > limits.watts + DUST:
         return False
-    parts = [number for number in (choice.main, choice.fill) if number is not None]
-    return all(room(question, question.candidates[number]) is not None for number in parts)
+    kinds = (question.candidates[number] for number, _, _ in choice.kinds())
+    return all(room(question, candidate) is not None for candidate in kinds)
 
 
-def room(question, candidate):
-    """Return where the middle of a fixture may hang, ((x, x), (y, y)) [cm], None where nowhere."""
+def room(question: Question, candidate: Candidate) -> Room | None:
+    """Return where the middle of a fixture may hang [cm], None where nowhere."""
     limits, tank = question.limits, question.tank
     over = OVERHANG_CM if candidate.fills and not limits.canopy else 0.0
     ranges = []
@@ -186,7 +201,8 @@ def room(question, candidate):
             # Larger than the tank: over its middle or nowhere.
             low = high = side / 2
         low, high = max(start, low), min(end, high)
-        if low > high + 1e-9:
+        if low > high + DUST:
             return None
         ranges.append((low, max(high, low)))
-    return tuple(ranges)
+    along_x, along_y = ranges
+    return along_x, along_y

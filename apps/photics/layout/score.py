@@ -4,35 +4,60 @@ Light adds up, so every fixture's light at every point is worked out once for ea
 and optic, and a layout is a weighted sum of such columns.
 """
 
+from collections.abc import Iterable, Mapping, Sequence
 from dataclasses import dataclass, replace
+from itertools import combinations
+from typing import NamedTuple
 
 import numpy as np
 from scipy.special import ndtr
 
+from apps.photics.ground.arrays import FloatArray, FloatOrArray, IntArray
 from apps.photics.ground.scene import Fixture, Tank
-from apps.photics.layout.light_lost import spill_share
+from apps.photics.layout.light_lost import light_lost
 from apps.photics.layout.planned_light import log_axial
-from apps.photics.layout.question import Choice, Question, room
+from apps.photics.layout.question import DUST, Candidate, Choice, Question, Room, room
 from apps.photics.optics.bottom import BOTTOM_NODES, bottom_cells, bottom_return
+from apps.photics.rig.fixture_light import OutputEstimate
 from apps.photics.rig.rig import BOTTOM, Rig, images_in
 
 # A point counts as in its band by how likely it is there when the light is off by this much, a
-# deviation in log PAR: small misses cost little, and no share jumps. House rule.
+# deviation in log PAR [1]: chosen, so that small misses cost little and no share jumps.
 SOFT = 0.10
-# What evenness, light past the rim and power add or take beside the share in band [1]. House rule:
-# they settle between layouts that serve the zones alike.
-EVENNESS, SPILL, POWER = 0.10, 0.20, 0.02
-# Levels tried: about 7 % from one to the next, in whole percent [1].
+# What evenness, light past the rim and power add or take beside the share in band [1]: chosen, so
+# that they settle between layouts that serve the zones alike.
+EVENNESS, LIGHT_LOST, POWER = 0.10, 0.20, 0.02
+# Levels tried: about 7 % from one to the next, in whole percent [1]. Chosen, as a dial is set.
 LEVELS = np.unique(np.round(np.geomspace(5.0, 100.0, 45))) / 100.0
 # Levels of two kinds are tried together in coarser steps: every second of each first, then the
-# neighbours of the best pair.
+# neighbours of the best pair. Chosen, because all pairs of fine levels cost too much time.
 COARSE_LEVELS = np.round(np.geomspace(5.0, 100.0, 15)) / 100.0
 SPARSE = np.arange(0, len(COARSE_LEVELS), 2)
+# The objective of a layout that can't hang [1]: below any other's.
 NOTHING = -1.0
-# Fixtures worked out at once: keeps the ray arrays within a few MB.
+# Fixtures worked out at once: chosen, because it keeps the ray arrays within a few MB.
 AT_ONCE = 8
-# Points nearer than this are one and the same [cm].
+# Points nearer than this are one and the same [cm]: above the dust of their sums.
 SAME_CM = 1e-6
+
+# Middles of fixtures, (x, y) of each [cm].
+Places = tuple[tuple[float, float], ...]
+# One fixture hung: x, y, height [cm], beam [degrees].
+HungAt = tuple[float, float, float, float]
+
+
+class HungKind(NamedTuple):
+    """All fixtures of one kind in a layout: whose, with which beam, where, at which level."""
+
+    candidate: int
+    beam_deg: float
+    places_cm: Places
+    height_cm: float
+    level: float
+
+    def hung_at(self) -> list[HungAt]:
+        """Return where each of its fixtures hangs, with its beam."""
+        return [(x, y, self.height_cm, self.beam_deg) for x, y in self.places_cm]
 
 
 @dataclass(frozen=True)
@@ -40,27 +65,33 @@ class Layout:
     """A choice hung: middles (n, 2) in whole cm, one height and one level for each kind."""
 
     choice: Choice
-    places_cm: tuple[tuple[float, float], ...]
+    places_cm: Places
     height_cm: float
     level: float = 1.0
-    fill_places_cm: tuple[tuple[float, float], ...] = ()
+    fill_places_cm: Places = ()
     fill_height_cm: float = 0.0
     fill_level: float = 0.0
 
-    def fixtures(self, question: Question):
+    def kinds(self) -> tuple[HungKind, ...]:
+        """Return the HungKind of the main kind, then that of the fill if there is one."""
+        choice = self.choice
+        main = HungKind(choice.main, choice.beam_deg, self.places_cm, self.height_cm, self.level)
+        if choice.fill is None:
+            return (main,)
+        return main, HungKind(
+            choice.fill, choice.fill_beam_deg, self.fill_places_cm, self.fill_height_cm,
+            self.fill_level,
+        )  # fmt: skip
+
+    def fixtures(self, question: Question) -> tuple[list[Fixture], list[OutputEstimate]]:
         """Return the photics Fixtures, those of the main kind first, and their OutputEstimates."""
-        choice, made, outputs = self.choice, [], []
-        for number, beam, places, height, level in (
-            (choice.main, choice.beam_deg, self.places_cm, self.height_cm, self.level),
-            (choice.fill, choice.fill_beam_deg, self.fill_places_cm, self.fill_height_cm,
-             self.fill_level),
-        ):  # fmt: skip
-            if number is None:
-                continue
-            candidate = question.candidates[number]
-            for x, y in places:
+        made: list[Fixture] = []
+        outputs: list[OutputEstimate] = []
+        for kind in self.kinds():
+            candidate = question.candidates[kind.candidate]
+            for at in kind.hung_at():
                 name = f"{candidate.name} {len(made) + 1}"
-                made.append(fixture_of(candidate, (x, y, height, beam), level=level, name=name))
+                made.append(fixture_of(candidate, at, level=kind.level, name=name))
                 outputs.append(candidate.output)
         return made, outputs
 
@@ -72,14 +103,14 @@ class Score:
     objective: float
     zone_shares: tuple[float, ...]  # of each zone's points in band, softly counted
     evenness: float  # least over mean PAR in a zone, averaged over zones
-    spill: float  # share of the light that misses the water
-    watts: float | None  # at the level it burns
-    zone_mean_umol: tuple[float, ...]
+    light_lost: float  # share of the light that misses the water
+    watts: float | None  # at the level it burns [W]
+    zone_mean_umol: tuple[float, ...]  # [umol m-2 s-1]
 
 
-def fixture_of(candidate, place, *, level=1.0, name=""):
-    """Return the Fixture of a candidate at (x, y, height, beam)."""
-    x, y, height, beam = place
+def fixture_of(candidate: Candidate, at: HungAt, *, level: float = 1.0, name: str = "") -> Fixture:
+    """Return the Fixture of a candidate hung at a place, at a level from 0 to 1 [1]."""
+    x, y, height, beam = at
     return Fixture(
         x_cm=x, y_cm=y, height_cm=height, beam_deg=beam, panel_x_cm=candidate.panel_x_cm,
         panel_y_cm=candidate.panel_y_cm, kind=candidate.kind, level=level, name=name,
@@ -90,7 +121,7 @@ def fixture_of(candidate, place, *, level=1.0, name=""):
 class Scorer:
     """A question with its points unfolded once, and a memory of what each fixture gives there."""
 
-    def __init__(self, question: Question):
+    def __init__(self, question: Question) -> None:
         self.question = question
         parts = [zone.points(question.rocks) for zone in question.zones]
         self.points = np.concatenate(parts)
@@ -111,24 +142,26 @@ class Scorer:
         self.shared = question.law.shared()
         self.returned = np.exp(self.shared[BOTTOM]) * bottom_kernel(self.points, question.tank)
         self.mirrors = mirrors(question, self.points)
-        self.columns, self.spills, self.rooms = {}, {}, {}
+        self.columns: dict[tuple[int, HungAt], FloatArray] = {}
+        self.lost: dict[tuple[int, HungAt], float] = {}
+        self.rooms: dict[int, Room | None] = {}
         self.scored = 0
 
-    def light(self, number, places):
-        """Return PAR at full level of one fixture at each (x, y, height, beam), (n, k)."""
+    def light(self, number: int, places: Sequence[HungAt]) -> FloatArray:
+        """Return PAR at full level of one fixture at each place, (n, k) [umol m-2 s-1]."""
         self.prepare({number: places})
         return np.stack([self.column(number, place) for place in places], axis=1)
 
-    def column(self, number, place):
-        """Return the prepared light of one fixture at the points, (n,)."""
+    def column(self, number: int, place: HungAt) -> FloatArray:
+        """Return the prepared light of one fixture at the points, (n,) [umol m-2 s-1]."""
         place, order = self.mirrored(place)
         column = self.columns[number, place]
         return column if order is None else column[order]
 
-    def mirrored(self, place):
+    def mirrored(self, place: HungAt) -> tuple[HungAt, IntArray | None]:
         """Return the place on the near side that gives the same light, and the points' order."""
         x, y, height, beam = place
-        order = None
+        order: IntArray | None = None
         tank = self.question.tank
         if self.mirrors[0] is not None and x > tank.length_cm / 2:
             x, order = round(tank.length_cm - x, 3), self.mirrors[0]
@@ -137,15 +170,15 @@ class Scorer:
             order = self.mirrors[1] if order is None else order[self.mirrors[1]]
         return (x, y, height, beam), order
 
-    def prepare(self, wanted):
-        """Work out the light of fixtures {number: places} that is not in the memory yet."""
+    def prepare(self, wanted: Mapping[int, Iterable[HungAt]]) -> None:
+        """Work out the light of fixtures, places by candidate, that is not in the memory yet."""
         for number, places in wanted.items():
             near = dict.fromkeys(self.mirrored(place)[0] for place in places)
             missing = [place for place in near if (number, place) not in self.columns]
             for k in range(0, len(missing), AT_ONCE):
                 self.work_out(number, missing[k : k + AT_ONCE])
 
-    def work_out(self, number, places):
+    def work_out(self, number: int, places: Sequence[HungAt]) -> None:
         """Put the light of one fixture at new places into the memory, all at once."""
         question, candidate = self.question, self.question.candidates[number]
         fixtures = [fixture_of(candidate, place) for place in places]
@@ -155,171 +188,177 @@ class Scorer:
         rays = rig.ray_light(self.images, theta)
         light = self.images.summed(rays) @ rig.member
         many = len(self.points)
-        found = light[:many] + self.returned @ light[many:]
+        par = light[:many] + self.returned @ light[many:]
         for k, place in enumerate(places):
-            ppf, beam = candidate.output.ppf_umol_s, place[3]
-            scale = np.exp(log_axial(ppf, beam, optic=candidate.optic_at(beam)))
-            self.columns[number, place] = scale * found[:, k]
-            self.spills[number, place] = spill_share(fixtures[k], question.tank)
+            axial = log_axial(
+                ppf_umol_s=candidate.output.ppf_umol_s,
+                beam_deg=place[3],
+                optic=candidate.optic_at(place[3]),
+            )
+            self.columns[number, place] = np.exp(axial) * par[:, k]
+            self.lost[number, place] = light_lost(fixtures[k], question.tank)
 
-    def room(self, number):
-        """Return where the middle of a candidate may hang, remembered."""
+    def room(self, number: int) -> Room | None:
+        """Return where the middle of a candidate may hang [cm], remembered."""
         if number not in self.rooms:
             self.rooms[number] = room(self.question, self.question.candidates[number])
         return self.rooms[number]
 
-    def fits(self, layout):
+    def fits(self, layout: Layout) -> bool:
         """Return whether every fixture hangs where it may and none lies on another."""
-        if not self.inside(layout.choice.main, layout.places_cm, layout.height_cm):
-            return False
-        if layout.choice.fill is not None and not self.inside(
-            layout.choice.fill, layout.fill_places_cm, layout.fill_height_cm
-        ):
+        kinds = layout.kinds()
+        if not all(self.inside(kind) for kind in kinds):
             return False
         boxes = [
             (x, y, candidate.panel_x_cm, candidate.panel_y_cm)
-            for number, places in (
-                (layout.choice.main, layout.places_cm),
-                (layout.choice.fill, layout.fill_places_cm),
-            )
-            if number is not None
-            for candidate in [self.question.candidates[number]]
-            for x, y in places
+            for kind in kinds
+            for candidate in [self.question.candidates[kind.candidate]]
+            for x, y in kind.places_cm
         ]
         return not any(
-            abs(a[0] - b[0]) < (a[2] + b[2]) / 2 - 1e-9
-            and abs(a[1] - b[1]) < (a[3] + b[3]) / 2 - 1e-9
-            for k, a in enumerate(boxes)
-            for b in boxes[:k]
+            abs(a[0] - b[0]) < (a[2] + b[2]) / 2 - DUST
+            and abs(a[1] - b[1]) < (a[3] + b[3]) / 2 - DUST
+            for a, b in combinations(boxes, 2)
         )
 
-    def inside(self, number, places, height_cm):
-        """Return whether places and height lie within what hanging allows."""
-        (x_low, x_high), (y_low, y_high) = self.room(number)
+    def inside(self, kind: HungKind) -> bool:
+        """Return whether the places and height of a kind lie within what hanging allows."""
+        open_to = self.room(kind.candidate)
         low, high = self.question.limits.height_cm
-        return low - 1e-9 <= height_cm <= high + 1e-9 and all(
-            x_low - 1e-9 <= x <= x_high + 1e-9 and y_low - 1e-9 <= y <= y_high + 1e-9
-            for x, y in places
+        if open_to is None or not low - DUST <= kind.height_cm <= high + DUST:
+            return False
+        (x_low, x_high), (y_low, y_high) = open_to
+        return all(
+            x_low - DUST <= x <= x_high + DUST and y_low - DUST <= y <= y_high + DUST
+            for x, y in kind.places_cm
         )
 
-    def best_level(self, layout):
+    def best_level(self, layout: Layout) -> tuple[Layout, float]:
         """Return the layout at its best level or levels, and its objective; NOTHING if unfit."""
         self.scored += 1
         if not self.fits(layout):
             return layout, NOTHING
-        main, fill, spill = self.both(layout)
+        main, fill, lost = self.both(layout)
         if fill is None:
-            value = self.objective(LEVELS[:, None] * main) - POWER * self.power(layout, LEVELS, 0.0)
-            at = int(value.argmax())
-            return replace(layout, level=float(LEVELS[at])), float(value[at]) - SPILL * spill
+            power = self.power(layout, LEVELS, np.zeros_like(LEVELS))
+            values = self.objective(LEVELS[:, None] * main) - POWER * power
+            at = int(values.argmax())
+            return replace(layout, level=float(LEVELS[at])), float(values[at]) - LIGHT_LOST * lost
         value, k, j = self.best_pair(layout, main, fill, SPARSE, SPARSE)
         value, k, j = self.best_pair(layout, main, fill, beside(k), beside(j))
         level, fill_level = float(COARSE_LEVELS[k]), float(COARSE_LEVELS[j])
-        return replace(layout, level=level, fill_level=fill_level), value - SPILL * spill
+        return replace(layout, level=level, fill_level=fill_level), value - LIGHT_LOST * lost
 
-    def best_pair(self, layout, main, fill, tried, fill_tried):
-        """Return the worth of the best pair of coarse levels, and its places among them."""
-        k, j = (found.ravel() for found in np.meshgrid(tried, fill_tried, indexing="ij"))
+    def best_pair(
+        self,
+        layout: Layout,
+        main: FloatArray,
+        fill: FloatArray,
+        tried: IntArray,
+        fill_tried: IntArray,
+    ) -> tuple[float, int, int]:
+        """Return the worth of the best pair of coarse levels [1], and its places among them.
+
+        `main` and `fill` (n,) their light at full level; `tried`, `fill_tried` places among
+        COARSE_LEVELS.
+        """
+        k, j = (axis.ravel() for axis in np.meshgrid(tried, fill_tried, indexing="ij"))
         levels, fill_levels = COARSE_LEVELS[k], COARSE_LEVELS[j]
         light = levels[:, None] * main + fill_levels[:, None] * fill
         value = self.objective(light) - POWER * self.power(layout, levels, fill_levels)
         at = int(value.argmax())
         return float(value[at]), int(k[at]), int(j[at])
 
-    def best_of(self, layouts):
+    def best_of(self, layouts: Sequence[Layout]) -> list[tuple[Layout, float]]:
         """Return (layout at its best level, objective) of each, their light worked out together."""
-        wanted = {}
+        wanted: dict[int, list[HungAt]] = {}
         for layout in layouts:
             if self.fits(layout):
-                for number, places in keys_of(layout):
-                    wanted.setdefault(number, []).extend(places)
+                for kind in layout.kinds():
+                    wanted.setdefault(kind.candidate, []).extend(kind.hung_at())
         self.prepare(wanted)
         return [self.best_level(layout) for layout in layouts]
 
-    def both(self, layout):
-        """Return the light of the main kind (n,), of the fill or None, and the share spilt."""
-        kinds = keys_of(layout)
-        number, keys = kinds[0]
-        main = self.light(number, keys).sum(axis=1)
-        spilt = [self.spills[number, self.mirrored(key)[0]] for key in keys]
-        fill = None
-        for number, keys in kinds[1:]:
-            fill = self.light(number, keys).sum(axis=1)
-            spilt += [self.spills[number, self.mirrored(key)[0]] for key in keys]
-        return main, fill, float(np.mean(spilt))
+    def both(self, layout: Layout) -> tuple[FloatArray, FloatArray | None, float]:
+        """Return the light of the main kind (n,), of the fill or None, and the share lost [1]."""
+        light: list[FloatArray] = []
+        lost: list[float] = []
+        for kind in layout.kinds():
+            places = kind.hung_at()
+            light.append(self.light(kind.candidate, places).sum(axis=1))
+            lost += [self.lost[kind.candidate, self.mirrored(place)[0]] for place in places]
+        return light[0], light[1] if len(light) > 1 else None, float(np.mean(lost))
 
-    def power(self, layout, level, fill_level):
-        """Return the power at a level, or levels, for 1 of all that the limits allow [1]."""
+    def power(self, layout: Layout, level: FloatOrArray, fill_level: FloatOrArray) -> FloatOrArray:
+        """Return the power at a level, or levels (k,), for 1 of all that the limits allow [1]."""
         choice, limits = layout.choice, self.question.limits
         burning = level * choice.count + fill_level * choice.fill_count
-        return burning / (limits.count + limits.fill_count)
+        share: FloatOrArray = burning / (limits.count + limits.fill_count)
+        return share
 
-    def objective(self, light):
-        """Return share in band plus evenness of light (..., n), without rim and power."""
+    def inside_band(self, light: FloatArray) -> FloatArray:
+        """Return how far each point counts as in its band, (..., n), 0 to 1 [1].
+
+        `light` (..., n) PAR at the points [umol m-2 s-1].
+        """
         log = np.log(light)
-        inside = ndtr((self.high - log) / SOFT) - ndtr((self.low - log) / SOFT)
+        inside: FloatArray = ndtr((self.high - log) / SOFT) - ndtr((self.low - log) / SOFT)
+        return inside
+
+    def objective(self, light: FloatArray) -> FloatArray:
+        """Return share in band plus evenness, (...) [1], without rim and power.
+
+        `light` (..., n) PAR at the points [umol m-2 s-1].
+        """
         mean = light @ self.mean_of
         least = np.stack([light[..., part].min(axis=-1) for part in self.slices], axis=-1)
-        return inside @ self.mean_of @ self.weight + EVENNESS * ((least / mean) @ self.weight)
+        in_band = self.inside_band(light) @ self.mean_of @ self.weight
+        objective: FloatArray = in_band + EVENNESS * ((least / mean) @ self.weight)
+        return objective
 
-    def score(self, layout):
+    def score(self, layout: Layout) -> Score:
         """Return the Score of a layout at the levels it has."""
-        main, fill, spill = self.both(layout)
+        main, fill, lost = self.both(layout)
         light = layout.level * main + (0.0 if fill is None else layout.fill_level * fill)
-        log = np.log(light)
-        inside = ndtr((self.high - log) / SOFT) - ndtr((self.low - log) / SOFT)
         mean = light @ self.mean_of
         least = np.array([light[part].min() for part in self.slices])
         power = self.power(layout, layout.level, layout.fill_level)
         return Score(
-            objective=float(self.objective(light) - SPILL * spill - POWER * power),
-            zone_shares=tuple((inside @ self.mean_of).tolist()),
+            objective=float(self.objective(light) - LIGHT_LOST * lost - POWER * power),
+            zone_shares=tuple((self.inside_band(light) @ self.mean_of).tolist()),
             evenness=float((least / mean) @ self.weight),
-            spill=spill,
+            light_lost=lost,
             watts=lit_watts(self.question, layout),
             zone_mean_umol=tuple(mean.tolist()),
         )
 
 
-def beside(at):
+def beside(at: int) -> IntArray:
     """Return a place among the coarse levels with those on both sides."""
     return np.arange(max(at - 1, 0), min(at + 2, len(COARSE_LEVELS)))
 
 
-def lit_watts(question, layout):
-    """Return the watts a layout draws at its levels, in proportion to them; None if unknown."""
-    choice = layout.choice
+def lit_watts(question: Question, layout: Layout) -> float | None:
+    """Return the watts a layout draws at its levels, in proportion to them; None if unknown [W]."""
     total = 0.0
-    for number, count, level in (
-        (choice.main, choice.count, layout.level),
-        (choice.fill, choice.fill_count, layout.fill_level),
-    ):
-        if number is None:
-            continue
-        watts = question.candidates[number].watts
+    for kind in layout.kinds():
+        watts = question.candidates[kind.candidate].watts
         if watts is None:
             return None
-        total += count * level * watts
+        total += len(kind.places_cm) * kind.level * watts
     return total
 
 
-def keys_of(layout):
-    """Return (candidate, its places as (x, y, height, beam)) for each kind of a layout."""
-    choice = layout.choice
-    kinds = [(choice.main, [(*p, layout.height_cm, choice.beam_deg) for p in layout.places_cm])]
-    if choice.fill is not None:
-        places = [(*p, layout.fill_height_cm, choice.fill_beam_deg) for p in layout.fill_places_cm]
-        kinds.append((choice.fill, places))
-    return kinds
+def mirrors(question: Question, points_cm: FloatArray) -> tuple[IntArray | None, IntArray | None]:
+    """Return for x and y the order (n,) that mirrors the points (n, 3) [cm] onto themselves.
 
-
-def mirrors(question, points_cm):
-    """Return for x and y the order that mirrors the points onto themselves, None where it can't.
+    None where there is no such order.
 
     Without rocks a fixture lights a symmetric set of points alike from both sides, if its optic
     is alike to both sides.
     """
-    tank, found = question.tank, []
+    tank = question.tank
+    orders: list[IntArray | None] = []
     optics = [one.optic for one in question.candidates if one.optic is not None]
     sides = [all(optic.is_mirrored(axis) for optic in optics) for axis in (0, 1)]
     allowed = (sides[0], sides[1] and tank.back_pane == "clear")
@@ -331,8 +370,8 @@ def mirrors(question, points_cm):
             gap = np.abs(points_cm[:, None, :] - other[None, :, :]).max(axis=-1)
             if gap.min(axis=1).max() < SAME_CM:
                 order = gap.argmin(axis=1)
-        found.append(order)
-    return tuple(found)
+        orders.append(order)
+    return orders[0], orders[1]
 
 
 @dataclass(frozen=True)
@@ -341,12 +380,14 @@ class LitCells:
 
     tank: Tank
     many: int
-    lit_bottom: np.ndarray
-    open_bottom: np.ndarray
+    lit_bottom: FloatArray  # (cells, many)
+    open_bottom: FloatArray  # (1, many)
 
 
-def bottom_kernel(points_cm, tank):
-    """Return PAR at points per unit of light on each cell of the bottom, (n, cells).
+def bottom_kernel(points_cm: FloatArray, tank: Tank) -> FloatArray:
+    """Return PAR at points per unit of light on each cell of the bottom, (n, cells) [1].
+
+    `points_cm` (n, 3) in the tank's frame [cm].
 
     What the bottom sends back is linear in the light on its cells, so it is worked out for each
     cell alone once, then multiplied.

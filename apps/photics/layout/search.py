@@ -4,29 +4,36 @@ Each step is small and deterministic, and what is known after it is one record: 
 stopped after any step with the best so far, or taken up again elsewhere.
 """
 
+from collections.abc import Callable, Iterable, Sequence
 from dataclasses import dataclass, field, replace
+from functools import partial
 
 from apps.photics.layout.fixes import FIXES, Fix, try_fix
 from apps.photics.layout.places import snapped, starts
 from apps.photics.layout.question import Choice, Question, choices
-from apps.photics.layout.score import NOTHING, Layout, Scorer
+from apps.photics.layout.score import NOTHING, Layout, Places, Score, Scorer
 from apps.photics.layout.softness import softened
 
-# How many choices are refined: the best of each count first, then the best that are left.
+# How many choices are refined: the best of each count first, then the best that are left. Chosen,
+# because a keeper waits for them.
 REFINED = 6
-# From how many regular hangings of a choice the refinement starts.
+# From how many regular hangings of a choice the refinement starts: chosen, so that one poor start
+# does not decide.
 STARTS = 2
-# Step sizes of the refinement [cm].
+# Step sizes of the refinement [cm], and how often each is tried at most: chosen, from about a tenth
+# of a small tank down to what a keeper can hang to.
 PATTERN_STEPS_CM, PLACE_STEPS_CM = (6.0, 3.0, 1.0), (4.0, 2.0, 1.0)
 SWEEPS_MOST = 6
-# A zone is served when this share of its points lies in band, softly counted [1]. House rule.
+# A zone is served when this share of its points lies in band, softly counted [1]: chosen, because
+# no tank has all of a zone in its band.
 SERVED = 0.80
+# A step that lifts the objective by less is none [1]: chosen above the dust of its sums.
 BARELY = 1e-6
 
 
 @dataclass(frozen=True)
-class Found:
-    """A layout and its objective."""
+class Rated:
+    """A layout and its objective [1]."""
 
     layout: Layout
     value: float
@@ -38,13 +45,13 @@ class State:
 
     step: int = 0
     scored: int = 0
-    screened: tuple[Found, ...] = ()  # best first within each choice
-    refined: tuple[Found, ...] = ()
+    screened: tuple[Rated, ...] = ()  # best first within each choice
+    refined: tuple[Rated, ...] = ()
     fixes: tuple[Fix, ...] = ()
 
-    def best(self):
-        """Return the best Found so far, None before there is one."""
-        return max((*self.refined, *self.screened), key=lambda found: found.value, default=None)
+    def best(self) -> Rated | None:
+        """Return the best Rated layout so far, None before there is one."""
+        return max((*self.refined, *self.screened), key=lambda rated: rated.value, default=None)
 
 
 @dataclass
@@ -54,46 +61,46 @@ class Search:
     question: Question
     scorer: Scorer = field(init=False)
     choices: tuple[Choice, ...] = field(init=False)
+    many_refined: int = field(init=False)
 
-    def __post_init__(self):
+    def __post_init__(self) -> None:
         self.scorer = Scorer(self.question)
         self.choices = choices(self.question)
         self.many_refined = min(REFINED, len(self.choices))
 
-    def steps(self):
+    def steps(self) -> int:
         """Return how many steps the search takes at most."""
         return len(self.choices) + self.many_refined + len(FIXES)
 
-    def finished(self, state):
+    def finished(self, state: State) -> bool:
         """Return whether nothing is left to do from a State on."""
         before_fixes = len(self.choices) + self.many_refined
         if state.step < before_fixes:
             return False
         return state.step >= self.steps() or not state.refined or self.serves(state)
 
-    def serves(self, state):
+    def serves(self, state: State) -> bool:
         """Return whether the best layout so far serves every zone."""
-        score = self.scorer.score(state.best().layout)
-        return min(score.zone_shares) >= SERVED
+        best = state.best()
+        return best is not None and min(self.scorer.score(best.layout).zone_shares) >= SERVED
 
-    def advance(self, state):
+    def advance(self, state: State) -> State:
         """Return the State after one more step."""
         before = self.scorer.scored
         if state.step < len(self.choices):
-            found = screen(self.scorer, self.choices[state.step])
-            state = replace(state, screened=leaders((*state.screened, *found)))
+            hung = screen(self.scorer, self.choices[state.step])
+            state = replace(state, screened=leaders((*state.screened, *hung)))
         elif state.step < len(self.choices) + self.many_refined:
-            found = self.refine_next(state)
-            state = replace(state, refined=(*state.refined, *found))
-        else:
-            fix = FIXES[state.step - len(self.choices) - self.many_refined]
-            tried = try_fix(self.question, fix, state.best().layout, quick_search)
-            state = replace(state, fixes=(*state.fixes, *([tried] if tried else [])))
+            state = replace(state, refined=(*state.refined, *self.refine_next(state)))
+        elif (best := state.best()) is not None:
+            name = FIXES[state.step - len(self.choices) - self.many_refined]
+            fix = try_fix(self.question, name, best.layout, quick_search)
+            state = replace(state, fixes=(*state.fixes, *([fix] if fix else [])))
         scored = state.scored + self.scorer.scored - before
         return replace(state, step=state.step + 1, scored=scored)
 
-    def refine_next(self, state):
-        """Return the refined Founds of the next choice in line, none when there is no start."""
+    def refine_next(self, state: State) -> tuple[Rated, ...]:
+        """Return the refined layouts of the next choice in line, none when there is no start."""
         order = in_line(state.screened)
         number = state.step - len(self.choices)
         if number >= len(order):
@@ -102,10 +109,16 @@ class Search:
         best = max((refine(self.scorer, f) for f in own), key=lambda f: f.value)
         # The objective does not know shadows: a mixed rig is kept with more of its fill as well.
         softer = softened(self.scorer, best.layout)
-        return (best, Found(*softer)) if softer else (best,)
+        return (best, Rated(*softer)) if softer else (best,)
 
-    def run(self, state=None, *, progress=None, stop=None):
-        """Advance to the end, or until stop() says so; progress(share) after every step."""
+    def run(
+        self,
+        state: State | None = None,
+        *,
+        progress: Callable[[float], None] | None = None,
+        stop: Callable[[], bool] | None = None,
+    ) -> State:
+        """Advance to the end, or until stop() says so; progress(share [1]) after every step."""
         state = state or State()
         while not self.finished(state) and not (stop and stop()):
             state = self.advance(state)
@@ -114,62 +127,62 @@ class Search:
         return state
 
 
-def in_line(screened):
+def in_line(screened: Iterable[Rated]) -> list[Choice]:
     """Return the Choices in the order they are refined.
 
     Half goes to the best of different counts, then comes the best mixed rig, then what scores best.
     """
-    best = {}
-    for found in screened:
-        choice = found.layout.choice
-        best[choice] = max(best.get(choice, NOTHING), found.value)
+    best: dict[Choice, float] = {}
+    for rated in screened:
+        choice = rated.layout.choice
+        best[choice] = max(best.get(choice, NOTHING), rated.value)
     ranked = sorted(best, key=lambda choice: -best[choice])
-    first = {}
+    first: dict[int, Choice] = {}
     for choice in ranked:
         first.setdefault(choice.count + choice.fill_count, choice)
-    leading = sorted(first.values(), key=lambda choice: -best[choice])
-    line = leading[: REFINED // 2]
+    by_value = sorted(first.values(), key=lambda choice: -best[choice])
+    line = by_value[: REFINED // 2]
     line += [choice for choice in ranked if choice.fill is not None and choice not in line][:1]
     return [*line, *(choice for choice in ranked if choice not in line)]
 
 
-def leaders(screened):
-    """Return the Found of the choices that may still be refined: no later one lifts the others."""
+def leaders(screened: Sequence[Rated]) -> tuple[Rated, ...]:
+    """Return those of the choices that may still be refined: no later one lifts the others."""
     kept = set(in_line(screened)[: 2 * REFINED])
-    return tuple(found for found in screened if found.layout.choice in kept)
+    return tuple(rated for rated in screened if rated.layout.choice in kept)
 
 
-def screen(scorer, choice):
-    """Return the STARTS best regular hangings of a choice as Found, best first."""
-    hung = [Found(*best) for best in scorer.best_of(starts(scorer, choice))]
-    return sorted(hung, key=lambda found: -found.value)[:STARTS]
+def screen(scorer: Scorer, choice: Choice) -> list[Rated]:
+    """Return the STARTS best regular hangings of a choice, best first."""
+    hung = [Rated(*best) for best in scorer.best_of(starts(scorer, choice))]
+    return sorted(hung, key=lambda rated: -rated.value)[:STARTS]
 
 
-def refine(scorer, found):
-    """Return the Found after all steps that improve it: all together first, then one by one."""
+def refine(scorer: Scorer, rated: Rated) -> Rated:
+    """Return the layout after all steps that improve it: all together first, then one by one."""
     for size in PATTERN_STEPS_CM:
-        found = climb(scorer, found, lambda f, size=size: together(f.layout, size))
+        rated = climb(scorer, rated, partial(together, size_cm=size))
     for size in PLACE_STEPS_CM:
-        found = climb(scorer, found, lambda f, size=size: apart(f.layout, size))
-    return found
+        rated = climb(scorer, rated, partial(apart, size_cm=size))
+    return rated
 
 
-def climb(scorer, found, neighbours):
-    """Return the best Found that steps to better neighbours lead to."""
+def climb(scorer: Scorer, rated: Rated, neighbours: Callable[[Layout], Sequence[Layout]]) -> Rated:
+    """Return the best layout that steps to better neighbours lead to."""
     for _ in range(SWEEPS_MOST):
         better = max(
-            (Found(*best) for best in scorer.best_of(neighbours(found))),
-            key=lambda f: f.value,
-            default=found,
+            (Rated(*best) for best in scorer.best_of(neighbours(rated.layout))),
+            key=lambda one: one.value,
+            default=rated,
         )
-        if better.value <= found.value + BARELY:
-            return found
-        found = better
-    return found
+        if better.value <= rated.value + BARELY:
+            return rated
+        rated = better
+    return rated
 
 
-def together(layout, size_cm):
-    """Return the layouts one step away that move a whole kind: up, along, apart."""
+def together(layout: Layout, size_cm: float) -> list[Layout]:
+    """Return the layouts one step [cm] away that move a whole kind: up, along, apart."""
     moves = []
     for sign in (-size_cm, size_cm):
         moves.append(replace(layout, height_cm=layout.height_cm + sign))
@@ -182,9 +195,12 @@ def together(layout, size_cm):
     return moves
 
 
-def shifted(places, by_cm):
-    """Return places moved along each axis, and spread or drawn together along each."""
-    moved = [tuple((x + by_cm, y) for x, y in places), tuple((x, y + by_cm) for x, y in places)]
+def shifted(places: Places, by_cm: float) -> list[Places]:
+    """Return places moved along each axis [cm], and spread or drawn together along each."""
+    moved: list[Places] = [
+        tuple((x + by_cm, y) for x, y in places),
+        tuple((x, y + by_cm) for x, y in places),
+    ]
     for axis in (0, 1):
         at = [place[axis] for place in places]
         half = (max(at) - min(at)) / 2
@@ -198,8 +214,8 @@ def shifted(places, by_cm):
     return moved
 
 
-def apart(layout, size_cm):
-    """Return the layouts one step away that move one fixture, or the height of a kind."""
+def apart(layout: Layout, size_cm: float) -> list[Layout]:
+    """Return the layouts one step [cm] away that move one fixture, or the height of a kind."""
     moves = [replace(layout, places_cm=p) for p in one_moved(layout.places_cm, size_cm)]
     moves += [replace(layout, height_cm=layout.height_cm + s) for s in (-size_cm, size_cm)]
     if layout.choice.fill is not None:
@@ -209,8 +225,8 @@ def apart(layout, size_cm):
     return moves
 
 
-def one_moved(places, by_cm):
-    """Return places with one of them moved one step along an axis."""
+def one_moved(places: Places, by_cm: float) -> list[Places]:
+    """Return places with one of them moved one step [cm] along an axis."""
     return [
         (*places[:k], (x + dx, y + dy), *places[k + 1 :])
         for k, (x, y) in enumerate(places)
@@ -218,7 +234,9 @@ def one_moved(places, by_cm):
     ]
 
 
-def quick_search(question, start=None):
+def quick_search(
+    question: Question, start: Layout | None = None
+) -> tuple[Layout, Score] | tuple[None, None]:
     """Return the best Layout and its Score by one refinement, from `start` too; None, None without.
 
     The start is a layout of this question, such as the best one before a remedy. As many fixtures
@@ -227,10 +245,10 @@ def quick_search(question, start=None):
     scorer, limits = Scorer(question), question.limits
     most = [c for c in choices(question)
             if (c.count, c.fill_count) == (limits.count, limits.fill_count)]  # fmt: skip
-    found = [f for choice in most for f in screen(scorer, choice)]
+    hung = [rated for choice in most for rated in screen(scorer, choice)]
     if start is not None:
-        found += [Found(*best) for best in scorer.best_of([start])]
-    best = max(found, key=lambda f: f.value, default=None)
+        hung += [Rated(*best) for best in scorer.best_of([start])]
+    best = max(hung, key=lambda f: f.value, default=None)
     if best is None or best.value == NOTHING:
         return None, None
     best = refine(scorer, best)

@@ -39,24 +39,31 @@ STRAY = 0.02
 OPEN_LEAST = 0.1
 
 
-class LitRig(Protocol):
-    """What the bottom asks of a rig of F fixtures; `rig.Rig` is one."""
+class LitBottom(Protocol):
+    """The light of F sources on the cells of a tank's bottom."""
 
-    tank: Tank
-    member: FloatArray  # (e, F) what part of a fixture each emitter is [1]
-
+    @property
+    def tank(self) -> Tank: ...
     @property
     def many(self) -> int: ...
     @property
     def lit_bottom(self) -> RealArray: ...
     @property
     def open_bottom(self) -> RealArray: ...
+
+
+class LitRig(Protocol):
+    """What lighting the bottom asks of a rig of F fixtures; `rig.Rig` is one."""
+
+    tank: Tank
+    member: FloatArray  # (e, F) what part of a fixture each emitter is [1]
+
     def images(self, points_cm: RealArray) -> Images: ...
     def nominal(self) -> FloatArray: ...
     def ray_light(self, images: Images, theta: FloatArray) -> RealArray: ...
 
 
-def bottom_return(points_cm: RealArray, rig: LitRig) -> FloatArray:
+def bottom_return(points_cm: RealArray, rig: LitBottom) -> FloatArray:
     """Return PAR from the bottom per unit of bottom reflectance, (n, F), in the unit of lit_bottom.
 
     `points_cm` (n, 3) in the tank's frame [cm]. For a bottom that scatters alike all round.

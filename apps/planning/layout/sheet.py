@@ -198,7 +198,7 @@ def answer_sheet(asked, answer, number, unit):
         outputs=tuple(
             (question.candidates[k].name, question.candidates[k].output) for _, k, _ in kinds
         ),
-        spill_percent=100 * answer.score.spill,
+        spill_percent=100 * answer.score.light_lost,
         watts=watts,
         kwh_year=kwh,
         cost_year=None if None in (kwh, asked.price_kwh) else kwh * asked.price_kwh,

@@ -8,7 +8,7 @@ import pytest
 from apps.photics.ground.measured_optic import ANGLES_DEG, TURNS_DEG, measured_optic
 from apps.photics.ground.scene import Fixture, Rock, Tank
 from apps.photics.layout.answers import SOFT, answers
-from apps.photics.layout.light_lost import spill_share
+from apps.photics.layout.light_lost import light_lost
 from apps.photics.layout.planned_light import planned_field
 from apps.photics.layout.question import Choice, choices
 from apps.photics.layout.rule import rule_of_thumb
@@ -99,8 +99,8 @@ def test_light_beyond_the_rim_is_counted_by_the_measured_optic():
     optic = measured_optic(ring, model_shape(120.0, ANGLES_DEG))
     lamp = Fixture(20, 20, 20, 120, 2, 2)
     tank = Tank(40, 40, 40)
-    assert spill_share(replace(lamp, optic=optic), tank) > 0.97
-    assert spill_share(lamp, tank) < 0.5
+    assert light_lost(replace(lamp, optic=optic), tank) > 0.97
+    assert light_lost(lamp, tank) < 0.5
 
 
 def test_the_same_question_gets_the_same_answer():
@@ -164,7 +164,7 @@ def test_no_answer_is_beaten_by_another_in_everything():
             assert one is other or not (
                 other.score.objective > one.score.objective + 0.02
                 and other.score.evenness > one.score.evenness + 0.02
-                and other.score.spill < one.score.spill - 0.02
+                and other.score.light_lost < one.score.light_lost - 0.02
                 and other.layout.choice.count < one.layout.choice.count
                 and other.layout.level * other.layout.choice.count
                 < one.layout.level * one.layout.choice.count

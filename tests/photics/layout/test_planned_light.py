@@ -5,7 +5,7 @@ import pytest
 
 from apps.photics.ground.scene import Fixture, Tank
 from apps.photics.layout.branch_shadow import branch_shadow
-from apps.photics.layout.light_lost import spill_share
+from apps.photics.layout.light_lost import light_lost
 from apps.photics.layout.planned_light import PlannedRig, log_axial, planned_field
 from apps.photics.rig.fixture_light import output_estimate
 from apps.photics.rig.rig import EDGE, NOMINAL_SHARED, SPILL, Rig
@@ -31,7 +31,7 @@ def test_share_on_the_surface_of_a_two_foot_tank_by_a_cosine_power_lobe(
     point = over_middle(
         tank, height_cm=2.54 * height_in, beam_deg=beam_deg, panel_x_cm=0.1, panel_y_cm=0.1
     )
-    assert 1 - spill_share(point, tank, PLAIN) == pytest.approx(caught, abs=0.006)
+    assert 1 - light_lost(point, tank, shared=PLAIN) == pytest.approx(caught, abs=0.006)
 
 
 def test_output_is_kept_whatever_the_optic():
@@ -49,7 +49,8 @@ def test_output_is_kept_whatever_the_optic():
 
 
 def test_twice_the_output_is_twice_the_axial_intensity():
-    assert log_axial(200.0, 80.0) - log_axial(100.0, 80.0) == pytest.approx(np.log(2))
+    once, twice = (log_axial(ppf_umol_s=output, beam_deg=80.0) for output in (100.0, 200.0))
+    assert twice - once == pytest.approx(np.log(2))
 
 
 def test_the_interval_is_wide_when_only_watts_are_known():
