@@ -149,7 +149,7 @@ class WholeModelForm:
                 self.cleaned_data[name] = stored
         super()._post_clean()
 
-    def _get_validation_exclusions(self):
+    def _get_validation_exclusions(self) -> set[str]:
         # What failed already stays out, so that no error is shown twice.
         failed = {name for name in self._errors if name != NON_FIELD_ERRORS}
         return failed | allowed_gaps(self.instance, shown=self.fields)

@@ -12,17 +12,28 @@ import csv
 import json
 import math
 import re
+from collections.abc import Collection, Mapping, Sequence
 from dataclasses import dataclass
 from functools import partial
 from pathlib import Path
+from typing import TextIO, TypedDict, Unpack
 
 import numpy as np
 
 from apps.photics import limits
+from apps.photics.ground.arrays import FloatArray
+from apps.photics.ground.estimate import Estimate
 from apps.photics.ground.scene import Fixture, Rock, Tank
+from apps.photics.photometry.distribution import Photometry
 from apps.photics.photometry.reading import read_photometry
 from apps.photics.photometry.text import PhotometryError
-from apps.photics.rig.optic_fit import fit_optic, length_turned_deg
+from apps.photics.rig.optic_fit import OpticFit, fit_optic, length_turned_deg
+
+FilePath = str | Path
+Record = dict[str, object]  # a JSON object
+Bounds = tuple[float, float]
+# For each column the headings it may stand under.
+Columns = tuple[tuple[str, ...], ...]
 
 BACK_WALLS = {"glass": "clear", "clear": "clear", "black": "dark", "dark": "dark"}
 BOTTOMS = ("bare", "sand")
@@ -61,10 +72,23 @@ ROCK_BOUNDS = {
 }
 
 
+class Where(TypedDict, total=False):
+    """Which of a key's places in a file is meant: the nth one behind the key `within`."""
+
+    within: str
+    nth: int
+
+
+class Item(Where):
+    """The same, and what to call the fixture or rock in a sentence."""
+
+    who: str
+
+
 class FieldFileError(ValueError):
     """One line that names the file, the line and what is wrong there."""
 
-    def __init__(self, path, line, cause):
+    def __init__(self, path: FilePath, line: int, cause: str) -> None:
         super().__init__(f"{path}: line {line}: {cause}")
 
 
@@ -81,7 +105,7 @@ class TankFile:
     same_as: tuple[int | None, ...]
 
 
-def read_text(path):
+def read_text(path: FilePath) -> str:
     """Return a file's text without a byte order mark, lines ending in newline alone."""
     try:
         text = Path(path).read_bytes().decode("utf-8-sig")
@@ -96,10 +120,10 @@ def read_text(path):
 class Finder:
     """Where in a JSON file a key stands, so that a fault can name its line."""
 
-    def __init__(self, path, text):
+    def __init__(self, path: FilePath, text: str) -> None:
         self.path, self.text = path, text
 
-    def line_of(self, key, *, within=None, nth=0):
+    def line_of(self, key: str, *, within: str = "", nth: int = 0) -> int:
         """Return the line of the nth `key` after the key `within`, or of `within`, from 1."""
         start = self.text.find(f'"{within}"') if within else 0
         start = max(start, 0)
@@ -107,11 +131,20 @@ class Finder:
         at = start + result[min(nth, len(result) - 1)].start() if result else start
         return self.text.count("\n", 0, at) + 1
 
-    def fault(self, cause, key, **where):
+    def fault(self, cause: str, key: str, **where: Unpack[Where]) -> FieldFileError:
         """Return the FieldFileError for a key."""
         return FieldFileError(self.path, self.line_of(key, **where), cause)
 
-    def number(self, record, key, bounds, *, who="", default=None, **where):
+    def number(
+        self,
+        record: Record,
+        key: str,
+        bounds: Bounds,
+        *,
+        who: str = "",
+        default: float | None = None,
+        **where: Unpack[Where],
+    ) -> float:
         """Return a finite number of a JSON object within bounds, or raise FieldFileError."""
         value = record.get(key, default)
         if value is None:
@@ -128,15 +161,24 @@ class Finder:
             raise self.fault(cause, key, **where)
         return float(value)
 
-    def word(self, record, key, words, *, who="", default, **where):
+    def word(
+        self,
+        record: Record,
+        key: str,
+        words: Collection[str],
+        *,
+        who: str = "",
+        default: str,
+        **where: Unpack[Where],
+    ) -> str:
         """Return one of the words a key may hold, or raise FieldFileError."""
         value = record.get(key, default)
-        if value not in words:
+        if not isinstance(value, str) or value not in words:
             cause = f"{who}{key} must be one of {', '.join(words)}"
             raise self.fault(cause, key, **where)
         return value
 
-    def records(self, record, key):
+    def records(self, record: Record, key: str) -> list[Record]:
         """Return the list of JSON objects under a key, empty when there is none."""
         result = record.get(key, [])
         if not isinstance(result, list) or not all(isinstance(item, dict) for item in result):
@@ -144,7 +186,7 @@ class Finder:
         return result
 
 
-def read_tank(path):
+def read_tank(path: FilePath) -> TankFile:
     """Return the TankFile of a JSON file, or raise FieldFileError."""
     text = read_text(path)
     finder = Finder(path, text)
@@ -171,24 +213,26 @@ def read_tank(path):
     return TankFile(Tank(**sizes, back_pane=back, bottom=bottom), fixtures, rocks, same_as)
 
 
-def fixtures_line(path):
+def fixtures_line(path: FilePath) -> int:
     """Return the line of a tank file where its fixtures begin, from 1."""
     return Finder(path, read_text(path)).line_of("fixtures")
 
 
-def read_numbers(finder, record, bounds, noun, k):
+def read_numbers(
+    finder: Finder, record: Record, bounds: Mapping[str, Bounds], noun: str, k: int
+) -> dict[str, float]:
     """Return the numbers of the k-th fixture or rock by key."""
-    where = {"who": f"{noun} {k + 1}: ", "within": f"{noun}s", "nth": k}
+    where: Item = {"who": f"{noun} {k + 1}: ", "within": f"{noun}s", "nth": k}
     return {key: finder.number(record, key, limit, **where) for key, limit in bounds.items()}
 
 
-def read_fixture(finder, record, k):
+def read_fixture(finder: Finder, record: Record, k: int) -> Fixture:
     """Return the k-th Fixture from its JSON object."""
-    where = {"who": f"fixture {k + 1}: ", "within": "fixtures", "nth": k}
+    where: Item = {"who": f"fixture {k + 1}: ", "within": "fixtures", "nth": k}
     optic = photometry = None
     if "photometric_file" in record:
-        photometry = read_measured(finder, record, k)
-        record = record | {"beam_deg": fit_optic(photometry).beam_deg}
+        photometry, fit = read_measured(finder, record, k)
+        record = record | {"beam_deg": fit.beam_deg}
     numbers = read_numbers(finder, record, FIXTURE_BOUNDS, "fixture", k)
     defaults = {"level": 1.0, "turn_deg": 0.0, "tilt_deg": 0.0}
     for key, bounds in FIXTURE_OPTIONS.items():
@@ -196,13 +240,14 @@ def read_fixture(finder, record, k):
     if photometry is not None:
         sides = {"length_cm": numbers["panel_x_cm"], "width_cm": numbers["panel_y_cm"]}
         turned_deg = length_turned_deg(photometry.opening, **sides)
-        optic = fit_optic(photometry, turned_deg=turned_deg).optic
+        turned = fit_optic(photometry, turned_deg=turned_deg)
+        optic = turned.optic if turned else None
     kind = finder.word(record, "kind", KINDS, default="panel", **where)
     return Fixture(**numbers, kind=kind, name=str(record.get("name", "")), optic=optic)
 
 
-def read_measured(finder, record, k):
-    """Return the Photometry of the k-th fixture: an LM-63 or EULUMDAT file beside the tank's."""
+def read_measured(finder: Finder, record: Record, k: int) -> tuple[Photometry, OpticFit]:
+    """Return the k-th fixture's Photometry and its fit, of an LM-63 or EULUMDAT file."""
     key, name = "photometric_file", record["photometric_file"]
     fault = partial(finder.fault, key=key, within="fixtures", nth=k)
     if "beam_deg" in record:
@@ -213,17 +258,18 @@ def read_measured(finder, record, k):
         photometry = read_photometry(read_text(Path(finder.path).parent / name))
     except PhotometryError as problem:
         raise fault(f"fixture {k + 1}: {name}: {problem}") from problem
-    if fit_optic(photometry) is None:
+    fit = fit_optic(photometry)
+    if fit is None:
         raise fault(f"fixture {k + 1}: {name}: sends no light down")
-    return photometry
+    return photometry, fit
 
 
-def read_same_as(finder, listed, k):
+def read_same_as(finder: Finder, listed: Sequence[Record], k: int) -> int | None:
     """Return whose output the k-th fixture takes, counted from 0; None for its own."""
     record = listed[k]
     if not record.get("new", False):
         return None
-    where = {"who": f"fixture {k + 1}: ", "within": "fixtures", "nth": k}
+    where: Item = {"who": f"fixture {k + 1}: ", "within": "fixtures", "nth": k}
     standing = sum(not other.get("new", False) for other in listed)
     number = finder.number(record, "same_as", (1, max(standing, 1)), default=1, **where)
     if number != int(number):
@@ -231,7 +277,7 @@ def read_same_as(finder, listed, k):
     return int(number) - 1
 
 
-def read_columns(path, wanted):
+def read_columns(path: FilePath, wanted: Columns) -> tuple[FloatArray, list[int]]:
     """Return the columns of a comma-separated file, (n, columns), and each row's line number.
 
     wanted: for each column the headings it may stand under; others are passed over.
@@ -256,12 +302,14 @@ def read_columns(path, wanted):
     return np.array(values), lines
 
 
-def heading(wanted):
+def heading(wanted: Columns) -> str:
     """Return the heading line a file should have."""
     return ",".join(names[0] for names in wanted)
 
 
-def heading_places(path, line, row, wanted):
+def heading_places(
+    path: FilePath, line: int, row: Sequence[str], wanted: Columns
+) -> list[tuple[int, int]]:
     """Return pairs of wanted column and its place in the heading."""
     titles = [cell.strip().lower() for cell in row]
     places = []
@@ -274,7 +322,9 @@ def heading_places(path, line, row, wanted):
     return places
 
 
-def read_cell(path, line, row, at, names):
+def read_cell(
+    path: FilePath, line: int, row: Sequence[str], at: int, names: tuple[str, ...]
+) -> float:
     """Return one cell as a finite number."""
     cell = row[at].strip() if at < len(row) else ""
     if not cell:
@@ -288,11 +338,11 @@ def read_cell(path, line, row, at, names):
     return value
 
 
-PLACE = (("x_cm",), ("y_cm",), ("depth_cm",))
+PLACE: Columns = (("x_cm",), ("y_cm",), ("depth_cm",))
 OUT_HEADING = ("x_cm", "y_cm", "depth_cm", "par_umol", "low_umol", "high_umol", "extrapolated")
 
 
-def read_places(path, tank, *more):
+def read_places(path: FilePath, tank: Tank, *more: tuple[str, ...]) -> tuple[FloatArray, list[int]]:
     """Return columns x, y, depth and more of a file, all places inside the tank."""
     values, lines = read_columns(path, PLACE + more)
     sizes = (tank.length_cm, tank.width_cm, tank.depth_cm)
@@ -304,12 +354,12 @@ def read_places(path, tank, *more):
     return values, lines
 
 
-def read_points(path, tank):
+def read_points(path: FilePath, tank: Tank) -> FloatArray:
     """Return the points of a file, (n, 3) [cm], or raise FieldFileError."""
     return read_places(path, tank)[0]
 
 
-def read_readings(path, tank):
+def read_readings(path: FilePath, tank: Tank) -> tuple[FloatArray, FloatArray, list[int]]:
     """Return points (n, 3) [cm], PAR (n,) and the line of each reading, or raise."""
     values, lines = read_places(path, tank, ("par", "par_umol"))
     for value, line in zip(values[:, 3], lines, strict=True):
@@ -320,7 +370,7 @@ def read_readings(path, tank):
     return values[:, :3], values[:, 3], lines
 
 
-def write_estimate(stream, points_cm, estimate):
+def write_estimate(stream: TextIO, points_cm: FloatArray, estimate: Estimate) -> None:
     """Write an Estimate at points (n, 3) as comma-separated lines; extrapolated is 1 or 0."""
     out = csv.writer(stream, lineterminator="\n")
     out.writerow(OUT_HEADING)

@@ -2,15 +2,20 @@
 
 import uuid
 from collections import Counter
+from collections.abc import Iterable, Iterator, Mapping, Sequence
 from dataclasses import asdict, dataclass, field
+from typing import TypedDict
 
 from django.core.exceptions import ValidationError
 from django.db import transaction
 from django.db.models import Max
 
+from apps.accounts.models import User
 from apps.photics.limits import SURVEY_READINGS_MAX
 from apps.surveys.models import Reading, Survey, SurveyRevision
 
+# {index of a row: {field: [sentence]}}
+ByRow = Mapping[int, Mapping[str, Sequence[str]]]
 FIELDS = ("x_cm", "y_cm", "depth_cm", "value_umol", "spread_umol")
 
 
@@ -26,10 +31,21 @@ class ReadingRow:
     client_id: uuid.UUID = field(default_factory=uuid.uuid4)
 
 
+class StoredRow(TypedDict):
+    """A reading as a revision keeps it."""
+
+    x_cm: float
+    y_cm: float
+    depth_cm: float
+    value_umol: float
+    spread_umol: float | None
+    client_id: str
+
+
 class StaleSurvey(Exception):
     """Someone saved other readings since these were opened; nothing was written."""
 
-    def __init__(self, survey):
+    def __init__(self, survey: Survey) -> None:
         super().__init__(f"{survey} is at save {survey.version} by now.")
         self.survey = survey
 
@@ -41,7 +57,7 @@ class NothingToUndo(Exception):
 class InvalidRows(ValidationError):
     """Some rows break the model's contract. `by_row` is {index: {field: [sentence]}}."""
 
-    def __init__(self, by_row, whole=()):
+    def __init__(self, by_row: ByRow, whole: Sequence[str] = ()) -> None:
         sentences_by_row = [
             f"Row {index + 1}: {' '.join(sentences)}"
             for index, errors in by_row.items()
@@ -52,7 +68,9 @@ class InvalidRows(ValidationError):
 
 
 @transaction.atomic
-def save_readings(*, survey, rows, expected_version, by):
+def save_readings(
+    *, survey: Survey, rows: Iterable[ReadingRow], expected_version: int, by: User
+) -> Survey:
     """Make `rows` (of ReadingRow, in order) the survey's readings and return the survey.
 
     What stood before is kept as a SurveyRevision. Sending the same rows again changes
@@ -70,7 +88,7 @@ def save_readings(*, survey, rows, expected_version, by):
 
 
 @transaction.atomic
-def undo_last_save(*, survey, by, expected_version=None):
+def undo_last_save(*, survey: Survey, by: User, expected_version: int | None = None) -> Survey:
     """Bring back the readings as they stood before the last save, and return the survey.
 
     Undoing is a save like any other, so undoing again brings the newer readings back.
@@ -87,28 +105,38 @@ def undo_last_save(*, survey, by, expected_version=None):
     return held
 
 
-def rows_of(survey):
+def rows_of(survey: Survey) -> list[ReadingRow]:
     """Return the survey's readings as ReadingRows, in order."""
     return [_row(reading) for reading in survey.readings.all()]
 
 
-def lock_survey(survey):
+def lock_survey(survey: Survey) -> Survey:
     """Return the survey, locked until the transaction ends."""
     return Survey.objects.select_for_update(of=("self",)).select_related("tank").get(pk=survey.pk)
 
 
-def _row(reading):
+def _row(reading: Reading) -> ReadingRow:
     return ReadingRow(
         client_id=reading.client_id, **{name: getattr(reading, name) for name in FIELDS}
     )
 
 
-def _numbered(stored):
+def _numbered(stored: Iterable[StoredRow]) -> Iterator[tuple[int, ReadingRow]]:
     for position, row in enumerate(stored, start=1):
-        yield position, ReadingRow(**{**row, "client_id": uuid.UUID(row["client_id"])})
+        yield (
+            position,
+            ReadingRow(
+                x_cm=row["x_cm"],
+                y_cm=row["y_cm"],
+                depth_cm=row["depth_cm"],
+                value_umol=row["value_umol"],
+                spread_umol=row.get("spread_umol"),
+                client_id=uuid.UUID(row["client_id"]),
+            ),
+        )
 
 
-def _checked(survey, rows):
+def _checked(survey: Survey, rows: Sequence[ReadingRow]) -> list[Reading]:
     """Return the rows as unsaved Readings of the survey, or raise InvalidRows."""
     if len(rows) > SURVEY_READINGS_MAX:
         raise InvalidRows(
@@ -124,11 +152,11 @@ def _checked(survey, rows):
     return readings
 
 
-def _reading(survey, row, position):
+def _reading(survey: Survey, row: ReadingRow, position: int) -> Reading:
     return Reading(survey=survey, position=position, **asdict(row))
 
 
-def problems_of(reading):
+def problems_of(reading: Reading) -> dict[str, list[str]]:
     """Return {field: [sentence]} of what the model's contract says against a reading."""
     # Uniqueness and constraints would ask the database for each row. The first is seen to for
     # all at once in _repeated; the constraints' bounds are in clean(), and the database holds
@@ -140,17 +168,17 @@ def problems_of(reading):
     return {}
 
 
-def _repeated(rows):
+def _repeated(rows: Sequence[ReadingRow]) -> list[int]:
     """Return the indexes of rows whose client id stands twice."""
     counts = Counter(row.client_id for row in rows)
     return [i for i, row in enumerate(rows) if counts[row.client_id] > 1]
 
 
-def _facts(readings):
+def _facts(readings: Iterable[Reading]) -> list[tuple[object, ...]]:
     return [(r.client_id, *(getattr(r, name) for name in FIELDS)) for r in readings]
 
 
-def keep_before(survey, *, by, device=""):
+def keep_before(survey: Survey, *, by: User, device: str = "") -> list[Reading]:
     """Store the readings as they stand as a SurveyRevision, for undo, and return them."""
     standing = list(survey.readings.all())
     before = [
@@ -163,7 +191,7 @@ def keep_before(survey, *, by, device=""):
     return standing
 
 
-def _replace(survey, readings, *, by):
+def _replace(survey: Survey, readings: Sequence[Reading], *, by: User) -> None:
     _count_changes(survey, readings, standing=keep_before(survey, by=by))
     kept = [reading.client_id for reading in readings]
     survey.readings.exclude(client_id__in=kept).delete()
@@ -172,7 +200,7 @@ def _replace(survey, readings, *, by):
     survey.save(update_fields=["version"])
 
 
-def write_rows(readings):
+def write_rows(readings: Sequence[Reading]) -> None:
     """Insert or change Readings of a survey by their client id."""
     Reading.objects.bulk_create(
         readings,
@@ -182,7 +210,9 @@ def write_rows(readings):
     )
 
 
-def _count_changes(survey, readings, *, standing):
+def _count_changes(
+    survey: Survey, readings: Iterable[Reading], *, standing: Iterable[Reading]
+) -> None:
     """Give each changed row a revision above all that is known of it, devices' edits included."""
     by_id = {reading.client_id: reading for reading in standing}
     edited = dict(survey.edits.values_list("point").annotate(Max("revision")).order_by())

@@ -150,6 +150,7 @@ def test_photometric_file_lies_along_the_longer_side(tmp_path):
         ({"length_cm": "long"}, "line 2: length_cm is not a number"),
         ({"depth_cm": 4000}, "line 4: depth_cm is 4000; it must be from 5 to 300"),
         ({"back_wall": "wood"}, "line 5: back_wall must be one of"),
+        ({"back_wall": ["glass"]}, "line 5: back_wall must be one of"),
         ({"fixtures": [LAMP, LAMP | {"beam_deg": 500}]}, "line 19: fixture 2: beam_deg is 500"),
         ({"fixtures": [LAMP | {"height_cm": None}]}, "fixture 1: height_cm is missing"),
         ({"fixtures": [LAMP | {"kind": "sun"}]}, "fixture 1: kind must be one of"),

@@ -5,7 +5,7 @@ import datetime as dt
 from django import forms
 from django.contrib import messages
 from django.contrib.auth.decorators import login_required
-from django.http import HttpRequest, HttpResponse
+from django.http import HttpRequest, HttpResponse, QueryDict
 from django.shortcuts import get_object_or_404, render
 from django.urls import reverse
 
@@ -28,6 +28,7 @@ BAD_LINES_SHOWN = 20
 
 
 class LoggedSeriesForm(WholeModelForm, forms.ModelForm):
+    data: QueryDict
     text = pasted_lines(
         "Paste the logger’s table",
         rows=8,
@@ -57,13 +58,14 @@ class LoggedSeriesForm(WholeModelForm, forms.ModelForm):
         self.parsed: ParsedLog | None = None
 
     def clean(self) -> dict[str, object]:
-        data = super().clean()
+        data: dict[str, object] = super().clean()
         if "file" in self.errors:
             return data
         file = self.files.get("file")
-        text = data["file"] if file else data.get("text") or ""
+        text = str(data["file"] if file else data.get("text") or "")
+        dates = str(data.get("dates", ""))
         try:
-            self.parsed = parse_log(text, zone=self.instance.tank.zone, dates=data.get("dates", ""))
+            self.parsed = parse_log(text, zone=self.instance.tank.zone, dates=dates)
         except UnsureDates as problem:
             # A file is not sent again with the answer, so its text stands in the box.
             self.data = self.data.copy()
@@ -103,9 +105,8 @@ def log_new(request: HttpRequest, tank_pk: int) -> HttpResponse:
     form = LoggedSeriesForm(
         request.POST or None, request.FILES or None, instance=series, unit=request.user.units
     )
-    if request.method == "POST" and form.is_valid():
+    if request.method == "POST" and form.is_valid() and (parsed := form.parsed):
         form.save()
-        parsed = form.parsed
         messages.success(request, f"Kept {len(parsed.samples):,} readings of the logger.")
         _warn_of_unread(request, parsed)
         return go_to(request, reverse("log_detail", args=[series.pk]))
@@ -126,9 +127,9 @@ def _warn_of_unread(request: HttpRequest, parsed: ParsedLog) -> None:
 def log_detail(request: HttpRequest, log_pk: int) -> HttpResponse:
     series = _readable(request.user, log_pk)
     days = logged_days(series)
-    shown = next((d for d in days if d.day == _day(request.GET.get("day"))), None)
+    named = [d for d in days if d.day == _day(request.GET.get("day"))]
     whole = [d for d in days if d.logged.is_whole]
-    shown = shown or (whole or days or [None])[-1]
+    shown = next(iter(named or (whole or days)[-1:]), None)
     context = {
         "tank": series.tank,
         "series": series,

@@ -39,9 +39,16 @@ class Fouling:
     days_mapped: float = 0.0
 
     @property
+    def estimate(self) -> Soiling:
+        """The estimate of a tank whose surveys tell."""
+        if self.soiling is None:
+            raise ValueError("No two surveys of this tank tell of salt.")
+        return self.soiling
+
+    @property
     def percent(self) -> tuple[float, ...]:
         """Loss in 30 days: best, low, high [%]; below zero is a gain."""
-        return tuple(100.0 * share for share in self.soiling.monthly_loss)
+        return tuple(100.0 * share for share in self.estimate.monthly_loss)
 
     @property
     def most_percent(self) -> float:
@@ -53,13 +60,13 @@ class Fouling:
         """What a cleaning now would make of the light for 1: best, low, high [1]; None unknown."""
         if self.days_now is None:
             return None
-        best, most, least = (1.0 / left for left in self.soiling.factor(self.days_now))
+        best, most, least = (1.0 / left for left in self.estimate.factor(self.days_now))
         return best, least, most
 
     @property
     def cleaning_factor(self) -> float | None:
         """What a cleaning now makes of the light for 1 by the map, which no salt since dims [1]."""
-        return 1.0 / self.soiling.factor(self.days_mapped)[0]
+        return 1.0 / self.estimate.factor(self.days_mapped)[0]
 
 
 def fouling_of(light: TankLight, scores: Sequence[SurveyScore], now: dt.datetime) -> Fouling:

@@ -45,7 +45,9 @@ def map_reminders(tank: Tank, light: TankLight, now: dt.datetime) -> Iterator[Re
     then = half_width_percent(light.at(points, serving.taken_at))
     for change in light.history.between(serving.taken_at, now):
         wide = half_width_percent(light.at(points, change.happened_at))
-        if wide is not None and wide > UNSURE_PERCENT and wide > UNSURE_TIMES * then:
+        if not wide or then is None:
+            continue
+        if wide > UNSURE_PERCENT and wide > UNSURE_TIMES * then:
             yield Reminder(
                 key=f"map-{serving.survey_pk}",
                 due_on=change.happened_at.astimezone(tank.zone).date(),

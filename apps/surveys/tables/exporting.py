@@ -1,9 +1,12 @@
 """A survey's readings as a file that the import reads back as they are."""
 
+from collections.abc import Sequence
+
+from apps.surveys.recording import ReadingRow
 from apps.surveys.tables.typed_rows import plain
 
 
-def write_csv(rows):
+def write_csv(rows: Sequence[ReadingRow]) -> str:
     """Return ReadingRows as CSV text: lengths in cm, PAR as the meter showed it.
 
     Only numbers are written, so no cell can be taken for a formula. A spread column
@@ -14,7 +17,7 @@ def write_csv(rows):
     return "\r\n".join([header, *(_line(row, has_spread) for row in rows), ""])
 
 
-def _line(row, has_spread):
+def _line(row: ReadingRow, has_spread: bool) -> str:
     cells = [plain(v) for v in (row.x_cm, row.y_cm, row.depth_cm, row.value_umol)]
     if has_spread:
         cells.append("" if row.spread_umol is None else plain(row.spread_umol))

@@ -1,5 +1,6 @@
 """Which column of a table is which by its heading: an exact heading wins over a loose one."""
 
+from collections.abc import Sequence
 from dataclasses import dataclass
 
 from apps.common.tables.reading import heading_words
@@ -41,13 +42,15 @@ class Headings:
 
 def read_headings(cells: list[str]) -> Headings:
     """Return what a line of headings says; a contested column has no place."""
-    fits = {}
+    fits: dict[str, list[tuple[int, int]]] = {}
     for at, cell in enumerate(cells):
         words = heading_words(cell)
         name, rank = _best_fit(words)
         if name:
             fits.setdefault(name, []).append((rank, at))
-    places, units, contested = {}, {}, {}
+    places: dict[str, int] = {}
+    units: dict[str, str] = {}
+    contested: dict[str, list[int]] = {}
     for name, result in fits.items():
         best = [at for rank, at in result if rank == min(result)[0]]
         if len(best) > 1:
@@ -77,7 +80,7 @@ def is_plain_name(cell: str, name: str) -> bool:
     return _best_fit(heading_words(cell)) == (name, EXACT)
 
 
-def _best_fit(words):
+def _best_fit(words: Sequence[str]) -> tuple[str, int]:
     """Return (column, how well the words fit it), the spread's and then the first word's first."""
     telling = [word for word in words if word not in UNITS]
     fits = []

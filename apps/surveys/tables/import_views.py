@@ -5,6 +5,7 @@ from dataclasses import astuple, replace
 
 from django import forms
 from django.contrib.auth.decorators import login_required
+from django.http import HttpRequest, HttpResponse
 from django.urls import reverse
 
 from apps.common.htmx import go_to, render_part
@@ -14,9 +15,16 @@ from apps.common.tables.reading import UnreadableTable
 from apps.common.units import UNIT_CHOICES
 from apps.photics.limits import IMPORT_LINES_MAX, SURVEY_READINGS_MAX
 from apps.surveys.access import writable_survey
+from apps.surveys.models import Survey
 from apps.surveys.plan.drawing import draw_rows
-from apps.surveys.recording import InvalidRows, StaleSurvey, rows_of, save_readings
-from apps.surveys.tables.importing import COLUMNS_MOST, UnsureColumns, parse_table, seen_columns
+from apps.surveys.recording import InvalidRows, ReadingRow, StaleSurvey, rows_of, save_readings
+from apps.surveys.tables.importing import (
+    COLUMNS_MOST,
+    ParsedTable,
+    UnsureColumns,
+    parse_table,
+    seen_columns,
+)
 from apps.surveys.tables.reading_views import tell_saved
 from apps.surveys.tables.typed_rows import COLUMNS, typed_from
 from apps.surveys.tables.wide_tables import unfold_wide
@@ -36,16 +44,16 @@ class ImportForm(TableForm):
         choices=[(ADD, "keep them and add these"), (REPLACE, "put these in their place")],
     )
 
-    def whole_text(self):
+    def whole_text(self) -> str:
         text = super().whole_text()
         return unfold_wide(text) or text
 
-    def match(self):
+    def match(self) -> dict[str, int] | None:
         """Return which column is which as said by hand: {column: index}, or None if unsaid."""
         said = {self.data.get(f"column{at}"): at for at in reversed(range(COLUMNS_MOST))}
         return {name: at for name, at in said.items() if name in COLUMNS} or None
 
-    def parse(self, survey):
+    def parse(self, survey: Survey) -> ParsedTable:
         """Return the ParsedTable. Lines are numbered as in the box the keeper sees."""
         data = self.cleaned_data
         return parse_table(
@@ -59,7 +67,7 @@ class ImportForm(TableForm):
 
 
 @login_required
-def survey_import(request, survey_pk):
+def survey_import(request: HttpRequest, survey_pk: int) -> HttpResponse:
     survey = writable_survey(request.user, survey_pk)
     if request.method != "POST":
         first = {"unit": request.user.units, "how": ImportForm.ADD}
@@ -83,7 +91,9 @@ def survey_import(request, survey_pk):
     return _page(request, survey, _sorted_form(form, parsed), parsed=parsed, batch=uuid.uuid4())
 
 
-def _import(request, survey, form, parsed):
+def _import(
+    request: HttpRequest, survey: Survey, form: ImportForm, parsed: ParsedTable
+) -> HttpResponse:
     batch = _uuid(request.POST.get("batch"))
     rows = _marked(parsed, batch)
     adding = form.cleaned_data["how"] == ImportForm.ADD
@@ -110,7 +120,9 @@ def _import(request, survey, form, parsed):
     return go_to(request, reverse("survey_detail", args=[saved.pk]))
 
 
-def _left_over(request, survey, form, parsed):
+def _left_over(
+    request: HttpRequest, survey: Survey, form: ImportForm, parsed: ParsedTable
+) -> HttpResponse:
     """Show the form again with the lines that were not imported: they stay until dealt with."""
     left = "\n".join(filter(None, [parsed.layout.header, parsed.bad_text()]))
     data = {"text": left, "how": ImportForm.ADD}
@@ -120,17 +132,17 @@ def _left_over(request, survey, form, parsed):
     )
 
 
-def _sorted_form(form, parsed):
+def _sorted_form(form: ImportForm, parsed: ParsedTable) -> ImportForm:
     """Return the form with good and bad lines apart, each as it was written."""
     data = {"text": parsed.good_text(), "bad": parsed.bad_text()}
     return ImportForm(initial={**form.cleaned_data, **data, "file": None})
 
 
-def _all_lines(parsed):
+def _all_lines(parsed: ParsedTable) -> str:
     return "\n".join([*filter(None, [parsed.layout.header]), parsed.bad_text()])
 
 
-def _marked(parsed, batch):
+def _marked(parsed: ParsedTable, batch: uuid.UUID) -> list[ReadingRow]:
     """Return the good rows with client ids by the batch, their place and what they hold.
 
     Another table sent with the same batch, as from a page gone back to, replaces nothing.
@@ -141,18 +153,26 @@ def _marked(parsed, batch):
     ]
 
 
-def _uuid(text):
+def _uuid(text: str | None) -> uuid.UUID:
     try:
         return uuid.UUID(text or "")
     except ValueError:
         return uuid.uuid4()
 
 
-def _number(text):
+def _number(text: str | None) -> int:
     return int(text) if text and text.isascii() and text.isdigit() and len(text) < 10 else -1
 
 
-def _page(request, survey, form, *, status=200, parsed=None, **more):
+def _page(
+    request: HttpRequest,
+    survey: Survey,
+    form: ImportForm,
+    *,
+    status: int = 200,
+    parsed: ParsedTable | None = None,
+    **more: object,
+) -> HttpResponse:
     context = {
         "survey": survey,
         "tank": survey.tank,

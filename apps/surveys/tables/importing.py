@@ -4,6 +4,7 @@
 of these or an UnreadableTable with a sentence.
 """
 
+from collections.abc import Mapping, Sequence
 from dataclasses import dataclass, replace
 
 from apps.common.numbers import UnreadableNumber, parse_number, shorten
@@ -20,6 +21,7 @@ from apps.common.tables.reading import (
     usual_delimiter,
     without_empty_end,
 )
+from apps.surveys.models import Survey
 from apps.surveys.recording import ReadingRow
 from apps.surveys.tables.headings import (
     is_numbering,
@@ -46,8 +48,8 @@ class Layout:
     """How lines fall into columns: where each stands, and the unit its heading names."""
 
     delimiter: str
-    places: dict  # {column: index}
-    units: dict  # {column: unit}
+    places: dict[str, int]  # {column: index}
+    units: dict[str, str]  # {column: unit}
     header: str = ""  # the header line as it was, empty without one
     header_index: int = -1
     width: int = 0  # cells a line should have; 0 when only the named columns matter
@@ -69,17 +71,25 @@ class ParsedTable:
     bad: tuple[BadLine, ...]
 
     @property
-    def split_by(self):
+    def split_by(self) -> str:
         return DELIMITERS[self.layout.delimiter]
 
-    def good_text(self):
+    def good_text(self) -> str:
         return text_of(self.good, header=self.layout.header)
 
-    def bad_text(self):
+    def bad_text(self) -> str:
         return text_of(self.bad)
 
 
-def parse_table(text, *, survey, unit, first_number=1, match=None, mark=""):
+def parse_table(
+    text: str,
+    *,
+    survey: Survey,
+    unit: str,
+    first_number: int = 1,
+    match: Mapping[str, int] | None = None,
+    mark: str = "",
+) -> ParsedTable:
     """Return the ParsedTable of a text of readings for a survey; lengths in `unit` unless said.
 
     Blank lines are passed over. `match` says by hand which column is which: {column: index},
@@ -101,7 +111,7 @@ def parse_table(text, *, survey, unit, first_number=1, match=None, mark=""):
     return ParsedTable(layout, tuple(GoodLine(*line) for line in good), (*above, *bad))
 
 
-def _lay_out(lines):
+def _lay_out(lines: Sequence[str]) -> Layout:
     """Return the Layout of the filled lines, by a header if there is one, by order if not."""
     delimiter = _delimiter(lines)
     for index, line in enumerate(lines[:HEADER_WITHIN]):
@@ -129,14 +139,16 @@ def _lay_out(lines):
     return Layout(delimiter, {name: at for at, name in enumerate(COLUMNS)}, {})
 
 
-def _refuse_contested(contested, cells):
+def _refuse_contested(contested: Mapping[str, Sequence[int]], cells: Sequence[str]) -> None:
     """Raise UnsureColumns where two headings or more could be one column."""
     for name, ats in contested.items():
         which = " and ".join(f"“{shorten(cells[at])}”" for at in ats)
         raise UnsureColumns(f"{which} could each be {COLUMNS[name][1]}. Say which is which.")
 
 
-def _refuse_numbering(places, cells, below, delimiter):
+def _refuse_numbering(
+    places: Mapping[str, int], cells: Sequence[str], below: Sequence[str], delimiter: str
+) -> None:
     """Raise UnsureColumns where what is taken for PAR only counts the lines."""
     at = places.get("par")
     if at is None or is_plain_name(cells[at], "par"):
@@ -149,14 +161,14 @@ def _refuse_numbering(places, cells, below, delimiter):
         )
 
 
-def _has_decimal_commas(lines, layout):
+def _has_decimal_commas(lines: Sequence[str], layout: Layout) -> bool:
     rows = (split_line(line, layout.delimiter) for line in lines)
     return has_decimal_commas(
         row[at] for row in rows for at in layout.places.values() if at < len(row)
     )
 
 
-def _unknown_header(lines, delimiter):
+def _unknown_header(lines: Sequence[str], delimiter: str) -> str:
     """Return the line of words right above the first numbers that names as many columns."""
     above = ""
     for line in lines[: HEADER_WITHIN + 1]:
@@ -168,7 +180,7 @@ def _unknown_header(lines, delimiter):
     return ""
 
 
-def _lay_out_by_hand(lines, match):
+def _lay_out_by_hand(lines: Sequence[str], match: Mapping[str, int]) -> Layout:
     """Return the Layout of a match; the first line is a header when it has no numbers there."""
     lacking = [name for name in NEEDED if name not in match]
     if lacking:
@@ -195,7 +207,7 @@ class SeenColumn:
     guess: str
 
 
-def seen_columns(text, match=None):
+def seen_columns(text: str, match: Mapping[str, int] | None = None) -> list[SeenColumn]:
     """Return the SeenColumns of a text's first lines, each with the column it is taken for."""
     lines = [line for number, line in filled_lines(text) if number <= 4 * HEADER_WITHIN]
     delimiter = _delimiter(lines)
@@ -214,11 +226,11 @@ def seen_columns(text, match=None):
     ]
 
 
-def _delimiter(lines):
+def _delimiter(lines: Sequence[str]) -> str:
     return usual_delimiter(lines[: 2 * HEADER_WITHIN], cells=len(NEEDED), signs=DELIMITERS)
 
 
-def _is_number(cell):
+def _is_number(cell: str) -> bool:
     try:
         parse_number(cell)
     except UnreadableNumber:
@@ -226,7 +238,7 @@ def _is_number(cell):
     return True
 
 
-def _read_line(line, *, layout, survey, unit):
+def _read_line(line: str, *, layout: Layout, survey: Survey, unit: str) -> ReadingRow:
     """Return the ReadingRow of a line, or raise ValueError with what is wrong with it."""
     cells = without_empty_end(split_line(line, layout.delimiter), layout.width or len(COLUMNS))
     if wrong_width := _width_problem(cells, layout):
@@ -237,13 +249,13 @@ def _read_line(line, *, layout, survey, unit):
         if problem := " ".join(problems):
             raise ValueError(problem)
     texts = {name: by_mark(text, layout.mark) for name, text in texts.items()}
-    row = read_row(TypedRow(**texts), survey=survey, unit=unit, units=layout.units)
+    row = read_row(TypedRow.of(texts), survey=survey, unit=unit, units=layout.units)
     if row.reading is None:
         raise ValueError(row.problem())
     return row.reading
 
 
-def _width_problem(cells, layout):
+def _width_problem(cells: Sequence[str], layout: Layout) -> str:
     needed = max(layout.places[name] for name in NEEDED) + 1
     most = layout.width or len(COLUMNS)
     if needed <= len(cells) <= most:

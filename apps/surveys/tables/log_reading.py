@@ -1,10 +1,17 @@
 """Reading a logger's table: a time and a PAR value a line. Pure parsing, no request in it."""
 
 import datetime as dt
+from collections.abc import Sequence
 from dataclasses import dataclass
 
 from apps.common.numbers import PAR_WORDS, UnreadableNumber, parse_number, shorten
-from apps.common.tables.date_order import date_order, is_settled, orders_that_fit, with_iso_date
+from apps.common.tables.date_order import (
+    DateOrder,
+    date_order,
+    is_settled,
+    orders_that_fit,
+    with_iso_date,
+)
 from apps.common.tables.reading import (
     BadLine,
     UnreadableTable,
@@ -39,7 +46,7 @@ class ParsedLog:
     repeated: int  # lines of an instant that another line had already
 
 
-def parse_log(text, *, zone, dates=""):
+def parse_log(text: str, *, zone: dt.tzinfo, dates: str = "") -> ParsedLog:
     """Return the ParsedLog of a logger's text; times without an offset are by the tank's clock.
 
     `dates` says which stands first in dates with slashes (a DateOrder), "" leaves it to all lines
@@ -50,7 +57,7 @@ def parse_log(text, *, zone, dates=""):
     sign = rarest_delimiter([line for _, line in lines[:DELIMITER_WITHIN]])
     order = _order([line for _, line in lines], sign, dates)
     good, bad = read_each(lines, lambda line: _read(line, sign, zone, order))
-    samples = {}
+    samples: dict[float, float] = {}
     for _, _, (instant, value) in good:
         samples.setdefault(instant, value)
     if len(samples) < 2:
@@ -64,11 +71,11 @@ def parse_log(text, *, zone, dates=""):
             f"{LOGGED_DAYS_MAX} at most. Is a date slipped?"
         )
     # A heading is no bad line, but a first line with a date is none.
-    bad = [b for b in bad if b.number != lines[0][0] or b.text.lstrip(' "')[:1].isdigit()]
-    return ParsedLog(tuple(sorted(samples.items())), tuple(bad), len(good) - len(samples))
+    wrong = [b for b in bad if b.number != lines[0][0] or b.text.lstrip(' "')[:1].isdigit()]
+    return ParsedLog(tuple(sorted(samples.items())), tuple(wrong), len(good) - len(samples))
 
 
-def _order(lines, sign, dates):
+def _order(lines: Sequence[str], sign: str, dates: str) -> DateOrder | None:
     """Return the DateOrder of all lines' dates, None where none is needed, or raise UnsureDates."""
     texts = [cells[0] for line in lines if len(cells := _cells(line, sign)) in (2, 3)]
     order = date_order(texts, dates)
@@ -82,11 +89,11 @@ def _order(lines, sign, dates):
     return order
 
 
-def _cells(line, sign):
+def _cells(line: str, sign: str) -> list[str]:
     return [cell for cell in split_line(line, sign) if cell]
 
 
-def _read(line, sign, zone, order):
+def _read(line: str, sign: str, zone: dt.tzinfo, order: DateOrder | None) -> tuple[float, float]:
     cells = _cells(line, sign)
     if not 2 <= len(cells) <= 3:
         raise ValueError(f"Has {len(cells)} columns where a time and a PAR value are needed.")
@@ -97,7 +104,7 @@ def _read(line, sign, zone, order):
     return instant, value
 
 
-def _instant(text, zone):
+def _instant(text: str, zone: dt.tzinfo) -> float:
     """Return seconds since 1970 of a time as loggers write it."""
     moment = None
     try:

@@ -1,12 +1,16 @@
 """The table readings are typed in: what was posted, what the survey holds, and how they differ."""
 
 import itertools
+from collections.abc import Iterable, Mapping, Sequence
 from dataclasses import dataclass
+
+from django.http import QueryDict
 
 from apps.photics.ground.lengths import CM, CM_PER_INCH
 from apps.photics.ground.scene import in_rock
 from apps.photics.limits import SURVEY_READINGS_MAX
-from apps.surveys.recording import rows_of
+from apps.surveys.models import Survey
+from apps.surveys.recording import ReadingRow, rows_of
 from apps.surveys.tables.typed_rows import (
     COLUMNS,
     LENGTHS,
@@ -15,6 +19,7 @@ from apps.surveys.tables.typed_rows import (
     read_row,
     typed_from,
 )
+from apps.tanks.models import Tank
 
 BLANK_ROWS = 9
 GRID_MOST = {"nx": 20, "ny": 20, "nz": 10}
@@ -24,24 +29,24 @@ GRID_MOST = {"nx": 20, "ny": 20, "nz": 10}
 class ReadingTable:
     """Rows as typed, and the save they were typed against."""
 
-    survey: object
+    survey: Survey
     unit: str
-    rows: list
+    rows: list[TypedRow]
     version: int
 
     @classmethod
-    def of(cls, survey, *, unit):
+    def of(cls, survey: Survey, *, unit: str) -> "ReadingTable":
         """Return the table of what the survey holds; a new survey starts with blank rows."""
         rows = [typed_from(row, unit=unit) for row in rows_of(survey)]
         return cls(survey, unit, rows or [TypedRow() for _ in range(BLANK_ROWS)], survey.version)
 
     @classmethod
-    def posted(cls, survey, data, *, unit):
+    def posted(cls, survey: Survey, data: QueryDict, *, unit: str) -> "ReadingTable":
         """Return the table a form sent, read and checked; blank rows fall away."""
         names = [*COLUMNS, "client_id"]
         columns = [data.getlist(name)[: 2 * SURVEY_READINGS_MAX] for name in names]
         rows = [
-            TypedRow(**dict(zip(names, cells, strict=True)))
+            TypedRow.of(dict(zip(names, cells, strict=True)))
             for cells in itertools.zip_longest(*columns, fillvalue="")
         ]
         table = cls(survey, unit, [r for r in rows if not r.is_blank], _version(data))
@@ -52,26 +57,26 @@ class ReadingTable:
         return table
 
     @property
-    def is_sound(self):
+    def is_sound(self) -> bool:
         return not any(row.errors for row in self.rows)
 
     @property
-    def wrong_count(self):
+    def wrong_count(self) -> int:
         return sum(bool(row.errors) for row in self.rows)
 
     @property
-    def planned_count(self):
+    def planned_count(self) -> int:
         return sum(row.is_planned for row in self.rows)
 
     @property
-    def has_spread(self):
+    def has_spread(self) -> bool:
         return any(row.spread.strip() for row in self.rows)
 
-    def readings(self):
+    def readings(self) -> list[ReadingRow]:
         """Return the rows that hold a reading."""
         return [row.reading for row in self.rows if row.reading]
 
-    def take_errors(self, by_row):
+    def take_errors(self, by_row: Mapping[int, Mapping[str, Sequence[str]]]) -> None:
         """Put what a save refused ({index of reading: {field: [sentence]}}) at its cells."""
         filled = [row for row in self.rows if row.reading]
         homes = {column: name for name, (column, _) in COLUMNS.items()}
@@ -79,7 +84,7 @@ class ReadingTable:
             for column, sentences in errors.items():
                 filled[index].errors[homes.get(column, "par")] = " ".join(sentences)
 
-    def against(self, saved):
+    def against(self, saved: Iterable[ReadingRow]) -> "Conflict":
         """Compare with what another save holds (ReadingRows); marks the rows that differ."""
         mine = {row.client_id: row for row in self.rows}
         only_saved = []
@@ -100,15 +105,15 @@ class ReadingTable:
 class Conflict:
     """The rows that stand only in another save: as shown in the keeper's unit, and as numbers."""
 
-    only_saved: list
-    only_saved_readings: list
+    only_saved: list[TypedRow]
+    only_saved_readings: list[ReadingRow]
 
 
-def _texts(row):
+def _texts(row: TypedRow) -> tuple[str, ...]:
     return tuple(getattr(row, name).strip() for name in COLUMNS)
 
 
-def _version(data):
+def _version(data: QueryDict) -> int:
     try:
         return max(int(data.get("version", "")), -1)
     except ValueError:
@@ -116,7 +121,7 @@ def _version(data):
         return -1
 
 
-def grid_rows(tank, query, *, unit):
+def grid_rows(tank: Tank, query: Mapping[str, str], *, unit: str) -> list[TypedRow]:
     """Return blank-PAR rows at an nx x ny x nz grid, or none when the query names no grid.
 
     Each point stands in the middle of its share of the water, at a whole cm or half an inch;
@@ -129,14 +134,14 @@ def grid_rows(tank, query, *, unit):
     xs, ys, depths = ([_middle_cm(side, i, n, unit) for i in range(n)] for side, n in sides)
     rocks = tank.scene_rocks()
     points = [
-        TypedRow(**{name: length_text(cm, unit) for name, cm in zip(LENGTHS, place, strict=True)})
+        TypedRow.of({name: length_text(cm, unit) for name, cm in zip(LENGTHS, place, strict=True)})
         for z, y, x in itertools.product(depths, ys, xs)
         if not in_rock(rocks, *(place := (x, y, z)))
     ]
     return points[:SURVEY_READINGS_MAX]
 
 
-def _middle_cm(side_cm, index, count, unit):
+def _middle_cm(side_cm: float, index: int, count: int, unit: str) -> float:
     step_cm = 1.0 if unit == CM else CM_PER_INCH / 2
     middle_cm = side_cm * (index + 0.5) / count
     whole_cm = round(middle_cm / step_cm) * step_cm
@@ -144,6 +149,7 @@ def _middle_cm(side_cm, index, count, unit):
     return whole_cm if side_cm / count >= 2 * step_cm else round(middle_cm, 2)
 
 
-def _count(text, most):
-    sound = text and text.isascii() and text.isdigit() and len(text) < 4
-    return min(int(text), most) if sound else 0
+def _count(text: str | None, most: int) -> int:
+    if not text or not text.isascii() or not text.isdigit() or len(text) > 3:
+        return 0
+    return min(int(text), most)

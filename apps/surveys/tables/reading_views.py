@@ -2,6 +2,7 @@
 
 from django.contrib import messages
 from django.contrib.auth.decorators import login_required
+from django.http import HttpRequest, HttpResponse
 from django.shortcuts import redirect, render
 from django.urls import reverse
 from django.views.decorators.http import require_POST
@@ -10,6 +11,7 @@ from apps.common.htmx import go_to, render_part
 from apps.common.removal import offer_undo
 from apps.photics.limits import SURVEY_READINGS_MAX
 from apps.surveys.access import writable_survey
+from apps.surveys.models import Survey
 from apps.surveys.recording import (
     InvalidRows,
     NothingToUndo,
@@ -26,7 +28,7 @@ PAGE, FRAGMENT = "surveys/tables/survey_readings.html", "surveys/tables/_survey_
 
 
 @login_required
-def survey_readings(request, survey_pk):
+def survey_readings(request: HttpRequest, survey_pk: int) -> HttpResponse:
     survey = writable_survey(request.user, survey_pk)
     unit = request.user.units
     if request.method != "POST":
@@ -37,7 +39,7 @@ def survey_readings(request, survey_pk):
     return _save(request, survey, table)
 
 
-def _empty_or_stored(request, survey, unit):
+def _empty_or_stored(request: HttpRequest, survey: Survey, unit: str) -> HttpResponse:
     """Show what the survey holds, with the points of a grid behind it if the address names one."""
     points = grid_rows(survey.tank, request.GET, unit=unit)
     if points and request.htmx:
@@ -48,7 +50,7 @@ def _empty_or_stored(request, survey, unit):
     return _page(request, survey, table)
 
 
-def _save(request, survey, table):
+def _save(request: HttpRequest, survey: Survey, table: ReadingTable) -> HttpResponse:
     rows = table.readings()
     if "keep_both" in request.POST:
         rows += table.against(rows_of(survey)).only_saved_readings
@@ -69,7 +71,7 @@ def _save(request, survey, table):
     return go_to(request, reverse("survey_detail", args=[survey.pk]))
 
 
-def _conflict(request, survey, table):
+def _conflict(request: HttpRequest, survey: Survey, table: ReadingTable) -> HttpResponse:
     conflict = table.against(rows_of(survey))
     # Saving once more is now done knowingly: it is set against what the page shows.
     table.version = survey.version
@@ -84,7 +86,9 @@ def _conflict(request, survey, table):
     )
 
 
-def _page(request, survey, table, *, status=200, **more):
+def _page(
+    request: HttpRequest, survey: Survey, table: ReadingTable, *, status: int = 200, **more: object
+) -> HttpResponse:
     context = {
         "survey": survey,
         "tank": survey.tank,
@@ -97,7 +101,7 @@ def _page(request, survey, table, *, status=200, **more):
     return render_part(request, PAGE, FRAGMENT, context, status=status)
 
 
-def tell_saved(request, survey, count):
+def tell_saved(request: HttpRequest, survey: Survey, count: int) -> None:
     """Say what was saved, with an undo that only takes back this very save."""
     undo = reverse("survey_readings_undo", args=[survey.pk, survey.version])
     plural = "" if count == 1 else "s"
@@ -107,7 +111,7 @@ def tell_saved(request, survey, count):
 @login_required
 @require_POST
 @leads_on_when_deleted("survey", by="survey_pk")
-def survey_readings_undo(request, survey_pk, version):
+def survey_readings_undo(request: HttpRequest, survey_pk: int, version: int) -> HttpResponse:
     survey = writable_survey(request.user, survey_pk)
     try:
         back = undo_last_save(survey=survey, by=request.user, expected_version=version)

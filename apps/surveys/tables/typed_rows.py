@@ -1,12 +1,13 @@
 """From what a keeper typed (or a spreadsheet wrote) in one row to numbers, and back to text."""
 
 import uuid
+from collections.abc import Mapping
 from dataclasses import dataclass, field
 
 from apps.common.numbers import PAR_WORDS, UnreadableNumber, parse_number
 from apps.common.units import format_length, parse_length_cm, typed_fraction
 from apps.photics.ground.lengths import CM
-from apps.surveys.models import Reading
+from apps.surveys.models import Reading, Survey
 from apps.surveys.recording import ReadingRow
 
 # Column in the table, field of the reading, and what to call it in a sentence.
@@ -30,50 +31,70 @@ class TypedRow:
     par: str = ""
     spread: str = ""
     client_id: str = ""
-    errors: dict = field(default_factory=dict)  # {column: sentence}
+    errors: dict[str, str] = field(default_factory=dict)  # {column: sentence}
     reading: ReadingRow | None = None
     elsewhere: str = ""  # what another save holds at this row
 
-    def __post_init__(self):
+    @classmethod
+    def of(cls, texts: Mapping[str, str]) -> "TypedRow":
+        """Return the row of {column: text}, its client id among them where it has one."""
+        get = texts.get
+        return cls(
+            x=get("x", ""),
+            y=get("y", ""),
+            depth=get("depth", ""),
+            par=get("par", ""),
+            spread=get("spread", ""),
+            client_id=get("client_id", ""),
+        )
+
+    def __post_init__(self) -> None:
         try:
             self.client_id = str(uuid.UUID(self.client_id))
         except ValueError:
             self.client_id = str(uuid.uuid4())
 
     @property
-    def is_blank(self):
+    def is_blank(self) -> bool:
         return not any(getattr(self, name).strip() for name in COLUMNS)
 
     @property
-    def is_planned(self):
+    def is_planned(self) -> bool:
         """A point that was not read yet: a place and no value."""
         return not self.is_blank and not self.par.strip() and not self.spread.strip()
 
-    def cells(self):
+    def cells(self) -> list[tuple[str, str, str, str]]:
         """Return (column, its name, text, sentence or "") for each cell, in order."""
         return [
             (name, _sentence_start(name), getattr(self, name), self.errors.get(name, ""))
             for name in COLUMNS
         ]
 
-    def words(self):
+    def words(self) -> str:
         """Return the row as one line of text."""
         spread = f", spread {self.spread}" if self.spread.strip() else ""
         return f"{self.par} at {self.x}, {self.y}, {self.depth}{spread}"
 
-    def problem(self):
+    def problem(self) -> str:
         """Return all that is wrong with the row in one line."""
         return " ".join(
             f"{_sentence_start(name)}: {problem}" for name, problem in self.errors.items()
         )
 
 
-def _sentence_start(name):
+def _sentence_start(name: str) -> str:
     spoken = COLUMNS[name][1]
     return spoken[0].upper() + spoken[1:]
 
 
-def read_row(row, *, survey, unit, units=None, stored=None):
+def read_row(
+    row: TypedRow,
+    *,
+    survey: Survey,
+    unit: str,
+    units: Mapping[str, str] | None = None,
+    stored: Mapping[str, ReadingRow] | None = None,
+) -> TypedRow:
     """Fill row.reading with the numbers of a TypedRow, or row.errors with what stops it.
 
     Lengths are in `unit`; `units` may name another for single columns. Cells that show
@@ -101,7 +122,7 @@ def read_row(row, *, survey, unit, units=None, stored=None):
     return row
 
 
-def _read_cell(name, text, *, unit):
+def _read_cell(name: str, text: str, *, unit: str) -> float | None:
     if name == "spread" and not text.strip():
         return None
     if name in LENGTHS:
@@ -109,7 +130,7 @@ def _read_cell(name, text, *, unit):
     return parse_number(text, words=PAR_WORDS)
 
 
-def typed_from(reading, *, unit):
+def typed_from(reading: ReadingRow, *, unit: str) -> TypedRow:
     """Return the TypedRow that shows a ReadingRow in `unit`."""
     spread = "" if reading.spread_umol is None else plain(reading.spread_umol)
     return TypedRow(
@@ -122,13 +143,13 @@ def typed_from(reading, *, unit):
     )
 
 
-def length_text(value_cm, unit):
+def length_text(value_cm: float, unit: str) -> str:
     """Return a length [cm] as the text of a cell: exact in cm, a fraction or 0.01 in inches."""
     if unit == CM:
         return plain(value_cm)
     return typed_fraction(value_cm) or format_length(value_cm, unit, places=2)
 
 
-def plain(value):
+def plain(value: float) -> str:
     """Return the shortest text that reads back as the same number."""
     return repr(float(value)).removesuffix(".0")

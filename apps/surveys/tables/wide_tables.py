@@ -10,6 +10,7 @@ then holds for it too.
 """
 
 import re
+from collections.abc import Sequence
 
 from apps.common.numbers import UnreadableNumber
 from apps.common.tables.reading import heading_words, plain_lines, rarest_delimiter
@@ -25,7 +26,7 @@ _DEPTH = re.compile(
 )
 
 
-def unfold_wide(text):
+def unfold_wide(text: str) -> str | None:
     """Return a wide table as a long one, or None when the text is no wide table.
 
     A line that belongs to no block stays as it is, so that it is listed as unread.
@@ -33,7 +34,9 @@ def unfold_wide(text):
     lines = plain_lines(text)
     sign = rarest_delimiter(lines)
     rows = [[cell.strip().strip('"').strip() for cell in line.split(sign)] for line in lines]
-    long, stray, at = [], [], 0
+    long: list[str] = []
+    stray: list[str] = []
+    at = 0
     while at < len(rows):
         depth = _depth_of(rows[at])
         heads = at + 1
@@ -48,7 +51,7 @@ def unfold_wide(text):
     return "\n".join([LONG_HEADER, *long, *stray]) if long else None
 
 
-def _depth_of(cells):
+def _depth_of(cells: Sequence[str]) -> str | None:
     """Return a depth line's length as text with its unit, or None."""
     result = _DEPTH.match(" ".join(filter(None, cells)))
     if not result:
@@ -56,12 +59,12 @@ def _depth_of(cells):
     return f"{result['number']} {result['after'] or result['before'] or ''}".strip()
 
 
-def _is_heading(cells):
+def _is_heading(cells: Sequence[str]) -> bool:
     """Whether a row names two places or more along the front, with no place of its own."""
     return not _is_length(cells[0]) and sum(map(_is_length, cells[1:])) >= 2
 
 
-def _is_length(cell):
+def _is_length(cell: str) -> bool:
     try:
         parse_length_cm(cell, CM)
     except UnreadableNumber:
@@ -69,7 +72,7 @@ def _is_length(cell):
     return True
 
 
-def _unfold_block(rows, heads, depth, long):
+def _unfold_block(rows: Sequence[Sequence[str]], heads: int, depth: str, long: list[str]) -> int:
     """Append the block's readings to `long` and return the index of the first row behind it."""
     label, *places = rows[heads]
     units = [word for word in heading_words(label) if word in UNIT_WORDS]
@@ -86,5 +89,5 @@ def _unfold_block(rows, heads, depth, long):
     return at
 
 
-def _with(cell, unit):
+def _with(cell: str, unit: str) -> str:
     return cell + unit if cell and cell[-1].isdigit() else cell

@@ -2,33 +2,37 @@
 
 import sys
 from pathlib import Path
+from typing import ClassVar, TextIO
 
-from django.core.management.base import BaseCommand, CommandError
+from django.core.management.base import BaseCommand, CommandError, CommandParser
 
 from apps.lightmap.field_files import (
     FieldFileError,
+    TankFile,
     read_points,
     read_readings,
     read_tank,
     write_estimate,
 )
-from apps.photics.field.light_field import NotEnoughReadings, fit_light_field
+from apps.photics.field.light_field import LightField, NotEnoughReadings, fit_light_field
+from apps.photics.ground.arrays import FloatArray
+from apps.photics.ground.estimate import Estimate
 
 
 class Command(BaseCommand):
     """fit_field TANK.json READINGS.csv --at POINTS.csv [--out OUT.csv]"""
 
     help = "PAR with its 90 % interval at points of a tank, from readings. Needs no database."
-    requires_system_checks = []
+    requires_system_checks: ClassVar[list[str]] = []
 
-    def add_arguments(self, parser):
+    def add_arguments(self, parser: CommandParser) -> None:
         """Name the files."""
         parser.add_argument("tank", help="the tank and its fixtures, JSON")
         parser.add_argument("readings", help="x_cm,y_cm,depth_cm,par")
         parser.add_argument("--at", required=True, help="x_cm,y_cm,depth_cm of the points wanted")
         parser.add_argument("--out", help="where to write; the screen when left out")
 
-    def handle(self, **options):
+    def handle(self, **options: str) -> None:
         """Read, fit, write; a fault in a file ends with one line and exit code 2."""
         try:
             described = read_tank(options["tank"])
@@ -39,7 +43,7 @@ class Command(BaseCommand):
             raise CommandError(str(fault), returncode=2) from fault
 
 
-def fit_file(described, readings_path):
+def fit_file(described: TankFile, readings_path: str) -> LightField:
     """Return the LightField of a TankFile and a file of readings, or raise FieldFileError."""
     points, par, lines = read_readings(readings_path, described.tank)
     try:
@@ -50,7 +54,7 @@ def fit_file(described, readings_path):
         raise FieldFileError(readings_path, lines[-1], str(problem)) from problem
 
 
-def put(screen, path, points_cm, estimate):
+def put(screen: TextIO, path: str, points_cm: FloatArray, estimate: Estimate) -> None:
     """Write the Estimate to a file, or to the screen when there is no path."""
     if not path:
         write_estimate(screen if screen is not None else sys.stdout, points_cm, estimate)

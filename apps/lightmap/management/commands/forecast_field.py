@@ -1,18 +1,28 @@
 """Foretell the light after a change of the fixtures, from readings taken before it."""
 
-from django.core.management.base import BaseCommand, CommandError
+from collections.abc import Mapping
+from typing import ClassVar
 
-from apps.lightmap.field_files import FieldFileError, fixtures_line, read_points, read_tank
+from django.core.management.base import BaseCommand, CommandError, CommandParser
+
+from apps.lightmap.field_files import (
+    FieldFileError,
+    TankFile,
+    fixtures_line,
+    read_points,
+    read_tank,
+)
 from apps.lightmap.management.commands.fit_field import fit_file, put
+from apps.photics.field.light_field import LightField
 
 
 class Command(BaseCommand):
     """forecast_field BEFORE.json READINGS.csv AFTER.json --at POINTS.csv [--out OUT.csv]"""
 
     help = "PAR with its 90 % interval after a light change. Needs no database."
-    requires_system_checks = []
+    requires_system_checks: ClassVar[list[str]] = []
 
-    def add_arguments(self, parser):
+    def add_arguments(self, parser: CommandParser) -> None:
         """Name the files."""
         parser.add_argument("before", help="the tank under which the readings were taken, JSON")
         parser.add_argument("readings", help="x_cm,y_cm,depth_cm,par")
@@ -20,7 +30,7 @@ class Command(BaseCommand):
         parser.add_argument("--at", required=True, help="x_cm,y_cm,depth_cm of the points wanted")
         parser.add_argument("--out", help="where to write; the screen when left out")
 
-    def handle(self, **options):
+    def handle(self, **options: str) -> None:
         """Read, fit, foretell, write; a fault in a file ends with one line and exit code 2."""
         try:
             before, after = read_tank(options["before"]), read_tank(options["after"])
@@ -34,7 +44,7 @@ class Command(BaseCommand):
             raise CommandError(str(fault), returncode=2) from fault
 
 
-def foretell(field, after, options):
+def foretell(field: LightField, after: TankFile, options: Mapping[str, str]) -> LightField:
     """Return the field after the change, or raise FieldFileError naming the file at fault."""
     path = options["after"] if field.calibrated else options["before"]
     try:
