@@ -6,8 +6,10 @@ No answer, a refusal or the way to sign-in say nothing, and the draft stays.
 """
 
 import re
+from collections.abc import Callable
 
 from django.conf import settings
+from django.http import HttpRequest, HttpResponse
 from django.shortcuts import resolve_url
 
 FIELD, COOKIE = "draft_mark", "reeflog_taken_drafts"
@@ -18,12 +20,12 @@ MARKS_MOST = 10
 KEPT_FOR = 31 * 24 * 3600
 
 
-def taken_marks(request):
+def taken_marks(request: HttpRequest) -> list[str]:
     """Return the marks of forms taken lately, the latest last."""
     return MARK.findall(request.COOKIES.get(COOKIE, ""))
 
 
-def taken_drafts(request):
+def taken_drafts(request: HttpRequest) -> dict[str, str]:
     """Template context: the marks for a page to read; none in pages that are alike for all."""
     if not request.user.is_authenticated:
         return {}
@@ -31,10 +33,10 @@ def taken_drafts(request):
 
 
 class TakenDraftsMiddleware:
-    def __init__(self, get_response):
+    def __init__(self, get_response: Callable[[HttpRequest], HttpResponse]) -> None:
         self.get_response = get_response
 
-    def __call__(self, request):
+    def __call__(self, request: HttpRequest) -> HttpResponse:
         response = self.get_response(request)
         if request.method != "POST" or not _leads_on(response):
             return response
@@ -52,6 +54,6 @@ class TakenDraftsMiddleware:
         return response
 
 
-def _leads_on(response):
+def _leads_on(response: HttpResponse) -> bool:
     login = resolve_url(settings.LOGIN_URL)
     return response.status_code in (302, 303) and not response["Location"].startswith(login)

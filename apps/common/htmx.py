@@ -1,18 +1,27 @@
 """What every fragment shares: how it is rendered, and what happens when the sign-in ran out."""
 
+from collections.abc import Callable, Mapping
+
 from django.conf import settings
-from django.http import HttpResponse, HttpResponseRedirect
+from django.http import HttpRequest, HttpResponse, HttpResponseRedirect
 from django.shortcuts import render, resolve_url
 from django.template.loader import render_to_string
 
 
-def render_part(request, page, fragment, context, *, status=200):
+def render_part(
+    request: HttpRequest,
+    page: str,
+    fragment: str,
+    context: Mapping[str, object],
+    *,
+    status: int = 200,
+) -> HttpResponse:
     """Render the fragment for htmx and the whole page otherwise, from one context."""
     wants_fragment = request.htmx and not request.htmx.history_restore_request
     return render(request, fragment if wants_fragment else page, context, status=status)
 
 
-def go_to(request, url):
+def go_to(request: HttpRequest, url: str) -> HttpResponse:
     """Send the browser to `url`, whether htmx asked or the browser itself."""
     if request.htmx:
         return HttpResponse(status=204, headers={"HX-Redirect": resolve_url(url)})
@@ -28,10 +37,10 @@ class SignInForFragmentsMiddleware:
     what was typed; the notice leaves the form alone.
     """
 
-    def __init__(self, get_response):
+    def __init__(self, get_response: Callable[[HttpRequest], HttpResponse]) -> None:
         self.get_response = get_response
 
-    def __call__(self, request):
+    def __call__(self, request: HttpRequest) -> HttpResponse:
         response = self.get_response(request)
         login = resolve_url(settings.LOGIN_URL)
         sent_to_login = response.status_code == 302 and response["Location"].startswith(login)

@@ -13,14 +13,18 @@ import hashlib
 import json
 import re
 import secrets
+from collections.abc import Callable
 
 from django.contrib import messages
 from django.db import transaction
+from django.http import HttpRequest, HttpResponse
 from django.utils import timezone
 
 from apps.common import drafts
 from apps.common.htmx import go_to
 from apps.common.models import SentForm
+
+View = Callable[..., HttpResponse]
 
 FIELD = "form_mark"
 MARK = re.compile(r"[0-9a-f]{32}")
@@ -35,33 +39,36 @@ ANOTHER_ENTRY = (
 )
 
 
-def new_mark():
+def new_mark() -> str:
     return secrets.token_hex(16)
 
 
-def once(*, but=None):
+def once(*, but: str | None = None) -> Callable[[View], View]:
     """Return a decorator for views that make a row of what a page's form sends.
 
     Put it below `login_required` and whatever else may lead elsewhere. `but` names a button of
     the form that only looks. A form without a mark is taken as often as it comes.
     """
 
-    def decorate(view):
+    def decorate(view: View) -> View:
         @functools.wraps(view)
-        def guarded(request, *args, **kwargs):
+        def guarded(request: HttpRequest, *args: object, **kwargs: object) -> HttpResponse:
             mark = request.POST.get(FIELD, "") if request.method == "POST" else ""
             if not MARK.fullmatch(mark) or but in request.POST:
                 return view(request, *args, **kwargs)
             return _answer_once(request, mark, lambda: view(request, *args, **kwargs))
 
-        guarded.makes_once = True
+        # Every address that makes a row is asked for it (tests/common/test_idempotency.py).
+        guarded.makes_once = True  # type: ignore[attr-defined]  # a mark on the function
         return guarded
 
     return decorate
 
 
 @transaction.atomic
-def _answer_once(request, mark, answer):
+def _answer_once(
+    request: HttpRequest, mark: str, answer: Callable[[], HttpResponse]
+) -> HttpResponse:
     # Two at once: the second waits here until the first has written all, or failed.
     form, is_new = SentForm.objects.get_or_create(
         keeper=request.user, mark=mark, content=_content_of(request)
@@ -83,7 +90,7 @@ def _answer_once(request, mark, answer):
     return response
 
 
-def _content_of(request):
+def _content_of(request: HttpRequest) -> str:
     """Return the fingerprint of what a form sends, its files included."""
     entered = sorted(
         (name, texts) for name, texts in request.POST.lists() if name not in NOT_CONTENT

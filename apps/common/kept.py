@@ -21,11 +21,11 @@ import shutil
 import sqlite3
 import sys
 import time
-from collections.abc import Callable
+from collections.abc import Callable, Iterator
 from contextlib import contextmanager
 from functools import lru_cache
 from pathlib import Path
-from typing import Any
+from typing import TypeVar, cast
 
 import diskcache
 import numpy as np
@@ -35,6 +35,8 @@ from django.conf import settings
 from django.core.cache import caches
 
 logger = logging.getLogger(__name__)
+Answer = TypeVar("Answer")
+Buffer = bytes | memoryview
 
 ENTRIES_MAX = 5_000
 ENTRY_DAYS_MAX = 30
@@ -54,11 +56,11 @@ class Unreadable(Exception):
 class SignedDisk(diskcache.Disk):
     """Values are pickled behind a keyed digest, and nothing else is ever unpickled."""
 
-    def store(self, value, read, key=diskcache.core.UNKNOWN):
+    def store(self, value: object, read: bool, key: object = diskcache.core.UNKNOWN) -> object:
         data = pickle.dumps(value, protocol=pickle.HIGHEST_PROTOCOL)
         return super().store(signature(data) + data, read, key)
 
-    def fetch(self, mode, filename, value, read):
+    def fetch(self, mode: int, filename: str | None, value: object, read: bool) -> object:
         if mode not in (MODE_RAW, MODE_BINARY) or read:
             raise Unreadable
         signed = memoryview(super().fetch(mode, filename, value, read))
@@ -70,57 +72,58 @@ class SignedDisk(diskcache.Disk):
         except Exception as problem:
             raise Unreadable from problem
 
-    def get(self, key, raw):
+    def get(self, key: object, raw: bool) -> object:
         if not raw:
             raise Unreadable
         return super().get(key, raw)
 
 
-def signature(data) -> bytes:
+def signature(data: Buffer) -> bytes:
     """Return the keyed digest of bytes."""
     secret = hashlib.sha256(b"kept" + settings.SECRET_KEY.encode()).digest()
     return hashlib.blake2b(data, key=secret, digest_size=SIGNATURE_BYTES).digest()
 
 
-def kept(key: str, make: Callable[[], Any]) -> Any:
+def kept(key: str, make: Callable[[], Answer]) -> Answer:
     """Return make(), or what it returned for this key in any worker of the host; never None."""
-    result = caches["maps"].get(key)
+    result: Answer | None = caches["maps"].get(key)
     if result is None:
         result = shared(key, make)
         caches["maps"].set(key, result)
     return result
 
 
-def keep(key: str, value: Any) -> None:
+def keep(key: str, value: object) -> None:
     """Keep a value in place of what was kept for its key."""
     caches["maps"].set(key, value)
     put(open_store(), key, value)
 
 
-def shared(key, make):
+def shared(key: str, make: Callable[[], Answer]) -> Answer:
     """Return what the host's store has for a key, else make() and store it."""
     store = open_store()
     if store is None:
         return make()
-    result = look_up(store, key)
+    # A key is for one kind of answer.
+    result = cast("Answer | None", look_up(store, key))
     if result is None:
         with alone(Path(store.directory) / f"{digest_of(key)}.lock"):
             # Another worker may have made it while this one waited.
-            result = look_up(store, key)
+            result = cast("Answer | None", look_up(store, key))
             if result is None:
                 result = make()
                 put(store, key, result)
     return result
 
 
-def open_store():
+def open_store() -> diskcache.Cache | None:
     """Return the host's store; None where it is turned off or can't be had."""
     folder, megabytes = settings.KEPT_DIR, settings.KEPT_MB_MAX
     return _opened(str(folder), megabytes) if folder and megabytes else None
 
 
 @lru_cache(maxsize=4)
-def _opened(folder, megabytes):
+def _opened(folder: str, megabytes: int) -> diskcache.Cache | None:
     try:
         os.makedirs(folder, mode=0o700, exist_ok=True)
         facts = os.stat(folder)
@@ -142,7 +145,7 @@ def _opened(folder, megabytes):
         return None
 
 
-def look_up(store, key):
+def look_up(store: diskcache.Cache, key: str) -> object:
     """Return what a store has for a key; None where it has nothing that can be read."""
     try:
         return store.get(full_key(key))
@@ -150,7 +153,7 @@ def look_up(store, key):
         return None
 
 
-def put(store, key, value):
+def put(store: diskcache.Cache | None, key: str, value: object) -> None:
     """Store a value if there is a store and it can be; drop the oldest beyond ENTRIES_MAX."""
     if store is None:
         return
@@ -164,12 +167,12 @@ def put(store, key, value):
         logger.warning("An answer could not be kept", exc_info=True)
 
 
-def full_key(key):
+def full_key(key: str) -> str:
     """Return a key with the code it holds for."""
     return f"{code_digest()}-{digest_of(key)}"
 
 
-def digest_of(key):
+def digest_of(key: str) -> str:
     return hashlib.sha256(key.encode()).hexdigest()
 
 
@@ -185,7 +188,7 @@ def code_digest() -> str:
 
 
 @contextmanager
-def alone(path):
+def alone(path: Path) -> Iterator[None]:
     """Hold a lock file, waiting at most WAIT_S for it; go on without where it can't be had.
 
     The system lets go of it when a worker dies.
@@ -200,7 +203,7 @@ def alone(path):
             os.close(lock)
 
 
-def _locked(path):
+def _locked(path: Path) -> int | None:
     """Return the open, locked file; None when waiting took too long or there is no such place."""
     until = time.monotonic() + WAIT_S
     while time.monotonic() < until:

@@ -5,7 +5,7 @@ from django.db import models
 
 
 class SentForm(models.Model):
-    """A form that was taken, and where its keeper was led. See `once.py`."""
+    """A form that was taken, and where its keeper was led. See `idempotency.py`."""
 
     keeper = models.ForeignKey(
         settings.AUTH_USER_MODEL, on_delete=models.CASCADE, related_name="sent_forms"
@@ -21,7 +21,7 @@ class SentForm(models.Model):
             models.UniqueConstraint(fields=["keeper", "mark", "content"], name="form_sent_once"),
         ]
 
-    def __str__(self):
+    def __str__(self) -> str:
         return f"form {self.mark} of {self.keeper}"
 
 
@@ -43,5 +43,5 @@ class SentRequest(models.Model):
             models.UniqueConstraint(fields=["keeper", "key"], name="request_sent_once"),
         ]
 
-    def __str__(self):
+    def __str__(self) -> str:
         return f"request of {self.keeper} at {self.sent_at}"

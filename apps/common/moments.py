@@ -1,6 +1,7 @@
 """Moments: stored in UTC, typed and shown by the clock at the tank."""
 
 import datetime as dt
+from collections.abc import Mapping
 
 from django import forms
 from django.core.exceptions import ValidationError
@@ -29,12 +30,12 @@ def day_text(day: dt.date) -> str:
 def comes_twice(local: dt.datetime) -> bool:
     """Whether a clock that is set back shows this local time a second time."""
     first, second = (local.replace(fold=fold) for fold in (0, 1))
-    return first.utcoffset() > second.utcoffset()
+    return ahead_minutes(first) > ahead_minutes(second)
 
 
 def ahead_minutes(local: dt.datetime) -> int:
     """Return how far a local clock is ahead of UTC [min]."""
-    return round(local.utcoffset().total_seconds() / 60)
+    return round((local.utcoffset() or dt.timedelta()).total_seconds() / 60)
 
 
 def clock_choices(shown: str, zone: dt.tzinfo) -> list[tuple[str, str]]:
@@ -60,17 +61,27 @@ class LocalDateTimeInput(forms.DateTimeInput):
 
     input_type = "datetime-local"
 
-    def __init__(self, *, zone=None, attrs=None):
+    def __init__(
+        self, *, zone: dt.tzinfo | None = None, attrs: dict[str, object] | None = None
+    ) -> None:
         self.zone = zone
         super().__init__(attrs=attrs, format=LOCAL_FORMAT)
 
-    def value_from_datadict(self, data, files, name):
+    def value_from_datadict(
+        self, data: Mapping[str, str], files: Mapping[str, object], name: str
+    ) -> str | None:
         shown, clock = data.get(name), data.get(f"{name}_clock")
         if shown and clock and CLOCK_MARK not in shown:
             return f"{shown}{CLOCK_MARK}{clock}"
         return shown
 
-    def render(self, name, value, attrs=None, renderer=None):
+    def render(
+        self,
+        name: str,
+        value: object,
+        attrs: dict[str, object] | None = None,
+        renderer: object = None,
+    ) -> str:
         text = self.format_value(value) or ""
         shown, _, clock = text.partition(CLOCK_MARK)
         whole = super().render(name, shown, attrs, renderer)
@@ -98,19 +109,19 @@ class LocalDateTimeField(forms.DateTimeField):
     that shows a stored moment and gets it back unchanged keeps it to the second (WholeModelForm).
     """
 
-    def __init__(self, *, zone=None, **kwargs):
+    def __init__(self, *, zone: dt.tzinfo | None = None, **kwargs: object) -> None:
         self.zone = zone
         super().__init__(**{"widget": LocalDateTimeInput(zone=zone)} | kwargs)
 
-    def zone_now(self):
+    def zone_now(self) -> dt.tzinfo:
         return self.zone or timezone.get_current_timezone()
 
-    def prepare_value(self, value):
+    def prepare_value(self, value: object) -> object:
         if isinstance(value, dt.datetime) and timezone.is_aware(value):
             return moment_text(value, self.zone_now())
         return super().prepare_value(value)
 
-    def to_python(self, value):
+    def to_python(self, value: object) -> dt.datetime | None:
         clock = ""
         if isinstance(value, str):
             value, _, clock = value.partition(CLOCK_MARK)

@@ -2,6 +2,7 @@
 
 import math
 import re
+from collections.abc import Collection
 
 # Words a keeper or a spreadsheet leaves behind a PAR value. They say nothing new, so they may stay.
 PAR_WORDS = ("par", "ppfd", "umol", "µmol", "μmol", "umol/m2/s", "µmol/m²/s", "μmol/m²/s")
@@ -14,7 +15,7 @@ class UnreadableNumber(ValueError):
     """The text is not one number; the message says why, for the keeper."""
 
 
-def parse_number(text, *, words=()):
+def parse_number(text: object, *, words: Collection[str] = ()) -> float:
     """Return the float a person meant by `text`.
 
     Accepts a decimal point or comma, spaces round it, and any of `words` behind it.
@@ -43,12 +44,12 @@ def parse_number(text, *, words=()):
     return value
 
 
-def _split_unit(raw):
+def _split_unit(raw: str) -> tuple[str, str]:
     """Split "120 par" into ("120", "par"); a plain number has an empty unit."""
     match = re.match(r"^([+-]?[\d.,]+(?:[eE][+-]?\d+)?)\s*(.*)$", raw)
     return (match.group(1), match.group(2).strip()) if match else (raw, "")
 
 
-def shorten(text, most=24):
+def shorten(text: str, most: int = 24) -> str:
     """Cut a quoted text so that a message stays one line."""
     return text if len(text) <= most else text[: most - 1] + "…"

@@ -9,14 +9,18 @@
 Outside of such a view every read is made anew, so that what writes never meets what was.
 """
 
+from collections.abc import Callable, Hashable, Iterator
 from contextlib import contextmanager
 from contextvars import ContextVar
+from typing import TypeVar, cast
 
-_kept = ContextVar("kept", default=None)
+Read = TypeVar("Read")
+
+_kept: ContextVar[dict[Hashable, object] | None] = ContextVar("kept", default=None)
 
 
 @contextmanager
-def reading_once():
+def reading_once() -> Iterator[None]:
     """Keep what `read_once` is asked for until the end; an inner one leaves it to the outer."""
     if _kept.get() is not None:
         yield
@@ -28,11 +32,12 @@ def reading_once():
         _kept.reset(token)
 
 
-def read_once(key, read):
+def read_once(key: Hashable, read: Callable[[], Read]) -> Read:
     """Return read(), or what it returned for this key before on the same page."""
     kept = _kept.get()
     if kept is None:
         return read()
     if key not in kept:
         kept[key] = read()
-    return kept[key]
+    # The key names the read, and so what it returns.
+    return cast(Read, kept[key])

@@ -1,8 +1,12 @@
 """Taking a thing away so that it can come back: nothing a keeper typed is deleted by a tap."""
 
+from collections.abc import Callable
+from typing import Self
+
 from django.contrib import messages
 from django.core.exceptions import ValidationError
 from django.db import models
+from django.http import HttpRequest
 from django.utils import timezone
 
 from apps.common.validation import VisibleTexts, allowed_gaps
@@ -13,7 +17,7 @@ class NotRemoved(Exception):
 
 
 class RemovableQuerySet(models.QuerySet):
-    def present(self):
+    def present(self) -> Self:
         """Rows that were not taken away."""
         return self.filter(removed_at__isnull=True)
 
@@ -26,11 +30,11 @@ class Removable(VisibleTexts, models.Model):
     class Meta:
         abstract = True
 
-    def remove(self):
+    def remove(self) -> None:
         self.removed_at = timezone.now()
         self.save(update_fields=["removed_at"])
 
-    def restore(self):
+    def restore(self) -> None:
         """Bring the row back; ValidationError when it no longer fits what changed since.
 
         Raises NotRemoved where nothing is to be done.
@@ -44,7 +48,7 @@ class Removable(VisibleTexts, models.Model):
         self.removed_at = None
         self.save(update_fields=["removed_at"])
 
-    def problems_of_return(self):
+    def problems_of_return(self) -> list[str]:
         """Return sentences on what hangs on the row and fits no more."""
         return []
 
@@ -52,12 +56,12 @@ class Removable(VisibleTexts, models.Model):
 UNDO_TAG = "undo "
 
 
-def offer_undo(request, text, url):
+def offer_undo(request: HttpRequest, text: str, url: str) -> None:
     """Tell the keeper what was done, with a button that posts to `url` to take it back."""
     messages.success(request, text, extra_tags=UNDO_TAG + url)
 
 
-def bring_back(request, restore, said):
+def bring_back(request: HttpRequest, restore: Callable[[], object], said: str) -> bool:
     """Call `restore` and say so, or say why things can't be as they were; return if it is back."""
     try:
         restore()

@@ -28,7 +28,8 @@ def is_visible(text: str) -> bool:
 
 def texts_within(value: object) -> list[str]:
     """Return all texts in a decoded JSON value, those that name others included."""
-    texts, left = [], [value]
+    texts: list[str] = []
+    left = [value]
     while left:
         item = left.pop()
         if isinstance(item, dict):
@@ -40,7 +41,7 @@ def texts_within(value: object) -> list[str]:
     return texts
 
 
-def is_storable(value):
+def is_storable(value: object) -> bool:
     """Return whether all texts in a decoded JSON value can be kept and shown again.
 
     JSON may escape a zero character, which PostgreSQL refuses, and one half of a surrogate pair,

@@ -10,14 +10,17 @@ ones beside it.
 import hashlib
 import ipaddress
 import time
+from collections.abc import Callable
 from dataclasses import dataclass
 from functools import wraps
 
 from allauth.account.adapter import get_adapter
-from django.core.cache import caches
+from django.core.cache import BaseCache, caches
 from django.core.exceptions import ImproperlyConfigured, PermissionDenied
-from django.http import HttpResponse
+from django.http import HttpRequest, HttpResponse
 from django.shortcuts import render
+
+View = Callable[..., HttpResponse]
 
 # A keeper's own network: the part of an IPv6 address that a provider hands out at least.
 IPV6_NETWORK_BITS = 64
@@ -44,15 +47,15 @@ PHOTO = Pace("photo", 6000, 600)
 CALENDAR = Pace("calendar", 120, 3600)
 
 
-def paced(pace, *, plain=False):
+def paced(pace: Pace, *, plain: bool = False) -> Callable[[View], View]:
     """Return a decorator for view(request, token, ...) that holds a Pace; `plain` answers text.
 
     A view tells by `mark_wrong` that its token opens nothing.
     """
 
-    def decorate(view):
+    def decorate(view: View) -> View:
         @wraps(view)
-        def held(request, token, **kwargs):
+        def held(request: HttpRequest, token: str, **kwargs: object) -> HttpResponse:
             visitor = _fingerprint(network_of(request))
             address = _fingerprint(visitor, token)
             if wait_s := _wait_s(pace, visitor, address):
@@ -69,7 +72,7 @@ def paced(pace, *, plain=False):
     return decorate
 
 
-def mark_wrong(response):
+def mark_wrong(response: HttpResponse) -> HttpResponse:
     """Say of an answer that its address opens nothing, and return it."""
     response.is_wrong_address = True
     # Django logs the path of a 404, and this path holds a token.
@@ -77,7 +80,7 @@ def mark_wrong(response):
     return response
 
 
-def network_of(request):
+def network_of(request: HttpRequest) -> str:
     """Return the network a request comes from, named as sign-in throttles name it."""
     try:
         # Trusts as many proxies as REEFLOG_PROXY_COUNT says.
@@ -89,7 +92,7 @@ def network_of(request):
     return str(ipaddress.ip_network((ip, IPV6_NETWORK_BITS), strict=False))
 
 
-def too_many(request, wait_s, *, plain=False):
+def too_many(request: HttpRequest, wait_s: int, *, plain: bool = False) -> HttpResponse:
     """Return the answer to one request too many, which says when to come back."""
     minutes = -(-wait_s // 60)
     wait = "a minute" if minutes == 1 else f"{minutes} minutes"
@@ -105,7 +108,7 @@ def too_many(request, wait_s, *, plain=False):
     return response
 
 
-def _wait_s(pace, visitor, address):
+def _wait_s(pace: Pace, visitor: str, address: str) -> int:
     """Return how long a visitor must wait [s]; 0 when they may go on."""
     wrong = caches["default"].get(_key(WRONG, visitor), 0)
     if wrong >= WRONG.most and not _is_known(address):
@@ -113,31 +116,31 @@ def _wait_s(pace, visitor, address):
     return _left_s(pace) if _count(caches["paces"], pace, address) > pace.most else 0
 
 
-def _count(cache, pace, whom):
+def _count(cache: BaseCache, pace: Pace, whom: str) -> int:
     key = _key(pace, whom)
-    count = cache.get(key, 0) + 1
+    count: int = cache.get(key, 0) + 1
     cache.set(key, count, pace.within_s)
     return count
 
 
-def _key(pace, whom):
+def _key(pace: Pace, whom: str) -> str:
     return f"pace:{pace.name}:{whom}:{int(time.time() // pace.within_s)}"
 
 
-def _left_s(pace):
+def _left_s(pace: Pace) -> int:
     return int(pace.within_s - time.time() % pace.within_s) + 1
 
 
-def _remember(address):
+def _remember(address: str) -> None:
     # Written once a worker, not once a request.
     if caches["paces"].add(f"known:{address}", True, KNOWN_FOR_S // 2):
         caches["default"].set(f"known:{address}", True, KNOWN_FOR_S)
 
 
-def _is_known(address):
+def _is_known(address: str) -> bool:
     return caches["default"].get(f"known:{address}", False)
 
 
-def _fingerprint(*parts):
+def _fingerprint(*parts: str) -> str:
     # Neither whose network it is nor the token is kept.
     return hashlib.sha256("\n".join(parts).encode()).hexdigest()

@@ -7,11 +7,11 @@ import secrets
 TOKEN_BYTES = 32
 
 
-def new_token():
+def new_token() -> str:
     """Return a random text that fits into an address."""
     return secrets.token_urlsafe(TOKEN_BYTES)
 
 
-def hash_token(token):
+def hash_token(token: str) -> str:
     """Return what is stored of a token. A long random token needs no salt."""
     return hashlib.sha256(token.encode()).hexdigest()

@@ -3,6 +3,7 @@
 import math
 import re
 import unicodedata
+from collections.abc import Collection
 from fractions import Fraction
 
 from django import forms
@@ -21,7 +22,7 @@ TAPE_PARTS = (8, 16, 32)
 _FRACTION = re.compile(r"^(?:(\d+)[ -]+)?(\d+)/(\d+)$")
 
 
-def parse_length_cm(text, unit):
+def parse_length_cm(text: object, unit: str) -> float:
     """Return the length [cm] a person meant; a unit written behind the number wins over `unit`.
 
     A length in cm stays as typed; another unit is rounded to 0.01 cm, so that inches
@@ -42,7 +43,7 @@ def parse_length_cm(text, unit):
     return length_cm
 
 
-def _read_fraction(raw):
+def _read_fraction(raw: str) -> float | None:
     """Return what a fraction means, or None where `raw` is none (a tape has no x/0)."""
     # NFKC spells "½" as "1⁄2", so a space keeps it off the number before it.
     spaced = re.sub(r"(\d) *(?=[¼-¾⅐-⅞])", r"\1 ", raw)
@@ -53,7 +54,7 @@ def _read_fraction(raw):
     return int(match[1] or 0) + int(match[2]) / int(match[3])
 
 
-def format_length(value_cm, unit, *, places=None):
+def format_length(value_cm: float | None, unit: str, *, places: int | None = None) -> str:
     """Return a length as short text in `unit`, without its name: 12.5, 20, 11 3/4.
 
     Inches are written as on a tape (`tape_text`), unless `places` asks for decimals; else one.
@@ -105,7 +106,7 @@ def typed_fraction(value_cm: float) -> str | None:
     return None
 
 
-def _fraction_text(count, parts):
+def _fraction_text(count: int, parts: int) -> str:
     """Return `count` parts of an inch as a tape is read: 47 quarters are 11 3/4."""
     whole, rest = divmod(count, parts)
     if not rest:
@@ -119,15 +120,22 @@ class LengthField(forms.Field):
 
     widget = forms.TextInput(attrs={"inputmode": "decimal", "autocomplete": "off"})
 
-    def __init__(self, *, unit=CM, low_cm=None, high_cm=None, **kwargs):
+    def __init__(
+        self,
+        *,
+        unit: str = CM,
+        low_cm: float | None = None,
+        high_cm: float | None = None,
+        **kwargs: object,
+    ) -> None:
         self.unit, self.low_cm, self.high_cm = unit, low_cm, high_cm
         super().__init__(**kwargs)
 
-    def prepare_value(self, value):
+    def prepare_value(self, value: object) -> object:
         # What the keeper typed comes back as typed; a stored number is shown in their unit.
         return format_length(value, self.unit) if isinstance(value, int | float) else value
 
-    def to_python(self, value):
+    def to_python(self, value: object) -> float | None:
         if value in (None, ""):
             return None
         try:
@@ -135,7 +143,7 @@ class LengthField(forms.Field):
         except UnreadableNumber as problem:
             raise ValidationError(str(problem)) from None
 
-    def validate(self, value):
+    def validate(self, value: float | None) -> None:
         super().validate(value)
         if value is None:
             return
@@ -147,7 +155,7 @@ class LengthField(forms.Field):
                 f"{format_length(self.high_cm, self.unit)} {self.unit}, please."
             )
 
-    def has_changed(self, initial, data):
+    def has_changed(self, initial: object, data: object) -> bool:
         try:
             return super().has_changed(initial, self.to_python(data))
         except ValidationError:
@@ -159,14 +167,21 @@ class NumberField(forms.Field):
 
     widget = forms.TextInput(attrs={"inputmode": "decimal", "autocomplete": "off"})
 
-    def __init__(self, *, words=(), low=None, high=None, **kwargs):
+    def __init__(
+        self,
+        *,
+        words: Collection[str] = (),
+        low: float | None = None,
+        high: float | None = None,
+        **kwargs: object,
+    ) -> None:
         self.words, self.low, self.high = words, low, high
         super().__init__(**kwargs)
 
-    def prepare_value(self, value):
+    def prepare_value(self, value: object) -> object:
         return f"{value:g}" if isinstance(value, int | float) else value
 
-    def to_python(self, value):
+    def to_python(self, value: object) -> float | None:
         if value in (None, ""):
             return None
         try:
@@ -174,7 +189,7 @@ class NumberField(forms.Field):
         except UnreadableNumber as problem:
             raise ValidationError(str(problem)) from None
 
-    def validate(self, value):
+    def validate(self, value: float | None) -> None:
         super().validate(value)
         if value is None:
             return

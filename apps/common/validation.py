@@ -6,9 +6,11 @@ serializer skips clean() and constraints; these two mixins close both gaps.
 
 import copy
 import datetime as dt
+from collections.abc import Collection, Container, Mapping
+from typing import TYPE_CHECKING
 
 from django.core.exceptions import NON_FIELD_ERRORS, ValidationError
-from django.core.validators import MaxValueValidator, MinValueValidator
+from django.core.validators import BaseValidator, MaxValueValidator, MinValueValidator
 from django.db.models import (
     CharField,
     CheckConstraint,
@@ -16,6 +18,7 @@ from django.db.models import (
     Field,
     FloatField,
     JSONField,
+    Model,
     Q,
     TextField,
 )
@@ -27,13 +30,23 @@ from apps.common.texts import hidden_character, is_storable, is_visible, texts_w
 from apps.common.units import LengthField
 from apps.photics import limits
 
+# A mixin reads what the class beside it has; when the app runs it stands on its own.
+if TYPE_CHECKING:
+    from django.db.models import Model as BesideModel
+    from django.forms import ModelForm as BesideForm
+    from rest_framework.serializers import Serializer as BesideSerializer
+else:
+    BesideModel = BesideForm = BesideSerializer = object
 
-def bounds(low, high):
+
+def bounds(low: float, high: float) -> list[BaseValidator]:
     """Return the two field validators for low <= value <= high."""
     return [MinValueValidator(low), MaxValueValidator(high)]
 
 
-def bounds_check(model, field, low, high, *, null=False):
+def bounds_check(
+    model: str, field: str, low: float, high: float, *, null: bool = False
+) -> CheckConstraint:
     """Return the database constraint that says what `bounds` says."""
     condition = Q(**{f"{field}__gte": low, f"{field}__lte": high})
     if null:
@@ -47,7 +60,9 @@ FIRST_DAY = dt.date(limits.ENTRY_YEAR_MIN, 1, 1)
 FIRST_MOMENT = dt.datetime(limits.ENTRY_YEAR_MIN, 1, 1, tzinfo=dt.UTC) - dt.timedelta(hours=14)
 
 
-def year_check(model, field, first=FIRST_DAY, *, null=False):
+def year_check(
+    model: str, field: str, first: dt.date = FIRST_DAY, *, null: bool = False
+) -> CheckConstraint:
     """Return the database constraint that says what `too_early` says of a day.
 
     Pass FIRST_MOMENT for a moment. How far ahead a day may lie hangs on today, which no constraint
@@ -59,7 +74,7 @@ def year_check(model, field, first=FIRST_DAY, *, null=False):
     return CheckConstraint(condition=condition, name=f"{model}_{field}_year")
 
 
-def too_early(**moments):
+def too_early(**moments: dt.date | None) -> dict[str, str]:
     """Return {field: sentence} of the dates and moments that lie before any honest entry."""
     first = limits.ENTRY_YEAR_MIN
     return {
@@ -69,7 +84,7 @@ def too_early(**moments):
     }
 
 
-def too_far_ahead(today, **days):
+def too_far_ahead(today: dt.date, **days: dt.date | None) -> dict[str, str]:
     """Return {field: sentence} of the dates on which no honest plan begins."""
     last = today + dt.timedelta(days=limits.PLAN_AHEAD_DAYS_MAX)
     return {
@@ -79,7 +94,7 @@ def too_far_ahead(today, **days):
     }
 
 
-def allowed_gaps(instance, *, shown):
+def allowed_gaps(instance: Model, *, shown: Container[str]) -> set[str]:
     """Return the fields not shown that are empty where the database lets them be.
 
     A row whose maker has left has no maker: that must not stop anyone from changing it. Fields
@@ -110,14 +125,14 @@ def hidden_text_problem(field: Field, value: object) -> str | None:
     return None
 
 
-class VisibleTexts:
+class VisibleTexts(BesideModel):
     """Mixin before a Model whose texts others read: none of them hides a character.
 
     It is part of full_clean(), where forms, API and imports all end.
     """
 
-    def clean_fields(self, exclude=None):
-        errors = {}
+    def clean_fields(self, exclude: Collection[str] | None = None) -> None:
+        errors: dict[str, list[ValidationError]] = {}
         try:
             super().clean_fields(exclude=exclude)
         except ValidationError as problem:
@@ -131,13 +146,13 @@ class VisibleTexts:
             raise ValidationError(errors)
 
 
-class WholeModelForm:
+class WholeModelForm(BesideForm):
     """Mixin before ModelForm: validates the whole instance, hidden fields included.
 
     Give the form an instance that already carries what the page fixes (the tank, the coral).
     """
 
-    def _post_clean(self):
+    def _post_clean(self) -> None:
         # A shown length is rounded to its unit, a moment to its minute. Left as it was shown, it
         # stays as it was stored.
         for name, field in self.fields.items():
@@ -154,10 +169,10 @@ class WholeModelForm:
         failed = {name for name in self._errors if name != NON_FIELD_ERRORS}
         return failed | allowed_gaps(self.instance, shown=self.fields)
 
-    def _update_errors(self, errors):
+    def _update_errors(self, errors: ValidationError) -> None:
         if not hasattr(errors, "error_dict"):
             return super()._update_errors(errors)
-        shown = {}
+        shown: dict[str, list[ValidationError]] = {}
         for name, problems in errors.error_dict.items():
             home = name if name in self.fields or name == NON_FIELD_ERRORS else NON_FIELD_ERRORS
             shown.setdefault(home, []).extend(problems)
@@ -167,7 +182,7 @@ class WholeModelForm:
 class PlainFloatField(serializers.FloatField):
     """A number and no truth value: true is the number 1 to Python, never to a person."""
 
-    def to_internal_value(self, data):
+    def to_internal_value(self, data: object) -> object:
         if isinstance(data, bool):
             self.fail("invalid")
         return super().to_internal_value(data)
@@ -176,7 +191,7 @@ class PlainFloatField(serializers.FloatField):
 class StorableJSONField(serializers.JSONField):
     """JSON whose own texts can be kept, too."""
 
-    def to_internal_value(self, data):
+    def to_internal_value(self, data: object) -> object:
         if not is_storable(data):
             self.fail("invalid")
         return super().to_internal_value(data)
@@ -185,7 +200,7 @@ class StorableJSONField(serializers.JSONField):
 class StorableChoiceField(serializers.ChoiceField):
     """A choice that does not repeat in its answer what no answer can be written with."""
 
-    def to_internal_value(self, data):
+    def to_internal_value(self, data: object) -> object:
         if not is_storable(data):
             self.fail("invalid_choice", input="")
         return super().to_internal_value(data)
@@ -219,14 +234,14 @@ class TankMomentField(serializers.DateTimeField):
         return local
 
 
-class RefusesUnknown:
+class RefusesUnknown(BesideSerializer):
     """Mixin before a serializer: a name it does not know is refused, not left out silently."""
 
     # So many names are shown, and so much of each.
     NAMES_MAX, NAME_CHARS = 20, 80
     NO_SUCH_FIELD = "There is no such field."
 
-    def to_internal_value(self, data):
+    def to_internal_value(self, data: object) -> object:
         known = self.fields
         names = sorted(data.keys() - known.keys()) if isinstance(data, dict) else []
         shown = [name[: self.NAME_CHARS] for name in names[: self.NAMES_MAX]]
@@ -259,14 +274,14 @@ class WholeModelSerializer(StrictSerializer):
     The view passes what the address fixes as context["fixed"], e.g. {"tank": tank}.
     """
 
-    def candidate(self, attrs):
+    def candidate(self, attrs: Mapping[str, object]) -> Model:
         """Return the instance as it would be saved, the stored one untouched."""
         candidate = copy.copy(self.instance) if self.instance else self.Meta.model()
         for name, value in {**self.context.get("fixed", {}), **attrs}.items():
             setattr(candidate, name, value)
         return candidate
 
-    def validate(self, attrs):
+    def validate(self, attrs: dict[str, object]) -> dict[str, object]:
         candidate = self.candidate(attrs)
         try:
             candidate.full_clean(exclude=allowed_gaps(candidate, shown=self.fields))
@@ -275,7 +290,7 @@ class WholeModelSerializer(StrictSerializer):
         return attrs
 
 
-def api_messages(problem, home=NON_FIELD_ERRORS):
+def api_messages(problem: ValidationError, home: str = NON_FIELD_ERRORS) -> dict[str, list[str]]:
     """Return the messages of a ValidationError as an API answer names them.
 
     Those of no field stand under `home`.

@@ -1,5 +1,8 @@
 """A page for whoever opens an address that only takes in forms."""
 
+from collections.abc import Callable
+
+from django.http import HttpRequest, HttpResponse
 from django.shortcuts import render
 
 
@@ -9,10 +12,10 @@ class FormAddressMiddleware:
     A phone that reopens a tab, and a sign-in that ran out while a form was sent, end there.
     """
 
-    def __init__(self, get_response):
+    def __init__(self, get_response: Callable[[HttpRequest], HttpResponse]) -> None:
         self.get_response = get_response
 
-    def __call__(self, request):
+    def __call__(self, request: HttpRequest) -> HttpResponse:
         response = self.get_response(request)
         was_opened = request.method == "GET" and "text/html" in request.headers.get("Accept", "")
         if response.status_code != 405 or response.content or not was_opened:

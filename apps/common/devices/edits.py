@@ -99,8 +99,9 @@ def read_count(value: object, *, most: int, problem: str) -> int:
 
 def read_number(value: object, *, problem: str) -> float:
     """Return a number; NaN and infinity are none."""
-    is_number = isinstance(value, int | float) and not isinstance(value, bool)
-    if not is_number or not abs(value) < NUMBER_MAX:
+    if isinstance(value, bool) or not isinstance(value, int | float):
+        raise UnreadableEdits(problem)
+    if not abs(value) < NUMBER_MAX:
         raise UnreadableEdits(problem)
     return float(value)
 

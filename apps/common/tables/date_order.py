@@ -18,7 +18,7 @@ class DateOrder(StrEnum):
 class DateOrderField(forms.ChoiceField):
     """What a keeper says of dates with slashes; "" leaves it to the table."""
 
-    def __init__(self, **kwargs):
+    def __init__(self, **kwargs: object) -> None:
         choices = [
             ("", "as the table shows"),
             (DateOrder.DAY_FIRST, "day first: 31/12/2026"),
@@ -85,7 +85,7 @@ def with_iso_date(text: str, order: DateOrder | None) -> str:
     return f"{year}-{int(month):02}-{int(day):02}{text[result.end() :]}"
 
 
-def _orders(match: re.Match) -> frozenset[DateOrder]:
+def _orders(match: re.Match[str]) -> frozenset[DateOrder]:
     """Return the orders by which a date has a month and a day."""
     first, second = int(match[1]), int(match[2])
     orders = {

@@ -14,7 +14,7 @@ _DECIMAL_COMMA = re.compile(r"^\s*[+-]?(?:0,\d+|\d+,(?:\d{1,2}|\d{4,}))(?![\d.,]
 class DecimalMarkField(forms.ChoiceField):
     """What a keeper says of numbers that can be read two ways; "" leaves it to the table."""
 
-    def __init__(self, **kwargs):
+    def __init__(self, **kwargs: object) -> None:
         choices = [
             ("", "as the table shows"),
             (POINT, "the point: 1.212 is just over 1, and 1,212 over a thousand"),

@@ -9,10 +9,10 @@ from apps.photics.limits import IMPORT_BYTES_MAX
 class TableFileField(forms.FileField):
     """A text file of a spreadsheet; cleans to its text, "" without a file."""
 
-    def __init__(self, **kwargs):
+    def __init__(self, **kwargs: object) -> None:
         super().__init__(required=False, allow_empty_file=True, **kwargs)
 
-    def clean(self, data, initial=None):
+    def clean(self, data: object, initial: object = None) -> str:
         file = super().clean(data, initial)
         if file is None:
             return ""

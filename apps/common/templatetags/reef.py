@@ -2,6 +2,8 @@
 
 from django import template
 from django.conf import settings
+from django.contrib.messages.storage.base import Message
+from django.template import Context
 from django.utils.html import format_html
 from lucide.templatetags.lucide import lucide
 
@@ -16,7 +18,7 @@ register.simple_tag(page_above, name="above")
 
 
 @register.simple_tag(takes_context=True)
-def length(context, value_cm, *, bare=False):
+def length(context: Context, value_cm: float | None, *, bare: bool = False) -> str:
     """Show a length [cm] in the reader's unit, with the unit unless bare."""
     unit = reader_unit(context)
     text = format_length(value_cm, unit)
@@ -24,31 +26,31 @@ def length(context, value_cm, *, bare=False):
 
 
 @register.simple_tag(takes_context=True)
-def length_number(context, value_cm):
+def length_number(context: Context, value_cm: float | None) -> str:
     """Show a length [cm] in the reader's unit as a slider takes it: with decimals, no fraction."""
     return format_length(value_cm, reader_unit(context), places=1)
 
 
 @register.simple_tag(takes_context=True)
-def length_unit(context):
+def length_unit(context: Context) -> str:
     """Name the reader's unit of length."""
     return reader_unit(context)
 
 
 @register.simple_tag(takes_context=True)
-def length_word(context):
+def length_word(context: Context) -> str:
     """Name the reader's unit in a sentence: "in inches" reads better than "in in"."""
     return CM if reader_unit(context) == CM else "inches"
 
 
 @register.simple_tag(takes_context=True)
-def measure(context, value, unit):
+def measure(context: Context, value: float, unit: str) -> str:
     """Show a fitted number with its unit; a length [cm] in the reader's."""
     own = reader_unit(context)
     return f"{from_cm(value, own):.3g} {own}" if unit == CM else f"{value:.3g} {unit}"
 
 
-def reader_unit(context):
+def reader_unit(context: Context) -> str:
     """Return the unit lengths are shown in: the page's own choice, then the reader's, then cm."""
     if context.get("unit"):
         return context["unit"]
@@ -58,8 +60,8 @@ def reader_unit(context):
 
 
 @register.simple_tag(takes_context=True)
-def form_mark(context):
-    """Give a form that makes a row its mark, so that sent twice it makes one (`once.py`)."""
+def form_mark(context: Context) -> str:
+    """Give a form that makes a row its mark, so that sent twice it makes one (`idempotency.py`)."""
     request = context.get("request")
     sent = request.POST.get(FIELD, "") if request else ""
     mark = sent if MARK.fullmatch(sent) else new_mark()
@@ -72,7 +74,7 @@ def form_mark(context):
 
 
 @register.filter
-def par(value_umol):
+def par(value_umol: float | None) -> str:
     """Show PAR [umol m-2 s-1] as a whole number; one decimal below 10."""
     if value_umol is None:
         return "–"
@@ -80,25 +82,25 @@ def par(value_umol):
 
 
 @register.filter
-def dli(value_mol):
+def dli(value_mol: float | None) -> str:
     """Show a daily light integral [mol m-2 d-1] with one decimal."""
     return "–" if value_mol is None else f"{value_mol:.1f}"
 
 
 @register.filter
-def undo_url(message):
+def undo_url(message: Message) -> str:
     """Return the address that takes back what a message tells, or an empty text."""
     tags = message.extra_tags or ""
     return tags.removeprefix(UNDO_TAG) if tags.startswith(UNDO_TAG) else ""
 
 
 @register.simple_tag
-def icon(name, size=20):
+def icon(name: str, size: int = 20) -> str:
     """Draw a Lucide icon beside a word that says the same; screen readers pass it over."""
     return lucide(name, size=size, aria_hidden="true")
 
 
 @register.simple_tag
-def mail_is_printed():
+def mail_is_printed() -> bool:
     """Whether mail goes to the terminal that serves, and so to nobody's mailbox."""
     return settings.EMAIL_BACKEND.endswith("console.EmailBackend")
