@@ -8,7 +8,7 @@ import numpy as np
 
 from apps.drawing.marks import Tick
 from apps.photics.causes.association import Lag
-from apps.photics.causes.dose_response import Bin, DoseResponse
+from apps.photics.causes.response_curves import Bin, DoseResponse
 
 WIDTH, HEIGHT = 360.0, 220.0
 LEFT, RIGHT, TOP, BOTTOM = 44.0, 348.0, 12.0, 184.0

@@ -11,8 +11,7 @@ import numpy as np
 import pytest
 
 from apps.photics.causes.association import leans_against
-from apps.photics.causes.rank_correlation import rank_correlation
-from apps.photics.causes.ranks import EXACT_MAX, rank_test
+from apps.photics.causes.counts_and_ranks import EXACT_MAX, rank_correlation, rank_test
 from apps.photics.causes.start_trial import start_gains, start_score
 from apps.photics.causes.tank_weeks import tank_weeks
 from apps.photics.colour.alignment import Alignment
@@ -33,15 +32,15 @@ HELD = {
     "photics.field.readings.SAME_SPOT_CM": "test_reading_half_a_cm_outside_is_inside",
     "photics.colour.own_range.HISTORY_MIN": "test_eighth_value_makes_a_range",
     "photics.colour.own_range.LIMIT_SD": "test_range_ends_at_three_deviations",
-    "photics.causes.rank_correlation.EXACT_MAX": "test_nine_values_are_counted_exactly",
-    "photics.causes.ranks.EXACT_MAX": "test_ranks_are_exact_up_to_their_most",
+    "photics.causes.counts_and_ranks.EXACT_PAIRS_MAX": "test_nine_values_are_counted_exactly",
+    "photics.causes.counts_and_ranks.EXACT_MAX": "test_ranks_are_exact_up_to_their_most",
     "photics.colour.growth.SIZES_MIN": "test_third_day_makes_a_growth",
     "photics.causes.start_trial.NOTES_MIN": "test_second_note_makes_a_gain",
     "photics.causes.start_trial.SETTLE_DAYS": "test_notes_count_from_the_tenth_day",
     "photics.day.cross_check.PAIRS_MIN": "test_third_pair_makes_a_ratio",
     "photics.day.cross_check.DARK_UMOL": "test_pair_darker_than_two_is_passed_over",
     "photics.causes.tank_weeks.WEEK_DAYS": "test_visits_a_week_apart_are_two_rounds",
-    "photics.causes.tank_weeks.TANK_CHANGE_SHARE": "test_quarter_of_the_corals_is_the_tank",
+    "photics.causes.tank_weeks.TANK_CHANGE_PROPORTION": "test_quarter_of_the_corals_is_the_tank",
     "photics.day.logged_light.GAP_MAX_S": "test_half_an_hour_of_silence_still_counts",
     "photics.day.logged_light.MISSING_MAX_H": "test_day_may_miss_an_hour",
     "photics.layout.grid_rule.LONG_RATIO": "test_long_tank_is_spaced_by_its_shorter_side",

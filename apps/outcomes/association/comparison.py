@@ -6,7 +6,12 @@ from statistics import median
 
 from apps.outcomes.association.events import TOGETHER_DAYS, Direction, Event
 from apps.outcomes.exposure.exposure import BandPlace, MeanLight, band_place, mean_light
-from apps.photics.causes.ranks import EXACT_MAX, RankTest, rank_test, stratified_rank_test
+from apps.photics.causes.counts_and_ranks import (
+    EXACT_MAX,
+    RankTest,
+    rank_test,
+    stratified_rank_test,
+)
 
 # Below this many corals with the event nothing is claimed, whatever the test says. House rule.
 EVENTS_MIN = 3

@@ -6,8 +6,8 @@ from dataclasses import dataclass
 import numpy as np
 
 from apps.corals.models import WaterEvent
+from apps.photics.causes.counts_and_ranks import Proportion, more_often, wilson_proportion
 from apps.photics.causes.exposure import CHANGE_LOG2
-from apps.photics.ground.proportion import Proportion, more_often, wilson_proportion
 
 # A water event may show on corals for so long [d]. Common practice, no published source.
 RIVAL_DAYS = 14

@@ -6,7 +6,7 @@ from apps.outcomes.association.comparison import Comparison
 from apps.outcomes.association.events import Direction
 from apps.outcomes.association.weighing import STATES, Weighed
 from apps.photics.causes.association import ELSEWHERE, ENOUGH, POINTS, UNSURE
-from apps.photics.ground.multiple_looks import benjamini_hochberg
+from apps.photics.causes.counts_and_ranks import benjamini_hochberg
 
 # A finding counts when it is still below this once everything shown is allowed for. House rule.
 Q_CLAIM = 0.05

@@ -13,10 +13,13 @@ from apps.outcomes.association.competing_causes import Suspect, suspects, water_
 from apps.outcomes.association.events import EPISODE_DAYS, Direction, corals_with_notes, episodes
 from apps.outcomes.exposure.exposure import LightBook
 from apps.photics.causes.association import Association, light_association
-from apps.photics.causes.dose_response import DoseResponse, dose_response
+from apps.photics.causes.counts_and_ranks import (
+    RankCorrelation,
+    benjamini_hochberg,
+    rank_correlation,
+)
 from apps.photics.causes.exposure import coral_exposure
-from apps.photics.causes.rank_correlation import RankCorrelation, rank_correlation
-from apps.photics.ground.multiple_looks import benjamini_hochberg
+from apps.photics.causes.response_curves import DoseResponse, dose_response
 
 # Part of the cache key: raise it when the statistics change.
 WEIGHING_VERSION = 5

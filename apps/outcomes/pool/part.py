@@ -12,7 +12,7 @@ from apps.lightmap.survey_map import FIT_VERSION
 from apps.outcomes.association.events import Direction, corals_with_notes
 from apps.outcomes.association.weighing import QUESTIONS, asked_dose, visits_of
 from apps.outcomes.exposure.exposure import LightBook
-from apps.photics.causes.dose_response import EDGES
+from apps.photics.causes.response_curves import EDGES
 from apps.photics.causes.tank_weeks import week_numbers
 from apps.photics.causes.week_contrast import week_log_likelihood
 from apps.surveys.models import Reading, Survey

@@ -8,7 +8,7 @@ from django.db import transaction
 
 from apps.outcomes.models import PooledCurve, PoolShare
 from apps.outcomes.pool.part import DIGITS, tank_digests, tank_part
-from apps.photics.causes.dose_response import EDGES
+from apps.photics.causes.response_curves import EDGES
 from apps.photics.causes.week_contrast import EFFECTS, pooled_effect
 
 # No curve from fewer tanks or keepers; no cell in which fewer keepers have visits, or in which one

@@ -13,9 +13,13 @@ from apps.drawing.response_curve import Curve, draw_curve
 from apps.outcomes.association.events import Direction
 from apps.outcomes.models import PooledCurve, PoolShare
 from apps.outcomes.pool.pooling import EVENTS_MIN, KEEPERS_MIN, SHARE_MAX, TANKS_MIN, within_grid
-from apps.photics.causes.dose_response import Bin, anchored_response
-from apps.photics.causes.log_logistic import LogLogistic, fit_log_logistic
-from apps.photics.ground.proportion import wilson_proportion
+from apps.photics.causes.counts_and_ranks import wilson_proportion
+from apps.photics.causes.response_curves import (
+    Bin,
+    LogLogistic,
+    anchored_response,
+    fit_log_logistic,
+)
 from apps.tanks.access import owned_tank, readable_tank
 
 # A half-way dose is told where its standard error is below this share of it [1]. House rule.

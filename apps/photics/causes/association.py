@@ -6,9 +6,15 @@ import numpy as np
 
 from apps.photics.causes.conditional_logit import fit_conditional
 from apps.photics.causes.exposure import CHANGE_LOG2, TIME_CONSTANT_DAYS
-from apps.photics.causes.power import later_power, own_power
-from apps.photics.causes.shock_model import RatioTest, ShockModel
-from apps.photics.causes.tank_weeks import tank_weeks
+from apps.photics.causes.shock_model import (
+    RatioTest,
+    ShockFit,
+    ShockModel,
+    later_power,
+    own_power,
+)
+from apps.photics.causes.tank_weeks import TankWeeks, tank_weeks
+from apps.photics.ground.arrays import ArrayLike, BoolArray
 
 ENOUGH, POINTS, UNSURE, ELSEWHERE = (
     "enough to act",
@@ -17,16 +23,26 @@ ENOUGH, POINTS, UNSURE, ELSEWHERE = (
     "points elsewhere",
 )
 DIRECTIONS = ("rise", "fall", "either")
-# Stated rules of the verdict. House rules.
+# Stated rules of the verdict. Chosen, because two events are a coincidence, and six with a p of one
+# in two hundred are worth acting on [1].
 MIN_EVENTS, ENOUGH_EVENTS = 3, 6
 POINTS_P, ENOUGH_P = 0.05, 0.005
 # Within one tank and week the answer may not lean the other way by more than this [log odds / se].
+# Chosen, because half an error is what chance alone gives three times in ten.
 WITHIN_AGAINST = -0.5
-ASKED_RATIO = 4.0  # the risk per doubling whose power is told
+# The risk per doubling [1] that is tested for, and that must be ruled out to look elsewhere, with a
+# power [1]. Chosen, because less than fourfold is not worth a keeper's time; 0.8 is the custom.
+TESTED_RATIO = 4.0
 ELSEWHERE_RATIO, ELSEWHERE_POWER = 4.0, 0.8
+# How much longer the notes are imagined [weeks]. Chosen, because it is as long as keepers wait.
 MORE_WEEKS = 10
+# Chosen, because with 999 draws the least p is one in a thousand.
 DRAWS = 999
+# How far back the light's effect is looked for [weeks]. Chosen, because it is about twice
+# TIME_CONSTANT_DAYS.
 LAG_WEEKS = 5
+# 95 % of a normal distribution lies within so many deviations [1] (a value of its tables).
+NORMAL_95 = 1.96
 METHOD = (
     "Logistic model of the odds of an event per doubling of the light over what the coral was "
     f"used to (running mean, {TIME_CONSTANT_DAYS:g} days). Every tank has its own level, and any "
@@ -37,9 +53,13 @@ METHOD = (
 )
 
 
+Interval = tuple[float, float, float]  # (ratio, low, high) [1]
+NO_INTERVAL: Interval = (float("nan"), float("nan"), float("nan"))
+
+
 @dataclass(frozen=True)
 class Lag:
-    """The effect of the light as it stood some weeks before, one lag at a time."""
+    """The effect of the light as it stood some weeks before, one lag at a time; odds [1]."""
 
     weeks_before: int
     ratio_per_doubling: float
@@ -51,7 +71,8 @@ class Lag:
 class Association:
     """What the notes say about the light. Figures that do not exist are nan; `reason` says why.
 
-    Ratios are of odds per doubling of the light (per halving when a fall was asked about).
+    Ratios are of odds per doubling of the light [1] (per halving where a fall is the question).
+    `rival_` and `settle` are names that other programs read.
     """
 
     ratio_per_doubling: float
@@ -78,8 +99,17 @@ class Association:
 
 
 def light_association(
-    coral, tank, day, dli_mol, event, *, rivals=None, seed, direction="rise", power=True
-):
+    coral: ArrayLike,
+    tank: ArrayLike,
+    day: ArrayLike,
+    dli_mol: ArrayLike,
+    event: ArrayLike,
+    *,
+    rivals: ArrayLike | None = None,
+    seed: int,
+    direction: str = "rise",
+    power: bool = True,
+) -> Association:
     """Return the Association of events with the light of coral-visits.
 
     `coral`, `tank` (n,) integers, `day` (n,) [d], `dli_mol` (n,) [mol m-2 d-1], `event` (n,) 0/1,
@@ -90,23 +120,23 @@ def light_association(
     """
     if direction not in DIRECTIONS:
         raise ValueError("The direction is one of rise, fall or either.")
-    weeks = tank_weeks(coral, tank, day, dli_mol, event, rivals=rivals, direction=direction)
+    weeks = tank_weeks(coral, tank, day, dli_mol, event, water_events=rivals, direction=direction)
     n_events = int(weeks.event.sum())
     reason = why_not(weeks, n_events)
     if reason:
-        return untold(n_events, reason, direction, weeks.notes)
+        return without_figures(n_events, reason, direction, weeks.notes)
     rng = np.random.default_rng(seed)
     model = ShockModel(weeks)
     null = model.fit(0.0)
     best = model.fit(None, null.parameters)
-    effects = np.log(ASKED_RATIO) * np.array([1, -1] if direction == "either" else [1])
+    effects = np.log(TESTED_RATIO) * np.array([1, -1] if direction == "either" else [1])
     test = RatioTest(model, null, DRAWS, rng, effects=effects)
     p = float(test.p_above(test.statistic(model.observed()))[0])
     low, high = model.interval(best)
     within, note = within_week(weeks)
-    rival = rival_effect(model, best)
+    water = water_effect(model, best)
     result = replace(
-        untold(n_events, "", direction, weeks.notes + ((note,) if note else ())),
+        without_figures(n_events, "", direction, weeks.notes + ((note,) if note else ())),
         ratio_per_doubling=float(np.exp(best.parameters[model.at])),
         low=float(np.exp(low)),
         high=float(np.exp(high)),
@@ -115,16 +145,16 @@ def light_association(
         within_ratio=within[0],
         within_low=within[1],
         within_high=within[2],
-        rival_ratio=rival[0],
-        rival_low=rival[1],
-        rival_high=rival[2],
+        rival_ratio=water[0],
+        rival_low=water[1],
+        rival_high=water[2],
     )
     if power:
         result = with_power(result, model, test, rng, weeks)
     return judged(result, weeks)
 
 
-def why_not(weeks, n_events):
+def why_not(weeks: TankWeeks, n_events: int) -> str:
     """Return the sentence that says why no comparison is possible, or nothing."""
     if n_events == 0:
         return "No event was noted, so there is nothing to explain yet."
@@ -146,31 +176,35 @@ def why_not(weeks, n_events):
     return ""
 
 
-def only_shared_change(weeks):
+def only_shared_change(weeks: TankWeeks) -> bool:
     """Return True where logged water events go with every change and no neighbours differ."""
-    if not weeks.changed.any() or not (weeks.rival[weeks.changed] > 0).all():
+    if not weeks.changed.any() or not (weeks.water_events[weeks.changed] > 0).all():
         return False
-    return not contrast_weeks(weeks).any()
+    return not bool(contrast_weeks(weeks).any())
 
 
-def contrast_weeks(weeks):
+def contrast_weeks(weeks: TankWeeks) -> BoolArray:
     """Return for each tank-week whether its corals' light ratios differ, (g,)."""
     top = np.maximum.reduceat(weeks.log2_ratio, weeks.starts)
-    return top - np.minimum.reduceat(weeks.log2_ratio, weeks.starts) > CHANGE_LOG2
+    least = np.minimum.reduceat(weeks.log2_ratio, weeks.starts)
+    differ: BoolArray = top - least > CHANGE_LOG2
+    return differ
 
 
-def untold(n_events, reason, direction, notes):
+def without_figures(
+    n_events: int, reason: str, direction: str, notes: tuple[str, ...]
+) -> Association:
     """Return an Association without figures."""
     nan = float("nan")
     return Association(
-        *(nan, nan, nan, nan, n_events, UNSURE, (), reason, nan, nan, "", settle_words(reason)),
+        *(nan, nan, nan, nan, n_events, UNSURE, (), reason, nan, nan, "", evidence_words(reason)),
         *(nan,) * 6,
         *(direction, METHOD, notes),
     )
 
 
-def settle_words(reason):
-    """Return what would settle the question."""
+def evidence_words(reason: str) -> str:
+    """Return which evidence would decide the question, after the reason why it is open."""
     if "No coral's light changed" in reason:
         return "Move one coral, or change the light over half of the tank, and watch both halves."
     return (
@@ -179,38 +213,42 @@ def settle_words(reason):
     )
 
 
-def within_week(weeks):
+def within_week(weeks: TankWeeks) -> tuple[Interval, str]:
     """Return (ratio, low, high) comparing corals within one tank and week only, and a note."""
     fit = fit_conditional(weeks.dose, weeks.event, weeks.week)
-    none = (float("nan"),) * 3
     if not fit.n_strata:
-        return none, (
+        return NO_INTERVAL, (
             "In no week with an event did the corals of that tank differ in their change of light, "
             "so only weeks were compared with weeks."
         )
     if fit.separated:
         side = "most" if fit.coefficients[0] > 0 else "least"
-        return none, (
+        return NO_INTERVAL, (
             f"Within one tank and week the events always fell on the corals whose light had "
             f"changed {side} that way, so that comparison alone sets no limit to the effect."
         )
-    beta, half_width = fit.coefficients[0], 1.96 * fit.standard_errors[0]
-    with np.errstate(over="ignore"):
-        return tuple(float(np.exp(v)) for v in (beta, beta - half_width, beta + half_width)), ""
+    return odds(fit.coefficients[0], NORMAL_95 * fit.standard_errors[0]), ""
 
 
-def rival_effect(model, best):
+def water_effect(model: ShockModel, best: ShockFit) -> Interval:
     """Return (ratio, low, high) of the odds per logged water event, nan when none was logged."""
     if not model.logged:
-        return (float("nan"),) * 3
-    place = model.at - 1 - int(model.own_level.any())
-    beta, error = best.parameters[place], model.error_of(best, place)
-    return tuple(float(np.exp(beta + side * 1.96 * error)) for side in (0, -1, 1))
+        return NO_INTERVAL
+    place = model.water_place
+    return odds(best.parameters[place], NORMAL_95 * model.error_of(best, place))
 
 
-def lag_profile(weeks):
+def odds(effect: float, half_width: float) -> Interval:
+    """Return (ratio, low, high) [1] of an effect with the half-width of its interval [log odds]."""
+    with np.errstate(over="ignore"):
+        ends = np.exp([effect, effect - half_width, effect + half_width])
+    return float(ends[0]), float(ends[1]), float(ends[2])
+
+
+def lag_profile(weeks: TankWeeks) -> tuple[Lag, ...]:
     """Return the Lags: the light ratio of 0, 1, ... weeks before, each on its own."""
-    lags, order = [], np.lexsort((weeks.day, weeks.coral))
+    lags: list[Lag] = []
+    order = np.lexsort((weeks.day, weeks.coral))
     same = np.r_[False, np.diff(weeks.coral[order]) == 0]
     values, known = weeks.dose[order], np.ones(len(order), bool)
     for lag in range(LAG_WEEKS):
@@ -223,26 +261,33 @@ def lag_profile(weeks):
             break
         model = ShockModel(weeks, dose)
         best = model.fit()
-        beta, error = best.parameters[model.at], model.error_of(best, model.at)
-        ends = (float(np.exp(beta + side * 1.96 * error)) for side in (-1, 1))
-        lags.append(Lag(lag, float(np.exp(beta)), *ends))
+        half_width = NORMAL_95 * model.error_of(best, model.at)
+        lags.append(Lag(lag, *odds(best.parameters[model.at], half_width)))
     return tuple(lags)
 
 
-def with_power(result, model, test, rng, weeks):
+def with_power(
+    result: Association,
+    model: ShockModel,
+    test: RatioTest,
+    rng: np.random.Generator,
+    weeks: TankWeeks,
+) -> Association:
     """Return the Association with its power and the words for it."""
-    now = own_power(model, test, rng, ratio=ASKED_RATIO)
+    now = own_power(model, test, rng, ratio=TESTED_RATIO)
     span = (weeks.day.max() - weeks.day.min()) / 7 + 1
     later = later_power(now, weeks=span, more_weeks=MORE_WEEKS)
-    words = power_sentence(now, later, turn="halving" if result.direction == "fall" else "doubling")
+    words = power_sentence(
+        now=now, later=later, turn="halving" if result.direction == "fall" else "doubling"
+    )
     return replace(result, power=now, power_later=later, power_words=words)
 
 
-def power_sentence(now, later, *, turn="doubling"):
+def power_sentence(*, now: float, later: float, turn: str = "doubling") -> str:
     """Return in words how likely the notes were to show a true effect, and what more would do.
 
-    now, later: shares in 0 to 1 [1], with these notes and after MORE_WEEKS weeks more like them.
-    turn: the change of light asked about, a doubling or a halving.
+    `now`, `later`: proportions in 0 to 1 [1], with these notes and after MORE_WEEKS weeks more like
+    them. `turn`: the change of light in question, a doubling or a halving.
     """
     chance, raised = tenths(now), tenths(later)
     first = (
@@ -254,20 +299,22 @@ def power_sentence(now, later, *, turn="doubling"):
     return f"{first}; another {MORE_WEEKS} weeks like these would raise it to {raised}."
 
 
-def tenths(share):
-    """Return a share to the nearest tenth, as a percentage in words where it would mislead.
+def tenths(proportion: float) -> str:
+    """Return a proportion [1] to the nearest tenth, in words where that would mislead.
 
     >>> tenths(0.42), tenths(0.01), tenths(0.99)
     ('about 40 %', 'less than 10 %', 'more than 90 %')
     """
-    count = round(10 * share)
+    count = round(10 * proportion)
     return {0: "less than 10 %", 10: "more than 90 %"}.get(count, f"about {10 * count} %")
 
 
-def judged(result, weeks):
+def judged(result: Association, weeks: TankWeeks) -> Association:
     """Return the Association with its verdict and the reason for it, by the stated rules."""
-    odds = f"odds x {result.ratio_per_doubling:.1f} (95 % interval {result.low:.2g} to "
-    odds += f"{result.high:.2g}) per {'halving' if result.direction == 'fall' else 'doubling'}"
+    odds_words = f"odds x {result.ratio_per_doubling:.1f} (95 % interval {result.low:.2g} to "
+    odds_words += (
+        f"{result.high:.2g}) per {'halving' if result.direction == 'fall' else 'doubling'}"
+    )
     if result.p_value < POINTS_P:
         if one_cluster(weeks):
             reason = (
@@ -278,54 +325,58 @@ def judged(result, weeks):
         dimmer = (result.direction == "fall") != (result.ratio_per_doubling < 1)
         reason = f"Events go with light {'below' if dimmer else 'above'} what the coral was used "
         verdict = ENOUGH if enough_to_act(result, weeks) else POINTS
-        return replace(result, verdict=verdict, reason=f"{reason}to: {odds}.")
-    reason = elsewhere(result, odds)
+        return replace(result, verdict=verdict, reason=f"{reason}to: {odds_words}.")
+    reason = elsewhere(result, odds_words)
     if reason:
         return replace(result, verdict=ELSEWHERE, reason=reason)
-    reason = f"No clear sign of light, but that is not a sign of no light: {odds}."
+    reason = f"No clear sign of light, but that is not a sign of no light: {odds_words}."
     return replace(result, reason=f"{reason} {result.power_words}".strip())
 
 
-def elsewhere(result, odds):
+def elsewhere(result: Association, odds_words: str) -> str:
     """Return the reason to look elsewhere than to the light, or nothing."""
-    shown, rival = result.power >= ELSEWHERE_POWER, result.rival_low > 1
-    if not result.high < ELSEWHERE_RATIO or not (shown or rival):
+    shown, water = result.power >= ELSEWHERE_POWER, result.rival_low > 1
+    if not result.high < ELSEWHERE_RATIO or not (shown or water):
         return ""
     reason = (
-        f"A fourfold risk would very likely have shown; found: {odds}."
+        f"A fourfold risk would very likely have shown; found: {odds_words}."
         if shown
-        else f"The light shows no clear sign: {odds}; that does not clear it. {result.power_words}"
+        else f"The light shows no clear sign: {odds_words}; that does not clear it. "
+        f"{result.power_words}"
     )
-    if not rival:
+    if not water:
         return reason
     interval = f"95 % interval {result.rival_low:.2g} to {result.rival_high:.2g}"
-    odds = f"odds x {result.rival_ratio:.1f} ({interval})"
-    return f"Events go with logged water events: {odds}. {reason}"
+    return (
+        f"Events go with logged water events: odds x {result.rival_ratio:.1f} ({interval}). "
+        f"{reason}"
+    )
 
 
-def enough_to_act(result, weeks):
+def enough_to_act(result: Association, weeks: TankWeeks) -> bool:
     """Return True where the finding is strong and one misfortune of the water cannot be behind it.
 
     Besides a small p, an interval clear of 1 and enough events, corals of one tank must have
     differed in a week of an event, or the keeper must have logged water events.
     """
     clear = result.low > 1 or (result.direction == "either" and result.high < 1)
-    compared = bool(contrast_weeks(weeks)[weeks.week[weeks.event > 0]].any() or weeks.rival.any())
+    differing = contrast_weeks(weeks)[weeks.week[weeks.event > 0]]
+    compared = bool(differing.any() or weeks.water_events.any())
     strong = result.p_value < ENOUGH_P and result.n_events >= ENOUGH_EVENTS
     return strong and clear and compared and not leans_against(result)
 
 
-def leans_against(result):
+def leans_against(result: Association) -> bool:
     """Return True where corals compared within one tank and week speak against the light."""
     if not np.isfinite(result.within_ratio):
         return False
-    error = (np.log(result.within_high) - np.log(result.within_low)) / (2 * 1.96)
+    error = (np.log(result.within_high) - np.log(result.within_low)) / (2 * NORMAL_95)
     side = -1 if result.ratio_per_doubling < 1 else 1
     return bool(side * np.log(result.within_ratio) < WITHIN_AGAINST * error)
 
 
-def one_cluster(weeks):
+def one_cluster(weeks: TankWeeks) -> bool:
     """Return True where one tank-week holds all events in changed light, without contrast."""
     hit = (weeks.event > 0) & (weeks.dose > CHANGE_LOG2)
     weeks_hit = np.unique(weeks.week[hit])
-    return len(weeks_hit) == 1 and not contrast_weeks(weeks)[weeks_hit[0]]
+    return len(weeks_hit) == 1 and not bool(contrast_weeks(weeks)[weeks_hit[0]])

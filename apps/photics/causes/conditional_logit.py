@@ -5,25 +5,32 @@ from dataclasses import dataclass
 import numpy as np
 from scipy.special import gammaln
 
+from apps.photics.ground.arrays import ArrayLike, BoolArray, FloatArray, LabelArray
+
+# Chosen, because a fit that takes so many goes nowhere.
 MAX_STEPS = 60
-# A coefficient beyond this is a separation: the data put no bound on it [log odds].
+# The longest step of a coefficient at once [log odds]. Chosen, because Newton's own may leap far
+# out of where its parabola holds.
+STEP_MAX = 2.0
+# A coefficient beyond this is a separation: the data put no bound on it [log odds]. Chosen,
+# because odds of exp(15) are more than three million.
 SEPARATED = 15.0
 
 
 @dataclass(frozen=True)
 class ConditionalFit:
-    """Coefficients with standard errors (k,) and the log likelihoods without and with them."""
+    """Coefficients (k,) with standard errors (k,) [log odds], and the log likelihoods."""
 
-    coefficients: np.ndarray
-    standard_errors: np.ndarray
+    coefficients: FloatArray
+    standard_errors: FloatArray
     log_likelihood: float
-    null_log_likelihood: float
+    null_log_likelihood: float  # without the coefficients
     separated: bool
     n_strata: int  # strata that hold events, others than events, and a difference between them
 
 
-def fit_conditional(x, event, stratum):
-    """Return the ConditionalFit of event (n,) 0/1 on x (n, k) within stratum (n,).
+def fit_conditional(x: ArrayLike, event: ArrayLike, stratum: ArrayLike) -> ConditionalFit:
+    """Return the ConditionalFit of event (n,) 0/1 on x (n, k) or (n,) within stratum (n,).
 
     The exact conditional likelihood (Breslow & Day 1980, Statistical Methods in Cancer Research 1,
     ch. 7; recursion of Gail, Lubin & Rubinstein 1981, Biometrika 68:703). Strata without contrast
@@ -37,7 +44,7 @@ def fit_conditional(x, event, stratum):
     null = value
     for _ in range(MAX_STEPS if strata else 0):
         step = np.linalg.lstsq(information, gradient, rcond=1e-10)[0]
-        step *= min(1.0, 2.0 / max(np.abs(step).max(), 1e-300))
+        step *= min(1.0, STEP_MAX / max(np.abs(step).max(), 1e-300))
         trial = conditional_terms(beta + step, strata)
         while trial[0] < value - 1e-9:
             step = step / 2
@@ -53,10 +60,16 @@ def fit_conditional(x, event, stratum):
     )
 
 
-def informative_strata(x, event, stratum):
+Strata = list[tuple[FloatArray, BoolArray]]  # x (m, k) and event (m,) of each
+
+
+def informative_strata(
+    x: FloatArray, event: BoolArray, stratum: LabelArray
+) -> tuple[Strata, float]:
     """Return (x, event) of the strata with events, others and differing x, and the others' level.
 
-    A stratum whose x is all the same adds the same log likelihood whatever the coefficients.
+    Of x (n, k), event (n,) and the labels stratum (n,). A stratum whose x is all the same adds the
+    same log likelihood whatever the coefficients.
     """
     order = np.argsort(stratum, kind="stable")
     kept, level = [], 0.0
@@ -71,8 +84,8 @@ def informative_strata(x, event, stratum):
     return kept, float(level)
 
 
-def conditional_terms(beta, strata):
-    """Return the log likelihood, its gradient (k,) and the information (k, k)."""
+def conditional_terms(beta: FloatArray, strata: Strata) -> tuple[float, FloatArray, FloatArray]:
+    """Return the log likelihood at beta (k,), its gradient (k,) and the information (k, k)."""
     k = len(beta)
     value, gradient, information = 0.0, np.zeros(k), np.zeros((k, k))
     for x, event in strata:
@@ -87,11 +100,14 @@ def conditional_terms(beta, strata):
     return value, gradient, information
 
 
-def subset_sums(weight, x, m):
-    """Return the sum over all m-subsets of their weights, and its first and second moments."""
+def subset_sums(weight: FloatArray, x: FloatArray, m: int) -> tuple[float, FloatArray, FloatArray]:
+    """Return the sum over all m-subsets of their weights, and its first and second moments.
+
+    `weight` (n,) of each row, x (n, k); moments (k,) and (k, k).
+    """
     if m == 1:
         part = weight[:, None] * x
-        return weight.sum(), part.sum(0), part.T @ x
+        return float(weight.sum()), part.sum(0), part.T @ x
     k = x.shape[1]
     total, first, second = np.zeros(m + 1), np.zeros((m + 1, k)), np.zeros((m + 1, k, k))
     total[0] = 1.0
@@ -102,4 +118,4 @@ def subset_sums(weight, x, m):
         second[1:] += w * grown
         first[1:] += w * (f + t[:, None] * row)
         total[1:] += w * t
-    return total[m], first[m], second[m]
+    return float(total[m]), first[m], second[m]

@@ -4,37 +4,43 @@ from dataclasses import dataclass
 
 import numpy as np
 
-# Time over which a coral gets used to a light [d]. House rule: the middle of the span that the
-# published times allow (3-5 d and more than 20 d for two species: DiPerna et al. 2018, PLoS ONE
-# 13:e0203882; about 21 d, J Exp Biol 222:jeb195982).
+from apps.photics.ground.arrays import ArrayLike, BoolArray, FloatArray
+
+# Time over which a coral gets used to a light [d]. Chosen, because it is the middle of the span
+# that the published times allow (3-5 d and more than 20 d for two species: DiPerna et al. 2018,
+# PLoS ONE 13:e0203882; about 21 d, J Exp Biol 222:jeb195982).
 TIME_CONSTANT_DAYS = 16.0
-# When a light differs between two visits, the share of the days between that it already had the
-# new one [1]. The change is felt most when fresh, so this is less than a half. House rule.
-NEW_LIGHT_SHARE = 0.25
-# A dark spot counts as this share of the median light, so that a doubling has a meaning [1].
-DARK_SHARE = 0.01
-# A change of less than this is a meter's noise, not a light change [log2]: about 7 %. House rule.
+# When a light differs between two visits, the proportion of the days between that it already
+# had the new one [1]. Chosen, because a change is noted when fresh, so less than a half.
+NEW_LIGHT_PROPORTION = 0.25
+# A dark spot counts as this proportion of the median light [1]. Chosen, because a doubling of
+# nothing has no meaning.
+DARK_PROPORTION = 0.01
+# A smaller change is no light change [log2]. Chosen, because a meter's noise is about 7 %.
 CHANGE_LOG2 = 0.1
 
 
 @dataclass(frozen=True)
 class Exposure:
-    """The light of each coral-visit beside the light before it, arrays of shape (n,)."""
+    """The light of each coral-visit beside the light before it, arrays (n,); ratios in [log2]."""
 
-    acclimated_mol: np.ndarray  # [mol m-2 d-1]
-    log2_ratio: np.ndarray  # doublings above (+) or below (-) the light it was used to
-    rise: np.ndarray  # the doublings above, else 0
-    fall: np.ndarray  # the doublings below, as a positive number, else 0
-    step_log2: np.ndarray  # change since the coral's last visit, in doublings
-    first: np.ndarray  # True where no earlier visit tells what it was used to
+    acclimated_mol: FloatArray  # [mol m-2 d-1]
+    log2_ratio: FloatArray  # doublings above (+) or below (-) the light it was used to
+    rise: FloatArray  # the doublings above, else 0
+    fall: FloatArray  # the doublings below, as a positive number, else 0
+    step_log2: FloatArray  # change since the coral's last visit, in doublings
+    first: BoolArray  # True where no earlier visit shows what it was used to
 
 
-def acclimated_light(day, dli_mol, *, time_constant_days=TIME_CONSTANT_DAYS):
+def acclimated_light(
+    day: ArrayLike, dli_mol: ArrayLike, *, time_constant_days: float = TIME_CONSTANT_DAYS
+) -> FloatArray:
     """Return the running mean of one coral's light at each of its visits [mol m-2 d-1].
 
-    `day` (n,) ascending [d] and `dli_mol` (n,) [mol m-2 d-1]. The mean forgets with
-    exp(-days / time constant) and starts at the first light seen. Raises ValueError when the days
-    do not ascend or the time constant is not above zero.
+    `day` (n,) ascending [d] and `dli_mol` (n,) [mol m-2 d-1]. The mean forgets with exp(-days /
+    time constant) and starts at the first light seen. Chosen, because it is the simplest law with
+    one time (for its span see TIME_CONSTANT_DAYS). Raises ValueError when the days do not ascend or
+    the time constant is not above zero.
 
     >>> acclimated_light([0, 16, 32], [10.0, 10.0, 10.0]).tolist()
     [10.0, 10.0, 10.0]
@@ -46,8 +52,8 @@ def acclimated_light(day, dli_mol, *, time_constant_days=TIME_CONSTANT_DAYS):
         raise ValueError("The visits of a coral must follow one another in time.")
     gap = np.diff(day)
     # Old light first, then the new one: two exact exponential steps. Plain numbers are quicker.
-    keep_old = np.exp(-gap * (1 - NEW_LIGHT_SHARE) / time_constant_days).tolist()
-    keep_new = np.exp(-gap * NEW_LIGHT_SHARE / time_constant_days).tolist()
+    keep_old = np.exp(-gap * (1 - NEW_LIGHT_PROPORTION) / time_constant_days).tolist()
+    keep_new = np.exp(-gap * NEW_LIGHT_PROPORTION / time_constant_days).tolist()
     light = dli_mol.tolist()
     used = light[:1]
     for k in range(1, len(light)):
@@ -56,7 +62,13 @@ def acclimated_light(day, dli_mol, *, time_constant_days=TIME_CONSTANT_DAYS):
     return np.array(used)
 
 
-def coral_exposure(coral, day, dli_mol, *, time_constant_days=TIME_CONSTANT_DAYS):
+def coral_exposure(
+    coral: ArrayLike,
+    day: ArrayLike,
+    dli_mol: ArrayLike,
+    *,
+    time_constant_days: float = TIME_CONSTANT_DAYS,
+) -> Exposure:
     """Return the Exposure of coral-visits in the order given.
 
     `coral` (n,) integers, `day` (n,) [d], `dli_mol` (n,) at or above zero [mol m-2 d-1]. Raises
@@ -64,7 +76,9 @@ def coral_exposure(coral, day, dli_mol, *, time_constant_days=TIME_CONSTANT_DAYS
     """
     coral, day, dli_mol = np.asarray(coral), np.asarray(day, float), np.asarray(dli_mol, float)
     lit = dli_mol[dli_mol > 0]
-    light = np.maximum(dli_mol, DARK_SHARE * np.median(lit)) if len(lit) else np.ones(len(dli_mol))
+    light = (
+        np.maximum(dli_mol, DARK_PROPORTION * np.median(lit)) if len(lit) else np.ones(len(dli_mol))
+    )
     used, step, first = light.copy(), np.zeros(len(light)), np.zeros(len(light), bool)
     order = np.lexsort((day, coral))
     for rows in np.split(order, np.flatnonzero(np.diff(coral[order])) + 1):

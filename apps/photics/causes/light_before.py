@@ -10,8 +10,10 @@ from dataclasses import dataclass
 import numpy as np
 
 from apps.photics.causes.exposure import CHANGE_LOG2, TIME_CONSTANT_DAYS
+from apps.photics.ground.arrays import ArrayLike
 
-NORMAL_90 = 1.645  # 90 % of a normal distribution lies within so many deviations
+# 90 % of a normal distribution lies within so many deviations [1] (a value of its tables).
+NORMAL_90 = 1.645
 
 
 @dataclass(frozen=True)
@@ -32,39 +34,40 @@ class LightBefore:
 
 
 def light_before(
-    began_days_ago,
-    light,
-    root_share,
-    root_deviation,
+    began_days_ago: ArrayLike,
+    light: ArrayLike,
+    root_proportion: ArrayLike,
+    root_deviation: ArrayLike,
     *,
-    window_days,
-    time_constant_days=TIME_CONSTANT_DAYS,
-):
+    window_days: float,
+    time_constant_days: float = TIME_CONSTANT_DAYS,
+) -> LightBefore:
     """Return the LightBefore of one coral at day 0.
 
     `began_days_ago` (m,) descending, above zero: when each stretch of steady light began, the last
-    lasting until day 0; `light` (m,) above zero in one unit; `root_share` (m, r): how much of each
-    root's log error a stretch carries [1]; `root_deviation` (r,): each root's deviation in log
+    lasting until day 0; `light` (m,) above zero in one unit; `root_proportion` (m, r): how much of
+    each root's log error a stretch carries [1]; `root_deviation` (r,): each root's deviation in log
     light. `window_days` is how far back rises and falls are summed. The running mean forgets with
     exp(-days / time constant) and starts at the first light known. Light before the last change
     counts as what it was used to even where the last stretch is long. Raises ValueError for empty
-    or unordered stretches. House rule: first-order error propagation in log light.
+    or unordered stretches. First-order error propagation in log light; chosen, because light is
+    felt by ratios.
 
-    >>> found = light_before([32, 16], [100.0, 200.0], [[1], [1]], [0.1], window_days=42)
-    >>> round(found.acclimated, 1), round(found.log2_ratio, 2), found.high_log2 - found.low_log2
+    >>> before = light_before([32, 16], [100.0, 200.0], [[1], [1]], [0.1], window_days=42)
+    >>> round(before.acclimated, 1), round(before.log2_ratio, 2), before.high_log2 - before.low_log2
     (163.2, 0.29, 0.0)
     """
     began, light = np.asarray(began_days_ago, float), np.asarray(light, float)
     if not len(began) or np.any(began <= 0) or np.any(np.diff(began) >= 0) or np.any(light <= 0):
         raise ValueError("Stretches of light follow one another and have light above zero.")
-    share = np.asarray(root_share, float).reshape(len(began), -1)
+    proportion = np.asarray(root_proportion, float).reshape(len(began), -1)
     weight = np.diff(np.r_[0.0, np.exp(-began[1:] / time_constant_days), 1.0])
     acclimated = float(weight @ light)
     ratio = float(np.log2(light[-1] / acclimated))
     # d log(now / used to) by each root: now carries its own, the mean each by its part of it.
-    lean = share[-1] - (weight * light / acclimated) @ share
+    lean = proportion[-1] - (weight * light / acclimated) @ proportion
     deviation = np.sqrt(np.sum((lean * np.asarray(root_deviation, float)) ** 2)) / np.log(2)
-    reach = float(NORMAL_90 * deviation)
+    half_width = float(NORMAL_90 * deviation)
     steps = np.diff(np.log2(light))
     steps = np.where(np.abs(steps) > CHANGE_LOG2, steps, 0.0)
     inside = began[1:] <= window_days
@@ -72,8 +75,8 @@ def light_before(
     return LightBefore(
         acclimated=acclimated,
         log2_ratio=0.0 if abs(ratio) < 1e-9 else ratio,
-        low_log2=ratio - reach,
-        high_log2=ratio + reach,
+        low_log2=ratio - half_width,
+        high_log2=ratio + half_width,
         rise_log2=float(np.sum(np.maximum(steps, 0)[inside])),
         fall_log2=float(np.sum(np.maximum(-steps, 0)[inside])),
         days_since_change=float(changed[-1]) if len(changed) else None,

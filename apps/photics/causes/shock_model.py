@@ -1,79 +1,108 @@
 """Risk of an event from light, in tanks whose water now and then strikes every coral at once.
 
-In a tank-week an unseen shock may multiply every coral's odds. How often and how strongly is found
-from the data with weak expectations, so a cluster of events in one week counts as one misfortune
-and not as many. Weeks in which the light of a good part of the tank changed have a level and a
-shock rate of their own: then hands were in the water, which proves nothing against the light. What
+In a tank-week an unseen shock may multiply every coral's odds. How often and how strongly is fitted
+to the data with weak expectations, so a cluster of events in one week counts as one misfortune and
+not as many. Weeks in which the light of a good part of the tank changed have a level and a shock
+rate of their own: then hands were in the water, which proves nothing against the light. What
 remains speaks: brighter against dimmer corals in one week, large steps against small ones, rises
 against falls, and the weeks after.
 """
 
+from collections.abc import Sequence
 from dataclasses import dataclass
 
 import numpy as np
 from scipy.optimize import minimize
-from scipy.stats import chi2
+from scipy.special import expit
+from scipy.stats import chi2, norm
+
+from apps.photics.causes.tank_weeks import TankWeeks
+from apps.photics.ground.arrays import FloatArray
 
 # Expectations as mean and standard deviation: log odds of a shock in a plain week and in a week
-# of a light change, log of its strength. House rules: rare, and about eightfold.
+# of a light change, log of its strength. Chosen, because shocks are rare, and about sixfold.
 SHOCK_LOGIT = (-5.0, 1.5)
 CHANGE_SHOCK_LOGIT = (-3.0, 1.5)
-# A keeper who logs water events leaves fewer of them unseen.
+# Chosen, because a keeper who logs water events leaves no more of them unseen than others.
 LOGGED_SHOCK_LOGIT = (-5.0, 1.5)
 SHOCK_LOG = (np.log(6.0), 0.6)
-# Spread expected of the tanks' own levels, of a light change's own level, of a rival's effect,
-# and of the effect of a doubling [log odds].
-TANK_SPREAD, CHANGE_SPREAD, RIVAL_SPREAD, LIGHT_SPREAD = 0.7, 1.0, 2.0, 3.0
-# When a fit and an end of an interval are near enough: the log likelihood then misses by less than
-# 0.001, the end by about 1 % of its error.
+# Spread expected of the tanks' own levels, of a light change's own level, of a water event's
+# effect, and of the effect of a doubling [log odds]. Chosen, because they are wide: tanks differ up
+# to fourfold, and an effect may be as strong as it likes.
+TANK_SPREAD, CHANGE_SPREAD, WATER_SPREAD, LIGHT_SPREAD = 0.7, 1.0, 2.0, 3.0
+# When a fit and an end of an interval are near enough. Chosen, because the log likelihood then
+# misses by less than 0.001, the end by about 1 % of its error.
 GRADIENT_SMALL, PROFILE_CLOSE, PROFILE_STEPS = 5e-3, 0.02, 12
-CHUNK_ROWS = 2_000_000  # simulated coral-visits held at a time
+# Simulated coral-visits held at a time. Chosen, because they take 16 MB.
+CHUNK_ROWS = 2_000_000
+# The curvature's differences [log odds]. Chosen, because it is near the cube root of the precision
+# of doubles, where truncation and rounding are alike small.
+CURVE_STEP = 1e-4
+# The least curvature that a first step is taken by. Chosen, because a flatter one leaps too far.
+CURVE_MIN = 0.05
+# A finding is a p below this, by custom [1].
+FINDING_P = 0.05
+# Chosen, because a share of so many draws is known to 3 in 100.
+POWER_DRAWS = 300
+
+# Events and summed dose of the events in each tank-week of each draw, each (draws, g).
+Draws = tuple[FloatArray, FloatArray]
 
 
 @dataclass(frozen=True)
 class ShockFit:
-    """Parameters at the best fit and the penalised log likelihood there."""
+    """Parameters (k + 4,) [log odds] at the best fit and the penalised log likelihood there."""
 
-    parameters: np.ndarray
+    parameters: FloatArray
     log_likelihood: float
 
 
 class ShockModel:
     """The likelihood of the events of a TankWeeks, with the doublings `dose` as its question."""
 
-    def __init__(self, weeks, dose=None):
-        self.weeks, self.starts, self.week, self.event = (
-            weeks,
-            weeks.starts,
-            weeks.week,
-            weeks.event,
-        )
+    def __init__(self, weeks: TankWeeks, dose: FloatArray | None = None) -> None:
+        """`dose` (n,) [log2]; by default that of the weeks."""
+        self.weeks, self.starts = weeks, weeks.starts
+        self.week, self.event = weeks.week, weeks.event
         self.dose = weeks.dose if dose is None else dose
-        self.logged = bool(weeks.rival.any())
+        self.logged = bool(weeks.water_events.any())
         self.own_level = weeks.changed & (not self.logged)
-        columns, spreads = [np.ones(len(weeks.starts))], [np.inf]
+        self.design, spreads = self.levels()  # (g, k): constant within a tank-week
+        plain = LOGGED_SHOCK_LOGIT if self.logged else SHOCK_LOGIT
+        expected = (plain, CHANGE_SHOCK_LOGIT, SHOCK_LOG)
+        k: int = self.design.shape[1]
+        self.at = k  # place of the light's effect
+        self.centre = np.r_[np.zeros(k + 1), [mean for mean, _ in expected]]
+        self.weight = 1 / np.r_[spreads, LIGHT_SPREAD, [sd for _, sd in expected]] ** 2
+        self.start = self.centre.copy()
+        self.metric: FloatArray | None = None
+        proportion = np.clip(self.event.mean(), 1e-3, 0.9)
+        self.start[0] = np.log(proportion / (1 - proportion))
+
+    def levels(self) -> tuple[FloatArray, list[float]]:
+        """Return the columns (g, k) of what sets a tank-week's level, and their spreads (k,)."""
+        weeks = self.weeks
+        columns: list[FloatArray] = [np.ones(len(weeks.starts))]
+        spreads = [np.inf]
         n_tanks = int(weeks.week_tank.max()) + 1
         if n_tanks > 1:
             columns += list((weeks.week_tank[:, None] == np.arange(n_tanks)).T.astype(float))
             spreads += [TANK_SPREAD] * n_tanks
         if self.logged:
-            columns.append(weeks.rival)
-            spreads.append(RIVAL_SPREAD)
+            columns.append(weeks.water_events)
+            spreads.append(WATER_SPREAD)
         if self.own_level.any():
             columns.append(self.own_level.astype(float))
             spreads.append(CHANGE_SPREAD)
-        self.design = np.column_stack(columns)  # (g, k): constant within a tank-week
-        plain = LOGGED_SHOCK_LOGIT if self.logged else SHOCK_LOGIT
-        expected = (plain, CHANGE_SHOCK_LOGIT, SHOCK_LOG)
-        k = self.at = self.design.shape[1]  # place of the light's effect
-        self.centre = np.r_[np.zeros(k + 1), [mean for mean, _ in expected]]
-        self.weight = 1 / np.r_[spreads, LIGHT_SPREAD, [sd for _, sd in expected]] ** 2
-        self.start, self.metric = self.centre.copy(), None
-        share = np.clip(self.event.mean(), 1e-3, 0.9)
-        self.start[0] = np.log(share / (1 - share))
+        return np.column_stack(columns), spreads
 
-    def negative(self, theta):
-        """Return minus the penalised log likelihood and its gradient."""
+    @property
+    def water_place(self) -> int:
+        """The place of the parameter of logged water events, where there are any."""
+        return self.at - 1 - int(self.own_level.any())
+
+    def negative(self, theta: FloatArray) -> tuple[float, FloatArray]:
+        """Return minus the penalised log likelihood and its gradient at theta, (k + 4,)."""
         k, starts, event = self.at, self.starts, self.event
         eta = (self.design @ theta[:k])[self.week] + self.dose * theta[k]
         struck = eta + theta[k + 3]
@@ -96,19 +125,23 @@ class ShockModel:
         ]
         off = theta - self.centre
         value = total.sum() - 0.5 * np.sum(self.weight * off**2)
-        return -value, self.weight * off - gradient
+        return float(-value), self.weight * off - gradient
 
-    def curvature(self, theta):
-        """Return the curvature of minus the log likelihood, (k + 4, k + 4), by differences."""
-        step, n = 1e-4, len(theta)
+    def curvature(self, theta: FloatArray) -> FloatArray:
+        """Return the curvature of minus the log likelihood at theta (k + 4,), by differences."""
+        step, n = CURVE_STEP, len(theta)
         curve = np.empty((n, n))
         for j in range(n):
             shift = step * (np.arange(n) == j)
             curve[:, j] = self.negative(theta + shift)[1] - self.negative(theta - shift)[1]
-        return (curve + curve.T) / (4 * step)
+        symmetric: FloatArray = (curve + curve.T) / (4 * step)
+        return symmetric
 
-    def fit(self, beta=None, start=None):
-        """Return the ShockFit, with the light's effect held at `beta` [log odds] when given."""
+    def fit(self, beta: float | None = None, start: FloatArray | None = None) -> ShockFit:
+        """Return the ShockFit, with the light's effect held at `beta` [log odds] when given.
+
+        From the parameters `start`, (k + 4,).
+        """
         theta = (self.start if start is None else start).copy()
         if self.metric is None:
             self.metric = made_positive(self.curvature(theta))
@@ -116,7 +149,7 @@ class ShockModel:
         if beta is not None:
             theta[self.at], free[self.at] = beta, False
 
-        def objective(part):
+        def objective(part: FloatArray) -> tuple[float, FloatArray]:
             whole = theta.copy()
             whole[free] = part
             value, gradient = self.negative(whole)
@@ -124,17 +157,21 @@ class ShockModel:
 
         first_step = np.linalg.inv(self.metric[np.ix_(free, free)])
         options = {"gtol": GRADIENT_SMALL, "hess_inv0": (first_step + first_step.T) / 2}
-        found = minimize(objective, theta[free], jac=True, method="BFGS", options=options)
-        theta[free] = found.x
-        return ShockFit(theta, -found.fun)
+        best = minimize(  # type: ignore[call-overload]  # the stubs know no hess_inv0
+            objective, theta[free], jac=True, method="BFGS", options=options
+        )
+        theta[free] = best.x
+        return ShockFit(theta, -best.fun)
 
-    def error_of(self, best, place):
+    def error_of(self, best: ShockFit, place: int) -> float:
         """Return the standard error of the parameter at a place, nan where it has none."""
         variance = np.linalg.pinv(self.curvature(best.parameters))[place, place]
         return float(np.sqrt(variance)) if variance > 0 else float("nan")
 
-    def interval(self, best, *, level=0.95):
+    def interval(self, best: ShockFit, *, level: float = 0.95) -> tuple[float, float]:
         """Return the ends of the profile interval of the light's effect [log odds].
+
+        `level` of the interval, 0 to 1 [1].
 
         The signed root of the likelihood ratio is nearly straight in the effect, so each step
         scales the distance to where the root would reach its bound.
@@ -151,10 +188,13 @@ class ShockModel:
                     break
                 shift *= np.clip(bound / root, 0.4, 2.5)
             ends.append(float(centre + side * shift))
-        return tuple(ends)
+        return ends[0], ends[1]
 
-    def log_likelihood(self, theta, events):
-        """Return the log likelihood of each draw of `events`, (draws,), but for a constant."""
+    def log_likelihood(self, theta: FloatArray, events: Draws) -> FloatArray:
+        """Return the log likelihood of each draw of `events`, (draws,), but for a constant.
+
+        At the parameters theta, (k + 4,) [log odds].
+        """
         counts, doses = events
         k, starts = self.at, self.starts
         level, strength = self.design @ theta[:k], theta[k + 3]
@@ -163,9 +203,10 @@ class ShockModel:
         calm = -np.add.reduceat(np.logaddexp(0, eta), starts) - np.logaddexp(0, chance)
         shock = -np.add.reduceat(np.logaddexp(0, eta + strength), starts) - np.logaddexp(0, -chance)
         shared = counts * level + theta[k] * doses
-        return (shared + np.logaddexp(calm, shock + counts * strength)).sum(1)
+        total: FloatArray = (shared + np.logaddexp(calm, shock + counts * strength)).sum(1)
+        return total
 
-    def nuisance_scores(self, null, events):
+    def nuisance_scores(self, null: ShockFit, events: Draws) -> FloatArray:
         """Return the slopes of each draw's log likelihood by all but the light, (draws, k + 3).
 
         `events` is (counts, doses), each (draws, g): events and summed dose of the events in each
@@ -186,8 +227,13 @@ class ShockModel:
         parts = [rate[:, ~own].sum(1), rate[:, own].sum(1), shock_score.sum(1)]
         return np.column_stack([(counts - sizes * expected) @ self.design, *parts])
 
-    def draws(self, theta, n_draws, rng, *, beta=0.0):
-        """Return (counts, doses), each (n_draws, g), of events simulated with the effect `beta`."""
+    def draws(
+        self, theta: FloatArray, n_draws: int, rng: np.random.Generator, *, beta: float = 0.0
+    ) -> Draws:
+        """Return (counts, doses), each (n_draws, g), of events simulated with the effect `beta`.
+
+        At the parameters theta, (k + 4,), and `beta` [log odds per doubling].
+        """
         k, n_weeks = self.at, len(self.starts)
         eta = (self.design @ theta[:k])[self.week] + beta * self.dose
         calm, struck = expit(eta), expit(eta + theta[k + 3])
@@ -205,14 +251,14 @@ class ShockModel:
             doses[first : first + n] = summed.reshape(n, -1)
         return counts, doses
 
-    def observed(self):
+    def observed(self) -> Draws:
         """Return (counts, doses), each (1, g), of the events that happened."""
         counts = np.add.reduceat(self.event, self.starts)
         return counts[None], np.add.reduceat(self.event * self.dose, self.starts)[None]
 
 
 class RatioTest:
-    """How much better an effect of the size asked about explains the events than none does.
+    """How much better an effect of the size tested for explains the events than none does.
 
     The likelihood ratio of that effect against none is the best test there is of the one against
     the other (Neyman & Pearson 1933, doi:10.1098/rsta.1933.0009) where the rest is known. The rest
@@ -220,8 +266,16 @@ class RatioTest:
     held against what the same tanks give by chance (a parametric bootstrap).
     """
 
-    def __init__(self, model, null, n_draws, rng, *, effects):
-        """`effects` are the effects asked about [log odds per doubling], weighed alike."""
+    def __init__(
+        self,
+        model: ShockModel,
+        null: ShockFit,
+        n_draws: int,
+        rng: np.random.Generator,
+        *,
+        effects: Sequence[float],
+    ) -> None:
+        """`effects` are the effects tested for [log odds per doubling], weighed alike."""
         self.model, self.null = model, null
         self.effects = tuple(model.fit(effect, null.parameters).parameters for effect in effects)
         draws = model.draws(null.parameters, n_draws, rng)
@@ -231,31 +285,57 @@ class RatioTest:
         self.slope = np.linalg.solve(spread, nuisance.T @ (ratio - ratio.mean())) / n_draws
         self.chance = np.sort(ratio - nuisance @ self.slope)
 
-    def log_ratio(self, events):
+    def log_ratio(self, events: Draws) -> FloatArray:
         """Return the log likelihood ratio of the effects against none for each draw, (draws,)."""
         none = self.model.log_likelihood(self.null.parameters, events)
         some = [self.model.log_likelihood(theta, events) for theta in self.effects]
-        return np.logaddexp.reduce(some, axis=0) - none
+        ratio: FloatArray = np.logaddexp.reduce(some, axis=0) - none
+        return ratio
 
-    def statistic(self, events):
+    def statistic(self, events: Draws) -> FloatArray:
         """Return the log ratio of each draw, cleared of what the other parameters explain."""
         return self.log_ratio(events) - self.model.nuisance_scores(self.null, events) @ self.slope
 
-    def p_above(self, statistic):
-        """Return the chance of a ratio this high or higher, ties counted half."""
+    def p_above(self, statistic: FloatArray) -> FloatArray:
+        """Return the chance of a ratio this high or higher (draws,), ties counted half [1]."""
         tie = 1e-9 * (1 + np.abs(self.chance).max())
         below = np.searchsorted(self.chance, statistic - tie)
         upto = np.searchsorted(self.chance, statistic + tie)
         n = len(self.chance)
-        return (n - (below + upto) / 2 + 0.5) / (n + 1)
+        chance: FloatArray = (n - (below + upto) / 2 + 0.5) / (n + 1)
+        return chance
 
 
-def expit(x):
-    """Return the logistic curve, steady for large arguments."""
-    return 0.5 * (1 + np.tanh(np.asarray(x) / 2))
-
-
-def made_positive(curve):
-    """Return a curvature with its flat and falling directions made gently rising."""
+def made_positive(curve: FloatArray) -> FloatArray:
+    """Return a curvature (k, k) with its flat and falling directions made gently rising."""
     values, vectors = np.linalg.eigh(curve)
-    return (vectors * np.maximum(np.abs(values), 0.05)) @ vectors.T
+    rising: FloatArray = (vectors * np.maximum(np.abs(values), CURVE_MIN)) @ vectors.T
+    return rising
+
+
+# --- What these very notes could show --------------------------------------------------------
+def own_power(
+    model: ShockModel, test: RatioTest, rng: np.random.Generator, *, ratio: float
+) -> float:
+    """Return the chance that a risk `ratio` per doubling [1] gives p below 0.05 with these notes.
+
+    Simulated on the keeper's own tanks, corals, visits and light, with the other parameters as
+    fitted; `model` a ShockModel and `test` its RatioTest.
+    """
+    events = model.draws(test.null.parameters, POWER_DRAWS, rng, beta=float(np.log(ratio)))
+    return float(np.mean(test.p_above(test.statistic(events)) < FINDING_P))
+
+
+def later_power(power: float, *, weeks: float, more_weeks: float) -> float:
+    """Return the power [1] after `more_weeks` like the `weeks` so far, both [weeks].
+
+    Information grows with time, so the normal deviate of a one-sided test grows with its root.
+    Chosen, because no more is known of weeks to come.
+
+    >>> round(later_power(0.4, weeks=30, more_weeks=10), 2)
+    0.48
+    """
+    bar = norm.ppf(1 - FINDING_P)
+    clipped = min(max(power, 0.001), 0.999)
+    shift = (norm.ppf(clipped) + bar) * np.sqrt((weeks + more_weeks) / weeks)
+    return float(norm.cdf(shift - bar))

@@ -1,126 +1,189 @@
 """Coral-visits made fit for comparing: checked, put in an order of their own, cut in tank-weeks."""
 
-from dataclasses import dataclass
+from dataclasses import dataclass, replace
 
 import numpy as np
 
 from apps.photics.causes.exposure import CHANGE_LOG2, coral_exposure
+from apps.photics.ground.arrays import ArrayLike, BoolArray, FloatArray, IntArray, LabelArray
 
-# Visits of a tank within this many days are one round of looking [d].
+# Visits of a tank within this many days are one round of looking [d]. Chosen, because keepers look
+# about once a week.
 WEEK_DAYS = 7.0
-# A light change counts as the tank's own when it reaches this share of the corals seen [1].
-TANK_CHANGE_SHARE = 0.25
+# A light change counts as the tank's own when it reaches this proportion of the corals seen [1].
+# Chosen, because a coral moved alone is none of the tank's.
+TANK_CHANGE_PROPORTION = 0.25
 # A fall of the light protects about three quarters as much as a rise of the same size harms [1].
-# House rule, between "not at all" and "as much": tested with worlds of both kinds in the benchmark.
+# Chosen, because it lies between "not at all" and "as much": tested with worlds of both kinds in
+# the benchmark.
 FALL_WEIGHT = 0.75
 
 
 @dataclass(frozen=True)
 class TankWeeks:
-    """Coral-visits (n,) in tank-weeks (g,), in an order that no label and no row order changes."""
+    """Coral-visits (n,) in tank-weeks (g,), in an order that no label and no row order changes.
 
-    coral: np.ndarray
-    tank: np.ndarray  # 0, 1, ...
-    day: np.ndarray  # [d]
-    dli_mol: np.ndarray  # [mol m-2 d-1]
-    event: np.ndarray  # 0.0 or 1.0
-    log2_ratio: np.ndarray  # doublings above the light each was used to
-    dose: np.ndarray  # the same in the direction asked about, falls at FALL_WEIGHT
-    week: np.ndarray  # the tank-week of each visit: 0, 1, ... ascending
-    starts: np.ndarray  # (g,) first visit of each tank-week
-    week_tank: np.ndarray  # (g,)
-    changed: np.ndarray  # (g,) True where the light of a good part of the tank changed
-    rival: np.ndarray  # (g,) logged water events
+    Arrays are (n,) where nothing else is said; ratios are in doublings [log2].
+    """
+
+    coral: IntArray
+    tank: IntArray  # 0, 1, ...
+    day: FloatArray  # [d]
+    dli_mol: FloatArray  # [mol m-2 d-1]
+    event: FloatArray  # 0.0 or 1.0
+    log2_ratio: FloatArray  # doublings above the light each was used to
+    dose: FloatArray  # the same in the direction asked about, falls at FALL_WEIGHT
+    week: IntArray  # the tank-week of each visit: 0, 1, ... ascending
+    starts: IntArray  # (g,) first visit of each tank-week
+    week_tank: IntArray  # (g,)
+    changed: BoolArray  # (g,) True where the light of a good part of the tank changed
+    water_events: FloatArray  # (g,) logged water events
     notes: tuple[str, ...]
 
 
-def tank_weeks(coral, tank, day, dli_mol, event, *, rivals=None, direction="rise"):
-    """Return the TankWeeks of arrays of coral-visits (n,), or raise ValueError in plain words."""
-    columns, notes = checked_columns(coral, tank, day, dli_mol, event, rivals)
-    coral, tank, day, dli_mol, event, rival = own_order(*columns)
-    exposure = coral_exposure(coral, day, dli_mol)
+def tank_weeks(
+    coral: ArrayLike,
+    tank: ArrayLike,
+    day: ArrayLike,
+    dli_mol: ArrayLike,
+    event: ArrayLike,
+    *,
+    water_events: ArrayLike | None = None,
+    direction: str = "rise",
+) -> TankWeeks:
+    """Return the TankWeeks of coral-visits, or raise ValueError in plain words.
+
+    `coral`, `tank` (n,) labels, `day` (n,) [d], `dli_mol` (n,) [mol m-2 d-1], `event` (n,) 0/1,
+    `water_events` (n,) counts of those logged; `direction` as in `light_association`.
+    """
+    rows, notes = checked_rows(coral, tank, day, dli_mol, event, water_events)
+    rows = own_order(rows)
+    exposure = coral_exposure(rows.coral, rows.day, rows.dli_mol)
     signed = -exposure.log2_ratio if direction == "fall" else exposure.log2_ratio
     falls = 1.0 if direction == "either" else FALL_WEIGHT
-    week = week_numbers(tank, day)
+    week = week_numbers(rows.tank, rows.day)
     order = np.argsort(week, kind="stable")
-    coral, tank, day, dli_mol, event, rival, signed, week = (
-        a[order] for a in (coral, tank, day, dli_mol, event, rival, signed, week)
-    )
+    rows, signed, week = rows.at(order), signed[order], week[order]
     starts = np.flatnonzero(np.r_[True, np.diff(week) > 0])[: len(week)]
     moved = np.abs(exposure.step_log2[order]) > CHANGE_LOG2
-    share = np.add.reduceat(moved.astype(float), starts) / np.diff(np.r_[starts, len(week)])
+    proportion = np.add.reduceat(moved.astype(float), starts) / np.diff(np.r_[starts, len(week)])
     return TankWeeks(
-        coral=coral,
-        tank=tank,
-        day=day,
-        dli_mol=dli_mol,
-        event=event,
+        coral=rows.coral,
+        tank=rows.tank,
+        day=rows.day,
+        dli_mol=rows.dli_mol,
+        event=rows.event,
         log2_ratio=exposure.log2_ratio[order],
         dose=np.where(signed > 0, signed, falls * signed),
         week=week,
         starts=starts,
-        week_tank=tank[starts],
-        changed=share >= TANK_CHANGE_SHARE,
-        rival=np.maximum.reduceat(rival, starts),
+        week_tank=rows.tank[starts],
+        changed=proportion >= TANK_CHANGE_PROPORTION,
+        water_events=np.maximum.reduceat(rows.water_events, starts),
         notes=tuple(notes),
     )
 
 
-def checked_columns(coral, tank, day, dli_mol, event, rivals):
-    """Return the six columns without visits that miss something, and notes; or raise ValueError."""
-    coral, tank = np.asarray(coral), np.asarray(tank)
-    day, dli_mol, event = (np.asarray(a, float) for a in (day, dli_mol, event))
-    rival = np.zeros(day.shape) if rivals is None else np.asarray(rivals, float)
-    columns = (coral, tank, day, dli_mol, event, rival)
-    if day.ndim != 1 or any(a.shape != day.shape for a in columns):
-        raise ValueError("Every coral-visit needs one coral, tank, day, light and event each.")
-    if not len(day):
-        raise ValueError("There are no coral-visits to look at.")
-    if any(np.isinf(a).any() for a in columns[2:]):
-        raise ValueError("A day, light, event or rival must be a finite number.")
-    if (dli_mol < 0).any():
-        raise ValueError("A daily light cannot be below zero.")
-    if (rival < 0).any():
-        raise ValueError("A count of water events cannot be below zero.")
-    if not np.isin(event[np.isfinite(event)], (0, 1)).all():
-        raise ValueError("An event is 0 or 1.")
+@dataclass(frozen=True)
+class Rows:
+    """Coral-visits as columns (n,): labels, [d], [mol m-2 d-1], 0/1 and counts."""
+
+    coral: IntArray
+    tank: IntArray
+    day: FloatArray
+    dli_mol: FloatArray
+    event: FloatArray
+    water_events: FloatArray
+
+    def at(self, place: IntArray | BoolArray) -> "Rows":
+        """Return the Rows at places (m,), or where True (n,)."""
+        return Rows(
+            self.coral[place],
+            self.tank[place],
+            self.day[place],
+            self.dli_mol[place],
+            self.event[place],
+            self.water_events[place],
+        )
+
+
+def checked_rows(
+    coral: ArrayLike,
+    tank: ArrayLike,
+    day: ArrayLike,
+    dli_mol: ArrayLike,
+    event: ArrayLike,
+    water_events: ArrayLike | None,
+) -> tuple[Rows, list[str]]:
+    """Return the Rows without visits that miss something, and notes; or raise ValueError.
+
+    Columns (n,) as in `tank_weeks`.
+    """
+    day = np.asarray(day, float)
+    water_events = np.zeros(day.shape) if water_events is None else water_events
+    rows = Rows(
+        np.asarray(coral),
+        np.asarray(tank),
+        day,
+        *(np.asarray(a, float) for a in (dli_mol, event, water_events)),
+    )
+    check_values(rows)
     notes = []
-    whole = np.isfinite(day) & np.isfinite(dli_mol) & np.isfinite(event)
+    whole = np.isfinite(rows.day) & np.isfinite(rows.dli_mol) & np.isfinite(rows.event)
     if not whole.all():
         notes.append(
             f"{int((~whole).sum())} coral-visits miss their day, light or event and are left out."
         )
     if not whole.all() and not whole.any():
         raise ValueError("Every coral-visit misses its day, its light or its event.")
-    rival = np.nan_to_num(rival)
-    columns = tuple(a[whole] for a in (coral, tank, day, dli_mol, event, rival))
-    pairs = np.column_stack([np.unique(columns[0], return_inverse=True)[1], columns[2]])
+    rows = replace(rows, water_events=np.nan_to_num(rows.water_events)).at(whole)
+    pairs = np.column_stack([np.unique(rows.coral, return_inverse=True)[1], rows.day])
     if len(np.unique(pairs, axis=0)) < len(pairs):
         raise ValueError("A coral is given twice on one day; keep one of the two.")
-    return columns, notes
+    return rows, notes
 
 
-def own_order(coral, tank, day, dli_mol, event, rival):
-    """Return the columns in an order, and with numbers, that follow from their content alone."""
-    facts = np.column_stack([day, dli_mol, event, rival])
-    coral = renumbered(coral, facts)
-    tank = renumbered(tank, np.column_stack([facts, coral]))
-    order = np.lexsort((coral, day, tank))
-    return tuple(a[order] for a in (coral, tank, day, dli_mol, event, rival))
+def check_values(rows: Rows) -> None:
+    """Raise ValueError in plain words for Rows that do not fit together or hold what cannot be."""
+    numbers = (rows.day, rows.dli_mol, rows.event, rows.water_events)
+    if rows.day.ndim != 1 or any(
+        a.shape != rows.day.shape for a in (rows.coral, rows.tank, *numbers)
+    ):
+        raise ValueError("Every coral-visit needs one coral, tank, day, light and event each.")
+    if not len(rows.day):
+        raise ValueError("There are no coral-visits to look at.")
+    if any(np.isinf(a).any() for a in numbers):
+        raise ValueError("A day, light, event or rival must be a finite number.")
+    if (rows.dli_mol < 0).any():
+        raise ValueError("A daily light cannot be below zero.")
+    if (rows.water_events < 0).any():
+        raise ValueError("A count of water events cannot be below zero.")
+    if not np.isin(rows.event[np.isfinite(rows.event)], (0, 1)).all():
+        raise ValueError("An event is 0 or 1.")
 
 
-def renumbered(label, facts):
-    """Return 0, 1, ... for each label, by what its rows hold and not by what it is called."""
+def own_order(rows: Rows) -> Rows:
+    """Return Rows in an order, and with numbers, that follow from their content alone."""
+    facts = np.column_stack([rows.day, rows.dli_mol, rows.event, rows.water_events])
+    coral = renumbered(rows.coral, facts)
+    tank = renumbered(rows.tank, np.column_stack([facts, coral]))
+    order = np.lexsort((coral, rows.day, tank))
+    return replace(rows, coral=coral, tank=tank).at(order)
+
+
+def renumbered(label: LabelArray, facts: FloatArray) -> IntArray:
+    """Return 0, 1, ... for each label (n,), by what its rows of facts (n, k) hold, not its name."""
     _, place = np.unique(label, return_inverse=True)
     order = np.lexsort((*facts.T[::-1], place))
     blocks = np.split(facts[order], np.flatnonzero(np.diff(place[order])) + 1)
     rank = np.empty(len(blocks), int)
     rank[sorted(range(len(blocks)), key=lambda b: blocks[b].tolist())] = np.arange(len(blocks))
-    return rank[place]
+    numbers: IntArray = rank[place]
+    return numbers
 
 
-def week_numbers(tank, day):
-    """Return the number of the tank-week of each visit, sorted by tank and day on entry."""
+def week_numbers(tank: IntArray, day: FloatArray) -> IntArray:
+    """Return the tank-week's number of each visit (n,), sorted by tank and day [d] on entry."""
     week, number, start = np.zeros(len(day), int), -1, -np.inf
     for k in range(len(day)):
         if k == 0 or tank[k] != tank[k - 1] or day[k] >= start + WEEK_DAYS:

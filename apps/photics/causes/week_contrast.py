@@ -10,33 +10,40 @@ from dataclasses import dataclass
 import numpy as np
 from scipy.stats import chi2
 
-# The grid of effects [log odds per doubling]: odds from x 1/50 to x 50.
+from apps.photics.ground.arrays import ArrayLike, FloatArray
+
+# The grid of effects [log odds per doubling]. Chosen, because odds beyond x 1/50 to x 50 would say
+# no more to a keeper.
 EFFECTS = np.linspace(-3.9, 3.9, 79)
+# How far the log likelihood falls to an end of a 95 % interval (Wilks 1938, Ann Math Stat
+# 9:60; from memory).
 DROP_95 = chi2.ppf(0.95, 1) / 2
-FINE = 20  # points between two of the grid when an end is looked for
+# Points between two of the grid when an end is looked for. Chosen, because ends are printed to two
+# digits.
+FINE = 20
 
 
 @dataclass(frozen=True)
 class PooledEffect:
-    """Odds per doubling with 95 % interval; an end beyond the grid is 0 or inf."""
+    """Odds per doubling with 95 % interval [1]; an end beyond the grid is 0 or inf."""
 
     ratio: float
     low: float
     high: float
 
 
-def week_log_likelihood(dose_log2, event, stratum):
+def week_log_likelihood(dose_log2: ArrayLike, event: ArrayLike, stratum: ArrayLike) -> FloatArray:
     """Return the conditional log likelihood of each of EFFECTS, (79,), at most 0.
 
-    `dose_log2` (n,) light against what was used to, `event` (n,) 0/1, `stratum` (n,) labels of
-    tank-weeks. Strata without event, without others, or without a difference add nothing.
+    `dose_log2` (n,) light against what was used to [log2], `event` (n,) 0/1, `stratum` (n,) labels
+    of tank-weeks. Strata without event, without others, or without a difference add nothing.
     References as in `conditional_logit`.
     """
-    dose, event = np.asarray(dose_log2, float), np.asarray(event).astype(bool)
-    stratum, total = np.asarray(stratum), np.zeros(len(EFFECTS))
-    for label in np.unique(stratum[event]):
-        here = stratum == label
-        x, hit = dose[here], event[here]
+    dose, happened = np.asarray(dose_log2, float), np.asarray(event).astype(bool)
+    labels, total = np.asarray(stratum), np.zeros(len(EFFECTS))
+    for label in np.unique(labels[happened]):
+        here = labels == label
+        x, hit = dose[here], happened[here]
         if hit.all() or x.max() - x.min() < 1e-9:
             continue
         x = x - x.mean()
@@ -45,17 +52,18 @@ def week_log_likelihood(dose_log2, event, stratum):
     return total
 
 
-def subset_sum(weight, m):
+def subset_sum(weight: FloatArray, m: int) -> FloatArray:
     """Return for each row of `weight` (b, n) the sum over all m-subsets of their products, (b,)."""
     sums = np.zeros((m + 1, len(weight)))
     sums[0] = 1.0
     for column in weight.T:
         sums[1:] += column * sums[:-1]
-    return sums[m]
+    of_m: FloatArray = sums[m]
+    return of_m
 
 
-def pooled_effect(log_likelihood):
-    """Return the PooledEffect of a sum of `week_log_likelihood`s, None where it says nothing.
+def pooled_effect(log_likelihood: ArrayLike) -> PooledEffect | None:
+    """Return the PooledEffect of a sum of `week_log_likelihood`s (79,), None where it says nothing.
 
     The interval is where the log likelihood lies within 1.92 of its top (likelihood ratio).
     """
@@ -74,10 +82,14 @@ def pooled_effect(log_likelihood):
     )
 
 
-def parabolic(value, at):
-    """Return values on EFFECTS carried to points between by parabolas through the nearest three."""
+def parabolic(value: FloatArray, at: FloatArray) -> FloatArray:
+    """Return a value (79,) on EFFECTS at points between, by parabolas through the nearest three.
+
+    `at` (p,) [log odds per doubling].
+    """
     step = EFFECTS[1] - EFFECTS[0]
     k = np.clip(np.rint((at - EFFECTS[0]) / step).astype(int), 1, len(EFFECTS) - 2)
     t = (at - EFFECTS[k]) / step
     before, here, after = value[k - 1], value[k], value[k + 1]
-    return here + t * (after - before) / 2 + t**2 * (after - 2 * here + before) / 2
+    between: FloatArray = here + t * (after - before) / 2 + t**2 * (after - 2 * here + before) / 2
+    return between

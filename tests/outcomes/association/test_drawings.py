@@ -11,7 +11,7 @@ from apps.outcomes.association.calendar import event_timeline, tank_calendar
 from apps.outcomes.association.correlation import tank_outcomes
 from apps.outcomes.association.event_list import event_stretch
 from apps.photics.causes.association import Lag
-from apps.photics.causes.dose_response import dose_response
+from apps.photics.causes.response_curves import dose_response
 from tests.factories import make_coral, make_light_change, make_note, make_survey, make_water_event
 
 NOW = timezone.now()

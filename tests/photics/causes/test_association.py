@@ -13,8 +13,7 @@ from apps.photics.causes.association import (
     light_association,
     power_sentence,
 )
-from apps.photics.causes.power import later_power
-from apps.photics.causes.shock_model import ShockModel
+from apps.photics.causes.shock_model import ShockModel, later_power
 from apps.photics.causes.tank_weeks import tank_weeks
 from tests.benchmarks.worlds import World, simulate
 
@@ -185,7 +184,8 @@ def test_gradient_is_the_slope_of_the_likelihood(strong):
 
 def test_without_shocks_the_model_is_statsmodels_logistic_regression():
     notes = simulate(World(ratio=4, tanks=1, shocks=0, base_risk=0.1), np.random.default_rng(1))
-    model = ShockModel(tank_weeks(*columns(notes), rivals=notes.coral % 1 + (notes.day == 70)))
+    shocks = notes.coral % 1 + (notes.day == 70)
+    model = ShockModel(tank_weeks(*columns(notes), water_events=shocks))
     model.centre[-3:-1] = -30  # shocks put out
     model.weight[:] = np.r_[np.zeros(len(model.weight) - 3), 1.0, 1.0, 1.0]
     model.start = model.centre.copy()
@@ -212,14 +212,16 @@ def test_power_grows_with_weeks_and_not_without():
     ],
 )
 def test_power_is_said_to_rise_only_where_its_figure_does(now, later, chance, ending):
-    first, second = power_sentence(now, later).split(";")
+    first, second = power_sentence(now=now, later=later).split(";")
     assert first.endswith(f" {chance}") and second.endswith(ending)
     assert f"another {MORE_WEEKS} weeks" in second
 
 
 def test_power_is_that_of_simulated_notes(strong, found):
     assert found.power > 0.4
-    assert found.power_words.startswith(power_sentence(found.power, found.power).split(";")[0])
+    assert found.power_words.startswith(
+        power_sentence(now=found.power, later=found.power).split(";")[0]
+    )
     poor = light_association(*small(events_at(12, 13, 16)), seed=1)
     assert poor.power < found.power
 

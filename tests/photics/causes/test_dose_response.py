@@ -6,10 +6,14 @@ import numpy as np
 import pytest
 from statsmodels.stats.meta_analysis import combine_effects
 
-from apps.photics.causes import partial_pooling as pooling_module
-from apps.photics.causes.dose_response import Bin, anchored_response, dose_response
-from apps.photics.causes.partial_pooling import partial_pooling
-from apps.photics.ground.proportion import wilson_proportion
+from apps.photics.causes import response_curves as pooling_module
+from apps.photics.causes.counts_and_ranks import wilson_proportion
+from apps.photics.causes.response_curves import (
+    Bin,
+    anchored_response,
+    dose_response,
+    partial_pooling,
+)
 
 
 @pytest.fixture(scope="module")

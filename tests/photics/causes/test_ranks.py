@@ -8,8 +8,12 @@ import numpy as np
 import pytest
 from scipy import stats
 
-from apps.photics.causes import ranks
-from apps.photics.causes.ranks import rank_test, stratified_rank_test, subset_sum_shares
+from apps.photics.causes import counts_and_ranks as ranks
+from apps.photics.causes.counts_and_ranks import (
+    rank_test,
+    stratified_rank_test,
+    subset_sum_proportions,
+)
 from tests.paths import DATA
 
 CHECKS = json.loads((DATA / "checks/statistics_checks.json").read_text())
@@ -48,7 +52,7 @@ def test_permeability_effect_is_share_of_pairs(permeability):
 def test_counting_reproduces_the_mouse_permutation():
     mice = CHECKS["perm_mouse"]
     pooled, size = mice["treated"] + mice["control"], len(mice["treated"])
-    share = subset_sum_shares(pooled, size)[sum(mice["treated"]) :].sum()
+    share = subset_sum_proportions(pooled, size)[sum(mice["treated"]) :].sum()
     assert share * 11440 == pytest.approx(1613, abs=1e-6)
 
 

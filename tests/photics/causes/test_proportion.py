@@ -6,8 +6,8 @@ import json
 import numpy as np
 import pytest
 
-from apps.photics.ground import proportion
-from apps.photics.ground.proportion import more_often, wilson_proportion
+from apps.photics.causes import counts_and_ranks as proportion
+from apps.photics.causes.counts_and_ranks import more_often, wilson_proportion
 from tests.paths import DATA
 
 CHECKS = json.loads((DATA / "checks/statistics_checks.json").read_text())

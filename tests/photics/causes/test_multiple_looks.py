@@ -3,7 +3,7 @@
 import numpy as np
 import pytest
 
-from apps.photics.ground.multiple_looks import benjamini_hochberg
+from apps.photics.causes.counts_and_ranks import benjamini_hochberg
 
 # Benjamini & Hochberg 1995, J R Stat Soc B 57:289-300, section 4.1 (15 hypotheses; recalled from
 # memory, checked with R and scipy).
