@@ -84,6 +84,7 @@ def draw_planes(
     light: CutLight, water: Water, view: MapView, *, over: OnCut, pins: Sequence[Pin], unit: str
 ) -> MapPlanes:
     """Return the MapPlanes of a light, with what lies `over` it; pins are numbered."""
+    lit = pin_lights(light, pins)
     scale = scale_for(view.look, light, water)
     level = light.grid(view.depth_cm, max(water.length_cm, water.width_cm) / CELLS)
     upright = light.section(view.y_cm, max(water.length_cm, water.depth_cm) / CELLS)
@@ -96,7 +97,7 @@ def draw_planes(
         section=draw_section(
             upright, values[1], scale, water, depth_cm=view.depth_cm, over=over, unit=unit
         ),
-        pin_lights=pin_lights(light, pins),
+        pin_lights=lit,
     )
 
 

@@ -37,6 +37,10 @@ COUNT_MAX = 1_000_000
 EDITS_A_BATCH = 500
 BURST_VALUES_MAX = 100
 DEVICE_CHARS_MAX = 36
+NO_ID = "An edit and its point each have an id."
+NO_NUMBER = "{} is no number."
+NO_BURST = f"A burst is a list of at most {BURST_VALUES_MAX} values."
+NO_COUNT = f"{{}} counts from 0 to {COUNT_MAX}."
 
 
 @dataclass(frozen=True)
@@ -68,39 +72,27 @@ def read_edits(sent):
 
 
 def _read_edit(edit, device):
-    point = _uuid(edit.get("point"))
+    client_id, point = (read_id(edit.get(name), problem=NO_ID) for name in ("id", "point"))
+    # A spread may be missing, whatever else is there must be a number.
+    given = [name for name in FIELDS if name != "spread_umol" or edit.get(name) is not None]
     row = None
     if edit.get("removed") is not True:
-        numbers = {name: _number(edit.get(name), name) for name in FIELDS}
+        numbers = {
+            name: read_number(edit.get(name), problem=NO_NUMBER.format(name)) for name in given
+        }
         row = ReadingRow(client_id=point, **numbers)
-    burst = read_list(
-        edit.get("burst"),
-        most=BURST_VALUES_MAX,
-        problem=f"A burst is a list of at most {BURST_VALUES_MAX} values.",
-    )
+    burst = read_list(edit.get("burst"), most=BURST_VALUES_MAX, problem=NO_BURST)
     return SentEdit(
-        client_id=_uuid(edit.get("id")),
+        client_id=client_id,
         point=point,
         device=device,
-        sequence=_count(edit.get("sequence"), "sequence"),
-        revision=_count(edit.get("revision"), "revision"),
+        **{
+            name: read_count(edit.get(name), most=COUNT_MAX, problem=NO_COUNT.format(name))
+            for name in ("sequence", "revision")
+        },
         row=row,
-        burst=tuple(_number(value, "burst") for value in burst),
+        burst=tuple(read_number(value, problem=NO_NUMBER.format("burst")) for value in burst),
     )
-
-
-def _uuid(value):
-    return read_id(value, problem="An edit and its point each have an id.")
-
-
-def _number(value, name):
-    if value is None and name == "spread_umol":
-        return None
-    return read_number(value, problem=f"{name} is no number.")
-
-
-def _count(value, name):
-    return read_count(value, most=COUNT_MAX, problem=f"{name} counts from 0 to {COUNT_MAX}.")
 
 
 @transaction.atomic
