@@ -4,6 +4,7 @@ import re
 
 from django import forms
 
+from apps.accounts.models import User
 from apps.common.moments import LocalDateTimeField
 from apps.common.numbers import UnreadableNumber, parse_number, shorten
 from apps.common.units import NumberField
@@ -92,6 +93,12 @@ class SurveyForm(WholeModelForm, forms.ModelForm):
 
     def __init__(self, *args, user, **kwargs):
         super().__init__(*args, **kwargs)
+        self._light_fields()
+        self._channel_fields()
+        self._meter_fields(user)
+
+    def _light_fields(self) -> None:
+        """When it was, and how bright the lights were."""
         tank = self.instance.tank
         self.fields["taken_at"] = LocalDateTimeField(
             zone=tank.zone, label="When", help_text=f"By the clock at the tank ({tank.time_zone})."
@@ -104,16 +111,15 @@ class SurveyForm(WholeModelForm, forms.ModelForm):
             help_text="100 when the lights were as bright as they get on a usual day, whatever "
             "level the fixtures are set to. At 50 every reading counts double.",
         )
-        self.fields["spectral_factor"] = NumberField(
-            required=False,
-            label="Correct for this light’s colour by",
-            low=METER_FACTOR[0],
-            high=METER_FACTOR[1],
-            help_text="1 unless the meter’s maker states a factor for such a spectrum.",
-        )
         self.fields["hours_on"] = NumberField(
             required=False, label="Hours since lights-on", low=HOURS[0], high=HOURS[1], words=("h",)
         )
+        self.fields["light_note"].help_text = "Anything else, such as which fixture or lens."
+        for name in ("pumps", "lid"):
+            self.fields[name].choices = [("", "not noted"), *Survey.Switch.choices]
+
+    def _channel_fields(self) -> None:
+        """The level of each channel, and whether one burned alone."""
         self.fields["levels"] = LevelsField(
             required=False,
             label="Level of each channel or fixture, %",
@@ -124,9 +130,16 @@ class SurveyForm(WholeModelForm, forms.ModelForm):
             "Leave empty when all burned as usual. Surveys of single channels add up to the map "
             "of any mix; the light map of the tank does not use them."
         )
-        self.fields["light_note"].help_text = "Anything else, such as which fixture or lens."
-        for name in ("pumps", "lid"):
-            self.fields[name].choices = [("", "not noted"), *Survey.Switch.choices]
+
+    def _meter_fields(self, user: User) -> None:
+        """The meter, and what its readings are multiplied by."""
+        self.fields["spectral_factor"] = NumberField(
+            required=False,
+            label="Correct for this light’s colour by",
+            low=METER_FACTOR[0],
+            high=METER_FACTOR[1],
+            help_text="1 unless the meter’s maker states a factor for such a spectrum.",
+        )
         # A friend's meter stays pickable on the survey it was used for, and nowhere else.
         own, used = Meter.objects.owned_by(user), Meter.objects.filter(pk=self.instance.meter_id)
         self.fields["meter"].queryset = own | used

@@ -108,10 +108,7 @@ class Why:
 
 
 def why(
-    shown: ShownField,
-    point_cm: Point,
-    rows: Sequence[ReadRow],
-    rocks: Sequence[Rock] = (),
+    shown: ShownField, point_cm: Point, rows: Sequence[ReadRow], rocks: Sequence[Rock] = ()
 ) -> Why:
     """Return the Why of a point (3,) of a ShownField.
 

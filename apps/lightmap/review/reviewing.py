@@ -179,6 +179,12 @@ def change_facts(tank: Tank, change: FieldChange, *, depth_cm: float, unit: str)
     )
 
 
+def level_words() -> list[str]:
+    """Return the words of each band of a change."""
+    between = [f"× {low:g} to {high:g}" for low, high in pairwise(CHANGE_LEVELS)]
+    return [f"below × {CHANGE_LEVELS[0]:g}", *between, f"above × {CHANGE_LEVELS[-1]:g}"]
+
+
 def _draw(
     tank: Tank,
     x: FloatArray,
@@ -194,10 +200,7 @@ def _draw(
     at = frame.x(x), frame.y(y)
     colours = band_colours(len(CHANGE_LEVELS) + 1)
     paths = filled_bands(*at, ratio.reshape(shape), CHANGE_LEVELS)
-    words = [f"below × {CHANGE_LEVELS[0]:g}"]
-    words += [f"× {a:g} to {b:g}" for a, b in pairwise(CHANGE_LEVELS)]
-    words.append(f"above × {CHANGE_LEVELS[-1]:g}")
-    drawn = [(p, c, w) for p, c, w in zip(paths, colours, words, strict=True) if p]
+    drawn = [(p, c, w) for p, c, w in zip(paths, colours, level_words(), strict=True) if p]
     return ChangeDrawing(
         frame=frame,
         bands=tuple((path, colour) for path, colour, _ in drawn),

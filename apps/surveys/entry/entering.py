@@ -2,17 +2,20 @@
 
 from django.urls import reverse
 
+from apps.accounts.models import User
 from apps.common.pages_above import page_above
 from apps.drawing.contours import band_colours
 from apps.photics import limits
 from apps.photics.ground.lengths import CM_PER_INCH
 from apps.surveys.entry.syncing import state_of
+from apps.surveys.models import PlannedPoint, Survey
+from apps.tanks.models import Rock
 
 # Colours of the page's first map; more bands than this say more than a first look can.
 FIRST_MAP_BANDS = 7
 
 
-def entry_data(survey, keeper):
+def entry_data(survey: Survey, keeper: User) -> dict[str, object]:
     """Return the whole page as plain values; a device keeps them and needs no more to go on."""
     tank = survey.tank
     return {
@@ -28,27 +31,45 @@ def entry_data(survey, keeper):
             "width": tank.width_cm,
             "depth": tank.depth_cm,
         },
-        "rocks": [
-            {"x": r.x_cm, "y": r.y_cm, "depth": r.depth_cm,
-             "length": r.length_cm, "width": r.width_cm, "height": r.height_cm}
-            for r in tank.rocks.present()
-        ],
-        "planned": [
-            {"point": str(p.client_id), "number": p.number, "words": p.words,
-             "x_cm": p.x_cm, "y_cm": p.y_cm, "depth_cm": p.depth_cm}
-            for p in survey.planned_points.all()
-        ],
+        "rocks": [_rock(rock) for rock in tank.rocks.present()],
+        "planned": [_planned(point) for point in survey.planned_points.all()],
         "points": state_of(survey),
         "limits": {
             "par": survey.value_max,
             "readings": limits.SURVEY_READINGS_MAX,
         },
         "colours": band_colours(FIRST_MAP_BANDS),
-        "urls": {
-            "enter": reverse("survey_enter", args=[survey.pk]),
-            "sync": reverse("survey_sync", args=[survey.pk]),
-            "survey": reverse("survey_detail", args=[survey.pk]),
-            "map": f"{page_above('light_map', tank.pk)}?survey={survey.pk}",
-            "login": reverse("account_login"),
-        },
-    }  # fmt: skip
+        "urls": _addresses(survey),
+    }
+
+
+def _rock(rock: Rock) -> dict[str, float]:
+    return {
+        "x": rock.x_cm,
+        "y": rock.y_cm,
+        "depth": rock.depth_cm,
+        "length": rock.length_cm,
+        "width": rock.width_cm,
+        "height": rock.height_cm,
+    }
+
+
+def _planned(point: PlannedPoint) -> dict[str, object]:
+    return {
+        "point": str(point.client_id),
+        "number": point.number,
+        "words": point.words,
+        "x_cm": point.x_cm,
+        "y_cm": point.y_cm,
+        "depth_cm": point.depth_cm,
+    }
+
+
+def _addresses(survey: Survey) -> dict[str, str]:
+    return {
+        "enter": reverse("survey_enter", args=[survey.pk]),
+        "sync": reverse("survey_sync", args=[survey.pk]),
+        "survey": reverse("survey_detail", args=[survey.pk]),
+        "map": f"{page_above('light_map', survey.tank_id)}?survey={survey.pk}",
+        "login": reverse("account_login"),
+    }

@@ -186,18 +186,24 @@ def _page(
         **more,
     }
     if parsed:
-        rows = [line.row for line in parsed.good[:SURVEY_READINGS_MAX]]
-        plan, side = draw_rows(survey.tank, rows, unit=request.user.units)
-        context |= {
-            "plan": plan,
-            "side": side,
-            "seen": seen_columns(
-                form.initial["text"] if parsed.good else _all_lines(parsed), parsed.layout.places
-            ),
-            "first_good": [typed_from(row, unit=request.user.units) for row in rows[:FIRST_ROWS]],
-            "has_spread": any(row.spread_umol is not None for row in rows),
-            "bad_shown": parsed.bad[:BAD_LINES_SHOWN],
-            "bad_more": max(len(parsed.bad) - BAD_LINES_SHOWN, 0),
-            "is_too_many": len(parsed.good) > SURVEY_READINGS_MAX,
-        }
+        context |= _parsed_context(survey, form, parsed, unit=request.user.units)
     return render_part(request, PAGE, FRAGMENT, context, status=status)
+
+
+def _parsed_context(
+    survey: Survey, form: ImportForm, parsed: ParsedTable, *, unit: str
+) -> dict[str, object]:
+    """Return what the page shows of a table that was read: its good and its bad lines."""
+    rows = [line.row for line in parsed.good[:SURVEY_READINGS_MAX]]
+    plan, side = draw_rows(survey.tank, rows, unit=unit)
+    text = form.initial["text"] if parsed.good else _all_lines(parsed)
+    return {
+        "plan": plan,
+        "side": side,
+        "seen": seen_columns(text, parsed.layout.places),
+        "first_good": [typed_from(row, unit=unit) for row in rows[:FIRST_ROWS]],
+        "has_spread": any(row.spread_umol is not None for row in rows),
+        "bad_shown": parsed.bad[:BAD_LINES_SHOWN],
+        "bad_more": max(len(parsed.bad) - BAD_LINES_SHOWN, 0),
+        "is_too_many": len(parsed.good) > SURVEY_READINGS_MAX,
+    }
