@@ -33,7 +33,8 @@ from apps.photics.ground.scene import (
     Fixture,
     Rock,
     Tank,
-    in_rock,
+    out_of_water,
+    solids,
 )
 from apps.photics.rig.calibration import Calibrated, calibrate
 from apps.photics.rig.rig import Rig
@@ -87,8 +88,12 @@ class LightField:
         points = np.atleast_2d(np.asarray(points_cm, float))
         source = self.model if len(points) <= EXACT_POINTS else self.lattice
         mean, deviation = source.predict(points)
-        beyond, inside = self.reach.beyond(points), in_rock(self.rocks, *points.T)
+        beyond, inside = self.reach.beyond(points), self.out_of_water(points)
         return self.estimate(mean, deviation, beyond, inside)
+
+    def out_of_water(self, points_cm):
+        """Return which points (m, 3) [cm] lie in rock, in the overflow or outside the panes."""
+        return out_of_water(self.tank, self.rocks, *points_cm.T)
 
     def estimate(self, mean, deviation, beyond, inside):
         """Return the Estimate for means and deviations of log PAR, arrays of one shape.
@@ -104,8 +109,12 @@ class LightField:
         lamps = [*self.fixtures]
         if isinstance(self.model, Rescaled):
             lamps += [*self.model.before.fixtures, *self.model.after.fixtures]
-        return not self.rocks and all(
-            f.optic is None and abs(f.tilt_deg) <= SMOOTH_TILT_DEG for f in lamps if f.level > 0
+        return (
+            not solids(self.tank, self.rocks)
+            and not self.tank.braces
+            and all(
+                f.optic is None and abs(f.tilt_deg) <= SMOOTH_TILT_DEG for f in lamps if f.level > 0
+            )
         )
 
     @cached_property
@@ -133,7 +142,7 @@ class LightField:
             mean, deviation = (found.reshape(shape) for found in self.model.predict(many))
         else:
             mean, deviation = self.lattice.cut(x_cm, y_cm, depth_cm)
-        beyond, inside = self.reach.beyond(many), in_rock(self.rocks, *many.T)
+        beyond, inside = self.reach.beyond(many), self.out_of_water(many)
         found = self.estimate(mean, deviation, beyond.reshape(shape), inside.reshape(shape))
         return tuple(vars(found).values())
 
@@ -153,7 +162,8 @@ class LightField:
     def uniformity(self, depth_cm):
         """Return the least PAR over the mean PAR on the level at one depth [1]."""
         step = max(self.tank.length_cm, self.tank.width_cm) / UNIFORMITY_CELLS
-        par = self.grid(depth_cm, step).par_umol
+        grid = self.grid(depth_cm, step)
+        par = grid.par_umol if self.tank.is_box else grid.par_umol[~grid.in_rock]
         return float(par.min() / par.mean())
 
     def forecast(self, fixtures_after, *, same_as=None, doubt=None):

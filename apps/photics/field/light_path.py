@@ -12,7 +12,6 @@ import numpy as np
 from apps.photics.field.field_change import FieldChange
 from apps.photics.field.forecast import Change, Forecast, change_rig
 from apps.photics.field.light_field import HALF_WIDTH
-from apps.photics.ground.scene import in_rock
 from apps.photics.rig.ray_light import LightParts
 from apps.photics.rig.rig import Rig
 
@@ -82,7 +81,7 @@ class LightPath:
         self.field = field
         self.points = np.asarray(points_cm, float).reshape(-1, 3)
         self.beyond = field.reach.beyond(self.points)
-        self.inside = in_rock(field.rocks, *self.points.T)
+        self.inside = field.out_of_water(self.points)
         self._parts = {}
         self._now = None
         self._ready = None
@@ -180,7 +179,11 @@ class LightPath:
             if not met:
                 continue
             # All that are new at once: few rays each, so calls cost more than numbers.
-            some = Rig(self.field.tank, [full[k] for k in met], self.field.calibrated.rig.rocks)
+            some = Rig(
+                self.field.calibrated.rig.tank,
+                [full[k] for k in met],
+                self.field.calibrated.rig.rocks,
+            )
             theta = np.concatenate([np.zeros(len(met)), shifts[met].T.ravel(), laws[met[0]]])
             each = some.parts(some.geometry(self.points), theta).apart()
             known |= zip([keys[k] for k in met], each, strict=True)

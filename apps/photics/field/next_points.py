@@ -9,6 +9,7 @@ Verdinelli 1995, doi:10.1214/ss/1177009939).
 import numpy as np
 
 from apps.photics.field.mixture import Mixture
+from apps.photics.ground.scene import solids
 
 # Candidates and map points per axis, and how far from glass and rock a probe is held [cm].
 CANDIDATES_PER_AXIS = (8, 5, 5)
@@ -67,7 +68,9 @@ def open_grid(field, per_axis):
         axes.append(np.linspace(clear, size - clear, many))
     points = np.stack(np.meshgrid(*axes, indexing="ij"), axis=-1).reshape(-1, 3)
     free = np.ones(len(points), bool)
-    for rock in field.rocks:
+    if not tank.is_box:
+        free = tank.rim.inside_cm(*points[:, :2].T) >= CLEAR_CM / 2.0
+    for rock in solids(tank, field.rocks):
         low = np.array([rock.x_cm, rock.y_cm, rock.depth_cm]) - CLEAR_CM / 2.0
         high = low + np.array([rock.length_cm, rock.width_cm, rock.height_cm]) + CLEAR_CM
         free &= ~((points > low) & (points < high)).all(axis=1)

@@ -5,7 +5,7 @@ before it, at their nominal output, beam and water. Coarser than a calibrated fo
 interval widens with the size of the change.
 """
 
-from dataclasses import dataclass
+from dataclasses import dataclass, replace
 
 import numpy as np
 
@@ -43,6 +43,8 @@ def rescaled(model, tank, rocks, before, after, same_as):
     pairs = [pair for pair in linked_fixtures(before, after, same_as) if pair[1].level > 0]
     if not lit or not pairs:
         raise ValueError("Nothing is lit before or after the change, so no ratio can be told.")
+    # Daylight is no part of what fixtures give, and has a scale of its own.
+    tank = replace(tank, window=None)
     old, new = Rig(tank, lit, rocks), Rig(tank, [fixture for _, fixture, _ in pairs], rocks)
     theta = new.nominal()
     # An optic passes on all its light, and each rig has the edge usual for its own beams.

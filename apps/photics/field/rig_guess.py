@@ -62,9 +62,16 @@ def candidate_rigs(tank, rocks=()):
     for many in range(fewest, min(most, fewest + MORE_AT_MOST) + 1):
         middles = (np.arange(many) + 0.5) / many * tank.length_cm
         for height, beam in product(HEIGHTS_CM, BEAMS_DEG):
-            row = [Fixture(x, tank.width_cm / 2, height, beam, *FACE_CM) for x in middles]
+            row = [Fixture(x, across(tank, x), height, beam, *FACE_CM) for x in middles]
             rigs.append(Rig(tank, row, rocks))
     return rigs
+
+
+def across(tank, x_cm):
+    """Return the middle of the water from front to back at one place along it [cm]."""
+    if tank.is_box:
+        return tank.width_cm / 2
+    return sum(tank.rim.chord_cm(x_cm=x_cm)) / 2
 
 
 def usual_number(rig):

@@ -11,10 +11,12 @@ from typing import Protocol
 
 import numpy as np
 
-from apps.photics.ground.arrays import FloatArray, IntArray, RealArray
+from apps.photics.ground.arrays import BoolArray, FloatArray, IntArray, RealArray
 from apps.photics.ground.recall import recall
 from apps.photics.ground.scene import Tank
 from apps.photics.optics.beam import COSINES, FROM_WATER, Images
+from apps.photics.optics.outline_images import dark_panes, off_panes
+from apps.photics.optics.walk import walk
 
 # Directions followed: rings of equal share of cos-weighted sky, and azimuths. Chosen, because the
 # bottom's light is even and a small part of all.
@@ -69,8 +71,10 @@ def bottom_return(points_cm: RealArray, rig: LitBottom) -> FloatArray:
     `points_cm` (n, 3) in the tank's frame [cm]. For a bottom that scatters alike all round.
     """
     tank, lit = rig.tank, rig.lit_bottom
-    least = OPEN_LEAST * rig.open_bottom.mean(axis=0)
-    total = np.full((len(points_cm), rig.many), STRAY * np.maximum(lit.mean(axis=0), least))
+    there = cells_there(tank)
+    least = OPEN_LEAST * rig.open_bottom[there].mean(axis=0)
+    stray = STRAY * np.maximum(lit[there].mean(axis=0), least)
+    total = np.full((len(points_cm), rig.many), stray)
     for where, kept in recall(looks_down, points_cm, tank):
         for k in range(rig.many):
             total[:, k] += (kept * lit[:, k][where]).sum(axis=1)
@@ -90,7 +94,10 @@ def looks_down(points_cm: RealArray, tank: Tank) -> list[tuple[IntArray, FloatAr
         surface = np.interp(cosine, COSINES, FROM_WATER)
         path = (tank.depth_cm + points_cm[:, 2]) / cosine
         ways = sine * np.cos(turns), sine * np.sin(turns)
-        where, kept = follow(points_cm, ways, path_cm=path, tank=tank)
+        if tank.is_box:
+            where, kept = follow(points_cm, ways, path_cm=path, tank=tank)
+        else:
+            where, kept = follow_outline(points_cm, ways, path_cm=path, tank=tank)
         rings.append((where, kept * (share * surface * np.exp(-K_PER_CM * path))[:, None]))
     return rings
 
@@ -111,6 +118,37 @@ def bottom_cells(tank: Tank) -> FloatArray:
     y = (np.arange(ny) + 0.5) / ny * tank.width_cm
     grid = np.stack(np.meshgrid(x, y), axis=-1).reshape(-1, 2)
     return np.column_stack([grid, np.full(len(grid), tank.depth_cm)])
+
+
+def cells_there(tank: Tank) -> slice | BoolArray:
+    """Return which of a tank's bottom's cells have their middle within the panes."""
+    if tank.is_box:
+        return slice(None)
+    return ~tank.outside(*bottom_cells(tank)[:, :2].T)
+
+
+def follow_outline(
+    points_cm: RealArray, ways: Sequence[FloatArray], *, path_cm: FloatArray, tank: Tank
+) -> tuple[IntArray, FloatArray]:
+    """Return what `follow` does, in a tank that is no box."""
+    sine = np.hypot(*ways)
+    level = np.stack([way / sine for way in ways], axis=1)
+    shape = len(points_cm), len(sine)
+    outline = tank.even_panes
+    at = np.repeat(off_panes(outline, points_cm[:, :2].astype(float)), len(sine), axis=0)
+    walked = walk(
+        at,
+        np.tile(level, (len(points_cm), 1)),
+        length_cm=(path_cm[:, None] * sine).ravel(),
+        sine=np.broadcast_to(sine, shape).ravel(),
+        outline=outline,
+        dark=dark_panes(tank, outline),
+        quality=PANE_QUALITY,
+    )
+    nx, ny = BOTTOM_NODES
+    ix = np.clip(walked.end_cm[:, 0] / tank.length_cm * nx, 0, nx - 1).astype(np.int32)
+    iy = np.clip(walked.end_cm[:, 1] / tank.width_cm * ny, 0, ny - 1).astype(np.int32)
+    return (iy * nx + ix).reshape(shape), walked.kept.reshape(shape)
 
 
 def follow(

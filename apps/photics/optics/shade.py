@@ -133,7 +133,9 @@ def rock_shade(
     return passed
 
 
-def slab_overlap(*axes: tuple[RealArray | float, RealArray, RealArray, RealArray]) -> RealArray:
+def slab_overlap(
+    *axes: tuple[RealArray | float, RealArray, RealArray | float, RealArray | float],
+) -> RealArray:
     """Return the share of a ray inside a box, of the axes' shapes together [1].
 
     Each axis: where the ray begins, its way, and the box's low and high end [cm], arrays that
@@ -148,3 +150,24 @@ def slab_overlap(*axes: tuple[RealArray | float, RealArray, RealArray, RealArray
         last = np.minimum(last, np.maximum(a, b))
     inside: RealArray = np.maximum(last - first, 0.0)
     return inside
+
+
+def boxes_shade(
+    rocks: Iterable[Rock], begin_cm: RealArray, end_cm: RealArray, depth_cm: RealArray
+) -> RealArray:
+    """Return the share of straight ways that pass all rocks, (m,) [1].
+
+    `begin_cm` and `end_cm` (m, 2) in x and y, `depth_cm` (m, 2) at begin and end [cm].
+    """
+    way = np.concatenate([end_cm - begin_cm, depth_cm[:, 1:] - depth_cm[:, :1]], axis=1)
+    begin = np.concatenate([begin_cm, depth_cm[:, :1]], axis=1)
+    length = np.sqrt((way * way).sum(axis=1))
+    passed: RealArray = np.ones_like(length)
+    for rock in rocks:
+        low = (rock.x_cm, rock.y_cm, rock.depth_cm)
+        sizes = (rock.length_cm, rock.width_cm, rock.height_cm)
+        inside = slab_overlap(
+            *((begin[:, k], way[:, k], low[k], low[k] + sizes[k]) for k in range(3))
+        )
+        passed *= 1.0 - np.minimum(inside * length / EDGE_CM, 1.0)
+    return passed

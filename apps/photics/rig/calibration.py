@@ -8,7 +8,7 @@ end up in one covariance: one prediction, one interval, one closed-form leave-on
 """
 
 from collections.abc import Sequence
-from dataclasses import dataclass
+from dataclasses import dataclass, replace
 from typing import Protocol
 
 import numpy as np
@@ -36,6 +36,10 @@ REMAINDER_DEPTH_RATIO = 1.5
 # Gains: all fixtures share one unknown meter and output scale; each kind and each fixture differ
 # [log]. Chosen wide, so that readings alone decide.
 GAIN_ANY, GAIN_KIND = 10.0, 0.5
+# How far a window's PAR may be from what is said of it [log]: chosen, because the sun moves and it
+# is told by one reading. The factors tried on the way to the likeliest [log], evenly spaced.
+WINDOW_DEVIATION = 0.4
+WINDOW_FACTORS = (-0.8, -0.4, 0.0, 0.4, 0.8)
 # Steps of the fit at most; a gain of log posterior that ends it [1]; the longest step in prior
 # deviations [1]. Chosen, because fits of made-up tanks settle well within.
 STEPS = 25
@@ -160,15 +164,52 @@ def calibrate(
     """Fit a rig to readings and return it Calibrated.
 
     `deviations` before any reading, the usual ones where None; `steps` at most; `start` an earlier
-    fit to go on from. For readings above zero, at least one; see the module for the method.
+    fit to go on from. For readings above zero, at least one; see the module for the method. A
+    window's daylight is fitted too, on the way to a whole fit: the Calibrated's rig has the PAR
+    that the readings make most likely.
     """
+    window = rig.tank.window
+    if window is None or start is not None or steps != STEPS:
+        return calibrate_as_stated(rig, readings, deviations, steps=steps, start=start)
+
+    def fitted(log_factor: float) -> Calibrated:
+        bright = replace(window, par_umol=window.par_umol * float(np.exp(log_factor)))
+        lit = Rig(replace(rig.tank, window=bright), rig.fixtures, rig.rocks)
+        return calibrate_as_stated(lit, readings, deviations)
+
+    def belief(log_factor: float, fit: Calibrated) -> float:
+        return fit.evidence - 0.5 * (log_factor / WINDOW_DEVIATION) ** 2
+
+    tried = {factor: fitted(factor) for factor in WINDOW_FACTORS}
+    beliefs = [belief(factor, fit) for factor, fit in tried.items()]
+    best = int(np.argmax(beliefs))
+    middle = min(max(best, 1), len(beliefs) - 2)
+    step = WINDOW_FACTORS[1] - WINDOW_FACTORS[0]
+    low, top, high = beliefs[middle - 1 : middle + 2]
+    bend = low - 2.0 * top + high
+    if bend < 0.0:
+        # The top of the parabola through three, where it lies among them.
+        at = WINDOW_FACTORS[middle] + step * float(np.clip(0.5 * (low - high) / bend, -1.0, 1.0))
+        tried[at] = fitted(at)
+    return max(tried.items(), key=lambda pair: belief(*pair))[1]
+
+
+def calibrate_as_stated(
+    rig: Rig,
+    readings: LogReadings,
+    deviations: PriorDeviations | None = None,
+    *,
+    steps: int = STEPS,
+    start: Calibrated | None = None,
+) -> Calibrated:
+    """Return what `calibrate` does, with the tank's window as bright as it is said to be."""
     deviations = deviations or PriorDeviations()
     covariance = deviations.covariance(rig)
     precision = np.linalg.inv(covariance)
     geometries = rig.geometries(readings.points_cm)
     values = readings.log_par
     prior = rig.nominal()
-    prior[: rig.many] += np.median(values - rig.log_light_of(geometries, prior)[0])
+    prior[: rig.many] += rig.log_gain(geometries, values, prior)
     begin = prior if start is None else start.theta
     theta, state = climb(
         rig,

@@ -7,6 +7,7 @@ is narrower than stated is brighter in the middle by itself.
 """
 
 from collections.abc import Sequence
+from dataclasses import replace
 from functools import cached_property
 
 import numpy as np
@@ -94,7 +95,7 @@ class RefittedRig:
             for j, parameter in enumerate(OF_INTENSITY):
                 common[parameter, :, k] = 0.0
                 common[own + j, :, k] = parts.common[parameter, :, k] - flux[j] * parts.each[:, k]
-        return LightParts(parts.each, parts.own, common).joined(np.exp(self.log_axial(theta)))
+        return replace(parts, common=common).joined(np.exp(self.log_axial(theta)))
 
     def log_light_at(self, points_cm: RealArray, theta: FloatArray) -> tuple[RealArray, RealArray]:
         """Return log light (n,) [1] and its slopes (n, 4 G + 8 + 3 J) at `points_cm` (n, 3)."""
@@ -124,4 +125,6 @@ class RefittedRig:
 
 def in_order(parts: LightParts, order: IntArray) -> LightParts:
     """Return `parts` with the fixtures in another `order` (G,) of their places."""
-    return LightParts(parts.each[:, order], parts.own[..., order], parts.common[..., order])
+    return LightParts(
+        parts.each[:, order], parts.own[..., order], parts.common[..., order], parts.daylight
+    )

@@ -7,6 +7,7 @@ import numpy as np
 
 from apps.photics.ground.arrays import FloatArray, RealArray
 from apps.photics.optics.intensity_distribution import IntensityDistribution
+from apps.photics.optics.outline_images import PickedRays
 from apps.photics.optics.ray_geometry import RayGeometry
 
 
@@ -25,6 +26,7 @@ class Rays:
     by_attenuation: RealArray
     face_x_cm: RealArray  # (e,) emitter offsets after the face factors
     face_y_cm: RealArray
+    picked: PickedRays | None = None  # which rays they are, in one row, where not all
 
 
 @dataclass(frozen=True)
@@ -36,6 +38,7 @@ class FollowedRays:
     intensity: IntensityDistribution
     lost: RealArray  # on the way through the water [nepers]
     face_cm: RealArray  # (e, 2) emitter offsets after the face factors
+    picked: PickedRays | None = None  # which rays they are, in one row, where not all
 
 
 @dataclass(frozen=True)
@@ -45,19 +48,26 @@ class LightParts:
     each: RealArray  # (n, F)
     own: RealArray  # (3, n, F) by a fixture's own shifts and height
     common: RealArray  # (SHARED, n, F) by what all fixtures share
+    daylight: FloatArray  # (n,) PAR of the window, whatever hangs and shines
 
     def joined(self, gain: FloatArray) -> tuple[RealArray, RealArray]:
         """Return log light (n,) and its derivatives (n, 4 F + 8) at `gain` (F,), above zero [1]."""
         each = self.each * gain
         total = each.sum(axis=1)
+        if self.daylight.any():
+            total = total + self.daylight
         slopes = np.concatenate([each, *(self.own * gain), (self.common @ gain).T], axis=1)
         return np.log(total), slopes / total[:, None]
 
     def apart(self) -> list["LightParts"]:
         """Return the LightParts of each fixture alone."""
-        names = ("each", "own", "common")
         return [
-            LightParts(*(getattr(self, name)[..., k : k + 1].copy() for name in names))
+            LightParts(
+                self.each[:, k : k + 1].copy(),
+                self.own[..., k : k + 1].copy(),
+                self.common[..., k : k + 1].copy(),
+                self.daylight,
+            )
             for k in range(self.each.shape[1])
         ]
 
@@ -65,8 +75,8 @@ class LightParts:
     def beside(parts: Sequence["LightParts"]) -> "LightParts":
         """Return the LightParts of several sets of fixtures, `parts`, at the same points as one."""
         return LightParts(
-            *(
-                np.concatenate([getattr(p, name) for p in parts], axis=-1)
-                for name in ("each", "own", "common")
-            )
+            np.concatenate([part.each for part in parts], axis=-1),
+            np.concatenate([part.own for part in parts], axis=-1),
+            np.concatenate([part.common for part in parts], axis=-1),
+            parts[0].daylight,
         )

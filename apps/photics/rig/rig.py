@@ -8,13 +8,13 @@ on the lit face's two sides.
 
 from collections.abc import Sequence
 from dataclasses import replace
-from functools import cached_property
+from functools import cached_property, partial
 
 import numpy as np
 
 from apps.photics.ground.arrays import FloatArray, RealArray
 from apps.photics.ground.recall import recall
-from apps.photics.ground.scene import Fixture, Rock, Tank
+from apps.photics.ground.scene import Fixture, Rock, Tank, solids
 from apps.photics.optics.beam import (
     FROM_WATER,
     HEIGHT_FLOOR_CM,
@@ -25,10 +25,13 @@ from apps.photics.optics.beam import (
     unfold,
 )
 from apps.photics.optics.bottom import bottom_light, bottom_return
+from apps.photics.optics.daylight import daylight_at
 from apps.photics.optics.intensity_distribution import intensity_along
 from apps.photics.optics.orientation import orientations_of
+from apps.photics.optics.outline_images import OutlineImages, unfold_outline
 from apps.photics.optics.ray_geometry import RayGeometry, ray_geometry_of
-from apps.photics.optics.shade import EDGE_CM, find_blocks, rock_shade
+from apps.photics.optics.shade import find_blocks
+from apps.photics.optics.surface import Crossing, came_in
 from apps.photics.rig.ray_light import FollowedRays, LightParts, Rays
 
 # How many parameters all fixtures share, by the list above, and their places.
@@ -50,9 +53,14 @@ NOMINAL_SHARED = np.array([0.0, 1.6, np.log(0.12), np.log(0.003), -0.03, np.log(
 LENS_DEG, BARE_DEG, BARE_EDGE = 90.0, 120.0, 1.2
 
 
-# What of the points never changes while the parameters do: their images, and what the bottom
-# returns per unit share (n, F).
-Geometry = tuple[Images, FloatArray]
+# However bright the window is said to be, fixtures give at least this of a reading [1]: chosen,
+# because a lamp that gives nothing has no log.
+DAYLIGHT_LEAVES = 0.1
+
+
+# What of the points never changes while the parameters do: their images, what the bottom
+# returns per unit share (n, F), and the daylight (n,) [PAR].
+Geometry = tuple[Images, FloatArray, FloatArray]
 
 
 def usual_edge(fixture: Fixture) -> float:
@@ -117,11 +125,15 @@ class Rig:
 
     def geometry(self, points_cm: RealArray) -> Geometry:
         """Return the Geometry of `points_cm` (n, 3) in the tank's frame [cm]."""
-        return self.images(points_cm), self.returned(points_cm)
+        return self.images(points_cm), self.returned(points_cm), self.daylight(points_cm)
 
     def images(self, points_cm: RealArray) -> Images:
         """Return the Images of `points_cm` (n, 3), with the rocks that may stand in their way."""
         return recall(images_in, points_cm, self.tank, self.rocks)
+
+    def daylight(self, points_cm: RealArray) -> FloatArray:
+        """Return the PAR of the tank's window at `points_cm` (n, 3), (n,) [umol m-2 s-1]."""
+        return recall(daylight_at, points_cm, self.tank)
 
     def returned(self, points_cm: RealArray) -> FloatArray:
         """Return what the bottom sends back at `points_cm` (n, 3), of the nominal rig, (n, F).
@@ -136,7 +148,10 @@ class Rig:
         `images` of the points; `theta` (4 F + 8,). Worked out in the precision of the images:
         single where many points want speed.
         """
-        return self.followed(images, theta).light
+        rays = self.followed(images, theta)
+        if rays.picked is None:
+            return rays.light
+        return rays.picked.dense(rays.light, emitters=len(self.owner))
 
     def followed(self, images: Images, theta: FloatArray) -> FollowedRays:
         """Return the FollowedRays of images at a parameter vector (4 F + 8,)."""
@@ -147,30 +162,49 @@ class Rig:
         face = (self.offset * np.exp(shared[FACE_X:])).astype(precision)
         from_x, from_y = where[self.owner, 0] + face[:, 0], where[self.owner, 1] + face[:, 1]
         height = np.maximum(where[self.owner, 2] + self.rise.astype(precision), HEIGHT_FLOOR_CM)
-        dx, dy, depth = images.x_cm - from_x, images.y_cm - from_y, images.depth_cm
+        half = (self.half * np.exp(shared[BEAM]))[self.owner].astype(precision)
+        spill = (self.spill_unit * np.exp(shared[SPILL]))[self.owner].astype(precision)
+        cell = (self.cell * np.exp(shared[FACE_X:])).astype(precision)
+        at_x, at_y, depth, orientations = (
+            images.x_cm,
+            images.y_cm,
+            images.depth_cm,
+            self.orientations,
+        )
+        picked = None
+        if isinstance(images, OutlineImages):
+            # Most emitters are not seen in most images: only rays that are go on, in one row.
+            picked = images.pick(from_cm=(from_x, from_y), cell_cm=cell)
+            at_x, at_y, depth = (part[picked.image].T for part in (at_x, at_y, depth))
+            from_x, from_y, height, half, spill, cell, face = (
+                part[picked.emitter] for part in (from_x, from_y, height, half, spill, cell, face)
+            )
+            counts = np.bincount(self.owner[picked.emitter], minlength=self.many)
+            orientations = orientations_of(self.fixtures, counts.tolist())
+        dx, dy = at_x - from_x, at_y - from_y
         geometry = ray_geometry_of(dx, dy, height=height, depth=depth)
         intensity = intensity_along(
             geometry.cos,
             cos2=geometry.cos2,
-            half=(self.half * np.exp(shared[BEAM]))[self.owner].astype(precision),
+            half=half,
             edge=shared[EDGE],
-            spill=(self.spill_unit * np.exp(shared[SPILL]))[self.owner].astype(precision),
-            directions=None
-            if self.orientations is None
-            else self.orientations.directions(geometry),
+            spill=spill,
+            directions=None if orientations is None else orientations.directions(geometry),
         )
         k_per_cm = np.exp(shared[ATTENUATION])
         lost = k_per_cm * depth / geometry.cos_water
         light = geometry.received(intensity.light, lost=lost)
-        light *= self.entering(
-            images,
-            from_cm=(from_x, from_y),
-            way_cm=(dx, dy),
-            part=height / geometry.spread,
-            shared=shared,
+        part = height / geometry.spread
+        crossing = Crossing(
+            x_cm=from_x + dx * part, y_cm=from_y + dy * part, cell_cm=cell, part=part
         )
-        light *= mirrored(images, geometry, shared)
-        return FollowedRays(light, geometry, intensity, lost, face)
+        light *= came_in(crossing, images, self.tank, solids(self.tank, self.rocks), picked)
+        if picked is None:
+            light *= mirrored(images, geometry, shared)
+        else:
+            per_cm = np.sqrt(geometry.sin2_water) / np.maximum(geometry.away, 1e-9)
+            light *= picked.mirrored((dx * per_cm, dy * per_cm), quality=float(shared[PANE]))
+        return FollowedRays(light, geometry, intensity, lost, face, picked)
 
     def rays(self, images: Images, theta: FloatArray) -> Rays:
         """Return the light along every ray with its log derivatives, as Rays.
@@ -197,6 +231,7 @@ class Rig:
             by_attenuation=-lost,
             face_x_cm=face[:, 0],
             face_y_cm=face[:, 1],
+            picked=rays.picked,
         )
 
     def log_light(
@@ -210,17 +245,20 @@ class Rig:
         summed = (self.member * gain).sum(axis=1)
 
         def by_all(factor: RealArray) -> RealArray:
+            if rays.picked is not None:
+                many: RealArray = self.by_fixture(images, rays, factor) @ gain
+                return many
             light: RealArray = images.summed(rays.light * factor) @ summed
             return light
 
-        place = np.stack(
-            [
-                -by_all(rays.by_shift_x * images.sign_x[:, None]),
-                -by_all(rays.by_shift_y * images.sign_y[:, None]),
-                by_all(rays.by_depth),
-            ],
-            axis=1,
-        )
+        by_x: RealArray
+        by_y: RealArray
+        if rays.picked is None:
+            by_x = rays.by_shift_x * images.sign_x[:, None]
+            by_y = rays.by_shift_y * images.sign_y[:, None]
+        else:
+            by_x, by_y = rays.picked.by_point(rays.by_shift_x, rays.by_shift_y)
+        place = np.stack([-by_all(by_x), -by_all(by_y), by_all(rays.by_depth)], axis=1)
         return log_light, slopes, place / np.exp(log_light)[:, None]
 
     def parts(self, geometry: Geometry, theta: FloatArray, rays: Rays | None = None) -> LightParts:
@@ -228,14 +266,13 @@ class Rig:
 
         `theta` (4 F + 8,); `rays` where they are at hand.
         """
-        images, back = geometry
+        images, back, daylight = geometry
         rays = self.rays(images, theta) if rays is None else rays
         shared = self.split(theta)[2]
-
-        def by_fixture(factor: RealArray | float) -> RealArray:
-            light: RealArray = images.summed(rays.light * factor) @ self.member
-            return light
-
+        by_fixture = partial(self.by_fixture, images, rays)
+        bounces = images.bounces_x + images.bounces_y
+        if rays.picked is not None:
+            bounces = bounces[rays.picked.image].T
         sent_back = np.exp(shared[BOTTOM]) * back
         own = (
             by_fixture(rays.by_shift_x),
@@ -247,12 +284,22 @@ class Rig:
             by_fixture(rays.by_edge),
             by_fixture(rays.by_spill),
             by_fixture(rays.by_attenuation),
-            by_fixture(images.bounces_x + images.bounces_y),
+            by_fixture(bounces),
             sent_back,
             by_fixture(rays.by_shift_x * rays.face_x_cm),
             by_fixture(rays.by_shift_y * rays.face_y_cm),
         )
-        return LightParts(by_fixture(1.0) + sent_back, np.stack(own), np.stack(common))
+        each = by_fixture(1.0) + sent_back
+        return LightParts(each, np.stack(own), np.stack(common), daylight)
+
+    def by_fixture(self, images: Images, rays: Rays, factor: RealArray | float) -> RealArray:
+        """Return the light of rays times a factor, summed by point and fixture, (n, F)."""
+        if rays.picked is not None:
+            whole = rays.picked.summed(rays.light * factor, owner=self.owner, many=self.many)
+            each: RealArray = whole / np.bincount(self.owner)
+            return each
+        light: RealArray = images.summed(rays.light * factor) @ self.member
+        return light
 
     def geometries(self, points_cm: RealArray) -> list[Geometry]:
         """Return the Geometry of `points_cm` (n, 3), chunk by chunk."""
@@ -268,6 +315,21 @@ class Rig:
         parts = zip(*(self.log_light(geometry, theta) for geometry in geometries), strict=True)
         log_light, slopes, place = (np.concatenate(part) for part in parts)
         return log_light, slopes, place
+
+    def log_gain(
+        self, geometries: Sequence[Geometry], log_par: FloatArray, theta: FloatArray
+    ) -> float:
+        """Return the log gain all fixtures need for the middle of log PAR values (n,) [1].
+
+        `geometries` of their points, `theta` (4 F + 8,).
+        """
+        log_light = self.log_light_of(geometries, theta)[0]
+        daylight = np.concatenate([geometry[2] for geometry in geometries])
+        if not daylight.any():
+            return float(np.median(log_par - log_light))
+        lit = np.exp(log_light) - daylight
+        left = np.maximum(np.exp(log_par) - daylight, DAYLIGHT_LEAVES * np.exp(log_par))
+        return float(np.median(np.log(left / np.maximum(lit, 1e-300))))
 
     def log_light_at(self, points_cm: RealArray, theta: FloatArray) -> tuple[RealArray, RealArray]:
         """Return log light and its derivatives at points, in chunks: (n,), (n, 4 F + 8).
@@ -287,7 +349,7 @@ class Rig:
 
         `points_cm` (n, 3) in the tank's frame [cm], `theta` (4 F + 8,).
         """
-        images, back = self.geometry(points_cm)
+        images, back, _ = self.geometry(points_cm)
         gain, _, shared = self.split(theta)
         light = self.ray_light(images, theta) @ (self.member * np.exp(gain))
         straight = (images.bounces_x + images.bounces_y) == 0
@@ -295,41 +357,13 @@ class Rig:
         everything = images.summed(light)
         return direct, everything - direct, np.exp(shared[BOTTOM]) * back * np.exp(gain)
 
-    def entering(
-        self,
-        images: Images,
-        *,
-        from_cm: tuple[RealArray, RealArray],
-        way_cm: tuple[RealArray, RealArray],
-        part: RealArray,
-        shared: RealArray,
-    ) -> RealArray:
-        """Return how much of each ray's emitter patch comes in by the open surface, (k, e) [1].
-
-        `from_cm` emitters' x and y, (e,) each; `way_cm` from there to the images in x and y and
-        `part` of that way to the surface, (k, e) each; `shared` (8,) parameters.
-        """
-        from_x, from_y = from_cm
-        cell = (self.cell * np.exp(shared[FACE_X:])).astype(from_x.dtype)
-        open_x, open_y = self.tank.length_cm, self.tank.width_cm
-        at_x, at_y = from_x + way_cm[0] * part, from_y + way_cm[1] * part
-        wide_x = cell[:, 0] * (1.0 - part) + EDGE_CM
-        wide_y = cell[:, 1] * (1.0 - part) + EDGE_CM
-        passed: RealArray = (
-            np.clip(0.5 + at_x / wide_x, 0.0, 1.0)
-            * np.clip(0.5 + (open_x - at_x) / wide_x, 0.0, 1.0)
-            * np.clip(0.5 + at_y / wide_y, 0.0, 1.0)
-            * np.clip(0.5 + (open_y - at_y) / wide_y, 0.0, 1.0)
-        )
-        if images.blocks is not None:
-            passed = passed * rock_shade(images, images.blocks, enter_x=at_x, enter_y=at_y)
-        return passed
-
 
 def images_in(points_cm: RealArray, tank: Tank, rocks: Sequence[Rock]) -> Images:
     """Return the Images of `points_cm` (n, 3) in a tank with the rocks in their way."""
+    if not tank.is_box:
+        return unfold_outline(points_cm, tank)
     images = unfold(points_cm, tank)
-    return replace(images, blocks=find_blocks(images, tank, rocks))
+    return replace(images, blocks=find_blocks(images, tank, solids(tank, rocks)))
 
 
 def mirrored(images: Images, geometry: RayGeometry, shared: RealArray) -> RealArray:
