@@ -22,10 +22,11 @@ from apps.lighting.change.factor import factor_words
 from apps.lighting.fixture.mixing import mix_for
 from apps.lighting.optic_models import check_channels
 from apps.lightmap.check import reminders
-from apps.lightmap.field_files import FieldFileError, read_points
+from apps.lightmap.field_files import read_points
 from apps.lightmap.lightmap import tank_light
 from apps.lightmap.page.map_page import MapPage
 from apps.lightmap.page.why import round_par
+from apps.lightmap.tank_json import FieldFileError
 from apps.outcomes.association.comparison import most_together, verdict_of
 from apps.outcomes.association.competing_causes import WaterRival
 from apps.outcomes.association.events import Direction, corals_with_notes, episodes

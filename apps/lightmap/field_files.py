@@ -4,22 +4,32 @@ A tank is a JSON object: length_cm, width_cm, depth_cm, back_wall ("glass" or "b
 and, if wanted, bottom ("bare" or "sand") and rocks. A fixture has x_cm, y_cm, height_cm,
 panel_x_cm, panel_y_cm and beam_deg, or in its place photometric_file: a name beside the tank's
 file, its longer side along the panel's; if wanted level (0 to 1), turn_deg, tilt_deg (see
-photics/ground/scene.py), kind and name. Readings and points are comma-separated with a heading
+photics/ground/scene.py), kind and name. A tank that is more than a box has the keys that
+`shape_files` tells. Readings and points are comma-separated with a heading
 line. Nothing here needs the database.
 """
 
 import csv
 import json
 import math
-import re
-from collections.abc import Collection, Mapping, Sequence
+from collections.abc import Mapping, Sequence
 from dataclasses import dataclass
 from functools import partial
 from pathlib import Path
-from typing import TextIO, TypedDict, Unpack
+from typing import TextIO
 
 import numpy as np
 
+from apps.lightmap.shape_files import place_fault, shaped, with_sides
+from apps.lightmap.tank_json import (
+    Bounds,
+    FieldFileError,
+    FilePath,
+    Finder,
+    Item,
+    Record,
+    read_text,
+)
 from apps.photics import limits
 from apps.photics.ground.arrays import FloatArray
 from apps.photics.ground.estimate import Estimate
@@ -29,9 +39,6 @@ from apps.photics.photometry.reading import read_photometry
 from apps.photics.photometry.text import PhotometryError
 from apps.photics.rig.optic_fit import OpticFit, fit_optic, length_turned_deg
 
-FilePath = str | Path
-Record = dict[str, object]  # a JSON object
-Bounds = tuple[float, float]
 # For each column the headings it may stand under.
 Columns = tuple[tuple[str, ...], ...]
 
@@ -72,26 +79,6 @@ ROCK_BOUNDS = {
 }
 
 
-class Where(TypedDict, total=False):
-    """Which of a key's places in a file is meant: the nth one behind the key `within`."""
-
-    within: str
-    nth: int
-
-
-class Item(Where):
-    """The same, and what to call the fixture or rock in a sentence."""
-
-    who: str
-
-
-class FieldFileError(ValueError):
-    """One line that names the file, the line and what is wrong there."""
-
-    def __init__(self, path: FilePath, line: int, cause: str) -> None:
-        super().__init__(f"{path}: line {line}: {cause}")
-
-
 @dataclass(frozen=True)
 class TankFile:
     """What a tank file tells; `same_as` holds, for each fixture, whose output it takes.
@@ -103,87 +90,6 @@ class TankFile:
     fixtures: tuple[Fixture, ...]
     rocks: tuple[Rock, ...]
     same_as: tuple[int | None, ...]
-
-
-def read_text(path: FilePath) -> str:
-    """Return a file's text without a byte order mark, lines ending in newline alone."""
-    try:
-        text = Path(path).read_bytes().decode("utf-8-sig")
-    except OSError as problem:
-        raise FieldFileError(path, 1, problem.strerror or "cannot be read") from problem
-    except UnicodeDecodeError as problem:
-        line = problem.object[: problem.start].count(b"\n") + 1
-        raise FieldFileError(path, line, "is not UTF-8 text") from problem
-    return text.replace("\r\n", "\n").replace("\r", "\n")
-
-
-class Finder:
-    """Where in a JSON file a key stands, so that a fault can name its line."""
-
-    def __init__(self, path: FilePath, text: str) -> None:
-        self.path, self.text = path, text
-
-    def line_of(self, key: str, *, within: str = "", nth: int = 0) -> int:
-        """Return the line of the nth `key` after the key `within`, or of `within`, from 1."""
-        start = self.text.find(f'"{within}"') if within else 0
-        start = max(start, 0)
-        result = list(re.finditer(rf'"{re.escape(key)}"\s*:', self.text[start:]))
-        at = start + result[min(nth, len(result) - 1)].start() if result else start
-        return self.text.count("\n", 0, at) + 1
-
-    def fault(self, cause: str, key: str, **where: Unpack[Where]) -> FieldFileError:
-        """Return the FieldFileError for a key."""
-        return FieldFileError(self.path, self.line_of(key, **where), cause)
-
-    def number(
-        self,
-        record: Record,
-        key: str,
-        bounds: Bounds,
-        *,
-        who: str = "",
-        default: float | None = None,
-        **where: Unpack[Where],
-    ) -> float:
-        """Return a finite number of a JSON object within bounds, or raise FieldFileError."""
-        value = record.get(key, default)
-        if value is None:
-            raise self.fault(f"{who}{key} is missing", key, **where)
-        if (
-            isinstance(value, bool)
-            or not isinstance(value, int | float)
-            or not math.isfinite(value)
-        ):
-            raise self.fault(f"{who}{key} is not a number", key, **where)
-        low, high = bounds
-        if not low <= value <= high:
-            cause = f"{who}{key} is {value:g}; it must be from {low:g} to {high:g}"
-            raise self.fault(cause, key, **where)
-        return float(value)
-
-    def word(
-        self,
-        record: Record,
-        key: str,
-        words: Collection[str],
-        *,
-        who: str = "",
-        default: str,
-        **where: Unpack[Where],
-    ) -> str:
-        """Return one of the words a key may hold, or raise FieldFileError."""
-        value = record.get(key, default)
-        if not isinstance(value, str) or value not in words:
-            cause = f"{who}{key} must be one of {', '.join(words)}"
-            raise self.fault(cause, key, **where)
-        return value
-
-    def records(self, record: Record, key: str) -> list[Record]:
-        """Return the list of JSON objects under a key, empty when there is none."""
-        result = record.get(key, [])
-        if not isinstance(result, list) or not all(isinstance(item, dict) for item in result):
-            raise self.fault(f"{key} must be a list of objects", key)
-        return result
 
 
 def read_tank(path: FilePath) -> TankFile:
@@ -198,6 +104,7 @@ def read_tank(path: FilePath) -> TankFile:
         raise FieldFileError(path, 1, "not JSON: nested too deeply") from problem
     if not isinstance(box, dict):
         raise FieldFileError(path, 1, "a tank must be one JSON object")
+    box = with_sides(box)
     sizes = {key: finder.number(box, key, bounds) for key, bounds in BOX_BOUNDS.items()}
     back = BACK_WALLS[finder.word(box, "back_wall", BACK_WALLS, default="glass")]
     bottom = finder.word(box, "bottom", BOTTOMS, default="bare")
@@ -210,7 +117,11 @@ def read_tank(path: FilePath) -> TankFile:
         for k, item in enumerate(finder.records(box, "rocks"))
     )
     same_as = tuple(read_same_as(finder, listed, k) for k in range(len(listed)))
-    return TankFile(Tank(**sizes, back_pane=back, bottom=bottom), fixtures, rocks, same_as)
+    plain = Tank(
+        sizes["length_cm"], sizes["width_cm"], sizes["depth_cm"], back_pane=back, bottom=bottom
+    )
+    tank = shaped(plain, finder, box, ROCK_BOUNDS)
+    return TankFile(tank, fixtures, rocks, same_as)
 
 
 def fixtures_line(path: FilePath) -> int:
@@ -351,6 +262,8 @@ def read_places(path: FilePath, tank: Tank, *more: tuple[str, ...]) -> tuple[Flo
             if not -OUTSIDE_CM <= value <= size + OUTSIDE_CM:
                 cause = f"{name} is {value:g}, outside the tank (0 to {size:g})"
                 raise FieldFileError(path, line, cause)
+        if fault := place_fault(tank, row[:3].tolist(), outside_cm=OUTSIDE_CM):
+            raise FieldFileError(path, line, fault)
     return values, lines
 
 

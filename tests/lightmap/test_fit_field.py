@@ -9,7 +9,8 @@ import numpy as np
 import pytest
 from django.core.management import CommandError, call_command
 
-from apps.lightmap.field_files import FieldFileError, read_readings, read_tank
+from apps.lightmap.field_files import read_readings, read_tank
+from apps.lightmap.tank_json import FieldFileError
 from tests.paths import ROOT
 from tests.photics.photometric_files import LAMBERTIAN, ies_text, lopsided
 

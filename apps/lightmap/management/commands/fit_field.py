@@ -7,13 +7,13 @@ from typing import ClassVar, TextIO
 from django.core.management.base import BaseCommand, CommandError, CommandParser
 
 from apps.lightmap.field_files import (
-    FieldFileError,
     TankFile,
     read_points,
     read_readings,
     read_tank,
     write_estimate,
 )
+from apps.lightmap.tank_json import FieldFileError
 from apps.photics.field.light_field import LightField, NotEnoughReadings, fit_light_field
 from apps.photics.ground.arrays import FloatArray
 from apps.photics.ground.estimate import Estimate

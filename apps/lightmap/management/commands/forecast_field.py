@@ -6,13 +6,13 @@ from typing import ClassVar
 from django.core.management.base import BaseCommand, CommandError, CommandParser
 
 from apps.lightmap.field_files import (
-    FieldFileError,
     TankFile,
     fixtures_line,
     read_points,
     read_tank,
 )
 from apps.lightmap.management.commands.fit_field import fit_file, put
+from apps.lightmap.tank_json import FieldFileError
 from apps.photics.field.light_field import LightField
 
 
