@@ -1,14 +1,18 @@
 """Where every coral of a tank stands today: its light, its band, and what was last seen on it."""
 
 import datetime as dt
+from collections.abc import Iterable, Sequence
 from dataclasses import dataclass
+from uuid import UUID
 
 from django.db.models import OuterRef, Subquery
 
-from apps.corals.models import Band, Coral, HealthNote, Photo, Spot
+from apps.corals.models import Band, Coral, CoralQuerySet, HealthNote, Photo, Spot
+from apps.lightmap.lightmap import TankLight
 from apps.lightmap.pins import ABOVE, BELOW, UNKNOWN, WITHIN, BandState, state_in_band
 from apps.lightmap.provenance import provenance_words
 from apps.lightmap.spot_light import SpotLight
+from apps.tanks.models import Tank
 
 
 @dataclass(frozen=True)
@@ -22,7 +26,7 @@ class CoralStatus:
     rests_on: str
     latest_note: HealthNote | None
     days_since_note: int | None
-    photo_key: str | None
+    photo_key: UUID | None
 
 
 @dataclass(frozen=True)
@@ -44,24 +48,24 @@ GROUP_TITLES = {
 }
 
 
-def band_state(light, band):
+def band_state(light: SpotLight | None, band: Band) -> BandState:
     """Return the BandState of a SpotLight or None against a coral's Band."""
-    ends = light and (light.par_umol, light.low_umol, light.high_umol)
+    ends = None if light is None else (light.par_umol, light.low_umol, light.high_umol)
     return state_in_band(ends, band.low_umol, band.high_umol)
 
 
-def survey_words(light, zone):
+def survey_words(light: SpotLight, zone: dt.tzinfo) -> str:
     """Say which survey a SpotLight rests on and how many changes lie between."""
     return provenance_words(zone, **vars(light))
 
 
-def rests_on(light, zone):
+def rests_on(light: SpotLight, zone: dt.tzinfo) -> str:
     """Say what a SpotLight rests on: its survey, and whether readings reach so far."""
     text = survey_words(light, zone)
     return f"{text}; extrapolated, the readings don’t reach here" if light.extrapolated else text
 
 
-def why_no_light(spot, light):
+def why_no_light(spot: Spot | None, light: TankLight) -> str:
     """Say why there is no number: no spot, no survey, or surveys that can't carry a map."""
     if spot is None:
         return "No spot yet: say where it sits."
@@ -72,14 +76,26 @@ def why_no_light(spot, light):
     return "No survey of this tank has enough readings for a map."
 
 
-def spot_lights(spots, light, moment):
+def spot_lights(
+    spots: Iterable[Spot | None], light: TankLight, moment: dt.datetime
+) -> list[SpotLight | None]:
     """Return the SpotLight of each Spot, None where there is no spot, in rock, or no map."""
+    spots = list(spots)
     placed = [spot for spot in spots if spot is not None]
     result = iter(light.at([(s.x_cm, s.y_cm, s.depth_cm) for s in placed], moment))
     return [None if spot is None else next(result) for spot in spots]
 
 
-def status_of(coral, spot, estimate, light, *, today, latest_note=None, photo_key=None):
+def status_of(
+    coral: Coral,
+    spot: Spot | None,
+    estimate: SpotLight | None,
+    light: TankLight,
+    *,
+    today: dt.date,
+    latest_note: HealthNote | None = None,
+    photo_key: UUID | None = None,
+) -> CoralStatus:
     """Return the CoralStatus of one coral whose light is known."""
     zone, band = coral.tank.zone, coral.band()
     return CoralStatus(
@@ -95,7 +111,7 @@ def status_of(coral, spot, estimate, light, *, today, latest_note=None, photo_ke
     )
 
 
-def corals_with_latest(tank):
+def corals_with_latest(tank: Tank) -> CoralQuerySet:
     """Return the tank's present corals with their latest note and photo, spots read.
 
     `latest_note_pk`, `latest_photo_key` and `latest_photo_on` are None where there is none.
@@ -114,7 +130,7 @@ def corals_with_latest(tank):
     )
 
 
-def coral_statuses(tank, light, now: dt.datetime):
+def coral_statuses(tank: Tank, light: TankLight, now: dt.datetime) -> list[CoralStatus]:
     """Return the CoralStatus of every present coral: three queries, one evaluation of the map."""
     corals = list(corals_with_latest(tank))
     notes = HealthNote.objects.in_bulk([c.latest_note_pk for c in corals if c.latest_note_pk])
@@ -138,17 +154,17 @@ def coral_statuses(tank, light, now: dt.datetime):
     ]
 
 
-def called(statuses, query):
+def called(statuses: list[CoralStatus], query: str) -> list[CoralStatus]:
     """Return the CoralStatuses whose name, genus or group holds the query."""
     query = query.strip().lower()
 
-    def names(coral):
+    def names(coral: Coral) -> str:
         return " ".join([coral.name, coral.genus, coral.get_group_display()]).lower()
 
     return [s for s in statuses if query in names(s.coral)] if query else statuses
 
 
-def by_state(corals):
+def by_state(corals: Sequence[CoralStatus]) -> tuple[StatusGroup, ...]:
     """Return the StatusGroups of some corals, those without a coral left out."""
     groups = (
         StatusGroup(key, title, short, tuple(s for s in corals if s.state.key == key))
@@ -157,7 +173,7 @@ def by_state(corals):
     return tuple(group for group in groups if group.statuses)
 
 
-def shared_survey_words(corals, zone):
+def shared_survey_words(corals: Iterable[CoralStatus], zone: dt.tzinfo) -> str:
     """Say which survey all these numbers rest on; empty when there is no number.
 
     At one moment one map serves the whole tank, so it is said once and not in every row.

@@ -2,7 +2,7 @@
 
 from dataclasses import dataclass
 
-from apps.lighting.day_run import DaySchedule
+from apps.lighting.day_run import DayRun, DaySchedule
 from apps.photics.ground.dose import dli_mol
 
 # The drawing's box: a day of 24 hours across, full light at the top.
@@ -37,12 +37,12 @@ class DayDrawing:
     example_dli_mol: float
 
 
-def hour_x(hours):
+def hour_x(hours: float) -> float:
     """Return the place across the drawing of an hour after first light."""
     return round(LEFT + WIDTH * hours / 24.0, 1)
 
 
-def day_drawing(schedule):
+def day_drawing(schedule: DaySchedule | DayRun | None) -> DayDrawing | None:
     """Return the DayDrawing of a DaySchedule, or None where what was entered is not hours alone."""
     if not isinstance(schedule, DaySchedule):
         return None
@@ -63,9 +63,9 @@ def day_drawing(schedule):
     )
 
 
-def hour_labels(day_hours, ramp_hours):
+def hour_labels(day_hours: float, ramp_hours: float) -> tuple[HourLabel, ...]:
     """Return the labels that have room: both ends of the day first, then the ramps' corners."""
-    result = []
+    result: list[HourLabel] = []
     for hours in (0.0, day_hours, 24.0, ramp_hours, day_hours - ramp_hours):
         x = hour_x(hours)
         if all(abs(x - label.x) >= LABEL_ROOM for label in result):
@@ -74,7 +74,7 @@ def hour_labels(day_hours, ramp_hours):
     return tuple(result)
 
 
-def day_sentence(day_hours, ramp_hours):
+def day_sentence(day_hours: float, ramp_hours: float) -> str:
     """Say the schedule in words."""
     if day_hours == 0:
         return "No light at all."

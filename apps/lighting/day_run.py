@@ -1,12 +1,16 @@
 """The days that hold from a light change on: by hours alone, or as curves that run together."""
 
+from __future__ import annotations
+
+from collections.abc import Iterable, Sequence
 from dataclasses import dataclass, replace
-from datetime import datetime
+from datetime import datetime, tzinfo
 from functools import cached_property
 
 from apps.lighting.clock import day_ends, local_stretches
-from apps.lighting.day_models import Zone
+from apps.lighting.day_models import RunningCurve, Zone
 from apps.lighting.group_share import group_share
+from apps.lighting.models import HungFixture, LightChange
 from apps.photics.day.change import joined
 from apps.photics.day.curve import DayCurve, ramped_day
 from apps.photics.ground.dose import ramped_day_hours
@@ -24,21 +28,21 @@ class DaySchedule:
     peak: float = 1.0
 
     @property
-    def full_hours(self):
+    def full_hours(self) -> float:
         """Hours at the day's peak the day is worth [h]."""
         return ramped_day_hours(day_hours=self.day_hours, ramp_hours=self.ramp_hours)
 
     @property
-    def words(self):
+    def words(self) -> str:
         """First to last light, and the ramps."""
         return f"{self.day_hours:g} h, ramps {self.ramp_hours:g} h"
 
-    def hours_at_or_above(self, share):
+    def hours_at_or_above(self, share: float) -> float:
         """Return the hours at a share of the day's peak [1] or brighter [h]."""
         curve = ramped_day(start_minute=0, day_hours=self.day_hours, ramp_hours=self.ramp_hours)
         return curve.hours_at_or_above(share)
 
-    def hours_between(self, start, end, zone):
+    def hours_between(self, start: datetime, end: datetime, zone: tzinfo) -> float:
         """Return the hours at the day's peak between two moments [h].
 
         Without a clock time the hours of a day are spread evenly over it.
@@ -65,7 +69,7 @@ class Running:
     # Whether its share is that of its channels in what hangs, not one that was typed.
     follows_channels: bool = False
 
-    def must_stop_for(self, new):
+    def must_stop_for(self, new: Running) -> bool:
         """Return whether this curve stops when another starts.
 
         A curve of all channels ends those of single groups in its zone, and the other way round;
@@ -86,7 +90,7 @@ class DayRun:
     curves: tuple[Running, ...]
 
     @cached_property
-    def curve(self):
+    def curve(self) -> DayCurve:
         """The curve of PAR, as a share of all groups at full level."""
         if not self.total:
             return DayCurve(())
@@ -95,12 +99,12 @@ class DayRun:
         return joined([r.curve for r in self.curves], [r.share / self.total for r in self.curves])
 
     @property
-    def total(self):
+    def total(self) -> float:
         """Sum of the groups' shares [1]."""
         return sum(running.share for running in self.curves)
 
     @property
-    def peak(self):
+    def peak(self) -> float:
         """The brightest moment of the day, 1 for full level of the groups named [1].
 
         Moonlight borrows the channels of the day, so its share is not one of the whole.
@@ -109,33 +113,36 @@ class DayRun:
         return self.curve.peak * self.total / whole if whole else 0.0
 
     @property
-    def day_hours(self):
+    def day_hours(self) -> float:
         """Hours of the longest day among the curves, moonlight aside [h]."""
         lit = [r.curve.photoperiod_hours for r in self.curves if not r.is_moonlight]
         return max(lit, default=0.0)
 
     @property
-    def words(self):
+    def words(self) -> str:
         """The curves by name."""
         return ", ".join(running.name for running in self.curves)
 
     @property
-    def full_hours(self):
+    def full_hours(self) -> float:
         """Hours at the day's peak the day is worth [h]."""
         return self.curve.full_hours / self.curve.peak if self.curve.peak else 0.0
 
-    def hours_at_or_above(self, share):
+    def hours_at_or_above(self, share: float) -> float:
         """Return the hours at a share of the day's peak [1] or brighter [h]."""
         return self.curve.hours_at_or_above(share * self.curve.peak) if self.curve.peak else 0.0
 
-    def hours_between(self, start, end, zone):
+    def hours_between(self, start: datetime, end: datetime, zone: tzinfo) -> float:
         """Return the hours at the day's peak between two moments, by the zone's clock [h]."""
         if not self.curve.peak:
             return 0.0
         return self.curve.hours_over(local_stretches(start, end, zone)) / self.curve.peak
 
 
-def running_of(row, since):
+Schedule = DaySchedule | DayRun
+
+
+def running_of(row: RunningCurve, since: datetime) -> Running:
     """Return the Running of a RunningCurve that starts at a moment."""
     return Running(
         name=row.name,
@@ -150,7 +157,7 @@ def running_of(row, since):
     )
 
 
-def weighed(running, rig):
+def weighed(running: Iterable[Running], rig: Sequence[HungFixture]) -> tuple[Running, ...]:
     """Return Runnings with the shares their channels have in a rig's HungFixtures."""
     result = []
     for one in running:
@@ -159,7 +166,9 @@ def weighed(running, rig):
     return tuple(result)
 
 
-def day_after(row, running, rig=()):
+def day_after(
+    row: LightChange, running: tuple[Running, ...], rig: Sequence[HungFixture] = ()
+) -> tuple[tuple[Running, ...], Schedule | None]:
     """Return what runs after a LightChange and the schedule it tells, None where it tells none.
 
     `running` are the curves before it, `rig` the HungFixtures after it. Only what a change starts

@@ -1,16 +1,20 @@
 """What share of the PAR a group of channels gives, from what hangs."""
 
+import datetime as dt
 import re
+from collections.abc import Iterable
 
 from django.core.exceptions import ValidationError
 
+from apps.lighting.models import HungFixture
 from apps.lighting.rig import rig_in_force
+from apps.tanks.models import Tank
 
 # Between the names of a group of several channels: "blue, violet" or "blue + violet".
 _BETWEEN = re.compile(r"[,;+&/]| and ")
 
 
-def group_share(rows, *, zone, group):
+def group_share(rows: Iterable[HungFixture], *, zone: str, group: str) -> float | None:
     """Return a group's share of the PAR of the HungFixtures of a zone, as they are set [1].
 
     A channel belongs to a group that names it, or a word of its name: "blue" is royal blue too.
@@ -36,14 +40,16 @@ def group_share(rows, *, zone, group):
     return part / whole if has_channel else None
 
 
-def belongs(channel, group):
+def belongs(channel: str, group: str) -> bool:
     """Return whether one of a group's names is a channel's, or whole words of it."""
     words = f" {channel.strip().casefold()} "
     names = [name.strip().casefold() for name in _BETWEEN.split(group)]
     return any(f" {name} " in words for name in names if name)
 
 
-def share_to_keep(tank, *, zone, group, share_percent, now):
+def share_to_keep(
+    tank: Tank, *, zone: str, group: str, share_percent: float | None, now: dt.datetime
+) -> float | None:
     """Return the share of PAR that a day curve keeps [%], where its keeper entered one or None.
 
     None again is that of its channels, whenever it changes. Raises ValidationError where nothing

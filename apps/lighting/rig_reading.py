@@ -2,6 +2,8 @@
 
 import json
 from collections import defaultdict
+from collections.abc import Sequence
+from typing import Any
 
 from django.db.models import TextField
 from django.db.models.functions import Cast
@@ -26,12 +28,13 @@ def rigs_after(tank: Tank) -> dict[int, tuple[HungFixture, ...]]:
     return read_once(("rigs after", tank.pk), lambda: read_rigs(tank))
 
 
-def read_rigs(tank):
+def read_rigs(tank: Tank) -> dict[int, tuple[HungFixture, ...]]:
     """Return `rigs_after` as the database has it now."""
     changes = tank.light_changes.present().filter(tells_rig=True)
     rows = HungFixture.objects.filter(change__in=changes).order_by("change_id", "number")
     texts = {f"{name}_text": Cast(name, TextField()) for name in LISTS}
-    alike, result = {}, defaultdict(list)
+    alike: dict[tuple[object, ...], HungFixture] = {}
+    result: dict[int, list[HungFixture]] = defaultdict(list)
     selected = rows.annotate(**texts).values_list("change_id", *PLAIN, *texts)
     for change_pk, *values in selected.iterator(chunk_size=5000):
         key = tuple(values)
@@ -41,7 +44,7 @@ def read_rigs(tank):
     return {pk: tuple(hung) for pk, hung in result.items()}
 
 
-def hung_of(values) -> HungFixture:
+def hung_of(values: Sequence[Any]) -> HungFixture:
     """Return the HungFixture of a row's PLAIN fields and, as text, its LISTS."""
     plain, lists = values[: len(PLAIN)], values[len(PLAIN) :]
     fields = dict(zip(PLAIN, plain, strict=True))

@@ -3,9 +3,11 @@
 The app that owns such spots adds to LIT_SPOTS a provider(tank, moment) that returns LitSpots.
 """
 
+import datetime as dt
 from dataclasses import dataclass
 
 from apps.common.registry import Registry
+from apps.tanks.models import Tank
 
 
 @dataclass(frozen=True)
@@ -21,7 +23,7 @@ class LitSpot:
 LIT_SPOTS: Registry[LitSpot] = Registry()
 
 
-def lit_spots(tank, moment):
+def lit_spots(tank: Tank, moment: dt.datetime) -> tuple[LitSpot, ...]:
     """Return the LitSpots of a tank at a moment, by name."""
     result = LIT_SPOTS.collect(tank, moment)
     return tuple(sorted(result, key=lambda spot: spot.name.casefold()))

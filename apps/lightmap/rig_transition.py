@@ -7,7 +7,8 @@ from dataclasses import dataclass, replace
 
 import numpy as np
 
-from apps.lighting.history import Lamp, LightHistory
+from apps.lighting.history import LightHistory
+from apps.lighting.lamp_hours import Lamp
 from apps.photics.field.field_change import FieldChange
 from apps.photics.field.light_field import HALF_WIDTH, LightField
 from apps.photics.field.light_path import LightPath
@@ -64,13 +65,13 @@ def transition_between(
     hung, or nothing of it changed.
     """
     # Levels at the start are as set: what tubes had lost by then is in the readings.
-    before, described_at = history.lamps_at(start), start
-    measured = bool(before) and any(lamp.fixture.level > 0 for lamp in before)
+    before, described_at = history.lamps_at(start) or (), start
+    measured = any(lamp.fixture.level > 0 for lamp in before)
     if not measured:
-        described = [c for c in history.between(start, end) if c.rig]
-        if not described:
+        later = [(c.rig, c.happened_at) for c in history.between(start, end) if c.rig]
+        if not later:
             return None
-        before, described_at = described[0].rig, described[0].happened_at
+        before, described_at = later[0]
     after = history.lamps_at(end)
     if after is None:
         return None

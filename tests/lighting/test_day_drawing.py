@@ -5,7 +5,7 @@ import itertools
 import pytest
 
 from apps.lighting.day_drawing import day_drawing
-from apps.lighting.history import DaySchedule
+from apps.lighting.day_run import DaySchedule
 
 
 def test_no_schedule_no_drawing():

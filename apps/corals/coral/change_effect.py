@@ -1,10 +1,17 @@
 """What one light change did to each coral: its light before and after, and which of it is sure."""
 
+import datetime as dt
+from collections.abc import Iterable
 from dataclasses import dataclass
 
 from apps.corals.models import Coral, Spot
-from apps.corals.status import BandState, band_state
+from apps.corals.status import band_state
+from apps.lightmap.check.light_effect import LightEffect
+from apps.lightmap.pins import BandState
 from apps.lightmap.spot_light import SpotLight
+
+# Of the light after, for 1 before: the middle, and the ends of its interval.
+Ratio = tuple[float, float, float]
 
 MORE, LESS, NOISE, NONE = "more", "less", "noise", "none"
 WORDS = {MORE: "brighter", LESS: "dimmer", NOISE: "no sure change", NONE: "as before"}
@@ -29,7 +36,7 @@ class CoralEffect:
     state: BandState  # after
 
     @property
-    def words(self):
+    def words(self) -> str:
         return WORDS[self.key]
 
 
@@ -44,7 +51,7 @@ class EffectOnCorals:
     within_rock: tuple[Coral, ...] = ()
 
 
-def effect_on_corals(corals, effect, day):
+def effect_on_corals(corals: Iterable[Coral], effect: LightEffect, day: dt.date) -> EffectOnCorals:
     """Return the EffectOnCorals of a LightEffect for those of the corals in the tank that day."""
     here = [c for c in corals if c.added_on <= day and not (c.gone_on and c.gone_on < day)]
     placed = [(coral, spot) for coral in here if (spot := coral.spot_on(day))]
@@ -52,7 +59,7 @@ def effect_on_corals(corals, effect, day):
         return EffectOnCorals()
     points = [(spot.x_cm, spot.y_cm, spot.depth_cm) for _, spot in placed]
     before, after = effect.lights_at(points)
-    ratios = [None] * len(points)
+    ratios: list[Ratio | None] = [None] * len(points)
     if not effect.is_dark:
         result = effect.ratio_at(points)
         ratios = list(zip(result.ratio, result.low, result.high, strict=True))
@@ -75,7 +82,9 @@ def most_changed_first(effects: list[CoralEffect]) -> tuple[CoralEffect, ...]:
     )
 
 
-def coral_effect(coral, spot, before, after, ratio):
+def coral_effect(
+    coral: Coral, spot: Spot, before: SpotLight, after: SpotLight, ratio: Ratio | None
+) -> CoralEffect:
     """Return the CoralEffect of one coral; ratio is (middle, low, high) or None in the dark."""
     middle, low, high = (float(v) for v in ratio) if ratio else (None, None, None)
     return CoralEffect(
@@ -91,9 +100,9 @@ def coral_effect(coral, spot, before, after, ratio):
     )
 
 
-def way(before, after, low, high):
+def way(before: SpotLight, after: SpotLight, low: float | None, high: float | None) -> str:
     """Return which way the light went, and whether that is sure."""
-    if low is None:
+    if low is None or high is None:
         return LESS if after.par_umol < before.par_umol else MORE
     if max(abs(low - 1), abs(high - 1)) < SAME_WITHIN:
         return NONE

@@ -1,10 +1,13 @@
 """Measuring a photo where it was marked, and proposing marks for the next one."""
 
+import datetime as dt
+from collections.abc import Sequence
 from dataclasses import dataclass
 
 from django.db import transaction
 
 from apps.corals.colour_models import CORAL, REFERENCE, PhotoColour, read_regions
+from apps.corals.models import Photo
 from apps.corals.photo_cleaning import codes_of, thumbnail_codes
 from apps.photics.colour.alignment import align
 from apps.photics.colour.coral_colour import measure
@@ -17,14 +20,21 @@ class Marks:
 
     reference: Region | None
     regions: tuple[Region, ...]
-    reference_kind: str = PhotoColour.ReferenceKind.WHITE
-    light: str = PhotoColour.Light.WHITE
-    from_day: object = None
+    reference_kind: str = str(PhotoColour.ReferenceKind.WHITE)
+    light: str = str(PhotoColour.Light.WHITE)
+    from_day: dt.date | None = None
     aligned: bool = False
 
 
 @transaction.atomic
-def mark_photo(*, photo, reference, regions, reference_kind, light):
+def mark_photo(
+    *,
+    photo: Photo,
+    reference: Region | None,
+    regions: Sequence[Region],
+    reference_kind: str,
+    light: str,
+) -> PhotoColour:
     """Measure a Photo at its marks and keep what came of it; returns the PhotoColour.
 
     Marking anew replaces what was marked before, and brings back what was taken away.
@@ -41,7 +51,7 @@ def mark_photo(*, photo, reference, regions, reference_kind, light):
     colour.marks = marks_of(reference, regions)
     lab = [None, None, None] if result.lab is None else [float(value) for value in result.lab]
     colour.lightness, colour.a_star, colour.b_star = lab
-    colour.covariance = [] if result.lab is None else result.covariance.ravel().tolist()
+    colour.covariance = [] if result.covariance is None else result.covariance.ravel().tolist()
     colour.problem_keys = [problem.key for problem in result.problems]
     colour.answer, colour.removed_at = PhotoColour.Answer.NONE, None
     colour.full_clean()
@@ -49,7 +59,7 @@ def mark_photo(*, photo, reference, regions, reference_kind, light):
     return colour
 
 
-def marks_of(reference, regions):
+def marks_of(reference: Region | None, regions: Sequence[Region]) -> list[dict[str, object]]:
     """Return marks as they are stored."""
     marked = [] if reference is None else [(REFERENCE, reference)]
     marked += [(CORAL, region) for region in regions]
@@ -59,7 +69,7 @@ def marks_of(reference, regions):
     ]
 
 
-def kept_marks(colour):
+def kept_marks(colour: PhotoColour) -> Marks:
     """Return the Marks of a PhotoColour."""
     result = read_regions(colour.marks)
     return Marks(
@@ -70,7 +80,7 @@ def kept_marks(colour):
     )
 
 
-def proposed_marks(photo):
+def proposed_marks(photo: Photo) -> Marks:
     """Return the Marks a new photo may have: those of the nearest photo marked, moved along.
 
     Where the two photos can't be laid on each other, the marks stay where they were in the frame.
@@ -94,7 +104,7 @@ def proposed_marks(photo):
     )
 
 
-def nearest_marked(photo):
+def nearest_marked(photo: Photo) -> PhotoColour | None:
     """Return the PhotoColour of the same coral nearest in time to a photo, or None."""
     day = photo.note.noted_on
     marked = PhotoColour.objects.of_coral(photo.note.coral).exclude(photo=photo)

@@ -4,7 +4,7 @@ from dataclasses import dataclass
 
 import numpy as np
 
-from apps.corals.models import Photo
+from apps.corals.models import Coral, Photo
 from apps.corals.photo_cleaning import thumbnail_codes
 from apps.photics.colour.alignment import align
 
@@ -19,13 +19,13 @@ class Comparison:
     aligned: bool
 
 
-def photos_of(coral):
+def photos_of(coral: Coral) -> list[Photo]:
     """Return the photos of a coral's present notes, oldest first."""
     photos = Photo.objects.filter(note__coral=coral, note__removed_at__isnull=True)
     return list(photos.select_related("note").order_by("note__noted_on", "pk"))
 
 
-def comparison(before, after):
+def comparison(before: Photo, after: Photo) -> Comparison:
     """Return the Comparison of two Photos; thumbnails tell how one lies on the other."""
     width, height = before.size_px()
     after_width, after_height = after.size_px()

@@ -5,11 +5,14 @@ from dataclasses import dataclass
 from django.db import transaction
 
 from apps.corals.colour_models import CoralSize
+from apps.corals.models import Coral, Photo
 from apps.photics.colour.growth import CALIPERS_SD, PHOTO_SD, SIZES_MIN, Growth, growth
 
 
 @transaction.atomic
-def keep_size(*, photo, diameter_cm, area_cm2, marks):
+def keep_size(
+    *, photo: Photo, diameter_cm: float, area_cm2: float | None, marks: dict[str, object]
+) -> CoralSize:
     """Keep the size a Photo shows, in place of one kept before; returns the CoralSize."""
     size = CoralSize.objects.filter(photo=photo).first() or CoralSize(photo=photo)
     size.coral, size.measured_on = photo.note.coral, photo.note.noted_on
@@ -30,7 +33,7 @@ class GrowthStory:
     words: str
 
 
-def growth_story(coral):
+def growth_story(coral: Coral) -> GrowthStory:
     """Return the GrowthStory of a coral: by area when enough photos tell it, else by diameter."""
     sizes = list(CoralSize.objects.of_coral(coral))
     areas = [size for size in sizes if size.area_cm2 is not None]
@@ -50,14 +53,14 @@ def growth_story(coral):
     return GrowthStory(tuple(reversed(sizes)), result, of, growth_words(result, of, len(sizes)))
 
 
-def sd_of(size):
+def sd_of(size: CoralSize) -> float:
     """Return the deviation of the log of a size's length [1]."""
     if size.method == CoralSize.Method.CALIPERS:
         return CALIPERS_SD
     return size.marks.get("sd_log", PHOTO_SD)
 
 
-def growth_words(rate, of, count):
+def growth_words(rate: Growth | None, of: str, count: int) -> str:
     """Say how fast a coral grows, or why that can't be said."""
     if rate is None:
         if not count:
@@ -74,7 +77,7 @@ def growth_words(rate, of, count):
     return f"Its {of} {verb}: {middle} a month, somewhere from {low} to {high}."
 
 
-def percent_words(factor):
+def percent_words(factor: float) -> str:
     """Return a factor as a change in percent with its sign: +4 %, −1.5 %."""
     percent = 100.0 * (factor - 1.0)
     digits = f"{abs(percent):.0f}" if abs(percent) >= 10 else f"{abs(percent):.1f}"

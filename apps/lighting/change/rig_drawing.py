@@ -1,13 +1,19 @@
 """The plan, the front and the side view on which hanging fixtures are placed."""
 
+from collections.abc import Iterable, Sequence
 from dataclasses import dataclass, replace
 
 import numpy as np
 from scipy.spatial import ConvexHull
 
+from apps.lighting import models
+from apps.lighting.models import HungFixture
+from apps.photics.ground.arrays import ArrayLike, FloatArray
 from apps.photics.ground.lengths import UNIT_WORDS
+from apps.photics.ground.scene import Fixture
 from apps.photics.limits import TILT_MAX_DEG
 from apps.photics.optics.lit_face import aimed_at_cm, hung_corners_cm
+from apps.tanks.models import Tank
 
 # Room beside the tank for fixtures that hang past its rim, of each side [1].
 BESIDE = 0.15
@@ -62,7 +68,7 @@ class RigDrawing:
     is_tilted: bool
 
 
-def rig_drawing(tank, hung, *, unit):
+def rig_drawing(tank: Tank, hung: Sequence[HungFixture], *, unit: str) -> RigDrawing:
     """Return the RigDrawing of a tank and the HungFixtures over it."""
     length, width, depth = tank.length_cm, tank.width_cm, tank.depth_cm
     side_x, side_y = BESIDE * length, BESIDE * width
@@ -106,14 +112,14 @@ TITLES = (
 )
 
 
-def flat(key, width_cm, places_cm):
+def flat(key: str, width_cm: float, places_cm: ArrayLike) -> FloatArray:
     """Return places (n, 3) of x, y and height [cm] as a view shows them, (n, 2)."""
     x, y, height = np.asarray(places_cm, float).reshape(-1, 3).T
     across = width_cm - y if key == "side" else x
     return np.column_stack([across, width_cm - y if key == "above" else -height])
 
 
-def drawn(key, width_cm, thick_cm, label, fixture):
+def drawn(key: str, width_cm: float, thick_cm: float, label: str, fixture: Fixture) -> Hanging:
     """Return the Hanging of a photics Fixture in a view."""
     corners = flat(key, width_cm, hung_corners_cm(fixture))
     middle = (fixture.x_cm, fixture.y_cm, fixture.height_cm)
@@ -132,9 +138,10 @@ def drawn(key, width_cm, thick_cm, label, fixture):
     )
 
 
-def labelled_together(hanging):
+def labelled_together(hanging: Iterable[Hanging]) -> tuple[Hanging, ...]:
     """Return the Hangings, of which the last at a spot carries the labels of all there."""
-    hanging, spots = tuple(hanging), {}
+    hanging = tuple(hanging)
+    spots: dict[tuple[float, float], list[Hanging]] = {}
     for one in hanging:
         spots.setdefault((one.x, one.y), []).append(one)
     labelled = []
@@ -145,7 +152,7 @@ def labelled_together(hanging):
     return tuple(labelled)
 
 
-def outline(corners, key, thick_cm):
+def outline(corners: FloatArray, key: str, thick_cm: float) -> FloatArray:
     """Return the outline of a face (4, 2) in a view; from the sides it has a body above it."""
     if key == "above":
         return corners
@@ -153,7 +160,9 @@ def outline(corners, key, thick_cm):
     return body[ConvexHull(body).vertices]
 
 
-def lit_sizes(fixtures, hung):
+def lit_sizes(
+    fixtures: Iterable[models.Fixture], hung: Iterable[HungFixture]
+) -> dict[str, list[float]]:
     """Return {what a row chooses: [length, width] of the lit area in cm} for the page's script.
 
     A fixture that hangs keeps the size it was hung with: "library key#number" comes first.

@@ -1,14 +1,24 @@
 """What the shaping buttons of the day curve page do to the points in the form."""
 
+from collections.abc import Mapping, Sequence
+from typing import Any
+
 from django.core.exceptions import ValidationError
 
+from apps.lighting.spots import LitSpot
 from apps.photics.day.change import mirrored, scaled_to_dli, shifted, stretched
 from apps.photics.day.curve import MINUTES_A_DAY, DayCurve, DayCurveError, unfold
+
+# Clock minutes and percent of each point, as a row keeps them; what a ShapeForm cleaned.
+Points = list[list[float]]
+Entered = Mapping[str, Any]
 
 SHAPES = ("mirror", "shift", "stretch", "scale")
 
 
-def shaped(points, *, shape, entered, spots):
+def shaped(
+    points: Points, *, shape: str, entered: Entered, spots: Sequence[LitSpot]
+) -> tuple[Points, str]:
     """Return (points, sentence) after one of SHAPES.
 
     `points` are [[minute, percent], ...]; `entered` the cleaned data of a ShapeForm. Raises
@@ -31,7 +41,7 @@ def shaped(points, *, shape, entered, spots):
         raise ValidationError(list(problem.problems)) from None
 
 
-def scaled(curve, entered, spots):
+def scaled(curve: DayCurve, entered: Entered, spots: Sequence[LitSpot]) -> tuple[Points, str]:
     """Return the points scaled to the wanted daily light, and what came of it."""
     wanted = needed(entered, "wanted_dli", "Say which daily light you want.")
     place = ""
@@ -47,15 +57,15 @@ def scaled(curve, entered, spots):
     )
 
 
-def needed(entered, name, sentence):
+def needed(entered: Entered, name: str, sentence: str) -> float:
     """Return a number that a shape cannot do without."""
-    value = entered.get(name)
+    value: float | None = entered.get(name)
     if value is None:
         raise ValidationError({name: sentence})
     return value
 
 
-def folded(curve):
+def folded(curve: DayCurve) -> Points:
     """Return the points of a photics DayCurve as a row keeps them: clock minutes, percent."""
     return [
         [
