@@ -44,7 +44,7 @@ class MeterForm(WholeModelForm, forms.ModelForm):
         labels = {"label": "What you call it", "checked_on": "Last checked against another on"}
         widgets = {"checked_on": forms.DateInput(attrs={"type": "date"}, format="%Y-%m-%d")}
 
-    def clean_immersion_factor(self):
+    def clean_immersion_factor(self) -> float:
         typed = self.cleaned_data["immersion_factor"]
         return 1.0 if typed is None else typed
 
@@ -52,16 +52,17 @@ class MeterForm(WholeModelForm, forms.ModelForm):
 class LevelsField(forms.CharField):
     """Names with percents, such as "blue 80, white 40": cleans to {name: percent}."""
 
-    def prepare_value(self, value):
+    def prepare_value(self, value: object) -> object:
         if not isinstance(value, dict):
             return value
         return ", ".join(f"{name} {percent:g}" for name, percent in value.items())
 
-    def to_python(self, value):
+    def to_python(self, value: object) -> dict[str, float]:
         if isinstance(value, dict):
             return value
-        result = {}
-        for part in filter(None, (p.strip() for p in re.split(r"[;\n]|,(?!\d)", value or ""))):
+        result: dict[str, float] = {}
+        parts = re.split(r"[;\n]|,(?!\d)", str(value or ""))
+        for part in filter(None, map(str.strip, parts)):
             name, _, number = part.removesuffix("%").strip().rpartition(" ")
             try:
                 percent = parse_number(number)
@@ -91,7 +92,7 @@ class SurveyForm(WholeModelForm, forms.ModelForm):
         ]  # fmt: skip
         widgets = {"notes": forms.Textarea(attrs={"rows": 4})}
 
-    def __init__(self, *args, user, **kwargs):
+    def __init__(self, *args: object, user: User, **kwargs: object) -> None:
         super().__init__(*args, **kwargs)
         self._light_fields()
         self._channel_fields()
@@ -150,17 +151,17 @@ class SurveyForm(WholeModelForm, forms.ModelForm):
         if self.instance.pk is None or not self.instance.factor_is_stale():
             del self.fields["take_factor"]
 
-    def clean_spectral_factor(self):
+    def clean_spectral_factor(self) -> float:
         typed = self.cleaned_data["spectral_factor"]
         return 1.0 if typed is None else typed
 
-    def clean_levels(self):
+    def clean_levels(self) -> dict[str, float]:
         return self.cleaned_data["levels"] or {}
 
-    def clean_channel(self):
+    def clean_channel(self) -> str:
         return " ".join(self.cleaned_data["channel"].split())
 
-    def save(self, commit=True):
+    def save(self, commit: bool = True) -> Survey:
         colour, before = self.instance.spectral_factor, self.initial.get("spectral_factor") or 1.0
         is_new = self.instance.pk is None
         if is_new or "meter" in self.changed_data or self.cleaned_data.get("take_factor"):

@@ -1,9 +1,12 @@
 """What loggers saw at one fixed point."""
 
+from typing import Self
+
 from django.conf import settings
 from django.core.exceptions import ValidationError
 from django.db import models
 
+from apps.accounts.models import User
 from apps.common.removal import Removable, RemovableQuerySet
 from apps.common.validation import bounds, bounds_check
 from apps.surveys.meter_models import METER_FACTOR
@@ -11,7 +14,7 @@ from apps.tanks.models import Tank
 
 
 class LoggedSeriesQuerySet(RemovableQuerySet):
-    def visible_to(self, user):
+    def visible_to(self, user: User) -> Self:
         return self.present().filter(tank__in=Tank.objects.visible_to(user))
 
 
@@ -45,10 +48,10 @@ class LoggedSeries(Removable):
         verbose_name_plural = "logged series"
         constraints = [bounds_check("logged_series", "correction_factor", *METER_FACTOR)]
 
-    def __str__(self):
+    def __str__(self) -> str:
         return self.label
 
-    def clean(self):
+    def clean(self) -> None:
         errors = self.tank.point_errors(x_cm=self.x_cm, y_cm=self.y_cm, depth_cm=self.depth_cm)
         if errors:
             raise ValidationError(errors)

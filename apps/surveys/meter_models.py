@@ -1,12 +1,14 @@
 """Meters: what a keeper measures with, and what its readings are multiplied by."""
 
 import datetime as dt
+from typing import Self
 
 from django.conf import settings
 from django.core.exceptions import ValidationError
 from django.db import models
 from django.utils import timezone
 
+from apps.accounts.models import User
 from apps.common.removal import Removable, RemovableQuerySet
 from apps.common.validation import bounds, bounds_check, too_early, year_check
 from apps.photics import limits
@@ -20,7 +22,7 @@ CHECK_GOOD_FOR = dt.timedelta(days=365)
 
 
 class MeterQuerySet(RemovableQuerySet):
-    def owned_by(self, user):
+    def owned_by(self, user: User) -> Self:
         return self.present().filter(owner=user)
 
 
@@ -56,10 +58,10 @@ class Meter(Removable):
             year_check("meter", "checked_on", null=True),
         ]
 
-    def __str__(self):
+    def __str__(self) -> str:
         return self.label
 
-    def clean(self):
+    def clean(self) -> None:
         errors = too_early(checked_on=self.checked_on)
         # A meter belongs to no tank: tomorrow may have come where the keeper lives.
         if self.checked_on and self.checked_on > timezone.localdate() + dt.timedelta(days=1):
@@ -71,12 +73,12 @@ class Meter(Removable):
         if errors:
             raise ValidationError(errors)
 
-    def total_factor(self):
+    def total_factor(self) -> float:
         """Return what a reading under water is multiplied by [1]."""
         water = 1.0 if self.corrects_for_water else self.immersion_factor
         return self.correction_factor * water
 
-    def check_caution(self, day):
+    def check_caution(self, day: dt.date) -> str:
         """Say plainly how old the last check was on a day; empty while it is fresh."""
         if self.checked_on is None:
             return "Nobody noted when this meter was last checked against another."

@@ -1,12 +1,15 @@
 """Surveys and their readings: what was measured, where, and under which light."""
 
+import datetime as dt
 import uuid
+from typing import Self
 
 from django.conf import settings
 from django.core.exceptions import ValidationError
 from django.db import models
 from django.utils import timezone
 
+from apps.accounts.models import User
 from apps.common.removal import Removable, RemovableQuerySet
 from apps.common.validation import (
     FIRST_MOMENT,
@@ -36,13 +39,13 @@ ANY_SPREAD = (0, limits.LUX_MAX / 2)
 
 
 class SurveyQuerySet(RemovableQuerySet):
-    def visible_to(self, user):
+    def visible_to(self, user: User) -> Self:
         return self.present().filter(tank__in=Tank.objects.visible_to(user))
 
-    def newest_first(self):
+    def newest_first(self) -> Self:
         return self.order_by("-taken_at", "-pk")
 
-    def with_counts(self):
+    def with_counts(self) -> Self:
         return self.annotate(reading_count=models.Count("readings"))
 
 
@@ -111,10 +114,10 @@ class Survey(Removable):
             year_check("survey", "taken_at", FIRST_MOMENT),
         ]
 
-    def __str__(self):
+    def __str__(self) -> str:
         return f"Survey of {self.day():%Y-%m-%d}"
 
-    def clean(self):
+    def clean(self) -> None:
         if self.taken_at is None:
             return
         if self.taken_at > timezone.now():
@@ -123,7 +126,7 @@ class Survey(Removable):
         if errors:
             raise ValidationError(errors)
 
-    def problems_of_return(self):
+    def problems_of_return(self) -> list[str]:
         tank = self.tank
         outside = self.readings.filter(
             models.Q(x_cm__gt=tank.length_cm)
@@ -134,41 +137,41 @@ class Survey(Removable):
         return [problem.format(outside)] if outside else []
 
     @property
-    def peak_share(self):
+    def peak_share(self) -> float:
         """What PAR as read is multiplied by to give PAR at the day's peak [1]."""
         return 100.0 / self.level_percent
 
     @property
-    def to_peak(self):
+    def to_peak(self) -> float:
         """What a reading is multiplied by to give PAR at the day's peak [1]."""
         return self.correction_factor * self.peak_share
 
-    def day(self):
+    def day(self) -> dt.date:
         """Return the date of the survey at the tank."""
         return timezone.localdate(self.taken_at, timezone=self.tank.zone)
 
-    def factor_now(self):
+    def factor_now(self) -> float:
         """Return the factor by what the meter says today and the light's colour [1]."""
         return (self.meter.total_factor() if self.meter else 1.0) * self.spectral_factor
 
-    def take_meter_factor(self):
+    def take_meter_factor(self) -> None:
         """Correct the readings as the meter says now; with no meter only for the colour."""
         self.correction_factor = self.factor_now()
 
-    def factor_is_stale(self):
+    def factor_is_stale(self) -> bool:
         """Whether the meter says another factor now than when this survey took it."""
         return self.meter is not None and abs(self.factor_now() / self.correction_factor - 1) > 1e-9
 
     @property
-    def is_in_lux(self):
+    def is_in_lux(self) -> bool:
         return self.meter is not None and self.meter.kind == Meter.Kind.LUX
 
     @property
-    def value_max(self):
+    def value_max(self) -> float:
         """The highest value its meter may have shown: of PAR, or the lux that PAR would be."""
         return min(PAR[1] / self.correction_factor, ANY_VALUE[1]) if self.is_in_lux else PAR[1]
 
-    def last_revision(self):
+    def last_revision(self) -> "SurveyRevision | None":
         return self.revisions.order_by("-version").first()
 
 
@@ -203,20 +206,20 @@ class Reading(models.Model):
         # Each post of the offline queue asks of what survey a mark is, inside the write lock.
         indexes = [models.Index(fields=["client_id"], name="reading_by_mark")]
 
-    def __str__(self):
+    def __str__(self) -> str:
         return f"{self.value_umol:g} at {self.x_cm:g}, {self.y_cm:g}, {self.depth_cm:g}"
 
     @property
-    def peak_umol(self):
+    def peak_umol(self) -> float:
         """PAR at the day's peak [umol m-2 s-1]."""
         return self.value_umol * self.survey.to_peak
 
     @property
-    def par_umol(self):
+    def par_umol(self) -> float:
         """PAR after the meter's correction [umol m-2 s-1]."""
         return self.value_umol * self.survey.correction_factor
 
-    def problems(self, *, unit=CM):
+    def problems(self, *, unit: str = CM) -> dict[str, str]:
         """Return {field: sentence} for what is out of bounds; lengths in `unit`."""
         errors = self.survey.tank.point_errors(
             x_cm=self.x_cm, y_cm=self.y_cm, depth_cm=self.depth_cm, unit=unit
@@ -228,7 +231,7 @@ class Reading(models.Model):
             errors["spread_umol"] = f"A spread is between 0 and {most / 2:.6g}."
         return errors
 
-    def clean(self):
+    def clean(self) -> None:
         errors = self.problems()
         if errors:
             raise ValidationError(errors)
@@ -253,7 +256,7 @@ class SurveyRevision(models.Model):
             models.UniqueConstraint(fields=["survey", "version"], name="revision_once_a_version")
         ]
 
-    def __str__(self):
+    def __str__(self) -> str:
         return f"{self.survey} before save {self.version + 1}"
 
 
@@ -281,7 +284,7 @@ class ReadingEdit(models.Model):
         ordering = ["survey", "pk"]
         indexes = [models.Index(fields=["survey", "point"], name="edit_by_point")]
 
-    def __str__(self):
+    def __str__(self) -> str:
         return f"edit {self.sequence} of {self.device}"
 
 
@@ -306,5 +309,5 @@ class PlannedPoint(VisibleTexts, models.Model):
             bounds_check("planned_point", "depth_cm", 0, limits.TANK_DEPTH_MAX_CM),
         ]
 
-    def __str__(self):
+    def __str__(self) -> str:
         return f"point {self.number} at {self.x_cm:g}, {self.y_cm:g}, {self.depth_cm:g}"

@@ -7,10 +7,13 @@ by what replaced it. Edits that do not stand are stored all the same.
 """
 
 import uuid
+from collections.abc import Iterable, Mapping, Sequence
 from dataclasses import asdict, dataclass
 
 from django.db import transaction
+from django.db.models import Model, QuerySet
 
+from apps.accounts.models import User
 from apps.common.devices.edits import (
     Taken,
     UnreadableEdits,
@@ -22,7 +25,7 @@ from apps.common.devices.edits import (
     read_text,
 )
 from apps.photics.limits import SURVEY_READINGS_MAX
-from apps.surveys.models import PlannedPoint, Reading, ReadingEdit
+from apps.surveys.models import PlannedPoint, Reading, ReadingEdit, Survey
 from apps.surveys.recording import (
     FIELDS,
     ReadingRow,
@@ -32,6 +35,10 @@ from apps.surveys.recording import (
     write_rows,
 )
 
+# Which of two edits stands: the one of the higher (revision, device).
+Rank = tuple[int, str]
+# Readings by their client id.
+ByMark = Mapping[uuid.UUID, Reading]
 # An edit is one tap: no honest count comes near these, and a column holds them.
 COUNT_MAX = 1_000_000
 EDITS_A_BATCH = 500
@@ -56,11 +63,11 @@ class SentEdit:
     burst: tuple[float, ...] = ()
 
     @property
-    def rank(self):
+    def rank(self) -> Rank:
         return self.revision, self.device
 
 
-def read_edits(sent):
+def read_edits(sent: object) -> list[SentEdit]:
     """Return the SentEdits of a decoded JSON body, or raise UnreadableEdits."""
     device = sent.get("device") if isinstance(sent, dict) else None
     edits = sent.get("edits") if isinstance(sent, dict) else None
@@ -71,7 +78,7 @@ def read_edits(sent):
     return [_read_edit(edit, device) for edit in batch]
 
 
-def _read_edit(edit, device):
+def _read_edit(edit: Mapping[str, object], device: str) -> SentEdit:
     client_id, point = (read_id(edit.get(name), problem=NO_ID) for name in ("id", "point"))
     # A spread may be missing, whatever else is there must be a number.
     given = [name for name in FIELDS if name != "spread_umol" or edit.get(name) is not None]
@@ -96,14 +103,15 @@ def _read_edit(edit, device):
 
 
 @transaction.atomic
-def take_edits(*, survey, edits, by):
+def take_edits(*, survey: Survey, edits: Sequence[SentEdit], by: User) -> Taken:
     """Store SentEdits of one device, let the newest of each point stand, and return what Taken."""
     held = lock_survey(survey)
     taken = Taken()
     fresh = _not_seen(held, edits, taken)
     readings = {reading.client_id: reading for reading in held.readings.all()}
     standing = _standing(held, fresh, readings)
-    stored, winners = [], {}
+    stored: list[SentEdit] = []
+    winners: dict[uuid.UUID, SentEdit] = {}
     room = SURVEY_READINGS_MAX - len(readings)
     for edit in fresh:
         problem = _problem(held, edit)
@@ -124,16 +132,16 @@ def take_edits(*, survey, edits, by):
     return taken
 
 
-def _not_seen(survey, edits, taken):
+def _not_seen(survey: Survey, edits: Sequence[SentEdit], taken: Taken) -> list[SentEdit]:
     """Return the edits in their device's order that were never stored; replays are accepted."""
     ids = [edit.client_id for edit in edits]
     seen = dict(by_mark(ReadingEdit, ids).values_list("client_id", "survey"))
     points = {edit.point for edit in edits}
-    foreign = set()
+    foreign: set[uuid.UUID] = set()
     for model in (Reading, PlannedPoint):
         others = by_mark(model, points).exclude(survey=survey)
         foreign |= set(others.values_list("client_id", flat=True))
-    fresh = {}
+    fresh: dict[uuid.UUID, SentEdit] = {}
     for edit in sorted(edits, key=lambda e: e.sequence):
         if seen.get(edit.client_id, survey.pk) != survey.pk or edit.point in foreign:
             taken.refused[edit.client_id] = "This reading's mark belongs to another survey."
@@ -144,7 +152,7 @@ def _not_seen(survey, edits, taken):
     return list(fresh.values())
 
 
-def by_mark(model, marks):
+def by_mark(model: type[Model], marks: Iterable[uuid.UUID]) -> QuerySet:
     """Return the rows of a model with these client ids, of all surveys, in no order.
 
     All keepers' rows are searched, so it must be served by an index whatever their number.
@@ -152,10 +160,10 @@ def by_mark(model, marks):
     return model.objects.filter(client_id__in=marks).order_by()
 
 
-def _standing(survey, edits, readings):
+def _standing(survey: Survey, edits: Iterable[SentEdit], readings: ByMark) -> dict[uuid.UUID, Rank]:
     """Return the (revision, device) that stands at each point, taken-back readings included."""
     points = [edit.point for edit in edits]
-    ranks = {}
+    ranks: dict[uuid.UUID, Rank] = {}
     known = survey.edits.filter(point__in=points).values_list("point", "revision", "device")
     for point, *rank in known:
         ranks[point] = max(ranks.get(point, (-1, "")), tuple(rank))
@@ -163,7 +171,7 @@ def _standing(survey, edits, readings):
     return ranks | {point: (r.revision, r.device) for point, r in readings.items()}
 
 
-def _problem(survey, edit):
+def _problem(survey: Survey, edit: SentEdit) -> str:
     """Return why an edit cannot become a reading of the survey, or an empty text."""
     if edit.row is None:
         return ""
@@ -171,7 +179,14 @@ def _problem(survey, edit):
     return " ".join(sentence for sentences in problems.values() for sentence in sentences)
 
 
-def _store(survey, edits, winners, readings, *, by):
+def _store(
+    survey: Survey,
+    edits: Sequence[SentEdit],
+    winners: Mapping[uuid.UUID, SentEdit],
+    readings: ByMark,
+    *,
+    by: User,
+) -> None:
     if not edits:
         return
     device = edits[0].device
@@ -199,7 +214,7 @@ def _store(survey, edits, winners, readings, *, by):
         survey.save(update_fields=["version"])
 
 
-def _apply(survey, winners, readings):
+def _apply(survey: Survey, winners: Mapping[uuid.UUID, SentEdit], readings: ByMark) -> None:
     last = max((reading.position for reading in readings.values()), default=0)
     rows = []
     for edit in winners.values():
@@ -221,7 +236,7 @@ def _apply(survey, winners, readings):
     write_rows(rows)
 
 
-def state_of(survey):
+def state_of(survey: Survey) -> list[dict[str, object]]:
     """Return what a device needs to know of every point, as plain values for JSON.
 
     Points that were taken back by a device come too, so that no other device revives them.

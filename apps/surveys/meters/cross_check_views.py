@@ -2,17 +2,19 @@
 
 import numpy as np
 from django.contrib.auth.decorators import login_required
+from django.http import HttpRequest, HttpResponse
 from django.shortcuts import render
 
 from apps.photics.day.cross_check import Ratio, common_places, ratio_of
 from apps.surveys.access import readable_survey
+from apps.surveys.models import Survey
 
 # Readings nearer than this stand for one place [cm], about a sensor's head and a hand's aim.
 WITHIN_CM = 2.0
 
 
 @login_required
-def survey_cross_check(request, survey_pk):
+def survey_cross_check(request: HttpRequest, survey_pk: int) -> HttpResponse:
     survey = readable_survey(request.user, survey_pk)
     others = survey.tank.surveys.present().exclude(pk=survey.pk).newest_first()
     # The same light is needed: a part of it is no partner of the whole.
@@ -33,7 +35,7 @@ def meters_verdict(ratio: Ratio) -> str:
     return "They differ. Which of them is right, a comparison of two cannot tell."
 
 
-def compare(first, second):
+def compare(first: Survey, second: Survey) -> dict[str, object]:
     """Return the pairs of common places and the ratio second / first, corrected and as shown.
 
     Each is taken at its survey's level of the lights, brought to full.

@@ -2,6 +2,7 @@
 
 from django.contrib import messages
 from django.contrib.auth.decorators import login_required
+from django.http import HttpRequest, HttpResponse
 from django.shortcuts import get_object_or_404, render
 from django.urls import reverse
 from django.utils import timezone
@@ -14,7 +15,7 @@ from apps.tanks.access import tank_to_go_back_to
 
 
 @login_required
-def meter_list(request):
+def meter_list(request: HttpRequest) -> HttpResponse:
     meters = list(Meter.objects.owned_by(request.user))
     for meter in meters:
         meter.caution = meter.check_caution(timezone.localdate())
@@ -23,17 +24,17 @@ def meter_list(request):
 
 @login_required
 @once()
-def meter_new(request):
+def meter_new(request: HttpRequest) -> HttpResponse:
     return _form_page(request, Meter(owner=request.user), said="is kept")
 
 
 @login_required
-def meter_edit(request, meter_pk):
+def meter_edit(request: HttpRequest, meter_pk: int) -> HttpResponse:
     meter = get_object_or_404(Meter.objects.owned_by(request.user), pk=meter_pk)
     return _form_page(request, meter, said="is changed; surveys already made keep their factor")
 
 
-def _form_page(request, meter, *, said):
+def _form_page(request: HttpRequest, meter: Meter, *, said: str) -> HttpResponse:
     form = MeterForm(request.POST or None, instance=meter)
     tank = tank_to_go_back_to(request)
     if request.method == "POST" and form.is_valid():

@@ -1,14 +1,33 @@
 """The numbered points of a survey on the plan and from the front."""
 
+from collections.abc import Iterable, Sequence
 from dataclasses import dataclass
+from typing import Protocol
 
 from apps.drawing.frame import Frame
 from apps.drawing.marks import Mark, tenth
 from apps.drawing.plan import plan_frame, plan_rocks
 from apps.drawing.section import section_frame, section_rocks
+from apps.surveys.recording import ReadingRow
+from apps.tanks.models import Tank
 
 # More numbers than this at one place are written as the first ones and a count.
 NUMBERS_SHOWN = 3
+
+
+class PointToRead(Protocol):
+    """A numbered place, and what was read there."""
+
+    @property
+    def number(self) -> int: ...
+    @property
+    def x_cm(self) -> float: ...
+    @property
+    def y_cm(self) -> float: ...
+    @property
+    def depth_cm(self) -> float: ...
+    @property
+    def reading(self) -> object: ...
 
 
 @dataclass(frozen=True)
@@ -22,13 +41,15 @@ class PointMark(Mark):
 @dataclass(frozen=True)
 class PointDrawing:
     frame: Frame
-    rocks: tuple[dict, ...]
+    rocks: tuple[dict[str, str], ...]
     marks: tuple[PointMark, ...]
     x_ticks: list[Mark]
     y_ticks: list[Mark]
 
 
-def draw_rows(tank, rows, *, unit):
+def draw_rows(
+    tank: Tank, rows: Iterable[ReadingRow], *, unit: str
+) -> tuple[PointDrawing, PointDrawing]:
     """Return the plan and the view from the front of ReadingRows, as dots without numbers."""
     read = [_Read(0, row.x_cm, row.y_cm, row.depth_cm, row) for row in rows]
     return draw_points(tank, read, unit=unit)
@@ -45,7 +66,9 @@ class _Read:
     reading: object
 
 
-def draw_points(tank, points, *, unit):
+def draw_points(
+    tank: Tank, points: Iterable[PointToRead], *, unit: str
+) -> tuple[PointDrawing, PointDrawing]:
     """Return the plan and the view from the front of PlannedPoints with `reading` set."""
     plan, side = plan_frame(tank), section_frame(tank)
     return (
@@ -54,8 +77,14 @@ def draw_points(tank, points, *, unit):
     )
 
 
-def _drawing(frame, rocks, points, second, unit):
-    groups = {}
+def _drawing(
+    frame: Frame,
+    rocks: tuple[dict[str, str], ...],
+    points: Iterable[PointToRead],
+    second: str,
+    unit: str,
+) -> PointDrawing:
+    groups: dict[tuple[float, float], list[PointToRead]] = {}
     for point in points:
         groups.setdefault((point.x_cm, getattr(point, second)), []).append(point)
     marks = tuple(
@@ -71,7 +100,7 @@ def _drawing(frame, rocks, points, second, unit):
     return PointDrawing(frame, rocks, marks, frame.x_ticks(unit), frame.y_ticks(unit))
 
 
-def _numbers(numbers):
+def _numbers(numbers: Sequence[int]) -> str:
     if not numbers[0]:
         return ""
     shown = ", ".join(str(number) for number in numbers[:NUMBERS_SHOWN])

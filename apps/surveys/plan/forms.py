@@ -1,16 +1,31 @@
 """The form that lays out the points of a survey by a pattern."""
 
 import re
+from typing import TypedDict
 
 from django import forms
 
 from apps.common.numbers import UnreadableNumber
 from apps.common.units import LengthField, format_length, parse_length_cm
 from apps.photics.layout.grid_rule import rule_grid
+from apps.surveys.models import Survey
 from apps.surveys.plan import patterns
+from apps.surveys.plan.patterns import Place
+from apps.tanks.models import Tank
 
 SIDE_MOST, DEPTHS_MOST, COUNT_MOST = 30, 12, 60
 USUAL_DEPTHS, USUAL_COUNT = 3, 8
+
+
+class StoredPlan(TypedDict, total=False):
+    """What a survey's points were last laid out by, lengths in cm."""
+
+    pattern: str
+    nx: int
+    ny: int
+    count: int
+    gap: float
+    depths: list[float]
 
 
 class PlanForm(forms.Form):
@@ -46,7 +61,7 @@ class PlanForm(forms.Form):
         SUGGESTED: ("count",),
     }
 
-    def __init__(self, *args, tank, unit, **kwargs):
+    def __init__(self, *args: object, tank: Tank, unit: str, **kwargs: object) -> None:
         self.tank, self.unit = tank, unit
         super().__init__(*args, **kwargs)
         self.fields["gap"] = LengthField(
@@ -63,7 +78,7 @@ class PlanForm(forms.Form):
             self.fields[name].required = name in needed or not self.is_bound
 
     @classmethod
-    def of_survey(cls, survey, unit):
+    def of_survey(cls, survey: Survey, unit: str) -> "PlanForm":
         """Return the form as it first stands: as it was last sent, else by the grid rule.
 
         Once points are planned, nothing that stands is replaced unless the keeper says so.
@@ -76,22 +91,21 @@ class PlanForm(forms.Form):
         return form
 
     @classmethod
-    def _shown(cls, stored, unit):
+    def _shown(cls, stored: StoredPlan, unit: str) -> dict[str, object]:
         """Return stored wishes as the fields show them."""
-        shown = {name: stored[name] for name in ("pattern", "nx", "ny", "count") if name in stored}
-        if "gap" in stored:
-            shown["gap"] = stored["gap"]
+        known = ("pattern", "nx", "ny", "count", "gap")
+        shown = {name: value for name, value in stored.items() if name in known}
         if "depths" in stored:
             shown["depths"] = "; ".join(format_length(depth, unit) for depth in stored["depths"])
         return shown
 
-    def wishes(self):
+    def wishes(self) -> dict[str, object]:
         """Return what a valid form wants as plain values in cm; what it left blank is not in."""
         names = ("pattern", *self.NEEDS[self.cleaned_data["pattern"]])
         return {name: self.cleaned_data[name] for name in names}
 
     @classmethod
-    def usual(cls, tank, unit):
+    def usual(cls, tank: Tank, unit: str) -> "PlanForm":
         """Return the form by the grid rule."""
         rule = rule_grid(length_cm=tank.length_cm, width_cm=tank.width_cm)
         depths = patterns.even_depths(tank, USUAL_DEPTHS)
@@ -106,7 +120,7 @@ class PlanForm(forms.Form):
         }
         return cls(tank=tank, unit=unit, initial=first)
 
-    def clean_depths(self):
+    def clean_depths(self) -> list[float]:
         # A blank parts depths, but not a number from the unit behind it.
         said = re.sub(r"(?<=\d)\s+(?=[a-zA-Z\"″¼-¾⅐-⅞])", "", self.cleaned_data["depths"])
         # Nor an inch from its fraction: "9 3/4" is one depth.
@@ -124,7 +138,7 @@ class PlanForm(forms.Form):
                 raise forms.ValidationError(f"The water reaches from 0 to {end} {self.unit}.")
         return depths
 
-    def places(self):
+    def places(self) -> tuple[list[Place], str]:
         """Return (Places at readable points, a sentence on what was left out or is lacking)."""
         result, lacking = self._pattern()
         tank, rocks = self.tank, self.tank.scene_rocks()
@@ -137,7 +151,7 @@ class PlanForm(forms.Form):
             sentence = f"{in_rock} of them would lie in rock and {left}."
         return free, sentence
 
-    def _pattern(self):
+    def _pattern(self) -> tuple[list[Place], str]:
         data, tank = self.cleaned_data, self.tank
         if data["pattern"] == self.GRID:
             result = patterns.grid_places(
@@ -161,7 +175,7 @@ class PlanForm(forms.Form):
             return result, "" if result else "No coral has a spot in this tank yet."
         return self._suggested()
 
-    def _suggested(self):
+    def _suggested(self) -> tuple[list[Place], str]:
         result = patterns.TELLING_PLACES.collect(self.tank, self.cleaned_data["count"])
         if result:
             return result, ""

@@ -1,10 +1,13 @@
 """Where to hold the sensor: patterns of points over a tank, clear of rock, at readable places."""
 
+from collections.abc import Sequence
 from dataclasses import dataclass
 
 from apps.common.registry import Registry
+from apps.photics.ground import scene
 from apps.photics.ground.lengths import CM, CM_PER_INCH
 from apps.photics.ground.scene import in_rock
+from apps.tanks.models import Rock, Tank
 
 # A probe held nearer to glass than this touches it [cm], house rule.
 CLEAR_CM = 2.0
@@ -29,19 +32,28 @@ CORAL_PLACES: Registry[Place] = Registry()
 TELLING_PLACES: Registry[Place] = Registry()
 
 
-def grid_places(tank, *, nx, ny, depths_cm):
+def grid_places(tank: Tank, *, nx: int, ny: int, depths_cm: Sequence[float]) -> list[Place]:
     """Return nx by ny places at each depth, each in the middle of its share of the water."""
     xs, ys = _shares(tank.length_cm, nx), _shares(tank.width_cm, ny)
     return [Place(x, y, depth) for depth in depths_cm for y in ys for x in xs]
 
 
-def front_places(tank, *, count, depths_cm, gap_cm=GAP_CM):
+def front_places(
+    tank: Tank, *, count: int, depths_cm: Sequence[float], gap_cm: float = GAP_CM
+) -> list[Place]:
     """Return a row of places along the front pane at each depth."""
     xs = _shares(tank.length_cm, count)
     return [Place(x, min(gap_cm, tank.width_cm), depth) for depth in depths_cm for x in xs]
 
 
-def ring_places(tank, rocks, *, count, depths_cm, gap_cm=GAP_CM):
+def ring_places(
+    tank: Tank,
+    rocks: Sequence[Rock],
+    *,
+    count: int,
+    depths_cm: Sequence[float],
+    gap_cm: float = GAP_CM,
+) -> list[Place]:
     """Return `count` places at each depth, evenly round the outline of all rocks.
 
     The outline is the box round the rocks, a gap wider; places that would fall outside the
@@ -70,17 +82,17 @@ def ring_places(tank, rocks, *, count, depths_cm, gap_cm=GAP_CM):
     return [Place(x, y, depth) for depth in depths_cm for x, y in flat]
 
 
-def clear_of_rock(places, rocks):
+def clear_of_rock(places: Sequence[Place], rocks: Sequence[scene.Rock]) -> tuple[list[Place], int]:
     """Return the places that a sensor can be held at, and how many lie in rock."""
     free = [p for p in places if p.words or not in_rock(rocks, p.x_cm, p.y_cm, p.depth_cm)]
     return free, len(places) - len(free)
 
 
-def readable(place, tank, unit):
+def readable(place: Place, tank: Tank, unit: str) -> Place:
     """Return a place at whole cm or half inches, where that keeps it in the water."""
     step_cm = 1.0 if unit == CM else CM_PER_INCH / 2
 
-    def rounded(value_cm, end_cm):
+    def rounded(value_cm: float, end_cm: float) -> float:
         whole = round(round(value_cm / step_cm) * step_cm, 2)
         return whole if 0 <= whole <= end_cm else round(value_cm, 2)
 
@@ -92,15 +104,15 @@ def readable(place, tank, unit):
     )
 
 
-def even_depths(tank, count):
+def even_depths(tank: Tank, count: int) -> list[float]:
     """Return `count` depths [cm], each in the middle of its share of the water."""
     return _shares(tank.depth_cm, count)
 
 
-def _shares(side_cm, count):
+def _shares(side_cm: float, count: int) -> list[float]:
     return [side_cm * (i + 0.5) / count for i in range(count)]
 
 
-def _within(value_cm, end_cm):
+def _within(value_cm: float, end_cm: float) -> float:
     clear = min(CLEAR_CM, end_cm / 2)
     return min(max(value_cm, clear), end_cm - clear)

@@ -1,9 +1,12 @@
 """Writing the points of a survey's plan: added behind those there, or in place of unread ones."""
 
+from collections.abc import Iterable
+
 from django.db import transaction
 
 from apps.photics.limits import SURVEY_READINGS_MAX
-from apps.surveys.models import PlannedPoint
+from apps.surveys.models import PlannedPoint, Survey
+from apps.surveys.plan.patterns import Place
 from apps.surveys.recording import lock_survey
 
 
@@ -12,7 +15,7 @@ class TooManyPoints(ValueError):
 
 
 @transaction.atomic
-def add_points(*, survey, places, replace=False):
+def add_points(*, survey: Survey, places: Iterable[Place], replace: bool = False) -> int:
     """Add Places to the survey's plan and return how many are new.
 
     A place that is planned already is left out. With `replace`, planned points without a
@@ -47,7 +50,7 @@ def add_points(*, survey, places, replace=False):
     return len(fresh)
 
 
-def points_with_values(survey):
+def points_with_values(survey: Survey) -> list[PlannedPoint]:
     """Return the planned points in order, each with `reading` set to its Reading or None."""
     readings = {reading.client_id: reading for reading in survey.readings.all()}
     points = list(survey.planned_points.all())

@@ -2,6 +2,7 @@
 
 from django.contrib import messages
 from django.contrib.auth.decorators import login_required
+from django.http import HttpRequest, HttpResponse
 from django.shortcuts import get_object_or_404, redirect, render
 from django.urls import reverse
 from django.views.decorators.http import require_POST
@@ -10,6 +11,7 @@ from apps.common.htmx import go_to
 from apps.common.idempotency import once
 from apps.photics.layout.grid_rule import rule_grid
 from apps.surveys.access import readable_survey, writable_survey
+from apps.surveys.models import Survey
 from apps.surveys.plan.drawing import draw_points
 from apps.surveys.plan.forms import PlanForm
 from apps.surveys.plan.points import TooManyPoints, add_points, points_with_values
@@ -21,7 +23,7 @@ BLANK_LINES = 40
 
 @login_required
 @once()
-def survey_plan(request, survey_pk):
+def survey_plan(request: HttpRequest, survey_pk: int) -> HttpResponse:
     survey = writable_survey(request.user, survey_pk)
     tank, unit = survey.tank, request.user.units
     if request.method != "POST":
@@ -46,7 +48,9 @@ def survey_plan(request, survey_pk):
     return go_to(request, reverse("survey_plan", args=[survey.pk]))
 
 
-def _page(request, survey, form, *, status=200):
+def _page(
+    request: HttpRequest, survey: Survey, form: PlanForm, *, status: int = 200
+) -> HttpResponse:
     tank = survey.tank
     rule = rule_grid(length_cm=tank.length_cm, width_cm=tank.width_cm)
     context = {
@@ -59,7 +63,7 @@ def _page(request, survey, form, *, status=200):
     return render(request, "surveys/plan/survey_plan.html", context, status=status)
 
 
-def _points_context(request, survey):
+def _points_context(request: HttpRequest, survey: Survey) -> dict[str, object]:
     points = points_with_values(survey)
     unit = request.user.units
     plan, side = draw_points(survey.tank, points, unit=unit)
@@ -75,7 +79,7 @@ def _points_context(request, survey):
 
 
 @login_required
-def survey_sheet(request, survey_pk):
+def survey_sheet(request: HttpRequest, survey_pk: int) -> HttpResponse:
     """The plan on paper: the same numbers, with room for what the meter shows; else blank lines."""
     survey = readable_survey(request.user, survey_pk)
     context = _points_context(request, survey) | {"blank_lines": range(1, BLANK_LINES + 1)}
@@ -84,7 +88,7 @@ def survey_sheet(request, survey_pk):
 
 @login_required
 @require_POST
-def planned_point_remove(request, survey_pk, number):
+def planned_point_remove(request: HttpRequest, survey_pk: int, number: int) -> HttpResponse:
     survey = writable_survey(request.user, survey_pk)
     point = get_object_or_404(survey.planned_points, number=number)
     point.delete()

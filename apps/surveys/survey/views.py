@@ -1,7 +1,7 @@
 """The surveys of a tank, and the page of one: its facts, its head, its file."""
 
 from django.contrib.auth.decorators import login_required
-from django.http import HttpResponse
+from django.http import HttpRequest, HttpResponse
 from django.shortcuts import render
 from django.urls import reverse
 from django.utils import timezone
@@ -21,7 +21,7 @@ SAME_LEVEL_PERCENT = 0.5
 
 
 @login_required
-def survey_list(request, tank_pk):
+def survey_list(request: HttpRequest, tank_pk: int) -> HttpResponse:
     tank = readable_tank(request.user, tank_pk)
     surveys = tank.surveys.present().newest_first().with_counts().select_related("meter")
     context = {"tank": tank, "surveys": surveys, "may_write": may_write(request.user, tank)}
@@ -30,14 +30,14 @@ def survey_list(request, tank_pk):
 
 @login_required
 @once()
-def survey_new(request, tank_pk):
+def survey_new(request: HttpRequest, tank_pk: int) -> HttpResponse:
     tank = writable_tank(request.user, tank_pk)
     survey = Survey(tank=tank, created_by=request.user, taken_at=timezone.now())
     survey.meter = _meter_just_made(request)
     return _form_page(request, survey, then="survey_readings")
 
 
-def _meter_just_made(request):
+def _meter_just_made(request: HttpRequest) -> Meter | None:
     """Return the keeper's meter that the address names, if any."""
     pk = request.GET.get("meter", "")
     is_number = pk.isascii() and pk.isdigit() and len(pk) < 10
@@ -45,12 +45,12 @@ def _meter_just_made(request):
 
 
 @login_required
-def survey_edit(request, survey_pk):
+def survey_edit(request: HttpRequest, survey_pk: int) -> HttpResponse:
     survey = writable_survey(request.user, survey_pk)
     return _form_page(request, survey, then="survey_detail")
 
 
-def _form_page(request, survey, *, then):
+def _form_page(request: HttpRequest, survey: Survey, *, then: str) -> HttpResponse:
     form = SurveyForm(request.POST or None, instance=survey, user=request.user)
     if request.method == "POST" and form.is_valid():
         survey = form.save()
@@ -72,7 +72,7 @@ def _form_page(request, survey, *, then):
 
 
 @login_required
-def survey_detail(request, survey_pk):
+def survey_detail(request: HttpRequest, survey_pk: int) -> HttpResponse:
     survey = readable_survey(request.user, survey_pk)
     readings = list(survey.readings.all())
     for reading in readings:
@@ -93,7 +93,7 @@ def survey_detail(request, survey_pk):
     return render(request, "surveys/survey/survey_detail.html", context)
 
 
-def _fixture_at_that_level(survey):
+def _fixture_at_that_level(survey: Survey) -> str | None:
     """Return the name of a fixture that hung at just the level noted for the survey, or None.
 
     Then the keeper may have given the lamp's setting where the share of the day's peak belongs.
@@ -102,11 +102,10 @@ def _fixture_at_that_level(survey):
         return None
     rig = light_history(survey.tank).rig_at(survey.taken_at)
     alike = (f for f in rig if abs(100 * f.level - survey.level_percent) < SAME_LEVEL_PERCENT)
-    result = next(alike, None)
-    return result and (result.name or "a fixture")
+    return next((fixture.name or "a fixture" for fixture in alike), None)
 
 
-def _light_state(survey):
+def _light_state(survey: Survey) -> list[str]:
     """Return what was noted of the lights, in a few words each."""
     words = [f"{name} {percent:g} %" for name, percent in survey.levels.items()]
     if survey.pumps:
@@ -119,7 +118,7 @@ def _light_state(survey):
 
 
 @login_required
-def survey_export(request, survey_pk):
+def survey_export(request: HttpRequest, survey_pk: int) -> HttpResponse:
     survey = readable_survey(request.user, survey_pk)
     name = f"survey-{survey.day():%Y-%m-%d}-{survey.pk}.csv"
     return HttpResponse(
