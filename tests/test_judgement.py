@@ -28,7 +28,7 @@ from apps.lightmap.page.map_page import MapPage
 from apps.lightmap.page.why import round_par
 from apps.lightmap.tank_json import FieldFileError
 from apps.outcomes.association.comparison import most_together, verdict_of
-from apps.outcomes.association.competing_causes import WaterRival
+from apps.outcomes.association.competing_causes import CompetingCause
 from apps.outcomes.association.events import Direction, corals_with_notes, episodes
 from apps.outcomes.association.verdict import joined
 from apps.outcomes.association.weighing import still_affected
@@ -36,7 +36,7 @@ from apps.outcomes.exposure.exposure import LightBook
 from apps.outcomes.pool import views as pool_views
 from apps.outcomes.pool.pooling import pooled_curve, spread_out
 from apps.outcomes.templatetags.outcomes import factor, more_than, percent
-from apps.outcomes.trial.status import coral_status, found_factor, judged, state_of
+from apps.outcomes.trial.status import coral_status, judged, logged_factor, state_of
 from apps.photics.causes.association import ENOUGH, UNSURE
 from apps.photics.causes.start_trial import StartScore
 from apps.photics.ground.scene import Tank
@@ -63,10 +63,10 @@ HELD = {
     "outcomes.pool.pooling.KEEPERS_MIN": "test_fifth_keeper_shows_a_cell",
     "outcomes.pool.pooling.EVENTS_MIN": "test_tenth_event_shows_a_pooled_curve",
     # Two days, written as a number in it.
-    "outcomes.trial.status.found_factor": "test_step_is_judged_by_the_light_of_two_days",
+    "outcomes.trial.status.logged_factor": "test_step_is_judged_by_the_light_of_two_days",
     "outcomes.trial.status.FACTOR_SLACK": "test_step_within_its_slack_is_as_planned",
     "outcomes.trial.status.P_CLAIM": "test_trial_claims_up_to_its_chance",
-    "outcomes.association.competing_causes.RIVAL_DAYS": "test_water_event_reaches_two_weeks",
+    "outcomes.association.competing_causes.SHOWS_DAYS": "test_water_event_reaches_two_weeks",
     "outcomes.association.events.EPISODE_DAYS": "test_notes_a_month_apart_are_one_episode",
     "outcomes.association.comparison.EVENTS_MIN": "test_third_affected_coral_is_enough_to_compare",
     "outcomes.association.comparison.P_CLAIM": "test_comparison_claims_up_to_its_chance",
@@ -161,7 +161,7 @@ def stepped_book(tank):
 def test_step_is_judged_by_the_light_of_two_days(stepped_book, tank, late, expected):
     draw, book_with = stepped_book
     book = book_with(d0=0.8, **{late: 0.5})
-    found = found_factor(book, book.corals[0], draw.starts_on, tank.today())
+    found = logged_factor(book, book.corals[0], draw.starts_on, tank.today())
     assert found == pytest.approx(expected, rel=1e-6)
 
 
@@ -171,7 +171,7 @@ def test_step_is_judged_by_the_light_of_two_days(stepped_book, tank, late, expec
 def test_step_within_its_slack_is_as_planned(stepped_book, tank, done, as_planned):
     draw, book_with = stepped_book
     row = coral_status(book_with(d0=done), draw, tank.today())
-    assert row.found_factor == pytest.approx(done, rel=1e-6)
+    assert row.logged_factor == pytest.approx(done, rel=1e-6)
     assert row.as_planned == as_planned
 
 
@@ -192,7 +192,7 @@ def test_trial_claims_up_to_its_chance(gain, p, words):
 
 @pytest.mark.parametrize(("days", "reaches"), [(-1, False), (0, True), (14, True), (15, False)])
 def test_water_event_reaches_two_weeks(days, reaches):
-    assert WaterRival(1, TODAY, "dose", "").reaches(TODAY + days * DAY) == reaches
+    assert CompetingCause(1, TODAY, "dose", "").reaches(TODAY + days * DAY) == reaches
 
 
 @pytest.mark.parametrize(("apart", "count"), [(30, 1), (31, 2)])

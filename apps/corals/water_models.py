@@ -45,7 +45,7 @@ class WaterEvent(Removable):
     value = models.FloatField("value", null=True, blank=True, validators=bounds(*WATER_VALUE))
     unit = models.CharField("unit", max_length=20, blank=True)
     text = models.CharField("in your words", max_length=300, blank=True)
-    # The keeper's own judgement: only such events are weighed as rivals of the light.
+    # The keeper's own judgement: only such events are weighed beside the light.
     could_hurt = models.BooleanField("could have hurt corals", default=False)
     created_by = models.ForeignKey(
         settings.AUTH_USER_MODEL, null=True, blank=True, on_delete=models.SET_NULL, related_name="+"

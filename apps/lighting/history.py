@@ -18,7 +18,7 @@ from apps.lighting.day_run import Running, Schedule, day_after
 from apps.lighting.lamp_hours import Lamp, LampKey, daily_hours, lamp_hours
 from apps.lighting.models import HungFixture, LightChange, Zone
 from apps.lighting.rig_reading import rigs_after
-from apps.photics.day.ageing import aged_share
+from apps.photics.day.ageing import aged_proportion
 from apps.photics.ground import scene
 from apps.tanks.models import Tank
 
@@ -231,7 +231,7 @@ def aged(lamp: Lamp, age_hours: float) -> Lamp:
     """Return a Lamp with the level that age leaves it of what it gave when new."""
     if lamp.loss_percent is None:
         return lamp
-    left = aged_share(age_hours, loss_percent=lamp.loss_percent)
+    left = aged_proportion(age_hours, loss_percent=lamp.loss_percent)
     return replace(lamp, fixture=replace(lamp.fixture, level=lamp.fixture.level * left))
 
 

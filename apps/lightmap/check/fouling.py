@@ -10,7 +10,7 @@ from apps.lighting.models import LightChange
 from apps.lightmap.check.scoring import SurveyScore
 from apps.lightmap.lightmap import TankLight
 from apps.photics.field.forecast_score import NORMAL_90
-from apps.photics.rig.fixture_light import Soiling, soiling
+from apps.photics.rig.fixture_light import FoulingRate, fouling_rate
 
 DAY_S = 86400.0
 # The middle of a survey as a whole is off by this beside what its readings scatter, and by more
@@ -30,20 +30,20 @@ class FoulingStep:
 
 @dataclass(frozen=True)
 class Fouling:
-    """The estimate of a tank, and the steps it rests on; `soiling` is None without any."""
+    """The estimate of a tank, and the steps it rests on; `rate` is None without any."""
 
     steps: tuple[FoulingStep, ...]
-    soiling: Soiling | None
+    rate: FoulingRate | None
     days_now: float | None  # since the last cleaning; None where the log has none
     # From the last cleaning to the newest survey: the salt that the map holds; 0 if cleaned since.
     days_mapped: float = 0.0
 
     @property
-    def estimate(self) -> Soiling:
+    def estimate(self) -> FoulingRate:
         """The estimate of a tank whose surveys tell."""
-        if self.soiling is None:
+        if self.rate is None:
             raise ValueError("No two surveys of this tank tell of salt.")
-        return self.soiling
+        return self.rate
 
     @property
     def percent(self) -> tuple[float, ...]:
@@ -87,7 +87,7 @@ def fouling_of(light: TankLight, scores: Sequence[SurveyScore], now: dt.datetime
     signs = [1.0 if step.days > 0 else -1.0 for step in steps]
     return Fouling(
         steps,
-        soiling(
+        fouling_rate(
             [sign * step.days for sign, step in zip(signs, steps, strict=True)],
             [sign * step.log_ratio for sign, step in zip(signs, steps, strict=True)],
             [step.deviation for step in steps],

@@ -27,7 +27,7 @@ def score_words(tank: Tank) -> list[tuple[str, str]]:
 
 def fouling_words(fouling: Fouling) -> list[str]:
     """Return what a Fouling says in one line, in a list; [] where it shows no loss."""
-    if fouling.soiling is None or not fouling.soiling.shows_loss:
+    if fouling.rate is None or not fouling.rate.shows_loss:
         return []
     best, low, high = fouling.percent
     text = f"Salt and dust take about {best:.0f} % in 30 days ({low:.0f}–{high:.0f})"

@@ -40,9 +40,9 @@ class Calendar:
     height: int
 
 
-def tank_calendar(book, events, rivals, axis):
+def tank_calendar(book, events, causes, axis):
     """Return the Calendar of a tank's Events on a TimeAxis."""
-    told = {
+    moments_of_rows = {
         EVENT_ROWS[direction]: [
             (book.midnight(event.first_on) + NOON, f"{event.coral_name} {event.verb}")
             for event in events
@@ -50,20 +50,20 @@ def tank_calendar(book, events, rivals, axis):
         ]
         for direction in Direction
     }
-    told["light changed", "light"] = [
+    moments_of_rows["light changed", "light"] = [
         (change.happened_at, change.summary) for change in book.light.history.changes
     ]
-    told["moved", "move"] = [
+    moments_of_rows["moved", "move"] = [
         (book.midnight(spot.since), f"{coral.name} moved")
         for coral in book.corals
         for spot in sorted(coral.spots.all(), key=lambda s: s.since)[1:]
     ]
-    told["water: could have hurt", "water"] = [
-        (book.midnight(rival.on) + NOON, rival.words) for rival in rivals
+    moments_of_rows["water: could have hurt", "water"] = [
+        (book.midnight(cause.on) + NOON, cause.words) for cause in causes
     ]
     rows = [
         Row(label, SHAPES[kind.removeprefix("note-")], kind, marks)
-        for (label, kind), moments in told.items()
+        for (label, kind), moments in moments_of_rows.items()
         if (marks := marks_of(moments, axis, axis.end.tzinfo))
     ]
     return Calendar(axis.ticks(), stacked(rows), len(rows) * ROW_HEIGHT)

@@ -10,11 +10,11 @@ from apps.photics.causes.counts_and_ranks import Proportion, more_often, wilson_
 from apps.photics.causes.exposure import CHANGE_LOG2
 
 # A water event may show on corals for so long [d]. Common practice, no published source.
-RIVAL_DAYS = 14
+SHOWS_DAYS = 14
 
 
 @dataclass(frozen=True)
-class WaterRival:
+class CompetingCause:
     """One water event that could have hurt corals."""
 
     pk: int
@@ -24,7 +24,7 @@ class WaterRival:
 
     def reaches(self, day):
         """Tell whether what is seen on a date may come of it."""
-        return dt.timedelta(0) <= day - self.on <= dt.timedelta(days=RIVAL_DAYS)
+        return dt.timedelta(0) <= day - self.on <= dt.timedelta(days=SHOWS_DAYS)
 
 
 @dataclass(frozen=True)
@@ -39,11 +39,11 @@ class Suspect:
     with_light: int  # of the share's visits, those in changed light as well
 
 
-def water_rivals(tank):
-    """Return the WaterRivals of a tank, oldest first; one query."""
+def competing_causes(tank):
+    """Return the CompetingCauses of a tank, oldest first; one query."""
     events = WaterEvent.objects.present().could_hurt().filter(tank=tank).in_order()
     return tuple(
-        WaterRival(
+        CompetingCause(
             event.pk,
             event.happened_at.astimezone(tank.zone).date(),
             event.get_kind_display(),
@@ -53,23 +53,23 @@ def water_rivals(tank):
     )
 
 
-def suspects(days, dose_log2, event, rivals, *, light_words):
+def suspects(days, dose_log2, event, causes, *, light_words):
     """Return the Suspects of visits: the light first, then each kind of water event.
 
     `days` are dates, `dose_log2` the light against what the coral was used to in the direction
-    asked about, `event` 0/1; all (n,).
+    in question, `event` 0/1; all (n,).
     """
     event = np.asarray(event)
     by_light = np.asarray(dose_log2) > CHANGE_LOG2
     kinds = {}
-    for rival in rivals:
-        reached = np.array([rival.reaches(day) for day in days], bool)
-        kinds[rival.kind] = kinds.get(rival.kind, np.zeros(len(event), bool)) | reached
+    for cause in causes:
+        reached = np.array([cause.reaches(day) for day in days], bool)
+        kinds[cause.kind] = kinds.get(cause.kind, np.zeros(len(event), bool)) | reached
     free = ~by_light
     for reached in kinds.values():
         free = free & ~reached
     groups = [(light_words, True, by_light)]
-    groups += [(f"within {RIVAL_DAYS} days of: {kind}", False, at) for kind, at in kinds.items()]
+    groups += [(f"within {SHOWS_DAYS} days of: {kind}", False, at) for kind, at in kinds.items()]
     plain = share_of(event, free)
     return tuple(
         Suspect(

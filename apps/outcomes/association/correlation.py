@@ -8,7 +8,7 @@ from functools import cached_property
 from apps.lightmap.lightmap import tank_light
 from apps.lightmap.spot_light import SpotLight
 from apps.outcomes.association.comparison import compare_corals
-from apps.outcomes.association.competing_causes import WaterRival, water_rivals
+from apps.outcomes.association.competing_causes import CompetingCause, competing_causes
 from apps.outcomes.association.events import (
     TOGETHER_DAYS,
     Direction,
@@ -29,9 +29,9 @@ from apps.outcomes.exposure.visit_exposure import WINDOW_DAYS, VisitExposure, vi
 
 # Days before an event whose mean light is weighed [d].
 BEFORE_DAYS = WINDOW_DAYS
-# How far back changes are told [d]. House rule.
+# How far back changes are listed [d]. House rule.
 LOOKBACK_DAYS = 42
-# Steps told of an event: those that changed its light the most.
+# Steps listed of an event: those that changed its light the most.
 STEPS_MAX = 8
 
 
@@ -76,8 +76,8 @@ class EventLight:
     brighter_plain: int  # of them, with more light as such
     together: int  # other corals with such an event within TOGETHER_DAYS
     steps_left_out: int  # further steps, which changed its light less
-    rivals: tuple[WaterRival, ...]  # water events that could still show on it then
-    exposure: VisitExposure | None = None  # against the light it was used to, where asked for
+    competing_causes: tuple[CompetingCause, ...]  # water events that could still show on it then
+    exposure: VisitExposure | None = None  # against the light it was used to, where wanted
 
 
 @dataclass(frozen=True)
@@ -94,14 +94,14 @@ class Missing:
 
 @dataclass(frozen=True)
 class Outcomes:
-    """A tank's events, newest first, and what the corals say together, worked out when asked for.
+    """A tank's events, newest first, and what the corals say together, worked out when wanted.
 
-    A page shows a few events of hundreds, so the light of each is asked for by itself.
+    A page shows a few events of hundreds, so the light of each is worked out by itself.
     """
 
     events: tuple[Event, ...]
     book: LightBook
-    rivals: tuple[WaterRival, ...]
+    competing_causes: tuple[CompetingCause, ...]
 
     @cached_property
     def weighed(self):
@@ -126,7 +126,7 @@ class Outcomes:
 
     def lit(self, event):
         """Return the EventLight of one Event, without its exposure."""
-        return event_light(self.book, event, self.events, self.rivals)
+        return event_light(self.book, event, self.events, self.competing_causes)
 
     def exposed(self, event):
         """Return the EventLight of one Event, with the light the coral was used to."""
@@ -147,11 +147,11 @@ def tank_outcomes(tank):
     book = LightBook(tank, corals_with_notes(tank), tank_light(tank))
     events = [event for coral in book.corals for event in events_of(coral)]
     events.sort(key=lambda event: (event.first_on, event.pk), reverse=True)
-    return Outcomes(tuple(events), book, water_rivals(tank))
+    return Outcomes(tuple(events), book, competing_causes(tank))
 
 
-def event_light(book, event, events, rivals):
-    """Return the EventLight of one event among all `events` and WaterRivals of the tank."""
+def event_light(book, event, events, causes):
+    """Return the EventLight of one event among all `events` and CompetingCauses of the tank."""
     coral = book.coral_by_pk[event.coral_pk]
     eve = book.eve(event.first_on)
     light, before3, before6 = (
@@ -161,7 +161,7 @@ def event_light(book, event, events, rivals):
     place = band_place(mean, coral.band()) if mean else None
     around = neighbours(book, coral, event, events)
     steps = steps_before(book, coral, eve)
-    told = largest_steps(steps)
+    listed = largest_steps(steps)
     plain = [n for n in around if n.light and not n.same_note]
     return EventLight(
         event=event,
@@ -171,21 +171,21 @@ def event_light(book, event, events, rivals):
         place=place,
         since_weeks_3=light_gap(before3, light),
         since_weeks_6=light_gap(before6, light),
-        steps=told,
-        steps_left_out=len(steps) - len(told),
+        steps=listed,
+        steps_left_out=len(steps) - len(listed),
         neighbours=around,
         compared=len(plain) if mean else 0,
         brighter=sum(n.place.ratio > place.ratio for n in plain) if mean else 0,
         brighter_plain=sum(n.light.par_umol > mean.par_umol for n in plain) if mean else 0,
         together=companions(event, events),
-        rivals=tuple(rival for rival in rivals if rival.reaches(event.first_on)),
+        competing_causes=tuple(cause for cause in causes if cause.reaches(event.first_on)),
     )
 
 
 def why_unknown(book, coral, event):
     """Return the reason for which a coral's light before an event is not known.
 
-    Each reason is found for itself, so that none stands for another: "no_map", "just_came",
+    Each reason is looked for by itself, so that none stands for another: "no_map", "just_came",
     "gone", "no_spot", "in_rock", or "other" where none of them holds.
     """
     eve = event.first_on - DAY
@@ -266,7 +266,7 @@ def largest_steps(steps):
 def factor_there(book, coral, change):
     """Return what a light change made of the light at a coral's spot [1], or None if unknown.
 
-    The factor a keeper tells holds beside the fixtures; what these did is in the light alone.
+    The factor a keeper states holds beside the fixtures; what these did is in the light alone.
     """
     stretch = book.stretch_at(change.happened_at)
     spot = book.spot_in(coral, stretch)

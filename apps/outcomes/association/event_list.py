@@ -7,19 +7,19 @@ from apps.drawing.time_axis import TimeAxis
 from apps.outcomes.exposure.exposure import DAY
 
 EVENTS_A_PAGE = 10
-# Events a printed report tells in full.
+# Events a printed report gives in full.
 REPORT_EVENTS = 8
-# What is shown when nothing is asked [d]: half a year, one of the SPANS.
+# What is shown without a query [d]: half a year, one of the SPANS.
 USUAL_DAYS = 183
 # How long before the first event its tank's time begins [d].
 LEAD_DAYS = 28
 
 
-def event_stretch(book, events, asked, *, now):
-    """Return the Stretch that `asked` ({days, until}) names of a tank's Events; at least one."""
+def event_stretch(book, events, query, *, now):
+    """Return the Stretch that `query` ({days, until}) names of a tank's Events; at least one."""
     first = book.midnight(min(event.first_on for event in events)) - LEAD_DAYS * DAY
     whole = TimeAxis(first, now.astimezone(book.tank.zone))
-    return stretch_within(asked, whole, usual_days=USUAL_DAYS)
+    return stretch_within(query, whole, usual_days=USUAL_DAYS)
 
 
 def events_within(events, axis):

@@ -109,7 +109,7 @@ def episodes(coral, direction):
 def severity_of(note):
     """Return how strong a note's change of colour is: 1 to 3, of bleaching 4 to 6.
 
-    The strength was told of the main sign; it stands for the others too. House rule.
+    The strength was noted of the main sign; it stands for the others too. House rule.
     """
     return note.strength + (3 if note.shows({HealthNote.Seen.BLEACHING}) else 0)
 
@@ -134,11 +134,11 @@ def event_of(coral, direction, notes):
 
 def decline_of(coral, notes):
     """Return the Decline that an episode's notes, in order of date, brought; None when unknown."""
-    told = [n for n in coral.notes.all() if n.condition and n.noted_on < notes[0].noted_on]
+    earlier = [n for n in coral.notes.all() if n.condition and n.noted_on < notes[0].noted_on]
     after = [n for n in notes if n.condition]
-    if not told or not after:
+    if not earlier or not after:
         return None
-    before, worst = told[-1], min(after, key=lambda n: n.condition)
+    before, worst = earlier[-1], min(after, key=lambda n: n.condition)
     return Decline(
         before=before.get_condition_display(),
         before_on=before.noted_on,

@@ -33,12 +33,14 @@ def exposure_csv(outcomes, part):
             event.pk: EVENT_WORDS[kind] for kind in Direction for event in episodes(coral, kind)
         }
         for note in (note for note in coral.notes.all() if part.holds(note.noted_on)):
-            rivals = [rival.words for rival in outcomes.rivals if rival.reaches(note.noted_on)]
+            causes = [
+                cause.words for cause in outcomes.competing_causes if cause.reaches(note.noted_on)
+            ]
             cells = [
                 *(note.noted_on.isoformat(), plain(coral.name), coral.group, plain(coral.genus)),
                 *(" ".join(note.signs), firsts.get(note.pk, "")),
                 *light_cells(visit_exposure(book, coral, note.noted_on)),
-                plain("; ".join(rivals)),
+                plain("; ".join(causes)),
             ]
             rows.append(cells)
     return as_csv(COLUMNS, sorted(rows, key=lambda cells: cells[:2]))
@@ -74,20 +76,20 @@ def as_csv(columns, rows):
     return out.getvalue()
 
 
-def light_cells(found):
+def light_cells(exposure):
     """Return the cells of a VisitExposure, empty where nothing is known."""
-    if found is None:
+    if exposure is None:
         return [""] * 14
-    light, before = found.light, found.before
+    light, before = exposure.light, exposure.before
     return [
         *(rounded(v, 1) for v in (light.par_umol, light.low_umol, light.high_umol)),
         rounded(light.dli_mol, 2),
         rounded(before.acclimated, 2),
-        "umol m-2 s-1" if found.by_par else "mol m-2 d-1",
-        *(rounded(v, 3) for v in (found.ratio, found.ratio_low, found.ratio_high)),
+        "umol m-2 s-1" if exposure.by_par else "mol m-2 d-1",
+        *(rounded(v, 3) for v in (exposure.ratio, exposure.ratio_low, exposure.ratio_high)),
         *(rounded(v, 3) for v in (before.rise_log2, before.fall_log2)),
-        rounded(found.hours_above.value if found.hours_above else None, 2),
-        rounded(found.days_since_change, 0),
+        rounded(exposure.hours_above.value if exposure.hours_above else None, 2),
+        rounded(exposure.days_since_change, 0),
         "yes" if light.extrapolated else "no",
     ]
 

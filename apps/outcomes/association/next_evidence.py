@@ -1,4 +1,4 @@
-"""What would settle it: which coral to watch, which spot to read, which single step to try."""
+"""The next evidence: which coral to watch, which spot to read, which single step to try."""
 
 from dataclasses import dataclass
 
@@ -9,17 +9,17 @@ from apps.outcomes.exposure.exposure import band_place
 from apps.outcomes.exposure.visit_exposure import VisitExposure, visit_exposure
 from apps.photics.causes.exposure import CHANGE_LOG2
 
-# The step to try: large enough to tell from noise, small enough to bear [1]. House rule.
+# The step to try: large enough to stand out from noise, small enough to bear [1]. House rule.
 STEP = {Direction.LIGHTER: 0.8, Direction.DARKER: 1.25}
 
 
 @dataclass(frozen=True)
 class Watch:
-    """The coral whose next weeks tell the most."""
+    """The coral whose next weeks show the most."""
 
     coral: Coral
     exposure: VisitExposure
-    changed: bool  # its light stands away from what it is used to, the way asked about
+    changed: bool  # its light stands away from what it is used to, the way in question
 
 
 @dataclass(frozen=True)
@@ -32,7 +32,7 @@ class ToRead:
 
 
 @dataclass(frozen=True)
-class Settling:
+class NextEvidence:
     direction: Direction
     watch: Watch | None
     read: ToRead | None
@@ -46,8 +46,8 @@ def exposures_on(book, day):
     return {coral.pk: result for coral in living if (result := visit_exposure(book, coral, day))}
 
 
-def settle(book, events, direction, today, now):
-    """Return the Settling of one question from a LightBook, its Events and today's date.
+def next_evidence(book, events, direction, today, now):
+    """Return the NextEvidence of one question from a LightBook, its Events and today's date.
 
     now: `exposures_on` that date; the same for both questions.
     """
@@ -55,7 +55,7 @@ def settle(book, events, direction, today, now):
     shown = [event for event in events if event.direction is direction]
     lately = {event.coral_pk for event in shown if event.near(today)}
     lit = [coral for coral in book.corals if coral.pk in now]
-    return Settling(
+    return NextEvidence(
         direction=direction,
         watch=to_watch([coral for coral in lit if coral.pk not in lately], now, sign),
         read=to_read(lit, now, {event.coral_pk for event in shown}, book, today),
@@ -80,11 +80,11 @@ def to_read(corals, now, touched, book, today):
     if not corals:
         return None
 
-    def doubt(coral):
+    def uncertainty(coral):
         light = now[coral.pk].light
         return light.extrapolated, coral.pk in touched, light.high_umol / light.low_umol
 
-    coral = max(corals, key=doubt)
+    coral = max(corals, key=uncertainty)
     return ToRead(coral, coral.spot_on(today), now[coral.pk].light)
 
 

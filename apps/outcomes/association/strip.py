@@ -38,7 +38,7 @@ class Strip:
 
 
 def drawn_corals(corals):
-    """Return the CoralLights to draw, in their order: all, or those that tell the most."""
+    """Return the CoralLights to draw, in their order: all, or those that show the most."""
     if len(corals) <= CORALS_MAX:
         return corals
     newest = sorted(

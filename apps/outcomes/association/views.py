@@ -11,7 +11,7 @@ from apps.common.htmx import render_part
 from apps.drawing.response_curve import Curve, LagStrip, draw_curve, draw_lags
 from apps.outcomes.association.calendar import event_timeline, tank_calendar
 from apps.outcomes.association.comparison import EVENTS_MIN, P_CLAIM
-from apps.outcomes.association.competing_causes import RIVAL_DAYS
+from apps.outcomes.association.competing_causes import SHOWS_DAYS
 from apps.outcomes.association.correlation import BEFORE_DAYS, LOOKBACK_DAYS, tank_outcomes
 from apps.outcomes.association.event_list import (
     REPORT_EVENTS,
@@ -23,7 +23,7 @@ from apps.outcomes.association.event_list import (
 )
 from apps.outcomes.association.events import EPISODE_DAYS, TOGETHER_DAYS
 from apps.outcomes.association.exporting import comparison_csv, exposure_csv
-from apps.outcomes.association.next_evidence import Settling, exposures_on, settle
+from apps.outcomes.association.next_evidence import NextEvidence, exposures_on, next_evidence
 from apps.outcomes.association.strip import draw_strip
 from apps.outcomes.association.verdict import Q_CLAIM, Judgement, judge
 from apps.outcomes.association.weighing import weigh_book
@@ -32,13 +32,13 @@ from apps.tanks.access import readable_tank
 
 # Rows of the tables on an event's page; a tank may hold hundreds of corals and events.
 NEIGHBOURS_MAX, SIMILAR_MAX = 20, 10
-# What "How was this computed" tells of.
+# What "How was this computed" gives.
 RULES = {
     "before_days": BEFORE_DAYS,
     "lookback_days": LOOKBACK_DAYS,
     "episode_days": EPISODE_DAYS,
     "together_days": TOGETHER_DAYS,
-    "rival_days": RIVAL_DAYS,
+    "cause_days": SHOWS_DAYS,
     "acclimated_days": TIME_CONSTANT_DAYS,
     "events_min": EVENTS_MIN,
     "p_claim": P_CLAIM,
@@ -48,12 +48,12 @@ RULES = {
 
 @dataclass(frozen=True)
 class Answer:
-    """One question's verdict with its drawings and what would settle it."""
+    """One question's verdict with its drawings and the next evidence."""
 
     judged: Judgement
     curve: Curve | None
     lags: LagStrip | None
-    settling: Settling
+    next_evidence: NextEvidence
 
 
 def answers_of(outcomes):
@@ -66,7 +66,7 @@ def answers_of(outcomes):
             judged,
             draw_curve(judged.within.response),
             draw_lags(judged.within.lags),
-            settle(book, outcomes.events, judged.direction, today, now),
+            next_evidence(book, outcomes.events, judged.direction, today, now),
         )
         for judged in judgements
     ]
@@ -82,20 +82,20 @@ def outcome_list(request, tank_pk):
     return render(request, "outcomes/association/outcome_list.html", context)
 
 
-def list_context(tank, asked):
-    """Return what the tank's page and its report both show of the stretch that `asked` names."""
+def list_context(tank, query):
+    """Return what the tank's page and its report both show of the stretch that `query` names."""
     outcomes, now = tank_outcomes(tank), timezone.now()
     context = {"tank": tank, "outcomes": outcomes, "rules": RULES, "chosen": []}
     if not outcomes.events:
         return context
     book, events = outcomes.book, outcomes.events
-    stretch = event_stretch(book, events, asked, now=now)
+    stretch = event_stretch(book, events, query, now=now)
     chosen = events_within(events, stretch.axis)
     return context | {
         "compared": [(c, draw_strip(c.corals)) for c in outcomes.comparisons if c.n_events],
         "stretch": stretch,
         "chosen": unhappy_first(chosen, book, tank.today()),
-        "calendar": tank_calendar(book, chosen, outcomes.rivals, stretch.axis),
+        "calendar": tank_calendar(book, chosen, outcomes.competing_causes, stretch.axis),
     }
 
 
@@ -121,11 +121,11 @@ def outcome_weighing(request, tank_pk):
 def outcome_report(request, tank_pk):
     """A digest to print, with every method open; the whole is in the CSVs."""
     context = list_context(readable_tank(request.user, tank_pk), request.GET)
-    outcomes, told = context["outcomes"], context["chosen"][:REPORT_EVENTS]
+    outcomes, printed = context["outcomes"], context["chosen"][:REPORT_EVENTS]
     context |= {
         "answers": answers_of(outcomes) if outcomes.events else [],
-        "shown": [outcomes.exposed(event) for event in told],
-        "left_out": len(context["chosen"]) - len(told),
+        "shown": [outcomes.exposed(event) for event in printed],
+        "left_out": len(context["chosen"]) - len(printed),
         "outside": len(outcomes.events) - len(context["chosen"]),
         "printed_at": timezone.now(),
     }
@@ -134,7 +134,7 @@ def outcome_report(request, tank_pk):
 
 @login_required
 def outcome_export(request, tank_pk):
-    """Every note's light; of a vast tank one part of its time, the newest if none is asked for."""
+    """Every note's light; of a vast tank one part of its time, the newest by default."""
     tank = readable_tank(request.user, tank_pk)
     outcomes = tank_outcomes(tank)
     part = Paginator(outcomes.book.parts, 1).get_page(request.GET.get("part"))
@@ -168,7 +168,7 @@ def outcome_detail(request, tank_pk, note_pk):
     context = {
         "tank": tank,
         "coral": coral,
-        "found": result,
+        "case": result,
         "neighbours": result.neighbours if everyone else result.neighbours[:NEIGHBOURS_MAX],
         "similar": [outcomes.exposed(other) for other in nearest(event, like, SIMILAR_MAX)],
         "similar_number": len(like),

@@ -9,7 +9,7 @@ import numpy as np
 
 from apps.common.kept import kept
 from apps.lightmap.lightmap import tank_light
-from apps.outcomes.association.competing_causes import Suspect, suspects, water_rivals
+from apps.outcomes.association.competing_causes import Suspect, competing_causes, suspects
 from apps.outcomes.association.events import EPISODE_DAYS, Direction, corals_with_notes, episodes
 from apps.outcomes.exposure.exposure import LightBook
 from apps.photics.causes.association import Association, light_association
@@ -48,7 +48,7 @@ class Visits:
     light: np.ndarray  # daily light [mol m-2 d-1], or peak PAR where hours are unknown
     event: np.ndarray  # 0 or 1
     severity: np.ndarray  # of the event: 1 to 3, of bleaching 4 to 6, else 0
-    rival: np.ndarray  # 1 where a water event could still show, else 0
+    water_event: np.ndarray  # 1 where a water event could still show, else 0
     group: np.ndarray  # soft, lps, sps or other
     genus: np.ndarray  # as the keeper wrote it, lower case; may be empty
     by_par: bool
@@ -79,7 +79,7 @@ class Weighed:
         return not math.isnan(self.association.p_value)
 
     @property
-    def has_rivals(self):
+    def has_competing_causes(self):
         return any(not suspect.is_light for suspect in self.suspects)
 
     @property
@@ -94,13 +94,13 @@ def weigh_tank(tank):
 
 def weigh_book(book):
     """Return the Weighed of each question of a LightBook's tank."""
-    rivals = water_rivals(book.tank)
-    asked = [
+    causes = competing_causes(book.tank)
+    questions = [
         (direction, visits)
         for direction in Direction
-        if (visits := visits_of(book, direction, rivals)) is not None
+        if (visits := visits_of(book, direction, causes)) is not None
     ]
-    result = [answer(visits, direction) for direction, visits in asked]
+    result = [answer(visits, direction) for direction, visits in questions]
     q_values = benjamini_hochberg([a.p_value for a, *_ in result]) if result else []
     return tuple(
         Weighed(
@@ -108,7 +108,7 @@ def weigh_book(book):
             association=association,
             response=response,
             stronger=stronger,
-            suspects=side_by_side(visits, direction, rivals),
+            suspects=side_by_side(visits, direction, causes),
             q_value=None if math.isnan(q) else float(q),
             n_visits=len(visits.day),
             n_corals=len(np.unique(visits.coral)),
@@ -116,12 +116,12 @@ def weigh_book(book):
             without_light=visits.without_light,
         )
         for (direction, visits), (association, response, stronger), q in zip(
-            asked, result, q_values, strict=True
+            questions, result, q_values, strict=True
         )
     )
 
 
-def visits_of(book, direction, rivals=()):
+def visits_of(book, direction, causes=()):
     """Return the Visits of a tank for one question, or None when no such event was noted."""
     rows, without_light, n_events, newest = [], 0, 0, book.parts[0]
     for coral in book.corals:
@@ -141,14 +141,14 @@ def visits_of(book, direction, rivals=()):
         return None
     by_par = any(dli is None for *_, dli, _ in rows)
     corals, days, par, dli, severity = zip(*rows, strict=True) if rows else ((),) * 5
-    reached = {day: any(rival.reaches(day) for rival in rivals) for day in set(days)}
+    reached = {day: any(cause.reaches(day) for cause in causes) for day in set(days)}
     return Visits(
         coral=np.array([coral.pk for coral in corals], int),
         day=np.array([day.toordinal() for day in days], float),
         light=np.array(par if by_par else dli, float),
         event=(np.array(severity) > 0).astype(float),
         severity=np.array(severity, float),
-        rival=np.array([reached[day] for day in days], float),
+        water_event=np.array([reached[day] for day in days], float),
         group=np.array([coral.group for coral in corals], str),
         genus=np.array([coral.genus.strip().lower() for coral in corals], str),
         by_par=by_par,
@@ -163,7 +163,7 @@ def still_affected(event, day):
 
 def answer(visits, direction):
     """Return (Association, DoseResponse, RankCorrelation), kept while notes and light stay."""
-    columns = visits.coral, visits.day, visits.light.round(6), visits.severity, visits.rival
+    columns = visits.coral, visits.day, visits.light.round(6), visits.severity, visits.water_event
     text = repr((WEIGHING_VERSION, direction, [c.tolist() for c in (*columns, visits.group)]))
     key = "weighed-" + hashlib.sha256(text.encode()).hexdigest()
     return kept(key, lambda: weighed_afresh(visits, QUESTIONS[direction]))
@@ -180,11 +180,11 @@ def weighed_afresh(visits, question):
         visits.day,
         visits.light,
         visits.event,
-        rivals=visits.rival,
+        rivals=visits.water_event,
         seed=SEED,
         direction=question,
     )
-    dose = asked_dose(visits, question)
+    dose = dose_in_question(visits, question)
     return association, dose_response(dose, visits.event, visits.group), with_strength(visits, dose)
 
 
@@ -197,8 +197,8 @@ def with_strength(visits, dose):
         return None
 
 
-def asked_dose(visits, question):
-    """Return each visit's light against what its coral was used to, as asked about [log2].
+def dose_in_question(visits, question):
+    """Return each visit's light against what its coral was used to, the way in question [log2].
 
     Above zero is more light for a rise, less light for a fall.
     """
@@ -206,9 +206,9 @@ def asked_dose(visits, question):
     return -ratio if question == "fall" else ratio
 
 
-def side_by_side(visits, direction, rivals):
+def side_by_side(visits, direction, causes):
     """Return the Suspects of visits: the light beside each kind of water event."""
     days = [dt.date.fromordinal(int(day)) for day in visits.day]
-    dose = asked_dose(visits, QUESTIONS[direction])
+    dose = dose_in_question(visits, QUESTIONS[direction])
     words = LIGHT_WORDS[direction]
-    return suspects(days, dose, visits.event, rivals, light_words=words)
+    return suspects(days, dose, visits.event, causes, light_words=words)

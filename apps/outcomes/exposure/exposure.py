@@ -54,7 +54,7 @@ class Part:
 
 @dataclass
 class LightBook:
-    """A tank's corals and light, asked for moments; no stretch of steady light is worked out twice.
+    """A tank's corals and light at moments; no stretch of steady light is worked out twice.
 
     From one of its `turns` to the next no coral's light changes. A stretch is the number of turns
     before it; its light is that of all spots any coral ever had, so that the rig's light at them
@@ -179,7 +179,7 @@ class LightBook:
         return self.turns[0] - DAY if self.turns else self.eve(self.tank.today())
 
     def light_by(self, survey_pk):
-        """Return the tank's light as one survey tells it."""
+        """Return the tank's light by one survey."""
         return replace(
             self.light, maps=tuple(m for m in self.light.maps if m.survey_pk == survey_pk)
         )
@@ -263,12 +263,12 @@ def mean_light(stretches):
     def mean(name):
         return sum(length * getattr(light, name) for length, light in stretches) / days
 
-    told = all(light.dli_mol is not None for _, light in stretches)
+    known = all(light.dli_mol is not None for _, light in stretches)
     return MeanLight(
         par_umol=mean("par_umol"),
         low_umol=mean("low_umol"),
         high_umol=mean("high_umol"),
-        dli_mol=mean("dli_mol") if told else None,
+        dli_mol=mean("dli_mol") if known else None,
         days=days,
         extrapolated=any(light.extrapolated for _, light in stretches),
         measured_later=any(light.measured_later for _, light in stretches),

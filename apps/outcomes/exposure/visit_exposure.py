@@ -17,7 +17,7 @@ from apps.photics.causes.light_before import NORMAL_90, LightBefore, light_befor
 # shift their pigments over weeks. House rule.
 WINDOW_DAYS = 21
 # Light longer ago than this leaves a thousandth of the running mean or less [d].
-REACH_DAYS = 7 * TIME_CONSTANT_DAYS
+ACCLIMATION_DAYS = 7 * TIME_CONSTANT_DAYS
 
 
 @dataclass(frozen=True)
@@ -36,7 +36,7 @@ class VisitExposure:
     light: SpotLight  # on the eve
     before: LightBefore  # in daily light; in PAR where `by_par`
     by_par: bool
-    hours_above: Hours | None  # above its band's upper end; None where the hours are not told
+    hours_above: Hours | None  # above its band's upper end; None where the hours are not known
 
     @property
     def ratio(self):
@@ -84,13 +84,13 @@ def visit_exposure(book, coral, day):
     values = [seen.par_umol if by_par else seen.dli_mol for _, seen in stretches]
     if min(values) <= 0:
         return None
-    shares, deviations = roots_of(book, coral, stretches)
+    proportions, deviations = roots_of(book, coral, stretches)
     return VisitExposure(
         light=light,
         before=light_before(
             [(eve - began) / DAY for began, _ in stretches],
             values,
-            shares,
+            proportions,
             deviations,
             window_days=WINDOW_DAYS,
         ),
@@ -105,7 +105,7 @@ def stretches_before(book, coral, eve, survey_pk):
     All by one survey's map, so that two maps' difference does not pass for a change of light; back
     to where the coral's light begins to be known.
     """
-    turns = [eve - dt.timedelta(days=REACH_DAYS)]
+    turns = [eve - dt.timedelta(days=ACCLIMATION_DAYS)]
     turns += [*book.turns_between(turns[0], eve), eve]
     stretches = []
     for began, ended in reversed(list(pairwise(turns))):
@@ -121,7 +121,7 @@ def roots_of(book, coral, stretches):
     """Return how much of each root's error each stretch carries (m, r), and the deviations (r,).
 
     Roots are the map at each spot the coral sat on, and each light change between the survey and
-    a stretch that fixtures do not tell in full, counted against its direction in time.
+    a stretch that fixtures do not explain in full, counted against its direction in time.
     """
     spots = [coral.spot_on(book.date(began)).pk for began, _ in stretches]
     places = list(dict.fromkeys(spots))
@@ -131,12 +131,12 @@ def roots_of(book, coral, stretches):
         whole = math.log(seen.high_umol / seen.low_umol) / (2 * NORMAL_90)
         deviations[spot] = math.sqrt(max(whole**2 - many * CHANGE_LOG_DEVIATION**2, 0.0))
     at_spot = np.array([[spot == place for place in places] for spot in spots], float)
-    by_change = shares_of_changes(book.light.history, stretches)
-    shares = np.concatenate([at_spot, by_change], axis=1)
-    return shares, [*deviations.values(), *[CHANGE_LOG_DEVIATION] * by_change.shape[1]]
+    by_change = proportions_of_changes(book.light.history, stretches)
+    proportions = np.concatenate([at_spot, by_change], axis=1)
+    return proportions, [*deviations.values(), *[CHANGE_LOG_DEVIATION] * by_change.shape[1]]
 
 
-def shares_of_changes(history, stretches):
+def proportions_of_changes(history, stretches):
     """Return how much of each vague change's error each stretch carries, (m, changes).
 
     All stretches are seen through one survey: 1 after a change since it, -1 before one before it.
@@ -152,7 +152,7 @@ def shares_of_changes(history, stretches):
 
 
 def hours_above(light, band, schedule):
-    """Return the Hours of a day above a band's upper end, None without a told schedule."""
+    """Return the Hours of a day above a band's upper end, None without a known schedule."""
     if schedule is None:
         return None
     result = [

@@ -10,7 +10,7 @@ from apps.lighting.models import HungFixture, LightChange
 from apps.lightmap.lightmap import tank_light
 from apps.lightmap.survey_map import FIT_VERSION
 from apps.outcomes.association.events import Direction, corals_with_notes
-from apps.outcomes.association.weighing import QUESTIONS, asked_dose, visits_of
+from apps.outcomes.association.weighing import QUESTIONS, dose_in_question, visits_of
 from apps.outcomes.exposure.exposure import LightBook
 from apps.photics.causes.response_curves import EDGES
 from apps.photics.causes.tank_weeks import week_numbers
@@ -38,7 +38,7 @@ def visits_part(direction, visits):
     order = np.argsort(visits.day, kind="stable")
     week = np.empty(len(order), int)
     week[order] = week_numbers(np.zeros(len(order)), visits.day[order])
-    dose = asked_dose(visits, QUESTIONS[direction])
+    dose = dose_in_question(visits, QUESTIONS[direction])
     chosen = [("all", "", np.ones(len(dose), bool))]
     chosen += [("group", name, visits.group == name) for name in np.unique(visits.group)]
     chosen += [("genus", name, visits.genus == name) for name in np.unique(visits.genus) if name]

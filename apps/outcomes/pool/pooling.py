@@ -66,8 +66,8 @@ def pooled_curve(question, level, name, rows):
     if len(tanks) < TANKS_MIN or not spread_out(events.sum(1)) or events.sum() < EVENTS_MIN:
         return None
     shown = [k for k in range(visits.shape[1]) if spread_out(visits[:, k])]
-    told = [e["log_likelihood"] for *_, e in rows if e["log_likelihood"]]
-    effect = pooled_effect(np.sum(told, axis=0)) if told else None
+    informative = [e["log_likelihood"] for *_, e in rows if e["log_likelihood"]]
+    effect = pooled_effect(np.sum(informative, axis=0)) if informative else None
     return PooledCurve(
         question=question,
         level=level,

@@ -22,7 +22,7 @@ from apps.photics.causes.response_curves import (
 )
 from apps.tanks.access import owned_tank, readable_tank
 
-# A half-way dose is told where its standard error is below this share of it [1]. House rule.
+# A half-way dose is shown where its standard error is below this share of it [1]. House rule.
 HALF_ERROR_MAX = 0.25
 
 

@@ -8,7 +8,7 @@ from apps.corals.models import Coral
 
 register = template.Library()
 
-# A difference below this is told as none [umol m-2 s-1]: meters show whole numbers.
+# A difference below this is shown as none [umol m-2 s-1]: meters show whole numbers.
 NO_DIFFERENCE_UMOL = 0.5
 # Below this share a decimal counts [1].
 PERCENT_WHOLE = 0.095

@@ -11,7 +11,7 @@ from apps.outcomes.models import Trial
 from apps.photics.causes.start_trial import SETTLE_DAYS, StartScore, start_gains, start_score
 
 P_CLAIM = 0.05
-# A step was done as planned when its log is within this of the factor asked for [1].
+# A step was done as planned when its log is within this of the planned factor [1].
 FACTOR_SLACK = 0.15
 Seen = HealthNote.Seen
 
@@ -24,7 +24,7 @@ class TrialCoralStatus:
     steps_today: bool  # its day is this one
     notes: tuple[HealthNote, ...]  # of the trial's days, oldest first
     noted_today: bool
-    found_factor: float | None  # light after its day for 1 before, as the log has it
+    logged_factor: float | None  # light after its day for 1 before, as the log has it
     as_planned: bool
 
 
@@ -90,7 +90,7 @@ def coral_status(book, draw, today):
     trial = draw.trial
     coral = next((c for c in book.corals if c.pk == draw.coral_id), draw.coral)
     notes = tuple(n for n in coral.notes.all() if trial.began_on <= n.noted_on <= trial.ends_on)
-    result = found_factor(book, coral, draw.starts_on, today)
+    result = logged_factor(book, coral, draw.starts_on, today)
     return TrialCoralStatus(
         coral=coral,
         starts_on=draw.starts_on,
@@ -98,15 +98,15 @@ def coral_status(book, draw, today):
         steps_today=draw.starts_on == today,
         notes=notes,
         noted_today=any(note.noted_on == today for note in notes),
-        found_factor=result,
+        logged_factor=result,
         as_planned=result is not None and abs(result / trial.factor - 1) <= FACTOR_SLACK,
     )
 
 
-def found_factor(book, coral, day, today):
+def logged_factor(book, coral, day, today):
     """Return the light two days after a step for 1 the day before; None before, or unknown.
 
-    In daily light where the hours are told, else in PAR.
+    In daily light where the hours are known, else in PAR.
     """
     if today < day:
         return None

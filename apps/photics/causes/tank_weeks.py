@@ -32,7 +32,7 @@ class TankWeeks:
     dli_mol: FloatArray  # [mol m-2 d-1]
     event: FloatArray  # 0.0 or 1.0
     log2_ratio: FloatArray  # doublings above the light each was used to
-    dose: FloatArray  # the same in the direction asked about, falls at FALL_WEIGHT
+    dose: FloatArray  # the same in the direction in question, falls at FALL_WEIGHT
     week: IntArray  # the tank-week of each visit: 0, 1, ... ascending
     starts: IntArray  # (g,) first visit of each tank-week
     week_tank: IntArray  # (g,)

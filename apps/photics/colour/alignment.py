@@ -1,7 +1,7 @@
 """How one photo lies on an earlier one of the same thing: shift, turn and scale, from the pictures.
 
-The size of the Fourier transform does not feel a shift, so turn and scale are found there first, as
-a shift in log-polar coordinates; then the shift itself. Both by phase correlation.
+The size of the Fourier transform does not feel a shift, so turn and scale are estimated there
+first, as a shift in log-polar coordinates; then the shift itself. Both by phase correlation.
 References: Kuglin & Hines 1975; Reddy & Chatterji 1996, doi:10.1109/83.506761.
 """
 

@@ -141,7 +141,7 @@ class Light:
     rgb: FloatArray
     covariance: FloatArray
     scatter: float
-    clipped_share: float
+    clipped_proportion: float
     n_pixels: int
 
 
@@ -229,7 +229,7 @@ def light_of(picture: Codes, regions: Sequence[Region]) -> Light:
         rgb=rgb,
         covariance=covariance + np.diag(step**2),
         scatter=scatter,
-        clipped_share=float((codes >= CLIPPED_CODE).any(1).mean()),
+        clipped_proportion=float((codes >= CLIPPED_CODE).any(1).mean()),
         n_pixels=len(codes),
     )
 
@@ -293,8 +293,8 @@ def problems_of(card: Light, coral: Light, *, reflectance: float) -> list[str]:
     weakest = card.rgb.min() / card.rgb.max()
     dark = card.rgb @ LUMINANCE < REFERENCE_LIGHT_MIN
     checks = {
-        "reference_clipped": card.clipped_share > CLIPPED_SHARE_MAX,
-        "region_clipped": coral.clipped_share > CLIPPED_SHARE_MAX,
+        "reference_clipped": card.clipped_proportion > CLIPPED_SHARE_MAX,
+        "region_clipped": coral.clipped_proportion > CLIPPED_SHARE_MAX,
         "reference_dark": dark,
         "region_dark": coral.rgb @ LUMINANCE < REGION_LIGHT_MIN,
         "too_blue": not dark and weakest < WEAKEST_SHARE_MIN,

@@ -19,7 +19,7 @@ Answer = TypeVar("Answer")
 
 
 def recall(work: Callable[..., Answer], points_cm: RealArray, *scene: Hashable) -> Answer:
-    """Return work(points_cm, *scene), from memory where the same was just asked.
+    """Return work(points_cm, *scene), from memory where the same was just worked out.
 
     `work` depends on nothing else; `points_cm` (n, 3) [cm]; `scene` what else it takes, hashable.
     The answer is shared: nobody writes into it.

@@ -1,6 +1,6 @@
 """Reads ANSI/IES LM-63 photometric text, editions 1986 to 2019.
 
-Layout as the public format pages tell it (for example I. Ashdown, "Parsing the IESNA LM-63
+Layout as the public format pages give it (for example I. Ashdown, "Parsing the IESNA LM-63
 Photometric Data File", 1998): label or keyword lines, TILT=, thirteen numbers, angles,
 intensities. The standard's own text was not at hand.
 """

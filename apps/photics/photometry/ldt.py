@@ -1,6 +1,6 @@
 """Reads EULUMDAT (.ldt) photometric text, symmetries 0 to 4.
 
-Layout: A. Stockmar, "EULUMDAT - ein Leuchtendatenformat", Licht '90, as public format pages tell
+Layout: A. Stockmar, "EULUMDAT - ein Leuchtendatenformat", Licht '90, as public format pages give
 it line by line. Intensities are per 1,000 lm of the lamps.
 """
 

@@ -64,7 +64,7 @@ def spread(ppf_umol_s: float, *, by: float, words: str) -> OutputEstimate:
 
 
 @dataclass(frozen=True)
-class Soiling:
+class FoulingRate:
     """Light lost to salt and dust between cleanings: rate with its interval [1 per day, log]."""
 
     rate: float
@@ -91,16 +91,16 @@ class Soiling:
         return best, low, high
 
 
-def soiling(days: ArrayLike, log_ratio: ArrayLike, deviation: ArrayLike) -> Soiling | None:
+def fouling_rate(days: ArrayLike, log_ratio: ArrayLike, deviation: ArrayLike) -> FoulingRate | None:
     """Estimate how salt and dust dim the light, from surveys made some time after a cleaning.
 
     `days` (n,) since the last cleaning [d]; `log_ratio` (n,) log of PAR measured for PAR expected
     of clean lights, over all points of a survey; `deviation` (n,) its standard deviation [1].
     Model: log ratio = -rate x days, weighted least squares through the origin, closed form; where
     two or more surveys scatter more than their deviations allow, the interval widens to that.
-    Returns a Soiling, or None when no survey was made later than a cleaning.
+    Returns a FoulingRate, or None when no survey was made later than a cleaning.
 
-    >>> round(soiling([30, 60], [-0.03, -0.06], [0.02, 0.02]).rate, 9)
+    >>> round(fouling_rate([30, 60], [-0.03, -0.06], [0.02, 0.02]).rate, 9)
     0.001
     """
     since, ratio, spread_of = (np.asarray(a, float) for a in (days, log_ratio, deviation))
@@ -122,4 +122,4 @@ def soiling(days: ArrayLike, log_ratio: ArrayLike, deviation: ArrayLike) -> Soil
             variance *= scatter
             half = student.ppf(0.5 + COVERAGE / 2, count - 1)
     half_width = float(half * np.sqrt(variance))
-    return Soiling(rate, rate - half_width, rate + half_width, count)
+    return FoulingRate(rate, rate - half_width, rate + half_width, count)

@@ -53,8 +53,8 @@ def clean(tank):
 def test_loss_between_two_surveys_is_found(tank, clean):
     salted(tank, 10, 90)
     fouling = salt(tank)
-    assert fouling.soiling.rate == pytest.approx(RATE, rel=0.15)
-    assert fouling.soiling.low < RATE < fouling.soiling.high and fouling.soiling.shows_loss
+    assert fouling.rate.rate == pytest.approx(RATE, rel=0.15)
+    assert fouling.rate.low < RATE < fouling.rate.high and fouling.rate.shows_loss
     assert fouling.days_now is None and fouling.wiped is None
 
 
@@ -67,7 +67,7 @@ def test_a_cleaning_in_between_is_told_by_what_came_back(tank, clean):
     fouling = salt(tank)
     # Before the very first cleaning nobody knows how much salt there was.
     assert [round(step.days) for step in fouling.steps] == [-85]
-    assert fouling.soiling.rate == pytest.approx(RATE, rel=0.15)
+    assert fouling.rate.rate == pytest.approx(RATE, rel=0.15)
     best, low, high = fouling.wiped
     assert low < best < high and best == pytest.approx(math.exp(RATE * 7), abs=0.01)
     # The newest survey saw five of the seven days.
@@ -81,28 +81,28 @@ def test_the_factor_told_for_a_cleaning_does_not_matter(tank, clean, factor):
     cleaned(tank, 7, factor)
     salted(tank, 2, 5)
     assert [round(step.days) for step in salt(tank).steps] == [-85, 90]
-    assert salt(tank).soiling.rate == pytest.approx(RATE, rel=0.15)
+    assert salt(tank).rate.rate == pytest.approx(RATE, rel=0.15)
 
 
 def test_surveys_between_which_more_happened_tell_nothing(tank, clean):
     make_light_change(tank, happened_at=days_ago(50), factor=0.9, summary="Lid on")
     salted(tank, 10, 90)
-    assert salt(tank).soiling is None and fouling_words(salt(tank)) == []
+    assert salt(tank).rate is None and fouling_words(salt(tank)) == []
 
 
 def test_another_meter_widens_it(tank, clean):
     salted(tank, 10, 90)
-    same = salt(tank).soiling
+    same = salt(tank).rate
     tank.surveys.update(meter=None)
     clean.meter = tank.owner.meters.create(label="Borrowed")
     clean.save()
-    other = salt(tank).soiling
+    other = salt(tank).rate
     assert other.high - other.low > 1.3 * (same.high - same.low)
 
 
 def test_no_loss_is_told_as_none(as_user, owner, tank, clean):
     salted(tank, 10, 0)
-    assert not salt(tank).soiling.shows_loss and fouling_words(salt(tank)) == []
+    assert not salt(tank).rate.shows_loss and fouling_words(salt(tank)) == []
     page = as_user(owner).get(reverse("forecast_scores", args=[tank.pk])).content.decode()
     assert "No loss shows" in page and 0 <= salt(tank).most_percent < 2
 

@@ -55,7 +55,7 @@ def paled(tank):
 def test_calendar_shows_events_beside_changes_and_mishaps(paled):
     outcomes = tank_outcomes(paled.coral.tank)
     axis = event_stretch(outcomes.book, outcomes.events, {}, now=NOW).axis
-    calendar = tank_calendar(outcomes.book, outcomes.events, outcomes.rivals, axis)
+    calendar = tank_calendar(outcomes.book, outcomes.events, outcomes.competing_causes, axis)
     labels = [row.label for row in calendar.rows]
     assert labels == ["paled or bleached", "light changed", "water: could have hurt"]
     places = [row.marks[0].at for row in calendar.rows]

@@ -99,7 +99,7 @@ def test_event_tells_the_light_it_was_used_to(as_user, owner, note):
     assert "Its last change of light was 5 days before" in text
 
 
-def test_event_tells_its_rivals(as_user, owner, note):
+def test_event_names_its_competing_causes(as_user, owner, note):
     happened = timezone.now() - dt.timedelta(days=25)
     make_water_event(note.coral.tank, happened_at=happened, text="heater stuck")
     assert "heater stuck" in words(as_user(owner).get(detail_url(note)))
@@ -185,7 +185,7 @@ REASONS = {
 @pytest.mark.parametrize("unknown", [*REASONS, "other"])
 def test_each_reason_for_unknown_light_says_only_itself(unknown):
     found = {"event": {"verb": "paled", "first_on": dt.date(2025, 5, 1), "note_pks": [1]}}
-    context = {"found": found | {"unknown": unknown}, "rules": {}}
+    context = {"case": found | {"unknown": unknown}, "rules": {}}
     text = render_to_string("outcomes/association/_outcome_words.html", context)
     assert [key for key, words in REASONS.items() if words in text] == (
         [] if unknown == "other" else [unknown]

@@ -10,7 +10,7 @@ from django.utils import timezone
 from apps.corals.models import HealthNote
 from apps.lightmap.lightmap import tank_light
 from apps.outcomes.association import weighing
-from apps.outcomes.association.competing_causes import water_rivals
+from apps.outcomes.association.competing_causes import competing_causes
 from apps.outcomes.association.events import Direction, corals_with_notes
 from apps.outcomes.association.weighing import visits_of, weigh_tank
 from apps.outcomes.exposure.exposure import LightBook
@@ -143,21 +143,21 @@ def with_mishap(tank, *, ago):
     )
 
 
-def test_mishap_is_a_rival_of_the_visits_after_it(measured):
+def test_mishap_competes_for_the_visits_after_it(measured):
     with_mishap(measured, ago=52)
     watched(measured, brightened=5, events=5)
     found = visits_of(
         LightBook(measured, corals_with_notes(measured), tank_light(measured)),
         Direction.LIGHTER,
-        water_rivals(measured),
+        competing_causes(measured),
     )
     days = {date_ago(measured, ago).toordinal() for ago in (49, 42)}
-    assert set(found.day[found.rival > 0]) == days
+    assert set(found.day[found.water_event > 0]) == days
 
 
-def test_plain_reading_of_the_water_is_no_rival(measured):
+def test_plain_reading_of_the_water_is_no_cause(measured):
     make_water_event(measured, could_hurt=False)
-    assert water_rivals(measured) == ()
+    assert competing_causes(measured) == ()
 
 
 def test_light_and_mishap_stand_side_by_side(measured):

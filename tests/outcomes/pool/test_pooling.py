@@ -30,7 +30,7 @@ def simulated(seed, **world):
         light=notes.dli_mol,
         event=notes.event.astype(float),
         severity=notes.event.astype(float),
-        rival=np.zeros(n),
+        water_event=np.zeros(n),
         group=np.where(notes.coral % 2 == 0, "sps", "lps"),
         genus=np.repeat("", n),
         by_par=False,

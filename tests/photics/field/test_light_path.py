@@ -5,7 +5,7 @@ from dataclasses import replace
 import numpy as np
 import pytest
 
-from apps.photics.day.ageing import aged_share
+from apps.photics.day.ageing import aged_proportion
 from apps.photics.field.light_field import fit_light_field
 from apps.photics.field.light_path import LightPath
 from apps.photics.ground.scene import Fixture, Rock, Tank
@@ -88,10 +88,10 @@ def test_rescaling_knows_levels_exactly_and_says_how_unsure_it_is(traced):
 
 
 def test_tube_loses_the_same_share_in_each_thousand_hours():
-    assert aged_share(1000, loss_percent=12) == pytest.approx(0.88)
+    assert aged_proportion(1000, loss_percent=12) == pytest.approx(0.88)
     whole, parts = (
-        aged_share(2500, loss_percent=12),
-        aged_share(np.array([1700, 800]), loss_percent=12),
+        aged_proportion(2500, loss_percent=12),
+        aged_proportion(np.array([1700, 800]), loss_percent=12),
     )
     assert whole == pytest.approx(parts.prod())
 

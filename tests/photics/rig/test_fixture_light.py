@@ -6,9 +6,9 @@ import numpy as np
 import pytest
 from scipy.stats import linregress
 
-from apps.photics.day.ageing import aged_share
+from apps.photics.day.ageing import aged_proportion
 from apps.photics.rig import fixture_light as module
-from apps.photics.rig.fixture_light import output_estimate, soiling
+from apps.photics.rig.fixture_light import fouling_rate, output_estimate
 
 
 def width(found):
@@ -34,30 +34,30 @@ def test_tube_gives_less_than_led_for_the_same_watts():
 
 
 def test_ageing_compounds_and_its_hours_are_the_inverse():
-    left = aged_share(np.array([0, 1000, 3500]), loss_percent=8)
+    left = aged_proportion(np.array([0, 1000, 3500]), loss_percent=8)
     assert left[:2].tolist() == [1, 0.92]
     assert 1000 * np.log(left[2]) / np.log(0.92) == pytest.approx(3500, rel=1e-12)
 
 
 def test_tube_without_loss_never_gets_there():
-    assert aged_share(9000, loss_percent=0) == 1
+    assert aged_proportion(9000, loss_percent=0) == 1
 
 
-def test_known_soiling_is_recovered_with_its_stated_coverage():
+def test_known_fouling_is_recovered_with_its_stated_coverage():
     # 400 made-up histories of five surveys; 90 % intervals should hold the truth in 86-94 %
     # (three standard errors of 400 draws).
     draws, truth = np.random.default_rng(5), 0.002
     days, deviation = np.array([10.0, 25, 40, 60, 90]), np.full(5, 0.03)
     held = 0
     for _ in range(400):
-        found = soiling(days, -truth * days + draws.normal(0, deviation), deviation)
+        found = fouling_rate(days, -truth * days + draws.normal(0, deviation), deviation)
         held += found.low <= truth <= found.high
     assert 0.86 <= held / 400 <= 0.945
 
 
 def test_equal_deviations_are_plain_least_squares_through_the_origin():
     days, ratio = np.array([10.0, 30, 80]), np.array([-0.05, -0.01, -0.2])
-    found = soiling(days, ratio, np.full(3, 0.01))
+    found = fouling_rate(days, ratio, np.full(3, 0.01))
     # A regression over the points and their mirror images goes through the origin.
     mirrored = linregress(np.r_[days, -days], np.r_[ratio, -ratio])
     assert found.rate == pytest.approx(-mirrored.slope, rel=1e-12)
@@ -65,21 +65,21 @@ def test_equal_deviations_are_plain_least_squares_through_the_origin():
 
 def test_surveys_that_scatter_widen_the_interval():
     days, deviation = [30, 60, 90], [0.01] * 3
-    calm = soiling(days, [-0.03, -0.06, -0.09], deviation)
-    wild = soiling(days, [-0.2, 0.1, -0.09], deviation)
+    calm = fouling_rate(days, [-0.03, -0.06, -0.09], deviation)
+    wild = fouling_rate(days, [-0.2, 0.1, -0.09], deviation)
     assert wild.high - wild.low > 5 * (calm.high - calm.low)
     assert calm.shows_loss and not wild.shows_loss
 
 
 def test_loss_and_factor_tell_the_same():
-    found = soiling([30], [-0.1], [0.02])
+    found = fouling_rate([30], [-0.1], [0.02])
     assert 1 - found.monthly_loss[0] == pytest.approx(found.factor(30)[0]) == np.exp(-0.1)
     assert found.factor(30)[1] < found.factor(30)[0] < found.factor(30)[2]
 
 
 def test_surveys_on_clean_lights_tell_nothing():
-    assert soiling([0, 0], [0.01, -0.01], [0.02, 0.02]) is None
-    assert soiling([], [], []) is None
+    assert fouling_rate([0, 0], [0.01, -0.01], [0.02, 0.02]) is None
+    assert fouling_rate([], [], []) is None
 
 
 @pytest.mark.parametrize(
@@ -87,7 +87,7 @@ def test_surveys_on_clean_lights_tell_nothing():
 )
 def test_surveys_that_cannot_be_are_refused(days, ratio, deviation):
     with pytest.raises(ValueError):
-        soiling(days, ratio, deviation)
+        fouling_rate(days, ratio, deviation)
 
 
 def test_docstring_examples():

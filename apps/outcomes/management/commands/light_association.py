@@ -133,9 +133,9 @@ def refused(path, line, cause):
     return CommandError(f"{place}: {cause}", returncode=2)
 
 
-def as_json(found):
+def as_json(result):
     """Return the Association as JSON, figures that do not exist as null."""
-    answer = asdict(found)
+    answer = asdict(result)
 
     def plain(value):
         if isinstance(value, float) and not math.isfinite(value):
@@ -146,24 +146,29 @@ def as_json(found):
             return [plain(part) for part in value]
         return value
 
-    return json.dumps({f.name: plain(answer[f.name]) for f in fields(found)}, ensure_ascii=False)
+    return json.dumps({f.name: plain(answer[f.name]) for f in fields(result)}, ensure_ascii=False)
 
 
-def as_words(found):
+def as_words(result):
     """Return the Association in lines for a reader."""
-    lines = [f"{found.verdict.capitalize()}: {found.reason}", f"Events: {found.n_events}"]
-    if math.isfinite(found.ratio_per_doubling):
-        turn = "halving" if found.direction == "fall" else "doubling"
+    lines = [f"{result.verdict.capitalize()}: {result.reason}", f"Events: {result.n_events}"]
+    if math.isfinite(result.ratio_per_doubling):
+        turn = "halving" if result.direction == "fall" else "doubling"
         lines += [
-            f"Odds per {turn}: {found.ratio_per_doubling:.2f} "
-            f"(95 % interval {found.low:.2g} to {found.high:.2g}), p {found.p_value:.3f}"
+            f"Odds per {turn}: {result.ratio_per_doubling:.2f} "
+            f"(95 % interval {result.low:.2g} to {result.high:.2g}), p {result.p_value:.3f}"
         ]
         lines += [
             f"Light {lag.weeks_before} weeks before: {lag.ratio_per_doubling:.2f} "
             f"({lag.low:.2g} to {lag.high:.2g})"
-            for lag in found.lag_profile
+            for lag in result.lag_profile
         ]
-    if math.isfinite(found.rival_ratio):
-        lines.append(f"Odds per logged water event: {found.rival_ratio:.2f}")
-    shown = (found.power_words, f"What would settle it: {found.settle}", found.method, *found.notes)
+    if math.isfinite(result.rival_ratio):
+        lines.append(f"Odds per logged water event: {result.rival_ratio:.2f}")
+    shown = (
+        result.power_words,
+        f"What would settle it: {result.settle}",
+        result.method,
+        *result.notes,
+    )
     return "\n".join(lines + [line for line in shown if line])
