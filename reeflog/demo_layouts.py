@@ -6,8 +6,8 @@ from apps.photics.layout.question import Candidate, Limits, Question
 from apps.photics.layout.search import Search
 from apps.planning.layout.measured_tank import measured_tank
 from apps.planning.layout.zone_presets import PRESETS
-from apps.planning.layout_documents import Asked, asked_to_json, state_to_json
 from apps.planning.models import Plan
+from apps.planning.stored_layout import StoredQuestion, write_question, write_state
 
 
 def write_layouts(row, tank):
@@ -32,15 +32,17 @@ def write_layouts(row, tank):
             law=measured.law,
         )
         state = Search(question).run()
-        asked = Asked(question, (f"own:{lamp.pk}",), wish.day_hours, None, measured.surveyed_on)
+        stored = StoredQuestion(
+            question, (f"own:{lamp.pk}",), wish.day_hours, None, measured.surveyed_on
+        )
         plan = Plan(
             owner=tank.owner,
             tank=tank,
             kind=Plan.Kind.LAYOUT,
             name=wish.name,
             notes=wish.notes,
-            asked=asked_to_json(asked),
-            answer=state_to_json(state, finished=True),
+            asked=write_question(stored),
+            answer=write_state(state, finished=True),
         )
         plan.full_clean()
         plan.save()

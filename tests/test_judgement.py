@@ -40,10 +40,10 @@ from apps.outcomes.trial.status import coral_status, judged, logged_factor, stat
 from apps.photics.causes.association import ENOUGH, UNSURE
 from apps.photics.causes.start_trial import StartScore
 from apps.photics.ground.scene import Tank
+from apps.photics.layout.zone_light import ZoneLight
 from apps.planning.acclimation import acclimated_light
 from apps.planning.acclimation.following import counts
 from apps.planning.acclimation.step_settings import UnreachableLight, share_settings
-from apps.planning.layout.sheet import ZoneFacts
 from apps.planning.models import Acclimation
 from apps.planning.place.place import is_taken
 from apps.surveys.meter_models import CHECK_GOOD_FOR, Meter
@@ -99,7 +99,7 @@ HELD = {
     "lighting.rezoned.SAME_HOURS": "test_day_is_recut_by_more_than_seconds",
     "lighting.fixture.mixing.STILL": "test_channel_asked_nearly_as_before_stays",
     "outcomes.pool.views.HALF_ERROR_MAX": "test_half_way_is_sure_below_a_quarter",
-    "planning.layout.sheet.SERVED": "test_zone_is_served_from_four_fifths",
+    "planning.layout.page.SERVED": "test_zone_is_served_from_four_fifths",
     "tanks.reminding.AHEAD": "test_reminder_shows_two_weeks_ahead",
 }
 
@@ -550,7 +550,7 @@ def test_half_way_is_sure_below_a_quarter(monkeypatch, error, sure):
 
 @pytest.mark.parametrize(("percent", "served"), [(80.0, True), (79.9, False)])
 def test_zone_is_served_from_four_fifths(percent, served):
-    assert ZoneFacts.served.fget(SimpleNamespace(in_band_percent=percent)) == served
+    assert ZoneLight.served.fget(SimpleNamespace(in_band_percent=percent)) == served
 
 
 @pytest.mark.parametrize(

@@ -14,7 +14,7 @@ from apps.corals.models import Coral
 from apps.photics import limits
 from apps.photics.day.acclimation import PACES
 from apps.planning.documents import check_document
-from apps.planning.layout_documents import asked_from_json, state_from_json
+from apps.planning.stored_layout import read_question, read_state
 from apps.tanks.models import Tank
 
 LIGHT = (limits.BAND_MIN_UMOL, limits.PAR_MAX_UMOL)
@@ -72,8 +72,8 @@ class Plan(Removable):
 
     def clean(self):
         if self.kind == self.Kind.LAYOUT and self.asked:
-            asked_from_json(self.asked)
-            state_from_json(self.answer)
+            read_question(self.asked)
+            read_state(self.answer)
 
 
 class AcclimationQuerySet(RemovableQuerySet):

@@ -9,7 +9,7 @@ from django.views.decorators.http import require_POST
 
 from apps.photics.ground.lengths import CM
 from apps.planning.access import owned_plan
-from apps.planning.layout.sheet import layout_sheet
+from apps.planning.layout.page import layout_page
 from apps.planning.layout.views import answer_context
 from apps.planning.models import Plan
 from apps.planning.what_if.plan_views import what_if_context
@@ -66,7 +66,7 @@ def shown(request, plan):
     return {
         "plan": plan,
         "unit": unit,
-        "sheet": layout_sheet(plan, unit=unit),
+        "page": layout_page(plan, unit=unit),
         "may_change": False,
         "plan_at": reverse("shared_plan", args=[token]),
     }
@@ -86,9 +86,9 @@ def shared_plan_answer(request, link, number):
     if link.plan.kind != Plan.Kind.LAYOUT:
         raise Http404
     context = shown(request, link.plan)
-    if not 1 <= number <= len(context["sheet"].answers):
+    if not 1 <= number <= len(context["page"].answers):
         raise Http404
     # Corals are not the plan's to show.
-    context |= answer_context(context["sheet"], number, request.GET,
+    context |= answer_context(context["page"], number, request.GET,
                               unit=context["unit"], pins=())  # fmt: skip
     return render(request, "sharing/shared_plan_answer.html", context)

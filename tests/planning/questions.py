@@ -3,7 +3,7 @@
 from apps.photics.ground.scene import Tank
 from apps.photics.layout.question import Candidate, Limits, Question, Zone
 from apps.photics.rig.fixture_light import output_estimate
-from apps.planning.layout_documents import Asked, asked_to_json
+from apps.planning.stored_layout import StoredQuestion, write_question
 from tests.factories import make_plan
 
 
@@ -42,5 +42,5 @@ def small_question(**limits):
 
 def make_layout_plan(owner, tank=None, **overrides):
     """Make a plan whose question was never worked on."""
-    asked = Asked(small_question(), ("kind:mid",), 9.0, None)
-    return make_plan(owner, tank, asked=asked_to_json(asked), **overrides)
+    asked = StoredQuestion(small_question(), ("kind:mid",), 9.0, None)
+    return make_plan(owner, tank, asked=write_question(asked), **overrides)

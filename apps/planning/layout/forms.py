@@ -1,4 +1,4 @@
-"""What a keeper asks of a layout: the box, zones with bands, fixtures to choose from, limits."""
+"""The forms of a layout's question, part by part: box, zones with bands, fixtures, limits."""
 
 import re
 
@@ -14,14 +14,19 @@ from apps.photics.ground.scene import Tank as SceneTank
 from apps.photics.layout.question import Candidate, Limits, Zone, choices
 from apps.photics.rig.fixture_light import output_estimate
 from apps.planning.layout.generic_kinds import GENERIC_KINDS
-from apps.planning.layout_documents import USUAL_DAY_HOURS
+from apps.planning.stored_layout import USUAL_DAY_HOURS
 from apps.tanks.models import DEPTH, SIDE, Tank
 
+# Rows of a question, optics of a fixture, fixtures that hang: chosen, because a search tries all
+# of them against each other.
 ZONES_MOST, CANDIDATES_MOST, OPTICS_MOST = 6, 4, 3
 COUNT_MOST, FILL_MOST = 8, 2
 WATT_WORDS, DEGREE_WORDS = ("w", "watt", "watts"), ("°", "deg", "degrees")
+# In any currency: chosen far above what anyone pays.
 PRICE_MOST, KWH_MOST = 1_000_000.0, 1000.0
+# Combinations tried: chosen, because a search of more takes minutes.
 CHOICES_MOST = 240
+# Chosen as lights are usually hung, splash below and spill above [cm].
 ORDINARY_HEIGHTS_CM = (15.0, 40.0)
 # How much a zone counts against the others.
 WEIGHTS = [(1.0, "as much as the others"), (2.0, "twice as much"), (0.5, "half as much")]
@@ -53,22 +58,22 @@ class FoldedRow:
     """A row of a form that is folded up to one line while nothing of it is missing or wrong."""
 
     # The fields without which the row says nothing.
-    telling = ()
+    needed = ()
 
     @property
-    def is_told(self):
-        return all(self[name].value() not in (None, "") for name in self.telling)
+    def is_filled(self):
+        return all(self[name].value() not in (None, "") for name in self.needed)
 
     @property
     def stands_open(self):
-        return not self.is_told or bool(self.errors)
+        return not self.is_filled or bool(self.errors)
 
 
 class ZoneForm(FoldedRow, forms.Form):
     name = forms.CharField(label="Name", max_length=60)
     weight = forms.TypedChoiceField(label="Counts", choices=WEIGHTS, coerce=float, initial=1.0)
 
-    telling = ("name", "low_umol", "high_umol", "depth_from", "depth_to")
+    needed = ("name", "low_umol", "high_umol", "depth_from", "depth_to")
     # Each range of the water, and what lies at its start.
     RANGES = (
         ("x", "From the left", "length_cm"),
@@ -108,7 +113,7 @@ class ZoneForm(FoldedRow, forms.Form):
 
 
 class CandidateForm(FoldedRow, forms.Form):
-    telling = ("source",)
+    needed = ("source",)
     source = forms.ChoiceField(label="Fixture")
     optics = forms.CharField(
         label="Optics",
@@ -118,7 +123,7 @@ class CandidateForm(FoldedRow, forms.Form):
     )
 
     def __init__(self, *args, fixtures, measured=frozenset(), **kwargs):
-        """`measured` are the fixtures of the library, by key, whose output a survey told."""
+        """`measured` are the fixtures of the library, by key, whose output a survey measured."""
         super().__init__(*args, **kwargs)
         self.measured = measured
         self.library = {f"own:{fixture.pk}": fixture for fixture in fixtures}
@@ -137,14 +142,14 @@ class CandidateForm(FoldedRow, forms.Form):
     @property
     def source_words(self):
         """Return the name of the chosen fixture, empty without one."""
-        said = str(self["source"].value() or "")
-        if said in self.library:
-            return self.library[said].name
-        kind = GENERIC_KINDS.get(said.removeprefix("kind:"))
+        source = str(self["source"].value() or "")
+        if source in self.library:
+            return self.library[source].name
+        kind = GENERIC_KINDS.get(source.removeprefix("kind:"))
         return kind.name if kind else ""
 
     def clean_optics(self):
-        result = []
+        beams = []
         for text in [t for t in re.split(r"[;,\s]+", self.cleaned_data["optics"]) if t]:
             try:
                 beam = parse_number(text, words=DEGREE_WORDS)
@@ -152,10 +157,10 @@ class CandidateForm(FoldedRow, forms.Form):
                 raise forms.ValidationError(str(problem)) from None
             if not BEAM[0] <= beam <= BEAM[1]:
                 raise forms.ValidationError(f"From {BEAM[0]:g} to {BEAM[1]:g} degrees, please.")
-            result.append(beam)
-        if len(result) > OPTICS_MOST:
+            beams.append(beam)
+        if len(beams) > OPTICS_MOST:
             raise forms.ValidationError(f"At most {OPTICS_MOST} optics, please.")
-        return tuple(dict.fromkeys(result))
+        return tuple(dict.fromkeys(beams))
 
     def clean(self):
         data = super().clean()
@@ -169,7 +174,7 @@ class CandidateForm(FoldedRow, forms.Form):
         return data
 
     def candidate(self, measured):
-        """Return the Candidate; `measured` are outputs a survey told, by fixture of the library."""
+        """Return the Candidate; `measured` are outputs by a survey, by fixture of the library."""
         data = self.cleaned_data
         thing, optic = self.library.get(data["source"]), None
         if thing is None:

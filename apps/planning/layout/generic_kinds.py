@@ -1,4 +1,4 @@
-"""Generic fixtures a layout may be asked for, for those who own nothing yet."""
+"""Generic fixtures a layout may be sought for, for those who own nothing yet."""
 
 from dataclasses import dataclass
 
@@ -17,7 +17,7 @@ class GenericKind:
 
 
 # Trade knowledge from memory, no published source; "mid-power" is what the rule of thumb's
-# 75-150 over 2 x 2 ft amounts to (photics.layout_rule).
+# 75-150 over 2 x 2 ft amounts to (photics.layout.rule).
 GENERIC_KINDS = {
     "small": GenericKind("Small puck", "puck", 10.0, 10.0, (90.0, 60.0), 25.0, 32.0),
     "mid": GenericKind("Mid-power panel", "panel", 20.0, 20.0, (110.0, 55.0), 45.0, 60.0),

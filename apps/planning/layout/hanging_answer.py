@@ -3,31 +3,36 @@
 from django.db import transaction
 from django.utils.timezone import now
 
+from apps.accounts.models import User
 from apps.lighting.change.address import light_change_address
 from apps.lighting.models import Fixture, HungFixture, LightChange
 from apps.lighting.rig import rig_in_force
-from apps.planning.layout_documents import asked_from_json
+from apps.photics.layout.question import Candidate
+from apps.photics.layout.score import HungAt, Layout
+from apps.planning.models import Plan
+from apps.planning.stored_layout import read_question
 
-# An output known better than this, high over low, was told; a wider one is a guess from watts.
-TOLD_RATIO = 1.3
+# An output known better than this, high over low [1], was stated; a wider one is a guess from
+# watts. Chosen between what a rating and what watts alone leave open.
+STATED_RATIO = 1.3
 
 
-def hanging_address(*, plan, layout, user):
+def hanging_address(*, plan: Plan, layout: Layout, user: User) -> str:
     """Return the address of the light-change form filled with a Layout of a plan's tank.
 
     A fixture that hangs already moves; others that hang are marked to be taken down. Generic
     kinds are put into the keeper's library first, so that they can hang.
     """
-    asked = asked_from_json(plan.asked)
-    result = {
+    stored = read_question(plan.asked)
+    fixtures = {
         number: library_fixture(
-            user=user, source=asked.sources[number], candidate=asked.question.candidates[number]
+            user=user, source=stored.sources[number], candidate=stored.question.candidates[number]
         )
-        for number in (layout.choice.main, layout.choice.fill)
-        if number is not None
+        for number, _, _ in layout.choice.kinds()
     }
     hanging = list(rig_in_force(plan.tank, now()))
-    rows = [row_of(spot, result[number], hanging) for number, spot in spots(layout)]
+    rows = [row_of(at, kind.level, fixtures[kind.candidate], hanging)
+            for kind in layout.kinds() for at in kind.hung_at()]  # fmt: skip
     return light_change_address(
         plan.tank_id,
         rows,
@@ -38,18 +43,12 @@ def hanging_address(*, plan, layout, user):
     )
 
 
-def spots(layout):
-    """Yield (candidate, (x, y, height, beam, level)) of each fixture, the main kind first."""
-    choice = layout.choice
-    for x, y in layout.places_cm:
-        yield choice.main, (x, y, layout.height_cm, choice.beam_deg, layout.level)
-    for x, y in layout.fill_places_cm:
-        yield choice.fill, (x, y, layout.fill_height_cm, choice.fill_beam_deg, layout.fill_level)
+def row_of(at: HungAt, level: float, fixture: Fixture, hanging: list[HungFixture]) -> HungFixture:
+    """Return the HungFixture of one place, taking over one of its kind out of `hanging`.
 
-
-def row_of(spot, fixture, hanging):
-    """Return the HungFixture of one spot, taking over one of its kind out of `hanging`."""
-    x, y, height, beam, level = spot
+    `level` from 0 to 1 [1].
+    """
+    x, y, height, beam = at
     same = next((row for row in hanging if row.fixture_id == fixture.pk), None)
     if same is not None:
         hanging.remove(same)
@@ -65,29 +64,30 @@ def row_of(spot, fixture, hanging):
     )
 
 
-def place_cm(planned_cm, hanging_cm):
+def place_cm(planned_cm: float, hanging_cm: float | None) -> float:
     """Return a planned place to the tenth of a mm; as it hangs where that is the same."""
     rounded = round(planned_cm, 2)
-    same = hanging_cm is not None and round(hanging_cm, 2) == rounded
-    return hanging_cm if same else rounded
+    if hanging_cm is not None and round(hanging_cm, 2) == rounded:
+        return hanging_cm
+    return rounded
 
 
 @transaction.atomic
-def library_fixture(*, user, source, candidate):
+def library_fixture(*, user: User, source: str, candidate: Candidate) -> Fixture:
     """Return the keeper's own Fixture for a candidate; a new one where they have none like it."""
     own = Fixture.objects.owned_by(user)
     kind, _, key = source.partition(":")
     fixture = own.filter(pk=key).first() if kind == "own" else None
     if fixture is None:
         output = candidate.output
-        told = output.high_umol_s / output.low_umol_s < TOLD_RATIO
+        stated = output.high_umol_s / output.low_umol_s < STATED_RATIO
         facts = {
             "name": candidate.name,
             "kind": candidate.kind,
             "lit_length_cm": candidate.panel_x_cm,
             "lit_width_cm": candidate.panel_y_cm,
             "watts": candidate.watts,
-            "ppf_umol_s": output.ppf_umol_s if told else None,
+            "ppf_umol_s": output.ppf_umol_s if stated else None,
         }
         fixture = own.filter(**facts).first()
         if fixture is None:

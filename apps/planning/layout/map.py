@@ -1,38 +1,43 @@
 """The light of one planned layout as the map draws it: cuts through water nobody measured yet."""
 
+from collections.abc import Sequence
 from dataclasses import dataclass
 
 import numpy as np
 
 from apps.drawing.cut import OnCut
 from apps.lightmap.page.looks import LOOKS, PAR
-from apps.lightmap.page.planes import MapView, draw_planes
-from apps.photics.field.light_field import nodes
-from apps.photics.ground.estimate import GridEstimate, SectionEstimate
+from apps.lightmap.page.planes import MapPlanes, MapView, draw_planes
+from apps.lightmap.pins import Pin
+from apps.photics.field.light_field import LightField, nodes
+from apps.photics.ground.arrays import ArrayLike, FloatArray
+from apps.photics.ground.estimate import Estimate, GridEstimate, SectionEstimate
 from apps.photics.ground.scene import Rock, Tank
 from apps.photics.layout.planned_light import planned_field
+from apps.photics.layout.question import Question
+from apps.photics.layout.score import Layout
 
 
 @dataclass(frozen=True)
 class PlannedTank:
-    """The box of a question as the map's drawings ask for it."""
+    """The box of a question as the map's drawings need it."""
 
     scene: Tank
     rocks: tuple[Rock, ...]
 
     @property
-    def length_cm(self):
+    def length_cm(self) -> float:
         return self.scene.length_cm
 
     @property
-    def width_cm(self):
+    def width_cm(self) -> float:
         return self.scene.width_cm
 
     @property
-    def depth_cm(self):
+    def depth_cm(self) -> float:
         return self.scene.depth_cm
 
-    def scene_rocks(self):
+    def scene_rocks(self) -> tuple[Rock, ...]:
         return self.rocks
 
 
@@ -40,40 +45,54 @@ class PlannedTank:
 class PlannedLight:
     """Cuts of a planned field, worked out exactly at their nodes."""
 
-    field: object
+    field: LightField
 
-    def cut(self, x_cm, y_cm, depth_cm):
-        """Return the five Estimate arrays on three axes, each (nx, ny, nz)."""
+    def cut(
+        self, x_cm: FloatArray, y_cm: FloatArray, depth_cm: FloatArray
+    ) -> tuple[FloatArray, ...]:
+        """Return the five Estimate arrays on axes (nx,), (ny,), (nz,) [cm], each (nx, ny, nz)."""
         grid = np.stack(np.meshgrid(x_cm, y_cm, depth_cm, indexing="ij"), axis=-1)
         result = self.field.at(grid.reshape(-1, 3))
         return tuple(array.reshape(grid.shape[:3]) for array in vars(result).values())
 
-    def at(self, points_cm):
+    def at(self, points_cm: ArrayLike) -> Estimate:
         """Return the Estimate at points (m, 3) [cm]."""
         return self.field.at(points_cm)
 
-    def block(self, x_cm, y_cm, depth_cm):
-        """Return what the scale of colours looks at: the Estimate of a block of the water."""
+    def block(self, x_cm: FloatArray, y_cm: FloatArray, depth_cm: FloatArray) -> Estimate:
+        """Return what the scale of colours looks at: the Estimate of a block of the water [cm]."""
         grid = np.stack(np.meshgrid(x_cm, y_cm, depth_cm, indexing="ij"), axis=-1)
         return self.field.at(grid.reshape(-1, 3))
 
-    def grid(self, depth_cm, step_cm):
+    def grid(self, depth_cm: float, step_cm: float) -> GridEstimate:
+        """Return the GridEstimate at a depth, its nodes about a step apart [cm]."""
         tank = self.field.tank
         x, y = nodes(tank.length_cm, step_cm), nodes(tank.width_cm, step_cm)
         result = self.cut(x, y, np.array([depth_cm]))
         return GridEstimate(x, y, float(depth_cm), *(array[:, :, 0].T for array in result))
 
-    def section(self, y_cm, step_cm):
+    def section(self, y_cm: float, step_cm: float) -> SectionEstimate:
+        """Return the SectionEstimate at a distance from the front, in steps [cm]."""
         tank = self.field.tank
         x, depth = nodes(tank.length_cm, step_cm), nodes(tank.depth_cm, step_cm)
         result = self.cut(x, np.array([y_cm]), depth)
         return SectionEstimate(x, depth, float(y_cm), *(array[:, 0, :].T for array in result))
 
 
-def answer_planes(asked, answer, *, depth_cm, y_cm, unit, pins):
-    """Return the MapPlanes of an answer's planned light, with Pins on it."""
-    question = asked.question
-    fixtures, outputs = answer.layout.fixtures(question)
+def answer_planes(
+    question: Question,
+    layout: Layout,
+    *,
+    depth_cm: float,
+    y_cm: float,
+    unit: str,
+    pins: Sequence[Pin],
+) -> MapPlanes:
+    """Return the MapPlanes of a layout's planned light, cut at [cm], with Pins on it.
+
+    Lengths are in `unit`.
+    """
+    fixtures, outputs = layout.fixtures(question)
     field = planned_field(question.tank, fixtures, outputs, question.rocks, question.law)
     light, tank = PlannedLight(field), PlannedTank(question.tank, question.rocks)
     view = MapView(LOOKS[PAR], depth_cm, y_cm)

@@ -1,4 +1,4 @@
-"""What the survey that serves a tank now tells a plan: its law, and outputs of what hung then."""
+"""What the survey that serves a tank now gives a plan: its law, and outputs of what hung then."""
 
 import datetime as dt
 from dataclasses import dataclass
@@ -10,16 +10,19 @@ from apps.lightmap.survey_map import surveys_for_fitting
 from apps.photics.layout.measured_rig import fitted_law, measured_output
 from apps.photics.rig.fixture_light import OutputEstimate
 from apps.photics.rig.tank_optics import TankLaw
+from apps.tanks.models import Tank
 
 
 @dataclass(frozen=True)
 class MeasuredTank:
+    """The law of a tank by a survey, and the outputs of what shone on it then."""
+
     surveyed_on: dt.date
     law: TankLaw
     outputs: dict[int, OutputEstimate]  # by the fixture of the library
 
 
-def measured_tank(tank, now):
+def measured_tank(tank: Tank, now: dt.datetime) -> MeasuredTank | None:
     """Return the MeasuredTank of a tank, None unless its map is fitted to known fixtures."""
     serving = tank_light(tank).map_for(now)
     field = serving.field if serving else None
@@ -28,10 +31,10 @@ def measured_tank(tank, now):
     hanging = rig_in_force(tank, serving.taken_at)
     # The map was fitted to what shone on the display then, in this order.
     lit = [row for row in hanging if row.zone == Zone.DISPLAY and row.light_percent > 0]
-    numbers = {}
+    numbers: dict[int, list[int]] = {}
     for k, row in enumerate(lit):
-        numbers.setdefault(row.fixture_id, []).append(k)
-    numbers.pop(None, None)
+        if row.fixture_id is not None:
+            numbers.setdefault(row.fixture_id, []).append(k)
     return MeasuredTank(
         serving.taken_at.astimezone(tank.zone).date(),
         fitted_law(field.calibrated),
@@ -39,8 +42,8 @@ def measured_tank(tank, now):
     )
 
 
-def newer_survey_day(tank, surveyed_on, now):
-    """Return the day of a survey a plan asked now would rest on, if newer than the plan's; None.
+def newer_survey_day(tank: Tank, surveyed_on: dt.date | None, now: dt.datetime) -> dt.date | None:
+    """Return the day of a survey a plan made now would rest on, if newer than the plan's; None.
 
     `surveyed_on` is the day of the survey the plan rests on, None where it rests on none.
     """

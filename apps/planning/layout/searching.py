@@ -1,71 +1,105 @@
 """Working on a layout plan: a little at each request, so that any worker can take the next turn."""
 
 import time
-from functools import lru_cache
+from dataclasses import dataclass
+from functools import cached_property, lru_cache
 
-from apps.photics.layout.answers import answers
-from apps.photics.layout.search import Search
-from apps.planning.layout_documents import asked_from_json, state_from_json, state_to_json
+from apps.photics.layout.answers import Answer, answers
+from apps.photics.layout.question import Question
+from apps.photics.layout.search import Search, State
 from apps.planning.models import Plan
+from apps.planning.stored_layout import StoredQuestion, read_question, read_state, write_state
 
-# How long one request works on a search before it shows how far it came [s].
+# How long one request works on a search before it shows how far it came [s]: chosen, because a page
+# that says nothing for longer seems dead.
 TURN_S = 1.2
+# A search that goes on is never called done [1]: its last steps may be many.
+NEARLY_DONE = 0.99
+
+
+@dataclass(frozen=True)
+class SearchedPlan:
+    """A plan with its stored question and search read once, and what follows from them."""
+
+    stored: StoredQuestion
+    state: State
+    finished: bool
+    stopped: bool
+
+    @property
+    def rests(self) -> bool:
+        """Return whether nobody works on it now."""
+        return self.finished or self.stopped
+
+    @property
+    def search(self) -> Search:
+        """Return the Search of its question."""
+        return search_of(self.stored.question)
+
+    @cached_property
+    def answers(self) -> tuple[Answer, ...]:
+        """Return the Answers so far, best first."""
+        return answers(self.search.scorer, self.state.refined or self.state.screened)
+
+    @property
+    def share_done(self) -> float:
+        """Return how much of the search is done, 0 to 1 [1]."""
+        if self.finished:
+            return 1.0
+        # A search that was not begun costs nothing yet.
+        if not self.state.step:
+            return 0.0
+        return min(self.state.step / max(self.search.steps(), 1), NEARLY_DONE)
+
+
+def searched_plan(plan: Plan) -> SearchedPlan:
+    """Return the SearchedPlan of a layout plan."""
+    answer = plan.answer
+    return SearchedPlan(
+        stored=read_question(plan.asked),
+        state=read_state(answer),
+        finished=bool(answer and answer["finished"]),
+        stopped=bool(answer and answer["stopped"]),
+    )
 
 
 @lru_cache(maxsize=4)
-def search_of(question):
+def search_of(question: Question) -> Search:
     """Return the Search of a question; its memory of light is kept while a worker goes on."""
     return Search(question)
 
 
-def advance_search(*, plan, seconds=TURN_S):
-    """Work on a plan's search for a while and store how far it came.
+def advance_search(*, plan: Plan, seconds: float = TURN_S) -> Plan:
+    """Work on a plan's search for some seconds [s] and store how far it came.
 
     Two turns at once do no harm: the one that stores second finds the plan moved on and lets go.
     """
-    search = search_of(asked_from_json(plan.asked).question)
+    searched = searched_plan(plan)
+    search, state = searched.search, searched.state
     before = plan.answer
-    state = state_from_json(before)
     end = time.monotonic() + seconds
     while not search.finished(state):
         state = search.advance(state)
         if time.monotonic() >= end:
             break
-    plan.answer = state_to_json(state, finished=search.finished(state))
+    plan.answer = write_state(state, finished=search.finished(state))
     here = {"answer__step": before["step"], "answer__stopped": False} if before else {"answer": {}}
     if not Plan.objects.filter(pk=plan.pk, **here).update(answer=plan.answer):
         plan.refresh_from_db(fields=["answer"])
     return plan
 
 
-def stop_search(*, plan):
-    """Let a search rest with the best it found so far."""
+def stop_search(*, plan: Plan) -> Plan:
+    """Let a search rest with its best so far."""
     if plan.answer and not plan.answer["finished"]:
         plan.answer = {**plan.answer, "stopped": True}
         plan.save(update_fields=["answer", "changed_at"])
     return plan
 
 
-def resume_search(*, plan):
+def resume_search(*, plan: Plan) -> Plan:
     """Let a stopped search go on from where it rests."""
     if plan.answer and plan.answer["stopped"]:
         plan.answer = {**plan.answer, "stopped": False}
         plan.save(update_fields=["answer", "changed_at"])
     return plan
-
-
-def share_done(plan):
-    """Return how much of the search is done, 0 to 1."""
-    if not plan.answer:
-        return 0.0
-    if plan.answer["finished"]:
-        return 1.0
-    search = search_of(asked_from_json(plan.asked).question)
-    return min(plan.answer["step"] / max(search.steps(), 1), 0.99)
-
-
-def answers_of(plan):
-    """Return the Search, its State and the Answers of a plan so far."""
-    search = search_of(asked_from_json(plan.asked).question)
-    state = state_from_json(plan.answer)
-    return search, state, answers(search.scorer, state.refined or state.screened)

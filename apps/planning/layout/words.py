@@ -1,7 +1,12 @@
 """The plain words of layout plans: what an answer is best at, remedies, the rule of thumb."""
 
+from collections.abc import Callable
+
+from django.template.defaultfilters import floatformat
+
 from apps.photics.layout import answers as best
 from apps.photics.layout.fixes import MORE_DEPTH_CM, MORE_HEIGHT_CM, NARROWER, STRONGER, WIDER
+from apps.photics.layout.score import Layout
 
 BEST_WORDS = {
     best.BEST: "serves the zones best",
@@ -11,12 +16,15 @@ BEST_WORDS = {
     best.EVEN: "most even",
     best.RIM: "least light past the rim",
 }
-# A remedy is worth telling when it brings this much more of the zones into band [1].
+# A remedy is worth telling when it brings this much more of the zones into band [1]: chosen,
+# because less is within what the light itself is uncertain by.
 WORTH_TELLING = 0.03
+# A change is none below this [%]: chosen, because the factors of a rule of thumb are rougher.
+SAME_PERCENT = 3.0
 
 
-def fix_words(name, layout, length):
-    """Return what a remedy is; `length` tells centimetres in the reader's unit."""
+def fix_words(name: str, layout: Layout, length: Callable[[float], str]) -> str:
+    """Return what a remedy is; `length` words a length [cm] in the reader's unit."""
     beam = layout.choice.beam_deg
     return {
         "fixture": "one more of the same fixture",
@@ -30,9 +38,16 @@ def fix_words(name, layout, length):
     }[name]
 
 
-def percent_words(factor):
+def percent_words(factor: float) -> str:
     """Return a factor as words: 12 % more, 30 % less, about the same."""
     change = 100.0 * (factor - 1.0)
-    if abs(change) < 3.0:
+    if abs(change) < SAME_PERCENT:
         return "about the same"
     return f"{abs(change):.0f} % {'more' if change > 0 else 'less'}"
+
+
+def price_words(price: float | None) -> str:
+    """Return what is still to be paid as words, of a price that may be unknown."""
+    if price is None:
+        return "price not told"
+    return str(floatformat(price, "-2")) if price else "nothing"

@@ -4,6 +4,7 @@ from dataclasses import dataclass
 
 from apps.corals.models import USUAL_BANDS, Coral
 from apps.photics.layout.question import Zone
+from apps.tanks.models import Tank
 
 
 @dataclass(frozen=True)
@@ -16,8 +17,8 @@ class ZonePreset:
     margin_y: float
     depth: tuple[float, float]
 
-    def zone(self, *, length_cm, width_cm, depth_cm):
-        """Return the Zone in a box of these measures."""
+    def zone(self, *, length_cm: float, width_cm: float, depth_cm: float) -> Zone:
+        """Return the Zone in a box of these measures [cm]."""
         low, high = USUAL_BANDS[self.group]
         return Zone(
             name=self.name,
@@ -35,7 +36,7 @@ SAND = ZonePreset("Sand bed", Coral.Group.SOFT, 0.05, 0.08, (0.85, 0.97))
 PRESETS = {"sps": SPS_ROCK, "low": LOW_ROCK, "sand": SAND}
 
 
-def presets_for(tank):
+def presets_for(tank: Tank | None) -> list[ZonePreset]:
     """Return the presets for what lives in a tank; all of them where nothing is known."""
     groups = set()
     if tank is not None:

@@ -18,9 +18,9 @@ from apps.lighting.models import LightChange
 from apps.lightmap.page.query import MapQuery
 from apps.photics.ground.lengths import UNIT_WORDS
 from apps.planning.access import readable_plan
-from apps.planning.layout_documents import plain
 from apps.planning.models import Plan
 from apps.planning.plan_forms import PlanNameForm
+from apps.planning.stored_layout import zone_document
 from apps.planning.what_if import zones
 from apps.planning.what_if.drawing import draw_pair, handles_of, stage_of
 from apps.planning.what_if.live_light import live_light
@@ -184,7 +184,7 @@ def what_if_save(request, tank_pk):
         "version": VERSION,
         "depth_cm": tried["depth_cm"],
         "rows": [typed_of(row) for row in tried["tried_rows"]],
-        "zones": [plain(zone) for zone in tried["told_zones"]],
+        "zones": [zone_document(zone) for zone in tried["told_zones"]],
     }
     plan.answer = {
         "version": VERSION,

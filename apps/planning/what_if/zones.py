@@ -1,11 +1,10 @@
 """The zones a what-if counts shares of: those of the layout search, typed beside the rig."""
 
 from apps.common.units import format_length
-from apps.photics.layout.question import Zone
-from apps.planning.layout.asking import zone_texts
 from apps.planning.layout.forms import ZONES_MOST, ZoneForm, ZoneRows
+from apps.planning.layout.question_forms import zone_texts
 from apps.planning.layout.zone_presets import presets_for
-from apps.planning.layout_documents import tuples
+from apps.planning.stored_layout import read_zone
 
 PREFIX = "zone"
 
@@ -66,4 +65,4 @@ def zones_query(zones, unit):
 
 def zones_from(stored):
     """Return the Zones of a plan's stored dicts."""
-    return tuple(Zone(**tuples(zone)) for zone in stored)
+    return tuple(read_zone(zone) for zone in stored)

@@ -4,7 +4,7 @@ import pytest
 from django.urls import reverse
 
 from apps.lighting.models import Fixture, LightChange
-from apps.planning.layout.searching import advance_search, answers_of
+from apps.planning.layout.searching import advance_search, searched_plan
 from tests.factories import hang, make_fixture, make_light_change
 from tests.planning.questions import make_layout_plan
 from tests.planning.what_ifs import fields_of
@@ -24,7 +24,7 @@ def filled_form(client, plan):
 
 
 def test_what_was_planned_hangs_once_the_form_is_saved(as_user, owner, tank, plan):
-    client, layout = as_user(owner), answers_of(plan)[2][0].layout
+    client, layout = as_user(owner), searched_plan(plan).answers[0].layout
     client.post(reverse("light_change_new", args=[tank.pk]), filled_form(client, plan))
     hung = list(LightChange.objects.get().hung.all())
     assert [(row.x_cm, row.y_cm) for row in hung] == list(layout.places_cm)

@@ -7,13 +7,13 @@ from django.urls import reverse
 from apps.photics.layout.search import Search
 from apps.planning.layout import searching
 from apps.planning.layout.searching import advance_search, resume_search, stop_search
-from apps.planning.layout_documents import (
-    asked_from_json,
-    asked_to_json,
-    state_from_json,
-    state_to_json,
-)
 from apps.planning.models import Plan
+from apps.planning.stored_layout import (
+    read_question,
+    read_state,
+    write_question,
+    write_state,
+)
 from tests.factories import make_coral, make_fixture, make_rock
 from tests.photics.photometric_files import ies_text, oblong
 from tests.planning.questions import make_layout_plan, posted, posted_box
@@ -52,7 +52,7 @@ def test_inches_are_read_where_a_keeper_uses_them(as_user, owner):
            "zone-0-depth_from": "8", "zone-0-depth_to": "16",
            "height_from": "8", "height_to": "14"}  # fmt: skip
     as_user(owner).post(reverse("layout_new"), posted_box(**box))
-    question = asked_from_json(Plan.objects.get().asked).question
+    question = read_question(Plan.objects.get().asked).question
     assert question.tank.length_cm == pytest.approx(60.96)
     assert question.limits.height_cm == pytest.approx((20.32, 35.56))
 
@@ -60,14 +60,14 @@ def test_inches_are_read_where_a_keeper_uses_them(as_user, owner):
 def test_the_rocks_of_a_tank_are_asked_with_it(as_user, owner, tank):
     make_rock(tank)
     as_user(owner).post(reverse("tank_layout_new", args=[tank.pk]), posted())
-    assert len(asked_from_json(Plan.objects.get().asked).question.rocks) == 1
+    assert len(read_question(Plan.objects.get().asked).question.rocks) == 1
 
 
 def test_a_fixture_of_the_library_brings_its_output(as_user, owner, tank):
     fixture = make_fixture(owner, ppf_umol_s=80, watts=50, beam_deg=70)
     sent = posted(**{"fixture-0-source": f"own:{fixture.pk}", "fixture-0-optics": ""})
     as_user(owner).post(reverse("tank_layout_new", args=[tank.pk]), sent)
-    candidate = asked_from_json(Plan.objects.get().asked).question.candidates[0]
+    candidate = read_question(Plan.objects.get().asked).question.candidates[0]
     assert (candidate.output.ppf_umol_s, candidate.beams_deg) == (80, (70,))
 
 
@@ -78,10 +78,10 @@ def test_a_fixture_of_the_library_brings_the_rays_of_its_file(as_user, owner, ta
     sent = posted(**{"fixture-0-source": f"own:{fixture.pk}", "fixture-0-optics": ""})
     client.post(reverse("tank_layout_new", args=[tank.pk]), sent)
     asked = Plan.objects.get().asked
-    (candidate,) = asked_from_json(asked).question.candidates
+    (candidate,) = read_question(asked).question.candidates
     (beam,) = candidate.beams_deg
     assert candidate.optic_at(beam) is not None and candidate.optic_at(55.0) is None
-    assert asked_to_json(asked_from_json(asked)) == asked
+    assert write_question(read_question(asked)) == asked
 
 
 def test_someone_elses_fixture_can_not_be_chosen(as_user, owner, stranger, tank):
@@ -186,10 +186,10 @@ def test_htmx_gets_the_fragment_alone(as_user, owner, plan):
 
 
 def test_stored_documents_come_back_as_they_went(plan):
-    asked = asked_from_json(plan.asked)
+    asked = read_question(plan.asked)
     state = Search(asked.question).run()
-    assert asked_to_json(asked) == plan.asked
-    assert state_from_json(state_to_json(state)) == state
+    assert write_question(asked) == plan.asked
+    assert read_state(write_state(state)) == state
 
 
 def test_a_question_of_another_form_is_refused(owner):
@@ -290,10 +290,10 @@ def test_a_search_is_not_advanced_by_looking(as_user, viewer, plan):
 
 def test_zones_and_fixtures_told_are_folded_up_and_wrong_ones_stand_open(as_user, owner, tank):
     client, address = as_user(owner), reverse("tank_layout_new", args=[tank.pk])
-    asking = client.get(address).context["asking"]
-    assert not any(row.stands_open for row in [*asking.zones, *asking.candidates])
-    asking = client.post(address, posted(**{"zone-0-high_umol": "5"})).context["asking"]
-    assert [row.stands_open for row in asking.zones] == [True]
-    assert [row.stands_open for row in asking.candidates] == [False]
-    more = client.post(address, posted(again="zone")).context["asking"]
+    forms = client.get(address).context["forms"]
+    assert not any(row.stands_open for row in [*forms.zones, *forms.candidates])
+    forms = client.post(address, posted(**{"zone-0-high_umol": "5"})).context["forms"]
+    assert [row.stands_open for row in forms.zones] == [True]
+    assert [row.stands_open for row in forms.candidates] == [False]
+    more = client.post(address, posted(again="zone")).context["forms"]
     assert [row.stands_open for row in more.zones] == [False, True]

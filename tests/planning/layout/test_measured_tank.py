@@ -7,8 +7,8 @@ from django.utils import timezone
 from apps.lighting.models import Fixture
 from apps.photics.rig.tank_optics import USUAL_LAW
 from apps.planning.layout.measured_tank import measured_tank
-from apps.planning.layout_documents import asked_from_json
 from apps.planning.models import Plan
+from apps.planning.stored_layout import read_question
 from reeflog.demo_light import true_par
 from tests.factories import (
     grid_readings,
@@ -26,7 +26,7 @@ TRUE_UMOL_S = 120.0
 def asked_for(client, tank, fixture):
     typed = posted(**{"fixture-0-source": f"own:{fixture.pk}", "fixture-0-optics": ""})
     page = client.post(reverse("tank_layout_new", args=[tank.pk]), typed, follow=True)
-    return asked_from_json(Plan.objects.get().asked), page.content.decode()
+    return read_question(Plan.objects.get().asked), page.content.decode()
 
 
 @pytest.fixture
@@ -128,4 +128,4 @@ def test_a_map_without_fixtures_tells_a_plan_nothing(as_user, owner, tank, readi
 def test_a_plan_of_before_is_read_as_of_a_usual_tank(owner, tank):
     plan = make_layout_plan(owner, tank)
     del plan.asked["question"]["law"], plan.asked["surveyed_on"]
-    assert asked_from_json(plan.asked).question.law == USUAL_LAW
+    assert read_question(plan.asked).question.law == USUAL_LAW

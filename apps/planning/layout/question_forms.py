@@ -1,14 +1,16 @@
-"""The whole form of a layout's question: a box, zones, fixtures and limits read as one."""
+"""The forms of a layout's question: a box, zones, fixtures and limits read as one."""
 
 from functools import cached_property
 
 from django import forms
+from django.http import QueryDict
 from django.utils.timezone import now
 
+from apps.accounts.models import User
 from apps.lighting.history import light_history
 from apps.lighting.models import Fixture
 from apps.photics.ground.scene import Tank as SceneTank
-from apps.photics.layout.question import Question
+from apps.photics.layout.question import Candidate, Question, Zone
 from apps.photics.rig.tank_optics import USUAL_LAW
 from apps.planning.layout.forms import (
     CANDIDATES_MOST,
@@ -16,14 +18,20 @@ from apps.planning.layout.forms import (
     BoxForm,
     CandidateRows,
     LimitsForm,
+    Rows,
     ZoneRows,
     too_much,
 )
-from apps.planning.layout.measured_tank import measured_tank
-from apps.planning.layout.zone_presets import PRESETS, presets_for
-from apps.planning.layout_documents import USUAL_DAY_HOURS, Asked, asked_from_json
+from apps.planning.layout.measured_tank import MeasuredTank, measured_tank
+from apps.planning.layout.zone_presets import PRESETS, ZonePreset, presets_for
+from apps.planning.models import Plan
+from apps.planning.stored_layout import USUAL_DAY_HOURS, StoredQuestion, read_question
+from apps.tanks.models import Tank
 
-# A tank that is only a wish yet starts as a common size [cm].
+# Initial values of a form, by the names of its fields.
+Initial = dict[str, object]
+
+# A tank that is only a wish yet starts as a common size [cm]: chosen, as tanks are sold.
 WISHED_CM = {"length_cm": 90.0, "width_cm": 45.0, "depth_cm": 45.0}
 
 
@@ -34,61 +42,84 @@ class NameForm(forms.Form):
     )
 
 
-class LayoutAsking:
+class QuestionForms:
     """The forms of one question. `again` shows what was typed with more rows, unchecked."""
 
-    def __init__(self, *, user, tank, data=None, again="", plan=None):
+    def __init__(
+        self,
+        *,
+        user: User,
+        tank: Tank | None,
+        data: QueryDict | None = None,
+        again: str = "",
+        plan: Plan | None = None,
+    ) -> None:
         self.tank, self.user, self.unit, self.again = tank, user, user.units, again
+        self.data = data
         self.bound = data is not None and not again
-        self.stored = asked_from_json(plan.asked) if plan and plan.asked else None
+        self.stored = read_question(plan.asked) if plan and plan.asked else None
         self.rocks = tank.scene_rocks() if tank else ()
-        sent = data if self.bound else None
-        self.name = NameForm(sent, initial=self.typed(data, plan_words(plan, tank), NameForm))
-        self.box_form = None
-        if tank is None:
-            first = {**WISHED_CM, "back_pane": "clear"}
-            if self.stored:
-                box = self.stored.question.tank
-                first = {name: getattr(box, name) for name in first}
-            fields = ("length_cm", "width_cm", "depth_cm", "back_pane")
-            initial = {k: data[k] for k in fields if k in data} if data is not None else first
-            self.box_form = BoxForm(sent, unit=self.unit, initial=initial)
-        self.box = self.read_box(data)
-        self.zones = ZoneRows(
-            sent, prefix="zone", initial=self.zone_initial(data),
-            form_kwargs={"box": self.box, "unit": self.unit},
-        )  # fmt: skip
-        fixtures = list(Fixture.objects.owned_by(user))
-        self.candidates = CandidateRows(
-            sent, prefix="fixture", initial=self.candidate_initial(data, fixtures),
-            form_kwargs={"fixtures": fixtures, "measured": self.measured_of(fixtures)},
-        )  # fmt: skip
-        for rows in (self.zones, self.candidates):
-            for form in rows.forms:
-                form.empty_permitted = not form.initial
-        typed = self.typed(data, self.limit_initial(), LimitsForm, box=self.box, unit=self.unit)
-        self.limits = LimitsForm(sent, box=self.box, unit=self.unit, initial=typed)
         self.problem = ""
+        self.name = NameForm(self.sent, initial=self.typed(plan_words(plan, tank), NameForm))
+        self.box_form = None if tank else self.new_box_form()
+        self.box = self.read_box()
+        self.zones = self.zone_rows()
+        self.candidates = self.candidate_rows()
+        limits = self.typed(self.limit_initial(), LimitsForm, box=self.box, unit=self.unit)
+        self.limits = LimitsForm(self.sent, box=self.box, unit=self.unit, initial=limits)
 
-    def typed(self, data, first, form, **kwargs):
+    @property
+    def sent(self) -> QueryDict | None:
+        """Return the data the forms are bound to, None where they are only shown."""
+        return self.data if self.bound else None
+
+    def typed(self, first: Initial, form: type[forms.Form], **kwargs: object) -> Initial:
         """Return the initial values of a form: what was typed before, else `first`."""
+        data = self.data
         if data is None:
             return first
         return {name: data.get(name, "") for name in form(**kwargs).fields}
 
-    def read_box(self, data):
+    def new_box_form(self) -> BoxForm:
+        """Return the form of the measures of a tank that is only planned yet."""
+        first: Initial = {**WISHED_CM, "back_pane": "clear"}
+        if self.stored:
+            box = self.stored.question.tank
+            first = {name: getattr(box, name) for name in first}
+        data = self.data
+        initial = first if data is None else {k: data[k] for k in first if k in data}
+        return BoxForm(self.sent, unit=self.unit, initial=initial)
+
+    def read_box(self) -> SceneTank | None:
         """Return the scene Tank the zones lie in, None where its measures can't be read."""
         if self.tank is not None:
             return self.tank.scene()
-        if data is None:
+        if self.data is None:
             first = self.box_form.initial
             return SceneTank(
                 first["length_cm"], first["width_cm"], first["depth_cm"], first["back_pane"], "sand"
             )
-        form = BoxForm(data, unit=self.unit)
+        form = BoxForm(self.data, unit=self.unit)
         return form.scene() if form.is_valid() else None
 
-    def zone_initial(self, data):
+    def zone_rows(self) -> ZoneRows:
+        """Return the rows of the zones; one left as it came and empty says nothing."""
+        return empty_permitted(ZoneRows(
+            self.sent, prefix="zone", initial=self.zone_initial(),
+            form_kwargs={"box": self.box, "unit": self.unit},
+        ))  # fmt: skip
+
+    def candidate_rows(self) -> CandidateRows:
+        """Return the rows of the fixtures to choose from."""
+        fixtures = list(Fixture.objects.owned_by(self.user))
+        return empty_permitted(CandidateRows(
+            self.sent, prefix="fixture", initial=self.candidate_initial(fixtures),
+            form_kwargs={"fixtures": fixtures, "measured": self.measured_of(fixtures)},
+        ))  # fmt: skip
+
+    def zone_initial(self) -> list[Initial]:
+        """Return the initial values of each zone's row."""
+        data = self.data
         if data is not None and self.again != "fit":
             return row_texts(data, "zone", ZONES_MOST, more=self.again == "zone")
         if data is None and self.stored:
@@ -96,54 +127,52 @@ class LayoutAsking:
         if self.box is None:
             return []
         box = {name: getattr(self.box, name) for name in WISHED_CM}
-        return [zone_texts(preset.zone(**box)) for preset in self.presets(data)]
+        return [zone_texts(preset.zone(**box)) for preset in self.presets()]
 
-    def presets(self, data):
+    def presets(self) -> list[ZonePreset]:
         """Return the zones a question starts from: the ticked ones, else what lives there."""
-        chosen = data.getlist("preset") if data is not None else []
+        chosen = self.data.getlist("preset") if self.data is not None else []
         return [PRESETS[key] for key in PRESETS if key in chosen] or presets_for(self.tank)
 
-    def candidate_initial(self, data, fixtures):
-        if data is not None:
-            return row_texts(data, "fixture", CANDIDATES_MOST, more=self.again == "fixture")
+    def candidate_initial(self, fixtures: list[Fixture]) -> list[Initial]:
+        """Return the initial values of each fixture's row."""
+        if self.data is not None:
+            return row_texts(self.data, "fixture", CANDIDATES_MOST, more=self.again == "fixture")
         if self.stored:
             known = {f"own:{fixture.pk}" for fixture in fixtures}
             pairs = zip(self.stored.sources, self.stored.question.candidates, strict=True)
             return [candidate_texts(s if s in known or s[:5] == "kind:" else "", c)
                     for s, c in pairs]  # fmt: skip
         measured = self.measured_of(fixtures)
-        told = [f for f in fixtures if f.output() or f.pk in measured]
-        return [{"source": f"own:{f.pk}"} for f in told[:CANDIDATES_MOST]] or [
+        stated = [f for f in fixtures if f.output() or f.pk in measured]
+        return [{"source": f"own:{f.pk}"} for f in stated[:CANDIDATES_MOST]] or [
             {"source": "kind:mid"}
         ]
 
-    def limit_initial(self):
+    def limit_initial(self) -> Initial:
+        """Return the initial values of the limits: those stored, else the usual ones."""
         if self.stored is None:
             first = LimitsForm.usual()
             schedule = light_history(self.tank).schedule_at(now()) if self.tank else None
             if schedule:
                 first["day_hours"] = round(schedule.full_hours, 2)
             return first
-        asked, hung = self.stored, self.stored.question.limits
+        hung = self.stored.question.limits
         return {
             "count": hung.count, "fill_count": hung.fill_count, "canopy": hung.canopy,
             "height_from": hung.height_cm[0], "height_to": hung.height_cm[1],
             "x_from": hung.x_cm[0], "x_to": hung.x_cm[1],
             "y_from": hung.y_cm[0], "y_to": hung.y_cm[1],
             "budget": hung.budget, "watts": hung.watts,
-            "day_hours": asked.day_hours, "price_kwh": asked.price_kwh,
+            "day_hours": self.stored.day_hours, "price_kwh": self.stored.price_kwh,
         }  # fmt: skip
 
-    def parts(self):
-        return [
-            f for f in (self.name, self.box_form, self.zones, self.candidates, self.limits) if f
-        ]
-
-    def is_valid(self):
-        """Return whether all can be read; every part is asked, so that all is marked at once."""
+    def is_valid(self) -> bool:
+        """Return whether all can be read; every part is checked, so that all is marked at once."""
         if not self.bound:
             return False
-        valid = [part.is_valid() for part in self.parts()]
+        parts = [self.name, self.box_form, self.zones, self.candidates, self.limits]
+        valid = [part.is_valid() for part in parts if part is not None]
         if not all(valid) or self.box is None:
             return False
         if not self.zones.kept():
@@ -151,26 +180,26 @@ class LayoutAsking:
         elif not self.candidates.kept():
             self.problem = "A layout needs at least one fixture to choose from."
         else:
-            self.problem = too_much(self.asked().question)
+            self.problem = too_much(self.question().question)
         return not self.problem
 
     @cached_property
-    def measured(self):
-        """Return what a survey tells of the tank, None without one."""
+    def measured(self) -> MeasuredTank | None:
+        """Return what a survey knows of the tank, None without one."""
         return measured_tank(self.tank, now()) if self.tank else None
 
-    def measured_of(self, fixtures):
-        """Return the keys of fixtures whose output is measured; all told, no survey is asked."""
+    def measured_of(self, fixtures: list[Fixture]) -> frozenset[int]:
+        """Return the keys of fixtures whose output is measured; none where all state theirs."""
         if self.tank is None or all(fixture.output() for fixture in fixtures):
             return frozenset()
         return frozenset(self.measured.outputs) if self.measured else frozenset()
 
-    def asked(self):
-        """Return the Asked the forms say."""
+    def question(self) -> StoredQuestion:
+        """Return the question that valid forms make."""
         rows, data = self.candidates.kept(), self.limits.cleaned_data
         measured = self.measured
         outputs = measured.outputs if measured else {}
-        return Asked(
+        return StoredQuestion(
             Question(
                 tank=self.box,
                 zones=tuple(form.zone() for form in self.zones.kept()),
@@ -186,23 +215,30 @@ class LayoutAsking:
         )
 
 
-def plan_words(plan, tank):
+def empty_permitted(rows: Rows) -> Rows:
+    """Return rows of which those without initial values may stay empty."""
+    for form in rows.forms:
+        form.empty_permitted = not form.initial
+    return rows
+
+
+def plan_words(plan: Plan | None, tank: Tank | None) -> Initial:
     """Return the name and notes a question starts with."""
     if plan:
         return {"name": plan.name, "notes": plan.notes}
     return {"name": f"Light for {tank}"[:80] if tank else "Light for a new tank"}
 
 
-def zone_texts(zone):
+def zone_texts(zone: Zone) -> Initial:
     """Return the initial values of a zone's row."""
     ends = {"x": zone.x_cm, "y": zone.y_cm, "depth": zone.depth_cm}
-    texts = {f"{axis}_{which}": value for axis, pair in ends.items()
+    texts: Initial = {f"{axis}_{which}": value for axis, pair in ends.items()
              for which, value in zip(("from", "to"), pair, strict=True)}  # fmt: skip
     return {"name": zone.name, "low_umol": zone.low_umol, "high_umol": zone.high_umol,
             "weight": zone.weight, **texts}  # fmt: skip
 
 
-def candidate_texts(source, candidate):
+def candidate_texts(source: str, candidate: Candidate) -> Initial:
     """Return the initial values of a fixture's row."""
     return {
         "source": source,
@@ -212,11 +248,11 @@ def candidate_texts(source, candidate):
     }
 
 
-def row_texts(data, prefix, most, *, more):
+def row_texts(data: QueryDict, prefix: str, most: int, *, more: bool) -> list[Initial]:
     """Return what was typed into each row, and a blank one when more are wanted."""
     text = data.get(f"{prefix}-TOTAL_FORMS", "")
     count = min(int(text), most) if text.isascii() and text.isdigit() else 0
-    rows = []
+    rows: list[Initial] = []
     for number in range(count):
         start = f"{prefix}-{number}-"
         rows.append({key.removeprefix(start): data[key] for key in data if key.startswith(start)})

@@ -1,0 +1,284 @@
+"""Everything the pages of a layout plan print, from its stored question and answer."""
+
+import hashlib
+from collections.abc import Callable, Iterator
+from dataclasses import dataclass
+from functools import partial
+
+import numpy as np
+
+from apps.common.kept import kept
+from apps.common.units import format_length
+from apps.drawing.hung import HungDrawing, draw_hung
+from apps.photics.ground.scene import Fixture
+from apps.photics.layout.answers import Answer
+from apps.photics.layout.question import Question, price_of
+from apps.photics.layout.rule import RuleOfThumb, rule_of_thumb
+from apps.photics.layout.search import SERVED, Search, State
+from apps.photics.layout.zone_light import ZoneLight, zone_lights
+from apps.photics.rig.fixture_light import OutputEstimate
+from apps.planning.layout.searching import SearchedPlan, searched_plan
+from apps.planning.layout.words import (
+    BEST_WORDS,
+    WORTH_TELLING,
+    fix_words,
+    percent_words,
+    price_words,
+)
+from apps.planning.models import Plan
+from apps.planning.stored_layout import StoredQuestion
+
+# Raised whenever the light of the same layout comes out otherwise, so that what was kept of it is
+# not shown.
+LIGHT_VERSION = 2
+DAYS_A_YEAR = 365
+# An output that may be this many times as high as low is a wide guess [1]: chosen, because what is
+# known of watts alone is.
+WIDE_RATIO = 2
+
+
+@dataclass(frozen=True)
+class ShadowRow:
+    """How hard shadows fall in a zone, and without tubes or bars if it has any."""
+
+    zone_name: str
+    from_one_percent: float
+    shadow_percent: float
+    from_one_before: float | None
+    shadow_before: float | None
+
+
+@dataclass(frozen=True)
+class HungRow:
+    """One fixture of an answer as the table of what hangs where has it."""
+
+    number: int
+    name: str
+    fixture: Fixture
+    level_percent: float
+
+
+@dataclass(frozen=True)
+class Costs:
+    """What an answer burns and what is to be bought for it; None where it is not known."""
+
+    watts: float | None
+    kwh_year: float | None
+    cost_year: float | None
+    price_words: str
+
+
+@dataclass(frozen=True)
+class AnswerPage:
+    """One answer as a page prints it."""
+
+    number: int
+    answer: Answer
+    best_words: tuple[str, ...]
+    zones: tuple[ZoneLight, ...]
+    shadows: tuple[ShadowRow, ...]
+    rows: tuple[HungRow, ...]
+    above: HungDrawing
+    front: HungDrawing
+    kinds: tuple[tuple[int, str, float], ...]  # how many, of what, optic
+    outputs: tuple[tuple[str, OutputEstimate], ...]  # of what, taken for what
+    light_lost_percent: float
+    costs: Costs
+    wide_output: bool
+
+    @property
+    def served(self) -> bool:
+        """Return whether it serves every zone."""
+        return all(zone.served for zone in self.zones)
+
+
+@dataclass(frozen=True)
+class TriedFix:
+    """A remedy in words, and the share of all zones in band without and with it [%]."""
+
+    words: str
+    before_percent: float
+    after_percent: float
+    serves: bool
+
+
+@dataclass(frozen=True)
+class RuleBeside:
+    """The rule of thumb beside an answer, with the words for each of its factors."""
+
+    rule: RuleOfThumb
+    zone_name: str
+    count: int
+    name: str
+    in_band_percent: float
+    factors: tuple[tuple[str, str], ...]
+
+
+@dataclass(frozen=True)
+class LayoutPage:
+    """A layout plan: its question, how far the search is, its answers."""
+
+    stored: StoredQuestion
+    finished: bool
+    stopped: bool
+    done_percent: int
+    scored: int
+    answers: tuple[AnswerPage, ...]
+    fixes: tuple[TriedFix, ...]
+    rule: RuleBeside | None
+
+    @property
+    def law(self) -> dict[str, float]:
+        """Return K [1/m], and the shares [%] that a pane mirrors and the bottom returns."""
+        k, pane, bottom = np.exp(self.stored.question.law.means)
+        return {"k_per_m": 100 * k, "pane_percent": 100 * pane, "bottom_percent": 100 * bottom}
+
+    @property
+    def searching(self) -> bool:
+        """Return whether the search goes on."""
+        return not self.finished and not self.stopped
+
+    @property
+    def served(self) -> bool:
+        """Return whether the best answer serves every zone."""
+        return bool(self.answers) and self.answers[0].served
+
+
+def layout_page(plan: Plan, *, unit: str) -> LayoutPage:
+    """Return the LayoutPage of a plan, lengths in `unit`."""
+    searched = searched_plan(plan)
+    stored = searched.stored
+    answers = searched.answers if searched.rests else ()
+    return LayoutPage(
+        stored=stored,
+        finished=searched.finished,
+        stopped=searched.stopped,
+        done_percent=round(100 * searched.share_done),
+        scored=searched.state.scored,
+        answers=tuple(
+            answer_page(stored, answer, number, unit) for number, answer in enumerate(answers, 1)
+        ),
+        fixes=tried_fixes(searched.search, searched.state, unit) if answers else (),
+        rule=rule_beside(searched, answers[0]) if answers else None,
+    )
+
+
+def answer_page(stored: StoredQuestion, answer: Answer, number: int, unit: str) -> AnswerPage:
+    """Return the AnswerPage of one answer, by its number from 1 on, lengths in `unit`."""
+    question, layout = stored.question, answer.layout
+    fixtures, outputs = layout.fixtures(question)
+    above, front = draw_hung(question.tank, fixtures, partial(format_length, unit=unit))
+    zones = kept_zone_lights(question, fixtures, outputs)
+    kinds = [(question.candidates[k], beam, count) for k, beam, count in layout.choice.kinds()]
+    return AnswerPage(
+        number=number,
+        answer=answer,
+        best_words=tuple(BEST_WORDS[name] for name in answer.best_at),
+        zones=zones,
+        shadows=tuple(shadow_rows(zones, lights_without_fill(question, answer))),
+        rows=tuple(
+            HungRow(n, f.name.rsplit(" ", 1)[0], f, 100 * f.level)
+            for n, f in enumerate(fixtures, start=1)
+        ),
+        above=above,
+        front=front,
+        kinds=tuple((count, candidate.name, beam) for candidate, beam, count in kinds),
+        outputs=tuple((candidate.name, candidate.output) for candidate, _, _ in kinds),
+        light_lost_percent=100 * answer.score.light_lost,
+        costs=costs_of(stored, answer),
+        wide_output=any(o.high_umol_s / o.low_umol_s > WIDE_RATIO for o in outputs),
+    )
+
+
+def costs_of(stored: StoredQuestion, answer: Answer) -> Costs:
+    """Return the Costs of an answer at the hours and prices of its plan."""
+    watts = answer.score.watts
+    kwh = None if watts is None else watts * stored.day_hours * DAYS_A_YEAR / 1000.0
+    return Costs(
+        watts=watts,
+        kwh_year=kwh,
+        cost_year=None if kwh is None or stored.price_kwh is None else kwh * stored.price_kwh,
+        price_words=price_words(price_of(stored.question, answer.layout.choice)),
+    )
+
+
+def shadow_rows(
+    zones: tuple[ZoneLight, ...], without_fill: tuple[ZoneLight, ...]
+) -> Iterator[ShadowRow]:
+    """Yield the ShadowRow of each zone; `without_fill` its light without the fill, or ()."""
+    for number, zone in enumerate(zones):
+        before = without_fill[number] if without_fill else None
+        yield ShadowRow(
+            zone_name=zone.zone.name,
+            from_one_percent=zone.from_one_percent,
+            shadow_percent=zone.shadow_percent,
+            from_one_before=None if before is None else before.from_one_percent,
+            shadow_before=None if before is None else before.shadow_percent,
+        )
+
+
+def lights_without_fill(question: Question, answer: Answer) -> tuple[ZoneLight, ...]:
+    """Return the zones' light without an answer's tubes or bars, () if it has none."""
+    choice = answer.layout.choice
+    if choice.fill is None:
+        return ()
+    fixtures, outputs = answer.layout.fixtures(question)
+    return kept_zone_lights(question, fixtures[: choice.count], outputs[: choice.count])
+
+
+def kept_zone_lights(
+    question: Question, fixtures: list[Fixture], outputs: list[OutputEstimate]
+) -> tuple[ZoneLight, ...]:
+    """Return the `zone_lights` of fixtures over a question's zones, kept once worked out."""
+    text = repr((
+        LIGHT_VERSION, question.tank, question.rocks, question.law, question.zones, fixtures,
+        outputs,
+    ))  # fmt: skip
+    key = "layout-facts-" + hashlib.sha256(text.encode()).hexdigest()
+    lights: tuple[ZoneLight, ...] = kept(key, partial(zone_lights, question, fixtures, outputs))
+    return lights
+
+
+def tried_fixes(search: Search, state: State, unit: str) -> tuple[TriedFix, ...]:
+    """Return the remedies that bring the zones clearly nearer, best first."""
+    best = state.best()
+    if best is None:
+        return ()
+    weight = search.scorer.weight
+    before = float(weight @ search.scorer.score(best.layout).zone_shares)
+    tried = [
+        TriedFix(
+            words=fix_words(fix.name, best.layout, length_words(unit)),
+            before_percent=100 * before,
+            after_percent=100 * float(weight @ fix.zone_shares),
+            serves=min(fix.zone_shares) >= SERVED,
+        )
+        for fix in state.fixes
+        if weight @ fix.zone_shares >= before + WORTH_TELLING
+    ]
+    return tuple(sorted(tried, key=lambda fix: (-fix.serves, -fix.after_percent)))
+
+
+def length_words(unit: str) -> Callable[[float], str]:
+    """Return what says a length [cm] in a unit."""
+    return lambda value_cm: f"{format_length(value_cm, unit)} {unit}"
+
+
+def rule_beside(searched: SearchedPlan, answer: Answer) -> RuleBeside:
+    """Return the RuleBeside for the fixture of an answer."""
+    question = searched.stored.question
+    rule = rule_of_thumb(searched.search.scorer, answer.layout.choice)
+    factors = (
+        ("output of one fixture at full level, against a mid-power one", rule.output),
+        ("a patch of water for the rule's own 2 × 2 ft", rule.footprint),
+        ("light that falls into the water rather than past the rim", rule.rim),
+        ("depth of the zone, optic, panes and rock", rule.rest),
+    )
+    return RuleBeside(
+        rule=rule,
+        zone_name=question.zones[rule.zone].name,
+        count=rule.layout.choice.count,
+        name=question.candidates[answer.layout.choice.main].name,
+        in_band_percent=100 * rule.zone_shares[rule.zone],
+        factors=tuple((words, percent_words(factor)) for words, factor in factors),
+    )

@@ -1,0 +1,314 @@
+"""The stored form of a layout plan: each key by name, so that no rename of a record changes it.
+
+Version 1 grew: what a plan of before does not have is read as what it meant then. A key that
+goes, or means something else, raises the version, and the form before gets a reader of its own.
+"""
+
+import datetime as dt
+from dataclasses import dataclass
+
+from django.core.exceptions import ValidationError
+
+from apps.photics.ground.measured_optic import MeasuredOptic
+from apps.photics.layout.fixes import Fix
+from apps.photics.layout.question import Candidate, Choice, Limits, Question, Zone
+from apps.photics.layout.score import Layout
+from apps.photics.layout.search import Rated, State
+from apps.photics.rig.fixture_light import OutputEstimate
+from apps.photics.rig.tank_optics import USUAL_LAW, TankLaw
+from apps.planning.documents import (
+    Document,
+    document,
+    each,
+    flag,
+    maybe,
+    number,
+    pair,
+    text,
+    whole,
+)
+from apps.planning.stored_scene import read_rock, read_tank, rock_document, tank_document
+
+VERSION = 1
+# Full light a day before the light log says one [h]: chosen, as most tanks have it.
+USUAL_DAY_HOURS = 9.0
+
+
+@dataclass(frozen=True)
+class StoredQuestion:
+    """The question of a plan, with what only its pages need."""
+
+    question: Question
+    # For each candidate: "own:<pk>" or "kind:<key>".
+    sources: tuple[str, ...]
+    day_hours: float
+    price_kwh: float | None
+    # The day of the survey the law and measured outputs are from, None without one.
+    surveyed_on: dt.date | None = None
+
+
+def write_question(stored: StoredQuestion) -> Document:
+    """Return the document of a question; rocks and measures are those of the day it was asked."""
+    question = stored.question
+    return {
+        "version": VERSION,
+        "question": {
+            "tank": tank_document(question.tank),
+            "zones": [zone_document(zone) for zone in question.zones],
+            "candidates": [candidate_document(one) for one in question.candidates],
+            "limits": limits_document(question.limits),
+            "rocks": [rock_document(rock) for rock in question.rocks],
+            "law": {
+                "means": list(question.law.means),
+                "deviations": list(question.law.deviations),
+            },
+        },
+        "sources": list(stored.sources),
+        "day_hours": stored.day_hours,
+        "price_kwh": stored.price_kwh,
+        "surveyed_on": stored.surveyed_on and stored.surveyed_on.isoformat(),
+    }
+
+
+def read_question(data: Document) -> StoredQuestion:
+    """Return the question of a document; raises ValidationError where it is not one."""
+    try:
+        check_version(data)
+        question = document(data["question"])
+        return StoredQuestion(
+            Question(
+                tank=read_tank(question["tank"]),
+                zones=each(question["zones"], read_zone),
+                candidates=each(question["candidates"], read_candidate),
+                limits=read_limits(question["limits"]),
+                rocks=each(question["rocks"], read_rock),
+                # Plans of before surveys were used know a usual tank.
+                law=maybe(question.get("law"), read_law) or USUAL_LAW,
+            ),
+            sources=each(data["sources"], text),
+            day_hours=number(data["day_hours"]),
+            price_kwh=maybe(data["price_kwh"], number),
+            surveyed_on=maybe(data.get("surveyed_on"), read_day),
+        )
+    except (KeyError, TypeError, ValueError) as problem:
+        raise ValidationError(f"This is not the question of a layout: {problem}") from None
+
+
+def check_version(data: Document) -> None:
+    """Raise ValueError unless a document is of the version that is written here."""
+    if data["version"] != VERSION:
+        raise ValueError(f"Version {data['version']} is not known here.")
+
+
+def read_day(value: object) -> dt.date:
+    return dt.date.fromisoformat(text(value))
+
+
+def zone_document(zone: Zone) -> Document:
+    """Return the document of a zone; a saved what-if stores its zones so too."""
+    return {
+        "name": zone.name,
+        "x_cm": list(zone.x_cm),
+        "y_cm": list(zone.y_cm),
+        "depth_cm": list(zone.depth_cm),
+        "low_umol": zone.low_umol,
+        "high_umol": zone.high_umol,
+        "weight": zone.weight,
+    }
+
+
+def read_zone(value: object) -> Zone:
+    data = document(value)
+    return Zone(
+        name=text(data["name"]),
+        x_cm=pair(data["x_cm"]),
+        y_cm=pair(data["y_cm"]),
+        depth_cm=pair(data["depth_cm"]),
+        low_umol=number(data["low_umol"]),
+        high_umol=number(data["high_umol"]),
+        weight=number(data["weight"]),
+    )
+
+
+def candidate_document(candidate: Candidate) -> Document:
+    optic = candidate.optic
+    return {
+        "name": candidate.name,
+        "kind": candidate.kind,
+        "panel_x_cm": candidate.panel_x_cm,
+        "panel_y_cm": candidate.panel_y_cm,
+        "beams_deg": list(candidate.beams_deg),
+        "output": output_document(candidate.output),
+        "watts": candidate.watts,
+        "price": candidate.price,
+        "owned": candidate.owned,
+        "optic": None if optic is None else {"ratio": [list(row) for row in optic.ratio]},
+        "optic_beam_deg": candidate.optic_beam_deg,
+    }
+
+
+def read_candidate(value: object) -> Candidate:
+    data = document(value)
+    return Candidate(
+        name=text(data["name"]),
+        kind=text(data["kind"]),
+        panel_x_cm=number(data["panel_x_cm"]),
+        panel_y_cm=number(data["panel_y_cm"]),
+        beams_deg=each(data["beams_deg"], number),
+        output=read_output(data["output"]),
+        watts=maybe(data["watts"], number),
+        price=maybe(data["price"], number),
+        owned=whole(data["owned"]),
+        # Plans of before layouts knew measured optics have none.
+        optic=maybe(data.get("optic"), read_optic),
+        optic_beam_deg=number(data.get("optic_beam_deg", 0.0)),
+    )
+
+
+def output_document(output: OutputEstimate) -> Document:
+    return {
+        "ppf_umol_s": output.ppf_umol_s,
+        "low_umol_s": output.low_umol_s,
+        "high_umol_s": output.high_umol_s,
+        "words": output.words,
+    }
+
+
+def read_output(value: object) -> OutputEstimate:
+    data = document(value)
+    return OutputEstimate(
+        ppf_umol_s=number(data["ppf_umol_s"]),
+        low_umol_s=number(data["low_umol_s"]),
+        high_umol_s=number(data["high_umol_s"]),
+        words=text(data["words"]),
+    )
+
+
+def read_optic(value: object) -> MeasuredOptic:
+    return MeasuredOptic(each(document(value)["ratio"], lambda row: each(row, number)))
+
+
+def limits_document(limits: Limits) -> Document:
+    return {
+        "height_cm": list(limits.height_cm),
+        "x_cm": list(limits.x_cm),
+        "y_cm": list(limits.y_cm),
+        "count": limits.count,
+        "fill_count": limits.fill_count,
+        "budget": limits.budget,
+        "watts": limits.watts,
+        "canopy": limits.canopy,
+    }
+
+
+def read_limits(value: object) -> Limits:
+    data = document(value)
+    return Limits(
+        height_cm=pair(data["height_cm"]),
+        x_cm=pair(data["x_cm"]),
+        y_cm=pair(data["y_cm"]),
+        count=whole(data["count"]),
+        fill_count=whole(data["fill_count"]),
+        budget=maybe(data["budget"], number),
+        watts=maybe(data["watts"], number),
+        canopy=flag(data["canopy"]),
+    )
+
+
+def read_law(value: object) -> TankLaw:
+    data = document(value)
+    k, pane, bottom = each(data["means"], number)
+    of_k, of_pane, of_bottom = each(data["deviations"], number)
+    return TankLaw((k, pane, bottom), (of_k, of_pane, of_bottom))
+
+
+def write_state(state: State, *, stopped: bool = False, finished: bool = False) -> Document:
+    """Return the document of how far a search has come."""
+    return {
+        "version": VERSION,
+        "stopped": stopped,
+        "finished": finished,
+        "step": state.step,
+        "scored": state.scored,
+        "screened": [rated_document(rated) for rated in state.screened],
+        "refined": [rated_document(rated) for rated in state.refined],
+        "fixes": [
+            {"name": fix.name, "zone_shares": list(fix.zone_shares), "value": fix.value}
+            for fix in state.fixes
+        ],
+    }
+
+
+def read_state(data: Document) -> State:
+    """Return the State of a document, a fresh one from {}; raises ValidationError for others."""
+    if not data:
+        return State()
+    try:
+        check_version(data)
+        return State(
+            step=whole(data["step"]),
+            scored=whole(data["scored"]),
+            screened=each(data["screened"], read_rated),
+            refined=each(data["refined"], read_rated),
+            fixes=each(data["fixes"], read_fix),
+        )
+    except (KeyError, TypeError, ValueError) as problem:
+        raise ValidationError(f"This is not the answer of a layout: {problem}") from None
+
+
+def rated_document(rated: Rated) -> Document:
+    layout = rated.layout
+    choice = layout.choice
+    return {
+        "layout": {
+            "choice": {
+                "main": choice.main,
+                "beam_deg": choice.beam_deg,
+                "count": choice.count,
+                "fill": choice.fill,
+                "fill_beam_deg": choice.fill_beam_deg,
+                "fill_count": choice.fill_count,
+            },
+            "places_cm": [list(place) for place in layout.places_cm],
+            "height_cm": layout.height_cm,
+            "level": layout.level,
+            "fill_places_cm": [list(place) for place in layout.fill_places_cm],
+            "fill_height_cm": layout.fill_height_cm,
+            "fill_level": layout.fill_level,
+        },
+        "value": rated.value,
+    }
+
+
+def read_rated(value: object) -> Rated:
+    data = document(value)
+    layout = document(data["layout"])
+    return Rated(
+        Layout(
+            choice=read_choice(layout["choice"]),
+            places_cm=each(layout["places_cm"], pair),
+            height_cm=number(layout["height_cm"]),
+            level=number(layout["level"]),
+            fill_places_cm=each(layout["fill_places_cm"], pair),
+            fill_height_cm=number(layout["fill_height_cm"]),
+            fill_level=number(layout["fill_level"]),
+        ),
+        number(data["value"]),
+    )
+
+
+def read_choice(value: object) -> Choice:
+    data = document(value)
+    return Choice(
+        main=whole(data["main"]),
+        beam_deg=number(data["beam_deg"]),
+        count=whole(data["count"]),
+        fill=maybe(data["fill"], whole),
+        fill_beam_deg=number(data["fill_beam_deg"]),
+        fill_count=whole(data["fill_count"]),
+    )
+
+
+def read_fix(value: object) -> Fix:
+    data = document(value)
+    return Fix(text(data["name"]), each(data["zone_shares"], number), number(data["value"]))
