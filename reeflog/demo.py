@@ -118,10 +118,10 @@ def write_tank(row, keeper):
     return tank
 
 
-def write_changes(row, tank):
-    """Write the light changes as a keeper would tell them, each with the rig after it."""
+def write_lamp(row, tank):
+    """Write the fixture that hangs over a tank into its keeper's library."""
     length, width = row.lamp_cm
-    lamp = save(
+    return save(
         Fixture(
             owner=tank.owner,
             name=row.lamp,
@@ -138,6 +138,11 @@ def write_changes(row, tank):
             ],
         )
     )
+
+
+def write_changes(row, tank):
+    """Write the light changes as a keeper would enter them, each with the rig after it."""
+    lamp = write_lamp(row, tank)
     before = ()
     for entry in row.changes:
         change = LightChange(
@@ -275,13 +280,7 @@ def write_coral(row, tank, rng):
     )
     for days_ago, x, y, depth in row.spots:
         save(Spot(coral=coral, x_cm=x, y_cm=y, depth_cm=depth, since=date(tank, days_ago)))
-    notes = list(row.notes)
-    for days_ago in range(came - 4, 0, -NOTE_EVERY_DAYS):
-        words = WELL_WORDS[int(rng.integers(len(WELL_WORDS)))]
-        # A coral that is changing colour is not noted as well: not until it has recovered.
-        if not any(bad[0] - 35 < days_ago <= bad[0] + 7 for bad in row.notes if bad[1] != "well"):
-            notes.append((days_ago, HealthNote.Seen.WELL, HealthNote.Strength.CLEAR, words))
-    for days_ago, seen, strength, words in sorted(notes, reverse=True):
+    for days_ago, seen, strength, words in sorted(notes_of(row, rng), reverse=True):
         note = save(
             HealthNote(
                 coral=coral,
@@ -295,6 +294,17 @@ def write_coral(row, tank, rng):
         )
         if row.colours:
             write_photo(note, days_ago, row.colours)
+
+
+def notes_of(row, rng):
+    """Return a coral's notes as (days ago, sign, strength, words)."""
+    notes, came = list(row.notes), row.spots[0][0]
+    for days_ago in range(came - 4, 0, -NOTE_EVERY_DAYS):
+        words = WELL_WORDS[int(rng.integers(len(WELL_WORDS)))]
+        # A coral that is changing colour is not noted as well: not until it has recovered.
+        if not any(bad[0] - 35 < days_ago <= bad[0] + 7 for bad in row.notes if bad[1] != "well"):
+            notes.append((days_ago, HealthNote.Seen.WELL, HealthNote.Strength.CLEAR, words))
+    return notes
 
 
 def write_photo(note, days_ago, colours):

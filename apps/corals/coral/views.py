@@ -62,15 +62,12 @@ def coral_detail(request, pk):
     tank, now = coral.tank, timezone.now()
     notes = with_changes(list(notes_written(coral)))
     light = tank_light(tank)
-    today = now.astimezone(tank.zone).date()
-    spot = coral.spot_on(today)
-    (result,) = spot_lights([spot], light, now)
-    latest = notes[0] if notes else None
+    status = status_now(coral, light, now, latest_note=next(iter(notes), None))
     timeline = coral_timeline(coral, light, notes, now=now, query=request.GET)
     context = {
         "tank": tank,
         "coral": coral,
-        "status": status_of(coral, spot, result, light, today=today, latest_note=latest),
+        "status": status,
         "timeline": timeline,
         "notes": notes[:NOTES_AT_FIRST],
         "earlier_notes": notes[NOTES_AT_FIRST:],
@@ -88,6 +85,14 @@ def coral_detail(request, pk):
         return render_part(
             request, "corals/coral/coral_detail.html", "corals/coral/_timeline.html", context
         )
+
+
+def status_now(coral, light, now, *, latest_note):
+    """Return the CoralStatus of a coral at its spot of today."""
+    today = now.astimezone(coral.tank.zone).date()
+    spot = coral.spot_on(today)
+    (estimate,) = spot_lights([spot], light, now)
+    return status_of(coral, spot, estimate, light, today=today, latest_note=latest_note)
 
 
 def photo_context(coral, axis):

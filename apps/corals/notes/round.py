@@ -36,12 +36,17 @@ def round_data(tank, keeper):
         ],
         # What became meanwhile of the notes that devices made here.
         "noted": states_of_late(tank),
-        "urls": {
-            "round": reverse("coral_round", args=[tank.pk]),
-            "sync": reverse("round_sync", args=[tank.pk]),
-            "corals": reverse("coral_list", args=[tank.pk]),
-            "login": reverse("account_login"),
-        },
+        "urls": round_addresses(tank),
+    }
+
+
+def round_addresses(tank):
+    """Return the addresses that the device needs."""
+    return {
+        "round": reverse("coral_round", args=[tank.pk]),
+        "sync": reverse("round_sync", args=[tank.pk]),
+        "corals": reverse("coral_list", args=[tank.pk]),
+        "login": reverse("account_login"),
     }
 
 

@@ -56,6 +56,18 @@ def note_edit(request, pk):
     return edit_note(request, note.coral, note)
 
 
+def say_saved(request, note, *, is_new, other):
+    """Say what was saved; `other` is a version made elsewhere meanwhile, or None."""
+    text = f"{note.coral.name}: {note.in_words()}. Saved."
+    if other:
+        text += " It was changed elsewhere meanwhile; that version is kept beside it."
+        messages.warning(request, text)
+    elif is_new:
+        offer_undo(request, text, reverse("note_remove", args=[note.pk]))
+    else:
+        messages.success(request, text)
+
+
 def edit_note(request, coral, note):
     """Show or save the form of a note that already carries its coral."""
     form = NoteForm(request.POST or None, request.FILES or None, instance=note)
@@ -69,14 +81,7 @@ def edit_note(request, coral, note):
             photos_gone=form.cleaned_data["photos_gone"],
             knows=form.cleaned_data["knows"],
         )
-        text = f"{coral.name}: {note.in_words()}. Saved."
-        if other:
-            beside = f"{text} It was changed elsewhere meanwhile; that version is kept beside it."
-            messages.warning(request, beside)
-        elif is_new:
-            offer_undo(request, text, reverse("note_remove", args=[note.pk]))
-        else:
-            messages.success(request, text)
+        say_saved(request, note, is_new=is_new, other=other)
         return redirect("coral_list", coral.tank_id) if back else redirect("coral_detail", coral.pk)
     context = {
         "tank": coral.tank,

@@ -96,10 +96,6 @@ def colour_plot(key, name, points, places, axis, usual):
     whiskers = "".join(
         f"M{x:g} {value_scale.y(value.high):g}V{value_scale.y(value.low):g}" for x, value in spots
     )
-    band = None
-    if usual is not None:
-        upper = value_scale.y(usual.high)
-        band = (upper, round(value_scale.y(usual.low) - upper, 1))
     first, last = measured[0][1].value, measured[-1][1].value
     return ColourPlot(
         key=key,
@@ -108,6 +104,14 @@ def colour_plot(key, name, points, places, axis, usual):
         line=line,
         dots=dots,
         whiskers=whiskers,
-        usual=band,
+        usual=usual_band(usual, value_scale),
         summary=f"From {first:.0f} to {last:.0f} over {len(measured)} photos; the table has each.",
     )
+
+
+def usual_band(usual, value_scale):
+    """Return (top, height) of a coral's own usual range on a scale, None where there is none."""
+    if usual is None:
+        return None
+    upper = value_scale.y(usual.high)
+    return upper, round(value_scale.y(usual.low) - upper, 1)

@@ -41,26 +41,33 @@ def photo_detail(request, key):
     form = MarkForm(request.POST or None, initial=initial, unit=request.user.units)
     if request.method == "POST" and form.is_valid() and save_marks(form, photo):
         return redirect("photo_detail", photo.key)
-    width_px, height_px = photo.size_px()
-    story = colour_story(coral)
     context = {
+        "form": form,
+        "may_write": writes,
+        "link_hours": settings.PHOTO_LINK_HOURS,
+        "link": request.session.pop("photo_link", None),
+        **marked_photo(photo, marks, size),
+    }
+    status = 422 if request.method == "POST" else 200
+    return render(request, "corals/photos/photo_detail.html", context, status=status)
+
+
+def marked_photo(photo, marks, size):
+    """Return what a page shows of a photo, the Marks on it and its CoralSize; both may be None."""
+    coral, (width_px, height_px) = photo.note.coral, photo.size_px()
+    story = colour_story(coral)
+    return {
         "tank": coral.tank,
         "coral": coral,
         "photo": photo,
         "width": width_px,
         "height": height_px,
-        "form": form,
         "marks": marks,
         "drawn": drawn_marks(marks, size, width_px=width_px, height_px=height_px),
         "size": size,
         "point": next((p for p in story.points if p.colour.photo_id == photo.pk), None),
         "series_words": story.series_words,
-        "may_write": writes,
-        "link_hours": settings.PHOTO_LINK_HOURS,
-        "link": request.session.pop("photo_link", None),
     }
-    status = 422 if request.method == "POST" else 200
-    return render(request, "corals/photos/photo_detail.html", context, status=status)
 
 
 @transaction.atomic

@@ -1,6 +1,6 @@
 """The light log as a page shows it: each change with what it changed and the day after it."""
 
-from dataclasses import dataclass
+from dataclasses import dataclass, replace
 from datetime import datetime
 
 from apps.common.registry import Registry
@@ -28,11 +28,11 @@ class LogEntry:
     factor_words: str
     # The factors since the newest survey multiplied [1]; None without a survey.
     since_survey: float | None
-    before_survey: bool
     # What the fixtures and the day became against the state before, computed anew each time.
     differences: tuple
     day_words: str
     doubts: tuple[str, ...]
+    before_survey: bool = False
 
 
 @dataclass(frozen=True)
@@ -53,31 +53,42 @@ def light_log(changes, history: LightHistory, *, rigs, surveyed_at, now, unit):
     def light_at(moment):
         return None if surveyed_at is None else history.factor_between(surveyed_at, moment)
 
-    light_now = light_at(now)
     entries = []
     rig, day = None, None
     by_key = {change.pk: change for change in history.changes}
     for change in reversed(changes):
         after = list(rigs.get(change.pk, ())) if change.tells_rig else rig
         day_after = history.schedule_at(change.happened_at)
-        factor = change.factor * by_key[change.pk].peak_ratio
-        entries.append(
-            LogEntry(
-                change=change,
-                factor=factor,
-                factor_words="" if factor == 1 else factor_words(factor),
-                since_survey=light_at(change.happened_at),
-                before_survey=surveyed_at is not None and change.happened_at <= surveyed_at,
-                differences=rig_differences(rig, after or (), unit=unit),
-                day_words=day_difference(day, day_after),
-                doubts=contradictions(change, rig, after),
-            )
+        entry = log_entry(
+            change,
+            rigs=(rig, after),
+            days=(day, day_after),
+            factor=change.factor * by_key[change.pk].peak_ratio,
+            since_survey=light_at(change.happened_at),
+            unit=unit,
         )
+        is_before = surveyed_at is not None and change.happened_at <= surveyed_at
+        entries.append(replace(entry, before_survey=is_before))
         rig, day = after, day_after
+    light_now = light_at(now)
     return LightLog(
         entries=tuple(reversed(entries)),
         surveyed_at=surveyed_at,
         light_now=light_now,
         light_now_words="" if light_now is None else factor_words(light_now),
         changes_since=0 if surveyed_at is None else len(history.between(surveyed_at, now)),
+    )
+
+
+def log_entry(change, *, rigs, days, factor, since_survey, unit):
+    """Return the LogEntry of a change; `rigs` and `days` are what held before it and after it."""
+    before, after = rigs
+    return LogEntry(
+        change=change,
+        factor=factor,
+        factor_words="" if factor == 1 else factor_words(factor),
+        since_survey=since_survey,
+        differences=rig_differences(before, after or (), unit=unit),
+        day_words=day_difference(*days),
+        doubts=contradictions(change, before, after),
     )

@@ -49,7 +49,7 @@ class View:
     water_height: float
     text_cm: float
     shift_cm: float  # of a label from a fixture's middle
-    hanging: tuple[Hanging, ...]
+    hanging: tuple[Hanging, ...] = ()
 
 
 @dataclass(frozen=True)
@@ -71,27 +71,17 @@ class RigDrawing:
 def rig_drawing(tank: Tank, hung: Sequence[HungFixture], *, unit: str) -> RigDrawing:
     """Return the RigDrawing of a tank and the HungFixtures over it."""
     length, width, depth = tank.length_cm, tank.width_cm, tank.depth_cm
-    side_x, side_y = BESIDE * length, BESIDE * width
-    wide, deep, thick = length + 2 * side_x, width + 2 * side_y, THICK * length
+    wide, thick = length * (1 + 2 * BESIDE), THICK * length
     fixtures = [(str(row.number), row.scene()) for row in hung]
     highest = [high for _, one in fixtures for _, _, high in hung_corners_cm(one)]
     air = max([AIR_CM, *(high + OVER * wide for high in highest)])
-    boxes = {
-        "above": f"{-side_x:g} {-side_y:g} {wide:g} {deep:g}",
-        "front": f"{-side_x:g} {-air:g} {wide:g} {air + depth + 1:g}",
-        "side": f"{-side_y:g} {-air:g} {deep:g} {air + depth + 1:g}",
-    }
-    across = {"above": wide, "front": wide, "side": deep}
-    waters = {"above": (length, width), "front": (length, depth), "side": (width, depth)}
     return RigDrawing(
         views=tuple(
-            View(
-                key=key, title=title, words=words, box=boxes[key], water_width=waters[key][0],
-                water_height=waters[key][1], text_cm=round(across[key] / 20, 2),
-                shift_cm=round(across[key] / 58, 2),
-                hanging=labelled_together(drawn(key, width, thick, *one) for one in fixtures),
+            replace(
+                view,
+                hanging=labelled_together(drawn(view.key, width, thick, *one) for one in fixtures),
             )
-            for key, title, words in TITLES
+            for view in empty_views(length, width, depth, air)
         ),
         length_cm=length,
         width_cm=width,
@@ -102,7 +92,32 @@ def rig_drawing(tank: Tank, hung: Sequence[HungFixture], *, unit: str) -> RigDra
         cm_per_unit=UNIT_WORDS[unit],
         tilt_most_deg=TILT_MAX_DEG,
         is_tilted=any(row.tilt_deg for row in hung),
-    )  # fmt: skip
+    )
+
+
+def empty_views(length: float, width: float, depth: float, air: float) -> tuple[View, ...]:
+    """Return the Views of a tank [cm], with so much air above it and nothing that hangs."""
+    side_x, side_y = BESIDE * length, BESIDE * width
+    wide, deep = length + 2 * side_x, width + 2 * side_y
+    # Its box, what it shows across [cm], and the water in it.
+    boxes = {
+        "above": (f"{-side_x:g} {-side_y:g} {wide:g} {deep:g}", wide, (length, width)),
+        "front": (f"{-side_x:g} {-air:g} {wide:g} {air + depth + 1:g}", wide, (length, depth)),
+        "side": (f"{-side_y:g} {-air:g} {deep:g} {air + depth + 1:g}", deep, (width, depth)),
+    }
+    return tuple(
+        View(
+            key=key,
+            title=title,
+            words=words,
+            box=boxes[key][0],
+            water_width=boxes[key][2][0],
+            water_height=boxes[key][2][1],
+            text_cm=round(boxes[key][1] / 20, 2),
+            shift_cm=round(boxes[key][1] / 58, 2),
+        )
+        for key, title, words in TITLES
+    )
 
 
 TITLES = (

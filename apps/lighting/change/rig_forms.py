@@ -73,6 +73,12 @@ class FixtureForm(WholeModelForm, forms.ModelForm):
             help_text="Full angle at half strength. Only where the optic is told as an angle.",
             required=False,
         )
+        self.add_ratings()
+        if not self.instance.measured:
+            self.fields["optic"].choices = [c for c in Optic.choices if c[0] != Optic.FILE]
+
+    def add_ratings(self):
+        """Add the fields of what its maker states of its output."""
         self.fields["watts"] = NumberField(
             label="Rated watts", words=("w", "watt", "watts"), low=WATTS[0], high=WATTS[1],
             required=False,
@@ -85,8 +91,6 @@ class FixtureForm(WholeModelForm, forms.ModelForm):
             label="Or its efficacy", words=("µmol/j", "umol/j"), low=EFFICACY[0],
             high=EFFICACY[1], required=False, help_text="PAR photons a joule; counts with watts.",
         )  # fmt: skip
-        if not self.instance.measured:
-            self.fields["optic"].choices = [c for c in Optic.choices if c[0] != Optic.FILE]
 
     def clean_beam_deg(self):
         # A named optic or a file brings its own; the model sets it.
@@ -142,6 +146,12 @@ class HungForm(WholeModelForm, forms.ModelForm):
             blank=f"{hanging.name}, in no library" if lost else "choose one",
             required=not lost,
         )
+        self.add_place(tank, unit)
+        self.add_settings()
+        add_level_fields(self, *self.channels_shown())
+
+    def add_place(self, tank, unit):
+        """Add the fields of where it hangs, in the keeper's unit, and how it is turned."""
         self.fields["x_cm"] = beside("From left", tank.length_cm, unit)
         self.fields["y_cm"] = beside("From front", tank.width_cm, unit)
         self.fields["height_cm"] = LengthField(
@@ -153,6 +163,9 @@ class HungForm(WholeModelForm, forms.ModelForm):
         self.fields["tilt_deg"] = NumberField(
             label="Tilted by", words=DEGREE_WORDS, low=TILT[0], high=TILT[1], required=False
         )
+
+    def add_settings(self):
+        """Add the fields of how it is set."""
         self.fields["beam_deg"] = NumberField(
             label="Lens", words=DEGREE_WORDS, low=BEAM[0], high=BEAM[1], required=False
         )
@@ -162,7 +175,6 @@ class HungForm(WholeModelForm, forms.ModelForm):
         self.fields["loss_percent"] = NumberField(
             label="Lost in 1,000 h", words=PERCENT_WORDS, low=LOSS[0], high=LOSS[1], required=False
         )
-        add_level_fields(self, *self.channels_shown())
 
     @property
     def stands_open(self):
