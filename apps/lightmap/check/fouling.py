@@ -46,6 +46,11 @@ class Fouling:
         return self.rate
 
     @property
+    def shows_loss(self) -> bool:
+        """Whether surveys tell, and the light surely falls between cleanings."""
+        return self.rate is not None and self.rate.shows_loss
+
+    @property
     def percent(self) -> tuple[float, ...]:
         """Loss in 30 days: best, low, high [%]; below zero is a gain."""
         return tuple(100.0 * share for share in self.estimate.monthly_loss)

@@ -1,12 +1,19 @@
 """What the light log says of a tank's forecasts so far, and of salt between cleanings."""
 
+from django.template.defaultfilters import floatformat, pluralize
 from django.urls import reverse
 from django.utils import timezone
+from django.utils.html import format_html
 
 from apps.lightmap.check.fouling import Fouling, fouling_of
 from apps.lightmap.check.scoring import running_score
 from apps.lightmap.lightmap import tank_light
 from apps.tanks.models import Tank
+
+NO_PAIR = (
+    "No two surveys tell yet. It takes two with the fixtures in the same place between them and "
+    "nothing else left to a guess; log each wiping of the fixtures as “cleaned”."
+)
 
 
 def score_words(tank: Tank) -> list[tuple[str, str]]:
@@ -25,9 +32,26 @@ def score_words(tank: Tank) -> list[tuple[str, str]]:
     return [(text, url), *((words, f"{url}#salt") for words in fouling_words(fouling))]
 
 
+def fouling_verdict(fouling: Fouling) -> str:
+    """Say what a Fouling's surveys show, in HTML: nothing yet, a loss, or none."""
+    if fouling.rate is None:
+        return NO_PAIR
+    count = fouling.rate.surveys
+    by_surveys = f"by {count} survey{pluralize(count)} against the one before."
+    if not fouling.shows_loss:
+        most = floatformat(fouling.most_percent, 0)
+        chances = "No loss shows: with nine chances in ten it is at most"
+        return f"{chances} {most} % in 30 days, {by_surveys}"
+    best, low, high = (floatformat(percent, 0) for percent in fouling.percent)
+    return format_html(
+        "Between cleanings the light falls by about <strong>{} % in 30 days</strong> ({}–{}), {}",
+        best, low, high, by_surveys,
+    )  # fmt: skip
+
+
 def fouling_words(fouling: Fouling) -> list[str]:
     """Return what a Fouling says in one line, in a list; [] where it shows no loss."""
-    if fouling.rate is None or not fouling.rate.shows_loss:
+    if not fouling.shows_loss:
         return []
     best, low, high = fouling.percent
     text = f"Salt and dust take about {best:.0f} % in 30 days ({low:.0f}–{high:.0f})"

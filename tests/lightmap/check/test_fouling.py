@@ -10,7 +10,7 @@ from django.utils import timezone
 from apps.lighting.models import HungFixture
 from apps.lightmap.check.fouling import fouling_of
 from apps.lightmap.check.scoring import running_score
-from apps.lightmap.check.words import fouling_words
+from apps.lightmap.check.words import fouling_verdict, fouling_words
 from apps.lightmap.lightmap import tank_light
 from reeflog.demo_light import true_par
 from tests.factories import grid_readings, hang, make_light_change, make_survey
@@ -56,6 +56,7 @@ def test_loss_between_two_surveys_is_found(tank, clean):
     assert fouling.rate.rate == pytest.approx(RATE, rel=0.15)
     assert fouling.rate.low < RATE < fouling.rate.high and fouling.rate.shows_loss
     assert fouling.days_now is None and fouling.wiped is None
+    assert "falls by about <strong>6 % in 30 days</strong>" in fouling_verdict(fouling)
 
 
 def test_a_cleaning_in_between_is_told_by_what_came_back(tank, clean):
@@ -88,6 +89,7 @@ def test_surveys_between_which_more_happened_tell_nothing(tank, clean):
     make_light_change(tank, happened_at=days_ago(50), factor=0.9, summary="Lid on")
     salted(tank, 10, 90)
     assert salt(tank).rate is None and fouling_words(salt(tank)) == []
+    assert fouling_verdict(salt(tank)).startswith("No two surveys tell yet.")
 
 
 def test_another_meter_widens_it(tank, clean):
@@ -103,6 +105,7 @@ def test_another_meter_widens_it(tank, clean):
 def test_no_loss_is_told_as_none(as_user, owner, tank, clean):
     salted(tank, 10, 0)
     assert not salt(tank).rate.shows_loss and fouling_words(salt(tank)) == []
+    assert fouling_verdict(salt(tank)).startswith("No loss shows: with nine chances in ten")
     page = as_user(owner).get(reverse("forecast_scores", args=[tank.pk])).content.decode()
     assert "No loss shows" in page and 0 <= salt(tank).most_percent < 2
 
