@@ -123,11 +123,11 @@ def linked(
         same_as.append(None)
     for lamp in after:
         if lamp.key in now:
-            place, proportion, unsure = likeness(before, lamp)
+            place, proportion, deviation = likeness(before, lamp)
             aged = left_after.get(lamp.key, 1.0) / left_before.get(before[place].key, 1.0)
             fixtures.append(dimmed(lamp.fixture, proportion * aged))
             same_as.append(place)
-            prior_deviations.append(unsure)
+            prior_deviations.append(deviation)
     return RigTransition(
         before=tuple(lamp.fixture for lamp in before),
         after=tuple(fixtures),
@@ -144,7 +144,7 @@ def dimmed(fixture: scene.Fixture, proportion: float) -> scene.Fixture:
 
 
 def likeness(before: Sequence[Lamp], lamp: Lamp) -> tuple[int, float, float]:
-    """Return which Lamp before a new one takes its output from, times what, how unsure [log]."""
+    """Return whose output a new Lamp takes, times what, and the prior deviation of that [log]."""
     places = range(len(before))
     alike = [i for i in places if before[i].make[1:] == lamp.make[1:]]
     if alike:

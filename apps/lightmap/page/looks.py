@@ -58,8 +58,8 @@ class Look:
         if self.key == SHADOW:
             if not isinstance(shown, DirectLight):
                 raise TypeError("Of this light nobody knows how it casts shadows.")
-            share = shown.directness(points_of(cut))
-            return 100.0 * share.reshape(cut.par_umol.shape)
+            proportion = shown.directness(points_of(cut))
+            return 100.0 * proportion.reshape(cut.par_umol.shape)
         return cut.par_umol
 
 

@@ -46,8 +46,8 @@ class ReadRow(Protocol):
 
 
 @dataclass(frozen=True)
-class Share:
-    """One fixture's light at the point, rounded so that all shares add up [umol m-2 s-1]."""
+class FixtureLight:
+    """One fixture's light at the point, rounded so that all of them add up [umol m-2 s-1]."""
 
     name: str
     direct_umol: float
@@ -81,7 +81,7 @@ class Why:
     sure: str
     extrapolated: bool
     guessed: bool
-    shares: tuple[Share, ...]
+    by_fixture: tuple[FixtureLight, ...]
     correction_umol: float
     correction_is_small: bool
     direct_percent: float | None
@@ -115,7 +115,7 @@ def why(
     rows are the survey's MeasuredRows, rocks the tank's as photics knows them.
     """
     explained = shown.explain(point_cm)
-    shares, correction, total = rounded_parts(explained)
+    by_fixture, correction, total = rounded_parts(explained)
     half = half_width_percent(explained.par_umol, explained.low_umol, explained.high_umol)
     direct = float(shown.directness([point_cm])[0])
     near, tank = nearest(point_cm, rows), shown.field.tank
@@ -132,7 +132,7 @@ def why(
         sure=sure_words(half),
         extrapolated=explained.extrapolated,
         guessed=explained.guessed,
-        shares=shares,
+        by_fixture=by_fixture,
         correction_umol=correction,
         correction_is_small=100 * abs(correction) <= SMALL_CORRECTION_PERCENT * total,
         direct_percent=None if math.isnan(direct) else 100.0 * direct,
@@ -152,7 +152,7 @@ def is_by(rock: Rock, point_cm: Point, near_cm: float) -> bool:
     )
 
 
-def rounded_parts(explained: Explanation) -> tuple[tuple[Share, ...], float, float]:
+def rounded_parts(explained: Explanation) -> tuple[tuple[FixtureLight, ...], float, float]:
     """Return the Shares, the correction and the PAR of an Explanation, rounded to add up."""
     strongest_first = sorted(explained.contributions, key=lambda part: -sum(parts_of(part)))
     named = [
@@ -168,21 +168,21 @@ def rounded_parts(explained: Explanation) -> tuple[tuple[Share, ...], float, flo
     step = 1.0 if explained.par_umol >= WHOLE_FROM_UMOL else 0.1
     *rounded, correction = round_to_sum(values, round_par(explained.par_umol), step)
     total = round_par(explained.par_umol)
-    shares = tuple(
-        share_of(name, rounded[3 * i : 3 * i + 3], total) for i, (name, _) in enumerate(named)
+    by_fixture = tuple(
+        fixture_light(name, rounded[3 * i : 3 * i + 3], total) for i, (name, _) in enumerate(named)
     )
-    return shares, correction, total
+    return by_fixture, correction, total
 
 
 def parts_of(part: Contribution) -> tuple[float, float, float]:
     return part.direct_umol, part.by_panes_umol, part.by_bottom_umol
 
 
-def share_of(name: str, parts: Sequence[float], total_umol: float) -> Share:
+def fixture_light(name: str, parts: Sequence[float], total_umol: float) -> FixtureLight:
     whole = sum(parts)
     direct, panes, bottom = parts
     percent = 100.0 * whole / total_umol if total_umol else 0.0
-    return Share(name, direct, panes, bottom, whole, percent)
+    return FixtureLight(name, direct, panes, bottom, whole, percent)
 
 
 def round_par(par_umol: float) -> float:

@@ -35,10 +35,10 @@ def ask(client, tank, query="?x=30&y=30&depth=20", **options):
 @pytest.mark.parametrize("point", [(30, 30, 10), (3, 55, 48), (30, 12, 30)])
 def test_shares_and_correction_add_up_to_the_number_shown(tank, point):
     explained = why_of(tank, make_lit_survey(tank), point)
-    total = sum(share.total_umol for share in explained.shares) + explained.correction_umol
+    total = sum(share.total_umol for share in explained.by_fixture) + explained.correction_umol
     assert total == pytest.approx(explained.par_umol, abs=1e-9)
-    parts = [(s.direct_umol + s.by_panes_umol + s.by_bottom_umol) for s in explained.shares]
-    assert parts == pytest.approx([s.total_umol for s in explained.shares])
+    parts = [(s.direct_umol + s.by_panes_umol + s.by_bottom_umol) for s in explained.by_fixture]
+    assert parts == pytest.approx([s.total_umol for s in explained.by_fixture])
 
 
 @pytest.mark.parametrize(("correction_umol", "verb"), [(-0.5, "take away"), (0.5, "add")])
@@ -52,7 +52,9 @@ def test_change_since_scales_every_part(tank):
     before, after = why_of(tank, survey, (30, 30, 20)), why_of(tank, survey, (30, 30, 20), 0.5)
     # One rounding on either side.
     assert after.par_umol == pytest.approx(before.par_umol / 2, abs=1)
-    assert after.shares[0].total_umol == pytest.approx(before.shares[0].total_umol / 2, abs=2)
+    assert after.by_fixture[0].total_umol == pytest.approx(
+        before.by_fixture[0].total_umol / 2, abs=2
+    )
     assert after.half_width_percent > before.half_width_percent
 
 
