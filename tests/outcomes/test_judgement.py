@@ -1,0 +1,234 @@
+"""Constants of judgement of what came of a change of light, each from both sides."""
+
+import datetime as dt
+import importlib
+from types import SimpleNamespace
+
+import numpy as np
+import pytest
+from django.utils import timezone
+
+from apps.lightmap.lightmap import tank_light
+from apps.outcomes.association.comparison import most_together, verdict_of
+from apps.outcomes.association.competing_causes import CompetingCause
+from apps.outcomes.association.events import Direction, corals_with_notes, episodes
+from apps.outcomes.association.verdict import joined
+from apps.outcomes.association.weighing import still_affected
+from apps.outcomes.exposure.exposure import LightBook
+from apps.outcomes.pool import views as pool_views
+from apps.outcomes.pool.pooling import pooled_curve, spread_out
+from apps.outcomes.templatetags.outcomes import factor, more_than, percent
+from apps.outcomes.trial.status import coral_status, judged, logged_factor, state_of
+from apps.photics.causes.association import ENOUGH, UNSURE
+from apps.photics.causes.start_trial import StartScore
+from tests.factories import make_coral, make_light_change, make_note, make_survey
+from tests.outcomes.trial.test_trials import trial_of
+
+DAY = dt.timedelta(days=1)
+NOW = timezone.now()
+TODAY = dt.date(2026, 6, 30)
+
+# Constant, without the "apps." before it: the test that holds it.
+HELD = {
+    "outcomes.pool.pooling.SHARE_MAX": "test_one_keeper_above_half_hides_a_cell",
+    "outcomes.pool.pooling.KEEPERS_MIN": "test_fifth_keeper_shows_a_cell",
+    "outcomes.pool.pooling.EVENTS_MIN": "test_tenth_event_shows_a_pooled_curve",
+    # Two days, written as a number in it.
+    "outcomes.trial.status.logged_factor": "test_step_is_judged_by_the_light_of_two_days",
+    "outcomes.trial.status.FACTOR_SLACK": "test_step_within_its_slack_is_as_planned",
+    "outcomes.trial.status.P_CLAIM": "test_trial_claims_up_to_its_chance",
+    "outcomes.association.competing_causes.SHOWS_DAYS": "test_water_event_reaches_two_weeks",
+    "outcomes.association.events.EPISODE_DAYS": "test_notes_a_month_apart_are_one_episode",
+    "outcomes.association.comparison.EVENTS_MIN": "test_third_affected_coral_is_enough_to_compare",
+    "outcomes.association.comparison.P_CLAIM": "test_comparison_claims_up_to_its_chance",
+    "outcomes.association.comparison.TOGETHER_DAYS": "test_events_two_weeks_apart_began_together",
+    "outcomes.association.verdict.Q_CLAIM": "test_finding_counts_only_below_its_rate",
+    "outcomes.templatetags.outcomes.NO_DIFFERENCE_UMOL": "test_half_a_unit_is_a_difference",
+    "outcomes.templatetags.outcomes.PERCENT_WHOLE": "test_small_share_has_a_decimal",
+    "outcomes.templatetags.outcomes.FACTOR_SHOWN_MAX": "test_factor_of_thousands_has_no_end",
+    "outcomes.pool.views.HALF_ERROR_MAX": "test_half_way_is_sure_below_a_quarter",
+}
+
+
+@pytest.mark.parametrize("constant", sorted(HELD))
+def test_constant_is_held_by_a_test(constant):
+    module, _, name = constant.rpartition(".")
+    assert hasattr(importlib.import_module(f"apps.{module}"), name)
+    assert callable(globals().get(HELD[constant]))
+
+
+@pytest.mark.parametrize(("most", "shown"), [(12, True), (13, False)])
+def test_one_keeper_above_half_hides_a_cell(most, shown):
+    assert spread_out(np.array([most, 3, 3, 3, 3])) == shown
+
+
+@pytest.mark.parametrize(("counts", "shown"), [([2] * 5, True), ([2] * 4, False)])
+def test_fifth_keeper_shows_a_cell(counts, shown):
+    assert spread_out(np.array(counts)) == shown
+
+
+@pytest.mark.parametrize(("last", "shown"), [(2, True), (1, False)])
+def test_tenth_event_shows_a_pooled_curve(last, shown):
+    rows = [
+        (k, k, {"visits": [9, 9], "events": [0, n], "doses": [0, 9], "log_likelihood": None})
+        for k, n in enumerate([2, 2, 2, 2, last])
+    ]
+    assert (pooled_curve("paling", "all", "", rows) is not None) == shown
+
+
+def test_pooled_curve_counts_tanks_and_keepers_apart():
+    entry = {"visits": [9, 9], "events": [0, 2], "doses": [0, 9], "log_likelihood": None}
+    rows = [(tank, tank % 5, entry) for tank in range(6)]
+    found = pooled_curve("paling", "all", "", rows)
+    assert (found.n_tanks, found.n_keepers) == (6, 5)
+
+
+@pytest.fixture
+def stepped_book(tank):
+    """Return a trial's draw and a function that enters changes and gives its LightBook."""
+    make_survey(tank, taken_at=NOW - dt.timedelta(days=150))
+    draw = trial_of(tank, [make_coral(tank)]).draws.get()
+
+    def book_with(**factor_after_days):
+        for key, value in factor_after_days.items():
+            day = draw.starts_on + int(key[1:]) * DAY
+            noon = dt.datetime.combine(day, dt.time(12), tzinfo=tank.zone)
+            make_light_change(tank, happened_at=noon, factor=value)
+        corals = list(tank.corals.prefetch_related("spots", "notes"))
+        return LightBook(tank, corals, tank_light(tank))
+
+    return draw, book_with
+
+
+@pytest.mark.parametrize(("late", "expected"), [("d1", 0.4), ("d2", 0.8)])
+def test_step_is_judged_by_the_light_of_two_days(stepped_book, tank, late, expected):
+    draw, book_with = stepped_book
+    book = book_with(d0=0.8, **{late: 0.5})
+    found = logged_factor(book, book.corals[0], draw.starts_on, tank.today())
+    assert found == pytest.approx(expected, rel=1e-6)
+
+
+@pytest.mark.parametrize(
+    ("done", "as_planned"), [(0.912, True), (0.928, False), (0.688, True), (0.672, False)]
+)
+def test_step_within_its_slack_is_as_planned(stepped_book, tank, done, as_planned):
+    draw, book_with = stepped_book
+    row = coral_status(book_with(d0=done), draw, tank.today())
+    assert row.logged_factor == pytest.approx(done, rel=1e-6)
+    assert row.as_planned == as_planned
+
+
+@pytest.mark.parametrize(
+    ("gain", "p", "words"),
+    [
+        (1, 0.05, "The step helped"),
+        (1, 0.051, "Cannot tell"),
+        (-1, 0.05, "It went the other way"),
+        (-1, 0.051, "Cannot tell"),
+        (0, 0.01, "Cannot tell"),
+    ],
+)
+def test_trial_claims_up_to_its_chance(gain, p, words):
+    score = StartScore(gain, p, p, 0.01, 100)
+    assert judged("done", score, [SimpleNamespace(as_planned=True)])[0] == words
+
+
+@pytest.mark.parametrize(("days", "reaches"), [(-1, False), (0, True), (14, True), (15, False)])
+def test_water_event_reaches_two_weeks(days, reaches):
+    assert CompetingCause(1, TODAY, "dose", "").reaches(TODAY + days * DAY) == reaches
+
+
+@pytest.mark.parametrize(("apart", "count"), [(30, 1), (31, 2)])
+def test_notes_a_month_apart_are_one_episode(tank, apart, count):
+    coral = make_coral(tank)
+    for days in (100, 100 - apart):
+        make_note(coral, noted_on=tank.today() - days * DAY, seen="paling", strength=2)
+    found = list(episodes(corals_with_notes(tank)[0], Direction.LIGHTER))
+    assert len(found) == count
+    event, last = found[0], found[0].last_on
+    assert event.near(last + 30 * DAY) and not event.near(last + 31 * DAY)
+    assert event.near(event.first_on - 30 * DAY) and not event.near(event.first_on - 31 * DAY)
+    assert still_affected(event, last + 30 * DAY) and not still_affected(event, last + 31 * DAY)
+    assert not still_affected(event, event.first_on)
+
+
+def ranked(**overrides):
+    fields = {"smallest_p_value": 0.01, "p_value": 0.01, "direction": "higher"} | overrides
+    return SimpleNamespace(**fields)
+
+
+@pytest.mark.parametrize(("affected", "word"), [(0, "no_light"), (2, "few_events"), (3, "fits")])
+def test_third_affected_coral_is_enough_to_compare(affected, word):
+    assert verdict_of(Direction.LIGHTER, 3, affected, ranked()) == word
+
+
+@pytest.mark.parametrize(
+    ("test", "word"),
+    [
+        ({"p_value": 0.05}, "fits"),
+        ({"p_value": 0.051}, "unclear"),
+        ({"smallest_p_value": 0.05}, "fits"),
+        ({"smallest_p_value": 0.051}, "too_small"),
+        ({"smallest_p_value": 1.0}, "all_equal"),
+    ],
+)
+def test_comparison_claims_up_to_its_chance(test, word):
+    assert verdict_of(Direction.LIGHTER, 3, 3, ranked(**test)) == word
+
+
+@pytest.mark.parametrize(("apart", "count"), [(14, 2), (15, 1)])
+def test_events_two_weeks_apart_began_together(apart, count):
+    days = (TODAY, TODAY + apart * DAY)
+    assert most_together([SimpleNamespace(first_on=day) for day in days]) == count
+
+
+@pytest.mark.parametrize(("q", "verdict"), [(0.049, ENOUGH), (0.05, UNSURE)])
+def test_finding_counts_only_below_its_rate(q, verdict):
+    across = SimpleNamespace(verdict="unclear", direction=Direction.LIGHTER)
+    within = SimpleNamespace(verdict=ENOUGH, reason="So it is.")
+    assert joined(across, within, None, q)[0] == verdict
+
+
+@pytest.mark.parametrize(("q", "points"), [(0.049, True), (0.05, False)])
+def test_corals_beside_count_only_below_their_rate(q, points):
+    across = SimpleNamespace(verdict="fits", direction=Direction.LIGHTER)
+    within = SimpleNamespace(verdict=UNSURE, reason="So it is.")
+    assert (joined(across, within, q, 0.5)[0] != UNSURE) == points
+
+
+@pytest.mark.parametrize(
+    ("umol", "words"),
+    [(0.49, "the same as"), (-0.49, "the same as"), (0.5, "more"), (-0.5, "less")],
+)
+def test_half_a_unit_is_a_difference(umol, words):
+    assert words in more_than(umol)
+
+
+@pytest.mark.parametrize(("share", "words"), [(0.0949, "9.5"), (0.095, "10")])
+def test_small_share_has_a_decimal(share, words):
+    assert percent(share) == words
+
+
+@pytest.mark.parametrize(
+    ("value", "words"), [(9.99, "9.99"), (10, "10"), (999, "999"), (1000, "over 1000")]
+)
+def test_factor_of_thousands_has_no_end(value, words):
+    assert factor(value) == words
+
+
+@pytest.mark.parametrize(("error", "sure"), [(0.249, True), (0.251, False)])
+def test_half_way_is_sure_below_a_quarter(monkeypatch, error, sure):
+    found = SimpleNamespace(standard_errors=(0, 0, 0, 2.0 * error), half=2.0)
+    monkeypatch.setattr(pool_views, "fit_log_logistic", lambda *args, **kwargs: found)
+    bins = [
+        SimpleNamespace(middle_log2=m, share=SimpleNamespace(value=0.1, number=9)) for m in (0, 2)
+    ]
+    assert (pool_views.half_way(bins) is found) == sure
+
+
+@pytest.mark.parametrize(
+    ("days", "state"), [(-1, "waiting"), (0, "running"), (9, "running"), (10, "done")]
+)
+def test_trial_runs_from_its_first_day_to_its_last(days, state):
+    trial = SimpleNamespace(stopped_on=None, began_on=TODAY, ends_on=TODAY + 9 * DAY)
+    assert state_of(trial, None, TODAY + days * DAY) == state
