@@ -13,7 +13,7 @@ from apps.corals.map_pins import coral_pins
 from apps.corals.overview import coral_lines
 from apps.corals.rezoned import water_event_moments
 from apps.corals.stages import coral_stages
-from apps.corals.within import spots_beyond
+from apps.corals.within import spot_places, spots_beyond
 from apps.lighting.change.log import FORECAST_WORDS
 from apps.lighting.change.surveyed import SURVEY_MOMENTS
 from apps.lighting.overview import lamp_lines
@@ -31,9 +31,9 @@ from apps.outcomes.trial.reminders import trial_reminders
 from apps.planning.acclimation.reminders import acclimation_reminders
 from apps.surveys.plan.patterns import CORAL_PLACES, TELLING_PLACES
 from apps.surveys.rezoned import survey_moments
-from apps.surveys.within import readings_beyond, survey_moments_of
+from apps.surveys.within import reading_places, readings_beyond, survey_moments_of
 from apps.tanks.beginning import STAGES
-from apps.tanks.contents import BEYOND
+from apps.tanks.contents import BEYOND, PLACES
 from apps.tanks.overview import OVERVIEW
 from apps.tanks.plan import OVERHEAD
 from apps.tanks.reminding import REMINDERS
@@ -52,6 +52,7 @@ PROVIDERS = {
     DAY_LINES: [recut_days],
     SURVEY_MOMENTS: [survey_moments_of],
     BEYOND: [readings_beyond, spots_beyond],
+    PLACES: [reading_places, spot_places],
     CORAL_PLACES: [coral_places],
     TELLING_PLACES: [telling_places],
     REMOVABLE: [

@@ -25,7 +25,8 @@ class TankSerializer(WholeModelSerializer):
         model = Tank
         fields = [
             "id", "name", "length_cm", "width_cm", "depth_cm", "back_pane", "bottom",
-            "time_zone", "zone_means", "moved_at", "owner", "role", "created_at",
+            "shape", "bow_cm", "outline_cm", "braces", "cover_transmission", "window_side",
+            "window_par_umol", "time_zone", "zone_means", "moved_at", "owner", "role", "created_at",
         ]  # fmt: skip
         read_only_fields = ["created_at"]
 
@@ -55,7 +56,7 @@ class RockSerializer(WholeModelSerializer):
     class Meta:
         model = Rock
         fields = [
-            "id", "name", "x_cm", "y_cm", "depth_cm", "length_cm", "width_cm", "height_cm",
+            "id", "name", "kind", "x_cm", "y_cm", "depth_cm", "length_cm", "width_cm", "height_cm",
         ]  # fmt: skip
 
 

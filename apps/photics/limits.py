@@ -16,6 +16,7 @@ ROCK_SIDE_MIN_CM = 0.5
 # A brace at the surface along each side [cm]; what a lid or screen passes of the light [1]: less is
 # no lid over corals; what daylight gives just inside a pane [umol m-2 s-1].
 BRACE_SIDE_MIN_CM = 0.5
+BRACES_MAX = 12
 COVER_TRANSMISSION_MIN = 0.05
 WINDOW_PAR_MIN_UMOL = 0.1
 WINDOW_PAR_MAX_UMOL = 1000.0

@@ -4,7 +4,7 @@ import datetime as dt
 
 from django.db.models import Q
 
-from apps.surveys.models import Survey
+from apps.surveys.models import Reading, Survey
 from apps.tanks.models import Tank
 
 
@@ -17,3 +17,10 @@ def readings_beyond(tank: Tank, axis: str, far_cm: float) -> list[tuple[int, str
     """Return how many readings lie beyond a place along an axis [cm], and their noun."""
     surveys = Survey.objects.present().filter(tank=tank)
     return [(surveys.filter(Q(**{f"readings__{axis}__gt": far_cm})).count(), "reading")]
+
+
+def reading_places(tank: Tank) -> list[tuple[str, list[tuple[float, float]]]]:
+    """Return the noun of readings and where they were taken, (x, y) each [cm]."""
+    surveys = Survey.objects.present().filter(tank=tank)
+    rows = Reading.objects.filter(survey__in=surveys)
+    return [("reading", list(rows.values_list("x_cm", "y_cm")))]

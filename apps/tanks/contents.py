@@ -1,7 +1,8 @@
-"""What a tank holds at a place: a box may not be made smaller than that.
+"""What a tank holds at a place: it may not be made smaller than that.
 
 Readings and spots belong to apps above: they add to BEYOND a provider(tank, axis, far_cm) that
-returns how many of them lie past a place along an axis, with their noun.
+returns how many of them lie past a place along an axis, with their noun, and to PLACES a
+provider(tank) that returns their noun and their places (x, y) [cm].
 """
 
 from django.db.models import F
@@ -15,6 +16,9 @@ ROCK_SIZES = {"x_cm": "length_cm", "y_cm": "width_cm", "depth_cm": "height_cm"}
 SLACK_CM = 0.05
 
 BEYOND: Registry[tuple[int, str]] = Registry()
+PLACES: Registry[tuple[str, list[tuple[float, float]]]] = Registry()
+# What an outline hangs on beside the box around it.
+OUTLINED = ("shape", "bow_cm", "outline_cm")
 
 
 def outside_errors(tank):
@@ -22,7 +26,8 @@ def outside_errors(tank):
 
     A side that stays or grows is not looked at: a new name must never be refused for that.
     """
-    stored = type(tank).objects.filter(pk=tank.pk).values(*(side for side, _ in SIDES)).first()
+    names = (*(side for side, _ in SIDES), *OUTLINED)
+    stored = type(tank).objects.filter(pk=tank.pk).values(*names).first()
     errors = {}
     for side, axis in SIDES:
         shrinks = stored and getattr(tank, side) < stored[side]
@@ -32,7 +37,30 @@ def outside_errors(tank):
                 f"Too small for what is in the tank: {_listed(result)} would lie outside the "
                 "water. Move or remove that first."
             )
+    changed = stored and any(stored[name] != getattr(tank, name) for name in names)
+    if changed and not errors and (result := _cut_off(tank)):
+        errors["shape"] = (
+            f"Too small for what is in the tank: {_listed(result)} would lie outside this shape. "
+            "Move or remove that first."
+        )
     return errors
+
+
+def _cut_off(tank):
+    """Return [(count, noun)] of what lies in the box around a tank, but outside its panes."""
+    scene = tank.scene()
+    if scene.is_box:
+        return []
+    rocks = [
+        (rock.x_cm + rock.length_cm / 2, rock.y_cm + rock.width_cm / 2)
+        for rock in tank.rocks.present()
+    ]
+    counts = []
+    for noun, places in [*PLACES.collect(tank), ("rock", rocks)]:
+        if places:
+            x, y = zip(*places, strict=True)
+            counts.append((int((scene.rim.inside_cm(x, y) < -SLACK_CM).sum()), noun))
+    return [(count, noun) for count, noun in counts if count]
 
 
 def _outside(tank, axis, end_cm):

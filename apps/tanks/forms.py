@@ -4,29 +4,43 @@ from django import forms
 
 from apps.accounts.models import validate_time_zone
 from apps.common.moments import LocalDateTimeField
-from apps.common.units import LengthField
+from apps.common.units import LengthField, NumberField
 from apps.common.validation import WholeModelForm
 from apps.tanks.models import (
+    BULGE,
+    COVER,
     DEPTH,
     INSIDE,
     ROCK_HEIGHT,
     ROCK_SIDE,
     SIDE,
+    WINDOW_PAR,
     Invitation,
     Membership,
     Rock,
     Tank,
 )
 from apps.tanks.rezoning import ASK, Means, effects_of, rezoning_errors
+from apps.tanks.shape.checking import is_plain
+from apps.tanks.shape.fields import LinesField, PercentField
+from apps.tanks.shape.lines import braces_text, corners_text, read_braces, read_corners
+
+# What folds up while a tank is a plain box.
+SHAPE_FIELDS = (
+    "shape", "bow_cm", "outline_cm", "braces", "cover_transmission", "window_side",
+    "window_par_umol",
+)  # fmt: skip
 
 
 class TankForm(WholeModelForm, forms.ModelForm):
     class Meta:
         model = Tank
         fields = [
-            "name", "length_cm", "width_cm", "depth_cm", "back_pane", "bottom", "time_zone",
+            "name", "length_cm", "width_cm", "depth_cm", "back_pane", "bottom", *SHAPE_FIELDS,
+            "time_zone",
         ]  # fmt: skip
         widgets = {
+            "shape": forms.RadioSelect,
             "back_pane": forms.RadioSelect,
             "bottom": forms.RadioSelect,
             "time_zone": forms.TextInput(attrs={"list": "time-zones", "autocomplete": "off"}),
@@ -45,6 +59,61 @@ class TankForm(WholeModelForm, forms.ModelForm):
         }
         for name, (label, (low, high)) in sides.items():
             self.fields[name] = LengthField(unit=unit, label=label, low_cm=low, high_cm=high)
+        self.add_shape(unit)
+
+    def add_shape(self, unit):
+        """Put in the fields that a plain box leaves alone."""
+        self.fields["shape"].required = False
+        # A radio button of an optional field would offer "none of these".
+        self.fields["shape"].choices = Tank.Shape.choices
+        self.fields["bow_cm"] = LengthField(
+            unit=unit,
+            label="Bow front: how far the middle bulges",
+            low_cm=BULGE[0],
+            high_cm=BULGE[1],
+            required=False,
+        )
+        self.fields["outline_cm"] = LinesField(
+            unit=unit,
+            read=read_corners,
+            written=corners_text,
+            label="By its corners: where they are",
+            help_text="One corner a line, in order round the tank: from the left, from the front, "
+            "such as 0 60. A curve is a few corners more.",
+        )
+        self.fields["braces"] = LinesField(
+            unit=unit,
+            read=read_braces,
+            written=braces_text,
+            label="Braces",
+            help_text="One a line: from the left, from the front, length, width, and the light it "
+            "lets through, such as 0 0 60 5 80%.",
+        )
+        low, high = (100 * end for end in COVER)
+        self.fields["cover_transmission"] = PercentField(
+            words=("%",),
+            label="Light a lid or screen lets through",
+            low=low,
+            high=high,
+            required=False,
+        )
+        self.fields["window_side"].label = "Daylight comes in by"
+        self.fields["window_side"].choices = [("", "no side"), *Tank.Side.choices]
+        self.fields["window_par_umol"] = NumberField(
+            label="Its PAR just inside the middle of that pane",
+            low=WINDOW_PAR[0],
+            high=WINDOW_PAR[1],
+            required=False,
+        )
+
+    @property
+    def shape_shows(self):
+        """Whether the fields of shape, cover and window need to be seen."""
+        wrong = any(name in self.errors for name in SHAPE_FIELDS)
+        return wrong or not is_plain(self.instance)
+
+    def clean_shape(self):
+        return self.cleaned_data["shape"] or self.instance.shape
 
     def clean_time_zone(self):
         name = self.cleaned_data["time_zone"].strip()
@@ -101,8 +170,9 @@ class RockForm(WholeModelForm, forms.ModelForm):
     class Meta:
         model = Rock
         fields = [
-            "name", "x_cm", "y_cm", "depth_cm", "length_cm", "width_cm", "height_cm",
+            "name", "kind", "x_cm", "y_cm", "depth_cm", "length_cm", "width_cm", "height_cm",
         ]  # fmt: skip
+        widgets = {"kind": forms.RadioSelect}
 
     def __init__(self, *args, unit, **kwargs):
         super().__init__(*args, **kwargs)
@@ -117,6 +187,11 @@ class RockForm(WholeModelForm, forms.ModelForm):
         }
         for name, (label, (low, high)) in measures.items():
             self.fields[name] = LengthField(unit=unit, label=label, low_cm=low, high_cm=high)
+        self.fields["kind"].required = False
+        self.fields["kind"].choices = Rock.Kind.choices
+
+    def clean_kind(self):
+        return self.cleaned_data["kind"] or self.instance.kind
 
 
 class InvitationForm(WholeModelForm, forms.ModelForm):

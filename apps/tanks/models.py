@@ -18,6 +18,7 @@ from apps.photics import limits
 from apps.photics.ground import scene
 from apps.photics.ground.lengths import CM
 from apps.tanks.contents import outside_errors
+from apps.tanks.shape.checking import scene_of, shape_errors
 from apps.tanks.zones import zone_of
 
 SIDE = (limits.TANK_SIDE_MIN_CM, limits.TANK_SIDE_MAX_CM)
@@ -25,6 +26,9 @@ DEPTH = (limits.TANK_DEPTH_MIN_CM, limits.TANK_DEPTH_MAX_CM)
 ROCK_SIDE = (limits.ROCK_SIDE_MIN_CM, limits.TANK_SIDE_MAX_CM)
 ROCK_HEIGHT = (limits.ROCK_SIDE_MIN_CM, limits.TANK_DEPTH_MAX_CM)
 INSIDE = (0, limits.TANK_SIDE_MAX_CM)
+BULGE = (0, limits.TANK_SIDE_MAX_CM)
+COVER = (limits.COVER_TRANSMISSION_MIN, 1)
+WINDOW_PAR = (limits.WINDOW_PAR_MIN_UMOL, limits.WINDOW_PAR_MAX_UMOL)
 # Long enough to reach someone on holiday, short enough to be forgotten safely.
 INVITATION_LIFE = dt.timedelta(days=14)
 INVITATIONS_OPEN_MAX = 20
@@ -64,6 +68,18 @@ class Tank(Removable):
         BARE = "bare", "bare"
         SAND = "sand", "sand"
 
+    class Shape(models.TextChoices):
+        BOX = "box", "box: straight panes at right angles"
+        CYLINDER = "cylinder", "round: a cylinder"
+        BOW = "bow", "bow front: the front pane bulges"
+        OUTLINE = "outline", "by its corners: corner tank, half-moon, hexagon"
+
+    class Side(models.TextChoices):
+        FRONT = "front", "front"
+        BACK = "back", "back"
+        LEFT = "left", "left"
+        RIGHT = "right", "right"
+
     owner = models.ForeignKey(
         settings.AUTH_USER_MODEL, on_delete=models.CASCADE, related_name="owned_tanks"
     )
@@ -74,6 +90,22 @@ class Tank(Removable):
     depth_cm = models.FloatField("water depth", validators=bounds(*DEPTH))
     back_pane = models.CharField(max_length=5, choices=BackPane, default=BackPane.CLEAR)
     bottom = models.CharField(max_length=4, choices=Bottom, default=Bottom.SAND)
+    # The sides above are those of the box around it. A bow front bulges by `bow_cm`, an outline
+    # has corners [[x, y], ...] [cm]; what another shape needs is kept and not used.
+    shape = models.CharField(max_length=8, choices=Shape, default=Shape.BOX)
+    bow_cm = models.FloatField("bulge", null=True, blank=True, validators=bounds(*BULGE))
+    outline_cm = models.JSONField("corners", default=list, blank=True)
+    # Strips at the surface: x_cm, y_cm, length_cm, width_cm [cm] and transmission [1] of each.
+    braces = models.JSONField(default=list, blank=True)
+    # Share of all light from above that a lid or screen passes [1].
+    cover_transmission = models.FloatField(
+        "light the lid passes", default=1, validators=bounds(*COVER)
+    )
+    # Daylight: through which side, and the PAR just inside its middle [umol m-2 s-1].
+    window_side = models.CharField("window", max_length=5, choices=Side, blank=True)
+    window_par_umol = models.FloatField(
+        "daylight", null=True, blank=True, validators=bounds(*WINDOW_PAR)
+    )
     time_zone = models.CharField(max_length=64, default="UTC", validators=[validate_time_zone])
     # Where it stood before: [until this moment in UTC, name of the zone], ascending.
     earlier_zones = models.JSONField(default=list, blank=True, editable=False)
@@ -87,16 +119,21 @@ class Tank(Removable):
             bounds_check("tank", "length_cm", *SIDE),
             bounds_check("tank", "width_cm", *SIDE),
             bounds_check("tank", "depth_cm", *DEPTH),
+            bounds_check("tank", "bow_cm", *BULGE, null=True),
+            bounds_check("tank", "cover_transmission", *COVER),
+            bounds_check("tank", "window_par_umol", *WINDOW_PAR, null=True),
         ]
 
     def __str__(self):
         return self.name
 
     def clean(self):
-        if self.pk and None not in (self.length_cm, self.width_cm, self.depth_cm):
-            errors = outside_errors(self)
-            if errors:
-                raise ValidationError(errors)
+        if None in (self.length_cm, self.width_cm, self.depth_cm):
+            return
+        # Where the outline itself is wrong, nothing can lie outside it.
+        errors = shape_errors(self) or (outside_errors(self) if self.pk else {})
+        if errors:
+            raise ValidationError(errors)
 
     @property
     def zone(self):
@@ -108,17 +145,21 @@ class Tank(Removable):
         return timezone.localdate(timezone=self.zone)
 
     def scene(self):
-        """Return the box as photics knows it."""
-        return scene.Tank(
-            length_cm=self.length_cm,
-            width_cm=self.width_cm,
-            depth_cm=self.depth_cm,
-            back_pane=self.back_pane,
-            bottom=self.bottom,
-        )
+        """Return the water and what bounds it as photics knows it."""
+        return scene_of(self)
+
+    @property
+    def cover_percent(self):
+        """What a lid or screen passes of all light from above [%]."""
+        return 100 * self.cover_transmission
+
+    @property
+    def litres(self):
+        """How much the tank holds, rock and sand counted as water [l]."""
+        return self.scene().area_cm2 * self.depth_cm / 1000
 
     def scene_rocks(self):
-        """Return the rock boxes as photics knows them."""
+        """Return the boxes of rock and overflow as photics knows them."""
         return tuple(rock.scene() for rock in self.rocks.all() if rock.removed_at is None)
 
     def point_errors(self, *, x_cm, y_cm, depth_cm, unit=CM):
@@ -126,6 +167,18 @@ class Tank(Removable):
 
         The sentences tell lengths in `unit`.
         """
+        errors = self.box_errors(x_cm=x_cm, y_cm=y_cm, depth_cm=depth_cm, unit=unit)
+        if errors or self.shape == self.Shape.BOX or None in (x_cm, y_cm):
+            return errors
+        panes = self.scene()
+        if panes.outside(x_cm, y_cm):
+            near, far = panes.rim.chord_cm(x_cm=x_cm)
+            ends = f"{format_length(max(near, 0), unit)} to {format_length(far, unit)} {unit}"
+            errors["y_cm"] = f"Outside the water: there it is {ends} from the front."
+        return errors
+
+    def box_errors(self, *, x_cm, y_cm, depth_cm, unit=CM):
+        """Return what `point_errors` does for the box around the tank."""
         ends = {"x_cm": self.length_cm, "y_cm": self.width_cm, "depth_cm": self.depth_cm}
         given = {"x_cm": x_cm, "y_cm": y_cm, "depth_cm": depth_cm}
         words = {"x_cm": "left end", "y_cm": "front pane", "depth_cm": "surface"}
@@ -138,10 +191,15 @@ class Tank(Removable):
 
 
 class Rock(Removable):
-    """One block of rock, as an upright box. Its corner is the front-left-top one."""
+    """One block of rock or an overflow, as an upright box; its corner is the front-left-top one."""
+
+    class Kind(models.TextChoices):
+        ROCK = "rock", "rock"
+        OVERFLOW = "overflow", "overflow box"
 
     tank = models.ForeignKey(Tank, on_delete=models.CASCADE, related_name="rocks")
     name = models.CharField(max_length=60, blank=True)
+    kind = models.CharField(max_length=8, choices=Kind, default=Kind.ROCK)
     x_cm = models.FloatField("from the left end", validators=bounds(*INSIDE))
     y_cm = models.FloatField("from the front pane", validators=bounds(*INSIDE))
     depth_cm = models.FloatField("top below the surface", validators=bounds(*INSIDE))
@@ -166,12 +224,12 @@ class Rock(Removable):
         ]
 
     def __str__(self):
-        return self.name or f"rock {self.pk}"
+        return self.name or f"{self.get_kind_display()} {self.pk}"
 
     def clean(self):
         if None in (self.x_cm, self.y_cm, self.depth_cm):
             return
-        errors = self.tank.point_errors(
+        errors = self.tank.box_errors(
             x_cm=self.x_cm, y_cm=self.y_cm, depth_cm=self.depth_cm, unit=self.entered_unit
         )
         far = [
@@ -189,6 +247,11 @@ class Rock(Removable):
                 )
         if errors:
             raise ValidationError(errors)
+        # A round rock's corners may stand outside a round tank, its middle may not.
+        if None not in (self.length_cm, self.width_cm) and self.tank.scene().outside(
+            self.x_cm + self.length_cm / 2, self.y_cm + self.width_cm / 2
+        ):
+            raise ValidationError({"x_cm": "The middle of this box lies outside the tank."})
 
     def scene(self):
         return scene.Rock(

@@ -47,6 +47,8 @@ class TankPlan:
     box_wide: float
     box_high: float
     edge: float
+    outline: str  # corners of the water, "x,y x,y"
+    braces: tuple
     mid_x: float
     front_y: float
     back_dark: bool
@@ -73,6 +75,8 @@ def tank_plan(tank, rocks, overhead=()):
         box_wide=round(box_wide, 1),
         box_high=round(box_high, 1),
         edge=EDGE,
+        outline=_points(tank, tank.scene().rim.corners_cm, scale),
+        braces=tuple(_brace(tank, brace, scale) for brace in tank.scene().braces),
         mid_x=round(EDGE + box_wide / 2, 1),
         front_y=round(box_high + 2 * EDGE + FOOT / 2, 1),
         back_dark=tank.back_pane == tank.BackPane.DARK,
@@ -82,8 +86,18 @@ def tank_plan(tank, rocks, overhead=()):
 
 
 def _shape(tank, thing, scale):
-    places = ((EDGE + x * scale, EDGE + (tank.width_cm - y) * scale) for x, y in thing.corners_cm)
-    return OverheadShape(" ".join(f"{x:.1f},{y:.1f}" for x, y in places), thing.name)
+    return OverheadShape(_points(tank, thing.corners_cm, scale), thing.name)
+
+
+def _points(tank, corners_cm, scale):
+    places = ((EDGE + x * scale, EDGE + (tank.width_cm - y) * scale) for x, y in corners_cm)
+    return " ".join(f"{x:.1f},{y:.1f}" for x, y in places)
+
+
+def _brace(tank, brace, scale):
+    x, y = brace.x_cm, brace.y_cm
+    right, back = x + brace.length_cm, y + brace.width_cm
+    return _points(tank, ((x, y), (right, y), (right, back), (x, back)), scale)
 
 
 def _box(tank, rock, number, scale):
