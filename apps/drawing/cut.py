@@ -86,6 +86,12 @@ class Plane:
     fixed: str  # the other of the two
     at_cm: float
     near_cm: float  # what lies this close counts as on the plane
+    crossed_cm: float  # where the other drawing's plane goes through it, on the second axis
+
+    @property
+    def crossing(self) -> str:
+        """Return the path along which the other drawing's plane goes through this one."""
+        return f"M{self.frame.left:.1f} {self.frame.y(self.crossed_cm):.1f}H{self.frame.right:.1f}"
 
     def holds(self, place: Place) -> bool:
         """Return whether a place counts as on the plane."""
@@ -122,18 +128,32 @@ class OnCut:
 
 
 @dataclass(frozen=True)
+class DrawnLight:
+    """The light of a plane: bands of colour, labelled lines of equal light, where it is a guess."""
+
+    bands: tuple[tuple[str, str], ...]  # path and colour
+    lines: tuple[str, ...]
+    labels: tuple[Mark, ...]
+    beyond: str  # what the readings do not span
+
+
+@dataclass(frozen=True)
+class Dots:
+    """Readings as one path of each sort, for hundreds cost no more than one."""
+
+    here: str  # near the plane
+    away: str
+    odd: str  # those that do not fit the rest, wherever they are
+
+
+@dataclass(frozen=True)
 class Drawing:
     """One cut through the water as SVG parts, and the numbers a read-out needs."""
 
     frame: Frame
-    bands: tuple[tuple[str, str], ...]  # path and colour
-    lines: tuple[str, ...]
-    labels: tuple[Mark, ...]
-    beyond: str
+    light: DrawnLight
     rocks: tuple[tuple[dict[str, str], bool], ...]
-    dots_here: str  # readings near the plane as one path, for hundreds cost no more than one
-    dots_away: str
-    dots_odd: str  # readings that do not fit the rest, wherever they are
+    dots: Dots
     pins: tuple[Mark, ...]
     spots: tuple[Mark, ...]  # where to read next
     other_plane: str  # the other drawing's cut through this one, as path data
@@ -150,42 +170,77 @@ def draw_cut(
     *,
     rocks: Sequence[Rock],
     over: OnCut,
-    other_cm: float,
     unit: str,
 ) -> Drawing:
     """Return the Drawing of a cut: `values` (ny, nx) are what the colours show at its nodes.
 
-    other_cm is where the other drawing's plane goes through this one, on the second axis [cm].
+    Lengths of the axes and the read-out are in `unit`.
     """
-    frame, down_cm = plane.frame, getattr(cut, plane.down)
-    x, y = frame.x(cut.x_cm), frame.y(down_cm)
+    frame = plane.frame
     spans = [plane.span(rock) for rock in rocks if plane.cuts(rock)]
-    hidden = hidden_by(spans, cut.x_cm, down_cm)
-    values = spread_over(values, hidden)
-    levels = line_levels(scale, values if hidden.all() else values[~hidden])
-    lines = isolines(x, y, values, levels)
+    hidden = hidden_by(spans, cut.x_cm, getattr(cut, plane.down))
     pins = tuple(plane.mark(pin, str(number)) for number, pin in enumerate(over.pins, start=1))
     spots = tuple(plane.mark(spot, spot.letter) for spot in over.spots)
     taken = [*map(box_round, (*pins, *spots)), *(box_of(frame, span) for span in spans)]
-    texts = [f"{level:g}{scale.sign}" for level in levels]
-    labels = place_labels(lines, texts, frame=frame.box(), font_size=LABEL_SIZE, taken=taken)
-    here, away, odd = dots_of(over.readings, plane)
     return Drawing(
         frame=frame,
-        bands=bands_of(x, y, values, scale),
-        lines=tuple(line_path(line) for level in lines for line in level),
-        labels=tuple(Mark(tenth(at.x), tenth(at.y), at.text) for at in labels),
-        beyond=filled_bands(x, y, cut.extrapolated.astype(float), [0.5])[1],
+        light=light_of(cut, values, scale, plane, hidden=hidden, taken=taken),
         rocks=tuple((frame.rectangle(*sides_of(plane.span(r))), plane.cuts(r)) for r in rocks),
-        dots_here=here,
-        dots_away=away,
-        dots_odd=odd,
+        dots=dots_of(over.readings, plane),
         pins=pins,
         spots=spots,
-        other_plane=f"M{frame.left:.1f} {frame.y(other_cm):.1f}H{frame.right:.1f}",
+        other_plane=plane.crossing,
         x_ticks=frame.x_ticks(unit),
         y_ticks=frame.y_ticks(unit),
         readout=readout_of(cut, plane, unit, hidden, spans),
+    )
+
+
+def light_of(
+    cut: GridEstimate | SectionEstimate,
+    values: NDArray[np.float64],
+    scale: Scale,
+    plane: Plane,
+    *,
+    hidden: NDArray[np.bool_],
+    taken: Sequence[Box],
+) -> DrawnLight:
+    """Return the DrawnLight of a cut's values (ny, nx), of which rocks hide some (ny, nx).
+
+    No label meets a `taken` Box.
+    """
+    values = spread_over(values, hidden)
+    levels = line_levels(scale, values if hidden.all() else values[~hidden])
+    frame = plane.frame
+    places = frame.x(cut.x_cm), frame.y(getattr(cut, plane.down))
+    return draw_light(
+        places, values, levels, scale, beyond=cut.extrapolated, frame=frame, taken=taken
+    )
+
+
+def draw_light(
+    places: tuple[NDArray[np.float64], NDArray[np.float64]],
+    values: NDArray[np.float64],
+    levels: Sequence[float],
+    scale: Scale,
+    *,
+    beyond: NDArray[np.bool_],
+    frame: Frame,
+    taken: Sequence[Box] = (),
+) -> DrawnLight:
+    """Return the DrawnLight of values (ny, nx) at places (nx,), (ny,) of the drawing.
+
+    Lines lie at the levels, colours are those of the scale; `beyond` (ny, nx) is a guess.
+    """
+    x, y = places
+    lines = isolines(x, y, values, levels)
+    texts = [f"{level:g}{scale.sign}" for level in levels]
+    labels = place_labels(lines, texts, frame=frame.box(), font_size=LABEL_SIZE, taken=taken)
+    return DrawnLight(
+        bands=bands_of(x, y, values, scale),
+        lines=tuple(line_path(line) for level in lines for line in level),
+        labels=tuple(Mark(tenth(at.x), tenth(at.y), at.text) for at in labels),
+        beyond=filled_bands(x, y, beyond.astype(float), [0.5])[1],
     )
 
 
@@ -238,8 +293,8 @@ def box_of(frame: Frame, span: Span) -> Box:
     return Box(frame.x(left), ends[0], frame.x(right), ends[1])
 
 
-def dots_of(readings: Iterable[ReadPlace], plane: Plane) -> tuple[str, str, str]:
-    """Return the paths of the readings on the plane, of those beside it, and of odd ones."""
+def dots_of(readings: Iterable[ReadPlace], plane: Plane) -> Dots:
+    """Return the Dots of readings, by where the plane lies."""
     here, away, odd = [], [], []
     for row in readings:
         x, y = plane.at(row)
@@ -249,7 +304,7 @@ def dots_of(readings: Iterable[ReadPlace], plane: Plane) -> tuple[str, str, str]
             here.append(circle_path(x, y, DOT_RADIUS))
         else:
             away.append(circle_path(x, y, DOT_AWAY_RADIUS))
-    return "".join(here), "".join(away), "".join(odd)
+    return Dots("".join(here), "".join(away), "".join(odd))
 
 
 def readout_of(

@@ -19,7 +19,11 @@ LABEL_ROOM = 30.0
 LINE_GAP = 17.0
 # Of the water only the top is drawn from the front [share of the height above it].
 WATER_SHOWN = 0.5
+# At least so much of the water [cm], a face so thick [cm], and panes so far above the water, in cm
+# but no more than so many drawing units: chosen to look like the thing.
+WATER_LEAST_CM = 8.0
 FACE_THICK_CM = 2.0
+RIM_CM, RIM_MOST = 2.0, 8.0
 
 # A length [cm] as the reader's unit tells it.
 LengthText = Callable[[float], str]
@@ -55,101 +59,123 @@ def draw_hung(
     return from_above(tank, fixtures, length_text), from_front(tank, fixtures, length_text)
 
 
-def reach(fixtures: Sequence[Fixture], length_cm: float) -> tuple[float, float]:
-    """Return how far the drawing goes to the left and right of the tank's left end [cm]."""
+@dataclass(frozen=True)
+class View:
+    """Where centimetres lie on a drawing: across from the tank's left end, and up or back."""
+
+    left_cm: float  # how far the drawing goes to the left of the tank's left end, zero or less
+    right_cm: float
+    top_cm: float
+    foot_cm: float
+    scale: float  # drawing units per cm
+
+    def x(self, x_cm: float) -> float:
+        """Return the place across of a length from the tank's left end."""
+        return LEFT + (x_cm - self.left_cm) * self.scale
+
+    def y(self, up_cm: float) -> float:
+        """Return the place from the top of a length up or back."""
+        return TOP + (self.top_cm - up_cm) * self.scale
+
+    def places(self, corners_cm: Iterable[tuple[float, float]]) -> list[tuple[float, float]]:
+        """Return the places of corners."""
+        return [(self.x(x), self.y(up)) for x, up in corners_cm]
+
+
+def view_of(tank: Tank, fixtures: Sequence[Fixture], *, top_cm: float, foot_cm: float) -> View:
+    """Return the View that holds a tank's length, all fixtures, and from top to foot [cm]."""
     x = [x for fixture in fixtures for x, _ in face_corners_cm(fixture)]
-    return min(0.0, *x), max(length_cm, *x)
+    left, right = min(0.0, *x), max(tank.length_cm, *x)
+    scale = min((DRAWING_WIDTH - LEFT - RIGHT) / (right - left), HIGH_MOST / (top_cm - foot_cm))
+    return View(left, right, top_cm, foot_cm, scale)
+
+
+def water_box(view: View, tank: Tank, *, top_cm: float, foot_cm: float) -> dict[str, str]:
+    """Return the rectangle of the water from top to foot [cm]."""
+    left, top = view.x(0.0), view.y(top_cm)
+    return {"x": tenth(left), "y": tenth(top), "width": tenth(view.x(tank.length_cm) - left),
+            "height": tenth(view.y(foot_cm) - top)}  # fmt: skip
 
 
 def from_above(tank: Tank, fixtures: Sequence[Fixture], length_text: LengthText) -> HungDrawing:
-    y_all = [y for fixture in fixtures for _, y in face_corners_cm(fixture)]
-    x0, x1 = reach(fixtures, tank.length_cm)
-    y0, y1 = min(0.0, *y_all), max(tank.width_cm, *y_all)
-    scale = min((DRAWING_WIDTH - LEFT - RIGHT) / (x1 - x0), HIGH_MOST / (y1 - y0))
-
-    def at_x(x: float) -> float:
-        return LEFT + (x - x0) * scale
-
-    def at_y(y: float) -> float:
-        return TOP + (y1 - y) * scale
-
-    foot, glass_left = at_y(0.0), at_x(0.0)
-    faces = tuple(
-        face(number, [(at_x(x), at_y(y)) for x, y in face_corners_cm(fixture)])
-        for number, fixture in enumerate(fixtures, start=1)
-    )
-    low = max(foot, at_y(y0))
-    across = running([(at_x(x), length_text(x)) for x in distinct(f.x_cm for f in fixtures)], low)
-    beside = tuple(
-        Mark(tenth(at_x(x0) - 10), tenth(at_y(y)), length_text(y),
-             path=f"M{at_x(min(x0, 0.0)):.1f} {at_y(y):.1f}h-8")
-        for y in spaced(distinct(f.y_cm for f in fixtures), scale)
-    )  # fmt: skip
+    """Return what hangs seen from above, the front at the foot."""
+    y = [y for fixture in fixtures for _, y in face_corners_cm(fixture)]
+    view = view_of(tank, fixtures, top_cm=max(tank.width_cm, *y), foot_cm=min(0.0, *y))
+    low = view.y(view.foot_cm)
+    lengths = distinct(fixture.x_cm for fixture in fixtures)
+    across = running([(view.x(x), length_text(x)) for x in lengths], low)
     high = low + BOTTOM + (LINE_GAP if len({mark.y for mark in across}) > 1 else 0.0)
+    middle = tenth(view.x(tank.length_cm / 2))
     return HungDrawing(
         view_box=f"0 0 {DRAWING_WIDTH:.0f} {high:.0f}",
-        water={"x": tenth(glass_left), "y": tenth(at_y(tank.width_cm)),
-               "width": tenth(tank.length_cm * scale), "height": tenth(tank.width_cm * scale)},
+        water=water_box(view, tank, top_cm=tank.width_cm, foot_cm=0.0),
         glass="",
-        faces=faces,
+        faces=tuple(
+            face(number, view.places(face_corners_cm(fixture)))
+            for number, fixture in enumerate(fixtures, start=1)
+        ),
         across=across,
-        beside=beside,
-        words=((tenth(at_x(tank.length_cm / 2)), tenth(high - 4), "▲ FRONT ▲"),
-               (tenth(at_x(tank.length_cm / 2)), "11", "back pane")),
+        beside=depth_marks(view, fixtures, length_text),
+        words=((middle, tenth(high - 4), "▲ FRONT ▲"), (middle, "11", "back pane")),
+    )
+
+
+def depth_marks(
+    view: View, fixtures: Sequence[Fixture], length_text: LengthText
+) -> tuple[Mark, ...]:
+    """Return the Marks of how far from the front pane fixtures hang, left of the tank."""
+    return tuple(
+        Mark(tenth(view.x(view.left_cm) - 10), tenth(view.y(y)), length_text(y),
+             path=f"M{view.x(view.left_cm):.1f} {view.y(y):.1f}h-8")
+        for y in spaced(distinct(fixture.y_cm for fixture in fixtures), view.scale)
     )  # fmt: skip
 
 
 def from_front(tank: Tank, fixtures: Sequence[Fixture], length_text: LengthText) -> HungDrawing:
-    x0, x1 = reach(fixtures, tank.length_cm)
+    """Return what hangs seen from the front, over the top of the water."""
     up = max(z for fixture in fixtures for _, z in front_corners(fixture))
-    down = min(tank.depth_cm, max(WATER_SHOWN * up, 8.0))
-    scale = min((DRAWING_WIDTH - LEFT - RIGHT) / (x1 - x0), HIGH_MOST / (up + down))
-
-    def at_x(x: float) -> float:
-        return LEFT + (x - x0) * scale
-
-    def at_y(above: float) -> float:
-        return TOP + (up - above) * scale
-
+    down = min(tank.depth_cm, max(WATER_SHOWN * up, WATER_LEAST_CM))
+    view = view_of(tank, fixtures, top_cm=up, foot_cm=-down)
+    bottom = view.y(-down)
     faces = numbered_together(
         face(
             number,
-            [(at_x(x), at_y(z)) for x, z in front_corners(fixture)],
-            FACE_THICK_CM * scale / 2 + NUMBER_ABOVE,
+            view.places(front_corners(fixture)),
+            FACE_THICK_CM * view.scale / 2 + NUMBER_ABOVE,
         )
         for number, fixture in enumerate(fixtures, start=1)
     )
-    surface, left = at_y(0.0), at_x(min(x0, 0.0))
-
-    def height_mark(line_x: float, text_x: float, height: float) -> Mark:
-        path = f"M{line_x:.1f} {surface:.1f}V{at_y(height):.1f}m-3 0h6m-6 {height * scale:.1f}h6"
-        middle = (surface + at_y(height)) / 2
-        return Mark(tenth(text_x), tenth(middle), length_text(height), path=path)
-
-    beside = tuple(
-        height_mark(left - 4, left - 8, height)
-        for height in distinct(f.height_cm for f in fixtures)[:1]
-    )  # fmt: skip
-    others = distinct(f.height_cm for f in fixtures)[1:]
-    right = at_x(max(x1, tank.length_cm))
-    beside += tuple(
-        height_mark(right + 4, right, height)
-        for height in others
-    )  # fmt: skip
-    bottom = at_y(-down)
-    glass_left, glass_right = at_x(0.0), at_x(tank.length_cm)
-    rim = min(2.0 * scale, 8.0)
     return HungDrawing(
         view_box=f"0 0 {DRAWING_WIDTH:.0f} {bottom + 22:.0f}",
-        water={"x": tenth(glass_left), "y": tenth(surface),
-               "width": tenth(glass_right - glass_left), "height": tenth(bottom - surface)},
-        glass=f"M{glass_left:.1f} {surface - rim:.1f}V{bottom:.1f}"
-              f"M{glass_right:.1f} {surface - rim:.1f}V{bottom:.1f}",
+        water=water_box(view, tank, top_cm=0.0, foot_cm=-down),
+        glass=glass_path(view, tank, bottom),
         faces=faces,
         across=(),
-        beside=beside,
-        words=((tenth(at_x(tank.length_cm / 2)), tenth(bottom + 16), "water, from the front"),),
-    )  # fmt: skip
+        beside=height_marks(view, fixtures, length_text),
+        words=((tenth(view.x(tank.length_cm / 2)), tenth(bottom + 16), "water, from the front"),),
+    )
+
+
+def glass_path(view: View, tank: Tank, bottom: float) -> str:
+    """Return the path of the two panes seen from the front, a little above the water."""
+    edge = view.y(0.0) - min(RIM_CM * view.scale, RIM_MOST)
+    return "".join(f"M{view.x(x):.1f} {edge:.1f}V{bottom:.1f}" for x in (0.0, tank.length_cm))
+
+
+def height_marks(
+    view: View, fixtures: Sequence[Fixture], length_text: LengthText
+) -> tuple[Mark, ...]:
+    """Return the Marks of heights above the water: the lowest at the left, others at the right."""
+    surface = view.y(0.0)
+
+    def mark(line_x: float, text_x: float, height: float) -> Mark:
+        top = view.y(height)
+        path = f"M{line_x:.1f} {surface:.1f}V{top:.1f}m-3 0h6m-6 {height * view.scale:.1f}h6"
+        return Mark(tenth(text_x), tenth((surface + top) / 2), length_text(height), path=path)
+
+    lowest, *others = distinct(fixture.height_cm for fixture in fixtures)
+    left, right = view.x(view.left_cm), view.x(view.right_cm)
+    return (mark(left - 4, left - 8, lowest), *(mark(right + 4, right, h) for h in others))
 
 
 def front_corners(fixture: Fixture) -> list[tuple[float, float]]:

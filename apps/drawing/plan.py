@@ -34,6 +34,6 @@ def draw_plan(
 ) -> Drawing:
     """Return the Drawing of a level cut; the section beside it stands at y_cm [cm]."""
     near = max(NEAR_MIN_CM, NEAR_SHARE * water.depth_cm)
-    plane = Plane(plan_frame(water), "y_cm", "depth_cm", cut.depth_cm, near)
+    plane = Plane(plan_frame(water), "y_cm", "depth_cm", cut.depth_cm, near, y_cm)
     rocks = water.scene_rocks()
-    return draw_cut(cut, values, scale, plane, rocks=rocks, over=over, other_cm=y_cm, unit=unit)
+    return draw_cut(cut, values, scale, plane, rocks=rocks, over=over, unit=unit)

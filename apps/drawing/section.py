@@ -34,6 +34,6 @@ def draw_section(
 ) -> Drawing:
     """Return the Drawing of an upright cut; the plan beside it lies at depth_cm [cm]."""
     near = max(NEAR_MIN_CM, NEAR_SHARE * water.width_cm)
-    plane = Plane(section_frame(water), "depth_cm", "y_cm", cut.y_cm, near)
+    plane = Plane(section_frame(water), "depth_cm", "y_cm", cut.y_cm, near, depth_cm)
     rocks = water.scene_rocks()
-    return draw_cut(cut, values, scale, plane, rocks=rocks, over=over, other_cm=depth_cm, unit=unit)
+    return draw_cut(cut, values, scale, plane, rocks=rocks, over=over, unit=unit)

@@ -4,15 +4,8 @@ from dataclasses import dataclass
 
 import numpy as np
 
-from apps.drawing.contours import (
-    band_colours,
-    filled_bands,
-    isolines,
-    line_path,
-    place_labels,
-    round_levels,
-)
-from apps.drawing.cut import LABEL_SIZE, bands_of
+from apps.drawing.contours import band_colours, round_levels
+from apps.drawing.cut import DrawnLight, draw_light
 from apps.drawing.frame import Frame
 from apps.drawing.legend import Scale
 from apps.drawing.marks import Mark, polygon_points, tenth
@@ -31,10 +24,7 @@ class Face:
 @dataclass(frozen=True)
 class PlaneDrawing:
     frame: Frame
-    bands: tuple[tuple[str, str], ...]
-    lines: tuple[str, ...]
-    labels: tuple
-    beyond: str
+    light: DrawnLight
     rocks: tuple[dict, ...]
     faces: tuple[Face, ...]
     pins: tuple[tuple[str, str, str], ...]
@@ -59,17 +49,13 @@ def draw_pair(found, tank, *, rows_now, rows_then, unit):
 def draw_plane(plane, tank, levels, *, rows, spots_cm, unit):
     """Return one PlaneDrawing, seen from above, the front at the foot."""
     frame = plan_frame(tank)
-    x, y = frame.x(plane.x_cm), frame.y(plane.y_cm)
-    lines = isolines(x, y, plane.par_umol, levels)
+    places = frame.x(plane.x_cm), frame.y(plane.y_cm)
     scale = Scale(levels, band_colours(len(levels) + 1))
     return PlaneDrawing(
         frame=frame,
-        bands=bands_of(x, y, plane.par_umol, scale),
-        lines=tuple(line_path(line) for level in lines for line in level),
-        labels=place_labels(
-            lines, [f"{level:g}" for level in levels], frame=frame.box(), font_size=LABEL_SIZE
+        light=draw_light(
+            places, plane.par_umol, levels, scale, beyond=plane.extrapolated, frame=frame
         ),
-        beyond=filled_bands(x, y, plane.extrapolated.astype(float), [0.5])[1],
         rocks=plan_rocks(tank, frame),
         faces=tuple(face_of(row.scene(), frame) for row in rows),
         pins=tuple(

@@ -136,7 +136,9 @@ def test_colours_mean_the_same_at_every_depth(tank):
     top, deep = page_of(tank, "depth=5"), page_of(tank, "depth=45")
     assert top.planes.legend == deep.planes.legend and len(top.planes.legend) >= 6
     colours = {cell.colour for cell in top.planes.legend}
-    assert {colour for _, colour in top.planes.plan.bands + deep.planes.plan.bands} <= colours
+    assert {
+        colour for _, colour in top.planes.plan.light.bands + deep.planes.plan.light.bands
+    } <= colours
 
 
 def test_level_and_meter_bring_readings_to_the_peak(tank):
@@ -149,7 +151,7 @@ def test_level_and_meter_bring_readings_to_the_peak(tank):
 def test_reading_near_the_plane_is_told_from_those_beside_it(tank):
     make_survey(tank)
     plan = page_of(tank, "depth=10").planes.plan
-    assert (plan.dots_here.count("M"), plan.dots_away.count("M")) == (9, 18)
+    assert (plan.dots.here.count("M"), plan.dots.away.count("M")) == (9, 18)
 
 
 def test_rock_is_here_only_where_the_plane_meets_it(tank):
@@ -282,7 +284,7 @@ def test_value_table_and_pin_name_the_rock(tank):
 def test_every_plane_of_a_lit_tank_has_lines(tank):
     make_lit_survey(tank)
     for depth in (0, 5, 15, 25, 35, 45, 50):
-        assert len(page_of(tank, f"depth={depth}").planes.plan.lines) >= 2, depth
+        assert len(page_of(tank, f"depth={depth}").planes.plan.light.lines) >= 2, depth
 
 
 # --- Surveys made beforehand --------------------------------------------------------------------
