@@ -106,7 +106,7 @@ def read_corners(finder: Finder, box: Record) -> tuple[Corner, ...]:
 
 def read_brace(finder: Finder, record: Record, k: int, tank: Tank) -> Brace:
     """Return the k-th Brace from its JSON object."""
-    told = {
+    placed = {
         key: finder.number(record, key, limit, who=f"brace {k + 1}: ", within="braces", nth=k)
         for key, limit in BRACE_BOUNDS.items()
     }
@@ -114,11 +114,11 @@ def read_brace(finder: Finder, record: Record, k: int, tank: Tank) -> Brace:
         ("x_cm", "length_cm", tank.length_cm),
         ("y_cm", "width_cm", tank.width_cm),
     ):
-        end = told[begin] + told[size]
+        end = placed[begin] + placed[size]
         if end > side + INTO_GLASS_CM:
             cause = f"brace {k + 1}: {begin} and {size} end at {end:g}; the tank ends at {side:g}"
             raise finder.fault(cause, size, within="braces", nth=k)
-    return Brace(**told)
+    return Brace(**placed)
 
 
 def read_overflow(

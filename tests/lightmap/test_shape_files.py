@@ -22,7 +22,7 @@ OVERFLOW = {
 
 
 def test_all_that_a_file_may_tell_is_read(tmp_path):
-    told = read_tank(
+    read = read_tank(
         write_tank(
             tmp_path,
             **SQUARE,
@@ -34,9 +34,9 @@ def test_all_that_a_file_may_tell_is_read(tmp_path):
             window={"side": "left", "par_umol": 20},
         )
     ).tank
-    assert (told.shape, len(told.outline_cm), told.cover_transmission) == ("outline", 5, 0.8)
-    assert told.braces[0].transmission == 0.8 and told.overflow.x_cm == 40
-    assert (told.window.side, told.window.par_umol) == ("left", 20)
+    assert (read.shape, len(read.outline_cm), read.cover_transmission) == ("outline", 5, 0.8)
+    assert read.braces[0].transmission == 0.8 and read.overflow.x_cm == 40
+    assert (read.window.side, read.window.par_umol) == ("left", 20)
 
 
 def test_a_box_needs_nothing_more_and_may_say_so(tmp_path):
@@ -96,7 +96,7 @@ def test_what_cannot_be_is_refused_by_name(tmp_path, change, cause):
 
 
 @pytest.mark.parametrize(
-    ("told", "row", "cause"),
+    ("shape", "row", "cause"),
     [
         ({"shape": "cylinder", "radius_cm": 30}, "3,3,10,80", "3, 3, outside the cylinder"),
         ({"shape": "bow", "bow_cm": 12}, "4,3,10,80", "4, 3, outside the bow"),
@@ -104,8 +104,8 @@ def test_what_cannot_be_is_refused_by_name(tmp_path, change, cause):
         ({"overflow": OVERFLOW}, "50,30,10,80", "50, 30, 10, in the overflow"),
     ],
 )
-def test_a_place_without_water_is_refused_with_its_line(tmp_path, told, row, cause):
-    tank = read_tank(write_tank(tmp_path, **SQUARE, **told)).tank
+def test_a_place_without_water_is_refused_with_its_line(tmp_path, shape, row, cause):
+    tank = read_tank(write_tank(tmp_path, **SQUARE, **shape)).tank
     path = write(tmp_path, "readings.csv", HEADING + "30,30,10,80\n" + row)
     for read in (read_readings, read_points):
         with pytest.raises(FieldFileError) as fault:
