@@ -49,6 +49,12 @@ class SecretLink(VisibleTexts, models.Model):
     def is_open(self):
         return self.revoked_at is None and self.expires_at > timezone.now()
 
+    def state(self):
+        """Return whether it opens, in a word, and the moment of it: of its end, come or to come."""
+        if self.revoked_at is not None:
+            return "Revoked", self.revoked_at
+        return ("Opens until" if self.is_open() else "Ran out"), self.expires_at
+
     def revoke(self):
         """Close the link for good; one already revoked keeps its first moment."""
         if self.revoked_at is None:

@@ -32,6 +32,14 @@ class Beginning:
     stages: tuple[Stage, ...]
     next: Stage | None
 
+    @property
+    def steps(self) -> tuple[tuple[Stage, str], ...]:
+        """The Stages, each with a word on how far it is."""
+        return tuple(
+            (stage, "done" if stage.is_done else "next" if stage == self.next else "open")
+            for stage in self.stages
+        )
+
 
 STAGES: Registry[Stage] = Registry()
 

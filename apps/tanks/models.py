@@ -140,6 +140,13 @@ class Tank(Removable):
         """The clock at the tank, of now and of all the places where it stood before."""
         return zone_of(self.time_zone, tuple(map(tuple, self.earlier_zones)))
 
+    def reader_words(self) -> str:
+        """Say whose it is and what its reader may do; the reader is that of `with_role_of`."""
+        if self.role_of_reader == "owner":
+            return "Your tank"
+        may = "keep it too" if self.role_of_reader == Membership.Role.CO_KEEPER else "may look"
+        return f"{self.owner}’s tank; you {may}"
+
     def today(self):
         """Return the date it is at the tank."""
         return timezone.localdate(timezone=self.zone)

@@ -57,6 +57,13 @@ class Rezoning:
         return before.date() != after.date()
 
 
+WHAT_BECOMES = {
+    Means.CLOCK: "Entries keep the time they show; {retimed} move against the true time.",
+    Means.MOVED: "Entries before the move keep their date and time. New ones go by the new clock.",
+    Means.MOMENT: "Entries keep their moment and show it by the new clock.",
+}
+
+
 @dataclass(frozen=True)
 class Effect:
     """What one meaning changes, counted before it is saved."""
@@ -70,6 +77,11 @@ class Effect:
     @property
     def label(self):
         return self.means.label
+
+    @property
+    def words(self) -> str:
+        """What becomes of the entries."""
+        return WHAT_BECOMES[self.means].format(retimed=self.retimed)
 
 
 # Rows that apps above date by the tank's clock: provider(tank) returns ClockRows.

@@ -9,6 +9,8 @@ from django.utils import timezone
 from apps.common.tokens import hash_token
 from apps.sharing.models import ShareLink
 
+NOW, DAY = timezone.now(), dt.timedelta(days=1)
+
 
 def make(client, tank, **fields):
     data = {"label": "Club night", "days": 30, "show_corals": "on"} | fields
@@ -89,7 +91,9 @@ def test_list_tells_the_state_of_each_link(as_user, owner, tank):
     make_link(tank, label="Last year", expires_at=timezone.now() - dt.timedelta(days=1))
     make_link(tank, label="Lost phone")[0].revoke()
     body = as_user(owner).get(reverse("share_link_list", args=[tank.pk])).content.decode()
-    assert all(word in body for word in ("Opens</strong>", "Ran out</strong>", "Revoked</strong>"))
+    assert all(
+        word in body for word in ("Opens until</strong>", "Ran out</strong>", "Revoked</strong>")
+    )
     assert body.count("Revoke this link") == 1
 
 
@@ -118,3 +122,17 @@ def test_making_and_revoking_need_a_post(as_user, owner, tank):
     client = as_user(owner)
     assert client.get(reverse("share_link_new", args=[tank.pk])).status_code == 405
     assert client.get(reverse("share_link_revoke", args=[link.pk])).status_code == 405
+
+
+@pytest.mark.parametrize(
+    ("fields", "word"),
+    [
+        ({"expires_at": NOW + DAY}, "Opens until"),
+        ({"expires_at": NOW - DAY}, "Ran out"),
+        ({"expires_at": NOW + DAY, "revoked_at": NOW - DAY}, "Revoked"),
+        ({"expires_at": NOW - DAY, "revoked_at": NOW - 2 * DAY}, "Revoked"),
+    ],
+)
+def test_a_link_says_whether_it_opens_and_of_when_that_is(fields, word):
+    moment = fields.get("revoked_at", fields["expires_at"])
+    assert ShareLink(**fields).state() == (word, moment)

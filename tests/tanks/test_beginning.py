@@ -89,3 +89,10 @@ def test_every_room_named_on_the_page_opens(request, as_user, tank, who):
     assert len(links) >= 20
     for link in links:
         assert (link, client.get(link).status_code) == (link, 200)
+
+
+def test_each_step_says_how_far_it_is(tank):
+    make_light_change(tank)
+    steps = {stage.key: words for stage, words in beginning_of(tank, timezone.now()).steps}
+    assert steps["describe"] == "done" and list(steps.values()).count("next") == 1
+    assert steps[beginning_of(tank, timezone.now()).next.key] == "next" and "open" in steps.values()

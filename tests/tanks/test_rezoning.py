@@ -13,6 +13,7 @@ from apps.lighting.clock import clock_turns, day_ends
 from apps.lighting.day.running import start_day_curve
 from apps.lighting.history import light_history
 from apps.tanks.models import Tank
+from apps.tanks.rezoning import Effect, Means
 from apps.tanks.zones import MovedZone, zone_of
 from tests.factories import (
     make_day_curve,
@@ -261,3 +262,11 @@ def test_api_does_as_meant(as_user, owner, tank, entries):
 def test_api_stranger_finds_no_tank(as_user, tank, entries):
     answer = patch(as_user(make_user()), tank, time_zone="Europe/Berlin", zone_means="moment")
     assert answer.status_code == 404
+
+
+@pytest.mark.parametrize(
+    ("means", "word"),
+    [(Means.CLOCK, "3 move"), (Means.MOVED, "by the new clock"), (Means.MOMENT, "their moment")],
+)
+def test_each_meaning_says_what_becomes_of_the_entries(means, word):
+    assert word in Effect(means, entries=5, redated=1, retimed=3, day_lines=()).words

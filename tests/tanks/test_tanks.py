@@ -3,6 +3,7 @@
 import pytest
 from django.urls import reverse
 
+from apps.accounts.models import User
 from apps.corals.models import Coral, Spot
 from apps.tanks.models import Tank
 from tests.factories import make_coral, make_rock, make_survey, make_tank, make_user
@@ -79,7 +80,7 @@ def test_bounds_are_told_in_the_keepers_unit(as_user):
 def test_list_shows_own_and_shared_tanks_with_the_role(as_user, viewer, tank):
     make_tank(viewer, name="Own cube")
     page = as_user(viewer).get(reverse("tank_list")).content.decode()
-    assert "Own cube" in page and "Ottilie's tank; you may look" in page
+    assert "Own cube" in page and "Ottilie’s tank; you may look" in page
 
 
 def test_list_hides_others_tanks(as_user, stranger, tank):
@@ -230,3 +231,17 @@ def test_box_may_shrink_past_where_corals_were(as_user, owner, tank):
     change(as_user(owner), tank, length_cm="45")
     tank.refresh_from_db()
     assert tank.length_cm == 45
+
+
+@pytest.mark.parametrize(
+    ("role", "words"),
+    [
+        ("owner", "Your tank"),
+        ("co_keeper", "Ann’s tank; you keep it too"),
+        ("viewer", "Ann’s tank; you may look"),
+    ],
+)
+def test_list_says_whose_tank_it_is(role, words):
+    tank = Tank(owner=User(display_name="Ann"))
+    tank.role_of_reader = role
+    assert tank.reader_words() == words

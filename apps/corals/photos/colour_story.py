@@ -6,6 +6,7 @@ from dataclasses import dataclass
 
 import numpy as np
 
+from apps.common.moments import day_text
 from apps.corals.colour_models import PhotoColour
 from apps.corals.models import HealthNote
 from apps.photics.colour.cielab import linear_of_lab, srgb_of_linear
@@ -67,6 +68,19 @@ class ColourPoint:
     @property
     def measured(self):
         return self.hex is not None
+
+    @property
+    def baseline_words(self) -> str:
+        """How it stands to the first photo of its series; "" where that is not known."""
+        if self.change_words:
+            return f"{self.change_words} of {day_text(self.baseline_day)}"
+        return "this photo is the baseline" if self.is_baseline else ""
+
+    @property
+    def remarks(self) -> str:
+        """What a table says of it in a few words."""
+        odd = "" if self.compared else "other light or reference"
+        return "; ".join(filter(None, (self.change_words, odd)))
 
 
 @dataclass(frozen=True)

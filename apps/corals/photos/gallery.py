@@ -41,6 +41,18 @@ def wall(statuses, *, by):
     return sorted(tiles, key=RANKS[by])
 
 
+def order_words(by, *, has_colours, rests_on):
+    """Say which Tiles come first; `rests_on` is what the light rests on, "" without any."""
+    if by == BY_CHANGE:
+        return "Those whose condition changed most come first."
+    if by == BY_COLOUR:
+        none = "" if has_colours else "; no coral has two photos that can be compared yet"
+        return f"Those whose measured colour is furthest from their first photo come first{none}."
+    if rests_on:
+        return f"The brightest place comes first; light {rests_on}."
+    return "Without a survey no place is brighter than another."
+
+
 def last_changes(corals):
     """Return {coral pk: Change} between the last two conditions of each coral."""
     said = (

@@ -3,6 +3,9 @@
 from dataclasses import dataclass, replace
 from datetime import datetime
 
+from django.utils import timezone
+
+from apps.common.moments import day_text
 from apps.common.registry import Registry
 from apps.lighting.change.factor import factor_words
 from apps.lighting.change.summary import contradictions, day_difference, rig_differences
@@ -42,6 +45,16 @@ class LightLog:
     light_now: float | None
     light_now_words: str
     changes_since: int
+
+    @property
+    def unchanged_words(self) -> str:
+        """Why nothing is predicted: no survey, or no change since it; "" where there is."""
+        if self.surveyed_at is None:
+            return "No survey yet, so there is nothing to measure the changes against."
+        if self.changes_since:
+            return ""
+        day = day_text(timezone.localtime(self.surveyed_at))
+        return f"As it was measured on {day}. No change since."
 
 
 def light_log(changes, history: LightHistory, *, rigs, surveyed_at, now, unit):

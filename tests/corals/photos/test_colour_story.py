@@ -10,7 +10,7 @@ from apps.corals.colour_models import PhotoColour
 from apps.corals.coral.timeline import time_axis
 from apps.corals.models import Photo
 from apps.corals.photos.colour_drawing import colour_drawing
-from apps.corals.photos.colour_story import colour_story, hue_words
+from apps.corals.photos.colour_story import ColourPoint, colour_story, hue_words
 from tests.corals.shots import BROWN, PALE, make_colour
 from tests.factories import make_coral, make_note
 
@@ -158,3 +158,25 @@ def test_story_is_one_query(coral, django_assert_num_queries):
     write_colours(coral, [BROWN] * 9)
     with django_assert_num_queries(1):
         colour_story(coral)
+
+
+@pytest.mark.parametrize(
+    ("facts", "words", "remarks"),
+    [
+        ({"is_baseline": True, "compared": True}, "this photo is the baseline", ""),
+        (
+            {"change_words": "paler than its baseline", "compared": True},
+            "paler than its baseline of 3 Mar 2026",
+            "paler than its baseline",
+        ),
+        (
+            {"change_words": "paler than its baseline"},
+            "paler than its baseline of 3 Mar 2026",
+            "paler than its baseline; other light or reference",
+        ),
+        ({}, "", "other light or reference"),
+    ],
+)
+def test_a_colour_says_how_it_stands_to_its_baseline(facts, words, remarks):
+    point = ColourPoint(None, None, None, (), baseline_day=dt.date(2026, 3, 3), **facts)
+    assert (point.baseline_words, point.remarks) == (words, remarks)

@@ -7,6 +7,7 @@ from django.db import connection
 from django.test.utils import CaptureQueriesContext
 from django.urls import reverse
 
+from apps.corals.photos.gallery import order_words
 from tests.corals.shots import BROWN, PALE, make_colour
 from tests.factories import make_coral, make_note, make_survey
 
@@ -81,3 +82,17 @@ def test_colour_is_offered_only_where_two_photos_compare(as_user, owner, tank):
     make_colour(make_coral(tank), days_ago=3)
     page = as_user(owner).get(reverse("coral_wall", args=[tank.pk])).content.decode()
     assert "by colour" not in page
+
+
+@pytest.mark.parametrize(
+    ("by", "has_colours", "rests_on", "words"),
+    [
+        ("light", False, "", "Without a survey"),
+        ("light", True, "from the survey of 3 Mar 2026", "from the survey of 3 Mar 2026."),
+        ("change", False, "", "condition changed most"),
+        ("colour", True, "", "come first."),
+        ("colour", False, "", "no coral has two photos"),
+    ],
+)
+def test_the_order_is_said_in_words(by, has_colours, rests_on, words):
+    assert words in order_words(by, has_colours=has_colours, rests_on=rests_on)

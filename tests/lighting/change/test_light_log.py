@@ -6,6 +6,7 @@ import pytest
 from django.urls import reverse
 from django.utils import timezone
 
+from apps.lighting.change.log import LightLog
 from apps.lighting.models import LightChange
 from tests.factories import make_light_change, make_survey, make_user
 
@@ -178,3 +179,12 @@ def test_first_entry_is_taken_for_a_hanging(as_user, owner, tank):
     assert form["reason"].value() == "hung"
     make_light_change(tank)
     assert as_user(owner).get(new_url(tank)).context["form"]["reason"].value() == "other"
+
+
+@pytest.mark.parametrize(
+    ("surveyed_at", "changes", "word"),
+    [(None, 3, "No survey yet"), (NOW, 0, "No change since"), (NOW, 1, "")],
+)
+def test_the_log_says_when_nothing_is_predicted(surveyed_at, changes, word):
+    log = LightLog((), surveyed_at, 1.0, "unchanged", changes)
+    assert word in log.unchanged_words and bool(log.unchanged_words) == bool(word)
