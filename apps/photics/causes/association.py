@@ -41,7 +41,7 @@ DRAWS = 999
 # How far back the light's effect is looked for [weeks]. Chosen, because it is about twice
 # TIME_CONSTANT_DAYS.
 LAG_WEEKS = 5
-# 95 % of a normal distribution lies within so many deviations [1] (a value of its tables).
+# 95 % of a normal distribution lies within so many deviations [1] by definition.
 NORMAL_95 = 1.96
 METHOD = (
     "Logistic model of the odds of an event per doubling of the light over what the coral was "
@@ -239,7 +239,7 @@ def water_effect(model: ShockModel, best: ShockFit) -> Interval:
 
 
 def odds(effect: float, half_width: float) -> Interval:
-    """Return (ratio, low, high) [1] of an effect with the half-width of its interval [log odds]."""
+    """Return (ratio, low, high) [1] of an effect and its interval's `half_width` [log odds]."""
     with np.errstate(over="ignore"):
         ends = np.exp([effect, effect - half_width, effect + half_width])
     return float(ends[0]), float(ends[1]), float(ends[2])
@@ -286,7 +286,7 @@ def with_power(
 def power_sentence(*, now: float, later: float, turn: str = "doubling") -> str:
     """Return in words how likely the notes were to show a true effect, and what more would do.
 
-    `now`, `later`: proportions in 0 to 1 [1], with these notes and after MORE_WEEKS weeks more like
+    `now`, `later` [1]: proportions of 0 to 1, with these notes and after MORE_WEEKS weeks more like
     them. `turn`: the change of light in question, a doubling or a halving.
     """
     chance, raised = tenths(now), tenths(later)

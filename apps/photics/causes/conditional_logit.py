@@ -85,7 +85,7 @@ def informative_strata(
 
 
 def conditional_terms(beta: FloatArray, strata: Strata) -> tuple[float, FloatArray, FloatArray]:
-    """Return the log likelihood at beta (k,), its gradient (k,) and the information (k, k)."""
+    """Return the log likelihood at beta (k,), its gradient (k,), the information (k, k) [1]."""
     k = len(beta)
     value, gradient, information = 0.0, np.zeros(k), np.zeros((k, k))
     for x, event in strata:
@@ -103,7 +103,7 @@ def conditional_terms(beta: FloatArray, strata: Strata) -> tuple[float, FloatArr
 def subset_sums(weight: FloatArray, x: FloatArray, m: int) -> tuple[float, FloatArray, FloatArray]:
     """Return the sum over all m-subsets of their weights, and its first and second moments.
 
-    `weight` (n,) of each row, x (n, k); moments (k,) and (k, k).
+    `weight` (n,) of each row, x (n, k), moments (k,) and (k, k), in any units of x.
     """
     if m == 1:
         part = weight[:, None] * x

@@ -136,7 +136,7 @@ def rank_correlation(x: ArrayLike, y: ArrayLike) -> RankCorrelation:
 class RankTest:
     """How one group of values lies against another.
 
-    `effect` is the probability that a value drawn from the first group is above one drawn from
+    `effect` is the probability [1] that a value drawn from the first group is above one drawn from
     the second, ties counted half (common-language effect). `p_value` is two-sided: twice the
     smaller tail, at most 1. `smallest_p_value` is the least that groups of these sizes, with
     these ties, could ever give.
@@ -217,7 +217,7 @@ def stratified_rank_test(
 
 
 def check_finite(first: FloatArray, second: FloatArray) -> None:
-    """Raise ValueError unless all values (n,) and (m,) are finite."""
+    """Raise ValueError unless all values (n,) and (m,), in any unit, are finite."""
     if not np.all(np.isfinite(np.concatenate([first, second]))):
         raise ValueError("A rank test needs finite values.")
 
@@ -239,7 +239,10 @@ def tested(
     tails: tuple[float, float, float],
     exact: bool,
 ) -> RankTest:
-    """Return the RankTest of so many pairs, `u` of them higher, with its two tails and least p."""
+    """Return the RankTest of so many pairs, `u` of them higher.
+
+    `tails` [1] are the two one-sided p-values and the least two-sided one.
+    """
     effect, (higher, lower, smallest) = u / n_pairs, tails
     note = f"More than {EXACT_MAX} values: p-value by the normal approximation."
     return RankTest(
@@ -304,7 +307,7 @@ def subset_sum_proportions(scores: ArrayLike, size: int) -> FloatArray:
 
 
 def approximate_tails(first: FloatArray, second: FloatArray) -> tuple[float, float]:
-    """Return the one-sided p-values of groups (n,) and (m,) by the normal approximation [1].
+    """Return the one-sided p-values of groups (n,) and (m,), in any unit, by the normal law [1].
 
     Mann & Whitney 1947, doi:10.1214/aoms/1177730491, ties and continuity corrected.
     """

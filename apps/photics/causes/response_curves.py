@@ -29,7 +29,7 @@ CURVE_POINTS = 41
 SLOPES = 9
 # A height that no proportion reaches [log odds]. Chosen, because exp(-60) is nothing to a count.
 LOGIT_MAX = 60.0
-# 95 % of a normal distribution lies within so many deviations [1] (a value of its tables).
+# 95 % of a normal distribution lies within so many deviations [1] by definition.
 NORMAL_95 = 1.959964
 # A straightened exponent is held within this [1]. Chosen, because exp(710) is no double any more.
 EXPONENT_MAX = 700.0
@@ -244,7 +244,7 @@ def fit_log_logistic(
 
 
 def first_guess(dose: FloatArray, response: FloatArray) -> list[float]:
-    """Return (slope, low, high, log half) to start from, of `dose` (n,) and `response` (n,)."""
+    """Return (slope, low, high, log half) to start from; `dose`, `response` (n,), any units."""
     middle = np.median(dose)
     falls = response[dose <= middle].mean() >= response[dose >= middle].mean()
     ends = (response.min(), response.max()) if falls else (response.max(), response.min())
@@ -252,7 +252,10 @@ def first_guess(dose: FloatArray, response: FloatArray) -> list[float]:
 
 
 def log_logistic(parameters: Sequence[float], dose: FloatArray) -> FloatArray:
-    """Return the response of (slope, low, high, half) at doses at or above zero, of one shape."""
+    """Return the response of (slope, low, high, half) at doses at or above zero.
+
+    Arrays of one shape, any units, as in `LogLogistic`.
+    """
     slope, low, high, half = parameters
     with np.errstate(divide="ignore"):
         exponent = np.clip(slope * (np.log(dose) - np.log(half)), -EXPONENT_MAX, EXPONENT_MAX)
@@ -273,12 +276,12 @@ class Pooled:
 
     @property
     def low(self) -> FloatArray:
-        """The lower ends of the 95 % intervals, (g,)."""
+        """The lower ends of the 95 % intervals (g,), in that one unit."""
         return self.effect - NORMAL_95 * self.error
 
     @property
     def high(self) -> FloatArray:
-        """The upper ends of the 95 % intervals, (g,)."""
+        """The upper ends of the 95 % intervals (g,), in that one unit."""
         return self.effect + NORMAL_95 * self.error
 
 

@@ -5,7 +5,8 @@ to the data with weak expectations, so a cluster of events in one week counts as
 not as many. Weeks in which the light of a good part of the tank changed have a level and a shock
 rate of their own: then hands were in the water, which proves nothing against the light. What
 remains speaks: brighter against dimmer corals in one week, large steps against small ones, rises
-against falls, and the weeks after.
+against falls, and the weeks after. Chosen,
+because corals of one tank share what no keeper sees.
 """
 
 from collections.abc import Sequence
@@ -40,7 +41,7 @@ CHUNK_ROWS = 2_000_000
 CURVE_STEP = 1e-4
 # The least curvature that a first step is taken by. Chosen, because a flatter one leaps too far.
 CURVE_MIN = 0.05
-# A finding is a p below this, by custom [1].
+# A finding is a p below this [1]. Chosen, because it is the custom.
 FINDING_P = 0.05
 # Chosen, because a share of so many draws is known to 3 in 100.
 POWER_DRAWS = 300
@@ -80,7 +81,7 @@ class ShockModel:
         self.start[0] = np.log(proportion / (1 - proportion))
 
     def levels(self) -> tuple[FloatArray, list[float]]:
-        """Return the columns (g, k) of what sets a tank-week's level, and their spreads (k,)."""
+        """Return the columns (g, k) of what sets a level [1], and their spreads (k,) [log odds]."""
         weeks = self.weeks
         columns: list[FloatArray] = [np.ones(len(weeks.starts))]
         spreads = [np.inf]
@@ -102,7 +103,7 @@ class ShockModel:
         return self.at - 1 - int(self.own_level.any())
 
     def negative(self, theta: FloatArray) -> tuple[float, FloatArray]:
-        """Return minus the penalised log likelihood and its gradient at theta, (k + 4,)."""
+        """Return minus the penalised log likelihood [1] and its gradient at theta, (k + 4,)."""
         k, starts, event = self.at, self.starts, self.event
         eta = (self.design @ theta[:k])[self.week] + self.dose * theta[k]
         struck = eta + theta[k + 3]
@@ -128,7 +129,10 @@ class ShockModel:
         return float(-value), self.weight * off - gradient
 
     def curvature(self, theta: FloatArray) -> FloatArray:
-        """Return the curvature of minus the log likelihood at theta (k + 4,), by differences."""
+        """Return the curvature (k + 4, k + 4) of minus the log likelihood at theta (k + 4,).
+
+        By differences [1 per log odds squared].
+        """
         step, n = CURVE_STEP, len(theta)
         curve = np.empty((n, n))
         for j in range(n):
@@ -164,7 +168,7 @@ class ShockModel:
         return ShockFit(theta, -best.fun)
 
     def error_of(self, best: ShockFit, place: int) -> float:
-        """Return the standard error of the parameter at a place, nan where it has none."""
+        """Return the standard error of the parameter at a place [log odds], nan for none."""
         variance = np.linalg.pinv(self.curvature(best.parameters))[place, place]
         return float(np.sqrt(variance)) if variance > 0 else float("nan")
 
@@ -207,7 +211,7 @@ class ShockModel:
         return total
 
     def nuisance_scores(self, null: ShockFit, events: Draws) -> FloatArray:
-        """Return the slopes of each draw's log likelihood by all but the light, (draws, k + 3).
+        """Return the slopes of each draw's log likelihood by all but the light, (draws, k + 3) [1].
 
         `events` is (counts, doses), each (draws, g): events and summed dose of the events in each
         tank-week; `null` a fit in which the light has no effect.
@@ -293,11 +297,11 @@ class RatioTest:
         return ratio
 
     def statistic(self, events: Draws) -> FloatArray:
-        """Return the log ratio of each draw, cleared of what the other parameters explain."""
+        """Return the log ratio of each draw (draws,), cleared of what other parameters explain."""
         return self.log_ratio(events) - self.model.nuisance_scores(self.null, events) @ self.slope
 
     def p_above(self, statistic: FloatArray) -> FloatArray:
-        """Return the chance of a ratio this high or higher (draws,), ties counted half [1]."""
+        """Return the chance (draws,) of a statistic (draws,) this high or higher, ties half [1]."""
         tie = 1e-9 * (1 + np.abs(self.chance).max())
         below = np.searchsorted(self.chance, statistic - tie)
         upto = np.searchsorted(self.chance, statistic + tie)
@@ -307,7 +311,10 @@ class RatioTest:
 
 
 def made_positive(curve: FloatArray) -> FloatArray:
-    """Return a curvature (k, k) with its flat and falling directions made gently rising."""
+    """Return a curvature (k, k) with flat and falling directions made gently rising, (k, k).
+
+    In the units of the fit, [1 per log odds squared].
+    """
     values, vectors = np.linalg.eigh(curve)
     rising: FloatArray = (vectors * np.maximum(np.abs(values), CURVE_MIN)) @ vectors.T
     return rising

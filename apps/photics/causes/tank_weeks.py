@@ -117,7 +117,8 @@ def checked_rows(
 ) -> tuple[Rows, list[str]]:
     """Return the Rows without visits that miss something, and notes; or raise ValueError.
 
-    Columns (n,) as in `tank_weeks`.
+    Columns (n,) as in `tank_weeks`: `coral` (n,), `tank` (n,) labels, `day` (n,) [d], `dli_mol`
+    (n,), `event` (n,) 0/1 and `water_events` (n,) counts [1].
     """
     day = np.asarray(day, float)
     water_events = np.zeros(day.shape) if water_events is None else water_events

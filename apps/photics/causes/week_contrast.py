@@ -2,7 +2,8 @@
 
 Corals of one tank and week share the water, so whatever struck all of them drops out. The exact
 conditional log likelihood on a fixed grid of effects is a handful of numbers a tank; the sum over
-tanks is that of all together, and says nothing of any one.
+tanks is that of all together, and says nothing of any one. The likelihood: Breslow & Day 1980, as
+in `conditional_logit`.
 """
 
 from dataclasses import dataclass
@@ -53,7 +54,7 @@ def week_log_likelihood(dose_log2: ArrayLike, event: ArrayLike, stratum: ArrayLi
 
 
 def subset_sum(weight: FloatArray, m: int) -> FloatArray:
-    """Return for each row of `weight` (b, n) the sum over all m-subsets of their products, (b,)."""
+    """Return for each row of `weight` (b, n) the sum over all m-subsets of products, (b,) [1]."""
     sums = np.zeros((m + 1, len(weight)))
     sums[0] = 1.0
     for column in weight.T:
@@ -83,7 +84,7 @@ def pooled_effect(log_likelihood: ArrayLike) -> PooledEffect | None:
 
 
 def parabolic(value: FloatArray, at: FloatArray) -> FloatArray:
-    """Return a value (79,) on EFFECTS at points between, by parabolas through the nearest three.
+    """Return a value (79,) [1] on EFFECTS at points between, (p,), by parabolas through three.
 
     `at` (p,) [log odds per doubling].
     """

@@ -22,7 +22,8 @@ ANGLES, RADII = 360, 256
 # Chosen, because a hand-held photo of the same coral is turned and scaled no more than this.
 TURN_MAX_DEG = 40.0
 SCALE_MAX = 1.7
-# Peak of the correlation over its own noise [deviations] below which they do not match. Unrelated
+# Peak of the correlation over its own noise [deviations] below which they do not match. Chosen,
+# because unrelated
 # pictures reach 8, bare shapes without any grain 17; rendered photos of one thing 80
 # (tests/photics/test_alignment.py).
 SURE_PEAK = 25.0
@@ -111,7 +112,7 @@ def fading(along: FloatArray) -> FloatArray:
 def turn_and_scale(first: FloatArray, second: FloatArray) -> tuple[float, float]:
     """Return the turn [degrees] and scale [1] that lay the `first` edge map on the `second`.
 
-    Both (SIDE, SIDE). Reference: Reddy & Chatterji 1996.
+    `first` and `second` (SIDE, SIDE) [1]. Reference: Reddy & Chatterji 1996.
     """
     base = (SIDE / 2.0) ** (1.0 / RADII)
     ones, twos = (log_polar(picture, base=base) for picture in (first, second))
@@ -130,7 +131,7 @@ def turn_and_scale(first: FloatArray, second: FloatArray) -> tuple[float, float]
 def log_polar(picture: FloatArray, *, base: float) -> FloatArray:
     """Return the size of a picture's transform in log-polar coordinates (ANGLES, RADII).
 
-    `picture` (SIDE, SIDE); a step of radius is a factor `base` [1].
+    `picture` (SIDE, SIDE) [1]; a step of radius is a factor `base` [1].
     """
     size = np.log1p(np.abs(fftshift(fft2(picture))))
     angles = np.pi * np.arange(ANGLES) / ANGLES
@@ -179,7 +180,7 @@ def turning(turn_deg: float, *, scale: float) -> FloatArray:
 
 
 def about_middle(picture: FloatArray, matrix: FloatArray) -> FloatArray:
-    """Return an edge map (SIDE, SIDE) moved by a `matrix` (2, 2) about its middle."""
+    """Return an edge map `picture` (SIDE, SIDE) moved by a `matrix` (2, 2) about its middle [1]."""
     back = np.linalg.inv(matrix)
     middle = np.array([SIDE / 2.0, SIDE / 2.0])
     offset = middle - back @ middle

@@ -54,7 +54,7 @@ def srgb_of_linear(linear: ArrayLike) -> FloatArray:
     return coded
 
 
-# Linear light of every code a camera file can hold: 256 values, those of eight bits.
+# Linear light of every code a camera file can hold, 256 because codes have eight bits.
 LINEAR_OF_CODE = linear_of_srgb(np.arange(256) / 255.0)
 
 

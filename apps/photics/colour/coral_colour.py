@@ -60,6 +60,7 @@ TINTED_SD = 0.20
 # A camera can balance blue light away until the card looks white, and no pixel tells: the keeper
 # must say so. In rendered scenes colours are then off by dE00 16 at the median.
 BLUE_LIGHT = "blue"
+# A step of the code [1]: exact, codes have eight bits.
 CODE_SD = 1.0 / 255.0
 
 
@@ -147,7 +148,7 @@ class Light:
 
 @dataclass(frozen=True)
 class MeasuredColour:
-    """A measured colour, or why there is none: `lab` is None when a problem stops it."""
+    """A measured colour, or why there is none: `lab` [CIELAB] is None when a problem stops it."""
 
     problems: tuple[Problem, ...]
     lab: FloatArray | None = None  # (3,) L*, a*, b* under D65

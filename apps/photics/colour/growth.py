@@ -6,7 +6,7 @@ import numpy as np
 from numpy.typing import ArrayLike
 from scipy.stats import t as student
 
-# A year of 365.25 days in twelve parts.
+# A year of 365.25 days in twelve parts, by definition [d].
 DAYS_PER_MONTH = 30.4375
 # Chosen, because two sizes always lie on a line and so give no error.
 SIZES_MIN = 3

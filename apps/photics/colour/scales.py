@@ -52,7 +52,7 @@ ColourFunction = Callable[[FloatArray], FloatArray]
 
 @dataclass(frozen=True)
 class Value:
-    """A number with the ends of its 90 % interval."""
+    """A number with the ends of its 90 % interval, in the unit of its scale."""
 
     value: float
     low: float
@@ -74,8 +74,8 @@ def value_of(
 def deviation_along(function: ColourFunction, lab: FloatArray, covariance: FloatArray) -> float:
     """Return the standard deviation of a function of CIELAB at `lab` (3,), in its unit.
 
-    `covariance` (3, 3) that of `lab`, to first order. `function` takes colours
-    (..., 3), many at once.
+    `covariance` (3, 3) that of `lab`, to first order: the law of propagation of errors. `function`
+    takes colours (..., 3), many at once.
     """
     step = 0.05
     values = function(lab + step * np.concatenate([np.eye(3), -np.eye(3)]))
@@ -99,12 +99,12 @@ def hue_of(lab: FloatArray) -> float:
 
 
 def paleness_of(lab: FloatArray, covariance: FloatArray) -> Value:
-    """Return the `paleness` of `lab` (3,) with `covariance` (3, 3) as a Value."""
+    """Return the `paleness` of CIELAB `lab` (3,) with `covariance` (3, 3) as a Value."""
     return value_of(paleness, lab, covariance, least=0.0)
 
 
 def browning_of(lab: FloatArray, covariance: FloatArray) -> Value:
-    """Return the `browning` of `lab` (3,) with `covariance` (3, 3) as a Value."""
+    """Return the `browning` of CIELAB `lab` (3,) with `covariance` (3, 3) as a Value."""
     return value_of(browning, lab, covariance)
 
 
@@ -116,7 +116,8 @@ def difference_of(
 ) -> Value:
     """Return dE00 from a baseline as a Value.
 
-    `lab` and `base_lab` (3,), `covariance` and `base_covariance` (3, 3), independent of each other.
+    CIELAB `lab` and `base_lab` (3,), `covariance` and `base_covariance` (3, 3) [CIELAB squared],
+    independent of each other.
     The low end is 0 where the two can't be told apart. The slope is taken along the way from
     the baseline; at the baseline itself, where dE00 has a point, along its steepest direction.
     """

@@ -145,6 +145,8 @@ def settings_for(light: ArrayLike, setting: ArrayLike, light_at: ArrayLike) -> F
 def first_crossing(value: float, setting: FloatArray, log_at: FloatArray) -> float:
     """Return the first setting at which the straight pieces of log light meet a value, or nan.
 
+    Plane geometry: where two lines cross.
+
     `value` a log light, `setting` (k,) in any unit, which the answer has, and `log_at` (k,) the log
     light there [1].
     """

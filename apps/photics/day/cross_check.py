@@ -17,7 +17,7 @@ DARK_UMOL = 2.0
 
 @dataclass(frozen=True)
 class Ratio:
-    """second / first with its 90 % interval, from the geometric mean of the pairs' ratios.
+    """second / first [1] with its 90 % interval, from the geometric mean of the pairs' ratios.
 
     `scatter_percent` is how far single pairs lie from it: the standard deviation in log, as
     percent. `passed_over` counts pairs too dark to compare.

@@ -17,7 +17,7 @@ import numpy as np
 from apps.photics import limits
 from apps.photics.ground.arrays import ArrayLike, FloatArray
 
-# A day of the clock.
+# A day of the clock [min], exact.
 MINUTES_A_DAY = 1440.0
 # The same, exact.
 SECONDS_A_DAY = 86_400
@@ -25,7 +25,7 @@ SECONDS_A_DAY = 86_400
 WHOLE = np.ones(())
 
 # Ramps between two points, as share of the rise r(u) over the share u of the way from the lower
-# end to the higher; with it the integral from 0 to u, and the inverse of r. Closed forms.
+# end to the higher; with it the integral from 0 to u, and the inverse of r. Exact closed forms.
 Law = Callable[[FloatArray], FloatArray]
 RAMPS: dict[str, tuple[Law, Law, Law]] = {
     "straight": (lambda u: u, lambda u: u * u / 2, lambda r: r),
@@ -87,10 +87,10 @@ class Ramp(NamedTuple):
 class DayCurve:
     """Levels through a day; dark before the first point and after the last.
 
-    `points`: (minute after midnight, level 0 to 1), minutes ascending over at most a day; a curve
-    that passes midnight goes on above 1440. Two points at one minute make a step. This class
-    holds any curve that can be summed; a keeper's own come through `day_curve`, which also asks
-    for a dark night. Raises DayCurveError.
+    `points`: (minute after midnight [min], level 0 to 1 [1]), minutes ascending over at most a day;
+    a curve that passes midnight goes on above 1440. Two points at one minute make a step. This
+    class holds any curve that can be summed; a keeper's own come through `day_curve`, which also
+    asks for a dark night. Raises DayCurveError.
 
     >>> DayCurve(((480, 0), (600, 1), (1080, 1), (1200, 0))).full_hours
     10.0
@@ -140,7 +140,7 @@ class DayCurve:
     def hours_between(self, minute: ArrayLike, *, seconds: ArrayLike) -> FloatArray | float:
         """Return the hours of full light in windows of `seconds` from clock `minute` [h].
 
-        Scalars or arrays alike: `minute` after midnight [min], `seconds` zero or more [s]. The
+        `minute` after midnight [min] and `seconds` zero or more [s], each scalar or array. The
         window may pass midnight and last many days. Exact.
 
         >>> DayCurve(((1320, 1), (1560, 1))).hours_between(1380, seconds=7200)
@@ -334,7 +334,10 @@ def time_problems(minutes: Sequence[float]) -> list[str]:
 
 
 def night_problems(points: Sequence[tuple[float, float]], *, moonlight: bool) -> list[str]:
-    """Return what is wrong with the dark hours, or with the moonlight that fills them."""
+    """Return what is wrong with the dark hours, or with the moonlight that fills them.
+
+    `points` as in DayCurve: (minute after midnight [min], level [1]).
+    """
     if moonlight:
         if max((level for _, level in points), default=0.0) <= limits.MOONLIGHT_LEVEL_MAX:
             return []
@@ -350,8 +353,8 @@ def stretches(
 ) -> tuple[Stretch, ...]:
     """Split true time into stretches with an even clock.
 
-    `start`, `end`: instants [s since any epoch that fell on a midnight of zero offset, whole
-    numbers stay exact]; `offsets`: (instant from which it holds, local clock minus epoch clock
+    `start`, `end`: instants [s] since any epoch that fell on a midnight of zero offset, whole
+    numbers stay exact; `offsets`: (instant from which it holds [s], local clock minus epoch clock
     [s]) ascending, the first at or before `start`. Returns a tuple of Stretch.
 
     The clock goes forward an hour at 02:00, so this day is 23 h long:

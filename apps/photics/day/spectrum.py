@@ -96,7 +96,7 @@ class Channel:
 
 
 class PhotonProportions(NamedTuple):
-    """Proportions of the PAR photons: 400-500, 500-600 and 600-700 nm; they sum to 1."""
+    """Proportions of the PAR photons [1]: 400-500, 500-600 and 600-700 nm; they sum to 1."""
 
     blue: float
     green: float
@@ -161,7 +161,7 @@ def typical_width_nm(peak_nm: float) -> float:
 
 
 def gaussian(peak_nm: float, *, width_nm: float) -> FloatArray:
-    """Return a Gaussian of height 1 at WAVELENGTH_NM, (401,) [1].
+    """Return a Gaussian of height 1 at WAVELENGTH_NM, (401,) [1]. Exact by its width.
 
     `peak_nm` its middle, `width_nm` how wide it is at half its height, above zero [nm].
     """
@@ -194,7 +194,7 @@ def chromaticity(power: FloatArray) -> FloatArray:
 def matching(gaussians: Sequence[tuple[float, float, float, float]]) -> FloatArray:
     """Return one colour matching function at WAVELENGTH_NM, (401,) [1].
 
-    `gaussians` as in COLOUR_MATCHING: height [1], middle and the widths below and above it [nm].
+    `gaussians` as in COLOUR_MATCHING: (height [1], middle, widths below and above it [nm]).
     """
     total = np.zeros_like(WAVELENGTH_NM)
     for height, middle, left, right in gaussians:

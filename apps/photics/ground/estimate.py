@@ -51,7 +51,7 @@ class SectionEstimate:
 
 @dataclass(frozen=True)
 class Parameter:
-    """One thing the fit estimated, in plain words, with its 90 % interval."""
+    """One thing the fit estimated, in plain words, with its 90 % interval, in its own `unit`."""
 
     name: str
     value: float
@@ -74,7 +74,7 @@ class Disagreement:
 class FieldSummary:
     """How the field was made and how far to trust it.
 
-    The leave-one-out arrays follow the readings as given: what the others predict there [umol
+    The leave-one-out arrays (n,) follow the readings as given: what the others predict there [umol
     m-2 s-1] and by how much that misses [%].
     """
 

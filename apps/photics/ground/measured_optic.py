@@ -83,8 +83,9 @@ class MeasuredOptic:
     ) -> tuple[RealArray, RealArray, RealArray]:
         """Return the ratio [1] and its derivatives by angle and turn [1/degree], of one shape.
 
-        `angle_deg` from the fixture's axis and `turn_deg` about it, one shape [degrees].
-        Straight between its nodes; angles are held between 0 and 90 degrees, turns go round.
+        `angle_deg` from the fixture's axis and `turn_deg` about it, one shape [degrees]. Bilinear
+        between its nodes, chosen, because it is the simplest without a step; angles are held
+        between 0 and 90 degrees, turns go round.
         """
         column, along = cell(
             np.clip(angle_deg, 0.0, 90.0), step=ANGLE_STEP_DEG, cells=len(ANGLES_DEG) - 1

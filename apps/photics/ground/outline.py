@@ -14,7 +14,8 @@ Corner = tuple[float, float]
 # A corner bends the outline by at least this much, else it is left out of the panes [cm]: chosen
 # far below what anybody measures.
 FLAT_CM = 1e-3
-# A point this far outside still counts as on the pane [cm]: what rounding in other units leaves.
+# A point this far outside still counts as on the pane [cm]: chosen, because rounding in other units
+# leaves as much.
 ON_PANE_CM = 1e-6
 # A pane faces a side when its outward normal is within 60 degrees of it [cosine]: chosen, so that
 # both panes of a tank set cornerwise face the back, and a third of a round one does.
@@ -82,12 +83,18 @@ class Outline:
         return nearest
 
     def holds(self, x_cm: ArrayLike, y_cm: ArrayLike) -> BoolArray:
-        """Return whether points lie within the outline or on it, arguments as `inside_cm`."""
+        """Return whether points lie within the outline or on it, of the shape of both together.
+
+        `x_cm` and `y_cm` as in `inside_cm`, scalars or arrays that broadcast [cm].
+        """
         held: BoolArray = self.inside_cm(x_cm, y_cm) >= -ON_PANE_CM
         return held
 
     def drawn_in(self, places_cm: FloatArray) -> FloatArray:
-        """Return places (n, 2), those outside moved to the nearest place of the outline [cm]."""
+        """Return `places_cm` (n, 2), those outside moved to the nearest of the outline [cm].
+
+        Plane geometry: the foot of a perpendicular, or a corner.
+        """
         outside = np.nonzero(~self.holds(*places_cm.T))[0]
         if not len(outside):
             return places_cm
@@ -140,7 +147,10 @@ def crosses_itself(corners_cm: Sequence[Corner]) -> bool:
 
 
 def turn_cm2(first: Corner, second: Corner, third: Corner) -> float:
-    """Return twice the area of a triangle, above zero where it turns left [cm2]."""
+    """Return twice the area of a triangle, above zero where it turns left [cm2].
+
+    The shoelace formula.
+    """
     (x, y), (a, b), (u, v) = first, second, third
     return (a - x) * (v - y) - (b - y) * (u - x)
 

@@ -18,7 +18,7 @@ BOX, ELLIPSE, OUTLINE = "box", "ellipse", "outline"
 class Region:
     """A shape on a picture.
 
-    `points` are (x, y) in parts of width and height from the upper left corner, 0 to 1: two
+    `points` are (x, y) in parts of width and height [1] from the upper left corner, 0 to 1: two
     opposite corners of a box, or of the box around an ellipse, or the corners of an outline in
     order, at least three.
     """
@@ -66,7 +66,7 @@ class Region:
     def moved(self, transform: FloatArray) -> "Region":
         """Return the region where a map puts its points; still within the picture.
 
-        `transform` (2, 3), affine: a matrix and a shift in parts of width and height [1].
+        `transform` (2, 3) [1], affine: a matrix and a shift in parts of width and height.
         """
         points = np.asarray(self.points, float)
         if self.shape == OUTLINE:
@@ -84,8 +84,8 @@ def pixels_of(picture: NDArray[Pixel], region: Region) -> tuple[NDArray[Pixel], 
     """Return the pixels (n, 3) inside a region and their places (n, 2).
 
     `picture` (h, w, 3) in any unit, which is that of the pixels. A pixel is inside when its middle
-    is. Places are rows and columns in parts, 0 to 1, of the region's own box [1]. A region thinner
-    than a pixel has none.
+    is (chosen, because that is the area on average). Places are rows and columns in parts, 0 to 1,
+    of the region's own box [1]. A region thinner than a pixel has none.
     """
     height, width = picture.shape[:2]
     left, top, right, bottom = region.ends()

@@ -153,7 +153,10 @@ def shape_area_cm2(
     bow_cm: float = 0.0,
     outline_cm: tuple[Corner, ...] = (),
 ) -> float:
-    """Return the area of a shape seen from above; arguments as `shape_outline` [cm2]."""
+    """Return the area of a shape seen from above; arguments as `shape_outline` [cm2].
+
+    Plane geometry; a bow front is a segment of a circle.
+    """
     if shape == CYLINDER:
         return math.pi * length_cm * width_cm / 4.0
     if shape == BOW:

@@ -30,7 +30,7 @@ class Opening(NamedTuple):
 
 
 class Tilt(NamedTuple):
-    """How a lamp's output changes when the fixture is tilted; 1 where it hangs level."""
+    """How a lamp's output changes when the fixture is tilted [1]; 1 where it hangs level."""
 
     geometry: int  # 1 lamp upright, 2 lying and still lying when tilted, 3 lying and tilting
     angles_deg: tuple[float, ...]
@@ -145,7 +145,7 @@ def fold_turn(turn_deg: FloatArray, measured_deg: FloatArray) -> FloatArray:
     """Return turns folded into the measured planes of type C by their symmetry [degrees].
 
     `turn_deg` any angles, any shape, which the answer keeps; `measured_deg` (nh,) the ascending
-    planes, one alone or spanning 90, 180 or 360 degrees.
+    planes, one alone or spanning 90, 180 or 360 degrees. Plane geometry.
     """
     first, last = measured_deg[0], measured_deg[-1]
     turn: FloatArray = np.mod(turn_deg, 360.0)
@@ -169,8 +169,9 @@ def between(
 ) -> FloatArray:
     """Return values straight between their angles, in their unit; 0 beyond them.
 
-    `values` (nh, nv) at `horizontal_deg` (nh,) and `vertical_deg` (nv,), ascending; the points
-    `at_vertical` and `at_horizontal` have one shape, which the answer keeps [degrees].
+    Chosen bilinear, because it is the simplest without a step. `values` (nh, nv) at
+    `horizontal_deg` (nh,) and `vertical_deg` (nv,), ascending; the points `at_vertical` and
+    `at_horizontal` have one shape, which the answer keeps [degrees].
     """
     row, across = place(horizontal_deg, at_horizontal)
     column, along = place(vertical_deg, at_vertical)

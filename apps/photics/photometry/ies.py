@@ -219,7 +219,7 @@ def read_vertical(numbers: Numbers, kind: str, count: int) -> FloatArray:
 def read_horizontal(
     numbers: Numbers, kind: str, count: int
 ) -> tuple[FloatArray, tuple[str, ...], bool]:
-    """Return the horizontal angles [degrees], notes, and whether the first closes a circle.
+    """Return the horizontal angles (nh,) [degrees], notes, and whether the first closes a circle.
 
     `kind` of photometry, `count` how many the file lists.
     """

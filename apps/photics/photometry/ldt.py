@@ -24,7 +24,7 @@ from apps.photics.photometry.text import (
 # Text lines chosen because they are worth keeping, by line number, under the keyword of the other
 # format.
 KEPT_LINES = {1: "MANUFAC", 8: "TEST", 9: "LUMINAIRE", 10: "LUMCAT", 12: "ISSUEDATE"}
-# Lines of the format, by the pages named above; how many lamp sets it allows.
+# Lines of the format, by the pages named above (Stockmar 1990); how many lamp sets it allows.
 LAMP_SETS_LINE = 26
 LINES_A_SET = 6
 SETS_MAX = 20
@@ -79,7 +79,10 @@ def read_ldt(text: str) -> Photometry:
 
 
 def number_at(lines: list[str], at: int, what: str, *, blank: float | None = None) -> float:
-    """Return the number on line `at`; `blank` where it is empty; `what` names it in an error."""
+    """Return the number on line `at` or, where it is empty, `blank`, in the unit of that line.
+
+    `what` names it in an error.
+    """
     word = lines[at - 1].strip().replace(",", ".") if at <= len(lines) else ""
     if not word and blank is not None:
         return blank
@@ -116,7 +119,10 @@ def read_opening(lines: list[str]) -> Opening:
 
 
 def read_lamps(lines: list[str]) -> tuple[float, float, int, tuple[str, ...]]:
-    """Return lumens [lm] and watts [W] of the first lamp set, the index after all, and notes."""
+    """Return lumens [lm] and watts [W] of the first lamp set, the index after all, and notes.
+
+    Layout: Stockmar 1990.
+    """
     sets = whole_at(lines, LAMP_SETS_LINE, "the number of lamp sets", least=1, most=SETS_MAX)
     end = LAMP_SETS_LINE + sets * LINES_A_SET
     if len(lines) < end:
@@ -164,7 +170,8 @@ def unfolded(
 ) -> tuple[FloatArray, FloatArray]:
     """Return horizontal angles (nh,) [degrees] and intensities (nh, nv) [cd] of a Photometry.
 
-    `turns` and `candela` are those listed, by their symmetry 0 to 4.
+    `turns` (listed,) [degrees] and `candela` (listed, nv) [cd] are those listed, by their symmetry
+    0 to 4.
     """
     if symmetry == 1 or len(turns) == 1:
         return np.zeros(1), candela[:1]

@@ -72,7 +72,7 @@ class Numbers:
         )
 
     def one(self, what: str, *, least: float = -LIGHT_MAX, most: float = LIGHT_MAX) -> float:
-        """Return the next number, `least` to `most`; `what` names it in an error."""
+        """Return the next number, `least` to `most`, in the unit of the file; `what` names it."""
         return float(self.many(1, what, least=least, most=most)[0])
 
     def whole(self, what: str, *, least: int, most: int) -> int:
@@ -88,7 +88,10 @@ class Numbers:
     def many(
         self, count: int, what: str, *, least: float = -LIGHT_MAX, most: float = LIGHT_MAX
     ) -> FloatArray:
-        """Return the next `count` numbers, each `least` to `most`, (count,); `what` names them."""
+        """Return the next `count` numbers, each `least` to `most`, (count,), in the file's unit.
+
+        `what` names them in an error.
+        """
         values = np.empty(count)
         for index in range(count):
             self.line, word = next(self.words, (self.last_line, None))

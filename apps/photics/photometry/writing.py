@@ -4,15 +4,15 @@ from collections.abc import Iterable, Sequence
 
 from apps.photics.photometry.distribution import Photometry, Tilt
 
-# Numbers of the types of photometry, as the edition has them.
+# Numbers of the types of photometry, as the edition of 2002 has them.
 TYPES = {"C": 1, "B": 2, "A": 3}
 # The edition asks for these four; "none" says that nobody stated it.
 REQUIRED = ("TEST", "TESTLAB", "ISSUEDATE", "MANUFAC")
-# Longest line the edition allows.
+# Longest line the edition of 2002 allows.
 LINE_MAX = 256
 # Chosen, because it fits every screen and printer.
 WRAP_AT = 78
-# Longest name of a keyword the edition allows.
+# Longest name of a keyword the edition of 2002 allows.
 NAME_MAX = 18
 
 
@@ -67,7 +67,7 @@ def tilt_lines(tilt: Tilt | None) -> list[str]:
 
 
 def wrapped(values: Iterable[float]) -> list[str]:
-    """Return `values` on lines of readable length."""
+    """Return `values`, in any unit, on lines of readable length."""
     lines, line = [], ""
     for value in values:
         word = str(value) if isinstance(value, int) else short(value)
@@ -80,7 +80,7 @@ def wrapped(values: Iterable[float]) -> list[str]:
 
 
 def short(value: float) -> str:
-    """Return the shortest text that reads back as the same `value`.
+    """Return the shortest text that reads back as the same `value`, in any unit.
 
     >>> short(10.0), short(0.1)
     ('10', '0.1')
