@@ -158,7 +158,7 @@ def correlation(first: FloatArray, second: FloatArray) -> FloatArray:
 def phase_shift(first: FloatArray, second: FloatArray) -> tuple[FloatArray, float]:
     """Return the shift (rows, columns) [px] of edge map `first` to `second`, and its peak [sd].
 
-    Both (SIDE, SIDE); the peak is over the surface's own deviation.
+    `first` and `second` (SIDE, SIDE) [1]; the peak is over the surface's own deviation.
     """
     # Smoothed, so that a shift between pixels keeps one peak.
     surface = gaussian_filter(correlation(first, second), 1.0, mode="wrap")

@@ -18,8 +18,9 @@ from apps.photics.ground.scene import Fixture, Tank
 from apps.photics.ground.water import WATER_INDEX, fresnel
 from apps.photics.optics.shade import REACH_PER_DEPTH, Blocks, fold_positions
 
-# A plain float: one of numpy would lift single precision to double.
+# A plain float, because one of numpy would lift single precision to double.
 LN2 = math.log(2.0)
+# What Snell's law adds to the tangent's square; exact.
 BEND = WATER_INDEX**2 - 1.0
 # Nodes of the tables below [1]: chosen, because 1,024 steps of them are fine against a meter.
 # A side pane of glass with air behind reflects like water against air: the pane's thickness
@@ -50,6 +51,8 @@ HEIGHT_FLOOR_CM = 1.0
 def look_up(table: FloatArray, cosines: RealArray) -> RealArray:
     """Return a table straight between its nodes, of the shape and precision of the cosines [1].
 
+    Chosen linear, because its steps are fine against a meter.
+
     `table` over COSINES; `cosines` 0 to 1, any shape [1].
     """
     at = cosines * (len(COSINES) - 1)
@@ -64,7 +67,7 @@ def look_up(table: FloatArray, cosines: RealArray) -> RealArray:
 def half_logcos(beam_deg: ArrayLike) -> FloatArray:
     """Return -ln cos of half the beam, the width in the scale of `intensity`, of its shape [1].
 
-    `beam_deg` full width at half maximum, above 0 and below 180 [degrees].
+    `beam_deg` full width at half maximum, scalar or array, above 0 and below 180 [degrees].
     """
     width: FloatArray = -np.log(np.cos(np.radians(np.asarray(beam_deg, float) / 2.0)))
     return width
@@ -148,10 +151,10 @@ class Images:
     x_cm: RealArray  # (k, 1)
     y_cm: RealArray  # (k, 1)
     depth_cm: RealArray  # (k, 1)
-    bounces_x: RealArray  # (k, 1) mirrorings at the left and right panes
-    bounces_y: RealArray  # (k, 1)
-    sign_x: RealArray  # (k,) -1 where the image is a mirrored one
-    sign_y: RealArray  # (k,)
+    bounces_x: RealArray  # (k, 1) mirrorings at the left and right panes [1]
+    bounces_y: RealArray  # (k, 1) at the front and back panes [1]
+    sign_x: RealArray  # (k,) -1 where the image is a mirrored one [1]
+    sign_y: RealArray  # (k,) [1]
     box_x: IntArray  # (k,) number of the image box along x, 0 for the tank itself
     box_y: IntArray  # (k,)
     blocks: Blocks | None = None  # the rocks that may stand in the way

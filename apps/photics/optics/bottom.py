@@ -2,7 +2,8 @@
 
 A level sensor looks up, so it meets the bottom's light only where the surface mirrors it: beyond
 the critical angle nearly all, above it little. Straight rays are followed from the sensor to the
-surface's mirror image of the bottom, losing at every pane what Fresnel lets out.
+surface's mirror image of the bottom, losing at every pane what Fresnel lets out. The bottom
+scatters by Lambert's law.
 """
 
 from collections.abc import Sequence
@@ -42,16 +43,21 @@ OPEN_LEAST = 0.1
 
 
 class LitBottom(Protocol):
-    """The light of F sources on the cells of a tank's bottom."""
+    """The light of F sources on the cells of a tank's bottom, in any one unit."""
 
     @property
     def tank(self) -> Tank: ...
     @property
     def many(self) -> int: ...
     @property
-    def lit_bottom(self) -> RealArray: ...
+    def lit_bottom(self) -> RealArray:
+        """Return the light of each source, (cells, F), in that unit."""
+        ...
+
     @property
-    def open_bottom(self) -> RealArray: ...
+    def open_bottom(self) -> RealArray:
+        """Return the light if nothing shaded the bottom, (cells, F), in that unit."""
+        ...
 
 
 class LitRig(Protocol):
@@ -60,9 +66,17 @@ class LitRig(Protocol):
     tank: Tank
     member: FloatArray  # (e, F) what part of a fixture each emitter is [1]
 
-    def images(self, points_cm: RealArray) -> Images: ...
-    def nominal(self) -> FloatArray: ...
-    def ray_light(self, images: Images, theta: FloatArray) -> RealArray: ...
+    def images(self, points_cm: RealArray) -> Images:
+        """Return the Images of `points_cm` (n, 3)."""
+        ...
+
+    def nominal(self) -> FloatArray:
+        """Return the parameters as described, (4 F + 8,) [log, cm]."""
+        ...
+
+    def ray_light(self, images: Images, theta: FloatArray) -> RealArray:
+        """Return the light along every ray, (k, e) [axial intensity/cm2], at theta (4 F + 8,)."""
+        ...
 
 
 def bottom_return(points_cm: RealArray, rig: LitBottom) -> FloatArray:
@@ -121,7 +135,7 @@ def bottom_cells(tank: Tank) -> FloatArray:
 
 
 def cells_there(tank: Tank) -> slice | BoolArray:
-    """Return which of a tank's bottom's cells have their middle within the panes."""
+    """Return which of a tank's bottom's cells have their middle within the panes, (cells,)."""
     if tank.is_box:
         return slice(None)
     return ~tank.outside(*bottom_cells(tank)[:, :2].T)
@@ -130,7 +144,10 @@ def cells_there(tank: Tank) -> slice | BoolArray:
 def follow_outline(
     points_cm: RealArray, ways: Sequence[FloatArray], *, path_cm: FloatArray, tank: Tank
 ) -> tuple[IntArray, FloatArray]:
-    """Return what `follow` does, in a tank that is no box."""
+    """Return what `follow` does, (n, a) each, in a tank that is no box.
+
+    `points_cm` (n, 3), `ways` (a,) each [1] and `path_cm` (n,) as there.
+    """
     sine = np.hypot(*ways)
     level = np.stack([way / sine for way in ways], axis=1)
     shape = len(points_cm), len(sine)

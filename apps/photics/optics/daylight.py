@@ -2,7 +2,8 @@
 
 A room is alike bright all over, so the panes of that side shine alike into the water, no flatter
 than glass and water bend it; ways are followed back from the sensor, mirrored by the other panes
-and by the surface from below. Rocks are not counted, nor what the bottom sends back.
+and by the surface from below, by Snell's law and Fresnel's equations. Rocks are not counted, nor
+what the bottom sends back.
 """
 
 from functools import lru_cache

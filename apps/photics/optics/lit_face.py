@@ -1,4 +1,7 @@
-"""Where the lit face of a hanging fixture lies, and where it shines on the water."""
+"""Where the lit face of a hanging fixture lies, and where it shines on the water.
+
+Solid geometry, by the axes of `orientation.frame`.
+"""
 
 from apps.photics.ground.scene import Fixture
 from apps.photics.optics.orientation import frame

@@ -1,8 +1,9 @@
 """What a fixture sends toward a ray that does not leave it round its plumb line.
 
 A tilted face has its axis off the plumb line, and a measured optic may send more to one side than
-to the other. Both ask for the ray's way as the fixture sees it: the cosine of the angle from its
-axis and the turn about it. Fixtures that hang level and send alike all round need none of this.
+to the other (solid geometry). Both ask for the ray's way as the fixture sees it: the cosine of the
+angle from its axis and the turn about it. Fixtures that hang level and send alike all round need
+none of this.
 """
 
 from collections.abc import Sequence
@@ -28,7 +29,7 @@ SINE_FLOOR = 1e-4
 
 @dataclass(frozen=True)
 class Orientations:
-    """The frames of emitters' fixtures in the tank's: parts in x, y and down, (e, 3) each.
+    """The frames of emitters' fixtures in the tank's: parts in x, y and down, (e, 3) each [1].
 
     `along` lies in the lit face along its length, `across` along its width, `axis` points where
     the fixture shines.

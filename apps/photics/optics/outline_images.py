@@ -4,7 +4,7 @@ In a box every image is seen through every pane between; behind panes at other a
 is seen only through the pane that mirrors it, as through a window. Each image therefore keeps a
 wedge, seen from above: rays that come to it from within the wedge meet its panes in their order.
 A curved pane is a row of flat ones, and how many of their images a fixture is seen in is how it
-focuses the light.
+focuses the light. Plane geometry: the method of images.
 """
 
 from dataclasses import dataclass
@@ -20,30 +20,31 @@ from apps.photics.optics.shade import EDGE_CM, REACH_PER_DEPTH
 # Panes met one after another on the way to a point at most: chosen by the photon tracer, see
 # docs/how_it_works.md.
 BOUNCES_MOST = 3
-# Rays from this far beyond what the surface lets in still count [cm], as in a box.
+# Rays from this far beyond what the surface lets in still count [cm]: chosen as in a box.
 BEYOND_CM = 2.0
 # A wedge thinner than this passes nothing [sine]: chosen as 0.006 degrees.
 WEDGE_LEAST = 1e-4
 # A point is no nearer to a pane, or its image would be itself [cm]: chosen, because no meter and
 # no coral is.
 OFF_PANE_CM = 0.02
-# What stands where an image has met fewer panes than others.
+# What stands where an image has met fewer panes than others: chosen, because no pane has it.
 NO_PANE = -1
 
 
 @dataclass(frozen=True)
 class Chains:
-    """Points mirrored in so many panes, found from the point back toward the light."""
+    """Points mirrored in so many panes, from the point back toward the light."""
 
     row: IntArray  # (k,) which point
-    places: FloatArray  # (k, b + 1, 2) what the light's way aims at, before any pane to after all
+    # (k, b + 1, 2) what the light's way aims at, before any pane to after all [cm]
+    places: FloatArray
     panes: IntArray  # (k, b) which panes it meets, in the light's order
-    right: FloatArray  # (k, 2) unit ways from the image to the ends of its wedge
-    left: FloatArray  # (k, 2)
-    turn: FloatArray  # (k, 2, 2) how the image moves with the point
+    right: FloatArray  # (k, 2) unit ways from the image to the ends of its wedge [1]
+    left: FloatArray  # (k, 2) [1]
+    turn: FloatArray  # (k, 2, 2) how the image moves with the point [1]
 
     def among(self, chosen: BoolArray | IntArray) -> "Chains":
-        """Return the chosen ones."""
+        """Return the `chosen` ones, where True (k,) or by their numbers (m,)."""
         return Chains(*(getattr(self, name)[chosen] for name in vars(self)))
 
 
@@ -53,11 +54,11 @@ class OutlineImages(Images):
 
     outline: Outline
     dark: BoolArray  # (p,) panes that swallow the light
-    places: FloatArray  # (k, BOUNCES_MOST + 1, 2)
+    places: FloatArray  # (k, BOUNCES_MOST + 1, 2) [cm]
     panes: IntArray  # (k, BOUNCES_MOST)
-    right: RealArray  # (k, 2), no wedge where zero
-    left: RealArray
-    turn: RealArray  # (k, 2, 2)
+    right: RealArray  # (k, 2) [1], no wedge where zero
+    left: RealArray  # (k, 2) [1]
+    turn: RealArray  # (k, 2, 2) [1]
 
     def pick(self, *, from_cm: tuple[RealArray, RealArray], cell_cm: RealArray) -> "PickedRays":
         """Return the rays that come from emitters to images through the wedges of these.
@@ -102,13 +103,16 @@ class PickedRays:
         return whole.reshape(points, many).astype(float)
 
     def dense(self, rays: RealArray, *, emitters: int) -> RealArray:
-        """Return rays (1, r) in their places among all images and emitters, (k, e)."""
+        """Return `rays` (1, r) in their places among all images and emitters, (k, e) [as rays]."""
         whole = np.zeros((len(self.images.row), emitters), rays.dtype)
         whole[self.image, self.emitter] = rays[0]
         return whole
 
     def by_point(self, by_x: RealArray, by_y: RealArray) -> tuple[RealArray, RealArray]:
-        """Return derivatives by the points' x and y from those by their images', (1, r) each."""
+        """Return derivatives by the points' x and y from those by their images', (1, r) each.
+
+        `by_x` and `by_y` (1, r) [1/cm], which the answers are too.
+        """
         turn = self.images.turn[self.image]
         return (
             turn[:, 0, 0] * by_x + turn[:, 1, 0] * by_y,
@@ -197,7 +201,7 @@ def dark_panes(tank: Tank, outline: Outline) -> BoolArray:
 
 
 def off_panes(outline: Outline, places_cm: FloatArray) -> FloatArray:
-    """Return places (n, 2) moved into the outline, none closer than OFF_PANE_CM to a pane [cm]."""
+    """Return `places_cm` (n, 2) moved into the outline, OFF_PANE_CM or more off its panes [cm]."""
     inside = outline.drawn_in(places_cm)
     middle = np.array(outline.middle_cm)
     room = outline.inside_cm(*middle)
@@ -255,7 +259,10 @@ def mirror_again(chains: Chains, outline: Outline, *, reach_cm: FloatArray) -> C
 def panes_ahead(
     chains: Chains, outline: Outline, *, reach_cm: FloatArray
 ) -> tuple[IntArray, IntArray]:
-    """Return pairs of a chain and a pane that its wedge may show and its light may reach."""
+    """Return pairs (m,) of a chain and a pane that its wedge may show and its light may reach.
+
+    `reach_cm` (n,) as in `mirror_again`.
+    """
     at = chains.places[:, 0]
     inner = outline.offsets - at @ outline.normals.T
     near = (inner > 0.5 * OFF_PANE_CM) & (inner <= reach_cm[chains.row][:, None])
@@ -273,7 +280,10 @@ def panes_ahead(
 def collected(
     generations: list[Chains], points_cm: RealArray, outline: Outline, dark: BoolArray
 ) -> OutlineImages:
-    """Return the Chains of all numbers of mirrorings as one, sorted by point."""
+    """Return the Chains of all numbers of mirrorings as one, sorted by point.
+
+    `points_cm` (n, 3) in the tank's frame [cm], `dark` (p,) the panes that swallow light.
+    """
     precision = points_cm.dtype
     padded = [padded_chains(chains) for chains in generations]
     row, places, panes, right, left, turn = (
@@ -320,19 +330,22 @@ def padded_chains(chains: Chains) -> Chains:
 
 
 def cross(first: FloatArray, second: FloatArray) -> FloatArray:
-    """Return the cross product of level ways (..., 2), above zero where the second is left."""
+    """Return the cross product (...) of level ways, above zero where the second is left.
+
+    `first` (..., 2) and `second` (..., 2) in any units.
+    """
     product: FloatArray = first[..., 0] * second[..., 1] - first[..., 1] * second[..., 0]
     return product
 
 
 def unit(way: FloatArray) -> FloatArray:
-    """Return level ways (..., 2) at length 1."""
+    """Return each level `way` (..., 2), in any unit, at length 1, (..., 2)."""
     length = np.sqrt((way * way).sum(axis=-1, keepdims=True))
     ways: FloatArray = way / np.maximum(length, 1e-12)
     return ways
 
 
 def mirrored_ways(way: FloatArray, normals: FloatArray) -> FloatArray:
-    """Return level ways (k, 2) after panes with these normals (k, 2)."""
+    """Return each level `way` (k, 2) [1] after a pane with one of the `normals` (k, 2) [1]."""
     ways: FloatArray = way - 2.0 * (way * normals).sum(axis=-1, keepdims=True) * normals
     return ways

@@ -1,6 +1,7 @@
 """How rays leave their emitters, bend at a flat surface and land, and how that shapes their light.
 
-`slope` is the tangent of the angle in air. Arrays are (k images, e emitters), lengths in cm.
+`slope` is the tangent of the angle in air, by Snell's law. Arrays are (k images, e emitters),
+lengths in cm.
 """
 
 from dataclasses import dataclass
@@ -17,6 +18,7 @@ from apps.photics.optics.beam import (
 )
 from apps.photics.optics.shade import REACH_PER_DEPTH
 
+# Exact.
 N2 = WATER_INDEX**2
 # Chosen, because they leave the slope off by 1e-6 from emitters 10 cm above the water, 1e-4 from
 # 5 cm and, far out, 2 % from 1 cm.
@@ -25,7 +27,10 @@ NEWTON_ROUNDS = 4
 
 @dataclass(frozen=True)
 class RayGeometry:
-    """The way of rays by their level parts, the height they leave at and the depth they end at."""
+    """The way of rays by their level parts, the height they leave at and the depth they end at.
+
+    Arrays that broadcast to (k, e), lengths [cm], slopes and cosines [1].
+    """
 
     dx: RealArray
     dy: RealArray

@@ -1,4 +1,7 @@
-"""What rocks leave of the light: which boxes stand in the way of which ray, and how much passes."""
+"""What rocks leave of the light: which boxes stand in the way of which ray, and how much passes.
+
+Solid geometry, with soft edges of EDGE_CM.
+"""
 
 import math
 from collections.abc import Iterable
@@ -22,15 +25,29 @@ class Unfolded(Protocol):
     """What rocks ask of points and their images; `beam.Images` is one."""
 
     @property
-    def x_cm(self) -> RealArray: ...  # (k, 1)
+    def x_cm(self) -> RealArray:
+        """Return where they are along the length, (k, 1) [cm]."""
+        ...
+
     @property
-    def y_cm(self) -> RealArray: ...  # (k, 1)
+    def y_cm(self) -> RealArray:
+        """Return where they are front to back, (k, 1) [cm]."""
+        ...
+
     @property
-    def depth_cm(self) -> RealArray: ...  # (k, 1)
+    def depth_cm(self) -> RealArray:
+        """Return how deep they are, (k, 1) [cm]."""
+        ...
+
     @property
-    def box_x(self) -> IntArray: ...  # (k,) number of the image box along x
+    def box_x(self) -> IntArray:
+        """Return the number of each image box along x, (k,)."""
+        ...
+
     @property
-    def box_y(self) -> IntArray: ...  # (k,)
+    def box_y(self) -> IntArray:
+        """Return the number of each image box along y, (k,)."""
+        ...
 
 
 @dataclass(frozen=True)
@@ -50,8 +67,8 @@ class Blocks:
 def fold_positions(coordinate_cm: FloatOrArray, *, size_cm: float, image: int) -> FloatOrArray:
     """Return the unfolded coordinate of points in an image box, of their shape [cm].
 
-    `coordinate_cm` in the tank along one axis, `size_cm` of the tank along it [cm]; `image` number
-    of the box, 0 for the tank itself. Odd boxes are mirrored: the method of images.
+    `coordinate_cm` scalar or array in the tank along one axis, `size_cm` of the tank along it [cm];
+    `image` number of the box, 0 for the tank itself. Odd boxes are mirrored: the method of images.
     """
     return image * size_cm + (coordinate_cm if image % 2 == 0 else size_cm - coordinate_cm)
 

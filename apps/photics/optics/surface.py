@@ -1,4 +1,7 @@
-"""How light comes in by the open surface: past the rim, braces, a lid and the rocks below."""
+"""How light comes in by the open surface: past the rim, braces, a lid and the rocks below.
+
+Solid geometry: how much of an emitter's patch passes an edge.
+"""
 
 from collections.abc import Sequence
 from dataclasses import dataclass

@@ -51,11 +51,19 @@ class LogReadings(Protocol):
     """Readings as the fit takes them; `field.readings.Readings` is one."""
 
     @property
-    def points_cm(self) -> FloatArray: ...  # (n, 3)
+    def points_cm(self) -> FloatArray:
+        """Return where they were taken, (n, 3) [cm]."""
+        ...
+
     @property
-    def log_par(self) -> FloatArray: ...  # (n,)
+    def log_par(self) -> FloatArray:
+        """Return the log of each, (n,) [log umol m-2 s-1]."""
+        ...
+
     @property
-    def extra_variance(self) -> FloatArray: ...  # (n,) noise variance beyond the meter's
+    def extra_variance(self) -> FloatArray:
+        """Return the noise variance of each beyond the meter's, (n,) [1]."""
+        ...
 
 
 # Log light (n,), its derivatives by the parameters (n, p), noise variance (n,), robust weight (n,)
@@ -87,7 +95,7 @@ class PriorDeviations:
     face: float = 0.02
 
     def covariance(self, rig: Rig) -> FloatArray:
-        """Return the prior covariance of the parameters, (4 F + 8, 4 F + 8) [theirs squared]."""
+        """Return the parameters' prior covariance, (4 F + 8, 4 F + 8) [theirs squared]."""
         many = rig.many
         kind = [(f.kind, f.beam_deg, f.panel_x_cm, f.panel_y_cm, f.optic) for f in rig.fixtures]
         alike = np.array([[a == b for b in kind] for a in kind], float)
@@ -109,7 +117,7 @@ class PriorDeviations:
 
 @dataclass(frozen=True)
 class Calibrated:
-    """A rig after the fit; `evidence` compares rigs on the same readings."""
+    """A rig after the fit; `evidence` [1] compares rigs on the same readings."""
 
     rig: Rig
     theta: FloatArray  # (p,)
@@ -257,8 +265,9 @@ def climb(
 ) -> tuple[FloatArray, FitState]:
     """Return the most probable parameters (p,) and the state there.
 
-    `geometries` of the readings and their log PAR `values` (n,), `extra_variance` (n,) beyond the
-    meter's; `prior` (p,) and its `precision` (p, p); from `begin` (p,) by at most so many `steps`.
+    `geometries` of the readings and their log PAR `values` (n,) [log], `extra_variance` (n,) [1]
+    beyond the meter's; `prior` (p,), its `precision` (p, p) and `begin` (p,), in the units of the
+    parameters [log, cm], by at most so many `steps`.
     Damped Gauss-Newton (Marquardt 1963, J SIAM 11:431) on reweighted least squares.
     """
     deviation = 1.0 / np.sqrt(np.diag(precision))
@@ -307,8 +316,9 @@ def robust_loss(
 ) -> float:
     """Return the negative log posterior of the parameters up to a constant [1].
 
-    `misfit` of log readings and their `noise` variance (n,), `shift` of the parameters from their
-    prior (p,) and its `precision` (p, p).
+    `misfit` (n,) of log readings and their `noise` variance (n,) [1], `shift` (p,) of the
+    parameters from their prior and its `precision` (p, p), in the units of the parameters [log,
+    cm].
     """
     readings = 0.5 * (DEGREES + 1.0) * np.log1p(misfit**2 / noise / DEGREES).sum()
     return float(readings + 0.5 * shift @ precision @ shift)

@@ -2,8 +2,8 @@
 
 Its parameters, for G fixtures and J new optics: those of a Rig (4 G + 8), then log factor on the
 half width, edge and log spill of each new optic (3 J). The gain of a fixture under a new optic is
-that of its whole light, not of its axis: an optic passes light on and makes none, so a beam that
-is narrower than stated is brighter in the middle by itself.
+that of its whole light, not of its axis, by the law that energy is kept: an optic passes light on
+and makes none, so a beam that is narrower than stated is brighter in the middle by itself.
 """
 
 from collections.abc import Sequence
@@ -33,13 +33,14 @@ class RefittedRig:
         rocks: Sequence[Rock],
         new_optic: ArrayLike,
     ) -> None:
+        """`new_optic` (G,) labels as above."""
         self.tank, self.fixtures, self.rocks = tank, tuple(fixtures), tuple(rocks)
         self.new_optic = np.asarray(new_optic, int)
         self.optics = int(self.new_optic.max(initial=0))
 
     @cached_property
     def sets(self) -> list[tuple[IntArray, Rig]]:
-        """Return for each optic its fixtures' places in the list and the Rig of these alone."""
+        """Return for each optic its fixtures' places (g,) in the list and the Rig of these."""
         sets: list[tuple[IntArray, Rig]] = []
         for optic in np.unique(self.new_optic):
             members = np.nonzero(self.new_optic == optic)[0]
@@ -53,11 +54,11 @@ class RefittedRig:
         return len(self.fixtures)
 
     def shifts(self, theta: FloatArray) -> FloatArray:
-        """Return the shifts in x, y and height of each fixture, (G, 3) [cm]."""
+        """Return the shifts in x, y and height of each fixture, (G, 3) [cm], at `theta` (p,)."""
         return theta[self.many : 4 * self.many].reshape(3, self.many).T
 
     def laws(self, theta: FloatArray) -> FloatArray:
-        """Return the shared parameters as each fixture has them, (G, 8) [as a Rig's]."""
+        """Return the shared parameters at `theta` (p,) as each fixture has them, (G, 8) [log]."""
         rest = theta[4 * self.many :]
         laws = np.tile(rest[:SHARED], (self.many, 1))
         for k, optic in enumerate(self.new_optic):
@@ -66,7 +67,7 @@ class RefittedRig:
         return laws
 
     def log_axial(self, theta: FloatArray) -> FloatArray:
-        """Return the log of each fixture's axial intensity, (G,) [log of PAR cm2]."""
+        """Return the log of each fixture's axial intensity, (G,) [log PAR cm2], at `theta` (p,)."""
         gain = theta[: self.many].copy()
         for k, (fixture, law) in enumerate(zip(self.fixtures, self.laws(theta), strict=True)):
             if self.new_optic[k]:
@@ -74,7 +75,10 @@ class RefittedRig:
         return gain
 
     def set_thetas(self, theta: FloatArray) -> list[tuple[IntArray, Rig, FloatArray]]:
-        """Return for each set of one optic its members, its Rig and that rig's parameters."""
+        """Return for each set of one optic its members (g,), its Rig and that rig's parameters.
+
+        `theta` (p,) and those (4 g + 8,) [log, cm].
+        """
         shifts, laws, axial = self.shifts(theta), self.laws(theta), self.log_axial(theta)
         return [
             (some, rig, np.concatenate([axial[some], shifts[some].T.ravel(), laws[some[0]]]))
@@ -84,7 +88,8 @@ class RefittedRig:
     def joined(self, parts: LightParts, theta: FloatArray) -> tuple[RealArray, RealArray]:
         """Return log light (n,) and its derivatives (n, 4 G + 8 + 3 J) from LightParts.
 
-        parts: those of all fixtures at full level, in order, by a Rig's own parameters.
+        `parts`: those of all fixtures at full level, in order, by a Rig's own parameters; `theta`
+        (p,). Log light [log PAR].
         """
         common = np.zeros((SHARED + 3 * self.optics, *parts.each.shape), parts.each.dtype)
         common[:SHARED] = parts.common
@@ -98,7 +103,10 @@ class RefittedRig:
         return replace(parts, common=common).joined(np.exp(self.log_axial(theta)))
 
     def log_light_at(self, points_cm: RealArray, theta: FloatArray) -> tuple[RealArray, RealArray]:
-        """Return log light (n,) [1] and its slopes (n, 4 G + 8 + 3 J) at `points_cm` (n, 3)."""
+        """Return log light (n,) [1] and its slopes (n, 4 G + 8 + 3 J) at `points_cm` (n, 3).
+
+        `theta` (p,).
+        """
         sets = self.set_thetas(theta)
         order = np.argsort(np.concatenate([members for members, _, _ in sets]))
         chunks = []
@@ -114,7 +122,7 @@ class RefittedRig:
     ) -> tuple[RealArray, RealArray, RealArray]:
         """Return light by fixture: direct, by panes, by bottom, each (n, G) [exp of log light].
 
-        `points_cm` (n, 3) in the tank's frame [cm].
+        `points_cm` (n, 3) in the tank's frame [cm], `theta` (p,).
         """
         parts = np.zeros((3, len(points_cm), self.many))
         for members, rig, own in self.set_thetas(theta):

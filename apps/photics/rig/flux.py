@@ -1,4 +1,7 @@
-"""How much light an optic passes in all, for an intensity of 1 straight down."""
+"""How much light an optic passes in all, for an intensity of 1 straight down.
+
+By the law of `beam.intensity`, summed over the half sphere.
+"""
 
 import numpy as np
 
@@ -55,7 +58,7 @@ def flux_of(fixture: Fixture, shared: FloatArray) -> float:
 def flux_slopes(fixture: Fixture, shared: FloatArray) -> FloatArray:
     """Return the derivatives of `flux_of` by the parameters of OF_INTENSITY, (3,) [1].
 
-    `shared` (8,) a rig's shared parameters.
+    `shared` (8,) a rig's shared parameters [log].
     """
     core, spill, away = intensity_parts(fixture.beam_deg, shared)
     weight = weight_of(fixture.optic)

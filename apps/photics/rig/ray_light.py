@@ -13,7 +13,10 @@ from apps.photics.optics.ray_geometry import RayGeometry
 
 @dataclass(frozen=True)
 class Rays:
-    """Light along every ray, (k images, e emitters), and what its derivatives need."""
+    """Light along every ray, (k, e) for k images and e emitters, and what its derivatives need.
+
+    Light [axial intensity/cm2]; derivatives of its log by what the name says [1/cm, or 1].
+    """
 
     light: RealArray
     by_shift_x: RealArray
@@ -31,7 +34,7 @@ class Rays:
 
 @dataclass(frozen=True)
 class FollowedRays:
-    """Light along every ray, (k images, e emitters), and what it came by."""
+    """Light along every ray, (k, e) for k images and e emitters [axial intensity/cm2]."""
 
     light: RealArray
     geometry: RayGeometry
@@ -43,7 +46,7 @@ class FollowedRays:
 
 @dataclass(frozen=True)
 class LightParts:
-    """Light of each fixture at full level at n points, and its derivatives [intensity/cm2]."""
+    """Light of each fixture at full level at n points, (n, F), and derivatives [intensity/cm2]."""
 
     each: RealArray  # (n, F)
     own: RealArray  # (3, n, F) by a fixture's own shifts and height
@@ -51,7 +54,10 @@ class LightParts:
     daylight: FloatArray  # (n,) PAR of the window, whatever hangs and shines
 
     def joined(self, gain: FloatArray) -> tuple[RealArray, RealArray]:
-        """Return log light (n,) and its derivatives (n, 4 F + 8) at `gain` (F,), above zero [1]."""
+        """Return log light (n,) and its derivatives (n, 4 F + 8) at `gain` (F,), above zero [1].
+
+        The derivatives of a log, exact.
+        """
         each = self.each * gain
         total = each.sum(axis=1)
         if self.daylight.any():

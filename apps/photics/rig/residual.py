@@ -3,6 +3,7 @@
 One covariance carries everything: the trend through the prior variance of its coefficients, the
 smooth remainder through a Matern kernel, the noise on the diagonal. So every prediction, every
 interval and every leave-one-out value comes from a single Cholesky factor.
+Rasmussen & Williams 2006, sections 2.2 and 2.7.
 """
 
 from collections.abc import Callable
@@ -15,6 +16,7 @@ from scipy.special import gammaln
 
 from apps.photics.ground.arrays import ArrayLike, FloatArray
 
+# Exact, of the kernel below.
 SQRT3 = np.sqrt(3.0)
 # Correlation [1] by scaled distance [1], any shape.
 Kernel = Callable[[FloatArray], FloatArray]
@@ -56,7 +58,7 @@ def distances(points: ArrayLike, others: ArrayLike, lengths: FloatArray) -> Floa
 
 @dataclass(frozen=True)
 class Residual:
-    """A fitted Gaussian process; build it with `fit_residual`."""
+    """A fitted Gaussian process of values in any one unit; build it with `fit_residual`."""
 
     points: FloatArray  # (n, d)
     basis: FloatArray  # (n, p)
@@ -98,10 +100,10 @@ class Residual:
     ) -> tuple[FloatArray, FloatArray, FloatArray]:
         """Return the trend's mean, the remainder's, and the variance of a changed surface, (m,).
 
-        `smooth` (m, n) is `remainder_at` the points, `basis` (m, p) the trend's terms there;
-        `carried` and `own` (m,) [1]. At each point the changed surface has the trend of `basis`
-        and a remainder that is the old one times `carried` (not applied to the mean returned)
-        with `own` times its variance.
+        `smooth` (m, n) [squared] is `remainder_at` the points, `basis` (m, p) the trend's terms
+        there [1]; `carried` and `own` (m,) [1]. At each point the changed surface has the trend of
+        `basis` and a remainder that is the old one times `carried` (not applied to the mean
+        returned) with `own` times its variance.
         """
         trend = (basis * self.prior_variance) @ self.basis.T
         cross = trend + carried[:, None] * smooth
@@ -111,7 +113,10 @@ class Residual:
         return trend @ self.weights, smooth @ self.weights, variance
 
     def remainder_kept(self, points: FloatArray) -> "RemainderAt":
-        """Return the RemainderAt of points (m, d), for many changed surfaces at the same ones."""
+        """Return the RemainderAt of points (m, d), for many changed surfaces at the same ones.
+
+        `points` in the unit of the lengths.
+        """
         smooth = self.remainder_at(points)
         trend = self.basis * self.prior_variance
         both = np.concatenate([trend, smooth.T], axis=1)
@@ -145,7 +150,7 @@ class Residual:
         return cross @ self.weights, np.diag(self.prior_variance) - shrunk.T @ shrunk
 
     def leave_one_out(self) -> tuple[FloatArray, FloatArray]:
-        """Return value minus what the others predict, and the variance of that, both (n,).
+        """Return value minus what the others predict, and its variance, (n,) [values, squared].
 
         Dubrule (1983), doi:10.1007/BF01033029: with C the covariance, e_i = (C^-1 v)_i /
         (C^-1)_ii and its variance is 1 / (C^-1)_ii, noise of the reading included.
@@ -155,7 +160,7 @@ class Residual:
 
 @dataclass(frozen=True)
 class RemainderAt:
-    """What the data state of trend and remainder at fixed points (m, d), solved for once.
+    """What the data state of trend and remainder at fixed points (m, d), in one unit, solved once.
 
     A history asks for hundreds of changed surfaces at the same points, and the data (n,) then
     have no part in what each costs.
@@ -173,7 +178,7 @@ class RemainderAt:
     ) -> tuple[FloatArray, FloatArray, FloatArray]:
         """Return what `Residual.predict_parts` does, three (m,), for these points.
 
-        `basis` (m, p) the trend's terms of the changed surface; `carried` and `own` (m,) [1].
+        `basis` (m, p) the trend's terms [1] of the changed surface; `carried` and `own` (m,) [1].
         """
         trend = ((basis @ self.trend_covariance) * basis).sum(axis=1)
         both = (self.shared * basis).sum(axis=1)
@@ -210,8 +215,8 @@ def surface_covariance(
 ) -> FloatArray:
     """Return the covariance of the noise-free surface between points, (n, n) [values squared].
 
-    `points`, `variance`, `lengths`, `basis`, `prior_variance` and `kernel` as `fit_residual` takes
-    them.
+    `points` (n, d), `variance`, `lengths` (d,), `basis` (n, p), `prior_variance` (p,) and `kernel`
+    as `fit_residual` takes them, in its units.
     """
     smooth = variance * kernel(distances(points, points, lengths))
     whole: FloatArray = smooth + (basis * prior_variance) @ basis.T
@@ -232,11 +237,12 @@ def fit_residual(
 ) -> Residual:
     """Condition a Gaussian process on values at points.
 
-    points (n, d); values (n,); noise_variance scalar or (n,); variance of the smooth part;
-    lengths (d,) in the unit of the points; basis (n, p) with the prior_variance (p,) of its
-    coefficients (prior mean zero; very large stands for unknown); `kernel` the correlation by
-    scaled distance; surface (n, n): their `surface_covariance` where it was worked out before.
-    Returns a Residual. Rasmussen & Williams 2006, sections 2.2 and 2.7.
+    points (n, d); values (n,); noise_variance scalar or (n,); variance of the smooth part; lengths
+    (d,) in the unit of the points; basis (n, p) with the prior_variance (p,) of its coefficients
+    (prior mean zero; very large stands for unknown); `kernel` the correlation by scaled distance;
+    surface (n, n): their `surface_covariance` where it was worked out before. Values in any one
+    unit, of which variances are the square. Returns a Residual. Rasmussen & Williams 2006, sections
+    2.2 and 2.7.
     """
     points = np.asarray(points, float)
     values = np.asarray(values, float)

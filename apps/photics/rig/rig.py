@@ -3,7 +3,7 @@
 The parameters of a rig in one vector, F fixtures: log gain, shifts in x, y and height [cm] for
 each fixture (4 F), then what all share: log factor on the beam's half width, edge of the beam,
 log spill, log K [1/cm], log reflectance of a pane, log share the bottom returns, and log factors
-on the lit face's two sides.
+on the lit face's two sides. Each part of the way by the law that its module in `optics` names.
 """
 
 from collections.abc import Sequence
@@ -34,7 +34,7 @@ from apps.photics.optics.shade import find_blocks
 from apps.photics.optics.surface import Crossing, came_in
 from apps.photics.rig.ray_light import FollowedRays, LightParts, Rays
 
-# How many parameters all fixtures share, by the list above, and their places.
+# How many parameters all fixtures share, by definition in the list above, and their places.
 SHARED = 8
 BEAM, EDGE, SPILL, ATTENUATION, PANE, BOTTOM, FACE_X, FACE_Y = range(SHARED)
 # Points handled at once: chosen, because it keeps the ray arrays within a few MB, where numpy is
@@ -119,7 +119,7 @@ class Rig:
         return np.concatenate([np.log(self.levels), np.zeros(3 * self.many), shared])
 
     def split(self, theta: FloatArray) -> tuple[FloatArray, FloatArray, FloatArray]:
-        """Return log gains (F,), shifts (F, 3) [cm] and the shared part (8,) of a vector."""
+        """Return log gains (F,), shifts (F, 3) [cm], shared part (8,) of `theta` (4 F + 8,)."""
         many = self.many
         return theta[:many], theta[many : 4 * many].reshape(3, many).T, theta[4 * many :]
 
@@ -237,7 +237,10 @@ class Rig:
     def log_light(
         self, geometry: Geometry, theta: FloatArray
     ) -> tuple[RealArray, RealArray, RealArray]:
-        """Return log light (n,), its derivatives (n, 4 F + 8), and by place (n, 3) [1/cm]."""
+        """Return log light (n,), its derivatives (n, 4 F + 8), and by place (n, 3) [1/cm].
+
+        At `theta` (4 F + 8,).
+        """
         images = geometry[0]
         rays = self.rays(images, theta)
         gain = np.exp(self.split(theta)[0])
@@ -293,7 +296,10 @@ class Rig:
         return LightParts(each, np.stack(own), np.stack(common), daylight)
 
     def by_fixture(self, images: Images, rays: Rays, factor: RealArray | float) -> RealArray:
-        """Return the light of rays times a factor, summed by point and fixture, (n, F)."""
+        """Return the light of rays times a factor, summed by point and fixture, (n, F) [of rays].
+
+        `factor` scalar or (k, e) [1].
+        """
         if rays.picked is not None:
             whole = rays.picked.summed(rays.light * factor, owner=self.owner, many=self.many)
             each: RealArray = whole / np.bincount(self.owner)
@@ -311,7 +317,10 @@ class Rig:
     def log_light_of(
         self, geometries: Sequence[Geometry], theta: FloatArray
     ) -> tuple[RealArray, RealArray, RealArray]:
-        """Return `log_light` of the points of several geometries together."""
+        """Return `log_light` of the points of several geometries together, three arrays as there.
+
+        (n,) [log], (n, p) and (n, 3) [1/cm] at `theta` (p,).
+        """
         parts = zip(*(self.log_light(geometry, theta) for geometry in geometries), strict=True)
         log_light, slopes, place = (np.concatenate(part) for part in parts)
         return log_light, slopes, place
