@@ -194,24 +194,25 @@ def _store(
         last = survey.last_revision()
         if last is None or last.device != device:
             keep_before(survey, by=by, device=device)
-    ReadingEdit.objects.bulk_create(
-        ReadingEdit(
-            survey=survey,
-            client_id=edit.client_id,
-            point=edit.point,
-            device=edit.device,
-            sequence=edit.sequence,
-            revision=edit.revision,
-            row={name: getattr(edit.row, name) for name in FIELDS} if edit.row else None,
-            burst=list(edit.burst),
-            sent_by=by,
-        )
-        for edit in edits
-    )
+    ReadingEdit.objects.bulk_create(_as_stored(survey, edit, by=by) for edit in edits)
     if winners:
         _apply(survey, winners, readings)
         survey.version += 1
         survey.save(update_fields=["version"])
+
+
+def _as_stored(survey: Survey, edit: SentEdit, *, by: User) -> ReadingEdit:
+    return ReadingEdit(
+        survey=survey,
+        client_id=edit.client_id,
+        point=edit.point,
+        device=edit.device,
+        sequence=edit.sequence,
+        revision=edit.revision,
+        row={name: getattr(edit.row, name) for name in FIELDS} if edit.row else None,
+        burst=list(edit.burst),
+        sent_by=by,
+    )
 
 
 def _apply(survey: Survey, winners: Mapping[uuid.UUID, SentEdit], readings: ByMark) -> None:
