@@ -212,10 +212,11 @@ def test_reading_disagrees_by_size_and_by_deviations(misfit, deviation, odd):
         place=np.array([0, 1]),
         notes=(),
     )
+    pooled = SimpleNamespace(readings=readings, surveys=np.array([0, 0]))
     model = SimpleNamespace(
         leave_one_out=lambda: (np.array([misfit, 0.0]), np.array([deviation] * 2)), notes=()
     )
-    assert len(summarise(readings, model, True).disagreeing) == odd
+    assert len(summarise(pooled, [], model, True)[0].disagreeing) == odd
 
 
 @pytest.mark.parametrize(("peak", "sure"), [(24.9, False), (25.0, True)])

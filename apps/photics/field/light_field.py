@@ -8,12 +8,17 @@ from scipy.stats import t as student
 
 from apps.photics.field.composition import Explanation, explain_point, hard_share
 from apps.photics.field.extrapolation import Reach, reach_of
-from apps.photics.field.forecast import Forecast, change_rig
+from apps.photics.field.forecast import Forecast
+from apps.photics.field.joined import at_posterior
+from apps.photics.field.joint import join
 from apps.photics.field.lattice import build_lattice
 from apps.photics.field.mixture import Mixture
-from apps.photics.field.readings import prepare_readings
+from apps.photics.field.open_water import open_grid
+from apps.photics.field.readings import SurveyReadings, pool
 from apps.photics.field.rescale import Rescaled, rescaled
+from apps.photics.field.rig_change import change_rig
 from apps.photics.field.rig_guess import guess_rigs
+from apps.photics.field.rock_fit import RockDoubt, fit_rocks
 from apps.photics.field.summary import (
     forecast_summary,
     foresight,
@@ -36,8 +41,7 @@ from apps.photics.ground.scene import (
     out_of_water,
     solids,
 )
-from apps.photics.rig.calibration import Calibrated, calibrate
-from apps.photics.rig.rig import Rig
+from apps.photics.rig.calibration import Calibrated
 
 __all__ = [
     "Disagreement",
@@ -57,6 +61,8 @@ COVERAGE = 0.90
 # Chosen so that 90 % intervals cover 90 % on tanks traced for the purpose.
 INTERVAL_DEGREES = 9.0
 HALF_WIDTH = float(student.ppf(0.5 + COVERAGE / 2, INTERVAL_DEGREES))
+# 90 % of a normal distribution lies within so many deviations.
+NORMAL_90 = 1.645
 # Above this many points the field is read off its lattice. So are cuts where the light is smooth:
 # no spline follows the edge of a rock's shadow, of a steep face or of a reflector.
 EXACT_POINTS = 10_000
@@ -66,6 +72,10 @@ SMOOTH_TILT_DEG = 20.0
 # The smooth map replaces the rig only when the readings foresee each other this much better by
 # it [summed log density]: a few shadowed readings must not throw the physics out.
 SMOOTH_ADVANTAGE = 10.0
+# Points that a forecast's typical error is taken over, along each axis, and the median of a normal
+# error by its deviation [1].
+TYPICAL_PER_AXIS = (6, 4, 4)
+MEDIAN_OF_NORMAL = 0.6745
 # Grid that an evenness is counted on: cells along the longer side.
 UNIFORMITY_CELLS = 24
 
@@ -81,7 +91,12 @@ class LightField:
     guessed: bool  # True where the fixtures were guessed from the readings
     fixtures: tuple[Fixture, ...] = ()  # as given, unlit ones too
     calibrated: Calibrated | None = None  # the given fixtures fitted to the readings
-    rocks: tuple[Rock, ...] = ()
+    rocks: tuple[Rock, ...] = ()  # as stated
+    # How far the meter's whole scale may be off [log]: alike everywhere, so ratios are free of it.
+    meter_deviation: float = 0.0
+    rock_doubts: tuple[RockDoubt, ...] = ()
+    # Of each survey: those of the field's rig first, then those of other rigs.
+    survey_summaries: tuple[FieldSummary, ...] = ()
 
     def at(self, points_cm):
         """Return the Estimate at points (m, 3) or (3,) of x, y, depth [cm]; arrays (m,)."""
@@ -100,7 +115,7 @@ class LightField:
 
         beyond and inside: whether each point lies beyond the readings, and within rock.
         """
-        half = HALF_WIDTH * deviation
+        half = np.hypot(HALF_WIDTH * deviation, NORMAL_90 * self.meter_deviation)
         return Estimate(np.exp(mean), np.exp(mean - half), np.exp(mean + half), beyond, inside)
 
     @cached_property
@@ -184,8 +199,9 @@ class LightField:
         change = change_rig(self.calibrated, self.fixtures, after, same_as, doubt)
         if after == self.fixtures:
             return self
+        change = at_posterior(self.calibrated, change)
         model = Mixture((Forecast(self.calibrated, change),), np.ones(1))
-        summary = forecast_summary(self.summary)
+        summary = forecast_summary(self.summary, self.typical_error(model))
         return replace(
             self, model=model, summary=summary, guessed=False, fixtures=after, calibrated=None
         )
@@ -197,7 +213,13 @@ class LightField:
         map is multiplied by the ratio of their light. Raises ValueError where one is dark.
         """
         model = rescaled(self.model, self.tank, rocks, before, after, same_as)
-        return replace(self, model=model, summary=rescaled_summary(self.summary))
+        summary = rescaled_summary(self.summary, self.typical_error(model))
+        return replace(self, model=model, summary=summary)
+
+    def typical_error(self, model):
+        """Return the median error a model of this water foresees of itself [%]."""
+        deviation = model.predict(open_grid(self.tank, self.rocks, TYPICAL_PER_AXIS))[1]
+        return float(100.0 * np.expm1(MEDIAN_OF_NORMAL * np.median(deviation)))
 
     @property
     def rig_fit(self) -> Calibrated | Forecast | None:
@@ -212,32 +234,66 @@ def nodes(length_cm, step_cm):
     return np.linspace(0.0, length_cm, int(np.ceil(length_cm / step_cm - 1e-9)) + 1)
 
 
-def fit_light_field(points_cm, par_umol, *, tank, fixtures=(), rocks=(), spread=None):
+def fit_light_field(
+    points_cm,
+    par_umol,
+    *,
+    tank,
+    fixtures=(),
+    rocks=(),
+    spread=None,
+    others=(),
+    meter_uncertainty_percent=0.0,
+):
     """Fit the light field of a tank to meter readings.
 
     points_cm (n, 3): x, y, depth [cm]; par_umol (n,) [umol m-2 s-1]; spread (n,): deviation of
     the values averaged into each reading [umol m-2 s-1], nan where unknown. fixtures: those that
-    were lit, or none when unknown; rocks: boxes that throw shadows. Raises NotEnoughReadings
-    below four different spots and ValueError for values no meter gives. Same input, same output.
+    were lit, or none when unknown; rocks: boxes that throw shadows. others: SurveyReadings of
+    other days, oldest first; those under other rigs count where the fixtures are known.
+    meter_uncertainty_percent: one standard deviation of the meter's scale [%]. Raises
+    NotEnoughReadings below four different spots under the rig given and ValueError for values no
+    meter gives. Same input, same output.
 
     >>> points = [(x, y, z) for z in (5, 25) for x in (10, 50) for y in (8, 32)]
     >>> field = fit_light_field(points, [200.0] * 8, tank=Tank(60, 40, 45))
     >>> round(float(field.at((30, 20, 15)).par_umol[0]), -2)
     200.0
     """
-    readings = prepare_readings(points_cm, par_umol, spread, tank)
     fixtures, rocks = tuple(fixtures), tuple(rocks)
     lit = tuple(f for f in fixtures if f.level > 0)
-    calibrated = None
+    first = SurveyReadings(points_cm, par_umol, spread)
+    pooled = pool([first, *(other for other in others if other.fixtures is None)], tank)
+    readings = pooled.readings
+    calibrated, doubts = None, ()
     if lit:
-        calibrated = calibrate(Rig(tank, lit, rocks), readings)
+        calibrated, doubts = fit_rocks(tank, lit, rocks, readings)
         model = Mixture((calibrated,), np.ones(1))
     else:
         models, weights = guess_rigs(readings, tank, rocks)
         model = Mixture(tuple(models), weights)
     smooth = fit_smooth(readings.points_cm, readings.log_par, readings.extra_variance, tank)
     if foresight(smooth) > foresight(model) + SMOOTH_ADVANTAGE:
-        model = smooth
-    summary = summarise(readings, model, bool(lit))
-    reach = reach_of(readings.points_cm, tank)
-    return LightField(tank, model, reach, summary, not lit, fixtures, calibrated, rocks)
+        model, doubts = smooth, ()
+    elsewhere = [(o, o.prepared(tank)) for o in others if o.fixtures is not None]
+    if not isinstance(model, Mixture) or not lit:
+        elsewhere = []
+    if elsewhere:
+        calibrated = join(calibrated, fixtures, elsewhere)
+        model = Mixture((calibrated,), np.ones(1))
+    joined = [own for _, own in elsewhere]
+    surveys = summarise(pooled, joined, model, bool(lit))
+    places = np.concatenate([own.points_cm for own in (readings, *joined)])
+    return LightField(
+        tank,
+        model,
+        reach_of(places, tank),
+        surveys[0],
+        not lit,
+        fixtures,
+        calibrated,
+        rocks,
+        meter_deviation=float(np.log1p(meter_uncertainty_percent / 100.0)),
+        rock_doubts=doubts,
+        survey_summaries=surveys,
+    )

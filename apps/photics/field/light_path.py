@@ -10,22 +10,15 @@ from dataclasses import dataclass, replace
 import numpy as np
 
 from apps.photics.field.field_change import FieldChange
-from apps.photics.field.forecast import Change, Forecast, change_rig
+from apps.photics.field.forecast import Forecast
+from apps.photics.field.joined import at_posterior
 from apps.photics.field.light_field import HALF_WIDTH
+from apps.photics.field.rig_change import Change, change_rig, is_in_place
 from apps.photics.rig.ray_light import LightParts
 from apps.photics.rig.rig import Rig
 
 # Fixtures whose light at the points is kept; a history seldom needs more.
 KEPT = 512
-
-
-@dataclass(frozen=True)
-class Through:
-    """How a changed rig's light follows from what was fitted before it."""
-
-    basis: np.ndarray  # (m, p) by the parameters before, in units of their prior
-    carried: np.ndarray  # (m,) share of the unexplained that is kept
-    own: np.ndarray  # (m,) its variance against that before
 
 
 @dataclass(frozen=True)
@@ -39,39 +32,24 @@ class State:
 
     def through(self, fit):
         """Return the Through for the Calibrated rig before the change."""
-        carried, own = Forecast(fit, self.change).carried(
-            self.old_slopes[:, : fit.rig.many], self.slopes[:, : self.change.rig.many]
-        )
-        return Through(self.slopes @ self.change.carry @ fit.root, carried, own)
+        return Forecast(fit, self.change).through(self.old_slopes, self.slopes)
 
 
-def added_variance(old, new):
+def added_variance(fit, old, new):
     """Return the variance (m,) of the log ratio by what the changes added to each parameter.
 
-    Where both rigs have the same fixtures, what both added is the same error in both.
+    Where both rigs took a step alike, what it added is the same error in both.
     """
-    first, second = old.change.added, new.change.added
-    if same_lamps(old.change, new.change):
-        shared = np.minimum(first, second)
-        both = (new.slopes - old.slopes) ** 2 @ shared
-    else:
-        both, shared = 0.0, 0.0
-    return both + old.slopes**2 @ (first - shared) + new.slopes**2 @ (second - shared)
-
-
-def same_lamps(old, new):
-    """Return whether two Changes have the same fixtures under the same optics in one order."""
-    first, second = (
-        [(k, f.beam_deg, f.optic) for k, f in zip(c.source, c.rig.fixtures, strict=True)]
-        for c in (old, new)
-    )
-    return first == second
-
-
-def same_places(old, new):
-    """Return whether two States differ in levels alone."""
-    places = [[replace(f, level=1.0) for f in s.change.rig.fixtures] for s in (old, new)]
-    return places[0] == places[1]
+    first, second = (Forecast(fit, state.change).unknown for state in (old, new))
+    places = {label: k for k, label in enumerate(new.change.labels) if label is not None}
+    pairs = [(k, places[label]) for k, label in enumerate(old.change.labels) if label in places]
+    here, there = np.array(pairs, int).reshape(-1, 2).T
+    shared = np.minimum(first[here], second[there])
+    both = (new.slopes[:, there] - old.slopes[:, here]) ** 2 @ shared
+    alone, also = first.copy(), second.copy()
+    alone[here] -= shared
+    also[there] -= shared
+    return both + old.slopes**2 @ alone + new.slopes**2 @ also
 
 
 class LightPath:
@@ -97,12 +75,12 @@ class LightPath:
         field, fit = self.field, self.field.calibrated
         if fit is None:
             raise ValueError("The fixtures the readings were taken under are not known.")
-        change = change_rig(fit, field.fixtures, tuple(fixtures), same_as, doubt)
+        state = self.state(change_rig(fit, field.fixtures, tuple(fixtures), same_as, doubt))
         if tuple(fixtures) == field.fixtures:
             return self.now()
-        state, (old_slopes, remainder) = self.state(change), self.ready()
-        mean, deviation = Forecast(fit, change).predicted(
-            old_slopes, state.log_light, state.slopes, remainder.predict_parts
+        remainder = self.ready()[1]
+        mean, deviation = Forecast(fit, state.change).predicted(
+            state.log_light, state.slopes, state.through(fit), remainder.predict_parts
         )
         return field.estimate(mean, deviation, self.beyond, self.inside)
 
@@ -116,13 +94,13 @@ class LightPath:
         states = [self.asked(one) for one in (first, second)]
         old, new = (state.through(fit) for state in states)
         values = [self.par(one) for one in (first, second)]
-        carried = new.carried - old.carried
-        fresh = [way.own - way.carried**2 for way in (old, new)]
+        parts = new.parts - old.parts
+        fresh = [one.own - (one.parts**2).sum(axis=1) for one in (old, new)]
         # What both forgot of the shadows is the same where every fixture hangs in its place.
-        moot = np.minimum(*fresh) if same_places(*states) else 0.0
-        own = carried**2 + fresh[0] + fresh[1] - 2.0 * moot
-        variance = self.ready()[1].predict_parts(new.basis - old.basis, carried, own)[2]
-        variance = variance + added_variance(*states)
+        moot = np.minimum(*fresh) if is_in_place(*(s.change for s in states)) else 0.0
+        own = (parts**2).sum(axis=1) + fresh[0] + fresh[1] - 2.0 * moot
+        variance = self.ready()[1].predict_parts(new.basis - old.basis, parts, own)[2]
+        variance = variance + added_variance(fit, *states)
         change, reach = np.log(values[1] / values[0]), HALF_WIDTH * np.sqrt(variance)
         return FieldChange(
             ratio=np.exp(change),
@@ -160,6 +138,7 @@ class LightPath:
 
     def state(self, change):
         """Return the State of a Change at the points."""
+        change = at_posterior(self.field.calibrated, change)
         rig, theta = change.rig, change.theta
         parts = self.parts(rig.fixtures, rig.shifts(theta), rig.laws(theta))
         log_light, slopes = rig.joined(parts, theta)

@@ -9,12 +9,11 @@ Verdinelli 1995, doi:10.1214/ss/1177009939).
 import numpy as np
 
 from apps.photics.field.mixture import Mixture
-from apps.photics.ground.scene import solids
+from apps.photics.field.open_water import open_grid
 
-# Candidates and map points per axis, and how far from glass and rock a probe is held [cm].
+# Candidates and map points per axis.
 CANDIDATES_PER_AXIS = (8, 5, 5)
 MAP_PER_AXIS = (9, 6, 5)
-CLEAR_CM = 4.0
 # Share of the say that corals' spots have beside the map as a whole [1], house rule.
 SPOTS_SAY = 0.7
 
@@ -30,9 +29,13 @@ def next_points(field, n, *, spots_cm=None, weights=None, candidates=None):
     if n < 1:
         raise ValueError("Ask for one spot or more.")
     models, shares = model_parts(field.model)
-    if not all(hasattr(model, "basis_at") for model in models):
+    if not all(hasattr(model, "posterior_covariance") for model in models):
         raise ValueError("The light has changed since the readings: read again before adding some.")
-    places = open_grid(field, CANDIDATES_PER_AXIS) if candidates is None else candidates
+    places = (
+        open_grid(field.tank, field.rocks, CANDIDATES_PER_AXIS)
+        if candidates is None
+        else candidates
+    )
     places = np.atleast_2d(np.asarray(places, float))
     if len(places) == 0:
         return places
@@ -58,28 +61,9 @@ def model_parts(model):
     return (model,), np.ones(1)
 
 
-def open_grid(field, per_axis):
-    """Return a grid of places clear of glass and rocks, (k, 3) [cm]."""
-    tank = field.tank
-    sizes = (tank.length_cm, tank.width_cm, tank.depth_cm)
-    axes = []
-    for size, many in zip(sizes, per_axis, strict=True):
-        clear = min(CLEAR_CM, size / 4.0)
-        axes.append(np.linspace(clear, size - clear, many))
-    points = np.stack(np.meshgrid(*axes, indexing="ij"), axis=-1).reshape(-1, 3)
-    free = np.ones(len(points), bool)
-    if not tank.is_box:
-        free = tank.rim.inside_cm(*points[:, :2].T) >= CLEAR_CM / 2.0
-    for rock in solids(tank, field.rocks):
-        low = np.array([rock.x_cm, rock.y_cm, rock.depth_cm]) - CLEAR_CM / 2.0
-        high = low + np.array([rock.length_cm, rock.width_cm, rock.height_cm]) + CLEAR_CM
-        free &= ~((points > low) & (points < high)).all(axis=1)
-    return points[free]
-
-
 def wanted(field, spots_cm, weights):
     """Return the points whose uncertainty counts, (t, 3), and the say of each, (t,)."""
-    grid = open_grid(field, MAP_PER_AXIS)
+    grid = open_grid(field.tank, field.rocks, MAP_PER_AXIS)
     if spots_cm is None or len(spots_cm) == 0:
         return grid, np.full(len(grid), 1.0 / len(grid))
     spots = np.atleast_2d(np.asarray(spots_cm, float))
@@ -99,7 +83,7 @@ def joint_covariance(models, shares, places, targets):
     means, inner, noise = [], 0.0, 0.0
     for model, share in zip(models, shares, strict=True):
         means.append(model.predict(points)[0])
-        inner = inner + share * model.gp.posterior_covariance(points, model.basis_at(points))
+        inner = inner + share * model.posterior_covariance(points)
         noise = noise + share * model.noise_at(places)
     apart = np.array(means) - np.average(means, axis=0, weights=shares)
     return inner + apart.T @ (apart * np.asarray(shares)[:, None]), noise

@@ -1,10 +1,13 @@
-"""Readings made fit for fitting: checked, merged and put in an order of their own."""
+"""Readings made fit for fitting: checked, merged, those of one rig pooled, in their own order."""
 
+from collections.abc import Sequence
 from dataclasses import dataclass
 
 import numpy as np
 
+from apps.photics.ground.arrays import ArrayLike, FloatArray, IntArray
 from apps.photics.ground.estimate import NotEnoughReadings
+from apps.photics.ground.scene import Fixture, Tank
 
 MIN_READINGS = 4
 # Readings closer than this are one spot read twice [cm]: about a sensor head, house rule.
@@ -26,25 +29,33 @@ class Readings:
     count: np.ndarray  # readings merged into each
     place: np.ndarray  # for every reading as given: its row here
     own_log_par: np.ndarray  # log PAR of every reading as given
+    scale_basis: np.ndarray  # (n, q) how far a survey's scale may shift it, one column a survey
     notes: tuple[str, ...]
 
 
-def prepare_readings(points_cm, par_umol, spread, tank):
+def prepare_readings(
+    points_cm, par_umol, spread, tank, *, least=MIN_READINGS, surveys=None, scales=(0.0,)
+):
     """Check and merge readings as given: points (n, 3) [cm], PAR (n,), spread (n,) or None.
 
-    Raises ValueError for shapes and values that no meter gives, NotEnoughReadings when fewer than
-    four spots are left.
+    surveys (n,): the number of each one's survey, counted from 0; scales (s,): how far the scale
+    of each survey may be off from the others' [log]. Raises ValueError for shapes and values that
+    no meter gives, NotEnoughReadings when fewer than `least` spots are left.
     """
     points, par, spread = checked_arrays(points_cm, par_umol, spread)
     notes = []
     if not np.any(par > 0):
         raise NotEnoughReadings("Every reading is zero, so there is no light to map.")
-    key = np.round(points / SAME_SPOT_CM).astype(int)
+    surveys = np.zeros(len(par), int) if surveys is None else np.asarray(surveys, int)
+    scales = np.asarray(scales, float)
+    # A spot read by two surveys is one spot, unless their scales may differ.
+    apart = np.where(scales > 0, np.arange(len(scales)) + 1, 0)[surveys]
+    key = np.column_stack([np.round(points / SAME_SPOT_CM).astype(int), apart])
     _, place, count = np.unique(key, axis=0, return_inverse=True, return_counts=True)
     place = place.ravel()
-    if len(count) < MIN_READINGS:
+    if len(count) < least:
         raise NotEnoughReadings(
-            f"A light map needs readings at {MIN_READINGS} different spots or more; "
+            f"A light map needs readings at {least} different spots or more; "
             f"there {'is' if len(count) == 1 else 'are'} {len(count)}."
         )
     floor = FLOOR_SHARE * float(np.median(par[par > 0]))
@@ -61,7 +72,22 @@ def prepare_readings(points_cm, par_umol, spread, tank):
             "once, with the middle one of its readings, or halfway between two."
         )
     notes += shape_notes(spots, par, tank)
-    return Readings(spots, np.exp(merged), merged, extra, count, place, log_par, tuple(notes))
+    basis = scale_basis(surveys, scales, place, len(count))
+    return Readings(
+        spots, np.exp(merged), merged, extra, count, place, log_par, basis, tuple(notes)
+    )
+
+
+def scale_basis(surveys, scales, place, spots):
+    """Return how far a survey's scale may shift each merged reading, (spots, q) [log].
+
+    surveys (n,): the survey of each reading; scales (s,): how far each survey's may be off [log].
+    """
+    own = np.flatnonzero(scales > 0)
+    basis = np.zeros((spots, len(own)))
+    for column, number in enumerate(own):
+        basis[place[surveys == number], column] = scales[number]
+    return basis
 
 
 def checked_arrays(points_cm, par_umol, spread):
@@ -124,3 +150,77 @@ def shape_notes(spots, par, tank):
             f"{int(outside.sum())} readings lie outside the tank's box; check their place."
         )
     return notes
+
+
+@dataclass(frozen=True)
+class SurveyReadings:
+    """Readings of one day: points (n, 3) [cm], PAR (n,) and its spread [umol m-2 s-1].
+
+    `fixtures`, `same_as` and `deviations` state the rig of that day by the one the field is fitted
+    under, as `LightField.forecast` takes them; fixtures None: the same rig. `scale_deviation`: how
+    far its scale may be from the others' [log], for another meter or dust on the glass.
+    """
+
+    points_cm: ArrayLike
+    par_umol: ArrayLike
+    spread: ArrayLike | None = None
+    fixtures: tuple[Fixture, ...] | None = None
+    same_as: tuple[int | None, ...] | None = None
+    deviations: tuple[float, ...] | None = None
+    scale_deviation: float = 0.0
+
+    @property
+    def count(self) -> int:
+        """Return how many readings there are."""
+        return len(np.atleast_1d(np.asarray(self.par_umol)))
+
+    def prepared(self, tank: Tank) -> Readings:
+        """Return the Readings of this survey alone, one or more of them."""
+        return prepare_readings(self.points_cm, self.par_umol, self.spread, tank, least=1)
+
+
+@dataclass(frozen=True)
+class Pooled:
+    """The Readings of several surveys under one rig, and the survey of each as given, (n,)."""
+
+    readings: Readings
+    surveys: IntArray
+
+
+def pool(surveys: Sequence[SurveyReadings], tank: Tank) -> Pooled:
+    """Return the Pooled surveys of one rig; errors are those of `prepare_readings`."""
+    if len(surveys) == 1:
+        numbers = np.zeros(surveys[0].count, int)
+    else:
+        numbers = np.repeat(np.arange(len(surveys)), [survey.count for survey in surveys])
+    alone = len(surveys) == 1
+    points = (
+        surveys[0].points_cm
+        if alone
+        else np.concatenate(
+            [np.asarray(survey.points_cm, float).reshape(-1, 3) for survey in surveys]
+        )
+    )
+    par = (
+        surveys[0].par_umol
+        if alone
+        else np.concatenate([np.asarray(survey.par_umol, float).ravel() for survey in surveys])
+    )
+    spread = surveys[0].spread if alone else np.concatenate([spread_of(s) for s in surveys])
+    readings = prepare_readings(
+        points,
+        par,
+        spread,
+        tank,
+        surveys=numbers,
+        # One survey's scale alone is the map's own.
+        scales=[0.0] if alone else [survey.scale_deviation for survey in surveys],
+    )
+    return Pooled(readings, numbers)
+
+
+def spread_of(survey: SurveyReadings) -> FloatArray:
+    """Return the spread of a survey's readings, nan where none is known, (n,) [umol m-2 s-1]."""
+    if survey.spread is None:
+        return np.full(survey.count, np.nan)
+    return np.asarray(survey.spread, float)

@@ -9,7 +9,7 @@ from dataclasses import dataclass, replace
 
 import numpy as np
 
-from apps.photics.field.forecast import linked_fixtures
+from apps.photics.field.rig_change import linked_fixtures
 from apps.photics.rig.flux import flux_of
 from apps.photics.rig.rig import Rig
 

@@ -85,7 +85,7 @@ def thin_out(readings, many):
     if len(readings.par_umol) <= many:
         return readings
     keep = np.linspace(0, len(readings.par_umol) - 1, many).round().astype(int)
-    arrays = ("points_cm", "par_umol", "log_par", "extra_variance", "count")
+    arrays = ("points_cm", "par_umol", "log_par", "extra_variance", "count", "scale_basis")
     return replace(readings, **{name: getattr(readings, name)[keep] for name in arrays})
 
 

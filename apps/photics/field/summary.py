@@ -1,8 +1,9 @@
 """What a fitted field says of itself: its errors, what it found out, which readings to doubt."""
 
-from dataclasses import replace
+from dataclasses import dataclass, replace
 
 import numpy as np
+from scipy.stats import chi2
 
 from apps.photics.field.mixture import Mixture
 from apps.photics.ground.estimate import Disagreement, FieldSummary, Parameter
@@ -13,6 +14,9 @@ from apps.photics.rig.rig import ATTENUATION, BEAM, PANE
 # A reading disagrees when its misfit is this many deviations and also this large [log PAR].
 DISAGREE_DEVIATIONS = 3.0
 DISAGREE_LOG = 0.25
+# A survey contradicts the others where chance would do so this seldom, and by this much [log PAR]:
+# our own choice.
+SURPRISING, CONTRADICTION_LOG = 1e-3, 0.15
 # Degrees of freedom a misfit's density is judged by: one bad reading must not decide.
 FORESIGHT_DEGREES = 4.0
 NORMAL_90 = 1.645
@@ -25,54 +29,148 @@ def foresight(model):
     return float(density.sum())
 
 
-def summarise(readings, model, rig_known):
-    """Return the FieldSummary of a fitted model for the readings as given."""
-    misfit, deviation = model.leave_one_out()
-    expected = np.exp(readings.log_par - misfit)
-    place = readings.place
+@dataclass(frozen=True)
+class Foreseen:
+    """What the other readings foresee of each reading as given: arrays (n,) [umol m-2 s-1]."""
+
+    par_umol: np.ndarray  # foreseen
+    misfit: np.ndarray  # log of the reading over it
+    odd: np.ndarray  # whether it disagrees
+    value_umol: np.ndarray  # as given
+
+    def part(self, some):
+        """Return the Foreseen of some of the readings by a mask (n,)."""
+        return Foreseen(*(array[some] for array in vars(self).values()))
+
+    @property
+    def error_percent(self):
+        """Return by how much each is missed [%]."""
+        return 100.0 * np.abs(np.expm1(-self.misfit))
+
+
+def foreseen_readings(readings, misfit, deviation):
+    """Return the Foreseen of Readings as given, from misfit and deviation of the merged, (m,)."""
+    place, merged = readings.place, readings.log_par - misfit
     # Each reading by its own value: a slip among several at one spot stands for itself.
-    own_misfit = readings.own_log_par - (readings.log_par - misfit)[place]
-    error = 100.0 * np.abs(np.expm1(-own_misfit))
+    own_misfit = readings.own_log_par - merged[place]
     odd = np.abs(own_misfit) > np.maximum(DISAGREE_LOG, DISAGREE_DEVIATIONS * deviation)[place]
-    disagreeing = tuple(
+    return Foreseen(np.exp(merged)[place], own_misfit, odd, np.exp(readings.own_log_par))
+
+
+def summarise(pooled, elsewhere, model, rig_known):
+    """Return the FieldSummary of each survey, those pooled first, in order.
+
+    pooled: the Pooled surveys of the field's rig; elsewhere: the Readings of those joined to it.
+    """
+    columns = model.leave_one_out()
+    results, first = [], 0
+    for readings in (pooled.readings, *elsewhere):
+        rows = slice(first, first + len(readings.log_par))
+        results.append(foreseen_readings(readings, *(column[rows] for column in columns)))
+        first = rows.stop
+    together, *apart = results
+    surveys = [together.part(pooled.surveys == k) for k in range(int(pooled.surveys.max()) + 1)]
+    against = contradictions(model, survey_rows(pooled, elsewhere))
+    # The map's own error is that of all its readings, whoever took them.
+    typical = float(np.median(np.concatenate([r.error_percent for r in results])))
+    common = {
+        "method": method_of(model, rig_known),
+        "typical_error_percent": typical,
+        "parameters": fitted_parameters(model) if isinstance(model, Mixture) else (),
+        "notes": pooled.readings.notes + model_notes(model, rig_known),
+    }
+    return tuple(
+        FieldSummary(
+            loo_par_umol=one.par_umol,
+            loo_error_percent=one.error_percent,
+            disagreeing=disagreements(one),
+            against_others=ratio,
+            **common,
+        )
+        for one, ratio in zip((*surveys, *apart), against, strict=True)
+    )
+
+
+def survey_rows(pooled, elsewhere):
+    """Return for each survey which rows of the process hold its readings."""
+    place = pooled.readings.place
+    many = int(pooled.surveys.max(initial=0)) + 1
+    rows = [np.unique(place[pooled.surveys == k]) for k in range(many)]
+    first = len(pooled.readings.log_par)
+    for readings in elsewhere:
+        rows.append(first + np.arange(len(readings.log_par)))
+        first += len(readings.log_par)
+    return rows
+
+
+def contradictions(model, rows):
+    """Return for each survey the ratio of its readings to what the others foresee, or None.
+
+    None where the two agree as well as chance lets them, or where there is nothing to compare.
+    Block-wise leave-one-out of a Gaussian process: with C the covariance of all rows, those of a
+    survey have the covariance ((C^-1)_BB)^-1 around what the others foresee.
+    """
+    if len(rows) < 2 or not isinstance(model, Mixture) or len(model.models) > 1:
+        return [None] * len(rows)
+    fit = model.models[0]
+    covariance = fit.gp.factor @ fit.gp.factor.T
+    values = covariance @ fit.gp.weights
+    # At full weight: a survey that all others contradict has little, which would excuse it.
+    precision = np.linalg.inv(covariance - np.diag(fit.added_variance))
+    pull = precision @ values
+    ratios = []
+    for own in rows:
+        misfit = np.linalg.solve(precision[np.ix_(own, own)], pull[own])
+        surprise = chi2.sf(float(misfit @ pull[own]), len(own))
+        middle = float(np.median(misfit))
+        is_clear = surprise < SURPRISING and abs(middle) > CONTRADICTION_LOG
+        ratios.append(float(np.exp(middle)) if is_clear else None)
+    return ratios
+
+
+def disagreements(one):
+    """Return the Disagreements among the readings of a Foreseen."""
+    return tuple(
         Disagreement(
             int(index),
-            float(np.exp(readings.own_log_par[index])),
-            float(expected[place[index]]),
-            float(np.exp(own_misfit[index])),
+            float(one.value_umol[index]),
+            float(one.par_umol[index]),
+            float(np.exp(one.misfit[index])),
         )
-        for index in np.flatnonzero(odd)
+        for index in np.flatnonzero(one.odd)
     )
+
+
+def method_of(model, rig_known):
+    """Return in words what made the map."""
     if not isinstance(model, Mixture):
-        method = "a smooth trend through the readings"
-    elif rig_known:
-        method = "the light of your fixtures, fitted to the readings"
-    else:
-        method = "the light of a likely set of fixtures, guessed from the readings"
-    return FieldSummary(
-        method,
-        float(np.median(error)),
-        expected[place],
-        error,
-        fitted_parameters(model) if isinstance(model, Mixture) else (),
-        disagreeing,
-        readings.notes + model_notes(model, rig_known),
-    )
+        return "a smooth trend through the readings"
+    if rig_known:
+        return "the light of your fixtures, fitted to the readings"
+    return "the light of a likely set of fixtures, guessed from the readings"
 
 
-def forecast_summary(summary):
-    """Return the FieldSummary of a forecast made from a field with this one."""
+def forecast_summary(summary, typical_error_percent):
+    """Return the FieldSummary of a forecast made from a field with this one.
+
+    typical_error_percent: the forecast's own [%].
+    """
     return replace(
         summary,
+        typical_error_percent=typical_error_percent,
         method="the light of your fixtures after the change, from readings taken before it",
         notes=(*summary.notes, "Predicted, not measured: a new survey will be surer."),
     )
 
 
-def rescaled_summary(summary):
-    """Return the FieldSummary of a map rescaled by fixtures that its readings do not know."""
+def rescaled_summary(summary, typical_error_percent):
+    """Return the FieldSummary of a map rescaled by fixtures that its readings do not know.
+
+    typical_error_percent: the rescaled map's own [%].
+    """
     return replace(
         summary,
+        typical_error_percent=typical_error_percent,
         method="the map from before the change, times what the fixtures described give after it "
         "over what they gave before",
         notes=(

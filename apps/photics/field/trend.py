@@ -62,9 +62,9 @@ class SmoothModel:
         mean, variance = self.gp.predict(points_cm, trend_basis(points_cm, self.tank))
         return mean + self.level, np.sqrt(variance)
 
-    def basis_at(self, points_cm):
-        """Return the trend's terms at points (m, 3), (m, 6) [1]."""
-        return trend_basis(points_cm, self.tank)
+    def posterior_covariance(self, points_cm):
+        """Return the covariance of log PAR between points (m, 3), (m, m) [log squared]."""
+        return self.gp.posterior_covariance(points_cm, trend_basis(points_cm, self.tank))
 
     def noise_at(self, points_cm):
         """Return the noise variance of a reading of log PAR at points (m, 3), (m,)."""

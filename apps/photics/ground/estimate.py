@@ -85,3 +85,5 @@ class FieldSummary:
     parameters: tuple[Parameter, ...]
     disagreeing: tuple[Disagreement, ...]
     notes: tuple[str, ...]
+    # Readings over what those of other surveys foresee, where that is more than chance [1].
+    against_others: float | None = None

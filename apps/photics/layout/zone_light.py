@@ -13,6 +13,7 @@ from apps.photics.layout.planned_light import planned_field
 from apps.photics.layout.question import Question, Zone
 from apps.photics.layout.search import SERVED
 from apps.photics.rig.fixture_light import OutputEstimate
+from apps.photics.rig.rig import Rig
 
 # Points a shadow is looked at in each zone, at most: chosen, because shadows change slowly.
 SHADOW_POINTS = 12
@@ -81,9 +82,9 @@ def zone_light(field: LightField, zone: Zone, rocks: Sequence[Rock]) -> ZoneLigh
     light = field.at(points)
     par, low, high = light.par_umol, light.low_umol, light.high_umol
     some = points[:: max(len(points) // SHADOW_POINTS, 1)]
-    rig = field.rig_fit
-    if rig is None:
-        raise ValueError("A planned field has fixtures.")
+    fit = field.rig_fit
+    if fit is None or not isinstance(fit.rig, Rig):
+        raise ValueError("A planned field has fixtures, and none of them was changed.")
 
     def percent(mask: BoolArray) -> float:
         return 100.0 * float(np.mean(mask))
@@ -102,5 +103,5 @@ def zone_light(field: LightField, zone: Zone, rocks: Sequence[Rock]) -> ZoneLigh
         most_umol=float(par.max()),
         evenness=float(par.min() / par.mean()),
         from_one_percent=100.0 * float(field.directness(some).mean()),
-        shadow_percent=100.0 * float(branch_shadow(rig.rig, rig.theta, some).mean()),
+        shadow_percent=100.0 * float(branch_shadow(fit.rig, fit.theta, some).mean()),
     )

@@ -9,12 +9,20 @@ end up in one covariance: one prediction, one interval, one closed-form leave-on
 
 from collections.abc import Sequence
 from dataclasses import dataclass, replace
+from itertools import product
 from typing import Protocol
 
 import numpy as np
 
 from apps.photics.ground.arrays import FloatArray, RealArray
-from apps.photics.rig.residual import Residual, fit_residual
+from apps.photics.ground.scene import Tank
+from apps.photics.rig.residual import (
+    Residual,
+    distances,
+    fit_residual,
+    matern32,
+    t_log_density,
+)
 from apps.photics.rig.rig import Geometry, Rig
 
 # Meter noise in log PAR [1]: chosen for flicker, tilt and rounding of a hand-held meter.
@@ -28,11 +36,21 @@ PLACE_NOISE_MAX = 0.3
 MODEL_NOISE = 0.05
 # Degrees of freedom of Student's t [1]: chosen, because few readings are bad and few can be spared.
 DEGREES = 5.0
-# The remainder: rock shadows, odd optics. Deviation [log PAR] and range [share of box side],
-# and how much longer that is in depth [1]: our own choice.
+# The remainder: rock shadows, odd optics. Its usual deviation [log PAR] and range [part of the
+# box's side], and how much longer that is in depth [1]: our own choice.
 REMAINDER = 0.05
 REMAINDER_RANGE = 0.4
 REMAINDER_DEPTH_RATIO = 1.5
+# What is tried in their place, and factors on the noise [1]. Chosen with a floor, because few
+# readings that happen to agree must not make an interval narrow.
+REMAINDERS = (0.04, 0.05, 0.07, 0.1, 0.15, 0.25)
+REMAINDER_RANGES = (0.25, 0.4)
+NOISE_FACTORS = (1.0, 1.3, 1.7, 2.2)
+# How far from the usual they are before any reading [log]: our own choice.
+SIZE_SPREAD, NOISE_SPREAD = 1.0, 0.5
+# Degrees of freedom by which readings foresee each other [1]: chosen, because one bad reading must
+# not decide.
+FORESEEN_DEGREES = 4.0
 # Gains: all fixtures share one unknown meter and output scale; each kind and each fixture differ
 # [log]. Chosen wide, so that readings alone decide.
 GAIN_ANY, GAIN_KIND = 10.0, 0.5
@@ -63,6 +81,11 @@ class LogReadings(Protocol):
     @property
     def extra_variance(self) -> FloatArray:
         """Return the noise variance of each beyond the meter's, (n,) [1]."""
+        ...
+
+    @property
+    def scale_basis(self) -> FloatArray:
+        """Return how far a survey's scale may be off, (n, q) [log]."""
         ...
 
 
@@ -122,11 +145,14 @@ class Calibrated:
     rig: Rig
     theta: FloatArray  # (p,)
     prior: FloatArray  # (p,)
-    root: RealArray  # (p, p) Cholesky root of the prior covariance
+    root: RealArray  # (p, p + q) root of the prior covariance, over the process's coefficients
     robust_weight: FloatArray  # (n,) of each reading, in (0, 1]
     added_variance: FloatArray  # (n,) noise variance added to readings of little weight
     gp: Residual
     evidence: float
+    values: FloatArray  # (n,) log PAR beyond the prior rig's, as the process was given it
+    noise: FloatArray  # (n,) its noise variance, that added included
+    noise_factor: float  # on the noise of a reading, as the readings asked for it [1]
 
     def predict(self, points_cm: FloatArray) -> tuple[FloatArray, FloatArray]:
         """Return mean and standard deviation of log PAR at points, both (m,) [log umol m-2 s-1].
@@ -137,15 +163,15 @@ class Calibrated:
         mean, variance = self.gp.predict(points_cm, slopes @ self.root)
         return log_light + slopes @ (self.prior - self.theta) + mean, np.sqrt(variance)
 
-    def basis_at(self, points_cm: FloatArray) -> FloatArray:
-        """Return what parameters do at `points_cm` (m, 3), by their prior deviation, (m, p) [1]."""
-        basis: FloatArray = self.rig.log_light_at(points_cm, self.theta)[1] @ self.root
-        return basis
+    def posterior_covariance(self, points_cm: FloatArray) -> FloatArray:
+        """Return the covariance of log PAR between `points_cm` (m, 3), (m, m) [log squared]."""
+        slopes = self.rig.log_light_at(points_cm, self.theta)[1]
+        return self.gp.posterior_covariance(points_cm, slopes @ self.root)
 
     def noise_at(self, points_cm: FloatArray) -> FloatArray:
         """Return the noise variance of a reading of log PAR at `points_cm` (m, 3), (m,) [1]."""
         place = self.rig.log_light(self.rig.geometry(points_cm), self.theta)[2]
-        return noise_variance(place, 0.0)
+        return noise_variance(place, 0.0) * self.noise_factor**2
 
     def leave_one_out(self) -> tuple[FloatArray, FloatArray]:
         """Return misfit of each reading against the others and its deviation, both (n,) [log].
@@ -236,20 +262,95 @@ def calibrate_as_stated(
         np.linalg.slogdet(precision)[1] - np.linalg.slogdet(curvature)[1] - np.log(noise).sum()
     )
     root = np.linalg.cholesky(covariance)
-    noise = noise - MODEL_NOISE**2
     full = np.minimum(robust_weight, 1.0)
-    side = np.sqrt(rig.tank.length_cm * rig.tank.width_cm) * REMAINDER_RANGE
-    gp = fit_residual(
+    remainder = fit_remainder(
+        rig.tank,
         readings.points_cm,
         values - log_light - slopes @ (prior - theta),
-        noise_variance=noise / full**2,
-        variance=REMAINDER**2,
-        lengths=(side, side, side * REMAINDER_DEPTH_RATIO),
-        basis=slopes @ root,
-        prior_variance=np.ones(len(theta)),
+        noise_variance=(noise - MODEL_NOISE**2) / full**2,
+        basis=np.hstack([slopes @ root, readings.scale_basis]),
+        robust_weight=full,
     )
-    added = noise * (1.0 / full**2 - 1.0)
-    return Calibrated(rig, theta, prior, root, full, added, gp, float(evidence))
+    return Calibrated(
+        rig=rig,
+        theta=theta,
+        prior=prior,
+        root=np.pad(root, ((0, 0), (0, readings.scale_basis.shape[1]))),
+        robust_weight=full,
+        added_variance=remainder.noise * (1.0 - full**2),
+        gp=remainder.gp,
+        evidence=float(evidence),
+        values=values - log_light - slopes @ (prior - theta),
+        noise=remainder.noise,
+        noise_factor=remainder.noise_factor,
+    )
+
+
+@dataclass(frozen=True)
+class Remainder:
+    """What a rig leaves unexplained: its process, the noise (n,) it was given, and its factor."""
+
+    gp: Residual
+    noise: FloatArray
+    noise_factor: float
+
+
+def fit_remainder(
+    tank: Tank,
+    points_cm: FloatArray,
+    values: FloatArray,
+    *,
+    noise_variance: FloatArray,
+    basis: FloatArray,
+    robust_weight: FloatArray,
+) -> Remainder:
+    """Return the Remainder under which the readings foresee each other best.
+
+    `points_cm` (n, 3), `values` (n,) of log PAR beyond the prior rig's, their `noise_variance`
+    (n,), `basis` (n, p) of unit parameters, `robust_weight` (n,) [1]. Deviation, range and noise
+    are chosen by the leave-one-out density (Sundararajan & Keerthi 2001,
+    doi:10.1162/089976601300014547) and a prior around the usual ones.
+    """
+    side = np.sqrt(tank.length_cm * tank.width_cm)
+    trend = basis @ basis.T
+    best, highest = None, -np.inf
+    for share in REMAINDER_RANGES:
+        lengths = np.array([1.0, 1.0, REMAINDER_DEPTH_RATIO]) * side * share
+        smooth = matern32(distances(points_cm, points_cm, lengths))
+        for deviation, factor in product(REMAINDERS, NOISE_FACTORS):
+            noise = noise_variance * factor**2
+            gp = fit_residual(
+                points_cm,
+                values,
+                noise_variance=noise,
+                variance=deviation**2,
+                lengths=lengths,
+                basis=basis,
+                prior_variance=np.ones(basis.shape[1]),
+                surface=deviation**2 * smooth + trend,
+            )
+            score = foreseen(gp, robust_weight) + unusual(deviation, share, factor)
+            if score > highest:
+                best, highest = Remainder(gp, noise, factor), score
+    if best is None:
+        raise np.linalg.LinAlgError("The readings foresee each other under no remainder.")
+    return best
+
+
+def foreseen(gp: Residual, robust_weight: FloatArray) -> float:
+    """Return the log density of each reading by the others, summed by `robust_weight` (n,) [1]."""
+    misfit, variance = gp.leave_one_out()
+    deviation = np.sqrt(variance)
+    density = t_log_density(misfit / deviation, degrees=FORESEEN_DEGREES) - np.log(deviation)
+    return float((robust_weight * density).sum())
+
+
+def unusual(deviation: float, share: float, factor: float) -> float:
+    """Return the log prior density of a remainder's deviation, range and noise factor [1]."""
+    size, reach, noise = np.log((deviation / REMAINDER, share / REMAINDER_RANGE, factor))
+    return float(-0.5 * ((size / SIZE_SPREAD) ** 2 + (reach / SIZE_SPREAD) ** 2)) - float(
+        0.5 * (noise / NOISE_SPREAD) ** 2
+    )
 
 
 def climb(

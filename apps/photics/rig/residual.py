@@ -70,13 +70,16 @@ class Residual:
     weights: FloatArray  # covariance^-1 values, (n,)
     inverse_diagonal: FloatArray  # (n,)
     log_likelihood: float
+    # How much of each of k unlike remainders of one law a value holds, (n, k) [1]; the first is
+    # that of `predict`.
+    parts: FloatArray
 
     def covariance(self, points: FloatArray, basis: FloatArray) -> FloatArray:
         """Return the covariance of points with the data, (m, n) [values squared].
 
         `points` (m, d) in the unit of the lengths, `basis` (m, p) the trend's terms there.
         """
-        smooth = self.variance * self.kernel(distances(points, self.points, self.lengths))
+        smooth = self.remainder_at(points) * self.parts[:, 0]
         whole: FloatArray = smooth + (basis * self.prior_variance) @ self.basis.T
         return whole
 
@@ -92,25 +95,46 @@ class Residual:
         return mean, np.maximum(prior - (shrunk * shrunk).sum(0), 0.0)
 
     def remainder_at(self, points: FloatArray) -> FloatArray:
-        """Return the smooth part's covariance of points (m, d) with the data, (m, n) [squared]."""
+        """Return a remainder's covariance between points (m, d) and the data's, (m, n) [squared].
+
+        Of one and the same remainder; what they have of it stands in `parts`.
+        """
         return self.variance * self.kernel(distances(points, self.points, self.lengths))
 
     def predict_parts(
-        self, smooth: FloatArray, basis: FloatArray, carried: FloatArray, own: FloatArray
+        self, smooth: FloatArray, basis: FloatArray, parts: FloatArray, own: FloatArray
     ) -> tuple[FloatArray, FloatArray, FloatArray]:
-        """Return the trend's mean, the remainder's, and the variance of a changed surface, (m,).
+        """Return the trend's mean, the remainders', and the variance of a changed surface.
 
         `smooth` (m, n) [squared] is `remainder_at` the points, `basis` (m, p) the trend's terms
-        there [1]; `carried` and `own` (m,) [1]. At each point the changed surface has the trend of
-        `basis` and a remainder that is the old one times `carried` (not applied to the mean
-        returned) with `own` times its variance.
+        there [1]. At each point the changed surface has the trend of `basis` and `parts` (m, k) of
+        the remainders, with `own` (m,) times the variance of one [1]. Returned are (m,), (m, k)
+        (the remainders' own means, `parts` not applied) and (m,).
         """
         trend = (basis * self.prior_variance) @ self.basis.T
-        cross = trend + carried[:, None] * smooth
+        cross = trend + (parts @ self.parts.T) * smooth
         shrunk = solve_triangular(self.factor, cross.T, lower=True, check_finite=False)
         prior = self.variance * own + (basis * basis) @ self.prior_variance
         variance = np.maximum(prior - (shrunk * shrunk).sum(0), 0.0)
-        return trend @ self.weights, smooth @ self.weights, variance
+        return trend @ self.weights, smooth @ (self.parts * self.weights[:, None]), variance
+
+    def covariance_parts(
+        self, points: FloatArray, basis: FloatArray, parts: FloatArray, own: FloatArray
+    ) -> FloatArray:
+        """Return the covariance of a changed surface between points, (m, m) [values squared].
+
+        `points` (m, d); `basis`, `parts` and `own` as `predict_parts` takes them. What is beyond
+        `parts` is taken to be alike at all points.
+        """
+        apart = self.variance * self.kernel(distances(points, points, self.lengths))
+        beyond = np.sqrt(np.maximum(own - (parts * parts).sum(axis=1), 0.0))
+        prior = apart * (parts @ parts.T + np.outer(beyond, beyond))
+        prior += (basis * self.prior_variance) @ basis.T
+        cross = (parts @ self.parts.T) * self.remainder_at(points)
+        cross += (basis * self.prior_variance) @ self.basis.T
+        shrunk = solve_triangular(self.factor, cross.T, lower=True, check_finite=False)
+        posterior: FloatArray = prior - shrunk.T @ shrunk
+        return posterior
 
     def remainder_kept(self, points: FloatArray) -> "RemainderAt":
         """Return the RemainderAt of points (m, d), for many changed surfaces at the same ones.
@@ -119,16 +143,20 @@ class Residual:
         """
         smooth = self.remainder_at(points)
         trend = self.basis * self.prior_variance
-        both = np.concatenate([trend, smooth.T], axis=1)
+        many, kinds = len(points), self.parts.shape[1]
+        # Points side by side, once for each kind of remainder.
+        spread = (smooth[:, None, :] * self.parts.T).reshape(many * kinds, -1)
+        both = np.concatenate([trend, spread.T], axis=1)
         shrunk = solve_triangular(self.factor, both, lower=True, check_finite=False)
         trend_part, smooth_part = shrunk[:, : trend.shape[1]], shrunk[:, trend.shape[1] :]
+        apart = smooth_part.T.reshape(many, kinds, -1)
         return RemainderAt(
             variance=self.variance,
             trend_weights=trend.T @ self.weights,
             trend_covariance=np.diag(self.prior_variance) - trend_part.T @ trend_part,
-            mean=smooth @ self.weights,
-            explained=(smooth_part * smooth_part).sum(0),
-            shared=smooth_part.T @ trend_part,
+            mean=(spread @ self.weights).reshape(many, kinds),
+            explained=apart @ apart.transpose(0, 2, 1),
+            shared=apart @ trend_part,
         )
 
     def posterior_covariance(self, points: FloatArray, basis: FloatArray) -> FloatArray:
@@ -136,12 +164,9 @@ class Residual:
 
         `points` (m, d) in the unit of the lengths, `basis` (m, p) the trend's terms there.
         """
-        prior = self.variance * self.kernel(distances(points, points, self.lengths))
-        prior += (basis * self.prior_variance) @ basis.T
-        cross = self.covariance(points, basis)
-        shrunk = solve_triangular(self.factor, cross.T, lower=True, check_finite=False)
-        posterior: FloatArray = prior - shrunk.T @ shrunk
-        return posterior
+        first = np.zeros((len(points), self.parts.shape[1]))
+        first[:, 0] = 1.0
+        return self.covariance_parts(points, basis, first, np.ones(len(points)))
 
     def coefficients(self) -> tuple[FloatArray, FloatArray]:
         """Return mean (p,) and covariance (p, p) of the trend's coefficients given the data."""
@@ -169,20 +194,21 @@ class RemainderAt:
     variance: float
     trend_weights: FloatArray  # mean of the trend's coefficients given the data, (p,)
     trend_covariance: FloatArray  # theirs, (p, p)
-    mean: FloatArray  # of the remainder, (m,)
-    explained: FloatArray  # how much of the remainder's variance the data take away, (m,)
-    shared: FloatArray  # how much of its covariance with each coefficient, (m, p)
+    mean: FloatArray  # of the remainders, (m, k)
+    explained: FloatArray  # how much of their covariance the data take away, (m, k, k)
+    shared: FloatArray  # how much of their covariance with each coefficient, (m, k, p)
 
     def predict_parts(
-        self, basis: FloatArray, carried: FloatArray, own: FloatArray
+        self, basis: FloatArray, parts: FloatArray, own: FloatArray
     ) -> tuple[FloatArray, FloatArray, FloatArray]:
-        """Return what `Residual.predict_parts` does, three (m,), for these points.
+        """Return what `Residual.predict_parts` does, (m,), (m, k) and (m,), for these points.
 
-        `basis` (m, p) the trend's terms [1] of the changed surface; `carried` and `own` (m,) [1].
+        `basis` (m, p) the trend's terms [1] of the changed surface; `parts` (m, k), `own` (m,) [1].
         """
         trend = ((basis @ self.trend_covariance) * basis).sum(axis=1)
-        both = (self.shared * basis).sum(axis=1)
-        left = trend + self.variance * own - carried * (2.0 * both + carried * self.explained)
+        both = np.einsum("mk,mkp,mp->m", parts, self.shared, basis, optimize=True)
+        taken = np.einsum("mk,mkl,ml->m", parts, self.explained, parts, optimize=True)
+        left = trend + self.variance * own - 2.0 * both - taken
         return basis @ self.trend_weights, self.mean, np.maximum(left, 0.0)
 
 
@@ -212,13 +238,16 @@ def surface_covariance(
     basis: FloatArray,
     prior_variance: FloatArray,
     kernel: Kernel = matern32,
+    parts: FloatArray | None = None,
 ) -> FloatArray:
     """Return the covariance of the noise-free surface between points, (n, n) [values squared].
 
-    `points` (n, d), `variance`, `lengths` (d,), `basis` (n, p), `prior_variance` (p,) and `kernel`
-    as `fit_residual` takes them, in its units.
+    `points` (n, d), `variance`, `lengths` (d,), `basis` (n, p), `prior_variance` (p,),
+    `kernel` and `parts` (n, k) [1] as `fit_residual` takes them, in its units.
     """
     smooth = variance * kernel(distances(points, points, lengths))
+    if parts is not None:
+        smooth = smooth * (parts @ parts.T)
     whole: FloatArray = smooth + (basis * prior_variance) @ basis.T
     return whole
 
@@ -234,13 +263,15 @@ def fit_residual(
     prior_variance: ArrayLike = (),
     kernel: Kernel = matern32,
     surface: FloatArray | None = None,
+    parts: FloatArray | None = None,
 ) -> Residual:
     """Condition a Gaussian process on values at points.
 
     points (n, d); values (n,); noise_variance scalar or (n,); variance of the smooth part; lengths
     (d,) in the unit of the points; basis (n, p) with the prior_variance (p,) of its coefficients
     (prior mean zero; very large stands for unknown); `kernel` the correlation by scaled distance;
-    surface (n, n): their `surface_covariance` where it was worked out before. Values in any one
+    surface (n, n): their `surface_covariance` where it was worked out before; parts (n, k): how
+    much of each of k unlike remainders a value holds, where not all of one [1]. Values in any one
     unit, of which variances are the square. Returns a Residual. Rasmussen & Williams 2006, sections
     2.2 and 2.7.
     """
@@ -249,6 +280,7 @@ def fit_residual(
     basis = np.zeros((len(points), 0)) if basis is None else np.asarray(basis, float)
     prior_variance = np.asarray(prior_variance, float)
     lengths = np.asarray(lengths, float)
+    parts = np.ones((len(points), 1)) if parts is None else parts
     if surface is None:
         surface = surface_covariance(
             points,
@@ -257,6 +289,7 @@ def fit_residual(
             basis=basis,
             prior_variance=prior_variance,
             kernel=kernel,
+            parts=parts,
         )
     whole = surface.copy()
     whole[np.diag_indices(len(points))] += noise_variance
@@ -278,4 +311,5 @@ def fit_residual(
         weights,
         np.diag(inverse).copy(),
         float(log_likelihood),
+        parts,
     )

@@ -96,8 +96,10 @@ def test_a_change_of_the_models_own_light_is_foretold(after):
 
         truth = truth * flux(PAIR[0].beam_deg) / flux(55)
     found = field.forecast(after).at(at)
-    # Weak priors pull a little even on readings without noise.
-    assert np.median(np.abs(found.par_umol / truth - 1)) < 0.02
+    # Weak priors pull a little even on readings without noise; a new optic's spill is taken to lie
+    # between what this one and a barer emitter would keep.
+    limit = 0.02 if after[0].beam_deg == PAIR[0].beam_deg else 0.05
+    assert np.median(np.abs(found.par_umol / truth - 1)) < limit
     assert np.mean((found.low_umol < truth) & (truth < found.high_umol)) > 0.95
 
 

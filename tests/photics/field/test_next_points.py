@@ -87,12 +87,19 @@ def test_weights_that_fit_no_spot_are_refused(left_half, weights):
         next_points(left_half, 1, spots_cm=[(10, 10, 10)], weights=weights)
 
 
-def test_a_forecast_and_no_spots_are_refused(case, left_half):
+def test_no_spots_are_refused(left_half):
     with pytest.raises(ValueError, match="one spot"):
         next_points(left_half, 0)
-    dim = left_half.forecast([replace(f, level=0.5) for f in case.fixtures])
-    with pytest.raises(ValueError, match="read again"):
-        next_points(dim, 1)
+
+
+def test_after_a_change_spots_are_planned_on_the_light_of_then(case, left_half):
+    """A new fixture over the right end is what makes the light unsure: it is read under it."""
+    first = case.fixtures[0]
+    new = replace(first, x_cm=case.tank.length_cm - 12, beam_deg=0.6 * first.beam_deg)
+    dim = [replace(f, level=0.05) for f in case.fixtures]
+    field = left_half.forecast([*dim, new], same_as=[None] * len(dim) + [0])
+    right = next_points(field, 3)[:, 0] > case.tank.length_cm / 2
+    assert right.sum() >= 2
 
 
 def test_no_spot_lies_in_rock_even_where_no_fixture_carries_the_map():

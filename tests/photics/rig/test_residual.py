@@ -107,11 +107,14 @@ def test_kept_remainder_says_what_the_data_say_themselves(scattered):
         lengths=(15, 15, 30),
         basis=rng.normal(size=(25, 3)),
         prior_variance=[1.0, 0.5, 2.0],
+        parts=rng.uniform(0, 1, (25, 2)),
     )
     at, basis = rng.uniform(0, 40, (40, 3)), rng.normal(size=(40, 3))
-    carried, own = rng.uniform(0, 1, 40), rng.uniform(1, 2, 40)
-    direct = gp.predict_parts(gp.remainder_at(at), basis, carried, own)
-    kept = gp.remainder_kept(at).predict_parts(basis, carried, own)
+    parts, own = rng.uniform(0, 1, (40, 2)), rng.uniform(2, 3, 40)
+    direct = gp.predict_parts(gp.remainder_at(at), basis, parts, own)
+    kept = gp.remainder_kept(at).predict_parts(basis, parts, own)
+    covariance = gp.covariance_parts(at, basis, parts, own)
+    np.testing.assert_allclose(np.diag(covariance), direct[2], atol=1e-10)
     for ours, theirs in zip(kept, direct, strict=True):
         np.testing.assert_allclose(ours, theirs, atol=1e-10)
 
