@@ -131,7 +131,7 @@ def check_channels(rows):
 def check_channel_levels(levels, channels):
     """Raise ValidationError unless levels are {name of one of the channels: 0 to 100 %}."""
     if not isinstance(levels, dict):
-        raise ValidationError("Levels of channels are told by name.")
+        raise ValidationError("Levels of channels are given by name.")
     names = {row["name"] for row in channels}
     for name, level in levels.items():
         if name not in names:

@@ -20,7 +20,7 @@ def light_stages(tank, now):
         Stage(
             "schedule",
             "Say how long the lamps burn",
-            "Hours in the light log do, a drawn day tells the clock too. Then daily light is told.",
+            "Hours in the light log do; a drawn day has clock times too. Then DLI is known.",
             reverse("day_curve_list", args=[tank.pk]),
             is_done=history.schedule_at(now) is not None,
         ),

@@ -26,7 +26,7 @@ class LightChangeForm(WholeModelForm, forms.ModelForm):
         low=HOURS[0],
         high=HOURS[1],
         required=False,
-        help_text="First light of the ramp to the last. Without it no daily light is told.",
+        help_text="First light of the ramp to the last. Without it daily light is not known.",
     )
     ramp_hours = NumberField(
         label="Hours of ramp at each end",

@@ -51,7 +51,7 @@ class FixtureForm(WholeModelForm, forms.ModelForm):
             "name", "kind", "lit_length_cm", "lit_width_cm", "optic", "beam_deg", "watts",
             "ppf_umol_s", "efficacy_umol_j", "zone",
         ]  # fmt: skip
-        labels = {"name": "What you call it", "optic": "Optic told as", "zone": "Shines on"}
+        labels = {"name": "What you call it", "optic": "Optic", "zone": "Shines on"}
         help_texts = {"optic": "Degrees of named optics are typical values."}
 
     def __init__(self, *args, unit, **kwargs):
@@ -70,7 +70,7 @@ class FixtureForm(WholeModelForm, forms.ModelForm):
             words=DEGREE_WORDS,
             low=BEAM[0],
             high=BEAM[1],
-            help_text="Full angle at half strength. Only where the optic is told as an angle.",
+            help_text="Full angle at half strength. Only where the optic is given as an angle.",
             required=False,
         )
         self.add_ratings()

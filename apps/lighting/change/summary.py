@@ -35,7 +35,7 @@ def rig_differences(before, after, *, unit):
         if number not in old:
             words = ("hung", *place_words(row, unit))
         elif old[number].make != row.make:
-            words = ("told as another make", *setting_words(old[number], row, unit))
+            words = ("now another make", *setting_words(old[number], row, unit))
         else:
             words = tuple(setting_words(old[number], row, unit))
         if words:
