@@ -112,7 +112,7 @@ class TrialCoral(models.Model):
         return self.trial.starts[self.drawn]
 
 
-def draw_place():
+def draw_place() -> int:
     """Return the place of a day, drawn by lot: each as likely, and not to be foreseen."""
     return secrets.randbelow(STARTS)
 

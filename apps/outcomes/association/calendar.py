@@ -1,6 +1,7 @@
 """Events on a time axis: all of a tank beside what happened to it, and one with its light."""
 
 import datetime as dt
+from collections.abc import Sequence
 from dataclasses import dataclass, replace
 
 from apps.corals.coral.timeline import (
@@ -17,10 +18,12 @@ from apps.corals.coral.timeline import (
     par_plot,
     summary,
 )
+from apps.corals.models import Coral
 from apps.drawing.marks import Tick
 from apps.drawing.time_axis import TimeAxis
-from apps.outcomes.association.events import Direction
-from apps.outcomes.exposure.exposure import DAY
+from apps.outcomes.association.competing_causes import CompetingCause
+from apps.outcomes.association.events import Direction, Event
+from apps.outcomes.exposure.exposure import DAY, LightBook
 
 # What the event page shows before the first note and after the last [d].
 BEFORE_DAYS, AFTER_DAYS = 84, 21
@@ -40,7 +43,9 @@ class Calendar:
     height: int
 
 
-def tank_calendar(book, events, causes, axis):
+def tank_calendar(
+    book: LightBook, events: Sequence[Event], causes: Sequence[CompetingCause], axis: TimeAxis
+) -> Calendar:
     """Return the Calendar of a tank's Events on a TimeAxis."""
     moments_of_rows = {
         EVENT_ROWS[direction]: [
@@ -69,12 +74,12 @@ def tank_calendar(book, events, causes, axis):
     return Calendar(axis.ticks(), stacked(rows), len(rows) * ROW_HEIGHT)
 
 
-def stacked(rows):
+def stacked(rows: Sequence[Row]) -> tuple[Row, ...]:
     """Return Rows one below the other."""
     return tuple(replace(row, top=k * ROW_HEIGHT) for k, row in enumerate(rows))
 
 
-def event_timeline(book, coral, event, *, now):
+def event_timeline(book: LightBook, coral: Coral, event: Event, *, now: dt.datetime) -> Timeline:
     """Return the Timeline of a coral around one Event: its light before, what happened, its notes.
 
     One query: the water events of its tank.

@@ -1,11 +1,13 @@
 """Do the corals that changed colour sit in brighter, or dimmer, light than the others?"""
 
+import datetime as dt
 import math
+from collections.abc import Sequence
 from dataclasses import dataclass
 from statistics import median
 
 from apps.outcomes.association.events import TOGETHER_DAYS, Direction, Event
-from apps.outcomes.exposure.exposure import BandPlace, MeanLight, band_place, mean_light
+from apps.outcomes.exposure.exposure import BandPlace, LightBook, MeanLight, band_place, mean_light
 from apps.photics.causes.counts_and_ranks import (
     EXACT_MAX,
     RankTest,
@@ -56,7 +58,9 @@ class Comparison:
     together: int  # affected corals that began within TOGETHER_DAYS of each other, at most
 
 
-def compare_corals(book, events, direction, days):
+def compare_corals(
+    book: LightBook, events: Sequence[Event], direction: Direction, days: int
+) -> Comparison:
     """Return the Comparison of a tank's corals for its `events` of one direction, any order.
 
     Each coral counts once: with an event, by the mean light of the `days` before its first event
@@ -68,7 +72,7 @@ def compare_corals(book, events, direction, days):
     rows = coral_lights(book, events, firsts, days)
     affected = [row for row in rows if row.event]
     without = [row for row in rows if not row.event]
-    tests = [None, None]
+    tests: list[RankTest | None] = [None, None]
     if affected and without:
         tests = [
             rank_test([getattr(r, name) for r in affected], [getattr(r, name) for r in without])
@@ -86,11 +90,13 @@ def compare_corals(book, events, direction, days):
         for_band=tests[0],
         plain=tests[1],
         by_group=within_groups(book, affected, without),
-        together=most_together([row.event for row in affected]),
+        together=most_together([row.event for row in affected if row.event]),
     )
 
 
-def within_groups(book, affected, without):
+def within_groups(
+    book: LightBook, affected: Sequence[CoralLight], without: Sequence[CoralLight]
+) -> RankTest | None:
     """Return the RankTest that compares soft with soft, SPS with SPS; None where none has both.
 
     Also None where a group is too large to count: the plain test does not need its help then.
@@ -104,7 +110,7 @@ def within_groups(book, affected, without):
     )
 
 
-def verdict_of(direction, n_events, n_affected, test):
+def verdict_of(direction: Direction, n_events: int, n_affected: int, test: RankTest | None) -> str:
     """Return the verdict's word; the order of the rules is the rule."""
     if n_events == 0:
         return "no_events"
@@ -124,9 +130,9 @@ def verdict_of(direction, n_events, n_affected, test):
     return "fits" if test.direction == expected else "against"
 
 
-def first_lit_events(book, events, days):
+def first_lit_events(book: LightBook, events: Sequence[Event], days: int) -> dict[int, Event]:
     """Return {coral key: its first event whose light before is known}."""
-    firsts = {}
+    firsts: dict[int, Event] = {}
     for event in sorted(events, key=lambda e: (e.first_on, e.pk)):
         known = book.means_before(book.eve(event.first_on), days)
         if event.coral_pk in known:
@@ -134,7 +140,9 @@ def first_lit_events(book, events, days):
     return firsts
 
 
-def coral_lights(book, events, firsts, days):
+def coral_lights(
+    book: LightBook, events: Sequence[Event], firsts: dict[int, Event], days: int
+) -> list[CoralLight]:
     """Return the CoralLight of every coral that can be compared."""
     touched = {event.coral_pk for event in events}
     windows = {day: window(book, day, days) for day in {e.first_on for e in firsts.values()}}
@@ -163,7 +171,7 @@ def coral_lights(book, events, firsts, days):
     return rows
 
 
-def window(book, day, days):
+def window(book: LightBook, day: dt.date, days: int) -> dict[int, tuple[MeanLight, float, float]]:
     """Return {coral key: (MeanLight, log for its band, log as such)} before a day.
 
     The logs are taken against the median of all corals of those days [1].
@@ -178,7 +186,7 @@ def window(book, day, days):
     }
 
 
-def most_together(events):
+def most_together(events: Sequence[Event]) -> int:
     """Return the largest number of events that began within TOGETHER_DAYS of each other."""
     days = sorted(event.first_on for event in events)
     return max(

@@ -1,6 +1,7 @@
 """What else could have hurt the corals: logged water events, side by side with the light."""
 
 import datetime as dt
+from collections.abc import Sequence
 from dataclasses import dataclass
 
 import numpy as np
@@ -8,6 +9,8 @@ import numpy as np
 from apps.corals.models import WaterEvent
 from apps.photics.causes.counts_and_ranks import Proportion, more_often, wilson_proportion
 from apps.photics.causes.exposure import CHANGE_LOG2
+from apps.photics.ground.arrays import ArrayLike, BoolArray, FloatArray
+from apps.tanks.models import Tank
 
 # A water event may show on corals for so long [d]. Common practice, no published source.
 SHOWS_DAYS = 14
@@ -22,7 +25,7 @@ class CompetingCause:
     kind: str
     words: str
 
-    def reaches(self, day):
+    def reaches(self, day: dt.date) -> bool:
         """Tell whether what is seen on a date may come of it."""
         return dt.timedelta(0) <= day - self.on <= dt.timedelta(days=SHOWS_DAYS)
 
@@ -39,7 +42,7 @@ class Suspect:
     with_light: int  # of the share's visits, those in changed light as well
 
 
-def competing_causes(tank):
+def competing_causes(tank: Tank) -> tuple[CompetingCause, ...]:
     """Return the CompetingCauses of a tank, oldest first; one query."""
     events = WaterEvent.objects.present().could_hurt().filter(tank=tank).in_order()
     return tuple(
@@ -53,7 +56,14 @@ def competing_causes(tank):
     )
 
 
-def suspects(days, dose_log2, event, causes, *, light_words):
+def suspects(
+    days: Sequence[dt.date],
+    dose_log2: ArrayLike,
+    event: ArrayLike,
+    causes: Sequence[CompetingCause],
+    *,
+    light_words: str,
+) -> tuple[Suspect, ...]:
     """Return the Suspects of visits: the light first, then each kind of water event.
 
     `days` are dates, `dose_log2` the light against what the coral was used to in the direction
@@ -61,7 +71,7 @@ def suspects(days, dose_log2, event, causes, *, light_words):
     """
     event = np.asarray(event)
     by_light = np.asarray(dose_log2) > CHANGE_LOG2
-    kinds = {}
+    kinds: dict[str, BoolArray] = {}
     for cause in causes:
         reached = np.array([cause.reaches(day) for day in days], bool)
         kinds[cause.kind] = kinds.get(cause.kind, np.zeros(len(event), bool)) | reached
@@ -85,7 +95,7 @@ def suspects(days, dose_log2, event, causes, *, light_words):
     )
 
 
-def share_of(event, chosen):
+def share_of(event: FloatArray, chosen: BoolArray) -> Proportion | None:
     """Return the Proportion of the chosen visits with the event, None when none is chosen."""
     number = int(chosen.sum())
     return wilson_proportion(int(event[chosen].sum()), number) if number else None

@@ -2,12 +2,15 @@
 
 import datetime as dt
 import math
+from collections.abc import Iterator, Sequence
 from dataclasses import dataclass, replace
 from functools import cached_property
 
+from apps.corals.models import Coral
+from apps.lighting.history import Change
 from apps.lightmap.lightmap import tank_light
 from apps.lightmap.spot_light import SpotLight
-from apps.outcomes.association.comparison import compare_corals
+from apps.outcomes.association.comparison import Comparison, compare_corals
 from apps.outcomes.association.competing_causes import CompetingCause, competing_causes
 from apps.outcomes.association.events import (
     TOGETHER_DAYS,
@@ -26,6 +29,7 @@ from apps.outcomes.exposure.exposure import (
     light_gap,
 )
 from apps.outcomes.exposure.visit_exposure import WINDOW_DAYS, VisitExposure, visit_exposure
+from apps.tanks.models import Tank
 
 # Days before an event whose mean light is weighed [d].
 BEFORE_DAYS = WINDOW_DAYS
@@ -104,13 +108,13 @@ class Outcomes:
     competing_causes: tuple[CompetingCause, ...]
 
     @cached_property
-    def weighed(self):
+    def weighed(self) -> list[Event]:
         """The Events that the comparisons and `missing` rest on: all, unless the tank is vast."""
         newest = self.book.parts[0]
         return [event for event in self.events if newest.holds(event.first_on)]
 
     @cached_property
-    def comparisons(self):
+    def comparisons(self) -> tuple[Comparison, ...]:
         """The Comparison of each Direction."""
         return tuple(
             compare_corals(
@@ -120,29 +124,29 @@ class Outcomes:
         )
 
     @cached_property
-    def missing(self):
+    def missing(self) -> Missing:
         """What the tank's outcomes lack."""
         return missing(self.book, self.weighed)
 
-    def lit(self, event):
+    def lit(self, event: Event) -> EventLight:
         """Return the EventLight of one Event, without its exposure."""
         return event_light(self.book, event, self.events, self.competing_causes)
 
-    def exposed(self, event):
+    def exposed(self, event: Event) -> EventLight:
         """Return the EventLight of one Event, with the light the coral was used to."""
         coral = self.book.coral_by_pk[event.coral_pk]
         return replace(self.lit(event), exposure=visit_exposure(self.book, coral, event.first_on))
 
-    def like(self, event):
+    def like(self, event: Event) -> list[Event]:
         """Return all other Events of the same direction, newest first."""
         return [e for e in self.events if e.direction is event.direction and e.pk != event.pk]
 
-    def event_with_note(self, note_pk):
+    def event_with_note(self, note_pk: int) -> Event | None:
         """Return the Event that a note belongs to, or None."""
         return next((event for event in self.events if note_pk in event.note_pks), None)
 
 
-def tank_outcomes(tank):
+def tank_outcomes(tank: Tank) -> Outcomes:
     """Return the Outcomes of a tank; the number of queries does not grow with what it holds."""
     book = LightBook(tank, corals_with_notes(tank), tank_light(tank))
     events = [event for coral in book.corals for event in events_of(coral)]
@@ -150,7 +154,9 @@ def tank_outcomes(tank):
     return Outcomes(tuple(events), book, competing_causes(tank))
 
 
-def event_light(book, event, events, causes):
+def event_light(
+    book: LightBook, event: Event, events: Sequence[Event], causes: Sequence[CompetingCause]
+) -> EventLight:
     """Return the EventLight of one event among all `events` and CompetingCauses of the tank."""
     coral = book.coral_by_pk[event.coral_pk]
     eve = book.eve(event.first_on)
@@ -162,7 +168,7 @@ def event_light(book, event, events, causes):
     around = neighbours(book, coral, event, events)
     steps = steps_before(book, coral, eve)
     listed = largest_steps(steps)
-    plain = [n for n in around if n.light and not n.same_note]
+    plain = [(n.light, n.place) for n in around if n.light and n.place and not n.same_note]
     return EventLight(
         event=event,
         unknown="" if light else why_unknown(book, coral, event),
@@ -175,14 +181,14 @@ def event_light(book, event, events, causes):
         steps_left_out=len(steps) - len(listed),
         neighbours=around,
         compared=len(plain) if mean else 0,
-        brighter=sum(n.place.ratio > place.ratio for n in plain) if mean else 0,
-        brighter_plain=sum(n.light.par_umol > mean.par_umol for n in plain) if mean else 0,
+        brighter=sum(at.ratio > place.ratio for _, at in plain) if place else 0,
+        brighter_plain=sum(lit.par_umol > mean.par_umol for lit, _ in plain) if mean else 0,
         together=companions(event, events),
         competing_causes=tuple(cause for cause in causes if cause.reaches(event.first_on)),
     )
 
 
-def why_unknown(book, coral, event):
+def why_unknown(book: LightBook, coral: Coral, event: Event) -> str:
     """Return the reason for which a coral's light before an event is not known.
 
     Each reason is looked for by itself, so that none stands for another: "no_map", "just_came",
@@ -202,7 +208,9 @@ def why_unknown(book, coral, event):
     return "in_rock" if inside else "other"
 
 
-def neighbours(book, coral, event, events):
+def neighbours(
+    book: LightBook, coral: Coral, event: Event, events: Sequence[Event]
+) -> tuple[Neighbour, ...]:
     """Return the tank's other corals of that day, the one with most light for its band first."""
     eve = book.eve(event.first_on)
     means = book.means_before(eve, BEFORE_DAYS)
@@ -219,7 +227,7 @@ def neighbours(book, coral, event, events):
     return tuple(sorted(rows, key=lambda n: (n.place is None, -(n.place.ratio if n.place else 0))))
 
 
-def companions(event, events):
+def companions(event: Event, events: Sequence[Event]) -> int:
     """Return how many other corals had such an event at about the same time."""
     reach = dt.timedelta(days=TOGETHER_DAYS)
     return len(
@@ -233,7 +241,7 @@ def companions(event, events):
     )
 
 
-def steps_before(book, coral, eve):
+def steps_before(book: LightBook, coral: Coral, eve: dt.datetime) -> tuple[Step, ...]:
     """Return the Steps of the last LOOKBACK_DAYS that reached a coral, oldest first."""
     start, history = eve - LOOKBACK_DAYS * DAY, book.light.history
     steps = []
@@ -249,13 +257,13 @@ def steps_before(book, coral, eve):
     return tuple(sorted(steps, key=lambda step: step.on))
 
 
-def largest_steps(steps):
+def largest_steps(steps: Sequence[Step]) -> tuple[Step, ...]:
     """Return the STEPS_MAX Steps that changed the light the most, in their order.
 
     Moves come first, then a new day's length, then by how far the factor is from 1.
     """
 
-    def weight(step):
+    def weight(step: Step) -> tuple[bool, bool, float]:
         changed = abs(math.log(step.factor)) if step.factor else 0.0
         return step.kind != "light", step.hours_after is not None, changed
 
@@ -263,7 +271,7 @@ def largest_steps(steps):
     return tuple(steps[k] for k in sorted(kept))
 
 
-def factor_there(book, coral, change):
+def factor_there(book: LightBook, coral: Coral, change: Change) -> float | None:
     """Return what a light change made of the light at a coral's spot [1], or None if unknown.
 
     The factor a keeper states holds beside the fixtures; what these did is in the light alone.
@@ -276,7 +284,7 @@ def factor_there(book, coral, change):
     return becomes.par_umol / was.par_umol if was and was.par_umol and becomes else None
 
 
-def moves(book, coral, start, eve):
+def moves(book: LightBook, coral: Coral, start: dt.datetime, eve: dt.datetime) -> Iterator[Step]:
     """Yield the Steps by which a coral was placed or moved between two moments."""
     spots = sorted(coral.spots.all(), key=lambda spot: (spot.since, spot.pk))
     for old, new in zip([None, *spots], spots, strict=False):
@@ -287,12 +295,11 @@ def moves(book, coral, start, eve):
             yield Step(new.since, "placed", "", None, None, None)
             continue
         was, becomes = (book.at_spot(spot, book.stretch_at(moment)) for spot in (old, new))
-        is_known = was and was.par_umol and becomes
-        factor = becomes.par_umol / was.par_umol if is_known else None
+        factor = becomes.par_umol / was.par_umol if was and was.par_umol and becomes else None
         yield Step(new.since, "moved", "", factor, None, None)
 
 
-def missing(book, events):
+def missing(book: LightBook, events: Sequence[Event]) -> Missing:
     """Return what the tank's outcomes lack, of the Events they rest on."""
     living = [coral for coral in book.corals if coral.gone_on is None]
     result = [

@@ -1,13 +1,15 @@
 """From health notes to events: notes of one kind that follow each other are one episode."""
 
 import datetime as dt
+from collections.abc import Collection, Iterator, Sequence
 from dataclasses import dataclass
 from enum import StrEnum
 
 from django.db.models import Prefetch
 
 from apps.corals.condition import Change, change_between
-from apps.corals.models import HealthNote
+from apps.corals.models import Coral, HealthNote
+from apps.tanks.models import Tank
 
 # A note this many days or fewer after the last one of its kind goes on with it [d]. House rule.
 EPISODE_DAYS = 30
@@ -29,9 +31,10 @@ class Direction(StrEnum):
     DARKER = "darker"
 
     @property
-    def seen(self):
+    def seen(self) -> Collection[HealthNote.Seen]:
         """The kinds of note that speak for it."""
-        return HealthNote.LIGHTER if self is Direction.LIGHTER else HealthNote.DARKER
+        kinds = HealthNote.LIGHTER if self is Direction.LIGHTER else HealthNote.DARKER
+        return kinds  # type: ignore[return-value]  # Django brings no types: choices seem pairs
 
 
 @dataclass(frozen=True)
@@ -45,7 +48,7 @@ class Decline:
     change: Change
 
     @property
-    def is_real(self):
+    def is_real(self) -> bool:
         """Tell whether it fell by more than what two looks at one coral may differ by."""
         return self.change.is_real and self.change.steps < 0
 
@@ -67,17 +70,17 @@ class Event:
     decline: Decline | None  # where a condition was said before and in it
 
     @property
-    def pk(self):
+    def pk(self) -> int:
         """The first note's key: the event's address."""
         return self.note_pks[0]
 
-    def near(self, day):
+    def near(self, day: dt.date) -> bool:
         """Tell whether a day lies within the episode or EPISODE_DAYS of it."""
         reach = dt.timedelta(days=EPISODE_DAYS)
         return self.first_on - reach <= day <= self.last_on + reach
 
 
-def corals_with_notes(tank):
+def corals_with_notes(tank: Tank) -> list[Coral]:
     """Return all corals that were ever in the tank, with spots and present notes; three queries."""
     notes = HealthNote.objects.present().order_by("noted_on", "pk")
     rows = tank.corals.present().prefetch_related("spots", Prefetch("notes", queryset=notes))
@@ -88,15 +91,15 @@ def corals_with_notes(tank):
     return corals
 
 
-def events_of(coral):
+def events_of(coral: Coral) -> list[Event]:
     """Return the coral's events of both directions, oldest first. Reads the prefetched notes."""
     result = [event for direction in Direction for event in episodes(coral, direction)]
     return sorted(result, key=lambda event: (event.first_on, event.pk))
 
 
-def episodes(coral, direction):
+def episodes(coral: Coral, direction: Direction) -> Iterator[Event]:
     """Yield the coral's events of one direction, oldest first."""
-    run = []
+    run: list[HealthNote] = []
     for note in (n for n in coral.notes.all() if n.shows(direction.seen)):
         if run and (note.noted_on - run[-1].noted_on).days > EPISODE_DAYS:
             yield event_of(coral, direction, run)
@@ -106,15 +109,15 @@ def episodes(coral, direction):
         yield event_of(coral, direction, run)
 
 
-def severity_of(note):
+def severity_of(note: HealthNote) -> int:
     """Return how strong a note's change of colour is: 1 to 3, of bleaching 4 to 6.
 
     The strength was noted of the main sign; it stands for the others too. House rule.
     """
-    return note.strength + (3 if note.shows({HealthNote.Seen.BLEACHING}) else 0)
+    return int(note.strength) + (3 if note.shows({HealthNote.Seen.BLEACHING}) else 0)
 
 
-def event_of(coral, direction, notes):
+def event_of(coral: Coral, direction: Direction, notes: Sequence[HealthNote]) -> Event:
     """Return the Event that notes in order of date make up."""
     first = notes[0]
     return Event(
@@ -132,7 +135,7 @@ def event_of(coral, direction, notes):
     )
 
 
-def decline_of(coral, notes):
+def decline_of(coral: Coral, notes: Sequence[HealthNote]) -> Decline | None:
     """Return the Decline that an episode's notes, in order of date, brought; None when unknown."""
     earlier = [n for n in coral.notes.all() if n.condition and n.noted_on < notes[0].noted_on]
     after = [n for n in notes if n.condition]

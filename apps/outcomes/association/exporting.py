@@ -2,9 +2,12 @@
 
 import csv
 import io
+from collections.abc import Sequence
 
+from apps.outcomes.association.correlation import Outcomes
 from apps.outcomes.association.events import Direction, episodes
-from apps.outcomes.exposure.visit_exposure import visit_exposure
+from apps.outcomes.exposure.exposure import Part
+from apps.outcomes.exposure.visit_exposure import VisitExposure, visit_exposure
 
 COLUMNS = (
     *("date", "coral", "group", "genus", "seen", "event", "par_umol", "par_low", "par_high"),
@@ -21,13 +24,14 @@ FORMULA_STARTS = ("=", "+", "-", "@", "\t", "\r")
 EVENT_WORDS = {Direction.LIGHTER: "lighter", Direction.DARKER: "darker"}
 
 
-def exposure_csv(outcomes, part):
+def exposure_csv(outcomes: Outcomes, part: Part) -> str:
     """Return the CSV of a tank's Outcomes: a line for each note of a Part, oldest first.
 
     `seen` holds all signs, the main one first; `event` is lighter or darker on the first note of
     an event; intervals are 90 %.
     """
-    book, rows = outcomes.book, []
+    book = outcomes.book
+    rows: list[list[str]] = []
     for coral in book.corals:
         firsts = {
             event.pk: EVENT_WORDS[kind] for kind in Direction for event in episodes(coral, kind)
@@ -43,10 +47,11 @@ def exposure_csv(outcomes, part):
                 plain("; ".join(causes)),
             ]
             rows.append(cells)
-    return as_csv(COLUMNS, sorted(rows, key=lambda cells: cells[:2]))
+    rows.sort(key=lambda cells: cells[:2])
+    return as_csv(COLUMNS, rows)
 
 
-def comparison_csv(outcomes):
+def comparison_csv(outcomes: Outcomes) -> str:
     """Return the CSV of the corals that were compared: a line for each in each question.
 
     `for_its_band` is the light for 1 at the middle of the coral's own band.
@@ -67,7 +72,7 @@ def comparison_csv(outcomes):
     return as_csv(CORAL_COLUMNS, rows)
 
 
-def as_csv(columns, rows):
+def as_csv(columns: Sequence[str], rows: Sequence[Sequence[str]]) -> str:
     """Return the text of a CSV of rows of cells under its columns."""
     out = io.StringIO()
     writer = csv.writer(out)
@@ -76,7 +81,7 @@ def as_csv(columns, rows):
     return out.getvalue()
 
 
-def light_cells(exposure):
+def light_cells(exposure: VisitExposure | None) -> list[str]:
     """Return the cells of a VisitExposure, empty where nothing is known."""
     if exposure is None:
         return [""] * 14
@@ -94,10 +99,10 @@ def light_cells(exposure):
     ]
 
 
-def rounded(value, digits):
+def rounded(value: float | None, digits: int) -> str:
     return "" if value is None else f"{value:.{digits}f}"
 
 
-def plain(text):
+def plain(text: str) -> str:
     """Return text that no spreadsheet takes for a formula."""
     return f"'{text}" if text.startswith(FORMULA_STARTS) else text

@@ -1,16 +1,21 @@
 """The next evidence: which coral to watch, which spot to read, which single step to try."""
 
+import datetime as dt
+from collections.abc import Mapping, Sequence, Set
 from dataclasses import dataclass
 
 from apps.corals.models import Coral, Spot
 from apps.lightmap.spot_light import SpotLight
-from apps.outcomes.association.events import Direction
-from apps.outcomes.exposure.exposure import band_place
+from apps.outcomes.association.events import Direction, Event
+from apps.outcomes.exposure.exposure import LightBook, band_place
 from apps.outcomes.exposure.visit_exposure import VisitExposure, visit_exposure
 from apps.photics.causes.exposure import CHANGE_LOG2
 
 # The step to try: large enough to stand out from noise, small enough to bear [1]. House rule.
 STEP = {Direction.LIGHTER: 0.8, Direction.DARKER: 1.25}
+
+
+Exposures = Mapping[int, VisitExposure]  # by coral key
 
 
 @dataclass(frozen=True)
@@ -40,13 +45,15 @@ class NextEvidence:
     step_factor: float
 
 
-def exposures_on(book, day):
+def exposures_on(book: LightBook, day: dt.date) -> dict[int, VisitExposure]:
     """Return {coral key: VisitExposure} of a LightBook's living corals whose light is known."""
     living = [coral for coral in book.corals if coral.gone_on is None]
     return {coral.pk: result for coral in living if (result := visit_exposure(book, coral, day))}
 
 
-def next_evidence(book, events, direction, today, now):
+def next_evidence(
+    book: LightBook, events: Sequence[Event], direction: Direction, today: dt.date, now: Exposures
+) -> NextEvidence:
     """Return the NextEvidence of one question from a LightBook, its Events and today's date.
 
     now: `exposures_on` that date; the same for both questions.
@@ -64,7 +71,7 @@ def next_evidence(book, events, direction, today, now):
     )
 
 
-def to_watch(corals, now, sign):
+def to_watch(corals: Sequence[Coral], now: Exposures, sign: int) -> Watch | None:
     """Return the Watch: the most changed coral without the event, else the one most at its edge."""
     if not corals:
         return None
@@ -75,12 +82,14 @@ def to_watch(corals, now, sign):
     return Watch(edge, now[edge.pk], changed=False)
 
 
-def to_read(corals, now, touched, book, today):
+def to_read(
+    corals: Sequence[Coral], now: Exposures, touched: Set[int], book: LightBook, today: dt.date
+) -> ToRead | None:
     """Return the ToRead: extrapolated before not, with an event before without, then least sure."""
     if not corals:
         return None
 
-    def uncertainty(coral):
+    def uncertainty(coral: Coral) -> tuple[bool, bool, float]:
         light = now[coral.pk].light
         return light.extrapolated, coral.pk in touched, light.high_umol / light.low_umol
 
@@ -88,7 +97,9 @@ def to_read(corals, now, touched, book, today):
     return ToRead(coral, coral.spot_on(today), now[coral.pk].light)
 
 
-def to_step(corals, shown, now, sign):
+def to_step(
+    corals: Sequence[Coral], shown: Sequence[Event], now: Exposures, sign: int
+) -> Coral | None:
     """Return the coral to try a step on: the last with the event, else the one at its edge."""
     here = {coral.pk: coral for coral in corals}
     for event in sorted(shown, key=lambda e: e.first_on, reverse=True):

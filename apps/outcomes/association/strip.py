@@ -1,6 +1,7 @@
 """Where each coral's mark goes in the strip chart: light for 1 at its band's middle, log scale."""
 
 import math
+from collections.abc import Sequence
 from dataclasses import dataclass
 
 from apps.outcomes.association.comparison import CoralLight
@@ -37,19 +38,19 @@ class Strip:
     left_out: int  # corals that were compared and are not drawn
 
 
-def drawn_corals(corals):
+def drawn_corals(corals: Sequence[CoralLight]) -> Sequence[CoralLight]:
     """Return the CoralLights to draw, in their order: all, or those that show the most."""
     if len(corals) <= CORALS_MAX:
         return corals
-    newest = sorted(
-        (coral for coral in corals if coral.event), key=lambda c: c.event.first_on, reverse=True
-    )[:AFFECTED_MAX]
+    affected = [(coral.event.first_on, coral) for coral in corals if coral.event]
+    affected.sort(key=lambda pair: pair[0], reverse=True)
+    newest = [coral for _, coral in affected[:AFFECTED_MAX]]
     others = [coral for coral in corals if not coral.event][: CORALS_MAX - len(newest)]
     chosen = {coral.coral_pk for coral in newest + others}
     return tuple(coral for coral in corals if coral.coral_pk in chosen)
 
 
-def draw_strip(corals):
+def draw_strip(corals: Sequence[CoralLight]) -> Strip | None:
     """Return the Strip of the CoralLights of one comparison, in their order; None without any."""
     if not corals:
         return None
@@ -59,8 +60,7 @@ def draw_strip(corals):
     first = math.floor(math.log2(min(ratios)))
     last = max(math.ceil(math.log2(max(ratios))), first + 1)
 
-    def percent(ratio):
-        # Intervals may reach far beyond all marks; they end at the edge.
+    def percent(ratio: float) -> float:
         share = (min(max(math.log2(ratio), first), last) - first) / (last - first)
         return MARGIN_PERCENT + (100 - 2 * MARGIN_PERCENT) * share
 
@@ -85,12 +85,12 @@ def draw_strip(corals):
     return Strip(ticks, tuple(rows), many - len(corals))
 
 
-def band_ends(coral):
+def band_ends(coral: CoralLight) -> tuple[float, float]:
     """Return the ends of a coral's band, for 1 at its middle [1]."""
     band = coral.place.band
     middle = band_middle_umol(band)
     return band.low_umol / middle, band.high_umol / middle
 
 
-def text(percent):
+def text(percent: float) -> str:
     return f"{percent:.2f}%"

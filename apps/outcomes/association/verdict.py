@@ -1,11 +1,12 @@
 """The three answers of one question made one verdict, by stated rules."""
 
+from collections.abc import Sequence
 from dataclasses import dataclass
 
 from apps.outcomes.association.comparison import Comparison
 from apps.outcomes.association.events import Direction
 from apps.outcomes.association.weighing import STATES, Weighed
-from apps.photics.causes.association import ELSEWHERE, ENOUGH, POINTS, UNSURE
+from apps.photics.causes.association import ELSEWHERE, ENOUGH, POINTS, UNSURE, Association
 from apps.photics.causes.counts_and_ranks import benjamini_hochberg
 
 # A finding counts when it is still below this once everything shown is allowed for. House rule.
@@ -26,11 +27,11 @@ class Judgement:
     looks: int  # p-values that were allowed for
 
     @property
-    def state(self):
+    def state(self) -> str:
         return STATES[self.verdict]
 
 
-def judge(comparisons, weighed):
+def judge(comparisons: Sequence[Comparison], weighed: Sequence[Weighed]) -> tuple[Judgement, ...]:
     """Return a Judgement for each Weighed, with the Comparison of its direction beside it."""
     pairs = [
         (next(c for c in comparisons if c.direction is result.direction), result)
@@ -38,7 +39,8 @@ def judge(comparisons, weighed):
     ]
     p_values = []
     for across, within in pairs:
-        p_values.append(across.for_band.p_value if claims(across) else float("nan"))
+        test = across.for_band if claims(across) else None
+        p_values.append(test.p_value if test else float("nan"))
         p_values.append(within.association.p_value)
     q_values = [None if q != q else float(q) for q in benjamini_hochberg(p_values)]
     looks = sum(q is not None for q in q_values)
@@ -52,16 +54,19 @@ def judge(comparisons, weighed):
     return tuple(result)
 
 
-def claims(comparison):
+def claims(comparison: Comparison) -> bool:
     """Tell whether a comparison across corals rests on enough of them to count at all."""
     return comparison.verdict in ("unclear", "fits", "against")
 
 
-def joined(across, association, across_q, within_q):
+def joined(
+    across: Comparison, association: Association, across_q: float | None, within_q: float | None
+) -> tuple[str, str]:
     """Return (verdict, reason). The order of the rules is the rule."""
     beside = across.verdict if across_q is not None and across_q < Q_CLAIM else ""
     within, reason = association.verdict, association.reason
-    if within in (ENOUGH, POINTS) and within_q >= Q_CLAIM:
+    # A verdict that claims something rests on a p-value, and so has a q.
+    if within in (ENOUGH, POINTS) and within_q is not None and within_q >= Q_CLAIM:
         return UNSURE, (
             "One comparison alone would point to light, but not once all that are shown here are "
             f"allowed for. {reason}"
@@ -82,5 +87,5 @@ def joined(across, association, across_q, within_q):
     return within, reason
 
 
-def lowered(sentence):
+def lowered(sentence: str) -> str:
     return sentence[:1].lower() + sentence[1:]

@@ -3,16 +3,28 @@
 import datetime as dt
 import hashlib
 import math
+from collections.abc import Sequence
 from dataclasses import dataclass
 
 import numpy as np
 
 from apps.common.kept import kept
 from apps.lightmap.lightmap import tank_light
-from apps.outcomes.association.competing_causes import Suspect, competing_causes, suspects
-from apps.outcomes.association.events import EPISODE_DAYS, Direction, corals_with_notes, episodes
+from apps.outcomes.association.competing_causes import (
+    CompetingCause,
+    Suspect,
+    competing_causes,
+    suspects,
+)
+from apps.outcomes.association.events import (
+    EPISODE_DAYS,
+    Direction,
+    Event,
+    corals_with_notes,
+    episodes,
+)
 from apps.outcomes.exposure.exposure import LightBook
-from apps.photics.causes.association import Association, light_association
+from apps.photics.causes.association import Association, Lag, light_association
 from apps.photics.causes.counts_and_ranks import (
     RankCorrelation,
     benjamini_hochberg,
@@ -20,6 +32,8 @@ from apps.photics.causes.counts_and_ranks import (
 )
 from apps.photics.causes.exposure import coral_exposure
 from apps.photics.causes.response_curves import DoseResponse, dose_response
+from apps.photics.ground.arrays import FloatArray, IntArray, LabelArray
+from apps.tanks.models import Tank
 
 # Part of the cache key: raise it when the statistics change.
 WEIGHING_VERSION = 5
@@ -41,16 +55,16 @@ STATES = {
 
 @dataclass(frozen=True)
 class Visits:
-    """Notes of one question as columns: one row a coral and day with known light."""
+    """Notes of one question as columns (n,): one row a coral and day with known light."""
 
-    coral: np.ndarray  # keys
-    day: np.ndarray  # [d]
-    light: np.ndarray  # daily light [mol m-2 d-1], or peak PAR where hours are unknown
-    event: np.ndarray  # 0 or 1
-    severity: np.ndarray  # of the event: 1 to 3, of bleaching 4 to 6, else 0
-    water_event: np.ndarray  # 1 where a water event could still show, else 0
-    group: np.ndarray  # soft, lps, sps or other
-    genus: np.ndarray  # as the keeper wrote it, lower case; may be empty
+    coral: IntArray  # keys
+    day: FloatArray  # [d]
+    light: FloatArray  # daily light [mol m-2 d-1], or peak PAR where hours are unknown
+    event: FloatArray  # 0 or 1
+    severity: FloatArray  # of the event: 1 to 3, of bleaching 4 to 6, else 0
+    water_event: FloatArray  # 1 where a water event could still show, else 0
+    group: LabelArray  # soft, lps, sps or other
+    genus: LabelArray  # as the keeper wrote it, lower case; may be empty
     by_par: bool
     without_light: int
 
@@ -71,28 +85,32 @@ class Weighed:
     without_light: int
 
     @property
-    def state(self):
+    def state(self) -> str:
         return STATES[self.association.verdict]
 
     @property
-    def has_figures(self):
+    def has_figures(self) -> bool:
         return not math.isnan(self.association.p_value)
 
     @property
-    def has_competing_causes(self):
+    def has_competing_causes(self) -> bool:
         return any(not suspect.is_light for suspect in self.suspects)
 
     @property
-    def lags(self):
+    def lags(self) -> tuple[Lag, ...]:
         return self.association.lag_profile
 
 
-def weigh_tank(tank):
+# How events go with light, a curve through them, and their strength with it.
+Answer = tuple[Association, DoseResponse | None, RankCorrelation | None]
+
+
+def weigh_tank(tank: Tank) -> tuple[Weighed, ...]:
     """Return a Weighed for each question of which the tank has an event; bounded queries."""
     return weigh_book(LightBook(tank, corals_with_notes(tank), tank_light(tank)))
 
 
-def weigh_book(book):
+def weigh_book(book: LightBook) -> tuple[Weighed, ...]:
     """Return the Weighed of each question of a LightBook's tank."""
     causes = competing_causes(book.tank)
     questions = [
@@ -101,7 +119,7 @@ def weigh_book(book):
         if (visits := visits_of(book, direction, causes)) is not None
     ]
     result = [answer(visits, direction) for direction, visits in questions]
-    q_values = benjamini_hochberg([a.p_value for a, *_ in result]) if result else []
+    q_values = benjamini_hochberg([a.p_value for a, _, _ in result])
     return tuple(
         Weighed(
             direction=direction,
@@ -121,7 +139,9 @@ def weigh_book(book):
     )
 
 
-def visits_of(book, direction, causes=()):
+def visits_of(
+    book: LightBook, direction: Direction, causes: Sequence[CompetingCause] = ()
+) -> Visits | None:
     """Return the Visits of a tank for one question, or None when no such event was noted."""
     rows, without_light, n_events, newest = [], 0, 0, book.parts[0]
     for coral in book.corals:
@@ -156,12 +176,12 @@ def visits_of(book, direction, causes=()):
     )
 
 
-def still_affected(event, day):
+def still_affected(event: Event, day: dt.date) -> bool:
     """Tell whether a note of that day falls in the shadow of an event already counted."""
     return event.first_on < day <= event.last_on + dt.timedelta(days=EPISODE_DAYS)
 
 
-def answer(visits, direction):
+def answer(visits: Visits, direction: Direction) -> Answer:
     """Return (Association, DoseResponse, RankCorrelation), kept while notes and light stay."""
     columns = visits.coral, visits.day, visits.light.round(6), visits.severity, visits.water_event
     text = repr((WEIGHING_VERSION, direction, [c.tolist() for c in (*columns, visits.group)]))
@@ -169,7 +189,7 @@ def answer(visits, direction):
     return kept(key, lambda: weighed_afresh(visits, QUESTIONS[direction]))
 
 
-def weighed_afresh(visits, question):
+def weighed_afresh(visits: Visits, question: str) -> Answer:
     if not len(visits.day):
         # The statistics want a row; one without an event says "nothing noted" in their words.
         nothing = light_association([0], [0], [0.0], [1.0], [0.0], seed=SEED, direction=question)
@@ -188,7 +208,7 @@ def weighed_afresh(visits, question):
     return association, dose_response(dose, visits.event, visits.group), with_strength(visits, dose)
 
 
-def with_strength(visits, dose):
+def with_strength(visits: Visits, dose: FloatArray) -> RankCorrelation | None:
     """Return how the events' strength goes with their change of light; None where too few."""
     seen = visits.event > 0
     try:
@@ -197,7 +217,7 @@ def with_strength(visits, dose):
         return None
 
 
-def dose_in_question(visits, question):
+def dose_in_question(visits: Visits, question: str) -> FloatArray:
     """Return each visit's light against what its coral was used to, the way in question [log2].
 
     Above zero is more light for a rise, less light for a fall.
@@ -206,7 +226,9 @@ def dose_in_question(visits, question):
     return -ratio if question == "fall" else ratio
 
 
-def side_by_side(visits, direction, causes):
+def side_by_side(
+    visits: Visits, direction: Direction, causes: Sequence[CompetingCause]
+) -> tuple[Suspect, ...]:
     """Return the Suspects of visits: the light beside each kind of water event."""
     days = [dt.date.fromordinal(int(day)) for day in visits.day]
     dose = dose_in_question(visits, QUESTIONS[direction])

@@ -3,6 +3,7 @@
 import datetime as dt
 import math
 from bisect import bisect_left, bisect_right
+from collections.abc import Iterable, Sequence
 from dataclasses import dataclass, field, replace
 from functools import cached_property
 from itertools import pairwise
@@ -10,8 +11,11 @@ from math import nan
 
 import numpy as np
 
-from apps.corals.models import Band
+from apps.corals.models import Band, Coral, Spot
 from apps.lightmap.lightmap import TankLight
+from apps.lightmap.spot_light import LightColumns, SpotLight
+from apps.photics.ground.arrays import FloatArray, IntArray
+from apps.tanks.models import Tank
 
 DAY = dt.timedelta(days=1)
 # Stretches of steady light that are weighed, the newest: each takes a rig of 40 fixtures some
@@ -45,7 +49,7 @@ class Part:
     since: dt.date | None
     until: dt.date | None
 
-    def holds(self, day):
+    def holds(self, day: dt.date) -> bool:
         """Tell whether a date lies in it."""
         return (self.since is None or day >= self.since) and (
             self.until is None or day < self.until
@@ -61,22 +65,22 @@ class LightBook:
     is worked out once for all corals and all moments.
     """
 
-    tank: object
-    corals: list
+    tank: Tank
+    corals: list[Coral]
     light: TankLight
-    _lights: dict = field(default_factory=dict)
-    _means: dict = field(default_factory=dict)
-    _eves: dict = field(default_factory=dict)
+    _lights: dict[tuple[int, int | None], LightColumns | None] = field(default_factory=dict)
+    _means: dict[tuple[dt.datetime, int], dict[int, MeanLight]] = field(default_factory=dict)
+    _eves: dict[dt.date, dt.datetime] = field(default_factory=dict)
 
     @property
-    def has_map(self):
+    def has_map(self) -> bool:
         return self.light.has_map
 
-    def midnight(self, day):
+    def midnight(self, day: dt.date) -> dt.datetime:
         """Return the moment a date begins at the tank."""
         return dt.datetime.combine(day, dt.time.min, tzinfo=self.tank.zone)
 
-    def eve(self, day):
+    def eve(self, day: dt.date) -> dt.datetime:
         """Return the last moment before a date: what is done on the day is not before it.
 
         A coral is often moved, or a lamp dimmed, on the very day the colour was noticed.
@@ -85,35 +89,35 @@ class LightBook:
             self._eves[day] = self.midnight(day) - dt.timedelta(microseconds=1)
         return self._eves[day]
 
-    def date(self, moment):
+    def date(self, moment: dt.datetime) -> dt.date:
         return moment.astimezone(self.tank.zone).date()
 
     @cached_property
-    def coral_by_pk(self):
+    def coral_by_pk(self) -> dict[int, Coral]:
         return {coral.pk: coral for coral in self.corals}
 
     @cached_property
-    def spots(self):
+    def spots(self) -> list[Spot]:
         """All spots of all corals, each once."""
         return [spot for coral in self.corals for spot in coral.spots.all()]
 
     @cached_property
-    def _points(self):
+    def _points(self) -> FloatArray:
         places = [(spot.x_cm, spot.y_cm, spot.depth_cm) for spot in self.spots]
         return np.array(places, float).reshape(-1, 3)
 
     @cached_property
-    def _place(self):
+    def _place(self) -> dict[int, int]:
         """The number of each spot in `spots`, by its key."""
         return {spot.pk: k for k, spot in enumerate(self.spots)}
 
     @cached_property
-    def _column(self):
+    def _column(self) -> dict[int, int]:
         """The number of each coral, by its key."""
         return {coral.pk: k for k, coral in enumerate(self.corals)}
 
     @cached_property
-    def _seats(self):
+    def _seats(self) -> IntArray:
         """The number of the spot each coral sits on in each stretch; -1 where it has none."""
         seats = np.full((len(self.turns) + 1, len(self.corals)), -1)
         for k, coral in enumerate(self.corals):
@@ -124,15 +128,15 @@ class LightBook:
                 seats[self.stretch_from(coral.gone_on + DAY) :, k] = -1
         return seats
 
-    def stretch_at(self, moment):
+    def stretch_at(self, moment: dt.datetime) -> int:
         """Return the stretch that a moment lies in."""
         return bisect_right(self.turns, moment)
 
-    def stretch_from(self, day):
+    def stretch_from(self, day: dt.date) -> int:
         """Return the stretch that begins with a date on which a coral comes, moves or goes."""
         return self.stretch_at(self.midnight(day))
 
-    def seat_of(self, coral, stretch):
+    def seat_of(self, coral: Coral, stretch: int) -> int:
         """Return the number of the spot a coral sits on in a stretch; -1 for none.
 
         A coral that was deleted is none of the book's, and sits nowhere.
@@ -140,27 +144,29 @@ class LightBook:
         column = self._column.get(coral.pk)
         return -1 if column is None else self._seats[stretch, column]
 
-    def spot_in(self, coral, stretch):
+    def spot_in(self, coral: Coral, stretch: int) -> Spot | None:
         """Return where a coral sits in a stretch, or None."""
         seat = self.seat_of(coral, stretch)
         return self.spots[seat] if seat >= 0 else None
 
-    def light_at(self, coral, moment):
+    def light_at(self, coral: Coral, moment: dt.datetime) -> SpotLight | None:
         """Return the SpotLight of a coral at a moment, None where it is not known."""
         return self.light_in(coral, self.stretch_at(moment))
 
-    def light_in(self, coral, stretch, survey_pk=None):
+    def light_in(
+        self, coral: Coral, stretch: int, survey_pk: int | None = None
+    ) -> SpotLight | None:
         """Return the SpotLight of a coral in a stretch, None where it is not known."""
         seat = self.seat_of(coral, stretch)
         light = self.of_spots(stretch, survey_pk) if seat >= 0 else None
         return light.row(seat) if light else None
 
-    def at_spot(self, spot, stretch):
+    def at_spot(self, spot: Spot, stretch: int) -> SpotLight | None:
         """Return the SpotLight of a spot in a stretch, whether a coral sat there or not."""
         light = self.of_spots(stretch)
         return light.row(self._place[spot.pk]) if light else None
 
-    def of_spots(self, stretch, survey_pk=None):
+    def of_spots(self, stretch: int, survey_pk: int | None = None) -> LightColumns | None:
         """Return the LightColumns of all spots in a stretch, None where there is no map.
 
         With `survey_pk` all light is seen through that survey's map, however old.
@@ -175,16 +181,16 @@ class LightBook:
         return self._lights[stretch, survey_pk]
 
     @property
-    def _before_all(self):
+    def _before_all(self) -> dt.datetime:
         return self.turns[0] - DAY if self.turns else self.eve(self.tank.today())
 
-    def light_by(self, survey_pk):
+    def light_by(self, survey_pk: int | None) -> TankLight:
         """Return the tank's light by one survey."""
         return replace(
             self.light, maps=tuple(m for m in self.light.maps if m.survey_pk == survey_pk)
         )
 
-    def means_before(self, end, days):
+    def means_before(self, end: dt.datetime, days: int) -> dict[int, MeanLight]:
         """Return {coral key: MeanLight} over the `days` before a moment [d]."""
         if (end, days) not in self._means:
             start = end - days * DAY
@@ -195,7 +201,7 @@ class LightBook:
             self._means[end, days] = self.means_over(stretches)
         return self._means[end, days]
 
-    def means_over(self, stretches):
+    def means_over(self, stretches: Iterable[tuple[float, int]]) -> dict[int, MeanLight]:
         """Return {coral key: MeanLight} over (days, stretch) pairs; as columns for all corals."""
         many = len(self.corals)
         lasted, sums = np.zeros(many), np.zeros((4, many))
@@ -223,7 +229,7 @@ class LightBook:
         return result
 
     @cached_property
-    def turns(self):
+    def turns(self) -> list[dt.datetime]:
         """The moments at which any coral's light may change, ascending."""
         turns = set(self.light.steps_between(*EVER))
         for coral in self.corals:
@@ -234,34 +240,34 @@ class LightBook:
         return sorted(turns)
 
     @property
-    def stretches_max(self):
+    def stretches_max(self) -> int:
         """How many stretches are weighed at most."""
         return STRETCHES_MAX
 
     @cached_property
-    def weighed_from(self):
+    def weighed_from(self) -> dt.date | None:
         """The date from which notes are weighed; None for all, where stretches are few enough."""
         return self.parts[0].since
 
     @cached_property
-    def parts(self):
+    def parts(self) -> tuple[Part, ...]:
         """The Parts of a tank's time of STRETCHES_MAX stretches each, newest first."""
         cuts = range(len(self.turns) - STRETCHES_MAX, 0, -STRETCHES_MAX)
         days = dict.fromkeys(self.date(self.turns[cut]) + DAY for cut in cuts)
         bounds = [None, *days, None]
         return tuple(Part(since, until) for until, since in pairwise(bounds))
 
-    def turns_between(self, start, end):
+    def turns_between(self, start: dt.datetime, end: dt.datetime) -> list[dt.datetime]:
         """Return the turns in (start, end), ascending."""
         return self.turns[self.stretch_at(start) : bisect_left(self.turns, end)]
 
 
-def mean_light(stretches):
+def mean_light(stretches: Sequence[tuple[float, MeanLight]]) -> MeanLight:
     """Return the MeanLight of (days, MeanLight) stretches, each weighed by its days."""
     days = sum(length for length, _ in stretches)
 
-    def mean(name):
-        return sum(length * getattr(light, name) for length, light in stretches) / days
+    def mean(name: str) -> float:
+        return float(sum(length * getattr(light, name) for length, light in stretches) / days)
 
     known = all(light.dli_mol is not None for _, light in stretches)
     return MeanLight(
@@ -285,15 +291,15 @@ class BandPlace:
     sure: bool  # the whole interval lies there
 
 
-def band_middle_umol(band):
+def band_middle_umol(band: Band) -> float:
     """Return the middle of a band as light is felt, by ratios: the geometric mean of its ends."""
     return math.sqrt(band.low_umol * band.high_umol)
 
 
-def band_place(light, band):
+def band_place(light: MeanLight | SpotLight, band: Band) -> BandPlace:
     """Return the BandPlace of a MeanLight or SpotLight: any PAR with an interval."""
 
-    def side(par_umol):
+    def side(par_umol: float) -> str:
         if par_umol < band.low_umol:
             return "below"
         return "above" if par_umol > band.high_umol else "within"
@@ -317,7 +323,7 @@ class LightGap:
     across_surveys: bool  # part of the difference may be between two surveys, not in the light
 
 
-def light_gap(old, new):
+def light_gap(old: SpotLight | None, new: SpotLight | None) -> LightGap | None:
     """Return what one SpotLight is for 1 of another, in PAR and daily light [1], or None."""
     # In the dark there is nothing to compare with.
     if old is None or new is None or old.par_umol == 0:

@@ -2,22 +2,31 @@
 
 import datetime as dt
 import math
+from collections.abc import Sequence
 from dataclasses import dataclass
 from itertools import pairwise
 
 import numpy as np
 
+from apps.corals.models import Band, Coral
+from apps.lighting.day_run import Schedule
+from apps.lighting.history import LightHistory
 from apps.lightmap.logged_factors import CHANGE_LOG_DEVIATION
 from apps.lightmap.spot_light import SpotLight
-from apps.outcomes.exposure.exposure import DAY
+from apps.outcomes.exposure.exposure import DAY, LightBook
 from apps.photics.causes.exposure import CHANGE_LOG2, TIME_CONSTANT_DAYS
 from apps.photics.causes.light_before import NORMAL_90, LightBefore, light_before
+from apps.photics.ground.arrays import FloatArray
 
 # Days before a visit over which light is averaged and rises and falls are summed [d]: corals
 # shift their pigments over weeks. House rule.
 WINDOW_DAYS = 21
 # Light longer ago than this leaves a thousandth of the running mean or less [d].
 ACCLIMATION_DAYS = 7 * TIME_CONSTANT_DAYS
+
+
+# A stretch of steady light: when it began, and the light at the coral.
+LitStretch = tuple[dt.datetime, SpotLight]
 
 
 @dataclass(frozen=True)
@@ -39,27 +48,27 @@ class VisitExposure:
     hours_above: Hours | None  # above its band's upper end; None where the hours are not known
 
     @property
-    def ratio(self):
+    def ratio(self) -> float:
         """Light for 1 that it was used to [1]."""
         return 2**self.before.log2_ratio
 
     @property
-    def ratio_low(self):
+    def ratio_low(self) -> float:
         return 2**self.before.low_log2
 
     @property
-    def ratio_high(self):
+    def ratio_high(self) -> float:
         return 2**self.before.high_log2
 
     @property
-    def side(self):
+    def side(self) -> str:
         """Where its light stood against what it was used to: "above", "below" or "near"."""
         if abs(self.before.log2_ratio) < CHANGE_LOG2:
             return "near"
         return "above" if self.before.log2_ratio > 0 else "below"
 
     @property
-    def days_since_change(self):
+    def days_since_change(self) -> int | None:
         """Days from the date of the last change to the note's, as a keeper counts; None: none.
 
         `before` counts from the midnight before the note, whatever the hour of the change.
@@ -68,12 +77,12 @@ class VisitExposure:
         return None if days is None else math.ceil(days)
 
     @property
-    def sure(self):
+    def sure(self) -> bool:
         """Whether the interval lies on that side, too."""
         return self.before.low_log2 > 0 or self.before.high_log2 < 0
 
 
-def visit_exposure(book, coral, day):
+def visit_exposure(book: LightBook, coral: Coral, day: dt.date) -> VisitExposure | None:
     """Return the VisitExposure of a LightBook's coral on a date, or None without known light."""
     eve = book.eve(day)
     light = book.light_at(coral, eve)
@@ -81,7 +90,10 @@ def visit_exposure(book, coral, day):
         return None
     stretches = stretches_before(book, coral, eve, light.survey_pk)
     by_par = any(seen.dli_mol is None for _, seen in stretches)
-    values = [seen.par_umol if by_par else seen.dli_mol for _, seen in stretches]
+    # Where no daily light is missing each stretch has its own.
+    values = [
+        seen.par_umol if by_par or seen.dli_mol is None else seen.dli_mol for _, seen in stretches
+    ]
     if min(values) <= 0:
         return None
     proportions, deviations = roots_of(book, coral, stretches)
@@ -99,7 +111,9 @@ def visit_exposure(book, coral, day):
     )
 
 
-def stretches_before(book, coral, eve, survey_pk):
+def stretches_before(
+    book: LightBook, coral: Coral, eve: dt.datetime, survey_pk: int
+) -> list[LitStretch]:
     """Return (start, SpotLight) of the stretches of steady light before an eve, oldest first.
 
     All by one survey's map, so that two maps' difference does not pass for a change of light; back
@@ -117,7 +131,9 @@ def stretches_before(book, coral, eve, survey_pk):
     return stretches[::-1]
 
 
-def roots_of(book, coral, stretches):
+def roots_of(
+    book: LightBook, coral: Coral, stretches: Sequence[LitStretch]
+) -> tuple[FloatArray, list[float]]:
     """Return how much of each root's error each stretch carries (m, r), and the deviations (r,).
 
     Roots are the map at each spot the coral sat on, and each light change between the survey and
@@ -136,7 +152,7 @@ def roots_of(book, coral, stretches):
     return proportions, [*deviations.values(), *[CHANGE_LOG_DEVIATION] * by_change.shape[1]]
 
 
-def proportions_of_changes(history, stretches):
+def proportions_of_changes(history: LightHistory, stretches: Sequence[LitStretch]) -> FloatArray:
     """Return how much of each vague change's error each stretch carries, (m, changes).
 
     All stretches are seen through one survey: 1 after a change since it, -1 before one before it.
@@ -151,7 +167,7 @@ def proportions_of_changes(history, stretches):
     return after.astype(float) - before
 
 
-def hours_above(light, band, schedule):
+def hours_above(light: SpotLight, band: Band, schedule: Schedule | None) -> Hours | None:
     """Return the Hours of a day above a band's upper end, None without a known schedule."""
     if schedule is None:
         return None

@@ -1,15 +1,19 @@
 """Tanks whose owners agreed, taken together, so that no one keeper shows."""
 
 from collections import defaultdict
+from collections.abc import Iterable, Iterator, Sequence
 from itertools import islice
+from typing import TypeVar
 
 import numpy as np
 from django.db import transaction
+from django.db.models import QuerySet
 
 from apps.outcomes.models import PooledCurve, PoolShare
-from apps.outcomes.pool.part import DIGITS, tank_digests, tank_part
+from apps.outcomes.pool.part import DIGITS, Entry, tank_digests, tank_part
 from apps.photics.causes.response_curves import EDGES
 from apps.photics.causes.week_contrast import EFFECTS, pooled_effect
+from apps.photics.ground.arrays import FloatArray, IntArray
 
 # No curve from fewer tanks or keepers; no cell in which fewer keepers have visits, or in which one
 # of them has more than this share. House rules.
@@ -18,7 +22,11 @@ SHARE_MAX = 0.5
 BATCH = 200  # tanks read together
 
 
-def refresh_parts(shares):
+Share = tuple[int, int, Entry]  # tank key, keeper key, what the tank adds
+Row = TypeVar("Row")
+
+
+def refresh_parts(shares: QuerySet) -> int:
     """Work out anew the parts of PoolShares whose tanks changed; return how many did."""
     changed = 0
     for batch in batched(shares.select_related("tank").iterator(chunk_size=BATCH), BATCH):
@@ -31,15 +39,15 @@ def refresh_parts(shares):
     return changed
 
 
-def batched(rows, size):
+def batched(rows: Iterable[Row], size: int) -> Iterator[list[Row]]:
     """Yield lists of up to `size` rows."""
     rows = iter(rows)
     while batch := list(islice(rows, size)):
         yield batch
 
 
-@transaction.atomic
-def recompute_pool():
+@transaction.atomic  # type: ignore[untyped-decorator]  # Django brings no types
+def recompute_pool() -> int:
     """Write the PooledCurves of all PoolShares' parts; return how many may be shown."""
     entries = defaultdict(list)
     rows = PoolShare.objects.values_list("tank_id", "tank__owner_id", "part")
@@ -53,7 +61,7 @@ def recompute_pool():
     return len(curves)
 
 
-def pooled_curve(question, level, name, rows):
+def pooled_curve(question: str, level: str, name: str, rows: Sequence[Share]) -> PooledCurve | None:
     """Return the unsaved PooledCurve of (tank, keeper, entry) rows, None where it may not show.
 
     Counts are those of the cells shown, so that a hidden cell cannot be had by subtraction.
@@ -88,24 +96,24 @@ def pooled_curve(question, level, name, rows):
     )
 
 
-def sums_by(owner, rows):
+def sums_by(owner: IntArray, rows: Sequence[Sequence[float]]) -> FloatArray:
     """Return rows (n, bins) summed over each keeper, (keepers, bins)."""
     sums = np.zeros((owner.max() + 1, len(rows[0])))
     np.add.at(sums, owner, np.array(rows, float))
     return sums
 
 
-def spread_out(counts):
+def spread_out(counts: FloatArray) -> bool:
     """Tell whether a cell's counts (keepers,) come from enough keepers, none of them most of it."""
     present = counts[counts > 0]
     return len(present) >= KEEPERS_MIN and present.max() <= SHARE_MAX * present.sum()
 
 
-def finite(edge):
+def finite(edge: float) -> float | None:
     """Return an edge as JSON can hold it: None where there is no end."""
     return None if np.isinf(edge) else edge
 
 
-def within_grid(ratio):
+def within_grid(ratio: float) -> float:
     """Return a ratio as a column can hold it: ends beyond the grid at its edge."""
     return float(np.clip(ratio, np.exp(EFFECTS[0]), np.exp(EFFECTS[-1])))

@@ -1,12 +1,15 @@
 """Beginning a trial: the row, its corals, and the lot, at once."""
 
+from collections.abc import Iterable
+
 from django.db import transaction
 
-from apps.outcomes.models import TrialCoral, draw_place
+from apps.corals.models import Coral
+from apps.outcomes.models import Trial, TrialCoral, draw_place
 
 
-@transaction.atomic
-def begin_trial(*, trial, corals):
+@transaction.atomic  # type: ignore[untyped-decorator]  # Django brings no types
+def begin_trial(*, trial: Trial, corals: Iterable[Coral]) -> Trial:
     """Save a sound Trial and draw a day for each of its corals; the lot is never drawn again."""
     trial.save()
     for coral in corals:

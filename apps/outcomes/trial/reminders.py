@@ -1,5 +1,7 @@
 """What a running trial asks for: its next day of notes, and the step of a coral on its day."""
 
+import datetime as dt
+from collections.abc import Iterator
 from typing import NamedTuple
 
 from django.db.models import Prefetch
@@ -8,6 +10,7 @@ from django.urls import reverse
 from apps.corals.models import Coral, HealthNote
 from apps.outcomes.models import Trial, TrialCoral
 from apps.outcomes.trial.status import pausing_note
+from apps.tanks.models import Tank
 from apps.tanks.reminding import Reminder
 
 
@@ -15,11 +18,11 @@ class Drawn(NamedTuple):
     """A coral of a trial, the day of its step, and the notes made since the trial began."""
 
     coral: Coral
-    starts_on: object
-    notes: tuple
+    starts_on: dt.date
+    notes: tuple[HealthNote, ...]
 
 
-def trial_reminders(tank, now):
+def trial_reminders(tank: Tank, now: dt.datetime) -> Iterator[Reminder]:
     """Yield the Reminders of a tank's running trials; three queries, whatever they hold."""
     today = now.astimezone(tank.zone).date()
     notes = Prefetch("coral__notes", queryset=HealthNote.objects.present())
@@ -31,7 +34,7 @@ def trial_reminders(tank, now):
             yield from reminders_of_trial(trial, today)
 
 
-def reminders_of_trial(trial, today):
+def reminders_of_trial(trial: Trial, today: dt.date) -> Iterator[Reminder]:
     """Yield the Reminders of one trial as of a day; one that is paused asks for one thing."""
     rows = [drawn(draw, trial) for draw in trial.draws.all()]
     url = reverse("trial_detail", args=[trial.pk])
@@ -54,7 +57,7 @@ def reminders_of_trial(trial, today):
             )  # fmt: skip
 
 
-def drawn(draw, trial):
+def drawn(draw: TrialCoral, trial: Trial) -> Drawn:
     """Return the Drawn of a TrialCoral read with its coral's notes."""
     notes = tuple(n for n in draw.coral.notes.all() if trial.began_on <= n.noted_on)
     return Drawn(draw.coral, trial.starts[draw.drawn], notes)

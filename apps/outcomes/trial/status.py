@@ -1,19 +1,30 @@
 """Where a trial stands: what is due, what the light log shows, and its score."""
 
 import datetime as dt
+from collections.abc import Sequence
 from dataclasses import dataclass
+from typing import Protocol
 
 from apps.corals.models import Coral, HealthNote
 from apps.lightmap.lightmap import tank_light
 from apps.outcomes.association.events import corals_with_notes, severity_of
 from apps.outcomes.exposure.exposure import DAY, LightBook
-from apps.outcomes.models import Trial
+from apps.outcomes.models import Trial, TrialCoral
 from apps.photics.causes.start_trial import SETTLE_DAYS, StartScore, start_gains, start_score
 
 P_CLAIM = 0.05
 # A step was done as planned when its log is within this of the planned factor [1].
 FACTOR_SLACK = 0.15
 Seen = HealthNote.Seen
+
+
+class NotedCoral(Protocol):
+    """A coral of a trial with its notes."""
+
+    @property
+    def starts_on(self) -> dt.date: ...
+    @property
+    def notes(self) -> tuple[HealthNote, ...]: ...
 
 
 @dataclass(frozen=True)
@@ -42,7 +53,7 @@ class TrialStatus:
     possible_p: float  # the least p its corals and days can give
 
 
-def trial_status(trial):
+def trial_status(trial: Trial) -> TrialStatus:
     """Return the TrialStatus of a trial as of today at its tank."""
     tank, today = trial.tank, trial.tank.today()
     book = LightBook(tank, corals_with_notes(tank), tank_light(tank))
@@ -76,7 +87,7 @@ STATE_WORDS = {
 }
 
 
-def state_of(trial, pausing, today):
+def state_of(trial: Trial, pausing: HealthNote | None, today: dt.date) -> str:
     if trial.stopped_on:
         return "stopped"
     if today < trial.began_on:
@@ -86,7 +97,7 @@ def state_of(trial, pausing, today):
     return "paused" if pausing else "running"
 
 
-def coral_status(book, draw, today):
+def coral_status(book: LightBook, draw: TrialCoral, today: dt.date) -> TrialCoralStatus:
     trial = draw.trial
     coral = next((c for c in book.corals if c.pk == draw.coral_id), draw.coral)
     notes = tuple(n for n in coral.notes.all() if trial.began_on <= n.noted_on <= trial.ends_on)
@@ -103,7 +114,7 @@ def coral_status(book, draw, today):
     )
 
 
-def logged_factor(book, coral, day, today):
+def logged_factor(book: LightBook, coral: Coral, day: dt.date, today: dt.date) -> float | None:
     """Return the light two days after a step for 1 the day before; None before, or unknown.
 
     In daily light where the hours are known, else in PAR.
@@ -119,7 +130,7 @@ def logged_factor(book, coral, day, today):
     return after.par_umol / before.par_umol
 
 
-def pausing_note(trial, rows):
+def pausing_note(trial: Trial, rows: Sequence[NotedCoral]) -> HealthNote | None:
     """Return the newest note after a coral's step that the keeper has not gone on from.
 
     Bleaching pauses any trial; paling, one of more light.
@@ -136,14 +147,14 @@ def pausing_note(trial, rows):
     return max(result, key=lambda note: (note.noted_on, note.pk), default=None)
 
 
-def severity(question, note):
+def severity(question: str, note: HealthNote) -> int:
     """Return how much of what the trial asks about a note shows: 0 none, to 6 strong bleaching."""
-    if question == Trial.Question.MORE:
+    if Trial.Question(question) is Trial.Question.MORE:
         return note.strength if note.shows(HealthNote.DARKER) else 0
     return severity_of(note) if note.shows(HealthNote.LIGHTER) else 0
 
 
-def score_of(trial, rows):
+def score_of(trial: Trial, rows: Sequence[TrialCoralStatus]) -> StartScore | None:
     """Return the StartScore of a trial that ran to its end, None where notes are too few."""
     starts = [day.toordinal() for day in trial.starts]
     gains = [
@@ -161,7 +172,9 @@ def score_of(trial, rows):
         return None
 
 
-def judged(state, score, rows):
+def judged(
+    state: str, score: StartScore | None, rows: Sequence[TrialCoralStatus]
+) -> tuple[str, str]:
     """Return (verdict, reason) in words, by stated rules."""
     if state != "done":
         return "", ""
@@ -189,6 +202,6 @@ def judged(state, score, rows):
     )
 
 
-def chance_words(p):
+def chance_words(p: float) -> str:
     """Return a chance as so many in a hundred or a thousand."""
     return f"{100 * p:.0f} times in 100" if p >= 0.0095 else f"{1000 * p:.1f} times in 1000"
