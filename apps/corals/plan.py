@@ -2,7 +2,7 @@
 
 from dataclasses import dataclass
 
-from apps.drawing.marks import Mark
+from apps.drawing.marks import Mark, polygon_points
 from apps.photics.ground.lengths import UNIT_WORDS
 from apps.tanks.models import Tank
 
@@ -22,6 +22,7 @@ class Drawing:
     cross: str  # the path of the cross in that ring
     rocks: tuple[dict[str, float], ...]
     dots: tuple[Mark, ...]
+    outline: str = ""  # corners of the water where it does not fill the view
 
 
 @dataclass(frozen=True)
@@ -47,12 +48,15 @@ def spot_plan(tank, others, *, unit):
     """Return the SpotPlan of a tank; `others` are (name, Spot) of the corals already placed."""
     rocks = tank.scene_rocks()
     length, width, depth = tank.length_cm, tank.width_cm, tank.depth_cm
+    scene = tank.scene()
+    corners = [] if scene.is_box else [(x, width - y) for x, y in scene.rim.corners_cm]
     above = drawing(
         length,
         width,
         # The front pane is drawn at the foot, as one stands before the tank.
         [rectangle(r.x_cm, width - r.y_cm - r.width_cm, r.length_cm, r.width_cm) for r in rocks],
         [Mark(str(s.x_cm), str(width - s.y_cm), name) for name, s in others],
+        outline=polygon_points(corners),
     )
     front = drawing(
         length,
@@ -68,7 +72,7 @@ def rectangle(x: float, y: float, width: float, height: float) -> dict[str, floa
     return {"x": x, "y": y, "width": width, "height": height}
 
 
-def drawing(width, height, rocks, dots):
+def drawing(width, height, rocks, dots, *, outline=""):
     margin = MARGIN_SHARE * width
     view_box = f"{-margin:g} {-margin:g} {width + 2 * margin:g} {height + 2 * margin:g}"
     mark, here = width / 60, width / 35
@@ -81,4 +85,5 @@ def drawing(width, height, rocks, dots):
         cross=f"M{-here:.2f} 0H{here:.2f}M0 {-here:.2f}V{here:.2f}",
         rocks=tuple(rocks),
         dots=tuple(dots),
+        outline=outline,
     )

@@ -13,6 +13,7 @@ from numpy.typing import ArrayLike, NDArray
 
 from apps.drawing.contours import line_path
 from apps.drawing.frame import DRAWING_WIDTH
+from apps.photics.ground.outline import Outline
 from apps.photics.ground.scene import Fixture, Rock
 from apps.photics.optics.lit_face import hung_corners_cm
 
@@ -21,6 +22,9 @@ TIP_DEG = 22.0
 # A look square at a pane hides the sides: every view is turned on by this much [degrees].
 ASKEW_DEG = 14.0
 MARGIN, HEIGHT_MAX = 14.0, 420.0
+# Panes that bend by less than 25 degrees are drawn as one curve [cosine]: chosen, so that a curve
+# told by a few corners has no edges.
+SHARP_COSINE = 0.906
 # Corners of a box by (right, back, down), and the faces that can be seen besides the top.
 CORNERS = np.array([(i, j, k) for k in (0, 1) for j in (0, 1) for i in (0, 1)], float)
 TOP = (0, 1, 3, 2)
@@ -86,6 +90,24 @@ def edges(slant: Slant, size_cm: NDArray[np.float64]) -> tuple[str, str]:
     for start, end in EDGES:
         paths[start in hidden or end in hidden].append(line_path(places[[start, end]]))
     return "".join(paths[True]), "".join(paths[False])
+
+
+def prism_edges(slant: Slant, outline: Outline, depth_cm: float) -> tuple[str, str]:
+    """Return the paths of the edges, behind the water and before it, of a tank that is no box.
+
+    Where panes bend little from one to the next, only the last one seen has an upright edge.
+    """
+    seen = [facing(slant.angle, normal) for normal in outline.normals]
+    paths: dict[bool, list[str]] = {True: [], False: []}
+    for k, (x, y) in enumerate(outline.corners_cm):
+        bends = float(outline.normals[k - 1] @ outline.normals[k]) < SHARP_COSINE
+        if bends or seen[k - 1] != seen[k]:
+            upright = line_path(slant.at([(x, y, 0.0), (x, y, depth_cm)]))
+            paths[seen[k - 1] or seen[k]].append(upright)
+        foot = [(*outline.begins[k], depth_cm), (*outline.ends[k], depth_cm)]
+        paths[seen[k]].append(line_path(slant.at(foot)))
+    rim = slant.path([(x, y, 0.0) for x, y in outline.corners_cm])
+    return "".join(paths[False]), "".join([*paths[True], rim])
 
 
 def rock_faces(

@@ -20,7 +20,8 @@ from apps.drawing.legend import Scale
 from apps.drawing.marks import Mark, circle_path, diamond_path, tenth
 from apps.photics.ground.estimate import GridEstimate, SectionEstimate
 from apps.photics.ground.lengths import CM, CM_PER_INCH, INCH
-from apps.photics.ground.scene import Rock
+from apps.photics.ground.outline import outline_through
+from apps.photics.ground.scene import Rock, Tank
 
 # Cells along the longer side: fine enough for round lines on a phone, quick to compute.
 CELLS = 30
@@ -41,7 +42,7 @@ Span = tuple[float, float, float, float]
 
 
 class Water(Protocol):
-    """A box of water and the rocks in it [cm]."""
+    """Water in its bounding box and the rocks in it [cm]."""
 
     @property
     def length_cm(self) -> float: ...
@@ -49,6 +50,7 @@ class Water(Protocol):
     def width_cm(self) -> float: ...
     @property
     def depth_cm(self) -> float: ...
+    def scene(self) -> Tank: ...
     def scene_rocks(self) -> tuple[Rock, ...]: ...
 
 
@@ -178,7 +180,8 @@ def draw_cut(
     """
     frame = plane.frame
     spans = [plane.span(rock) for rock in rocks if plane.cuts(rock)]
-    hidden = hidden_by(spans, cut.x_cm, getattr(cut, plane.down))
+    down_cm = getattr(cut, plane.down)
+    hidden = hidden_by(spans, cut.x_cm, down_cm) | outside_of(frame, cut.x_cm, down_cm)
     pins = tuple(plane.mark(pin, str(number)) for number, pin in enumerate(over.pins, start=1))
     spots = tuple(plane.mark(spot, spot.letter) for spot in over.spots)
     taken = [*map(box_round, (*pins, *spots)), *(box_of(frame, span) for span in spans)]
@@ -205,7 +208,7 @@ def light_of(
     hidden: NDArray[np.bool_],
     taken: Sequence[Box],
 ) -> DrawnLight:
-    """Return the DrawnLight of a cut's values (ny, nx), of which rocks hide some (ny, nx).
+    """Return the DrawnLight of a cut's values (ny, nx), `hidden` (ny, nx) where out of water.
 
     No label meets a `taken` Box.
     """
@@ -239,7 +242,9 @@ def draw_light(
     return DrawnLight(
         bands=bands_of(x, y, values, scale),
         lines=tuple(line_path(line) for level in lines for line in level),
-        labels=tuple(Mark(tenth(at.x), tenth(at.y), at.text) for at in labels),
+        labels=tuple(
+            Mark(tenth(at.x), tenth(at.y), at.text) for at in labels if frame.is_wet(at.x, at.y)
+        ),
         beyond=filled_bands(x, y, beyond.astype(float), [0.5])[1],
     )
 
@@ -267,6 +272,16 @@ def hidden_by(
     for left, right, start, end in spans:
         hidden |= (across > left) & (across < right) & (down > start) & (down < end)
     return hidden
+
+
+def outside_of(
+    frame: Frame, x_cm: NDArray[np.float64], down_cm: NDArray[np.float64]
+) -> NDArray[np.bool_]:
+    """Return which nodes (ny, nx) lie outside the water that a frame shows."""
+    across, down = np.meshgrid(x_cm, down_cm)
+    if not frame.corners_cm:
+        return np.zeros(across.shape, bool)
+    return ~outline_through(frame.corners_cm).holds(across, down)
 
 
 def line_levels(scale: Scale, values: NDArray[np.float64]) -> tuple[float, ...]:
@@ -316,7 +331,8 @@ def readout_of(
 ) -> dict[str, object]:
     """Return what the page's script needs to answer for any point of the cut.
 
-    Nodes within rock are null, and `rocks` are its edges: left, right, start and end [cm].
+    Nodes within rock or outside the water are null; `rocks` are the edges of rock: left, right,
+    start and end [cm], `outline` the water's corners where it does not fill the frame.
     """
     frame = plane.frame
     return {
@@ -331,6 +347,7 @@ def readout_of(
         "low": flat(cut.low_umol, hidden),
         "high": flat(cut.high_umol, hidden),
         "rocks": [[round(edge, 2) for edge in span] for span in spans],
+        "outline": [[round(end, 2) for end in corner] for corner in frame.corners_cm],
         "beyond": cut.extrapolated.astype(int).ravel().tolist(),
         "frame": {
             "left": frame.left,

@@ -1,11 +1,13 @@
 """Where centimetres of the tank lie on a drawing: the frame of the plan and of the section."""
 
 import math
-from dataclasses import dataclass
+from collections.abc import Sequence
+from dataclasses import dataclass, replace
 
 from apps.drawing.marks import Mark, tenth
 from apps.photics.ground.arrays import FloatOrArray
 from apps.photics.ground.lengths import from_cm, to_cm
+from apps.photics.ground.outline import outline_through
 
 # The drawing's width in its own units; about the width of a phone in CSS pixels, so that the
 # text sizes of the style sheet hold there.
@@ -58,6 +60,27 @@ class Frame:
     height: float
     upward: bool
     stretched: bool
+    # Where the water of a tank that is no box ends on the drawing: its corners [cm], its edge and
+    # all round it, as path data; empty where the water fills the frame.
+    corners_cm: tuple[tuple[float, float], ...] = ()
+    edge: str = ""
+    dry: str = ""
+
+    def within(self, corners_cm: Sequence[tuple[float, float]]) -> "Frame":
+        """Return the Frame with the water inside a polygon of the shown axes alone [cm]."""
+        places = [f"{self.x(across):.1f} {self.y(down):.1f}" for across, down in corners_cm]
+        edge = f"M{'L'.join(places)}Z"
+        ends = f"{self.left:.1f} {self.top:.1f}H{self.right:.1f}V{self.bottom:.1f}H{self.left:.1f}"
+        return replace(self, corners_cm=tuple(corners_cm), edge=edge, dry=f"M{ends}Z{edge}")
+
+    def is_wet(self, x: float, y: float) -> bool:
+        """Return whether a place of the drawing lies in the water."""
+        if not self.corners_cm:
+            return True
+        across = (x - self.left) / self.width * self.across_cm
+        share = (y - self.top) / self.height
+        down = (1.0 - share if self.upward else share) * self.down_cm
+        return bool(outline_through(self.corners_cm).holds(across, down))
 
     def x(self, x_cm: FloatOrArray) -> FloatOrArray:
         """Return the drawing's x of a place or an array of places [cm]."""

@@ -45,6 +45,7 @@ class HungDrawing:
 
     view_box: str
     water: dict[str, str]
+    water_points: str  # its corners where it is no rectangle, else empty
     glass: str
     faces: tuple[Face, ...]
     across: tuple[Mark, ...]
@@ -109,6 +110,7 @@ def from_above(tank: Tank, fixtures: Sequence[Fixture], length_text: LengthText)
     return HungDrawing(
         view_box=f"0 0 {DRAWING_WIDTH:.0f} {high:.0f}",
         water=water_box(view, tank, top_cm=tank.width_cm, foot_cm=0.0),
+        water_points="" if tank.is_box else polygon_points(view.places(tank.rim.corners_cm)),
         glass="",
         faces=tuple(
             face(number, view.places(face_corners_cm(fixture)))
@@ -148,6 +150,7 @@ def from_front(tank: Tank, fixtures: Sequence[Fixture], length_text: LengthText)
     return HungDrawing(
         view_box=f"0 0 {DRAWING_WIDTH:.0f} {bottom + 22:.0f}",
         water=water_box(view, tank, top_cm=0.0, foot_cm=-down),
+        water_points="",
         glass=glass_path(view, tank, bottom),
         faces=faces,
         across=(),

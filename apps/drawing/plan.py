@@ -11,7 +11,9 @@ from apps.photics.ground.estimate import GridEstimate
 
 def plan_frame(water: Water) -> Frame:
     """Return the Frame of a plan."""
-    return frame_for(water.length_cm, water.width_cm, upward=True)
+    frame = frame_for(water.length_cm, water.width_cm, upward=True)
+    tank = water.scene()
+    return frame if tank.is_box else frame.within(tank.rim.corners_cm)
 
 
 def plan_rocks(water: Water, frame: Frame) -> tuple[dict[str, str], ...]:

@@ -48,6 +48,15 @@ function inRock(data, across, down) {
   return data.rocks.some(([left, right, start, end]) => across > left && across < right && down > start && down < end);
 }
 
+// Whether a place lies outside a convex outline, whose corners go left about or right about.
+function isOutside(data, across, down) {
+  const turns = data.outline.map(([x, y], k) => {
+    const [nextX, nextY] = data.outline[(k + 1) % data.outline.length];
+    return (nextX - x) * (down - y) - (nextY - y) * (across - x);
+  });
+  return turns.some((turn) => turn > 1e-6) && turns.some((turn) => turn < -1e-6);
+}
+
 function tell(data) {
   const { across, down } = point;
   const words = data.words;
@@ -55,6 +64,11 @@ function tell(data) {
   const place = `${length(across, words)} from left, ${length(back, words)} from front, ${length(deep, words)} ${words.unit} deep`;
   const value = document.createElement("strong");
   const par = between(data.par, data, across, down);
+  if (isOutside(data, across, down)) {
+    value.textContent = "Outside the tank";
+    readout.replaceChildren(value, document.createElement("br"), place);
+    return;
+  }
   if (par === null || inRock(data, across, down)) {
     value.textContent = "Rock";
     readout.replaceChildren(value, " (no light is told here)", document.createElement("br"), place);

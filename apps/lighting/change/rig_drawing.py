@@ -6,6 +6,7 @@ from dataclasses import dataclass, replace
 import numpy as np
 from scipy.spatial import ConvexHull
 
+from apps.drawing.marks import polygon_points
 from apps.lighting import models
 from apps.lighting.models import HungFixture
 from apps.photics.ground.arrays import ArrayLike, FloatArray
@@ -50,6 +51,7 @@ class View:
     text_cm: float
     shift_cm: float  # of a label from a fixture's middle
     hanging: tuple[Hanging, ...] = ()
+    water_points: str = ""  # the water's corners from above where it is no rectangle
 
 
 @dataclass(frozen=True)
@@ -80,6 +82,7 @@ def rig_drawing(tank: Tank, hung: Sequence[HungFixture], *, unit: str) -> RigDra
             replace(
                 view,
                 hanging=labelled_together(drawn(view.key, width, thick, *one) for one in fixtures),
+                water_points=water_points(tank) if view.key == "above" else "",
             )
             for view in empty_views(length, width, depth, air)
         ),
@@ -93,6 +96,14 @@ def rig_drawing(tank: Tank, hung: Sequence[HungFixture], *, unit: str) -> RigDra
         tilt_most_deg=TILT_MAX_DEG,
         is_tilted=any(row.tilt_deg for row in hung),
     )
+
+
+def water_points(tank: Tank) -> str:
+    """Return the corners of the water seen from above, the front at the foot; none of a box."""
+    scene = tank.scene()
+    if scene.is_box:
+        return ""
+    return polygon_points([(x, tank.width_cm - y) for x, y in scene.rim.corners_cm])
 
 
 def empty_views(length: float, width: float, depth: float, air: float) -> tuple[View, ...]:

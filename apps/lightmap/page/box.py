@@ -14,6 +14,7 @@ from apps.drawing.box import (
     edges,
     face_of,
     facing,
+    prism_edges,
     rock_faces,
     slant_for,
 )
@@ -46,6 +47,7 @@ class Slice:
     bands: tuple[tuple[str, str], ...]
     outline: str
     depth_cm: float
+    is_cut: bool = False  # the bands reach past the outline
 
 
 @dataclass(frozen=True)
@@ -95,7 +97,11 @@ def draw_box(page: LitPage, pins: Sequence[Pin]) -> BoxDrawing:
     slant, view_box = slant_for(turn, np.concatenate([CORNERS * size, *faces]))
     depths = tuple(round(share * tank.depth_cm, 1) for share in SLICES)
     scale = scale_for(look, page.light.field, tank)
-    behind, before = edges(slant, size)
+    shape = tank.scene()
+    if shape.is_box:
+        behind, before = edges(slant, size)
+    else:
+        behind, before = prism_edges(slant, shape.rim, tank.depth_cm)
     front_x, front_y = slant.at([(tank.length_cm / 2, 0.0, tank.depth_cm)])[0]
     return BoxDrawing(
         view_box=view_box,
@@ -142,9 +148,13 @@ def slice_at(page: LitPage, slant: Slant, depth_cm: float, scale: Scale) -> Slic
     x, y = np.meshgrid(cut.x_cm, cut.y_cm)
     places = slant.at(np.stack([x, y, np.full(x.shape, depth_cm)], axis=-1))
     values = page.view.look.values(field, cut)
-    ring = CORNERS[list(TOP)] * (tank.length_cm, tank.width_cm, 0.0) + (0.0, 0.0, depth_cm)
+    shape = tank.scene()
+    if shape.is_box:
+        ring = CORNERS[list(TOP)] * (tank.length_cm, tank.width_cm, 0.0) + (0.0, 0.0, depth_cm)
+    else:
+        ring = np.array([(x, y, depth_cm) for x, y in shape.rim.corners_cm])
     bands = bands_of(places[..., 0], places[..., 1], values, scale)
-    return Slice(bands, slant.path(ring), depth_cm)
+    return Slice(bands, slant.path(ring), depth_cm, is_cut=not shape.is_box)
 
 
 def pin_at(slant: Slant, number: int, pin: Pin, tank: Tank) -> BoxPin:

@@ -14,7 +14,7 @@ from apps.drawing.legend import Scale
 from apps.drawing.level import PointLight
 from apps.photics.ground.arrays import FloatArray, FloatOrArray
 from apps.photics.ground.estimate import Estimate, GridEstimate, SectionEstimate
-from apps.photics.ground.scene import in_rock
+from apps.photics.ground.scene import out_of_water
 
 PlaneEstimate = GridEstimate | SectionEstimate
 PAR, SURE, SHADOW = "par", "sure", "shadow"
@@ -118,7 +118,8 @@ def scale_of(shown: CutLight, tank: Water) -> Scale:
         np.linspace(0.0, tank.depth_cm, SCALE_DOWN + 1),
     )
     light = shown.block(*axes)
-    water = ~in_rock(tank.scene_rocks(), *np.meshgrid(*axes, indexing="ij"))
+    places = np.meshgrid(*axes, indexing="ij")
+    water = ~out_of_water(tank.scene(), tank.scene_rocks(), *places)
     par, beyond, water = light.par_umol.ravel(), light.extrapolated.ravel(), water.ravel()
     spanned = water & ~beyond
     values = par[spanned if spanned.any() else water]

@@ -27,7 +27,7 @@ from apps.lightmap.page.shown_light import ChosenSurvey, MapLight, choose_survey
 from apps.lightmap.pins import Pin
 from apps.lightmap.survey_map import surveys_for_fitting
 from apps.photics.ground.estimate import FieldSummary
-from apps.photics.ground.scene import in_rock
+from apps.photics.ground.scene import out_of_water
 from apps.surveys.models import Survey
 from apps.tanks.models import Tank
 
@@ -120,7 +120,8 @@ class LitPage(MapPage):
             return self.query.x_cm
         rocks, middle = self.tank.scene_rocks(), self.tank.length_cm / 2
         places = np.linspace(0.0, self.tank.length_cm, START_PLACES)
-        free = places[~in_rock(rocks, places, self.view.y_cm, self.view.depth_cm)]
+        tank, y_cm = self.tank.scene(), self.view.y_cm
+        free = places[~out_of_water(tank, rocks, places, y_cm, self.view.depth_cm)]
         return float(free[np.argmin(abs(free - middle))]) if free.size else middle
 
     @property

@@ -12,7 +12,7 @@ from apps.lightmap.page.next import FEWEST
 from apps.lightmap.page.query import MapQuery
 from apps.lightmap.page.why import why
 from apps.lightmap.pins import pins_for
-from apps.photics.ground.scene import in_rock
+from apps.photics.ground.scene import out_of_water
 from apps.tanks.access import may_write, readable_tank
 
 Context = dict[str, object]
@@ -79,7 +79,7 @@ def planes_context(page: LitPage) -> Context:
 def why_context(page: LitPage) -> Context:
     point_cm = (page.ask_x_cm, page.view.y_cm, page.view.depth_cm)
     rocks = page.tank.scene_rocks()
-    if in_rock(rocks, *point_cm):
+    if out_of_water(page.tank.scene(), rocks, *point_cm):
         return {"in_rock": True}
     return {"why": why(page.light.field, point_cm, page.rows, rocks)}
 

@@ -134,7 +134,7 @@ def _lattice(tank: Tank) -> FloatArray:
 
 
 def _clear_of_rock(points: FloatArray, tank: Tank) -> FloatArray:
-    free = np.ones(len(points), bool)
+    free = ~tank.scene().outside(*points[:, :2].T)
     for rock in tank.rocks.present():
         low = np.array([rock.x_cm, rock.y_cm, rock.depth_cm])
         high = low + np.array([rock.length_cm, rock.width_cm, rock.height_cm])

@@ -113,7 +113,10 @@ class Outline:
         return faces
 
     def chord_cm(self, *, x_cm: float) -> tuple[float, float]:
-        """Return where the line at one x enters and leaves the outline, (y, y) [cm]."""
+        """Return where the line at one x enters and leaves the outline, (y, y) [cm].
+
+        Both are the same place where the line misses the outline.
+        """
         low, high = -math.inf, math.inf
         for (across, along), offset in zip(
             self.normals.tolist(), self.offsets.tolist(), strict=True
@@ -123,6 +126,12 @@ class Outline:
             at = (offset - across * x_cm) / along
             low, high = (low, min(high, at)) if along > 0 else (max(low, at), high)
         return low, max(low, high)
+
+    def across_cm(self, *, y_cm: float) -> tuple[float, float]:
+        """Return where the line at one y enters and leaves the outline, (x, x) [cm]."""
+        turned = Outline(tuple((y, -x) for x, y in self.corners_cm))
+        low, high = turned.chord_cm(x_cm=y_cm)
+        return -high, -low
 
 
 def signed_area_cm2(corners_cm: Sequence[Corner]) -> float:

@@ -35,6 +35,7 @@ def light_lost(fixture: Fixture, tank: Tank, *, shared: FloatArray = NOMINAL_SHA
     far2 = dx * dx + dy * dy + height * height
     cos = height / np.sqrt(far2)
     cell = tank.length_cm * tank.width_cm / CELLS**2
+    open_to = ~tank.outside(x[:, None], y[None, :])[None]
     sends = intensity(cos, half=half, edge=edge, spill=spill)
     cosines = (np.arange(BANDS) + 0.5) / BANDS
     sent = intensity(cosines, half=half, edge=edge, spill=spill)
@@ -42,5 +43,5 @@ def light_lost(fixture: Fixture, tank: Tank, *, shared: FloatArray = NOMINAL_SHA
         turns = np.degrees(np.arctan2(dy, dx)) - fixture.turn_deg
         sends = sends * fixture.optic.look_up(np.degrees(np.arccos(cos)), turn_deg=turns)[0]
         sent = sent * fixture.optic.mean_ratio(np.arccos(cosines))
-    caught = (sends * cos / far2).sum() * cell / len(offsets)
+    caught = (sends * cos / far2 * open_to).sum() * cell / len(offsets)
     return float(np.clip(1.0 - caught / (2.0 * np.pi * sent.mean()), 0.0, 1.0))

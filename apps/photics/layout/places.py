@@ -56,6 +56,8 @@ def middles(question: Question) -> list[tuple[float, float]]:
     centre = [(sum(zone.x_cm) / 2, sum(zone.y_cm) / 2) for zone in question.zones]
     x, y = weight @ np.array(centre) / weight.sum()
     tried = [(tank.length_cm / 2, tank.width_cm / 2), (snapped(x), snapped(y))]
+    if not tank.is_box:
+        tried.append((snapped(tank.rim.middle_cm[0]), snapped(tank.rim.middle_cm[1])))
     brightest = max(question.zones, key=lambda zone: zone.low_umol)
     tried.append((snapped(sum(brightest.x_cm) / 2), snapped(sum(brightest.y_cm) / 2)))
     return list(dict.fromkeys(tried))

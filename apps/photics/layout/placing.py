@@ -8,7 +8,7 @@ from scipy.stats import t as student
 
 from apps.photics.field.light_field import HALF_WIDTH, INTERVAL_DEGREES
 from apps.photics.ground.arrays import ArrayLike, FloatArray, IntArray
-from apps.photics.ground.scene import Fixture, Rock, Tank
+from apps.photics.ground.scene import Fixture, Rock, Tank, solids
 from apps.photics.rig.rig import Rig
 
 # A coral is not set closer than this to a pane [cm]: chosen, as room to grow and to clean.
@@ -53,9 +53,11 @@ def resting_places(tank: Tank, rocks: Sequence[Rock], *, deepest_cm: float | Non
     points = np.concatenate([points for points, _ in parts])
     rock_of = np.concatenate([np.full(len(points), number) for points, number in parts])
     # Rocks stand on the bottom and on each other: a face just under one is covered.
-    free = np.ones(len(points), bool)
+    free = ~tank.outside(*points[:, :2].T)
+    if not tank.is_box:
+        free &= tank.rim.inside_cm(*points[:, :2].T) >= PANE_CM
     lifted = points - np.array([0.0, 0.0, 0.1])
-    for rock in rocks:
+    for rock in solids(tank, rocks):
         free &= ~rock.holds(*lifted.T)
     if deepest_cm is not None:
         free &= points[:, 2] <= deepest_cm

@@ -8,7 +8,7 @@ import numpy as np
 
 from apps.photics.ground.arrays import FloatArray
 from apps.photics.ground.measured_optic import MeasuredOptic
-from apps.photics.ground.scene import Rock, Tank
+from apps.photics.ground.scene import Rock, Tank, solids
 from apps.photics.rig.fixture_light import OutputEstimate
 from apps.photics.rig.tank_optics import USUAL_LAW, TankLaw
 
@@ -38,10 +38,13 @@ class Zone:
     high_umol: float
     weight: float = 1.0
 
-    def points(self, rocks: Sequence[Rock] = (), *, finer: int = 1) -> FloatArray:
+    def points(
+        self, rocks: Sequence[Rock] = (), *, tank: Tank | None = None, finer: int = 1
+    ) -> FloatArray:
         """Return points of the zone in open water, (n, 3) [cm]; `finer` times as many a side.
 
-        What lies in a rock or under one counts for nothing: no layout lights it.
+        What lies in a rock or under one counts for nothing: no layout lights it. Nor does what
+        lies outside the panes of the `tank`; without one the zone is all water.
         """
         axes = []
         ends = (self.x_cm, self.y_cm, self.depth_cm)
@@ -51,6 +54,9 @@ class Zone:
         points = np.stack(np.meshgrid(*axes, indexing="ij"), axis=-1).reshape(-1, 3)
         x, y, depth = points.T
         hidden = np.zeros(len(points), bool)
+        if tank is not None:
+            hidden |= tank.outside(x, y)
+            rocks = solids(tank, rocks)
         for rock in rocks:
             hidden |= rock.holds(x, y, np.clip(depth, None, rock.depth_cm + rock.height_cm / 2))
         return points[~hidden] if not hidden.all() else points

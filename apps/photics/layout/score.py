@@ -18,6 +18,7 @@ from apps.photics.layout.light_lost import light_lost
 from apps.photics.layout.planned_light import log_axial
 from apps.photics.layout.question import DUST, Candidate, Choice, Question, Room, room
 from apps.photics.optics.bottom import BOTTOM_NODES, bottom_cells, bottom_return
+from apps.photics.optics.daylight import daylight_at
 from apps.photics.rig.fixture_light import OutputEstimate
 from apps.photics.rig.rig import BOTTOM, Rig, images_in
 
@@ -123,7 +124,7 @@ class Scorer:
 
     def __init__(self, question: Question) -> None:
         self.question = question
-        parts = [zone.points(question.rocks) for zone in question.zones]
+        parts = [zone.points(question.rocks, tank=question.tank) for zone in question.zones]
         self.points = np.concatenate(parts)
         ends = np.cumsum([len(part) for part in parts])
         self.slices = [slice(e - len(p), e) for e, p in zip(ends, parts, strict=True)]
@@ -142,6 +143,7 @@ class Scorer:
         self.shared = question.law.shared()
         self.returned = np.exp(self.shared[BOTTOM]) * bottom_kernel(self.points, question.tank)
         self.mirrors = mirrors(question, self.points)
+        self.daylight = daylight_at(self.points, question.tank)
         self.columns: dict[tuple[int, HungAt], FloatArray] = {}
         self.lost: dict[tuple[int, HungAt], float] = {}
         self.rooms: dict[int, Room | None] = {}
@@ -228,10 +230,14 @@ class Scorer:
         if open_to is None or not low - DUST <= kind.height_cm <= high + DUST:
             return False
         (x_low, x_high), (y_low, y_high) = open_to
-        return all(
+        if not all(
             x_low - DUST <= x <= x_high + DUST and y_low - DUST <= y <= y_high + DUST
             for x, y in kind.places_cm
-        )
+        ):
+            return False
+        # Over a corner that the panes leave out there is nothing to hang a fixture over.
+        x, y = zip(*kind.places_cm, strict=True)
+        return not self.question.tank.outside(x, y).any()
 
     def best_level(self, layout: Layout) -> tuple[Layout, float]:
         """Return the layout at its best level or levels, and its objective; NOTHING if unfit."""
@@ -308,8 +314,9 @@ class Scorer:
     def objective(self, light: FloatArray) -> FloatArray:
         """Return share in band plus evenness, (...) [1], without rim and power.
 
-        `light` (..., n) PAR at the points [umol m-2 s-1].
+        `light` (..., n) PAR of the fixtures at the points [umol m-2 s-1].
         """
+        light = light + self.daylight
         mean = light @ self.mean_of
         least = np.stack([light[..., part].min(axis=-1) for part in self.slices], axis=-1)
         in_band = self.inside_band(light) @ self.mean_of @ self.weight
@@ -319,12 +326,13 @@ class Scorer:
     def score(self, layout: Layout) -> Score:
         """Return the Score of a layout at the levels it has."""
         main, fill, lost = self.both(layout)
-        light = layout.level * main + (0.0 if fill is None else layout.fill_level * fill)
+        lamps = layout.level * main + (0.0 if fill is None else layout.fill_level * fill)
+        light = lamps + self.daylight
         mean = light @ self.mean_of
         least = np.array([light[part].min() for part in self.slices])
         power = self.power(layout, layout.level, layout.fill_level)
         return Score(
-            objective=float(self.objective(light) - LIGHT_LOST * lost - POWER * power),
+            objective=float(self.objective(lamps) - LIGHT_LOST * lost - POWER * power),
             zone_shares=tuple((self.inside_band(light) @ self.mean_of).tolist()),
             evenness=float((least / mean) @ self.weight),
             light_lost=lost,
@@ -358,6 +366,8 @@ def mirrors(question: Question, points_cm: FloatArray) -> tuple[IntArray | None,
     is alike to both sides.
     """
     tank = question.tank
+    if not tank.is_box or tank.braces or tank.overflow:
+        return None, None
     orders: list[IntArray | None] = []
     optics = [one.optic for one in question.candidates if one.optic is not None]
     sides = [all(optic.is_mirrored(axis) for optic in optics) for axis in (0, 1)]
@@ -393,5 +403,5 @@ def bottom_kernel(points_cm: FloatArray, tank: Tank) -> FloatArray:
     cell alone once, then multiplied.
     """
     cells = BOTTOM_NODES[0] * BOTTOM_NODES[1]
-    alone = LitCells(tank, cells, lit_bottom=np.eye(cells), open_bottom=np.zeros((1, cells)))
+    alone = LitCells(tank, cells, lit_bottom=np.eye(cells), open_bottom=np.zeros((cells, cells)))
     return bottom_return(points_cm, alone)

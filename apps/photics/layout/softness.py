@@ -31,7 +31,7 @@ def hardness(question: Question, layout: Layout) -> float:
     pairs = [pair for pair in zip(*layout.fixtures(question), strict=True) if pair[0].level > 0]
     fixtures, outputs = zip(*pairs, strict=True)
     planned = PlannedRig(Rig(question.tank, fixtures, question.rocks), outputs, question.law)
-    points = [few(zone.points(question.rocks)) for zone in question.zones]
+    points = [few(zone.points(question.rocks, tank=question.tank)) for zone in question.zones]
     shadow = branch_shadow(planned.rig, planned.theta, np.concatenate(points))
     ends = np.cumsum([len(part) for part in points])[:-1]
     weight = np.array([zone.weight for zone in question.zones], float)

@@ -78,7 +78,7 @@ def zone_lights(
 
 def zone_light(field: LightField, zone: Zone, rocks: Sequence[Rock]) -> ZoneLight:
     """Return the ZoneLight of one zone by a planned field."""
-    points = zone.points(rocks, finer=FINER)
+    points = zone.points(rocks, tank=field.tank, finer=FINER)
     light = field.at(points)
     par, low, high = light.par_umol, light.low_umol, light.high_umol
     some = points[:: max(len(points) // SHADOW_POINTS, 1)]

@@ -22,20 +22,23 @@ from apps.photics.layout.score import Layout
 class PlannedTank:
     """The box of a question as the map's drawings need it."""
 
-    scene: Tank
+    box: Tank
     rocks: tuple[Rock, ...]
 
     @property
     def length_cm(self) -> float:
-        return self.scene.length_cm
+        return self.box.length_cm
 
     @property
     def width_cm(self) -> float:
-        return self.scene.width_cm
+        return self.box.width_cm
 
     @property
     def depth_cm(self) -> float:
-        return self.scene.depth_cm
+        return self.box.depth_cm
+
+    def scene(self) -> Tank:
+        return self.box
 
     def scene_rocks(self) -> tuple[Rock, ...]:
         return self.rocks

@@ -132,7 +132,7 @@ def lay_points(live, depth_cm, *, zones, fixtures):
         parts.append(np.array([(s.x_cm, s.y_cm, s.depth_cm) for _, s in placed]))
     most = max(ZONE_POINTS_LEAST, ZONE_POINTS_MOST // max(len(zones), 1))
     for zone in zones:
-        points = thinned(zone.points(tank.scene_rocks()), most)
+        points = thinned(zone.points(tank.scene_rocks(), tank=tank.scene()), most)
         parts.append(points)
         slices.append((zone, slice(start, start + len(points))))
         start += len(points)

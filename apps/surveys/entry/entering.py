@@ -9,7 +9,7 @@ from apps.photics import limits
 from apps.photics.ground.lengths import CM_PER_INCH
 from apps.surveys.entry.syncing import state_of
 from apps.surveys.models import PlannedPoint, Survey
-from apps.tanks.models import Rock
+from apps.tanks.models import Rock, Tank
 
 # Colours of the page's first map; more bands than this say more than a first look can.
 FIRST_MAP_BANDS = 7
@@ -30,6 +30,7 @@ def entry_data(survey: Survey, keeper: User) -> dict[str, object]:
             "length": tank.length_cm,
             "width": tank.width_cm,
             "depth": tank.depth_cm,
+            "outline": _outline(tank),
         },
         "rocks": [_rock(rock) for rock in tank.rocks.present()],
         "planned": [_planned(point) for point in survey.planned_points.all()],
@@ -41,6 +42,12 @@ def entry_data(survey: Survey, keeper: User) -> dict[str, object]:
         "colours": band_colours(FIRST_MAP_BANDS),
         "urls": _addresses(survey),
     }
+
+
+def _outline(tank: Tank) -> list[tuple[float, float]]:
+    """Return the corners of the water seen from above [cm], none of a box."""
+    scene = tank.scene()
+    return [] if scene.is_box else [(round(x, 2), round(y, 2)) for x, y in scene.rim.corners_cm]
 
 
 def _rock(rock: Rock) -> dict[str, float]:

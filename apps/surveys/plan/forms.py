@@ -144,11 +144,12 @@ class PlanForm(forms.Form):
         tank, rocks = self.tank, self.tank.scene_rocks()
         if self.cleaned_data["pattern"] != self.CORALS:
             result = [patterns.readable(place, tank, self.unit) for place in result]
-        free, in_rock = patterns.clear_of_rock(result, rocks)
+        free, dry = patterns.clear_of_rock(result, tank, rocks)
         sentence = lacking
-        if in_rock:
-            left = "is left out" if in_rock == 1 else "are left out"
-            sentence = f"{in_rock} of them would lie in rock and {left}."
+        if dry:
+            left = "is left out" if dry == 1 else "are left out"
+            where = "in rock" if tank.scene().is_box else "in rock or outside the tank"
+            sentence = f"{dry} of them would lie {where} and {left}."
         return free, sentence
 
     def _pattern(self) -> tuple[list[Place], str]:

@@ -6,7 +6,6 @@ from dataclasses import dataclass
 from apps.common.registry import Registry
 from apps.photics.ground import scene
 from apps.photics.ground.lengths import CM, CM_PER_INCH
-from apps.photics.ground.scene import in_rock
 from apps.tanks.models import Rock, Tank
 
 # A probe held nearer to glass than this touches it [cm], house rule.
@@ -43,7 +42,10 @@ def front_places(
 ) -> list[Place]:
     """Return a row of places along the front pane at each depth."""
     xs = _shares(tank.length_cm, count)
-    return [Place(x, min(gap_cm, tank.width_cm), depth) for depth in depths_cm for x in xs]
+    box = tank.scene()
+    front = [0.0 if box.is_box else box.rim.chord_cm(x_cm=x)[0] for x in xs]
+    row = [(x, min(y + gap_cm, tank.width_cm)) for x, y in zip(xs, front, strict=True)]
+    return [Place(x, y, depth) for depth in depths_cm for x, y in row]
 
 
 def ring_places(
@@ -82,9 +84,16 @@ def ring_places(
     return [Place(x, y, depth) for depth in depths_cm for x, y in flat]
 
 
-def clear_of_rock(places: Sequence[Place], rocks: Sequence[scene.Rock]) -> tuple[list[Place], int]:
-    """Return the places that a sensor can be held at, and how many lie in rock."""
-    free = [p for p in places if p.words or not in_rock(rocks, p.x_cm, p.y_cm, p.depth_cm)]
+def clear_of_rock(
+    places: Sequence[Place], tank: Tank, rocks: Sequence[scene.Rock]
+) -> tuple[list[Place], int]:
+    """Return the places that a sensor can be held at, and how many lie in rock or outside."""
+    box = tank.scene()
+    free = [
+        p
+        for p in places
+        if p.words or not scene.out_of_water(box, rocks, p.x_cm, p.y_cm, p.depth_cm)
+    ]
     return free, len(places) - len(free)
 
 

@@ -7,7 +7,7 @@ from dataclasses import dataclass
 from django.http import QueryDict
 
 from apps.photics.ground.lengths import CM, CM_PER_INCH
-from apps.photics.ground.scene import in_rock
+from apps.photics.ground.scene import out_of_water
 from apps.photics.limits import SURVEY_READINGS_MAX
 from apps.surveys.models import Survey
 from apps.surveys.recording import ReadingRow, rows_of
@@ -125,18 +125,18 @@ def grid_rows(tank: Tank, query: Mapping[str, str], *, unit: str) -> list[TypedR
     """Return blank-PAR rows at an nx x ny x nz grid, or none when the query names no grid.
 
     Each point stands in the middle of its share of the water, at a whole cm or half an inch;
-    points within rock are left out.
+    points within rock or outside the panes are left out.
     """
     counts = {name: _count(query.get(name), most) for name, most in GRID_MOST.items()}
     if not all(counts.values()):
         return []
     sides = zip((tank.length_cm, tank.width_cm, tank.depth_cm), counts.values(), strict=True)
     xs, ys, depths = ([_middle_cm(side, i, n, unit) for i in range(n)] for side, n in sides)
-    rocks = tank.scene_rocks()
+    scene, rocks = tank.scene(), tank.scene_rocks()
     points = [
         TypedRow.of({name: length_text(cm, unit) for name, cm in zip(LENGTHS, place, strict=True)})
         for z, y, x in itertools.product(depths, ys, xs)
-        if not in_rock(rocks, *(place := (x, y, z)))
+        if not out_of_water(scene, rocks, *(place := (x, y, z)))
     ]
     return points[:SURVEY_READINGS_MAX]
 

@@ -66,7 +66,7 @@ export class Drawing {
   show({ stops, readings, current, look }) {
     for (const view of [this.plan, this.side]) {
       view.svg.replaceChildren();
-      view.box(0, 0, view.across, view.size, { class: "enter-water" });
+      this.#water(view, "enter-water");
       if (look && view === this.plan) this.#look(look);
       for (const rock of this.page.rocks) {
         const [down, high] = view === this.plan ? [rock.y, rock.width] : [rock.depth, rock.height];
@@ -76,9 +76,16 @@ export class Drawing {
         const read = readings.has(stop.point) ? " enter-dot--read" : "";
         add(view.svg, "circle", { class: `enter-dot${read}`, cx: view.x(stop.x_cm), cy: view.y(stop[view.down]), r: 2.4 });
       }
-      view.box(0, 0, view.across, view.size, { class: "enter-glass" });
+      this.#water(view, "enter-glass");
       if (current) this.#target(view, current);
     }
+  }
+
+  #water(view, name) {
+    const corners = view === this.plan ? (this.page.tank.outline ?? []) : [];
+    if (!corners.length) return view.box(0, 0, view.across, view.size, { class: name });
+    const points = corners.map(([x, y]) => `${view.x(x)},${view.y(y)}`).join(" ");
+    return add(view.svg, "polygon", { class: name, points });
   }
 
   #target(view, current) {
