@@ -1,9 +1,10 @@
 """Tanks, readings and points as plain files: read with a line for every fault, and written.
 
 A tank is a JSON object: length_cm, width_cm, depth_cm, back_wall ("glass" or "black"), fixtures
-and, if wanted, bottom ("bare" or "sand") and rocks. A fixture has x_cm, y_cm, height_cm,
-panel_x_cm, panel_y_cm and beam_deg, or in its place photometric_file: a name beside the tank's
-file, its longer side along the panel's; if wanted level (0 to 1), turn_deg, tilt_deg (see
+and, if wanted, meter_uncertainty_percent, bottom ("bare" or "sand") and rocks. A fixture has
+x_cm, y_cm, height_cm, panel_x_cm, panel_y_cm and beam_deg, or in its place photometric_file: a
+name beside the tank's file, its longer side along the panel's; if wanted level (0 to 1), turn_deg,
+tilt_deg (see
 photics/ground/scene.py), kind and name. A tank that is more than a box has the keys that
 `shape_files` tells. Readings and points are comma-separated with a heading
 line. Nothing here needs the database.
@@ -56,6 +57,7 @@ BOX_BOUNDS = {
     "width_cm": SIDE,
     "depth_cm": (limits.TANK_DEPTH_MIN_CM, limits.TANK_DEPTH_MAX_CM),
 }
+METER_UNCERTAINTY = (0.0, limits.METER_UNCERTAINTY_MAX_PERCENT)
 FIXTURE_BOUNDS = {
     "x_cm": FAR,
     "y_cm": FAR,
@@ -90,6 +92,7 @@ class TankFile:
     fixtures: tuple[Fixture, ...]
     rocks: tuple[Rock, ...]
     same_as: tuple[int | None, ...]
+    meter_uncertainty_percent: float = 0.0  # one standard deviation of the meter's scale
 
 
 def read_tank(path: FilePath) -> TankFile:
@@ -121,7 +124,8 @@ def read_tank(path: FilePath) -> TankFile:
         sizes["length_cm"], sizes["width_cm"], sizes["depth_cm"], back_pane=back, bottom=bottom
     )
     tank = shaped(plain, finder, box, ROCK_BOUNDS)
-    return TankFile(tank, fixtures, rocks, same_as)
+    uncertainty = finder.number(box, "meter_uncertainty_percent", METER_UNCERTAINTY, default=0.0)
+    return TankFile(tank, fixtures, rocks, same_as, uncertainty)
 
 
 def fixtures_line(path: FilePath) -> int:

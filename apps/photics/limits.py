@@ -31,6 +31,9 @@ SPREAD_MAX_UMOL = PAR_MAX_UMOL / 2
 
 # Meter correction factor [1]. Published immersion factors span 1.1 to 1.4;
 # spectral errors of blue-heavy light can double a reading.
+# One standard deviation of a meter's scale [%]: makers state 5 to 10 % for hobby sensors, and a
+# third off is no meter any more. Common practice, no published source.
+METER_UNCERTAINTY_MAX_PERCENT = 30.0
 METER_FACTOR_MIN = 0.2
 METER_FACTOR_MAX = 5.0
 

@@ -216,7 +216,7 @@ def test_reading_disagrees_by_size_and_by_deviations(misfit, deviation, odd):
     model = SimpleNamespace(
         leave_one_out=lambda: (np.array([misfit, 0.0]), np.array([deviation] * 2)), notes=()
     )
-    assert len(summarise(pooled, [], model, True)[0].disagreeing) == odd
+    assert len(summarise(pooled, [], model, object())[0].disagreeing) == odd
 
 
 @pytest.mark.parametrize(("peak", "sure"), [(24.9, False), (25.0, True)])

@@ -276,13 +276,13 @@ def fit_light_field(
     if foresight(smooth) > foresight(model) + SMOOTH_ADVANTAGE:
         model, doubts = smooth, ()
     elsewhere = [(o, o.prepared(tank)) for o in others if o.fixtures is not None]
-    if not isinstance(model, Mixture) or not lit:
-        elsewhere = []
+    # Readings under another rig say something only where the fixtures of both are known.
+    elsewhere = elsewhere if lit else []
     if elsewhere:
         calibrated = join(calibrated, fixtures, elsewhere)
-        model = Mixture((calibrated,), np.ones(1))
+        model = Mixture((calibrated,), np.ones(1)) if isinstance(model, Mixture) else model
     joined = [own for _, own in elsewhere]
-    surveys = summarise(pooled, joined, model, bool(lit))
+    surveys = summarise(pooled, joined, model, calibrated)
     places = np.concatenate([own.points_cm for own in (readings, *joined)])
     return LightField(
         tank,

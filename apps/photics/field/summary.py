@@ -57,12 +57,21 @@ def foreseen_readings(readings, misfit, deviation):
     return Foreseen(np.exp(merged)[place], own_misfit, odd, np.exp(readings.own_log_par))
 
 
-def summarise(pooled, elsewhere, model, rig_known):
+def summarise(pooled, elsewhere, model, calibrated):
     """Return the FieldSummary of each survey, those pooled first, in order.
 
-    pooled: the Pooled surveys of the field's rig; elsewhere: the Readings of those joined to it.
+    pooled: the Pooled surveys of the field's rig; elsewhere: the Readings of those joined to it;
+    model: what the map is drawn from; calibrated: the rig they are joined to, None if unknown.
     """
+    rig_known = calibrated is not None
     columns = model.leave_one_out()
+    if elsewhere and not isinstance(model, Mixture):
+        # A smooth map knows nothing of other rigs; the forecast does.
+        many = len(pooled.readings.log_par)
+        columns = [
+            np.concatenate([own, all_rows[many:]])
+            for own, all_rows in zip(columns, calibrated.leave_one_out(), strict=True)
+        ]
     results, first = [], 0
     for readings in (pooled.readings, *elsewhere):
         rows = slice(first, first + len(readings.log_par))

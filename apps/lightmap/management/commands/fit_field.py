@@ -1,6 +1,7 @@
 """Fit a light field to a file of readings and tell its PAR at a file of points."""
 
 import sys
+from collections.abc import Sequence
 from pathlib import Path
 from typing import ClassVar, TextIO
 
@@ -15,6 +16,7 @@ from apps.lightmap.field_files import (
 )
 from apps.lightmap.tank_json import FieldFileError
 from apps.photics.field.light_field import LightField, NotEnoughReadings, fit_light_field
+from apps.photics.field.readings import SurveyReadings
 from apps.photics.ground.arrays import FloatArray
 from apps.photics.ground.estimate import Estimate
 
@@ -43,12 +45,23 @@ class Command(BaseCommand):
             raise CommandError(str(fault), returncode=2) from fault
 
 
-def fit_file(described: TankFile, readings_path: str) -> LightField:
-    """Return the LightField of a TankFile and a file of readings, or raise FieldFileError."""
+def fit_file(
+    described: TankFile, readings_path: str, others: Sequence[SurveyReadings] = ()
+) -> LightField:
+    """Return the LightField of a TankFile and a file of readings, or raise FieldFileError.
+
+    others: what was read on other days, under the rig of then.
+    """
     points, par, lines = read_readings(readings_path, described.tank)
     try:
         return fit_light_field(
-            points, par, tank=described.tank, fixtures=described.fixtures, rocks=described.rocks
+            points,
+            par,
+            tank=described.tank,
+            fixtures=described.fixtures,
+            rocks=described.rocks,
+            others=others,
+            meter_uncertainty_percent=described.meter_uncertainty_percent,
         )
     except NotEnoughReadings as problem:
         raise FieldFileError(readings_path, lines[-1], str(problem)) from problem

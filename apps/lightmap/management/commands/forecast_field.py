@@ -1,6 +1,7 @@
 """Foretell the light after a change of the fixtures, from readings taken before it."""
 
 from collections.abc import Mapping
+from dataclasses import replace
 from typing import ClassVar
 
 from django.core.management.base import BaseCommand, CommandError, CommandParser
@@ -9,15 +10,17 @@ from apps.lightmap.field_files import (
     TankFile,
     fixtures_line,
     read_points,
+    read_readings,
     read_tank,
 )
 from apps.lightmap.management.commands.fit_field import fit_file, put
 from apps.lightmap.tank_json import FieldFileError
 from apps.photics.field.light_field import LightField
+from apps.photics.field.readings import SurveyReadings
 
 
 class Command(BaseCommand):
-    """forecast_field BEFORE.json READINGS.csv AFTER.json --at POINTS.csv [--out OUT.csv]"""
+    """forecast_field BEFORE.json READINGS.csv AFTER.json [--checks CHECKS.csv] --at POINTS.csv"""
 
     help = "PAR with its 90 % interval after a light change. Needs no database."
     requires_system_checks: ClassVar[list[str]] = []
@@ -27,6 +30,7 @@ class Command(BaseCommand):
         parser.add_argument("before", help="the tank under which the readings were taken, JSON")
         parser.add_argument("readings", help="x_cm,y_cm,depth_cm,par")
         parser.add_argument("after", help="the tank after the change, fixtures in their order")
+        parser.add_argument("--checks", help="readings taken after the change, one or more")
         parser.add_argument("--at", required=True, help="x_cm,y_cm,depth_cm of the points wanted")
         parser.add_argument("--out", help="where to write; the screen when left out")
 
@@ -36,12 +40,32 @@ class Command(BaseCommand):
             before, after = read_tank(options["before"]), read_tank(options["after"])
             if before.tank != after.tank:
                 raise FieldFileError(options["after"], 1, "is another box than before the change")
-            field = fit_file(before, options["readings"])
+            field = forecast_basis(before, after, options)
             points = read_points(options["at"], before.tank)
             forecast = foretell(field, after, options)
             put(self.stdout, options["out"], points, forecast.at(points))
         except FieldFileError as fault:
             raise CommandError(str(fault), returncode=2) from fault
+
+
+def forecast_basis(
+    before: TankFile, after: TankFile, options: Mapping[str, str | None]
+) -> LightField:
+    """Return the field of the readings before the change, joined by those after it."""
+    readings, checks = str(options["readings"]), options.get("checks")
+    if not checks or not any(fixture.level > 0 for fixture in before.fixtures):
+        return fit_file(before, readings)
+    points, par, _ = read_readings(checks, before.tank)
+    check = SurveyReadings(points, par)
+    if after.fixtures != before.fixtures:
+        check = replace(check, fixtures=after.fixtures, same_as=after.same_as)
+    try:
+        return fit_file(before, readings, [check])
+    except FieldFileError:
+        raise
+    except ValueError as problem:
+        path = str(options["after"])
+        raise FieldFileError(path, fixtures_line(path), str(problem)) from problem
 
 
 def foretell(field: LightField, after: TankFile, options: Mapping[str, str]) -> LightField:
