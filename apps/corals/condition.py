@@ -33,11 +33,11 @@ class Change:
     steps: int
 
     @property
-    def is_real(self):
+    def is_real(self) -> bool:
         return abs(self.steps) >= REAL_STEPS
 
     @property
-    def words(self):
+    def words(self) -> str:
         if not self.steps:
             return "as last time"
         count = abs(self.steps)
@@ -46,19 +46,19 @@ class Change:
         return f"{steps}: a real change" if self.is_real else f"{steps}: may be the eye alone"
 
 
-def meanings():
+def meanings() -> list[tuple[int, str, str]]:
     """Return (condition, its word, what it means), best first."""
     return [(condition, condition.label, MEANINGS[condition]) for condition in Condition]
 
 
-def change_between(earlier, later):
+def change_between(earlier: int | None, later: int | None) -> Change | None:
     """Return the Change between two conditions, or None when one is not known."""
     if earlier is None or later is None:
         return None
     return Change(int(later) - int(earlier))
 
 
-def with_changes(notes):
+def with_changes(notes: list[HealthNote]) -> list[HealthNote]:
     """Set `change` on each of a coral's notes, newest first: against the last condition before."""
     before = None
     for note in reversed(notes):
@@ -67,7 +67,7 @@ def with_changes(notes):
     return notes
 
 
-def strength_of(condition):
+def strength_of(condition: int | None) -> str:
     """Return how strong a sign is when only the condition was said."""
     if condition is None or condition == Condition.POOR:
         return HealthNote.Strength.CLEAR

@@ -6,19 +6,30 @@ sets every later rig right, and what a keeper entered is never overwritten.
 """
 
 import itertools
+from collections.abc import Iterable, Iterator
 
 from django.db import transaction
-from django.db.models import Max
+from django.db.models import Max, QuerySet
 
-from apps.lighting.models import HungFixture
+from apps.accounts.models import User
+from apps.lighting.fixture_models import Fixture
+from apps.lighting.models import HungFixture, LightChange
 from apps.lighting.optic_models import carried_levels
 from apps.tanks.models import Tank
 
 HUNG = "hung"
 
+# HungFixtures by their number.
+Rig = dict[int, HungFixture]
+
 
 @transaction.atomic
-def save_light_change(*, change, hung=None, taken_down=()):
+def save_light_change(
+    *,
+    change: LightChange,
+    hung: list[HungFixture] | None = None,
+    taken_down: Iterable[int] = (),
+) -> LightChange:
     """Save a LightChange and, unless hung is None, put these HungFixtures in place of its own.
 
     The rows are the whole rig from then on; those without a number are newly hung. taken_down
@@ -41,26 +52,26 @@ def save_light_change(*, change, hung=None, taken_down=()):
 
 
 @transaction.atomic
-def remove_light_change(*, change):
+def remove_light_change(*, change: LightChange) -> None:
     """Take a LightChange away; the rigs after it are as if it had never been."""
     change.remove()
     rebuild_rigs(change.tank)
 
 
 @transaction.atomic
-def restore_light_change(*, change):
+def restore_light_change(*, change: LightChange) -> None:
     """Bring a LightChange back, and the rigs after it with it."""
     change.restore()
     rebuild_rigs(change.tank)
 
 
-def fresh_numbers(tank):
+def fresh_numbers(tank: Tank) -> Iterator[int]:
     """Yield numbers that no fixture over the tank ever had, in changes taken away neither."""
     most = HungFixture.objects.filter(change__tank=tank).aggregate(Max("number"))["number__max"]
     return itertools.count((most or 0) + 1)
 
 
-def rebuild_rigs(tank):
+def rebuild_rigs(tank: Tank) -> None:
     """Make the rows of every change follow from what it stated and from the changes before it."""
     before = None
     changes = tank.light_changes.present().in_order().filter(tells_rig=True)
@@ -71,7 +82,7 @@ def rebuild_rigs(tank):
         before = after
 
 
-def followed(change, own, before):
+def followed(change: LightChange, own: Rig, before: Rig) -> Rig:
     """Return the rig after a change by number, from its own rows and the rig before."""
     standing = {n: row for n, row in before.items() if n not in change.taken_down}
     after = {}
@@ -87,7 +98,7 @@ def followed(change, own, before):
     return dict(sorted(after.items()))
 
 
-def following(row, old):
+def following(row: HungFixture, old: HungFixture) -> HungFixture:
     """Set of a row all that it does not state itself as in the row before; return it."""
     if HUNG not in row.told:
         facts = ["fixture_id", *HungFixture.FACTS]
@@ -98,7 +109,7 @@ def following(row, old):
     return row
 
 
-def put(own, after):
+def put(own: Rig, after: Rig) -> None:
     """Write what differs between a change's stored rows and those it should have."""
     gone = [row.pk for number, row in own.items() if number not in after]
     HungFixture.objects.filter(pk__in=gone).delete()
@@ -109,7 +120,7 @@ def put(own, after):
         HungFixture.objects.bulk_update(off, fields)
 
 
-def hangings(fixture, user):
+def hangings(fixture: Fixture, user: User) -> QuerySet:
     """Return where a fixture hangs, over the tanks a keeper may change."""
     return HungFixture.objects.filter(
         fixture=fixture, change__tank__in=Tank.objects.changeable_by(user)
@@ -117,7 +128,7 @@ def hangings(fixture, user):
 
 
 @transaction.atomic
-def correct_hangings(fixture, user):
+def correct_hangings(fixture: Fixture, user: User) -> int:
     """Write what a fixture is, now rightly described, wherever it hangs; return how often."""
     facts = {here: getattr(fixture, there) for here, there in HungFixture.FACTS.items()}
     for row in hangings(fixture, user):

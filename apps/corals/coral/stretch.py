@@ -1,6 +1,7 @@
 """The stretch of time a coral's page shows: all of it, or a part chosen by links."""
 
 import datetime as dt
+from collections.abc import Mapping
 from dataclasses import dataclass
 
 from django.utils.http import urlencode
@@ -30,22 +31,24 @@ class Stretch:
     later: Choice | None
 
     @property
-    def steps(self):
+    def steps(self) -> tuple[Choice, ...]:
         """Return the links along the axis that there are."""
         return tuple(step for step in (self.earlier, self.later) if step)
 
     @property
-    def query(self):
+    def query(self) -> str:
         """Return the query that names this stretch, empty where nothing is to choose."""
         return next((choice.query for choice in self.choices if choice.chosen), "")
 
     @property
-    def words(self):
+    def words(self) -> str:
         last = self.axis.end - dt.timedelta(seconds=1)
         return f"{self.axis.start:%-d %b %Y} to {last:%-d %b %Y}"
 
 
-def stretch_within(chosen, whole, *, usual_days=None):
+def stretch_within(
+    chosen: Mapping[str, str], whole: TimeAxis, *, usual_days: int | None = None
+) -> Stretch:
     """Return the Stretch that `chosen` ({days, until}) names within a whole TimeAxis.
 
     What can't be read, or is not offered, means all of it. A page that would grow shows its last
@@ -69,7 +72,7 @@ def stretch_within(chosen, whole, *, usual_days=None):
     return Stretch(axis, tuple(choices) if offered else (), earlier, later)
 
 
-def cut(whole, days, until):
+def cut(whole: TimeAxis, days: int, until: str) -> TimeAxis:
     """Return the TimeAxis of so many days that ends on a date, held within the whole."""
     try:
         end = midnight(dt.date.fromisoformat(until), whole.end.tzinfo)
@@ -79,5 +82,5 @@ def cut(whole, days, until):
     return TimeAxis(end - days * DAY, end)
 
 
-def query(days, until):
+def query(days: int, until: str) -> str:
     return "?" + urlencode({"days": days} | ({"until": until} if until else {}))

@@ -1,12 +1,13 @@
 """A coral's light and notes on one time axis: from rows to what the page draws and lists."""
 
 import datetime as dt
+from collections.abc import Iterable, Mapping, Sequence
 from dataclasses import dataclass, replace
 from itertools import groupby, pairwise
 
 from apps.common.moments import day_text
 from apps.corals.coral.stretch import DAY, SPANS, Stretch, stretch_within
-from apps.corals.models import HealthNote, Spot
+from apps.corals.models import Band, Coral, HealthNote, Spot
 from apps.corals.status import rests_on
 from apps.drawing.marks import Tick
 from apps.drawing.time_axis import (
@@ -18,6 +19,7 @@ from apps.drawing.time_axis import (
     value_axis,
 )
 from apps.lighting.change.factor import factor_words
+from apps.lightmap.lightmap import TankLight
 from apps.lightmap.spot_light import SpotLight
 
 PAR_HEIGHT, DLI_HEIGHT, ROW_HEIGHT = 170, 64, 38
@@ -30,6 +32,9 @@ SHORTEST = dt.timedelta(days=28)
 STEPS_MOST = 400
 # An interval may reach far beyond its line where nothing was measured: the drawing stops here.
 TALLEST = 3.0
+# What stands on the axis: its moment, and its words.
+Marked = tuple[dt.datetime, str]
+
 MEASURED, RECKONED = "measured", "reckoned"
 
 # Marks are told apart by shape, centred on 0, 0 and about 12 pixels wide.
@@ -81,12 +86,12 @@ class Row:
     top: int = 0  # pixels from the top of the rows
 
     @property
-    def entries(self):
+    def entries(self) -> int:
         """How many entries the marks stand for."""
         return sum(mark.count for mark in self.marks)
 
     @property
-    def is_joined(self):
+    def is_joined(self) -> bool:
         """Whether a mark stands for several entries."""
         return self.entries > len(self.marks)
 
@@ -128,7 +133,14 @@ class Timeline:
     stretch: Stretch | None = None
 
 
-def coral_timeline(coral, light, notes, *, now, query=None):
+def coral_timeline(
+    coral: Coral,
+    light: TankLight,
+    notes: Sequence[HealthNote],
+    *,
+    now: dt.datetime,
+    query: Mapping[str, str] | None = None,
+) -> Timeline:
     """Return the Timeline of a coral from its spots (read), the TankLight and its notes.
 
     `query` names the stretch to show: {days, until}. One query: the water events of its tank.
@@ -160,7 +172,7 @@ def coral_timeline(coral, light, notes, *, now, query=None):
     )
 
 
-def usual_days(light, whole):
+def usual_days(light: TankLight, whole: TimeAxis) -> int | None:
     """Return how many days are shown where none are chosen; None for all of a whole TimeAxis.
 
     The longest of SPANS to its end that holds at most STEPS_MOST changes of light: more can't be
@@ -178,7 +190,7 @@ def usual_days(light, whole):
     )
 
 
-def time_axis(coral, notes, now):
+def time_axis(coral: Coral, notes: Sequence[HealthNote], now: dt.datetime) -> TimeAxis:
     """Return the axis from the coral's first day or first entry to now, or to the day it went."""
     zone = coral.tank.zone
     days = [coral.added_on, *(s.since for s in coral.spots.all()), *(n.noted_on for n in notes)]
@@ -192,7 +204,7 @@ def time_axis(coral, notes, now):
     return TimeAxis(min(midnight(min(days), zone), end - SHORTEST), end)
 
 
-def light_steps(coral, light, axis):
+def light_steps(coral: Coral, light: TankLight, axis: TimeAxis) -> tuple[LightStep, ...]:
     """Return the LightSteps that fill the axis, cut where the coral moved or the light changed."""
     zone = coral.tank.zone
     moves = [midnight(spot.since, zone) for spot in coral.spots.all()]
@@ -207,18 +219,18 @@ def light_steps(coral, light, axis):
     return tuple(steps)
 
 
-def manner(light):
+def manner(light: SpotLight) -> str:
     """Return how a light is drawn: plain when measured where it is, else broken."""
     return RECKONED if light.extrapolated or light.measured_later else MEASURED
 
 
-def par_plot(steps, axis, band):
+def par_plot(steps: Iterable[LightStep], axis: TimeAxis, band: Band) -> Plot | None:
     """Return the Plot of PAR with its interval, or None when no light is known at any time."""
-    lit = [s for s in steps if s.light]
+    lit = [(s.start, s.end, s.light) for s in steps if s.light]
     if not lit:
         return None
-    lines = [Step(s.start, s.end, s.light.par_umol, s.light.par_umol, manner(s.light)) for s in lit]
-    bands = [Step(s.start, s.end, s.light.low_umol, s.light.high_umol) for s in lit]
+    lines = [Step(a, b, at.par_umol, at.par_umol, manner(at)) for a, b, at in lit]
+    bands = [Step(a, b, at.low_umol, at.high_umol) for a, b, at in lit]
     highest, brightest = max(s.high for s in bands), max(s.high for s in lines)
     value = value_axis(max(min(highest, TALLEST * brightest), band.high_umol), height=PAR_HEIGHT)
     paths = kind_paths(lines, time=axis, value=value)
@@ -234,12 +246,12 @@ def par_plot(steps, axis, band):
     )
 
 
-def dli_plot(steps, axis):
+def dli_plot(steps: Iterable[LightStep], axis: TimeAxis) -> Plot | None:
     """Return the Plot of daily light, or None when no day schedule was ever entered."""
-    lit = [s for s in steps if s.light and s.light.dli_mol is not None]
-    if not lit:
+    lit = [(s, s.light, s.light.dli_mol) for s in steps if s.light]
+    lines = [Step(s.start, s.end, d, d, manner(at)) for s, at, d in lit if d is not None]
+    if not lines:
         return None
-    lines = [Step(s.start, s.end, s.light.dli_mol, s.light.dli_mol, manner(s.light)) for s in lit]
     value = value_axis(max(s.high for s in lines), height=DLI_HEIGHT, most=2)
     paths = kind_paths(lines, time=axis, value=value)
     return Plot(
@@ -253,7 +265,7 @@ def dli_plot(steps, axis):
     )
 
 
-def event_rows(coral, light, axis):
+def event_rows(coral: Coral, light: TankLight, axis: TimeAxis) -> tuple[Row, ...]:
     """Return the rows of light changes, surveys, moves and water; none without an event."""
     zone = coral.tank.zone
     water = list(coral.tank.water_events.present().in_order())
@@ -283,7 +295,9 @@ def event_rows(coral, light, axis):
     return tuple(rows)
 
 
-def marks_of(moments, axis, zone):
+def marks_of(
+    moments: Iterable[Marked], axis: TimeAxis, zone: dt.tzinfo | None
+) -> tuple[Entry, ...]:
     """Return the Entries of (moment, words) that lie on an axis, oldest first.
 
     More than MARKS_MAX are joined where they crowd, so that a row stays legible.
@@ -296,7 +310,7 @@ def marks_of(moments, axis, zone):
     return tuple(joined_mark(run, axis) for run in runs)
 
 
-def joined_mark(run, axis):
+def joined_mark(run: Sequence[Marked], axis: TimeAxis) -> Entry:
     """Return one Entry for the (moment, words) of a run, oldest first."""
     (first, words), (last, _) = run[0], run[-1]
     if len(run) == 1:
@@ -306,15 +320,15 @@ def joined_mark(run, axis):
     return Entry(axis.percent(middle), f"{span}: {len(run)} entries", count=len(run))
 
 
-def noon(note, zone):
+def noon(note: HealthNote, zone: dt.tzinfo) -> dt.datetime:
     """Return where a note stands: at noon, so that it lies within its day."""
     return midnight(note.noted_on, zone) + dt.timedelta(hours=12)
 
 
-def note_rows(notes, axis, zone):
+def note_rows(notes: Sequence[HealthNote], axis: TimeAxis, zone: dt.tzinfo) -> tuple[Row, ...]:
     """Return a row for each kind of note there is, in the order of the choices."""
     rows = []
-    for seen in HealthNote.Seen:
+    for seen in list(HealthNote.Seen):
         marks = tuple(
             Entry(axis.percent(noon(note, zone)), f"{day_text(note.noted_on)} {note.in_words()}")
             for note in sorted(notes, key=lambda n: n.noted_on)
@@ -325,7 +339,7 @@ def note_rows(notes, axis, zone):
     return tuple(rows)
 
 
-def summary(steps, notes):
+def summary(steps: Sequence[LightStep], notes: Sequence[HealthNote]) -> str:
     """Say in a sentence what the drawing shows, for those who don't see it."""
     lit = [s.light.par_umol for s in steps if s.light]
     count = f"{len(notes)} health note{'' if len(notes) == 1 else 's'}"

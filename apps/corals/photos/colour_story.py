@@ -1,14 +1,18 @@
 """A coral's colour over its photos: each measured, against its own baseline and its own range."""
 
+from __future__ import annotations
+
 import datetime as dt
 from collections import Counter
+from collections.abc import Callable, Iterable, Sequence
 from dataclasses import dataclass
+from uuid import UUID
 
 import numpy as np
 
 from apps.common.moments import day_text
 from apps.corals.colour_models import PhotoColour
-from apps.corals.models import HealthNote
+from apps.corals.models import Coral, HealthNote
 from apps.photics.colour.cielab import linear_of_lab, srgb_of_linear
 from apps.photics.colour.coral_colour import Problem
 from apps.photics.colour.own_range import HISTORY_MIN, OwnRange, own_range
@@ -25,6 +29,7 @@ from apps.photics.colour.scales import (
     paleness,
     paleness_of,
 )
+from apps.photics.ground.arrays import FloatArray
 
 # Where one hue word ends and the next begins [degrees]: plain English, house rule.
 HUE_WORDS = (
@@ -32,6 +37,8 @@ HUE_WORDS = (
     (170, "green"), (220, "blue-green"), (285, "blue"), (330, "violet"), (360, "pink"),
 )  # fmt: skip
 GREY_CHROMA = 6.0
+# What a photo was measured against, and in which light.
+Series = tuple[str, str]
 # What leaving the own range is called, and the note that would tell it. Paler and browner come
 # before their opposites: they are what a keeper has to look at.
 SIDES = (
@@ -48,7 +55,7 @@ class ColourPoint:
 
     colour: PhotoColour
     day: dt.date
-    photo_key: object
+    photo_key: UUID
     problems: tuple[Problem, ...]
     # Measured like the main series, so that it stands in the chart and has a baseline there.
     compared: bool = False
@@ -66,13 +73,13 @@ class ColourPoint:
     baseline_day: dt.date | None = None
 
     @property
-    def measured(self):
+    def measured(self) -> bool:
         return self.hex is not None
 
     @property
     def baseline_words(self) -> str:
         """How it stands to the first photo of its series; "" where that is not known."""
-        if self.change_words:
+        if self.change_words and self.baseline_day:
             return f"{self.change_words} of {day_text(self.baseline_day)}"
         return "this photo is the baseline" if self.is_baseline else ""
 
@@ -101,22 +108,22 @@ class ColourStory:
     points: tuple[ColourPoint, ...]
     question: Question | None
     # Own ranges after the newest photo, by index; None while the history is short.
-    ranges: dict
+    ranges: dict[str, OwnRange | None]
     series_words: str
     compared_count: int
     others_count: int
     history_min: int = HISTORY_MIN
 
     @property
-    def compared(self):
+    def compared(self) -> tuple[ColourPoint, ...]:
         return tuple(point for point in self.points if point.compared)
 
     @property
-    def newest_first(self):
+    def newest_first(self) -> tuple[ColourPoint, ...]:
         return tuple(reversed(self.points))
 
 
-def colour_story(coral):
+def colour_story(coral: Coral) -> ColourStory:
     """Return the ColourStory of a coral: one query."""
     rows = list(PhotoColour.objects.of_coral(coral))
     main = main_series(rows)
@@ -133,9 +140,9 @@ def colour_story(coral):
     )
 
 
-def latest_colours(corals):
+def latest_colours(corals: Iterable[Coral]) -> dict[int, ColourPoint]:
     """Return {coral pk: ColourPoint} of the newest photo compared with a baseline: one query."""
-    rows = {}
+    rows: dict[int, list[PhotoColour]] = {}
     for row in PhotoColour.objects.of_corals(corals):
         rows.setdefault(row.photo.note.coral_id, []).append(row)
     result = {}
@@ -146,9 +153,10 @@ def latest_colours(corals):
     return result
 
 
-def colour_points(rows, main):
+def colour_points(rows: Iterable[PhotoColour], main: Series | None) -> list[ColourPoint]:
     """Return a ColourPoint of each PhotoColour of one coral, oldest first; `main` its series."""
-    baselines, points = {}, []
+    baselines: dict[Series, PhotoColour] = {}
+    points = []
     for row in rows:
         if row.lab is not None:
             baselines.setdefault(row.series, row)
@@ -156,21 +164,23 @@ def colour_points(rows, main):
     return points
 
 
-def main_series(rows):
+def main_series(rows: Sequence[PhotoColour]) -> Series | None:
     """Return the series most photos belong to, the newest of several; None without a colour."""
     counts = Counter(row.series for row in rows if row.lab is not None)
     most = max(counts.values(), default=0)
     return next((r.series for r in reversed(rows) if counts.get(r.series, 0) == most > 0), None)
 
 
-def series_words(series):
+def series_words(series: Series | None) -> str:
     if series is None:
         return ""
     kind, light = PhotoColour.ReferenceKind(series[0]), PhotoColour.Light(series[1])
     return f"{light.label}, against {kind.label}"
 
 
-def colour_point(row, baseline, main):
+def colour_point(
+    row: PhotoColour, baseline: PhotoColour | None, main: Series | None
+) -> ColourPoint:
     """Return the ColourPoint of a PhotoColour; `baseline` is the first of its series."""
     facts = {
         "colour": row,
@@ -178,7 +188,7 @@ def colour_point(row, baseline, main):
         "photo_key": row.photo.key,
         "problems": row.problems,
     }
-    if row.lab is None:
+    if row.lab is None or baseline is None:
         return ColourPoint(**facts)
     lab, covariance = row.lab, row.lab_covariance
     chroma, hue = chroma_of(lab, covariance), hue_of(lab)
@@ -195,28 +205,28 @@ def colour_point(row, baseline, main):
         paleness=paleness_of(lab, covariance),
         browning=browning_of(lab, covariance),
         difference=apart,
-        change_words="" if first else change_words(row, baseline, apart),
+        change_words="" if apart is None else change_words(row, baseline, apart),
         is_baseline=first,
         baseline_day=baseline.photo.note.noted_on,
     )
 
 
-def hex_of(lab):
+def hex_of(lab: FloatArray) -> str:
     """Return a colour as a screen can show it, "#a1b2c3", held to what screens can show."""
     return "#" + "".join(f"{round(255 * float(c)):02x}" for c in srgb_of_linear(linear_of_lab(lab)))
 
 
-def hue_words(hue_deg, chroma):
+def hue_words(hue_deg: float, chroma: float) -> str:
     if chroma < GREY_CHROMA:
         return "nearly grey"
     return next(word for end, word in HUE_WORDS if hue_deg < end or end == 360)
 
 
-def difference(row, baseline):
+def difference(row: PhotoColour, baseline: PhotoColour) -> Value:
     return difference_of(row.lab, row.lab_covariance, baseline.lab, baseline.lab_covariance)
 
 
-def change_words(row, baseline, apart):
+def change_words(row: PhotoColour, baseline: PhotoColour, apart: Value) -> str:
     """Say how a colour differs from its baseline, or that it can't be told apart from it."""
     if apart.low == 0.0:
         return "not told apart from its baseline"
@@ -231,7 +241,13 @@ def change_words(row, baseline, apart):
     return f"{' and '.join(words) or 'another hue'} than its baseline"
 
 
-def moved_word(function, more, less, row, baseline):
+def moved_word(
+    function: Callable[[FloatArray], FloatArray],
+    more: str,
+    less: str,
+    row: PhotoColour,
+    baseline: PhotoColour,
+) -> str:
     """Return `more` or `less` where an index surely moved, else ""."""
     moved = float(function(row.lab) - function(baseline.lab))
     both = row.lab_covariance + baseline.lab_covariance
@@ -240,13 +256,13 @@ def moved_word(function, more, less, row, baseline):
     return more if moved > 0 else less
 
 
-def range_of(points, name):
+def range_of(points: Iterable[ColourPoint], name: str) -> OwnRange | None:
     """Return the OwnRange of an index over points, those left out that were a confirmed event."""
     usual = [p for p in points if p.colour.answer != PhotoColour.Answer.SEEN]
     return own_range(np.array([getattr(point, name).value for point in usual]))
 
 
-def question_of(compared):
+def question_of(compared: Sequence[ColourPoint]) -> Question | None:
     """Return the Question the newest photo asks, or None: it is within, short, or answered."""
     if not compared or compared[-1].colour.answer != PhotoColour.Answer.NONE:
         return None
@@ -254,5 +270,5 @@ def question_of(compared):
     for name, side, words, seen in SIDES:
         usual, value = range_of(before, name), getattr(newest, name)
         if usual is not None and usual.side(value.value) == side:
-            return Question(newest.colour, newest.day, words, value, usual, name, seen)
+            return Question(newest.colour, newest.day, words, value, usual, name, str(seen))
     return None

@@ -1,11 +1,12 @@
 """What a light change changed, in words, from the states before and after it."""
 
 import math
+from collections.abc import Iterable, Iterator, Sequence
 from dataclasses import dataclass
 
 from apps.common.units import format_length
-from apps.lighting.day_run import DayRun, DaySchedule
-from apps.lighting.models import LightChange
+from apps.lighting.day_run import DayRun, DaySchedule, Schedule
+from apps.lighting.models import HungFixture, LightChange
 from apps.lighting.optic_models import channel_steps
 
 # A factor within this of what the levels say already is taken for the same thing said twice [log],
@@ -21,11 +22,13 @@ class Difference:
     name: str
     words: tuple[str, ...]
 
-    def __str__(self):
+    def __str__(self) -> str:
         return f"{self.name}: {', '.join(self.words)}" if self.words else self.name
 
 
-def rig_differences(before, after, *, unit):
+def rig_differences(
+    before: Iterable[HungFixture] | None, after: Iterable[HungFixture], *, unit: str
+) -> tuple[Difference, ...]:
     """Return the Differences between two lists of HungFixtures; before may be None: unknown."""
     old = {row.number: row for row in before or ()}
     new = {row.number: row for row in after}
@@ -44,9 +47,9 @@ def rig_differences(before, after, *, unit):
     return joined(differences, len(new))
 
 
-def names_of(rows):
+def names_of(rows: Sequence[HungFixture]) -> dict[int, str]:
     """Return what to call each number: the name, with the number where it takes one."""
-    numbers = {}
+    numbers: dict[str, set[int]] = {}
     for row in rows:
         numbers.setdefault(row.name, set()).add(row.number)
     return {
@@ -55,14 +58,14 @@ def names_of(rows):
     }
 
 
-def joined(differences, many):
+def joined(differences: list[Difference], many: int) -> tuple[Difference, ...]:
     """Return Differences with one for all fixtures where every one changed alike."""
     if many > 1 and len(differences) == many and len({one.words for one in differences}) == 1:
         return (Difference(f"All {many} fixtures", differences[0].words),)
     return tuple(differences)
 
 
-def place_words(row, unit):
+def place_words(row: HungFixture, unit: str) -> Iterator[str]:
     """Say how a fixture was hung."""
     yield f"{format_length(row.height_cm, unit)} {unit} above the water"
     yield f"at {row.level_percent:g} %"
@@ -73,7 +76,7 @@ def place_words(row, unit):
         yield f"together {row.light_percent:.3g} % of its PAR"
 
 
-def setting_words(old, new, unit):
+def setting_words(old: HungFixture, new: HungFixture, unit: str) -> Iterator[str]:
     """Say how the settings of one fixture differ."""
     if new.height_cm != old.height_cm:
         yield f"{step(old.height_cm, new.height_cm, unit)} {unit} above the water"
@@ -101,18 +104,18 @@ def setting_words(old, new, unit):
         yield f"loss in 1,000 hours {' → '.join(ends)}"
 
 
-def step(old_cm, new_cm, unit):
+def step(old_cm: float, new_cm: float, unit: str) -> str:
     return f"{format_length(old_cm, unit)} → {format_length(new_cm, unit)}"
 
 
-def day_difference(before, after):
+def day_difference(before: Schedule | None, after: Schedule | None) -> str:
     """Return how the day differs in words, "" where it does not.
 
     before, after: DaySchedules or DayRuns, None where nobody entered any.
     """
     if after is None or before == after:
         return ""
-    if before is None or DayRun in (type(before), type(after)):
+    if before is None or isinstance(before, DayRun) or isinstance(after, DayRun):
         return f"day of {after.words}" if isinstance(after, DaySchedule) else after.words
     words = []
     if before.day_hours != after.day_hours:
@@ -122,7 +125,9 @@ def day_difference(before, after):
     return ", ".join(words)
 
 
-def level_ratio(before, after):
+def level_ratio(
+    before: Iterable[HungFixture] | None, after: Iterable[HungFixture] | None
+) -> float | None:
     """Return what the levels alone make of the light [1]; None where more than levels changed.
 
     Fixtures weigh by their levels before, as their outputs are not known here.
@@ -138,7 +143,11 @@ def level_ratio(before, after):
     return sum(row.light_percent for row in new.values()) / lit if lit else None
 
 
-def contradictions(change, before, after):
+def contradictions(
+    change: LightChange,
+    before: Sequence[HungFixture] | None,
+    after: Sequence[HungFixture] | None,
+) -> tuple[str, ...]:
     """Return sentences on what a change tells that does not go together, for its keeper to check.
 
     before and after: the HungFixtures, None or [] where nobody entered any.
@@ -162,14 +171,16 @@ def contradictions(change, before, after):
     return tuple(result)
 
 
-def reason_contradictions(reason, before, after):
+def reason_contradictions(
+    reason: str, before: Iterable[HungFixture], after: Iterable[HungFixture]
+) -> list[str]:
     """Return sentences where the reason says what no fixture did."""
     old = {row.number: row for row in before}
     pairs = [(old[row.number], row) for row in after if row.number in old]
     if not pairs:
         return []
     kinds = LightChange.Reason
-    rises = {
+    rises: dict[object, tuple[str, list[bool]]] = {
         kinds.RAISED: ("raised", [b.height_cm > a.height_cm for a, b in pairs]),
         kinds.LOWERED: ("lowered", [b.height_cm < a.height_cm for a, b in pairs]),
         kinds.FRAG: ("dimmed", [b.light_percent < a.light_percent for a, b in pairs]),

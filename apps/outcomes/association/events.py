@@ -142,10 +142,13 @@ def decline_of(coral: Coral, notes: Sequence[HealthNote]) -> Decline | None:
     if not earlier or not after:
         return None
     before, worst = earlier[-1], min(after, key=lambda n: n.condition)
+    change = change_between(before.condition, worst.condition)
+    if change is None:
+        return None
     return Decline(
         before=before.get_condition_display(),
         before_on=before.noted_on,
         worst=worst.get_condition_display(),
         worst_on=worst.noted_on,
-        change=change_between(before.condition, worst.condition),
+        change=change,
     )
