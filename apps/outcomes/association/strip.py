@@ -1,7 +1,7 @@
 """Where each coral's mark goes in the strip chart: light for 1 at its band's middle, log scale."""
 
 import math
-from collections.abc import Sequence
+from collections.abc import Callable, Sequence
 from dataclasses import dataclass
 
 from apps.outcomes.association.comparison import CoralLight
@@ -61,28 +61,35 @@ def draw_strip(corals: Sequence[CoralLight]) -> Strip | None:
     last = max(math.ceil(math.log2(max(ratios))), first + 1)
 
     def percent(ratio: float) -> float:
+        # Intervals may reach far beyond all marks; they end at the edge.
         share = (min(max(math.log2(ratio), first), last) - first) / (last - first)
         return MARGIN_PERCENT + (100 - 2 * MARGIN_PERCENT) * share
 
-    rows = []
-    for coral, (low, high) in zip(corals, bands, strict=True):
-        middle = band_middle_umol(coral.place.band)
-        rows.append(
-            StripRow(
-                coral=coral,
-                x=text(percent(coral.place.ratio)),
-                low_x=text(percent(coral.light.low_umol / middle)),
-                high_x=text(percent(coral.light.high_umol / middle)),
-                band_x=text(percent(low)),
-                band_width=text(percent(high) - percent(low)),
-            )
-        )
+    rows = [strip_row(coral, band, percent) for coral, band in zip(corals, bands, strict=True)]
     step = math.ceil((last - first) / 6)
     ticks = tuple(
         StripTick(f"{2.0**power:g}", text(percent(2.0**power)))
         for power in range(first, last + 1, step)
     )
     return Strip(ticks, tuple(rows), many - len(corals))
+
+
+def strip_row(
+    coral: CoralLight, band: tuple[float, float], percent: Callable[[float], float]
+) -> StripRow:
+    """Return the StripRow of a coral with its band's ends, for 1 at its middle [1].
+
+    `percent` is where a ratio goes [%].
+    """
+    middle, (low, high) = band_middle_umol(coral.place.band), band
+    return StripRow(
+        coral=coral,
+        x=text(percent(coral.place.ratio)),
+        low_x=text(percent(coral.light.low_umol / middle)),
+        high_x=text(percent(coral.light.high_umol / middle)),
+        band_x=text(percent(low)),
+        band_width=text(percent(high) - percent(low)),
+    )
 
 
 def band_ends(coral: CoralLight) -> tuple[float, float]:

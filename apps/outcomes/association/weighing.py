@@ -3,12 +3,13 @@
 import datetime as dt
 import hashlib
 import math
-from collections.abc import Sequence
+from collections.abc import Iterator, Sequence
 from dataclasses import dataclass
 
 import numpy as np
 
 from apps.common.kept import kept
+from apps.corals.models import Coral
 from apps.lightmap.lightmap import tank_light
 from apps.outcomes.association.competing_causes import (
     CompetingCause,
@@ -23,7 +24,7 @@ from apps.outcomes.association.events import (
     corals_with_notes,
     episodes,
 )
-from apps.outcomes.exposure.exposure import LightBook
+from apps.outcomes.exposure.exposure import LightBook, Part
 from apps.photics.causes.association import Association, Lag, light_association
 from apps.photics.causes.counts_and_ranks import (
     RankCorrelation,
@@ -105,6 +106,10 @@ class Weighed:
 Answer = tuple[Association, DoseResponse | None, RankCorrelation | None]
 
 
+# A visit: coral, day, PAR [umol m-2 s-1], daily light [mol m-2 d-1], severity.
+Row = tuple[Coral, dt.date, float, float | None, int]
+
+
 def weigh_tank(tank: Tank) -> tuple[Weighed, ...]:
     """Return a Weighed for each question of which the tank has an event; bounded queries."""
     return weigh_book(LightBook(tank, corals_with_notes(tank), tank_light(tank)))
@@ -143,22 +148,34 @@ def visits_of(
     book: LightBook, direction: Direction, causes: Sequence[CompetingCause] = ()
 ) -> Visits | None:
     """Return the Visits of a tank for one question, or None when no such event was noted."""
-    rows, without_light, n_events, newest = [], 0, 0, book.parts[0]
+    rows: list[Row] = []
+    without_light, n_events = 0, 0
     for coral in book.corals:
         runs = list(episodes(coral, direction))
         n_events += len(runs)
-        firsts = {event.first_on: event.severity for event in runs}
-        noted = {note.noted_on for note in coral.notes.all()}
-        for day in sorted(filter(newest.holds, noted)):
-            if day not in firsts and any(still_affected(event, day) for event in runs):
-                continue
+        for day, severity in noted_days(coral, runs, book.parts[0]):
             light = book.light_at(coral, book.eve(day))
             if light is None:
                 without_light += 1
                 continue
-            rows.append((coral, day, light.par_umol, light.dli_mol, firsts.get(day, 0)))
-    if not n_events:
-        return None
+            rows.append((coral, day, light.par_umol, light.dli_mol, severity))
+    return as_columns(rows, causes, without_light) if n_events else None
+
+
+def noted_days(coral: Coral, runs: Sequence[Event], part: Part) -> Iterator[tuple[dt.date, int]]:
+    """Yield the days of a coral's notes that count, with the severity of an event that began.
+
+    `runs` are the coral's Events of one direction; days are those of a Part, oldest first.
+    """
+    firsts = {event.first_on: event.severity for event in runs}
+    noted = {note.noted_on for note in coral.notes.all()}
+    for day in sorted(filter(part.holds, noted)):
+        if day in firsts or not any(still_affected(event, day) for event in runs):
+            yield day, firsts.get(day, 0)
+
+
+def as_columns(rows: Sequence[Row], causes: Sequence[CompetingCause], without_light: int) -> Visits:
+    """Return the Visits of rows; daily light where each has it, else PAR."""
     by_par = any(dli is None for *_, dli, _ in rows)
     corals, days, par, dli, severity = zip(*rows, strict=True) if rows else ((),) * 5
     reached = {day: any(cause.reaches(day) for cause in causes) for day in set(days)}

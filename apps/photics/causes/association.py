@@ -125,6 +125,14 @@ def light_association(
     reason = why_not(weeks, n_events)
     if reason:
         return without_figures(n_events, reason, direction, weeks.notes)
+    return judged(with_figures(weeks, direction=direction, seed=seed, power=power), weeks)
+
+
+def with_figures(weeks: TankWeeks, *, direction: str, seed: int, power: bool) -> Association:
+    """Return the Association of TankWeeks that can be compared, with its figures, not judged yet.
+
+    `power` is whether it is worked out as well.
+    """
     rng = np.random.default_rng(seed)
     model = ShockModel(weeks)
     null = model.fit(0.0)
@@ -136,7 +144,9 @@ def light_association(
     within, note = within_week(weeks)
     water = water_effect(model, best)
     result = replace(
-        without_figures(n_events, "", direction, weeks.notes + ((note,) if note else ())),
+        without_figures(
+            int(weeks.event.sum()), "", direction, weeks.notes + ((note,) if note else ())
+        ),
         ratio_per_doubling=float(np.exp(best.parameters[model.at])),
         low=float(np.exp(low)),
         high=float(np.exp(high)),
@@ -149,9 +159,7 @@ def light_association(
         rival_low=water[1],
         rival_high=water[2],
     )
-    if power:
-        result = with_power(result, model, test, rng, weeks)
-    return judged(result, weeks)
+    return with_power(result, model, test, rng, weeks) if power else result
 
 
 def why_not(weeks: TankWeeks, n_events: int) -> str:

@@ -162,10 +162,7 @@ def read_body(
     watts = numbers.one("the input watts", least=0)
     vertical = read_vertical(numbers, kind, nv)
     horizontal, notes, closes = read_horizontal(numbers, kind, nh)
-    candela = numbers.many(nh * nv, "intensities", least=0) * factor
-    if not candela.max() <= LIGHT_MAX or factor < 0:
-        raise PhotometryError("the factors of the file make no possible intensity.", numbers.line)
-    candela = candela.reshape(nh, nv)
+    candela = read_candela(numbers, nh, nv, factor=factor)
     last_line = numbers.line
     if left := numbers.left():
         notes += (f"{left} entries after the last intensity were not read.",)
@@ -183,6 +180,14 @@ def read_body(
         notes=notes,
     )
     return checked(photometry, last_line)
+
+
+def read_candela(numbers: Numbers, nh: int, nv: int, *, factor: float) -> FloatArray:
+    """Return the intensities of `nh` planes of `nv` angles times a `factor` [1], (nh, nv) [cd]."""
+    candela = numbers.many(nh * nv, "intensities", least=0) * factor
+    if not candela.max() <= LIGHT_MAX or factor < 0:
+        raise PhotometryError("the factors of the file make no possible intensity.", numbers.line)
+    return candela.reshape(nh, nv)
 
 
 def read_opening(numbers: Numbers) -> Opening:

@@ -36,15 +36,7 @@ DIRECT_RATIOS = 10
 def read_ldt(text: str) -> Photometry:
     """Return the Photometry of a EULUMDAT file's text. Raises PhotometryError."""
     lines = lines_of(text)
-    if len(lines) < LAMP_SETS_LINE:
-        raise PhotometryError(
-            f"the file ends before line {LAMP_SETS_LINE}, the number of lamp sets.", len(lines)
-        )
-    symmetry = whole_at(lines, 3, "the symmetry", least=0, most=4)
-    most = limits.PHOTOMETRY_ANGLES_MAX
-    planes = whole_at(lines, 4, "the number of C planes", least=1, most=most)
-    count = whole_at(lines, 6, "the number of intensities a plane", least=2, most=most)
-    check_count(planes, count, line=6)
+    symmetry, planes, count = read_counts(lines)
     opening = read_opening(lines)
     lumens, watts, end, notes = read_lamps(lines)
     numbers = Numbers(lines[end:], end + 1, decimal_comma=True)
@@ -68,14 +60,26 @@ def read_ldt(text: str) -> Photometry:
         lamp_lumens=lumens,
         watts=watts,
         keywords=tuple(
-            (name, lines[at - 1].strip())
-            for at, name in KEPT_LINES.items()
-            if lines[at - 1].strip()
+            (name, word) for at, name in KEPT_LINES.items() if (word := lines[at - 1].strip())
         ),
         source="EULUMDAT",
         notes=notes,
     )
     return checked(photometry, numbers.line)
+
+
+def read_counts(lines: list[str]) -> tuple[int, int, int]:
+    """Return the symmetry, 0 to 4, the number of C planes and of intensities a plane."""
+    if len(lines) < LAMP_SETS_LINE:
+        raise PhotometryError(
+            f"the file ends before line {LAMP_SETS_LINE}, the number of lamp sets.", len(lines)
+        )
+    symmetry = whole_at(lines, 3, "the symmetry", least=0, most=4)
+    most = limits.PHOTOMETRY_ANGLES_MAX
+    planes = whole_at(lines, 4, "the number of C planes", least=1, most=most)
+    count = whole_at(lines, 6, "the number of intensities a plane", least=2, most=most)
+    check_count(planes, count, line=6)
+    return symmetry, planes, count
 
 
 def number_at(lines: list[str], at: int, what: str, *, blank: float | None = None) -> float:

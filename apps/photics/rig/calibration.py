@@ -288,7 +288,7 @@ def calibrate_as_stated(
 
 @dataclass(frozen=True)
 class Remainder:
-    """What a rig leaves unexplained: its process, the noise (n,) it was given, and its factor."""
+    """What a rig leaves unexplained: its process, the noise (n,) given [1], and its factor."""
 
     gp: Residual
     noise: FloatArray
@@ -346,7 +346,11 @@ def foreseen(gp: Residual, robust_weight: FloatArray) -> float:
 
 
 def unusual(deviation: float, share: float, factor: float) -> float:
-    """Return the log prior density of a remainder's deviation, range and noise factor [1]."""
+    """Return the log prior density of a remainder [1].
+
+    Of its `deviation` [log PAR], its range, a `share` of the tank's side [1], and the `factor` on
+    its noise [1].
+    """
     size, reach, noise = np.log((deviation / REMAINDER, share / REMAINDER_RANGE, factor))
     return float(-0.5 * ((size / SIZE_SPREAD) ** 2 + (reach / SIZE_SPREAD) ** 2)) - float(
         0.5 * (noise / NOISE_SPREAD) ** 2

@@ -123,7 +123,8 @@ class Residual:
     ) -> FloatArray:
         """Return the covariance of a changed surface between points, (m, m) [values squared].
 
-        `points` (m, d); `basis`, `parts` and `own` as `predict_parts` takes them. What is beyond
+        `points` (m, d); `basis` (m, p), `parts` (m, r) and `own` (m,), in the units that
+        `predict_parts` takes. What is beyond
         `parts` is taken to be alike at all points.
         """
         apart = self.variance * self.kernel(distances(points, points, self.lengths))
