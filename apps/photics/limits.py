@@ -1,6 +1,6 @@
 """Bounds of every physical quantity, once: validators, constraints, forms and scripts read them.
 
-Each bound is a house rule: wide enough for any home or public reef tank, narrow enough
+Each bound is chosen, because it is wide enough for any home or public reef tank and narrow enough
 to catch a slipped digit or a wrong unit.
 """
 

@@ -25,7 +25,6 @@ OPEN = {
     ("layout", "shape"): 93.2,
     ("layout", "source"): 11.7,
     ("layout", "unit"): 85.0,
-    ("limits.py", "constant"): 2.6,
 }
 DONE = 100.0
 
@@ -57,6 +56,8 @@ SOURCE = re.compile(
     r"|\b[Bb]y definition\b|\bfrom memory\b|\b[Ee]xact\b|\blaw\b|\bformula\b|\bgeometry\b"
 )
 REASON = re.compile(SOURCE.pattern + r"|\bbecause\b|\bso that\b|\b[Tt]he same pages?\b")
+# What a module may say of all its constants at once.
+REASON_OF_ALL = re.compile(r"\b[Ee]ach bound is chosen, because\b")
 # Formulas with fewer operations than this are bookkeeping, not models.
 OPERATIONS_MIN = 5
 
@@ -155,6 +156,7 @@ def holds_number(node):
 def of_constants(place, tree, lines):
     """Yield what must be said of a module's constants; a comment serves all lines right below."""
     comment, end = "", -1
+    of_all = bool(REASON_OF_ALL.search(ast.get_docstring(tree) or ""))
     for node in tree.body:
         if not isinstance(node, ast.Assign | ast.AnnAssign):
             continue
@@ -162,7 +164,7 @@ def of_constants(place, tree, lines):
         comment = f"{comment} {own}" if node.lineno == end + 1 else own
         end = node.end_lineno
         if (names := constant_names(node)) and holds_number(node.value):
-            yield Said("constant", f"{place}.{names[0]}", bool(REASON.search(comment)))
+            yield Said("constant", f"{place}.{names[0]}", of_all or bool(REASON.search(comment)))
 
 
 def texts_of_callers(tree):
