@@ -181,13 +181,14 @@ def draw_cut(
     frame = plane.frame
     spans = [plane.span(rock) for rock in rocks if plane.cuts(rock)]
     down_cm = getattr(cut, plane.down)
-    hidden = hidden_by(spans, cut.x_cm, down_cm) | outside_of(frame, cut.x_cm, down_cm)
+    in_rock = hidden_by(spans, cut.x_cm, down_cm)
+    hidden = in_rock | outside_of(frame, cut.x_cm, down_cm)
     pins = tuple(plane.mark(pin, str(number)) for number, pin in enumerate(over.pins, start=1))
     spots = tuple(plane.mark(spot, spot.letter) for spot in over.spots)
     taken = [*map(box_round, (*pins, *spots)), *(box_of(frame, span) for span in spans)]
     return Drawing(
         frame=frame,
-        light=light_of(cut, values, scale, plane, hidden=hidden, taken=taken),
+        light=light_of(cut, values, scale, plane, hidden=in_rock, taken=taken),
         rocks=tuple((frame.rectangle(*sides_of(plane.span(r))), plane.cuts(r)) for r in rocks),
         dots=dots_of(over.readings, plane),
         pins=pins,
@@ -208,9 +209,9 @@ def light_of(
     hidden: NDArray[np.bool_],
     taken: Sequence[Box],
 ) -> DrawnLight:
-    """Return the DrawnLight of a cut's values (ny, nx), `hidden` (ny, nx) where out of water.
+    """Return the DrawnLight of a cut's values (ny, nx), `hidden` (ny, nx) where in rock.
 
-    No label meets a `taken` Box.
+    Outside the panes a field has the light of the nearest water. No label meets a `taken` Box.
     """
     values = spread_over(values, hidden)
     levels = line_levels(scale, values if hidden.all() else values[~hidden])

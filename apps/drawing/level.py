@@ -15,7 +15,7 @@ from apps.drawing.marks import Mark
 from apps.drawing.plan import plan_frame, plan_rocks
 from apps.photics.ground.arrays import FloatArray
 from apps.photics.ground.estimate import Estimate
-from apps.photics.ground.scene import out_of_water
+from apps.photics.ground.scene import in_rock
 
 NODES = 25
 
@@ -51,12 +51,12 @@ def level_points(
 def level_values(field: PointLight, tank: Water, depth_cm: float) -> FloatArray:
     """Return the PAR (n, n) of anything with at() on a level [umol m-2 s-1].
 
-    Nodes within rock or outside the panes take the value of the water next to it.
+    Nodes within rock take the value of the water next to it.
     """
     x, y, points = level_points(tank, depth_cm)
     values = field.at(points).par_umol.reshape(len(y), len(x))
-    dry = out_of_water(tank.scene(), tank.scene_rocks(), *points.T).reshape(values.shape)
-    return spread_over(values, dry)
+    inside = in_rock(tank.scene_rocks(), *points.T).reshape(values.shape)
+    return spread_over(values, inside)
 
 
 def draw_level(

@@ -16,7 +16,8 @@ from apps.lightmap.spot_light import LightColumns, Provenance, SpotLight
 from apps.lightmap.survey_map import LazyMap, surveys_for_fitting
 from apps.photics.ground.arrays import ArrayLike, BoolArray, FloatArray
 from apps.photics.ground.dose import dli_mol
-from apps.photics.ground.scene import Rock, in_rock
+from apps.photics.ground.scene import Rock, in_rock, out_of_water
+from apps.photics.ground.scene import Tank as SceneTank
 from apps.tanks.models import Tank
 
 # How often the light of ageing tubes is worked out anew.
@@ -33,6 +34,7 @@ class TankLight:
     maps: tuple[LazyMap, ...]
     history: LightHistory
     rocks: tuple[Rock, ...] = ()
+    water: SceneTank | None = None  # what bounds it; a point is never outside where unknown
     _followed: dict[tuple[int, bytes], Followed] = dataclass_field(
         default_factory=dict, compare=False
     )
@@ -104,8 +106,14 @@ class TankLight:
         )
 
     def in_rock(self, points_cm: ArrayLike) -> BoolArray:
-        """Return whether each point (m, 3) lies within rock, where nobody reads light; (m,)."""
-        return in_rock(self.rocks, *np.asarray(points_cm, float).reshape(-1, 3).T)
+        """Return whether each point (m, 3) lies within rock, where nobody reads light; (m,).
+
+        Outside the panes counts as rock.
+        """
+        places = np.asarray(points_cm, float).reshape(-1, 3).T
+        if self.water is None:
+            return in_rock(self.rocks, *places)
+        return out_of_water(self.water, self.rocks, *places)
 
     def provenance(self, serving: LazyMap, moment: dt.datetime) -> Provenance:
         """Return what the light of all spots rests on, by the names of SpotLight."""
@@ -157,4 +165,4 @@ def read_light(tank: Tank) -> TankLight:
     """Return `tank_light` as the database has it now."""
     history = light_history(tank)
     maps = tuple(LazyMap(survey, history) for survey in surveys_for_fitting(tank))
-    return TankLight(maps, history, tank.scene_rocks())
+    return TankLight(maps, history, tank.scene_rocks(), tank.scene())

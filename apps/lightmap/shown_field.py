@@ -74,7 +74,10 @@ class ShownField:
             for part in result.contributions
         )
         correction = result.correction_umol * self.factor
-        return replace(result, contributions=parts, correction_umol=correction)
+        daylight = result.daylight_umol * self.factor
+        return replace(
+            result, contributions=parts, correction_umol=correction, daylight_umol=daylight
+        )
 
     def moved(self, estimate: Estimated) -> Estimated:
         """Return any of the field's estimates scaled and widened."""

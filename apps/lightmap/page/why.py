@@ -162,6 +162,8 @@ def rounded_parts(explained: Explanation) -> tuple[tuple[FixtureLight, ...], flo
         rest = named[FIXTURES_LISTED - 1 :]
         summed = tuple(sum(column) for column in zip(*(parts for _, parts in rest), strict=True))
         named = [*named[: FIXTURES_LISTED - 1], (f"{len(rest)} more fixtures", summed)]
+    if explained.daylight_umol and named:
+        named.append(("Daylight", (explained.daylight_umol, 0.0, 0.0)))
     values = [value for _, parts in named for value in parts] + [explained.correction_umol]
     if not named:
         return (), 0.0, round_par(explained.par_umol)

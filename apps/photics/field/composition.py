@@ -4,6 +4,8 @@ from dataclasses import dataclass
 
 import numpy as np
 
+from apps.photics.optics.daylight import daylight_at
+
 
 @dataclass(frozen=True)
 class Contribution:
@@ -18,7 +20,7 @@ class Contribution:
 
 @dataclass(frozen=True)
 class Explanation:
-    """The PAR at a point in parts; contributions and correction add up to par_umol."""
+    """The PAR at a point in parts; contributions, correction and daylight add up to par_umol."""
 
     par_umol: float
     low_umol: float
@@ -27,6 +29,7 @@ class Explanation:
     contributions: tuple[Contribution, ...]  # empty where no rig carries the map
     correction_umol: float  # what the readings nearby add to or take from the fixtures' light
     guessed: bool  # True where the fixtures are a guess from the readings
+    daylight_umol: float = 0.0  # by the tank's window
 
 
 def explain_point(fit, point_cm, estimate, guessed):
@@ -34,8 +37,9 @@ def explain_point(fit, point_cm, estimate, guessed):
     par, low, high = (
         float(array[0]) for array in (estimate.par_umol, estimate.low_umol, estimate.high_umol)
     )
-    contributions = ()
+    contributions, daylight = (), 0.0
     if fit is not None:
+        daylight = float(daylight_at(point_cm, fit.rig.tank)[0])
         direct, panes, bottom = fit.rig.light_by_origin(point_cm, fit.theta)
         contributions = tuple(
             Contribution(
@@ -44,9 +48,16 @@ def explain_point(fit, point_cm, estimate, guessed):
             for k, fixture in enumerate(fit.rig.fixtures)
         )
     carried = sum(c.direct_umol + c.by_panes_umol + c.by_bottom_umol for c in contributions)
-    correction = par - carried if contributions else 0.0
+    correction = par - carried - daylight if contributions else 0.0
     return Explanation(
-        par, low, high, bool(estimate.extrapolated[0]), contributions, correction, guessed
+        par,
+        low,
+        high,
+        bool(estimate.extrapolated[0]),
+        contributions,
+        correction,
+        guessed,
+        daylight,
     )
 
 
@@ -55,4 +66,5 @@ def hard_share(fit, points_cm):
     if fit is None:
         return np.full(len(points_cm), np.nan)
     direct, panes, bottom = fit.rig.light_by_origin(points_cm, fit.theta)
-    return direct.max(axis=1) / (direct + panes + bottom).sum(axis=1)
+    everything = (direct + panes + bottom).sum(axis=1) + daylight_at(points_cm, fit.rig.tank)
+    return direct.max(axis=1) / everything
