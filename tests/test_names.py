@@ -10,10 +10,7 @@ NO_NAMES = {"told", "asked", "found"}
 # Columns and JSON keys keep their name, since rows, exports and programs outside know them.
 SEEN_OUTSIDE = {"told", "told_as", "asked", "plan_asked"}
 # Rooms whose names are still being made.
-OPEN_ROOMS = (
-    "photics/field/",
-    "planning/",
-)
+OPEN_ROOMS = ("photics/field/",)
 
 
 def fields_of(tree):

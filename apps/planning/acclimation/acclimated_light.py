@@ -1,17 +1,23 @@
 """The light each coral of a tank is used to: the running mean of the light it really had."""
 
 import datetime as dt
+from collections.abc import Sequence
 
+from apps.corals.models import Coral
 from apps.drawing.time_axis import midnight
+from apps.lightmap.lightmap import TankLight
+from apps.lightmap.spot_light import SpotLight
 from apps.photics.causes.exposure import TIME_CONSTANT_DAYS
 from apps.photics.causes.light_before import light_before
 
-# What lies longer ago than so many time constants is forgotten to a hundredth.
+# What lies longer ago than so many time constants is forgotten to a hundredth [d]: exp(-5).
 LOOK_BACK = dt.timedelta(days=5 * TIME_CONSTANT_DAYS)
 
 
-def acclimated_par(corals, light, now, zone):
-    """Return {coral pk: PAR it is used to [umol m-2 s-1]} for corals whose light is known.
+def acclimated_par(
+    corals: Sequence[Coral], light: TankLight, now: dt.datetime, zone: dt.tzinfo
+) -> dict[int, float]:
+    """Return the acclimated light of corals [umol m-2 s-1], by key, where it is known.
 
     `corals` with their spots read; one evaluation of the map a moment at which anything changed.
     A day of other hours counts as the PAR that would give its daily light in today's hours.
@@ -21,19 +27,19 @@ def acclimated_par(corals, light, now, zone):
     moments = sorted(
         {start, *(m for m in moves if start < m < now), *light.steps_between(start, now)}
     )
-    had = {coral.pk: [] for coral in corals}
+    had: dict[int, list[tuple[dt.datetime, SpotLight]]] = {coral.pk: [] for coral in corals}
     for moment in moments:
         day = moment.astimezone(zone).date()
         placed = [(coral, spot) for coral in corals if (spot := coral.spot_on(day))]
-        result = light.at([(s.x_cm, s.y_cm, s.depth_cm) for _, s in placed], moment)
-        for (coral, _), here in zip(placed, result, strict=True):
+        lights = light.at([(s.x_cm, s.y_cm, s.depth_cm) for _, s in placed], moment)
+        for (coral, _), here in zip(placed, lights, strict=True):
             if here is not None:
                 had[coral.pk].append((moment, here))
     means = {pk: mean_par(rows, now) for pk, rows in had.items() if rows}
     return {pk: mean for pk, mean in means.items() if mean is not None}
 
 
-def mean_par(rows, now):
+def mean_par(rows: Sequence[tuple[dt.datetime, SpotLight]], now: dt.datetime) -> float | None:
     """Return the running mean of one coral's light at the end of (moment, SpotLight) rows.
 
     None for a coral that sat in the dark at any time: a mean of doublings has no place for it.

@@ -1,26 +1,29 @@
 """Making an acclimation with its steps, and ticking them off."""
 
 import datetime as dt
+from collections.abc import Iterable, Sequence
 
 from django.core.exceptions import ValidationError
 from django.db import transaction
 from django.utils import timezone
 
-from apps.corals.models import Coral, HealthNote
+from apps.accounts.models import User
+from apps.corals.models import Coral, HealthNote, Spot
 from apps.lighting.models import HungFixture
 from apps.lighting.rig import rig_in_force
 from apps.photics import limits
 from apps.photics.day.acclimation import ramp
-from apps.planning.acclimation.following import Noted, Ticked, follow
+from apps.planning.acclimation.following import Following, Noted, Ticked, follow
 from apps.planning.acclimation.staleness import gone_stale
 from apps.planning.acclimation.step_settings import UnreachableLight, step_settings
-from apps.planning.models import PACE_OF, AcclimationStep, AcclimationTick
+from apps.planning.models import PACE_OF, Acclimation, AcclimationStep, AcclimationTick
+from apps.planning.what_if.live_light import LiveLight
 
 # Notes that speak for the coral being well.
 WELL = (HealthNote.Seen.WELL, HealthNote.Seen.COLOUR_GAIN)
 
 
-def steps_of(plan, *, spot, live):
+def steps_of(plan: Acclimation, *, spot: Spot, live: LiveLight) -> list[AcclimationStep]:
     """Return the unsaved AcclimationSteps of a plan; raises UnreachableLight with a sentence."""
     made = ramp(
         plan.start_umol,
@@ -43,7 +46,9 @@ def steps_of(plan, *, spot, live):
 
 
 @transaction.atomic
-def save_acclimation(*, plan, steps, rig):
+def save_acclimation(
+    *, plan: Acclimation, steps: Sequence[AcclimationStep], rig: Sequence[HungFixture]
+) -> Acclimation:
     """Save a new plan with its steps; `rig` are the HungFixtures they are counted from."""
     plan.rig = [
         {name: getattr(row, name) for name in ("number", "name", *HungFixture.SETTINGS)}
@@ -57,12 +62,14 @@ def save_acclimation(*, plan, steps, rig):
     return plan
 
 
-def following_of(plan, notes, rows):
+def following_of(
+    plan: Acclimation, notes: Iterable[HealthNote], rows: Sequence[HungFixture]
+) -> Following:
     """Return the Following of a plan read `with_all`, today.
 
     `notes` are those of its corals, `rows` the HungFixtures over its tank.
     """
-    result = follow(
+    following = follow(
         steps=len(plan.steps.all()),
         starts_on=plan.starts_on,
         every_days=plan.every_days,
@@ -75,16 +82,16 @@ def following_of(plan, notes, rows):
             for note in notes
         ],
     )
-    return gone_stale(result, plan, rows, plan.tank.today())
+    return gone_stale(following, plan, rows, plan.tank.today())
 
 
-def telling_notes(plan):
-    """Return the present notes that a plan listens to: of its coral, or of all in the tank."""
-    return telling_notes_of([plan])[plan.pk]
+def notes_of(plan: Acclimation) -> list[HealthNote]:
+    """Return the present notes that count for a plan: of its coral, or of all in the tank."""
+    return notes_by_plan([plan])[plan.pk]
 
 
-def telling_notes_of(plans):
-    """Return {pk of a plan: the notes it listens to} for plans of one tank, read at once."""
+def notes_by_plan(plans: Sequence[Acclimation]) -> dict[int, list[HealthNote]]:
+    """Return the notes that count for each plan, by its key; of one tank, read at once."""
     if not plans:
         return {}
     corals = Coral.objects.present().living().filter(tank=plans[0].tank_id)
@@ -93,49 +100,51 @@ def telling_notes_of(plans):
     notes = list(
         HealthNote.objects.present()
         .filter(coral__in=corals)
-        .filter(noted_on__gte=min(heard_from(plan) for plan in plans))
+        .filter(noted_on__gte=min(counted_from(plan) for plan in plans))
         .select_related("coral")
     )
-    # No database asks all signs of a note the same way; what is read here is little.
-    telling = [note for note in notes if note.shows((*HealthNote.LIGHTER, *WELL))]
-    return {plan.pk: [note for note in telling if listens(plan, note)] for plan in plans}
+    # No two databases search the signs of a note alike; what is read here is little.
+    counted = [note for note in notes if note.shows((*HealthNote.LIGHTER, *WELL))]
+    return {plan.pk: [note for note in counted if concerns(plan, note)] for plan in plans}
 
 
-def heard_from(plan):
-    """Return the first day whose notes a plan listens to."""
-    return plan.starts_on - dt.timedelta(days=limits.STEPS_MAX)
+def counted_from(plan: Acclimation) -> dt.date:
+    """Return the first day whose notes count for a plan."""
+    starts_on: dt.date = plan.starts_on
+    return starts_on - dt.timedelta(days=limits.STEPS_MAX)
 
 
-def listens(plan, note):
+def concerns(plan: Acclimation, note: HealthNote) -> bool:
+    """Return whether a note is of a coral that a plan changes the light of, and recent."""
     mine = plan.whole_tank or note.coral_id == plan.coral_id
-    return mine and note.noted_on >= heard_from(plan)
+    return bool(mine and note.noted_on >= counted_from(plan))
 
 
 @transaction.atomic
-def tick_step(*, plan, number, done_on, user):
+def tick_step(*, plan: Acclimation, number: int, done_on: dt.date, user: User) -> AcclimationTick:
     """Tick the step that is next, on a day from its due day to today; return the tick.
 
     Raises ValidationError when another step is next by now, or for a day that is too early.
     """
     # The row stands for its ticks: two taps at once must not take two steps.
     plan = type(plan).objects.select_for_update().get(pk=plan.pk)
-    result = following_of(plan, telling_notes(plan), rig_in_force(plan.tank, timezone.now()))
-    if number != result.next_number:
+    following = following_of(plan, notes_of(plan), rig_in_force(plan.tank, timezone.now()))
+    if number != following.next_number:
         raise ValidationError("This step is not the next one any more. Look at the plan again.")
     if done_on > plan.tank.today():
         raise ValidationError({"done_on": "This is in the future. Tick it once it is done."})
-    if not result.goes_back and result.due_on and done_on < result.due_on:
+    if not following.goes_back and following.due_on and done_on < following.due_on:
         raise ValidationError(
-            {"done_on": f"Too soon: from {result.due_on:%-d %b %Y} on, to keep the plan’s pace."}
+            {"done_on": f"Too soon: from {following.due_on:%-d %b %Y} on, to keep the plan’s pace."}
         )
-    if result.reached_on and done_on < result.reached_on:
+    if following.reached_on and done_on < following.reached_on:
         raise ValidationError({"done_on": "This is before the step it follows."})
     tick = AcclimationTick(acclimation=plan, number=number, done_on=done_on, created_by=user)
     tick.save()
     return tick
 
 
-def untick(tick):
+def untick(tick: AcclimationTick) -> None:
     """Take the newest tick of a plan back; raises ValidationError for an older one."""
     if tick.acclimation.ticks.order_by("-created_at", "-pk").first() != tick:
         raise ValidationError("Only the newest step can be taken back.")

@@ -1,20 +1,25 @@
 """Planned against actual: the light of the steps and the light the coral had, on one time axis."""
 
 import datetime as dt
+from collections.abc import Sequence
 from dataclasses import dataclass
 
-from apps.corals.coral.timeline import TALLEST, light_steps
+from apps.corals.coral.timeline import TALLEST, LightStep, light_steps
 from apps.drawing.marks import Tick
 from apps.drawing.time_axis import (
     Step,
     TimeAxis,
+    ValueAxis,
     band_path,
     midnight,
     step_path,
     value_axis,
 )
+from apps.lightmap.lightmap import TankLight
 from apps.photics.day.acclimation import REFERENCE_LIGHTS, ReferenceLight
+from apps.planning.models import Acclimation, AcclimationStep, AcclimationTick
 
+# Of the drawing in pixels: chosen for a phone.
 HEIGHT = 190
 # What is shown before the first step and after the last planned one.
 BEFORE, AFTER = dt.timedelta(days=7), dt.timedelta(days=4)
@@ -32,6 +37,8 @@ class ReferenceLine:
 
 @dataclass(frozen=True)
 class AcclimationDrawing:
+    """Planned and actual light on one time axis, as paths and ticks."""
+
     axis: TimeAxis
     time_ticks: tuple[Tick, ...]
     ticks: tuple[Tick, ...]
@@ -46,10 +53,12 @@ class AcclimationDrawing:
     summary: str
 
 
-def acclimation_drawing(plan, light, *, now, dli_per_umol):
+def acclimation_drawing(
+    plan: Acclimation, light: TankLight, *, now: dt.datetime, dli_per_umol: float | None
+) -> AcclimationDrawing:
     """Return the AcclimationDrawing of a plan read `with_all`.
 
-    `dli_per_umol` is the daily light of PAR 1, or None where no schedule is told: the published
+    `dli_per_umol` is the daily light of PAR 1, or None where no schedule is stated: the published
     lines are daily lights and are left out then.
     """
     zone, steps = plan.tank.zone, list(plan.steps.all())
@@ -57,7 +66,7 @@ def acclimation_drawing(plan, light, *, now, dli_per_umol):
     first = midnight(plan.starts_on, zone)
     last = midnight(plan.planned_on(len(steps)), zone)
     axis = TimeAxis(min(first, now) - BEFORE, max(last, now) + AFTER)
-    planned = planned_steps(plan, steps, axis, first)
+    planned = planned_steps(plan, steps, axis)
     had = [s for s in light_steps(plan.coral, light, TimeAxis(axis.start, now)) if s.light]
     actual = [Step(s.start, s.end, s.light.par_umol, s.light.par_umol) for s in had]
     spread = [Step(s.start, s.end, s.light.low_umol, s.light.high_umol) for s in had]
@@ -81,7 +90,7 @@ def acclimation_drawing(plan, light, *, now, dli_per_umol):
     )
 
 
-def planned_steps(plan, steps, axis, first):
+def planned_steps(plan: Acclimation, steps: list[AcclimationStep], axis: TimeAxis) -> list[Step]:
     """Return the planned light as Steps of the time axis, the light it is used to first."""
     zone = plan.tank.zone
     starts = [midnight(plan.planned_on(step.number), zone) for step in steps]
@@ -93,16 +102,16 @@ def planned_steps(plan, steps, axis, first):
     ]
 
 
-def tick_mark(tick, axis, zone):
+def tick_mark(tick: AcclimationTick, axis: TimeAxis, zone: dt.tzinfo) -> Tick:
     at = midnight(tick.done_on, zone) + dt.timedelta(hours=12)
     return Tick(axis.percent(at), f"step {tick.number} on {tick.done_on:%-d %b}")
 
 
-def reference_lines(value, dli_per_umol):
+def reference_lines(value: ValueAxis, dli_per_umol: float | None) -> tuple[ReferenceLine, ...]:
     """Return the published lights that lie within the drawing."""
     if not dli_per_umol:
         return ()
-    result = []
+    lines = []
     for light in REFERENCE_LIGHTS:
         low, high = light.low_mol / dli_per_umol, light.high_mol / dli_per_umol
         if high <= value.top:
@@ -112,13 +121,13 @@ def reference_lines(value, dli_per_umol):
                 else (f"{light.low_mol:g}–{light.high_mol:g}")
             )
             top = value.y(high)
-            result.append(
+            lines.append(
                 ReferenceLine(top, max(round(value.y(low) - top, 1), 1.5), f"{span} mol", light)
             )
-    return tuple(result)
+    return tuple(lines)
 
 
-def drawing_summary(plan, had):
+def drawing_summary(plan: Acclimation, had: Sequence[LightStep]) -> str:
     """Say what the drawing shows, for those who don't see it."""
     text = f"Planned from PAR {plan.start_umol:.0f} to {plan.target_umol:.0f} in steps."
     if not had:

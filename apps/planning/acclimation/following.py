@@ -1,9 +1,10 @@
-"""Where an acclimation stands: from what was ticked and what was noted to what comes next.
+"""How it is with an acclimation: from what was ticked and what was noted to what comes next.
 
 Pure: dates in, a record out. Nothing of it is stored, so any date may be edited afterwards.
 """
 
 import datetime as dt
+from collections.abc import Iterable, Sequence
 from dataclasses import dataclass
 
 RISING, WAITING, PAUSED, ARRIVED = "rising", "waiting", "paused", "arrived"
@@ -27,7 +28,7 @@ class Ticked:
 class Noted:
     """A health note that counts: of paling (`lighter`), or of a coral that looks well."""
 
-    coral: int | str  # any key that tells corals apart
+    coral: int | str  # any key that is one coral's own
     lighter: bool
     on: dt.date
     at: dt.datetime
@@ -46,17 +47,17 @@ class Following:
     stale_by: str = ""  # what makes it stale, where it is
 
     @property
-    def goes_back(self):
+    def goes_back(self) -> bool:
         """Return whether the next step is one back."""
         return self.next_number is not None and self.next_number < self.position
 
-    def late_days(self, today):
+    def late_days(self, today: dt.date) -> int:
         """Return for how many days the next step upward could have been taken already."""
         if self.next_number is None or self.goes_back or self.due_on is None:
             return 0
         return max((today - self.due_on).days, 0)
 
-    def days_ahead(self, steps, every_days, today):
+    def days_ahead(self, steps: int, every_days: int, today: dt.date) -> list[tuple[int, dt.date]]:
         """Return (number, day) of every step still to take upward; none lies before today."""
         if self.state in (ARRIVED, STALE) or self.due_on is None or self.goes_back:
             return []
@@ -67,7 +68,17 @@ class Following:
         ]
 
 
-def follow(*, steps, starts_on, every_days, waits, begun_at, leader, ticked=(), noted=()):
+def follow(
+    *,
+    steps: int,
+    starts_on: dt.date,
+    every_days: int,
+    waits: bool,
+    begun_at: dt.datetime,
+    leader: int | str,
+    ticked: Sequence[Ticked] = (),
+    noted: Sequence[Noted] = (),
+) -> Following:
     """Return the Following of a plan of so many steps.
 
     `ticked` in order of entry; `noted` are notes of the corals the plan concerns, in any order.
@@ -101,16 +112,18 @@ def follow(*, steps, starts_on, every_days, waits, begun_at, leader, ticked=(), 
     return Following(RISING, position, on, position + 1, due)
 
 
-def counts(note, last, begun_at, starts_on, arrived):
-    """Return whether a note has a say: written for the time of the plan, not years after it."""
+def counts(
+    note: Noted, last: Ticked | None, begun_at: dt.datetime, starts_on: dt.date, arrived: bool
+) -> bool:
+    """Return whether a note counts: written for the time of the plan, not years after it."""
     if note.on < min(starts_on, begun_at.date()):
         return False
-    return not arrived or note.on <= last.on + dt.timedelta(days=WATCH_DAYS)
+    return not arrived or last is None or note.on <= last.on + dt.timedelta(days=WATCH_DAYS)
 
 
-def unanswered(noted):
+def unanswered(noted: Iterable[Noted]) -> list[Noted]:
     """Return the newest lighter note of each coral that was not noted well after it, in order."""
-    newest = {}
+    newest: dict[int | str, Noted] = {}
     for note in sorted(noted, key=lambda n: (n.on, n.at)):
         newest[note.coral] = note
     return sorted((n for n in newest.values() if n.lighter), key=lambda n: (n.on, n.at))

@@ -20,7 +20,7 @@ class LightTypedField(NumberField):
     def __init__(self, *, full_hours, **kwargs):
         super().__init__(words=PAR_WORDS, low=LIGHT[0], high=LIGHT[1], **kwargs)
         self.full_hours = full_hours
-        # Not a decimal keypad: "6.5 mol" must be in reach.
+        # Not a decimal keypad: "6.5 mol" must be easy to type.
         self.widget.attrs["inputmode"] = "text"
 
     def prepare_value(self, value):
@@ -43,7 +43,7 @@ class LightTypedField(NumberField):
 
 
 class StepsForm(WholeModelForm, forms.ModelForm):
-    """What both ways of making a plan ask: the means, the pace and the days."""
+    """What a plan is made from, for a coral or a tank: the means, the pace and the days."""
 
     rate_percent = NumberField(
         label="Most rise from a day to the next",
@@ -75,7 +75,7 @@ class StepsForm(WholeModelForm, forms.ModelForm):
 
 
 class CoralStepsForm(StepsForm):
-    """For one coral, whose PAR at its spot is told or typed."""
+    """For one coral, whose PAR at its spot is known or typed."""
 
     field_order = ["start_umol", "target_umol", *StepsForm.Meta.fields]
 

@@ -1,12 +1,14 @@
-"""Which coral leads a whole-tank acclimation: the one that goes furthest from what it knows."""
+"""The limiting coral of a whole-tank acclimation: the one that goes furthest from what it knows."""
 
 from dataclasses import dataclass
 
 from apps.corals.models import Coral, Spot
 from apps.corals.status import spot_lights
 from apps.planning.acclimation.acclimated_light import acclimated_par
+from apps.planning.what_if.live_light import LiveLight
+from apps.tanks.models import Tank
 
-# Ratios nearer than this are the same [1]: rounding must not choose who leads.
+# Ratios nearer than this are the same [1]: chosen, so that rounding does not choose the coral.
 SAME_RATIO = 1e-6
 
 
@@ -21,12 +23,12 @@ class CoralTarget:
     end_umol: float
 
     @property
-    def ratio(self):
+    def ratio(self) -> float:
         """Return its light in the end for 1 it is used to."""
         return self.end_umol / self.acclimated_umol
 
     @property
-    def band_words(self):
+    def band_words(self) -> str:
         """Say where the end lies against its band."""
         band = self.coral.band()
         if self.end_umol < band.low_umol:
@@ -34,27 +36,28 @@ class CoralTarget:
         return "above its band" if self.end_umol > band.high_umol else "within its band"
 
 
-def coral_targets(tank, live, *, factor):
-    """Return the CoralTarget of each living coral whose light is known, the leader first.
+def coral_targets(tank: Tank, live: LiveLight, *, factor: float) -> list[CoralTarget]:
+    """Return the CoralTarget of each living coral whose light is known, the limiting one first.
 
-    All share one change of light, so steps that suit the leader suit every other: a rise is led
-    by the coral that rises most over what it is used to, a fall by the one that falls most.
+    All share one change of light, to `factor` of now [1], so steps that suit the limiting coral
+    suit every other: in a rise the one that rises most over what it is used to, in a fall the one
+    that falls most.
     """
     corals = list(Coral.objects.present().living().filter(tank=tank).prefetch_related("spots"))
     today = live.now.astimezone(tank.zone).date()
     spots = [coral.spot_on(today) for coral in corals]
     used = acclimated_par(corals, live.light, live.now, tank.zone)
     targets = [
-        CoralTarget(coral, spot, used[coral.pk], result.par_umol, result.par_umol * factor)
-        for coral, spot, result in zip(
+        CoralTarget(coral, spot, used[coral.pk], here.par_umol, here.par_umol * factor)
+        for coral, spot, here in zip(
             corals, spots, spot_lights(spots, live.light, live.now), strict=True
         )
-        if result is not None and coral.pk in used
+        if here is not None and coral.pk in used
     ]
-    return leader_first(targets)
+    return limiting_first(targets)
 
 
-def leader_first(targets: list[CoralTarget]) -> list[CoralTarget]:
+def limiting_first(targets: list[CoralTarget]) -> list[CoralTarget]:
     """Return the targets with the one whose light goes furthest first; alike ones by name."""
     highest = max((target.ratio for target in targets), default=1.0)
     sign = -1.0 if highest > 1.0 + SAME_RATIO else 1.0

@@ -1,23 +1,32 @@
 """What to set for each step of light: the level, the height, the depth of the coral, a screen."""
 
 import copy
+from collections.abc import Sequence
 from dataclasses import dataclass
 
 import numpy as np
 
+from apps.corals.models import Spot
+from apps.lighting.models import HungFixture
 from apps.photics import limits
 from apps.photics.day.acclimation import settings_for
+from apps.photics.ground.arrays import ArrayLike, FloatArray
 from apps.photics.optics.lit_face import hung_corners_cm
 from apps.planning.models import Acclimation
+from apps.planning.what_if.live_light import LiveLight
+from apps.tanks.models import Tank
 
 Means = Acclimation.Means
-# Rounding of a light typed must not fail a way that ends where the light is now.
+# Rounding of a light typed must not fail steps that end where the light is now [1]: chosen above
+# half a percent, as PAR is typed.
 SLACK = 1.005
-# Fixtures are not lowered nearer to the water than this [cm]: splash. House rule.
+# Fixtures are not lowered nearer to the water than this [cm]: chosen, because of splash.
 NEAREST_CM = 5.0
-# How far a rig is tried above where it hangs [cm], and between which steps.
+# How far a rig is tried above where it hangs, and in which steps [cm]: chosen, because light
+# changes little between, and no room is higher.
 HIGHEST_RAISE_CM, RAISE_STEP_CM = 80.0, 4.0
-# Depths tried along the water column over and under the coral [cm].
+# Depths tried along the water column over and under the coral [cm]: chosen, because no keeper sets
+# a coral closer than that.
 DEPTH_STEP_CM = 2.0
 
 
@@ -29,15 +38,15 @@ class UnreachableLight(ValueError):
 class Column:
     """Settings in order away from the most light, and the PAR at each [umol m-2 s-1]."""
 
-    setting: np.ndarray
-    par_umol: np.ndarray
+    setting: FloatArray  # (k,)
+    par_umol: FloatArray  # (k,)
 
 
-def step_settings(means, lights_umol, *, spot, live):
-    """Return the setting of each light, (n,): see AcclimationStep.
+def step_settings(means: str, lights_umol: ArrayLike, *, spot: Spot, live: LiveLight) -> FloatArray:
+    """Return the setting of each light (n,) [umol m-2 s-1], (n,): see AcclimationStep.
 
-    Raises UnreachableLight with a sentence. `spot` is where the coral sits, `live` the LiveLight of
-    its tank.
+    Raises UnreachableLight with a sentence. `means` one of Means; `spot` is where the
+    coral sits, `live` the LiveLight of its tank.
     """
     lights = np.asarray(lights_umol, float)
     point = np.array([[spot.x_cm, spot.y_cm, spot.depth_cm]])
@@ -45,18 +54,20 @@ def step_settings(means, lights_umol, *, spot, live):
     if means in (Means.LEVEL, Means.SCREEN):
         return share_settings(means, lights, now_umol, live.rows)
     column = height_column(point, live) if means == Means.HEIGHT else depth_column(spot, live)
-    # From the brightest on, so that a light is never found on the far side of it.
+    # From the brightest on, so that a light is never read off the far side of it.
     brightest = int(np.argmax(column.par_umol))
     setting, par = column.setting[brightest:], column.par_umol[brightest:]
-    result = settings_for(lights, setting, par)
-    if np.isnan(result).any():
-        raise UnreachableLight(out_of_reach(means, lights, par))
-    return result
+    settings = settings_for(lights, setting, par)
+    if np.isnan(settings).any():
+        raise UnreachableLight(out_of_range(means, lights, par))
+    return settings
 
 
-def share_settings(means, lights, now_umol, rows):
+def share_settings(
+    means: str, lights: FloatArray, now_umol: float, rows: Sequence[HungFixture]
+) -> FloatArray:
     """Return each light as % of the light now, the dial being taken as proportional."""
-    share = 100.0 * lights / now_umol
+    share: FloatArray = 100.0 * lights / now_umol
     top = max((row.level_percent for row in rows), default=0.0)
     most = share_limit(means, top)
     if share.max() > most * SLACK:
@@ -71,10 +82,11 @@ def share_settings(means, lights, now_umol, rows):
             f"{able:.0f}, {most:.0f} % of now. Hang the lights lower, take a narrower optic or a "
             "shallower spot."
         )
-    return np.minimum(share, most)
+    able_share: FloatArray = np.minimum(share, most)
+    return able_share
 
 
-def share_limit(means, top_percent):
+def share_limit(means: str, top_percent: float) -> float:
     """Return the most light a screen or the levels can give, % of now; inf without a rig.
 
     `top_percent` is the highest level of any fixture now.
@@ -84,7 +96,7 @@ def share_limit(means, top_percent):
     return 100.0 * 100.0 / top_percent if top_percent else np.inf
 
 
-def height_column(point_cm, live):
+def height_column(point_cm: FloatArray, live: LiveLight) -> Column:
     """Return the Column of the whole rig raised by so many cm [cm]; negative is lowered."""
     if live.problem:
         raise UnreachableLight(live.problem)
@@ -98,17 +110,17 @@ def height_column(point_cm, live):
     return Column(raised, np.array(par))
 
 
-def raised_rig(rows, by_cm):
-    """Return copies of the rows of a rig with every fixture raised."""
-    result = []
+def raised_rig(rows: Sequence[HungFixture], by_cm: float) -> list[HungFixture]:
+    """Return copies of the rows of a rig with every fixture raised [cm]."""
+    raised = []
     for row in rows:
         moved = copy.copy(row)
         moved.height_cm = row.height_cm + by_cm
-        result.append(moved)
-    return result
+        raised.append(moved)
+    return raised
 
 
-def depth_column(spot, live):
+def depth_column(spot: Spot, live: LiveLight) -> Column:
     """Return the Column of depths the coral could have straight over or under where it sits."""
     top, foot = free_depths(spot, live.tank)
     depth = np.append(np.arange(top, foot, DEPTH_STEP_CM), foot)
@@ -116,7 +128,7 @@ def depth_column(spot, live):
     return Column(depth, live.now_at(points).par_umol)
 
 
-def free_depths(spot, tank):
+def free_depths(spot: Spot, tank: Tank) -> tuple[float, float]:
     """Return the shallowest and the deepest place of the water column the spot is in [cm]."""
     top, foot = 0.0, tank.depth_cm
     for rock in tank.scene_rocks():
@@ -130,7 +142,7 @@ def free_depths(spot, tank):
     return top, foot
 
 
-def out_of_reach(means, lights, par_umol):
+def out_of_range(means: str, lights: FloatArray, par_umol: FloatArray) -> str:
     """Say between which lights a means can choose, and what would do instead."""
     span = f"PAR {par_umol.min():.0f} to {par_umol.max():.0f}"
     wanted = f"the steps go from {lights.min():.0f} to {lights.max():.0f}"

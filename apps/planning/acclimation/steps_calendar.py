@@ -4,14 +4,20 @@ Each is one day-long event.
 """
 
 import datetime as dt
+from collections.abc import Sequence
 
 from icalendar import Calendar, Event
 
+from apps.accounts.models import User
+from apps.corals.models import HealthNote
+from apps.lighting.models import HungFixture
 from apps.lighting.rig import rig_in_force
-from apps.planning.acclimation.acclimating import following_of, telling_notes_of
+from apps.planning.acclimation.acclimating import following_of, notes_by_plan
 from apps.planning.acclimation.following import PAUSED, STALE, WAITING
-from apps.planning.acclimation.sheet import setting_words, state_words, watched_coral
+from apps.planning.acclimation.words import setting_words, state_words, watched_coral
 from apps.planning.models import Acclimation
+from apps.tanks.models import Tank
+from apps.tanks.reminding import Reminder
 
 WATCH = "Watch the corals the day after. Note paling at once: the plan pauses and steps back."
 NOTHING = "Nothing is due"
@@ -21,10 +27,19 @@ HOW_IT_FILLS = (
 )
 
 
-def steps_calendar(tank, keeper, *, now, host, url, made_on, reminders=()):
+def steps_calendar(
+    tank: Tank,
+    keeper: User,
+    *,
+    now: dt.datetime,
+    host: str,
+    url: str,
+    made_on: dt.date,
+    reminders: Sequence[Reminder] = (),
+) -> bytes:
     """Return the calendar of a tank as bytes; lengths are in the keeper's unit.
 
-    `reminders` are the tank's Reminders, told as further days, and `made_on` is the day since
+    `reminders` are the tank's Reminders, shown as further days, and `made_on` is the day since
     which the calendar can be subscribed to.
 
     Days are counted from what was done, so a subscribed phone follows a late step by itself.
@@ -33,34 +48,37 @@ def steps_calendar(tank, keeper, *, now, host, url, made_on, reminders=()):
     calendar.add("prodid", "-//reeflog//light//EN")
     calendar.add("version", "2.0")
     calendar.add("x-wr-calname", f"{tank.name}: light")
-    # A phone that asks may come back in half a day.
+    # A phone that subscribes may come back in half a day.
     calendar.add("refresh-interval", dt.timedelta(hours=12), parameters={"value": "DURATION"})
     plans = list(Acclimation.objects.visible_to(keeper).filter(tank=tank).with_all())
-    notes = telling_notes_of(plans)
+    notes = notes_by_plan(plans)
     rows = rig_in_force(tank, now) if plans else []
     today = now.astimezone(tank.zone).date()
-    told = [
+    entries = [
         (f"acclimation-{plan.pk}-{number}", day, words, WATCH)
         for plan in plans
         for number, day, words in days_of(plan, notes[plan.pk], rows, unit=keeper.units)
     ]
     # A reminder long due stands on today, not in the past.
-    told += [
+    entries += [
         (f"{r.key}-tank-{tank.pk}", max(r.due_on, today), f"{r.title}: {tank.name}", r.why)
         for r in reminders
     ]
-    if not told:
+    if not entries:
         # A calendar has one component at least (RFC 5545, 3.6), and programs take an empty one for
-        # broken. Dated back, this entry is seen on subscribing and is in nobody's way later.
-        told = [(f"nothing-due-tank-{tank.pk}", made_on, f"{NOTHING}: {tank.name}", HOW_IT_FILLS)]
-    for name, day, summary, words in told:
+        # broken. Dated back, this entry is seen on subscribing and is no nuisance later.
+        entries = [
+            (f"nothing-due-tank-{tank.pk}", made_on, f"{NOTHING}: {tank.name}", HOW_IT_FILLS)
+        ]
+    for name, day, summary, words in entries:
         event = day_event(day, summary=summary, words=f"{words}\n{url}", now=now)
         event.add("uid", f"{name}@{host}")
         calendar.add_component(event)
-    return calendar.to_ical()
+    text: bytes = calendar.to_ical()
+    return text
 
 
-def day_event(day, *, summary, words, now):
+def day_event(day: dt.date, *, summary: str, words: str, now: dt.datetime) -> Event:
     """Return an Event of one whole day that blocks no time."""
     event = Event()
     event.add("dtstamp", now)
@@ -72,16 +90,19 @@ def day_event(day, *, summary, words, now):
     return event
 
 
-def days_of(plan, notes, rows, *, unit):
+def days_of(
+    plan: Acclimation, notes: Sequence[HealthNote], rows: Sequence[HungFixture], *, unit: str
+) -> list[tuple[int, dt.date | None, str]]:
     """Return (number, day, words) of every step ahead, or of the one that waits."""
     steps = list(plan.steps.all())
-    result = following_of(plan, notes, rows)
-    ahead = result.days_ahead(len(steps), plan.every_days, plan.tank.today())
+    following = following_of(plan, notes, rows)
+    ahead = following.days_ahead(len(steps), plan.every_days, plan.tank.today())
     of = "The whole tank" if plan.whole_tank else plan.coral.name
-    if result.state in (PAUSED, STALE, WAITING) and not ahead:
-        day = result.why.on if result.why and result.state != STALE else result.due_on
-        words = state_words(plan, result, len(steps), watched_coral(plan, result, notes))
-        return [(result.position, day, f"{of}: {words}")]
+    if following.state in (PAUSED, STALE, WAITING) and not ahead:
+        why = None if following.state == STALE else following.why
+        day = why.on if why else following.due_on
+        words = state_words(plan, following, len(steps), watched_coral(plan, following, notes))
+        return [(following.position, day, f"{of}: {words}")]
     return [
         (number, day, f"{of}: {setting_words(plan, steps[number - 1].setting, unit)}")
         for number, day in ahead

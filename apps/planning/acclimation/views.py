@@ -19,18 +19,19 @@ from apps.photics.day.acclimation import PACES
 from apps.planning.acclimation.acclimated_light import acclimated_par
 from apps.planning.acclimation.acclimating import (
     following_of,
+    notes_by_plan,
+    notes_of,
     save_acclimation,
     steps_of,
-    telling_notes,
-    telling_notes_of,
     tick_step,
     untick,
 )
 from apps.planning.acclimation.drawing import acclimation_drawing
 from apps.planning.acclimation.forms import CoralStepsForm, DatesForm, TankStepsForm, TickForm
 from apps.planning.acclimation.limiting_coral import coral_targets
-from apps.planning.acclimation.sheet import acclimation_sheet, setting_words
+from apps.planning.acclimation.page import acclimation_page
 from apps.planning.acclimation.step_settings import UnreachableLight
+from apps.planning.acclimation.words import setting_words
 from apps.planning.models import Acclimation, AcclimationTick
 from apps.planning.what_if.live_light import live_light
 from apps.tanks.access import may_write, readable_tank, require_write, writable_tank
@@ -58,12 +59,12 @@ def acclimation_list(request, tank_pk):
     tank = readable_tank(request.user, tank_pk)
     unit = request.user.units
     plans = list(tank.acclimations.visible_to(request.user).with_all())
-    notes = telling_notes_of(plans)
+    notes = notes_by_plan(plans)
     rows = rig_in_force(tank, timezone.now()) if plans else []
     context = {
         "tank": tank,
-        "sheets": [
-            acclimation_sheet(plan, notes[plan.pk], rows, full_dli=lambda par: None, unit=unit)
+        "pages": [
+            acclimation_page(plan, notes[plan.pk], rows, full_dli=lambda par: None, unit=unit)
             for plan in plans
         ],
         "corals": Coral.objects.present().living().filter(tank=tank),
@@ -75,7 +76,7 @@ def acclimation_list(request, tank_pk):
 @login_required
 @once(but="look")
 def acclimation_new(request, coral_pk):
-    """Plan the way of one coral."""
+    """Plan the steps of one coral."""
     coral = writable_coral(request.user, coral_pk)
     tank, now = coral.tank, timezone.now()
     live, spot = live_light(tank, now), coral.spot_on(tank.today())
@@ -111,7 +112,7 @@ def what_lacks(live, spots):
 @login_required
 @once(but="look")
 def acclimation_tank_new(request, tank_pk):
-    """Plan the way of all corals, led by the most sensitive."""
+    """Plan the steps of all corals, led by the most sensitive."""
     tank = writable_tank(request.user, tank_pk)
     live = live_light(tank, timezone.now())
     targets = coral_targets(tank, live, factor=1.0)
@@ -184,13 +185,13 @@ def show_acclimation(request, plan, tick_form, *, status=200):
     """Show a plan's page with the form of its next step."""
     now = timezone.now()
     live = live_light(plan.tank, now)
-    sheet = acclimation_sheet(
-        plan, telling_notes(plan), live.rows, full_dli=live.dli_mol, unit=request.user.units
+    page = acclimation_page(
+        plan, notes_of(plan), live.rows, full_dli=live.dli_mol, unit=request.user.units
     )
     context = {
         "tank": plan.tank,
         "coral": plan.coral,
-        "sheet": sheet,
+        "page": page,
         "pace": next(pace for pace in PACES if pace.key == plan.pace),
         "drawing": acclimation_drawing(plan, live.light, now=now, dli_per_umol=live.dli_mol(1.0)),
         "tick_form": tick_form,
@@ -271,11 +272,11 @@ def acclimation_of_coral(request, coral_pk):
     if plan is not None:
         now = timezone.now()
         live = live_light(coral.tank, now)
-        notes = telling_notes(plan)
+        notes = notes_of(plan)
         context |= {
             "plan": plan,
             "following": following_of(plan, notes, live.rows),
-            "sheet": acclimation_sheet(
+            "page": acclimation_page(
                 plan, notes, live.rows, full_dli=live.dli_mol, unit=request.user.units
             ),
             "drawing": acclimation_drawing(

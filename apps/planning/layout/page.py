@@ -106,7 +106,7 @@ class TriedFix:
 class RuleBeside:
     """The rule of thumb beside an answer, with the words for each of its factors."""
 
-    rule: RuleOfThumb
+    thumb: RuleOfThumb
     zone_name: str
     count: int
     name: str
@@ -275,7 +275,7 @@ def rule_beside(searched: SearchedPlan, answer: Answer) -> RuleBeside:
         ("depth of the zone, optic, panes and rock", rule.rest),
     )
     return RuleBeside(
-        rule=rule,
+        thumb=rule,
         zone_name=question.zones[rule.zone].name,
         count=rule.layout.choice.count,
         name=question.candidates[answer.layout.choice.main].name,

@@ -1,4 +1,4 @@
-"""What is asked before a coral is placed."""
+"""The form of a coral to be placed."""
 
 from django import forms
 

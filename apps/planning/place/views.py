@@ -1,8 +1,10 @@
 """Place a coral: where in this tank it would be in its band."""
 
+from collections.abc import Iterable, Mapping
 from urllib.parse import urlencode
 
 from django.contrib.auth.decorators import login_required
+from django.http import HttpRequest, HttpResponse
 from django.shortcuts import render
 from django.urls import reverse
 from django.utils import timezone
@@ -10,61 +12,63 @@ from django.utils import timezone
 from apps.corals.models import USUAL_BANDS, Band, Coral
 from apps.planning.acclimation.acclimated_light import acclimated_par
 from apps.planning.place.forms import PlaceForm
-from apps.planning.place.place import find_places
-from apps.planning.what_if.live_light import live_light
+from apps.planning.place.place import Suggestion, find_places
+from apps.planning.what_if.live_light import LiveLight, live_light
 from apps.tanks.access import may_write, readable_tank
+from apps.tanks.models import Tank
 
 
 @login_required
-def place_coral(request, tank_pk):
+def place_coral(request: HttpRequest, tank_pk: int) -> HttpResponse:
+    """Show the form, and the places where its band would be met."""
     tank = readable_tank(request.user, tank_pk)
     live, unit = live_light(tank, timezone.now()), request.user.units
-    context = {"tank": tank, "may_write": may_write(request.user, tank)}
+    context: dict[str, object] = {"tank": tank, "may_write": may_write(request.user, tank)}
     if live.serving is None:
         return render(request, "planning/place/place_none.html", context)
     corals = Coral.objects.present().living().filter(tank=tank).prefetch_related("spots")
-    asked = asked_for(request.GET, corals, live)
-    form = PlaceForm(asked, corals=corals, full_hours=live.full_hours, tank=tank, unit=unit)
+    fields = filled_fields(request.GET, corals, live)
+    form = PlaceForm(fields, corals=corals, full_hours=live.full_hours, tank=tank, unit=unit)
     context |= {"form": form, "unit": unit, "bands": usual_bands()}
     if not form.is_valid():
         return render(request, "planning/place/place_coral.html", context, status=422)
-    told = form.cleaned_data
+    wish = form.cleaned_data
     answer = find_places(
         live,
-        (told["band_low_umol"], told["band_high_umol"]),
-        from_umol=told["from_umol"],
-        deepest_cm=told["deepest_cm"],
-        besides=told["coral"],
+        (wish["band_low_umol"], wish["band_high_umol"]),
+        from_umol=wish["from_umol"],
+        deepest_cm=wish["deepest_cm"],
+        besides=wish["coral"],
         unit=unit,
     )
-    context |= {"answer": answer, "coral": told["coral"], "band": told}
+    context |= {"answer": answer, "coral": wish["coral"], "band": wish}
     if answer:
-        context["placed"] = [(s, place_url(tank, told["coral"], s)) for s in answer.suggestions]
+        context["placed"] = [(s, place_url(tank, wish["coral"], s)) for s in answer.suggestions]
     return render(request, "planning/place/place_coral.html", context)
 
 
-def asked_for(params, corals, live):
-    """Return what the address asks, filled up with what is known of the coral it names.
+def filled_fields(
+    params: Mapping[str, str], corals: Iterable[Coral], live: LiveLight
+) -> dict[str, str]:
+    """Return the fields of an address, filled up with what is known of the coral it names.
 
     What was filled in for another coral and left so is filled in anew: `filled_for` names that one.
     """
-    asked = {name: params.get(name, "") for name in params}
+    fields = {name: params.get(name, "") for name in params}
     coral, before = (
-        next((c for c in corals if str(c.pk) == asked.get(name)), None)
+        next((c for c in corals if str(c.pk) == fields.get(name)), None)
         for name in ("coral", "filled_for")
     )
-    if "filled_for" in asked and coral != before:
-        left = {
-            name: said for name, said in known_of(before, live).items() if asked.get(name) == said
-        }
-        asked = {name: said for name, said in asked.items() if name not in left}
+    if "filled_for" in fields and coral != before:
+        known = known_of(before, live)
+        fields = {name: text for name, text in fields.items() if known.get(name) != text}
     known = known_of(coral, live)
-    if not asked.get("band_low_umol") and not asked.get("band_high_umol"):
-        asked |= {name: known[name] for name in ("band_low_umol", "band_high_umol")}
-    return {"from_umol": known["from_umol"]} | asked
+    if not fields.get("band_low_umol") and not fields.get("band_high_umol"):
+        fields |= {name: known[name] for name in ("band_low_umol", "band_high_umol")}
+    return {"from_umol": known["from_umol"]} | fields
 
 
-def known_of(coral, live):
+def known_of(coral: Coral | None, live: LiveLight) -> dict[str, str]:
     """Return the form's texts of the band `coral` wants (None: any SPS) and the PAR it knows."""
     band = coral.band() if coral else Band(*USUAL_BANDS[Coral.Group.SPS], "")
     used = None
@@ -77,12 +81,12 @@ def known_of(coral, live):
     }
 
 
-def usual_bands():
+def usual_bands() -> list[tuple[str, float, float]]:
     """Return (group, low, high) of the usual bands."""
     return [(Coral.Group(group).label, *ends) for group, ends in USUAL_BANDS.items()]
 
 
-def place_url(tank, coral, place):
+def place_url(tank: Tank, coral: Coral | None, place: Suggestion) -> str:
     """Return where a place is taken over into a spot, filled in."""
     query = urlencode(
         {name: f"{getattr(place, name):.1f}" for name in ("x_cm", "y_cm", "depth_cm")}

@@ -1,8 +1,10 @@
 """Two planes of light side by side, in one scale, with the fixtures and corals over them."""
 
+from collections.abc import Sequence
 from dataclasses import dataclass
 
 import numpy as np
+from django.forms import BaseFormSet
 
 from apps.drawing.contours import band_colours, round_levels
 from apps.drawing.cut import DrawnLight, draw_light
@@ -10,7 +12,12 @@ from apps.drawing.frame import Frame
 from apps.drawing.legend import Scale
 from apps.drawing.marks import Mark, polygon_points, tenth
 from apps.drawing.plan import plan_frame, plan_rocks
+from apps.lighting.models import HungFixture
+from apps.photics.ground.arrays import FloatArray
+from apps.photics.ground.scene import Fixture
 from apps.photics.optics.lit_face import face_corners_cm
+from apps.planning.what_if.what_if import Plane, WhatIf
+from apps.tanks.models import Tank
 
 
 @dataclass(frozen=True)
@@ -23,6 +30,8 @@ class Face:
 
 @dataclass(frozen=True)
 class PlaneDrawing:
+    """The light of one level as SVG parts, with what hangs over it and the corals' pins."""
+
     frame: Frame
     light: DrawnLight
     rocks: tuple[dict, ...]
@@ -32,21 +41,37 @@ class PlaneDrawing:
     y_ticks: tuple[Mark, ...]
 
 
-def draw_pair(found, tank, *, rows_now, rows_then, unit):
+def draw_pair(
+    changed: WhatIf,
+    tank: Tank,
+    *,
+    rows_now: Sequence[HungFixture],
+    rows_then: Sequence[HungFixture],
+    unit: str,
+) -> tuple[PlaneDrawing, PlaneDrawing]:
     """Return the PlaneDrawings of now and then of a WhatIf, with levels common to both.
 
     `rows_now` and `rows_then` are the HungFixtures of each.
     """
-    both = np.concatenate([found.now.par_umol.ravel(), found.then.par_umol.ravel()])
+    both = np.concatenate([changed.now.par_umol.ravel(), changed.then.par_umol.ravel()])
     low, high = np.percentile(both, (1, 99))
     levels = round_levels(float(low), float(high))
-    return tuple(
-        draw_plane(plane, tank, levels, rows=rows, spots_cm=found.spots_cm, unit=unit)
-        for plane, rows in ((found.now, rows_now), (found.then, rows_then))
+    now, then = (
+        draw_plane(plane, tank, levels, rows=rows, spots_cm=changed.spots_cm, unit=unit)
+        for plane, rows in ((changed.now, rows_now), (changed.then, rows_then))
     )
+    return now, then
 
 
-def draw_plane(plane, tank, levels, *, rows, spots_cm, unit):
+def draw_plane(
+    plane: Plane,
+    tank: Tank,
+    levels: tuple[float, ...],
+    *,
+    rows: Sequence[HungFixture],
+    spots_cm: FloatArray,
+    unit: str,
+) -> PlaneDrawing:
     """Return one PlaneDrawing, seen from above, the front at the foot."""
     frame = plan_frame(tank)
     places = frame.x(plane.x_cm), frame.y(plane.y_cm)
@@ -67,7 +92,8 @@ def draw_plane(plane, tank, levels, *, rows, spots_cm, unit):
     )
 
 
-def face_of(fixture, frame):
+def face_of(fixture: Fixture, frame: Frame) -> Face:
+    """Return the Face of a fixture on a plan."""
     corners = [(frame.x(x), frame.y(y)) for x, y in face_corners_cm(fixture)]
     return Face(fixture.name, polygon_points(corners))
 
@@ -84,10 +110,10 @@ class Handle:
     hidden: bool
 
 
-def handles_of(rows, tank):
+def handles_of(rows: BaseFormSet, tank: Tank) -> tuple[Handle, ...]:
     """Return a Handle for every row of a rig form, those left blank too."""
     frame = plan_frame(tank)
-    result = []
+    handles = []
     for number, form in enumerate(rows.forms):
         tried = form.is_bound and form.is_valid() and form.cleaned_data.get("fixture")
         row = form.instance if tried else None
@@ -96,11 +122,11 @@ def handles_of(rows, tank):
         placed = row is not None and row.x_cm is not None
         x, y = (frame.x(row.x_cm), frame.y(row.y_cm)) if placed else (frame.middle, frame.top)
         name = row.name if placed else "new fixture"
-        result.append(Handle(number, form.letter, name, tenth(x), tenth(y), not placed))
-    return tuple(result)
+        handles.append(Handle(number, form.letter, name, tenth(x), tenth(y), not placed))
+    return tuple(handles)
 
 
-def stage_of(tank, unit_cm):
+def stage_of(tank: Tank, unit_cm: float) -> dict[str, float]:
     """Return what the page's script needs to turn a drag into centimetres."""
     frame = plan_frame(tank)
     return {

@@ -6,14 +6,13 @@ from collections.abc import Sequence
 from dataclasses import dataclass
 from functools import cached_property
 
-import numpy as np
-
 from apps.lighting.history import lamps_of
 from apps.lighting.models import HungFixture
 from apps.lighting.rig import rig_in_force
-from apps.lightmap.lightmap import TankLight, tank_light
+from apps.lightmap.lightmap import LazyMap, TankLight, tank_light
 from apps.lightmap.logged_factors import widened
-from apps.lightmap.rig_transition import MAKE_UNKNOWN, transition_between
+from apps.lightmap.rig_transition import MAKE_UNKNOWN, Followed, RigTransition, transition_between
+from apps.photics.ground.arrays import ArrayLike, BoolArray, FloatArray
 from apps.photics.ground.dose import dli_mol
 from apps.tanks.models import Tank
 
@@ -29,15 +28,15 @@ NO_LIGHT = "No light would be on."
 class PointLight:
     """Light at points under one rig, arrays (m,) [umol m-2 s-1]."""
 
-    par_umol: np.ndarray
-    low_umol: np.ndarray
-    high_umol: np.ndarray
-    extrapolated: np.ndarray
+    par_umol: FloatArray
+    low_umol: FloatArray
+    high_umol: FloatArray
+    extrapolated: BoolArray
 
 
 @dataclass(frozen=True)
 class LiveLight:
-    """A tank's light now, and the calibrated field that other rigs are asked of."""
+    """A tank's light now, and the calibrated field that gives it under other rigs."""
 
     tank: Tank
     light: TankLight
@@ -45,37 +44,43 @@ class LiveLight:
     rows: Sequence[HungFixture]  # what hangs now
 
     @cached_property
-    def serving(self):
+    def serving(self) -> LazyMap | None:
         """Return the map that serves now, or None."""
         return self.light.map_for(self.now)
 
     @property
-    def problem(self):
-        """Return the sentence that says why no other rig can be asked for; empty when one can."""
+    def problem(self) -> str:
+        """Return the sentence that says why no other rig can be tried; empty when one can."""
         if self.serving is None:
             return NO_MAP
         return "" if self.rows else NO_RIG
 
     @property
-    def full_hours(self):
-        """Return the hours of full light a day is worth now, or None before anyone told [h]."""
+    def full_hours(self) -> float | None:
+        """Return the hours of full light a day is worth now [h], None before anyone stated them."""
         schedule = self.light.history.schedule_at(self.now)
         return schedule.full_hours if schedule else None
 
-    def dli_mol(self, par_umol):
+    def dli_mol(self, par_umol: float) -> float | None:
         """Return the daily light of a PAR, or None without a schedule [mol m-2 d-1]."""
         return None if self.full_hours is None else dli_mol(par_umol, full_hours=self.full_hours)
 
-    def followed(self, points_cm):
-        """Return the map at points (m, 3), to be asked under one rig after another."""
+    def followed(self, points_cm: ArrayLike) -> Followed:
+        """Return the map at points (m, 3), to be evaluated under one rig after another."""
         return self.light.followed(self.serving, points_cm)
 
-    def now_at(self, points_cm, *, followed=None):
+    def now_at(self, points_cm: ArrayLike, *, followed: Followed | None = None) -> PointLight:
         """Return the PointLight at points (m, 3) under the rig that hangs now."""
         transition = self.light.transition(self.serving, self.now)
-        return self.told(followed or self.followed(points_cm), transition)
+        return self.under(followed or self.followed(points_cm), transition)
 
-    def after_at(self, rows, points_cm, *, followed=None):
+    def after_at(
+        self,
+        rows: Sequence[HungFixture],
+        points_cm: ArrayLike,
+        *,
+        followed: Followed | None = None,
+    ) -> PointLight:
         """Return the PointLight at points (m, 3) under other HungFixtures.
 
         `followed` spares working out again the light of what stays where it is. Those with the
@@ -85,25 +90,25 @@ class LiveLight:
         """
         if not any(row.light_percent > 0 for row in rows):
             raise ValueError(NO_LIGHT)
-        return self.told(followed or self.followed(points_cm), self.transition_on(rows))
+        return self.under(followed or self.followed(points_cm), self.transition_on(rows))
 
-    def transition_on(self, rows):
+    def transition_on(self, rows: Sequence[HungFixture]) -> RigTransition | None:
         """Return the RigTransition from the serving survey to other HungFixtures."""
         start = self.serving.taken_at
         tried = lamps_of(numbered(rows))
         return transition_between(self.light.history, start, self.now, tried=tried)
 
-    def told(self, followed, transition):
-        """Return the PointLight of a Followed under a RigTransition, as the light map tells it."""
+    def under(self, followed: Followed, transition: RigTransition | None) -> PointLight:
+        """Return the PointLight of a Followed under a RigTransition, as the light map has it."""
         history, start = self.light.history, self.serving.taken_at
-        result = followed.under(transition)
+        light = followed.under(transition)
         factor = history.factor_between(start, self.now)
         vague = len(history.vague_between(start, self.now))
-        par = result.par_umol * factor
-        low, high = widened(par, result.low_umol * factor, result.high_umol * factor, vague)
-        return PointLight(par, low, high, result.extrapolated)
+        par = light.par_umol * factor
+        low, high = widened(par, light.low_umol * factor, light.high_umol * factor, vague)
+        return PointLight(par, low, high, light.extrapolated)
 
-    def guessed_outputs(self, rows):
+    def guessed_outputs(self, rows: Sequence[HungFixture]) -> list[str]:
         """Return the names of fixtures whose output is taken from another make's, unstated."""
         transition = self.transition_on(rows)
         if transition is None:
@@ -116,19 +121,19 @@ class LiveLight:
         return sorted(names)
 
 
-def numbered(rows):
+def numbered(rows: Sequence[HungFixture]) -> list[HungFixture]:
     """Return HungFixtures with a number for each, new ones after the highest there is."""
     highest = max((row.number or 0 for row in rows), default=0)
-    result = []
+    with_numbers = []
     for row in rows:
         if row.number is None:
             highest += 1
             row = copy.copy(row)
             row.number = highest
-        result.append(row)
-    return result
+        with_numbers.append(row)
+    return with_numbers
 
 
-def live_light(tank, now):
+def live_light(tank: Tank, now: dt.datetime) -> LiveLight:
     """Return the LiveLight of a tank."""
     return LiveLight(tank, tank_light(tank), now, rig_in_force(tank, now))

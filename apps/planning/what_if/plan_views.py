@@ -1,6 +1,7 @@
 """A saved what-if: what to set, and the light then beside now, to read, print and hand on."""
 
 from django.contrib.auth.decorators import login_required
+from django.http import HttpRequest, HttpResponse
 from django.shortcuts import render
 from django.utils import timezone
 
@@ -8,11 +9,11 @@ from apps.lighting.change.summary import rig_differences
 from apps.planning.access import may_change_plan, readable_plan
 from apps.planning.models import Plan
 from apps.planning.what_if.live_light import live_light
-from apps.planning.what_if.views import fields_of, try_rig
+from apps.planning.what_if.views import Context, fields_of, try_rig
 
 
 @login_required
-def what_if_detail(request, pk):
+def what_if_detail(request: HttpRequest, pk: int) -> HttpResponse:
     plan = readable_plan(request.user, pk, kind=Plan.Kind.WHAT_IF)
     context = what_if_context(plan, unit=request.user.units)
     context |= {
@@ -22,7 +23,7 @@ def what_if_detail(request, pk):
     return render(request, "planning/what_if/what_if_detail.html", context)
 
 
-def what_if_context(plan, *, unit, with_corals=True):
+def what_if_context(plan: Plan, *, unit: str, with_corals: bool = True) -> Context:
     """Return what a page of a saved what-if shows, computed from the tank's map of now.
 
     Where that can't be done any more, `problems` says why, and the plan's own answer is left.

@@ -2,20 +2,25 @@
 
 import copy
 import hashlib
+from collections.abc import Iterator, Sequence
 from dataclasses import dataclass
 
 import numpy as np
 
 from apps.common.kept import kept
-from apps.corals.models import Coral
+from apps.corals.models import Coral, Spot
 from apps.corals.status import BandState, band_state
+from apps.lighting.models import HungFixture
+from apps.lightmap.rig_transition import Followed
 from apps.lightmap.spot_light import SpotLight
+from apps.photics.ground.arrays import BoolArray, FloatArray
 from apps.photics.layout.question import Zone
-from apps.planning.what_if.live_light import PointLight
+from apps.planning.what_if.live_light import LiveLight, PointLight
 
-# Points of the map a drag is answered with; fewer for more fixtures, whose light takes longer.
+# Points of the map that follow a drag; fewer for more fixtures, whose light takes longer. Chosen,
+# so that a drag is followed at once.
 POINTS_MOST, POINTS_TIMES_FIXTURES = 320, 640
-# Points all zones together are counted on, and each of them at least.
+# Points all zones together are counted on, and each of them at least: chosen like those.
 ZONE_POINTS_MOST, ZONE_POINTS_LEAST = 108, 24
 NOW_VERSION = 2
 
@@ -31,7 +36,7 @@ class CoralChange:
     state_then: BandState
 
     @property
-    def percent(self):
+    def percent(self) -> float | None:
         """Return how much more (+) or less (-) light it has then [%], None out of the dark."""
         if self.now.par_umol <= 0:
             return None
@@ -53,19 +58,21 @@ class ZoneChange:
 class Plane:
     """The light of one level on the grid of two axes [cm], arrays (ny, nx)."""
 
-    x_cm: np.ndarray
-    y_cm: np.ndarray
+    x_cm: FloatArray
+    y_cm: FloatArray
     depth_cm: float
-    par_umol: np.ndarray
-    extrapolated: np.ndarray
+    par_umol: FloatArray
+    extrapolated: BoolArray
 
 
 @dataclass(frozen=True)
 class WhatIf:
+    """The light of a plane, of corals and of zones, now and under another rig."""
+
     now: Plane
     then: Plane
     corals: tuple[CoralChange, ...]
-    spots_cm: np.ndarray  # where these corals sit, (m, 3)
+    spots_cm: FloatArray  # where these corals sit, (m, 3)
     zones: tuple[ZoneChange, ...]
     ratio: float | None  # mean light of the plane then for 1 now; None in the dark
     within_rock: tuple[Coral, ...] = ()  # by their spots: nobody reads light there
@@ -73,24 +80,26 @@ class WhatIf:
 
 @dataclass(frozen=True)
 class Layout:
-    """The points asked for, and which of them are the plane's, the corals' and the zones'."""
+    """The points looked at, and which of them are the plane's, the corals' and the zones'."""
 
     points_cm: np.ndarray
     x_cm: np.ndarray
     y_cm: np.ndarray
-    corals: tuple
-    within_rock: tuple
+    corals: tuple[Coral, ...]
+    within_rock: tuple[Coral, ...]
     zones: tuple[tuple[Zone, slice], ...]
 
     @property
-    def plane(self):
+    def plane(self) -> slice:
         return slice(0, len(self.x_cm) * len(self.y_cm))
 
 
-def what_if(live, rows, *, depth_cm, zones=()):
+def what_if(
+    live: LiveLight, rows: Sequence[HungFixture], *, depth_cm: float, zones: Sequence[Zone] = ()
+) -> WhatIf:
     """Return the WhatIf of a LiveLight under other HungFixtures, its plane at a depth [cm].
 
-    Shares are counted of the Zones told.
+    Shares are counted of the Zones.
 
     One evaluation of the foretold field; what holds now comes from the cache while nothing
     changed. Raises ValueError with a sentence when nothing would shine.
@@ -110,13 +119,13 @@ def what_if(live, rows, *, depth_cm, zones=()):
     )
 
 
-def mean_ratio(now, then):
+def mean_ratio(now: Plane, then: Plane) -> float | None:
     """Return the mean light of a Plane for 1 of another, None where that is dark."""
     mean = float(now.par_umol.mean())
     return float(then.par_umol.mean()) / mean if mean > 0 else None
 
 
-def lay_points(live, depth_cm, *, zones, fixtures):
+def lay_points(live: LiveLight, depth_cm: float, *, zones: Sequence[Zone], fixtures: int) -> Layout:
     """Return the Layout of a tank: the plane first, then the corals, then the zones."""
     tank = live.tank
     most = min(POINTS_MOST, POINTS_TIMES_FIXTURES // max(fixtures, 1))
@@ -140,7 +149,7 @@ def lay_points(live, depth_cm, *, zones, fixtures):
     return Layout(np.concatenate(parts), x, y, corals, within_rock, tuple(slices))
 
 
-def placed_corals(live):
+def placed_corals(live: LiveLight) -> tuple[list[tuple[Coral, Spot]], tuple[Coral, ...]]:
     """Return the (coral, spot) pairs in open water, and the corals whose spot lies within rock."""
     today = live.now.astimezone(live.tank.zone).date()
     living = Coral.objects.present().living().filter(tank=live.tank).prefetch_related("spots")
@@ -153,14 +162,15 @@ def placed_corals(live):
     )
 
 
-def thinned(points_cm, most):
+def thinned(points_cm: FloatArray, most: int) -> FloatArray:
     """Return at most so many of the points, spread evenly over them."""
     if len(points_cm) <= most:
         return points_cm
-    return points_cm[np.linspace(0, len(points_cm) - 1, most).round().astype(int)]
+    kept_cm: FloatArray = points_cm[np.linspace(0, len(points_cm) - 1, most).round().astype(int)]
+    return kept_cm
 
 
-def light_now(live, layout):
+def light_now(live: LiveLight, layout: Layout) -> tuple[PointLight, Followed]:
     """Return the PointLight now, and the map at these points with each lamp's light worked out.
 
     Both are cached until anything they rest on changes: a drag moves one lamp of many.
@@ -173,25 +183,26 @@ def light_now(live, layout):
     ))  # fmt: skip
     key = "light-now-" + hashlib.sha256(key.encode()).hexdigest()
 
-    def work_out():
+    def work_out() -> tuple[PointLight, Followed]:
         followed = live.followed(layout.points_cm)
         now = live.now_at(layout.points_cm, followed=followed)
-        # Asked for a rig once, it knows the light of every lamp there is.
+        # Evaluated under a rig once, it knows the light of every lamp there is.
         if any(row.light_percent > 0 for row in live.rows):
             live.after_at(nudged(live.rows), layout.points_cm, followed=followed)
         return now, followed
 
-    return kept(key, work_out)
+    light: tuple[PointLight, Followed] = kept(key, work_out)
+    return light
 
 
-def nudged(rows):
+def nudged(rows: Sequence[HungFixture]) -> list[HungFixture]:
     """Return copies of rows in their places, of which the first shines a little less."""
     first = copy.copy(rows[0])
     first.level_percent = 0.99 * first.level_percent
     return [first, *rows[1:]]
 
 
-def plane_of(light, layout, depth_cm):
+def plane_of(light: PointLight, layout: Layout, depth_cm: float) -> Plane:
     """Return the Plane of a PointLight."""
     shape = len(layout.y_cm), len(layout.x_cm)
     par = light.par_umol[layout.plane].reshape(shape)
@@ -199,18 +210,20 @@ def plane_of(light, layout, depth_cm):
     return Plane(layout.x_cm, layout.y_cm, depth_cm, par, beyond)
 
 
-def coral_changes(live, layout, now, then):
+def coral_changes(
+    live: LiveLight, layout: Layout, now: PointLight, then: PointLight
+) -> tuple[CoralChange, ...]:
     """Return the CoralChanges, in order of name: their numbers on the drawings."""
     first = layout.plane.stop
-    result = []
+    changes = []
     for k, coral in enumerate(layout.corals, start=first):
         lights = [spot_light(live, light, k) for light in (now, then)]
         states = [band_state(light, coral.band()) for light in lights]
-        result.append(CoralChange(coral, *lights, *states))
-    return tuple(result)
+        changes.append(CoralChange(coral, *lights, *states))
+    return tuple(changes)
 
 
-def spot_light(live, light: PointLight, k):
+def spot_light(live: LiveLight, light: PointLight, k: int) -> SpotLight:
     """Return the SpotLight of one point of a PointLight."""
     par = float(light.par_umol[k])
     return SpotLight(
@@ -223,7 +236,7 @@ def spot_light(live, light: PointLight, k):
     )
 
 
-def zone_changes(layout, now, then):
+def zone_changes(layout: Layout, now: PointLight, then: PointLight) -> Iterator[ZoneChange]:
     """Yield the ZoneChange of every zone."""
     for zone, part in layout.zones:
         shares = [

@@ -9,7 +9,7 @@ from django.urls import reverse
 from django.utils import timezone
 
 from apps.corals.models import HealthNote
-from apps.planning.acclimation.limiting_coral import leader_first
+from apps.planning.acclimation.limiting_coral import limiting_first
 from apps.planning.acclimation.step_settings import NEAREST_CM, height_column
 from apps.planning.models import Acclimation
 from apps.planning.what_if.live_light import live_light
@@ -203,7 +203,7 @@ def test_a_tick_offers_the_light_change_filled_in(as_user, owner, tank):
     client = as_user(owner)
     client.post(reverse("acclimation_tick", args=[plan.pk, 1]), {"done_on": today})
     page = client.get(reverse("acclimation_detail", args=[plan.pk]))
-    url = page.context["sheet"].enter_url
+    url = page.context["page"].enter_url
     level = 100 * plan.steps.first().setting / 100
     assert float(parse_qs(urlsplit(url).query)["hung-0-level_percent"][0]) == pytest.approx(
         level, rel=1e-3
@@ -220,7 +220,7 @@ def test_a_tick_of_a_depth_step_offers_the_move_filled_in(as_user, owner, tank):
     plan = Acclimation.objects.get()
     tick = reverse("acclimation_tick", args=[plan.pk, 1])
     page = client.post(tick, {"done_on": tank.today().isoformat()}, follow=True)
-    form = client.get(page.context["sheet"].enter_url)
+    form = client.get(page.context["page"].enter_url)
     assert form.context["form"].instance.depth_cm == pytest.approx(
         plan.steps.first().setting, abs=0.06
     )
@@ -372,7 +372,7 @@ def test_a_tick_of_today_is_entered_at_a_time_that_has_passed(as_user, owner, ta
     client = as_user(owner)
     client.post(reverse("acclimation_tick", args=[plan.pk, 1]), {"done_on": tank.today()})
     page = client.get(reverse("acclimation_detail", args=[plan.pk]))
-    told = parse_qs(urlsplit(page.context["sheet"].enter_url).query)["happened_at"][0]
+    told = parse_qs(urlsplit(page.context["page"].enter_url).query)["happened_at"][0]
     assert dt.datetime.fromisoformat(told).replace(tzinfo=tank.zone) <= timezone.now()
 
 
@@ -389,7 +389,7 @@ def test_going_back_before_the_first_step_says_what_to_set(as_user, owner, tank)
     assert "lights at 50 %" in page
     client.post(reverse("acclimation_tick", args=[plan.pk, 0]), {"done_on": tank.today()})
     page = client.get(reverse("acclimation_detail", args=[plan.pk]))
-    assert page.context["sheet"].enter_url
+    assert page.context["page"].enter_url
 
 
 def test_rounding_does_not_choose_who_leads():
@@ -397,11 +397,11 @@ def test_rounding_does_not_choose_who_leads():
     ratios = (1.0, 1.0 + 1e-12, 1.0 - 1e-12)
     targets = [SimpleNamespace(ratio=r, coral=SimpleNamespace(name=n))
                for n, r in zip(names, ratios, strict=True)]  # fmt: skip
-    assert [t.coral.name for t in leader_first(targets)] == ["Alpha", "Mid", "Zeta"]
+    assert [t.coral.name for t in limiting_first(targets)] == ["Alpha", "Mid", "Zeta"]
 
 
 @pytest.mark.parametrize(("ratios", "leader"), [((1.2, 1.5), "B"), ((0.9, 0.6), "B")])
 def test_the_coral_whose_light_goes_furthest_leads(ratios, leader):
     targets = [SimpleNamespace(ratio=r, coral=SimpleNamespace(name=n))
                for n, r in zip("AB", ratios, strict=True)]  # fmt: skip
-    assert leader_first(targets)[0].coral.name == leader
+    assert limiting_first(targets)[0].coral.name == leader

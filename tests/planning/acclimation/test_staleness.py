@@ -8,12 +8,13 @@ from django.utils import timezone
 
 from apps.lighting.models import HungFixture
 from apps.lighting.rig import rig_in_force
-from apps.planning.acclimation.acclimating import following_of, telling_notes
+from apps.planning.acclimation.acclimating import following_of, notes_of
 from apps.planning.acclimation.following import PAUSED, RISING, STALE
+from apps.planning.acclimation.page import before_first
 from apps.planning.acclimation.reminders import acclimation_reminders
-from apps.planning.acclimation.sheet import before_first, setting_words
 from apps.planning.acclimation.staleness import BY_RIG, BY_TIME, STALE_DAYS
 from apps.planning.acclimation.steps_calendar import days_of
+from apps.planning.acclimation.words import setting_words
 from apps.planning.models import Acclimation
 from apps.planning.what_if.live_light import live_light
 from tests.factories import (
@@ -58,7 +59,7 @@ def reset(lamp, **settings):
 def standing(plan):
     plan = Acclimation.objects.with_all().get(pk=plan.pk)
     rows = rig_in_force(plan.tank, timezone.now())
-    return following_of(plan, telling_notes(plan), rows)
+    return following_of(plan, notes_of(plan), rows)
 
 
 @pytest.mark.parametrize(("over", "state"), [(0, RISING), (1, STALE)])
@@ -85,7 +86,7 @@ def test_a_well_note_ten_months_on_lifts_no_pause(as_user, owner, tank, coral):
     assert (found.state, found.stale_by, found.next_number) == (STALE, BY_TIME, None)
     client = as_user(owner)
     page = client.get(reverse("acclimation_detail", args=[plan.pk]))
-    assert page.context["sheet"].next_words == "" and page.context["sheet"].ends_on is None
+    assert page.context["page"].next_words == "" and page.context["page"].ends_on is None
     assert reverse("acclimation_new", args=[coral.pk]) in page.content.decode()
     # The step can't be ticked by a page kept open either.
     tick = reverse("acclimation_tick", args=[plan.pk, 2])

@@ -2,11 +2,12 @@
 
 import datetime as dt
 
+import numpy as np
 import pytest
 from django.urls import reverse
 from django.utils import timezone
 
-from apps.planning.place.place import ELBOW_CM, find_places
+from apps.planning.place.place import ELBOW_CM, brightness_advice, find_places
 from apps.planning.what_if.live_light import live_light
 from tests.factories import make_coral, make_lit_survey, make_rock, make_survey
 
@@ -158,3 +159,16 @@ def test_without_a_rig_shade_is_not_claimed(as_user, owner, tank):
     make_survey(tank)
     page = as_user(owner).get(reverse("place_coral", args=[tank.pk]))
     assert "no place is left out for shade" in page.content.decode()
+
+
+@pytest.mark.parametrize(
+    ("par_umol", "advice"),
+    [
+        ((50.0, 99.9), "brighter"),
+        ((50.0, 100.0), ""),
+        ((200.0, 300.0), ""),
+        ((200.1, 300.0), "dimmer"),
+    ],
+)
+def test_where_no_place_has_the_light_of_the_band_it_says_what_would(par_umol, advice):
+    assert brightness_advice(np.array(par_umol), (100.0, 200.0)) == advice

@@ -206,7 +206,7 @@ def test_a_saved_plan_opens_as_it_was(as_user, owner, tank):
 def test_the_usual_zones_of_a_tank_are_counted_first(as_user, owner, tank):
     surveyed(tank)
     page = as_user(owner).get(reverse("what_if", args=[tank.pk]))
-    names = [zone.zone for zone in page.context["found"].zones]
+    names = [zone.zone for zone in page.context["changed"].zones]
     assert names == ["SPS high on the rock", "LPS and soft, low", "Sand bed"]
 
 
@@ -217,7 +217,7 @@ def test_zones_typed_take_the_place_of_the_usual_ones(as_user, owner, tank):
     live = surveyed(tank)
     query = asked(live) | zones_query([SHELF], "cm")
     page = as_user(owner).get(reverse("what_if", args=[tank.pk]), query)
-    found = page.context["found"].zones
+    found = page.context["changed"].zones
     assert [(z.zone, z.low_umol, z.high_umol) for z in found] == [("The shelf", 90, 180)]
     # And a blank row for one more.
     assert len(page.context["zones"].forms) == 2
@@ -239,7 +239,7 @@ def test_zones_are_kept_with_the_plan(as_user, owner, tank):
     fields = {"name": "Shelf", "rig": rig.urlencode()}
     page = as_user(owner).post(reverse("what_if_save", args=[tank.pk]), fields, follow=True)
     assert Plan.objects.get().asked["zones"][0]["name"] == "The shelf"
-    assert page.context["told_zones"] == (SHELF,)
+    assert page.context["tried_zones"] == (SHELF,)
 
 
 def test_zones_in_inches_come_back_as_they_were(as_user, owner, tank):
@@ -247,7 +247,7 @@ def test_zones_in_inches_come_back_as_they_were(as_user, owner, tank):
     owner.save()
     surveyed(tank)
     page = as_user(owner).get(reverse("what_if", args=[tank.pk]), zones_query([SHELF], "in"))
-    assert page.context["told_zones"][0].x_cm == pytest.approx(SHELF.x_cm, abs=0.02)
+    assert page.context["tried_zones"][0].x_cm == pytest.approx(SHELF.x_cm, abs=0.02)
 
 
 def test_a_plan_without_a_name_is_asked_for_one(as_user, owner, tank):
