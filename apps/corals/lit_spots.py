@@ -1,11 +1,14 @@
 """The corals of a tank as spots whose light is known."""
 
+import datetime as dt
+
 from apps.corals.plan import placed_corals
 from apps.lighting.spots import LitSpot
 from apps.lightmap.lightmap import tank_light
+from apps.tanks.models import Tank
 
 
-def coral_spots(tank, moment):
+def coral_spots(tank: Tank, moment: dt.datetime) -> list[LitSpot]:
     """Return the LitSpots of the corals placed today, their light brought to full level.
 
     The map tells PAR at the day's peak; a day curve that peaks below full level is divided out.

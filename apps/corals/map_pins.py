@@ -2,11 +2,12 @@
 
 from django.urls import reverse
 
-from apps.corals.models import Coral
+from apps.corals.models import Coral, Spot
 from apps.lightmap.pins import Pin
+from apps.tanks.models import Tank
 
 
-def coral_pins(tank):
+def coral_pins(tank: Tank) -> list[Pin]:
     """Return a Pin for each living coral of the tank that has a spot today; two queries."""
     today = tank.today()
     corals = Coral.objects.present().living().filter(tank=tank).prefetch_related("spots")
@@ -14,7 +15,7 @@ def coral_pins(tank):
     return [pin_of(coral, spot) for coral, spot in placed if spot]
 
 
-def pin_of(coral, spot):
+def pin_of(coral: Coral, spot: Spot) -> Pin:
     band = coral.band()
     return Pin(
         name=coral.name,

@@ -1,7 +1,9 @@
 """What the plan and the front view of a tank show when a coral is placed."""
 
+from collections.abc import Iterable, Sequence
 from dataclasses import dataclass
 
+from apps.corals.models import Spot
 from apps.drawing.marks import Mark, polygon_points
 from apps.photics.ground.lengths import UNIT_WORDS
 from apps.tanks.models import Tank
@@ -36,7 +38,7 @@ class SpotPlan:
     cm_per_unit: float
 
 
-def placed_corals(tank, *, without=None):
+def placed_corals(tank: Tank, *, without: int | None = None) -> list[tuple[str, Spot]]:
     """Return (name, spot) of the tank's living corals that have a spot today."""
     today = tank.today()
     corals = tank.corals.present().living().prefetch_related("spots").exclude(pk=without)
@@ -44,7 +46,7 @@ def placed_corals(tank, *, without=None):
     return [(name, spot) for name, spot in spots if spot]
 
 
-def spot_plan(tank, others, *, unit):
+def spot_plan(tank: Tank, others: Sequence[tuple[str, Spot]], *, unit: str) -> SpotPlan:
     """Return the SpotPlan of a tank; `others` are (name, Spot) of the corals already placed."""
     rocks = tank.scene_rocks()
     length, width, depth = tank.length_cm, tank.width_cm, tank.depth_cm
@@ -72,7 +74,14 @@ def rectangle(x: float, y: float, width: float, height: float) -> dict[str, floa
     return {"x": x, "y": y, "width": width, "height": height}
 
 
-def drawing(width, height, rocks, dots, *, outline=""):
+def drawing(
+    width: float,
+    height: float,
+    rocks: Iterable[dict[str, float]],
+    dots: Iterable[Mark],
+    *,
+    outline: str = "",
+) -> Drawing:
     margin = MARGIN_SHARE * width
     view_box = f"{-margin:g} {-margin:g} {width + 2 * margin:g} {height + 2 * margin:g}"
     mark, here = width / 60, width / 35

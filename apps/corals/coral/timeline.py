@@ -161,15 +161,16 @@ def coral_timeline(
         dli=dli_plot(steps, axis),
         rows=tuple(replace(row, top=i * ROW_HEIGHT) for i, row in enumerate(rows)),
         rows_height=len(rows) * ROW_HEIGHT,
-        verticals=tuple(
-            Vertical(mark.at, row.kind)
-            for row in events
-            for mark in row.marks
-            # A reading a week would fence the light in; it keeps to its own row.
-            if row.kind != "reading"
-        ),
+        verticals=verticals(events),
         summary=summary(steps, notes),
     )
+
+
+def verticals(rows: Iterable[Row]) -> tuple[Vertical, ...]:
+    """Return what of rows of events is drawn through the light."""
+    # A reading a week would fence the light in; it keeps to its own row.
+    shown = [row for row in rows if row.kind != "reading"]
+    return tuple(Vertical(mark.at, row.kind) for row in shown for mark in row.marks)
 
 
 def usual_days(light: TankLight, whole: TimeAxis) -> int | None:

@@ -1,11 +1,15 @@
 """A coral's colours drawn over time: patches, and plots of what was measured with intervals."""
 
 import datetime as dt
+from collections.abc import Iterable, Mapping
 from dataclasses import dataclass
+from uuid import UUID
 
 from apps.common.moments import day_text
+from apps.corals.photos.colour_story import ColourPoint, ColourStory
 from apps.drawing.marks import Tick
-from apps.drawing.time_axis import midnight, value_axis
+from apps.drawing.time_axis import TimeAxis, ValueAxis, midnight, value_axis
+from apps.photics.colour.own_range import OwnRange
 
 PLOT_HEIGHT = 84
 # Narrow enough for weekly photos of a year on a phone.
@@ -50,7 +54,7 @@ PLOTS = (
 )
 
 
-def colour_drawing(story, axis, zone):
+def colour_drawing(story: ColourStory, axis: TimeAxis, zone: dt.tzinfo) -> ColourDrawing | None:
     """Return the ColourDrawing of a ColourStory on a TimeAxis.
 
     None without two colours, or with none in the stretch the axis shows.
@@ -66,6 +70,7 @@ def colour_drawing(story, axis, zone):
             f"{day_text(point.day)}: {point.hue_words}, L* {point.lightness.value:.0f}",
         )
         for point in points
+        if point.hex is not None and point.lightness is not None
     )
     plots = tuple(
         colour_plot(key, name, points, places, axis, story.ranges.get(key))
@@ -75,11 +80,18 @@ def colour_drawing(story, axis, zone):
     return ColourDrawing(patches, plots)
 
 
-def noon(day, zone):
+def noon(day: dt.date, zone: dt.tzinfo) -> dt.datetime:
     return midnight(day, zone) + dt.timedelta(hours=12)
 
 
-def colour_plot(key, name, points, places, axis, usual):
+def colour_plot(
+    key: str,
+    name: str,
+    points: Iterable[ColourPoint],
+    places: Mapping[UUID, dt.datetime],
+    axis: TimeAxis,
+    usual: OwnRange | None,
+) -> ColourPlot:
     """Return the ColourPlot of one number of the points; the baseline's difference is left out."""
     values = [(places[p.photo_key], getattr(p, key)) for p in points]
     measured = [(place, value) for place, value in values if value is not None]
@@ -109,7 +121,7 @@ def colour_plot(key, name, points, places, axis, usual):
     )
 
 
-def usual_band(usual, value_scale):
+def usual_band(usual: OwnRange | None, value_scale: ValueAxis) -> tuple[float, float] | None:
     """Return (top, height) of a coral's own usual range on a scale, None where there is none."""
     if usual is None:
         return None

@@ -4,10 +4,12 @@ How it changed is seen by notes of its condition, or by its colour as photos mea
 """
 
 import datetime as dt
+from collections.abc import Callable, Iterable, Sequence
 from dataclasses import dataclass
+from typing import Any
 
 from apps.corals.condition import Change, change_between
-from apps.corals.models import HealthNote
+from apps.corals.models import Coral, HealthNote
 from apps.corals.photos.colour_story import ColourPoint, latest_colours
 from apps.corals.status import CoralStatus
 
@@ -24,7 +26,7 @@ class Tile:
     colour: ColourPoint | None
 
 
-def wall(statuses, *, by):
+def wall(statuses: Sequence[CoralStatus], *, by: str) -> list[Tile]:
     """Return the Tiles of some CoralStatuses of living corals; two queries.
 
     By light: brightest first, those without a number last. By change: what grew worse most first,
@@ -41,7 +43,7 @@ def wall(statuses, *, by):
     return sorted(tiles, key=RANKS[by])
 
 
-def order_words(by, *, has_colours, rests_on):
+def order_words(by: str, *, has_colours: bool, rests_on: str) -> str:
     """Say which Tiles come first; `rests_on` is what the light rests on, "" without any."""
     if by == BY_CHANGE:
         return "Those whose condition changed most come first."
@@ -53,7 +55,7 @@ def order_words(by, *, has_colours, rests_on):
     return "Without a survey no place is brighter than another."
 
 
-def last_changes(corals):
+def last_changes(corals: Iterable[Coral]) -> dict[int, Change]:
     """Return {coral pk: Change} between the last two conditions of each coral."""
     said = (
         HealthNote.objects.present()
@@ -61,25 +63,26 @@ def last_changes(corals):
         .order_by("noted_on", "pk")
         .values_list("coral", "condition")
     )
-    last, before = {}, {}
+    last: dict[int, int] = {}
+    before: dict[int, int | None] = {}
     for coral, condition in said:
         before[coral], last[coral] = last.get(coral), condition
     changes = {coral: change_between(before[coral], now) for coral, now in last.items()}
     return {coral: change for coral, change in changes.items() if change}
 
 
-def light_rank(tile):
+def light_rank(tile: Tile) -> tuple[object, ...]:
     light = tile.status.light
     return (light is None, -light.par_umol if light else 0.0, tile.status.coral.name)
 
 
-def change_rank(tile):
+def change_rank(tile: Tile) -> tuple[object, ...]:
     steps = tile.change.steps if tile.change else 0
     is_real = bool(tile.change and tile.change.is_real)
     return (not is_real, steps >= 0, -abs(steps), tile.status.coral.name)
 
 
-def colour_rank(tile):
+def colour_rank(tile: Tile) -> tuple[object, ...]:
     apart = tile.colour.difference if tile.colour else None
     return (
         apart is None,
@@ -89,4 +92,8 @@ def colour_rank(tile):
     )
 
 
-RANKS = {BY_LIGHT: light_rank, BY_CHANGE: change_rank, BY_COLOUR: colour_rank}
+RANKS: dict[str, Callable[[Tile], Any]] = {
+    BY_LIGHT: light_rank,
+    BY_CHANGE: change_rank,
+    BY_COLOUR: colour_rank,
+}

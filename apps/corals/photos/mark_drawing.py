@@ -1,6 +1,13 @@
 """Marks as the page draws them over a photo, in the photo's own pixels."""
 
+from collections.abc import Iterable
 from dataclasses import dataclass
+
+from apps.corals.colour_models import CoralSize
+from apps.corals.photos.colouring import Marks
+
+# Parts of the photo's width and height.
+Points = Iterable[tuple[float, float]]
 
 
 @dataclass(frozen=True)
@@ -18,9 +25,11 @@ ROLE_WORDS = {
 }
 
 
-def drawn_marks(marks, size, *, width_px, height_px):
+def drawn_marks(
+    marks: Marks | None, size: CoralSize | None, *, width_px: int, height_px: int
+) -> tuple[DrawnMark, ...]:
     """Return the DrawnMarks of Marks and of a CoralSize; either may be None."""
-    outlines = []
+    outlines: list[tuple[str, Points]] = []
     if marks is not None:
         outlines += [("reference", marks.reference.corners())] if marks.reference else []
         outlines += [("regions", region.corners()) for region in marks.regions]
@@ -38,6 +47,6 @@ def drawn_marks(marks, size, *, width_px, height_px):
     return tuple(result)
 
 
-def path_of(points, width_px, height_px, *, closed):
+def path_of(points: Points, width_px: int, height_px: int, *, closed: bool) -> str:
     corners = " L".join(f"{x * width_px:.1f} {y * height_px:.1f}" for x, y in points)
     return f"M{corners}{'Z' if closed else ''}"

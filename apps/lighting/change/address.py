@@ -1,5 +1,7 @@
 """The address of the light-change form, filled in with a rig: a plan becomes a dated change."""
 
+from collections.abc import Iterable, Sequence
+from typing import Any
 from urllib.parse import urlencode
 
 from django.urls import reverse
@@ -13,8 +15,16 @@ NUMBERS = ("turn_deg", "tilt_deg", "beam_deg", "level_percent", "loss_percent")
 
 
 def light_change_address(
-    tank_pk, rows, *, summary, reason, unit, factor=1.0, happened_at=None, down=()
-):
+    tank_pk: int,
+    rows: Iterable[HungFixture],
+    *,
+    summary: str,
+    reason: str,
+    unit: str,
+    factor: float = 1.0,
+    happened_at: str | None = None,
+    down: Iterable[HungFixture] = (),
+) -> str:
     """Return the address; `rows` are HungFixtures, those with a number hang there already.
 
     `factor` is the light after for 1 before, besides what the rows tell; `down` are the rows taken
@@ -29,13 +39,13 @@ def light_change_address(
     return f"{reverse('light_change_new', args=[tank_pk])}?{urlencode(query)}"
 
 
-def typed_of(row):
+def typed_of(row: HungFixture) -> dict[str, Any]:
     """Return what a keeper sets of a HungFixture, with what it is."""
     names = ("number", "fixture_id", "channels", *HungFixture.SETTINGS)
     return {name: getattr(row, name) for name in names}
 
 
-def rows_query(rows, unit):
+def rows_query(rows: Sequence[dict[str, Any]], unit: str) -> dict[str, str]:
     """Return the fields of the rows of a rig form, each as a dict; {} without rows."""
     if not rows:
         return {}

@@ -1,6 +1,7 @@
 """The factor of a light change as people say it: read from "0.8" or "-20 %", put in words."""
 
 import re
+from typing import Any
 
 from django.core.exceptions import ValidationError
 
@@ -33,7 +34,7 @@ _PERCENT = re.compile(
 _FACTOR = re.compile(r"^(?:x|×|times)?\s*(?P<number>\d[\d.,]*|[.,]\d+)\s*(?:x|×|times)?$")
 
 
-def parse_factor(text):
+def parse_factor(text: object) -> float:
     """Return the factor a person meant [1]; raises UnreadableNumber with a sentence.
 
     "0.8" and "80 %" are what is left; "-20 %" and "20 % less" are what was taken away.
@@ -56,7 +57,7 @@ def parse_factor(text):
     )
 
 
-def factor_words(factor):
+def factor_words(factor: float) -> str:
     """Return the factor in plain words: "a fifth less", "35 % more", "2.4 times as much"."""
     for value, words in SPOKEN.items():
         if abs(factor / value - 1) < SPOKEN_WITHIN:
@@ -69,12 +70,12 @@ def factor_words(factor):
 class FactorField(NumberField):
     """A factor typed as "0.8" or "-20 %"; cleans to a number within the bounds of a change."""
 
-    def __init__(self, **kwargs):
+    def __init__(self, **kwargs: Any) -> None:
         super().__init__(low=limits.LIGHT_FACTOR_MIN, high=limits.LIGHT_FACTOR_MAX, **kwargs)
         # Not a decimal keypad: a percent sign and a minus must be in reach.
         self.widget.attrs["inputmode"] = "text"
 
-    def to_python(self, value):
+    def to_python(self, value: object) -> float | None:
         if value in (None, ""):
             return None
         try:
@@ -82,12 +83,12 @@ class FactorField(NumberField):
         except UnreadableNumber as problem:
             raise ValidationError(str(problem)) from None
 
-    def validate(self, value):
+    def validate(self, value: float | None) -> None:
         if value is not None and value <= 0:
             raise ValidationError(
                 "That leaves no light at all. For lights that are off, set the hours to 0."
             )
-        if value is not None and value > self.high:
+        if value is not None and self.high is not None and value > self.high:
             raise ValidationError(
                 f"That would be {value:g} times the light. For {value:g} percent write {value:g} %."
             )

@@ -1,5 +1,6 @@
 """The light log as a page shows it: each change with what it changed and the day after it."""
 
+from collections.abc import Mapping, Sequence
 from dataclasses import dataclass, replace
 from datetime import datetime
 
@@ -8,16 +9,23 @@ from django.utils import timezone
 from apps.common.moments import day_text
 from apps.common.registry import Registry
 from apps.lighting.change.factor import factor_words
-from apps.lighting.change.summary import contradictions, day_difference, rig_differences
+from apps.lighting.change.summary import (
+    Difference,
+    contradictions,
+    day_difference,
+    rig_differences,
+)
+from apps.lighting.day_run import Schedule
 from apps.lighting.history import LightHistory
-from apps.lighting.models import LightChange
+from apps.lighting.models import HungFixture, LightChange
+from apps.tanks.models import Tank
 
 # What is said below "The light now": provider(tank) returns (text, url) pairs. The log lies below
 # the surveys that its forecasts are scored by.
 FORECAST_WORDS: Registry[tuple[str, str]] = Registry()
 
 
-def forecast_words(tank):
+def forecast_words(tank: Tank) -> list[tuple[str, str]]:
     """Return the (text, url) pairs that higher apps say of a tank's forecasts."""
     return FORECAST_WORDS.collect(tank)
 
@@ -32,7 +40,7 @@ class LogEntry:
     # The factors since the newest survey multiplied [1]; None without a survey.
     since_survey: float | None
     # What the fixtures and the day became against the state before, computed anew each time.
-    differences: tuple
+    differences: tuple[Difference, ...]
     day_words: str
     doubts: tuple[str, ...]
     before_survey: bool = False
@@ -57,17 +65,26 @@ class LightLog:
         return f"As it was measured on {day}. No change since."
 
 
-def light_log(changes, history: LightHistory, *, rigs, surveyed_at, now, unit):
+def light_log(
+    changes: Sequence[LightChange],
+    history: LightHistory,
+    *,
+    rigs: Mapping[int, Sequence[HungFixture]],
+    surveyed_at: datetime | None,
+    now: datetime,
+    unit: str,
+) -> LightLog:
     """Return the LightLog of a tank's changes, newest first.
 
     `rigs` are the HungFixtures after each that tells them, by its key (`rigs_after`).
     """
 
-    def light_at(moment):
+    def light_at(moment: datetime) -> float | None:
         return None if surveyed_at is None else history.factor_between(surveyed_at, moment)
 
     entries = []
-    rig, day = None, None
+    rig: list[HungFixture] | None = None
+    day: Schedule | None = None
     by_key = {change.pk: change for change in history.changes}
     for change in reversed(changes):
         after = list(rigs.get(change.pk, ())) if change.tells_rig else rig
@@ -93,7 +110,15 @@ def light_log(changes, history: LightHistory, *, rigs, surveyed_at, now, unit):
     )
 
 
-def log_entry(change, *, rigs, days, factor, since_survey, unit):
+def log_entry(
+    change: LightChange,
+    *,
+    rigs: tuple[list[HungFixture] | None, list[HungFixture] | None],
+    days: tuple[Schedule | None, Schedule | None],
+    factor: float,
+    since_survey: float | None,
+    unit: str,
+) -> LogEntry:
     """Return the LogEntry of a change; `rigs` and `days` are what held before it and after it."""
     before, after = rigs
     return LogEntry(

@@ -1,20 +1,27 @@
 """Starting day curves: the light change they begin with."""
 
+import datetime as dt
 from collections import defaultdict
+from collections.abc import Iterable
 from itertools import combinations
 
 from django.core.exceptions import ValidationError
 from django.db import transaction
 
-from apps.lighting.day_models import RunningCurve
+from apps.accounts.models import User
+from apps.lighting.day_models import DayCurve, DayFields, RunningCurve
 from apps.lighting.day_run import running_of
+from apps.lighting.history import LightHistory
 from apps.lighting.models import HOURS_BESIDE_A_CURVE, LightChange
+
+# When a curve ran: its first moment, and its last or None.
+Span = tuple[dt.datetime, dt.datetime | None]
 
 COPIED = ("name", "zone", "group", "share_percent", "is_moonlight", "points")
 
 
 @transaction.atomic
-def start_day_curve(*, curve, happened_at, created_by):
+def start_day_curve(*, curve: DayCurve, happened_at: dt.datetime, created_by: User) -> LightChange:
     """Save and return the LightChange from which a DayCurve runs in its zone and group.
 
     Which other curves run on beside it, the history says: `Running.must_stop_for`.
@@ -33,13 +40,14 @@ def start_day_curve(*, curve, happened_at, created_by):
     return change
 
 
-def start_words(curves):
+def start_words(curves: Iterable[DayCurve]) -> str:
     """Return what an entry that starts DayCurves is called where its keeper does not say."""
     names = ", ".join(f"“{curve.name}”" for curve in curves)
-    return f"Day curve {names}"[: LightChange._meta.get_field("summary").max_length]
+    whole: str = f"Day curve {names}"
+    return whole[: LightChange._meta.get_field("summary").max_length]
 
 
-def curves_to_start(change, curves):
+def curves_to_start(change: LightChange, curves: Iterable[DayCurve]) -> list[RunningCurve]:
     """Return the unsaved RunningCurves, copies of DayCurves, that a LightChange starts.
 
     Those it started already, as they are now, are not among them. Raises ValidationError.
@@ -64,24 +72,24 @@ def curves_to_start(change, curves):
     return fresh
 
 
-def facts_of(row):
+def facts_of(row: DayFields) -> dict[str, object]:
     return {name: getattr(row, name) for name in COPIED}
 
 
-def save_started(change, rows):
+def save_started(change: LightChange, rows: Iterable[RunningCurve]) -> None:
     """Save the RunningCurves that `curves_to_start` gave for a LightChange, saved by now."""
     for row in rows:
         row.change = change
         row.save()
 
 
-def spans_run(history, now):
+def spans_run(history: LightHistory, now: dt.datetime) -> dict[int, list[Span]]:
     """Return {DayCurve pk: [(since, until)]} in order; `until` is None for one that still runs.
 
     A curve that another change of light leaves running goes on in the same span.
     """
-    spans = defaultdict(list)
-    running = {}
+    spans: dict[int, list[Span]] = defaultdict(list)
+    running: dict[int, dt.datetime] = {}
     changes = [change for change in history.changes if change.happened_at <= now]
     for change in changes:
         after = {run.source_pk: run.since for run in change.days if run.source_pk}
