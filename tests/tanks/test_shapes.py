@@ -9,6 +9,7 @@ from django.urls import reverse
 from rest_framework.test import APIClient
 
 from apps.photics.ground.scene import Brace, Window
+from apps.surveys.plan import patterns
 from apps.tanks.models import Rock, Tank
 from apps.tanks.plan import tank_plan
 from tests.factories import make_coral, make_rock, make_survey, make_tank, make_user
@@ -166,6 +167,26 @@ def test_what_lies_outside_is_refused_with_where_the_water_is():
     errors = tank.point_errors(x_cm=9, y_cm=2, depth_cm=10)
     assert list(errors) == ["y_cm"] and "8.6 to 51.4 cm" in errors["y_cm"]
     assert list(tank.point_errors(x_cm=99, y_cm=2, depth_cm=10)) == ["x_cm"]
+
+
+def test_a_reading_outside_is_refused():
+    survey = make_survey(make_tank(shape="cylinder"), readings=[(30, 30, 10, 100)])
+    reading = survey.readings.get()
+    reading.x_cm, reading.y_cm = 9, 2
+    with pytest.raises(ValidationError) as refused:
+        reading.full_clean()
+    assert "Outside the water" in refused.value.message_dict["y_cm"][0]
+
+
+def test_points_to_read_lie_in_the_water():
+    tank = make_tank(shape="bow", bow_cm=20)
+    grid = patterns.grid_places(tank, nx=8, ny=8, depths_cm=[10])
+    free, dry = patterns.clear_of_rock(grid, tank, ())
+    assert dry > 0
+    assert not any(tank.scene().outside(p.x_cm, p.y_cm) for p in free)
+    row = patterns.front_places(tank, count=5, depths_cm=[10], gap_cm=4)
+    near = [tank.scene().rim.chord_cm(x_cm=place.x_cm)[0] for place in row]
+    assert [place.y_cm for place in row] == pytest.approx([y + 4 for y in near])
 
 
 def test_a_shape_that_cuts_off_what_is_there_is_refused():

@@ -149,6 +149,7 @@ def pin_lights(light: PointLight, pins: Sequence[Pin]) -> tuple[PinLight, ...]:
 def value_table(light: CutLight, tank: Tank, depth_cm: float) -> ValueTable:
     """Return the ValueTable of the level at a depth [cm]."""
     grid = light.grid(depth_cm, max(tank.length_cm, tank.width_cm) / TABLE_STEPS)
+    outside = tank.scene().outside(grid.x_cm[None, :], grid.y_cm[:, None])
     rows = []
     for j in reversed(range(len(grid.y_cm))):
         cells = [
@@ -158,6 +159,7 @@ def value_table(light: CutLight, tank: Tank, depth_cm: float) -> ValueTable:
                 "high": float(grid.high_umol[j, i]),
                 "beyond": bool(grid.extrapolated[j, i]),
                 "in_rock": bool(grid.in_rock[j, i]),
+                "outside": bool(outside[j, i]),
             }
             for i in range(len(grid.x_cm))
         ]

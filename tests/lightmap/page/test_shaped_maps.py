@@ -98,9 +98,19 @@ def test_the_page_draws_the_outline_for_all_who_may_look(as_user, owner, viewer,
 
 
 def test_why_is_not_answered_outside_the_panes(as_user, owner, column):
-    at = reverse("light_map", args=[column.pk])
-    page = as_user(owner).get(at, {"x": "2", "y": "2", "depth": "20", "why": "1"}).content.decode()
-    assert "Traceback" not in page
+    at = reverse("light_map_why", args=[column.pk])
+    answers = [
+        as_user(owner).get(at, {"x": x, "y": "3", "depth": "20"}).content.decode()
+        for x in ("3", "27")
+    ]
+    assert "or outside the tank" in answers[0] and "Where the light comes from" in answers[1]
+
+
+def test_the_table_of_values_tells_what_lies_outside(as_user, owner, column):
+    page = as_user(owner).get(reverse("light_map", args=[column.pk])).content.decode()
+    outside = len(re.findall(r'class="out-of-sight">outside</span>', page))
+    # Four corners of a square that holds a circle.
+    assert outside >= 4 and outside % 4 == 0
 
 
 @pytest.mark.parametrize("turn", range(8))
