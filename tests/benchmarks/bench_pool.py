@@ -60,8 +60,8 @@ def simulated(n_tanks):
 
 def part_of(notes):
     from apps.outcomes.association.events import Direction
-    from apps.outcomes.association.weighing import Visits
     from apps.outcomes.pool.part import visits_part
+    from apps.photics.causes.visits import Visits
 
     n = len(notes.day)
     return visits_part(

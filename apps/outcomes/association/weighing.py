@@ -25,15 +25,13 @@ from apps.outcomes.association.events import (
     episodes,
 )
 from apps.outcomes.exposure.exposure import LightBook, Part
-from apps.photics.causes.association import Association, Lag, light_association
+from apps.photics.causes.association import Association, Lag
 from apps.photics.causes.counts_and_ranks import (
     RankCorrelation,
     benjamini_hochberg,
-    rank_correlation,
 )
-from apps.photics.causes.exposure import coral_exposure
-from apps.photics.causes.response_curves import DoseResponse, dose_response
-from apps.photics.ground.arrays import FloatArray, IntArray, LabelArray
+from apps.photics.causes.response_curves import DoseResponse
+from apps.photics.causes.visits import Visits, VisitsWeighed, dose_in_question, weigh_visits
 from apps.tanks.models import Tank
 
 # Part of the cache key: raise it when the statistics change.
@@ -52,22 +50,6 @@ STATES = {
     "points elsewhere": "below",
     "cannot tell": "unknown",
 }
-
-
-@dataclass(frozen=True)
-class Visits:
-    """Notes of one question as columns (n,): one row a coral and day with known light."""
-
-    coral: IntArray  # keys
-    day: FloatArray  # [d]
-    light: FloatArray  # daily light [mol m-2 d-1], or peak PAR where hours are unknown
-    event: FloatArray  # 0 or 1
-    severity: FloatArray  # of the event: 1 to 3, of bleaching 4 to 6, else 0
-    water_event: FloatArray  # 1 where a water event could still show, else 0
-    group: LabelArray  # soft, lps, sps or other
-    genus: LabelArray  # as the keeper wrote it, lower case; may be empty
-    by_par: bool
-    without_light: int
 
 
 @dataclass(frozen=True)
@@ -100,10 +82,6 @@ class Weighed:
     @property
     def lags(self) -> tuple[Lag, ...]:
         return self.association.lag_profile
-
-
-# How events go with light, a curve through them, and their strength with it.
-Answer = tuple[Association, DoseResponse | None, RankCorrelation | None]
 
 
 # A visit: coral, day, PAR [umol m-2 s-1], daily light [mol m-2 d-1], severity.
@@ -198,49 +176,12 @@ def still_affected(event: Event, day: dt.date) -> bool:
     return event.first_on < day <= event.last_on + dt.timedelta(days=EPISODE_DAYS)
 
 
-def answer(visits: Visits, direction: Direction) -> Answer:
+def answer(visits: Visits, direction: Direction) -> VisitsWeighed:
     """Return (Association, DoseResponse, RankCorrelation), kept while notes and light stay."""
     columns = visits.coral, visits.day, visits.light.round(6), visits.severity, visits.water_event
     text = repr((WEIGHING_VERSION, direction, [c.tolist() for c in (*columns, visits.group)]))
     key = "weighed-" + hashlib.sha256(text.encode()).hexdigest()
-    return kept(key, lambda: weighed_afresh(visits, QUESTIONS[direction]))
-
-
-def weighed_afresh(visits: Visits, question: str) -> Answer:
-    if not len(visits.day):
-        # The statistics want a row; one without an event says "nothing noted" in their words.
-        nothing = light_association([0], [0], [0.0], [1.0], [0.0], seed=SEED, direction=question)
-        return nothing, None, None
-    association = light_association(
-        visits.coral,
-        np.zeros(len(visits.day), int),
-        visits.day,
-        visits.light,
-        visits.event,
-        rivals=visits.water_event,
-        seed=SEED,
-        direction=question,
-    )
-    dose = dose_in_question(visits, question)
-    return association, dose_response(dose, visits.event, visits.group), with_strength(visits, dose)
-
-
-def with_strength(visits: Visits, dose: FloatArray) -> RankCorrelation | None:
-    """Return how the events' strength goes with their change of light; None where too few."""
-    seen = visits.event > 0
-    try:
-        return rank_correlation(dose[seen], visits.severity[seen])
-    except ValueError:
-        return None
-
-
-def dose_in_question(visits: Visits, question: str) -> FloatArray:
-    """Return each visit's light against what its coral was used to, the way in question [log2].
-
-    Above zero is more light for a rise, less light for a fall.
-    """
-    ratio = coral_exposure(visits.coral, visits.day, visits.light).log2_ratio
-    return -ratio if question == "fall" else ratio
+    return kept(key, lambda: weigh_visits(visits, QUESTIONS[direction], seed=SEED))
 
 
 def side_by_side(

@@ -12,10 +12,11 @@ from apps.lighting.models import HungFixture, LightChange
 from apps.lightmap.lightmap import tank_light
 from apps.lightmap.survey_map import FIT_VERSION
 from apps.outcomes.association.events import Direction, corals_with_notes
-from apps.outcomes.association.weighing import QUESTIONS, Visits, dose_in_question, visits_of
+from apps.outcomes.association.weighing import QUESTIONS, visits_of
 from apps.outcomes.exposure.exposure import LightBook
 from apps.photics.causes.response_curves import EDGES
 from apps.photics.causes.tank_weeks import week_numbers
+from apps.photics.causes.visits import Visits, dose_in_question
 from apps.photics.causes.week_contrast import week_log_likelihood
 from apps.photics.ground.arrays import FloatArray, IntArray
 from apps.surveys.models import Reading, Survey

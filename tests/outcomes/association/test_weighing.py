@@ -196,7 +196,7 @@ def test_another_worker_does_not_weigh_the_same_notes_again(
     first, worked_out = weigh_tank(measured), []
     # What a worker has in memory, the next one has not.
     caches["maps"].clear()
-    monkeypatch.setattr(weighing, "weighed_afresh", lambda *asked: worked_out.append(asked))
+    monkeypatch.setattr(weighing, "weigh_visits", lambda *given, **_: worked_out.append(given))
     again = weigh_tank(measured)
     assert worked_out == []
     assert again[0].association.p_value == first[0].association.p_value

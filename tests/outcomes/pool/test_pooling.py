@@ -11,10 +11,10 @@ from django.urls import reverse
 from django.utils import timezone
 
 from apps.outcomes.association.events import Direction
-from apps.outcomes.association.weighing import Visits
 from apps.outcomes.models import PooledCurve, PoolShare
 from apps.outcomes.pool.part import tank_digests, visits_part
 from apps.outcomes.pool.pooling import recompute_pool, refresh_parts, spread_out
+from apps.photics.causes.visits import Visits
 from apps.photics.causes.week_contrast import pooled_effect
 from tests.benchmarks.worlds import World, simulate
 from tests.factories import make_coral, make_light_change, make_note, make_survey, make_tank
