@@ -7,9 +7,9 @@ from dataclasses import dataclass
 import numpy as np
 
 from apps.corals.models import WaterEvent
-from apps.photics.causes.counts_and_ranks import Proportion, more_often, wilson_proportion
+from apps.photics.causes.counts_and_ranks import Proportion, more_often, proportion_among
 from apps.photics.causes.exposure import CHANGE_LOG2
-from apps.photics.ground.arrays import ArrayLike, BoolArray, FloatArray
+from apps.photics.ground.arrays import ArrayLike, BoolArray
 from apps.tanks.models import Tank
 
 # A water event may show on corals for so long [d]. Common practice, no published source.
@@ -80,7 +80,7 @@ def suspects(
         free = free & ~reached
     groups = [(light_words, True, by_light)]
     groups += [(f"within {SHOWS_DAYS} days of: {kind}", False, at) for kind, at in kinds.items()]
-    plain = share_of(event, free)
+    plain = proportion_among(event, free)
     return tuple(
         Suspect(
             words=words,
@@ -91,11 +91,5 @@ def suspects(
             with_light=int((at & by_light).sum()),
         )
         for words, is_light, at in groups
-        if (share := share_of(event, at))
+        if (share := proportion_among(event, at))
     )
-
-
-def share_of(event: FloatArray, chosen: BoolArray) -> Proportion | None:
-    """Return the Proportion of the chosen visits with the event, None when none is chosen."""
-    number = int(chosen.sum())
-    return wilson_proportion(int(event[chosen].sum()), number) if number else None

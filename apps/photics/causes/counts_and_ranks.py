@@ -16,7 +16,7 @@ from scipy.stats import (
     spearmanr,
 )
 
-from apps.photics.ground.arrays import ArrayLike, FloatArray, IntArray
+from apps.photics.ground.arrays import ArrayLike, BoolArray, FloatArray, IntArray
 
 # Values up to which every arrangement of two groups is counted; beyond, the normal approximation.
 # Chosen, because counting is quick up to here, and from here on the two agree to about 0.001.
@@ -61,6 +61,12 @@ def wilson_proportion(count: int, number: int, *, level: float = 0.95) -> Propor
     low = 0.0 if count == 0 else float(ends.low)
     high = 1.0 if count == number else float(ends.high)
     return Proportion(count, number, low, high)
+
+
+def proportion_among(event: FloatArray, chosen: BoolArray) -> Proportion | None:
+    """Return the Proportion of the `chosen` (n,) that had the `event` (n,) 0/1; None of none."""
+    number = int(chosen.sum())
+    return wilson_proportion(int(event[chosen].sum()), number) if number else None
 
 
 def more_often(first: Proportion, second: Proportion) -> float:
