@@ -152,10 +152,10 @@ def test_right_passwords_are_not_counted(owner):
 def test_failures_and_lock_outs_are_logged_without_what_they_must_not_hold(owner, caplog):
     with caplog.at_level(logging.WARNING, logger="apps.accounts.adapter"):
         guess(from_network(ELSEWHERE), 6)
-    told = " ".join(record.getMessage() for record in caplog.records)
-    assert told.count("failed") == 5 and "locked out" in told
-    assert not any(secret in told for secret in ("wrong", owner.email, ELSEWHERE))
-    assert "203.0.113.x" in told
+    stated = " ".join(record.getMessage() for record in caplog.records)
+    assert stated.count("failed") == 5 and "locked out" in stated
+    assert not any(secret in stated for secret in ("wrong", owner.email, ELSEWHERE))
+    assert "203.0.113.x" in stated
 
 
 @pytest.mark.parametrize(

@@ -99,7 +99,7 @@ def sent_to(operation, mode, caller, count):
 def test_no_made_up_call_is_a_crash(tank, unhurried):
     schema = SchemaGenerator().get_schema(request=None, public=True)
     loaded = schemathesis.openapi.from_dict(schema)
-    operations = [found.ok() for found in loaded.get_all_operations()]
+    operations = [result.ok() for result in loaded.get_all_operations()]
     caller, modes = Caller(tank), (GenerationMode.POSITIVE, GenerationMode.NEGATIVE)
     for operation, mode in itertools.product(operations, modes):
         with contextlib.suppress(Unsatisfiable):

@@ -85,13 +85,13 @@ def rig(tank, days=0):
 
 def test_fixtures_are_hung_with_all_that_can_be_set(post, tank, panel):
     set_too = {"turn_deg": 90, "tilt_deg": -9, "beam_deg": 55, "level_percent": 70}
-    told = PLACE | set_too | {"loss_percent": 4}
+    stated = PLACE | set_too | {"loss_percent": 4}
     levels = {"channel_levels": {"Blue": 50, "White": 100}}
-    assert set(told | levels) == set(HungFixture.SETTINGS)
-    change = post(9, {"fixture": panel.pk} | told | levels)
+    assert set(stated | levels) == set(HungFixture.SETTINGS)
+    change = post(9, {"fixture": panel.pk} | stated | levels)
     (row,) = change["hung"]
     assert change["tells_rig"] and row["number"] == 1 and row["fixture"] == panel.pk
-    assert {name: row[name] for name in told} == told
+    assert {name: row[name] for name in stated} == stated
     # A channel at full level is one that is not named.
     assert row["channel_levels"] == {"Blue": 50} and row["light_percent"] == pytest.approx(49)
     assert HungFixture.objects.get().told == ["hung"]
@@ -100,8 +100,8 @@ def test_fixtures_are_hung_with_all_that_can_be_set(post, tank, panel):
 def test_row_tells_only_what_it_changes(post, tank, hung):
     change = post(10, {"number": 1, "height_cm": 33})
     assert rig(tank) == {1: (33, 100), 2: (20, 80)}
-    told = dict(HungFixture.objects.filter(change=change["id"]).values_list("number", "told"))
-    assert told == {1: ["height_cm"], 2: []}
+    stated = dict(HungFixture.objects.filter(change=change["id"]).values_list("number", "told"))
+    assert stated == {1: ["height_cm"], 2: []}
 
 
 def test_entry_dated_back_is_followed_and_undone(post, tank, hung):
@@ -216,21 +216,21 @@ BAD = [
     ({"fixture": 10**30}, "fixture"),
     ({"fixture": None}, "fixture"),
 ]
-IDS = [f"{field}-{next(iter(told.values()))}" for told, field in BAD]
+IDS = [f"{field}-{next(iter(stated.values()))}" for stated, field in BAD]
 
 
-@pytest.mark.parametrize(("told", "field"), BAD, ids=IDS)
-def test_bad_row_is_told_at_its_field(client, tank, panel, told, field):
+@pytest.mark.parametrize(("stated", "field"), BAD, ids=IDS)
+def test_bad_row_is_told_at_its_field(client, tank, panel, stated, field):
     good = {"fixture": panel.pk} | PLACE
-    response = client.post(url(tank), entry(9, good, good, good | told), format="json")
+    response = client.post(url(tank), entry(9, good, good, good | stated), format="json")
     assert response.status_code == 400 and not LightChange.objects.exists()
     ((index, row),) = response.data["hung"].items()
     assert index == 2 and list(row) == [field] and row[field]
 
 
-@pytest.mark.parametrize(("told", "field"), BAD, ids=IDS)
-def test_same_bad_row_is_told_at_its_cell(as_user, owner, tank, panel, told, field):
-    typed = {name: "" if value is None else str(value) for name, value in told.items()}
+@pytest.mark.parametrize(("stated", "field"), BAD, ids=IDS)
+def test_same_bad_row_is_told_at_its_cell(as_user, owner, tank, panel, stated, field):
+    typed = {name: "" if value is None else str(value) for name, value in stated.items()}
     data = rows(row_of(panel), row_of(panel), row_of(panel) | typed)
     response = as_user(owner).post(new_url(tank), data)
     assert response.status_code == 422 and not LightChange.objects.exists()
@@ -265,10 +265,10 @@ def test_foreign_fixture_is_told_like_none(client, stranger, tank):
 )
 def test_odd_rows_are_refused(client, tank, hung, sent, where):
     response = client.post(url(tank), entry(9) | {"hung": sent}, format="json")
-    told = response.data
+    stated = response.data
     for step in where:
-        told = told[step]
-    assert response.status_code == 400 and told and LightChange.objects.count() == 1
+        stated = stated[step]
+    assert response.status_code == 400 and stated and LightChange.objects.count() == 1
 
 
 def test_rows_needed_of_a_new_fixture_are_named(client, tank, panel):
@@ -312,8 +312,8 @@ def test_what_cannot_be_read_is_told_beside_what_cannot_be(client, tank, panel, 
         5,
         {"number": 2, "y_cm": 500},
     )
-    told = client.post(url(tank), body, format="json").data["hung"]
-    assert {index: sorted(row) for index, row in told.items()} == {
+    stated = client.post(url(tank), body, format="json").data["hung"]
+    assert {index: sorted(row) for index, row in stated.items()} == {
         0: ["height_cm", "x_cm"],
         1: ["number"],
         2: ["height_cm", "x_cm"],
@@ -321,7 +321,7 @@ def test_what_cannot_be_read_is_told_beside_what_cannot_be(client, tank, panel, 
         4: ["non_field_errors"],
         5: ["number"],
     }
-    assert "null" in told[2]["height_cm"][0]
+    assert "null" in stated[2]["height_cm"][0]
     # Without a moment it is not known what hung; what is odd in itself is told all the same.
     late = client.post(url(tank), body | {"happened_at": "late"}, format="json").data
     assert "happened_at" in late and set(late["hung"]) == {0, 1, 2, 3, 4}

@@ -17,30 +17,30 @@ def notes(tank):
     return coral
 
 
-def asked(client, coral, **params):
+def notes_page(client, coral, **params):
     url = f"/api/v1/tanks/{coral.tank_id}/corals/{coral.pk}/notes/"
     return client.get(url, params)
 
 
 @pytest.mark.parametrize("sign", HealthNote.Seen.values)
 def test_a_sign_asks_for_the_notes_that_show_it(as_user, owner, notes, sign):
-    found = asked(as_user(owner), notes, seen=sign).json()["results"]
+    result = notes_page(as_user(owner), notes, seen=sign).json()["results"]
     wanted = [n.pk for n in notes.notes.present() if n.shows({sign})]
-    assert [n["id"] for n in found] == wanted
+    assert [n["id"] for n in result] == wanted
 
 
 def test_sign_and_day_are_asked_together(as_user, owner, notes):
     later = {"seen": "paling", "noted_on__gte": "2100-01-01"}
-    assert asked(as_user(owner), notes, **later).json()["count"] == 0
-    assert asked(as_user(owner), notes, seen="paling").json()["count"] == 3
+    assert notes_page(as_user(owner), notes, **later).json()["count"] == 0
+    assert notes_page(as_user(owner), notes, seen="paling").json()["count"] == 3
 
 
 @pytest.mark.parametrize("sign", ["weather", '"', "%", "pal"])
 def test_what_is_no_sign_is_refused(as_user, owner, notes, sign):
-    answer = asked(as_user(owner), notes, seen=sign)
+    answer = notes_page(as_user(owner), notes, seen=sign)
     assert answer.status_code == 400 and "seen" in answer.json()
 
 
 def test_stranger_finds_no_notes(as_user, viewer, stranger, notes):
-    assert asked(as_user(viewer), notes, seen="paling").json()["count"] == 3
-    assert asked(as_user(stranger), notes, seen="paling").status_code == 404
+    assert notes_page(as_user(viewer), notes, seen="paling").json()["count"] == 3
+    assert notes_page(as_user(stranger), notes, seen="paling").status_code == 404

@@ -42,21 +42,21 @@ def trial(tank):
 @pytest.mark.parametrize(("who", "status"), READERS)
 def test_who_reads_a_plan(request, owner, tank, who, status):
     plan = make_plan(owner, tank, **WHAT_IF)
-    found = api(request.getfixturevalue(who)).get(f"/api/v1/plans/{plan.pk}/")
-    assert found.status_code == status
+    result = api(request.getfixturevalue(who)).get(f"/api/v1/plans/{plan.pk}/")
+    assert result.status_code == status
 
 
 def test_a_plan_comes_with_its_documents(owner, tank):
     plan = make_plan(owner, tank, **WHAT_IF)
-    found = api(owner).get(f"/api/v1/plans/{plan.pk}/").data
-    assert found["asked"] == WHAT_IF["asked"] and found["answer"] == {}
+    result = api(owner).get(f"/api/v1/plans/{plan.pk}/").data
+    assert result["asked"] == WHAT_IF["asked"] and result["answer"] == {}
 
 
 def test_a_list_of_plans_tells_heads_of_one_kind(owner, tank):
     make_plan(owner, tank, name="Two panels")
     make_plan(owner, tank, **WHAT_IF)
-    found = api(owner).get("/api/v1/plans/", {"kind": "layout", "tank": tank.pk}).data["results"]
-    assert [row["name"] for row in found] == ["Two panels"] and "asked" not in found[0]
+    result = api(owner).get("/api/v1/plans/", {"kind": "layout", "tank": tank.pk}).data["results"]
+    assert [row["name"] for row in result] == ["Two panels"] and "asked" not in result[0]
 
 
 def test_a_plan_without_a_tank_is_its_owners_alone(owner, co_keeper):
@@ -79,10 +79,10 @@ def test_who_reads_what_is_followed(request, tank, kind, who, status):
 
 def test_an_acclimation_comes_with_steps_and_ticks(owner, tank, acclimation):
     make_tick(acclimation, 1)
-    found = api(owner).get(of_tank(tank, "acclimations")).data["results"][0]
-    assert [step["light_umol"] for step in found["steps"]] == [120, 144, 170]
-    assert found["steps"][1]["planned_on"] == acclimation.planned_on(2).isoformat()
-    assert [tick["number"] for tick in found["ticks"]] == [1]
+    result = api(owner).get(of_tank(tank, "acclimations")).data["results"][0]
+    assert [step["light_umol"] for step in result["steps"]] == [120, 144, 170]
+    assert result["steps"][1]["planned_on"] == acclimation.planned_on(2).isoformat()
+    assert [tick["number"] for tick in result["ticks"]] == [1]
 
 
 def test_an_acclimation_goes_with_its_coral(owner, tank, acclimation):
@@ -92,8 +92,8 @@ def test_an_acclimation_goes_with_its_coral(owner, tank, acclimation):
 
 def test_a_trial_comes_with_the_days_drawn(owner, tank, trial):
     draw = trial.draws.get()
-    found = api(owner).get(of_tank(tank, "trials")).data["results"][0]
-    assert found["draws"] == [{"coral": draw.coral_id, "starts_on": draw.starts_on.isoformat()}]
+    result = api(owner).get(of_tank(tank, "trials")).data["results"][0]
+    assert result["draws"] == [{"coral": draw.coral_id, "starts_on": draw.starts_on.isoformat()}]
 
 
 def test_rows_of_another_tank_are_not_found_under_ones_own(owner, acclimation, trial):

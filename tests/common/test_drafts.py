@@ -11,20 +11,20 @@ def send(client, address, **more):
     return client.post(address, {"name": "x", "draft_mark": MARK, **more})
 
 
-def told(client, address="/tanks/"):
+def says_taken(client, address="/tanks/"):
     return f'data-taken-drafts="{MARK}"' in client.get(address).content.decode()
 
 
 def test_a_form_that_led_on_is_told_as_taken(as_user, owner, tank):
     client = as_user(owner)
     send(client, f"/tanks/{tank.pk}/remove/")
-    assert told(client)
+    assert says_taken(client)
 
 
 def test_a_refused_form_is_not(as_user, owner):
     client = as_user(owner)
     assert send(client, "/tanks/new/").status_code == 422
-    assert not told(client)
+    assert not says_taken(client)
 
 
 def test_a_form_sent_when_the_sign_in_had_run_out_is_not(client, as_user, owner, tank):
@@ -55,4 +55,4 @@ def test_marks_do_not_pile_up(as_user, owner, tank):
 def test_the_page_kept_for_all_tells_nothing(as_user, owner, tank):
     client = as_user(owner)
     send(client, f"/tanks/{tank.pk}/remove/")
-    assert not told(client, "/surveys/enter/")
+    assert not says_taken(client, "/surveys/enter/")

@@ -39,9 +39,11 @@ SHOWN_ONCE = {"share_link_new", "plan_link_new", "calendar_link_new", "photo_lin
 
 def mark_on(client, url):
     """Return the mark a page gives its form."""
-    found = re.findall(r'name="form_mark" value="([0-9a-f]{32})"', client.get(url).content.decode())
-    assert found, url
-    return found[0]
+    result = re.findall(
+        r'name="form_mark" value="([0-9a-f]{32})"', client.get(url).content.decode()
+    )
+    assert result, url
+    return result[0]
 
 
 def water(tank):

@@ -165,8 +165,8 @@ def slow_answer(log):
     """Ask from a process of its own for what takes a while; `log` gets a byte for each making."""
 
     def make():
-        with open(log, "ab") as told:
-            told.write(b"x")
+        with open(log, "ab") as stated:
+            stated.write(b"x")
         time.sleep(0.5)
         return "answer"
 

@@ -30,7 +30,7 @@ def test_known_words_may_follow(typed):
 
 
 @pytest.mark.parametrize(
-    ("typed", "told"),
+    ("typed", "message"),
     [
         ("", "Write a number"),
         ("bright", "is not a number"),
@@ -44,8 +44,8 @@ def test_known_words_may_follow(typed):
         ("9" * 400, "too large"),
     ],
 )
-def test_unreadable_number_is_refused_with_a_reason(typed, told):
-    with pytest.raises(UnreadableNumber, match=told):
+def test_unreadable_number_is_refused_with_a_reason(typed, message):
+    with pytest.raises(UnreadableNumber, match=message):
         parse_number(typed)
 
 

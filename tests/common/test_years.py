@@ -45,9 +45,9 @@ def test_form_and_database_refuse_what_lies_before_the_first_year(tank, of):
     make, name = FIELDS[of]
     row = make(tank)
     setattr(row, name, first_of(row, name) - dt.timedelta(days=1))
-    with pytest.raises(ValidationError, match="The year is 1980 or later") as told:
+    with pytest.raises(ValidationError, match="The year is 1980 or later") as stated:
         row.full_clean()
-    assert list(told.value.error_dict) == [name]
+    assert list(stated.value.error_dict) == [name]
     with pytest.raises(IntegrityError), transaction.atomic():
         row.save()
 

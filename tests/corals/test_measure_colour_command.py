@@ -27,9 +27,9 @@ def pale(tmp_path):
 
 def test_colour_is_told_as_json(photo, pale, capsys):
     call_command("measure_colour", pale, baseline=photo, json=True, **MARKS)
-    told = json.loads(capsys.readouterr().out)
-    assert told["lab"] == pytest.approx([80, 1, 13], abs=2.5)
-    assert told["de00"]["low"] < told["de00"]["value"] < told["de00"]["high"]
+    stated = json.loads(capsys.readouterr().out)
+    assert stated["lab"] == pytest.approx([80, 1, 13], abs=2.5)
+    assert stated["de00"]["low"] < stated["de00"]["value"] < stated["de00"]["high"]
 
 
 def test_colour_is_told_in_lines(photo, capsys):

@@ -39,15 +39,15 @@ def test_band_state_says_how_sure_it_is(found, key, words):
 
 
 def status_now(tank):
-    (found,) = coral_statuses(tank, tank_light(tank), NOW)
-    return found
+    (result,) = coral_statuses(tank, tank_light(tank), NOW)
+    return result
 
 
 def test_coral_without_spot_has_no_number_but_a_reason(tank):
     make_survey(tank)
     make_coral(tank, at_cm=None)
-    found = status_now(tank)
-    assert found.light is None and "where it sits" in found.rests_on
+    result = status_now(tank)
+    assert result.light is None and "where it sits" in result.rests_on
 
 
 def test_tank_without_survey_says_so(tank):

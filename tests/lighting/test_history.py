@@ -51,10 +51,10 @@ def test_removed_change_is_as_if_never_made(tank, history):
 def test_rig_stays_until_the_next_one_is_told(tank, history):
     hang(tank.light_changes.get(factor=1.0), height_cm=20)
     hang(tank.light_changes.get(factor=3.0), height_cm=33, beam_deg=55)
-    told = light_history(tank)
-    assert told.rig_at(days_ago(60)) == ()
-    assert [f.height_cm for f in told.rig_at(days_ago(15))] == [20]
-    assert [(f.height_cm, f.beam_deg) for f in told.rig_at(NOW)] == [(33, 55)]
+    stated = light_history(tank)
+    assert stated.rig_at(days_ago(60)) == ()
+    assert [f.height_cm for f in stated.rig_at(days_ago(15))] == [20]
+    assert [(f.height_cm, f.beam_deg) for f in stated.rig_at(NOW)] == [(33, 55)]
 
 
 def test_history_takes_three_queries(tank, history, django_assert_num_queries):
@@ -66,8 +66,8 @@ def test_history_takes_three_queries(tank, history, django_assert_num_queries):
 def test_first_description_of_the_rig_is_vague_and_later_ones_are_not(tank, history):
     hang(make_light_change(tank, happened_at=days_ago(45), factor=1), height_cm=20)
     hang(make_light_change(tank, happened_at=days_ago(40), factor=1), height_cm=25)
-    told = light_history(tank)
-    first, *rest = told.vague_between(NOW, days_ago(46))
+    stated = light_history(tank)
+    first, *rest = stated.vague_between(NOW, days_ago(46))
     assert first.happened_at == days_ago(45) and first.factor == 1
     assert [change.factor for change in rest] == [0.5, 3.0]
-    assert told.vague_between(days_ago(45), days_ago(30)) == ()
+    assert stated.vague_between(days_ago(45), days_ago(30)) == ()

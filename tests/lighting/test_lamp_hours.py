@@ -65,8 +65,8 @@ def test_hours_worked_by_hand_through_changes_of_curve_and_level(tank, tubes):
 
 
 def test_tubes_age_by_the_minute_of_the_day(tank, tubes):
-    found = [ages(tank, at(3, hour))[1] for hour in (8, 12.5, 20, 23)]
-    assert found == pytest.approx([36, 40.5, 48, 48], abs=1e-9)
+    result = [ages(tank, at(3, hour))[1] for hour in (8, 12.5, 20, 23)]
+    assert result == pytest.approx([36, 40.5, 48, 48], abs=1e-9)
 
 
 def test_channel_turned_off_burns_no_hours(tank, tubes):

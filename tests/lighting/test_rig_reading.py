@@ -37,16 +37,16 @@ def facts(rows):
 
 def test_rigs_are_what_the_rows_say(tank):
     changes = logged(tank)
-    found = rigs_after(tank)
-    assert {pk: facts(rows) for pk, rows in found.items()} == {
+    result = rigs_after(tank)
+    assert {pk: facts(rows) for pk, rows in result.items()} == {
         change.pk: facts(change.hung.order_by("number")) for change in changes
     }
 
 
 def test_what_did_not_change_is_one_object(tank):
     changes = logged(tank)
-    found = rigs_after(tank)
-    first, second, third = (found[change.pk] for change in changes)
+    result = rigs_after(tank)
+    first, second, third = (result[change.pk] for change in changes)
     assert first[0] is second[0] and first[0] is not third[0] and first[1] is third[1]
 
 
@@ -65,15 +65,15 @@ def test_lamps_of_a_fixture_left_alone_are_one(tank):
 def test_rig_in_force_reads_one_change(tank):
     changes = logged(tank)
     with CaptureQueriesContext(connection) as queries:
-        found = rig_in_force(tank, ago(15))
-    assert [row.change_id for row in found] == [changes[1].pk] * 2
+        result = rig_in_force(tank, ago(15))
+    assert [row.change_id for row in result] == [changes[1].pk] * 2
     assert len(queries) == 2
 
 
 def test_rig_in_force_passes_over_the_change_it_is_told_to(tank):
     changes = logged(tank)
-    found = rig_in_force(tank, timezone.now(), without=changes[2])
-    assert {row.change_id for row in found} == {changes[1].pk}
+    result = rig_in_force(tank, timezone.now(), without=changes[2])
+    assert {row.change_id for row in result} == {changes[1].pk}
 
 
 def test_light_log_asks_no_more_for_more_entries(as_user, owner, tank):

@@ -24,8 +24,8 @@ def events(client, address):
 def test_the_address_lists_every_step_ahead(as_user, client, owner, tank):
     plan = make_acclimation(make_coral(tank), starts_days_ago=2)
     make_tick(plan, 1, days_ago=2)
-    found = events(client, made(as_user(owner), tank))
-    days = [event.decoded("dtstart") for event in found]
+    result = events(client, made(as_user(owner), tank))
+    days = [event.decoded("dtstart") for event in result]
     assert days == [tank.today() + dt.timedelta(days=1), tank.today() + dt.timedelta(days=4)]
 
 
@@ -34,19 +34,19 @@ NEEDED = ("UID", "DTSTAMP", "DTSTART")
 
 def problems_by_rfc(text):
     """Return what RFC 5545 has against a calendar: 3.1 lines, 3.4 and 3.6 what it holds."""
-    told = []
+    stated = []
     lines = text.split(b"\r\n")
     if text.count(b"\n") != text.count(b"\r\n") or lines[-1] or max(map(len, lines)) > 75:
-        told.append("lines end in CRLF and hold 75 octets")
+        stated.append("lines end in CRLF and hold 75 octets")
     calendar = Calendar.from_ical(text)
     if not all(name in calendar for name in ("PRODID", "VERSION")):
-        told.append("PRODID and VERSION are required")
+        stated.append("PRODID and VERSION are required")
     if not calendar.subcomponents:
-        told.append("at least one component is required")
+        stated.append("at least one component is required")
     if any(name not in event for event in calendar.subcomponents for name in NEEDED):
-        told.append("an event has a UID, DTSTAMP and DTSTART")
+        stated.append("an event has a UID, DTSTAMP and DTSTART")
     names = [str(event["UID"]) for event in calendar.subcomponents]
-    return told + ["a UID stands once"] * (len(set(names)) < len(names))
+    return stated + ["a UID stands once"] * (len(set(names)) < len(names))
 
 
 def test_calendar_with_nothing_due_is_whole_and_says_that_it_works(as_user, client, owner, tank):

@@ -32,11 +32,11 @@ def open_link(client, token, query="", **options):
 
 
 def make_photo(note):
-    told = io.BytesIO()
-    Image.new("RGB", (8, 6), "teal").save(told, "JPEG")
+    stated = io.BytesIO()
+    Image.new("RGB", (8, 6), "teal").save(stated, "JPEG")
     photo = Photo(note=note)
-    photo.image.save("image.jpg", ContentFile(told.getvalue()), save=False)
-    photo.thumbnail.save("small.jpg", ContentFile(told.getvalue()), save=False)
+    photo.image.save("image.jpg", ContentFile(stated.getvalue()), save=False)
+    photo.thumbnail.save("small.jpg", ContentFile(stated.getvalue()), save=False)
     photo.save()
     return photo
 

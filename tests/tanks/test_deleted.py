@@ -74,8 +74,8 @@ def test_deleted_rows_of_a_tank_wait_newest_first(tank):
     for row in (rock, note):
         row.remove()
     age(rock, 2)
-    found, more = deleted_of_tank(tank)
-    assert [it.row for it in found] == [note, rock] and more == 0
+    result, more = deleted_of_tank(tank)
+    assert [it.row for it in result] == [note, rock] and more == 0
 
 
 @pytest.mark.parametrize(

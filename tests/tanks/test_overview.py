@@ -39,10 +39,10 @@ def test_lamps_of_one_kind_and_level_are_told_together(tank, owner):
     hang(change, puck, level_percent=60)
     hang(change, puck, level_percent=60, x_cm=40)
     hang(change, puck, level_percent=35, x_cm=50)
-    told = lines(tank)["lamps"]
-    assert told.words == "2 × Flat puck at 60 %, Flat puck at 35 %"
-    assert told.more[0] == "Day: 10 h, ramps 1 h"
-    assert told.more[1].endswith(": Hung three")
+    stated = lines(tank)["lamps"]
+    assert stated.words == "2 × Flat puck at 60 %, Flat puck at 35 %"
+    assert stated.more[0] == "Day: 10 h, ramps 1 h"
+    assert stated.more[1].endswith(": Hung three")
 
 
 def test_day_curve_is_told_by_the_name_its_keeper_gave_it(tank, owner):
@@ -65,10 +65,10 @@ def test_map_is_told_with_its_survey_and_what_came_since(tank):
     now = timezone.now()
     make_lit_survey(tank, taken_at=now - dt.timedelta(days=20))
     make_light_change(tank, factor=0.8, happened_at=now - dt.timedelta(days=10))
-    told = lines(tank)["map"]
-    assert told.words.startswith("Predicted since ")
-    assert told.words.endswith(", over one light change")
-    assert told.more[0].startswith("Typically ")
+    stated = lines(tank)["map"]
+    assert stated.words.startswith("Predicted since ")
+    assert stated.words.endswith(", over one light change")
+    assert stated.more[0].startswith("Typically ")
 
 
 def test_corals_out_of_their_band_are_named(tank):
@@ -76,8 +76,8 @@ def test_corals_out_of_their_band_are_named(tank):
     make_coral(tank, name="Shade lover", band_low_umol=1, band_high_umol=2)
     make_coral(tank, name="Any light", band_low_umol=1, band_high_umol=1900)
     make_coral(tank, name="On order", at_cm=None)
-    told = {state.key: state.words for state in lines(tank)["bands"].states}
-    assert told == {
+    stated = {state.key: state.words for state in lines(tank)["bands"].states}
+    assert stated == {
         "above": "above its band: Shade lover",
         "unknown": "no light or no band known: On order",
         "within": "1 within its band",
@@ -100,12 +100,12 @@ def test_corals_that_look_unwell_are_told_worst_first(tank):
         coral = make_coral(tank, name=name, since=days_ago(tank, 20))
         make_note(coral, condition=condition, seen=seen, noted_on=days_ago(tank, days))
     make_coral(tank, name="New")
-    told = lines(tank)["looks"]
-    assert told.words == "1 of 4 looked well when last noted"
-    assert told.more[0].startswith("Dying: failing") and told.more[0].endswith(", 9 days ago")
-    assert told.more[1].startswith("Pale: a little off")
-    assert told.more[2] == "Last noted 2 days ago; 1 never"
-    assert told.onward == ("Is it the light?", reverse("outcome_list", args=[tank.pk]))
+    stated = lines(tank)["looks"]
+    assert stated.words == "1 of 4 looked well when last noted"
+    assert stated.more[0].startswith("Dying: failing") and stated.more[0].endswith(", 9 days ago")
+    assert stated.more[1].startswith("Pale: a little off")
+    assert stated.more[2] == "Last noted 2 days ago; 1 never"
+    assert stated.onward == ("Is it the light?", reverse("outcome_list", args=[tank.pk]))
 
 
 def test_one_worrying_sign_outweighs_a_good_condition(tank):
@@ -115,8 +115,8 @@ def test_one_worrying_sign_outweighs_a_good_condition(tank):
 
 def test_well_corals_lead_nowhere_else(tank):
     make_note(make_coral(tank), condition=5, seen="well", noted_on=tank.today())
-    told = lines(tank)["looks"]
-    assert told.more == ("Last noted today",) and told.onward is None
+    stated = lines(tank)["looks"]
+    assert stated.more == ("Last noted today",) and stated.onward is None
 
 
 def test_coral_that_is_gone_is_not_counted(tank):
@@ -130,12 +130,12 @@ def test_all_who_may_look_see_how_it_stands_and_can_follow(request, as_user, tan
     make_lit_survey(tank)
     make_note(make_coral(tank), condition=3, seen="paling")
     page = client.get(reverse("tank_detail", args=[tank.pk])).content.decode()
-    told = lines(tank)
-    assert tuple(told) == ORDER
-    for line in told.values():
+    stated = lines(tank)
+    assert tuple(stated) == ORDER
+    for line in stated.values():
         assert f'<a href="{line.url}">{line.title}</a>' in page
         assert client.get(line.url).status_code == 200
-    assert f'<a href="{told["looks"].onward[1]}">Is it the light?</a>' in page
+    assert f'<a href="{stated["looks"].onward[1]}">Is it the light?</a>' in page
 
 
 def test_stranger_sees_no_tank(as_user, stranger, tank):

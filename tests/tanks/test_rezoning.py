@@ -54,10 +54,10 @@ def entries(tank):
 def rezone_to(client, tank, means=None, name="Europe/Berlin", **more):
     """Change the zone as the page does: ask first, then send what it shows with the meaning."""
     url = reverse("tank_edit", args=[tank.pk])
-    asked = client.post(url, FORM | {"time_zone": name} | more)
+    query = client.post(url, FORM | {"time_zone": name} | more)
     if means is None:
-        return asked
-    counted = asked.context["rezoning"].counts_for()
+        return query
+    counted = query.context["rezoning"].counts_for()
     meant = {"time_zone": name, "zone_means": means, "counted_for": counted}
     return client.post(url, FORM | meant | more)
 

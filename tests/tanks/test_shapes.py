@@ -39,11 +39,11 @@ def test_the_fields_fold_up_while_it_is_a_box(as_user, owner):
 
 def test_all_is_told_in_the_form_and_shown_again(as_user, owner):
     tank = make_tank(owner)
-    told = {
+    stated = {
         "shape": "outline", "outline_cm": CORNER_LINES, "braces": "0 0 60 5 80%",
         "cover_transmission": "85", "window_side": "left", "window_par_umol": "25,5",
     }  # fmt: skip
-    assert change(as_user(owner), tank, **told).status_code == 302
+    assert change(as_user(owner), tank, **stated).status_code == 302
     tank.refresh_from_db()
     assert tank.outline_cm == CORNER and tank.braces == [BRACE]
     scene = tank.scene()
@@ -51,15 +51,15 @@ def test_all_is_told_in_the_form_and_shown_again(as_user, owner):
     assert scene.window == Window("left", 25.5) and scene.cover_transmission == 0.85
     page = as_user(owner).get(url("tank_edit", tank)).content.decode()
     assert "0 60\n0 0\n25 0\n60 35\n60 60" in page and "0 0 60 5 80%" in page
-    assert change(as_user(owner), tank, **told).status_code == 302
+    assert change(as_user(owner), tank, **stated).status_code == 302
 
 
 def test_corners_are_typed_and_shown_in_the_keepers_unit(as_user):
     keeper = make_user(units="in")
     tank = make_tank(keeper, length_cm=60.96, width_cm=60.96)
-    told = {"length_cm": "24", "width_cm": "24", "shape": "outline"}
+    stated = {"length_cm": "24", "width_cm": "24", "shape": "outline"}
     lines = "0 24\n0 0\n11-3/4 0\n24 12.5\n24 24"
-    assert change(as_user(keeper), tank, outline_cm=lines, **told).status_code == 302
+    assert change(as_user(keeper), tank, outline_cm=lines, **stated).status_code == 302
     tank.refresh_from_db()
     assert tank.outline_cm[2] == [pytest.approx(29.845, abs=0.01), 0]
     assert "11-3/4 0" in as_user(keeper).get(url("tank_edit", tank)).content.decode()
@@ -132,8 +132,8 @@ def test_the_api_takes_and_tells_a_shape(owner):
     tank, client = make_tank(owner), APIClient()
     client.force_authenticate(owner)
     at = f"/api/v1/tanks/{tank.pk}/"
-    told = {"shape": "outline", "outline_cm": CORNER, "braces": [BRACE]}
-    answer = client.patch(at, told, format="json")
+    stated = {"shape": "outline", "outline_cm": CORNER, "braces": [BRACE]}
+    answer = client.patch(at, stated, format="json")
     assert answer.status_code == 200, answer.content
     assert client.get(at).json()["outline_cm"] == CORNER
     bad = client.patch(at, {"outline_cm": CORNER[:2]}, format="json")
@@ -218,11 +218,11 @@ def test_a_rock_may_fill_a_round_tank_but_not_stand_beside_it():
 
 def test_an_overflow_is_a_box_that_shades(as_user, owner):
     tank = make_tank(owner)
-    told = {
+    stated = {
         "name": "", "kind": "overflow", "x_cm": "45", "y_cm": "45", "depth_cm": "0",
         "length_cm": "15", "width_cm": "15", "height_cm": "50",
     }  # fmt: skip
-    as_user(owner).post(url("rock_new", tank), told)
+    as_user(owner).post(url("rock_new", tank), stated)
     rock = tank.rocks.get()
     assert (rock.kind, len(tank.scene_rocks())) == ("overflow", 1)
     assert "overflow box" in as_user(owner).get(url("tank_detail", tank)).content.decode()

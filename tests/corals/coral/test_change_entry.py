@@ -23,8 +23,8 @@ def log(tank):
         if height is not None:
             hang(change, panel, height_cm=height, told=["height_cm"] if n else ["hung"])
     changes, rigs = list(tank.light_changes.present()), rigs_after(tank)
-    asked = {"rigs": rigs, "surveyed_at": None, "now": timezone.now(), "unit": "cm"}
-    return light_log(changes, light_history(tank), **asked).entries
+    query = {"rigs": rigs, "surveyed_at": None, "now": timezone.now(), "unit": "cm"}
+    return light_log(changes, light_history(tank), **query).entries
 
 
 def told(entry):
@@ -34,8 +34,8 @@ def told(entry):
 @pytest.mark.parametrize("place", range(6))
 def test_entry_is_as_in_the_log(tank, log, place):
     expected = log[place]
-    found = entry_of(tank, light_history(tank), expected.change.pk, "cm")
-    assert found.change == expected.change and told(found) == told(expected)
+    result = entry_of(tank, light_history(tank), expected.change.pk, "cm")
+    assert result.change == expected.change and told(result) == told(expected)
 
 
 def test_moves_are_told_at_all(log):

@@ -26,8 +26,8 @@ def four_states(tank):
 
 def test_corals_that_may_need_a_hand_come_first(as_user, owner, tank, four_states):
     groups = list_page(as_user(owner), tank).context["groups"]
-    told = [(g.key, [s.coral.name for s in g.statuses]) for g in groups]
-    assert told == [
+    stated = [(g.key, [s.coral.name for s in g.statuses]) for g in groups]
+    assert stated == [
         ("above", ["Bright"]),
         ("below", ["Dim"]),
         ("unknown", ["Loose"]),

@@ -87,12 +87,12 @@ def test_nothing_or_too_much_is_told(as_user, owner, tank, text):
     assert answer.status_code == 422 and "field__error" in answer.content.decode()
 
 
-@pytest.mark.parametrize("asked", ["stag", "ACRO", "sps"])
-def test_search_finds_by_name_genus_and_group(as_user, owner, tank, asked):
+@pytest.mark.parametrize("query", ["stag", "ACRO", "sps"])
+def test_search_finds_by_name_genus_and_group(as_user, owner, tank, query):
     make_coral(tank, name="Cream staghorn", genus="Acropora", group="sps")
     make_coral(tank, name="Grey leather", group="soft")
     url = reverse("coral_list", args=[tank.pk])
-    page = as_user(owner).get(f"{url}?q={asked}").content.decode()
+    page = as_user(owner).get(f"{url}?q={query}").content.decode()
     assert "Cream staghorn" in page and "Grey leather" not in page
 
 

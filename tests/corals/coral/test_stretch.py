@@ -72,8 +72,8 @@ def test_stretch_leaves_out_what_lies_outside(as_user, owner, tank):
     make_note(coral, noted_on=today - 5 * DAY, seen="paling")
     make_water_event(tank, text="last week")
     url = reverse("coral_detail", args=[coral.pk])
-    found = as_user(owner).get(url + "?days=31").context["timeline"]
-    assert [row.label for row in found.rows] == ["survey", "water: could have hurt", "paling"]
+    result = as_user(owner).get(url + "?days=31").context["timeline"]
+    assert [row.label for row in result.rows] == ["survey", "water: could have hurt", "paling"]
 
 
 def test_htmx_gets_the_drawing_alone(as_user, owner, stranger, tank):

@@ -27,22 +27,22 @@ def coral_since(tank, days, **overrides):
 
 
 def row(timeline, label):
-    (found,) = (r for r in timeline.rows if r.label == label)
-    return found
+    (result,) = (r for r in timeline.rows if r.label == label)
+    return result
 
 
 def test_no_survey_gives_no_plot_but_keeps_the_notes(tank):
     coral = coral_since(tank, 60)
-    found = timeline_of(coral, notes=[make_note(coral)])
-    assert (found.par, found.dli) == (None, None)
-    assert len(row(found, "paling").marks) == 1
-    assert "No light is known" in found.summary
+    result = timeline_of(coral, notes=[make_note(coral)])
+    assert (result.par, result.dli) == (None, None)
+    assert len(row(result, "paling").marks) == 1
+    assert "No light is known" in result.summary
 
 
 def test_no_spot_gives_no_light_at_any_time(tank):
     make_survey(tank, taken_at=days_ago(30))
-    found = timeline_of(coral_since(tank, 60, at_cm=None))
-    assert found.par is None and {s.light for s in found.steps} == {None}
+    result = timeline_of(coral_since(tank, 60, at_cm=None))
+    assert result.par is None and {s.light for s in result.steps} == {None}
 
 
 def test_light_starts_with_the_first_spot(tank):
@@ -65,8 +65,8 @@ def test_factors_of_two_changes_multiply(tank):
 def test_change_before_the_coral_came_cuts_nothing(tank):
     make_survey(tank, taken_at=days_ago(90))
     make_light_change(tank, happened_at=days_ago(80), factor=0.8)
-    found = timeline_of(coral_since(tank, 60))
-    assert len(found.steps) == 1 and found.verticals == ()
+    result = timeline_of(coral_since(tank, 60))
+    assert len(result.steps) == 1 and result.verticals == ()
 
 
 def test_new_survey_takes_over_from_its_moment(tank):
@@ -80,11 +80,11 @@ def test_new_survey_takes_over_from_its_moment(tank):
 def test_time_before_the_only_survey_is_worked_back_and_drawn_broken(tank):
     make_survey(tank, taken_at=days_ago(10))
     make_light_change(tank, happened_at=days_ago(30), factor=2.0)
-    found = timeline_of(coral_since(tank, 60))
-    first, between, after = found.steps
+    result = timeline_of(coral_since(tank, 60))
+    first, between, after = result.steps
     assert first.light.par_umol == pytest.approx(after.light.par_umol / 2)
-    assert [s.light.measured_later for s in found.steps] == [True, True, False]
-    assert found.par.reckoned and found.par.measured
+    assert [s.light.measured_later for s in result.steps] == [True, True, False]
+    assert result.par.reckoned and result.par.measured
     assert "worked back" in between.rests_on and "measured" in after.rests_on
 
 
@@ -94,9 +94,9 @@ def test_steps_fill_the_axis_without_gap_or_overlap(tank):
         make_light_change(tank, happened_at=days_ago(n))
     coral = coral_since(tank, 60)
     coral.spots.create(x_cm=5, y_cm=5, depth_cm=40, since=tank.today() - dt.timedelta(days=33))
-    found = timeline_of(coral)
-    ends = [found.axis.start, *(s.end for s in found.steps)]
-    assert [s.start for s in found.steps] == ends[:-1] and ends[-1] == found.axis.end
+    result = timeline_of(coral)
+    ends = [result.axis.start, *(s.end for s in result.steps)]
+    assert [s.start for s in result.steps] == ends[:-1] and ends[-1] == result.axis.end
 
 
 def test_dli_needs_a_schedule_and_is_par_times_its_hours(tank):
@@ -109,8 +109,8 @@ def test_dli_needs_a_schedule_and_is_par_times_its_hours(tank):
 
 
 def test_coral_of_today_has_four_weeks_of_axis(tank):
-    found = timeline_of(coral_since(tank, 0))
-    assert found.axis.end - found.axis.start == dt.timedelta(days=28)
+    result = timeline_of(coral_since(tank, 0))
+    assert result.axis.end - result.axis.start == dt.timedelta(days=28)
 
 
 def test_axis_of_a_coral_that_is_gone_ends_on_its_day(tank):
@@ -160,9 +160,9 @@ def test_many_changes_are_drawn_legibly(tank, number):
     make_survey(tank, taken_at=days_ago(390))
     for k in range(number):
         make_light_change(tank, happened_at=days_ago(380) + dt.timedelta(days=370 * k / number))
-    found = timeline_of(coral)
-    drawn = row(found, "light changed")
-    lines = [line for line in found.verticals if line.kind == "light"]
+    result = timeline_of(coral)
+    drawn = row(result, "light changed")
+    lines = [line for line in result.verticals if line.kind == "light"]
     assert drawn.entries == number and len(lines) == len(drawn.marks) <= MARKS_MAX
     assert drawn.is_joined == (number > MARKS_MAX)
     assert any(mark.label.endswith("entries") for mark in drawn.marks) == drawn.is_joined
@@ -187,5 +187,5 @@ def test_long_log_shows_what_can_be_told_apart(tank, count, shown):
 def test_all_of_a_long_log_is_shown_when_asked_for(tank):
     coral = coral_since(tank, 720)
     many_changes(tank, 401, 700)
-    found = coral_timeline(coral, tank_light(tank), [], now=NOW, query={"days": "all"})
-    assert len(found.steps) == 402
+    result = coral_timeline(coral, tank_light(tank), [], now=NOW, query={"days": "all"})
+    assert len(result.steps) == 402

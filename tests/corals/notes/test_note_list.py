@@ -9,7 +9,7 @@ from apps.corals.notes.list_views import NOTES_A_PAGE
 from tests.factories import make_coral, make_note, make_tank
 
 
-def found(client, tank, **query):
+def listed(client, tank, **query):
     answer = client.get(reverse("note_list", args=[tank.pk]), query)
     return [note.pk for note in answer.context["page"]]
 
@@ -30,7 +30,7 @@ def notes(tank, owner, co_keeper):
 @pytest.mark.parametrize("who", ["owner", "co_keeper", "viewer"])
 def test_those_let_in_read_all_notes_newest_first(request, as_user, tank, notes, who):
     client = as_user(request.getfixturevalue(who))
-    assert found(client, tank) == [notes[1].pk, notes[0].pk]
+    assert listed(client, tank) == [notes[1].pk, notes[0].pk]
 
 
 def test_stranger_finds_no_notes(as_user, stranger, tank, notes):
@@ -42,21 +42,21 @@ def test_stranger_finds_no_notes(as_user, stranger, tank, notes):
     [{"sign": "paling"}, {"sign": "polyps_in"}, {"words": "WASHED"}, {"words": "tips look"}],
 )
 def test_notes_are_found_by_sign_and_words(as_user, owner, tank, notes, query):
-    assert found(as_user(owner), tank, **query) == [notes[0].pk]
+    assert listed(as_user(owner), tank, **query) == [notes[0].pk]
 
 
 def test_notes_are_found_by_coral_writer_and_span(as_user, owner, tank, notes):
     older, newer = notes
     client, day = as_user(owner), older.noted_on.isoformat()
-    assert found(client, tank, coral=newer.coral_id) == [newer.pk]
-    assert found(client, tank, who=older.created_by_id) == [older.pk]
+    assert listed(client, tank, coral=newer.coral_id) == [newer.pk]
+    assert listed(client, tank, who=older.created_by_id) == [older.pk]
     page = client.get(reverse("note_list", args=[tank.pk]))
     assert [str(label) for _, label in page.context["form"].fields["who"].choices][1:] == [
         str(note.created_by) for note in sorted(notes, key=lambda n: n.created_by_id)
     ]
-    assert found(client, tank, until=day) == [older.pk]
-    assert found(client, tank, since=newer.noted_on.isoformat()) == [newer.pk]
-    assert found(client, tank, since=day, until=day, words="tips") == [older.pk]
+    assert listed(client, tank, until=day) == [older.pk]
+    assert listed(client, tank, since=newer.noted_on.isoformat()) == [newer.pk]
+    assert listed(client, tank, since=day, until=day, words="tips") == [older.pk]
 
 
 def test_corals_and_writers_of_other_tanks_are_no_choice(as_user, owner, tank, notes):
@@ -88,6 +88,6 @@ def test_many_notes_come_by_pages_with_the_search_kept(
         make_note(notes[0].coral, seen="growth", created_by=owner)
     client = as_user(owner)
     with django_assert_max_num_queries(12):
-        first = found(client, tank, sign="growth")
-    second = found(client, tank, sign="growth", page=2)
+        first = listed(client, tank, sign="growth")
+    second = listed(client, tank, sign="growth", page=2)
     assert len(first) == len(second) == NOTES_A_PAGE and not set(first) & set(second)

@@ -127,8 +127,8 @@ def test_check_lists_orphans_and_missing_and_deletes_nothing(orphan, capsys):
     age(path, 2)
     Path(photo.image.path).unlink()
     call_command("check_photos")
-    told = capsys.readouterr().out
-    assert "notes/lost-photo.jpg" in told and f"missing: {photo.image.name}" in told
+    stated = capsys.readouterr().out
+    assert "notes/lost-photo.jpg" in stated and f"missing: {photo.image.name}" in stated
     assert path.exists()
 
 

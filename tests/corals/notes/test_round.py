@@ -146,9 +146,9 @@ def test_round_goes_from_left_to_right_and_skips_the_gone(as_user, owner, tank):
     left = make_coral(tank, name="Left", at_cm=(5, 30, 25))
     make_coral(tank, name="Gone", gone_on=tank.today())
     make_note(left, condition=4, seen="paling")
-    told = as_user(owner).get(reverse("coral_round", args=[tank.pk])).context["round"]
-    assert [c["name"] for c in told["corals"]] == ["Left", "Right", "Unplaced"]
-    assert told["corals"][0]["condition"] == 4
+    stated = as_user(owner).get(reverse("coral_round", args=[tank.pk])).context["round"]
+    assert [c["name"] for c in stated["corals"]] == ["Left", "Right", "Unplaced"]
+    assert stated["corals"][0]["condition"] == 4
 
 
 def test_shell_is_open_and_names_nobody(as_user, owner, client):

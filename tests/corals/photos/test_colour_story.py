@@ -27,13 +27,13 @@ def write_colours(coral, labs, *, every_days=7, **fields):
     for i, lab in enumerate(labs):
         day = coral.tank.today() - dt.timedelta(days=every_days * (len(labs) - 1 - i))
         photo = Photo.objects.create(note=make_note(coral, noted_on=day, seen="well"))
-        told = np.array(lab, float) + rng.normal(0, 0.5, 3)
+        stated = np.array(lab, float) + rng.normal(0, 0.5, 3)
         made.append(
             PhotoColour.objects.create(
                 photo=photo,
-                lightness=told[0],
-                a_star=told[1],
-                b_star=told[2],
+                lightness=stated[0],
+                a_star=stated[1],
+                b_star=stated[2],
                 covariance=np.diag([4.0, 1.0, 2.0]).ravel().tolist(),
                 **({"reference_kind": "white", "light": "white"} | fields),
             )
@@ -111,9 +111,9 @@ def test_confirmed_event_stays_out_of_the_own_range(coral):
 def test_page_asks_writers_and_only_tells_viewers(as_user, owner, viewer, coral):
     write_colours(coral, [BROWN] * 12 + [PALE])
     page = reverse("coral_detail", args=[coral.pk])
-    asked, told = (as_user(user).get(page).content.decode() for user in (owner, viewer))
-    assert "Do you see it too?" in asked and "Yes, write a note" in asked
-    assert "Do you see it too?" in told and "Yes, write a note" not in told
+    query, stated = (as_user(user).get(page).content.decode() for user in (owner, viewer))
+    assert "Do you see it too?" in query and "Yes, write a note" in query
+    assert "Do you see it too?" in stated and "Yes, write a note" not in stated
 
 
 def test_removed_notes_leave_the_story(coral):

@@ -93,7 +93,7 @@ def test_photo_and_thumbnail_are_written_to_the_bucket(photo, bucket):
 
 
 def test_nothing_is_made_public(photo, bucket):
-    assert not any("x-amz-acl" in {name.lower() for name in asked} for asked in bucket.asked)
+    assert not any("x-amz-acl" in {name.lower() for name in query} for query in bucket.asked)
 
 
 def test_photo_comes_through_the_view_that_checks_the_reader(photo, as_user, owner, stranger):

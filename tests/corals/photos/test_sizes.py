@@ -105,10 +105,10 @@ def test_two_photos_are_compared(as_user, owner, viewer, stranger, coral):
     before, after = make_photo(coral, days_ago=40), make_photo(coral, shift=(0.05, 0.0), seed=4)
     url = reverse("coral_compare", args=[coral.pk])
     page = as_user(owner).get(url)
-    found = page.context["comparison"]
-    assert (found.before, found.after) == (before, after) and found.aligned
+    result = page.context["comparison"]
+    assert (result.before, result.after) == (before, after) and result.aligned
     # The later photo lies 5 % to the right of where the earlier one has the coral.
-    assert float(found.matrix.split()[4]) == pytest.approx(-0.05 * 720, abs=4)
+    assert float(result.matrix.split()[4]) == pytest.approx(-0.05 * 720, abs=4)
     codes = [as_user(user).get(url).status_code for user in (viewer, stranger)]
     assert codes == [200, 404]
 
@@ -117,8 +117,8 @@ def test_other_photos_may_be_chosen(as_user, owner, coral):
     photos = [make_photo(coral, days_ago=d, seed=d) for d in (40, 20, 0)]
     url = reverse("coral_compare", args=[coral.pk])
     page = as_user(owner).get(url, {"before": photos[1].key, "after": "nonsense"})
-    found = page.context["comparison"]
-    assert (found.before, found.after) == (photos[1], photos[2])
+    result = page.context["comparison"]
+    assert (result.before, result.after) == (photos[1], photos[2])
 
 
 def test_one_photo_is_too_few_to_compare(as_user, owner, coral):

@@ -147,8 +147,8 @@ def test_import_without_a_header_goes_by_order(tank):
     ],
 )
 def test_import_keeps_the_name_of_what_was_read_beside_its_note(tank, line, kind, told):
-    (found,) = parse_events(line, tank=tank).good
-    assert found.event.kind == kind and found.event.in_words().endswith(told)
+    (result,) = parse_events(line, tank=tank).good
+    assert result.event.kind == kind and result.event.in_words().endswith(told)
 
 
 def test_import_shows_before_saving_what_stands_there_already(as_user, owner, tank):

@@ -76,13 +76,13 @@ def doubts(factor=1.0, level=60, reason="other", **fields):
 
 
 def test_factor_that_repeats_the_levels_is_flagged():
-    (found,) = doubts(factor=0.75, level=45)
-    assert "× 0.75" in found and "set it to 1" in found
+    (result,) = doubts(factor=0.75, level=45)
+    assert "× 0.75" in result and "set it to 1" in result
 
 
 def test_factor_against_the_levels_is_flagged():
-    (found,) = doubts(factor=0.8, level=84)
-    assert "one goes up, the other down" in found
+    (result,) = doubts(factor=0.8, level=84)
+    assert "one goes up, the other down" in result
 
 
 @pytest.mark.parametrize(("factor", "level"), [(1.0, 45), (0.95, 45), (0.8, 60)])

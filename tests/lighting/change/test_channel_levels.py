@@ -135,8 +135,8 @@ def test_words_tell_each_channel_and_what_they_give_together():
         )
         for levels in ({"Royal blue": 80}, {"Royal blue": 60, "White": 50})
     )
-    (told,) = rig_differences([before], [after], unit="cm")
-    assert told.words == (
+    (stated,) = rig_differences([before], [after], unit="cm")
+    assert stated.words == (
         "Royal blue 80 → 60 %",
         "White 100 → 50 %",
         "together 88 → 56 % of its PAR",
@@ -157,8 +157,8 @@ def test_channel_renamed_in_the_library_keeps_its_level_where_it_hangs(owner, ba
 
 def test_address_of_a_rig_carries_its_levels(as_user, owner, tank, hung):
     address = light_change_address(tank.pk, [hung], summary="s", reason="level", unit="cm")
-    asked = parse_qs(urlsplit(address).query)
-    assert asked[f"hung-0-channel_{hung.fixture_id}_0"] == ["80"]
+    query = parse_qs(urlsplit(address).query)
+    assert query[f"hung-0-channel_{hung.fixture_id}_0"] == ["80"]
     assert (
         f'channel_{hung.fixture_id}_0" value="80"' in as_user(owner).get(address).content.decode()
     )

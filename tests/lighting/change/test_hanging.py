@@ -31,10 +31,10 @@ def entry(tank, days, *rows, down=(), **fields):
     change = LightChange(tank=tank, happened_at=days_ago(days), summary=f"{days} ago", **fields)
     before = {row.number: row for row in rig_in_force(tank, change.happened_at)}
     hung = []
-    for number, told in rows:
+    for number, stated in rows:
         row = before.pop(number) if number else HungFixture(x_cm=30, y_cm=30, height_cm=20)
-        row.told = list(told)
-        for name, value in told.items():
+        row.told = list(stated)
+        for name, value in stated.items():
             setattr(row, name, value)
         hung.append(row if number else row.take_facts(make_fixture(tank.owner)))
     hung += [row for n, row in before.items() if n not in down]
@@ -73,14 +73,14 @@ def test_what_a_later_entry_told_itself_stands(tank, hung_and_dimmed):
 def test_undo_gives_back_exactly_what_was(tank, hung_and_dimmed):
     raised = entry(tank, 30, (1, {"height_cm": 33}))
     again = entry(tank, 5, (1, {"height_cm": 33}))
-    told = rig(tank)
+    stated = rig(tank)
     remove_light_change(change=raised)
     assert (rig(tank, 20), rig(tank)) == ({1: (20, 100)}, {1: (33, 60)})
     remove_light_change(change=again)
     assert rig(tank) == {1: (20, 60)}
     for change in (again, raised):
         restore_light_change(change=change)
-    assert rig(tank) == told and rig(tank, 20) == {1: (33, 100)}
+    assert rig(tank) == stated and rig(tank, 20) == {1: (33, 100)}
 
 
 def test_fixture_hung_in_between_hangs_on(tank, hung_and_dimmed):

@@ -20,8 +20,8 @@ def hung(tank):
 
 def extent(hanging, axis=0):
     """Least and greatest of an outline's x, or of its y."""
-    told = [float(corner.split(",")[axis]) for corner in hanging.outline.split()]
-    return min(told), max(told)
+    stated = [float(corner.split(",")[axis]) for corner in hanging.outline.split()]
+    return min(stated), max(stated)
 
 
 def test_all_views_tell_one_place(tank, hung):
@@ -72,8 +72,8 @@ def test_what_hangs_keeps_the_size_it_was_hung_with(tank, hung):
 def test_form_shows_the_views_and_the_sizes(as_user, owner, tank, hung):
     page = as_user(owner).get(new_url(tank)).content.decode()
     assert 'data-rig-view="above"' in page and "<title>Bar 1</title>" in page
-    told = json.loads(re.search(r'<script id="lit-sizes"[^>]*>(.*?)</script>', page)[1])
-    assert told[f"{hung.fixture_id}#1"] == [40, 4]
+    stated = json.loads(re.search(r'<script id="lit-sizes"[^>]*>(.*?)</script>', page)[1])
+    assert stated[f"{hung.fixture_id}#1"] == [40, 4]
 
 
 def test_viewer_gets_no_form(as_user, viewer, tank, hung):

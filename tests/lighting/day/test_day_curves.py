@@ -141,8 +141,8 @@ def test_day_is_shaped_and_not_saved(as_user, owner, tank, shape, asked, points)
     rows = [("8:00", "0"), ("9:00", "50"), ("12:00", "100"), ("20:00", "0")]
     response = as_user(owner).post(new_url(tank), typed(rows, do=shape, **asked))
     assert response.status_code == 200 and not DayCurve.objects.exists()
-    told = [(f["at"].value(), f["level"].value()) for f in response.context["rows"].forms[:4]]
-    assert told == [(clock_text(m), f"{level:g}") for m, level in points]
+    stated = [(f["at"].value(), f["level"].value()) for f in response.context["rows"].forms[:4]]
+    assert stated == [(clock_text(m), f"{level:g}") for m, level in points]
     assert "Not saved yet" in response.content.decode()
 
 

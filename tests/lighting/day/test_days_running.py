@@ -178,8 +178,8 @@ def test_date_of_23_and_25_hours(tank, day, hours):
     tank.save()
     night = [[60, 100], [240, 100]]
     started(tank, dt.datetime(2026, 1, 1, tzinfo=dt.UTC), points=night)
-    ((_, found),) = light_history(tank).day_pieces(day, tank.zone)
-    assert found == pytest.approx(hours, abs=1e-12)
+    ((_, result),) = light_history(tank).day_pieces(day, tank.zone)
+    assert result == pytest.approx(hours, abs=1e-12)
 
 
 def test_date_with_a_change_in_it_is_two_pieces(tank):
