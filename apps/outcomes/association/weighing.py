@@ -31,7 +31,8 @@ from apps.photics.causes.counts_and_ranks import (
     benjamini_hochberg,
 )
 from apps.photics.causes.response_curves import DoseResponse
-from apps.photics.causes.visits import Visits, VisitsWeighed, dose_in_question, weigh_visits
+from apps.photics.causes.visits import Visits, VisitsWeighed, weigh_visits
+from apps.photics.ground.arrays import FloatArray
 from apps.tanks.models import Tank
 
 # Part of the cache key: raise it when the statistics change.
@@ -102,23 +103,21 @@ def weigh_book(book: LightBook) -> tuple[Weighed, ...]:
         if (visits := visits_of(book, direction, causes)) is not None
     ]
     result = [answer(visits, direction) for direction, visits in questions]
-    q_values = benjamini_hochberg([a.p_value for a, _, _ in result])
+    q_values = benjamini_hochberg([weighed.association.p_value for weighed in result])
     return tuple(
         Weighed(
             direction=direction,
-            association=association,
-            response=response,
-            stronger=stronger,
-            suspects=side_by_side(visits, direction, causes),
+            association=weighed.association,
+            response=weighed.response,
+            stronger=weighed.stronger,
+            suspects=side_by_side(visits, weighed.dose_log2, causes, LIGHT_WORDS[direction]),
             q_value=None if math.isnan(q) else float(q),
             n_visits=len(visits.day),
             n_corals=len(np.unique(visits.coral)),
             by_par=visits.by_par,
             without_light=visits.without_light,
         )
-        for (direction, visits), (association, response, stronger), q in zip(
-            questions, result, q_values, strict=True
-        )
+        for (direction, visits), weighed, q in zip(questions, result, q_values, strict=True)
     )
 
 
@@ -177,7 +176,7 @@ def still_affected(event: Event, day: dt.date) -> bool:
 
 
 def answer(visits: Visits, direction: Direction) -> VisitsWeighed:
-    """Return (Association, DoseResponse, RankCorrelation), kept while notes and light stay."""
+    """Return what the visits say of a question, kept while notes and light stay."""
     columns = visits.coral, visits.day, visits.light.round(6), visits.severity, visits.water_event
     text = repr((WEIGHING_VERSION, direction, [c.tolist() for c in (*columns, visits.group)]))
     key = "weighed-" + hashlib.sha256(text.encode()).hexdigest()
@@ -185,10 +184,11 @@ def answer(visits: Visits, direction: Direction) -> VisitsWeighed:
 
 
 def side_by_side(
-    visits: Visits, direction: Direction, causes: Sequence[CompetingCause]
+    visits: Visits, dose_log2: FloatArray, causes: Sequence[CompetingCause], light_words: str
 ) -> tuple[Suspect, ...]:
-    """Return the Suspects of visits: the light beside each kind of water event."""
+    """Return the Suspects of visits: the light beside each kind of water event.
+
+    `dose_log2` (n,) is each visit's light against what its coral was used to, the way in question.
+    """
     days = [dt.date.fromordinal(int(day)) for day in visits.day]
-    dose = dose_in_question(visits, QUESTIONS[direction])
-    words = LIGHT_WORDS[direction]
-    return suspects(days, dose, visits.event, causes, light_words=words)
+    return suspects(days, dose_log2, visits.event, causes, light_words=light_words)

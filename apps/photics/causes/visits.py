@@ -27,8 +27,14 @@ class Visits:
     without_light: int
 
 
-# How events go with light, a curve through them, and their strength with their change of light.
-VisitsWeighed = tuple[Association, DoseResponse | None, RankCorrelation | None]
+@dataclass(frozen=True)
+class VisitsWeighed:
+    """What visits say of one question."""
+
+    dose_log2: FloatArray  # (n,) each visit's, as `dose_in_question` gives it
+    association: Association
+    response: DoseResponse | None = None  # a curve through the events
+    stronger: RankCorrelation | None = None  # of the events' strength with their change of light
 
 
 def weigh_visits(visits: Visits, question: str, *, seed: int) -> VisitsWeighed:
@@ -36,7 +42,7 @@ def weigh_visits(visits: Visits, question: str, *, seed: int) -> VisitsWeighed:
     if not len(visits.day):
         # The statistics want a row; one without an event says "nothing noted" in their words.
         nothing = light_association([0], [0], [0.0], [1.0], [0.0], seed=seed, direction=question)
-        return nothing, None, None
+        return VisitsWeighed(np.zeros(0), nothing)
     association = light_association(
         visits.coral,
         np.zeros(len(visits.day), int),
@@ -48,7 +54,8 @@ def weigh_visits(visits: Visits, question: str, *, seed: int) -> VisitsWeighed:
         direction=question,
     )
     dose = dose_in_question(visits, question)
-    return association, dose_response(dose, visits.event, visits.group), with_strength(visits, dose)
+    response = dose_response(dose, visits.event, visits.group)
+    return VisitsWeighed(dose, association, response, with_strength(visits, dose))
 
 
 def with_strength(visits: Visits, dose_log2: FloatArray) -> RankCorrelation | None:
