@@ -60,6 +60,7 @@ class TankForm(WholeModelForm, forms.ModelForm):
         for name, (label, (low, high)) in sides.items():
             self.fields[name] = LengthField(unit=unit, label=label, low_cm=low, high_cm=high)
         self.add_shape(unit)
+        self.add_cover_and_window()
 
     def add_shape(self, unit):
         """Put in the fields that a plain box leaves alone."""
@@ -89,6 +90,9 @@ class TankForm(WholeModelForm, forms.ModelForm):
             help_text="One a line: from the left, from the front, length, width, and the light it "
             "lets through, such as 0 0 60 5 80%.",
         )
+
+    def add_cover_and_window(self):
+        """Put in the fields of what takes light from above and adds it from a side."""
         low, high = (100 * end for end in COVER)
         self.fields["cover_transmission"] = PercentField(
             words=("%",),
