@@ -7,25 +7,27 @@ without a tank is its owner's alone.
 from django.core.exceptions import PermissionDenied
 from django.shortcuts import get_object_or_404
 
+from apps.accounts.models import User
 from apps.planning.models import Plan
 from apps.tanks.access import may_write
 
 
-def may_change_plan(user, plan):
+def may_change_plan(user: User, plan: Plan) -> bool:
+    """Return whether a user may change a plan they see."""
     if plan.tank_id is None:
-        return plan.owner_id == user.pk
+        return bool(plan.owner_id == user.pk)
     return may_write(user, plan.tank)
 
 
-def readable_plan(user, pk, *, kind=None):
-    """Return a plan with its tank, or raise Http404; of one kind only if told."""
+def readable_plan(user: User, pk: int, *, kind: str | None = None) -> Plan:
+    """Return a plan with its tank, or raise Http404; of one kind only if one is given."""
     plans = Plan.objects.visible_to(user)
     if kind is not None:
         plans = plans.filter(kind=kind)
     return get_object_or_404(plans.select_related("tank", "owner"), pk=pk)
 
 
-def writable_plan(user, pk, *, kind=None):
+def writable_plan(user: User, pk: int, *, kind: str | None = None) -> Plan:
     """Return a plan, or raise Http404 for a stranger and PermissionDenied for a viewer."""
     plan = readable_plan(user, pk, kind=kind)
     if not may_change_plan(user, plan):
@@ -33,7 +35,7 @@ def writable_plan(user, pk, *, kind=None):
     return plan
 
 
-def owned_plan(user, pk, *, kind=None):
+def owned_plan(user: User, pk: int, *, kind: str | None = None) -> Plan:
     """Return a plan whose tank, or which itself without one, is the user's own.
 
     Raises Http404 for a stranger and PermissionDenied for others who may see it.

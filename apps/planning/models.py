@@ -1,4 +1,4 @@
-"""Saved plans, and acclimations: the way from the light a coral is used to, to another."""
+"""Saved plans, and acclimations: the steps from the light a coral is used to, to another."""
 
 import datetime as dt
 
@@ -8,6 +8,7 @@ from django.db import models
 from django.db.models import Q
 from django.urls import reverse
 
+from apps.accounts.models import User
 from apps.common.removal import Removable, RemovableQuerySet
 from apps.common.validation import bounds, bounds_check, too_early, too_far_ahead, year_check
 from apps.corals.models import Coral
@@ -20,27 +21,29 @@ from apps.tanks.models import Tank
 LIGHT = (limits.BAND_MIN_UMOL, limits.PAR_MAX_UMOL)
 RATE = (limits.RATE_MIN_PERCENT, limits.RATE_MAX_PERCENT)
 EVERY = (limits.EVERY_DAYS_MIN, limits.EVERY_DAYS_MAX)
+# The kinds of plans, as they are stored.
+LAYOUT, WHAT_IF = "layout", "what_if"
 PACE_OF = {pace.key: pace for pace in PACES}
 
 
 class PlanQuerySet(RemovableQuerySet):
-    def of_reader(self, user):
+    def of_reader(self, user: User) -> "PlanQuerySet":
         """Plans a user may see, taken away or not: of tanks they see, and their own without one."""
         return self.filter(
             Q(tank__in=Tank.objects.visible_to(user)) | Q(tank__isnull=True, owner=user)
         )
 
-    def visible_to(self, user):
+    def visible_to(self, user: User) -> "PlanQuerySet":
         """Present plans of the tanks a user may see, and their own without a tank."""
         return self.present().of_reader(user)
 
 
 class Plan(Removable):
-    """What was asked of the light, and the answer that was computed for it."""
+    """A question of the light, and the answer that was computed for it."""
 
     class Kind(models.TextChoices):
-        LAYOUT = "layout", "layout"
-        WHAT_IF = "what_if", "what if"
+        LAYOUT = LAYOUT, "layout"
+        WHAT_IF = WHAT_IF, "what if"
 
     owner = models.ForeignKey(
         settings.AUTH_USER_MODEL, on_delete=models.CASCADE, related_name="plans"
@@ -64,25 +67,26 @@ class Plan(Removable):
         ordering = ["-changed_at", "-pk"]
         indexes = [models.Index(fields=["tank", "kind"], name="plan_by_tank")]
 
-    def __str__(self):
+    def __str__(self) -> str:
         return self.name
 
-    def get_absolute_url(self):
+    def get_absolute_url(self) -> str:
         return reverse(f"{self.kind}_detail", args=[self.pk])
 
-    def clean(self):
+    def clean(self) -> None:
         if self.kind == self.Kind.LAYOUT and self.asked:
             read_question(self.asked)
             read_state(self.answer)
 
 
 class AcclimationQuerySet(RemovableQuerySet):
-    def visible_to(self, user):
+    def visible_to(self, user: User) -> "AcclimationQuerySet":
+        """Present acclimations of present corals in the tanks a user may see."""
         return self.present().filter(
             tank__in=Tank.objects.visible_to(user), coral__removed_at__isnull=True
         )
 
-    def with_all(self):
+    def with_all(self) -> "AcclimationQuerySet":
         """Read at once what a plan is followed by."""
         return self.select_related("tank", "coral").prefetch_related("steps", "ticks")
 
@@ -143,11 +147,11 @@ class Acclimation(Removable):
             year_check("acclimation", "starts_on"),
         ]
 
-    def __str__(self):
+    def __str__(self) -> str:
         of = "the whole tank" if self.whole_tank else self.coral.name
         return f"{of}: PAR {self.start_umol:.0f} to {self.target_umol:.0f}"
 
-    def clean(self):
+    def clean(self) -> None:
         errors = too_early(starts_on=self.starts_on)
         if self.tank_id:
             errors |= too_far_ahead(self.tank.today(), starts_on=self.starts_on)
@@ -165,7 +169,7 @@ class Acclimation(Removable):
         if errors:
             raise ValidationError(errors)
 
-    def planned_on(self, number):
+    def planned_on(self, number: int) -> dt.date:
         """Return the day a step was planned for, whatever happened since."""
         return self.starts_on + dt.timedelta(days=self.every_days * (number - 1))
 
@@ -189,7 +193,7 @@ class AcclimationStep(models.Model):
             bounds_check("acclimation_step", "light_umol", *LIGHT),
         ]
 
-    def __str__(self):
+    def __str__(self) -> str:
         return f"step {self.number}: PAR {self.light_umol:.0f}"
 
 
@@ -207,5 +211,5 @@ class AcclimationTick(models.Model):
     class Meta:
         ordering = ["created_at", "pk"]
 
-    def __str__(self):
+    def __str__(self) -> str:
         return f"step {self.number} on {self.done_on}"

@@ -2,6 +2,7 @@
 
 from django.contrib import messages
 from django.contrib.auth.decorators import login_required
+from django.http import HttpRequest, HttpResponse
 from django.shortcuts import redirect, render
 from django.views.decorators.http import require_POST
 
@@ -12,7 +13,7 @@ from apps.tanks.access import may_write, readable_tank, writable_tank
 
 
 @login_required
-def tank_plan_list(request, tank_pk):
+def tank_plan_list(request: HttpRequest, tank_pk: int) -> HttpResponse:
     tank = readable_tank(request.user, tank_pk)
     context = {
         "tank": tank,
@@ -24,7 +25,7 @@ def tank_plan_list(request, tank_pk):
 
 
 @login_required
-def plan_list(request):
+def plan_list(request: HttpRequest) -> HttpResponse:
     plans = Plan.objects.visible_to(request.user).select_related("tank", "owner")
     acclimations = Acclimation.objects.visible_to(request.user).select_related("tank", "coral")
     context = {"plans": plans, "acclimations": acclimations}
@@ -34,7 +35,7 @@ def plan_list(request):
 @login_required
 @require_POST
 @once()
-def plan_duplicate(request, pk):
+def plan_duplicate(request: HttpRequest, pk: int) -> HttpResponse:
     """Keep a second copy of a plan, to ask something else of it."""
     plan = readable_plan(request.user, pk)
     if plan.tank is not None:

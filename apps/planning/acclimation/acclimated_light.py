@@ -45,11 +45,12 @@ def mean_par(rows: Sequence[tuple[dt.datetime, SpotLight]], now: dt.datetime) ->
     None for a coral that sat in the dark at any time: a mean of doublings has no place for it.
     """
     latest = rows[-1][1]
-    by_day = bool(latest.dli_mol) and all(light.dli_mol for _, light in rows)
-    light = [here.dli_mol if by_day else here.par_umol for _, here in rows]
+    days = [here.dli_mol for _, here in rows if here.dli_mol]
+    by_day = len(days) == len(rows)
+    light = days if by_day else [here.par_umol for _, here in rows]
     if min(light) <= 0:
         return None
     began = [(now - moment).total_seconds() / 86400.0 for moment, _ in rows]
     roots = [[0.0]] * len(rows)
     acclimated = light_before(began, light, roots, [0.0], window_days=0.0).acclimated
-    return acclimated * latest.par_umol / latest.dli_mol if by_day else acclimated
+    return acclimated * latest.par_umol / days[-1] if by_day else acclimated

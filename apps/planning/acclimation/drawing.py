@@ -1,10 +1,9 @@
 """Planned against actual: the light of the steps and the light the coral had, on one time axis."""
 
 import datetime as dt
-from collections.abc import Sequence
 from dataclasses import dataclass
 
-from apps.corals.coral.timeline import TALLEST, LightStep, light_steps
+from apps.corals.coral.timeline import TALLEST, light_steps
 from apps.drawing.marks import Tick
 from apps.drawing.time_axis import (
     Step,
@@ -16,6 +15,7 @@ from apps.drawing.time_axis import (
     value_axis,
 )
 from apps.lightmap.lightmap import TankLight
+from apps.lightmap.spot_light import SpotLight
 from apps.photics.day.acclimation import REFERENCE_LIGHTS, ReferenceLight
 from apps.planning.models import Acclimation, AcclimationStep, AcclimationTick
 
@@ -67,9 +67,13 @@ def acclimation_drawing(
     last = midnight(plan.planned_on(len(steps)), zone)
     axis = TimeAxis(min(first, now) - BEFORE, max(last, now) + AFTER)
     planned = planned_steps(plan, steps, axis)
-    had = [s for s in light_steps(plan.coral, light, TimeAxis(axis.start, now)) if s.light]
-    actual = [Step(s.start, s.end, s.light.par_umol, s.light.par_umol) for s in had]
-    spread = [Step(s.start, s.end, s.light.low_umol, s.light.high_umol) for s in had]
+    had = [
+        (s, s.light)
+        for s in light_steps(plan.coral, light, TimeAxis(axis.start, now))
+        if s.light is not None
+    ]
+    actual = [Step(s.start, s.end, here.par_umol, here.par_umol) for s, here in had]
+    spread = [Step(s.start, s.end, here.low_umol, here.high_umol) for s, here in had]
     band = plan.coral.band()
     top = max([band.high_umol, *(s.high for s in (*planned, *actual))])
     widest = max((s.high for s in spread), default=top)
@@ -86,7 +90,7 @@ def acclimation_drawing(
         now_at=axis.percent(now),
         wanted=(value.y(band.high_umol), value.y(band.low_umol) - value.y(band.high_umol)),
         references=reference_lines(value, dli_per_umol),
-        summary=drawing_summary(plan, had),
+        summary=drawing_summary(plan, had[-1][1] if had else None),
     )
 
 
@@ -127,9 +131,9 @@ def reference_lines(value: ValueAxis, dli_per_umol: float | None) -> tuple[Refer
     return tuple(lines)
 
 
-def drawing_summary(plan: Acclimation, had: Sequence[LightStep]) -> str:
-    """Say what the drawing shows, for those who don't see it."""
+def drawing_summary(plan: Acclimation, latest: SpotLight | None) -> str:
+    """Return what the drawing shows in words, for those who don't see it."""
     text = f"Planned from PAR {plan.start_umol:.0f} to {plan.target_umol:.0f} in steps."
-    if not had:
+    if latest is None:
         return f"{text} The light it had is not known."
-    return f"{text} By the light map it has PAR {had[-1].light.par_umol:.0f} at its spot now."
+    return f"{text} By the light map it has PAR {latest.par_umol:.0f} at its spot now."

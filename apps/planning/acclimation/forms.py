@@ -17,16 +17,16 @@ DLI_WORDS = ("dli", "mol", "mol/m²", "mol/m2", "mol/m²/d", "mol/m2/d")
 class LightTypedField(NumberField):
     """PAR, or daily light where the text says so; cleans to PAR [umol m-2 s-1]."""
 
-    def __init__(self, *, full_hours, **kwargs):
+    def __init__(self, *, full_hours: float | None, **kwargs: object) -> None:
         super().__init__(words=PAR_WORDS, low=LIGHT[0], high=LIGHT[1], **kwargs)
         self.full_hours = full_hours
         # Not a decimal keypad: "6.5 mol" must be easy to type.
         self.widget.attrs["inputmode"] = "text"
 
-    def prepare_value(self, value):
+    def prepare_value(self, value: object) -> object:
         return f"{value:.0f}" if isinstance(value, int | float) else value
 
-    def to_python(self, value):
+    def to_python(self, value: object) -> float | None:
         text = str(value or "").strip().lower()
         if not text.endswith(DLI_WORDS):
             return super().to_python(value)
@@ -69,7 +69,7 @@ class StepsForm(WholeModelForm, forms.ModelForm):
             "every_days": forms.TextInput(attrs={"inputmode": "numeric", "autocomplete": "off"}),
         }
 
-    def __init__(self, *args, **kwargs):
+    def __init__(self, *args: object, **kwargs: object) -> None:
         super().__init__(*args, **kwargs)
         self.fields["pace"].choices = Acclimation.Pace.choices
 
@@ -82,7 +82,7 @@ class CoralStepsForm(StepsForm):
     class Meta(StepsForm.Meta):
         fields = ["start_umol", "target_umol", *StepsForm.Meta.fields]
 
-    def __init__(self, *args, full_hours, **kwargs):
+    def __init__(self, *args: object, full_hours: float | None, **kwargs: object) -> None:
         super().__init__(*args, **kwargs)
         self.fields["start_umol"] = LightTypedField(
             label="PAR it is used to",
@@ -107,10 +107,12 @@ class TankStepsForm(StepsForm):
         "for corals that are not used to it yet.",
     )
 
-    def __init__(self, *args, **kwargs):
+    def __init__(self, *args: object, **kwargs: object) -> None:
         super().__init__(*args, **kwargs)
         self.fields["means"].choices = [
-            (means.value, means.label) for means in Acclimation.WHOLE_TANK_MEANS
+            (value, label)
+            for value, label in Acclimation.Means.choices
+            if value in Acclimation.WHOLE_TANK_MEANS
         ]
         self.order_fields(self.field_order)
 

@@ -1,7 +1,7 @@
 """An acclimation as its page shows it: how it is with it, its steps in words, what comes next."""
 
 import datetime as dt
-from collections.abc import Callable, Iterable
+from collections.abc import Callable, Iterable, Sequence
 from dataclasses import dataclass
 from urllib.parse import urlencode
 
@@ -62,7 +62,7 @@ class AcclimationPage:
 def acclimation_page(
     plan: Acclimation,
     notes: Iterable[HealthNote],
-    rig: list[HungFixture],
+    rig: Sequence[HungFixture],
     *,
     full_dli: Callable[[float], float | None],
     unit: str,
@@ -164,7 +164,7 @@ def enter_last(
         plan.tank_id,
         rows,
         summary=f"Acclimation, step {tick.number}: {setting_words(plan, step.setting, unit)}",
-        reason=LightChange.Reason.STEP,
+        reason=str(LightChange.Reason.STEP),
         # What the rows state themselves is not stated twice.
         factor=1.0 if rows else step.light_umol / light_before(plan, lights, tick),
         unit=unit,

@@ -55,7 +55,7 @@ def lamp_moved(plan: Acclimation, row: HungFixture, base: Mapping[str, object]) 
         if name in ("number", "name") or not hasattr(row, name):
             continue
         here = getattr(row, name)
-        if name == moved:
+        if name == moved and isinstance(stored, int | float):
             if not any(abs(here - value) <= SAME_WITHIN for value in step_values(plan, stored)):
                 return True
         elif differs(here, stored):

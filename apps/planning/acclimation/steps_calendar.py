@@ -92,7 +92,7 @@ def day_event(day: dt.date, *, summary: str, words: str, now: dt.datetime) -> Ev
 
 def days_of(
     plan: Acclimation, notes: Sequence[HealthNote], rows: Sequence[HungFixture], *, unit: str
-) -> list[tuple[int, dt.date | None, str]]:
+) -> list[tuple[int, dt.date, str]]:
     """Return (number, day, words) of every step ahead, or of the one that waits."""
     steps = list(plan.steps.all())
     following = following_of(plan, notes, rows)
@@ -100,7 +100,7 @@ def days_of(
     of = "The whole tank" if plan.whole_tank else plan.coral.name
     if following.state in (PAUSED, STALE, WAITING) and not ahead:
         why = None if following.state == STALE else following.why
-        day = why.on if why else following.due_on
+        day = why.on if why else following.due_on or plan.starts_on
         words = state_words(plan, following, len(steps), watched_coral(plan, following, notes))
         return [(following.position, day, f"{of}: {words}")]
     return [

@@ -1,19 +1,22 @@
 """Acclimation plans: made, followed step by step, dated anew."""
 
+from collections.abc import Callable, Sequence
+
 from django.contrib import messages
 from django.contrib.auth.decorators import login_required
 from django.core.exceptions import ValidationError
-from django.http import Http404
+from django.http import Http404, HttpRequest, HttpResponse
 from django.shortcuts import get_object_or_404, redirect, render
 from django.urls import reverse
 from django.utils import timezone
 from django.views.decorators.http import require_POST
 
+from apps.accounts.models import User
 from apps.common.htmx import go_to, render_part
 from apps.common.idempotency import once
 from apps.common.removal import offer_undo
 from apps.corals.access import readable_coral, writable_coral
-from apps.corals.models import Coral
+from apps.corals.models import Coral, Spot
 from apps.lighting.rig import rig_in_force
 from apps.photics.day.acclimation import PACES
 from apps.planning.acclimation.acclimated_light import acclimated_par
@@ -27,35 +30,44 @@ from apps.planning.acclimation.acclimating import (
     untick,
 )
 from apps.planning.acclimation.drawing import acclimation_drawing
-from apps.planning.acclimation.forms import CoralStepsForm, DatesForm, TankStepsForm, TickForm
+from apps.planning.acclimation.forms import (
+    CoralStepsForm,
+    DatesForm,
+    StepsForm,
+    TankStepsForm,
+    TickForm,
+)
 from apps.planning.acclimation.limiting_coral import coral_targets
 from apps.planning.acclimation.page import acclimation_page
 from apps.planning.acclimation.step_settings import UnreachableLight
 from apps.planning.acclimation.words import setting_words
-from apps.planning.models import Acclimation, AcclimationTick
-from apps.planning.what_if.live_light import live_light
+from apps.planning.models import Acclimation, AcclimationStep, AcclimationTick
+from apps.planning.what_if.live_light import LiveLight, live_light
 from apps.tanks.access import may_write, readable_tank, require_write, writable_tank
 
+# What a template is given, by name.
+Context = dict[str, object]
 FORM, FORM_PART = (
     "planning/acclimation/acclimation_new.html",
     "planning/acclimation/_acclimation_form.html",
 )
 
 
-def readable_acclimation(user, pk):
+def readable_acclimation(user: User, pk: int) -> Acclimation:
     """Return a plan with all it is followed by, or raise Http404 for a stranger."""
     plans = Acclimation.objects.visible_to(user)
     return get_object_or_404(plans.with_all(), pk=pk)
 
 
-def writable_acclimation(user, pk):
+def writable_acclimation(user: User, pk: int) -> Acclimation:
+    """Return a plan, or raise Http404 for a stranger and PermissionDenied for a viewer."""
     plan = readable_acclimation(user, pk)
     require_write(user, plan.tank)
     return plan
 
 
 @login_required
-def acclimation_list(request, tank_pk):
+def acclimation_list(request: HttpRequest, tank_pk: int) -> HttpResponse:
     tank = readable_tank(request.user, tank_pk)
     unit = request.user.units
     plans = list(tank.acclimations.visible_to(request.user).with_all())
@@ -75,13 +87,13 @@ def acclimation_list(request, tank_pk):
 
 @login_required
 @once(but="look")
-def acclimation_new(request, coral_pk):
+def acclimation_new(request: HttpRequest, coral_pk: int) -> HttpResponse:
     """Plan the steps of one coral."""
     coral = writable_coral(request.user, coral_pk)
     tank, now = coral.tank, timezone.now()
     live, spot = live_light(tank, now), coral.spot_on(tank.today())
     used = acclimated_par([coral], live.light, now, tank.zone).get(coral.pk)
-    context = {"tank": tank, "coral": coral, "spot": spot, "paces": PACES}
+    context: Context = {"tank": tank, "coral": coral, "spot": spot, "paces": PACES}
     if spot is None or used is None:
         context["lacks"] = what_lacks(live, [spot] if spot else [])
         return render(request, "planning/acclimation/acclimation_none.html", context)
@@ -99,7 +111,7 @@ def acclimation_new(request, coral_pk):
     )
 
 
-def what_lacks(live, spots):
+def what_lacks(live: LiveLight, spots: Sequence[Spot]) -> str:
     """Return why no light is known at Spots: "spot", "map", "rock" or "light"."""
     if not spots:
         return "spot"
@@ -111,12 +123,12 @@ def what_lacks(live, spots):
 
 @login_required
 @once(but="look")
-def acclimation_tank_new(request, tank_pk):
+def acclimation_tank_new(request: HttpRequest, tank_pk: int) -> HttpResponse:
     """Plan the steps of all corals, led by the most sensitive."""
     tank = writable_tank(request.user, tank_pk)
     live = live_light(tank, timezone.now())
     targets = coral_targets(tank, live, factor=1.0)
-    context = {"tank": tank, "paces": PACES}
+    context: Context = {"tank": tank, "paces": PACES}
     if not targets:
         corals = Coral.objects.present().living().filter(tank=tank).prefetch_related("spots")
         spots = [spot for coral in corals if (spot := coral.spot_on(tank.today()))]
@@ -129,7 +141,7 @@ def acclimation_tank_new(request, tank_pk):
     )  # fmt: skip
     form = TankStepsForm(request.POST or None, instance=plan, initial={"factor": "1.25"})
 
-    def steps():
+    def steps() -> list[AcclimationStep]:
         led = coral_targets(tank, live, factor=form.cleaned_data["factor"])
         plan.coral, plan.start_umol = led[0].coral, led[0].acclimated_umol
         plan.target_umol = led[0].end_umol
@@ -140,7 +152,14 @@ def acclimation_tank_new(request, tank_pk):
     return make_or_show(request, form, plan, steps, live, context)
 
 
-def make_or_show(request, form, plan, steps, live, context):
+def make_or_show(
+    request: HttpRequest,
+    form: StepsForm,
+    plan: Acclimation,
+    steps: Callable[[], list[AcclimationStep]],
+    live: LiveLight,
+    context: Context,
+) -> HttpResponse:
     """Show the form, show its steps, or save the plan and go to it."""
     status = 200
     if request.method == "POST":
@@ -159,7 +178,9 @@ def make_or_show(request, form, plan, steps, live, context):
     return render_part(request, FORM, FORM_PART, context, status=status)
 
 
-def shown_steps(plan, steps, live, unit):
+def shown_steps(
+    plan: Acclimation, steps: Sequence[AcclimationStep], live: LiveLight, unit: str
+) -> list[Context]:
     """Return what the form shows of the steps it would make."""
     names = ("number", "name", "level_percent", "height_cm")
     plan.rig = [{name: getattr(row, name) for name in names} for row in live.rows]
@@ -176,12 +197,14 @@ def shown_steps(plan, steps, live, unit):
 
 
 @login_required
-def acclimation_detail(request, pk):
+def acclimation_detail(request: HttpRequest, pk: int) -> HttpResponse:
     plan = readable_acclimation(request.user, pk)
     return show_acclimation(request, plan, TickForm(initial={"done_on": plan.tank.today()}))
 
 
-def show_acclimation(request, plan, tick_form, *, status=200):
+def show_acclimation(
+    request: HttpRequest, plan: Acclimation, tick_form: TickForm, *, status: int = 200
+) -> HttpResponse:
     """Show a plan's page with the form of its next step."""
     now = timezone.now()
     live = live_light(plan.tank, now)
@@ -202,7 +225,7 @@ def show_acclimation(request, plan, tick_form, *, status=200):
 
 
 @login_required
-def acclimation_edit(request, pk):
+def acclimation_edit(request: HttpRequest, pk: int) -> HttpResponse:
     plan = writable_acclimation(request.user, pk)
     form = DatesForm(request.POST or None, instance=plan)
     if request.method == "POST" and form.is_valid():
@@ -216,7 +239,7 @@ def acclimation_edit(request, pk):
 
 @login_required
 @require_POST
-def acclimation_tick(request, pk, number):
+def acclimation_tick(request: HttpRequest, pk: int, number: int) -> HttpResponse:
     plan = writable_acclimation(request.user, pk)
     form = TickForm(request.POST, instance=AcclimationTick(acclimation=plan, number=number))
     if form.is_valid():
@@ -237,7 +260,7 @@ def acclimation_tick(request, pk, number):
 
 @login_required
 @require_POST
-def acclimation_untick(request, tick_pk):
+def acclimation_untick(request: HttpRequest, tick_pk: int) -> HttpResponse:
     tick = AcclimationTick.objects.select_related("acclimation").filter(pk=tick_pk).first()
     if tick is None:
         return untick_twice(request)
@@ -250,7 +273,7 @@ def acclimation_untick(request, tick_pk):
     return redirect("acclimation_detail", plan.pk)
 
 
-def untick_twice(request):
+def untick_twice(request: HttpRequest) -> HttpResponse:
     """Lead back to the plan whose tick is gone already; raises Http404 where none is named."""
     pk = request.GET.get("plan", "")
     if not (pk.isascii() and pk.isdigit() and len(pk) < 10):
@@ -261,7 +284,7 @@ def untick_twice(request):
 
 
 @login_required
-def acclimation_of_coral(request, coral_pk):
+def acclimation_of_coral(request: HttpRequest, coral_pk: int) -> HttpResponse:
     """Say on a coral's page how its plans stand, with the newest drawn."""
     coral = readable_coral(request.user, coral_pk)
     plans = Acclimation.objects.visible_to(request.user).filter(coral=coral).with_all()

@@ -35,7 +35,7 @@ def state_words(plan: Acclimation, following: Following, steps: int, watched: Co
     if following.state == STALE:
         return f"Out of date {at}: {stale_words(plan, following)}"
     if following.state == PAUSED:
-        on = day_words(following.why and following.why.on)
+        on = day_words(following.why.on if following.why else None)
         return f"Paused {at}: {watched.name} was noted paling or bleaching on {on}."
     if following.state == WAITING:
         if following.why:
@@ -109,11 +109,12 @@ def by_lamp(settings: Sequence[tuple[Lamp, str]]) -> str:
     lamps: dict[str, list[str]] = {}
     for row, words in settings:
         name, number = row.get("name"), row.get("number")
+        called = str(name)
         if name is None:
-            name = "lights" if len(settings) == 1 or number is None else f"lamp {number}"
+            called = "lights" if len(settings) == 1 or number is None else f"lamp {number}"
         elif names.count(name) > 1 and number is not None:
-            name = f"{name} {number}"
+            called = f"{name} {number}"
         named = lamps.setdefault(words, [])
-        if name not in named:
-            named.append(name)
+        if called not in named:
+            named.append(called)
     return ", ".join(f"{' and '.join(named)} {words}" for words, named in lamps.items())

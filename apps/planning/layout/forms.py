@@ -1,19 +1,20 @@
 """The forms of a layout's question, part by part: box, zones with bands, fixtures, limits."""
 
 import re
+from collections.abc import Mapping, Sequence
 
 from django import forms
 
 from apps.common.numbers import UnreadableNumber, parse_number
 from apps.common.units import LengthField, NumberField
 from apps.lighting.fixture_models import BEAM
-from apps.lighting.models import HEIGHT
+from apps.lighting.models import HEIGHT, Fixture
 from apps.lighting.optic_models import measured_rays
 from apps.photics import limits
 from apps.photics.ground.scene import Tank as SceneTank
-from apps.photics.layout.question import Candidate, Limits, Zone, choices
-from apps.photics.rig.fixture_light import output_estimate
-from apps.planning.layout.generic_kinds import GENERIC_KINDS
+from apps.photics.layout.question import Candidate, Limits, Question, Zone, choices
+from apps.photics.rig.fixture_light import OutputEstimate, output_estimate
+from apps.planning.layout.generic_kinds import GENERIC_KINDS, GenericKind
 from apps.planning.stored_layout import USUAL_DAY_HOURS
 from apps.tanks.models import DEPTH, SIDE, Tank
 
@@ -37,7 +38,7 @@ class BoxForm(forms.Form):
 
     back_pane = forms.ChoiceField(label="Back pane", choices=Tank.BackPane.choices)
 
-    def __init__(self, *args, unit, **kwargs):
+    def __init__(self, *args: object, unit: str, **kwargs: object) -> None:
         super().__init__(*args, **kwargs)
         for name, label, (low, high) in (
             ("length_cm", "Length, left to right", SIDE),
@@ -47,29 +48,34 @@ class BoxForm(forms.Form):
             self.fields[name] = LengthField(unit=unit, label=label, low_cm=low, high_cm=high)
         self.order_fields(["length_cm", "width_cm", "depth_cm", "back_pane"])
 
-    def scene(self):
+    def scene(self) -> SceneTank:
+        """Return the scene Tank of valid measures."""
         data = self.cleaned_data
         return SceneTank(
             data["length_cm"], data["width_cm"], data["depth_cm"], data["back_pane"], "sand"
         )
 
 
-class FoldedRow:
+class FoldedRow(forms.Form):
     """A row of a form that is folded up to one line while nothing of it is missing or wrong."""
 
     # The fields without which the row says nothing.
-    needed = ()
+    needed: tuple[str, ...] = ()
 
     @property
-    def is_filled(self):
+    def is_filled(self) -> bool:
+        """Return whether nothing that is needed is missing."""
         return all(self[name].value() not in (None, "") for name in self.needed)
 
     @property
-    def stands_open(self):
+    def stands_open(self) -> bool:
+        """Return whether the row is shown whole."""
         return not self.is_filled or bool(self.errors)
 
 
-class ZoneForm(FoldedRow, forms.Form):
+class ZoneForm(FoldedRow):
+    """One zone: its name, band, weight and range of the water."""
+
     name = forms.CharField(label="Name", max_length=60)
     weight = forms.TypedChoiceField(label="Counts", choices=WEIGHTS, coerce=float, initial=1.0)
 
@@ -81,7 +87,7 @@ class ZoneForm(FoldedRow, forms.Form):
         ("depth", "Below the surface", "depth_cm"),
     )
 
-    def __init__(self, *args, box, unit, **kwargs):
+    def __init__(self, *args: object, box: SceneTank | None, unit: str, **kwargs: object) -> None:
         super().__init__(*args, **kwargs)
         for axis, label, side in self.RANGES:
             end = getattr(box, side) if box else limits.TANK_SIDE_MAX_CM
@@ -94,7 +100,7 @@ class ZoneForm(FoldedRow, forms.Form):
                 label=label, low=limits.BAND_MIN_UMOL, high=limits.BAND_MAX_UMOL
             )
 
-    def clean(self):
+    def clean(self) -> dict[str, object]:
         data = super().clean()
         pairs = [(f"{axis}_from", f"{axis}_to") for axis, _, _ in self.RANGES]
         for low, high in (*pairs, ("low_umol", "high_umol")):
@@ -102,7 +108,8 @@ class ZoneForm(FoldedRow, forms.Form):
                 self.add_error(high, "This end must be above the other.")
         return data
 
-    def zone(self):
+    def zone(self) -> Zone:
+        """Return the Zone of a valid row."""
         data = self.cleaned_data
         ranges = {
             name: (data[f"{axis}_from"], data[f"{axis}_to"])
@@ -112,7 +119,9 @@ class ZoneForm(FoldedRow, forms.Form):
                     high_umol=data["high_umol"], weight=data["weight"])  # fmt: skip
 
 
-class CandidateForm(FoldedRow, forms.Form):
+class CandidateForm(FoldedRow):
+    """One fixture to choose from, with the optics it may carry."""
+
     needed = ("source",)
     source = forms.ChoiceField(label="Fixture")
     optics = forms.CharField(
@@ -122,7 +131,13 @@ class CandidateForm(FoldedRow, forms.Form):
         help_text="Beam angles it can have: 110, 55. Blank: those it comes with.",
     )
 
-    def __init__(self, *args, fixtures, measured=frozenset(), **kwargs):
+    def __init__(
+        self,
+        *args: object,
+        fixtures: Sequence[Fixture],
+        measured: frozenset[int] = frozenset(),
+        **kwargs: object,
+    ) -> None:
         """`measured` are the fixtures of the library, by key, whose output a survey measured."""
         super().__init__(*args, **kwargs)
         self.measured = measured
@@ -140,7 +155,7 @@ class CandidateForm(FoldedRow, forms.Form):
         )
 
     @property
-    def source_words(self):
+    def source_words(self) -> str:
         """Return the name of the chosen fixture, empty without one."""
         source = str(self["source"].value() or "")
         if source in self.library:
@@ -148,7 +163,8 @@ class CandidateForm(FoldedRow, forms.Form):
         kind = GENERIC_KINDS.get(source.removeprefix("kind:"))
         return kind.name if kind else ""
 
-    def clean_optics(self):
+    def clean_optics(self) -> tuple[float, ...]:
+        """Return the beam angles typed [degrees]."""
         beams = []
         for text in [t for t in re.split(r"[;,\s]+", self.cleaned_data["optics"]) if t]:
             try:
@@ -162,7 +178,7 @@ class CandidateForm(FoldedRow, forms.Form):
             raise forms.ValidationError(f"At most {OPTICS_MOST} optics, please.")
         return tuple(dict.fromkeys(beams))
 
-    def clean(self):
+    def clean(self) -> dict[str, object]:
         data = super().clean()
         fixture = self.library.get(data.get("source"))
         if fixture and fixture.output() is None and fixture.pk not in self.measured:
@@ -173,16 +189,21 @@ class CandidateForm(FoldedRow, forms.Form):
             )
         return data
 
-    def candidate(self, measured):
+    def candidate(self, measured: Mapping[int, OutputEstimate]) -> Candidate:
         """Return the Candidate; `measured` are outputs by a survey, by fixture of the library."""
         data = self.cleaned_data
-        thing, optic = self.library.get(data["source"]), None
-        if thing is None:
-            thing = GENERIC_KINDS[data["source"].removeprefix("kind:")]
-            beams, output = thing.beams_deg, output_estimate(ppf_umol_s=thing.ppf_umol_s)
+        own, optic = self.library.get(data["source"]), None
+        thing: Fixture | GenericKind
+        beams: tuple[float, ...]
+        if own is None:
+            thing = kind = GENERIC_KINDS[data["source"].removeprefix("kind:")]
+            beams, output = kind.beams_deg, output_estimate(ppf_umol_s=kind.ppf_umol_s)
         else:
-            beams, output = (thing.beam_deg,), measured.get(thing.pk) or thing.output()
-            optic = measured_rays(thing.rays_id) if thing.rays_id else None
+            thing = own
+            beams, output = (own.beam_deg,), measured.get(own.pk) or own.output()
+            optic = measured_rays(own.rays_id) if own.rays_id else None
+        if output is None:
+            raise ValueError("A fixture to choose from has an output.")
         return Candidate(
             name=thing.name,
             kind=thing.kind,
@@ -199,6 +220,8 @@ class CandidateForm(FoldedRow, forms.Form):
 
 
 class LimitsForm(forms.Form):
+    """What hanging, money and power allow."""
+
     count = forms.IntegerField(label="At most so many fixtures", min_value=1, max_value=COUNT_MOST)
     fill_count = forms.IntegerField(
         label="Tubes or bars beside them, at most",
@@ -210,24 +233,29 @@ class LimitsForm(forms.Form):
         label="A canopy stands on the rim: nothing may reach past it", required=False
     )
 
-    def __init__(self, *args, box, unit, **kwargs):
+    def __init__(self, *args: object, box: SceneTank | None, unit: str, **kwargs: object) -> None:
         super().__init__(*args, **kwargs)
         self.box = box
         for name in ("count", "fill_count"):
             self.fields[name].widget.attrs["inputmode"] = "numeric"
-        height = {"unit": unit, "low_cm": HEIGHT[0] + 1.0, "high_cm": HEIGHT[1]}
-        self.fields["height_from"] = LengthField(label="Lit side above the water, from", **height)
-        self.fields["height_to"] = LengthField(label="to", **height)
+        low, high = HEIGHT[0] + 1.0, HEIGHT[1]
+        for name, label in (("from", "Lit side above the water, from"), ("to", "to")):
+            self.fields[f"height_{name}"] = LengthField(
+                label=label, unit=unit, low_cm=low, high_cm=high
+            )
         for axis, words, side in (("x", "the left", "length_cm"), ("y", "the front", "width_cm")):
-            end = {"unit": unit, "low_cm": 0, "required": False,
-                   "high_cm": getattr(box, side) if box else limits.TANK_SIDE_MAX_CM}  # fmt: skip
-            self.fields[f"{axis}_from"] = LengthField(label=f"Middles from {words}, from", **end)
-            self.fields[f"{axis}_to"] = LengthField(label="to", **end)
-        money = {"required": False, "low": 0}
-        self.fields["budget"] = NumberField(label="Money for what is missing", high=PRICE_MOST,
-                                            **money)  # fmt: skip
-        self.fields["watts"] = NumberField(label="Power of all together, W", words=WATT_WORDS,
-                                           high=limits.WATTS_MAX, **money)  # fmt: skip
+            high = getattr(box, side) if box else limits.TANK_SIDE_MAX_CM
+            for name, label in (("from", f"Middles from {words}, from"), ("to", "to")):
+                self.fields[f"{axis}_{name}"] = LengthField(
+                    label=label, unit=unit, low_cm=0, high_cm=high, required=False
+                )
+        self.fields["budget"] = NumberField(
+            label="Money for what is missing", low=0, high=PRICE_MOST, required=False
+        )
+        self.fields["watts"] = NumberField(
+            label="Power of all together, W", words=WATT_WORDS, low=0, high=limits.WATTS_MAX,
+            required=False,
+        )  # fmt: skip
         self.fields["day_hours"] = NumberField(
             label="Full light a day, h", words=("h", "hours"), low=0, high=limits.DAY_HOURS_MAX
         )
@@ -236,13 +264,13 @@ class LimitsForm(forms.Form):
         )
 
     @staticmethod
-    def usual():
+    def usual() -> dict[str, object]:
         """Return the limits a question starts with."""
         low, high = ORDINARY_HEIGHTS_CM
         return {"count": 4, "fill_count": 0, "height_from": low, "height_to": high,
                 "day_hours": USUAL_DAY_HOURS}  # fmt: skip
 
-    def clean(self):
+    def clean(self) -> dict[str, object]:
         data = super().clean()
         for axis in ("height", "x", "y"):
             low, high = data.get(f"{axis}_from"), data.get(f"{axis}_to")
@@ -250,7 +278,10 @@ class LimitsForm(forms.Form):
                 self.add_error(f"{axis}_to", "This end must be above the other.")
         return data
 
-    def limits(self):
+    def limits(self) -> Limits:
+        """Return the Limits of a valid form."""
+        if self.box is None:
+            raise ValueError("Limits lie over a box of water.")
         data, ranges = self.cleaned_data, {}
         for axis, side in (("x", self.box.length_cm), ("y", self.box.width_cm)):
             low, high = data[f"{axis}_from"], data[f"{axis}_to"]
@@ -269,7 +300,7 @@ class LimitsForm(forms.Form):
 class Rows(forms.BaseFormSet):
     """Rows of which those left as they came and empty are passed over."""
 
-    def kept(self):
+    def kept(self) -> list[forms.Form]:
         """Return the forms that say something and are not taken out."""
         return [
             form for form in self.forms if form.cleaned_data and not form.cleaned_data.get("DELETE")
@@ -286,7 +317,7 @@ CandidateRows = forms.formset_factory(
 )  # fmt: skip
 
 
-def too_much(question):
+def too_much(question: Question) -> str:
     """Return a sentence when a question has nothing to try or far too much, else ''."""
     many = len(choices(question))
     if many == 0:

@@ -37,7 +37,7 @@ def hanging_address(*, plan: Plan, layout: Layout, user: User) -> str:
         plan.tank_id,
         rows,
         summary=f"Hung as planned: {plan.name}",
-        reason=LightChange.Reason.HUNG,
+        reason=str(LightChange.Reason.HUNG),
         unit=user.units,
         down=hanging,
     )

@@ -50,13 +50,23 @@ class PlannedLight:
 
     field: LightField
 
-    def cut(
-        self, x_cm: FloatArray, y_cm: FloatArray, depth_cm: FloatArray
-    ) -> tuple[FloatArray, ...]:
-        """Return the five Estimate arrays on axes (nx,), (ny,), (nz,) [cm], each (nx, ny, nz)."""
-        grid = np.stack(np.meshgrid(x_cm, y_cm, depth_cm, indexing="ij"), axis=-1)
-        result = self.field.at(grid.reshape(-1, 3))
-        return tuple(array.reshape(grid.shape[:3]) for array in vars(result).values())
+    def cut(self, x_cm: FloatArray, down: str, down_cm: FloatArray, *, at_cm: float) -> Estimate:
+        """Return the Estimate of a plane, arrays (nd, nx), at axes (nx,) and (nd,) [cm].
+
+        `down` is its second axis, "y_cm" or "depth_cm"; the other one lies at a length [cm].
+        """
+        across, second = np.meshgrid(x_cm, down_cm)
+        third = np.full_like(across, at_cm)
+        y, depth = (second, third) if down == "y_cm" else (third, second)
+        light = self.field.at(np.stack([across, y, depth], axis=-1).reshape(-1, 3))
+        shape = across.shape
+        return Estimate(
+            par_umol=light.par_umol.reshape(shape),
+            low_umol=light.low_umol.reshape(shape),
+            high_umol=light.high_umol.reshape(shape),
+            extrapolated=light.extrapolated.reshape(shape),
+            in_rock=light.in_rock.reshape(shape),
+        )
 
     def at(self, points_cm: ArrayLike) -> Estimate:
         """Return the Estimate at points (m, 3) [cm]."""
@@ -71,15 +81,15 @@ class PlannedLight:
         """Return the GridEstimate at a depth, its nodes about a step apart [cm]."""
         tank = self.field.tank
         x, y = nodes(tank.length_cm, step_cm), nodes(tank.width_cm, step_cm)
-        result = self.cut(x, y, np.array([depth_cm]))
-        return GridEstimate(x, y, float(depth_cm), *(array[:, :, 0].T for array in result))
+        light = self.cut(x, "y_cm", y, at_cm=depth_cm)
+        return GridEstimate(x, y, float(depth_cm), **vars(light))
 
     def section(self, y_cm: float, step_cm: float) -> SectionEstimate:
         """Return the SectionEstimate at a distance from the front, in steps [cm]."""
         tank = self.field.tank
         x, depth = nodes(tank.length_cm, step_cm), nodes(tank.depth_cm, step_cm)
-        result = self.cut(x, np.array([y_cm]), depth)
-        return SectionEstimate(x, depth, float(y_cm), *(array[:, 0, :].T for array in result))
+        light = self.cut(x, "depth_cm", depth, at_cm=y_cm)
+        return SectionEstimate(x, depth, float(y_cm), **vars(light))
 
 
 def answer_planes(

@@ -25,7 +25,9 @@ class MeasuredTank:
 def measured_tank(tank: Tank, now: dt.datetime) -> MeasuredTank | None:
     """Return the MeasuredTank of a tank, None unless its map is fitted to known fixtures."""
     serving = tank_light(tank).map_for(now)
-    field = serving.field if serving else None
+    if serving is None:
+        return None
+    field = serving.field
     if field is None or field.calibrated is None or field.rig_fit is None:
         return None
     hanging = rig_in_force(tank, serving.taken_at)

@@ -94,7 +94,7 @@ class QuestionForms:
         """Return the scene Tank the zones lie in, None where its measures can't be read."""
         if self.tank is not None:
             return self.tank.scene()
-        if self.data is None:
+        if self.data is None and self.box_form is not None:
             first = self.box_form.initial
             return SceneTank(
                 first["length_cm"], first["width_cm"], first["depth_cm"], first["back_pane"], "sand"
@@ -196,6 +196,8 @@ class QuestionForms:
 
     def question(self) -> StoredQuestion:
         """Return the question that valid forms make."""
+        if self.box is None:
+            raise ValueError("A question has a box of water.")
         rows, data = self.candidates.kept(), self.limits.cleaned_data
         measured = self.measured
         outputs = measured.outputs if measured else {}

@@ -1,19 +1,22 @@
 """A layout plan: its question, its search, its answers compared, one of them hung."""
 
+from collections.abc import Mapping, Sequence
+
 from django.contrib.auth.decorators import login_required
-from django.http import Http404
+from django.http import Http404, HttpRequest, HttpResponse
 from django.shortcuts import redirect, render
 from django.utils.timezone import now
 from django.views.decorators.http import require_POST
 
 from apps.common.htmx import render_part
 from apps.common.idempotency import once
-from apps.lightmap.pins import pins_for
+from apps.lightmap.pins import Pin, pins_for
+from apps.photics.layout.question import Question
 from apps.planning.access import may_change_plan, readable_plan, writable_plan
 from apps.planning.layout.hanging_answer import hanging_address
 from apps.planning.layout.map import answer_planes
 from apps.planning.layout.measured_tank import newer_survey_day
-from apps.planning.layout.page import layout_page
+from apps.planning.layout.page import LayoutPage, layout_page
 from apps.planning.layout.question_forms import QuestionForms
 from apps.planning.layout.searching import (
     advance_search,
@@ -22,32 +25,31 @@ from apps.planning.layout.searching import (
     stop_search,
 )
 from apps.planning.layout.zone_presets import PRESETS
-from apps.planning.models import Plan
+from apps.planning.models import LAYOUT, Plan
 from apps.planning.stored_layout import write_question
 from apps.tanks.access import writable_tank
-
-LAYOUT = Plan.Kind.LAYOUT
+from apps.tanks.models import Tank
 
 
 @login_required
 @once()
-def tank_layout_new(request, tank_pk):
+def tank_layout_new(request: HttpRequest, tank_pk: int) -> HttpResponse:
     tank = writable_tank(request.user, tank_pk)
     return edit_question(request, Plan(owner=request.user, tank=tank, kind=LAYOUT))
 
 
 @login_required
 @once()
-def layout_new(request):
+def layout_new(request: HttpRequest) -> HttpResponse:
     return edit_question(request, Plan(owner=request.user, kind=LAYOUT))
 
 
 @login_required
-def layout_edit(request, pk):
+def layout_edit(request: HttpRequest, pk: int) -> HttpResponse:
     return edit_question(request, writable_plan(request.user, pk, kind=LAYOUT))
 
 
-def edit_question(request, plan):
+def edit_question(request: HttpRequest, plan: Plan) -> HttpResponse:
     """Show or take the question of a plan; a changed question starts its search anew."""
     data = request.POST if request.method == "POST" else None
     again = data.get("again", "") if data is not None else ""
@@ -76,12 +78,12 @@ def edit_question(request, plan):
 
 
 @login_required
-def layout_detail(request, pk):
+def layout_detail(request: HttpRequest, pk: int) -> HttpResponse:
     plan = readable_plan(request.user, pk, kind=LAYOUT)
     return render(request, "planning/layout/layout_detail.html", detail_context(request, plan))
 
 
-def detail_context(request, plan):
+def detail_context(request: HttpRequest, plan: Plan) -> dict[str, object]:
     page = layout_page(plan, unit=request.user.units)
     return {
         "plan": plan,
@@ -97,14 +99,14 @@ def detail_context(request, plan):
     }
 
 
-def is_outdated(tank, question):
+def is_outdated(tank: Tank, question: Question) -> bool:
     """Return whether a tank has other measures or other rock than when the question was stored."""
     return (tank.scene(), tank.scene_rocks()) != (question.tank, question.rocks)
 
 
 @login_required
 @require_POST
-def layout_search(request, pk):
+def layout_search(request: HttpRequest, pk: int) -> HttpResponse:
     """Work on the search for one turn; "stop" lets it rest, "resume" takes it up again."""
     plan = writable_plan(request.user, pk, kind=LAYOUT)
     if "stop" in request.POST:
@@ -123,20 +125,23 @@ def layout_search(request, pk):
 
 
 @login_required
-def layout_answer(request, pk, number):
+def layout_answer(request: HttpRequest, pk: int, number: int) -> HttpResponse:
     """One answer drawn as map, side view and hung plan, to print."""
     plan = readable_plan(request.user, pk, kind=LAYOUT)
     context = detail_context(request, plan)
-    if not 1 <= number <= len(context["page"].answers):
+    page = context["page"]
+    if not isinstance(page, LayoutPage) or not 1 <= number <= len(page.answers):
         raise Http404
     context |= answer_context(
-        context["page"], number, request.GET, unit=request.user.units,
+        page, number, request.GET, unit=request.user.units,
         pins=pins_for(plan.tank) if plan.tank else (),
     )  # fmt: skip
     return render(request, "planning/layout/layout_answer.html", context)
 
 
-def answer_context(page, number, params, *, unit, pins):
+def answer_context(
+    page: LayoutPage, number: int, params: Mapping[str, str], *, unit: str, pins: Sequence[Pin]
+) -> dict[str, object]:
     """Return what the page of one answer shows besides the plan; `params` choose the zone."""
     chosen, question = page.answers[number - 1], page.stored.question
     zone = question.zones[zone_number(params, len(question.zones))]
@@ -150,7 +155,7 @@ def answer_context(page, number, params, *, unit, pins):
     }  # fmt: skip
 
 
-def zone_number(params, count):
+def zone_number(params: Mapping[str, str], count: int) -> int:
     """Return which zone an address looks at, from 0 on; the first when it says nothing sound."""
     text = params.get("zone", "")
     number = int(text) if text.isascii() and text.isdigit() and len(text) < 4 else 1
@@ -159,7 +164,7 @@ def zone_number(params, count):
 
 @login_required
 @require_POST
-def layout_hang(request, pk, number):
+def layout_hang(request: HttpRequest, pk: int, number: int) -> HttpResponse:
     """Lead to the light-change form filled with one answer: nothing hangs until that is saved."""
     plan = writable_plan(request.user, pk, kind=LAYOUT)
     answers = searched_plan(plan).answers if plan.tank else ()

@@ -12,7 +12,7 @@ class ZonePreset:
     """A zone as shares of the box, and the group of corals whose usual band it takes."""
 
     name: str
-    group: str
+    group: str  # a value of Coral.Group
     margin_x: float
     margin_y: float
     depth: tuple[float, float]
@@ -30,9 +30,9 @@ class ZonePreset:
         )
 
 
-SPS_ROCK = ZonePreset("SPS high on the rock", Coral.Group.SPS, 0.15, 0.25, (0.2, 0.45))
-LOW_ROCK = ZonePreset("LPS and soft, low", Coral.Group.LPS, 0.08, 0.1, (0.55, 0.8))
-SAND = ZonePreset("Sand bed", Coral.Group.SOFT, 0.05, 0.08, (0.85, 0.97))
+SPS_ROCK = ZonePreset("SPS high on the rock", "sps", 0.15, 0.25, (0.2, 0.45))
+LOW_ROCK = ZonePreset("LPS and soft, low", "lps", 0.08, 0.1, (0.55, 0.8))
+SAND = ZonePreset("Sand bed", "soft", 0.05, 0.08, (0.85, 0.97))
 PRESETS = {"sps": SPS_ROCK, "low": LOW_ROCK, "sand": SAND}
 
 

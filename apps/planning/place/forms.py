@@ -1,11 +1,13 @@
 """The form of a coral to be placed."""
 
 from django import forms
+from django.db.models import QuerySet
 
 from apps.common.numbers import PAR_WORDS
 from apps.common.units import LengthField, NumberField
 from apps.corals.models import BAND
 from apps.planning.acclimation.forms import LightTypedField
+from apps.tanks.models import Tank
 
 
 class PlaceForm(forms.Form):
@@ -14,7 +16,15 @@ class PlaceForm(forms.Form):
     band_low_umol = NumberField(label="Wants PAR from", words=PAR_WORDS, low=BAND[0], high=BAND[1])
     band_high_umol = NumberField(label="to", words=PAR_WORDS, low=BAND[0], high=BAND[1])
 
-    def __init__(self, *args, corals, full_hours, tank, unit, **kwargs):
+    def __init__(
+        self,
+        *args: object,
+        corals: QuerySet,
+        full_hours: float | None,
+        tank: Tank,
+        unit: str,
+        **kwargs: object,
+    ) -> None:
         super().__init__(*args, **kwargs)
         self.fields["coral"] = forms.ModelChoiceField(
             corals, label="Coral", required=False, empty_label="one that is not in the list yet"
@@ -32,7 +42,7 @@ class PlaceForm(forms.Form):
         )  # fmt: skip
         self.order_fields(["coral", "band_low_umol", "band_high_umol", "from_umol", "deepest_cm"])
 
-    def clean(self):
+    def clean(self) -> dict[str, object]:
         low, high = (self.cleaned_data.get(f"band_{end}_umol") for end in ("low", "high"))
         if low is not None and high is not None and low >= high:
             self.add_error("band_high_umol", "The upper end must be above the lower one.")

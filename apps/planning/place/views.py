@@ -70,7 +70,7 @@ def filled_fields(
 
 def known_of(coral: Coral | None, live: LiveLight) -> dict[str, str]:
     """Return the form's texts of the band `coral` wants (None: any SPS) and the PAR it knows."""
-    band = coral.band() if coral else Band(*USUAL_BANDS[Coral.Group.SPS], "")
+    band = coral.band() if coral else Band(*USUAL_BANDS["sps"], "")
     used = None
     if coral:
         used = acclimated_par([coral], live.light, live.now, live.tank.zone).get(coral.pk)

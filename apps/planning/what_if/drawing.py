@@ -34,7 +34,7 @@ class PlaneDrawing:
 
     frame: Frame
     light: DrawnLight
-    rocks: tuple[dict, ...]
+    rocks: tuple[dict[str, str], ...]
     faces: tuple[Face, ...]
     pins: tuple[tuple[str, str, str], ...]
     x_ticks: tuple[Mark, ...]
@@ -119,10 +119,10 @@ def handles_of(rows: BaseFormSet, tank: Tank) -> tuple[Handle, ...]:
         row = form.instance if tried else None
         if not form.is_bound:
             row = form.hanging
-        placed = row is not None and row.x_cm is not None
-        x, y = (frame.x(row.x_cm), frame.y(row.y_cm)) if placed else (frame.middle, frame.top)
-        name = row.name if placed else "new fixture"
-        handles.append(Handle(number, form.letter, name, tenth(x), tenth(y), not placed))
+        x, y, name, hidden = frame.middle, frame.top, "new fixture", True
+        if row is not None and row.x_cm is not None:
+            x, y, name, hidden = frame.x(row.x_cm), frame.y(row.y_cm), row.name, False
+        handles.append(Handle(number, form.letter, name, tenth(x), tenth(y), hidden))
     return tuple(handles)
 
 

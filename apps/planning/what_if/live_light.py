@@ -9,9 +9,10 @@ from functools import cached_property
 from apps.lighting.history import lamps_of
 from apps.lighting.models import HungFixture
 from apps.lighting.rig import rig_in_force
-from apps.lightmap.lightmap import LazyMap, TankLight, tank_light
+from apps.lightmap.lightmap import TankLight, tank_light
 from apps.lightmap.logged_factors import widened
 from apps.lightmap.rig_transition import MAKE_UNKNOWN, Followed, RigTransition, transition_between
+from apps.lightmap.survey_map import LazyMap
 from apps.photics.ground.arrays import ArrayLike, BoolArray, FloatArray
 from apps.photics.ground.dose import dli_mol
 from apps.tanks.models import Tank
@@ -49,6 +50,13 @@ class LiveLight:
         return self.light.map_for(self.now)
 
     @property
+    def survey_map(self) -> LazyMap:
+        """Return the map that serves now; raises ValueError with a sentence where none does."""
+        if self.serving is None:
+            raise ValueError(NO_MAP)
+        return self.serving
+
+    @property
     def problem(self) -> str:
         """Return the sentence that says why no other rig can be tried; empty when one can."""
         if self.serving is None:
@@ -67,11 +75,11 @@ class LiveLight:
 
     def followed(self, points_cm: ArrayLike) -> Followed:
         """Return the map at points (m, 3), to be evaluated under one rig after another."""
-        return self.light.followed(self.serving, points_cm)
+        return self.light.followed(self.survey_map, points_cm)
 
     def now_at(self, points_cm: ArrayLike, *, followed: Followed | None = None) -> PointLight:
         """Return the PointLight at points (m, 3) under the rig that hangs now."""
-        transition = self.light.transition(self.serving, self.now)
+        transition = self.light.transition(self.survey_map, self.now)
         return self.under(followed or self.followed(points_cm), transition)
 
     def after_at(
@@ -94,13 +102,13 @@ class LiveLight:
 
     def transition_on(self, rows: Sequence[HungFixture]) -> RigTransition | None:
         """Return the RigTransition from the serving survey to other HungFixtures."""
-        start = self.serving.taken_at
+        start = self.survey_map.taken_at
         tried = lamps_of(numbered(rows))
         return transition_between(self.light.history, start, self.now, tried=tried)
 
     def under(self, followed: Followed, transition: RigTransition | None) -> PointLight:
         """Return the PointLight of a Followed under a RigTransition, as the light map has it."""
-        history, start = self.light.history, self.serving.taken_at
+        history, start = self.light.history, self.survey_map.taken_at
         light = followed.under(transition)
         factor = history.factor_between(start, self.now)
         vague = len(history.vague_between(start, self.now))

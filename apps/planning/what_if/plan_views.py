@@ -7,14 +7,14 @@ from django.utils import timezone
 
 from apps.lighting.change.summary import rig_differences
 from apps.planning.access import may_change_plan, readable_plan
-from apps.planning.models import Plan
+from apps.planning.models import WHAT_IF, Plan
 from apps.planning.what_if.live_light import live_light
-from apps.planning.what_if.views import Context, fields_of, try_rig
+from apps.planning.what_if.views import Context, TriedRig, fields_of, try_rig
 
 
 @login_required
 def what_if_detail(request: HttpRequest, pk: int) -> HttpResponse:
-    plan = readable_plan(request.user, pk, kind=Plan.Kind.WHAT_IF)
+    plan = readable_plan(request.user, pk, kind=WHAT_IF)
     context = what_if_context(plan, unit=request.user.units)
     context |= {
         "may_change": may_change_plan(request.user, plan),
@@ -33,13 +33,13 @@ def what_if_context(plan: Plan, *, unit: str, with_corals: bool = True) -> Conte
     if live.problem:
         return context | {"problems": [live.problem]}
     # Rows name fixtures of the library of whoever made the plan.
-    tried = try_rig(
+    shown = try_rig(
         live, plan.owner, fields_of(plan, plan.owner.units), drawn_in=unit, with_corals=with_corals
     )
-    if tried["problems"]:
-        return context | {"problems": tried["problems"]}
-    rows = tried["tried_rows"]
-    return context | tried | {
-        "differences": rig_differences(live.rows, rows, unit=unit),
-        "survey_at": live.serving.taken_at,
+    tried = shown.get("tried")
+    if not isinstance(tried, TriedRig):
+        return context | {"problems": shown["problems"]}
+    return context | shown | {
+        "differences": rig_differences(live.rows, tried.rows, unit=unit),
+        "survey_at": live.survey_map.taken_at,
     }  # fmt: skip

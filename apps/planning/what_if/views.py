@@ -18,10 +18,11 @@ from apps.lighting.change.rig_forms import PREFIX, RigRows, rig_rows
 from apps.lighting.models import HungFixture, LightChange
 from apps.lightmap.page.query import MapQuery
 from apps.photics.ground.lengths import UNIT_WORDS
+from apps.photics.layout.question import Zone
 from apps.planning.access import readable_plan
 from apps.planning.documents import Document
 from apps.planning.layout.forms import ZoneRows
-from apps.planning.models import Plan
+from apps.planning.models import WHAT_IF, Plan
 from apps.planning.plan_forms import PlanNameForm
 from apps.planning.stored_layout import zone_document
 from apps.planning.what_if import zones
@@ -58,7 +59,7 @@ def fields_shown(request: HttpRequest, tank: Tank) -> QueryDict:
     """Return the fields to show: those of the address, or of a saved plan, or none."""
     text = request.GET.get("plan", "")
     if text.isascii() and text.isdigit() and len(text) < 10:
-        plan = readable_plan(request.user, int(text), kind=Plan.Kind.WHAT_IF)
+        plan = readable_plan(request.user, int(text), kind=WHAT_IF)
         if plan.tank_id == tank.pk:
             return fields_of(plan, request.user.units)
     return request.GET
@@ -115,6 +116,16 @@ class TriedFields:
         return [row.instance for row in self.rows.kept()]
 
 
+@dataclass(frozen=True)
+class TriedRig:
+    """A rig that could be tried: at which depth, over which zones, and what it changes."""
+
+    depth_cm: float
+    rows: list[HungFixture]
+    zones: tuple[Zone, ...]
+    changed: WhatIf
+
+
 def read_fields(live: LiveLight, user: User, fields: QueryDict) -> TriedFields:
     """Return the TriedFields of a page's fields.
 
@@ -154,29 +165,30 @@ def try_rig(
         return tried | {"problems": read.problems}
     zones, rows = zones_of(read.zones, tank), read.tried_rows(live)
     # The page has a blank row again for one zone more.
-    tried |= {"zones": rows_for(tank, unit, zones=zones), "tried_zones": zones}
+    tried |= {"zones": rows_for(tank, unit, zones=zones)}
     try:
         changed = what_if(live, rows, depth_cm=read.depth_cm, zones=zones)
     except ValueError as problem:
         return tried | {"problems": [str(problem)]}
     if not with_corals:
         changed = replace(changed, corals=(), within_rock=(), spots_cm=changed.spots_cm[:0])
-    return tried | {"problems": []} | shown_change(live, changed, rows, drawn_in or unit)
+    rig = TriedRig(read.depth_cm, rows, zones, changed)
+    return tried | {"problems": []} | shown_change(live, rig, drawn_in or unit)
 
 
-def shown_change(live: LiveLight, changed: WhatIf, rows: list[HungFixture], unit: str) -> Context:
-    """Return what a page shows of a WhatIf under other rows, lengths in `unit`."""
-    tank = live.tank
+def shown_change(live: LiveLight, tried: TriedRig, unit: str) -> Context:
+    """Return what a page shows of a TriedRig, lengths in `unit`."""
+    tank, changed, rows = live.tank, tried.changed, tried.rows
     kept = {row.number for row in rows}
     now, then = draw_pair(changed, tank, rows_now=live.rows, rows_then=rows, unit=unit)
     return {
+        "tried": tried,
         "changed": changed,
-        "tried_rows": rows,
         "drawing_now": now,
         "drawing_then": then,
         "guessed_outputs": live.guessed_outputs(rows),
         "change_url": light_change_address(
-            tank.pk, rows, summary="As tried in a plan", reason=LightChange.Reason.OTHER,
+            tank.pk, rows, summary="As tried in a plan", reason=str(LightChange.Reason.OTHER),
             unit=unit, down=[row for row in live.rows if row.number not in kept],
         ),
     }  # fmt: skip
@@ -215,28 +227,28 @@ def what_if_save(request: HttpRequest, tank_pk: int) -> HttpResponse:
     """Save the rig last shown as a plan of the tank."""
     tank = writable_tank(request.user, tank_pk)
     fields = QueryDict(request.POST.get("rig", ""))
-    plan = Plan(owner=request.user, tank=tank, kind=Plan.Kind.WHAT_IF)
+    plan = Plan(owner=request.user, tank=tank, kind=WHAT_IF)
     form = PlanNameForm(request.POST, instance=plan)
     live = live_light(tank, timezone.now())
     if live.problem or not live.rows or not form.is_valid():
         return show(request, tank, fields, name_form=form)
-    tried = try_rig(live, request.user, fields)
-    if tried["problems"]:
+    tried = try_rig(live, request.user, fields).get("tried")
+    if not isinstance(tried, TriedRig):
         return show(request, tank, fields, name_form=form)
-    plan.asked, plan.answer = question_document(tried), answer_document(tried["changed"])
+    plan.asked, plan.answer = question_document(tried), answer_document(tried.changed)
     plan.full_clean()
     plan.save()
     messages.success(request, f"“{plan}” is among the plans of this tank.")
     return redirect(f"{reverse('what_if', args=[tank.pk])}?plan={plan.pk}")
 
 
-def question_document(tried: Context) -> Document:
+def question_document(tried: TriedRig) -> Document:
     """Return the stored form of what was tried: the plane's depth, the rig and the zones."""
     return {
         "version": VERSION,
-        "depth_cm": tried["depth_cm"],
-        "rows": [typed_of(row) for row in tried["tried_rows"]],
-        "zones": [zone_document(zone) for zone in tried["tried_zones"]],
+        "depth_cm": tried.depth_cm,
+        "rows": [typed_of(row) for row in tried.rows],
+        "zones": [zone_document(zone) for zone in tried.zones],
     }
 
 

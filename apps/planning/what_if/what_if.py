@@ -9,8 +9,9 @@ import numpy as np
 
 from apps.common.kept import kept
 from apps.corals.models import Coral, Spot
-from apps.corals.status import BandState, band_state
+from apps.corals.status import band_state
 from apps.lighting.models import HungFixture
+from apps.lightmap.pins import BandState
 from apps.lightmap.rig_transition import Followed
 from apps.lightmap.spot_light import SpotLight
 from apps.photics.ground.arrays import BoolArray, FloatArray
@@ -175,10 +176,11 @@ def light_now(live: LiveLight, layout: Layout) -> tuple[PointLight, Followed]:
 
     Both are cached until anything they rest on changes: a drag moves one lamp of many.
     """
-    transition = live.light.transition(live.serving, live.now)
+    transition = live.light.transition(live.survey_map, live.now)
     factors = [c.factor for c in live.light.history.changes]
+    served = live.survey_map
     key = repr((
-        NOW_VERSION, live.serving.fitted.cache_key, live.serving.survey_pk, transition, factors,
+        NOW_VERSION, served.fitted.cache_key, served.survey_pk, transition, factors,
         layout.points_cm.tobytes(),
     ))  # fmt: skip
     key = "light-now-" + hashlib.sha256(key.encode()).hexdigest()
@@ -217,9 +219,11 @@ def coral_changes(
     first = layout.plane.stop
     changes = []
     for k, coral in enumerate(layout.corals, start=first):
-        lights = [spot_light(live, light, k) for light in (now, then)]
-        states = [band_state(light, coral.band()) for light in lights]
-        changes.append(CoralChange(coral, *lights, *states))
+        before, after = spot_light(live, now, k), spot_light(live, then, k)
+        band = coral.band()
+        changes.append(
+            CoralChange(coral, before, after, band_state(before, band), band_state(after, band))
+        )
     return tuple(changes)
 
 
@@ -232,7 +236,7 @@ def spot_light(live: LiveLight, light: PointLight, k: int) -> SpotLight:
         high_umol=float(light.high_umol[k]),
         extrapolated=bool(light.extrapolated[k]),
         dli_mol=live.dli_mol(par),
-        **live.light.provenance(live.serving, live.now),
+        **live.light.provenance(live.survey_map, live.now),
     )
 
 

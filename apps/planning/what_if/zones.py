@@ -8,7 +8,7 @@ from apps.common.units import format_length
 from apps.photics.layout.question import Zone
 from apps.planning.documents import each
 from apps.planning.layout.forms import ZONES_MOST, ZoneForm, ZoneRows
-from apps.planning.layout.question_forms import empty_permitted, zone_texts
+from apps.planning.layout.question_forms import Initial, empty_permitted, zone_texts
 from apps.planning.layout.zone_presets import presets_for
 from apps.planning.stored_layout import read_zone
 from apps.tanks.models import Tank
@@ -26,7 +26,7 @@ def rows_for(
     tank: Tank, unit: str, *, zones: Sequence[Zone] = (), data: QueryDict | None = None
 ) -> ZoneRows:
     """Return ZoneRows bound to data, or of Zones with a blank row after them."""
-    blank = [{}] if len(zones) < ZONES_MOST else []
+    blank: list[Initial] = [{}] if len(zones) < ZONES_MOST else []
     initial = None if data else [*(zone_texts(zone) for zone in zones), *blank]
     rows = ZoneRows(
         data, prefix=PREFIX, initial=initial, form_kwargs={"box": tank.scene(), "unit": unit}
@@ -64,7 +64,7 @@ def zones_query(zones: Sequence[Zone], unit: str) -> dict[str, str]:
     ends = {f"{axis}_{end}" for axis, _, _ in ZoneForm.RANGES for end in ("from", "to")}
     for number, zone in enumerate(zones):
         for name, value in zone_texts(zone).items():
-            if name in ends:
+            if name in ends and isinstance(value, float | int):
                 value = format_length(value, unit, places=2)
             query[f"{PREFIX}-{number}-{name}"] = str(value)
     return query

@@ -199,7 +199,7 @@ def test_a_saved_plan_opens_as_it_was(as_user, owner, tank):
     fields = {"name": "Higher", "rig": rig.urlencode()}
     page = client.post(reverse("what_if_save", args=[tank.pk]), fields, follow=True)
     assert Plan.objects.get().kind == Plan.Kind.WHAT_IF
-    assert page.context["tried_rows"][0].height_cm == 31.5
+    assert page.context["tried"].rows[0].height_cm == 31.5
     assert page.context["depth_cm"] == 12
 
 
@@ -239,7 +239,7 @@ def test_zones_are_kept_with_the_plan(as_user, owner, tank):
     fields = {"name": "Shelf", "rig": rig.urlencode()}
     page = as_user(owner).post(reverse("what_if_save", args=[tank.pk]), fields, follow=True)
     assert Plan.objects.get().asked["zones"][0]["name"] == "The shelf"
-    assert page.context["tried_zones"] == (SHELF,)
+    assert page.context["tried"].zones == (SHELF,)
 
 
 def test_zones_in_inches_come_back_as_they_were(as_user, owner, tank):
@@ -247,7 +247,7 @@ def test_zones_in_inches_come_back_as_they_were(as_user, owner, tank):
     owner.save()
     surveyed(tank)
     page = as_user(owner).get(reverse("what_if", args=[tank.pk]), zones_query([SHELF], "in"))
-    assert page.context["tried_zones"][0].x_cm == pytest.approx(SHELF.x_cm, abs=0.02)
+    assert page.context["tried"].zones[0].x_cm == pytest.approx(SHELF.x_cm, abs=0.02)
 
 
 def test_a_plan_without_a_name_is_asked_for_one(as_user, owner, tank):
@@ -286,7 +286,7 @@ def test_a_lamp_taken_down_in_the_plan_is_ticked_as_taken_down(as_user, owner, t
         if "-0-" in name
     }
     page = client.get(reverse("what_if", args=[tank.pk]), two)
-    assert len(page.context["tried_rows"]) == 1
+    assert len(page.context["tried"].rows) == 1
     form = client.get(page.context["change_url"])
     assert [bool(row["DELETE"].value()) for row in form.context["rows"]][:2] == [False, True]
 
