@@ -9,8 +9,6 @@ from tests.test_layers import APPS, sources
 NO_NAMES = {"told", "asked", "found"}
 # Columns and JSON keys keep their name, since rows, exports and programs outside know them.
 SEEN_OUTSIDE = {"told", "told_as", "asked", "plan_asked"}
-# Rooms whose names are still being made.
-OPEN_ROOMS = ("photics/field/",)
 
 
 def fields_of(tree):
@@ -53,11 +51,7 @@ def empty_names(source):
     ]
 
 
-def closed_rooms():
-    return [p for p in sources() if not str(p.relative_to(APPS)).startswith(OPEN_ROOMS)]
-
-
-@pytest.mark.parametrize("path", closed_rooms(), ids=lambda p: str(p.relative_to(APPS)))
+@pytest.mark.parametrize("path", sources(), ids=lambda p: str(p.relative_to(APPS)))
 def test_names_say_what_a_thing_is(path):
     assert empty_names(path.read_text()) == []
 

@@ -49,5 +49,5 @@ def field_change(first, second):
     )
 
 
-def _deviation(found):
-    return (np.log(found.high_umol) - np.log(found.low_umol)) / (2.0 * NORMAL_90)
+def _deviation(estimate):
+    return (np.log(estimate.high_umol) - np.log(estimate.low_umol)) / (2.0 * NORMAL_90)

@@ -38,8 +38,8 @@ class Lattice:
 
     def predict(self, points_cm):
         """Return mean and standard deviation of log PAR at points (m, 3), both (m,)."""
-        found = self.spline(np.clip(points_cm, 0.0, self.size_cm))
-        return found[:, 0], np.exp(found[:, 1])
+        values = self.spline(np.clip(points_cm, 0.0, self.size_cm))
+        return values[:, 0], np.exp(values[:, 1])
 
     def cut(self, x_cm, y_cm, depth_cm):
         """Return mean and deviation on the grid of three axes, both (nx, ny, nz)."""

@@ -140,26 +140,26 @@ class LightField:
     def grid(self, depth_cm, step_cm):
         """Return the GridEstimate at one depth, nodes no further apart than step_cm [cm]."""
         x, y = nodes(self.tank.length_cm, step_cm), nodes(self.tank.width_cm, step_cm)
-        found = self.cut(x, y, np.array([depth_cm], float))
-        return GridEstimate(x, y, float(depth_cm), *(array[:, :, 0].T for array in found))
+        arrays = self.cut(x, y, np.array([depth_cm], float))
+        return GridEstimate(x, y, float(depth_cm), *(array[:, :, 0].T for array in arrays))
 
     def section(self, y_cm, step_cm):
         """Return the SectionEstimate on the upright cut at one y, nodes at most step_cm apart."""
         x, depth = nodes(self.tank.length_cm, step_cm), nodes(self.tank.depth_cm, step_cm)
-        found = self.cut(x, np.array([y_cm], float), depth)
-        return SectionEstimate(x, depth, float(y_cm), *(array[:, 0, :].T for array in found))
+        arrays = self.cut(x, np.array([y_cm], float), depth)
+        return SectionEstimate(x, depth, float(y_cm), *(array[:, 0, :].T for array in arrays))
 
     def cut(self, x_cm, y_cm, depth_cm):
         """Return the five Estimate arrays on the grid of three axes, each (nx, ny, nz)."""
         points = np.stack(np.meshgrid(x_cm, y_cm, depth_cm, indexing="ij"), axis=-1)
         many, shape = points.reshape(-1, 3), points.shape[:-1]
         if not self.is_smooth and len(many) <= EXACT_POINTS:
-            mean, deviation = (found.reshape(shape) for found in self.model.predict(many))
+            mean, deviation = (part.reshape(shape) for part in self.model.predict(many))
         else:
             mean, deviation = self.lattice.cut(x_cm, y_cm, depth_cm)
         beyond, inside = self.reach.beyond(many), self.out_of_water(many)
-        found = self.estimate(mean, deviation, beyond.reshape(shape), inside.reshape(shape))
-        return tuple(vars(found).values())
+        estimate = self.estimate(mean, deviation, beyond.reshape(shape), inside.reshape(shape))
+        return tuple(vars(estimate).values())
 
     def explain(self, point_cm):
         """Return the Explanation of the PAR at one point (3,): what comes from which fixture."""

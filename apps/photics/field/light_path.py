@@ -91,7 +91,7 @@ class LightPath:
         in both and falls out; what is left is what the change adds.
         """
         fit = self.field.calibrated
-        states = [self.asked(one) for one in (first, second)]
+        states = [self.state_of(one) for one in (first, second)]
         old, new = (state.through(fit) for state in states)
         values = [self.par(one) for one in (first, second)]
         parts = new.parts - old.parts
@@ -111,8 +111,8 @@ class LightPath:
             in_rock=self.inside,
         )
 
-    def asked(self, one):
-        """Return the State of a rig as `ratio` is asked for it."""
+    def state_of(self, one):
+        """Return the State of a rig as `ratio` takes it."""
         fit, field = self.field.calibrated, self.field
         if one is None:
             one = field.fixtures, None, None
@@ -120,7 +120,7 @@ class LightPath:
         return self.state(change_rig(fit, field.fixtures, tuple(fixtures), same_as, doubt))
 
     def par(self, one):
-        """Return the PAR of a rig as `ratio` is asked for it, (m,)."""
+        """Return the PAR of a rig as `ratio` takes it, (m,)."""
         if one is None:
             return self.now().par_umol
         fixtures, same_as, doubt = one

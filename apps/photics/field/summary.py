@@ -216,7 +216,7 @@ def fitted_parameters(model):
     rig, many = fit.rig, fit.rig.many
     mean, covariance = fit.posterior()
     half = NORMAL_90 * np.sqrt(np.diag(covariance))
-    found = []
+    parameters = []
     for k, fixture in enumerate(rig.fixtures):
         label = fixture.name or f"fixture {k + 1}"
         for block, what, base in (
@@ -226,26 +226,26 @@ def fitted_parameters(model):
         ):
             at = block * many + k
             middle = base + mean[at]
-            found.append(
+            parameters.append(
                 Parameter(f"{label}: {what}", middle, middle - half[at], middle + half[at], "cm")
             )
-    found += relative_outputs(fit, mean, covariance)
+    parameters += relative_outputs(fit, mean, covariance)
     at = 4 * many + BEAM
     ends = [mean[at], mean[at] - half[at], mean[at] + half[at]]
     # The beam is fitted as a factor on -ln cos of its half; back to degrees for the keeper.
     beams = [beam_deg(rig.fixtures[0].beam_deg, shift) for shift in ends]
-    found.append(Parameter("beam angle", *beams, "degrees"))
+    parameters.append(Parameter("beam angle", *beams, "degrees"))
     at = 4 * many + ATTENUATION
     ends = [mean[at], mean[at] - half[at], mean[at] + half[at]]
-    found.append(
+    parameters.append(
         Parameter("light lost in the water", *(100.0 * np.exp(e) for e in ends), "per metre")
     )
     at = 4 * many + PANE
     ends = [mean[at], mean[at] - half[at], mean[at] + half[at]]
-    found.append(
+    parameters.append(
         Parameter("light the panes mirror", *(min(100.0, 100.0 * np.exp(e)) for e in ends), "%")
     )
-    return tuple(found)
+    return tuple(parameters)
 
 
 def relative_outputs(fit, mean, covariance):
