@@ -1,6 +1,7 @@
 """Planned against actual: the light of the steps and the light the coral had, on one time axis."""
 
 import datetime as dt
+from collections.abc import Sequence
 from dataclasses import dataclass
 
 from apps.corals.coral.timeline import TALLEST, light_steps
@@ -75,9 +76,7 @@ def acclimation_drawing(
     actual = [Step(s.start, s.end, here.par_umol, here.par_umol) for s, here in had]
     spread = [Step(s.start, s.end, here.low_umol, here.high_umol) for s, here in had]
     band = plan.coral.band()
-    top = max([band.high_umol, *(s.high for s in (*planned, *actual))])
-    widest = max((s.high for s in spread), default=top)
-    value = value_axis(max(top, min(widest, TALLEST * top / 2)), height=HEIGHT)
+    value = light_axis(band.high_umol, (*planned, *actual), spread)
     return AcclimationDrawing(
         axis=axis,
         time_ticks=axis.ticks(most=4),
@@ -92,6 +91,16 @@ def acclimation_drawing(
         references=reference_lines(value, dli_per_umol),
         summary=drawing_summary(plan, had[-1][1] if had else None),
     )
+
+
+def light_axis(band_high_umol: float, lines: Sequence[Step], spread: Sequence[Step]) -> ValueAxis:
+    """Return the ValueAxis that holds a band and all lines, and of a wide interval what fits.
+
+    `band_high_umol` the band's upper end [umol m-2 s-1].
+    """
+    top = max([band_high_umol, *(step.high for step in lines)])
+    widest = max((step.high for step in spread), default=top)
+    return value_axis(max(top, min(widest, TALLEST * top / 2)), height=HEIGHT)
 
 
 def planned_steps(plan: Acclimation, steps: list[AcclimationStep], axis: TimeAxis) -> list[Step]:

@@ -91,16 +91,9 @@ def follow(
     on = last.on if last else None
     due = last.on + dt.timedelta(days=every_days) if last else starts_on
     arrived = position == steps
-    heard = [n for n in noted if counts(n, last, begun_at, starts_on, arrived)]
-    troubled = unanswered(heard)
+    troubled = unanswered(n for n in noted if counts(n, last, begun_at, starts_on, arrived))
     if troubled:
-        fresh = [n for n in troubled if n.at > (last.at if last else begun_at)]
-        if fresh:
-            back = position - 1 if position else None
-            return Following(
-                PAUSED, position, on, back, fresh[-1].on if position else None, fresh[-1]
-            )
-        return Following(WAITING, position, on, None, None, troubled[-1])
+        return held_back(troubled, last, begun_at)
     if arrived:
         return Following(ARRIVED, position, on, None, None)
     if (
@@ -110,6 +103,16 @@ def follow(
     ):
         return Following(WAITING, position, on, None, due)
     return Following(RISING, position, on, position + 1, due)
+
+
+def held_back(troubled: Sequence[Noted], last: Ticked | None, begun_at: dt.datetime) -> Following:
+    """Return the Following of a plan that notes of paling stop: one step back for a new one."""
+    position, on = (last.number, last.on) if last else (0, None)
+    fresh = [note for note in troubled if note.at > (last.at if last else begun_at)]
+    if not fresh:
+        return Following(WAITING, position, on, None, None, troubled[-1])
+    back, due = (position - 1, fresh[-1].on) if position else (None, None)
+    return Following(PAUSED, position, on, back, due, fresh[-1])
 
 
 def counts(

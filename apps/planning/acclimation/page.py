@@ -76,9 +76,8 @@ def acclimation_page(
     steps, ticks = list(plan.steps.all()), list(plan.ticks.all())
     due = dict(following.days_ahead(len(steps), plan.every_days, plan.tank.today()))
     rows = tuple(step_row(plan, step, following, due, full_dli, unit) for step in steps)
-    ahead = rows
-    if steps:
-        ahead += (step_row(plan, before_first(plan, steps), following, due, full_dli, unit),)
+    first = [before_first(plan, steps)] if steps else []
+    ahead = (*rows, *(step_row(plan, one, following, due, full_dli, unit) for one in first))
     last = ticks[-1] if ticks else None
     url, words = enter_last(plan, steps, last, unit)
     watched = watched_coral(plan, following, notes)

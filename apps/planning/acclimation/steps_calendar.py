@@ -19,6 +19,9 @@ from apps.planning.models import Acclimation
 from apps.tanks.models import Tank
 from apps.tanks.reminding import Reminder
 
+# Its name among the calendar's, its day, its title, and what it says.
+Entry = tuple[str, dt.date, str, str]
+
 WATCH = "Watch the corals the day after. Note paling at once: the plan pauses and steps back."
 NOTHING = "Nothing is due"
 HOW_IT_FILLS = (
@@ -44,21 +47,9 @@ def steps_calendar(
 
     Days are counted from what was done, so a subscribed phone follows a late step by itself.
     """
-    calendar = Calendar()
-    calendar.add("prodid", "-//reeflog//light//EN")
-    calendar.add("version", "2.0")
-    calendar.add("x-wr-calname", f"{tank.name}: light")
-    # A phone that subscribes may come back in half a day.
-    calendar.add("refresh-interval", dt.timedelta(hours=12), parameters={"value": "DURATION"})
-    plans = list(Acclimation.objects.visible_to(keeper).filter(tank=tank).with_all())
-    notes = notes_by_plan(plans)
-    rows = rig_in_force(tank, now) if plans else []
+    calendar = empty_calendar(f"{tank.name}: light")
+    entries = step_entries(tank, keeper, now)
     today = now.astimezone(tank.zone).date()
-    entries = [
-        (f"acclimation-{plan.pk}-{number}", day, words, WATCH)
-        for plan in plans
-        for number, day, words in days_of(plan, notes[plan.pk], rows, unit=keeper.units)
-    ]
     # A reminder long due stands on today, not in the past.
     entries += [
         (f"{r.key}-tank-{tank.pk}", max(r.due_on, today), f"{r.title}: {tank.name}", r.why)
@@ -76,6 +67,29 @@ def steps_calendar(
         calendar.add_component(event)
     text: bytes = calendar.to_ical()
     return text
+
+
+def empty_calendar(name: str) -> Calendar:
+    """Return a Calendar without entries."""
+    calendar = Calendar()
+    calendar.add("prodid", "-//reeflog//light//EN")
+    calendar.add("version", "2.0")
+    calendar.add("x-wr-calname", name)
+    # A phone that subscribes may come back in half a day.
+    calendar.add("refresh-interval", dt.timedelta(hours=12), parameters={"value": "DURATION"})
+    return calendar
+
+
+def step_entries(tank: Tank, keeper: User, now: dt.datetime) -> list[Entry]:
+    """Return the Entries of the steps ahead in a tank, or of the plans that wait."""
+    plans = list(Acclimation.objects.visible_to(keeper).filter(tank=tank).with_all())
+    notes = notes_by_plan(plans)
+    rows = rig_in_force(tank, now) if plans else []
+    return [
+        (f"acclimation-{plan.pk}-{number}", day, words, WATCH)
+        for plan in plans
+        for number, day, words in days_of(plan, notes[plan.pk], rows, unit=keeper.units)
+    ]
 
 
 def day_event(day: dt.date, *, summary: str, words: str, now: dt.datetime) -> Event:

@@ -104,12 +104,11 @@ def find_places(
     `from_umol` is the PAR the coral comes from, None where unknown; `deepest_cm` how deep an arm
     goes; `besides` is a coral whose own spot is no obstacle.
     """
-    tank, rocks = live.tank, live.tank.scene_rocks()
-    places = resting_places(tank.scene(), rocks, deepest_cm=deepest_cm)
+    tank = live.tank
+    places = resting_places(tank.scene(), tank.scene_rocks(), deepest_cm=deepest_cm)
     if not len(places.points_cm):
         return None
-    fixtures = [row.scene() for row in live.rows]
-    lost = rock_loss(places.points_cm, tank=tank.scene(), fixtures=fixtures, rocks=rocks)
+    lost = lost_to_rock(live, places)
     others = other_spots(tank, besides)
     light = live.now_at(places.points_cm)
     chance = chance_within(
@@ -117,10 +116,10 @@ def find_places(
         band_low_umol=band[0], band_high_umol=band[1],
     )  # fmt: skip
     fit = np.where((lost > SHADED) | is_taken(places.points_cm, others), 0.0, chance)
-    best = best_places(live, places, light, fit, from_umol)
+    numbered = zip("ABCDE", best_places(live, places, light, fit, from_umol), strict=False)
     suggestions = tuple(
         suggestion(live, places, light, chance, number, letter, from_umol, unit)
-        for letter, number in zip("ABCDE", best, strict=False)
+        for letter, number in numbered
     )
     above, front = draw_places(tank, places, fit, suggestions, others, unit)
     return PlaceAnswer(
@@ -128,12 +127,28 @@ def find_places(
         above=above,
         front=front,
         many=len(fit),
-        shares=tuple((word, 100.0 * float((fit >= least).mean())) for word, least, _ in GRADES),
+        shares=grade_shares(fit),
         shaded_percent=100.0 * float((lost > SHADED).mean()),
         dimmest_umol=float(light.par_umol.min()),
         brightest_umol=float(light.par_umol.max()),
         advice=brightness_advice(light.par_umol, band),
         knows_rig=bool(live.rows),
+    )
+
+
+def grade_shares(fit: FloatArray) -> tuple[tuple[str, float], ...]:
+    """Return (grade, share of all places [%]) by their chances (m,) [1]."""
+    return tuple((word, 100.0 * float((fit >= least).mean())) for word, least, _ in GRADES)
+
+
+def lost_to_rock(live: LiveLight, places: Places) -> FloatArray:
+    """Return the share of each place's light that rocks take away, (m,) [1]."""
+    tank = live.tank
+    return rock_loss(
+        places.points_cm,
+        tank=tank.scene(),
+        fixtures=[row.scene() for row in live.rows],
+        rocks=tank.scene_rocks(),
     )
 
 
