@@ -7,8 +7,6 @@ from apps.common.moments import LocalDateTimeField
 from apps.common.units import LengthField, NumberField
 from apps.common.validation import WholeModelForm
 from apps.tanks.models import (
-    BULGE,
-    COVER,
     DEPTH,
     INSIDE,
     ROCK_HEIGHT,
@@ -22,8 +20,8 @@ from apps.tanks.models import (
 )
 from apps.tanks.rezoning import ASK, Means, effects_of, rezoning_errors
 from apps.tanks.shape.checking import is_plain
-from apps.tanks.shape.fields import LinesField, PercentField
-from apps.tanks.shape.lines import braces_text, corners_text, read_braces, read_corners
+from apps.tanks.shape.fields import LinesField, bow_field, corners_field, cover_field
+from apps.tanks.shape.lines import braces_text, read_braces
 
 # What folds up while a tank is a plain box.
 SHAPE_FIELDS = (
@@ -67,21 +65,8 @@ class TankForm(WholeModelForm, forms.ModelForm):
         self.fields["shape"].required = False
         # A radio button of an optional field would offer "none of these".
         self.fields["shape"].choices = Tank.Shape.choices
-        self.fields["bow_cm"] = LengthField(
-            unit=unit,
-            label="Bow front: how far the middle bulges",
-            low_cm=BULGE[0],
-            high_cm=BULGE[1],
-            required=False,
-        )
-        self.fields["outline_cm"] = LinesField(
-            unit=unit,
-            read=read_corners,
-            written=corners_text,
-            label="By its corners: where they are",
-            help_text="One corner a line, in order round the tank: from the left, from the front, "
-            "such as 0 60. A curve is a few corners more.",
-        )
+        self.fields["bow_cm"] = bow_field(unit)
+        self.fields["outline_cm"] = corners_field(unit)
         self.fields["braces"] = LinesField(
             unit=unit,
             read=read_braces,
@@ -93,14 +78,7 @@ class TankForm(WholeModelForm, forms.ModelForm):
 
     def add_cover_and_window(self):
         """Put in the fields of what takes light from above and adds it from a side."""
-        low, high = (100 * end for end in COVER)
-        self.fields["cover_transmission"] = PercentField(
-            words=("%",),
-            label="Light a lid or screen lets through",
-            low=low,
-            high=high,
-            required=False,
-        )
+        self.fields["cover_transmission"] = cover_field()
         self.fields["window_side"].label = "Daylight comes in by"
         self.fields["window_side"].choices = [("", "no side"), *Tank.Side.choices]
         self.fields["window_par_umol"] = NumberField(

@@ -17,6 +17,8 @@ from apps.photics.rig.fixture_light import OutputEstimate, output_estimate
 from apps.planning.layout.generic_kinds import GENERIC_KINDS, GenericKind
 from apps.planning.stored_layout import USUAL_DAY_HOURS
 from apps.tanks.models import DEPTH, SIDE, Tank
+from apps.tanks.shape.checking import outline_errors
+from apps.tanks.shape.fields import bow_field, corners_field, cover_field
 
 # Rows of a question, optics of a fixture, fixtures that hang: chosen, because a search tries all
 # of them against each other.
@@ -34,9 +36,12 @@ WEIGHTS = [(1.0, "as much as the others"), (2.0, "twice as much"), (0.5, "half a
 
 
 class BoxForm(forms.Form):
-    """The measures of a tank that is only planned yet."""
+    """The measures and shape of a tank that is only planned yet."""
 
     back_pane = forms.ChoiceField(label="Back pane", choices=Tank.BackPane.choices)
+    shape = forms.ChoiceField(
+        label="Shape", choices=Tank.Shape.choices, required=False, widget=forms.RadioSelect
+    )
 
     def __init__(self, *args: object, unit: str, **kwargs: object) -> None:
         super().__init__(*args, **kwargs)
@@ -47,13 +52,42 @@ class BoxForm(forms.Form):
         ):
             self.fields[name] = LengthField(unit=unit, label=label, low_cm=low, high_cm=high)
         self.order_fields(["length_cm", "width_cm", "depth_cm", "back_pane"])
+        self.fields["bow_cm"] = bow_field(unit)
+        self.fields["outline_cm"] = corners_field(unit)
+        self.fields["cover_transmission"] = cover_field()
+
+    @property
+    def shape_shows(self) -> bool:
+        """Whether the fields that a plain box leaves alone need to be seen."""
+        names = ("shape", "bow_cm", "outline_cm", "cover_transmission")
+        shape, cover = self["shape"].value(), self["cover_transmission"].value()
+        plain = shape in (None, "", Tank.Shape.BOX) and cover in (None, "", 1.0, "100")
+        return not plain or any(name in self.errors for name in names)
+
+    def clean(self) -> dict[str, object]:
+        data = super().clean()
+        if not self.errors:
+            for name, problem in outline_errors(wished_tank(data)).items():
+                self.add_error(name, problem)
+        return data
 
     def scene(self) -> SceneTank:
         """Return the scene Tank of valid measures."""
-        data = self.cleaned_data
-        return SceneTank(
-            data["length_cm"], data["width_cm"], data["depth_cm"], data["back_pane"], "sand"
-        )
+        return wished_tank(self.cleaned_data).scene()
+
+
+def wished_tank(data: Mapping[str, object]) -> Tank:
+    """Return an unsaved Tank with the values of a BoxForm, or those it begins with."""
+    return Tank(
+        length_cm=data["length_cm"],
+        width_cm=data["width_cm"],
+        depth_cm=data["depth_cm"],
+        back_pane=data["back_pane"],
+        shape=data.get("shape") or Tank.Shape.BOX,
+        bow_cm=data.get("bow_cm"),
+        outline_cm=data.get("outline_cm") or [],
+        cover_transmission=data.get("cover_transmission") or 1.0,
+    )
 
 
 class FoldedRow(forms.Form):
@@ -89,6 +123,7 @@ class ZoneForm(FoldedRow):
 
     def __init__(self, *args: object, box: SceneTank | None, unit: str, **kwargs: object) -> None:
         super().__init__(*args, **kwargs)
+        self.box = box
         for axis, label, side in self.RANGES:
             end = getattr(box, side) if box else limits.TANK_SIDE_MAX_CM
             for which, word in (("from", label), ("to", "to")):
@@ -106,7 +141,21 @@ class ZoneForm(FoldedRow):
         for low, high in (*pairs, ("low_umol", "high_umol")):
             if None not in (data.get(low), data.get(high)) and data[low] >= data[high]:
                 self.add_error(high, "This end must be above the other.")
+        if not self.errors and self.needed_told and self.is_dry():
+            self.add_error("x_from", "This zone lies outside the tank, beyond its panes.")
         return data
+
+    @property
+    def needed_told(self) -> bool:
+        """Whether all that a zone is made of was read."""
+        return all(self.cleaned_data.get(name) is not None for name in self.fields)
+
+    def is_dry(self) -> bool:
+        """Return whether no point of the zone lies within the panes."""
+        if self.box is None or self.box.is_box:
+            return False
+        x, y, _ = self.zone().points().T
+        return bool(self.box.outside(x, y).all())
 
     def zone(self) -> Zone:
         """Return the Zone of a valid row."""

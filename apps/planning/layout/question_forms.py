@@ -21,6 +21,7 @@ from apps.planning.layout.forms import (
     Rows,
     ZoneRows,
     too_much,
+    wished_tank,
 )
 from apps.planning.layout.measured_tank import MeasuredTank, measured_tank
 from apps.planning.layout.zone_presets import PRESETS, ZonePreset, presets_for
@@ -33,6 +34,12 @@ Initial = dict[str, object]
 
 # A tank that is only a wish yet starts as a common size [cm]: chosen, as tanks are sold.
 WISHED_CM = {"length_cm": 90.0, "width_cm": 45.0, "depth_cm": 45.0}
+PLAIN_SHAPE: Initial = {
+    "shape": "box",
+    "bow_cm": None,
+    "outline_cm": [],
+    "cover_transmission": 1.0,
+}
 
 
 class NameForm(forms.Form):
@@ -82,10 +89,14 @@ class QuestionForms:
 
     def new_box_form(self) -> BoxForm:
         """Return the form of the measures of a tank that is only planned yet."""
-        first: Initial = {**WISHED_CM, "back_pane": "clear"}
+        first: Initial = {**WISHED_CM, "back_pane": "clear", **PLAIN_SHAPE}
         if self.stored:
             box = self.stored.question.tank
             first = {name: getattr(box, name) for name in first}
+            first |= {
+                "bow_cm": box.bow_cm or None,
+                "outline_cm": [list(corner) for corner in box.outline_cm],
+            }
         data = self.data
         initial = first if data is None else {k: data[k] for k in first if k in data}
         return BoxForm(self.sent, unit=self.unit, initial=initial)
@@ -95,10 +106,7 @@ class QuestionForms:
         if self.tank is not None:
             return self.tank.scene()
         if self.data is None and self.box_form is not None:
-            first = self.box_form.initial
-            return SceneTank(
-                first["length_cm"], first["width_cm"], first["depth_cm"], first["back_pane"], "sand"
-            )
+            return wished_tank(self.box_form.initial).scene()
         form = BoxForm(self.data, unit=self.unit)
         return form.scene() if form.is_valid() else None
 

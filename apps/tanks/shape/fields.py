@@ -3,7 +3,9 @@
 from django import forms
 from django.core.exceptions import ValidationError
 
-from apps.common.units import NumberField
+from apps.common.units import LengthField, NumberField
+from apps.photics import limits
+from apps.tanks.shape.lines import corners_text, read_corners
 
 
 class LinesField(forms.CharField):
@@ -37,3 +39,37 @@ class PercentField(NumberField):
     def clean(self, value):
         percent = super().clean(value)
         return 1.0 if percent is None else percent / 100.0
+
+
+def bow_field(unit):
+    """Return the field of a bow front."""
+    return LengthField(
+        unit=unit,
+        label="Bow front: how far the middle bulges",
+        low_cm=0,
+        high_cm=limits.TANK_SIDE_MAX_CM,
+        required=False,
+    )
+
+
+def corners_field(unit):
+    """Return the field of an outline's corners."""
+    return LinesField(
+        unit=unit,
+        read=read_corners,
+        written=corners_text,
+        label="By its corners: where they are",
+        help_text="One corner a line, in order round the tank: from the left, from the front, "
+        "such as 0 60. A curve is a few corners more.",
+    )
+
+
+def cover_field():
+    """Return the field of what a lid or screen passes."""
+    return PercentField(
+        words=("%",),
+        label="Light a lid or screen lets through",
+        low=100 * limits.COVER_TRANSMISSION_MIN,
+        high=100,
+        required=False,
+    )

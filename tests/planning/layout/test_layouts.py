@@ -44,6 +44,48 @@ def test_a_tank_that_is_only_measures_gets_an_answer_too(as_user, owner):
     assert "no tank yet" in page.content.decode()
 
 
+@pytest.mark.parametrize(
+    "shape",
+    [
+        {"shape": "cylinder"},
+        {"shape": "bow", "bow_cm": "8"},
+        {"shape": "outline", "outline_cm": "0 60\n0 0\n30 0\n60 40\n60 60"},
+    ],
+    ids=["cylinder", "bow", "outline"],
+)
+def test_a_tank_that_is_only_measures_may_be_no_box(as_user, owner, shape):
+    sent = posted_box(cover_transmission="80", **shape)
+    as_user(owner).post(reverse("layout_new"), sent)
+    plan = Plan.objects.get()
+    tank = read_question(plan.asked).question.tank
+    assert (tank.shape, tank.cover_transmission) == (shape["shape"], 0.8)
+    assert plan.answer["finished"]
+    page = as_user(owner).get(reverse("layout_answer", args=[plan.pk, 1])).content.decode()
+    assert 'class="dry"' in page and '<polygon class="hung__water"' in page
+    again = as_user(owner).get(reverse("layout_edit", args=[plan.pk])).content.decode()
+    assert '<details class="shape-fields" open>' in again
+
+
+@pytest.mark.parametrize(
+    ("sent", "words"),
+    [
+        ({"shape": "cylinder", "width_cm": "50"}, "as wide as it is long"),
+        ({"shape": "bow"}, "needs how far it bulges"),
+        ({"shape": "outline", "outline_cm": "0 0\n60 0\n60 60\n30 20\n0 60"}, "bends inward"),
+        (
+            {"shape": "cylinder", "zone-0-x_from": "0", "zone-0-x_to": "6",
+             "zone-0-y_from": "0", "zone-0-y_to": "6"},
+            "This zone lies outside the tank",
+        ),
+    ],
+    ids=["width", "bow", "outline", "zone"],
+)  # fmt: skip
+def test_a_shape_that_cannot_be_is_told_in_a_question(as_user, owner, sent, words):
+    answer = as_user(owner).post(reverse("layout_new"), posted_box(**sent))
+    assert answer.status_code == 422 and words in answer.content.decode()
+    assert not Plan.objects.exists()
+
+
 def test_inches_are_read_where_a_keeper_uses_them(as_user, owner):
     owner.units = "in"
     owner.save()
