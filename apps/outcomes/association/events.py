@@ -52,6 +52,13 @@ class Decline:
         """Tell whether it fell by more than what two looks at one coral may differ by."""
         return self.change.is_real and self.change.steps < 0
 
+    @property
+    def verdict(self) -> str:
+        """Return what the fall amounts to."""
+        if self.is_real:
+            return "A real fall"
+        return "Within what two looks may differ by" if self.change.steps < 0 else "No fall"
+
 
 @dataclass(frozen=True)
 class Event:

@@ -33,9 +33,19 @@ class ShownCurve:
     curve: PooledCurve
     title: str
     bins: tuple[Bin, ...]
+    verdict: str
     reaches_end: bool  # an end of the interval lies beyond what was looked at
     half: LogLogistic | None  # the curve through the shares, where it is worth telling
     drawn: Curve | None  # the shares with the line that the odds draw through them
+
+
+def verdict_words(low: float, high: float) -> str:
+    """Return what the ends of an interval of odds for a doubling of light say."""
+    if low > 1:
+        return "Light goes with it."
+    if high < 1:
+        return "It is the other way round."
+    return "No clear sign of light, which is no sign of no light."
 
 
 def shown(curve):
@@ -48,6 +58,7 @@ def shown(curve):
         curve=curve,
         title=title_of(curve),
         bins=bins,
+        verdict="" if curve.ratio is None else verdict_words(curve.low, curve.high),
         reaches_end=curve.low == ends[0] or curve.high == ends[1],
         half=half_way(bins),
         drawn=drawing_of(curve, bins),

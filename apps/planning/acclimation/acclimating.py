@@ -75,7 +75,7 @@ def following_of(
         every_days=plan.every_days,
         waits=plan.waits,
         begun_at=plan.created_at,
-        leader=plan.coral_id,
+        limiting=plan.coral_id,
         ticked=[Ticked(t.number, t.done_on, t.created_at) for t in plan.ticks.all()],
         noted=[
             Noted(note.coral_id, note.shows(HealthNote.LIGHTER), note.noted_on, note.created_at)

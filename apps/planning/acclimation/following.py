@@ -75,7 +75,7 @@ def follow(
     every_days: int,
     waits: bool,
     begun_at: dt.datetime,
-    leader: int | str,
+    limiting: int | str,
     ticked: Sequence[Ticked] = (),
     noted: Sequence[Noted] = (),
 ) -> Following:
@@ -84,7 +84,7 @@ def follow(
     `ticked` in order of entry; `noted` are notes of the corals the plan concerns, in any order.
     A note of paling that was entered since the last step, of a coral not well since, takes one
     step back; until that coral is noted well no step goes up. With `waits` each step also needs
-    a note that `leader` is well, from a later day than the step before it.
+    a note that `limiting`, the limiting coral, is well, from a later day than the step before it.
     """
     last = ticked[-1] if ticked else None
     position = last.number if last else 0
@@ -99,7 +99,7 @@ def follow(
     if (
         waits
         and last
-        and not any(n.coral == leader and not n.lighter and n.on > last.on for n in noted)
+        and not any(n.coral == limiting and not n.lighter and n.on > last.on for n in noted)
     ):
         return Following(WAITING, position, on, None, due)
     return Following(RISING, position, on, position + 1, due)

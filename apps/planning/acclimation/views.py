@@ -124,7 +124,7 @@ def what_lacks(live: LiveLight, spots: Sequence[Spot]) -> str:
 @login_required
 @once(but="look")
 def acclimation_tank_new(request: HttpRequest, tank_pk: int) -> HttpResponse:
-    """Plan the steps of all corals, led by the most sensitive."""
+    """Plan the steps of all corals, paced by the limiting one."""
     tank = writable_tank(request.user, tank_pk)
     live = live_light(tank, timezone.now())
     targets = coral_targets(tank, live, factor=1.0)
@@ -134,10 +134,10 @@ def acclimation_tank_new(request: HttpRequest, tank_pk: int) -> HttpResponse:
         spots = [spot for coral in corals if (spot := coral.spot_on(tank.today()))]
         context["lacks"] = what_lacks(live, spots)
         return render(request, "planning/acclimation/acclimation_none.html", context)
-    leader = targets[0]
+    limiting = targets[0]
     plan = Acclimation(
-        tank=tank, coral=leader.coral, whole_tank=True, created_by=request.user,
-        starts_on=tank.today(), start_umol=leader.acclimated_umol, target_umol=leader.now_umol,
+        tank=tank, coral=limiting.coral, whole_tank=True, created_by=request.user,
+        starts_on=tank.today(), start_umol=limiting.acclimated_umol, target_umol=limiting.now_umol,
     )  # fmt: skip
     form = TankStepsForm(request.POST or None, instance=plan, initial={"factor": "1.25"})
 

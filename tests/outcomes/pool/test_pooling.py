@@ -14,6 +14,7 @@ from apps.outcomes.association.events import Direction
 from apps.outcomes.models import PooledCurve, PoolShare
 from apps.outcomes.pool.part import tank_digests, visits_part
 from apps.outcomes.pool.pooling import recompute_pool, refresh_parts, spread_out
+from apps.outcomes.pool.views import verdict_words
 from apps.photics.causes.visits import Visits
 from apps.photics.causes.week_contrast import pooled_effect
 from tests.benchmarks.worlds import World, simulate
@@ -186,3 +187,16 @@ def test_no_line_where_the_odds_are_not_known(as_user, owner, tank):
     PooledCurve.objects.update(ratio=None, low=None, high=None)
     page = as_user(owner).get(url("pool_detail", tank)).content.decode()
     assert "Cannot tell" in page and 'class="curve"' not in page and "<thead>" in page
+
+
+@pytest.mark.parametrize(
+    ("low", "high", "starts"),
+    [
+        (1.01, 3.0, "Light goes with it"),
+        (1.0, 3.0, "No clear sign"),
+        (0.2, 0.99, "It is the other way round"),
+        (0.2, 1.0, "No clear sign"),
+    ],
+)
+def test_an_interval_of_odds_says_which_way_light_goes(low, high, starts):
+    assert verdict_words(low, high).startswith(starts)

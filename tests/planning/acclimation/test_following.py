@@ -40,7 +40,7 @@ def note(number, *, lighter=True, coral="reef", hour=18):
 def state(**overrides):
     fields = {
         "steps": 5, "starts_on": DAY, "every_days": 3, "waits": False, "begun_at": START,
-        "leader": "reef",
+        "limiting": "reef",
     } | overrides  # fmt: skip
     return follow(**fields)
 
