@@ -52,6 +52,7 @@ class TankPlan:
     mid_x: float
     front_y: float
     back_dark: bool
+    dark_path: str  # along the dark panes of a tank that is no box
     rocks: tuple
     overhead: tuple = ()
 
@@ -80,6 +81,7 @@ def tank_plan(tank, rocks, overhead=()):
         mid_x=round(EDGE + box_wide / 2, 1),
         front_y=round(box_high + 2 * EDGE + FOOT / 2, 1),
         back_dark=tank.back_pane == tank.BackPane.DARK,
+        dark_path=_dark_path(tank, scale),
         rocks=tuple(_box(tank, rock, n, scale) for n, rock in enumerate(rocks, start=1)),
         overhead=tuple(_shape(tank, thing, scale) for thing in overhead),
     )
@@ -92,6 +94,17 @@ def _shape(tank, thing, scale):
 def _points(tank, corners_cm, scale):
     places = ((EDGE + x * scale, EDGE + (tank.width_cm - y) * scale) for x, y in corners_cm)
     return " ".join(f"{x:.1f},{y:.1f}" for x, y in places)
+
+
+def _dark_path(tank, scale):
+    """Return the path along the panes that a dark back means; empty for a box or a clear back."""
+    box = tank.scene()
+    if box.is_box or box.back_pane != "dark":
+        return ""
+    facing = box.rim.facing("back")
+    panes = zip(box.rim.begins[facing], box.rim.ends[facing], strict=True)
+    lines = (_points(tank, pane, scale).replace(" ", "L") for pane in panes)
+    return "".join(f"M{line}" for line in lines)
 
 
 def _brace(tank, brace, scale):

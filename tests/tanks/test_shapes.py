@@ -233,6 +233,14 @@ def test_the_plan_draws_the_outline_and_braces():
     assert len(plan.outline.split()) == 5 and len(plan.braces) == 1
 
 
+def test_a_dark_back_is_drawn_along_the_panes_that_face_it():
+    dark = tank_plan(make_tank(shape="cylinder", back_pane="dark"), [])
+    # A third of a circle of panes; none where the back is clear, and a box draws a bar.
+    assert dark.dark_path.count("M") == pytest.approx(len(dark.outline.split()) / 3, abs=1)
+    assert tank_plan(make_tank(shape="cylinder"), []).dark_path == ""
+    assert tank_plan(make_tank(back_pane="dark"), []).dark_path == ""
+
+
 def test_others_see_a_shape_but_only_keepers_change_it(as_user, owner, viewer, stranger):
     tank = make_tank(owner, shape="cylinder")
     tank.memberships.create(user=viewer, role="viewer")

@@ -49,7 +49,8 @@ def fit_rocks(
         trials = []
         for size in SIZES:
             tried = sized(rocks, doubts | {number: size})
-            rig = Rig(tank, fixtures, tried)
+            # The same daylight, as far as it was fitted.
+            rig = Rig(fit.rig.tank, fixtures, tried)
             trial = calibrate(rig, readings, steps=STEPS, start=fit)
             trials.append((score(trial), size, trial))
         value, size, trial = max(trials, key=lambda one: one[0])

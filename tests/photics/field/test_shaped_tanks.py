@@ -10,7 +10,7 @@ import numpy as np
 import pytest
 
 from apps.photics.field.light_field import fit_light_field
-from apps.photics.ground.scene import Tank
+from apps.photics.ground.scene import Rock, Tank
 from tests.benchmarks.shape_worlds import KINDS, load_shaped
 
 ROUND = ("cylinder", "wide cylinder", "bow front", "half moon", "corner")
@@ -90,3 +90,18 @@ def test_dimmed_fixtures_leave_the_daylight():
     fitted = field.calibrated.rig.tank.window.par_umol
     assert 15 < fitted < 40
     assert (dim > 0.02 * full).all() and (dim < full).all()
+
+
+def test_a_rock_is_doubted_under_the_daylight_that_was_fitted():
+    world = load_shaped("window")
+    told = world.described()
+    field = fit_light_field(
+        world.readings[:, :3],
+        world.readings[:, 3],
+        tank=told.tank,
+        fixtures=told.fixtures,
+        # Nothing lies there.
+        rocks=(Rock(15, 12, 8, 20, 20, 10),),
+    )
+    assert [doubt.number for doubt in field.rock_doubts] == [0]
+    assert field.calibrated.rig.tank.window.par_umol != told.tank.window.par_umol
