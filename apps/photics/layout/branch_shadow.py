@@ -14,7 +14,7 @@ BRANCH_HALF_DEG = float(np.degrees(np.arctan(0.5 / 3.0)))
 # An emitter stands for a patch of the lit face, so the shadow's edge is drawn this soft [degrees]:
 # chosen, because emitters a few cm apart and 20-40 cm up lie so far from each other.
 EDGE_DEG = 4.0
-# How many ways round a branch is laid across the light: chosen, because more change little.
+# In how many directions a branch is laid across the light: chosen, because more change little.
 TURNS = 8
 
 

@@ -10,7 +10,7 @@ from dataclasses import dataclass
 RISING, WAITING, PAUSED, ARRIVED = "rising", "waiting", "paused", "arrived"
 # Too old, or of another rig: its steps are no orders any more (`staleness`).
 STALE = "stale"
-# So long after the last step a paling still speaks against it [d]. House rule: the length of
+# So long after the last step a paling still counts against it [d]: chosen as the length of
 # the slowest pace.
 WATCH_DAYS = 28
 
