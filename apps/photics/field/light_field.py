@@ -218,7 +218,11 @@ class LightField:
 
     def typical_error(self, model):
         """Return the median error a model of this water foresees of itself [%]."""
-        deviation = model.predict(open_grid(self.tank, self.rocks, TYPICAL_PER_AXIS))[1]
+        points = open_grid(self.tank, self.rocks, TYPICAL_PER_AXIS)
+        if not len(points):
+            # All of the water within rock, as it was stated: its error is that of no rock.
+            points = open_grid(self.tank, (), TYPICAL_PER_AXIS)
+        deviation = model.predict(points)[1]
         return float(100.0 * np.expm1(MEDIAN_OF_NORMAL * np.median(deviation)))
 
     @property
