@@ -63,7 +63,7 @@ class RockSerializer(WholeModelSerializer):
 class MeterSerializer(WholeModelSerializer):
     class Meta:
         model = Meter
-        fields = ["id", "label", "kind", "correction_factor"]
+        fields = ["id", "label", "kind", "correction_factor", "uncertainty_percent"]
 
 
 class CoralSerializer(WholeModelSerializer):

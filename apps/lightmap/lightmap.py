@@ -57,14 +57,15 @@ class TankLight:
         return next((m for m in [*reversed(before), *after] if m.field is not None), None)
 
     def transition(self, serving: LazyMap, moment: dt.datetime) -> RigTransition | None:
-        """Return the RigTransition from a map's survey to a moment; None where nothing changed.
+        """Return the RigTransition from a map's rig to a moment; None where nothing changed.
 
         Between changes it stays the same, unless a fixture ages.
         """
         changes = len(self.history.between(DAWN, moment))
         key = serving.survey_pk, moment if self.history.has_ageing else changes
         if key not in self._transitions:
-            self._transitions[key] = transition_between(self.history, serving.taken_at, moment)
+            start = serving.followed_from
+            self._transitions[key] = transition_between(self.history, start, moment)
         return self._transitions[key]
 
     def followed(self, serving: LazyMap, points_cm: ArrayLike) -> Followed:
@@ -72,7 +73,7 @@ class TankLight:
         points = np.asarray(points_cm, float).reshape(-1, 3)
         key = serving.survey_pk, points.tobytes()
         if key not in self._followed:
-            self._followed[key] = Followed(serving.mapped, points, self.rocks)
+            self._followed[key] = Followed(serving.anchored, points, self.rocks)
         return self._followed[key]
 
     def at(self, points_cm: Points, moment: dt.datetime) -> list[SpotLight | None]:
@@ -89,7 +90,8 @@ class TankLight:
         if serving is None:
             return None
         result = self.followed(serving, points_cm).under(self.transition(serving, moment))
-        factor = self.history.factor_between(serving.taken_at, moment)
+        factor = self.history.factor_between(serving.followed_from, moment)
+        # What was guessed before the survey, its readings have settled.
         vague = len(self.history.vague_between(serving.taken_at, moment))
         par = result.par_umol * factor
         low, high = widened(par, result.low_umol * factor, result.high_umol * factor, vague)
@@ -164,5 +166,6 @@ def tank_light(tank: Tank) -> TankLight:
 def read_light(tank: Tank) -> TankLight:
     """Return `tank_light` as the database has it now."""
     history = light_history(tank)
-    maps = tuple(LazyMap(survey, history) for survey in surveys_for_fitting(tank))
+    surveys = surveys_for_fitting(tank)
+    maps = tuple(LazyMap(survey, history, surveys) for survey in surveys)
     return TankLight(maps, history, tank.scene_rocks(), tank.scene())

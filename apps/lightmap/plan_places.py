@@ -1,8 +1,13 @@
 """Places for the plan of a survey that the light map knows: the corals', and the most telling."""
 
-from apps.lighting.history import light_history
+import datetime as dt
+
+from django.utils import timezone
+
+from apps.lightmap.lightmap import tank_light
 from apps.lightmap.pins import pins_for
-from apps.lightmap.survey_map import fit_survey, surveys_for_fitting
+from apps.lightmap.survey_map import map_after
+from apps.photics.field.light_field import LightField
 from apps.photics.field.next_points import next_points
 from apps.surveys.plan.patterns import Place
 from apps.tanks.models import Tank
@@ -14,15 +19,25 @@ def coral_places(tank: Tank) -> list[Place]:
 
 
 def telling_places(tank: Tank, count: int) -> list[Place]:
-    """Return the places whose readings would make the last map surest, the most telling first.
+    """Return the places whose readings would make the light of now surest, the most telling first.
 
-    None where no survey of the tank carries a map yet.
+    None where no survey of the tank carries a map yet, or nothing shines.
     """
-    history = light_history(tank)
-    for survey in reversed(surveys_for_fitting(tank)):
-        field = fit_survey(survey, history).field
-        if field is not None:
-            spots_cm = [(p.x_cm, p.y_cm, p.depth_cm) for p in pins_for(tank)] or None
-            places = next_points(field, count, spots_cm=spots_cm)
-            return [Place(float(x), float(y), float(depth)) for x, y, depth in places]
-    return []
+    field = field_now(tank, timezone.now())
+    if field is None:
+        return []
+    spots_cm = [(p.x_cm, p.y_cm, p.depth_cm) for p in pins_for(tank)] or None
+    places = next_points(field, count, spots_cm=spots_cm)
+    return [Place(float(x), float(y), float(depth)) for x, y, depth in places]
+
+
+def field_now(tank: Tank, now: dt.datetime) -> LightField | None:
+    """Return the light field of a moment, None where it is dark or no map serves it."""
+    light = tank_light(tank)
+    serving = light.map_for(now)
+    if serving is None:
+        return None
+    transition = light.transition(serving, now)
+    if transition is not None and transition.is_dark:
+        return None
+    return map_after(serving.fitted, transition, light.rocks).mapped

@@ -3,20 +3,18 @@
 import datetime as dt
 import hashlib
 import logging
-import math
 from collections.abc import Iterable, Sequence
 from dataclasses import dataclass, replace
 from functools import cached_property
 
-import numpy as np
 from django.db.models import Prefetch, prefetch_related_objects
 
 from apps.common.kept import keep, kept
 from apps.lighting.history import LightHistory
+from apps.lightmap.joint_input import Contribution, Fitted, joint_input
 from apps.lightmap.rig_transition import RigTransition, field_after
-from apps.photics.field.light_field import LightField, NotEnoughReadings, fit_light_field
+from apps.photics.field.light_field import LightField
 from apps.photics.ground import scene
-from apps.photics.ground.arrays import FloatArray
 from apps.surveys.models import Reading, Survey
 from apps.tanks.models import Tank
 
@@ -26,101 +24,68 @@ UNFITTED = (
     "No map could be worked out of these readings, the rock and the fixtures as they are entered. "
     "Check the rock’s and the fixtures’ measures; the readings are kept."
 )
-# Part of every cache key: raise it when the fit changes, so that no old map is shown.
-FIT_VERSION = 4
 
 
 @dataclass(frozen=True)
 class SurveyMap:
-    """A survey's light field at the day's peak, or the sentence that says why there is none."""
+    """A survey's light at the day's peak, by all readings up to it; or why there is none."""
 
     survey_pk: int
     taken_at: dt.datetime
-    field: LightField | None
-    problem: str
+    fitted: Fitted
     cache_key: str = ""
+    anchor_at: dt.datetime | None = None  # when the rig hung that it is followed from
+    rests_on: tuple[Contribution, ...] = ()
+
+    @property
+    def field(self) -> LightField | None:
+        """The field on the survey's day, None where it carries no map."""
+        return self.fitted.field
+
+    @property
+    def problem(self) -> str:
+        """Why there is no map."""
+        return self.fitted.problem
 
     @property
     def mapped(self) -> LightField:
         """The field of a survey that carries a map."""
-        if self.field is None:
+        if self.fitted.field is None:
             raise ValueError(self.problem)
-        return self.field
+        return self.fitted.field
+
+    @property
+    def anchored(self) -> LightField:
+        """The field that changes are followed from, in terms of the rig at `followed_from`."""
+        if self.fitted.anchored is None:
+            raise ValueError(self.problem)
+        return self.fitted.anchored
+
+    @property
+    def followed_from(self) -> dt.datetime:
+        """The moment whose rig `anchored` is in terms of."""
+        return self.anchor_at or self.taken_at
 
 
-def fit_survey(survey: Survey, history: LightHistory) -> SurveyMap:
+def fit_survey(survey: Survey, history: LightHistory, earlier: Iterable[Survey] = ()) -> SurveyMap:
     """Return the SurveyMap of a survey, from the cache when nothing it rests on has changed.
 
-    Readings are brought to the day's peak: divided by the level the lights were at. The
-    fixtures are those that hung on the day.
+    `earlier`: surveys whose readings join its own where they were taken before; none for what the
+    survey alone says.
     """
-    readings = list(survey.readings.all())
-    if not readings:
-        return SurveyMap(survey.pk, survey.taken_at, None, "This survey has no readings yet.")
-    readings_to_fit = fit_input(survey, readings, history)
-    key = "light-map-" + hashlib.sha256(readings_to_fit.text.encode()).hexdigest()
+    if not survey.readings.all():
+        problem = Fitted(None, None, "This survey has no readings yet.")
+        return SurveyMap(survey.pk, survey.taken_at, problem)
+    key = ""
     try:
-        field, problem = kept(key, readings_to_fit.fit)
+        joint = joint_input(survey, earlier, history)
+        key = "light-map-" + hashlib.sha256(joint.text.encode()).hexdigest()
+        fitted = kept(key, joint.fit)
     except Exception:
         # One tank's odd geometry must not take its every page down with it.
         logger.exception("The light of survey %s could not be fitted", survey.pk)
-        return SurveyMap(survey.pk, survey.taken_at, None, UNFITTED, key)
-    return SurveyMap(survey.pk, survey.taken_at, field, problem, key)
-
-
-@dataclass(frozen=True)
-class FitInput:
-    """All that a survey's fit rests on: its readings at the day's peak, and the scene."""
-
-    points_cm: FloatArray  # (n, 3)
-    par_umol: FloatArray  # (n,)
-    spread_umol: FloatArray  # (n,), nan where a reading has none
-    tank: scene.Tank
-    rocks: tuple[scene.Rock, ...]
-    rig: tuple[scene.Fixture, ...]
-
-    @property
-    def text(self) -> str:
-        """All of it as a text: two inputs of one text have one fit."""
-        arrays = self.points_cm.tolist(), self.par_umol.tolist(), self.spread_umol.tolist()
-        return repr((FIT_VERSION, self.tank, self.rocks, self.rig, arrays))
-
-    def fit(self) -> tuple[LightField | None, str]:
-        """Return the LightField, or None with the reason."""
-        try:
-            field = fit_light_field(
-                self.points_cm,
-                self.par_umol,
-                tank=self.tank,
-                fixtures=self.rig,
-                rocks=self.rocks,
-                spread=self.spread_umol,
-            )
-        except NotEnoughReadings as problem:
-            return None, str(problem)
-        return field, ""
-
-
-def fit_input(survey: Survey, readings: Sequence[Reading], history: LightHistory) -> FitInput:
-    """Return the FitInput of a survey's readings, under the fixtures that hung on its day."""
-    points, par, to_peak = peak_readings(survey, readings)
-    return FitInput(
-        points_cm=points,
-        par_umol=par,
-        spread_umol=np.array([r.spread_umol or math.nan for r in readings], float) * to_peak,
-        tank=survey.tank.scene(),
-        rocks=survey.tank.scene_rocks(),
-        rig=history.rig_at(survey.taken_at),
-    )
-
-
-def peak_readings(
-    survey: Survey, readings: Iterable[Reading]
-) -> tuple[FloatArray, FloatArray, float]:
-    """Return points (n, 3) [cm], PAR at the day's peak (n,), and the factor to it [1]."""
-    points = np.array([(r.x_cm, r.y_cm, r.depth_cm) for r in readings], float).reshape(-1, 3)
-    values = np.array([r.value_umol for r in readings], float) * survey.to_peak
-    return points, values, survey.to_peak
+        return SurveyMap(survey.pk, survey.taken_at, Fitted(None, None, UNFITTED), key)
+    return SurveyMap(survey.pk, survey.taken_at, fitted, key, joint.anchor_at, joint.rests_on)
 
 
 def ready_to_draw(fitted: SurveyMap) -> None:
@@ -128,7 +93,7 @@ def ready_to_draw(fitted: SurveyMap) -> None:
     field = fitted.field
     if field is not None and field.is_smooth and "lattice" not in vars(field):
         field.lattice  # noqa: B018  A cached property: asking for it makes it.
-        keep(fitted.cache_key, (field, fitted.problem))
+        keep(fitted.cache_key, fitted.fitted)
 
 
 def surveys_for_fitting(tank: Tank, chosen_pk: int | None = None) -> list[Survey]:
@@ -153,14 +118,16 @@ def surveys_for_fitting(tank: Tank, chosen_pk: int | None = None) -> list[Survey
 class LazyMap:
     """A survey's SurveyMap, fitted when first needed."""
 
-    def __init__(self, survey: Survey, history: LightHistory) -> None:
-        self.survey, self.history = survey, history
+    def __init__(
+        self, survey: Survey, history: LightHistory, earlier: Sequence[Survey] = ()
+    ) -> None:
+        self.survey, self.history, self.earlier = survey, history, earlier
         self.survey_pk, self.taken_at = survey.pk, survey.taken_at
 
     @cached_property
     def fitted(self) -> SurveyMap:
         """The SurveyMap."""
-        return fit_survey(self.survey, self.history)
+        return fit_survey(self.survey, self.history, self.earlier)
 
     @property
     def field(self) -> LightField | None:
@@ -174,14 +141,29 @@ class LazyMap:
     def problem(self) -> str:
         return self.fitted.problem
 
+    @property
+    def anchored(self) -> LightField:
+        return self.fitted.anchored
+
+    @property
+    def followed_from(self) -> dt.datetime:
+        return self.fitted.followed_from
+
 
 def map_after(
     fitted: SurveyMap, transition: RigTransition | None, rocks: tuple[scene.Rock, ...]
 ) -> SurveyMap:
-    """Return the SurveyMap after a RigTransition that is not dark, kept like the map itself."""
-    if transition is None or fitted.field is None:
+    """Return the SurveyMap after a RigTransition that is not dark, kept like the map itself.
+
+    The transition is from `followed_from` on, None for no change since then.
+    """
+    if fitted.field is None:
         return fitted
-    field = fitted.field
+    anchored = fitted.anchored
+    if transition is None:
+        return replace(
+            fitted, fitted=Fitted(anchored, anchored, ""), cache_key=f"{fitted.cache_key}-a"
+        )
     key = "light-map-" + hashlib.sha256(repr((fitted.cache_key, transition)).encode()).hexdigest()
-    result = kept(key, lambda: (field_after(field, transition, rocks), ""))
-    return replace(fitted, field=result[0], cache_key=key)
+    result = kept(key, lambda: Fitted(field_after(anchored, transition, rocks), None, ""))
+    return replace(fitted, fitted=result, cache_key=key)

@@ -9,7 +9,7 @@ from apps.common.moments import LocalDateTimeField
 from apps.common.numbers import UnreadableNumber, parse_number, shorten
 from apps.common.units import NumberField
 from apps.common.validation import WholeModelForm
-from apps.surveys.meter_models import ANY_FACTOR, IMMERSION, METER_FACTOR
+from apps.surveys.meter_models import ANY_FACTOR, IMMERSION, METER_FACTOR, UNCERTAINTY
 from apps.surveys.models import HOURS, LEVEL, Meter, Survey
 
 # More channels than any fixture offers its keeper.
@@ -31,6 +31,15 @@ class MeterForm(WholeModelForm, forms.ModelForm):
         help_text="A sensor calibrated in air reads low in water. Its maker states by how much: "
         "reading × factor is the light there. 1 if none is stated.",
     )
+    uncertainty_percent = NumberField(
+        required=False,
+        label="Its scale may be off by, %",
+        low=UNCERTAINTY[0],
+        high=UNCERTAINTY[1],
+        help_text="One standard deviation, as its maker or a check states it; 5 is usual for a PAR "
+        "sensor, 15 for a lux meter. Left empty, ranges are for what this meter would read, not "
+        "for true PAR.",
+    )
     corrects_for_water = forms.BooleanField(
         required=False, label="The meter shows values with the immersion factor already in them"
     )
@@ -39,7 +48,7 @@ class MeterForm(WholeModelForm, forms.ModelForm):
         model = Meter
         fields = [
             "label", "kind", "correction_factor", "immersion_factor", "corrects_for_water",
-            "checked_on",
+            "uncertainty_percent", "checked_on",
         ]  # fmt: skip
         labels = {"label": "What you call it", "checked_on": "Last checked against another on"}
         widgets = {"checked_on": forms.DateInput(attrs={"type": "date"}, format="%Y-%m-%d")}

@@ -17,6 +17,7 @@ METER_FACTOR = (limits.METER_FACTOR_MIN, limits.METER_FACTOR_MAX)
 # Of any meter; the tighter bounds of a meter that reads PAR are in Meter.clean().
 ANY_FACTOR = (limits.LUX_FACTOR_MIN, limits.METER_FACTOR_MAX)
 IMMERSION = (limits.IMMERSION_MIN, limits.IMMERSION_MAX)
+UNCERTAINTY = (0.0, limits.METER_UNCERTAINTY_MAX_PERCENT)
 # House rule: sensors drift by a few percent a year.
 CHECK_GOOD_FOR = dt.timedelta(days=365)
 
@@ -46,6 +47,10 @@ class Meter(Removable):
     immersion_factor = models.FloatField(default=1.0, validators=bounds(*IMMERSION))
     # The meter multiplies by the immersion factor itself, so that we must not once more.
     corrects_for_water = models.BooleanField(default=False)
+    # One standard deviation of its whole scale, as its maker or a check states it.
+    uncertainty_percent = models.FloatField(
+        "scale may be off by, %", null=True, blank=True, validators=bounds(*UNCERTAINTY)
+    )
     checked_on = models.DateField("last checked on", null=True, blank=True)
 
     objects = MeterQuerySet.as_manager()
@@ -55,6 +60,7 @@ class Meter(Removable):
         constraints = [
             bounds_check("meter", "correction_factor", *ANY_FACTOR),
             bounds_check("meter", "immersion_factor", *IMMERSION),
+            bounds_check("meter", "uncertainty_percent", *UNCERTAINTY, null=True),
             year_check("meter", "checked_on", null=True),
         ]
 

@@ -76,6 +76,8 @@ class Survey(Removable):
         blank=True,
         help_text="Pumps on or off, lid, which channels, hours since lights-on.",
     )
+    # The map forgets what was read before: the tank is not the same any more.
+    starts_anew = models.BooleanField("start afresh here", default=False)
     pumps = models.CharField(max_length=3, choices=Switch, blank=True)
     lid = models.CharField("lid or screen", max_length=3, choices=Switch, blank=True)
     # What the points were last laid out by, in cm: the form that plans them starts from it.

@@ -6,7 +6,7 @@ import pytest
 from django.core.cache import caches
 from django.utils import timezone
 
-from apps.lightmap import survey_map
+from apps.lightmap import joint_input, survey_map
 from apps.lightmap.lightmap import tank_light
 from apps.lightmap.logged_factors import widened
 from tests.factories import hang, make_light_change, make_rock, make_survey
@@ -79,13 +79,13 @@ def test_no_change_leaves_the_interval_alone():
 
 def test_rig_of_the_day_goes_into_the_fit(tank, monkeypatch):
     seen = {}
-    real = survey_map.fit_light_field
+    real = joint_input.fit_light_field
 
     def spy(*args, **named):
         seen.update(named)
         return real(*args, **named)
 
-    monkeypatch.setattr(survey_map, "fit_light_field", spy)
+    monkeypatch.setattr(joint_input, "fit_light_field", spy)
     hang(make_light_change(tank, happened_at=days_ago(30)), height_cm=21)
     hang(make_light_change(tank, happened_at=days_ago(1)), height_cm=40)
     make_survey(tank, taken_at=days_ago(9))
@@ -105,7 +105,7 @@ def test_fit_that_breaks_is_told_in_words_and_not_as_a_broken_page(tank, monkeyp
     def broken(*args, **named):
         raise IndexError("look-up out of range")
 
-    monkeypatch.setattr(survey_map, "fit_light_field", broken)
+    monkeypatch.setattr(joint_input, "fit_light_field", broken)
     # Another test may have left the map of just these readings.
     caches["maps"].clear()
     make_survey(tank)
@@ -117,7 +117,7 @@ def test_only_the_survey_that_serves_is_fitted(tank, monkeypatch):
     fitted = []
     real = survey_map.fit_survey
     monkeypatch.setattr(
-        survey_map, "fit_survey", lambda s, history: fitted.append(s) or real(s, history)
+        survey_map, "fit_survey", lambda s, *rest: fitted.append(s) or real(s, *rest)
     )
     for days in (90, 60, 30):
         make_survey(tank, taken_at=days_ago(days))
@@ -129,7 +129,7 @@ def test_only_the_survey_that_serves_is_fitted(tank, monkeypatch):
 
 def test_survey_that_carries_no_map_is_passed_over(tank):
     make_survey(tank, taken_at=days_ago(30))
-    make_survey(tank, taken_at=days_ago(10), readings=[(10, 10, 10, 100)])
+    make_survey(tank, taken_at=days_ago(10), readings=[(10, 10, 10, 100)], starts_anew=True)
     assert tank_light(tank).at(MIDDLE, NOW)[0].surveyed_at == days_ago(30)
 
 

@@ -168,9 +168,9 @@ def test_only_the_survey_that_serves_is_fitted(tank, surveyed, monkeypatch):
     fitted = []
     real = survey_map.fit_survey
 
-    def spy(survey, history):
+    def spy(survey, *rest):
         fitted.append(survey.taken_at)
-        return real(survey, history)
+        return real(survey, *rest)
 
     monkeypatch.setattr(survey_map, "fit_survey", spy)
     tank_light(tank).at(SPOTS, NOW)

@@ -9,7 +9,7 @@ from django.urls import reverse
 from django.utils import timezone
 
 from apps.common import kept
-from apps.lightmap import survey_map
+from apps.lightmap import joint_input
 from apps.sharing.models import ShareLink
 from tests.factories import make_light_change, make_survey
 
@@ -26,13 +26,13 @@ def kept_on_disk(settings, tmp_path):
 @pytest.fixture
 def fits(monkeypatch):
     """Count how often a light field is fitted."""
-    counted, fit = [], survey_map.fit_light_field
+    counted, fit = [], joint_input.fit_light_field
 
     def counting(*args, **kwargs):
         counted.append(1)
         return fit(*args, **kwargs)
 
-    monkeypatch.setattr(survey_map, "fit_light_field", counting)
+    monkeypatch.setattr(joint_input, "fit_light_field", counting)
     return counted
 
 

@@ -72,12 +72,12 @@ class LightEffect:
         for moment, transition in zip(
             (self.happened_at - BLINK, self.happened_at), self.transitions, strict=True
         ):
-            taken_at = self.serving.taken_at
+            serving = self.serving
             shown.append(
                 ShownField(
-                    map_after(self.serving.fitted, transition, self.light.rocks).mapped,
-                    history.factor_between(taken_at, moment),
-                    len(history.vague_between(taken_at, moment)),
+                    map_after(serving.fitted, transition, self.light.rocks).mapped,
+                    history.factor_between(serving.followed_from, moment),
+                    len(history.vague_between(serving.taken_at, moment)),
                 )
             )
         return shown

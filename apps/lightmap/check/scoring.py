@@ -9,9 +9,9 @@ from django.template.defaultfilters import floatformat
 
 from apps.lighting.history import Change, LightHistory
 from apps.lighting.models import LightChange
+from apps.lightmap.joint_input import peak_readings
 from apps.lightmap.lightmap import TankLight
 from apps.lightmap.rig_transition import RigTransition
-from apps.lightmap.survey_map import peak_readings
 from apps.photics.field.forecast_score import ForecastScore, forecast_score
 from apps.surveys.models import Reading, Survey
 

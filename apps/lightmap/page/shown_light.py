@@ -68,10 +68,10 @@ def fitted_survey(
     """Return the survey to show of those, newest first, with its SurveyMap."""
     named = [survey for survey in surveys if survey.pk == survey_pk]
     for survey in named or surveys:
-        fitted = fit_survey(survey, history)
+        fitted = fit_survey(survey, history, surveys)
         if named or fitted.field is not None:
             return survey, fitted
-    return surveys[0], fit_survey(surveys[0], history)
+    return surveys[0], fit_survey(surveys[0], history, surveys)
 
 
 def light_shown(
@@ -80,8 +80,8 @@ def light_shown(
     """Return the MapLight of a survey with a map; `shown` is the reader's wish, "" for none."""
     taken_at = chosen.survey.taken_at
     changes = tuple(c for c in history.between(taken_at, moment) if c.touches_light)
-    transition = transition_between(history, taken_at, moment)
-    moved = bool(changes) or transition is not None
+    transition = transition_between(history, chosen.fitted.followed_from, moment)
+    moved = bool(changes) or transition_between(history, taken_at, moment) is not None
     dark = transition is not None and transition.is_dark
     # An older survey is opened to see what was; the newest to see what is.
     usual = TODAY if moved and not chosen.newer_exists else AS_MEASURED
@@ -90,7 +90,8 @@ def light_shown(
     drawn, field_factor, vague = chosen.fitted, 1.0, 0
     if shown == TODAY:
         drawn = map_after(chosen.fitted, transition, tank.scene_rocks())
-        field_factor, vague = factor, len(history.vague_between(taken_at, moment))
+        field_factor = history.factor_between(chosen.fitted.followed_from, moment)
+        vague = len(history.vague_between(taken_at, moment))
     ready_to_draw(drawn)
     return MapLight(
         fitted=chosen.fitted,

@@ -1,5 +1,6 @@
 """The review of a survey: before the meter goes back, and next to the survey before."""
 
+from collections.abc import Sequence
 from dataclasses import dataclass
 
 import numpy as np
@@ -24,7 +25,6 @@ from apps.lightmap.review.reviewing import (
     readings_within_rock,
 )
 from apps.lightmap.survey_map import fit_survey, surveys_for_fitting
-from apps.photics.field.light_field import LightField
 from apps.surveys.access import readable_survey
 from apps.surveys.models import Reading, Survey
 from apps.surveys.plan.drawing import draw_points
@@ -50,7 +50,9 @@ def survey_review(request: HttpRequest, survey_pk: int) -> HttpResponse:
     survey = readable_survey(request.user, survey_pk)
     tank, unit = survey.tank, request.user.units
     history = light_history(tank)
-    fitted = fit_survey(survey, history)
+    # One channel alone stands by itself: the others' surveys are of all light.
+    earlier = [] if survey.channel else surveys_for_fitting(tank)
+    fitted = fit_survey(survey, history, earlier)
     context: Context = {
         "survey": survey,
         "tank": tank,
@@ -69,7 +71,7 @@ def survey_review(request: HttpRequest, survey_pk: int) -> HttpResponse:
             "typical": fitted.field.summary.typical_error_percent,
         }
         if not survey.channel:
-            context |= _change(request, survey, fitted.field, history)
+            context |= _change(request, survey, earlier, history)
     if not survey.channel:
         context["score"] = survey_score(tank_light(tank), survey)
     return render(request, "lightmap/review/survey_review.html", context)
@@ -88,15 +90,19 @@ def _shimmer(survey: Survey, unit: str) -> Context:
 
 
 def _change(
-    request: HttpRequest, survey: Survey, field: LightField, history: LightHistory
+    request: HttpRequest, survey: Survey, others: Sequence[Survey], history: LightHistory
 ) -> Context:
-    """Compare with an earlier survey: the one of the query, or the last before this."""
+    """Compare with an earlier survey: the one of the query, or the last before this.
+
+    Each by its own readings alone: joined, they would share what they are to be compared by.
+    """
     tank = survey.tank
     query = MapQuery.read(request.GET, tank=tank, unit=request.user.units)
     moment = (survey.taken_at, survey.pk)
-    earlier = [s for s in surveys_for_fitting(tank) if (s.taken_at, s.pk) < moment][::-1]
+    field = fit_survey(survey, history).field
+    earlier = [s for s in others if (s.taken_at, s.pk) < moment][::-1]
     fits = [(s, result) for s in earlier if (result := fit_survey(s, history).field) is not None]
-    if not fits:
+    if field is None or not fits:
         return {"before": None}
     before, first = next(((s, f) for s, f in fits if s.pk == query.survey_pk), fits[0])
     usual = float(np.median([reading.depth_cm for reading in survey.readings.all()]))

@@ -9,8 +9,8 @@ from django.db.models import Model, QuerySet, prefetch_related_objects
 
 from apps.corals.models import Coral, HealthNote, Spot
 from apps.lighting.models import HungFixture, LightChange
+from apps.lightmap.joint_input import FIT_VERSION
 from apps.lightmap.lightmap import tank_light
-from apps.lightmap.survey_map import FIT_VERSION
 from apps.outcomes.association.events import Direction, corals_with_notes
 from apps.outcomes.association.weighing import QUESTIONS, visits_of
 from apps.outcomes.exposure.exposure import LightBook

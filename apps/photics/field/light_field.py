@@ -59,7 +59,7 @@ __all__ = [
 COVERAGE = 0.90
 # Degrees of freedom of the interval: noise and model errors have heavier tails than a normal law.
 # Chosen so that 90 % intervals cover 90 % on tanks traced for the purpose.
-INTERVAL_DEGREES = 9.0
+INTERVAL_DEGREES = 10.0
 HALF_WIDTH = float(student.ppf(0.5 + COVERAGE / 2, INTERVAL_DEGREES))
 # 90 % of a normal distribution lies within so many deviations.
 NORMAL_90 = 1.645
@@ -246,6 +246,7 @@ def fit_light_field(
     fixtures=(),
     rocks=(),
     spread=None,
+    scale_deviation=0.0,
     others=(),
     meter_uncertainty_percent=0.0,
 ):
@@ -254,7 +255,8 @@ def fit_light_field(
     points_cm (n, 3): x, y, depth [cm]; par_umol (n,) [umol m-2 s-1]; spread (n,): deviation of
     the values averaged into each reading [umol m-2 s-1], nan where unknown. fixtures: those that
     were lit, or none when unknown; rocks: boxes that throw shadows. others: SurveyReadings of
-    other days, oldest first; those under other rigs count where the fixtures are known.
+    other days, oldest first; those under other rigs count where the fixtures are known. The map is
+    in the scale of those without a scale_deviation, as which these readings' own is given [log].
     meter_uncertainty_percent: one standard deviation of the meter's scale [%]. Raises
     NotEnoughReadings below four different spots under the rig given and ValueError for values no
     meter gives. Same input, same output.
@@ -266,7 +268,7 @@ def fit_light_field(
     """
     fixtures, rocks = tuple(fixtures), tuple(rocks)
     lit = tuple(f for f in fixtures if f.level > 0)
-    first = SurveyReadings(points_cm, par_umol, spread)
+    first = SurveyReadings(points_cm, par_umol, spread, scale_deviation=scale_deviation)
     pooled = pool([first, *(other for other in others if other.fixtures is None)], tank)
     readings = pooled.readings
     calibrated, doubts = None, ()

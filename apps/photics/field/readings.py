@@ -213,8 +213,7 @@ def pool(surveys: Sequence[SurveyReadings], tank: Tank) -> Pooled:
         spread,
         tank,
         surveys=numbers,
-        # One survey's scale alone is the map's own.
-        scales=[0.0] if alone else [survey.scale_deviation for survey in surveys],
+        scales=[survey.scale_deviation for survey in surveys],
     )
     return Pooled(readings, numbers)
 

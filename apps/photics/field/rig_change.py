@@ -20,7 +20,7 @@ from apps.photics.rig.rig import BEAM, NOMINAL_SHARED, SHARED, SPILL, usual_edge
 
 # What a change makes unsure: the light an optic passes on [log], and how much of a height's or
 # place's old error is a new one after a move [1]. Our own choice.
-OPTIC_OUTPUT, NEW_ERROR = 0.08, 0.5
+OPTIC_OUTPUT, NEW_ERROR = 0.08, 0.6
 # How much of what readings showed of one optic beyond what is usual for its beam (half width, edge
 # and spill, as in OF_INTENSITY) is true of another over the same diodes, and what of the prior
 # deviation before any reading is back [1]. Optics of one make share their kind of edge and spill,

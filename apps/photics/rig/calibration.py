@@ -43,7 +43,7 @@ REMAINDER_RANGE = 0.4
 REMAINDER_DEPTH_RATIO = 1.5
 # What is tried in their place, and factors on the noise [1]. Chosen with a floor, because few
 # readings that happen to agree must not make an interval narrow.
-REMAINDERS = (0.04, 0.05, 0.07, 0.1, 0.15, 0.25)
+REMAINDERS = (0.05, 0.07, 0.1, 0.15, 0.25)
 REMAINDER_RANGES = (0.25, 0.4)
 NOISE_FACTORS = (1.0, 1.3, 1.7, 2.2)
 # How far from the usual they are before any reading [log]: our own choice.

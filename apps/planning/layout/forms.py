@@ -141,12 +141,12 @@ class ZoneForm(FoldedRow):
         for low, high in (*pairs, ("low_umol", "high_umol")):
             if None not in (data.get(low), data.get(high)) and data[low] >= data[high]:
                 self.add_error(high, "This end must be above the other.")
-        if not self.errors and self.needed_told and self.is_dry():
+        if not self.errors and self.has_all_bounds and self.is_dry():
             self.add_error("x_from", "This zone lies outside the tank, beyond its panes.")
         return data
 
     @property
-    def needed_told(self) -> bool:
+    def has_all_bounds(self) -> bool:
         """Whether all that a zone is made of was read."""
         return all(self.cleaned_data.get(name) is not None for name in self.fields)
 

@@ -25,12 +25,12 @@ class MeasuredTank:
 def measured_tank(tank: Tank, now: dt.datetime) -> MeasuredTank | None:
     """Return the MeasuredTank of a tank, None unless its map is fitted to known fixtures."""
     serving = tank_light(tank).map_for(now)
-    if serving is None:
+    if serving is None or serving.field is None:
         return None
-    field = serving.field
-    if field is None or field.calibrated is None or field.rig_fit is None:
+    field = serving.anchored
+    if field.calibrated is None or field.rig_fit is None:
         return None
-    hanging = rig_in_force(tank, serving.taken_at)
+    hanging = rig_in_force(tank, serving.followed_from)
     # The map was fitted to what shone on the display then, in this order.
     lit = [row for row in hanging if row.zone == Zone.DISPLAY and row.light_percent > 0]
     numbers: dict[int, list[int]] = {}

@@ -102,16 +102,16 @@ class LiveLight:
 
     def transition_on(self, rows: Sequence[HungFixture]) -> RigTransition | None:
         """Return the RigTransition from the serving survey to other HungFixtures."""
-        start = self.survey_map.taken_at
+        start = self.survey_map.followed_from
         tried = lamps_of(numbered(rows))
         return transition_between(self.light.history, start, self.now, tried=tried)
 
     def under(self, followed: Followed, transition: RigTransition | None) -> PointLight:
         """Return the PointLight of a Followed under a RigTransition, as the light map has it."""
-        history, start = self.light.history, self.survey_map.taken_at
+        history, serving = self.light.history, self.survey_map
         light = followed.under(transition)
-        factor = history.factor_between(start, self.now)
-        vague = len(history.vague_between(start, self.now))
+        factor = history.factor_between(serving.followed_from, self.now)
+        vague = len(history.vague_between(serving.taken_at, self.now))
         par = light.par_umol * factor
         low, high = widened(par, light.low_umol * factor, light.high_umol * factor, vague)
         return PointLight(par, low, high, light.extrapolated)

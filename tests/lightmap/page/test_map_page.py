@@ -80,15 +80,28 @@ def test_plane_full_of_rock_is_still_told():
 
 
 def test_newest_survey_with_a_map_is_shown(tank):
+    make_survey(tank, taken_at=NOW - dt.timedelta(days=20))
+    # One reading is a survey too: it joins those before it.
+    one = make_survey(tank, taken_at=NOW - dt.timedelta(days=1), readings=[(10, 10, 10, 50)])
+    page = page_of(tank)
+    assert page.survey == one and not page.chosen.newer_exists and page.planes
+
+
+def test_survey_too_small_to_start_anew_is_passed_over(tank):
     old = make_survey(tank, taken_at=NOW - dt.timedelta(days=20))
-    make_survey(tank, taken_at=NOW - dt.timedelta(days=1), readings=[(10, 10, 10, 50)])
+    make_survey(
+        tank,
+        taken_at=NOW - dt.timedelta(days=1),
+        readings=[(10, 10, 10, 50)],
+        starts_anew=True,
+    )
     page = page_of(tank)
     assert page.survey == old and page.chosen.newer_exists and page.planes
 
 
 def test_survey_asked_for_is_shown_even_without_a_map(tank):
-    make_survey(tank, taken_at=NOW - dt.timedelta(days=20))
-    few = make_survey(tank, taken_at=NOW - dt.timedelta(days=1), readings=[(10, 10, 10, 50)])
+    few = make_survey(tank, taken_at=NOW - dt.timedelta(days=20), readings=[(10, 10, 10, 50)])
+    make_survey(tank, taken_at=NOW - dt.timedelta(days=1))
     page = page_of(tank, f"survey={few.pk}")
     assert page.survey == few and page.planes is None and "4 different spots" in page.problem
 
