@@ -321,6 +321,18 @@ def test_owner_makes_a_link_that_a_visitor_opens(
     visitor.close()
 
 
+def test_beside_a_round_tank_no_light_is_told(page, live_server, tank, owner, complaints):
+    make_lit_survey(tank)
+    tank.shape = "cylinder"
+    tank.save()
+    sign_in(page, live_server, owner)
+    page.set_viewport_size(PHONE)
+    page.goto(live_server.url + reverse("light_map", args=[tank.pk]))
+    assert "Outside the tank" in read_plan(page, 3, 57)
+    assert "PAR" in read_plan(page, 30, 30)
+    assert complaints == []
+
+
 def read_plan(page, x_cm, y_cm):
     """Point at a place of the plan and return what the read-out says."""
     told = json.loads(page.locator("#map-plan-data").text_content())
