@@ -8,7 +8,7 @@ end up in one covariance: one prediction, one interval, one closed-form leave-on
 """
 
 from collections.abc import Sequence
-from dataclasses import dataclass, replace
+from dataclasses import dataclass
 from itertools import product
 from typing import Protocol
 
@@ -24,6 +24,7 @@ from apps.photics.rig.residual import (
     t_log_density,
 )
 from apps.photics.rig.rig import Geometry, Rig
+from apps.photics.rig.window_fit import likeliest_window
 
 # Meter noise in log PAR [1]: chosen for flicker, tilt and rounding of a hand-held meter.
 METER_NOISE = 0.05
@@ -54,10 +55,6 @@ FORESEEN_DEGREES = 4.0
 # Gains: all fixtures share one unknown meter and output scale; each kind and each fixture differ
 # [log]. Chosen wide, so that readings alone decide.
 GAIN_ANY, GAIN_KIND = 10.0, 0.5
-# How far a window's PAR may be from what is said of it [log]: chosen, because the sun moves and it
-# is told by one reading. The factors tried on the way to the likeliest [log], evenly spaced.
-WINDOW_DEVIATION = 0.4
-WINDOW_FACTORS = (-0.8, -0.4, 0.0, 0.4, 0.8)
 # Steps of the fit at most; a gain of log posterior that ends it [1]; the longest step in prior
 # deviations [1]. Chosen, because fits of made-up tanks settle well within.
 STEPS = 25
@@ -206,26 +203,11 @@ def calibrate(
     if window is None or start is not None or steps != STEPS:
         return calibrate_as_stated(rig, readings, deviations, steps=steps, start=start)
 
-    def fitted(log_factor: float) -> Calibrated:
-        bright = replace(window, par_umol=window.par_umol * float(np.exp(log_factor)))
-        lit = Rig(replace(rig.tank, window=bright), rig.fixtures, rig.rocks)
-        return calibrate_as_stated(lit, readings, deviations)
+    def fitted(tank: Tank, begun: Calibrated | None) -> Calibrated:
+        lit = Rig(tank, rig.fixtures, rig.rocks)
+        return calibrate_as_stated(lit, readings, deviations, start=begun)
 
-    def belief(log_factor: float, fit: Calibrated) -> float:
-        return fit.evidence - 0.5 * (log_factor / WINDOW_DEVIATION) ** 2
-
-    tried = {factor: fitted(factor) for factor in WINDOW_FACTORS}
-    beliefs = [belief(factor, fit) for factor, fit in tried.items()]
-    best = int(np.argmax(beliefs))
-    middle = min(max(best, 1), len(beliefs) - 2)
-    step = WINDOW_FACTORS[1] - WINDOW_FACTORS[0]
-    low, top, high = beliefs[middle - 1 : middle + 2]
-    bend = low - 2.0 * top + high
-    if bend < 0.0:
-        # The top of the parabola through three, where it lies among them.
-        at = WINDOW_FACTORS[middle] + step * float(np.clip(0.5 * (low - high) / bend, -1.0, 1.0))
-        tried[at] = fitted(at)
-    return max(tried.items(), key=lambda pair: belief(*pair))[1]
+    return likeliest_window(rig.tank, window, fitted)
 
 
 def calibrate_as_stated(
