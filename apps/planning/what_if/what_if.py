@@ -15,6 +15,7 @@ from apps.lightmap.pins import BandState
 from apps.lightmap.rig_transition import Followed
 from apps.lightmap.spot_light import SpotLight
 from apps.photics.ground.arrays import BoolArray, FloatArray
+from apps.photics.ground.scene import Tank as SceneTank
 from apps.photics.layout.question import Zone
 from apps.planning.what_if.live_light import LiveLight, PointLight
 
@@ -115,15 +116,19 @@ def what_if(
         corals=coral_changes(live, layout, now, then),
         spots_cm=layout.points_cm[layout.plane.stop : layout.plane.stop + len(layout.corals)],
         zones=tuple(zone_changes(layout, now, then)),
-        ratio=mean_ratio(plane_now, plane_then),
+        ratio=mean_ratio(plane_now, plane_then, live.tank.scene()),
         within_rock=layout.within_rock,
     )
 
 
-def mean_ratio(now: Plane, then: Plane) -> float | None:
-    """Return the mean light of a Plane for 1 of another, None where that is dark."""
-    mean = float(now.par_umol.mean())
-    return float(then.par_umol.mean()) / mean if mean > 0 else None
+def mean_ratio(now: Plane, then: Plane, tank: SceneTank) -> float | None:
+    """Return the mean light of a Plane for 1 of another, None where that is dark.
+
+    Nodes outside the panes of the `tank` do not count.
+    """
+    wet = ~tank.outside(now.x_cm[None, :], now.y_cm[:, None])
+    mean = float(now.par_umol[wet].mean())
+    return float(then.par_umol[wet].mean()) / mean if mean > 0 else None
 
 
 def lay_points(live: LiveLight, depth_cm: float, *, zones: Sequence[Zone], fixtures: int) -> Layout:

@@ -10,10 +10,17 @@ from django.urls import reverse
 from django.utils import timezone
 
 from apps.lighting.change.address import rows_query, typed_of
+from apps.photics.ground.scene import Tank as SceneTank
 from apps.photics.layout.question import Zone
 from apps.planning.models import Plan
 from apps.planning.what_if.live_light import NO_RIG, live_light
-from apps.planning.what_if.what_if import ZONE_POINTS_MOST, lay_points, what_if
+from apps.planning.what_if.what_if import (
+    ZONE_POINTS_MOST,
+    Plane,
+    lay_points,
+    mean_ratio,
+    what_if,
+)
 from apps.planning.what_if.zones import zones_query
 from reeflog.demo_light import true_par
 from tests.factories import (
@@ -135,6 +142,18 @@ def test_each_coral_is_told_now_and_then(tank):
     found = what_if(live, [changed(live.rows[0], level_percent=50)], depth_cm=20)
     assert found.corals[0].percent == pytest.approx(-50)
     assert found.ratio == pytest.approx(0.5)
+
+
+def test_the_mean_light_is_that_of_the_water():
+    axis = np.linspace(0, 60, 13)
+    tank = SceneTank(60, 60, 50, shape="cylinder")
+    outside = tank.outside(axis[None, :], axis[:, None])
+    now, then = (
+        Plane(axis, axis, 20.0, np.where(outside, beside, wet), outside)
+        for wet, beside in ((100.0, 7.0), (150.0, 9999.0))
+    )
+    assert mean_ratio(now, then, tank) == pytest.approx(1.5)
+    assert mean_ratio(now, then, SceneTank(60, 60, 50)) > 10
 
 
 def test_the_share_of_a_zone_in_its_band_follows_the_level(tank):
