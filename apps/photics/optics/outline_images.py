@@ -27,6 +27,8 @@ WEDGE_LEAST = 1e-4
 # A point is no nearer to a pane, or its image would be itself [cm]: chosen, because no meter and
 # no coral is.
 OFF_PANE_CM = 0.02
+# Emitters looked at together: chosen, because it keeps their arrays within some tens of MB.
+EMITTERS_AT_ONCE = 64
 # What stands where an image has met fewer panes than others: chosen, because no pane has it.
 NO_PANE = -1
 
@@ -65,10 +67,26 @@ class OutlineImages(Images):
 
         `from_cm` emitters' x and y, (e,) each; `cell_cm` (e, 2) what each stands for [cm].
         """
-        x, y = from_cm
+        emitters, images, parts = [], [], []
+        for first in range(0, len(from_cm[0]), EMITTERS_AT_ONCE):
+            some = slice(first, first + EMITTERS_AT_ONCE)
+            through = self.through(from_cm[0][some], from_cm[1][some], cell_cm=cell_cm[some])
+            emitter, image = np.nonzero(through.T > 0.0)
+            emitters.append(emitter + first)
+            images.append(image)
+            parts.append(through[image, emitter])
+        return PickedRays(
+            self, np.concatenate(images), np.concatenate(emitters), np.concatenate(parts)
+        )
+
+    def through(self, x: RealArray, y: RealArray, *, cell_cm: RealArray) -> RealArray:
+        """Return the share of emitters' patches that images' wedges show, (k, e), 0 or less: none.
+
+        `x` and `y` (e,) and what each stands for, `cell_cm` (e, 2) [cm].
+        """
         one = np.ones_like(x)
         # Across each end of a wedge: how far the emitter is within, and how wide its patch.
-        through = -np.ones((len(self.row), len(x)), x.dtype)
+        through: RealArray = -np.ones((len(self.row), len(x)), x.dtype)
         aim_x, aim_y = self.x_cm[:, 0], self.y_cm[:, 0]
         for (along, up), sign in ((self.right.T, 1.0), (self.left.T, -1.0)):
             within = np.stack([-up, along, up * aim_x - along * aim_y], axis=1) * sign
@@ -78,8 +96,7 @@ class OutlineImages(Images):
             share += 0.5
             through += np.clip(share, 0.0, 1.0, out=share)
         through[self.bounces_x[:, 0] == 0] = 1.0
-        emitter, image = np.nonzero(through.T > 0.0)
-        return PickedRays(self, image, emitter, through[image, emitter])
+        return through
 
 
 @dataclass(frozen=True)

@@ -6,6 +6,7 @@ import numpy as np
 import pytest
 
 from apps.photics.ground.scene import Brace, Fixture, Rock, Tank
+from apps.photics.optics.outline_images import EMITTERS_AT_ONCE
 from apps.photics.rig.rig import BOTTOM, PANE, Rig
 
 BOX = Tank(60, 45, 50)
@@ -152,3 +153,15 @@ def test_an_overflow_shades_as_a_rock_does():
         found.log_light_at(points, found.nominal())[0],
         expected.log_light_at(points, expected.nominal())[0],
     )
+
+
+def test_many_emitters_are_those_few_at_a_time_give():
+    points = inside(ROUND, 12)
+    crowd = [Fixture(20 + 4 * k, 20 + 3 * k, 20, 20, 24, 24) for k in range(4)]
+    together = Rig(ROUND, crowd)
+    # Some hundred emitters, more than are looked at together.
+    assert len(together.owner) > EMITTERS_AT_ONCE
+    alone = [Rig(ROUND, [one]) for one in crowd]
+    whole = together.parts(together.geometry(points), together.nominal()).each
+    each = [rig.parts(rig.geometry(points), rig.nominal()).each[:, 0] for rig in alone]
+    np.testing.assert_allclose(whole, np.stack(each, axis=1), rtol=1e-9)
