@@ -160,7 +160,7 @@ class SurveyHeadSerializer(WholeModelSerializer):
         model = Survey
         fields = [
             "id", "taken_at", "meter", "correction_factor", "level_percent", "light_note",
-            "notes", "version", "reading_count", "created_at",
+            "starts_anew", "notes", "version", "reading_count", "created_at",
         ]  # fmt: skip
 
 
@@ -178,7 +178,7 @@ class SurveySerializer(WholeModelSerializer):
         model = Survey
         fields = [
             "id", "taken_at", "meter", "correction_factor", "level_percent", "light_note",
-            "notes", "version", "readings", "created_at",
+            "starts_anew", "notes", "version", "readings", "created_at",
         ]  # fmt: skip
         read_only_fields = ["created_at"]
         # Left out, it is taken from the meter.

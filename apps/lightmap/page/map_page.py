@@ -11,6 +11,7 @@ from django.utils import timezone
 
 from apps.drawing.cut import OnCut
 from apps.lighting.history import light_history
+from apps.lightmap.page.joined_words import contradiction_words, rests_on_words, rock_words
 from apps.lightmap.page.looks import LOOKS, PAR, SHADOW, Look
 from apps.lightmap.page.next import NextReadings, next_readings
 from apps.lightmap.page.planes import (
@@ -25,7 +26,9 @@ from apps.lightmap.page.planes import (
 from apps.lightmap.page.query import BAND_PRESETS, MapQuery, as_address
 from apps.lightmap.page.shown_light import ChosenSurvey, MapLight, choose_survey, light_shown
 from apps.lightmap.pins import Pin
+from apps.lightmap.plan_places import field_now
 from apps.lightmap.survey_map import surveys_for_fitting
+from apps.photics.field.light_field import LightField
 from apps.photics.ground.estimate import FieldSummary
 from apps.photics.ground.scene import out_of_water
 from apps.surveys.models import Survey
@@ -107,6 +110,9 @@ class LitPage(MapPage):
     chosen: ChosenSurvey
     light: MapLight
     view: MapView
+    rests_on: str  # the surveys the map rests on, "" for its own alone
+    contradiction: str  # its readings against those of earlier surveys
+    rock_notes: tuple[str, ...]
 
     @property
     def guessed_look(self) -> bool:
@@ -182,7 +188,16 @@ def map_page(
         light=light,
         rows=rows,
         view=view_of(query, tank, light, rows),
+        rests_on=rests_on_words(chosen.fitted.rests_on, history, tank.zone),
+        contradiction=contradiction_words(chosen.fitted.mapped.summary.against_others),
+        rock_notes=tuple(rock_notes(tank, chosen.fitted.anchored)),
     )
+
+
+def rock_notes(tank: Tank, field: LightField) -> list[str]:
+    """Return a sentence for each rock that the fit takes for smaller or larger than stated."""
+    names = [rock.name for rock in tank.rocks.all() if rock.removed_at is None]
+    return rock_words(field.rock_doubts, names)
 
 
 def view_of(query: MapQuery, tank: Tank, light: MapLight, rows: Sequence[MeasuredRow]) -> MapView:
@@ -224,7 +239,9 @@ def with_next(page: MapPage, count: int, pins: Sequence[Pin]) -> MapPage:
 
 def next_of(page: LitPage, count: int, pins: Sequence[Pin]) -> LitPage:
     """Return a LitPage with so many points to read next."""
-    return replace(page, next=next_readings(page.light.fitted.mapped, count, pins))
+    # Read next is read now, whatever light is shown.
+    field = field_now(page.tank, timezone.now()) or page.light.fitted.mapped
+    return replace(page, next=next_readings(field, count, pins))
 
 
 def measured_rows(survey: Survey, summary: FieldSummary) -> tuple[MeasuredRow, ...]:

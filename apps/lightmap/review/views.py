@@ -14,6 +14,7 @@ from apps.drawing.level import draw_pair
 from apps.lighting.history import LightHistory, light_history
 from apps.lightmap.check.scoring import survey_score
 from apps.lightmap.lightmap import tank_light
+from apps.lightmap.page.joined_words import contradiction_words
 from apps.lightmap.page.next import FEWEST, next_readings
 from apps.lightmap.page.query import MapQuery
 from apps.lightmap.pins import pins_for
@@ -69,6 +70,7 @@ def survey_review(request: HttpRequest, survey_pk: int) -> HttpResponse:
             "covered": coverage(survey, fitted.field),
             "next": next_readings(fitted.field, FEWEST, pins_for(tank)),
             "typical": fitted.field.summary.typical_error_percent,
+            "contradiction": contradiction_words(fitted.field.summary.against_others),
         }
         if not survey.channel:
             context |= _change(request, survey, earlier, history)

@@ -119,8 +119,9 @@ def contradictions(model, rows):
     Block-wise leave-one-out of a Gaussian process: with C the covariance of all rows, those of a
     survey have the covariance ((C^-1)_BB)^-1 around what the others foresee.
     """
-    if len(rows) < 2 or not isinstance(model, Mixture) or len(model.models) > 1:
+    if len(rows) < 2 or not isinstance(model, Mixture):
         return [None] * len(rows)
+    # Of guessed rigs the likeliest.
     fit = model.models[0]
     covariance = fit.gp.factor @ fit.gp.factor.T
     values = covariance @ fit.gp.weights

@@ -11,6 +11,7 @@ urlpatterns = [
     path("tanks/<int:tank_pk>/surveys/new/", views.survey_new, name="survey_new"),
     path("surveys/<int:survey_pk>/", views.survey_detail, name="survey_detail"),
     path("surveys/<int:survey_pk>/edit/", views.survey_edit, name="survey_edit"),
+    path("surveys/<int:survey_pk>/afresh/", views.survey_start_afresh, name="survey_start_afresh"),
     *removal_paths(SURVEY),
     path("surveys/<int:survey_pk>/export/", views.survey_export, name="survey_export"),
 ]

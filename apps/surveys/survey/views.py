@@ -1,10 +1,12 @@
 """The surveys of a tank, and the page of one: its facts, its head, its file."""
 
+from django.contrib import messages
 from django.contrib.auth.decorators import login_required
 from django.http import HttpRequest, HttpResponse
 from django.shortcuts import render
 from django.urls import reverse
 from django.utils import timezone
+from django.views.decorators.http import require_POST
 
 from apps.common.htmx import go_to, render_part
 from apps.common.idempotency import once
@@ -69,6 +71,22 @@ def _form_page(request: HttpRequest, survey: Survey, *, then: str) -> HttpRespon
         context,
         status=status,
     )
+
+
+@login_required
+@require_POST
+def survey_start_afresh(request: HttpRequest, survey_pk: int) -> HttpResponse:
+    """Let the map forget what was read before this survey, or take it in again."""
+    survey = writable_survey(request.user, survey_pk)
+    survey.starts_anew = request.POST.get("afresh") == "on"
+    survey.save(update_fields=["starts_anew"])
+    words = (
+        "The map now begins with this survey."
+        if survey.starts_anew
+        else "Earlier readings count again."
+    )
+    messages.success(request, words)
+    return go_to(request, reverse("survey_detail", args=[survey.pk]))
 
 
 @login_required

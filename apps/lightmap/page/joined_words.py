@@ -1,0 +1,70 @@
+"""What a map rests on and what its readings say against each other, in words for keepers."""
+
+import datetime as dt
+from collections.abc import Sequence
+
+from apps.lighting.history import LightHistory
+from apps.lightmap.joint_input import Contribution
+from apps.lightmap.provenance import count_words, day_words
+from apps.photics.field.rock_fit import RockDoubt
+
+# Surveys named one by one; of more, only how many there are.
+NAMED = 3
+
+
+def rests_on_words(rests_on: Sequence[Contribution], history: LightHistory, zone: dt.tzinfo) -> str:
+    """Return "27 readings of 1 Jul 2026, carried over two light changes, and 3 of 4 Aug 2026".
+
+    Empty where a map rests on one survey alone.
+    """
+    if len(rests_on) < 2:
+        return ""
+    last = rests_on[-1]
+    if len(rests_on) > NAMED:
+        earlier = rests_on[:-1]
+        count = sum(one.count for one in earlier)
+        since = day_words(earlier[0].taken_at, zone)
+        carried = carried_words(earlier[0].taken_at, last.taken_at, history)
+        parts = [f"{count} readings of {len(earlier)} surveys since {since}{carried}"]
+    else:
+        parts = [
+            f"{readings_words(one, zone, is_first=k == 0)}"
+            f"{carried_words(one.taken_at, last.taken_at, history)}"
+            for k, one in enumerate(rests_on[:-1])
+        ]
+    return ", ".join(parts) + f", and {last.count} of {day_words(last.taken_at, zone)}"
+
+
+def readings_words(one: Contribution, zone: dt.tzinfo, *, is_first: bool) -> str:
+    """Return "27 readings of 1 Jul 2026", or without the noun where it was said."""
+    count = count_words(one.count, "reading") if is_first else str(one.count)
+    return f"{count} of {day_words(one.taken_at, zone)}"
+
+
+def carried_words(start: dt.datetime, end: dt.datetime, history: LightHistory) -> str:
+    """Return ", carried over two light changes", empty where the light did not change."""
+    changes = [change for change in history.between(start, end) if change.touches_light]
+    return f", carried over {count_words(len(changes), 'light change')}" if changes else ""
+
+
+def contradiction_words(ratio: float | None) -> str:
+    """Say that a survey's readings are not what the others foresee; empty where they are."""
+    if ratio is None:
+        return ""
+    percent = round(100 * abs(ratio - 1))
+    more = "more" if ratio > 1 else "less"
+    return f"These readings show {percent} % {more} light than the earlier ones foresee."
+
+
+def rock_words(doubts: Sequence[RockDoubt], names: Sequence[str]) -> list[str]:
+    """Say which rocks shade less or more than their boxes would; names in their order."""
+    result = []
+    for doubt in doubts:
+        name = names[doubt.number] if doubt.number < len(names) else ""
+        rock = f"The rock “{name}”" if name else "A rock"
+        if doubt.size == 0:
+            result.append(f"{rock} throws no shadow on the readings: check its place and size.")
+        else:
+            shades = "less" if doubt.size < 1 else "more"
+            result.append(f"{rock} shades {shades} than its box would: check its size.")
+    return result
