@@ -18,7 +18,9 @@ class Weighed(Protocol):
     """A fit whose evidence compares it with others on the same readings."""
 
     @property
-    def evidence(self) -> float: ...
+    def evidence(self) -> float:
+        """Return the log of how probable the readings are under the fit [1]."""
+        ...
 
 
 Fit = TypeVar("Fit", bound=Weighed)
