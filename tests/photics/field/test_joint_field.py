@@ -5,6 +5,8 @@ from dataclasses import replace
 import numpy as np
 import pytest
 
+from apps.photics.field import joint
+from apps.photics.field.forecast import Forecast
 from apps.photics.field.light_field import fit_light_field
 from apps.photics.field.readings import SurveyReadings
 from apps.photics.ground.scene import Tank
@@ -139,6 +141,24 @@ def test_every_survey_has_its_own_summary(refitted):
     )
     sizes = [len(summary.loo_par_umol) for summary in field.survey_summaries]
     assert sizes == [len(refitted.par_umol), 3]
+
+
+def test_noise_is_worked_out_no_more_often_than_it_changes(refitted, monkeypatch):
+    """A page waits for it: of each joined survey it costs six times the light at its readings."""
+    calls = []
+    noise_at = Forecast.noise_at
+    monkeypatch.setattr(
+        Forecast, "noise_at", lambda self, at: calls.append(len(at)) or noise_at(self, at)
+    )
+    error_after(refitted, [checks_of(refitted, many)[1] for many in (2, 3)])
+    assert sorted(calls) == [2, 2, 3, 3]
+
+
+def test_noise_worked_out_in_every_round_would_change_no_map(refitted, monkeypatch):
+    few, _ = error_after(refitted, [checks_of(refitted, 3)[1]])
+    monkeypatch.setattr(joint, "NOISE_ROUNDS", joint.ROUNDS + 1)
+    always, _ = error_after(refitted, [checks_of(refitted, 3)[1]])
+    assert few == pytest.approx(always, abs=0.4)
 
 
 def test_a_forecasts_typical_error_is_its_own(refitted):
