@@ -11,8 +11,8 @@ from apps.lighting.history import LightHistory
 from apps.lighting.lamp_hours import Lamp
 from apps.photics.field.field_change import FieldChange
 from apps.photics.field.light_field import HALF_WIDTH, LightField
-from apps.photics.field.light_path import LightPath
-from apps.photics.field.rescale import DOUBT_SHARE
+from apps.photics.field.light_path import Changed, LightPath
+from apps.photics.field.rescale import RATIO_DEVIATION
 from apps.photics.ground import scene
 from apps.photics.ground.arrays import ArrayLike
 from apps.photics.ground.estimate import Estimate
@@ -163,11 +163,18 @@ def field_after(
     """Return the LightField after a RigTransition that is neither None nor dark."""
     if transition.measured and field.calibrated is not None:
         return field.forecast(
-            transition.after, same_as=transition.same_as, doubt=transition.prior_deviations
+            transition.after, same_as=transition.same_as, deviations=transition.prior_deviations
         )
     return field.rescaled(
         transition.before, transition.after, same_as=transition.same_as, rocks=rocks
     )
+
+
+def as_changed(transition: RigTransition | None) -> Changed | None:
+    """Return a RigTransition as `LightPath.ratio` takes it, None standing for no change."""
+    if transition is None:
+        return None
+    return transition.after, transition.same_as, transition.prior_deviations
 
 
 class Followed:
@@ -190,11 +197,9 @@ class Followed:
         path = self.path
         known = [o is None or o.measured for o in (first, second)]
         if all(known) and path.field.calibrated is not None:
-            return path.ratio(
-                *(o and (o.after, o.same_as, o.prior_deviations) for o in (first, second))
-            )
+            return path.ratio(as_changed(first), as_changed(second))
         change = np.log(self.under(second).par_umol / self.under(first).par_umol)
-        half_width = HALF_WIDTH * DOUBT_SHARE * np.abs(change)
+        half_width = HALF_WIDTH * RATIO_DEVIATION * np.abs(change)
         return FieldChange(
             np.exp(change),
             np.exp(change - half_width),
@@ -207,12 +212,12 @@ class Followed:
     def _estimate(self, transition: RigTransition | None) -> Estimate:
         path = self.path
         if transition is None:
-            return path.now()
+            return path.now
         if transition.is_dark:
             dark = np.zeros(len(path.points))
             return Estimate(dark, dark, dark, np.zeros(len(dark), bool), path.inside)
         if transition.measured and path.field.calibrated is not None:
             return path.after(
-                transition.after, same_as=transition.same_as, doubt=transition.prior_deviations
+                transition.after, same_as=transition.same_as, deviations=transition.prior_deviations
             )
         return field_after(path.field, transition, self.rocks).at(path.points)

@@ -6,7 +6,7 @@ from collections.abc import Sequence
 from apps.lighting.history import LightHistory
 from apps.lightmap.joint_input import Contribution
 from apps.lightmap.provenance import count_words, day_words
-from apps.photics.field.rock_fit import RockDoubt
+from apps.photics.field.rock_fit import RockFit
 
 # Surveys named one by one; of more, only how many there are.
 NAMED = 3
@@ -56,15 +56,15 @@ def contradiction_words(ratio: float | None) -> str:
     return f"These readings show {percent} % {more} light than the earlier ones foresee."
 
 
-def rock_words(doubts: Sequence[RockDoubt], names: Sequence[str]) -> list[str]:
+def rock_words(fits: Sequence[RockFit], names: Sequence[str]) -> list[str]:
     """Say which rocks shade less or more than their boxes would; names in their order."""
     result = []
-    for doubt in doubts:
-        name = names[doubt.number] if doubt.number < len(names) else ""
+    for fit in fits:
+        name = names[fit.number] if fit.number < len(names) else ""
         rock = f"The rock “{name}”" if name else "A rock"
-        if doubt.size == 0:
+        if fit.size == 0:
             result.append(f"{rock} throws no shadow on the readings: check its place and size.")
         else:
-            shades = "less" if doubt.size < 1 else "more"
+            shades = "less" if fit.size < 1 else "more"
             result.append(f"{rock} shades {shades} than its box would: check its size.")
     return result

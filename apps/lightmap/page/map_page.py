@@ -197,7 +197,7 @@ def map_page(
 def rock_notes(tank: Tank, field: LightField) -> list[str]:
     """Return a sentence for each rock that the fit takes for smaller or larger than stated."""
     names = [rock.name for rock in tank.rocks.all() if rock.removed_at is None]
-    return rock_words(field.rock_doubts, names)
+    return rock_words(field.rock_fits, names)
 
 
 def view_of(query: MapQuery, tank: Tank, light: MapLight, rows: Sequence[MeasuredRow]) -> MapView:

@@ -4,6 +4,9 @@ from dataclasses import dataclass
 
 import numpy as np
 
+from apps.photics.field.light_model import RigModel
+from apps.photics.ground.arrays import FloatArray
+from apps.photics.ground.estimate import Estimate
 from apps.photics.optics.daylight import daylight_at
 
 
@@ -32,12 +35,18 @@ class Explanation:
     daylight_umol: float = 0.0  # by the tank's window
 
 
-def explain_point(fit, point_cm, estimate, guessed):
-    """Return the Explanation of an Estimate at one point (1, 3), by a Calibrated rig or None."""
+def explain_point(
+    fit: RigModel | None, point_cm: FloatArray, estimate: Estimate, guessed: bool
+) -> Explanation:
+    """Return the Explanation of an Estimate at one point (1, 3), by a rig's model or None.
+
+    guessed: whether its fixtures are a guess from the readings.
+    """
     par, low, high = (
         float(array[0]) for array in (estimate.par_umol, estimate.low_umol, estimate.high_umol)
     )
-    contributions, daylight = (), 0.0
+    contributions: tuple[Contribution, ...] = ()
+    daylight = 0.0
     if fit is not None:
         daylight = float(daylight_at(point_cm, fit.rig.tank)[0])
         direct, panes, bottom = fit.rig.light_by_origin(point_cm, fit.theta)
@@ -61,10 +70,14 @@ def explain_point(fit, point_cm, estimate, guessed):
     )
 
 
-def hard_share(fit, points_cm):
-    """Return the share of the strongest straight light, (m,) [1]; nan without a rig."""
+def hard_share(fit: RigModel | None, points_cm: FloatArray) -> FloatArray:
+    """Return the share of the strongest straight light at points (m, 3), (m,) [1].
+
+    By definition: of all light there. nan without a rig.
+    """
     if fit is None:
         return np.full(len(points_cm), np.nan)
     direct, panes, bottom = fit.rig.light_by_origin(points_cm, fit.theta)
     everything = (direct + panes + bottom).sum(axis=1) + daylight_at(points_cm, fit.rig.tank)
-    return direct.max(axis=1) / everything
+    share: FloatArray = direct.max(axis=1) / everything
+    return share

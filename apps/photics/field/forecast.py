@@ -8,13 +8,13 @@ change changes nothing.
 
 from collections.abc import Callable
 from dataclasses import dataclass
-from functools import cached_property
+from functools import cached_property, partial
 
 import numpy as np
 
 from apps.photics.field.joined import joined_of
 from apps.photics.field.rig_change import Change
-from apps.photics.ground.arrays import FloatArray
+from apps.photics.ground.arrays import FloatArray, RealArray
 from apps.photics.rig.calibration import Calibrated, noise_variance
 from apps.photics.rig.changed_optic import RefittedRig
 from apps.photics.rig.residual import Residual
@@ -32,10 +32,10 @@ Parts = Callable[[FloatArray, FloatArray, FloatArray], tuple[FloatArray, FloatAr
 class Through:
     """How a changed rig's light at m points follows from what was fitted before it."""
 
-    basis: FloatArray  # (m, p) by the fit's coefficients
+    basis: FloatArray  # (m, k) by the fit's coefficients [log by deviation]
     parts: FloatArray  # (m, k) of its remainders [1]
     own: FloatArray  # (m,) variance of the unexplained against that before [1]
-    added: FloatArray  # (m,) variance by what no reading knows of the change
+    added: FloatArray  # (m,) variance by what no reading knows of the change [log squared]
 
 
 @dataclass(frozen=True)
@@ -52,7 +52,7 @@ class Forecast:
 
     @property
     def theta(self) -> FloatArray:
-        """Return the parameters of the rig after the change."""
+        """Return the parameters of the rig after the change, (p,)."""
         return self.change.theta
 
     @property
@@ -60,8 +60,8 @@ class Forecast:
         """Return the fit's Residual."""
         return self.before.gp
 
-    def predict(self, points_cm: FloatArray) -> tuple[FloatArray, FloatArray]:
-        """Return mean and standard deviation of log PAR at points (m, 3), both (m,)."""
+    def predict(self, points_cm: RealArray) -> tuple[RealArray, RealArray]:
+        """Return mean and standard deviation of log PAR at points (m, 3), both (m,) [log]."""
         parts = [
             self.predict_few(points_cm[k : k + CHUNK_POINTS])
             for k in range(0, len(points_cm), CHUNK_POINTS)
@@ -69,28 +69,26 @@ class Forecast:
         mean, deviation = (np.concatenate(part) for part in zip(*parts, strict=True))
         return mean, deviation
 
-    def predict_few(self, points_cm: FloatArray) -> tuple[FloatArray, FloatArray]:
-        """Return what `predict` does, for as many points as fit a chunk."""
+    def predict_few(self, points_cm: RealArray) -> tuple[RealArray, RealArray]:
+        """Return what `predict` does, both (m,) [log], for points (m, 3) as fit a chunk."""
         log_light, slopes, through = self.light_at(points_cm)
         smooth = self.gp.remainder_at(points_cm)
+        return self.predicted(log_light, slopes, through, partial(self.gp.predict_parts, smooth))
 
-        def parts(*changed: FloatArray) -> tuple[FloatArray, FloatArray, FloatArray]:
-            return self.gp.predict_parts(smooth, *changed)
-
-        return self.predicted(log_light, slopes, through, parts)
-
-    def light_at(self, points_cm: FloatArray) -> tuple[FloatArray, FloatArray, Through]:
-        """Return log light (m,), its slopes (m, size) and the Through at points (m, 3)."""
+    def light_at(self, points_cm: RealArray) -> tuple[RealArray, RealArray, Through]:
+        """Return log light (m,) [log], its slopes (m, p) and the Through at points (m, 3)."""
         old = self.before
         _, old_slopes = old.rig.log_light_at(points_cm, old.theta)
         log_light, slopes = self.rig.log_light_at(points_cm, self.theta)
         return log_light, slopes, self.through(old_slopes, slopes)
 
     def predicted(
-        self, log_light: FloatArray, slopes: FloatArray, through: Through, parts: Parts
-    ) -> tuple[FloatArray, FloatArray]:
-        """Return what `predict` does from the rig's light at points (m,) and its derivatives.
+        self, log_light: RealArray, slopes: RealArray, through: Through, parts: Parts
+    ) -> tuple[RealArray, RealArray]:
+        """Return what `predict` does from the light of the rig at the points, both (m,) [log].
 
+        log_light (m,) [log] and its slopes (m, p) [log by parameter], all linear round the
+        change by the law of propagation of errors.
         parts: `Residual.predict_parts` at the points, from a basis (m, p) on.
         """
         change = self.change
@@ -102,8 +100,11 @@ class Forecast:
         deviation = np.sqrt(variance + through.added)
         return log_light + shift + np.log1p(carried) + later, deviation
 
-    def through(self, old_slopes: FloatArray, slopes: FloatArray) -> Through:
-        """Return the Through at points from the slopes of both rigs' light there."""
+    def through(self, old_slopes: RealArray, slopes: RealArray) -> Through:
+        """Return the Through at points from the slopes of both rigs' light there.
+
+        old_slopes (m, o) and slopes (m, p), each [log by parameter].
+        """
         old, change = self.before, self.change
         # The derivative by a log gain is the fixture's share of the light.
         carried, own = self.carried(old_slopes[:, : old.rig.many], slopes[:, : change.rig.many])
@@ -126,25 +127,31 @@ class Forecast:
 
     @cached_property
     def unknown(self) -> FloatArray:
-        """Return the variance of each parameter by what no reading knows of the change, (size,)."""
+        """Return the variance of each parameter by what no reading knows of the change, (p,).
+
+        In the units of the parameters [log, cm], squared.
+        """
         joined = joined_of(self.before)
         if joined is None:
             return self.change.added
         known = joined.columns(self.change)
-        return np.maximum(self.change.added - (known * known).sum(axis=1), 0.0)
+        left: FloatArray = np.maximum(self.change.added - (known * known).sum(axis=1), 0.0)
+        return left
 
     def noise_at(self, points_cm: FloatArray) -> FloatArray:
-        """Return the noise variance of a reading of log PAR at `points_cm` (m, 3), (m,) [1]."""
-        step = 0.5 * np.eye(3)
-        ways = [
-            self.rig.log_light_at(points_cm + way, self.theta)[0]
-            - self.rig.log_light_at(points_cm - way, self.theta)[0]
-            for way in step
+        """Return the noise variance of a reading of log PAR at `points_cm` (m, 3), (m,) [1].
+
+        The light's slopes by place are central differences over 1 cm, by definition.
+        """
+        differences = [
+            self.rig.log_light_at(points_cm + step, self.theta)[0]
+            - self.rig.log_light_at(points_cm - step, self.theta)[0]
+            for step in 0.5 * np.eye(3)
         ]
-        place = np.stack(ways, axis=1)
+        place = np.stack(differences, axis=1)
         return noise_variance(place, 0.0) * self.before.noise_factor**2
 
-    def carried(self, before: FloatArray, after: FloatArray) -> tuple[FloatArray, FloatArray]:
+    def carried(self, before: RealArray, after: RealArray) -> tuple[FloatArray, FloatArray]:
         """Return how much of the unexplained a point keeps, and its variance against before's.
 
         before (m, F) and after (m, G): the fixtures' parts of the light [1]. With a common and an

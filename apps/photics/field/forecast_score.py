@@ -5,17 +5,18 @@ from dataclasses import dataclass
 import numpy as np
 
 from apps.photics.field.light_field import HALF_WIDTH
+from apps.photics.ground.arrays import ArrayLike
 from apps.photics.rig.calibration import METER_NOISE
 
 # Deviation of a median against that of a mean, and of a normal law against its middle absolute
-# deviation [1].
+# deviation [1], and half of its 90 % interval [deviations]: by definition.
 MEDIAN_WIDER, FROM_MIDDLE = 1.2533, 1.4826
 NORMAL_90 = 1.645
 
 
 @dataclass(frozen=True)
 class ForecastScore:
-    """n readings against what was foretold for their places.
+    """n readings against what was forecast for their places.
 
     `ratio` is the middle of measured / predicted [1] with the 90 % interval of that middle.
     """
@@ -28,14 +29,19 @@ class ForecastScore:
     ratio_high: float
 
 
-def forecast_score(predicted_umol, low_umol, high_umol, measured_umol):
+def forecast_score(
+    predicted_umol: ArrayLike,
+    low_umol: ArrayLike,
+    high_umol: ArrayLike,
+    measured_umol: ArrayLike,
+) -> ForecastScore:
     """Return the ForecastScore of predictions with 90 % intervals, arrays (n,) [umol m-2 s-1].
 
     The intervals are those of the light; a reading strays from it by the meter's noise, which is
-    added. Readings of zero say nothing of a ratio and are left out. Raises ValueError without any.
+    added. Readings of zero have no ratio and are left out. Raises ValueError without any.
 
-    >>> found = forecast_score([182.0, 90.0], [170.0, 80.0], [195.0, 100.0], [171.0, 91.0])
-    >>> found.n, round(found.error_percent, 1), found.covered_percent
+    >>> score = forecast_score([182.0, 90.0], [170.0, 80.0], [195.0, 100.0], [171.0, 91.0])
+    >>> score.n, round(score.error_percent, 1), score.covered_percent
     (2, 3.8, 100.0)
     """
     arrays = (predicted_umol, low_umol, high_umol, measured_umol)
@@ -49,12 +55,12 @@ def forecast_score(predicted_umol, low_umol, high_umol, measured_umol):
     middle = float(np.median(change))
     spread = FROM_MIDDLE * float(np.median(np.abs(change - middle)))
     # A few readings that happen to agree are not surer than the meter.
-    reach = NORMAL_90 * MEDIAN_WIDER * max(spread, METER_NOISE) / np.sqrt(len(change))
+    half_width = NORMAL_90 * MEDIAN_WIDER * max(spread, METER_NOISE) / np.sqrt(len(change))
     return ForecastScore(
         n=len(change),
         error_percent=100.0 * float(np.median(np.abs(np.expm1(-change)))),
         covered_percent=100.0 * float(np.mean((change > -down) & (change < up))),
         ratio=float(np.exp(middle)),
-        ratio_low=float(np.exp(middle - reach)),
-        ratio_high=float(np.exp(middle + reach)),
+        ratio_low=float(np.exp(middle - half_width)),
+        ratio_high=float(np.exp(middle + half_width)),
     )

@@ -20,7 +20,7 @@ class Joined:
     mixes: FloatArray  # how much each group has of each new remainder, (G, G) [1]
 
     def columns(self, change: Change, group: int | None = None) -> FloatArray:
-        """Return what the coefficients do to a Change's parameters, (size, q).
+        """Return what the coefficients do to a Change's parameters, (p, q) [log, cm].
 
         group: the one whose own Change it is, which then has all of its steps.
         """
@@ -66,7 +66,10 @@ def joined_of(fit: Calibrated) -> Joined | None:
 
 
 def record_of(changes: Sequence[Change], scale_deviations: Sequence[float]) -> Joined:
-    """Return the Joined record: a coefficient for each step that a change made unsure."""
+    """Return the Joined record: a coefficient for each step that a change made unsure.
+
+    scale_deviations: how far the scale of each group's readings may be off [log].
+    """
     labels: dict[Hashable, float] = {}
     for k, (change, scale) in enumerate(zip(changes, scale_deviations, strict=True)):
         for label, variance in zip(change.labels, change.added, strict=True):

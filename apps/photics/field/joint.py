@@ -3,7 +3,8 @@
 A survey made before or after a change sees the same water, panes, rocks and outputs through
 another rig. Its readings are made linear in the fitted rig's parameters and in what the change
 itself made unsure (`Change.added`), and all readings condition one Gaussian process: later ones
-sharpen the forecast, earlier ones count less by what may have changed since.
+sharpen the forecast, earlier ones count less by what may have changed since. The law is that of a
+linear Gaussian model (Rasmussen & Williams 2006, section 2.7).
 """
 
 from collections.abc import Sequence
@@ -34,7 +35,7 @@ class Group:
 
     change: Change
     readings: Readings
-    scale_deviation: float
+    scale_deviation: float  # how far its scale may be from the others' [log]
 
 
 def join(
@@ -69,7 +70,7 @@ class Joining:
         self.noises: list[list[FloatArray]] = [[] for _ in groups]
 
     def columns_of(self, k: int) -> FloatArray:
-        """Return what the joined coefficients do to a group's parameters, (size, q)."""
+        """Return what the joined coefficients do to a group's parameters, (p, q) [log, cm]."""
         return self.record.columns(self.groups[k].change, group=k)
 
     def joined(self) -> Calibrated:
@@ -89,7 +90,10 @@ class Joining:
         return JointFit(**own, joined=self.record)
 
     def conditioned(self) -> tuple[Residual, list[FloatArray]]:
-        """Return the Residual of all rows, and the noise added to doubted readings by group."""
+        """Return the Residual of all rows, and the noise added to outlying readings by group.
+
+        The noise of each reading of a group, (n,) [log squared].
+        """
         fit, old = self.fit, self.fit.gp
         extra = self.root.shape[1] - old.basis.shape[1]
         kinds = 1 + len(self.groups)
@@ -118,7 +122,7 @@ class Joining:
         return gp, added
 
     def rows(self, k: int) -> tuple[FloatArray, FloatArray, FloatArray, FloatArray]:
-        """Return a group's values (n,), noise (n,), basis (n, p) and parts (n, kinds)."""
+        """Return a group's values (n,) [log], noise (n,), basis (n, p) and parts (n, k) [1]."""
         group = self.groups[k]
         change = replace(group.change, theta=self.thetas[k])
         points = group.readings.points_cm
@@ -140,7 +144,10 @@ class Joining:
         return self.noises[k][-1]
 
     def look_again(self, gp: Residual, added: Sequence[FloatArray]) -> None:
-        """Weigh each joined reading by what the others foresee, and go on from what all show."""
+        """Weigh each joined reading by what the others foresee, and go on from what all show.
+
+        added: as `conditioned` returns it, (n,) for each group [log squared].
+        """
         misfit, variance = gp.leave_one_out()
         mean = gp.coefficients()[0]
         first = len(self.fit.values)

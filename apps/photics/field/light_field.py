@@ -1,31 +1,35 @@
 """The light field: PAR with its interval at every point of a tank, from a handful of readings."""
 
+from collections.abc import Sequence
 from dataclasses import dataclass, replace
 from functools import cached_property
+from typing import TypeVar
 
 import numpy as np
 from scipy.stats import t as student
 
 from apps.photics.field.composition import Explanation, explain_point, hard_share
-from apps.photics.field.extrapolation import Reach, reach_of
+from apps.photics.field.extrapolation import Span, span_of
 from apps.photics.field.forecast import Forecast
 from apps.photics.field.joined import at_posterior
 from apps.photics.field.joint import join
-from apps.photics.field.lattice import build_lattice
-from apps.photics.field.mixture import Mixture
+from apps.photics.field.lattice import Lattice, build_lattice
+from apps.photics.field.light_model import LightModel, Mixture, RigModel
 from apps.photics.field.open_water import open_grid
-from apps.photics.field.readings import SurveyReadings, pool
+from apps.photics.field.readings import Readings, SurveyReadings, pool
 from apps.photics.field.rescale import Rescaled, rescaled
 from apps.photics.field.rig_change import change_rig
 from apps.photics.field.rig_guess import guess_rigs
-from apps.photics.field.rock_fit import RockDoubt, fit_rocks
+from apps.photics.field.rock_fit import RockFit, fit_rocks
 from apps.photics.field.summary import (
+    FieldModel,
     forecast_summary,
     foresight,
     rescaled_summary,
     summarise,
 )
 from apps.photics.field.trend import SmoothModel, fit_smooth
+from apps.photics.ground.arrays import ArrayLike, BoolArray, FloatArray, RealArray
 from apps.photics.ground.estimate import (
     Disagreement,
     Estimate,
@@ -55,29 +59,34 @@ __all__ = [
     "fit_light_field",
 ]
 
-# Share of the truth the interval must hold [1].
+# Part of the truth the interval must hold [1]: our own choice.
 COVERAGE = 0.90
 # Degrees of freedom of the interval: noise and model errors have heavier tails than a normal law.
 # Chosen so that 90 % intervals cover 90 % on tanks traced for the purpose.
 INTERVAL_DEGREES = 10.0
 HALF_WIDTH = float(student.ppf(0.5 + COVERAGE / 2, INTERVAL_DEGREES))
-# 90 % of a normal distribution lies within so many deviations.
+# 90 % of a normal distribution lies within so many deviations, by definition.
 NORMAL_90 = 1.645
-# Above this many points the field is read off its lattice. So are cuts where the light is smooth:
-# no spline follows the edge of a rock's shadow, of a steep face or of a reflector.
+# Above this many points the field is read off its lattice: chosen for speed. So are cuts where the
+# light is smooth: no spline follows the edge of a rock's shadow, of a steep face or of a reflector.
 EXACT_POINTS = 10_000
-# Up to this tilt nodes 3 cm apart follow a fixture as well as one that hangs level: measured, see
-# `tests/photics/test_surface.py` [degrees].
+# Up to this tilt [degrees] nodes 3 cm apart follow a fixture well: chosen, because cuts under one
+# tilted by 45 were 3 to 20 % off at a tenth of the lit points (docs/how_it_works.md).
 SMOOTH_TILT_DEG = 20.0
 # The smooth map replaces the rig only when the readings foresee each other this much better by
-# it [summed log density]: a few shadowed readings must not throw the physics out.
+# it [summed log density]: chosen, because a few shadowed readings must not throw the physics out.
 SMOOTH_ADVANTAGE = 10.0
-# Points that a forecast's typical error is taken over, along each axis, and the median of a normal
-# error by its deviation [1].
+# Points that a forecast's typical error is taken over, along each axis: our own choice.
 TYPICAL_PER_AXIS = (6, 4, 4)
+# The median of a normal error by its deviation [1], by definition.
 MEDIAN_OF_NORMAL = 0.6745
-# Grid that an evenness is counted on: cells along the longer side.
+# Grid that an evenness is counted on: cells along the longer side, our own choice.
 UNIFORMITY_CELLS = 24
+
+# A fitted or forecast rig.
+Rigged = TypeVar("Rigged", bound=RigModel)
+# PAR, low and high ends of its interval [umol m-2 s-1], extrapolated, in rock: of one shape.
+EstimateArrays = tuple[FloatArray, FloatArray, FloatArray, BoolArray, BoolArray]
 
 
 @dataclass(frozen=True)
@@ -85,8 +94,8 @@ class LightField:
     """PAR anywhere in the water; made by `fit_light_field`."""
 
     tank: Tank
-    model: Mixture | SmoothModel | Rescaled
-    reach: Reach
+    model: Mixture[RigModel] | SmoothModel | Rescaled
+    span: Span
     summary: FieldSummary
     guessed: bool  # True where the fixtures were guessed from the readings
     fixtures: tuple[Fixture, ...] = ()  # as given, unlit ones too
@@ -94,24 +103,26 @@ class LightField:
     rocks: tuple[Rock, ...] = ()  # as stated
     # How far the meter's whole scale may be off [log]: alike everywhere, so ratios are free of it.
     meter_deviation: float = 0.0
-    rock_doubts: tuple[RockDoubt, ...] = ()
+    rock_fits: tuple[RockFit, ...] = ()
     # Of each survey: those of the field's rig first, then those of other rigs.
     survey_summaries: tuple[FieldSummary, ...] = ()
 
-    def at(self, points_cm):
+    def at(self, points_cm: ArrayLike) -> Estimate:
         """Return the Estimate at points (m, 3) or (3,) of x, y, depth [cm]; arrays (m,)."""
-        points = np.atleast_2d(np.asarray(points_cm, float))
-        source = self.model if len(points) <= EXACT_POINTS else self.lattice
+        points: FloatArray = np.atleast_2d(np.asarray(points_cm, float))
+        source: LightModel = self.model if len(points) <= EXACT_POINTS else self.lattice
         mean, deviation = source.predict(points)
-        beyond, inside = self.reach.beyond(points), self.out_of_water(points)
+        beyond, inside = self.span.beyond(points), self.out_of_water(points)
         return self.estimate(mean, deviation, beyond, inside)
 
-    def out_of_water(self, points_cm):
-        """Return which points (m, 3) [cm] lie in rock, in the overflow or outside the panes."""
+    def out_of_water(self, points_cm: FloatArray) -> BoolArray:
+        """Return which points (m, 3) lie in rock, in the overflow or outside the panes, (m,)."""
         return out_of_water(self.tank, self.rocks, *points_cm.T)
 
-    def estimate(self, mean, deviation, beyond, inside):
-        """Return the Estimate for means and deviations of log PAR, arrays of one shape.
+    def estimate(
+        self, mean: RealArray, deviation: RealArray, beyond: BoolArray, inside: BoolArray
+    ) -> Estimate:
+        """Return the Estimate for mean and deviation of log PAR, arrays of one shape [log].
 
         beyond and inside: whether each point lies beyond the readings, and within rock.
         """
@@ -119,7 +130,7 @@ class LightField:
         return Estimate(np.exp(mean), np.exp(mean - half), np.exp(mean + half), beyond, inside)
 
     @cached_property
-    def is_smooth(self):
+    def is_smooth(self) -> bool:
         """Return whether the lattice follows the light closely: see SMOOTH_TILT_DEG."""
         lamps = [*self.fixtures]
         if isinstance(self.model, Rescaled):
@@ -133,61 +144,89 @@ class LightField:
         )
 
     @cached_property
-    def lattice(self):
+    def lattice(self) -> Lattice:
         """Return the field on its lattice, made when first needed."""
         return build_lattice(self.model, self.tank)
 
-    def grid(self, depth_cm, step_cm):
+    def grid(self, depth_cm: float, step_cm: float) -> GridEstimate:
         """Return the GridEstimate at one depth, nodes no further apart than step_cm [cm]."""
         x, y = nodes(self.tank.length_cm, step_cm), nodes(self.tank.width_cm, step_cm)
-        arrays = self.cut(x, y, np.array([depth_cm], float))
-        return GridEstimate(x, y, float(depth_cm), *(array[:, :, 0].T for array in arrays))
+        par, low, high, beyond, inside = self.cut(x, y, np.array([depth_cm], float))
+        return GridEstimate(
+            x_cm=x,
+            y_cm=y,
+            depth_cm=float(depth_cm),
+            par_umol=par[:, :, 0].T,
+            low_umol=low[:, :, 0].T,
+            high_umol=high[:, :, 0].T,
+            extrapolated=beyond[:, :, 0].T,
+            in_rock=inside[:, :, 0].T,
+        )
 
-    def section(self, y_cm, step_cm):
+    def section(self, y_cm: float, step_cm: float) -> SectionEstimate:
         """Return the SectionEstimate on the upright cut at one y, nodes at most step_cm apart."""
         x, depth = nodes(self.tank.length_cm, step_cm), nodes(self.tank.depth_cm, step_cm)
-        arrays = self.cut(x, np.array([y_cm], float), depth)
-        return SectionEstimate(x, depth, float(y_cm), *(array[:, 0, :].T for array in arrays))
+        par, low, high, beyond, inside = self.cut(x, np.array([y_cm], float), depth)
+        return SectionEstimate(
+            x_cm=x,
+            depth_cm=depth,
+            y_cm=float(y_cm),
+            par_umol=par[:, 0, :].T,
+            low_umol=low[:, 0, :].T,
+            high_umol=high[:, 0, :].T,
+            extrapolated=beyond[:, 0, :].T,
+            in_rock=inside[:, 0, :].T,
+        )
 
-    def cut(self, x_cm, y_cm, depth_cm):
-        """Return the five Estimate arrays on the grid of three axes, each (nx, ny, nz)."""
+    def cut(self, x_cm: ArrayLike, y_cm: ArrayLike, depth_cm: ArrayLike) -> EstimateArrays:
+        """Return the five Estimate arrays on the grid of three axes, each (nx, ny, nz).
+
+        x_cm (nx,), y_cm (ny,), depth_cm (nz,); returned in the order of Estimate [umol m-2 s-1].
+        """
         points = np.stack(np.meshgrid(x_cm, y_cm, depth_cm, indexing="ij"), axis=-1)
         many, shape = points.reshape(-1, 3), points.shape[:-1]
         if not self.is_smooth and len(many) <= EXACT_POINTS:
-            mean, deviation = (part.reshape(shape) for part in self.model.predict(many))
+            mean, deviation = self.model.predict(many)
+            mean, deviation = mean.reshape(shape), deviation.reshape(shape)
         else:
             mean, deviation = self.lattice.cut(x_cm, y_cm, depth_cm)
-        beyond, inside = self.reach.beyond(many), self.out_of_water(many)
-        estimate = self.estimate(mean, deviation, beyond.reshape(shape), inside.reshape(shape))
-        return tuple(vars(estimate).values())
+        beyond, inside = self.span.beyond(many), self.out_of_water(many)
+        one = self.estimate(mean, deviation, beyond.reshape(shape), inside.reshape(shape))
+        return one.par_umol, one.low_umol, one.high_umol, one.extrapolated, one.in_rock
 
-    def explain(self, point_cm):
+    def explain(self, point_cm: ArrayLike) -> Explanation:
         """Return the Explanation of the PAR at one point (3,): what comes from which fixture."""
         point = np.asarray(point_cm, float).reshape(1, 3)
         return explain_point(self.rig_fit, point, self.at(point), self.guessed)
 
-    def directness(self, points_cm):
-        """Return the share of PAR that comes straight from one fixture, points (m, 3) -> (m,) [1].
+    def directness(self, points_cm: ArrayLike) -> FloatArray:
+        """Return the share of PAR that comes straight from one fixture at points (m, 3), (m,) [1].
 
         Near 1 shadows are hard, near 0 light comes from everywhere; nan without a rig.
         """
-        points = np.atleast_2d(np.asarray(points_cm, float))
+        points: FloatArray = np.atleast_2d(np.asarray(points_cm, float))
         return hard_share(self.rig_fit, points)
 
-    def uniformity(self, depth_cm):
+    def uniformity(self, depth_cm: float) -> float:
         """Return the least PAR over the mean PAR on the level at one depth [1]."""
         step = max(self.tank.length_cm, self.tank.width_cm) / UNIFORMITY_CELLS
         grid = self.grid(depth_cm, step)
         par = grid.par_umol if self.tank.is_box else grid.par_umol[~grid.in_rock]
         return float(par.min() / par.mean())
 
-    def forecast(self, fixtures_after, *, same_as=None, doubt=None):
+    def forecast(
+        self,
+        fixtures_after: Sequence[Fixture],
+        *,
+        same_as: Sequence[int | None] | None = None,
+        deviations: Sequence[float] | None = None,
+    ) -> "LightField":
         """Return the LightField after a change of the fixtures, readings being from before it.
 
         fixtures_after: those that hung before in their order, as they are now (level 0: off), and
         any new ones. same_as, one for each: None for one that hung before, else the number,
         counted from 0, of the one before whose output a new one takes. An optic passes on all its
-        fixture's light. doubt: the deviation of each one's output beyond that [log]. Raises
+        fixture's light. deviations: how far each one's output may be beyond that [log]. Raises
         ValueError where the fixtures were not known or do not fit.
         """
         if self.calibrated is None:
@@ -196,17 +235,24 @@ class LightField:
                 "change cannot be foretold."
             )
         after = tuple(fixtures_after)
-        change = change_rig(self.calibrated, self.fixtures, after, same_as, doubt)
+        change = change_rig(self.calibrated, self.fixtures, after, same_as, deviations)
         if after == self.fixtures:
             return self
         change = at_posterior(self.calibrated, change)
-        model = Mixture((Forecast(self.calibrated, change),), np.ones(1))
+        model = alone(Forecast(self.calibrated, change))
         summary = forecast_summary(self.summary, self.typical_error(model))
         return replace(
             self, model=model, summary=summary, guessed=False, fixtures=after, calibrated=None
         )
 
-    def rescaled(self, before, after, *, same_as=None, rocks=()):
+    def rescaled(
+        self,
+        before: Sequence[Fixture],
+        after: Sequence[Fixture],
+        *,
+        same_as: Sequence[int | None] | None = None,
+        rocks: Sequence[Rock] = (),
+    ) -> "LightField":
         """Return the LightField after a change where the readings' fixtures are not known.
 
         before and after: the fixtures as described later, before the change and after it; the
@@ -216,7 +262,7 @@ class LightField:
         summary = rescaled_summary(self.summary, self.typical_error(model))
         return replace(self, model=model, summary=summary)
 
-    def typical_error(self, model):
+    def typical_error(self, model: LightModel) -> float:
         """Return the median error a model of this water foresees of itself [%]."""
         points = open_grid(self.tank, self.rocks, TYPICAL_PER_AXIS)
         if not len(points):
@@ -226,30 +272,30 @@ class LightField:
         return float(100.0 * np.expm1(MEDIAN_OF_NORMAL * np.median(deviation)))
 
     @property
-    def rig_fit(self) -> Calibrated | Forecast | None:
-        """Return the most likely fitted rig, or None for a map without one."""
+    def rig_fit(self) -> RigModel | None:
+        """Return the most likely rig's model, or None for a map without one."""
         return self.model.models[0] if isinstance(self.model, Mixture) else None
 
 
-def nodes(length_cm, step_cm):
-    """Return evenly spaced nodes from wall to wall, at most step_cm apart [cm]."""
+def nodes(length_cm: float, step_cm: float) -> FloatArray:
+    """Return evenly spaced nodes from wall to wall, at most step_cm apart, (n,) [cm]."""
     if not step_cm > 0:
         raise ValueError("The step of a grid must be above zero.")
     return np.linspace(0.0, length_cm, int(np.ceil(length_cm / step_cm - 1e-9)) + 1)
 
 
 def fit_light_field(
-    points_cm,
-    par_umol,
+    points_cm: ArrayLike,
+    par_umol: ArrayLike,
     *,
-    tank,
-    fixtures=(),
-    rocks=(),
-    spread=None,
-    scale_deviation=0.0,
-    others=(),
-    meter_uncertainty_percent=0.0,
-):
+    tank: Tank,
+    fixtures: Sequence[Fixture] = (),
+    rocks: Sequence[Rock] = (),
+    spread: ArrayLike | None = None,
+    scale_deviation: float = 0.0,
+    others: Sequence[SurveyReadings] = (),
+    meter_uncertainty_percent: float = 0.0,
+) -> LightField:
     """Fit the light field of a tank to meter readings.
 
     points_cm (n, 3): x, y, depth [cm]; par_umol (n,) [umol m-2 s-1]; spread (n,): deviation of
@@ -270,36 +316,68 @@ def fit_light_field(
     lit = tuple(f for f in fixtures if f.level > 0)
     first = SurveyReadings(points_cm, par_umol, spread, scale_deviation=scale_deviation)
     pooled = pool([first, *(other for other in others if other.fixtures is None)], tank)
-    readings = pooled.readings
-    calibrated, doubts = None, ()
-    if lit:
-        calibrated, doubts = fit_rocks(tank, lit, rocks, readings)
-        model = Mixture((calibrated,), np.ones(1))
-    else:
-        models, weights = guess_rigs(readings, tank, rocks)
-        model = Mixture(tuple(models), weights)
-    smooth = fit_smooth(readings.points_cm, readings.log_par, readings.extra_variance, tank)
-    if foresight(smooth) > foresight(model) + SMOOTH_ADVANTAGE:
-        model, doubts = smooth, ()
+    fit = fit_model(pooled.readings, tank, lit, rocks)
     elsewhere = [(o, o.prepared(tank)) for o in others if o.fixtures is not None]
-    # Readings under another rig say something only where the fixtures of both are known.
-    elsewhere = elsewhere if lit else []
-    if elsewhere:
-        calibrated = join(calibrated, fixtures, elsewhere)
-        model = Mixture((calibrated,), np.ones(1)) if isinstance(model, Mixture) else model
+    if elsewhere and fit.calibrated is not None:
+        fit = fit.joined_by(fixtures, elsewhere)
+    else:
+        # Readings under another rig count only where the fixtures of both are known.
+        elsewhere = []
     joined = [own for _, own in elsewhere]
-    surveys = summarise(pooled, joined, model, calibrated)
-    places = np.concatenate([own.points_cm for own in (readings, *joined)])
+    surveys = summarise(pooled, joined, fit.model, fit.calibrated)
+    places = np.concatenate([own.points_cm for own in (pooled.readings, *joined)])
     return LightField(
         tank,
-        model,
-        reach_of(places, tank),
+        fit.model,
+        span_of(places, tank),
         surveys[0],
         not lit,
         fixtures,
-        calibrated,
+        fit.calibrated,
         rocks,
         meter_deviation=float(np.log1p(meter_uncertainty_percent / 100.0)),
-        rock_doubts=doubts,
+        rock_fits=fit.rock_fits,
         survey_summaries=surveys,
     )
+
+
+@dataclass(frozen=True)
+class ModelFit:
+    """What a map is drawn from, and the given fixtures fitted to its readings, if any were."""
+
+    model: FieldModel
+    calibrated: Calibrated | None = None
+    rock_fits: tuple[RockFit, ...] = ()
+
+    def joined_by(
+        self,
+        fixtures: Sequence[Fixture],
+        surveys: Sequence[tuple[SurveyReadings, Readings]],
+    ) -> "ModelFit":
+        """Return the fit with surveys under other rigs joined; arguments as `join` takes them."""
+        if self.calibrated is None:
+            return self
+        calibrated = join(self.calibrated, fixtures, surveys)
+        model = alone(calibrated) if isinstance(self.model, Mixture) else self.model
+        return replace(self, model=model, calibrated=calibrated)
+
+
+def fit_model(
+    readings: Readings, tank: Tank, lit: Sequence[Fixture], rocks: Sequence[Rock]
+) -> ModelFit:
+    """Return the ModelFit of Readings under the lit fixtures, guessed where there are none."""
+    if lit:
+        calibrated, rock_fits = fit_rocks(tank, lit, rocks, readings)
+        fit = ModelFit(alone(calibrated), calibrated, rock_fits)
+    else:
+        models, weights = guess_rigs(readings, tank, rocks)
+        fit = ModelFit(Mixture(tuple(models), weights))
+    smooth = fit_smooth(readings.points_cm, readings.log_par, readings.extra_variance, tank)
+    if foresight(smooth) > foresight(fit.model) + SMOOTH_ADVANTAGE:
+        return ModelFit(smooth, fit.calibrated)
+    return fit
+
+
+def alone(model: Rigged) -> Mixture[Rigged]:
+    """Return the Mixture of one model."""
+    return Mixture((model,), np.ones(1))

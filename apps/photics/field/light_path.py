@@ -5,20 +5,32 @@ points, many rigs, most of which differ from the last in a level or in one fixtu
 fixture's light is worked out once.
 """
 
+from collections.abc import Sequence
 from dataclasses import dataclass, replace
+from functools import cached_property
 
 import numpy as np
 
 from apps.photics.field.field_change import FieldChange
-from apps.photics.field.forecast import Forecast
+from apps.photics.field.forecast import Forecast, Through
 from apps.photics.field.joined import at_posterior
-from apps.photics.field.light_field import HALF_WIDTH
+from apps.photics.field.light_field import HALF_WIDTH, LightField
 from apps.photics.field.rig_change import Change, change_rig, is_in_place
+from apps.photics.ground.arrays import ArrayLike, FloatArray, RealArray
+from apps.photics.ground.estimate import Estimate
+from apps.photics.ground.scene import Fixture
+from apps.photics.rig.calibration import Calibrated
 from apps.photics.rig.ray_light import LightParts
+from apps.photics.rig.residual import RemainderAt
 from apps.photics.rig.rig import Rig
 
-# Fixtures whose light at the points is kept; a history seldom needs more.
+# Fixtures whose light at the points is kept: chosen, because a history seldom needs more.
 KEPT = 512
+
+# A rig after a change: fixtures, same_as and deviations as `LightField.forecast` takes them.
+Changed = tuple[Sequence[Fixture], Sequence[int | None] | None, Sequence[float] | None]
+# What the light of one fixture at the points follows from: it, its errors of place, and its law.
+PartKey = tuple[Fixture, bytes, bytes]
 
 
 @dataclass(frozen=True)
@@ -26,17 +38,19 @@ class State:
     """A changed rig's light at points (m,), and its derivatives by its own parameters."""
 
     change: Change
-    old_slopes: np.ndarray
-    log_light: np.ndarray
-    slopes: np.ndarray
+    old_slopes: RealArray  # (m, p) those of the rig before [log by parameter]
+    log_light: RealArray  # (m,) [log]
+    slopes: RealArray  # (m, q) [log by parameter]
 
-    def through(self, fit):
+    def through(self, fit: Calibrated) -> Through:
         """Return the Through for the Calibrated rig before the change."""
         return Forecast(fit, self.change).through(self.old_slopes, self.slopes)
 
 
-def added_variance(fit, old, new):
-    """Return the variance (m,) of the log ratio by what the changes added to each parameter.
+def added_variance(fit: Calibrated, old: State, new: State) -> FloatArray:
+    """Return the variance of the log ratio by what the changes added to each parameter, (m,) [1].
+
+    By the law of propagation of errors, to first order.
 
     Where both rigs took a step alike, what it added is the same error in both.
     """
@@ -49,105 +63,125 @@ def added_variance(fit, old, new):
     alone, also = first.copy(), second.copy()
     alone[here] -= shared
     also[there] -= shared
-    return both + old.slopes**2 @ alone + new.slopes**2 @ also
+    variance: FloatArray = both + old.slopes**2 @ alone + new.slopes**2 @ also
+    return variance
 
 
 class LightPath:
     """The light at fixed points (m, 3) [cm] of a LightField, under one rig after another."""
 
-    def __init__(self, field, points_cm):
+    def __init__(self, field: LightField, points_cm: ArrayLike) -> None:
+        """`points_cm` (m, 3), or one of (3,)."""
         self.field = field
         self.points = np.asarray(points_cm, float).reshape(-1, 3)
-        self.beyond = field.reach.beyond(self.points)
+        self.beyond = field.span.beyond(self.points)
         self.inside = field.out_of_water(self.points)
-        self._parts = {}
-        self._now = None
-        self._ready = None
+        self._parts: dict[PartKey, LightParts] = {}
 
-    def now(self):
+    @cached_property
+    def now(self) -> Estimate:
         """Return the Estimate under the rig the readings were taken under."""
-        if self._now is None:
-            self._now = self.field.at(self.points)
-        return self._now
+        return self.field.at(self.points)
 
-    def after(self, fixtures, *, same_as=None, doubt=None):
-        """Return the Estimate after a change; arguments and errors are those of `forecast`."""
-        field, fit = self.field, self.field.calibrated
-        if fit is None:
+    @property
+    def fit(self) -> Calibrated:
+        """Return the field's fitted rig; raises ValueError where its fixtures were not known."""
+        if self.field.calibrated is None:
             raise ValueError("The fixtures the readings were taken under are not known.")
-        state = self.state(change_rig(fit, field.fixtures, tuple(fixtures), same_as, doubt))
+        return self.field.calibrated
+
+    def after(
+        self,
+        fixtures: Sequence[Fixture],
+        *,
+        same_as: Sequence[int | None] | None = None,
+        deviations: Sequence[float] | None = None,
+    ) -> Estimate:
+        """Return the Estimate after a change; arguments and errors are those of `forecast`.
+
+        deviations: how far each one's output may be beyond what it follows [log].
+        """
+        field, fit = self.field, self.fit
+        state = self.state_of((fixtures, same_as, deviations))
         if tuple(fixtures) == field.fixtures:
-            return self.now()
-        remainder = self.ready()[1]
+            return self.now
         mean, deviation = Forecast(fit, state.change).predicted(
-            state.log_light, state.slopes, state.through(fit), remainder.predict_parts
+            state.log_light, state.slopes, state.through(fit), self.remainder.predict_parts
         )
         return field.estimate(mean, deviation, self.beyond, self.inside)
 
-    def ratio(self, first, second):
+    def ratio(self, first: Changed | None, second: Changed | None) -> FieldChange:
         """Return the FieldChange from one rig to another; None stands for the readings' own.
 
-        first and second: (fixtures, same_as, doubt) as `after` takes them. The map's own error is
-        in both and falls out; what is left is what the change adds.
+        Raises ValueError where the fixtures of the readings were not known. The map's own error
+        is in both and falls out; what is left is what the change adds.
         """
-        fit = self.field.calibrated
-        states = [self.state_of(one) for one in (first, second)]
-        old, new = (state.through(fit) for state in states)
-        values = [self.par(one) for one in (first, second)]
-        parts = new.parts - old.parts
-        fresh = [one.own - (one.parts**2).sum(axis=1) for one in (old, new)]
-        # What both forgot of the shadows is the same where every fixture hangs in its place.
-        moot = np.minimum(*fresh) if is_in_place(*(s.change for s in states)) else 0.0
-        own = (parts**2).sum(axis=1) + fresh[0] + fresh[1] - 2.0 * moot
-        variance = self.ready()[1].predict_parts(new.basis - old.basis, parts, own)[2]
-        variance = variance + added_variance(fit, *states)
-        change, reach = np.log(values[1] / values[0]), HALF_WIDTH * np.sqrt(variance)
+        before, after = self.state_of(first), self.state_of(second)
+        change = np.log(self.par(second) / self.par(first))
+        half_width = HALF_WIDTH * np.sqrt(self.ratio_variance(before, after))
         return FieldChange(
             ratio=np.exp(change),
-            low=np.exp(change - reach),
-            high=np.exp(change + reach),
-            is_real=np.abs(change) > reach,
+            low=np.exp(change - half_width),
+            high=np.exp(change + half_width),
+            is_real=np.abs(change) > half_width,
             beyond=self.beyond,
             in_rock=self.inside,
         )
 
-    def state_of(self, one):
+    def ratio_variance(self, before: State, after: State) -> FloatArray:
+        """Return the variance of the log ratio between two States, (m,) [1].
+
+        By the law of propagation of errors, to first order.
+        """
+        old, new = before.through(self.fit), after.through(self.fit)
+        parts = new.parts - old.parts
+        fresh = [one.own - (one.parts**2).sum(axis=1) for one in (old, new)]
+        # What both forgot of the shadows is the same where every fixture hangs in its place.
+        moot = np.minimum(*fresh) if is_in_place(before.change, after.change) else 0.0
+        own = (parts**2).sum(axis=1) + fresh[0] + fresh[1] - 2.0 * moot
+        variance = self.remainder.predict_parts(new.basis - old.basis, parts, own)[2]
+        return variance + added_variance(self.fit, before, after)
+
+    def state_of(self, one: Changed | None) -> State:
         """Return the State of a rig as `ratio` takes it."""
-        fit, field = self.field.calibrated, self.field
+        fit, hung = self.fit, self.field.fixtures
+        fixtures, same_as, deviations = (hung, None, None) if one is None else one
+        return self.state(change_rig(fit, hung, tuple(fixtures), same_as, deviations))
+
+    def par(self, one: Changed | None) -> FloatArray:
+        """Return the PAR of a rig as `ratio` takes it, (m,) [umol m-2 s-1]."""
         if one is None:
-            one = field.fixtures, None, None
-        fixtures, same_as, doubt = one
-        return self.state(change_rig(fit, field.fixtures, tuple(fixtures), same_as, doubt))
+            return self.now.par_umol
+        fixtures, same_as, deviations = one
+        return self.after(fixtures, same_as=same_as, deviations=deviations).par_umol
 
-    def par(self, one):
-        """Return the PAR of a rig as `ratio` takes it, (m,)."""
-        if one is None:
-            return self.now().par_umol
-        fixtures, same_as, doubt = one
-        return self.after(fixtures, same_as=same_as, doubt=doubt).par_umol
+    @cached_property
+    def old_slopes(self) -> RealArray:
+        """Return the light's derivatives before any change, (m, p) [log by parameter]."""
+        fit = self.fit
+        gain, shifts, shared = fit.rig.split(fit.theta)
+        laws = np.tile(shared, (fit.rig.many, 1))
+        return self.parts(fit.rig.fixtures, shifts, laws).joined(np.exp(gain))[1]
 
-    def ready(self):
-        """Return the derivatives before any change, and the remainder at the points."""
-        if self._ready is None:
-            fit = self.field.calibrated
-            gain, shifts, shared = fit.rig.split(fit.theta)
-            laws = np.tile(shared, (fit.rig.many, 1))
-            old = self.parts(fit.rig.fixtures, shifts, laws).joined(np.exp(gain))
-            self._ready = old[1], fit.gp.remainder_kept(self.points)
-        return self._ready
+    @cached_property
+    def remainder(self) -> RemainderAt:
+        """Return what the readings know of the remainder at the points."""
+        return self.fit.gp.remainder_kept(self.points)
 
-    def state(self, change):
+    def state(self, change: Change) -> State:
         """Return the State of a Change at the points."""
-        change = at_posterior(self.field.calibrated, change)
+        change = at_posterior(self.fit, change)
         rig, theta = change.rig, change.theta
         parts = self.parts(rig.fixtures, rig.shifts(theta), rig.laws(theta))
         log_light, slopes = rig.joined(parts, theta)
-        return State(change, self.ready()[0], log_light, slopes)
+        return State(change, self.old_slopes, log_light, slopes)
 
-    def parts(self, fixtures, shifts, laws):
+    def parts(
+        self, fixtures: Sequence[Fixture], shifts: FloatArray, laws: FloatArray
+    ) -> LightParts:
         """Return the LightParts of fixtures, each one's worked out when first met.
 
-        shifts (F, 3) [cm] and laws (F, 8): each one's errors of place and shared parameters.
+        shifts (F, 3) [cm] and laws (F, 8): each one's errors of place and shared parameters [log].
         """
         full = [replace(fixture, level=1.0, name="") for fixture in fixtures]
         law_keys = [law.tobytes() for law in laws]
@@ -158,14 +192,11 @@ class LightPath:
             if not met:
                 continue
             # All that are new at once: few rays each, so calls cost more than numbers.
-            some = Rig(
-                self.field.calibrated.rig.tank,
-                [full[k] for k in met],
-                self.field.calibrated.rig.rocks,
-            )
+            rig = self.fit.rig
+            some = Rig(rig.tank, [full[k] for k in met], rig.rocks)
             theta = np.concatenate([np.zeros(len(met)), shifts[met].T.ravel(), laws[met[0]]])
             each = some.parts(some.geometry(self.points), theta).apart()
-            known |= zip([keys[k] for k in met], each, strict=True)
+            known |= dict(zip([keys[k] for k in met], each, strict=True))
             if len(self._parts) + len(met) <= KEPT:
                 self._parts |= known
         return LightParts.beside([known[key] for key in keys])

@@ -6,46 +6,52 @@ after the other, each the best given those before it (greedy Bayesian A-optimal 
 Verdinelli 1995, doi:10.1214/ss/1177009939).
 """
 
+from collections.abc import Sequence
+
 import numpy as np
 
-from apps.photics.field.mixture import Mixture
+from apps.photics.field.light_field import LightField
+from apps.photics.field.light_model import LightModel, Mixture, SharpenedModel
 from apps.photics.field.open_water import open_grid
+from apps.photics.ground.arrays import ArrayLike, FloatArray
 
-# Candidates and map points per axis.
+# Candidates and map points per axis: our own choice.
 CANDIDATES_PER_AXIS = (8, 5, 5)
 MAP_PER_AXIS = (9, 6, 5)
-# Share of the say that corals' spots have beside the map as a whole [1], house rule.
-SPOTS_SAY = 0.7
+# Part of all importance that corals' spots have, beside the map as a whole [1]: our own choice.
+SPOTS_SHARE = 0.7
 
 
-def next_points(field, n, *, spots_cm=None, weights=None, candidates=None):
-    """Return the n spots to read next, the most telling first, (n, 3) [cm].
+def next_points(
+    field: LightField,
+    n: int,
+    *,
+    spots_cm: ArrayLike | None = None,
+    weights: ArrayLike | None = None,
+    candidates: ArrayLike | None = None,
+) -> FloatArray:
+    """Return the n spots to read next, first what makes the map surest, (n, 3) [cm].
 
-    spots_cm (m, 3): corals' spots that matter most, with weights (m,) or alike; candidates
-    (c, 3): where a reading can be taken, else a grid clear of glass and rocks. Fewer than n rows
-    when there are fewer candidates. Raises ValueError for a forecast, which rests on no readings
-    of its own, and for n below 1.
+    spots_cm (m, 3): corals' spots that matter most, with weights (m,) [1] or alike; candidates
+    (c, 3): where a reading can be taken [cm], else a grid clear of glass and rocks. Fewer than n
+    rows when there are fewer candidates. Raises ValueError for a map that no reading of it would
+    make surer, such as a rescaled one, and for n below 1.
     """
     if n < 1:
         raise ValueError("Ask for one spot or more.")
     models, shares = model_parts(field.model)
-    if not all(hasattr(model, "posterior_covariance") for model in models):
-        raise ValueError("The light has changed since the readings: read again before adding some.")
-    places = (
-        open_grid(field.tank, field.rocks, CANDIDATES_PER_AXIS)
-        if candidates is None
-        else candidates
-    )
-    places = np.atleast_2d(np.asarray(places, float))
+    if candidates is None:
+        candidates = open_grid(field.tank, field.rocks, CANDIDATES_PER_AXIS)
+    places: FloatArray = np.atleast_2d(np.asarray(candidates, float))
     if len(places) == 0:
         return places
-    targets, say = wanted(field, spots_cm, weights)
+    targets, importance = wanted(field, spots_cm, weights)
     covariance, noise = joint_covariance(models, shares, places, targets)
     many = len(places)
-    chosen = []
+    chosen: list[int] = []
     for _ in range(min(int(n), many)):
         seen = np.maximum(np.diag(covariance)[:many], 0.0) + noise
-        gain = (say[:, None] * covariance[many:, :many] ** 2).sum(axis=0) / seen
+        gain = (importance[:, None] * covariance[many:, :many] ** 2).sum(axis=0) / seen
         gain[chosen] = -1.0
         best = int(np.argmax(gain))
         chosen.append(best)
@@ -54,36 +60,58 @@ def next_points(field, n, *, spots_cm=None, weights=None, candidates=None):
     return places[chosen]
 
 
-def model_parts(model):
-    """Return a field's models and their weights."""
+def model_parts(model: LightModel) -> tuple[tuple[SharpenedModel, ...], FloatArray]:
+    """Return a field's models and their weights, (k,) [1].
+
+    Raises ValueError where a reading would make one of them no surer.
+    """
+    models: tuple[LightModel, ...] = (model,)
+    weights = np.ones(1)
     if isinstance(model, Mixture):
-        return model.models, model.weights
-    return (model,), np.ones(1)
+        models, weights = model.models, model.weights
+    sharpened = tuple(one for one in models if isinstance(one, SharpenedModel))
+    if len(sharpened) < len(models):
+        raise ValueError("The light has changed since the readings: read again before adding some.")
+    return sharpened, weights
 
 
-def wanted(field, spots_cm, weights):
-    """Return the points whose uncertainty counts, (t, 3), and the say of each, (t,)."""
+def wanted(
+    field: LightField, spots_cm: ArrayLike | None, weights: ArrayLike | None
+) -> tuple[FloatArray, FloatArray]:
+    """Return the points whose uncertainty counts, (t, 3) [cm], and their importance, (t,) [1].
+
+    spots_cm (m, 3) and weights (m,) [1] as `next_points` takes them.
+    """
     grid = open_grid(field.tank, field.rocks, MAP_PER_AXIS)
-    if spots_cm is None or len(spots_cm) == 0:
+    if spots_cm is None or np.size(spots_cm) == 0:
         return grid, np.full(len(grid), 1.0 / len(grid))
     spots = np.atleast_2d(np.asarray(spots_cm, float))
     own = np.ones(len(spots)) if weights is None else np.asarray(weights, float)
     if own.shape != (len(spots),) or (own < 0).any() or own.sum() <= 0:
         raise ValueError("The weights need one value of zero or more per spot, not all zero.")
-    say = np.r_[SPOTS_SAY * own / own.sum(), np.full(len(grid), (1.0 - SPOTS_SAY) / len(grid))]
-    return np.vstack([spots, grid]), say
+    of_spots, of_map = SPOTS_SHARE * own / own.sum(), (1.0 - SPOTS_SHARE) / len(grid)
+    importance = np.concatenate([of_spots, np.full(len(grid), of_map)])
+    return np.vstack([spots, grid]), importance
 
 
-def joint_covariance(models, shares, places, targets):
+def joint_covariance(
+    models: Sequence[SharpenedModel],
+    shares: FloatArray,
+    places_cm: FloatArray,
+    targets_cm: FloatArray,
+) -> tuple[FloatArray, FloatArray]:
     """Return the covariance of log PAR over places and targets, and a reading's noise there.
 
-    Of a mixture: what each model is unsure of, and how far the models are from each other.
+    models with their shares (k,) [1]; places_cm (p, 3) and targets_cm (t, 3); returned are
+    (p + t, p + t) [log squared] and (p,) [1]. Of a mixture: what each model is unsure of, and how
+    far the models are from each other.
     """
-    points = np.vstack([places, targets])
-    means, inner, noise = [], 0.0, 0.0
+    points = np.vstack([places_cm, targets_cm])
+    means = []
+    inner, noise = np.zeros((len(points), len(points))), np.zeros(len(places_cm))
     for model, share in zip(models, shares, strict=True):
         means.append(model.predict(points)[0])
         inner = inner + share * model.posterior_covariance(points)
-        noise = noise + share * model.noise_at(places)
+        noise = noise + share * model.noise_at(places_cm)
     apart = np.array(means) - np.average(means, axis=0, weights=shares)
     return inner + apart.T @ (apart * np.asarray(shares)[:, None]), noise

@@ -12,7 +12,10 @@ CLEAR_CM = 4.0
 
 
 def open_grid(tank: Tank, rocks: Sequence[Rock], per_axis: tuple[int, int, int]) -> FloatArray:
-    """Return a grid of places clear of glass and rocks, so many along each axis, (k, 3) [cm]."""
+    """Return a grid of places clear of glass and rocks, so many along each axis, (k, 3) [cm].
+
+    Evenly spaced between glass and glass: our own choice.
+    """
     sizes = (tank.length_cm, tank.width_cm, tank.depth_cm)
     axes = []
     for size, many in zip(sizes, per_axis, strict=True):

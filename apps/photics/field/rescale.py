@@ -1,40 +1,51 @@
-"""The light after a change where readings could not tell the fixtures apart: old light, rescaled.
+"""The light after a change where the readings' fixtures are not known: old light, rescaled.
 
 The map is multiplied by what the described fixtures give after the change over what they gave
 before it, at their nominal output, beam and water. Coarser than a calibrated forecast: its
 interval widens with the size of the change.
 """
 
+from collections.abc import Sequence
 from dataclasses import dataclass, replace
 
 import numpy as np
 
+from apps.photics.field.light_model import LightModel
 from apps.photics.field.rig_change import linked_fixtures
+from apps.photics.ground.arrays import FloatArray, RealArray
+from apps.photics.ground.scene import Fixture, Rock, Tank
 from apps.photics.rig.flux import flux_of
 from apps.photics.rig.rig import Rig
 
-# Deviation of a rescaling as a share of its own log. House rule.
-DOUBT_SHARE = 0.25
+# Deviation of a rescaling, as a part of its own log [1]. Our own choice.
+RATIO_DEVIATION = 0.25
 
 
 @dataclass(frozen=True)
 class Rescaled:
     """A fitted model times the ratio of two nominal rigs."""
 
-    model: object
+    model: LightModel
     before: Rig
     after: Rig
-    theta: np.ndarray  # of the rig after
+    theta: FloatArray  # (p,) of the rig after
 
-    def predict(self, points_cm):
-        """Return mean and standard deviation of log PAR at points (m, 3), both (m,)."""
+    def predict(self, points_cm: RealArray) -> tuple[RealArray, RealArray]:
+        """Return mean and standard deviation of log PAR at points (m, 3), both (m,) [log]."""
         mean, deviation = self.model.predict(points_cm)
         ratio = self.after.log_light_at(points_cm, self.theta)[0]
         ratio = ratio - self.before.log_light_at(points_cm, self.before.nominal())[0]
-        return mean + ratio, np.hypot(deviation, DOUBT_SHARE * ratio)
+        return mean + ratio, np.hypot(deviation, RATIO_DEVIATION * ratio)
 
 
-def rescaled(model, tank, rocks, before, after, same_as):
+def rescaled(
+    model: LightModel,
+    tank: Tank,
+    rocks: Sequence[Rock],
+    before: Sequence[Fixture],
+    after: Sequence[Fixture],
+    same_as: Sequence[int | None] | None,
+) -> Rescaled:
     """Return a model Rescaled from fixtures before to fixtures after; arguments as `change_rig`.
 
     Raises ValueError where nothing is lit before or after.
@@ -42,7 +53,7 @@ def rescaled(model, tank, rocks, before, after, same_as):
     lit = [f for f in before if f.level > 0]
     pairs = [pair for pair in linked_fixtures(before, after, same_as) if pair[1].level > 0]
     if not lit or not pairs:
-        raise ValueError("Nothing is lit before or after the change, so no ratio can be told.")
+        raise ValueError("Nothing is lit before or after the change, so there is no ratio.")
     # Daylight is no part of what fixtures give, and has a scale of its own.
     tank = replace(tank, window=None)
     old, new = Rig(tank, lit, rocks), Rig(tank, [fixture for _, fixture, _ in pairs], rocks)

@@ -1,8 +1,8 @@
 """How a fitted rig's parameters carry over to the rig after a change of the fixtures.
 
 A calibrated rig is moved, dimmed, given another optic or joined by a like fixture; what the
-readings told of its outputs, beam, water and panes stays. What a change makes unsure is added,
-and each such doubt has a label: two rigs after the same step of a change share its error.
+readings showed of its outputs, beam, water and panes stays. What a change makes unsure is added,
+and each such step has a label: two rigs after the same step of a change share its error.
 """
 
 from collections.abc import Hashable, Sequence
@@ -33,8 +33,8 @@ OPTIC_ALIKE, OPTIC_PRIOR = np.array([0.7, 0.5, 1.0]), 1.0
 SPILL_OF_PEAK = 0.5
 # The same for an optic whose rays were measured: another sample differs less [1]. Our own choice.
 MEASURED_PRIOR = 0.1
-# A tilt is told by eye: what that makes unsure of the light it sends into the water [log]. Our own
-# choice.
+# A tilt is judged by eye: what that makes unsure of the light it sends into the water [log]. Our
+# own choice.
 TILT_OUTPUT = 0.05
 # How far the output of a like fixture may be from that of the one it is said to equal [log]. Our
 # own choice.
@@ -51,12 +51,10 @@ class Change:
     """How the parameters of the rig after follow from those before: theta_after = T theta + c."""
 
     rig: RefittedRig
-    carry: FloatArray  # T, (4 G + 8 + 3 J, 4 F + 8)
-    prior: (
-        FloatArray  # the rig's parameters after, of those before as first thought, (4 G + 8 + 3 J,)
-    )
-    theta: FloatArray  # those it is worked out around, (4 G + 8 + 3 J,)
-    added: FloatArray  # variance the change adds to each, (4 G + 8 + 3 J,)
+    carry: FloatArray  # T, (4 G + 8 + 3 J, 4 F + 8) [unit after by unit before]
+    prior: FloatArray  # after, of those before as first thought, (4 G + 8 + 3 J,) [log, cm]
+    theta: FloatArray  # those it is worked out around, (4 G + 8 + 3 J,) [log, cm]
+    added: FloatArray  # variance the change adds to each, (4 G + 8 + 3 J,) [squared]
     labels: tuple[Hashable, ...]  # which step of a change added it, for each
     source: IntArray  # for each fixture after: which before, (G,)
     kept: FloatArray  # part of what was known of its shadows, (G,) [1]
@@ -146,7 +144,10 @@ class Following:
         self.carry[4 * rig.many + shared, 4 * self.few + shared] = 1.0
 
     def output(self, k: int, one: Placed, deviation: float) -> None:
-        """Enter how the k-th fixture's gain follows, its optic left out."""
+        """Enter how the k-th fixture's gain follows, its optic left out.
+
+        deviation: how far its output may be beyond what it follows [log].
+        """
         self.carry[k, one.place] = 1.0
         self.shift[k] = np.log(one.fixture.level / one.old.level)
         refitted = optic_of(one.fixture) != optic_of(one.old) and not one.is_new
@@ -279,7 +280,10 @@ def lit_source(
 
 
 def shadows_kept(old: Fixture, fixture: Fixture) -> float:
-    """Return the part of what was known of a fixture's shadows that its move leaves [1]."""
+    """Return the part of what was known of a fixture's shadows that its move leaves [1].
+
+    It falls off exponentially with the move: our own choice.
+    """
     along = np.hypot(fixture.x_cm - old.x_cm, fixture.y_cm - old.y_cm)
     up = abs(fixture.height_cm - old.height_cm)
     wider = abs(np.log(half_logcos(fixture.beam_deg) / half_logcos(old.beam_deg)))

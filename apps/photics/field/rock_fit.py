@@ -28,7 +28,7 @@ STEPS = 8
 
 
 @dataclass(frozen=True)
-class RockDoubt:
+class RockFit:
     """A stated rock, by its number from 0, that shades as one of another size would [1]."""
 
     number: int
@@ -37,28 +37,28 @@ class RockDoubt:
 
 def fit_rocks(
     tank: Tank, fixtures: Sequence[Fixture], rocks: Sequence[Rock], readings: Readings
-) -> tuple[Calibrated, tuple[RockDoubt, ...]]:
-    """Return the Calibrated rig under the rocks that readings bear out, and the RockDoubts.
+) -> tuple[Calibrated, tuple[RockFit, ...]]:
+    """Return the Calibrated rig under the rocks that readings bear out, and the RockFits.
 
     Fixtures are the lit ones. Without rocks it is plain calibration.
     """
     fit = calibrate(Rig(tank, fixtures, rocks), readings)
     best = score(fit)
-    doubts: dict[int, float] = {}
+    sizes: dict[int, float] = {}
     for number in shading(fit, readings):
         trials = []
         for size in SIZES:
-            tried = sized(rocks, doubts | {number: size})
+            tried = sized(rocks, sizes | {number: size})
             # The same daylight, as far as it was fitted.
             rig = Rig(fit.rig.tank, fixtures, tried)
             trial = calibrate(rig, readings, steps=STEPS, start=fit)
             trials.append((score(trial), size, trial))
         value, size, trial = max(trials, key=lambda one: one[0])
         if value > best + ADVANTAGE:
-            best, fit, doubts[number] = value, trial, size
-    if doubts:
+            best, fit, sizes[number] = value, trial, size
+    if sizes:
         fit = calibrate(fit.rig, readings, start=fit)
-    return fit, tuple(RockDoubt(k, size) for k, size in sorted(doubts.items()))
+    return fit, tuple(RockFit(k, size) for k, size in sorted(sizes.items()))
 
 
 def score(fit: Calibrated) -> float:
@@ -82,7 +82,10 @@ def shading(fit: Calibrated, readings: Readings) -> list[int]:
 
 
 def sized(rocks: Sequence[Rock], sizes: dict[int, float]) -> tuple[Rock, ...]:
-    """Return the rocks with some at a part of their size, standing where they stand."""
+    """Return the rocks with some at a part of their size, standing where they stand.
+
+    sizes: by the number of a rock, the part of its stated sides [1].
+    """
     result = []
     for number, rock in enumerate(rocks):
         size = sizes.get(number, 1.0)
@@ -92,7 +95,7 @@ def sized(rocks: Sequence[Rock], sizes: dict[int, float]) -> tuple[Rock, ...]:
 
 
 def scaled(rock: Rock, size: float) -> Rock:
-    """Return a rock of a part of its sides about its middle, on the same foot."""
+    """Return a rock of a part of its sides about its middle, `size` [1], on the same foot."""
     length, width, height = (size * s for s in (rock.length_cm, rock.width_cm, rock.height_cm))
     return replace(
         rock,

@@ -1,28 +1,40 @@
-"""What a fitted field says of itself: its errors, what it found out, which readings to doubt."""
+"""What a fitted field states of itself: its errors, its parameters, which readings disagree."""
 
+from collections.abc import Callable, Sequence
 from dataclasses import dataclass, replace
+from functools import partial
 
 import numpy as np
 from scipy.stats import chi2
 
-from apps.photics.field.mixture import Mixture
+from apps.photics.field.light_model import FittedModel, Mixture
+from apps.photics.field.readings import Pooled, Readings
+from apps.photics.field.trend import SmoothModel
+from apps.photics.ground.arrays import BoolArray, FloatArray, IntArray
 from apps.photics.ground.estimate import Disagreement, FieldSummary, Parameter
 from apps.photics.optics.beam import half_logcos
+from apps.photics.rig.calibration import Calibrated
 from apps.photics.rig.residual import t_log_density
-from apps.photics.rig.rig import ATTENUATION, BEAM, PANE
+from apps.photics.rig.rig import ATTENUATION, BEAM, PANE, Rig
 
-# A reading disagrees when its misfit is this many deviations and also this large [log PAR].
+# A reading disagrees when its misfit is this many deviations and also this large [log PAR]: our own
+# choice.
 DISAGREE_DEVIATIONS = 3.0
 DISAGREE_LOG = 0.25
 # A survey contradicts the others where chance would do so this seldom, and by this much [log PAR]:
 # our own choice.
 SURPRISING, CONTRADICTION_LOG = 1e-3, 0.15
-# Degrees of freedom a misfit's density is judged by: one bad reading must not decide.
+# Degrees of freedom a misfit's density is judged by [1]: chosen, because one bad reading must not
+# decide.
 FORESIGHT_DEGREES = 4.0
+# Half of a 90 % interval of a normal law [deviations], by definition.
 NORMAL_90 = 1.645
 
+# What a field with readings of its own is drawn from.
+FieldModel = Mixture[Calibrated] | SmoothModel
 
-def foresight(model):
+
+def foresight(model: FittedModel) -> float:
     """Return how well each reading is foreseen by the others: summed log density [1]."""
     misfit, deviation = model.leave_one_out()
     density = t_log_density(misfit / deviation, degrees=FORESIGHT_DEGREES) - np.log(deviation)
@@ -33,23 +45,29 @@ def foresight(model):
 class Foreseen:
     """What the other readings foresee of each reading as given: arrays (n,) [umol m-2 s-1]."""
 
-    par_umol: np.ndarray  # foreseen
-    misfit: np.ndarray  # log of the reading over it
-    odd: np.ndarray  # whether it disagrees
-    value_umol: np.ndarray  # as given
+    par_umol: FloatArray  # foreseen
+    misfit: FloatArray  # log of the reading over it [log]
+    odd: BoolArray  # whether it disagrees
+    value_umol: FloatArray  # as given
 
-    def part(self, some):
+    def part(self, some: BoolArray) -> "Foreseen":
         """Return the Foreseen of some of the readings by a mask (n,)."""
-        return Foreseen(*(array[some] for array in vars(self).values()))
+        return Foreseen(
+            self.par_umol[some], self.misfit[some], self.odd[some], self.value_umol[some]
+        )
 
     @property
-    def error_percent(self):
-        """Return by how much each is missed [%]."""
-        return 100.0 * np.abs(np.expm1(-self.misfit))
+    def error_percent(self) -> FloatArray:
+        """Return by how much each is missed, (n,) [%]."""
+        error: FloatArray = 100.0 * np.abs(np.expm1(-self.misfit))
+        return error
 
 
-def foreseen_readings(readings, misfit, deviation):
-    """Return the Foreseen of Readings as given, from misfit and deviation of the merged, (m,)."""
+def foreseen_readings(readings: Readings, misfit: FloatArray, deviation: FloatArray) -> Foreseen:
+    """Return the Foreseen of Readings as given, from those merged.
+
+    misfit and deviation of the merged ones, arrays (m,) [log].
+    """
     place, merged = readings.place, readings.log_par - misfit
     # Each reading by its own value: a slip among several at one spot stands for itself.
     own_misfit = readings.own_log_par - merged[place]
@@ -57,54 +75,63 @@ def foreseen_readings(readings, misfit, deviation):
     return Foreseen(np.exp(merged)[place], own_misfit, odd, np.exp(readings.own_log_par))
 
 
-def summarise(pooled, elsewhere, model, calibrated):
+def summarise(
+    pooled: Pooled,
+    elsewhere: Sequence[Readings],
+    model: FieldModel,
+    calibrated: Calibrated | None,
+) -> tuple[FieldSummary, ...]:
     """Return the FieldSummary of each survey, those pooled first, in order.
 
     pooled: the Pooled surveys of the field's rig; elsewhere: the Readings of those joined to it;
     model: what the map is drawn from; calibrated: the rig they are joined to, None if unknown.
     """
-    rig_known = calibrated is not None
-    columns = model.leave_one_out()
-    if elsewhere and not isinstance(model, Mixture):
-        # A smooth map knows nothing of other rigs; the forecast does.
-        many = len(pooled.readings.log_par)
-        columns = [
-            np.concatenate([own, all_rows[many:]])
-            for own, all_rows in zip(columns, calibrated.leave_one_out(), strict=True)
-        ]
-    results, first = [], 0
-    for readings in (pooled.readings, *elsewhere):
-        rows = slice(first, first + len(readings.log_par))
-        results.append(foreseen_readings(readings, *(column[rows] for column in columns)))
-        first = rows.stop
-    together, *apart = results
+    together, *apart = all_foreseen((pooled.readings, *elsewhere), model, calibrated)
     surveys = [together.part(pooled.surveys == k) for k in range(int(pooled.surveys.max()) + 1)]
     against = contradictions(model, survey_rows(pooled, elsewhere))
     # The map's own error is that of all its readings, whoever took them.
-    typical = float(np.median(np.concatenate([r.error_percent for r in results])))
-    common = {
-        "method": method_of(model, rig_known),
-        "typical_error_percent": typical,
-        "parameters": fitted_parameters(model) if isinstance(model, Mixture) else (),
-        "notes": pooled.readings.notes + model_notes(model, rig_known),
-    }
+    typical = float(np.median(np.concatenate([r.error_percent for r in (together, *apart)])))
+    rig_known = calibrated is not None
+    parameters = fitted_parameters(model) if isinstance(model, Mixture) else ()
     return tuple(
         FieldSummary(
+            method=method_of(model, rig_known),
+            typical_error_percent=typical,
             loo_par_umol=one.par_umol,
             loo_error_percent=one.error_percent,
+            parameters=parameters,
             disagreeing=disagreements(one),
+            notes=pooled.readings.notes + model_notes(model, rig_known),
             against_others=ratio,
-            **common,
         )
         for one, ratio in zip((*surveys, *apart), against, strict=True)
     )
 
 
-def survey_rows(pooled, elsewhere):
-    """Return for each survey which rows of the process hold its readings."""
+def all_foreseen(
+    each: Sequence[Readings], model: FieldModel, calibrated: Calibrated | None
+) -> list[Foreseen]:
+    """Return the Foreseen of each of the Readings: the field's own first, then those joined."""
+    misfit, deviation = model.leave_one_out()
+    if len(each) > 1 and calibrated is not None and not isinstance(model, Mixture):
+        # A smooth map knows nothing of other rigs; the forecast does.
+        own = len(each[0].log_par)
+        joined_misfit, joined_deviation = calibrated.leave_one_out()
+        misfit = np.concatenate([misfit, joined_misfit[own:]])
+        deviation = np.concatenate([deviation, joined_deviation[own:]])
+    results, first = [], 0
+    for readings in each:
+        rows = slice(first, first + len(readings.log_par))
+        results.append(foreseen_readings(readings, misfit[rows], deviation[rows]))
+        first = rows.stop
+    return results
+
+
+def survey_rows(pooled: Pooled, elsewhere: Sequence[Readings]) -> list[IntArray]:
+    """Return for each survey which rows (k,) of the process hold its readings."""
     place = pooled.readings.place
     many = int(pooled.surveys.max(initial=0)) + 1
-    rows = [np.unique(place[pooled.surveys == k]) for k in range(many)]
+    rows: list[IntArray] = [np.unique(place[pooled.surveys == k]) for k in range(many)]
     first = len(pooled.readings.log_par)
     for readings in elsewhere:
         rows.append(first + np.arange(len(readings.log_par)))
@@ -112,12 +139,15 @@ def survey_rows(pooled, elsewhere):
     return rows
 
 
-def contradictions(model, rows):
-    """Return for each survey the ratio of its readings to what the others foresee, or None.
+def contradictions(model: FieldModel, rows: Sequence[IntArray]) -> list[float | None]:
+    """Return for each survey the ratio of its readings to what the others foresee [1], or None.
+
+    rows: those of the process that hold each survey's readings, arrays (k,).
 
     None where the two agree as well as chance lets them, or where there is nothing to compare.
-    Block-wise leave-one-out of a Gaussian process: with C the covariance of all rows, those of a
-    survey have the covariance ((C^-1)_BB)^-1 around what the others foresee.
+    Block-wise leave-one-out of a Gaussian process, by the law of the conditional normal: with C the
+    covariance of all rows, those of a survey have the covariance ((C^-1)_BB)^-1 around what the
+    others foresee.
     """
     if len(rows) < 2 or not isinstance(model, Mixture):
         return [None] * len(rows)
@@ -128,7 +158,7 @@ def contradictions(model, rows):
     # At full weight: a survey that all others contradict has little, which would excuse it.
     precision = np.linalg.inv(covariance - np.diag(fit.added_variance))
     pull = precision @ values
-    ratios = []
+    ratios: list[float | None] = []
     for own in rows:
         misfit = np.linalg.solve(precision[np.ix_(own, own)], pull[own])
         surprise = chi2.sf(float(misfit @ pull[own]), len(own))
@@ -138,7 +168,7 @@ def contradictions(model, rows):
     return ratios
 
 
-def disagreements(one):
+def disagreements(one: Foreseen) -> tuple[Disagreement, ...]:
     """Return the Disagreements among the readings of a Foreseen."""
     return tuple(
         Disagreement(
@@ -151,7 +181,7 @@ def disagreements(one):
     )
 
 
-def method_of(model, rig_known):
+def method_of(model: FieldModel, rig_known: bool) -> str:
     """Return in words what made the map."""
     if not isinstance(model, Mixture):
         return "a smooth trend through the readings"
@@ -160,7 +190,7 @@ def method_of(model, rig_known):
     return "the light of a likely set of fixtures, guessed from the readings"
 
 
-def forecast_summary(summary, typical_error_percent):
+def forecast_summary(summary: FieldSummary, typical_error_percent: float) -> FieldSummary:
     """Return the FieldSummary of a forecast made from a field with this one.
 
     typical_error_percent: the forecast's own [%].
@@ -173,7 +203,7 @@ def forecast_summary(summary, typical_error_percent):
     )
 
 
-def rescaled_summary(summary, typical_error_percent):
+def rescaled_summary(summary: FieldSummary, typical_error_percent: float) -> FieldSummary:
     """Return the FieldSummary of a map rescaled by fixtures that its readings do not know.
 
     typical_error_percent: the rescaled map's own [%].
@@ -191,7 +221,7 @@ def rescaled_summary(summary, typical_error_percent):
     )
 
 
-def model_notes(model, rig_known):
+def model_notes(model: FieldModel, rig_known: bool) -> tuple[str, ...]:
     """Return plain sentences on what the method means for this map."""
     if not isinstance(model, Mixture):
         if rig_known:
@@ -211,12 +241,39 @@ def model_notes(model, rig_known):
     )
 
 
-def fitted_parameters(model):
+def fitted_parameters(model: Mixture[Calibrated]) -> tuple[Parameter, ...]:
     """Return the Parameters of the most likely rig, in plain words with 90 % intervals."""
     fit = model.models[0]
-    rig, many = fit.rig, fit.rig.many
     mean, covariance = fit.posterior()
-    half = NORMAL_90 * np.sqrt(np.diag(covariance))
+    half_width = NORMAL_90 * np.sqrt(np.diag(covariance))
+
+    def of_all(name: str, shared: int, shown: Callable[[float], float], unit: str) -> Parameter:
+        """Return the Parameter of what all fixtures share, as the keeper knows it."""
+        at = 4 * fit.rig.many + shared
+        middle, half = float(mean[at]), float(half_width[at])
+        return Parameter(name, shown(middle), shown(middle - half), shown(middle + half), unit)
+
+    # The beam is fitted as a factor on -ln cos of its half.
+    beam = partial(beam_deg, fit.rig.fixtures[0].beam_deg)
+    return (
+        *places(fit.rig, mean, half_width),
+        *relative_outputs(fit.rig, mean, covariance),
+        of_all("beam angle", BEAM, beam, "degrees"),
+        of_all("light lost in the water", ATTENUATION, percent, "per metre"),
+        of_all("light the panes mirror", PANE, lambda log: min(100.0, percent(log)), "%"),
+    )
+
+
+def percent(log: float) -> float:
+    """Return the percent that the log of a proportion stands for [%]."""
+    return 100.0 * float(np.exp(log))
+
+
+def places(rig: Rig, mean: FloatArray, half_width: FloatArray) -> list[Parameter]:
+    """Return where each fixture of a rig hangs by its parameters, arrays (p,) [log, cm].
+
+    `mean` and `half_width` of their 90 % intervals.
+    """
     parameters = []
     for k, fixture in enumerate(rig.fixtures):
         label = fixture.name or f"fixture {k + 1}"
@@ -225,52 +282,42 @@ def fitted_parameters(model):
             (2, "place front to back", fixture.y_cm),
             (3, "height above the water", fixture.height_cm),
         ):
-            at = block * many + k
-            middle = base + mean[at]
+            at = block * rig.many + k
+            middle, half = base + float(mean[at]), float(half_width[at])
             parameters.append(
-                Parameter(f"{label}: {what}", middle, middle - half[at], middle + half[at], "cm")
+                Parameter(f"{label}: {what}", middle, middle - half, middle + half, "cm")
             )
-    parameters += relative_outputs(fit, mean, covariance)
-    at = 4 * many + BEAM
-    ends = [mean[at], mean[at] - half[at], mean[at] + half[at]]
-    # The beam is fitted as a factor on -ln cos of its half; back to degrees for the keeper.
-    beams = [beam_deg(rig.fixtures[0].beam_deg, shift) for shift in ends]
-    parameters.append(Parameter("beam angle", *beams, "degrees"))
-    at = 4 * many + ATTENUATION
-    ends = [mean[at], mean[at] - half[at], mean[at] + half[at]]
-    parameters.append(
-        Parameter("light lost in the water", *(100.0 * np.exp(e) for e in ends), "per metre")
-    )
-    at = 4 * many + PANE
-    ends = [mean[at], mean[at] - half[at], mean[at] + half[at]]
-    parameters.append(
-        Parameter("light the panes mirror", *(min(100.0, 100.0 * np.exp(e)) for e in ends), "%")
-    )
-    return tuple(parameters)
+    return parameters
 
 
-def relative_outputs(fit, mean, covariance):
-    """Return each fixture's output against the mean of all, when there are several."""
-    rig, many = fit.rig, fit.rig.many
+def relative_outputs(rig: Rig, mean: FloatArray, covariance: FloatArray) -> list[Parameter]:
+    """Return each fixture's output against the mean of all, when there are several.
+
+    mean (p,) and covariance (p, p) of the rig's parameters [log, cm].
+    """
+    many = rig.many
     if many < 2:
         return []
     contrast = np.eye(many) - 1.0 / many
     middle = contrast @ mean[:many]
-    half = NORMAL_90 * np.sqrt(np.diag(contrast @ covariance[:many, :many] @ contrast.T))
+    half_width = NORMAL_90 * np.sqrt(np.diag(contrast @ covariance[:many, :many] @ contrast.T))
     return [
         Parameter(
             f"{fixture.name or f'fixture {k + 1}'}: output against the average",
             100.0 * float(np.exp(middle[k])),
-            100.0 * float(np.exp(middle[k] - half[k])),
-            100.0 * float(np.exp(middle[k] + half[k])),
+            100.0 * float(np.exp(middle[k] - half_width[k])),
+            100.0 * float(np.exp(middle[k] + half_width[k])),
             "%",
         )
         for k, fixture in enumerate(rig.fixtures)
     ]
 
 
-def beam_deg(nominal_deg, log_factor):
-    """Return the beam angle whose width is a factor away from the nominal one [degrees]."""
+def beam_deg(nominal_deg: float, log_factor: float) -> float:
+    """Return the beam angle whose width is a factor away from the nominal one [degrees].
+
+    By the law of the beam, cos to a power: `half_logcos`.
+    """
     return float(
         2.0 * np.degrees(np.arccos(np.exp(-half_logcos(nominal_deg) * np.exp(log_factor))))
     )

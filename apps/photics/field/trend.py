@@ -1,14 +1,18 @@
 """The smooth light map of a tank whose fixtures are unknown: a log-linear trend and a remainder.
 
 log PAR is a trend in depth and across the box plus a smooth remainder that a Gaussian process
-draws from the readings. Readings far off what the others say are given less weight, so that one
-slip of the pen does not bend the map.
+draws from the readings. Readings far off what the others foresee are given less weight, so that
+one slip of the pen does not bend the map.
 """
 
-from dataclasses import dataclass
+from dataclasses import dataclass, replace
+from itertools import product
+from typing import NamedTuple
 
 import numpy as np
 
+from apps.photics.ground.arrays import FloatArray, IntArray, RealArray
+from apps.photics.ground.scene import Tank
 from apps.photics.rig.residual import (
     Residual,
     fit_residual,
@@ -16,135 +20,188 @@ from apps.photics.rig.residual import (
     t_log_density,
 )
 
-# Meter noise in log PAR [1]: a few percent of flicker and placing error, house rule.
+# Meter noise in log PAR [1]: chosen for a few percent of flicker and placing error.
 NOISE = 0.06
-# How fast a misfit loses its say: Student-t with few degrees of freedom (Lange, Little & Taylor
+# How fast a misfit loses its weight: Student-t with few degrees of freedom (Lange, Little & Taylor
 # 1989, doi:10.2307/2290063), applied to leave-one-out misfits.
 ROBUST_DEGREES = 4.0
 ROBUST_ROUNDS = 8
-# Choices the fit tries: correlation length as a share of the box, spread of the remainder [1].
+# Choices the fit tries: correlation length as a part of the box [1], deviation of the remainder and
+# of a reading [log]. Our own choice, each about twice the last.
 LENGTH_SHARES = (0.35, 0.6, 1.0, 1.8)
 REMAINDERS = (0.03, 0.1, 0.2, 0.4)
 NOISES = (0.04, 0.08, 0.16)
-# The choice under which readings are first weighed.
-FIRST_TRIAL = (0.6, 0.2, NOISE)
+# How much longer that is in depth than the box is deep [1]: our own choice.
+DEPTH_RATIO = 1.3
+# Readings the choice is made on: chosen, because more would only repeat what these tell of it.
 TUNING_READINGS = 200
-# Prior spread of the trend's coefficients [log PAR]: level free, depth and tilt moderate.
+# Prior deviation of the trend's coefficients [log PAR]: level free, depth and tilt moderate. Our
+# own choice.
 PRIOR = np.array([1e4, 2.0, 0.3, 0.3, 0.5, 0.5])
 
 
-def trend_basis(points_cm, tank):
-    """Return the trend's terms at points (n, 3): level, depth, tilts and bows, (n, 6) [1]."""
+def trend_basis(points_cm: RealArray, tank: Tank) -> FloatArray:
+    """Return the trend's terms at points (n, 3): level, depth, tilts and bows, (n, 6) [1].
+
+    A quadratic without cross terms, and linear in depth by the Beer-Lambert law.
+    """
     x = 2.0 * points_cm[:, 0] / tank.length_cm - 1.0
     y = 2.0 * points_cm[:, 1] / tank.width_cm - 1.0
     z = 2.0 * points_cm[:, 2] / tank.depth_cm - 1.0
     return np.stack([np.ones_like(x), z, x, y, x * x, y * y], axis=1)
 
 
-def box_lengths(tank):
+def box_lengths(tank: Tank) -> FloatArray:
     """Return a length per axis that makes the box's anisotropy fair, (3,) [cm]."""
     side = np.sqrt(tank.length_cm * tank.width_cm)
-    return np.array([side, side, tank.depth_cm * 1.3])
+    return np.array([side, side, DEPTH_RATIO * tank.depth_cm])
 
 
 @dataclass(frozen=True)
 class SmoothModel:
     """log PAR everywhere from readings alone."""
 
-    tank: object
-    level: float  # subtracted before the fit, so that scaled readings give the same fit
+    tank: Tank
+    level: float  # [log], subtracted before the fit, so that scaled readings give the same fit
     gp: Residual
-    doubt: np.ndarray  # noise variance added to readings that disagree, (n,)
-    degrees: float  # of the t distribution the interval uses
+    added_variance: FloatArray  # noise variance added to readings that disagree, (n,) [log squared]
 
-    def predict(self, points_cm):
-        """Return mean and standard deviation of log PAR at points (m, 3), both (m,)."""
+    def predict(self, points_cm: RealArray) -> tuple[RealArray, RealArray]:
+        """Return mean and standard deviation of log PAR at points (m, 3), both (m,) [log]."""
         mean, variance = self.gp.predict(points_cm, trend_basis(points_cm, self.tank))
         return mean + self.level, np.sqrt(variance)
 
-    def posterior_covariance(self, points_cm):
+    def posterior_covariance(self, points_cm: FloatArray) -> FloatArray:
         """Return the covariance of log PAR between points (m, 3), (m, m) [log squared]."""
         return self.gp.posterior_covariance(points_cm, trend_basis(points_cm, self.tank))
 
-    def noise_at(self, points_cm):
-        """Return the noise variance of a reading of log PAR at points (m, 3), (m,)."""
+    def noise_at(self, points_cm: FloatArray) -> FloatArray:
+        """Return the noise variance of a reading of log PAR at points (m, 3), (m,) [1]."""
         return np.full(len(points_cm), NOISE**2)
 
-    def leave_one_out(self):
-        """Return misfit of each reading against the others and its deviation, both (n,).
+    def leave_one_out(self) -> tuple[FloatArray, FloatArray]:
+        """Return misfit of each reading against the others and its deviation, both (n,) [log].
 
         The deviation is that of a reading of full weight: lowered weight must not excuse a misfit.
         """
         misfit, variance = self.gp.leave_one_out()
-        return misfit, np.sqrt(variance - self.doubt)
+        return misfit, np.sqrt(variance - self.added_variance)
 
 
-def robust_weights(misfit, deviation):
-    """Return the say of each reading in (0, 1] from its leave-one-out misfit, (n,)."""
+class Trial(NamedTuple):
+    """One choice of how smooth the map is."""
+
+    length_share: float  # correlation length as a part of the box [1]
+    remainder: float  # deviation of the remainder [log]
+    noise: float  # deviation of a reading [log]
+
+
+# The choice under which readings are first weighed: the middle of what is tried, our own choice.
+FIRST_TRIAL = Trial(0.6, 0.2, NOISE)
+
+
+@dataclass(frozen=True)
+class SmoothReadings:
+    """Readings as the smooth map is fitted to them, arrays of (n,) or (n, k) rows."""
+
+    points_cm: FloatArray  # (n, 3)
+    values: FloatArray  # (n,) log PAR beyond its middle [log]
+    extra_variance: FloatArray  # (n,) beyond the meter's [1]
+    basis: FloatArray  # (n, 6) the trend's terms [1]
+    lengths_cm: FloatArray  # (3,) of the box
+
+    def part(self, rows: IntArray) -> "SmoothReadings":
+        """Return some of the readings, by their rows (k,)."""
+        return replace(
+            self,
+            points_cm=self.points_cm[rows],
+            values=self.values[rows],
+            extra_variance=self.extra_variance[rows],
+            basis=self.basis[rows],
+        )
+
+    def surface(self, trial: Trial) -> FloatArray:
+        """Return the covariance of the surface between the readings, (n, n) [log squared]."""
+        return surface_covariance(
+            self.points_cm,
+            variance=trial.remainder**2,
+            lengths=trial.length_share * self.lengths_cm,
+            basis=self.basis,
+            prior_variance=PRIOR**2,
+        )
+
+    def fitted(
+        self, trial: Trial, robust_weight: FloatArray, surface: FloatArray | None = None
+    ) -> Residual:
+        """Return the Residual for one Trial, readings counting by `robust_weight` (n,) [1].
+
+        surface (n, n) [log squared]: that of the Trial, where it was worked out before.
+        """
+        return fit_residual(
+            self.points_cm,
+            self.values,
+            noise_variance=(trial.noise**2 + self.extra_variance) / robust_weight**2,
+            variance=trial.remainder**2,
+            lengths=trial.length_share * self.lengths_cm,
+            basis=self.basis,
+            prior_variance=PRIOR**2,
+            surface=surface,
+        )
+
+    def robust_weight(self) -> FloatArray:
+        """Return each reading's weight by how the others, weighted alike, foresee it, (n,) [1]."""
+        robust_weight = np.ones(len(self.values))
+        # The same in all rounds, and half of what a round costs.
+        surface = self.surface(FIRST_TRIAL)
+        for _ in range(ROBUST_ROUNDS):
+            gp = self.fitted(FIRST_TRIAL, robust_weight, surface)
+            misfit, variance = gp.leave_one_out()
+            # The deviation a reading of full weight would have; its own lowered weight must not
+            # widen its margin and let it back in.
+            own = (NOISE**2 + self.extra_variance) * (1.0 / robust_weight**2 - 1.0)
+            robust_weight = robust_weights(misfit, np.sqrt(variance - own))
+        return robust_weight
+
+
+def robust_weights(misfit: FloatArray, deviation: FloatArray) -> FloatArray:
+    """Return the weight of each reading in (0, 1] from its leave-one-out misfit, (n,) [1].
+
+    misfit and its deviation, arrays (n,) [log].
+    """
     z = misfit / deviation
-    return np.minimum(1.0, (ROBUST_DEGREES + 1.0) / (ROBUST_DEGREES + z * z))
+    weight: FloatArray = np.minimum(1.0, (ROBUST_DEGREES + 1.0) / (ROBUST_DEGREES + z * z))
+    return weight
 
 
-def fit_smooth(points_cm, log_par, extra_variance, tank):
-    """Fit the smooth map: points (n, 3), log PAR (n,), noise variance beyond the meter's (n,)."""
+def fit_smooth(
+    points_cm: FloatArray, log_par: FloatArray, extra_variance: FloatArray, tank: Tank
+) -> SmoothModel:
+    """Fit the smooth map to readings.
+
+    points_cm (n, 3), log_par (n,) [log umol m-2 s-1], extra_variance (n,) of each beyond the
+    meter's noise [1].
+    """
     level = float(np.median(log_par))
-    basis = trend_basis(points_cm, tank)
-    everything = points_cm, log_par - level, extra_variance, basis, box_lengths(tank)
-    # What a few hundred readings say of the map's smoothness, more would only repeat.
+    basis, lengths = trend_basis(points_cm, tank), box_lengths(tank)
+    everything = SmoothReadings(points_cm, log_par - level, extra_variance, basis, lengths)
+    # What a few hundred readings tell of the map's smoothness, more would only repeat.
     keep = np.linspace(0, len(log_par) - 1, min(len(log_par), TUNING_READINGS)).round().astype(int)
-    few = (*(array[keep] for array in everything[:4]), everything[4])
-
-    say = robust_say(few)
-    trials = [(s, r, e) for s in LENGTH_SHARES for r in REMAINDERS for e in NOISES]
-    best = max(trials, key=lambda trial: loo_score(attempt(few, trial, say), say))
+    few = everything.part(keep)
+    robust_weight = few.robust_weight()
+    trials = [Trial(*choice) for choice in product(LENGTH_SHARES, REMAINDERS, NOISES)]
+    best = max(trials, key=lambda one: loo_score(few.fitted(one, robust_weight), robust_weight))
     if len(keep) < len(log_par):
-        say = robust_say(everything)
-    doubt = (best[2] ** 2 + extra_variance) * (1.0 / say**2 - 1.0)
-    return SmoothModel(tank, level, attempt(everything, best, say), doubt, degrees=5.0)
+        robust_weight = everything.robust_weight()
+    added_variance = (best.noise**2 + extra_variance) * (1.0 / robust_weight**2 - 1.0)
+    return SmoothModel(tank, level, everything.fitted(best, robust_weight), added_variance)
 
 
-def attempt(data, trial, say, surface=None):
-    """Return the Residual for one choice of length share, remainder and noise."""
-    points, values, extra_variance, _, _ = data
-    return fit_residual(
-        points,
-        values,
-        noise_variance=(trial[2] ** 2 + extra_variance) / say**2,
-        surface=surface,
-        **surface_law(data, trial),
-    )
+def loo_score(gp: Residual, robust_weight: FloatArray) -> float:
+    """Return how well the readings foresee each other: summed log density under a t law [1].
 
-
-def surface_law(data, trial):
-    """Return what the covariance of the surface follows, by the names of `fit_residual`."""
-    _, _, _, basis, lengths = data
-    share, remainder, _ = trial
-    return {
-        "variance": remainder**2,
-        "lengths": share * lengths,
-        "basis": basis,
-        "prior_variance": PRIOR**2,
-    }
-
-
-def robust_say(data):
-    """Return the weight of each reading from how the others, weighted alike, foresee it, (n,)."""
-    extra_variance = data[2]
-    say = np.ones(len(data[1]))
-    # The same in all rounds, and half of what a round costs.
-    surface = surface_covariance(data[0], **surface_law(data, FIRST_TRIAL))
-    for _ in range(ROBUST_ROUNDS):
-        misfit, variance = attempt(data, FIRST_TRIAL, say, surface).leave_one_out()
-        # The deviation a reading of full weight would have; its own lowered weight must not
-        # widen its margin and let it back in.
-        own = (NOISE**2 + extra_variance) * (1.0 / say**2 - 1.0)
-        say = robust_weights(misfit, np.sqrt(variance - own))
-    return say
-
-
-def loo_score(gp, say):
-    """Return how well the readings foresee each other: summed log density under a t law [1]."""
+    Each counts by its `robust_weight` (n,) [1].
+    """
     misfit, variance = gp.leave_one_out()
     deviation = np.sqrt(variance)
     density = t_log_density(misfit / deviation, degrees=ROBUST_DEGREES) - np.log(deviation)
-    return float((say * density).sum())
+    return float((robust_weight * density).sum())

@@ -11,9 +11,9 @@ from functools import cached_property
 
 import numpy as np
 
-from apps.photics.field.extrapolation import reach_of
+from apps.photics.field.extrapolation import span_of
 from apps.photics.field.light_field import LightField
-from apps.photics.field.mixture import Mixture
+from apps.photics.field.light_model import Mixture
 from apps.photics.ground.arrays import FloatArray, RealArray
 from apps.photics.ground.estimate import FieldSummary
 from apps.photics.ground.measured_optic import MeasuredOptic
@@ -138,4 +138,4 @@ def planned_field(
         "planned", np.nan, np.empty(0), np.empty(0), (), (), ("No reading stands behind it.",)
     )
     model = Mixture((planned,), np.ones(1))
-    return LightField(tank, model, reach_of(corners, tank), summary, False, shining, rocks=rocks)
+    return LightField(tank, model, span_of(corners, tank), summary, False, shining, rocks=rocks)

@@ -151,7 +151,7 @@ class Calibrated:
     noise: FloatArray  # (n,) its noise variance, that added included
     noise_factor: float  # on the noise of a reading, as the readings asked for it [1]
 
-    def predict(self, points_cm: FloatArray) -> tuple[FloatArray, FloatArray]:
+    def predict(self, points_cm: RealArray) -> tuple[RealArray, RealArray]:
         """Return mean and standard deviation of log PAR at points, both (m,) [log umol m-2 s-1].
 
         `points_cm` (m, 3) in the tank's frame [cm].
@@ -333,8 +333,8 @@ def unusual(deviation: float, share: float, factor: float) -> float:
     Of its `deviation` [log PAR], its range, a `share` of the tank's side [1], and the `factor` on
     its noise [1].
     """
-    size, reach, noise = np.log((deviation / REMAINDER, share / REMAINDER_RANGE, factor))
-    return float(-0.5 * ((size / SIZE_SPREAD) ** 2 + (reach / SIZE_SPREAD) ** 2)) - float(
+    size, range_, noise = np.log((deviation / REMAINDER, share / REMAINDER_RANGE, factor))
+    return float(-0.5 * ((size / SIZE_SPREAD) ** 2 + (range_ / SIZE_SPREAD) ** 2)) - float(
         0.5 * (noise / NOISE_SPREAD) ** 2
     )
 

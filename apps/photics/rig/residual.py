@@ -14,7 +14,7 @@ from scipy.linalg import solve_triangular
 from scipy.linalg.lapack import dpotrf, dpotri
 from scipy.special import gammaln
 
-from apps.photics.ground.arrays import ArrayLike, FloatArray
+from apps.photics.ground.arrays import ArrayLike, FloatArray, RealArray
 
 # Exact, of the kernel below.
 SQRT3 = np.sqrt(3.0)
@@ -74,7 +74,7 @@ class Residual:
     # that of `predict`.
     parts: FloatArray
 
-    def covariance(self, points: FloatArray, basis: FloatArray) -> FloatArray:
+    def covariance(self, points: RealArray, basis: RealArray) -> FloatArray:
         """Return the covariance of points with the data, (m, n) [values squared].
 
         `points` (m, d) in the unit of the lengths, `basis` (m, p) the trend's terms there.
@@ -83,7 +83,7 @@ class Residual:
         whole: FloatArray = smooth + (basis * self.prior_variance) @ self.basis.T
         return whole
 
-    def predict(self, points: FloatArray, basis: FloatArray) -> tuple[FloatArray, FloatArray]:
+    def predict(self, points: RealArray, basis: RealArray) -> tuple[FloatArray, FloatArray]:
         """Return mean and variance of the noise-free surface at points, (m,) [values, squared].
 
         `points` (m, d) in the unit of the lengths, `basis` (m, p) the trend's terms there.
@@ -94,7 +94,7 @@ class Residual:
         prior = self.variance + (basis * basis) @ self.prior_variance
         return mean, np.maximum(prior - (shrunk * shrunk).sum(0), 0.0)
 
-    def remainder_at(self, points: FloatArray) -> FloatArray:
+    def remainder_at(self, points: RealArray) -> FloatArray:
         """Return a remainder's covariance between points (m, d) and the data's, (m, n) [squared].
 
         Of one and the same remainder; what they have of it stands in `parts`.
@@ -119,7 +119,7 @@ class Residual:
         return trend @ self.weights, smooth @ (self.parts * self.weights[:, None]), variance
 
     def covariance_parts(
-        self, points: FloatArray, basis: FloatArray, parts: FloatArray, own: FloatArray
+        self, points: FloatArray, basis: RealArray, parts: FloatArray, own: FloatArray
     ) -> FloatArray:
         """Return the covariance of a changed surface between points, (m, m) [values squared].
 
@@ -160,7 +160,7 @@ class Residual:
             shared=apart @ trend_part,
         )
 
-    def posterior_covariance(self, points: FloatArray, basis: FloatArray) -> FloatArray:
+    def posterior_covariance(self, points: FloatArray, basis: RealArray) -> FloatArray:
         """Return the covariance of the noise-free surface between points, (m, m) [values squared].
 
         `points` (m, d) in the unit of the lengths, `basis` (m, p) the trend's terms there.

@@ -9,7 +9,7 @@ from django.utils import timezone
 from apps.lighting.history import light_history
 from apps.lightmap.joint_input import Contribution
 from apps.lightmap.page.joined_words import contradiction_words, rests_on_words, rock_words
-from apps.photics.field.rock_fit import RockDoubt
+from apps.photics.field.rock_fit import RockFit
 from tests.factories import make_light_change, make_lit_survey, make_survey
 
 NOW = timezone.now()
@@ -55,7 +55,7 @@ def test_a_contradiction_says_how_far_and_which_way(ratio, words):
     ("size", "words"), [(0.0, "no shadow"), (0.75, "shades less"), (1.2, "shades more")]
 )
 def test_a_rock_that_shades_otherwise_is_named(size, words):
-    (note,) = rock_words([RockDoubt(1, size)], ["arch", "step"])
+    (note,) = rock_words([RockFit(1, size)], ["arch", "step"])
     assert "“step”" in note and words in note
 
 

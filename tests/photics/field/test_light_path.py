@@ -47,13 +47,16 @@ def test_path_of_a_guessed_rig_is_refused(traced):
     field = fit_light_field(case.points_cm, case.par_umol, tank=case.tank)
     with pytest.raises(ValueError, match="not known"):
         LightPath(field, case.truth_points_cm[:2]).after(case.fixtures)
+    with pytest.raises(ValueError, match="not known"):
+        LightPath(field, case.truth_points_cm[:2]).ratio(None, (case.fixtures, None, None))
 
 
-def test_doubt_of_an_output_widens_by_itself(traced):
+def test_prior_deviation_of_an_output_widens_by_itself(traced):
     case, field = traced
     at = case.truth_points_cm[:40]
     after = [replace(case.fixtures[0], level=0.5), *case.fixtures[1:]]
-    plain, unsure = (LightPath(field, at).after(after, doubt=doubt) for doubt in (None, (0.3, 0.0)))
+    path = LightPath(field, at)
+    plain, unsure = (path.after(after, deviations=one) for one in (None, (0.3, 0.0)))
     assert (unsure.par_umol == plain.par_umol).all()
     assert (unsure.high_umol > plain.high_umol).all()
 
@@ -111,11 +114,11 @@ def test_ratio_is_surer_than_either_map_and_unsurer_the_further_the_move(traced)
     def width(height_cm):
         after = [replace(f, height_cm=height_cm) for f in case.fixtures]
         found = path.ratio(None, (after, None, None))
-        expected = path.after(after).par_umol / path.now().par_umol
+        expected = path.after(after).par_umol / path.now.par_umol
         np.testing.assert_allclose(found.ratio, expected, rtol=1e-9)
         return np.median(np.log(found.high / found.low))
 
-    now = path.now()
+    now = path.now
     both = np.median(np.hypot(*[np.log(now.high_umol / now.low_umol)] * 2))
     assert width(24) < width(33) < both
 

@@ -103,5 +103,5 @@ def test_a_rock_is_doubted_under_the_daylight_that_was_fitted():
         # Nothing lies there.
         rocks=(Rock(15, 12, 8, 20, 20, 10),),
     )
-    assert [doubt.number for doubt in field.rock_doubts] == [0]
+    assert [fit.number for fit in field.rock_fits] == [0]
     assert field.calibrated.rig.tank.window.par_umol != told.tank.window.par_umol
