@@ -51,7 +51,10 @@ def answers(scorer: Scorer, rated: Iterable[Rated]) -> tuple[Answer, ...]:
 
 
 def merits(scorer: Scorer) -> dict[str, Callable[[Scored], float]]:
-    """Return for each of PICKED, in order, what is least for the layout that is best at it."""
+    """Return for each of PICKED, in order, what is least for the layout that is best at it.
+
+    Each in a unit of its own: shares and hardness [1], counts, or watts.
+    """
     return {
         BEST: lambda pair: -pair[0].value,
         SOFT: lambda pair: hardness(scorer.question, pair[0].layout),
@@ -80,7 +83,10 @@ def power(scorer: Scorer, pair: Scored) -> float:
 
 
 def virtues(scorer: Scorer, pair: Scored) -> tuple[float, ...]:
-    """Return what counts of a layout, more being better, seven numbers near 0 to 1."""
+    """Return what counts of a layout, more being better, seven numbers near 0 to 1 [1].
+
+    Which seven is our own choice.
+    """
     rated, score = pair
     most = scorer.question.limits.count + scorer.question.limits.fill_count
     layout = rated.layout

@@ -24,7 +24,8 @@ def branch_shadow(rig: Rig, theta: FloatArray, points_cm: ArrayLike) -> FloatArr
     `theta` (4 F + 8,) the rig's parameters, `points_cm` (n, 3) or (3,) in the tank's frame [cm].
     The branch is straight and long, 1 cm thick and 3 cm off, and lies across the direction to the
     fixture that gives most straight light; averaged over how it is turned about that. Near 1
-    the shadow is black, near 0 light from elsewhere fills it. Light from the bottom always does.
+    the shadow is black, near 0 light from elsewhere fills it. Light from the bottom always does. By
+    geometry alone, the branch being our own choice.
     """
     points = np.atleast_2d(np.asarray(points_cm, float))
     images, gain = rig.images(points), np.exp(rig.split(theta)[0])
@@ -43,7 +44,10 @@ def branch_shadow(rig: Rig, theta: FloatArray, points_cm: ArrayLike) -> FloatArr
 
 
 def directions_up(rig: Rig, images: Images) -> RealArray:
-    """Return the unit ray direction in water from each image to each emitter, (k, e, 3), z up."""
+    """Return the unit ray direction in water from each image to each emitter, (k, e, 3) [1], z up.
+
+    Bent at the surface by Snell's law.
+    """
     at = rig.place[rig.owner, :2] + rig.offset
     dx, dy = at[:, 0] - images.x_cm, at[:, 1] - images.y_cm
     away = np.hypot(dx, dy)
@@ -64,7 +68,7 @@ def strongest_direction(
 ) -> RealArray:
     """Return the mean direction to the fixture that gives the most straight light, (3,) [1].
 
-    Of one point with k images: `light` (k, e) along its rays, their `directions` (k, e, 3), and
+    Of one point with k images: `light` (k, e) along its rays, their `directions` (k, e, 3) [1], and
     whether an image is the point itself, `straight` (k,).
     """
     each = light[straight] @ (rig.member > 0)
@@ -77,7 +81,10 @@ def strongest_direction(
 
 
 def planes_through(direction: RealArray) -> RealArray:
-    """Return the normals (TURNS, 3) of planes that hold a direction (3,): how a branch may lie."""
+    """Return the normals (TURNS, 3) of planes that hold a direction (3,), all of length 1 [1].
+
+    They are how a branch may lie, turned evenly, by geometry.
+    """
     first = np.cross(direction, (1.0, 0.0, 0.0))
     first /= np.linalg.norm(first)
     second = np.cross(direction, first)
@@ -89,7 +96,7 @@ def planes_through(direction: RealArray) -> RealArray:
 def covered(directions: RealArray, normal: RealArray) -> RealArray:
     """Return how far directions (..., 3) lie behind a branch in a plane, (...), 0 to 1 [1].
 
-    `normal` (3,) is the plane's.
+    `normal` (3,) is the plane's, of length 1 [1].
     """
     off = np.degrees(np.arcsin(np.clip(np.abs(directions @ normal), 0.0, 1.0)))
     hidden: RealArray = np.clip(0.5 + (BRANCH_HALF_DEG - off) / EDGE_DEG, 0.0, 1.0)

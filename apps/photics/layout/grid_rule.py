@@ -8,9 +8,9 @@ from dataclasses import dataclass
 
 # p = 0.2 * 5^log10(d) [m], at most 10 m; EN 12464-1:2021, 4.4 (also EN 12464-1:2011, 4.4).
 FACTOR_M, BASE, SPACING_MAX_M = 0.2, 5.0, 10.0
-# With a side more than twice the other, the shorter one counts (same clause).
+# With a side more than twice the other, the shorter one counts; EN 12464-1:2021, 4.4.
 LONG_RATIO = 2.0
-# The least number of points along a side in the standard's own table of spacings.
+# The least number of points along a side in the table of spacings of EN 12464-1:2021, from memory.
 POINTS_MIN = 3
 
 

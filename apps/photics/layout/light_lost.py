@@ -19,9 +19,9 @@ HEIGHT_LEAST_CM = 1.0
 def light_lost(fixture: Fixture, tank: Tank, *, shared: FloatArray = NOMINAL_SHARED) -> float:
     """Return the share of a fixture's light that does not fall on the open water surface [1].
 
-    `shared` (8,) a rig's shared parameters. Straight light of a fixture that hangs level, by its
-    measured optic or the nominal intensity distribution of its beam; a lid or a reflecting canopy
-    is not counted.
+    `shared` (8,) a rig's shared parameters [log]. Straight light of a fixture that hangs level, by
+    its measured optic or the nominal intensity distribution of its beam, by geometry and the
+    inverse-square law; a lid or a reflecting canopy is not counted.
     """
     half = float(half_logcos(fixture.beam_deg))
     edge = float(shared[EDGE])

@@ -33,7 +33,10 @@ class Pattern:
     pitch_y_cm: float
 
     def places(self) -> tuple[tuple[float, float], ...]:
-        """Return the middles of the fixtures, (columns x rows) pairs on the place lattice [cm]."""
+        """Return the middles of the fixtures, (columns x rows) pairs on the place lattice [cm].
+
+        Evenly spaced: our own choice.
+        """
         x = self.middle_x_cm + (np.arange(self.columns) - (self.columns - 1) / 2) * self.pitch_x_cm
         y = self.middle_y_cm + (np.arange(self.rows) - (self.rows - 1) / 2) * self.pitch_y_cm
         return tuple((snapped(a), snapped(b)) for b in y for a in x)
@@ -50,7 +53,10 @@ def grids(count: int) -> list[tuple[int, int]]:
 
 
 def middles(question: Question) -> list[tuple[float, float]]:
-    """Return the middles tried: that of the tank, and that of the zones by weight [cm]."""
+    """Return the middles tried: that of the tank, and that of the zones by weight [cm].
+
+    Also that of the brightest zone, and that of the panes where they are no box: our own choice.
+    """
     tank = question.tank
     weight = np.array([zone.weight for zone in question.zones])
     centre = [(sum(zone.x_cm) / 2, sum(zone.y_cm) / 2) for zone in question.zones]

@@ -29,12 +29,12 @@ from apps.photics.rig.flux import (
 from apps.photics.rig.rig import NOMINAL_SHARED, SHARED, Rig
 from apps.photics.rig.tank_optics import USUAL_LAW, TankLaw
 
-# By the units themselves [cm2/m2].
+# By definition of the units [cm2/m2].
 CM2_PER_M2 = 1e4
 # Half of a 90 % interval of a normal law, in its deviations [1]: the law's 95th percentile.
 NORMAL_90 = 1.6449
 # Log of what turns an output over the flux of an intensity distribution of axial intensity 1 into
-# PAR [1]: the area's unit, and the sum over ANGLES with its width, all round the axis.
+# PAR [1], by geometry: the area's unit, and the sum over ANGLES with its width, all round the axis.
 AXIAL_TO_PPF = float(np.log(CM2_PER_M2 / (2.0 * np.pi * (np.pi / 2.0 / len(ANGLES)))))
 
 
@@ -73,10 +73,11 @@ class PlannedRig:
 
     @cached_property
     def root(self) -> FloatArray:
-        """Return a root of the parameters' covariance: deviations along its rows (k, 4 F + 8).
+        """Return a root of the parameters' covariance, deviations in rows (k, 4 F + 8) [log, cm].
 
         Fixtures of one description err alike in output; each is hung with its own error. An
-        optic wider or sharper than stated passes on the same light, so its gain falls as it widens.
+        optic wider or sharper than stated passes on the same light, by the law that energy is
+        kept, so its gain falls as it widens.
         """
         many, prior = self.rig.many, PriorDeviations()
         rows = []

@@ -19,7 +19,7 @@ FEWEST, MOST = (4, 3, 2), (8, 5, 3)
 # How far past the panes the end of a tube or bar may stand where no canopy forbids it [cm]: chosen,
 # because their caps give no light.
 OVERHANG_CM = 5.0
-# Dust of a sum of prices, watts or lengths: no limit is broken by less [theirs].
+# Dust of a sum of prices, watts or lengths [theirs]: chosen, because rounding breaks no limit.
 DUST = 1e-9
 
 # Where the middle of a fixture may hang: from and to along x, from and to along y [cm].
@@ -44,7 +44,8 @@ class Zone:
         """Return points of the zone in open water, (n, 3) [cm]; `finer` times as many a side.
 
         What lies in a rock or under one counts for nothing: no layout lights it. Nor does what
-        lies outside the panes of the `tank`; without one the zone is all water.
+        lies outside the panes of the `tank`; without one the zone is all water. Evenly spaced, each
+        in the middle of its part of a side: our own choice.
         """
         axes = []
         ends = (self.x_cm, self.y_cm, self.depth_cm)
@@ -64,7 +65,10 @@ class Zone:
 
 @dataclass(frozen=True)
 class Candidate:
-    """A fixture that may hang, with the optics it can carry; price and watts may be unknown."""
+    """A fixture that may hang, with the optics it can carry; price and watts may be unknown.
+
+    The price is in any one unit, that of the budget.
+    """
 
     name: str
     kind: str  # "puck", "panel", "tube" or "bar"
@@ -144,7 +148,10 @@ class Choice:
 
 
 def price_of(question: Question, choice: Choice) -> float | None:
-    """Return the price of what has still to be bought, None where one is not known."""
+    """Return the price of what has still to be bought, in the one unit of the budget.
+
+    None where one is not known.
+    """
     total = 0.0
     for number, _, count in choice.kinds():
         candidate = question.candidates[number]

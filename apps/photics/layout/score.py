@@ -1,7 +1,8 @@
 """What a layout is worth: unit responses of fixtures at the zones' points, added up and scored.
 
 Light adds up, so every fixture's light at every point is worked out once for each place, height
-and optic, and a layout is a weighted sum of such columns.
+and optic, and a layout is a weighted sum of such columns. What counts beside the share in band is
+our own choice.
 """
 
 from collections.abc import Iterable, Mapping, Sequence
@@ -35,7 +36,7 @@ LEVELS = np.unique(np.round(np.geomspace(5.0, 100.0, 45))) / 100.0
 # neighbours of the best pair. Chosen, because all pairs of fine levels cost too much time.
 COARSE_LEVELS = np.round(np.geomspace(5.0, 100.0, 15)) / 100.0
 SPARSE = np.arange(0, len(COARSE_LEVELS), 2)
-# The objective of a layout that can't hang [1]: below any other's.
+# The objective of a layout that can't hang [1]: chosen, because it is below any other's.
 NOTHING = -1.0
 # Fixtures worked out at once: chosen, because it keeps the ray arrays within a few MB.
 AT_ONCE = 8
@@ -61,7 +62,7 @@ class HungKind(NamedTuple):
 
 @dataclass(frozen=True)
 class Layout:
-    """A choice hung: middles (n, 2) in whole cm, one height and one level for each kind."""
+    """A choice hung: middles (n, 2) in whole cm, one height and one level [1] for each kind."""
 
     choice: Choice
     places_cm: Places
@@ -97,7 +98,7 @@ class Layout:
 
 @dataclass(frozen=True)
 class Score:
-    """What a layout gives; shares are 0 to 1."""
+    """What a layout gives; what has no unit in its name is [1], shares are 0 to 1."""
 
     objective: float
     zone_shares: tuple[float, ...]  # of each zone's points in band, softly counted
@@ -159,7 +160,7 @@ class Scorer:
         return column if order is None else column[order]
 
     def mirrored(self, place: HungAt) -> tuple[HungAt, IntArray | None]:
-        """Return the place on the near side that gives the same light, and the points' order."""
+        """Return the near side's place that gives the same light, and the points' order (n,)."""
         x, y, height, beam = place
         order: IntArray | None = None
         tank = self.question.tank
@@ -238,7 +239,10 @@ class Scorer:
         return not self.question.tank.outside(x, y).any()
 
     def best_level(self, layout: Layout) -> tuple[Layout, float]:
-        """Return the layout at its best level or levels, and its objective; NOTHING if unfit."""
+        """Return the layout at its best level or levels, and its objective, NOTHING if unfit [1].
+
+        All levels are tried, or pairs of coarse ones as chosen above.
+        """
         self.scored += 1
         if not self.fits(layout):
             return layout, NOTHING
@@ -263,8 +267,8 @@ class Scorer:
     ) -> tuple[float, int, int]:
         """Return the worth of the best pair of coarse levels [1], and its places among them.
 
-        `main` and `fill` (n,) their light at full level; `tried`, `fill_tried` places among
-        COARSE_LEVELS.
+        `main` (n,) and `fill` (n,) their light at full level [umol m-2 s-1]; `tried` (k,) and
+        `fill_tried` (j,) places among COARSE_LEVELS, chosen as above.
         """
         k, j = (axis.ravel() for axis in np.meshgrid(tried, fill_tried, indexing="ij"))
         levels, fill_levels = COARSE_LEVELS[k], COARSE_LEVELS[j]
@@ -274,7 +278,7 @@ class Scorer:
         return float(value[at]), int(k[at]), int(j[at])
 
     def best_of(self, layouts: Sequence[Layout]) -> list[tuple[Layout, float]]:
-        """Return (layout at its best level, objective) of each, their light worked out together."""
+        """Return (layout at its best level, objective [1]) of each, all lit together."""
         wanted: dict[int, list[HungAt]] = {}
         for layout in layouts:
             if self.fits(layout):
@@ -294,7 +298,10 @@ class Scorer:
         return light[0], light[1] if len(light) > 1 else None, float(np.mean(lost))
 
     def power(self, layout: Layout, level: FloatOrArray, fill_level: FloatOrArray) -> FloatOrArray:
-        """Return the power at a level, or levels (k,), for 1 of all that the limits allow [1]."""
+        """Return the power at a level, or levels (k,), for 1 of all that the limits allow [1].
+
+        By definition: fixtures at full level over all that may hang.
+        """
         choice, limits = layout.choice, self.question.limits
         burning = level * choice.count + fill_level * choice.fill_count
         share: FloatOrArray = burning / (limits.count + limits.fill_count)
@@ -303,7 +310,8 @@ class Scorer:
     def inside_band(self, light: FloatArray) -> FloatArray:
         """Return how far each point counts as in its band, (..., n), 0 to 1 [1].
 
-        `light` (..., n) PAR at the points [umol m-2 s-1].
+        `light` (..., n) PAR at the points [umol m-2 s-1]. The chance by a normal law of deviation
+        SOFT in log PAR.
         """
         log = np.log(light)
         inside: FloatArray = ndtr((self.high - log) / SOFT) - ndtr((self.low - log) / SOFT)
@@ -312,7 +320,8 @@ class Scorer:
     def objective(self, light: FloatArray) -> FloatArray:
         """Return share in band plus evenness, (...) [1], without rim and power.
 
-        `light` (..., n) PAR of the fixtures at the points [umol m-2 s-1].
+        `light` (..., n) PAR of the fixtures at the points [umol m-2 s-1]. What counts, and by how
+        much, is our own choice.
         """
         light = light + self.daylight
         mean = light @ self.mean_of
@@ -340,7 +349,7 @@ class Scorer:
 
 
 def beside(at: int) -> IntArray:
-    """Return a place among the coarse levels with those on both sides."""
+    """Return a place among the coarse levels with those on both sides, (k,)."""
     return np.arange(max(at - 1, 0), min(at + 2, len(COARSE_LEVELS)))
 
 

@@ -39,16 +39,17 @@ def hardness(question: Question, layout: Layout) -> float:
 
 
 def few(points: FloatArray) -> FloatArray:
-    """Return SHADOW_POINTS of the points (n, 3), or all if fewer, spread over them."""
+    """Return SHADOW_POINTS of the points (n, 3), or all if fewer, spread over them, in one unit."""
     at = np.linspace(0, len(points) - 1, min(SHADOW_POINTS, len(points)))
     spread: FloatArray = points[np.unique(at.round().astype(int))]
     return spread
 
 
 def softened(scorer: Scorer, layout: Layout) -> tuple[Layout, float] | None:
-    """Return a mixed layout with levels that weigh shadows too, and its objective.
+    """Return a mixed layout with levels that weigh shadows too, and its objective [1].
 
-    The places stay. None where it has no fill, or where none of its levels softens the shadows.
+    How they weigh is our own choice. The places stay. None where it has no fill, or where none of
+    its levels softens the shadows.
     """
     main, fill, lost = scorer.both(layout)
     if fill is None:

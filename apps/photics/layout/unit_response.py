@@ -9,7 +9,8 @@ from apps.photics.ground.scene import Tank
 from apps.photics.layout.question import Question
 from apps.photics.optics.bottom import BOTTOM_NODES, bottom_return
 
-# Points nearer than this are one and the same [cm]: above the dust of their sums.
+# Points nearer than this are one and the same [cm]: chosen, because it is above the dust of their
+# sums.
 SAME_CM = 1e-6
 
 
@@ -46,8 +47,8 @@ class LitCells:
 
     tank: Tank
     many: int
-    lit_bottom: FloatArray  # (cells, many)
-    open_bottom: FloatArray  # (1, many)
+    lit_bottom: FloatArray  # (cells, F) [intensity/cm2]
+    open_bottom: FloatArray  # (cells, F) [intensity/cm2]
 
 
 def bottom_kernel(points_cm: FloatArray, tank: Tank) -> FloatArray:

@@ -19,7 +19,8 @@ from apps.photics.rig.rig import Rig
 SHADOW_POINTS = 12
 # How much finer than the search a zone is looked at [1]: chosen, because this is what is shown.
 FINER = 2
-# Less of a zone than this lies out of its band in name only [%]: it is no whole percent.
+# Less of a zone than this lies out of its band in name only [%]: chosen, because it is no whole
+# percent.
 NONE_BELOW_PERCENT = 0.5
 
 
