@@ -5,7 +5,8 @@ worlds. The kind one: cos^m lobes from the lit face, Fresnel and refraction at t
 that mirror all, a black bottom, readings with a meter's noise where they are said to be. The hard
 one (`photon_world`, stored in tests/data/changed_tanks): optics of three families, ripple,
 scattering, sand, rocks nobody listed, and a keeper's own errors. What a keeper would do without a
-forecast: the old map times the ratio of all levels.
+forecast: the old map times the ratio of all levels. In the hard world check readings are taken
+after the change as well, and a later survey where nothing changed (`check_readings`).
 """
 
 from dataclasses import replace
@@ -18,8 +19,15 @@ from apps.photics.ground.water import WATER_INDEX
 from apps.photics.photometry.distribution import Opening, Photometry
 from apps.photics.rig.optic_fit import fit_optic
 from tests.benchmarks.changed_scenes import SCENES
+from tests.benchmarks.check_readings import (
+    LATER,
+    Scores,
+    scores_after_checks,
+    scores_around_later_survey,
+)
 from tests.benchmarks.photon_world import ANGLES
 from tests.photics.changed import NARROWER, all_changed, changes_of
+from tests.photics.traced import all_traced
 
 NOISE = 0.05
 PHOTONS = 1_000_000
@@ -28,6 +36,11 @@ K_PER_CM = 0.004
 SENSOR_CM = 3.0
 DEPTH_SHARES = (0.15, 0.45, 0.8)
 SEEDS = range(3)
+# How many check readings are taken after a change, and the most error and least coverage that the
+# mean over kinds of change is to have then [%].
+CHECKS = (0, 1, 2, 3, 5)
+CHECKS_ERROR_MAX = {0: 8.0, 2: 5.0, 3: 4.5, 5: 4.0}
+CHECKS_COVER_LEAST = 88.0
 ON_ONE = "narrower on one"
 # Angles of a photometric file [degrees].
 FILE_DEG = np.arange(0.0, 91.0, 5.0)
@@ -65,6 +78,71 @@ def main():
             f"| {title} | {len(rows)} | {before:.1f} | {after:.1f} ({rows[:, 1].max():.1f}) "
             f"| {peer:.1f} | {covers:.0f} ({rows[:, 3].min():.0f}) | {width:.0f} |"
         )
+    print_checks()
+    print_later_survey()
+
+
+def checks_by_change():
+    """Return for each kind of change the scores by check readings, (tanks, seeds, counts, 3)."""
+    rows = {}
+    for case in all_changed():
+        draws = [[cells(s) for s in scores_after_checks(case, CHECKS, seed)] for seed in SEEDS]
+        rows.setdefault(title_of(case), []).append(draws)
+    return {title: np.array(rows[title]) for title in sorted(rows)}
+
+
+def cells(scores: Scores):
+    """Return error, coverage and width [%]."""
+    return scores.error, scores.covers, scores.width
+
+
+def print_checks():
+    """Print error, coverage and width after each change by the number of check readings."""
+    by_change = checks_by_change()
+    print("\nThe hard world with check readings: MdAPE, coverage (worst), width; all %")
+    print("| change; readings | " + " | ".join(map(str, CHECKS)) + " |")
+    print("|---" * (len(CHECKS) + 1) + "|")
+    for title, rows in by_change.items():
+        mean, worst = rows.mean(axis=(0, 1)), rows.mean(axis=1)[:, :, 1].min(axis=0)
+        print(f"| {title} | " + " | ".join(map(checks_cell, mean, worst)) + " |")
+    mean = np.mean([rows.mean(axis=(0, 1)) for rows in by_change.values()], axis=0)
+    worst = np.min([rows.mean(axis=(0, 1))[:, 1] for rows in by_change.values()], axis=0)
+    print("| mean over kinds (worst kind) | " + " | ".join(map(checks_cell, mean, worst)) + " |")
+    for many, (error, _, _), least in zip(CHECKS, mean, worst, strict=True):
+        most = CHECKS_ERROR_MAX.get(many, np.inf)
+        if error > most or least < CHECKS_COVER_LEAST:
+            print(
+                f"MISSED with {many}: {error:.1f} of at most {most:g}; the least covered kind "
+                f"{least:.1f} of at least {CHECKS_COVER_LEAST:g}"
+            )
+
+
+def checks_cell(means, worst):
+    error, covers, width = means
+    return f"{error:.1f}, {covers:.0f} ({worst:.0f}), {width:.0f}"
+
+
+def print_later_survey():
+    """Print what a later survey of a few readings does to a map where nothing changed."""
+    print(f"\nA later survey of {LATER}, nothing changed: the traced tanks, all %")
+    print("| fixtures | MdAPE before | after | most worsened | covers | after | width | after |")
+    print("|---|---|---|---|---|---|---|---|")
+    for title, stated in (("stated", True), ("none stated", False)):
+        rows = np.array(
+            [
+                [
+                    [cells(s) for s in scores_around_later_survey(case, stated=stated, seed=seed)]
+                    for seed in SEEDS
+                ]
+                for case in all_traced()
+                if case.fixtures or not stated
+            ]
+        )
+        before, after = rows.mean(axis=(0, 1))
+        by_tank = rows.mean(axis=1)[:, :, 0]
+        worsened = (by_tank[:, 1] - by_tank[:, 0]).max()
+        pairs = " | ".join(f"{a:.0f} | {b:.0f}" for a, b in zip(before[1:], after[1:], strict=True))
+        print(f"| {title} | {before[0]:.1f} | {after[0]:.1f} | {worsened:+.1f} | {pairs} |")
 
 
 def scores_by_change(cases):

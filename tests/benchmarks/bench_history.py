@@ -10,6 +10,7 @@ import time
 from tests.benchmarks.scratch import scratch_rows
 
 CHANGES, CORALS = (30, 60, 120, 240), 60
+SURVEY_DAYS = (350, 170)
 MEASURED = 120
 ROUNDS = 5
 HISTORY_MS_MAX, PAGE_MS_MAX = 300.0, 400.0
@@ -84,8 +85,8 @@ def whole_history(tank):
     return sum(len(light.at(spots, moment)) for moment in moments)
 
 
-def laid_tank(many, change_row):
-    """Return a tank with two panels, two surveys, sixty corals and a year of changes."""
+def laid_tank(many, change_row, survey_days=SURVEY_DAYS):
+    """Return a tank with two panels, sixty corals, a year of changes and surveys days ago."""
     import datetime as dt
 
     import numpy as np
@@ -114,7 +115,7 @@ def laid_tank(many, change_row):
         for settings in rig if n == 0 or told else ():
             hang(row, panel, **settings)
     places = [(x, y, z) for z in (8, 22, 40) for y in (12, 30, 48) for x in (15, 40, 65, 90, 108)]
-    for days in (350, 170):
+    for days in survey_days:
         scenes = [h.scene() for h in rig_then(tank, now - dt.timedelta(days=days))]
         par = true_par(places, tank=tank.scene(), fixtures=scenes, ppf_umol_s=150)
         rows = [(*p, round(float(v), 1)) for p, v in zip(places, par, strict=True)]

@@ -1,21 +1,27 @@
 """Server time of the light map page for 60 readings: cold fit included, and warm swaps.
 
-With the rig told, as the map is meant to be used, and with the rig to be guessed.
+With the rig told, as the map is meant to be used, and with the rig to be guessed. Then of a tank
+that was followed for a year, whose map rests on many surveys under rigs of their own.
 """
 
 import statistics
 import time
 
+from tests.benchmarks.bench_history import keepers_change, laid_tank, worst_change
 from tests.benchmarks.scratch import scratch_rows
 
 READINGS = 60
 ROUNDS = 15
 COLD_MS_MAX, COLD_GUESSED_MS_MAX, WARM_MS_MAX = 250.0, 1000.0, 50.0
+# A year's changes and days on which a tank was read, and most CPU of its map's page [ms].
+CHANGES, SURVEY_DAYS = 60, (355, 320, 285, 250, 215, 180, 145, 110, 75, 20)
+FOLLOWED_MS_MAX = 500.0
 
 
 def main():
     with scratch_rows():
         measured = measure()
+        followed = measure_followed()
     print(f"light map page, {READINGS} readings, median of {ROUNDS} (worst; CPU of all threads)")
     for title, times, most in measured:
         walls, cpus = zip(*times, strict=True)
@@ -24,13 +30,28 @@ def main():
         print(
             f"  {title:<30}{middle:6.1f} ms ({max(walls):.1f}; {cpu:.1f})   {verdict} {most:g} ms"
         )
+    print(f"{len(SURVEY_DAYS)} surveys of 45 and {CHANGES} changes, cold: ms of CPU (worst)")
+    for title, cpus in followed:
+        middle = statistics.median(cpus)
+        verdict = "within" if middle <= FOLLOWED_MS_MAX else "OVER"
+        print(f"  {title:<30}{middle:6.1f} ms ({max(cpus):.1f})   {verdict} {FOLLOWED_MS_MAX:g} ms")
+
+
+def measure_followed():
+    """Return (title, CPU times [ms]) of the map's page of tanks that were followed for a year."""
+    rows = []
+    for title, change in (("a keeper's year", keepers_change), ("every lamp moved", worst_change)):
+        get = page_getter(laid_tank(CHANGES, change, SURVEY_DAYS))
+        get()
+        rows.append((title, [cpu for _, cpu in cold_times(get)]))
+    return rows
 
 
 def measure():
     """Return (title, times, most) for cold pages and warm swaps, each time (wall, CPU) [ms]."""
     found = []
     for told, cold_most in ((True, COLD_MS_MAX), (False, COLD_GUESSED_MS_MAX)):
-        get = page_getter(laid_tank(told=told))
+        get = page_getter(surveyed_tank(told=told))
         get()  # Templates are compiled once a worker, not once a page.
         words = "rig told" if told else "rig guessed"
         found.append((f"page, cold fit, {words}", cold_times(get), cold_most))
@@ -65,7 +86,7 @@ def warm_times(get, view):
     return [timed(lambda q=q: get(q, headers={"HX-Request": "true"})) for q in queries]
 
 
-def laid_tank(*, told):
+def surveyed_tank(*, told):
     """Return a long tank with rocks, a light change and one survey of READINGS readings.
 
     Two panels truly shine on it; `told` when the keeper has entered them.

@@ -1,0 +1,112 @@
+"""Readings taken to check a map: after a change of the light, and where nothing changed.
+
+A simulated reading is the true light with a meter's noise, written down about a probe's place off
+and in whole numbers. Where a map is scored no reading was taken.
+"""
+
+from collections.abc import Sequence
+from dataclasses import dataclass, replace
+
+import numpy as np
+
+from apps.photics.field.light_field import LightField, fit_light_field
+from apps.photics.field.next_points import next_points
+from apps.photics.field.readings import SurveyReadings
+from apps.photics.ground.scene import Tank
+from tests.photics.changed import Changed
+from tests.photics.traced import TracedTank
+
+METER, PROBE_CM = 0.05, 1.0
+LATER = 4
+# How far the scale of another day may be from this one's [log], as the app allows.
+ANOTHER_DAY = 0.02
+
+
+@dataclass(frozen=True)
+class Scores:
+    """How good a map is [%]: median error, coverage and mean width by the mean light."""
+
+    error: float
+    covers: float
+    width: float
+
+
+def read_at(
+    places_cm: np.ndarray, true_umol: np.ndarray, tank: Tank, rng: np.random.Generator
+) -> SurveyReadings:
+    """Return simulated readings at places (n, 3) [cm] of true light (n,) [umol m-2 s-1]."""
+    sides = [tank.length_cm, tank.width_cm, tank.depth_cm]
+    written = places_cm + rng.normal(0, PROBE_CM, places_cm.shape)
+    par = true_umol * np.exp(rng.normal(0, METER, len(true_umol)))
+    return SurveyReadings(np.clip(written, 0.0, sides), np.maximum(par.round(), 1.0))
+
+
+def scored(
+    field: LightField, spots_cm: np.ndarray, true_umol: np.ndarray, left_out: Sequence[int]
+) -> Scores:
+    """Return the Scores of a field at spots (m, 3) [cm], but for the numbers left out."""
+    rest = np.setdiff1d(np.arange(len(true_umol)), left_out)
+    light, truth = field.at(spots_cm[rest]), true_umol[rest]
+    return Scores(
+        100.0 * float(np.median(np.abs(light.par_umol / truth - 1))),
+        100.0 * float(np.mean((light.low_umol <= truth) & (truth <= light.high_umol))),
+        100.0 * float(np.mean(light.high_umol - light.low_umol) / truth.mean()),
+    )
+
+
+def scores_after_checks(case: Changed, counts: Sequence[int], seed: int = 0) -> list[Scores]:
+    """Return the Scores of the light after a change, by how many check readings were taken.
+
+    Spots are chosen by `next_points` on the forecast; of fewer readings they are the first.
+    """
+    rng = np.random.default_rng(seed)
+    spots = case.truth_points_cm
+    plain = field_with(case, [])
+    chosen = next_points(plain, max(counts), candidates=spots) if max(counts) else spots[:0]
+    numbers = [int(np.flatnonzero((spots == spot).all(axis=1))[0]) for spot in chosen]
+    checks = read_at(chosen, case.truth_umol[numbers], case.tank, rng)
+    result = []
+    for many in counts:
+        some = replace(
+            checks,
+            points_cm=np.asarray(checks.points_cm)[:many],
+            par_umol=np.asarray(checks.par_umol)[:many],
+            fixtures=case.after,
+            same_as=case.same_as,
+        )
+        field = field_with(case, [some]) if many else plain
+        result.append(scored(field, spots, case.truth_umol, numbers[:many]))
+    return result
+
+
+def field_with(case: Changed, checks: Sequence[SurveyReadings]) -> LightField:
+    """Return the field after a change from the readings before it and checks after it."""
+    field = fit_light_field(
+        case.points_cm, case.par_umol, tank=case.tank, fixtures=case.before, others=checks
+    )
+    return field.forecast(case.after, same_as=case.same_as)
+
+
+def scores_around_later_survey(
+    case: TracedTank, *, stated: bool, seed: int = 0
+) -> tuple[Scores, Scores]:
+    """Return the Scores before and after a later survey of LATER readings, nothing changed.
+
+    Its spots are drawn; its day's scale is the map's, and the older survey's may be off from it.
+    """
+    rng = np.random.default_rng(seed)
+    fixtures = case.fixtures if stated else ()
+    drawn = rng.choice(len(case.truth_umol), LATER, replace=False)
+    later = read_at(case.truth_points_cm[drawn], case.truth_umol[drawn], case.tank, rng)
+    result = []
+    for others, deviation in (((), 0.0), ((later,), ANOTHER_DAY)):
+        field = fit_light_field(
+            case.points_cm,
+            case.par_umol,
+            tank=case.tank,
+            fixtures=fixtures,
+            others=others,
+            scale_deviation=deviation,
+        )
+        result.append(scored(field, case.truth_points_cm, case.truth_umol, drawn))
+    return result[0], result[1]
