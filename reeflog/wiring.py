@@ -21,6 +21,7 @@ from apps.lighting.rezoned import light_change_moments, recut_days
 from apps.lighting.rig import overhead
 from apps.lighting.spots import LIT_SPOTS
 from apps.lighting.stages import light_stages
+from apps.lightmap.check.overview import check_lines
 from apps.lightmap.check.reminders import light_reminders
 from apps.lightmap.check.words import score_words
 from apps.lightmap.page.overview import map_lines
@@ -45,7 +46,7 @@ PROVIDERS = {
     LIT_SPOTS: [coral_spots],
     PINS: [coral_pins],
     FORECAST_WORDS: [score_words],
-    OVERVIEW: [lamp_lines, map_lines, coral_lines],
+    OVERVIEW: [lamp_lines, map_lines, check_lines, coral_lines],
     STAGES: [light_stages, survey_stages, coral_stages],
     REMINDERS: [light_reminders, trial_reminders, acclimation_reminders],
     CLOCK_ROWS: [light_change_moments, survey_moments, water_event_moments],

@@ -9,7 +9,7 @@ from dataclasses import dataclass
 from apps.common.registry import Registry
 
 # The order in which lines are read: what shines, what is known of it, what lives under it.
-ORDER = ("lamps", "map", "bands", "looks")
+ORDER = ("lamps", "map", "check", "bands", "looks")
 
 
 @dataclass(frozen=True)
@@ -32,6 +32,10 @@ class Line:
     more: tuple[str, ...] = ()
     # Another page that this leads to, as (text, url).
     onward: tuple[str, str] | None = None
+    # Spots of the water that it is about, (x, y, depth) [cm].
+    spots: tuple[tuple[float, float, float], ...] = ()
+    # A button for those who may write, as (text, the address it is sent to).
+    action: tuple[str, str] | None = None
 
 
 OVERVIEW: Registry[Line] = Registry()

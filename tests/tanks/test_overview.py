@@ -127,7 +127,8 @@ def test_coral_that_is_gone_is_not_counted(tank):
 @pytest.mark.parametrize("who", ["owner", "co_keeper", "viewer"])
 def test_all_who_may_look_see_how_it_stands_and_can_follow(request, as_user, tank, who):
     client = as_user(request.getfixturevalue(who))
-    make_lit_survey(tank)
+    make_lit_survey(tank, taken_at=timezone.now() - dt.timedelta(days=20))
+    make_light_change(tank, happened_at=timezone.now() - dt.timedelta(days=5))
     make_note(make_coral(tank), condition=3, seen="paling")
     page = client.get(reverse("tank_detail", args=[tank.pk])).content.decode()
     stated = lines(tank)

@@ -6,11 +6,13 @@ from django.db.models import prefetch_related_objects
 from django.shortcuts import render
 from django.utils import timezone
 
+from apps.common.reading_once import reading_once
 from apps.common.units import format_length
 from apps.corals.coral.change_effect import effect_on_corals
 from apps.drawing.level import draw_pair, level_points
 from apps.lighting.change.log import light_log
 from apps.lighting.change.views import readable_light_change
+from apps.lightmap.check.check_readings import check_proposal
 from apps.lightmap.check.light_effect import light_effect
 from apps.lightmap.lightmap import tank_light
 from apps.lightmap.page.query import MapQuery
@@ -19,6 +21,7 @@ from apps.tanks.access import may_write, readable_tank
 
 
 @login_required
+@reading_once()
 def light_change_effect(request, pk):
     change = readable_light_change(request.user, pk)
     tank = readable_tank(request.user, change.tank_id)
@@ -33,6 +36,7 @@ def light_change_effect(request, pk):
         "effect": effect,
         "unit": unit,
         "may_write": may_write(request.user, tank),
+        "proposal": proposal_after(tank, pk),
     }
     if effect is not None:
         corals = tank.corals.present().prefetch_related("spots")
@@ -41,6 +45,13 @@ def light_change_effect(request, pk):
             context |= maps_of(request, tank, effect)
     with timezone.override(tank.zone):
         return render(request, "corals/coral/light_change_effect.html", context)
+
+
+def proposal_after(tank, pk):
+    """Return the CheckProposal of now where the change is one of those since the light was read."""
+    proposal = check_proposal(tank, timezone.now())
+    is_since = proposal is not None and any(change.pk == pk for change in proposal.changes)
+    return proposal if is_since else None
 
 
 def entry_of(tank, history, pk, unit):

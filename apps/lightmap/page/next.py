@@ -7,7 +7,7 @@ import numpy as np
 
 from apps.lightmap.page.looks import half_width_percent
 from apps.lightmap.pins import Pin
-from apps.photics.field.light_field import HALF_WIDTH, LightField
+from apps.photics.field.light_field import HALF_WIDTH, NORMAL_90, LightField
 from apps.photics.field.next_points import joint_covariance, model_parts, next_points, wanted
 from apps.photics.ground.arrays import FloatArray
 
@@ -65,22 +65,34 @@ def next_readings(field: LightField, count: int, pins: Sequence[Pin]) -> NextRea
 
 
 def typical_half_widths(
-    field: LightField, places_cm: FloatArray, targets_cm: FloatArray
+    field: LightField,
+    places_cm: FloatArray,
+    targets_cm: FloatArray,
+    *,
+    scale_deviation: float = 0.0,
 ) -> tuple[float, float]:
     """Return the mean half width at targets (t, 3) before and after readings at places [%].
 
-    A reading's value moves the map, not how sure it is, so both are known beforehand.
+    A reading's value moves the map, not how sure it is, so both are known beforehand; of a forecast
+    too. scale_deviation: how far all of the light may be off alike beside it [log], which readings
+    tell; a meter's own scale they don't.
     """
     models, weights = model_parts(field.model)
     covariance, noise = joint_covariance(models, weights, places_cm, targets_cm)
+    covariance = covariance + scale_deviation**2
     many = len(places_cm)
     before = np.diag(covariance)[many:]
     seen = covariance[:many, :many] + np.diag(noise)
     across = covariance[many:, :many]
     after = before - (across * np.linalg.solve(seen, across.T).T).sum(axis=1)
-    return half_width_of(before), half_width_of(after)
+    meter = NORMAL_90 * field.meter_deviation
+    return half_width_of(before, meter), half_width_of(after, meter)
 
 
-def half_width_of(variance: FloatArray) -> float:
-    """Return the mean half width of intervals for variances of log PAR [%]."""
-    return float(np.mean(100.0 * np.sinh(HALF_WIDTH * np.sqrt(np.maximum(variance, 0.0)))))
+def half_width_of(variance: FloatArray, meter: float) -> float:
+    """Return the mean half width of intervals for variances of log PAR [%].
+
+    meter: half the width that a meter's scale brings to each [log].
+    """
+    own = HALF_WIDTH * np.sqrt(np.maximum(variance, 0.0))
+    return float(np.mean(100.0 * np.sinh(np.hypot(own, meter))))

@@ -6,6 +6,7 @@ from django.contrib.auth.decorators import login_required
 from django.http import HttpRequest, HttpResponse
 
 from apps.common.htmx import render_part
+from apps.common.reading_once import reading_once
 from apps.lightmap.page.box import draw_box
 from apps.lightmap.page.map_page import LitPage, map_page, with_next, with_planes
 from apps.lightmap.page.next import FEWEST
@@ -19,6 +20,7 @@ Context = dict[str, object]
 
 
 @login_required
+@reading_once()
 def light_map(request: HttpRequest, tank_pk: int) -> HttpResponse:
     context = map_context(request, tank_pk, planes_context)
     return light_map_response(request, "lightmap/page/light_map.html", context)

@@ -29,13 +29,15 @@ def next_points(
     spots_cm: ArrayLike | None = None,
     weights: ArrayLike | None = None,
     candidates: ArrayLike | None = None,
+    scale_deviation: float = 0.0,
 ) -> FloatArray:
     """Return the n spots to read next, first what makes the map surest, (n, 3) [cm].
 
     spots_cm (m, 3): corals' spots that matter most, with weights (m,) [1] or alike; candidates
-    (c, 3): where a reading can be taken [cm], else a grid clear of glass and rocks. Fewer than n
-    rows when there are fewer candidates. Raises ValueError for a map that no reading of it would
-    make surer, such as a rescaled one, and for n below 1.
+    (c, 3): where a reading can be taken [cm], else a grid clear of glass and rocks;
+    scale_deviation: how far all of the light may be off alike, beside what the field knows of
+    [log]. Fewer than n rows when there are fewer candidates. Raises ValueError for a map that no
+    reading of it would make surer, such as a rescaled one, and for n below 1.
     """
     if n < 1:
         raise ValueError("Ask for one spot or more.")
@@ -47,6 +49,7 @@ def next_points(
         return places
     targets, importance = wanted(field, spots_cm, weights)
     covariance, noise = joint_covariance(models, shares, places, targets)
+    covariance = covariance + scale_deviation**2
     many = len(places)
     chosen: list[int] = []
     for _ in range(min(int(n), many)):

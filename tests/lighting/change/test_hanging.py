@@ -1,8 +1,11 @@
 """A log told out of order: what is dated back, edited or taken away sets every later rig right."""
 
 import datetime as dt
+import re
+from pathlib import Path
 
 import pytest
+from django.conf import settings
 from django.urls import reverse
 from django.utils import timezone
 
@@ -198,6 +201,24 @@ def test_form_reads_the_library_once(as_user, owner, tank, django_assert_max_num
     client = as_user(owner)
     with django_assert_max_num_queries(16):
         client.get(new_url(tank))
+
+
+@pytest.mark.parametrize(
+    ("measured", "stated"),
+    [
+        ("narrower on one", r"typically (\d+) to (\d+) % off"),
+        ("raised, narrower, one of another kind", r"(\d+) to (\d+) % with another kind of optic"),
+    ],
+)
+def test_form_says_how_far_off_a_new_lens_was_measured_to_be(
+    as_user, owner, tank, hung_and_dimmed, measured, stated
+):
+    page = " ".join(as_user(owner).get(new_url(tank)).content.decode().split())
+    (sentence,) = set(re.findall(r"<p [^>]*data-new-optic>(.*?)</p>", page))
+    low, high = map(float, re.search(stated, sentence).groups())
+    table = Path(settings.BASE_DIR, "docs/measurements.md").read_text()
+    error = re.search(rf"^\| {measured} \|[^|]*\|[^|]*\| ([\d.]+) \(", table, re.MULTILINE)[1]
+    assert low <= float(error) <= high
 
 
 def test_same_fixture_told_twice_is_refused(as_user, owner, tank, hung_and_dimmed):
