@@ -70,8 +70,8 @@ def explain_point(
     )
 
 
-def hard_share(fit: RigModel | None, points_cm: FloatArray) -> FloatArray:
-    """Return the share of the strongest straight light at points (m, 3), (m,) [1].
+def direct_proportion(fit: RigModel | None, points_cm: FloatArray) -> FloatArray:
+    """Return the proportion of the strongest straight light at points (m, 3), (m,) [1].
 
     By definition: of all light there. nan without a rig.
     """
@@ -79,5 +79,5 @@ def hard_share(fit: RigModel | None, points_cm: FloatArray) -> FloatArray:
         return np.full(len(points_cm), np.nan)
     direct, panes, bottom = fit.rig.light_by_origin(points_cm, fit.theta)
     everything = (direct + panes + bottom).sum(axis=1) + daylight_at(points_cm, fit.rig.tank)
-    share: FloatArray = direct.max(axis=1) / everything
-    return share
+    proportion: FloatArray = direct.max(axis=1) / everything
+    return proportion

@@ -106,7 +106,7 @@ class Forecast:
         old_slopes (m, o) and slopes (m, p), each [log by parameter].
         """
         old, change = self.before, self.change
-        # The derivative by a log gain is the fixture's share of the light.
+        # The derivative by a log gain is the fixture's proportion of the light.
         carried, own = self.carried(old_slopes[:, : old.rig.many], slopes[:, : change.rig.many])
         basis = slopes @ change.carry @ old.root
         parts = carried[:, None]

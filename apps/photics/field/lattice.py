@@ -21,7 +21,7 @@ ORDER = 3
 CROWD = (1.0, 1.0, 1.25)
 # What several guessed rigs leave of the nodes: MOST_NODES for one, times this over their number and
 # a half [1]: chosen, because each takes its time and knows the light less well than nodes would.
-RIGS_SHARE = 1.5
+RIGS_FACTOR = 1.5
 # Smallest deviation that is drawn through the nodes [log]: chosen, because its log must be finite.
 LEAST_DEVIATION = 1e-9
 
@@ -76,7 +76,7 @@ def build_lattice(model: LightModel, tank: Tank) -> Lattice:
     """Evaluate a model on the lattice of a tank and return it as a Lattice."""
     size = np.array([tank.length_cm, tank.width_cm, tank.depth_cm], float)
     rigs = len(model.models) if isinstance(model, Mixture) else 1
-    axes = lattice_axes(size, max(MOST_NODES * RIGS_SHARE / (rigs + 0.5), FEWEST**3))
+    axes = lattice_axes(size, max(MOST_NODES * RIGS_FACTOR / (rigs + 0.5), FEWEST**3))
     points = np.stack(np.meshgrid(*axes, indexing="ij"), axis=-1).reshape(-1, 3)
     # Single precision is far finer than a spline between nodes, and twice as fast.
     mean, deviation = model.predict(points.astype(np.float32))

@@ -8,7 +8,7 @@ from typing import TypeVar
 import numpy as np
 from scipy.stats import t as student
 
-from apps.photics.field.composition import Explanation, explain_point, hard_share
+from apps.photics.field.composition import Explanation, direct_proportion, explain_point
 from apps.photics.field.extrapolation import Span, span_of
 from apps.photics.field.forecast import Forecast
 from apps.photics.field.joined import at_posterior
@@ -200,12 +200,12 @@ class LightField:
         return explain_point(self.rig_fit, point, self.at(point), self.guessed)
 
     def directness(self, points_cm: ArrayLike) -> FloatArray:
-        """Return the share of PAR that comes straight from one fixture at points (m, 3), (m,) [1].
+        """Return the proportion of PAR straight from one fixture at points (m, 3), (m,) [1].
 
         Near 1 shadows are hard, near 0 light comes from everywhere; nan without a rig.
         """
         points: FloatArray = np.atleast_2d(np.asarray(points_cm, float))
-        return hard_share(self.rig_fit, points)
+        return direct_proportion(self.rig_fit, points)
 
     def uniformity(self, depth_cm: float) -> float:
         """Return the least PAR over the mean PAR on the level at one depth [1]."""

@@ -1,7 +1,7 @@
 """Where to read next: the spots whose readings would make the map surest.
 
 In a model that is linear around its fit, how much a reading at one place narrows the map at
-others does not depend on its value, so it can be said before it is taken. Spots are chosen one
+others does not depend on its value, so it is known before it is taken. Spots are chosen one
 after the other, each the best given those before it (greedy Bayesian A-optimal design; Chaloner &
 Verdinelli 1995, doi:10.1214/ss/1177009939).
 """
@@ -19,7 +19,7 @@ from apps.photics.ground.arrays import ArrayLike, FloatArray
 CANDIDATES_PER_AXIS = (8, 5, 5)
 MAP_PER_AXIS = (9, 6, 5)
 # Part of all importance that corals' spots have, beside the map as a whole [1]: our own choice.
-SPOTS_SHARE = 0.7
+SPOTS_PROPORTION = 0.7
 
 
 def next_points(
@@ -41,14 +41,14 @@ def next_points(
     """
     if n < 1:
         raise ValueError("Ask for one spot or more.")
-    models, shares = model_parts(field.model)
+    models, weighed = model_parts(field.model)
     if candidates is None:
         candidates = open_grid(field.tank, field.rocks, CANDIDATES_PER_AXIS)
     places: FloatArray = np.atleast_2d(np.asarray(candidates, float))
     if len(places) == 0:
         return places
     targets, importance = wanted(field, spots_cm, weights)
-    covariance, noise = joint_covariance(models, shares, places, targets)
+    covariance, noise = joint_covariance(models, weighed, places, targets)
     covariance = covariance + scale_deviation**2
     many = len(places)
     chosen: list[int] = []
@@ -92,29 +92,29 @@ def wanted(
     own = np.ones(len(spots)) if weights is None else np.asarray(weights, float)
     if own.shape != (len(spots),) or (own < 0).any() or own.sum() <= 0:
         raise ValueError("The weights need one value of zero or more per spot, not all zero.")
-    of_spots, of_map = SPOTS_SHARE * own / own.sum(), (1.0 - SPOTS_SHARE) / len(grid)
+    of_spots, of_map = SPOTS_PROPORTION * own / own.sum(), (1.0 - SPOTS_PROPORTION) / len(grid)
     importance = np.concatenate([of_spots, np.full(len(grid), of_map)])
     return np.vstack([spots, grid]), importance
 
 
 def joint_covariance(
     models: Sequence[SharpenedModel],
-    shares: FloatArray,
+    weights: FloatArray,
     places_cm: FloatArray,
     targets_cm: FloatArray,
 ) -> tuple[FloatArray, FloatArray]:
     """Return the covariance of log PAR over places and targets, and a reading's noise there.
 
-    models with their shares (k,) [1]; places_cm (p, 3) and targets_cm (t, 3); returned are
+    models with their weights (k,) [1]; places_cm (p, 3) and targets_cm (t, 3); returned are
     (p + t, p + t) [log squared] and (p,) [1]. Of a mixture: what each model is unsure of, and how
     far the models are from each other.
     """
     points = np.vstack([places_cm, targets_cm])
     means = []
     inner, noise = np.zeros((len(points), len(points))), np.zeros(len(places_cm))
-    for model, share in zip(models, shares, strict=True):
+    for model, weight in zip(models, weights, strict=True):
         means.append(model.predict(points)[0])
-        inner = inner + share * model.posterior_covariance(points)
-        noise = noise + share * model.noise_at(places_cm)
-    apart = np.array(means) - np.average(means, axis=0, weights=shares)
-    return inner + apart.T @ (apart * np.asarray(shares)[:, None]), noise
+        inner = inner + weight * model.posterior_covariance(points)
+        noise = noise + weight * model.noise_at(places_cm)
+    apart = np.array(means) - np.average(means, axis=0, weights=weights)
+    return inner + apart.T @ (apart * np.asarray(weights)[:, None]), noise

@@ -13,9 +13,9 @@ from apps.photics.ground.scene import Fixture, Tank
 MIN_READINGS = 4
 # Readings closer than this are one spot read twice [cm]: chosen as about a sensor's head.
 SAME_SPOT_CM = 0.5
-# Darkest part of the median reading that is told from black [1]: chosen, because meters resolve
-# about 1 umol.
-FLOOR_SHARE = 0.003
+# Darkest part of the median reading that is set apart from black [1]: chosen, because meters
+# resolve about 1 umol.
+FLOOR_PROPORTION = 0.003
 # A burst's spread is the deviation of about this many values; their mean is surer [1]. Our own
 # choice.
 BURST_VALUES = 10.0
@@ -68,7 +68,7 @@ def prepare_readings(
             f"A light map needs readings at {least} different spots or more; "
             f"there {'is' if len(count) == 1 else 'are'} {len(count)}."
         )
-    floor = FLOOR_SHARE * float(np.median(par[par > 0]))
+    floor = FLOOR_PROPORTION * float(np.median(par[par > 0]))
     notes = []
     spots = np.stack([mean_by(place, points[:, axis], count) for axis in range(3)], axis=1)
     log_par = np.log(np.maximum(par, floor))

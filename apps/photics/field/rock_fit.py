@@ -11,7 +11,8 @@ import numpy as np
 
 from apps.photics.field.readings import Readings
 from apps.photics.ground.scene import Fixture, Rock, Tank
-from apps.photics.rig.calibration import Calibrated, calibrate, foreseen
+from apps.photics.rig.calibration import Calibrated, calibrate
+from apps.photics.rig.remainder import foreseen
 from apps.photics.rig.rig import Rig
 
 # Sizes tried for a rock, as parts of those stated; 0: away [1]. Chosen, because a box drawn round a

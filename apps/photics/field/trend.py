@@ -28,12 +28,12 @@ ROBUST_DEGREES = 4.0
 ROBUST_ROUNDS = 8
 # Choices the fit tries: correlation length as a part of the box [1], deviation of the remainder and
 # of a reading [log]. Our own choice, each about twice the last.
-LENGTH_SHARES = (0.35, 0.6, 1.0, 1.8)
+LENGTHS = (0.35, 0.6, 1.0, 1.8)
 REMAINDERS = (0.03, 0.1, 0.2, 0.4)
 NOISES = (0.04, 0.08, 0.16)
 # How much longer that is in depth than the box is deep [1]: our own choice.
 DEPTH_RATIO = 1.3
-# Readings the choice is made on: chosen, because more would only repeat what these tell of it.
+# Readings the choice is made on: chosen, because more would only repeat what these show of it.
 TUNING_READINGS = 200
 # Prior deviation of the trend's coefficients [log PAR]: level free, depth and tilt moderate. Our
 # own choice.
@@ -91,7 +91,7 @@ class SmoothModel:
 class Trial(NamedTuple):
     """One choice of how smooth the map is."""
 
-    length_share: float  # correlation length as a part of the box [1]
+    length: float  # that of correlation, as a part of the box [1]
     remainder: float  # deviation of the remainder [log]
     noise: float  # deviation of a reading [log]
 
@@ -125,7 +125,7 @@ class SmoothReadings:
         return surface_covariance(
             self.points_cm,
             variance=trial.remainder**2,
-            lengths=trial.length_share * self.lengths_cm,
+            lengths=trial.length * self.lengths_cm,
             basis=self.basis,
             prior_variance=PRIOR**2,
         )
@@ -142,7 +142,7 @@ class SmoothReadings:
             self.values,
             noise_variance=(trial.noise**2 + self.extra_variance) / robust_weight**2,
             variance=trial.remainder**2,
-            lengths=trial.length_share * self.lengths_cm,
+            lengths=trial.length * self.lengths_cm,
             basis=self.basis,
             prior_variance=PRIOR**2,
             surface=surface,
@@ -184,11 +184,11 @@ def fit_smooth(
     level = float(np.median(log_par))
     basis, lengths = trend_basis(points_cm, tank), box_lengths(tank)
     everything = SmoothReadings(points_cm, log_par - level, extra_variance, basis, lengths)
-    # What a few hundred readings tell of the map's smoothness, more would only repeat.
+    # What a few hundred readings show of the map's smoothness, more would only repeat.
     keep = np.linspace(0, len(log_par) - 1, min(len(log_par), TUNING_READINGS)).round().astype(int)
     few = everything.part(keep)
     robust_weight = few.robust_weight()
-    trials = [Trial(*choice) for choice in product(LENGTH_SHARES, REMAINDERS, NOISES)]
+    trials = [Trial(*choice) for choice in product(LENGTHS, REMAINDERS, NOISES)]
     best = max(trials, key=lambda one: loo_score(few.fitted(one, robust_weight), robust_weight))
     if len(keep) < len(log_par):
         robust_weight = everything.robust_weight()

@@ -18,7 +18,7 @@ from apps.photics.ground.arrays import FloatArray, RealArray
 from apps.photics.ground.estimate import FieldSummary
 from apps.photics.ground.measured_optic import MeasuredOptic
 from apps.photics.ground.scene import Fixture, Rock, Tank
-from apps.photics.rig.calibration import REMAINDER, PriorDeviations
+from apps.photics.rig.calibration import PriorDeviations
 from apps.photics.rig.fixture_light import OutputEstimate
 from apps.photics.rig.flux import (
     ANGLES,
@@ -26,6 +26,7 @@ from apps.photics.rig.flux import (
     flux_slopes,
     log_flux,
 )
+from apps.photics.rig.remainder import REMAINDER
 from apps.photics.rig.rig import NOMINAL_SHARED, SHARED, Rig
 from apps.photics.rig.tank_optics import USUAL_LAW, TankLaw
 

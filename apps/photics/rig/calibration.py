@@ -9,19 +9,15 @@ end up in one covariance: one prediction, one interval, one closed-form leave-on
 
 from collections.abc import Sequence
 from dataclasses import dataclass
-from itertools import product
 from typing import Protocol
 
 import numpy as np
 
 from apps.photics.ground.arrays import FloatArray, RealArray
 from apps.photics.ground.scene import Tank
+from apps.photics.rig.remainder import fit_remainder
 from apps.photics.rig.residual import (
     Residual,
-    distances,
-    fit_residual,
-    matern32,
-    t_log_density,
 )
 from apps.photics.rig.rig import Geometry, Rig
 from apps.photics.rig.window_fit import likeliest_window
@@ -33,25 +29,10 @@ PLACE_NOISE_CM = 1.0
 # Placing noise in log PAR beyond this says only that the model is steep there [1]: our own choice.
 PLACE_NOISE_MAX = 0.3
 # Misfit a rig model is allowed beyond noise while it is fitted: what the remainder takes up later
-# [log PAR]: chosen like the remainder below.
+# [log PAR]: chosen like the remainder.
 MODEL_NOISE = 0.05
 # Degrees of freedom of Student's t [1]: chosen, because few readings are bad and few can be spared.
 DEGREES = 5.0
-# The remainder: rock shadows, odd optics. Its usual deviation [log PAR] and range [part of the
-# box's side], and how much longer that is in depth [1]: our own choice.
-REMAINDER = 0.05
-REMAINDER_RANGE = 0.4
-REMAINDER_DEPTH_RATIO = 1.5
-# What is tried in their place, and factors on the noise [1]. Chosen with a floor, because few
-# readings that happen to agree must not make an interval narrow.
-REMAINDERS = (0.05, 0.07, 0.1, 0.15, 0.25)
-REMAINDER_RANGES = (0.25, 0.4)
-NOISE_FACTORS = (1.0, 1.3, 1.7, 2.2)
-# How far from the usual they are before any reading [log]: our own choice.
-SIZE_SPREAD, NOISE_SPREAD = 1.0, 0.5
-# Degrees of freedom by which readings foresee each other [1]: chosen, because one bad reading must
-# not decide.
-FORESEEN_DEGREES = 4.0
 # Gains: all fixtures share one unknown meter and output scale; each kind and each fixture differ
 # [log]. Chosen wide, so that readings alone decide.
 GAIN_ANY, GAIN_KIND = 10.0, 0.5
@@ -219,36 +200,29 @@ def calibrate_as_stated(
     start: Calibrated | None = None,
 ) -> Calibrated:
     """Return what `calibrate` does, with the tank's window as bright as it is said to be."""
-    deviations = deviations or PriorDeviations()
-    covariance = deviations.covariance(rig)
+    covariance = (deviations or PriorDeviations()).covariance(rig)
     precision = np.linalg.inv(covariance)
     geometries = rig.geometries(readings.points_cm)
-    values = readings.log_par
     prior = rig.nominal()
-    prior[: rig.many] += rig.log_gain(geometries, values, prior)
-    begin = prior if start is None else start.theta
+    prior[: rig.many] += rig.log_gain(geometries, readings.log_par, prior)
     theta, state = climb(
         rig,
         geometries,
-        values,
+        readings.log_par,
         extra_variance=readings.extra_variance,
         prior=prior,
         precision=precision,
-        begin=begin,
+        begin=prior if start is None else start.theta,
         steps=steps,
     )
-    log_light, slopes, noise, robust_weight, loss = state
-    weight = robust_weight / noise
-    curvature = slopes.T @ (slopes * weight[:, None]) + precision
-    evidence = -loss + 0.5 * (
-        np.linalg.slogdet(precision)[1] - np.linalg.slogdet(curvature)[1] - np.log(noise).sum()
-    )
+    log_light, slopes, noise, robust_weight, _ = state
     root = np.linalg.cholesky(covariance)
     full = np.minimum(robust_weight, 1.0)
+    values = readings.log_par - log_light - slopes @ (prior - theta)
     remainder = fit_remainder(
         rig.tank,
         readings.points_cm,
-        values - log_light - slopes @ (prior - theta),
+        values,
         noise_variance=(noise - MODEL_NOISE**2) / full**2,
         basis=np.hstack([slopes @ root, readings.scale_basis]),
         robust_weight=full,
@@ -261,81 +235,25 @@ def calibrate_as_stated(
         robust_weight=full,
         added_variance=remainder.noise * (1.0 - full**2),
         gp=remainder.gp,
-        evidence=float(evidence),
-        values=values - log_light - slopes @ (prior - theta),
+        evidence=evidence_of(state, precision),
+        values=values,
         noise=remainder.noise,
         noise_factor=remainder.noise_factor,
     )
 
 
-@dataclass(frozen=True)
-class Remainder:
-    """What a rig leaves unexplained: its process, the noise (n,) given [1], and its factor."""
+def evidence_of(state: FitState, precision: RealArray) -> float:
+    """Return the log evidence of a rig at the end of its fit [1], up to a constant.
 
-    gp: Residual
-    noise: FloatArray
-    noise_factor: float
-
-
-def fit_remainder(
-    tank: Tank,
-    points_cm: FloatArray,
-    values: FloatArray,
-    *,
-    noise_variance: FloatArray,
-    basis: FloatArray,
-    robust_weight: FloatArray,
-) -> Remainder:
-    """Return the Remainder under which the readings foresee each other best.
-
-    `points_cm` (n, 3), `values` (n,) of log PAR beyond the prior rig's, their `noise_variance`
-    (n,), `basis` (n, p) of unit parameters, `robust_weight` (n,) [1]. Deviation, range and noise
-    are chosen by the leave-one-out density (Sundararajan & Keerthi 2001,
-    doi:10.1162/089976601300014547) and a prior around the usual ones.
+    `precision` (p, p) of the prior, in the units of the parameters [log, cm]. Laplace's
+    approximation (MacKay 1992, doi:10.1162/neco.1992.4.3.415).
     """
-    side = np.sqrt(tank.length_cm * tank.width_cm)
-    trend = basis @ basis.T
-    best, highest = None, -np.inf
-    for share in REMAINDER_RANGES:
-        lengths = np.array([1.0, 1.0, REMAINDER_DEPTH_RATIO]) * side * share
-        smooth = matern32(distances(points_cm, points_cm, lengths))
-        for deviation, factor in product(REMAINDERS, NOISE_FACTORS):
-            noise = noise_variance * factor**2
-            gp = fit_residual(
-                points_cm,
-                values,
-                noise_variance=noise,
-                variance=deviation**2,
-                lengths=lengths,
-                basis=basis,
-                prior_variance=np.ones(basis.shape[1]),
-                surface=deviation**2 * smooth + trend,
-            )
-            score = foreseen(gp, robust_weight) + unusual(deviation, share, factor)
-            if score > highest:
-                best, highest = Remainder(gp, noise, factor), score
-    if best is None:
-        raise np.linalg.LinAlgError("The readings foresee each other under no remainder.")
-    return best
-
-
-def foreseen(gp: Residual, robust_weight: FloatArray) -> float:
-    """Return the log density of each reading by the others, summed by `robust_weight` (n,) [1]."""
-    misfit, variance = gp.leave_one_out()
-    deviation = np.sqrt(variance)
-    density = t_log_density(misfit / deviation, degrees=FORESEEN_DEGREES) - np.log(deviation)
-    return float((robust_weight * density).sum())
-
-
-def unusual(deviation: float, share: float, factor: float) -> float:
-    """Return the log prior density of a remainder [1].
-
-    Of its `deviation` [log PAR], its range, a `share` of the tank's side [1], and the `factor` on
-    its noise [1].
-    """
-    size, range_, noise = np.log((deviation / REMAINDER, share / REMAINDER_RANGE, factor))
-    return float(-0.5 * ((size / SIZE_SPREAD) ** 2 + (range_ / SIZE_SPREAD) ** 2)) - float(
-        0.5 * (noise / NOISE_SPREAD) ** 2
+    _, slopes, noise, robust_weight, loss = state
+    curvature = slopes.T @ (slopes * (robust_weight / noise)[:, None]) + precision
+    return float(
+        -loss
+        + 0.5
+        * (np.linalg.slogdet(precision)[1] - np.linalg.slogdet(curvature)[1] - np.log(noise).sum())
     )
 
 

@@ -6,7 +6,9 @@ from dataclasses import dataclass
 import numpy as np
 
 from apps.photics.ground.arrays import FloatArray, RealArray
+from apps.photics.optics.beam import FROM_WATER, Images, look_up
 from apps.photics.optics.intensity_distribution import IntensityDistribution
+from apps.photics.optics.orientation import Orientations
 from apps.photics.optics.outline_images import PickedRays
 from apps.photics.optics.ray_geometry import RayGeometry
 
@@ -29,6 +31,45 @@ class Rays:
     by_attenuation: RealArray
     face_x_cm: RealArray  # (e,) emitter offsets after the face factors
     face_y_cm: RealArray
+    picked: PickedRays | None = None  # which rays they are, in one row, where not all
+
+
+@dataclass(frozen=True)
+class Emitters:
+    """Where and how e emitters shine, or the emitters of r picked rays, arrays (e,) or (r,)."""
+
+    x_cm: RealArray
+    y_cm: RealArray
+    height_cm: RealArray
+    half: RealArray  # half width of the beam, as `beam.intensity` takes it [1]
+    spill: RealArray  # as `beam.intensity` takes it [1]
+    cell_cm: RealArray  # (e, 2) what each stands for
+    face_cm: RealArray  # (e, 2) offsets in the lit face
+    frames: Orientations | None  # those of their fixtures, where one is tilted or measured
+
+    def of_rays(self, picked: PickedRays, frames: Orientations | None) -> "Emitters":
+        """Return the emitter of each picked ray, with the `frames` of these."""
+        at = picked.emitter
+        return Emitters(
+            x_cm=self.x_cm[at],
+            y_cm=self.y_cm[at],
+            height_cm=self.height_cm[at],
+            half=self.half[at],
+            spill=self.spill[at],
+            cell_cm=self.cell_cm[at],
+            face_cm=self.face_cm[at],
+            frames=frames,
+        )
+
+
+@dataclass(frozen=True)
+class RayEnds:
+    """Where rays start and end, arrays (k, 1) for k images, or (1, r) for r picked rays."""
+
+    start: Emitters
+    x_cm: RealArray
+    y_cm: RealArray
+    depth_cm: RealArray
     picked: PickedRays | None = None  # which rays they are, in one row, where not all
 
 
@@ -86,3 +127,36 @@ class LightParts:
             np.concatenate([part.common for part in parts], axis=-1),
             parts[0].daylight,
         )
+
+
+def left_by_panes(
+    images: Images, geometry: RayGeometry, log_quality: np.floating, picked: PickedRays | None
+) -> RealArray:
+    """Return what is left of each ray after its panes, (k, e) [1], by the log of their quality.
+
+    `picked`: the rays these are, where they are not all.
+    """
+    if picked is None:
+        return mirrored(images, geometry, log_quality)
+    per_cm = np.sqrt(geometry.sin2_water) / np.maximum(geometry.away, 1e-9)
+    return picked.mirrored((geometry.dx * per_cm, geometry.dy * per_cm), quality=float(log_quality))
+
+
+def mirrored(images: Images, geometry: RayGeometry, log_quality: np.floating) -> RealArray:
+    """Return what is left of each ray after its panes, (k, e) [1].
+
+    Fresnel at the pane, times its quality, given as `log_quality` [1].
+    """
+    dx, dy = geometry.dx, geometry.dy
+    sine_per_cm = np.sqrt(geometry.sin2_water) / np.maximum(geometry.away, 1e-9)
+    left = np.exp(log_quality * (images.bounces_x + images.bounces_y))
+    left = np.broadcast_to(left, dx.shape).copy()
+    for bounces, way in ((images.bounces_x, dx), (images.bounces_y, dy)):
+        hit = np.nonzero(bounces[:, 0])[0]
+        cosine = np.abs(way[hit]) * sine_per_cm[hit]
+        returned = look_up(FROM_WATER, cosine)
+        # Most meet the pane once, and a power costs more than all else here.
+        often = np.nonzero(bounces[hit, 0] > 1)[0]
+        returned[often] **= bounces[hit[often]]
+        left[hit] *= returned
+    return left

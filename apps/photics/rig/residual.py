@@ -292,15 +292,8 @@ def fit_residual(
             kernel=kernel,
             parts=parts,
         )
-    whole = surface.copy()
-    whole[np.diag_indices(len(points))] += noise_variance
-    factor, inverse = cholesky_inverse(whole)
+    factor, inverse = cholesky_inverse(noisy(surface, noise_variance))
     weights = inverse @ values
-    log_likelihood = (
-        -0.5 * values @ weights
-        - np.log(np.diag(factor)).sum()
-        - 0.5 * len(values) * np.log(2.0 * np.pi)
-    )
     return Residual(
         points,
         basis,
@@ -311,6 +304,29 @@ def fit_residual(
         factor,
         weights,
         np.diag(inverse).copy(),
-        float(log_likelihood),
+        log_likelihood(factor, weights, values),
         parts,
+    )
+
+
+def noisy(surface: FloatArray, noise_variance: FloatArray | float) -> FloatArray:
+    """Return a `surface` covariance (n, n) with the readings' noise on its diagonal.
+
+    `noise_variance` scalar or (n,), all in the square of one unit.
+    """
+    whole = surface.copy()
+    whole[np.diag_indices(len(whole))] += noise_variance
+    return whole
+
+
+def log_likelihood(factor: FloatArray, weights: FloatArray, values: FloatArray) -> float:
+    """Return the log density of `values` (n,) in one unit under their covariance [1].
+
+    `factor` (n, n) its lower Cholesky factor, `weights` (n,) its inverse times the values.
+    Rasmussen & Williams 2006, equation 2.30.
+    """
+    return float(
+        -0.5 * values @ weights
+        - np.log(np.diag(factor)).sum()
+        - 0.5 * len(values) * np.log(2.0 * np.pi)
     )

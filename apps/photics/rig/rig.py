@@ -16,12 +16,10 @@ from apps.photics.ground.arrays import FloatArray, RealArray
 from apps.photics.ground.recall import recall
 from apps.photics.ground.scene import Fixture, Rock, Tank, solids
 from apps.photics.optics.beam import (
-    FROM_WATER,
     HEIGHT_FLOOR_CM,
     Images,
     half_logcos,
     lay_emitters,
-    look_up,
     unfold,
 )
 from apps.photics.optics.bottom import bottom_light, bottom_return
@@ -29,10 +27,17 @@ from apps.photics.optics.daylight import daylight_at
 from apps.photics.optics.intensity_distribution import intensity_along
 from apps.photics.optics.orientation import orientations_of
 from apps.photics.optics.outline_images import OutlineImages, unfold_outline
-from apps.photics.optics.ray_geometry import RayGeometry, ray_geometry_of
+from apps.photics.optics.ray_geometry import ray_geometry_of
 from apps.photics.optics.shade import find_blocks
 from apps.photics.optics.surface import Crossing, came_in
-from apps.photics.rig.ray_light import FollowedRays, LightParts, Rays
+from apps.photics.rig.ray_light import (
+    Emitters,
+    FollowedRays,
+    LightParts,
+    RayEnds,
+    Rays,
+    left_by_panes,
+)
 
 # How many parameters all fixtures share, by definition in the list above, and their places.
 SHARED = 8
@@ -61,6 +66,8 @@ DAYLIGHT_LEAVES = 0.1
 # What of the points never changes while the parameters do: their images, what the bottom
 # returns per unit share (n, F), and the daylight (n,) [PAR].
 Geometry = tuple[Images, FloatArray, FloatArray]
+# Single where many points want speed, else double.
+Precision = np.dtype[np.floating]
 
 
 def usual_edge(fixture: Fixture) -> float:
@@ -154,57 +161,61 @@ class Rig:
         return rays.picked.dense(rays.light, emitters=len(self.owner))
 
     def followed(self, images: Images, theta: FloatArray) -> FollowedRays:
-        """Return the FollowedRays of images at a parameter vector (4 F + 8,)."""
-        precision = images.x_cm.dtype
-        _, shift, shared = self.split(theta)
-        shared = shared.astype(precision)
-        where = (self.place + shift).astype(precision)
-        face = (self.offset * np.exp(shared[FACE_X:])).astype(precision)
-        from_x, from_y = where[self.owner, 0] + face[:, 0], where[self.owner, 1] + face[:, 1]
-        height = np.maximum(where[self.owner, 2] + self.rise.astype(precision), HEIGHT_FLOOR_CM)
-        half = (self.half * np.exp(shared[BEAM]))[self.owner].astype(precision)
-        spill = (self.spill_unit * np.exp(shared[SPILL]))[self.owner].astype(precision)
-        cell = (self.cell * np.exp(shared[FACE_X:])).astype(precision)
-        at_x, at_y, depth, orientations = (
-            images.x_cm,
-            images.y_cm,
-            images.depth_cm,
-            self.orientations,
-        )
-        picked = None
-        if isinstance(images, OutlineImages):
-            # Most emitters are not seen in most images: only rays that are go on, in one row.
-            picked = images.pick(from_cm=(from_x, from_y), cell_cm=cell)
-            at_x, at_y, depth = (part[picked.image].T for part in (at_x, at_y, depth))
-            from_x, from_y, height, half, spill, cell, face = (
-                part[picked.emitter] for part in (from_x, from_y, height, half, spill, cell, face)
-            )
-            counts = np.bincount(self.owner[picked.emitter], minlength=self.many)
-            orientations = orientations_of(self.fixtures, counts.tolist())
-        dx, dy = at_x - from_x, at_y - from_y
-        geometry = ray_geometry_of(dx, dy, height=height, depth=depth)
+        """Return the FollowedRays of images at a parameter vector `theta` (4 F + 8,)."""
+        shared = self.split(theta)[2].astype(images.x_cm.dtype)
+        ends = self.ray_ends(images, theta)
+        start = ends.start
+        dx, dy = ends.x_cm - start.x_cm, ends.y_cm - start.y_cm
+        geometry = ray_geometry_of(dx, dy, height=start.height_cm, depth=ends.depth_cm)
         intensity = intensity_along(
             geometry.cos,
             cos2=geometry.cos2,
-            half=half,
+            half=start.half,
             edge=shared[EDGE],
-            spill=spill,
-            directions=None if orientations is None else orientations.directions(geometry),
+            spill=start.spill,
+            directions=None if start.frames is None else start.frames.directions(geometry),
         )
-        k_per_cm = np.exp(shared[ATTENUATION])
-        lost = k_per_cm * depth / geometry.cos_water
+        lost = np.exp(shared[ATTENUATION]) * ends.depth_cm / geometry.cos_water
         light = geometry.received(intensity.light, lost=lost)
-        part = height / geometry.spread
+        part = start.height_cm / geometry.spread
         crossing = Crossing(
-            x_cm=from_x + dx * part, y_cm=from_y + dy * part, cell_cm=cell, part=part
+            x_cm=start.x_cm + dx * part,
+            y_cm=start.y_cm + dy * part,
+            cell_cm=start.cell_cm,
+            part=part,
         )
-        light *= came_in(crossing, images, self.tank, solids(self.tank, self.rocks), picked)
-        if picked is None:
-            light *= mirrored(images, geometry, shared)
-        else:
-            per_cm = np.sqrt(geometry.sin2_water) / np.maximum(geometry.away, 1e-9)
-            light *= picked.mirrored((dx * per_cm, dy * per_cm), quality=float(shared[PANE]))
-        return FollowedRays(light, geometry, intensity, lost, face, picked)
+        light *= came_in(crossing, images, self.tank, solids(self.tank, self.rocks), ends.picked)
+        light *= left_by_panes(images, geometry, shared[PANE], ends.picked)
+        return FollowedRays(light, geometry, intensity, lost, start.face_cm, ends.picked)
+
+    def emitters(self, theta: FloatArray, precision: Precision) -> Emitters:
+        """Return the Emitters at `theta` (4 F + 8,), in single or double precision."""
+        _, shift, shared = self.split(theta)
+        shared = shared.astype(precision)
+        where = (self.place + shift).astype(precision)[self.owner]
+        face = (self.offset * np.exp(shared[FACE_X:])).astype(precision)
+        return Emitters(
+            x_cm=where[:, 0] + face[:, 0],
+            y_cm=where[:, 1] + face[:, 1],
+            height_cm=np.maximum(where[:, 2] + self.rise.astype(precision), HEIGHT_FLOOR_CM),
+            half=(self.half * np.exp(shared[BEAM]))[self.owner].astype(precision),
+            spill=(self.spill_unit * np.exp(shared[SPILL]))[self.owner].astype(precision),
+            cell_cm=(self.cell * np.exp(shared[FACE_X:])).astype(precision),
+            face_cm=face,
+            frames=self.orientations,
+        )
+
+    def ray_ends(self, images: Images, theta: FloatArray) -> RayEnds:
+        """Return the RayEnds of rays from all emitters to images, at `theta` (4 F + 8,)."""
+        start = self.emitters(theta, images.x_cm.dtype)
+        if not isinstance(images, OutlineImages):
+            return RayEnds(start, images.x_cm, images.y_cm, images.depth_cm)
+        # Most emitters are not seen in most images: only rays that are go on, in one row.
+        picked = images.pick(from_cm=(start.x_cm, start.y_cm), cell_cm=start.cell_cm)
+        counts = np.bincount(self.owner[picked.emitter], minlength=self.many)
+        frames = orientations_of(self.fixtures, counts.tolist())
+        x, y, depth = (part[picked.image].T for part in (images.x_cm, images.y_cm, images.depth_cm))
+        return RayEnds(start.of_rays(picked, frames), x, y, depth, picked)
 
     def rays(self, images: Images, theta: FloatArray) -> Rays:
         """Return the light along every ray with its log derivatives, as Rays.
@@ -373,23 +384,3 @@ def images_in(points_cm: RealArray, tank: Tank, rocks: Sequence[Rock]) -> Images
         return unfold_outline(points_cm, tank)
     images = unfold(points_cm, tank)
     return replace(images, blocks=find_blocks(images, tank, solids(tank, rocks)))
-
-
-def mirrored(images: Images, geometry: RayGeometry, shared: RealArray) -> RealArray:
-    """Return what is left of each ray after its panes, (k, e) [1].
-
-    Fresnel at the pane, times its quality by the `shared` (8,) parameters.
-    """
-    dx, dy = geometry.dx, geometry.dy
-    sine_per_cm = np.sqrt(geometry.sin2_water) / np.maximum(geometry.away, 1e-9)
-    left = np.exp(shared[PANE] * (images.bounces_x + images.bounces_y))
-    left = np.broadcast_to(left, dx.shape).copy()
-    for bounces, way in ((images.bounces_x, dx), (images.bounces_y, dy)):
-        hit = np.nonzero(bounces[:, 0])[0]
-        cosine = np.abs(way[hit]) * sine_per_cm[hit]
-        returned = look_up(FROM_WATER, cosine)
-        # Most meet the pane once, and a power costs more than all else here.
-        often = np.nonzero(bounces[hit, 0] > 1)[0]
-        returned[often] **= bounces[hit[often]]
-        left[hit] *= returned
-    return left
