@@ -22,7 +22,7 @@ from apps.lighting.change import summary
 from apps.lighting.change.factor import factor_words
 from apps.lighting.fixture.mixing import mix_for
 from apps.lighting.optic_models import check_channels
-from apps.lightmap.check import reminders
+from apps.lightmap.check import check_readings, reminders
 from apps.lightmap.field_files import read_points
 from apps.lightmap.page.map_page import MapPage
 from apps.lightmap.page.why import round_par
@@ -57,6 +57,7 @@ HELD = {
     "lighting.change.summary.TWICE_WITHIN": "test_factor_near_the_levels_is_told_twice",
     "lighting.change.summary.OPPOSITE_FROM": "test_clearly_opposite_factor_is_named",
     "lighting.optic_models.SHARES_OFF_PERCENT": "test_shares_may_be_off_by_rounding_only",
+    "lightmap.check.check_readings.THIRD_LEAVES": "test_third_spot_takes_off_a_tenth",
     "lightmap.check.reminders.UNSURE_PERCENT": "test_map_is_stale_once_unsure",
     "lightmap.check.reminders.UNSURE_TIMES": "test_map_is_stale_once_less_sure_than_it_was",
     "lightmap.check.reminders.TUBE_HOURS": "test_tubes_are_due_after_their_hours",
@@ -224,6 +225,18 @@ def test_shares_may_be_off_by_rounding_only(second, sound):
 def lit(half_width_percent):
     reach = half_width_percent
     return [SimpleNamespace(par_umol=100.0, low_umol=100.0 - reach, high_umol=100.0 + reach)]
+
+
+@pytest.mark.parametrize(("leaves", "count"), [(0.89, 3), (0.91, 2)])
+def test_third_spot_takes_off_a_tenth(monkeypatch, leaves, count):
+    spots = np.array([(10.0, 10.0, 10.0), (20.0, 20.0, 20.0), (30.0, 30.0, 30.0)])
+    widths = {2: (20.0, 10.0), 3: (20.0, 10.0 * leaves)}
+    monkeypatch.setattr(check_readings, "next_points", lambda *field_and_count, **named: spots)
+    monkeypatch.setattr(
+        check_readings, "typical_half_widths", lambda _, some, *rest, **named: widths[len(some)]
+    )
+    result = check_readings.best_spots(None, spots[:1], np.ones(1), 0)
+    assert len(result.places) == count and result.after_percent == widths[count][1]
 
 
 def stale_reminders(monkeypatch, tank, *, then, wide):

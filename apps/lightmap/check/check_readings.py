@@ -36,6 +36,7 @@ from apps.tanks.models import Tank
 FEWEST, MOST, THIRD_LEAVES = 2, 3, 0.9
 # What a coral whose interval crosses an end of its band counts, for 1 of another. Our own choice.
 UNCERTAIN_WEIGHT = 3.0
+AT_PEAK = "Read while the lights are at the day’s peak."
 
 
 @dataclass(frozen=True)
@@ -71,6 +72,11 @@ class CheckProposal:
             f"forecast, sure to {before}. {capfirst(count_words(len(self.places), 'reading'))} "
             f"would bring that to {after}."
         )
+
+    @property
+    def when(self) -> str:
+        """When to read, as the pages say it."""
+        return AT_PEAK
 
     @property
     def button(self) -> str:

@@ -22,6 +22,7 @@ def check_lines(tank: Tank, now: dt.datetime) -> list[Line]:
             page_above("light_change_effect", proposal.changes[-1].pk),
             words=proposal.sentence,
             spots=tuple((p.x_cm, p.y_cm, p.depth_cm) for p in proposal.places),
+            more=(proposal.when,),
             action=(proposal.button, reverse("check_new", args=[tank.pk])),
         )
     ]

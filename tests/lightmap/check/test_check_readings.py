@@ -255,18 +255,6 @@ def test_percents_that_would_look_alike_have_a_decimal(widths, words):
     assert tuple(text.replace("\u00a0", " ") for text in result) == words
 
 
-@pytest.mark.parametrize(("leaves", "count"), [(0.89, 3), (0.91, 2)])
-def test_a_third_spot_is_named_where_it_takes_off_a_tenth(
-    tank, changed, monkeypatch, leaves, count
-):
-    widths = {2: (20.0, 10.0), 3: (20.0, 10.0 * leaves)}
-    monkeypatch.setattr(
-        check_readings, "typical_half_widths", lambda _, spots, *more, **other: widths[len(spots)]
-    )
-    spots = best_spots(field_now(tank, NOW), np.array([(30.0, 30.0, 20.0)]), np.ones(1), 0)
-    assert len(spots.places) == count and spots.after_percent == widths[count][1]
-
-
 def test_a_second_check_counts_all_readings_since_the_change(tank, changed):
     places = check_proposal(tank, NOW).places
     first = read(tank, places[:1], taken_at=days_ago(1))
