@@ -117,3 +117,10 @@ def test_tank_full_of_rock_has_no_spot_to_read():
     points = [(x, y, 0) for x in (1, 30, 59) for y in (1, 20, 39)]
     field = fit_light_field(points, [100.0] * 9, tank=tank, rocks=(Rock(-1, -1, -1, 62, 42, 42),))
     assert next_points(field, 3).shape == (0, 3)
+
+
+def test_rescaled_map_proposes_none(case):
+    after = [replace(fixture, height_cm=fixture.height_cm + 5) for fixture in case.fixtures]
+    guessed = fit_light_field(case.points_cm, case.par_umol, tank=case.tank)
+    with pytest.raises(ValueError, match="changed since"):
+        next_points(guessed.rescaled(case.fixtures, after), 1)
