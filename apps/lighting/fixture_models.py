@@ -23,6 +23,15 @@ class FixtureQuerySet(RemovableQuerySet):
         return self.present().filter(owner=user)
 
 
+class Emitter(models.TextChoices):
+    """What shapes a fixture's beam."""
+
+    BARE = "bare", "nothing: bare diodes or tubes"
+    LENS = "lens", "a lens"
+    REFLECTOR = "reflector", "a reflector"
+    DIFFUSER = "diffuser", "a frosted or diffusing plate"
+
+
 class Fixture(Removable):
     """A thing that shines, described by what it is; one entry of a keeper's own library."""
 
@@ -48,6 +57,7 @@ class Fixture(Removable):
         validators=bounds(*BEAM),
         help_text="Full angle at half strength: about 120 without a lens, 90 medium, 55 narrow.",
     )
+    emitter = models.CharField("shaped by", max_length=9, choices=Emitter, blank=True)
     watts = models.FloatField("rated watts", null=True, blank=True, validators=bounds(*WATTS))
     ppf_umol_s = models.FloatField(
         "rated output, µmol/s", null=True, blank=True, validators=bounds(*PPF)

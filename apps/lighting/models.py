@@ -18,7 +18,7 @@ from apps.common.validation import (
     year_check,
 )
 from apps.lighting.day_models import DayCurve, RunningCurve, Zone
-from apps.lighting.fixture_models import BEAM, LIT_SIDE, PPF, Fixture
+from apps.lighting.fixture_models import BEAM, LIT_SIDE, PPF, Emitter, Fixture
 from apps.lighting.optic_models import (
     Optic,
     PhotometricFile,
@@ -161,6 +161,7 @@ class HungFixture(VisibleTexts, models.Model):
         "lit_length_cm": "lit_length_cm",
         "lit_width_cm": "lit_width_cm",
         "own_beam_deg": "beam_deg",
+        "emitter": "emitter",
         "ppf_umol_s": "ppf_umol_s",
         "zone": "zone",
         "channels": "channels",
@@ -188,6 +189,7 @@ class HungFixture(VisibleTexts, models.Model):
     lit_length_cm = models.FloatField(validators=bounds(*LIT_SIDE))
     lit_width_cm = models.FloatField(validators=bounds(*LIT_SIDE))
     own_beam_deg = models.FloatField(validators=bounds(*BEAM))
+    emitter = models.CharField(max_length=9, choices=Emitter, blank=True, editable=False)
     # What its photometric file says it sends where; blank: the lobe of its beam.
     rays = models.ForeignKey(
         RayTable,
@@ -307,6 +309,12 @@ class HungFixture(VisibleTexts, models.Model):
         is_own = self.beam_in_force_deg == self.own_beam_deg
         return measured_rays(self.rays_id) if self.rays_id and is_own else None
 
+    @property
+    def emitter_in_force(self):
+        """What shapes its beam, "" where nobody said; a lens fitted for this hanging is one."""
+        is_own = self.beam_in_force_deg == self.own_beam_deg
+        return self.emitter if is_own or not self.emitter else Emitter.LENS.value
+
     def scene(self):
         """Return the fixture as photics knows it."""
         return scene.Fixture(
@@ -321,5 +329,6 @@ class HungFixture(VisibleTexts, models.Model):
             turn_deg=self.turn_deg,
             tilt_deg=self.tilt_deg,
             optic=self.optic_in_force,
+            emitter=self.emitter_in_force,
             name=f"{self.name} {self.number}",
         )

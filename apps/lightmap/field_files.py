@@ -4,10 +4,9 @@ A tank is a JSON object: length_cm, width_cm, depth_cm, back_wall ("glass" or "b
 and, if wanted, meter_uncertainty_percent, bottom ("bare" or "sand") and rocks. A fixture has
 x_cm, y_cm, height_cm, panel_x_cm, panel_y_cm and beam_deg, or in its place photometric_file: a
 name beside the tank's file, its longer side along the panel's; if wanted level (0 to 1), turn_deg,
-tilt_deg (see
-photics/ground/scene.py), kind and name. A tank that is more than a box has the keys that
-`shape_files` tells. Readings and points are comma-separated with a heading
-line. Nothing here needs the database.
+tilt_deg (see photics/ground/scene.py), kind, emitter ("bare", "lens", "reflector" or "diffuser")
+and name. A tank that is more than a box has the keys that `shape_files` tells. Readings and points
+are comma-separated with a heading line. Nothing here needs the database.
 """
 
 import csv
@@ -34,7 +33,7 @@ from apps.lightmap.tank_json import (
 from apps.photics import limits
 from apps.photics.ground.arrays import FloatArray
 from apps.photics.ground.estimate import Estimate
-from apps.photics.ground.scene import Fixture, Rock, Tank
+from apps.photics.ground.scene import EMITTERS, Fixture, Rock, Tank
 from apps.photics.photometry.distribution import Photometry
 from apps.photics.photometry.reading import read_photometry
 from apps.photics.photometry.text import PhotometryError
@@ -158,7 +157,10 @@ def read_fixture(finder: Finder, record: Record, k: int) -> Fixture:
         turned = fit_optic(photometry, turned_deg=turned_deg)
         optic = turned.optic if turned else None
     kind = finder.word(record, "kind", KINDS, default="panel", **where)
-    return Fixture(**numbers, kind=kind, name=str(record.get("name", "")), optic=optic)
+    emitter = finder.word(record, "emitter", ("", *EMITTERS), default="", **where)
+    return Fixture(
+        **numbers, kind=kind, name=str(record.get("name", "")), optic=optic, emitter=emitter
+    )
 
 
 def read_measured(finder: Finder, record: Record, k: int) -> tuple[Photometry, OpticFit]:

@@ -18,7 +18,7 @@ from apps.lighting.change.rehanging import (
     stated_of,
     take_what_it_is,
 )
-from apps.lighting.fixture_models import BEAM, EFFICACY, LIT_SIDE, PPF, WATTS, Fixture
+from apps.lighting.fixture_models import BEAM, EFFICACY, LIT_SIDE, PPF, WATTS, Emitter, Fixture
 from apps.lighting.models import HEIGHT, LEVEL, LOSS, TILT, TURN, HungFixture, Optic
 from apps.lighting.optic_models import ANGLE_NEEDED
 from apps.photics.limits import FIXTURES_MAX
@@ -48,14 +48,19 @@ class FixtureForm(WholeModelForm, forms.ModelForm):
     class Meta:
         model = Fixture
         fields = [
-            "name", "kind", "lit_length_cm", "lit_width_cm", "optic", "beam_deg", "watts",
-            "ppf_umol_s", "efficacy_umol_j", "zone",
+            "name", "kind", "lit_length_cm", "lit_width_cm", "optic", "beam_deg", "emitter",
+            "watts", "ppf_umol_s", "efficacy_umol_j", "zone",
         ]  # fmt: skip
         labels = {"name": "What you call it", "optic": "Optic", "zone": "Shines on"}
-        help_texts = {"optic": "Degrees of named optics are typical values."}
+        help_texts = {
+            "optic": "Degrees of named optics are typical values.",
+            "emitter": "It tells how sharp the beam ends. Without it, the light after a change of "
+            "lens is foretold less surely.",
+        }
 
     def __init__(self, *args, unit, **kwargs):
         super().__init__(*args, **kwargs)
+        self.fields["emitter"].choices = [("", "not said"), *Emitter.choices]
         side = {"unit": unit, "low_cm": LIT_SIDE[0], "high_cm": LIT_SIDE[1]}
         self.fields["lit_length_cm"] = LengthField(
             label="Length of the lit area",

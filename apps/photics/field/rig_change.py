@@ -16,7 +16,7 @@ from apps.photics.optics.beam import half_logcos
 from apps.photics.rig.calibration import Calibrated, PriorDeviations
 from apps.photics.rig.changed_optic import RefittedRig
 from apps.photics.rig.flux import OF_INTENSITY, flux_of, flux_slopes
-from apps.photics.rig.rig import BEAM, NOMINAL_SHARED, SHARED, SPILL, usual_edge
+from apps.photics.rig.rig import BEAM, NOMINAL_SHARED, SHARED, usual_edge, usual_spill
 
 # What a change makes unsure: the light an optic passes on [log], and how much of a height's or
 # place's old error is a new one after a move [1]. Our own choice.
@@ -31,6 +31,9 @@ OPTIC_ALIKE, OPTIC_PRIOR = np.array([0.7, 0.5, 1.0]), 1.0
 # the peak it stays under a narrower beam too [1]. Chosen halfway, because emitters of both kinds
 # are sold and it forecasts the traced changes best.
 SPILL_OF_PEAK = 0.5
+# The same where both are stated to be bare, lens, reflector or diffuser. Chosen, because the edge
+# is known by that, and makes differ less than emitters do.
+STATED_ALIKE, STATED_PRIOR = np.array([0.7, 1.0, 1.0]), 0.5
 # The same for an optic whose rays were measured: another sample differs less [1]. Our own choice.
 MEASURED_PRIOR = 0.1
 # A tilt is judged by eye: what that makes unsure of the light it sends into the water [log]. Our
@@ -43,7 +46,7 @@ LIKE_OUTPUT = 0.12
 # own choice.
 ALONG_CM, UP_CM, WIDTH_LOG = 15.0, 40.0, 1.5
 
-Optic = tuple[float, object]
+Optic = tuple[float, object, str]
 
 
 @dataclass(frozen=True)
@@ -173,16 +176,18 @@ class Following:
         own = 4 * self.many + SHARED + 3 * (number - 1) + np.arange(3)
         deviation = np.array([usual_deviation.beam, usual_deviation.edge, usual_deviation.spill])
         measured = one.fixture.optic is not None
-        alike = np.zeros(3) if measured else OPTIC_ALIKE
+        stated = bool(one.old.emitter and one.fixture.emitter)
+        alike = np.zeros(3) if measured else STATED_ALIKE if stated else OPTIC_ALIKE
         self.carry[own, 4 * self.few + OF_INTENSITY] = alike
-        usual = np.array([NOMINAL_SHARED[BEAM], usual_edge(one.fixture), NOMINAL_SHARED[SPILL]])
+        usual = np.array([NOMINAL_SHARED[BEAM], usual_edge(one.fixture), usual_spill(one.fixture)])
         # Alike is how far each is from what is usual for its beam.
         self.shift[own] = usual - alike * self.fit.prior[4 * self.few + OF_INTENSITY]
-        if not measured:
+        if not measured and not stated:
             self.shift[own[2]] += SPILL_OF_PEAK * (
                 spill_unit(one.old.beam_deg) - spill_unit(one.fixture.beam_deg)
             )
-        self.added[own] = (MEASURED_PRIOR if measured else OPTIC_PRIOR) * deviation**2
+        back = MEASURED_PRIOR if measured else STATED_PRIOR if stated else OPTIC_PRIOR
+        self.added[own] = back * deviation**2
         for j, at in enumerate(own):
             self.labels[at] = ("optic", optic_of(one.fixture), j)
 
@@ -218,7 +223,7 @@ def spill_unit(beam_deg: float) -> float:
 
 def optic_of(fixture: Fixture) -> Optic:
     """Return what sets one optic apart from another."""
-    return fixture.beam_deg, fixture.optic
+    return fixture.beam_deg, fixture.optic, fixture.emitter
 
 
 def new_optics(before: Sequence[Fixture], after: Sequence[Fixture]) -> list[int]:

@@ -153,6 +153,10 @@ class Tank:
         return ~self.rim.holds(x_cm, y_cm)
 
 
+# What shapes a beam: nothing, a lens, a reflector, a diffusing plate.
+EMITTERS = ("bare", "lens", "reflector", "diffuser")
+
+
 @dataclass(frozen=True)
 class Fixture:
     """One thing that shines, as the keeper measured it.
@@ -162,7 +166,7 @@ class Fixture:
     turned by turn_deg about the vertical and then tilted by tilt_deg about its own length, above
     zero so that it shines to the back when not turned. The level is a share of full output [1].
     `optic` is what it was measured to send for 1 of its beam's model intensity, None for that
-    alone.
+    alone. `emitter` is what shapes its beam, one of EMITTERS, "" where nobody said.
     """
 
     x_cm: float
@@ -177,6 +181,7 @@ class Fixture:
     name: str = ""
     tilt_deg: float = 0.0
     optic: MeasuredOptic | None = None
+    emitter: str = ""
 
 
 def in_rock(

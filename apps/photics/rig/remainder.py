@@ -31,6 +31,8 @@ REMAINDER_RANGES = (0.25, 0.4)
 NOISE_FACTORS = (1.0, 1.3, 1.7, 2.2)
 # How far from the usual they are before any reading [log]: our own choice.
 SIZE_SPREAD, NOISE_SPREAD = 1.0, 0.5
+# Readings by which these are chosen: chosen like those of the smooth map.
+CHOOSING_READINGS = 200
 # Degrees of freedom by which readings foresee each other [1]: chosen, because one bad reading must
 # not decide.
 FORESEEN_DEGREES = 4.0
@@ -62,29 +64,47 @@ def fit_remainder(
     doi:10.1162/089976601300014547) and a prior around the usual ones.
     """
     side = np.sqrt(tank.length_cm * tank.width_cm)
-    trend = basis @ basis.T
-    best, highest = None, -np.inf
+    # What a few hundred readings say of it, more would only repeat.
+    few = np.linspace(0, len(values) - 1, min(len(values), CHOOSING_READINGS)).round().astype(int)
+    trend = basis[few] @ basis[few].T
+    best, highest = (REMAINDER, REMAINDER_RANGE, 1.0), -np.inf
     for share in REMAINDER_RANGES:
-        lengths = np.array([1.0, 1.0, REMAINDER_DEPTH_RATIO]) * side * share
-        smooth = matern32(distances(points_cm, points_cm, lengths))
+        lengths = remainder_lengths(side, share)
+        smooth = matern32(distances(points_cm[few], points_cm[few], lengths))
         for deviation, factor in product(REMAINDERS, NOISE_FACTORS):
-            noise = noise_variance * factor**2
             gp = fit_residual(
-                points_cm,
-                values,
-                noise_variance=noise,
+                points_cm[few],
+                values[few],
+                noise_variance=noise_variance[few] * factor**2,
                 variance=deviation**2,
                 lengths=lengths,
-                basis=basis,
+                basis=basis[few],
                 prior_variance=np.ones(basis.shape[1]),
                 surface=deviation**2 * smooth + trend,
             )
-            score = foreseen(gp, robust_weight) + unusual(deviation, share, factor)
+            score = foreseen(gp, robust_weight[few]) + unusual(deviation, share, factor)
             if score > highest:
-                best, highest = Remainder(gp, noise, factor), score
-    if best is None:
-        raise np.linalg.LinAlgError("The readings foresee each other under no remainder.")
-    return best
+                best, highest = (deviation, share, factor), score
+    deviation, share, factor = best
+    gp = fit_residual(
+        points_cm,
+        values,
+        noise_variance=noise_variance * factor**2,
+        variance=deviation**2,
+        lengths=remainder_lengths(side, share),
+        basis=basis,
+        prior_variance=np.ones(basis.shape[1]),
+    )
+    return Remainder(gp, noise_variance * factor**2, factor)
+
+
+def remainder_lengths(side_cm: float, share: float) -> FloatArray:
+    """Return the remainder's range along each axis by a `share` of the box's side, (3,) [cm].
+
+    Geometry of the box: `side_cm` [cm], `share` [1].
+    """
+    lengths: FloatArray = np.array([1.0, 1.0, REMAINDER_DEPTH_RATIO]) * side_cm * share
+    return lengths
 
 
 def foreseen(gp: Residual, robust_weight: FloatArray) -> float:

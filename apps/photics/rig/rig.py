@@ -70,12 +70,29 @@ Geometry = tuple[Images, FloatArray, FloatArray]
 Precision = np.dtype[np.floating]
 
 
+# Edge and spill by what shapes a beam [1]. A diode or a diffusing plate shines as a power of the
+# cosine, whose edge is 1; a lens throws a flat top with a soft shoulder, whose edge is fitted best
+# by 2.8, taken a little softer; a reflector throws a bell, whose edge is about 1 too, and what its
+# rim lets out. Chosen, because these shapes give them; makes differ.
+EMITTER_EDGE = {"bare": 1.0, "diffuser": 1.0, "lens": 2.6, "reflector": 1.0}
+EMITTER_SPILL = {"bare": 0.03, "diffuser": 0.1, "lens": 0.1, "reflector": 0.1}
+
+
+def usual_spill(fixture: Fixture) -> float:
+    """Return the log spill a fixture's beam is taken to have before any reading [log]."""
+    if fixture.optic is not None or not fixture.emitter:
+        return float(NOMINAL_SHARED[SPILL])
+    return float(np.log(EMITTER_SPILL[fixture.emitter]))
+
+
 def usual_edge(fixture: Fixture) -> float:
     """Return the edge a fixture's beam is taken to have before any reading [1]."""
     shaped = float(NOMINAL_SHARED[EDGE])
     if fixture.optic is not None:
         # What it was measured to send is held against the shaped intensity.
         return shaped
+    if fixture.emitter:
+        return EMITTER_EDGE[fixture.emitter]
     return float(np.interp(fixture.beam_deg, (LENS_DEG, BARE_DEG), (shaped, BARE_EDGE)))
 
 
@@ -123,6 +140,7 @@ class Rig:
         # held against, whatever hangs beside it.
         if all(fixture.optic is None for fixture in self.fixtures):
             shared[EDGE] = np.mean([usual_edge(fixture) for fixture in self.fixtures])
+            shared[SPILL] = np.mean([usual_spill(fixture) for fixture in self.fixtures])
         return np.concatenate([np.log(self.levels), np.zeros(3 * self.many), shared])
 
     def split(self, theta: FloatArray) -> tuple[FloatArray, FloatArray, FloatArray]:
