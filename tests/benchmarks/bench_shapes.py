@@ -10,7 +10,8 @@ import numpy as np
 
 from apps.photics.field.light_field import fit_light_field
 from apps.photics.ground.scene import Fixture, Tank
-from apps.photics.rig.rig import ATTENUATION, BOTTOM, EDGE, PANE, SPILL, Rig
+from apps.photics.rig.nominal import ATTENUATION, BOTTOM, EDGE, PANE, SPILL
+from apps.photics.rig.rig import Rig
 
 from .photon_world import Lamp, bare
 from .shape_worlds import BOX, CORNER, KINDS, places, shape_world

@@ -16,7 +16,7 @@ from apps.photics.optics.beam import half_logcos
 from apps.photics.rig.calibration import Calibrated, PriorDeviations
 from apps.photics.rig.changed_optic import RefittedRig
 from apps.photics.rig.flux import OF_INTENSITY, flux_of, flux_slopes
-from apps.photics.rig.rig import BEAM, NOMINAL_SHARED, SHARED, usual_edge, usual_spill
+from apps.photics.rig.nominal import BEAM, NOMINAL_SHARED, SHARED, usual_edge, usual_spill
 
 # What a change makes unsure: the light an optic passes on [log], and how much of a height's or
 # place's old error is a new one after a move [1]. Our own choice.

@@ -14,8 +14,9 @@ from apps.photics.ground.arrays import BoolArray, FloatArray, IntArray
 from apps.photics.ground.estimate import Disagreement, FieldSummary, Parameter
 from apps.photics.optics.beam import half_logcos
 from apps.photics.rig.calibration import Calibrated
+from apps.photics.rig.nominal import ATTENUATION, BEAM, PANE
 from apps.photics.rig.residual import t_log_density
-from apps.photics.rig.rig import ATTENUATION, BEAM, PANE, Rig
+from apps.photics.rig.rig import Rig
 
 # A reading disagrees when its misfit is this many deviations and also this large [log PAR]: our own
 # choice.

@@ -6,7 +6,8 @@ from apps.photics.ground.arrays import ArrayLike, BoolArray, FloatArray, RealArr
 from apps.photics.ground.water import WATER_INDEX, slope_at_distance
 from apps.photics.optics.beam import Images
 from apps.photics.optics.bottom import bottom_return
-from apps.photics.rig.rig import BOTTOM, Rig
+from apps.photics.rig.nominal import BOTTOM
+from apps.photics.rig.rig import Rig
 
 # A branch a centimetre thick, three centimetres off, hides this half angle [degrees]: chosen, as a
 # staghorn's branch stands over the next.

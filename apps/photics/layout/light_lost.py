@@ -5,7 +5,7 @@ import numpy as np
 from apps.photics.ground.arrays import FloatArray
 from apps.photics.ground.scene import Fixture, Tank
 from apps.photics.optics.beam import half_logcos, intensity, lay_emitters
-from apps.photics.rig.rig import EDGE, NOMINAL_SHARED, SPILL
+from apps.photics.rig.nominal import EDGE, NOMINAL_SHARED, SPILL
 
 # Cells along each side of the surface the light is counted on: chosen, because from 10 cm up four
 # times as many change the share by less than a hundredth; a narrow beam at 5 cm needs more.

@@ -9,7 +9,8 @@ from apps.photics.layout.planned_light import AXIAL_TO_PPF, NORMAL_90
 from apps.photics.rig.calibration import Calibrated
 from apps.photics.rig.fixture_light import OutputEstimate
 from apps.photics.rig.flux import OF_INTENSITY, flux_of, flux_slopes
-from apps.photics.rig.rig import SHARED, Rig
+from apps.photics.rig.nominal import SHARED
+from apps.photics.rig.rig import Rig
 from apps.photics.rig.tank_optics import OF_TANK, TankLaw
 
 

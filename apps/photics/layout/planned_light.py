@@ -26,8 +26,9 @@ from apps.photics.rig.flux import (
     flux_slopes,
     log_flux,
 )
+from apps.photics.rig.nominal import NOMINAL_SHARED, SHARED
 from apps.photics.rig.remainder import REMAINDER
-from apps.photics.rig.rig import NOMINAL_SHARED, SHARED, Rig
+from apps.photics.rig.rig import Rig
 from apps.photics.rig.tank_optics import USUAL_LAW, TankLaw
 
 # By definition of the units [cm2/m2].

@@ -22,7 +22,8 @@ from apps.photics.layout.unit_response import bottom_kernel, mirrors
 from apps.photics.optics.bottom import bottom_cells
 from apps.photics.optics.daylight import daylight_at
 from apps.photics.rig.fixture_light import OutputEstimate
-from apps.photics.rig.rig import BOTTOM, Rig, images_in
+from apps.photics.rig.nominal import BOTTOM
+from apps.photics.rig.rig import Rig, images_in
 
 # A point counts as in its band by how likely it is there when the light is off by this much, a
 # deviation in log PAR [1]: chosen, so that small misses cost little and no share jumps.

@@ -15,12 +15,9 @@ import numpy as np
 from apps.photics.ground.arrays import ArrayLike, FloatArray, IntArray, RealArray
 from apps.photics.ground.scene import Fixture, Rock, Tank
 from apps.photics.rig.flux import OF_INTENSITY, flux_of, flux_slopes
+from apps.photics.rig.nominal import SHARED
 from apps.photics.rig.ray_light import LightParts
-from apps.photics.rig.rig import (
-    CHUNK_POINTS,
-    SHARED,
-    Rig,
-)
+from apps.photics.rig.rig import CHUNK_POINTS, Rig
 
 
 class RefittedRig:

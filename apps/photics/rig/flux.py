@@ -9,7 +9,7 @@ from apps.photics.ground.arrays import FloatArray
 from apps.photics.ground.measured_optic import MeasuredOptic
 from apps.photics.ground.scene import Fixture
 from apps.photics.optics.beam import LN2, half_logcos
-from apps.photics.rig.rig import BEAM, EDGE, SPILL
+from apps.photics.rig.nominal import BEAM, EDGE, SPILL
 
 # Middles of 400 bands from the axis to a right angle [rad]: chosen, because twice as many change no
 # flux by a thousandth.

@@ -11,7 +11,7 @@ from apps.photics.ground.measured_optic import ANGLES_DEG as RATIO_ANGLES_DEG
 from apps.photics.ground.measured_optic import TURNS_DEG, MeasuredOptic, measured_optic
 from apps.photics.optics.beam import LN2, half_logcos
 from apps.photics.photometry.distribution import PROFILE_TURNS_DEG, Opening, Photometry
-from apps.photics.rig.rig import EDGE, NOMINAL_SHARED, SPILL
+from apps.photics.rig.nominal import EDGE, NOMINAL_SHARED, SPILL
 
 # Grid on which distributions are compared, middles of bands [degrees]: chosen, because no file
 # is measured finer.

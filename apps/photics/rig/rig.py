@@ -30,6 +30,18 @@ from apps.photics.optics.outline_images import OutlineImages, unfold_outline
 from apps.photics.optics.ray_geometry import ray_geometry_of
 from apps.photics.optics.shade import find_blocks
 from apps.photics.optics.surface import Crossing, came_in
+from apps.photics.rig.nominal import (
+    ATTENUATION,
+    BEAM,
+    BOTTOM,
+    EDGE,
+    FACE_X,
+    NOMINAL_SHARED,
+    PANE,
+    SPILL,
+    usual_edge,
+    usual_spill,
+)
 from apps.photics.rig.ray_light import (
     Emitters,
     FollowedRays,
@@ -39,25 +51,12 @@ from apps.photics.rig.ray_light import (
     left_by_panes,
 )
 
-# How many parameters all fixtures share, by definition in the list above, and their places.
-SHARED = 8
-BEAM, EDGE, SPILL, ATTENUATION, PANE, BOTTOM, FACE_X, FACE_Y = range(SHARED)
 # Points handled at once: chosen, because it keeps the ray arrays within a few MB, where numpy is
 # fastest.
 CHUNK_POINTS = 512
 # Readings handled at once: chosen for a fit, which asks for the same ones again and again. 1,000
 # under 40 fixtures took 2.3 s of CPU in one go, 1.6 by 128.
 CHUNK_READINGS = 128
-# What a rig is taken for before any reading. Edge between a bare diode (1) and a reflector (2),
-# spill an eighth of the core, K and returns of a clear, sparsely sanded tank: our own choice.
-NOMINAL_SHARED = np.array([0.0, 1.6, np.log(0.12), np.log(0.003), -0.03, np.log(0.2), 0.0, 0.0])
-
-# A diode without an optic shines by Lambert's law: 120 degrees wide, with an edge of 1. A beam as
-# wide may be one or a wide reflector's, so its edge is taken near that; from LENS_DEG down it is
-# shaped by an optic [degrees, 1]. Our own choice.
-LENS_DEG, BARE_DEG, BARE_EDGE = 90.0, 120.0, 1.2
-
-
 # However bright the window is said to be, fixtures give at least this of a reading [1]: chosen,
 # because a lamp that gives nothing has no log.
 DAYLIGHT_LEAVES = 0.1
@@ -68,32 +67,6 @@ DAYLIGHT_LEAVES = 0.1
 Geometry = tuple[Images, FloatArray, FloatArray]
 # Single where many points want speed, else double.
 Precision = np.dtype[np.floating]
-
-
-# Edge and spill by what shapes a beam [1]. A diode or a diffusing plate shines as a power of the
-# cosine, whose edge is 1; a lens throws a flat top with a soft shoulder, whose edge is fitted best
-# by 2.8, taken a little softer; a reflector throws a bell, whose edge is about 1 too, and what its
-# rim lets out. Chosen, because these shapes give them; makes differ.
-EMITTER_EDGE = {"bare": 1.0, "diffuser": 1.0, "lens": 2.6, "reflector": 1.0}
-EMITTER_SPILL = {"bare": 0.03, "diffuser": 0.1, "lens": 0.1, "reflector": 0.1}
-
-
-def usual_spill(fixture: Fixture) -> float:
-    """Return the log spill a fixture's beam is taken to have before any reading [log]."""
-    if fixture.optic is not None or not fixture.emitter:
-        return float(NOMINAL_SHARED[SPILL])
-    return float(np.log(EMITTER_SPILL[fixture.emitter]))
-
-
-def usual_edge(fixture: Fixture) -> float:
-    """Return the edge a fixture's beam is taken to have before any reading [1]."""
-    shaped = float(NOMINAL_SHARED[EDGE])
-    if fixture.optic is not None:
-        # What it was measured to send is held against the shaped intensity.
-        return shaped
-    if fixture.emitter:
-        return EMITTER_EDGE[fixture.emitter]
-    return float(np.interp(fixture.beam_deg, (LENS_DEG, BARE_DEG), (shaped, BARE_EDGE)))
 
 
 class Rig:

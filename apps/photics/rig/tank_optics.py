@@ -4,12 +4,7 @@ from dataclasses import dataclass
 
 from apps.photics.ground.arrays import FloatArray
 from apps.photics.rig.calibration import PriorDeviations
-from apps.photics.rig.rig import (
-    ATTENUATION,
-    BOTTOM,
-    NOMINAL_SHARED,
-    PANE,
-)
+from apps.photics.rig.nominal import ATTENUATION, BOTTOM, NOMINAL_SHARED, PANE
 
 OF_TANK = (ATTENUATION, PANE, BOTTOM)
 

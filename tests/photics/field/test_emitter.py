@@ -8,7 +8,7 @@ import pytest
 
 from apps.photics.field.light_field import fit_light_field
 from apps.photics.ground.scene import EMITTERS, Fixture
-from apps.photics.rig.rig import EMITTER_EDGE, EMITTER_SPILL, usual_edge
+from apps.photics.rig.nominal import EMITTER_EDGE, EMITTER_SPILL, usual_edge
 from tests.photics.changed import FOLDER, changes_of
 
 # Tanks whose narrower optic is of another kind than the first.

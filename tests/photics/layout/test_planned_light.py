@@ -8,7 +8,8 @@ from apps.photics.layout.branch_shadow import branch_shadow
 from apps.photics.layout.light_lost import light_lost
 from apps.photics.layout.planned_light import PlannedRig, log_axial, planned_field
 from apps.photics.rig.fixture_light import output_estimate
-from apps.photics.rig.rig import EDGE, NOMINAL_SHARED, SPILL, Rig
+from apps.photics.rig.nominal import EDGE, NOMINAL_SHARED, SPILL
+from apps.photics.rig.rig import Rig
 
 TWO_FEET = 60.96
 PLAIN = NOMINAL_SHARED.copy()

@@ -13,8 +13,9 @@ from apps.photics.layout.planned_light import planned_field
 from apps.photics.optics import orientation
 from apps.photics.photometry.ies import read_ies
 from apps.photics.rig.fixture_light import output_estimate
+from apps.photics.rig.nominal import ATTENUATION, BOTTOM, EDGE, SPILL
 from apps.photics.rig.optic_fit import fit_optic, model_shape
-from apps.photics.rig.rig import ATTENUATION, BOTTOM, EDGE, SPILL, Rig
+from apps.photics.rig.rig import Rig
 from tests.photics.photometric_files import ies_text, lopsided
 from tests.photics.point_source import beam_exponent
 

@@ -7,7 +7,8 @@ import pytest
 
 from apps.photics.ground.scene import Brace, Fixture, Rock, Tank
 from apps.photics.optics.outline_images import EMITTERS_AT_ONCE
-from apps.photics.rig.rig import BOTTOM, PANE, Rig
+from apps.photics.rig.nominal import BOTTOM, PANE
+from apps.photics.rig.rig import Rig
 
 BOX = Tank(60, 45, 50)
 SQUARE = Tank(60, 45, 50, shape="outline", outline_cm=((0, 0), (60, 0), (60, 45), (0, 45)))

@@ -7,7 +7,8 @@ from apps.photics.ground.scene import Fixture, Tank
 from apps.photics.optics.beam import half_logcos, intensity
 from apps.photics.rig.changed_optic import RefittedRig
 from apps.photics.rig.flux import ANGLES, OF_INTENSITY, flux_of, flux_slopes
-from apps.photics.rig.rig import BEAM, EDGE, NOMINAL_SHARED, SHARED, SPILL, Rig
+from apps.photics.rig.nominal import BEAM, EDGE, NOMINAL_SHARED, SHARED, SPILL
+from apps.photics.rig.rig import Rig
 
 TANK = Tank(80.0, 50.0, 45.0)
 TRIO = (

@@ -9,7 +9,8 @@ import pytest
 
 from apps.photics.ground.scene import Fixture, Tank
 from apps.photics.optics.beam import LOG_INTO_WATER, look_up
-from apps.photics.rig.rig import ATTENUATION, BOTTOM, EDGE, PANE, SPILL, Rig
+from apps.photics.rig.nominal import ATTENUATION, BOTTOM, EDGE, PANE, SPILL
+from apps.photics.rig.rig import Rig
 
 INCH_CM = 2.54
 GONE = -30.0

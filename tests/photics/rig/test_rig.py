@@ -4,7 +4,8 @@ import numpy as np
 import pytest
 
 from apps.photics.ground.scene import Fixture, Rock, Tank
-from apps.photics.rig.rig import ATTENUATION, BOTTOM, CHUNK_READINGS, EDGE, SPILL, Rig
+from apps.photics.rig.nominal import ATTENUATION, BOTTOM, EDGE, SPILL
+from apps.photics.rig.rig import CHUNK_READINGS, Rig
 from tests.photics.point_source import beam_exponent, point_source_umol
 
 WIDE = Tank(400.0, 400.0, 30.0)
