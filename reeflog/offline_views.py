@@ -13,7 +13,7 @@ from django.views.decorators.cache import never_cache
 # Everything the pages that work without a network load.
 FILES = (
     "css/variables.css", "css/base.css", "css/layout.css", "css/forms.css", "css/blocks.css",
-    "css/print.css", "css/pages/survey_enter.css", "css/pages/coral_round.css",
+    "css/print.css", "css/surveys/entry/survey_enter.css", "css/corals/notes/coral_round.css",
     "img/mark.svg", "img/mark-192.png",
     "js/page.js", "js/drafts.js", "js/lengths.js", "js/marks.js", "js/survey_enter.js",
     "js/coral_round.js",

@@ -165,7 +165,7 @@ def test_account_pages_wear_our_look(client, owner, path):
     # Signed in through the door: some pages ask when the keeper last did that.
     sign_in(client)
     page = client.get(f"/accounts/{path}/", follow=True).content.decode()
-    assert 'class="top__name"' in page and "css/pages/account.css" in page
+    assert 'class="top__name"' in page and "css/accounts/account.css" in page
 
 
 def test_two_step_sign_in_asks_for_a_code(client, owner):

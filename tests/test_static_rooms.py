@@ -1,0 +1,54 @@
+"""Styles and scripts are where the pages name them, in the rooms of those pages."""
+
+import re
+
+import pytest
+
+from tests.paths import ROOT
+
+STATIC, TEMPLATES = ROOT / "static", ROOT / "templates"
+NAMED = re.compile(r"""\{% static ['"]([^'"]+)['"]""")
+# Lowest first, as imports point; allauth's pages are dressed by accounts.
+APPS = (
+    "accounts", "allauth", "clubs", "tanks", "lighting", "surveys", "lightmap", "corals",
+    "outcomes", "planning", "sharing", "api",
+)  # fmt: skip
+SHEETS = sorted(
+    str(path.relative_to(STATIC)) for app in APPS for path in (STATIC / "css" / app).rglob("*.css")
+)
+SHARED = sorted(str(path.relative_to(STATIC)) for path in (STATIC / "css/pages").glob("*.css"))
+
+
+def rooms_naming(name):
+    """Return the folders of the templates that name a static file, each as a tuple of its parts."""
+    pages = (path for path in TEMPLATES.rglob("*.html") if name in NAMED.findall(path.read_text()))
+    return {path.relative_to(TEMPLATES).parent.parts for path in pages}
+
+
+def room_of(name):
+    """Return where a sheet belongs: the lowest app that wears it, its room if there is but one."""
+    rooms = rooms_naming(name)
+    app = min((room[0] for room in rooms), key=APPS.index)
+    inside = {room for room in rooms if room[0] == app}
+    return inside.pop() if len(inside) == 1 else (app,)
+
+
+def test_every_static_name_of_a_template_is_a_file():
+    """One behind an `if` is asked for only by the page it breaks."""
+    named = {
+        (str(path.relative_to(TEMPLATES)), name)
+        for path in TEMPLATES.rglob("*.html")
+        for name in NAMED.findall(path.read_text())
+    }
+    assert len(named) > 100
+    assert {(page, name) for page, name in named if not (STATIC / name).is_file()} == set()
+
+
+@pytest.mark.parametrize("name", SHEETS)
+def test_a_sheet_is_in_the_room_of_its_pages(name):
+    assert tuple(name.split("/")[1:-1]) == room_of(name)
+
+
+@pytest.mark.parametrize("name", SHARED)
+def test_a_sheet_of_no_room_dresses_several_apps(name):
+    assert len({room[0] for room in rooms_naming(name)}) > 1
