@@ -15,11 +15,12 @@ FILES = (
     "css/variables.css", "css/base.css", "css/layout.css", "css/forms.css", "css/blocks.css",
     "css/print.css", "css/surveys/entry/survey_enter.css", "css/corals/notes/coral_round.css",
     "img/mark.svg", "img/mark-192.png",
-    "js/page.js", "js/drafts.js", "js/lengths.js", "js/marks.js", "js/survey_enter.js",
-    "js/coral_round.js",
-    "js/entry/desk.js", "js/entry/drawing.js", "js/entry/keeping.js", "js/entry/keys.js",
-    "js/entry/marker.js", "js/entry/nearby.js", "js/entry/notes.js", "js/entry/offline.js",
-    "js/entry/points.js", "js/entry/screen.js", "js/entry/sending.js", "js/entry/store.js",
+    "js/page.js", "js/drafts.js", "js/lengths.js", "js/marker.js", "js/marks.js",
+    "js/surveys/entry/desk.js", "js/surveys/entry/drawing.js", "js/surveys/entry/keeping.js",
+    "js/surveys/entry/keys.js", "js/surveys/entry/nearby.js", "js/surveys/entry/offline.js",
+    "js/surveys/entry/points.js", "js/surveys/entry/screen.js", "js/surveys/entry/sending.js",
+    "js/surveys/entry/store.js", "js/surveys/entry/survey_enter.js",
+    "js/corals/notes/coral_round.js", "js/corals/notes/notes.js",
 )  # fmt: skip
 WORKER = "js/service_worker.js"
 PAPER, DEEP = "#f5f1e8", "#0f4c55"

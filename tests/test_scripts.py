@@ -8,7 +8,7 @@ import pytest
 
 from tests.paths import ROOT
 
-TESTS = sorted((ROOT / "tests" / "js").glob("*.test.mjs"))
+TESTS = sorted((ROOT / "tests" / "js").rglob("*.test.mjs"))
 
 
 def test_scripts_without_a_page():

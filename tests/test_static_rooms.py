@@ -13,10 +13,16 @@ APPS = (
     "accounts", "allauth", "clubs", "tanks", "lighting", "surveys", "lightmap", "corals",
     "outcomes", "planning", "sharing", "api",
 )  # fmt: skip
-SHEETS = sorted(
-    str(path.relative_to(STATIC)) for app in APPS for path in (STATIC / "css" / app).rglob("*.css")
-)
-SHARED = sorted(str(path.relative_to(STATIC)) for path in (STATIC / "css/pages").glob("*.css"))
+IMPORTED = re.compile(r'from "(\.[^"]+)"')
+
+
+def names(folder, pattern):
+    return sorted(str(path.relative_to(STATIC)) for path in (STATIC / folder).glob(pattern))
+
+
+SCRIPTS = names("js", "**/*.js")
+SHEETS = [name for name in names("css", "*/**/*.css") if not name.startswith("css/pages/")]
+SHARED = names("css/pages", "*.css")
 
 
 def rooms_naming(name):
@@ -26,7 +32,7 @@ def rooms_naming(name):
 
 
 def room_of(name):
-    """Return where a sheet belongs: the lowest app that wears it, its room if there is but one."""
+    """Return where a file belongs: the lowest app that names it, its room if there is but one."""
     rooms = rooms_naming(name)
     app = min((room[0] for room in rooms), key=APPS.index)
     inside = {room for room in rooms if room[0] == app}
@@ -52,3 +58,27 @@ def test_a_sheet_is_in_the_room_of_its_pages(name):
 @pytest.mark.parametrize("name", SHARED)
 def test_a_sheet_of_no_room_dresses_several_apps(name):
     assert len({room[0] for room in rooms_naming(name)}) > 1
+
+
+def imports_of(name):
+    """Return the modules that a script imports, by their static names."""
+    text, here = (STATIC / name).read_text(), (STATIC / name).parent
+    return [str((here / path).resolve().relative_to(STATIC)) for path in IMPORTED.findall(text)]
+
+
+@pytest.mark.parametrize("name", SCRIPTS)
+def test_a_script_is_in_the_room_of_its_pages(name):
+    folder, rooms = tuple(name.split("/")[1:-1]), rooms_naming(name)
+    if folder and rooms:
+        assert folder == room_of(name)
+    elif rooms:
+        assert rooms == {()} or len({room[0] for room in rooms}) > 1
+
+
+@pytest.mark.parametrize("name", SCRIPTS)
+def test_a_script_imports_from_no_app_above_it(name):
+    app = name.split("/")[1:-1][:1]
+    for other in imports_of(name):
+        assert (STATIC / other).is_file(), other
+        above = other.split("/")[1:-1][:1]
+        assert not above or (app and APPS.index(above[0]) <= APPS.index(app[0])), other

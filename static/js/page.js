@@ -1,7 +1,7 @@
 // What every page does: says when the server could not be reached, keeps typed forms, and tells sign-up the time zone.
 
 import { keepForms, keepFragment } from "./drafts.js";
-import { forgetKeeper, rememberKeeper, unsentOf } from "./entry/marker.js";
+import { forgetKeeper, rememberKeeper, unsentOf } from "./marker.js";
 
 const notice = document.querySelector("#notice");
 

@@ -1,7 +1,7 @@
 import assert from "node:assert/strict";
 import { beforeEach, test } from "node:test";
 
-import { databaseOf, forgetKeeper, lastKeeper, rememberKeeper, setUnsent, unsentOf } from "../../static/js/entry/marker.js";
+import { databaseOf, forgetKeeper, lastKeeper, rememberKeeper, setUnsent, unsentOf } from "../../static/js/marker.js";
 
 let deleted;
 

@@ -276,7 +276,8 @@ def test_the_worker_keeps_every_module_the_page_imports():
     from reeflog.offline_views import FILES
 
     static = ROOT / "static"
-    seen, todo = set(), ["js/page.js", "js/survey_enter.js", "js/coral_round.js"]
+    pages = ["js/surveys/entry/survey_enter.js", "js/corals/notes/coral_round.js"]
+    seen, todo = set(), ["js/page.js", *pages]
     while todo:
         name = todo.pop()
         seen.add(name)

@@ -5,8 +5,8 @@
 // is asked: an edit of a point has one revision more than this device knows of, and edits go out
 // in the order of their sequence numbers.
 
-import { newMark } from "../marks.js";
-import { databaseOf, setUnsent } from "./marker.js";
+import { newMark } from "../../marks.js";
+import { databaseOf, setUnsent } from "../../marker.js";
 
 const COLUMNS = ["x_cm", "y_cm", "depth_cm", "value_umol", "spread_umol"];
 const STORES = ["edits", "points", "meta"];

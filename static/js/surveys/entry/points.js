@@ -1,6 +1,6 @@
 // The way through a survey's points: which one is next, which are left, and points off the plan.
 
-import { newMark } from "../marks.js";
+import { newMark } from "../../marks.js";
 
 export class Walk {
   #free = null;

@@ -1,7 +1,7 @@
 import assert from "node:assert/strict";
 import { test } from "node:test";
 
-import { Typed, listenToKeys } from "../../static/js/entry/keys.js";
+import { Typed, listenToKeys } from "../../../../static/js/surveys/entry/keys.js";
 
 function typedBy(...keys) {
   const typed = new Typed();

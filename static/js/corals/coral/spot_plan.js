@@ -1,7 +1,7 @@
 // Tapping the plan or the front view fills the numbers of a place; typing moves the mark.
 // The numbers are the form: without this module, or by keyboard, they do the same alone.
 
-import { typedNumber } from "./lengths.js";
+import { typedNumber } from "../../lengths.js";
 
 function place(root) {
   const cmPerUnit = Number(root.dataset.cmPerUnit);

@@ -1,7 +1,7 @@
 import assert from "node:assert/strict";
 import { test } from "node:test";
 
-import { Walk } from "../../static/js/entry/points.js";
+import { Walk } from "../../../../static/js/surveys/entry/points.js";
 
 const stop = (number) => ({ point: `p${number}`, number, x_cm: number, y_cm: 1, depth_cm: 2, words: "" });
 const planned = [1, 2, 3].map(stop);

@@ -1,7 +1,7 @@
 // The readings table: moves by keyboard, takes a pasted block, grows when needed.
 // Without it the table is a plain form; the server decides what is a reading.
 
-import { newMark } from "./marks.js";
+import { newMark } from "../../marks.js";
 
 const ROW = ".readings__row";
 const FORM = "#survey-readings";

@@ -1,7 +1,7 @@
 import assert from "node:assert/strict";
 import { test } from "node:test";
 
-import { expectation, farFrom, firstLook, ofLowHigh, ofSeveral } from "../../static/js/entry/nearby.js";
+import { expectation, farFrom, firstLook, ofLowHigh, ofSeveral } from "../../../../static/js/surveys/entry/nearby.js";
 
 const TANK = { length: 60, width: 30, depth: 40 };
 

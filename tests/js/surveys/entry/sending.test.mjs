@@ -1,7 +1,7 @@
 import assert from "node:assert/strict";
 import { afterEach, beforeEach, test } from "node:test";
 
-import { Sender } from "../../static/js/entry/sending.js";
+import { Sender } from "../../../../static/js/surveys/entry/sending.js";
 
 const PAGE = { pk: 4, keeper: "7", urls: { sync: "/sync/" } };
 const real = { setTimeout: globalThis.setTimeout, clearTimeout: globalThis.clearTimeout, fetch: globalThis.fetch };

@@ -1,6 +1,6 @@
 // What the keeper sees beside the tank: where to measure, what was typed, what was read and kept.
 
-import { lengthText, typedNumber } from "../lengths.js";
+import { lengthText, typedNumber } from "../../lengths.js";
 import { Drawing } from "./drawing.js";
 import { firstLook } from "./nearby.js";
 

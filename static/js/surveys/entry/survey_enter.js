@@ -2,11 +2,11 @@
 // when it can be. Works from what the server put in the page, or, started without a network, from
 // what this device kept when the page was last opened.
 
-import { Desk } from "./entry/desk.js";
-import { lastKeeper } from "./entry/marker.js";
-import { startWithoutNetworkFromNowOn, stayBesideTheTank } from "./entry/offline.js";
-import { Sender } from "./entry/sending.js";
-import { openStore } from "./entry/store.js";
+import { Desk } from "./desk.js";
+import { lastKeeper } from "../../marker.js";
+import { startWithoutNetworkFromNowOn, stayBesideTheTank } from "./offline.js";
+import { Sender } from "./sending.js";
+import { openStore } from "./store.js";
 
 const $ = (selector) => document.querySelector(selector);
 const keeper = document.body.dataset.keeper || lastKeeper();

@@ -2,10 +2,10 @@
 // can be. Works from what the server put in the page or, started without a network, from what this
 // device kept when the page was last opened.
 
-import { lastKeeper } from "./entry/marker.js";
-import { openNotes } from "./entry/notes.js";
-import { startWithoutNetworkFromNowOn, stayBesideTheTank } from "./entry/offline.js";
-import { Sender } from "./entry/sending.js";
+import { lastKeeper } from "../../marker.js";
+import { openNotes } from "./notes.js";
+import { startWithoutNetworkFromNowOn, stayBesideTheTank } from "../../surveys/entry/offline.js";
+import { Sender } from "../../surveys/entry/sending.js";
 
 const $ = (selector) => document.querySelector(selector);
 const keeper = document.body.dataset.keeper || lastKeeper();

@@ -1,7 +1,7 @@
 // Dragging a fixture, or moving it by keys or sliders, types into its numbers; the numbers ask the
 // server. Without this module the numbers and the button do the same.
 
-import { typedNumber } from "./lengths.js";
+import { typedNumber } from "../../lengths.js";
 
 const form = document.querySelector("[data-what-if]");
 const stage = JSON.parse(document.getElementById("what-if-stage").textContent);

@@ -5,9 +5,9 @@
 // changed while it was on its way is sent again. `knows` is the server's version that was on the
 // screen when it was changed, so that what a page saved meanwhile is not lost under it.
 
-import { setUnsent } from "./marker.js";
-import { newMark } from "../marks.js";
-import { done, openDatabase, result } from "./store.js";
+import { setUnsent } from "../../marker.js";
+import { newMark } from "../../marks.js";
+import { done, openDatabase, result } from "../../surveys/entry/store.js";
 
 const BATCH = 20;
 // A photo of a phone over a slow network [ms].

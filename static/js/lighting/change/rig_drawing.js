@@ -2,7 +2,7 @@
 // keys.
 // The numbers in the rows are the form: this module reads and fills them, and draws what they say.
 
-import { typedNumber } from "./lengths.js";
+import { typedNumber } from "../../lengths.js";
 
 const SVG = "http://www.w3.org/2000/svg";
 const STEP_CM = 1;
