@@ -1,48 +1,24 @@
 """A light change over the API carries the whole state after it, by the rules of its form."""
 
-import datetime as dt
-
 import pytest
 from django.db import connection
 from django.test.utils import CaptureQueriesContext
-from django.utils import timezone
-from rest_framework.test import APIClient
 
 from apps.lighting.hanging import remove_light_change
 from apps.lighting.history import light_history
 from apps.lighting.models import HungFixture, LightChange
 from apps.lighting.rig import rig_in_force
 from apps.photics.limits import FIXTURES_MAX
-from tests.factories import hang, make_day_curve, make_fixture, make_light_change, make_tank
+from tests.api.light_change_bodies import NOW, api, days_ago, entry, url
+from tests.factories import hang, make_day_curve, make_fixture, make_light_change
 from tests.lighting.change.test_light_log import new_url
 from tests.lighting.fixture.test_rig import row_of, rows
 
-NOW = timezone.now()
 CHANNELS = [
     {"name": "Blue", "peak_nm": 450, "share_percent": 60},
     {"name": "White", "white_kelvin": 10000, "share_percent": 40},
 ]
 PLACE = {"x_cm": 30, "y_cm": 25, "height_cm": 20}
-
-
-def days_ago(n):
-    return NOW - dt.timedelta(days=n)
-
-
-def api(user):
-    client = APIClient()
-    client.force_authenticate(user)
-    return client
-
-
-def url(tank, pk=None):
-    return f"/api/v1/tanks/{tank.pk}/light-changes/" + (f"{pk}/" if pk else "")
-
-
-def entry(days, *hung, **fields):
-    """Return the body of a change some days ago."""
-    body = {"happened_at": days_ago(days).isoformat(), "summary": f"{days} ago", "hung": hung}
-    return body | fields
 
 
 @pytest.fixture
@@ -198,6 +174,31 @@ def test_many_rows_take_no_more_queries(client, tank, panel):
     assert counts[1] <= counts[0] + 1
 
 
+def test_change_starts_day_curves_beside_what_it_hangs(post, tank, panel):
+    blue = make_day_curve(tank, name="Blue", group="blue", share_percent=None)
+    white = make_day_curve(
+        tank, name="White", group="white", share_percent=None, points=[[600, 100], [1080, 100]]
+    )
+    change = post(9, {"fixture": panel.pk} | PLACE, starts=[blue.pk, white.pk])
+    assert [(d["name"], d["day_curve"]) for d in change["days"]] == [
+        ("Blue", blue.pk),
+        ("White", white.pk),
+    ]
+    # Ten hours of blue's 60 % and eight of white's 40 %.
+    assert light_history(tank).schedule_at(NOW).full_hours == pytest.approx(9.2)
+
+
+def test_rig_of_a_removed_fixture_is_still_told(client, tank, owner):
+    panel = make_fixture(owner)
+    hang(make_light_change(tank), panel)
+    panel.delete()
+    (change,) = client.get(url(tank)).data["results"]
+    (number,) = (row["number"] for row in change["hung"])
+    assert change["hung"][0]["fixture"] is None
+    moved = client.post(url(tank), entry(1, {"number": number, "fixture": None, "x_cm": 9}))
+    assert moved.status_code == 201 and rig_in_force(tank, NOW)[0].x_cm == 9
+
+
 # --- What is refused, as in the form ---------------------------------------------------------
 
 FAR = [name for name in HungFixture.SETTINGS if name != "channel_levels"]
@@ -325,79 +326,3 @@ def test_what_cannot_be_read_is_told_beside_what_cannot_be(client, tank, panel, 
     # Without a moment it is not known what hung; what is odd in itself is told all the same.
     late = client.post(url(tank), body | {"happened_at": "late"}, format="json").data
     assert "happened_at" in late and set(late["hung"]) == {0, 1, 2, 3, 4}
-
-
-# --- The day it starts -----------------------------------------------------------------------
-
-
-def test_change_starts_day_curves_beside_what_it_hangs(post, tank, panel):
-    blue = make_day_curve(tank, name="Blue", group="blue", share_percent=None)
-    white = make_day_curve(
-        tank, name="White", group="white", share_percent=None, points=[[600, 100], [1080, 100]]
-    )
-    change = post(9, {"fixture": panel.pk} | PLACE, starts=[blue.pk, white.pk])
-    assert [(d["name"], d["day_curve"]) for d in change["days"]] == [
-        ("Blue", blue.pk),
-        ("White", white.pk),
-    ]
-    # Ten hours of blue's 60 % and eight of white's 40 %.
-    assert light_history(tank).schedule_at(NOW).full_hours == pytest.approx(9.2)
-
-
-def test_start_alone_needs_no_words(client, tank):
-    curve = make_day_curve(tank)
-    body = {"happened_at": days_ago(3).isoformat(), "starts": [curve.pk]}
-    change = client.post(url(tank), body, format="json").data
-    assert (change["reason"], change["summary"]) == ("hours", "Day curve “Summer day”")
-    again = client.put(url(tank, change["id"]), body | {"summary": "Summer"}, format="json")
-    assert len(again.data["days"]) == 1
-    curve.name = "Other"
-    curve.save()
-    patched = client.patch(url(tank, change["id"]), body, format="json")
-    assert patched.status_code == 400 and "same channels" in patched.data["starts"][0]
-
-
-@pytest.mark.parametrize(
-    ("fields", "wrong"), [({"day_hours": 9}, "day_hours"), ({"starts": [987654]}, "starts")]
-)
-def test_start_that_makes_no_day_is_refused(client, tank, fields, wrong):
-    body = entry(3, starts=[make_day_curve(tank).pk]) | fields
-    answer = client.post(url(tank), body, format="json")
-    assert answer.status_code == 400 and wrong in answer.data
-    assert not LightChange.objects.exists()
-
-
-def test_two_curves_for_the_same_channels_are_refused(client, tank):
-    pks = [make_day_curve(tank, group=group).pk for group in ("", "blue")]
-    answer = client.post(url(tank), entry(3, starts=pks), format="json")
-    assert answer.status_code == 400 and "same channels" in answer.data["starts"][0]
-
-
-def test_curve_of_another_tank_is_told_like_none(client, tank, stranger):
-    foreign = make_day_curve(make_tank(stranger))
-    said = [
-        client.post(url(tank), entry(3, starts=[pk]), format="json").data["starts"][0]
-        for pk in (foreign.pk, 987654)
-    ]
-    assert said[0].replace(str(foreign.pk), "987654") == said[1]
-
-
-def test_curves_are_not_asked_of_the_database_by_the_thousand(
-    client, tank, django_assert_max_num_queries
-):
-    curve = make_day_curve(tank)
-    with django_assert_max_num_queries(20):
-        answer = client.post(url(tank), entry(3, starts=[curve.pk] * 1000), format="json")
-    assert answer.status_code == 400
-    assert "at most 50 day curves" in answer.data["starts"][0]
-
-
-def test_rig_of_a_removed_fixture_is_still_told(client, tank, owner):
-    panel = make_fixture(owner)
-    hang(make_light_change(tank), panel)
-    panel.delete()
-    (change,) = client.get(url(tank)).data["results"]
-    (number,) = (row["number"] for row in change["hung"])
-    assert change["hung"][0]["fixture"] is None
-    moved = client.post(url(tank), entry(1, {"number": number, "fixture": None, "x_cm": 9}))
-    assert moved.status_code == 201 and rig_in_force(tank, NOW)[0].x_cm == 9

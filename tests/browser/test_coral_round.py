@@ -8,8 +8,8 @@ from playwright.sync_api import expect
 
 from apps.corals.models import HealthNote, Photo
 from apps.corals.notes.noting import save_note
+from tests.browser.beside_tank import SMALL_PHONE, eventually, wait_for_worker
 from tests.browser.conftest import sign_in
-from tests.browser.test_offline_entry import SMALL_PHONE, eventually, wait_for_worker
 from tests.corals.pictures import encoded
 from tests.factories import make_coral, make_note, make_tank, make_user
 

@@ -1,124 +1,30 @@
-"""What corals did beside the light they had: known scenarios give the true numbers and words."""
+"""One event beside the light its coral had: known scenarios give the true numbers and words."""
 
 import datetime as dt
 
-import numpy as np
 import pytest
-from django.utils import timezone
 
-from apps.corals.models import HealthNote, Spot
+from apps.corals.models import Spot
 from apps.lightmap.lightmap import tank_light
 from apps.outcomes.association.correlation import tank_outcomes, why_unknown
-from apps.outcomes.association.events import Direction, corals_with_notes, episodes
 from tests.factories import (
     grid_readings,
     hang,
     make_coral,
     make_light_change,
     make_lit_survey,
-    make_note,
     make_rock,
     make_survey,
 )
+from tests.outcomes.association.pale_corals import date_ago, days_ago, pale
 
-NOW = timezone.now()
-SEEN = HealthNote.Seen
 BRIGHT, DIM = (30, 30, 8), (30, 30, 45)
-
-
-def days_ago(n):
-    return NOW - dt.timedelta(days=n)
-
-
-def date_ago(tank, n):
-    return tank.today() - dt.timedelta(days=n)
-
-
-@pytest.fixture
-def lit(tank):
-    """A tank measured long ago, with ten hours of light a day."""
-    make_survey(tank, taken_at=days_ago(150), readings=grid_readings(tank))
-    make_light_change(
-        tank, happened_at=days_ago(160), factor=1, summary="Hours set", day_hours=10, ramp_hours=0
-    )
-    return tank
 
 
 def only_event(tank):
     outcomes = tank_outcomes(tank)
     (event,) = outcomes.events
     return outcomes.exposed(event)
-
-
-def lighter(tank):
-    return tank_outcomes(tank).comparisons[0]
-
-
-def pale(coral, ago=20, **fields):
-    return make_note(coral, noted_on=date_ago(coral.tank, ago), **fields)
-
-
-# --- Episodes -------------------------------------------------------------------------------
-
-
-def test_notes_within_thirty_days_are_one_episode(tank):
-    coral = make_coral(tank)
-    first = pale(coral, ago=90)
-    pale(coral, ago=61, seen=SEEN.BLEACHING)
-    (found,) = episodes(corals_with_notes(tank)[0], Direction.LIGHTER)
-    assert (found.pk, len(found.note_pks), found.verb) == (first.pk, 2, "paled")
-
-
-def test_sign_beside_the_main_one_makes_an_event(tank):
-    pale(make_coral(tank), seen=SEEN.TISSUE_LOSS, also_seen=["bleaching", "browning"], strength=2)
-    coral = corals_with_notes(tank)[0]
-    (lighter,), (darker,) = (list(episodes(coral, direction)) for direction in Direction)
-    assert (lighter.verb, lighter.severity) == ("bleached", 5)
-    assert (darker.verb, darker.severity) == ("browned", 2)
-
-
-@pytest.mark.parametrize(
-    ("conditions", "steps", "real"),
-    [
-        ((5, 3, 2), -3, True),
-        ((5, 4, 5), -1, False),
-        ((4, 3, None), -1, False),
-        ((3, 5, 6), 2, False),
-    ],
-)
-def test_fall_of_condition_is_from_the_last_before_to_the_worst_in_it(
-    tank, conditions, steps, real
-):
-    """Two steps or more are real: Siebeck et al. 2006, Coral Reefs 25."""
-    coral, (before, *within) = make_coral(tank), conditions
-    pale(coral, ago=50, seen=SEEN.OTHER, condition=before)
-    for ago, condition in zip((40, 30), within, strict=True):
-        pale(coral, ago=ago, condition=condition)
-    (found,) = episodes(corals_with_notes(tank)[0], Direction.LIGHTER)
-    assert (found.decline.change.steps, found.decline.is_real) == (steps, real)
-
-
-def test_condition_said_only_once_shows_no_fall(tank):
-    pale(make_coral(tank), condition=2)
-    (found,) = episodes(corals_with_notes(tank)[0], Direction.LIGHTER)
-    assert found.decline is None
-
-
-def test_longer_silence_begins_a_new_episode(tank):
-    coral = make_coral(tank)
-    pale(coral, ago=90)
-    pale(coral, ago=59)
-    assert len(list(episodes(corals_with_notes(tank)[0], Direction.LIGHTER))) == 2
-
-
-def test_removed_note_makes_no_event(lit):
-    pale(make_coral(lit)).remove()
-    assert tank_outcomes(lit).events == ()
-
-
-def test_note_of_looking_well_makes_no_event(lit):
-    pale(make_coral(lit), seen=SEEN.WELL)
-    assert tank_outcomes(lit).events == ()
 
 
 # --- One event ------------------------------------------------------------------------------
@@ -290,132 +196,3 @@ def test_coral_gone_before_is_no_neighbour(lit):
     pale(make_coral(lit))
     make_coral(lit, name="Gone", gone_on=date_ago(lit, 40))
     assert only_event(lit).neighbours == ()
-
-
-# --- All corals -----------------------------------------------------------------------------
-
-
-def rows_of_corals(tank, depths, **fields):
-    return [
-        make_coral(tank, at_cm=(30, 30, depth), name=f"Coral at {depth}", **fields)
-        for depth in depths
-    ]
-
-
-def test_bright_corals_that_paled_fit(lit):
-    bright, dim = rows_of_corals(lit, (6, 8, 10, 12)), rows_of_corals(lit, (30, 33, 36, 39, 42))
-    for i, coral in enumerate(bright):
-        pale(coral, ago=20 + 16 * i)
-    found = lighter(lit)
-    assert found.verdict == "fits"
-    assert (found.affected, found.without) == (len(bright), len(dim))
-    # All 4 above all 5: 2 of C(9,4) = 126 arrangements.
-    assert found.for_band.p_value == pytest.approx(2 / 126)
-
-
-def test_change_of_the_whole_tank_between_events_counts_for_no_coral(lit):
-    """Dimmed to a tenth, the last two to pale had less than the deep ones before, as such."""
-    bright = rows_of_corals(lit, (6, 8, 10, 12))
-    rows_of_corals(lit, (30, 33, 36, 39, 42))
-    make_light_change(lit, happened_at=days_ago(70), factor=0.1)
-    for coral, ago in zip(bright, (100, 95, 30, 20), strict=True):
-        pale(coral, ago=ago)
-    assert lighter(lit).for_band.effect == 1
-
-
-def test_dim_corals_that_paled_speak_against(lit):
-    rows_of_corals(lit, (6, 8, 10, 12, 14))
-    for coral in rows_of_corals(lit, (36, 38, 40, 42)):
-        pale(coral)
-    assert lighter(lit).verdict == "against"
-
-
-def test_dim_corals_that_browned_fit(lit):
-    rows_of_corals(lit, (6, 8, 10, 12, 14))
-    for coral in rows_of_corals(lit, (36, 38, 40, 42)):
-        pale(coral, seen=SEEN.BROWNING)
-    assert tank_outcomes(lit).comparisons[1].verdict == "fits"
-
-
-def test_mixed_corals_are_unclear(lit):
-    corals = rows_of_corals(lit, (6, 12, 18, 24, 30, 36, 40, 44))
-    for coral in corals[::2]:
-        pale(coral)
-    assert lighter(lit).verdict == "unclear"
-
-
-def test_groups_are_also_compared_with_themselves(lit):
-    for group, depths in (("sps", (6, 8, 30, 34)), ("soft", (7, 9, 32, 36))):
-        for depth in depths:
-            coral = make_coral(lit, name=f"{group} {depth}", group=group, at_cm=(30, 30, depth))
-            if depth < 20:
-                pale(coral)
-    found = tank_outcomes(lit).comparisons[0].by_group
-    # Of 6 x 6 ways to choose two of four in each group, the seen one is the most extreme.
-    assert found.direction == "higher" and found.p_value == pytest.approx(2 / 36)
-
-
-def test_two_events_claim_nothing_however_bright(lit):
-    for coral in rows_of_corals(lit, (6, 8)):
-        pale(coral)
-    rows_of_corals(lit, np.linspace(25, 45, 12).round(1))
-    found = lighter(lit)
-    assert found.for_band.p_value < 0.05 and found.verdict == "few_events"
-
-
-def test_three_against_two_can_show_nothing(lit):
-    for coral in rows_of_corals(lit, (6, 8, 10)):
-        pale(coral)
-    rows_of_corals(lit, (30, 40))
-    found = lighter(lit)
-    assert found.verdict == "too_small"
-    assert found.for_band.smallest_p_value == pytest.approx(0.2)
-
-
-def test_tank_wide_paling_has_nothing_to_compare_with(lit):
-    for coral in rows_of_corals(lit, (6, 16, 26, 36)):
-        pale(coral)
-    found = lighter(lit)
-    assert (found.verdict, found.together) == ("none_without", 4)
-
-
-def test_all_on_one_spot_shows_nothing(lit):
-    corals = rows_of_corals(lit, (20,) * 8)
-    for coral in corals[:4]:
-        pale(coral)
-    assert lighter(lit).verdict == "all_equal"
-
-
-def test_events_without_light_are_said(tank):
-    pale(make_coral(tank))
-    found = lighter(tank)
-    assert (found.verdict, found.without_light) == ("no_light", 1)
-
-
-def test_no_notes(lit):
-    make_coral(lit)
-    assert [c.verdict for c in tank_outcomes(lit).comparisons] == ["no_events", "no_events"]
-
-
-def test_coral_counts_once_however_often_it_paled(lit):
-    coral = make_coral(lit)
-    for ago in (20, 70, 120):
-        pale(coral, ago=ago)
-    found = lighter(lit)
-    assert (found.n_events, found.affected, found.verdict) == (3, 1, "few_events")
-
-
-def test_no_answer_without_counting_who_was_never_noted(lit):
-    pale(make_coral(lit))
-    make_coral(lit, name="Unplaced", at_cm=None)
-    told = tank_outcomes(lit).missing
-    assert (told.unplaced, told.never_noted) == (1, 1)
-
-
-def test_reads_do_not_grow_with_the_corals(lit, django_assert_max_num_queries):
-    for coral in rows_of_corals(lit, np.linspace(4, 46, 40).round(1)):
-        pale(coral)
-    with django_assert_max_num_queries(10):
-        outcomes = tank_outcomes(lit)
-        for event in outcomes.events:
-            outcomes.exposed(event)
