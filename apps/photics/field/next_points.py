@@ -13,13 +13,16 @@ import numpy as np
 from apps.photics.field.light_field import LightField
 from apps.photics.field.light_model import LightModel, Mixture, SharpenedModel
 from apps.photics.field.open_water import open_grid
-from apps.photics.ground.arrays import ArrayLike, FloatArray
+from apps.photics.ground.arrays import ArrayLike, BoolArray, FloatArray
 
 # Candidates and map points per axis: our own choice.
 CANDIDATES_PER_AXIS = (8, 5, 5)
 MAP_PER_AXIS = (9, 6, 5)
 # Part of all importance that corals' spots have, beside the map as a whole [1]: our own choice.
 SPOTS_PROPORTION = 0.7
+# Two spots closer than this are one to a keeper [cm]: chosen, because a hand with a probe is no
+# surer, and one slip would stand in both.
+APART_CM = 10.0
 
 
 def next_points(
@@ -55,12 +58,21 @@ def next_points(
     for _ in range(min(int(n), many)):
         seen = np.maximum(np.diag(covariance)[:many], 0.0) + noise
         gain = (importance[:, None] * covariance[many:, :many] ** 2).sum(axis=0) / seen
-        gain[chosen] = -1.0
+        # Farther places first; those close by only where nothing else is left.
+        gain[close_to(places, chosen)] -= gain.max() + 1.0
+        gain[chosen] = -np.inf
         best = int(np.argmax(gain))
         chosen.append(best)
         column = covariance[:, best]
         covariance = covariance - np.outer(column, column) / seen[best]
     return places[chosen]
+
+
+def close_to(places_cm: FloatArray, chosen: Sequence[int]) -> BoolArray:
+    """Return whether each of `places_cm` (c, 3) lies within APART_CM of a chosen one, (c,)."""
+    apart = np.linalg.norm(places_cm[:, None] - places_cm[list(chosen)][None], axis=2)
+    close: BoolArray = (apart < APART_CM).any(axis=1)
+    return close
 
 
 def model_parts(model: LightModel) -> tuple[tuple[SharpenedModel, ...], FloatArray]:

@@ -87,6 +87,15 @@ def test_weights_that_fit_no_spot_are_refused(left_half, weights):
         next_points(left_half, 1, spots_cm=[(10, 10, 10)], weights=weights)
 
 
+def test_spots_lie_apart_where_they_can(case, left_half):
+    spots = next_points(left_half, 4, candidates=case.truth_points_cm)
+    apart = np.linalg.norm(spots[:, None] - spots[None], axis=2)[np.triu_indices(4, 1)]
+    assert apart.min() >= 10
+    # Where all that can be read lies close together, it is read all the same.
+    close = np.array([[40.0, 20.0, 20.0], [42.0, 20.0, 20.0], [44.0, 20.0, 20.0]])
+    assert len(np.unique(next_points(left_half, 3, candidates=close), axis=0)) == 3
+
+
 def test_no_spots_are_refused(left_half):
     with pytest.raises(ValueError, match="one spot"):
         next_points(left_half, 0)
