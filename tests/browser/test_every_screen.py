@@ -52,12 +52,15 @@ def test_every_page_is_sound_on_this_screen(context, live_server, keeper, compla
     page.set_viewport_size(size)
     page.emulate_media(color_scheme=scheme)
     faults, seen = {}, 0
-    for name in NAMES[8 * screen % STRIDE :: STRIDE]:
-        rows = Rows(lived_in_tank(keeper))
-        make_note(rows.coral)
-        if not shown(page, live_server.url + rows.address(name)):
-            continue
-        seen += 1
-        if found := faults_of(page):
-            faults[name] = found
+    for first in range(8 * screen % STRIDE, len(NAMES), STRIDE):
+        # The first of each stretch that is a page at all.
+        for name in NAMES[first : first + STRIDE]:
+            rows = Rows(lived_in_tank(keeper))
+            make_note(rows.coral)
+            if not shown(page, live_server.url + rows.address(name)):
+                continue
+            seen += 1
+            if found := faults_of(page):
+                faults[name] = found
+            break
     assert faults == {} and seen and complaints == []
