@@ -190,7 +190,7 @@ class HungFixture(VisibleTexts, models.Model):
     lit_width_cm = models.FloatField(validators=bounds(*LIT_SIDE))
     own_beam_deg = models.FloatField(validators=bounds(*BEAM))
     emitter = models.CharField(max_length=9, choices=Emitter, blank=True, editable=False)
-    # What its photometric file says it sends where; blank: the lobe of its beam.
+    # What its photometric file says it sends where; blank: as its beam alone says.
     rays = models.ForeignKey(
         RayTable,
         null=True,
@@ -305,7 +305,7 @@ class HungFixture(VisibleTexts, models.Model):
 
     @property
     def optic_in_force(self):
-        """The MeasuredOptic it shines with; None for the lobe of its beam, as with another lens."""
+        """The MeasuredOptic it shines with; None for its beam alone, as with another lens."""
         is_own = self.beam_in_force_deg == self.own_beam_deg
         return measured_rays(self.rays_id) if self.rays_id and is_own else None
 

@@ -130,6 +130,9 @@ def joint_input(survey: Survey, earlier: Iterable[Survey], history: LightHistory
             elsewhere.append(other)
     pooled, elsewhere = within_limits(survey, pooled, elsewhere)
     chosen = [*pooled, *elsewhere]
+    if survey not in chosen:
+        # The log can't follow its light from the anchor's, as where it says nothing shone.
+        return joint_input(survey, (), history)
     meter = survey.meter or anchor.meter
     return JointInput(
         anchor_at=anchor.taken_at,
@@ -137,7 +140,7 @@ def joint_input(survey: Survey, earlier: Iterable[Survey], history: LightHistory
         rocks=survey.tank.scene_rocks(),
         rig=history.rig_at(anchor.taken_at),
         surveys=tuple(readings_of(s, survey, anchor, history) for s in chosen),
-        place=chosen.index(survey) if survey in chosen else 0,
+        place=chosen.index(survey),
         onward=onward(anchor, survey, history),
         meter_uncertainty_percent=(meter and meter.uncertainty_percent) or 0.0,
         rests_on=tuple(
@@ -150,13 +153,19 @@ def joint_input(survey: Survey, earlier: Iterable[Survey], history: LightHistory
 def followed_surveys(survey: Survey, earlier: Iterable[Survey]) -> list[Survey]:
     """Return the survey and those before it, oldest first, back to one that starts anew."""
     moment = (survey.taken_at, survey.pk)
-    before = [s for s in earlier if (s.taken_at, s.pk) < moment and s.readings.all()]
+    before = [s for s in earlier if (s.taken_at, s.pk) < moment]
     result: list[Survey] = []
     for one in [survey, *sorted(before, key=lambda s: (s.taken_at, s.pk), reverse=True)]:
-        result.append(one)
+        if one is survey or has_light(one):
+            result.append(one)
         if one.starts_anew:
             break
     return result[::-1]
+
+
+def has_light(survey: Survey) -> bool:
+    """Return whether any of a survey's readings is above zero; without, it maps nothing."""
+    return any(reading.value_umol > 0 for reading in survey.readings.all())
 
 
 def anchor_of(surveys: Sequence[Survey], history: LightHistory) -> Survey:
@@ -181,7 +190,8 @@ def anchor_of(surveys: Sequence[Survey], history: LightHistory) -> Survey:
 
 def is_of_rig(anchor: Survey, other: Survey, history: LightHistory) -> bool:
     """Return whether another survey was taken under the anchor's rig, as far as the log says."""
-    if history.rig_at(other.taken_at) != history.rig_at(anchor.taken_at):
+    known = [bool(history.rig_at(one.taken_at)) for one in (anchor, other)]
+    if known[0] != known[1]:
         return False
     return transition_between(history, anchor.taken_at, other.taken_at) is None
 
@@ -196,7 +206,7 @@ def within_limits(
     survey: Survey, pooled: Sequence[Survey], elsewhere: Sequence[Survey]
 ) -> tuple[list[Survey], list[Survey]]:
     """Return the surveys that are joined: the newest, up to SURVEYS_MOST and READINGS_MOST."""
-    kept, readings = {pooled[0], survey}, len(pooled[0].readings.all())
+    kept, readings = {pooled[0]}, len(pooled[0].readings.all())
     newest = sorted([*pooled[1:], *elsewhere], key=lambda s: (s.taken_at, s.pk), reverse=True)
     for one in newest[:SURVEYS_MOST]:
         readings += len(one.readings.all())

@@ -102,6 +102,12 @@ def test_a_survey_that_starts_anew_forgets_those_before(tank, surveyed):
     assert {c.survey_pk for c in input_of(tank, today).rests_on} == {full.pk, today.pk}
 
 
+def test_a_dark_survey_that_starts_anew_forgets_those_before_too(tank, surveyed):
+    make_survey(tank, taken_at=days_ago(3), readings=[(20, 20, 12, 0)], starts_anew=True)
+    full = make_survey(tank, taken_at=days_ago(1))
+    assert [c.survey_pk for c in input_of(tank, full).rests_on] == [full.pk]
+
+
 def test_ten_small_surveys_of_a_day_make_the_map_of_one(tank):
     readings = [
         (x, y, z, round(200 - 2 * z + x / 3)) for z in (8, 20, 35) for x in (10, 30, 50)
@@ -151,3 +157,35 @@ def test_readings_before_anyone_said_what_hung_are_not_joined(tank):
     make_lit_survey(tank, ppf_umol_s=PPF, taken_at=days_ago(20))
     newest = tank_light(tank).maps[-1]
     assert len(newest.fitted.rests_on) == 1
+
+
+def test_a_survey_of_a_dark_tank_does_not_take_later_maps_away(tank, surveyed):
+    """All its readings are 0: nothing to join, and the next survey still has its map."""
+    make_survey(tank, taken_at=days_ago(3), readings=[(20, 20, 12, 0), (40, 42, 28, 0)])
+    today = check(tank)
+    assert {spot.survey_pk for spot in light(tank)} == {today.pk}
+
+
+def test_a_survey_the_log_calls_dark_stands_for_itself(tank, surveyed):
+    panel = tank.owner.fixtures.get()
+    off = make_light_change(tank, happened_at=days_ago(2), factor=1, summary="Off")
+    hang(off, panel, level_percent=0)
+    full = make_survey(tank, taken_at=days_ago(1))
+    serving = tank_light(tank).maps[-1]
+    assert serving.survey_pk == full.pk and serving.field is not None
+    assert len(serving.mapped.summary.loo_par_umol) == full.readings.count()
+
+
+def test_the_same_lamps_listed_in_another_order_are_the_same_rig(tank):
+    make_lit_survey(tank, ppf_umol_s=PPF, taken_at=days_ago(20))
+    panel = tank.owner.fixtures.get()
+    both = make_light_change(tank, happened_at=days_ago(15), factor=1, summary="Two")
+    hang(both, panel, number=1, x_cm=15)
+    hang(both, panel, number=2, x_cm=45)
+    make_survey(tank, taken_at=days_ago(12))
+    again = make_light_change(tank, happened_at=days_ago(10), factor=1, summary="Same again")
+    hang(again, panel, number=2, x_cm=45)
+    hang(again, panel, number=1, x_cm=15)
+    full = make_survey(tank, taken_at=days_ago(1))
+    assert full.pk in {c.survey_pk for c in input_of(tank, full).rests_on}
+    assert len(tank_light(tank).maps[-1].mapped.summary.loo_par_umol) == full.readings.count()
