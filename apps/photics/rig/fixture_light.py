@@ -7,6 +7,7 @@ from scipy.stats import norm
 from scipy.stats import t as student
 
 from apps.photics.ground.arrays import ArrayLike
+from apps.photics.rig.efficacy import EFFICACIES
 
 # Share of the truth an interval must hold [1]: chosen, because the whole app states 90 %.
 COVERAGE = 0.90
@@ -14,9 +15,6 @@ COVERAGE = 0.90
 # and heat take their part. Chosen, because no source gives them [1].
 PPF_SPREAD = 0.10
 EFFICACY_SPREAD = 0.20
-# Watts alone: usual efficacy and its range by what shines [umol/J]. Trade knowledge from memory,
-# no published source; the range is wide on purpose.
-USUAL_EFFICACY = {"tube": (0.9, 0.6, 1.2), "led": (1.8, 1.0, 2.8)}
 # Days a loss is stated for [d]: chosen, because a month is what keepers think in.
 DAYS_A_MONTH = 30.0
 
@@ -40,9 +38,9 @@ def output_estimate(
 ) -> OutputEstimate | None:
     """Return the OutputEstimate from the best of what is stated; None when nothing is.
 
-    `kind`: "tube" or "led"; `watts` rated [W]; `ppf_umol_s` rated output [umol/s];
-    `efficacy_umol_j` [umol/J] counts with watts; each above zero, or None. Output is watts times
-    efficacy; how far it may be off is our own choice.
+    `kind`: one of EFFICACIES, "led", "tube" or "halide"; `watts` rated [W]; `ppf_umol_s` rated
+    output [umol/s]; `efficacy_umol_j` [umol/J] counts with watts; each above zero, or None. Output
+    is watts times efficacy; how far it may be off is our own choice.
 
     >>> output_estimate(watts=100, efficacy_umol_j=2.0).ppf_umol_s
     200.0
@@ -53,8 +51,13 @@ def output_estimate(
         return None
     if efficacy_umol_j:
         return spread(watts * efficacy_umol_j, by=EFFICACY_SPREAD, words="watts and efficacy")
-    usual, low, high = (watts * efficacy for efficacy in USUAL_EFFICACY[kind])
-    return OutputEstimate(usual, low, high, "watts alone: a wide guess from what is usual")
+    usual = EFFICACIES[kind]
+    return OutputEstimate(
+        watts * usual.usual,
+        watts * usual.low,
+        watts * usual.high,
+        "watts alone: a wide guess from what is usual",
+    )
 
 
 def spread(ppf_umol_s: float, *, by: float, words: str) -> OutputEstimate:

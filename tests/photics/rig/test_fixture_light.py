@@ -28,6 +28,15 @@ def test_nothing_told_is_no_guess():
     assert output_estimate(efficacy_umol_j=2) is None
 
 
+def test_watts_alone_give_what_measured_lamps_gave():
+    """Nelson & Bugbee 2014: LED fixtures 0.89 to 1.70, best fluorescent 0.95, halide 1.46."""
+    led, tube, halide = (output_estimate(kind=k, watts=100) for k in ("led", "tube", "halide"))
+    assert led.ppf_umol_s == pytest.approx(135)
+    assert led.low_umol_s <= 89 and led.high_umol_s >= 170
+    assert tube.low_umol_s <= 95 <= tube.high_umol_s
+    assert halide.low_umol_s <= 146 <= halide.high_umol_s
+
+
 def test_tube_gives_less_than_led_for_the_same_watts():
     tube, led = (output_estimate(kind=kind, watts=54).ppf_umol_s for kind in ("tube", "led"))
     assert tube < led
