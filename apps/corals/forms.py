@@ -4,6 +4,7 @@ from django import forms
 from django.conf import settings
 
 from apps.common.numbers import PAR_WORDS
+from apps.common.tables.forms import TableForm, pasted_lines
 from apps.common.units import UNIT_CHOICES, LengthField, NumberField
 from apps.common.validation import WholeModelForm
 from apps.corals.decoder_lock import DecoderBusy
@@ -67,14 +68,11 @@ class CoralForm(WholeModelForm, forms.ModelForm):
                 del self.fields[name]
 
 
-class ManyCoralsForm(forms.Form):
+class ManyCoralsForm(TableForm):
     """Many corals at once, one a line."""
 
-    text = forms.CharField(
-        label="One coral a line",
-        strip=False,
-        widget=forms.Textarea(attrs={"rows": 12, "spellcheck": "false", "autocomplete": "off"}),
-    )
+    text = pasted_lines("One coral a line", rows=12)
+    bad = None
     added_on = forms.DateField(label="In this tank since", widget=day_input())
     unit = forms.ChoiceField(label="Lengths without a unit are in", choices=UNIT_CHOICES)
 

@@ -1,25 +1,75 @@
 """A table in a form: as a file, or pasted with the lines that are still to be mended."""
 
-from django import forms
+from collections.abc import Mapping
+from typing import Any
 
-from apps.common.tables.reading import TOO_LARGE, UnreadableTable, decode_table
-from apps.photics.limits import IMPORT_BYTES_MAX
+from django import forms
+from django.utils.html import format_html
+
+from apps.common.tables.reading import TOO_LARGE, UnreadableTable
+from apps.common.tables.workbook import TableText, read_table_file
+from apps.photics.limits import IMPORT_BYTES_MAX, IMPORT_LINES_MAX
+
+TABLE_FILES = ".csv,.txt,.tsv,.xlsx,.ods,text/csv,text/plain"
+
+
+class TableFileInput(forms.FileInput):
+    """A file with, beside it, the sheet that is meant where a workbook has several."""
+
+    def __init__(self) -> None:
+        super().__init__(attrs={"accept": TABLE_FILES})
+
+    def value_from_datadict(
+        self, data: Mapping[str, str], files: Mapping[str, object], name: str
+    ) -> object:
+        file: Any = super().value_from_datadict(data, files, name)
+        if file is not None:
+            file.sheet = data.get(f"{name}_sheet", "").strip()
+        return file
+
+    def render(
+        self,
+        name: str,
+        value: object,
+        attrs: dict[str, object] | None = None,
+        renderer: object = None,
+    ) -> str:
+        return format_html(
+            '{}<label class="file-sheet"><span>Sheet, if not the first</span>'
+            '<input type="text" name="{}_sheet" maxlength="100" autocomplete="off"></label>',
+            super().render(name, value, attrs, renderer),
+            name,
+        )
 
 
 class TableFileField(forms.FileField):
-    """A text file of a spreadsheet; cleans to its text, "" without a file."""
+    """A text file or a workbook of a spreadsheet; cleans to its TableText, empty without one."""
 
-    def __init__(self, **kwargs: object) -> None:
+    widget = TableFileInput
+
+    def __init__(
+        self,
+        *,
+        lines_max: int = IMPORT_LINES_MAX,
+        bytes_max: int = IMPORT_BYTES_MAX,
+        **kwargs: object,
+    ) -> None:
+        self.lines_max, self.bytes_max = lines_max, bytes_max
         super().__init__(required=False, allow_empty_file=True, **kwargs)
 
-    def clean(self, data: object, initial: object = None) -> str:
+    def clean(self, data: object, initial: object = None) -> TableText:
         file = super().clean(data, initial)
         if file is None:
-            return ""
-        if file.size > IMPORT_BYTES_MAX:
+            return TableText()
+        if file.size > self.bytes_max:
             raise forms.ValidationError(TOO_LARGE)
         try:
-            return decode_table(file.read())
+            return read_table_file(
+                file.read(),
+                sheet=getattr(file, "sheet", ""),
+                lines_max=self.lines_max,
+                bytes_max=self.bytes_max,
+            )
         except UnreadableTable as problem:
             raise forms.ValidationError(str(problem)) from None
 
@@ -41,19 +91,24 @@ class TableForm(forms.Form):
 
     text = pasted_lines("Paste the table here", rows=10)
     bad = pasted_lines("The lines that can't be read yet", rows=6)
-    file = TableFileField(label="Or choose a file")
+    file = TableFileField(label="Or choose a file", help_text="A spreadsheet (.xlsx, .ods) or CSV.")
 
     def whole_text(self) -> str:
         """Return all lines: the file's, or those good so far and those that were not."""
         data = self.cleaned_data
-        return data["file"] or "\n".join(filter(None, [data["text"], data["bad"]]))
+        return data["file"].text or "\n".join(filter(None, [data["text"], data.get("bad")]))
 
     def first_number(self) -> int:
         """Return the first line's number: good lines stand unseen above the box that is seen."""
         data = self.cleaned_data
-        unseen = data["text"] if data["bad"] and not data["file"] else ""
+        unseen = data["text"] if data.get("bad") and not data["file"].text else ""
         return -unseen.replace("\r\n", "\n").count("\n") if unseen else 1
 
     def table_field(self) -> str:
         """Return the field that the table came by."""
-        return "file" if self.cleaned_data["file"] else "text"
+        return "file" if self.cleaned_data["file"].text else "text"
+
+    def sheet_words(self) -> str:
+        """Return which sheet of the file was read where it has several, else ""."""
+        file: TableText = self.cleaned_data["file"]
+        return file.sheet_words()

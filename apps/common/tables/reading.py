@@ -17,17 +17,20 @@ Row = TypeVar("Row")
 # Signs between cells, and what to call them. Of two that fit alike the first is taken.
 DELIMITERS = {"\t": "tabs", ";": "semicolons", ",": "commas", " ": "spaces"}
 USUAL_DELIMITERS = ("\t", ";", ",")
-TOO_MANY_LINES = (
-    f"That is more than {IMPORT_LINES_MAX:,} lines, too many for one import. "
-    "Nothing was read. Import a part of it."
-)
 TOO_LARGE = (
     f"That is more than {IMPORT_BYTES_MAX / 1e6:g} MB, too much for a table of readings. "
     "Nothing was read."
 )
-NOT_TEXT = (
-    "This file is not text. Save the table as CSV in your spreadsheet, then choose that file."
-)
+NOT_TEXT = "This file is not text, nor a spreadsheet. Choose an .xlsx, .ods or CSV file."
+# What stands in a cell that holds no value, small; errors of spreadsheets are among them.
+MISSING = {
+    "n/a", "na", "n.a.", "nan", "null", "none", "nil", "-", "--", "–", "—", "#n/a", "#value!",
+    "#ref!", "#div/0!", "#name?", "#num!", "#null!", "#error!", "err:502",
+}  # fmt: skip
+# Excel's own first line names the sign between the cells; others write remarks above a table.
+_SIGN_LINE = re.compile(r'^"?sep=.?"?$', re.IGNORECASE)
+# A “#” right before a word may begin a name, so it must stand alone in its line.
+_REMARK = re.compile(r"^\s*(?://|#+(?:\s|$)|#[^\W\d][^\t;,]*$)")
 _CONTROL = re.compile(r"[\x00-\x08\x0e-\x1f\x7f]")
 _FILLED = re.compile(r"[^\s;,\"]")
 _WORD = re.compile(r"[^\W\d_]+|[\"″]")
@@ -51,9 +54,16 @@ class LineOfText(Protocol):
     def text(self) -> str: ...
 
 
-def decode_table(data: bytes) -> str:
+def too_many_lines(most: int) -> str:
+    return (
+        f"That is more than {most:,} lines, too many for one import. Nothing was read. "
+        "Import a part of it."
+    )
+
+
+def decode_table(data: bytes, *, bytes_max: int = IMPORT_BYTES_MAX) -> str:
     """Return the text of a file's bytes. Raises UnreadableTable for too large and for no text."""
-    if len(data) > IMPORT_BYTES_MAX:
+    if len(data) > bytes_max:
         raise UnreadableTable(TOO_LARGE)
     if data[:2] in (b"\xff\xfe", b"\xfe\xff"):
         encodings = ["utf-16"]
@@ -77,15 +87,17 @@ def _refuse_binary(text: str) -> None:
         raise UnreadableTable(NOT_TEXT)
 
 
-def table_lines(text: str) -> list[str]:
+def table_lines(
+    text: str, *, lines_max: int = IMPORT_LINES_MAX, bytes_max: int = IMPORT_BYTES_MAX
+) -> list[str]:
     """Return a text's lines, or raise UnreadableTable for too many and for no text."""
-    if len(text) > IMPORT_BYTES_MAX:
+    if len(text) > bytes_max:
         raise UnreadableTable(TOO_LARGE)
     lines = plain_lines(text)
     while len(lines) > 1 and not lines[-1]:
         lines.pop()
-    if len(lines) > IMPORT_LINES_MAX:
-        raise UnreadableTable(TOO_MANY_LINES)
+    if len(lines) > lines_max:
+        raise UnreadableTable(too_many_lines(lines_max))
     _refuse_binary(text.removeprefix("\ufeff"))
     return lines
 
@@ -96,13 +108,36 @@ def plain_lines(text: str) -> list[str]:
     return text.removeprefix("\ufeff").replace("\r\n", "\n").replace("\r", "\n").split("\n")
 
 
-def filled_lines(text: str, *, first_number: int = 1) -> list[tuple[int, str]]:
+def filled_lines(
+    text: str,
+    *,
+    first_number: int = 1,
+    lines_max: int = IMPORT_LINES_MAX,
+    bytes_max: int = IMPORT_BYTES_MAX,
+) -> list[tuple[int, str]]:
     """Return (number, line) of each line that holds more than blanks, quotes and delimiters.
 
-    Raises UnreadableTable as `table_lines` does.
+    Remarks (“# from my logger”) and a “sep=;” are passed over like blank lines. Raises
+    UnreadableTable as `table_lines` does.
     """
-    lines = enumerate(table_lines(text), start=first_number)
-    return [(number, line) for number, line in lines if _FILLED.search(line)]
+    lines = enumerate(table_lines(text, lines_max=lines_max, bytes_max=bytes_max), first_number)
+    return [(n, line) for n, line in lines if _FILLED.search(line) and not is_remark(line)]
+
+
+def is_remark(line: str) -> bool:
+    """Whether a line says something about a table and is none of its rows."""
+    if _SIGN_LINE.match(line.strip()):
+        return True
+    return bool(_REMARK.match(line)) and not is_missing(re.split(r"[\t;,]", line)[0])
+
+
+def is_missing(cell: str) -> bool:
+    """Whether a cell says that it holds no value: n/a, a dash, a spreadsheet's #N/A."""
+    return cell.strip().strip('"').lower() in MISSING
+
+
+def without_missing(cell: str) -> str:
+    return "" if is_missing(cell) else cell
 
 
 def usual_delimiter(

@@ -19,17 +19,18 @@ def coral_many(request, tank_pk):
     if request.method != "POST":
         first = {"added_on": tank.today(), "unit": request.user.units}
         return many_page(request, tank, ManyCoralsForm(initial=first), status=200)
-    form = ManyCoralsForm(request.POST)
+    form = ManyCoralsForm(request.POST, request.FILES)
     if not form.is_valid():
         return many_page(request, tank, form)
-    data = form.cleaned_data
+    # The text of a file stands in the box from now on: a page can't put a chosen file back.
+    data = form.cleaned_data | {"text": form.whole_text(), "file": None}
     names = tank.corals.present().living().values_list("name", flat=True)
     try:
         parsed = parse_corals(
             data["text"], tank=tank, added_on=data["added_on"], unit=data["unit"], names=names
         )
     except UnreadableTable as problem:
-        form.add_error("text", str(problem))
+        form.add_error(form.table_field(), str(problem))
         return many_page(request, tank, form)
     # With bad lines among them nothing is added before the keeper says so.
     if parsed.good and (not parsed.bad or "good_only" in request.POST):
@@ -40,6 +41,7 @@ def coral_many(request, tank_pk):
             return redirect("coral_list", tank.pk)
         form = ManyCoralsForm(initial={**data, "text": parsed.bad_text()})
         return many_page(request, tank, form, status=200, bad=parsed.bad)
+    form = ManyCoralsForm(initial=data)
     return many_page(request, tank, form, bad=parsed.bad, good_count=len(parsed.good))
 
 

@@ -97,7 +97,9 @@ def water_event_import(request, tank_pk):
     if "import" in request.POST and parsed.good:
         return import_good(request, tank, parsed)
     sorted_out = {"text": parsed.good_text(), "bad": parsed.bad_text(), "dates": parsed.dates}
-    return import_page(request, tank, WaterImportForm(initial=sorted_out), parsed=parsed)
+    words = form.sheet_words()
+    form = WaterImportForm(initial=sorted_out)
+    return import_page(request, tank, form, parsed=parsed, sheet_words=words)
 
 
 def import_good(request, tank, parsed):
@@ -117,12 +119,13 @@ def import_good(request, tank, parsed):
     return go_to(request, reverse("water_event_list", args=[tank.pk]))
 
 
-def import_page(request, tank, form, *, status=200, parsed=None, counts=None):
+def import_page(request, tank, form, *, status=200, parsed=None, counts=None, sheet_words=""):
     context = {
         "tank": tank,
         "form": form,
         "parsed": parsed,
         "counts": counts,
+        "sheet_words": sheet_words,
         "most_lines": IMPORT_LINES_MAX,
         "sent_back": request.method == "POST",
     }

@@ -62,7 +62,7 @@ class LoggedSeriesForm(WholeModelForm, forms.ModelForm):
         if "file" in self.errors:
             return data
         file = self.files.get("file")
-        text = str(data["file"] if file else data.get("text") or "")
+        text = getattr(data["file"], "text", "") if file else str(data.get("text") or "")
         dates = str(data.get("dates", ""))
         try:
             self.parsed = parse_log(text, zone=self.instance.tank.zone, dates=dates)

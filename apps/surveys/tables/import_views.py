@@ -82,13 +82,21 @@ def survey_import(request: HttpRequest, survey_pk: int) -> HttpResponse:
         text = form.whole_text()
         again = ImportForm(initial={**form.cleaned_data, "text": text, "bad": "", "file": None})
         seen = seen_columns(text, form.match())
-        return _page(request, survey, again, status=422, seen=seen, problems=[str(problem)])
+        problems = [str(problem), *filter(None, [form.sheet_words()])]
+        return _page(request, survey, again, status=422, seen=seen, problems=problems)
     except UnreadableTable as problem:
-        form.add_error("file" if form.cleaned_data["file"] else "text", str(problem))
+        form.add_error(form.table_field(), str(problem))
         return _page(request, survey, form, status=422)
     if "import" in request.POST and parsed.good:
         return _import(request, survey, form, parsed)
-    return _page(request, survey, _sorted_form(form, parsed), parsed=parsed, batch=uuid.uuid4())
+    return _page(
+        request,
+        survey,
+        _sorted_form(form, parsed),
+        parsed=parsed,
+        batch=uuid.uuid4(),
+        sheet_words=form.sheet_words(),
+    )
 
 
 def _import(

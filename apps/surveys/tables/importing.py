@@ -20,6 +20,7 @@ from apps.common.tables.reading import (
     text_of,
     usual_delimiter,
     without_empty_end,
+    without_missing,
 )
 from apps.surveys.models import Survey
 from apps.surveys.recording import ReadingRow
@@ -244,6 +245,8 @@ def _read_line(line: str, *, layout: Layout, survey: Survey, unit: str) -> Readi
     if wrong_width := _width_problem(cells, layout):
         raise ValueError(wrong_width)
     texts = {name: cells[at] for name, at in layout.places.items() if at < len(cells)}
+    # A spread may be lacking; what else says so is a line to look at.
+    texts["spread"] = without_missing(texts.get("spread", ""))
     if layout.has_decimal_commas and not layout.mark:
         problems = filter(None, map(two_ways_problem, texts.values()))
         if problem := " ".join(problems):

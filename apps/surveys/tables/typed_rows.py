@@ -3,12 +3,14 @@
 import uuid
 from collections.abc import Mapping
 from dataclasses import dataclass, field
+from typing import Any
 
 from apps.common.numbers import PAR_WORDS, UnreadableNumber, parse_number
 from apps.common.units import format_length, parse_length_cm, typed_fraction
 from apps.photics.ground.lengths import CM
 from apps.surveys.models import Reading, Survey
 from apps.surveys.recording import ReadingRow
+from apps.surveys.tables.burst import parse_burst
 
 # Column in the table, field of the reading, and what to call it in a sentence.
 COLUMNS = {
@@ -103,7 +105,7 @@ def read_row(
     """
     before = (stored or {}).get(row.client_id)
     shown = typed_from(before, unit=unit) if before else None
-    values = {}
+    values: dict[str, Any] = {}
     for name, (column, _) in COLUMNS.items():
         text = getattr(row, name)
         if shown and text == getattr(shown, name):
@@ -113,6 +115,11 @@ def read_row(
             values[column] = _read_cell(name, text, unit=(units or {}).get(name) or unit)
         except UnreadableNumber as problem:
             row.errors[name] = str(problem)
+    if isinstance(burst := values.get("value_umol"), tuple):
+        # A spread in its own column is what the keeper says of it.
+        values["value_umol"] = burst[0]
+        if not row.spread.strip():
+            values["spread_umol"] = burst[1]
     sound = Reading(survey=survey, **values).problems(unit=unit)
     for name, (column, _) in COLUMNS.items():
         if column in sound:
@@ -122,12 +129,13 @@ def read_row(
     return row
 
 
-def _read_cell(name: str, text: str, *, unit: str) -> float | None:
+def _read_cell(name: str, text: str, *, unit: str) -> float | tuple[float, float | None] | None:
+    """Return the number of a cell; of a PAR cell (value, spread or None)."""
     if name == "spread" and not text.strip():
         return None
     if name in LENGTHS:
         return parse_length_cm(text, unit)
-    return parse_number(text, words=PAR_WORDS)
+    return parse_burst(text) if name == "par" else parse_number(text, words=PAR_WORDS)
 
 
 def typed_from(reading: ReadingRow, *, unit: str) -> TypedRow:

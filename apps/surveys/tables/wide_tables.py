@@ -13,7 +13,7 @@ import re
 from collections.abc import Sequence
 
 from apps.common.numbers import UnreadableNumber
-from apps.common.tables.reading import heading_words, plain_lines, rarest_delimiter
+from apps.common.tables.reading import heading_words, is_remark, plain_lines, rarest_delimiter
 from apps.common.units import parse_length_cm
 from apps.photics.ground.lengths import CM, UNIT_WORDS
 
@@ -31,7 +31,8 @@ def unfold_wide(text: str) -> str | None:
 
     A line that belongs to no block stays as it is, so that it is listed as unread.
     """
-    lines = plain_lines(text)
+    # A remark becomes a blank line, so that what follows keeps its place.
+    lines = ["" if is_remark(line) else line for line in plain_lines(text)]
     sign = rarest_delimiter(lines)
     rows = [[cell.strip().strip('"').strip() for cell in line.split(sign)] for line in lines]
     long: list[str] = []

@@ -7,6 +7,7 @@ from apps.common.tables.reading import (
     UnreadableTable,
     filled_lines,
     heading_words,
+    is_missing,
     rarest_delimiter,
     read_each,
     split_line,
@@ -82,3 +83,19 @@ def test_each_line_is_read_or_refused_with_its_number_and_a_sentence():
     assert good == [(1, "a", "A"), (3, "c", "C")]
     assert bad == (BadLine(2, "b", "Not that one."),)
     assert text_of(bad, header="h") == "h\nb"
+
+
+def test_a_sign_line_and_remarks_are_passed_over_and_counted():
+    text = "sep=;\n# from my logger\n//more\na;1\n#name; SPS\n#1;2\n#N/A;3"
+    lines = filled_lines(text)
+    assert lines == [(4, "a;1"), (5, "#name; SPS"), (6, "#1;2"), (7, "#N/A;3")]
+
+
+@pytest.mark.parametrize("cell", ["n/a", " N/A", "-", "–", "#DIV/0!", "NaN", '"na"'])
+def test_what_says_that_a_value_is_missing(cell):
+    assert is_missing(cell)
+
+
+@pytest.mark.parametrize("cell", ["", "0", "-1", "no", "none of it"])
+def test_what_does_not_say_so(cell):
+    assert not is_missing(cell)
