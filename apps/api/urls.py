@@ -2,7 +2,7 @@ from django.urls import include, path
 from drf_spectacular.views import SpectacularJSONAPIView
 from rest_framework.routers import SimpleRouter
 
-from apps.api import light_views, plan_views, views
+from apps.api import layout_views, light_views, plan_views, views
 
 top = SimpleRouter()
 top.register("tanks", views.TankViewSet, basename="api-tank")
@@ -28,6 +28,7 @@ of_coral.register("colours", views.PhotoColourViewSet, basename="api-photo-colou
 
 urlpatterns = [
     path("schema/", SpectacularJSONAPIView.as_view(), name="api-schema"),
+    path("find-layout/", layout_views.FindLayoutView.as_view(), name="api-find-layout"),
     path("", include(top.urls)),
     path("tanks/<int:tank_pk>/", include(of_tank.urls)),
     path("tanks/<int:tank_pk>/corals/<int:coral_pk>/", include(of_coral.urls)),

@@ -96,8 +96,13 @@ class TankFile:
 
 def read_tank(path: FilePath) -> TankFile:
     """Return the TankFile of a JSON file, or raise FieldFileError."""
+    finder, box = read_object(path, "a tank")
+    return tank_of(finder, box)
+
+
+def read_object(path: FilePath, noun: str) -> tuple[Finder, Record]:
+    """Return the one JSON object of a file, which is `noun`, and its Finder; raises."""
     text = read_text(path)
-    finder = Finder(path, text)
     try:
         box = json.loads(text)
     except json.JSONDecodeError as problem:
@@ -105,7 +110,12 @@ def read_tank(path: FilePath) -> TankFile:
     except RecursionError as problem:
         raise FieldFileError(path, 1, "not JSON: nested too deeply") from problem
     if not isinstance(box, dict):
-        raise FieldFileError(path, 1, "a tank must be one JSON object")
+        raise FieldFileError(path, 1, f"{noun} must be one JSON object")
+    return Finder(path, text), box
+
+
+def tank_of(finder: Finder, box: Record) -> TankFile:
+    """Return the TankFile of a tank's JSON object, or raise FieldFileError."""
     box = with_sides(box)
     sizes = {key: finder.number(box, key, bounds) for key, bounds in BOX_BOUNDS.items()}
     back = BACK_WALLS[finder.word(box, "back_wall", BACK_WALLS, default="glass")]

@@ -25,10 +25,11 @@ class Item(Where):
 
 
 class FieldFileError(ValueError):
-    """One line that names the file, the line and what is wrong there."""
+    """One line that names the file, the line and what is wrong there; `key` where one is meant."""
 
-    def __init__(self, path: FilePath, line: int, cause: str) -> None:
+    def __init__(self, path: FilePath, line: int, cause: str, key: str = "") -> None:
         super().__init__(f"{path}: line {line}: {cause}")
+        self.cause, self.key = cause, key
 
 
 def read_text(path: FilePath) -> str:
@@ -59,7 +60,7 @@ class Finder:
 
     def fault(self, cause: str, key: str, **where: Unpack[Where]) -> FieldFileError:
         """Return the FieldFileError for a key."""
-        return FieldFileError(self.path, self.line_of(key, **where), cause)
+        return FieldFileError(self.path, self.line_of(key, **where), cause, key)
 
     def number(
         self,

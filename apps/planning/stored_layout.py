@@ -114,6 +114,7 @@ def zone_document(zone: Zone) -> Document:
         "low_umol": zone.low_umol,
         "high_umol": zone.high_umol,
         "weight": zone.weight,
+        "high_is_soft": zone.high_is_soft,
     }
 
 
@@ -127,6 +128,8 @@ def read_zone(value: object) -> Zone:
         low_umol=number(data["low_umol"]),
         high_umol=number(data["high_umol"]),
         weight=number(data["weight"]),
+        # Zones of before had two hard edges.
+        high_is_soft=flag(data.get("high_is_soft", False)),
     )
 
 
@@ -144,6 +147,7 @@ def candidate_document(candidate: Candidate) -> Document:
         "owned": candidate.owned,
         "optic": None if optic is None else {"ratio": [list(row) for row in optic.ratio]},
         "optic_beam_deg": candidate.optic_beam_deg,
+        "emitter": candidate.emitter,
     }
 
 
@@ -162,6 +166,7 @@ def read_candidate(value: object) -> Candidate:
         # Plans of before layouts knew measured optics have none.
         optic=maybe(data.get("optic"), read_optic),
         optic_beam_deg=number(data.get("optic_beam_deg", 0.0)),
+        emitter=text(data.get("emitter", "")),
     )
 
 

@@ -41,12 +41,14 @@ EVERYTHING = StoredQuestion(
             overflow=Rock(0.0, 40.0, 0.0, 10.0, 9.0, 39.0),
             cover_transmission=0.9, window=Window("left", 12.0),
         ),
-        zones=(Zone("Rock", (10.0, 50.0), (10.0, 40.0), (8.0, 20.0), 150.0, 300.0, weight=2.0),),
+        zones=(Zone("Rock", (10.0, 50.0), (10.0, 40.0), (8.0, 20.0), 150.0, 300.0, weight=2.0,
+                    high_is_soft=True),),
         candidates=(
             Candidate(
                 "Panel", "panel", 20.0, 15.0, (110.0, 55.0),
                 OutputEstimate(40.0, 36.0, 44.0, "the rated output"),
                 watts=45.0, price=200.0, owned=1, optic=OPTIC, optic_beam_deg=110.0,
+                emitter="lens",
             ),
         ),
         limits=Limits((15.0, 25.0), (1.0, 60.0), (2.0, 50.0), 2, fill_count=1, budget=500.0,
@@ -128,6 +130,9 @@ def test_what_was_stored_before_is_written_again_as_it_was(path):
     for candidate in filled["question"]["candidates"]:
         candidate.setdefault("optic", None)
         candidate.setdefault("optic_beam_deg", 0.0)
+        candidate.setdefault("emitter", "")
+    for zone in filled["question"]["zones"]:
+        zone.setdefault("high_is_soft", False)
     assert write_question(read_question(before["asked"])) == filled
     assert write_state(read_state(before["answer"]), finished=True) == before["answer"]
 

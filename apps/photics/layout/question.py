@@ -6,7 +6,7 @@ from itertools import product
 
 import numpy as np
 
-from apps.photics.ground.arrays import FloatArray
+from apps.photics.ground.arrays import BoolArray, FloatArray
 from apps.photics.ground.measured_optic import MeasuredOptic
 from apps.photics.ground.scene import Rock, Tank, solids
 from apps.photics.rig.fixture_light import OutputEstimate
@@ -28,7 +28,11 @@ Room = tuple[tuple[float, float], tuple[float, float]]
 
 @dataclass(frozen=True)
 class Zone:
-    """A box of the water and the PAR band wanted in it [cm, umol m-2 s-1]."""
+    """A box of the water and the PAR band wanted in it [cm, umol m-2 s-1].
+
+    `high_umol` is infinite where nothing is too bright. Where `high_is_soft`, light above it asks
+    for care and no more: the zone is in its band from `low_umol` up.
+    """
 
     name: str
     x_cm: tuple[float, float]
@@ -37,6 +41,12 @@ class Zone:
     low_umol: float
     high_umol: float
     weight: float = 1.0
+    high_is_soft: bool = False
+
+    @property
+    def top_umol(self) -> float:
+        """Return above which PAR the zone is out of its band, infinite for none [umol m-2 s-1]."""
+        return np.inf if self.high_is_soft else self.high_umol
 
     def points(
         self, rocks: Sequence[Rock] = (), *, tank: Tank | None = None, finer: int = 1
@@ -47,20 +57,37 @@ class Zone:
         lies outside the panes of the `tank`; without one the zone is all water. Evenly spaced, each
         in the middle of its part of a side: our own choice.
         """
+        points = self.lattice(finer)
+        hidden = self.hides(points, rocks, tank)
+        return points[~hidden] if not hidden.all() else points
+
+    def is_dry(self, tank: Tank, rocks: Sequence[Rock] = ()) -> bool:
+        """Return whether none of its points lies in open water of a tank."""
+        return bool(self.hides(self.lattice(), rocks, tank).all())
+
+    def lattice(self, finer: int = 1) -> FloatArray:
+        """Return evenly spaced points of the whole box, (n, 3) [cm], `finer` times as many a side.
+
+        Each in the middle of its part of a side: our own choice.
+        """
         axes = []
         ends = (self.x_cm, self.y_cm, self.depth_cm)
         for (start, end), fewest, most in zip(ends, FEWEST, MOST, strict=True):
             many = int(np.clip(np.ceil((end - start) / POINT_PITCH_CM), fewest, most)) * finer
             axes.append(start + (np.arange(many) + 0.5) / many * (end - start))
-        points = np.stack(np.meshgrid(*axes, indexing="ij"), axis=-1).reshape(-1, 3)
-        x, y, depth = points.T
-        hidden = np.zeros(len(points), bool)
+        return np.stack(np.meshgrid(*axes, indexing="ij"), axis=-1).reshape(-1, 3)
+
+    @staticmethod
+    def hides(points_cm: FloatArray, rocks: Sequence[Rock], tank: Tank | None) -> BoolArray:
+        """Return which points (n, 3) [cm] lie in or under a rock or outside the panes, (n,)."""
+        x, y, depth = points_cm.T
+        hidden = np.zeros(len(points_cm), bool)
         if tank is not None:
             hidden |= tank.outside(x, y)
             rocks = solids(tank, rocks)
         for rock in rocks:
             hidden |= rock.holds(x, y, np.clip(depth, None, rock.depth_cm + rock.height_cm / 2))
-        return points[~hidden] if not hidden.all() else points
+        return hidden
 
 
 @dataclass(frozen=True)
@@ -82,6 +109,7 @@ class Candidate:
     # What it was measured to send, and the beam of that optic: with another lens it sends that.
     optic: MeasuredOptic | None = None
     optic_beam_deg: float = 0.0
+    emitter: str = ""  # what shapes its beam, one of EMITTERS, "" where nobody said
 
     def optic_at(self, beam_deg: float) -> MeasuredOptic | None:
         """Return the MeasuredOptic it has at a beam [degrees], None for the nominal one."""

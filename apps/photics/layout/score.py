@@ -31,6 +31,9 @@ SOFT = 0.10
 # What evenness, light past the rim and power add or take beside the share in band [1]: chosen, so
 # that they settle between layouts that serve the zones alike.
 EVENNESS, LIGHT_LOST, POWER = 0.10, 0.20, 0.02
+# What a point above a soft edge costs of one in its band [1]: chosen, because a coral there may
+# have to sit in the shade of a rock, but one that starves has no place at all.
+CAUTION = 0.25
 # Levels tried: about 7 % from one to the next, in whole percent [1]. Chosen, as a dial is set.
 LEVELS = np.unique(np.round(np.geomspace(5.0, 100.0, 45))) / 100.0
 # Levels of two kinds are tried together in coarser steps: every second of each first, then the
@@ -115,7 +118,7 @@ def fixture_of(candidate: Candidate, at: HungAt, *, level: float = 1.0, name: st
     return Fixture(
         x_cm=x, y_cm=y, height_cm=height, beam_deg=beam, panel_x_cm=candidate.panel_x_cm,
         panel_y_cm=candidate.panel_y_cm, kind=candidate.kind, level=level, name=name,
-        optic=candidate.optic_at(beam),
+        optic=candidate.optic_at(beam), emitter=candidate.emitter,
     )  # fmt: skip
 
 
@@ -135,7 +138,10 @@ class Scorer:
             self.mean_of[part, k] = 1.0 / (part.stop - part.start)
         counts = [len(part) for part in parts]
         self.low = np.repeat(np.log([zone.low_umol for zone in question.zones]), counts)
-        self.high = np.repeat(np.log([zone.high_umol for zone in question.zones]), counts)
+        self.high = np.repeat(np.log([zone.top_umol for zone in question.zones]), counts)
+        # Above a soft edge light asks for care: it costs, but less than light out of band.
+        soft = [np.log(zone.high_umol) if zone.high_is_soft else np.inf for zone in question.zones]
+        self.caution = np.repeat(soft, counts)
         # The bottom's cells are unfolded behind the zones' points: one pass lights both. Single
         # precision is far finer than the model, and faster.
         everywhere = np.concatenate([self.points, bottom_cells(question.tank)])
@@ -318,6 +324,16 @@ class Scorer:
         inside: FloatArray = ndtr((self.high - log) / SOFT) - ndtr((self.low - log) / SOFT)
         return inside
 
+    def worth_of(self, light: FloatArray) -> FloatArray:
+        """Return what each point counts, (..., n), 0 to 1 [1]: in band, less above a soft edge.
+
+        `light` (..., n) PAR at the points [umol m-2 s-1]. How much less is our own choice.
+        """
+        worth: FloatArray = self.inside_band(light)
+        if np.isfinite(self.caution).any():
+            worth = worth - CAUTION * ndtr((np.log(light) - self.caution) / SOFT)
+        return worth
+
     def objective(self, light: FloatArray) -> FloatArray:
         """Return share in band plus evenness, (...) [1], without rim and power.
 
@@ -327,7 +343,7 @@ class Scorer:
         light = light + self.daylight
         mean = light @ self.mean_of
         least = np.stack([light[..., part].min(axis=-1) for part in self.slices], axis=-1)
-        in_band = self.inside_band(light) @ self.mean_of @ self.weight
+        in_band = self.worth_of(light) @ self.mean_of @ self.weight
         objective: FloatArray = in_band + EVENNESS * ((least / mean) @ self.weight)
         return objective
 

@@ -92,11 +92,11 @@ def zone_light(field: LightField, zone: Zone, rocks: Sequence[Rock]) -> ZoneLigh
 
     return ZoneLight(
         zone=zone,
-        in_band_percent=percent((par >= zone.low_umol) & (par <= zone.high_umol)),
+        in_band_percent=percent((par >= zone.low_umol) & (par <= zone.top_umol)),
         dim_percent=percent(par < zone.low_umol),
         bright_percent=percent(par > zone.high_umol),
-        surely_percent=percent((low >= zone.low_umol) & (high <= zone.high_umol)),
-        perhaps_percent=percent((high >= zone.low_umol) & (low <= zone.high_umol)),
+        surely_percent=percent((low >= zone.low_umol) & (high <= zone.top_umol)),
+        perhaps_percent=percent((high >= zone.low_umol) & (low <= zone.top_umol)),
         mean_umol=float(par.mean()),
         low_umol=float(low.mean()),
         high_umol=float(high.mean()),

@@ -160,12 +160,11 @@ class ZoneForm(FoldedRow):
     def zone(self) -> Zone:
         """Return the Zone of a valid row."""
         data = self.cleaned_data
-        ranges = {
-            name: (data[f"{axis}_from"], data[f"{axis}_to"])
-            for name, axis in (("x_cm", "x"), ("y_cm", "y"), ("depth_cm", "depth"))
-        }
-        return Zone(data["name"], **ranges, low_umol=data["low_umol"],
-                    high_umol=data["high_umol"], weight=data["weight"])  # fmt: skip
+        x, y, depth = ((data[f"{axis}_from"], data[f"{axis}_to"]) for axis in ("x", "y", "depth"))
+        return Zone(
+            data["name"], x_cm=x, y_cm=y, depth_cm=depth, low_umol=data["low_umol"],
+            high_umol=data["high_umol"], weight=data["weight"],
+        )  # fmt: skip
 
 
 class CandidateForm(FoldedRow):

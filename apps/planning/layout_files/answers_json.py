@@ -1,0 +1,104 @@
+"""The answers to a layout's question as JSON: what hangs where at which level, and its light."""
+
+from dataclasses import dataclass
+
+import numpy as np
+
+from apps.photics.ground.scene import Fixture
+from apps.photics.layout.answers import Answer, answers
+from apps.photics.layout.question import Question, Zone, price_of
+from apps.photics.layout.search import Search
+from apps.photics.layout.zone_light import ZoneLight, zone_lights
+from apps.planning.documents import Document
+
+# PAR and shares are stated to a tenth, levels to a thousandth: far finer than they are known.
+PLACES, LEVEL_PLACES = 1, 3
+
+
+@dataclass(frozen=True)
+class LitAnswer:
+    """An answer with the light each zone has from it."""
+
+    answer: Answer
+    zones: tuple[ZoneLight, ...]
+
+    @property
+    def served(self) -> bool:
+        """Return whether it serves every zone."""
+        return all(zone.served for zone in self.zones)
+
+
+def find_layouts(question: Question) -> Document:
+    """Return the document of the answers to a Question: the whole search, start to end."""
+    search = Search(question)
+    state = search.run()
+    lit = [lit_answer(question, answer) for answer in
+           answers(search.scorer, state.refined or state.screened)]  # fmt: skip
+    return {
+        "served": any(one.served for one in lit),
+        "recommended": 0 if lit else None,
+        "answers": [answer_document(question, one) for one in lit],
+    }
+
+
+def lit_answer(question: Question, answer: Answer) -> LitAnswer:
+    """Return the LitAnswer of an Answer."""
+    return LitAnswer(answer, zone_lights(question, *answer.layout.fixtures(question)))
+
+
+def answer_document(question: Question, lit: LitAnswer) -> Document:
+    """Return the document of one answer."""
+    layout = lit.answer.layout
+    fixtures, _ = layout.fixtures(question)
+    names = [question.candidates[kind.candidate].name for kind in layout.kinds()
+             for _ in kind.places_cm]  # fmt: skip
+    watts = lit.answer.score.watts
+    return {
+        "fixtures": [fixture_document(*pair) for pair in zip(names, fixtures, strict=True)],
+        "zones": [zone_document(zone) for zone in lit.zones],
+        "price": price_of(question, layout.choice),
+        "watts": None if watts is None else round(watts, PLACES),
+    }
+
+
+def fixture_document(name: str, fixture: Fixture) -> Document:
+    """Return the document of one fixture hung, by the name of its kind in the question."""
+    return {
+        "name": name,
+        "x_cm": fixture.x_cm,
+        "y_cm": fixture.y_cm,
+        "height_cm": fixture.height_cm,
+        "turn_deg": fixture.turn_deg,
+        "beam_deg": fixture.beam_deg,
+        "level": round(fixture.level, LEVEL_PLACES),
+    }
+
+
+def zone_document(light: ZoneLight) -> Document:
+    """Return the document of one zone and its light; `caution_umol` asks for care above it."""
+    zone = light.zone
+    return {
+        "name": zone.name,
+        "x_cm": list(zone.x_cm),
+        "y_cm": list(zone.y_cm),
+        "depth_cm": list(zone.depth_cm),
+        "low_umol": zone.low_umol,
+        "high_umol": finite(zone.top_umol),
+        "caution_umol": caution(zone),
+        "share_percent": round(light.in_band_percent, PLACES),
+        "surely_percent": round(light.surely_percent, PLACES),
+        "perhaps_percent": round(light.perhaps_percent, PLACES),
+        "mean_umol": round(light.mean_umol, PLACES),
+        "mean_low_umol": round(light.low_umol, PLACES),
+        "mean_high_umol": round(light.high_umol, PLACES),
+    }
+
+
+def caution(zone: Zone) -> float | None:
+    """Return above which PAR a zone asks for care though it is in its band, None for none."""
+    return finite(zone.high_umol) if zone.high_is_soft else None
+
+
+def finite(value: float) -> float | None:
+    """Return a number that JSON can hold, None for infinity."""
+    return float(value) if np.isfinite(value) else None

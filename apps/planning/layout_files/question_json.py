@@ -1,0 +1,170 @@
+"""The question of a layout as JSON: read key by key, with one line for every fault.
+
+A question is an object with `tank` (as `lightmap/field_files.py` reads it; its fixtures are not
+asked for), `zones`, `fixtures` and `limits`. `zones` is "usual" or a list of objects with name,
+x_cm, y_cm and depth_cm (from and to), low_umol and high_umol (null: no top). A fixture has name,
+kind, panel_x_cm, panel_y_cm, beams_deg, output_umol (umol/s at full level) or watts, and if wanted
+price, owned and emitter. `limits` has count and, if wanted, height_cm (from and to), fill_count,
+budget and watts; a count is at most. `day_hours` is the full light a day that the usual zones'
+daily light is turned into PAR by.
+"""
+
+import math
+from dataclasses import dataclass
+
+from apps.lightmap.field_files import FACE, KINDS, read_object, tank_of
+from apps.lightmap.tank_json import FieldFileError, FilePath, Finder, Record, Where
+from apps.photics import limits
+from apps.photics.ground.scene import EMITTERS, Rock, Tank
+from apps.photics.layout.question import Candidate, Limits, Question, Zone
+from apps.photics.layout.usual_zones import USUAL_DAY_HOURS, usual_zones
+from apps.photics.rig.fixture_light import OutputEstimate, output_estimate
+from apps.planning.layout_files.json_rows import Row, rows
+
+# Rows of a question and optics of a fixture: chosen, because a search tries all of them.
+ZONES_MOST, FIXTURES_MOST, BEAMS_MOST = 12, 12, 6
+COUNT_MOST, FILL_MOST = 12, 4
+# Heights of the lit side above the water where none are stated: chosen as lights are usually hung
+# [cm].
+ORDINARY_HEIGHTS_CM = (15.0, 40.0)
+# In any currency: chosen far above what anyone pays.
+PRICE_MOST = 1_000_000.0
+# The least output, watts and hours that mean anything [umol/s, W, h]: our own choice.
+LEAST = 0.1
+BAND = (limits.BAND_MIN_UMOL, limits.BAND_MAX_UMOL)
+
+
+@dataclass(frozen=True)
+class LayoutFile:
+    """A question, and the full light a day its usual zones are made for [h]."""
+
+    question: Question
+    day_hours: float
+
+
+def read_layout_file(path: FilePath) -> LayoutFile:
+    """Return the LayoutFile of a JSON file, or raise FieldFileError."""
+    return layout_file(*read_object(path, "a question"))
+
+
+def question_of_data(data: object) -> LayoutFile:
+    """Return the LayoutFile of decoded JSON that came without a file, or raise FieldFileError."""
+    path = "question"
+    if not isinstance(data, dict):
+        raise FieldFileError(path, 1, "a question must be one JSON object")
+    return layout_file(Finder(path, ""), data)
+
+
+def layout_file(finder: Finder, record: Record) -> LayoutFile:
+    """Return the LayoutFile of a question's JSON object, or raise FieldFileError."""
+    box = record.get("tank")
+    if not isinstance(box, dict):
+        raise finder.fault("tank is missing" if box is None else "tank must be an object", "tank")
+    # What hangs now and the files it names are no part of this question.
+    described = tank_of(finder, {key: part for key, part in box.items() if key != "fixtures"})
+    hours = Row(finder, record).number(
+        "day_hours", (LEAST, limits.DAY_HOURS_MAX), default=USUAL_DAY_HOURS
+    )
+    question = Question(
+        tank=described.tank,
+        zones=read_zones(finder, record, described.tank, described.rocks, hours),
+        candidates=read_candidates(finder, record),
+        limits=read_limits(finder, record, described.tank),
+        rocks=described.rocks,
+    )
+    return LayoutFile(question, hours)
+
+
+def read_zones(
+    finder: Finder, record: Record, tank: Tank, rocks: tuple[Rock, ...], hours: float
+) -> tuple[Zone, ...]:
+    """Return the Zones of a question: the usual ones of its tank, or those it tells."""
+    if record.get("zones") == "usual":
+        return usual_zones(tank, full_hours=hours)
+    if isinstance(record.get("zones"), str):
+        raise finder.fault('zones must be "usual" or a list of objects', "zones")
+    listed = rows(finder, record, "zones", noun="zone", most=ZONES_MOST)
+    return tuple(read_zone(row, tank, rocks) for row in listed)
+
+
+def read_zone(row: Row, tank: Tank, rocks: tuple[Rock, ...]) -> Zone:
+    """Return the Zone of one row."""
+    low = row.number("low_umol", BAND)
+    high = row.maybe("high_umol", BAND)
+    if high is not None and high <= low:
+        raise row.fault("high_umol must be above low_umol", "high_umol")
+    zone = Zone(
+        name=row.name(),
+        x_cm=row.ends("x_cm", (0.0, tank.length_cm)),
+        y_cm=row.ends("y_cm", (0.0, tank.width_cm)),
+        depth_cm=row.ends("depth_cm", (0.0, tank.depth_cm)),
+        low_umol=low,
+        high_umol=math.inf if high is None else high,
+    )
+    if zone.is_dry(tank, rocks):
+        raise row.fault("x_cm, y_cm and depth_cm hold no open water", "x_cm")
+    return zone
+
+
+def read_candidates(finder: Finder, record: Record) -> tuple[Candidate, ...]:
+    """Return the Candidates of a question, whose names differ."""
+    listed = rows(finder, record, "fixtures", noun="fixture", most=FIXTURES_MOST)
+    candidates: list[Candidate] = []
+    for row in listed:
+        candidate = read_candidate(row)
+        if any(candidate.name == other.name for other in candidates):
+            raise row.fault(f"name {candidate.name} is another's too", "name")
+        candidates.append(candidate)
+    return tuple(candidates)
+
+
+def read_candidate(row: Row) -> Candidate:
+    """Return the Candidate of one row."""
+    kind = row.word("kind", KINDS, default="panel")
+    watts = row.maybe("watts", (LEAST, limits.WATTS_MAX))
+    beams = row.numbers("beams_deg", (limits.BEAM_MIN_DEG, limits.BEAM_MAX_DEG), most=BEAMS_MOST)
+    return Candidate(
+        name=row.name(),
+        kind=kind,
+        panel_x_cm=row.number("panel_x_cm", FACE),
+        panel_y_cm=row.number("panel_y_cm", FACE),
+        beams_deg=tuple(dict.fromkeys(beams)),
+        output=read_output(row, kind, watts),
+        watts=watts,
+        price=row.maybe("price", (0.0, PRICE_MOST)),
+        owned=row.whole("owned", (0, limits.FIXTURES_MAX), default=0),
+        emitter=row.word("emitter", ("", *EMITTERS), default=""),
+    )
+
+
+def read_output(row: Row, kind: str, watts: float | None) -> OutputEstimate:
+    """Return the OutputEstimate of a fixture's stated output, else of its watts."""
+    ppf = row.maybe("output_umol", (LEAST, limits.PPF_MAX_UMOL_S))
+    estimate = output_estimate(
+        kind="tube" if kind == "tube" else "led", watts=watts, ppf_umol_s=ppf
+    )
+    if estimate is None:
+        raise row.fault("output_umol or watts is missing", "output_umol")
+    return estimate
+
+
+def read_limits(finder: Finder, record: Record, tank: Tank) -> Limits:
+    """Return the Limits of a question; fixtures may hang anywhere over the tank."""
+    data = record.get("limits")
+    if not isinstance(data, dict):
+        cause = "limits is missing" if data is None else "limits must be an object"
+        raise finder.fault(cause, "limits")
+    row = Row(finder, data, "limits: ", Where(within="limits"))
+    heights = ORDINARY_HEIGHTS_CM
+    if data.get("height_cm") is not None:
+        bounds = (limits.FIXTURE_HEIGHT_MIN_CM, limits.FIXTURE_HEIGHT_MAX_CM)
+        heights = row.ends("height_cm", bounds, may_be_one=True)
+    return Limits(
+        height_cm=heights,
+        x_cm=(0.0, tank.length_cm),
+        y_cm=(0.0, tank.width_cm),
+        count=row.whole("count", (1, COUNT_MOST)),
+        fill_count=row.whole("fill_count", (0, FILL_MOST), default=0),
+        budget=row.maybe("budget", (0.0, PRICE_MOST)),
+        watts=row.maybe("watts", (0.0, limits.WATTS_MAX)),
+    )
