@@ -1,4 +1,4 @@
-"""Which comes first in a table's dates with slashes, the day or the month: one order a table."""
+"""Which comes first in a table's dates like 3/4/2026, day or month: one order a table."""
 
 import re
 from collections.abc import Iterable
@@ -6,7 +6,8 @@ from enum import StrEnum
 
 from django import forms
 
-_SLASHED = re.compile(r"^\s*(\d{1,2})/(\d{1,2})/(\d{4})(?!\d)")
+# With slashes or dashes; a year of two digits is one of this century.
+_SLASHED = re.compile(r"^\s*(\d{1,2})([/-])(\d{1,2})\2(\d{4}|\d{2})(?![\d/-])")
 MONTHS, DAYS = 12, 31
 
 
@@ -24,7 +25,7 @@ class DateOrderField(forms.ChoiceField):
             (DateOrder.DAY_FIRST, "day first: 31/12/2026"),
             (DateOrder.MONTH_FIRST, "month first: 12/31/2026"),
         ]
-        label = "Dates with slashes"
+        label = "Dates like 3/4/2026"
         super().__init__(label=label, required=False, choices=choices, **kwargs)
 
 
@@ -47,7 +48,7 @@ def is_settled(texts: Iterable[str]) -> bool:
     if len(fit := orders_that_fit(texts)) != len(DateOrder):
         return bool(fit)
     result = [match for text in texts if (match := _SLASHED.match(text)) and _orders(match)]
-    return all(int(match[1]) == int(match[2]) for match in result)
+    return all(int(match[1]) == int(match[3]) for match in result)
 
 
 def date_order(texts: Iterable[str], chosen: str = "") -> DateOrder | None:
@@ -67,8 +68,9 @@ def with_iso_date(text: str, order: DateOrder | None) -> str:
     result = _SLASHED.match(text)
     if not result or not (orders := _orders(result)):
         return text
-    first, second, year = result.groups()
-    shown = f"{first}/{second}/{year}"
+    first, sign, second, year = result.groups()
+    shown = f"{first}{sign}{second}{sign}{year}"
+    year = f"20{year}" if len(year) == 2 else year
     if order is None and int(first) != int(second):
         if len(orders) == len(DateOrder):
             raise ValueError(
@@ -87,7 +89,7 @@ def with_iso_date(text: str, order: DateOrder | None) -> str:
 
 def _orders(match: re.Match[str]) -> frozenset[DateOrder]:
     """Return the orders by which a date has a month and a day."""
-    first, second = int(match[1]), int(match[2])
+    first, second = int(match[1]), int(match[3])
     orders = {
         DateOrder.DAY_FIRST: (second, first),
         DateOrder.MONTH_FIRST: (first, second),

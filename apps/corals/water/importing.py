@@ -1,13 +1,13 @@
 """Reading a table of water events: pure parsing, no request and no query in it."""
 
-import datetime as dt
 import re
 from dataclasses import dataclass
 
 from django.core.exceptions import ValidationError
 
 from apps.common.numbers import parse_number, shorten
-from apps.common.tables.date_order import date_order, with_iso_date
+from apps.common.tables.date_order import date_order
+from apps.common.tables.dates import read_moment
 from apps.common.tables.reading import (
     BadLine,
     UnreadableTable,
@@ -50,11 +50,8 @@ KIND_WORDS = {
 PLAIN_WORDS = {"nutrients", "nutrient", "other", "else"}
 YES = {"yes", "y", "true", "1", "x"}
 NO = {"", "no", "n", "false", "0"}
-# A day without a clock is taken as its noon, so that no time zone moves it to another day.
-NOON = dt.time(12)
 _AMOUNT = re.compile(r"^([+-]?[\d.,]+)\s*([^\d.,\s].*)?$")
 _WORD = re.compile(r"[^\W_]+")
-_POINTS = re.compile(r"^(\d{1,2})\.(\d{1,2})\.(\d{4})$")
 
 
 @dataclass(frozen=True)
@@ -173,18 +170,7 @@ def _amount(value, unit):
 def _moment(text, zone, order):
     if not text:
         raise ValueError("Has no date.")
-    text = with_iso_date(text, order)
-    day, _, clock = text.partition(" ")
-    if parts := _POINTS.match(day):
-        date, month, year = parts.groups()
-        text = f"{year}-{int(month):02}-{int(date):02} {clock}".strip()
-    try:
-        moment = dt.datetime.fromisoformat(text)
-        if len(text) <= 10:
-            moment = dt.datetime.combine(moment.date(), NOON)
-        return moment if moment.tzinfo else moment.replace(tzinfo=zone)
-    except ValueError:
-        raise ValueError(f"“{shorten(text)}” is not a date, such as 2026-03-01.") from None
+    return read_moment(text, order=order, zone=zone)
 
 
 def _kind(text):
