@@ -11,9 +11,8 @@ from apps.common.pages_above import PAGES
 from apps.corals.lit_spots import coral_spots
 from apps.corals.map_pins import coral_pins
 from apps.corals.overview import coral_lines
-from apps.corals.rezoned import water_event_moments
 from apps.corals.stages import coral_stages
-from apps.corals.within import spot_places, spots_beyond
+from apps.corals.tank_edits import spot_places, spots_beyond, water_event_moments
 from apps.lighting.change.log import FORECAST_WORDS
 from apps.lighting.change.surveyed import SURVEY_MOMENTS
 from apps.lighting.overview import lamp_lines

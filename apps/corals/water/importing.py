@@ -136,20 +136,36 @@ def _read(line, layout, tank, order):
         )
     by_name = {name: cells[at] for name, at in layout.places.items() if at < len(cells)}
     value, unit = _amount(by_name.get("value", ""), by_name.get("unit", ""))
-    kind, text = _kind(by_name.get("kind", "")), by_name.get("text", "")
-    if value is not None and not unit and by_name["kind"].strip().lower() == "ph":
+    return sound_event(
+        tank=tank,
+        moment=_moment(
+            f"{by_name.get('date', '')} {by_name.get('time', '')}".strip(), tank.zone, order
+        ),
+        about=by_name.get("kind", ""),
+        value=value,
+        unit=unit,
+        text=by_name.get("text", ""),
+        could_hurt=_yes(by_name.get("harm", "")),
+    )
+
+
+def sound_event(*, tank, moment, about, value=None, unit="", text="", could_hurt=False):
+    """Return an unsaved, sound WaterEvent, or raise ValueError with a sentence.
+
+    `about` is what it is of as a keeper writes it: a kind, or “nitrate”, “salinity”.
+    """
+    kind = _kind(about)
+    if value is not None and not unit and about.strip().lower() == "ph":
         # The one reading that has no unit to write.
         unit = "pH"
     event = WaterEvent(
         tank=tank,
-        happened_at=_moment(
-            f"{by_name.get('date', '')} {by_name.get('time', '')}".strip(), tank.zone, order
-        ),
+        happened_at=moment,
         kind=kind,
         value=value,
         unit=unit,
-        text=_named(kind, by_name["kind"], text),
-        could_hurt=_yes(by_name.get("harm", "")),
+        text=_named(kind, about, text),
+        could_hurt=could_hurt,
     )
     try:
         event.full_clean(exclude=["tank", "created_by"], validate_constraints=False)

@@ -1,7 +1,13 @@
-"""Where the corals sit that a tank may not be made too small for."""
+"""What a tank's corals and water say to an edit of its size or its time zone."""
 
-from apps.corals.models import Coral, Spot
+from apps.corals.models import Coral, Spot, WaterEvent
 from apps.tanks.models import Tank
+from apps.tanks.rezoning import ClockRows
+
+
+def water_event_moments(tank: Tank) -> list[ClockRows]:
+    """Return a tank's water entries by when they happened, deleted ones too."""
+    return [ClockRows(WaterEvent.objects.filter(tank=tank), "happened_at")]
 
 
 def spots_beyond(tank: Tank, axis: str, far_cm: float) -> list[tuple[int, str]]:
