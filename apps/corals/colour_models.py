@@ -7,7 +7,7 @@ from django.db import models
 from apps.common.removal import Removable, RemovableQuerySet
 from apps.common.validation import bounds, bounds_check, too_early, year_check
 from apps.photics import limits
-from apps.photics.colour.coral_colour import PROBLEMS
+from apps.photics.colour.problems import PROBLEMS
 from apps.photics.ground.regions import BOX, ELLIPSE, OUTLINE, Region
 
 LENGTH = (limits.CORAL_SIZE_MIN_CM, limits.CORAL_SIZE_MAX_CM)

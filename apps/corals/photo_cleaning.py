@@ -1,7 +1,7 @@
 """Making a sent picture safe to keep: checked, turned upright, stripped bare and re-encoded.
 
 What was sent is read once and never stored, so nothing rides along: no place, no camera, no
-second file hidden behind the picture.
+second file hidden behind the picture. Colours that sRGB can't hold are kept as Display P3.
 """
 
 import io
@@ -10,9 +10,12 @@ from dataclasses import dataclass
 
 import numpy as np
 import pillow_heif
-from PIL import Image, ImageCms, ImageOps, UnidentifiedImageError
+from PIL import Image, ImageOps, UnidentifiedImageError
 
 from apps.corals.decoder_lock import decoder
+from apps.corals.pictures.colour_profile import in_kept_space, stated_space
+from apps.corals.pictures.icc_profile import icc_profile
+from apps.photics.colour.colour_space import DISPLAY_P3, SRGB, Codes, ColourSpace
 
 pillow_heif.register_heif_opener()
 
@@ -54,11 +57,11 @@ def clean_photo(file, *, bytes_max):
             f"This file has {file.size / 1e6:.0f} MB; a photo may have {bytes_max / 1e6:.0f}."
         )
     with decoder():
-        picture = bare(upright(reduced(open_picture(file))))
-    image = encode(picture)
+        picture, space = bare(upright(reduced(open_picture(file))))
+    image = encode(picture, space)
     width_px, height_px = picture.size
     picture.thumbnail((THUMBNAIL_SIDE, THUMBNAIL_SIDE), Image.Resampling.LANCZOS)
-    return CleanPhoto(image, encode(picture), width_px, height_px)
+    return CleanPhoto(image, encode(picture, space), width_px, height_px)
 
 
 def open_picture(file):
@@ -70,9 +73,11 @@ def open_picture(file):
             warnings.simplefilter("ignore", Image.DecompressionBombWarning)
             picture = Image.open(file, formats=FORMATS)
         refuse_too_many_pixels(picture)
+        space = stated_space(picture, file)
         # A large JPEG is decoded at a half or a quarter straight away: quicker, and less memory.
         picture.draft("RGB", (IMAGE_SIDE, IMAGE_SIDE))
         picture.load()
+        picture.info["stated_space"] = space
     except UnusablePhoto:
         raise
     except Image.DecompressionBombError:
@@ -88,13 +93,23 @@ def open_picture(file):
 
 
 def reduced(picture):
-    """Return the picture no larger than is kept, first of all: every copy after it is small."""
-    if picture.mode not in ("RGB", "RGBA", "L"):
+    """Return the picture no larger than is kept, first of all: every copy after it is small.
+
+    The codes stay what they were; what they mean is `info["stated_space"]`.
+    """
+    if picture.mode not in ("RGB", "RGBA", "L", "CMYK"):
         see_through = "A" in picture.getbands() or "transparency" in picture.info
-        full, picture = picture, picture.convert("RGBA" if see_through else "RGB")
-        picture.info = full.info
+        full, picture = picture, eight_bits(picture).convert("RGBA" if see_through else "RGB")
+        picture.info = {"stated_space": full.info["stated_space"], "exif": full.info.get("exif")}
     picture.thumbnail((IMAGE_SIDE, IMAGE_SIDE), Image.Resampling.LANCZOS)
     return picture
+
+
+def eight_bits(picture):
+    """Return the picture with at most eight bits a channel; Pillow would cut off, not scale."""
+    if not picture.mode.startswith("I"):
+        return picture
+    return Image.fromarray((np.asarray(picture) // 256).clip(0, 255).astype(np.uint8))
 
 
 def refuse_too_many_pixels(picture):
@@ -119,35 +134,34 @@ def upright(picture):
 
 
 def bare(picture):
-    """Return the picture as plain sRGB pixels on white, with nothing attached."""
-    profile = picture.info.get("icc_profile")
-    if profile and picture.mode == "RGB":
-        try:
-            source = ImageCms.ImageCmsProfile(io.BytesIO(profile))
-            picture = ImageCms.profileToProfile(picture, source, ImageCms.createProfile("sRGB"))
-        except (ImageCms.PyCMSError, OSError, TypeError, ValueError):
-            # A profile that can't be read costs a shade of colour, not the photo.
-            pass
-    if "A" in picture.getbands() or "transparency" in picture.info:
-        layered = picture.convert("RGBA")
-        picture = Image.new("RGB", picture.size, "white")
-        picture.paste(layered, mask=layered.getchannel("A"))
-    plain = Image.new("RGB", picture.size)
-    plain.paste(picture.convert("RGB"))
-    return plain
+    """Return the picture as plain pixels on white with nothing attached, and their ColourSpace."""
+    colours, space = in_kept_space(picture)
+    plain = Image.new("RGB", colours.size)
+    plain.paste(colours)
+    return plain, space
 
 
-def encode(picture):
-    """Return JPEG bytes of a picture."""
+def encode(picture, space):
+    """Return JPEG bytes of a picture; one in another space than sRGB carries a profile of ours."""
     out = io.BytesIO()
-    picture.save(out, "JPEG", quality=JPEG_QUALITY, optimize=True, progressive=True)
+    profile = None if space is SRGB else icc_profile(space)
+    picture.save(
+        out, "JPEG", quality=JPEG_QUALITY, optimize=True, progressive=True, icc_profile=profile
+    )
     return out.getvalue()
 
 
-def codes_of(photo):
-    """Return the sRGB codes (h, w, 3) of a kept Photo, uint8."""
-    with photo.image.open("rb") as file, Image.open(file, formats=["JPEG"]) as picture:
-        return np.asarray(picture.convert("RGB"))
+def codes_of(photo) -> tuple[Codes, ColourSpace]:
+    """Return the codes (h, w, 3) of a kept Photo, uint8, and their ColourSpace."""
+    with photo.image.open("rb") as file:
+        return codes_of_file(file)
+
+
+def codes_of_file(file) -> tuple[Codes, ColourSpace]:
+    """Return the codes (h, w, 3) of a JPEG made by `encode`, uint8, and their ColourSpace."""
+    with Image.open(file, formats=["JPEG"]) as picture:
+        space = DISPLAY_P3 if picture.info.get("icc_profile") else SRGB
+        return np.asarray(picture.convert("RGB")), space
 
 
 def thumbnail_codes(photo):

@@ -15,7 +15,7 @@ from apps.photics.causes.counts_and_ranks import EXACT_MAX, rank_correlation, ra
 from apps.photics.causes.start_trial import start_gains, start_score
 from apps.photics.causes.tank_weeks import tank_weeks
 from apps.photics.colour.alignment import Alignment
-from apps.photics.colour.coral_colour import Light, problems_of
+from apps.photics.colour.coral_colour import WORKING, Light, problems_of
 from apps.photics.colour.growth import growth
 from apps.photics.colour.own_range import own_range
 from apps.photics.day.cross_check import ratio_of
@@ -56,6 +56,7 @@ HELD = {
     "photics.colour.coral_colour.UNEVEN_MAX": "test_photo_problem_from_its_bound",
     "photics.colour.coral_colour.WEAKEST_SHARE_MIN": "test_photo_problem_from_its_bound",
     "photics.colour.coral_colour.WEAKEST_SHARE_TINTED": "test_photo_problem_from_its_bound",
+    "photics.colour.coral_colour.EDGE_SHARE_MAX": "test_photo_problem_from_its_bound",
     "photics.colour.coral_colour.BRIGHTEST": "test_photo_problem_from_its_bound",
 }
 
@@ -242,6 +243,11 @@ CARD = Light(np.full(3, 0.5), np.eye(3) * 1e-4, 0.1, 0.0, 1000)
 CORAL = replace(CARD, rgb=np.full(3, 0.2))
 
 
+def tinted(red, green, blue):
+    """A card's light, told as linear sRGB."""
+    return np.linalg.solve(WORKING.to_srgb, [red, green, blue])
+
+
 @pytest.mark.parametrize(
     ("card", "coral", "key", "wrong"),
     [
@@ -257,12 +263,19 @@ CORAL = replace(CARD, rgb=np.full(3, 0.2))
         ({"rgb": np.full(3, 0.029)}, {}, "reference_dark", True),
         ({}, {"rgb": np.full(3, 0.0041)}, "region_dark", False),
         ({}, {"rgb": np.full(3, 0.0039)}, "region_dark", True),
-        ({"rgb": np.array([0.101, 0.3, 0.5])}, {}, "too_blue", False),
-        ({"rgb": np.array([0.099, 0.3, 0.5])}, {}, "too_blue", True),
-        ({"rgb": np.array([0.101, 0.3, 0.5])}, {}, "tinted", True),
-        ({"rgb": np.array([0.099, 0.3, 0.5])}, {}, "tinted", False),
-        ({"rgb": np.array([0.249, 0.3, 0.5])}, {}, "tinted", True),
-        ({"rgb": np.array([0.251, 0.3, 0.5])}, {}, "tinted", False),
+        ({"rgb": tinted(0.101, 0.3, 0.5)}, {}, "too_blue", False),
+        ({"rgb": tinted(0.099, 0.3, 0.5)}, {}, "too_blue", True),
+        ({"rgb": tinted(0.101, 0.3, 0.5)}, {}, "tinted", True),
+        ({"rgb": tinted(0.099, 0.3, 0.5)}, {}, "tinted", False),
+        ({"rgb": tinted(0.249, 0.3, 0.5)}, {}, "tinted", True),
+        ({"rgb": tinted(0.251, 0.3, 0.5)}, {}, "tinted", False),
+        ({"rgb": tinted(0.5, 0.3, 0.101)}, {}, "too_warm", False),
+        ({"rgb": tinted(0.5, 0.3, 0.099)}, {}, "too_warm", True),
+        ({"rgb": tinted(0.5, 0.3, 0.099)}, {}, "too_blue", False),
+        ({"rgb": tinted(0.5, 0.099, 0.4)}, {}, "too_warm", True),
+        ({"rgb": tinted(0.4, 0.099, 0.5)}, {}, "too_blue", True),
+        ({}, {"edge_proportion": 0.10}, "gamut_edge", False),
+        ({}, {"edge_proportion": 0.11}, "gamut_edge", True),
         ({"scatter": 0.30}, {}, "reference_uneven", False),
         ({"scatter": 0.31}, {}, "reference_uneven", True),
         # 1.15 of a card of 0.90 is 1.278 of the card's light.

@@ -14,8 +14,8 @@ from apps.common.moments import day_text
 from apps.corals.colour_models import PhotoColour
 from apps.corals.models import Coral, HealthNote
 from apps.photics.colour.cielab import linear_of_lab, srgb_of_linear
-from apps.photics.colour.coral_colour import Problem
 from apps.photics.colour.own_range import HISTORY_MIN, OwnRange, own_range
+from apps.photics.colour.problems import Problem
 from apps.photics.colour.scales import (
     NORMAL_90,
     Value,

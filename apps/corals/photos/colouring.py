@@ -40,8 +40,10 @@ def mark_photo(
     Marking anew replaces what was marked before, and brings back what was taken away.
     """
     colour = PhotoColour.objects.filter(photo=photo).first() or PhotoColour(photo=photo)
+    codes, space = codes_of(photo)
     result = measure(
-        codes_of(photo),
+        codes,
+        space=space,
         reference=reference,
         regions=regions,
         reference_kind=reference_kind,

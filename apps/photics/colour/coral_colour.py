@@ -1,24 +1,26 @@
 """The colour of a coral in a photograph, measured against something neutral in the same photo.
 
-Codes become linear light; light is averaged over the middle of each region's brightness, so that
-shimmer and shadow fall away; the coral's light is divided by the reference's, which takes out the
-lamp, the exposure and the camera's white balance together; what is left is given as CIELAB.
+Codes become linear light of wide primaries, Display P3's, so that colours beyond sRGB stay; light
+is averaged over the middle of each region's brightness, so that shimmer and shadow fall away; the
+coral's light is divided by the reference's, which takes out the lamp, the exposure and the camera's
+white balance together; what is left is given as CIELAB, nothing cut off on the way.
 """
 
 from collections.abc import Iterable, Sequence
 from dataclasses import dataclass
 
 import numpy as np
-from numpy.typing import NDArray
 
-from apps.photics.colour.cielab import LINEAR_OF_CODE, lab_of_linear
+from apps.photics.colour.cielab import LINEAR_OF_CODE, XYZ_OF_RGB, lab_of_linear
+from apps.photics.colour.colour_space import DISPLAY_P3, SRGB, Codes, ColourSpace
+from apps.photics.colour.problems import PROBLEMS, Problem
 from apps.photics.ground.arrays import FloatArray, IntArray
 from apps.photics.ground.regions import Region, pixels_of
 
-Codes = NDArray[np.uint8]
-
-# Luminance of linear sRGB (IEC 61966-2-1).
-LUMINANCE = np.array([0.2126, 0.7152, 0.0722])
+# What light is averaged and divided in: its primaries hold nearly every colour of a surface.
+WORKING = DISPLAY_P3
+# Luminance of its linear light: the middle row of its matrix to XYZ, by definition.
+LUMINANCE = (XYZ_OF_RGB @ WORKING.to_srgb)[1]
 # How much of the light each kind of reference sends back [1]: white cards and slates 0.85-0.95,
 # a photographer's grey card 0.18 (both from memory). Anything else is called middle grey: its
 # colours compare with each other only.
@@ -31,6 +33,17 @@ MIDDLE_PERCENT = (20.0, 80.0)
 # Chosen, because a camera's curve bends before 255 and the middle of brightness drops a fifth.
 CLIPPED_CODE = 250
 CLIPPED_SHARE_MAX = 0.10
+# A code down here in a pixel with light in it lies on the edge of what the file can hold, and the
+# colour may have lain beyond. Such a part [1] of a region's pixels is told. Chosen, because noise
+# of a file puts one code in a hundred there where a colour lies just inside.
+EDGE_CODE, LIT_CODE = 1, 48
+EDGE_SHARE_MAX = 0.10
+# Deviation of a* and of b* then [CIELAB]. Chosen, because over the colours of Display P3 that sRGB
+# cuts off the root mean square is 8.3 and 9.4 (`bench_colour` prints it).
+EDGE_SD = 9.0
+# Channels of a black-and-white photo differ by no more [codes] in nearly all [1] of its pixels.
+# Chosen, because a JPEG of grey comes back to a code; a photo of grey things in colour has noise.
+GREY_CODES, GREY_SHARE = 2, 0.999
 # Each region is cut into so many squares a side; their scatter is its uncertainty.
 # Chosen, because 25 squares give a scatter to 15 %, and 8 or 150 pixels are few enough for a phone.
 SQUARES = 5
@@ -65,77 +78,6 @@ CODE_SD = 1.0 / 255.0
 
 
 @dataclass(frozen=True)
-class Problem:
-    """Why a photo can't be measured, or what makes its colour doubtful, and what to do."""
-
-    key: str
-    words: str
-    remedy: str
-    stops: bool
-
-
-WHITE_FIRST = "Set the lamp to white for a minute and take the photo again."
-PROBLEMS = {
-    p.key: p
-    for p in (
-        Problem(
-            "no_reference", "No reference is marked, so the light can’t be taken out.",
-            "Lay a white or grey card beside the coral, or mark something whose colour never "
-            "changes, the same thing each time.", True,
-        ),
-        Problem("no_region", "No part of the coral is marked.", "Draw around a part of it.", True),
-        Problem(
-            "reference_small", "The reference is too small in the photo.",
-            "Mark more of it, or go nearer.", True,
-        ),
-        Problem(
-            "region_small", "The marked part of the coral is too small.",
-            "Mark more of it, or go nearer.", True,
-        ),
-        Problem(
-            "reference_clipped", "The reference is blown out: parts are as bright as a photo can "
-            "show.", "Tap the card on the phone’s screen so that it exposes for it, or use a grey "
-            "card.", True,
-        ),
-        Problem(
-            "region_clipped", "The coral is blown out: parts are as bright as a photo can show.",
-            "Make the photo darker: tap the brightest part on the phone’s screen.", True,
-        ),
-        Problem(
-            "reference_dark", "The reference is too dark to say which light fell on it.",
-            "Bring the card into the coral’s light, or expose longer.", True,
-        ),
-        Problem(
-            "region_dark", "The coral is too dark in this photo.",
-            "Expose longer, or photograph it with the lamp up.", True,
-        ),
-        Problem(
-            "blue_light", "Under blue light corals glow and the camera guesses at red: no "
-            "colour is told.", WHITE_FIRST, True,
-        ),
-        Problem(
-            "too_blue", "The light is too blue: too little red or green is left to bring back.",
-            WHITE_FIRST + " A warmer white balance in the camera helps a little; a filter more.",
-            True,
-        ),
-        Problem(
-            "brighter_than_white", "The coral comes out brighter than white: it glows in this "
-            "light, or the reference lay in shade.",
-            WHITE_FIRST + " Hold the card right beside the coral, facing as it does.", True,
-        ),
-        Problem(
-            "tinted", "The light is tinted, so the colour is less sure and corals that glow look "
-            "paler than they are.", WHITE_FIRST, False,
-        ),
-        Problem(
-            "reference_uneven", "The reference is not evenly lit.",
-            "Mark only the part that lies in the coral’s light.", False,
-        ),
-    )
-}  # fmt: skip
-
-
-@dataclass(frozen=True)
 class Light:
     """Linear light (3,) [1, 0 to 1] of a region and the covariance (3, 3) of its logarithm."""
 
@@ -144,6 +86,7 @@ class Light:
     scatter: float
     clipped_proportion: float
     n_pixels: int
+    edge_proportion: float = 0.0
 
 
 @dataclass(frozen=True)
@@ -168,24 +111,28 @@ def measure(
     regions: Sequence[Region],
     reference_kind: str,
     light: str,
+    space: ColourSpace = SRGB,
 ) -> MeasuredColour:
     """Return the MeasuredColour of a coral in a photo.
 
-    `picture` (h, w, 3) sRGB codes 0 to 255, upright. `reference` the Region of the neutral thing,
-    or None. `regions` those of the coral, pooled. `reference_kind` a key of REFLECTANCE. `light`
-    what the keeper states it was, "white", "mixed" or "blue"; blue is refused.
-    Valid for a photo whose codes follow sRGB's curve; a phone's own tone curve is part of the
-    error and cancels only where coral and reference are about as bright as in the photo compared
-    with. Method: our own choice; CIELAB against a white in the same picture as in Winters et al.
-    2009 (a photographic method for coral bleaching; cited from memory, not compared).
+    `picture` (h, w, 3) codes 0 to 255 of a `space`, upright. `reference` the Region of the neutral
+    thing, or None. `regions` those of the coral, pooled. `reference_kind` a key of REFLECTANCE.
+    `light` what the keeper states it was, "white", "mixed" or "blue"; blue is refused.
+    Valid for a photo whose codes follow the curve of its space; a phone's own tone curve is part of
+    the error and cancels only where coral and reference are about as bright as in the photo
+    compared with. Method: our own choice; CIELAB against a white in the same picture as in
+    Winters et al. 2009 (a photographic method for coral bleaching; cited from memory, not
+    compared).
     """
     if reference is None or not regions:
         missing = [] if reference else ["no_reference"]
         return refused(missing + ([] if regions else ["no_region"]))
     if light == BLUE_LIGHT:
         return refused(["blue_light"])
-    card = light_of(picture, [reference])
-    coral = light_of(picture, regions)
+    if is_greyscale(picture):
+        return refused(["greyscale"])
+    card = light_of(picture, [reference], space=space)
+    coral = light_of(picture, regions, space=space)
     problems = problems_of(card, coral, reflectance=REFLECTANCE[reference_kind])
     if any(PROBLEMS[key].stops for key in problems):
         return refused(problems, card)
@@ -194,12 +141,23 @@ def measure(
     )
     ratio = coral.rgb / card.rgb * REFLECTANCE[reference_kind]
     lab, slope = lab_and_slope(ratio)
+    beyond = EDGE_SD if "gamut_edge" in problems else 0.0
     return MeasuredColour(
         problems=tuple(PROBLEMS[key] for key in problems),
         lab=lab,
-        covariance=slope @ covariance @ slope.T,
+        covariance=slope @ covariance @ slope.T + np.diag([0.0, beyond, beyond]) ** 2,
         reference_rgb=card.rgb,
     )
+
+
+def is_greyscale(picture: Codes) -> bool:
+    """Return whether `picture` (h, w, 3) of codes is black and white; every fourth row is asked.
+
+    Bounds of our own choice, as said at GREY_CODES.
+    """
+    some = picture[::4, ::4].astype(np.int16)
+    spread = some.max(-1) - some.min(-1)
+    return bool((spread <= GREY_CODES).mean() >= GREY_SHARE)
 
 
 def refused(keys: Iterable[str], card: Light | None = None) -> MeasuredColour:
@@ -208,8 +166,8 @@ def refused(keys: Iterable[str], card: Light | None = None) -> MeasuredColour:
     return MeasuredColour(problems=tuple(PROBLEMS[key] for key in keys), reference_rgb=rgb)
 
 
-def light_of(picture: Codes, regions: Sequence[Region]) -> Light:
-    """Return the Light of `regions` of a `picture` (h, w, 3) of codes, taken together.
+def light_of(picture: Codes, regions: Sequence[Region], *, space: ColourSpace = SRGB) -> Light:
+    """Return the Light of `regions` of a `picture` (h, w, 3) of codes of a `space`, together.
 
     The mean over the middle of their brightness; our own choice, for the reason at MIDDLE_PERCENT.
     """
@@ -218,7 +176,7 @@ def light_of(picture: Codes, regions: Sequence[Region]) -> Light:
     if len(codes) < PIXELS_MIN:
         return Light(np.zeros(3), np.zeros((3, 3)), 0.0, 0.0, len(codes))
     squares = np.concatenate([square_numbers(places, i) for i, (_, places) in enumerate(cuts)])
-    light = LINEAR_OF_CODE[codes]
+    light = space.linear_of_code[codes] @ between(space, WORKING).T
     bright = light @ LUMINANCE
     low, high = np.percentile(bright, MIDDLE_PERCENT)
     kept = (bright >= low) & (bright <= high)
@@ -232,6 +190,7 @@ def light_of(picture: Codes, regions: Sequence[Region]) -> Light:
         scatter=scatter,
         clipped_proportion=float((codes >= CLIPPED_CODE).any(1).mean()),
         n_pixels=len(codes),
+        edge_proportion=float(((codes <= EDGE_CODE).any(1) & (codes >= LIT_CODE).any(1)).mean()),
     )
 
 
@@ -291,19 +250,21 @@ def problems_of(card: Light, coral: Light, *, reflectance: float) -> list[str]:
     if card.n_pixels < PIXELS_MIN or coral.n_pixels < PIXELS_MIN:
         small = {"reference_small": card, "region_small": coral}
         return [key for key, light in small.items() if light.n_pixels < PIXELS_MIN]
-    weakest = card.rgb.min() / card.rgb.max()
+    tint = WORKING.linear_srgb(card.rgb)
+    weakest = tint.min() / tint.max()
     dark = card.rgb @ LUMINANCE < REFERENCE_LIGHT_MIN
     checks = {
         "reference_clipped": card.clipped_proportion > CLIPPED_SHARE_MAX,
         "region_clipped": coral.clipped_proportion > CLIPPED_SHARE_MAX,
         "reference_dark": dark,
         "region_dark": coral.rgb @ LUMINANCE < REGION_LIGHT_MIN,
-        "too_blue": not dark and weakest < WEAKEST_SHARE_MIN,
+        too_tinted(tint): not dark and weakest < WEAKEST_SHARE_MIN,
         # Only where the reference's reflectance is known.
         "brighter_than_white": not dark
         and reflectance != REFLECTANCE["object"]
         and (coral.rgb / card.rgb * reflectance).max() > BRIGHTEST,
         "reference_uneven": card.scatter > UNEVEN_MAX,
+        "gamut_edge": coral.edge_proportion > EDGE_SHARE_MAX,
     }
     keys = [key for key, wrong in checks.items() if wrong]
     if not dark and WEAKEST_SHARE_MIN <= weakest < WEAKEST_SHARE_TINTED:
@@ -311,9 +272,31 @@ def problems_of(card: Light, coral: Light, *, reflectance: float) -> list[str]:
     return keys
 
 
+def too_tinted(rgb: FloatArray) -> str:
+    """Return which of PROBLEMS a strong tint `rgb` (3,) [linear sRGB] of the light is.
+
+    Our own choice: warm where blue is the weakest or red the strongest, else blue.
+    """
+    warm = rgb.argmin() == 2 or rgb.argmax() == 0
+    return "too_warm" if warm else "too_blue"
+
+
+def between(source: ColourSpace, target: ColourSpace) -> FloatArray:
+    """Return the matrix (3, 3) [1] from linear light of one space to that of another."""
+    if source is target:
+        return np.eye(3)
+    matrix: FloatArray = np.linalg.inv(target.to_srgb) @ source.to_srgb
+    return matrix
+
+
+def lab_of_working(light: FloatArray) -> FloatArray:
+    """Return CIELAB (..., 3) of linear `light` (..., 3) of WORKING [1] under D65."""
+    return lab_of_linear(WORKING.linear_srgb(light))
+
+
 def lab_and_slope(ratio: FloatArray) -> tuple[FloatArray, FloatArray]:
     """Return CIELAB (3,) of linear light `ratio` (3,) [1] and its slope by log light (3, 3)."""
     step = 1e-4
     shifted = ratio * np.exp(step * np.eye(3))
-    lab = lab_of_linear(ratio)
-    return lab, ((lab_of_linear(shifted) - lab) / step).T
+    lab = lab_of_working(ratio)
+    return lab, ((lab_of_working(shifted) - lab) / step).T

@@ -2,16 +2,25 @@
 
 import datetime as dt
 
+import numpy as np
 import pytest
 import time_machine
 from django.test import Client
 from django.urls import reverse
 from django.utils import timezone
+from PIL import Image
 
 from apps.corals.colour_models import CoralSize, PhotoColour
 from apps.corals.models import HealthNote, Photo
+from apps.corals.notes.noting import save_note
+from apps.corals.photo_cleaning import clean_photo
+from apps.corals.pictures.icc_profile import icc_profile
+from apps.photics.colour.ciede2000 import ciede2000
+from apps.photics.colour.cielab import lab_of_linear, linear_of_srgb
+from apps.photics.colour.colour_space import DISPLAY_P3
+from tests.corals.pictures import encoded, sent
 from tests.corals.shots import TYPED, TYPED_SIZE, make_photo, mark
-from tests.factories import make_coral
+from tests.factories import make_coral, make_note
 
 
 @pytest.fixture
@@ -246,3 +255,38 @@ def test_link_dies_with_what_holds_the_photo(link, photo, what):
     held = {"note": photo.note, "coral": photo.note.coral, "tank": photo.note.coral.tank}
     held[what].remove()
     assert Client().get(link).status_code == 404
+
+
+# --- Files of other colours -------------------------------------------------------------------
+
+
+def sent_photo(coral, picture, kind="JPEG", **options):
+    note = make_note(coral, noted_on=coral.tank.today(), seen="well")
+    save_note(
+        note=note, photo=clean_photo(sent(encoded(kind, picture, **options)), bytes_max=10**7)
+    )
+    return note.photos.get()
+
+
+def test_black_and_white_photo_stays_and_says_it_holds_no_colour(as_user, owner, coral):
+    photo = sent_photo(coral, Image.new("L", (720, 540), 90))
+    client = as_user(owner)
+    assert client.post(url(photo), TYPED).status_code == 302
+    page = client.get(url(photo)).content.decode()
+    assert "black and white" in page and "can’t be measured" in page
+    assert Photo.objects.filter(pk=photo.pk).exists()
+    assert client.get(reverse("photo_show", args=[photo.key, "image"])).status_code == 200
+
+
+def test_wide_colour_is_kept_and_measured_wide(as_user, owner, coral):
+    codes = np.full((540, 720, 3), 200, np.uint8)
+    codes[100:430, 300:560] = (20, 190, 60)
+    wide = Image.fromarray(codes)
+    colours = []
+    for options in ({"icc_profile": icc_profile(DISPLAY_P3)}, {}):
+        photo = sent_photo(coral, wide, "PNG", **options)
+        as_user(owner).post(url(photo), TYPED)
+        colours.append(PhotoColour.objects.get(photo=photo).lab)
+    truth = lab_of_linear(DISPLAY_P3.linear_srgb(linear_of_srgb(np.array([20, 190, 60]) / 255)
+                                                 / linear_of_srgb(200 / 255) * 0.9))  # fmt: skip
+    assert ciede2000(colours[0], truth) < 1 < ciede2000(colours[1], truth)

@@ -6,8 +6,10 @@ import numpy as np
 import pytest
 
 from apps.photics.colour.ciede2000 import ciede2000
-from apps.photics.colour.cielab import lab_of_linear
-from apps.photics.colour.coral_colour import PROBLEMS, measure
+from apps.photics.colour.cielab import lab_of_linear, srgb_of_linear
+from apps.photics.colour.colour_space import DISPLAY_P3, SRGB
+from apps.photics.colour.coral_colour import measure
+from apps.photics.colour.problems import PROBLEMS
 from apps.photics.colour.scales import browning, browning_of, difference_of, paleness, paleness_of
 from apps.photics.ground.regions import BOX, ELLIPSE, Region
 from tests.photics import rendered
@@ -189,3 +191,65 @@ def test_same_colour_twice_is_not_told_apart():
 def test_bleaching_is_told_apart_from_before():
     before, after = (measured(photograph(coral(symbionts=s))) for s in (1.0, 0.1))
     assert difference_of(after.lab, after.covariance, before.lab, before.covariance).low > 5
+
+
+# --- What the light and the file do ------------------------------------------------------------
+
+
+@pytest.mark.parametrize("kelvin", [2200.0, 2700.0])
+def test_warm_lamp_is_told_too_warm_and_never_too_blue(kelvin):
+    photo = photograph(coral(), lamp=rendered.planck(kelvin), exposure=0.8)
+    found = measured(photo)
+    assert "too_warm" in problem_keys(found) and "too_blue" not in problem_keys(found)
+    assert not found.measured
+
+
+def test_warm_lamps_that_the_camera_balances_are_measured():
+    held = []
+    for kelvin, host in itertools.product((2700.0, 3500.0, 5000.0), HOST):
+        lamp, reflectance = rendered.planck(kelvin), coral(host, 0.5)
+        found = measured(photograph(reflectance, lamp=lamp, balanced_for=lamp, exposure=0.7))
+        assert found.measured and not problem_keys(found)
+        value = paleness_of(found.lab, found.covariance)
+        held.append(value.low <= paleness(true_lab(reflectance)) <= value.high)
+    # Pigments look otherwise under a warm lamp, which no card takes out: fewer than nine in ten.
+    assert np.mean(held) >= 0.8
+
+
+def test_black_and_white_photo_is_refused():
+    grey = photograph(coral()).mean(-1, keepdims=True).repeat(3, axis=-1).astype(np.uint8)
+    found = measured(grey)
+    assert problem_keys(found) == {"greyscale"} and not found.measured
+
+
+def test_nearly_grey_things_in_colour_are_measured():
+    photo = photograph(coral(symbionts=0.0), exposure=0.5)
+    assert "greyscale" not in problem_keys(measured(photo))
+
+
+# A coral more colourful than sRGB holds: light in Display P3, and what sRGB keeps of it.
+VIVID = np.array([0.05, 0.55, 0.10])
+
+
+def in_space(space, light=VIVID):
+    """A flat coral beside a card, as codes of a space, with a camera's grain."""
+    scene = np.full((180, 240, 3), 0.1)
+    scene[18:108, 14:72] = 0.7
+    scene[27:153, 100:216] = light
+    scene *= 1.0 + np.random.default_rng(1).normal(0, 0.02, scene.shape)
+    wide = DISPLAY_P3.linear_srgb(scene) @ np.linalg.inv(space.to_srgb).T
+    return np.round(255 * srgb_of_linear(wide)).astype(np.uint8)
+
+
+def test_wide_colour_comes_back_whole_from_a_wide_file():
+    found = measured(in_space(DISPLAY_P3), space=DISPLAY_P3)
+    truth = lab_of_linear(DISPLAY_P3.linear_srgb(VIVID / 0.7 * 0.9))
+    assert ciede2000(found.lab, truth) < 0.5 and not problem_keys(found)
+
+
+def test_colour_cut_off_by_the_file_is_told_and_less_sure():
+    wide = measured(in_space(DISPLAY_P3), space=DISPLAY_P3)
+    cut = measured(in_space(SRGB), space=SRGB)
+    assert ciede2000(wide.lab, cut.lab) > 1
+    assert problem_keys(cut) == {"gamut_edge"} and cut.measured
+    assert difference_of(cut.lab, cut.covariance, wide.lab, wide.covariance).low == 0.0

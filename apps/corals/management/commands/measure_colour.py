@@ -4,12 +4,10 @@ import io
 import json
 from pathlib import Path
 
-import numpy as np
 from django.core.management.base import BaseCommand, CommandError
-from PIL import Image
 
 from apps.corals.decoder_lock import DecoderBusy
-from apps.corals.photo_cleaning import UnusablePhoto, clean_photo
+from apps.corals.photo_cleaning import UnusablePhoto, clean_photo, codes_of_file
 from apps.corals.photos.marks import UnreadableMark, parse_region
 from apps.photics.colour.coral_colour import BLUE_LIGHT, CAMERA_SD, REFLECTANCE, measure
 from apps.photics.colour.scales import (
@@ -51,16 +49,22 @@ class Command(BaseCommand):
         except UnreadableMark as problem:
             raise CommandError(str(problem), returncode=2) from None
         how = {**marks, "reference_kind": reference_kind, "light": light}
-        result = measure(read_photo(photo), **how)
-        before = measure(read_photo(baseline), **how) if baseline else None
+        result = measured(photo, how)
+        before = measured(baseline, how) if baseline else None
         plain = plain_values(result, before)
         self.stdout.write(json.dumps(plain, indent=1) if options["json"] else as_lines(plain))
         if not result.measured:
             raise CommandError("This photo can’t be measured.", returncode=3)
 
 
+def measured(path, how):
+    """Return the MeasuredColour of a photo file."""
+    codes, space = read_photo(path)
+    return measure(codes, space=space, **how)
+
+
 def read_photo(path):
-    """Return the codes (h, w, 3) of a photo file, through the gate every photo passes."""
+    """Return codes (h, w, 3) and ColourSpace of a file, through the gate every photo passes."""
     try:
         file = io.BytesIO(path.read_bytes())
         file.size = file.getbuffer().nbytes
@@ -71,8 +75,7 @@ def read_photo(path):
         raise CommandError(f"{path}: {problem}", returncode=2) from None
     except DecoderBusy:
         raise CommandError("Other photos are being worked on. Try again.", returncode=2) from None
-    with Image.open(io.BytesIO(clean.image)) as picture:
-        return np.asarray(picture)
+    return codes_of_file(io.BytesIO(clean.image))
 
 
 def plain_values(colour, before):
