@@ -23,7 +23,7 @@ from apps.lighting.stages import light_stages
 from apps.lightmap.check.overview import check_lines
 from apps.lightmap.check.reminders import light_reminders
 from apps.lightmap.check.words import score_words
-from apps.lightmap.page.overview import map_lines
+from apps.lightmap.page.overview import map_pictures
 from apps.lightmap.pins import PINS
 from apps.lightmap.plan_places import coral_places, telling_places
 from apps.lightmap.stages import survey_stages
@@ -34,7 +34,7 @@ from apps.surveys.rezoned import survey_moments
 from apps.surveys.within import reading_places, readings_beyond, survey_moments_of
 from apps.tanks.beginning import STAGES
 from apps.tanks.contents import BEYOND, PLACES
-from apps.tanks.overview import OVERVIEW
+from apps.tanks.overview import OVERVIEW, PICTURES
 from apps.tanks.plan import OVERHEAD
 from apps.tanks.reminding import REMINDERS
 from apps.tanks.removable_kinds import REMOVABLE
@@ -45,7 +45,8 @@ PROVIDERS = {
     LIT_SPOTS: [coral_spots],
     PINS: [coral_pins],
     FORECAST_WORDS: [score_words],
-    OVERVIEW: [lamp_lines, map_lines, check_lines, coral_lines],
+    OVERVIEW: [lamp_lines, check_lines, coral_lines],
+    PICTURES: [map_pictures],
     STAGES: [light_stages, survey_stages, coral_stages],
     REMINDERS: [light_reminders, trial_reminders, acclimation_reminders],
     CLOCK_ROWS: [light_change_moments, survey_moments, water_event_moments],

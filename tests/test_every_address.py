@@ -65,7 +65,8 @@ PERSONAL = {
 }  # fmt: skip
 # Viewers may look, and whatever they post changes nothing.
 READ = {
-    "tank_detail", "light_change_list", "light_change_effect", "day_curve_list",
+    "tank_detail", "tank_settings", "tank_rooms",
+    "light_change_list", "light_change_effect", "day_curve_list",
     "day_curve_detail", "light_map", "light_map_why", "light_map_box", "light_map_next",
     "log_list", "log_detail", "channel_mix", "survey_cross_check", "forecast_scores",
     "survey_list", "survey_detail", "survey_export", "survey_review", "survey_sheet",

@@ -6,6 +6,7 @@ from django.urls import reverse
 ROOMS = [
     "light_map", "survey_list", "coral_list", "light_change_list", "tank_plan_list",
     "outcome_list", "share_link_list", "tank_detail",
+    "tank_settings", "tank_rooms",
 ]  # fmt: skip
 
 

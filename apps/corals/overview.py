@@ -66,6 +66,7 @@ def look_line(tank, living):
         words=f"{well} of {len(living)} looked well when last noted",
         more=tuple(more),
         onward=("Is it the light?", page_above("outcome_list", tank.pk)) if unwell else None,
+        is_due=bool(unwell),
     )
 
 

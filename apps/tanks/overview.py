@@ -8,8 +8,8 @@ from dataclasses import dataclass
 
 from apps.common.registry import Registry
 
-# The order in which lines are read: what shines, what is known of it, what lives under it.
-ORDER = ("lamps", "map", "check", "bands", "looks")
+# The order in which lines are read: what lives there, what is known of its light, what shines.
+ORDER = ("check", "looks", "bands", "lamps")
 
 
 @dataclass(frozen=True)
@@ -34,11 +34,26 @@ class Line:
     onward: tuple[str, str] | None = None
     # Spots of the water that it is about, (x, y, depth) [cm].
     spots: tuple[tuple[float, float, float], ...] = ()
+    # Whether it calls for the keeper today.
+    is_due: bool = False
     # A button for those who may write, as (text, the address it is sent to).
     action: tuple[str, str] | None = None
 
 
+@dataclass(frozen=True)
+class Picture:
+    """A drawing of the tank that leads to the page with the rest; `template` prints `drawn`."""
+
+    template: str
+    title: str
+    url: str
+    words: str
+    drawn: object
+
+
 OVERVIEW: Registry[Line] = Registry()
+# Providers(tank, now, unit) of Pictures.
+PICTURES: Registry[Picture] = Registry()
 
 
 def overview_of(tank, now):

@@ -50,7 +50,7 @@ def invitation_link(request, tank_pk):
     tank = owned_tank(request.user, tank_pk)
     kept = request.session.pop(SHOWN_ONCE, None)
     if not kept or kept["tank"] != tank.pk:
-        return redirect("tank_detail", tank_pk)
+        return redirect("tank_settings", tank_pk)
     return render(request, "tanks/invitation_link.html", {"tank": tank, "link": kept["link"]})
 
 
@@ -60,7 +60,7 @@ def invitation_cancel(request, tank_pk, invitation_pk):
     tank = owned_tank(request.user, tank_pk)
     get_object_or_404(tank.invitations.open_now(), pk=invitation_pk).close()
     messages.success(request, "The invitation was called back. Its link opens nothing any more.")
-    return redirect("tank_detail", tank_pk)
+    return redirect("tank_settings", tank_pk)
 
 
 @require_http_methods(["GET", "POST"])
@@ -113,7 +113,7 @@ def membership_edit(request, tank_pk, membership_pk):
     if request.method == "POST" and form.is_valid():
         form.save()
         messages.success(request, "Saved.")
-        return redirect("tank_detail", tank_pk)
+        return redirect("tank_settings", tank_pk)
     context = {"tank": tank, "membership": membership, "form": form}
     return render(
         request, "tanks/membership_edit.html", context, status=422 if form.errors else 200
@@ -127,7 +127,7 @@ def membership_remove(request, tank_pk, membership_pk):
     membership = get_object_or_404(tank.memberships.select_related("user"), pk=membership_pk)
     membership.delete()
     messages.success(request, f"{membership.user} can no longer see {tank.name}.")
-    return redirect("tank_detail", tank_pk)
+    return redirect("tank_settings", tank_pk)
 
 
 @login_required

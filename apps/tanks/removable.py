@@ -33,7 +33,7 @@ ROCK = RemovableKind(
     plural="rocks",
     tank="tank",
     words=lambda rock: rock.name or "rock without a name",
-    page=lambda rock: reverse("tank_detail", args=[rock.tank_id]),
+    page=lambda rock: reverse("tank_settings", args=[rock.tank_id]),
     at="tanks/<int:tank_pk>/rocks/<int:rock_pk>/",
     name="rock",
     lookups={"tank_pk": "tank"},

@@ -32,6 +32,6 @@ def _answer(request, tank, rock, template):
     if request.method == "POST" and form.is_valid():
         form.save()
         messages.success(request, "Rock saved.")
-        return redirect("tank_detail", tank.pk)
+        return redirect("tank_settings", tank.pk)
     context = {"tank": tank, "rock": rock, "form": form}
     return render(request, template, context, status=422 if form.errors else 200)

@@ -8,6 +8,8 @@ urlpatterns = [
     path("tanks/", views.tank_list, name="tank_list"),
     path("tanks/new/", views.tank_new, name="tank_new"),
     path("tanks/<int:tank_pk>/", views.tank_detail, name="tank_detail"),
+    path("tanks/<int:tank_pk>/settings/", views.tank_settings, name="tank_settings"),
+    path("tanks/<int:tank_pk>/rooms/", views.tank_rooms, name="tank_rooms"),
     path("tanks/<int:tank_pk>/edit/", views.tank_edit, name="tank_edit"),
     *removal_paths(TANK),
     path("tanks/<int:tank_pk>/rocks/new/", rock_views.rock_new, name="rock_new"),

@@ -14,7 +14,7 @@ from apps.tanks.access import may_write, readable_tank, writable_tank
 from apps.tanks.beginning import beginning_of
 from apps.tanks.forms import RezoningForm, TankForm
 from apps.tanks.models import Invitation, Tank
-from apps.tanks.overview import overview_of
+from apps.tanks.overview import PICTURES, overview_of
 from apps.tanks.plan import overhead_of, tank_plan
 from apps.tanks.reminding import reminders_due
 from apps.tanks.rezoning import has_moments, rezone
@@ -35,24 +35,50 @@ def tank_list(request):
 @require_GET
 @reading_once()
 def tank_detail(request, tank_pk):
+    """Show what calls for the keeper today, and how the tank stands."""
     tank, now = readable_tank(request.user, tank_pk), timezone.now()
-    is_owner = tank.owner_id == request.user.pk
-    rocks = tank.rocks.present()
     writes = may_write(request.user, tank)
+    overview = overview_of(tank, now)
     context = {
         "tank": tank,
         "beginning": beginning_of(tank, now) if writes else None,
-        "overview": overview_of(tank, now),
-        "rocks": rocks,
-        "plan": tank_plan(tank, rocks, overhead_of(tank, now)),
+        "due": [line for line in overview if line.is_due],
+        "standing": [line for line in overview if not line.is_due],
+        "pictures": PICTURES.collect(tank, now, request.user.units),
         "reminders": reminders_due(tank, now),
         "today": tank.today(),
-        "memberships": tank.memberships.select_related("user"),
-        "invitations": tank.invitations.open_now() if is_owner else None,
-        "is_owner": is_owner,
         "may_write": writes,
     }
     return render(request, "tanks/tank_detail.html", context)
+
+
+@login_required
+@require_GET
+@reading_once()
+def tank_settings(request, tank_pk):
+    """Show what seldom changes: the box, its rocks, its people, and the way out."""
+    tank, now = readable_tank(request.user, tank_pk), timezone.now()
+    is_owner = tank.owner_id == request.user.pk
+    rocks = tank.rocks.present()
+    context = {
+        "tank": tank,
+        "rocks": rocks,
+        "plan": tank_plan(tank, rocks, overhead_of(tank, now)),
+        "memberships": tank.memberships.select_related("user"),
+        "invitations": tank.invitations.open_now() if is_owner else None,
+        "is_owner": is_owner,
+        "may_write": may_write(request.user, tank),
+    }
+    return render(request, "tanks/tank_settings.html", context)
+
+
+@login_required
+@require_GET
+def tank_rooms(request, tank_pk):
+    """List every room of a tank and what lies within it."""
+    tank = readable_tank(request.user, tank_pk)
+    context = {"tank": tank, "may_write": may_write(request.user, tank)}
+    return render(request, "tanks/tank_rooms.html", context)
 
 
 @login_required
@@ -81,7 +107,7 @@ def tank_edit(request, tank_pk):
         if rezoning is None or rezoning.is_valid():
             save_tank(form, stored, rezoning)
             messages.success(request, "Saved.")
-            return redirect("tank_detail", tank_pk)
+            return redirect("tank_settings", tank_pk)
     context = {"tank": stored, "rezoning": rezoning}
     return render_tank_form(request, "tanks/tank_edit.html", form, **context)
 

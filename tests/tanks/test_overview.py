@@ -7,7 +7,7 @@ from django.urls import reverse
 from django.utils import timezone
 
 from apps.lighting.day.running import start_day_curve
-from apps.tanks.overview import ORDER, overview_of
+from apps.tanks.overview import ORDER, PICTURES, overview_of
 from tests.factories import (
     hang,
     make_coral,
@@ -61,14 +61,48 @@ def test_change_of_tomorrow_is_not_told_as_today(tank):
     assert "lamps" not in lines(tank)
 
 
-def test_map_is_told_with_its_survey_and_what_came_since(tank):
+def pictures(tank):
+    return PICTURES.collect(tank, timezone.now(), "cm")
+
+
+def test_map_picture_tells_its_survey_and_what_came_since(tank):
     now = timezone.now()
     make_lit_survey(tank, taken_at=now - dt.timedelta(days=20))
     make_light_change(tank, factor=0.8, happened_at=now - dt.timedelta(days=10))
-    stated = lines(tank)["map"]
-    assert stated.words.startswith("Predicted since ")
-    assert stated.words.endswith(", over one light change")
-    assert stated.more[0].startswith("Typically ")
+    (picture,) = pictures(tank)
+    assert picture.words.startswith("Predicted since ")
+    assert ", over one light change; typically " in picture.words
+
+
+def test_tank_without_a_survey_has_no_picture(tank):
+    make_light_change(tank)
+    assert pictures(tank) == []
+
+
+def test_picture_shows_corals_and_no_readings(tank):
+    make_lit_survey(tank)
+    make_coral(tank)
+    ((drawn),) = [picture.drawn for picture in pictures(tank)]
+    assert len(drawn.plan.pins) == 1
+    assert not drawn.plan.dots.here and not drawn.plan.dots.away
+
+
+def test_picture_leads_to_the_map_at_its_depth(as_user, owner, tank):
+    make_lit_survey(tank)
+    (picture,) = pictures(tank)
+    page = as_user(owner).get(picture.url)
+    assert page.context["page"].view.depth_cm == picture.drawn.view.depth_cm
+
+
+def test_what_calls_for_the_keeper_stands_first(as_user, owner, tank):
+    client, page = as_user(owner), reverse("tank_detail", args=[tank.pk])
+    coral = make_coral(tank)
+    make_note(coral, condition=5, seen="well", noted_on=days_ago(tank, 1))
+    assert client.get(page).context["due"] == []
+    make_note(coral, condition=3, seen="paling", noted_on=tank.today())
+    shown = client.get(page).context
+    assert [line.key for line in shown["due"]] == ["looks"]
+    assert "looks" not in [line.key for line in shown["standing"]]
 
 
 def test_corals_out_of_their_band_are_named(tank):

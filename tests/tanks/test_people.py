@@ -195,7 +195,7 @@ def test_only_the_owner_invites(request, as_user, tank, who, status):
 
 
 def test_only_the_owner_sees_whom_was_invited(as_user, viewer, owner, tank, link):
-    page = reverse("tank_detail", args=[tank.pk])
+    page = reverse("tank_settings", args=[tank.pk])
     assert "friend@example.org" in as_user(owner).get(page).content.decode()
     assert "friend@example.org" not in as_user(viewer).get(page).content.decode()
 

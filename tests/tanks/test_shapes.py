@@ -157,7 +157,7 @@ def test_the_database_keeps_the_bounds():
 def test_a_tank_holds_its_true_area(as_user, owner, told, litres):
     tank = make_tank(owner, **told)
     assert tank.litres == pytest.approx(litres)
-    assert f"{litres:.0f} litres" in as_user(owner).get(url("tank_detail", tank)).content.decode()
+    assert f"{litres:.0f} litres" in as_user(owner).get(url("tank_settings", tank)).content.decode()
 
 
 def test_what_lies_outside_is_refused_with_where_the_water_is():
@@ -225,7 +225,7 @@ def test_an_overflow_is_a_box_that_shades(as_user, owner):
     as_user(owner).post(url("rock_new", tank), stated)
     rock = tank.rocks.get()
     assert (rock.kind, len(tank.scene_rocks())) == ("overflow", 1)
-    assert "overflow box" in as_user(owner).get(url("tank_detail", tank)).content.decode()
+    assert "overflow box" in as_user(owner).get(url("tank_settings", tank)).content.decode()
 
 
 def test_the_plan_draws_the_outline_and_braces():
@@ -244,7 +244,7 @@ def test_a_dark_back_is_drawn_along_the_panes_that_face_it():
 def test_others_see_a_shape_but_only_keepers_change_it(as_user, owner, viewer, stranger):
     tank = make_tank(owner, shape="cylinder")
     tank.memberships.create(user=viewer, role="viewer")
-    page = url("tank_detail", tank)
+    page = url("tank_settings", tank)
     assert "a cylinder" in as_user(viewer).get(page).content.decode()
     assert as_user(stranger).get(page).status_code == 404
     assert change(as_user(viewer), tank, shape="box").status_code == 403

@@ -98,17 +98,17 @@ def test_list_takes_few_queries_for_many_tanks(as_user, owner, django_assert_max
 def test_tank_page_tells_the_box_in_the_readers_unit(as_user, tank):
     viewer = make_user(units="in")
     tank.memberships.create(user=viewer)
-    assert "23 5/8 in" in as_user(viewer).get(url("tank_detail", tank)).content.decode()
+    assert "23 5/8 in" in as_user(viewer).get(url("tank_settings", tank)).content.decode()
 
 
 def test_tank_page_never_tells_an_email(as_user, viewer, co_keeper, tank):
-    page = as_user(viewer).get(url("tank_detail", tank)).content.decode()
+    page = as_user(viewer).get(url("tank_settings", tank)).content.decode()
     assert "Cornelis" in page and "owner@" not in page and "cokeeper@" not in page
 
 
 def test_tank_page_offers_a_viewer_nothing_to_change(as_user, viewer, tank):
     make_rock(tank)
-    page = as_user(viewer).get(url("tank_detail", tank)).content.decode()
+    page = as_user(viewer).get(url("tank_settings", tank)).content.decode()
     assert url("tank_edit", tank) not in page and url("rock_new", tank) not in page
 
 
@@ -219,7 +219,7 @@ def test_a_tank_goes_only_after_a_question_that_tells_what_goes_along(as_user, o
     page = as_user(owner).get(url("tank_remove", tank))
     assert {(1, "survey"), (2, "readings")} <= set(page.context["contents"])
     assert not Tank.objects.get(pk=tank.pk).removed_at
-    detail = as_user(owner).get(url("tank_detail", tank)).content.decode()
+    detail = as_user(owner).get(url("tank_settings", tank)).content.decode()
     assert f'href="{url("tank_remove", tank)}"' in detail
 
 

@@ -1,31 +1,51 @@
-"""What is known of a tank's light today, in a line."""
+"""A tank's light today as a small picture of its map."""
 
 import datetime as dt
 
 from django.urls import reverse
 from django.utils.text import capfirst
 
+from apps.drawing.cut import OnCut
 from apps.lightmap.lightmap import tank_light
+from apps.lightmap.page.map_page import LitPage, map_page
+from apps.lightmap.page.planes import MapPlanes, draw_planes
+from apps.lightmap.page.query import MapQuery
+from apps.lightmap.pins import pins_for
 from apps.lightmap.provenance import provenance_words
 from apps.tanks.models import Tank
-from apps.tanks.overview import Line
+from apps.tanks.overview import Picture
+
+TEMPLATE = "lightmap/page/_light_map_picture.html"
 
 
-def map_lines(tank: Tank, now: dt.datetime) -> list[Line]:
-    """Return the Line of a tank's light map; none before a survey carries one."""
+def map_pictures(tank: Tank, now: dt.datetime, unit: str) -> list[Picture]:
+    """Return the Picture of a tank's light map; none before a survey carries one."""
+    page = map_page(tank, MapQuery(), unit=unit, moment=now)
+    if not isinstance(page, LitPage):
+        return []
+    return [
+        Picture(TEMPLATE, "Light map", page_address(page), picture_words(tank, now), drawn(page))
+    ]
+
+
+def page_address(page: LitPage) -> str:
+    """Return where the picture's own depth is shown large."""
+    return f"{reverse('light_map', args=[page.tank.pk])}?{page.address}"
+
+
+def drawn(page: LitPage) -> MapPlanes:
+    """Draw the corals on the light, and leave the readings to the map's own page."""
+    pins = pins_for(page.tank)
+    over = OnCut((), pins, ())
+    return draw_planes(page.light.field, page.tank, page.view, over=over, pins=pins, unit=page.unit)
+
+
+def picture_words(tank: Tank, now: dt.datetime) -> str:
+    """Say what the map rests on, and how far it is typically off."""
     light = tank_light(tank)
     serving = light.map_for(now)
     if serving is None:
-        return []
-    words = provenance_words(tank.zone, **light.provenance(serving, now))
+        return ""
+    words = capfirst(provenance_words(tank.zone, **light.provenance(serving, now)))
     error = serving.mapped.summary.typical_error_percent
-    more = () if error is None else (f"Typically {error:.0f} % off on the day of the survey",)
-    return [
-        Line(
-            "map",
-            "Light map",
-            reverse("light_map", args=[tank.pk]),
-            words=capfirst(words),
-            more=more,
-        )
-    ]
+    return words if error is None else f"{words}; typically {error:.0f} % off on that day"
