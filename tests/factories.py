@@ -11,7 +11,7 @@ from apps.corals.models import Coral, CoralSize, HealthNote, Spot, WaterEvent
 from apps.lighting.models import DayCurve, Fixture, HungFixture, LightChange
 from apps.outcomes.models import Trial
 from apps.planning.models import Acclimation, AcclimationStep, AcclimationTick, Plan
-from apps.surveys.models import LoggedSeries, Meter, Reading, Survey
+from apps.surveys.models import LoggedSeries, Meter, MeterCheck, Reading, Survey
 from apps.tanks.models import Membership, Rock, Tank
 from reeflog.demo_light import true_par
 
@@ -56,6 +56,17 @@ def make_club(officer, *members, **overrides):
 
 def make_meter(owner, **overrides):
     return Meter.objects.create(owner=owner, **({"label": "Club meter"} | overrides))
+
+
+def make_meter_check(meter, **overrides):
+    """Make a check of a meter that read 100 where a reference read 110."""
+    given = {
+        "reference": "Club sensor",
+        "reference_percent": 3.0,
+        "checked_on": dt.date(2026, 5, 3),
+        "pairs": [[100, 110], [200, 220], [300, 330]],
+    } | overrides
+    return MeterCheck.objects.create(meter=meter, **given)
 
 
 def make_survey(tank, *, readings=None, **overrides):

@@ -30,6 +30,7 @@ from tests.factories import (
     make_light_change,
     make_log,
     make_meter,
+    make_meter_check,
     make_note,
     make_rock,
     make_size,
@@ -61,7 +62,9 @@ PERSONAL = {
     "tank_restore",
     "fixture_detail", "fixture_optic", "fixture_optic_file", "fixture_mix", "fixture_edit",
     "fixture_remove", "fixture_restore", "meter_edit", "meter_remove", "meter_restore",
-    "token_revoke", "api-meter-detail", "api-fixture-detail", "api-fixture-photometry",
+    "meter_check_new", "meter_check_remove", "meter_check_restore", "meter_take_factor",
+    "token_revoke", "api-meter-detail", "api-meter-check-list", "api-meter-check-detail",
+    "api-fixture-detail", "api-fixture-photometry",
 }  # fmt: skip
 # Viewers may look, and whatever they post changes nothing.
 READ = {
@@ -138,7 +141,7 @@ class Rows:
 
     def __init__(self, tank):
         self.tank, self.owner = tank, tank.owner
-        self.coral = make_coral(tank)
+        self.coral, self.meter = make_coral(tank), make_meter(tank.owner)
         # How to make what `pk` and `link_pk` stand for, by how the address begins.
         self.by_start = {
             "tanks/": lambda: tank,
@@ -161,11 +164,13 @@ class Rows:
             "surveys/": lambda: make_survey(tank),
             "logger/": lambda: make_log(tank),
             "meters/": lambda: make_meter(self.owner),
+            "meters/checks/": lambda: make_meter_check(make_meter(self.owner)),
             "deleted/": lambda: make_note(self.coral),
         }  # fmt: skip
         # And what other words in an address stand for.
         self.by_word = {
             "tank_pk": lambda: tank,
+            "meter_pk": lambda: self.meter,
             "rock_pk": lambda: make_rock(tank),
             "invitation_pk": lambda: make_invitation(tank),
             "membership_pk": lambda: let_in(tank, make_user(), Membership.Role.CO_KEEPER),
@@ -177,6 +182,7 @@ class Rows:
         self.of_api = {
             "api-tank": lambda: tank,
             "api-meter": lambda: make_meter(self.owner),
+            "api-meter-check": lambda: make_meter_check(self.meter),
             "api-fixture": lambda: make_fixture(self.owner),
             "api-fixture-photometry": self.fixture,
             "api-rock": lambda: make_rock(tank),

@@ -8,7 +8,7 @@ from apps.common.validation import PlainFloatField, RefusesUnknown, WholeModelSe
 from apps.corals.models import Coral, CoralSize, HealthNote, PhotoColour, Spot, WaterEvent
 from apps.corals.notes.noting import save_note
 from apps.photics.limits import SURVEY_READINGS_MAX
-from apps.surveys.models import Meter, Survey
+from apps.surveys.models import Meter, MeterCheck, Survey
 from apps.surveys.recording import InvalidRows, ReadingRow, StaleSurvey, save_readings
 from apps.tanks.models import Rock, Tank
 from apps.tanks.rezoning import ASK, Means, has_moments, rezone, rezoning_errors
@@ -63,7 +63,24 @@ class RockSerializer(WholeModelSerializer):
 class MeterSerializer(WholeModelSerializer):
     class Meta:
         model = Meter
-        fields = ["id", "label", "kind", "correction_factor", "uncertainty_percent"]
+        fields = [
+            "id", "label", "kind", "correction_factor", "uncertainty_percent", "uncertainty_from",
+        ]  # fmt: skip
+
+
+class MeterCheckSerializer(WholeModelSerializer):
+    class Meta:
+        model = MeterCheck
+        fields = ["id", "checked_on", "other", "reference", "reference_percent", "pairs"]
+
+    def get_fields(self):
+        fields = super().get_fields()
+        meter = self.context.get("fixed", {}).get("meter")
+        own = (
+            Meter.objects.present().filter(owner=meter.owner_id) if meter else Meter.objects.none()
+        )
+        fields["other"].queryset = own
+        return fields
 
 
 class CoralSerializer(WholeModelSerializer):

@@ -10,6 +10,9 @@ top.register("meters", views.MeterViewSet, basename="api-meter")
 top.register("fixtures", light_views.FixtureViewSet, basename="api-fixture")
 top.register("plans", plan_views.PlanViewSet, basename="api-plan")
 
+of_meter = SimpleRouter()
+of_meter.register("checks", views.MeterCheckViewSet, basename="api-meter-check")
+
 of_tank = SimpleRouter()
 of_tank.register("rocks", views.RockViewSet, basename="api-rock")
 of_tank.register("light-changes", light_views.LightChangeViewSet, basename="api-light-change")
@@ -30,6 +33,7 @@ urlpatterns = [
     path("schema/", SpectacularJSONAPIView.as_view(), name="api-schema"),
     path("find-layout/", layout_views.FindLayoutView.as_view(), name="api-find-layout"),
     path("", include(top.urls)),
+    path("meters/<int:meter_pk>/", include(of_meter.urls)),
     path("tanks/<int:tank_pk>/", include(of_tank.urls)),
     path("tanks/<int:tank_pk>/corals/<int:coral_pk>/", include(of_coral.urls)),
 ]

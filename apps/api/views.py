@@ -13,7 +13,7 @@ from rest_framework.exceptions import ParseError
 from apps.api import serializers
 from apps.api.idempotency import ModelViewSet
 from apps.corals.models import Coral, CoralSize, HealthNote, PhotoColour, Spot, WaterEvent
-from apps.surveys.models import Meter, Survey
+from apps.surveys.models import Meter, MeterCheck, Survey
 from apps.tanks.access import owned_tank, readable_tank, require_write, writable_tank
 from apps.tanks.models import Rock, Tank
 
@@ -73,6 +73,31 @@ class MeterViewSet(RemovingMixin, ModelViewSet):
 
     def perform_create(self, serializer):
         serializer.save(owner=self.request.user)
+
+
+class MeterCheckViewSet(RemovingMixin, ModelViewSet):
+    """Checks of one of the user's own meters, against a reference or another of them."""
+
+    queryset = MeterCheck.objects.none()
+    serializer_class = serializers.MeterCheckSerializer
+
+    def initial(self, request, *args, **kwargs):
+        super().initial(request, *args, **kwargs)
+        own = Meter.objects.owned_by(request.user)
+        self.meter = get_object_or_404(own, pk=self.kwargs["meter_pk"])
+
+    def get_queryset(self):
+        if getattr(self, "swagger_fake_view", False):
+            return self.queryset
+        return MeterCheck.objects.present().filter(meter=self.meter)
+
+    def get_serializer_context(self):
+        is_fake = getattr(self, "swagger_fake_view", False)
+        fixed = {} if is_fake else {"meter": self.meter}
+        return super().get_serializer_context() | {"fixed": fixed}
+
+    def perform_create(self, serializer):
+        serializer.save(meter=self.meter)
 
 
 class FixedParentMixin:

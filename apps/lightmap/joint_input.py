@@ -15,6 +15,7 @@ from apps.photics.field.readings import MIN_READINGS, SurveyReadings
 from apps.photics.ground import scene
 from apps.photics.ground.arrays import FloatArray
 from apps.photics.ground.estimate import FieldSummary
+from apps.surveys.meters.scales import deviation_between, survey_deviation
 from apps.surveys.models import Reading, Survey
 
 # How far two surveys' scales may be apart [log]: on another day (dust, a probe held otherwise), and
@@ -133,7 +134,6 @@ def joint_input(survey: Survey, earlier: Iterable[Survey], history: LightHistory
     if survey not in chosen:
         # The log can't follow its light from the anchor's, as where it says nothing shone.
         return joint_input(survey, (), history)
-    meter = survey.meter or anchor.meter
     return JointInput(
         anchor_at=anchor.taken_at,
         tank=survey.tank.scene(),
@@ -142,7 +142,8 @@ def joint_input(survey: Survey, earlier: Iterable[Survey], history: LightHistory
         surveys=tuple(readings_of(s, survey, anchor, history) for s in chosen),
         place=chosen.index(survey),
         onward=onward(anchor, survey, history),
-        meter_uncertainty_percent=(meter and meter.uncertainty_percent) or 0.0,
+        meter_uncertainty_percent=100.0
+        * math.expm1(survey_deviation(survey if survey.meter else anchor)),
         rests_on=tuple(
             Contribution(s.pk, s.taken_at, len(s.readings.all()))
             for s in sorted(chosen, key=lambda s: (s.taken_at, s.pk))
@@ -264,11 +265,11 @@ def scale_deviation(other: Survey, survey: Survey, history: LightHistory) -> flo
         return 0.0
     vague = len(history.vague_between(other.taken_at, survey.taken_at))
     is_other_day = other.day() != survey.day()
-    is_other_meter = other.meter_id != survey.meter_id
+    by_meters = deviation_between(other, survey)
     return math.hypot(
         CHANGE_LOG_DEVIATION * math.sqrt(vague),
         ANOTHER_DAY * is_other_day,
-        ANOTHER_METER * is_other_meter,
+        ANOTHER_METER if by_meters is None else by_meters,
     )
 
 

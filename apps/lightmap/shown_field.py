@@ -1,6 +1,7 @@
 """A light field as another moment sees it, cut for the pages that draw it."""
 
 import hashlib
+import math
 from collections.abc import Callable
 from dataclasses import dataclass, replace
 from typing import TypeVar
@@ -8,7 +9,7 @@ from typing import TypeVar
 import numpy as np
 from django.core.cache import caches
 
-from apps.lightmap.logged_factors import widened
+from apps.lightmap.logged_factors import NORMAL_90, guesses_log, widened
 from apps.photics.field.composition import Explanation
 from apps.photics.field.light_field import LightField
 from apps.photics.ground.arrays import ArrayLike, FloatArray
@@ -30,6 +31,12 @@ class ShownField:
     factor: float
     changes: int
     cache_key: str = ""
+
+    @property
+    def common_log(self) -> float:
+        """Half the width that the meter's scale and logged guesses bring to all points alike."""
+        by_meter = NORMAL_90 * self.field.meter_deviation
+        return math.hypot(by_meter, guesses_log(self.changes))
 
     def at(self, points_cm: ArrayLike) -> Estimate:
         """Return the Estimate at points (m, 3) of x, y, depth [cm]."""

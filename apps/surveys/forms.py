@@ -10,7 +10,7 @@ from apps.common.numbers import UnreadableNumber, parse_number, shorten
 from apps.common.units import NumberField
 from apps.common.validation import WholeModelForm
 from apps.surveys.meter_models import ANY_FACTOR, IMMERSION, METER_FACTOR, UNCERTAINTY
-from apps.surveys.models import HOURS, LEVEL, Meter, Survey
+from apps.surveys.models import HOURS, LEVEL, Meter, MeterCheck, Survey
 
 # More channels than any fixture offers its keeper.
 CHANNELS_MOST = 20
@@ -36,9 +36,8 @@ class MeterForm(WholeModelForm, forms.ModelForm):
         label="Its scale may be off by, %",
         low=UNCERTAINTY[0],
         high=UNCERTAINTY[1],
-        help_text="One standard deviation, as its maker or a check states it; 5 is usual for a PAR "
-        "sensor, 15 for a lux meter. Left empty, ranges are for what this meter would read, not "
-        "for true PAR.",
+        help_text="One standard deviation. Left empty, ranges are for what this meter would read, "
+        "not for true PAR.",
     )
     corrects_for_water = forms.BooleanField(
         required=False, label="The meter shows values with the immersion factor already in them"
@@ -48,14 +47,90 @@ class MeterForm(WholeModelForm, forms.ModelForm):
         model = Meter
         fields = [
             "label", "kind", "correction_factor", "immersion_factor", "corrects_for_water",
-            "uncertainty_percent", "checked_on",
+            "uncertainty_percent", "uncertainty_from", "checked_on",
         ]  # fmt: skip
         labels = {"label": "What you call it", "checked_on": "Last checked against another on"}
         widgets = {"checked_on": forms.DateInput(attrs={"type": "date"}, format="%Y-%m-%d")}
 
+    def __init__(self, *args: object, **kwargs: object) -> None:
+        super().__init__(*args, **kwargs)
+        self.fields["uncertainty_from"].label = "That number is"
+        if self.instance.pk is None:
+            # A meter made now begins with what is usual; an older one keeps what it has.
+            self.initial["uncertainty_percent"] = Meter.USUAL_PERCENT[Meter.Kind.QUANTUM]
+            self.initial["uncertainty_from"] = Meter.UncertaintyFrom.USUAL
+
+    @property
+    def usual_percent(self) -> dict[str, float]:
+        """What is usual by kind, for the script that follows the kind chosen [%]."""
+        return {str(kind): percent for kind, percent in Meter.USUAL_PERCENT.items()}
+
     def clean_immersion_factor(self) -> float:
         typed = self.cleaned_data["immersion_factor"]
         return 1.0 if typed is None else typed
+
+    def clean(self) -> None:
+        super().clean()
+        typed, kind = self.cleaned_data.get("uncertainty_percent"), self.cleaned_data.get("kind")
+        is_usual = self.cleaned_data.get("uncertainty_from") == Meter.UncertaintyFrom.USUAL
+        if is_usual and typed in Meter.USUAL_PERCENT.values():
+            # Filled in for another kind than was chosen then.
+            self.cleaned_data["uncertainty_percent"] = Meter.USUAL_PERCENT.get(kind)
+
+
+class PairsField(forms.CharField):
+    """Pairs of readings, one a line, such as "182 190": cleans to [[182.0, 190.0], ...]."""
+
+    widget = forms.Textarea(attrs={"rows": 5, "inputmode": "decimal"})
+
+    def prepare_value(self, value: object) -> object:
+        if not isinstance(value, list):
+            return value
+        return "\n".join(f"{own:g} {other:g}" for own, other in value)
+
+    def to_python(self, value: object) -> list[list[float]]:
+        pairs = []
+        for line in filter(None, map(str.strip, re.split(r"[;\n]", str(value or "")))):
+            parts = line.replace("\t", " ").split()
+            try:
+                numbers = [parse_number(part) for part in parts]
+            except UnreadableNumber:
+                numbers = []
+            if len(numbers) != 2:
+                raise forms.ValidationError(
+                    f"“{shorten(line)}” is not two readings, such as “182 190”."
+                )
+            pairs.append(numbers)
+        return pairs
+
+
+class MeterCheckForm(WholeModelForm, forms.ModelForm):
+    pairs = PairsField(
+        label="What both showed",
+        help_text="One pair a line, this meter first: “182 190”. Both at the same place under the "
+        "same light, as they show it, before any factor.",
+    )
+    reference_percent = NumberField(
+        required=False,
+        label="The reference may be off by, %",
+        low=UNCERTAINTY[0],
+        high=UNCERTAINTY[1],
+        help_text="One standard deviation of its own, as its certificate or its keeper states it.",
+    )
+
+    class Meta:
+        model = MeterCheck
+        fields = ["checked_on", "other", "reference", "reference_percent", "pairs"]
+        labels = {"checked_on": "When", "reference": "Or a reference"}
+        widgets = {"checked_on": forms.DateInput(attrs={"type": "date"}, format="%Y-%m-%d")}
+
+    def __init__(self, *args: object, **kwargs: object) -> None:
+        super().__init__(*args, **kwargs)
+        meter = self.instance.meter
+        others = Meter.objects.present().filter(owner=meter.owner_id).exclude(pk=meter.pk)
+        self.fields["other"].queryset = others
+        self.fields["other"].empty_label = "none"
+        self.fields["reference"].help_text = "Such as a newly calibrated sensor of the club."
 
 
 class LevelsField(forms.CharField):

@@ -1,7 +1,8 @@
 """Meters: what a keeper measures with, and what its readings are multiplied by."""
 
 import datetime as dt
-from typing import Self
+import math
+from typing import Any, Self
 
 from django.conf import settings
 from django.core.exceptions import ValidationError
@@ -12,12 +13,14 @@ from apps.accounts.models import User
 from apps.common.removal import Removable, RemovableQuerySet
 from apps.common.validation import bounds, bounds_check, too_early, year_check
 from apps.photics import limits
+from apps.photics.day.meter_scale import ratio_with_deviation
 
 METER_FACTOR = (limits.METER_FACTOR_MIN, limits.METER_FACTOR_MAX)
 # Of any meter; the tighter bounds of a meter that reads PAR are in Meter.clean().
 ANY_FACTOR = (limits.LUX_FACTOR_MIN, limits.METER_FACTOR_MAX)
 IMMERSION = (limits.IMMERSION_MIN, limits.IMMERSION_MAX)
 UNCERTAINTY = (0.0, limits.METER_UNCERTAINTY_MAX_PERCENT)
+PAIRS_MOST = 200
 # House rule: sensors drift by a few percent a year.
 CHECK_GOOD_FOR = dt.timedelta(days=365)
 
@@ -32,6 +35,14 @@ class Meter(Removable):
         QUANTUM = "quantum", "PAR (quantum) sensor"
         LUX = "lux", "lux meter: an estimate only, it depends on the spectrum"
         OTHER = "other", "other"
+
+    class UncertaintyFrom(models.TextChoices):
+        USUAL = "usual", "usual for this kind, not measured"
+        STATED = "stated", "its maker or a check states it"
+
+    # How far the scale of a kind is usually off, one standard deviation [%]: typical of the trade,
+    # no published source.
+    USUAL_PERCENT = {Kind.QUANTUM: 5.0, Kind.LUX: 15.0}
 
     owner = models.ForeignKey(
         settings.AUTH_USER_MODEL, on_delete=models.CASCADE, related_name="meters"
@@ -50,6 +61,9 @@ class Meter(Removable):
     # One standard deviation of its whole scale, as its maker or a check states it.
     uncertainty_percent = models.FloatField(
         "scale may be off by, %", null=True, blank=True, validators=bounds(*UNCERTAINTY)
+    )
+    uncertainty_from = models.CharField(
+        "where that is from", max_length=6, choices=UncertaintyFrom, blank=True
     )
     checked_on = models.DateField("last checked on", null=True, blank=True)
 
@@ -79,6 +93,19 @@ class Meter(Removable):
         if errors:
             raise ValidationError(errors)
 
+    def save(self, *args: Any, **kwargs: Any) -> None:
+        self.uncertainty_from = self.origin()
+        super().save(*args, **kwargs)
+
+    def origin(self) -> str:
+        """Return where the uncertainty is from: only the usual one of its kind is called so."""
+        if self.uncertainty_percent is None:
+            return ""
+        is_usual = self.uncertainty_from == self.UncertaintyFrom.USUAL
+        if is_usual and self.uncertainty_percent == self.USUAL_PERCENT.get(self.kind):
+            return str(self.UncertaintyFrom.USUAL)
+        return str(self.UncertaintyFrom.STATED)
+
     def total_factor(self) -> float:
         """Return what a reading under water is multiplied by [1]."""
         water = 1.0 if self.corrects_for_water else self.immersion_factor
@@ -94,3 +121,92 @@ class Meter(Removable):
             f"This meter was last checked on {self.checked_on:%-d %b %Y}, more than a year before. "
             "Sensors drift: check it against another one."
         )
+
+
+class MeterCheckQuerySet(RemovableQuerySet):
+    def owned_by(self, user: User) -> Self:
+        return self.present().filter(meter__owner=user)
+
+
+class MeterCheck(Removable):
+    """What a meter showed beside a reference, or beside another of the keeper's meters."""
+
+    meter = models.ForeignKey(Meter, on_delete=models.CASCADE, related_name="checks")
+    other = models.ForeignKey(
+        Meter,
+        null=True,
+        blank=True,
+        on_delete=models.CASCADE,
+        related_name="+",
+        verbose_name="your other meter",
+    )
+    reference = models.CharField("or a reference", max_length=80, blank=True)
+    # One standard deviation of the reference's own scale.
+    reference_percent = models.FloatField(
+        "the reference may be off by, %", null=True, blank=True, validators=bounds(*UNCERTAINTY)
+    )
+    checked_on = models.DateField("when")
+    # [[this meter, the other], ...] as both showed at the same places under the same light.
+    pairs = models.JSONField("what both showed", default=list)
+
+    objects = MeterCheckQuerySet.as_manager()
+
+    class Meta:
+        ordering = ["-checked_on", "-pk"]
+        constraints = [
+            bounds_check("meter_check", "reference_percent", *UNCERTAINTY, null=True),
+            year_check("meter_check", "checked_on"),
+        ]
+
+    def __str__(self) -> str:
+        return f"check of {self.meter} against {self.against}"
+
+    @property
+    def against(self) -> str:
+        """What it was held against."""
+        return self.other.label if self.other else self.reference
+
+    def clean(self) -> None:
+        errors = too_early(checked_on=self.checked_on)
+        if self.checked_on and self.checked_on > timezone.localdate() + dt.timedelta(days=1):
+            errors["checked_on"] = "This is in the future."
+        if bool(self.other) == bool(self.reference):
+            errors["reference"] = "Choose your other meter or name a reference, one of the two."
+        elif self.reference and self.reference_percent is None:
+            errors["reference_percent"] = "How far may the reference itself be off?"
+        if self.other and (self.other == self.meter or self.other.owner_id != self.meter.owner_id):
+            errors["other"] = "Choose another one of your meters."
+        if problem := pairs_problem(self.pairs):
+            errors["pairs"] = problem
+        if errors:
+            raise ValidationError(errors)
+        if not self.reference:
+            self.reference_percent = None
+
+    def log_ratio(self) -> tuple[float, float]:
+        """Return the log of the other's values over this meter's, and its deviation [log]."""
+        own, other = zip(*self.pairs, strict=True)
+        return ratio_with_deviation(own, other)
+
+    @property
+    def ratio(self) -> float:
+        """What the other showed for 1 of this meter [1]."""
+        return math.exp(self.log_ratio()[0])
+
+
+def pairs_problem(pairs: object) -> str:
+    """Return the sentence on what is wrong with the pairs of a check, "" for sound ones."""
+    if not isinstance(pairs, list) or not 1 <= len(pairs) <= PAIRS_MOST:
+        return f"One to {PAIRS_MOST} pairs of readings, please."
+    for number, pair in enumerate(pairs, start=1):
+        sound = isinstance(pair, list | tuple) and len(pair) == 2 and all(map(is_reading, pair))
+        if not sound:
+            return f"Pair {number} is not two readings above zero, such as “182 190”."
+    return ""
+
+
+def is_reading(value: object) -> bool:
+    """Whether a value is one that a meter may show and that a ratio may be made of."""
+    if not isinstance(value, int | float) or isinstance(value, bool):
+        return False
+    return 0 < value <= limits.LUX_MAX

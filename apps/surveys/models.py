@@ -22,12 +22,13 @@ from apps.common.validation import (
 from apps.photics import limits
 from apps.photics.ground.lengths import CM
 from apps.surveys.logger_models import LoggedSeries
-from apps.surveys.meter_models import ANY_FACTOR, METER_FACTOR, Meter
+from apps.surveys.meter_models import ANY_FACTOR, METER_FACTOR, Meter, MeterCheck
 from apps.tanks.models import Tank
 
 # Django looks for models here.
 __all__ = [
-    "LoggedSeries", "Meter", "PlannedPoint", "Reading", "ReadingEdit", "Survey", "SurveyRevision",
+    "LoggedSeries", "Meter", "MeterCheck", "PlannedPoint", "Reading", "ReadingEdit", "Survey",
+    "SurveyRevision",
 ]  # fmt: skip
 
 HOURS = (0, limits.DAY_HOURS_MAX)

@@ -2,7 +2,7 @@
 
 from django.urls import reverse
 
-from apps.surveys.models import Meter, Survey
+from apps.surveys.models import Meter, MeterCheck, Survey
 from apps.tanks.removable_kinds import RemovableKind
 
 
@@ -47,9 +47,22 @@ METER = RemovableKind(
     at="meters/<int:meter_pk>/",
     name="meter",
 )
+METER_CHECK = RemovableKind(
+    key="meter-check",
+    model=MeterCheck,
+    noun="check of a meter",
+    plural="checks of meters",
+    owner="meter__owner",
+    within=("meter",),
+    words=lambda check: f"{check.meter} against {check.against}, {check.checked_on:%-d %b %Y}",
+    page=lambda check: reverse("meter_list"),
+    at="meters/checks/<int:check_pk>/",
+    name="meter_check",
+)
 KINDS = (
     SURVEY,
     METER,
+    METER_CHECK,
 )
 
 

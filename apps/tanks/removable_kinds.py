@@ -155,5 +155,12 @@ def _require_change(user, kind: RemovableKind, row: Removable) -> None:
     tank = kind.tank_of(row)
     if tank is not None:
         require_write(user, tank)
-    elif getattr(row, kind.owner) != user:
+    elif keeper_of(kind, row) != user:
         raise PermissionDenied
+
+
+def keeper_of(kind: RemovableKind, row: Removable) -> object:
+    """Return whose own a row of a kind that lies in no tank is."""
+    for name in kind.owner.split("__"):
+        row = getattr(row, name)
+    return row

@@ -1,6 +1,7 @@
 """Each survey scores the forecast that stood on its day: predicted here, measured there."""
 
 import datetime as dt
+import math
 from collections.abc import Sequence
 from dataclasses import dataclass, replace
 
@@ -11,8 +12,13 @@ from apps.lighting.history import Change, LightHistory
 from apps.lighting.models import LightChange
 from apps.lightmap.joint_input import peak_readings
 from apps.lightmap.lightmap import TankLight
+from apps.lightmap.logged_factors import NORMAL_90, with_common, without_common
 from apps.lightmap.rig_transition import RigTransition
+from apps.lightmap.spot_light import LightColumns
+from apps.lightmap.survey_map import LazyMap
 from apps.photics.field.forecast_score import ForecastScore, forecast_score
+from apps.photics.ground.arrays import FloatArray
+from apps.surveys.meters.scales import deviation_between, survey_deviation
 from apps.surveys.models import Reading, Survey
 
 # Readings listed one by one, the furthest off first.
@@ -96,23 +102,32 @@ def survey_score(light: TankLight, survey: Survey) -> SurveyScore | None:
         return None
     before = replace(light, maps=light.maps[:place])
     points, measured, _ = peak_readings(survey, readings)
+    serving = before.map_for(survey.taken_at)
+    columns = before.columns_at(points, survey.taken_at)
+    if serving is None or columns is None:
+        return None
+    apart = deviation_apart(survey, serving)
+    low, high = ends_as_read(columns, serving.mapped.meter_deviation, apart)
     # A reading within a rock's box has no forecast: there the box is wrong, not the light.
     rows = tuple(
-        ScoredReading(i + 1, reading, f.par_umol, f.low_umol, f.high_umol, float(value))
-        for i, (reading, f, value) in enumerate(
-            zip(readings, before.at(points, survey.taken_at), measured, strict=True)
+        ScoredReading(
+            i + 1,
+            reading,
+            float(columns.par_umol[i]),
+            float(low[i]),
+            float(high[i]),
+            float(measured[i]),
         )
-        if value > 0 and f is not None and f.par_umol > 0
+        for i, reading in enumerate(readings)
+        if measured[i] > 0 and not columns.inside[i] and columns.par_umol[i] > 0
     )
     if not rows:
         return None
-    serving = before.map_for(survey.taken_at)
-    assert serving is not None  # the rows above are its forecasts
     changes = light.history.between(serving.taken_at, survey.taken_at)
     return SurveyScore(
         survey=survey,
         from_survey=serving.survey,
-        score=score_of(rows),
+        score=score_of(rows, apart),
         readings=rows,
         changes=tuple(change for change in changes if change.touches_light),
         cleaning=only_cleaning(light.history, serving.taken_at, survey.taken_at),
@@ -120,10 +135,38 @@ def survey_score(light: TankLight, survey: Survey) -> SurveyScore | None:
     )
 
 
-def score_of(rows: Sequence[ScoredReading]) -> ForecastScore:
-    """Return the ForecastScore of ScoredReadings."""
+def deviation_apart(survey: Survey, serving: LazyMap) -> float:
+    """Return how far a survey's scale may be from that of the map before it, by meters [log].
+
+    0 for one meter, whatever it is off by, and where nobody stated anything of either.
+    """
+    other = serving.survey
+    between = deviation_between(survey, other)
+    if between is None:
+        return math.hypot(survey_deviation(survey), survey_deviation(other))
+    return between
+
+
+def ends_as_read(
+    columns: LightColumns, meter_deviation: float, apart: float
+) -> tuple[FloatArray, FloatArray]:
+    """Return the ends of intervals (m,) for what the later survey's meter reads [umol m-2 s-1].
+
+    What a meter's scale adds to PAR is left out, and how far two meters may be apart put in [log].
+    """
+    par = columns.par_umol
+    low, high = without_common(
+        par, columns.low_umol, columns.high_umol, NORMAL_90 * meter_deviation
+    )
+    return with_common(par, low, high, NORMAL_90 * apart)
+
+
+def score_of(rows: Sequence[ScoredReading], scale_deviation: float = 0.0) -> ForecastScore:
+    """Return the ForecastScore of ScoredReadings; see `forecast_score`."""
     names = ("predicted_umol", "low_umol", "high_umol", "measured_umol")
-    return forecast_score(*([getattr(row, name) for row in rows] for name in names))
+    return forecast_score(
+        *([getattr(row, name) for row in rows] for name in names), scale_deviation=scale_deviation
+    )
 
 
 def only_cleaning(history: LightHistory, start: dt.datetime, end: dt.datetime) -> Change | None:

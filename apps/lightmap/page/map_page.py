@@ -1,6 +1,7 @@
 """Everything a page of the light map prints, from a tank and a query: one frozen record."""
 
 import datetime as dt
+import math
 import uuid
 from collections.abc import Sequence
 from dataclasses import dataclass, field, replace
@@ -120,6 +121,11 @@ class LitPage(MapPage):
         return self.view.look.key == SHADOW and self.light.guessed
 
     @property
+    def meter_percent(self) -> float:
+        """How far the meter's whole scale may be off, one deviation; 0 where not stated [%]."""
+        return 100.0 * math.expm1(self.light.field.field.meter_deviation)
+
+    @property
     def ask_x_cm(self) -> float:
         """Where the question for a point starts, as its y and depth do: in water [cm]."""
         if self.query.x_cm is not None:
@@ -226,7 +232,12 @@ def with_planes(page: MapPage, pins: Sequence[Pin]) -> MapPage:
     return replace(
         page,
         planes=planes,
-        facts=plane_facts(planes.level, low_umol=band.low_umol, high_umol=band.high_umol),
+        facts=plane_facts(
+            planes.level,
+            low_umol=band.low_umol,
+            high_umol=band.high_umol,
+            common_log=field.common_log,
+        ),
         table=value_table(field, page.tank, page.view.depth_cm),
     )
 

@@ -10,6 +10,7 @@ from apps.drawing.legend import LegendCell, legend_of
 from apps.drawing.level import PointLight
 from apps.drawing.plan import draw_plan
 from apps.drawing.section import draw_section
+from apps.lightmap.logged_factors import without_common
 from apps.lightmap.page.looks import CutLight, Look, scale_for
 from apps.lightmap.pins import BandState, Pin, state_in_band
 from apps.photics.ground.arrays import BoolArray
@@ -18,6 +19,8 @@ from apps.tanks.models import Tank
 
 # Columns and rows of the table of values.
 TABLE_STEPS = 6
+# Places of what all points have in common at which shares are taken: our own choice.
+COMMON_STEPS = 9
 
 
 @dataclass(frozen=True)
@@ -101,8 +104,14 @@ def draw_planes(
     )
 
 
-def plane_facts(grid: GridEstimate, *, low_umol: float, high_umol: float) -> PlaneFacts:
+def plane_facts(
+    grid: GridEstimate, *, low_umol: float, high_umol: float, common_log: float = 0.0
+) -> PlaneFacts:
     """Return the PlaneFacts of a GridEstimate for a band [umol m-2 s-1].
+
+    `common_log` is half the width that all points' intervals have in common [log]: it moves the
+    whole level up or down at once, so shares are taken at each of its places and the least and the
+    most of them count. Point by point it would count as if some were up while others are down.
 
     Nodes at a wall stand for half a cell, at a corner for a quarter: the trapezoid rule. Those
     within a rock count for nothing, unless the rocks fill the whole plane.
@@ -116,7 +125,11 @@ def plane_facts(grid: GridEstimate, *, low_umol: float, high_umol: float) -> Pla
     def percent(mask: BoolArray) -> float:
         return 100.0 * float((weight * mask).sum() / weight.sum())
 
-    par, low, high = grid.par_umol, grid.low_umol, grid.high_umol
+    par = grid.par_umol
+    low, high = without_common(par, grid.low_umol, grid.high_umol, common_log)
+    places = np.exp(np.linspace(-common_log, common_log, COMMON_STEPS if common_log else 1))
+    surely = [percent((f * low >= low_umol) & (f * high <= high_umol)) for f in places]
+    perhaps = [percent((f * high >= low_umol) & (f * low <= high_umol)) for f in places]
     mean = float((weight * par).sum() / weight.sum())
     return PlaneFacts(
         min_umol=float(par[water].min()),
@@ -125,8 +138,8 @@ def plane_facts(grid: GridEstimate, *, low_umol: float, high_umol: float) -> Pla
         uniformity=float(par[water].min()) / mean,
         beyond_percent=percent(grid.extrapolated),
         in_band_percent=percent((par >= low_umol) & (par <= high_umol)),
-        surely_percent=percent((low >= low_umol) & (high <= high_umol)),
-        perhaps_percent=percent((high >= low_umol) & (low <= high_umol)),
+        surely_percent=min(surely),
+        perhaps_percent=max(perhaps),
     )
 
 

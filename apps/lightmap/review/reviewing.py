@@ -1,7 +1,7 @@
 """A survey looked at once more: what disagrees, what is not covered, what changed."""
 
 import uuid
-from dataclasses import dataclass
+from dataclasses import dataclass, replace
 from itertools import pairwise
 
 import numpy as np
@@ -157,10 +157,21 @@ def corrected_points(survey: Survey) -> list[Corrected]:
 
 
 def change_at(
-    tank: Tank, first: LightField, second: LightField, *, depth_cm: float, unit: str
+    tank: Tank,
+    first: LightField,
+    second: LightField,
+    *,
+    one_meter: bool,
+    depth_cm: float,
+    unit: str,
 ) -> ChangeFacts:
-    """Return the ChangeFacts from one light field to another on the level at a depth [cm]."""
+    """Return the ChangeFacts from one light field to another on the level at a depth [cm].
+
+    `one_meter`: both were read with it, so that its scale cancels in their ratio.
+    """
     _, _, points = level_points(tank, depth_cm)
+    if one_meter:
+        first, second = (replace(field, meter_deviation=0.0) for field in (first, second))
     result = field_change(first.at(points), second.at(points))
     return change_facts(tank, result, depth_cm=depth_cm, unit=unit)
 

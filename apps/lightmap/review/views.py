@@ -117,7 +117,14 @@ def _change(
         "earlier": [s for s, _ in fits],
         "depth_cm": depth_cm,
         "depth_text": format_length(depth_cm, request.user.units),
-        "change": change_at(tank, first, field, depth_cm=depth_cm, unit=request.user.units),
+        "change": change_at(
+            tank,
+            first,
+            field,
+            one_meter=before.meter_id == survey.meter_id,
+            depth_cm=depth_cm,
+            unit=request.user.units,
+        ),
         "changes_between": history.between(before.taken_at, survey.taken_at),
         "problems": query.problems,
     }

@@ -27,8 +27,8 @@ def field_change(first: Estimate, second: Estimate) -> FieldChange:
     """Return the FieldChange of two Estimates at the same points.
 
     Each map's interval is taken as a normal one in log PAR, and their errors as independent:
-    deviations add as squares. Maps of surveys with one meter share its error of scale, so a
-    change of all points alike comes out bolder than two meters could show.
+    deviations add as squares. What both have in common, such as one meter's scale, is to be left
+    out of the intervals given: it cancels in their ratio.
 
     >>> a = Estimate(*(np.array([v]) for v in (100.0, 95.0, 105.0, False, False)))
     >>> b = Estimate(*(np.array([v]) for v in (80.0, 76.0, 84.0, False, False)))

@@ -34,11 +34,16 @@ def forecast_score(
     low_umol: ArrayLike,
     high_umol: ArrayLike,
     measured_umol: ArrayLike,
+    *,
+    scale_deviation: float = 0.0,
 ) -> ForecastScore:
     """Return the ForecastScore of predictions with 90 % intervals, arrays (n,) [umol m-2 s-1].
 
     The intervals are those of the light; a reading strays from it by the meter's noise, which is
-    added. Readings of zero have no ratio and are left out. Raises ValueError without any.
+    added. `scale_deviation`: how far the scales of forecast and readings may be apart by their
+    meters [log]; the intervals hold it already, and as it moves all readings alike, no number of
+    them makes the middle surer of it. Readings of zero have no ratio and are left out. Raises
+    ValueError without any.
 
     >>> score = forecast_score([182.0, 90.0], [170.0, 80.0], [195.0, 100.0], [171.0, 91.0])
     >>> score.n, round(score.error_percent, 1), score.covered_percent
@@ -55,7 +60,8 @@ def forecast_score(
     middle = float(np.median(change))
     spread = FROM_MIDDLE * float(np.median(np.abs(change - middle)))
     # A few readings that happen to agree are not surer than the meter.
-    half_width = NORMAL_90 * MEDIAN_WIDER * max(spread, METER_NOISE) / np.sqrt(len(change))
+    own = MEDIAN_WIDER * max(spread, METER_NOISE) / np.sqrt(len(change))
+    half_width = NORMAL_90 * np.hypot(own, scale_deviation)
     return ForecastScore(
         n=len(change),
         error_percent=100.0 * float(np.median(np.abs(np.expm1(-change)))),

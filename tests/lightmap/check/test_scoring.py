@@ -3,6 +3,7 @@
 import datetime as dt
 from dataclasses import replace
 
+import numpy as np
 import pytest
 from django.urls import reverse
 from django.utils import timezone
@@ -15,6 +16,7 @@ from tests.factories import (
     hang,
     make_light_change,
     make_lit_survey,
+    make_meter,
     make_survey,
 )
 
@@ -47,6 +49,32 @@ def test_survey_scores_the_forecast(tank, dimmed):
     assert scored.score.n == 27 and scored.score.error_percent < 8
     assert scored.score.ratio == pytest.approx(1, abs=0.03) and not scored.moved
     assert [change.reason for change in scored.changes] == ["level"]
+
+
+def with_meter(survey, meter):
+    survey.meter = meter
+    survey.save()
+
+
+def test_one_meters_scale_cancels_between_forecast_and_readings(tank, owner, dimmed):
+    survey = read_again(tank, 2, dimmed, times=0.9)
+    plain = survey_score(tank_light(tank), survey)
+    meter = make_meter(owner, uncertainty_percent=8)
+    for one in tank.surveys.all():
+        with_meter(one, meter)
+    same = survey_score(tank_light(tank), tank.surveys.get(pk=survey.pk))
+    assert same.score.ratio_high == pytest.approx(plain.score.ratio_high)
+    ends = [[(r.low_umol, r.high_umol) for r in one.readings] for one in (plain, same)]
+    np.testing.assert_allclose(*ends)
+
+
+def test_two_meters_of_unsure_scales_explain_a_difference(tank, owner, dimmed):
+    survey = read_again(tank, 2, dimmed, times=0.9)
+    assert survey_score(tank_light(tank), survey).unexplained
+    for one in tank.surveys.all():
+        with_meter(one, make_meter(owner, uncertainty_percent=8))
+    scored = survey_score(tank_light(tank), tank.surveys.get(pk=survey.pk))
+    assert not scored.unexplained and scored.score.ratio == pytest.approx(0.9, abs=0.03)
 
 
 def test_loss_the_log_does_not_know_is_told(as_user, owner, tank, dimmed):

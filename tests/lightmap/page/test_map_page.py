@@ -79,6 +79,38 @@ def test_plane_full_of_rock_is_still_told():
     assert facts.mean_umol == pytest.approx(50)
 
 
+def sloping_level(par, own_log, common_log):
+    """Return a level of PAR along x alone, its interval of an own and a common half width."""
+    par = np.tile(np.asarray(par, float), (3, 1))
+    half = np.hypot(own_log, common_log)
+    flat = np.zeros(par.shape, bool)
+    x, y = np.arange(par.shape[1], dtype=float), np.arange(3.0)
+    return GridEstimate(x, y, 10.0, par, par * np.exp(-half), par * np.exp(half), flat, flat)
+
+
+def test_what_all_points_share_moves_the_level_as_one():
+    """PAR 80 to 120, all off alike by a tenth: brighter or dimmer, one end leaves 90 to 110.
+
+    By hand, outer nodes for half: as it is 90, 100 and 110 lie within, 3 of 4; a tenth up 99 and
+    110, 2 of 4. Point by point only 100 is surely within, and all but 80 perhaps.
+    """
+    common = np.log(1.1) + 1e-9
+    level = sloping_level([80, 90, 100, 110, 120], 0.0, common)
+    band = {"low_umol": 90, "high_umol": 110 + 1e-6}
+    apart = plane_facts(level, **band)
+    together = plane_facts(level, **band, common_log=common)
+    assert (apart.surely_percent, apart.perhaps_percent) == pytest.approx((25, 87.5))
+    assert together.in_band_percent == pytest.approx(75)
+    assert together.surely_percent == pytest.approx(50)
+    assert together.perhaps_percent == pytest.approx(75)
+
+
+def test_without_a_common_part_shares_are_as_before():
+    level = sloping_level([80, 90, 100, 110, 120], 0.05, 0.0)
+    band = {"low_umol": 85, "high_umol": 115}
+    assert plane_facts(level, **band) == plane_facts(level, **band, common_log=0.0)
+
+
 def test_newest_survey_with_a_map_is_shown(tank):
     make_survey(tank, taken_at=NOW - dt.timedelta(days=20))
     # One reading is a survey too: it joins those before it.

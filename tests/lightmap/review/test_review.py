@@ -9,7 +9,7 @@ from django.urls import reverse
 from django.utils import timezone
 
 from apps.surveys.models import Survey
-from tests.factories import grid_readings, make_light_change, make_rock, make_survey
+from tests.factories import grid_readings, make_light_change, make_meter, make_rock, make_survey
 
 MONTH = dt.timedelta(days=30)
 
@@ -30,6 +30,16 @@ def before(tank, share, **more):
 
 def test_sound_readings_are_said_to_fit(as_user, owner, survey):
     assert "None: every reading fits" in review(as_user(owner), survey).content.decode()
+
+
+@pytest.mark.parametrize(("one_meter", "is_real"), [(True, True), (False, False)])
+def test_one_meters_scale_cancels_in_what_changed(as_user, owner, tank, one_meter, is_real):
+    """A tenth less light everywhere: of one meter it is real, of two it may be their scales."""
+    meters = [make_meter(owner, uncertainty_percent=10) for _ in range(2)]
+    before(tank, 1 / 0.8, meter=meters[0])
+    now = make_survey(tank, meter=meters[0 if one_meter else 1])
+    change = review(as_user(owner), now).context["change"]
+    assert (change.dimmer_percent > 50) == is_real
 
 
 def test_a_slipped_reading_is_named_with_what_was_expected(as_user, owner, tank):

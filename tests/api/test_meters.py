@@ -1,0 +1,48 @@
+"""Meters and their checks by the API: the same rules as on the pages, the owner's alone."""
+
+import pytest
+from rest_framework.test import APIClient
+
+from apps.surveys.models import Meter
+from tests.factories import make_meter, make_meter_check
+
+
+@pytest.fixture
+def api():
+    def signed_in(user):
+        client = APIClient()
+        client.force_authenticate(user)
+        return client
+
+    return signed_in
+
+
+@pytest.fixture
+def meter(owner):
+    return make_meter(owner, uncertainty_percent=5)
+
+
+@pytest.mark.parametrize("body", [{"pairs": [[100]]}, {"pairs": "x"}, {"pairs": [[1, True]]}])
+def test_the_api_refuses_what_the_form_does(api, owner, meter, body):
+    given = {"checked_on": "2026-05-03", "reference": "Club sensor", "reference_percent": 3}
+    url = f"/api/v1/meters/{meter.pk}/checks/"
+    response = api(owner).post(url, given | body, format="json")
+    assert response.status_code == 400 and list(response.json()) == ["pairs"]
+
+
+def test_checks_by_the_api_are_the_owners(api, owner, stranger, meter):
+    make_meter_check(meter)
+    url = f"/api/v1/meters/{meter.pk}/checks/"
+    assert api(stranger).get(url).status_code == 404
+    assert [c["reference"] for c in api(owner).get(url).json()["results"]] == ["Club sensor"]
+    given = {"checked_on": "2026-05-03", "pairs": [[1, 2]]}
+    foreign = make_meter(stranger)
+    answer = api(owner).post(url, given | {"other": foreign.pk}, format="json")
+    assert answer.status_code == 400 and list(answer.json()) == ["other"]
+
+
+@pytest.mark.parametrize(("percent", "origin"), [(5, "usual"), (7, "stated"), (None, "")])
+def test_only_the_usual_uncertainty_is_called_usual(api, owner, percent, origin):
+    given = {"label": "Club meter", "uncertainty_percent": percent, "uncertainty_from": "usual"}
+    api(owner).post("/api/v1/meters/", given, format="json")
+    assert Meter.objects.get().uncertainty_from == origin
