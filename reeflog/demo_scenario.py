@@ -72,7 +72,7 @@ class WaterRow:
 
 @dataclass(frozen=True)
 class PlanRow:
-    """A layout asked of the tank's own lamp: zones by their preset, optics [degrees]."""
+    """A layout asked of the tank's own lamp: zones by what lives there, optics [degrees]."""
 
     name: str
     notes: str
@@ -173,7 +173,7 @@ CUBE = TankRow(
         PlanRow(
             "A second panel, or a lens?",
             "Before buying another: would the narrow lens do?",
-            ("sps", "low"),
+            ("sps", "lps"),
             (75.0, 50.0),
             2,
             1,

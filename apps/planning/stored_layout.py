@@ -9,6 +9,7 @@ from dataclasses import dataclass
 
 from django.core.exceptions import ValidationError
 
+from apps.photics.ground.dose import dli_mol
 from apps.photics.ground.measured_optic import MeasuredOptic
 from apps.photics.layout.fixes import Fix
 from apps.photics.layout.question import Candidate, Choice, Limits, Question, Zone
@@ -28,10 +29,9 @@ from apps.planning.documents import (
     whole,
 )
 from apps.planning.stored_scene import read_rock, read_tank, rock_document, tank_document
+from apps.planning.zone_origin import PARTS, ZoneOrigin
 
 VERSION = 1
-# Full light a day before the light log says one [h]: chosen, as most tanks have it.
-USUAL_DAY_HOURS = 9.0
 
 
 @dataclass(frozen=True)
@@ -45,6 +45,12 @@ class StoredQuestion:
     price_kwh: float | None
     # The day of the survey the law and measured outputs are from, None without one.
     surveyed_on: dt.date | None = None
+    # For each zone what it was made of; () where plans of before do not know.
+    origins: tuple[ZoneOrigin, ...] = ()
+
+    def dli_of(self, par_umol: float) -> float:
+        """Return the daily light of a PAR [umol m-2 s-1] at the plan's hours [mol m-2 d-1]."""
+        return float(dli_mol(par_umol, full_hours=self.day_hours))
 
 
 def write_question(stored: StoredQuestion) -> Document:
@@ -67,6 +73,7 @@ def write_question(stored: StoredQuestion) -> Document:
         "day_hours": stored.day_hours,
         "price_kwh": stored.price_kwh,
         "surveyed_on": stored.surveyed_on and stored.surveyed_on.isoformat(),
+        "origins": [origin_document(origin) for origin in stored.origins],
     }
 
 
@@ -89,6 +96,7 @@ def read_question(data: Document) -> StoredQuestion:
             day_hours=number(data["day_hours"]),
             price_kwh=maybe(data["price_kwh"], number),
             surveyed_on=maybe(data.get("surveyed_on"), read_day),
+            origins=each(data.get("origins", []), read_origin),
         )
     except (KeyError, TypeError, ValueError) as problem:
         raise ValidationError(f"This is not the question of a layout: {problem}") from None
@@ -131,6 +139,22 @@ def read_zone(value: object) -> Zone:
         # Zones of before had two hard edges.
         high_is_soft=flag(data.get("high_is_soft", False)),
     )
+
+
+def origin_document(origin: ZoneOrigin) -> Document:
+    return {
+        "lives": origin.lives,
+        "parts": None if origin.parts is None else list(origin.parts),
+        "dli_mol": None if origin.dli_mol is None else list(origin.dli_mol),
+    }
+
+
+def read_origin(value: object) -> ZoneOrigin:
+    data = document(value)
+    parts = maybe(data["parts"], lambda numbers: each(numbers, number))
+    if parts is not None and len(parts) != PARTS:
+        raise ValueError(f"{parts!r} are no parts of a box.")
+    return ZoneOrigin(lives=text(data["lives"]), parts=parts, dli_mol=maybe(data["dli_mol"], pair))
 
 
 def candidate_document(candidate: Candidate) -> Document:

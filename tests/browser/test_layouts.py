@@ -34,16 +34,37 @@ def test_a_search_goes_on_by_itself_to_its_answers(open_page, plan):
 
 def test_a_question_is_asked_and_answered(open_page, plan):
     page = open_page(reverse("tank_layout_new", args=[plan.tank_id]))
-    page.get_by_role("button", name="One more zone").click()
+    page.get_by_role("button", name="Add a zone").click()
     page.get_by_label("Name", exact=True).last.fill("A ledge")
     page.get_by_label("At most so many fixtures").fill("1")
     page.get_by_role("button", name="Search").click()
     # The new zone has no measures yet: told at its fields, with its name kept.
     page.wait_for_selector(".field--wrong")
     assert page.get_by_label("Name", exact=True).last.input_value() == "A ledge"
-    page.get_by_label("Take this zone out").last.check()
+    page.get_by_label("Delete this zone").last.check()
     page.get_by_role("button", name="Search").click()
     page.wait_for_selector(".layout-cards", timeout=30_000)
+
+
+def test_zones_follow_the_measures_and_can_be_dragged(open_page, keeper):
+    page = open_page(reverse("layout_new"), DESK)
+    with page.expect_response("**/plans/layouts/new/"):
+        page.get_by_label("Length, left to right").fill("180")
+        page.get_by_label("Length, left to right").press("Tab")
+    end = page.locator("[name=zone-2-x_to]")
+    page.wait_for_function("document.querySelector('[name=zone-2-x_to]').value === '171'")
+    zone = page.locator("[data-zone-view=front] [data-drag][data-zone='3']")
+    zone.scroll_into_view_if_needed()
+    box = zone.bounding_box()
+    # Its right edge, a quarter of its length to the left.
+    page.mouse.move(box["x"] + box["width"] - 2, box["y"] + box["height"] / 2)
+    page.mouse.down()
+    page.mouse.move(box["x"] + 0.75 * box["width"], box["y"] + box["height"] / 2)
+    with page.expect_response("**/plans/layouts/new/"):
+        page.mouse.up()
+    page.wait_for_function("document.querySelector('[name=zone-2-parts]').value === ''")
+    assert 120 < float(end.input_value()) < 140
+    assert page.locator("[name=zone-0-parts]").input_value() != ""
 
 
 @pytest.mark.parametrize("size", [PHONE, DESK], ids=["phone", "desk"])

@@ -13,7 +13,7 @@ def posted(**overrides):
         "name": "One panel", "notes": "For the window side.",
         "zone-TOTAL_FORMS": "1", "zone-INITIAL_FORMS": "0",
         "zone-0-name": "The rock", "zone-0-weight": "1.0",
-        "zone-0-low_umol": "75", "zone-0-high_umol": "150",
+        "zone-0-band_in": "par", "zone-0-low": "75", "zone-0-high": "150",
         "zone-0-x_from": "10", "zone-0-x_to": "50", "zone-0-y_from": "10", "zone-0-y_to": "50",
         "zone-0-depth_from": "25", "zone-0-depth_to": "40",
         "fixture-TOTAL_FORMS": "1", "fixture-INITIAL_FORMS": "0",

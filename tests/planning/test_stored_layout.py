@@ -26,6 +26,7 @@ from apps.planning.stored_layout import (
     write_state,
     zone_document,
 )
+from apps.planning.zone_origin import ZoneOrigin
 from tests.factories import make_plan
 from tests.paths import DATA
 
@@ -60,6 +61,7 @@ EVERYTHING = StoredQuestion(
     day_hours=9.5,
     price_kwh=0.31,
     surveyed_on=read_question(json.loads(OLDER[-1].read_text())["asked"]).surveyed_on,
+    origins=(ZoneOrigin("sps@all", (0.1, 0.9, 0.2, 0.8, 0.2, 0.5), (7.0, 14.0)),),
 )  # fmt: skip
 MIXED = Layout(
     Choice(0, 110.0, 2, fill=1, fill_beam_deg=120.0, fill_count=1),
@@ -127,6 +129,7 @@ def test_what_was_stored_before_is_written_again_as_it_was(path):
     filled["question"].setdefault("law", usual)
     filled["question"]["tank"] |= OPEN_BOX
     filled.setdefault("surveyed_on", None)
+    filled.setdefault("origins", [])
     for candidate in filled["question"]["candidates"]:
         candidate.setdefault("optic", None)
         candidate.setdefault("optic_beam_deg", 0.0)
@@ -158,6 +161,8 @@ def test_the_page_of_a_plan_of_before_shows_its_answers(as_user, owner, path):
         (("question", "zones", 0, "name"), None),
         (("question", "law", "means"), [1.0, 2.0]),
         (("sources",), "own:7"),
+        (("origins", 0, "parts"), [0.1, 0.9]),
+        (("origins", 0, "dli_mol"), [7.0]),
         (("surveyed_on",), "the day before"),
     ],
 )

@@ -1,4 +1,4 @@
-"""The forms of a layout's question, part by part: box, zones with bands, fixtures, limits."""
+"""The forms of a layout's question, part by part: box, fixtures, limits."""
 
 import re
 from collections.abc import Mapping, Sequence
@@ -12,17 +12,18 @@ from apps.lighting.models import HEIGHT, Fixture
 from apps.lighting.optic_models import measured_rays
 from apps.photics import limits
 from apps.photics.ground.scene import Tank as SceneTank
-from apps.photics.layout.question import Candidate, Limits, Question, Zone, choices
+from apps.photics.layout.question import Candidate, Limits, Question, choices
+from apps.photics.layout.usual_zones import USUAL_DAY_HOURS
 from apps.photics.rig.fixture_light import OutputEstimate, output_estimate
+from apps.planning.layout.folded_rows import FoldedRow, Rows
 from apps.planning.layout.generic_kinds import GENERIC_KINDS, GenericKind
-from apps.planning.stored_layout import USUAL_DAY_HOURS
 from apps.tanks.models import DEPTH, SIDE, Tank
 from apps.tanks.shape.checking import outline_errors
 from apps.tanks.shape.fields import bow_field, corners_field, cover_field
 
-# Rows of a question, optics of a fixture, fixtures that hang: chosen, because a search tries all
+# Fixtures of a question, optics of each, fixtures that hang: chosen, because a search tries all
 # of them against each other.
-ZONES_MOST, CANDIDATES_MOST, OPTICS_MOST = 6, 4, 3
+CANDIDATES_MOST, OPTICS_MOST = 4, 3
 COUNT_MOST, FILL_MOST = 8, 2
 WATT_WORDS, DEGREE_WORDS = ("w", "watt", "watts"), ("°", "deg", "degrees")
 # In any currency: chosen far above what anyone pays.
@@ -31,8 +32,6 @@ PRICE_MOST, KWH_MOST = 1_000_000.0, 1000.0
 CHOICES_MOST = 240
 # Chosen as lights are usually hung, splash below and spill above [cm].
 ORDINARY_HEIGHTS_CM = (15.0, 40.0)
-# How much a zone counts against the others.
-WEIGHTS = [(1.0, "as much as the others"), (2.0, "twice as much"), (0.5, "half as much")]
 
 
 class BoxForm(forms.Form):
@@ -88,83 +87,6 @@ def wished_tank(data: Mapping[str, object]) -> Tank:
         outline_cm=data.get("outline_cm") or [],
         cover_transmission=data.get("cover_transmission") or 1.0,
     )
-
-
-class FoldedRow(forms.Form):
-    """A row of a form that is folded up to one line while nothing of it is missing or wrong."""
-
-    # The fields without which the row says nothing.
-    needed: tuple[str, ...] = ()
-
-    @property
-    def is_filled(self) -> bool:
-        """Return whether nothing that is needed is missing."""
-        return all(self[name].value() not in (None, "") for name in self.needed)
-
-    @property
-    def stands_open(self) -> bool:
-        """Return whether the row is shown whole."""
-        return not self.is_filled or bool(self.errors)
-
-
-class ZoneForm(FoldedRow):
-    """One zone: its name, band, weight and range of the water."""
-
-    name = forms.CharField(label="Name", max_length=60)
-    weight = forms.TypedChoiceField(label="Counts", choices=WEIGHTS, coerce=float, initial=1.0)
-
-    needed = ("name", "low_umol", "high_umol", "depth_from", "depth_to")
-    # Each range of the water, and what lies at its start.
-    RANGES = (
-        ("x", "From the left", "length_cm"),
-        ("y", "From the front", "width_cm"),
-        ("depth", "Below the surface", "depth_cm"),
-    )
-
-    def __init__(self, *args: object, box: SceneTank | None, unit: str, **kwargs: object) -> None:
-        super().__init__(*args, **kwargs)
-        self.box = box
-        for axis, label, side in self.RANGES:
-            end = getattr(box, side) if box else limits.TANK_SIDE_MAX_CM
-            for which, word in (("from", label), ("to", "to")):
-                self.fields[f"{axis}_{which}"] = LengthField(
-                    label=word, unit=unit, low_cm=0, high_cm=end
-                )
-        for name, label in (("low_umol", "PAR from"), ("high_umol", "to")):
-            self.fields[name] = NumberField(
-                label=label, low=limits.BAND_MIN_UMOL, high=limits.BAND_MAX_UMOL
-            )
-
-    def clean(self) -> dict[str, object]:
-        data = super().clean()
-        pairs = [(f"{axis}_from", f"{axis}_to") for axis, _, _ in self.RANGES]
-        for low, high in (*pairs, ("low_umol", "high_umol")):
-            if None not in (data.get(low), data.get(high)) and data[low] >= data[high]:
-                self.add_error(high, "This end must be above the other.")
-        if not self.errors and self.has_all_bounds and self.is_dry():
-            self.add_error("x_from", "This zone lies outside the tank, beyond its panes.")
-        return data
-
-    @property
-    def has_all_bounds(self) -> bool:
-        """Whether all that a zone is made of was read."""
-        return all(self.cleaned_data.get(name) is not None for name in self.fields)
-
-    def is_dry(self) -> bool:
-        """Return whether no point of the zone lies within the panes."""
-        if self.box is None or self.box.is_box:
-            return False
-        x, y, _ = self.zone().points().T
-        return bool(self.box.outside(x, y).all())
-
-    def zone(self) -> Zone:
-        """Return the Zone of a valid row."""
-        data = self.cleaned_data
-        x, y, depth = ((data[f"{axis}_from"], data[f"{axis}_to"]) for axis in ("x", "y", "depth"))
-        return Zone(
-            data["name"], x_cm=x, y_cm=y, depth_cm=depth, low_umol=data["low_umol"],
-            high_umol=data["high_umol"], weight=data["weight"],
-        )  # fmt: skip
 
 
 class CandidateForm(FoldedRow):
@@ -345,20 +267,6 @@ class LimitsForm(forms.Form):
         )
 
 
-class Rows(forms.BaseFormSet):
-    """Rows of which those left as they came and empty are passed over."""
-
-    def kept(self) -> list[forms.Form]:
-        """Return the forms that say something and are not taken out."""
-        return [
-            form for form in self.forms if form.cleaned_data and not form.cleaned_data.get("DELETE")
-        ]
-
-
-ZoneRows = forms.formset_factory(
-    ZoneForm, formset=Rows, extra=0, can_delete=True, max_num=ZONES_MOST,
-    absolute_max=ZONES_MOST, validate_max=True,
-)  # fmt: skip
 CandidateRows = forms.formset_factory(
     CandidateForm, formset=Rows, extra=0, can_delete=True, max_num=CANDIDATES_MOST,
     absolute_max=CANDIDATES_MOST, validate_max=True,

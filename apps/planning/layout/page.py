@@ -25,6 +25,7 @@ from apps.planning.layout.words import (
     percent_words,
     price_words,
 )
+from apps.planning.layout.zone_cover import Cover, cover_of
 from apps.planning.models import Plan
 from apps.planning.stored_layout import StoredQuestion
 
@@ -126,6 +127,7 @@ class LayoutPage:
     answers: tuple[AnswerPage, ...]
     fixes: tuple[TriedFix, ...]
     rule: RuleBeside | None
+    cover: Cover
 
     @property
     def law(self) -> dict[str, float]:
@@ -160,6 +162,7 @@ def layout_page(plan: Plan, *, unit: str) -> LayoutPage:
         ),
         fixes=tried_fixes(searched.search, searched.state, unit) if answers else (),
         rule=rule_beside(searched, answers[0]) if answers else None,
+        cover=cover_of(stored.question.tank, stored.question.zones),
     )
 
 

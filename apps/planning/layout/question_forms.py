@@ -10,23 +10,25 @@ from apps.accounts.models import User
 from apps.lighting.history import light_history
 from apps.lighting.models import Fixture
 from apps.photics.ground.scene import Tank as SceneTank
-from apps.photics.layout.question import Candidate, Question, Zone
+from apps.photics.layout.question import Candidate, Question
+from apps.photics.layout.usual_zones import USUAL_DAY_HOURS
 from apps.photics.rig.tank_optics import USUAL_LAW
+from apps.planning.layout.fitted_zones import FITTED_TO, fitted, measures_of, measures_text
+from apps.planning.layout.folded_rows import empty_permitted
 from apps.planning.layout.forms import (
     CANDIDATES_MOST,
-    ZONES_MOST,
     BoxForm,
     CandidateRows,
     LimitsForm,
-    Rows,
-    ZoneRows,
     too_much,
     wished_tank,
 )
+from apps.planning.layout.lives_form import LivesForm
 from apps.planning.layout.measured_tank import MeasuredTank, measured_tank
-from apps.planning.layout.zone_presets import PRESETS, ZonePreset, presets_for
+from apps.planning.layout.zone_forms import ZONES_MOST, ZoneRows
+from apps.planning.layout.zone_section import ZoneSection, lived_rows, stored_rows
 from apps.planning.models import Plan
-from apps.planning.stored_layout import USUAL_DAY_HOURS, StoredQuestion, read_question
+from apps.planning.stored_layout import StoredQuestion, read_question
 from apps.tanks.models import Tank
 
 # Initial values of a form, by the names of its fields.
@@ -67,9 +69,13 @@ class QuestionForms:
         self.stored = read_question(plan.asked) if plan and plan.asked else None
         self.rocks = tank.scene_rocks() if tank else ()
         self.problem = ""
-        self.name = NameForm(self.sent, initial=self.typed(plan_words(plan, tank), NameForm))
         self.box_form = None if tank else self.new_box_form()
         self.box = self.read_box()
+        if data is not None:
+            self.data = fitted(data, self.box, self.unit, stretch=again == "stretch")
+        self.name = NameForm(self.sent, initial=self.typed(plan_words(plan, tank), NameForm))
+        self.full_hours = self.read_hours()
+        self.lives = LivesForm(self.data, tank=tank, stored=self.stored)
         self.zones = self.zone_rows()
         self.candidates = self.candidate_rows()
         limits = self.typed(self.limit_initial(), LimitsForm, box=self.box, unit=self.unit)
@@ -110,12 +116,37 @@ class QuestionForms:
         form = BoxForm(self.data, unit=self.unit)
         return form.scene() if form.is_valid() else None
 
+    def read_hours(self) -> float:
+        """Return the hours of full light a day that bands are turned into PAR by [h]."""
+        first = self.limit_initial()["day_hours"]
+        usual = first if isinstance(first, float | int) else USUAL_DAY_HOURS
+        if self.data is None or "day_hours" not in self.data:
+            return float(usual)
+        field = LimitsForm(box=self.box, unit=self.unit).fields["day_hours"]
+        try:
+            typed = field.clean(self.data["day_hours"])
+        except forms.ValidationError:
+            return float(usual)
+        return float(typed) or float(usual)
+
     def zone_rows(self) -> ZoneRows:
         """Return the rows of the zones; one left as it came and empty says nothing."""
         return empty_permitted(ZoneRows(
             self.sent, prefix="zone", initial=self.zone_initial(),
-            form_kwargs={"box": self.box, "unit": self.unit},
+            form_kwargs={"box": self.box, "unit": self.unit, "full_hours": self.full_hours},
         ))  # fmt: skip
+
+    @property
+    def fitted_to(self) -> str:
+        """Return the measures the zones were drawn for, empty where they can't be read."""
+        if self.box is not None:
+            return measures_text(measures_of(self.box))
+        return self.data.get(FITTED_TO, "") if self.data is not None else ""
+
+    @cached_property
+    def section(self) -> ZoneSection:
+        """Return what is drawn of the zones, and what is left without one."""
+        return ZoneSection(self.box, self.zones, self.rocks)
 
     def candidate_rows(self) -> CandidateRows:
         """Return the rows of the fixtures to choose from."""
@@ -128,19 +159,23 @@ class QuestionForms:
     def zone_initial(self) -> list[Initial]:
         """Return the initial values of each zone's row."""
         data = self.data
-        if data is not None and self.again != "fit":
-            return row_texts(data, "zone", ZONES_MOST, more=self.again == "zone")
-        if data is None and self.stored:
-            return [zone_texts(zone) for zone in self.stored.question.zones]
+        if data is not None:
+            typed = row_texts(data, "zone", ZONES_MOST, more=self.again == "zone")
+            if self.again != "lives":
+                return typed
+            return self.lived_rows(typed)[:ZONES_MOST]
         if self.box is None:
             return []
-        box = {name: getattr(self.box, name) for name in WISHED_CM}
-        return [zone_texts(preset.zone(**box)) for preset in self.presets()]
+        if self.stored:
+            return stored_rows(self.stored, self.box)
+        return self.lived_rows()
 
-    def presets(self) -> list[ZonePreset]:
-        """Return the zones a question starts from: the ticked ones, else what lives there."""
-        chosen = self.data.getlist("preset") if self.data is not None else []
-        return [PRESETS[key] for key in PRESETS if key in chosen] or presets_for(self.tank)
+    def lived_rows(self, typed: list[Initial] | None = None) -> list[Initial]:
+        """Return the rows of what shall live here, and of those typed what was moved by hand."""
+        if self.box is None:
+            return typed or []
+        wished, hours = self.lives.wishes(), self.full_hours
+        return lived_rows(wished, self.box, full_hours=hours, typed=typed or ())
 
     def candidate_initial(self, fixtures: list[Fixture]) -> list[Initial]:
         """Return the initial values of each fixture's row."""
@@ -222,14 +257,8 @@ class QuestionForms:
             day_hours=USUAL_DAY_HOURS if data["day_hours"] is None else data["day_hours"],
             price_kwh=data["price_kwh"],
             surveyed_on=measured.surveyed_on if measured else None,
+            origins=tuple(form.origin() for form in self.zones.kept()),
         )
-
-
-def empty_permitted(rows: Rows) -> Rows:
-    """Return rows of which those without initial values may stay empty."""
-    for form in rows.forms:
-        form.empty_permitted = not form.initial
-    return rows
 
 
 def plan_words(plan: Plan | None, tank: Tank | None) -> Initial:
@@ -237,15 +266,6 @@ def plan_words(plan: Plan | None, tank: Tank | None) -> Initial:
     if plan:
         return {"name": plan.name, "notes": plan.notes}
     return {"name": f"Light for {tank}"[:80] if tank else "Light for a new tank"}
-
-
-def zone_texts(zone: Zone) -> Initial:
-    """Return the initial values of a zone's row."""
-    ends = {"x": zone.x_cm, "y": zone.y_cm, "depth": zone.depth_cm}
-    texts: Initial = {f"{axis}_{which}": value for axis, pair in ends.items()
-             for which, value in zip(("from", "to"), pair, strict=True)}  # fmt: skip
-    return {"name": zone.name, "low_umol": zone.low_umol, "high_umol": zone.high_umol,
-            "weight": zone.weight, **texts}  # fmt: skip
 
 
 def candidate_texts(source: str, candidate: Candidate) -> Initial:

@@ -11,6 +11,7 @@ from django.views.decorators.http import require_POST
 from apps.common.htmx import render_part
 from apps.common.idempotency import once
 from apps.lightmap.pins import Pin, pins_for
+from apps.photics.ground.lengths import UNIT_WORDS
 from apps.photics.layout.question import Question
 from apps.planning.access import may_change_plan, readable_plan, writable_plan
 from apps.planning.layout.hanging_answer import hanging_address
@@ -24,7 +25,6 @@ from apps.planning.layout.searching import (
     searched_plan,
     stop_search,
 )
-from apps.planning.layout.zone_presets import PRESETS
 from apps.planning.models import LAYOUT, Plan
 from apps.planning.stored_layout import write_question
 from apps.tanks.access import writable_tank
@@ -70,11 +70,13 @@ def edit_question(request: HttpRequest, plan: Plan) -> HttpResponse:
         "plan": stored,
         "forms": forms,
         "unit": request.user.units,
-        "presets": [(key, preset.name) for key, preset in PRESETS.items()],
+        "unit_cm": UNIT_WORDS[request.user.units],
         "sent_back": data is not None,
     }
-    status = 422 if forms.bound else 200
-    return render(request, "planning/layout/layout_form.html", context, status=status)
+    return render_part(
+        request, "planning/layout/layout_form.html", "planning/layout/_layout_zones.html", context,
+        status=422 if forms.bound else 200,
+    )  # fmt: skip
 
 
 @login_required

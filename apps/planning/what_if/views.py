@@ -18,13 +18,13 @@ from apps.lighting.change.rig_forms import PREFIX, RigRows, rig_rows
 from apps.lighting.models import HungFixture, LightChange
 from apps.lightmap.page.query import MapQuery
 from apps.photics.ground.lengths import UNIT_WORDS
-from apps.photics.layout.question import Zone
+from apps.photics.layout.usual_zones import USUAL_DAY_HOURS
 from apps.planning.access import readable_plan
 from apps.planning.documents import Document
-from apps.planning.layout.forms import ZoneRows
+from apps.planning.layout.zone_forms import OriginalZone, ZoneRows
 from apps.planning.models import WHAT_IF, Plan
 from apps.planning.plan_forms import PlanNameForm
-from apps.planning.stored_layout import zone_document
+from apps.planning.stored_layout import origin_document, zone_document
 from apps.planning.what_if import zones
 from apps.planning.what_if.drawing import draw_pair, handles_of, stage_of
 from apps.planning.what_if.live_light import LiveLight, live_light
@@ -37,6 +37,7 @@ from apps.planning.what_if.zones import (
     zones_of,
     zones_query,
 )
+from apps.planning.zone_origin import ZoneOrigin
 from apps.tanks.access import may_write, readable_tank, writable_tank
 from apps.tanks.models import Tank
 
@@ -71,7 +72,7 @@ def fields_of(plan: Plan, unit: str) -> QueryDict:
     fields.update(rows_query(plan.asked.get("rows", []), unit))
     # Plans of before zones were typed take the usual ones.
     if "zones" in plan.asked:
-        fields.update(zones_query(zones_from(plan.asked["zones"]), unit))
+        fields.update(zones_query(zones_from(plan.asked), unit))
     fields["depth"] = f"{plan.asked.get('depth_cm', 0):g}cm"
     return fields
 
@@ -122,7 +123,7 @@ class TriedRig:
 
     depth_cm: float
     rows: list[HungFixture]
-    zones: tuple[Zone, ...]
+    zones: tuple[OriginalZone, ...]
     changed: WhatIf
 
 
@@ -138,7 +139,7 @@ def read_fields(live: LiveLight, user: User, fields: QueryDict) -> TriedFields:
         form.letter = letter_of(number)
     query = MapQuery.read(fields, tank=tank, unit=unit)
     depth_cm = USUAL_DEPTH_SHARE * tank.depth_cm if query.depth_cm is None else query.depth_cm
-    zones = zone_rows(fields, tank, unit)
+    zones = zone_rows(fields, tank, unit, full_hours=hours_of(live))
     problems = list(query.problems)
     if rows.is_bound and not rows.is_valid():
         problems += row_problems(rows)
@@ -163,17 +164,24 @@ def try_rig(
     tried: Context = {"rows": read.rows, "zones": read.zones, "depth_cm": read.depth_cm}
     if read.problems:
         return tried | {"problems": read.problems}
-    zones, rows = zones_of(read.zones, tank), read.tried_rows(live)
+    hours = hours_of(live)
+    pairs, rows = zones_of(read.zones, tank, full_hours=hours), read.tried_rows(live)
     # The page has a blank row again for one zone more.
-    tried |= {"zones": rows_for(tank, unit, zones=zones)}
+    tried |= {"zones": rows_for(tank, unit, zones=pairs, full_hours=hours)}
+    zones = tuple(zone for zone, _ in pairs)
     try:
         changed = what_if(live, rows, depth_cm=read.depth_cm, zones=zones)
     except ValueError as problem:
         return tried | {"problems": [str(problem)]}
     if not with_corals:
         changed = replace(changed, corals=(), within_rock=(), spots_cm=changed.spots_cm[:0])
-    rig = TriedRig(read.depth_cm, rows, zones, changed)
+    rig = TriedRig(read.depth_cm, rows, pairs, changed)
     return tried | {"problems": []} | shown_change(live, rig, drawn_in or unit)
+
+
+def hours_of(live: LiveLight) -> float:
+    """Return the hours of full light a day that bands are turned into PAR by [h]."""
+    return live.full_hours or USUAL_DAY_HOURS
 
 
 def shown_change(live: LiveLight, tried: TriedRig, unit: str) -> Context:
@@ -248,7 +256,8 @@ def question_document(tried: TriedRig) -> Document:
         "version": VERSION,
         "depth_cm": tried.depth_cm,
         "rows": [typed_of(row) for row in tried.rows],
-        "zones": [zone_document(zone) for zone in tried.zones],
+        "zones": [zone_document(zone) for zone, _ in tried.zones],
+        "origins": [origin_document(origin or ZoneOrigin()) for _, origin in tried.zones],
     }
 
 

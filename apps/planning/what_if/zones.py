@@ -5,47 +5,59 @@ from collections.abc import Sequence
 from django.http import QueryDict
 
 from apps.common.units import format_length
-from apps.photics.layout.question import Zone
-from apps.planning.documents import each
-from apps.planning.layout.forms import ZONES_MOST, ZoneForm, ZoneRows
-from apps.planning.layout.question_forms import Initial, empty_permitted, zone_texts
-from apps.planning.layout.zone_presets import presets_for
-from apps.planning.stored_layout import read_zone
+from apps.planning.documents import Document, each
+from apps.planning.layout.fitted_zones import FORM_ENDS
+from apps.planning.layout.folded_rows import empty_permitted
+from apps.planning.layout.inhabitants import usual_zones, wishes, wishes_of
+from apps.planning.layout.zone_forms import (
+    ZONES_MOST,
+    OriginalZone,
+    ZoneRows,
+    of_zones,
+    zone_texts,
+)
+from apps.planning.stored_layout import read_origin, read_zone
 from apps.tanks.models import Tank
 
 PREFIX = "zone"
 
 
-def zone_rows(fields: QueryDict, tank: Tank, unit: str) -> ZoneRows:
-    """Return the ZoneRows of a page's fields; unbound, of the usual zones, where none are typed."""
+def zone_rows(fields: QueryDict, tank: Tank, unit: str, *, full_hours: float) -> ZoneRows:
+    """Return the ZoneRows of a page's fields; unbound, of the usual zones, where none are typed.
+
+    `full_hours` of light a day [h] turn daily light into PAR.
+    """
     data = fields if f"{PREFIX}-TOTAL_FORMS" in fields else None
-    return rows_for(tank, unit, data=data, zones=() if data else usual_zones(tank))
+    zones = () if data else zones_of_life(tank, full_hours)
+    return rows_for(tank, unit, data=data, zones=zones, full_hours=full_hours)
 
 
 def rows_for(
-    tank: Tank, unit: str, *, zones: Sequence[Zone] = (), data: QueryDict | None = None
+    tank: Tank,
+    unit: str,
+    *,
+    full_hours: float,
+    zones: Sequence[OriginalZone] = (),
+    data: QueryDict | None = None,
 ) -> ZoneRows:
     """Return ZoneRows bound to data, or of Zones with a blank row after them."""
-    blank: list[Initial] = [{}] if len(zones) < ZONES_MOST else []
-    initial = None if data else [*(zone_texts(zone) for zone in zones), *blank]
-    rows = ZoneRows(
-        data, prefix=PREFIX, initial=initial, form_kwargs={"box": tank.scene(), "unit": unit}
-    )
-    return empty_permitted(rows)
+    blank: list[dict[str, object]] = [{}] if len(zones) < ZONES_MOST else []
+    initial = None if data else [*(zone_texts(*zone) for zone in zones), *blank]
+    box = {"box": tank.scene(), "unit": unit, "full_hours": full_hours}
+    return empty_permitted(ZoneRows(data, prefix=PREFIX, initial=initial, form_kwargs=box))
 
 
-def usual_zones(tank: Tank) -> tuple[Zone, ...]:
-    """Return the zones a what-if starts with: the presets of what lives there."""
-    box = tank.scene()
-    size = {"length_cm": box.length_cm, "width_cm": box.width_cm, "depth_cm": box.depth_cm}
-    return tuple(preset.zone(**size) for preset in presets_for(tank))
+def zones_of_life(tank: Tank, full_hours: float) -> tuple[OriginalZone, ...]:
+    """Return the zones a what-if starts with: those of what lives there."""
+    wished = wishes(wishes_of(tank))
+    return tuple(usual_zones(wished, full_hours=full_hours, box=tank.scene()))
 
 
-def zones_of(rows: ZoneRows, tank: Tank) -> tuple[Zone, ...]:
-    """Return the Zones of valid ZoneRows."""
+def zones_of(rows: ZoneRows, tank: Tank, *, full_hours: float) -> tuple[OriginalZone, ...]:
+    """Return the Zones of valid ZoneRows, each with its origin."""
     if not rows.is_bound:
-        return usual_zones(tank)
-    return tuple(form.zone() for form in rows.kept())
+        return zones_of_life(tank, full_hours)
+    return tuple((form.zone(), form.origin()) for form in rows.kept())
 
 
 def zone_problems(rows: ZoneRows) -> list[str]:
@@ -58,18 +70,18 @@ def zone_problems(rows: ZoneRows) -> list[str]:
     return problems
 
 
-def zones_query(zones: Sequence[Zone], unit: str) -> dict[str, str]:
+def zones_query(zones: Sequence[OriginalZone], unit: str) -> dict[str, str]:
     """Return the fields of Zones, lengths in `unit`."""
     query = {f"{PREFIX}-TOTAL_FORMS": str(len(zones)), f"{PREFIX}-INITIAL_FORMS": "0"}
-    ends = {f"{axis}_{end}" for axis, _, _ in ZoneForm.RANGES for end in ("from", "to")}
-    for number, zone in enumerate(zones):
-        for name, value in zone_texts(zone).items():
-            if name in ends and isinstance(value, float | int):
+    for number, (zone, origin) in enumerate(zones):
+        for name, value in zone_texts(zone, origin).items():
+            if name in FORM_ENDS and isinstance(value, float | int):
                 value = format_length(value, unit, places=2)
             query[f"{PREFIX}-{number}-{name}"] = str(value)
     return query
 
 
-def zones_from(stored: object) -> tuple[Zone, ...]:
-    """Return the Zones of a plan's stored documents."""
-    return each(stored, read_zone)
+def zones_from(stored: Document) -> tuple[OriginalZone, ...]:
+    """Return the Zones of a plan's stored documents, with what is known of their origin."""
+    zones = each(stored["zones"], read_zone)
+    return tuple(of_zones(zones, each(stored.get("origins", []), read_origin)))

@@ -22,6 +22,7 @@ from apps.planning.what_if.what_if import (
     what_if,
 )
 from apps.planning.what_if.zones import zones_query
+from apps.planning.zone_origin import ZoneOrigin
 from reeflog.demo_light import true_par
 from tests.factories import (
     hang,
@@ -226,7 +227,7 @@ def test_the_usual_zones_of_a_tank_are_counted_first(as_user, owner, tank):
     surveyed(tank)
     page = as_user(owner).get(reverse("what_if", args=[tank.pk]))
     names = [zone.zone for zone in page.context["changed"].zones]
-    assert names == ["SPS high on the rock", "LPS and soft, low", "Sand bed"]
+    assert names == ["SPS", "LPS", "Soft corals"]
 
 
 SHELF = Zone("The shelf", (5, 25), (5, 25), (10, 20), 90, 180)
@@ -234,7 +235,7 @@ SHELF = Zone("The shelf", (5, 25), (5, 25), (10, 20), 90, 180)
 
 def test_zones_typed_take_the_place_of_the_usual_ones(as_user, owner, tank):
     live = surveyed(tank)
-    query = asked(live) | zones_query([SHELF], "cm")
+    query = asked(live) | zones_query([(SHELF, None)], "cm")
     page = as_user(owner).get(reverse("what_if", args=[tank.pk]), query)
     found = page.context["changed"].zones
     assert [(z.zone, z.low_umol, z.high_umol) for z in found] == [("The shelf", 90, 180)]
@@ -242,9 +243,19 @@ def test_zones_typed_take_the_place_of_the_usual_ones(as_user, owner, tank):
     assert len(page.context["zones"].forms) == 2
 
 
+def test_a_zone_by_daily_light_takes_the_hours_of_the_tank(as_user, owner, tank):
+    live = surveyed(tank)
+    hours = live.full_hours or 9.0
+    query = asked(live) | zones_query([(SHELF, ZoneOrigin(dli_mol=(3.0, 6.0)))], "cm")
+    page = as_user(owner).get(reverse("what_if", args=[tank.pk]), query)
+    (zone,) = page.context["changed"].zones
+    assert zone.low_umol == pytest.approx(3.0 / (0.0036 * hours))
+    assert zone.high_umol == pytest.approx(6.0 / (0.0036 * hours))
+
+
 def test_a_wrong_zone_is_told_beside_its_name(as_user, owner, tank):
     live = surveyed(tank)
-    query = asked(live) | zones_query([SHELF], "cm") | {"zone-0-high_umol": "10"}
+    query = asked(live) | zones_query([(SHELF, None)], "cm") | {"zone-0-high": "10"}
     answer = as_user(owner).get(reverse("what_if", args=[tank.pk]), query)
     assert answer.status_code == 422
     text = answer.content.decode()
@@ -254,19 +265,21 @@ def test_a_wrong_zone_is_told_beside_its_name(as_user, owner, tank):
 def test_zones_are_kept_with_the_plan(as_user, owner, tank):
     live = surveyed(tank)
     rig = QueryDict(mutable=True)
-    rig.update(asked(live) | zones_query([SHELF], "cm"))
+    rig.update(asked(live) | zones_query([(SHELF, None)], "cm"))
     fields = {"name": "Shelf", "rig": rig.urlencode()}
     page = as_user(owner).post(reverse("what_if_save", args=[tank.pk]), fields, follow=True)
     assert Plan.objects.get().asked["zones"][0]["name"] == "The shelf"
-    assert page.context["tried"].zones == (SHELF,)
+    assert [zone for zone, _ in page.context["tried"].zones] == [SHELF]
 
 
 def test_zones_in_inches_come_back_as_they_were(as_user, owner, tank):
     owner.units = "in"
     owner.save()
     surveyed(tank)
-    page = as_user(owner).get(reverse("what_if", args=[tank.pk]), zones_query([SHELF], "in"))
-    assert page.context["tried"].zones[0].x_cm == pytest.approx(SHELF.x_cm, abs=0.02)
+    page = as_user(owner).get(
+        reverse("what_if", args=[tank.pk]), zones_query([(SHELF, None)], "in")
+    )
+    assert page.context["tried"].zones[0][0].x_cm == pytest.approx(SHELF.x_cm, abs=0.02)
 
 
 def test_a_plan_without_a_name_is_asked_for_one(as_user, owner, tank):
