@@ -24,6 +24,7 @@ from apps.photics.field.rock_fit import RockFit, fit_rocks
 from apps.photics.field.summary import (
     FieldModel,
     forecast_summary,
+    forecast_unread,
     foresight,
     rescaled_summary,
     summarise,
@@ -45,7 +46,8 @@ from apps.photics.ground.scene import (
     out_of_water,
     solids,
 )
-from apps.photics.rig.calibration import Calibrated
+from apps.photics.rig.calibration import Calibrated, RigPrior, calibrate
+from apps.photics.rig.rig import Rig
 
 __all__ = [
     "Disagreement",
@@ -106,6 +108,8 @@ class LightField:
     rock_fits: tuple[RockFit, ...] = ()
     # Of each survey: those of the field's rig first, then those of other rigs.
     survey_summaries: tuple[FieldSummary, ...] = ()
+    # False where no reading stands behind it, only what is stated of the fixtures.
+    measured: bool = True
 
     def at(self, points_cm: ArrayLike) -> Estimate:
         """Return the Estimate at points (m, 3) or (3,) of x, y, depth [cm]; arrays (m,)."""
@@ -240,7 +244,8 @@ class LightField:
             return self
         change = at_posterior(self.calibrated, change)
         model = alone(Forecast(self.calibrated, change))
-        summary = forecast_summary(self.summary, self.typical_error(model))
+        error = self.typical_error(model)
+        summary = (forecast_summary if self.measured else forecast_unread)(self.summary, error)
         return replace(
             self, model=model, summary=summary, guessed=False, fixtures=after, calibrated=None
         )
@@ -295,6 +300,7 @@ def fit_light_field(
     scale_deviation: float = 0.0,
     others: Sequence[SurveyReadings] = (),
     meter_uncertainty_percent: float = 0.0,
+    known: RigPrior | None = None,
 ) -> LightField:
     """Fit the light field of a tank to meter readings.
 
@@ -303,9 +309,10 @@ def fit_light_field(
     were lit, or none when unknown; rocks: boxes that throw shadows. others: SurveyReadings of
     other days, oldest first; those under other rigs count where the fixtures are known. The map is
     in the scale of those without a scale_deviation, as which these readings' own is given [log].
-    meter_uncertainty_percent: one standard deviation of the meter's scale [%]. Raises
-    NotEnoughReadings below four different spots under the rig given and ValueError for values no
-    meter gives. Same input, same output.
+    meter_uncertainty_percent: one standard deviation of the meter's scale [%]. known: what is known
+    of the lit fixtures' outputs, by which one spot is enough. Raises NotEnoughReadings below four
+    different spots under the rig given otherwise, and ValueError for values no meter gives. Same
+    input, same output.
 
     >>> points = [(x, y, z) for z in (5, 25) for x in (10, 50) for y in (8, 32)]
     >>> field = fit_light_field(points, [200.0] * 8, tank=Tank(60, 40, 45))
@@ -315,8 +322,14 @@ def fit_light_field(
     fixtures, rocks = tuple(fixtures), tuple(rocks)
     lit = tuple(f for f in fixtures if f.level > 0)
     first = SurveyReadings(points_cm, par_umol, spread, scale_deviation=scale_deviation)
-    pooled = pool([first, *(other for other in others if other.fixtures is None)], tank)
-    fit = fit_model(pooled.readings, tank, lit, rocks)
+    of_rig = [first, *(other for other in others if other.fixtures is None)]
+    if known is None:
+        pooled = pool(of_rig, tank)
+        fit = fit_model(pooled.readings, tank, lit, rocks)
+    else:
+        pooled = pool(of_rig, tank, least=1)
+        fitted = calibrate(Rig(tank, lit, rocks), pooled.readings, known=known)
+        fit = ModelFit(alone(fitted), fitted)
     elsewhere = [(o, o.prepared(tank)) for o in others if o.fixtures is not None]
     if elsewhere and fit.calibrated is not None:
         fit = fit.joined_by(fixtures, elsewhere)

@@ -229,12 +229,20 @@ class Pooled:
     surveys: IntArray
 
 
-def pool(surveys: Sequence[SurveyReadings], tank: Tank) -> Pooled:
-    """Return the Pooled surveys of one rig; errors are those of `prepare_readings`."""
+def pool(surveys: Sequence[SurveyReadings], tank: Tank, *, least: int = MIN_READINGS) -> Pooled:
+    """Return the Pooled surveys of one rig; errors are those of `prepare_readings`.
+
+    least: how many different spots they need [1].
+    """
     if len(surveys) == 1:
         (one,) = surveys
         readings = prepare_readings(
-            one.points_cm, one.par_umol, one.spread, tank, scales=(one.scale_deviation,)
+            one.points_cm,
+            one.par_umol,
+            one.spread,
+            tank,
+            least=least,
+            scales=(one.scale_deviation,),
         )
         return Pooled(readings, np.zeros(one.count, int))
     numbers = np.repeat(np.arange(len(surveys)), [survey.count for survey in surveys])
@@ -243,6 +251,7 @@ def pool(surveys: Sequence[SurveyReadings], tank: Tank) -> Pooled:
         np.concatenate([np.asarray(s.par_umol, float).ravel() for s in surveys]),
         np.concatenate([spread_of(s) for s in surveys]),
         tank,
+        least=least,
         surveys=numbers,
         scales=[survey.scale_deviation for survey in surveys],
     )

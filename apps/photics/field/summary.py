@@ -204,6 +204,34 @@ def forecast_summary(summary: FieldSummary, typical_error_percent: float) -> Fie
     )
 
 
+NOT_MEASURED = "Not measured: no reading stands behind it. One to three readings narrow it."
+
+
+def unread_summary(typical_error_percent: float) -> FieldSummary:
+    """Return the FieldSummary of a field that no reading stands behind.
+
+    typical_error_percent: as the field foresees it of itself [%].
+    """
+    nothing = np.empty(0)
+    return FieldSummary(
+        method="the light of your fixtures by their stated output, traced through the water",
+        typical_error_percent=typical_error_percent,
+        loo_par_umol=nothing,
+        loo_error_percent=nothing,
+        parameters=(),
+        disagreeing=(),
+        notes=(NOT_MEASURED,),
+    )
+
+
+def forecast_unread(summary: FieldSummary, typical_error_percent: float) -> FieldSummary:
+    """Return the FieldSummary of a field nobody read, under other fixtures.
+
+    typical_error_percent: the forecast's own [%].
+    """
+    return replace(summary, typical_error_percent=typical_error_percent)
+
+
 def rescaled_summary(summary: FieldSummary, typical_error_percent: float) -> FieldSummary:
     """Return the FieldSummary of a map rescaled by fixtures that its readings do not know.
 

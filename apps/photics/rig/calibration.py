@@ -15,10 +15,13 @@ import numpy as np
 
 from apps.photics.ground.arrays import FloatArray, RealArray
 from apps.photics.ground.scene import Tank
-from apps.photics.rig.remainder import fit_remainder
-from apps.photics.rig.residual import (
-    Residual,
+from apps.photics.rig.remainder import (
+    REMAINDER,
+    REMAINDER_RANGE,
+    fit_remainder,
+    remainder_lengths,
 )
+from apps.photics.rig.residual import Residual, fit_residual
 from apps.photics.rig.rig import Geometry, Rig
 from apps.photics.rig.window_fit import likeliest_window
 
@@ -36,6 +39,9 @@ DEGREES = 5.0
 # Gains: all fixtures share one unknown meter and output scale; each kind and each fixture differ
 # [log]. Chosen wide, so that readings alone decide.
 GAIN_ANY, GAIN_KIND = 10.0, 0.5
+# Noise variance of a row that says nothing [log squared]: chosen, because no light differs by e to
+# the power of its root.
+SILENT_VARIANCE = 1e8
 # Steps of the fit at most; a gain of log posterior that ends it [1]; the longest step in prior
 # deviations [1]. Chosen, because fits of made-up tanks settle well within.
 STEPS = 25
@@ -117,6 +123,14 @@ class PriorDeviations:
 
 
 @dataclass(frozen=True)
+class RigPrior:
+    """What is known of a rig in PAR before any reading, outputs included."""
+
+    mean: FloatArray  # (p,) of the parameters [log, cm]
+    covariance: FloatArray  # (p, p)
+
+
+@dataclass(frozen=True)
 class Calibrated:
     """A rig after the fit; `evidence` [1] compares rigs on the same readings."""
 
@@ -172,17 +186,19 @@ def calibrate(
     *,
     steps: int = STEPS,
     start: Calibrated | None = None,
+    known: RigPrior | None = None,
 ) -> Calibrated:
     """Fit a rig to readings and return it Calibrated.
 
     `deviations` before any reading, the usual ones where None; `steps` at most; `start` an earlier
-    fit to go on from. For readings above zero, at least one; see the module for the method. A
-    window's daylight is fitted too, on the way to a whole fit: the Calibrated's rig has the PAR
-    that the readings make most likely.
+    fit to go on from; `known` where the rig's outputs are stated, instead of `deviations`, which
+    leave the scale to the readings. For readings above zero, at least one; see the module for the
+    method. A window's daylight is fitted too, on the way to a whole fit: the Calibrated's rig has
+    the PAR that the readings make most likely.
     """
     window = rig.tank.window
-    if window is None or start is not None or steps != STEPS:
-        return calibrate_as_stated(rig, readings, deviations, steps=steps, start=start)
+    if window is None or start is not None or steps != STEPS or known is not None:
+        return calibrate_as_stated(rig, readings, deviations, steps=steps, start=start, known=known)
 
     def fitted(tank: Tank, begun: Calibrated | None) -> Calibrated:
         lit = Rig(tank, rig.fixtures, rig.rocks)
@@ -198,13 +214,17 @@ def calibrate_as_stated(
     *,
     steps: int = STEPS,
     start: Calibrated | None = None,
+    known: RigPrior | None = None,
 ) -> Calibrated:
     """Return what `calibrate` does, with the tank's window as bright as it is said to be."""
-    covariance = (deviations or PriorDeviations()).covariance(rig)
-    precision = np.linalg.inv(covariance)
     geometries = rig.geometries(readings.points_cm)
-    prior = rig.nominal()
-    prior[: rig.many] += rig.log_gain(geometries, readings.log_par, prior)
+    if known is None:
+        covariance = (deviations or PriorDeviations()).covariance(rig)
+        prior = rig.nominal()
+        prior[: rig.many] += rig.log_gain(geometries, readings.log_par, prior)
+    else:
+        covariance, prior = known.covariance, known.mean
+    precision = np.linalg.inv(covariance)
     theta, state = climb(
         rig,
         geometries,
@@ -239,6 +259,38 @@ def calibrate_as_stated(
         values=values,
         noise=remainder.noise,
         noise_factor=remainder.noise_factor,
+    )
+
+
+def unread(rig: Rig, known: RigPrior) -> Calibrated:
+    """Return a Calibrated rig that no reading was taken of, by what is known of it.
+
+    Its process holds one row in the middle of the tank that says nothing: its noise is beyond all
+    light, and no parameter bears on it.
+    """
+    root = np.linalg.cholesky(known.covariance)
+    tank = rig.tank
+    gp = fit_residual(
+        np.array([[tank.length_cm, tank.width_cm, tank.depth_cm]]) / 2.0,
+        np.zeros(1),
+        noise_variance=SILENT_VARIANCE,
+        variance=REMAINDER**2,
+        lengths=remainder_lengths(np.sqrt(tank.length_cm * tank.width_cm), REMAINDER_RANGE),
+        basis=np.zeros((1, len(root))),
+        prior_variance=np.ones(len(root)),
+    )
+    return Calibrated(
+        rig=rig,
+        theta=known.mean,
+        prior=known.mean,
+        root=root,
+        robust_weight=np.ones(1),
+        added_variance=np.zeros(1),
+        gp=gp,
+        evidence=0.0,
+        values=np.zeros(1),
+        noise=np.full(1, SILENT_VARIANCE),
+        noise_factor=1.0,
     )
 
 
