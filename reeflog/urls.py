@@ -36,6 +36,7 @@ urlpatterns = [
     path("", include("apps.corals.notes.urls")),
     path("", include("apps.corals.water.urls")),
     path("", include("apps.outcomes.association.urls")),
+    path("", include("apps.outcomes.case.urls")),
     path("", include("apps.outcomes.pool.urls")),
     path("", include("apps.outcomes.trial.urls")),
     path("", include("apps.planning.urls")),

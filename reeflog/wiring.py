@@ -8,6 +8,7 @@ import apps.planning.removable
 import apps.surveys.removable
 import apps.tanks.removable
 from apps.common.pages_above import PAGES
+from apps.corals.coral.light_plans import LIGHT_PLANS
 from apps.corals.lit_spots import coral_spots
 from apps.corals.map_pins import coral_pins
 from apps.corals.overview import coral_lines
@@ -29,6 +30,7 @@ from apps.lightmap.plan_places import coral_places, telling_places
 from apps.lightmap.stages import survey_stages
 from apps.outcomes.trial.reminders import trial_reminders
 from apps.planning.acclimation.reminders import acclimation_reminders
+from apps.planning.acclimation.under_way import light_plans
 from apps.surveys.plan.patterns import CORAL_PLACES, TELLING_PLACES
 from apps.surveys.rezoned import survey_moments
 from apps.surveys.within import reading_places, readings_beyond, survey_moments_of
@@ -56,6 +58,7 @@ PROVIDERS = {
     PLACES: [reading_places, spot_places],
     CORAL_PLACES: [coral_places],
     TELLING_PLACES: [telling_places],
+    LIGHT_PLANS: [light_plans],
     REMOVABLE: [
         apps.tanks.removable.kinds,
         apps.lighting.removable.kinds,
@@ -70,9 +73,11 @@ PROVIDERS = {
 
 # Pages that pages of apps below lead to.
 PAGES_ABOVE = {
+    "acclimation_new",
     "acclimation_of_coral",
     "calendar_link",
     "channel_mix",
+    "coral_case",
     "coral_list",
     "fixture_list",
     "light_change_effect",

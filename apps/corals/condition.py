@@ -23,6 +23,7 @@ MEANINGS = {
 REAL_STEPS = 2
 # Conditions of which nothing more has to be said.
 WELL_FROM = Condition.GOOD
+GOOD_SIGNS = {HealthNote.Seen.WELL, HealthNote.Seen.GROWTH, HealthNote.Seen.COLOUR_GAIN}
 STEP_WORDS = ("no", "one", "two", "three", "four", "five")
 
 
@@ -65,6 +66,12 @@ def with_changes(notes: list[HealthNote]) -> list[HealthNote]:
         note.change = change_between(before, note.condition)
         before = note.condition or before
     return notes
+
+
+def looks_well(note: HealthNote) -> bool:
+    """Tell whether a note has nothing to worry about."""
+    is_well = note.condition is None or note.condition >= WELL_FROM
+    return is_well and set(note.signs) <= GOOD_SIGNS
 
 
 def strength_of(condition: int | None) -> str:

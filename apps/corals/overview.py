@@ -3,8 +3,7 @@
 from django.urls import reverse
 
 from apps.common.pages_above import page_above
-from apps.corals.condition import WELL_FROM
-from apps.corals.models import HealthNote
+from apps.corals.condition import WELL_FROM, looks_well
 from apps.corals.status import by_state, coral_statuses
 from apps.lightmap.lightmap import tank_light
 from apps.lightmap.pins import UNKNOWN, WITHIN
@@ -12,7 +11,6 @@ from apps.tanks.overview import Line, State
 
 # So many corals are called by their names; the list has the rest.
 NAMED = 3
-GOOD_SIGNS = {HealthNote.Seen.WELL, HealthNote.Seen.GROWTH, HealthNote.Seen.COLOUR_GAIN}
 
 
 def coral_lines(tank, now):
@@ -55,25 +53,19 @@ def look_line(tank, living):
     if not noted:
         return Line("looks", "Corals’ looks", url, words="No note yet")
     well = len(noted) - len(unwell)
-    more = [look_words(status) for status in unwell[:NAMED]]
-    if len(unwell) > NAMED:
-        more.append(f"and {len(unwell) - NAMED} more")
+    links = [(look_words(s), page_above("coral_case", s.coral.pk)) for s in unwell[:NAMED]]
+    more = [f"and {len(unwell) - NAMED} more"] if len(unwell) > NAMED else []
     more.append(last_words(noted, living))
     return Line(
         "looks",
         "Corals’ looks",
         url,
         words=f"{well} of {len(living)} looked well when last noted",
+        links=tuple(links),
         more=tuple(more),
         onward=("Is it the light?", page_above("outcome_list", tank.pk)) if unwell else None,
         is_due=bool(unwell),
     )
-
-
-def looks_well(note):
-    """Tell whether a note has nothing to worry about."""
-    is_well = note.condition is None or note.condition >= WELL_FROM
-    return is_well and set(note.signs) <= GOOD_SIGNS
 
 
 def urgency(status):

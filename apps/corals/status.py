@@ -7,6 +7,7 @@ from uuid import UUID
 
 from django.db.models import OuterRef, Subquery
 
+from apps.corals.condition import looks_well
 from apps.corals.models import Band, Coral, CoralQuerySet, HealthNote, Photo, Spot
 from apps.lightmap.lightmap import TankLight
 from apps.lightmap.pins import ABOVE, BELOW, UNKNOWN, WITHIN, BandState, state_in_band
@@ -27,6 +28,12 @@ class CoralStatus:
     latest_note: HealthNote | None
     days_since_note: int | None
     photo_key: UUID | None
+
+    @property
+    def is_unwell(self) -> bool:
+        """Whether it lives here and looked unwell when last noted."""
+        note = self.latest_note
+        return self.coral.gone_on is None and note is not None and not looks_well(note)
 
 
 @dataclass(frozen=True)

@@ -30,6 +30,8 @@ class Line:
     words: str = ""
     states: tuple[State, ...] = ()
     more: tuple[str, ...] = ()
+    # Single things of it that have a page of their own, as (text, url); read before `more`.
+    links: tuple[tuple[str, str], ...] = ()
     # Another page that this leads to, as (text, url).
     onward: tuple[str, str] | None = None
     # Spots of the water that it is about, (x, y, depth) [cm].

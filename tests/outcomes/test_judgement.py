@@ -2,6 +2,7 @@
 
 import datetime as dt
 import importlib
+from dataclasses import replace
 from types import SimpleNamespace
 
 import numpy as np
@@ -11,9 +12,15 @@ from django.utils import timezone
 from apps.lightmap.lightmap import tank_light
 from apps.outcomes.association.comparison import most_together, verdict_of
 from apps.outcomes.association.competing_causes import CompetingCause
+from apps.outcomes.association.correlation import Step
 from apps.outcomes.association.events import Direction, corals_with_notes, episodes
 from apps.outcomes.association.verdict import joined
 from apps.outcomes.association.weighing import still_affected
+from apps.outcomes.case.case_facts import Shift
+from apps.outcomes.case.case_rules import Finding, judge_case
+from apps.outcomes.case.gathering import is_same_light
+from apps.outcomes.case.page import is_hardly
+from apps.outcomes.case.views import RULES
 from apps.outcomes.exposure.exposure import LightBook
 from apps.outcomes.pool import views as pool_views
 from apps.outcomes.pool.pooling import pooled_curve, spread_out
@@ -22,6 +29,7 @@ from apps.outcomes.trial.status import coral_status, judged, logged_factor, stat
 from apps.photics.causes.association import ENOUGH, UNSURE
 from apps.photics.causes.start_trial import StartScore
 from tests.factories import make_coral, make_light_change, make_note, make_survey
+from tests.outcomes.case.facts import BROWNED, ago, with_light, with_others
 from tests.outcomes.trial.test_trials import trial_of
 
 DAY = dt.timedelta(days=1)
@@ -46,6 +54,16 @@ HELD = {
     "outcomes.templatetags.outcomes.NO_DIFFERENCE_UMOL": "test_half_a_unit_is_a_difference",
     "outcomes.templatetags.outcomes.PERCENT_WHOLE": "test_small_share_has_a_decimal",
     "outcomes.templatetags.outcomes.FACTOR_SHOWN_MAX": "test_factor_of_thousands_has_no_end",
+    "outcomes.case.case_facts.FRESH_DAYS": "test_note_of_a_month_ago_still_counts",
+    "outcomes.case.case_facts.SETTLING_DAYS": "test_coral_settles_for_six_weeks",
+    "outcomes.case.case_facts.SHIFT_FACTOR": "test_light_changed_from_a_fifth_on",
+    "outcomes.case.case_facts.VAGUE_FACTOR": "test_light_known_to_a_factor_of_three_says_something",
+    "outcomes.case.case_rules.TOGETHER_MIN": "test_third_coral_of_few_makes_it_the_tank",
+    "outcomes.case.case_rules.KIN_MIN": "test_second_of_its_kind_speaks_against_light",
+    "outcomes.case.gathering.SAME_LIGHT_FACTOR": "test_light_within_a_quarter_is_the_same",
+    # Beside its form: `test_temperature_out_of_the_usual_counts` of the cases.
+    "outcomes.case.gathering.USUAL_CELSIUS": "test_usual_temperatures_are_those_of_the_page",
+    "outcomes.case.page.HARDLY": "test_step_below_a_twentieth_is_not_listed",
     "outcomes.pool.views.HALF_ERROR_MAX": "test_half_way_is_sure_below_a_quarter",
 }
 
@@ -232,3 +250,59 @@ def test_half_way_is_sure_below_a_quarter(monkeypatch, error, sure):
 def test_trial_runs_from_its_first_day_to_its_last(days, state):
     trial = SimpleNamespace(stopped_on=None, began_on=TODAY, ends_on=TODAY + 9 * DAY)
     assert state_of(trial, None, TODAY + days * DAY) == state
+
+
+@pytest.mark.parametrize(("days", "is_old"), [(30, False), (31, True)])
+def test_note_of_a_month_ago_still_counts(days, is_old):
+    facts = replace(BROWNED, first_on=ago(days), last_on=ago(days))
+    assert (judge_case(facts).finding is Finding.OLD) == is_old
+
+
+@pytest.mark.parametrize(("days", "settles"), [(41, True), (42, False)])
+def test_coral_settles_for_six_weeks(days, settles):
+    facts = replace(BROWNED, came_on=BROWNED.first_on - days * DAY)
+    assert (judge_case(facts).finding is Finding.SETTLING) == settles
+
+
+@pytest.mark.parametrize(
+    ("ratio", "way"), [(1.19, "steady"), (1.2, "rose"), (0.84, "steady"), (0.83, "fell")]
+)
+def test_light_changed_from_a_fifth_on(ratio, way):
+    assert Shift(ratio, 0.99 * ratio, 1.01 * ratio).way == way
+    # However far: where the interval holds no change, none is sure.
+    assert Shift(ratio, 0.5, 2.0).way == "steady"
+
+
+@pytest.mark.parametrize(("high", "is_vague"), [(300, False), (301, True)])
+def test_light_known_to_a_factor_of_three_says_something(high, is_vague):
+    facts = with_light(BROWNED, shift=None, low_umol=100, high_umol=high)
+    assert (judge_case(facts).finding is Finding.LIGHT_UNKNOWN) == is_vague
+
+
+@pytest.mark.parametrize(
+    ("turned", "living", "is_tank"), [(2, 3, False), (3, 3, True), (3, 6, True), (3, 7, False)]
+)
+def test_third_coral_of_few_makes_it_the_tank(turned, living, is_tank):
+    facts = with_others(BROWNED, turned=turned, living=living)
+    assert (judge_case(facts).finding is Finding.WHOLE_TANK) == is_tank
+
+
+@pytest.mark.parametrize(("well", "speaks"), [(1, False), (2, True)])
+def test_second_of_its_kind_speaks_against_light(well, speaks):
+    judged = judge_case(with_others(BROWNED, kin_well=well))
+    assert ("kin_well" in judged.against_it) == speaks
+
+
+@pytest.mark.parametrize(("par", "is_same"), [(124, True), (126, False), (81, True), (79, False)])
+def test_light_within_a_quarter_is_the_same(par, is_same):
+    light, other = (SimpleNamespace(par_umol=value) for value in (100, par))
+    assert is_same_light(light, other) == is_same
+
+
+def test_usual_temperatures_are_those_of_the_page():
+    assert RULES["celsius"] == (23.0, 28.0)
+
+
+@pytest.mark.parametrize(("factor_", "is_left_out"), [(1.04, True), (1.06, False), (0.94, False)])
+def test_step_below_a_twentieth_is_not_listed(factor_, is_left_out):
+    assert is_hardly(Step(TODAY, "light", "Wiped", factor_, None, None)) == is_left_out

@@ -136,9 +136,13 @@ def test_corals_that_look_unwell_are_told_worst_first(tank):
     make_coral(tank, name="New")
     stated = lines(tank)["looks"]
     assert stated.words == "1 of 4 looked well when last noted"
-    assert stated.more[0].startswith("Dying: failing") and stated.more[0].endswith(", 9 days ago")
-    assert stated.more[1].startswith("Pale: a little off")
-    assert stated.more[2] == "Last noted 2 days ago; 1 never"
+    (dying, to_dying), (pale, to_pale) = stated.links
+    assert dying.startswith("Dying: failing") and dying.endswith(", 9 days ago")
+    assert pale.startswith("Pale: a little off")
+    by_name = {coral.name: coral.pk for coral in tank.corals.all()}
+    assert to_dying == reverse("coral_case", args=[by_name["Dying"]])
+    assert to_pale == reverse("coral_case", args=[by_name["Pale"]])
+    assert stated.more == ("Last noted 2 days ago; 1 never",)
     assert stated.onward == ("Is it the light?", reverse("outcome_list", args=[tank.pk]))
 
 

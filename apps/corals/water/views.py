@@ -49,6 +49,9 @@ def water_event_list(request, tank_pk):
 def water_event_new(request, tank_pk):
     tank = writable_tank(request.user, tank_pk)
     event = WaterEvent(tank=tank, created_by=request.user, happened_at=timezone.now())
+    # A page that asks for a test may say of what; the keeper decides.
+    if request.GET.get("kind") in WaterEvent.Kind.values:
+        event.kind = request.GET["kind"]
     return edit_water_event(request, tank, event)
 
 

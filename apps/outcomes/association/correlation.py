@@ -171,7 +171,7 @@ def event_light(
     plain = [(n.light, n.place) for n in around if n.light and n.place and not n.same_note]
     return EventLight(
         event=event,
-        unknown="" if light else why_unknown(book, coral, event),
+        unknown="" if light else why_unknown(book, coral, event.first_on),
         light=light,
         mean=mean,
         place=place,
@@ -188,13 +188,13 @@ def event_light(
     )
 
 
-def why_unknown(book: LightBook, coral: Coral, event: Event) -> str:
-    """Return the reason for which a coral's light before an event is not known.
+def why_unknown(book: LightBook, coral: Coral, day: dt.date) -> str:
+    """Return the reason for which a coral's light before a date is not known.
 
     Each reason is looked for by itself, so that none stands for another: "no_map", "just_came",
     "gone", "no_spot", "in_rock", or "other" where none of them holds.
     """
-    eve = event.first_on - DAY
+    eve = day - DAY
     if not book.has_map:
         return "no_map"
     if coral.added_on > eve:

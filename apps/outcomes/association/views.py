@@ -16,7 +16,6 @@ from apps.outcomes.association.correlation import BEFORE_DAYS, LOOKBACK_DAYS, ta
 from apps.outcomes.association.event_list import (
     REPORT_EVENTS,
     event_stretch,
-    events_page,
     events_within,
     nearest,
     unhappy_first,
@@ -72,18 +71,8 @@ def answers_of(outcomes):
     ]
 
 
-@login_required
-def outcome_list(request, tank_pk):
-    tank = readable_tank(request.user, tank_pk)
-    context = list_context(tank, request.GET)
-    if context["chosen"]:
-        page = events_page(context["chosen"], request.GET.get("page"))
-        context |= {"page": page, "shown": [context["outcomes"].lit(event) for event in page]}
-    return render(request, "outcomes/association/outcome_list.html", context)
-
-
 def list_context(tank, query):
-    """Return what the tank's page and its report both show of the stretch that `query` names."""
+    """Return what the page of all events and its report show of the stretch `query` names."""
     outcomes, now = tank_outcomes(tank), timezone.now()
     context = {"tank": tank, "outcomes": outcomes, "rules": RULES, "chosen": []}
     if not outcomes.events:

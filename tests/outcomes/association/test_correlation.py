@@ -154,7 +154,7 @@ def test_unknown_for_no_reason_known_says_no_other(lit):
     pale(coral)
     outcomes = tank_outcomes(lit)
     found = outcomes.book.coral_by_pk[coral.pk]
-    assert why_unknown(outcomes.book, found, outcomes.events[0]) == "other"
+    assert why_unknown(outcomes.book, found, outcomes.events[0].first_on) == "other"
 
 
 def test_short_stay_means_only_its_days(lit):

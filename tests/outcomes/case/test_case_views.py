@@ -1,0 +1,291 @@
+"""Cases on their pages: who may look, what is gathered, and where the next step leads."""
+
+import datetime as dt
+import re
+
+import pytest
+from django.db import connection
+from django.test.utils import CaptureQueriesContext
+from django.urls import reverse
+from django.utils import timezone
+
+from apps.corals.models import Spot
+from apps.outcomes.case.case_rules import Finding, NextStep
+from apps.outcomes.case.gathering import CaseBook
+from apps.surveys.models import Survey
+from tests.factories import (
+    make_acclimation,
+    make_coral,
+    make_light_change,
+    make_lit_survey,
+    make_note,
+    make_rock,
+    make_water_event,
+)
+
+NAMES = ("coral_case", "coral_case_proof")
+
+
+def date_ago(tank, days):
+    return tank.today() - dt.timedelta(days=days)
+
+
+def days_ago(days):
+    return timezone.now() - dt.timedelta(days=days)
+
+
+@pytest.fixture
+def lit(tank):
+    """A surveyed tank whose light has not changed for half a year."""
+    make_lit_survey(tank, taken_at=days_ago(190))
+    tank.light_changes.update(happened_at=days_ago(200))
+    return tank
+
+
+@pytest.fixture
+def browned(lit):
+    """A coral that browned three weeks after it was moved to the dim bottom."""
+    coral = make_coral(lit, name="Cream staghorn", at_cm=(30, 30, 6))
+    Spot.objects.create(coral=coral, x_cm=12, y_cm=12, depth_cm=45, since=date_ago(lit, 40))
+    for days in (19, 12):
+        make_note(coral, noted_on=date_ago(lit, days), seen="browning")
+    return coral
+
+
+def case_of(coral):
+    cases = CaseBook(coral.tank, timezone.now())
+    return cases.case_of(cases.book.coral_by_pk[coral.pk])
+
+
+def case_url(coral, name="coral_case"):
+    return reverse(name, args=[coral.pk])
+
+
+def text_of(response):
+    return " ".join(response.content.decode().split())
+
+
+@pytest.mark.parametrize("who", ["owner", "co_keeper", "viewer"])
+@pytest.mark.parametrize("name", NAMES)
+def test_those_let_in_see_a_case(request, as_user, browned, who, name):
+    assert as_user(request.getfixturevalue(who)).get(case_url(browned, name)).status_code == 200
+
+
+@pytest.mark.parametrize("name", NAMES)
+def test_stranger_finds_no_case(as_user, stranger, browned, name):
+    assert as_user(stranger).get(case_url(browned, name)).status_code == 404
+
+
+@pytest.mark.parametrize(("who", "status"), [("viewer", 403), ("stranger", 404)])
+def test_check_readings_are_for_those_who_may_write(request, as_user, browned, who, status):
+    client = as_user(request.getfixturevalue(who))
+    assert client.post(case_url(browned, "coral_case_check")).status_code == status
+    assert Survey.objects.count() == 1
+
+
+@pytest.mark.parametrize("who", ["owner", "co_keeper"])
+def test_check_readings_begin_at_its_spot_and_where_one_was_read(request, as_user, browned, who):
+    answer = as_user(request.getfixturevalue(who)).post(case_url(browned, "coral_case_check"))
+    survey = Survey.objects.newest_first().first()
+    assert answer["Location"] == reverse("survey_enter", args=[survey.pk])
+    places = [(p.x_cm, p.y_cm, p.depth_cm) for p in survey.planned_points.order_by("number")]
+    assert places == [(12, 12, 45), (12, 12, 40)]
+
+
+def test_check_readings_without_a_survey_start_one(as_user, owner, tank):
+    answer = as_user(owner).post(case_url(make_coral(tank), "coral_case_check"))
+    assert answer["Location"] == reverse("survey_new", args=[tank.pk])
+
+
+def test_case_says_what_happened_and_what_to_do(as_user, owner, browned):
+    text = text_of(as_user(owner).get(case_url(browned)))
+    assert "Dimmer than its kind usually wants since it was moved on" in text
+    assert f"{reverse('place_coral', args=[browned.tank_id])}?coral={browned.pk}" in text
+    assert "p-value" not in text and "By rule of thumb" in text
+
+
+def test_viewer_reads_the_step_without_a_button(as_user, viewer, browned):
+    text = text_of(as_user(viewer).get(case_url(browned)))
+    assert "Find it a brighter spot" in text and "?coral=" not in text
+
+
+def test_coral_without_trouble_has_no_case(as_user, owner, lit):
+    coral = make_coral(lit)
+    assert case_of(coral) is None
+    text = text_of(as_user(owner).get(case_url(coral)))
+    assert "No note says that this coral looked unwell" in text
+
+
+def test_every_page_of_an_unwell_coral_leads_to_its_case(as_user, owner, browned):
+    client, link = as_user(owner), f'href="{case_url(browned)}"'
+    tank_pk = browned.tank_id
+    for name, pk in (
+        ("coral_detail", browned.pk),
+        ("coral_list", tank_pk),
+        ("tank_detail", tank_pk),
+        ("outcome_list", tank_pk),
+    ):
+        assert link in client.get(reverse(name, args=[pk])).content.decode(), name
+    make_note(browned, seen="well")
+    assert link not in client.get(reverse("coral_detail", args=[browned.pk])).content.decode()
+
+
+def test_cases_come_first_and_the_worst_of_them(as_user, owner, browned):
+    tank = browned.tank
+    make_note(make_coral(tank, name="Old one"), noted_on=date_ago(tank, 90))
+    make_note(make_coral(tank, name="Dying"), noted_on=date_ago(tank, 3), seen="tissue_loss")
+    page = as_user(owner).get(reverse("outcome_list", args=[tank.pk])).content.decode()
+    names = re.findall(r'<h2><a href="/corals/\d+/case/">([^<]*)<', page)
+    assert names == ["Dying", "Cream staghorn", "Old one"]
+    assert page.index("Old one") < page.index('<details class="statistics"')
+
+
+def test_gathered_light_is_that_of_its_own_spot(browned):
+    case = case_of(browned)
+    shift = case.facts.light.shift
+    assert (shift.kind, shift.on) == ("moved", date_ago(browned.tank, 40))
+    assert shift.way == "fell" and case.facts.light.place == "below"
+    # Weeks later it has half got used to it; the change counts as it was.
+    assert shift.ratio < 0.6 * case.exposure.ratio
+
+
+def test_lamp_turned_up_is_named(lit):
+    make_light_change(lit, happened_at=days_ago(30), factor=1.6, summary="Turned up")
+    coral = make_coral(lit, at_cm=(30, 30, 40))
+    make_note(coral, noted_on=date_ago(lit, 9))
+    shift = case_of(coral).facts.light.shift
+    assert shift.kind == "light" and shift.ratio == pytest.approx(1.6, rel=0.05)
+
+
+def test_light_given_back_since_is_seen(browned):
+    today = browned.tank.today()
+    Spot.objects.create(coral=browned, x_cm=30, y_cm=30, depth_cm=20, since=today)
+    assert case_of(browned).judgement.step is NextStep.WAIT
+
+
+@pytest.mark.parametrize(
+    ("value", "unit", "is_heat"),
+    [
+        (28.1, "°C", True),
+        (28.0, "°C", False),
+        (82.5, "°F", True),
+        (22.9, "C", True),
+        (23.0, "C", False),
+        (29.0, "percent", False),
+    ],
+)
+def test_temperature_out_of_the_usual_counts(browned, value, unit, is_heat):
+    what = {"kind": "temperature", "value": value, "unit": unit, "could_hurt": False}
+    make_water_event(browned.tank, happened_at=days_ago(25), **what)
+    assert bool(case_of(browned).facts.heat) == is_heat
+
+
+def test_others_in_the_same_light_are_counted_by_kind(browned):
+    tank = browned.tank
+    for name, group, seen in (
+        ("Kin well", "sps", "well"),
+        ("Kin brown", "sps", "browning"),
+        ("Other well", "lps", "growth"),
+    ):
+        make_note(
+            make_coral(tank, name=name, group=group, at_cm=(13, 12, 45)),
+            noted_on=date_ago(tank, 15),
+            seen=seen,
+        )
+    far = make_coral(tank, name="In bright light", at_cm=(30, 30, 6))
+    make_note(far, noted_on=date_ago(tank, 15), seen="well")
+    others = case_of(browned).facts.others
+    assert (others.kin_well, others.kin_same, others.near_well, others.near_same) == (1, 1, 1, 0)
+    assert (others.turned, others.living) == (2, 5)
+
+
+def test_coral_that_was_unwell_before_did_not_turn_with_it(browned):
+    tank, other = browned.tank, make_coral(browned.tank, name="Long unwell")
+    for days in (45, 15):
+        make_note(other, noted_on=date_ago(tank, days), seen="polyps_in")
+    assert case_of(browned).facts.others.turned == 1
+
+
+def test_trouble_ends_with_a_note_that_it_looks_well(browned):
+    make_note(browned, noted_on=date_ago(browned.tank, 15), seen="well")
+    trouble = case_of(browned).trouble
+    assert len(trouble.notes) == 1 and trouble.first_on == date_ago(browned.tank, 12)
+
+
+def test_tissue_loss_in_any_of_its_notes_counts(browned):
+    make_note(browned, noted_on=date_ago(browned.tank, 15), seen="tissue_loss")
+    assert case_of(browned).judgement.finding is Finding.TISSUE_LOSS
+
+
+def test_spot_in_rock_leads_to_the_spot(lit):
+    coral = make_coral(lit, at_cm=(30, 30, 40))
+    make_rock(lit)
+    make_note(coral, noted_on=date_ago(lit, 3))
+    case = case_of(coral)
+    assert case.facts.unknown == "in_rock" and case.judgement.step is NextStep.MEND_SPOT
+
+
+def test_acclimation_under_way_is_followed(as_user, owner, browned):
+    plan = make_acclimation(browned)
+    assert case_of(browned).judgement.step is NextStep.FOLLOW
+    text = text_of(as_user(owner).get(case_url(browned)))
+    assert reverse("acclimation_detail", args=[plan.pk]) in text
+
+
+def test_tank_without_any_light_still_has_cases(as_user, owner, tank):
+    coral = make_coral(tank)
+    make_note(coral, seen="tissue_loss")
+    assert "losing tissue" in text_of(as_user(owner).get(case_url(coral)))
+    page = text_of(as_user(owner).get(reverse("outcome_list", args=[tank.pk])))
+    assert "losing tissue" in page and reverse("trial_list", args=[tank.pk]) in page
+
+
+def test_deleted_note_makes_no_case(browned):
+    for note in browned.notes.all():
+        note.remove()
+    assert case_of(browned) is None
+
+
+def test_number_of_queries_does_not_grow_with_cases(as_user, owner, browned):
+    client, url = as_user(owner), reverse("outcome_list", args=[browned.tank_id])
+
+    def queries():
+        with CaptureQueriesContext(connection) as captured:
+            assert client.get(url).status_code == 200
+        return len(captured)
+
+    queries()
+    few = queries()
+    for k in range(6):
+        coral = make_coral(browned.tank, name=f"Coral {k}", at_cm=(10 + 5 * k, 20, 20))
+        make_note(coral, noted_on=date_ago(browned.tank, 5 + k))
+    assert queries() <= few + 1
+
+
+def shown_words(page):
+    """Return the words of a page's main part that no fold hides."""
+    main = page.split("<main", 1)[1].split("</main>")[0].split(">", 1)[1]
+    main = re.sub(r"<details.*?</summary>.*?</details>", " ", main, flags=re.DOTALL)
+    main = re.sub(r'<(script|span class="out-of-sight").*?</(script|span)>', " ", main, flags=re.S)
+    return re.sub("<[^>]*>", " ", main).split()
+
+
+def test_case_is_short(as_user, owner, browned):
+    client = as_user(owner)
+    page = client.get(case_url(browned)).content.decode()
+    proof = client.get(case_url(browned, "coral_case_proof"), headers={"HX-Request": "true"})
+    words = len(shown_words(page)) + len(re.sub("<[^>]*>", " ", proof.content.decode()).split())
+    assert words <= 150
+
+
+def test_proof_says_what_the_notes_can_show_without_figures(as_user, owner, browned):
+    text = text_of(as_user(owner).get(case_url(browned, "coral_case_proof")))
+    assert "Cannot tell" in text and "Browning once in 1 note of 1 coral" in text
+    assert "p-value" not in text
+
+
+def test_sign_that_is_not_weighed_says_so(as_user, owner, lit):
+    coral = make_coral(lit)
+    make_note(coral, seen="polyps_in")
+    text = text_of(as_user(owner).get(case_url(coral, "coral_case_proof")))
+    assert "Only paling, bleaching and browning are weighed" in text
