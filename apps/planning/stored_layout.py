@@ -1,7 +1,7 @@
 """The stored form of a layout plan: each key by name, so that no rename of a record changes it.
 
-Version 1 grew: what a plan of before does not have is read as what it meant then. A key that
-goes, or means something else, raises the version, and the form before gets a reader of its own.
+Versions grow: what a plan of before does not have is read as what it meant then. A key that goes,
+or means something else, raises the version, and the form before gets a reader of its own.
 """
 
 import datetime as dt
@@ -12,8 +12,8 @@ from django.core.exceptions import ValidationError
 from apps.photics.ground.dose import dli_mol
 from apps.photics.ground.measured_optic import MeasuredOptic
 from apps.photics.layout.fixes import Fix
-from apps.photics.layout.question import Candidate, Choice, Limits, Question, Zone
-from apps.photics.layout.score import Layout
+from apps.photics.layout.hanging import HungKind, Layout
+from apps.photics.layout.question import Candidate, Limits, Question, Zone
 from apps.photics.layout.search import Rated, State
 from apps.photics.rig.fixture_light import OutputEstimate
 from apps.photics.rig.tank_optics import USUAL_LAW, TankLaw
@@ -31,7 +31,9 @@ from apps.planning.documents import (
 from apps.planning.stored_scene import read_rock, read_tank, rock_document, tank_document
 from apps.planning.zone_origin import PARTS, ZoneOrigin
 
-VERSION = 1
+VERSION = 2
+# Before 2, answers had one main kind and one for fill.
+OLDER = 1
 
 
 @dataclass(frozen=True)
@@ -103,8 +105,8 @@ def read_question(data: Document) -> StoredQuestion:
 
 
 def check_version(data: Document) -> None:
-    """Raise ValueError unless a document is of the version that is written here."""
-    if data["version"] != VERSION:
+    """Raise ValueError unless a document is of a version that is read here."""
+    if data["version"] not in (OLDER, VERSION):
         raise ValueError(f"Version {data['version']} is not known here.")
 
 
@@ -172,6 +174,10 @@ def candidate_document(candidate: Candidate) -> Document:
         "optic": None if optic is None else {"ratio": [list(row) for row in optic.ratio]},
         "optic_beam_deg": candidate.optic_beam_deg,
         "emitter": candidate.emitter,
+        "kept_at_cm": [list(place) for place in candidate.kept_at_cm],
+        "kept_height_cm": candidate.kept_height_cm,
+        "turn_deg": candidate.turn_deg,
+        "tilt_deg": candidate.tilt_deg,
     }
 
 
@@ -191,6 +197,10 @@ def read_candidate(value: object) -> Candidate:
         optic=maybe(data.get("optic"), read_optic),
         optic_beam_deg=number(data.get("optic_beam_deg", 0.0)),
         emitter=text(data.get("emitter", "")),
+        kept_at_cm=each(data.get("kept_at_cm", []), pair),
+        kept_height_cm=number(data.get("kept_height_cm", 0.0)),
+        turn_deg=number(data.get("turn_deg", 0.0)),
+        tilt_deg=number(data.get("tilt_deg", 0.0)),
     )
 
 
@@ -274,11 +284,12 @@ def read_state(data: Document) -> State:
         return State()
     try:
         check_version(data)
+        read = read_rated_1 if data["version"] == OLDER else read_rated
         return State(
             step=whole(data["step"]),
             scored=whole(data["scored"]),
-            screened=each(data["screened"], read_rated),
-            refined=each(data["refined"], read_rated),
+            screened=each(data["screened"], read),
+            refined=each(data["refined"], read),
             fixes=each(data["fixes"], read_fix),
         )
     except (KeyError, TypeError, ValueError) as problem:
@@ -286,56 +297,61 @@ def read_state(data: Document) -> State:
 
 
 def rated_document(rated: Rated) -> Document:
-    layout = rated.layout
-    choice = layout.choice
     return {
-        "layout": {
-            "choice": {
-                "main": choice.main,
-                "beam_deg": choice.beam_deg,
-                "count": choice.count,
-                "fill": choice.fill,
-                "fill_beam_deg": choice.fill_beam_deg,
-                "fill_count": choice.fill_count,
-            },
-            "places_cm": [list(place) for place in layout.places_cm],
-            "height_cm": layout.height_cm,
-            "level": layout.level,
-            "fill_places_cm": [list(place) for place in layout.fill_places_cm],
-            "fill_height_cm": layout.fill_height_cm,
-            "fill_level": layout.fill_level,
-        },
+        "layout": {"kinds": [kind_document(kind) for kind in rated.layout.hung]},
         "value": rated.value,
+    }
+
+
+def kind_document(kind: HungKind) -> Document:
+    return {
+        "candidate": kind.candidate,
+        "beam_deg": kind.beam_deg,
+        "places_cm": [list(place) for place in kind.places_cm],
+        "height_cm": kind.height_cm,
+        "level": kind.level,
     }
 
 
 def read_rated(value: object) -> Rated:
     data = document(value)
-    layout = document(data["layout"])
-    return Rated(
-        Layout(
-            choice=read_choice(layout["choice"]),
-            places_cm=each(layout["places_cm"], pair),
-            height_cm=number(layout["height_cm"]),
-            level=number(layout["level"]),
-            fill_places_cm=each(layout["fill_places_cm"], pair),
-            fill_height_cm=number(layout["fill_height_cm"]),
-            fill_level=number(layout["fill_level"]),
-        ),
-        number(data["value"]),
-    )
+    kinds = each(document(data["layout"])["kinds"], read_kind)
+    return Rated(Layout(kinds), number(data["value"]))
 
 
-def read_choice(value: object) -> Choice:
+def read_kind(value: object) -> HungKind:
     data = document(value)
-    return Choice(
-        main=whole(data["main"]),
+    return HungKind(
+        candidate=whole(data["candidate"]),
         beam_deg=number(data["beam_deg"]),
-        count=whole(data["count"]),
-        fill=maybe(data["fill"], whole),
-        fill_beam_deg=number(data["fill_beam_deg"]),
-        fill_count=whole(data["fill_count"]),
+        places_cm=each(data["places_cm"], pair),
+        height_cm=number(data["height_cm"]),
+        level=number(data["level"]),
     )
+
+
+def read_rated_1(value: object) -> Rated:
+    """Return the Rated of version 1, which knew a main kind and one for fill."""
+    data = document(value)
+    layout = document(data["layout"])
+    choice = document(layout["choice"])
+    main = HungKind(
+        candidate=whole(choice["main"]),
+        beam_deg=number(choice["beam_deg"]),
+        places_cm=each(layout["places_cm"], pair),
+        height_cm=number(layout["height_cm"]),
+        level=number(layout["level"]),
+    )
+    if choice["fill"] is None:
+        return Rated(Layout((main,)), number(data["value"]))
+    fill = HungKind(
+        candidate=whole(choice["fill"]),
+        beam_deg=number(choice["fill_beam_deg"]),
+        places_cm=each(layout["fill_places_cm"], pair),
+        height_cm=number(layout["fill_height_cm"]),
+        level=number(layout["fill_level"]),
+    )
+    return Rated(Layout((main, fill)), number(data["value"]))
 
 
 def read_fix(value: object) -> Fix:

@@ -1,11 +1,13 @@
 """Questions for the layout search: an invented mid-power panel over boxes of water."""
 
 from apps.photics.ground.scene import Tank
+from apps.photics.layout.hanging import HungKind, Layout
 from apps.photics.layout.question import Candidate, Limits, Question, Zone
-from apps.photics.layout.rule import MID_POWER_UMOL_S
 from apps.photics.rig.fixture_light import output_estimate
 
 FOOT_CM = 30.48
+# What a mid-power fixture gives [umol/s]: common practice, no published source.
+MID_POWER_UMOL_S = 60.0
 
 
 def panel(*beams_deg, ppf_umol_s=MID_POWER_UMOL_S, **overrides):
@@ -38,3 +40,8 @@ def ask(size_cm, *bands, candidates=None, count=1, heights=(15.0, 35.0), **limit
     zones = tuple(b if isinstance(b, Zone) else zone(tank, *b) for b in bands)
     hung = Limits(heights, (0.0, tank.length_cm), (0.0, tank.width_cm), count, **limits)
     return Question(tank, zones, candidates or (panel(),), hung)
+
+
+def hung(beam_deg, places_cm, height_cm, level=1.0):
+    """Return a Layout of the first candidate alone."""
+    return Layout((HungKind(0, beam_deg, tuple(places_cm), height_cm, level),))

@@ -23,7 +23,7 @@ from apps.photics.day.logged_light import LoggedLight, logged_light
 from apps.photics.field.readings import NotEnoughReadings, prepare_readings
 from apps.photics.field.summary import summarise
 from apps.photics.ground.scene import Tank
-from apps.photics.layout.grid_rule import rule_grid
+from apps.surveys.plan.grid_rule import rule_grid
 
 # Constant, without the "apps." before it: the test that holds it.
 HELD = {
@@ -43,7 +43,7 @@ HELD = {
     "photics.causes.tank_weeks.TANK_CHANGE_PROPORTION": "test_quarter_of_the_corals_is_the_tank",
     "photics.day.logged_light.GAP_MAX_S": "test_half_an_hour_of_silence_still_counts",
     "photics.day.logged_light.MISSING_MAX_H": "test_day_may_miss_an_hour",
-    "photics.layout.grid_rule.LONG_RATIO": "test_long_tank_is_spaced_by_its_shorter_side",
+    "surveys.plan.grid_rule.LONG_RATIO": "test_long_tank_is_spaced_by_its_shorter_side",
     "photics.field.readings.MIN_READINGS": "test_fourth_spot_makes_a_map",
     "photics.field.summary.DISAGREE_LOG": "test_reading_disagrees_by_size_and_by_deviations",
     "photics.field.summary.DISAGREE_DEVIATIONS": "test_reading_disagrees_by_size_and_by_deviations",

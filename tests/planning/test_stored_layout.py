@@ -2,7 +2,7 @@
 
 import copy
 import json
-from dataclasses import MISSING, fields, is_dataclass, replace
+from dataclasses import MISSING, fields, is_dataclass
 
 import pytest
 from django.core.exceptions import ValidationError
@@ -12,8 +12,8 @@ from apps.photics.ground.measured_optic import ANGLES_DEG, MeasuredOptic
 from apps.photics.ground.scene import Brace, Rock, Tank, Window
 from apps.photics.ground.shape import OUTLINE
 from apps.photics.layout.fixes import Fix
-from apps.photics.layout.question import Candidate, Choice, Limits, Question, Zone
-from apps.photics.layout.score import Layout
+from apps.photics.layout.hanging import HungKind, Layout
+from apps.photics.layout.question import Candidate, Limits, Question, Zone
 from apps.photics.layout.search import Rated, State
 from apps.photics.rig.fixture_light import OutputEstimate
 from apps.photics.rig.tank_optics import USUAL_LAW, TankLaw
@@ -49,7 +49,8 @@ EVERYTHING = StoredQuestion(
                 "Panel", "panel", 20.0, 15.0, (110.0, 55.0),
                 OutputEstimate(40.0, 36.0, 44.0, "the rated output"),
                 watts=45.0, price=200.0, owned=1, optic=OPTIC, optic_beam_deg=110.0,
-                emitter="lens",
+                emitter="lens", kept_at_cm=((20.0, 30.0),), kept_height_cm=18.0, turn_deg=90.0,
+                tilt_deg=5.0,
             ),
         ),
         limits=Limits((15.0, 25.0), (1.0, 60.0), (2.0, 50.0), 2, fill_count=1, budget=500.0,
@@ -63,16 +64,15 @@ EVERYTHING = StoredQuestion(
     surveyed_on=read_question(json.loads(OLDER[-1].read_text())["asked"]).surveyed_on,
     origins=(ZoneOrigin("sps@all", (0.1, 0.9, 0.2, 0.8, 0.2, 0.5), (7.0, 14.0)),),
 )  # fmt: skip
-MIXED = Layout(
-    Choice(0, 110.0, 2, fill=1, fill_beam_deg=120.0, fill_count=1),
-    ((10.0, 20.0), (30.0, 20.0)), 18.0, level=0.8,
-    fill_places_cm=((20.0, 5.0),), fill_height_cm=16.0, fill_level=0.4,
-)  # fmt: skip
+MIXED = Layout((
+    HungKind(0, 110.0, ((10.0, 20.0), (30.0, 20.0)), 18.0, level=0.8),
+    HungKind(1, 120.0, ((20.0, 5.0),), 16.0, level=0.4),
+))  # fmt: skip
 WORKED_ON = State(
     step=4,
     scored=90,
-    screened=(Rated(MIXED, 0.7), Rated(replace(MIXED, level=0.5), 0.6)),
-    refined=(Rated(replace(MIXED, height_cm=20.0), 0.75),),
+    screened=(Rated(MIXED, 0.7), Rated(MIXED.at_levels((0.5, 0.5)), 0.6)),
+    refined=(Rated(Layout(MIXED.hung[:1]), 0.75),),
     fixes=(Fix("deeper", (0.5, 0.9), 0.7),),
 )
 
@@ -133,11 +133,23 @@ def test_what_was_stored_before_is_written_again_as_it_was(path):
     for candidate in filled["question"]["candidates"]:
         candidate.setdefault("optic", None)
         candidate.setdefault("optic_beam_deg", 0.0)
-        candidate.setdefault("emitter", "")
+        usual = {"emitter": "", "kept_at_cm": [], "kept_height_cm": 0.0, "turn_deg": 0.0}
+        candidate |= usual | {"tilt_deg": 0.0} | candidate
     for zone in filled["question"]["zones"]:
         zone.setdefault("high_is_soft", False)
+    filled["version"] = 2
     assert write_question(read_question(before["asked"])) == filled
-    assert write_state(read_state(before["answer"]), finished=True) == before["answer"]
+    state = read_state(before["answer"])
+    assert read_state(write_state(state)) == state
+    for key in ("screened", "refined"):
+        then = [one["layout"] for one in before["answer"][key]]
+        now = [rated.layout for rated in getattr(state, key)]
+        assert [list(map(list, one.hung[0].places_cm)) for one in now] == [
+            one["places_cm"] for one in then
+        ]
+        assert [one.levels[-1] for one in now] == [
+            one["level"] if one["choice"]["fill"] is None else one["fill_level"] for one in then
+        ]
 
 
 @pytest.mark.parametrize("path", OLDER, ids=lambda path: path.stem)
@@ -151,7 +163,7 @@ def test_the_page_of_a_plan_of_before_shows_its_answers(as_user, owner, path):
 @pytest.mark.parametrize(
     ("keys", "value"),
     [
-        (("version",), 2),
+        (("version",), 3),
         (("question",), []),
         (("question", "tank", "length_cm"), "60"),
         (("question", "tank", "length_cm"), True),

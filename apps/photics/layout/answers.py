@@ -3,7 +3,8 @@
 from collections.abc import Callable, Iterable
 from dataclasses import dataclass
 
-from apps.photics.layout.score import Layout, Score, Scorer, lit_watts
+from apps.photics.layout.hanging import Layout
+from apps.photics.layout.score import Score, Scorer, lit_watts
 from apps.photics.layout.search import Rated
 from apps.photics.layout.softness import hardness
 
@@ -72,14 +73,14 @@ def weighted(scorer: Scorer, score: Score) -> float:
 
 def many(layout: Layout) -> int:
     """Return how many fixtures hang, those for fill included."""
-    return layout.choice.count + layout.choice.fill_count
+    return layout.choice.count
 
 
 def power(scorer: Scorer, pair: Scored) -> float:
     """Return what a layout burns [W], or its share of all allowed where watts are unknown [1]."""
     layout = pair[0].layout
     watts = lit_watts(scorer.question, layout)
-    return watts if watts is not None else scorer.power(layout, layout.level, layout.fill_level)
+    return watts if watts is not None else scorer.power(layout)
 
 
 def virtues(scorer: Scorer, pair: Scored) -> tuple[float, ...]:
@@ -92,7 +93,7 @@ def virtues(scorer: Scorer, pair: Scored) -> tuple[float, ...]:
     layout = rated.layout
     return (
         weighted(scorer, score), min(score.zone_shares), score.evenness, 1.0 - score.light_lost,
-        1.0 - scorer.power(layout, layout.level, layout.fill_level), 1.0 - many(layout) / most,
+        1.0 - scorer.power(layout), 1.0 - many(layout) / most,
         1.0 - hardness(scorer.question, layout),
     )  # fmt: skip
 

@@ -4,8 +4,10 @@ from collections.abc import Callable
 from dataclasses import dataclass, replace
 
 from apps.photics.ground.scene import Tank
+from apps.photics.layout.choice import fills_of
+from apps.photics.layout.hanging import Layout
 from apps.photics.layout.question import Candidate, Question
-from apps.photics.layout.score import Layout, Score
+from apps.photics.layout.score import Score
 from apps.photics.rig.fixture_light import OutputEstimate, output_estimate
 
 # How far corals and fixtures are moved on trial [cm], how much beams and output change [1], and
@@ -39,9 +41,12 @@ def try_fix(question: Question, name: str, best: Layout, search: QuickSearch) ->
     changed = remedied(question, name, best)
     if changed is None:
         return None
-    choice = replace(best.choice, main=0, fill=None if best.choice.fill is None else 1,
-                     beam_deg=changed.candidates[0].beams_deg[0])  # fmt: skip
-    layout, score = search(changed, replace(best, choice=choice))
+    # The kinds of the best layout are the first candidates of the changed question.
+    start = Layout(tuple(
+        kind._replace(candidate=k, beam_deg=changed.candidates[k].beams_deg[0])
+        for k, kind in enumerate(best.hung)
+    ))  # fmt: skip
+    layout, score = search(changed, start)
     if layout is None or score is None:
         return None
     return Fix(name, score.zone_shares, score.objective)
@@ -69,12 +74,14 @@ def remedied(question: Question, name: str, best: Layout) -> Question | None:
 
 def best_alone(question: Question, best: Layout) -> Question:
     """Return the question with the kinds and counts of its best layout, at any price and power."""
-    choice = best.choice
-    main = replace(question.candidates[choice.main], beams_deg=(choice.beam_deg,))
-    fill = () if choice.fill is None else (question.candidates[choice.fill],)
-    limits = replace(question.limits, count=choice.count, fill_count=choice.fill_count,
+    kinds = [
+        replace(question.candidates[kind.candidate], beams_deg=(kind.beam_deg,))
+        for kind in best.hung
+    ]
+    fills = sum(len(best.hung[k].places_cm) for k in fills_of(question, best.choice))
+    limits = replace(question.limits, count=best.choice.count - fills, fill_count=fills,
                      budget=None, watts=None)  # fmt: skip
-    return replace(question, candidates=(main, *fill), limits=limits)
+    return replace(question, candidates=tuple(kinds), limits=limits)
 
 
 def remedied_main(main: Candidate, name: str) -> Candidate | None:

@@ -1,16 +1,17 @@
 """Regular arrangements of fixtures over a tank: rows and columns with a pitch, round a middle."""
 
-from collections.abc import Sequence
-from dataclasses import dataclass, replace
+from collections.abc import Iterator, Sequence
+from dataclasses import dataclass
 from itertools import product
 
 import numpy as np
 
-from apps.photics.layout.question import Choice, Question
-from apps.photics.layout.score import Layout, Scorer
+from apps.photics.layout.choice import Choice, Part, fills_of
+from apps.photics.layout.fitting import PLACE_STEP_CM, fitted
+from apps.photics.layout.hanging import HungKind, Layout, kept_kinds
+from apps.photics.layout.question import Places, Question
+from apps.photics.layout.score import Scorer
 
-# Places are stated to half a centimetre [cm]: chosen, as no ceiling hook is nearer to its mark.
-PLACE_STEP_CM = 0.5
 # Pitches tried, as shares of an even spread over the tank [1], and how many heights within what is
 # allowed: chosen, because the refinement finds what lies between.
 PITCHES = (0.65, 0.85, 1.0)
@@ -71,20 +72,20 @@ def middles(question: Question) -> list[tuple[float, float]]:
 
 def patterns(question: Question, number: int, count: int) -> list[Pattern]:
     """Return the Patterns tried for `count` fixtures of candidate `number`."""
-    tank, candidate = question.tank, question.candidates[number]
+    tank = question.tank
+    along, across = question.candidates[number].sides_cm
     tried: list[Pattern] = []
     for columns, rows in grids(count):
-        if (columns - 1) * candidate.panel_x_cm > tank.length_cm:
-            continue
-        if (rows - 1) * candidate.panel_y_cm > tank.width_cm:
+        if (columns - 1) * along > tank.length_cm or (rows - 1) * across > tank.width_cm:
             continue
         # One fixture along a side has no pitch to try.
         wide = PITCHES if columns > 1 else PITCHES[-1:]
         deep = PITCHES if rows > 1 else PITCHES[-1:]
         for (x, y), a, b in product(middles(question), wide, deep):
             pitch_x, pitch_y = tank.length_cm / columns, tank.width_cm / rows
-            tried.append(Pattern(columns, rows, x, y, max(a * pitch_x, candidate.panel_x_cm),
-                                 max(b * pitch_y, candidate.panel_y_cm)))  # fmt: skip
+            tried.append(
+                Pattern(columns, rows, x, y, max(a * pitch_x, along), max(b * pitch_y, across))
+            )
     return list(dict.fromkeys(tried))
 
 
@@ -103,23 +104,62 @@ def fill_patterns(question: Question, number: int, count: int) -> list[Pattern]:
         return [Pattern(1, 1, middle_x, at * width, 0.0, 0.0) for at in FILL_SINGLE]
     return [
         Pattern(1, count, middle_x, width / 2, 0.0,
-                max(share * width / (count - 1), candidate.panel_y_cm))
+                max(share * width / (count - 1), candidate.sides_cm[1]))
         for share in FILL_SPREAD
     ]  # fmt: skip
 
 
 def starts(scorer: Scorer, choice: Choice) -> Sequence[Layout]:
-    """Return the Layouts of all regular hangings of a choice that fit."""
-    question, hung = scorer.question, []
-    mains = patterns(question, choice.main, choice.count)
-    for pattern, height in product(mains, heights(question, HEIGHTS_TRIED)):
-        layout = Layout(choice, pattern.places(), height)
-        if choice.fill is None:
-            hung.append(layout)
+    """Return the Layouts of all regular hangings of a choice that fit, or were made to fit."""
+    question = scorer.question
+    kept = kept_kinds(question)
+    free = choice.parts[: len(choice.parts) - len(kept)]
+    softer = fills_of(question, Choice(free)) if free else ()
+    mains = [part for k, part in enumerate(free) if k not in softer]
+    hung: dict[Layout, None] = {}
+    if not free:
+        hung[Layout(kept)] = None
+    for places in main_places(question, mains) if mains else ():
+        for height in heights(question, HEIGHTS_TRIED if not softer else FILL_HEIGHTS_TRIED):
+            kinds = [HungKind(part.candidate, part.beam_deg, at, height)
+                     for part, at in zip(mains, places, strict=True)]  # fmt: skip
+            for fills in fill_kinds(question, [free[k] for k in softer]):
+                layout = fitted(scorer, Layout((*kinds, *fills, *kept)))
+                if layout is not None:
+                    hung[layout] = None
+    return list(hung)
+
+
+def main_places(question: Question, parts: Sequence[Part]) -> Iterator[list[Places]]:
+    """Yield the places tried for each of several kinds that hang in one regular pattern.
+
+    Several kinds share it out: those behind the first stand in its middle, or at its ends.
+    """
+    count = sum(part.count for part in parts)
+    widest = max(parts, key=lambda part: question.candidates[part.candidate].panel_x_cm)
+    for pattern in patterns(question, widest.candidate, count):
+        places = pattern.places()
+        if len(parts) == 1:
+            yield [places]
             continue
-        for fill, above in product(
-            fill_patterns(question, choice.fill, choice.fill_count),
-            heights(question, FILL_HEIGHTS_TRIED),
-        ):
-            hung.append(replace(layout, fill_places_cm=fill.places(), fill_height_cm=above))
-    return [layout for layout in hung if scorer.fits(layout)]
+        middle = (pattern.middle_x_cm, pattern.middle_y_cm)
+        near = sorted(places, key=lambda at: (at[0] - middle[0]) ** 2 + (at[1] - middle[1]) ** 2)
+        for order in (near, near[::-1]):
+            left, shared = list(order), []
+            for part in parts[::-1]:
+                shared.append(tuple(left[: part.count]))
+                left = left[part.count :]
+            yield shared[::-1]
+
+
+def fill_kinds(question: Question, parts: Sequence[Part]) -> Iterator[tuple[HungKind, ...]]:
+    """Yield the hangings tried for a kind of fill, one without any where there is none."""
+    if not parts:
+        yield ()
+        return
+    (part,) = parts
+    for pattern, height in product(
+        fill_patterns(question, part.candidate, part.count),
+        heights(question, FILL_HEIGHTS_TRIED),
+    ):
+        yield (HungKind(part.candidate, part.beam_deg, pattern.places(), height),)

@@ -26,10 +26,20 @@ from apps.photics.rig.flux import (
     flux_slopes,
     log_flux,
 )
-from apps.photics.rig.nominal import NOMINAL_SHARED, SHARED
+from apps.photics.rig.nominal import (
+    BEAM,
+    EDGE,
+    FACE_X,
+    FACE_Y,
+    NOMINAL_SHARED,
+    SHARED,
+    SPILL,
+    usual_edge,
+    usual_spill,
+)
 from apps.photics.rig.remainder import REMAINDER
 from apps.photics.rig.rig import Rig
-from apps.photics.rig.tank_optics import USUAL_LAW, TankLaw
+from apps.photics.rig.tank_optics import OF_TANK, USUAL_LAW, TankLaw
 
 # By definition of the units [cm2/m2].
 CM2_PER_M2 = 1e4
@@ -40,42 +50,62 @@ NORMAL_90 = 1.6449
 AXIAL_TO_PPF = float(np.log(CM2_PER_M2 / (2.0 * np.pi * (np.pi / 2.0 / len(ANGLES)))))
 
 
-def log_axial(*, ppf_umol_s: float, beam_deg: float, optic: MeasuredOptic | None = None) -> float:
-    """Return the log of the axial intensity of an output through a nominal optic [1].
+def planned_shared(law: TankLaw, fixture: Fixture) -> FloatArray:
+    """Return a rig's shared parameters (8,) [log] for a fixture alone over a tank of a law.
+
+    Its edge and spill are those usual for what shapes its beam.
+    """
+    shared = law.shared()
+    shared[SPILL] = usual_spill(fixture)
+    shared[EDGE] = usual_edge(fixture)
+    return shared
+
+
+def log_axial(
+    *,
+    ppf_umol_s: float,
+    beam_deg: float,
+    optic: MeasuredOptic | None = None,
+    shared: FloatArray = NOMINAL_SHARED,
+) -> float:
+    """Return the log of the axial intensity of an output through an optic [1].
 
     `ppf_umol_s` the output, above zero [umol/s]; `beam_deg` full width at half maximum, above 0
-    and below 180 [degrees]; `optic` the fixture's MeasuredOptic, where it has rays of its own.
-    The rig's light is per cm2 of a source of axial intensity 1; exp of this times it is PAR.
+    and below 180 [degrees]; `optic` the fixture's MeasuredOptic, where it has rays of its own;
+    `shared` (8,) a rig's shared parameters [log], the nominal ones when left out. The rig's light
+    is per cm2 of a source of axial intensity 1; exp of this times it is PAR.
 
     >>> narrow = log_axial(ppf_umol_s=100.0, beam_deg=60.0)
     >>> narrow > log_axial(ppf_umol_s=100.0, beam_deg=120.0)
     True
     """
-    return float(np.log(ppf_umol_s) + AXIAL_TO_PPF - log_flux(beam_deg, NOMINAL_SHARED, optic))
+    return float(np.log(ppf_umol_s) + AXIAL_TO_PPF - log_flux(beam_deg, shared, optic))
+
+
+# An optic's edge and spill are surer where a keeper says what shapes the beam: deviations of the
+# edge [1] and the log spill. Chosen, because makes of one kind differ less than kinds do.
+STATED_EDGE, STATED_SPILL = 0.35, 0.8
 
 
 @dataclass(frozen=True)
-class PlannedRig:
-    """A rig with the outputs of its fixtures; has what a fitted rig has for a light field."""
+class LikeOptics:
+    """Fixtures of a rig whose optics are alike but for their beams, as a Rig of their own."""
 
+    members: tuple[int, ...]  # places in the whole rig
     rig: Rig
-    outputs: tuple[OutputEstimate, ...]  # one for each fixture
-    law: TankLaw = USUAL_LAW
+    outputs: tuple[OutputEstimate, ...]
+    law: TankLaw
 
     @cached_property
     def theta(self) -> FloatArray:
-        """Return the rig's parameters in PAR units, (4 F + 8,)."""
+        """Return the parameters of this Rig in PAR units, (4 g + 8,)."""
         theta = self.rig.nominal()
-        theta[4 * self.rig.many :] = self.law.shared()
-        for k, (fixture, output) in enumerate(zip(self.rig.fixtures, self.outputs, strict=True)):
-            theta[k] += log_axial(
-                ppf_umol_s=output.ppf_umol_s, beam_deg=fixture.beam_deg, optic=fixture.optic
-            )
-        return theta
+        theta[[4 * self.rig.many + k for k in OF_TANK]] = self.law.means
+        return scaled_by_output(theta, self.rig, self.outputs)
 
     @cached_property
-    def root(self) -> FloatArray:
-        """Return a root of the parameters' covariance, deviations in rows (k, 4 F + 8) [log, cm].
+    def own_root(self) -> FloatArray:
+        """Return what errs in these fixtures alone, deviations in rows (k, 4 g + 8) [log, cm].
 
         Fixtures of one description err alike in output; each is hung with its own error. An
         optic wider or sharper than stated passes on the same light, by the law that energy is
@@ -95,22 +125,107 @@ class PlannedRig:
         rows += list(
             np.diag(np.repeat((0.0, *places), many), k=0) @ np.eye(4 * many, 4 * many + SHARED)
         )
-        shared = [prior.beam, prior.edge, prior.spill, *self.law.deviations]
-        shared += [prior.face, prior.face]
+        stated = bool(self.rig.fixtures[0].emitter)
+        edge, spill = (STATED_EDGE, STATED_SPILL) if stated else (prior.edge, prior.spill)
+        shared = np.zeros(SHARED)
+        shared[[BEAM, EDGE, SPILL, FACE_X, FACE_Y]] = (
+            prior.beam, edge, spill, prior.face, prior.face
+        )  # fmt: skip
         common = np.zeros((SHARED, 4 * many + SHARED))
         common[:, 4 * many :] = np.diag(shared)
-        flux = [flux_slopes(f, NOMINAL_SHARED) for f in self.rig.fixtures]
-        common[OF_INTENSITY, :many] = -np.array(shared)[OF_INTENSITY, None] * np.transpose(flux)
+        flux = [flux_slopes(f, self.theta[4 * many :]) for f in self.rig.fixtures]
+        common[OF_INTENSITY, :many] = -shared[OF_INTENSITY, None] * np.transpose(flux)
         return np.array([*rows, *common])
+
+    @cached_property
+    def tank_root(self) -> FloatArray:
+        """Return what errs in the tank, alike for all fixtures: rows (3, 4 g + 8) [log]."""
+        root = np.zeros((len(OF_TANK), 4 * self.rig.many + SHARED))
+        root[range(len(OF_TANK)), [4 * self.rig.many + k for k in OF_TANK]] = self.law.deviations
+        return root
+
+
+@dataclass(frozen=True)
+class PlannedRig:
+    """A rig with the outputs of its fixtures; has what a fitted rig has for a light field."""
+
+    rig: Rig
+    outputs: tuple[OutputEstimate, ...]  # one for each fixture
+    law: TankLaw = USUAL_LAW
+
+    @cached_property
+    def as_one(self) -> LikeOptics:
+        """Return all fixtures as if one edge and spill were those of all."""
+        return LikeOptics(tuple(range(self.rig.many)), self.rig, self.outputs, self.law)
+
+    @property
+    def theta(self) -> FloatArray:
+        """Return the rig's parameters in PAR units, (4 F + 8,), of one optic for all fixtures."""
+        return self.as_one.theta
+
+    @cached_property
+    def root(self) -> FloatArray:
+        """Return a root of their covariance, deviations in rows (k, 4 F + 8) [log, cm]."""
+        return np.concatenate([self.as_one.own_root, self.as_one.tank_root])
+
+    @cached_property
+    def like_optics(self) -> tuple[LikeOptics, ...]:
+        """Return the fixtures by their optics, in one Rig for those alike."""
+        alike: dict[object, list[int]] = {}
+        for k, fixture in enumerate(self.rig.fixtures):
+            edge = (usual_edge(fixture), usual_spill(fixture))
+            alike.setdefault((*edge, fixture.emitter, fixture.optic is None), []).append(k)
+        return tuple(
+            LikeOptics(
+                members=tuple(members),
+                rig=Rig(self.rig.tank, [self.rig.fixtures[k] for k in members], self.rig.rocks),
+                outputs=tuple(self.outputs[k] for k in members),
+                law=self.law,
+            )
+            for members in alike.values()
+        )
+
+    def spread(self, points_cm: RealArray) -> tuple[RealArray, RealArray]:
+        """Return log PAR at points (m,) [log umol m-2 s-1] and what it errs by, (m, k) [log].
+
+        `points_cm` (m, 3) in the tank's frame [cm]. Each of the k columns is the deviation by one
+        independent cause: to first order, by the law of propagated errors.
+        """
+        daylight = self.rig.daylight(points_cm)
+        light = np.zeros(len(points_cm))
+        own, by_tank = [], np.zeros((len(points_cm), len(OF_TANK)))
+        for optics in self.like_optics:
+            log_light, slopes = optics.rig.log_light_at(points_cm, optics.theta)
+            whole = np.exp(log_light)
+            light += whole - daylight
+            own.append(whole[:, None] * (slopes @ optics.own_root.T))
+            by_tank += whole[:, None] * (slopes @ optics.tank_root.T)
+        light += daylight
+        return np.log(light), np.concatenate([*own, by_tank], axis=1) / light[:, None]
 
     def predict(self, points_cm: RealArray) -> tuple[RealArray, RealArray]:
         """Return mean and standard deviation of log PAR at points, both (m,) [log umol m-2 s-1].
 
         `points_cm` (m, 3) in the tank's frame [cm].
         """
-        mean, slopes = self.rig.log_light_at(points_cm, self.theta)
-        spread = slopes @ self.root.T
+        mean, spread = self.spread(points_cm)
         return mean, np.sqrt((spread * spread).sum(axis=1) + REMAINDER**2)
+
+
+def scaled_by_output(theta: FloatArray, rig: Rig, outputs: Sequence[OutputEstimate]) -> FloatArray:
+    """Return a rig's parameters with its gains those of its fixtures' outputs, in PAR units.
+
+    `theta` and what is returned (4 F + 8,).
+    """
+    scaled = theta.copy()
+    for k, (fixture, output) in enumerate(zip(rig.fixtures, outputs, strict=True)):
+        scaled[k] += log_axial(
+            ppf_umol_s=output.ppf_umol_s,
+            beam_deg=fixture.beam_deg,
+            optic=fixture.optic,
+            shared=theta[4 * rig.many :],
+        )
+    return scaled
 
 
 def output_deviation(output: OutputEstimate) -> float:

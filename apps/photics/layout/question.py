@@ -2,7 +2,6 @@
 
 from collections.abc import Sequence
 from dataclasses import dataclass, field, replace
-from itertools import product
 
 import numpy as np
 
@@ -16,14 +15,11 @@ from apps.photics.rig.tank_optics import USUAL_LAW, TankLaw
 # Chosen, because a search looks at them thousands of times, and light changes little between.
 POINT_PITCH_CM = 8.0
 FEWEST, MOST = (4, 3, 2), (8, 5, 3)
-# How far past the panes the end of a tube or bar may stand where no canopy forbids it [cm]: chosen,
-# because their caps give no light.
-OVERHANG_CM = 5.0
-# Dust of a sum of prices, watts or lengths [theirs]: chosen, because rounding breaks no limit.
-DUST = 1e-9
-
-# Where the middle of a fixture may hang: from and to along x, from and to along y [cm].
-Room = tuple[tuple[float, float], tuple[float, float]]
+# How a fixture turned by more than this off a right angle is no longer one with its mirror image
+# [degrees]: chosen as dust.
+TURNED_DEG = 1e-6
+# Middles of fixtures, (x, y) of each [cm].
+Places = tuple[tuple[float, float], ...]
 
 
 @dataclass(frozen=True)
@@ -110,6 +106,31 @@ class Candidate:
     optic: MeasuredOptic | None = None
     optic_beam_deg: float = 0.0
     emitter: str = ""  # what shapes its beam, one of EMITTERS, "" where nobody said
+    # Where it hangs and stays, all of them at one height; none where it may hang anywhere.
+    kept_at_cm: Places = ()
+    kept_height_cm: float = 0.0
+    turn_deg: float = 0.0
+    tilt_deg: float = 0.0
+
+    @property
+    def is_kept(self) -> bool:
+        """Return whether it hangs already and stays where it is."""
+        return bool(self.kept_at_cm)
+
+    @property
+    def is_mirrored(self) -> bool:
+        """Return whether, hung, it is one with its mirror images but for its optic."""
+        return self.tilt_deg == 0.0 and abs(self.turn_deg % 90.0) < TURNED_DEG
+
+    @property
+    def sides_cm(self) -> tuple[float, float]:
+        """Return how long the lit face lies along x and along y [cm], by geometry."""
+        turn = np.radians(self.turn_deg)
+        along, across = abs(float(np.cos(turn))), abs(float(np.sin(turn)))
+        return (
+            along * self.panel_x_cm + across * self.panel_y_cm,
+            across * self.panel_x_cm + along * self.panel_y_cm,
+        )
 
     def optic_at(self, beam_deg: float) -> MeasuredOptic | None:
         """Return the MeasuredOptic it has at a beam [degrees], None for the nominal one."""
@@ -128,8 +149,8 @@ class Limits:
     height_cm: tuple[float, float]
     x_cm: tuple[float, float]
     y_cm: tuple[float, float]
-    count: int
-    fill_count: int = 0  # tubes or bars beside others; 0 tries no mixed rig
+    count: int  # of fixtures, those that stay included; tubes and bars beside others are not
+    fill_count: int = 0  # tubes or bars beside others, at most
     budget: float | None = None
     watts: float | None = None
     canopy: bool = False
@@ -154,96 +175,3 @@ class Question:
             down = min(max(by_cm, -start), self.tank.depth_cm - end)
             moved.append(replace(zone, depth_cm=(start + down, end + down)))
         return replace(self, zones=tuple(moved))
-
-
-@dataclass(frozen=True)
-class Choice:
-    """Which fixtures hang, not yet where: one kind, and perhaps tubes or bars beside it."""
-
-    main: int
-    beam_deg: float
-    count: int
-    fill: int | None = None
-    fill_beam_deg: float = 0.0
-    fill_count: int = 0
-
-    def kinds(self) -> tuple[tuple[int, float, int], ...]:
-        """Return (candidate, beam [degrees], count) of the main kind, then of the fill if any."""
-        main = (self.main, self.beam_deg, self.count)
-        return (main,) if self.fill is None else (
-            main, (self.fill, self.fill_beam_deg, self.fill_count)
-        )  # fmt: skip
-
-
-def price_of(question: Question, choice: Choice) -> float | None:
-    """Return the price of what has still to be bought, in the one unit of the budget.
-
-    None where one is not known.
-    """
-    total = 0.0
-    for number, _, count in choice.kinds():
-        candidate = question.candidates[number]
-        missing = max(count - candidate.owned, 0)
-        if missing and candidate.price is None:
-            return None
-        total += missing * (candidate.price or 0.0)
-    return total
-
-
-def watts_of(question: Question, choice: Choice) -> float | None:
-    """Return the rated watts of a choice at full level, None where they are not known [W]."""
-    total = 0.0
-    for number, _, count in choice.kinds():
-        watts = question.candidates[number].watts
-        if watts is None:
-            return None
-        total += count * watts
-    return total
-
-
-def choices(question: Question) -> tuple[Choice, ...]:
-    """Return every Choice the limits allow, fewest fixtures first."""
-    limits, every = question.limits, []
-    numbered = list(enumerate(question.candidates))
-    for count, (main, candidate) in product(range(1, limits.count + 1), numbered):
-        for beam in candidate.beams_deg:
-            every.append(Choice(main, beam, count))
-            if candidate.fills:
-                continue
-            for (fill, tube), many in product(numbered, range(1, limits.fill_count + 1)):
-                if tube.fills:
-                    every.append(Choice(main, beam, count, fill, tube.beams_deg[0], many))
-    return tuple(choice for choice in every if allowed(question, choice))
-
-
-def allowed(question: Question, choice: Choice) -> bool:
-    """Return whether a choice keeps the budget, the power and the room there is."""
-    limits = question.limits
-    price, watts = price_of(question, choice), watts_of(question, choice)
-    if limits.budget is not None and price is not None and price > limits.budget + DUST:
-        return False
-    if limits.watts is not None and watts is not None and watts > limits.watts + DUST:
-        return False
-    kinds = (question.candidates[number] for number, _, _ in choice.kinds())
-    return all(room(question, candidate) is not None for candidate in kinds)
-
-
-def room(question: Question, candidate: Candidate) -> Room | None:
-    """Return where the middle of a fixture may hang [cm], None where nowhere."""
-    limits, tank = question.limits, question.tank
-    over = OVERHANG_CM if candidate.fills and not limits.canopy else 0.0
-    ranges = []
-    for (start, end), side, size in (
-        (limits.x_cm, tank.length_cm, candidate.panel_x_cm),
-        (limits.y_cm, tank.width_cm, candidate.panel_y_cm),
-    ):
-        low, high = size / 2 - over, side - size / 2 + over
-        if low > high and not limits.canopy:
-            # Larger than the tank: over its middle or nowhere.
-            low = high = side / 2
-        low, high = max(start, low), min(end, high)
-        if low > high + DUST:
-            return None
-        ranges.append((low, max(high, low)))
-    along_x, along_y = ranges
-    return along_x, along_y

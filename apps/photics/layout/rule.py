@@ -11,15 +11,17 @@ from itertools import combinations
 import numpy as np
 
 from apps.photics.ground.scene import Fixture, Tank
-from apps.photics.layout.light_lost import light_lost
+from apps.photics.layout.choice import DUST, Choice, one_kind
+from apps.photics.layout.hanging import HungKind, Layout
+from apps.photics.layout.light.light_lost import light_lost
 from apps.photics.layout.places import (
     PITCHES,
     Pattern,
     grids,
     snapped,
 )
-from apps.photics.layout.question import DUST, Candidate, Choice, Question
-from apps.photics.layout.score import Layout, Scorer
+from apps.photics.layout.question import Candidate, Question
+from apps.photics.layout.score import Scorer
 
 # The rule's own numbers: 2 ft [cm], PAR of one fixture for a patch [umol m-2 s-1], and from which
 # PAR a patch takes two. Trade knowledge from memory, no published source.
@@ -94,7 +96,7 @@ def brightest_zone(question: Question) -> int:
 
 def of_one_kind(choice: Choice, count: int) -> Choice:
     """Return the main kind of a choice alone, so many of it."""
-    return Choice(choice.main, choice.beam_deg, count)
+    return one_kind(choice.main, choice.beam_deg, count)
 
 
 def rule_layout(tank: Tank, choice: Choice) -> Layout:
@@ -112,7 +114,7 @@ def rule_layout(tank: Tank, choice: Choice) -> Layout:
         pitch_x_cm=PITCHES[-1] * tank.length_cm / columns,
         pitch_y_cm=tank.width_cm / rows,
     )
-    return Layout(choice, pattern.places(), snapped(height))
+    return Layout((HungKind(choice.main, choice.beam_deg, pattern.places(), snapped(height)),))
 
 
 def fits_side_by_side(layout: Layout, candidate: Candidate) -> bool:

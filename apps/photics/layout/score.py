@@ -5,99 +5,50 @@ and optic, and a layout is a weighted sum of such columns. What counts beside th
 our own choice.
 """
 
-from collections.abc import Iterable, Mapping, Sequence
-from dataclasses import dataclass, replace
+from collections.abc import Callable, Iterable, Mapping, Sequence
+from dataclasses import dataclass
 from itertools import combinations
-from typing import NamedTuple
 
 import numpy as np
 from scipy.special import ndtr
 
-from apps.photics.ground.arrays import FloatArray, FloatOrArray, IntArray
-from apps.photics.ground.scene import Fixture
-from apps.photics.layout.light_lost import light_lost
-from apps.photics.layout.planned_light import log_axial
-from apps.photics.layout.question import DUST, Candidate, Choice, Question, Room, room
+from apps.photics.ground.arrays import BoolArray, FloatArray, IntArray
+from apps.photics.layout.choice import DUST, Room, room
+from apps.photics.layout.hanging import HungAt, HungKind, Layout, fixture_of
+from apps.photics.layout.light.light_lost import light_lost
+from apps.photics.layout.planned_light import log_axial, output_deviation, planned_shared
+from apps.photics.layout.question import Question
 from apps.photics.layout.unit_response import bottom_kernel, mirrors
 from apps.photics.optics.bottom import bottom_cells
 from apps.photics.optics.daylight import daylight_at
-from apps.photics.rig.fixture_light import OutputEstimate
 from apps.photics.rig.nominal import BOTTOM
 from apps.photics.rig.rig import Rig, images_in
 
 # A point counts as in its band by how likely it is there when the light is off by this much, a
 # deviation in log PAR [1]: chosen, so that small misses cost little and no share jumps.
 SOFT = 0.10
+# How far optics, water and hanging put the light of a plan off, a deviation in log PAR [1]: chosen
+# as traced plans show it. With the outputs' own, a layout is sought that serves in most cases.
+OPTICS_OFF = 0.15
 # What evenness, light past the rim and power add or take beside the share in band [1]: chosen, so
 # that they settle between layouts that serve the zones alike.
 EVENNESS, LIGHT_LOST, POWER = 0.10, 0.20, 0.02
 # What a point above a soft edge costs of one in its band [1]: chosen, because a coral there may
 # have to sit in the shade of a rock, but one that starves has no place at all.
 CAUTION = 0.25
-# Levels tried: about 7 % from one to the next, in whole percent [1]. Chosen, as a dial is set.
+# Levels tried, in whole percent [1]: chosen, as a dial is set: about a fifth from one to the next,
+# then those between the neighbours of the best.
 LEVELS = np.unique(np.round(np.geomspace(5.0, 100.0, 45))) / 100.0
-# Levels of two kinds are tried together in coarser steps: every second of each first, then the
-# neighbours of the best pair. Chosen, because all pairs of fine levels cost too much time.
-COARSE_LEVELS = np.round(np.geomspace(5.0, 100.0, 15)) / 100.0
-SPARSE = np.arange(0, len(COARSE_LEVELS), 2)
+COARSE_LEVELS = LEVELS[::-1][::3][::-1]
+# How often the levels of several kinds are set in turn: chosen, because more change little.
+ROUNDS = 2
+# A zone is served when this share of its points lies in band, softly counted [1]: chosen, because
+# no tank has all of a zone in its band.
+SERVED = 0.80
 # The objective of a layout that can't hang [1]: chosen, because it is below any other's.
 NOTHING = -1.0
 # Fixtures worked out at once: chosen, because it keeps the ray arrays within a few MB.
 AT_ONCE = 8
-# Middles of fixtures, (x, y) of each [cm].
-Places = tuple[tuple[float, float], ...]
-# One fixture hung: x, y, height [cm], beam [degrees].
-HungAt = tuple[float, float, float, float]
-
-
-class HungKind(NamedTuple):
-    """All fixtures of one kind in a layout: whose, with which beam, where, at which level."""
-
-    candidate: int
-    beam_deg: float
-    places_cm: Places
-    height_cm: float
-    level: float
-
-    def hung_at(self) -> list[HungAt]:
-        """Return where each of its fixtures hangs, with its beam."""
-        return [(x, y, self.height_cm, self.beam_deg) for x, y in self.places_cm]
-
-
-@dataclass(frozen=True)
-class Layout:
-    """A choice hung: middles (n, 2) in whole cm, one height and one level [1] for each kind."""
-
-    choice: Choice
-    places_cm: Places
-    height_cm: float
-    level: float = 1.0
-    fill_places_cm: Places = ()
-    fill_height_cm: float = 0.0
-    fill_level: float = 0.0
-
-    def kinds(self) -> tuple[HungKind, ...]:
-        """Return the HungKind of the main kind, then that of the fill if there is one."""
-        choice = self.choice
-        main = HungKind(choice.main, choice.beam_deg, self.places_cm, self.height_cm, self.level)
-        if choice.fill is None:
-            return (main,)
-        return main, HungKind(
-            choice.fill, choice.fill_beam_deg, self.fill_places_cm, self.fill_height_cm,
-            self.fill_level,
-        )  # fmt: skip
-
-    def fixtures(self, question: Question) -> tuple[list[Fixture], list[OutputEstimate]]:
-        """Return the photics Fixtures, those of the main kind first, and their OutputEstimates."""
-        made: list[Fixture] = []
-        outputs: list[OutputEstimate] = []
-        for kind in self.kinds():
-            candidate = question.candidates[kind.candidate]
-            for at in kind.hung_at():
-                name = f"{candidate.name} {len(made) + 1}"
-                made.append(fixture_of(candidate, at, level=kind.level, name=name))
-                outputs.append(candidate.output)
-        return made, outputs
 
 
 @dataclass(frozen=True)
@@ -110,16 +61,6 @@ class Score:
     light_lost: float  # share of the light that misses the water
     watts: float | None  # at the level it burns [W]
     zone_mean_umol: tuple[float, ...]  # [umol m-2 s-1]
-
-
-def fixture_of(candidate: Candidate, at: HungAt, *, level: float = 1.0, name: str = "") -> Fixture:
-    """Return the Fixture of a candidate hung at a place, at a level from 0 to 1 [1]."""
-    x, y, height, beam = at
-    return Fixture(
-        x_cm=x, y_cm=y, height_cm=height, beam_deg=beam, panel_x_cm=candidate.panel_x_cm,
-        panel_y_cm=candidate.panel_y_cm, kind=candidate.kind, level=level, name=name,
-        optic=candidate.optic_at(beam), emitter=candidate.emitter,
-    )  # fmt: skip
 
 
 class Scorer:
@@ -142,12 +83,17 @@ class Scorer:
         # Above a soft edge light asks for care: it costs, but less than light out of band.
         soft = [np.log(zone.high_umol) if zone.high_is_soft else np.inf for zone in question.zones]
         self.caution = np.repeat(soft, counts)
+        self.topped: BoolArray = np.isfinite(self.high)
+        self.cautioned: BoolArray = np.isfinite(self.caution)
         # The bottom's cells are unfolded behind the zones' points: one pass lights both. Single
         # precision is far finer than the model, and faster.
         everywhere = np.concatenate([self.points, bottom_cells(question.tank)])
         self.images = images_in(everywhere.astype(np.float32), question.tank, question.rocks)
-        self.shared = question.law.shared()
-        self.returned = np.exp(self.shared[BOTTOM]) * bottom_kernel(self.points, question.tank)
+        off = [output_deviation(one.output) for one in question.candidates]
+        self.off = float(np.hypot(OPTICS_OFF, np.median(off)))
+        self.returned = np.exp(question.law.shared()[BOTTOM]) * bottom_kernel(
+            self.points, question.tank
+        )
         self.mirrors = mirrors(question, self.points)
         self.daylight = daylight_at(self.points, question.tank)
         self.columns: dict[tuple[int, HungAt], FloatArray] = {}
@@ -162,15 +108,17 @@ class Scorer:
 
     def column(self, number: int, place: HungAt) -> FloatArray:
         """Return the prepared light of one fixture at the points, (n,) [umol m-2 s-1]."""
-        place, order = self.mirrored(place)
+        place, order = self.mirrored(number, place)
         column = self.columns[number, place]
         return column if order is None else column[order]
 
-    def mirrored(self, place: HungAt) -> tuple[HungAt, IntArray | None]:
+    def mirrored(self, number: int, place: HungAt) -> tuple[HungAt, IntArray | None]:
         """Return the near side's place that gives the same light, and the points' order (n,)."""
         x, y, height, beam = place
         order: IntArray | None = None
         tank = self.question.tank
+        if not self.question.candidates[number].is_mirrored:
+            return place, order
         if self.mirrors[0] is not None and x > tank.length_cm / 2:
             x, order = round(tank.length_cm - x, 3), self.mirrors[0]
         if self.mirrors[1] is not None and y > tank.width_cm / 2:
@@ -181,7 +129,7 @@ class Scorer:
     def prepare(self, wanted: Mapping[int, Iterable[HungAt]]) -> None:
         """Work out the light of fixtures, places by candidate, that is not in the memory yet."""
         for number, places in wanted.items():
-            near = dict.fromkeys(self.mirrored(place)[0] for place in places)
+            near = dict.fromkeys(self.mirrored(number, place)[0] for place in places)
             missing = [place for place in near if (number, place) not in self.columns]
             for k in range(0, len(missing), AT_ONCE):
                 self.work_out(number, missing[k : k + AT_ONCE])
@@ -190,21 +138,26 @@ class Scorer:
         """Put the light of one fixture at new places into the memory, all at once."""
         question, candidate = self.question, self.question.candidates[number]
         fixtures = [fixture_of(candidate, place) for place in places]
-        rig = Rig(question.tank, fixtures, question.rocks)
-        theta = rig.nominal()
-        theta[4 * rig.many :] = self.shared
-        rays = rig.ray_light(self.images, theta)
-        light = self.images.summed(rays) @ rig.member
-        many = len(self.points)
-        par = light[:many] + self.returned @ light[many:]
-        for k, place in enumerate(places):
+        for beam in dict.fromkeys(place[3] for place in places):
+            some = [k for k, place in enumerate(places) if place[3] == beam]
+            rig = Rig(question.tank, [fixtures[k] for k in some], question.rocks)
+            shared = planned_shared(question.law, rig.fixtures[0])
+            theta = rig.nominal()
+            theta[4 * rig.many :] = shared
+            rays = rig.ray_light(self.images, theta)
+            light = self.images.summed(rays) @ rig.member
+            many = len(self.points)
+            par = light[:many] + self.returned @ light[many:]
             axial = log_axial(
                 ppf_umol_s=candidate.output.ppf_umol_s,
-                beam_deg=place[3],
-                optic=candidate.optic_at(place[3]),
+                beam_deg=beam,
+                optic=candidate.optic_at(beam),
+                shared=shared,
             )
-            self.columns[number, place] = np.exp(axial) * par[:, k]
-            self.lost[number, place] = light_lost(fixtures[k], question.tank)
+            for at, k in enumerate(some):
+                self.columns[number, places[k]] = np.exp(axial) * par[:, at]
+                lost = light_lost(fixtures[k], question.tank, shared=shared)
+                self.lost[number, places[k]] = lost
 
     def room(self, number: int) -> Room | None:
         """Return where the middle of a candidate may hang [cm], remembered."""
@@ -214,16 +167,16 @@ class Scorer:
 
     def fits(self, layout: Layout) -> bool:
         """Return whether every fixture hangs where it may and none lies on another."""
-        kinds = layout.kinds()
-        if not all(self.inside(kind) for kind in kinds):
-            return False
+        return all(self.inside(kind) for kind in layout.hung) and not self.overlaps(layout)
+
+    def overlaps(self, layout: Layout) -> bool:
+        """Return whether fixtures lie on each other, seen from above."""
         boxes = [
-            (x, y, candidate.panel_x_cm, candidate.panel_y_cm)
-            for kind in kinds
-            for candidate in [self.question.candidates[kind.candidate]]
+            (x, y, *self.question.candidates[kind.candidate].sides_cm)
+            for kind in layout.hung
             for x, y in kind.places_cm
         ]
-        return not any(
+        return any(
             abs(a[0] - b[0]) < (a[2] + b[2]) / 2 - DUST
             and abs(a[1] - b[1]) < (a[3] + b[3]) / 2 - DUST
             for a, b in combinations(boxes, 2)
@@ -231,6 +184,9 @@ class Scorer:
 
     def inside(self, kind: HungKind) -> bool:
         """Return whether the places and height of a kind lie within what hanging allows."""
+        candidate = self.question.candidates[kind.candidate]
+        if candidate.is_kept:
+            return True
         open_to = self.room(kind.candidate)
         low, high = self.question.limits.height_cm
         if open_to is None or not low - DUST <= kind.height_cm <= high + DUST:
@@ -246,117 +202,143 @@ class Scorer:
         return not self.question.tank.outside(x, y).any()
 
     def best_level(self, layout: Layout) -> tuple[Layout, float]:
-        """Return the layout at its best level or levels, and its objective, NOTHING if unfit [1].
+        """Return the layout at its best levels, and its objective, NOTHING if unfit [1].
 
-        All levels are tried, or pairs of coarse ones as chosen above.
+        First one level for all kinds, then each kind's in turn, coarse and then fine.
         """
         self.scored += 1
         if not self.fits(layout):
             return layout, NOTHING
-        main, fill, lost = self.both(layout)
-        if fill is None:
-            power = self.power(layout, LEVELS, np.zeros_like(LEVELS))
-            values = self.objective(LEVELS[:, None] * main) - POWER * power
-            at = int(values.argmax())
-            return replace(layout, level=float(LEVELS[at])), float(values[at]) - LIGHT_LOST * lost
-        value, k, j = self.best_pair(layout, main, fill, SPARSE, SPARSE)
-        value, k, j = self.best_pair(layout, main, fill, beside(k), beside(j))
-        level, fill_level = float(COARSE_LEVELS[k]), float(COARSE_LEVELS[j])
-        return replace(layout, level=level, fill_level=fill_level), value - LIGHT_LOST * lost
+        light, lost = self.light_by_kind(layout)
+        counts = np.array([len(kind.places_cm) for kind in layout.hung], float)
+        levels, value = self.best_scale(light, counts, np.ones(len(light)))
+        if len(light) > 1:
+            for _ in range(ROUNDS):
+                for k in range(len(light)):
+                    levels, value = self.best_of_one(light, counts, levels, k)
+        return layout.at_levels(levels), value - LIGHT_LOST * lost
 
-    def best_pair(
-        self,
-        layout: Layout,
-        main: FloatArray,
-        fill: FloatArray,
-        tried: IntArray,
-        fill_tried: IntArray,
-    ) -> tuple[float, int, int]:
-        """Return the worth of the best pair of coarse levels [1], and its places among them.
+    def best_scale(
+        self, light: FloatArray, counts: FloatArray, shape: FloatArray
+    ) -> tuple[FloatArray, float]:
+        """Return the best of the levels that are `shape` (K,) times one of LEVELS, (K,) [1].
 
-        `main` (n,) and `fill` (n,) their light at full level [umol m-2 s-1]; `tried` (k,) and
-        `fill_tried` (j,) places among COARSE_LEVELS, chosen as above.
+        And its worth [1]. `light` (K, n) at full level [umol m-2 s-1], `counts` (K,) of each kind.
         """
-        k, j = (axis.ravel() for axis in np.meshgrid(tried, fill_tried, indexing="ij"))
-        levels, fill_levels = COARSE_LEVELS[k], COARSE_LEVELS[j]
-        light = levels[:, None] * main + fill_levels[:, None] * fill
-        value = self.objective(light) - POWER * self.power(layout, levels, fill_levels)
-        at = int(value.argmax())
-        return float(value[at]), int(k[at]), int(j[at])
+
+        def worth(tried: FloatArray) -> FloatArray:
+            return self.worth_at(light, counts, tried[:, None] * shape)
+
+        level, value = finest(worth)
+        return level * shape, value
+
+    def best_of_one(
+        self, light: FloatArray, counts: FloatArray, levels: FloatArray, k: int
+    ) -> tuple[FloatArray, float]:
+        """Return levels (K,) [1] with the k-th at its best of LEVELS, and their worth [1].
+
+        `light` (K, n) at full level [umol m-2 s-1], `counts` (K,) of each kind.
+        """
+
+        def worth(tried: FloatArray) -> FloatArray:
+            rows = np.tile(levels, (len(tried), 1))
+            rows[:, k] = tried
+            return self.worth_at(light, counts, rows)
+
+        level, value = finest(worth)
+        changed = levels.copy()
+        changed[k] = level
+        return changed, value
+
+    def worth_at(self, light: FloatArray, counts: FloatArray, levels: FloatArray) -> FloatArray:
+        """Return the objective without light lost of rows of levels, (m,) [1].
+
+        `light` (K, n) at full level [umol m-2 s-1], `counts` (K,), `levels` (m, K) [1].
+        """
+        limits = self.question.limits
+        power = levels @ counts / (limits.count + limits.fill_count)
+        worth: FloatArray = self.objective(levels @ light) - POWER * power
+        return worth
 
     def best_of(self, layouts: Sequence[Layout]) -> list[tuple[Layout, float]]:
         """Return (layout at its best level, objective [1]) of each, all lit together."""
         wanted: dict[int, list[HungAt]] = {}
         for layout in layouts:
             if self.fits(layout):
-                for kind in layout.kinds():
+                for kind in layout.hung:
                     wanted.setdefault(kind.candidate, []).extend(kind.hung_at())
         self.prepare(wanted)
         return [self.best_level(layout) for layout in layouts]
 
-    def both(self, layout: Layout) -> tuple[FloatArray, FloatArray | None, float]:
-        """Return the light of the main kind (n,), of the fill or None, and the share lost [1]."""
+    def light_by_kind(self, layout: Layout) -> tuple[FloatArray, float]:
+        """Return the light of each kind at full level, (K, n) [umol m-2 s-1], and the share lost.
+
+        The share is that of all fixtures alike [1].
+        """
         light: list[FloatArray] = []
         lost: list[float] = []
-        for kind in layout.kinds():
-            places = kind.hung_at()
-            light.append(self.light(kind.candidate, places).sum(axis=1))
-            lost += [self.lost[kind.candidate, self.mirrored(place)[0]] for place in places]
-        return light[0], light[1] if len(light) > 1 else None, float(np.mean(lost))
+        for kind in layout.hung:
+            number, places = kind.candidate, kind.hung_at()
+            light.append(self.light(number, places).sum(axis=1))
+            lost += [self.lost[number, self.mirrored(number, place)[0]] for place in places]
+        return np.stack(light), float(np.mean(lost))
 
-    def power(self, layout: Layout, level: FloatOrArray, fill_level: FloatOrArray) -> FloatOrArray:
-        """Return the power at a level, or levels (k,), for 1 of all that the limits allow [1].
+    def power(self, layout: Layout) -> float:
+        """Return the power of a layout at its levels, for 1 of all that the limits allow [1].
 
         By definition: fixtures at full level over all that may hang.
         """
-        choice, limits = layout.choice, self.question.limits
-        burning = level * choice.count + fill_level * choice.fill_count
-        share: FloatOrArray = burning / (limits.count + limits.fill_count)
-        return share
+        burning = sum(kind.level * len(kind.places_cm) for kind in layout.hung)
+        return burning / (self.question.limits.count + self.question.limits.fill_count)
 
-    def inside_band(self, light: FloatArray) -> FloatArray:
+    def inside_band(self, light: FloatArray, *, off: float = SOFT) -> FloatArray:
         """Return how far each point counts as in its band, (..., n), 0 to 1 [1].
 
         `light` (..., n) PAR at the points [umol m-2 s-1]. The chance by a normal law of deviation
-        SOFT in log PAR.
+        `off` in log PAR [1].
         """
         log = np.log(light)
-        inside: FloatArray = ndtr((self.high - log) / SOFT) - ndtr((self.low - log) / SOFT)
+        inside: FloatArray = ndtr((log - self.low) / off)
+        topped = self.topped
+        if topped.any():
+            inside[..., topped] -= ndtr((log[..., topped] - self.high[topped]) / off)
         return inside
 
     def worth_of(self, light: FloatArray) -> FloatArray:
-        """Return what each point counts, (..., n), 0 to 1 [1]: in band, less above a soft edge.
+        """Return what each point counts, (..., n), 0 to 1 [1]: how likely in band, less with care.
 
         `light` (..., n) PAR at the points [umol m-2 s-1]. How much less is our own choice.
         """
-        worth: FloatArray = self.inside_band(light)
-        if np.isfinite(self.caution).any():
-            worth = worth - CAUTION * ndtr((np.log(light) - self.caution) / SOFT)
+        worth, soft = self.inside_band(light, off=self.off), self.cautioned
+        if soft.any():
+            above = (np.log(light[..., soft]) - self.caution[soft]) / self.off
+            worth[..., soft] -= CAUTION * ndtr(above)
         return worth
 
     def objective(self, light: FloatArray) -> FloatArray:
         """Return share in band plus evenness, (...) [1], without rim and power.
 
         `light` (..., n) PAR of the fixtures at the points [umol m-2 s-1]. What counts, and by how
-        much, is our own choice.
+        much, is our own choice: the share that is likely in band though the light may be off, less
+        where it asks for care.
         """
         light = light + self.daylight
         mean = light @ self.mean_of
         least = np.stack([light[..., part].min(axis=-1) for part in self.slices], axis=-1)
-        in_band = self.worth_of(light) @ self.mean_of @ self.weight
+        in_band = self.worth_of(light) @ (self.mean_of @ self.weight)
         objective: FloatArray = in_band + EVENNESS * ((least / mean) @ self.weight)
         return objective
 
     def score(self, layout: Layout) -> Score:
         """Return the Score of a layout at the levels it has."""
-        main, fill, lost = self.both(layout)
-        lamps = layout.level * main + (0.0 if fill is None else layout.fill_level * fill)
+        by_kind, lost = self.light_by_kind(layout)
+        lamps = np.array(layout.levels) @ by_kind
         light = lamps + self.daylight
         mean = light @ self.mean_of
         least = np.array([light[part].min() for part in self.slices])
-        power = self.power(layout, layout.level, layout.fill_level)
+        worth = self.objective(lamps) - LIGHT_LOST * lost - POWER * self.power(layout)
         return Score(
-            objective=float(self.objective(lamps) - LIGHT_LOST * lost - POWER * power),
+            objective=float(worth),
             zone_shares=tuple((self.inside_band(light) @ self.mean_of).tolist()),
             evenness=float((least / mean) @ self.weight),
             light_lost=lost,
@@ -365,15 +347,20 @@ class Scorer:
         )
 
 
-def beside(at: int) -> IntArray:
-    """Return a place among the coarse levels with those on both sides, (k,)."""
-    return np.arange(max(at - 1, 0), min(at + 2, len(COARSE_LEVELS)))
+def finest(worth: Callable[[FloatArray], FloatArray]) -> tuple[float, float]:
+    """Return the best of LEVELS [1] and its worth [1], by what is worth at levels (m,)."""
+    values = worth(COARSE_LEVELS)
+    at = int(np.searchsorted(LEVELS, COARSE_LEVELS[int(values.argmax())]))
+    tried = LEVELS[max(at - 2, 0) : at + 3]
+    values = worth(tried)
+    best = int(values.argmax())
+    return float(tried[best]), float(values[best])
 
 
 def lit_watts(question: Question, layout: Layout) -> float | None:
     """Return the watts a layout draws at its levels, in proportion to them; None if unknown [W]."""
     total = 0.0
-    for kind in layout.kinds():
+    for kind in layout.hung:
         watts = question.candidates[kind.candidate].watts
         if watts is None:
             return None

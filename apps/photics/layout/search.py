@@ -8,15 +8,22 @@ from collections.abc import Callable, Iterable, Sequence
 from dataclasses import dataclass, field, replace
 from functools import partial
 
+from apps.photics.layout.choice import Choice, fills_of
 from apps.photics.layout.fixes import FIXES, Fix, try_fix
+from apps.photics.layout.hanging import HungKind, Layout
 from apps.photics.layout.places import snapped, starts
-from apps.photics.layout.question import Choice, Question, choices
-from apps.photics.layout.score import NOTHING, Layout, Places, Score, Scorer
+from apps.photics.layout.question import Places, Question
+from apps.photics.layout.score import NOTHING, SERVED, Score, Scorer
+from apps.photics.layout.shortlist import choices, cost_of
 from apps.photics.layout.softness import softened
 
 # How many choices are refined: the best of each count first, then the best that are left. Chosen,
 # because a keeper waits for them.
 REFINED = 6
+# A choice this much worse than the best is refined if it is among the so many cheapest [1], and the
+# best choice of so many other counts: chosen, because places can still make good what a regular
+# hanging lacks, and a keeper wants to see what less money buys.
+NEARLY, CHEAPEST, OF_COUNTS = 0.12, 2, 2
 # From how many regular hangings of a choice the refinement starts: chosen, so that one poor start
 # does not decide.
 STARTS = 2
@@ -24,9 +31,6 @@ STARTS = 2
 # of a small tank down to what a keeper can hang to.
 PATTERN_STEPS_CM, PLACE_STEPS_CM = (6.0, 3.0, 1.0), (4.0, 2.0, 1.0)
 SWEEPS_MOST = 6
-# A zone is served when this share of its points lies in band, softly counted [1]: chosen, because
-# no tank has all of a zone in its band.
-SERVED = 0.80
 # A step that lifts the objective by less is none [1]: chosen above the dust of its sums.
 BARELY = 1e-6
 
@@ -89,7 +93,7 @@ class Search:
         before = self.scorer.scored
         if state.step < len(self.choices):
             hung = screen(self.scorer, self.choices[state.step])
-            state = replace(state, screened=leaders((*state.screened, *hung)))
+            state = replace(state, screened=leaders(self.question, (*state.screened, *hung)))
         elif state.step < len(self.choices) + self.many_refined:
             state = replace(state, refined=(*state.refined, *self.refine_next(state)))
         elif (best := state.best()) is not None:
@@ -101,7 +105,7 @@ class Search:
 
     def refine_next(self, state: State) -> tuple[Rated, ...]:
         """Return the refined layouts of the next choice in line, none when there is no start."""
-        order = in_line(state.screened)
+        order = in_line(self.question, state.screened)
         number = state.step - len(self.choices)
         if number >= len(order):
             return ()
@@ -127,28 +131,34 @@ class Search:
         return state
 
 
-def in_line(screened: Iterable[Rated]) -> list[Choice]:
+def in_line(question: Question, screened: Iterable[Rated]) -> list[Choice]:
     """Return the Choices in the order they are refined.
 
-    Half goes to the best of different counts, then comes the best mixed rig, then what scores best.
+    First the best, then the cheapest of those not much worse, the best with fills, and the best of
+    other counts; then what scores best.
     """
     best: dict[Choice, float] = {}
     for rated in screened:
         choice = rated.layout.choice
         best[choice] = max(best.get(choice, NOTHING), rated.value)
     ranked = sorted(best, key=lambda choice: -best[choice])
+    near = [choice for choice in ranked if best[choice] >= best[ranked[0]] - NEARLY]
     first: dict[int, Choice] = {}
     for choice in ranked:
-        first.setdefault(choice.count + choice.fill_count, choice)
-    by_value = sorted(first.values(), key=lambda choice: -best[choice])
-    line = by_value[: REFINED // 2]
-    line += [choice for choice in ranked if choice.fill is not None and choice not in line][:1]
-    return [*line, *(choice for choice in ranked if choice not in line)]
+        first.setdefault(choice.count, choice)
+    line = [
+        *ranked[:1],
+        *sorted(near, key=lambda choice: cost_of(question, choice))[:CHEAPEST],
+        *[choice for choice in ranked if fills_of(question, choice)][:1],
+        *sorted(first.values(), key=lambda choice: -best[choice])[:OF_COUNTS],
+        *ranked,
+    ]
+    return list(dict.fromkeys(line))
 
 
-def leaders(screened: Sequence[Rated]) -> tuple[Rated, ...]:
+def leaders(question: Question, screened: Sequence[Rated]) -> tuple[Rated, ...]:
     """Return those of the choices that may still be refined: no later one lifts the others."""
-    kept = set(in_line(screened)[: 2 * REFINED])
+    kept = set(in_line(question, screened)[: 3 * REFINED])
     return tuple(rated for rated in screened if rated.layout.choice in kept)
 
 
@@ -161,9 +171,9 @@ def screen(scorer: Scorer, choice: Choice) -> list[Rated]:
 def refine(scorer: Scorer, rated: Rated) -> Rated:
     """Return the layout after all steps that improve it: all together first, then one by one."""
     for size in PATTERN_STEPS_CM:
-        rated = climb(scorer, rated, partial(together, size_cm=size))
+        rated = climb(scorer, rated, partial(together, scorer.question, size_cm=size))
     for size in PLACE_STEPS_CM:
-        rated = climb(scorer, rated, partial(apart, size_cm=size))
+        rated = climb(scorer, rated, partial(apart, scorer.question, size_cm=size))
     return rated
 
 
@@ -181,18 +191,21 @@ def climb(scorer: Scorer, rated: Rated, neighbours: Callable[[Layout], Sequence[
     return rated
 
 
-def together(layout: Layout, size_cm: float) -> list[Layout]:
+def together(question: Question, layout: Layout, size_cm: float) -> list[Layout]:
     """Return the layouts one step [cm] away that move a whole kind: up, along, apart."""
     moves = []
-    for sign in (-size_cm, size_cm):
-        moves.append(replace(layout, height_cm=layout.height_cm + sign))
-        moves += [replace(layout, places_cm=p) for p in shifted(layout.places_cm, sign)]
-        if layout.choice.fill is not None:
-            moves.append(replace(layout, fill_height_cm=layout.fill_height_cm + sign))
-            moves += [
-                replace(layout, fill_places_cm=p) for p in shifted(layout.fill_places_cm, sign)
-            ]
+    for k, kind in free_kinds(question, layout):
+        for sign in (-size_cm, size_cm):
+            moves.append(layout.with_kind(k, kind._replace(height_cm=kind.height_cm + sign)))
+            moves += [layout.with_kind(k, kind._replace(places_cm=places))
+                      for places in shifted(kind.places_cm, sign)]  # fmt: skip
     return moves
+
+
+def free_kinds(question: Question, layout: Layout) -> list[tuple[int, HungKind]]:
+    """Return the place in a layout, and the HungKind, of each kind that may be moved."""
+    return [(k, kind) for k, kind in enumerate(layout.hung)
+            if not question.candidates[kind.candidate].is_kept]  # fmt: skip
 
 
 def shifted(places: Places, by_cm: float) -> list[Places]:
@@ -214,14 +227,14 @@ def shifted(places: Places, by_cm: float) -> list[Places]:
     return moved
 
 
-def apart(layout: Layout, size_cm: float) -> list[Layout]:
+def apart(question: Question, layout: Layout, size_cm: float) -> list[Layout]:
     """Return the layouts one step [cm] away that move one fixture, or the height of a kind."""
-    moves = [replace(layout, places_cm=p) for p in one_moved(layout.places_cm, size_cm)]
-    moves += [replace(layout, height_cm=layout.height_cm + s) for s in (-size_cm, size_cm)]
-    if layout.choice.fill is not None:
-        moves += [
-            replace(layout, fill_places_cm=p) for p in one_moved(layout.fill_places_cm, size_cm)
-        ]
+    moves = []
+    for k, kind in free_kinds(question, layout):
+        moves += [layout.with_kind(k, kind._replace(places_cm=places))
+                  for places in one_moved(kind.places_cm, size_cm)]  # fmt: skip
+        moves += [layout.with_kind(k, kind._replace(height_cm=kind.height_cm + sign))
+                  for sign in (-size_cm, size_cm)]  # fmt: skip
     return moves
 
 
@@ -243,8 +256,7 @@ def quick_search(
     hang as may: a remedy with fewer is another answer, and costs the most time.
     """
     scorer, limits = Scorer(question), question.limits
-    most = [c for c in choices(question)
-            if (c.count, c.fill_count) == (limits.count, limits.fill_count)]  # fmt: skip
+    most = [c for c in choices(question) if c.count == limits.count + limits.fill_count]
     hung = [rated for choice in most for rated in screen(scorer, choice)]
     if start is not None:
         hung += [Rated(*best) for best in scorer.best_of([start])]

@@ -1,15 +1,16 @@
 """How hard the shadows of a layout are, and mixed rigs whose fill burns for softness."""
 
-from dataclasses import replace
 from functools import lru_cache
 
 import numpy as np
 
 from apps.photics.ground.arrays import FloatArray
-from apps.photics.layout.branch_shadow import branch_shadow
+from apps.photics.layout.choice import fills_of
+from apps.photics.layout.hanging import Layout
+from apps.photics.layout.light.branch_shadow import branch_shadow
 from apps.photics.layout.planned_light import PlannedRig
 from apps.photics.layout.question import Question
-from apps.photics.layout.score import COARSE_LEVELS, LIGHT_LOST, Layout, Scorer
+from apps.photics.layout.score import LIGHT_LOST, Scorer
 from apps.photics.rig.rig import Rig
 
 # Points a zone's shadows are judged at: chosen few, as shadows change slowly between them.
@@ -18,9 +19,8 @@ SHADOW_POINTS = 6
 # tenth less shadow is worth four hundredths of the points [1]. Chosen, so that softness does not
 # cost the zones more than a keeper would give.
 SHADOW = 0.40
-# Levels the fill is tried at, as places among the coarse levels: about 18, 28, 42, 65 and 100 %.
-# Chosen, because a shadow's depth changes slowly with them.
-FILL_TRIED = (6, 8, 10, 12, 14)
+# Levels the fill is tried at [1]: chosen, because a shadow's depth changes slowly with them.
+FILL_TRIED = (0.18, 0.28, 0.42, 0.65, 1.0)
 # Less shadow than this apart are alike [1]: chosen, because no eye sees it.
 ALIKE = 0.02
 
@@ -51,14 +51,18 @@ def softened(scorer: Scorer, layout: Layout) -> tuple[Layout, float] | None:
     How they weigh is our own choice. The places stay. None where it has no fill, or where none of
     its levels softens the shadows.
     """
-    main, fill, lost = scorer.both(layout)
-    if fill is None:
+    fills = fills_of(scorer.question, layout.choice)
+    if not fills:
         return None
-    every, tried = np.arange(len(COARSE_LEVELS)), []
-    for j in FILL_TRIED:
-        value, k, _ = scorer.best_pair(layout, main, fill, every, np.array([j]))
-        one = replace(layout, level=float(COARSE_LEVELS[k]), fill_level=float(COARSE_LEVELS[j]))
-        tried.append((one, value - LIGHT_LOST * lost))
+    light, lost = scorer.light_by_kind(layout)
+    counts = np.array([len(kind.places_cm) for kind in layout.hung], float)
+    others, tried = [k for k in range(len(light)) if k not in fills], []
+    for level in FILL_TRIED:
+        levels = np.array(layout.levels)
+        levels[list(fills)] = level
+        for k in others:
+            levels, value = scorer.best_of_one(light, counts, levels, k)
+        tried.append((layout.at_levels(levels), value - LIGHT_LOST * lost))
     best = max(tried, key=lambda pair: pair[1] - SHADOW * hardness(scorer.question, pair[0]))
     before = hardness(scorer.question, layout)
     return best if hardness(scorer.question, best[0]) < before - ALIKE else None

@@ -8,10 +8,10 @@ import numpy as np
 from apps.photics.field.light_field import LightField
 from apps.photics.ground.arrays import BoolArray
 from apps.photics.ground.scene import Fixture, Rock
-from apps.photics.layout.branch_shadow import branch_shadow
+from apps.photics.layout.light.branch_shadow import branch_shadow
 from apps.photics.layout.planned_light import planned_field
 from apps.photics.layout.question import Question, Zone
-from apps.photics.layout.search import SERVED
+from apps.photics.layout.score import SERVED
 from apps.photics.rig.fixture_light import OutputEstimate
 from apps.photics.rig.rig import Rig
 

@@ -12,7 +12,8 @@ from apps.lighting.models import HEIGHT, Fixture
 from apps.lighting.optic_models import measured_rays
 from apps.photics import limits
 from apps.photics.ground.scene import Tank as SceneTank
-from apps.photics.layout.question import Candidate, Limits, Question, choices
+from apps.photics.layout.question import Candidate, Limits, Question
+from apps.photics.layout.shortlist import choices
 from apps.photics.layout.usual_zones import USUAL_DAY_HOURS
 from apps.photics.rig.fixture_light import OutputEstimate, output_estimate
 from apps.planning.layout.folded_rows import FoldedRow, Rows

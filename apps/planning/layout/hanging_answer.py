@@ -7,8 +7,8 @@ from apps.accounts.models import User
 from apps.lighting.change.address import light_change_address
 from apps.lighting.models import Fixture, HungFixture, LightChange
 from apps.lighting.rig import rig_in_force
+from apps.photics.layout.hanging import HungAt, Layout
 from apps.photics.layout.question import Candidate
-from apps.photics.layout.score import HungAt, Layout
 from apps.planning.models import Plan
 from apps.planning.stored_layout import read_question
 
@@ -28,11 +28,11 @@ def hanging_address(*, plan: Plan, layout: Layout, user: User) -> str:
         number: library_fixture(
             user=user, source=stored.sources[number], candidate=stored.question.candidates[number]
         )
-        for number, _, _ in layout.choice.kinds()
+        for number in (kind.candidate for kind in layout.hung)
     }
     hanging = list(rig_in_force(plan.tank, now()))
     rows = [row_of(at, kind.level, fixtures[kind.candidate], hanging)
-            for kind in layout.kinds() for at in kind.hung_at()]  # fmt: skip
+            for kind in layout.hung for at in kind.hung_at()]  # fmt: skip
     return light_change_address(
         plan.tank_id,
         rows,

@@ -13,9 +13,9 @@ from apps.photics.field.light_field import LightField, nodes
 from apps.photics.ground.arrays import ArrayLike, FloatArray
 from apps.photics.ground.estimate import Estimate, GridEstimate, SectionEstimate
 from apps.photics.ground.scene import Rock, Tank
+from apps.photics.layout.hanging import Layout
 from apps.photics.layout.planned_light import planned_field
 from apps.photics.layout.question import Question
-from apps.photics.layout.score import Layout
 
 
 @dataclass(frozen=True)

@@ -12,9 +12,12 @@ from apps.common.units import format_length
 from apps.drawing.hung import HungDrawing, draw_hung
 from apps.photics.ground.scene import Fixture
 from apps.photics.layout.answers import Answer
-from apps.photics.layout.question import Question, price_of
+from apps.photics.layout.choice import fills_of, price_of
+from apps.photics.layout.hanging import Layout
+from apps.photics.layout.question import Question
 from apps.photics.layout.rule import RuleOfThumb, rule_of_thumb
-from apps.photics.layout.search import SERVED, Search, State
+from apps.photics.layout.score import SERVED
+from apps.photics.layout.search import Search, State
 from apps.photics.layout.zone_light import ZoneLight, zone_lights
 from apps.photics.rig.fixture_light import OutputEstimate
 from apps.planning.layout.searching import SearchedPlan, searched_plan
@@ -31,7 +34,7 @@ from apps.planning.stored_layout import StoredQuestion
 
 # Raised whenever the light of the same layout comes out otherwise, so that what was kept of it is
 # not shown.
-LIGHT_VERSION = 2
+LIGHT_VERSION = 3
 DAYS_A_YEAR = 365
 # An output that may be this many times as high as low is a wide guess [1]: chosen, because what is
 # known of watts alone is.
@@ -86,6 +89,11 @@ class AnswerPage:
     light_lost_percent: float
     costs: Costs
     wide_output: bool
+
+    @property
+    def has_fill(self) -> bool:
+        """Return whether tubes or bars hang beside other fixtures."""
+        return any(shadow.shadow_before is not None for shadow in self.shadows)
 
     @property
     def served(self) -> bool:
@@ -172,7 +180,8 @@ def answer_page(stored: StoredQuestion, answer: Answer, number: int, unit: str) 
     fixtures, outputs = layout.fixtures(question)
     above, front = draw_hung(question.tank, fixtures, partial(format_length, unit=unit))
     zones = kept_zone_lights(question, fixtures, outputs)
-    kinds = [(question.candidates[k], beam, count) for k, beam, count in layout.choice.kinds()]
+    kinds = [(question.candidates[part.candidate], part.beam_deg, part.count)
+             for part in layout.choice.parts]  # fmt: skip
     return AnswerPage(
         number=number,
         answer=answer,
@@ -222,11 +231,11 @@ def shadow_rows(
 
 def lights_without_fill(question: Question, answer: Answer) -> tuple[ZoneLight, ...]:
     """Return the zones' light without an answer's tubes or bars, () if it has none."""
-    choice = answer.layout.choice
-    if choice.fill is None:
+    fills = fills_of(question, answer.layout.choice)
+    if not fills:
         return ()
-    fixtures, outputs = answer.layout.fixtures(question)
-    return kept_zone_lights(question, fixtures[: choice.count], outputs[: choice.count])
+    hung = (kind for k, kind in enumerate(answer.layout.hung) if k not in fills)
+    return kept_zone_lights(question, *Layout(tuple(hung)).fixtures(question))
 
 
 def kept_zone_lights(

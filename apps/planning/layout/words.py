@@ -6,7 +6,7 @@ from django.template.defaultfilters import floatformat
 
 from apps.photics.layout import answers as best
 from apps.photics.layout.fixes import MORE_DEPTH_CM, MORE_HEIGHT_CM, NARROWER, STRONGER, WIDER
-from apps.photics.layout.score import Layout
+from apps.photics.layout.hanging import Layout
 
 BEST_WORDS = {
     best.BEST: "serves the zones best",

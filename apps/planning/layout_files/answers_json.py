@@ -6,7 +6,8 @@ import numpy as np
 
 from apps.photics.ground.scene import Fixture
 from apps.photics.layout.answers import Answer, answers
-from apps.photics.layout.question import Question, Zone, price_of
+from apps.photics.layout.choice import price_of
+from apps.photics.layout.question import Question, Zone
 from apps.photics.layout.search import Search
 from apps.photics.layout.zone_light import ZoneLight, zone_lights
 from apps.planning.documents import Document
@@ -50,7 +51,7 @@ def answer_document(question: Question, lit: LitAnswer) -> Document:
     """Return the document of one answer."""
     layout = lit.answer.layout
     fixtures, _ = layout.fixtures(question)
-    names = [question.candidates[kind.candidate].name for kind in layout.kinds()
+    names = [question.candidates[kind.candidate].name for kind in layout.hung
              for _ in kind.places_cm]  # fmt: skip
     watts = lit.answer.score.watts
     return {

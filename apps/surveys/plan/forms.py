@@ -7,9 +7,9 @@ from django import forms
 
 from apps.common.numbers import UnreadableNumber
 from apps.common.units import LengthField, format_length, parse_length_cm
-from apps.photics.layout.grid_rule import rule_grid
 from apps.surveys.models import Survey
 from apps.surveys.plan import patterns
+from apps.surveys.plan.grid_rule import rule_grid
 from apps.surveys.plan.patterns import Place
 from apps.tanks.models import Tank
 

@@ -9,11 +9,11 @@ from django.views.decorators.http import require_POST
 
 from apps.common.htmx import go_to
 from apps.common.idempotency import once
-from apps.photics.layout.grid_rule import rule_grid
 from apps.surveys.access import readable_survey, writable_survey
 from apps.surveys.models import Survey
 from apps.surveys.plan.drawing import draw_points
 from apps.surveys.plan.forms import PlanForm
+from apps.surveys.plan.grid_rule import rule_grid
 from apps.surveys.plan.points import TooManyPoints, add_points, points_with_values
 from apps.tanks.access import may_write
 

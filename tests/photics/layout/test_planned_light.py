@@ -4,8 +4,8 @@ import numpy as np
 import pytest
 
 from apps.photics.ground.scene import Fixture, Tank
-from apps.photics.layout.branch_shadow import branch_shadow
-from apps.photics.layout.light_lost import light_lost
+from apps.photics.layout.light.branch_shadow import branch_shadow
+from apps.photics.layout.light.light_lost import light_lost
 from apps.photics.layout.planned_light import PlannedRig, log_axial, planned_field
 from apps.photics.rig.fixture_light import output_estimate
 from apps.photics.rig.nominal import EDGE, NOMINAL_SHARED, SPILL

@@ -6,13 +6,14 @@ import numpy as np
 import pytest
 
 from apps.photics.ground.scene import Brace, Fixture, Rock, Tank, Window
-from apps.photics.layout.light_lost import light_lost
+from apps.photics.layout.choice import one_kind
+from apps.photics.layout.light.light_lost import light_lost
 from apps.photics.layout.placing import PANE_CM, resting_places
 from apps.photics.layout.planned_light import planned_field
-from apps.photics.layout.question import Choice, Limits, Question
-from apps.photics.layout.score import NOTHING, Layout, Scorer
+from apps.photics.layout.question import Limits, Question
+from apps.photics.layout.score import NOTHING, Scorer
 from apps.photics.layout.search import screen
-from tests.photics.layouts import panel, zone
+from tests.photics.layouts import hung, panel, zone
 
 ROUND = Tank(60, 60, 45, shape="cylinder")
 CORNER = Tank(
@@ -46,8 +47,8 @@ def test_a_zone_leaves_out_the_overflow():
 def test_the_search_scores_what_the_light_field_shows(tank):
     question = question_of(tank)
     scorer = Scorer(question)
-    layout = Layout(Choice(0, 90.0, 2), ((20.0, 32.0), (38.0, 41.0)), 22.0, level=0.7)
-    lamps = 0.7 * scorer.both(layout)[0]
+    layout = hung(90.0, ((20.0, 32.0), (38.0, 41.0)), 22.0, level=0.7)
+    lamps = 0.7 * scorer.light_by_kind(layout)[0][0]
     field = planned_field(question.tank, *layout.fixtures(question))
     assert lamps + scorer.daylight == pytest.approx(field.at(scorer.points).par_umol, rel=1e-3)
     mean = field.at(scorer.points).par_umol.mean()
@@ -56,14 +57,13 @@ def test_the_search_scores_what_the_light_field_shows(tank):
 
 def test_no_fixture_hangs_over_a_corner_that_is_not_there():
     scorer = Scorer(question_of(CORNER, count=1))
-    choice = Choice(0, 90.0, 1)
-    over, beside = (Layout(choice, (at,), 22.0) for at in ((25.0, 40.0), (50.0, 12.0)))
+    over, beside = (hung(90.0, (at,), 22.0) for at in ((25.0, 40.0), (50.0, 12.0)))
     assert scorer.best_level(over)[1] > NOTHING
     assert scorer.best_level(beside)[1] == NOTHING
 
 
 def test_what_the_search_finds_hangs_over_the_water():
-    found = screen(Scorer(question_of(CORNER, count=2)), Choice(0, 90.0, 2))
+    found = screen(Scorer(question_of(CORNER, count=2)), one_kind(0, 90.0, 2))
     assert found
     for rated in found:
         assert not CORNER.outside(*np.transpose(rated.layout.places_cm)).any()

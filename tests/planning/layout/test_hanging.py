@@ -29,7 +29,7 @@ def test_what_was_planned_hangs_once_the_form_is_saved(as_user, owner, tank, pla
     hung = list(LightChange.objects.get().hung.all())
     assert [(row.x_cm, row.y_cm) for row in hung] == list(layout.places_cm)
     assert {row.height_cm for row in hung} == {layout.height_cm}
-    assert {row.level_percent for row in hung} == {round(100 * layout.level)}
+    assert {row.level_percent for row in hung} == {round(100 * layout.levels[0])}
 
 
 def test_nothing_hangs_before_the_form_is_saved(as_user, owner, plan):

@@ -4,7 +4,7 @@ import itertools
 
 import pytest
 
-from apps.photics.layout.grid_rule import POINTS_MIN, rule_grid, spacing_cm
+from apps.surveys.plan.grid_rule import POINTS_MIN, rule_grid, spacing_cm
 
 # EN 12464-1, p = 0.2 * 5^log10(d), for d in metres; worked out to four digits.
 PUBLISHED = [(0.4, 0.1054), (0.6, 0.1399), (1, 0.2), (2, 0.3247), (5, 0.6160), (10, 1.0),
