@@ -26,14 +26,17 @@ CIVIDIS = (
     (254, 232, 56),
 )  # fmt: skip
 
+# Nine colours from less through paper to more, blue to amber, with L* of about 26 45 68 84 93 84 68
+# 44 25: apart without colour vision by which side is which, and alike in strength on both sides.
+# Our own choice, worked out in CIE LCh.
+TWO_WAY = (
+    "#00436a", "#0072a7", "#73acd1", "#bad6e7", "#f0eadf",
+    "#eacea1", "#d29c55", "#965926", "#5d2f18",
+)  # fmt: skip
+
 # Steps between levels within a power of ten, the ones easiest to count with first.
 STEPS = (1.0, 2.0, 5.0, 2.5, 4.0, 3.0, 1.5, 6.0, 8.0)
 BANDS_MIN, BANDS_MAX = 6, 10
-# From this high over low on levels stand apart by factors: digits of each power of ten, and the
-# shares they part. The ends are left to the open bands, so that one corner does not eat the scale.
-GRADED_FROM = 5.0
-GRADE_DIGITS = (1, 1.2, 1.5, 2, 2.5, 3, 4, 5, 6, 8)
-GRADE_PERCENTILES = (1, 4, 12, 25, 38, 50, 62, 75, 88, 96, 99)
 # Below this share of its value a range is noise of the computation, not a slope.
 FLAT_SHARE = 1e-6
 # A digit's width as a share of the font size, a little generous.
@@ -91,22 +94,6 @@ def spread_over(values: FloatArray, hidden: BoolArray) -> FloatArray:
         nearest = known[np.argmin(((known - at) ** 2).sum(axis=1))]
         filled[tuple(at)] = values[tuple(nearest)]
     return filled
-
-
-def graded_levels(values: FloatArray) -> tuple[float, ...]:
-    """Return round levels that part values (n,) into bands of about equal share.
-
-    For what falls off by factors, such as light with depth and in shadow: dim parts are told
-    apart as well as bright ones, and none of them takes the whole drawing. Where the values span
-    little, the levels are evenly spaced.
-    """
-    low, *_, high = marks = np.percentile(values, GRADE_PERCENTILES)
-    if not (low > 0 and high / low >= GRADED_FROM):
-        return round_levels(low, high)
-    powers = range(math.floor(math.log10(low)), math.ceil(math.log10(high)) + 1)
-    grades = np.array([float(f"{digit}e{power}") for power in powers for digit in GRADE_DIGITS])
-    nearest = abs(np.log(grades[:, None] / marks[1:-1])).argmin(axis=0)
-    return tuple(float(grade) for grade in grades[np.unique(nearest)] if low < grade < high)
 
 
 def multiples_between(low: float, high: float, step: float) -> tuple[float, ...]:

@@ -16,7 +16,7 @@ from apps.drawing.contours import (
     spread_over,
 )
 from apps.drawing.frame import Box, Frame
-from apps.drawing.legend import Scale
+from apps.drawing.legend import Scale, is_dark
 from apps.drawing.marks import Mark, circle_path, diamond_path, tenth
 from apps.photics.ground.estimate import GridEstimate, SectionEstimate
 from apps.photics.ground.lengths import CM, CM_PER_INCH, INCH
@@ -24,9 +24,10 @@ from apps.photics.ground.outline import outline_through
 from apps.photics.ground.scene import Rock, Tank
 
 # Cells along the longer side: fine enough for round lines on a phone, quick to compute.
-CELLS = 30
-# A plane crossed by fewer lines has lines of its own, unless its light is all but even.
-LINES_MIN, FLAT_FACTOR = 2, 1.1
+CELLS = 45
+# A level counts on a plane where it parts this share of it; a plane with fewer has lines between
+# them, unless its light is all but even. Our own choice.
+PARTED_SHARE, LINES_MIN, FLAT_FACTOR = 0.05, 2, 1.1
 # What lies within this share of the box counts as on the plane shown; at least so many cm.
 NEAR_SHARE, NEAR_MIN_CM = 0.08, 2.0
 # Text and pin sizes in drawing units; the style sheet draws them in these sizes on a phone.
@@ -95,6 +96,12 @@ class Plane:
         """Return the path along which the other drawing's plane goes through this one."""
         return f"M{self.frame.left:.1f} {self.frame.y(self.crossed_cm):.1f}H{self.frame.right:.1f}"
 
+    @property
+    def crossing_ends(self) -> str:
+        """Return the path of two arrows that point at the crossing from outside the frame."""
+        y, left, right = self.frame.y(self.crossed_cm), self.frame.left, self.frame.right
+        return f"M{left - 1:.1f} {y:.1f}l-8 -4.5v9ZM{right + 1:.1f} {y:.1f}l8 -4.5v9Z"
+
     def holds(self, place: Place) -> bool:
         """Return whether a place counts as on the plane."""
         return bool(abs(getattr(place, self.fixed) - self.at_cm) <= self.near_cm)
@@ -134,9 +141,11 @@ class DrawnLight:
     """The light of a plane: bands of colour, labelled lines of equal light, where it is a guess."""
 
     bands: tuple[tuple[str, str], ...]  # path and colour
-    lines: tuple[str, ...]
+    lines: tuple[tuple[str, str], ...]  # path, and "pale" or "dark" for its ink
     labels: tuple[Mark, ...]
     beyond: str  # what the readings do not span
+    unwanted: str = ""  # outside the wanted band
+    wanted_edge: str = ""
 
 
 @dataclass(frozen=True)
@@ -159,6 +168,7 @@ class Drawing:
     pins: tuple[Mark, ...]
     spots: tuple[Mark, ...]  # where to read next
     other_plane: str  # the other drawing's cut through this one, as path data
+    other_ends: str  # an arrow at each end of it, outside the frame
     x_ticks: list[Mark]
     y_ticks: list[Mark]
     readout: dict[str, object]
@@ -194,6 +204,7 @@ def draw_cut(
         pins=pins,
         spots=spots,
         other_plane=plane.crossing,
+        other_ends=plane.crossing_ends,
         x_ticks=frame.x_ticks(unit),
         y_ticks=frame.y_ticks(unit),
         readout=readout_of(cut, plane, unit, hidden, spans),
@@ -240,14 +251,35 @@ def draw_light(
     lines = isolines(x, y, values, levels)
     texts = [f"{level:g}{scale.sign}" for level in levels]
     labels = place_labels(lines, texts, frame=frame.box(), font_size=LABEL_SIZE, taken=taken)
+    unwanted, wanted_edge = wanted_of(x, y, values, scale)
     return DrawnLight(
         bands=bands_of(x, y, values, scale),
-        lines=tuple(line_path(line) for level in lines for line in level),
+        lines=tuple(
+            (line_path(line), "pale" if is_dark(scale.colour_of(level)) else "dark")
+            for level, there in zip(levels, lines, strict=True)
+            for line in there
+        ),
         labels=tuple(
             Mark(tenth(at.x), tenth(at.y), at.text) for at in labels if frame.is_wet(at.x, at.y)
         ),
         beyond=filled_bands(x, y, beyond.astype(float), [0.5])[1],
+        unwanted=unwanted,
+        wanted_edge=wanted_edge,
     )
+
+
+def wanted_of(
+    x: NDArray[np.float64], y: NDArray[np.float64], values: NDArray[np.float64], scale: Scale
+) -> tuple[str, str]:
+    """Return the paths of what lies outside a scale's wanted band, and of that band's edge.
+
+    `values` (ny, nx) at places x (nx,), y (ny,) of the drawing; both empty where none is wanted.
+    """
+    if scale.wanted is None:
+        return "", ""
+    below, _, above = filled_bands(x, y, values, scale.wanted)
+    edge = (line_path(line) for level in isolines(x, y, values, scale.wanted) for line in level)
+    return below + above, "".join(edge)
 
 
 def bands_of(
@@ -286,14 +318,16 @@ def outside_of(
 
 
 def line_levels(scale: Scale, values: NDArray[np.float64]) -> tuple[float, ...]:
-    """Return the levels to draw lines at: the scale's, or finer ones where few cross the plane.
+    """Return the levels to draw lines at: the scale's, and finer ones where few part the plane.
 
-    Colours stay those of the whole water; a plane within one band still shows how it varies.
+    Colours stay those of the scale; a plane within one band still shows how it varies.
     """
     low, high = float(values.min()), float(values.max())
-    crossed = sum(low < level < high for level in scale.levels)
-    is_flat = high < FLAT_FACTOR * low
-    return scale.levels if crossed >= LINES_MIN or is_flat else round_levels(low, high)
+    below = [float((values < level).mean()) for level in scale.levels]
+    parting = sum(PARTED_SHARE <= share <= 1.0 - PARTED_SHARE for share in below)
+    if parting >= LINES_MIN or high < FLAT_FACTOR * low:
+        return scale.levels
+    return tuple(sorted({*scale.levels, *round_levels(low, high)}))
 
 
 def box_round(pin: Mark) -> Box:

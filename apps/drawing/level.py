@@ -1,16 +1,14 @@
 """A light on one level as a small map of bands, for pages beside the light map itself."""
 
-from collections.abc import Sequence
 from dataclasses import dataclass
-from itertools import pairwise
 from typing import Protocol
 
 import numpy as np
 
-from apps.drawing.contours import band_colours, graded_levels, spread_over
+from apps.drawing.contours import spread_over
 from apps.drawing.cut import Water, bands_of
 from apps.drawing.frame import Frame
-from apps.drawing.legend import Scale
+from apps.drawing.legend import PAR_SCALE, Legend, legend_of
 from apps.drawing.marks import Mark
 from apps.drawing.plan import plan_frame, plan_rocks
 from apps.photics.ground.arrays import FloatArray
@@ -28,11 +26,11 @@ class PointLight(Protocol):
 
 @dataclass(frozen=True)
 class LevelDrawing:
-    """Bands with their colours, the words of each, rocks and ticks."""
+    """Bands with their colours, the legend, rocks and ticks."""
 
     frame: Frame
     bands: tuple[tuple[str, str], ...]
-    legend: tuple[tuple[str, str], ...]  # (words, colour)
+    legend: Legend
     rocks: tuple[dict[str, str], ...]
     x_ticks: list[Mark]
     y_ticks: list[Mark]
@@ -59,42 +57,16 @@ def level_values(field: PointLight, tank: Water, depth_cm: float) -> FloatArray:
     return spread_over(values, inside)
 
 
-def draw_level(
-    field: PointLight,
-    tank: Water,
-    *,
-    depth_cm: float,
-    unit: str,
-    levels: Sequence[float] | None = None,
-) -> LevelDrawing:
-    """Return the LevelDrawing of anything with at(); `levels` when maps are to share them."""
+def draw_level(field: PointLight, tank: Water, *, depth_cm: float, unit: str) -> LevelDrawing:
+    """Return the LevelDrawing of anything with at(), in the colours of every PAR map."""
     x, y, _ = level_points(tank, depth_cm)
     values = level_values(field, tank, depth_cm)
-    if levels is None:
-        levels = graded_levels(values)
-    levels = tuple(levels)
     frame = plan_frame(tank)
-    colours = band_colours(len(levels) + 1)
-    words = [f"below {levels[0]:g}"] if levels else [f"about {values.mean():.0f}"]
-    words += [f"{a:g} to {b:g}" for a, b in pairwise(levels)]
-    words += [f"above {levels[-1]:g}"] if levels else []
     return LevelDrawing(
         frame=frame,
-        bands=bands_of(frame.x(x), frame.y(y), values, Scale(levels, colours)),
-        legend=tuple(zip(words, colours, strict=True)),
+        bands=bands_of(frame.x(x), frame.y(y), values, PAR_SCALE),
+        legend=legend_of(PAR_SCALE),
         rocks=plan_rocks(tank, frame),
         x_ticks=frame.x_ticks(unit),
         y_ticks=frame.y_ticks(unit),
-    )
-
-
-def draw_pair(
-    first: PointLight, second: PointLight, tank: Water, *, depth_cm: float, unit: str
-) -> tuple[LevelDrawing, ...]:
-    """Return the LevelDrawings of two lights in the same bands, so that colours compare."""
-    both = np.concatenate([level_values(field, tank, depth_cm) for field in (first, second)])
-    levels = graded_levels(both)
-    return tuple(
-        draw_level(field, tank, depth_cm=depth_cm, unit=unit, levels=levels)
-        for field in (first, second)
     )

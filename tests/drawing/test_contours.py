@@ -15,7 +15,6 @@ from apps.drawing.contours import (
     band_colours,
     cividis,
     filled_bands,
-    graded_levels,
     isolines,
     place_labels,
     round_levels,
@@ -90,20 +89,6 @@ def test_any_range_gives_six_to_ten_bands(low, span):
     levels = round_levels(low, low + span)
     assert BANDS_MIN <= len(levels) + 1 <= BANDS_MAX
     assert low < levels[0] and levels[-1] < low + span
-
-
-@given(st.floats(0.01, 500), st.floats(5.1, 1e4), st.integers(0, 1000))
-def test_graded_levels_leave_no_band_most_of_the_values(low, ratio, seed):
-    values = low * ratio ** np.random.default_rng(seed).uniform(0, 1, 500)
-    levels = graded_levels(values)
-    assert len(levels) + 1 <= BANDS_MAX
-    shares = np.histogram(values, (0, *levels, np.inf))[0] / 500
-    assert shares.max() < 0.5
-
-
-def test_graded_levels_are_round_and_small_spans_are_even():
-    assert graded_levels(np.geomspace(20, 600, 1000)) == (25, 30, 50, 80, 120, 150, 250, 400, 500)
-    assert graded_levels(np.linspace(100, 300, 1000)) == round_levels(102, 298)
 
 
 def test_what_is_hidden_takes_the_nearest_value_seen():

@@ -9,7 +9,7 @@ from django.utils import timezone
 from apps.common.reading_once import reading_once
 from apps.common.units import format_length
 from apps.corals.coral.change_effect import effect_on_corals
-from apps.drawing.level import draw_pair, level_points
+from apps.drawing.level import draw_level, level_points
 from apps.lighting.change.log import light_log
 from apps.lighting.change.views import readable_light_change
 from apps.lightmap.check.check_readings import check_proposal
@@ -80,7 +80,9 @@ def maps_of(request, tank, effect):
     readings = effect.serving.survey.readings.all()
     usual = float(np.median([reading.depth_cm for reading in readings]))
     depth_cm = usual if query.depth_cm is None else query.depth_cm
-    then, now = draw_pair(*effect.shown_fields(), tank, depth_cm=depth_cm, unit=unit)
+    then, now = (
+        draw_level(field, tank, depth_cm=depth_cm, unit=unit) for field in effect.shown_fields()
+    )
     result = effect.ratio_at(level_points(tank, depth_cm)[2])
     return {
         "then": then,

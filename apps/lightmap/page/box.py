@@ -20,7 +20,7 @@ from apps.drawing.box import (
 )
 from apps.drawing.contours import line_path
 from apps.drawing.cut import PIN_RADIUS, bands_of
-from apps.drawing.legend import LegendCell, Scale, legend_of
+from apps.drawing.legend import Legend, Scale, legend_of
 from apps.drawing.marks import Mark, tenth
 from apps.lightmap.page.looks import Look, scale_for
 from apps.lightmap.page.map_page import LitPage
@@ -80,7 +80,7 @@ class BoxDrawing:
     fixture_drops: str
     guessed: bool
     look: Look
-    legend: list[LegendCell]
+    legend: Legend
     depths_cm: tuple[float, ...]
     seen_from: str
     turn_on: int
@@ -96,7 +96,7 @@ def draw_box(page: LitPage, pins: Sequence[Pin]) -> BoxDrawing:
     faces = [face_of(fixture) for fixture in fixtures]
     slant, view_box = slant_for(turn, np.concatenate([CORNERS * size, *faces]))
     depths = tuple(round(share * tank.depth_cm, 1) for share in SLICES)
-    scale = scale_for(look, page.light.field, tank)
+    scale = scale_for(look)
     shape = tank.scene()
     if shape.is_box:
         behind, before = edges(slant, size)

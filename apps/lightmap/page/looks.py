@@ -3,23 +3,18 @@
 Each look has its own scale and its own colours, so that no two are mistaken for each other.
 """
 
-from dataclasses import dataclass
+from dataclasses import dataclass, replace
 from typing import Protocol, runtime_checkable
 
 import numpy as np
 
-from apps.drawing.contours import band_colours, graded_levels
-from apps.drawing.cut import Water
-from apps.drawing.legend import Scale
+from apps.drawing.legend import PAR_SCALE, Scale
 from apps.drawing.level import PointLight
 from apps.photics.ground.arrays import FloatArray, FloatOrArray
 from apps.photics.ground.estimate import Estimate, GridEstimate, SectionEstimate
-from apps.photics.ground.scene import out_of_water
 
 PlaneEstimate = GridEstimate | SectionEstimate
 PAR, SURE, SHADOW = "par", "sure", "shadow"
-# Places along each side at which the whole water is looked at for the scale of colours.
-SCALE_ACROSS, SCALE_DOWN = 10, 6
 
 
 class CutLight(PointLight, Protocol):
@@ -103,28 +98,11 @@ LOOKS = {
 }
 
 
-def scale_for(look: Look, shown: CutLight, tank: Water) -> Scale:
-    """Return the Scale of a look: its own, or for PAR what the readings span of the water."""
+def scale_for(look: Look, wanted: tuple[float, float] | None = None) -> Scale:
+    """Return the Scale of a look; PAR has that of every PAR map, with the wanted band on it."""
     if look.levels:
         return Scale(look.levels, look.colours, look.words, look.sign)
-    return scale_of(shown, tank)
-
-
-def scale_of(shown: CutLight, tank: Water) -> Scale:
-    """Return the Scale of a shown field's PAR, from what the readings span of the whole water."""
-    axes = (
-        np.linspace(0.0, tank.length_cm, SCALE_ACROSS + 1),
-        np.linspace(0.0, tank.width_cm, SCALE_ACROSS + 1),
-        np.linspace(0.0, tank.depth_cm, SCALE_DOWN + 1),
-    )
-    light = shown.block(*axes)
-    places = np.meshgrid(*axes, indexing="ij")
-    water = ~out_of_water(tank.scene(), tank.scene_rocks(), *places)
-    par, beyond, water = light.par_umol.ravel(), light.extrapolated.ravel(), water.ravel()
-    spanned = water & ~beyond
-    values = par[spanned if spanned.any() else water]
-    levels = graded_levels(values if values.size else par)
-    return Scale(levels, band_colours(len(levels) + 1))
+    return replace(PAR_SCALE, wanted=wanted)
 
 
 def half_width_percent(

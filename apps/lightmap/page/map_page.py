@@ -3,6 +3,7 @@
 import datetime as dt
 import math
 import uuid
+from collections import Counter
 from collections.abc import Sequence
 from dataclasses import dataclass, field, replace
 from urllib.parse import urlencode
@@ -24,7 +25,7 @@ from apps.lightmap.page.planes import (
     plane_facts,
     value_table,
 )
-from apps.lightmap.page.query import BAND_PRESETS, MapQuery, as_address
+from apps.lightmap.page.query import BAND_PRESETS, MapQuery, QueriedBand, as_address
 from apps.lightmap.page.shown_light import ChosenSurvey, MapLight, choose_survey, light_shown
 from apps.lightmap.pins import Pin
 from apps.lightmap.plan_places import field_now
@@ -224,6 +225,7 @@ def with_planes(page: MapPage, pins: Sequence[Pin]) -> MapPage:
     """Return a page with its drawings, if it has a light; Pins are drawn and numbered."""
     if not isinstance(page, LitPage):
         return page
+    page = with_band(page, pins)
     field, band = page.light.field, page.query.band
     if page.query.next_count:
         page = next_of(page, page.query.next_count, pins)
@@ -240,6 +242,27 @@ def with_planes(page: MapPage, pins: Sequence[Pin]) -> MapPage:
         ),
         table=value_table(field, page.tank, page.view.depth_cm),
     )
+
+
+def with_band(page: LitPage, pins: Sequence[Pin]) -> LitPage:
+    """Return a LitPage whose view draws out its band: the reader's, else that of most pins."""
+    band = page.query.band
+    usual = usual_band(pins)
+    if usual and not band.is_chosen:
+        band = QueriedBand(*usual)
+    wanted = None if band.problem else (band.low_umol, band.high_umol)
+    query, view = replace(page.query, band=band), replace(page.view, wanted=wanted)
+    return replace(page, query=query, view=view)
+
+
+def usual_band(pins: Sequence[Pin]) -> tuple[float, float] | None:
+    """Return the band that most pins have [umol m-2 s-1]; of equals, the lower one."""
+    bands = Counter(
+        (pin.band_low_umol, pin.band_high_umol)
+        for pin in pins
+        if pin.band_low_umol is not None and pin.band_high_umol is not None
+    )
+    return min(bands, key=lambda band: (-bands[band], band), default=None)
 
 
 def with_next(page: MapPage, count: int, pins: Sequence[Pin]) -> MapPage:

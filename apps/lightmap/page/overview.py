@@ -7,7 +7,7 @@ from django.utils.text import capfirst
 
 from apps.drawing.cut import OnCut
 from apps.lightmap.lightmap import tank_light
-from apps.lightmap.page.map_page import LitPage, map_page
+from apps.lightmap.page.map_page import LitPage, map_page, with_band
 from apps.lightmap.page.planes import MapPlanes, draw_planes
 from apps.lightmap.page.query import MapQuery
 from apps.lightmap.pins import pins_for
@@ -36,7 +36,7 @@ def page_address(page: LitPage) -> str:
 def drawn(page: LitPage) -> MapPlanes:
     """Draw the corals on the light, and leave the readings to the map's own page."""
     pins = pins_for(page.tank)
-    over = OnCut((), pins, ())
+    page, over = with_band(page, pins), OnCut((), pins, ())
     return draw_planes(page.light.field, page.tank, page.view, over=over, pins=pins, unit=page.unit)
 
 

@@ -6,7 +6,7 @@ from dataclasses import dataclass
 import numpy as np
 
 from apps.drawing.cut import CELLS, Drawing, OnCut, Water
-from apps.drawing.legend import LegendCell, legend_of
+from apps.drawing.legend import Legend, legend_of
 from apps.drawing.level import PointLight
 from apps.drawing.plan import draw_plan
 from apps.drawing.section import draw_section
@@ -32,6 +32,8 @@ class MapView:
     y_cm: float
     # Why another look than the query names is shown.
     look_problem: str = ""
+    # The band of PAR that is drawn out, low and high [umol m-2 s-1].
+    wanted: tuple[float, float] | None = None
 
 
 @dataclass(frozen=True)
@@ -77,7 +79,7 @@ class MapPlanes:
 
     view: MapView
     level: GridEstimate
-    legend: list[LegendCell]
+    legend: Legend
     plan: Drawing
     section: Drawing
     pin_lights: tuple[PinLight, ...]
@@ -88,7 +90,7 @@ def draw_planes(
 ) -> MapPlanes:
     """Return the MapPlanes of a light, with what lies `over` it; pins are numbered."""
     lit = pin_lights(light, pins)
-    scale = scale_for(view.look, light, water)
+    scale = scale_for(view.look, view.wanted)
     level = light.grid(view.depth_cm, max(water.length_cm, water.width_cm) / CELLS)
     upright = light.section(view.y_cm, max(water.length_cm, water.depth_cm) / CELLS)
     values = view.look.values(light, level), view.look.values(light, upright)

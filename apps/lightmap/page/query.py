@@ -32,6 +32,8 @@ class QueriedBand:
     # What is wrong with a typed band, and the two ends as they were typed.
     problem: str = ""
     typed: tuple[str, str] | None = None
+    # Whether the reader asked for it.
+    is_chosen: bool = False
 
     @property
     def texts(self) -> tuple[str, str]:
@@ -110,21 +112,22 @@ def read_band(params: Mapping[str, str]) -> QueriedBand:
     """Return the band of a preset's button, else of the two typed ends."""
     if params.get("preset") in BAND_PRESETS:
         _, low_umol, high_umol = BAND_PRESETS[params["preset"]]
-        return QueriedBand(low_umol, high_umol)
+        return QueriedBand(low_umol, high_umol, is_chosen=True)
     low, high = params.get("low", "").strip(), params.get("high", "").strip()
     if not low and not high:
         return QueriedBand()
     try:
         ends = parse_number(low, words=PAR_WORDS), parse_number(high, words=PAR_WORDS)
     except UnreadableNumber as problem:
-        return QueriedBand(problem=str(problem), typed=(low, high))
+        return QueriedBand(problem=str(problem), typed=(low, high), is_chosen=True)
     least, most = limits.BAND_MIN_UMOL, limits.BAND_MAX_UMOL
     if ends[0] >= ends[1]:
-        return QueriedBand(problem="The second end must be above the first.", typed=(low, high))
+        sentence = "The second end must be above the first."
+        return QueriedBand(problem=sentence, typed=(low, high), is_chosen=True)
     if not least <= ends[0] < ends[1] <= most:
         sentence = f"A band lies between {least:g} and {most:g}."
-        return QueriedBand(problem=sentence, typed=(low, high))
-    return QueriedBand(*ends)
+        return QueriedBand(problem=sentence, typed=(low, high), is_chosen=True)
+    return QueriedBand(*ends, is_chosen=True)
 
 
 def whole_number(text: str) -> int | None:

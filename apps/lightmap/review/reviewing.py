@@ -6,7 +6,7 @@ from itertools import pairwise
 
 import numpy as np
 
-from apps.drawing.contours import band_colours, filled_bands
+from apps.drawing.contours import TWO_WAY, filled_bands
 from apps.drawing.frame import Frame
 from apps.drawing.level import level_points
 from apps.drawing.marks import Mark
@@ -209,9 +209,8 @@ def _draw(
     frame = plan_frame(tank)
     shape = len(y), len(x)
     at = frame.x(x), frame.y(y)
-    colours = band_colours(len(CHANGE_LEVELS) + 1)
     paths = filled_bands(*at, ratio.reshape(shape), CHANGE_LEVELS)
-    drawn = [(p, c, w) for p, c, w in zip(paths, colours, level_words(), strict=True) if p]
+    drawn = [(p, c, w) for p, c, w in zip(paths, TWO_WAY, level_words(), strict=True) if p]
     return ChangeDrawing(
         frame=frame,
         bands=tuple((path, colour) for path, colour, _ in drawn),

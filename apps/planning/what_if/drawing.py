@@ -3,13 +3,11 @@
 from collections.abc import Sequence
 from dataclasses import dataclass
 
-import numpy as np
 from django.forms import BaseFormSet
 
-from apps.drawing.contours import band_colours, round_levels
-from apps.drawing.cut import DrawnLight, draw_light
+from apps.drawing.cut import DrawnLight, draw_light, line_levels
 from apps.drawing.frame import Frame
-from apps.drawing.legend import Scale
+from apps.drawing.legend import PAR_SCALE
 from apps.drawing.marks import Mark, polygon_points, tenth
 from apps.drawing.plan import plan_frame, plan_rocks
 from apps.lighting.models import HungFixture
@@ -49,15 +47,12 @@ def draw_pair(
     rows_then: Sequence[HungFixture],
     unit: str,
 ) -> tuple[PlaneDrawing, PlaneDrawing]:
-    """Return the PlaneDrawings of now and then of a WhatIf, with levels common to both.
+    """Return the PlaneDrawings of now and then of a WhatIf, in the colours of every map.
 
     `rows_now` and `rows_then` are the HungFixtures of each.
     """
-    both = np.concatenate([changed.now.par_umol.ravel(), changed.then.par_umol.ravel()])
-    low, high = np.percentile(both, (1, 99))
-    levels = round_levels(float(low), float(high))
     now, then = (
-        draw_plane(plane, tank, levels, rows=rows, spots_cm=changed.spots_cm, unit=unit)
+        draw_plane(plane, tank, rows=rows, spots_cm=changed.spots_cm, unit=unit)
         for plane, rows in ((changed.now, rows_now), (changed.then, rows_then))
     )
     return now, then
@@ -66,7 +61,6 @@ def draw_pair(
 def draw_plane(
     plane: Plane,
     tank: Tank,
-    levels: tuple[float, ...],
     *,
     rows: Sequence[HungFixture],
     spots_cm: FloatArray,
@@ -75,11 +69,11 @@ def draw_plane(
     """Return one PlaneDrawing, seen from above, the front at the foot."""
     frame = plan_frame(tank)
     places = frame.x(plane.x_cm), frame.y(plane.y_cm)
-    scale = Scale(levels, band_colours(len(levels) + 1))
+    levels = line_levels(PAR_SCALE, plane.par_umol)
     return PlaneDrawing(
         frame=frame,
         light=draw_light(
-            places, plane.par_umol, levels, scale, beyond=plane.extrapolated, frame=frame
+            places, plane.par_umol, levels, PAR_SCALE, beyond=plane.extrapolated, frame=frame
         ),
         rocks=plan_rocks(tank, frame),
         faces=tuple(face_of(row.scene(), frame) for row in rows),

@@ -4,15 +4,12 @@ from django.urls import reverse
 
 from apps.accounts.models import User
 from apps.common.pages_above import page_above
-from apps.drawing.contours import band_colours
+from apps.drawing.legend import PAR_SCALE
 from apps.photics import limits
 from apps.photics.ground.lengths import CM_PER_INCH
 from apps.surveys.entry.syncing import state_of
 from apps.surveys.models import PlannedPoint, Survey
 from apps.tanks.models import Rock, Tank
-
-# Colours of the page's first map; more bands than this say more than a first look can.
-FIRST_MAP_BANDS = 7
 
 
 def entry_data(survey: Survey, keeper: User) -> dict[str, object]:
@@ -39,7 +36,8 @@ def entry_data(survey: Survey, keeper: User) -> dict[str, object]:
             "par": survey.value_max,
             "readings": limits.SURVEY_READINGS_MAX,
         },
-        "colours": band_colours(FIRST_MAP_BANDS),
+        "levels": PAR_SCALE.levels,
+        "colours": PAR_SCALE.colours,
         "urls": _addresses(survey),
     }
 

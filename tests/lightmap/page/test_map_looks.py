@@ -1,7 +1,5 @@
 """What the map's colours can stand for, on the page and at a slant."""
 
-from types import SimpleNamespace
-
 import numpy as np
 import pytest
 from django.core.cache import caches
@@ -9,8 +7,10 @@ from django.urls import reverse
 
 from apps.drawing.box import CORNERS, facing, slant_for
 from apps.lightmap.page.box import TURNS
-from apps.lightmap.page.looks import LOOKS, half_width_percent, points_of, scale_of, sure_words
-from apps.photics.ground.estimate import Estimate, GridEstimate, SectionEstimate
+from apps.lightmap.page.looks import LOOKS, half_width_percent, points_of, scale_for, sure_words
+from apps.lightmap.page.map_page import usual_band
+from apps.lightmap.pins import Pin
+from apps.photics.ground.estimate import GridEstimate, SectionEstimate
 from tests.factories import make_coral, make_lit_survey, make_rock, make_survey
 from tests.lightmap.page.test_map_views import HTMX, page, text_of
 
@@ -49,14 +49,35 @@ def test_nodes_follow_the_arrays_of_either_cut():
     assert points_of(upright)[4].tolist() == [1, 9, 6]
 
 
-def test_flat_light_has_one_band(tank):
-    flat = SimpleNamespace(
-        block=lambda x, y, z: Estimate(
-            *[np.full((len(x), len(y), len(z)), 120.0)] * 3,
-            *[np.zeros((len(x), len(y), len(z)), bool)] * 2,
-        )
-    )
-    assert scale_of(flat, tank).levels == ()
+def test_par_has_one_scale_whatever_the_light_and_band():
+    plain, wanted = scale_for(LOOKS["par"]), scale_for(LOOKS["par"], (75.0, 150.0))
+    assert plain.levels == wanted.levels and plain.colours == wanted.colours
+    assert (plain.wanted, wanted.wanted) == (None, (75.0, 150.0))
+
+
+def test_own_scales_know_no_wanted_par():
+    assert scale_for(LOOKS["sure"], (75.0, 150.0)).wanted is None
+
+
+def test_map_draws_the_band_out_that_most_corals_want(as_user, owner, lit):
+    for name, low in (("a", 80), ("b", 80), ("c", 200)):
+        make_coral(lit, name=name, band_low_umol=low, band_high_umol=low + 60)
+    shown = page(as_user(owner), lit).context["page"]
+    assert shown.view.wanted == (80, 140)
+    assert shown.planes.legend.bracket and shown.query.band.texts == ("80", "140")
+    asked = page(as_user(owner), lit, "?low=100&high=120").context["page"]
+    assert asked.view.wanted == (100, 120)
+
+
+def test_band_that_is_none_is_not_drawn(as_user, owner, lit):
+    shown = page(as_user(owner), lit, "?low=200&high=100").context["page"]
+    assert shown.view.wanted is None and not shown.planes.plan.light.unwanted
+
+
+def test_of_bands_as_frequent_the_lower_is_usual():
+    pins = [Pin("", 0, 0, 0, band_low_umol=low, band_high_umol=low + 50) for low in (200, 80)]
+    assert usual_band(pins) == (80, 130)
+    assert usual_band([Pin("", 0, 0, 0)]) is None
 
 
 @pytest.mark.parametrize("look", [look for look in LOOKS.values() if look.levels])

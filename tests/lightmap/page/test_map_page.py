@@ -179,8 +179,8 @@ def test_shown_as_measured_is_the_field_itself(tank):
 def test_colours_mean_the_same_at_every_depth(tank):
     make_survey(tank)
     top, deep = page_of(tank, "depth=5"), page_of(tank, "depth=45")
-    assert top.planes.legend == deep.planes.legend and len(top.planes.legend) >= 6
-    colours = {cell.colour for cell in top.planes.legend}
+    assert top.planes.legend == deep.planes.legend and len(top.planes.legend.cells) >= 6
+    colours = {cell.colour for cell in top.planes.legend.cells}
     assert {
         colour for _, colour in top.planes.plan.light.bands + deep.planes.plan.light.bands
     } <= colours

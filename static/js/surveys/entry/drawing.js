@@ -96,13 +96,12 @@ export class Drawing {
     add(view.svg, "circle", { class: "enter-target", cx: x, cy: y, r: 5 });
   }
 
-  #look({ columns, rows, values, low, high }) {
-    const { colours } = this.page;
-    const span = Math.log(high / low) || 1;
+  #look({ columns, rows, values }) {
+    // A page kept on the device by older code has no levels.
+    const { levels = [], colours } = this.page;
     const [wide, deep] = [this.plan.across / columns, this.plan.size / rows];
     values.forEach((value, i) => {
-      const share = Math.log(value / low) / span;
-      const fill = colours[Math.min(Math.floor(share * colours.length), colours.length - 1)];
+      const fill = colours[levels.filter((level) => level <= value).length];
       this.plan.box((i % columns) * wide, Math.floor(i / columns) * deep, wide, deep, { fill, stroke: fill, "stroke-width": 0.3 });
     });
   }
