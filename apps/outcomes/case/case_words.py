@@ -239,18 +239,18 @@ def of_them(number: int) -> str:
 
 # --- How sure -------------------------------------------------------------------------------
 LEVELS = {
-    Sureness.FAIR: "Likely, not proven",
-    Sureness.WEAK: "A weak hint",
-    Sureness.NONE: "Little more than a guess",
+    Sureness.FAIR: "likely, not proven",
+    Sureness.WEAK: "a weak hint",
+    Sureness.NONE: "little more than a guess",
 }
 NO_CAUSE = {
-    Finding.TISSUE_LOSS: "The sign is plain; its cause is not known",
-    Finding.LIGHT_UNKNOWN: "The cause is not known, nor its light",
-    Finding.AGAINST: "The cause is not known",
-    Finding.STEADY: "The cause is not known",
-    Finding.OLD: "How it is today is not known",
-    Finding.RECOVERED: "Why it got better is not known",
-    Finding.GONE: "Its cause can’t be looked into any more",
+    Finding.TISSUE_LOSS: "the sign is plain, its cause is not known",
+    Finding.LIGHT_UNKNOWN: "the cause is not known, nor is its light",
+    Finding.AGAINST: "the cause is not known",
+    Finding.STEADY: "the cause is not known",
+    Finding.OLD: "how it is today is not known",
+    Finding.RECOVERED: "why it got better is not known",
+    Finding.GONE: "the cause can’t be looked into any more",
 }
 
 
@@ -328,6 +328,8 @@ def step_words(facts: CaseFacts, judgement: CaseJudgement) -> tuple[str, str]:
     if judgement.step is NextStep.MOVE:
         way = "dimmer" if facts.sign is Sign.LIGHTER else "brighter"
         words = f"Find it a {way} spot, and go there in small steps."
+    if judgement.step is NextStep.PLAN and facts.sign is Sign.LIGHTER:
+        words = "Take its light back, then raise it in small steps that it can follow."
     return button, words
 
 
@@ -348,7 +350,7 @@ STEP_WORDS = {
     ),
     NextStep.PLAN: (
         "Plan acclimation",
-        "Bring it to its light in small steps instead of one jump.",
+        "Raise its light to what it wants, in small steps.",
     ),
     NextStep.FOLLOW: (
         "Open its acclimation",
