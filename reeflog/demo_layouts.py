@@ -4,8 +4,8 @@ from django.utils import timezone
 
 from apps.photics.layout.question import Candidate, Limits, Question
 from apps.photics.layout.search import Search
-from apps.planning.layout.inhabitants import Wish, usual_zones
 from apps.planning.layout.measured_tank import measured_tank
+from apps.planning.layout.zones.inhabitants import Wish, usual_zones
 from apps.planning.models import Plan
 from apps.planning.stored_layout import StoredQuestion, write_question, write_state
 

@@ -1,5 +1,7 @@
 """A plan behind a link: made and revoked by its owner, open to whoever holds it."""
 
+from dataclasses import replace
+
 from django.contrib import messages
 from django.contrib.auth.decorators import login_required
 from django.http import Http404
@@ -10,7 +12,7 @@ from django.views.decorators.http import require_POST
 from apps.photics.ground.lengths import CM
 from apps.planning.access import owned_plan
 from apps.planning.layout.page import layout_page
-from apps.planning.layout.views import answer_context
+from apps.planning.layout.views import answer_context, start_of
 from apps.planning.models import Plan
 from apps.planning.what_if.plan_views import what_if_context
 from apps.sharing.forms import PlanLinkForm
@@ -88,7 +90,8 @@ def shared_plan_answer(request, link, number):
     context = shown(request, link.plan)
     if not 1 <= number <= len(context["page"].answers):
         raise Http404
-    # Corals are not the plan's to show.
+    # Corals are not the plan's to show, nor which of them sets the start.
+    start = replace(start_of(link.plan, context["page"], number), coral=None)
     context |= answer_context(context["page"], number, request.GET,
-                              unit=context["unit"], pins=())  # fmt: skip
+                              unit=context["unit"], pins=(), start=start)  # fmt: skip
     return render(request, "sharing/shared_plan_answer.html", context)

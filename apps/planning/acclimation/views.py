@@ -139,7 +139,9 @@ def acclimation_tank_new(request: HttpRequest, tank_pk: int) -> HttpResponse:
         tank=tank, coral=limiting.coral, whole_tank=True, created_by=request.user,
         starts_on=tank.today(), start_umol=limiting.acclimated_umol, target_umol=limiting.now_umol,
     )  # fmt: skip
-    form = TankStepsForm(request.POST or None, instance=plan, initial={"factor": "1.25"})
+    # A layout plan leads here with the rise from its start levels to the planned ones.
+    first = {"factor": request.GET.get("factor", "1.25")}
+    form = TankStepsForm(request.POST or None, instance=plan, initial=first)
 
     def steps() -> list[AcclimationStep]:
         led = coral_targets(tank, live, factor=form.cleaned_data["factor"])

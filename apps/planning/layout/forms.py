@@ -1,7 +1,7 @@
 """The forms of a layout's question, part by part: box, fixtures, limits."""
 
 import re
-from collections.abc import Mapping, Sequence
+from collections.abc import Callable, Mapping, Sequence
 
 from django import forms
 
@@ -16,8 +16,9 @@ from apps.photics.layout.question import Candidate, Limits, Question
 from apps.photics.layout.shortlist import choices
 from apps.photics.layout.usual_zones import USUAL_DAY_HOURS
 from apps.photics.rig.fixture_light import OutputEstimate, output_estimate
-from apps.planning.layout.folded_rows import FoldedRow, Rows
+from apps.planning.layout.forbidden import forbidding
 from apps.planning.layout.generic_kinds import GENERIC_KINDS, GenericKind
+from apps.planning.layout.zones.folded_rows import FoldedRow, Rows
 from apps.tanks.models import DEPTH, SIDE, Tank
 from apps.tanks.shape.checking import outline_errors
 from apps.tanks.shape.fields import bow_field, corners_field, cover_field
@@ -274,14 +275,16 @@ CandidateRows = forms.formset_factory(
 )  # fmt: skip
 
 
-def too_much(question: Question) -> str:
-    """Return a sentence when a question has nothing to try or far too much, else ''."""
+def too_much(question: Question, length: Callable[[float], str]) -> str:
+    """Return a sentence when a question has nothing to try or far too much, else ''.
+
+    `length` words a length [cm] in the reader's unit.
+    """
     many = len(choices(question))
     if many == 0:
-        return (
-            "Within these limits nothing can hang: a fixture is too large, or money or power "
-            "allow not even one."
-        )
+        why = forbidding(question, length).items()
+        each = [f"{name}: {' and '.join(sentences)}." for name, sentences in why]
+        return " ".join(["Within these limits nothing can hang.", *each])
     if many > CHOICES_MOST:
         return (
             f"That is {many} combinations of fixture, optic and count; at most {CHOICES_MOST} are "

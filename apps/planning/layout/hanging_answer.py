@@ -1,14 +1,19 @@
 """Turning an answer into what hangs: fixtures of the library, and the rows of a light change."""
 
+from collections.abc import Sequence
+
+import numpy as np
 from django.db import transaction
 from django.utils.timezone import now
+from scipy.optimize import linear_sum_assignment
 
 from apps.accounts.models import User
 from apps.lighting.change.address import light_change_address
 from apps.lighting.models import Fixture, HungFixture, LightChange
 from apps.lighting.rig import rig_in_force
 from apps.photics.layout.hanging import HungAt, Layout
-from apps.photics.layout.question import Candidate
+from apps.photics.layout.question import Candidate, Places
+from apps.planning.layout.start_level import start_level
 from apps.planning.models import Plan
 from apps.planning.stored_layout import read_question
 
@@ -20,7 +25,8 @@ STATED_RATIO = 1.3
 def hanging_address(*, plan: Plan, layout: Layout, user: User) -> str:
     """Return the address of the light-change form filled with a Layout of a plan's tank.
 
-    A fixture that hangs already moves; others that hang are marked to be taken down. Generic
+    Levels are those to start at: corals come slowly to the planned ones. A fixture that hangs
+    already moves, the nearest of its kind; others that hang are marked to be taken down. Generic
     kinds are put into the keeper's library first, so that they can hang.
     """
     stored = read_question(plan.asked)
@@ -31,8 +37,15 @@ def hanging_address(*, plan: Plan, layout: Layout, user: User) -> str:
         for number in (kind.candidate for kind in layout.hung)
     }
     hanging = list(rig_in_force(plan.tank, now()))
-    rows = [row_of(at, kind.level, fixtures[kind.candidate], hanging)
-            for kind in layout.hung for at in kind.hung_at()]  # fmt: skip
+    start = start_level(plan.tank, stored.question, layout, now())
+    rows: list[HungFixture] = []
+    for kind in layout.hung:
+        fixture = fixtures[kind.candidate]
+        same = nearest(kind.places_cm, [row for row in hanging if row.fixture_id == fixture.pk])
+        for at, before in zip(kind.hung_at(), same, strict=True):
+            rows.append(row_of(at, start.percent(kind.level), fixture, before))
+            if before is not None:
+                hanging.remove(before)
     return light_change_address(
         plan.tank_id,
         rows,
@@ -43,15 +56,26 @@ def hanging_address(*, plan: Plan, layout: Layout, user: User) -> str:
     )
 
 
-def row_of(at: HungAt, level: float, fixture: Fixture, hanging: list[HungFixture]) -> HungFixture:
-    """Return the HungFixture of one place, taking over one of its kind out of `hanging`.
+def nearest(places_cm: Places, rows: Sequence[HungFixture]) -> list[HungFixture | None]:
+    """Return for each place the row of one kind that moves there, None where a new one hangs.
 
-    `level` from 0 to 1 [1].
+    All together move as little as can be; one that hangs further away is left for another place.
     """
+    same: list[HungFixture | None] = [None] * len(places_cm)
+    if not rows:
+        return same
+    at = np.array([(row.x_cm, row.y_cm) for row in rows], float)
+    distance = np.linalg.norm(np.array(places_cm, float)[:, None] - at[None], axis=2)
+    for place, row in zip(*linear_sum_assignment(distance), strict=True):
+        same[int(place)] = rows[int(row)]
+    return same
+
+
+def row_of(
+    at: HungAt, level_percent: int, fixture: Fixture, same: HungFixture | None
+) -> HungFixture:
+    """Return the HungFixture of one place at a level [%], taking over a row that hangs, if any."""
     x, y, height, beam = at
-    same = next((row for row in hanging if row.fixture_id == fixture.pk), None)
-    if same is not None:
-        hanging.remove(same)
     where = {"x_cm": x, "y_cm": y, "height_cm": height}
     return HungFixture(
         fixture=fixture,
@@ -59,7 +83,7 @@ def row_of(at: HungAt, level: float, fixture: Fixture, hanging: list[HungFixture
         **{name: place_cm(value, getattr(same, name, None)) for name, value in where.items()},
         turn_deg=0.0,
         beam_deg=None if beam == fixture.beam_deg else beam,
-        level_percent=round(100.0 * level),
+        level_percent=level_percent,
         loss_percent=same.loss_percent if same else None,
     )
 

@@ -1,7 +1,7 @@
 """Everything the pages of a layout plan print, from its stored question and answer."""
 
 import hashlib
-from collections.abc import Callable, Iterator
+from collections.abc import Iterator
 from dataclasses import dataclass
 from functools import partial
 
@@ -20,15 +20,17 @@ from apps.photics.layout.score import SERVED
 from apps.photics.layout.search import Search, State
 from apps.photics.layout.zone_light import ZoneLight, zone_lights
 from apps.photics.rig.fixture_light import OutputEstimate
+from apps.planning.layout.forbidden import forbidding
 from apps.planning.layout.searching import SearchedPlan, searched_plan
 from apps.planning.layout.words import (
     BEST_WORDS,
     WORTH_TELLING,
     fix_words,
+    length_words,
     percent_words,
     price_words,
 )
-from apps.planning.layout.zone_cover import Cover, cover_of
+from apps.planning.layout.zones.zone_cover import Cover, cover_of
 from apps.planning.models import Plan
 from apps.planning.stored_layout import StoredQuestion
 
@@ -136,6 +138,8 @@ class LayoutPage:
     fixes: tuple[TriedFix, ...]
     rule: RuleBeside | None
     cover: Cover
+    # Fixtures that can't hang within the limits, and why not.
+    forbidden: dict[str, tuple[str, ...]]
 
     @property
     def law(self) -> dict[str, float]:
@@ -171,6 +175,7 @@ def layout_page(plan: Plan, *, unit: str) -> LayoutPage:
         fixes=tried_fixes(searched.search, searched.state, unit) if answers else (),
         rule=rule_beside(searched, answers[0]) if answers else None,
         cover=cover_of(stored.question.tank, stored.question.zones),
+        forbidden=forbidding(stored.question, length_words(unit)),
     )
 
 
@@ -269,11 +274,6 @@ def tried_fixes(search: Search, state: State, unit: str) -> tuple[TriedFix, ...]
         if weight @ fix.zone_shares >= before + WORTH_TELLING
     ]
     return tuple(sorted(tried, key=lambda fix: (-fix.serves, -fix.after_percent)))
-
-
-def length_words(unit: str) -> Callable[[float], str]:
-    """Return what says a length [cm] in a unit."""
-    return lambda value_cm: f"{format_length(value_cm, unit)} {unit}"
 
 
 def rule_beside(searched: SearchedPlan, answer: Answer) -> RuleBeside:

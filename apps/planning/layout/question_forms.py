@@ -13,8 +13,6 @@ from apps.photics.ground.scene import Tank as SceneTank
 from apps.photics.layout.question import Candidate, Question
 from apps.photics.layout.usual_zones import USUAL_DAY_HOURS
 from apps.photics.rig.tank_optics import USUAL_LAW
-from apps.planning.layout.fitted_zones import FITTED_TO, fitted, measures_of, measures_text
-from apps.planning.layout.folded_rows import empty_permitted
 from apps.planning.layout.forms import (
     CANDIDATES_MOST,
     BoxForm,
@@ -23,10 +21,13 @@ from apps.planning.layout.forms import (
     too_much,
     wished_tank,
 )
-from apps.planning.layout.lives_form import LivesForm
 from apps.planning.layout.measured_tank import MeasuredTank, measured_tank
-from apps.planning.layout.zone_forms import ZONES_MOST, ZoneRows
-from apps.planning.layout.zone_section import ZoneSection, lived_rows, stored_rows
+from apps.planning.layout.words import length_words
+from apps.planning.layout.zones.fitted_zones import FITTED_TO, fitted, measures_of, measures_text
+from apps.planning.layout.zones.folded_rows import empty_permitted
+from apps.planning.layout.zones.lives_form import LivesForm
+from apps.planning.layout.zones.zone_forms import ZONES_MOST, ZoneRows
+from apps.planning.layout.zones.zone_section import ZoneSection, lived_rows, stored_rows
 from apps.planning.models import Plan
 from apps.planning.stored_layout import StoredQuestion, read_question
 from apps.tanks.models import Tank
@@ -223,7 +224,7 @@ class QuestionForms:
         elif not self.candidates.kept():
             self.problem = "A layout needs at least one fixture to choose from."
         else:
-            self.problem = too_much(self.question().question)
+            self.problem = too_much(self.question().question, length_words(self.unit))
         return not self.problem
 
     @cached_property

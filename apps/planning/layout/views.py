@@ -25,6 +25,7 @@ from apps.planning.layout.searching import (
     searched_plan,
     stop_search,
 )
+from apps.planning.layout.start_level import StartLevel, start_level
 from apps.planning.models import LAYOUT, Plan
 from apps.planning.stored_layout import write_question
 from apps.tanks.access import writable_tank
@@ -136,19 +137,33 @@ def layout_answer(request: HttpRequest, pk: int, number: int) -> HttpResponse:
         raise Http404
     context |= answer_context(
         page, number, request.GET, unit=request.user.units,
-        pins=pins_for(plan.tank) if plan.tank else (),
+        pins=pins_for(plan.tank) if plan.tank else (), start=start_of(plan, page, number),
     )  # fmt: skip
     return render(request, "planning/layout/layout_answer.html", context)
 
 
+def start_of(plan: Plan, page: LayoutPage, number: int) -> StartLevel:
+    """Return the StartLevel of one answer of a plan, by its number from 1 on."""
+    layout = page.answers[number - 1].answer.layout
+    return start_level(plan.tank, page.stored.question, layout, now())
+
+
 def answer_context(
-    page: LayoutPage, number: int, params: Mapping[str, str], *, unit: str, pins: Sequence[Pin]
+    page: LayoutPage,
+    number: int,
+    params: Mapping[str, str],
+    *,
+    unit: str,
+    pins: Sequence[Pin],
+    start: StartLevel,
 ) -> dict[str, object]:
     """Return what the page of one answer shows besides the plan; `params` choose the zone."""
     chosen, question = page.answers[number - 1], page.stored.question
     zone = question.zones[zone_number(params, len(question.zones))]
     return {
         "answer": chosen,
+        "start": start,
+        "hung_rows": [(row, start.percent(row.level_percent / 100.0)) for row in chosen.rows],
         "zone": zone,
         "map": answer_planes(
             question, chosen.answer.layout, pins=pins, unit=unit,

@@ -4,6 +4,7 @@ from collections.abc import Callable
 
 from django.template.defaultfilters import floatformat
 
+from apps.common.units import format_length
 from apps.photics.layout import answers as best
 from apps.photics.layout.fixes import MORE_DEPTH_CM, MORE_HEIGHT_CM, NARROWER, STRONGER, WIDER
 from apps.photics.layout.hanging import Layout
@@ -36,6 +37,11 @@ def fix_words(name: str, layout: Layout, length: Callable[[float], str]) -> str:
         "shallower": f"setting the corals {length(MORE_DEPTH_CM)} higher",
         "higher": f"hanging up to {length(MORE_HEIGHT_CM)} higher",
     }[name]
+
+
+def length_words(unit: str) -> Callable[[float], str]:
+    """Return what says a length [cm] in a unit."""
+    return lambda value_cm: f"{format_length(value_cm, unit)} {unit}"
 
 
 def percent_words(factor: float) -> str:

@@ -21,7 +21,7 @@ from apps.photics.ground.lengths import UNIT_WORDS
 from apps.photics.layout.usual_zones import USUAL_DAY_HOURS
 from apps.planning.access import readable_plan
 from apps.planning.documents import Document
-from apps.planning.layout.zone_forms import OriginalZone, ZoneRows
+from apps.planning.layout.zones.zone_forms import OriginalZone, ZoneRows
 from apps.planning.models import WHAT_IF, Plan
 from apps.planning.plan_forms import PlanNameForm
 from apps.planning.stored_layout import origin_document, zone_document

@@ -6,10 +6,10 @@ from django.http import QueryDict
 
 from apps.common.units import format_length
 from apps.planning.documents import Document, each
-from apps.planning.layout.fitted_zones import FORM_ENDS
-from apps.planning.layout.folded_rows import empty_permitted
-from apps.planning.layout.inhabitants import usual_zones, wishes, wishes_of
-from apps.planning.layout.zone_forms import (
+from apps.planning.layout.zones.fitted_zones import FORM_ENDS
+from apps.planning.layout.zones.folded_rows import empty_permitted
+from apps.planning.layout.zones.inhabitants import usual_zones, wishes, wishes_of
+from apps.planning.layout.zones.zone_forms import (
     ZONES_MOST,
     OriginalZone,
     ZoneRows,

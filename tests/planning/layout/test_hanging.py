@@ -1,21 +1,38 @@
 """From an answer to a light change: the form comes filled, and hangs what was planned."""
 
+import datetime as dt
+
 import pytest
 from django.urls import reverse
+from django.utils import timezone
 
 from apps.lighting.models import Fixture, LightChange
+from apps.lightmap.lightmap import tank_light
+from apps.planning.acclimation.acclimated_light import acclimated_par
+from apps.planning.layout.hanging_answer import nearest
 from apps.planning.layout.searching import advance_search, searched_plan
-from tests.factories import hang, make_fixture, make_light_change
+from apps.planning.layout.start_level import start_level
+from apps.planning.stored_layout import read_question
+from tests.factories import (
+    hang,
+    make_coral,
+    make_fixture,
+    make_light_change,
+    make_lit_survey,
+)
 from tests.planning.questions import make_layout_plan
 from tests.planning.what_ifs import fields_of
 
 
-@pytest.fixture
-def plan(owner, tank):
-    plan = make_layout_plan(owner, tank)
+def answered(plan):
     while not plan.answer.get("finished"):
         advance_search(plan=plan)
     return plan
+
+
+@pytest.fixture
+def plan(owner, tank):
+    return answered(make_layout_plan(owner, tank))
 
 
 def filled_form(client, plan):
@@ -29,7 +46,40 @@ def test_what_was_planned_hangs_once_the_form_is_saved(as_user, owner, tank, pla
     hung = list(LightChange.objects.get().hung.all())
     assert [(row.x_cm, row.y_cm) for row in hung] == list(layout.places_cm)
     assert {row.height_cm for row in hung} == {layout.height_cm}
-    assert {row.level_percent for row in hung} == {round(100 * layout.levels[0])}
+    # At half: nobody knows what any coral here is used to.
+    assert {row.level_percent for row in hung} == {round(50 * layout.levels[0])}
+
+
+def test_a_coral_whose_light_is_known_keeps_it_at_the_start(as_user, owner, tank):
+    make_lit_survey(tank, ppf_umol_s=30, taken_at=timezone.now() - dt.timedelta(days=60))
+    coral = make_coral(tank)
+    plan = answered(make_layout_plan(owner, tank))
+    stored, layout = read_question(plan.asked), searched_plan(plan).answers[0].layout
+    start = start_level(tank, stored.question, layout, timezone.now())
+    used = acclimated_par([coral], tank_light(tank), timezone.now(), tank.zone)[coral.pk]
+    assert start.coral == coral and start.acclimated_umol == pytest.approx(used)
+    assert 0.1 < start.share < 1.0
+    assert start.share == pytest.approx(used / start.planned_umol)
+    fields = filled_form(as_user(owner), plan)
+    assert float(fields["hung-0-level_percent"]) == start.percent(layout.levels[0])
+
+
+def test_the_rise_from_the_start_is_planned_next(as_user, owner, tank, plan):
+    page = as_user(owner).get(reverse("layout_answer", args=[plan.pk, 1]))
+    address = reverse("acclimation_tank_new", args=[tank.pk])
+    assert page.context["start"].factor == 2.0
+    assert f'href="{address}?factor=2.000"' in page.content.decode()
+
+
+def test_what_hangs_moves_to_the_nearest_place(owner, tank):
+    own = make_fixture(owner, name="One of two")
+    change = make_light_change(tank)
+    left, right = (hang(change, own, x_cm=x, y_cm=30) for x in (15, 45))
+    assert nearest(((44.0, 30.0), (14.0, 30.0)), [left, right]) == [right, left]
+    # One too many stays for what comes down, the farther of them.
+    assert nearest(((40.0, 30.0),), [left, right]) == [right]
+    assert nearest(((40.0, 30.0), (10.0, 30.0)), [right]) == [right, None]
+    assert nearest(((40.0, 30.0),), []) == [None]
 
 
 def test_nothing_hangs_before_the_form_is_saved(as_user, owner, plan):

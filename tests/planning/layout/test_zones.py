@@ -7,8 +7,8 @@ from django.urls import reverse
 
 from apps.photics.ground.scene import Tank
 from apps.photics.layout.question import Zone
-from apps.planning.layout.inhabitants import INHABITANTS, Wish, parts_of, usual_zones, wishes
-from apps.planning.layout.zone_cover import cover_of
+from apps.planning.layout.zones.inhabitants import INHABITANTS, Wish, parts_of, usual_zones, wishes
+from apps.planning.layout.zones.zone_cover import cover_of
 from apps.planning.models import Plan
 from apps.planning.stored_layout import read_question
 from tests.factories import make_coral

@@ -8,16 +8,16 @@ from django.core.exceptions import ValidationError
 from apps.photics.ground.scene import Rock
 from apps.photics.ground.scene import Tank as SceneTank
 from apps.photics.layout.question import Zone
-from apps.planning.layout.fitted_zones import (
+from apps.planning.layout.zones.fitted_zones import (
     FORM_ENDS,
     ends_cm,
     measures_of,
     numbers_of,
 )
-from apps.planning.layout.inhabitants import Wish, usual_zones
-from apps.planning.layout.zone_cover import Cover, cover_of
-from apps.planning.layout.zone_drawing import ZoneView, draw_zones
-from apps.planning.layout.zone_forms import ZoneForm, ZoneRows, of_zones, zone_texts
+from apps.planning.layout.zones.inhabitants import Wish, usual_zones
+from apps.planning.layout.zones.zone_cover import Cover, cover_of
+from apps.planning.layout.zones.zone_drawing import ZoneView, draw_zones
+from apps.planning.layout.zones.zone_forms import ZoneForm, ZoneRows, of_zones, zone_texts
 from apps.planning.stored_layout import StoredQuestion
 from apps.planning.zone_origin import PARTS
 

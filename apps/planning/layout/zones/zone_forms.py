@@ -10,9 +10,9 @@ from apps.photics.ground.dose import MOL_PER_UMOL_HOUR
 from apps.photics.ground.scene import Tank as SceneTank
 from apps.photics.layout.question import Zone
 from apps.photics.layout.usual_zones import USUAL_DAY_HOURS
-from apps.planning.layout.fitted_zones import FORM_ENDS, parts_text, read_parts
-from apps.planning.layout.folded_rows import FoldedRow, Rows
-from apps.planning.layout.inhabitants import band_umol
+from apps.planning.layout.zones.fitted_zones import FORM_ENDS, parts_text, read_parts
+from apps.planning.layout.zones.folded_rows import FoldedRow, Rows
+from apps.planning.layout.zones.inhabitants import band_umol
 from apps.planning.zone_origin import ZoneOrigin
 
 # Rows of a question: chosen, because a search weighs all of them against each other.

@@ -3,7 +3,14 @@
 from django import forms
 from django.http import QueryDict
 
-from apps.planning.layout.inhabitants import CHOICES, INHABITANTS, PLACES, Wish, wishes, wishes_of
+from apps.planning.layout.zones.inhabitants import (
+    CHOICES,
+    INHABITANTS,
+    PLACES,
+    Wish,
+    wishes,
+    wishes_of,
+)
 from apps.planning.stored_layout import StoredQuestion
 from apps.tanks.models import Tank
 

@@ -1,0 +1,70 @@
+"""Which limit keeps a fixture from hanging, and by how much."""
+
+from dataclasses import replace
+from functools import partial
+
+import pytest
+from django.urls import reverse
+
+from apps.common.units import format_length
+from apps.photics.layout.question import Candidate
+from apps.photics.rig.fixture_light import output_estimate
+from apps.planning.layout.forbidden import forbidding
+from tests.planning.questions import make_layout_plan, posted, small_question
+
+TUBE = Candidate("Tubes", "tube", 85.0, 12.0, (120.0,), output_estimate(ppf_umol_s=60), 78.0)
+
+
+def why(question):
+    return forbidding(question, partial(format_length, unit="cm"))
+
+
+def with_tube(**limits):
+    question = small_question(**limits)
+    return replace(question, candidates=(*question.candidates, TUBE))
+
+
+def test_what_can_hang_is_not_named():
+    assert why(small_question()) == {}
+
+
+@pytest.mark.parametrize(
+    ("limits", "words"),
+    [
+        ({"budget": 100.0}, "one costs 250.00, the budget is 100.00"),
+        ({"watts": 30.0}, "one takes 45 W, 30 W are allowed"),
+    ],
+)
+def test_money_and_power_are_named(limits, words):
+    question = small_question(**limits)
+    dear = replace(question.candidates[0], price=250.0)
+    assert why(replace(question, candidates=(dear,))) == {"Mid-power panel": (words,)}
+
+
+def test_one_at_hand_costs_nothing():
+    question = small_question(budget=100.0)
+    owned = replace(question.candidates[0], price=250.0, owned=1)
+    assert why(replace(question, candidates=(owned,))) == {}
+
+
+def test_a_tube_too_long_for_a_canopy_says_by_how_much():
+    (sentence,) = why(with_tube(canopy=True))["Tubes"]
+    assert "85 long, 25 more than fits below a canopy" in sentence
+
+
+def test_the_side_where_nothing_may_hang_is_named():
+    (sentence,) = why(with_tube(x_cm=(40.0, 60.0)))["Tubes"]
+    assert "its middle must hang between 30 and 30 from the left" in sentence
+    assert "the limits allow 40 to 60" in sentence
+
+
+def test_a_question_where_nothing_can_hang_names_the_limit(as_user, owner, tank):
+    sent = posted(budget="10")
+    page = as_user(owner).post(reverse("tank_layout_new", args=[tank.pk]), sent)
+    assert "one costs 200.00, the budget is 10.00" in page.content.decode()
+
+
+def test_the_answers_name_what_was_left_out(as_user, owner, tank):
+    plan = make_layout_plan(owner, tank)
+    page = as_user(owner).get(reverse("layout_detail", args=[plan.pk])).context["page"]
+    assert page.forbidden == {}
