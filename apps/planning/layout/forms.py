@@ -1,35 +1,26 @@
 """The forms of a layout's question, part by part: box, fixtures, limits."""
 
-import re
-from collections.abc import Callable, Mapping, Sequence
+from collections.abc import Callable, Mapping
 
 from django import forms
 
-from apps.common.numbers import UnreadableNumber, parse_number
 from apps.common.units import LengthField, NumberField
-from apps.lighting.fixture_models import BEAM
-from apps.lighting.models import HEIGHT, Fixture
-from apps.lighting.optic_models import measured_rays
+from apps.lighting.models import HEIGHT
 from apps.photics import limits
 from apps.photics.ground.scene import Tank as SceneTank
-from apps.photics.layout.question import Candidate, Limits, Question
+from apps.photics.layout.question import Limits, Question
 from apps.photics.layout.shortlist import choices
 from apps.photics.layout.usual_zones import USUAL_DAY_HOURS
-from apps.photics.rig.fixture_light import OutputEstimate, output_estimate
+from apps.planning.layout.fixtures.candidate_forms import PRICE_MOST, WATT_WORDS
 from apps.planning.layout.forbidden import forbidding
-from apps.planning.layout.generic_kinds import GENERIC_KINDS, GenericKind
-from apps.planning.layout.zones.folded_rows import FoldedRow, Rows
 from apps.tanks.models import DEPTH, SIDE, Tank
 from apps.tanks.shape.checking import outline_errors
 from apps.tanks.shape.fields import bow_field, corners_field, cover_field
 
-# Fixtures of a question, optics of each, fixtures that hang: chosen, because a search tries all
-# of them against each other.
-CANDIDATES_MOST, OPTICS_MOST = 4, 3
+# Fixtures that hang at most: chosen, because a search tries all of them against each other.
 COUNT_MOST, FILL_MOST = 8, 2
-WATT_WORDS, DEGREE_WORDS = ("w", "watt", "watts"), ("°", "deg", "degrees")
 # In any currency: chosen far above what anyone pays.
-PRICE_MOST, KWH_MOST = 1_000_000.0, 1000.0
+KWH_MOST = 1000.0
 # Combinations tried: chosen, because a search of more takes minutes.
 CHOICES_MOST = 240
 # Chosen as lights are usually hung, splash below and spill above [cm].
@@ -89,106 +80,6 @@ def wished_tank(data: Mapping[str, object]) -> Tank:
         outline_cm=data.get("outline_cm") or [],
         cover_transmission=data.get("cover_transmission") or 1.0,
     )
-
-
-class CandidateForm(FoldedRow):
-    """One fixture to choose from, with the optics it may carry."""
-
-    needed = ("source",)
-    source = forms.ChoiceField(label="Fixture")
-    optics = forms.CharField(
-        label="Optics",
-        max_length=60,
-        required=False,
-        help_text="Beam angles it can have: 110, 55. Blank: those it comes with.",
-    )
-
-    def __init__(
-        self,
-        *args: object,
-        fixtures: Sequence[Fixture],
-        measured: frozenset[int] = frozenset(),
-        **kwargs: object,
-    ) -> None:
-        """`measured` are the fixtures of the library, by key, whose output a survey measured."""
-        super().__init__(*args, **kwargs)
-        self.measured = measured
-        self.library = {f"own:{fixture.pk}": fixture for fixture in fixtures}
-        own = [(key, fixture.name) for key, fixture in self.library.items()]
-        usual = [(f"kind:{key}", kind.name) for key, kind in GENERIC_KINDS.items()]
-        groups = [("", "choose one"), *([("Your library", own)] if own else []),
-                  ("Generic kinds", usual)]  # fmt: skip
-        self.fields["source"].choices = groups
-        self.fields["owned"] = NumberField(
-            label="You have", low=0, high=limits.FIXTURES_MAX, required=False
-        )
-        self.fields["price"] = NumberField(
-            label="Price of one more", low=0, high=PRICE_MOST, required=False
-        )
-
-    @property
-    def source_words(self) -> str:
-        """Return the name of the chosen fixture, empty without one."""
-        source = str(self["source"].value() or "")
-        if source in self.library:
-            return self.library[source].name
-        kind = GENERIC_KINDS.get(source.removeprefix("kind:"))
-        return kind.name if kind else ""
-
-    def clean_optics(self) -> tuple[float, ...]:
-        """Return the beam angles typed [degrees]."""
-        beams = []
-        for text in [t for t in re.split(r"[;,\s]+", self.cleaned_data["optics"]) if t]:
-            try:
-                beam = parse_number(text, words=DEGREE_WORDS)
-            except UnreadableNumber as problem:
-                raise forms.ValidationError(str(problem)) from None
-            if not BEAM[0] <= beam <= BEAM[1]:
-                raise forms.ValidationError(f"From {BEAM[0]:g} to {BEAM[1]:g} degrees, please.")
-            beams.append(beam)
-        if len(beams) > OPTICS_MOST:
-            raise forms.ValidationError(f"At most {OPTICS_MOST} optics, please.")
-        return tuple(dict.fromkeys(beams))
-
-    def clean(self) -> dict[str, object]:
-        data = super().clean()
-        fixture = self.library.get(data.get("source"))
-        if fixture and fixture.output() is None and fixture.pk not in self.measured:
-            self.add_error(
-                "source",
-                "Neither its watts nor its output are known, and no survey of this tank measured "
-                "it. Tell one in your library.",
-            )
-        return data
-
-    def candidate(self, measured: Mapping[int, OutputEstimate]) -> Candidate:
-        """Return the Candidate; `measured` are outputs by a survey, by fixture of the library."""
-        data = self.cleaned_data
-        own, optic = self.library.get(data["source"]), None
-        thing: Fixture | GenericKind
-        beams: tuple[float, ...]
-        if own is None:
-            thing = kind = GENERIC_KINDS[data["source"].removeprefix("kind:")]
-            beams, output = kind.beams_deg, output_estimate(ppf_umol_s=kind.ppf_umol_s)
-        else:
-            thing = own
-            beams, output = (own.beam_deg,), measured.get(own.pk) or own.output()
-            optic = measured_rays(own.rays_id) if own.rays_id else None
-        if output is None:
-            raise ValueError("A fixture to choose from has an output.")
-        return Candidate(
-            name=thing.name,
-            kind=thing.kind,
-            panel_x_cm=thing.lit_length_cm,
-            panel_y_cm=thing.lit_width_cm,
-            beams_deg=data["optics"] or beams,
-            output=output,
-            watts=thing.watts,
-            price=data["price"],
-            owned=int(data["owned"] or 0),
-            optic=optic,
-            optic_beam_deg=beams[0] if optic else 0.0,
-        )
 
 
 class LimitsForm(forms.Form):
@@ -267,12 +158,6 @@ class LimitsForm(forms.Form):
             watts=data["watts"],
             canopy=data["canopy"],
         )
-
-
-CandidateRows = forms.formset_factory(
-    CandidateForm, formset=Rows, extra=0, can_delete=True, max_num=CANDIDATES_MOST,
-    absolute_max=CANDIDATES_MOST, validate_max=True,
-)  # fmt: skip
 
 
 def too_much(question: Question, length: Callable[[float], str]) -> str:

@@ -40,10 +40,12 @@ def hanging_address(*, plan: Plan, layout: Layout, user: User) -> str:
     start = start_level(plan.tank, stored.question, layout, now())
     rows: list[HungFixture] = []
     for kind in layout.hung:
-        fixture = fixtures[kind.candidate]
+        fixture, candidate = fixtures[kind.candidate], stored.question.candidates[kind.candidate]
         same = nearest(kind.places_cm, [row for row in hanging if row.fixture_id == fixture.pk])
         for at, before in zip(kind.hung_at(), same, strict=True):
-            rows.append(row_of(at, start.percent(kind.level), fixture, before))
+            row = row_of(at, start.percent(kind.level), fixture, before)
+            row.turn_deg, row.tilt_deg = candidate.turn_deg, candidate.tilt_deg
+            rows.append(row)
             if before is not None:
                 hanging.remove(before)
     return light_change_address(
@@ -115,7 +117,9 @@ def library_fixture(*, user: User, source: str, candidate: Candidate) -> Fixture
         }
         fixture = own.filter(**facts).first()
         if fixture is None:
-            fixture = Fixture(owner=user, beam_deg=candidate.beams_deg[0], **facts)
+            fixture = Fixture(
+                owner=user, beam_deg=candidate.beams_deg[0], emitter=candidate.emitter, **facts
+            )
             fixture.full_clean()
             fixture.save()
     return fixture

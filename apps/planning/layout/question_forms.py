@@ -8,15 +8,20 @@ from django.utils.timezone import now
 
 from apps.accounts.models import User
 from apps.lighting.history import light_history
-from apps.lighting.models import Fixture
+from apps.lighting.models import Fixture, HungFixture
 from apps.photics.ground.scene import Tank as SceneTank
-from apps.photics.layout.question import Candidate, Question
+from apps.photics.layout.question import Question
 from apps.photics.layout.usual_zones import USUAL_DAY_HOURS
 from apps.photics.rig.tank_optics import USUAL_LAW
-from apps.planning.layout.forms import (
+from apps.planning.layout.fixtures.candidate_forms import (
     CANDIDATES_MOST,
-    BoxForm,
+    NEW,
     CandidateRows,
+    candidate_texts,
+)
+from apps.planning.layout.fixtures.kept import hanging_by_fixture
+from apps.planning.layout.forms import (
+    BoxForm,
     LimitsForm,
     too_much,
     wished_tank,
@@ -154,7 +159,10 @@ class QuestionForms:
         fixtures = list(Fixture.objects.owned_by(self.user))
         return empty_permitted(CandidateRows(
             self.sent, prefix="fixture", initial=self.candidate_initial(fixtures),
-            form_kwargs={"fixtures": fixtures, "measured": self.measured_of(fixtures)},
+            form_kwargs={
+                "unit": self.unit, "fixtures": fixtures,
+                "measured": self.measured_of(fixtures), "hanging": self.hanging,
+            },
         ))  # fmt: skip
 
     def zone_initial(self) -> list[Initial]:
@@ -183,15 +191,33 @@ class QuestionForms:
         if self.data is not None:
             return row_texts(self.data, "fixture", CANDIDATES_MOST, more=self.again == "fixture")
         if self.stored:
-            known = {f"own:{fixture.pk}" for fixture in fixtures}
-            pairs = zip(self.stored.sources, self.stored.question.candidates, strict=True)
-            return [candidate_texts(s if s in known or s[:5] == "kind:" else "", c)
-                    for s, c in pairs]  # fmt: skip
+            return self.stored_candidates(fixtures)
         measured = self.measured_of(fixtures)
         stated = [f for f in fixtures if f.output() or f.pk in measured]
-        return [{"source": f"own:{f.pk}"} for f in stated[:CANDIDATES_MOST]] or [
-            {"source": "kind:mid"}
-        ]
+        # What hangs here first: it is at hand.
+        stated.sort(key=lambda fixture: fixture.pk not in self.hanging)
+        return [
+            {"source": f"own:{f.pk}", "owned": len(self.hanging.get(f.pk, ())) or None}
+            for f in stated[:CANDIDATES_MOST]
+        ] or [{"source": "kind:mid"}]
+
+    def stored_candidates(self, fixtures: list[Fixture]) -> list[Initial]:
+        """Return the rows of a stored question's fixtures, those that stay once each."""
+        if self.stored is None:
+            return []
+        library = {f"own:{fixture.pk}": fixture for fixture in fixtures}
+        outputs = self.measured.outputs if self.measured else {}
+        rows: list[Initial] = []
+        kept: set[str] = set()
+        pairs = zip(self.stored.sources, self.stored.question.candidates, strict=True)
+        for source, candidate in pairs:
+            if candidate.is_kept and source in kept:
+                continue
+            if candidate.is_kept:
+                kept.add(source)
+            known = source in library or source == NEW or source[:5] == "kind:"
+            rows.append(candidate_texts(source if known else "", candidate, library, outputs))
+        return rows
 
     def limit_initial(self) -> Initial:
         """Return the initial values of the limits: those stored, else the usual ones."""
@@ -228,6 +254,11 @@ class QuestionForms:
         return not self.problem
 
     @cached_property
+    def hanging(self) -> dict[int, list[HungFixture]]:
+        """Return what hangs over the tank now, by its fixture of the library."""
+        return hanging_by_fixture(self.tank, now())
+
+    @cached_property
     def measured(self) -> MeasuredTank | None:
         """Return what a survey knows of the tank, None without one."""
         return measured_tank(self.tank, now()) if self.tank else None
@@ -245,16 +276,18 @@ class QuestionForms:
         rows, data = self.candidates.kept(), self.limits.cleaned_data
         measured = self.measured
         outputs = measured.outputs if measured else {}
+        pairs = [(form.cleaned_data["source"], candidate)
+                 for form in rows for candidate in form.candidates(outputs)]  # fmt: skip
         return StoredQuestion(
             Question(
                 tank=self.box,
                 zones=tuple(form.zone() for form in self.zones.kept()),
-                candidates=tuple(form.candidate(outputs) for form in rows),
+                candidates=tuple(candidate for _, candidate in pairs),
                 limits=self.limits.limits(),
                 rocks=self.rocks,
                 law=measured.law if measured else USUAL_LAW,
             ),
-            sources=tuple(form.cleaned_data["source"] for form in rows),
+            sources=tuple(source for source, _ in pairs),
             day_hours=USUAL_DAY_HOURS if data["day_hours"] is None else data["day_hours"],
             price_kwh=data["price_kwh"],
             surveyed_on=measured.surveyed_on if measured else None,
@@ -267,16 +300,6 @@ def plan_words(plan: Plan | None, tank: Tank | None) -> Initial:
     if plan:
         return {"name": plan.name, "notes": plan.notes}
     return {"name": f"Light for {tank}"[:80] if tank else "Light for a new tank"}
-
-
-def candidate_texts(source: str, candidate: Candidate) -> Initial:
-    """Return the initial values of a fixture's row."""
-    return {
-        "source": source,
-        "optics": ", ".join(f"{beam:g}" for beam in candidate.beams_deg),
-        "owned": candidate.owned or None,
-        "price": candidate.price,
-    }
 
 
 def row_texts(data: QueryDict, prefix: str, most: int, *, more: bool) -> list[Initial]:
