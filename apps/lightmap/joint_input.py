@@ -4,10 +4,12 @@ import datetime as dt
 import math
 from collections.abc import Iterable, Sequence
 from dataclasses import dataclass, replace
+from typing import Protocol
 
 import numpy as np
 
 from apps.lighting.history import LightHistory
+from apps.lighting.lamp_hours import Lamp
 from apps.lightmap.logged_factors import CHANGE_LOG_DEVIATION
 from apps.lightmap.rig_transition import RigTransition, field_after, transition_between
 from apps.photics.field.light_field import LightField, NotEnoughReadings, fit_light_field
@@ -15,6 +17,8 @@ from apps.photics.field.readings import MIN_READINGS, SurveyReadings
 from apps.photics.ground import scene
 from apps.photics.ground.arrays import FloatArray
 from apps.photics.ground.estimate import FieldSummary
+from apps.photics.layout.unread_light import field_of_few
+from apps.photics.rig.fixture_light import OutputEstimate
 from apps.surveys.meters.scales import deviation_between, survey_deviation
 from apps.surveys.models import Reading, Survey
 
@@ -27,6 +31,14 @@ ANOTHER_DAY, ANOTHER_METER = 0.02, 0.05
 OWN_PART, SURVEYS_MOST, READINGS_MOST = 0.5, 12, 400
 # Part of every cache key: raise it when the fit changes, so that no old map is shown.
 FIT_VERSION = 5
+
+
+class KnownOutputs(Protocol):
+    """What is stated of the fixtures that hang over a tank."""
+
+    def at(self, moment: dt.datetime, lamps: Iterable[Lamp]) -> list[OutputEstimate | None]:
+        """Return the OutputEstimate of each Lamp that hangs at a moment, None where unknown."""
+        ...
 
 
 @dataclass(frozen=True)
@@ -63,6 +75,8 @@ class JointInput:
     onward: RigTransition | None  # from the anchor to that survey
     meter_uncertainty_percent: float
     rests_on: tuple[Contribution, ...]
+    # Of the lit fixtures, where there are too few readings for a map without them.
+    outputs: tuple[OutputEstimate, ...] = ()
 
     @property
     def text(self) -> str:
@@ -77,26 +91,40 @@ class JointInput:
             for s in self.surveys
         ]
         parts = (self.tank, self.rocks, self.rig, surveys, self.place, self.onward)
-        return repr((FIT_VERSION, *parts, self.meter_uncertainty_percent))
+        stated = (self.outputs,) if self.outputs else ()
+        return repr((FIT_VERSION, *parts, self.meter_uncertainty_percent, *stated))
 
     def fit(self) -> Fitted:
         """Return the Fitted, or why there is none."""
-        first, *others = self.surveys
         try:
-            anchored = fit_light_field(
-                first.points_cm,
-                first.par_umol,
-                tank=self.tank,
-                fixtures=self.rig,
-                rocks=self.rocks,
-                spread=first.spread,
-                scale_deviation=first.scale_deviation,
-                others=others,
-                meter_uncertainty_percent=self.meter_uncertainty_percent,
-            )
+            anchored = self.anchored()
         except NotEnoughReadings as problem:
             return Fitted(None, None, str(problem))
         return Fitted(self.on_the_day(anchored), anchored, "")
+
+    def anchored(self) -> LightField:
+        """Return the field of the anchor's rig; raises NotEnoughReadings."""
+        if self.outputs:
+            return field_of_few(
+                self.surveys,
+                tank=self.tank,
+                fixtures=self.rig,
+                outputs=self.outputs,
+                rocks=self.rocks,
+                meter_uncertainty_percent=self.meter_uncertainty_percent,
+            )
+        first, *others = self.surveys
+        return fit_light_field(
+            first.points_cm,
+            first.par_umol,
+            tank=self.tank,
+            fixtures=self.rig,
+            rocks=self.rocks,
+            spread=first.spread,
+            scale_deviation=first.scale_deviation,
+            others=others,
+            meter_uncertainty_percent=self.meter_uncertainty_percent,
+        )
 
     def on_the_day(self, anchored: LightField) -> LightField:
         """Return the field under the rig of the survey's own day, with the survey's summary."""
@@ -117,8 +145,16 @@ def joined_summary(own: FieldSummary, foreseen: FieldSummary) -> FieldSummary:
     )
 
 
-def joint_input(survey: Survey, earlier: Iterable[Survey], history: LightHistory) -> JointInput:
-    """Return the JointInput of a survey and those before it."""
+def joint_input(
+    survey: Survey,
+    earlier: Iterable[Survey],
+    history: LightHistory,
+    outputs: KnownOutputs | None = None,
+) -> JointInput:
+    """Return the JointInput of a survey and those before it.
+
+    `outputs` count where the readings are too few for a map without them.
+    """
     surveys = followed_surveys(survey, earlier)
     anchor = anchor_of(surveys, history)
     pooled, elsewhere = [anchor], []
@@ -133,7 +169,7 @@ def joint_input(survey: Survey, earlier: Iterable[Survey], history: LightHistory
     chosen = [*pooled, *elsewhere]
     if survey not in chosen:
         # The log can't follow its light from the anchor's, as where it says nothing shone.
-        return joint_input(survey, (), history)
+        return joint_input(survey, (), history, outputs)
     return JointInput(
         anchor_at=anchor.taken_at,
         tank=survey.tank.scene(),
@@ -148,7 +184,26 @@ def joint_input(survey: Survey, earlier: Iterable[Survey], history: LightHistory
             Contribution(s.pk, s.taken_at, len(s.readings.all()))
             for s in sorted(chosen, key=lambda s: (s.taken_at, s.pk))
         ),
+        outputs=stated_outputs(pooled, history, outputs),
     )
+
+
+def stated_outputs(
+    pooled: Sequence[Survey], history: LightHistory, outputs: KnownOutputs | None
+) -> tuple[OutputEstimate, ...]:
+    """Return the outputs of what shone, where surveys of one rig read too few spots without them.
+
+    None where they read enough, or where the output of something that shone is not known.
+    """
+    spots = {
+        (round(r.x_cm), round(r.y_cm), round(r.depth_cm)) for s in pooled for r in s.readings.all()
+    }
+    moment = pooled[0].taken_at
+    lit = [lamp for lamp in history.lamps_at(moment) or () if lamp.fixture.level > 0]
+    if outputs is None or len(spots) >= MIN_READINGS or not lit:
+        return ()
+    known = [output for output in outputs.at(moment, lit) if output is not None]
+    return tuple(known) if len(known) == len(lit) else ()
 
 
 def followed_surveys(survey: Survey, earlier: Iterable[Survey]) -> list[Survey]:

@@ -13,7 +13,9 @@ from apps.lighting.history import LightHistory, light_history
 from apps.lightmap.logged_factors import widened
 from apps.lightmap.rig_transition import Followed, RigTransition, transition_between
 from apps.lightmap.spot_light import LightColumns, Provenance, SpotLight
-from apps.lightmap.survey_map import LazyMap, surveys_for_fitting
+from apps.lightmap.survey_map import LazyMap, TankMap, surveys_for_fitting
+from apps.lightmap.unmeasured.maps import DAWN, UnreadMaps
+from apps.lightmap.unmeasured.outputs import StatedOutputs
 from apps.photics.ground.arrays import ArrayLike, BoolArray, FloatArray
 from apps.photics.ground.dose import dli_mol
 from apps.photics.ground.scene import Rock, in_rock, out_of_water
@@ -24,7 +26,6 @@ from apps.tanks.models import Tank
 AGEING_STEP = dt.timedelta(days=14)
 # Points (m, 3) of x, y, depth [cm].
 Points = Sequence[tuple[float, float, float]] | FloatArray
-DAWN = dt.datetime(1, 1, 2, tzinfo=dt.UTC)
 
 
 @dataclass(frozen=True)
@@ -35,11 +36,15 @@ class TankLight:
     history: LightHistory
     rocks: tuple[Rock, ...] = ()
     water: SceneTank | None = None  # what bounds it; a point is never outside where unknown
-    _followed: dict[tuple[int, bytes], Followed] = dataclass_field(
+    # The light by stated outputs, where no survey carries a map; None to know of readings alone.
+    unread: UnreadMaps | None = None
+    # The one map by which all light is seen, whatever else there is.
+    pinned: TankMap | None = None
+    _followed: dict[tuple[int, dt.datetime, bytes], Followed] = dataclass_field(
         default_factory=dict, compare=False
     )
-    _transitions: dict[tuple[int, dt.datetime | int], RigTransition | None] = dataclass_field(
-        default_factory=dict, compare=False
+    _transitions: dict[tuple[int, dt.datetime, dt.datetime | int], RigTransition | None] = (
+        dataclass_field(default_factory=dict, compare=False)
     )
 
     @property
@@ -47,8 +52,21 @@ class TankLight:
         """Whether any survey carries a map."""
         return any(m.field is not None for m in reversed(self.maps))
 
-    def map_for(self, moment: dt.datetime) -> LazyMap | None:
-        """Return the map that serves a moment: the last one before it, else the first after.
+    def has_light(self, moment: dt.datetime) -> bool:
+        """Whether the light of a moment is known, measured or by stated outputs."""
+        return self.map_for(moment) is not None
+
+    def map_for(self, moment: dt.datetime) -> TankMap | None:
+        """Return the map that serves a moment: a survey's, else the one by stated outputs."""
+        if self.pinned is not None:
+            return self.pinned
+        measured = self.measured_map_for(moment)
+        if measured is None and self.unread is not None:
+            return self.unread.map_for(moment)
+        return measured
+
+    def measured_map_for(self, moment: dt.datetime) -> LazyMap | None:
+        """Return the survey's map that serves a moment: the last before it, else the first after.
 
         No more surveys are fitted than needed to find it.
         """
@@ -56,22 +74,23 @@ class TankLight:
         after = self.maps[len(before) :]
         return next((m for m in [*reversed(before), *after] if m.field is not None), None)
 
-    def transition(self, serving: LazyMap, moment: dt.datetime) -> RigTransition | None:
+    def transition(self, serving: TankMap, moment: dt.datetime) -> RigTransition | None:
         """Return the RigTransition from a map's rig to a moment; None where nothing changed.
 
         Between changes it stays the same, unless a fixture ages.
         """
         changes = len(self.history.between(DAWN, moment))
-        key = serving.survey_pk, moment if self.history.has_ageing else changes
+        end = moment if self.history.has_ageing else changes
+        key = serving.survey_pk, serving.taken_at, end
         if key not in self._transitions:
             start = serving.followed_from
             self._transitions[key] = transition_between(self.history, start, moment)
         return self._transitions[key]
 
-    def followed(self, serving: LazyMap, points_cm: ArrayLike) -> Followed:
+    def followed(self, serving: TankMap, points_cm: ArrayLike) -> Followed:
         """Return the Followed of a map at points (m, 3) [cm], made once."""
         points = np.asarray(points_cm, float).reshape(-1, 3)
-        key = serving.survey_pk, points.tobytes()
+        key = serving.survey_pk, serving.taken_at, points.tobytes()
         if key not in self._followed:
             self._followed[key] = Followed(serving.anchored, points, self.rocks)
         return self._followed[key]
@@ -90,9 +109,9 @@ class TankLight:
         if serving is None:
             return None
         result = self.followed(serving, points_cm).under(self.transition(serving, moment))
-        factor = self.history.factor_between(serving.followed_from, moment)
+        factor = self.history.factor_between(serving.factor_from, moment)
         # What was guessed before the survey, its readings have settled.
-        vague = len(self.history.vague_between(serving.taken_at, moment))
+        vague = len(self.history.vague_between(serving.vague_from, moment))
         par = result.par_umol * factor
         low, high = widened(par, result.low_umol * factor, result.high_umol * factor, vague)
         schedule = self.history.schedule_at(moment)
@@ -117,17 +136,19 @@ class TankLight:
             return in_rock(self.rocks, *places)
         return out_of_water(self.water, self.rocks, *places)
 
-    def provenance(self, serving: LazyMap, moment: dt.datetime) -> Provenance:
+    def provenance(self, serving: TankMap, moment: dt.datetime) -> Provenance:
         """Return what the light of all spots rests on, by the names of SpotLight."""
         changes = self.history.between(*sorted((serving.taken_at, moment)))
         later = serving.taken_at > moment
+        measured = serving.measured
         touched = [c.happened_at for c in changes if c.touches_light]
         return {
             "survey_pk": serving.survey_pk,
             "surveyed_at": serving.taken_at,
             "changes_since": len(changes),
             "measured_later": later,
-            "predicted_since": touched[0] if touched and not later else None,
+            "predicted_since": touched[0] if touched and measured and not later else None,
+            "measured": measured,
         }
 
     def dli_on(self, points_cm: Points, day: dt.date, zone: dt.tzinfo) -> list[float | None]:
@@ -167,5 +188,7 @@ def read_light(tank: Tank) -> TankLight:
     """Return `tank_light` as the database has it now."""
     history = light_history(tank)
     surveys = surveys_for_fitting(tank)
-    maps = tuple(LazyMap(survey, history, surveys) for survey in surveys)
-    return TankLight(maps, history, tank.scene_rocks(), tank.scene())
+    outputs = StatedOutputs(tank, history)
+    maps = tuple(LazyMap(survey, history, surveys, outputs) for survey in surveys)
+    unread = UnreadMaps(tank, history, outputs)
+    return TankLight(maps, history, tank.scene_rocks(), tank.scene(), unread)

@@ -2,6 +2,7 @@
 
 import datetime as dt
 
+NOT_MEASURED = "not measured: by the stated output of the fixtures"
 COUNT_WORDS = ("no", "one", "two", "three", "four", "five", "six", "seven", "eight", "nine")
 
 
@@ -24,9 +25,12 @@ def provenance_words(
     changes_since: int,
     measured_later: bool,
     predicted_since: dt.datetime | None,
+    measured: bool = True,
     **_: object,
 ) -> str:
     """Say which survey a light rests on and how many changes lie between; see TankLight."""
+    if not measured:
+        return NOT_MEASURED
     day, changes = day_words(surveyed_at, zone), count_words(changes_since, "light change")
     if measured_later:
         return f"worked back from the survey of {day}, over {changes}"

@@ -22,6 +22,8 @@ class SpotLight:
     measured_later: bool
     # When the light first changed after the survey: from then on it is predicted.
     predicted_since: dt.datetime | None = None
+    # False where no reading stands behind it, only what is stated of the fixtures.
+    measured: bool = True
 
 
 class Provenance(TypedDict):
@@ -32,6 +34,7 @@ class Provenance(TypedDict):
     changes_since: int
     measured_later: bool
     predicted_since: dt.datetime | None
+    measured: bool
 
 
 @dataclass(frozen=True)

@@ -3,6 +3,7 @@
 import datetime as dt
 import hashlib
 import logging
+from abc import ABC, abstractmethod
 from collections.abc import Iterable, Sequence
 from dataclasses import dataclass, replace
 from functools import cached_property
@@ -11,7 +12,7 @@ from django.db.models import Prefetch, prefetch_related_objects
 
 from apps.common.kept import keep, kept
 from apps.lighting.history import LightHistory
-from apps.lightmap.joint_input import Contribution, Fitted, joint_input
+from apps.lightmap.joint_input import Contribution, Fitted, KnownOutputs, joint_input
 from apps.lightmap.rig_transition import RigTransition, field_after
 from apps.photics.field.light_field import LightField
 from apps.photics.ground import scene
@@ -67,18 +68,24 @@ class SurveyMap:
         return self.anchor_at or self.taken_at
 
 
-def fit_survey(survey: Survey, history: LightHistory, earlier: Iterable[Survey] = ()) -> SurveyMap:
+def fit_survey(
+    survey: Survey,
+    history: LightHistory,
+    earlier: Iterable[Survey] = (),
+    outputs: KnownOutputs | None = None,
+) -> SurveyMap:
     """Return the SurveyMap of a survey, from the cache when nothing it rests on has changed.
 
     `earlier`: surveys whose readings join its own where they were taken before; none for what the
-    survey alone says.
+    survey alone says. `outputs`: what is stated of the fixtures, by which a few readings are
+    enough; None for what readings alone say.
     """
     if not survey.readings.all():
         problem = Fitted(None, None, "This survey has no readings yet.")
         return SurveyMap(survey.pk, survey.taken_at, problem)
     key = ""
     try:
-        joint = joint_input(survey, earlier, history)
+        joint = joint_input(survey, earlier, history, outputs)
         key = "light-map-" + hashlib.sha256(joint.text.encode()).hexdigest()
         fitted = kept(key, joint.fit)
     except Exception:
@@ -115,19 +122,17 @@ def surveys_for_fitting(tank: Tank, chosen_pk: int | None = None) -> list[Survey
     return result
 
 
-class LazyMap:
-    """A survey's SurveyMap, fitted when first needed."""
+class TankMap(ABC):
+    """A map of a tank's light, worked out when first needed: a survey's, or one nobody read."""
 
-    def __init__(
-        self, survey: Survey, history: LightHistory, earlier: Sequence[Survey] = ()
-    ) -> None:
-        self.survey, self.history, self.earlier = survey, history, earlier
-        self.survey_pk, self.taken_at = survey.pk, survey.taken_at
+    survey_pk: int  # 0 where no survey stands behind it
+    taken_at: dt.datetime  # the moment it is the light of
+    measured: bool  # whether any reading stands behind it
 
     @cached_property
+    @abstractmethod
     def fitted(self) -> SurveyMap:
         """The SurveyMap."""
-        return fit_survey(self.survey, self.history, self.earlier)
 
     @property
     def field(self) -> LightField | None:
@@ -148,6 +153,38 @@ class LazyMap:
     @property
     def followed_from(self) -> dt.datetime:
         return self.fitted.followed_from
+
+    @property
+    def factor_from(self) -> dt.datetime:
+        """The moment from which logged factors count: its readings know those of before."""
+        return self.followed_from
+
+    @property
+    def vague_from(self) -> dt.datetime:
+        """The moment from which a keeper's guesses count."""
+        return self.taken_at
+
+
+class LazyMap(TankMap):
+    """A survey's SurveyMap, fitted when first needed."""
+
+    measured = True
+
+    def __init__(
+        self,
+        survey: Survey,
+        history: LightHistory,
+        earlier: Sequence[Survey] = (),
+        outputs: KnownOutputs | None = None,
+    ) -> None:
+        self.survey, self.history, self.earlier = survey, history, earlier
+        self.survey_pk, self.taken_at = survey.pk, survey.taken_at
+        self.outputs = outputs
+
+    @cached_property
+    def fitted(self) -> SurveyMap:
+        """The SurveyMap."""
+        return fit_survey(self.survey, self.history, self.earlier, self.outputs)
 
 
 def map_after(

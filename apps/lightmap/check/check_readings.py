@@ -14,7 +14,7 @@ from django.utils.text import capfirst
 
 from apps.common.kept import kept
 from apps.lighting.history import Change, light_history
-from apps.lightmap.lightmap import DAWN, TankLight, tank_light
+from apps.lightmap.lightmap import TankLight, tank_light
 from apps.lightmap.logged_factors import CHANGE_LOG_DEVIATION
 from apps.lightmap.page.looks import half_width_percent
 from apps.lightmap.page.next import typical_half_widths
@@ -23,6 +23,7 @@ from apps.lightmap.provenance import count_words, day_words
 from apps.lightmap.rig_transition import transition_between
 from apps.lightmap.spot_light import SpotLight
 from apps.lightmap.survey_map import LazyMap, map_after
+from apps.lightmap.unmeasured.maps import DAWN
 from apps.photics.field.light_field import HALF_WIDTH, NORMAL_90, LightField
 from apps.photics.field.next_points import MAP_PER_AXIS, next_points
 from apps.photics.field.open_water import open_grid
@@ -123,7 +124,7 @@ def check_proposal(tank: Tank, now: dt.datetime) -> CheckProposal | None:
     where the fixtures were not known.
     """
     light = tank_light(tank)
-    serving = light.map_for(now)
+    serving = light.measured_map_for(now)
     changes = () if serving is None else forecast_over(light, serving, now)
     if serving is None or not changes:
         return None
@@ -251,10 +252,10 @@ def check_outcome(tank: Tank, survey: Survey) -> CheckOutcome | None:
     if not any(m.survey_pk == survey.pk and m.survey.readings.all() for m in since):
         return None
     after, before = replace(light, maps=(*earlier, *since)), replace(light, maps=earlier)
-    serving = after.map_for(moment)
+    serving = after.measured_map_for(moment)
     if serving is None or serving not in since or serving.followed_from >= last:
         return None
-    foreseen = before.map_for(moment) if earlier else None
+    foreseen = before.measured_map_for(moment) if earlier else None
     if foreseen is None or not forecast_over(before, foreseen, moment):
         return None
     pins, _ = lit_pins(after, pins_for(tank), moment)

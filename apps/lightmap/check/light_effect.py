@@ -11,7 +11,7 @@ from apps.lightmap.logged_factors import CHANGE_LOG_DEVIATION, NORMAL_90
 from apps.lightmap.rig_transition import RigTransition
 from apps.lightmap.shown_field import ShownField
 from apps.lightmap.spot_light import SpotLight
-from apps.lightmap.survey_map import LazyMap, map_after
+from apps.lightmap.survey_map import TankMap, map_after
 from apps.photics.field.field_change import FieldChange
 from apps.photics.ground.arrays import ArrayLike
 
@@ -24,7 +24,7 @@ class LightEffect:
     """A light change seen through the one map that serves its day."""
 
     light: TankLight
-    serving: LazyMap
+    serving: TankMap
     happened_at: dt.datetime
     factor: float
     is_vague: bool
@@ -63,7 +63,7 @@ class LightEffect:
 
     def lights_at(self, points_cm: Points) -> list[list[SpotLight | None]]:
         """Return the SpotLights just before and just after at points, by the one map."""
-        light = replace(self.light, maps=(self.serving,))
+        light = replace(self.light, pinned=self.serving)
         return [light.at(points_cm, m) for m in (self.happened_at - BLINK, self.happened_at)]
 
     def shown_fields(self) -> list[ShownField]:
@@ -76,8 +76,8 @@ class LightEffect:
             shown.append(
                 ShownField(
                     map_after(serving.fitted, transition, self.light.rocks).mapped,
-                    history.factor_between(serving.followed_from, moment),
-                    len(history.vague_between(serving.taken_at, moment)),
+                    history.factor_between(serving.factor_from, moment),
+                    len(history.vague_between(serving.vague_from, moment)),
                 )
             )
         return shown

@@ -38,7 +38,7 @@ def light_reminders(tank: Tank, now: dt.datetime) -> list[Reminder]:
 
 def map_reminders(tank: Tank, light: TankLight, now: dt.datetime) -> Iterator[Reminder]:
     """Yield a Reminder where changes since the survey left the map less sure than it should be."""
-    serving = light.map_for(now)
+    serving = light.measured_map_for(now)
     if serving is None or serving.taken_at > now:
         return
     points = watched_points(tank, serving.survey)

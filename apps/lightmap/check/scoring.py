@@ -100,9 +100,9 @@ def survey_score(light: TankLight, survey: Survey) -> SurveyScore | None:
     readings = list(survey.readings.all())
     if not place or not readings:
         return None
-    before = replace(light, maps=light.maps[:place])
+    before = replace(light, maps=light.maps[:place], unread=None)
     points, measured, _ = peak_readings(survey, readings)
-    serving = before.map_for(survey.taken_at)
+    serving = before.measured_map_for(survey.taken_at)
     columns = before.columns_at(points, survey.taken_at)
     if serving is None or columns is None:
         return None

@@ -12,7 +12,8 @@ import numpy as np
 from django.utils import timezone
 
 from apps.drawing.cut import OnCut
-from apps.lighting.history import light_history
+from apps.lighting.history import LightHistory, light_history
+from apps.lightmap.lightmap import tank_light
 from apps.lightmap.page.joined_words import contradiction_words, rests_on_words, rock_words
 from apps.lightmap.page.looks import LOOKS, PAR, SHADOW, Look
 from apps.lightmap.page.next import NextReadings, next_readings
@@ -26,11 +27,19 @@ from apps.lightmap.page.planes import (
     value_table,
 )
 from apps.lightmap.page.query import BAND_PRESETS, MapQuery, QueriedBand, as_address
-from apps.lightmap.page.shown_light import ChosenSurvey, MapLight, choose_survey, light_shown
+from apps.lightmap.page.shown_light import (
+    ChosenSurvey,
+    MapLight,
+    choose_survey,
+    light_shown,
+    unread_choice,
+)
 from apps.lightmap.pins import Pin
 from apps.lightmap.plan_places import field_now
 from apps.lightmap.survey_map import surveys_for_fitting
+from apps.lightmap.unmeasured.outputs import StatedOutputs
 from apps.photics.field.light_field import LightField
+from apps.photics.field.readings import MIN_READINGS
 from apps.photics.ground.estimate import FieldSummary
 from apps.photics.ground.scene import out_of_water
 from apps.surveys.models import Survey
@@ -79,6 +88,7 @@ class MapPage:
     facts: PlaneFacts | None = None
     table: ValueTable | None = None
     next: NextReadings | None = None
+    unread_problem: str = ""  # why stated outputs carry no light, where no survey does
     presets: dict[str, tuple[str, float, float]] = field(default_factory=lambda: BAND_PRESETS)
     looks: dict[str, Look] = field(default_factory=lambda: LOOKS)
 
@@ -115,6 +125,27 @@ class LitPage(MapPage):
     rests_on: str  # the surveys the map rests on, "" for its own alone
     contradiction: str  # its readings against those of earlier surveys
     rock_notes: tuple[str, ...]
+
+    @property
+    def is_measured(self) -> bool:
+        """Whether any reading stands behind the light."""
+        return self.chosen.survey is not None
+
+    @property
+    def back_words(self) -> str:
+        """What the plan says at the back pane."""
+        return "back pane" if self.is_measured else "back pane · NOT MEASURED"
+
+    @property
+    def surface_words(self) -> str:
+        """What the section says at the surface."""
+        return "water surface" if self.is_measured else "water surface · NOT MEASURED"
+
+    @property
+    def few_readings(self) -> bool:
+        """Whether readings alone would be too few, so that stated outputs count as well."""
+        spots = {(round(r.x_cm), round(r.y_cm), round(r.depth_cm)) for r in self.rows}
+        return self.is_measured and not self.rests_on and len(spots) < MIN_READINGS
 
     @property
     def guessed_look(self) -> bool:
@@ -156,7 +187,7 @@ class LitPage(MapPage):
     def _plane_wishes(self) -> dict[str, object]:
         low, high = self.query.band.texts
         return {
-            "survey": self.chosen.survey.pk,
+            **({"survey": self.chosen.survey.pk} if self.chosen.survey else {}),
             "depth": as_address(self.view.depth_cm),
             "y": as_address(self.view.y_cm),
             "low": low,
@@ -177,15 +208,21 @@ def map_page(
     tank: Tank, query: MapQuery, *, unit: str, moment: dt.datetime | None = None
 ) -> MapPage:
     """Return the page that knows its light but draws nothing yet; a LitPage if there is a map."""
+    moment = moment or timezone.now()
     surveys = tuple(surveys_for_fitting(tank, query.survey_pk)[::-1])
-    if not surveys:
-        return MapPage(tank=tank, unit=unit, query=query)
     history = light_history(tank)
-    chosen = choose_survey(surveys, query.survey_pk, history, tank.zone)
-    if chosen.fitted.field is None:
-        return MapPage(tank=tank, unit=unit, query=query, surveys=surveys, chosen=chosen)
-    light = light_shown(chosen, tank, history, shown=query.shown, moment=moment or timezone.now())
-    rows = measured_rows(chosen.survey, light.summary)
+    chosen = chosen_light(tank, surveys, query, history, moment)
+    if chosen is None or chosen.fitted.field is None:
+        return MapPage(
+            tank=tank,
+            unit=unit,
+            query=query,
+            surveys=surveys,
+            chosen=chosen,
+            unread_problem=unread_problem(tank, moment),
+        )
+    light = light_shown(chosen, tank, history, shown=query.shown, moment=moment)
+    rows = measured_rows(chosen.survey, light.summary) if chosen.survey else ()
     return LitPage(
         tank=tank,
         unit=unit,
@@ -201,6 +238,32 @@ def map_page(
     )
 
 
+def chosen_light(
+    tank: Tank,
+    surveys: Sequence[Survey],
+    query: MapQuery,
+    history: LightHistory,
+    moment: dt.datetime,
+) -> ChosenSurvey | None:
+    """Return the ChosenSurvey of a query: a survey's light, else that by stated outputs.
+
+    None where there is neither a survey nor a stated output.
+    """
+    chosen = None
+    if surveys:
+        outputs = StatedOutputs(tank, history)
+        chosen = choose_survey(surveys, query.survey_pk, history, tank.zone, outputs)
+        if chosen.fitted.field is not None or query.survey_pk is not None:
+            return chosen
+    return unread_choice(tank, moment) or chosen
+
+
+def unread_problem(tank: Tank, moment: dt.datetime) -> str:
+    """Return why there is no light by stated outputs, "" where no fixture was described."""
+    unread = tank_light(tank).unread
+    return "" if unread is None else unread.problem_at(moment)
+
+
 def rock_notes(tank: Tank, field: LightField) -> list[str]:
     """Return a sentence for each rock that the fit takes for smaller or larger than stated."""
     names = [rock.name for rock in tank.rocks.all() if rock.removed_at is None]
@@ -209,7 +272,8 @@ def rock_notes(tank: Tank, field: LightField) -> list[str]:
 
 def view_of(query: MapQuery, tank: Tank, light: MapLight, rows: Sequence[MeasuredRow]) -> MapView:
     """Return the MapView of a query; where it says nothing, the depth most readings lie at."""
-    usual_cm = round(float(np.median([row.depth_cm for row in rows])), 1)
+    depths = [row.depth_cm for row in rows] or [tank.depth_cm / 2]
+    usual_cm = round(float(np.median(depths)), 1)
     look, problem = LOOKS[query.view], ""
     if look.key == SHADOW and light.field.field.rig_fit is None:
         look, problem = LOOKS[PAR], NO_SHADOWS

@@ -19,7 +19,7 @@ TEMPLATE = "lightmap/page/_light_map_picture.html"
 
 
 def map_pictures(tank: Tank, now: dt.datetime, unit: str) -> list[Picture]:
-    """Return the Picture of a tank's light map; none before a survey carries one."""
+    """Return the Picture of a tank's light map; none before anything is known of it."""
     page = map_page(tank, MapQuery(), unit=unit, moment=now)
     if not isinstance(page, LitPage):
         return []
@@ -48,4 +48,5 @@ def picture_words(tank: Tank, now: dt.datetime) -> str:
         return ""
     words = capfirst(provenance_words(tank.zone, **light.provenance(serving, now)))
     error = serving.mapped.summary.typical_error_percent
-    return words if error is None else f"{words}; typically {error:.0f} % off on that day"
+    when = "on that day" if serving.measured else "as it foresees itself"
+    return words if error is None else f"{words}; typically {error:.0f} % off {when}"

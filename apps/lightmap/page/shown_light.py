@@ -5,6 +5,8 @@ from collections.abc import Sequence
 from dataclasses import dataclass
 
 from apps.lighting.history import Change, LightHistory
+from apps.lightmap.joint_input import KnownOutputs
+from apps.lightmap.lightmap import tank_light
 from apps.lightmap.page.query import AS_MEASURED, TODAY
 from apps.lightmap.rig_transition import transition_between
 from apps.lightmap.shown_field import ShownField
@@ -17,11 +19,14 @@ from apps.tanks.models import Tank
 
 @dataclass(frozen=True)
 class ChosenSurvey:
-    """The survey a map is made of, with its map or why there is none."""
+    """The survey a map is made of, with its map or why there is none.
 
-    survey: Survey
+    Without a survey it is the light by stated outputs, which nobody measured.
+    """
+
+    survey: Survey | None
     fitted: SurveyMap
-    measured_on: dt.date
+    measured_on: dt.date | None
     newer_exists: bool
 
 
@@ -37,6 +42,7 @@ class MapLight:
     predicted_since: dt.date | None
     dark: bool  # today nothing shines: only what was measured can be shown
     rig: tuple[Fixture, ...]  # that hung on the day, where the keeper described it
+    outputs: tuple[str, ...] = ()  # of a light nobody measured: what is taken for each fixture
 
     @property
     def summary(self) -> FieldSummary:
@@ -50,34 +56,76 @@ class MapLight:
 
 
 def choose_survey(
-    surveys: Sequence[Survey], survey_pk: int | None, history: LightHistory, zone: dt.tzinfo
+    surveys: Sequence[Survey],
+    survey_pk: int | None,
+    history: LightHistory,
+    zone: dt.tzinfo,
+    outputs: KnownOutputs | None = None,
 ) -> ChosenSurvey:
     """Return the survey of that key, else the newest that carries a map, else the newest.
 
     Surveys are newest first; no more are fitted than needed.
     """
-    survey, fitted = fitted_survey(surveys, survey_pk, history)
+    survey, fitted = fitted_survey(surveys, survey_pk, history, outputs)
     newest = next((s for s in surveys if s.readings.all()), surveys[0])
     measured_on = survey.taken_at.astimezone(zone).date()
     return ChosenSurvey(survey, fitted, measured_on, survey.taken_at < newest.taken_at)
 
 
+def unread_choice(tank: Tank, moment: dt.datetime) -> ChosenSurvey | None:
+    """Return the ChosenSurvey of the light by stated outputs; None where no output is stated."""
+    unread = tank_light(tank).unread
+    serving = None if unread is None else unread.map_for(moment)
+    return None if serving is None else ChosenSurvey(None, serving.fitted, None, False)
+
+
+def unread_shown(
+    chosen: ChosenSurvey, tank: Tank, history: LightHistory, moment: dt.datetime
+) -> MapLight:
+    """Return the MapLight of a light nobody measured, as it is at a moment."""
+    unread = tank_light(tank).unread
+    serving = None if unread is None else unread.map_for(moment)
+    assert serving is not None  # it was chosen
+    transition = transition_between(history, serving.followed_from, moment)
+    dark = transition is not None and transition.is_dark
+    drawn = map_after(chosen.fitted, None if dark else transition, tank.scene_rocks())
+    factor = history.factor_between(serving.factor_from, moment)
+    vague = len(history.vague_between(serving.vague_from, moment))
+    ready_to_draw(drawn)
+    return MapLight(
+        fitted=chosen.fitted,
+        field=ShownField(drawn.mapped, factor, vague, drawn.cache_key),
+        shown=TODAY,
+        changes=(),
+        factor=factor,
+        predicted_since=None,
+        dark=dark,
+        rig=history.rig_at(moment),
+        outputs=serving.output_words(),
+    )
+
+
 def fitted_survey(
-    surveys: Sequence[Survey], survey_pk: int | None, history: LightHistory
+    surveys: Sequence[Survey],
+    survey_pk: int | None,
+    history: LightHistory,
+    outputs: KnownOutputs | None = None,
 ) -> tuple[Survey, SurveyMap]:
     """Return the survey to show of those, newest first, with its SurveyMap."""
     named = [survey for survey in surveys if survey.pk == survey_pk]
     for survey in named or surveys:
-        fitted = fit_survey(survey, history, surveys)
+        fitted = fit_survey(survey, history, surveys, outputs)
         if named or fitted.field is not None:
             return survey, fitted
-    return surveys[0], fit_survey(surveys[0], history, surveys)
+    return surveys[0], fit_survey(surveys[0], history, surveys, outputs)
 
 
 def light_shown(
     chosen: ChosenSurvey, tank: Tank, history: LightHistory, *, shown: str, moment: dt.datetime
 ) -> MapLight:
     """Return the MapLight of a survey with a map; `shown` is the reader's wish, "" for none."""
+    if chosen.survey is None:
+        return unread_shown(chosen, tank, history, moment)
     taken_at = chosen.survey.taken_at
     changes = tuple(c for c in history.between(taken_at, moment) if c.touches_light)
     transition = transition_between(history, chosen.fitted.followed_from, moment)

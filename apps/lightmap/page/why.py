@@ -137,7 +137,7 @@ def why(
         correction_is_small=100 * abs(correction) <= SMALL_CORRECTION_PERCENT * total,
         direct_percent=None if math.isnan(direct) else 100.0 * direct,
         nearest=near,
-        nearest_is_far=near[0].away_cm > FAR_SHARE * longest_cm,
+        nearest_is_far=not near or near[0].away_cm > FAR_SHARE * longest_cm,
         by_rock=any(is_by(rock, point_cm, longest_cm * BLUR_SHARE) for rock in rocks),
     )
 
@@ -205,7 +205,7 @@ def round_to_sum(values: Sequence[float], total: float, step: float) -> list[flo
 
 def nearest(point_cm: Point, rows: Sequence[ReadRow]) -> tuple[Near, ...]:
     """Return the readings nearest to a point, the nearest first."""
-    places = np.array([(row.x_cm, row.y_cm, row.depth_cm) for row in rows], float)
+    places = np.array([(row.x_cm, row.y_cm, row.depth_cm) for row in rows], float).reshape(-1, 3)
     away = np.linalg.norm(places - np.asarray(point_cm, float), axis=1)
     return tuple(
         Near(rows[i].number, float(away[i]), rows[i].peak_umol, rows[i].disagrees)

@@ -26,6 +26,7 @@ from apps.lightmap.review.reviewing import (
     readings_within_rock,
 )
 from apps.lightmap.survey_map import fit_survey, surveys_for_fitting
+from apps.lightmap.unmeasured.outputs import StatedOutputs
 from apps.surveys.access import readable_survey
 from apps.surveys.models import Reading, Survey
 from apps.surveys.plan.drawing import draw_points
@@ -53,7 +54,7 @@ def survey_review(request: HttpRequest, survey_pk: int) -> HttpResponse:
     history = light_history(tank)
     # One channel alone stands by itself: the others' surveys are of all light.
     earlier = [] if survey.channel else surveys_for_fitting(tank)
-    fitted = fit_survey(survey, history, earlier)
+    fitted = fit_survey(survey, history, earlier, StatedOutputs(tank, history))
     context: Context = {
         "survey": survey,
         "tank": tank,

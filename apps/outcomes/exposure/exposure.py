@@ -72,6 +72,10 @@ class LightBook:
     _means: dict[tuple[dt.datetime, int], dict[int, MeanLight]] = field(default_factory=dict)
     _eves: dict[dt.date, dt.datetime] = field(default_factory=dict)
 
+    def __post_init__(self) -> None:
+        # What nobody measured is no evidence of what light did.
+        self.light = replace(self.light, unread=None)
+
     @property
     def has_map(self) -> bool:
         return self.light.has_map

@@ -12,7 +12,7 @@ from apps.lighting.rig import rig_in_force
 from apps.lightmap.lightmap import TankLight, tank_light
 from apps.lightmap.logged_factors import widened
 from apps.lightmap.rig_transition import MAKE_UNKNOWN, Followed, RigTransition, transition_between
-from apps.lightmap.survey_map import LazyMap
+from apps.lightmap.survey_map import TankMap
 from apps.photics.ground.arrays import ArrayLike, BoolArray, FloatArray
 from apps.photics.ground.dose import dli_mol
 from apps.tanks.models import Tank
@@ -45,12 +45,12 @@ class LiveLight:
     rows: Sequence[HungFixture]  # what hangs now
 
     @cached_property
-    def serving(self) -> LazyMap | None:
+    def serving(self) -> TankMap | None:
         """Return the map that serves now, or None."""
         return self.light.map_for(self.now)
 
     @property
-    def survey_map(self) -> LazyMap:
+    def survey_map(self) -> TankMap:
         """Return the map that serves now; raises ValueError with a sentence where none does."""
         if self.serving is None:
             raise ValueError(NO_MAP)
@@ -110,8 +110,8 @@ class LiveLight:
         """Return the PointLight of a Followed under a RigTransition, as the light map has it."""
         history, serving = self.light.history, self.survey_map
         light = followed.under(transition)
-        factor = history.factor_between(serving.followed_from, self.now)
-        vague = len(history.vague_between(serving.taken_at, self.now))
+        factor = history.factor_between(serving.factor_from, self.now)
+        vague = len(history.vague_between(serving.vague_from, self.now))
         par = light.par_umol * factor
         low, high = widened(par, light.low_umol * factor, light.high_umol * factor, vague)
         return PointLight(par, low, high, light.extrapolated)

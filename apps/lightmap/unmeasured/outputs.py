@@ -1,0 +1,137 @@
+"""What is known of the output of the fixtures over a tank, before anyone read its light."""
+
+import datetime as dt
+import math
+from collections.abc import Iterable
+from dataclasses import dataclass, replace
+from functools import cached_property
+
+from apps.lighting.history import Change, LightHistory, light_history
+from apps.lighting.lamp_hours import Lamp
+from apps.lighting.models import Fixture, HungFixture, Zone
+from apps.lighting.rig import rig_in_force
+from apps.lightmap.survey_map import LazyMap, surveys_for_fitting
+from apps.photics.layout.measured_rig import measured_output
+from apps.photics.rig.fixture_light import OutputEstimate, output_estimate
+from apps.surveys.meters.scales import survey_deviation
+from apps.tanks.models import Tank
+
+# Half of a 90 % interval of a normal law [deviations], by definition.
+NORMAL_90 = 1.645
+# Other tanks looked at for the output of one fixture, the newest survey first: our own choice.
+TANKS_MOST = 3
+
+
+class StatedOutputs:
+    """The OutputEstimates of what hangs over a tank after each of its light changes.
+
+    What a survey over another tank of the same keeper measured of a fixture counts before what is
+    stated of it. Nothing is read before it is asked for.
+    """
+
+    def __init__(self, tank: Tank, history: LightHistory) -> None:
+        self.tank, self.history = tank, history
+
+    def after(self, change: Change, lamps: Iterable[Lamp]) -> list[OutputEstimate | None]:
+        """Return the OutputEstimate of each Lamp that a Change tells; None where nothing is."""
+        return [self.of(change.pk, lamp) for lamp in lamps]
+
+    def at(self, moment: dt.datetime, lamps: Iterable[Lamp]) -> list[OutputEstimate | None]:
+        """Return the OutputEstimate of each Lamp that hangs at a moment."""
+        changes = [c for c in self.history.changes if c.rig is not None and c.happened_at <= moment]
+        if not changes:
+            return [None for _ in lamps]
+        return self.after(changes[-1], lamps)
+
+    def of(self, change_pk: int, lamp: Lamp) -> OutputEstimate | None:
+        """Return the OutputEstimate of a Lamp as it hangs after a change."""
+        fixture = self._fixtures.get(self._hung.get((change_pk, lamp.number), 0))
+        if fixture is not None and fixture.pk in self._measured:
+            return self._measured[fixture.pk]
+        stated = fixture.output() if fixture is not None else None
+        return stated or output_estimate(ppf_umol_s=lamp.ppf_umol_s)
+
+    @cached_property
+    def _hung(self) -> dict[tuple[int, int], int]:
+        """{(change, number): fixture of the library} of all that hung."""
+        rows = HungFixture.objects.filter(change__tank=self.tank, fixture__isnull=False)
+        values = rows.values_list("change_id", "number", "fixture_id")
+        return {(change, number): fixture for change, number, fixture in values}
+
+    @cached_property
+    def _fixtures(self) -> dict[int, Fixture]:
+        return Fixture.objects.in_bulk(set(self._hung.values()))
+
+    @cached_property
+    def _measured(self) -> dict[int, OutputEstimate]:
+        """{fixture: OutputEstimate} of those measured over other tanks of the tank's owner."""
+        own = [pk for pk, f in self._fixtures.items() if f.owner_id == self.tank.owner_id]
+        if not own:
+            return {}
+        others = (
+            Tank.objects.filter(
+                owner=self.tank.owner_id,
+                removed_at=None,
+                light_changes__removed_at=None,
+                light_changes__hung__fixture__in=own,
+                surveys__removed_at=None,
+                surveys__readings__isnull=False,
+            )
+            .exclude(pk=self.tank.pk)
+            .distinct()
+        )
+        measured = [m for tank in others[:TANKS_MOST] if (m := measured_rig(tank)) is not None]
+        result: dict[int, OutputEstimate] = {}
+        for one in sorted(measured, key=lambda m: m.surveyed_on):
+            result |= one.outputs
+        return {pk: result[pk] for pk in own if pk in result}
+
+
+@dataclass(frozen=True)
+class MeasuredRig:
+    """The outputs of what shone on a tank at its newest survey that carries a map of its own."""
+
+    surveyed_on: dt.date
+    outputs: dict[int, OutputEstimate]  # by the fixture of the library
+
+
+def measured_rig(tank: Tank) -> MeasuredRig | None:
+    """Return the MeasuredRig of a tank by its readings alone; None where they know no fixture."""
+    history = light_history(tank)
+    surveys = surveys_for_fitting(tank)
+    for survey in reversed(surveys):
+        fitted = LazyMap(survey, history, surveys).fitted
+        if fitted.field is not None:
+            break
+    else:
+        return None
+    field = fitted.anchored
+    if field.calibrated is None or field.rig_fit is None:
+        return None
+    hanging = rig_in_force(tank, fitted.followed_from)
+    # The map was fitted to what shone on the display then, in this order.
+    lit = [row for row in hanging if row.zone == Zone.DISPLAY and row.light_percent > 0]
+    numbers: dict[int, list[int]] = {}
+    for k, row in enumerate(lit):
+        if row.fixture_id is not None:
+            numbers.setdefault(row.fixture_id, []).append(k)
+    day = survey.day()
+    words = f"measured over another tank of the same keeper on {day.day} {day:%b %Y}"
+    meter = survey_deviation(survey)
+    return MeasuredRig(
+        day,
+        {
+            pk: replace(widened_by(measured_output(field.calibrated, of_one), meter), words=words)
+            for pk, of_one in numbers.items()
+        },
+    )
+
+
+def widened_by(output: OutputEstimate, deviation: float) -> OutputEstimate:
+    """Return an OutputEstimate wider by a meter's scale, its deviation [log]."""
+    low, high = (
+        math.hypot(math.log(output.ppf_umol_s / end), NORMAL_90 * deviation)
+        for end in (output.low_umol_s, output.high_umol_s)
+    )
+    middle = output.ppf_umol_s
+    return replace(output, low_umol_s=middle * math.exp(-low), high_umol_s=middle * math.exp(high))
