@@ -132,7 +132,12 @@ class LitPage(MapPage):
         return self.chosen.survey is not None
 
     @property
-    def back_words(self) -> str:
+    def mark(self) -> str:
+        """What stands behind the name of a light that nobody measured."""
+        return "" if self.is_measured else ", not measured"
+
+    @property
+    def back(self) -> str:
         """What the plan says at the back pane."""
         return "back pane" if self.is_measured else "back pane · NOT MEASURED"
 
