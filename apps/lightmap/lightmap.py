@@ -13,9 +13,9 @@ from apps.lighting.history import LightHistory, light_history
 from apps.lightmap.logged_factors import widened
 from apps.lightmap.rig_transition import Followed, RigTransition, transition_between
 from apps.lightmap.spot_light import LightColumns, Provenance, SpotLight
+from apps.lightmap.stated_outputs import StatedOutputs
 from apps.lightmap.survey_map import LazyMap, TankMap, surveys_for_fitting
-from apps.lightmap.unmeasured.maps import DAWN, UnreadMaps
-from apps.lightmap.unmeasured.outputs import StatedOutputs
+from apps.lightmap.unread_maps import DAWN, UnreadMaps
 from apps.photics.ground.arrays import ArrayLike, BoolArray, FloatArray
 from apps.photics.ground.dose import dli_mol
 from apps.photics.ground.scene import Rock, in_rock, out_of_water

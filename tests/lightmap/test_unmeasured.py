@@ -10,7 +10,7 @@ from django.utils import timezone
 from apps.lightmap.lightmap import tank_light
 from apps.lightmap.page.map_page import map_page
 from apps.lightmap.page.query import MapQuery
-from apps.lightmap.unmeasured.outputs import measured_rig
+from apps.lightmap.stated_outputs import measured_rig
 from apps.photics.rig.fixture_light import output_estimate
 from tests.factories import (
     hang,

@@ -23,7 +23,7 @@ from apps.lightmap.provenance import count_words, day_words
 from apps.lightmap.rig_transition import transition_between
 from apps.lightmap.spot_light import SpotLight
 from apps.lightmap.survey_map import LazyMap, map_after
-from apps.lightmap.unmeasured.maps import DAWN
+from apps.lightmap.unread_maps import DAWN
 from apps.photics.field.light_field import HALF_WIDTH, NORMAL_90, LightField
 from apps.photics.field.next_points import MAP_PER_AXIS, next_points
 from apps.photics.field.open_water import open_grid

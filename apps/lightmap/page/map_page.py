@@ -36,8 +36,8 @@ from apps.lightmap.page.shown_light import (
 )
 from apps.lightmap.pins import Pin
 from apps.lightmap.plan_places import field_now
+from apps.lightmap.stated_outputs import StatedOutputs
 from apps.lightmap.survey_map import surveys_for_fitting
-from apps.lightmap.unmeasured.outputs import StatedOutputs
 from apps.photics.field.light_field import LightField
 from apps.photics.field.readings import MIN_READINGS
 from apps.photics.ground.estimate import FieldSummary

@@ -25,8 +25,8 @@ from apps.lightmap.review.reviewing import (
     disagreeing_readings,
     readings_within_rock,
 )
+from apps.lightmap.stated_outputs import StatedOutputs
 from apps.lightmap.survey_map import fit_survey, surveys_for_fitting
-from apps.lightmap.unmeasured.outputs import StatedOutputs
 from apps.surveys.access import readable_survey
 from apps.surveys.models import Reading, Survey
 from apps.surveys.plan.drawing import draw_points

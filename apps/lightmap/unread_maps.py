@@ -9,8 +9,8 @@ from apps.common.kept import kept
 from apps.lighting.history import Change, LightHistory
 from apps.lighting.lamp_hours import Lamp, LampKey
 from apps.lightmap.joint_input import FIT_VERSION, Fitted
+from apps.lightmap.stated_outputs import StatedOutputs
 from apps.lightmap.survey_map import UNFITTED, SurveyMap, TankMap
-from apps.lightmap.unmeasured.outputs import StatedOutputs
 from apps.photics.layout.unread_light import unread_field
 from apps.photics.rig.fixture_light import OutputEstimate
 from apps.tanks.models import Tank
