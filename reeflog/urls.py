@@ -35,6 +35,7 @@ urlpatterns = [
     path("", include("apps.corals.photos.urls")),
     path("", include("apps.corals.notes.urls")),
     path("", include("apps.corals.water.urls")),
+    path("", include("apps.corals.history.urls")),
     path("", include("apps.outcomes.association.urls")),
     path("", include("apps.outcomes.case.urls")),
     path("", include("apps.outcomes.pool.urls")),

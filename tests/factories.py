@@ -7,7 +7,7 @@ from django.utils import timezone
 
 from apps.accounts.models import User
 from apps.clubs import models as clubs
-from apps.corals.models import Coral, CoralSize, HealthNote, Spot, WaterEvent
+from apps.corals.models import Coral, CoralSize, HealthNote, HistoryImport, Spot, WaterEvent
 from apps.lighting.models import DayCurve, Fixture, HungFixture, LightChange
 from apps.outcomes.models import Trial
 from apps.planning.models import Acclimation, AcclimationStep, AcclimationTick, Plan
@@ -223,6 +223,12 @@ def make_trial(tank):
     return Trial.objects.create(
         tank=tank, question="less", step="moved down", factor=0.8, began_on=began
     )
+
+
+def make_history_import(tank):
+    """Make an import that added one entry to the water log."""
+    event = make_water_event(tank)
+    return HistoryImport.objects.create(tank=tank, added=[["water", event.pk, "0" * 16]])
 
 
 def make_size(coral, **overrides):

@@ -4,7 +4,15 @@ from django.urls import reverse
 from django.utils import timezone
 
 from apps.corals.access import writable_photo
-from apps.corals.models import Coral, CoralSize, HealthNote, PhotoColour, Spot, WaterEvent
+from apps.corals.models import (
+    Coral,
+    CoralSize,
+    HealthNote,
+    HistoryImport,
+    PhotoColour,
+    Spot,
+    WaterEvent,
+)
 from apps.tanks.removable_kinds import RemovableKind
 
 
@@ -16,6 +24,10 @@ def event_words(event: WaterEvent) -> str:
 def colour_words(colour: PhotoColour) -> str:
     note = colour.photo.note
     return f"{note.coral.name}: colour in the photo of {note.noted_on:%-d %b %Y}"
+
+
+def import_words(row: HistoryImport) -> str:
+    return f"import of {row.day_words()}: {row.in_words()}"
 
 
 def coral_page(row) -> str:
@@ -106,6 +118,19 @@ WATER_EVENT = RemovableKind(
     name="water_event",
     called=lambda event: f"“{event.in_words()}”",
 )
+HISTORY_IMPORT = RemovableKind(
+    key="history-import",
+    model=HistoryImport,
+    noun="import of history",
+    plural="imports of history",
+    tank="tank",
+    words=import_words,
+    page=lambda row: reverse("history_import", args=[row.tank_id]),
+    at="history/<int:pk>/",
+    name="history_import",
+    called=lambda row: f"the import of {row.day_words()} with all it added that is still there",
+    remark="Corals that were used since stay.",
+)
 KINDS = (
     CORAL,
     SPOT,
@@ -113,6 +138,7 @@ KINDS = (
     SIZE,
     PHOTO_COLOUR,
     WATER_EVENT,
+    HISTORY_IMPORT,
 )
 
 

@@ -77,6 +77,8 @@ BAND_MAX_UMOL = 2000.0
 SURVEY_READINGS_MAX = 1000
 IMPORT_LINES_MAX = 20_000
 IMPORT_BYTES_MAX = 2_000_000
+# Entries that one table of history may make: a row of two years may hold a dozen.
+HISTORY_ENTRIES_MAX = 20_000
 # Bytes of a workbook's parts, unpacked.
 WORKBOOK_BYTES_MAX = 60_000_000
 # Days one logger series may span: two years, more is a slipped date.

@@ -31,6 +31,8 @@ MISSING = {
 _SIGN_LINE = re.compile(r'^"?sep=.?"?$', re.IGNORECASE)
 # A “#” right before a word may begin a name, so it must stand alone in its line.
 _REMARK = re.compile(r"^\s*(?://|#+(?:\s|$)|#[^\W\d][^\t;,]*$)")
+# Lines that one quoted cell may run over.
+CELL_LINES_MAX = 60
 _CONTROL = re.compile(r"[\x00-\x08\x0e-\x1f\x7f]")
 _FILLED = re.compile(r"[^\s;,\"]")
 _WORD = re.compile(r"[^\W\d_]+|[\"″]")
@@ -138,6 +140,37 @@ def is_missing(cell: str) -> bool:
 
 def without_missing(cell: str) -> str:
     return "" if is_missing(cell) else cell
+
+
+def joined_lines(text: str) -> str:
+    """Return a text with quoted cells that run over several lines put on one line each.
+
+    A quote that begins no cell is a sign for inches. Where one is never ended, the text is left
+    as it stands.
+    """
+    result: list[str] = []
+    parts: list[str] = []
+    for line in plain_lines(text):
+        is_open = _ends_in_quotes(line, begun=bool(parts))
+        parts.append(line)
+        if not is_open:
+            result.append(" ".join(parts))
+            parts = []
+        elif len(parts) > CELL_LINES_MAX:
+            break
+    return text if parts else "\n".join(result)
+
+
+def _ends_in_quotes(line: str, *, begun: bool) -> bool:
+    """Whether a quoted cell is still open behind a line; `begun` if one was open before it."""
+    within, may_begin = begun, not begun
+    # A doubled quote within a cell closes it and opens it again, which comes to the same.
+    for sign in line:
+        if sign == '"' and (within or may_begin):
+            within, may_begin = not within, within
+        else:
+            may_begin = not within and (sign in ";,\t" or (may_begin and sign == " "))
+    return within
 
 
 def usual_delimiter(

@@ -8,6 +8,7 @@ from apps.common.tables.reading import (
     filled_lines,
     heading_words,
     is_missing,
+    joined_lines,
     rarest_delimiter,
     read_each,
     split_line,
@@ -99,3 +100,16 @@ def test_what_says_that_a_value_is_missing(cell):
 @pytest.mark.parametrize("cell", ["", "0", "-1", "no", "none of it"])
 def test_what_does_not_say_so(cell):
     assert not is_missing(cell)
+
+
+@pytest.mark.parametrize(
+    ("text", "lines"),
+    [
+        ('a;"b\nc";d\ne;f', ['a;"b c";d', "e;f"]),
+        ('a,"say ""x\ny"" twice",b', ['a,"say ""x y"" twice",b']),
+        ('12";8"\n10";7"', ['12";8"', '10";7"']),
+        ('a;"never\nended', ['a;"never', "ended"]),
+    ],
+)
+def test_a_quoted_cell_may_run_over_lines(text, lines):
+    assert joined_lines(text).split("\n") == lines
