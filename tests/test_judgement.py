@@ -361,4 +361,4 @@ def test_channel_asked_nearly_as_before_stays(percent, still):
 
 @pytest.mark.parametrize(("percent", "served"), [(80.0, True), (79.9, False)])
 def test_zone_is_served_from_four_fifths(percent, served):
-    assert ZoneLight.served.fget(SimpleNamespace(in_band_percent=percent)) == served
+    assert ZoneLight.served.fget(SimpleNamespace(likely_percent=percent)) == served

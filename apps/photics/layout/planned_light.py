@@ -50,15 +50,35 @@ NORMAL_90 = 1.6449
 AXIAL_TO_PPF = float(np.log(CM2_PER_M2 / (2.0 * np.pi * (np.pi / 2.0 / len(ANGLES)))))
 
 
-def planned_shared(law: TankLaw, fixture: Fixture) -> FloatArray:
-    """Return a rig's shared parameters (8,) [log] for a fixture alone over a tank of a law.
+# Edge of a beam of which nobody said what shapes it, narrow and wide ones [degrees, 1]: chosen as
+# the middle of what diodes, lenses and reflectors over traced tanks give in the mean.
+UNSTATED_DEG, UNSTATED_EDGE = (60.0, 110.0), (1.4, 1.1)
+# Spill of a reflector in a plan [1]: chosen, because traced bells with a rim send so much aside.
+REFLECTOR_SPILL = 0.2
 
-    Its edge and spill are those usual for what shapes its beam.
+
+def planned_shared(law: TankLaw, fixtures: Sequence[Fixture]) -> FloatArray:
+    """Return a rig's shared parameters (8,) [log] for fixtures over a tank of a law.
+
+    Edge and spill are those usual for what shapes the beams, in the mean of them.
     """
     shared = law.shared()
-    shared[SPILL] = usual_spill(fixture)
-    shared[EDGE] = usual_edge(fixture)
+    shared[SPILL] = np.mean([planned_spill(fixture) for fixture in fixtures])
+    shared[EDGE] = np.mean([planned_edge(fixture) for fixture in fixtures])
     return shared
+
+
+def planned_edge(fixture: Fixture) -> float:
+    """Return the edge a fixture's beam is planned with [1]: our own choice where none is stated."""
+    if fixture.emitter or fixture.optic is not None:
+        return usual_edge(fixture)
+    return float(np.interp(fixture.beam_deg, UNSTATED_DEG, UNSTATED_EDGE))
+
+
+def planned_spill(fixture: Fixture) -> float:
+    """Return the log spill a fixture's beam is planned with [log]."""
+    is_reflector = fixture.emitter == "reflector" and fixture.optic is None
+    return float(np.log(REFLECTOR_SPILL)) if is_reflector else usual_spill(fixture)
 
 
 def log_axial(
@@ -82,9 +102,10 @@ def log_axial(
     return float(np.log(ppf_umol_s) + AXIAL_TO_PPF - log_flux(beam_deg, shared, optic))
 
 
-# An optic's edge and spill are surer where a keeper says what shapes the beam: deviations of the
-# edge [1] and the log spill. Chosen, because makes of one kind differ less than kinds do.
-STATED_EDGE, STATED_SPILL = 0.35, 0.8
+# How far edge [1] and log spill of an optic lie from what they are planned with, deviations: surer
+# where a keeper says what shapes the beam. Chosen, because makes of one kind differ less than kinds
+# do, and traced plans lie within their intervals by them.
+STATED_OFF, UNSTATED_OFF = (0.35, 0.8), (0.4, 1.0)
 
 
 @dataclass(frozen=True)
@@ -100,7 +121,7 @@ class LikeOptics:
     def theta(self) -> FloatArray:
         """Return the parameters of this Rig in PAR units, (4 g + 8,)."""
         theta = self.rig.nominal()
-        theta[[4 * self.rig.many + k for k in OF_TANK]] = self.law.means
+        theta[4 * self.rig.many :] = planned_shared(self.law, self.rig.fixtures)
         return scaled_by_output(theta, self.rig, self.outputs)
 
     @cached_property
@@ -126,7 +147,7 @@ class LikeOptics:
             np.diag(np.repeat((0.0, *places), many), k=0) @ np.eye(4 * many, 4 * many + SHARED)
         )
         stated = bool(self.rig.fixtures[0].emitter)
-        edge, spill = (STATED_EDGE, STATED_SPILL) if stated else (prior.edge, prior.spill)
+        edge, spill = STATED_OFF if stated else UNSTATED_OFF
         shared = np.zeros(SHARED)
         shared[[BEAM, EDGE, SPILL, FACE_X, FACE_Y]] = (
             prior.beam, edge, spill, prior.face, prior.face
@@ -173,7 +194,7 @@ class PlannedRig:
         """Return the fixtures by their optics, in one Rig for those alike."""
         alike: dict[object, list[int]] = {}
         for k, fixture in enumerate(self.rig.fixtures):
-            edge = (usual_edge(fixture), usual_spill(fixture))
+            edge = (planned_edge(fixture), planned_spill(fixture))
             alike.setdefault((*edge, fixture.emitter, fixture.optic is None), []).append(k)
         return tuple(
             LikeOptics(

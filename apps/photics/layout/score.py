@@ -141,7 +141,7 @@ class Scorer:
         for beam in dict.fromkeys(place[3] for place in places):
             some = [k for k, place in enumerate(places) if place[3] == beam]
             rig = Rig(question.tank, [fixtures[k] for k in some], question.rocks)
-            shared = planned_shared(question.law, rig.fixtures[0])
+            shared = planned_shared(question.law, rig.fixtures)
             theta = rig.nominal()
             theta[4 * rig.many :] = shared
             rays = rig.ray_light(self.images, theta)

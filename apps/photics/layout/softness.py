@@ -16,9 +16,9 @@ from apps.photics.rig.rig import Rig
 # Points a zone's shadows are judged at: chosen few, as shadows change slowly between them.
 SHADOW_POINTS = 6
 # What a shadow costs beside the share in band when the fill's level is chosen for softness: a
-# tenth less shadow is worth four hundredths of the points [1]. Chosen, so that softness does not
+# tenth less shadow is worth six hundredths of the points [1]. Chosen, so that softness does not
 # cost the zones more than a keeper would give.
-SHADOW = 0.40
+SHADOW = 0.60
 # Levels the fill is tried at [1]: chosen, because a shadow's depth changes slowly with them.
 FILL_TRIED = (0.18, 0.28, 0.42, 0.65, 1.0)
 # Less shadow than this apart are alike [1]: chosen, because no eye sees it.

@@ -9,11 +9,12 @@ from apps.photics.field.light_field import LightField
 from apps.photics.ground.arrays import BoolArray
 from apps.photics.ground.scene import Fixture, Rock
 from apps.photics.layout.light.branch_shadow import branch_shadow
-from apps.photics.layout.planned_light import planned_field
+from apps.photics.layout.light.share_draws import drawn_zone
+from apps.photics.layout.planned_light import PlannedRig, planned_field
 from apps.photics.layout.question import Question, Zone
 from apps.photics.layout.score import SERVED
 from apps.photics.rig.fixture_light import OutputEstimate
-from apps.photics.rig.rig import Rig
+from apps.photics.rig.remainder import REMAINDER
 
 # Points a shadow is looked at in each zone, at most: chosen, because shadows change slowly.
 SHADOW_POINTS = 12
@@ -26,13 +27,18 @@ NONE_BELOW_PERCENT = 0.5
 
 @dataclass(frozen=True)
 class ZoneLight:
-    """What one zone gets: shares of its points [%] and PAR with its interval [umol m-2 s-1]."""
+    """What one zone gets: shares of its points [%] and PAR with its interval [umol m-2 s-1].
+
+    In band, dim and bright are by the best guess. Surely, likely and perhaps are the ends and the
+    middle of what the share in band may come to, low and high those of the mean: 90 % intervals.
+    """
 
     zone: Zone
     in_band_percent: float
     dim_percent: float
     bright_percent: float
     surely_percent: float
+    likely_percent: float
     perhaps_percent: float
     mean_umol: float
     low_umol: float
@@ -46,7 +52,12 @@ class ZoneLight:
     @property
     def served(self) -> bool:
         """Return whether enough of the zone lies in its band."""
-        return self.in_band_percent >= 100 * SERVED
+        return self.likely_percent >= 100 * SERVED
+
+    @property
+    def surely_served(self) -> bool:
+        """Return whether enough of the zone lies in its band however the light may be off."""
+        return self.surely_percent >= 100 * SERVED
 
     @property
     def state(self) -> str:
@@ -80,12 +91,15 @@ def zone_lights(
 def zone_light(field: LightField, zone: Zone, rocks: Sequence[Rock]) -> ZoneLight:
     """Return the ZoneLight of one zone by a planned field."""
     points = zone.points(rocks, tank=field.tank, finer=FINER)
-    light = field.at(points)
-    par, low, high = light.par_umol, light.low_umol, light.high_umol
     some = points[:: max(len(points) // SHADOW_POINTS, 1)]
     fit = field.rig_fit
-    if fit is None or not isinstance(fit.rig, Rig):
-        raise ValueError("A planned field has fixtures, and none of them was changed.")
+    if not isinstance(fit, PlannedRig):
+        raise ValueError("The light of a zone is that of a planned field.")
+    log_par, spread = fit.spread(points)
+    par = np.exp(log_par)
+    drawn = drawn_zone(
+        log_par, spread, low_umol=zone.low_umol, high_umol=zone.top_umol, common=REMAINDER
+    )
 
     def percent(mask: BoolArray) -> float:
         return 100.0 * float(np.mean(mask))
@@ -95,11 +109,12 @@ def zone_light(field: LightField, zone: Zone, rocks: Sequence[Rock]) -> ZoneLigh
         in_band_percent=percent((par >= zone.low_umol) & (par <= zone.top_umol)),
         dim_percent=percent(par < zone.low_umol),
         bright_percent=percent(par > zone.high_umol),
-        surely_percent=percent((low >= zone.low_umol) & (high <= zone.top_umol)),
-        perhaps_percent=percent((high >= zone.low_umol) & (low <= zone.top_umol)),
+        surely_percent=100.0 * drawn.surely,
+        likely_percent=100.0 * drawn.likely,
+        perhaps_percent=100.0 * drawn.perhaps,
         mean_umol=float(par.mean()),
-        low_umol=float(low.mean()),
-        high_umol=float(high.mean()),
+        low_umol=drawn.mean_low_umol,
+        high_umol=drawn.mean_high_umol,
         least_umol=float(par.min()),
         most_umol=float(par.max()),
         evenness=float(par.min() / par.mean()),

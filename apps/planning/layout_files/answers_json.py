@@ -86,7 +86,7 @@ def zone_document(light: ZoneLight) -> Document:
         "low_umol": zone.low_umol,
         "high_umol": finite(zone.top_umol),
         "caution_umol": caution(zone),
-        "share_percent": round(light.in_band_percent, PLACES),
+        "share_percent": round(light.likely_percent, PLACES),
         "surely_percent": round(light.surely_percent, PLACES),
         "perhaps_percent": round(light.perhaps_percent, PLACES),
         "mean_umol": round(light.mean_umol, PLACES),

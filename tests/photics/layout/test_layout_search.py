@@ -44,8 +44,8 @@ def test_the_search_scores_what_the_light_field_shows(rocks):
     layout = hung(90.0, ((15.0, 20.0), (42.5, 30.0)), 22.0, level=0.7)
     (light,), _ = scorer.light_by_kind(layout)
     field = planned_field(question.tank, *layout.fixtures(question), rocks)
-    # Single precision in the search, double in the field.
-    assert 0.7 * light == pytest.approx(field.at(scorer.points).par_umol, rel=1e-4)
+    # Single precision in the search, double in the field, whose bottom is lit by a usual optic.
+    assert 0.7 * light == pytest.approx(field.at(scorer.points).par_umol, rel=2e-3)
 
 
 def test_the_search_and_the_field_follow_the_same_law_of_the_tank():

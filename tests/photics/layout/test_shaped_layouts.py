@@ -50,9 +50,9 @@ def test_the_search_scores_what_the_light_field_shows(tank):
     layout = hung(90.0, ((20.0, 32.0), (38.0, 41.0)), 22.0, level=0.7)
     lamps = 0.7 * scorer.light_by_kind(layout)[0][0]
     field = planned_field(question.tank, *layout.fixtures(question))
-    assert lamps + scorer.daylight == pytest.approx(field.at(scorer.points).par_umol, rel=1e-3)
+    assert lamps + scorer.daylight == pytest.approx(field.at(scorer.points).par_umol, rel=3e-3)
     mean = field.at(scorer.points).par_umol.mean()
-    assert scorer.score(layout).zone_mean_umol[0] == pytest.approx(mean, rel=1e-3)
+    assert scorer.score(layout).zone_mean_umol[0] == pytest.approx(mean, rel=3e-3)
 
 
 def test_no_fixture_hangs_over_a_corner_that_is_not_there():

@@ -45,5 +45,5 @@ def test_a_part_out_of_its_band_is_named_from_half_a_percent(percent, named):
     ],
 )
 def test_a_zone_lies_where_most_of_it_does(shares, state):
-    names = ("in_band_percent", "dim_percent", "bright_percent")
+    names = ("likely_percent", "dim_percent", "bright_percent")
     assert zone_light(**dict(zip(names, shares, strict=True))).state == state
