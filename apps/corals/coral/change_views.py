@@ -40,6 +40,7 @@ def light_change_effect(request, pk):
     }
     if effect is not None:
         corals = tank.corals.present().prefetch_related("spots")
+        context["not_measured"] = not effect.serving.measured
         context["on_corals"] = effect_on_corals(corals, effect, day)
         if not effect.is_dark:
             context |= maps_of(request, tank, effect)
@@ -73,12 +74,18 @@ def entry_of(tank, history, pk, unit):
     return log.entries[0]
 
 
+def usual_depth_cm(serving, tank):
+    """Return the depth most readings of a map lie at, half the water's where nobody read it."""
+    if not serving.measured:
+        return round(tank.depth_cm / 2, 1)
+    return float(np.median([reading.depth_cm for reading in serving.survey.readings.all()]))
+
+
 def maps_of(request, tank, effect):
     """Return what the drawings of one level need: before, after and ratio."""
     unit = request.user.units
     query = MapQuery.read(request.GET, tank=tank, unit=unit)
-    readings = effect.serving.survey.readings.all()
-    usual = float(np.median([reading.depth_cm for reading in readings]))
+    usual = usual_depth_cm(effect.serving, tank)
     depth_cm = usual if query.depth_cm is None else query.depth_cm
     then, now = (
         draw_level(field, tank, depth_cm=depth_cm, unit=unit) for field in effect.shown_fields()

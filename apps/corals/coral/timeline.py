@@ -222,7 +222,8 @@ def light_steps(coral: Coral, light: TankLight, axis: TimeAxis) -> tuple[LightSt
 
 def manner(light: SpotLight) -> str:
     """Return how a light is drawn: plain when measured where it is, else broken."""
-    return RECKONED if light.extrapolated or light.measured_later else MEASURED
+    is_read = light.measured and not light.extrapolated and not light.measured_later
+    return MEASURED if is_read else RECKONED
 
 
 def par_plot(steps: Iterable[LightStep], axis: TimeAxis, band: Band) -> Plot | None:

@@ -93,7 +93,8 @@ def acclimation_new(request: HttpRequest, coral_pk: int) -> HttpResponse:
     tank, now = coral.tank, timezone.now()
     live, spot = live_light(tank, now), coral.spot_on(tank.today())
     used = acclimated_par([coral], live.light, now, tank.zone).get(coral.pk)
-    context: Context = {"tank": tank, "coral": coral, "spot": spot, "paces": PACES}
+    context: Context = {"tank": tank, "coral": coral, "spot": spot, "paces": PACES,
+                        "not_measured": live.not_measured}  # fmt: skip
     if spot is None or used is None:
         context["lacks"] = what_lacks(live, [spot] if spot else [])
         return render(request, "planning/acclimation/acclimation_none.html", context)
@@ -128,7 +129,7 @@ def acclimation_tank_new(request: HttpRequest, tank_pk: int) -> HttpResponse:
     tank = writable_tank(request.user, tank_pk)
     live = live_light(tank, timezone.now())
     targets = coral_targets(tank, live, factor=1.0)
-    context: Context = {"tank": tank, "paces": PACES}
+    context: Context = {"tank": tank, "paces": PACES, "not_measured": live.not_measured}
     if not targets:
         corals = Coral.objects.present().living().filter(tank=tank).prefetch_related("spots")
         spots = [spot for coral in corals if (spot := coral.spot_on(tank.today()))]
@@ -222,6 +223,7 @@ def show_acclimation(
         "tick_form": tick_form,
         "today": plan.tank.today(),
         "may_write": may_write(request.user, plan.tank),
+        "not_measured": live.not_measured,
     }
     return render(request, "planning/acclimation/acclimation_detail.html", context, status=status)
 
@@ -300,6 +302,7 @@ def acclimation_of_coral(request: HttpRequest, coral_pk: int) -> HttpResponse:
         notes = notes_of(plan)
         context |= {
             "plan": plan,
+            "not_measured": live.not_measured,
             "following": following_of(plan, notes, live.rows),
             "page": acclimation_page(
                 plan, notes, live.rows, full_dli=live.dli_mol, unit=request.user.units

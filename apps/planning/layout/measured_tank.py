@@ -24,7 +24,7 @@ class MeasuredTank:
 
 def measured_tank(tank: Tank, now: dt.datetime) -> MeasuredTank | None:
     """Return the MeasuredTank of a tank, None unless its map is fitted to known fixtures."""
-    serving = tank_light(tank).map_for(now)
+    serving = tank_light(tank).measured_map_for(now)
     if serving is None or serving.field is None:
         return None
     field = serving.anchored

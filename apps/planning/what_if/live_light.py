@@ -17,7 +17,10 @@ from apps.photics.ground.arrays import ArrayLike, BoolArray, FloatArray
 from apps.photics.ground.dose import dli_mol
 from apps.tanks.models import Tank
 
-NO_MAP = "No survey of this tank carries a light map yet, so its light can’t be followed."
+NO_MAP = (
+    "No survey of this tank carries a light map yet, and the output of its fixtures is not known, "
+    "so its light can’t be followed. Enter rated output or watts in the fixture library."
+)
 NO_RIG = (
     "Nobody has said what hangs above this tank, so the light under another rig can’t be "
     "foretold. Say it in the light log, best as of a day before the survey."
@@ -55,6 +58,11 @@ class LiveLight:
         if self.serving is None:
             raise ValueError(NO_MAP)
         return self.serving
+
+    @property
+    def not_measured(self) -> bool:
+        """Whether the light is known by the stated output of the fixtures alone."""
+        return self.serving is not None and not self.serving.measured
 
     @property
     def problem(self) -> str:

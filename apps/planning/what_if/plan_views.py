@@ -42,4 +42,5 @@ def what_if_context(plan: Plan, *, unit: str, with_corals: bool = True) -> Conte
     return context | shown | {
         "differences": rig_differences(live.rows, tried.rows, unit=unit),
         "survey_at": live.survey_map.taken_at,
+        "not_measured": live.not_measured,
     }  # fmt: skip

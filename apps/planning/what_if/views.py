@@ -89,6 +89,7 @@ def show(
     unit = request.user.units
     tried = try_rig(live, request.user, fields)
     context |= tried | {
+        "not_measured": live.not_measured,
         "unit": unit,
         "name_form": name_form or PlanNameForm(),
         "rig": rig_text(fields),
