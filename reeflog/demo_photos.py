@@ -9,7 +9,7 @@ from dataclasses import dataclass
 from functools import lru_cache
 
 import numpy as np
-from PIL import Image
+from PIL import ExifTags, Image
 from scipy.ndimage import gaussian_filter
 
 from apps.corals.photo_cleaning import CleanPhoto, clean_photo
@@ -37,6 +37,7 @@ class Shot:
     exposure: float = 0.7
     shift: tuple[float, float] = (0.0, 0.0)
     seed: int = 0
+    camera: str = "painted by the demo"
 
 
 class SentPhoto(io.BytesIO):
@@ -51,7 +52,9 @@ class SentPhoto(io.BytesIO):
 def demo_photo(shot) -> CleanPhoto:
     """Return the photo of a Shot, through the same gate as any that is sent."""
     out = SentPhoto()
-    Image.fromarray(painted(shot)).save(out, "JPEG", quality=90)
+    exif = Image.Exif()
+    exif[ExifTags.Base.Model] = shot.camera
+    Image.fromarray(painted(shot)).save(out, "JPEG", quality=90, exif=exif)
     return clean_photo(out, bytes_max=PHOTO_BYTES_MAX)
 
 

@@ -50,7 +50,9 @@ def write_export(tank, out):
         archive.writestr("read-me.txt", GUIDE)
         for model, way in tables().items():
             result = list(model.objects.filter(**{way: tank.pk}).distinct().order_by("pk"))
-            text = serializers.serialize("json", result, indent=1)
+            stays = getattr(model, "STAYS_HERE", ())
+            fields = [f.name for f in model._meta.get_fields() if f.name not in stays]
+            text = serializers.serialize("json", result, indent=1, fields=fields)
             archive.writestr(f"rows/{model._meta.model_name}.json", text)
             rows += len(result)
         for photo in Photo.objects.filter(note__coral__tank=tank):

@@ -16,7 +16,7 @@ from django.utils import timezone
 
 from apps.corals.condition import Change
 from apps.corals.coral.change_effect import way
-from apps.corals.photos.colour_story import hue_words
+from apps.corals.photos.colour_story import hue_words, sure_words
 from apps.lighting import rezoned
 from apps.lighting.change import summary
 from apps.lighting.change.factor import factor_words
@@ -27,6 +27,7 @@ from apps.lightmap.field_files import read_points
 from apps.lightmap.page.map_page import MapPage
 from apps.lightmap.page.why import round_par
 from apps.lightmap.tank_json import FieldFileError
+from apps.photics.colour.scales import Value
 from apps.photics.ground.scene import Tank
 from apps.photics.layout.zone_light import ZoneLight
 from apps.planning.acclimation import acclimated_light
@@ -48,6 +49,7 @@ TODAY = dt.date(2026, 6, 30)
 HELD = {
     "corals.coral.change_effect.SAME_WITHIN": "test_change_of_half_a_percent_is_none",
     "corals.condition.REAL_STEPS": "test_two_steps_of_condition_are_real",
+    "corals.photos.colour_story.CLEAR_FROM": "test_difference_is_clear_from_its_bound_on",
     "corals.photos.colour_story.GREY_CHROMA": "test_little_chroma_is_grey",
     "planning.acclimation.acclimated_light.LOOK_BACK": "test_light_of_long_ago_is_forgotten",
     "planning.acclimation.following.WATCH_DAYS": "test_note_four_weeks_after_arriving_still_counts",
@@ -108,6 +110,11 @@ def test_change_of_half_a_percent_is_none(low, high, word):
 )
 def test_two_steps_of_condition_are_real(steps, real):
     assert Change(steps).is_real == real
+
+
+@pytest.mark.parametrize(("low", "words"), [(2.99, "probably"), (3.0, "clearly")])
+def test_difference_is_clear_from_its_bound_on(low, words):
+    assert sure_words(Value(8.0, low, 12.0)) == words
 
 
 @pytest.mark.parametrize(("chroma", "grey"), [(5.9, True), (6.0, False)])

@@ -267,11 +267,14 @@ class PhotoColourSerializer(serializers.ModelSerializer):
     noted_on = serializers.DateField(source="photo.note.noted_on", read_only=True)
     covariance = serializers.ListField(child=serializers.FloatField(), read_only=True)
     problem_keys = serializers.ListField(child=serializers.CharField(), read_only=True)
+    card_error = serializers.DictField(
+        child=serializers.ListField(child=serializers.FloatField()), read_only=True
+    )
 
     class Meta:
         model = PhotoColour
         fields = [
             "id", "photo", "noted_on", "reference_kind", "light", "lightness", "a_star", "b_star",
-            "covariance", "problem_keys", "answer", "marks", "measured_at",
+            "covariance", "card_error", "problem_keys", "answer", "marks", "measured_at",
         ]  # fmt: skip
         read_only_fields = fields

@@ -7,6 +7,8 @@ from django.db import models
 from apps.common.removal import Removable, RemovableQuerySet
 from apps.common.validation import bounds, bounds_check, too_early, year_check
 from apps.photics import limits
+from apps.photics.colour.colour_card import CardError
+from apps.photics.colour.looks import ComparedColour
 from apps.photics.colour.problems import PROBLEMS
 from apps.photics.ground.regions import BOX, ELLIPSE, OUTLINE, Region
 
@@ -60,6 +62,7 @@ class PhotoColour(Removable):
         WHITE = "white", "a white card or slate"
         GREY = "grey", "a photographer’s grey card"
         OBJECT = "object", "something that keeps its colour, the same each time"
+        CARD = "card", "our printed colour card"
 
     class Light(models.TextChoices):
         WHITE = "white", "white light only"
@@ -82,7 +85,10 @@ class PhotoColour(Removable):
     b_star = models.FloatField(null=True, blank=True)
     # Covariance of the three, row by row.
     covariance = models.JSONField(default=list, blank=True)
-    # Keys of photics.coral_colour.PROBLEMS.
+    # With the printed card: {"left": what of each patch is left over, "covariance": the card's
+    # part of the covariance}, both CIELAB, row by row.
+    card_error = models.JSONField(default=dict, blank=True)
+    # Keys of photics.colour.problems.PROBLEMS.
     problem_keys = models.JSONField(default=list, blank=True)
     # What the keeper said when asked whether a change of colour is real.
     answer = models.CharField(max_length=6, choices=Answer, default=Answer.NONE, blank=True)
@@ -102,6 +108,8 @@ class PhotoColour(Removable):
         known = [getattr(self, name) is not None for name in LAB_FIELDS]
         if any(known) != all(known) or (all(known) and len(self.covariance) != 9):
             raise ValidationError("A colour has three numbers and what they are worth.")
+        if self.card_error and set(self.card_error) != {"left", "covariance"}:
+            raise ValidationError("A card’s error has what is left of its patches, and its part.")
 
     @property
     def lab(self):
@@ -112,6 +120,22 @@ class PhotoColour(Removable):
     @property
     def lab_covariance(self):
         return np.array(self.covariance, float).reshape(3, 3)
+
+    @property
+    def compared(self):
+        """The colour as photics compares it with another of its series; it must be measured."""
+        card = self.card_error and CardError(
+            np.array(self.card_error["left"], float).reshape(-1, 3),
+            np.array(self.card_error["covariance"], float).reshape(3, 3),
+        )
+        return ComparedColour(
+            self.lab, self.lab_covariance, self.reference_kind, self.light, card or None
+        )
+
+    def same_camera(self, other):
+        """Tell whether one camera in one mode took both photos; None where that is not known."""
+        marks = (self.photo.camera_mark, other.photo.camera_mark)
+        return marks[0] == marks[1] if all(marks) else None
 
     @property
     def problems(self):

@@ -385,7 +385,11 @@ class Photo(models.Model):
     # Of the image; unknown for photos kept before it was read.
     width_px = models.PositiveIntegerField(null=True, blank=True, editable=False)
     height_px = models.PositiveIntegerField(null=True, blank=True, editable=False)
+    # A keyed hash of camera, mode and software (`pictures/camera_mark.py`): never shown.
+    camera_mark = models.CharField(max_length=64, blank=True, editable=False)
     created_at = models.DateTimeField(auto_now_add=True)
+    # What no export of a tank takes along.
+    STAYS_HERE = ("camera_mark",)
 
     class Meta:
         ordering = ["pk"]

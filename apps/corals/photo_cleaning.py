@@ -1,7 +1,8 @@
 """Making a sent picture safe to keep: checked, turned upright, stripped bare and re-encoded.
 
-What was sent is read once and never stored, so nothing rides along: no place, no camera, no
-second file hidden behind the picture. Colours that sRGB can't hold are kept as Display P3.
+What was sent is read once and never stored, so nothing rides along: no place, no camera (a keyed
+hash says only whether two photos are of one), no second file hidden behind the picture. Colours
+that sRGB can't hold are kept as Display P3.
 """
 
 import io
@@ -13,6 +14,7 @@ import pillow_heif
 from PIL import Image, ImageOps, UnidentifiedImageError
 
 from apps.corals.decoder_lock import decoder
+from apps.corals.pictures.camera_mark import camera_mark
 from apps.corals.pictures.colour_profile import in_kept_space, stated_space
 from apps.corals.pictures.icc_profile import icc_profile
 from apps.photics.colour.colour_space import DISPLAY_P3, SRGB, Codes, ColourSpace
@@ -45,6 +47,8 @@ class CleanPhoto:
     thumbnail: bytes
     width_px: int
     height_px: int
+    # See `camera_mark`; "" where the file states no camera.
+    camera_mark: str = ""
 
 
 def clean_photo(file, *, bytes_max):
@@ -57,11 +61,14 @@ def clean_photo(file, *, bytes_max):
             f"This file has {file.size / 1e6:.0f} MB; a photo may have {bytes_max / 1e6:.0f}."
         )
     with decoder():
-        picture, space = bare(upright(reduced(open_picture(file))))
+        picture = open_picture(file)
+        mark = camera_mark(picture)
+        picture = reduced(picture)
+        picture, space = bare(upright(picture))
     image = encode(picture, space)
     width_px, height_px = picture.size
     picture.thumbnail((THUMBNAIL_SIDE, THUMBNAIL_SIDE), Image.Resampling.LANCZOS)
-    return CleanPhoto(image, encode(picture, space), width_px, height_px)
+    return CleanPhoto(image, encode(picture, space), width_px, height_px, mark)
 
 
 def open_picture(file):

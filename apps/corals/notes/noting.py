@@ -87,6 +87,7 @@ def add_photo(note, photo, key=None):
     """
     row = Photo(note=note, **({"key": key} if key else {}))
     row.width_px, row.height_px = photo.width_px, photo.height_px
+    row.camera_mark = photo.camera_mark
     store_file(row.image, "photo.jpg", photo.image)
     store_file(row.thumbnail, "small.jpg", photo.thumbnail)
     row.save()

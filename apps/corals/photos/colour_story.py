@@ -14,6 +14,7 @@ from apps.common.moments import day_text
 from apps.corals.colour_models import PhotoColour
 from apps.corals.models import Coral, HealthNote
 from apps.photics.colour.cielab import linear_of_lab, srgb_of_linear
+from apps.photics.colour.looks import difference_between, moved_surely, pair_covariance
 from apps.photics.colour.own_range import HISTORY_MIN, OwnRange, own_range
 from apps.photics.colour.problems import Problem
 from apps.photics.colour.scales import (
@@ -23,7 +24,6 @@ from apps.photics.colour.scales import (
     browning_of,
     chroma_of,
     deviation_along,
-    difference_of,
     hue_of,
     lightness_of,
     paleness,
@@ -37,8 +37,17 @@ HUE_WORDS = (
     (170, "green"), (220, "blue-green"), (285, "blue"), (330, "violet"), (360, "pink"),
 )  # fmt: skip
 GREY_CHROMA = 6.0
+# A difference whose whole interval lies above this is called clear [dE00]: our own choice, about
+# what an eye sees without looking twice.
+CLEAR_FROM = 3.0
+# How sure a comparison is, where one camera did not take both photos without the printed card.
+LESS_SURE = {
+    False: "Taken with another camera or mode: less sure.",
+    None: "The photos don’t say which camera took them: less sure.",
+}
 # What a photo was measured against, and in which light.
 Series = tuple[str, str]
+INDICES = {"paleness": paleness, "browning": browning}
 # What leaving the own range is called, and the note that would tell it. Paler and browner come
 # before their opposites: they are what a keeper has to look at.
 SIDES = (
@@ -69,6 +78,9 @@ class ColourPoint:
     # From the baseline, None for the baseline itself.
     difference: Value | None = None
     change_words: str = ""
+    # "clearly", "probably" or "", and why the comparison is less sure than it could be, or "".
+    sure_words: str = ""
+    less_sure_words: str = ""
     is_baseline: bool = False
     baseline_day: dt.date | None = None
 
@@ -87,7 +99,19 @@ class ColourPoint:
     def remarks(self) -> str:
         """What a table says of it in a few words."""
         odd = "" if self.compared else "other light or reference"
-        return "; ".join(filter(None, (self.change_words, odd)))
+        unlike = self.less_sure_words.rstrip(".").lower()
+        return "; ".join(filter(None, (self.change_words, unlike, odd)))
+
+    @property
+    def sentence(self) -> str:
+        """The change from the baseline in one sentence, how sure first; "" for a baseline."""
+        if self.difference is None or self.baseline_day is None:
+            return ""
+        day = day_text(self.baseline_day)
+        if not self.sure_words:
+            return f"No change since {day} that these photos could show."
+        words = self.change_words.removesuffix(" than its baseline")
+        return f"{self.sure_words.capitalize()} {words} than on {day}."
 
 
 @dataclass(frozen=True)
@@ -194,6 +218,7 @@ def colour_point(
     chroma, hue = chroma_of(lab, covariance), hue_of(lab)
     first = row.pk == baseline.pk
     apart = None if first else difference(row, baseline)
+    unlike = "" if first else less_sure_words(row, baseline)
     return ColourPoint(
         **facts,
         compared=row.series == main,
@@ -206,6 +231,8 @@ def colour_point(
         browning=browning_of(lab, covariance),
         difference=apart,
         change_words="" if apart is None else change_words(row, baseline, apart),
+        sure_words="" if apart is None else sure_words(apart),
+        less_sure_words=unlike,
         is_baseline=first,
         baseline_day=baseline.photo.note.noted_on,
     )
@@ -223,7 +250,23 @@ def hue_words(hue_deg: float, chroma: float) -> str:
 
 
 def difference(row: PhotoColour, baseline: PhotoColour) -> Value:
-    return difference_of(row.lab, row.lab_covariance, baseline.lab, baseline.lab_covariance)
+    """Return dE00 of two measured colours of one series; an unknown camera counts as another."""
+    same = bool(row.same_camera(baseline))
+    return difference_between(row.compared, baseline.compared, same_look=same)
+
+
+def less_sure_words(row: PhotoColour, baseline: PhotoColour) -> str:
+    """Say why two colours compare less surely; "" for one camera, or with the printed card."""
+    if row.reference_kind == PhotoColour.ReferenceKind.CARD:
+        return ""
+    return LESS_SURE.get(row.same_camera(baseline), "")
+
+
+def sure_words(apart: Value) -> str:
+    """Say how sure a difference is: "clearly", "probably", or "" where there may be none."""
+    if apart.low == 0.0:
+        return ""
+    return "clearly" if apart.low >= CLEAR_FROM else "probably"
 
 
 def change_words(row: PhotoColour, baseline: PhotoColour, apart: Value) -> str:
@@ -249,9 +292,10 @@ def moved_word(
     baseline: PhotoColour,
 ) -> str:
     """Return `more` or `less` where an index surely moved, else ""."""
-    moved = float(function(row.lab) - function(baseline.lab))
-    both = row.lab_covariance + baseline.lab_covariance
-    if abs(moved) < NORMAL_90 * deviation_along(function, row.lab, both):
+    same = bool(row.same_camera(baseline))
+    together = pair_covariance(row.compared, baseline.compared, same_look=same)
+    moved = moved_surely(function, row.lab, baseline.lab, together)
+    if moved == 0.0:
         return ""
     return more if moved > 0 else less
 
@@ -262,6 +306,19 @@ def range_of(points: Iterable[ColourPoint], name: str) -> OwnRange | None:
     return own_range(np.array([getattr(point, name).value for point in usual]))
 
 
+def look_slack(
+    row: PhotoColour, earlier: PhotoColour, function: Callable[[FloatArray], FloatArray]
+) -> float:
+    """Return by how much another camera alone may move an index; 0 for the camera of before."""
+    if row.same_camera(earlier) is not False:
+        return 0.0
+    other, same = (
+        pair_covariance(row.compared, earlier.compared, same_look=look) for look in (False, True)
+    )
+    deviations = [deviation_along(function, row.lab, together) for together in (other, same)]
+    return NORMAL_90 * max(deviations[0] - deviations[1], 0.0)
+
+
 def question_of(compared: Sequence[ColourPoint]) -> Question | None:
     """Return the Question the newest photo asks, or None: it is within, short, or answered."""
     if not compared or compared[-1].colour.answer != PhotoColour.Answer.NONE:
@@ -269,6 +326,10 @@ def question_of(compared: Sequence[ColourPoint]) -> Question | None:
     newest, before = compared[-1], compared[:-1]
     for name, side, words, seen in SIDES:
         usual, value = range_of(before, name), getattr(newest, name)
-        if usual is not None and usual.side(value.value) == side:
+        if usual is None:
+            continue
+        slack = look_slack(newest.colour, before[-1].colour, INDICES[name])
+        nearer = value.value - slack if side == "above" else value.value + slack
+        if usual.side(nearer) == side:
             return Question(newest.colour, newest.day, words, value, usual, name, str(seen))
     return None

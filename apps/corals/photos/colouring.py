@@ -54,6 +54,14 @@ def mark_photo(
     lab = [None, None, None] if result.lab is None else [float(value) for value in result.lab]
     colour.lightness, colour.a_star, colour.b_star = lab
     colour.covariance = [] if result.covariance is None else result.covariance.ravel().tolist()
+    colour.card_error = (
+        {}
+        if result.card is None
+        else {
+            "left": result.card.left.round(3).ravel().tolist(),
+            "covariance": result.card.covariance.ravel().tolist(),
+        }
+    )
     colour.problem_keys = [problem.key for problem in result.problems]
     colour.answer, colour.removed_at = PhotoColour.Answer.NONE, None
     colour.full_clean()

@@ -76,6 +76,11 @@ PROBLEMS = {
             WHITE_FIRST + " Hold the card right beside the coral, facing as it does.", True,
         ),
         Problem(
+            "card_unclear", "The colour card can’t be read where its corners are marked.",
+            "Mark the middles of its four corner rings, and show the whole card, unbent and dry of "
+            "glints.", True,
+        ),
+        Problem(
             "tinted", "The light is tinted, so the colour is less sure and corals that glow look "
             "paler than they are.", WHITE_FIRST, False,
         ),

@@ -12,6 +12,8 @@ from apps.photics.ground.arrays import FloatArray
 
 # Two-sided 90 % of a normal law, from its table.
 NORMAL_90 = 1.6449
+# The 90th percentile of chi-square with three degrees of freedom, exact from its table.
+CHI2_3_90 = 6.2514
 # The hue of brown, between red at 0 and yellow at 90 [degrees]. Chosen, because browns
 # lie between them, nearer to yellow; chroma counts by half, for the reason under `paleness`.
 BROWN_DEG = 70.0
@@ -108,26 +110,23 @@ def browning_of(lab: FloatArray, covariance: FloatArray) -> Value:
     return value_of(browning, lab, covariance)
 
 
-def difference_of(
-    lab: FloatArray,
-    covariance: FloatArray,
-    base_lab: FloatArray,
-    base_covariance: FloatArray,
-) -> Value:
-    """Return dE00 from a baseline as a Value.
+def difference_of(lab: FloatArray, base_lab: FloatArray, covariance: FloatArray) -> Value:
+    """Return dE00 of `lab` (3,) from `base_lab` (3,) [both CIELAB] as a Value.
 
-    CIELAB `lab` and `base_lab` (3,), `covariance` and `base_covariance` (3, 3) [CIELAB squared],
-    independent of each other.
-    The low end is 0 where the two can't be told apart. The slope is taken along the way from
-    the baseline; at the baseline itself, where dE00 has a point, along its steepest direction.
+    `covariance` (3, 3) [CIELAB squared] is that of their difference. The low end is 0 where the two
+    can't be told apart: their difference lies within the ellipsoid of 90 %. Else the slope is taken
+    along the way from the baseline. By the law of propagation of errors and of chi-square.
     """
     value = float(ciede2000(base_lab, lab))
-    both = covariance + base_covariance
-    if value > 0.5:
-        spread = deviation_along(lambda colour: ciede2000(base_lab, colour), lab, both)
-    else:
-        steps = np.sqrt(np.linalg.eigvalsh(both)[-1])
-        axis = np.linalg.eigh(both)[1][:, -1]
-        spread = float(ciede2000(base_lab, np.asarray(base_lab) + steps * axis))
-    half_width = NORMAL_90 * spread
-    return Value(value, max(value - half_width, 0.0), value + half_width)
+    moved = np.asarray(lab) - base_lab
+    apart = float(moved @ np.linalg.solve(covariance, moved)) > CHI2_3_90
+    if apart:
+        half = NORMAL_90 * deviation_along(
+            lambda colour: ciede2000(base_lab, colour), lab, covariance
+        )
+        return Value(value, max(value - half, 0.0), value + half)
+    # The farthest a colour within the errors may lie, along the axis where that is most.
+    values, axes = np.linalg.eigh(covariance)
+    ends = [lab + side * NORMAL_90 * np.sqrt(v) * axis
+            for v, axis in zip(values, axes.T, strict=True) for side in (-1, 1)]  # fmt: skip
+    return Value(value, 0.0, max(float(ciede2000(base_lab, end)) for end in ends))

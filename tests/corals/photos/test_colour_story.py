@@ -10,7 +10,8 @@ from apps.corals.colour_models import PhotoColour
 from apps.corals.coral.timeline import time_axis
 from apps.corals.models import Photo
 from apps.corals.photos.colour_drawing import colour_drawing
-from apps.corals.photos.colour_story import ColourPoint, colour_story, hue_words
+from apps.corals.photos.colour_story import ColourPoint, colour_story, hue_words, sure_words
+from apps.photics.colour.scales import Value
 from tests.corals.shots import BROWN, PALE, make_colour
 from tests.factories import make_coral, make_note
 
@@ -106,6 +107,59 @@ def test_confirmed_event_stays_out_of_the_own_range(coral):
     PhotoColour.objects.filter(pk=rows[-1].pk).update(answer="seen")
     narrow = colour_story(coral).ranges["paleness"]
     assert narrow.n == 12 and narrow.high - narrow.low < wide.high - wide.low
+
+
+# --- Other cameras ------------------------------------------------------------------------------
+NEARLY = (66.0, 4.0, 22.0)
+
+
+def told(coral, marks, labs=(BROWN, NEARLY), **fields):
+    """The newest point of colours whose photos bear these marks of their cameras."""
+    rows = write_colours(coral, labs, **fields)
+    for row, mark in zip(rows, marks, strict=True):
+        Photo.objects.filter(pk=row.photo_id).update(camera_mark=mark)
+    return colour_story(coral).points[-1]
+
+
+def test_one_camera_tells_a_change_that_another_can_not(tank):
+    same, other = (told(make_coral(tank), marks) for marks in (("a", "a"), ("a", "b")))
+    assert same.difference.low > 0 and "paler" in same.change_words
+    assert same.less_sure_words == "" and same.sentence.startswith(("Clearly", "Probably"))
+    assert other.difference.low == 0 and "another camera" in other.less_sure_words
+    assert other.sentence.startswith("No change since")
+
+
+@pytest.mark.parametrize("marks", [("", ""), ("a", ""), ("", "b")])
+def test_unknown_camera_is_less_sure_and_says_so(coral, marks):
+    point = told(coral, marks)
+    assert point.difference.low == 0 and "don’t say which camera" in point.less_sure_words
+
+
+def test_great_change_shows_by_another_camera_too(coral):
+    point = told(coral, ("a", "b"), (BROWN, PALE))
+    assert point.difference.low > 0 and point.less_sure_words
+
+
+def test_printed_card_needs_no_same_camera(coral):
+    error = {"left": [0.5] * 60, "covariance": np.eye(3).ravel().tolist()}
+    point = told(coral, ("a", "b"), reference_kind="card", card_error=error)
+    assert point.less_sure_words == "" and point.difference.low > 0
+
+
+def test_another_camera_alone_asks_no_question(tank):
+    asked = []
+    for last in ("a", "b"):
+        coral = make_coral(tank)
+        told(coral, ["a"] * 12 + [last], [BROWN] * 12 + [(63.0, 5.0, 25.0)])
+        asked.append(colour_story(coral).question)
+    assert asked[0] is not None and asked[1] is None
+
+
+@pytest.mark.parametrize(
+    ("low", "words"), [(0.0, ""), (0.1, "probably"), (2.9, "probably"), (3.0, "clearly")]
+)
+def test_how_sure_goes_by_the_low_end(low, words):
+    assert sure_words(Value(8.0, low, 12.0)) == words
 
 
 def test_page_asks_writers_and_only_tells_viewers(as_user, owner, viewer, coral):

@@ -10,10 +10,10 @@ from apps.corals.decoder_lock import DecoderBusy
 from apps.corals.photo_cleaning import UnusablePhoto, clean_photo, codes_of_file
 from apps.corals.photos.marks import UnreadableMark, parse_region
 from apps.photics.colour.coral_colour import BLUE_LIGHT, CAMERA_SD, REFLECTANCE, measure
+from apps.photics.colour.looks import ComparedColour, difference_between
 from apps.photics.colour.scales import (
     browning_of,
     chroma_of,
-    difference_of,
     hue_of,
     lightness_of,
     paleness_of,
@@ -30,7 +30,10 @@ class Command(BaseCommand):
 
     def add_arguments(self, parser):
         parser.add_argument("photo", type=Path, help="JPEG, PNG, WebP or HEIC")
-        parser.add_argument("--reference", help="box LEFT TOP RIGHT BOTTOM in percent of the photo")
+        parser.add_argument(
+            "--reference",
+            help="box LEFT TOP RIGHT BOTTOM in percent of the photo, or the card’s corners",
+        )
         parser.add_argument(
             "--coral", action="append", default=[], help="a part of the coral; may come again"
         )
@@ -49,36 +52,50 @@ class Command(BaseCommand):
         except UnreadableMark as problem:
             raise CommandError(str(problem), returncode=2) from None
         how = {**marks, "reference_kind": reference_kind, "light": light}
-        result = measured(photo, how)
-        before = measured(baseline, how) if baseline else None
-        plain = plain_values(result, before)
+        result, mark = measured(photo, how)
+        plain = plain_values(result)
+        if baseline and result.measured:
+            before, mark_before = measured(baseline, how)
+            if before.measured:
+                kind = {"reference_kind": reference_kind, "light": light}
+                same = bool(mark) and mark == mark_before
+                plain["de00"] = plain_value(apart(result, before, kind, same_look=same))
         self.stdout.write(json.dumps(plain, indent=1) if options["json"] else as_lines(plain))
         if not result.measured:
             raise CommandError("This photo can’t be measured.", returncode=3)
 
 
 def measured(path, how):
-    """Return the MeasuredColour of a photo file."""
-    codes, space = read_photo(path)
-    return measure(codes, space=space, **how)
+    """Return the MeasuredColour of a photo file, and its camera's mark."""
+    clean = read_photo(path)
+    codes, space = codes_of_file(io.BytesIO(clean.image))
+    return measure(codes, space=space, **how), clean.camera_mark
+
+
+def apart(result, before, kind, *, same_look):
+    """Return the dE00 of two MeasuredColours as a Value; of two cameras it is less sure."""
+    now, base = (
+        ComparedColour(colour.lab, colour.covariance, card=colour.card, **kind)
+        for colour in (result, before)
+    )
+    return difference_between(now, base, same_look=same_look)
 
 
 def read_photo(path):
-    """Return codes (h, w, 3) and ColourSpace of a file, through the gate every photo passes."""
+    """Return the CleanPhoto of a file, through the gate every photo passes."""
     try:
         file = io.BytesIO(path.read_bytes())
         file.size = file.getbuffer().nbytes
-        clean = clean_photo(file, bytes_max=BYTES_MAX)
+        return clean_photo(file, bytes_max=BYTES_MAX)
     except OSError as problem:
         raise CommandError(f"{path}: {problem.strerror}.", returncode=2) from None
     except UnusablePhoto as problem:
         raise CommandError(f"{path}: {problem}", returncode=2) from None
     except DecoderBusy:
         raise CommandError("Other photos are being worked on. Try again.", returncode=2) from None
-    return codes_of_file(io.BytesIO(clean.image))
 
 
-def plain_values(colour, before):
+def plain_values(colour):
     """Return a MeasuredColour as plain values."""
     problems = [{"key": p.key, "words": p.words, "remedy": p.remedy} for p in colour.problems]
     if not colour.measured:
@@ -90,15 +107,16 @@ def plain_values(colour, before):
         "paleness": paleness_of(lab, covariance),
         "browning": browning_of(lab, covariance),
     }
-    if before is not None and before.measured:
-        values["de00"] = difference_of(lab, covariance, before.lab, before.covariance)
     plain = {"measured": True, "lab": [round(float(value), 3) for value in lab]}
     plain["hue_deg"] = round(hue_of(lab), 2)
-    for name, value in values.items():
-        plain[name] = {
-            "value": round(value.value, 3), "low": round(value.low, 3), "high": round(value.high, 3)
-        }  # fmt: skip
+    plain |= {name: plain_value(value) for name, value in values.items()}
     return plain | {"problems": problems}
+
+
+def plain_value(value):
+    """Return a Value as plain numbers."""
+    numbers = {"value": value.value, "low": value.low, "high": value.high}
+    return {name: round(number, 3) for name, number in numbers.items()}
 
 
 def as_lines(plain):
