@@ -1,6 +1,8 @@
 """Is it the light? False alarms, power and honesty on simulated worlds with a known truth.
 
-python -m tests.benchmarks.bench_association [worlds of each kind]
+python -m tests.benchmarks.bench_association [worlds of each kind] [part ...]
+
+Parts: nulls causes effects late peeking time; all of them by default.
 """
 
 import sys
@@ -36,6 +38,49 @@ EFFECTS = [
     ("2 tanks, eightfold, rises only", World(ratio=8, falls_protect=False), False),
     ("2 tanks, fourfold, on visit days", World(ratio=4, on_visit_days=True), False),
 ]
+# Causes beside the light: name, world, what is handed over of Notes by keyword, wanted [%].
+HANDED = {"arrived": "arrived", "moved": "moved"}
+SEASON = World(visits=52, season_factor=4, season_light_log2=1)
+DRIFT = World(drift_factor=4, ramp_log2=2)
+LONG = World(coincide_share=0.5, rise_share=1, shock_weeks=3)
+HANDS = World(move_share=0.8, move_rise_log2=0.8, handling_factor=6)
+EYES = World(second_eye_factor=2)
+CAUSES = [
+    ("new corals, later raised", World(arrive_share=0.6, arrival_factor=6), HANDED, "3-9"),
+    ("the same, arrivals not given", World(arrive_share=0.6, arrival_factor=6), {}, ""),
+    ("moved by hand", HANDS, HANDED, "3-9"),
+    ("the same, moves not given", HANDS, {}, ""),
+    ("noted only when wrong", World(noted_share=0.2), HANDED, "3-9"),
+    ("two keepers' eyes, given", EYES, HANDED | {"keeper": "keeper"}, "3-9"),
+    ("two keepers' eyes, not given", EYES, HANDED, "3-9"),
+    ("dying corals", World(death_share=0.5), HANDED, "3-9"),
+    ("PAR error 20 %", World(meter_error=0.2), HANDED, "3-9"),
+    ("season, unlogged", SEASON, HANDED, "enough <= 2"),
+    ("season, logged", SEASON, HANDED | {"rivals": "water"}, "3-9"),
+    ("season, logged as a value", SEASON, HANDED | {"water": "water"}, "3-9"),
+    ("drift and ramp, unlogged", DRIFT, HANDED, "enough <= 2"),
+    ("drift and ramp, logged", DRIFT, HANDED | {"rivals": "water"}, "3-9"),
+    ("long shocks with raises, unlogged", LONG, HANDED, "enough <= 2"),
+    ("long shocks with raises, logged", LONG, HANDED | {"rivals": "shock"}, "3-9"),
+]
+# Fourfold effects: name, world, what is handed over.
+LATE_DAYS = 21
+LATES = [
+    ("1 tank, prompt", World(ratio=4, tanks=1), {}),
+    ("1 tank, three weeks late", World(ratio=4, tanks=1, delay_days=LATE_DAYS), {}),
+    ("2 tanks, prompt", World(ratio=4), {}),
+    ("2 tanks, three weeks late", World(ratio=4, delay_days=LATE_DAYS), {}),
+    (
+        "harmless moves and arrivals, not given",
+        World(ratio=4, move_share=0.8, arrive_share=0.5),
+        {},
+    ),
+    (
+        "harmless moves and arrivals, given",
+        World(ratio=4, move_share=0.8, arrive_share=0.5),
+        HANDED,
+    ),
+]
 
 
 def likelihood_root(dose, event, *others):
@@ -69,7 +114,8 @@ def run_kind(world, logged, n_worlds, seed):
         notes = simulate(world, rng)
         rivals = notes.shock if logged else None
         columns = (notes.coral, notes.tank, notes.day, notes.dli_mol, notes.event)
-        answers.append(light_association(*columns, rivals=rivals, seed=k, power=False))
+        answer = light_association(*columns, rivals=rivals, seed=k, power=False, profile=False)
+        answers.append(answer)
         told.append(likelihood_root(notes.true_dose, notes.event, notes.shock))
         pooled.append(likelihood_root(notes.true_dose, notes.event))
     return answers, np.array(told), np.array(pooled)
@@ -119,6 +165,45 @@ def print_effects(n_worlds):
         )
 
 
+def answers_given(world, given, n_worlds, seed):
+    """Return the answers of worlds of one kind, with the columns of Notes `given` by keyword."""
+    rng, answers = np.random.default_rng(seed), []
+    for k in range(n_worlds):
+        notes = simulate(world, rng)
+        columns = (notes.coral, notes.tank, notes.day, notes.dli_mol, notes.event)
+        more = {name: getattr(notes, column) for name, column in given.items()}
+        answers.append(light_association(*columns, **more, seed=k, power=False, profile=False))
+    return answers
+
+
+def print_causes(n_worlds):
+    print(f"\nOther causes, no effect of light [% of {n_worlds} worlds, ± Monte-Carlo error]")
+    print(f"{'':40}{'p < .05':>13}{'enough':>13}{'doubt named':>13}  wanted")
+    for seed, (name, world, given, wanted) in enumerate(CAUSES, start=200):
+        answers = answers_given(world, given, n_worlds, seed)
+        found = [a.p_value < 0.05 for a in answers]
+        enough = [a.verdict == ENOUGH for a in answers]
+        named = [
+            "a season, a slow drift" in a.reason.lower() for a in answers if a.verdict == POINTS
+        ]
+        doubt = f"{100 * np.mean(named):.0f} %" if named else "-"
+        print(
+            f"{name:40}{percent(found):>13}{percent(enough):>13}{doubt:>13}  {wanted}", flush=True
+        )
+
+
+def print_late(n_worlds):
+    print(
+        f"\nA fourfold effect found [% of {n_worlds} worlds]; late wanted at least half of prompt,"
+    )
+    print("harmless moves and arrivals given at least three quarters of not given")
+    for seed, (name, world, given) in enumerate(LATES):
+        answers = answers_given(world, given, n_worlds, 300 + seed // 2)
+        found = [a.p_value < 0.05 for a in answers]
+        enough = [a.verdict == ENOUGH for a in answers]
+        print(f"{name:40}{percent(found):>13}   enough {percent(enough)}", flush=True)
+
+
 def print_peeking(n_worlds):
     """Print how often chance alone finds something at any of many weekly looks at one tank."""
     rng, ever, act, last = np.random.default_rng(77), [], [], []
@@ -127,7 +212,8 @@ def print_peeking(n_worlds):
         columns = (notes.coral, notes.tank, notes.day, notes.dli_mol, notes.event)
         for week in range(PEEK_FROM, World.visits + 1):
             so_far = [column[notes.day < 7 * week] for column in columns]
-            seen.append(light_association(*so_far, seed=1, power=False).verdict)
+            answer = light_association(*so_far, seed=1, power=False, profile=False)
+            seen.append(answer.verdict)
         ever.append(any(v in (POINTS, ENOUGH) for v in seen))
         act.append(ENOUGH in seen)
         last.append(seen[-1] in (POINTS, ENOUGH))
@@ -149,12 +235,20 @@ def print_time():
     print(f"median of 5 {np.median(times):.2f} s; wanted at most 1.5")
 
 
-def main(n_worlds=WORLDS):
-    print_nulls(n_worlds)
-    print_effects(n_worlds)
-    print_peeking(n_worlds)
-    print_time()
+PARTS = {
+    "nulls": print_nulls,
+    "causes": print_causes,
+    "effects": print_effects,
+    "late": print_late,
+    "peeking": print_peeking,
+    "time": lambda n_worlds: print_time(),
+}
+
+
+def main(n_worlds=WORLDS, *names):
+    for name in names or PARTS:
+        PARTS[name](n_worlds)
 
 
 if __name__ == "__main__":
-    main(int(sys.argv[1]) if len(sys.argv) > 1 else WORLDS)
+    main(*(int(word) for word in sys.argv[1:2]), *sys.argv[2:])

@@ -10,8 +10,8 @@ from types import SimpleNamespace
 import numpy as np
 import pytest
 
-from apps.photics.causes.association import leans_against
 from apps.photics.causes.counts_and_ranks import EXACT_MAX, rank_correlation, rank_test
+from apps.photics.causes.judgement import supported_within
 from apps.photics.causes.start_trial import start_gains, start_score
 from apps.photics.causes.tank_weeks import tank_weeks
 from apps.photics.colour.alignment import Alignment
@@ -48,7 +48,7 @@ HELD = {
     "photics.field.summary.DISAGREE_LOG": "test_reading_disagrees_by_size_and_by_deviations",
     "photics.field.summary.DISAGREE_DEVIATIONS": "test_reading_disagrees_by_size_and_by_deviations",
     "photics.colour.alignment.SURE_PEAK": "test_alignment_is_sure_from_its_peak",
-    "photics.causes.association.WITHIN_AGAINST": "test_within_a_tank_half_an_error_speaks_against",
+    "photics.causes.judgement.WITHIN_SUPPORT": "test_corals_of_one_week_support_it_from_a_bound",
     "photics.colour.coral_colour.PIXELS_MIN": "test_photo_problem_from_its_bound",
     "photics.colour.coral_colour.REFERENCE_LIGHT_MIN": "test_photo_problem_from_its_bound",
     "photics.colour.coral_colour.REGION_LIGHT_MIN": "test_photo_problem_from_its_bound",
@@ -226,17 +226,12 @@ def test_alignment_is_sure_from_its_peak(peak, sure):
 
 
 @pytest.mark.parametrize("side", [1, -1])
-@pytest.mark.parametrize(("errors", "against"), [(-0.49, False), (-0.51, True)])
-def test_within_a_tank_half_an_error_speaks_against(side, errors, against):
-    # An interval of 1.96 errors of 1 to each side, in log.
-    middle = side * errors
-    found = SimpleNamespace(
-        ratio_per_doubling=np.exp(side),
-        within_ratio=np.exp(middle),
-        within_low=np.exp(middle - 1.96),
-        within_high=np.exp(middle + 1.96),
-    )
-    assert leans_against(found) == against
+@pytest.mark.parametrize(
+    ("root", "supported"), [(1.29, False), (1.31, True), (-1.31, False), (np.nan, False)]
+)
+def test_corals_of_one_week_support_it_from_a_bound(side, root, supported):
+    given = SimpleNamespace(ratio_per_doubling=np.exp(side), within_root=side * root)
+    assert supported_within(given) == supported
 
 
 CARD = Light(np.full(3, 0.5), np.eye(3) * 1e-4, 0.1, 0.0, 1000)

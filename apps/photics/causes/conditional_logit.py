@@ -29,32 +29,43 @@ class ConditionalFit:
     n_strata: int  # strata that hold events, others than events, and a difference between them
 
 
-def fit_conditional(x: ArrayLike, event: ArrayLike, stratum: ArrayLike) -> ConditionalFit:
+def fit_conditional(
+    x: ArrayLike, event: ArrayLike, stratum: ArrayLike, *, spreads: ArrayLike | None = None
+) -> ConditionalFit:
     """Return the ConditionalFit of event (n,) 0/1 on x (n, k) or (n,) within stratum (n,).
 
     The exact conditional likelihood (Breslow & Day 1980, Statistical Methods in Cancer Research 1,
     ch. 7; recursion of Gail, Lubin & Rubinstein 1981, Biometrika 68:703). Strata without contrast
-    drop out. `separated` says that at least one coefficient has no finite estimate.
+    drop out. `spreads` (k,) [log odds] are normal expectations of the coefficients around none,
+    inf for no expectation; log likelihoods are then penalised by them. `separated` says that at
+    least one coefficient has no finite estimate.
     """
     x = np.asarray(x, float)
     x = x[:, None] if x.ndim == 1 else x
     strata, level = informative_strata(x, np.asarray(event).astype(bool), np.asarray(stratum))
+    weight = np.zeros(x.shape[1]) if spreads is None else 1 / np.asarray(spreads, float) ** 2
+
+    def terms(beta: FloatArray) -> tuple[float, FloatArray, FloatArray]:
+        value, gradient, information = conditional_terms(beta, strata)
+        penalised = value - float(weight @ beta**2) / 2
+        return penalised, gradient - weight * beta, information + np.diag(weight)
+
     beta = np.zeros(x.shape[1])
-    value, gradient, information = conditional_terms(beta, strata)
+    value, gradient, information = terms(beta)
     null = value
     for _ in range(MAX_STEPS if strata else 0):
         step = np.linalg.lstsq(information, gradient, rcond=1e-10)[0]
         step *= min(1.0, STEP_MAX / max(np.abs(step).max(), 1e-300))
-        trial = conditional_terms(beta + step, strata)
+        trial = terms(beta + step)
         while trial[0] < value - 1e-9:
             step = step / 2
-            trial = conditional_terms(beta + step, strata)
+            trial = terms(beta + step)
         beta, (value, gradient, information) = beta + step, trial
         if np.abs(step).max() < 1e-9 or np.abs(beta).max() > SEPARATED:
             break
     with np.errstate(divide="ignore"):
         variance = np.diag(np.linalg.pinv(information)) if strata else np.full(len(beta), np.inf)
-    separated = bool(np.abs(beta).max() > SEPARATED)
+    separated = bool(np.abs(beta).max(initial=0.0) > SEPARATED)
     return ConditionalFit(
         beta, np.sqrt(variance), level + value, level + null, separated, len(strata)
     )
@@ -77,7 +88,7 @@ def informative_strata(
         n, m = len(rows), int(event[rows].sum())
         if not 0 < m < n:
             continue
-        if np.ptp(x[rows], axis=0).max() > 1e-9:
+        if np.ptp(x[rows], axis=0).max(initial=0.0) > 1e-9:
             kept.append((x[rows], event[rows]))
         else:
             level -= gammaln(n + 1) - gammaln(m + 1) - gammaln(n - m + 1)

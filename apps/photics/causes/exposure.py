@@ -90,3 +90,40 @@ def coral_exposure(
     ratio = np.log2(light / used)
     ratio[np.abs(ratio) < 1e-9] = 0.0  # rounding is no change of light
     return Exposure(used, ratio, np.maximum(ratio, 0), np.maximum(-ratio, 0), step, first)
+
+
+def log2_ratio_before(
+    coral: ArrayLike,
+    day: ArrayLike,
+    exposure: Exposure,
+    *,
+    days_before: float,
+    time_constant_days: float = TIME_CONSTANT_DAYS,
+) -> FloatArray:
+    """Return the light ratio that each coral-visit's coral had some days before it, (n,) [log2].
+
+    `coral` (n,) integers, `day` (n,) [d], `exposure` of these visits by `coral_exposure`,
+    `days_before` at or above zero [d]. Between two visits the light changes as `acclimated_light`
+    takes it to; before a coral's first visit it counts as steady, so 0. Source: the same law.
+    """
+    coral, day = np.asarray(coral), np.asarray(day, float)
+    used, ratio = exposure.acclimated_mol, np.zeros(len(day))
+    light = used * 2**exposure.log2_ratio
+    order = np.lexsort((day, coral))
+    for rows in np.split(order, np.flatnonzero(np.diff(coral[order])) + 1):
+        if not len(rows):
+            continue
+        moment = day[rows] - days_before
+        after = np.searchsorted(day[rows], moment)
+        known, after = rows[after > 0], after[after > 0]
+        old, new = rows[after - 1], rows[after]
+        since = day[known] - days_before - day[old]
+        steady = (1 - NEW_LIGHT_PROPORTION) * (day[new] - day[old])
+        lasted = np.minimum(since, steady)
+        then = light[old] + np.exp(-lasted / time_constant_days) * (used[old] - light[old])
+        fresh = since - lasted
+        here = np.where(fresh > 0, light[new], light[old])
+        then = np.where(fresh > 0, here + np.exp(-fresh / time_constant_days) * (then - here), then)
+        ratio[known] = np.log2(here / then)
+    ratio[np.abs(ratio) < 1e-9] = 0.0  # rounding is no change of light
+    return ratio

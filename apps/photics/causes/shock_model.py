@@ -9,13 +9,12 @@ against falls, and the weeks after. Chosen,
 because corals of one tank share what no keeper sees.
 """
 
-from collections.abc import Sequence
 from dataclasses import dataclass
 
 import numpy as np
 from scipy.optimize import minimize
 from scipy.special import expit
-from scipy.stats import chi2, norm
+from scipy.stats import chi2
 
 from apps.photics.causes.tank_weeks import TankWeeks
 from apps.photics.ground.arrays import FloatArray
@@ -41,13 +40,15 @@ CHUNK_ROWS = 2_000_000
 CURVE_STEP = 1e-4
 # The least curvature that a first step is taken by. Chosen, because a flatter one leaps too far.
 CURVE_MIN = 0.05
-# A finding is a p below this [1]. Chosen, because it is the custom.
-FINDING_P = 0.05
-# Chosen, because a share of so many draws is known to 3 in 100.
-POWER_DRAWS = 300
 
-# Events and summed dose of the events in each tank-week of each draw, each (draws, g).
-Draws = tuple[FloatArray, FloatArray]
+
+@dataclass(frozen=True)
+class Draws:
+    """Events of many simulated worlds, or of the one that happened, by what the odds rest on."""
+
+    counts: FloatArray  # (draws, g) events in each tank-week [1]
+    levels: FloatArray  # (draws, k) the design's columns, summed over the events [1]
+    doses: FloatArray  # (draws, w) the doses of each delay, summed over the events [log2]
 
 
 @dataclass(frozen=True)
@@ -61,14 +62,14 @@ class ShockFit:
 class ShockModel:
     """The likelihood of the events of a TankWeeks, with the doublings `dose` as its question."""
 
-    def __init__(self, weeks: TankWeeks, dose: FloatArray | None = None) -> None:
-        """`dose` (n,) [log2]; by default that of the weeks."""
+    def __init__(self, weeks: TankWeeks, delay: int = 0) -> None:
+        """The dose in question is that of the place `delay` in DELAY_WEEKS."""
         self.weeks, self.starts = weeks, weeks.starts
         self.week, self.event = weeks.week, weeks.event
-        self.dose = weeks.dose if dose is None else dose
+        self.delay, self.dose = delay, weeks.doses[:, delay]
         self.logged = bool(weeks.water_events.any())
         self.own_level = weeks.changed & (not self.logged)
-        self.design, spreads = self.levels()  # (g, k): constant within a tank-week
+        self.design, spreads = self.levels()  # (n, k)
         plain = LOGGED_SHOCK_LOGIT if self.logged else SHOCK_LOGIT
         expected = (plain, CHANGE_SHOCK_LOGIT, SHOCK_LOG)
         k: int = self.design.shape[1]
@@ -80,32 +81,33 @@ class ShockModel:
         proportion = np.clip(self.event.mean(), 1e-3, 0.9)
         self.start[0] = np.log(proportion / (1 - proportion))
 
+    def after(self, delay: int) -> "ShockModel":
+        """Return the same model with the dose of the place `delay` in DELAY_WEEKS in question."""
+        return ShockModel(self.weeks, delay)
+
     def levels(self) -> tuple[FloatArray, list[float]]:
-        """Return the columns (g, k) of what sets a level [1], and their spreads (k,) [log odds]."""
+        """Return the columns (n, k) of what sets a level [1], and their spreads (k,) [log odds]."""
         weeks = self.weeks
-        columns: list[FloatArray] = [np.ones(len(weeks.starts))]
+        columns: list[FloatArray] = [np.ones(len(weeks.week))]
         spreads = [np.inf]
         n_tanks = int(weeks.week_tank.max()) + 1
         if n_tanks > 1:
-            columns += list((weeks.week_tank[:, None] == np.arange(n_tanks)).T.astype(float))
+            columns += list((weeks.tank[:, None] == np.arange(n_tanks)).T.astype(float))
             spreads += [TANK_SPREAD] * n_tanks
         if self.logged:
-            columns.append(weeks.water_events)
+            self.water_place = len(columns)
+            columns.append(weeks.water_events[weeks.week])
             spreads.append(WATER_SPREAD)
         if self.own_level.any():
-            columns.append(self.own_level.astype(float))
+            columns.append(self.own_level.astype(float)[weeks.week])
             spreads.append(CHANGE_SPREAD)
-        return np.column_stack(columns), spreads
-
-    @property
-    def water_place(self) -> int:
-        """The place of the parameter of logged water events, where there are any."""
-        return self.at - 1 - int(self.own_level.any())
+        spreads += weeks.levels.spreads.tolist()
+        return np.column_stack([*columns, weeks.levels.columns]), spreads
 
     def negative(self, theta: FloatArray) -> tuple[float, FloatArray]:
         """Return minus the penalised log likelihood [1] and its gradient at theta, (k + 4,)."""
         k, starts, event = self.at, self.starts, self.event
-        eta = (self.design @ theta[:k])[self.week] + self.dose * theta[k]
+        eta = self.design @ theta[:k] + self.dose * theta[k]
         struck = eta + theta[k + 3]
         chance = np.where(self.own_level, theta[k + 2], theta[k + 1])
         calm = np.add.reduceat(event * eta - np.logaddexp(0, eta), starts)
@@ -118,7 +120,7 @@ class ShockModel:
         score = shock_score + (1 - here) * (event - expit(eta))
         rate = belief - expit(chance)
         gradient = np.r_[
-            self.design.T @ np.add.reduceat(score, starts),
+            score @ self.design,
             self.dose @ score,
             rate[~self.own_level].sum(),
             rate[self.own_level].sum(),
@@ -195,54 +197,53 @@ class ShockModel:
         return ends[0], ends[1]
 
     def log_likelihood(self, theta: FloatArray, events: Draws) -> FloatArray:
-        """Return the log likelihood of each draw of `events`, (draws,), but for a constant.
+        """Return the log likelihood of each of the Draws `events`, (draws,), but for a constant.
 
         At the parameters theta, (k + 4,) [log odds].
         """
-        counts, doses = events
         k, starts = self.at, self.starts
-        level, strength = self.design @ theta[:k], theta[k + 3]
-        eta = level[self.week] + theta[k] * self.dose
+        strength = theta[k + 3]
+        eta = self.design @ theta[:k] + theta[k] * self.dose
         chance = np.where(self.own_level, theta[k + 2], theta[k + 1])
         calm = -np.add.reduceat(np.logaddexp(0, eta), starts) - np.logaddexp(0, chance)
         shock = -np.add.reduceat(np.logaddexp(0, eta + strength), starts) - np.logaddexp(0, -chance)
-        shared = counts * level + theta[k] * doses
-        total: FloatArray = (shared + np.logaddexp(calm, shock + counts * strength)).sum(1)
+        alike = events.levels @ theta[:k] + theta[k] * events.doses[:, self.delay]
+        total: FloatArray = alike + np.logaddexp(calm, shock + events.counts * strength).sum(1)
         return total
 
     def nuisance_scores(self, null: ShockFit, events: Draws) -> FloatArray:
         """Return the slopes of each draw's log likelihood by all but the light, (draws, k + 3) [1].
 
-        `events` is (counts, doses), each (draws, g): events and summed dose of the events in each
-        tank-week; `null` a fit in which the light has no effect.
+        `events` are Draws; `null` a fit in which the light has no effect.
         """
-        counts, _ = events
-        k, theta = self.at, null.parameters
-        eta, sizes = self.design @ theta[:k], np.diff(np.r_[self.starts, len(self.week)])
+        k, theta, starts = self.at, null.parameters, self.starts
+        eta = self.design @ theta[:k]
         chance = np.where(self.own_level, theta[k + 2], theta[k + 1])
         calm, shock = expit(eta), expit(eta + theta[k + 3])
-        quiet = np.log1p(-shock) - np.log1p(-calm)
-        lean = counts * (np.log(shock / calm) - quiet) + sizes * quiet + chance
-        belief = expit(lean)
-        shock_score = belief * (counts - sizes * shock)
-        expected = belief * shock + (1 - belief) * calm
+        quiet = np.add.reduceat(np.logaddexp(0, eta) - np.logaddexp(0, eta + theta[k + 3]), starts)
+        belief = expit(events.counts * theta[k + 3] + quiet + chance)
+        in_calm = np.add.reduceat(calm[:, None] * self.design, starts)
+        in_shock = np.add.reduceat(shock[:, None] * self.design, starts)
+        expected = in_calm.sum(0) + belief @ (in_shock - in_calm)
+        shock_score = belief * (events.counts - np.add.reduceat(shock, starts))
         rate = belief - expit(chance)
         own = self.own_level
         parts = [rate[:, ~own].sum(1), rate[:, own].sum(1), shock_score.sum(1)]
-        return np.column_stack([(counts - sizes * expected) @ self.design, *parts])
+        return np.column_stack([events.levels - expected, *parts])
 
     def draws(
         self, theta: FloatArray, n_draws: int, rng: np.random.Generator, *, beta: float = 0.0
     ) -> Draws:
-        """Return (counts, doses), each (n_draws, g), of events simulated with the effect `beta`.
+        """Return Draws of events simulated with the effect `beta` of the dose in question.
 
         At the parameters theta, (k + 4,), and `beta` [log odds per doubling].
         """
         k, n_weeks = self.at, len(self.starts)
-        eta = (self.design @ theta[:k])[self.week] + beta * self.dose
+        eta = self.design @ theta[:k] + beta * self.dose
         calm, struck = expit(eta), expit(eta + theta[k + 3])
         chance = expit(np.where(self.own_level, theta[k + 2], theta[k + 1]))
-        counts, doses = np.empty((n_draws, n_weeks)), np.empty((n_draws, n_weeks))
+        sums = np.column_stack([self.design, self.weeks.doses])
+        counts, summed = np.empty((n_draws, n_weeks)), np.empty((n_draws, sums.shape[1]))
         size = max(1, CHUNK_ROWS // len(eta))
         for first in range(0, n_draws, size):
             n = min(size, n_draws - first)
@@ -250,64 +251,18 @@ class ShockModel:
             risk = np.where(shock[:, self.week], struck, calm)
             draw, row = np.nonzero(rng.random(risk.shape) < risk)
             cell = draw * n_weeks + self.week[row]
-            counts[first : first + n] = np.bincount(cell, minlength=n * n_weeks).reshape(n, -1)
-            summed = np.bincount(cell, self.dose[row], minlength=n * n_weeks)
-            doses[first : first + n] = summed.reshape(n, -1)
-        return counts, doses
+            here = slice(first, first + n)
+            counts[here] = np.bincount(cell, minlength=n * n_weeks).reshape(n, -1)
+            for column, values in enumerate(sums.T):
+                summed[here, column] = np.bincount(draw, values[row], minlength=n)
+        return Draws(counts, summed[:, :k], summed[:, k:])
 
     def observed(self) -> Draws:
-        """Return (counts, doses), each (1, g), of the events that happened."""
+        """Return the Draws, one, of the events that happened."""
         counts = np.add.reduceat(self.event, self.starts)
-        return counts[None], np.add.reduceat(self.event * self.dose, self.starts)[None]
-
-
-class RatioTest:
-    """How much better an effect of the size tested for explains the events than none does.
-
-    The likelihood ratio of that effect against none is the best test there is of the one against
-    the other (Neyman & Pearson 1933, doi:10.1098/rsta.1933.0009) where the rest is known. The rest
-    is not: so the ratio is cleared of what the other parameters explain, to the first order, and
-    held against what the same tanks give by chance (a parametric bootstrap).
-    """
-
-    def __init__(
-        self,
-        model: ShockModel,
-        null: ShockFit,
-        n_draws: int,
-        rng: np.random.Generator,
-        *,
-        effects: Sequence[float],
-    ) -> None:
-        """`effects` are the effects tested for [log odds per doubling], weighed alike."""
-        self.model, self.null = model, null
-        self.effects = tuple(model.fit(effect, null.parameters).parameters for effect in effects)
-        draws = model.draws(null.parameters, n_draws, rng)
-        ratio, nuisance = self.log_ratio(draws), model.nuisance_scores(null, draws)
-        prior = np.diag(np.delete(model.weight, model.at)) + 1e-9 * np.eye(nuisance.shape[1])
-        spread = nuisance.T @ nuisance / n_draws + prior
-        self.slope = np.linalg.solve(spread, nuisance.T @ (ratio - ratio.mean())) / n_draws
-        self.chance = np.sort(ratio - nuisance @ self.slope)
-
-    def log_ratio(self, events: Draws) -> FloatArray:
-        """Return the log likelihood ratio of the effects against none for each draw, (draws,)."""
-        none = self.model.log_likelihood(self.null.parameters, events)
-        some = [self.model.log_likelihood(theta, events) for theta in self.effects]
-        ratio: FloatArray = np.logaddexp.reduce(some, axis=0) - none
-        return ratio
-
-    def statistic(self, events: Draws) -> FloatArray:
-        """Return the log ratio of each draw (draws,), cleared of what other parameters explain."""
-        return self.log_ratio(events) - self.model.nuisance_scores(self.null, events) @ self.slope
-
-    def p_above(self, statistic: FloatArray) -> FloatArray:
-        """Return the chance (draws,) of a statistic (draws,) this high or higher, ties half [1]."""
-        tie = 1e-9 * (1 + np.abs(self.chance).max())
-        below = np.searchsorted(self.chance, statistic - tie)
-        upto = np.searchsorted(self.chance, statistic + tie)
-        n = len(self.chance)
-        chance: FloatArray = (n - (below + upto) / 2 + 0.5) / (n + 1)
-        return chance
+        return Draws(
+            counts[None], self.event[None] @ self.design, self.event[None] @ self.weeks.doses
+        )
 
 
 def made_positive(curve: FloatArray) -> FloatArray:
@@ -318,31 +273,3 @@ def made_positive(curve: FloatArray) -> FloatArray:
     values, vectors = np.linalg.eigh(curve)
     rising: FloatArray = (vectors * np.maximum(np.abs(values), CURVE_MIN)) @ vectors.T
     return rising
-
-
-# --- What these very notes could show --------------------------------------------------------
-def own_power(
-    model: ShockModel, test: RatioTest, rng: np.random.Generator, *, ratio: float
-) -> float:
-    """Return the chance that a risk `ratio` per doubling [1] gives p below 0.05 with these notes.
-
-    Simulated on the keeper's own tanks, corals, visits and light, with the other parameters as
-    fitted; `model` a ShockModel and `test` its RatioTest.
-    """
-    events = model.draws(test.null.parameters, POWER_DRAWS, rng, beta=float(np.log(ratio)))
-    return float(np.mean(test.p_above(test.statistic(events)) < FINDING_P))
-
-
-def later_power(power: float, *, weeks: float, more_weeks: float) -> float:
-    """Return the power [1] after `more_weeks` like the `weeks` so far, both [weeks].
-
-    Information grows with time, so the normal deviate of a one-sided test grows with its root.
-    Chosen, because no more is known of weeks to come.
-
-    >>> round(later_power(0.4, weeks=30, more_weeks=10), 2)
-    0.48
-    """
-    bar = norm.ppf(1 - FINDING_P)
-    clipped = min(max(power, 0.001), 0.999)
-    shift = (norm.ppf(clipped) + bar) * np.sqrt((weeks + more_weeks) / weeks)
-    return float(norm.cdf(shift - bar))

@@ -1,10 +1,12 @@
 """Coral-visits made fit for comparing: checked, put in an order of their own, cut in tank-weeks."""
 
-from dataclasses import dataclass, replace
+from dataclasses import dataclass, fields, replace
 
 import numpy as np
 
-from apps.photics.causes.exposure import CHANGE_LOG2, coral_exposure
+from apps.photics.causes.delay import DELAY_WEEKS
+from apps.photics.causes.exposure import CHANGE_LOG2, coral_exposure, log2_ratio_before
+from apps.photics.causes.visit_levels import Levels, days_of_visits, visit_levels
 from apps.photics.ground.arrays import ArrayLike, BoolArray, FloatArray, IntArray, LabelArray
 
 # Visits of a tank within this many days are one round of looking [d]. Chosen, because keepers look
@@ -32,13 +34,21 @@ class TankWeeks:
     dli_mol: FloatArray  # [mol m-2 d-1]
     event: FloatArray  # 0.0 or 1.0
     log2_ratio: FloatArray  # doublings above the light each was used to
-    dose: FloatArray  # the same in the direction in question, falls at FALL_WEIGHT
+    doses: FloatArray  # (n, w) the same in the direction in question, falls at FALL_WEIGHT, as it
+    # stood each of DELAY_WEEKS before the visit
     week: IntArray  # the tank-week of each visit: 0, 1, ... ascending
     starts: IntArray  # (g,) first visit of each tank-week
     week_tank: IntArray  # (g,)
     changed: BoolArray  # (g,) True where the light of a good part of the tank changed
     water_events: FloatArray  # (g,) logged water events
+    levels: Levels  # of each visit, beside its light
     notes: tuple[str, ...]
+
+    @property
+    def dose(self) -> FloatArray:
+        """The dose of the visit's own day, (n,) [log2]."""
+        now: FloatArray = self.doses[:, 0]
+        return now
 
 
 def tank_weeks(
@@ -49,17 +59,44 @@ def tank_weeks(
     event: ArrayLike,
     *,
     water_events: ArrayLike | None = None,
+    arrived: ArrayLike | None = None,
+    moved: ArrayLike | None = None,
+    keeper: ArrayLike | None = None,
+    water: ArrayLike | None = None,
     direction: str = "rise",
 ) -> TankWeeks:
     """Return the TankWeeks of coral-visits, or raise ValueError in plain words.
 
     `coral`, `tank` (n,) labels, `day` (n,) [d], `dli_mol` (n,) [mol m-2 d-1], `event` (n,) 0/1,
-    `water_events` (n,) counts of those logged; `direction` as in `light_association`.
+    `water_events` (n,) counts of those logged; `arrived`, `moved` [d], `keeper` (n,), `water` and
+    `direction` as in `light_association`.
     """
-    rows, notes = checked_rows(coral, tank, day, dli_mol, event, water_events)
+    labels = np.asarray(coral)
+    rows, notes = checked_rows(
+        Rows(
+            labels,
+            np.asarray(tank),
+            np.asarray(day, float),
+            np.asarray(dli_mol, float),
+            np.asarray(event, float),
+            np.zeros(labels.shape) if water_events is None else np.asarray(water_events, float),
+            days_of_visits(arrived, labels, "came"),
+            days_of_visits(moved, labels, "were moved"),
+            np.zeros(labels.shape, int) if keeper is None else np.asarray(keeper),
+            as_values(water, labels),
+        )
+    )
     rows = own_order(rows)
     exposure = coral_exposure(rows.coral, rows.day, rows.dli_mol)
-    signed = -exposure.log2_ratio if direction == "fall" else exposure.log2_ratio
+    ratios = np.column_stack(
+        [
+            log2_ratio_before(rows.coral, rows.day, exposure, days_before=7.0 * weeks)
+            if weeks
+            else exposure.log2_ratio
+            for weeks in DELAY_WEEKS
+        ]
+    )
+    signed = -ratios if direction == "fall" else ratios
     falls = 1.0 if direction == "either" else FALL_WEIGHT
     week = week_numbers(rows.tank, rows.day)
     order = np.argsort(week, kind="stable")
@@ -74,12 +111,13 @@ def tank_weeks(
         dli_mol=rows.dli_mol,
         event=rows.event,
         log2_ratio=exposure.log2_ratio[order],
-        dose=np.where(signed > 0, signed, falls * signed),
+        doses=np.where(signed > 0, signed, falls * signed),
         week=week,
         starts=starts,
         week_tank=rows.tank[starts],
         changed=proportion >= TANK_CHANGE_PROPORTION,
         water_events=np.maximum.reduceat(rows.water_events, starts),
+        levels=visit_levels(rows.day, rows.tank, rows.arrived, rows.moved, rows.keeper, rows.water),
         notes=tuple(notes),
     )
 
@@ -94,40 +132,31 @@ class Rows:
     dli_mol: FloatArray
     event: FloatArray
     water_events: FloatArray
+    arrived: FloatArray  # NaN for never
+    moved: FloatArray
+    keeper: LabelArray
+    water: FloatArray  # (n, m) values, NaN where not known
 
     def at(self, place: IntArray | BoolArray) -> "Rows":
         """Return the Rows at places (m,), or where True (n,)."""
-        return Rows(
-            self.coral[place],
-            self.tank[place],
-            self.day[place],
-            self.dli_mol[place],
-            self.event[place],
-            self.water_events[place],
-        )
+        return Rows(*(getattr(self, column.name)[place] for column in fields(self)))
 
 
-def checked_rows(
-    coral: ArrayLike,
-    tank: ArrayLike,
-    day: ArrayLike,
-    dli_mol: ArrayLike,
-    event: ArrayLike,
-    water_events: ArrayLike | None,
-) -> tuple[Rows, list[str]]:
-    """Return the Rows without visits that miss something, and notes; or raise ValueError.
+def as_values(water: ArrayLike | None, coral: LabelArray) -> FloatArray:
+    """Return values of `water`, in any units, as columns (n, m) for visits of `coral` (n,)."""
+    if water is None:
+        return np.zeros((len(coral), 0))
+    values = np.asarray(water, float)
+    values = values[:, None] if values.ndim == 1 else values
+    if values.ndim != 2 or len(values) != len(coral):
+        raise ValueError("Values of the water need one row for each visit.")
+    if np.isinf(values).any():
+        raise ValueError("A value of the water must be a finite number, or NaN where not known.")
+    return values
 
-    Columns (n,) as in `tank_weeks`: `coral` (n,), `tank` (n,) labels, `day` (n,) [d], `dli_mol`
-    (n,), `event` (n,) 0/1 and `water_events` (n,) counts [1].
-    """
-    day = np.asarray(day, float)
-    water_events = np.zeros(day.shape) if water_events is None else water_events
-    rows = Rows(
-        np.asarray(coral),
-        np.asarray(tank),
-        day,
-        *(np.asarray(a, float) for a in (dli_mol, event, water_events)),
-    )
+
+def checked_rows(rows: Rows) -> tuple[Rows, list[str]]:
+    """Return the Rows without visits that miss something, and notes; or raise ValueError."""
     check_values(rows)
     notes = []
     whole = np.isfinite(rows.day) & np.isfinite(rows.dli_mol) & np.isfinite(rows.event)
@@ -141,6 +170,11 @@ def checked_rows(
     pairs = np.column_stack([np.unique(rows.coral, return_inverse=True)[1], rows.day])
     if len(np.unique(pairs, axis=0)) < len(pairs):
         raise ValueError("A coral is given twice on one day; keep one of the two.")
+    with np.errstate(invalid="ignore"):
+        early = int((rows.arrived > rows.day).sum())
+    if early:
+        lie = "coral-visits lie" if early > 1 else "coral-visit lies"
+        notes.append(f"{early} {lie} before the day the coral came, where it is not new yet.")
     return rows, notes
 
 
@@ -148,7 +182,7 @@ def check_values(rows: Rows) -> None:
     """Raise ValueError in plain words for Rows that do not fit together or hold what cannot be."""
     numbers = (rows.day, rows.dli_mol, rows.event, rows.water_events)
     if rows.day.ndim != 1 or any(
-        a.shape != rows.day.shape for a in (rows.coral, rows.tank, *numbers)
+        a.shape != rows.day.shape for a in (rows.coral, rows.tank, rows.keeper, *numbers)
     ):
         raise ValueError("Every coral-visit needs one coral, tank, day, light and event each.")
     if not len(rows.day):
@@ -165,7 +199,8 @@ def check_values(rows: Rows) -> None:
 
 def own_order(rows: Rows) -> Rows:
     """Return Rows in an order, and with numbers, that follow from their content alone."""
-    facts = np.column_stack([rows.day, rows.dli_mol, rows.event, rows.water_events])
+    days = np.nan_to_num(np.column_stack([rows.arrived, rows.moved]))
+    facts = np.column_stack([rows.day, rows.dli_mol, rows.event, rows.water_events, days])
     coral = renumbered(rows.coral, facts)
     tank = renumbered(rows.tank, np.column_stack([facts, coral]))
     order = np.lexsort((coral, rows.day, tank))

@@ -13,7 +13,8 @@ from apps.photics.causes.association import (
     light_association,
     power_sentence,
 )
-from apps.photics.causes.shock_model import ShockModel, later_power
+from apps.photics.causes.ratio_test import later_power
+from apps.photics.causes.shock_model import ShockModel
 from apps.photics.causes.tank_weeks import tank_weeks
 from tests.benchmarks.worlds import World, simulate
 
@@ -190,7 +191,7 @@ def test_without_shocks_the_model_is_statsmodels_logistic_regression():
     model.weight[:] = np.r_[np.zeros(len(model.weight) - 3), 1.0, 1.0, 1.0]
     model.start = model.centre.copy()
     best = model.fit()
-    design = np.column_stack([model.design[model.week], model.dose])
+    design = np.column_stack([model.design, model.dose])
     peer = sm.Logit(model.event, design).fit(disp=0)
     # The fit stops when its gradient is below 0.005; coefficients are then this near.
     np.testing.assert_allclose(best.parameters[: model.at + 1], peer.params, atol=5e-3)
