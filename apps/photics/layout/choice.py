@@ -86,6 +86,14 @@ def missing_of(candidate: Candidate, count: int) -> int:
     return 0 if candidate.is_kept else max(count - candidate.owned, 0)
 
 
+def used_of(question: Question, choice: Choice) -> int:
+    """Return how many fixtures of a choice one has already."""
+    return sum(
+        part.count - missing_of(question.candidates[part.candidate], part.count)
+        for part in choice.parts
+    )
+
+
 def watts_of(question: Question, choice: Choice) -> float | None:
     """Return the rated watts of a choice at full level, None where they are not known [W]."""
     total = 0.0

@@ -12,10 +12,10 @@ from apps.photics.layout.hanging import Layout
 BEST_WORDS = {
     best.BEST: "serves the zones best",
     best.SOFT: "softest shadows",
-    best.FEWEST: "fewest fixtures",
+    best.MONEY: "least money",
     best.POWER: "least power",
-    best.EVEN: "most even",
-    best.RIM: "least light past the rim",
+    best.ROOM: "room to grow",
+    best.KEEPS: "keeps most of what you have",
 }
 # A remedy is worth telling when it brings this much more of the zones into band [1]: chosen,
 # because less is within what the light itself is uncertain by.

@@ -1,32 +1,18 @@
 """The answers to a layout's question as JSON: what hangs where at which level, and its light."""
 
-from dataclasses import dataclass
-
 import numpy as np
 
 from apps.photics.ground.scene import Fixture
-from apps.photics.layout.answers import Answer, answers
+from apps.photics.layout.answers import answers
 from apps.photics.layout.choice import price_of
 from apps.photics.layout.question import Question, Zone
+from apps.photics.layout.recommended import LitAnswer, lit_answer, recommended
 from apps.photics.layout.search import Search
-from apps.photics.layout.zone_light import ZoneLight, zone_lights
+from apps.photics.layout.zone_light import ZoneLight
 from apps.planning.documents import Document
 
 # PAR and shares are stated to a tenth, levels to a thousandth: far finer than they are known.
 PLACES, LEVEL_PLACES = 1, 3
-
-
-@dataclass(frozen=True)
-class LitAnswer:
-    """An answer with the light each zone has from it."""
-
-    answer: Answer
-    zones: tuple[ZoneLight, ...]
-
-    @property
-    def served(self) -> bool:
-        """Return whether it serves every zone."""
-        return all(zone.served for zone in self.zones)
 
 
 def find_layouts(question: Question) -> Document:
@@ -35,16 +21,13 @@ def find_layouts(question: Question) -> Document:
     state = search.run()
     lit = [lit_answer(question, answer) for answer in
            answers(search.scorer, state.refined or state.screened)]  # fmt: skip
+    number, reason = recommended(question, lit) if lit else (None, None)
     return {
         "served": any(one.served for one in lit),
-        "recommended": 0 if lit else None,
+        "recommended": number,
+        "reason": reason,
         "answers": [answer_document(question, one) for one in lit],
     }
-
-
-def lit_answer(question: Question, answer: Answer) -> LitAnswer:
-    """Return the LitAnswer of an Answer."""
-    return LitAnswer(answer, zone_lights(question, *answer.layout.fixtures(question)))
 
 
 def answer_document(question: Question, lit: LitAnswer) -> Document:
@@ -57,6 +40,7 @@ def answer_document(question: Question, lit: LitAnswer) -> Document:
     return {
         "fixtures": [fixture_document(*pair) for pair in zip(names, fixtures, strict=True)],
         "zones": [zone_document(zone) for zone in lit.zones],
+        "best_at": list(lit.answer.best_at),
         "price": price_of(question, layout.choice),
         "watts": None if watts is None else round(watts, PLACES),
     }
