@@ -299,11 +299,14 @@ def sides_of(span: Span) -> tuple[float, float, float, float]:
 def hidden_by(
     spans: Sequence[Span], x_cm: NDArray[np.float64], down_cm: NDArray[np.float64]
 ) -> NDArray[np.bool_]:
-    """Return which nodes (ny, nx) lie within a rock cut by the plane."""
+    """Return which nodes (ny, nx) lie within a rock cut by the plane, or on a side of it.
+
+    Right at a side it may be pitch dark, which a whole cell of the drawing must not be.
+    """
     across, down = np.meshgrid(x_cm, down_cm)
     hidden = np.zeros(across.shape, bool)
     for left, right, start, end in spans:
-        hidden |= (across > left) & (across < right) & (down > start) & (down < end)
+        hidden |= (across >= left) & (across <= right) & (down >= start) & (down <= end)
     return hidden
 
 

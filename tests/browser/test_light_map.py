@@ -23,6 +23,9 @@ from tests.factories import (
 
 pytestmark = pytest.mark.django_db(transaction=True)
 
+# On a phone the drawing begins within the first third of the screen [CSS px].
+MAP_TOP_MAX = 260
+
 
 @pytest.fixture
 def mapped(tank):
@@ -189,6 +192,7 @@ def test_point_is_explained_trust_shown_and_box_turned(open_lit_map, complaints,
     assert sideways(page) <= 0
     assert_nothing_serious(page)
     for look, words in (("How sure", "mostly a guess"), ("Shadows", "hardly a shadow")):
+        page.locator("#map-shown > summary").click()
         page.get_by_role("link", name=look, exact=True).click()
         expect(page.locator(".map-legend")).to_contain_text(words)
         assert sideways(page) <= 0
@@ -310,6 +314,7 @@ def test_owner_makes_a_link_that_a_visitor_opens(
     other.on("console", lambda m: told.append(m.text) if m.type == "error" else None)
     other.goto(live_server.opened_here(address))
     expect(other.get_by_role("link", name="Sign in")).to_be_visible()
+    assert other.locator("[data-plane=plan]").bounding_box()["y"] < MAP_TOP_MAX
     other.fill("#map-depth", "40")
     other.press("#map-depth", "Tab")
     expect(other.locator("#map-plan")).to_contain_text("40 cm below")
@@ -337,7 +342,9 @@ def read_plan(page, x_cm, y_cm):
     """Point at a place of the plan and return what the read-out says."""
     told = json.loads(page.locator("#map-plan-data").text_content())
     frame = told["frame"]
-    box = page.locator("[data-plane=plan] svg").bounding_box()
+    drawing = page.locator("[data-plane=plan] svg")
+    drawing.scroll_into_view_if_needed()
+    box = drawing.bounding_box()
     scale = box["width"] / DRAWING_WIDTH
     x = frame["left"] + x_cm / told["acrossCm"] * frame["width"]
     y = frame["top"] + (1 - y_cm / told["downCm"]) * frame["height"]
@@ -380,3 +387,7 @@ def test_enter_in_a_box_asks_once_and_complains_of_nothing(open_lit_map, complai
     expect(page.locator("#map-section")).to_contain_text("29 cm behind")
     page.wait_for_load_state("networkidle")
     assert complaints == [] and sum("y=30" in url for url in asked) == 1
+
+
+def test_map_is_the_first_thing_on_a_phone(open_map):
+    assert open_map.locator("[data-plane=plan]").bounding_box()["y"] < MAP_TOP_MAX

@@ -78,6 +78,7 @@ def test_tank_half_typed_survives_a_closed_tab(keeper):
 
 
 def test_friend_comes_in_by_the_link(keeper, phone, live_server):
+    keeper.get_by_role("link", name="Tank settings").click()
     keeper.get_by_role("link", name="Invite someone").click()
     keeper.get_by_label("Their e-mail").fill("friend@example.org")
     keeper.get_by_role("button", name="Make the invitation").click()
@@ -90,10 +91,12 @@ def test_friend_comes_in_by_the_link(keeper, phone, live_server):
     sign_up(friend, "another@example.org")
     friend.get_by_role("button", name="Accept").click()
     expect(friend.get_by_role("heading", name="Window tank")).to_be_visible()
+    friend.get_by_role("link", name="Tank settings").click()
     expect(friend.get_by_role("link", name="Leave")).to_be_visible()
 
 
 def test_removed_rock_comes_back(keeper):
+    keeper.get_by_role("link", name="Tank settings").click()
     keeper.get_by_role("link", name="Add a rock").click()
     for label in ("From the left end", "From the front pane", "Top below the surface"):
         keeper.get_by_label(label).fill("10")
@@ -115,7 +118,8 @@ def test_rooms_are_sound_for_axe_and_fit_a_phone(keeper, scheme):
     pk = Tank.objects.get().pk
     told = []
     keeper.on("console", lambda m: told.append(m.text) if m.type == "error" else None)
-    rooms = ["/tanks/", f"/tanks/{pk}/", f"/tanks/{pk}/edit/", f"/tanks/{pk}/rocks/new/",
+    rooms = ["/tanks/", f"/tanks/{pk}/", f"/tanks/{pk}/settings/", f"/tanks/{pk}/rooms/",
+             f"/tanks/{pk}/edit/", f"/tanks/{pk}/rocks/new/",
              f"/tanks/{pk}/invitations/new/", "/settings/", "/settings/tokens/",
              "/accounts/2fa/", "/accounts/email/", "/accounts/password/change/"]  # fmt: skip
     for room in rooms:
@@ -142,7 +146,7 @@ def test_a_token_can_be_revoked_on_the_narrowest_phone(keeper):
 def test_a_long_zone_name_leaves_the_page_its_width(keeper, width):
     Tank.objects.update(time_zone="America/Argentina/ComodRivadavia")
     keeper.set_viewport_size({"width": width, "height": 844})
-    keeper.reload()
+    keeper.get_by_role("link", name="Tank settings").click()
     expect(keeper.locator(".facts").get_by_text("ComodRivadavia")).to_be_visible()
     over = """[document.documentElement.scrollWidth - innerWidth,
         ...[...document.querySelectorAll(".facts > div")].map((b) => b.scrollWidth - b.clientWidth)]

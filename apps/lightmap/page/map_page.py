@@ -16,6 +16,7 @@ from apps.lighting.history import LightHistory, light_history
 from apps.lightmap.lightmap import tank_light
 from apps.lightmap.page.joined_words import contradiction_words, rests_on_words, rock_words
 from apps.lightmap.page.looks import LOOKS, PAR, SHADOW, Look
+from apps.lightmap.page.moment import MomentWords, moment_words
 from apps.lightmap.page.next import NextReadings, next_readings
 from apps.lightmap.page.planes import (
     MapPlanes,
@@ -26,7 +27,14 @@ from apps.lightmap.page.planes import (
     plane_facts,
     value_table,
 )
-from apps.lightmap.page.query import BAND_PRESETS, MapQuery, QueriedBand, as_address
+from apps.lightmap.page.query import (
+    AS_MEASURED,
+    BAND_PRESETS,
+    TODAY,
+    MapQuery,
+    QueriedBand,
+    as_address,
+)
 from apps.lightmap.page.shown_light import (
     ChosenSurvey,
     MapLight,
@@ -97,6 +105,14 @@ class MapPage:
         return self.chosen.survey if self.chosen else None
 
     @property
+    def moment(self) -> MomentWords | None:
+        """Of which moment the light is; None without a survey."""
+        if self.chosen is None:
+            return None
+        chosen = self.chosen
+        return moment_words(measured_on=chosen.measured_on, newer_exists=chosen.newer_exists)
+
+    @property
     def problem(self) -> str:
         """Why the survey carries no map."""
         return self.chosen.fitted.problem if self.chosen else ""
@@ -151,6 +167,18 @@ class LitPage(MapPage):
         """Whether readings alone would be too few, so that stated outputs count as well."""
         spots = {(round(r.x_cm), round(r.y_cm), round(r.depth_cm)) for r in self.rows}
         return self.is_measured and not self.rests_on and len(spots) < MIN_READINGS
+
+    @property
+    def moment(self) -> MomentWords:
+        """Of which moment the light is, and how far off typically."""
+        light = self.light
+        return moment_words(
+            measured_on=self.chosen.measured_on,
+            predicted_since=light.predicted_since if light.shown == TODAY else None,
+            changed_since=light.shown == AS_MEASURED and bool(light.changes),
+            newer_exists=self.chosen.newer_exists,
+            typical_error_percent=light.summary.typical_error_percent,
+        )
 
     @property
     def guessed_look(self) -> bool:
@@ -308,6 +336,7 @@ def with_planes(page: MapPage, pins: Sequence[Pin]) -> MapPage:
             low_umol=band.low_umol,
             high_umol=band.high_umol,
             common_log=field.common_log,
+            rocks=page.tank.scene_rocks(),
         ),
         table=value_table(field, page.tank, page.view.depth_cm),
     )

@@ -5,7 +5,7 @@ from dataclasses import dataclass
 
 import numpy as np
 
-from apps.drawing.cut import CELLS, Drawing, OnCut, Water
+from apps.drawing.cut import CELLS, Drawing, OnCut, Water, hidden_by
 from apps.drawing.legend import Legend, legend_of
 from apps.drawing.level import PointLight
 from apps.drawing.plan import draw_plan
@@ -15,6 +15,7 @@ from apps.lightmap.page.looks import CutLight, Look, scale_for
 from apps.lightmap.pins import BandState, Pin, state_in_band
 from apps.photics.ground.arrays import BoolArray
 from apps.photics.ground.estimate import GridEstimate
+from apps.photics.ground.scene import Rock
 from apps.tanks.models import Tank
 
 # Columns and rows of the table of values.
@@ -107,7 +108,12 @@ def draw_planes(
 
 
 def plane_facts(
-    grid: GridEstimate, *, low_umol: float, high_umol: float, common_log: float = 0.0
+    grid: GridEstimate,
+    *,
+    low_umol: float,
+    high_umol: float,
+    common_log: float = 0.0,
+    rocks: Sequence[Rock] = (),
 ) -> PlaneFacts:
     """Return the PlaneFacts of a GridEstimate for a band [umol m-2 s-1].
 
@@ -116,9 +122,11 @@ def plane_facts(
     most of them count. Point by point it would count as if some were up while others are down.
 
     Nodes at a wall stand for half a cell, at a corner for a quarter: the trapezoid rule. Those
-    within a rock count for nothing, unless the rocks fill the whole plane.
+    within one of the `rocks` or on a side of it count for nothing, unless rock fills the plane.
     """
-    water = ~grid.in_rock
+    cut = [rock for rock in rocks if rock.depth_cm < grid.depth_cm < rock.depth_cm + rock.height_cm]
+    spans = [(r.x_cm, r.x_cm + r.length_cm, r.y_cm, r.y_cm + r.width_cm) for r in cut]
+    water = ~(grid.in_rock | hidden_by(spans, grid.x_cm, grid.y_cm))
     water |= not water.any()
     weight = water.astype(float)
     for edge in (np.s_[0, :], np.s_[-1, :], np.s_[:, 0], np.s_[:, -1]):

@@ -8,6 +8,7 @@ import pytest
 from django.http import QueryDict
 from django.utils import timezone
 
+from apps.drawing.cut import CELLS
 from apps.lighting.history import light_history
 from apps.lightmap.page.map_page import map_page, with_planes
 from apps.lightmap.page.planes import plane_facts
@@ -225,7 +226,7 @@ def test_pin_has_the_light_of_its_own_depth(tank):
 def test_readout_answers_what_the_field_says(tank):
     make_survey(tank)
     readout = page_of(tank, "depth=20").planes.plan.readout
-    grid = field_of(tank.surveys.get()).grid(20, 60 / 30)
+    grid = field_of(tank.surveys.get()).grid(20, 60 / CELLS)
     assert (readout["rows"], readout["columns"]) == grid.par_umol.shape
     # Written to tenths.
     assert readout["par"] == pytest.approx(grid.par_umol.ravel().tolist(), abs=0.051)

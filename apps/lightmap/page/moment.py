@@ -1,0 +1,46 @@
+"""Of which moment the light shown is, and how far it is typically off, in a line."""
+
+import datetime as dt
+from dataclasses import dataclass
+
+
+@dataclass(frozen=True)
+class MomentWords:
+    """The line's first words, which stand out, and the rest of it."""
+
+    title: str
+    rest: str
+
+
+NOT_MEASURED = MomentWords(
+    "Not measured", ": what your fixtures should give by what is stated of them, in clear water"
+)
+
+
+def moment_words(
+    *,
+    measured_on: dt.date | None,
+    predicted_since: dt.date | None = None,
+    changed_since: bool = False,
+    newer_exists: bool = False,
+    typical_error_percent: float | None = None,
+) -> MomentWords:
+    """Return the MomentWords of a light measured on a day; None of one that nobody measured.
+
+    `predicted_since` where it is followed through the light log, `changed_since` where it is shown
+    as measured although the light changed, `typical_error_percent` of a map.
+    """
+    if measured_on is None:
+        return NOT_MEASURED
+    measured = f"{measured_on:%-d %b %Y}"
+    if predicted_since:
+        title = f"Predicted since {predicted_since:%-d %b %Y}"
+        rest = f" from the survey of {measured}"
+    else:
+        title = f"Measured {measured}"
+        rest = ", not as it is today" if changed_since else ""
+        if newer_exists and not changed_since:
+            rest = "; there is a newer survey"
+    if typical_error_percent is not None:
+        rest += f", typically {typical_error_percent:.0f} % off"
+    return MomentWords(title, rest)

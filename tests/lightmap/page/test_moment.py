@@ -1,0 +1,38 @@
+"""Of which moment a map's light is: one fact changes at a time."""
+
+import datetime as dt
+
+import pytest
+
+from apps.lightmap.page.moment import moment_words
+
+MAY, JUNE = dt.date(2026, 5, 2), dt.date(2026, 6, 1)
+
+
+@pytest.mark.parametrize(
+    ("facts", "title", "rest"),
+    [
+        ({}, "Measured 2 May 2026", ""),
+        ({"newer_exists": True}, "Measured 2 May 2026", "; there is a newer survey"),
+        ({"changed_since": True}, "Measured 2 May 2026", ", not as it is today"),
+        (
+            {"changed_since": True, "newer_exists": True},
+            "Measured 2 May 2026",
+            ", not as it is today",
+        ),
+        (
+            {"predicted_since": JUNE},
+            "Predicted since 1 Jun 2026",
+            " from the survey of 2 May 2026",
+        ),
+        ({"typical_error_percent": 4.4}, "Measured 2 May 2026", ", typically 4 % off"),
+        ({"typical_error_percent": None}, "Measured 2 May 2026", ""),
+    ],
+)
+def test_line_says_the_moment(facts, title, rest):
+    words = moment_words(measured_on=MAY, **facts)
+    assert (words.title, words.rest) == (title, rest)
+
+
+def test_light_nobody_measured_says_so():
+    assert moment_words(measured_on=None, typical_error_percent=5.0).title == "Not measured"
