@@ -150,7 +150,7 @@ class LitPage(MapPage):
     @property
     def mark(self) -> str:
         """What stands behind the name of a light that nobody measured."""
-        return "" if self.is_measured else ", not measured"
+        return "" if self.is_measured else " (not measured)"
 
     @property
     def back(self) -> str:

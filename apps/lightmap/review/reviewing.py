@@ -1,6 +1,7 @@
 """A survey looked at once more: what disagrees, what is not covered, what changed."""
 
 import uuid
+from collections.abc import Sequence
 from dataclasses import dataclass, replace
 from itertools import pairwise
 
@@ -33,6 +34,8 @@ class Coverage:
     far_y_cm: float
     far_depth_cm: float
     depths: int
+    readings: int
+    surveys: int  # that brought them
 
 
 @dataclass(frozen=True)
@@ -106,11 +109,16 @@ def readings_within_rock(survey: Survey) -> list[WithinRock]:
     return result
 
 
-def coverage(survey: Survey, field: LightField) -> Coverage:
-    """Return the Coverage of a survey's readings over the water outside rock."""
-    tank = survey.tank
+def coverage(surveys: Sequence[Survey], field: LightField) -> Coverage:
+    """Return the Coverage over the water outside rock of all readings that a field rests on.
+
+    `surveys` are those it rests on: a check of two readings covers what the survey before it read.
+    """
+    tank = surveys[0].tank
     points = _clear_of_rock(_lattice(tank), tank)
-    read = np.array([(r.x_cm, r.y_cm, r.depth_cm) for r in survey.readings.all()], float)
+    read = np.array(
+        [(r.x_cm, r.y_cm, r.depth_cm) for s in surveys for r in s.readings.all()], float
+    )
     apart = np.linalg.norm(points[:, None] - read[None], axis=2).min(axis=1)
     far = int(np.argmax(apart))
     beyond = field.at(points).extrapolated
@@ -121,6 +129,8 @@ def coverage(survey: Survey, field: LightField) -> Coverage:
         far_y_cm=float(points[far, 1]),
         far_depth_cm=float(points[far, 2]),
         depths=len(np.unique(np.round(read[:, 2]))),
+        readings=len(read),
+        surveys=len(surveys),
     )
 
 

@@ -26,7 +26,7 @@ from apps.lightmap.review.reviewing import (
     readings_within_rock,
 )
 from apps.lightmap.stated_outputs import StatedOutputs
-from apps.lightmap.survey_map import fit_survey, surveys_for_fitting
+from apps.lightmap.survey_map import SurveyMap, fit_survey, surveys_for_fitting
 from apps.surveys.access import readable_survey
 from apps.surveys.models import Reading, Survey
 from apps.surveys.plan.drawing import draw_points
@@ -68,7 +68,7 @@ def survey_review(request: HttpRequest, survey_pk: int) -> HttpResponse:
     if fitted.field is not None:
         context |= {
             "disagreeing": disagreeing_readings(survey, fitted.field),
-            "covered": coverage(survey, fitted.field),
+            "covered": coverage(rested_on(survey, fitted, earlier), fitted.field),
             "next": next_readings(fitted.field, FEWEST, pins_for(tank)),
             "typical": fitted.field.summary.typical_error_percent,
             "contradiction": contradiction_words(fitted.field.summary.against_others),
@@ -78,6 +78,13 @@ def survey_review(request: HttpRequest, survey_pk: int) -> HttpResponse:
     if not survey.channel:
         context["score"] = survey_score(tank_light(tank), survey)
     return render(request, "lightmap/review/survey_review.html", context)
+
+
+def rested_on(survey: Survey, fitted: SurveyMap, earlier: Sequence[Survey]) -> list[Survey]:
+    """Return the surveys a SurveyMap rests on, the survey's own among them."""
+    keys = {part.survey_pk for part in fitted.rests_on}
+    others = [s for s in earlier if s.pk in keys and s.pk != survey.pk]
+    return [survey, *others]
 
 
 def _shimmer(survey: Survey, unit: str) -> Context:

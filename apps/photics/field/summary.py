@@ -204,9 +204,6 @@ def forecast_summary(summary: FieldSummary, typical_error_percent: float) -> Fie
     )
 
 
-NOT_MEASURED = "Not measured: no reading stands behind it. One to three readings narrow it."
-
-
 def unread_summary(typical_error_percent: float) -> FieldSummary:
     """Return the FieldSummary of a field that no reading stands behind.
 
@@ -220,7 +217,7 @@ def unread_summary(typical_error_percent: float) -> FieldSummary:
         loo_error_percent=nothing,
         parameters=(),
         disagreeing=(),
-        notes=(NOT_MEASURED,),
+        notes=(),
     )
 
 

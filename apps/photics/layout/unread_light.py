@@ -53,7 +53,8 @@ def unread_field(
     if not lit:
         raise ValueError("No fixture is lit, so there is no light to map.")
     fit = unread(Rig(tank, lit, rocks), rig_prior(tank, lit, outputs, rocks))
-    corners = np.array([(0.0, 0.0, 0.0), (tank.length_cm, tank.width_cm, tank.depth_cm)])
+    size = (tank.length_cm, tank.width_cm, tank.depth_cm)
+    corners = np.array([(i, j, k) for i in (0, 1) for j in (0, 1) for k in (0, 1)]) * size
     field = LightField(
         tank,
         alone(fit),

@@ -32,6 +32,17 @@ def test_sound_readings_are_said_to_fit(as_user, owner, survey):
     assert "None: every reading fits" in review(as_user(owner), survey).content.decode()
 
 
+def test_a_check_of_two_readings_covers_what_the_survey_before_it_read(as_user, owner, tank):
+    """The map rests on both: 27 readings at three depths, and the two of the check."""
+    make_survey(tank, taken_at=timezone.now() - MONTH)
+    alone = review(as_user(owner), tank.surveys.get()).context["covered"]
+    two = make_survey(tank, readings=grid_readings(tank)[12:14])
+    covered = review(as_user(owner), two).context["covered"]
+    assert (covered.surveys, covered.readings, covered.depths) == (2, 29, 3)
+    assert covered.far_cm == pytest.approx(alone.far_cm)
+    assert covered.percent == pytest.approx(alone.percent)
+
+
 @pytest.mark.parametrize(("one_meter", "is_real"), [(True, True), (False, False)])
 def test_one_meters_scale_cancels_in_what_changed(as_user, owner, tank, one_meter, is_real):
     """A tenth less light everywhere: of one meter it is real, of two it may be their scales."""

@@ -36,7 +36,9 @@ def test_before_any_reading_it_is_the_planned_light(outputs):
     np.testing.assert_allclose(here.par_umol, there.par_umol, rtol=1e-9)
     # Two panels of one description differ a little beyond what a plan allows for.
     assert (width(here) >= width(there)).all() and (width(here) < 1.1 * width(there)).all()
-    assert not unread.measured and not here.extrapolated.any()
+    assert not unread.measured
+    everywhere = np.stack(np.meshgrid([0, 45, 90], [0, 25, 50], [0, 25, 50]), -1).reshape(-1, 3)
+    assert not unread.at(everywhere).extrapolated.any()
 
 
 def test_watts_alone_are_wide_and_a_rated_output_less_so():
