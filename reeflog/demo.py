@@ -323,7 +323,7 @@ def write_photo(note, days_ago, colours):
         shift=(float(rng.normal(0, 0.015)), float(rng.normal(0, 0.015))),
         seed=days_ago,
     )
-    save_note(note=note, photo=demo_photo(shot))
+    save_note(note=note, photos=[demo_photo(shot)])
     photo = note.photos.get()
     moved = np.array([[1.0, 0.0, shot.shift[0]], [0.0, 1.0, shot.shift[1]]])
     colour = mark_photo(

@@ -122,8 +122,8 @@ class HealthNoteSerializer(WholeModelSerializer):
     class Meta:
         model = HealthNote
         fields = [
-            "id", "noted_on", "condition", "seen", "also_seen", "strength", "where", "text",
-            "version", "created_at",
+            "id", "noted_on", "noted_time", "noted_by", "condition", "seen", "also_seen",
+            "strength", "where", "text", "version", "created_at",
         ]  # fmt: skip
         read_only_fields = ["created_at"]
 

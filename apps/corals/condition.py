@@ -6,7 +6,7 @@ differ by one step, two steps mean a real change (Siebeck, Marshall, Klüter & H
 ours too is a house rule: nobody has tested it.
 """
 
-from dataclasses import dataclass
+from dataclasses import dataclass, replace
 
 from apps.corals.models import HealthNote
 
@@ -32,6 +32,8 @@ class Change:
     """Steps between two conditions (upward positive) and what they are worth."""
 
     steps: int
+    # Seen by another than the last time.
+    other_eyes: bool = False
 
     @property
     def is_real(self) -> bool:
@@ -44,7 +46,11 @@ class Change:
         count = abs(self.steps)
         way = "better" if self.steps > 0 else "worse"
         steps = f"{STEP_WORDS[count]} step{'' if count == 1 else 's'} {way}"
-        return f"{steps}: a real change" if self.is_real else f"{steps}: may be the eye alone"
+        if self.is_real:
+            return f"{steps}: a real change"
+        if self.other_eyes:
+            return f"{steps}: seen by another, and two eyes differ"
+        return f"{steps}: may be the eye alone"
 
 
 def meanings() -> list[tuple[int, str, str]]:
@@ -61,10 +67,12 @@ def change_between(earlier: int | None, later: int | None) -> Change | None:
 
 def with_changes(notes: list[HealthNote]) -> list[HealthNote]:
     """Set `change` on each of a coral's notes, newest first: against the last condition before."""
-    before = None
+    before: HealthNote | None = None
     for note in reversed(notes):
-        note.change = change_between(before, note.condition)
-        before = note.condition or before
+        change = change_between(before.condition if before else None, note.condition)
+        other_eyes = before is not None and before.eyes != note.eyes
+        note.change = replace(change, other_eyes=other_eyes) if change else None
+        before = note if note.condition else before
     return notes
 
 

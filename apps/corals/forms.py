@@ -1,18 +1,13 @@
-"""Forms of corals, spots and health notes. Lengths are typed in the keeper's unit."""
+"""Forms of corals and spots. Lengths are typed in the keeper's unit."""
 
 from django import forms
-from django.conf import settings
 
 from apps.common.numbers import PAR_WORDS
 from apps.common.tables.forms import TableForm, pasted_lines
 from apps.common.units import UNIT_CHOICES, LengthField, NumberField
 from apps.common.validation import WholeModelForm
-from apps.corals.decoder_lock import DecoderBusy
-from apps.corals.models import BAND, Coral, HealthNote, Photo, Spot
-from apps.corals.photo_cleaning import FORMAT_WORDS, SIZES_WORDS, UnusablePhoto, clean_photo
+from apps.corals.models import BAND, Coral, Spot
 from apps.photics.ground.lengths import CM
-
-BUSY = "Other photos are being worked on. Choose this one again and save once more."
 
 
 def day_input():
@@ -129,85 +124,3 @@ class SpotForm(WholeModelForm, PlaceFields, forms.ModelForm):
         fields = ["x_cm", "y_cm", "depth_cm", "since"]
         labels = {"since": "From"}
         widgets = {"since": day_input()}
-
-
-class PhotoInput(forms.FileInput):
-    """Lets a phone offer its camera beside its gallery."""
-
-    def __init__(self):
-        super().__init__(attrs={"accept": "image/jpeg,image/png,image/webp,image/heic,image/heif"})
-
-
-class NoteForm(WholeModelForm, forms.ModelForm):
-    """A health note whose instance already carries its coral."""
-
-    condition = forms.TypedChoiceField(
-        label="How is it as a whole?",
-        coerce=int,
-        empty_value=None,
-        choices=[*HealthNote.Condition.choices, ("", "not said")],
-        widget=forms.RadioSelect,
-        required=False,
-    )
-    seen = forms.ChoiceField(
-        label="What is seen", choices=HealthNote.Seen.choices, widget=forms.RadioSelect
-    )
-    also_seen = forms.MultipleChoiceField(
-        label="Also seen",
-        choices=[c for c in HealthNote.Seen.choices if c[0] != HealthNote.Seen.WELL],
-        widget=forms.CheckboxSelectMultiple,
-        required=False,
-    )
-    strength = forms.TypedChoiceField(
-        label="How strong",
-        coerce=int,
-        choices=HealthNote.Strength.choices,
-        widget=forms.RadioSelect,
-        initial=HealthNote.Strength.CLEAR,
-    )
-    photo = forms.FileField(
-        label="Photo",
-        required=False,
-        widget=PhotoInput,
-        help_text=f"{FORMAT_WORDS}. {SIZES_WORDS} Place and camera data are taken out; only people "
-        "who may see this tank see it.",
-    )
-    # The version that was on the page, so that what was saved elsewhere since is not lost; a draft
-    # that is put back brings along the one it was typed over.
-    knows = forms.IntegerField(
-        required=False, min_value=0, widget=forms.HiddenInput(attrs={"data-keep-hidden": ""})
-    )
-    photos_gone = forms.ModelMultipleChoiceField(
-        label="Delete for good", queryset=None, required=False, widget=forms.CheckboxSelectMultiple
-    )
-
-    class Meta:
-        model = HealthNote
-        fields = ["condition", "seen", "also_seen", "strength", "where", "noted_on", "text"]
-        labels = {"noted_on": "When", "where": "Where on the coral", "text": "In your words"}
-        widgets = {"noted_on": day_input(), "text": forms.Textarea(attrs={"rows": 2})}
-
-    def __init__(self, *args, **kwargs):
-        super().__init__(*args, **kwargs)
-        kept = self.instance.photos.all() if self.instance.pk else Photo.objects.none()
-        self.fields["photos_gone"].queryset = kept
-        self.fields["knows"].initial = self.instance.version
-
-    def clean_photo(self):
-        sent = self.cleaned_data["photo"]
-        if not sent:
-            return None
-        try:
-            return clean_photo(sent, bytes_max=settings.PHOTO_BYTES_MAX)
-        except DecoderBusy:
-            raise forms.ValidationError(BUSY) from None
-        except UnusablePhoto as problem:
-            raise forms.ValidationError(str(problem)) from None
-
-    def full_clean(self):
-        super().full_clean()
-        if self._errors and self.files.get("photo") and "photo" not in self._errors:
-            # A page can't put a chosen file back, so it must not look as if it had.
-            self.add_error(
-                "photo", "Choose the photo again: the browser does not keep it when a page returns."
-            )

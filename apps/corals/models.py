@@ -8,6 +8,7 @@ from django.conf import settings
 from django.core.exceptions import ValidationError
 from django.db import models
 from django.db.models.functions import Cast
+from django.utils import timezone
 
 from apps.common.removal import Removable, RemovableQuerySet
 from apps.common.validation import bounds, bounds_check, too_early, year_check
@@ -27,6 +28,8 @@ __all__ = [
 BAND = (limits.BAND_MIN_UMOL, limits.BAND_MAX_UMOL)
 # A text column has no end of its own, so clean() holds this one.
 NOTE_CHARS_MAX = 2000
+NOTE_PHOTOS_MAX = 12
+TOO_MANY_PHOTOS = f"A note holds at most {NOTE_PHOTOS_MAX} photos."
 SPOT_TAKEN = "It already has a spot from that day. Change that one."
 
 
@@ -264,7 +267,10 @@ class HealthNote(Removable):
         STRONG = 3, "strong"
 
     # What a keeper says in a note, as against who wrote it and when.
-    SAID = ("noted_on", "condition", "seen", "also_seen", "strength", "where", "text")
+    SAID = (
+        "noted_on", "noted_time", "noted_by", "condition", "seen", "also_seen", "strength", "where",
+        "text",
+    )  # fmt: skip
     # What can come of too much light, and what of too little.
     LIGHTER = (Seen.PALING, Seen.BLEACHING)
     DARKER = (Seen.BROWNING,)
@@ -273,6 +279,10 @@ class HealthNote(Removable):
     # A device's own mark: the same note sent again is the same row.
     client_id = models.UUIDField(null=True, blank=True, unique=True, editable=False)
     noted_on = models.DateField("when")
+    # By the tank's clock; many notes have none.
+    noted_time = models.TimeField("at what time", null=True, blank=True)
+    # Whose eyes they were, where not those of `created_by`: two may see one coral differently.
+    noted_by = models.CharField("seen by", max_length=60, blank=True)
     condition = models.PositiveSmallIntegerField(
         "how it is", choices=Condition, null=True, blank=True
     )
@@ -293,6 +303,9 @@ class HealthNote(Removable):
     version = models.PositiveIntegerField(default=0, editable=False)
     desk_version = models.PositiveIntegerField(default=0, editable=False)
     edition = models.PositiveIntegerField(default=0, editable=False)
+    # Keys of the photos that devices sent: one that was deleted since does not come back with a
+    # change that is sent again.
+    sent_photos = models.JSONField(default=list, blank=True, editable=False)
 
     objects = HealthNoteQuerySet.as_manager()
 
@@ -306,7 +319,8 @@ class HealthNote(Removable):
     def said(self):
         """Return what the note says as plain values for JSON."""
         return {name: getattr(self, name) for name in self.SAID} | {
-            "noted_on": self.noted_on.isoformat()
+            "noted_on": self.noted_on.isoformat(),
+            "noted_time": self.noted_time and self.noted_time.isoformat(timespec="minutes"),
         }
 
     def say(self, said):
@@ -314,6 +328,14 @@ class HealthNote(Removable):
         for name, value in said.items():
             setattr(self, name, value)
         self.noted_on = dt.date.fromisoformat(said["noted_on"])
+        # Versions of before say nothing of a time.
+        time = said.get("noted_time")
+        self.noted_time = dt.time.fromisoformat(time) if time else None
+
+    @property
+    def eyes(self):
+        """Whose eyes they were, as a key: the same for two notes by the same person."""
+        return " ".join(self.noted_by.lower().split()) or self.created_by_id
 
     @property
     def signs(self):
@@ -346,6 +368,8 @@ class HealthNote(Removable):
         errors = {}
         if self.noted_on and self.noted_on > self.coral.tank.today():
             errors["noted_on"] = "This is in the future."
+        elif self.noted_time and self.is_ahead():
+            errors["noted_time"] = "This is in the future."
         elif self.noted_on and self.noted_on < self.coral.added_on:
             errors["noted_on"] = f"It came on {self.coral.added_on:%-d %b %Y}, after this day."
         if len(self.text) > NOTE_CHARS_MAX:
@@ -357,6 +381,13 @@ class HealthNote(Removable):
             errors["also_seen"] = unsound
         if errors:
             raise ValidationError(errors)
+
+    def is_ahead(self):
+        """Tell whether its day and time are still to come at the tank."""
+        zone = self.coral.tank.zone
+        return bool(self.noted_on) and (
+            dt.datetime.combine(self.noted_on, self.noted_time, tzinfo=zone) > timezone.now()
+        )
 
     def unsound_signs(self):
         """Return what is wrong with the further signs, or nothing."""

@@ -1,5 +1,6 @@
 """A notes round on a phone: few taps, no network, each note saved once."""
 
+import datetime as dt
 import re
 
 import pytest
@@ -270,3 +271,28 @@ def test_the_round_fits_a_thumb_and_axe_is_content(phone, wire, tank, width):
     for summary in page.locator("summary").all():
         summary.click()
     assert [f["id"] for f in Axe().run(page).response["violations"]] == []
+
+
+def test_round_of_another_day_by_other_eyes_with_two_photos(phone, wire, tank):
+    make_coral(tank, name="Cream staghorn")
+    context = phone(size=SMALL_PHONE)
+    sign_in(context, wire.url, tank.owner)
+    page = open_round(context, wire, tank)
+    day = (tank.today() - dt.timedelta(days=9)).isoformat()
+    page.get_by_text("Another day, or another pair of eyes").click()
+    page.get_by_label("Day").fill(day)
+    page.get_by_label("Seen by").fill("Ida")
+    page.get_by_label("Find a sign by what you call it").fill("stn")
+    page.keyboard.press("Tab")
+    expect(page.locator("[data-seen=tissue_loss]")).to_have_attribute("aria-pressed", "true")
+    tap_condition(page, "bad")
+    files = [{"name": f"{k}.jpg", "mimeType": "image/jpeg", "buffer": encoded()} for k in (1, 2)]
+    page.locator("#round-file").set_input_files(files)
+    page.locator("#round-form [type=submit]").click()
+    eventually(Photo.objects.count, 2)
+    note = HealthNote.objects.get()
+    assert (note.noted_on.isoformat(), note.noted_by, note.seen) == (day, "Ida", "tissue_loss")
+    kept_here(page, 0)
+    page.reload()
+    expect(page.locator("#round-done")).to_have_text("1 of 1")
+    expect(page.locator("#round-day")).to_have_value(day)

@@ -195,7 +195,7 @@ def test_forty_photos_load_lazily_and_move_nothing(phone, live_server, tank, nam
     make_survey(tank)
     picture = clean_photo(sent(encoded()), bytes_max=10**6)
     for i in range(40):
-        save_note(note=make_note(make_coral(tank, name=f"Coral {i}")), photo=picture)
+        save_note(note=make_note(make_coral(tank, name=f"Coral {i}")), photos=[picture])
     phone.add_init_script(
         "window.shift = 0; new PerformanceObserver((list) => { for (const e of list.getEntries()) "
         "if (!e.hadRecentInput) window.shift += e.value; })"

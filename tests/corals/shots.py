@@ -14,7 +14,7 @@ PALE = (80.0, 1.0, 13.0)
 def make_photo(coral, *, days_ago=0, lab=BROWN, **shot):
     """Make a note with one photo of the coral in a colour."""
     note = make_note(coral, noted_on=coral.tank.today() - dt.timedelta(days=days_ago), seen="well")
-    save_note(note=note, photo=demo_photo(Shot(lab=lab, **shot)))
+    save_note(note=note, photos=[demo_photo(Shot(lab=lab, **shot))])
     return note.photos.get()
 
 

@@ -126,7 +126,7 @@ def busy(monkeypatch):
     def refused(file, *, bytes_max):
         raise DecoderBusy
 
-    monkeypatch.setattr("apps.corals.forms.clean_photo", refused)
+    monkeypatch.setattr("apps.corals.notes.forms.clean_photo", refused)
     monkeypatch.setattr("apps.corals.notes.round_taking.clean_photo", refused)
 
 

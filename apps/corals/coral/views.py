@@ -11,9 +11,11 @@ from apps.corals.access import readable_coral, writable_coral
 from apps.corals.condition import meanings, with_changes
 from apps.corals.coral.placing import add_coral
 from apps.corals.coral.timeline import coral_timeline
-from apps.corals.forms import CoralForm, FirstSpotForm, NoteForm, given_place
+from apps.corals.forms import CoralForm, FirstSpotForm, given_place
 from apps.corals.models import USUAL_BANDS, Band, Coral
+from apps.corals.notes.forms import NoteForm
 from apps.corals.notes.noting import open_others
+from apps.corals.notes.sign_words import all_words
 from apps.corals.notes.views import draft_number, fresh_note
 from apps.corals.photos.colour_drawing import colour_drawing
 from apps.corals.photos.colour_story import colour_story
@@ -78,6 +80,7 @@ def coral_detail(request, pk):
         "note_form": NoteForm(instance=fresh_note(coral, request.user)),
         "draft_number": draft_number(coral),
         "meanings": meanings(),
+        "sign_words": all_words(),
         **photo_context(coral, timeline.axis),
     }
     with timezone.override(tank.zone):

@@ -3,11 +3,13 @@
 from django import forms
 from django.contrib.auth.decorators import login_required
 from django.core.paginator import Paginator
+from django.db.models import Q
 from django.shortcuts import render
 from django.views.decorators.http import require_GET
 
 from apps.accounts.models import User
 from apps.corals.models import HealthNote
+from apps.corals.notes.sign_words import sign_called
 from apps.tanks.access import may_write, readable_tank
 
 NOTES_A_PAGE = 30
@@ -51,7 +53,7 @@ class NoteSearchForm(forms.Form):
         if sign := wanted.get("sign"):
             notes = notes.showing(sign)
         if wanted.get("words"):
-            notes = notes.filter(text__icontains=wanted["words"])
+            notes = with_words(notes, wanted["words"])
         if wanted.get("who"):
             notes = notes.filter(created_by=wanted["who"])
         if wanted.get("since"):
@@ -59,6 +61,14 @@ class NoteSearchForm(forms.Form):
         if wanted.get("until"):
             notes = notes.filter(noted_on__lte=wanted["until"])
         return notes
+
+
+def with_words(notes, words):
+    """Return the notes with some words in them, of eyes so named, or of the sign so called."""
+    either = Q(text__icontains=words) | Q(noted_by__icontains=words)
+    if sign := sign_called(words):
+        either |= Q(pk__in=notes.showing(sign).values("pk"))
+    return notes.filter(either)
 
 
 def notes_of(tank):

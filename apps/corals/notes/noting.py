@@ -1,4 +1,4 @@
-"""Saving a health note together with its photo, so that no one's words are lost under another's.
+"""Saving a health note together with its photos, so that no one's words are lost under another's.
 
 Whoever changes a note had one version of it before their eyes. A change that knew of all that
 was saved before takes its place. Where two wrote without knowing of each other, what a page
@@ -18,10 +18,10 @@ COUNTS = ("version", "desk_version", "edition")
 
 
 @transaction.atomic
-def save_note(*, note, photo=None, photos_gone=(), knows=None):
+def save_note(*, note, photos=(), photos_gone=(), knows=None):
     """Save a note from a page, and return the OtherVersion of what it replaced unseen, or None.
 
-    Adds `photo`, a CleanPhoto, and deletes for good the Photos in `photos_gone`. `knows` is the
+    Adds `photos`, CleanPhotos, and deletes for good the Photos in `photos_gone`. `knows` is the
     version that the page showed; None stands for all that was saved before.
     """
     other = None
@@ -35,7 +35,7 @@ def save_note(*, note, photo=None, photos_gone=(), knows=None):
         if is_changed:
             note.version = note.desk_version = held.version + 1
     note.save()
-    if photo is not None:
+    for photo in photos:
         add_photo(note, photo)
     for gone in photos_gone:
         gone.delete()

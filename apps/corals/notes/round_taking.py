@@ -25,7 +25,14 @@ from apps.common.devices.edits import (
     read_text,
 )
 from apps.corals.condition import strength_of
-from apps.corals.models import Coral, HealthNote, OtherVersion, Photo
+from apps.corals.models import (
+    NOTE_PHOTOS_MAX,
+    TOO_MANY_PHOTOS,
+    Coral,
+    HealthNote,
+    OtherVersion,
+    Photo,
+)
 from apps.corals.notes.noting import add_photo, keep_beside
 from apps.corals.photo_cleaning import UnusablePhoto, clean_photo
 from apps.tanks.models import Tank
@@ -52,6 +59,8 @@ class SentNote:
     knows: int
     coral_pk: int
     noted_on: dt.date
+    noted_time: dt.time | None
+    noted_by: str
     condition: int | None
     seen: str
     also_seen: list
@@ -89,11 +98,12 @@ def _read_note(note):
         knows=_count(note.get("knows", 0), numbered),
         **{
             name: read_text(note.get(name) or "", problem=in_texts)
-            for name in ("seen", "where", "text")
+            for name in ("seen", "where", "text", "noted_by")
         },
         also_seen=_signs(note.get("also_seen")),
         client_id=read_id(note.get("id"), problem=ID_AND_DAY),
         noted_on=_day(note.get("noted_on")),
+        noted_time=_time(note.get("noted_time")),
         photo_key=read_id(photo, problem=ID_AND_DAY) if photo else None,
     )
 
@@ -116,6 +126,16 @@ def _day(value):
         return dt.date.fromisoformat(value)
     except (ValueError, TypeError):
         raise UnreadableEdits(ID_AND_DAY) from None
+
+
+def _time(value):
+    """Return the time of day a device sent, None where it sent none."""
+    if not value:
+        return None
+    try:
+        return dt.time.fromisoformat(value)
+    except (ValueError, TypeError):
+        raise UnreadableEdits("At what time is a text such as 18:30.") from None
 
 
 def notes_by_mark(marks):
@@ -154,6 +174,9 @@ def _take(sent, tank, corals, note, photos, by, photo_bytes_max):
     is_of_coral = note is None or (note.coral_id, note.coral.tank_id) == (sent.coral_pk, tank.pk)
     # Asked before the coral: what is stored is stored, even if the coral is gone by now.
     if note and is_of_coral and sent.edition <= note.edition:
+        if note.removed_at is None:
+            # One photo travels at a time: the others of a note come with the same change.
+            _add_sent_photo(note, sent, _picture(note, sent, photos, photo_bytes_max))
         return note, _words_of_replay(note, sent, tank)
     if coral is None or not is_of_coral:
         raise ValidationError("This coral is no longer in this tank.")
@@ -163,11 +186,18 @@ def _take(sent, tank, corals, note, photos, by, photo_bytes_max):
     note.coral = coral
     _say(note, sent, tank)
     note.full_clean(exclude=["coral", "created_by"], validate_unique=False)
-    picture = _picture(sent, photos, photo_bytes_max)
+    picture = _picture(note, sent, photos, photo_bytes_max)
     note, words = _stand(note, before, sent, by)
+    _add_sent_photo(note, sent, picture)
+    return note, words
+
+
+def _add_sent_photo(note, sent, picture):
+    """Add the CleanPhoto that came with a note, if any, and remember its key."""
     if picture is not None:
         add_photo(note, picture, sent.photo_key)
-    return note, words
+        note.sent_photos = [*note.sent_photos, str(sent.photo_key)]
+        note.save(update_fields=["sent_photos"])
 
 
 def _say(note, sent, tank):
@@ -177,6 +207,9 @@ def _say(note, sent, tank):
         note.strength = strength_of(sent.condition)
     # A device whose clock runs ahead means today.
     note.noted_on = min(sent.noted_on, tank.today())
+    note.noted_time, note.noted_by = sent.noted_time, sent.noted_by
+    if note.noted_time and note.is_ahead():
+        note.noted_time = None
     note.condition, note.where, note.text = sent.condition, sent.where, sent.text
     note.seen, note.also_seen = sent.seen or HealthNote.Seen.WELL, sent.also_seen
 
@@ -230,6 +263,8 @@ def state_of(note):
         "knows": note.version,
         "removed": note.removed_at is not None,
         "noted_on": note.noted_on.isoformat(),
+        "noted_time": note.said()["noted_time"] or "",
+        "noted_by": note.noted_by,
         "condition": note.condition,
         "seen": note.seen,
         "also_seen": note.also_seen,
@@ -247,11 +282,15 @@ def states_of_late(tank):
     return {str(note.client_id): state_of(note) for note in notes}
 
 
-def _picture(sent, photos, photo_bytes_max):
-    """Return the CleanPhoto that came with a note, or None; one that is kept comes only once."""
+def _picture(note, sent, photos, photo_bytes_max):
+    """Return the CleanPhoto that came with a note, or None; each comes only once."""
     file = photos.get(str(sent.photo_key)) if sent.photo_key else None
-    if file is None or Photo.objects.filter(key=sent.photo_key).exists():
+    if file is None or str(sent.photo_key) in note.sent_photos:
         return None
+    if Photo.objects.filter(key=sent.photo_key).exists():
+        return None
+    if note.pk and note.photos.count() >= NOTE_PHOTOS_MAX:
+        raise ValidationError(TOO_MANY_PHOTOS)
     try:
         return clean_photo(file, bytes_max=photo_bytes_max)
     except UnusablePhoto as problem:

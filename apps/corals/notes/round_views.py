@@ -11,9 +11,10 @@ from django.views.decorators.csrf import ensure_csrf_cookie
 from apps.common.devices.edits import answers_devices, decoded, require_keeper
 from apps.corals.condition import meanings
 from apps.corals.decoder_lock import DecoderBusy
-from apps.corals.models import HealthNote
+from apps.corals.models import NOTE_PHOTOS_MAX, HealthNote
 from apps.corals.notes.round import round_data
 from apps.corals.notes.round_taking import TakenNotes, read_notes, take_notes
+from apps.corals.notes.sign_words import all_words, signs_by_word
 from apps.tanks.access import writable_tank
 
 PAGE = "corals/notes/coral_round.html"
@@ -28,6 +29,9 @@ def page_words():
     return {
         "meanings": meanings(),
         "seen_choices": [seen for seen in HealthNote.Seen if seen not in unsaid],
+        "sign_words": all_words(),
+        "signs_by_word": signs_by_word(),
+        "photos_max": NOTE_PHOTOS_MAX,
         "where_choices": list(HealthNote.Where),
     }
 

@@ -16,9 +16,10 @@ from apps.corals.access import (
     writable_note,
 )
 from apps.corals.condition import meanings
-from apps.corals.forms import NoteForm
 from apps.corals.models import HealthNote
+from apps.corals.notes.forms import NoteForm
 from apps.corals.notes.noting import save_note, settle_other, use_other
+from apps.corals.notes.sign_words import all_words
 
 # Long enough to page back and forth; short enough that a reader shut out soon sees no more.
 PHOTO_CACHE_SECONDS = 3600
@@ -77,7 +78,7 @@ def edit_note(request, coral, note):
         is_new = note.pk is None
         other = save_note(
             note=form.save(commit=False),
-            photo=form.cleaned_data["photo"],
+            photos=form.cleaned_data["photo"],
             photos_gone=form.cleaned_data["photos_gone"],
             knows=form.cleaned_data["knows"],
         )
@@ -90,6 +91,7 @@ def edit_note(request, coral, note):
         "back": back,
         "draft_number": draft_number(coral),
         "meanings": meanings(),
+        "sign_words": all_words(),
         "others": note.others.all() if note.pk else (),
     }
     status = 422 if request.method == "POST" else 200

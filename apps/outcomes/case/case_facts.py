@@ -101,6 +101,7 @@ class CaseFacts:
     came_on: dt.date
     notes: int = 1
     slight: bool = False
+    other_eyes: bool = False  # seen by another than who noted it before
     well_on: dt.date | None = None  # looked well again
     gone_on: dt.date | None = None
     light: CaseLight | None = None

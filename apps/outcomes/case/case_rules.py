@@ -131,6 +131,7 @@ def weighed(facts: CaseFacts, finding: Finding) -> tuple[tuple[str, ...], tuple[
     }  # fmt: skip
     doubts = {
         "noted_once": facts.notes == 1,
+        "other_eyes": facts.other_eyes,
         "kin_well": finding in OF_LIGHT and others.kin_well >= max(KIN_MIN, others.kin_same),
         "not_measured": finding in OF_LIGHT and light is not None and not light.measured,
         "extrapolated": finding in OF_LIGHT and light is not None and light.extrapolated,

@@ -285,6 +285,7 @@ def reason(name: str, facts: CaseFacts) -> str:
         "arrived": "new corals often do",
         "several_notes": f"noted {count(facts.notes)} times",
         "noted_once": "noted only once",
+        "other_eyes": "seen by another than the time before",
         "kin_well": f"{of_them(others.kin_well)} of its kind looked well in the same light",
         "not_measured": "nobody measured the light there",
         "extrapolated": "no reading lies near its spot",

@@ -160,6 +160,7 @@ class CaseBook:
             came_on=coral.added_on,
             notes=len(trouble.notes),
             slight=trouble.is_slight,
+            other_eyes=trouble.other_eyes,
             well_on=trouble.well_on,
             gone_on=coral.gone_on,
             keepers_band=coral.band_low_umol is not None,

@@ -23,6 +23,7 @@ class Trouble:
 
     notes: tuple[HealthNote, ...]
     well_on: dt.date | None  # the first note after it that says it looks well
+    other_eyes: bool = False  # seen first by another than who last said that it looked well
 
     @property
     def first_on(self) -> dt.date:
@@ -71,8 +72,12 @@ def trouble_of(coral: Coral) -> Trouble | None:
     last = first = unwell[-1]
     while first - 1 in unwell and gap_days(notes[first - 1], notes[first]) <= EPISODE_DAYS:
         first -= 1
-    after = notes[last + 1 :]
-    return Trouble(tuple(notes[first : last + 1]), after[0].noted_on if after else None)
+    before, after = notes[:first], notes[last + 1 :]
+    return Trouble(
+        notes=tuple(notes[first : last + 1]),
+        well_on=after[0].noted_on if after else None,
+        other_eyes=bool(before) and before[-1].eyes != notes[first].eyes,
+    )
 
 
 def gap_days(earlier: HealthNote, later: HealthNote) -> int:

@@ -39,7 +39,7 @@ def note(coral):
 
 @pytest.fixture
 def photo(note):
-    save_note(note=note, photo=clean_photo(sent(encoded()), bytes_max=10**6))
+    save_note(note=note, photos=[clean_photo(sent(encoded()), bytes_max=10**6)])
     return Photo.objects.get()
 
 
@@ -207,7 +207,7 @@ def test_unusable_photo_is_told_at_its_field(as_user, owner, tank, coral):
 def test_bad_note_says_that_the_photo_must_be_chosen_again(as_user, owner, tank, coral):
     data = note_data(tank, noted_on=tomorrow(tank), photo=sent(encoded()))
     page = as_user(owner).post(reverse("note_new", args=[coral.pk]), data).content.decode()
-    assert "in the future" in page and "Choose the photo again" in page
+    assert "in the future" in page and "Choose photos again" in page
 
 
 def test_photo_is_private_jpeg(as_user, owner, photo):

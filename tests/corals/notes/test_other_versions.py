@@ -22,7 +22,8 @@ def coral(tank):
 def desk_save(client, note, *, knows=None, **changed):
     """Save the form of a note as a page does that was opened at version `knows`."""
     note.refresh_from_db()
-    fields = note.said() | {"condition": note.condition or "", "knows": note.version} | changed
+    said = {name: "" if value is None else value for name, value in note.said().items()}
+    fields = said | {"knows": note.version} | changed
     if knows is not None:
         fields["knows"] = knows
     return client.post(reverse("note_edit", args=[note.pk]), fields)

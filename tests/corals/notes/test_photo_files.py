@@ -98,7 +98,7 @@ def test_a_file_of_that_name_is_not_taken_for_the_failed_one(transactional_db, t
     before = files()
     monkeypatch.setattr(Photo, "save", broken)
     with pytest.raises(RuntimeError):
-        noting.save_note(note=photo.note, photo=clean())
+        noting.save_note(note=photo.note, photos=[clean()])
     take_back_files()
     assert files() == before
 

@@ -83,7 +83,7 @@ def plain_bodies():
 @pytest.fixture
 def photo(tank, bucket):
     note = make_note(make_coral(tank))
-    save_note(note=note, photo=clean_photo(sent(encoded()), bytes_max=10_000_000))
+    save_note(note=note, photos=[clean_photo(sent(encoded()), bytes_max=10_000_000)])
     return note.photos.get()
 
 

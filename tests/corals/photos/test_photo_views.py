@@ -263,7 +263,7 @@ def test_link_dies_with_what_holds_the_photo(link, photo, what):
 def sent_photo(coral, picture, kind="JPEG", **options):
     note = make_note(coral, noted_on=coral.tank.today(), seen="well")
     save_note(
-        note=note, photo=clean_photo(sent(encoded(kind, picture, **options)), bytes_max=10**7)
+        note=note, photos=[clean_photo(sent(encoded(kind, picture, **options)), bytes_max=10**7)]
     )
     return note.photos.get()
 

@@ -226,6 +226,7 @@ def test_one_fact_changes_sentence_and_step(name):
 SURENESS = {
     "as it is": (BROWNED, Sureness.FAIR),
     "noted once": (replace(BROWNED, notes=1), Sureness.WEAK),
+    "noted once, by other eyes": (replace(BROWNED, notes=1, other_eyes=True), Sureness.NONE),
     "five of its kind look well": (with_others(BROWNED, kin_well=5), Sureness.WEAK),
     "two of its kind look well": (with_others(BROWNED, kin_well=2), Sureness.WEAK),
     "one of its kind looks well": (with_others(BROWNED, kin_well=1), Sureness.FAIR),

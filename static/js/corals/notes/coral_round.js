@@ -15,6 +15,13 @@ function dayAt(timeZone) {
   return new Intl.DateTimeFormat("en-CA", { timeZone, year: "numeric", month: "2-digit", day: "2-digit" }).format(new Date());
 }
 
+const whenKey = (tank) => `round-when-${tank}`;
+
+/** The day, time and eyes that were chosen for a tank's round in this tab: {day, time, by} or null. */
+function whenKept(tank) {
+  return JSON.parse(sessionStorage.getItem(whenKey(tank)) ?? "null");
+}
+
 class Round {
   at = 0;
   notes = new Map();
@@ -24,15 +31,25 @@ class Round {
     this.sender = new Sender(store, page, (state) => this.told(state));
   }
 
+  /** The day the notes are of: today, unless an earlier one was chosen for this round. */
+  get day() {
+    const [chosen, today] = [$("#round-day").value, dayAt(this.page.timeZone)];
+    return chosen && chosen < today ? chosen : today;
+  }
+
   get coral() {
     return this.page.corals[this.at];
   }
 
   async start() {
     document.querySelectorAll("[data-to]").forEach((link) => (link.href = this.page.urls[link.dataset.to]));
-    this.notes = await this.store.notes(this.page.pk, dayAt(this.page.timeZone));
+    this.signs = JSON.parse($("#signs-by-word")?.textContent ?? "{}");
+    this.recallWhen();
+    this.notes = await this.store.notes(this.page.pk, this.day);
     const left = this.page.corals.findIndex((coral) => !this.isNoted(coral));
     this.at = Math.max(left, 0);
+    $("#round-when").addEventListener("change", () => this.changeWhen());
+    $("#round-called").addEventListener("change", ({ target }) => this.chooseCalled(target));
     this.form.addEventListener("submit", (event) => this.keep(event));
     this.form.addEventListener("input", () => this.touch());
     this.form.addEventListener("change", () => this.showChange());
@@ -46,13 +63,42 @@ class Round {
     this.sender.wake();
   }
 
-  /** Noted today, here or on another device or page. */
+  // A reload in the middle of last Sunday's round must not make it today's.
+  recallWhen() {
+    const kept = whenKept(this.page.pk);
+    $("#round-day").max = dayAt(this.page.timeZone);
+    $("#round-day").value = kept?.day || dayAt(this.page.timeZone);
+    $("#round-time").value = kept?.time ?? "";
+    $("#round-by").value = kept?.by ?? "";
+    $("#round-when").open = Boolean(kept);
+    this.sayWhen();
+  }
+
+  async changeWhen() {
+    const when = { day: this.day, time: $("#round-time").value, by: $("#round-by").value.trim() };
+    const isUsual = when.day === dayAt(this.page.timeZone) && !when.time && !when.by;
+    if (isUsual) sessionStorage.removeItem(whenKey(this.page.pk));
+    else sessionStorage.setItem(whenKey(this.page.pk), JSON.stringify(when));
+    this.notes = await this.store.notes(this.page.pk, this.day);
+    this.sayWhen();
+    await this.counted();
+    if (this.touched) this.showList();
+    else this.show();
+  }
+
+  sayWhen() {
+    const isToday = this.day === dayAt(this.page.timeZone);
+    const on = new Date(`${this.day}T12:00`).toLocaleDateString("en-GB", { day: "numeric", month: "short", year: "numeric" });
+    $("#round-day-words").textContent = isToday ? "today" : `on ${on}`;
+  }
+
+  /** Noted that day, here or on another device or page. */
   isNoted(coral) {
     return this.notes.has(coral.pk) || this.isNotedElsewhere(coral);
   }
 
   isNotedElsewhere(coral) {
-    return !this.notes.has(coral.pk) && coral.notedOn === dayAt(this.page.timeZone);
+    return !this.notes.has(coral.pk) && coral.notedOn === this.day;
   }
 
   touch() {
@@ -78,6 +124,22 @@ class Round {
     this.showSeen();
   }
 
+  /** Choose the sign by the word a keeper has for it. */
+  chooseCalled(field) {
+    const word = field.value.trim().toLowerCase().replace(/\s+/g, " ");
+    if (!word) return;
+    const begun = Object.entries(this.signs).filter(([name]) => name.startsWith(word));
+    const signs = new Set(begun.map(([, sign]) => sign));
+    const sign = this.signs[word] ?? (signs.size === 1 ? begun[0][1] : "");
+    if (!sign) {
+      this.say(`No sign is called “${field.value.trim()}”. Tap the nearest one.`);
+      return;
+    }
+    field.value = "";
+    if (sign !== "well" && !this.seen.includes(sign)) this.chooseSeen(sign);
+    this.say(sign === "well" ? "Then no sign is needed." : "");
+  }
+
   goTo(at) {
     this.at = Math.min(Math.max(at, 0), this.page.corals.length - 1);
     this.say("");
@@ -100,6 +162,11 @@ class Round {
   async keepShown() {
     const { coral, form } = this;
     const condition = Number(form.condition.value) || null;
+    const most = Number(form.photo.dataset.most);
+    if ((this.notes.get(coral.pk)?.photoCount ?? 0) + form.photo.files.length > most) {
+      this.say(`A note holds at most ${most} photos.`);
+      return false;
+    }
     if (!condition) {
       this.say("Tap how it is first.");
       return false;
@@ -110,12 +177,12 @@ class Round {
     }
     const [seen = "well", ...also_seen] = this.seen;
     const note = {
-      ...this.shown, tank: this.page.pk, coral: coral.pk, noted_on: dayAt(this.page.timeZone),
-      condition, seen, also_seen, where: form.where.value, text: form.text.value.trim(),
+      ...this.shown, tank: this.page.pk, coral: coral.pk, noted_on: this.day,
+      noted_time: $("#round-time").value, noted_by: $("#round-by").value.trim(), condition, seen, also_seen, where: form.where.value, text: form.text.value.trim(),
     };
     let kept;
     try {
-      kept = await this.store.keep(note, form.photo.files[0] ?? null);
+      kept = await this.store.keep(note, [...form.photo.files]);
     } catch (problem) {
       this.say(`This device could not keep that (${problem?.name ?? "no room"}). Write it down, and free some room.`);
       return false;
@@ -146,7 +213,7 @@ class Round {
     $("#round-where").textContent = `${this.at + 1} of ${this.page.corals.length}`;
     $("#round-name").textContent = coral.name;
     $("#round-words").textContent = coral.words;
-    const elsewhere = this.isNotedElsewhere(coral) ? ". Noted today already, not on this device" : "";
+    const elsewhere = this.isNotedElsewhere(coral) ? ". Noted that day already, not on this device" : "";
     $("#round-last").textContent = coral.last ? `Last: ${coral.last}${elsewhere}` : "No condition noted yet";
     const photo = $("#round-photo");
     photo.hidden = !coral.photo;
@@ -159,7 +226,9 @@ class Round {
       form.text.value = note.text;
     }
     this.seen = note && note.seen !== "well" ? [note.seen, ...(note.also_seen ?? [])] : [];
-    $("#round-kept-photo").hidden = !note?.photoKey;
+    const photos = note?.photoCount ?? (note?.photoKey ? 1 : 0);
+    $("#round-kept-photo").hidden = !photos;
+    $("#round-kept-photo").textContent = photos === 1 ? "A photo is kept with this note." : `${photos} photos are kept with this note.`;
     // Rarely needed; what was said there stays in sight.
     $("#round-more").open = Boolean(note?.where || note?.text);
     $("[data-do=back]").disabled = this.at === 0;
@@ -191,8 +260,9 @@ class Round {
   showChange() {
     const now = this.form.condition.value;
     const before = this.coral.condition;
-    const isToday = this.coral.notedOn === dayAt(this.page.timeZone);
-    $("#round-change").textContent = now && before && !isToday ? this.page.changes[`${before}>${now}`] : "";
+    // Only against an earlier note: the last one may be of this day, or of a later one.
+    const isLater = (this.coral.notedOn ?? "") < this.day;
+    $("#round-change").textContent = now && before && isLater ? this.page.changes[`${before}>${now}`] : "";
   }
 
   showList() {
@@ -231,7 +301,7 @@ class Round {
     if (state === "sending") return;
     for (const line of document.querySelectorAll("[data-when]")) line.hidden = line.dataset.when !== state;
     if (state !== "saved") return;
-    this.notes = await this.store.notes(this.page.pk, dayAt(this.page.timeZone));
+    this.notes = await this.store.notes(this.page.pk, this.day);
     await this.counted();
     // What a page changed meanwhile is shown, unless the keeper is at it.
     if (this.touched) this.showList();
@@ -275,7 +345,7 @@ async function start() {
   const pk = Number(location.pathname.match(/^\/tanks\/(\d+)\/round\/$/)?.[1] ?? 0);
   if (sent) {
     const page = JSON.parse(sent.textContent);
-    await store.keepPage(page, dayAt(page.timeZone));
+    await store.keepPage(page, [dayAt(page.timeZone), whenKept(page.pk)?.day]);
   }
   const page = pk ? await store.page(pk) : null;
   if (!page) {

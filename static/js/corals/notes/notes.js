@@ -19,6 +19,12 @@ function asItStands(note, { noted_on: day, ...stands }) {
   return { ...note, ...stands, day };
 }
 
+// Photos of a note that the server has not taken yet, as {key, file}. Notes that were kept before a
+// note could have several carry one, in fields of its own.
+function photosLeft({ photos, photo, photoKey }) {
+  return photos ?? (photo ? [{ key: photoKey, file: photo }] : []);
+}
+
 class NoteStore {
   constructor(db, keeper) {
     this.db = db;
@@ -29,14 +35,14 @@ class NoteStore {
     return this.db.transaction(names, "readwrite", { durability: "strict" });
   }
 
-  /** Keep a round's page, so that it opens without a network; saved notes of earlier days go. */
-  async keepPage(page, today) {
+  /** Keep a round's page, so that it opens without a network; saved notes of other `days` go. */
+  async keepPage(page, days) {
     const change = this.write(["rounds", "notes"]);
     change.objectStore("rounds").put(page);
     const notes = change.objectStore("notes");
     for (const note of await result(notes.index("tank").getAll(page.pk))) {
       if (!note.sent) continue;
-      if (note.noted_on !== today) notes.delete(note.id);
+      if (!days.includes(note.noted_on)) notes.delete(note.id);
       else if (page.noted[note.id]) notes.put(asItStands(note, page.noted[note.id]));
     }
     await done(change);
@@ -75,14 +81,15 @@ class NoteStore {
     return result(this.db.transaction("notes").objectStore("notes").index("tank").getAll(tank));
   }
 
-  /** Keep a note; resolves with it once it is safely on the device. `photo` is a new File or null. */
-  async keep(note, photo) {
+  /** Keep a note; resolves with it once it is safely on the device. `files` are its new photos. */
+  async keep(note, files) {
     const change = this.write(["notes"]);
     const notes = change.objectStore("notes");
     const before = note.id ? await result(notes.get(note.id)) : null;
+    const photos = [...photosLeft(before ?? {}), ...files.map((file) => ({ key: newMark(), file }))];
     const kept = {
       ...before, ...note, id: note.id ?? newMark(), edition: (before?.edition ?? 0) + 1, sent: 0, refused: "", told: "",
-      ...(photo ? { photo, photoKey: newMark() } : {}),
+      photos, photo: null, photoCount: (before?.photoCount ?? (before?.photoKey ? 1 : 0)) + files.length,
     };
     notes.put(kept);
     await done(change);
@@ -102,30 +109,40 @@ class NoteStore {
     const [notes, body] = [[], new FormData()];
     let photo = null;
     for (const note of waiting) {
-      if (notes.length === BATCH || (photo && note.photo)) break;
+      const [first] = photosLeft(note);
+      if (notes.length === BATCH || (photo && first)) break;
       notes.push(note);
-      photo ??= note.photo ? note : null;
+      if (first) photo = { of: note.id, ...first };
     }
-    const shown = notes.map(({ id, edition, knows, coral, noted_on, day, condition, seen, also_seen, where, text, photoKey }) => ({
-      id, edition, knows: knows ?? 0, coral, noted_on: day ?? noted_on, condition, seen, also_seen: also_seen ?? [],
-      where, text, photo: photoKey ?? null,
+    const shown = notes.map((note) => ({
+      id: note.id, edition: note.edition, knows: note.knows ?? 0, coral: note.coral, noted_on: note.day ?? note.noted_on,
+      noted_time: note.noted_time ?? "", noted_by: note.noted_by ?? "", condition: note.condition, seen: note.seen,
+      also_seen: note.also_seen ?? [], where: note.where, text: note.text, photo: note.id === photo?.of ? photo.key : null,
     }));
     body.append("keeper", page.keeper);
     body.append("notes", JSON.stringify(shown));
-    if (photo) body.append(photo.photoKey, photo.photo, "photo");
+    if (photo) body.append(photo.key, photo.file, "photo");
     const editions = new Map(notes.map((note) => [note.id, note.edition]));
-    return { body, editions, isMore: waiting.length > notes.length, patience: photo ? PHOTO_PATIENCE_MS : undefined };
+    const hasMorePhotos = notes.some((note) => photosLeft(note).length > (note.id === photo?.of ? 1 : 0));
+    const isMore = waiting.length > notes.length || hasMorePhotos;
+    return { body, editions, photo, isMore, patience: photo ? PHOTO_PATIENCE_MS : undefined };
   }
 
   /** Take the server's answer to a batch. */
-  async takeAnswer(tank, { accepted, refused, standing, told }, { editions }) {
+  async takeAnswer(tank, { accepted, refused, standing, told }, { editions, photo }) {
     const change = this.write(["notes"]);
     const notes = change.objectStore("notes");
     for (const id of accepted) {
       const note = await result(notes.get(id));
+      if (!note) continue;
+      const photos = photosLeft(note).filter(({ key }) => key !== photo?.key);
       // Changed since it went out, it was changed without knowing of this answer.
-      if (note?.edition !== editions.get(id)) continue;
-      const saved = { ...note, sent: 1, refused: "", photo: null, told: told[id] ?? "" };
+      if (note.edition !== editions.get(id)) {
+        notes.put({ ...note, photos, photo: null });
+        continue;
+      }
+      // With photos left it goes out again, as the same change with the next of them.
+      const saved = { ...note, sent: photos.length ? 0 : 1, refused: "", photos, photo: null, told: told[id] ?? "" };
       notes.put(asItStands(saved, standing[id]));
     }
     for (const [id, why] of Object.entries(refused)) {
