@@ -49,6 +49,12 @@ class StoredQuestion:
     surveyed_on: dt.date | None = None
     # For each zone what it was made of; () where plans of before do not know.
     origins: tuple[ZoneOrigin, ...] = ()
+    # For each candidate the price of new tubes for one; () where plans of before do not know.
+    renewals: tuple[float | None, ...] = ()
+
+    def renewal_of(self, candidate: int) -> float | None:
+        """Return the price of new tubes for one of a candidate, None where it is not known."""
+        return self.renewals[candidate] if candidate < len(self.renewals) else None
 
     def dli_of(self, par_umol: float) -> float:
         """Return the daily light of a PAR [umol m-2 s-1] at the plan's hours [mol m-2 d-1]."""
@@ -76,6 +82,7 @@ def write_question(stored: StoredQuestion) -> Document:
         "price_kwh": stored.price_kwh,
         "surveyed_on": stored.surveyed_on and stored.surveyed_on.isoformat(),
         "origins": [origin_document(origin) for origin in stored.origins],
+        "renewals": list(stored.renewals),
     }
 
 
@@ -99,6 +106,7 @@ def read_question(data: Document) -> StoredQuestion:
             price_kwh=maybe(data["price_kwh"], number),
             surveyed_on=maybe(data.get("surveyed_on"), read_day),
             origins=each(data.get("origins", []), read_origin),
+            renewals=each(data.get("renewals", []), lambda value: maybe(value, number)),
         )
     except (KeyError, TypeError, ValueError) as problem:
         raise ValidationError(f"This is not the question of a layout: {problem}") from None

@@ -11,6 +11,7 @@ from django.views.decorators.http import require_POST
 
 from apps.photics.ground.lengths import CM
 from apps.planning.access import owned_plan
+from apps.planning.layout.comparison import comparison
 from apps.planning.layout.page import layout_page
 from apps.planning.layout.views import answer_context, start_of
 from apps.planning.models import Plan
@@ -65,10 +66,12 @@ def shown(request, plan):
     """Return what a visitor's page of a layout starts from: nothing to change, no way inside."""
     unit = unit_of(request)
     token = request.resolver_match.kwargs["token"]
+    page = layout_page(plan, unit=unit)
     return {
         "plan": plan,
         "unit": unit,
-        "page": layout_page(plan, unit=unit),
+        "page": page,
+        "compared": comparison(page, unit=unit),
         "may_change": False,
         "plan_at": reverse("shared_plan", args=[token]),
     }

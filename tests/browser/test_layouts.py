@@ -27,9 +27,9 @@ def complaints_of(page):
 
 def test_a_search_goes_on_by_itself_to_its_answers(open_page, plan):
     page = open_page(reverse("layout_detail", args=[plan.pk]))
-    page.wait_for_selector(".layout-cards", timeout=30_000)
+    page.wait_for_selector(".layout-compare", timeout=30_000)
     assert page.locator(".layout-progress").count() == 0
-    assert page.locator(".layout-cards svg.hung").count() >= 1
+    assert page.locator(".layout-compare svg.light-picture").count() >= 1
 
 
 def test_a_question_is_asked_and_answered(open_page, plan):
@@ -43,7 +43,7 @@ def test_a_question_is_asked_and_answered(open_page, plan):
     assert page.get_by_label("Name", exact=True).last.input_value() == "A ledge"
     page.get_by_label("Delete this zone").last.check()
     page.get_by_role("button", name="Search").click()
-    page.wait_for_selector(".layout-cards", timeout=30_000)
+    page.wait_for_selector(".layout-compare", timeout=30_000)
 
 
 def test_zones_follow_the_measures_and_can_be_dragged(open_page, keeper):

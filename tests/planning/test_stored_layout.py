@@ -63,6 +63,7 @@ EVERYTHING = StoredQuestion(
     price_kwh=0.31,
     surveyed_on=read_question(json.loads(OLDER[-1].read_text())["asked"]).surveyed_on,
     origins=(ZoneOrigin("sps@all", (0.1, 0.9, 0.2, 0.8, 0.2, 0.5), (7.0, 14.0)),),
+    renewals=(35.0,),
 )  # fmt: skip
 MIXED = Layout((
     HungKind(0, 110.0, ((10.0, 20.0), (30.0, 20.0)), 18.0, level=0.8),
@@ -130,6 +131,7 @@ def test_what_was_stored_before_is_written_again_as_it_was(path):
     filled["question"]["tank"] |= OPEN_BOX
     filled.setdefault("surveyed_on", None)
     filled.setdefault("origins", [])
+    filled.setdefault("renewals", [])
     for candidate in filled["question"]["candidates"]:
         candidate.setdefault("optic", None)
         candidate.setdefault("optic_beam_deg", 0.0)

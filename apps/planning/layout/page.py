@@ -12,23 +12,23 @@ from apps.common.units import format_length
 from apps.drawing.hung import HungDrawing, draw_hung
 from apps.photics.ground.scene import Fixture
 from apps.photics.layout.answers import Answer
-from apps.photics.layout.choice import fills_of, price_of
+from apps.photics.layout.choice import fills_of, missing_of
 from apps.photics.layout.hanging import Layout
 from apps.photics.layout.question import Question
-from apps.photics.layout.rule import RuleOfThumb, rule_of_thumb
 from apps.photics.layout.score import SERVED
 from apps.photics.layout.search import Search, State
 from apps.photics.layout.zone_light import ZoneLight, zone_lights
 from apps.photics.rig.fixture_light import OutputEstimate
+from apps.planning.layout.costs import Costs, costs_of
 from apps.planning.layout.forbidden import forbidding
-from apps.planning.layout.searching import SearchedPlan, searched_plan
+from apps.planning.layout.light_picture import LightPicture, light_picture
+from apps.planning.layout.quick_estimate import QuickEstimate, quick_estimate
+from apps.planning.layout.searching import searched_plan
 from apps.planning.layout.words import (
     BEST_WORDS,
     WORTH_TELLING,
     fix_words,
     length_words,
-    percent_words,
-    price_words,
 )
 from apps.planning.layout.zones.zone_cover import Cover, cover_of
 from apps.planning.models import Plan
@@ -37,7 +37,6 @@ from apps.planning.stored_layout import StoredQuestion
 # Raised whenever the light of the same layout comes out otherwise, so that what was kept of it is
 # not shown.
 LIGHT_VERSION = 3
-DAYS_A_YEAR = 365
 # An output that may be this many times as high as low is a wide guess [1]: chosen, because what is
 # known of watts alone is.
 WIDE_RATIO = 2
@@ -65,16 +64,6 @@ class HungRow:
 
 
 @dataclass(frozen=True)
-class Costs:
-    """What an answer burns and what is to be bought for it; None where it is not known."""
-
-    watts: float | None
-    kwh_year: float | None
-    cost_year: float | None
-    price_words: str
-
-
-@dataclass(frozen=True)
 class AnswerPage:
     """One answer as a page prints it."""
 
@@ -91,6 +80,9 @@ class AnswerPage:
     light_lost_percent: float
     costs: Costs
     wide_output: bool
+    picture: LightPicture
+    estimate: QuickEstimate
+    kept_count: int  # fixtures at hand that it uses
 
     @property
     def has_fill(self) -> bool:
@@ -114,18 +106,6 @@ class TriedFix:
 
 
 @dataclass(frozen=True)
-class RuleBeside:
-    """The rule of thumb beside an answer, with the words for each of its factors."""
-
-    thumb: RuleOfThumb
-    zone_name: str
-    count: int
-    name: str
-    in_band_percent: float
-    factors: tuple[tuple[str, str], ...]
-
-
-@dataclass(frozen=True)
 class LayoutPage:
     """A layout plan: its question, how far the search is, its answers."""
 
@@ -136,7 +116,6 @@ class LayoutPage:
     scored: int
     answers: tuple[AnswerPage, ...]
     fixes: tuple[TriedFix, ...]
-    rule: RuleBeside | None
     cover: Cover
     # Fixtures that can't hang within the limits, and why not.
     forbidden: dict[str, tuple[str, ...]]
@@ -173,7 +152,6 @@ def layout_page(plan: Plan, *, unit: str) -> LayoutPage:
             answer_page(stored, answer, number, unit) for number, answer in enumerate(answers, 1)
         ),
         fixes=tried_fixes(searched.search, searched.state, unit) if answers else (),
-        rule=rule_beside(searched, answers[0]) if answers else None,
         cover=cover_of(stored.question.tank, stored.question.zones),
         forbidden=forbidding(stored.question, length_words(unit)),
     )
@@ -185,6 +163,7 @@ def answer_page(stored: StoredQuestion, answer: Answer, number: int, unit: str) 
     fixtures, outputs = layout.fixtures(question)
     above, front = draw_hung(question.tank, fixtures, partial(format_length, unit=unit))
     zones = kept_zone_lights(question, fixtures, outputs)
+    brightest = max(question.zones, key=lambda zone: zone.low_umol)
     kinds = [(question.candidates[part.candidate], part.beam_deg, part.count)
              for part in layout.choice.parts]  # fmt: skip
     return AnswerPage(
@@ -202,20 +181,14 @@ def answer_page(stored: StoredQuestion, answer: Answer, number: int, unit: str) 
         kinds=tuple((count, candidate.name, beam) for candidate, beam, count in kinds),
         outputs=tuple((candidate.name, candidate.output) for candidate, _, _ in kinds),
         light_lost_percent=100 * answer.score.light_lost,
-        costs=costs_of(stored, answer),
+        costs=costs_of(stored, layout, answer.score.watts),
+        picture=light_picture(question, fixtures, outputs, brightest),
+        estimate=quick_estimate(question, layout, zones),
+        kept_count=sum(
+            part.count - missing_of(question.candidates[part.candidate], part.count)
+            for part in layout.choice.parts
+        ),
         wide_output=any(o.high_umol_s / o.low_umol_s > WIDE_RATIO for o in outputs),
-    )
-
-
-def costs_of(stored: StoredQuestion, answer: Answer) -> Costs:
-    """Return the Costs of an answer at the hours and prices of its plan."""
-    watts = answer.score.watts
-    kwh = None if watts is None else watts * stored.day_hours * DAYS_A_YEAR / 1000.0
-    return Costs(
-        watts=watts,
-        kwh_year=kwh,
-        cost_year=None if kwh is None or stored.price_kwh is None else kwh * stored.price_kwh,
-        price_words=price_words(price_of(stored.question, answer.layout.choice)),
     )
 
 
@@ -274,23 +247,3 @@ def tried_fixes(search: Search, state: State, unit: str) -> tuple[TriedFix, ...]
         if weight @ fix.zone_shares >= before + WORTH_TELLING
     ]
     return tuple(sorted(tried, key=lambda fix: (-fix.serves, -fix.after_percent)))
-
-
-def rule_beside(searched: SearchedPlan, answer: Answer) -> RuleBeside:
-    """Return the RuleBeside for the fixture of an answer."""
-    question = searched.stored.question
-    rule = rule_of_thumb(searched.search.scorer, answer.layout.choice)
-    factors = (
-        ("output of one fixture at full level, against a mid-power one", rule.output),
-        ("a patch of water for the rule's own 2 × 2 ft", rule.footprint),
-        ("light that falls into the water rather than past the rim", rule.rim),
-        ("depth of the zone, optic, panes and rock", rule.rest),
-    )
-    return RuleBeside(
-        thumb=rule,
-        zone_name=question.zones[rule.zone].name,
-        count=rule.layout.choice.count,
-        name=question.candidates[answer.layout.choice.main].name,
-        in_band_percent=100 * rule.zone_shares[rule.zone],
-        factors=tuple((words, percent_words(factor)) for words, factor in factors),
-    )

@@ -210,13 +210,14 @@ class QuestionForms:
         rows: list[Initial] = []
         kept: set[str] = set()
         pairs = zip(self.stored.sources, self.stored.question.candidates, strict=True)
-        for source, candidate in pairs:
+        for number, (source, candidate) in enumerate(pairs):
             if candidate.is_kept and source in kept:
                 continue
             if candidate.is_kept:
                 kept.add(source)
             known = source in library or source == NEW or source[:5] == "kind:"
-            rows.append(candidate_texts(source if known else "", candidate, library, outputs))
+            row = candidate_texts(source if known else "", candidate, library, outputs)
+            rows.append(row | {"renewal": self.stored.renewal_of(number)})
         return rows
 
     def limit_initial(self) -> Initial:
@@ -276,7 +277,7 @@ class QuestionForms:
         rows, data = self.candidates.kept(), self.limits.cleaned_data
         measured = self.measured
         outputs = measured.outputs if measured else {}
-        pairs = [(form.cleaned_data["source"], candidate)
+        pairs = [(form.cleaned_data, candidate)
                  for form in rows for candidate in form.candidates(outputs)]  # fmt: skip
         return StoredQuestion(
             Question(
@@ -287,7 +288,8 @@ class QuestionForms:
                 rocks=self.rocks,
                 law=measured.law if measured else USUAL_LAW,
             ),
-            sources=tuple(source for source, _ in pairs),
+            sources=tuple(data["source"] for data, _ in pairs),
+            renewals=tuple(data["renewal"] for data, _ in pairs),
             day_hours=USUAL_DAY_HOURS if data["day_hours"] is None else data["day_hours"],
             price_kwh=data["price_kwh"],
             surveyed_on=measured.surveyed_on if measured else None,

@@ -14,6 +14,7 @@ from apps.lightmap.pins import Pin, pins_for
 from apps.photics.ground.lengths import UNIT_WORDS
 from apps.photics.layout.question import Question
 from apps.planning.access import may_change_plan, readable_plan, writable_plan
+from apps.planning.layout.comparison import comparison, zone_bar
 from apps.planning.layout.hanging_answer import hanging_address
 from apps.planning.layout.map import answer_planes
 from apps.planning.layout.measured_tank import newer_survey_day
@@ -90,6 +91,7 @@ def detail_context(request: HttpRequest, plan: Plan) -> dict[str, object]:
     page = layout_page(plan, unit=request.user.units)
     return {
         "plan": plan,
+        "compared": comparison(page, unit=request.user.units),
         "tank": plan.tank,
         "page": page,
         "outdated": plan.tank is not None and is_outdated(plan.tank, page.stored.question),
@@ -163,6 +165,7 @@ def answer_context(
     return {
         "answer": chosen,
         "start": start,
+        "bars": [zone_bar(page, light) for light in chosen.zones],
         "hung_rows": [(row, start.percent(row.level_percent / 100.0)) for row in chosen.rows],
         "zone": zone,
         "map": answer_planes(

@@ -1,4 +1,4 @@
-"""The plain words of layout plans: what an answer is best at, remedies, the rule of thumb."""
+"""The plain words of layout plans: what an answer is best at, remedies, money."""
 
 from collections.abc import Callable
 
@@ -20,8 +20,8 @@ BEST_WORDS = {
 # A remedy is worth telling when it brings this much more of the zones into band [1]: chosen,
 # because less is within what the light itself is uncertain by.
 WORTH_TELLING = 0.03
-# A change is none below this [%]: chosen, because the factors of a rule of thumb are rougher.
-SAME_PERCENT = 3.0
+# From which least over mean light [1] a zone is called so: our own choice.
+EVENNESS_WORDS = ((0.7, "even"), (0.5, "fairly even"), (0.0, "uneven"))
 
 
 def fix_words(name: str, layout: Layout, length: Callable[[float], str]) -> str:
@@ -44,16 +44,13 @@ def length_words(unit: str) -> Callable[[float], str]:
     return lambda value_cm: f"{format_length(value_cm, unit)} {unit}"
 
 
-def percent_words(factor: float) -> str:
-    """Return a factor as words: 12 % more, 30 % less, about the same."""
-    change = 100.0 * (factor - 1.0)
-    if abs(change) < SAME_PERCENT:
-        return "about the same"
-    return f"{abs(change):.0f} % {'more' if change > 0 else 'less'}"
+def evenness_words(evenness: float) -> str:
+    """Return the least over the mean light of a zone [1] in a word."""
+    return next(words for least, words in EVENNESS_WORDS if evenness >= least)
 
 
 def price_words(price: float | None) -> str:
     """Return what is still to be paid as words, of a price that may be unknown."""
     if price is None:
-        return "price not told"
+        return "price not given"
     return str(floatformat(price, "-2")) if price else "nothing"

@@ -9,13 +9,14 @@ from apps.photics.ground.measured_optic import ANGLES_DEG, TURNS_DEG, measured_o
 from apps.photics.ground.scene import Fixture, Rock, Tank
 from apps.photics.layout.answers import SOFT, answers
 from apps.photics.layout.choice import Choice, Part, fills_of, one_kind
+from apps.photics.layout.hanging import HungKind, Layout
 from apps.photics.layout.light.light_lost import light_lost
 from apps.photics.layout.planned_light import planned_field
-from apps.photics.layout.rule import rule_of_thumb
 from apps.photics.layout.score import NOTHING, SERVED, Scorer
 from apps.photics.layout.search import Search, State, refine, screen
 from apps.photics.layout.shortlist import choices
 from apps.photics.layout.softness import hardness, softened
+from apps.photics.layout.zone_light import zone_lights
 from apps.photics.rig.optic_fit import model_shape
 from apps.photics.rig.tank_optics import TankLaw
 from tests.photics.layouts import FOOT_CM, ask, hung, panel, tube, zone
@@ -271,16 +272,9 @@ def test_13_inches_with_55_degrees_spread_like_8_inches_wide_with_a_brighter_cen
     assert spread[1] == pytest.approx(spread[0], rel=0.25)
 
 
-def test_the_rule_of_thumb_in_its_own_case_gives_what_it_says():
-    scorer = Scorer(ask(CUBE, LPS))
-    rule = rule_of_thumb(scorer, one_kind(0, 110.0, 1))
-    assert rule.layout.choice.count == 1
-    assert 75 <= rule.mean_umol <= 150
-
-
-def test_the_rule_of_thumbs_factors_multiply_to_the_light_it_gives():
-    scorer = Scorer(ask((120, 50, 45), SPS, candidates=(panel(ppf_umol_s=90.0),)))
-    rule = rule_of_thumb(scorer, one_kind(0, 110.0, 1))
-    product = rule.expected_umol * rule.output * rule.footprint * rule.rim * rule.rest
-    assert rule.layout.choice.count == 4
-    assert product == pytest.approx(rule.mean_umol)
+def test_one_mid_power_fixture_gives_a_two_foot_cube_75_to_150():
+    question = ask(CUBE, LPS)
+    middle = question.tank.length_cm / 2
+    layout = Layout((HungKind(0, 110.0, ((middle, middle),), 20.0),))
+    (light,) = zone_lights(question, *layout.fixtures(question))
+    assert 75 <= light.mean_umol <= 150

@@ -275,11 +275,11 @@ def test_no_answer_is_called_safe(as_user, owner, answered):
     assert "New light is a risk" in text and "Paling says too much" in text
 
 
-def test_the_rule_of_thumb_stands_beside_the_answers(as_user, owner, answered):
-    text = " ".join(
-        as_user(owner).get(reverse("layout_detail", args=[answered.pk])).content.decode().split()
-    )
-    assert "What the rule of thumb would say" in text and "1 patch × 1" in text
+def test_a_quick_estimate_stands_beside_an_answer(as_user, owner, answered):
+    page = as_user(owner).get(reverse("layout_answer", args=[answered.pk, 1]))
+    estimate = page.context["answer"].estimate
+    assert estimate.par_umol == pytest.approx(estimate.field_umol, rel=0.6)
+    assert "lumen method" in page.content.decode()
 
 
 def test_an_answer_that_is_not_there_is_not_found(as_user, owner, answered):
@@ -332,3 +332,12 @@ def test_zones_and_fixtures_told_are_folded_up_and_wrong_ones_stand_open(as_user
     assert [row.stands_open for row in forms.candidates] == [False]
     more = client.post(address, posted(again="zone")).context["forms"]
     assert [row.stands_open for row in more.zones] == [False, True]
+
+
+def test_answers_stand_beside_each_other_with_one_recommended(as_user, owner, answered):
+    page = as_user(owner).get(reverse("layout_detail", args=[answered.pk]))
+    compared = page.context["compared"]
+    assert compared.columns[0].recommended
+    assert sum(column.recommended for column in compared.columns) == 1
+    assert compared.reason
+    assert 'class="layout-compare"' in page.content.decode()

@@ -3,24 +3,24 @@
 import pytest
 
 from apps.photics.layout.zone_light import ZoneLight
-from apps.planning.layout.words import percent_words, price_words
+from apps.planning.layout.words import evenness_words, price_words
 from tests.planning.questions import small_question
 
 
 @pytest.mark.parametrize(
     ("price", "words"),
-    [(None, "price not told"), (0.0, "nothing"), (200.0, "200"), (199.5, "199.50")],
+    [(None, "price not given"), (0.0, "nothing"), (200.0, "200"), (199.5, "199.50")],
 )
 def test_price_in_words(price, words):
     assert price_words(price) == words
 
 
 @pytest.mark.parametrize(
-    ("factor", "words"),
-    [(1.029, "about the same"), (1.031, "3 % more"), (0.971, "about the same"), (0.7, "30 % less")],
+    ("evenness", "words"),
+    [(0.71, "even"), (0.69, "fairly even"), (0.51, "fairly even"), (0.49, "uneven"), (0, "uneven")],
 )
-def test_factor_in_words(factor, words):
-    assert percent_words(factor) == words
+def test_evenness_in_a_word(evenness, words):
+    assert evenness_words(evenness) == words
 
 
 def zone_light(**percents):

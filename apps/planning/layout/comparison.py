@@ -1,0 +1,235 @@
+"""Answers beside each other: one recommended with its reason, and what each is best at."""
+
+from collections.abc import Callable, Sequence
+from dataclasses import dataclass
+
+from apps.photics.layout.question import Zone
+from apps.photics.layout.score import SERVED
+from apps.photics.layout.zone_light import ZoneLight
+from apps.planning.layout.light_picture import LightPicture
+from apps.planning.layout.page import AnswerPage, LayoutPage
+from apps.planning.layout.words import evenness_words, length_words
+
+# A zone is served from this share on [%].
+SERVED_PERCENT = 100.0 * SERVED
+# Where the line of shares begins in its drawing, one unit to a percent.
+LINE_LEFT = 5.0
+# Answers whose worst zone lies within this of the best one's serve about alike [%]: our own choice.
+NEARLY_PERCENT = 5.0
+# A level up to here leaves room to grow [%]: our own choice.
+ROOMY_PERCENT = 75.0
+
+
+@dataclass(frozen=True)
+class ZoneBar:
+    """The share of a zone in its band: surely, likely, perhaps [%], and its daily light [mol]."""
+
+    light: ZoneLight
+    surely: float
+    likely: float
+    perhaps: float
+    dli_mol: float
+    low_dli_mol: float
+    high_dli_mol: float
+    wanted_dli_mol: tuple[float, float]
+
+    @property
+    def wanted_words(self) -> str:
+        """Return the band of the zone both ways, and how its upper edge counts."""
+        zone, (low, high) = self.light.zone, self.wanted_dli_mol
+        edge = "; more is a caution" if zone.high_is_soft else ""
+        return f"{low:.1f}–{high:.1f} mol a day, PAR {zone.low_umol:.0f}–{zone.high_umol:.0f}{edge}"
+
+    @property
+    def dot_x(self) -> float:
+        """Return where the likely share stands on its line."""
+        return LINE_LEFT + self.likely
+
+    @property
+    def bar_x(self) -> float:
+        """Return where the range from surely to perhaps begins on its line."""
+        return LINE_LEFT + self.surely
+
+    @property
+    def bar_width(self) -> float:
+        """Return how long the range from surely to perhaps is on its line."""
+        return max(self.perhaps - self.surely, 0.0)
+
+    @property
+    def state(self) -> str:
+        """Return "within" only where it is surely served, else "unknown", "below" or "above"."""
+        if self.surely >= SERVED_PERCENT:
+            return "within"
+        return "unknown" if self.light.served else self.light.state
+
+    @property
+    def words(self) -> str:
+        """Return how sure it is that the zone is served."""
+        if self.surely >= SERVED_PERCENT:
+            return "surely served"
+        if self.light.served:
+            return "likely served"
+        side = "too dim" if self.light.state == "below" else "too bright"
+        return (
+            f"perhaps served, else {side}" if self.perhaps >= SERVED_PERCENT else f"partly {side}"
+        )
+
+
+@dataclass(frozen=True)
+class Column:
+    """One answer as the comparison has it."""
+
+    answer: AnswerPage
+    recommended: bool
+    roles: tuple[str, ...]
+    picture: LightPicture
+    bars: tuple[ZoneBar, ...]  # in the order of the zones
+    heights: str
+    levels: str
+    evenness: str
+    shadow_percent: float
+
+
+@dataclass(frozen=True)
+class Comparison:
+    """All answers of a plan beside each other, and why the first is recommended."""
+
+    columns: tuple[Column, ...]
+    reason: str
+    best: dict[str, int]  # the number of the answer that is best in a row of the table
+
+    @property
+    def zone_rows(self) -> list[tuple[Zone, str, list[ZoneBar]]]:
+        """Return each zone, what is wanted in it, and its ZoneBar in each column."""
+        each = zip(*(column.bars for column in self.columns), strict=True)
+        return [(bars[0].light.zone, bars[0].wanted_words, list(bars)) for bars in each]
+
+    @property
+    def recommended(self) -> Column | None:
+        """Return the recommended answer, None where there is none at all."""
+        return next((column for column in self.columns if column.recommended), None)
+
+
+def comparison(page: LayoutPage, *, unit: str) -> Comparison:
+    """Return the Comparison of a finished page's answers, the recommended one first."""
+    answers = page.answers
+    if not answers:
+        return Comparison((), "", {})
+    first, reason = recommended(answers)
+    roles = roles_of(answers)
+    ordered = [first, *(answer for answer in answers if answer is not first)]
+    columns = tuple(
+        Column(
+            answer=answer,
+            recommended=answer is first,
+            roles=tuple(words for words, number in roles.items() if number == answer.number),
+            picture=answer.picture,
+            bars=tuple(zone_bar(page, light) for light in answer.zones),
+            heights=", ".join(dict.fromkeys(length_words(unit)(kind.height_cm)
+                                            for kind in answer.answer.layout.hung)),
+            levels=", ".join(dict.fromkeys(f"{100 * kind.level:.0f} %"
+                                           for kind in answer.answer.layout.hung)),
+            evenness=evenness_words(min(light.evenness for light in answer.zones)),
+            shadow_percent=mean_shadow(answer),
+        )
+        for answer in ordered
+    )  # fmt: skip
+    return Comparison(columns, reason, best_of(answers))
+
+
+def zone_bar(page: LayoutPage, light: ZoneLight) -> ZoneBar:
+    """Return the ZoneBar of a zone's light."""
+    dli = page.stored.dli_of
+    return ZoneBar(
+        light=light,
+        surely=light.surely_percent,
+        likely=light.in_band_percent,
+        perhaps=light.perhaps_percent,
+        dli_mol=dli(light.mean_umol),
+        low_dli_mol=dli(light.low_umol),
+        high_dli_mol=dli(light.high_umol),
+        wanted_dli_mol=(dli(light.zone.low_umol), dli(light.zone.high_umol)),
+    )
+
+
+def mean_shadow(answer: AnswerPage) -> float:
+    """Return what a branch takes of the light, averaged over the zones [%]."""
+    return sum(light.shadow_percent for light in answer.zones) / len(answer.zones)
+
+
+def worst_share(answer: AnswerPage) -> float:
+    """Return the likely share of the zone that is served least [%]."""
+    return min(light.in_band_percent for light in answer.zones)
+
+
+def recommended(answers: Sequence[AnswerPage]) -> tuple[AnswerPage, str]:
+    """Return the answer that is recommended, and the reason in a sentence.
+
+    Of those that serve every zone the one that costs least to buy; where none does, the one that
+    comes nearest, and the cheapest of those that come about as near.
+    """
+    served = [answer for answer in answers if answer.served]
+    if served:
+        chosen = min(served, key=lambda answer: (price_key(answer), -worst_share(answer)))
+        if chosen.costs.price is None:
+            return chosen, "It serves every zone. Give prices to weigh money too."
+        if len(served) == 1:
+            return chosen, "It is the only one that serves every zone."
+        if all(answer.costs.price == chosen.costs.price for answer in served):
+            return chosen, "It serves every zone best, at the same price as the others."
+        return chosen, "It serves every zone for the least money."
+    most = max(worst_share(answer) for answer in answers)
+    near = [answer for answer in answers if worst_share(answer) >= most - NEARLY_PERCENT]
+    chosen = min(near, key=lambda answer: (price_key(answer), -worst_share(answer)))
+    if len(near) > 1 and chosen.costs.price is not None:
+        return chosen, "None serves every zone; it comes about nearest, for the least money."
+    return chosen, "None serves every zone; it comes nearest."
+
+
+def price_key(answer: AnswerPage) -> float:
+    """Return what orders answers by price: unknown ones last."""
+    price = answer.costs.price
+    return float("inf") if price is None else price
+
+
+def roles_of(answers: Sequence[AnswerPage]) -> dict[str, int]:
+    """Return which answer, by number, is best at what, in words; nothing where all are alike."""
+    wishes: dict[str, Callable[[AnswerPage], float]] = {
+        "least money": price_key,
+        "softest shadows": mean_shadow,
+        "room to grow": lambda answer: top_level(answer),
+        "keeps most of what you have": lambda answer: -answer.kept_count,
+        "least power": lambda answer: answer.costs.watts or float("inf"),
+    }
+    roles = {}
+    for words, key in wishes.items():
+        values = [round(key(answer), 1) for answer in answers]
+        if len(set(values)) > 1:
+            roles[words] = answers[values.index(min(values))].number
+    grow = next((a for a in answers if a.number == roles.get("room to grow")), None)
+    if grow is not None and top_level(grow) > ROOMY_PERCENT:
+        del roles["room to grow"]
+    return roles
+
+
+def top_level(answer: AnswerPage) -> float:
+    """Return the highest level of an answer's fixtures [%]."""
+    return max(row.level_percent for row in answer.rows)
+
+
+def best_of(answers: Sequence[AnswerPage]) -> dict[str, int]:
+    """Return the number of the answer that is best in each row; none where all are alike."""
+    rows: dict[str, Callable[[AnswerPage], float]] = {
+        "price": price_key,
+        "watts": lambda answer: answer.costs.watts or float("inf"),
+        "cost": lambda answer: float("inf") if answer.costs.cost_year is None
+        else answer.costs.cost_year,
+        "shadow": mean_shadow,
+        "lost": lambda answer: answer.light_lost_percent,
+    }  # fmt: skip
+    best = {}
+    for name, key in rows.items():
+        values = [round(key(answer), 1) for answer in answers]
+        if len(set(values)) > 1:
+            best[name] = answers[values.index(min(values))].number
+    return best

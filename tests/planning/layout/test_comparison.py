@@ -1,0 +1,101 @@
+"""Which answer is recommended and why, what each is best at, and when a chip turns green."""
+
+from dataclasses import dataclass, field, replace
+
+import pytest
+
+from apps.photics.layout.hanging import HungKind, Layout
+from apps.photics.layout.zone_light import ZoneLight
+from apps.planning.layout.comparison import ZoneBar, best_of, recommended, roles_of
+from apps.planning.layout.costs import Costs, costs_of
+from apps.planning.stored_layout import read_question
+from tests.planning.layout.test_words import zone_light
+from tests.planning.questions import make_layout_plan
+
+
+@dataclass
+class Level:
+    level_percent: float
+
+
+@dataclass
+class Short:
+    """What a comparison reads of an answer."""
+
+    number: int
+    share: float
+    price: float | None = None
+    watts: float = 100.0
+    shadow: float = 50.0
+    level: float = 80.0
+    kept_count: int = 0
+    light_lost_percent: float = 5.0
+    zones: tuple[ZoneLight, ...] = field(init=False)
+
+    def __post_init__(self):
+        lit = zone_light(in_band_percent=self.share)
+        self.zones = (replace(lit, shadow_percent=self.shadow),)
+        self.costs = Costs(self.watts, 1.0, 1.0, 0.0, self.price, "")
+        self.rows = [Level(self.level)]
+
+    @property
+    def served(self):
+        return self.share >= 80
+
+
+@pytest.mark.parametrize(
+    ("answers", "number", "word"),
+    [
+        ([Short(1, 95, 900), Short(2, 85, 400), Short(3, 60, 100)], 2, "least money"),
+        ([Short(1, 95, 900), Short(2, 60, 100)], 1, "only one"),
+        ([Short(1, 85), Short(2, 95)], 2, "prices"),
+        ([Short(1, 85, 400), Short(2, 95, 400)], 2, "same price"),
+        ([Short(1, 70, 900), Short(2, 68, 400), Short(3, 30, 100)], 2, "None serves"),
+        ([Short(1, 70), Short(2, 50)], 1, "None serves"),
+    ],
+)
+def test_one_answer_is_recommended_with_its_reason(answers, number, word):
+    chosen, reason = recommended(answers)
+    assert chosen.number == number and word in reason
+
+
+def test_an_answer_is_named_by_what_it_is_best_at():
+    answers = [Short(1, 95, 900, shadow=30), Short(2, 85, 400, level=40, kept_count=2)]
+    assert roles_of(answers) == {
+        "least money": 2, "softest shadows": 1, "room to grow": 2,
+        "keeps most of what you have": 2,
+    }  # fmt: skip
+
+
+def test_what_all_share_is_nobodys_best():
+    assert roles_of([Short(1, 95, 400), Short(2, 85, 400)]) == {}
+    assert best_of([Short(1, 95, 400), Short(2, 85, 400)]) == {}
+
+
+@pytest.mark.parametrize(("level", "grows"), [(74, True), (76, False)])
+def test_room_to_grow_begins_at_three_quarters(level, grows):
+    assert (
+        "room to grow" in roles_of([Short(1, 90, level=100), Short(2, 90, level=level)])
+    ) == grows
+
+
+@pytest.mark.parametrize(
+    ("surely", "likely", "state"),
+    [(80.0, 90.0, "within"), (79.0, 90.0, "unknown"), (10.0, 79.0, "below")],
+)
+def test_a_chip_turns_green_only_on_surely(surely, likely, state):
+    light = zone_light(in_band_percent=likely, dim_percent=100 - likely)
+    bar = ZoneBar(light, surely, likely, 100.0, 1.0, 1.0, 1.0, (1.0, 2.0))
+    assert bar.state == state
+
+
+def test_new_tubes_count_in_a_year(owner):
+    stored = read_question(make_layout_plan(owner).asked)
+    panel = stored.question.candidates[0]
+    tubes = replace(stored.question, candidates=(panel, replace(panel, kind="tube")))
+    stored = replace(stored, question=tubes, price_kwh=0.25)
+    layout = Layout((HungKind(0, 110.0, ((30, 30),), 20.0), HungKind(1, 110.0, ((30, 10),), 20.0)))
+    assert costs_of(stored, layout, 100.0).cost_year is None
+    priced = replace(stored, renewals=(None, 40.0))
+    # 100 W for 9 h on 365 days at 0.25, and one set of tubes.
+    assert costs_of(priced, layout, 100.0).cost_year == pytest.approx(0.9 * 365 * 0.25 + 40)
