@@ -10,10 +10,11 @@ import time
 import numpy as np
 from scipy.optimize import differential_evolution
 
+from apps.photics.layout.hanging import HungKind, Layout
 from apps.photics.layout.places import snapped
-from apps.photics.layout.question import choices
-from apps.photics.layout.score import Layout, Scorer
+from apps.photics.layout.score import Scorer
 from apps.photics.layout.search import Search
+from apps.photics.layout.shortlist import choices
 from tests.photics.layouts import ask, panel, tube, zone
 
 LPS, SPS, SOFT = (75.0, 150.0), (200.0, 350.0), (50.0, 150.0)
@@ -53,7 +54,7 @@ def exhaustive(question):
         places = [(snapped(a), snapped(b)) for a in x for b in y]
         for height in np.linspace(*question.limits.height_cm, HEIGHTS[choice.count]):
             hung = [
-                Layout(choice, chosen, float(height))
+                Layout((HungKind(choice.main, choice.beam_deg, chosen, float(height)),))
                 for chosen in itertools.combinations(places, choice.count)
             ]
             best = max(best, max(value for _, value in scorer.best_of(hung)))
@@ -75,7 +76,9 @@ def judged(scorer, choice, allowed):
             raise SpentError
         left[0] -= 1
         places = tuple((float(a), float(b)) for a, b in vector[:-1].reshape(-1, 2))
-        value = scorer.best_level(Layout(choice, places, float(vector[-1])))[1]
+        value = scorer.best_level(
+            Layout((HungKind(choice.main, choice.beam_deg, places, float(vector[-1])),))
+        )[1]
         best[0] = max(best[0], value)
         return -value
 

@@ -1,12 +1,12 @@
 """Regular arrangements of fixtures over a tank: rows and columns with a pitch, round a middle."""
 
-from collections.abc import Iterator, Sequence
+from collections.abc import Iterable, Iterator, Sequence
 from dataclasses import dataclass
 from itertools import product
 
 import numpy as np
 
-from apps.photics.layout.choice import Choice, Part, fills_of
+from apps.photics.layout.choice import Choice, Part, fills_of, kept_parts
 from apps.photics.layout.fitting import PLACE_STEP_CM, fitted
 from apps.photics.layout.hanging import HungKind, Layout, kept_kinds
 from apps.photics.layout.question import Places, Question
@@ -110,24 +110,37 @@ def fill_patterns(question: Question, number: int, count: int) -> list[Pattern]:
 
 
 def starts(scorer: Scorer, choice: Choice) -> Sequence[Layout]:
-    """Return the Layouts of all regular hangings of a choice that fit, or were made to fit."""
+    """Return the Layouts of all regular hangings of a choice that fit, or were made to fit.
+
+    With tubes or bars beside other kinds, those are hung as is best for them alone.
+    """
     question = scorer.question
     kept = kept_kinds(question)
     free = choice.parts[: len(choice.parts) - len(kept)]
     softer = fills_of(question, Choice(free)) if free else ()
-    mains = [part for k, part in enumerate(free) if k not in softer]
-    hung: dict[Layout, None] = {}
+    mains = tuple(part for k, part in enumerate(free) if k not in softer)
+    hangings: Iterable[tuple[HungKind, ...]]
     if not free:
-        hung[Layout(kept)] = None
-    for places in main_places(question, mains) if mains else ():
-        for height in heights(question, HEIGHTS_TRIED if not softer else FILL_HEIGHTS_TRIED):
-            kinds = [HungKind(part.candidate, part.beam_deg, at, height)
-                     for part, at in zip(mains, places, strict=True)]  # fmt: skip
-            for fills in fill_kinds(question, [free[k] for k in softer]):
-                layout = fitted(scorer, Layout((*kinds, *fills, *kept)))
-                if layout is not None:
-                    hung[layout] = None
-    return list(hung)
+        hangings = [kept]
+    elif not softer:
+        hangings = ((*kinds, *kept) for kinds in main_kinds(question, mains))
+    else:
+        (fill,) = (free[k] for k in softer)
+        hangings = (
+            (*alone.hung[: len(mains)], tubes, *kept)
+            for alone in scorer.best_alone(Choice((*mains, *kept_parts(question))), starts)
+            for tubes in fill_kinds(question, fill)
+        )
+    tried = (Layout(kinds) for kinds in hangings)
+    hung = (fitted(scorer, layout) for layout in tried)
+    return list(dict.fromkeys(layout for layout in hung if layout is not None))
+
+
+def main_kinds(question: Question, parts: Sequence[Part]) -> Iterator[tuple[HungKind, ...]]:
+    """Yield the hangings tried for kinds that hang in one regular pattern, at one height."""
+    for places, height in product(main_places(question, parts), heights(question, HEIGHTS_TRIED)):
+        yield tuple(HungKind(part.candidate, part.beam_deg, at, height)
+                    for part, at in zip(parts, places, strict=True))  # fmt: skip
 
 
 def main_places(question: Question, parts: Sequence[Part]) -> Iterator[list[Places]]:
@@ -152,14 +165,10 @@ def main_places(question: Question, parts: Sequence[Part]) -> Iterator[list[Plac
             yield shared[::-1]
 
 
-def fill_kinds(question: Question, parts: Sequence[Part]) -> Iterator[tuple[HungKind, ...]]:
-    """Yield the hangings tried for a kind of fill, one without any where there is none."""
-    if not parts:
-        yield ()
-        return
-    (part,) = parts
+def fill_kinds(question: Question, part: Part) -> Iterator[HungKind]:
+    """Yield the hangings tried for tubes or bars beside other kinds."""
     for pattern, height in product(
         fill_patterns(question, part.candidate, part.count),
         heights(question, FILL_HEIGHTS_TRIED),
     ):
-        yield (HungKind(part.candidate, part.beam_deg, pattern.places(), height),)
+        yield HungKind(part.candidate, part.beam_deg, pattern.places(), height)

@@ -27,6 +27,9 @@ NEARLY, CHEAPEST, OF_COUNTS = 0.12, 2, 2
 # From how many regular hangings of a choice the refinement starts: chosen, so that one poor start
 # does not decide.
 STARTS = 2
+# A start this much worse than the best one of its choice is left [1]: chosen, because refining
+# seldom turns them round.
+AS_GOOD = 0.03
 # Step sizes of the refinement [cm], and how often each is tried at most: chosen, from about a tenth
 # of a small tank down to what a keeper can hang to.
 PATTERN_STEPS_CM, PLACE_STEPS_CM = (6.0, 3.0, 1.0), (4.0, 2.0, 1.0)
@@ -78,8 +81,7 @@ class Search:
 
     def finished(self, state: State) -> bool:
         """Return whether nothing is left to do from a State on."""
-        before_fixes = len(self.choices) + self.many_refined
-        if state.step < before_fixes:
+        if not self.has_refined(state):
             return False
         return state.step >= self.steps() or not state.refined or self.serves(state)
 
@@ -110,21 +112,26 @@ class Search:
         if number >= len(order):
             return ()
         own = [f for f in state.screened if f.layout.choice == order[number]][:STARTS]
+        own = [f for f in own if f.value >= own[0].value - AS_GOOD]
         best = max((refine(self.scorer, f) for f in own), key=lambda f: f.value)
         # The objective does not know shadows: a mixed rig is kept with more of its fill as well.
         softer = softened(self.scorer, best.layout)
         return (best, Rated(*softer)) if softer else (best,)
+
+    def has_refined(self, state: State) -> bool:
+        """Return whether all that is refined is: what is left are remedies."""
+        return state.step >= len(self.choices) + self.many_refined
 
     def run(
         self,
         state: State | None = None,
         *,
         progress: Callable[[float], None] | None = None,
-        stop: Callable[[], bool] | None = None,
+        stop: Callable[[State], bool] | None = None,
     ) -> State:
-        """Advance to the end, or until stop() says so; progress(share [1]) after every step."""
+        """Advance to the end, or until stop(state) says so; progress(share [1]) after each step."""
         state = state or State()
-        while not self.finished(state) and not (stop and stop()):
+        while not self.finished(state) and not (stop and stop(state)):
             state = self.advance(state)
             if progress:
                 progress(min(state.step / self.steps(), 1.0))

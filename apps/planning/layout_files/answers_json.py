@@ -18,7 +18,8 @@ PLACES, LEVEL_PLACES = 1, 3
 def find_layouts(question: Question) -> Document:
     """Return the document of the answers to a Question: the whole search, start to end."""
     search = Search(question)
-    state = search.run()
+    # What else would help is no answer to the question.
+    state = search.run(stop=search.has_refined)
     lit = [lit_answer(question, answer) for answer in
            answers(search.scorer, state.refined or state.screened)]  # fmt: skip
     number, reason = recommended(question, lit) if lit else (None, None)

@@ -127,7 +127,7 @@ def test_a_search_taken_up_again_ends_where_an_unbroken_one_does():
 def test_a_stopped_search_keeps_the_best_so_far():
     search = Search(ask((45, 45, 40), SPS, candidates=(panel(110.0, 55.0),), count=3))
     looks = iter([False, False, True])
-    state = search.run(stop=lambda: next(looks))
+    state = search.run(stop=lambda _: next(looks))
     assert state.step == 2 and state.best().value > 0
 
 
