@@ -162,6 +162,20 @@ class LevelsField(forms.CharField):
         return result
 
 
+# What the fields folded away of an ordinary survey say.
+USUAL = {
+    "level_percent": "100", "levels": "", "pumps": "", "lid": "", "hours_on": "", "channel": "",
+    "light_note": "", "spectral_factor": "1", "notes": "",
+}  # fmt: skip
+
+
+def text_of(value: object) -> str:
+    """Return what stands in a field as a text, "" for nothing."""
+    if value is None or value == {}:
+        return ""
+    return f"{value:g}" if isinstance(value, int | float) else str(value).strip()
+
+
 class SurveyForm(WholeModelForm, forms.ModelForm):
     take_factor = forms.BooleanField(
         required=False,
@@ -234,6 +248,12 @@ class SurveyForm(WholeModelForm, forms.ModelForm):
             self.fields["meter"].widget.attrs["data-keep-fresh"] = ""
         if self.instance.pk is None or not self.instance.factor_is_stale():
             del self.fields["take_factor"]
+
+    @property
+    def is_unusual(self) -> bool:
+        """Whether anything is said, or wrong, beyond when and with which meter it was read."""
+        wrong = not self.errors.keys().isdisjoint(USUAL)
+        return wrong or any(text_of(self[name].value()) != usual for name, usual in USUAL.items())
 
     def clean_spectral_factor(self) -> float:
         typed = self.cleaned_data["spectral_factor"]

@@ -1,5 +1,7 @@
 """The surveys of a tank, and the page of one: its facts, its head, its file."""
 
+from collections.abc import Mapping
+
 from django.contrib import messages
 from django.contrib.auth.decorators import login_required
 from django.http import HttpRequest, HttpResponse
@@ -8,6 +10,7 @@ from django.urls import reverse
 from django.utils import timezone
 from django.views.decorators.http import require_POST
 
+from apps.accounts.models import User
 from apps.common.htmx import go_to, render_part
 from apps.common.idempotency import once
 from apps.lighting.history import light_history
@@ -17,6 +20,7 @@ from apps.surveys.models import Meter, Survey
 from apps.surveys.recording import rows_of
 from apps.surveys.tables.exporting import write_csv
 from apps.tanks.access import may_write, readable_tank, writable_tank
+from apps.tanks.models import Tank
 
 # Levels this close are the same number, typed twice [%].
 SAME_LEVEL_PERCENT = 0.5
@@ -36,7 +40,8 @@ def survey_new(request: HttpRequest, tank_pk: int) -> HttpResponse:
     tank = writable_tank(request.user, tank_pk)
     survey = Survey(tank=tank, created_by=request.user, taken_at=timezone.now())
     survey.meter = _meter_just_made(request)
-    return _form_page(request, survey, then="survey_readings")
+    usual = {} if survey.meter else {"meter": _meter_used_last(request.user, tank)}
+    return _form_page(request, survey, then="survey_readings", initial=usual)
 
 
 def _meter_just_made(request: HttpRequest) -> Meter | None:
@@ -46,14 +51,26 @@ def _meter_just_made(request: HttpRequest) -> Meter | None:
     return Meter.objects.owned_by(request.user).filter(pk=pk).first() if is_number else None
 
 
+def _meter_used_last(user: User, tank: Tank) -> Meter | None:
+    """Return the keeper's meter of the last survey in a tank, else of their last anywhere."""
+    surveys = Survey.objects.present().filter(
+        created_by=user, meter__in=Meter.objects.owned_by(user)
+    )
+    here = surveys.filter(tank=tank).order_by("-taken_at", "-pk").first()
+    last = here or surveys.order_by("-taken_at", "-pk").first()
+    return last.meter if last else None
+
+
 @login_required
 def survey_edit(request: HttpRequest, survey_pk: int) -> HttpResponse:
     survey = writable_survey(request.user, survey_pk)
     return _form_page(request, survey, then="survey_detail")
 
 
-def _form_page(request: HttpRequest, survey: Survey, *, then: str) -> HttpResponse:
-    form = SurveyForm(request.POST or None, instance=survey, user=request.user)
+def _form_page(
+    request: HttpRequest, survey: Survey, *, then: str, initial: Mapping[str, object] | None = None
+) -> HttpResponse:
+    form = SurveyForm(request.POST or None, instance=survey, user=request.user, initial=initial)
     if request.method == "POST" and form.is_valid():
         survey = form.save()
         return go_to(request, reverse(then, args=[survey.pk]))
@@ -61,7 +78,6 @@ def _form_page(request: HttpRequest, survey: Survey, *, then: str) -> HttpRespon
         "form": form,
         "survey": survey,
         "tank": survey.tank,
-        "has_meters": form.fields["meter"].queryset.exists(),
     }
     status = 422 if form.is_bound else 200
     return render_part(

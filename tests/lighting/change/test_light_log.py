@@ -111,13 +111,6 @@ def test_form_carries_the_cautions(as_user, owner, tank):
     assert all(w in page for w in ("Mains over salt water", "Weight overhead", "blue and violet"))
 
 
-def test_form_sent_back_shows_what_is_wrong_before_the_cautions(as_user, owner, tank):
-    client, opened = as_user(owner), '<details class="before-you-reach" open>'
-    assert opened in client.get(new_url(tank)).content.decode()
-    page = client.post(new_url(tank), FORM | {"day_hours": "30"}).content.decode()
-    assert opened not in page and "before-you-reach" in page and "Not saved yet" in page
-
-
 def test_edit_changes_the_entry(as_user, owner, tank):
     change = make_light_change(tank)
     as_user(owner).post(reverse("light_change_edit", args=[change.pk]), FORM | {"factor": "1"})

@@ -8,7 +8,14 @@ from django.utils import timezone
 
 from apps.surveys.models import Survey
 from apps.surveys.recording import rows_of
-from tests.factories import hang, make_light_change, make_meter, make_survey, make_user
+from tests.factories import (
+    hang,
+    make_light_change,
+    make_meter,
+    make_survey,
+    make_tank,
+    make_user,
+)
 from tests.surveys.bad_rows import BAD_DATES
 
 HEAD = {"taken_at": "2026-03-01T14:30", "meter": "", "level_percent": "80", "notes": "Calm."}
@@ -298,3 +305,51 @@ def test_a_survey_goes_only_after_a_question_that_tells_what_goes_along(as_user,
     assert not Survey.objects.get().removed_at
     detail = as_user(owner).get(reverse("survey_detail", args=[survey.pk])).content.decode()
     assert f'href="{url}"' in detail
+
+
+def new_form(client, tank, **query):
+    return client.get(reverse("survey_new", args=[tank.pk]), query).context["form"]
+
+
+def test_new_survey_has_the_meter_used_last_in_the_tank(as_user, owner, tank):
+    client, other = as_user(owner), make_tank(owner)
+    here, elsewhere = make_meter(owner, label="here"), make_meter(owner, label="elsewhere")
+    assert new_form(client, tank)["meter"].value() is None
+    make_survey(other, meter=elsewhere, created_by=owner)
+    assert new_form(client, tank)["meter"].value() == elsewhere.pk
+    make_survey(tank, meter=here, created_by=owner, taken_at=timezone.now() - dt.timedelta(days=90))
+    assert new_form(client, tank)["meter"].value() == here.pk
+
+
+def test_a_friends_meter_is_not_chosen_by_itself(as_user, owner, co_keeper, tank):
+    make_survey(tank, meter=make_meter(owner), created_by=owner)
+    assert new_form(as_user(co_keeper), tank)["meter"].value() is None
+
+
+def test_a_meter_just_made_comes_before_the_one_used_last(as_user, owner, tank):
+    make_survey(tank, meter=make_meter(owner, label="old"), created_by=owner)
+    made = make_meter(owner, label="made")
+    assert new_form(as_user(owner), tank, meter=made.pk)["meter"].value() == made.pk
+
+
+@pytest.mark.parametrize(
+    ("changes", "is_unusual"),
+    [
+        ({}, False),
+        ({"level_percent": 100.0}, False),
+        ({"level_percent": 80.0}, True),
+        ({"notes": "cloudy"}, True),
+        ({"levels": {"blue": 80.0}}, True),
+        ({"hours_on": 3.0}, True),
+        ({"spectral_factor": 1.05}, True),
+    ],
+)
+def test_what_is_unusual_of_a_survey_lies_open(as_user, owner, tank, changes, is_unusual):
+    survey = make_survey(tank, **changes)
+    form = as_user(owner).get(reverse("survey_edit", args=[survey.pk])).context["form"]
+    assert form.is_unusual == is_unusual
+
+
+def test_what_is_wrong_among_the_unusual_lies_open(as_user, owner, tank):
+    answer = new(as_user(owner), tank, level_percent="bright")
+    assert answer.status_code == 422 and answer.context["form"].is_unusual
