@@ -52,8 +52,8 @@ OPEN = {
 }  # fmt: skip
 # For any keeper: they name no row and show only what is the reader's.
 ANY_KEEPER = {
-    "settings_edit", "tank_list", "tank_new", "fixture_list", "fixture_new", "meter_list",
-    "meter_new", "plan_list", "layout_new", "token_list", "token_new", "api-schema",
+    "settings_edit", "colour_card", "tank_list", "tank_new", "fixture_list", "fixture_new",
+    "meter_list", "meter_new", "plan_list", "layout_new", "token_list", "token_new", "api-schema",
     "deleted_list", "api-tank-list", "api-meter-list", "api-fixture-list", "api-plan-list",
     "api-find-layout",
 }  # fmt: skip

@@ -132,6 +132,17 @@ class PhotoColour(Removable):
             self.lab, self.lab_covariance, self.reference_kind, self.light, card or None
         )
 
+    @property
+    def card_off(self):
+        """How far the card's patches stay off what they should be, or None without the card.
+
+        The root mean square of their distances [CIELAB].
+        """
+        if not self.card_error:
+            return None
+        left = np.array(self.card_error["left"], float).reshape(-1, 3)
+        return float(np.sqrt((left**2).sum(-1).mean()))
+
     def same_camera(self, other):
         """Tell whether one camera in one mode took both photos; None where that is not known."""
         marks = (self.photo.camera_mark, other.photo.camera_mark)

@@ -18,7 +18,7 @@ from apps.corals.notes.noting import open_others
 from apps.corals.notes.sign_words import all_words
 from apps.corals.notes.views import draft_number, fresh_note
 from apps.corals.photos.colour_drawing import colour_drawing
-from apps.corals.photos.colour_story import colour_story
+from apps.corals.photos.colour_story import colour_between, colour_story
 from apps.corals.photos.comparing import comparison, photos_of
 from apps.corals.photos.sizing import growth_story
 from apps.corals.plan import placed_corals, spot_plan
@@ -121,6 +121,8 @@ def coral_compare(request, pk):
         after = by_key.get(request.GET.get("after"), photos[-1])
         result = comparison(before, after)
     context = {"tank": coral.tank, "coral": coral, "photos": photos, "comparison": result}
+    if result:
+        context["between"] = colour_between(result.before, result.after)
     return render(request, "corals/coral/coral_compare.html", context)
 
 

@@ -12,7 +12,7 @@ import numpy as np
 
 from apps.common.moments import day_text
 from apps.corals.colour_models import PhotoColour
-from apps.corals.models import Coral, HealthNote
+from apps.corals.models import Coral, HealthNote, Photo
 from apps.photics.colour.cielab import linear_of_lab, srgb_of_linear
 from apps.photics.colour.looks import difference_between, moved_surely, pair_covariance
 from apps.photics.colour.own_range import HISTORY_MIN, OwnRange, own_range
@@ -143,6 +143,11 @@ class ColourStory:
         return tuple(point for point in self.points if point.compared)
 
     @property
+    def newest(self) -> ColourPoint | None:
+        """The newest photo that is compared with a baseline, or None."""
+        return next((p for p in reversed(self.compared) if p.difference is not None), None)
+
+    @property
     def newest_first(self) -> tuple[ColourPoint, ...]:
         return tuple(reversed(self.points))
 
@@ -162,6 +167,20 @@ def colour_story(coral: Coral) -> ColourStory:
         compared_count=len(compared),
         others_count=sum(point.measured and not point.compared for point in points),
     )
+
+
+def colour_between(before: Photo, after: Photo) -> ColourPoint | None:
+    """Return how the colour of one photo stands to that of another, or None: not both measured.
+
+    Where they don't compare, its sentence is empty.
+    """
+    rows = PhotoColour.objects.present().filter(photo__in=(before, after))
+    by_photo = {row.photo_id: row for row in rows.select_related("photo__note")}
+    row, baseline = by_photo.get(after.pk), by_photo.get(before.pk)
+    if row is None or baseline is None or row.lab is None or baseline.lab is None:
+        return None
+    alike = row.series == baseline.series and row.pk != baseline.pk
+    return colour_point(row, baseline if alike else row, row.series)
 
 
 def latest_colours(corals: Iterable[Coral]) -> dict[int, ColourPoint]:

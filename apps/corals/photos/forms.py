@@ -16,6 +16,9 @@ from apps.corals.photos.marks import (
 )
 from apps.photics import limits
 from apps.photics.colour.growth import outline_size
+from apps.photics.ground.regions import OUTLINE
+
+CARD_RINGS = 4
 
 
 class MarkInput(forms.TextInput):
@@ -42,7 +45,8 @@ class MarkForm(forms.Form):
         required=False,
         widget=MarkInput,
         max_length=4000,
-        help_text="Left, top, right and bottom, in percent of the photo.",
+        help_text="Left, top, right and bottom, in percent of the photo. For our colour card: "
+        "outline and the middles of its four rings, across and down.",
     )
     regions = forms.CharField(
         label="Parts of the coral",
@@ -106,6 +110,11 @@ class MarkForm(forms.Form):
 
     def clean(self):
         given = self.cleaned_data
+        marked, kind = given.get("reference"), given.get("reference_kind")
+        is_card = kind == PhotoColour.ReferenceKind.CARD
+        if marked and is_card and (marked.shape != OUTLINE or len(marked.points) != CARD_RINGS):
+            self.add_error("reference", "Mark the middles of the card’s four rings: outline and "
+                           "four pairs of numbers.")  # fmt: skip
         if not given.get("whole") and not given.get("scale"):
             if not self.errors and not self.marks_colour:
                 self.add_error("reference", "Nothing is marked yet: mark the card, then the coral.")

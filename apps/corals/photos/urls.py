@@ -2,12 +2,13 @@
 
 from django.urls import path
 
-from apps.corals.photos import gallery_views, size_views, views
+from apps.corals.photos import card_views, gallery_views, size_views, views
 from apps.corals.removable import PHOTO_COLOUR, SIZE
 from apps.tanks.deleted_views import removal_paths
 
 urlpatterns = [
     path("tanks/<int:tank_pk>/corals/wall/", gallery_views.coral_wall, name="coral_wall"),
+    path("colour-card/", card_views.colour_card, name="colour_card"),
     path("photos/linked/<str:token>/", views.photo_linked, name="photo_linked"),
     path("photos/<uuid:key>/", views.photo_detail, name="photo_detail"),
     *removal_paths(PHOTO_COLOUR),

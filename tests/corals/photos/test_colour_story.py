@@ -234,3 +234,44 @@ def test_story_is_one_query(coral, django_assert_num_queries):
 def test_a_colour_says_how_it_stands_to_its_baseline(facts, words, remarks):
     point = ColourPoint(None, None, None, (), baseline_day=dt.date(2026, 3, 3), **facts)
     assert (point.baseline_words, point.remarks) == (words, remarks)
+
+
+# --- Two photos side by side ------------------------------------------------------------------
+
+
+def compared_page(client, coral):
+    return client.get(reverse("coral_compare", args=[coral.pk])).content.decode()
+
+
+@pytest.fixture
+def seen(as_user, owner, coral, monkeypatch):
+    # The rows have no files to lay on each other.
+    monkeypatch.setattr("apps.corals.photos.comparing.thumbnail_codes", no_file)
+    return lambda: compared_page(as_user(owner), coral)
+
+
+def no_file(photo):
+    raise FileNotFoundError
+
+
+def sized(rows):
+    Photo.objects.filter(colour__in=rows).update(width_px=40, height_px=30, image="x.jpg")
+    return rows
+
+
+def test_side_by_side_says_how_surely_the_colour_changed(seen, coral):
+    sized(write_colours(coral, [BROWN, PALE]))
+    page = seen()
+    assert "Clearly paler" in page and "don’t say which camera" in page
+
+
+def test_side_by_side_of_other_light_does_not_compare(seen, coral):
+    sized(write_colours(coral, [BROWN], every_days=30))
+    sized(write_colours(coral, [PALE], light="mixed"))
+    assert "don’t compare" in seen()
+
+
+def test_side_by_side_without_a_colour_says_what_is_needed(seen, coral):
+    rows = sized(write_colours(coral, [BROWN, PALE]))
+    rows[0].remove()
+    assert "once both photos are marked" in seen()

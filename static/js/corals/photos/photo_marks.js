@@ -22,6 +22,9 @@ const layer = view.querySelector("[data-shapes]");
 const size = { width: view.viewBox.baseVal.width, height: view.viewBox.baseVal.height };
 let marks = [];
 let pen = null;
+// The rings of the printed card that are tapped so far.
+let rings = [];
+const RINGS = 4;
 
 const held = (value) => Math.min(Math.max(value, 0), 100);
 const short = (value) => String(Number(value.toFixed(2)));
@@ -81,10 +84,13 @@ function draw(focused = null) {
       const group = element("g", { tabindex: 0, role: "button", "data-index": index, "aria-label": `${words}: arrows move it, with Shift size it, Delete takes it away` });
       group.append(element("path", { class: `mark-shape mark-shape--${mark.role}`, d: pathOf(mark) }));
       const [x, y] = mark.points.at(mark.shape === "outline" ? 0 : -1);
-      if (mark.shape !== "outline") group.append(element("circle", { class: "mark-handle", "data-handle": "", cx: (x * size.width) / 100, cy: (y * size.height) / 100, r: size.width / 45 }));
+      if (mark.role === "reference" && mark.shape === "outline") {
+        for (const [corner, [cx, cy]] of mark.points.entries()) group.append(element("circle", { class: "mark-handle", "data-handle": corner, cx: (cx * size.width) / 100, cy: (cy * size.height) / 100, r: size.width / 60 }));
+      } else if (mark.shape !== "outline") group.append(element("circle", { class: "mark-handle", "data-handle": "", cx: (x * size.width) / 100, cy: (y * size.height) / 100, r: size.width / 45 }));
       return group;
     }),
   );
+  for (const [x, y] of rings) layer.append(element("circle", { class: "mark-handle", cx: (x * size.width) / 100, cy: (y * size.height) / 100, r: size.width / 60 }));
   if (focused !== null) layer.children[focused]?.focus();
 }
 
@@ -114,6 +120,27 @@ function resize(mark, dx, dy) {
   }
 }
 
+function isCard() {
+  return form.elements.reference_kind.value === "card" && tool() === "reference";
+}
+
+function tapRing(at) {
+  rings.push(at);
+  if (rings.length === RINGS) {
+    keepOne({ role: "reference", shape: "outline", points: rings });
+    rings = [];
+    write();
+  }
+  hintRings();
+}
+
+function hintRings() {
+  const hint = form.querySelector("[data-rings]");
+  const kept = marks.some((mark) => mark.role === "reference");
+  hint.hidden = !isCard() || (kept && rings.length === 0);
+  hint.textContent = `Tap the middle of a ring of the card: ${rings.length} of ${RINGS} are marked.`;
+}
+
 function keepOne(mark) {
   // One reference, one outline and one length; parts as many as are drawn.
   if (mark.role !== "regions") marks = marks.filter((other) => other.role !== mark.role);
@@ -134,7 +161,9 @@ view.addEventListener("pointerdown", (event) => {
   view.setPointerCapture(event.pointerId);
   if (group) {
     const mark = marks[Number(group.dataset.index)];
-    pen = { moved: mark, handle: "handle" in event.target.dataset, last: start, id: event.pointerId };
+    pen = { moved: mark, handle: event.target.dataset.handle, last: start, id: event.pointerId };
+  } else if (isCard()) {
+    pen = { ring: true, id: event.pointerId };
   } else {
     const role = tool();
     const shape = ROLES[role].shape;
@@ -146,9 +175,11 @@ view.addEventListener("pointerdown", (event) => {
 view.addEventListener("pointermove", (event) => {
   if (!pen || event.pointerId !== pen.id) return;
   const at = place(event);
+  if (pen.ring) return;
   if (pen.moved) {
     const [dx, dy] = [at[0] - pen.last[0], at[1] - pen.last[1]];
-    if (pen.handle) resize(pen.moved, dx, dy);
+    if (pen.handle) pen.moved.points[Number(pen.handle)] = at;
+    else if (pen.handle === "") resize(pen.moved, dx, dy);
     else shift(pen.moved, dx, dy);
     pen.last = at;
   } else if (pen.mark.shape === "outline") {
@@ -162,8 +193,9 @@ view.addEventListener("pointermove", (event) => {
 
 function lift(event) {
   if (!pen || event.pointerId !== pen.id) return;
-  const { mark, moved, start } = pen;
+  const { mark, moved, start, ring } = pen;
   pen = null;
+  if (ring && event.type === "pointerup") tapRing(place(event));
   if (mark) {
     const end = mark.points.at(-1);
     const far = mark.shape === "outline" ? mark.points.length > 2 : Math.hypot(end[0] - start[0], end[1] - start[1]) > TAP_PERCENT;
@@ -197,6 +229,14 @@ layer.addEventListener("keydown", (event) => {
 form.querySelector("[data-add]").addEventListener("click", () => {
   const role = tool();
   const { shape } = ROLES[role];
+  if (isCard()) {
+    keepOne({ role, shape: "outline", points: [[30, 35], [62, 35], [62, 60], [30, 60]] });
+    rings = [];
+    write();
+    draw(marks.length - 1);
+    hintRings();
+    return;
+  }
   const corners = { outline: [[35, 35], [65, 35], [65, 65], [35, 65]], line: [[40, 80], [60, 80]] };
   keepOne({ role, shape, points: corners[shape] ?? [[40, 40], [60, 60]] });
   write();
@@ -204,7 +244,9 @@ form.querySelector("[data-add]").addEventListener("click", () => {
 });
 
 form.querySelector("[data-take]").addEventListener("click", () => {
-  marks.pop();
+  if (rings.length) rings.pop();
+  else marks.pop();
+  hintRings();
   write();
   draw();
 });
@@ -215,9 +257,17 @@ form.addEventListener("input", (event) => {
   draw();
 });
 
+form.addEventListener("change", (event) => {
+  if (event.target.name !== "reference_kind" && event.target.name !== "tool") return;
+  rings = [];
+  draw();
+  hintRings();
+});
+
 form.addEventListener("drafts:restore", () => queueMicrotask(() => setTimeout(() => (read(), draw()))));
 form.querySelector("[data-tools]").hidden = false;
 form.querySelector("[data-numbers]").open = Boolean(form.querySelector("[data-numbers] .field__error"));
 view.dataset.live = "";
 read();
 draw();
+hintRings();
