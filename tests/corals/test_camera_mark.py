@@ -70,7 +70,7 @@ def test_mark_depends_on_the_secret_key(settings):
 @pytest.fixture
 def photo(tank):
     note = make_note(make_coral(tank), noted_on=tank.today(), seen="well")
-    save_note(note=note, photo=clean_photo(sent(photo_file()), bytes_max=10**7))
+    save_note(note=note, photos=[clean_photo(sent(photo_file()), bytes_max=10**7)])
     return note.photos.get()
 
 
