@@ -174,7 +174,7 @@ SENTENCES = {
 def light_clause(facts: CaseFacts) -> str:
     """Say how its light stood: out of its band, or changed, and since what."""
     light = facts.light
-    reckoned = "" if light is None or light.measured else "by the lamps’ ratings alone, "
+    reckoned = "" if light is None or light.measured else "by your fixtures’ stated output alone, "
     if facts.place_fits and facts.changed_fits and shift_of(facts).place_before == facts.place:
         return f"{reckoned}{side_words(facts)}, and {gap(facts)}{since(facts)}"
     if facts.place_fits:

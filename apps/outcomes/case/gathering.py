@@ -64,7 +64,10 @@ class CaseBook:
         """Take the LightBook of a page that has one already."""
         self.tank, self.now = tank, now
         self.today = now.astimezone(tank.zone).date()
-        self.book = book or LightBook(tank, corals_with_notes(tank), tank_light(tank))
+        book = book or LightBook(tank, corals_with_notes(tank), tank_light(tank))
+        if not book.has_map:
+            book = LightBook(tank, book.corals, tank_light(tank), takes_stated=True)
+        self.book = book
 
     @cached_property
     def troubles(self) -> dict[int, Trouble]:
@@ -225,6 +228,7 @@ def case_light(
         since=since,
         low_umol=light.low_umol,
         high_umol=light.high_umol,
+        measured=light.measured,
         extrapolated=light.extrapolated,
     )
 

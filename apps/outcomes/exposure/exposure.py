@@ -68,13 +68,16 @@ class LightBook:
     tank: Tank
     corals: list[Coral]
     light: TankLight
+    # Takes light by stated outputs where no survey carries a map. It can show what to look at.
+    takes_stated: bool = False
     _lights: dict[tuple[int, int | None], LightColumns | None] = field(default_factory=dict)
     _means: dict[tuple[dt.datetime, int], dict[int, MeanLight]] = field(default_factory=dict)
     _eves: dict[dt.date, dt.datetime] = field(default_factory=dict)
 
     def __post_init__(self) -> None:
         # What nobody measured is no evidence of what light did.
-        self.light = replace(self.light, unread=None)
+        if not self.takes_stated:
+            self.light = replace(self.light, unread=None)
 
     @property
     def has_map(self) -> bool:

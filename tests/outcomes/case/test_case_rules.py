@@ -87,7 +87,7 @@ ONE_FACT = {
     ),
     "its light was never measured": (
         with_light(BROWNED, measured=False), Finding.CHANGED, NextStep.READ,
-        "By the lamps’ ratings alone, dimmer than its kind usually wants",
+        "By your fixtures’ stated output alone, dimmer than its kind usually wants",
     ),
     "no reading near its spot": (
         with_light(BROWNED, extrapolated=True), Finding.CHANGED, NextStep.READ, "Dimmer than",

@@ -14,8 +14,10 @@ from apps.outcomes.case.case_rules import Finding, NextStep
 from apps.outcomes.case.gathering import CaseBook
 from apps.surveys.models import Survey
 from tests.factories import (
+    hang,
     make_acclimation,
     make_coral,
+    make_fixture,
     make_light_change,
     make_lit_survey,
     make_note,
@@ -238,6 +240,17 @@ def test_tank_without_any_light_still_has_cases(as_user, owner, tank):
     assert "losing tissue" in text_of(as_user(owner).get(case_url(coral)))
     page = text_of(as_user(owner).get(reverse("outcome_list", args=[tank.pk])))
     assert "losing tissue" in page and reverse("trial_list", args=[tank.pk]) in page
+
+
+def test_light_that_nobody_measured_is_said_to_be_so(as_user, owner, tank):
+    change = make_light_change(tank, happened_at=days_ago(60), factor=1)
+    hang(change, make_fixture(owner, ppf_umol_s=20))
+    coral = make_coral(tank, at_cm=(5, 5, 45))
+    make_note(coral, noted_on=date_ago(tank, 5), seen="browning")
+    case = case_of(coral)
+    assert case.facts.light.measured is False and case.judgement.step is NextStep.READ
+    text = text_of(as_user(owner).get(case_url(coral)))
+    assert "By your fixtures’ stated output alone" in text and "not measured" in text
 
 
 def test_deleted_note_makes_no_case(browned):
