@@ -8,15 +8,11 @@ import numpy as np
 from numpy.typing import NDArray
 
 from apps.drawing.contours import (
-    filled_bands,
-    isolines,
-    line_path,
-    place_labels,
-    round_levels,
     spread_over,
 )
+from apps.drawing.drawn_light import DrawnLight, draw_light, line_levels
 from apps.drawing.frame import Box, Frame
-from apps.drawing.legend import Scale, is_dark
+from apps.drawing.legend import Scale
 from apps.drawing.marks import Mark, circle_path, diamond_path, tenth
 from apps.photics.ground.estimate import GridEstimate, SectionEstimate
 from apps.photics.ground.lengths import CM, CM_PER_INCH, INCH
@@ -25,13 +21,10 @@ from apps.photics.ground.scene import Rock, Tank
 
 # Cells along the longer side: fine enough for round lines on a phone, quick to compute.
 CELLS = 45
-# A level counts on a plane where it parts this share of it; a plane with fewer has lines between
-# them, unless its light is all but even. Our own choice.
-PARTED_SHARE, LINES_MIN, FLAT_FACTOR = 0.05, 2, 1.1
 # What lies within this share of the box counts as on the plane shown; at least so many cm.
 NEAR_SHARE, NEAR_MIN_CM = 0.08, 2.0
-# Text and pin sizes in drawing units; the style sheet draws them in these sizes on a phone.
-LABEL_SIZE, PIN_RADIUS = 12.0, 9.0
+# The size of a pin in drawing units; the style sheet draws it so on a phone.
+PIN_RADIUS = 9.0
 DOT_RADIUS, DOT_AWAY_RADIUS, DOT_ODD_RADIUS = 3.0, 2.0, 6.5
 # How far an arrow key moves the crosshair [cm].
 KEY_STEPS_CM = {CM: 1.0, INCH: CM_PER_INCH / 2}
@@ -137,18 +130,6 @@ class OnCut:
 
 
 @dataclass(frozen=True)
-class DrawnLight:
-    """The light of a plane: bands of colour, labelled lines of equal light, where it is a guess."""
-
-    bands: tuple[tuple[str, str], ...]  # path and colour
-    lines: tuple[tuple[str, str], ...]  # path, and "pale" or "dark" for its ink
-    labels: tuple[Mark, ...]
-    beyond: str  # what the readings do not span
-    unwanted: str = ""  # outside the wanted band
-    wanted_edge: str = ""
-
-
-@dataclass(frozen=True)
 class Dots:
     """Readings as one path of each sort, for hundreds cost no more than one."""
 
@@ -233,63 +214,6 @@ def light_of(
     )
 
 
-def draw_light(
-    places: tuple[NDArray[np.float64], NDArray[np.float64]],
-    values: NDArray[np.float64],
-    levels: Sequence[float],
-    scale: Scale,
-    *,
-    beyond: NDArray[np.bool_],
-    frame: Frame,
-    taken: Sequence[Box] = (),
-) -> DrawnLight:
-    """Return the DrawnLight of values (ny, nx) at places (nx,), (ny,) of the drawing.
-
-    Lines lie at the levels, colours are those of the scale; `beyond` (ny, nx) is a guess.
-    """
-    x, y = places
-    lines = isolines(x, y, values, levels)
-    texts = [f"{level:g}{scale.sign}" for level in levels]
-    labels = place_labels(lines, texts, frame=frame.box(), font_size=LABEL_SIZE, taken=taken)
-    unwanted, wanted_edge = wanted_of(x, y, values, scale)
-    return DrawnLight(
-        bands=bands_of(x, y, values, scale),
-        lines=tuple(
-            (line_path(line), "pale" if is_dark(scale.colour_of(level)) else "dark")
-            for level, there in zip(levels, lines, strict=True)
-            for line in there
-        ),
-        labels=tuple(
-            Mark(tenth(at.x), tenth(at.y), at.text) for at in labels if frame.is_wet(at.x, at.y)
-        ),
-        beyond=filled_bands(x, y, beyond.astype(float), [0.5])[1],
-        unwanted=unwanted,
-        wanted_edge=wanted_edge,
-    )
-
-
-def wanted_of(
-    x: NDArray[np.float64], y: NDArray[np.float64], values: NDArray[np.float64], scale: Scale
-) -> tuple[str, str]:
-    """Return the paths of what lies outside a scale's wanted band, and of that band's edge.
-
-    `values` (ny, nx) at places x (nx,), y (ny,) of the drawing; both empty where none is wanted.
-    """
-    if scale.wanted is None:
-        return "", ""
-    below, _, above = filled_bands(x, y, values, scale.wanted)
-    edge = (line_path(line) for level in isolines(x, y, values, scale.wanted) for line in level)
-    return below + above, "".join(edge)
-
-
-def bands_of(
-    x: NDArray[np.float64], y: NDArray[np.float64], values: NDArray[np.float64], scale: Scale
-) -> tuple[tuple[str, str], ...]:
-    """Return the path and colour of each band that some of the values (ny, nx) fall in."""
-    paths = filled_bands(x, y, values, scale.levels)
-    return tuple((p, c) for p, c in zip(paths, scale.colours, strict=True) if p)
-
-
 def sides_of(span: Span) -> tuple[float, float, float, float]:
     """Return a span's corner and sizes [cm]."""
     left, right, start, end = span
@@ -318,19 +242,6 @@ def outside_of(
     if not frame.corners_cm:
         return np.zeros(across.shape, bool)
     return ~outline_through(frame.corners_cm).holds(across, down)
-
-
-def line_levels(scale: Scale, values: NDArray[np.float64]) -> tuple[float, ...]:
-    """Return the levels to draw lines at: the scale's, and finer ones where few part the plane.
-
-    Colours stay those of the scale; a plane within one band still shows how it varies.
-    """
-    low, high = float(values.min()), float(values.max())
-    below = [float((values < level).mean()) for level in scale.levels]
-    parting = sum(PARTED_SHARE <= share <= 1.0 - PARTED_SHARE for share in below)
-    if parting >= LINES_MIN or high < FLAT_FACTOR * low:
-        return scale.levels
-    return tuple(sorted({*scale.levels, *round_levels(low, high)}))
 
 
 def box_round(pin: Mark) -> Box:

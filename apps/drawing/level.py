@@ -6,7 +6,8 @@ from typing import Protocol
 import numpy as np
 
 from apps.drawing.contours import spread_over
-from apps.drawing.cut import Water, bands_of
+from apps.drawing.cut import Water
+from apps.drawing.drawn_light import bands_of
 from apps.drawing.frame import Frame
 from apps.drawing.legend import PAR_SCALE, Legend, legend_of
 from apps.drawing.marks import Mark

@@ -6,7 +6,7 @@ import numpy as np
 import pytest
 
 from apps.drawing.contours import TWO_WAY
-from apps.drawing.cut import wanted_of
+from apps.drawing.drawn_light import wanted_of
 from apps.drawing.legend import (
     PAR_LEVELS,
     PAR_SCALE,

@@ -19,7 +19,8 @@ from apps.drawing.box import (
     slant_for,
 )
 from apps.drawing.contours import line_path
-from apps.drawing.cut import PIN_RADIUS, bands_of
+from apps.drawing.cut import PIN_RADIUS
+from apps.drawing.drawn_light import bands_of
 from apps.drawing.legend import Legend, Scale, legend_of
 from apps.drawing.marks import Mark, tenth
 from apps.lightmap.page.looks import Look, scale_for

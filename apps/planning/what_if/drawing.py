@@ -5,7 +5,7 @@ from dataclasses import dataclass
 
 from django.forms import BaseFormSet
 
-from apps.drawing.cut import DrawnLight, draw_light, line_levels
+from apps.drawing.drawn_light import DrawnLight, draw_light, line_levels
 from apps.drawing.frame import Frame
 from apps.drawing.legend import PAR_SCALE
 from apps.drawing.marks import Mark, polygon_points, tenth
