@@ -11,6 +11,16 @@ from apps.photics import limits
 from apps.tanks.models import Tank
 
 WATER_VALUE = (0, limits.WATER_VALUE_MAX)
+# By kind and unit in lower case: what lies beyond is another unit or a slip.
+VALUE_BOUNDS = {
+    ("ph", "ph"): limits.WATER_PH,
+    ("salinity", "ppt"): limits.WATER_SALINITY_PPT,
+    ("salinity", "psu"): limits.WATER_SALINITY_PPT,
+    ("salinity", "sg"): limits.WATER_GRAVITY,
+    ("salinity", "ms/cm"): limits.WATER_CONDUCTIVITY_MS,
+    ("calcium", "mg/l"): limits.WATER_CALCIUM_MG,
+    ("calcium", "ppm"): limits.WATER_CALCIUM_MG,
+}
 
 
 class WaterEventQuerySet(RemovableQuerySet):
@@ -32,6 +42,9 @@ class WaterEvent(Removable):
         TEMPERATURE = "temperature", "temperature"
         ALKALINITY = "alkalinity", "alkalinity"
         NUTRIENTS = "nutrients", "nutrients"
+        SALINITY = "salinity", "salinity"
+        CALCIUM = "calcium", "calcium"
+        PH = "ph", "pH"
         DOSING = "dosing", "dosing"
         PEST = "pest", "pest or disease"
         ANIMALS = "animals", "new animals"
@@ -66,20 +79,37 @@ class WaterEvent(Removable):
         return f"{self.happened_at:%Y-%m-%d} {self.in_words()}"
 
     def amount(self):
-        """Return the value with its unit, empty without one: "8.2 dKH"."""
-        return "" if self.value is None else f"{self.value:g} {self.unit}"
+        """Return the value with its unit, empty without one: "8.2 dKH"; of a pH the value alone."""
+        if self.value is None:
+            return ""
+        return f"{self.value:g}" if self.unit == "pH" else f"{self.value:g} {self.unit}"
 
     def in_words(self):
         """Return what happened in a few words: "alkalinity 8.2 dKH, after the new salt"."""
         what = f"{self.get_kind_display()} {self.amount()}".strip()
         return f"{what}, {self.text}" if self.text else what
 
+    def value_problem(self):
+        """Return what is wrong with the value of a kind that has bounds, or nothing."""
+        bounds_here = VALUE_BOUNDS.get((self.kind, self.unit.strip().lower()))
+        if self.value is None or bounds_here is None:
+            return ""
+        low, high = bounds_here
+        if low <= self.value <= high:
+            return ""
+        return f"{self.get_kind_display()} in {self.unit} lies between {low:g} and {high:g}."
+
     def clean(self):
         errors = too_early(happened_at=self.happened_at)
         if self.happened_at and self.happened_at > timezone.now():
             errors["happened_at"] = "This is in the future."
+        if self.value is not None and not self.unit and self.kind == self.Kind.PH:
+            # The one reading that has no unit to write.
+            self.unit = "pH"
         if self.value is not None and not self.unit:
-            errors["unit"] = "Say in which unit: °C, dKH, mg/L nitrate, litres."
+            errors["unit"] = "Say in which unit: °C, dKH, mg/L nitrate, ppt, litres."
+        if problem := self.value_problem():
+            errors["value"] = problem
         if self.value is None and self.unit:
             errors["value"] = "A unit needs a value."
         if self.kind == self.Kind.OTHER and not self.text:

@@ -133,6 +133,13 @@ PLAN_AHEAD_DAYS_MAX = 366
 
 # A value of a water log in whatever unit it names [1]; nutrients and temperatures are not negative.
 WATER_VALUE_MAX = 100_000.0
+# Values of the water with a name of their own; beyond lies another unit or a slip of the pen:
+# pH, salinity [ppt], specific gravity [1], conductivity [mS/cm], calcium [mg/L].
+WATER_PH = (4.0, 11.0)
+WATER_SALINITY_PPT = (0.0, 60.0)
+WATER_GRAVITY = (0.99, 1.06)
+WATER_CONDUCTIVITY_MS = (0.0, 90.0)
+WATER_CALCIUM_MG = (0.0, 1500.0)
 
 # Photons a fixture gives for its electricity [umol/J]: the physical most for white light is
 # about 5, an old tube gives less than 1.

@@ -37,14 +37,15 @@ KIND_WORDS = {
     WaterEvent.Kind.NUTRIENTS: {
         "nutrients", "nutrient", "nitrate", "no3", "phosphate", "po4", "nitrite", "ammonia",
     },
+    WaterEvent.Kind.SALINITY: {"salinity", "salt", "sg"},
+    WaterEvent.Kind.CALCIUM: {"calcium", "ca"},
+    WaterEvent.Kind.PH: {"ph"},
     WaterEvent.Kind.DOSING: {"dosing", "dose", "dosed"},
     WaterEvent.Kind.PEST: {"pest", "pests", "disease", "parasite"},
     WaterEvent.Kind.ANIMALS: {"animals", "animal", "fish", "livestock"},
     WaterEvent.Kind.WATER_CHANGE: {"water change", "waterchange", "wc"},
     WaterEvent.Kind.EQUIPMENT: {"equipment", "pump", "skimmer", "heater", "filter"},
-    WaterEvent.Kind.OTHER: {
-        "other", "else", "salinity", "calcium", "ca", "magnesium", "mg", "ph", "potassium", "orp",
-    },
+    WaterEvent.Kind.OTHER: {"other", "else", "magnesium", "mg", "potassium", "orp"},
 }  # fmt: skip
 # Words that name no more than the kind itself.
 PLAIN_WORDS = {"nutrients", "nutrient", "other", "else"}
@@ -155,9 +156,6 @@ def sound_event(*, tank, moment, about, value=None, unit="", text="", could_hurt
     `about` is what it is of as a keeper writes it: a kind, or “nitrate”, “salinity”.
     """
     kind = _kind(about)
-    if value is not None and not unit and about.strip().lower() == "ph":
-        # The one reading that has no unit to write.
-        unit = "pH"
     event = WaterEvent(
         tank=tank,
         happened_at=moment,

@@ -1,7 +1,7 @@
 """What else could have hurt the corals: logged water events, side by side with the light."""
 
 import datetime as dt
-from collections.abc import Sequence
+from collections.abc import Mapping, Sequence
 from dataclasses import dataclass
 
 import numpy as np
@@ -63,11 +63,12 @@ def suspects(
     causes: Sequence[CompetingCause],
     *,
     light_words: str,
+    others: Mapping[str, BoolArray] | None = None,
 ) -> tuple[Suspect, ...]:
-    """Return the Suspects of visits: the light first, then each kind of water event.
+    """Return the Suspects of visits: the light first, then each kind of water event, then others.
 
     `days` are dates, `dose_log2` the light against what the coral was used to in the direction
-    in question, `event` 0/1; all (n,).
+    in question, `event` 0/1, `others` by their words; all (n,).
     """
     event = np.asarray(event)
     by_light = np.asarray(dose_log2) > CHANGE_LOG2
@@ -76,10 +77,12 @@ def suspects(
         reached = np.array([cause.reaches(day) for day in days], bool)
         kinds[cause.kind] = kinds.get(cause.kind, np.zeros(len(event), bool)) | reached
     free = ~by_light
-    for reached in kinds.values():
+    others = others or {}
+    for reached in (*kinds.values(), *others.values()):
         free = free & ~reached
     groups = [(light_words, True, by_light)]
     groups += [(f"within {SHOWS_DAYS} days of: {kind}", False, at) for kind, at in kinds.items()]
+    groups += [(words, False, at) for words, at in others.items()]
     plain = proportion_among(event, free)
     return tuple(
         Suspect(

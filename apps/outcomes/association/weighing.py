@@ -24,6 +24,14 @@ from apps.outcomes.association.events import (
     corals_with_notes,
     episodes,
 )
+from apps.outcomes.association.handling import (
+    Row,
+    eyes_by_day,
+    last_before,
+    move_days,
+    since,
+)
+from apps.outcomes.association.water_values import WaterSeries, water_columns, water_series
 from apps.outcomes.exposure.exposure import LightBook, Part
 from apps.photics.causes.association import Association, Lag
 from apps.photics.causes.counts_and_ranks import (
@@ -31,6 +39,7 @@ from apps.photics.causes.counts_and_ranks import (
     benjamini_hochberg,
 )
 from apps.photics.causes.response_curves import DoseResponse
+from apps.photics.causes.visit_levels import LINGER_DAYS, NEW_DAYS
 from apps.photics.causes.visits import Visits, VisitsWeighed, weigh_visits
 from apps.photics.ground.arrays import FloatArray
 from apps.tanks.models import Tank
@@ -44,6 +53,8 @@ LIGHT_WORDS = {
     Direction.LIGHTER: "light above what the coral was used to",
     Direction.DARKER: "light below what the coral was used to",
 }
+NEW_WORDS = f"in its first {NEW_DAYS / 7:g} weeks here"
+MOVED_WORDS = f"within {LINGER_DAYS / 7:g} weeks of a move by hand"
 # The shape each verdict wears.
 STATES = {
     "enough to act": "above",
@@ -67,6 +78,7 @@ class Weighed:
     n_corals: int
     by_par: bool
     without_light: int
+    water_values: tuple[str, ...]  # that were allowed for: "temperature [°C]"
 
     @property
     def state(self) -> str:
@@ -85,10 +97,6 @@ class Weighed:
         return self.association.lag_profile
 
 
-# A visit: coral, day, PAR [umol m-2 s-1], daily light [mol m-2 d-1], severity.
-Row = tuple[Coral, dt.date, float, float | None, int]
-
-
 def weigh_tank(tank: Tank) -> tuple[Weighed, ...]:
     """Return a Weighed for each question of which the tank has an event; bounded queries."""
     return weigh_book(LightBook(tank, corals_with_notes(tank), tank_light(tank)))
@@ -96,11 +104,11 @@ def weigh_tank(tank: Tank) -> tuple[Weighed, ...]:
 
 def weigh_book(book: LightBook) -> tuple[Weighed, ...]:
     """Return the Weighed of each question of a LightBook's tank."""
-    causes = competing_causes(book.tank)
+    causes, series = competing_causes(book.tank), water_series(book.tank)
     questions = [
         (direction, visits)
         for direction in Direction
-        if (visits := visits_of(book, direction, causes)) is not None
+        if (visits := visits_of(book, direction, causes, series)) is not None
     ]
     result = [answer(visits, direction) for direction, visits in questions]
     q_values = benjamini_hochberg([weighed.association.p_value for weighed in result])
@@ -116,13 +124,17 @@ def weigh_book(book: LightBook) -> tuple[Weighed, ...]:
             n_corals=len(np.unique(visits.coral)),
             by_par=visits.by_par,
             without_light=visits.without_light,
+            water_values=tuple(one.words for one in series),
         )
         for (direction, visits), weighed, q in zip(questions, result, q_values, strict=True)
     )
 
 
 def visits_of(
-    book: LightBook, direction: Direction, causes: Sequence[CompetingCause] = ()
+    book: LightBook,
+    direction: Direction,
+    causes: Sequence[CompetingCause] = (),
+    series: Sequence[WaterSeries] = (),
 ) -> Visits | None:
     """Return the Visits of a tank for one question, or None when no such event was noted."""
     rows: list[Row] = []
@@ -130,13 +142,15 @@ def visits_of(
     for coral in book.corals:
         runs = list(episodes(coral, direction))
         n_events += len(runs)
+        eyes, moves = eyes_by_day(coral), move_days(coral)
         for day, severity in noted_days(coral, runs, book.parts[0]):
             light = book.light_at(coral, book.eve(day))
             if light is None:
                 without_light += 1
                 continue
-            rows.append((coral, day, light.par_umol, light.dli_mol, severity))
-    return as_columns(rows, causes, without_light) if n_events else None
+            moved = last_before(moves, day)
+            rows.append(Row(coral, day, light.par_umol, light.dli_mol, severity, moved, eyes[day]))
+    return as_columns(rows, causes, series, without_light) if n_events else None
 
 
 def noted_days(coral: Coral, runs: Sequence[Event], part: Part) -> Iterator[tuple[dt.date, int]]:
@@ -151,22 +165,32 @@ def noted_days(coral: Coral, runs: Sequence[Event], part: Part) -> Iterator[tupl
             yield day, firsts.get(day, 0)
 
 
-def as_columns(rows: Sequence[Row], causes: Sequence[CompetingCause], without_light: int) -> Visits:
-    """Return the Visits of rows; daily light where each has it, else PAR."""
-    by_par = any(dli is None for *_, dli, _ in rows)
-    corals, days, par, dli, severity = zip(*rows, strict=True) if rows else ((),) * 5
+def as_columns(
+    rows: Sequence[Row],
+    causes: Sequence[CompetingCause],
+    series: Sequence[WaterSeries],
+    without_light: int,
+) -> Visits:
+    """Return the Visits of Rows; daily light where each has it, else PAR."""
+    by_par = any(row.dli_mol is None for row in rows)
+    days = [row.day for row in rows]
     reached = {day: any(cause.reaches(day) for cause in causes) for day in set(days)}
+    severity = np.array([row.severity for row in rows], float)
     return Visits(
-        coral=np.array([coral.pk for coral in corals], int),
+        coral=np.array([row.coral.pk for row in rows], int),
         day=np.array([day.toordinal() for day in days], float),
-        light=np.array(par if by_par else dli, float),
-        event=(np.array(severity) > 0).astype(float),
-        severity=np.array(severity, float),
+        light=np.array([row.par_umol if by_par else row.dli_mol for row in rows], float),
+        event=(severity > 0).astype(float),
+        severity=severity,
         water_event=np.array([reached[day] for day in days], float),
-        group=np.array([coral.group for coral in corals], str),
-        genus=np.array([coral.genus.strip().lower() for coral in corals], str),
+        group=np.array([row.coral.group for row in rows], str),
+        genus=np.array([row.coral.genus.strip().lower() for row in rows], str),
         by_par=by_par,
         without_light=without_light,
+        arrived=np.array([row.coral.added_on.toordinal() for row in rows], float),
+        moved=np.array([row.moved.toordinal() if row.moved else np.nan for row in rows], float),
+        keeper=np.array([row.eyes for row in rows], str),
+        water=water_columns(series, days),
     )
 
 
@@ -177,8 +201,11 @@ def still_affected(event: Event, day: dt.date) -> bool:
 
 def answer(visits: Visits, direction: Direction) -> VisitsWeighed:
     """Return what the visits say of a question, kept while notes and light stay."""
-    columns = visits.coral, visits.day, visits.light.round(6), visits.severity, visits.water_event
-    text = repr((WEIGHING_VERSION, direction, [c.tolist() for c in (*columns, visits.group)]))
+    columns = (
+        *(visits.coral, visits.day, visits.light.round(6), visits.severity, visits.water_event),
+        *(visits.group, visits.arrived, visits.moved, visits.keeper, visits.water),
+    )
+    text = repr((WEIGHING_VERSION, direction, [c.tolist() for c in columns if c is not None]))
     key = "weighed-" + hashlib.sha256(text.encode()).hexdigest()
     return kept(key, lambda: weigh_visits(visits, QUESTIONS[direction], seed=SEED))
 
@@ -191,4 +218,14 @@ def side_by_side(
     `dose_log2` (n,) is each visit's light against what its coral was used to, the way in question.
     """
     days = [dt.date.fromordinal(int(day)) for day in visits.day]
-    return suspects(days, dose_log2, visits.event, causes, light_words=light_words)
+    return suspects(
+        days,
+        dose_log2,
+        visits.event,
+        causes,
+        light_words=light_words,
+        others={
+            NEW_WORDS: since(visits.day, visits.arrived, NEW_DAYS),
+            MOVED_WORDS: since(visits.day, visits.moved, LINGER_DAYS),
+        },
+    )

@@ -5,7 +5,7 @@ from dataclasses import dataclass, replace
 import numpy as np
 
 from apps.photics.causes.conditional_logit import fit_conditional
-from apps.photics.causes.delay import DELAY_WEEKS
+from apps.photics.causes.delay import DELAY_WEEKS, KERNEL
 from apps.photics.causes.exposure import CHANGE_LOG2
 from apps.photics.causes.judgement import (
     DIRECTIONS,
@@ -237,7 +237,8 @@ def lag_profile(model: ShockModel, null: ShockFit) -> tuple[Lag, ...]:
         late = model.after(delay)
         best = late.fit(None, null.parameters)
         half_width = NORMAL_95 * late.error_of(best, late.at)
-        lags.append(Lag(DELAY_WEEKS[delay], *odds(best.parameters[late.at], half_width)))
+        interval = odds(best.parameters[late.at], half_width)
+        lags.append(Lag(DELAY_WEEKS[delay], *interval, weight=float(KERNEL[delay])))
     return tuple(lags)
 
 

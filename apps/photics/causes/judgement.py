@@ -24,6 +24,9 @@ POINTS_P, ENOUGH_P = 0.05, 0.005
 # How far corals within one tank and week must support it [standard errors]. Chosen, because a
 # trouble of the whole tank gives as much by chance one time in ten, and true effects rarely less.
 WITHIN_SUPPORT = 1.3
+# A cause that came with this proportion of the events in changed light is named [1]. Our own
+# choice.
+MOSTLY = 0.8
 # The risk per doubling [1] that is tested for, and that must be ruled out to look elsewhere, with a
 # power [1]. Chosen, because less than fourfold is not worth a keeper's time; 0.8 is the custom.
 TESTED_RATIO = 4.0
@@ -55,6 +58,7 @@ class Lag:
     ratio_per_doubling: float
     low: float
     high: float
+    weight: float  # how far the verdict expects this delay, 0 to 1 [1]
 
 
 @dataclass(frozen=True)
@@ -164,12 +168,14 @@ def judged(result: Association, weeks: TankWeeks) -> Association:
         reason += f"to{before_words(result.delay_weeks)}: {odds_words}."
         if enough_to_act(result):
             return replace(result, verdict=ENOUGH, reason=reason)
-        return replace(result, verdict=POINTS, reason=f"{reason} {caution(result, weeks)}")
+        doubts = (caution(result, weeks), same_time(weeks, result.delay_weeks))
+        return replace(result, verdict=POINTS, reason=" ".join([reason, *filter(None, doubts)]))
     reason = elsewhere(result, odds_words)
     if reason:
         return replace(result, verdict=ELSEWHERE, reason=reason)
     reason = f"No clear sign of light, but that is not a sign of no light: {odds_words}."
-    return replace(result, reason=f"{reason} {result.power_words}".strip())
+    parts = (reason, same_time(weeks, result.delay_weeks), result.power_words)
+    return replace(result, reason=" ".join(filter(None, parts)))
 
 
 def before_words(weeks: int) -> str:
@@ -199,6 +205,25 @@ def caution(result: Association, weeks: TankWeeks) -> str:
         f"But this rests on weeks compared with weeks: {compared}. {trouble[0].upper()}"
         f"{trouble[1:]} would look the same."
     )
+
+
+def same_time(weeks: TankWeeks, delay_weeks: int) -> str:
+    """Return which cause came with nearly every event in changed light, or nothing.
+
+    Light as it stood `delay_weeks` before [weeks].
+    """
+    dose = weeks.doses[:, DELAY_WEEKS.index(delay_weeks)]
+    hit = (weeks.event > 0) & (dose > CHANGE_LOG2)
+    if hit.sum() < MIN_EVENTS:
+        return ""
+    for name, words in (("moved", "soon after a move by hand"), ("new", "on corals just come")):
+        with_it = int((weeks.levels.only(name)[hit] > 0).any(axis=1).sum())
+        if with_it >= MOSTLY * hit.sum():
+            return (
+                f"{with_it} of the {int(hit.sum())} events in changed light fell {words}, which "
+                "may have done it as well as the light."
+            )
+    return ""
 
 
 def elsewhere(result: Association, odds_words: str) -> str:

@@ -25,6 +25,10 @@ class Visits:
     genus: LabelArray  # as the keeper wrote it, lower case; may be empty
     by_par: bool
     without_light: int
+    arrived: FloatArray | None = None  # day each visit's coral came [d]
+    moved: FloatArray | None = None  # day it was last moved before the visit [d], NaN for never
+    keeper: LabelArray | None = None  # who looked
+    water: FloatArray | None = None  # (n, m) values of the water in any units, NaN where not known
 
 
 @dataclass(frozen=True)
@@ -50,6 +54,10 @@ def weigh_visits(visits: Visits, question: str, *, seed: int) -> VisitsWeighed:
         visits.light,
         visits.event,
         rivals=visits.water_event,
+        arrived=visits.arrived,
+        moved=visits.moved,
+        keeper=visits.keeper,
+        water=visits.water,
         seed=seed,
         direction=question,
     )

@@ -141,8 +141,10 @@ def test_import_without_a_header_goes_by_order(tank):
     ("line", "kind", "told"),
     [
         ("2026-03-01,nitrate,5,mg/L,weekly", "nutrients", "5 mg/L, nitrate, weekly"),
-        ("2026-03-01,Salinity,35,ppt", "other", "35 ppt, Salinity"),
-        ("2026-03-01,pH,8.1", "other", "8.1 pH, pH"),
+        ("2026-03-01,Salinity,35,ppt", "salinity", "35 ppt"),
+        ("2026-03-01,Ca,420,mg/L", "calcium", "420 mg/L"),
+        ("2026-03-01,Magnesium,1350,mg/L", "other", "1350 mg/L, Magnesium"),
+        ("2026-03-01,pH,8.1", "ph", "pH 8.1"),
         ("2026-03-01,nutrients,5,mg/L,weekly", "nutrients", "5 mg/L, weekly"),
     ],
 )
@@ -172,6 +174,9 @@ def test_import_shows_before_saving_what_stands_there_already(as_user, owner, ta
         ("2026-03-01,kh,much,dKH", "not a number"),
         ("2026-03-01,kh,8", "in which unit"),
         ("2026-03-01,kh,-8,dKH", "greater than or equal to 0"),
+        ("2026-03-01,pH,82", "between 4 and 11"),
+        ("2026-03-01,salinity,35,SG", "between 0.99 and 1.06"),
+        ("2026-03-01,calcium,4200,mg/L", "between 0 and 1500"),
         ("2999-03-01,kh,8,dKH", "in the future"),
         ("2026-03-01,pest,,,worms,maybe", "yes or no"),
         ("2026-03-01,pest,,,worms, many, yes", "7 columns where 6 fit"),

@@ -39,7 +39,7 @@ def test_no_curve_of_no_data():
 
 
 def test_lag_without_an_end_reaches_the_edge():
-    strip = draw_lags((Lag(0, 2.0, float("nan"), 1e9), Lag(1, 1.0, 0.5, 2.0)))
+    strip = draw_lags((Lag(0, 2.0, float("nan"), 1e9, 0.9), Lag(1, 1.0, 0.5, 2.0, 0.1)))
     assert (strip.marks[0].low, strip.marks[0].high) == (LEFT, RIGHT)
     assert strip.marks[1].x == pytest.approx((LEFT + RIGHT) / 2)
 

@@ -2,6 +2,7 @@
 
 import datetime as dt
 
+import numpy as np
 import pytest
 from django.core.cache import caches
 from django.urls import reverse
@@ -95,10 +96,34 @@ def test_two_events_carry_no_claim(measured):
 
 
 def test_paling_of_just_the_corals_moved_up_points_to_light(measured):
+    # The others were taken up as well and put back, so hands alone are no answer.
     watched(measured, brightened=5, events=5)
+    for coral in measured.corals.filter(name__gte="Frag 5"):
+        coral.spots.create(x_cm=30, y_cm=30, depth_cm=45, since=date_ago(measured, 57))
     (found,) = weigh_tank(measured)
     assert found.association.verdict in ("points to light", "enough to act")
     assert found.association.low > 1
+
+
+def test_hands_and_light_that_came_together_are_not_told_apart(measured):
+    watched(measured, brightened=5, events=5)
+    (found,) = weigh_tank(measured)
+    assert found.association.verdict == "cannot tell"
+    assert "soon after a move by hand" in found.association.reason
+
+
+def test_visits_know_when_corals_came_and_moved_and_who_looked(measured, owner, co_keeper):
+    coral = make_coral(measured, added_on=date_ago(measured, 100), at_cm=(30, 30, 45))
+    coral.spots.create(x_cm=30, y_cm=30, depth_cm=5, since=date_ago(measured, 40))
+    for ago, who in ((60, owner), (40, owner), (30, co_keeper)):
+        seen = SEEN.PALING if ago == 30 else SEEN.WELL
+        make_note(coral, noted_on=date_ago(measured, ago), seen=seen, created_by=who)
+    found = visits(measured)
+    assert set(found.arrived) == {date_ago(measured, 100).toordinal()}
+    # A move on the day of a note answers what was seen.
+    assert np.isnan(found.moved).tolist() == [True, True, False]
+    assert found.moved[2] == date_ago(measured, 40).toordinal()
+    assert found.keeper.tolist() == [str(owner.pk), str(owner.pk), str(co_keeper.pk)]
 
 
 def test_paling_of_corals_left_alone_does_not_point_to_light(measured):
@@ -164,8 +189,9 @@ def test_light_and_mishap_stand_side_by_side(measured):
     with_mishap(measured, ago=52)
     watched(measured, brightened=5, events=5)
     (found,) = weigh_tank(measured)
-    light, mishap = found.suspects
+    light, mishap, moved = found.suspects
     assert light.is_light and light.share.count == 5
+    assert moved.words == "within 4 weeks of a move by hand" and moved.share.count == 5
     # Notes of two weeks lie within the fortnight; the five that paled have none in the second.
     assert (mishap.share.count, mishap.share.number, mishap.with_light) == (5, 15, 5)
     assert mishap.free.count == 0
