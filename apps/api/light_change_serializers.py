@@ -107,6 +107,7 @@ class LightChangeSerializer(WholeModelSerializer):
         model = LightChange
         fields = [
             "id", "happened_at", "reason", "summary", "factor", "day_hours", "ramp_hours",
+            "cover", "cover_done", "cover_percent", "cover_without_umol", "cover_with_umol",
             "tells_rig", "hung", "taken_down", "days", "starts", "created_at",
         ]  # fmt: skip
         read_only_fields = ["tells_rig", "created_at"]

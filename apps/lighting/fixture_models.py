@@ -9,6 +9,7 @@ from apps.common.validation import bounds, bounds_check
 from apps.lighting.day_models import Zone
 from apps.lighting.optic_models import FAMILY_BEAM_DEG, Optic, channel_name, check_channels
 from apps.photics import limits
+from apps.photics.day.meter_scale import ratio_with_deviation
 from apps.photics.rig.fixture_light import output_estimate
 
 LIT_SIDE = (limits.FIXTURE_SIDE_MIN_CM, limits.FIXTURE_SIDE_MAX_CM)
@@ -16,6 +17,11 @@ BEAM = (limits.BEAM_MIN_DEG, limits.BEAM_MAX_DEG)
 WATTS = (0, limits.WATTS_MAX)
 PPF = (0, limits.PPF_MAX_UMOL_S)
 EFFICACY = (limits.EFFICACY_MIN_UMOL_J, limits.EFFICACY_MAX_UMOL_J)
+PASSES = (100 * limits.COVER_TRANSMISSION_MIN, 100)
+COVER_READING = (limits.PAR_RATIO_MIN_UMOL, limits.PAR_MAX_UMOL)
+# How far what a cover is stated to pass may be off [log]: our own choice, as its maker measured
+# another light than that of this tank.
+STATED_DEVIATION = 0.05
 
 
 class FixtureQuerySet(RemovableQuerySet):
@@ -115,3 +121,107 @@ class Fixture(Removable):
             ppf_umol_s=self.ppf_umol_s,
             efficacy_umol_j=self.efficacy_umol_j,
         )
+
+
+class Covered(models.Model):
+    """What lies between fixtures and water: a lid, a screen, a diffuser, dirt on a lens."""
+
+    class Cover(models.TextChoices):
+        LID = "lid", "lid or glass cover"
+        SCREEN = "screen", "screen or net"
+        DIFFUSER = "diffuser", "diffuser"
+        LENS = "lens", "dirt on lens or glass"
+
+    class CoverDone(models.TextChoices):
+        ON = "on", "it is on from then on"
+        OFF = "off", "it is off from then on"
+
+    # What lies between the fixtures and the water from then on, or no longer, and what of the light
+    # it passes: as stated, or by two readings at one spot, one with it and one without.
+    cover = models.CharField("put on or taken off", max_length=8, choices=Cover, blank=True)
+    cover_done = models.CharField("which of it", max_length=3, choices=CoverDone, blank=True)
+    cover_percent = models.FloatField(
+        "it passes, %", null=True, blank=True, validators=bounds(*PASSES)
+    )
+    cover_without_umol = models.FloatField(
+        "PAR without it", null=True, blank=True, validators=bounds(*COVER_READING)
+    )
+    cover_with_umol = models.FloatField(
+        "PAR with it", null=True, blank=True, validators=bounds(*COVER_READING)
+    )
+
+    class Meta:
+        abstract = True
+
+    @property
+    def is_cover_measured(self):
+        """Whether two readings say what the cover passes."""
+        return None not in (self.cover_with_umol, self.cover_without_umol)
+
+    @property
+    def cover_title(self):
+        """What was put on or taken off, "" without a cover."""
+        if not self.cover:
+            return ""
+        done = "put on" if self.cover_done == self.CoverDone.ON else "taken off"
+        return f"{self.get_cover_display().capitalize()} {done}"
+
+    @property
+    def transmission(self):
+        """What of the light the cover passes [1]; 1 where there is none."""
+        if not self.cover:
+            return 1.0
+        if self.is_cover_measured:
+            return self.cover_with_umol / self.cover_without_umol
+        return self.cover_percent / 100.0
+
+    @property
+    def cover_factor(self):
+        """Light after it for 1 before, by the cover alone [1]."""
+        passes = self.transmission
+        return passes if self.cover_done == self.CoverDone.ON else 1.0 / passes
+
+    @property
+    def cover_deviation(self):
+        """How far that may be off [log], None without a cover."""
+        if not self.cover:
+            return None
+        if self.is_cover_measured:
+            return ratio_with_deviation([self.cover_without_umol], [self.cover_with_umol])[1]
+        return STATED_DEVIATION
+
+    @property
+    def cover_words(self):
+        """What was put on or taken off, and what it passes; "" without a cover."""
+        if not self.cover:
+            return ""
+        done = "on" if self.cover_done == self.CoverDone.ON else "off"
+        how = "stated"
+        if self.is_cover_measured:
+            how = f"measured: {self.cover_with_umol:g} with it, {self.cover_without_umol:g} without"
+        what = self.get_cover_display()
+        return f"{what} {done}, passes {100 * self.transmission:.3g} % ({how})"
+
+    def cover_problems(self):
+        """Return {field: sentence} of what is said of a cover and does not go together."""
+        readings = {
+            "cover_without_umol": self.cover_without_umol, "cover_with_umol": self.cover_with_umol
+        }  # fmt: skip
+        given = [value for value in readings.values() if value is not None]
+        if not self.cover:
+            if given or self.cover_percent is not None or self.cover_done:
+                return {"cover": "Of what? Choose a lid, a screen, a diffuser or dirt."}
+            return {}
+        errors = {}
+        if not self.cover_done:
+            errors["cover_done"] = "Is it on or off from then on?"
+        if len(given) == 1:
+            missing = next(name for name, value in readings.items() if value is None)
+            errors[missing] = "It takes both readings, with it and without it."
+        elif given and given[1] > given[0]:
+            errors["cover_with_umol"] = "More light with it than without? Are the two swapped?"
+        elif given and given[1] < given[0] * limits.COVER_TRANSMISSION_MIN:
+            errors["cover_with_umol"] = "That is darker than any cover a tank has."
+        elif not given and self.cover_percent is None:
+            errors["cover_percent"] = "Say what it passes, or enter two readings."
+        return errors

@@ -42,6 +42,9 @@ class Change:
     days: tuple[Running, ...] = ()
     # What a new day curve's peak makes of the light for 1 before [1].
     peak_ratio: float = 1.0
+    # How far its factor may be off, where a cover's transmission is all of it [log]; None where it
+    # is a keeper's guess.
+    factor_deviation: float | None = None
 
     @property
     def touches_light(self) -> bool:
@@ -53,7 +56,7 @@ class Change:
     def is_vague(self) -> bool:
         """Whether the light changed by more than the fixtures and the day account for."""
         is_stated = self.rig is not None or self.reason == LightChange.Reason.HOURS
-        return self.factor != 1 or not is_stated
+        return self.factor != 1 or not (is_stated or self.factor_deviation is not None)
 
 
 @dataclass(frozen=True)
@@ -272,7 +275,8 @@ def change_of(
         happened_at=row.happened_at,
         summary=row.title,
         reason=row.reason,
-        factor=row.factor,
+        factor=row.factor * row.cover_factor,
+        factor_deviation=row.cover_deviation if row.factor == 1 else None,
         schedule=schedule,
         rig=rig,
         days=running,

@@ -18,7 +18,16 @@ from apps.common.validation import (
     year_check,
 )
 from apps.lighting.day_models import DayCurve, RunningCurve, Zone
-from apps.lighting.fixture_models import BEAM, LIT_SIDE, PPF, Emitter, Fixture
+from apps.lighting.fixture_models import (
+    BEAM,
+    COVER_READING,
+    LIT_SIDE,
+    PASSES,
+    PPF,
+    Covered,
+    Emitter,
+    Fixture,
+)
 from apps.lighting.optic_models import (
     Optic,
     PhotometricFile,
@@ -61,7 +70,7 @@ class LightChangeQuerySet(RemovableQuerySet):
         return self.order_by("happened_at", "pk")
 
 
-class LightChange(Removable):
+class LightChange(Covered, Removable):
     """A dated change. It carries the whole state that holds after it, not only the difference."""
 
     class Reason(models.TextChoices):
@@ -76,6 +85,7 @@ class LightChange(Removable):
         STEP = "step", "acclimation step"
         HUNG = "hung", "hung or taken down"
         HOURS = "hours", "hours of the day changed"
+        COVER = "cover", "lid, screen or diffuser put on or off"
         OTHER = "other", "something else"
 
     tank = models.ForeignKey(Tank, on_delete=models.CASCADE, related_name="light_changes")
@@ -115,6 +125,9 @@ class LightChange(Removable):
             bounds_check("light_change", "day_hours", *HOURS, null=True),
             bounds_check("light_change", "ramp_hours", *HOURS),
             year_check("light_change", "happened_at", FIRST_MOMENT),
+            bounds_check("light_change", "cover_percent", *PASSES, null=True),
+            bounds_check("light_change", "cover_without_umol", *COVER_READING, null=True),
+            bounds_check("light_change", "cover_with_umol", *COVER_READING, null=True),
         ]
 
     def __str__(self):
@@ -127,8 +140,8 @@ class LightChange(Removable):
 
     @property
     def title(self):
-        """What the keeper said of it, else the reason."""
-        return self.summary or self.get_reason_display().capitalize()
+        """What the keeper said of it, else what was put on or taken off, else the reason."""
+        return self.summary or self.cover_title or self.get_reason_display().capitalize()
 
     def clean(self):
         errors = too_early(happened_at=self.happened_at)
@@ -141,7 +154,8 @@ class LightChange(Removable):
             errors["day_hours"] = "A ramp needs the hours of the whole day too."
         if self.pk and self.day_hours is not None and self.days.exists():
             errors["day_hours"] = HOURS_BESIDE_A_CURVE
-        if self.reason == self.Reason.OTHER and not self.summary:
+        errors |= self.cover_problems()
+        if self.reason == self.Reason.OTHER and not self.summary and not self.cover:
             errors["summary"] = "Say in a few words what it was, or choose what was done."
         if errors:
             raise ValidationError(errors)

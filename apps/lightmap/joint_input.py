@@ -10,7 +10,7 @@ import numpy as np
 
 from apps.lighting.history import LightHistory
 from apps.lighting.lamp_hours import Lamp
-from apps.lightmap.logged_factors import CHANGE_LOG_DEVIATION
+from apps.lightmap.logged_factors import CHANGE_LOG_DEVIATION, guesses
 from apps.lightmap.rig_transition import RigTransition, field_after, transition_between
 from apps.photics.field.light_field import LightField, NotEnoughReadings, fit_light_field
 from apps.photics.field.readings import MIN_READINGS, SurveyReadings
@@ -318,7 +318,7 @@ def scale_deviation(other: Survey, survey: Survey, history: LightHistory) -> flo
     """Return how far a survey's scale may be from that of the one the map is for [log]."""
     if other is survey:
         return 0.0
-    vague = len(history.vague_between(other.taken_at, survey.taken_at))
+    vague = guesses(history.vague_between(other.taken_at, survey.taken_at))
     is_other_day = other.day() != survey.day()
     by_meters = deviation_between(other, survey)
     return math.hypot(

@@ -10,7 +10,7 @@ from django.utils import timezone
 
 from apps.common.reading_once import read_once
 from apps.lighting.history import LightHistory, light_history
-from apps.lightmap.logged_factors import widened
+from apps.lightmap.logged_factors import guesses, widened
 from apps.lightmap.rig_transition import Followed, RigTransition, transition_between
 from apps.lightmap.spot_light import LightColumns, Provenance, SpotLight
 from apps.lightmap.stated_outputs import StatedOutputs
@@ -111,7 +111,7 @@ class TankLight:
         result = self.followed(serving, points_cm).under(self.transition(serving, moment))
         factor = self.history.factor_between(serving.factor_from, moment)
         # What was guessed before the survey, its readings have settled.
-        vague = len(self.history.vague_between(serving.vague_from, moment))
+        vague = guesses(self.history.vague_between(serving.vague_from, moment))
         par = result.par_umol * factor
         low, high = widened(par, result.low_umol * factor, result.high_umol * factor, vague)
         schedule = self.history.schedule_at(moment)

@@ -1,9 +1,11 @@
 """How sure a light is after changes whose factor is a keeper's own estimate."""
 
 import math
+from collections.abc import Iterable
 
 import numpy as np
 
+from apps.lighting.history import Change
 from apps.photics.ground.arrays import FloatArray, FloatOrArray
 
 # What a keeper's own factor of a light change is worth, as a deviation in log PAR.
@@ -14,8 +16,22 @@ NORMAL_90 = 1.645
 DARK_UMOL = 1e-9
 
 
+def guesses(changes: Iterable[Change]) -> float:
+    """Return how many of a keeper's guesses Changes stand for [1], by their squares.
+
+    A cover whose transmission is stated or measured is a small part of one.
+    """
+    return sum((deviation_of(change) / CHANGE_LOG_DEVIATION) ** 2 for change in changes)
+
+
+def deviation_of(change: Change) -> float:
+    """Return how far the factor of a Change that is no part of the fixtures may be off [log]."""
+    own = change.factor_deviation
+    return CHANGE_LOG_DEVIATION if own is None else own
+
+
 def widened(
-    par_umol: FloatOrArray, low_umol: FloatOrArray, high_umol: FloatOrArray, changes: int
+    par_umol: FloatOrArray, low_umol: FloatOrArray, high_umol: FloatOrArray, changes: float
 ) -> tuple[FloatOrArray, FloatOrArray]:
     """Return the 90 % interval widened by `changes` factors that a keeper estimated.
 
@@ -24,7 +40,7 @@ def widened(
     return with_common(par_umol, low_umol, high_umol, guesses_log(changes))
 
 
-def guesses_log(changes: int) -> float:
+def guesses_log(changes: float) -> float:
     """Return half the width that so many factors a keeper estimated bring to all points [log]."""
     return NORMAL_90 * CHANGE_LOG_DEVIATION * math.sqrt(changes)
 

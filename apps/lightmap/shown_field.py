@@ -29,7 +29,7 @@ class ShownField:
 
     field: LightField
     factor: float
-    changes: int
+    changes: float  # how many guesses of a keeper are in it
     cache_key: str = ""
 
     @property

@@ -52,6 +52,8 @@ LEVEL_MIN_PERCENT = 1.0
 LEVEL_MAX_PERCENT = 100.0
 
 # Factor of a light change on the whole light [1].
+# A reading below this tells no ratio: mostly the meter's own noise [umol m-2 s-1].
+PAR_RATIO_MIN_UMOL = 2.0
 LIGHT_FACTOR_MIN = 0.01
 LIGHT_FACTOR_MAX = 20.0
 

@@ -45,6 +45,21 @@ def test_half_the_level_halves_the_light(tmp_path, before):
     np.testing.assert_allclose(half["par_umol"], same["par_umol"] / 2, atol=1e-3)
 
 
+def test_a_lid_put_on_is_a_change_of_its_transmission(tmp_path, before):
+    """0.8 for 1, and less sure by 5 %: no other tank."""
+    bare = run(tmp_path, before, before)
+    under = run(tmp_path, before, before | {"cover_transmission": 0.8})
+    np.testing.assert_allclose(under["par_umol"], 0.8 * bare["par_umol"], atol=1e-3)
+    own, wider = (np.log(r["high_umol"] / r["par_umol"]) for r in (bare, under))
+    np.testing.assert_allclose(wider, np.hypot(own, 1.645 * 0.05), rtol=1e-3)
+
+
+def test_a_lid_taken_off_gives_the_light_back(tmp_path, before):
+    covered = before | {"cover_transmission": 0.8}
+    there, off = run(tmp_path, covered, covered), run(tmp_path, covered, before)
+    np.testing.assert_allclose(off["par_umol"], there["par_umol"] / 0.8, atol=1e-2)
+
+
 def test_a_new_fixture_takes_the_output_of_the_one_it_equals(tmp_path, before):
     one, two = before["fixtures"]
     off = run(tmp_path, before, with_fixtures(before, one | {"level": 0}, two))

@@ -6,8 +6,12 @@ from apps.common.moments import LocalDateTimeField
 from apps.common.units import NumberField
 from apps.common.validation import WholeModelForm
 from apps.lighting.change.factor import FactorField
+from apps.lighting.fixture_models import COVER_READING, PASSES
 from apps.lighting.models import HOURS, LightChange
 
+COVER_FIELDS = (
+    "cover", "cover_done", "cover_percent", "cover_without_umol", "cover_with_umol",
+)  # fmt: skip
 HOUR_WORDS = ("h", "hour", "hours", "hrs")
 
 
@@ -17,7 +21,7 @@ class LightChangeForm(WholeModelForm, forms.ModelForm):
     happened_at = LocalDateTimeField(label="When")
     factor = FactorField(
         label="Besides the fixtures: how much light after it",
-        help_text="For what the rows below don’t tell: salt wiped off, a lid, a guess. 0.8 or "
+        help_text="For what the rows below don’t tell: salt wiped off, a guess. 0.8 or "
         "-20 % is a fifth less, 1.25 or +25 % a quarter more. Leave 1 when the rows tell it all.",
     )
     day_hours = NumberField(
@@ -37,9 +41,27 @@ class LightChangeForm(WholeModelForm, forms.ModelForm):
         help_text="0 when they go on and off at once.",
     )
 
+    cover_percent = NumberField(
+        label="It passes, %",
+        words=("%",),
+        low=PASSES[0],
+        high=PASSES[1],
+        required=False,
+        help_text="As its maker or a friend states it. Or measure it: hold the sensor still and "
+        "read once without it and once with it.",
+    )
+    cover_without_umol = NumberField(
+        label="PAR without it", low=COVER_READING[0], high=COVER_READING[1], required=False
+    )
+    cover_with_umol = NumberField(
+        label="PAR with it, same spot", low=COVER_READING[0], high=COVER_READING[1], required=False
+    )
+
     class Meta:
         model = LightChange
-        fields = ["reason", "summary", "happened_at", "factor", "day_hours", "ramp_hours"]
+        fields = [
+            "reason", "summary", "happened_at", "factor", "day_hours", "ramp_hours", *COVER_FIELDS,
+        ]  # fmt: skip
         labels = {"reason": "What was done"}
         widgets = {
             "summary": forms.TextInput(
@@ -51,6 +73,10 @@ class LightChangeForm(WholeModelForm, forms.ModelForm):
         super().__init__(*args, **kwargs)
         # Left out, it is something else; the words then say what.
         self.fields["reason"].required = False
+        self.fields["cover"].choices = [("", "nothing"), *LightChange.Cover.choices]
+        self.fields["cover_done"].choices = [("", "–"), *LightChange.CoverDone.choices]
+        self.fields["cover"].label = "Put on or taken off"
+        self.fields["cover_done"].label = "Is it there?"
 
     @property
     def opens_day(self):
@@ -66,8 +92,16 @@ class LightChangeForm(WholeModelForm, forms.ModelForm):
         """Whether the factor is shown at once: wrong, or anything but 1."""
         return "factor" in self.errors or str(self["factor"].value() or "1") not in ("1", "1.0")
 
+    @property
+    def opens_cover(self):
+        """Whether the cover's fields are shown at once: wrong, or filled."""
+        return any(name in self.errors or self[name].value() for name in COVER_FIELDS)
+
     def clean_reason(self):
-        return self.cleaned_data["reason"] or LightChange.Reason.OTHER
+        chosen = self.cleaned_data["reason"]
+        if chosen or not self.data.get("cover"):
+            return chosen or LightChange.Reason.OTHER
+        return LightChange.Reason.COVER
 
     def clean_ramp_hours(self):
         return self.cleaned_data["ramp_hours"] or 0.0

@@ -15,7 +15,7 @@ from django.utils.text import capfirst
 from apps.common.kept import kept
 from apps.lighting.history import Change, light_history
 from apps.lightmap.lightmap import TankLight, tank_light
-from apps.lightmap.logged_factors import CHANGE_LOG_DEVIATION
+from apps.lightmap.logged_factors import CHANGE_LOG_DEVIATION, guesses
 from apps.lightmap.page.looks import half_width_percent
 from apps.lightmap.page.next import typical_half_widths
 from apps.lightmap.pins import Pin, pins_for
@@ -199,14 +199,14 @@ def spots_to_check(
     field = after.mapped
     if not len(open_grid(field.tank, field.rocks, MAP_PER_AXIS)):
         return None
-    vague = len(light.history.vague_between(serving.taken_at, now))
+    vague = guesses(light.history.vague_between(serving.taken_at, now))
     rests_on = (after.cache_key, corals_cm.tolist(), weights.tolist(), vague)
     key = "check-spots-" + hashlib.sha256(repr(rests_on).encode()).hexdigest()
     return kept(key, lambda: best_spots(field, corals_cm, weights, vague))
 
 
 def best_spots(
-    field: LightField, corals_cm: FloatArray, weights: FloatArray, vague: int
+    field: LightField, corals_cm: FloatArray, weights: FloatArray, vague: float
 ) -> CheckSpots:
     """Return the CheckSpots of a field, at whole cm.
 

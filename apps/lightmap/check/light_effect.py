@@ -7,7 +7,7 @@ from dataclasses import dataclass, replace
 import numpy as np
 
 from apps.lightmap.lightmap import Points, TankLight
-from apps.lightmap.logged_factors import CHANGE_LOG_DEVIATION, NORMAL_90
+from apps.lightmap.logged_factors import guesses, guesses_log
 from apps.lightmap.rig_transition import RigTransition
 from apps.lightmap.shown_field import ShownField
 from apps.lightmap.spot_light import SpotLight
@@ -27,7 +27,7 @@ class LightEffect:
     serving: TankMap
     happened_at: dt.datetime
     factor: float
-    is_vague: bool
+    guesses: float  # how many of a keeper its factor stands for
 
     @property
     def transitions(self) -> tuple[RigTransition | None, RigTransition | None]:
@@ -48,7 +48,7 @@ class LightEffect:
 
     def with_factor(self, by_rig: FieldChange) -> FieldChange:
         """Return a FieldChange by the fixtures times the logged factor."""
-        extra = NORMAL_90 * CHANGE_LOG_DEVIATION * self.is_vague
+        extra = guesses_log(self.guesses)
         change = np.log(by_rig.ratio) + math.log(self.factor)
         down = np.hypot(np.log(by_rig.ratio / by_rig.low), extra)
         up = np.hypot(np.log(by_rig.high / by_rig.ratio), extra)
@@ -77,7 +77,7 @@ class LightEffect:
                 ShownField(
                     map_after(serving.fitted, transition, self.light.rocks).mapped,
                     history.factor_between(serving.factor_from, moment),
-                    len(history.vague_between(serving.vague_from, moment)),
+                    guesses(history.vague_between(serving.vague_from, moment)),
                 )
             )
         return shown
@@ -95,5 +95,5 @@ def light_effect(light: TankLight, change_pk: int) -> LightEffect | None:
         serving=serving,
         happened_at=change.happened_at,
         factor=light.history.factor_between(change.happened_at - BLINK, change.happened_at),
-        is_vague=bool(vague),
+        guesses=guesses(vague),
     )

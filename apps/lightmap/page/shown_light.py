@@ -7,6 +7,7 @@ from dataclasses import dataclass
 from apps.lighting.history import Change, LightHistory
 from apps.lightmap.joint_input import KnownOutputs
 from apps.lightmap.lightmap import tank_light
+from apps.lightmap.logged_factors import guesses
 from apps.lightmap.page.query import AS_MEASURED, TODAY
 from apps.lightmap.rig_transition import transition_between
 from apps.lightmap.shown_field import ShownField
@@ -90,7 +91,7 @@ def unread_shown(
     dark = transition is not None and transition.is_dark
     drawn = map_after(chosen.fitted, None if dark else transition, tank.scene_rocks())
     factor = history.factor_between(serving.factor_from, moment)
-    vague = len(history.vague_between(serving.vague_from, moment))
+    vague = guesses(history.vague_between(serving.vague_from, moment))
     ready_to_draw(drawn)
     return MapLight(
         fitted=chosen.fitted,
@@ -135,11 +136,11 @@ def light_shown(
     usual = TODAY if moved and not chosen.newer_exists else AS_MEASURED
     shown = (shown or usual) if moved and not dark else AS_MEASURED
     factor = history.factor_between(taken_at, moment)
-    drawn, field_factor, vague = chosen.fitted, 1.0, 0
+    drawn, field_factor, vague = chosen.fitted, 1.0, 0.0
     if shown == TODAY:
         drawn = map_after(chosen.fitted, transition, tank.scene_rocks())
         field_factor = history.factor_between(chosen.fitted.followed_from, moment)
-        vague = len(history.vague_between(taken_at, moment))
+        vague = guesses(history.vague_between(taken_at, moment))
     ready_to_draw(drawn)
     return MapLight(
         fitted=chosen.fitted,

@@ -11,7 +11,7 @@ import numpy as np
 from apps.corals.models import Band, Coral
 from apps.lighting.day_run import Schedule
 from apps.lighting.history import LightHistory
-from apps.lightmap.logged_factors import CHANGE_LOG_DEVIATION
+from apps.lightmap.logged_factors import CHANGE_LOG_DEVIATION, deviation_of, guesses
 from apps.lightmap.spot_light import SpotLight
 from apps.outcomes.exposure.exposure import DAY, LightBook
 from apps.photics.causes.exposure import CHANGE_LOG2, TIME_CONSTANT_DAYS
@@ -143,17 +143,19 @@ def roots_of(
     places = list(dict.fromkeys(spots))
     deviations = dict.fromkeys(places, 0.0)
     for spot, (began, seen) in zip(spots, stretches, strict=True):
-        many = len(book.light.history.vague_between(seen.surveyed_at, began))
+        many = guesses(book.light.history.vague_between(seen.surveyed_at, began))
         whole = math.log(seen.high_umol / seen.low_umol) / (2 * NORMAL_90)
         deviations[spot] = math.sqrt(max(whole**2 - many * CHANGE_LOG_DEVIATION**2, 0.0))
     at_spot = np.array([[spot == place for place in places] for spot in spots], float)
-    by_change = proportions_of_changes(book.light.history, stretches)
+    by_change, errors = proportions_of_changes(book.light.history, stretches)
     proportions = np.concatenate([at_spot, by_change], axis=1)
-    return proportions, [*deviations.values(), *[CHANGE_LOG_DEVIATION] * by_change.shape[1]]
+    return proportions, [*deviations.values(), *errors]
 
 
-def proportions_of_changes(history: LightHistory, stretches: Sequence[LitStretch]) -> FloatArray:
-    """Return how much of each vague change's error each stretch carries, (m, changes).
+def proportions_of_changes(
+    history: LightHistory, stretches: Sequence[LitStretch]
+) -> tuple[FloatArray, list[float]]:
+    """Return how much of each vague change's error each stretch carries, (m, changes), and those.
 
     All stretches are seen through one survey: 1 after a change since it, -1 before one before it.
     """
@@ -164,7 +166,7 @@ def proportions_of_changes(history: LightHistory, stretches: Sequence[LitStretch
     began = np.array([moment.timestamp() for moment in moments[1:]])[:, None]
     after = (happened > surveyed.timestamp()) & (happened <= began)
     before = (happened > began) & (happened <= surveyed.timestamp())
-    return after.astype(float) - before
+    return after.astype(float) - before, [deviation_of(change) for change in changes]
 
 
 def hours_above(light: SpotLight, band: Band, schedule: Schedule | None) -> Hours | None:

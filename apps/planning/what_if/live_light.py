@@ -10,7 +10,7 @@ from apps.lighting.history import lamps_of
 from apps.lighting.models import HungFixture
 from apps.lighting.rig import rig_in_force
 from apps.lightmap.lightmap import TankLight, tank_light
-from apps.lightmap.logged_factors import widened
+from apps.lightmap.logged_factors import guesses, widened
 from apps.lightmap.rig_transition import MAKE_UNKNOWN, Followed, RigTransition, transition_between
 from apps.lightmap.survey_map import TankMap
 from apps.photics.ground.arrays import ArrayLike, BoolArray, FloatArray
@@ -119,7 +119,7 @@ class LiveLight:
         history, serving = self.light.history, self.survey_map
         light = followed.under(transition)
         factor = history.factor_between(serving.factor_from, self.now)
-        vague = len(history.vague_between(serving.vague_from, self.now))
+        vague = guesses(history.vague_between(serving.vague_from, self.now))
         par = light.par_umol * factor
         low, high = widened(par, light.low_umol * factor, light.high_umol * factor, vague)
         return PointLight(par, low, high, light.extrapolated)
