@@ -65,7 +65,7 @@ __all__ = [
 COVERAGE = 0.90
 # Degrees of freedom of the interval: noise and model errors have heavier tails than a normal law.
 # Chosen so that 90 % intervals cover 90 % on tanks traced for the purpose.
-INTERVAL_DEGREES = 10.0
+INTERVAL_DEGREES = 15.0
 HALF_WIDTH = float(student.ppf(0.5 + COVERAGE / 2, INTERVAL_DEGREES))
 # 90 % of a normal distribution lies within so many deviations, by definition.
 NORMAL_90 = 1.645

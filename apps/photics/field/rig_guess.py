@@ -22,7 +22,7 @@ from apps.photics.rig.rig import Rig
 # One fixture lights between these lengths of tank [cm], most often about USUAL_CM, give or take a
 # factor of exp(USUAL_SPREAD) [log]: common practice, from memory, no published source.
 SHORTEST_CM, LONGEST_CM = 28.0, 90.0
-USUAL_CM, USUAL_SPREAD = 45.0, 0.35
+USUAL_CM, USUAL_SPREAD = 45.0, 0.28
 # Numbers of fixtures tried beyond the fewest, and each row's heights and beams: our own choice of
 # what is usual.
 MORE_AT_MOST = 4
@@ -34,7 +34,7 @@ FACE_CM = (22.0, 18.0)
 # A guessed rig may move as a whole, while its fixtures stay alike and in their row: keepers hang
 # fixtures over the middle of what they light, within a few centimetres. Our own choice.
 GUESS = PriorDeviations(
-    gain=0.15,
+    gain=0.1,
     shift_x_cm=1.8,
     shift_y_cm=1.2,
     height_cm=1.5,

@@ -105,7 +105,7 @@ def test_after_a_change_spots_are_planned_on_the_light_of_then(case, left_half):
     """A new fixture over the right end is what makes the light unsure: it is read under it."""
     first = case.fixtures[0]
     new = replace(first, x_cm=case.tank.length_cm - 12, beam_deg=0.6 * first.beam_deg)
-    dim = [replace(f, level=0.05) for f in case.fixtures]
+    dim = [replace(f, level=0.5) for f in case.fixtures]
     field = left_half.forecast([*dim, new], same_as=[None] * len(dim) + [0])
     right = next_points(field, 3)[:, 0] > case.tank.length_cm / 2
     assert right.sum() >= 2
