@@ -253,7 +253,7 @@ def stale_reminders(monkeypatch, tank, *, then, wide):
     survey = SimpleNamespace(day=lambda: TODAY)
     change = SimpleNamespace(happened_at=NOW - DAY, summary="Dimmed")
     light = SimpleNamespace(
-        map_for=lambda now: SimpleNamespace(taken_at=taken_at, survey=survey, survey_pk=1),
+        measured_map_for=lambda now: SimpleNamespace(taken_at=taken_at, survey=survey, survey_pk=1),
         at=lambda points, moment: lit(then if moment == taken_at else wide),
         history=SimpleNamespace(between=lambda start, end: [change]),
     )
