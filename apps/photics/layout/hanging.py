@@ -1,6 +1,6 @@
 """A choice of fixtures hung: kinds, each at its places, one height and one level."""
 
-from collections.abc import Iterable
+from collections.abc import Collection, Iterable
 from dataclasses import dataclass, replace
 from typing import NamedTuple
 
@@ -64,6 +64,16 @@ class Layout:
     def with_kind(self, k: int, kind: HungKind) -> "Layout":
         """Return the layout with another k-th kind."""
         return replace(self, hung=(*self.hung[:k], kind, *self.hung[k + 1 :]))
+
+    def only(self, numbers: Collection[int]) -> "Layout":
+        """Return the layout with none but the fixtures of these numbers, kind by kind from 0."""
+        kinds, first = [], 0
+        for kind in self.hung:
+            places = [place for k, place in enumerate(kind.places_cm, first) if k in numbers]
+            first += len(kind.places_cm)
+            if places:
+                kinds.append(kind._replace(places_cm=tuple(places)))
+        return Layout(tuple(kinds))
 
     def fixtures(self, question: Question) -> tuple[list[Fixture], list[OutputEstimate]]:
         """Return the photics Fixtures, kind by kind, and their OutputEstimates."""

@@ -8,7 +8,7 @@ from collections.abc import Callable, Iterable, Sequence
 from dataclasses import dataclass, field, replace
 from functools import partial
 
-from apps.photics.layout.choice import Choice, fills_of
+from apps.photics.layout.choice import Choice, fills_of, missing_of
 from apps.photics.layout.fixes import FIXES, Fix, try_fix
 from apps.photics.layout.hanging import HungKind, Layout
 from apps.photics.layout.places import snapped, starts
@@ -114,9 +114,10 @@ class Search:
         own = [f for f in state.screened if f.layout.choice == order[number]][:STARTS]
         own = [f for f in own if f.value >= own[0].value - AS_GOOD]
         best = max((refine(self.scorer, f) for f in own), key=lambda f: f.value)
+        fewer = thinned(self.scorer, best)
         # The objective does not know shadows: a mixed rig is kept with more of its fill as well.
         softer = softened(self.scorer, best.layout)
-        return (best, Rated(*softer)) if softer else (best,)
+        return (best, *fewer, *([Rated(*softer)] if softer else ()))
 
     def has_refined(self, state: State) -> bool:
         """Return whether all that is refined is: what is left are remedies."""
@@ -182,6 +183,35 @@ def refine(scorer: Scorer, rated: Rated) -> Rated:
     for size in PLACE_STEPS_CM:
         rated = climb(scorer, rated, partial(apart, scorer.question, size_cm=size))
     return rated
+
+
+def thinned(scorer: Scorer, rated: Rated) -> list[Rated]:
+    """Return the layout with ever fewer of the fixtures that are to be bought, while it serves.
+
+    Each time the one is left out that is missed least; those that stay are moved anew at the end.
+    """
+    question, layout, best = scorer.question, rated.layout, None
+    while missing := missing_fixtures(question, layout):
+        every = set(range(len(layout.places_cm)))
+        fewer = [Rated(*one) for one in
+                 scorer.best_of([layout.only(every - {k}) for k in missing])]  # fmt: skip
+        kept = max(fewer, key=lambda one: one.value)
+        if kept.value <= 0 or min(scorer.score(kept.layout).zone_shares) < SERVED:
+            break
+        best, layout = kept, kept.layout
+    return [] if best is None else [refine(scorer, best)]
+
+
+def missing_fixtures(question: Question, layout: Layout) -> list[int]:
+    """Return the numbers of a layout's fixtures of which some are to be bought, if it has more."""
+    numbers: list[int] = []
+    first = 0
+    for kind in layout.hung:
+        count = len(kind.places_cm)
+        if missing_of(question.candidates[kind.candidate], count):
+            numbers += range(first, first + count)
+        first += count
+    return numbers if first > 1 else []
 
 
 def climb(scorer: Scorer, rated: Rated, neighbours: Callable[[Layout], Sequence[Layout]]) -> Rated:

@@ -27,7 +27,7 @@ from apps.photics.layout.question import Question, Zone
 TOO_LITTLE, TOO_MANY, ALWAYS = 0.45, 2.0, 4
 # What mixed kinds may give of the light wanted [1], and how many mixes are tried: chosen, because
 # single kinds serve most tanks and a keeper waits.
-MIXED_FROM, MIXED_TO, MIXES_MOST = 0.8, 2.5, 10
+MIXED_FROM, MIXED_TO, MIXES_MOST = 0.65, 2.5, 12
 # Kinds mixed at most, and how many of each where three are: chosen, as nobody hangs more.
 KINDS_MOST, OF_THREE_MOST = 3, 3
 # Mixed kinds that are looked over, those owned or cheapest first: chosen, because their pairs are

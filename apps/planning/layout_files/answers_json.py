@@ -3,10 +3,12 @@
 import numpy as np
 
 from apps.photics.ground.scene import Fixture
+from apps.photics.layout.advice.buying_steps import BuyingStep, buying_steps
+from apps.photics.layout.advice.left_out import left_out
+from apps.photics.layout.advice.recommended import LitAnswer, lit_answer, recommended
 from apps.photics.layout.answers import answers
 from apps.photics.layout.choice import price_of
 from apps.photics.layout.question import Question, Zone
-from apps.photics.layout.recommended import LitAnswer, lit_answer, recommended
 from apps.photics.layout.search import Search
 from apps.photics.layout.zone_light import ZoneLight
 from apps.planning.documents import Document
@@ -27,13 +29,17 @@ def find_layouts(question: Question) -> Document:
         "served": any(one.served for one in lit),
         "recommended": number,
         "reason": reason,
-        "answers": [answer_document(question, one) for one in lit],
+        "answers": [answer_document(search, one) for one in lit],
+        "left_out": [
+            {"name": question.candidates[one.candidate].name, "reason": one.reason}
+            for one in left_out(search, [one.layout for one in lit])
+        ],
     }
 
 
-def answer_document(question: Question, lit: LitAnswer) -> Document:
-    """Return the document of one answer."""
-    layout = lit.answer.layout
+def answer_document(search: Search, lit: LitAnswer) -> Document:
+    """Return the document of one answer; `buy_first` are the steps to it, of what is missing."""
+    question, layout = search.question, lit.answer.layout
     fixtures, _ = layout.fixtures(question)
     names = [question.candidates[kind.candidate].name for kind in layout.hung
              for _ in kind.places_cm]  # fmt: skip
@@ -44,6 +50,20 @@ def answer_document(question: Question, lit: LitAnswer) -> Document:
         "best_at": list(lit.answer.best_at),
         "price": price_of(question, layout.choice),
         "watts": None if watts is None else round(watts, PLACES),
+        "buy_first": [
+            step_document(step, names[step.fixture]) for step in buying_steps(search.scorer, layout)
+        ],
+    }
+
+
+def step_document(step: BuyingStep, name: str) -> Document:
+    """Return the document of one step: what is bought, and the shares in band with it."""
+    return {
+        "fixture": step.fixture,
+        "name": name,
+        "price": step.price,
+        "total": step.total,
+        "share_percent": [round(100.0 * share, PLACES) for share in step.zone_shares],
     }
 
 

@@ -4,13 +4,14 @@ A question is an object with `tank` (as `lightmap/field_files.py` reads it; its 
 asked for), `zones`, `fixtures` and `limits`. `zones` is "usual" or a list of objects with name,
 x_cm, y_cm and depth_cm (from and to), low_umol and high_umol (null: no top). A fixture has name,
 kind, panel_x_cm, panel_y_cm, beams_deg, output_umol (umol/s at full level) or watts, and if wanted
-price, owned and emitter. `limits` has count and, if wanted, height_cm (from and to), fill_count,
-budget and watts; a count is at most. `day_hours` is the full light a day that the usual zones'
-daily light is turned into PAR by.
+price, owned (at hand, to hang anywhere), emitter, and hangs_at: a list of x_cm, y_cm, height_cm and
+turn_deg where some hang and stay, beside those owned. `limits` has count and, if wanted, height_cm
+(from and to), fill_count, budget and watts; a count is at most. `day_hours` is the full light a day
+that the usual zones' daily light is turned into PAR by.
 """
 
 import math
-from dataclasses import dataclass
+from dataclasses import dataclass, replace
 
 from apps.lightmap.field_files import FACE, KINDS, read_object, tank_of
 from apps.lightmap.tank_json import FieldFileError, FilePath, Finder, Record, Where
@@ -31,6 +32,9 @@ ORDINARY_HEIGHTS_CM = (15.0, 40.0)
 PRICE_MOST = 1_000_000.0
 # The least output, watts and hours that mean anything [umol/s, W, h]: our own choice.
 LEAST = 0.1
+# Fixtures that hang and stay: chosen, because each is one more level to set.
+KEPT_MOST = 12
+HEIGHTS = (limits.FIXTURE_HEIGHT_MIN_CM, limits.FIXTURE_HEIGHT_MAX_CM)
 BAND = (limits.BAND_MIN_UMOL, limits.BAND_MAX_UMOL)
 
 
@@ -68,7 +72,7 @@ def layout_file(finder: Finder, record: Record) -> LayoutFile:
     question = Question(
         tank=described.tank,
         zones=read_zones(finder, record, described.tank, described.rocks, hours),
-        candidates=read_candidates(finder, record),
+        candidates=read_candidates(finder, record, described.tank),
         limits=read_limits(finder, record, described.tank),
         rocks=described.rocks,
     )
@@ -106,16 +110,38 @@ def read_zone(row: Row, tank: Tank, rocks: tuple[Rock, ...]) -> Zone:
     return zone
 
 
-def read_candidates(finder: Finder, record: Record) -> tuple[Candidate, ...]:
-    """Return the Candidates of a question, whose names differ."""
+def read_candidates(finder: Finder, record: Record, tank: Tank) -> tuple[Candidate, ...]:
+    """Return the Candidates of a question, whose names differ, those that stay behind their own."""
     listed = rows(finder, record, "fixtures", noun="fixture", most=FIXTURES_MOST)
     candidates: list[Candidate] = []
     for row in listed:
         candidate = read_candidate(row)
         if any(candidate.name == other.name for other in candidates):
             raise row.fault(f"name {candidate.name} is another's too", "name")
-        candidates.append(candidate)
+        candidates += [candidate, *kept_ones(row, candidate, tank)]
+    staying = sum(len(one.kept_at_cm) for one in candidates)
+    if staying > KEPT_MOST:
+        raise finder.fault(f"hangs_at holds {staying} in all; at most {KEPT_MOST}", "hangs_at")
     return tuple(candidates)
+
+
+def kept_ones(row: Row, candidate: Candidate, tank: Tank) -> list[Candidate]:
+    """Return a Candidate for each height and turn at which some of a fixture hang and stay."""
+    value = row.record.get("hangs_at") or []
+    if not isinstance(value, list) or not all(isinstance(item, dict) for item in value):
+        raise row.fault("hangs_at must be a list of objects", "hangs_at")
+    hung: dict[tuple[float, float], list[tuple[float, float]]] = {}
+    for item in value:
+        at = Row(row.finder, item, row.who, row.where)
+        height = at.number("height_cm", HEIGHTS)
+        turn = at.number("turn_deg", (-limits.TURN_MAX_DEG, limits.TURN_MAX_DEG), default=0.0)
+        place = at.number("x_cm", (0.0, tank.length_cm)), at.number("y_cm", (0.0, tank.width_cm))
+        hung.setdefault((height, turn), []).append(place)
+    return [
+        replace(candidate, owned=0, beams_deg=candidate.beams_deg[:1], kept_at_cm=tuple(places),
+                kept_height_cm=height, turn_deg=turn)
+        for (height, turn), places in hung.items()
+    ]  # fmt: skip
 
 
 def read_candidate(row: Row) -> Candidate:
@@ -157,8 +183,7 @@ def read_limits(finder: Finder, record: Record, tank: Tank) -> Limits:
     row = Row(finder, data, "limits: ", Where(within="limits"))
     heights = ORDINARY_HEIGHTS_CM
     if data.get("height_cm") is not None:
-        bounds = (limits.FIXTURE_HEIGHT_MIN_CM, limits.FIXTURE_HEIGHT_MAX_CM)
-        heights = row.ends("height_cm", bounds, may_be_one=True)
+        heights = row.ends("height_cm", HEIGHTS, may_be_one=True)
     return Limits(
         height_cm=heights,
         x_cm=(0.0, tank.length_cm),

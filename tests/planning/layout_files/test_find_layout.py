@@ -139,6 +139,39 @@ def test_watts_alone_leave_the_light_wide_open(tmp_path):
     assert width(with_fixture(output_umol=None)) > 1.2 * width(with_fixture())
 
 
+OLD = PANEL | {"hangs_at": [{"x_cm": 30, "y_cm": 20, "height_cm": 25, "turn_deg": 90}]}
+
+
+def test_what_hangs_and_stays_is_in_every_answer(tmp_path):
+    answers = run(tmp_path, question(fixtures=[OLD], limits={"count": 2}))["answers"]
+    for answer in answers:
+        at = [(one["x_cm"], one["y_cm"], one["height_cm"], one["turn_deg"])
+              for one in answer["fixtures"]]  # fmt: skip
+        assert (30, 20, 25, 90) in at
+        assert answer["price"] == 300 * (len(at) - 1)
+
+
+def test_what_to_buy_first_ends_with_the_whole_price(tmp_path):
+    answers = run(tmp_path, question(fixtures=[OLD], limits={"count": 2}))["answers"]
+    for answer in answers:
+        assert [step["total"] for step in answer["buy_first"]][-1:] == [answer["price"]][
+            : len(answer["buy_first"])
+        ]
+    assert any(answer["buy_first"] for answer in answers)
+
+
+def test_what_hangs_in_no_answer_is_named_with_the_limit(tmp_path):
+    dear = PANEL | {"name": "Dear", "price": 9000}
+    out = run(tmp_path, question(fixtures=[PANEL, dear], limits={"count": 2, "budget": 700}))
+    assert out["left_out"] == [{"name": "Dear", "reason": "budget"}]
+
+
+def test_a_question_with_no_answer_says_why(tmp_path):
+    out = run(tmp_path, question(limits={"count": 2, "budget": 1}))
+    assert (out["served"], out["recommended"], out["answers"]) == (False, None, [])
+    assert out["left_out"] == [{"name": "Panel", "reason": "budget"}]
+
+
 REFUSED = [
     ("not JSON", "{"),
     ("one JSON object", "[]"),
@@ -179,6 +212,10 @@ REFUSED = [
     ("price", with_fixture(price=-1)),
     ("owned", with_fixture(owned=1.5)),
     ("emitter", with_fixture(emitter="mirror")),
+    ("hangs_at", with_fixture(hangs_at="there")),
+    ("height_cm", with_fixture(hangs_at=[{"x_cm": 3, "y_cm": 3}])),
+    ("x_cm", with_fixture(hangs_at=[{"x_cm": 99, "y_cm": 3, "height_cm": 20}])),
+    ("hangs_at", with_fixture(hangs_at=[{"x_cm": 3, "y_cm": 3, "height_cm": 20}] * 13)),
     ("limits", question(limits=None)),
     ("limits", question(limits=[2])),
     ("count", question(limits={})),

@@ -43,9 +43,9 @@ class LitAnswer:
         return min(zone.likely_percent for zone in self.zones)
 
     @property
-    def surely_percent(self) -> float:
-        """Return the sure share of the zone that is least sure [%]."""
-        return min(zone.surely_percent for zone in self.zones)
+    def sureness_percent(self) -> float:
+        """Return the middle of likely and sure share of the zone where that is least [%]."""
+        return min(zone.likely_percent + zone.surely_percent for zone in self.zones) / 2.0
 
 
 def lit_answer(question: Question, answer: Answer) -> LitAnswer:
@@ -64,16 +64,16 @@ def recommended(question: Question, lit: Sequence[LitAnswer]) -> tuple[int, str]
     def cost(k: int) -> float:
         return cost_of(question, lit[k].layout.choice)
 
-    cheapest = min(chosen, key=lambda k: (cost(k), -lit[k].surely_percent))
+    cheapest = min(chosen, key=lambda k: (cost(k), -lit[k].sureness_percent))
     if not served:
         return cheapest, NEAREST
     if any(price_of(question, lit[k].layout.choice) is None for k in served):
-        return max(served, key=lambda k: (lit[k].surely_percent, -cost(k))), UNPRICED
+        return max(served, key=lambda k: (lit[k].sureness_percent, -cost(k))), UNPRICED
     if len(served) == 1:
         return cheapest, ONLY
     affordable = [k for k in served if cost(k) <= DEARER_MOST * cost(cheapest)]
-    surest = max(affordable, key=lambda k: (lit[k].surely_percent, -cost(k)))
-    if lit[surest].surely_percent <= lit[cheapest].surely_percent + AS_WELL_PERCENT:
+    surest = max(affordable, key=lambda k: (lit[k].sureness_percent, -cost(k)))
+    if lit[surest].sureness_percent <= lit[cheapest].sureness_percent + AS_WELL_PERCENT:
         return cheapest, CHEAPEST
     return surest, CHEAPEST if cost(surest) <= cost(cheapest) else SURER
 
