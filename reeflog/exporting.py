@@ -6,7 +6,7 @@ from django.apps import apps
 from django.core import serializers
 from django.db.models import CASCADE
 
-from apps.corals.models import Photo
+from apps.corals.models import Photo, SentPhoto
 from apps.lighting.models import Fixture, PhotometricFile, RayTable
 from apps.outcomes.models import PooledCurve
 from apps.surveys.models import Meter
@@ -55,7 +55,8 @@ def write_export(tank, out):
             text = serializers.serialize("json", result, indent=1, fields=fields)
             archive.writestr(f"rows/{model._meta.model_name}.json", text)
             rows += len(result)
-        for photo in Photo.objects.filter(note__coral__tank=tank):
+        waiting = SentPhoto.objects.filter(tank=tank, photo=None)
+        for photo in [*Photo.objects.filter(note__coral__tank=tank), *waiting]:
             for file in (photo.image, photo.thumbnail):
                 try:
                     # A JPEG is packed already.

@@ -3,11 +3,20 @@
 import datetime as dt
 import itertools
 
+from django.core.files.base import ContentFile
 from django.utils import timezone
 
 from apps.accounts.models import User
 from apps.clubs import models as clubs
-from apps.corals.models import Coral, CoralSize, HealthNote, HistoryImport, Spot, WaterEvent
+from apps.corals.models import (
+    Coral,
+    CoralSize,
+    HealthNote,
+    HistoryImport,
+    SentPhoto,
+    Spot,
+    WaterEvent,
+)
 from apps.lighting.models import DayCurve, Fixture, HungFixture, LightChange
 from apps.outcomes.models import Trial
 from apps.planning.models import Acclimation, AcclimationStep, AcclimationTick, Plan
@@ -229,6 +238,18 @@ def make_history_import(tank):
     """Make an import that added one entry to the water log."""
     event = make_water_event(tank)
     return HistoryImport.objects.create(tank=tank, added=[["water", event.pk, "0" * 16]])
+
+
+def make_sent_photo(tank, **overrides):
+    """Make a photo that waits for its coral."""
+    sent = SentPhoto(
+        **{"tank": tank, "digest": f"{next(_count):064}", "name": "tank.jpg"} | overrides
+    )
+    sent.facts = {"width_px": 8, "height_px": 8}
+    for field in (sent.image, sent.thumbnail):
+        field.save("photo.jpg", ContentFile(b"\xff\xd8 a picture"), save=False)
+    sent.save()
+    return sent
 
 
 def make_size(coral, **overrides):

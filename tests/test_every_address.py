@@ -34,6 +34,7 @@ from tests.factories import (
     make_meter_check,
     make_note,
     make_rock,
+    make_sent_photo,
     make_size,
     make_survey,
     make_tick,
@@ -155,6 +156,7 @@ class Rows:
             "sizes/": lambda: make_size(self.coral),
             "photos/": lambda: make_colour(self.coral),
             "water/": lambda: make_water_event(tank),
+            "waiting-photos/": lambda: make_sent_photo(tank),
             "history/": lambda: make_history_import(tank),
             "trials/": lambda: make_trial(tank),
             "acclimation/": lambda: make_acclimation(self.coral),
@@ -226,7 +228,7 @@ class Rows:
             if word in ("number", "version", "size", "token_key", "kind"):
                 continue
             row = self.made_for(name, path, word)
-            given[word] = row.photo.key if word == "key" else row.pk
+            given[word] = key_of(row) if word == "key" else row.pk
         given |= self.plain_words(name, words, row)
         if name.endswith("_restore"):
             row.remove()
@@ -251,6 +253,11 @@ class Rows:
         if "token_key" in words:
             given["token_key"] = AuthToken.objects.create(self.owner)[0].token_key
         return given
+
+
+def key_of(row):
+    """Return the key in the address of a photo: its own, or that of what is said of one."""
+    return row.key if hasattr(row, "key") else row.photo.key
 
 
 def pattern_words(path):

@@ -10,5 +10,6 @@ class CoralsConfig(AppConfig):
         # Models are there only now.
         from apps.corals.photo_files import delete_files_of, take_back_files
 
-        post_delete.connect(delete_files_of, sender=self.get_model("Photo"))
+        for name in ("Photo", "SentPhoto"):
+            post_delete.connect(delete_files_of, sender=self.get_model(name))
         request_finished.connect(take_back_files)

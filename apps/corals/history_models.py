@@ -1,5 +1,6 @@
-"""What one import of history brought, so that it can be taken back as a whole."""
+"""What imports of history brought, so that one can be taken back whole, and photos that wait."""
 
+import uuid
 from collections import defaultdict
 from collections.abc import Iterable, Iterator
 
@@ -140,3 +141,46 @@ def portions(keys: dict[str, list[int]]) -> Iterator[tuple[str, Iterable[int]]]:
     for kind, some in keys.items():
         for at in range(0, len(some), KEYS_AT_ONCE):
             yield kind, some[at : at + KEYS_AT_ONCE]
+
+
+def waiting_path(sent: "SentPhoto", name: str) -> str:
+    """Return a path that tells nothing of tank or keeper."""
+    return f"waiting/{sent.key}-{name}"
+
+
+class SentPhoto(models.Model):
+    """A photo sent among many: it waits for its coral, then tells that the file was stored.
+
+    The file that was sent is never kept, only what `photo_cleaning` makes of it.
+    """
+
+    tank = models.ForeignKey(Tank, on_delete=models.CASCADE, related_name="sent_photos")
+    key = models.UUIDField(default=uuid.uuid4, unique=True, editable=False)
+    # Of the file as it was sent, so that it is known when it comes again.
+    digest = models.CharField(max_length=64)
+    name = models.CharField(max_length=120, blank=True)
+    taken_on = models.DateField(null=True, blank=True)
+    image = models.ImageField(upload_to=waiting_path, blank=True)
+    thumbnail = models.ImageField(upload_to=waiting_path, blank=True)
+    # What else a CleanPhoto holds beside its two pictures.
+    facts = models.JSONField(default=dict, blank=True)
+    # The photo of a note it became; with it goes the memory of it.
+    photo = models.ForeignKey(
+        "corals.Photo", null=True, blank=True, on_delete=models.CASCADE, related_name="+"
+    )
+    created_by = models.ForeignKey(
+        settings.AUTH_USER_MODEL, null=True, blank=True, on_delete=models.SET_NULL, related_name="+"
+    )
+    created_at = models.DateTimeField(auto_now_add=True)
+
+    # What an export leaves out: `facts` holds what is never shown of a photo's camera.
+    STAYS_HERE = ("facts", "digest")
+
+    class Meta:
+        ordering = [models.F("taken_on").asc(nulls_last=True), "name", "pk"]
+        constraints = [
+            models.UniqueConstraint(fields=["tank", "digest"], name="photo_sent_once_a_tank"),
+        ]
+
+    def __str__(self) -> str:
+        return f"photo {self.name} sent to {self.tank}"

@@ -13,7 +13,7 @@ from django.utils import timezone
 from apps.common.removal import Removable, RemovableQuerySet
 from apps.common.validation import bounds, bounds_check, too_early, year_check
 from apps.corals.colour_models import CoralSize, PhotoColour
-from apps.corals.history_models import HistoryImport
+from apps.corals.history_models import HistoryImport, SentPhoto
 from apps.corals.version_models import OtherVersion
 from apps.corals.water_models import WaterEvent
 from apps.photics import limits
@@ -22,7 +22,7 @@ from apps.tanks.models import Tank
 # Django looks for models here.
 __all__ = [
     "USUAL_BANDS", "Band", "Coral", "CoralSize", "HealthNote", "HistoryImport", "OtherVersion",
-    "Photo", "PhotoColour", "Spot", "WaterEvent",
+    "Photo", "PhotoColour", "SentPhoto", "Spot", "WaterEvent",
 ]  # fmt: skip
 
 BAND = (limits.BAND_MIN_UMOL, limits.BAND_MAX_UMOL)

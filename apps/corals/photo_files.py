@@ -20,8 +20,8 @@ from django.db.models.fields.files import FieldFile
 
 logger = logging.getLogger(__name__)
 
-# Below the storage's root, see `photo_path`.
-PHOTO_FOLDER = "notes"
+# Below the storage's root, see `photo_path` and `waiting_path`.
+PHOTO_FOLDERS = ("notes", "waiting")
 
 
 @dataclass(eq=False)
@@ -88,9 +88,12 @@ class FileCheck:
 
 
 def check_files(photos: Iterable[Model], storage: Storage, *, before: dt.datetime) -> FileCheck:
-    """Compare Photos with their storage; a file younger than `before` may still get its row."""
+    """Compare photos, in notes and waiting, with their storage.
+
+    A file younger than `before` may still get its row.
+    """
     named = {file.name for photo in photos for file in (photo.image, photo.thumbnail)}
-    kept = set(stored_paths(storage, PHOTO_FOLDER))
+    kept = {path for folder in PHOTO_FOLDERS for path in stored_paths(storage, folder)}
     orphans = (p for p in kept - named if storage.get_modified_time(p) < before)
     return FileCheck(tuple(sorted(orphans)), tuple(sorted(named - kept)))
 

@@ -11,6 +11,7 @@ from playwright.sync_api import expect
 
 from apps.corals.colour_models import CoralSize, PhotoColour
 from tests.browser.conftest import DESK, PHONE
+from tests.corals.pictures import encoded, picture
 from tests.corals.shots import PALE, make_colour, make_photo
 from tests.factories import make_coral, make_tank, make_user
 
@@ -170,3 +171,18 @@ def test_pages_are_sound(phone, live_server, coral, complaints, size, scheme):
         assert [v["id"] for v in Axe().run(phone).response["violations"]] == [], address
         assert phone.evaluate("document.documentElement.scrollWidth <= innerWidth"), address
     assert complaints == []
+
+
+def test_many_photos_are_sent_one_by_one_and_one_that_fails_is_named(phone, coral, live_server):
+    phone.goto(live_server.url + reverse("history_photos", args=[coral.tank_id]))
+    files = [
+        {"name": f"IMG_2026010{k}.jpg", "mimeType": "image/jpeg", "buffer": content}
+        for k, content in enumerate((encoded(), encoded(made=picture(80)), b"not a photo"), 1)
+    ]
+    phone.locator("#id_photos").set_input_files(files)
+    phone.get_by_role("button", name="Send the photos").click()
+    expect(phone.locator("#photos-progress [role=status]")).to_contain_text("2 of 3")
+    expect(phone.locator(".photo-state--failed")).to_have_count(1)
+    phone.get_by_role("link", name="Show those that are here").click()
+    expect(phone.locator("#photos-waiting")).to_have_attribute("data-count", "2")
+    assert not Axe().run(phone, options={"runOnly": ["wcag2a", "wcag2aa"]}).response["violations"]

@@ -48,6 +48,11 @@ def read_moment(text: str, *, order: DateOrder | None, zone: dt.tzinfo) -> dt.da
     return moment
 
 
+def tells_time(text: str, *, order: DateOrder | None) -> bool:
+    """Return whether a clock stands behind the date of a text that `read_moment` reads."""
+    return bool(_day(text.strip(), order)[1].strip(" ,T"))
+
+
 def read_day(text: str, *, order: DateOrder | None, zone: dt.tzinfo) -> dt.date:
     """Return the day a text names, by the clock of `zone`. Raises ValueError with a sentence."""
     return read_moment(text, order=order, zone=zone).astimezone(zone).date()

@@ -22,6 +22,7 @@ ROLES = {
         "seen": "what is seen (pale, rtn ...)",
         "condition": "how it is as a whole",
         "text": "note in words",
+        "noted_by": "who saw it",
         "group": "group (SPS, LPS ...)",
     },
     "A coral has this column": {
@@ -56,6 +57,7 @@ HEADINGS = {
     "seen": {"seen", "sign", "signs", "symptom", "symptoms", "looks", "observation", "status"},
     "condition": {"condition", "health"},
     "text": {"note", "notes", "comment", "comments", "remark", "remarks", "text", "words"},
+    "noted_by": {"by", "who", "observer", "keeper"},
     "group": {"group", "type"},
     "x": {"x", "left"},
     "y": {"y", "front"},

@@ -5,7 +5,7 @@ Each is an unsaved row that its model has checked, or the line is refused with a
 
 import datetime as dt
 import re
-from collections.abc import Iterator
+from collections.abc import Iterator, Sequence
 from dataclasses import dataclass
 from itertools import pairwise
 from typing import Any
@@ -117,13 +117,13 @@ class LineReader:
         if name := text(line, "coral"):
             yield "spot", lambda: self._spot(line, name, day)
             yield "size", lambda: self._size(text(line, "size"), name, day, "size")
-            yield "note", lambda: self._note(line, name, day)
+            yield "note", lambda: self._note(line, name, moment)
         elif any(text(line, role) for role in ("seen", "condition", "size", *PLACE)):
             yield "note", self._nameless
         elif words := text(line, "text"):
             yield "water", lambda: self._event(words, moment)
         for column in self.table.of_role("coral_notes"):
-            yield "note", lambda c=column: self._coral_cell(line.cell(c), c.name, day)
+            yield "note", lambda c=column: self._coral_cell(line, c, moment)
         for column in self.table.of_role("coral_sizes"):
             yield "size", lambda c=column: self._size(line.cell(c), c.name, day)
         for column in self.table.columns:
@@ -140,38 +140,47 @@ class LineReader:
 
     # Notes
 
-    def _note(self, line: Line, name: str, day: dt.date) -> HealthNote | None:
+    def _note(self, line: Line, name: str, moment: dt.datetime) -> HealthNote | None:
         text = self.table.text
         seen, how, words = (text(line, role) for role in ("seen", "condition", "text"))
         if not (seen or how or words):
             return None
-        coral = self.corals.coral(name, day)
+        coral = self.corals.coral(name, self._day(moment))
         condition = self._condition(how)
         signs = self._signs(seen) if seen else read_signs(words)
-        return self._sound_note(coral, day, signs, condition, kept_words(seen, signs), words)
+        said = [kept_words(seen, signs), words]
+        return self._sound_note(coral, line, moment, signs, condition, said)
 
-    def _coral_cell(self, cell: str, name: str, day: dt.date) -> HealthNote | None:
+    def _coral_cell(self, line: Line, column: Column, moment: dt.datetime) -> HealthNote | None:
         """Return the note of a cell below a coral's name: signs where it tells some, and words."""
+        cell = line.cell(column)
         if not cell:
             return None
-        coral = self.corals.coral(name, day)
+        coral = self.corals.coral(column.name, self._day(moment))
         signs = read_signs(cell, also=self._chosen(self.answers.signs))
         if not signs.signs and is_short(cell):
             signs = self._signs(cell)
-        return self._sound_note(coral, day, signs, None, kept_words(cell, signs), "")
+        return self._sound_note(coral, line, moment, signs, None, [kept_words(cell, signs)])
+
+    def _day(self, moment: dt.datetime) -> dt.date:
+        return moment.astimezone(self.tank.zone).date()
 
     def _sound_note(
         self,
         coral: Coral,
-        day: dt.date,
+        line: Line,
+        moment: dt.datetime,
         signs: SignReading,
         condition: int | None,
-        *words: str,
+        words: Sequence[str],
     ) -> HealthNote:
         main, *also = signs.signs or (self._sign_of(condition),)
+        local = moment.astimezone(self.tank.zone)
         note = HealthNote(
             coral=coral,
-            noted_on=day,
+            noted_on=local.date(),
+            noted_time=local.time().replace(second=0, microsecond=0) if line.has_time else None,
+            noted_by=self.table.text(line, "noted_by"),
             condition=condition,
             seen=main,
             also_seen=[str(sign) for sign in also],

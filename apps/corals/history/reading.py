@@ -2,10 +2,10 @@
 
 import datetime as dt
 from collections.abc import Iterable
-from dataclasses import dataclass
+from dataclasses import dataclass, replace
 
 from apps.common.tables.date_order import is_settled
-from apps.common.tables.dates import read_moment
+from apps.common.tables.dates import read_moment, tells_time
 from apps.common.tables.reading import BadLine, UnreadableTable
 from apps.corals.history.entries import Entry, LineReader
 from apps.corals.history.known import with_known
@@ -102,7 +102,9 @@ def _dated(
             bad.append(BadLine(line.number, line.text, "Has no date."))
             continue
         try:
-            dated.append((read_moment(text, order=table.order, zone=zone), line))
+            moment = read_moment(text, order=table.order, zone=zone)
+            has_time = tells_time(text, order=table.order)
+            dated.append((moment, replace(line, has_time=has_time)))
         except ValueError as problem:
             bad.append(BadLine(line.number, line.text, str(problem)))
     return sorted(dated, key=lambda pair: (pair[0], pair[1].number)), bad

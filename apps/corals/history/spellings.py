@@ -6,6 +6,7 @@ from dataclasses import dataclass
 from typing import TypeVar
 
 from apps.corals.models import HealthNote
+from apps.corals.notes.sign_words import SIGN_WORDS
 
 Kind = TypeVar("Kind")
 
@@ -15,8 +16,9 @@ Seen, Where, Strength, Condition = (
     HealthNote.Strength,
     HealthNote.Condition,
 )
-# Common among keepers, no published source. In one list a longer spelling wins over a shorter.
-SIGNS = {
+# Beside the words of `sign_words.py`; common among keepers, no published source. Where two fit, the
+# longer one counts.
+MORE_WORDS = {
     Seen.WELL: (
         "looks well", "well", "good", "looks good", "doing good", "doing well", "great", "fine",
         "ok", "okay", "healthy", "happy", "normal", "no change", "unchanged", "nothing to report",
@@ -61,7 +63,7 @@ SIGNS = {
 ALONE = {
     "well", "good", "great", "fine", "ok", "okay", "happy", "normal", "stable", "unchanged",
     "lighter", "brown", "darker", "muddy", "closed", "shut", "pastel", "melting", "stripping",
-    "growth", "grew", "light tips",
+    "growth", "grew", "light tips", "pest", "algae", "sting", "broken", "no change",
 }  # fmt: skip
 WHERES = {
     Where.ALL_OVER: ("all over", "everywhere", "whole colony", "completely"),
@@ -86,7 +88,12 @@ CONDITIONS = {
     Condition.BAD: ("bad", "very poor"),
     Condition.FAILING: ("failing", "nearly dead", "almost dead"),
 }
-SIGN_WORDS = {word: sign for sign, words in SIGNS.items() for word in words}
+KNOWN_WORDS = {
+    word: sign
+    for words in (SIGN_WORDS, MORE_WORDS)
+    for sign, some in words.items()
+    for word in some
+}
 WHERE_WORDS = {word: where for where, words in WHERES.items() for word in words}
 STRENGTH_WORDS = {word: strength for strength, words in STRENGTHS.items() for word in words}
 # Words before a sign that say it is not there, or not any more.
@@ -128,10 +135,10 @@ def read_signs(text: str, *, also: Mapping[str, str] | None = None) -> SignReadi
     raw = plain_words(text)
     if also and raw in also:
         return SignReading((also[raw],), is_whole=True)
-    result = _read(raw, SIGN_WORDS)
+    result = _read(raw, KNOWN_WORDS)
     if result.is_whole:
         return result
-    return _read(raw, {word: sign for word, sign in SIGN_WORDS.items() if word not in ALONE})
+    return _read(raw, {word: sign for word, sign in KNOWN_WORDS.items() if word not in ALONE})
 
 
 def _read(raw: str, spellings: Mapping[str, str]) -> SignReading:

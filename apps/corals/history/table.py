@@ -46,6 +46,7 @@ class Line:
     number: int
     text: str
     cells: tuple[str, ...]
+    has_time: bool = False  # whether its date has a clock behind it
 
     def cell(self, column: Column) -> str:
         """Return a cell, "" where it holds no value."""

@@ -81,7 +81,7 @@ def settle_other(*, other):
 
 
 def add_photo(note, photo, key=None):
-    """Add a CleanPhoto to a saved note.
+    """Add a CleanPhoto to a saved note, and return its Photo.
 
     A device that sends a photo names it by `key`, so that it is known when it comes again.
     """
@@ -91,3 +91,4 @@ def add_photo(note, photo, key=None):
     store_file(row.image, "photo.jpg", photo.image)
     store_file(row.thumbnail, "small.jpg", photo.thumbnail)
     row.save()
+    return row

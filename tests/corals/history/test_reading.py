@@ -9,6 +9,7 @@ from apps.corals.history import reading as history_reading
 from apps.corals.history.reading import read_history
 from apps.corals.history.table import Answers
 from apps.corals.models import HealthNote, WaterEvent
+from apps.corals.notes.sign_words import SIGN_WORDS
 from apps.lighting.models import LightChange
 from tests.factories import make_coral, make_tank
 
@@ -233,3 +234,19 @@ def test_more_entries_than_one_import_bears_are_refused(tank, monkeypatch):
     monkeypatch.setattr(history_reading, "HISTORY_ENTRIES_MAX", 3)
     with pytest.raises(UnreadableTable, match="too many"):
         read(tank, "date;Temp °C\n" + "".join(f"2025-03-0{d};25\n" for d in range(1, 6)))
+
+
+def test_a_note_keeps_its_time_and_who_saw_it(tank, coral):
+    text = "date;coral;seen;by\n2025-03-01 2:30 PM;Green branching;pale;Ada\n"
+    text += "2025-03-02;Green branching;pale;\n"
+    first, second = of_kind(read(tank, text), "note")
+    assert (first.noted_time, first.noted_by) == (dt.time(14, 30), "Ada")
+    assert (second.noted_time, second.noted_by) == (None, "")
+
+
+@pytest.mark.parametrize("word", [w for words in SIGN_WORDS.values() for w in words])
+def test_every_word_shown_beside_a_sign_is_known(tank, coral, word):
+    text = f"date;coral;seen\n2025-03-01;Green branching;{word}\n"
+    history = read(tank, text)
+    (note,) = of_kind(history, "note")
+    assert word in SIGN_WORDS[note.seen] and not history.signs

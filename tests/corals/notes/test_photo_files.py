@@ -22,7 +22,7 @@ from apps.corals.photo_cleaning import clean_photo
 from apps.corals.photo_files import take_back_files
 from tests.corals.pictures import encoded, sent
 from tests.corals.shots import make_photo
-from tests.factories import make_coral, make_note
+from tests.factories import make_coral, make_note, make_sent_photo
 
 
 def files():
@@ -148,3 +148,14 @@ def test_check_leaves_a_file_whose_upload_may_be_under_way(orphan):
 def test_check_of_an_empty_storage_finds_nothing(db, capsys):
     call_command("check_photos")
     assert "0 files without a note found, 0 missing" in capsys.readouterr().out
+
+
+def test_files_of_photos_that_wait_are_no_orphans(tank, capsys):
+    sent_photo = make_sent_photo(tank)
+    for field in (sent_photo.image, sent_photo.thumbnail):
+        age(Path(field.path), 2)
+    lost = Path(default_storage.path("waiting/lost.jpg"))
+    lost.write_bytes(b"x")
+    age(lost, 2)
+    call_command("check_photos", remove=True)
+    assert not lost.exists() and Path(sent_photo.image.path).exists()

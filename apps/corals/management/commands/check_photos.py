@@ -6,7 +6,7 @@ from django.core.files.storage import default_storage
 from django.core.management.base import BaseCommand
 from django.utils import timezone
 
-from apps.corals.models import Photo
+from apps.corals.models import Photo, SentPhoto
 from apps.corals.photo_files import check_files
 
 # An upload that is under way has its file before its row.
@@ -23,7 +23,8 @@ class Command(BaseCommand):
 
     def handle(self, *args, remove, **options):
         before = timezone.now() - UNDER_WAY
-        check = check_files(Photo.objects.all(), default_storage, before=before)
+        photos = [*Photo.objects.all(), *SentPhoto.objects.filter(photo=None)]
+        check = check_files(photos, default_storage, before=before)
         for path in check.orphans:
             self.stdout.write(f"no note names {path}")
             if remove:
