@@ -19,6 +19,7 @@ from apps.common.tables.reading import (
     without_empty_end,
 )
 from apps.corals.models import WaterEvent
+from apps.corals.water.probe import Thinned, probed_kind, thin_out, unit_in, usual_unit
 
 # In this order without a header. Each with the words its heading may hold.
 COLUMNS = {
@@ -31,6 +32,7 @@ COLUMNS = {
 }
 # A clock in its own column, only where a header says so.
 TIME_WORDS = {"time", "hour", "clock"}
+STAMP_WORDS = {"timestamp", "datetime"}
 KIND_WORDS = {
     WaterEvent.Kind.TEMPERATURE: {"temperature", "temp"},
     WaterEvent.Kind.ALKALINITY: {"alkalinity", "alk", "kh", "dkh"},
@@ -63,6 +65,8 @@ class Layout:
     places: dict  # {column: index}
     header: str  # the header line as it was, empty without one
     width: int
+    probed: str = ""  # the kind that a probe's one column holds, empty for a table of events
+    unit: str = ""  # of that column, where its heading says one
 
 
 @dataclass(frozen=True)
@@ -77,7 +81,8 @@ class ParsedEvents:
     header: str  # as it was, empty without one
     good: tuple[GoodLine, ...]
     bad: tuple[BadLine, ...]
-    dates: str = ""  # the DateOrder its lines tell or the keeper chose
+    dates: str  # the DateOrder its lines tell or the keeper chose, "" where neither does
+    thinned: Thinned  # what is kept of the good lines
 
     def good_text(self):
         return text_of(self.good, header=self.header)
@@ -101,7 +106,9 @@ def parse_events(text, *, tank, first_number=1, dates=""):
     rows, at = [split_line(line, layout.sign) for _, line in below], layout.places["date"]
     order = date_order([cells[at] for cells in rows if at < len(cells)], dates)
     good, bad = read_each(below, lambda line: _read(line, layout, tank, order))
-    return ParsedEvents(layout.header, tuple(GoodLine(*line) for line in good), bad, order or "")
+    lines_read = tuple(GoodLine(*line) for line in good)
+    thinned = thin_out([line.event for line in lines_read], tank.zone)
+    return ParsedEvents(layout.header, lines_read, bad, order or "", thinned)
 
 
 def _lay_out(lines):
@@ -111,6 +118,8 @@ def _lay_out(lines):
     places = _headings(cells)
     if places:
         return Layout(sign, places, lines[0], len(cells))
+    if (probe := _probe_layout(cells, lines[0], sign)) is not None:
+        return probe
     return Layout(sign, {name: at for at, name in enumerate(COLUMNS)}, "", len(COLUMNS))
 
 
@@ -127,6 +136,25 @@ def _headings(cells):
     return places if {"date", "kind"} <= places.keys() else {}
 
 
+def _probe_layout(cells, header, sign):
+    """Return the Layout of a probe's file: a date and one value a line; None where it is none."""
+    places, kind, unit = {}, None, ""
+    for at, cell in enumerate(cells):
+        words = {word.lower() for word in _WORD.findall(cell)}
+        if "date" not in places and words & (COLUMNS["date"] | STAMP_WORDS):
+            places["date"] = at
+        elif "time" not in places and words & TIME_WORDS:
+            places["time"] = at
+        elif kind is None and (kind := probed_kind(words)) is not None:
+            places["value"], unit = at, unit_in(cell)
+    if "date" not in places and "time" in places:
+        # One column named "time" holds date and clock.
+        places["date"] = places.pop("time")
+    if kind is None or "date" not in places:
+        return None
+    return Layout(sign, places, header, len(cells), probed=kind, unit=unit)
+
+
 def _read(line, layout, tank, order):
     """Return an unsaved, sound WaterEvent of one line, or raise ValueError with a sentence."""
     cells = without_empty_end(split_line(line, layout.sign), layout.width)
@@ -137,12 +165,17 @@ def _read(line, layout, tank, order):
         )
     by_name = {name: cells[at] for name, at in layout.places.items() if at < len(cells)}
     value, unit = _amount(by_name.get("value", ""), by_name.get("unit", ""))
+    about = by_name.get("kind", "")
+    if layout.probed:
+        if value is None:
+            raise ValueError("Has no value.")
+        about, unit = layout.probed, unit or layout.unit or usual_unit(layout.probed, value)
     return sound_event(
         tank=tank,
         moment=_moment(
             f"{by_name.get('date', '')} {by_name.get('time', '')}".strip(), tank.zone, order
         ),
-        about=by_name.get("kind", ""),
+        about=about,
         value=value,
         unit=unit,
         text=by_name.get("text", ""),

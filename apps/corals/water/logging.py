@@ -3,9 +3,22 @@
 from django.db import transaction
 
 from apps.corals.models import WaterEvent
+from apps.corals.water.probe import THINNED
 from apps.tanks.models import Tank
 
 FACTS = ("happened_at", "kind", "value", "unit", "text")
+
+
+def identity(facts, zone):
+    """Return what makes the same event of two, from its FACTS by name.
+
+    Of a probe's day there is one lowest, mean and highest, whatever they are: a file that ends
+    within a day and a longer one tell it differently.
+    """
+    if facts["text"] in THINNED:
+        day = facts["happened_at"].astimezone(zone).date()
+        return day, facts["kind"], facts["unit"], facts["text"]
+    return tuple(facts[name] for name in FACTS)
 
 
 @transaction.atomic
@@ -26,10 +39,13 @@ def add_water_events(*, tank, events, by):
 
 def new_water_events(tank, events):
     """Return those of some WaterEvents that the log does not hold, each once: one query."""
-    known = set(tank.water_events.present().values_list(*FACTS))
+    known = {
+        identity(dict(zip(FACTS, row, strict=True)), tank.zone)
+        for row in tank.water_events.present().values_list(*FACTS)
+    }
     new = []
     for event in events:
-        facts = tuple(getattr(event, name) for name in FACTS)
+        facts = identity({name: getattr(event, name) for name in FACTS}, tank.zone)
         if facts not in known:
             known.add(facts)
             new.append(event)

@@ -97,7 +97,7 @@ def water_event_import(request, tank_pk):
     except UnreadableTable as problem:
         form.add_error(form.table_field(), str(problem))
         return import_page(request, tank, form, status=422)
-    if "import" in request.POST and parsed.good:
+    if "import" in request.POST and parsed.thinned.events:
         return import_good(request, tank, parsed)
     sorted_out = {"text": parsed.good_text(), "bad": parsed.bad_text(), "dates": parsed.dates}
     words = form.sheet_words()
@@ -107,10 +107,9 @@ def water_event_import(request, tank_pk):
 
 def import_good(request, tank, parsed):
     """Save the good lines; the others stay on the page until they are dealt with."""
-    added = add_water_events(
-        tank=tank, events=[line.event for line in parsed.good], by=request.user
-    )
-    known = len(parsed.good) - added
+    events = parsed.thinned.events
+    added = add_water_events(tank=tank, events=events, by=request.user)
+    known = len(events) - added
     if parsed.bad:
         left = "\n".join(filter(None, [parsed.header, parsed.bad_text()]))
         form = WaterImportForm(initial={"text": left, "dates": parsed.dates})
@@ -133,12 +132,14 @@ def import_page(request, tank, form, *, status=200, parsed=None, counts=None, sh
         "sent_back": request.method == "POST",
     }
     if parsed:
-        new = new_water_events(tank, [line.event for line in parsed.good])
+        events = parsed.thinned.events
+        new = new_water_events(tank, events)
         seen = {id(event) for event in new}
         context |= {
-            "first_good": [(line, id(line.event) in seen) for line in parsed.good[:FIRST_LINES]],
+            "first_good": [(event, id(event) in seen) for event in events[:FIRST_LINES]],
+            "kept_count": len(events),
             "new_count": len(new),
-            "known_count": len(parsed.good) - len(new),
+            "known_count": len(events) - len(new),
             "bad_shown": parsed.bad[:BAD_LINES_SHOWN],
             "bad_more": max(len(parsed.bad) - BAD_LINES_SHOWN, 0),
         }

@@ -8,6 +8,7 @@ import numpy as np
 
 from apps.corals.models import WaterEvent
 from apps.corals.water.measured import measured_value
+from apps.corals.water.probe import HIGHEST, LOWEST
 from apps.photics.ground.arrays import ArrayLike, FloatArray
 from apps.tanks.models import Tank
 
@@ -50,7 +51,8 @@ def water_series(tank: Tank) -> tuple[WaterSeries, ...]:
         "kind", "value", "unit", "text", "happened_at"
     ):
         measured = measured_value(kind, value=value, unit=unit, text=text)
-        if measured is None:
+        # Of a probe's day the mean stands for it.
+        if measured is None or text in (LOWEST, HIGHEST):
             continue
         day = moment.astimezone(tank.zone).date().toordinal()
         rows.setdefault(measured.words, {}).setdefault(day, []).append(measured.value)

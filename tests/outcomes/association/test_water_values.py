@@ -72,6 +72,14 @@ def test_readings_of_a_day_are_one_and_other_tanks_and_deleted_ones_none(tank):
     assert len(series.day) == 6 and series.value.tolist() == pytest.approx([25.0] * 6)
 
 
+def test_mean_of_a_probes_day_stands_for_it(tank):
+    for ago in range(6):
+        for text, value in (("lowest", 22.0), ("mean", 25.0), ("highest", 31.0)):
+            log(tank, value, ago=ago, text=f"{text} of the day")
+    (series,) = water_series(tank)
+    assert series.value.tolist() == [25.0] * 6
+
+
 def test_units_of_one_value_are_one_series(tank):
     for ago in range(6):
         log(tank, 8.0, ago=2 * ago, kind="alkalinity", unit="dKH")
