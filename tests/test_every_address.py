@@ -79,6 +79,7 @@ READ = {
     "note_list", "water_event_list", "outcome_list", "pool_detail", "trial_list", "trial_detail",
     "outcome_report", "outcome_export", "outcome_export_corals", "outcome_weighing",
     "outcome_detail", "tank_plan_list", "coral_case", "coral_case_proof",
+    "coral_gallery",
     "acclimation_list", "acclimation_of_coral", "acclimation_detail", "layout_detail",
     "layout_answer", "what_if_detail", "place_coral", "what_if", "calendar_link", "share_link_list",
 }  # fmt: skip

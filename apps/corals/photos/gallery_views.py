@@ -1,10 +1,15 @@
-"""The tank wall."""
+"""The tank wall, and the gallery of all corals by week."""
 
+import datetime as dt
+
+from django import forms
 from django.contrib.auth.decorators import login_required
 from django.shortcuts import render
 from django.utils import timezone
 
+from apps.corals.forms import day_input
 from apps.corals.photos.gallery import BY_LIGHT, RANKS, order_words, wall
+from apps.corals.photos.weeks import BY_NAME, BY_WORRY, gallery, pairs
 from apps.corals.status import coral_statuses, shared_survey_words
 from apps.lightmap.lightmap import tank_light
 from apps.tanks.access import may_write, readable_tank
@@ -29,3 +34,39 @@ def coral_wall(request, tank_pk):
         "may_write": may_write(request.user, tank),
     }
     return render(request, "corals/photos/coral_wall.html", context)
+
+
+class TwoDatesForm(forms.Form):
+    """Two dates to lay side by side."""
+
+    first = forms.DateField(label="First date", widget=day_input())
+    second = forms.DateField(label="Second date", widget=day_input())
+
+
+@login_required
+def coral_gallery(request, tank_pk):
+    tank = readable_tank(request.user, tank_pk)
+    by = BY_NAME if request.GET.get("by") == BY_NAME else BY_WORRY
+    asks_two = "first" in request.GET or "second" in request.GET
+    form = TwoDatesForm(request.GET if asks_two else None)
+    is_pair = asks_two and form.is_valid()
+    context = {
+        "tank": tank,
+        "by": by,
+        "form": form,
+        "pairs": pairs(tank, *form.cleaned_data.values()) if is_pair else None,
+        "shown": None if is_pair else gallery(tank, until=until_of(request), by=by),
+        "may_write": may_write(request.user, tank),
+    }
+    status = 422 if form.errors else 200
+    return render(request, "corals/photos/coral_gallery.html", context, status=status)
+
+
+def until_of(request):
+    """Return the date an address asks the weeks up to, None for none that can be read."""
+    try:
+        day = dt.date.fromisoformat(request.GET.get("until", ""))
+    except ValueError:
+        return None
+    # Weeks before it are shown, and none before the calendar begins.
+    return day if dt.date(1900, 1, 1) <= day <= dt.date(2200, 1, 1) else None

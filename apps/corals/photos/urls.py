@@ -9,6 +9,7 @@ from apps.tanks.deleted_views import removal_paths
 urlpatterns = [
     path("tanks/<int:tank_pk>/corals/wall/", gallery_views.coral_wall, name="coral_wall"),
     path("colour-card/", card_views.colour_card, name="colour_card"),
+    path("tanks/<int:tank_pk>/corals/gallery/", gallery_views.coral_gallery, name="coral_gallery"),
     path("photos/linked/<str:token>/", views.photo_linked, name="photo_linked"),
     path("photos/<uuid:key>/", views.photo_detail, name="photo_detail"),
     *removal_paths(PHOTO_COLOUR),
