@@ -57,13 +57,15 @@ def contradiction_words(ratio: float | None) -> str:
 
 
 def rock_words(fits: Sequence[RockFit], names: Sequence[str]) -> list[str]:
-    """Say which rocks shade less or more than their boxes would; names in their order."""
+    """Say which rocks shade otherwise than their boxes would; names in their order."""
     result = []
     for fit in fits:
         name = names[fit.number] if fit.number < len(names) else ""
         rock = f"The rock “{name}”" if name else "A rock"
         if fit.size == 0:
             result.append(f"{rock} throws no shadow on the readings: check its place and size.")
+        elif fit.is_soft:
+            result.append(f"{rock} shades as a mound does, less at its sides than its box would.")
         else:
             shades = "less" if fit.size < 1 else "more"
             result.append(f"{rock} shades {shades} than its box would: check its size.")

@@ -19,8 +19,8 @@ from apps.photics.field.open_water import open_grid
 from apps.photics.field.readings import Readings, SurveyReadings, pool
 from apps.photics.field.rescale import Rescaled, rescaled
 from apps.photics.field.rig_change import change_rig
-from apps.photics.field.rig_guess import guess_rigs
-from apps.photics.field.rock_fit import RockFit, fit_rocks
+from apps.photics.field.rig_guess import GUESS, guess_rigs, under_rocks
+from apps.photics.field.rock_fit import RockFit, fit_rocks, likelier_rocks
 from apps.photics.field.summary import (
     FieldModel,
     forecast_summary,
@@ -384,7 +384,10 @@ def fit_model(
         fit = ModelFit(alone(calibrated), calibrated, rock_fits)
     else:
         models, weights = guess_rigs(readings, tank, rocks)
-        fit = ModelFit(Mixture(tuple(models), weights))
+        likely, rock_fits = likelier_rocks(models[0], readings, GUESS)
+        if rock_fits:
+            models, weights = under_rocks(models, likely.rig.rocks, readings)
+        fit = ModelFit(Mixture(tuple(models), weights), None, rock_fits)
     smooth = fit_smooth(readings.points_cm, readings.log_par, readings.extra_variance, tank)
     if foresight(smooth) > foresight(fit.model) + SMOOTH_ADVANTAGE:
         return ModelFit(smooth, fit.calibrated)

@@ -124,6 +124,18 @@ def guess_rigs(
     return likely, relative_weights(likely)
 
 
+def under_rocks(
+    models: Sequence[Calibrated], rocks: Sequence[Rock], readings: Readings
+) -> tuple[list[Calibrated], FloatArray]:
+    """Return likely rigs, fitted before, under other rocks and their weights (k,) [1]."""
+    fits = [
+        calibrate(Rig(fit.rig.tank, fit.rig.fixtures, rocks), readings, GUESS, start=fit)
+        for fit in models
+    ]
+    fits.sort(key=lambda fit: -belief(fit))
+    return fits, relative_weights(fits)
+
+
 def screen(readings: Readings, tank: Tank, rocks: Sequence[Rock]) -> list[Rig]:
     """Return the rigs that come nearest the readings unfitted, a few of each number."""
     rigs = candidate_rigs(tank, rocks)

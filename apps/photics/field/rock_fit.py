@@ -1,7 +1,9 @@
 """Rocks as rough as they are stated: each may shade less or more than its box would.
 
 A box is a guess at a rock. Where the readings foresee each other clearly better with a rock
-smaller, taller or away, the fit takes it so and says which; fixtures are never thrown out for it.
+smaller, taller, soft as a mound or away, the fit takes it so and says which; fixtures are never
+thrown out for it. What is glass or stands in the tank by its own measure, an overflow or a brace,
+is as stated.
 """
 
 from collections.abc import Sequence
@@ -11,13 +13,17 @@ import numpy as np
 
 from apps.photics.field.readings import Readings
 from apps.photics.ground.scene import Fixture, Rock, Tank
-from apps.photics.rig.calibration import Calibrated, calibrate
+from apps.photics.optics.shade import SoftRock
+from apps.photics.rig.calibration import Calibrated, PriorDeviations, calibrate
 from apps.photics.rig.remainder import foreseen
 from apps.photics.rig.rig import Rig
 
 # Sizes tried for a rock, as parts of those stated; 0: away [1]. Chosen, because a box drawn round a
 # mound is about a quarter too wide.
 SIZES = (0.75, 1.2, 0.0)
+# Part of a rock's shorter level side over which its shadow fades in, where it is tried as soft [1]:
+# chosen, because rays through the outer third of the box drawn round a mound pass it.
+SOFT = 0.6
 # How much better readings must foresee each other under another size [summed log density]: chosen,
 # because less comes about by chance in tanks whose rocks are right.
 ADVANTAGE = 2.0
@@ -30,10 +36,20 @@ STEPS = 8
 
 @dataclass(frozen=True)
 class RockFit:
-    """A stated rock, by its number from 0, that shades as one of another size would [1]."""
+    """A stated rock, by its number from 0, that shades as another one would.
+
+    By `size`, a part of the stated sizes, 0: as if it were not there [1]; `is_soft`: its shadow
+    fades in, as a mound's does.
+    """
 
     number: int
-    size: float  # part of the stated sizes, 0: as if it were not there
+    size: float = 1.0
+    is_soft: bool = False
+
+
+def trials_of(number: int) -> list[RockFit]:
+    """Return what is tried in place of the rock of this number."""
+    return [*(RockFit(number, size) for size in SIZES), RockFit(number, is_soft=True)]
 
 
 def fit_rocks(
@@ -43,23 +59,32 @@ def fit_rocks(
 
     Fixtures are the lit ones. Without rocks it is plain calibration.
     """
-    fit = calibrate(Rig(tank, fixtures, rocks), readings)
+    return likelier_rocks(calibrate(Rig(tank, fixtures, rocks), readings), readings)
+
+
+def likelier_rocks(
+    fit: Calibrated, readings: Readings, deviations: PriorDeviations | None = None
+) -> tuple[Calibrated, tuple[RockFit, ...]]:
+    """Return a fit, or a better one with some of its rocks otherwise, and the RockFits.
+
+    `deviations` are those the fit was made with.
+    """
+    rocks, fixtures = fit.rig.rocks, fit.rig.fixtures
     best = score(fit)
-    sizes: dict[int, float] = {}
+    changes: dict[int, RockFit] = {}
     for number in shading(fit, readings):
-        trials = []
-        for size in SIZES:
-            tried = sized(rocks, sizes | {number: size})
+        results = []
+        for trial in trials_of(number):
             # The same daylight, as far as it was fitted.
-            rig = Rig(fit.rig.tank, fixtures, tried)
-            trial = calibrate(rig, readings, steps=STEPS, start=fit)
-            trials.append((score(trial), size, trial))
-        value, size, trial = max(trials, key=lambda one: one[0])
+            rig = Rig(fit.rig.tank, fixtures, refitted(rocks, changes | {number: trial}))
+            tried = calibrate(rig, readings, deviations, steps=STEPS, start=fit)
+            results.append((score(tried), trial, tried))
+        value, trial, tried = max(results, key=lambda one: one[0])
         if value > best + ADVANTAGE:
-            best, fit, sizes[number] = value, trial, size
-    if sizes:
-        fit = calibrate(fit.rig, readings, start=fit)
-    return fit, tuple(RockFit(k, size) for k, size in sorted(sizes.items()))
+            best, fit, changes[number] = value, tried, trial
+    if changes:
+        fit = calibrate(fit.rig, readings, deviations, start=fit)
+    return fit, tuple(changes[number] for number in sorted(changes))
 
 
 def score(fit: Calibrated) -> float:
@@ -75,24 +100,31 @@ def shading(fit: Calibrated, readings: Readings) -> list[int]:
     light = rig.log_light_at(points, fit.theta)[0]
     effects = []
     for number in range(len(rig.rocks)):
-        without = Rig(rig.tank, rig.fixtures, sized(rig.rocks, {number: 0.0}))
+        without = Rig(rig.tank, rig.fixtures, refitted(rig.rocks, {number: RockFit(number, 0.0)}))
         change = float(np.abs(without.log_light_at(points, fit.theta)[0] - light).max())
         effects.append((change, number))
     ordered = sorted(effects, key=lambda pair: (-pair[0], pair[1]))
     return [number for change, number in ordered[:ROCKS_MOST] if change > SEEN_LOG]
 
 
-def sized(rocks: Sequence[Rock], sizes: dict[int, float]) -> tuple[Rock, ...]:
-    """Return the rocks with some at a part of their size, standing where they stand.
-
-    sizes: by the number of a rock, the part of its stated sides [1].
-    """
+def refitted(rocks: Sequence[Rock], changes: dict[int, RockFit]) -> tuple[Rock, ...]:
+    """Return the rocks with some as their RockFits, by number, have them, on the same foot."""
     result = []
     for number, rock in enumerate(rocks):
-        size = sizes.get(number, 1.0)
-        if size > 0:
-            result.append(rock if size == 1 else scaled(rock, size))
+        change = changes.get(number, RockFit(number))
+        if change.is_soft:
+            result.append(softened(rock))
+        elif change.size > 0:
+            result.append(rock if change.size == 1 else scaled(rock, change.size))
     return tuple(result)
+
+
+def softened(rock: Rock) -> Rock:
+    """Return a rock of the same box whose shadow fades in."""
+    edge_cm = SOFT * min(rock.length_cm, rock.width_cm)
+    return SoftRock(
+        rock.x_cm, rock.y_cm, rock.depth_cm, rock.length_cm, rock.width_cm, rock.height_cm, edge_cm
+    )
 
 
 def scaled(rock: Rock, size: float) -> Rock:

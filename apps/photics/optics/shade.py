@@ -21,6 +21,18 @@ EDGE_CM = 1.0
 REACH_PER_DEPTH = 1.0 / math.sqrt(WATER_INDEX**2 - 1.0)
 
 
+@dataclass(frozen=True)
+class SoftRock(Rock):
+    """A rock whose shadow fades in over so much of its box along the ray, as a mound's does."""
+
+    edge_cm: float = EDGE_CM
+
+
+def edge_of(rock: Rock) -> float:
+    """Return over how much of a rock's box along a ray its shadow fades in [cm]."""
+    return rock.edge_cm if isinstance(rock, SoftRock) else EDGE_CM
+
+
 class Unfolded(Protocol):
     """What rocks ask of points and their images; `beam.Images` is one."""
 
@@ -62,6 +74,7 @@ class Blocks:
     shaded: IntArray  # (q,) those images
     low_cm: RealArray  # (p, 3) the box's nearest corner in x, y, depth
     high_cm: RealArray  # (p, 3)
+    edge_cm: RealArray  # (p, 1) over how much of the box along a ray its shadow fades in
 
 
 def fold_positions(coordinate_cm: FloatOrArray, *, size_cm: float, image: int) -> FloatOrArray:
@@ -79,7 +92,7 @@ def find_blocks(images: Unfolded, tank: Tank, rocks: Iterable[Rock]) -> Blocks |
     Water lets light in no flatter than its critical angle, so only rocks close beside the way
     down to an image can dim it; a ray meets the mirror images of the boxes it comes through.
     """
-    rows, lows, highs = [], [], []
+    rows, lows, highs, edges = [], [], [], []
     for rock in rocks:
         sides = (
             (rock.x_cm, rock.x_cm + rock.length_cm),
@@ -100,13 +113,16 @@ def find_blocks(images: Unfolded, tank: Tank, rocks: Iterable[Rock]) -> Blocks |
                 lows.append(np.tile((x[0], y[0], rock.depth_cm), (len(met), 1)))
                 bottom = rock.depth_cm + rock.height_cm
                 highs.append(np.tile((x[1], y[1], bottom), (len(met), 1)))
+                edges.append(np.full((len(met), 1), edge_of(rock)))
     row = np.concatenate(rows) if rows else np.zeros(0, int)
     if not len(row):
         return None
     order = np.argsort(row, kind="stable")
     shaded, start = np.unique(row[order], return_index=True)
-    low, high = (np.concatenate(part)[order].astype(images.x_cm.dtype) for part in (lows, highs))
-    return Blocks(row[order], start, shaded, low, high)
+    low, high, edge = (
+        np.concatenate(part)[order].astype(images.x_cm.dtype) for part in (lows, highs, edges)
+    )
+    return Blocks(row[order], start, shaded, low, high, edge)
 
 
 def crosses(box: IntArray, image: int) -> BoolArray:
@@ -145,7 +161,7 @@ def rock_shade(
     )
     length = np.sqrt(way_x * way_x + way_y * way_y + depth * depth)
     passed: RealArray = np.ones(enter_x.shape, enter_x.dtype)
-    through = 1.0 - np.minimum(inside * length / EDGE_CM, 1.0)
+    through = 1.0 - np.minimum(inside * length / blocks.edge_cm, 1.0)
     passed[blocks.shaded] = np.multiply.reduceat(through, blocks.start, axis=0)
     return passed
 
@@ -186,5 +202,5 @@ def boxes_shade(
         inside = slab_overlap(
             *((begin[:, k], way[:, k], low[k], low[k] + sizes[k]) for k in range(3))
         )
-        passed *= 1.0 - np.minimum(inside * length / EDGE_CM, 1.0)
+        passed *= 1.0 - np.minimum(inside * length / edge_of(rock), 1.0)
     return passed

@@ -52,10 +52,16 @@ def test_a_contradiction_says_how_far_and_which_way(ratio, words):
 
 
 @pytest.mark.parametrize(
-    ("size", "words"), [(0.0, "no shadow"), (0.75, "shades less"), (1.2, "shades more")]
+    ("fit", "words"),
+    [
+        (RockFit(1, 0.0), "no shadow"),
+        (RockFit(1, 0.75), "shades less"),
+        (RockFit(1, 1.2), "shades more"),
+        (RockFit(1, is_soft=True), "as a mound"),
+    ],
 )
-def test_a_rock_that_shades_otherwise_is_named(size, words):
-    (note,) = rock_words([RockFit(1, size)], ["arch", "step"])
+def test_a_rock_that_shades_otherwise_is_named(fit, words):
+    (note,) = rock_words([fit], ["arch", "step"])
     assert "“step”" in note and words in note
 
 
