@@ -20,6 +20,9 @@ ALIKE = 0.02
 # Two answers of like cost [1] whose shares, shadows and levels lie nearer than this are near-ties,
 # and one of them is enough: chosen, because a choice between them is none.
 LIKE_COST, NEAR_TIE = 0.05, 0.08
+# A highest level up to here leaves room to grow [1]: chosen, because a third more light is a real
+# step for a coral.
+ROOMY = 0.75
 # What an answer may be best at, in the order they are picked.
 BEST, MONEY, SOFT, ROOM, KEEPS, POWER = "best", "money", "soft", "room", "keeps", "power"
 PICKED = (BEST, MONEY, SOFT, ROOM, KEEPS, POWER)
@@ -50,6 +53,8 @@ def answers(scorer: Scorer, rated: Iterable[Rated]) -> tuple[Answer, ...]:
     best_at: dict[Rated, list[str]] = {}
     for name, key in merits(scorer).items():
         values = [key(pair) for pair in serving]
+        if name == ROOM and min(values) > ROOMY:
+            continue
         if name == BEST or min(values) < max(values):
             best_at.setdefault(serving[values.index(min(values))][0], []).append(name)
     order = sorted(best_at, key=lambda one: PICKED.index(best_at[one][0]))

@@ -7,7 +7,7 @@ import pytest
 
 from apps.photics.ground.measured_optic import ANGLES_DEG, TURNS_DEG, measured_optic
 from apps.photics.ground.scene import Fixture, Rock, Tank
-from apps.photics.layout.answers import SOFT, answers
+from apps.photics.layout.answers import ROOM, SOFT, answers
 from apps.photics.layout.choice import Choice, Part, fills_of, one_kind
 from apps.photics.layout.hanging import HungKind, Layout
 from apps.photics.layout.light.light_lost import light_lost
@@ -175,6 +175,17 @@ def test_no_answer_is_beaten_by_another_in_everything():
                 and other.layout.choice.count < one.layout.choice.count
                 and search.scorer.power(other.layout) < search.scorer.power(one.layout)
             )
+
+
+@pytest.mark.parametrize(("most", "roomy"), [(0.9, False), (0.95, True)])
+def test_room_to_grow_is_told_of_levels_that_leave_some(monkeypatch, most, roomy):
+    # Three weak panels: the answer with most room burns at 93 %.
+    weak = panel(110.0, price=100.0, ppf_umol_s=40.0)
+    narrow = panel(60.0, price=80.0, ppf_umol_s=36.0)
+    search = Search(ask((60, 45, 40), SPS, candidates=(weak, narrow), count=3))
+    monkeypatch.setattr("apps.photics.layout.answers.ROOMY", most)
+    found = answers(search.scorer, search.run(stop=search.has_refined).refined)
+    assert any(ROOM in answer.best_at for answer in found) == roomy
 
 
 def test_a_mixed_rig_is_among_the_answers_when_asked_for():
