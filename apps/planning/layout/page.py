@@ -2,7 +2,7 @@
 
 import hashlib
 from collections.abc import Iterator
-from dataclasses import dataclass
+from dataclasses import asdict, dataclass, replace
 from functools import partial
 
 import numpy as np
@@ -18,6 +18,7 @@ from apps.photics.layout.question import Question
 from apps.photics.layout.score import SERVED
 from apps.photics.layout.search import Search, State
 from apps.photics.layout.zone_light import ZoneLight, zone_lights
+from apps.photics.rig.efficacy import EFFICACIES
 from apps.photics.rig.fixture_light import OutputEstimate
 from apps.planning.layout.costs import Costs, costs_of
 from apps.planning.layout.forbidden import forbidding
@@ -121,10 +122,21 @@ class LayoutPage:
     forbidden: dict[str, tuple[str, ...]]
 
     @property
+    def efficacies(self) -> list[dict[str, object]]:
+        """Return the intervals that watts alone leave open, those that are computed with."""
+        words = {"led": "LEDs", "tube": "tubes"}
+        return [{"words": name, **asdict(EFFICACIES[kind])} for kind, name in words.items()]
+
+    @property
     def law(self) -> dict[str, float]:
         """Return K [1/m], and the shares [%] that a pane mirrors and the bottom returns."""
         k, pane, bottom = np.exp(self.stored.question.law.means)
         return {"k_per_m": 100 * k, "pane_percent": 100 * pane, "bottom_percent": 100 * bottom}
+
+    def with_answer(self, answer: AnswerPage) -> "LayoutPage":
+        """Return the page with another answer of the same number."""
+        answers = tuple(answer if one.number == answer.number else one for one in self.answers)
+        return replace(self, answers=answers)
 
     @property
     def searching(self) -> bool:

@@ -14,11 +14,14 @@ from apps.lightmap.pins import Pin, pins_for
 from apps.photics.ground.lengths import UNIT_WORDS
 from apps.photics.layout.question import Question
 from apps.planning.access import may_change_plan, readable_plan, writable_plan
+from apps.planning.layout.by_hand import changed_answer, hand_form
 from apps.planning.layout.comparison import comparison, zone_bar
+from apps.planning.layout.fixtures.channels import channels_of
 from apps.planning.layout.hanging_answer import hanging_address
 from apps.planning.layout.map import answer_planes
 from apps.planning.layout.measured_tank import newer_survey_day
-from apps.planning.layout.page import LayoutPage, layout_page
+from apps.planning.layout.page import LayoutPage, answer_page, layout_page
+from apps.planning.layout.programme import programme, read_clock
 from apps.planning.layout.question_forms import QuestionForms
 from apps.planning.layout.searching import (
     advance_search,
@@ -137,11 +140,19 @@ def layout_answer(request: HttpRequest, pk: int, number: int) -> HttpResponse:
     page = context["page"]
     if not isinstance(page, LayoutPage) or not 1 <= number <= len(page.answers):
         raise Http404
+    searched, unit = searched_plan(plan), request.user.units
+    planned = page.answers[number - 1].answer
+    form = hand_form(request.GET, searched, planned, unit)
+    changed = changed_answer(form, searched, planned)
+    if changed is not planned:
+        page = page.with_answer(answer_page(page.stored, changed, number, unit))
     context |= answer_context(
-        page, number, request.GET, unit=request.user.units,
+        page, number, request.GET, unit=unit,
         pins=pins_for(plan.tank) if plan.tank else (), start=start_of(plan, page, number),
     )  # fmt: skip
-    return render(request, "planning/layout/layout_answer.html", context)
+    context |= {"page": page, "hand": form, "changed_by_hand": changed is not planned}
+    status = 422 if form.errors else 200
+    return render(request, "planning/layout/layout_answer.html", context, status=status)
 
 
 def start_of(plan: Plan, page: LayoutPage, number: int) -> StartLevel:
@@ -161,10 +172,19 @@ def answer_context(
 ) -> dict[str, object]:
     """Return what the page of one answer shows besides the plan; `params` choose the zone."""
     chosen, question = page.answers[number - 1], page.stored.question
+    first_light = read_clock(params.get("on", ""))
+    day = programme(
+        page.stored, chosen.answer.layout, start, first_light=first_light,
+        channels=channels_of(page.stored, chosen.answer.layout),
+    )  # fmt: skip
     zone = question.zones[zone_number(params, len(question.zones))]
     return {
         "answer": chosen,
         "start": start,
+        "day": day,
+        "first_light": f"{first_light:%H:%M}",
+        "rise_rows": [(name, [row.levels[k] for row in day.rise])
+                      for k, name in enumerate(day.kinds)],
         "bars": [zone_bar(page, light) for light in chosen.zones],
         "hung_rows": [(row, start.percent(row.level_percent / 100.0)) for row in chosen.rows],
         "zone": zone,
@@ -187,8 +207,11 @@ def zone_number(params: Mapping[str, str], count: int) -> int:
 def layout_hang(request: HttpRequest, pk: int, number: int) -> HttpResponse:
     """Lead to the light-change form filled with one answer: nothing hangs until that is saved."""
     plan = writable_plan(request.user, pk, kind=LAYOUT)
-    answers = searched_plan(plan).answers if plan.tank else ()
+    searched = searched_plan(plan)
+    answers = searched.answers if plan.tank else ()
     if not 1 <= number <= len(answers):
         raise Http404
-    layout = answers[number - 1].layout
+    answer = answers[number - 1]
+    form = hand_form(request.POST, searched, answer, request.user.units)
+    layout = changed_answer(form, searched, answer).layout
     return redirect(hanging_address(plan=plan, layout=layout, user=request.user))
