@@ -3,21 +3,18 @@
 from collections.abc import Callable, Sequence
 from dataclasses import dataclass
 
+from apps.photics.layout.advice.recommended import LitAnswer, recommended
 from apps.photics.layout.question import Zone
 from apps.photics.layout.score import SERVED
 from apps.photics.layout.zone_light import ZoneLight
 from apps.planning.layout.light_picture import LightPicture
 from apps.planning.layout.page import AnswerPage, LayoutPage
-from apps.planning.layout.words import evenness_words, length_words
+from apps.planning.layout.words import REASON_WORDS, evenness_words, length_words
 
 # A zone is served from this share on [%].
 SERVED_PERCENT = 100.0 * SERVED
 # Where the line of shares begins in its drawing, one unit to a percent.
 LINE_LEFT = 5.0
-# Answers whose worst zone lies within this of the best one's serve about alike [%]: our own choice.
-NEARLY_PERCENT = 5.0
-# A level up to here leaves room to grow [%]: our own choice.
-ROOMY_PERCENT = 75.0
 
 
 @dataclass(frozen=True)
@@ -58,14 +55,14 @@ class ZoneBar:
     @property
     def state(self) -> str:
         """Return "within" only where it is surely served, else "unknown", "below" or "above"."""
-        if self.surely >= SERVED_PERCENT:
+        if self.light.surely_served:
             return "within"
         return "unknown" if self.light.served else self.light.state
 
     @property
     def words(self) -> str:
         """Return how sure it is that the zone is served."""
-        if self.surely >= SERVED_PERCENT:
+        if self.light.surely_served:
             return "surely served"
         if self.light.served:
             return "likely served"
@@ -115,14 +112,15 @@ def comparison(page: LayoutPage, *, unit: str) -> Comparison:
     answers = page.answers
     if not answers:
         return Comparison((), "", {})
-    first, reason = recommended(answers)
-    roles = roles_of(answers)
+    lit = [LitAnswer(one.answer, one.zones) for one in answers]
+    number, reason = recommended(page.stored.question, lit)
+    first = answers[number]
     ordered = [first, *(answer for answer in answers if answer is not first)]
     columns = tuple(
         Column(
             answer=answer,
             recommended=answer is first,
-            roles=tuple(words for words, number in roles.items() if number == answer.number),
+            roles=answer.best_words,
             picture=answer.picture,
             bars=tuple(zone_bar(page, light) for light in answer.zones),
             heights=", ".join(dict.fromkeys(length_words(unit)(kind.height_cm)
@@ -134,7 +132,7 @@ def comparison(page: LayoutPage, *, unit: str) -> Comparison:
         )
         for answer in ordered
     )  # fmt: skip
-    return Comparison(columns, reason, best_of(answers))
+    return Comparison(columns, REASON_WORDS[reason], best_of(answers))
 
 
 def zone_bar(page: LayoutPage, light: ZoneLight) -> ZoneBar:
@@ -143,7 +141,7 @@ def zone_bar(page: LayoutPage, light: ZoneLight) -> ZoneBar:
     return ZoneBar(
         light=light,
         surely=light.surely_percent,
-        likely=light.in_band_percent,
+        likely=light.likely_percent,
         perhaps=light.perhaps_percent,
         dli_mol=dli(light.mean_umol),
         low_dli_mol=dli(light.low_umol),
@@ -157,70 +155,11 @@ def mean_shadow(answer: AnswerPage) -> float:
     return sum(light.shadow_percent for light in answer.zones) / len(answer.zones)
 
 
-def worst_share(answer: AnswerPage) -> float:
-    """Return the likely share of the zone that is served least [%]."""
-    return min(light.in_band_percent for light in answer.zones)
-
-
-def recommended(answers: Sequence[AnswerPage]) -> tuple[AnswerPage, str]:
-    """Return the answer that is recommended, and the reason in a sentence.
-
-    Of those that serve every zone the one that costs least to buy; where none does, the one that
-    comes nearest, and the cheapest of those that come about as near.
-    """
-    served = [answer for answer in answers if answer.served]
-    if served:
-        chosen = min(served, key=lambda answer: (price_key(answer), -worst_share(answer)))
-        if chosen.costs.price is None:
-            return chosen, "It serves every zone. Give prices to weigh money too."
-        if len(served) == 1:
-            return chosen, "It is the only one that serves every zone."
-        if all(answer.costs.price == chosen.costs.price for answer in served):
-            return chosen, "It serves every zone best, at the same price as the others."
-        return chosen, "It serves every zone for the least money."
-    most = max(worst_share(answer) for answer in answers)
-    near = [answer for answer in answers if worst_share(answer) >= most - NEARLY_PERCENT]
-    chosen = min(near, key=lambda answer: (price_key(answer), -worst_share(answer)))
-    if len(near) > 1 and chosen.costs.price is not None:
-        return chosen, "None serves every zone; it comes about nearest, for the least money."
-    return chosen, "None serves every zone; it comes nearest."
-
-
-def price_key(answer: AnswerPage) -> float:
-    """Return what orders answers by price: unknown ones last."""
-    price = answer.costs.price
-    return float("inf") if price is None else price
-
-
-def roles_of(answers: Sequence[AnswerPage]) -> dict[str, int]:
-    """Return which answer, by number, is best at what, in words; nothing where all are alike."""
-    wishes: dict[str, Callable[[AnswerPage], float]] = {
-        "least money": price_key,
-        "softest shadows": mean_shadow,
-        "room to grow": lambda answer: top_level(answer),
-        "keeps most of what you have": lambda answer: -answer.kept_count,
-        "least power": lambda answer: answer.costs.watts or float("inf"),
-    }
-    roles = {}
-    for words, key in wishes.items():
-        values = [round(key(answer), 1) for answer in answers]
-        if len(set(values)) > 1:
-            roles[words] = answers[values.index(min(values))].number
-    grow = next((a for a in answers if a.number == roles.get("room to grow")), None)
-    if grow is not None and top_level(grow) > ROOMY_PERCENT:
-        del roles["room to grow"]
-    return roles
-
-
-def top_level(answer: AnswerPage) -> float:
-    """Return the highest level of an answer's fixtures [%]."""
-    return max(row.level_percent for row in answer.rows)
-
-
 def best_of(answers: Sequence[AnswerPage]) -> dict[str, int]:
     """Return the number of the answer that is best in each row; none where all are alike."""
     rows: dict[str, Callable[[AnswerPage], float]] = {
-        "price": price_key,
+        "price": lambda answer: float("inf") if answer.costs.price is None
+        else answer.costs.price,
         "watts": lambda answer: answer.costs.watts or float("inf"),
         "cost": lambda answer: float("inf") if answer.costs.cost_year is None
         else answer.costs.cost_year,

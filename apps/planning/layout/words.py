@@ -6,6 +6,7 @@ from django.template.defaultfilters import floatformat
 
 from apps.common.units import format_length
 from apps.photics.layout import answers as best
+from apps.photics.layout.advice import recommended as why
 from apps.photics.layout.fixes import MORE_DEPTH_CM, MORE_HEIGHT_CM, NARROWER, STRONGER, WIDER
 from apps.photics.layout.hanging import Layout
 
@@ -16,6 +17,13 @@ BEST_WORDS = {
     best.POWER: "least power",
     best.ROOM: "room to grow",
     best.KEEPS: "keeps most of what you have",
+}
+REASON_WORDS = {
+    why.ONLY: "It is the only one here that serves every zone.",
+    why.CHEAPEST: "It serves every zone for the least money.",
+    why.SURER: "It serves every zone, more surely than the cheapest and for little more.",
+    why.UNPRICED: "It serves every zone most surely. Give prices to weigh money too.",
+    why.NEAREST: "None serves every zone; it comes nearest.",
 }
 # A remedy is worth telling when it brings this much more of the zones into band [1]: chosen,
 # because less is within what the light itself is uncertain by.

@@ -4,10 +4,12 @@ from dataclasses import dataclass, field, replace
 
 import pytest
 
+from apps.photics.layout.advice import recommended as why
 from apps.photics.layout.hanging import HungKind, Layout
 from apps.photics.layout.zone_light import ZoneLight
-from apps.planning.layout.comparison import ZoneBar, best_of, recommended, roles_of
+from apps.planning.layout.comparison import ZoneBar, best_of
 from apps.planning.layout.costs import Costs, costs_of
+from apps.planning.layout.words import REASON_WORDS
 from apps.planning.stored_layout import read_question
 from tests.planning.layout.test_words import zone_light
 from tests.planning.questions import make_layout_plan
@@ -43,40 +45,18 @@ class Short:
         return self.share >= 80
 
 
-@pytest.mark.parametrize(
-    ("answers", "number", "word"),
-    [
-        ([Short(1, 95, 900), Short(2, 85, 400), Short(3, 60, 100)], 2, "least money"),
-        ([Short(1, 95, 900), Short(2, 60, 100)], 1, "only one"),
-        ([Short(1, 85), Short(2, 95)], 2, "prices"),
-        ([Short(1, 85, 400), Short(2, 95, 400)], 2, "same price"),
-        ([Short(1, 70, 900), Short(2, 68, 400), Short(3, 30, 100)], 2, "None serves"),
-        ([Short(1, 70), Short(2, 50)], 1, "None serves"),
-    ],
-)
-def test_one_answer_is_recommended_with_its_reason(answers, number, word):
-    chosen, reason = recommended(answers)
-    assert chosen.number == number and word in reason
-
-
-def test_an_answer_is_named_by_what_it_is_best_at():
-    answers = [Short(1, 95, 900, shadow=30), Short(2, 85, 400, level=40, kept_count=2)]
-    assert roles_of(answers) == {
-        "least money": 2, "softest shadows": 1, "room to grow": 2,
-        "keeps most of what you have": 2,
-    }  # fmt: skip
+def test_the_best_of_each_row_is_marked():
+    answers = [Short(1, 95, 900, watts=80, shadow=30), Short(2, 85, 400, watts=100)]
+    best = best_of(answers)
+    assert (best["price"], best["watts"], best["shadow"]) == (2, 1, 1)
 
 
 def test_what_all_share_is_nobodys_best():
-    assert roles_of([Short(1, 95, 400), Short(2, 85, 400)]) == {}
     assert best_of([Short(1, 95, 400), Short(2, 85, 400)]) == {}
 
 
-@pytest.mark.parametrize(("level", "grows"), [(74, True), (76, False)])
-def test_room_to_grow_begins_at_three_quarters(level, grows):
-    assert (
-        "room to grow" in roles_of([Short(1, 90, level=100), Short(2, 90, level=level)])
-    ) == grows
+def test_every_reason_has_its_words():
+    assert set(REASON_WORDS) == {why.ONLY, why.CHEAPEST, why.SURER, why.UNPRICED, why.NEAREST}
 
 
 @pytest.mark.parametrize(
@@ -84,7 +64,10 @@ def test_room_to_grow_begins_at_three_quarters(level, grows):
     [(80.0, 90.0, "within"), (79.0, 90.0, "unknown"), (10.0, 79.0, "below")],
 )
 def test_a_chip_turns_green_only_on_surely(surely, likely, state):
-    light = zone_light(in_band_percent=likely, dim_percent=100 - likely)
+    light = zone_light(
+        surely_percent=surely, likely_percent=likely, in_band_percent=likely,
+        dim_percent=100 - likely,
+    )  # fmt: skip
     bar = ZoneBar(light, surely, likely, 100.0, 1.0, 1.0, 1.0, (1.0, 2.0))
     assert bar.state == state
 
