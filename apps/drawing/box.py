@@ -14,7 +14,7 @@ from numpy.typing import ArrayLike, NDArray
 from apps.drawing.contours import line_path
 from apps.drawing.frame import DRAWING_WIDTH
 from apps.photics.ground.outline import Outline
-from apps.photics.ground.scene import Fixture, Rock
+from apps.photics.ground.scene import Brace, Fixture, Rock
 from apps.photics.optics.lit_face import hung_corners_cm
 
 # How far the eye stands above the horizon [degrees].
@@ -128,6 +128,17 @@ def rock_faces(
                 faces.append((slant.path(corners[list(side)]), "side"))
         faces.append((slant.path(corners[list(TOP)]), "top"))
     return tuple(faces)
+
+
+def brace_paths(slant: Slant, braces: Sequence[Brace]) -> tuple[str, ...]:
+    """Return the path round each brace at the surface."""
+    return tuple(
+        slant.path(
+            CORNERS[list(TOP)] * (brace.length_cm, brace.width_cm, 0.0)
+            + (brace.x_cm, brace.y_cm, 0.0)
+        )
+        for brace in braces
+    )
 
 
 def face_of(fixture: Fixture) -> NDArray[np.float64]:

@@ -17,7 +17,7 @@ from apps.drawing.marks import Mark, circle_path, diamond_path, tenth
 from apps.photics.ground.estimate import GridEstimate, SectionEstimate
 from apps.photics.ground.lengths import CM, CM_PER_INCH, INCH
 from apps.photics.ground.outline import outline_through
-from apps.photics.ground.scene import Rock, Tank
+from apps.photics.ground.scene import Brace, Rock, Tank
 
 # Cells along the longer side: fine enough for round lines on a phone, quick to compute.
 CELLS = 45
@@ -26,6 +26,8 @@ NEAR_SHARE, NEAR_MIN_CM = 0.08, 2.0
 # The size of a pin in drawing units; the style sheet draws it so on a phone.
 PIN_RADIUS = 9.0
 DOT_RADIUS, DOT_AWAY_RADIUS, DOT_ODD_RADIUS = 3.0, 2.0, 6.5
+# How thick a brace is drawn in a section, in drawing units: nobody states it.
+BRACE_DRAWN = 5.0
 # How far an arrow key moves the crosshair [cm].
 KEY_STEPS_CM = {CM: 1.0, INCH: CM_PER_INCH / 2}
 # Along which of its sizes a rock reaches on from its corner.
@@ -103,6 +105,18 @@ class Plane:
         """Return where a place lies on the drawing."""
         return self.frame.x(place.x_cm), self.frame.y(getattr(place, self.down))
 
+    def brace(self, brace: Brace) -> tuple[dict[str, str], bool]:
+        """Return the rectangle of a brace on the drawing, and whether the plane cuts it.
+
+        A section shows it where it lies at the surface, as thick as glass is drawn.
+        """
+        if self.down == "y_cm":
+            sides = brace.x_cm, brace.y_cm, brace.length_cm, brace.width_cm
+            return self.frame.rectangle(*sides), self.at_cm <= self.near_cm
+        thick = BRACE_DRAWN / self.frame.height * self.frame.down_cm
+        cut = brace.y_cm <= self.at_cm <= brace.y_cm + brace.width_cm
+        return self.frame.rectangle(brace.x_cm, 0.0, brace.length_cm, thick), cut
+
     def mark(self, place: Place, text: str) -> Mark:
         """Return the Mark of a place with its text."""
         x, y = self.at(place)
@@ -153,6 +167,8 @@ class Drawing:
     x_ticks: list[Mark]
     y_ticks: list[Mark]
     readout: dict[str, object]
+    # Glass braces at the surface, and whether the plane goes through each.
+    braces: tuple[tuple[dict[str, str], bool], ...] = ()
 
 
 def draw_cut(
@@ -162,6 +178,7 @@ def draw_cut(
     plane: Plane,
     *,
     rocks: Sequence[Rock],
+    braces: Sequence[Brace] = (),
     over: OnCut,
     unit: str,
 ) -> Drawing:
@@ -189,6 +206,7 @@ def draw_cut(
         x_ticks=frame.x_ticks(unit),
         y_ticks=frame.y_ticks(unit),
         readout=readout_of(cut, plane, unit, hidden, spans),
+        braces=tuple(plane.brace(brace) for brace in braces),
     )
 
 

@@ -37,5 +37,13 @@ def draw_plan(
     """Return the Drawing of a level cut; the section beside it stands at y_cm [cm]."""
     near = max(NEAR_MIN_CM, NEAR_SHARE * water.depth_cm)
     plane = Plane(plan_frame(water), "y_cm", "depth_cm", cut.depth_cm, near, y_cm)
-    rocks = water.scene_rocks()
-    return draw_cut(cut, values, scale, plane, rocks=rocks, over=over, unit=unit)
+    return draw_cut(
+        cut,
+        values,
+        scale,
+        plane,
+        rocks=water.scene_rocks(),
+        braces=water.scene().braces,
+        over=over,
+        unit=unit,
+    )

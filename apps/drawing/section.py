@@ -51,5 +51,13 @@ def draw_section(
     near = max(NEAR_MIN_CM, NEAR_SHARE * water.width_cm)
     frame = section_at(water, cut.y_cm)
     plane = Plane(frame, "depth_cm", "y_cm", cut.y_cm, near, depth_cm)
-    rocks = water.scene_rocks()
-    return draw_cut(cut, values, scale, plane, rocks=rocks, over=over, unit=unit)
+    return draw_cut(
+        cut,
+        values,
+        scale,
+        plane,
+        rocks=water.scene_rocks(),
+        braces=water.scene().braces,
+        over=over,
+        unit=unit,
+    )

@@ -10,6 +10,7 @@ from apps.drawing.box import (
     SIDE_DIRECTIONS,
     TOP,
     Slant,
+    brace_paths,
     drop_of,
     edges,
     face_of,
@@ -77,6 +78,7 @@ class BoxDrawing:
     edges_before: str
     front: Mark
     pins: tuple[BoxPin, ...]
+    braces: tuple[str, ...]
     fixtures: tuple[str, ...]
     fixture_drops: str
     guessed: bool
@@ -111,6 +113,7 @@ def draw_box(page: LitPage, pins: Sequence[Pin]) -> BoxDrawing:
         edges_before=before,
         front=Mark(tenth(front_x), tenth(front_y), here=facing(slant.angle, SIDE_DIRECTIONS[0])),
         pins=tuple(pin_at(slant, number, pin, tank) for number, pin in enumerate(pins, start=1)),
+        braces=brace_paths(slant, shape.braces),
         fixtures=tuple(slant.path(face) for face in faces),
         fixture_drops="".join(line_path(slant.at(drop_of(face))) for face in faces),
         guessed=guessed,

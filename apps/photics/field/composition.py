@@ -48,7 +48,7 @@ def explain_point(
     contributions: tuple[Contribution, ...] = ()
     daylight = 0.0
     if fit is not None:
-        daylight = float(daylight_at(point_cm, fit.rig.tank)[0])
+        daylight = float(daylight_at(point_cm, fit.rig.tank, fit.rig.rocks)[0])
         direct, panes, bottom = fit.rig.light_by_origin(point_cm, fit.theta)
         contributions = tuple(
             Contribution(
@@ -78,6 +78,8 @@ def direct_proportion(fit: RigModel | None, points_cm: FloatArray) -> FloatArray
     if fit is None:
         return np.full(len(points_cm), np.nan)
     direct, panes, bottom = fit.rig.light_by_origin(points_cm, fit.theta)
-    everything = (direct + panes + bottom).sum(axis=1) + daylight_at(points_cm, fit.rig.tank)
+    everything = (direct + panes + bottom).sum(axis=1) + daylight_at(
+        points_cm, fit.rig.tank, fit.rig.rocks
+    )
     proportion: FloatArray = direct.max(axis=1) / everything
     return proportion

@@ -101,7 +101,7 @@ class Scorer:
             self.points, question.tank
         )
         self.mirrors = mirrors(question, self.points)
-        self.daylight = daylight_at(self.points, question.tank)
+        self.daylight = daylight_at(self.points, question.tank, question.rocks)
         self.columns: dict[tuple[int, HungAt], FloatArray] = {}
         self.lost: dict[tuple[int, HungAt], float] = {}
         self.rooms: dict[int, Room | None] = {}

@@ -1,13 +1,17 @@
 """Level ways followed from pane to pane inside an outline."""
 
+from collections.abc import Callable
 from dataclasses import dataclass
 
 import numpy as np
 
-from apps.photics.ground.arrays import BoolArray, FloatArray, IntArray
+from apps.photics.ground.arrays import BoolArray, FloatArray, IntArray, RealArray
 from apps.photics.ground.outline import Outline
 from apps.photics.optics.beam import FROM_WATER, look_up
 
+# What is left of level stretches: which ways (m,), where each begins and ends (m, 2), and how far
+# the way has gone before (m,) [cm]; returns (m,) [1].
+Passed = Callable[[IntArray, FloatArray, FloatArray, FloatArray], RealArray]
 # Panes met at most: chosen, because after so many what is left is dim or runs along a curved pane.
 PANES_MOST = 12
 
@@ -33,12 +37,14 @@ def walk(
     dark: BoolArray,
     quality: float,
     stops: BoolArray | None = None,
+    passed: Passed | None = None,
 ) -> Walked:
     """Follow ways from `begin_cm` (m, 2) along unit `level` ways (m, 2) for `length_cm` (m,).
 
     `sine` (m,) is the level part of the way in water, that Fresnel at the panes of the `outline`
     asks for [1]; `dark` (p,) panes swallow all, others leave `quality` of what Fresnel mirrors
-    [1]; a way ends at the panes that are `stops` (p,).
+    [1]; a way ends at the panes that are `stops` (p,). `passed` says what things in the water leave
+    of each stretch between panes.
     """
     at, way, left = begin_cm.copy(), level.copy(), length_cm.copy()
     kept, last = np.ones(len(at)), np.full(len(at), -1)
@@ -50,6 +56,9 @@ def walk(
         pane = run.argmin(axis=1)
         nearest = run[np.arange(len(who)), pane]
         moved = np.minimum(nearest, left[who])
+        if passed is not None:
+            gone = length_cm[who] - left[who]
+            kept[who] *= passed(who, at[who], at[who] + way[who] * moved[:, None], gone)
         at[who] += way[who] * moved[:, None]
         left[who] -= moved
         hit = nearest <= moved

@@ -131,7 +131,7 @@ class Rig:
 
     def daylight(self, points_cm: RealArray) -> FloatArray:
         """Return the PAR of the tank's window at `points_cm` (n, 3), (n,) [umol m-2 s-1]."""
-        return recall(daylight_at, points_cm, self.tank)
+        return recall(daylight_at, points_cm, self.tank, self.rocks)
 
     def returned(self, points_cm: RealArray) -> FloatArray:
         """Return what the bottom sends back at `points_cm` (n, 3), of the nominal rig, (n, F).

@@ -144,3 +144,44 @@ def test_a_coral_may_not_be_placed_outside(owner):
     spot.x_cm = spot.y_cm = 3
     with pytest.raises(ValidationError, match="Outside the water"):
         spot.full_clean()
+
+
+BRACES = [
+    {"x_cm": 0, "y_cm": 0, "length_cm": 60, "width_cm": 6, "transmission": 0.8},
+    {"x_cm": 25, "y_cm": 20, "length_cm": 10, "width_cm": 20, "transmission": 0.5},
+]
+
+
+@pytest.fixture
+def braced(owner):
+    tank = make_tank(owner, braces=BRACES)
+    make_survey(tank)
+    return tank
+
+
+@pytest.mark.parametrize(
+    ("y_cm", "cut"), [(3, [True, False]), (30, [False, True]), (50, [False] * 2)]
+)
+def test_a_section_shows_braces_at_the_surface_and_which_it_cuts(braced, y_cm, cut):
+    planes = page_of(braced, f"depth=20&y={y_cm}").planes
+    drawn = planes.section.braces
+    assert [here for _, here in drawn] == cut
+    frame = planes.section.frame
+    for (box, _), brace in zip(drawn, BRACES, strict=True):
+        assert float(box["y"]) == pytest.approx(frame.top, abs=0.1)
+        assert float(box["x"]) == pytest.approx(frame.x(brace["x_cm"]), abs=0.1)
+        width = brace["length_cm"] / 60 * frame.width
+        assert float(box["width"]) == pytest.approx(width, abs=0.1)
+
+
+def test_a_plan_shows_braces_where_they_lie(braced):
+    plan = page_of(braced, "depth=20").planes.plan
+    (_, here), (box, _) = plan.braces
+    assert not here
+    assert float(box["height"]) == pytest.approx(20 / 60 * plan.frame.height, abs=0.1)
+
+
+def test_the_box_at_a_slant_shows_braces(as_user, owner, braced):
+    answer = as_user(owner).get(reverse("light_map_box", args=[braced.pk]))
+    assert len(answer.context["box"].braces) == 2
+    assert answer.content.decode().count("map-brace") == 3
