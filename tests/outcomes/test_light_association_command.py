@@ -49,6 +49,22 @@ def test_spreadsheet_habits_are_borne(run):
     assert run(quirky, "--json") == plain
 
 
+def test_arrivals_moves_and_keepers_are_taken_into_account(run):
+    plain = json.loads(run("\n".join([HEADER, *visits()]), "--json"))
+    header = f"{HEADER},arrived,moved,keeper"
+    moved = [
+        f"{row},,{21 if row[0] in '01' else ''},{'ab'[n % 2]}" for n, row in enumerate(visits())
+    ]
+    given = json.loads(run("\n".join([header, *moved]), "--json"))
+    assert given["p_value"] > plain["p_value"]
+
+
+def test_columns_of_never_change_nothing(run):
+    plain = run("\n".join([HEADER, *visits()]), "--json")
+    never = [f"{row},," for row in visits()]
+    assert run("\n".join([f"{HEADER},arrived,moved", *never]), "--json") == plain
+
+
 def test_words_start_with_the_verdict(run):
     assert run("\n".join([HEADER, *visits(events=())])).startswith("Cannot tell: No event")
 

@@ -11,7 +11,7 @@ import numpy as np
 import pytest
 
 from apps.photics.causes.counts_and_ranks import EXACT_MAX, rank_correlation, rank_test
-from apps.photics.causes.judgement import supported_within
+from apps.photics.causes.judgement import enough_to_act, supported_within
 from apps.photics.causes.start_trial import start_gains, start_score
 from apps.photics.causes.tank_weeks import tank_weeks
 from apps.photics.colour.alignment import Alignment
@@ -48,6 +48,7 @@ HELD = {
     "photics.field.summary.DISAGREE_LOG": "test_reading_disagrees_by_size_and_by_deviations",
     "photics.field.summary.DISAGREE_DEVIATIONS": "test_reading_disagrees_by_size_and_by_deviations",
     "photics.colour.alignment.SURE_PEAK": "test_alignment_is_sure_from_its_peak",
+    "photics.causes.judgement.POINTS_P": "test_enough_stands_slow_waves_in_short_notes",
     "photics.causes.judgement.WITHIN_SUPPORT": "test_corals_of_one_week_support_it_from_a_bound",
     "photics.colour.coral_colour.PIXELS_MIN": "test_photo_problem_from_its_bound",
     "photics.colour.coral_colour.REFERENCE_LIGHT_MIN": "test_photo_problem_from_its_bound",
@@ -232,6 +233,21 @@ def test_alignment_is_sure_from_its_peak(peak, sure):
 def test_corals_of_one_week_support_it_from_a_bound(side, root, supported):
     given = SimpleNamespace(ratio_per_doubling=np.exp(side), within_root=side * root)
     assert supported_within(given) == supported
+
+
+@pytest.mark.parametrize(("slow_p", "enough"), [(0.049, True), (0.051, False), (np.nan, False)])
+def test_enough_stands_slow_waves_in_short_notes(slow_p, enough):
+    given = SimpleNamespace(
+        p_value=0.001,
+        n_events=6,
+        low=1.5,
+        high=9.0,
+        direction="rise",
+        ratio_per_doubling=4.0,
+        within_root=2.0,
+        slow_p_value=slow_p,
+    )
+    assert enough_to_act(given) == enough
 
 
 CARD = Light(np.full(3, 0.5), np.eye(3) * 1e-4, 0.1, 0.0, 1000)

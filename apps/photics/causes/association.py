@@ -11,6 +11,7 @@ from apps.photics.causes.judgement import (
     DIRECTIONS,
     ELSEWHERE,
     ENOUGH,
+    ENOUGH_P,
     MIN_EVENTS,
     MORE_WEEKS,
     POINTS,
@@ -21,6 +22,7 @@ from apps.photics.causes.judgement import (
     contrast_weeks,
     judged,
     power_sentence,
+    supported_within,
     without_figures,
 )
 from apps.photics.causes.ratio_test import (
@@ -31,7 +33,8 @@ from apps.photics.causes.ratio_test import (
 )
 from apps.photics.causes.shock_model import ShockFit, ShockModel
 from apps.photics.causes.tank_weeks import TankWeeks, tank_weeks
-from apps.photics.ground.arrays import ArrayLike
+from apps.photics.causes.visit_levels import with_waves
+from apps.photics.ground.arrays import ArrayLike, FloatArray
 
 __all__ = [
     "DIRECTIONS",
@@ -146,7 +149,21 @@ def with_figures(
         rival_low=water[1],
         rival_high=water[2],
     )
+    if result.p_value < ENOUGH_P and supported_within(result):
+        result = replace(result, slow_p_value=p_with_waves(weeks, effects, seed))
     return with_power(result, model, test, rng, weeks) if power else result
+
+
+def p_with_waves(weeks: TankWeeks, effects: FloatArray, seed: int) -> float:
+    """Return the p-value [1] where every tank may have slow waves, however short its notes.
+
+    `effects` are those tested for, (e,) [log odds per doubling].
+    """
+    slow = ShockModel(replace(weeks, levels=with_waves(weeks.levels, weeks.day, weeks.tank)))
+    test = RatioTest(
+        slow, slow.fit(0.0), DRAWS, np.random.default_rng(seed), effects=effects.tolist()
+    )
+    return float(test.p_above(test.statistic(slow.observed()))[0])
 
 
 def why_not(weeks: TankWeeks, n_events: int) -> str:

@@ -88,6 +88,7 @@ class Association:
     rival_low: float
     rival_high: float
     within_root: float  # how clearly that speaks for light, in standard errors [1]
+    slow_p_value: float  # of what may be enough, where slow waves may hide in short notes too [1]
     delay_weeks: int  # between the light and its effect, as the notes suggest [weeks]
     direction: str
     method: str
@@ -101,7 +102,7 @@ def without_figures(
     nan = float("nan")
     return Association(
         *(nan, nan, nan, nan, n_events, UNSURE, (), reason, nan, nan, "", evidence_words(reason)),
-        *(nan,) * 7,
+        *(nan,) * 8,
         *(0, direction, METHOD, notes),
     )
 
@@ -250,11 +251,12 @@ def enough_to_act(result: Association) -> bool:
     """Return True where the finding is strong and no trouble of the whole tank can be behind it.
 
     Besides a small p, an interval clear of 1 and enough events, corals of one tank that differed in
-    their change of light must support it week by week.
+    their change of light must support it week by week, and it must stand a season or a drift that
+    hides in short notes.
     """
     clear = result.low > 1 or (result.direction == "either" and result.high < 1)
     strong = result.p_value < ENOUGH_P and result.n_events >= ENOUGH_EVENTS
-    return strong and clear and supported_within(result)
+    return strong and clear and supported_within(result) and result.slow_p_value < POINTS_P
 
 
 def supported_within(result: Association) -> bool:

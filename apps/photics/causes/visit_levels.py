@@ -140,8 +140,28 @@ def value_columns(tank: IntArray, water: FloatArray | None) -> list[FloatArray]:
     return columns
 
 
-def smooth_columns(day: FloatArray, tank: IntArray) -> list[tuple[FloatArray, float]]:
-    """Return (column, spread) of the slow waves of each tank with notes long enough.
+def with_waves(levels: Levels, day: FloatArray, tank: IntArray) -> Levels:
+    """Return the Levels with slow waves for tanks whose notes are too short to carry them.
+
+    `day` (n,) [d], `tank` (n,) 0, 1, .... So much may hide in short notes: what is to be acted upon
+    must stand it.
+    """
+    short = smooth_columns(day, tank, least_days=0.0, most_days=SMOOTH_DAYS)
+    return Levels(
+        np.column_stack([levels.columns, *(column for column, _ in short)]),
+        np.r_[levels.spreads, [spread for _, spread in short]],
+        levels.names + ("smooth",) * len(short),
+    )
+
+
+def smooth_columns(
+    day: FloatArray,
+    tank: IntArray,
+    *,
+    least_days: float = SMOOTH_DAYS,
+    most_days: float = np.inf,
+) -> list[tuple[FloatArray, float]]:
+    """Return (column, spread) of the slow waves of each tank with notes of at least so many days.
 
     Cosines of half a wave over the notes and shorter, none shorter than WAVE_DAYS: a drift first,
     then seasons. `day` (n,) [d], `tank` (n,). They are those of the discrete cosine transform
@@ -151,7 +171,7 @@ def smooth_columns(day: FloatArray, tank: IntArray) -> list[tuple[FloatArray, fl
     for number in np.unique(tank):
         here: BoolArray = tank == number
         start, span = day[here].min(), np.ptp(day[here])
-        if span < SMOOTH_DAYS:
+        if not max(least_days, 1.0) <= span < most_days:
             continue
         for half_waves in range(1, max(1, int(2 * span / WAVE_DAYS)) + 1):
             wave = np.where(here, np.cos(np.pi * half_waves * (day - start) / span), 0.0)

@@ -10,7 +10,12 @@ from apps.photics.causes.conditional_logit import fit_conditional
 from apps.photics.causes.exposure import coral_exposure, log2_ratio_before
 from apps.photics.causes.shock_model import ShockModel
 from apps.photics.causes.tank_weeks import tank_weeks
-from apps.photics.causes.visit_levels import days_of_visits, keeper_columns, visit_levels
+from apps.photics.causes.visit_levels import (
+    days_of_visits,
+    keeper_columns,
+    visit_levels,
+    with_waves,
+)
 from tests.benchmarks.worlds import World, simulate
 
 HARMED = World(move_share=0.8, move_rise_log2=0.8, handling_factor=8, tanks=4)
@@ -107,6 +112,17 @@ def test_keeper_who_noted_on_five_days_has_a_level(days, own):
 @pytest.mark.parametrize(("days", "waves"), [(299, 0), (301, 3)])
 def test_ten_months_of_notes_have_slow_waves(days, waves):
     assert levels_of(np.linspace(0, days, 50)).names.count("smooth") == waves
+
+
+@pytest.mark.parametrize(("days", "waves"), [(299, 3), (301, 3), (150, 1)])
+def test_short_notes_are_given_waves_where_asked(days, waves):
+    day, tank = np.linspace(0, days, 50), np.zeros(50, int)
+    assert with_waves(levels_of(day), day, tank).names.count("smooth") == waves
+
+
+def test_notes_of_one_day_have_no_waves():
+    day = np.zeros(4)
+    assert with_waves(levels_of(day), day, np.zeros(4, int)).names == ()
 
 
 def test_waves_are_those_of_the_cosine_transform():

@@ -12,6 +12,8 @@ from apps.photics.causes.association import DIRECTIONS, light_association
 from apps.photics.limits import IMPORT_BYTES_MAX, IMPORT_LINES_MAX
 
 NEEDED = ("coral", "tank", "day", "dli_mol", "event")
+# Of each visit: logged water events, the days its coral came and was last moved, who looked.
+OPTIONAL = ("rival", "arrived", "moved", "keeper")
 WHOLE = ("coral", "tank")
 # Coral-visits of years are longer than one import of readings.
 LINES_MAX, BYTES_MAX = 5 * IMPORT_LINES_MAX, 5 * IMPORT_BYTES_MAX
@@ -19,8 +21,8 @@ LINES_MAX, BYTES_MAX = 5 * IMPORT_LINES_MAX, 5 * IMPORT_BYTES_MAX
 
 class Command(BaseCommand):
     help = (
-        "Read coral-visits (coral, tank, day, dli_mol, event, optional rival) and say whether the "
-        "events go with the light each coral had."
+        "Read coral-visits (coral, tank, day, dli_mol, event; optional rival, arrived, moved, "
+        "keeper) and say whether the events go with the light each coral had."
     )
     requires_system_checks = []
 
@@ -92,21 +94,23 @@ def parsed_rows(path, reader):
     if not rows:
         raise refused(path, reader.line_num, "no coral-visit follows the header")
     columns = {name: np.array([row[name] for row in rows]) for name in header}
-    return {"rival": None} | columns
+    return dict.fromkeys(OPTIONAL) | columns
 
 
 def checked_header(path, line, names):
     """Return the place of each column we know, refusing a missing or doubled one."""
-    for name in (*NEEDED, "rival"):
+    for name in (*NEEDED, *OPTIONAL):
         if names.count(name) > 1:
             raise refused(path, line, f"column {name} is there twice")
         if name in NEEDED and name not in names:
             raise refused(path, line, f"column {name} is missing (needed: {', '.join(NEEDED)})")
-    return {name: names.index(name) for name in (*NEEDED, "rival") if name in names}
+    return {name: names.index(name) for name in (*NEEDED, *OPTIONAL) if name in names}
 
 
 def parsed_cell(path, line, name, cell):
-    """Return the number in one cell; an empty day, light, event or rival is missing (nan)."""
+    """Return what one cell holds: a keeper's name, else a number; an empty one is missing (nan)."""
+    if name == "keeper":
+        return cell
     if cell == "" and name not in WHOLE:
         return math.nan
     try:
