@@ -11,9 +11,11 @@ from playwright.sync_api import expect
 
 from apps.corals.colour_models import CoralSize, PhotoColour
 from tests.browser.conftest import DESK, PHONE
+from tests.corals.photos.test_colour_card import QUADS, REFLECTANCE, card_photo
 from tests.corals.pictures import encoded, picture
 from tests.corals.shots import PALE, make_colour, make_photo
 from tests.factories import make_coral, make_tank, make_user
+from tests.photics.rendered import true_lab
 
 SMALL = {"width": 360, "height": 740}
 
@@ -70,6 +72,42 @@ def test_colour_is_measured_from_what_is_drawn(phone, live_server, coral, compla
     expect(phone.locator("#photo-colour")).to_contain_text("this photo is the baseline")
     assert PhotoColour.objects.get().lab == pytest.approx((60, 5, 27), abs=2.5)
     assert complaints == []
+
+
+def test_rings_of_the_printed_card_are_tapped_in_any_order(phone, live_server, coral, complaints):
+    photo = card_photo(coral, size=(800, 600))
+    opened(phone, live_server, photo)
+    phone.get_by_text("our printed colour card", exact=True).click()
+    phone.get_by_role("radio", name="Reference", exact=True).check()
+    hint = phone.locator("[data-rings]")
+    expect(hint).to_contain_text("0 of 4")
+    corners = QUADS["straight"]
+    for number in (2, 0, 3):
+        drag(phone, corners[number])
+    expect(hint).to_contain_text("3 of 4")
+    # One too many is taken back, then all are there.
+    phone.get_by_role("button", name="Undo the last").click()
+    expect(hint).to_contain_text("2 of 4")
+    for number in (3, 1):
+        drag(phone, corners[number])
+    expect(hint).to_be_hidden()
+    assert typed(phone, "reference").startswith("outline ")
+    drag(phone, (0.58, 0.20), (0.92, 0.80), tool="Part of the coral")
+    phone.get_by_text("white light only").click()
+    phone.get_by_role("button", name="Measure").click()
+    expect(phone.locator("#photo-colour")).to_contain_text("it fits")
+    assert PhotoColour.objects.get().lab == pytest.approx(true_lab(REFLECTANCE), abs=3)
+    assert complaints == []
+
+
+def test_a_corner_of_the_card_is_dragged_to_its_ring(phone, live_server, coral):
+    opened(phone, live_server, card_photo(coral, size=(800, 600)))
+    phone.get_by_text("our printed colour card", exact=True).click()
+    phone.get_by_role("button", name="Put one in the middle").click()
+    before = typed(phone, "reference")
+    drag(phone, (0.62, 0.60), (0.48, 0.59))
+    after = typed(phone, "reference")
+    assert before != after and "48 59" in after and after.startswith("outline 30 35, 62 35")
 
 
 def test_whole_coral_and_known_length_give_its_size(phone, live_server, coral):

@@ -89,6 +89,16 @@ class ColourPoint:
         return self.hex is not None
 
     @property
+    def number_words(self) -> str:
+        """The difference from the baseline as a number, or what may hide where it is not sure."""
+        if self.difference is None:
+            return ""
+        value, low, high = (getattr(self.difference, name) for name in ("value", "low", "high"))
+        if not self.sure_words:
+            return f"A difference up to dE00 {high:.0f} could hide in these photos."
+        return f"dE00 {value:.1f} ({low:.1f}–{high:.1f})"
+
+    @property
     def baseline_words(self) -> str:
         """How it stands to the first photo of its series; "" where that is not known."""
         if self.change_words and self.baseline_day:
@@ -109,7 +119,7 @@ class ColourPoint:
             return ""
         day = day_text(self.baseline_day)
         if not self.sure_words:
-            return f"No change since {day} that these photos could show."
+            return f"No sure change since {day}."
         words = self.change_words.removesuffix(" than its baseline")
         return f"{self.sure_words.capitalize()} {words} than on {day}."
 

@@ -101,6 +101,9 @@ def proposed_marks(photo: Photo) -> Marks:
     marks = kept_marks(earlier)
     alignment = align(thumbnail_codes(earlier.photo), thumbnail_codes(photo))
     reference, regions = marks.reference, marks.regions
+    if marks.reference_kind == PhotoColour.ReferenceKind.CARD:
+        # A hand holds the card elsewhere each time; the coral stays.
+        reference = None
     if alignment.sure:
         reference = None if reference is None else reference.moved(alignment.transform)
         regions = tuple(region.moved(alignment.transform) for region in regions)

@@ -10,11 +10,12 @@ from apps.corals.colour_models import PhotoColour
 from apps.corals.notes.noting import save_note
 from apps.corals.photo_cleaning import clean_photo
 from apps.corals.photos.card_drawing import CHECKED, card_drawing, paper_part
+from apps.corals.photos.colouring import proposed_marks
 from apps.photics.colour.card_layout import PATCHES
 from apps.photics.colour.ciede2000 import ciede2000
 from tests.corals.pictures import encoded, sent
 from tests.factories import make_coral, make_note
-from tests.photics.phone_looks import QUADS, Look, Scene, photograph
+from tests.photics.phone_looks import QUADS, SIZE, Look, Scene, photograph
 from tests.photics.rendered import coral as reflectance_of
 from tests.photics.rendered import true_lab
 
@@ -27,11 +28,11 @@ TYPED = {
 }  # fmt: skip
 
 
-def card_photo(coral, look=VIVID, **odd):
+def card_photo(coral, look=VIVID, *, size=SIZE, **odd):
     scene = Scene(REFLECTANCE, quad=QUADS["straight"], exposure=0.6, **odd)
-    picture = Image.fromarray(photograph(look, scene))
+    picture = Image.fromarray(photograph(look, scene, size))
     note = make_note(coral, noted_on=coral.tank.today(), seen="well")
-    save_note(note=note, photo=clean_photo(sent(encoded("PNG", picture)), bytes_max=10**7))
+    save_note(note=note, photos=[clean_photo(sent(encoded("PNG", picture)), bytes_max=10**7)])
     return note.photos.get()
 
 
@@ -110,7 +111,14 @@ def test_two_phones_with_the_card_compare(as_user, owner, tank):
     for look in (Look(), VIVID):
         as_user(owner).post(url(card_photo(coral, look)), TYPED)
     page = as_user(owner).get(reverse("coral_detail", args=[coral.pk])).content.decode()
-    assert "No change since" in page and "less sure" not in page
+    assert "No sure change since" in page and "could hide" in page and "less sure" not in page
+
+
+def test_next_photo_proposes_the_coral_but_not_where_a_hand_held_the_card(as_user, owner, photo):
+    as_user(owner).post(url(photo), TYPED)
+    marks = proposed_marks(card_photo(photo.note.coral))
+    assert marks.reference is None and len(marks.regions) == 1
+    assert marks.reference_kind == "card"
 
 
 def test_api_gives_the_cards_error(as_user, owner, photo):

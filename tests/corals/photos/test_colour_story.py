@@ -126,7 +126,7 @@ def test_one_camera_tells_a_change_that_another_can_not(tank):
     assert same.difference.low > 0 and "paler" in same.change_words
     assert same.less_sure_words == "" and same.sentence.startswith(("Clearly", "Probably"))
     assert other.difference.low == 0 and "another camera" in other.less_sure_words
-    assert other.sentence.startswith("No change since")
+    assert other.sentence.startswith("No sure change since")
 
 
 @pytest.mark.parametrize("marks", [("", ""), ("a", ""), ("", "b")])
