@@ -11,8 +11,10 @@ from apps.corals.pictures.icc_profile import icc_profile
 from apps.photics.colour.ciede2000 import ciede2000
 from apps.photics.colour.colour_space import DISPLAY_P3, SRGB, WIDEST, recoded
 from apps.photics.colour.coral_colour import measure
+from apps.photics.colour.looks import ComparedColour, difference_between
 from tests.corals.pictures import encoded, sent
 from tests.corals.real_photos import CARD_AT, REAL, photographed
+from tests.photics.phone_looks import Look, developed
 
 
 def colour_of(content, region):
@@ -61,3 +63,29 @@ def test_real_photo_under_a_yellow_light_is_told_too_warm(name):
     warm = np.round(255 * linear ** (1 / 2.2)).astype(np.uint8)
     found = colour_of(encoded("PNG", Image.fromarray(warm)), region)
     assert "too_warm" in {problem.key for problem in found.problems}
+
+
+# --- A real scene by simulated phones -----------------------------------------------------------
+PLAIN, VIVID = Look(), Look(saturation=1.25, contrast=0.35, gamma=0.95, sharpening=0.6)
+
+
+def by_phone(name, look, exposure=0.6):
+    """The ComparedColour of a real photo's scene as a phone of a look would have taken it."""
+    codes, region = photographed(name)
+    shown = np.round(255 * developed(look, SRGB.linear_of_code[codes] * exposure))
+    found = colour_of(encoded("PNG", Image.fromarray(shown.astype(np.uint8))), region)
+    return ComparedColour(found.lab, found.covariance, "white", "white")
+
+
+@pytest.mark.parametrize("name", REAL)
+def test_real_scene_by_two_phones_is_no_change(name):
+    before, after = by_phone(name, PLAIN), by_phone(name, VIVID)
+    assert difference_between(after, before, same_look=False).low == 0
+
+
+@pytest.mark.parametrize("look", [PLAIN, VIVID], ids=["plain", "vivid"])
+@pytest.mark.parametrize("name", REAL)
+def test_real_scene_by_one_phone_compares(name, look):
+    before, after = by_phone(name, look, 0.55), by_phone(name, look, 0.60)
+    apart = difference_between(after, before, same_look=True)
+    assert apart.value < 1.1 and apart.low == 0
