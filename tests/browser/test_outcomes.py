@@ -12,6 +12,7 @@ from apps.outcomes.trial.beginning import begin_trial
 from apps.tanks.models import Tank
 from reeflog.demo import load_demo
 from tests.browser.conftest import DESK, PHONE
+from tests.factories import make_note
 from tests.outcomes.pool.test_pooling import pool
 
 
@@ -35,10 +36,13 @@ def test_list_and_event_are_sound(signed_in, live_server, complaints, size, sche
     page, tank = signed_in, Tank.objects.get(name="Harbour cube")
     pool(12)
     note = HealthNote.objects.get(coral__tank=tank, seen="paling", strength=2)
+    unwell = make_note(tank.corals.get(name="Violet plate"), seen="browning")
     page.set_viewport_size(size)
     page.emulate_media(color_scheme=scheme)
     for url in (
         reverse("outcome_list", args=[tank.pk]),
+        reverse("coral_case", args=[unwell.coral_id]),
+        reverse("coral_gallery", args=[tank.pk]),
         reverse("outcome_detail", args=[tank.pk, note.pk]),
         reverse("outcome_weighing", args=[tank.pk]),
         reverse("outcome_report", args=[tank.pk]),
@@ -58,6 +62,8 @@ def test_list_and_event_are_sound(signed_in, live_server, complaints, size, sche
 def test_every_coral_has_its_mark(signed_in, live_server):
     page, tank = signed_in, Tank.objects.get(name="Harbour cube")
     page.goto(live_server.url + reverse("outcome_list", args=[tank.pk]))
+    # The statistics fold below the cases.
+    page.locator("#statistics > summary").click()
     assert page.locator(".strip li path.strip__with").count() == 1
     assert page.locator(".strip li circle.strip__without").count() == 4
     marks = page.locator(".strip li .strip__with, .strip li circle.strip__without")

@@ -102,7 +102,7 @@ class CaseFacts:
     notes: int = 1
     slight: bool = False
     other_eyes: bool = False  # seen by another than who noted it before
-    well_on: dt.date | None = None  # looked well again
+    well_on: dt.date | None = None  # looked better again
     gone_on: dt.date | None = None
     light: CaseLight | None = None
     unknown: str = ""  # why there is no light

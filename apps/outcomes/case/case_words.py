@@ -49,8 +49,8 @@ def gone(facts: CaseFacts) -> str:
 def recovered(facts: CaseFacts) -> str:
     assert facts.well_on is not None
     return (
-        f"it looked well again on {day(facts.well_on, facts.today)}; {facts.seen} was noted first "
-        f"on {day(facts.first_on, facts.today)}"
+        f"it looked better again on {day(facts.well_on, facts.today)}; {facts.seen} was noted "
+        f"first on {day(facts.first_on, facts.today)}"
     )
 
 

@@ -31,6 +31,8 @@ SEEN: dict[Sign, str] = {
 
 # A change of light smaller than this is not worth a number [1].
 HARDLY = 0.05
+# An interval narrower than this is not shown [1].
+EXACT = 0.02
 # Changes shown at once, the newest; the others fold.
 CHANGES_MAX = 3
 
@@ -51,6 +53,11 @@ class Usual:
     low: float
     high: float
     on: dt.date | None
+
+    @property
+    def is_exact(self) -> bool:
+        """Whether its interval has no width worth telling: the lamps' own numbers say it."""
+        return self.high - self.low < EXACT
 
 
 @dataclass(frozen=True)

@@ -22,8 +22,8 @@ class Trouble:
     """The last run of notes of a coral that say it is unwell, oldest first."""
 
     notes: tuple[HealthNote, ...]
-    well_on: dt.date | None  # the first note after it that says it looks well
-    other_eyes: bool = False  # seen first by another than who last said that it looked well
+    well_on: dt.date | None  # the first note after it that says it is better
+    other_eyes: bool = False  # seen first by another than who noted it before
 
     @property
     def first_on(self) -> dt.date:
@@ -50,7 +50,7 @@ class Trouble:
         kinds = dict(SIGNS).get(self.sign, newest.signs)
         main = next(sign for sign in newest.signs if sign in kinds)
         if main in (Seen.WELL, Seen.OTHER, Seen.GROWTH, Seen.COLOUR_GAIN):
-            return f"{newest.get_condition_display()} condition" if newest.condition else "trouble"
+            return f"“{newest.get_condition_display()}”" if newest.condition else "trouble"
         return str(Seen(main).label).partition(":")[0]
 
     @property
@@ -59,14 +59,25 @@ class Trouble:
         return newest.strength == HealthNote.Strength.SLIGHT and not newest.shows((Seen.BLEACHING,))
 
 
+def is_better(note: HealthNote) -> bool:
+    """Tell whether a note says that a coral looks well, or is on the way there.
+
+    One that is only a little off, and of which nothing but growth or colour gain is seen.
+    """
+    mending = {Seen.GROWTH, Seen.COLOUR_GAIN}
+    return looks_well(note) or (
+        note.condition == HealthNote.Condition.OFF and set(note.signs) <= mending
+    )
+
+
 def trouble_of(coral: Coral) -> Trouble | None:
     """Return the last Trouble of a coral, or None; reads its prefetched notes, oldest first.
 
-    Notes go on with each other while none says that it looks well and no more than EPISODE_DAYS
+    Notes go on with each other while none says that it is better and no more than EPISODE_DAYS
     lie between.
     """
     notes = sorted(coral.notes.all(), key=lambda note: (note.noted_on, note.pk))
-    unwell = [k for k, note in enumerate(notes) if not looks_well(note)]
+    unwell = [k for k, note in enumerate(notes) if not is_better(note)]
     if not unwell:
         return None
     last = first = unwell[-1]

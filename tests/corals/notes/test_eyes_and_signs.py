@@ -8,6 +8,7 @@ from django.urls import reverse
 from django.utils import timezone
 
 from apps.corals.condition import with_changes
+from apps.corals.history.spellings import read_signs
 from apps.corals.models import NOTE_PHOTOS_MAX, HealthNote, Photo
 from apps.corals.notes.sign_words import SIGN_WORDS, sign_called
 from tests.corals.notes.test_round import note_of, send
@@ -72,6 +73,13 @@ def test_no_word_means_two_signs():
     words = [word for words in SIGN_WORDS.values() for word in words]
     assert len(words) == len(set(words)) and set(SIGN_WORDS) == set(HealthNote.Seen)
     assert {sign_called(w) == s for s, words in SIGN_WORDS.items() for w in words} == {True}
+
+
+def test_import_reads_none_of_these_words_as_another_sign():
+    """A keeper’s word means the same when typed and when brought in with a spreadsheet."""
+    read = {w: read_signs(w).signs[:1] for words in SIGN_WORDS.values() for w in words}
+    other = {w: signs for w, signs in read.items() if signs and signs[0] != sign_called(w)}
+    assert other == {}
 
 
 def test_typed_word_stands_for_a_sign_that_was_not_chosen(as_user, owner, coral):

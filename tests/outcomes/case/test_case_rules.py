@@ -178,7 +178,7 @@ ONE_FACT = {
     ),
     "well again": (
         replace(BROWNED, well_on=ago(2)), Finding.RECOVERED, NextStep.WAIT,
-        "It looked well again on 28 June",
+        "It looked better again on 28 June",
     ),
     "gone": (
         replace(BROWNED, gone_on=ago(3)), Finding.GONE, NextStep.NOTHING,

@@ -214,6 +214,21 @@ def test_trouble_ends_with_a_note_that_it_looks_well(browned):
     assert len(trouble.notes) == 1 and trouble.first_on == date_ago(browned.tank, 12)
 
 
+@pytest.mark.parametrize(
+    ("condition", "seen", "is_better"),
+    [(4, "colour_gain", True), (3, "colour_gain", False), (4, "paling", False), (4, "well", False)],
+)
+def test_trouble_ends_where_a_coral_is_on_the_mend(browned, condition, seen, is_better):
+    make_note(browned, noted_on=date_ago(browned.tank, 2), condition=condition, seen=seen)
+    case = case_of(browned)
+    assert (case.judgement.finding is Finding.RECOVERED) == is_better
+
+
+def test_condition_alone_is_named_by_its_word(browned):
+    make_note(browned, noted_on=date_ago(browned.tank, 2), condition=3, seen="growth")
+    assert case_of(browned).trouble.seen == "“poor”"
+
+
 def test_tissue_loss_in_any_of_its_notes_counts(browned):
     make_note(browned, noted_on=date_ago(browned.tank, 15), seen="tissue_loss")
     assert case_of(browned).judgement.finding is Finding.TISSUE_LOSS
