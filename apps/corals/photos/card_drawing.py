@@ -29,7 +29,7 @@ LINES, LINE_PITCH_MM, CHECK_HEIGHT_MM, CHECK_WIDTH_MM = 22, 0.5, 9.0, 22.0
 
 
 @dataclass(frozen=True)
-class Box:
+class PrintedPatch:
     """A filled rectangle [mm]."""
 
     x: float
@@ -43,8 +43,8 @@ class Box:
 class GreyCheck:
     """A grey and black lines on paper beside it which, seen from afar, must look like it."""
 
-    solid: Box
-    lines: tuple[Box, ...]
+    solid: PrintedPatch
+    lines: tuple[PrintedPatch, ...]
 
 
 @dataclass(frozen=True)
@@ -55,7 +55,7 @@ class CardDrawing:
     height: float
     cut_width: float
     cut_height: float
-    patches: tuple[Box, ...]
+    patches: tuple[PrintedPatch, ...]
     rings: tuple[tuple[float, float], ...]
     ticks: tuple[float, ...]
     ruler_y: float
@@ -88,13 +88,13 @@ def card_drawing() -> CardDrawing:
     )
 
 
-def patch_box(patch: Patch) -> Box:
+def patch_box(patch: Patch) -> PrintedPatch:
     """Return where a patch is printed."""
     across, down = patch.middle
     width, height = PATCH_PART * WIDTH_MM / COLUMNS, PATCH_PART * HEIGHT_MM / ROWS
     x = MARGIN_MM + across * WIDTH_MM - width / 2
     y = MARGIN_MM + down * HEIGHT_MM - height / 2
-    return Box(round(x, 2), round(y, 2), round(width, 2), round(height, 2), patch.hex)
+    return PrintedPatch(round(x, 2), round(y, 2), round(width, 2), round(height, 2), patch.hex)
 
 
 def grey_check(lightness: float, *, x: float, y: float) -> GreyCheck:
@@ -103,10 +103,12 @@ def grey_check(lightness: float, *, x: float, y: float) -> GreyCheck:
     half = CHECK_WIDTH_MM / 2
     inked = LINE_PITCH_MM * (1.0 - paper_part(lightness))
     lines = tuple(
-        Box(round(x + half + i * LINE_PITCH_MM, 3), y, round(inked, 3), CHECK_HEIGHT_MM, "#000000")
+        PrintedPatch(
+            round(x + half + i * LINE_PITCH_MM, 3), y, round(inked, 3), CHECK_HEIGHT_MM, "#000000"
+        )
         for i in range(LINES)
     )
-    return GreyCheck(Box(x, y, half, CHECK_HEIGHT_MM, grey.hex), lines)
+    return GreyCheck(PrintedPatch(x, y, half, CHECK_HEIGHT_MM, grey.hex), lines)
 
 
 def paper_part(lightness: float) -> float:
