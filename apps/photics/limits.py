@@ -83,6 +83,11 @@ IMPORT_BYTES_MAX = 2_000_000
 HISTORY_ENTRIES_MAX = 20_000
 # Bytes of a workbook's parts, unpacked.
 WORKBOOK_BYTES_MAX = 60_000_000
+# Lines and bytes of a logger's file, and samples kept of it: some 50 days of one a minute, a year
+# of one each 20 minutes. Longer ones are kept as means.
+LOG_LINES_MAX = 150_000
+LOG_BYTES_MAX = 12_000_000
+LOG_SAMPLES_MAX = 30_000
 # Days one logger series may span: two years, more is a slipped date.
 LOGGED_DAYS_MAX = 731
 

@@ -6,7 +6,7 @@ from typing import Any
 from django import forms
 from django.utils.html import format_html
 
-from apps.common.tables.reading import TOO_LARGE, UnreadableTable
+from apps.common.tables.reading import UnreadableTable, too_large
 from apps.common.tables.workbook import TableText, read_table_file
 from apps.photics.limits import IMPORT_BYTES_MAX, IMPORT_LINES_MAX
 
@@ -62,7 +62,7 @@ class TableFileField(forms.FileField):
         if file is None:
             return TableText()
         if file.size > self.bytes_max:
-            raise forms.ValidationError(TOO_LARGE)
+            raise forms.ValidationError(too_large(self.bytes_max))
         try:
             return read_table_file(
                 file.read(),

@@ -17,10 +17,6 @@ Row = TypeVar("Row")
 # Signs between cells, and what to call them. Of two that fit alike the first is taken.
 DELIMITERS = {"\t": "tabs", ";": "semicolons", ",": "commas", " ": "spaces"}
 USUAL_DELIMITERS = ("\t", ";", ",")
-TOO_LARGE = (
-    f"That is more than {IMPORT_BYTES_MAX / 1e6:g} MB, too much for a table of readings. "
-    "Nothing was read."
-)
 NOT_TEXT = "This file is not text, nor a spreadsheet. Choose an .xlsx, .ods or CSV file."
 # What stands in a cell that holds no value, small; errors of spreadsheets are among them.
 MISSING = {
@@ -63,10 +59,14 @@ def too_many_lines(most: int) -> str:
     )
 
 
+def too_large(most: int) -> str:
+    return f"That is more than {most / 1e6:g} MB, too much for one table. Nothing was read."
+
+
 def decode_table(data: bytes, *, bytes_max: int = IMPORT_BYTES_MAX) -> str:
     """Return the text of a file's bytes. Raises UnreadableTable for too large and for no text."""
     if len(data) > bytes_max:
-        raise UnreadableTable(TOO_LARGE)
+        raise UnreadableTable(too_large(bytes_max))
     if data[:2] in (b"\xff\xfe", b"\xfe\xff"):
         encodings = ["utf-16"]
     elif data[1:40:2].count(0) > len(data[1:40:2]) / 2:
@@ -94,7 +94,7 @@ def table_lines(
 ) -> list[str]:
     """Return a text's lines, or raise UnreadableTable for too many and for no text."""
     if len(text) > bytes_max:
-        raise UnreadableTable(TOO_LARGE)
+        raise UnreadableTable(too_large(bytes_max))
     lines = plain_lines(text)
     while len(lines) > 1 and not lines[-1]:
         lines.pop()

@@ -10,9 +10,9 @@ from pathlib import Path
 from typing import Any
 
 from apps.common.tables.reading import (
-    TOO_LARGE,
     UnreadableTable,
     decode_table,
+    too_large,
     too_many_lines,
 )
 from apps.photics.limits import IMPORT_BYTES_MAX, IMPORT_LINES_MAX, WORKBOOK_BYTES_MAX
@@ -71,7 +71,7 @@ def read_table_file(
         raise UnreadableTable(OLD)
     if not data.startswith(ZIP):
         return TableText(decode_table(data, bytes_max=bytes_max))
-    _refuse_unsafe(data)
+    _refuse_unsafe(data, bytes_max)
     answer = _opened(data, sheet, lines_max)
     if answer.get("problem") == "sheet":
         names = ", ".join(f"“{name}”" for name in answer["sheets"])
@@ -83,14 +83,14 @@ def read_table_file(
         raise UnreadableTable(too_many_lines(lines_max))
     text = "\n".join(CELL_SIGN.join(map(_quoted, cells)) for cells in rows)
     if len(text) > bytes_max:
-        raise UnreadableTable(TOO_LARGE)
+        raise UnreadableTable(too_large(bytes_max))
     return TableText(text, answer["sheet"], tuple(answer["others"]))
 
 
-def _refuse_unsafe(data: bytes) -> None:
+def _refuse_unsafe(data: bytes, bytes_max: int) -> None:
     """Raise UnreadableTable for a zip that is no spreadsheet or grows too large when unpacked."""
-    if len(data) > IMPORT_BYTES_MAX:
-        raise UnreadableTable(TOO_LARGE)
+    if len(data) > bytes_max:
+        raise UnreadableTable(too_large(bytes_max))
     try:
         with zipfile.ZipFile(io.BytesIO(data)) as packed:
             parts = packed.infolist()

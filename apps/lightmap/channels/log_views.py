@@ -18,7 +18,7 @@ from apps.common.tables.reading import UnreadableTable
 from apps.common.units import LengthField, NumberField
 from apps.common.validation import WholeModelForm
 from apps.lightmap.channels.logged_days import day_line, logged_days
-from apps.photics.limits import IMPORT_LINES_MAX
+from apps.photics.limits import LOG_BYTES_MAX, LOG_LINES_MAX
 from apps.surveys.meter_models import METER_FACTOR
 from apps.surveys.models import LoggedSeries
 from apps.surveys.tables.log_reading import ParsedLog, UnsureDates, parse_log
@@ -32,10 +32,13 @@ class LoggedSeriesForm(WholeModelForm, forms.ModelForm):
     text = pasted_lines(
         "Paste the logger’s table",
         rows=8,
-        help_text="A time and a PAR value a line, such as “2026-03-01 14:30;212”. Times by the "
-        "clock at the tank, unless they carry an offset.",
+        help_text="A time and a PAR value a line, such as “2026-03-01 14:30;212”; under headings "
+        "other columns may stand beside them. Times by the clock at the tank, unless they carry "
+        "an offset.",
     )
-    file = TableFileField(label="Or choose its file")
+    file = TableFileField(
+        label="Or choose its file", lines_max=LOG_LINES_MAX, bytes_max=LOG_BYTES_MAX
+    )
     dates = DateOrderField()
 
     class Meta:
@@ -107,12 +110,22 @@ def log_new(request: HttpRequest, tank_pk: int) -> HttpResponse:
     )
     if request.method == "POST" and form.is_valid() and (parsed := form.parsed):
         form.save()
-        messages.success(request, f"Kept {len(parsed.samples):,} readings of the logger.")
+        messages.success(request, kept_words(parsed))
         _warn_of_unread(request, parsed)
         return go_to(request, reverse("log_detail", args=[series.pk]))
-    context = {"tank": tank, "form": form, "most_lines": IMPORT_LINES_MAX}
+    context = {"tank": tank, "form": form, "most_lines": LOG_LINES_MAX}
     status = 422 if form.is_bound else 200
     return render(request, "lightmap/channels/log_form.html", context, status=status)
+
+
+def kept_words(parsed: ParsedLog) -> str:
+    """Return how much of a logger's series was kept."""
+    if not parsed.thinned_min:
+        return f"Kept {len(parsed.samples):,} readings of the logger."
+    return (
+        f"Kept {len(parsed.samples):,} means over {parsed.thinned_min} min of the logger’s "
+        f"{parsed.given:,} readings: a day’s light is the same by them."
+    )
 
 
 def _warn_of_unread(request: HttpRequest, parsed: ParsedLog) -> None:

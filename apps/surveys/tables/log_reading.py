@@ -4,37 +4,39 @@ import datetime as dt
 from collections.abc import Sequence
 from dataclasses import dataclass
 
-from apps.common.numbers import PAR_WORDS, UnreadableNumber, parse_number, shorten
-from apps.common.tables.date_order import (
-    DateOrder,
-    date_order,
-    is_settled,
-    orders_that_fit,
-    with_iso_date,
-)
+import numpy as np
+
+from apps.common.numbers import PAR_WORDS, UnreadableNumber, parse_number
+from apps.common.tables.date_order import DateOrder, date_order, is_settled, orders_that_fit
+from apps.common.tables.dates import read_moment, read_unix, tells_time
 from apps.common.tables.reading import (
     BadLine,
     UnreadableTable,
     filled_lines,
+    is_missing,
     rarest_delimiter,
     read_each,
     split_line,
 )
-from apps.photics.limits import ENTRY_YEAR_MIN, LOGGED_DAYS_MAX, PAR_MAX_UMOL
-
-# ISO is tried first. A date with slashes is one by then, by the order of the whole table.
-FORMATS = tuple(
-    f"{date} {time}"
-    for date in ("%d.%m.%Y", "%Y-%m-%d", "%Y/%m/%d")
-    for time in ("%H:%M:%S", "%H:%M")
+from apps.photics.limits import (
+    ENTRY_YEAR_MIN,
+    LOG_BYTES_MAX,
+    LOG_LINES_MAX,
+    LOG_SAMPLES_MAX,
+    LOGGED_DAYS_MAX,
+    PAR_MAX_UMOL,
 )
+from apps.surveys.tables.log_columns import LogColumns, log_columns
+
 SECONDS_A_DAY = 86_400
 # The lines that show what parts the cells.
 DELIMITER_WITHIN = 20
+# Steps to which a long series is thinned, each the mean of what lies in it [min].
+STEPS_MIN = (1, 2, 3, 5, 10, 15, 20, 30, 60)
 
 
 class UnsureDates(UnreadableTable):
-    """Its dates with slashes could have the day or the month first; that has to be said."""
+    """Its dates could have the day or the month first; that has to be said."""
 
 
 @dataclass(frozen=True)
@@ -44,19 +46,23 @@ class ParsedLog:
     samples: tuple[tuple[float, float], ...]
     bad: tuple[BadLine, ...]
     repeated: int  # lines of an instant that another line had already
+    thinned_min: int = 0  # the step of the means kept of a long series [min]; 0 for all of it
+    given: int = 0  # samples before it was thinned
 
 
 def parse_log(text: str, *, zone: dt.tzinfo, dates: str = "") -> ParsedLog:
     """Return the ParsedLog of a logger's text; times without an offset are by the tank's clock.
 
-    `dates` says which stands first in dates with slashes (a DateOrder), "" leaves it to all lines
-    together. Raises UnsureDates when they don't tell, and UnreadableTable when nothing of it is a
-    time and a value.
+    `dates` says which stands first in dates such as 3/4/2026 (a DateOrder), "" leaves it to all
+    lines together. Raises UnsureDates when they don't tell, and UnreadableTable when nothing of
+    it is a time and a value, or more than one column could be the PAR.
     """
-    lines = filled_lines(text)
+    lines = filled_lines(text, lines_max=LOG_LINES_MAX, bytes_max=LOG_BYTES_MAX)
     sign = rarest_delimiter([line for _, line in lines[:DELIMITER_WITHIN]])
-    order = _order([line for _, line in lines], sign, dates)
-    good, bad = read_each(lines, lambda line: _read(line, sign, zone, order))
+    columns = log_columns([line for _, line in lines], sign)
+    below = lines[columns.above :]
+    order = _order([line for _, line in below], sign, columns, dates)
+    good, bad = read_each(below, lambda line: _read(line, sign, columns, zone, order))
     samples: dict[float, float] = {}
     for _, _, (instant, value) in good:
         samples.setdefault(instant, value)
@@ -70,14 +76,35 @@ def parse_log(text: str, *, zone: dt.tzinfo, dates: str = "") -> ParsedLog:
             f"From the first to the last line it is {days:,.0f} days; a series spans "
             f"{LOGGED_DAYS_MAX} at most. Is a date slipped?"
         )
+    kept, step_min = thinned(sorted(samples.items()))
     # A heading is no bad line, but a first line with a date is none.
     wrong = [b for b in bad if b.number != lines[0][0] or b.text.lstrip(' "')[:1].isdigit()]
-    return ParsedLog(tuple(sorted(samples.items())), tuple(wrong), len(good) - len(samples))
+    repeated = len(good) - len(samples)
+    return ParsedLog(kept, tuple(wrong), repeated, step_min, len(samples))
 
 
-def _order(lines: Sequence[str], sign: str, dates: str) -> DateOrder | None:
+def thinned(samples: Sequence[tuple[float, float]]) -> tuple[tuple[tuple[float, float], ...], int]:
+    """Return the samples, of a long series the means over even steps, and the step [min].
+
+    A mean over a step keeps the day's dose. The step is 0 where all are kept.
+    """
+    if len(samples) <= LOG_SAMPLES_MAX:
+        return tuple(samples), 0
+    times, values = np.array(samples, dtype=float).T
+    for step_min in STEPS_MIN:
+        _, starts = np.unique(times // (60 * step_min), return_index=True)
+        if len(starts) <= LOG_SAMPLES_MAX:
+            break
+    counts = np.diff(np.append(starts, len(times)))
+    means = [np.add.reduceat(row, starts) / counts for row in (times, values)]
+    return tuple(zip(*(row.tolist() for row in means), strict=True)), step_min
+
+
+def _order(lines: Sequence[str], sign: str, columns: LogColumns, dates: str) -> DateOrder | None:
     """Return the DateOrder of all lines' dates, None where none is needed, or raise UnsureDates."""
-    texts = [cells[0] for line in lines if len(cells := _cells(line, sign)) in (2, 3)]
+    at = columns.times[0]
+    rows = (split_line(line, sign) for line in lines)
+    texts = [cells[at] for cells in rows if at < len(cells)]
     order = date_order(texts, dates)
     if order is None and not is_settled(texts):
         raise UnsureDates(
@@ -89,35 +116,38 @@ def _order(lines: Sequence[str], sign: str, dates: str) -> DateOrder | None:
     return order
 
 
-def _cells(line: str, sign: str) -> list[str]:
-    return [cell for cell in split_line(line, sign) if cell]
-
-
-def _read(line: str, sign: str, zone: dt.tzinfo, order: DateOrder | None) -> tuple[float, float]:
-    cells = _cells(line, sign)
-    if not 2 <= len(cells) <= 3:
+def _read(
+    line: str, sign: str, columns: LogColumns, zone: dt.tzinfo, order: DateOrder | None
+) -> tuple[float, float]:
+    """Return (seconds since 1970, PAR) of a line, or raise ValueError with a sentence."""
+    cells = split_line(line, sign)
+    needed = max(*columns.times, columns.par) + 1
+    if len(cells) < needed:
         raise ValueError(f"Has {len(cells)} columns where a time and a PAR value are needed.")
-    instant = _instant(with_iso_date(" ".join(cells[:-1]), order), zone)
-    value = parse_number(cells[-1], words=PAR_WORDS)
+    text = " ".join(cells[at] for at in columns.times if cells[at])
+    unix = read_unix(text)
+    if unix and unix.year < ENTRY_YEAR_MIN:
+        raise ValueError(f"The year is {ENTRY_YEAR_MIN} or later.")
+    instant = (unix or _instant(text, order, zone)).timestamp()
+    if is_missing(cells[columns.par]):
+        raise ValueError("Has no PAR value.")
+    value = parse_number(cells[columns.par], words=PAR_WORDS)
     if not 0 <= value <= PAR_MAX_UMOL:
         raise UnreadableNumber(f"PAR is between 0 and {PAR_MAX_UMOL:g}.")
     return instant, value
 
 
-def _instant(text: str, zone: dt.tzinfo) -> float:
-    """Return seconds since 1970 of a time as loggers write it."""
-    moment = None
+def _instant(text: str, order: DateOrder | None, zone: dt.tzinfo) -> dt.datetime:
+    """Return the moment of a line; the quickest way first, since a series has many lines.
+
+    A day alone is its midnight: spreadsheets write that one without its clock.
+    """
     try:
         moment = dt.datetime.fromisoformat(text)
     except ValueError:
-        for form in FORMATS:
-            try:
-                moment = dt.datetime.strptime(text, form)
-                break
-            except ValueError:
-                continue
-    if moment is None:
-        raise ValueError(f"“{shorten(text)}” is not a time, such as 2026-03-01 14:30.")
+        moment = read_moment(text, order=order, zone=zone)
+        if not tells_time(text, order=order):
+            moment = moment.replace(hour=0)
     if not ENTRY_YEAR_MIN <= moment.year <= 9998:
         raise ValueError(f"The year is {ENTRY_YEAR_MIN} or later.")
-    return (moment if moment.tzinfo else moment.replace(tzinfo=zone)).timestamp()
+    return moment if moment.tzinfo else moment.replace(tzinfo=zone)

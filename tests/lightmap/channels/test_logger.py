@@ -12,6 +12,7 @@ from hypothesis import strategies as st
 from apps.common.tables.reading import UnreadableTable
 from apps.lightmap.channels.logged_days import logged_days
 from apps.surveys.models import LoggedSeries
+from apps.surveys.tables import log_reading
 from apps.surveys.tables.log_reading import UnsureDates, parse_log
 from tests.factories import make_light_change, make_survey
 
@@ -212,3 +213,73 @@ def test_the_order_is_asked_beside_its_choice_and_a_file_stays(as_user, owner, t
     bring(client, tank, text, dates="month")
     first, *_, last = LoggedSeries.objects.get().samples
     assert last[0] - first[0] == 25 * 3600  # 10:00 on the 1st to 11:00 on the 2nd of March
+
+
+# Loggers as keepers have them.
+
+START = dt.datetime(2026, 3, 14, 14, 30, tzinfo=BERLIN).timestamp()
+SHAPES = {
+    "12 h clock": "time,par\n3/14/2026 2:30 PM,212.5\n3/14/2026 2:40 PM,210",
+    "12 h clock in cells of its own": "date,time,,par\n14.03.2026,2:30,PM,212.5\n"
+    "14.03.2026,2:40,PM,210",
+    "short years": "14/03/26 14:30;212.5\n14/03/26 14:40;210",
+    "months by name": "14-Mar-26 14:30;212.5\n14-Mar-26 14:40;210",
+    "Unix seconds": f"unix;par\n{START:.0f};212.5\n{START + 600:.0f};210",
+    "Unix milliseconds": f"{START:.0f}000;212.5\n{START + 600:.0f}000;210",
+    "index and temperature": "#,Date Time,Temp °C,PAR\n1,2026-03-14 14:30,25.1,212.5\n"
+    "2,2026-03-14 14:40,25.2,210",
+    "index without a heading": "1;2026-03-14 14:30;212.5\n2;2026-03-14 14:40;210\n"
+    "3;2026-03-14 14:50;n/a",
+    "lines above the header": "Serial: 1234\n# from the club\n\ntime;battery V;light\n"
+    "2026-03-14 14:30;3.6;212.5\n2026-03-14 14:40;3.6;210",
+    "a value column of no known name": "time;temperature;channel 1\n2026-03-14 14:30;25;212.5\n"
+    "2026-03-14 14:40;25;210",
+}
+
+
+@pytest.mark.parametrize("text", SHAPES.values(), ids=SHAPES.keys())
+def test_loggers_as_keepers_have_them(text):
+    parsed = parse_log(text, zone=BERLIN)
+    assert parsed.samples[:2] == ((WANTED, 212.5), (WANTED + 600, 210.0))
+
+
+@pytest.mark.parametrize(
+    "text",
+    [
+        "2026-03-14 14:30;25.1;212.5\n2026-03-14 14:40;25.2;210",
+        "time;PAR left;PAR right\n2026-03-14 14:30;100;212.5\n2026-03-14 14:40;100;210",
+        "time;a;b\n2026-03-14 14:30;100;212.5\n2026-03-14 14:40;100;210",
+    ],
+)
+def test_two_columns_that_could_be_the_par_are_not_guessed_between(text):
+    with pytest.raises(UnreadableTable, match="Which column is the PAR"):
+        parse_log(text, zone=BERLIN)
+
+
+def test_a_day_without_a_clock_is_its_midnight():
+    parsed = parse_log("time;par\n2026-03-14;1\n2026-03-14 00:10;2", zone=BERLIN)
+    assert parsed.samples[1][0] - parsed.samples[0][0] == 600
+
+
+def test_a_long_series_is_kept_as_means_and_its_dose_stays(monkeypatch):
+    text = "time;par\n" + day_text("2026-03-14", step=1) + "\n" + day_text("2026-03-15", step=1)
+    whole = parse_log(text, zone=BERLIN)
+    monkeypatch.setattr(log_reading, "LOG_SAMPLES_MAX", 600)
+    parsed = parse_log(text, zone=BERLIN)
+    assert len(whole.samples) == 2880 and whole.thinned_min == 0
+    assert (parsed.thinned_min, parsed.given, len(parsed.samples)) == (5, 2880, 576)
+    sums = [sum(value for _, value in p.samples) / len(p.samples) for p in (whole, parsed)]
+    assert sums[1] == pytest.approx(sums[0], rel=1e-9)
+    assert parsed.samples[0][0] == pytest.approx(whole.samples[0][0] + 120)
+
+
+def test_more_than_20_000_lines_are_taken_and_told(as_user, owner, tank):
+    start = dt.datetime(2026, 1, 1, tzinfo=dt.UTC)
+    lines = (f"{start + dt.timedelta(minutes=k):%Y-%m-%d %H:%M};{k % 300}" for k in range(45_000))
+    text = "time;par\n" + "\n".join(lines)
+    file = SimpleUploadedFile("long.csv", text.encode())
+    response = as_user(owner).post(
+        reverse("log_new", args=[tank.pk]), FORM | {"text": "", "file": file}, follow=True
+    )
+    assert len(LoggedSeries.objects.get().samples) == 22_500
+    assert "45,000" in response.content.decode()
