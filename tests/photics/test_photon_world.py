@@ -1,5 +1,7 @@
 """The benchmark's photon tracer against closed forms: its light must not lean on the app's."""
 
+import ast
+
 import numpy as np
 import pytest
 
@@ -14,7 +16,7 @@ from tests.benchmarks.photon_world import (
     trace,
     turned,
 )
-from tests.paths import DATA
+from tests.paths import DATA, ROOT
 
 PHOTONS = 1 << 17
 CHECKS = DATA / "checks"
@@ -97,3 +99,13 @@ def test_an_optic_is_half_as_bright_at_half_its_beam(optic):
     shape = optic(60, spill=0.0)
     at = np.interp(np.radians(30.0), ANGLES, shape)
     assert at / shape[0] == pytest.approx(0.5, abs=0.01)
+
+
+@pytest.mark.parametrize("module", ["photon_world", "shaped_photons"])
+def test_the_photons_share_no_code_with_the_app(module):
+    tree = ast.parse((ROOT / "tests" / "benchmarks" / f"{module}.py").read_text())
+    imported = {node.module for node in ast.walk(tree) if isinstance(node, ast.ImportFrom)}
+    imported |= {name.name for node in ast.walk(tree) if isinstance(node, ast.Import)
+                 for name in node.names}  # fmt: skip
+    standard = {"ast", "dataclasses", "numpy", "scipy.special", "scipy.stats"}
+    assert imported <= standard | {"tests.benchmarks.photon_world"}

@@ -52,7 +52,7 @@ AXIAL_TO_PPF = float(np.log(CM2_PER_M2 / (2.0 * np.pi * (np.pi / 2.0 / len(ANGLE
 
 # Edge of a beam of which nobody said what shapes it, narrow and wide ones [degrees, 1]: chosen as
 # the middle of what diodes, lenses and reflectors over traced tanks give in the mean.
-UNSTATED_DEG, UNSTATED_EDGE = (60.0, 110.0), (1.4, 1.1)
+UNSTATED_DEG, UNSTATED_EDGE = (60.0, 110.0), (1.2, 1.0)
 # Spill of a reflector in a plan [1]: chosen, because traced bells with a rim send so much aside.
 REFLECTOR_SPILL = 0.2
 

@@ -132,6 +132,13 @@ class Candidate:
             across * self.panel_x_cm + along * self.panel_y_cm,
         )
 
+    def lying_over(self, tank: Tank) -> "Candidate":
+        """Return it turned by a right angle where it fits over a tank so and only so."""
+        along, across = self.sides_cm
+        fits = along <= tank.length_cm and across <= tank.width_cm
+        fits_turned = across <= tank.length_cm and along <= tank.width_cm
+        return replace(self, turn_deg=90.0) if fits_turned and not fits else self
+
     def optic_at(self, beam_deg: float) -> MeasuredOptic | None:
         """Return the MeasuredOptic it has at a beam [degrees], None for the nominal one."""
         return self.optic if beam_deg == self.optic_beam_deg else None

@@ -6,7 +6,7 @@ more only cost.
 
 from collections.abc import Iterable, Iterator, Sequence
 from dataclasses import replace
-from itertools import combinations, product
+from itertools import combinations, product, zip_longest
 
 import numpy as np
 
@@ -25,6 +25,8 @@ from apps.photics.layout.question import Question, Zone
 # be, and more than so many times as many as are needed, or than so many [1]: chosen wide, because
 # the estimate is rough.
 TOO_LITTLE, TOO_MANY, ALWAYS = 0.45, 2.0, 4
+# Choices of one kind that are tried at most: chosen, because a search of more takes minutes.
+SINGLES_MOST = 120
 # What mixed kinds may give of the light wanted [1], and how many mixes are tried: chosen, because
 # single kinds serve most tanks and a keeper waits.
 MIXED_FROM, MIXED_TO, MIXES_MOST = 0.65, 2.5, 12
@@ -46,7 +48,8 @@ def choices(question: Question) -> tuple[Choice, ...]:
     kept = kept_parts(question)
     single = [parts for parts in single_kinds(question)
               if allowed(question, Choice((*parts, *kept)))]  # fmt: skip
-    every = [Choice((*parts, *kept)) for parts in worth_hanging(question, single)]
+    worth = nearest_first(question, list(worth_hanging(question, single)))
+    every = [Choice((*parts, *kept)) for parts in worth]
     if kept and allowed(question, Choice(kept)):
         every.insert(0, Choice(kept))
     return (*every, *mixes(question))
@@ -105,6 +108,21 @@ def worth_hanging(
             continue
         if main.count <= max(ALWAYS, TOO_MANY * needed):
             yield parts
+
+
+def nearest_first(question: Question, every: Sequence[tuple[Part, ...]]) -> list[tuple[Part, ...]]:
+    """Return the parts that are tried of all, in their order, where they are too many.
+
+    Of each kind and beam those that give the light wanted most nearly, in turn.
+    """
+    if len(every) <= SINGLES_MOST:
+        return list(every)
+    by_kind: dict[tuple[int, float], list[tuple[Part, ...]]] = {}
+    for parts in sorted(every, key=lambda parts: abs(np.log(enough(question, parts)))):
+        by_kind.setdefault((parts[0].candidate, parts[0].beam_deg), []).append(parts)
+    turns = [parts for turn in zip_longest(*by_kind.values()) for parts in turn if parts]
+    kept = set(turns[:SINGLES_MOST])
+    return [parts for parts in every if parts in kept]
 
 
 def mixes(question: Question) -> tuple[Choice, ...]:

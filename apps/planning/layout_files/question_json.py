@@ -118,7 +118,7 @@ def read_candidates(finder: Finder, record: Record, tank: Tank) -> tuple[Candida
         candidate = read_candidate(row)
         if any(candidate.name == other.name for other in candidates):
             raise row.fault(f"name {candidate.name} is another's too", "name")
-        candidates += [candidate, *kept_ones(row, candidate, tank)]
+        candidates += [candidate.lying_over(tank), *kept_ones(row, candidate, tank)]
     staying = sum(len(one.kept_at_cm) for one in candidates)
     if staying > KEPT_MOST:
         raise finder.fault(f"hangs_at holds {staying} in all; at most {KEPT_MOST}", "hangs_at")

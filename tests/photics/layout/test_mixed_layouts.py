@@ -4,13 +4,14 @@ from dataclasses import replace
 
 import pytest
 
+from apps.photics.ground.scene import Tank
 from apps.photics.layout.choice import Part, kept_parts, price_of
 from apps.photics.layout.fitting import fitted
 from apps.photics.layout.hanging import HungKind, Layout
 from apps.photics.layout.question import Candidate
 from apps.photics.layout.score import SERVED, Scorer
 from apps.photics.layout.search import Rated, Search, thinned
-from apps.photics.layout.shortlist import ALWAYS, choices
+from apps.photics.layout.shortlist import ALWAYS, SINGLES_MOST, choices
 from apps.photics.rig.fixture_light import output_estimate
 from tests.photics.layouts import ask, panel, tube
 
@@ -57,6 +58,34 @@ def test_far_too_many_of_a_kind_are_not_tried():
     # Three strong panels are about enough: eight would burn at a fraction.
     question = ask((120, 60, 60), SPS, candidates=(STRONG,), count=12)
     assert ALWAYS <= max(choice.count for choice in choices(question)) <= 7
+
+
+def test_of_far_too_many_choices_each_kind_keeps_some():
+    many = [replace(WEAK, name=f"Kind {k}", beams_deg=(110.0, 90.0, 70.0, 50.0)) for k in range(12)]
+    tried = choices(ask((180, 60, 60), SPS, candidates=tuple(many), count=12))
+    single = [choice for choice in tried if len(choice.parts) == 1]
+    assert len(single) == SINGLES_MOST
+    assert {(choice.main, choice.beam_deg) for choice in single} == {
+        (k, beam) for k in range(12) for beam in (110.0, 90.0, 70.0, 50.0)
+    }
+
+
+@pytest.mark.parametrize(
+    ("sides", "turned"), [((20, 60), 90.0), ((60, 20), 0.0), ((20, 40), 0.0), ((95, 60), 0.0)]
+)
+def test_what_fits_over_the_tank_only_turned_is_turned(sides, turned):
+    bar = replace(WEAK, panel_x_cm=float(sides[0]), panel_y_cm=float(sides[1]))
+    assert bar.lying_over(Tank(90, 45, 50)).turn_deg == turned
+
+
+def test_a_turned_fixture_lights_as_one_with_its_sides_swapped():
+    turned = replace(WEAK, panel_x_cm=10.0, panel_y_cm=40.0, turn_deg=90.0)
+    swapped = replace(WEAK, panel_x_cm=40.0, panel_y_cm=10.0)
+    at = (60.0, 20.0, 20.0, 110.0)
+    lights = [Scorer(ask((90, 45, 45), SPS, candidates=(one,))).light(0, [at])
+              for one in (turned, swapped)]  # fmt: skip
+    assert lights[0] == pytest.approx(lights[1], rel=1e-3)
+    assert turned.sides_cm == pytest.approx(swapped.sides_cm)
 
 
 def test_what_stays_hangs_in_every_choice_and_costs_nothing():
