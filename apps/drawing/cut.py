@@ -28,6 +28,9 @@ PIN_RADIUS = 9.0
 DOT_RADIUS, DOT_AWAY_RADIUS, DOT_ODD_RADIUS = 3.0, 2.0, 6.5
 # How thick a brace is drawn in a section, in drawing units: nobody states it.
 BRACE_DRAWN = 5.0
+# More pins than this are drawn small, and of more readings the dots: chosen, because that many
+# still stand apart on a phone.
+PINS_ROOMY, READINGS_ROOMY, CROWDED_DOT = 15, 80, 0.6
 # How far an arrow key moves the crosshair [cm].
 KEY_STEPS_CM = {CM: 1.0, INCH: CM_PER_INCH / 2}
 # Along which of its sizes a rock reaches on from its corner.
@@ -170,6 +173,11 @@ class Drawing:
     # Glass braces at the surface, and whether the plane goes through each.
     braces: tuple[tuple[dict[str, str], bool], ...] = ()
 
+    @property
+    def is_crowded(self) -> bool:
+        """Whether there are so many pins that they are drawn small."""
+        return len(self.pins) > PINS_ROOMY
+
 
 def draw_cut(
     cut: GridEstimate | SectionEstimate,
@@ -278,14 +286,16 @@ def box_of(frame: Frame, span: Span) -> Box:
 def dots_of(readings: Iterable[ReadPlace], plane: Plane) -> Dots:
     """Return the Dots of readings, by where the plane lies."""
     here, away, odd = [], [], []
-    for row in readings:
+    rows = list(readings)
+    size = 1.0 if len(rows) <= READINGS_ROOMY else CROWDED_DOT
+    for row in rows:
         x, y = plane.at(row)
         if row.disagrees:
             odd.append(diamond_path(x, y, DOT_ODD_RADIUS))
         elif plane.holds(row):
-            here.append(circle_path(x, y, DOT_RADIUS))
+            here.append(circle_path(x, y, size * DOT_RADIUS))
         else:
-            away.append(circle_path(x, y, DOT_AWAY_RADIUS))
+            away.append(circle_path(x, y, size * DOT_AWAY_RADIUS))
     return Dots("".join(here), "".join(away), "".join(odd))
 
 

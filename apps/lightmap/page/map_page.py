@@ -50,7 +50,8 @@ from apps.photics.field.light_field import LightField
 from apps.photics.field.readings import MIN_READINGS
 from apps.photics.ground.estimate import FieldSummary
 from apps.photics.ground.scene import out_of_water
-from apps.surveys.models import Survey
+from apps.surveys.meters.scales import checked_scales
+from apps.surveys.models import Meter, Survey
 from apps.tanks.models import Tank
 
 # Places along the tank among which the question for a point starts.
@@ -189,6 +190,17 @@ class LitPage(MapPage):
     def meter_percent(self) -> float:
         """How far the meter's whole scale may be off, one deviation; 0 where not stated [%]."""
         return 100.0 * math.expm1(self.light.field.field.meter_deviation)
+
+    @property
+    def meter_source(self) -> str:
+        """Where that is from."""
+        survey = self.chosen.survey
+        if survey is None or survey.meter is None:
+            return ""
+        if checked_scales(survey.meter.owner_id).known(survey.meter):
+            return "by its checks"
+        is_usual = survey.meter.uncertainty_from == Meter.UncertaintyFrom.USUAL
+        return "usual for its kind, not measured" if is_usual else "as stated"
 
     @property
     def ask_x_cm(self) -> float:

@@ -18,7 +18,14 @@ from apps.lightmap.shown_field import ShownField
 from apps.lightmap.survey_map import fit_survey
 from apps.photics.ground.estimate import GridEstimate
 from apps.photics.ground.scene import Rock
-from tests.factories import make_light_change, make_lit_survey, make_rock, make_survey
+from tests.factories import (
+    make_light_change,
+    make_lit_survey,
+    make_meter,
+    make_meter_check,
+    make_rock,
+    make_survey,
+)
 
 NOW = timezone.now()
 
@@ -78,6 +85,32 @@ def test_inside_of_a_rock_counts_for_nothing():
 def test_plane_full_of_rock_is_still_told():
     facts = plane_facts(tilted_grid(Rock(-1, -1, 0, 300, 300, 300)), low_umol=20, high_umol=60)
     assert facts.mean_umol == pytest.approx(50)
+
+
+@pytest.mark.parametrize(
+    ("meter", "check", "source"),
+    [
+        ({"uncertainty_percent": 5, "uncertainty_from": "usual"}, False, "usual for its kind"),
+        ({"uncertainty_percent": 4}, False, "as stated"),
+        ({"uncertainty_percent": 5, "uncertainty_from": "usual"}, True, "by its checks"),
+    ],
+)
+def test_the_map_says_where_the_meters_uncertainty_is_from(tank, owner, meter, check, source):
+    made = make_meter(owner, **meter)
+    if check:
+        make_meter_check(made)
+    make_survey(tank, meter=made)
+    page = page_of(tank)
+    assert page.meter_source.startswith(source) and page.meter_percent > 0
+
+
+def test_many_pins_are_drawn_small(tank):
+    make_survey(tank)
+    few, many = (
+        [Pin(f"Coral {k}", 5.0 + 3 * k, 20.0, 20.0) for k in range(count)] for count in (15, 16)
+    )
+    assert not page_of(tank, pins=few).planes.plan.is_crowded
+    assert page_of(tank, pins=many).planes.section.is_crowded
 
 
 def sloping_level(par, own_log, common_log):
