@@ -15,6 +15,7 @@ class UserAdmin(admin.ModelAdmin):
         "units",
         "theme",
         "time_zone",
+        "currency",
         "is_active",
         "is_staff",
         "is_superuser",

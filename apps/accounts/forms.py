@@ -105,7 +105,7 @@ class SignupForm(PlainFields, allauth_forms.SignupForm):
 class SettingsForm(WholeModelForm, forms.ModelForm):
     class Meta:
         model = User
-        fields = ["display_name", "units", "theme", "time_zone"]
+        fields = ["display_name", "units", "theme", "time_zone", "currency"]
         labels = {"theme": "Light or dark pages"}
         widgets = {
             "units": forms.RadioSelect,
@@ -113,5 +113,6 @@ class SettingsForm(WholeModelForm, forms.ModelForm):
             "time_zone": forms.TextInput(attrs={"list": "time-zones", "autocomplete": "off"}),
         }
         help_texts = {
-            "time_zone": "A place near you, such as Europe/Berlin. New tanks start with it."
+            "time_zone": "A place near you, such as Europe/Berlin. New tanks start with it.",
+            "currency": "Such as EUR or £; written behind the prices in your plans.",
         }

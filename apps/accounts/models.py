@@ -49,6 +49,8 @@ class User(VisibleTexts, AbstractUser):
     )
     units = models.CharField("lengths in", max_length=2, choices=UNIT_CHOICES, default=CM)
     theme = models.CharField(max_length=6, choices=Theme, default=Theme.SYSTEM)
+    # Written behind the prices of plans; amounts are never converted.
+    currency = models.CharField("prices in", max_length=8, blank=True)
     time_zone = models.CharField(max_length=64, default="UTC", validators=[validate_time_zone])
 
     USERNAME_FIELD = "email"

@@ -13,7 +13,19 @@ class PlanHeadSerializer(serializers.ModelSerializer):
 
     class Meta:
         model = Plan
-        fields = ["id", "tank", "kind", "name", "notes", "owner", "created_at", "changed_at"]
+        fields = [
+            "id",
+            "tank",
+            "kind",
+            "name",
+            "notes",
+            "for_whom",
+            "by_whom",
+            "owner",
+            "created_at",
+            "changed_at",
+            "sent_at",
+        ]
         read_only_fields = fields
 
 

@@ -37,6 +37,13 @@ class PlanQuerySet(RemovableQuerySet):
         """Present plans of the tanks a user may see, and their own without a tank."""
         return self.present().of_reader(user)
 
+    def matching(self, words: str) -> "PlanQuerySet":
+        """Plans with a text in their name, notes, tank, or whom they are for and by."""
+        hits = Q()
+        for field in ("name", "notes", "for_whom", "by_whom", "tank__name"):
+            hits |= Q(**{f"{field}__icontains": words})
+        return self.filter(hits) if words else self
+
 
 class Plan(Removable):
     """A question of the light, and the answer that was computed for it."""
@@ -55,6 +62,12 @@ class Plan(Removable):
     kind = models.CharField(max_length=7, choices=Kind)
     name = models.CharField(max_length=80)
     notes = models.TextField(max_length=4000, blank=True)
+    # Printed on it: a plan made for somebody, and who answers for it.
+    for_whom = models.CharField("for whom", max_length=80, blank=True)
+    by_whom = models.CharField("by whom", max_length=80, blank=True)
+    # The plan as it was last sent (`planning/sent.py`), {} before.
+    sent_at = models.DateTimeField(null=True, blank=True, editable=False)
+    sent = models.JSONField(default=dict, blank=True, validators=[check_document], editable=False)
     # Each is {} or carries its own "version"; the modules of the kind read and write them.
     asked = models.JSONField(default=dict, blank=True, validators=[check_document])
     answer = models.JSONField(default=dict, blank=True, validators=[check_document])

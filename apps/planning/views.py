@@ -26,9 +26,14 @@ def tank_plan_list(request: HttpRequest, tank_pk: int) -> HttpResponse:
 
 @login_required
 def plan_list(request: HttpRequest) -> HttpResponse:
-    plans = Plan.objects.visible_to(request.user).select_related("tank", "owner")
+    words = request.GET.get("q", "").strip()[:80]
+    plans = Plan.objects.visible_to(request.user).matching(words).select_related("tank", "owner")
     acclimations = Acclimation.objects.visible_to(request.user).select_related("tank", "coral")
-    context = {"plans": plans, "acclimations": acclimations}
+    if words:
+        acclimations = acclimations.none()
+    # By whom they are for; the keeper's own, which are for nobody else, come first.
+    grouped = sorted(plans, key=lambda plan: plan.for_whom.casefold())
+    context = {"plans": grouped, "acclimations": acclimations, "words": words}
     return render(request, "planning/plan_list.html", context)
 
 
@@ -42,7 +47,8 @@ def plan_duplicate(request: HttpRequest, pk: int) -> HttpResponse:
         writable_tank(request.user, plan.tank_id)
     copy = Plan(
         owner=request.user, tank=plan.tank, kind=plan.kind, name=f"{plan.name[:72]}, again",
-        notes=plan.notes, asked=plan.asked, answer=plan.answer,
+        notes=plan.notes, for_whom=plan.for_whom, by_whom=plan.by_whom,
+        asked=plan.asked, answer=plan.answer,
     )  # fmt: skip
     copy.full_clean()
     copy.save()

@@ -72,6 +72,7 @@ def shown(request, plan):
         "unit": unit,
         "page": page,
         "compared": comparison(page, unit=unit),
+        "currency": plan.owner.currency,
         "may_change": False,
         "plan_at": reverse("shared_plan", args=[token]),
     }

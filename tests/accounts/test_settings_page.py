@@ -6,7 +6,8 @@ from django.urls import reverse
 from apps.accounts.models import User
 from tests.factories import make_user
 
-GOOD = {"display_name": "Otti", "units": "in", "theme": "dark", "time_zone": "Europe/Oslo"}
+GOOD = {"display_name": "Otti", "units": "in", "theme": "dark", "time_zone": "Europe/Oslo",
+        "currency": "NOK"}  # fmt: skip
 
 
 def test_settings_are_saved(as_user, owner):

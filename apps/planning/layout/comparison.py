@@ -135,6 +135,14 @@ def comparison(page: LayoutPage, *, unit: str) -> Comparison:
     return Comparison(columns, REASON_WORDS[reason], best_of(answers))
 
 
+def answer_words(compared: Comparison) -> str:
+    """Return the recommended answer in words, empty where there is none."""
+    column = compared.recommended
+    if column is None:
+        return ""
+    return " + ".join(f"{count} × {name}, {beam:g}°" for count, name, beam in column.answer.kinds)
+
+
 def zone_bar(page: LayoutPage, light: ZoneLight) -> ZoneBar:
     """Return the ZoneBar of a zone's light."""
     dli = page.stored.dli_of

@@ -20,6 +20,7 @@ from apps.planning.layout.fixtures.candidate_forms import (
     candidate_texts,
 )
 from apps.planning.layout.fixtures.kept import hanging_by_fixture
+from apps.planning.layout.fixtures.prices import KeptPrices, kept_prices
 from apps.planning.layout.forms import (
     BoxForm,
     LimitsForm,
@@ -50,8 +51,14 @@ PLAIN_SHAPE: Initial = {
 }
 
 
+# What a plan is called and whom it is for, by the fields of NameForm.
+WORDS = ("name", "for_whom", "by_whom", "notes")
+
+
 class NameForm(forms.Form):
     name = forms.CharField(label="Name of the plan", max_length=80)
+    for_whom = forms.CharField(label="For whom", max_length=80, required=False)
+    by_whom = forms.CharField(label="By whom", max_length=80, required=False)
     notes = forms.CharField(
         label="Notes", required=False, max_length=4000, widget=forms.Textarea(attrs={"rows": 3})
     )
@@ -79,7 +86,8 @@ class QuestionForms:
         self.box = self.read_box()
         if data is not None:
             self.data = fitted(data, self.box, self.unit, stretch=again == "stretch")
-        self.name = NameForm(self.sent, initial=self.typed(plan_words(plan, tank), NameForm))
+        words = plan_words(plan, tank, user)
+        self.name = NameForm(self.sent, initial=self.typed(words, NameForm))
         self.full_hours = self.read_hours()
         self.lives = LivesForm(self.data, tank=tank, stored=self.stored)
         self.zones = self.zone_rows()
@@ -196,10 +204,12 @@ class QuestionForms:
         stated = [f for f in fixtures if f.output() or f.pk in measured]
         # What hangs here first: it is at hand.
         stated.sort(key=lambda fixture: fixture.pk not in self.hanging)
-        return [
+        prices = self.kept_prices
+        rows: list[Initial] = [
             {"source": f"own:{f.pk}", "owned": len(self.hanging.get(f.pk, ())) or None}
             for f in stated[:CANDIDATES_MOST]
         ] or [{"source": "kind:mid"}]
+        return [row | prices.of(str(row["source"])) for row in rows]
 
     def stored_candidates(self, fixtures: list[Fixture]) -> list[Initial]:
         """Return the rows of a stored question's fixtures, those that stay once each."""
@@ -217,13 +227,15 @@ class QuestionForms:
                 kept.add(source)
             known = source in library or source == NEW or source[:5] == "kind:"
             row = candidate_texts(source if known else "", candidate, library, outputs)
+            # Nothing hangs over a tank that is only measures.
+            row["keep"] = bool(row["keep"] and self.tank)
             rows.append(row | {"renewal": self.stored.renewal_of(number)})
         return rows
 
     def limit_initial(self) -> Initial:
         """Return the initial values of the limits: those stored, else the usual ones."""
         if self.stored is None:
-            first = LimitsForm.usual()
+            first = LimitsForm.usual() | {"price_kwh": self.kept_prices.price_kwh}
             schedule = light_history(self.tank).schedule_at(now()) if self.tank else None
             if schedule:
                 first["day_hours"] = round(schedule.full_hours, 2)
@@ -253,6 +265,11 @@ class QuestionForms:
         else:
             self.problem = too_much(self.question().question, length_words(self.unit))
         return not self.problem
+
+    @cached_property
+    def kept_prices(self) -> KeptPrices:
+        """Return the prices of the keeper's last plans."""
+        return kept_prices(self.user)
 
     @cached_property
     def hanging(self) -> dict[int, list[HungFixture]]:
@@ -297,11 +314,12 @@ class QuestionForms:
         )
 
 
-def plan_words(plan: Plan | None, tank: Tank | None) -> Initial:
-    """Return the name and notes a question starts with."""
+def plan_words(plan: Plan | None, tank: Tank | None, user: User) -> Initial:
+    """Return the name, people and notes a question starts with."""
     if plan:
-        return {"name": plan.name, "notes": plan.notes}
-    return {"name": f"Light for {tank}"[:80] if tank else "Light for a new tank"}
+        return {name: getattr(plan, name) for name in WORDS}
+    name = f"Light for {tank}"[:80] if tank else "Light for a new tank"
+    return {"name": name, "by_whom": user.display_name}
 
 
 def row_texts(data: QueryDict, prefix: str, most: int, *, more: bool) -> list[Initial]:

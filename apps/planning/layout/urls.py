@@ -14,6 +14,7 @@ urlpatterns = [
     path("plans/layouts/<int:pk>/", views.layout_detail, name="layout_detail"),
     path("plans/layouts/<int:pk>/edit/", views.layout_edit, name="layout_edit"),
     path("plans/layouts/<int:pk>/search/", views.layout_search, name="layout_search"),
+    path("plans/layouts/<int:pk>/sent/", views.layout_sent, name="layout_sent"),
     path(
         "plans/layouts/<int:pk>/answers/<int:number>/",
         views.layout_answer,

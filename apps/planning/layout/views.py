@@ -2,6 +2,7 @@
 
 from collections.abc import Mapping, Sequence
 
+from django.contrib import messages
 from django.contrib.auth.decorators import login_required
 from django.http import Http404, HttpRequest, HttpResponse
 from django.shortcuts import redirect, render
@@ -15,14 +16,14 @@ from apps.photics.ground.lengths import UNIT_WORDS
 from apps.photics.layout.question import Question
 from apps.planning.access import may_change_plan, readable_plan, writable_plan
 from apps.planning.layout.by_hand import changed_answer, hand_form
-from apps.planning.layout.comparison import comparison, zone_bar
+from apps.planning.layout.comparison import answer_words, comparison, zone_bar
 from apps.planning.layout.fixtures.channels import channels_of
 from apps.planning.layout.hanging_answer import hanging_address
 from apps.planning.layout.map import answer_planes
 from apps.planning.layout.measured_tank import newer_survey_day
 from apps.planning.layout.page import LayoutPage, answer_page, layout_page
 from apps.planning.layout.programme import programme, read_clock
-from apps.planning.layout.question_forms import QuestionForms
+from apps.planning.layout.question_forms import WORDS, QuestionForms
 from apps.planning.layout.searching import (
     advance_search,
     resume_search,
@@ -30,7 +31,9 @@ from apps.planning.layout.searching import (
     stop_search,
 )
 from apps.planning.layout.start_level import StartLevel, start_level
+from apps.planning.layout.words import length_words
 from apps.planning.models import LAYOUT, Plan
+from apps.planning.sent import changed_since_sent, mark_sent
 from apps.planning.stored_layout import write_question
 from apps.tanks.access import writable_tank
 from apps.tanks.models import Tank
@@ -46,7 +49,12 @@ def tank_layout_new(request: HttpRequest, tank_pk: int) -> HttpResponse:
 @login_required
 @once()
 def layout_new(request: HttpRequest) -> HttpResponse:
-    return edit_question(request, Plan(owner=request.user, kind=LAYOUT))
+    """Ask for a tank that is only measures, as another plan was asked if one is named."""
+    text = request.GET.get("like", "")
+    like = None
+    if text.isascii() and text.isdigit() and len(text) < 10:
+        like = readable_plan(request.user, int(text), kind=LAYOUT)
+    return edit_question(request, Plan(owner=request.user, kind=LAYOUT), like=like)
 
 
 @login_required
@@ -54,14 +62,20 @@ def layout_edit(request: HttpRequest, pk: int) -> HttpResponse:
     return edit_question(request, writable_plan(request.user, pk, kind=LAYOUT))
 
 
-def edit_question(request: HttpRequest, plan: Plan) -> HttpResponse:
-    """Show or take the question of a plan; a changed question starts its search anew."""
+def edit_question(request: HttpRequest, plan: Plan, *, like: Plan | None = None) -> HttpResponse:
+    """Show or take the question of a plan; a changed question starts its search anew.
+
+    A new one starts `like` another.
+    """
     data = request.POST if request.method == "POST" else None
     again = data.get("again", "") if data is not None else ""
     stored = plan if plan.pk else None
-    forms = QuestionForms(user=request.user, tank=plan.tank, data=data, again=again, plan=stored)
+    forms = QuestionForms(
+        user=request.user, tank=plan.tank, data=data, again=again, plan=stored or like
+    )
     if data is not None and forms.is_valid():
-        plan.name, plan.notes = (forms.name.cleaned_data[key] for key in ("name", "notes"))
+        for name in WORDS:
+            setattr(plan, name, forms.name.cleaned_data[name])
         question = write_question(forms.question())
         if question != plan.asked:
             plan.asked, plan.answer = question, {}
@@ -92,9 +106,14 @@ def layout_detail(request: HttpRequest, pk: int) -> HttpResponse:
 
 def detail_context(request: HttpRequest, plan: Plan) -> dict[str, object]:
     page = layout_page(plan, unit=request.user.units)
+    compared = comparison(page, unit=request.user.units)
     return {
         "plan": plan,
-        "compared": comparison(page, unit=request.user.units),
+        "compared": compared,
+        "currency": plan.owner.currency,
+        "changes_since_sent": changed_since_sent(
+            plan, recommended=answer_words(compared), length=length_words(request.user.units)
+        ),
         "tank": plan.tank,
         "page": page,
         "outdated": plan.tank is not None and is_outdated(plan.tank, page.stored.question),
@@ -200,6 +219,17 @@ def zone_number(params: Mapping[str, str], count: int) -> int:
     text = params.get("zone", "")
     number = int(text) if text.isascii() and text.isdigit() and len(text) < 4 else 1
     return number - 1 if 1 <= number <= count else 0
+
+
+@login_required
+@require_POST
+def layout_sent(request: HttpRequest, pk: int) -> HttpResponse:
+    """Remember the plan as it is sent now, so that its page can say what changed since."""
+    plan = writable_plan(request.user, pk, kind=LAYOUT)
+    compared = comparison(layout_page(plan, unit=request.user.units), unit=request.user.units)
+    mark_sent(plan=plan, recommended=answer_words(compared), now=now())
+    messages.success(request, "Kept as sent. This page will say what changes from now on.")
+    return redirect("layout_detail", pk)
 
 
 @login_required
