@@ -1,6 +1,8 @@
 """Bringing readings in from a spreadsheet: check, fix what is bad in place, import the good."""
 
+import datetime as dt
 import uuid
+from collections.abc import Mapping
 from dataclasses import astuple, replace
 
 from django import forms
@@ -26,6 +28,7 @@ from apps.surveys.tables.importing import (
     seen_columns,
 )
 from apps.surveys.tables.reading_views import tell_saved
+from apps.surveys.tables.survey_days import days_of, only_day
 from apps.surveys.tables.typed_rows import COLUMNS, typed_from
 from apps.surveys.tables.wide_tables import unfold_wide
 
@@ -44,9 +47,14 @@ class ImportForm(TableForm):
         choices=[(ADD, "keep them and add these"), (REPLACE, "put these in their place")],
     )
 
+    # Which of the days that a table holds is this survey's; "" while it was not said.
+    day = forms.DateField(required=False, widget=forms.HiddenInput)
+
     def whole_text(self) -> str:
         text = super().whole_text()
-        return unfold_wide(text) or text
+        text = unfold_wide(text) or text
+        day = self.cleaned_data["day"]
+        return only_day(text, day) if day else text
 
     def match(self) -> dict[str, int] | None:
         """Return which column is which as said by hand: {column: index}, or None if unsaid."""
@@ -75,6 +83,9 @@ def survey_import(request: HttpRequest, survey_pk: int) -> HttpResponse:
     form = ImportForm(request.POST, request.FILES)
     if not form.is_valid():
         return _page(request, survey, form, status=422)
+    days = days_of(form.whole_text())
+    if len(days) > 1:
+        return _ask_day(request, survey, form, days)
     try:
         parsed = form.parse(survey)
     except UnsureColumns as problem:
@@ -97,6 +108,18 @@ def survey_import(request: HttpRequest, survey_pk: int) -> HttpResponse:
         batch=uuid.uuid4(),
         sheet_words=form.sheet_words(),
     )
+
+
+def _ask_day(
+    request: HttpRequest, survey: Survey, form: ImportForm, days: Mapping[dt.date, int]
+) -> HttpResponse:
+    """Ask which of a table's days is this survey's; the whole table stays in the box."""
+    again = ImportForm(
+        initial={**form.cleaned_data, "text": form.whole_text(), "bad": "", "file": None}
+    )
+    own = survey.taken_at.astimezone(survey.tank.zone).date()
+    choices = [(day.isoformat(), day, count, day == own) for day, count in days.items()]
+    return _page(request, survey, again, status=422, days=choices)
 
 
 def _import(

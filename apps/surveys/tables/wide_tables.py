@@ -19,6 +19,13 @@ from apps.photics.ground.lengths import CM, UNIT_WORDS
 
 LONG_HEADER = "x;y;depth;par"
 _UNIT = r"(?P<{}>mm|cm|inches|inch|in|m|\"|″)"
+# A title that says the depth in other words, which counts only right above a grid: “10 cm deep”.
+_TITLE = re.compile(
+    r"^\W*(?:at|layer|level|grid|par|plane)?\b[\s:,@]*(?:at\s+)?(?P<number>\d+(?:[.,]\d+)?)\s*"
+    + _UNIT.format("after")
+    + r"\b\s*(?:deep|depth|down|below(?: the)?(?: surface)?|under(?: the)?(?: surface)?)?\W*$",
+    re.IGNORECASE,
+)
 _DEPTH = re.compile(
     r"^\W*(?:depth|z)\b[\s_(\[:=]*" + _UNIT.format("before") + r"?[\s)\]:=]*"
     r"(?P<number>\d+(?:[.,]\d+)?)\s*" + _UNIT.format("after") + r"?\W*$",
@@ -41,6 +48,9 @@ def unfold_wide(text: str) -> str | None:
     while at < len(rows):
         depth = _depth_of(rows[at])
         heads = at + 1
+        if not depth and (corner := _depth_of(rows[at][:1])):
+            # The depth stands in the corner of the grid itself.
+            rows[at], depth, heads = ["", *rows[at][1:]], corner, at
         while heads < len(rows) and not any(rows[heads]):
             heads += 1
         if depth and heads < len(rows) and _is_heading(rows[heads]):
@@ -54,7 +64,10 @@ def unfold_wide(text: str) -> str | None:
 
 def _depth_of(cells: Sequence[str]) -> str | None:
     """Return a depth line's length as text with its unit, or None."""
-    result = _DEPTH.match(" ".join(filter(None, cells)))
+    words = " ".join(filter(None, cells))
+    if title := _TITLE.match(words):
+        return f"{title['number']} {title['after']}" if sum(map(bool, cells)) == 1 else None
+    result = _DEPTH.match(words)
     if not result:
         return None
     return f"{result['number']} {result['after'] or result['before'] or ''}".strip()

@@ -103,3 +103,18 @@ def test_a_wide_table_imports_and_is_seen_on_the_plan(as_user, co_keeper, survey
     assert "5 good lines" in page and page.count("point-dot--read") == 7
     post(client, survey, text=text, **{"import": "1"})
     assert len(rows_of(survey)) == 5
+
+
+TITLED = {
+    "a bare length": "5 cm\n;10;30\n8;180;468,5\n24;210;\n\n20 cm\n;10;30\n8;90;120\n",
+    "deep": "5 cm deep\n;10;30\n8;180;468,5\n24;210;\n20 cm deep\n;10;30\n8;90;120\n",
+    "below the surface": "PAR at 5 cm below the surface\n;10;30\n8;180;468,5\n24;210;\n"
+    "PAR at 20 cm below the surface\n;10;30\n8;90;120\n",
+    "in the corner": "depth 5 cm;10;30\n8;180;468,5\n24;210;\n\ndepth 20 cm;10;30\n8;90;120\n",
+    "in the corner, bare": "5 cm;10;30\n8;180;468,5\n24;210;\n\n20 cm;10;30\n8;90;120\n",
+}
+
+
+@pytest.mark.parametrize("text", TITLED.values(), ids=TITLED.keys())
+def test_a_grid_titled_by_its_depth_in_other_words(text):
+    assert points(text) == WANTED
