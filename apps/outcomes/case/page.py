@@ -127,6 +127,8 @@ def seen_when(case: Case) -> str:
     trouble, today = case.trouble, case.facts.today
     if len(trouble.notes) == 1:
         return f"one note, {day(trouble.first_on, today)}"
+    if trouble.first_on == trouble.last_on:
+        return f"{len(trouble.notes)} notes, {day(trouble.first_on, today)}"
     ends = f"{day(trouble.first_on, today)} to {day(trouble.last_on, today)}"
     return f"{len(trouble.notes)} notes, {ends}"
 

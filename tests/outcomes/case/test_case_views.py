@@ -224,6 +224,17 @@ def test_trouble_ends_where_a_coral_is_on_the_mend(browned, condition, seen, is_
     assert (case.judgement.finding is Finding.RECOVERED) == is_better
 
 
+def test_two_notes_of_one_day_name_it_once(as_user, owner, lit):
+    coral = make_coral(lit)
+    for _ in range(2):
+        make_note(coral, noted_on=date_ago(lit, 3))
+    text = text_of(as_user(owner).get(case_url(coral)))
+    assert (
+        f"2 notes, {date_ago(lit, 3):%-d %B}" in text
+        and " to " not in text.split("2 notes")[1][:30]
+    )
+
+
 def test_condition_alone_is_named_by_its_word(browned):
     make_note(browned, noted_on=date_ago(browned.tank, 2), condition=3, seen="growth")
     assert case_of(browned).trouble.seen == "“poor”"
