@@ -19,7 +19,7 @@ from apps.photics.field.open_water import open_grid
 from apps.photics.field.readings import Readings, SurveyReadings, pool
 from apps.photics.field.rescale import Rescaled, rescaled
 from apps.photics.field.rig_change import change_rig
-from apps.photics.field.rig_guess import GUESS, guess_rigs, under_rocks
+from apps.photics.field.rig_guess import GUESS, as_in, guess_rigs
 from apps.photics.field.rock_fit import RockFit, fit_rocks, likelier_rocks
 from apps.photics.field.summary import (
     FieldModel,
@@ -48,6 +48,7 @@ from apps.photics.ground.scene import (
 )
 from apps.photics.rig.calibration import Calibrated, RigPrior, calibrate
 from apps.photics.rig.rig import Rig
+from apps.photics.rig.ring_fit import with_ring
 
 __all__ = [
     "Disagreement",
@@ -381,12 +382,14 @@ def fit_model(
     """Return the ModelFit of Readings under the lit fixtures, guessed where there are none."""
     if lit:
         calibrated, rock_fits = fit_rocks(tank, lit, rocks, readings)
+        calibrated = with_ring(calibrated, readings)
         fit = ModelFit(alone(calibrated), calibrated, rock_fits)
     else:
         models, weights = guess_rigs(readings, tank, rocks)
         likely, rock_fits = likelier_rocks(models[0], readings, GUESS)
-        if rock_fits:
-            models, weights = under_rocks(models, likely.rig.rocks, readings)
+        likely = with_ring(likely, readings, GUESS)
+        if rock_fits or likely.rig.ring is not None:
+            models, weights = as_in(likely.rig, models, readings)
         fit = ModelFit(Mixture(tuple(models), weights), None, rock_fits)
     smooth = fit_smooth(readings.points_cm, readings.log_par, readings.extra_variance, tank)
     if foresight(smooth) > foresight(fit.model) + SMOOTH_ADVANTAGE:

@@ -19,6 +19,7 @@ from apps.photics.field.rig_change import Change, change_rig, is_in_place
 from apps.photics.ground.arrays import ArrayLike, FloatArray, RealArray
 from apps.photics.ground.estimate import Estimate
 from apps.photics.ground.scene import Fixture
+from apps.photics.optics.intensity_distribution import Ring
 from apps.photics.rig.calibration import Calibrated
 from apps.photics.rig.ray_light import LightParts
 from apps.photics.rig.residual import RemainderAt
@@ -30,7 +31,7 @@ KEPT = 512
 # A rig after a change: fixtures, same_as and deviations as `LightField.forecast` takes them.
 Changed = tuple[Sequence[Fixture], Sequence[int | None] | None, Sequence[float] | None]
 # What the light of one fixture at the points follows from: it, its errors of place, and its law.
-PartKey = tuple[Fixture, bytes, bytes]
+PartKey = tuple[Fixture, bytes, tuple[bytes, Ring | None]]
 
 
 @dataclass(frozen=True)
@@ -161,7 +162,8 @@ class LightPath:
         fit = self.fit
         gain, shifts, shared = fit.rig.split(fit.theta)
         laws = np.tile(shared, (fit.rig.many, 1))
-        return self.parts(fit.rig.fixtures, shifts, laws).joined(np.exp(gain))[1]
+        rings = [fit.rig.ring] * fit.rig.many
+        return self.parts(fit.rig.fixtures, shifts, laws, rings).joined(np.exp(gain))[1]
 
     @cached_property
     def remainder(self) -> RemainderAt:
@@ -172,19 +174,24 @@ class LightPath:
         """Return the State of a Change at the points."""
         change = at_posterior(self.fit, change)
         rig, theta = change.rig, change.theta
-        parts = self.parts(rig.fixtures, rig.shifts(theta), rig.laws(theta))
+        parts = self.parts(rig.fixtures, rig.shifts(theta), rig.laws(theta), rig.rings)
         log_light, slopes = rig.joined(parts, theta)
         return State(change, self.old_slopes, log_light, slopes)
 
     def parts(
-        self, fixtures: Sequence[Fixture], shifts: FloatArray, laws: FloatArray
+        self,
+        fixtures: Sequence[Fixture],
+        shifts: FloatArray,
+        laws: FloatArray,
+        rings: Sequence[Ring | None],
     ) -> LightParts:
         """Return the LightParts of fixtures, each one's worked out when first met.
 
-        shifts (F, 3) [cm] and laws (F, 8): each one's errors of place and shared parameters [log].
+        shifts (F, 3) [cm] and laws (F, 8): each one's errors of place and shared parameters [log];
+        rings: the Ring that each throws, or None.
         """
         full = [replace(fixture, level=1.0, name="") for fixture in fixtures]
-        law_keys = [law.tobytes() for law in laws]
+        law_keys = [(law.tobytes(), ring) for law, ring in zip(laws, rings, strict=True)]
         keys = [(f, s.tobytes(), law) for f, s, law in zip(full, shifts, law_keys, strict=True)]
         known = {key: self._parts[key] for key in keys if key in self._parts}
         for law in dict.fromkeys(law_keys):
@@ -193,7 +200,7 @@ class LightPath:
                 continue
             # All that are new at once: few rays each, so calls cost more than numbers.
             rig = self.fit.rig
-            some = Rig(rig.tank, [full[k] for k in met], rig.rocks)
+            some = Rig(rig.tank, [full[k] for k in met], rig.rocks, law[1])
             theta = np.concatenate([np.zeros(len(met)), shifts[met].T.ravel(), laws[met[0]]])
             each = some.parts(some.geometry(self.points), theta).apart()
             known |= dict(zip([keys[k] for k in met], each, strict=True))

@@ -92,7 +92,8 @@ def change_rig(
     extra = [value for value, fixture in zip(own, after, strict=True) if fixture.level > 0]
     placed = placed_fixtures(fit, before, after, same_as)
     new_optic = new_optics(fit.rig.fixtures, [one.fixture for one in placed])
-    rig = RefittedRig(fit.rig.tank, [one.fixture for one in placed], fit.rig.rocks, new_optic)
+    fixtures = [one.fixture for one in placed]
+    rig = RefittedRig(fit.rig.tank, fixtures, fit.rig.rocks, new_optic, fit.rig.ring)
     follow = Following(fit, rig)
     for k, (one, deviation) in enumerate(zip(placed, extra, strict=True)):
         follow.output(k, one, deviation)
@@ -169,7 +170,8 @@ class Following:
     def new_optic(self, k: int, one: Placed, number: int) -> None:
         """Enter how a new optic, and the light it passes, follow from the old one."""
         shared, usual_deviation = self.fit.theta[4 * self.few :], PriorDeviations()
-        slopes, flux = flux_slopes(one.old, shared), flux_of(one.old, shared)
+        ring = self.fit.rig.ring
+        slopes, flux = flux_slopes(one.old, shared, ring), flux_of(one.old, shared, ring)
         # Linear round the fit, exact at it.
         self.carry[k, 4 * self.few + OF_INTENSITY] = slopes
         self.shift[k] += flux - slopes @ shared[OF_INTENSITY]
@@ -194,9 +196,10 @@ class Following:
     def known_optic(self, k: int, one: Placed) -> None:
         """Enter how the gain of a fixture follows under an optic that another had before."""
         shared = self.fit.theta[4 * self.few :]
-        slopes = flux_slopes(one.old, shared) - flux_slopes(one.fixture, shared)
+        ring = self.fit.rig.ring
+        slopes = flux_slopes(one.old, shared, ring) - flux_slopes(one.fixture, shared, ring)
         self.carry[k, 4 * self.few + OF_INTENSITY] = slopes
-        self.shift[k] += flux_of(one.old, shared) - flux_of(one.fixture, shared)
+        self.shift[k] += flux_of(one.old, shared, ring) - flux_of(one.fixture, shared, ring)
         self.shift[k] -= slopes @ shared[OF_INTENSITY]
 
     def place(self, k: int, one: Placed) -> None:

@@ -124,14 +124,17 @@ def guess_rigs(
     return likely, relative_weights(likely)
 
 
-def under_rocks(
-    models: Sequence[Calibrated], rocks: Sequence[Rock], readings: Readings
+def as_in(
+    rig: Rig, models: Sequence[Calibrated], readings: Readings
 ) -> tuple[list[Calibrated], FloatArray]:
-    """Return likely rigs, fitted before, under other rocks and their weights (k,) [1]."""
-    fits = [
-        calibrate(Rig(fit.rig.tank, fit.rig.fixtures, rocks), readings, GUESS, start=fit)
-        for fit in models
-    ]
+    """Return likely rigs, fitted before, with the rocks and the ring of one, and their weights.
+
+    The weights (k,) [1].
+    """
+    fits = []
+    for fit in models:
+        other = fit.rig.under(fit.rig.tank, rig.rocks).ringed(rig.ring)
+        fits.append(calibrate(other, readings, GUESS, start=fit))
     fits.sort(key=lambda fit: -belief(fit))
     return fits, relative_weights(fits)
 

@@ -15,8 +15,8 @@ from apps.photics.field.readings import Readings
 from apps.photics.ground.scene import Fixture, Rock, Tank
 from apps.photics.optics.shade import SoftRock
 from apps.photics.rig.calibration import Calibrated, PriorDeviations, calibrate
-from apps.photics.rig.remainder import foreseen
 from apps.photics.rig.rig import Rig
+from apps.photics.rig.ring_fit import score
 
 # Sizes tried for a rock, as parts of those stated; 0: away [1]. Chosen, because a box drawn round a
 # mound is about a quarter too wide.
@@ -69,14 +69,14 @@ def likelier_rocks(
 
     `deviations` are those the fit was made with.
     """
-    rocks, fixtures = fit.rig.rocks, fit.rig.fixtures
+    rocks = fit.rig.rocks
     best = score(fit)
     changes: dict[int, RockFit] = {}
     for number in shading(fit, readings):
         results = []
         for trial in trials_of(number):
             # The same daylight, as far as it was fitted.
-            rig = Rig(fit.rig.tank, fixtures, refitted(rocks, changes | {number: trial}))
+            rig = fit.rig.under(fit.rig.tank, refitted(rocks, changes | {number: trial}))
             tried = calibrate(rig, readings, deviations, steps=STEPS, start=fit)
             results.append((score(tried), trial, tried))
         value, trial, tried = max(results, key=lambda one: one[0])
@@ -87,11 +87,6 @@ def likelier_rocks(
     return fit, tuple(changes[number] for number in sorted(changes))
 
 
-def score(fit: Calibrated) -> float:
-    """Return how well the readings foresee each other under a fit [summed log density]."""
-    return foreseen(fit.gp, np.ones(len(fit.values)))
-
-
 def shading(fit: Calibrated, readings: Readings) -> list[int]:
     """Return the numbers of the rocks that bear on the readings, the most shading first."""
     rig, points = fit.rig, readings.points_cm
@@ -100,7 +95,7 @@ def shading(fit: Calibrated, readings: Readings) -> list[int]:
     light = rig.log_light_at(points, fit.theta)[0]
     effects = []
     for number in range(len(rig.rocks)):
-        without = Rig(rig.tank, rig.fixtures, refitted(rig.rocks, {number: RockFit(number, 0.0)}))
+        without = rig.under(rig.tank, refitted(rig.rocks, {number: RockFit(number, 0.0)}))
         change = float(np.abs(without.log_light_at(points, fit.theta)[0] - light).max())
         effects.append((change, number))
     ordered = sorted(effects, key=lambda pair: (-pair[0], pair[1]))

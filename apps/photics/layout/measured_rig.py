@@ -50,6 +50,6 @@ def log_output(rig: Rig, theta: FloatArray, k: int) -> tuple[float, FloatArray]:
     shared = theta[4 * many :]
     slope = np.zeros(4 * many + SHARED)
     slope[k] = 1.0
-    slope[4 * many + OF_INTENSITY] = flux_slopes(fixture, shared)
-    output = theta[k] - np.log(rig.levels[k]) + flux_of(fixture, shared) - AXIAL_TO_PPF
+    slope[4 * many + OF_INTENSITY] = flux_slopes(fixture, shared, rig.ring)
+    output = theta[k] - np.log(rig.levels[k]) + flux_of(fixture, shared, rig.ring) - AXIAL_TO_PPF
     return float(output), slope

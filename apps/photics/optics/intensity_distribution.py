@@ -11,19 +11,43 @@ from apps.photics.optics.orientation import BEHIND, RayDirections
 # The core's fall is cut here, chosen because exp(-exp(6)) is nothing in any precision
 # [log of nepers].
 FALL_MOST = 6.0
+# How wide a ring is in ln u, twice that in the log of the angle [1]: our own choice.
+RING_WIDTH = 0.3
+
+
+@dataclass(frozen=True)
+class Ring:
+    """A second law beside core and spill: a ring of light round the core, as lenses throw.
+
+    Its intensity is `strength` times a bell in ln(u / half) about `place`, RING_WIDTH wide [1].
+    """
+
+    strength: float  # where it is brightest, for an axial core of 1 [1]
+    place: float
+
+    def bell(self, log_u: RealArray) -> tuple[RealArray, RealArray]:
+        """Return the bell at `log_u` = ln(u / half), any shape, and minus its log slope there [1].
+
+        Gauss's bell by definition.
+        """
+        away = (log_u - self.place) * (1.0 / RING_WIDTH)
+        return np.exp(-0.5 * away * away), away * (1.0 / RING_WIDTH)
 
 
 @dataclass(frozen=True)
 class IntensityDistribution:
     """Intensity along rays (k, e), 1 + spill along the axis, by the law of `beam.intensity`.
 
+    And a Ring, where the optic throws one.
+
     Where RayDirections are given, fixtures are tilted or have rays of their own: `measured_ratio`
     is what of the model intensity leaves [1], and its derivatives are in `by_direction` too.
     """
 
-    shape: RealArray  # core and spill together [1]
+    shape: RealArray  # core, spill and ring together [1]
     core: RealArray
     fall: RealArray  # -ln core
+    steep: RealArray  # by how much core and ring fall with ln u [1]
     u: RealArray  # -ln cos of the angle from the axis
     log_u: RealArray  # ln of u over the beam's half width in that scale
     edge: float
@@ -48,18 +72,17 @@ class IntensityDistribution:
         """
         if self.directions is None or self.measured_slopes is None:
             by_slope: RealArray = (
-                self.core * self.fall * self.edge / self.u * -slope * cos2
-                - self.spill * slope * cos2 * cos
+                self.steep / self.u * -slope * cos2 - self.spill * slope * cos2 * cos
             ) / self.shape
             return by_slope, None
-        by_cosine = self.core * self.fall * self.edge / (self.u * self.cosine) + self.spill
+        by_cosine = self.steep / (self.u * self.cosine) + self.spill
         by_slope, by_azimuth = self.directions.chained(by_cosine / self.shape)
         return by_slope + self.measured_slopes[0], by_azimuth + self.measured_slopes[1]
 
     @property
     def by_beam(self) -> RealArray:
         """The derivative of the log by the log factor on the beam's half width, (k, e) [1]."""
-        return self.core * self.fall * self.edge / self.shape
+        return self.steep / self.shape
 
     @property
     def by_edge(self) -> RealArray:
@@ -71,6 +94,11 @@ class IntensityDistribution:
         """The derivative of the log by the log of the spill, (k, e) [1]."""
         return self.spill * self.cosine / self.shape
 
+    def by_ring(self, ring: Ring) -> RealArray:
+        """Return the derivative of the log by the strength of a Ring, (k, e) [1]."""
+        by_strength: RealArray = ring.bell(self.log_u)[0] / self.shape
+        return by_strength
+
 
 def intensity_along(
     cos: RealArray,
@@ -80,12 +108,13 @@ def intensity_along(
     edge: float,
     spill: RealArray,
     directions: RayDirections | None = None,
+    ring: Ring | None = None,
 ) -> IntensityDistribution:
     """Return the IntensityDistribution of rays (k, e).
 
     `cos` cosine in air of their angle from straight down and `cos2` that squared, (k, e), above
     zero [1]; `half` (e,) half width, `edge` and `spill` (e,) as `beam.intensity` takes them [1];
-    `directions` where fixtures are tilted or have measured optics.
+    `directions` where fixtures are tilted or have measured optics; `ring` where they throw one.
     """
     ratio, slopes = None, None
     if directions is None:
@@ -100,7 +129,10 @@ def intensity_along(
     log_u = np.log(u / half)
     fall = LN2 * np.exp(np.minimum(edge * log_u, FALL_MOST))
     core = np.exp(-fall)
-    shape = core + spill * cosine
+    shape, steep = core + spill * cosine, core * fall * edge
+    if ring is not None:
+        bell, falling = ring.bell(log_u)
+        shape, steep = shape + ring.strength * bell, steep + ring.strength * bell * falling
     return IntensityDistribution(
-        shape, core, fall, u, log_u, edge, spill, cosine, directions, ratio, slopes
+        shape, core, fall, steep, u, log_u, edge, spill, cosine, directions, ratio, slopes
     )

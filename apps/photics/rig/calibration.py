@@ -201,7 +201,7 @@ def calibrate(
         return calibrate_as_stated(rig, readings, deviations, steps=steps, start=start, known=known)
 
     def fitted(tank: Tank, begun: Calibrated | None) -> Calibrated:
-        lit = Rig(tank, rig.fixtures, rig.rocks)
+        lit = rig.under(tank, rig.rocks)
         return calibrate_as_stated(lit, readings, deviations, start=begun)
 
     return likeliest_window(rig.tank, window, fitted)

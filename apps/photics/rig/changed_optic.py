@@ -14,6 +14,7 @@ import numpy as np
 
 from apps.photics.ground.arrays import ArrayLike, FloatArray, IntArray, RealArray
 from apps.photics.ground.scene import Fixture, Rock, Tank
+from apps.photics.optics.intensity_distribution import Ring
 from apps.photics.rig.flux import OF_INTENSITY, flux_of, flux_slopes
 from apps.photics.rig.nominal import SHARED
 from apps.photics.rig.ray_light import LightParts
@@ -29,8 +30,10 @@ class RefittedRig:
         fixtures: Sequence[Fixture],
         rocks: Sequence[Rock],
         new_optic: ArrayLike,
+        ring: Ring | None = None,
     ) -> None:
-        """`new_optic` (G,) labels as above."""
+        """`new_optic` (G,) labels as above; `ring` of those optics that readings know."""
+        self.ring = ring
         self.tank, self.fixtures, self.rocks = tank, tuple(fixtures), tuple(rocks)
         self.new_optic = np.asarray(new_optic, int)
         self.optics = int(self.new_optic.max(initial=0))
@@ -41,7 +44,8 @@ class RefittedRig:
         sets: list[tuple[IntArray, Rig]] = []
         for optic in np.unique(self.new_optic):
             members = np.nonzero(self.new_optic == optic)[0]
-            rig = Rig(self.tank, [self.fixtures[k] for k in members], self.rocks)
+            ring = None if optic else self.ring
+            rig = Rig(self.tank, [self.fixtures[k] for k in members], self.rocks, ring)
             sets.append((members, rig))
         return sets
 
@@ -49,6 +53,11 @@ class RefittedRig:
     def many(self) -> int:
         """Return the number of fixtures."""
         return len(self.fixtures)
+
+    @property
+    def rings(self) -> list[Ring | None]:
+        """Return the Ring of each fixture, None where it throws none or its optic is new."""
+        return [None if optic else self.ring for optic in self.new_optic]
 
     def shifts(self, theta: FloatArray) -> FloatArray:
         """Return the shifts in x, y and height of each fixture, (G, 3) [cm], at `theta` (p,)."""

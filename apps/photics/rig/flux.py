@@ -9,6 +9,7 @@ from apps.photics.ground.arrays import FloatArray
 from apps.photics.ground.measured_optic import MeasuredOptic
 from apps.photics.ground.scene import Fixture
 from apps.photics.optics.beam import LN2, half_logcos
+from apps.photics.optics.intensity_distribution import Ring
 from apps.photics.rig.nominal import BEAM, EDGE, SPILL
 
 # Middles of 400 bands from the axis to a right angle [rad]: chosen, because twice as many change no
@@ -39,30 +40,51 @@ def weight_of(optic: MeasuredOptic | None) -> FloatArray:
     return SINES if optic is None else SINES * optic.mean_ratio(ANGLES)
 
 
-def log_flux(beam_deg: float, shared: FloatArray, optic: MeasuredOptic | None = None) -> float:
+def ring_parts(away: FloatArray, ring: Ring | None) -> tuple[FloatArray, FloatArray]:
+    """Return a Ring's intensity at ANGLES and its fall with ln u, (400,) each, or zeros [1].
+
+    `away` u over its half width (400,) [1].
+    """
+    if ring is None:
+        return np.zeros_like(away), np.zeros_like(away)
+    bell, falling = (part.astype(float) for part in ring.bell(np.log(away)))
+    return ring.strength * bell, ring.strength * bell * falling
+
+
+def log_flux(
+    beam_deg: float,
+    shared: FloatArray,
+    optic: MeasuredOptic | None = None,
+    ring: Ring | None = None,
+) -> float:
     """Return the log of the light a fixture of axial intensity 1 gives [1].
 
     `beam_deg` full width at half maximum [degrees], `shared` (8,) a rig's shared parameters,
-    `optic` the MeasuredOptic where it has rays of its own. Sum over ANGLES,
-    without their common width.
+    `optic` the MeasuredOptic where it has rays of its own, `ring` where it throws one. Sum over
+    ANGLES, without their common width.
     """
-    core, spill, _ = intensity_parts(beam_deg, shared)
-    return float(np.log(((core + spill) * weight_of(optic)).sum()))
+    core, spill, away = intensity_parts(beam_deg, shared)
+    return float(np.log(((core + spill + ring_parts(away, ring)[0]) * weight_of(optic)).sum()))
 
 
-def flux_of(fixture: Fixture, shared: FloatArray) -> float:
-    """Return `log_flux` of a fixture's beam and optic by a rig's `shared` parameters (8,) [1]."""
-    return log_flux(fixture.beam_deg, shared, fixture.optic)
+def flux_of(fixture: Fixture, shared: FloatArray, ring: Ring | None = None) -> float:
+    """Return `log_flux` of a fixture's beam and optic by a rig's `shared` parameters (8,) [1].
+
+    `ring` where it throws one.
+    """
+    return log_flux(fixture.beam_deg, shared, fixture.optic, ring)
 
 
-def flux_slopes(fixture: Fixture, shared: FloatArray) -> FloatArray:
+def flux_slopes(fixture: Fixture, shared: FloatArray, ring: Ring | None = None) -> FloatArray:
     """Return the derivatives of `flux_of` by the parameters of OF_INTENSITY, (3,) [1].
 
-    `shared` (8,) a rig's shared parameters [log].
+    `shared` (8,) a rig's shared parameters [log], `ring` where the fixture throws one.
     """
     core, spill, away = intensity_parts(fixture.beam_deg, shared)
+    thrown, thrown_fall = ring_parts(away, ring)
     weight = weight_of(fixture.optic)
     fall = LN2 * away ** shared[EDGE] * core
-    each = np.stack([fall * shared[EDGE], -fall * np.log(away), spill]) * weight
-    slopes: FloatArray = each.sum(axis=1) / ((core + spill) * weight).sum()
+    by_beam = fall * shared[EDGE] + thrown_fall
+    each = np.stack([by_beam, -fall * np.log(away), spill]) * weight
+    slopes: FloatArray = each.sum(axis=1) / ((core + spill + thrown) * weight).sum()
     return slopes

@@ -24,7 +24,7 @@ from apps.photics.optics.beam import (
 )
 from apps.photics.optics.bottom import bottom_light, bottom_return
 from apps.photics.optics.daylight import daylight_at
-from apps.photics.optics.intensity_distribution import intensity_along
+from apps.photics.optics.intensity_distribution import Ring, intensity_along
 from apps.photics.optics.orientation import orientations_of
 from apps.photics.optics.outline_images import OutlineImages, unfold_outline
 from apps.photics.optics.ray_geometry import ray_geometry_of
@@ -72,8 +72,14 @@ Precision = np.dtype[np.floating]
 class Rig:
     """Fixtures over a tank, ready to be evaluated again and again."""
 
-    def __init__(self, tank: Tank, fixtures: Sequence[Fixture], rocks: Sequence[Rock] = ()) -> None:
-        self.tank = tank
+    def __init__(
+        self,
+        tank: Tank,
+        fixtures: Sequence[Fixture],
+        rocks: Sequence[Rock] = (),
+        ring: Ring | None = None,
+    ) -> None:
+        self.tank, self.ring = tank, ring
         self.fixtures = tuple(fixtures)
         self.rocks = tuple(rocks)
         laid = [lay_emitters(fixture) for fixture in self.fixtures]
@@ -104,7 +110,17 @@ class Rig:
     @cached_property
     def open_bottom(self) -> RealArray:
         """Return what `lit_bottom` would be without rocks, (cells, F) [intensity/cm2]."""
-        return Rig(self.tank, self.fixtures).lit_bottom if self.rocks else self.lit_bottom
+        if not self.rocks:
+            return self.lit_bottom
+        return Rig(self.tank, self.fixtures, ring=self.ring).lit_bottom
+
+    def under(self, tank: Tank, rocks: Sequence[Rock]) -> "Rig":
+        """Return the same fixtures over a tank taken otherwise, or among other rocks."""
+        return Rig(tank, self.fixtures, rocks, self.ring)
+
+    def ringed(self, ring: Ring | None) -> "Rig":
+        """Return the same rig, its fixtures throwing a Ring or none."""
+        return Rig(self.tank, self.fixtures, self.rocks, ring)
 
     def nominal(self) -> FloatArray:
         """Return the parameters of the rig as the keeper describes it, (4 F + 8,) [log, cm]."""
@@ -165,6 +181,7 @@ class Rig:
             edge=shared[EDGE],
             spill=start.spill,
             directions=None if start.frames is None else start.frames.directions(geometry),
+            ring=self.ring,
         )
         lost = np.exp(shared[ATTENUATION]) * ends.depth_cm / geometry.cos_water
         light = geometry.received(intensity.light, lost=lost)
@@ -297,7 +314,22 @@ class Rig:
         each = by_fixture(1.0) + sent_back
         return LightParts(each, np.stack(own), np.stack(common), daylight)
 
-    def by_fixture(self, images: Images, rays: Rays, factor: RealArray | float) -> RealArray:
+    def ring_slopes(self, points_cm: FloatArray, theta: FloatArray, ring: Ring) -> FloatArray:
+        """Return the derivative of log light by a Ring's strength at `points_cm` (n, 3), (n,) [1].
+
+        `theta` (4 F + 8,).
+        """
+        images, back, daylight = self.geometry(points_cm)
+        rays = self.followed(images, theta)
+        gain, _, shared = self.split(theta)
+        each = self.by_fixture(images, rays, 1.0) + np.exp(shared[BOTTOM]) * back
+        thrown = self.by_fixture(images, rays, rays.intensity.by_ring(ring))
+        slopes: FloatArray = (thrown @ np.exp(gain)) / (each @ np.exp(gain) + daylight)
+        return slopes
+
+    def by_fixture(
+        self, images: Images, rays: Rays | FollowedRays, factor: RealArray | float
+    ) -> RealArray:
         """Return the light of rays times a factor, summed by point and fixture, (n, F) [of rays].
 
         `factor` scalar or (k, e) [1].
