@@ -152,16 +152,8 @@ class Forecast:
         return larger
 
     def noise_at(self, points_cm: FloatArray) -> FloatArray:
-        """Return the noise variance of a reading of log PAR at `points_cm` (m, 3), (m,) [1].
-
-        The light's slopes by place are central differences over 1 cm, by definition.
-        """
-        differences = [
-            self.rig.log_light_at(points_cm + step, self.theta)[0]
-            - self.rig.log_light_at(points_cm - step, self.theta)[0]
-            for step in 0.5 * np.eye(3)
-        ]
-        place = np.stack(differences, axis=1)
+        """Return the noise variance of a reading of log PAR at `points_cm` (m, 3), (m,) [1]."""
+        place = self.rig.place_slopes_at(points_cm, self.theta)
         return noise_variance(place, 0.0) * self.before.noise_factor**2
 
     def carried(self, before: RealArray, after: RealArray) -> tuple[FloatArray, FloatArray]:

@@ -123,6 +123,21 @@ class RefittedRig:
         log_light, slopes = (np.concatenate(part) for part in zip(*chunks, strict=True))
         return log_light, slopes
 
+    def place_slopes_at(self, points_cm: FloatArray, theta: FloatArray) -> FloatArray:
+        """Return the derivatives of log light by place at `points_cm` (n, 3), (n, 3) [1/cm].
+
+        `theta` (p,). Light adds up, so its derivatives do: the rule of sums.
+        """
+        light, steep = np.zeros(len(points_cm)), np.zeros((len(points_cm), 3))
+        for _, rig, own in self.set_thetas(theta):
+            geometries = rig.geometries(points_cm)
+            log_light, _, place = rig.log_light_of(geometries, own)
+            daylight = np.concatenate([geometry[2] for geometry in geometries])
+            light += np.exp(log_light) - daylight
+            steep += place * np.exp(log_light)[:, None]
+        slopes: FloatArray = steep / (light + daylight)[:, None]
+        return slopes
+
     def light_by_origin(
         self, points_cm: RealArray, theta: FloatArray
     ) -> tuple[RealArray, RealArray, RealArray]:

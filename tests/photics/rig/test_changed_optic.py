@@ -1,5 +1,7 @@
 """A rig with a new optic on some of its fixtures: one of known optics is a Rig; slopes are true."""
 
+from dataclasses import replace
+
 import numpy as np
 import pytest
 
@@ -87,3 +89,16 @@ def test_flux_is_the_lobes_integral_and_so_are_its_slopes():
         ends[1][parameter] -= 1e-5
         difference = (flux_of(TRIO[1], ends[0]) - flux_of(TRIO[1], ends[1])) / 2e-5
         assert slope == pytest.approx(difference, rel=1e-6)
+
+
+@pytest.mark.parametrize("new_optic", [(0, 0, 0), (0, 1, 0), (1, 2, 1)])
+def test_slopes_by_place_are_differences(new_optic):
+    # In a tank so wide that no ray passes near the rim, whose soft edge they leave out.
+    tank, aside = Tank(400.0, 300.0, 45.0, back_pane="dark"), np.array([160.0, 120.0, 0.0])
+    lamps = [replace(f, x_cm=f.x_cm + 160, y_cm=f.y_cm + 120) for f in TRIO]
+    rig, theta = RefittedRig(tank, lamps, (), new_optic), theta_of(new_optic)
+    points = POINTS + aside
+    slopes = rig.place_slopes_at(points, theta)
+    for axis, step in enumerate(1e-3 * np.eye(3)):
+        ends = [rig.log_light_at(points + way * step, theta)[0] for way in (1, -1)]
+        np.testing.assert_allclose(slopes[:, axis], (ends[0] - ends[1]) / 2e-3, atol=2e-4)
