@@ -100,6 +100,17 @@ def test_rings_of_the_printed_card_are_tapped_in_any_order(phone, live_server, c
     assert complaints == []
 
 
+def test_card_is_printed_at_its_true_size(phone, live_server, coral):
+    phone.set_viewport_size(DESK)
+    phone.goto(live_server.url + reverse("colour_card"))
+    assert Axe().run(phone).violations_count == 0
+    phone.emulate_media(media="print")
+    box = phone.locator(".colour-card__print").bounding_box()
+    # A CSS inch is 96 px and 25.4 mm.
+    assert box["width"] * 25.4 / 96 == pytest.approx(100, abs=0.1)
+    expect(phone.get_by_role("heading", name="Print it")).to_be_hidden()
+
+
 def test_a_corner_of_the_card_is_dragged_to_its_ring(phone, live_server, coral):
     opened(phone, live_server, card_photo(coral, size=(800, 600)))
     phone.get_by_text("our printed colour card", exact=True).click()

@@ -18,6 +18,8 @@ from apps.photics.colour.alignment import Alignment
 from apps.photics.colour.coral_colour import WORKING, Light, problems_of
 from apps.photics.colour.growth import growth
 from apps.photics.colour.own_range import own_range
+from apps.photics.colour.region_light import is_greyscale
+from apps.photics.colour.scales import difference_of
 from apps.photics.day.cross_check import ratio_of
 from apps.photics.day.logged_light import LoggedLight, logged_light
 from apps.photics.field.readings import NotEnoughReadings, prepare_readings
@@ -58,6 +60,8 @@ HELD = {
     "photics.colour.coral_colour.WEAKEST_SHARE_MIN": "test_photo_problem_from_its_bound",
     "photics.colour.coral_colour.WEAKEST_SHARE_TINTED": "test_photo_problem_from_its_bound",
     "photics.colour.coral_colour.EDGE_SHARE_MAX": "test_photo_problem_from_its_bound",
+    "photics.colour.scales.CHI2_3_90": "test_difference_beyond_the_ellipsoid_is_told_apart",
+    "photics.colour.region_light.GREY_CODES": "test_two_codes_between_channels_are_grey",
     "photics.colour.coral_colour.BRIGHTEST": "test_photo_problem_from_its_bound",
 }
 
@@ -298,6 +302,20 @@ def test_photo_problem_from_its_bound(card, coral, key, wrong):
     assert (
         key in problems_of(replace(CARD, **card), replace(CORAL, **coral), reflectance=0.90)
     ) == wrong
+
+
+@pytest.mark.parametrize(("factor", "apart"), [(0.99, False), (1.01, True)])
+def test_difference_beyond_the_ellipsoid_is_told_apart(factor, apart):
+    base = np.array([60.0, 5.0, 27.0])
+    moved = base + np.array([2.5003 * factor, 0.0, 0.0])
+    assert (difference_of(moved, base, np.eye(3)).low > 0) == apart
+
+
+@pytest.mark.parametrize(("spread", "grey"), [(2, True), (3, False)])
+def test_two_codes_between_channels_are_grey(spread, grey):
+    picture = np.full((40, 40, 3), 100, np.uint8)
+    picture[..., 1] += spread
+    assert is_greyscale(picture) == grey
 
 
 def test_object_of_unknown_reflectance_is_never_outshone():

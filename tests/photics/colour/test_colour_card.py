@@ -104,9 +104,11 @@ def test_what_is_not_the_card_is_refused(marked, key):
     assert not found.measured and keys(found) == [key]
 
 
-def test_print_far_off_is_no_card_of_ours():
-    scene = Scene(BROWN, quad=QUADS["straight"], exposure=0.6, print_gains=(1.3, 0.7, 1.3, 0.7))
-    assert keys(measured(VIVID, scene)) == ["card_unclear"]
+@pytest.mark.parametrize(("off_by", "known"), [(0.19, True), (0.20, False)])
+def test_print_whose_patches_stay_nine_off_is_no_card_of_ours(off_by, known):
+    more, less = 1.0 + off_by, 1.0 - off_by
+    scene = Scene(BROWN, quad=QUADS["straight"], exposure=0.6, print_gains=(more, less) * 2)
+    assert measured(VIVID, scene).measured == known
 
 
 def test_a_box_is_no_card():
