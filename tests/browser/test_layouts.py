@@ -36,7 +36,7 @@ def test_a_question_is_asked_and_answered(open_page, plan):
     page = open_page(reverse("tank_layout_new", args=[plan.tank_id]))
     page.get_by_role("button", name="Add a zone").click()
     page.get_by_label("Name", exact=True).last.fill("A ledge")
-    page.get_by_label("At most so many fixtures").fill("1")
+    page.get_by_label("Fixtures, at most").fill("1")
     page.get_by_role("button", name="Search").click()
     # The new zone has no measures yet: told at its fields, with its name kept.
     page.wait_for_selector(".field--wrong")
@@ -65,6 +65,26 @@ def test_zones_follow_the_measures_and_can_be_dragged(open_page, keeper):
     page.wait_for_function("document.querySelector('[name=zone-2-parts]').value === ''")
     assert 120 < float(end.input_value()) < 140
     assert page.locator("[name=zone-0-parts]").input_value() != ""
+
+
+def test_a_first_answer_takes_six_actions_from_an_empty_form(open_page, keeper):
+    page, actions = open_page(reverse("layout_new"), PHONE), 0
+    for label, text in (
+        ("Length, left to right", "120"),
+        ("Width, front to back", "60"),
+        ("Depth of the water", "60"),
+    ):
+        page.get_by_label(label).fill(text)
+        actions += 1
+    page.locator(".layout-row--fixture summary").first.click()
+    actions += 1
+    page.get_by_label("Fixture", exact=True).select_option("kind:strong")
+    actions += 1
+    page.get_by_role("button", name="Search").click()
+    actions += 1
+    page.wait_for_selector(".layout-recommended", timeout=30_000)
+    assert actions <= 6
+    assert page.locator(".layout-compare thead th").count() >= 1
 
 
 @pytest.mark.parametrize("size", [PHONE, DESK], ids=["phone", "desk"])

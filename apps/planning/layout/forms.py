@@ -85,7 +85,7 @@ def wished_tank(data: Mapping[str, object]) -> Tank:
 class LimitsForm(forms.Form):
     """What hanging, money and power allow."""
 
-    count = forms.IntegerField(label="At most so many fixtures", min_value=1, max_value=COUNT_MOST)
+    count = forms.IntegerField(label="Fixtures, at most", min_value=1, max_value=COUNT_MOST)
     fill_count = forms.IntegerField(
         label="Tubes or bars beside them, at most",
         min_value=0,

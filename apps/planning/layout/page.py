@@ -20,8 +20,8 @@ from apps.photics.layout.search import Search, State
 from apps.photics.layout.zone_light import ZoneLight, zone_lights
 from apps.photics.rig.efficacy import EFFICACIES
 from apps.photics.rig.fixture_light import OutputEstimate
+from apps.planning.layout.buying import left_out_words
 from apps.planning.layout.costs import Costs, costs_of
-from apps.planning.layout.forbidden import forbidding
 from apps.planning.layout.light_picture import LightPicture, light_picture
 from apps.planning.layout.quick_estimate import QuickEstimate, quick_estimate
 from apps.planning.layout.searching import searched_plan
@@ -118,8 +118,8 @@ class LayoutPage:
     answers: tuple[AnswerPage, ...]
     fixes: tuple[TriedFix, ...]
     cover: Cover
-    # Fixtures that can't hang within the limits, and why not.
-    forbidden: dict[str, tuple[str, ...]]
+    # Fixtures that hang in no answer, and why not.
+    left_out: tuple[tuple[str, str], ...]
 
     @property
     def efficacies(self) -> list[dict[str, object]]:
@@ -165,7 +165,7 @@ def layout_page(plan: Plan, *, unit: str) -> LayoutPage:
         ),
         fixes=tried_fixes(searched.search, searched.state, unit) if answers else (),
         cover=cover_of(stored.question.tank, stored.question.zones),
-        forbidden=forbidding(stored.question, length_words(unit)),
+        left_out=tuple(left_out_words(searched, answers, length_words(unit))) if answers else (),
     )
 
 

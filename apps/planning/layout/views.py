@@ -15,6 +15,7 @@ from apps.lightmap.pins import Pin, pins_for
 from apps.photics.ground.lengths import UNIT_WORDS
 from apps.photics.layout.question import Question
 from apps.planning.access import may_change_plan, readable_plan, writable_plan
+from apps.planning.layout.buying import purchases
 from apps.planning.layout.by_hand import changed_answer, hand_form
 from apps.planning.layout.comparison import answer_words, comparison, zone_bar
 from apps.planning.layout.fixtures.channels import channels_of
@@ -169,7 +170,12 @@ def layout_answer(request: HttpRequest, pk: int, number: int) -> HttpResponse:
         page, number, request.GET, unit=unit,
         pins=pins_for(plan.tank) if plan.tank else (), start=start_of(plan, page, number),
     )  # fmt: skip
-    context |= {"page": page, "hand": form, "changed_by_hand": changed is not planned}
+    context |= {
+        "page": page,
+        "hand": form,
+        "changed_by_hand": changed is not planned,
+        "purchases": purchases(searched, changed),
+    }
     status = 422 if form.errors else 200
     return render(request, "planning/layout/layout_answer.html", context, status=status)
 

@@ -7,9 +7,16 @@ import pytest
 from django.urls import reverse
 
 from apps.common.units import format_length
+from apps.photics.layout.answers import Answer
+from apps.photics.layout.hanging import HungKind, Layout
 from apps.photics.layout.question import Candidate
 from apps.photics.rig.fixture_light import output_estimate
+from apps.planning.layout.buying import purchases
 from apps.planning.layout.forbidden import forbidding
+from apps.planning.layout.searching import searched_plan
+from apps.planning.stored_layout import StoredQuestion, write_question
+from tests.factories import make_plan
+from tests.planning.layout.test_hanging import answered
 from tests.planning.questions import make_layout_plan, posted, small_question
 
 TUBE = Candidate("Tubes", "tube", 85.0, 12.0, (120.0,), output_estimate(ppf_umol_s=60), 78.0)
@@ -64,7 +71,25 @@ def test_a_question_where_nothing_can_hang_names_the_limit(as_user, owner, tank)
     assert "one costs 200.00, the budget is 10.00" in page.content.decode()
 
 
-def test_the_answers_name_what_was_left_out(as_user, owner, tank):
-    plan = make_layout_plan(owner, tank)
+def test_the_answers_name_what_was_left_out_and_why(as_user, owner, tank):
+    asked = StoredQuestion(with_tube(canopy=True), ("kind:mid", "kind:tubes90"), 9.0, None)
+    plan = answered(make_plan(owner, tank, asked=write_question(asked)))
     page = as_user(owner).get(reverse("layout_detail", args=[plan.pk])).context["page"]
-    assert page.forbidden == {}
+    ((name, words),) = page.left_out
+    assert name == "Tubes" and "more than fits below a canopy" in words
+
+
+def test_what_to_buy_first_is_told_step_by_step(as_user, owner):
+    question = small_question(budget=300.0)
+    panels = replace(question, candidates=(replace(question.candidates[0], price=250.0),))
+    plan = make_plan(owner, None, asked=write_question(StoredQuestion(panels, ("new",), 9.0, None)))
+    searched = searched_plan(plan)
+    layout = Layout((HungKind(0, 110.0, ((15.0, 30.0), (45.0, 30.0)), 20.0),))
+    steps = purchases(searched, Answer(layout, searched.search.scorer.score(layout), ()))
+    assert [(step.total, step.in_budget) for step in steps] == [(250, True), (500, False)]
+
+
+def test_one_purchase_is_no_order_of_buying(owner):
+    searched = searched_plan(make_layout_plan(owner))
+    layout = Layout((HungKind(0, 110.0, ((30.0, 30.0),), 20.0),))
+    assert purchases(searched, Answer(layout, searched.search.scorer.score(layout), ())) == ()
