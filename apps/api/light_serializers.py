@@ -120,7 +120,8 @@ class FixtureSerializer(WholeModelSerializer):
         model = Fixture
         fields = [
             "id", "name", "kind", "lit_length_cm", "lit_width_cm", "optic", "beam_deg",
-            "emitter", "watts", "ppf_umol_s", "efficacy_umol_j", "zone", "channels", "correct_hung",
+            "emitter", "lamp", "watts", "ppf_umol_s", "efficacy_umol_j", "zone", "channels",
+            "correct_hung",
         ]  # fmt: skip
 
     def validate(self, attrs):

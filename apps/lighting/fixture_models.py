@@ -38,6 +38,14 @@ class Emitter(models.TextChoices):
     DIFFUSER = "diffuser", "a frosted or diffusing plate"
 
 
+class Lamp(models.TextChoices):
+    """What makes a fixture's light; with watts alone it tells how much that is."""
+
+    LED = "led", "LED"
+    TUBE = "tube", "fluorescent tubes"
+    HALIDE = "halide", "metal halide"
+
+
 class Fixture(Removable):
     """A thing that shines, described by what it is; one entry of a keeper's own library."""
 
@@ -64,6 +72,8 @@ class Fixture(Removable):
         help_text="Full angle at half strength: about 120 without a lens, 90 medium, 55 narrow.",
     )
     emitter = models.CharField("shaped by", max_length=9, choices=Emitter, blank=True)
+    # Blank: tubes where it is a tube, else LED.
+    lamp = models.CharField("shines by", max_length=6, choices=Lamp, blank=True)
     watts = models.FloatField("rated watts", null=True, blank=True, validators=bounds(*WATTS))
     ppf_umol_s = models.FloatField(
         "rated output, µmol/s", null=True, blank=True, validators=bounds(*PPF)
@@ -116,7 +126,7 @@ class Fixture(Removable):
     def output(self):
         """Return the OutputEstimate of what it gives at full level, None when nothing is known."""
         return output_estimate(
-            kind="tube" if self.kind == self.Kind.TUBE else "led",
+            kind=self.lamp or (Lamp.TUBE if self.kind == self.Kind.TUBE else Lamp.LED),
             watts=self.watts,
             ppf_umol_s=self.ppf_umol_s,
             efficacy_umol_j=self.efficacy_umol_j,

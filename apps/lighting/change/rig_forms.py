@@ -18,7 +18,16 @@ from apps.lighting.change.rehanging import (
     stated_of,
     take_what_it_is,
 )
-from apps.lighting.fixture_models import BEAM, EFFICACY, LIT_SIDE, PPF, WATTS, Emitter, Fixture
+from apps.lighting.fixture_models import (
+    BEAM,
+    EFFICACY,
+    LIT_SIDE,
+    PPF,
+    WATTS,
+    Emitter,
+    Fixture,
+    Lamp,
+)
 from apps.lighting.models import HEIGHT, LEVEL, LOSS, TILT, TURN, HungFixture, Optic
 from apps.lighting.optic_models import ANGLE_NEEDED
 from apps.photics.limits import FIXTURES_MAX
@@ -49,7 +58,7 @@ class FixtureForm(WholeModelForm, forms.ModelForm):
         model = Fixture
         fields = [
             "name", "kind", "lit_length_cm", "lit_width_cm", "optic", "beam_deg", "emitter",
-            "watts", "ppf_umol_s", "efficacy_umol_j", "zone",
+            "lamp", "watts", "ppf_umol_s", "efficacy_umol_j", "zone",
         ]  # fmt: skip
         labels = {"name": "What you call it", "optic": "Optic", "zone": "Shines on"}
         help_texts = {
@@ -61,6 +70,11 @@ class FixtureForm(WholeModelForm, forms.ModelForm):
     def __init__(self, *args, unit, **kwargs):
         super().__init__(*args, **kwargs)
         self.fields["emitter"].choices = [("", "not said"), *Emitter.choices]
+        self.fields["lamp"].choices = [
+            ("", "not said: LED, or tubes where it is one"),
+            *Lamp.choices,
+        ]
+        self.fields["lamp"].help_text = "With watts alone it tells how much light they make."
         side = {"unit": unit, "low_cm": LIT_SIDE[0], "high_cm": LIT_SIDE[1]}
         self.fields["lit_length_cm"] = LengthField(
             label="Length of the lit area",
