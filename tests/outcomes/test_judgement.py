@@ -9,6 +9,7 @@ import numpy as np
 import pytest
 from django.utils import timezone
 
+from apps.corals.models import WaterEvent
 from apps.lightmap.lightmap import tank_light
 from apps.outcomes.association.comparison import most_together, verdict_of
 from apps.outcomes.association.competing_causes import CompetingCause
@@ -20,7 +21,7 @@ from apps.outcomes.case.case_facts import Shift
 from apps.outcomes.case.case_rules import Finding, judge_case
 from apps.outcomes.case.gathering import is_same_light
 from apps.outcomes.case.page import is_hardly
-from apps.outcomes.case.views import RULES
+from apps.outcomes.case.water_ranges import widths_beyond
 from apps.outcomes.exposure.exposure import LightBook
 from apps.outcomes.pool import views as pool_views
 from apps.outcomes.pool.pooling import pooled_curve, spread_out
@@ -61,8 +62,7 @@ HELD = {
     "outcomes.case.case_rules.TOGETHER_MIN": "test_third_coral_of_few_makes_it_the_tank",
     "outcomes.case.case_rules.KIN_MIN": "test_second_of_its_kind_speaks_against_light",
     "outcomes.case.gathering.SAME_LIGHT_FACTOR": "test_light_within_a_quarter_is_the_same",
-    # Beside its form: `test_temperature_out_of_the_usual_counts` of the cases.
-    "outcomes.case.gathering.USUAL_CELSIUS": "test_usual_temperatures_are_those_of_the_page",
+    "outcomes.case.water_ranges.USUAL": "test_water_value_beyond_what_is_usual_counts",
     "outcomes.case.page.HARDLY": "test_step_below_a_twentieth_is_not_listed",
     "outcomes.pool.views.HALF_ERROR_MAX": "test_half_way_is_sure_below_a_quarter",
 }
@@ -299,8 +299,23 @@ def test_light_within_a_quarter_is_the_same(par, is_same):
     assert is_same_light(light, other) == is_same
 
 
-def test_usual_temperatures_are_those_of_the_page():
-    assert RULES["celsius"] == (23.0, 28.0)
+@pytest.mark.parametrize(
+    ("kind", "unit", "low", "high"),
+    [
+        ("temperature", "°C", 23.0, 28.0),
+        ("temperature", "°F", 73.4, 82.4),
+        ("salinity", "ppt", 32.0, 37.0),
+        ("alkalinity", "dKH", 6.5, 12.0),
+        ("calcium", "mg/L", 350.0, 500.0),
+        ("ph", "", 7.7, 8.6),
+        ("nutrients", "mg/L nitrate", 0.0, 50.0),
+        ("nutrients", "mg/L phosphate", 0.0, 0.5),
+    ],
+)
+def test_water_value_beyond_what_is_usual_counts(kind, unit, low, high):
+    inside, outside = ([low + 0.01, high - 0.01], [high + 0.01] + [low - 0.01] * (low > 0))
+    assert [widths_beyond(WaterEvent(kind=kind, unit=unit, value=v)) for v in inside] == [0, 0]
+    assert all(widths_beyond(WaterEvent(kind=kind, unit=unit, value=v)) > 0 for v in outside)
 
 
 @pytest.mark.parametrize(("factor_", "is_left_out"), [(1.04, True), (1.06, False), (0.94, False)])

@@ -36,6 +36,7 @@ class Logged:
 
     on: dt.date
     words: str
+    kind: str = ""  # of the water log
 
 
 @dataclass(frozen=True)
@@ -109,7 +110,7 @@ class CaseFacts:
     keepers_band: bool = False  # not the usual one of its group
     vague_band: bool = False  # usual only for "other" corals, whatever they are
     water: tuple[Logged, ...] = ()  # what could have hurt, in the two weeks before
-    heat: Logged | None = None  # a temperature outside the usual range
+    out_of_range: Logged | None = None  # a value outside what is usual
     others: Others = Others()
     plan_under_way: bool = False
 

@@ -106,7 +106,7 @@ def is_whole_tank(others: Others) -> bool:
 
 def has_water(facts: CaseFacts) -> bool:
     """Tell whether the water log has something that could do it."""
-    return bool(facts.water or facts.heat)
+    return bool(facts.water or facts.out_of_range)
 
 
 # Findings that say something of a cause. Of the others "how sure" has no meaning.

@@ -83,7 +83,7 @@ def whole_tank(facts: CaseFacts) -> str:
 
 def logged(facts: CaseFacts) -> str:
     """Say what the water log has: "temperature 28.9 °C was logged on 3 May"."""
-    what = facts.heat or facts.water[-1]
+    what = facts.out_of_range or facts.water[-1]
     words = f"“{what.words}”" if "," in what.words else what.words
     return f"{words} was logged on {day(what.on, facts.today)}"
 

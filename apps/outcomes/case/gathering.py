@@ -2,17 +2,16 @@
 
 import datetime as dt
 import math
-from collections.abc import Iterable, Sequence
+from collections.abc import Sequence
 from dataclasses import dataclass, replace
 from functools import cached_property
 from uuid import UUID
 
 from apps.corals.condition import looks_well
 from apps.corals.coral.light_plans import LIGHT_PLANS, LightPlan
-from apps.corals.models import Coral, Photo, WaterEvent
+from apps.corals.models import Coral, Photo
 from apps.lightmap.lightmap import tank_light
 from apps.lightmap.spot_light import SpotLight
-from apps.outcomes.association.competing_causes import SHOWS_DAYS
 from apps.outcomes.association.correlation import (
     Step,
     largest_steps,
@@ -24,21 +23,19 @@ from apps.outcomes.case.case_facts import (
     FRESH_DAYS,
     CaseFacts,
     CaseLight,
-    Logged,
     Others,
     Shift,
     Sign,
 )
 from apps.outcomes.case.case_rules import CaseJudgement, judge_case
 from apps.outcomes.case.trouble import SIGNS, Trouble, trouble_of
+from apps.outcomes.case.water_ranges import WaterBefore, water_before
 from apps.outcomes.exposure.exposure import DAY, LightBook, band_place
 from apps.outcomes.exposure.visit_exposure import VisitExposure, visit_exposure
 from apps.tanks.models import Tank
 
 # Light this near another's counts as about the same [1]. Our own choice.
 SAME_LIGHT_FACTOR = 1.25
-# Temperatures that corals are usually kept at [°C]. Common practice, no published source.
-USUAL_CELSIUS = (23.0, 28.0)
 
 
 @dataclass(frozen=True)
@@ -76,11 +73,14 @@ class CaseBook:
         return {pk: trouble for pk, trouble in pairs if trouble}
 
     @cached_property
-    def water(self) -> list[WaterEvent]:
-        """The water events that may matter: what could have hurt, and all temperatures."""
-        events = WaterEvent.objects.present().filter(tank=self.tank).in_order()
-        hot = events.filter(kind=WaterEvent.Kind.TEMPERATURE, value__isnull=False)
-        return list(events.could_hurt() | hot)
+    def water(self) -> WaterBefore:
+        """The water log before the troubles of all unhappy corals."""
+        return water_before(self.tank, [self.troubles[c.pk].first_on for c in self.unhappy])
+
+    def water_of(self, trouble: Trouble) -> WaterBefore:
+        """Return the water log before a trouble, read by itself where it is over."""
+        is_over = trouble not in [self.troubles[coral.pk] for coral in self.unhappy]
+        return water_before(self.tank, [trouble.first_on]) if is_over else self.water
 
     @cached_property
     def plans(self) -> list[LightPlan]:
@@ -97,7 +97,7 @@ class CaseBook:
             for pk, key, on in rows.values_list("note__coral", "key", "note__noted_on")
         }
 
-    @property
+    @cached_property
     def unhappy(self) -> list[Coral]:
         """The living corals that still looked unwell when last noted, the most urgent first."""
         corals = [
@@ -154,6 +154,7 @@ class CaseBook:
 
     def noted_facts(self, coral: Coral, trouble: Trouble) -> CaseFacts:
         """Return the CaseFacts of what was noted and logged, without the light."""
+        water = self.water_of(trouble)
         return CaseFacts(
             sign=trouble.sign,
             seen=trouble.seen,
@@ -168,44 +169,9 @@ class CaseBook:
             gone_on=coral.gone_on,
             keepers_band=coral.band_low_umol is not None,
             vague_band=coral.band_low_umol is None and coral.group == Coral.Group.OTHER,
-            water=self.logged_before(trouble),
-            heat=self.heat_before(trouble),
+            water=water.harmful(trouble.first_on),
+            out_of_range=water.out_of_range(trouble.first_on),
         )
-
-    def around(self, trouble: Trouble) -> Iterable[tuple[dt.date, WaterEvent]]:
-        """Yield (day, event) of the water events that may still show at a trouble's first note."""
-        for event in self.water:
-            on = event.happened_at.astimezone(self.tank.zone).date()
-            if dt.timedelta(0) <= trouble.first_on - on <= dt.timedelta(days=SHOWS_DAYS):
-                yield on, event
-
-    def logged_before(self, trouble: Trouble) -> tuple[Logged, ...]:
-        """Return what the keeper logged before a trouble as what could have hurt."""
-        around = self.around(trouble)
-        return tuple(Logged(on, event.in_words()) for on, event in around if event.could_hurt)
-
-    def heat_before(self, trouble: Trouble) -> Logged | None:
-        """Return the temperature furthest outside the usual ones before a trouble, or None."""
-        low, high = USUAL_CELSIUS
-        beyond = []
-        for on, event in self.around(trouble):
-            celsius = celsius_of(event)
-            if celsius is not None and not low <= celsius <= high:
-                beyond.append((max(low - celsius, celsius - high), on, event))
-        if not beyond:
-            return None
-        _, on, event = max(beyond, key=lambda row: row[:2])
-        return Logged(on, f"{event.get_kind_display()} {event.amount()}")
-
-
-def celsius_of(event: WaterEvent) -> float | None:
-    """Return the temperature an event logs [°C], None where it logs none in a known unit."""
-    if event.kind != WaterEvent.Kind.TEMPERATURE or event.value is None:
-        return None
-    unit = event.unit.strip().upper().removeprefix("°").strip()
-    if unit == "F":
-        return float((event.value - 32) / 1.8)
-    return float(event.value) if unit == "C" else None
 
 
 def case_light(

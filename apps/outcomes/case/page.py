@@ -142,8 +142,9 @@ def changes_before(case: Case) -> tuple[Change, ...]:
         changes = [c for c in changes if c.on != facts.came_on]
         changes.append(Change(facts.came_on, "came to this tank"))
     changes += [Change(item.on, item.words) for item in facts.water]
-    if facts.heat and facts.heat.on not in [item.on for item in facts.water]:
-        changes.append(Change(facts.heat.on, facts.heat.words))
+    beyond = facts.out_of_range
+    if beyond and not any(beyond.words in item.words for item in facts.water):
+        changes.append(Change(beyond.on, f"{beyond.words}, out of its usual range"))
     return tuple(sorted(changes, key=lambda change: change.on))
 
 
@@ -222,7 +223,7 @@ def step_url(case: Case) -> str:
         NextStep.WAIT: note,
         NextStep.WATER: with_query(
             reverse("water_event_new", args=[coral.tank_id]),
-            kind="temperature" if facts.heat else "",
+            kind=facts.out_of_range.kind if facts.out_of_range else "",
         ),
         NextStep.READ: reverse("coral_case_check", args=[coral.pk]),
         NextStep.PLAN: page_above("acclimation_new", coral.pk),

@@ -15,9 +15,10 @@ from apps.outcomes.association.event_list import events_page
 from apps.outcomes.association.views import list_context
 from apps.outcomes.case.case_facts import FRESH_DAYS, SETTLING_DAYS, SHIFT_FACTOR
 from apps.outcomes.case.check import start_check
-from apps.outcomes.case.gathering import USUAL_CELSIUS, CaseBook
+from apps.outcomes.case.gathering import CaseBook
 from apps.outcomes.case.page import case_page
 from apps.outcomes.case.proof import proof_of
+from apps.outcomes.case.water_ranges import USUAL
 from apps.tanks.access import may_write, readable_tank
 
 # Cases a page shows before it asks; a sick tank may hold dozens.
@@ -27,7 +28,7 @@ RULES = {
     "settling_days": SETTLING_DAYS,
     "shift_percent": round(100 * (SHIFT_FACTOR - 1)),
     "lookback_weeks": LOOKBACK_DAYS // 7,
-    "celsius": USUAL_CELSIUS,
+    "usual_water": USUAL,
 }
 
 

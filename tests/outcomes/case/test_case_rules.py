@@ -145,7 +145,7 @@ ONE_FACT = {
         "Alkalinity 11 dKH was logged on 10 June, shortly before",
     ),
     "it was hot": (
-        replace(INSIDE, heat=HEAT), Finding.WATER, NextStep.WATER,
+        replace(INSIDE, out_of_range=HEAT), Finding.WATER, NextStep.WATER,
         "Temperature 29.4 °C was logged on 11 June",
     ),
     "alkalinity ran high, and it was dimmed": (
@@ -260,7 +260,7 @@ def all_cases():
         {},
         {"came_on": ago(20)},
         {"water": (LOGGED,)},
-        {"heat": HEAT},
+        {"out_of_range": HEAT},
         {"well_on": ago(1)},
         {"gone_on": ago(1)},
         {"others": replace(BROWNED.others, turned=8)},

@@ -179,7 +179,29 @@ def test_light_given_back_since_is_seen(browned):
 def test_temperature_out_of_the_usual_counts(browned, value, unit, is_heat):
     what = {"kind": "temperature", "value": value, "unit": unit, "could_hurt": False}
     make_water_event(browned.tank, happened_at=days_ago(25), **what)
-    assert bool(case_of(browned).facts.heat) == is_heat
+    assert bool(case_of(browned).facts.out_of_range) == is_heat
+
+
+@pytest.mark.parametrize(("days", "counts"), [(18, False), (19, True), (33, True), (34, False)])
+def test_water_counts_in_the_two_weeks_before(browned, days, counts):
+    happened = days_ago(days)
+    make_water_event(browned.tank, happened_at=happened, kind="alkalinity", value=14, unit="dKH")
+    assert bool(case_of(browned).facts.out_of_range) == counts
+
+
+def test_value_furthest_out_of_range_is_named_and_asked_for(as_user, owner, browned):
+    for kind, value, unit in (("temperature", 28.2, "°C"), ("alkalinity", 16, "dKH")):
+        make_water_event(
+            browned.tank, happened_at=days_ago(25), kind=kind, value=value, unit=unit,
+            could_hurt=False, text="",
+        )  # fmt: skip
+    assert case_of(browned).facts.out_of_range.words == "alkalinity 16 dKH"
+    text = text_of(as_user(owner).get(case_url(browned)))
+    assert f"{reverse('water_event_new', args=[browned.tank_id])}?kind=alkalinity" in text
+    form = as_user(owner).get(
+        reverse("water_event_new", args=[browned.tank_id]) + "?kind=alkalinity"
+    )
+    assert form.context["form"].instance.kind == "alkalinity"
 
 
 def test_others_in_the_same_light_are_counted_by_kind(browned):
