@@ -5,7 +5,7 @@ from dataclasses import dataclass
 
 from apps.photics.layout.choice import price_of, used_of
 from apps.photics.layout.hanging import Layout
-from apps.photics.layout.score import SERVED, Score, Scorer, lit_watts
+from apps.photics.layout.score import NOTHING, SERVED, Score, Scorer, lit_watts
 from apps.photics.layout.search import Rated
 from apps.photics.layout.shortlist import cost_of
 from apps.photics.layout.softness import hardness
@@ -42,7 +42,8 @@ class Answer:
 
 def answers(scorer: Scorer, rated: Iterable[Rated]) -> tuple[Answer, ...]:
     """Return the Answers from Rated layouts, best objective first; () from none."""
-    known = [(one, scorer.score(one.layout)) for one in dict.fromkeys(rated) if one.value > 0]
+    hung = [one for one in dict.fromkeys(rated) if one.value > NOTHING]
+    known = [(one, scorer.score(one.layout)) for one in hung]
     if not known:
         return ()
     known.sort(key=lambda pair: -pair[0].value)

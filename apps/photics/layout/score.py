@@ -36,6 +36,9 @@ OPTICS_OFF = 0.15
 # What evenness, light past the rim and power add or take beside the share in band [1]: chosen, so
 # that they settle between layouts that serve the zones alike.
 EVENNESS, LIGHT_LOST, POWER = 0.10, 0.20, 0.02
+# What each e-fold of light below the band costs beside that, and up to how many of them [1, log]:
+# chosen, so that fixtures that cannot serve are turned up as far as helps.
+SHORT, SHORT_MOST = 0.06, 4.0
 # What a point above a soft edge costs of one in its band [1]: chosen, because a coral there may
 # have to sit in the shade of a rock, but one that starves has no place at all.
 CAUTION = 0.25
@@ -339,13 +342,14 @@ class Scorer:
 
         `light` (..., n) PAR of the fixtures at the points [umol m-2 s-1]. What counts, and by how
         much, is our own choice: the share that is likely in band though the light may be off, less
-        where it asks for care.
+        where it asks for care, and how far short of its band the rest falls.
         """
         light = light + self.daylight
         mean = light @ self.mean_of
         least = np.stack([light[..., part].min(axis=-1) for part in self.slices], axis=-1)
         in_band = self.worth_of(light) @ (self.mean_of @ self.weight)
-        objective: FloatArray = in_band + EVENNESS * ((least / mean) @ self.weight)
+        short = np.clip(self.low - np.log(light), 0.0, SHORT_MOST) @ (self.mean_of @ self.weight)
+        objective: FloatArray = in_band + EVENNESS * ((least / mean) @ self.weight) - SHORT * short
         return objective
 
     def score(self, layout: Layout) -> Score:

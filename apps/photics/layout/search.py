@@ -196,7 +196,7 @@ def thinned(scorer: Scorer, rated: Rated) -> list[Rated]:
         fewer = [Rated(*one) for one in
                  scorer.best_of([layout.only(every - {k}) for k in missing])]  # fmt: skip
         kept = max(fewer, key=lambda one: one.value)
-        if kept.value <= 0 or min(scorer.score(kept.layout).zone_shares) < SERVED:
+        if kept.value <= NOTHING or min(scorer.score(kept.layout).zone_shares) < SERVED:
             break
         best, layout = kept, kept.layout
     return [] if best is None else [refine(scorer, best)]

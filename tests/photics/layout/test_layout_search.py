@@ -227,6 +227,12 @@ def test_remedies_are_tried_when_the_band_is_out_of_reach():
     assert better["fixture"] >= SERVED > better["narrower"]
 
 
+def test_what_cannot_serve_is_turned_up_all_the_same():
+    search = Search(ask((120, 60, 60), SPS, candidates=(panel(ppf_umol_s=8.0),), count=2))
+    best = search.run(stop=search.has_refined).best()
+    assert best.layout.levels == (1.0,)
+
+
 def test_no_remedy_is_tried_when_the_zones_are_served():
     assert Search(ask(CUBE, LPS)).run().fixes == ()
 
