@@ -105,7 +105,13 @@ def acclimation_new(request: HttpRequest, coral_pk: int) -> HttpResponse:
         start_umol=used, target_umol=(band.low_umol + band.high_umol) / 2,
     )  # fmt: skip
     form = CoralStepsForm(request.POST or None, instance=plan, full_hours=live.full_hours)
-    context |= {"form": form, "now_umol": now_umol, "used_umol": used, "band": band}
+    context |= {
+        "form": form,
+        "now_umol": now_umol,
+        "used_umol": used,
+        "band": band,
+        "full_hours": live.full_hours,
+    }
     context["used_dli"] = live.dli_mol(used)
     return make_or_show(
         request, form, plan, lambda: steps_of(plan, spot=spot, live=live), live, context

@@ -3,18 +3,13 @@
 from django import forms
 from django.db.models import QuerySet
 
-from apps.common.numbers import PAR_WORDS
-from apps.common.units import LengthField, NumberField
-from apps.corals.models import BAND
+from apps.common.units import LengthField
 from apps.planning.acclimation.forms import LightTypedField
 from apps.tanks.models import Tank
 
 
 class PlaceForm(forms.Form):
     """Whose place, which band, from which light, how deep an arm reaches."""
-
-    band_low_umol = NumberField(label="Wants PAR from", words=PAR_WORDS, low=BAND[0], high=BAND[1])
-    band_high_umol = NumberField(label="to", words=PAR_WORDS, low=BAND[0], high=BAND[1])
 
     def __init__(
         self,
@@ -29,6 +24,13 @@ class PlaceForm(forms.Form):
         self.fields["coral"] = forms.ModelChoiceField(
             corals, label="Coral", required=False, empty_label="one that is not in the list yet"
         )
+        for name, label, help_text in (
+            ("band_low_umol", "Wants light from", "As PAR, or as daily light: “7 mol”."),
+            ("band_high_umol", "to", ""),
+        ):
+            self.fields[name] = LightTypedField(
+                label=label, full_hours=full_hours, help_text=help_text
+            )
         self.fields["from_umol"] = LightTypedField(
             label="Light it comes from",
             full_hours=full_hours,

@@ -30,7 +30,7 @@ def place_coral(request: HttpRequest, tank_pk: int) -> HttpResponse:
     fields = filled_fields(request.GET, corals, live)
     form = PlaceForm(fields, corals=corals, full_hours=live.full_hours, tank=tank, unit=unit)
     context |= {"form": form, "unit": unit, "bands": usual_bands(),
-                "not_measured": live.not_measured}  # fmt: skip
+                "full_hours": live.full_hours, "not_measured": live.not_measured}  # fmt: skip
     if not form.is_valid():
         return render(request, "planning/place/place_coral.html", context, status=422)
     wish = form.cleaned_data

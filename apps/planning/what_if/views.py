@@ -193,6 +193,7 @@ def shown_change(live: LiveLight, tried: TriedRig, unit: str) -> Context:
     return {
         "tried": tried,
         "changed": changed,
+        "full_hours": live.full_hours,
         "drawing_now": now,
         "drawing_then": then,
         "guessed_outputs": live.guessed_outputs(rows),

@@ -249,7 +249,7 @@ def zone_changes(layout: Layout, now: PointLight, then: PointLight) -> Iterator[
     """Yield the ZoneChange of every zone."""
     for zone, part in layout.zones:
         shares = [
-            100.0 * float(((par >= zone.low_umol) & (par <= zone.high_umol)).mean())
+            100.0 * float(((par >= zone.low_umol) & (par <= zone.top_umol)).mean())
             for par in (now.par_umol[part], then.par_umol[part])
         ]
         yield ZoneChange(zone.name, zone.low_umol, zone.high_umol, *shares)

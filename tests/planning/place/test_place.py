@@ -7,6 +7,7 @@ import pytest
 from django.urls import reverse
 from django.utils import timezone
 
+from apps.lighting.models import LightChange
 from apps.planning.place.place import ELBOW_CM, brightness_advice, find_places
 from apps.planning.what_if.live_light import live_light
 from tests.factories import make_coral, make_lit_survey, make_rock, make_survey
@@ -140,6 +141,24 @@ def test_a_place_is_taken_over_into_a_coral_to_come(as_user, owner, tank):
     place, url = page.context["placed"][0]
     form = client.get(url).context["place"]
     assert form["x_cm"].value() == f"{place.x_cm:.1f}".rstrip("0").rstrip(".")
+
+
+BY_DAY = {"band_low_umol": "2 mol", "band_high_umol": "12 mol"}
+
+
+def test_a_band_is_typed_as_daily_light_and_said_both_ways(as_user, owner, tank):
+    surveyed(tank)
+    LightChange.objects.update(day_hours=11, ramp_hours=1)
+    page = as_user(owner).get(reverse("place_coral", args=[tank.pk]), BY_DAY)
+    assert page.context["band"]["band_low_umol"] == pytest.approx(2 / 0.036)
+    assert "mol a day" in page.content.decode()
+
+
+def test_daily_light_needs_the_hours_of_the_tank(as_user, owner, tank):
+    surveyed(tank)
+    page = as_user(owner).get(reverse("place_coral", args=[tank.pk]), BY_DAY)
+    assert page.status_code == 422
+    assert set(page.context["form"].errors) == {"band_low_umol", "band_high_umol"}
 
 
 def test_a_band_upside_down_is_told_at_its_field(as_user, owner, tank):
