@@ -1,5 +1,7 @@
 """The answers to a layout's question as JSON: what hangs where at which level, and its light."""
 
+from dataclasses import replace
+
 import numpy as np
 
 from apps.photics.ground.scene import Fixture
@@ -19,14 +21,11 @@ PLACES, LEVEL_PLACES = 1, 3
 
 def find_layouts(question: Question) -> Document:
     """Return the document of the answers to a Question: the whole search, start to end."""
-    search = Search(question)
-    # What else would help is no answer to the question.
-    state = search.run(stop=search.has_refined)
-    lit = [lit_answer(question, answer) for answer in
-           answers(search.scorer, state.refined or state.screened)]  # fmt: skip
+    search, lit = searched(question)
     number, reason = recommended(question, lit) if lit else (None, None)
+    served = any(one.served for one in lit)
     return {
-        "served": any(one.served for one in lit),
+        "served": served,
         "recommended": number,
         "reason": reason,
         "answers": [answer_document(search, one) for one in lit],
@@ -34,10 +33,36 @@ def find_layouts(question: Question) -> Document:
             {"name": question.candidates[one.candidate].name, "reason": one.reason}
             for one in left_out(search, [one.layout for one in lit])
         ],
+        "beyond_budget": None if served else beyond_budget(question),
     }
 
 
-def answer_document(search: Search, lit: LitAnswer) -> Document:
+def searched(question: Question) -> tuple[Search, list[LitAnswer]]:
+    """Return the finished Search of a Question and its LitAnswers."""
+    search = Search(question)
+    # What else would help is no answer to the question.
+    state = search.run(stop=search.has_refined)
+    every = answers(search.scorer, state.refined or state.screened)
+    return search, [lit_answer(question, answer) for answer in every]
+
+
+def beyond_budget(question: Question) -> Document | None:
+    """Return the document of the answer to recommend if money were no limit, if it then serves.
+
+    Its steps say what of it the budget buys first. None where there is no budget, or no such help.
+    """
+    budget = question.limits.budget
+    if budget is None:
+        return None
+    free = replace(question, limits=replace(question.limits, budget=None))
+    search, lit = searched(free)
+    if not any(one.served for one in lit):
+        return None
+    number, _ = recommended(free, lit)
+    return answer_document(search, lit[number], budget=budget)
+
+
+def answer_document(search: Search, lit: LitAnswer, *, budget: float | None = None) -> Document:
     """Return the document of one answer; `buy_first` are the steps to it, of what is missing."""
     question, layout = search.question, lit.answer.layout
     fixtures, _ = layout.fixtures(question)
@@ -51,7 +76,8 @@ def answer_document(search: Search, lit: LitAnswer) -> Document:
         "price": price_of(question, layout.choice),
         "watts": None if watts is None else round(watts, PLACES),
         "buy_first": [
-            step_document(step, names[step.fixture]) for step in buying_steps(search.scorer, layout)
+            step_document(step, names[step.fixture])
+            for step in buying_steps(search.scorer, layout, budget=budget)
         ],
     }
 
@@ -63,6 +89,7 @@ def step_document(step: BuyingStep, name: str) -> Document:
         "name": name,
         "price": step.price,
         "total": step.total,
+        "in_budget": step.in_budget,
         "share_percent": [round(100.0 * share, PLACES) for share in step.zone_shares],
     }
 

@@ -139,6 +139,20 @@ def test_watts_alone_leave_the_light_wide_open(tmp_path):
     assert width(with_fixture(output_umol=None)) > 1.2 * width(with_fixture())
 
 
+def test_too_small_a_budget_says_what_it_buys_first_of_what_would_serve(tmp_path):
+    weak = {"output_umol": 60, "price": 300}
+    small, ample = (
+        run(tmp_path, with_fixture(**weak) | {"limits": {"count": 3, "budget": budget}})
+        for budget in (350, 900)
+    )
+    assert ample["served"] and ample["beyond_budget"] is None
+    assert not small["served"]
+    beyond = small["beyond_budget"]
+    assert beyond["price"] > 350
+    in_budget = [step["in_budget"] for step in beyond["buy_first"]]
+    assert in_budget[0] and not in_budget[-1]
+
+
 OLD = PANEL | {"hangs_at": [{"x_cm": 30, "y_cm": 20, "height_cm": 25, "turn_deg": 90}]}
 
 

@@ -28,8 +28,12 @@ class BuyingStep:
     zone_shares: tuple[float, ...]  # of each zone's points in band with what hangs then [1]
 
 
-def buying_steps(scorer: Scorer, layout: Layout) -> tuple[BuyingStep, ...]:
+def buying_steps(
+    scorer: Scorer, layout: Layout, *, budget: float | None = None
+) -> tuple[BuyingStep, ...]:
     """Return the BuyingSteps of a layout, () where nothing is missing or far too much is.
+
+    `budget` in any one unit, that of the question's limits where it is left out.
 
     What is at hand hangs first. Each step buys what brings the zones nearest, greedily: our own
     choice; levels are set anew at each.
@@ -41,7 +45,8 @@ def buying_steps(scorer: Scorer, layout: Layout) -> tuple[BuyingStep, ...]:
         return ()
     steps: list[BuyingStep] = []
     known = all(question.candidates[kind_of[k]].price is not None for k in missing)
-    total, budget = 0.0 if known else None, question.limits.budget
+    total = 0.0 if known else None
+    budget = question.limits.budget if budget is None else budget
     while missing:
         tried = {k: scorer.best_level(layout.only([*hanging, k])) for k in missing}
         best = max(tried, key=lambda k: tried[k][1])
