@@ -39,6 +39,9 @@ KINDS = {1: "C", 2: "B", 3: "A"}
 CM_PER_UNIT = {1: 30.48, 2: 100.0}
 # Chosen well above any lamp's table, so that a slipped count is refused.
 TILT_PAIRS_MAX = 1000
+# A photometer's noise around darkness: up to so much of the brightest, an intensity below zero is
+# taken as 0 where those beside it are no brighter than so much [1]. Our own choice.
+NOISE_MAX, DARK_MAX = 0.01, 0.05
 
 
 def read_ies(text: str, *, tilt_text: str | None = None) -> Photometry:
@@ -50,10 +53,38 @@ def read_ies(text: str, *, tilt_text: str | None = None) -> Photometry:
     tilt_at = tilt_line(lines)
     year, start, notes = read_edition(lines, tilt_at)
     keywords = read_keywords(lines, start, tilt_at, year=year)
-    numbers = Numbers(lines[tilt_at + 1 :], tilt_at + 2)
-    tilt = read_tilt(lines[tilt_at], tilt_at + 1, numbers, tilt_text)
-    photometry = read_body(numbers, year, keywords=keywords, tilt=tilt)
+
+    def read(*, decimal_comma: bool) -> Photometry:
+        numbers = Numbers(lines[tilt_at + 1 :], tilt_at + 2, decimal_comma=decimal_comma)
+        tilt = read_tilt(lines[tilt_at], tilt_at + 1, numbers, tilt_text)
+        return read_body(numbers, year, keywords=keywords, tilt=tilt)
+
+    if has_decimal_commas(lines[tilt_at + 1 :]):
+        try:
+            photometry = read(decimal_comma=True)
+        except PhotometryError:
+            photometry = read(decimal_comma=False)
+        else:
+            notes += ("Its commas are read as decimal points.",)
+    else:
+        photometry = read(decimal_comma=False)
     return replace(photometry, notes=(*notes, *photometry.notes))
+
+
+def has_decimal_commas(lines: list[str]) -> bool:
+    """Return whether numbers could have commas for decimal points: one each, and no point.
+
+    The format lets a comma part two numbers too; then the count of them does not come out.
+    """
+    text = " ".join(lines)
+    commas = [word for word in text.split() if "," in word]
+    return bool(commas) and "." not in text and all(map(is_decimal_comma, commas))
+
+
+def is_decimal_comma(word: str) -> bool:
+    """Return whether a word is digits with one comma between them, such as "22,5"."""
+    whole, _, rest = word.partition(",")
+    return whole.lstrip("+-").isdigit() and rest[:1].isdigit() and "," not in rest
 
 
 def read_edition(lines: list[str], tilt_at: int) -> tuple[int, int, tuple[str, ...]]:
@@ -161,16 +192,18 @@ def read_body(
         factor *= other
     watts = numbers.one("the input watts", least=0)
     vertical = read_vertical(numbers, kind, nv)
-    horizontal, notes, closes = read_horizontal(numbers, kind, nh)
-    candela = read_candela(numbers, nh, nv, factor=factor)
+    listed = read_horizontal(numbers, kind, nh)
+    candela, notes = read_candela(numbers, nh, nv, factor=factor)
     last_line = numbers.line
+    horizontal, candela, unfolding = whole_planes(kind, listed, candela)
+    notes += unfolding
     if left := numbers.left():
         notes += (f"{left} entries after the last intensity were not read.",)
     photometry = Photometry(
         kind=kind,
         vertical_deg=vertical,
         horizontal_deg=horizontal,
-        candela=np.vstack([candela, candela[:1]]) if closes else candela,
+        candela=candela,
         opening=opening,
         lamp_lumens=None if lumens <= 0 else lamps * lumens,
         watts=watts,
@@ -182,12 +215,31 @@ def read_body(
     return checked(photometry, last_line)
 
 
-def read_candela(numbers: Numbers, nh: int, nv: int, *, factor: float) -> FloatArray:
-    """Return the intensities of `nh` planes of `nv` angles times a `factor` [1], (nh, nv) [cd]."""
-    candela = numbers.many(nh * nv, "intensities", least=0) * factor
+def read_candela(
+    numbers: Numbers, nh: int, nv: int, *, factor: float
+) -> tuple[FloatArray, tuple[str, ...]]:
+    """Return the intensities of `nh` planes of `nv` angles times a `factor` [1], and notes.
+
+    The intensities are (nh, nv) [cd]. One just below zero in the dark, a photometer's noise,
+    counts as 0; within the light it would be a hole.
+    """
+    below: list[tuple[int, float]] = []
+    candela = numbers.many(nh * nv, "intensities", least=0, below=below)
+    most = candela.max()
+    for (line, value), at in zip(below, np.flatnonzero(candela < 0), strict=True):
+        start = at // nv * nv
+        beside = candela[max(at - 1, start) : min(at + 2, start + nv)].max()
+        if -value > NOISE_MAX * most or beside > DARK_MAX * most:
+            raise PhotometryError(f"{value:g} for intensities is not from 0 to 1e+09.", line)
+    candela = np.maximum(candela, 0.0) * factor
     if not candela.max() <= LIGHT_MAX or factor < 0:
         raise PhotometryError("the factors of the file make no possible intensity.", numbers.line)
-    return candela.reshape(nh, nv)
+    notes: tuple[str, ...] = ()
+    if below:
+        line, value = below[0]
+        more = f", and {len(below) - 1} more" if len(below) > 1 else ""
+        notes = (f"Line {line}: {value:g} cd is below zero and taken as 0{more}.",)
+    return candela.reshape(nh, nv), notes
 
 
 def read_opening(numbers: Numbers) -> Opening:
@@ -221,10 +273,8 @@ def read_vertical(numbers: Numbers, kind: str, count: int) -> FloatArray:
     return vertical
 
 
-def read_horizontal(
-    numbers: Numbers, kind: str, count: int
-) -> tuple[FloatArray, tuple[str, ...], bool]:
-    """Return the horizontal angles (nh,) [degrees], notes, and whether the first closes a circle.
+def read_horizontal(numbers: Numbers, kind: str, count: int) -> FloatArray:
+    """Return the horizontal angles that the file lists, (nh,) [degrees].
 
     `kind` of photometry, `count` how many the file lists.
     """
@@ -234,16 +284,39 @@ def read_horizontal(
             raise PhotometryError(
                 "horizontal angles run from -90 or 0 to 90 in types A and B.", numbers.line
             )
-        return horizontal, (), False
-    horizontal = numbers.angles(count, "horizontal angles", least=0, most=360)
-    first, last = horizontal[0], horizontal[-1]
-    if count == 1 or (first, last) in ((0, 90), (0, 180), (0, 360), (90, 270)):
-        return horizontal, (), False
-    if first == 0 and last > 180:
-        note = f"The planes end at {last:g} degrees; the first one closes the circle."
-        return np.append(horizontal, 360.0), (note,), True
+        return horizontal
+    horizontal = numbers.angles(count, "horizontal angles", least=-90, most=360)
+    ends = (horizontal[0], horizontal[-1])
+    whole = ((0, 45), (0, 90), (0, 180), (0, 360), (90, 270), (-90, 90))
+    if count == 1 or ends in whole or (ends[0] == 0 and ends[1] > 180):
+        return horizontal
     raise PhotometryError(
-        f"horizontal angles run from {first:g} to {last:g}; "
-        "0 alone, 0-90, 0-180, 90-270 or 0-360 can be read.",
+        f"horizontal angles run from {ends[0]:g} to {ends[1]:g}; "
+        "0 alone, 0-90, 0-180, 90-270 or 0-360 can be read, also 0-45 and -90 to 90.",
         numbers.line,
     )
+
+
+def whole_planes(
+    kind: str, listed: FloatArray, candela: FloatArray
+) -> tuple[FloatArray, FloatArray, tuple[str, ...]]:
+    """Return the planes as a Photometry of `kind` holds them, their intensities, and notes.
+
+    `listed` are the file's planes (nh,) [degrees] with their `candela` (nh, nv) [cd].
+    """
+    if kind != "C" or len(listed) == 1:
+        return listed, candela, ()
+    first, last = listed[0], listed[-1]
+    if last == 45:
+        # Alike in each eighth: what lies beyond 45 degrees mirrors what lies before it.
+        turns = np.append(listed, (90 - listed)[-2::-1])
+        note = "The planes 0 to 45 degrees are mirrored to the whole circle."
+        return turns, np.vstack([candela, candela[-2::-1]]), (note,)
+    if first == -90:
+        # As 90 to 270, mirrored about that plane: C270 over C0 to C90.
+        note = "The planes -90 to 90 degrees are mirrored to the whole circle."
+        return (180 - listed)[::-1], candela[::-1], (note,)
+    if first == 0 and 180 < last < 360:
+        note = f"The planes end at {last:g} degrees; the first one closes the circle."
+        return np.append(listed, 360.0), np.vstack([candela, candela[:1]]), (note,)
+    return listed, candela, ()

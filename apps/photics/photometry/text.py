@@ -86,11 +86,18 @@ class Numbers:
         return int(value)
 
     def many(
-        self, count: int, what: str, *, least: float = -LIGHT_MAX, most: float = LIGHT_MAX
+        self,
+        count: int,
+        what: str,
+        *,
+        least: float = -LIGHT_MAX,
+        most: float = LIGHT_MAX,
+        below: list[tuple[int, float]] | None = None,
     ) -> FloatArray:
         """Return the next `count` numbers, each `least` to `most`, (count,), in the file's unit.
 
-        `what` names them in an error.
+        `what` names them in an error. With a list, those `below` the least are put there with
+        their line instead of being refused.
         """
         values = np.empty(count)
         for index in range(count):
@@ -100,6 +107,9 @@ class Numbers:
                 where = "after " if count > 1 else "before "
                 raise PhotometryError(f"the file ends {where}{missing}.", self.line)
             values[index] = value = number(word, self.line, what)
+            if below is not None and value < least:
+                below.append((self.line, value))
+                continue
             if not least <= value <= most:
                 raise PhotometryError(
                     f"{value:g} for {what} is not from {least:g} to {most:g}.", self.line

@@ -329,3 +329,74 @@ def test_largest_file_is_read_in_time():
 
 def test_docstring_examples():
     assert doctest.testmod(writing).failed == 0
+
+
+# Files as makers give them.
+
+
+def fourfold(nadir_deg, turn_deg):
+    """A lobe alike in each eighth of the circle [cd]."""
+    return lobe(nadir_deg, exponent=3 + np.cos(np.radians(4 * turn_deg)))
+
+
+def test_planes_of_an_eighth_are_mirrored_to_the_circle():
+    eighth = read_ies(ies_text(fourfold, horizontal=(0, 15, 30, 45)))
+    whole = read_ies(ies_text(fourfold, horizontal=tuple(range(0, 361, 15))))
+    turns = np.arange(0, 360, 5)
+    np.testing.assert_allclose(
+        eighth.intensity(40, turn_deg=turns), whole.intensity(40, turn_deg=turns), rtol=1e-9
+    )
+    assert eighth.flux_lm == pytest.approx(whole.flux_lm, rel=1e-9) and eighth.notes
+
+
+def test_planes_from_minus_90_to_90_are_mirrored_about_that_plane():
+    def ahead(nadir_deg, turn_deg):
+        return lobe(nadir_deg) * (1 + 0.3 * np.cos(np.radians(turn_deg)))
+
+    half = read_ies(ies_text(ahead, horizontal=(-90, -45, 0, 45, 90)))
+    # Mirrored about 90-270: what shines to 180 is what shines to 0.
+    for turn in (0, 45, 90, 135, 180, 270, 315):
+        seen = turn if turn <= 90 or turn >= 270 else 180 - turn
+        assert half.intensity(30, turn_deg=turn) == pytest.approx(ahead(30, seen), rel=1e-9)
+
+
+def test_one_intensity_just_below_zero_is_taken_as_0_and_noted_by_its_line():
+    values = [[1000, 500, 20, -2]]
+    photometry = read_ies(ies_text(None, vertical=(0, 45, 80, 90), values=values))
+    assert photometry.candela.min() == 0
+    assert any("Line 9" in note and "-2 cd" in note for note in photometry.notes)
+
+
+@pytest.mark.parametrize(("value", "is_read"), [(-10, True), (-10.1, False)])
+def test_an_intensity_further_below_zero_is_refused_by_its_line(value, is_read):
+    text = ies_text(None, vertical=(0, 45, 80, 90), values=[[1000, 500, 20, value]])
+    if is_read:
+        assert read_ies(text).notes
+        return
+    with pytest.raises(PhotometryError, match=r"Line 9: -10\.1"):
+        read_ies(text)
+
+
+@pytest.mark.parametrize(("beside", "is_read"), [(50, True), (50.1, False)])
+def test_an_intensity_below_zero_within_the_light_is_refused(beside, is_read):
+    text = ies_text(None, vertical=(0, 45, 80, 90), values=[[1000, 500, beside, -2]])
+    if is_read:
+        assert read_ies(text).notes
+        return
+    with pytest.raises(PhotometryError, match="Line 9: -2"):
+        read_ies(text)
+
+
+def test_decimal_commas_are_read_as_points_and_noted():
+    text = ies_text(lobe, vertical=(0, 22.5, 45, 67.5, 90))
+    head, tilt, body = text.partition("TILT=NONE\n")
+    commas = read_ies(head + tilt + body.replace(".", ","))
+    np.testing.assert_array_equal(commas.candela, read_ies(text).candela)
+    assert any("commas" in note for note in commas.notes)
+
+
+def test_commas_that_part_numbers_still_do():
+    text = ies_text(None, vertical=(0, 45, 90), values=[[1000, 500, 0]], sizes="1 1 0")
+    head, tilt, body = text.partition("TILT=NONE\n")
+    parted = head + tilt + body.replace(".0", "").replace(" ", ",")
+    np.testing.assert_array_equal(read_ies(parted).candela, [[1000, 500, 0]])
