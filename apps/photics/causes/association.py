@@ -5,7 +5,7 @@ from dataclasses import dataclass, replace
 import numpy as np
 
 from apps.photics.causes.conditional_logit import fit_conditional
-from apps.photics.causes.delay import DELAY_WEEKS, KERNEL
+from apps.photics.causes.delay import DELAY_WEEKS, kernel
 from apps.photics.causes.exposure import CHANGE_LOG2
 from apps.photics.causes.judgement import (
     DIRECTIONS,
@@ -105,7 +105,7 @@ def light_association(
     n_events = int(weeks.event.sum())
     reason = why_not(weeks, n_events)
     if reason:
-        return without_figures(n_events, reason, direction, weeks.notes)
+        return without_figures(weeks, reason, direction)
     return judged(
         with_figures(weeks, direction=direction, seed=seed, power=power, profile=profile), weeks
     )
@@ -132,9 +132,8 @@ def with_figures(
     water = water_effect(late, best)
     note = within.note
     result = replace(
-        without_figures(
-            int(weeks.event.sum()), "", direction, weeks.notes + ((note,) if note else ())
-        ),
+        without_figures(weeks, "", direction),
+        notes=weeks.notes + ((note,) if note else ()),
         ratio_per_doubling=float(np.exp(best.parameters[late.at])),
         low=float(np.exp(low)),
         high=float(np.exp(high)),
@@ -255,7 +254,8 @@ def lag_profile(model: ShockModel, null: ShockFit) -> tuple[Lag, ...]:
         best = late.fit(None, null.parameters)
         half_width = NORMAL_95 * late.error_of(best, late.at)
         interval = odds(best.parameters[late.at], half_width)
-        lags.append(Lag(DELAY_WEEKS[delay], *interval, weight=float(KERNEL[delay])))
+        weight = float(kernel(model.weeks.n_tanks)[delay])
+        lags.append(Lag(DELAY_WEEKS[delay], *interval, weight=weight))
     return tuple(lags)
 
 

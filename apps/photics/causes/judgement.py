@@ -4,7 +4,7 @@ from dataclasses import dataclass, replace
 
 import numpy as np
 
-from apps.photics.causes.delay import DELAY_WEEKS, KERNEL
+from apps.photics.causes.delay import DELAY_WEEKS, kernel
 from apps.photics.causes.exposure import CHANGE_LOG2, TIME_CONSTANT_DAYS
 from apps.photics.causes.tank_weeks import TankWeeks
 from apps.photics.causes.visit_levels import LINGER_DAYS, NEW_DAYS, SMOOTH_DAYS
@@ -24,6 +24,8 @@ POINTS_P, ENOUGH_P = 0.05, 0.005
 # How far corals within one tank and week must support it [standard errors]. Chosen, because a
 # trouble of the whole tank gives as much by chance one time in ten, and true effects rarely less.
 WITHIN_SUPPORT = 1.3
+# Odds beyond these are not shown as figures [1]. Our own choice.
+ODDS_MOST, ODDS_LEAST_PARTS = 1000.0, 100.0
 # A cause that came with this proportion of the events in changed light is named [1]. Our own
 # choice.
 MOSTLY = 0.8
@@ -33,21 +35,6 @@ TESTED_RATIO = 4.0
 ELSEWHERE_RATIO, ELSEWHERE_POWER = 4.0, 0.8
 # How much longer the notes are imagined [weeks]. Chosen, because it is as long as keepers wait.
 MORE_WEEKS = 10
-METHOD = (
-    "Each note is held against the coral's other notes and against the other corals of its week: "
-    "how the odds of an event go up with each doubling of the light over what the coral was used "
-    f"to (running mean, {TIME_CONSTANT_DAYS:g} days). A late effect counts too: beside the light "
-    f"of the same week ({KERNEL[0]:.0%}) that of {DELAY_WEEKS[1]} to {DELAY_WEEKS[-1]} weeks "
-    f"before, most of all {int(np.argmax(KERNEL[1:])) + 1} weeks ({KERNEL[1:].max():.0%}); these "
-    "weights were set before any note was read. Every tank has its own level. So have the first "
-    f"{NEW_DAYS / 7:g} weeks of a coral, the {LINGER_DAYS / 7:g} weeks after a move by hand, each "
-    "keeper's eye, and values of the water, where these are known. Where a tank's notes last "
-    f"{SMOOTH_DAYS / 30:.0f} months or more, slow waves stand for seasons and drifts. Any week may "
-    "hide a shock to the whole tank; weeks of light changes have a level of their own unless water "
-    "events were logged. p by parametric bootstrap (the same tanks simulated with no effect of "
-    "light) of the likelihood ratio of a fourfold risk against none, in the direction asked about; "
-    "95 % interval from the profile likelihood."
-)
 
 
 @dataclass(frozen=True)
@@ -95,15 +82,35 @@ class Association:
     notes: tuple[str, ...]
 
 
-def without_figures(
-    n_events: int, reason: str, direction: str, notes: tuple[str, ...]
-) -> Association:
-    """Return an Association without figures."""
-    nan = float("nan")
+def method_words(n_tanks: int) -> str:
+    """Return how the answer is worked out from notes of `n_tanks` tanks, as a keeper reads it."""
+    expected = kernel(n_tanks)
+    late = int(np.argmax(expected[1:])) + 1
+    return (
+        "Each note is held against the coral’s other notes and against the other corals of its "
+        "week: how the odds of an event go up with each doubling of the light over what the coral "
+        f"was used to (running mean, {TIME_CONSTANT_DAYS:g} days). A late effect counts too: "
+        f"beside the light of the same week ({100 * expected[0]:.0f} %) that of {DELAY_WEEKS[1]} "
+        f"to {DELAY_WEEKS[-1]} weeks before, most of all {DELAY_WEEKS[late]} weeks "
+        f"({100 * expected[late]:.0f} %); these weights were set before any note was read. Every "
+        f"tank has its own level. So have the first {NEW_DAYS / 7:g} weeks of a coral, the "
+        f"{LINGER_DAYS / 7:g} weeks after a move by hand, each keeper’s eye, and values of the "
+        f"water, where these are known. Where a tank’s notes last {SMOOTH_DAYS / 30:.0f} months or "
+        "more, slow waves stand for seasons and drifts. Any week may hide a shock to the whole "
+        "tank; weeks of light changes have a level of their own unless water events were logged. p "
+        "by parametric bootstrap (the same tanks simulated with no effect of light) of the "
+        "likelihood ratio of a fourfold risk against none, in the direction asked about; 95 % "
+        "interval from the profile likelihood."
+    )
+
+
+def without_figures(weeks: TankWeeks, reason: str, direction: str) -> Association:
+    """Return the Association of a TankWeeks without figures."""
+    nan, n_events = float("nan"), int(weeks.event.sum())
     return Association(
         *(nan, nan, nan, nan, n_events, UNSURE, (), reason, nan, nan, "", evidence_words(reason)),
         *(nan,) * 8,
-        *(0, direction, METHOD, notes),
+        *(0, direction, method_words(weeks.n_tanks), weeks.notes),
     )
 
 
@@ -153,9 +160,10 @@ def tenths(proportion: float) -> str:
 
 def judged(result: Association, weeks: TankWeeks) -> Association:
     """Return the Association with its verdict and the reason for it, by the stated rules."""
-    odds_words = f"odds x {result.ratio_per_doubling:.1f} (95 % interval {result.low:.2g} to "
-    odds_words += (
-        f"{result.high:.2g}) per {'halving' if result.direction == 'fall' else 'doubling'}"
+    turn = "halving" if result.direction == "fall" else "doubling"
+    ends = f"{odds_figure(result.low)} to {odds_figure(result.high)}"
+    odds_words = (
+        f"odds x {odds_figure(result.ratio_per_doubling)} (95 % interval {ends}) per {turn}"
     )
     if result.p_value < POINTS_P:
         if one_cluster(weeks, result.delay_weeks):
@@ -177,6 +185,19 @@ def judged(result: Association, weeks: TankWeeks) -> Association:
     reason = f"No clear sign of light, but that is not a sign of no light: {odds_words}."
     parts = (reason, same_time(weeks, result.delay_weeks), result.power_words)
     return replace(result, reason=" ".join(filter(None, parts)))
+
+
+def odds_figure(ratio: float) -> str:
+    """Return odds [1] as a keeper reads them.
+
+    >>> [odds_figure(ratio) for ratio in (2400.0, 45.53, 4.55, 0.061, 0.00004)]
+    ['over 1000', '46', '4.5', '0.06', 'under 0.01']
+    """
+    if ratio > ODDS_MOST:
+        return f"over {ODDS_MOST:.0f}"
+    if ratio < 1 / ODDS_LEAST_PARTS:
+        return f"under {1 / ODDS_LEAST_PARTS:g}"
+    return f"{ratio:.0f}" if ratio >= 10 else f"{ratio:.1f}" if ratio >= 1 else f"{ratio:.2f}"
 
 
 def before_words(weeks: int) -> str:
@@ -240,11 +261,9 @@ def elsewhere(result: Association, odds_words: str) -> str:
     )
     if not water:
         return reason
-    interval = f"95 % interval {result.rival_low:.2g} to {result.rival_high:.2g}"
-    return (
-        f"Events go with logged water events: odds x {result.rival_ratio:.1f} ({interval}). "
-        f"{reason}"
-    )
+    ends = f"{odds_figure(result.rival_low)} to {odds_figure(result.rival_high)}"
+    times = odds_figure(result.rival_ratio)
+    return f"Events go with logged water events: odds x {times} (95 % interval {ends}). {reason}"
 
 
 def enough_to_act(result: Association) -> bool:

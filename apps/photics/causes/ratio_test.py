@@ -9,7 +9,7 @@ from dataclasses import dataclass
 import numpy as np
 from scipy.stats import norm
 
-from apps.photics.causes.delay import KERNEL
+from apps.photics.causes.delay import DELAY_WEEKS, kernel
 from apps.photics.causes.exposure import CHANGE_LOG2
 from apps.photics.causes.shock_model import Draws, ShockFit, ShockModel
 from apps.photics.ground.arrays import FloatArray
@@ -50,11 +50,12 @@ class RatioTest:
     ) -> None:
         """`effects` are the effects tested for [log odds per doubling], weighed alike."""
         self.model, self.null = model, null
+        expected = kernel(model.weeks.n_tanks)
         self.alternatives = tuple(
             Alternative(
                 late := model.after(delay),
                 late.fit(effect, null.parameters).parameters,
-                float(np.log(KERNEL[delay])),
+                float(np.log(expected[delay])),
             )
             for delay in delays_that_differ(model)
             for effect in effects
@@ -103,7 +104,9 @@ class RatioTest:
 def delays_that_differ(model: ShockModel) -> list[int]:
     """Return the places in DELAY_WEEKS at which the light differed at all; no delay always."""
     spread = np.ptp(model.weeks.doses, axis=0)
-    return [delay for delay in range(len(KERNEL)) if delay == 0 or spread[delay] >= CHANGE_LOG2]
+    return [
+        delay for delay in range(len(DELAY_WEEKS)) if delay == 0 or spread[delay] >= CHANGE_LOG2
+    ]
 
 
 def own_power(

@@ -35,9 +35,6 @@ TANK_SPREAD, CHANGE_SPREAD, WATER_SPREAD, LIGHT_SPREAD = 0.7, 1.0, 2.0, 3.0
 GRADIENT_SMALL, PROFILE_CLOSE, PROFILE_STEPS = 5e-3, 0.02, 12
 # Simulated coral-visits held at a time. Chosen, because they take 16 MB.
 CHUNK_ROWS = 2_000_000
-# The curvature's differences [log odds]. Chosen, because it is near the cube root of the precision
-# of doubles, where truncation and rounding are alike small.
-CURVE_STEP = 1e-4
 # The least curvature that a first step is taken by. Chosen, because a flatter one leaps too far.
 CURVE_MIN = 0.05
 
@@ -90,7 +87,7 @@ class ShockModel:
         weeks = self.weeks
         columns: list[FloatArray] = [np.ones(len(weeks.week))]
         spreads = [np.inf]
-        n_tanks = int(weeks.week_tank.max()) + 1
+        n_tanks = weeks.n_tanks
         if n_tanks > 1:
             columns += list((weeks.tank[:, None] == np.arange(n_tanks)).T.astype(float))
             spreads += [TANK_SPREAD] * n_tanks
@@ -133,15 +130,35 @@ class ShockModel:
     def curvature(self, theta: FloatArray) -> FloatArray:
         """Return the curvature (k + 4, k + 4) of minus the log likelihood at theta (k + 4,).
 
-        By differences [1 per log odds squared].
+        [1 per log odds squared]. Of a mixture it is the mean of its parts' curvatures, less the
+        spread of their slopes within each tank-week (Louis 1982, J R Stat Soc B 44:226).
         """
-        step, n = CURVE_STEP, len(theta)
-        curve = np.empty((n, n))
-        for j in range(n):
-            shift = step * (np.arange(n) == j)
-            curve[:, j] = self.negative(theta + shift)[1] - self.negative(theta - shift)[1]
-        symmetric: FloatArray = (curve + curve.T) / (4 * step)
-        return symmetric
+        k, starts = self.at, self.starts
+        columns = np.column_stack([self.design, self.dose])
+        eta = columns @ theta[: k + 1]
+        struck, own = eta + theta[k + 3], self.own_level
+        chance = np.where(own, theta[k + 2], theta[k + 1])
+        calm_sum = np.add.reduceat(self.event * eta - np.logaddexp(0, eta), starts)
+        shock_sum = np.add.reduceat(self.event * struck - np.logaddexp(0, struck), starts)
+        belief, rate = expit(shock_sum - calm_sum + chance), expit(chance)
+        calm, shock = expit(eta), expit(struck)
+        here = belief[self.week]
+        in_shock, in_calm = here * shock * (1 - shock), (1 - here) * calm * (1 - calm)
+        curve = np.diag(self.weight)
+        curve[: k + 1, : k + 1] += columns.T @ ((in_shock + in_calm)[:, None] * columns)
+        across = in_shock @ columns
+        curve[: k + 1, k + 3] += across
+        curve[k + 3, : k + 1] += across
+        curve[k + 3, k + 3] += in_shock.sum()
+        # The slopes of a struck week, less those of a calm one.
+        differ = np.zeros((len(starts), k + 4))
+        differ[:, : k + 1] = np.add.reduceat((calm - shock)[:, None] * columns, starts)
+        differ[~own, k + 1] = differ[own, k + 2] = 1.0
+        differ[:, k + 3] = np.add.reduceat(self.event - shock, starts)
+        for place, at in ((k + 1, ~own), (k + 2, own)):
+            curve[place, place] += (rate * (1 - rate))[at].sum()
+        spread: FloatArray = differ.T @ ((belief * (1 - belief))[:, None] * differ)
+        return curve - spread
 
     def fit(self, beta: float | None = None, start: FloatArray | None = None) -> ShockFit:
         """Return the ShockFit, with the light's effect held at `beta` [log odds] when given.
@@ -161,10 +178,19 @@ class ShockModel:
             value, gradient = self.negative(whole)
             return value, gradient[free]
 
-        first_step = np.linalg.inv(self.metric[np.ix_(free, free)])
-        options = {"gtol": GRADIENT_SMALL, "hess_inv0": (first_step + first_step.T) / 2}
-        best = minimize(  # type: ignore[call-overload]  # the stubs know no hess_inv0
-            objective, theta[free], jac=True, method="BFGS", options=options
+        def bend(part: FloatArray) -> FloatArray:
+            whole = theta.copy()
+            whole[free] = part
+            curve: FloatArray = self.curvature(whole)[np.ix_(free, free)]
+            return curve
+
+        best = minimize(
+            objective,
+            theta[free],
+            jac=True,
+            hess=bend,
+            method="trust-exact",
+            options={"gtol": GRADIENT_SMALL},
         )
         theta[free] = best.x
         return ShockFit(theta, -best.fun)

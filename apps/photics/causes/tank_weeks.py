@@ -45,6 +45,11 @@ class TankWeeks:
     notes: tuple[str, ...]
 
     @property
+    def n_tanks(self) -> int:
+        """How many tanks the notes are of."""
+        return int(self.week_tank.max()) + 1
+
+    @property
     def dose(self) -> FloatArray:
         """The dose of the visit's own day, (n,) [log2]."""
         now: FloatArray = self.doses[:, 0]

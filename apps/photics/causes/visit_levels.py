@@ -30,6 +30,9 @@ EYE_DAYS = 5
 # Chosen, because over 30 weeks it took a third of the power in one tank, and a season only shows in
 # most of a year.
 SMOOTH_DAYS, WAVE_DAYS = 300.0, 182.0
+# Half waves over the notes at most, and from when on a wave of a year stands beside them [d].
+# Chosen, because three follow a season of up to a year and a half, and more cost time.
+HALF_WAVES_MAX, YEARS_DAYS, YEAR_DAYS = 3, 550.0, 365.25
 # Spread expected of the longest wave; of k half waves less by the root of k [log odds]. Our own
 # choice: a season or a drift may well treble the risk.
 SMOOTH_SPREAD = 0.5
@@ -164,8 +167,9 @@ def smooth_columns(
     """Return (column, spread) of the slow waves of each tank with notes of at least so many days.
 
     Cosines of half a wave over the notes and shorter, none shorter than WAVE_DAYS: a drift first,
-    then seasons. `day` (n,) [d], `tank` (n,). They are those of the discrete cosine transform
-    (Ahmed, Natarajan & Rao 1974, IEEE Trans Comput C-23:90; from memory).
+    then what bends; for notes of years a wave of a year as well. `day` (n,) [d], `tank` (n,). They
+    are those of the discrete cosine transform (Ahmed, Natarajan & Rao 1974, IEEE Trans Comput
+    C-23:90; from memory).
     """
     columns = []
     for number in np.unique(tank):
@@ -173,9 +177,13 @@ def smooth_columns(
         start, span = day[here].min(), np.ptp(day[here])
         if not max(least_days, 1.0) <= span < most_days:
             continue
-        for half_waves in range(1, max(1, int(2 * span / WAVE_DAYS)) + 1):
-            wave = np.where(here, np.cos(np.pi * half_waves * (day - start) / span), 0.0)
-            columns.append((wave, SMOOTH_SPREAD / np.sqrt(half_waves)))
+        most = min(HALF_WAVES_MAX, max(1, int(2 * span / WAVE_DAYS)))
+        for half_waves in range(1, most + 1):
+            wave = np.cos(np.pi * half_waves * (day - start) / span)
+            columns.append((np.where(here, wave, 0.0), SMOOTH_SPREAD / np.sqrt(half_waves)))
+        if span >= YEARS_DAYS:
+            angle = 2 * np.pi * day / YEAR_DAYS
+            columns += [(np.where(here, f(angle), 0.0), SMOOTH_SPREAD) for f in (np.sin, np.cos)]
     return columns
 
 

@@ -183,6 +183,14 @@ def test_gradient_is_the_slope_of_the_likelihood(strong):
     np.testing.assert_allclose(model.negative(theta)[1], slope, atol=1e-4)
 
 
+def test_curvature_is_the_slope_of_the_gradient(strong):
+    model = ShockModel(tank_weeks(*columns(strong)))
+    theta = model.start + 0.1
+    step = 1e-5 * np.eye(len(theta))
+    bend = [(model.negative(theta + s)[1] - model.negative(theta - s)[1]) / 2e-5 for s in step]
+    np.testing.assert_allclose(model.curvature(theta), bend, atol=1e-4)
+
+
 def test_without_shocks_the_model_is_statsmodels_logistic_regression():
     notes = simulate(World(ratio=4, tanks=1, shocks=0, base_risk=0.1), np.random.default_rng(1))
     shocks = notes.coral % 1 + (notes.day == 70)

@@ -7,6 +7,7 @@ from scipy.fft import dct
 
 from apps.photics.causes.association import ENOUGH, POINTS, light_association
 from apps.photics.causes.conditional_logit import fit_conditional
+from apps.photics.causes.delay import kernel
 from apps.photics.causes.exposure import coral_exposure, log2_ratio_before
 from apps.photics.causes.shock_model import ShockModel
 from apps.photics.causes.tank_weeks import tank_weeks
@@ -109,7 +110,7 @@ def test_keeper_who_noted_on_five_days_has_a_level(days, own):
     assert len(keeper_columns(day, keeper)) == own
 
 
-@pytest.mark.parametrize(("days", "waves"), [(299, 0), (301, 3)])
+@pytest.mark.parametrize(("days", "waves"), [(299, 0), (301, 3), (549, 3), (551, 5), (2000, 5)])
 def test_ten_months_of_notes_have_slow_waves(days, waves):
     assert levels_of(np.linspace(0, days, 50)).names.count("smooth") == waves
 
@@ -126,8 +127,7 @@ def test_notes_of_one_day_have_no_waves():
 
 
 def test_waves_are_those_of_the_cosine_transform():
-    # Visits at the middle of 64 equal stretches, as scipy's transform has them.
-    n = 64
+    n = 54
     day = 10.0 * np.arange(n)
     waves = levels_of(day).columns
     span = day[-1]
@@ -259,6 +259,14 @@ def test_light_between_two_visits_follows_the_law_of_getting_used():
     used = 10 - 5 * np.exp(-3 / 16)
     ratio = log2_ratio_before(coral, day, exposure, days_before=7.0)[2]
     assert ratio == pytest.approx(np.log2(10 / used))
+
+
+@pytest.mark.parametrize("tanks", [1, 2])
+def test_weights_of_the_delays_stand_in_the_words_and_add_up(tanks):
+    notes = simulate(World(ratio=8, tanks=tanks, base_risk=0.06), np.random.default_rng(2))
+    result = light_association(*columns(notes), seed=1, power=False)
+    assert f"3 weeks ({100 * kernel(tanks)[3]:.0f} %)" in result.method
+    assert sum(lag.weight for lag in result.lag_profile) == pytest.approx(1)
 
 
 def test_late_effect_is_found_and_its_delay_said():
