@@ -7,7 +7,9 @@ import pytest
 from django.urls import reverse
 from django.utils import timezone
 
+from apps.corals.models import Coral
 from apps.lighting.models import LightChange
+from apps.planning.place.forms import PlaceForm
 from apps.planning.place.place import ELBOW_CM, brightness_advice, find_places
 from apps.planning.what_if.live_light import live_light
 from tests.factories import make_coral, make_lit_survey, make_rock, make_survey
@@ -154,11 +156,9 @@ def test_a_band_is_typed_as_daily_light_and_said_both_ways(as_user, owner, tank)
     assert "mol a day" in page.content.decode()
 
 
-def test_daily_light_needs_the_hours_of_the_tank(as_user, owner, tank):
-    surveyed(tank)
-    page = as_user(owner).get(reverse("place_coral", args=[tank.pk]), BY_DAY)
-    assert page.status_code == 422
-    assert set(page.context["form"].errors) == {"band_low_umol", "band_high_umol"}
+def test_daily_light_needs_the_hours_of_the_tank(tank):
+    form = PlaceForm(BY_DAY, corals=Coral.objects.none(), full_hours=None, tank=tank, unit="cm")
+    assert set(form.errors) == {"band_low_umol", "band_high_umol"}
 
 
 def test_a_band_upside_down_is_told_at_its_field(as_user, owner, tank):
