@@ -192,6 +192,15 @@ def test_a_narrow_rim_without_a_zone_is_no_gap():
     assert cover.gaps == () and cover.uncovered_percent == pytest.approx(48, abs=2)
 
 
+def test_answers_tell_of_water_in_no_zone(as_user, owner):
+    client = as_user(owner)
+    client.post(reverse("layout_new"), posted_box(length_cm="120"))
+    page = client.get(reverse("layout_detail", args=[Plan.objects.get().pk]))
+    (gap,) = (gap for gap in page.context["page"].cover.gaps if gap.axis == "x_cm")
+    assert (round(gap.from_cm), round(gap.to_cm), gap.words) == (50, 120, "on the right")
+    assert "in no zone" in page.content.decode()
+
+
 def test_hours_turn_daily_light_into_par(as_user, owner):
     client = as_user(owner)
     fields = new_form(client) | {"day_hours": "10", "count": "1"}
