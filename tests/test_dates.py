@@ -5,7 +5,7 @@ from pathlib import Path
 
 ROOT = Path(__file__).parent.parent
 # A year may go without saying on an axis or in a week's plan; "c" is for machines.
-SHOWN = {"j M Y", "j M Y, H:i", "j M", "l, j M Y", "l, j M"}
+SHOWN = {"j M Y", "j M Y, H:i", "j M", "Y", "l, j M Y", "l, j M"}
 MACHINE = {"c", "Y-m-d", "Y-m-d\\TH:i"}
 FILTER = re.compile(r"""\|date:["']([^"']*)["']""")
 # A month in full, or a day with a leading nought before a month's name.

@@ -42,6 +42,7 @@ from tests.factories import (
     make_user,
     make_water_event,
 )
+from tests.photics.photometric_files import LAMBERTIAN
 from tests.planning.questions import make_layout_plan
 from tests.planning.what_ifs import make_what_if
 
@@ -208,7 +209,12 @@ class Rows:
     def fixture(self):
         fixture = make_fixture(self.owner)
         PhotometricFile.objects.create(
-            fixture=fixture, text="IESNA", told_as="LM-63", beam_deg=90, misplaced=0, upward=0
+            fixture=fixture,
+            text=LAMBERTIAN.read_text(),
+            told_as="LM-63",
+            beam_deg=90,
+            misplaced=0,
+            upward=0,
         )
         return fixture
 

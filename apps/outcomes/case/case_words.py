@@ -5,6 +5,7 @@ All of it follows from the facts and the judgement; nothing here looks anything 
 
 import datetime as dt
 
+from apps.common.moments import day_text
 from apps.outcomes.case.case_facts import CaseFacts, Shift, Sign
 from apps.outcomes.case.case_rules import (
     OF_A_CAUSE,
@@ -28,7 +29,7 @@ def count(number: int) -> str:
 
 def day(date: dt.date, today: dt.date) -> str:
     """Return a date as a keeper says it; with its year where that is another."""
-    return f"{date:%-d %B}" if date.year == today.year else f"{date:%-d %B %Y}"
+    return day_text(date).removesuffix(f" {today.year}")
 
 
 def capital(text: str) -> str:
@@ -305,11 +306,11 @@ SETTLES = {
     NextStep.NOTHING: "",
     NextStep.LOOK: "A look today.",
     NextStep.WAIT: "Two more notes, a week apart.",
-    NextStep.WATER: "A value out of range, or the same sign in other light.",
+    NextStep.WATER: "A test out of range, or others in other light that turn too.",
     NextStep.READ: "Readings: what light it really gets.",
-    NextStep.PLAN: "How it looks four to six weeks later.",
-    NextStep.FOLLOW: "How it looks four to six weeks later.",
-    NextStep.MOVE: "How it looks four to six weeks later.",
+    NextStep.PLAN: "How it looks four to six weeks after that.",
+    NextStep.FOLLOW: "How it looks four to six weeks after that.",
+    NextStep.MOVE: "How it looks four to six weeks after that.",
     NextStep.PLACE: "Its spot, and since when it sits there.",
     NextStep.MEND_SPOT: "Its true spot, or the rock’s true size.",
     NextStep.SURVEY: "A light survey: an afternoon with a meter.",

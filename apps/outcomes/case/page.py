@@ -182,8 +182,8 @@ def others_words(facts: CaseFacts) -> str:
     )
     parts = []
     for well, same, kind in groups:
-        did = [f"{well} well"] if well else []
-        did += [f"{same} the same"] if same else []
+        did = [f"{well} looked well"] if well else []
+        did += [f"{same} did the same"] if same else []
         if did:
             parts.append(f"{kind}: {', '.join(did)}")
     return capital("; ".join(parts)) + "." if parts else ""

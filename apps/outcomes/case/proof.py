@@ -17,6 +17,8 @@ WORDS = {
     Direction.LIGHTER: ("paling or bleaching", "more"),
     Direction.DARKER: ("browning", "less"),
 }
+# Beside a rule of thumb that leans one way, "cannot tell" reads like a second opinion.
+NOTHING_PROVEN = "nothing proven yet"
 NOT_WEIGHED = "Only paling, bleaching and browning are weighed against the light of all corals."
 
 
@@ -45,8 +47,9 @@ def proof_of(coral: Coral) -> Proof | None:
     judgements = judge(outcomes.comparisons, weigh_book(outcomes.book))
     judged = next((j for j in judgements if j.direction is direction), None)
     if judged is None:
-        return Proof(UNSURE, "unknown", "No note of it is old enough to be weighed.")
-    return Proof(judged.verdict, judged.state, proof_words(judged))
+        return Proof(NOTHING_PROVEN, "unknown", "No note of it is old enough to be weighed.")
+    verdict = NOTHING_PROVEN if judged.verdict == UNSURE else judged.verdict
+    return Proof(verdict, judged.state, proof_words(judged))
 
 
 def times(number: int) -> str:
@@ -67,6 +70,6 @@ def proof_words(judged: Judgement) -> str:
         ENOUGH: f"{basis}: after {way} light so often that it is worth acting on.",
         POINTS: f"{basis}: they lean towards {way} light, but do not convince.",
         ELSEWHERE: f"{basis}: they point away from the light.",
-        UNSURE: f"{basis}: too few or too mixed.",
+        UNSURE: f"{basis}: that can’t show what it was.",
     }
     return sentences[judged.verdict]

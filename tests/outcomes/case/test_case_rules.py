@@ -142,11 +142,11 @@ ONE_FACT = {
     ),
     "alkalinity ran high": (
         replace(INSIDE, water=(LOGGED,)), Finding.WATER, NextStep.WATER,
-        "Alkalinity 11 dKH was logged on 10 June, shortly before",
+        "Alkalinity 11 dKH was logged on 10 Jun, shortly before",
     ),
     "it was hot": (
         replace(INSIDE, out_of_range=HEAT), Finding.WATER, NextStep.WATER,
-        "Temperature 29.4 °C was logged on 11 June",
+        "Temperature 29.4 °C was logged on 11 Jun",
     ),
     "alkalinity ran high, and it was dimmed": (
         replace(BROWNED, water=(LOGGED,)), Finding.LIGHT_OR_WATER, NextStep.WATER,
@@ -161,7 +161,7 @@ ONE_FACT = {
     ),
     "half the tank, and alkalinity": (
         replace(with_others(BROWNED, turned=4), water=(replace(LOGGED, words="pH 7.6, lid on"),)),
-        Finding.WHOLE_TANK, NextStep.WATER, "; “pH 7.6, lid on” was logged on 10 June.",
+        Finding.WHOLE_TANK, NextStep.WATER, "; “pH 7.6, lid on” was logged on 10 Jun.",
     ),
     "half the tank, and the lamps": (
         with_others(with_light(BROWNED, shift=replace(FELL, kind="light")), turned=4),
@@ -174,15 +174,15 @@ ONE_FACT = {
     ),
     "not noted for a year": (
         replace(BROWNED, first_on=ago(380), last_on=ago(371), came_on=ago(900)), Finding.OLD,
-        NextStep.LOOK, "Browning was noted last on 24 June 2025",
+        NextStep.LOOK, "Browning was noted last on 24 Jun 2025",
     ),
     "well again": (
         replace(BROWNED, well_on=ago(2)), Finding.RECOVERED, NextStep.WAIT,
-        "It looked better again on 28 June",
+        "It looked better again on 28 Jun",
     ),
     "gone": (
         replace(BROWNED, gone_on=ago(3)), Finding.GONE, NextStep.NOTHING,
-        "It left this tank on 27 June",
+        "It left this tank on 27 Jun",
     ),
     "paled, brighter": (
         PALED, Finding.CHANGED, NextStep.MOVE,

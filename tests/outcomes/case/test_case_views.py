@@ -252,7 +252,7 @@ def test_two_notes_of_one_day_name_it_once(as_user, owner, lit):
         make_note(coral, noted_on=date_ago(lit, 3))
     text = text_of(as_user(owner).get(case_url(coral)))
     assert (
-        f"2 notes, {date_ago(lit, 3):%-d %B}" in text
+        f"2 notes, {date_ago(lit, 3):%-d %b}" in text
         and " to " not in text.split("2 notes")[1][:30]
     )
 
@@ -341,7 +341,7 @@ def test_case_is_short(as_user, owner, browned):
 
 def test_proof_says_what_the_notes_can_show_without_figures(as_user, owner, browned):
     text = text_of(as_user(owner).get(case_url(browned, "coral_case_proof")))
-    assert "Cannot tell" in text and "Browning once in 1 note of 1 coral" in text
+    assert "Nothing proven yet" in text and "Browning once in 1 note of 1 coral" in text
     assert "p-value" not in text
 
 
