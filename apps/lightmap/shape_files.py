@@ -8,11 +8,10 @@ a rock is, `cover_transmission` the share of light a lid or screen passes, `wind
 frame's corner is that of the bounding box, and length_cm and width_cm are its sides.
 """
 
-import math
 from collections.abc import Mapping, Sequence
 from dataclasses import replace
 
-from apps.lightmap.tank_json import Bounds, Finder, Record
+from apps.lightmap.tank_json import Bounds, Finder, Record, is_number
 from apps.photics import limits
 from apps.photics.ground.outline import SIDES, Corner
 from apps.photics.ground.scene import Brace, Rock, Tank, Window
@@ -77,11 +76,6 @@ def shaped(tank: Tank, finder: Finder, box: Record, rock_bounds: Mapping[str, Bo
         cover_transmission=finder.number(box, "cover_transmission", cover, default=1.0),
         window=read_window(finder, box),
     )
-
-
-def is_number(value: object) -> bool:
-    """Return whether a JSON value is a finite number."""
-    return isinstance(value, int | float) and not isinstance(value, bool) and math.isfinite(value)
 
 
 def corners_of(value: object) -> tuple[Corner, ...]:

@@ -4,7 +4,7 @@ import math
 import re
 from collections.abc import Collection
 from pathlib import Path
-from typing import TypedDict, Unpack
+from typing import TypedDict, TypeGuard, Unpack
 
 FilePath = str | Path
 Record = dict[str, object]  # a JSON object
@@ -44,6 +44,16 @@ def read_text(path: FilePath) -> str:
     return text.replace("\r\n", "\n").replace("\r", "\n")
 
 
+def is_number(value: object) -> TypeGuard[float]:
+    """Return whether a decoded JSON value is a number that a float can hold."""
+    if isinstance(value, bool) or not isinstance(value, int | float):
+        return False
+    try:
+        return math.isfinite(value)
+    except OverflowError:  # a whole number of hundreds of digits
+        return False
+
+
 class Finder:
     """Where in a JSON file a key stands, so that a fault can name its line."""
 
@@ -76,11 +86,7 @@ class Finder:
         value = record.get(key, default)
         if value is None:
             raise self.fault(f"{who}{key} is missing", key, **where)
-        if (
-            isinstance(value, bool)
-            or not isinstance(value, int | float)
-            or not math.isfinite(value)
-        ):
+        if not is_number(value):
             raise self.fault(f"{who}{key} is not a number", key, **where)
         low, high = bounds
         if not low <= value <= high:

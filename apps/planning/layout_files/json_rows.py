@@ -66,8 +66,11 @@ class Row:
     def name(self) -> str:
         """Return the name the object has."""
         name = self.record.get("name")
-        if not isinstance(name, str) or not name.strip():
+        # Half a pair of characters, which JSON may hold, can't be written anywhere.
+        if not isinstance(name, str) or not name.encode(errors="ignore").strip():
             raise self.fault("name must be a text", "name")
+        if any("\ud800" <= character <= "\udfff" for character in name):
+            raise self.fault("name holds a broken character", "name")
         if len(name) > NAME_CHARS_MOST:
             raise self.fault(f"name has more than {NAME_CHARS_MOST} characters", "name")
         return name
