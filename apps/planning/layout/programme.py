@@ -19,6 +19,7 @@ RAMP_PARTS = (0.0, 0.5, 1.0)
 OTHER_HOURS = (6.0, 7.0, 8.0, 9.0, 10.0, 11.0, 12.0)
 # How a rise to the planned levels is spaced: as an acclimation is proposed (`planning/models.py`).
 RISE_RATE, RISE_EVERY_DAYS, RISE_PACE = 0.15, 3, "typical"
+HOURS_A_DAY = 24.0
 MINUTES_A_DAY = 24 * 60
 
 
@@ -71,8 +72,8 @@ def programme(
 ) -> Programme:
     """Return the Programme of a layout that gives its plan's hours of full light a day."""
     full = stored.day_hours
-    # A ramp is worth half its hours, so two of them add one ramp's length to the day.
-    ramp_hours = min(RAMP_HOURS, full)
+    # A ramp is worth half its hours, so two of them add one ramp's length to the day, which ends.
+    ramp_hours = max(min(RAMP_HOURS, full, HOURS_A_DAY - full), 0.0)
     levels = [kind.level for kind in layout.hung]
     return Programme(
         kinds=tuple(stored.question.candidates[kind.candidate].name for kind in layout.hung),
@@ -119,7 +120,7 @@ def clock(minute: float) -> str:
 def other_days(levels: Sequence[float], full_hours: float) -> tuple[OtherDay, ...]:
     """Return days of other hours [h] whose levels, 0 to 1, give the same daily light."""
     days = []
-    for hours in OTHER_HOURS:
+    for hours in OTHER_HOURS if full_hours > 0 else ():
         scaled = [level * full_hours / hours for level in levels]
         if abs(hours - full_hours) > 0.25 and max(scaled) <= 1.0:
             days.append(OtherDay(hours, tuple(round(100 * level) for level in scaled)))

@@ -9,6 +9,7 @@ from django.utils import timezone
 from apps.lighting.models import Fixture, LightChange
 from apps.lightmap.lightmap import tank_light
 from apps.planning.acclimation.acclimated_light import acclimated_par
+from apps.planning.layout import start_level as start_level_module
 from apps.planning.layout.hanging_answer import nearest
 from apps.planning.layout.searching import advance_search, searched_plan
 from apps.planning.layout.start_level import start_level
@@ -62,6 +63,20 @@ def test_a_coral_whose_light_is_known_keeps_it_at_the_start(as_user, owner, tank
     assert start.share == pytest.approx(used / start.planned_umol)
     fields = filled_form(as_user(owner), plan)
     assert float(fields["hung-0-level_percent"]) == start.percent(layout.levels[0])
+
+
+@pytest.mark.parametrize(("part", "share"), [(0.05, 0.1), (0.15, 0.15), (3.0, 1.0)])
+def test_a_start_is_no_less_than_a_tenth_and_no_more_than_all(
+    owner, tank, plan, monkeypatch, part, share
+):
+    coral = make_coral(tank)
+    stored, layout = read_question(plan.asked), searched_plan(plan).answers[0].layout
+    used = {coral.pk: 1.0}
+    monkeypatch.setattr(start_level_module, "acclimated_par", lambda *args: used)
+    planned = start_level(tank, stored.question, layout, timezone.now()).planned_umol
+    used[coral.pk] = part * planned
+    start = start_level(tank, stored.question, layout, timezone.now())
+    assert start.share == pytest.approx(share) and start.rises == (share < 1.0)
 
 
 def test_the_rise_from_the_start_is_planned_next(as_user, owner, tank, plan):

@@ -2,6 +2,7 @@
 
 import datetime as dt
 import itertools
+from dataclasses import replace
 
 import pytest
 from django.urls import reverse
@@ -55,6 +56,13 @@ def test_the_rise_goes_from_the_start_to_the_plan_in_bounded_steps(stored):
     assert days == sorted(days) and days[-1] - days[1] >= 21
     for before, after in itertools.pairwise(rise):
         assert after.levels[0] <= before.levels[0] * 1.15**3 + 1
+
+
+@pytest.mark.parametrize(("hours", "ramp"), [(0.0, 0.0), (1.0, 1.0), (9.0, 1.5), (23.5, 0.5)])
+def test_two_ramps_fit_into_a_day_of_any_hours(stored, hours, ramp):
+    day = programme(replace(stored, day_hours=hours), LAYOUT, StartLevel(0.5))
+    assert day.ramp_hours == ramp and len(day.rows) == 6
+    assert bool(day.others) == (0.0 < hours <= 15.0)
 
 
 def test_where_nothing_rises_there_is_no_rise(stored):
