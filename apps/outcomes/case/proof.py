@@ -18,7 +18,7 @@ WORDS = {
     Direction.DARKER: ("browning", "less"),
 }
 # Beside a rule of thumb that leans one way, "cannot tell" reads like a second opinion.
-NOTHING_PROVEN = "nothing proven yet"
+NOTHING_PROVEN = "not proven"
 NOT_WEIGHED = "Only paling, bleaching and browning are weighed against the light of all corals."
 
 
@@ -70,6 +70,6 @@ def proof_words(judged: Judgement) -> str:
         ENOUGH: f"{basis}: after {way} light so often that it is worth acting on.",
         POINTS: f"{basis}: they lean towards {way} light, but do not convince.",
         ELSEWHERE: f"{basis}: they point away from the light.",
-        UNSURE: f"{basis}: that can’t show what it was.",
+        UNSURE: f"{basis}: too little to tell.",
     }
     return sentences[judged.verdict]
