@@ -45,7 +45,7 @@ class WaterEventForm(WholeModelForm, forms.ModelForm):
         choices=HARM_CHOICES,
         widget=forms.RadioSelect,
         help_text="A swing, a crash, an overdose, a pest: what could have is weighed against the "
-        "light when corals change. A plain reading is not.",
+        "light when corals change. A plain reading counts by its value, once there are several.",
     )
 
     class Meta:
