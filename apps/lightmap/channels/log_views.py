@@ -25,6 +25,8 @@ from apps.surveys.tables.log_reading import ParsedLog, UnsureDates, parse_log
 from apps.tanks.access import may_write, readable_tank, writable_tank
 
 BAD_LINES_SHOWN = 20
+# A form's fields hold 5 MB together; a longer text comes as a file.
+BOX_CHARS_MAX = 2_000_000
 
 
 class LoggedSeriesForm(WholeModelForm, forms.ModelForm):
@@ -71,8 +73,11 @@ class LoggedSeriesForm(WholeModelForm, forms.ModelForm):
             self.parsed = parse_log(text, zone=self.instance.tank.zone, dates=dates)
         except UnsureDates as problem:
             # A file is not sent again with the answer, so its text stands in the box.
-            self.data = self.data.copy()
-            self.data["text"] = text
+            if len(text) <= BOX_CHARS_MAX:
+                self.data = self.data.copy()
+                self.data["text"] = text
+            else:
+                self.add_error("file", "It is too long for the box: choose the file again.")
             self.add_error("dates", str(problem))
         except UnreadableTable as problem:
             self.add_error("file" if file else "text", str(problem))

@@ -10,6 +10,7 @@ from hypothesis import given
 from hypothesis import strategies as st
 
 from apps.common.tables.reading import UnreadableTable
+from apps.lightmap.channels import log_views
 from apps.lightmap.channels.logged_days import logged_days
 from apps.surveys.models import LoggedSeries
 from apps.surveys.tables import log_reading
@@ -283,3 +284,15 @@ def test_more_than_20_000_lines_are_taken_and_told(as_user, owner, tank):
     )
     assert len(LoggedSeries.objects.get().samples) == 22_500
     assert "45,000" in response.content.decode()
+
+
+def test_a_long_file_with_unsure_dates_is_asked_for_again(as_user, owner, tank, monkeypatch):
+    monkeypatch.setattr(log_views, "BOX_CHARS_MAX", 20)
+    text = "3/4/2026 12:00;100\n3/4/2026 12:10;101\n"
+    file = SimpleUploadedFile("long.csv", text.encode())
+    response = as_user(owner).post(
+        reverse("log_new", args=[tank.pk]), FORM | {"text": "", "file": file}
+    )
+    page = response.content.decode()
+    assert response.status_code == 422 and "choose the file again" in page
+    assert "3/4/2026 12:00" not in page and not LoggedSeries.objects.exists()
