@@ -3,6 +3,7 @@
 import pytest
 from axe_playwright_python.sync_playwright import Axe
 from django.urls import reverse
+from playwright.sync_api import expect
 
 from apps.planning.layout.searching import advance_search
 from tests.browser.conftest import DESK, PHONE
@@ -52,7 +53,7 @@ def test_zones_follow_the_measures_and_can_be_dragged(open_page, keeper):
         page.get_by_label("Length, left to right").fill("180")
         page.get_by_label("Length, left to right").press("Tab")
     end = page.locator("[name=zone-2-x_to]")
-    page.wait_for_function("document.querySelector('[name=zone-2-x_to]').value === '171'")
+    expect(end).to_have_value("171")
     zone = page.locator("[data-zone-view=front] [data-drag][data-zone='3']")
     zone.scroll_into_view_if_needed()
     box = zone.bounding_box()
@@ -62,7 +63,7 @@ def test_zones_follow_the_measures_and_can_be_dragged(open_page, keeper):
     page.mouse.move(box["x"] + 0.75 * box["width"], box["y"] + box["height"] / 2)
     with page.expect_response("**/plans/layouts/new/"):
         page.mouse.up()
-    page.wait_for_function("document.querySelector('[name=zone-2-parts]').value === ''")
+    expect(page.locator("[name=zone-2-parts]")).to_have_value("")
     assert 120 < float(end.input_value()) < 140
     assert page.locator("[name=zone-0-parts]").input_value() != ""
 
