@@ -87,26 +87,46 @@ def field_with(case: Changed, checks: Sequence[SurveyReadings]) -> LightField:
     return field.forecast(case.after, same_as=case.same_as)
 
 
+def read_anew(case: TracedTank, rng: np.random.Generator) -> tuple[TracedTank, np.ndarray]:
+    """Return a tank with its survey read anew by a keeper, and which truth points it used.
+
+    At the truth points nearest to where readings were taken, none twice.
+    """
+    used: list[int] = []
+    for place in case.points_cm:
+        away = ((case.truth_points_cm - place) ** 2).sum(axis=1)
+        away[used] = np.inf
+        used.append(int(away.argmin()))
+    places, light = case.truth_points_cm[used], case.truth_umol[used]
+    read = read_at(places, light, case.tank, rng)
+    again = replace(case, points_cm=np.asarray(read.points_cm), par_umol=np.asarray(read.par_umol))
+    return again, np.array(used)
+
+
 def scores_around_later_survey(
-    case: TracedTank, *, stated: bool, seed: int = 0
+    case: TracedTank, *, stated: bool, seed: int = 0, anew: bool = False
 ) -> tuple[Scores, Scores]:
     """Return the Scores before and after a later survey of LATER readings, nothing changed.
 
     Its spots are drawn; its day's scale is the map's, and the older survey's may be off from it.
+    With `anew` the older survey is drawn too: one that happens to be good gets worse by any other.
     """
     rng = np.random.default_rng(seed)
     fixtures = case.fixtures if stated else ()
-    drawn = rng.choice(len(case.truth_umol), LATER, replace=False)
+    older, used = read_anew(case, rng) if anew else (case, np.zeros(0, int))
+    rest = np.setdiff1d(np.arange(len(case.truth_umol)), used)
+    drawn = rng.choice(rest, LATER, replace=False)
     later = read_at(case.truth_points_cm[drawn], case.truth_umol[drawn], case.tank, rng)
     result = []
     for others, deviation in (((), 0.0), ((later,), ANOTHER_DAY)):
         field = fit_light_field(
-            case.points_cm,
-            case.par_umol,
+            older.points_cm,
+            older.par_umol,
             tank=case.tank,
             fixtures=fixtures,
             others=others,
             scale_deviation=deviation,
         )
-        result.append(scored(field, case.truth_points_cm, case.truth_umol, drawn))
+        left_out = [*drawn, *used]
+        result.append(scored(field, case.truth_points_cm, case.truth_umol, left_out))
     return result[0], result[1]
