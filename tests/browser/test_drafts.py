@@ -29,11 +29,13 @@ def save(page):
     [
         ("/tanks/{tank}/surveys/new/", "Notes", "Windows covered", "**/readings/"),
         ("/meters/new/", "What you call it", "Borrowed one", "**/meters/"),
-        ("/tanks/{tank}/edit/", "Name", "Lagoon", "**/tanks/{tank}/"),
+        ("/tanks/{tank}/edit/", "Name", "Lagoon", "**/tanks/{tank}/settings/"),
     ],
 )
 def test_saved_form_leaves_no_draft(open_page, tank, path, label, words, then):
     page = open_page(path.format(tank=tank.pk))
+    for folded in page.locator("details.unusual > summary").all():
+        folded.click()
     page.get_by_label(label).fill(words)
     assert len(drafts(page)) == 1
     save(page)
@@ -73,7 +75,7 @@ def test_refused_form_is_put_back_when_it_may_be_sent_again(open_page, tank, liv
     page.goto(f"{live_server.url}/tanks/{tank.pk}/edit/")
     expect(page.get_by_label("Name")).to_have_value("Lagoon")
     save(page)
-    page.wait_for_url(f"**/tanks/{tank.pk}/")
+    page.wait_for_url(f"**/tanks/{tank.pk}/settings/")
     assert Tank.objects.get(pk=tank.pk).name == "Lagoon" and drafts(page) == []
 
 

@@ -99,7 +99,7 @@ def place_coral(page, base, tank):
 def note_paling(page, base, coral):
     page.goto(f"{base}/corals/{coral.pk}/")
     # The mark inside the chip takes the tap on its label.
-    page.get_by_role("radio", name="paling", exact=True).check(force=True)
+    page.locator("input[type=radio][value=paling]").check(force=True)
     press(page, "Save the note")
     expect(page.get_by_text(re.compile("paling", re.I)).first).to_be_visible()
     assert coral.notes.get().seen == "paling"
@@ -126,7 +126,10 @@ def test_main_job_on_a_phone(phone, live_server, browser):
     note_paling(phone, base, coral)
     expect(phone.get_by_text(re.compile(r"PAR at the day")).first).to_be_visible()
     phone.goto(f"{base}/tanks/{tank.pk}/outcomes/")
-    expect(phone.get_by_text("Cannot tell").first).to_be_visible()
+    case = phone.get_by_role("list", name="Cases").get_by_role("link").first
+    expect(case).to_be_visible()
+    case.click()
+    expect(phone.locator("#case-proof .state")).to_be_visible()
     address = share(phone, base, tank)
     assert phone.complaints == []
 

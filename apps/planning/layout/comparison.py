@@ -34,8 +34,13 @@ class ZoneBar:
     def wanted_words(self) -> str:
         """Return the band of the zone both ways, and how its upper edge counts."""
         zone, (low, high) = self.light.zone, self.wanted_dli_mol
-        edge = "; more is a caution" if zone.high_is_soft else ""
+        edge = "; above that, watch for paling" if zone.high_is_soft else ""
         return f"{low:.1f}–{high:.1f} mol a day, PAR {zone.low_umol:.0f}–{zone.high_umol:.0f}{edge}"
+
+    @property
+    def is_bright(self) -> bool:
+        """Whether more light than its band has is likely, where that is a caution only."""
+        return self.light.zone.high_is_soft and self.dli_mol > self.wanted_dli_mol[1]
 
     @property
     def dot_x(self) -> float:

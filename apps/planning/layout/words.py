@@ -11,19 +11,19 @@ from apps.photics.layout.fixes import MORE_DEPTH_CM, MORE_HEIGHT_CM, NARROWER, S
 from apps.photics.layout.hanging import Layout
 
 BEST_WORDS = {
-    best.BEST: "serves the zones best",
+    best.BEST: "closest to all bands",
     best.SOFT: "softest shadows",
-    best.MONEY: "least money",
+    best.MONEY: "cheapest to buy",
     best.POWER: "least power",
-    best.ROOM: "room to grow",
+    best.ROOM: "most light in reserve",
     best.KEEPS: "keeps most of what you have",
 }
 REASON_WORDS = {
-    why.ONLY: "It is the only one here that serves every zone.",
-    why.CHEAPEST: "It serves every zone for the least money.",
+    why.ONLY: "It is the only one here that likely serves every zone.",
+    why.CHEAPEST: "It is the cheapest that likely serves every zone.",
     why.SURER: "It serves every zone, more surely than the cheapest and for little more.",
     why.UNPRICED: "It serves every zone most surely. Give prices to weigh money too.",
-    why.NEAREST: "None serves every zone; it comes nearest.",
+    why.NEAREST: "None likely serves every zone; it comes nearest.",
 }
 # A remedy is worth telling when it brings this much more of the zones into band [1]: chosen,
 # because less is within what the light itself is uncertain by.

@@ -72,6 +72,17 @@ def test_a_chip_turns_green_only_on_surely(surely, likely, state):
     assert bar.state == state
 
 
+@pytest.mark.parametrize(
+    ("dli_mol", "is_soft", "is_bright"),
+    [(2.1, True, True), (1.9, True, False), (2.1, False, False)],
+)
+def test_light_above_a_soft_edge_is_a_caution(dli_mol, is_soft, is_bright):
+    light = zone_light()
+    light = replace(light, zone=replace(light.zone, high_is_soft=is_soft))
+    bar = ZoneBar(light, 90.0, 95.0, 100.0, dli_mol, 1.0, 3.0, (1.0, 2.0))
+    assert bar.is_bright == is_bright
+
+
 def test_new_tubes_count_in_a_year(owner):
     stored = read_question(make_layout_plan(owner).asked)
     panel = stored.question.candidates[0]

@@ -129,7 +129,7 @@ class ZoneForm(FoldedRow):
     def edge_words(self) -> str:
         """Return how light outside the band counts."""
         if self["high_is_soft"].value() in (True, "on", "True"):
-            return "more is a caution"
+            return "above that, watch for paling"
         return "less and more count as out of it"
 
     @property
