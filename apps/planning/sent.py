@@ -54,6 +54,8 @@ def differences(before: StoredQuestion, after: StoredQuestion, length: LengthTex
         yield f"full light a day: {before.day_hours:g} → {after.day_hours:g} h"
     if before.price_kwh != after.price_kwh:
         yield "the price of power"
+    if before.wish != after.wish:
+        yield "the colour wished for"
 
 
 def tank_differences(before: Question, after: Question, length: LengthText) -> Iterator[str]:

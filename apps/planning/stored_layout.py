@@ -11,6 +11,7 @@ from django.core.exceptions import ValidationError
 
 from apps.photics.ground.dose import dli_mol
 from apps.photics.ground.measured_optic import MeasuredOptic
+from apps.photics.layout.advice.spectrum_wish import SpectrumWish
 from apps.photics.layout.fixes import Fix
 from apps.photics.layout.hanging import HungKind, Layout
 from apps.photics.layout.question import Candidate, Limits, Question, Zone
@@ -51,6 +52,8 @@ class StoredQuestion:
     origins: tuple[ZoneOrigin, ...] = ()
     # For each candidate the price of new tubes for one; () where plans of before do not know.
     renewals: tuple[float | None, ...] = ()
+    # The colour wished for, None for any.
+    wish: SpectrumWish | None = None
 
     def renewal_of(self, candidate: int) -> float | None:
         """Return the price of new tubes for one of a candidate, None where it is not known."""
@@ -83,6 +86,7 @@ def write_question(stored: StoredQuestion) -> Document:
         "surveyed_on": stored.surveyed_on and stored.surveyed_on.isoformat(),
         "origins": [origin_document(origin) for origin in stored.origins],
         "renewals": list(stored.renewals),
+        "wish": stored.wish and wish_document(stored.wish),
     }
 
 
@@ -107,9 +111,19 @@ def read_question(data: Document) -> StoredQuestion:
             surveyed_on=maybe(data.get("surveyed_on"), read_day),
             origins=each(data.get("origins", []), read_origin),
             renewals=each(data.get("renewals", []), lambda value: maybe(value, number)),
+            wish=maybe(data.get("wish"), read_wish),
         )
     except (KeyError, TypeError, ValueError) as problem:
         raise ValidationError(f"This is not the question of a layout: {problem}") from None
+
+
+def wish_document(wish: SpectrumWish) -> Document:
+    return {"blue": list(wish.blue), "green": list(wish.green), "red": list(wish.red)}
+
+
+def read_wish(value: object) -> SpectrumWish:
+    data = document(value)
+    return SpectrumWish(blue=pair(data["blue"]), green=pair(data["green"]), red=pair(data["red"]))
 
 
 def check_version(data: Document) -> None:

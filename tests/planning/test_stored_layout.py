@@ -11,6 +11,7 @@ from django.urls import reverse
 from apps.photics.ground.measured_optic import ANGLES_DEG, MeasuredOptic
 from apps.photics.ground.scene import Brace, Rock, Tank, Window
 from apps.photics.ground.shape import OUTLINE
+from apps.photics.layout.advice.spectrum_wish import SpectrumWish
 from apps.photics.layout.fixes import Fix
 from apps.photics.layout.hanging import HungKind, Layout
 from apps.photics.layout.question import Candidate, Limits, Question, Zone
@@ -64,6 +65,7 @@ EVERYTHING = StoredQuestion(
     surveyed_on=read_question(json.loads(OLDER[-1].read_text())["asked"]).surveyed_on,
     origins=(ZoneOrigin("sps@all", (0.1, 0.9, 0.2, 0.8, 0.2, 0.5), (7.0, 14.0)),),
     renewals=(35.0,),
+    wish=SpectrumWish(blue=(0.4, 0.6), green=(0.1, 0.5), red=(0.05, 0.3)),
 )  # fmt: skip
 MIXED = Layout((
     HungKind(0, 110.0, ((10.0, 20.0), (30.0, 20.0)), 18.0, level=0.8),
@@ -132,6 +134,7 @@ def test_what_was_stored_before_is_written_again_as_it_was(path):
     filled.setdefault("surveyed_on", None)
     filled.setdefault("origins", [])
     filled.setdefault("renewals", [])
+    filled.setdefault("wish", None)
     for candidate in filled["question"]["candidates"]:
         candidate.setdefault("optic", None)
         candidate.setdefault("optic_beam_deg", 0.0)

@@ -7,6 +7,7 @@ from apps.photics.layout.advice.recommended import LitAnswer, recommended
 from apps.photics.layout.question import Zone
 from apps.photics.layout.score import SERVED
 from apps.photics.layout.zone_light import ZoneLight
+from apps.planning.layout.fixtures.colour import KindColour, kind_colours
 from apps.planning.layout.light_picture import LightPicture
 from apps.planning.layout.page import AnswerPage, LayoutPage
 from apps.planning.layout.words import REASON_WORDS, evenness_words, length_words
@@ -90,6 +91,7 @@ class Column:
     levels: str
     evenness: str
     shadow_percent: float
+    colours: tuple[KindColour, ...] = ()
 
 
 @dataclass(frozen=True)
@@ -134,6 +136,7 @@ def comparison(page: LayoutPage, *, unit: str) -> Comparison:
                                            for kind in answer.answer.layout.hung)),
             evenness=evenness_words(min(light.evenness for light in answer.zones)),
             shadow_percent=mean_shadow(answer),
+            colours=kind_colours(page.stored, answer.answer.layout),
         )
         for answer in ordered
     )  # fmt: skip

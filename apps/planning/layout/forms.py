@@ -8,6 +8,7 @@ from apps.common.units import LengthField, NumberField
 from apps.lighting.models import HEIGHT
 from apps.photics import limits
 from apps.photics.ground.scene import Tank as SceneTank
+from apps.photics.layout.advice.spectrum_wish import SpectrumWish
 from apps.photics.layout.question import Limits, Question
 from apps.photics.layout.shortlist import choices
 from apps.photics.layout.usual_zones import USUAL_DAY_HOURS
@@ -82,6 +83,11 @@ def wished_tank(data: Mapping[str, object]) -> Tank:
     )
 
 
+# The thirds of PAR that a wish for colour may bound.
+COLOURS = ("blue", "green", "red")
+COLOUR_ENDS = [f"{colour}_{end}" for colour in COLOURS for end in ("from", "to")]
+
+
 class LimitsForm(forms.Form):
     """What hanging, money and power allow."""
 
@@ -125,6 +131,12 @@ class LimitsForm(forms.Form):
         self.fields["price_kwh"] = NumberField(
             label="Price of a kWh", required=False, low=0, high=KWH_MOST
         )
+        for colour in COLOURS:
+            for end in ("from", "to"):
+                self.fields[f"{colour}_{end}"] = NumberField(
+                    label=f"{colour.capitalize()}, % of PAR, from" if end == "from" else "to",
+                    required=False, low=0, high=100, words=("%",),
+                )  # fmt: skip
 
     @staticmethod
     def usual() -> dict[str, object]:
@@ -139,7 +151,29 @@ class LimitsForm(forms.Form):
             low, high = data.get(f"{axis}_from"), data.get(f"{axis}_to")
             if None not in (low, high) and low > high:
                 self.add_error(f"{axis}_to", "This end must be above the other.")
+        if self.errors.keys().isdisjoint(COLOUR_ENDS):
+            try:
+                self.wish()
+            except ValueError as problem:
+                self.add_error("blue_from", str(problem))
         return data
+
+    @property
+    def wishes_colour(self) -> bool:
+        """Whether anything is typed, or wrong, of the colour wished for."""
+        return any(
+            self[name].value() not in (None, "") or self[name].errors for name in COLOUR_ENDS
+        )
+
+    def wish(self) -> SpectrumWish | None:
+        """Return the colour wished for, None for any. Raises ValueError where none can be it."""
+        pairs = {}
+        for colour in COLOURS:
+            low, high = (self.cleaned_data.get(f"{colour}_{end}") for end in ("from", "to"))
+            if low is not None or high is not None:
+                ends = (0.0 if low is None else low / 100, 1.0 if high is None else high / 100)
+                pairs[colour] = ends
+        return SpectrumWish(**pairs) if pairs else None
 
     def limits(self) -> Limits:
         """Return the Limits of a valid form."""

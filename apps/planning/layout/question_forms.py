@@ -10,6 +10,7 @@ from apps.accounts.models import User
 from apps.lighting.history import light_history
 from apps.lighting.models import Fixture, HungFixture
 from apps.photics.ground.scene import Tank as SceneTank
+from apps.photics.layout.advice.spectrum_wish import SpectrumWish
 from apps.photics.layout.question import Question
 from apps.photics.layout.usual_zones import USUAL_DAY_HOURS
 from apps.photics.rig.tank_optics import USUAL_LAW
@@ -248,7 +249,7 @@ class QuestionForms:
             "y_from": hung.y_cm[0], "y_to": hung.y_cm[1],
             "budget": hung.budget, "watts": hung.watts,
             "day_hours": self.stored.day_hours, "price_kwh": self.stored.price_kwh,
-        }  # fmt: skip
+        } | wish_initial(self.stored.wish)  # fmt: skip
 
     def is_valid(self) -> bool:
         """Return whether all can be read; every part is checked, so that all is marked at once."""
@@ -309,9 +310,21 @@ class QuestionForms:
             renewals=tuple(data["renewal"] for data, _ in pairs),
             day_hours=USUAL_DAY_HOURS if data["day_hours"] is None else data["day_hours"],
             price_kwh=data["price_kwh"],
+            wish=self.limits.wish(),
             surveyed_on=measured.surveyed_on if measured else None,
             origins=tuple(form.origin() for form in self.zones.kept()),
         )
+
+
+def wish_initial(wish: SpectrumWish | None) -> Initial:
+    """Return the fields of a colour wished for; those of ends without a bound stay empty."""
+    if wish is None:
+        return {}
+    ends: Initial = {}
+    for colour, (low, high) in (("blue", wish.blue), ("green", wish.green), ("red", wish.red)):
+        ends[f"{colour}_from"] = None if low == 0.0 else round(100 * low, 1)
+        ends[f"{colour}_to"] = None if high == 1.0 else round(100 * high, 1)
+    return ends
 
 
 def plan_words(plan: Plan | None, tank: Tank | None, user: User) -> Initial:

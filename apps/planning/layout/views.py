@@ -19,6 +19,7 @@ from apps.planning.layout.buying import purchases
 from apps.planning.layout.by_hand import changed_answer, hand_form
 from apps.planning.layout.comparison import answer_words, comparison, zone_bar
 from apps.planning.layout.fixtures.channels import channels_of
+from apps.planning.layout.fixtures.colour import kind_colours
 from apps.planning.layout.hanging_answer import hanging_address
 from apps.planning.layout.map import answer_planes
 from apps.planning.layout.measured_tank import newer_survey_day
@@ -206,6 +207,7 @@ def answer_context(
     return {
         "answer": chosen,
         "start": start,
+        "colours": kind_colours(page.stored, chosen.answer.layout),
         "day": day,
         "first_light": f"{first_light:%H:%M}",
         "rise_rows": [(name, [row.levels[k] for row in day.rise])
