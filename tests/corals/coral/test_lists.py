@@ -107,7 +107,8 @@ def test_spot_undo_of_another_coral_is_refused(as_user, owner, tank):
     page = client.post(reverse("spot_remove", args=[coral.spots.get().pk]), follow=True)
     (message,) = page.context["messages"]
     token = message.extra_tags.partition("?")[2]
-    client.post(f"{reverse('spot_restore', args=[other.pk])}?{token}")
+    another = other.spots.get().pk
+    client.post(f"{reverse('spot_restore', args=[another])}?{token}")
     assert (coral.spots.count(), other.spots.count()) == (0, 1)
 
 
