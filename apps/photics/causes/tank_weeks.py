@@ -5,7 +5,7 @@ from dataclasses import dataclass, fields, replace
 import numpy as np
 
 from apps.photics.causes.delay import DELAY_WEEKS
-from apps.photics.causes.exposure import CHANGE_LOG2, coral_exposure, log2_ratio_before
+from apps.photics.causes.exposure import CHANGE_LOG2, Exposure, coral_exposure, log2_ratio_before
 from apps.photics.causes.visit_levels import Levels, days_of_visits, visit_levels
 from apps.photics.ground.arrays import ArrayLike, BoolArray, FloatArray, IntArray, LabelArray
 
@@ -93,22 +93,13 @@ def tank_weeks(
     )
     rows = own_order(rows)
     exposure = coral_exposure(rows.coral, rows.day, rows.dli_mol)
-    ratios = np.column_stack(
-        [
-            log2_ratio_before(rows.coral, rows.day, exposure, days_before=7.0 * weeks)
-            if weeks
-            else exposure.log2_ratio
-            for weeks in DELAY_WEEKS
-        ]
-    )
-    signed = -ratios if direction == "fall" else ratios
-    falls = 1.0 if direction == "either" else FALL_WEIGHT
+    doses = delayed_doses(rows, exposure, direction)
     week = week_numbers(rows.tank, rows.day)
     order = np.argsort(week, kind="stable")
-    rows, signed, week = rows.at(order), signed[order], week[order]
+    rows, week = rows.at(order), week[order]
     starts = np.flatnonzero(np.r_[True, np.diff(week) > 0])[: len(week)]
-    moved = np.abs(exposure.step_log2[order]) > CHANGE_LOG2
-    proportion = np.add.reduceat(moved.astype(float), starts) / np.diff(np.r_[starts, len(week)])
+    stepped = np.abs(exposure.step_log2[order]) > CHANGE_LOG2
+    proportion = np.add.reduceat(stepped.astype(float), starts) / np.diff(np.r_[starts, len(week)])
     return TankWeeks(
         coral=rows.coral,
         tank=rows.tank,
@@ -116,7 +107,7 @@ def tank_weeks(
         dli_mol=rows.dli_mol,
         event=rows.event,
         log2_ratio=exposure.log2_ratio[order],
-        doses=np.where(signed > 0, signed, falls * signed),
+        doses=doses[order],
         week=week,
         starts=starts,
         week_tank=rows.tank[starts],
@@ -231,3 +222,22 @@ def week_numbers(tank: IntArray, day: FloatArray) -> IntArray:
             number, start = number + 1, day[k]
         week[k] = number
     return week
+
+
+def delayed_doses(rows: Rows, exposure: Exposure, direction: str) -> FloatArray:
+    """Return the dose of each visit as it was each of DELAY_WEEKS before, (n, delays) [log2].
+
+    `exposure` is that of the rows, `direction` as in `light_association`.
+    """
+    ratios = np.column_stack(
+        [
+            log2_ratio_before(rows.coral, rows.day, exposure, days_before=7.0 * weeks)
+            if weeks
+            else exposure.log2_ratio
+            for weeks in DELAY_WEEKS
+        ]
+    )
+    signed = -ratios if direction == "fall" else ratios
+    falls = 1.0 if direction == "either" else FALL_WEIGHT
+    doses: FloatArray = np.where(signed > 0, signed, falls * signed)
+    return doses
