@@ -7,6 +7,7 @@ import numpy as np
 from apps.drawing.contours import band_colours
 from apps.drawing.frame import DRAWING_WIDTH
 from apps.drawing.marks import tenth
+from apps.photics.colour.cielab import linear_of_srgb
 
 # One scale for every drawing of PAR, so that a colour means the same light on all of them: steps
 # of about a quarter or a third, and a level at each end of the bands corals are kept in. Our own
@@ -97,5 +98,4 @@ def is_dark(colour: str) -> bool:
 def luminance(colour: str) -> float:
     """Return the relative luminance of a colour "#rrggbb", 0 to 1 (WCAG 2.2)."""
     channels = np.array([int(colour[i : i + 2], 16) for i in (1, 3, 5)]) / 255.0
-    linear = np.where(channels <= 0.04045, channels / 12.92, ((channels + 0.055) / 1.055) ** 2.4)
-    return float(linear @ (0.2126, 0.7152, 0.0722))
+    return float(linear_of_srgb(channels) @ (0.2126, 0.7152, 0.0722))
