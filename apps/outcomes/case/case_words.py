@@ -5,6 +5,8 @@ All of it follows from the facts and the judgement; nothing here looks anything 
 
 import datetime as dt
 
+from django.utils.text import capfirst
+
 from apps.common.moments import day_text
 from apps.outcomes.case.case_facts import CaseFacts, Shift, Sign
 from apps.outcomes.case.case_rules import (
@@ -32,14 +34,10 @@ def day(date: dt.date, today: dt.date) -> str:
     return day_text(date).removesuffix(f" {today.year}")
 
 
-def capital(text: str) -> str:
-    return text[:1].upper() + text[1:]
-
-
 # --- The sentence ---------------------------------------------------------------------------
 def sentence(facts: CaseFacts, judgement: CaseJudgement) -> str:
     """Return the one sentence of a case."""
-    return capital(SENTENCES[judgement.finding](facts)) + "."
+    return capfirst(SENTENCES[judgement.finding](facts)) + "."
 
 
 def gone(facts: CaseFacts) -> str:

@@ -5,6 +5,7 @@ from dataclasses import dataclass
 from urllib.parse import urlencode
 
 from django.urls import reverse
+from django.utils.text import capfirst
 
 from apps.common.pages_above import page_above
 from apps.corals.models import Band, HealthNote
@@ -12,7 +13,6 @@ from apps.outcomes.association.correlation import LOOKBACK_DAYS, Step
 from apps.outcomes.case.case_facts import CaseFacts, Sign
 from apps.outcomes.case.case_rules import OF_A_CAUSE, NextStep
 from apps.outcomes.case.case_words import (
-    capital,
     day,
     how_sure,
     sentence,
@@ -186,7 +186,7 @@ def others_words(facts: CaseFacts) -> str:
         did += [f"{same} did the same"] if same else []
         if did:
             parts.append(f"{kind}: {', '.join(did)}")
-    return capital("; ".join(parts)) + "." if parts else ""
+    return capfirst("; ".join(parts)) + "." if parts else ""
 
 
 def shows_light_now(case: Case) -> bool:

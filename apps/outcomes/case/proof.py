@@ -2,13 +2,14 @@
 
 from dataclasses import dataclass
 
+from django.utils.text import capfirst
+
 from apps.corals.models import Coral
 from apps.outcomes.association.correlation import tank_outcomes
 from apps.outcomes.association.events import Direction
 from apps.outcomes.association.verdict import Judgement, judge
 from apps.outcomes.association.weighing import weigh_book
 from apps.outcomes.case.case_facts import Sign
-from apps.outcomes.case.case_words import capital
 from apps.outcomes.case.trouble import trouble_of
 from apps.photics.causes.association import ELSEWHERE, ENOUGH, POINTS, UNSURE
 
@@ -62,7 +63,7 @@ def proof_words(judged: Judgement) -> str:
     within = judged.within
     events = within.association.n_events
     basis = (
-        f"{capital(seen)} {times(events)} in {within.n_visits} "
+        f"{capfirst(seen)} {times(events)} in {within.n_visits} "
         f"note{'' if within.n_visits == 1 else 's'} of {within.n_corals} "
         f"coral{'' if within.n_corals == 1 else 's'}"
     )
