@@ -3,6 +3,7 @@
 from allauth.account.decorators import secure_admin_login
 from django.contrib import admin
 from django.urls import include, path
+from django.views.generic import TemplateView
 
 from reeflog import offline_views
 from reeflog.views import home, tank_export
@@ -12,6 +13,7 @@ admin.site.login = secure_admin_login(admin.site.login)
 
 urlpatterns = [
     path("", home, name="home"),
+    path("glossary/", TemplateView.as_view(template_name="glossary.html"), name="glossary"),
     path("accounts/", include("allauth.urls")),
     path("admin/", admin.site.urls),
     path("", include("apps.accounts.urls")),

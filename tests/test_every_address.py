@@ -48,7 +48,7 @@ from tests.planning.what_ifs import make_what_if
 
 # Open to all: the front door, what a device keeps, and what a secret in the address opens.
 OPEN = {
-    "home", "service_worker", "manifest", "entry_shell", "round_shell", "shared_map",
+    "home", "glossary", "service_worker", "manifest", "entry_shell", "round_shell", "shared_map",
     "shared_photo", "shared_photo_small", "shared_plan", "shared_plan_answer", "open_calendar",
     "photo_linked", "invitation_open",
 }  # fmt: skip

@@ -4,6 +4,7 @@ from django import template
 from django.conf import settings
 from django.contrib.messages.storage.base import Message
 from django.template import Context
+from django.urls import reverse
 from django.utils.html import format_html
 from lucide.templatetags.lucide import lucide
 
@@ -92,6 +93,12 @@ def undo_url(message: Message) -> str:
     """Return the address that takes back what a message tells, or an empty text."""
     tags = message.extra_tags or ""
     return tags.removeprefix(UNDO_TAG) if tags.startswith(UNDO_TAG) else ""
+
+
+@register.simple_tag
+def term(key: str, words: str) -> str:
+    """Link a word of the trade, where a page uses it first, to what the glossary says of `key`."""
+    return format_html('<a class="term" href="{}#{}">{}</a>', reverse("glossary"), key, words)
 
 
 @register.simple_tag
