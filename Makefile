@@ -8,7 +8,7 @@ PYTEST := $(BIN)/python -m pytest -n auto --dist loadscope
 API_CASES ?= 5000
 KILLS ?= 200
 
-.PHONY: run test test-full soak check bench migrations-check clean
+.PHONY: run test test-full soak check bench fonts migrations-check clean
 
 run: .venv/run.stamp
 	@$(BIN)/python manage.py start --host $(HOST) --port $(PORT)
@@ -43,6 +43,10 @@ migrations-check: .venv/dev.stamp
 bench: .venv/bench.stamp
 	@$(BIN)/python -m tests.benchmarks
 
+# Makes static/fonts and its style sheet anew, from packages of the npm registry.
+fonts: .venv/fonts.stamp
+	@$(BIN)/python -m reeflog.make_fonts
+
 clean:
 	rm -rf .venv test-results
 
@@ -64,4 +68,8 @@ clean:
 .venv/bench.stamp: requirements-bench.txt .venv/dev.stamp
 	@echo "Installing the peers the benchmarks compare with ..."
 	@$(BIN)/python -m pip install --quiet --disable-pip-version-check -r requirements-bench.txt
+	@touch $@
+
+.venv/fonts.stamp: requirements-fonts.txt | .venv/bin/python
+	@$(BIN)/python -m pip install --quiet --disable-pip-version-check -r requirements-fonts.txt
 	@touch $@

@@ -12,9 +12,10 @@ from django.views.decorators.cache import never_cache
 
 # Everything the pages that work without a network load.
 FILES = (
-    "css/variables.css", "css/base.css", "css/layout.css", "css/forms.css", "css/blocks.css",
-    "css/print.css", "css/surveys/entry/survey_enter.css", "css/corals/notes/coral_round.css",
-    "img/mark.svg", "img/mark-192.png",
+    "css/fonts.css", "css/variables.css", "css/base.css", "css/layout.css", "css/forms.css",
+    "css/blocks.css", "css/print.css", "fonts/reef-text.woff2", "fonts/reef-head.woff2",
+    "css/surveys/entry/survey_enter.css", "css/corals/notes/coral_round.css", "img/mark.svg",
+    "img/mark-192.png",
     "js/page.js", "js/drafts.js", "js/lengths.js", "js/marker.js", "js/marks.js",
     "js/surveys/entry/desk.js", "js/surveys/entry/drawing.js", "js/surveys/entry/keeping.js",
     "js/surveys/entry/keys.js", "js/surveys/entry/nearby.js", "js/surveys/entry/offline.js",
