@@ -14,6 +14,7 @@ from apps.corals.map_pins import coral_pins
 from apps.corals.overview import coral_lines
 from apps.corals.stages import coral_stages
 from apps.corals.tank_edits import spot_places, spots_beyond, water_event_moments
+from apps.lighting.change.effect import CHANGE_EFFECTS, CHECK_OFFERS
 from apps.lighting.change.log import FORECAST_WORDS
 from apps.lighting.change.surveyed import SURVEY_MOMENTS
 from apps.lighting.overview import lamp_lines
@@ -21,7 +22,7 @@ from apps.lighting.rezoned import light_change_moments, recut_days
 from apps.lighting.rig import overhead
 from apps.lighting.spots import LIT_SPOTS
 from apps.lighting.stages import light_stages
-from apps.lightmap.check.overview import check_lines
+from apps.lightmap.check.overview import check_lines, check_offers
 from apps.lightmap.check.reminders import light_reminders
 from apps.lightmap.check.words import score_words
 from apps.lightmap.page.overview import map_pictures
@@ -31,6 +32,7 @@ from apps.lightmap.stages import survey_stages
 from apps.outcomes.trial.reminders import trial_reminders
 from apps.planning.acclimation.reminders import acclimation_reminders
 from apps.planning.acclimation.under_way import light_plans
+from apps.planning.what_if.change_effect import change_effects
 from apps.surveys.plan.patterns import CORAL_PLACES, TELLING_PLACES
 from apps.surveys.rezoned import survey_moments
 from apps.surveys.within import reading_places, readings_beyond, survey_moments_of
@@ -46,6 +48,8 @@ PROVIDERS = {
     OVERHEAD: [overhead],
     LIT_SPOTS: [coral_spots],
     PINS: [coral_pins],
+    CHANGE_EFFECTS: [change_effects],
+    CHECK_OFFERS: [check_offers],
     FORECAST_WORDS: [score_words],
     OVERVIEW: [lamp_lines, check_lines, coral_lines],
     PICTURES: [map_pictures],
@@ -80,6 +84,7 @@ PAGES_ABOVE = {
     "coral_case",
     "coral_list",
     "fixture_list",
+    "light_change_done",
     "light_change_effect",
     "light_change_list",
     "light_change_new",

@@ -11,6 +11,7 @@ from django.utils import timezone
 
 from apps.common.idempotency import once
 from apps.common.reading_once import reading_once
+from apps.lighting.change.effect import CHECK_OFFERS
 from apps.lighting.change.factor import factor_words
 from apps.lighting.change.forms import LightChangeForm
 from apps.lighting.change.log import forecast_words, light_log
@@ -43,7 +44,7 @@ FIRST_ENTRY_BEFORE = dt.timedelta(hours=1)
 def light_change_list(request, tank_pk):
     tank = readable_tank(request.user, tank_pk)
     now, history = timezone.now(), light_history(tank)
-    surveyed = surveyed_at(tank)
+    surveyed, writes = surveyed_at(tank), may_write(request.user, tank)
     changes = list(tank.light_changes.present().prefetch_related("days"))
     log = light_log(
         changes,
@@ -60,11 +61,12 @@ def light_change_list(request, tank_pk):
         "log": log,
         **shown,
         "forecasts": forecast_words(tank),
+        "checks": CHECK_OFFERS.collect(tank, now) if writes else [],
         "day": day_drawing(history.schedule_at(now)),
         "days": days_now(history, now),
         "has_day": history.schedule_at(now) is not None,
         "rig": rig_stated(changes, now),
-        "may_write": may_write(request.user, tank),
+        "may_write": writes,
     }
     with timezone.override(tank.zone):
         return render(request, "lighting/change/light_change_list.html", context)
