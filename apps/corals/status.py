@@ -9,6 +9,7 @@ from django.db.models import OuterRef, Subquery
 
 from apps.corals.condition import looks_well
 from apps.corals.models import Band, Coral, CoralQuerySet, HealthNote, Photo, Spot
+from apps.drawing.gauge import Gauge, band_gauge
 from apps.lightmap.lightmap import TankLight
 from apps.lightmap.pins import ABOVE, BELOW, UNKNOWN, WITHIN, BandState, state_in_band
 from apps.lightmap.provenance import provenance_words
@@ -34,6 +35,25 @@ class CoralStatus:
         """Whether it lives here and looked unwell when last noted."""
         note = self.latest_note
         return self.coral.gone_on is None and note is not None and not looks_well(note)
+
+    @property
+    def is_misplaced(self) -> bool:
+        """Whether it lives here in light beside its band."""
+        return self.coral.gone_on is None and self.state.key in (ABOVE, BELOW)
+
+    @property
+    def gauge(self) -> Gauge | None:
+        """Return its light drawn against its band, None where no light is known."""
+        light, band = self.light, self.band
+        if light is None:
+            return None
+        return band_gauge(
+            light.par_umol,
+            low=light.low_umol,
+            high=light.high_umol,
+            band_low=band.low_umol,
+            band_high=band.high_umol,
+        )
 
 
 @dataclass(frozen=True)

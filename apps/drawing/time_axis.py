@@ -94,27 +94,32 @@ def midnight(day: dt.date, zone: dt.tzinfo | None) -> dt.datetime:
 
 @dataclass(frozen=True)
 class ValueAxis:
-    """Values from 0 to `top` over a height in pixels; zero lies at the foot."""
+    """Values from `foot` to `top` over a height in pixels; `foot` lies at its lower edge."""
 
     top: float
     height: float
+    foot: float = 0.0
 
     def y(self, value: float) -> float:
         """Return the pixel from the top of a value, held to the drawing."""
-        share = min(max(value / self.top, 0.0), 1.0)
+        share = min(max((value - self.foot) / (self.top - self.foot), 0.0), 1.0)
         return round(self.height * (1.0 - share), 1)
 
     def ticks(self, *, most: int = 4) -> tuple[Tick, ...]:
-        """Return Ticks on round values, zero included."""
-        step = round_step(self.top, most=most)
-        count = int(self.top / step + 1e-9)
-        return tuple(Tick(self.y(i * step), f"{i * step:g}") for i in range(count + 1))
+        """Return Ticks on round values, the foot included."""
+        step = round_step(self.top - self.foot, most=most)
+        first = math.ceil(self.foot / step - 1e-9)
+        count = int(self.top / step + 1e-9) - first
+        values = (step * (first + i) for i in range(count + 1))
+        return tuple(Tick(self.y(value), f"{value:g}") for value in values)
 
 
-def value_axis(largest: float, *, height: float, most: int = 4) -> ValueAxis:
-    """Return the ValueAxis that holds `largest` and ends on a round value."""
-    step = round_step(max(largest, 1e-9), most=most)
-    return ValueAxis(step * max(math.ceil(largest / step - 1e-9), 1), height)
+def value_axis(largest: float, *, height: float, most: int = 4, smallest: float = 0.0) -> ValueAxis:
+    """Return the ValueAxis that holds `smallest` to `largest` and ends on round values."""
+    step = round_step(max(largest - smallest, 1e-9), most=most)
+    foot = step * math.floor(smallest / step + 1e-9)
+    top = step * math.ceil(largest / step - 1e-9)
+    return ValueAxis(max(top, foot + step), height, foot)
 
 
 def round_step(span: float, *, most: int) -> float:

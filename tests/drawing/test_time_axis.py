@@ -79,6 +79,13 @@ def test_value_axis_holds_its_largest_value(largest):
     assert axis.top >= largest and len(axis.ticks()) <= 5
 
 
+def test_value_axis_begins_near_its_smallest_value():
+    axis = value_axis(78, height=100, smallest=59)
+    assert (axis.foot, axis.top) == (55, 80)
+    assert (axis.y(55), axis.y(80)) == (100, 0)
+    assert min(float(tick.label) for tick in axis.ticks()) >= 55
+
+
 def test_step_line_rises_between_neighbours():
     steps = [Step(at(5, 1), at(5, 6), 50, 50), Step(at(5, 6), at(5, 11), 100, 100)]
     assert step_path(steps, time=TEN_DAYS, value=HUNDRED) == "M0 25H500V0H1000"

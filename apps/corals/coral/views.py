@@ -8,16 +8,13 @@ from django.utils import timezone
 from apps.common.htmx import render_part
 from apps.common.idempotency import once
 from apps.corals.access import readable_coral, writable_coral
-from apps.corals.condition import meanings, with_changes
+from apps.corals.condition import with_changes
+from apps.corals.coral.light_plans import LIGHT_PLANS
 from apps.corals.coral.placing import add_coral
 from apps.corals.coral.timeline import coral_timeline
 from apps.corals.forms import CoralForm, FirstSpotForm, given_place
 from apps.corals.models import USUAL_BANDS, Band, Coral
-from apps.corals.notes.forms import NoteForm
 from apps.corals.notes.noting import open_others
-from apps.corals.notes.sign_words import all_words
-from apps.corals.notes.views import draft_number, fresh_note
-from apps.corals.photos.colour_drawing import colour_drawing
 from apps.corals.photos.colour_story import colour_between, colour_story
 from apps.corals.photos.comparing import comparison, photos_of
 from apps.corals.photos.sizing import growth_story
@@ -35,7 +32,7 @@ from apps.tanks.access import may_write, readable_tank, writable_tank
 
 # From so many corals on, a list is searched rather than read.
 MANY = 8
-# So many notes are open on a coral's page; weekly notes fill years.
+# So many notes lie on a coral's page, the newest; weekly notes fill years.
 NOTES_AT_FIRST = 8
 
 
@@ -65,23 +62,25 @@ def coral_detail(request, pk):
     notes = with_changes(list(notes_written(coral)))
     light = tank_light(tank)
     status = status_now(coral, light, now, latest_note=next(iter(notes), None))
-    timeline = coral_timeline(coral, light, notes, now=now, query=request.GET)
+    colours = colour_story(coral)
+    timeline = coral_timeline(coral, light, notes, now=now, query=request.GET, colours=colours)
     context = {
         "tank": tank,
         "coral": coral,
         "status": status,
         "timeline": timeline,
-        "notes": notes[:NOTES_AT_FIRST],
-        "earlier_notes": notes[NOTES_AT_FIRST:],
+        # What asks for a choice is shown however old it is.
+        "notes": notes[:NOTES_AT_FIRST] + [n for n in notes[NOTES_AT_FIRST:] if n.open_others],
+        "notes_count": len(notes),
+        "has_choices": any(note.open_others for note in notes),
+        "light_plans": plans_of(coral, now),
         "spots": list(reversed(coral.spots.all())),
         "colony": coral.parent if coral.parent and coral.parent.removed_at is None else None,
         "frags": list(coral.frags.filter(removed_at__isnull=True).order_by("added_on", "pk")),
         "may_write": may_write(request.user, tank),
-        "note_form": NoteForm(instance=fresh_note(coral, request.user)),
-        "draft_number": draft_number(coral),
-        "meanings": meanings(),
-        "sign_words": all_words(),
-        **photo_context(coral, timeline.axis),
+        "colour": colours,
+        "growth": growth_story(coral),
+        "photos": photos_of(coral),
     }
     with timezone.override(tank.zone):
         # htmx asks for another stretch of time, and for nothing else of this page.
@@ -98,15 +97,9 @@ def status_now(coral, light, now, *, latest_note):
     return status_of(coral, spot, estimate, light, today=today, latest_note=latest_note)
 
 
-def photo_context(coral, axis):
-    """Return what the page tells from photos and sizes, on the time axis of the rest."""
-    story = colour_story(coral)
-    return {
-        "colour": story,
-        "colour_drawing": colour_drawing(story, axis, coral.tank.zone),
-        "growth": growth_story(coral),
-        "photos": photos_of(coral),
-    }
+def plans_of(coral, now):
+    """Return the LightPlans under way for a coral itself."""
+    return [plan for plan in LIGHT_PLANS.collect(coral.tank, now) if plan.coral_pk == coral.pk]
 
 
 @login_required

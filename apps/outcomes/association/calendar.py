@@ -2,22 +2,10 @@
 
 import datetime as dt
 from collections.abc import Sequence
-from dataclasses import dataclass, replace
+from dataclasses import dataclass
 
-from apps.corals.coral.timeline import (
-    ROW_HEIGHT,
-    SHAPES,
-    Row,
-    Timeline,
-    Vertical,
-    dli_plot,
-    event_rows,
-    light_steps,
-    marks_of,
-    note_rows,
-    par_plot,
-    summary,
-)
+from apps.corals.coral.event_rows import ROW_HEIGHT, SHAPES, Row, marks_of, stacked
+from apps.corals.coral.timeline import Timeline, timeline_on
 from apps.corals.models import Coral
 from apps.drawing.marks import Tick
 from apps.drawing.time_axis import TimeAxis
@@ -29,7 +17,7 @@ from apps.outcomes.exposure.exposure import DAY, LightBook
 BEFORE_DAYS, AFTER_DAYS = 84, 21
 NOON = dt.timedelta(hours=12)
 EVENT_ROWS = {
-    Direction.LIGHTER: ("paled or bleached", "note-paling"),
+    Direction.LIGHTER: ("paled", "note-paling"),
     Direction.DARKER: ("browned", "note-browning"),
 }
 
@@ -55,7 +43,7 @@ def tank_calendar(
         ]
         for direction in Direction
     }
-    moments_of_rows["light changed", "light"] = [
+    moments_of_rows["lights", "light"] = [
         (change.happened_at, change.summary) for change in book.light.history.changes
     ]
     moments_of_rows["moved", "move"] = [
@@ -63,7 +51,7 @@ def tank_calendar(
         for coral in book.corals
         for spot in sorted(coral.spots.all(), key=lambda s: s.since)[1:]
     ]
-    moments_of_rows["water: could have hurt", "water"] = [
+    moments_of_rows["water harm", "water"] = [
         (book.midnight(cause.on) + NOON, cause.words) for cause in causes
     ]
     rows = [
@@ -74,11 +62,6 @@ def tank_calendar(
     return Calendar(axis.ticks(), stacked(rows), len(rows) * ROW_HEIGHT)
 
 
-def stacked(rows: Sequence[Row]) -> tuple[Row, ...]:
-    """Return Rows one below the other."""
-    return tuple(replace(row, top=k * ROW_HEIGHT) for k, row in enumerate(rows))
-
-
 def event_timeline(book: LightBook, coral: Coral, event: Event, *, now: dt.datetime) -> Timeline:
     """Return the Timeline of a coral around one Event: its light before, what happened, its notes.
 
@@ -87,23 +70,5 @@ def event_timeline(book: LightBook, coral: Coral, event: Event, *, now: dt.datet
     start = book.midnight(event.first_on) - BEFORE_DAYS * DAY
     end = min(book.midnight(event.last_on) + AFTER_DAYS * DAY, now.astimezone(book.tank.zone))
     axis = TimeAxis(start, end)
-    steps = light_steps(coral, book.light, axis)
-    happened = event_rows(coral, book.light, axis)
     notes = [n for n in coral.notes.all() if start <= book.midnight(n.noted_on) + NOON <= end]
-    rows = stacked(happened + note_rows(notes, axis, book.tank.zone))
-    return Timeline(
-        axis=axis,
-        time_ticks=axis.ticks(),
-        steps=steps,
-        par=par_plot(steps, axis, coral.band()),
-        dli=dli_plot(steps, axis),
-        rows=rows,
-        rows_height=len(rows) * ROW_HEIGHT,
-        verticals=tuple(
-            Vertical(mark.at, row.kind)
-            for row in happened
-            if row.kind != "reading"
-            for mark in row.marks
-        ),
-        summary=summary(steps, notes),
-    )
+    return timeline_on(axis, coral, book.light, notes)

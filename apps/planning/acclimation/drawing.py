@@ -4,7 +4,8 @@ import datetime as dt
 from collections.abc import Sequence
 from dataclasses import dataclass
 
-from apps.corals.coral.timeline import TALLEST, light_steps
+from apps.corals.coral.light_plot import TALLEST
+from apps.corals.coral.light_steps import light_steps
 from apps.drawing.marks import Tick
 from apps.drawing.time_axis import (
     Step,

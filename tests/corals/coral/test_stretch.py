@@ -73,12 +73,12 @@ def test_stretch_leaves_out_what_lies_outside(as_user, owner, tank):
     make_water_event(tank, text="last week")
     url = reverse("coral_detail", args=[coral.pk])
     result = as_user(owner).get(url + "?days=31").context["timeline"]
-    assert [row.label for row in result.rows] == ["survey", "water: could have hurt", "paling"]
+    assert [row.kind for row in result.rows] == ["survey", "water", "note-paling"]
 
 
 def test_htmx_gets_the_drawing_alone(as_user, owner, stranger, tank):
     coral = make_coral(tank)
     url = reverse("coral_detail", args=[coral.pk]) + "?days=31"
     part = as_user(owner).get(url, headers={"HX-Request": "true"}).content.decode()
-    assert part.lstrip().startswith('<figure class="timeline"') and "<html" not in part
+    assert part.lstrip().startswith('<figure class="timeline ') and "<html" not in part
     assert as_user(stranger).get(url, headers={"HX-Request": "true"}).status_code == 404

@@ -5,7 +5,8 @@ import datetime as dt
 import pytest
 from django.utils import timezone
 
-from apps.corals.coral.timeline import MARKS_MAX, coral_timeline
+from apps.corals.coral.event_rows import MARKS_MAX
+from apps.corals.coral.timeline import coral_timeline
 from apps.corals.models import HealthNote
 from apps.lighting.models import LightChange
 from apps.lightmap.lightmap import tank_light
@@ -26,23 +27,23 @@ def coral_since(tank, days, **overrides):
     return make_coral(tank, since=tank.today() - dt.timedelta(days=days), **overrides)
 
 
-def row(timeline, label):
-    (result,) = (r for r in timeline.rows if r.label == label)
+def row(timeline, kind):
+    (result,) = (r for r in timeline.rows if r.kind == kind)
     return result
 
 
 def test_no_survey_gives_no_plot_but_keeps_the_notes(tank):
     coral = coral_since(tank, 60)
     result = timeline_of(coral, notes=[make_note(coral)])
-    assert (result.par, result.dli) == (None, None)
-    assert len(row(result, "paling").marks) == 1
+    assert result.light is None
+    assert len(row(result, "note-paling").marks) == 1
     assert "No light is known" in result.summary
 
 
 def test_no_spot_gives_no_light_at_any_time(tank):
     make_survey(tank, taken_at=days_ago(30))
     result = timeline_of(coral_since(tank, 60, at_cm=None))
-    assert result.par is None and {s.light for s in result.steps} == {None}
+    assert result.light is None and {s.light for s in result.steps} == {None}
 
 
 def test_light_starts_with_the_first_spot(tank):
@@ -84,7 +85,7 @@ def test_time_before_the_only_survey_is_worked_back_and_drawn_broken(tank):
     first, between, after = result.steps
     assert first.light.par_umol == pytest.approx(after.light.par_umol / 2)
     assert [s.light.measured_later for s in result.steps] == [True, True, False]
-    assert result.par.reckoned and result.par.measured
+    assert result.light.reckoned and result.light.measured
     assert "worked back" in between.rests_on and "measured" in after.rests_on
 
 
@@ -108,6 +109,54 @@ def test_dli_needs_a_schedule_and_is_par_times_its_hours(tank):
     assert after.dli_mol == pytest.approx(after.par_umol * 9 * 3600 / 1e6)
 
 
+def test_daily_light_is_drawn_where_the_hours_are_known_else_par(tank):
+    make_survey(tank, taken_at=days_ago(90))
+    coral = coral_since(tank, 60)
+    make_light_change(tank, happened_at=days_ago(30), factor=1.0, day_hours=10, ramp_hours=1)
+    assert timeline_of(coral).light.key == "par"
+    make_light_change(tank, happened_at=days_ago(80), factor=1.0, day_hours=8, ramp_hours=1)
+    assert timeline_of(coral).light.key == "dli"
+
+
+def test_band_of_daily_light_follows_the_hours(tank):
+    make_survey(tank, taken_at=days_ago(90))
+    make_light_change(tank, happened_at=days_ago(80), factor=1.0, day_hours=11, ramp_hours=1)
+    coral = coral_since(tank, 60, band_low_umol=100, band_high_umol=200)
+    ends = {end.text for end in timeline_of(coral).light.ends if end.kind == "wanted"}
+    # 10 h of full light: PAR 100 is 3.6 mol/m2 a day.
+    assert ends == {"from 3.6", "up to 7.2"}
+
+
+def test_light_plot_begins_where_its_values_do(tank):
+    make_survey(tank, taken_at=days_ago(90))
+    coral = coral_since(tank, 60, band_low_umol=200, band_high_umol=220)
+    par = timeline_of(coral).steps[0].light
+    labels = [float(tick.label) for tick in timeline_of(coral).light.ticks]
+    lowest = min(par.low_umol, 200)
+    assert 0 < min(labels) <= lowest or lowest < 2 * (labels[1] - labels[0])
+
+
+def test_colour_by_eye_is_drawn_where_no_photo_is_measured(tank):
+    coral = coral_since(tank, 60)
+    notes = [
+        make_note(coral, condition=condition, noted_on=tank.today() - dt.timedelta(days=days))
+        for condition, days in ((5, 40), (3, 5))
+    ]
+    colour = timeline_of(coral, notes=notes).colour
+    assert colour.key == "condition" and colour.dots.count("M") == 2
+    assert [end.text for end in colour.ends] == ["thriving", "poor", "failing"]
+
+
+def test_plots_lie_below_each_other(tank):
+    make_survey(tank, taken_at=days_ago(50))
+    coral = coral_since(tank, 60)
+    notes = [make_note(coral, condition=4), make_note(coral, condition=5)]
+    result = timeline_of(coral, notes=notes)
+    tops = result.tops
+    assert tops.light + result.light.height < tops.colour_name < tops.colour
+    assert tops.colour + result.colour.height < tops.rows < tops.axis < tops.height
+
+
 def test_coral_of_today_has_four_weeks_of_axis(tank):
     result = timeline_of(coral_since(tank, 0))
     assert result.axis.end - result.axis.start == dt.timedelta(days=28)
@@ -127,9 +176,9 @@ def test_note_older_than_the_coral_widens_the_axis(tank):
 def test_first_spot_is_no_move(tank):
     make_survey(tank, taken_at=days_ago(90))
     coral = coral_since(tank, 60)
-    assert "moved" not in {r.label for r in timeline_of(coral).rows}
+    assert "move" not in {r.kind for r in timeline_of(coral).rows}
     coral.spots.create(x_cm=5, y_cm=5, depth_cm=40, since=tank.today() - dt.timedelta(days=20))
-    assert len(row(timeline_of(coral), "moved").marks) == 1
+    assert len(row(timeline_of(coral), "move").marks) == 1
 
 
 @pytest.mark.parametrize("seen", HealthNote.Seen.values)
@@ -137,14 +186,14 @@ def test_every_kind_of_note_has_its_own_shape(tank, seen):
     coral = coral_since(tank, 60)
     others = [make_note(coral, seen=other) for other in HealthNote.Seen.values]
     shapes = [r.shape for r in timeline_of(coral, notes=others).rows]
-    here = row(timeline_of(coral, notes=others), HealthNote.Seen(seen).label)
+    here = row(timeline_of(coral, notes=others), f"note-{seen}")
     assert shapes.count(here.shape) == 1
 
 
 def test_note_of_two_signs_stands_in_both_rows(tank):
     coral = coral_since(tank, 60)
     timeline = timeline_of(coral, notes=[make_note(coral, seen="paling", also_seen=["growth"])])
-    assert [len(row(timeline, word).marks) for word in ("paling", "growth")] == [1, 1]
+    assert [len(row(timeline, f"note-{sign}").marks) for sign in ("paling", "growth")] == [1, 1]
 
 
 def test_rows_do_not_lie_on_each_other(tank):
@@ -161,7 +210,7 @@ def test_many_changes_are_drawn_legibly(tank, number):
     for k in range(number):
         make_light_change(tank, happened_at=days_ago(380) + dt.timedelta(days=370 * k / number))
     result = timeline_of(coral)
-    drawn = row(result, "light changed")
+    drawn = row(result, "light")
     lines = [line for line in result.verticals if line.kind == "light"]
     assert drawn.entries == number and len(lines) == len(drawn.marks) <= MARKS_MAX
     assert drawn.is_joined == (number > MARKS_MAX)

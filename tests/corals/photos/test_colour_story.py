@@ -179,7 +179,7 @@ def test_removed_notes_leave_the_story(coral):
 def test_drawing_needs_two_colours(coral):
     write_colours(coral, [BROWN])
     axis = time_axis(coral, list(coral.notes.all()), now())
-    assert colour_drawing(colour_story(coral), axis, coral.tank.zone) is None
+    assert colour_drawing(colour_story(coral), (), axis, coral.tank.zone) is None
 
 
 def now():
@@ -191,13 +191,21 @@ def now():
 def test_drawing_places_each_photo_on_the_axis(coral):
     write_colours(coral, [BROWN] * 9)
     axis = time_axis(coral, list(coral.notes.all()), now())
-    drawing = colour_drawing(colour_story(coral), axis, coral.tank.zone)
+    drawing = colour_drawing(colour_story(coral), (), axis, coral.tank.zone)
     places = [patch.at for patch in drawing.patches]
     assert len(places) == 9 and places == sorted(places)
-    by_key = {plot.key: plot for plot in drawing.plots}
-    assert by_key["paleness"].usual and by_key["lightness"].usual is None
-    # The baseline has no difference from itself.
-    assert by_key["difference"].dots.count("M") == 8
+    assert drawing.usual and drawing.dots.count("M") == 9
+
+
+@pytest.mark.parametrize(("last", "key"), [(PALE, "paleness"), (BROWN, "browning")])
+def test_drawing_follows_what_the_coral_did(coral, last, key):
+    first = BROWN if last is PALE else PALE
+    write_colours(coral, [first, first, last])
+    axis = time_axis(coral, list(coral.notes.all()), now())
+    drawing = colour_drawing(colour_story(coral), (), axis, coral.tank.zone)
+    assert drawing.key == key
+    first_y, last_y = (float(drawing.dots.split("M")[at].split(" ")[1][:-2]) for at in (1, 3))
+    assert last_y < first_y
 
 
 @pytest.mark.parametrize(

@@ -118,7 +118,7 @@ def test_coral_timeline_shows_water_events(as_user, owner, tank):
     make_water_event(tank)
     coral = make_coral(tank)
     page = as_user(owner).get(reverse("coral_detail", args=[coral.pk])).content.decode()
-    assert "water: could have hurt" in page and "temperature 29.5 °C, heater stuck" in page
+    assert "row--water" in page and "temperature 29.5 °C, heater stuck" in page
 
 
 def test_import_reads_a_header_in_any_order(tank):

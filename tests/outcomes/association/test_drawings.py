@@ -56,8 +56,7 @@ def test_calendar_shows_events_beside_changes_and_mishaps(paled):
     outcomes = tank_outcomes(paled.coral.tank)
     axis = event_stretch(outcomes.book, outcomes.events, {}, now=NOW).axis
     calendar = tank_calendar(outcomes.book, outcomes.events, outcomes.competing_causes, axis)
-    labels = [row.label for row in calendar.rows]
-    assert labels == ["paled or bleached", "light changed", "water: could have hurt"]
+    assert [row.kind for row in calendar.rows] == ["note-paling", "light", "water"]
     places = [row.marks[0].at for row in calendar.rows]
     # First the light, then the water, then the coral.
     assert places[1] < places[2] < places[0]
@@ -67,5 +66,5 @@ def test_event_timeline_shows_the_light_of_the_weeks_around(paled):
     outcomes = tank_outcomes(paled.coral.tank)
     coral, event = outcomes.book.corals[0], outcomes.events[0]
     timeline = event_timeline(outcomes.book, coral, event, now=NOW)
-    assert timeline.par and len(timeline.steps) == 2
+    assert timeline.light and len(timeline.steps) == 2
     assert timeline.axis.end <= NOW

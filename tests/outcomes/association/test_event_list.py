@@ -8,7 +8,7 @@ import pytest
 from django.urls import reverse
 from django.utils import timezone
 
-from apps.corals.coral.timeline import MARKS_MAX, marks_of
+from apps.corals.coral.event_rows import MARKS_MAX, marks_of
 from apps.drawing.time_axis import TimeAxis
 from apps.outcomes.association import correlation
 from apps.outcomes.association.correlation import STEPS_MAX, tank_outcomes
