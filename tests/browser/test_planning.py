@@ -68,10 +68,55 @@ def test_keys_move_raise_and_dim_a_lamp(phone, live_server, tank, complaints):
 
 def test_a_chosen_fixture_starts_over_the_middle(phone, live_server, tank):
     phone.goto(live_server.url + reverse("what_if", args=[tank.pk]))
-    phone.get_by_text("Add a fixture").first.click()
+    phone.locator("[data-tray-add]").click()
     phone.locator("#id_hung-1-fixture").select_option(index=1)
     expect(phone.locator("[data-handle='1']")).to_be_visible()
+    expect(phone.locator("[data-tray-lamp='1'] input")).to_be_checked()
     assert phone.locator("#id_hung-1-height_cm").input_value() == "20"
+
+
+def test_a_tap_in_the_tray_moves_the_chosen_lamp(phone, live_server, tank, complaints):
+    make_coral(tank)
+    phone.goto(live_server.url + reverse("what_if", args=[tank.pk]))
+    before = light_then(phone)
+    for name, by in [("height_cm", 1), ("level_percent", -1), ("x_cm", -1), ("y_cm", 1)]:
+        button = phone.locator(f"[data-step='{name}'][data-by='{by}']")
+        box = button.bounding_box()
+        assert min(box["width"], box["height"]) >= 44
+        assert box["y"] + box["height"] <= PHONE["height"]
+        button.click()
+    values = [
+        phone.locator(f"#id_hung-0-{name}").input_value()
+        for name in ("height_cm", "level_percent", "x_cm", "y_cm")
+    ]
+    assert values == ["21", "95", "29", "31"]
+    assert phone.locator("[data-said-step='height_cm']").inner_text() == "21"
+    expect(phone.locator(".what-if-corals strong").first).not_to_have_text(str(before))
+    assert complaints == []
+
+
+def test_a_phone_shows_one_map_and_switches(phone, live_server, tank, complaints):
+    phone.goto(live_server.url + reverse("what_if", args=[tank.pk]))
+    now, then = phone.locator("#what-if-now"), phone.locator("#what-if-then")
+    assert (now.is_visible(), then.is_visible()) == (False, True)
+    assert then.bounding_box()["width"] >= 0.95 * PHONE["width"]
+    phone.locator("[data-shows='now']").click()
+    assert (now.is_visible(), then.is_visible()) == (True, False)
+    phone.set_viewport_size(DESK)
+    assert now.is_visible() and then.is_visible()
+    assert complaints == []
+
+
+@pytest.mark.parametrize("width", [320, 390, 760, 1280])
+def test_no_text_of_a_map_is_under_ten_pixels(phone, live_server, tank, width):
+    make_coral(tank)
+    phone.set_viewport_size({"width": width, "height": 800})
+    phone.goto(live_server.url + reverse("what_if", args=[tank.pk]))
+    sizes = phone.locator(".what-if-figure--then svg text").evaluate_all(
+        """texts => texts.map(text => parseFloat(getComputedStyle(text).fontSize)
+           * text.ownerSVGElement.getScreenCTM().a)"""
+    )
+    assert sizes and min(sizes) >= 10
 
 
 def test_a_step_is_ticked_with_a_thumb(phone, live_server, tank, complaints):

@@ -1,4 +1,4 @@
-"""Two planes of light side by side, in one scale, with the fixtures and corals over them."""
+"""Two planes of light side by side, in one scale, with the lamps and corals over them."""
 
 from collections.abc import Sequence
 from dataclasses import dataclass
@@ -7,15 +7,20 @@ from django.forms import BaseFormSet
 
 from apps.drawing.drawn_light import DrawnLight, draw_light, line_levels
 from apps.drawing.frame import Frame
-from apps.drawing.legend import PAR_SCALE
+from apps.drawing.legend import Scale
 from apps.drawing.marks import Mark, polygon_points, tenth
 from apps.drawing.plan import plan_frame, plan_rocks
-from apps.lighting.models import HungFixture
+from apps.lighting.models import HEIGHT, LEVEL, HungFixture
 from apps.photics.ground.arrays import FloatArray
+from apps.photics.ground.lengths import CM, INCH, UNIT_WORDS, from_cm
 from apps.photics.ground.scene import Fixture
 from apps.photics.optics.lit_face import face_corners_cm
 from apps.planning.what_if.what_if import Plane, WhatIf
 from apps.tanks.models import Tank
+
+# What one tap moves a lamp by, in each unit of length, and its level [%]: our own choice.
+STEPS = {CM: 1.0, INCH: 0.5}
+LEVEL_STEP_PERCENT = 5.0
 
 
 @dataclass(frozen=True)
@@ -45,14 +50,15 @@ def draw_pair(
     *,
     rows_now: Sequence[HungFixture],
     rows_then: Sequence[HungFixture],
+    scale: Scale,
     unit: str,
 ) -> tuple[PlaneDrawing, PlaneDrawing]:
-    """Return the PlaneDrawings of now and then of a WhatIf, in the colours of every map.
+    """Return the PlaneDrawings of now and then of a WhatIf, both in the colours of a scale.
 
     `rows_now` and `rows_then` are the HungFixtures of each.
     """
     now, then = (
-        draw_plane(plane, tank, rows=rows, spots_cm=changed.spots_cm, unit=unit)
+        draw_plane(plane, tank, rows=rows, spots_cm=changed.spots_cm, scale=scale, unit=unit)
         for plane, rows in ((changed.now, rows_now), (changed.then, rows_then))
     )
     return now, then
@@ -64,16 +70,17 @@ def draw_plane(
     *,
     rows: Sequence[HungFixture],
     spots_cm: FloatArray,
+    scale: Scale,
     unit: str,
 ) -> PlaneDrawing:
     """Return one PlaneDrawing, seen from above, the front at the foot."""
     frame = plan_frame(tank)
     places = frame.x(plane.x_cm), frame.y(plane.y_cm)
-    levels = line_levels(PAR_SCALE, plane.par_umol)
+    levels = line_levels(scale, plane.par_umol)
     return PlaneDrawing(
         frame=frame,
         light=draw_light(
-            places, plane.par_umol, levels, PAR_SCALE, beyond=plane.extrapolated, frame=frame
+            places, plane.par_umol, levels, scale, beyond=plane.extrapolated, frame=frame
         ),
         rocks=plan_rocks(tank, frame),
         faces=tuple(face_of(row.scene(), frame) for row in rows),
@@ -113,17 +120,21 @@ def handles_of(rows: BaseFormSet, tank: Tank) -> tuple[Handle, ...]:
         row = form.instance if tried else None
         if not form.is_bound:
             row = form.hanging
-        x, y, name, hidden = frame.middle, frame.top, "new fixture", True
+        x, y, name, hidden = frame.middle, frame.top, "new lamp", True
         if row is not None and row.x_cm is not None:
             x, y, name, hidden = frame.x(row.x_cm), frame.y(row.y_cm), row.name, False
         handles.append(Handle(number, form.letter, name, tenth(x), tenth(y), hidden))
     return tuple(handles)
 
 
-def stage_of(tank: Tank, unit_cm: float) -> dict[str, float]:
-    """Return what the page's script needs to turn a drag into centimetres."""
+def stage_of(tank: Tank, unit: str) -> dict[str, object]:
+    """Return what the page's script needs to move lamps: the frame, and bounds in a unit."""
     frame = plan_frame(tank)
+    lengths = {"x_cm": (0.0, tank.length_cm), "y_cm": (0.0, tank.width_cm), "height_cm": HEIGHT}
+    bounds = {name: [from_cm(end, unit) for end in ends] for name, ends in lengths.items()}
     return {
         "left": frame.left, "top": frame.top, "width": frame.width, "height": frame.height,
-        "acrossCm": tank.length_cm, "downCm": tank.width_cm, "cmPerUnit": unit_cm,
+        "acrossCm": tank.length_cm, "downCm": tank.width_cm, "cmPerUnit": UNIT_WORDS[unit],
+        "bounds": bounds | {"level_percent": LEVEL},
+        "steps": dict.fromkeys(lengths, STEPS[unit]) | {"level_percent": LEVEL_STEP_PERCENT},
     }  # fmt: skip

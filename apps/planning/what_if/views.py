@@ -13,11 +13,15 @@ from django.views.decorators.http import require_POST
 from apps.accounts.models import User
 from apps.common.htmx import render_part
 from apps.common.idempotency import once
+from apps.common.units import format_length
+from apps.drawing.legend import legend_of
 from apps.lighting.change.address import light_change_address, rows_query, typed_of
 from apps.lighting.change.rig_forms import PREFIX, RigRows, rig_rows
 from apps.lighting.models import HungFixture, LightChange
+from apps.lightmap.page.looks import LOOKS, PAR, scale_for
+from apps.lightmap.page.map_page import usual_band
 from apps.lightmap.page.query import MapQuery
-from apps.photics.ground.lengths import UNIT_WORDS
+from apps.lightmap.pins import pins_for
 from apps.photics.layout.usual_zones import USUAL_DAY_HOURS
 from apps.planning.access import readable_plan
 from apps.planning.documents import Document
@@ -26,6 +30,7 @@ from apps.planning.models import WHAT_IF, Plan
 from apps.planning.plan_forms import PlanNameForm
 from apps.planning.stored_layout import origin_document, zone_document
 from apps.planning.what_if import zones
+from apps.planning.what_if.answer import answer_of
 from apps.planning.what_if.drawing import draw_pair, handles_of, stage_of
 from apps.planning.what_if.live_light import LiveLight, live_light
 from apps.planning.what_if.what_if import WhatIf, what_if
@@ -43,6 +48,7 @@ from apps.tanks.models import Tank
 
 PAGE, SWAP = "planning/what_if/what_if.html", "planning/what_if/_what_if_swap.html"
 VERSION = 1
+NOW, THEN = "now", "then"
 # What a template is given, by name.
 Context = dict[str, object]
 # Where the plane lies before a depth is chosen, as a share of the water [1]: chosen about a rock's
@@ -93,11 +99,14 @@ def show(
         "unit": unit,
         "name_form": name_form or PlanNameForm(),
         "rig": rig_text(fields),
+        # A phone shows one map at a time.
+        "shown": NOW if fields.get("show") == NOW else THEN,
+        "views": ((NOW, "Now"), (THEN, "Then")),
     }
     if not request.htmx:
         # A drag holds on to them, so its answers leave them out.
         context["handles"] = handles_of(tried["rows"], tank)
-        context["stage"] = stage_of(tank, UNIT_WORDS[unit])
+        context["stage"] = stage_of(tank, unit)
     failed = bool(tried["problems"]) or name_form is not None
     return render_part(request, PAGE, SWAP, context, status=422 if failed else 200)
 
@@ -189,10 +198,15 @@ def shown_change(live: LiveLight, tried: TriedRig, unit: str) -> Context:
     """Return what a page shows of a TriedRig, lengths in `unit`."""
     tank, changed, rows = live.tank, tried.changed, tried.rows
     kept = {row.number for row in rows}
-    now, then = draw_pair(changed, tank, rows_now=live.rows, rows_then=rows, unit=unit)
+    look = LOOKS[PAR]
+    scale = scale_for(look, usual_band(pins_for(tank)))
+    now, then = draw_pair(changed, tank, rows_now=live.rows, rows_then=rows, scale=scale, unit=unit)
     return {
         "tried": tried,
         "changed": changed,
+        "answer": answer_of(changed, f"{format_length(tried.depth_cm, unit)} {unit}"),
+        "look": look,
+        "legend": legend_of(scale),
         "full_hours": live.full_hours,
         "drawing_now": now,
         "drawing_then": then,
@@ -216,7 +230,7 @@ def row_problems(rows: RigRows) -> list[str]:
     for form in rows.forms:
         for name, errors in form.errors.items():
             label = form.fields[name].label if name in form.fields else "all of it"
-            problems.append(f"Fixture {form.letter}, {label}: {' '.join(errors)}")
+            problems.append(f"Lamp {form.letter}, {label}: {' '.join(errors)}")
     return problems
 
 

@@ -1,0 +1,81 @@
+// The tray at the thumb: one lamp is chosen, and a tap moves it, a finger that stays goes on.
+
+import { form, hangs, input, read, stage, step } from "./rig_fields.js";
+
+const HOLD_MS = 400;
+const REPEAT_MS = 110;
+const tray = document.querySelector("[data-tray]");
+const lamps = [...tray.querySelectorAll("[data-tray-lamp]")];
+
+function chosen() {
+  return tray.querySelector("[name=tray-lamp]:checked")?.value ?? null;
+}
+
+function show() {
+  for (const lamp of lamps) {
+    const row = lamp.dataset.trayLamp;
+    lamp.hidden = !hangs(row);
+    const made = input(row, "fixture").selectedOptions[0];
+    if (made?.value) lamp.querySelector(".what-if-tray__name").textContent = made.text;
+  }
+  if (chosen() === null || !hangs(chosen())) {
+    const first = lamps.find((lamp) => !lamp.hidden);
+    if (first) first.querySelector("input").checked = true;
+  }
+  const row = chosen();
+  for (const said of tray.querySelectorAll("[data-said-step]")) {
+    const text = row === null ? "" : String(read(row, said.dataset.saidStep) ?? "–");
+    if (said.textContent !== text) said.textContent = text;
+  }
+  for (const handle of document.querySelectorAll("[data-handle]")) {
+    handle.classList.toggle("what-if-handle--chosen", handle.dataset.handle === row);
+  }
+}
+
+function holds(button) {
+  const { step: name, by } = button.dataset;
+  const move = () => chosen() !== null && step(chosen(), name, Number(by) * stage.steps[name]);
+  let timer = null;
+  let held = false;
+  const stop = () => clearTimeout(timer);
+  const again = () => {
+    held = true;
+    move();
+    timer = setTimeout(again, REPEAT_MS);
+  };
+  button.addEventListener("pointerdown", () => {
+    held = false;
+    timer = setTimeout(again, HOLD_MS);
+  });
+  for (const end of ["pointerup", "pointercancel", "pointerleave"]) button.addEventListener(end, stop);
+  // A click also comes from the keyboard; one that ends a hold has moved already.
+  button.addEventListener("click", () => {
+    if (!held) move();
+    held = false;
+  });
+  button.addEventListener("contextmenu", (event) => event.preventDefault());
+}
+
+function addLamp() {
+  const row = [...form.querySelectorAll("[data-row]")].find((one) => !input(one.dataset.row, "fixture").value);
+  if (!row) return;
+  row.open = true;
+  input(row.dataset.row, "fixture").focus();
+  row.scrollIntoView({ block: "center" });
+}
+
+/** Make the lamp of a row the one that the tray moves. */
+export function choose(row) {
+  const radio = tray.querySelector(`[name=tray-lamp][value="${row}"]`);
+  if (radio) radio.checked = true;
+  show();
+}
+
+export function startTray() {
+  tray.hidden = false;
+  tray.querySelectorAll("[data-step]").forEach(holds);
+  tray.addEventListener("change", show);
+  tray.querySelector("[data-tray-add]").addEventListener("click", addLamp);
+  form.addEventListener("input", show);
+  show();
+}
