@@ -14,6 +14,7 @@ from django.views.decorators.http import require_GET
 from apps.tanks.access import owned_tank
 from reeflog.disk_full import is_disk_full
 from reeflog.exporting import write_export
+from reeflog.front_map import front_map, front_water
 
 logger = logging.getLogger(__name__)
 
@@ -27,7 +28,7 @@ def home(request):
     """Show what reeflog is to a visitor; take a keeper to their tanks."""
     if request.user.is_authenticated:
         return redirect("tank_list")
-    return render(request, "home.html")
+    return render(request, "home.html", {"map": front_map(), "water": front_water()})
 
 
 @login_required

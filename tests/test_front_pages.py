@@ -4,15 +4,35 @@ import pytest
 from django.test import Client
 from django.urls import reverse
 
+from reeflog.front_map import SHOWN, front_map, front_water, true_light
+
 
 @pytest.fixture
 def boom(settings):
     settings.ROOT_URLCONF = "tests.failing_urls"
 
 
-def test_visitor_is_told_what_it_is(client, db):
-    page = client.get("/").content.decode()
-    assert "PAR" in page and reverse("account_signup") in page
+def test_visitor_sees_a_map_and_the_ways_in(client, db):
+    response = client.get("/")
+    page = response.content.decode()
+    assert reverse("account_signup") in page and reverse("account_login") in page
+    assert page.count('class="map-pin') == len(SHOWN)
+
+
+def test_map_of_the_front_page_is_of_real_light():
+    """Read off the demo's true light at the same spots, which the map never saw."""
+    water, lit = front_water(), front_map().pin_lights
+    spots = [(light.pin.x_cm, light.pin.y_cm, light.pin.depth_cm) for light in lit]
+    truth = true_light(spots, water)
+    off = [abs(light.par_umol / true - 1) for light, true in zip(lit, truth, strict=True)]
+    # The meter's noise is 6 % a reading, and one bad corner may be off by some more.
+    assert max(off) < 0.15
+
+
+def test_front_page_reads_no_rows(client, django_assert_num_queries, db):
+    client.get("/")
+    with django_assert_num_queries(0):
+        client.get("/")
 
 
 def test_keeper_goes_straight_to_tanks(as_user, owner):
