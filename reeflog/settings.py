@@ -68,6 +68,7 @@ INSTALLED_APPS = [
     "apps.planning",
     "apps.sharing",
     "apps.api",
+    "apps.transfer",
     "reeflog",
 ]
 
@@ -283,6 +284,8 @@ SILENCED_SYSTEM_CHECKS = ["security.W005", "security.W021"]
 # A photo is the largest thing a keeper sends; a table of 1,000 readings has 5 fields a row.
 PHOTO_LINK_HOURS = read_int("PHOTO_LINK_HOURS", 48, low=1, high=720)
 PHOTO_BYTES_MAX = read_int("PHOTO_MB_MAX", 25, low=1, high=100) * 1024 * 1024
+# A zip of years of photos, brought in by a page; `import_tank` takes any size.
+ARRIVAL_BYTES_MAX = read_int("IMPORT_MB_MAX", 500, low=1, high=4000) * 1_000_000
 DATA_UPLOAD_MAX_MEMORY_SIZE = 5 * 1024 * 1024
 DATA_UPLOAD_MAX_NUMBER_FIELDS = 12_000
 

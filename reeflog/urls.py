@@ -6,7 +6,7 @@ from django.urls import include, path
 from django.views.generic import TemplateView
 
 from reeflog import offline_views
-from reeflog.views import home, tank_export
+from reeflog.views import home
 
 # Before admin.site.urls is read: sends the admin's sign-in through the throttled one.
 admin.site.login = secure_admin_login(admin.site.login)
@@ -19,7 +19,6 @@ urlpatterns = [
     path("", include("apps.accounts.urls")),
     path("service-worker.js", offline_views.service_worker, name="service_worker"),
     path("manifest.webmanifest", offline_views.manifest, name="manifest"),
-    path("tanks/<int:pk>/export.zip", tank_export, name="tank_export"),
     path("", include("apps.tanks.urls")),
     path("", include("apps.lighting.change.urls")),
     path("", include("apps.lighting.day.urls")),
@@ -48,6 +47,7 @@ urlpatterns = [
     path("", include("apps.planning.place.urls")),
     path("", include("apps.planning.what_if.urls")),
     path("", include("apps.sharing.urls")),
+    path("", include("apps.transfer.archive.urls")),
     path("", include("apps.api.token_urls")),
     path("api/v1/", include("apps.api.urls")),
 ]

@@ -1,19 +1,13 @@
-"""The front door, and the way out: all of a tank as one file."""
+"""The front door, and what is shown when something breaks."""
 
 import logging
 import sys
-import tempfile
 
-from django.contrib.auth.decorators import login_required
-from django.http import FileResponse, HttpRequest, HttpResponse, JsonResponse
+from django.http import HttpRequest, HttpResponse, JsonResponse
 from django.shortcuts import redirect, render
 from django.template.loader import render_to_string
-from django.utils.text import slugify
-from django.views.decorators.http import require_GET
 
-from apps.tanks.access import owned_tank
 from reeflog.disk_full import is_disk_full
-from reeflog.exporting import write_export
 from reeflog.front_map import front_map, front_water
 
 logger = logging.getLogger(__name__)
@@ -21,28 +15,12 @@ logger = logging.getLogger(__name__)
 # When a device may try again [s]: a host who makes room needs some minutes.
 RETRY_AFTER_S = 600
 
-EXPORT_MEMORY_BYTES = 8_000_000
-
 
 def home(request):
     """Show what reeflog is to a visitor; take a keeper to their tanks."""
     if request.user.is_authenticated:
         return redirect("tank_list")
     return render(request, "home.html", {"map": front_map(), "water": front_water()})
-
-
-@login_required
-@require_GET
-def tank_export(request, pk):
-    """Hand its owner all that a tank holds."""
-    tank = owned_tank(request.user, pk)
-    # Small ones stay in memory; photos of years go to a file that deletes itself. The answer closes
-    # it once it is sent.
-    out = tempfile.SpooledTemporaryFile(max_size=EXPORT_MEMORY_BYTES)  # noqa: SIM115
-    write_export(tank, out)
-    out.seek(0)
-    name = f"{slugify(tank.name) or 'tank'}.zip"
-    return FileResponse(out, as_attachment=True, filename=name, content_type="application/zip")
 
 
 def server_error(request: HttpRequest) -> HttpResponse:

@@ -98,6 +98,8 @@ PAGES_ABOVE = {
     "plan_list",
     "survey_list",
     "survey_review",
+    "tank_export",
+    "tank_import",
     "token_list",
 }
 

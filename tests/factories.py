@@ -22,6 +22,7 @@ from apps.outcomes.models import Trial
 from apps.planning.models import Acclimation, AcclimationStep, AcclimationTick, Plan
 from apps.surveys.models import LoggedSeries, Meter, MeterCheck, Reading, Survey
 from apps.tanks.models import Membership, Rock, Tank
+from apps.transfer.models import Arrival
 from reeflog.demo_light import true_par
 
 _count = itertools.count(1)
@@ -250,6 +251,13 @@ def make_sent_photo(tank, **overrides):
         field.save("photo.jpg", ContentFile(b"\xff\xd8 a picture"), save=False)
     sent.save()
     return sent
+
+
+def make_arrival(keeper, content=b"no zip"):
+    """Make a zip that waits for its keeper's word."""
+    arrival = Arrival(keeper=keeper, name="tank.zip")
+    arrival.file.save("", ContentFile(content), save=True)
+    return arrival
 
 
 def make_size(coral, **overrides):

@@ -24,6 +24,7 @@ from tests.corals.shots import make_colour
 from tests.factories import (
     let_in,
     make_acclimation,
+    make_arrival,
     make_coral,
     make_day_curve,
     make_fixture,
@@ -57,12 +58,14 @@ ANY_KEEPER = {
     "settings_edit", "colour_card", "tank_list", "tank_new", "fixture_list", "fixture_new",
     "meter_list", "meter_new", "plan_list", "layout_new", "token_list", "token_new", "api-schema",
     "deleted_list", "api-tank-list", "api-meter-list", "api-fixture-list", "api-plan-list",
-    "api-find-layout",
+    "api-find-layout", "account_export", "tank_import",
 }  # fmt: skip
 # A keeper's own rows: friends are strangers to them.
 PERSONAL = {
     # A tank that was taken away is there for its owner alone.
     "tank_restore",
+    # A zip that waits for its keeper.
+    "tank_import_preview",
     "fixture_detail", "fixture_optic", "fixture_optic_file", "fixture_mix", "fixture_edit",
     "fixture_remove", "fixture_restore", "meter_edit", "meter_remove", "meter_restore",
     "meter_check_new", "meter_check_remove", "meter_check_restore", "meter_take_factor",
@@ -171,6 +174,7 @@ class Rows:
             "logger/": lambda: make_log(tank),
             "meters/": lambda: make_meter(self.owner),
             "meters/checks/": lambda: make_meter_check(make_meter(self.owner)),
+            "bring-in/": lambda: make_arrival(self.owner),
             "deleted/": lambda: make_note(self.coral),
         }  # fmt: skip
         # And what other words in an address stand for.

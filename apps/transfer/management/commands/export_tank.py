@@ -5,7 +5,7 @@ from pathlib import Path
 from django.core.management.base import BaseCommand, CommandError
 
 from apps.tanks.models import Tank
-from reeflog.exporting import write_export
+from apps.transfer.archive.writing import write_tank
 
 
 class Command(BaseCommand):
@@ -21,7 +21,7 @@ class Command(BaseCommand):
             raise CommandError(f"There is no tank {tank}.")
         try:
             with out.open("xb") as file:
-                rows, photos, lost = write_export(result, file)
+                rows, photos, lost = write_tank(result, file)
         except FileExistsError:
             raise CommandError(f"{out} exists already.") from None
         self.stdout.write(f"{out}: {rows} rows and {photos} photo files of {result.name}.")

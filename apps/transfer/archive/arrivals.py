@@ -1,0 +1,75 @@
+"""Zips that keepers sent and did not say a word on yet: kept a day, one a keeper."""
+
+import datetime as dt
+from collections.abc import Iterator
+from contextlib import contextmanager
+
+from django.core.files.uploadedfile import UploadedFile
+from django.db import transaction
+from django.utils import timezone
+
+from apps.accounts.models import User
+from apps.transfer.archive.account_in import bring_in
+from apps.transfer.archive.form import UnfitZip
+from apps.transfer.archive.opening import OpenedZip
+from apps.transfer.archive.preview import ZipPreview, previews
+from apps.transfer.archive.restoring import Restored
+from apps.transfer.models import Arrival
+
+WAITS = dt.timedelta(days=1)
+# The memory of what was brought in: a second tap on an old page is led where the first went.
+REMEMBERED = dt.timedelta(days=30)
+GONE = "This file waited too long and was deleted. Send it again."
+
+
+def keep_arrival(*, file: UploadedFile, by: User) -> tuple[Arrival, list[ZipPreview]]:
+    """Keep a zip until its keeper says yes; raises UnfitZip with one sentence."""
+    with OpenedZip(file.file) as opened:
+        shown = previews(opened, by)
+    drop_files(Arrival.objects.filter(keeper=by).exclude(file=""))
+    arrival = Arrival(keeper=by, name=str(file.name or "")[-120:])
+    file.seek(0)
+    arrival.file.save("", file, save=False)
+    arrival.save()
+    return arrival, shown
+
+
+@contextmanager
+def opened_arrival(arrival: Arrival) -> Iterator[OpenedZip]:
+    """Open the zip that waits, or raise UnfitZip."""
+    try:
+        file = arrival.file.open("rb") if arrival.file else None
+    except FileNotFoundError:
+        file = None
+    if file is None:
+        raise UnfitZip(GONE)
+    with file, OpenedZip(file) as opened:
+        yield opened
+
+
+@transaction.atomic
+def import_arrival(arrival: Arrival) -> list[Restored]:
+    """Store what a zip holds, once: a second call finds it done and returns nothing."""
+    arrival = Arrival.objects.select_for_update().get(pk=arrival.pk)
+    if arrival.imported_at is not None:
+        return []
+    with opened_arrival(arrival) as opened:
+        result = bring_in(opened, keeper=arrival.keeper, arrival=arrival)
+    arrival.imported_at = timezone.now()
+    arrival.save(update_fields=["imported_at"])
+    transaction.on_commit(lambda: drop_files([arrival]))
+    return result
+
+
+def drop_files(arrivals: object) -> None:
+    for arrival in arrivals:
+        arrival.file.delete(save=False)
+        Arrival.objects.filter(pk=arrival.pk).update(file="")
+
+
+def purge_arrivals(now: dt.datetime) -> int:
+    """Delete zips that nobody said a word on; return how many."""
+    stale = list(Arrival.objects.exclude(file="").filter(sent_at__lt=now - WAITS))
+    drop_files(stale)
+    Arrival.objects.filter(file="", sent_at__lt=now - REMEMBERED).delete()
+    return len(stale)

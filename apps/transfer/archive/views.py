@@ -1,0 +1,116 @@
+"""Out and in: a tank or a whole account as one zip, and such a zip brought in again."""
+
+import tempfile
+from collections.abc import Callable
+from typing import IO
+
+from django.conf import settings
+from django.contrib import messages
+from django.contrib.auth.decorators import login_required
+from django.http import FileResponse, HttpRequest, HttpResponse
+from django.shortcuts import get_object_or_404, redirect, render
+from django.utils.text import slugify
+from django.views.decorators.http import require_GET, require_http_methods
+
+from apps.tanks.access import owned_tank
+from apps.transfer.archive.arrivals import (
+    import_arrival,
+    keep_arrival,
+    opened_arrival,
+)
+from apps.transfer.archive.form import UnfitZip
+from apps.transfer.archive.forms import ArrivalForm
+from apps.transfer.archive.preview import previews
+from apps.transfer.archive.restoring import Restored
+from apps.transfer.archive.writing import write_account, write_tank
+from apps.transfer.models import Arrival
+
+MEMORY_BYTES = 8_000_000
+NEW, PREVIEW = "transfer/archive/tank_import.html", "transfer/archive/tank_import_preview.html"
+
+
+@login_required
+@require_GET
+def tank_export(request: HttpRequest, pk: int) -> FileResponse:
+    """Hand its owner all that a tank holds."""
+    tank = owned_tank(request.user, pk)
+    return zip_response(lambda out: write_tank(tank, out), tank.name)
+
+
+@login_required
+@require_GET
+def account_export(request: HttpRequest) -> FileResponse:
+    """Hand a keeper all of their account."""
+
+    def write(out: IO[bytes]) -> None:
+        with tempfile.SpooledTemporaryFile(max_size=MEMORY_BYTES) as scratch:
+            write_account(request.user, out, scratch)
+
+    return zip_response(write, "reeflog account")
+
+
+def zip_response(write: Callable[[IO[bytes]], object], name: str) -> FileResponse:
+    # Small ones stay in memory; photos of years go to a file that deletes itself. The answer closes
+    # it once it is sent.
+    out = tempfile.SpooledTemporaryFile(max_size=MEMORY_BYTES)  # noqa: SIM115
+    write(out)
+    out.seek(0)
+    return FileResponse(
+        out,
+        as_attachment=True,
+        filename=f"{slugify(name) or 'tank'}.zip",
+        content_type="application/zip",
+    )
+
+
+@login_required
+@require_http_methods(["GET", "POST"])
+def tank_import(request: HttpRequest) -> HttpResponse:
+    """Take a zip and lead to what it holds."""
+    is_sent = request.method == "POST"
+    form = ArrivalForm(request.POST, request.FILES) if is_sent else ArrivalForm()
+    if is_sent and form.is_valid():
+        try:
+            arrival, _ = keep_arrival(file=form.cleaned_data["file"], by=request.user)
+            return redirect("tank_import_preview", arrival.key)
+        except UnfitZip as problem:
+            form.add_error("file", str(problem))
+    context = {"form": form, "most_mb": settings.ARRIVAL_BYTES_MAX // 1_000_000}
+    return render(request, NEW, context, status=422 if form.errors else 200)
+
+
+@login_required
+@require_http_methods(["GET", "POST"])
+def tank_import_preview(request: HttpRequest, key: str) -> HttpResponse:
+    """Show what a zip holds; store it once its keeper says so."""
+    arrival = get_object_or_404(Arrival, key=key, keeper=request.user)
+    if arrival.imported_at is not None:
+        messages.info(request, "This zip was brought in already.")
+        return _to_tanks(arrival)
+    try:
+        if request.method == "POST":
+            messages.success(request, _words(import_arrival(arrival)))
+            return _to_tanks(arrival)
+        with opened_arrival(arrival) as opened:
+            context = {"arrival": arrival, "previews": previews(opened, request.user)}
+        return render(request, PREVIEW, context)
+    except UnfitZip as problem:
+        messages.error(request, f"{problem} Nothing was brought in.")
+        return redirect("tank_import")
+
+
+def _to_tanks(arrival: Arrival) -> HttpResponse:
+    """Lead to the tank that a zip became, or to the list of several."""
+    made = list(arrival.tank_imports.select_related("tank"))
+    if len(made) == 1 and made[0].tank.removed_at is None:
+        return redirect("tank_detail", made[0].tank_id)
+    return redirect("tank_list")
+
+
+def _words(result: list[Restored]) -> str:
+    tanks = [one.tank for one in result if one.tank is not None]
+    photos = sum(one.photos for one in result)
+    files = f" with {photos:,} photo file{'' if photos == 1 else 's'}" if photos else ""
+    if len(tanks) == 1:
+        return f"{tanks[0].name} is here{files}."
+    return f"{len(tanks)} tanks are here{files}."
