@@ -1,5 +1,7 @@
 """Which app adds what to the pages of the apps below it: the one place that knows them all."""
 
+from django.contrib.auth.signals import user_logged_in
+
 import apps.corals.removable
 import apps.lighting.removable
 import apps.lightmap.removable
@@ -38,11 +40,14 @@ from apps.surveys.rezoned import survey_moments
 from apps.surveys.within import reading_places, readings_beyond, survey_moments_of
 from apps.tanks.beginning import STAGES
 from apps.tanks.contents import BEYOND, PLACES
+from apps.tanks.deleted import PURGES
 from apps.tanks.overview import OVERVIEW, PICTURES
 from apps.tanks.plan import OVERHEAD
 from apps.tanks.reminding import REMINDERS
 from apps.tanks.removable_kinds import REMOVABLE
 from apps.tanks.rezoning import CLOCK_ROWS, DAY_LINES
+from apps.transfer.account.leaving import purge_words
+from apps.transfer.account.staying import keep_when_signed_in
 
 PROVIDERS = {
     OVERHEAD: [overhead],
@@ -63,6 +68,7 @@ PROVIDERS = {
     CORAL_PLACES: [coral_places],
     TELLING_PLACES: [telling_places],
     LIGHT_PLANS: [light_plans],
+    PURGES: [purge_words],
     REMOVABLE: [
         apps.tanks.removable.kinds,
         apps.lighting.removable.kinds,
@@ -77,6 +83,8 @@ PROVIDERS = {
 
 # Pages that pages of apps below lead to.
 PAGES_ABOVE = {
+    "account_delete",
+    "account_export",
     "acclimation_new",
     "acclimation_of_coral",
     "calendar_link",
@@ -110,3 +118,4 @@ def wire() -> None:
     for registry, providers in PROVIDERS.items():
         for provider in providers:
             registry.add(provider)
+    user_logged_in.connect(keep_when_signed_in)

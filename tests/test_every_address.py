@@ -58,7 +58,7 @@ ANY_KEEPER = {
     "settings_edit", "colour_card", "tank_list", "tank_new", "fixture_list", "fixture_new",
     "meter_list", "meter_new", "plan_list", "layout_new", "token_list", "token_new", "api-schema",
     "deleted_list", "api-tank-list", "api-meter-list", "api-fixture-list", "api-plan-list",
-    "api-find-layout", "account_export", "tank_import",
+    "api-find-layout", "account_export", "tank_import", "account_delete",
 }  # fmt: skip
 # A keeper's own rows: friends are strangers to them.
 PERSONAL = {

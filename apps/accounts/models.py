@@ -52,6 +52,8 @@ class User(VisibleTexts, AbstractUser):
     # Written behind the prices of plans; amounts are never converted.
     currency = models.CharField("prices in", max_length=8, blank=True)
     time_zone = models.CharField(max_length=64, default="UTC", validators=[validate_time_zone])
+    # From then on `purge_deleted` deletes the account with all in it; signing in clears it.
+    leaves_at = models.DateTimeField(null=True, blank=True, editable=False)
 
     USERNAME_FIELD = "email"
     REQUIRED_FIELDS = []

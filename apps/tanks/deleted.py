@@ -13,11 +13,14 @@ from django.shortcuts import redirect
 from django.urls import reverse
 from django.utils import timezone
 
+from apps.common.registry import Registry
 from apps.common.removal import Removable
 from apps.tanks.models import Tank
 from apps.tanks.removable_kinds import REMOVABLE, RemovableKind, kind_named, writable_row
 
 DELETED_KEPT_DAYS = 30
+# What apps above delete when a purge is run: called with the moment, they yield a line on it.
+PURGES: Registry[str] = Registry()
 # Rows a page tells of: a tank's notes may be deleted by the hundred.
 DELETED_SHOWN_MAX = 200
 
