@@ -82,7 +82,7 @@ def cut_down(face: Face, source: Path) -> TTFont:
         hinting=False,
         name_IDs=[0, 1, 2, 3, 4, 5, 6, 13, 14],
     )
-    cutter, font = subset.Subsetter(options), TTFont(source)
+    cutter, font = subset.Subsetter(options), TTFont(source, recalcTimestamp=False)
     cutter.populate(unicodes=SIGNS)
     cutter.subset(font)
     font = instancer.instantiateVariableFont(font, face.axes)

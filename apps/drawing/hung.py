@@ -118,7 +118,7 @@ def from_above(tank: Tank, fixtures: Sequence[Fixture], length_text: LengthText)
         ),
         across=across,
         beside=depth_marks(view, fixtures, length_text),
-        words=((middle, tenth(high - 4), "▲ FRONT ▲"), (middle, "11", "back pane")),
+        words=((middle, tenth(high - 4), "— FRONT —"), (middle, "11", "back pane")),
     )
 
 

@@ -11,6 +11,7 @@ from lucide.templatetags.lucide import lucide
 from apps.common.idempotency import FIELD, MARK, new_mark
 from apps.common.pages_above import page_above
 from apps.common.removal import UNDO_TAG
+from apps.common.templatetags.own_icons import OWN_ICONS, own_icon
 from apps.common.units import format_length
 from apps.photics.ground.lengths import CM, from_cm
 
@@ -103,7 +104,9 @@ def term(key: str, words: str) -> str:
 
 @register.simple_tag
 def icon(name: str, size: int = 20) -> str:
-    """Draw a Lucide icon beside a word that says the same; screen readers pass it over."""
+    """Draw an icon beside a word that says the same; screen readers pass it over."""
+    if name in OWN_ICONS:
+        return own_icon(name, size)
     return lucide(name, size=size, aria_hidden="true")
 
 

@@ -24,8 +24,8 @@ Marked = tuple[dt.datetime, str]
 
 # Marks are told apart by shape, centred on 0, 0 and about 12 pixels wide.
 SHAPES = {
-    "light": "M-5-6H5L0 6Z",
-    "survey": "M0-6L6 0L0 6L-6 0Z",
+    "light": "M-3-6H3L7 4H-7Z",
+    "survey": "M-6-7H6V-2H1V7H-1V-2H-6Z",
     "move": "M-6-4H0V-7L7 0L0 7V4H-6Z",
     "water": "M0-7C3-2 5 0 5 2A5 5 0 0 1-5 2C-5 0-3-2 0-7Z",
     "reading": "M-2-6H2V6H-2Z",

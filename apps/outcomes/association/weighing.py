@@ -55,12 +55,12 @@ LIGHT_WORDS = {
 }
 NEW_WORDS = f"in its first {NEW_DAYS / 7:g} weeks here"
 MOVED_WORDS = f"within {LINGER_DAYS / 7:g} weeks of a move by hand"
-# The shape each verdict wears.
+# How sure each verdict is, of three: the dots before it.
 STATES = {
-    "enough to act": "above",
-    "points to light": "above",
-    "points elsewhere": "below",
-    "cannot tell": "unknown",
+    "enough to act": "sure-3",
+    "points to light": "sure-2",
+    "points elsewhere": "sure-2",
+    "cannot tell": "sure-0",
 }
 
 
