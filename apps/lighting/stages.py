@@ -12,14 +12,14 @@ def light_stages(tank, now):
     return [
         Stage(
             "hang",
-            "Say what hangs above it",
+            "Add your lights",
             "With the lamps' places the map needs fewer readings, and can follow each change.",
             reverse("light_change_new", args=[tank.pk]),
             is_done=history.lamps_at(now) is not None,
         ),
         Stage(
             "schedule",
-            "Say how long the lamps burn",
+            "Set the hours of light",
             "Hours in the light log do; a drawn day has clock times too. Then DLI is known.",
             reverse("day_curve_list", args=[tank.pk]),
             is_done=history.schedule_at(now) is not None,

@@ -17,14 +17,14 @@ def survey_stages(tank: Tank, now: dt.datetime) -> list[Stage]:
     return [
         Stage(
             "survey",
-            "Survey it",
+            "Survey the light",
             "Borrow a PAR meter for an afternoon, and plan where to read.",
             reverse("survey_list" if newest else "survey_new", args=[tank.pk]),
             is_done=newest is not None,
         ),
         Stage(
             "map",
-            "See its light map",
+            "See the light map",
             "It takes readings at four spots or more; a few dozen make a good one.",
             reverse("survey_detail", args=[newest.pk])
             if to_enter

@@ -33,6 +33,12 @@ class Beginning:
     next: Stage | None
 
     @property
+    def later(self) -> Stage | None:
+        """The open Stage after the next one, for a keeper who leaves that for later."""
+        rest = [stage for stage in self.stages if not stage.is_done and stage != self.next]
+        return rest[0] if rest else None
+
+    @property
     def steps(self) -> tuple[tuple[Stage, str], ...]:
         """The Stages, each with a word on how far it is."""
         return tuple(
@@ -49,7 +55,7 @@ def beginning_of(tank, now):
     described = Stage(
         "describe",
         "Describe the tank",
-        "Its inside measures, and rock as boxes if you like.",
+        "Its inside measures, and rock if you like.",
         reverse("tank_edit", args=[tank.pk]),
         is_done=True,
     )

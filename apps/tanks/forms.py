@@ -1,6 +1,7 @@
 """Forms of the tank, its rocks and its people."""
 
 from django import forms
+from django.db import transaction
 
 from apps.accounts.models import validate_time_zone
 from apps.common.moments import LocalDateTimeField
@@ -29,6 +30,9 @@ SHAPE_FIELDS = (
     "window_par_umol",
 )  # fmt: skip
 
+# Rocks drawn on one page. Our own choice: a rough outline takes a handful.
+ROCKS_DRAWN_MAX = 20
+
 
 class TankForm(WholeModelForm, forms.ModelForm):
     class Meta:
@@ -51,9 +55,9 @@ class TankForm(WholeModelForm, forms.ModelForm):
     def __init__(self, *args, unit, **kwargs):
         super().__init__(*args, **kwargs)
         sides = {
-            "length_cm": ("Length, left to right", SIDE),
-            "width_cm": ("Width, front to back", SIDE),
-            "depth_cm": ("Depth of the water", DEPTH),
+            "length_cm": ("Length", SIDE),
+            "width_cm": ("Width", SIDE),
+            "depth_cm": ("Water depth", DEPTH),
         }
         for name, (label, (low, high)) in sides.items():
             self.fields[name] = LengthField(unit=unit, label=label, low_cm=low, high_cm=high)
@@ -87,6 +91,11 @@ class TankForm(WholeModelForm, forms.ModelForm):
             high=WINDOW_PAR[1],
             required=False,
         )
+
+    @property
+    def more_shows(self):
+        """Whether what most tanks leave as it is needs to be seen."""
+        return any(name in self.errors for name in ("back_pane", "bottom", "time_zone"))
 
     @property
     def shape_shows(self):
@@ -192,3 +201,55 @@ class MembershipForm(WholeModelForm, forms.ModelForm):
         fields = ["role"]
         labels = {"role": "May"}
         widgets = {"role": forms.RadioSelect}
+
+
+class DrawnRockForm(WholeModelForm, forms.ModelForm):
+    """A rock that stands on the bottom, drawn from above: its outline and how high it is."""
+
+    class Meta:
+        model = Rock
+        fields = ["x_cm", "y_cm", "length_cm", "width_cm", "height_cm"]
+
+    def __init__(self, *args, tank, unit, **kwargs):
+        super().__init__(*args, instance=Rock(tank=tank), **kwargs)
+        self.instance.entered_unit = unit
+        measures = {
+            "x_cm": ("From left", INSIDE),
+            "y_cm": ("From front", INSIDE),
+            "length_cm": ("Length", ROCK_SIDE),
+            "width_cm": ("Width", ROCK_SIDE),
+            "height_cm": ("Height from the bottom", (ROCK_SIDE[0], tank.depth_cm)),
+        }
+        for name, (label, (low, high)) in measures.items():
+            self.fields[name] = LengthField(unit=unit, label=label, low_cm=low, high_cm=high)
+
+    @property
+    def place_cells(self):
+        """The bound fields of its outline."""
+        return [self[name] for name in ("x_cm", "y_cm", "length_cm", "width_cm")]
+
+    def clean(self):
+        # Where its height is wrong that is marked, and its top is no second error.
+        height_cm, deep_cm = self.cleaned_data.get("height_cm"), self.instance.tank.depth_cm
+        self.instance.depth_cm = 0.0 if height_cm is None else deep_cm - height_cm
+        return super().clean()
+
+
+class DrawnRocks(
+    forms.formset_factory(
+        DrawnRockForm,
+        extra=1,
+        max_num=ROCKS_DRAWN_MAX,
+        validate_max=True,
+        absolute_max=ROCKS_DRAWN_MAX + 1,
+    )
+):
+    """The rocks drawn on one page; rows left blank are none."""
+
+    @transaction.atomic
+    def save(self):
+        """Save the Rocks of a valid formset; return how many."""
+        drawn = [row for row in self.forms if row.has_changed()]
+        for row in drawn:
+            row.save()
+        return len(drawn)

@@ -13,6 +13,7 @@ urlpatterns = [
     path("tanks/<int:tank_pk>/edit/", views.tank_edit, name="tank_edit"),
     *removal_paths(TANK),
     path("tanks/<int:tank_pk>/rocks/new/", rock_views.rock_new, name="rock_new"),
+    path("tanks/<int:tank_pk>/rocks/draw/", rock_views.rock_draw, name="rock_draw"),
     path("tanks/<int:tank_pk>/rocks/<int:rock_pk>/", rock_views.rock_edit, name="rock_edit"),
     path("tanks/<int:tank_pk>/deleted/", deleted_views.tank_deleted, name="tank_deleted"),
     path("deleted/", deleted_views.deleted_list, name="deleted_list"),

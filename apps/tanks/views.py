@@ -1,5 +1,7 @@
 """The tanks a keeper may see, and one tank."""
 
+from itertools import chain, count
+
 from django.contrib import messages
 from django.contrib.auth.decorators import login_required
 from django.db import transaction
@@ -18,6 +20,8 @@ from apps.tanks.overview import PICTURES, overview_of
 from apps.tanks.plan import overhead_of, tank_plan
 from apps.tanks.reminding import reminders_due
 from apps.tanks.rezoning import has_moments, rezone
+
+USUAL_NAME = "My tank"
 
 
 @login_required
@@ -85,13 +89,20 @@ def tank_rooms(request, tank_pk):
 @require_http_methods(["GET", "POST"])
 @once()
 def tank_new(request):
-    tank = Tank(owner=request.user, time_zone=request.user.time_zone)
+    name = fresh_name(request.user)
+    tank = Tank(owner=request.user, time_zone=request.user.time_zone, name=name)
     form = TankForm(request.POST or None, instance=tank, unit=request.user.units)
     if request.method == "POST" and form.is_valid():
         tank = form.save()
-        messages.success(request, f"{tank.name} is here.")
-        return redirect("tank_detail", tank.pk)
+        return redirect("rock_draw", tank.pk)
     return render_tank_form(request, "tanks/tank_new.html", form)
+
+
+def fresh_name(user):
+    """Return what a keeper's next tank is called until they say so."""
+    taken = set(Tank.objects.owned_by(user).values_list("name", flat=True))
+    numbers = (f"{USUAL_NAME} {n}" for n in count(2))
+    return next(name for name in chain([USUAL_NAME], numbers) if name not in taken)
 
 
 @login_required

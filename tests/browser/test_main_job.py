@@ -47,16 +47,20 @@ def describe_tank(page, base):
     # As in case-04 of the traced tanks.
     for name, value in (("length_cm", "60"), ("width_cm", "45"), ("depth_cm", "42")):
         page.locator(f"[name={name}]").fill(value)
-    press(page, "Save")
-    page.wait_for_url(re.compile(r"/tanks/\d+/"))
+    page.locator("main form button[type=submit]").click()
+    page.wait_for_url(re.compile(r"/rocks/draw/"))
+    page.get_by_role("link", name="Skip", exact=True).click()
+    page.wait_for_url(re.compile(r"/tanks/\d+/$"))
     return Tank.objects.get()
 
 
 def new_survey(page, base, tank):
     page.goto(f"{base}/tanks/{tank.pk}/surveys/new/")
-    press(page, "Save and enter readings")
-    page.wait_for_url(re.compile(r"/readings/"))
-    return Survey.objects.order_by("pk").last()
+    page.locator("#survey-form button[type=submit]").click()
+    page.wait_for_url(re.compile(r"/plan/"))
+    survey = Survey.objects.order_by("pk").last()
+    page.goto(f"{base}/surveys/{survey.pk}/readings/")
+    return survey
 
 
 def type_grid(page, survey):
@@ -141,3 +145,85 @@ def test_main_job_on_a_phone(phone, live_server, browser):
     assert "new@example.org" not in text and "paling" not in text
     assert visitor.evaluate("document.documentElement.scrollWidth") <= PHONE["width"]
     assert Axe().run(visitor).response["violations"] == []
+
+
+# --- The first map in ten minutes --------------------------------------------------------------
+
+COUNTED = """() => {
+  const counts = JSON.parse(sessionStorage.counted ?? '{"taps": 0, "typed": 0, "screens": []}');
+  const keep = () => (sessionStorage.counted = JSON.stringify(counts));
+  counts.screens.push(location.pathname);
+  keep();
+  addEventListener("pointerdown", (event) => {
+    if (!event.target.closest(".enter-pad")) counts.taps += 1;
+    keep();
+  }, true);
+  addEventListener("keydown", (event) => {
+    if (event.key.length === 1) counts.typed += 1;
+    keep();
+  }, true);
+}"""
+
+
+def type_into(page, name, text):
+    """Do what a thumb does: tap the field, then type."""
+    field = page.locator(f"[name={name}]")
+    field.click()
+    field.press_sequentially(text)
+
+
+def draw_rock(page):
+    """Drag a box over the plan."""
+    box = page.locator("svg.plan .plan__water").bounding_box()
+    x, y = box["x"] + 0.3 * box["width"], box["y"] + 0.3 * box["height"]
+    page.mouse.move(x, y)
+    page.mouse.down()
+    page.mouse.move(x + 0.3 * box["width"], y + 0.3 * box["height"], steps=4)
+    page.mouse.up()
+
+
+def read_all(page, survey):
+    """Type a value at every point on the pad."""
+    for point in survey.planned_points.all():
+        value = round(260 * 0.97**point.depth_cm - abs(point.x_cm - 30))
+        for key in str(value):
+            page.locator(f'.enter-pad [data-key="{key}"]').click()
+        page.locator("[data-do=keep]").click()
+
+
+def test_first_map_takes_eight_screens_thirty_taps_and_sixty_letters(
+    phone, live_server, context, capsys
+):
+    sign_up(phone, live_server.url)
+    phone.wait_for_url(re.compile(r"/tanks/$"))
+    phone.evaluate("sessionStorage.removeItem('counted')")
+    context.add_init_script(f"({COUNTED})()")
+    # The screen that sign-up ends on is the first.
+    phone.reload()
+    phone.locator("main").get_by_role("link", name="New tank").click()
+    for name, value in (("length_cm", "60"), ("width_cm", "45"), ("depth_cm", "42")):
+        type_into(phone, name, value)
+    phone.locator("main form button[type=submit]").click()
+    phone.wait_for_url(re.compile(r"/rocks/draw/"))
+    draw_rock(phone)
+    press(phone, "Save")
+    # The lights can wait.
+    phone.locator("#beginning .button--quiet").click()
+    phone.locator("#survey-form button[type=submit]").click()
+    phone.wait_for_url(re.compile(r"/plan/"))
+    expect(phone.locator("#plan-preview svg")).to_have_count(2)
+    phone.locator("[name=then][value=pad]").click()
+    phone.wait_for_url(re.compile(r"/enter/"))
+    survey = Survey.objects.get()
+    read_all(phone, survey)
+    phone.wait_for_url(re.compile(r"/map/"), timeout=30_000)
+    expect(phone.locator("main svg[role]").first).to_be_visible()
+    counts = phone.evaluate("JSON.parse(sessionStorage.counted)")
+    screens, taps, typed = len(counts["screens"]), counts["taps"], counts["typed"]
+    with capsys.disabled():
+        print(f"\nfirst map: {screens} screens, {taps} taps beside the pad, {typed} typed")
+    assert (screens <= 8, taps <= 30, typed <= 60) == (True, True, True), counts
+    assert survey.readings.count() == survey.planned_points.count() >= 20
+    rock = Tank.objects.get().rocks.get()
+    assert 10 < rock.length_cm < 25 and rock.depth_cm + rock.height_cm == pytest.approx(42)
+    assert phone.complaints == []

@@ -43,12 +43,13 @@ class PlanForm(forms.Form):
             (SUGGESTED, "where the last map is least sure"),
         ],
     )
-    nx = forms.IntegerField(label="Points along the front", min_value=1, max_value=SIDE_MOST)
+    nx = forms.IntegerField(label="Points left to right", min_value=1, max_value=SIDE_MOST)
     ny = forms.IntegerField(label="Points front to back", min_value=1, max_value=SIDE_MOST)
     count = forms.IntegerField(label="Points", min_value=1, max_value=COUNT_MOST)
     depths = forms.CharField(label="Depths below the surface", max_length=200)
     how = forms.ChoiceField(
         label="Points planned before",
+        required=False,
         choices=[(REPLACE, "replace those not read yet"), (ADD, "keep them and add these")],
     )
 
@@ -68,9 +69,9 @@ class PlanForm(forms.Form):
             unit=unit,
             low_cm=0,
             high_cm=tank.width_cm,
-            label=f"Distance from the rock or the front pane, {unit}",
+            label=f"Away from rock or front pane, {unit}",
         )
-        self.fields["depths"].label = f"Depths below the surface, {unit}"
+        self.fields["depths"].label = f"Depths, {unit}"
         for name in ("nx", "ny", "count"):
             self.fields[name].widget.attrs["inputmode"] = "numeric"
         needed = self.NEEDS.get(self.data.get("pattern"), ())
@@ -90,6 +91,10 @@ class PlanForm(forms.Form):
             form.initial["how"] = cls.ADD
         return form
 
+    def filled(self) -> "PlanForm":
+        """Return a form that was sent as this one stands."""
+        return type(self)(self.initial, tank=self.tank, unit=self.unit)
+
     @classmethod
     def _shown(cls, stored: StoredPlan, unit: str) -> dict[str, object]:
         """Return stored wishes as the fields show them."""
@@ -108,7 +113,7 @@ class PlanForm(forms.Form):
     def usual(cls, tank: Tank, unit: str) -> "PlanForm":
         """Return the form by the grid rule."""
         rule = rule_grid(length_cm=tank.length_cm, width_cm=tank.width_cm)
-        depths = patterns.even_depths(tank, USUAL_DEPTHS)
+        depths = patterns.round_depths(tank, USUAL_DEPTHS, unit)
         first = {
             "pattern": cls.GRID,
             "nx": len(rule.x_cm),
@@ -137,6 +142,10 @@ class PlanForm(forms.Form):
                 end = format_length(self.tank.depth_cm, self.unit)
                 raise forms.ValidationError(f"The water reaches from 0 to {end} {self.unit}.")
         return depths
+
+    def clean_how(self) -> str:
+        # Not asked while nothing is planned.
+        return self.cleaned_data["how"] or self.REPLACE
 
     def places(self) -> tuple[list[Place], str]:
         """Return (Places at readable points, a sentence on what was left out or is lacking)."""

@@ -12,6 +12,8 @@ from apps.tanks.models import Rock, Tank
 CLEAR_CM = 2.0
 # How far the ring's points keep from the rocks' outline, and the front row from the pane [cm].
 GAP_CM = 5.0
+# Depths are planned in steps of this [cm], or of an inch. Our own choice.
+ROUND_CM = 5.0
 
 
 @dataclass(frozen=True)
@@ -32,9 +34,18 @@ TELLING_PLACES: Registry[Place] = Registry()
 
 
 def grid_places(tank: Tank, *, nx: int, ny: int, depths_cm: Sequence[float]) -> list[Place]:
-    """Return nx by ny places at each depth, each in the middle of its share of the water."""
+    """Return nx by ny places at each depth, each in the middle of its share of the water.
+
+    Their order goes back and forth, so that each lies beside the one before.
+    """
     xs, ys = _shares(tank.length_cm, nx), _shares(tank.width_cm, ny)
-    return [Place(x, y, depth) for depth in depths_cm for y in ys for x in xs]
+    result: list[Place] = []
+    for depth in depths_cm:
+        for y in ys:
+            result += [Place(x, y, depth) for x in xs]
+            xs = xs[::-1]
+        ys = ys[::-1]
+    return result
 
 
 def front_places(
@@ -116,6 +127,18 @@ def readable(place: Place, tank: Tank, unit: str) -> Place:
 def even_depths(tank: Tank, count: int) -> list[float]:
     """Return `count` depths [cm], each in the middle of its share of the water."""
     return _shares(tank.depth_cm, count)
+
+
+def round_depths(tank: Tank, count: int, unit: str) -> list[float]:
+    """Return `even_depths` at whole steps of a tape, where that keeps them apart and in the water.
+
+    A probe is held at "20 cm", not at 21.
+    """
+    even = even_depths(tank, count)
+    step_cm = ROUND_CM if unit == CM else CM_PER_INCH
+    rounded = [round(round(depth / step_cm) * step_cm, 2) for depth in even]
+    is_apart = len(set(rounded)) == count and rounded[0] > 0 and rounded[-1] < tank.depth_cm
+    return rounded if is_apart else even
 
 
 def _shares(side_cm: float, count: int) -> list[float]:

@@ -1,5 +1,7 @@
 """Planning a survey: where the sensor is to be held, drawn, numbered and printable."""
 
+from collections.abc import Sequence
+
 from django.contrib import messages
 from django.contrib.auth.decorators import login_required
 from django.http import HttpRequest, HttpResponse
@@ -7,60 +9,78 @@ from django.shortcuts import get_object_or_404, redirect, render
 from django.urls import reverse
 from django.views.decorators.http import require_POST
 
-from apps.common.htmx import go_to
+from apps.common.htmx import go_to, render_part
 from apps.common.idempotency import once
+from apps.photics.ground.lengths import to_cm
 from apps.surveys.access import readable_survey, writable_survey
 from apps.surveys.models import Survey
 from apps.surveys.plan.drawing import draw_points
 from apps.surveys.plan.forms import PlanForm
 from apps.surveys.plan.grid_rule import rule_grid
+from apps.surveys.plan.patterns import Place
 from apps.surveys.plan.points import TooManyPoints, add_points, points_with_values
+from apps.surveys.plan.proposal import proposal_of
 from apps.tanks.access import may_write
 
 # A sheet without planned points: an afternoon without a plan, on a page and a half.
 BLANK_LINES = 40
 
 
+# The button that only looks, and where the others lead.
+LOOK = "look"
+THEN = {"pad": "survey_enter", "table": "survey_readings", "sheet": "survey_sheet"}
+
+
 @login_required
-@once()
+@once(but=LOOK)
 def survey_plan(request: HttpRequest, survey_pk: int) -> HttpResponse:
     survey = writable_survey(request.user, survey_pk)
     tank, unit = survey.tank, request.user.units
     if request.method != "POST":
         return _page(request, survey, PlanForm.of_survey(survey, unit))
     form = PlanForm(request.POST, tank=tank, unit=unit)
-    if not form.is_valid():
-        return _page(request, survey, form, status=422)
-    places, sentence = form.places()
-    if not places:
+    places, sentence = form.places() if form.is_valid() else ([], "")
+    if form.is_valid() and not places:
         form.add_error("pattern", sentence or "That gives no point.")
-        return _page(request, survey, form, status=422)
-    replace = form.cleaned_data["how"] == PlanForm.REPLACE
+    if form.errors or LOOK in request.POST:
+        return _page(request, survey, form, status=422 if form.errors else 200)
     try:
-        count = add_points(survey=survey, places=places, replace=replace)
+        count = plan_as_wished(survey=survey, form=form, places=places)
     except TooManyPoints as problem:
         form.add_error(None, str(problem))
         return _page(request, survey, form, status=422)
-    survey.plan_asked = form.wishes()
-    survey.save(update_fields=["plan_asked"])
     plural = "" if count == 1 else "s"
     messages.success(request, f"Planned {count} point{plural}. {sentence}".strip())
-    return go_to(request, reverse("survey_plan", args=[survey.pk]))
+    then = THEN.get(request.POST.get("then", ""), "survey_plan")
+    return go_to(request, reverse(then, args=[survey.pk]))
+
+
+def plan_as_wished(*, survey: Survey, form: PlanForm, places: Sequence[Place]) -> int:
+    """Plan the Places of a valid form and remember what was wished; return how many are new."""
+    replace = form.cleaned_data["how"] == PlanForm.REPLACE
+    count = add_points(survey=survey, places=places, replace=replace)
+    survey.plan_asked = form.wishes()
+    survey.save(update_fields=["plan_asked"])
+    return count
 
 
 def _page(
     request: HttpRequest, survey: Survey, form: PlanForm, *, status: int = 200
 ) -> HttpResponse:
-    tank = survey.tank
+    tank, unit = survey.tank, request.user.units
     rule = rule_grid(length_cm=tank.length_cm, width_cm=tank.width_cm)
+    sent = form if form.is_bound else form.filled()
     context = {
         **_points_context(request, survey),
         "form": form,
+        "proposal": proposal_of(sent, tank, unit) if sent.is_valid() else None,
+        "unit_cm": to_cm(1.0, unit),
         "rule": rule,
         "rule_nx": len(rule.x_cm),
         "rule_ny": len(rule.y_cm),
     }
-    return render(request, "surveys/plan/survey_plan.html", context, status=status)
+    fragment = "surveys/plan/_plan_preview.html"
+    return render_part(request, "surveys/plan/survey_plan.html", fragment, context, status=status)
 
 
 def _points_context(request: HttpRequest, survey: Survey) -> dict[str, object]:

@@ -41,7 +41,7 @@ def survey_new(request: HttpRequest, tank_pk: int) -> HttpResponse:
     survey = Survey(tank=tank, created_by=request.user, taken_at=timezone.now())
     survey.meter = _meter_just_made(request)
     usual = {} if survey.meter else {"meter": _meter_used_last(request.user, tank)}
-    return _form_page(request, survey, then="survey_readings", initial=usual)
+    return _form_page(request, survey, then="survey_plan", initial=usual)
 
 
 def _meter_just_made(request: HttpRequest) -> Meter | None:

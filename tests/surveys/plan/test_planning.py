@@ -1,5 +1,7 @@
 """Planned points: patterns, what is stored, the pages, who may."""
 
+from itertools import pairwise
+
 import pytest
 from django.urls import reverse
 
@@ -29,8 +31,32 @@ def places(survey):
 def test_grid_stands_in_the_middle_of_each_share(tank):
     laid = patterns.grid_places(tank, nx=3, ny=2, depths_cm=[10])
     assert [(p.x_cm, p.y_cm) for p in laid] == [
-        (10, 15), (30, 15), (50, 15), (10, 45), (30, 45), (50, 45)
+        (10, 15), (30, 15), (50, 15), (50, 45), (30, 45), (10, 45)
     ]  # fmt: skip
+
+
+def test_each_point_of_a_grid_lies_beside_the_one_before(tank):
+    laid = patterns.grid_places(tank, nx=4, ny=3, depths_cm=[10, 20])
+    for one, other in pairwise(laid):
+        steps = (other.x_cm - one.x_cm, other.y_cm - one.y_cm, other.depth_cm - one.depth_cm)
+        assert sum(step != 0 for step in steps) == 1
+    assert len({(p.x_cm, p.y_cm, p.depth_cm) for p in laid}) == 24
+
+
+@pytest.mark.parametrize(
+    ("depth_cm", "unit", "expected"),
+    [
+        (42, "cm", [5, 20, 35]),
+        (50, "cm", [10, 25, 40]),
+        # 3, 10 and 16 inches.
+        (50, "in", [7.62, 25.4, 40.64]),
+        # Too shallow for steps of 5 cm.
+        (9, "cm", [1.5, 4.5, 7.5]),
+    ],
+)
+def test_depths_are_round_where_the_water_is_deep_enough(tank, depth_cm, unit, expected):
+    tank.depth_cm = depth_cm
+    assert patterns.round_depths(tank, 3, unit) == pytest.approx(expected)
 
 
 def test_front_row_keeps_its_distance(tank):
@@ -63,6 +89,32 @@ def test_grid_is_stored_and_numbered(as_user, owner, survey):
     post(as_user(owner), survey)
     assert [p.number for p in survey.planned_points.all()] == list(range(1, 13))
     assert places(survey)[0] == (10, 15, 5)
+
+
+@pytest.mark.parametrize(
+    ("then", "name"),
+    [("pad", "survey_enter"), ("table", "survey_readings"), ("sheet", "survey_sheet"),
+     ("elsewhere", "survey_plan")],
+)  # fmt: skip
+def test_planning_leads_where_the_keeper_reads(as_user, owner, survey, then, name):
+    response = post(as_user(owner), survey, then=then)
+    assert response["Location"] == reverse(name, args=[survey.pk])
+
+
+def test_what_would_be_planned_is_drawn_and_not_stored(as_user, owner, survey):
+    client, fragment = as_user(owner), {"HX-Request": "true"}
+    first = client.get(reverse("survey_plan", args=[survey.pk])).context["proposal"]
+    assert first.count == 48 and [line.depth_cm for line in first.depths] == [10, 25, 40]
+    looked = client.post(
+        reverse("survey_plan", args=[survey.pk]), GRID | {"look": "1"}, headers=fragment
+    )
+    assert looked.context["proposal"].count == 12 and places(survey) == []
+    wrong = client.post(
+        reverse("survey_plan", args=[survey.pk]),
+        GRID | {"look": "1", "depths": "99"},
+        headers=fragment,
+    )
+    assert wrong.status_code == 422 and wrong.context["proposal"] is None
 
 
 def test_corals_spots_carry_their_names(as_user, owner, tank, survey):
@@ -183,9 +235,10 @@ def test_a_refused_form_is_not_what_was_asked(as_user, owner, survey):
 
 
 def test_the_page_says_what_the_rule_advises(as_user, owner, survey):
-    page = as_user(owner).get(reverse("survey_plan", args=[survey.pk])).content.decode()
+    context = as_user(owner).get(reverse("survey_plan", args=[survey.pk])).context
     # 0.2 * 5^log10(0.6) m is 14.0 cm, and 60 over that 4.3.
-    assert "4 × 4" in page and "16 points, about 14 cm apart" in page
+    assert (context["rule_nx"], context["rule_ny"], context["rule"].count) == (4, 4, 16)
+    assert context["rule"].spacing_cm == pytest.approx(14.0, abs=0.05)
 
 
 def test_sheet_and_page_number_alike(as_user, viewer, owner, survey):

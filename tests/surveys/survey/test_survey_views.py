@@ -57,7 +57,7 @@ def test_new_survey_is_dated_by_the_clock_at_the_tank(as_user, owner, tank):
 def test_new_survey_leads_to_its_readings(as_user, co_keeper, tank):
     response = new(as_user(co_keeper), tank)
     survey = Survey.objects.get()
-    assert response["Location"] == reverse("survey_readings", args=[survey.pk])
+    assert response["Location"] == reverse("survey_plan", args=[survey.pk])
     assert survey.created_by == co_keeper
 
 
@@ -84,7 +84,7 @@ def test_htmx_gets_the_form_alone(as_user, owner, tank):
     bad = client.post(url, HEAD | {"level_percent": "200"}, headers={"HX-Request": "true"})
     assert bad.status_code == 422 and b"<html" not in bad.content
     good = client.post(url, HEAD, headers={"HX-Request": "true"})
-    assert good["HX-Redirect"] == reverse("survey_readings", args=[Survey.objects.get().pk])
+    assert good["HX-Redirect"] == reverse("survey_plan", args=[Survey.objects.get().pk])
 
 
 def test_edit_keeps_the_factor_until_asked(as_user, owner, tank):

@@ -7,18 +7,27 @@ import { Walk } from "./points.js";
 import { Screen, round } from "./screen.js";
 
 const $ = (selector) => document.querySelector(selector);
+// A map takes readings at four spots; it opens after so long, in which a keeper may stay [ms].
+const FEWEST_FOR_A_MAP = 4;
+const ONWARD_MS = 5000;
 
 export class Desk {
   #typed = new Typed();
   // Where the sensor was, when not at the planned point [cm].
   #moved = null;
   #lastKept = null;
+  // Set while the map is about to open by itself: the last planned point was read on this page.
+  #onwardTimer = 0;
+  #isDone = false;
 
   constructor(store, page) {
     this.page = page;
     this.screen = new Screen(page, (place) => this.#placed(place));
     this.keeping = new Keeping(store, page, {
-      counted: (counts) => this.screen.showCounts(counts),
+      counted: (counts) => {
+        this.screen.showCounts(counts);
+        this.#openMapOnce(counts);
+      },
       sent: (state) => this.#sent(state),
       failed: (problem) =>
         this.screen.say(`This device could not keep that (${problem.name ?? "no room"}). Write it down, and free some room.`),
@@ -63,6 +72,8 @@ export class Desk {
   }
 
   #command(name, button) {
+    // Whatever a keeper does now, they are not done.
+    this.#stay();
     const commands = {
       keep: () => this.#keep(),
       skip: () => this.#step(1),
@@ -72,6 +83,7 @@ export class Desk {
       free: () => this.#freePoint(),
       look: () => this.#toggleLook(),
       hand: () => this.screen.swapHands(),
+      stay: () => this.#stay(),
     };
     commands[name]?.();
   }
@@ -93,6 +105,8 @@ export class Desk {
     this.#clear();
     this.#lastKept = stop.point;
     this.walk.readings.set(stop.point, { point: stop.point, ...row });
+    this.screen.showLast(row.value_umol);
+    this.#isDone = this.page.planned.length >= FEWEST_FOR_A_MAP && !this.walk.left;
     this.#onward(wasFree, place);
     this.#show();
     navigator.vibrate?.(20);
@@ -119,6 +133,20 @@ export class Desk {
     if (expected === null) return;
     this.screen.say(`Point ${stop.number}: ${round(row.value_umol)} is far from its neighbours, which say about ${round(expected)}. It is kept.`);
     this.screen.offerAgain("Read it again", stop.point);
+  }
+
+  // Once all planned points are read and the server has them, their map opens, unless told to stay.
+  #openMapOnce({ waiting, refused }) {
+    if (!this.#isDone || waiting || refused.length || this.#onwardTimer) return;
+    this.screen.showOnward(true);
+    this.#onwardTimer = setTimeout(() => location.assign(this.page.urls.map), ONWARD_MS);
+  }
+
+  #stay() {
+    clearTimeout(this.#onwardTimer);
+    this.#onwardTimer = 0;
+    this.#isDone = false;
+    this.screen.showOnward(false);
   }
 
   #step(by) {
@@ -150,6 +178,7 @@ export class Desk {
       this.walk.startFree({ x_cm: last.x_cm, y_cm: last.y_cm, depth_cm: last.depth_cm });
     }
     this.screen.say("Taken back.");
+    this.screen.showLast(null);
     this.#show();
   }
 

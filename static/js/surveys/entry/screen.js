@@ -167,9 +167,20 @@ export class Screen {
 
   showCounts({ waiting, saved, refused }) {
     $("#enter-here").textContent = waiting;
+    $("#enter-waiting").hidden = !waiting;
     $("#enter-saved").textContent = saved;
     $("#enter-refused").hidden = !refused.length;
     $("#enter-refused").textContent = refused.length ? `Kept here, but not taken: ${refused.join(" ")}` : "";
+  }
+
+  /** The value kept last, so that a slip is seen beside the next one. */
+  showLast(value) {
+    $("#enter-last").textContent = value === null ? "" : `last ${round(value)}`;
+  }
+
+  showOnward(shown) {
+    $("#enter-onward").hidden = !shown;
+    if (shown) $("#enter-onward a").focus();
   }
 
   showSending(state) {
