@@ -13,6 +13,7 @@ from playwright.sync_api import expect
 from apps.corals.models import Coral, HealthNote
 from reeflog.demo import load_demo
 from tests.browser.conftest import DESK, PHONE
+from tests.browser.page_words import links_shown, words_shown
 from tests.factories import (
     make_coral,
     make_light_change,
@@ -24,12 +25,6 @@ from tests.factories import (
 )
 
 HEIGHT_MAX, WORDS_MAX, LINKS_MAX = 2500, 150, 30
-# What is rendered of <main>, so what lies in a closed <details> is not counted; a number on an
-# axis is no word.
-WORDS = """document.querySelector('main').innerText.split(/\\s+/)
-    .filter((word) => /\\p{L}{2}/u.test(word)).length"""
-LINKS = """[...document.querySelectorAll('main a')]
-    .filter((link) => !link.closest('details:not([open])')).length"""
 
 
 @pytest.fixture
@@ -52,8 +47,8 @@ def open_coral(page, coral, live_server):
 
 def assert_is_short(page):
     assert page.evaluate("document.documentElement.scrollHeight") <= HEIGHT_MAX
-    assert page.evaluate(WORDS) <= WORDS_MAX
-    assert page.evaluate(LINKS) <= LINKS_MAX
+    assert words_shown(page) <= WORDS_MAX
+    assert links_shown(page) <= LINKS_MAX
 
 
 def heavy_coral(tank):

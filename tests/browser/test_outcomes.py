@@ -6,12 +6,13 @@ from django.conf import settings
 from django.test import Client
 from django.urls import reverse
 
-from apps.corals.models import HealthNote
+from apps.corals.models import Coral, HealthNote
 from apps.outcomes.models import Trial
 from apps.outcomes.trial.beginning import begin_trial
 from apps.tanks.models import Tank
 from reeflog.demo import load_demo
 from tests.browser.conftest import DESK, PHONE
+from tests.browser.page_words import words_shown
 from tests.factories import make_note
 from tests.outcomes.pool.test_pooling import pool
 
@@ -57,6 +58,17 @@ def test_list_and_event_are_sound(signed_in, live_server, complaints, size, sche
         assert Axe().run(page).response["violations"] == []
         assert page.evaluate("document.documentElement.scrollWidth <= innerWidth")
     assert complaints == []
+
+
+def test_case_of_every_coral_of_the_demo_is_short(signed_in, live_server):
+    page, unwell = signed_in, 0
+    page.set_viewport_size(PHONE)
+    for coral in Coral.objects.all():
+        page.goto(live_server.url + reverse("coral_case", args=[coral.pk]))
+        page.wait_for_load_state("networkidle")
+        unwell += page.locator("#case-proof[data-state]").count()
+        assert words_shown(page) <= 150, coral.name
+    assert unwell == 2
 
 
 def test_every_coral_has_its_mark(signed_in, live_server):

@@ -22,6 +22,8 @@ COUNTS = ("no", "one", "two", "three", "four", "five", "six", "seven", "eight", 
 # What a coral does, of a sign: "many pale while they settle".
 DOES = {Sign.LIGHTER: "pale", Sign.DARKER: "brown", Sign.UNWELL: "sulk"}
 SIDE = {"above": "brighter", "below": "dimmer"}
+# From so much more light on, it is told in times [%].
+TWICE_PERCENT = 95
 
 
 def count(number: int) -> str:
@@ -48,22 +50,22 @@ def gone(facts: CaseFacts) -> str:
 def recovered(facts: CaseFacts) -> str:
     assert facts.well_on is not None
     return (
-        f"it looked better again on {day(facts.well_on, facts.today)}; {facts.seen} was noted "
-        f"first on {day(facts.first_on, facts.today)}"
+        f"it looked better again on {day(facts.well_on, facts.today)} ({facts.seen} first noted on "
+        f"{day(facts.first_on, facts.today)})"
     )
 
 
 def old(facts: CaseFacts) -> str:
     return (
-        f"{facts.seen} was noted last on {day(facts.last_on, facts.today)}, and nobody has noted "
-        "this coral since: see how it looks today"
+        f"{facts.seen} was last noted on {day(facts.last_on, facts.today)}, and nothing since: see "
+        "how it looks today"
     )
 
 
 def tissue_loss(facts: CaseFacts) -> str:
     return (
-        f"it was losing tissue on {day(facts.last_on, facts.today)}: that can run fast, so look "
-        "at the water, the flow and for pests today, and leave the light for later"
+        f"it was losing tissue on {day(facts.last_on, facts.today)}: that can spread fast, so "
+        "check the water, the flow and for pests today; the light can wait"
     )
 
 
@@ -71,12 +73,12 @@ def whole_tank(facts: CaseFacts) -> str:
     others = facts.others
     start = (
         f"{count(others.turned)} of the {count(others.living)} corals here got worse within two "
-        "weeks of each other: look for what reaches them all"
+        "weeks of each other: look for something they share"
     )
     if has_water(facts):
         return f"{start}; {logged(facts)}"
     if facts.changed_fits and facts.light and facts.light.shift:
-        return f"{start}, the water first, then the light, which changed{since(facts, ' ')}"
+        return f"{start}, the water first, then the light, which changed{on_day(facts)}"
     return f"{start}, the water first"
 
 
@@ -88,58 +90,57 @@ def logged(facts: CaseFacts) -> str:
 
 
 def water(facts: CaseFacts) -> str:
-    return f"{logged(facts)}, shortly before: that can do this without any change of light"
+    return f"{logged(facts)}, shortly before: that alone can do this, whatever the light"
 
 
 def light_or_water(facts: CaseFacts) -> str:
-    return f"{light_clause(facts)}, and {logged(facts)}: one coral can’t show which of them it was"
+    return f"{light_clause(facts)}, and {logged(facts)}: one coral can’t show which it was"
 
 
 def settling(facts: CaseFacts) -> str:
     days = facts.days_here
-    before = "the day this was noted" if days == 0 else f"{days} days before this was noted"
-    before = "the day before this was noted" if days == 1 else before
-    text = f"it came {before}, and many corals {DOES.get(facts.sign, 'sulk')} while they settle"
+    here = f"it had been here {days} day{'' if days == 1 else 's'}" if days else "it had just come"
+    text = f"{here}, and many corals {DOES.get(facts.sign, 'sulk')} while they settle in"
     if facts.changed_fits:
-        return f"{text}; it also got {gap(facts)} than it was used to"
-    return f"{text}; it also sits {side_words(facts)}" if facts.place_fits else text
+        return f"{text}; it also got {gap(facts)}"
+    return f"{text}; it also sat {side_words(facts)}" if facts.place_fits else text
 
 
 def changed(facts: CaseFacts) -> str:
     text = light_clause(facts)
     if facts.place_speaks_against:
-        text += f", though it still sits {side_words(facts)}"
+        text += f", though it still sat {side_words(facts)}"
     return text + kin_clause(facts)
 
 
 def out_of_band(facts: CaseFacts) -> str:
     text = light_clause(facts)
     if facts.change_speaks_against:
-        text += f", though it gets {gap(facts)} than it was used to"
+        text += f", though it got {gap(facts)}"
     else:
-        text += ", and nothing we know of changed its light in the six weeks before"
+        text += ", and no change of its light is on record for the six weeks before"
     return text + kin_clause(facts)
 
 
 def light_unknown(facts: CaseFacts) -> str:
     reasons = {
         "no_map": "there is no light map of this tank yet",
-        "no_spot": "nobody entered where it sits",
-        "in_rock": "its spot lies within a rock as drawn",
+        "no_spot": "nobody entered its spot",
+        "in_rock": "its spot lies inside a rock as drawn",
     }
     reason = reasons.get(facts.unknown, "its light then is not known")
     if facts.is_vague and facts.light:
         ends = f"{facts.light.low_umol:.0f} to {facts.light.high_umol:.0f}"
         reason = f"its light may have been anything from PAR {ends}"
-    return f"{reason}, so nothing can be said of light as a cause"
+    return f"{reason}, so nobody can say whether it is the light"
 
 
 def against(facts: CaseFacts) -> str:
     does = {Sign.LIGHTER: "pale", Sign.DARKER: "brown"}[facts.sign]
     if facts.change_speaks_against:
-        text = f"it got {gap(facts)} than it was used to{since(facts)}"
+        text = f"it got {gap(facts)}{after(facts)}"
     else:
-        text = f"it sits {side_words(facts)}"
+        text = f"it sat {side_words(facts)}"
     return f"{text}, and that seldom makes a coral {does}: look beyond the light"
 
 
@@ -147,8 +148,8 @@ def steady(facts: CaseFacts) -> str:
     about = "" if facts.light and facts.light.place_sure else "about "
     wants = "in the band you gave it" if facts.keepers_band else "what its kind usually wants"
     return (
-        f"its light was {about}{wants} and did not change in the six weeks before: look beyond "
-        "the light, at the water first"
+        f"its light was {about}{wants} and did not change in the six weeks before: look elsewhere, "
+        "at the water first"
     )
 
 
@@ -171,34 +172,37 @@ SENTENCES = {
 
 # --- Clauses --------------------------------------------------------------------------------
 def light_clause(facts: CaseFacts) -> str:
-    """Say how its light stood: out of its band, or changed, and since what."""
+    """Say how its light stood: out of its band, or changed, and after what."""
     light = facts.light
-    reckoned = "" if light is None or light.measured else "by your fixtures’ stated output alone, "
+    is_measured = light is None or light.measured
+    it = "it" if is_measured else "going by your lamps’ stated output, it"
     if facts.place_fits and facts.changed_fits and shift_of(facts).place_before == facts.place:
-        return f"{reckoned}{side_words(facts)}, and {gap(facts)}{since(facts)}"
+        return f"{it} sat {side_words(facts)}, and got {gap(facts)}{after(facts)}"
     if facts.place_fits:
-        return reckoned + side_words(facts) + (since(facts) if facts.changed_fits else "")
-    return f"{reckoned}{gap(facts)} than it was used to{since(facts)}"
+        return f"{it} sat {side_words(facts)}" + (after(facts) if facts.changed_fits else "")
+    return f"{it} got {gap(facts)}{after(facts)}"
 
 
 def side_words(facts: CaseFacts) -> str:
-    """Say on which side of its band it sits: "dimmer than its kind usually wants"."""
+    """Say on which side of its band it sits: "in dimmer light than its kind usually wants"."""
     light = facts.light
     assert light is not None
     probably = "" if light.place_sure else "probably "
-    wants = "the band you gave it" if facts.keepers_band else "its kind usually wants"
-    return f"{probably}{SIDE[light.place]} than {wants}"
+    if facts.keepers_band:
+        return f"{probably}{light.place} the band you gave it"
+    return f"{probably}in {SIDE[light.place]} light than its kind usually wants"
 
 
 def gap(facts: CaseFacts) -> str:
-    """Say how much more or less light it got: "about 60 % more light"."""
-    shift = shift_of(facts)
-    percent = 100 * (shift.ratio - 1)
-    if percent >= 95:
-        return f"about {shift.ratio:.1f} times as much light".replace(".0 times", " times")
+    """Say how much more or less light it got: "about 60 % more light than usual"."""
+    ratio = shift_of(facts).ratio
+    percent = 100 * (ratio - 1)
+    if percent >= TWICE_PERCENT:
+        times = f"{ratio:.1f}".removesuffix(".0")
+        return f"about {'twice' if times == '2' else f'{times} times'} as much light as usual"
     # To five of a hundred: the estimate is no better.
     rounded = 5 * round(abs(percent) / 5)
-    return f"about {rounded} % {'more' if percent > 0 else 'less'} light"
+    return f"about {rounded} % {'more' if percent > 0 else 'less'} light than usual"
 
 
 def shift_of(facts: CaseFacts) -> Shift:
@@ -206,16 +210,17 @@ def shift_of(facts: CaseFacts) -> Shift:
     return facts.light.shift
 
 
-def since(facts: CaseFacts, before: str = " since ") -> str:
-    """Say what changed its light and when: " since it was moved on 3 May"; empty if not known."""
-    shift = shift_of(facts)
-    if shift.on is None:
-        return ""
-    on = f"on {day(shift.on, facts.today)}"
-    if before != " since ":
-        return f"{before}{on}"
+def on_day(facts: CaseFacts) -> str:
+    """Return " on 3 May", the day its light changed; empty if not known."""
+    on = shift_of(facts).on
+    return f" on {day(on, facts.today)}" if on else ""
+
+
+def after(facts: CaseFacts) -> str:
+    """Say what changed its light and when: " after it was moved on 3 May"; empty if not known."""
     what = {"moved": "it was moved", "placed": "it was placed"}
-    return f" since {what.get(shift.kind, 'the lamps changed')} {on}"
+    on = on_day(facts)
+    return f" after {what.get(shift_of(facts).kind, 'the lamps changed')}{on}" if on else ""
 
 
 def kin_clause(facts: CaseFacts) -> str:
@@ -243,7 +248,7 @@ LEVELS = {
     Sureness.NONE: "little more than a guess",
 }
 NO_CAUSE = {
-    Finding.TISSUE_LOSS: "the sign is plain, its cause is not known",
+    Finding.TISSUE_LOSS: "the sign is clear, its cause is not",
     Finding.LIGHT_UNKNOWN: "the cause is not known, nor is its light",
     Finding.AGAINST: "the cause is not known",
     Finding.STEADY: "the cause is not known",
@@ -276,15 +281,15 @@ def reason(name: str, facts: CaseFacts) -> str:
     """Return one reason of a judgement in words."""
     others = facts.others
     words = {
-        "changed": "its light changed the way that can do this",
+        "changed": "its light changed in the way that can do this",
         "out_of_band": "its light lies clear of its band",
         "kin_same": f"{of_them(others.kin_same)} of its kind in the same light did the same",
         "together": "they turned together",
-        "logged": "it stands in the water log",
+        "logged": "it is in the water log",
         "arrived": "new corals often do",
         "several_notes": f"noted {count(facts.notes)} times",
         "noted_once": "noted only once",
-        "other_eyes": "seen by another than the time before",
+        "other_eyes": "seen by someone else than before",
         "kin_well": f"{of_them(others.kin_well)} of its kind looked well in the same light",
         "not_measured": "nobody measured the light there",
         "extrapolated": "no reading lies near its spot",
@@ -293,7 +298,7 @@ def reason(name: str, facts: CaseFacts) -> str:
         "place_against": "it still sits on the other side of its band",
         "change_against": "its light changed the other way",
         "two_causes": "two things happened at once",
-        "light_too": "its light could do it as well",
+        "light_too": "its light could do it too",
         "water_too": "the water log names no cause",
     }
     return words[name]
@@ -310,7 +315,7 @@ SETTLES = {
     NextStep.FOLLOW: "Whether it looks better four to six weeks after.",
     NextStep.MOVE: "Whether it looks better four to six weeks after.",
     NextStep.PLACE: "Its spot, and since when it sits there.",
-    NextStep.MEND_SPOT: "Its true spot, or the rock’s true size.",
+    NextStep.MEND_SPOT: "Its true spot, or the true size of the rock.",
     NextStep.SURVEY: "A light survey: an afternoon with a meter.",
 }
 
@@ -324,18 +329,18 @@ def step_words(facts: CaseFacts, judgement: CaseJudgement) -> tuple[str, str]:
     """Return (what the button says, one sentence about the step)."""
     button, words = STEP_WORDS[judgement.step]
     if judgement.step is NextStep.WAIT and facts.is_mended:
-        words = "Its light went back since. Give it four to six weeks, and note it every week."
+        words = "Its light is back as it was. Give it four to six weeks, and note it every week."
     if judgement.step is NextStep.MOVE:
         way = "dimmer" if facts.sign is Sign.LIGHTER else "brighter"
-        words = f"Find it a {way} spot, and go there in small steps."
+        words = f"Find it a {way} spot and move it there in small steps."
     if judgement.step is NextStep.PLAN and facts.sign is Sign.LIGHTER:
-        words = "Take its light back, then raise it in small steps that it can follow."
+        words = "Turn its light back, then raise it in small steps."
     return button, words
 
 
 STEP_WORDS = {
     NextStep.NOTHING: ("", ""),
-    NextStep.LOOK: ("Note how it looks", "See how it is now; all else follows from that."),
+    NextStep.LOOK: ("Note how it looks", "See how it is now; the rest follows."),
     NextStep.WAIT: (
         "Add a note",
         "Change nothing yet; note it every week.",
@@ -346,7 +351,7 @@ STEP_WORDS = {
     ),
     NextStep.READ: (
         "Take two check readings",
-        "Read at its spot, and where the last survey read nearby, before you change the light.",
+        "Before you change the light, measure at its spot and where the last survey read nearby.",
     ),
     NextStep.PLAN: (
         "Plan acclimation",
@@ -357,10 +362,10 @@ STEP_WORDS = {
         "An acclimation is under way: should its next step wait?",
     ),
     NextStep.MOVE: ("Find it a place", ""),
-    NextStep.PLACE: ("Enter its spot", "Say where it sits, so that its light is known."),
+    NextStep.PLACE: ("Enter its spot", "Enter where it sits, so that its light is known."),
     NextStep.MEND_SPOT: ("Edit its spot", "Correct its spot or the rock, so its light is known."),
     NextStep.SURVEY: (
         "Start a light survey",
-        "A survey now also tells the light of before, if the light log is complete.",
+        "A survey now also tells the light before, if your light log is complete.",
     ),
 }

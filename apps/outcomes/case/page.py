@@ -13,6 +13,7 @@ from apps.outcomes.association.correlation import LOOKBACK_DAYS, Step
 from apps.outcomes.case.case_facts import CaseFacts, Sign
 from apps.outcomes.case.case_rules import OF_A_CAUSE, NextStep
 from apps.outcomes.case.case_words import (
+    TWICE_PERCENT,
     day,
     how_sure,
     sentence,
@@ -21,12 +22,19 @@ from apps.outcomes.case.case_words import (
     why_so_sure,
 )
 from apps.outcomes.case.gathering import Case
+from apps.outcomes.models import Trial
 
 # What a note of a sign is filled in with.
 SEEN: dict[Sign, str] = {
     Sign.TISSUE_LOSS: str(HealthNote.Seen.TISSUE_LOSS),
     Sign.LIGHTER: str(HealthNote.Seen.PALING),
     Sign.DARKER: str(HealthNote.Seen.BROWNING),
+}
+
+# What a trial of a sign asks.
+TRIAL_OF: dict[Sign, str] = {
+    Sign.LIGHTER: str(Trial.Question.LESS),
+    Sign.DARKER: str(Trial.Question.MORE),
 }
 
 # A change of light smaller than this is not worth a number [1].
@@ -55,9 +63,26 @@ class Usual:
     on: dt.date | None
 
     @property
-    def is_exact(self) -> bool:
-        """Whether its interval has no width worth telling: the lamps' own numbers say it."""
-        return self.high - self.low < EXACT
+    def words(self) -> str:
+        """How much light that is: "40 % more", "as much as usual"."""
+        return amount(self.ratio)
+
+    @property
+    def range_words(self) -> str:
+        """Its interval; empty where it is hardly wider than the lamps' own numbers."""
+        if self.high - self.low < EXACT:
+            return ""
+        return f"{amount(self.low)} to {amount(self.high)}"
+
+
+def amount(ratio: float) -> str:
+    """Return a light for 1 of usual [1] in words."""
+    percent = 100 * (ratio - 1)
+    if abs(ratio - 1) < HARDLY:
+        return "as much as usual"
+    if percent >= TWICE_PERCENT:
+        return f"{ratio:.1f} times as much"
+    return f"{abs(percent):.0f} % {'more' if percent > 0 else 'less'}"
 
 
 @dataclass(frozen=True)
@@ -92,6 +117,7 @@ class CasePage:
     others_words: str
     shows_light_now: bool  # it is another than before the first note
     event_pk: int | None  # a note of the event that the statistics know, if any
+    trial_url: str  # where a trial of it is planned; "" where light can't be tried on it
     is_urgent: bool
 
 
@@ -118,6 +144,7 @@ def case_page(case: Case) -> CasePage:
         others_words=others_words(facts),
         shows_light_now=shows_light_now(case),
         event_pk=case.trouble.notes[-1].pk if facts.sign in (Sign.LIGHTER, Sign.DARKER) else None,
+        trial_url=trial_url(case),
         is_urgent=facts.sign is Sign.TISSUE_LOSS and judgement.step is NextStep.WATER,
     )
 
@@ -234,6 +261,15 @@ def step_url(case: Case) -> str:
         NextStep.SURVEY: reverse("survey_new", args=[coral.tank_id]),
     }
     return urls[step]
+
+
+def trial_url(case: Case) -> str:
+    """Return where a trial of this coral's light is planned, filled in; "" where none can be."""
+    coral, facts = case.coral, case.facts
+    question = TRIAL_OF.get(facts.sign)
+    if question is None or facts.gone_on or coral.spot_on(facts.today) is None:
+        return ""
+    return with_query(reverse("trial_new", args=[coral.tank_id]), question=question, coral=coral.pk)
 
 
 def with_query(url: str, **values: object) -> str:

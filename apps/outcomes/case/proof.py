@@ -1,8 +1,6 @@
-"""What a tank's own notes can prove of a sign, in plain words: the verdict without its figures."""
+"""What a tank's own notes can prove of a sign, in one sentence: the verdict without its figures."""
 
 from dataclasses import dataclass
-
-from django.utils.text import capfirst
 
 from apps.corals.models import Coral
 from apps.outcomes.association.correlation import tank_outcomes
@@ -18,16 +16,14 @@ WORDS = {
     Direction.LIGHTER: ("paling or bleaching", "more"),
     Direction.DARKER: ("browning", "less"),
 }
-# Beside a rule of thumb that leans one way, "cannot tell" reads like a second opinion.
-NOTHING_PROVEN = "not proven"
-NOT_WEIGHED = "Only paling, bleaching and browning are weighed against the light of all corals."
+NOT_WEIGHED = "Only paling, bleaching and browning can be weighed against the light."
+TOO_NEW = "This tank’s notes of it are too new to be weighed."
 
 
 @dataclass(frozen=True)
 class Proof:
-    """A verdict's word with its shape, and one sentence."""
+    """What all notes of a tank add to a case: its state, and one sentence."""
 
-    verdict: str
     state: str
     sentence: str
     is_weighed: bool = True
@@ -44,13 +40,12 @@ def proof_of(coral: Coral) -> Proof | None:
         return None
     direction = DIRECTIONS.get(trouble.sign)
     if direction is None:
-        return Proof("not weighed", "unknown", NOT_WEIGHED, is_weighed=False)
+        return Proof("unknown", NOT_WEIGHED, is_weighed=False)
     judgements = judge(outcomes.comparisons, weigh_book(outcomes.book))
     judged = next((j for j in judgements if j.direction is direction), None)
     if judged is None:
-        return Proof(NOTHING_PROVEN, "unknown", "No note of it is old enough to be weighed.")
-    verdict = NOTHING_PROVEN if judged.verdict == UNSURE else judged.verdict
-    return Proof(verdict, judged.state, proof_words(judged))
+        return Proof("unknown", TOO_NEW)
+    return Proof(judged.state, proof_words(judged))
 
 
 def times(number: int) -> str:
@@ -63,14 +58,13 @@ def proof_words(judged: Judgement) -> str:
     within = judged.within
     events = within.association.n_events
     basis = (
-        f"{capfirst(seen)} {times(events)} in {within.n_visits} "
-        f"note{'' if within.n_visits == 1 else 's'} of {within.n_corals} "
-        f"coral{'' if within.n_corals == 1 else 's'}"
+        f"{seen} {times(events)} in {within.n_visits} note{'' if within.n_visits == 1 else 's'} of "
+        f"{within.n_corals} coral{'' if within.n_corals == 1 else 's'}"
     )
     sentences = {
-        ENOUGH: f"{basis}: after {way} light so often that it is worth acting on.",
-        POINTS: f"{basis}: they lean towards {way} light, but do not convince.",
-        ELSEWHERE: f"{basis}: they point away from the light.",
-        UNSURE: f"{basis}: too little to tell.",
+        ENOUGH: f"This tank’s notes point to {way} light often enough to act on",
+        POINTS: f"This tank’s notes lean towards {way} light, but don’t settle it",
+        ELSEWHERE: "This tank’s notes point away from the light",
+        UNSURE: "This tank’s notes can’t settle it yet",
     }
-    return sentences[judged.verdict]
+    return f"{sentences[judged.verdict]}: {basis}."

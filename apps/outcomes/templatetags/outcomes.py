@@ -33,12 +33,6 @@ def factor(value):
 
 
 @register.filter
-def in_percent(factor):
-    """Show a factor [1] in percent: "61 %"."""
-    return f"{100 * factor:.0f} %"
-
-
-@register.filter
 def per_hundred(share):
     """Show a share [1] as a whole number of a hundred."""
     return f"{100 * share:.0f}"

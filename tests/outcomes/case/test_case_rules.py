@@ -47,7 +47,7 @@ def words(facts):
 ONE_FACT = {
     "as it is": (
         BROWNED, Finding.CHANGED, NextStep.MOVE,
-        "Dimmer than its kind usually wants since it was moved on 3 May; one other of its kind",
+        "It sat in dimmer light than its kind usually wants after it was moved on 3 May; one other",
     ),
     "five of its kind look well": (
         with_others(BROWNED, kin_well=5), Finding.CHANGED, NextStep.MOVE,
@@ -63,61 +63,61 @@ ONE_FACT = {
     ),
     "the lamps did it": (
         with_light(BROWNED, shift=replace(FELL, kind="light")), Finding.CHANGED, NextStep.PLAN,
-        "since the lamps changed on 3 May",
+        "after the lamps changed on 3 May",
     ),
     "dim before, dimmer since": (
         with_light(BROWNED, shift=replace(FELL, place_before="below")), Finding.CHANGED,
         NextStep.MOVE,
-        "Dimmer than its kind usually wants, and about 50 % less light since it was moved on 3 May",
+        "than its kind usually wants, and got about 50 % less light than usual after it was moved",
     ),
     "still in its band": (
         with_light(BROWNED, place="within", place_now="within"), Finding.CHANGED, NextStep.WAIT,
-        "About 50 % less light than it was used to since it was moved on 3 May",
+        "It got about 50 % less light than usual after it was moved on 3 May",
     ),
     "above its band, yet dimmed": (
         with_light(BROWNED, place="above", place_now="above"), Finding.CHANGED, NextStep.WAIT,
-        "though it still sits brighter than its kind usually wants",
+        "though it still sat in brighter light than its kind usually wants",
     ),
     "moved back since": (
         with_light(BROWNED, since=2.0, place_now="within"), Finding.CHANGED, NextStep.WAIT,
-        "Dimmer than its kind usually wants",
+        "dimmer light than its kind usually wants",
     ),
     "an acclimation is under way": (
-        replace(BROWNED, plan_under_way=True), Finding.CHANGED, NextStep.FOLLOW, "Dimmer than",
+        replace(BROWNED, plan_under_way=True), Finding.CHANGED, NextStep.FOLLOW, "in dimmer light",
     ),
     "its light was never measured": (
         with_light(BROWNED, measured=False), Finding.CHANGED, NextStep.READ,
-        "By your fixtures’ stated output alone, dimmer than its kind usually wants",
+        "Going by your lamps’ stated output, it sat in dimmer light than its kind usually wants",
     ),
     "no reading near its spot": (
-        with_light(BROWNED, extrapolated=True), Finding.CHANGED, NextStep.READ, "Dimmer than",
+        with_light(BROWNED, extrapolated=True), Finding.CHANGED, NextStep.READ, "dimmer light than",
     ),
     "the keeper's own band": (
         replace(BROWNED, keepers_band=True), Finding.CHANGED, NextStep.MOVE,
-        "Dimmer than the band you gave it",
+        "It sat below the band you gave it",
     ),
     "nothing changed its light": (
         STILL, Finding.OUT_OF_BAND, NextStep.MOVE,
-        "nothing we know of changed its light in the six weeks before",
+        "no change of its light is on record for the six weeks before",
     ),
     "nothing changed, and near the edge": (
         with_light(STILL, place_sure=False), Finding.OUT_OF_BAND, NextStep.READ,
-        "Probably dimmer than its kind usually wants",
+        "It sat probably in dimmer light than its kind usually wants",
     ),
     "nothing changed, within its band": (
-        INSIDE, Finding.STEADY, NextStep.WATER, "look beyond the light, at the water first",
+        INSIDE, Finding.STEADY, NextStep.WATER, "look elsewhere, at the water first",
     ),
     "the same, noted once and slight": (
-        replace(INSIDE, notes=1, slight=True), Finding.STEADY, NextStep.WAIT, "look beyond",
+        replace(INSIDE, notes=1, slight=True), Finding.STEADY, NextStep.WAIT, "look elsewhere",
     ),
     "brighter than before": (
         with_light(INSIDE, shift=ROSE), Finding.AGAINST, NextStep.WATER,
-        "It got about 60 % more light than it was used to since it was moved on 3 May, and that "
+        "It got about 60 % more light than usual after it was moved on 3 May, and that "
         "seldom makes a coral brown",
     ),
     "above its band": (
         with_light(INSIDE, place="above"), Finding.AGAINST, NextStep.WATER,
-        "It sits brighter than its kind usually wants, and that seldom makes a coral brown",
+        "It sat in brighter light than its kind usually wants, and that seldom makes a coral brown",
     ),
     "its light may be anything": (
         with_light(STILL, low_umol=34, high_umol=1457), Finding.LIGHT_UNKNOWN, NextStep.READ,
@@ -129,16 +129,16 @@ ONE_FACT = {
     ),
     "no spot": (
         replace(UNLIT, unknown="no_spot"), Finding.LIGHT_UNKNOWN, NextStep.PLACE,
-        "Nobody entered where it sits",
+        "Nobody entered its spot",
     ),
     "its spot lies in rock": (
         replace(UNLIT, unknown="in_rock"), Finding.LIGHT_UNKNOWN, NextStep.MEND_SPOT,
-        "Its spot lies within a rock as drawn",
+        "Its spot lies inside a rock as drawn",
     ),
     "it came three weeks before": (
         replace(BROWNED, came_on=ago(36)), Finding.SETTLING, NextStep.WAIT,
-        "It came 21 days before this was noted, and many corals brown while they settle; it also "
-        "got about 50 % less light",
+        "It had been here 21 days, and many corals brown while they settle in; it also got about "
+        "50 % less light than usual",
     ),
     "alkalinity ran high": (
         replace(INSIDE, water=(LOGGED,)), Finding.WATER, NextStep.WATER,
@@ -150,7 +150,7 @@ ONE_FACT = {
     ),
     "alkalinity ran high, and it was dimmed": (
         replace(BROWNED, water=(LOGGED,)), Finding.LIGHT_OR_WATER, NextStep.WATER,
-        "one coral can’t show which of them it was",
+        "one coral can’t show which it was",
     ),
     "alkalinity ran high, light unknown": (
         replace(UNLIT, water=(LOGGED,)), Finding.WATER, NextStep.WATER, "Alkalinity 11 dKH",
@@ -170,11 +170,11 @@ ONE_FACT = {
     ),
     "it loses tissue": (
         replace(BROWNED, sign=Sign.TISSUE_LOSS, seen="tissue loss"), Finding.TISSUE_LOSS,
-        NextStep.WATER, "look at the water, the flow and for pests today",
+        NextStep.WATER, "check the water, the flow and for pests today",
     ),
     "not noted for a year": (
         replace(BROWNED, first_on=ago(380), last_on=ago(371), came_on=ago(900)), Finding.OLD,
-        NextStep.LOOK, "Browning was noted last on 24 Jun 2025",
+        NextStep.LOOK, "Browning was last noted on 24 Jun 2025",
     ),
     "well again": (
         replace(BROWNED, well_on=ago(2)), Finding.RECOVERED, NextStep.WAIT,
@@ -186,30 +186,30 @@ ONE_FACT = {
     ),
     "paled, brighter": (
         PALED, Finding.CHANGED, NextStep.MOVE,
-        "Brighter than its kind usually wants since it was moved on 3 May",
+        "brighter light than its kind usually wants after it was moved on 3 May",
     ),
     "paled, brighter by the lamps": (
         with_light(PALED, shift=replace(ROSE, kind="light")), Finding.CHANGED, NextStep.PLAN,
-        "Brighter than its kind usually wants since the lamps changed",
+        "brighter light than its kind usually wants after the lamps changed",
     ),
     "paled, within its band now": (
         with_light(PALED, place="within", place_now="within"), Finding.CHANGED, NextStep.PLAN,
-        "About 60 % more light than it was used to since it was moved on 3 May",
+        "It got about 60 % more light than usual after it was moved on 3 May",
     ),
     "paled where it is dim": (
         with_light(PALED, shift=STEADY, place="below"), Finding.AGAINST, NextStep.WATER,
-        "It sits dimmer than its kind usually wants, and that seldom makes a coral pale",
+        "It sat in dimmer light than its kind usually wants, and that seldom makes a coral pale",
     ),
     "paled, came lately, too bright": (
         replace(PALED, came_on=ago(20)), Finding.SETTLING, NextStep.PLAN, "many corals pale",
     ),
     "paled, came lately, light as before": (
         replace(with_light(PALED, shift=STEADY, place="within"), came_on=ago(15)),
-        Finding.SETTLING, NextStep.WAIT, "It came the day this was noted",
+        Finding.SETTLING, NextStep.WAIT, "It had just come",
     ),
     "polyps in": (
         replace(BROWNED, sign=Sign.UNWELL, seen="polyps in"), Finding.CHANGED, NextStep.WAIT,
-        "Dimmer than its kind usually wants",
+        "dimmer light than its kind usually wants",
     ),
 }  # fmt: skip
 
@@ -325,7 +325,7 @@ def test_no_single_case_is_proof():
 def test_what_speaks_for_and_against_is_named():
     facts = with_others(BROWNED, kin_well=5)
     text = why_so_sure(facts, judge_case(facts))
-    assert text.startswith("For it: its light changed the way that can do this")
+    assert text.startswith("For it: its light changed in the way that can do this")
     assert "Against: five others of its kind looked well in the same light." in text
 
 

@@ -12,6 +12,7 @@ from django.utils import timezone
 from apps.corals.models import Spot
 from apps.outcomes.case.case_rules import Finding, NextStep
 from apps.outcomes.case.gathering import CaseBook
+from apps.outcomes.case.page import Usual
 from apps.surveys.models import Survey
 from tests.factories import (
     hang,
@@ -101,9 +102,11 @@ def test_check_readings_without_a_survey_start_one(as_user, owner, tank):
 
 def test_case_says_what_happened_and_what_to_do(as_user, owner, browned):
     text = text_of(as_user(owner).get(case_url(browned)))
-    assert "Dimmer than its kind usually wants since it was moved on" in text
+    assert "dimmer light than its kind usually wants after it was moved on" in text
     assert f"{reverse('place_coral', args=[browned.tank_id])}?coral={browned.pk}" in text
-    assert "p-value" not in text and "By rule of thumb" in text
+    assert "p-value" not in text
+    trial = f"{reverse('trial_new', args=[browned.tank_id])}?question=more&amp;coral={browned.pk}"
+    assert trial in text
 
 
 def test_viewer_reads_the_step_without_a_button(as_user, viewer, browned):
@@ -298,13 +301,39 @@ def test_light_that_nobody_measured_is_said_to_be_so(as_user, owner, tank):
     case = case_of(coral)
     assert case.facts.light.measured is False and case.judgement.step is NextStep.READ
     text = text_of(as_user(owner).get(case_url(coral)))
-    assert "By your fixtures’ stated output alone" in text and "not measured" in text
+    assert "Going by your lamps’ stated output" in text and "not measured" in text
 
 
 def test_deleted_note_makes_no_case(browned):
     for note in browned.notes.all():
         note.remove()
     assert case_of(browned) is None
+
+
+@pytest.mark.parametrize(
+    ("ratio", "words"),
+    [
+        (1.0, "as much as usual"),
+        (1.04, "as much as usual"),
+        (1.06, "6 % more"),
+        (0.7, "30 % less"),
+        (1.94, "94 % more"),
+        (1.96, "2.0 times as much"),
+    ],
+)
+def test_light_is_told_against_the_usual(ratio, words):
+    assert Usual(ratio, 0.5, 2.5, None).words == words
+
+
+def test_trial_is_planned_from_a_case_with_its_coral_chosen(as_user, owner, browned):
+    url = f"{reverse('trial_new', args=[browned.tank_id])}?question=more&coral={browned.pk}"
+    form = as_user(owner).get(url).context["form"]
+    assert form.initial["question"] == "more" and form.initial["corals"] == [str(browned.pk)]
+
+
+def test_viewer_is_offered_no_trial(as_user, viewer, browned):
+    text = text_of(as_user(viewer).get(case_url(browned)))
+    assert reverse("trial_new", args=[browned.tank_id]) not in text
 
 
 def test_number_of_queries_does_not_grow_with_cases(as_user, owner, browned):
@@ -341,7 +370,7 @@ def test_case_is_short(as_user, owner, browned):
 
 def test_proof_says_what_the_notes_can_show_without_figures(as_user, owner, browned):
     text = text_of(as_user(owner).get(case_url(browned, "coral_case_proof")))
-    assert "Not proven" in text and "Browning once in 1 note of 1 coral" in text
+    assert 'data-state="unknown"' in text and "browning once in 1 note of 1 coral" in text
     assert "p-value" not in text
 
 
@@ -349,4 +378,4 @@ def test_sign_that_is_not_weighed_says_so(as_user, owner, lit):
     coral = make_coral(lit)
     make_note(coral, seen="polyps_in")
     text = text_of(as_user(owner).get(case_url(coral, "coral_case_proof")))
-    assert "Only paling, bleaching and browning are weighed" in text
+    assert 'data-state="unknown"' in text and reverse("outcome_weighing", args=[lit.pk]) not in text
