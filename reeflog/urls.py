@@ -47,8 +47,10 @@ urlpatterns = [
     path("", include("apps.planning.place.urls")),
     path("", include("apps.planning.what_if.urls")),
     path("", include("apps.sharing.urls")),
+    path("", include("apps.lightmap.export.urls")),
     path("", include("apps.transfer.account.urls")),
     path("", include("apps.transfer.archive.urls")),
+    path("", include("apps.transfer.tables.urls")),
     path("", include("apps.api.token_urls")),
     path("api/v1/", include("apps.api.urls")),
 ]

@@ -107,6 +107,7 @@ PAGES_ABOVE = {
     "survey_list",
     "survey_review",
     "tank_export",
+    "tank_exports",
     "tank_import",
     "token_list",
 }

@@ -85,7 +85,11 @@ READ = {
     "outcome_detail", "tank_plan_list", "coral_case", "coral_case_proof",
     "coral_gallery",
     "acclimation_list", "acclimation_of_coral", "acclimation_detail", "layout_detail",
-    "layout_answer", "what_if_detail", "place_coral", "what_if", "calendar_link", "share_link_list",
+    "layout_answer", "what_if_detail", "place_coral", "what_if", "calendar_link",
+    "share_link_list", "tank_exports",
+    "export_light_csv", "export_light_netcdf", "export_workbook", "export_package",
+    "export_readings", "export_corals", "export_notes", "export_light_log", "export_lights",
+    "export_water", "export_day_schedules",
 }  # fmt: skip
 # Viewers may look but not post.
 LOOK_ONLY = {"photo_detail"}

@@ -1,0 +1,80 @@
+"""A table for other programs: its columns in words, its rows as plain values."""
+
+import csv
+import datetime as dt
+import io
+from collections.abc import Callable, Iterable, Sequence
+from dataclasses import dataclass
+
+from apps.outcomes.association.exporting import plain
+from apps.tanks.models import Tank
+
+Cell = str | float | int | bool | dt.date | dt.datetime | None
+Row = Sequence[Cell]
+
+
+@dataclass(frozen=True)
+class Column:
+    """One column; its type is a word of the Frictionless Table Schema."""
+
+    name: str
+    type: str
+    means: str
+    unit: str = ""
+
+
+@dataclass(frozen=True)
+class Table:
+    """A table of a tank: its rows are read from the database when they are asked for."""
+
+    name: str
+    title: str
+    columns: tuple[Column, ...]
+    rows: Callable[[Tank], Iterable[Row]]
+
+
+def text(name: str, means: str) -> Column:
+    return Column(name, "string", means)
+
+
+def number(name: str, means: str, unit: str = "") -> Column:
+    return Column(name, "number", means, unit)
+
+
+def count(name: str, means: str) -> Column:
+    return Column(name, "integer", means)
+
+
+def flag(name: str, means: str) -> Column:
+    return Column(name, "boolean", means)
+
+
+def day(name: str, means: str) -> Column:
+    return Column(name, "date", means)
+
+
+def moment(name: str, means: str) -> Column:
+    return Column(name, "datetime", f"{means}, in UTC")
+
+
+def write_csv(table: Table, tank: Tank) -> str:
+    """Return a table as CSV; a text that a spreadsheet would run as a formula is led by a '."""
+    out = io.StringIO()
+    writer = csv.writer(out)
+    writer.writerow([column.name for column in table.columns])
+    writer.writerows([csv_cell(cell) for cell in row] for row in table.rows(tank))
+    return out.getvalue()
+
+
+def csv_cell(value: Cell) -> str:
+    if value is None:
+        return ""
+    if isinstance(value, bool):
+        return "true" if value else "false"
+    if isinstance(value, dt.datetime):
+        return value.astimezone(dt.UTC).strftime("%Y-%m-%dT%H:%M:%SZ")
+    if isinstance(value, dt.date):
+        return value.isoformat()
+    if isinstance(value, int | float):
+        return f"{value:.10g}"
+    return plain(value)

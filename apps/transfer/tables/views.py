@@ -1,0 +1,106 @@
+"""The Export page of a tank and its files for other programs."""
+
+from dataclasses import dataclass
+
+from django.contrib.auth.decorators import login_required
+from django.http import HttpRequest, HttpResponse
+from django.shortcuts import render
+from django.urls import reverse
+from django.utils import timezone
+from django.utils.text import slugify
+from django.views.decorators.http import require_GET
+
+from apps.lightmap.export.grid_csv import write_csv as write_grid
+from apps.lightmap.export.light_grid import light_grid
+from apps.lightmap.export.netcdf import write_netcdf
+from apps.tanks.access import readable_tank
+from apps.tanks.models import Tank
+from apps.transfer.tables.package import write_package
+from apps.transfer.tables.table import write_csv
+from apps.transfer.tables.tables import BY_NAME, TABLES
+from apps.transfer.tables.workbook import write_workbook
+
+CSV, ZIP = "text/csv; charset=utf-8", "application/zip"
+XLSX = "application/vnd.openxmlformats-officedocument.spreadsheetml.sheet"
+
+
+@dataclass(frozen=True)
+class FileLine:
+    """One file of the Export page."""
+
+    title: str
+    kind: str
+    address: str
+    size: int
+    lines: int | None = None
+
+
+@login_required
+@require_GET
+def tank_exports(request: HttpRequest, tank_pk: int) -> HttpResponse:
+    tank = readable_tank(request.user, tank_pk)
+    context = {
+        "tank": tank,
+        "is_owner": tank.owner_id == request.user.pk,
+        "light_files": light_files(tank),
+        "table_files": table_files(tank),
+    }
+    return render(request, "transfer/tables/tank_exports.html", context)
+
+
+def light_files(tank: Tank) -> list[FileLine]:
+    """Return the files of the light map; none where nothing is known of the light."""
+    grid = light_grid(tank, timezone.now())
+    if grid is None:
+        return []
+    netcdf = write_netcdf(grid, title=tank.name, made_at=grid.moment)
+    return [
+        FileLine("Grid of points", "CSV", _at("export_light_csv", tank), len(write_grid(grid))),
+        FileLine("Grid, CF conventions", "NetCDF", _at("export_light_netcdf", tank), len(netcdf)),
+    ]
+
+
+def table_files(tank: Tank) -> list[FileLine]:
+    result = []
+    for table in TABLES:
+        if table.name == "light":
+            continue
+        text = write_csv(table, tank)
+        lines = sum(1 for _ in table.rows(tank))
+        address = _at(f"export_{table.name}", tank)
+        result.append(FileLine(table.title, "CSV", address, len(text.encode()), lines))
+    return result
+
+
+def _at(name: str, tank: Tank) -> str:
+    return reverse(name, args=[tank.pk])
+
+
+@login_required
+@require_GET
+def export_table(request: HttpRequest, tank_pk: int, table: str) -> HttpResponse:
+    tank = readable_tank(request.user, tank_pk)
+    return _file(write_csv(BY_NAME[table], tank), tank, f"{table}.csv", CSV)
+
+
+@login_required
+@require_GET
+def export_workbook(request: HttpRequest, tank_pk: int) -> HttpResponse:
+    tank = readable_tank(request.user, tank_pk)
+    return _file(write_workbook(TABLES, tank), tank, "tables.xlsx", XLSX)
+
+
+@login_required
+@require_GET
+def export_package(request: HttpRequest, tank_pk: int) -> HttpResponse:
+    tank = readable_tank(request.user, tank_pk)
+    return _file(write_package(TABLES, tank), tank, "tables.zip", ZIP)
+
+
+def _file(content: str | bytes, tank: Tank, name: str, content_type: str) -> HttpResponse:
+    stem = slugify(tank.name) or "tank"
+    return HttpResponse(
+        content,
+        content_type=content_type,
+        headers={"Content-Disposition": f'attachment; filename="{stem}-{name}"'},
+    )
