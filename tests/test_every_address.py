@@ -51,7 +51,7 @@ from tests.planning.what_ifs import make_what_if
 OPEN = {
     "home", "glossary", "service_worker", "manifest", "entry_shell", "round_shell", "shared_map",
     "shared_photo", "shared_photo_small", "shared_plan", "shared_plan_answer", "open_calendar",
-    "photo_linked", "invitation_open",
+    "photo_linked", "invitation_open", "shared_unlock", "shared_preview",
 }  # fmt: skip
 # For any keeper: they name no row and show only what is the reader's.
 ANY_KEEPER = {
@@ -99,7 +99,8 @@ READERS_OWN = {"membership_leave", "calendar_link_new", "calendar_link_close"}
 OWNERS = {
     "tank_export", "tank_remove", "invitation_new", "invitation_link",
     "invitation_cancel", "membership_edit", "membership_remove", "pool_agree", "pool_withdraw",
-    "share_link_new", "share_link_revoke", "plan_link_list", "plan_link_new", "plan_link_revoke",
+    "share_link_new", "share_link_revoke", "share_link_prolong",
+    "plan_link_list", "plan_link_new", "plan_link_revoke",
 }  # fmt: skip
 # For whom it was written; `test_people.py` covers it.
 ELSEWHERE = {"invitation_answer"}

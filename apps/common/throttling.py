@@ -43,6 +43,8 @@ WRONG = Pace("wrong", 60, 600)
 # times a minute; a page of notes brings a hundred photos at once.
 PAGE = Pace("page", 3000, 600)
 PHOTO = Pace("photo", 6000, 600)
+# A word that a friend was told is typed wrong a few times; a guesser gets no further.
+PASSPHRASE = Pace("passphrase", 10, 600)
 # Calendar programs ask from every few minutes to once a day, several in one home.
 CALENDAR = Pace("calendar", 120, 3600)
 

@@ -72,6 +72,10 @@ class ShareLink(SecretLink):
     show_corals = models.BooleanField("show corals", default=True)
     show_notes = models.BooleanField("show health notes", default=False)
     show_photos = models.BooleanField("show photos", default=False)
+    # Hashed as passwords are; blank where the address alone opens it.
+    passphrase = models.CharField(max_length=128, blank=True, editable=False)
+    # How often the page was opened, and nothing about by whom.
+    openings = models.PositiveIntegerField(default=0, editable=False)
 
     objects = ShareLinkQuerySet.as_manager()
 

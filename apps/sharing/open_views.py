@@ -3,11 +3,14 @@
 from dataclasses import replace
 from functools import wraps
 
-from django.http import FileResponse, Http404
-from django.shortcuts import get_object_or_404, render
-from django.views.decorators.http import require_safe
+from django.db.models import F
+from django.http import FileResponse, Http404, HttpResponse
+from django.shortcuts import get_object_or_404, redirect, render
+from django.urls import reverse
+from django.views.decorators.csrf import csrf_exempt
+from django.views.decorators.http import require_POST, require_safe
 
-from apps.common.throttling import PAGE, PHOTO, mark_wrong, paced
+from apps.common.throttling import PAGE, PASSPHRASE, PHOTO, mark_wrong, paced
 from apps.common.units import UNIT_CHOICES
 from apps.corals.models import HealthNote, Photo
 from apps.lightmap.page.map_page import map_page, with_planes
@@ -16,6 +19,8 @@ from apps.lightmap.page.views import light_map_response
 from apps.lightmap.pins import pins_for
 from apps.photics.ground.lengths import CM
 from apps.sharing.models import ShareLink
+from apps.sharing.passphrase import is_right, is_unlocked, remember
+from apps.sharing.preview import preview_png
 
 # Notes on one page; older ones are for those who keep the tank.
 NOTES_SHOWN = 50
@@ -40,20 +45,64 @@ def opened_by_token(links, pace=PAGE):
             try:
                 if link is None:
                     raise Http404
-                response = view(request, link, **kwargs)
+                if isinstance(link, ShareLink) and not is_unlocked(request, link):
+                    response = locked(request, token)
+                else:
+                    response = view(request, link, **kwargs)
             except Http404:
                 response = render(request, "sharing/shared_closed.html", status=404)
                 # Django logs the path of a 404, and this path holds the token.
                 response._has_been_logged = True
             if link is None:
                 mark_wrong(response)
-            for name, value in PRIVACY_HEADERS.items():
-                response[name] = value
-            return response
+            return private(request, response)
 
         return checked
 
     return guard
+
+
+def private(request, response):
+    """Return an answer to a secret address: kept nowhere, and without a cookie of its own."""
+    for name, value in PRIVACY_HEADERS.items():
+        response[name] = value
+    # Every page of ours carries a mark for forms; here is none that a visitor could send with it.
+    request.META.pop("CSRF_COOKIE_NEEDS_UPDATE", None)
+    return response
+
+
+def locked(request, token, *, was_wrong=False):
+    """Return the page that asks for a link's passphrase and says nothing of what it opens."""
+    context = {"token": token, "was_wrong": was_wrong}
+    response = render(request, "sharing/shared_locked.html", context, status=403)
+    # Django logs the path of a 403, and this path holds the token.
+    response._has_been_logged = True
+    return response
+
+
+# The address is the secret that a foreign page would have to know: no mark, and so no cookie.
+@csrf_exempt
+@require_POST
+@paced(PASSPHRASE)
+def shared_unlock(request, token):
+    link = ShareLink.objects.for_token(token)
+    if link is None:
+        response = render(request, "sharing/shared_closed.html", status=404)
+        return private(request, mark_wrong(response))
+    if not is_right(link, request.POST.get("passphrase", "")):
+        return private(request, locked(request, token, was_wrong=True))
+    response = redirect("shared_map", token)
+    remember(response, link, token)
+    return private(request, response)
+
+
+@opened_by_token(ShareLink, PHOTO)
+def shared_preview(request, link):
+    """Hand out the picture that a chat shows beside the link."""
+    png = preview_png(link.tank)
+    if png is None:
+        raise Http404
+    return HttpResponse(png, content_type="image/png")
 
 
 @opened_by_token(ShareLink)
@@ -79,7 +128,17 @@ def shared_map(request, link):
     if link.show_notes or link.show_photos:
         notes = shown_notes(link)
         context |= {"notes": notes[:NOTES_FIRST], "earlier_notes": notes[NOTES_FIRST:]}
+    if page.light is not None:
+        path = reverse("shared_preview", args=[request.resolver_match.kwargs["token"]])
+        context["preview"] = request.build_absolute_uri(path)
+    count_opening(request, link)
     return light_map_response(request, "sharing/shared_map.html", context)
+
+
+def count_opening(request, link):
+    """Count that the page was opened, nothing else; not what is fetched within it."""
+    if request.method == "GET" and not request.htmx and not request.GET:
+        ShareLink.objects.filter(pk=link.pk).update(openings=F("openings") + 1)
 
 
 def shown_notes(link):

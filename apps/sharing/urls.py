@@ -6,7 +6,10 @@ urlpatterns = [
     path("tanks/<int:tank_pk>/sharing/", views.share_link_list, name="share_link_list"),
     path("tanks/<int:tank_pk>/sharing/new/", views.share_link_new, name="share_link_new"),
     path("sharing/<int:link_pk>/revoke/", views.share_link_revoke, name="share_link_revoke"),
+    path("sharing/<int:link_pk>/prolong/", views.share_link_prolong, name="share_link_prolong"),
     path("s/<str:token>/", open_views.shared_map, name="shared_map"),
+    path("s/<str:token>/unlock/", open_views.shared_unlock, name="shared_unlock"),
+    path("s/<str:token>/preview.png", open_views.shared_preview, name="shared_preview"),
     path("s/<str:token>/photos/<uuid:key>/", open_views.shared_photo, name="shared_photo"),
     path(
         "s/<str:token>/photos/<uuid:key>/small/",

@@ -1,13 +1,17 @@
 """The owner's side of share links: see them, make one, revoke one."""
 
+import datetime as dt
+
 import segno
 from django.contrib import messages
 from django.contrib.auth.decorators import login_required
 from django.shortcuts import get_object_or_404, redirect, render
 from django.urls import reverse
+from django.utils import timezone
 from django.views.decorators.http import require_POST
 
-from apps.sharing.forms import ShareLinkForm
+from apps.common.moments import day_text
+from apps.sharing.forms import ProlongForm, ShareLinkForm
 from apps.sharing.models import ShareLink
 from apps.tanks.access import owned_tank, readable_tank
 
@@ -20,6 +24,7 @@ def share_link_list(request, tank_pk):
     context = {"tank": tank, "is_owner": tank.owner_id == request.user.pk}
     if context["is_owner"]:
         context |= {"links": tank.share_links.all(), "form": ShareLinkForm()}
+        context["prolong"] = ProlongForm()
     return render(request, PAGE, context)
 
 
@@ -57,6 +62,23 @@ def share_link_revoke(request, link_pk):
     tank = owned_tank(request.user, link.tank_id)
     link.revoke()
     messages.success(request, f"“{link}” no longer opens.")
+    return redirect("share_link_list", tank.pk)
+
+
+@login_required
+@require_POST
+def share_link_prolong(request, link_pk):
+    """Let a link open for some days from now on, also one that ran out; none that was revoked."""
+    link = get_object_or_404(ShareLink, pk=link_pk)
+    tank = owned_tank(request.user, link.tank_id)
+    form = ProlongForm(request.POST)
+    if form.is_valid() and link.revoked_at is None:
+        link.expires_at = timezone.now() + dt.timedelta(days=form.cleaned_data["days"])
+        link.save(update_fields=["expires_at"])
+        day = day_text(link.expires_at.astimezone(tank.zone))
+        messages.success(request, f"“{link}” opens until {day}.")
+    else:
+        messages.error(request, "Choose how long. A revoked link opens no more: make a new one.")
     return redirect("share_link_list", tank.pk)
 
 

@@ -1,0 +1,45 @@
+"""A word that opens a link besides its address: a right one is remembered for half a day."""
+
+from django.conf import settings
+from django.contrib.auth.hashers import check_password
+from django.core import signing
+from django.http import HttpRequest, HttpResponse
+from django.urls import reverse
+
+from apps.sharing.models import ShareLink
+
+COOKIE = "share_pass"
+GOOD_FOR_S = 12 * 3600
+
+
+def is_unlocked(request: HttpRequest, link: ShareLink) -> bool:
+    """Whether a link asks for no passphrase, or this device has said the right one of late."""
+    if not link.passphrase:
+        return True
+    try:
+        key = signing.loads(request.COOKIES.get(COOKIE, ""), salt=_salt(link), max_age=GOOD_FOR_S)
+    except signing.BadSignature:
+        return False
+    return bool(key == link.pk)
+
+
+def is_right(link: ShareLink, typed: str) -> bool:
+    return check_password(typed.strip(), link.passphrase)
+
+
+def remember(response: HttpResponse, link: ShareLink, token: str) -> None:
+    """Let the device carry that the passphrase was right: sent to this link's pages alone."""
+    response.set_cookie(
+        COOKIE,
+        signing.dumps(link.pk, salt=_salt(link)),
+        max_age=GOOD_FOR_S,
+        path=reverse("shared_map", args=[token]),
+        secure=settings.SESSION_COOKIE_SECURE,
+        httponly=True,
+        samesite="Lax",
+    )
+
+
+def _salt(link: ShareLink) -> str:
+    # Another passphrase, or another link, makes the cookie worthless.
+    return f"sharing.passphrase {link.token_hash} {link.passphrase}"
