@@ -10,7 +10,7 @@ from apps.drawing.legend import Legend, legend_of
 from apps.drawing.level import PointLight
 from apps.drawing.plan import draw_plan
 from apps.drawing.section import draw_section
-from apps.lightmap.logged_factors import without_common
+from apps.lightmap.band_share import band_share
 from apps.lightmap.page.looks import CutLight, Look, scale_for
 from apps.lightmap.pins import BandState, Pin, state_in_band
 from apps.photics.ground.arrays import BoolArray
@@ -20,8 +20,6 @@ from apps.tanks.models import Tank
 
 # Columns and rows of the table of values.
 TABLE_STEPS = 6
-# Places of what all points have in common at which shares are taken: our own choice.
-COMMON_STEPS = 9
 
 
 @dataclass(frozen=True)
@@ -117,9 +115,7 @@ def plane_facts(
 ) -> PlaneFacts:
     """Return the PlaneFacts of a GridEstimate for a band [umol m-2 s-1].
 
-    `common_log` is half the width that all points' intervals have in common [log]: it moves the
-    whole level up or down at once, so shares are taken at each of its places and the least and the
-    most of them count. Point by point it would count as if some were up while others are down.
+    `common_log`: half the width that all points' intervals have in common [log] (`band_share`).
 
     Nodes at a wall stand for half a cell, at a corner for a quarter: the trapezoid rule. Those
     within one of the `rocks` or on a side of it count for nothing, unless rock fills the plane.
@@ -136,10 +132,14 @@ def plane_facts(
         return 100.0 * float((weight * mask).sum() / weight.sum())
 
     par = grid.par_umol
-    low, high = without_common(par, grid.low_umol, grid.high_umol, common_log)
-    places = np.exp(np.linspace(-common_log, common_log, COMMON_STEPS if common_log else 1))
-    surely = [percent((f * low >= low_umol) & (f * high <= high_umol)) for f in places]
-    perhaps = [percent((f * high >= low_umol) & (f * low <= high_umol)) for f in places]
+    share = band_share(
+        par,
+        grid.low_umol,
+        grid.high_umol,
+        weight,
+        band=(low_umol, high_umol),
+        common_log=common_log,
+    )
     mean = float((weight * par).sum() / weight.sum())
     return PlaneFacts(
         min_umol=float(par[water].min()),
@@ -147,9 +147,9 @@ def plane_facts(
         max_umol=float(par[water].max()),
         uniformity=float(par[water].min()) / mean,
         beyond_percent=percent(grid.extrapolated),
-        in_band_percent=percent((par >= low_umol) & (par <= high_umol)),
-        surely_percent=min(surely),
-        perhaps_percent=max(perhaps),
+        in_band_percent=share.percent,
+        surely_percent=share.surely_percent,
+        perhaps_percent=share.perhaps_percent,
     )
 
 

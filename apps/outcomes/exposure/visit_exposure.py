@@ -137,19 +137,28 @@ def roots_of(
     """Return how much of each root's error each stretch carries (m, r), and the deviations (r,).
 
     Roots are the map at each spot the coral sat on, and each light change between the survey and
-    a stretch that fixtures do not explain in full, counted against its direction in time.
+    a stretch that fixtures do not explain in full, counted against its direction in time. The scale
+    of the survey's meter is in all of them alike and falls out of a ratio.
     """
     spots = [coral.spot_on(book.date(began)).pk for began, _ in stretches]
     places = list(dict.fromkeys(spots))
     deviations = dict.fromkeys(places, 0.0)
+    by_meter = meter_deviation(book, stretches[0][1].survey_pk)
     for spot, (began, seen) in zip(spots, stretches, strict=True):
         many = guesses(book.light.history.vague_between(seen.surveyed_at, began))
         whole = math.log(seen.high_umol / seen.low_umol) / (2 * NORMAL_90)
-        deviations[spot] = math.sqrt(max(whole**2 - many * CHANGE_LOG_DEVIATION**2, 0.0))
+        common = many * CHANGE_LOG_DEVIATION**2 + by_meter**2
+        deviations[spot] = math.sqrt(max(whole**2 - common, 0.0))
     at_spot = np.array([[spot == place for place in places] for spot in spots], float)
     by_change, errors = proportions_of_changes(book.light.history, stretches)
     proportions = np.concatenate([at_spot, by_change], axis=1)
     return proportions, [*deviations.values(), *errors]
+
+
+def meter_deviation(book: LightBook, survey_pk: int) -> float:
+    """Return how far the scale of a survey's meter may be off [log], 0 where nobody said."""
+    served = (one for one in book.light.maps if one.survey_pk == survey_pk)
+    return next((one.mapped.meter_deviation for one in served), 0.0)
 
 
 def proportions_of_changes(

@@ -2,6 +2,7 @@
 
 import copy
 import datetime as dt
+import math
 from collections.abc import Sequence
 from dataclasses import dataclass
 from functools import cached_property
@@ -10,7 +11,7 @@ from apps.lighting.history import lamps_of
 from apps.lighting.models import HungFixture
 from apps.lighting.rig import rig_in_force
 from apps.lightmap.lightmap import TankLight, tank_light
-from apps.lightmap.logged_factors import guesses, widened
+from apps.lightmap.logged_factors import NORMAL_90, guesses, guesses_log, widened
 from apps.lightmap.rig_transition import MAKE_UNKNOWN, Followed, RigTransition, transition_between
 from apps.lightmap.survey_map import TankMap
 from apps.photics.ground.arrays import ArrayLike, BoolArray, FloatArray
@@ -36,6 +37,8 @@ class PointLight:
     low_umol: FloatArray
     high_umol: FloatArray
     extrapolated: BoolArray
+    # Half the width that the meter's scale and logged guesses bring to all points alike [log].
+    common_log: float = 0.0
 
 
 @dataclass(frozen=True)
@@ -122,7 +125,9 @@ class LiveLight:
         vague = guesses(history.vague_between(serving.vague_from, self.now))
         par = light.par_umol * factor
         low, high = widened(par, light.low_umol * factor, light.high_umol * factor, vague)
-        return PointLight(par, low, high, light.extrapolated)
+        by_meter = NORMAL_90 * serving.mapped.meter_deviation
+        common = math.hypot(by_meter, guesses_log(vague))
+        return PointLight(par, low, high, light.extrapolated, common)
 
     def guessed_outputs(self, rows: Sequence[HungFixture]) -> list[str]:
         """Return the names of fixtures whose output is taken from another make's, unstated."""

@@ -11,6 +11,7 @@ from apps.common.kept import kept
 from apps.corals.models import Coral, Spot
 from apps.corals.status import band_state
 from apps.lighting.models import HungFixture
+from apps.lightmap.band_share import BandShare, band_share
 from apps.lightmap.pins import BandState
 from apps.lightmap.rig_transition import Followed
 from apps.lightmap.spot_light import SpotLight
@@ -24,7 +25,7 @@ from apps.planning.what_if.live_light import LiveLight, PointLight
 POINTS_MOST, POINTS_TIMES_FIXTURES = 320, 640
 # Points all zones together are counted on, and each of them at least: chosen like those.
 ZONE_POINTS_MOST, ZONE_POINTS_LEAST = 108, 24
-NOW_VERSION = 2
+NOW_VERSION = 3
 
 
 @dataclass(frozen=True)
@@ -47,13 +48,23 @@ class CoralChange:
 
 @dataclass(frozen=True)
 class ZoneChange:
-    """A zone's share within a band now and then [%]."""
+    """A zone's share within a band now and then."""
 
     zone: str
     low_umol: float
     high_umol: float
-    now_percent: float
-    then_percent: float
+    now: BandShare
+    then: BandShare
+
+    @property
+    def now_percent(self) -> float:
+        """The likeliest share now [%]."""
+        return self.now.percent
+
+    @property
+    def then_percent(self) -> float:
+        """The likeliest share then [%]."""
+        return self.then.percent
 
 
 @dataclass(frozen=True)
@@ -248,8 +259,18 @@ def spot_light(live: LiveLight, light: PointLight, k: int) -> SpotLight:
 def zone_changes(layout: Layout, now: PointLight, then: PointLight) -> Iterator[ZoneChange]:
     """Yield the ZoneChange of every zone."""
     for zone, part in layout.zones:
-        shares = [
-            100.0 * float(((par >= zone.low_umol) & (par <= zone.top_umol)).mean())
-            for par in (now.par_umol[part], then.par_umol[part])
-        ]
+        shares = [zone_share(zone, light, part) for light in (now, then)]
         yield ZoneChange(zone.name, zone.low_umol, zone.high_umol, *shares)
+
+
+def zone_share(zone: Zone, light: PointLight, part: slice) -> BandShare:
+    """Return the BandShare of a Zone, whose points are a part of a PointLight's."""
+    par = light.par_umol[part]
+    return band_share(
+        par,
+        light.low_umol[part],
+        light.high_umol[part],
+        np.ones(len(par)),
+        band=(zone.low_umol, zone.top_umol),
+        common_log=light.common_log,
+    )

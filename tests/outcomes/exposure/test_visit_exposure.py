@@ -10,7 +10,7 @@ from apps.lightmap.logged_factors import CHANGE_LOG_DEVIATION
 from apps.outcomes.association.events import corals_with_notes
 from apps.outcomes.exposure.exposure import LightBook
 from apps.outcomes.exposure.visit_exposure import visit_exposure
-from tests.factories import make_coral, make_light_change, make_survey
+from tests.factories import make_coral, make_light_change, make_meter, make_survey
 
 NOW = timezone.now()
 
@@ -70,6 +70,20 @@ def test_move_carries_the_doubt_of_both_spots(lit):
     coral.spots.create(x_cm=30, y_cm=30, depth_cm=5, since=lit.today() - dt.timedelta(days=10))
     found = exposed(coral)
     assert found.ratio > 1 and found.before.low_log2 < found.before.log2_ratio
+
+
+def test_a_meters_scale_falls_out_of_a_move(tank, owner):
+    """Both spots were read by one meter: what it is off by is in both lights and in no ratio."""
+    meter = make_meter(owner, uncertainty_percent=0.1)
+    make_survey(tank, taken_at=days_ago(150), meter=meter)
+    coral = make_coral(tank, at_cm=(30, 30, 45))
+    coral.spots.create(x_cm=30, y_cm=30, depth_cm=5, since=tank.today() - dt.timedelta(days=10))
+    sure = exposed(coral)
+    meter.uncertainty_percent = 15
+    meter.save()
+    unsure = exposed(coral)
+    assert unsure.light.high_umol > 1.1 * sure.light.high_umol
+    assert unsure.ratio_low == pytest.approx(sure.ratio_low, rel=1e-6)
 
 
 def test_new_survey_is_no_change_of_light(lit):

@@ -2,6 +2,7 @@
 
 import copy
 import datetime as dt
+from dataclasses import replace
 
 import numpy as np
 import pytest
@@ -11,6 +12,7 @@ from django.utils import timezone
 
 from apps.corals.models import Coral
 from apps.lighting.change.address import rows_query, typed_of
+from apps.lightmap.logged_factors import NORMAL_90
 from apps.lightmap.pins import ABOVE, BELOW, UNKNOWN, WITHIN, BandState
 from apps.photics.ground.scene import Tank as SceneTank
 from apps.photics.layout.question import Zone
@@ -24,6 +26,7 @@ from apps.planning.what_if.what_if import (
     lay_points,
     mean_ratio,
     what_if,
+    zone_share,
 )
 from apps.planning.what_if.zones import zones_query
 from apps.planning.zone_origin import ZoneOrigin
@@ -34,6 +37,7 @@ from tests.factories import (
     make_fixture,
     make_light_change,
     make_lit_survey,
+    make_meter,
     make_rock,
     make_survey,
 )
@@ -167,6 +171,26 @@ def test_the_share_of_a_zone_in_its_band_follows_the_level(tank):
     low = Zone("low", (5, 55), (5, 55), (40, 48), 75, 150)
     dim = what_if(live, [changed(live.rows[0], level_percent=60)], depth_cm=20, zones=(low,))
     assert dim.zones[0].then_percent > dim.zones[0].now_percent
+
+
+def test_a_meters_scale_moves_all_of_a_zone_as_one(tank, owner):
+    """What all points have in common is taken point by point only by the naive count."""
+    meter = make_meter(owner, uncertainty_percent=10)
+    make_lit_survey(tank, taken_at=timezone.now() - dt.timedelta(days=20), meter=meter)
+    live = live_light(tank, timezone.now())
+    water = Zone("water", (5, 55), (5, 55), (5, 48), 0, 9999)
+    layout = lay_points(live, 20, zones=(water,), fixtures=1)
+    ((_, part),) = layout.zones
+    light = live.now_at(layout.points_cm)
+    ends = np.quantile(light.par_umol[part], [0.25, 0.75])
+    zone = replace(water, low_umol=ends[0], high_umol=ends[1])
+    share, apart = (zone_share(zone, one, part) for one in (light, replace(light, common_log=0.0)))
+    assert light.common_log == pytest.approx(NORMAL_90 * np.log(1.1))
+    assert apart.surely_percent <= share.surely_percent <= share.percent
+    assert share.percent <= share.perhaps_percent <= apart.perhaps_percent
+    assert apart.perhaps_percent - apart.surely_percent > (
+        share.perhaps_percent - share.surely_percent
+    )
 
 
 def test_a_zone_counts_only_in_open_water(tank):
