@@ -26,8 +26,8 @@ from apps.lightmap.survey_map import LazyMap, map_after
 from apps.lightmap.unread_maps import DAWN
 from apps.photics.field.light_field import HALF_WIDTH, NORMAL_90, LightField
 from apps.photics.field.next_points import MAP_PER_AXIS, next_points
-from apps.photics.field.open_water import open_grid
 from apps.photics.ground.arrays import FloatArray
+from apps.photics.ground.open_water import open_grid
 from apps.surveys.models import Survey
 from apps.surveys.plan.patterns import Place
 from apps.tanks.models import Tank

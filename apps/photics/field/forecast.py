@@ -24,8 +24,8 @@ from apps.photics.rig.rig import CHUNK_POINTS
 # rest each has of its own. Our own choice.
 IN_COMMON = 0.5
 # How far light under a new optic is from the law of `beam.intensity`, whatever its beam, edge and
-# spill [log PAR]. Chosen, because two check readings under an optic of another kind were taken for
-# telling all of it: they covered 59 % in one tank of tests/data/changed_tanks, now 78.
+# spill [log PAR]. Chosen, because two check readings under an optic of another kind are not to be
+# taken for telling all of it (tests/data/changed_tanks).
 NEW_MISFIT = 0.1
 
 # `Residual.predict_parts` at points, from a basis (m, p), parts (m, k) and own variance (m,) on.

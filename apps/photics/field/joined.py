@@ -8,6 +8,7 @@ import numpy as np
 from apps.photics.field.rig_change import Change, is_in_place, shadows_kept
 from apps.photics.ground.arrays import FloatArray
 from apps.photics.rig.calibration import Calibrated
+from apps.photics.rig.optic_kinds import OpticsKnown
 
 
 @dataclass(frozen=True)
@@ -58,6 +59,12 @@ class JointFit(Calibrated):
     """A Calibrated rig whose process holds readings under other rigs as well."""
 
     joined: Joined
+    optics_known: OpticsKnown  # which kinds they are, joined readings heard
+
+    @property
+    def optics(self) -> OpticsKnown:
+        """Return what the readings of all rigs say of the optics."""
+        return self.optics_known
 
 
 def joined_of(fit: Calibrated) -> Joined | None:

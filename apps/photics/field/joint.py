@@ -14,11 +14,13 @@ import numpy as np
 
 from apps.photics.field.forecast import Forecast
 from apps.photics.field.joined import JointFit, record_of
+from apps.photics.field.optic_evidence import kinds_by_readings
 from apps.photics.field.readings import Readings, SurveyReadings
 from apps.photics.field.rig_change import Change, change_rig
 from apps.photics.ground.arrays import FloatArray, RealArray
 from apps.photics.ground.scene import Fixture
 from apps.photics.rig.calibration import DEGREES, Calibrated
+from apps.photics.rig.optic_kinds import OpticsKnown
 from apps.photics.rig.residual import Residual, fit_residual
 
 # Rounds of making the readings linear and weighing them anew, at least and at most, and a move of
@@ -51,19 +53,20 @@ def join(
     before: the fixtures as given to the fit; surveys: each with its Readings as prepared. Raises
     ValueError where the fixtures of one do not follow from `before`.
     """
+    optics = kinds_by_readings(fit, before, surveys)
     groups = []
     for survey, readings in surveys:
         after = before if survey.fixtures is None else survey.fixtures
-        change = change_rig(fit, before, after, survey.same_as, survey.deviations)
+        change = change_rig(fit, before, after, survey.same_as, survey.deviations, optics=optics)
         groups.append(Group(change, readings, survey.scale_deviation))
-    return Joining(fit, groups).joined()
+    return Joining(fit, groups, optics).joined()
 
 
 class Joining:
     """The readings of all groups as rows of one Gaussian process."""
 
-    def __init__(self, fit: Calibrated, groups: Sequence[Group]) -> None:
-        self.fit, self.groups = fit, groups
+    def __init__(self, fit: Calibrated, groups: Sequence[Group], optics: OpticsKnown) -> None:
+        self.fit, self.groups, self.optics = fit, groups, optics
         self.record = record_of([g.change for g in groups], [g.scale_deviation for g in groups])
         added = len(self.record.labels)
         self.root = np.hstack([fit.root, np.zeros((len(fit.root), added))])
@@ -92,7 +95,7 @@ class Joining:
             "added_variance": np.concatenate([fit.added_variance, *added]),
             "robust_weight": np.concatenate([fit.robust_weight, *self.weights]),
         }
-        return JointFit(**own, joined=self.record)
+        return JointFit(**own, joined=self.record, optics_known=self.optics)
 
     def conditioned(self) -> tuple[Residual, list[FloatArray]]:
         """Return the Residual of all rows, and the noise added to outlying readings by group.

@@ -3,33 +3,27 @@
 from collections.abc import Sequence
 from dataclasses import dataclass, replace
 from functools import cached_property
-from typing import TypeVar
 
 import numpy as np
 from scipy.stats import t as student
 
 from apps.photics.field.composition import Explanation, direct_proportion, explain_point
-from apps.photics.field.extrapolation import Span, span_of
+from apps.photics.field.fit_model import ModelFit, alone, fit_model
 from apps.photics.field.forecast import Forecast
 from apps.photics.field.joined import at_posterior
-from apps.photics.field.joint import join
 from apps.photics.field.lattice import Lattice, build_lattice
 from apps.photics.field.light_model import LightModel, Mixture, RigModel
-from apps.photics.field.open_water import open_grid
-from apps.photics.field.readings import Readings, SurveyReadings, pool
+from apps.photics.field.readings import SurveyReadings, pool
 from apps.photics.field.rescale import Rescaled, rescaled
 from apps.photics.field.rig_change import change_rig
-from apps.photics.field.rig_guess import GUESS, as_in, guess_rigs
-from apps.photics.field.rock_fit import RockFit, fit_rocks, likelier_rocks
+from apps.photics.field.rock_fit import RockFit
 from apps.photics.field.summary import (
-    FieldModel,
     forecast_summary,
     forecast_unread,
-    foresight,
     rescaled_summary,
     summarise,
 )
-from apps.photics.field.trend import SmoothModel, fit_smooth
+from apps.photics.field.trend import SmoothModel
 from apps.photics.ground.arrays import ArrayLike, BoolArray, FloatArray, RealArray
 from apps.photics.ground.estimate import (
     Disagreement,
@@ -39,6 +33,8 @@ from apps.photics.ground.estimate import (
     NotEnoughReadings,
     SectionEstimate,
 )
+from apps.photics.ground.extrapolation import Span, span_of
+from apps.photics.ground.open_water import open_grid
 from apps.photics.ground.scene import (
     Fixture,
     Rock,
@@ -46,9 +42,9 @@ from apps.photics.ground.scene import (
     out_of_water,
     solids,
 )
-from apps.photics.rig.calibration import Calibrated, RigPrior, calibrate
+from apps.photics.rig.calibration import Calibrated, calibrate
+from apps.photics.rig.prior import RigPrior
 from apps.photics.rig.rig import Rig
-from apps.photics.rig.ring_fit import with_ring
 
 __all__ = [
     "Disagreement",
@@ -76,9 +72,6 @@ EXACT_POINTS = 10_000
 # Up to this tilt [degrees] nodes 3 cm apart follow a fixture well: chosen, because cuts under one
 # tilted by 45 were 3 to 20 % off at a tenth of the lit points (docs/how_it_works.md).
 SMOOTH_TILT_DEG = 20.0
-# The smooth map replaces the rig only when the readings foresee each other this much better by
-# it [summed log density]: chosen, because a few shadowed readings must not throw the physics out.
-SMOOTH_ADVANTAGE = 10.0
 # Points that a forecast's typical error is taken over, along each axis: our own choice.
 TYPICAL_PER_AXIS = (6, 4, 4)
 # The median of a normal error by its deviation [1], by definition.
@@ -86,8 +79,6 @@ MEDIAN_OF_NORMAL = 0.6745
 # Grid that an evenness is counted on: cells along the longer side, our own choice.
 UNIFORMITY_CELLS = 24
 
-# A fitted or forecast rig.
-Rigged = TypeVar("Rigged", bound=RigModel)
 # PAR, low and high ends of its interval [umol m-2 s-1], extrapolated, in rock: of one shape.
 EstimateArrays = tuple[FloatArray, FloatArray, FloatArray, BoolArray, BoolArray]
 
@@ -353,50 +344,3 @@ def fit_light_field(
         rock_fits=fit.rock_fits,
         survey_summaries=surveys,
     )
-
-
-@dataclass(frozen=True)
-class ModelFit:
-    """What a map is drawn from, and the given fixtures fitted to its readings, if any were."""
-
-    model: FieldModel
-    calibrated: Calibrated | None = None
-    rock_fits: tuple[RockFit, ...] = ()
-
-    def joined_by(
-        self,
-        fixtures: Sequence[Fixture],
-        surveys: Sequence[tuple[SurveyReadings, Readings]],
-    ) -> "ModelFit":
-        """Return the fit with surveys under other rigs joined; arguments as `join` takes them."""
-        if self.calibrated is None:
-            return self
-        calibrated = join(self.calibrated, fixtures, surveys)
-        model = alone(calibrated) if isinstance(self.model, Mixture) else self.model
-        return replace(self, model=model, calibrated=calibrated)
-
-
-def fit_model(
-    readings: Readings, tank: Tank, lit: Sequence[Fixture], rocks: Sequence[Rock]
-) -> ModelFit:
-    """Return the ModelFit of Readings under the lit fixtures, guessed where there are none."""
-    if lit:
-        calibrated, rock_fits = fit_rocks(tank, lit, rocks, readings)
-        calibrated = with_ring(calibrated, readings)
-        fit = ModelFit(alone(calibrated), calibrated, rock_fits)
-    else:
-        models, weights = guess_rigs(readings, tank, rocks)
-        likely, rock_fits = likelier_rocks(models[0], readings, GUESS)
-        likely = with_ring(likely, readings, GUESS)
-        if rock_fits or likely.rig.ring is not None:
-            models, weights = as_in(likely.rig, models, readings)
-        fit = ModelFit(Mixture(tuple(models), weights), None, rock_fits)
-    smooth = fit_smooth(readings.points_cm, readings.log_par, readings.extra_variance, tank)
-    if foresight(smooth) > foresight(fit.model) + SMOOTH_ADVANTAGE:
-        return ModelFit(smooth, fit.calibrated)
-    return fit
-
-
-def alone(model: Rigged) -> Mixture[Rigged]:
-    """Return the Mixture of one model."""
-    return Mixture((model,), np.ones(1))

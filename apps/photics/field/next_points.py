@@ -12,8 +12,8 @@ import numpy as np
 
 from apps.photics.field.light_field import LightField
 from apps.photics.field.light_model import LightModel, Mixture, SharpenedModel
-from apps.photics.field.open_water import open_grid
 from apps.photics.ground.arrays import ArrayLike, BoolArray, FloatArray
+from apps.photics.ground.open_water import open_grid
 
 # Candidates and map points per axis: our own choice.
 CANDIDATES_PER_AXIS = (8, 5, 5)

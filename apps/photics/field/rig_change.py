@@ -7,34 +7,31 @@ and each such step has a label: two rigs after the same step of a change share i
 
 from collections.abc import Hashable, Sequence
 from dataclasses import dataclass, replace
+from functools import cached_property
 
 import numpy as np
 
 from apps.photics.ground.arrays import FloatArray, IntArray
 from apps.photics.ground.scene import Fixture
 from apps.photics.optics.beam import half_logcos
-from apps.photics.rig.calibration import Calibrated, PriorDeviations
+from apps.photics.rig.calibration import Calibrated
 from apps.photics.rig.changed_optic import RefittedRig
 from apps.photics.rig.flux import OF_INTENSITY, flux_of, flux_slopes
-from apps.photics.rig.nominal import BEAM, NOMINAL_SHARED, SHARED, usual_edge, usual_spill
+from apps.photics.rig.nominal import SHARED
+from apps.photics.rig.optic_kinds import (
+    OpticsKnown,
+    carried_shape,
+    optic_of,
+    prior_variance,
+    usual_shape,
+)
+from apps.photics.rig.prior import PriorDeviations
 
 # What a change makes unsure: the light an optic passes on [log], and how much of a height's or
 # place's old error is a new one after a move [1]. Our own choice.
 OPTIC_OUTPUT, NEW_ERROR = 0.08, 0.6
-# How much of what readings showed of one optic beyond what is usual for its beam (half width, edge
-# and spill, as in OF_INTENSITY) is true of another over the same diodes, and what of the prior
-# deviation before any reading is back [1]. Optics of one make share their kind of edge and spill,
-# less so how far the beam is from the one named; but the new one may be of another make. Chosen,
-# because it forecasts the tanks of tests/data/changed_tanks best.
-OPTIC_ALIKE, OPTIC_PRIOR = np.array([0.7, 0.5, 1.0]), 1.0
-# The spill stands between two laws: as a part of the core's flux it stays what it is, as a part of
-# the peak it stays under a narrower beam too [1]. Chosen halfway, because emitters of both kinds
-# are sold and it forecasts the traced changes best.
-SPILL_OF_PEAK = 0.5
-# The same where both are stated to be bare, lens, reflector or diffuser. Chosen, because the edge
-# is known by that, and makes differ less than emitters do.
-STATED_ALIKE, STATED_PRIOR = np.array([0.7, 1.0, 1.0]), 0.5
-# The same for an optic whose rays were measured: another sample differs less [1]. Our own choice.
+# What of the prior variance of an optic's shape is left where its rays were measured: another
+# sample differs less [1]. Our own choice.
 MEASURED_PRIOR = 0.1
 # A tilt is judged by eye: what that makes unsure of the light it sends into the water [log]. Our
 # own choice.
@@ -45,8 +42,6 @@ LIKE_OUTPUT = 0.12
 # A fixture loses what was known of its shadows over these moves [cm] and changes of beam [log]. Our
 # own choice.
 ALONG_CM, UP_CM, WIDTH_LOG = 15.0, 40.0, 1.5
-
-Optic = tuple[float, object, str]
 
 
 @dataclass(frozen=True)
@@ -80,13 +75,16 @@ def change_rig(
     after: Sequence[Fixture],
     same_as: Sequence[int | None] | None = None,
     deviations: Sequence[float] | None = None,
+    *,
+    optics: OpticsKnown | None = None,
 ) -> Change:
     """Return the Change from fixtures before to fixtures after, for a Calibrated rig.
 
     before: the fixtures as given to the fit, unlit ones too; after: those after the change; for
     each of them same_as has None where it hung before in the same order, else which fixture's
     output it takes, counted from 0; deviations, if given, how far each one's output may be beyond
-    that [log]. Raises ValueError where they do not fit together.
+    that [log]; optics: what is known of them, what the fit knows where None. Raises ValueError
+    where they do not fit together.
     """
     own = [0.0] * len(after) if deviations is None else list(deviations)
     extra = [value for value, fixture in zip(own, after, strict=True) if fixture.level > 0]
@@ -94,7 +92,7 @@ def change_rig(
     new_optic = new_optics(fit.rig.fixtures, [one.fixture for one in placed])
     fixtures = [one.fixture for one in placed]
     rig = RefittedRig(fit.rig.tank, fixtures, fit.rig.rocks, new_optic, fit.rig.ring)
-    follow = Following(fit, rig)
+    follow = Following(fit, rig, optics)
     for k, (one, deviation) in enumerate(zip(placed, extra, strict=True)):
         follow.output(k, one, deviation)
         follow.optic(k, one, int(rig.new_optic[k]))
@@ -138,8 +136,8 @@ def placed_fixtures(
 class Following:
     """Fills T, c, added variances and labels of a Change, one fixture after the other."""
 
-    def __init__(self, fit: Calibrated, rig: RefittedRig) -> None:
-        self.fit, self.many, self.few = fit, rig.many, fit.rig.many
+    def __init__(self, fit: Calibrated, rig: RefittedRig, optics: OpticsKnown | None) -> None:
+        self.fit, self.many, self.few, self.known = fit, rig.many, fit.rig.many, optics
         size = 4 * rig.many + SHARED + 3 * rig.optics
         self.carry = np.zeros((size, len(fit.theta)))
         self.shift, self.added = np.zeros(size), np.zeros(size)
@@ -169,29 +167,28 @@ class Following:
 
     def new_optic(self, k: int, one: Placed, number: int) -> None:
         """Enter how a new optic, and the light it passes, follow from the old one."""
-        shared, usual_deviation = self.fit.theta[4 * self.few :], PriorDeviations()
+        shared = self.fit.theta[4 * self.few :]
         ring = self.fit.rig.ring
         slopes, flux = flux_slopes(one.old, shared, ring), flux_of(one.old, shared, ring)
         # Linear round the fit, exact at it.
         self.carry[k, 4 * self.few + OF_INTENSITY] = slopes
         self.shift[k] += flux - slopes @ shared[OF_INTENSITY]
         own = 4 * self.many + SHARED + 3 * (number - 1) + np.arange(3)
-        deviation = np.array([usual_deviation.beam, usual_deviation.edge, usual_deviation.spill])
-        measured = one.fixture.optic is not None
-        stated = bool(one.old.emitter and one.fixture.emitter)
-        alike = np.zeros(3) if measured else STATED_ALIKE if stated else OPTIC_ALIKE
-        self.carry[own, 4 * self.few + OF_INTENSITY] = alike
-        usual = np.array([NOMINAL_SHARED[BEAM], usual_edge(one.fixture), usual_spill(one.fixture)])
-        # Alike is how far each is from what is usual for its beam.
-        self.shift[own] = usual - alike * self.fit.prior[4 * self.few + OF_INTENSITY]
-        if not measured and not stated:
-            self.shift[own[2]] += SPILL_OF_PEAK * (
-                spill_unit(one.old.beam_deg) - spill_unit(one.fixture.beam_deg)
-            )
-        back = MEASURED_PRIOR if measured else STATED_PRIOR if stated else OPTIC_PRIOR
-        self.added[own] = back * deviation**2
+        if one.fixture.optic is None:
+            shape = carried_shape(self.optics, one.old, one.fixture)
+            self.carry[np.ix_(own, 4 * self.few + OF_INTENSITY)] = shape.carry
+            self.shift[own] = shape.mean - shape.carry @ shared[OF_INTENSITY]
+            self.added[own] = np.diag(shape.covariance)
+        else:
+            self.shift[own] = usual_shape(one.fixture, one.fixture.emitter)
+            self.added[own] = MEASURED_PRIOR * prior_variance()
         for j, at in enumerate(own):
             self.labels[at] = ("optic", optic_of(one.fixture), j)
+
+    @cached_property
+    def optics(self) -> OpticsKnown:
+        """Return what is known of the optics."""
+        return self.known or self.fit.optics
 
     def known_optic(self, k: int, one: Placed) -> None:
         """Enter how the gain of a fixture follows under an optic that another had before."""
@@ -217,16 +214,6 @@ class Following:
             self.carry[at, block * self.few + one.place] = kept
             self.added[at] = (1.0 - kept * kept) * deviation**2
             self.labels[at] = (key, one.identity, value)
-
-
-def spill_unit(beam_deg: float) -> float:
-    """Return the log of what a rig's spill is counted in for a beam: its core's flux [1]."""
-    return float(np.log1p(-np.exp(-half_logcos(beam_deg))))
-
-
-def optic_of(fixture: Fixture) -> Optic:
-    """Return what sets one optic apart from another."""
-    return fixture.beam_deg, fixture.optic, fixture.emitter
 
 
 def new_optics(before: Sequence[Fixture], after: Sequence[Fixture]) -> list[int]:

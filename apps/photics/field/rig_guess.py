@@ -16,7 +16,8 @@ import numpy as np
 from apps.photics.field.readings import Readings
 from apps.photics.ground.arrays import FloatArray
 from apps.photics.ground.scene import Fixture, Rock, Tank
-from apps.photics.rig.calibration import DEGREES, Calibrated, PriorDeviations, calibrate
+from apps.photics.rig.calibration import DEGREES, Calibrated, calibrate
+from apps.photics.rig.prior import PriorDeviations
 from apps.photics.rig.rig import Rig
 
 # One fixture lights between these lengths of tank [cm], most often about USUAL_CM, give or take a

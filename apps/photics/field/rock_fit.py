@@ -14,7 +14,8 @@ import numpy as np
 from apps.photics.field.readings import Readings
 from apps.photics.ground.scene import Fixture, Rock, Tank
 from apps.photics.optics.shade import SoftRock
-from apps.photics.rig.calibration import Calibrated, PriorDeviations, calibrate
+from apps.photics.rig.calibration import Calibrated, calibrate
+from apps.photics.rig.prior import PriorDeviations
 from apps.photics.rig.rig import Rig
 from apps.photics.rig.ring_fit import score
 

@@ -11,14 +11,13 @@ from functools import cached_property
 
 import numpy as np
 
-from apps.photics.field.extrapolation import span_of
 from apps.photics.field.light_field import LightField
 from apps.photics.field.light_model import Mixture
 from apps.photics.ground.arrays import FloatArray, RealArray
 from apps.photics.ground.estimate import FieldSummary
+from apps.photics.ground.extrapolation import span_of
 from apps.photics.ground.measured_optic import MeasuredOptic
 from apps.photics.ground.scene import Fixture, Rock, Tank
-from apps.photics.rig.calibration import PriorDeviations
 from apps.photics.rig.fixture_light import OutputEstimate
 from apps.photics.rig.flux import (
     ANGLES,
@@ -37,6 +36,7 @@ from apps.photics.rig.nominal import (
     usual_edge,
     usual_spill,
 )
+from apps.photics.rig.prior import PriorDeviations
 from apps.photics.rig.remainder import REMAINDER
 from apps.photics.rig.rig import Rig
 from apps.photics.rig.tank_optics import OF_TANK, USUAL_LAW, TankLaw

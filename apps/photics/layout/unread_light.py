@@ -9,14 +9,16 @@ from dataclasses import replace
 
 import numpy as np
 
-from apps.photics.field.extrapolation import span_of
-from apps.photics.field.light_field import LightField, alone, fit_light_field
+from apps.photics.field.fit_model import alone
+from apps.photics.field.light_field import LightField, fit_light_field
 from apps.photics.field.readings import SurveyReadings
 from apps.photics.field.summary import unread_summary
+from apps.photics.ground.extrapolation import span_of
 from apps.photics.ground.scene import Fixture, Rock, Tank
 from apps.photics.layout.planned_light import PlannedRig
-from apps.photics.rig.calibration import RigPrior, unread
+from apps.photics.rig.calibration import unread
 from apps.photics.rig.fixture_light import OutputEstimate
+from apps.photics.rig.prior import RigPrior
 from apps.photics.rig.rig import Rig
 from apps.photics.rig.tank_optics import USUAL_LAW, TankLaw
 

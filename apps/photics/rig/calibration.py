@@ -15,6 +15,8 @@ import numpy as np
 
 from apps.photics.ground.arrays import FloatArray, RealArray
 from apps.photics.ground.scene import Tank
+from apps.photics.rig.optic_kinds import OpticsKnown, shape_evidence
+from apps.photics.rig.prior import PriorDeviations, RigPrior
 from apps.photics.rig.remainder import (
     REMAINDER,
     REMAINDER_RANGE,
@@ -36,9 +38,6 @@ PLACE_NOISE_MAX = 0.3
 MODEL_NOISE = 0.05
 # Degrees of freedom of Student's t [1]: chosen, because few readings are bad and few can be spared.
 DEGREES = 5.0
-# Gains: all fixtures share one unknown meter and output scale; each kind and each fixture differ
-# [log]. Chosen wide, so that readings alone decide.
-GAIN_ANY, GAIN_KIND = 10.0, 0.5
 # Noise variance of a row that says nothing [log squared]: chosen, because no light differs by e to
 # the power of its root.
 SILENT_VARIANCE = 1e8
@@ -79,58 +78,6 @@ FitState = tuple[RealArray, RealArray, FloatArray, FloatArray, float]
 
 
 @dataclass(frozen=True)
-class PriorDeviations:
-    """How unsure the rig is before any reading: deviations, own and common to all fixtures.
-
-    In the units of the rig's parameters: log, but for shifts and heights [cm] and the edge [1]. Our
-    own choice: what a keeper measures with a tape, and lamps of one name differ by.
-    """
-
-    gain: float = 0.2
-    shift_x_cm: float = 1.6
-    shift_y_cm: float = 1.6
-    height_cm: float = 1.4
-    common_x_cm: float = 0.0
-    common_y_cm: float = 0.0
-    common_height_cm: float = 0.0
-    beam: float = 0.2
-    edge: float = 0.5
-    spill: float = 1.0
-    attenuation: float = 0.8
-    pane: float = 0.03
-    bottom: float = 0.7
-    face: float = 0.02
-
-    def covariance(self, rig: Rig) -> FloatArray:
-        """Return the parameters' prior covariance, (4 F + 8, 4 F + 8) [theirs squared]."""
-        many = rig.many
-        kind = [(f.kind, f.beam_deg, f.panel_x_cm, f.panel_y_cm, f.optic) for f in rig.fixtures]
-        alike = np.array([[a == b for b in kind] for a in kind], float)
-        blocks = [GAIN_ANY**2 + GAIN_KIND**2 * alike + self.gain**2 * np.eye(many)]
-        for own, common in (
-            (self.shift_x_cm, self.common_x_cm),
-            (self.shift_y_cm, self.common_y_cm),
-            (self.height_cm, self.common_height_cm),
-        ):
-            blocks.append(own**2 * np.eye(many) + common**2)
-        shared = [self.beam, self.edge, self.spill, self.attenuation]
-        shared += [self.pane, self.bottom, self.face, self.face]
-        whole = np.zeros((4 * many + len(shared),) * 2)
-        for k, block in enumerate(blocks):
-            whole[k * many : (k + 1) * many, k * many : (k + 1) * many] = block
-        whole[4 * many :, 4 * many :] = np.diag(np.square(shared))
-        return whole
-
-
-@dataclass(frozen=True)
-class RigPrior:
-    """What is known of a rig in PAR before any reading, outputs included."""
-
-    mean: FloatArray  # (p,) of the parameters [log, cm]
-    covariance: FloatArray  # (p, p)
-
-
-@dataclass(frozen=True)
 class Calibrated:
     """A rig after the fit; `evidence` [1] compares rigs on the same readings."""
 
@@ -164,6 +111,13 @@ class Calibrated:
         """Return the noise variance of a reading of log PAR at `points_cm` (m, 3), (m,) [1]."""
         place = self.rig.log_light(self.rig.geometry(points_cm), self.theta)[2]
         return noise_variance(place, 0.0) * self.noise_factor**2
+
+    @property
+    def optics(self) -> OpticsKnown:
+        """Return what the readings say of the optics."""
+        mean, covariance = self.posterior()
+        prior = (self.root * self.gp.prior_variance) @ self.root.T
+        return OpticsKnown(shape_evidence(self.rig.many, mean, covariance, self.prior, prior))
 
     def leave_one_out(self) -> tuple[FloatArray, FloatArray]:
         """Return misfit of each reading against the others and its deviation, both (n,) [log].

@@ -10,7 +10,8 @@ from dataclasses import replace
 import numpy as np
 
 from apps.photics.optics.intensity_distribution import Ring
-from apps.photics.rig.calibration import Calibrated, LogReadings, PriorDeviations, calibrate
+from apps.photics.rig.calibration import Calibrated, LogReadings, calibrate
+from apps.photics.rig.prior import PriorDeviations
 from apps.photics.rig.remainder import foreseen
 from apps.photics.rig.residual import fit_residual
 

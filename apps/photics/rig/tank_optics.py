@@ -3,8 +3,8 @@
 from dataclasses import dataclass
 
 from apps.photics.ground.arrays import FloatArray
-from apps.photics.rig.calibration import PriorDeviations
 from apps.photics.rig.nominal import ATTENUATION, BOTTOM, NOMINAL_SHARED, PANE
+from apps.photics.rig.prior import PriorDeviations
 
 OF_TANK = (ATTENUATION, PANE, BOTTOM)
 

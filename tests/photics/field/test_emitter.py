@@ -35,7 +35,7 @@ def error_and_coverage(change):
     return 100 * np.median(np.abs(light.par_umol / truth - 1)), 100 * held.mean()
 
 
-def test_stating_the_emitters_nearly_halves_the_error_under_an_optic_of_another_kind():
+def test_stating_the_emitters_takes_a_third_off_the_error_under_another_optic():
     alone, told = [], []
     for stem in STEMS:
         kinds = json.loads((FOLDER / f"{stem}.json").read_text())["optics"]
@@ -44,7 +44,7 @@ def test_stating_the_emitters_nearly_halves_the_error_under_an_optic_of_another_
                 alone.append(error_and_coverage(change))
                 told.append(error_and_coverage(stated(change, *kinds)))
     without, with_emitters = np.mean(alone, axis=0), np.mean(told, axis=0)
-    assert with_emitters[0] < 0.6 * without[0]
+    assert with_emitters[0] < 0.7 * without[0]
     assert with_emitters[1] > 88
 
 
