@@ -4,7 +4,8 @@
 
 The kinds of `odd_worlds` and, of `shape_worlds`, the shapes and what else is no plain box; every
 tank is traced on the fly, so that nobody tunes to a stored one. A keeper's meter is as far off as
-they state it to be. All methods see the same readings and are scored at the same points.
+they state it to be, which its scores are meant over. All methods see the same readings and are
+scored at the same points.
 """
 
 import sys
@@ -13,6 +14,7 @@ from collections.abc import Callable, Iterator
 from dataclasses import dataclass
 
 import numpy as np
+from scipy.stats import norm
 
 from apps.photics.field.light_field import fit_light_field
 from apps.photics.ground.scene import Fixture, Rock, Tank
@@ -25,6 +27,8 @@ SHAPE_SEEDS = (1, 2, 3)
 # What each kind is to hold [%]: mean coverage between these, and no tank below the last.
 COVERS_LEAST, COVERS_MOST, WORST_LEAST = 85.0, 95.0, 70.0
 MDAPE, COVERS, WIDTH = 0, 3, 4
+# Middles of as many equal parts of all meters whose scale is off by a normal law [1].
+METERS = norm.ppf((np.arange(20) + 0.5) / 20)
 
 
 @dataclass(frozen=True)
@@ -82,8 +86,18 @@ def cases_of(kind: str) -> Iterator[Case]:
 
 def scores_of(kind: str, methods: tuple[Callable, ...]) -> np.ndarray:
     """Return each method's scores on each case of a kind, (methods, cases, 5) [%]."""
-    rows = [[score(case, method(case)) for method in methods] for case in cases_of(kind)]
+    rows = [[mean_score(case, method(case)) for method in methods] for case in cases_of(kind)]
     return np.array(rows).transpose(1, 0, 2)
+
+
+def mean_score(case: Case, answer: Answer) -> np.ndarray:
+    """Return the scores of an answer, meant over METERS, (5,) [%].
+
+    Every method's answer is in the scale of its readings.
+    """
+    scales = np.exp(case.meter_percent / 100.0 * METERS) if case.meter_percent else [1.0]
+    answers = [tuple(None if part is None else part * scale for part in answer) for scale in scales]
+    return np.mean([score(case, one) for one in answers], axis=0)
 
 
 def row_of(kind: str, scores: np.ndarray) -> str:

@@ -36,7 +36,8 @@ class OddCase:
     par_umol: np.ndarray  # (n,)
     truth_points_cm: np.ndarray  # (m, 3)
     truth_umol: np.ndarray  # (m,)
-    meter_percent: float = 0.0  # stated deviation of the meter's scale
+    # Stated deviation of the meter's scale; the readings are of the scale that is right.
+    meter_percent: float = 0.0
 
 
 @dataclass(frozen=True)
@@ -116,9 +117,7 @@ def make(kind: str, number: int) -> OddCase:
         for i, places in enumerate((held, spots)):
             light[i] += METER_GAIN * tally.at(places, 1.5 if i == 0 else 2.0)
     noise = np.exp(rng.normal(0, METER, len(held)))
-    # The scales are quantiles, not draws: three cases are too few to draw from.
-    scale = np.exp(odd.meter_scale * (-1.0, 0.3, 1.2)[number])
-    par = np.maximum(np.round(light[0] * noise * scale), 1.0)
+    par = np.maximum(np.round(light[0] * noise), 1.0)
     tank = Tank(*size, back_pane="dark" if number == 1 else "clear")
     return OddCase(kind, tank, fixtures, told, said, par, spots, light[1], 100.0 * odd.meter_scale)
 
