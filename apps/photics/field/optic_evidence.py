@@ -19,6 +19,7 @@ class UnderRig:
     """All readings of one rig, whatever surveys they are of, each with its scale's deviation."""
 
     survey: SurveyReadings
+    # With how far the scale of each may be off [log].
     parts: list[tuple[Readings, float]] = field(default_factory=list)
 
     def change(self, fit: Calibrated, before: Sequence[Fixture], optics: OpticsKnown) -> Change:

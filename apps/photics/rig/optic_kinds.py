@@ -48,7 +48,10 @@ Optic = tuple[float, object, str]
 
 @dataclass(frozen=True)
 class ShapeEvidence:
-    """What readings alone say of a rig's half width, edge and spill: a normal law of them."""
+    """What readings alone say of a rig's half width [log], edge [1] and spill [log].
+
+    A normal law of the three.
+    """
 
     precision: FloatArray  # (3, 3)
     pull: FloatArray  # precision times the likeliest, (3,)
@@ -72,7 +75,7 @@ class OpticsKnown:
 
 @dataclass(frozen=True)
 class Carried:
-    """How half width, edge and spill of a new optic, (3,), follow from a rig's."""
+    """How half width [log], edge [1] and spill [log] of a new optic follow from a rig's."""
 
     mean: FloatArray  # where the rig's are those fitted, (3,) [log, 1, log]
     carry: FloatArray  # by the rig's, (3, 3)
@@ -81,7 +84,7 @@ class Carried:
 
 @dataclass(frozen=True)
 class OfKind:
-    """A rig's half width, edge and spill if it is of one kind: a normal law of them."""
+    """A rig's half width [log], edge [1] and spill [log] if it is of one kind, by a normal law."""
 
     kind: str
     weight: float
@@ -102,13 +105,13 @@ def usual_shape(fixture: Fixture, emitter: str) -> FloatArray:
 
 
 def prior_variance() -> FloatArray:
-    """Return the variance of half width, edge and spill before any reading, (3,)."""
+    """Return the variance of half width, edge and spill before any reading, (3,) [log, 1, log]."""
     usual = PriorDeviations()
     return np.square([usual.beam, usual.edge, usual.spill])
 
 
 def likely_kinds(fixture: Fixture) -> dict[str, float]:
-    """Return the weight of each kind a fixture's optic may be of, by its beam, summing to 1."""
+    """Return the weight of each kind a fixture's optic may be of by its beam, of sum 1 [1]."""
     if fixture.emitter:
         return {fixture.emitter: 1.0}
     weights = {

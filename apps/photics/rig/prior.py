@@ -36,7 +36,10 @@ class PriorDeviations:
     face: float = 0.02
 
     def covariance(self, rig: Rig) -> FloatArray:
-        """Return the parameters' prior covariance, (4 F + 8, 4 F + 8) [theirs squared]."""
+        """Return the parameters' prior covariance, (4 F + 8, 4 F + 8) [theirs squared].
+
+        What fixtures have in common correlates them, by the law of sums.
+        """
         many = rig.many
         kind = [(f.kind, f.beam_deg, f.panel_x_cm, f.panel_y_cm, f.optic) for f in rig.fixtures]
         alike = np.array([[a == b for b in kind] for a in kind], float)
