@@ -8,7 +8,7 @@ PYTEST := $(BIN)/python -m pytest -n auto --dist loadscope
 API_CASES ?= 5000
 KILLS ?= 200
 
-.PHONY: run test test-full soak check bench fonts migrations-check clean
+.PHONY: run test test-full soak check bench screens fonts migrations-check clean
 
 run: .venv/run.stamp
 	@$(BIN)/python manage.py start --host $(HOST) --port $(PORT)
@@ -42,6 +42,10 @@ migrations-check: .venv/dev.stamp
 
 bench: .venv/bench.stamp
 	@$(BIN)/python -m tests.benchmarks
+
+# A picture of every main screen, of an empty tank, the demo and a tank kept for years, to look at.
+screens: .venv/dev.stamp
+	@$(BIN)/python -m tests.screens
 
 # Makes static/fonts and its style sheet anew, from packages of the npm registry.
 fonts: .venv/fonts.stamp

@@ -1,4 +1,4 @@
-"""Every page in both themes at every size: nothing overflows, and axe finds nothing serious.
+"""Every page in both themes at every size: nothing overflows, and axe finds nothing at all.
 
 `make test-full` looks at all of them on all screens, `make test` at one in forty-eight.
 """
@@ -37,8 +37,7 @@ def shown(page, address):
 
 def faults_of(page):
     """Return what is wrong with the page as it is shown, by name."""
-    found = [v["id"] for v in Axe().run(page).response["violations"]
-             if v["impact"] in ("serious", "critical")]  # fmt: skip
+    found = [violation["id"] for violation in Axe().run(page).response["violations"]]
     wide = page.evaluate("document.documentElement.scrollWidth - window.innerWidth")
     return found + [f"{wide} px too wide"] * (wide > 0)
 

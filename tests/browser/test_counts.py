@@ -1,0 +1,116 @@
+"""How much a keeper has to look at: words, height and links of each main screen, and no shifts.
+
+Counted on the demo and on a tank that was kept for years, on a phone and on a desk. Nothing passes
+by being hidden: a text is counted, or it lies in a fold, or it is named in `main_screens.py`.
+"""
+
+from dataclasses import dataclass, replace
+from statistics import median
+
+import pytest
+from axe_playwright_python.sync_playwright import Axe
+
+from apps.corals.models import Coral
+from apps.tanks.models import Tank
+from reeflog.demo import load_demo
+from tests.benchmarks.three_tanks import MIDDLING, make_measured
+from tests.browser.conftest import DESK, PHONE, sign_in
+from tests.browser.main_screens import COUNT_SHIFTS, measured, tank_screens
+
+pytestmark = pytest.mark.django_db(transaction=True)
+
+SHIFT_MAX = 0.02
+
+
+@dataclass(frozen=True)
+class Most:
+    """What a screen may have at most; None: any number. The goal is said where it is less."""
+
+    words: int | None = None
+    height_phone: int | None = None
+    links: int | None = None
+    drawing_y_phone: int | None = None
+
+
+# Of the demo, whose tank, corals and log are as a keeper's of half a year.
+MOST = {
+    "tank": Most(words=210, height_phone=1950, links=20),  # goal: 120 words, 1,800 px
+    "map": Most(words=420, height_phone=4000, drawing_y_phone=300),  # goal: 150, 2,400 px, y 260
+    "coral": Most(height_phone=2500),
+    "case": Most(words=180),  # goal: 150
+    "light change": Most(height_phone=1200),
+}
+MEDIAN_WORDS = 200  # goal: 150
+# Years of notes and 2,000 changes make lists longer, no page without end.
+HEAVY = replace(MIDDLING, name="Kept for years", changes=2000, notes=600)
+HEAVY_HEIGHT_PHONE = 20_000
+
+
+def faults_of(name, most, found, size):
+    """Return in words what a screen has too much of."""
+    faults = []
+    if most.words and found["words"] > most.words:
+        faults.append(f"{name}: {found['words']} words")
+    if most.links and found["links"] > most.links:
+        faults.append(f"{name}: {found['links']} links")
+    if size is PHONE and most.height_phone and found["height"] > most.height_phone:
+        faults.append(f"{name}: {found['height']} px tall")
+    if size is PHONE and most.drawing_y_phone and found["drawing"] > most.drawing_y_phone:
+        faults.append(f"{name}: drawn from {found['drawing']} px on")
+    if found["unseen"]:
+        faults.append(f"{name}: out of sight: {found['unseen']}")
+    if found["small"]:
+        faults.append(f"{name}: too small to hit: {found['small']}")
+    if found["wide"] > 0:
+        faults.append(f"{name}: {found['wide']} px too wide")
+    if found["shifted"] > SHIFT_MAX:
+        faults.append(f"{name}: shifts by {found['shifted']}")
+    return faults
+
+
+@pytest.fixture
+def walk(context, live_server, page):
+    """Return a function that opens screens as a keeper and returns {name: measures}."""
+    context.add_init_script(COUNT_SHIFTS)
+
+    def walked(keeper, screens, size, scheme, *, with_axe=True):
+        sign_in(context, live_server.url, keeper)
+        page.set_viewport_size(size)
+        page.emulate_media(color_scheme=scheme)
+        found = {}
+        for name, address in screens.items():
+            found[name] = dict(measured(page, live_server.url + address))
+            if with_axe:
+                violations = Axe().run(page).response["violations"]
+                found[name]["axe"] = [v["id"] for v in violations]
+        return found
+
+    return walked
+
+
+SCREENS = [(PHONE, "light"), (DESK, "dark")]
+
+
+def test_the_demo_says_little_at_a_time(walk, complaints):
+    keeper = load_demo()
+    tank = Tank.objects.get(name="Harbour cube")
+    coral = Coral.objects.get(tank=tank, name="Cream staghorn")
+    screens, faults = tank_screens(tank, coral, coral), []
+    for size, scheme in SCREENS:
+        found = walk(keeper, screens, size, scheme)
+        for name, here in found.items():
+            faults += faults_of(name, MOST.get(name, Most()), here, size)
+            faults += [f"{name}: {fault} in axe" for fault in here["axe"]]
+        assert median(here["words"] for here in found.values()) <= MEDIAN_WORDS
+    assert not faults and not complaints, "\n".join(faults)
+
+
+def test_a_tank_of_years_stays_within_reach(walk, complaints, keeper):
+    tank = make_measured(keeper, HEAVY)
+    coral = tank.corals.first()
+    screens, faults = tank_screens(tank, coral, coral), []
+    found = walk(keeper, screens, PHONE, "dark", with_axe=False)
+    for name, here in found.items():
+        faults += faults_of(name, Most(height_phone=HEAVY_HEIGHT_PHONE), here, PHONE)
+    assert found["tank"]["links"] <= MOST["tank"].links
+    assert not faults and not complaints, "\n".join(faults)
