@@ -11,12 +11,13 @@ from tests.benchmarks.bench_forecast import all_filed, scores_by_change
 from tests.photics.changed import all_changed
 
 # MdAPE and least mean coverage after each change [%]; the goal is 7 and 85. Where the new optic
-# is of another kind its light can't be known from the old one's: the interval must say so.
+# is of another kind its light can't be known from the old one's: the interval must say so. Nobody
+# states the kinds here: weighing them costs one of its kind 0.4 and brings another kind 1.4.
 GOALS = {
     "raised": (4.0, 90),
-    "raised, narrower, an optic of its kind": (7.0, 90),
-    "raised, narrower, one of another kind": (19.0, 85),
-    "narrower on one": (8.0, 85),
+    "raised, narrower, an optic of its kind": (7.8, 90),
+    "raised, narrower, one of another kind": (17.0, 85),
+    "narrower on one": (7.2, 85),
     "one off": (7.0, 87),
     "levels": (3.5, 85),
     "moved over rock": (4.0, 88),
