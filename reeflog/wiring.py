@@ -10,9 +10,12 @@ import apps.planning.removable
 import apps.surveys.removable
 import apps.tanks.removable
 from apps.common.pages_above import PAGES
+from apps.common.searching.hits import SEARCHED
 from apps.corals.coral.light_plans import LIGHT_PLANS
+from apps.corals.coral.searched import coral_hits
 from apps.corals.lit_spots import coral_spots
 from apps.corals.map_pins import coral_pins
+from apps.corals.notes.searched import note_hits
 from apps.corals.overview import coral_lines
 from apps.corals.stages import coral_stages
 from apps.corals.tank_edits import spot_places, spots_beyond, water_event_moments
@@ -34,6 +37,7 @@ from apps.lightmap.stages import survey_stages
 from apps.outcomes.trial.reminders import trial_reminders
 from apps.planning.acclimation.reminders import acclimation_reminders
 from apps.planning.acclimation.under_way import light_plans
+from apps.planning.searched import plan_hits
 from apps.planning.what_if.change_effect import change_effects
 from apps.surveys.plan.patterns import CORAL_PLACES, TELLING_PLACES
 from apps.surveys.rezoned import survey_moments
@@ -46,6 +50,7 @@ from apps.tanks.plan import OVERHEAD
 from apps.tanks.reminding import REMINDERS
 from apps.tanks.removable_kinds import REMOVABLE
 from apps.tanks.rezoning import CLOCK_ROWS, DAY_LINES
+from apps.tanks.search.hits import tank_hits
 from apps.transfer.account.leaving import purge_words
 from apps.transfer.account.staying import keep_when_signed_in
 
@@ -69,6 +74,7 @@ PROVIDERS = {
     TELLING_PLACES: [telling_places],
     LIGHT_PLANS: [light_plans],
     PURGES: [purge_words],
+    SEARCHED: [tank_hits, coral_hits, note_hits, plan_hits],
     REMOVABLE: [
         apps.tanks.removable.kinds,
         apps.lighting.removable.kinds,

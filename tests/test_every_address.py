@@ -55,7 +55,8 @@ OPEN = {
 }  # fmt: skip
 # For any keeper: they name no row and show only what is the reader's.
 ANY_KEEPER = {
-    "settings_edit", "colour_card", "tank_list", "tank_new", "fixture_list", "fixture_new",
+    "settings_edit", "search", "colour_card", "tank_list", "tank_new", "fixture_list",
+    "fixture_new",
     "meter_list", "meter_new", "plan_list", "layout_new", "token_list", "token_new", "api-schema",
     "deleted_list", "api-tank-list", "api-meter-list", "api-fixture-list", "api-plan-list",
     "api-find-layout", "account_export", "tank_import", "account_delete",

@@ -180,7 +180,7 @@ def test_signing_out_with_unsent_readings_warns_and_leaks_nothing(phone, wire, k
     type_value(page, 77)
     kept_here(page, 1)
     other = context.new_page()
-    other.goto(f"{wire.url}/tanks/")
+    other.goto(f"{wire.url}/settings/")
     expect(
         other.get_by_text("1 reading kept on this device is not saved yet").first
     ).to_be_visible()
@@ -198,7 +198,7 @@ def test_signing_out_with_unsent_readings_warns_and_leaks_nothing(phone, wire, k
     # The next keeper finds nothing; the first one's reading waits and is sent as theirs alone.
     sign_in(context, wire.url, make_user(email="next@example.org"))
     other.goto(f"{wire.url}/surveys/enter/")
-    other.goto(f"{wire.url}/tanks/")
+    other.goto(f"{wire.url}/settings/")
     other.goto(f"{wire.url}/surveys/enter/")
     expect(other.get_by_text("None yet.")).to_be_visible()
     sign_in(context, wire.url, keeper)
