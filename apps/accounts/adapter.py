@@ -38,7 +38,7 @@ _waiting = threading.BoundedSemaphore(WAITING_MAX)
 
 class AccountAdapter(DefaultAccountAdapter):
     error_messages = DefaultAccountAdapter.error_messages | {
-        "guessed_at": "Many wrong passwords are being tried at this account right now. "
+        "guessed_at": "Someone is trying many wrong passwords for this account. "
         "Wait a few seconds, then try again."
     }
     pause: Callable[[float], None] = staticmethod(time.sleep)

@@ -8,14 +8,14 @@ from apps.common.units import UNIT_CHOICES
 from apps.common.validation import WholeModelForm, hidden_text_problem
 from apps.photics.ground.lengths import CM
 
-PASSWORD_HELP = "At least 8 characters, not digits alone, and not a password many people use."
+PASSWORD_HELP = "At least 8 characters, not only digits, and not a common password."
 # How each field of the sign-in forms is called here.
 LABELS = {
     "login": "E-mail",
     "email": "E-mail",
-    "oldpassword": "Password now",
+    "oldpassword": "Current password",
     "password1": "New password",
-    "password2": "New password once more",
+    "password2": "New password again",
 }
 
 
@@ -66,9 +66,7 @@ class SignupForm(PlainFields, allauth_forms.SignupForm):
 
     labels = LABELS | {"password1": "Password"}
 
-    display_name = forms.CharField(
-        label="Name others see", max_length=60, required=False, help_text="You can leave this out."
-    )
+    display_name = forms.CharField(label="Name others see", max_length=60, required=False)
     units = forms.ChoiceField(
         label="Lengths in", choices=UNIT_CHOICES, initial=CM, widget=forms.RadioSelect
     )
@@ -113,6 +111,6 @@ class SettingsForm(WholeModelForm, forms.ModelForm):
             "time_zone": forms.TextInput(attrs={"list": "time-zones", "autocomplete": "off"}),
         }
         help_texts = {
-            "time_zone": "A place near you, such as Europe/Berlin. New tanks start with it.",
-            "currency": "Such as EUR or £; written behind the prices in your plans.",
+            "time_zone": "A city near you, such as Europe/Berlin. New tanks start with it.",
+            "currency": "For prices in your plans, such as EUR or £.",
         }

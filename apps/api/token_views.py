@@ -51,5 +51,5 @@ def token_new(request):
 @require_POST
 def token_revoke(request, token_key):
     get_object_or_404(AuthToken, user=request.user, token_key=token_key).delete()
-    messages.success(request, f"Token {token_key[:6]}… opens nothing any more.")
+    messages.success(request, f"Token {token_key[:6]}… no longer works.")
     return redirect("token_list")

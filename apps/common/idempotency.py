@@ -32,10 +32,10 @@ MARK = re.compile(r"[0-9a-f]{32}")
 NOT_CONTENT = {"csrfmiddlewaretoken", drafts.FIELD}
 # As long as a draft is kept: a form put back on a page brings its mark along.
 KEPT_FOR = dt.timedelta(seconds=drafts.KEPT_FOR)
-SENT_TWICE = "This was sent twice, and is entered once. For another one, open its page anew."
+SENT_TWICE = "This was sent twice but saved once. To add another, open its page again."
 ANOTHER_ENTRY = (
-    "You had sent this form before, with other content, and this is another entry. If it was to "
-    "correct the one before, delete that one."
+    "You sent this form before with other content, so there are two entries now. If this one "
+    "corrects the first, delete the first."
 )
 
 

@@ -66,10 +66,10 @@ def bring_back(request: HttpRequest, restore: Callable[[], object], said: str) -
     try:
         restore()
     except NotRemoved:
-        messages.info(request, "It was restored already.")
+        messages.info(request, "Already restored.")
         return True
     except ValidationError as problem:
-        messages.error(request, f"Not brought back: {' '.join(problem.messages)}")
+        messages.error(request, f"Not restored: {' '.join(problem.messages)}")
         return False
     messages.success(request, said)
     return True

@@ -48,7 +48,7 @@ def calendar_link_new(request, tank_pk):
 def calendar_link_close(request, tank_pk):
     tank = readable_tank(request.user, tank_pk)
     tank.calendar_links.filter(keeper=request.user).delete()
-    messages.success(request, "The calendar’s address opens nothing any more.")
+    messages.success(request, "The calendar address no longer works.")
     return redirect("calendar_link", tank.pk)
 
 

@@ -12,7 +12,7 @@ from apps.sharing.models import PlanLink, ShareLink
 EXPIRY_DAYS = [(7, "a week"), (30, "a month"), (90, "three months"), (365, "a year")]
 USUAL_DAYS = 30
 PASSPHRASE_CHARS_MIN = 6
-LABEL_HELP = "So that you know later which link to revoke. The visitor doesn’t see it."
+LABEL_HELP = "Tells you which link to revoke later. Visitors don’t see it."
 
 
 class LinkForm(WholeModelForm, forms.ModelForm):

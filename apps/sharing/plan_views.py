@@ -54,7 +54,7 @@ def plan_link_revoke(request, link_pk):
     link = get_object_or_404(PlanLink, pk=link_pk)
     plan = owned_plan(request.user, link.plan_id)
     link.revoke()
-    messages.success(request, f"“{link}” no longer opens.")
+    messages.success(request, f"“{link}” no longer works.")
     return redirect("plan_link_list", plan.pk)
 
 

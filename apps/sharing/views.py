@@ -61,7 +61,7 @@ def share_link_revoke(request, link_pk):
     link = get_object_or_404(ShareLink, pk=link_pk)
     tank = owned_tank(request.user, link.tank_id)
     link.revoke()
-    messages.success(request, f"“{link}” no longer opens.")
+    messages.success(request, f"“{link}” no longer works.")
     return redirect("share_link_list", tank.pk)
 
 

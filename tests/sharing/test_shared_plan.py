@@ -88,7 +88,7 @@ def tank_gone(link):
 def test_a_link_that_ended_opens_nothing(client, link, end):
     end(link)
     page = opened(client, link)
-    assert page.status_code == 404 and "does not open" in page.content.decode()
+    assert page.status_code == 404 and page.templates[0].name == "sharing/shared_closed.html"
 
 
 def test_a_number_beyond_the_answers_opens_nothing(client, link):

@@ -172,7 +172,7 @@ def test_restoring_twice_says_that_it_was_restored_already(as_user, owner, tank)
     client = as_user(owner)
     client.post(restore_url("spot", spot))
     page = client.post(restore_url("spot", spot), follow=True)
-    assert page.status_code == 200 and "restored already" in page.content.decode()
+    assert page.status_code == 200 and "notice--info" in page.content.decode()
     assert Spot.objects.filter(pk=spot.pk).exists()
 
 
@@ -265,7 +265,7 @@ def test_undo_sent_again_leads_on(as_user, owner, tank, again):
         note.remove()
     client.post(reverse(again, args=[note.pk]))
     page = client.post(reverse(again, args=[note.pk]), follow=True)
-    assert page.status_code == 200 and "already" in page.content.decode()
+    assert page.status_code == 200 and "notice--info" in page.content.decode()
 
 
 def test_survey_restored_twice_leads_on(as_user, owner, tank):

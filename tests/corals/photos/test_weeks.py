@@ -167,7 +167,7 @@ def test_deleted_note_shows_no_photo_and_no_change(tank):
 
 
 def test_tank_without_corals_says_so(as_user, owner, tank):
-    assert "No coral lives here yet" in as_user(owner).get(url(tank)).content.decode()
+    assert "empty--drawn" in as_user(owner).get(url(tank)).content.decode()
 
 
 def test_queries_do_not_grow_with_corals(as_user, owner, tank):

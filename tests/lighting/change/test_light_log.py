@@ -145,7 +145,7 @@ def test_without_a_survey_nothing_is_compared(as_user, owner, tank):
 
 
 def test_empty_log_says_what_to_do(as_user, owner, tank):
-    assert "Nothing in the log yet" in as_user(owner).get(list_url(tank)).content.decode()
+    assert "empty--drawn" in as_user(owner).get(list_url(tank)).content.decode()
 
 
 def test_log_does_not_ask_once_per_entry(as_user, owner, tank, django_assert_max_num_queries):
