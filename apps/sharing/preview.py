@@ -1,4 +1,4 @@
-"""The picture that a chat shows beside a shared link: the light at half depth, and its scale."""
+"""The picture that a chat shows beside a shared link: the light from the front, and its scale."""
 
 import hashlib
 import io
@@ -15,27 +15,26 @@ from apps.tanks.models import Tank
 # What chats cut a preview to [pixels]; the drawing keeps clear of the edges.
 SIZE = (1200, 630)
 EDGE, LEGEND_HEIGHT, WORDS_SIZE, NUMBERS_SIZE = 40, 34, 34, 20
-PAPER, INK, OUTSIDE = "#f7f3ea", "#22302a", (122, 118, 108)
+PAPER, INK, OUTSIDE = "#f7f3ea", "#22302a", (214, 205, 188)
 POINTS_ACROSS = 150
 
 
 def preview_png(tank: Tank) -> bytes | None:
     """Return the picture of a tank's light now, None where nothing is known of it."""
-    depth_cm = tank.depth_cm / 2.0
-    count = POINTS_ACROSS, max(1, round(POINTS_ACROSS * tank.width_cm / tank.length_cm))
-    x, y = (
+    cut_cm = tank.width_cm / 2.0
+    count = POINTS_ACROSS, max(1, round(POINTS_ACROSS * tank.depth_cm / tank.length_cm))
+    x, depth = (
         (np.arange(n) + 0.5) * side / n
-        for n, side in zip(count, (tank.length_cm, tank.width_cm), strict=True)
+        for n, side in zip(count, (tank.length_cm, tank.depth_cm), strict=True)
     )
-    at_y, at_x = np.meshgrid(y, x, indexing="ij")
-    points = np.column_stack([at_x.ravel(), at_y.ravel(), np.full(at_x.size, depth_cm)])
+    at_depth, at_x = np.meshgrid(depth, x, indexing="ij")
+    points = np.column_stack([at_x.ravel(), np.full(at_x.size, cut_cm), at_depth.ravel()])
     light = tank_light(tank).columns_at(points, timezone.now())
     if light is None:
         return None
-    # As a keeper looks at a plan: the front pane at the foot.
-    par = np.where(light.inside, np.nan, light.par_umol).reshape(at_x.shape)[::-1].round(1)
-    key = hashlib.sha256(par.tobytes() + repr((par.shape, depth_cm)).encode()).hexdigest()
-    return kept(f"preview-{key}", lambda: drawn(par, f"PAR at {depth_cm:.0f} cm depth"))
+    par = np.where(light.inside, np.nan, light.par_umol).reshape(at_x.shape).round(1)
+    key = hashlib.sha256(par.tobytes() + repr(par.shape).encode()).hexdigest()
+    return kept(f"preview-{key}", lambda: drawn(par, "PAR from the front, cut in the middle"))
 
 
 def drawn(par, words: str) -> bytes:
