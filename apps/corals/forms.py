@@ -6,7 +6,8 @@ from apps.common.numbers import PAR_WORDS
 from apps.common.tables.forms import TableForm, pasted_lines
 from apps.common.units import UNIT_CHOICES, LengthField, NumberField
 from apps.common.validation import WholeModelForm
-from apps.corals.models import BAND, Coral, Spot
+from apps.corals.coral_models import BAND
+from apps.corals.models import Coral, Spot
 from apps.photics.ground.lengths import CM
 
 

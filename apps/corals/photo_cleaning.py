@@ -13,9 +13,9 @@ import numpy as np
 import pillow_heif
 from PIL import Image, ImageOps, UnidentifiedImageError
 
-from apps.corals.decoder_lock import decoder
 from apps.corals.pictures.camera_mark import camera_mark
 from apps.corals.pictures.colour_profile import in_kept_space, stated_space
+from apps.corals.pictures.decoder_lock import decoder
 from apps.corals.pictures.icc_profile import icc_profile
 from apps.photics.colour.colour_space import DISPLAY_P3, SRGB, Codes, ColourSpace
 

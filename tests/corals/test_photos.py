@@ -9,8 +9,8 @@ from django.urls import reverse
 from PIL import Image
 
 from apps.corals import photo_cleaning
-from apps.corals.decoder_lock import DecoderBusy, decoder
 from apps.corals.photo_cleaning import IMAGE_SIDE, THUMBNAIL_SIDE, UnusablePhoto, clean_photo
+from apps.corals.pictures.decoder_lock import DecoderBusy, decoder
 from tests.corals.notes.test_round import note_of, send
 from tests.corals.pictures import (
     BROUGHT,

@@ -15,7 +15,6 @@ from django.urls import reverse
 from django.views.decorators.http import require_GET
 
 from apps.common.removal import offer_undo
-from apps.corals.decoder_lock import DecoderBusy
 from apps.corals.history.photo_tray import (
     WAITING_MAX,
     Match,
@@ -32,6 +31,7 @@ from apps.corals.history_models import SentPhoto
 from apps.corals.models import Coral, HealthNote
 from apps.corals.notes.views import PHOTO_CACHE_SECONDS, photo_file
 from apps.corals.photo_cleaning import FORMAT_WORDS, SIZES_WORDS, UnusablePhoto
+from apps.corals.pictures.decoder_lock import DecoderBusy
 from apps.tanks.access import require_write, writable_tank
 from apps.tanks.models import Tank
 

@@ -6,7 +6,7 @@ from dataclasses import dataclass
 from typing import TypeVar
 
 from apps.corals.models import HealthNote
-from apps.corals.notes.sign_words import SIGN_WORDS
+from apps.corals.notes.sign_words import SIGN_WORDS, own_name
 
 Kind = TypeVar("Kind")
 
@@ -16,47 +16,6 @@ Seen, Where, Strength, Condition = (
     HealthNote.Strength,
     HealthNote.Condition,
 )
-# Beside the words of `sign_words.py`; common among keepers, no published source. Where two fit, the
-# longer one counts.
-MORE_WORDS = {
-    Seen.WELL: (
-        "looks well", "well", "good", "looks good", "doing good", "doing well", "great", "fine",
-        "ok", "okay", "healthy", "happy", "normal", "no change", "unchanged", "nothing to report",
-        "all good", "stable",
-    ),
-    Seen.PALING: (
-        "paling", "pale", "paled", "paler", "faded", "fading", "fades", "lighter", "light tips",
-        "washed out", "losing colour", "losing color", "lost colour", "lost color", "pastel",
-    ),
-    Seen.BLEACHING: (
-        "bleaching", "bleached", "bleaches", "gone white", "turned white", "all white", "whitening",
-        "nearly white", "almost white",
-    ),
-    Seen.BROWNING: (
-        "browning", "brown", "browned", "browned out", "browning out", "darker", "darkened",
-        "went brown", "muddy",
-    ),
-    Seen.TISSUE_LOSS: (
-        "tissue loss", "rtn", "stn", "rapid tissue necrosis", "slow tissue necrosis", "necrosis",
-        "losing tissue", "lost tissue", "tissue recession", "receding", "recession", "receded",
-        "peeling", "sloughing", "melting", "stripping", "skeleton showing", "dying off", "dying",
-    ),
-    Seen.POLYPS_IN: (
-        "polyps in", "no polyps", "polyps closed", "closed", "closed up", "closed polyps",
-        "retracted", "polyps retracted", "not open", "not opening", "no pe", "poor pe",
-        "no polyp extension", "poor polyp extension", "shut",
-    ),
-    Seen.GROWTH: (
-        "growth", "growing", "new growth", "grew", "growth tips", "encrusting", "new branches",
-        "new heads", "new polyps",
-    ),
-    Seen.COLOUR_GAIN: (
-        "colour gain", "color gain", "coloured up", "colored up", "colouring up", "coloring up",
-        "better colour", "better color", "more colour", "more color", "colour is back",
-        "color is back", "deeper colour", "deeper color",
-    ),
-    Seen.OTHER: ("something else",),
-}  # fmt: skip
 # Words that mean a sign where they are all that is written, and anything within a sentence: a
 # brown rock, a good spot, the lights closed early. Bare “white” is left to the keeper: tips that
 # grow are white too.
@@ -88,11 +47,9 @@ CONDITIONS = {
     Condition.BAD: ("bad", "very poor"),
     Condition.FAILING: ("failing", "nearly dead", "almost dead"),
 }
+# Where two fit, the longer one counts.
 KNOWN_WORDS = {
-    word: sign
-    for words in (SIGN_WORDS, MORE_WORDS)
-    for sign, some in words.items()
-    for word in some
+    word: sign for sign, words in SIGN_WORDS.items() for word in (own_name(sign), *words)
 }
 WHERE_WORDS = {word: where for where, words in WHERES.items() for word in words}
 STRENGTH_WORDS = {word: strength for strength, words in STRENGTHS.items() for word in words}

@@ -6,11 +6,11 @@ from django.utils.html import format_html
 
 from apps.common.numbers import shorten
 from apps.common.validation import WholeModelForm
-from apps.corals.decoder_lock import DecoderBusy
 from apps.corals.forms import day_input
 from apps.corals.models import NOTE_PHOTOS_MAX, TOO_MANY_PHOTOS, HealthNote, Photo
 from apps.corals.notes.sign_words import sign_called, words_beside
 from apps.corals.photo_cleaning import FORMAT_WORDS, SIZES_WORDS, UnusablePhoto, clean_photo
+from apps.corals.pictures.decoder_lock import DecoderBusy
 
 BUSY = "Other photos are being worked on. Choose this one again and save once more."
 

@@ -10,11 +10,11 @@ from django.views.decorators.csrf import ensure_csrf_cookie
 
 from apps.common.devices.edits import answers_devices, decoded, require_keeper
 from apps.corals.condition import meanings
-from apps.corals.decoder_lock import DecoderBusy
 from apps.corals.models import NOTE_PHOTOS_MAX, HealthNote
 from apps.corals.notes.round import round_data
 from apps.corals.notes.round_taking import TakenNotes, read_notes, take_notes
 from apps.corals.notes.sign_words import all_words, signs_by_word
+from apps.corals.pictures.decoder_lock import DecoderBusy
 from apps.tanks.access import writable_tank
 
 PAGE = "corals/notes/coral_round.html"

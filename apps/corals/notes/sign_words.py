@@ -1,26 +1,53 @@
 """What keepers call the signs of a note: “rtn”, “browned out”, “pale”.
 
 Shown beside each sign, so that it is found by the word a keeper knows, and understood when one of
-them is typed. Common among keepers, no published source.
+them is typed, or read in the table of an import. Common among keepers, no published source.
 """
 
 from apps.corals.models import HealthNote
 
 Seen = HealthNote.Seen
-# The first words of each stand beside its sign.
+# Beside a sign's own name; the first words of each stand beside its sign.
 SIGN_WORDS = {
-    Seen.WELL: ("good", "fine", "no change", "happy"),
-    Seen.PALING: ("pale", "faded", "lighter", "washed out", "losing colour"),
-    Seen.BLEACHING: ("bleached", "gone white", "whitening", "stark white"),
-    Seen.BROWNING: ("browned out", "brown", "darker", "muddy"),
+    Seen.WELL: (
+        "good", "fine", "no change", "happy", "well", "looks good", "doing good", "doing well",
+        "great", "ok", "okay", "healthy", "normal", "unchanged", "nothing to report", "all good",
+        "stable",
+    ),
+    Seen.PALING: (
+        "pale", "faded", "lighter", "washed out", "losing colour", "paled", "paler", "fading",
+        "fades", "light tips", "losing color", "lost colour", "lost color", "pastel",
+    ),
+    Seen.BLEACHING: (
+        "bleached", "gone white", "whitening", "stark white", "bleaches", "turned white",
+        "all white", "nearly white", "almost white",
+    ),
+    Seen.BROWNING: (
+        "browned out", "brown", "darker", "muddy", "browned", "browning out", "darkened",
+        "went brown",
+    ),
     Seen.TISSUE_LOSS: (
         "rtn", "stn", "recession", "necrosis", "peeling", "receding", "sloughing", "melting",
-        "rapid tissue necrosis", "slow tissue necrosis", "skeleton showing",
+        "rapid tissue necrosis", "slow tissue necrosis", "skeleton showing", "losing tissue",
+        "lost tissue", "tissue recession", "receded", "stripping", "dying off", "dying",
     ),
-    Seen.POLYPS_IN: ("closed", "retracted", "no polyp extension", "no pe", "shut", "deflated"),
-    Seen.GROWTH: ("growing", "new tips", "encrusting", "new heads"),
-    Seen.COLOUR_GAIN: ("coloured up", "colored up", "deeper colour", "better colour"),
-    Seen.OTHER: ("pest", "algae", "sting", "broken"),
+    Seen.POLYPS_IN: (
+        "closed", "retracted", "no polyp extension", "no pe", "shut", "deflated", "no polyps",
+        "polyps closed", "closed up", "closed polyps", "polyps retracted", "not open",
+        "not opening", "poor pe", "poor polyp extension",
+    ),
+    Seen.GROWTH: (
+        "growing", "new tips", "encrusting", "new heads", "new growth", "grew", "growth tips",
+        "new branches", "new polyps",
+    ),
+    Seen.COLOUR_GAIN: (
+        "coloured up", "colored up", "deeper colour", "better colour", "color gain",
+        "colouring up", "coloring up", "better color", "more colour", "more color",
+        "colour is back", "color is back", "deeper color",
+    ),
+    Seen.OTHER: (
+        "pest", "algae", "sting", "broken",
+    ),
 }  # fmt: skip
 SHOWN = 3
 

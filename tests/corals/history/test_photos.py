@@ -8,11 +8,11 @@ from django.core.files.uploadedfile import SimpleUploadedFile
 from django.urls import reverse
 from PIL import ExifTags, Image
 
-from apps.corals.decoder_lock import DecoderBusy
 from apps.corals.history import photo_tray, photo_views
 from apps.corals.history.photo_dates import taken_on
 from apps.corals.models import HealthNote, HistoryImport, Photo, SentPhoto
 from apps.corals.photo_files import stored_paths
+from apps.corals.pictures.decoder_lock import DecoderBusy
 from tests.corals.pictures import BROUGHT, HOSTILE, encoded, picture, with_place_and_turn
 from tests.factories import make_coral, make_note, make_tank
 

@@ -6,9 +6,9 @@ from pathlib import Path
 
 from django.core.management.base import BaseCommand, CommandError
 
-from apps.corals.decoder_lock import DecoderBusy
 from apps.corals.photo_cleaning import UnusablePhoto, clean_photo, codes_of_file
 from apps.corals.photos.marks import UnreadableMark, parse_region
+from apps.corals.pictures.decoder_lock import DecoderBusy
 from apps.photics.colour.coral_colour import BLUE_LIGHT, CAMERA_SD, REFLECTANCE, measure
 from apps.photics.colour.looks import ComparedColour, difference_between
 from apps.photics.colour.scales import (
