@@ -13,6 +13,7 @@ from apps.common.pages_above import PAGES
 from apps.common.searching.hits import SEARCHED
 from apps.corals.coral.light_plans import LIGHT_PLANS
 from apps.corals.coral.searched import coral_hits
+from apps.corals.history.photo_tray import purge_words as purge_waiting_photos
 from apps.corals.lit_spots import coral_spots
 from apps.corals.map_pins import coral_pins
 from apps.corals.notes.searched import note_hits
@@ -73,7 +74,7 @@ PROVIDERS = {
     CORAL_PLACES: [coral_places],
     TELLING_PLACES: [telling_places],
     LIGHT_PLANS: [light_plans],
-    PURGES: [purge_words],
+    PURGES: [purge_words, purge_waiting_photos],
     SEARCHED: [tank_hits, coral_hits, note_hits, plan_hits],
     REMOVABLE: [
         apps.tanks.removable.kinds,

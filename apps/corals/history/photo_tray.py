@@ -3,7 +3,7 @@
 import dataclasses
 import datetime as dt
 import hashlib
-from collections.abc import Sequence
+from collections.abc import Iterator, Sequence
 from typing import Any
 
 from django.core.exceptions import ValidationError
@@ -25,6 +25,8 @@ from apps.tanks.models import Tank
 
 # Photos of one tank that wait at once: our own choice, some hundred megabytes at most.
 WAITING_MAX = 200
+# So long a photo waits for its coral [d], then it is deleted for good. Our own choice.
+WAITING_DAYS = 90
 PICTURES = ("image", "thumbnail")
 ONLY_PHOTO = "Photo"
 TOO_MANY = f"{WAITING_MAX} photos wait already. Say first whose those are."
@@ -59,6 +61,22 @@ class Stored:
 
 def waiting_photos(tank: Tank) -> Any:
     return tank.sent_photos.filter(photo=None)
+
+
+def waits_until(sent: SentPhoto) -> dt.date:
+    """Return the last day on which a photo waits, by its tank's clock."""
+    last = sent.created_at + dt.timedelta(days=WAITING_DAYS)
+    return last.astimezone(sent.tank.zone).date()
+
+
+def purge_words(now: dt.datetime) -> Iterator[str]:
+    """Delete for good, with their files, the photos that waited too long; yield a line on them."""
+    sent = SentPhoto.objects.filter(photo=None)
+    expired = list(sent.filter(created_at__lt=now - dt.timedelta(days=WAITING_DAYS)))
+    for photo in expired:
+        photo.delete()
+    if expired:
+        yield f"Photos deleted that waited for their coral: {len(expired)}."
 
 
 def keep_waiting(*, tank: Tank, file: UploadedFile, by: User, bytes_max: int) -> SentPhoto:

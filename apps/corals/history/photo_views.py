@@ -16,6 +16,7 @@ from django.views.decorators.http import require_GET
 
 from apps.common.removal import offer_undo
 from apps.corals.history.photo_tray import (
+    WAITING_DAYS,
     WAITING_MAX,
     Match,
     SentBefore,
@@ -26,6 +27,7 @@ from apps.corals.history.photo_tray import (
     sound_note,
     store_matched,
     waiting_photos,
+    waits_until,
 )
 from apps.corals.history_models import SentPhoto
 from apps.corals.models import Coral, HealthNote
@@ -182,14 +184,17 @@ def _rows(request: HttpRequest, tank: Tank) -> list[WaitingRow]:
 def _page(
     request: HttpRequest, tank: Tank, *, rows: list[WaitingRow] | None = None, status: int = 200
 ) -> HttpResponse:
+    rows = _rows(request, tank) if rows is None else rows
     context = {
         "tank": tank,
-        "rows": _rows(request, tank) if rows is None else rows,
+        "rows": rows,
+        "first_end": min((waits_until(row.sent) for row in rows), default=None),
         "corals": sorted(tank.corals.present(), key=lambda c: (bool(c.gone_on), c.name.casefold())),
         "signs": HealthNote.Seen.choices,
         "skip": SKIP,
         "at_once": AT_ONCE,
         "waiting_max": WAITING_MAX,
+        "waiting_days": WAITING_DAYS,
         "formats": FORMAT_WORDS,
         "sizes": SIZES_WORDS,
         "today": tank.today(),

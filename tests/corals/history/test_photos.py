@@ -5,7 +5,9 @@ import datetime as dt
 import pytest
 from django.core.files.storage import default_storage
 from django.core.files.uploadedfile import SimpleUploadedFile
+from django.core.management import call_command
 from django.urls import reverse
+from django.utils import timezone
 from PIL import ExifTags, Image
 
 from apps.corals.history import photo_tray, photo_views
@@ -14,7 +16,7 @@ from apps.corals.models import HealthNote, HistoryImport, Photo, SentPhoto
 from apps.corals.photo_files import stored_paths
 from apps.corals.pictures.decoder_lock import DecoderBusy
 from tests.corals.pictures import BROUGHT, HOSTILE, encoded, picture, with_place_and_turn
-from tests.factories import make_coral, make_note, make_tank
+from tests.factories import make_coral, make_note, make_sent_photo, make_tank
 
 TODAY = dt.date(2026, 6, 1)
 
@@ -210,6 +212,24 @@ def test_more_than_one_request_bears_are_told(client, tank, monkeypatch):
     monkeypatch.setattr(photo_views, "AT_ONCE", 1)
     page = send(client, tank, photo(), photo("b.jpg", width=61)).content.decode()
     assert tank.sent_photos.count() == 1 and "other 1" in page
+
+
+@pytest.mark.parametrize(("days", "stays"), [(89, True), (91, False)])
+def test_a_photo_waits_ninety_days_and_its_files_go_with_it(
+    tank, days, stays, django_capture_on_commit_callbacks
+):
+    sent = make_sent_photo(tank)
+    SentPhoto.objects.update(created_at=timezone.now() - dt.timedelta(days=days))
+    with django_capture_on_commit_callbacks(execute=True):
+        call_command("purge_deleted")
+    assert SentPhoto.objects.exists() == stays
+    assert sent.image.storage.exists(sent.image.name) == stays
+
+
+def test_page_says_until_when_photos_wait(client, tank):
+    make_sent_photo(tank)
+    response = client.get(reverse("history_photos", args=[tank.pk]))
+    assert response.context["first_end"] == tank.today() + dt.timedelta(days=90)
 
 
 def test_a_full_tray_takes_no_more(client, tank, monkeypatch):
