@@ -5,7 +5,8 @@
 
 const CACHE = `reeflog-entry-${KEPT.version}`;
 const ENTRY = /^\/surveys\/(\d+\/)?enter\/$/;
-const ROUND = /^\/(corals|tanks\/\d+)\/round\/$/;
+// The page of one coral's new note opens as the round, at that coral.
+const ROUND = /^\/((corals|tanks\/\d+)\/round|corals\/\d+\/notes\/new)\/$/;
 // A router two rooms away may answer late; beside the tank nobody waits longer [ms].
 const PATIENCE_MS = 3000;
 

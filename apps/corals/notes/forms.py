@@ -9,9 +9,11 @@ from apps.common.validation import WholeModelForm
 from apps.corals.forms import day_input
 from apps.corals.models import NOTE_PHOTOS_MAX, TOO_MANY_PHOTOS, HealthNote, Photo
 from apps.corals.notes.sign_words import sign_called, words_beside
-from apps.corals.photo_cleaning import FORMAT_WORDS, SIZES_WORDS, UnusablePhoto, clean_photo
+from apps.corals.photo_cleaning import FORMAT_WORDS, UnusablePhoto, clean_photo
 from apps.corals.pictures.decoder_lock import DecoderBusy
 
+# What is rarely said lies in a fold of the form.
+FOLDED = ("also_seen", "called", "where", "noted_time", "noted_by")
 BUSY = "Other photos are being worked on. Choose this one again and save once more."
 
 
@@ -92,8 +94,7 @@ class NoteForm(WholeModelForm, forms.ModelForm):
     photo = PhotosField(
         label="Photos",
         required=False,
-        help_text=f"{FORMAT_WORDS}. {SIZES_WORDS} Place and camera data are taken out; only people "
-        "who may see this tank see it.",
+        help_text=f"{FORMAT_WORDS}. Place and camera data are taken out.",
     )
     # The version that was on the page, so that what was saved elsewhere since is not lost; a draft
     # that is put back brings along the one it was typed over.
@@ -128,7 +129,17 @@ class NoteForm(WholeModelForm, forms.ModelForm):
         super().__init__(*args, **kwargs)
         kept = self.instance.photos.all() if self.instance.pk else Photo.objects.none()
         self.fields["photos_gone"].queryset = kept
+        self.fields["where"].choices = [("", "not said"), *HealthNote.Where.choices]
         self.fields["knows"].initial = self.instance.version
+
+    @property
+    def says_more(self):
+        """Whether what is folded holds something to see: said, or wrong."""
+        today = self.instance.coral.tank.today()
+        is_of_another_day = str(self["noted_on"].value() or "") != today.isoformat()
+        return bool(is_of_another_day or self["noted_on"].errors) or any(
+            self[name].value() or self[name].errors for name in FOLDED
+        )
 
     def clean(self):
         cleaned = super().clean()

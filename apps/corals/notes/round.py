@@ -10,11 +10,15 @@ from apps.corals.notes.round_taking import states_of_late
 from apps.corals.status import corals_with_latest
 
 
-def round_data(tank, keeper):
-    """Return the whole round: living corals from left to right, each with its last condition."""
+def round_data(tank, keeper, *, only=None):
+    """Return the whole round: living corals from left to right, each with its last condition.
+
+    A page of one coral needs it for that one `only`.
+    """
     said = HealthNote.objects.present().filter(coral=OuterRef("pk"), condition__isnull=False)
     newest = said.order_by("-noted_on", "-pk").values("pk")[:1]
-    corals = list(corals_with_latest(tank).living().annotate(said_pk=Subquery(newest)))
+    living = corals_with_latest(tank).living().annotate(said_pk=Subquery(newest))
+    corals = list(living if only is None else living.filter(pk=only.pk))
     last = HealthNote.objects.in_bulk([coral.said_pk for coral in corals if coral.said_pk])
     today = tank.today()
     places = {coral.pk: coral.spot_on(today) for coral in corals}

@@ -66,6 +66,8 @@ class SentNote:
     also_seen: list
     where: str
     text: str
+    # None where the device did not ask.
+    strength: int | None
     photo_key: uuid.UUID | None
 
 
@@ -87,13 +89,14 @@ def read_notes(sent):
 
 
 def _read_note(note):
-    named = "A note names its coral and condition by number."
+    named = "A note names its coral, condition and strength by number."
     numbered = "A note says which of its changes this is, and what it knows of."
     in_texts = "What is seen, where and in which words are texts."
-    condition, photo = note.get("condition"), note.get("photo")
+    condition, photo, strength = (note.get(name) for name in ("condition", "photo", "strength"))
     return SentNote(
         coral_pk=_count(note.get("coral"), named),
         condition=None if condition is None else _count(condition, named),
+        strength=None if strength is None else _count(strength, named),
         edition=_count(note.get("edition"), numbered),
         knows=_count(note.get("knows", 0), numbered),
         **{
@@ -202,8 +205,10 @@ def _add_sent_photo(note, sent, picture):
 
 def _say(note, sent, tank):
     """Let a note say what a device sent."""
-    # The device asks for no strength: one that was said elsewhere goes with its condition.
-    if note.pk is None or note.condition != sent.condition:
+    # A round asks for no strength: one that was said elsewhere goes with its condition.
+    if sent.strength is not None:
+        note.strength = sent.strength
+    elif note.pk is None or note.condition != sent.condition:
         note.strength = strength_of(sent.condition)
     # A device whose clock runs ahead means today.
     note.noted_on = min(sent.noted_on, tank.today())

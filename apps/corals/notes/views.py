@@ -16,9 +16,10 @@ from apps.corals.access import (
     writable_note,
 )
 from apps.corals.condition import meanings
-from apps.corals.models import HealthNote
+from apps.corals.models import NOTE_PHOTOS_MAX, HealthNote
 from apps.corals.notes.forms import NoteForm
 from apps.corals.notes.noting import save_note, settle_other, use_other
+from apps.corals.notes.round import round_data
 from apps.corals.notes.sign_words import all_words
 
 # Long enough to page back and forth; short enough that a reader shut out soon sees no more.
@@ -93,6 +94,9 @@ def edit_note(request, coral, note):
         "meanings": meanings(),
         "sign_words": all_words(),
         "others": note.others.all() if note.pk else (),
+        # What keeps a new note on the device where the network is gone.
+        "round": None if note.pk else round_data(coral.tank, request.user, only=coral),
+        "photos_max": NOTE_PHOTOS_MAX,
     }
     status = 422 if request.method == "POST" else 200
     return render(request, "corals/notes/note_form.html", context, status=status)

@@ -41,13 +41,15 @@ class Round {
     return this.page.corals[this.at];
   }
 
-  async start() {
+  /** Show the first coral that is left, or the one of this key. */
+  async start(coral = 0) {
     document.querySelectorAll("[data-to]").forEach((link) => (link.href = this.page.urls[link.dataset.to]));
     this.signs = JSON.parse($("#signs-by-word")?.textContent ?? "{}");
     this.recallWhen();
     this.notes = await this.store.notes(this.page.pk, this.day);
     const left = this.page.corals.findIndex((coral) => !this.isNoted(coral));
-    this.at = Math.max(left, 0);
+    const wanted = this.page.corals.findIndex(({ pk }) => pk === coral);
+    this.at = wanted < 0 ? Math.max(left, 0) : wanted;
     $("#round-when").addEventListener("change", () => this.changeWhen());
     $("#round-called").addEventListener("change", ({ target }) => this.chooseCalled(target));
     this.form.addEventListener("submit", (event) => this.keep(event));
@@ -313,6 +315,12 @@ class Round {
   }
 }
 
+/** The kept page of the tank that a coral lives in, or null. */
+async function pageWith(store, coral) {
+  const pages = await store.pages();
+  return pages.find(({ corals }) => corals.some(({ pk }) => pk === coral)) ?? null;
+}
+
 async function list(store) {
   const pages = await store.pages();
   const rows = await Promise.all(
@@ -343,11 +351,13 @@ async function start() {
   const store = await openNotes(keeper);
   const sent = $("#round-data");
   const pk = Number(location.pathname.match(/^\/tanks\/(\d+)\/round\/$/)?.[1] ?? 0);
+  // Without a network the page of one coral's note is the round, at that coral.
+  const coral = Number(location.pathname.match(/^\/corals\/(\d+)\/notes\/new\/$/)?.[1] ?? 0);
   if (sent) {
     const page = JSON.parse(sent.textContent);
     await store.keepPage(page, [dayAt(page.timeZone), whenKept(page.pk)?.day]);
   }
-  const page = pk ? await store.page(pk) : null;
+  const page = pk ? await store.page(pk) : await pageWith(store, coral);
   if (!page) {
     await list(store);
     return;
@@ -355,7 +365,7 @@ async function start() {
   document.documentElement.dataset.theme = page.theme;
   document.title = `Notes round · ${page.name}`;
   stayBesideTheTank();
-  await new Round(store, page).start();
+  await new Round(store, page).start(coral);
 }
 
 start();

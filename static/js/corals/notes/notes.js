@@ -117,7 +117,8 @@ class NoteStore {
     const shown = notes.map((note) => ({
       id: note.id, edition: note.edition, knows: note.knows ?? 0, coral: note.coral, noted_on: note.day ?? note.noted_on,
       noted_time: note.noted_time ?? "", noted_by: note.noted_by ?? "", condition: note.condition, seen: note.seen,
-      also_seen: note.also_seen ?? [], where: note.where, text: note.text, photo: note.id === photo?.of ? photo.key : null,
+      also_seen: note.also_seen ?? [], where: note.where, text: note.text,
+      strength: note.strength ?? null, photo: note.id === photo?.of ? photo.key : null,
     }));
     body.append("keeper", page.keeper);
     body.append("notes", JSON.stringify(shown));
