@@ -3,8 +3,8 @@
 from django.urls import reverse
 
 from apps.common.pages_above import page_above
-from apps.corals.condition import WELL_FROM, looks_well
-from apps.corals.status import by_state, coral_statuses
+from apps.corals.condition import looks_well
+from apps.corals.status import by_state, coral_statuses, urgency
 from apps.lightmap.lightmap import tank_light
 from apps.lightmap.pins import UNKNOWN, WITHIN
 from apps.tanks.overview import Line, State
@@ -66,12 +66,6 @@ def look_line(tank, living):
         onward=("Is it the light?", page_above("outcome_list", tank.pk)) if unwell else None,
         is_due=bool(unwell),
     )
-
-
-def urgency(status):
-    """Sort the worst first, then what was noted last."""
-    condition = status.latest_note.condition
-    return (WELL_FROM if condition is None else condition, status.days_since_note)
 
 
 def look_words(status):

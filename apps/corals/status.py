@@ -3,11 +3,12 @@
 import datetime as dt
 from collections.abc import Iterable, Sequence
 from dataclasses import dataclass
+from typing import Any
 from uuid import UUID
 
 from django.db.models import OuterRef, Subquery
 
-from apps.corals.condition import looks_well
+from apps.corals.condition import WELL_FROM, looks_well
 from apps.corals.models import Band, Coral, CoralQuerySet, HealthNote, Photo, Spot
 from apps.drawing.gauge import Gauge, band_gauge
 from apps.lightmap.lightmap import TankLight
@@ -66,6 +67,8 @@ class StatusGroup:
     statuses: tuple[CoralStatus, ...]
 
 
+UNWELL = "unwell"
+UNWELL_TITLES = ("Not well when last noted", "Not well")
 # What may need a hand comes first.
 GROUP_TITLES = {
     ABOVE: ("Above their band", "Above"),
@@ -198,6 +201,20 @@ def by_state(corals: Sequence[CoralStatus]) -> tuple[StatusGroup, ...]:
         for key, (title, short) in GROUP_TITLES.items()
     )
     return tuple(group for group in groups if group.statuses)
+
+
+def by_need(corals: Sequence[CoralStatus]) -> tuple[StatusGroup, ...]:
+    """Return the StatusGroups of some corals as a keeper sees to them: the unwell before all."""
+    unwell = tuple(sorted((s for s in corals if s.is_unwell), key=urgency))
+    first = (StatusGroup(UNWELL, *UNWELL_TITLES, unwell),) if unwell else ()
+    return first + by_state([s for s in corals if not s.is_unwell])
+
+
+def urgency(status: CoralStatus) -> tuple[Any, int]:
+    """Sort what was noted of unwell corals: the worst first, then the latest."""
+    note = status.latest_note
+    condition = note.condition if note else None
+    return (WELL_FROM if condition is None else condition, status.days_since_note or 0)
 
 
 def shared_survey_words(corals: Iterable[CoralStatus], zone: dt.tzinfo) -> str:

@@ -20,7 +20,7 @@ from apps.corals.photos.comparing import comparison, photos_of
 from apps.corals.photos.sizing import growth_story
 from apps.corals.plan import placed_corals, spot_plan
 from apps.corals.status import (
-    by_state,
+    by_need,
     called,
     coral_statuses,
     shared_survey_words,
@@ -47,7 +47,7 @@ def coral_list(request, tank_pk):
         "tank": tank,
         "query": query,
         "has_many": len(everyone) > MANY,
-        "groups": by_state(living),
+        "groups": by_need(living),
         "rests_on": shared_survey_words(living, tank.zone),
         "gone": [s for s in result if s.coral.gone_on is not None],
         "may_write": may_write(request.user, tank),

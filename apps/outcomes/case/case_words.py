@@ -329,7 +329,8 @@ def step_words(facts: CaseFacts, judgement: CaseJudgement) -> tuple[str, str]:
     """Return (what the button says, one sentence about the step)."""
     button, words = STEP_WORDS[judgement.step]
     if judgement.step is NextStep.WAIT and facts.is_mended:
-        words = "Its light is back as it was. Give it four to six weeks, and note it every week."
+        way = "down" if facts.sign is Sign.LIGHTER else "up"
+        words = f"Its light is {way} again. Give it four to six weeks, and note it every week."
     if judgement.step is NextStep.MOVE:
         way = "dimmer" if facts.sign is Sign.LIGHTER else "brighter"
         words = f"Find it a {way} spot and move it there in small steps."

@@ -35,6 +35,14 @@ def test_corals_that_may_need_a_hand_come_first(as_user, owner, tank, four_state
     ]
 
 
+def test_unwell_corals_come_before_all_others_the_worst_first(as_user, owner, tank, four_states):
+    for name, condition in (("In", 4), ("Dim", 2)):
+        make_note(tank.corals.get(name=name), seen="paling", condition=condition)
+    first, *others = list_page(as_user(owner), tank).context["groups"]
+    assert first.key == "unwell" and [s.coral.name for s in first.statuses] == ["Dim", "In"]
+    assert [group.key for group in others] == ["above", "unknown"]
+
+
 def test_group_without_a_coral_has_no_heading(as_user, owner, tank):
     make_coral(tank)
     (group,) = list_page(as_user(owner), tank).context["groups"]
