@@ -66,6 +66,11 @@ class StatusGroup:
     short_title: str
     statuses: tuple[CoralStatus, ...]
 
+    @property
+    def sign(self) -> str:
+        """Which of the states' signs goes with its word."""
+        return "worse" if self.key == UNWELL else self.key
+
 
 UNWELL = "unwell"
 UNWELL_TITLES = ("Not well when last noted", "Not well")
