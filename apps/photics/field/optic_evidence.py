@@ -28,14 +28,18 @@ class UnderRig:
         after = before if one.fixtures is None else one.fixtures
         return change_rig(fit, before, after, one.same_as, one.deviations, optics=optics)
 
-    def log_density(self, fit: Calibrated, change: Change) -> float:
+    @property
+    def points_cm(self) -> FloatArray:
+        """Return where all were taken, (n, 3) [cm]."""
+        return np.concatenate([readings.points_cm for readings, _ in self.parts])
+
+    def log_density(self, fit: Calibrated, change: Change, noise: FloatArray) -> float:
         """Return how likely the readings are after a Change, by those before it [log].
 
-        By the law of `student_log_density`.
+        noise (n,): the variance of each [log squared]. By the law of `student_log_density`.
         """
-        points = np.concatenate([readings.points_cm for readings, _ in self.parts])
-        forecast = Forecast(fit, change)
-        covariance = forecast.posterior_covariance(points) + np.diag(forecast.noise_at(points))
+        points, forecast = self.points_cm, Forecast(fit, change)
+        covariance = forecast.posterior_covariance(points) + np.diag(noise)
         first = 0
         for readings, deviation in self.parts:
             own = slice(first, first := first + len(readings.log_par))
@@ -55,13 +59,17 @@ def kinds_by_readings(
     """
     known = fit.optics
     for under in by_rig(surveys):
-        for fixture in unstated(under.change(fit, before, known)):
+        change = under.change(fit, before, known)
+        # Six times the light at their places: once, whatever the optic's kind.
+        optics = list(unstated(change))
+        noise = Forecast(fit, change).noise_at(under.points_cm) if optics else np.zeros(0)
+        for fixture in optics:
             kinds = known.kinds_of(fixture)
             logs = {
                 kind: np.log(weight)
                 + EVIDENCE_POWER
                 * under.log_density(
-                    fit, under.change(fit, before, known.of_kinds(fixture, {kind: 1.0}))
+                    fit, under.change(fit, before, known.of_kinds(fixture, {kind: 1.0})), noise
                 )
                 for kind, weight in kinds.items()
             }
