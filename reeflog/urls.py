@@ -21,6 +21,7 @@ urlpatterns = [
     path("service-worker.js", offline_views.service_worker, name="service_worker"),
     path("manifest.webmanifest", offline_views.manifest, name="manifest"),
     path("", include("apps.tanks.urls")),
+    path("", include("apps.tanks.ending.urls")),
     path("", include("apps.lighting.change.urls")),
     path("", include("apps.lighting.day.urls")),
     path("", include("apps.lighting.fixture.urls")),

@@ -12,6 +12,7 @@ import apps.tanks.removable
 from apps.common.pages_above import PAGES
 from apps.common.searching.hits import SEARCHED
 from apps.corals.coral.light_plans import LIGHT_PLANS
+from apps.corals.coral.moving_on import move_corals
 from apps.corals.coral.searched import coral_hits
 from apps.corals.history.photo_tray import purge_words as purge_waiting_photos
 from apps.corals.lit_spots import coral_spots
@@ -46,6 +47,7 @@ from apps.surveys.within import reading_places, readings_beyond, survey_moments_
 from apps.tanks.beginning import STAGES
 from apps.tanks.contents import BEYOND, PLACES
 from apps.tanks.deleted import PURGES
+from apps.tanks.ending.ending import MOVING_ON
 from apps.tanks.overview import OVERVIEW, PICTURES
 from apps.tanks.plan import OVERHEAD
 from apps.tanks.reminding import REMINDERS
@@ -61,6 +63,7 @@ PROVIDERS = {
     PINS: [coral_pins],
     CHANGE_EFFECTS: [change_effects],
     CHECK_OFFERS: [check_offers],
+    MOVING_ON: [move_corals],
     FORECAST_WORDS: [score_words],
     OVERVIEW: [lamp_lines, check_lines, coral_lines],
     PICTURES: [map_pictures],

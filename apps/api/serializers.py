@@ -26,9 +26,10 @@ class TankSerializer(WholeModelSerializer):
         fields = [
             "id", "name", "length_cm", "width_cm", "depth_cm", "back_pane", "bottom",
             "shape", "bow_cm", "outline_cm", "braces", "cover_transmission", "window_side",
-            "window_par_umol", "time_zone", "zone_means", "moved_at", "owner", "role", "created_at",
+            "window_par_umol", "time_zone", "zone_means", "moved_at", "ended_on", "owner", "role",
+            "created_at",
         ]  # fmt: skip
-        read_only_fields = ["created_at"]
+        read_only_fields = ["created_at", "ended_on"]
 
     def validate(self, attrs):
         means, moved_at = attrs.pop("zone_means", None), attrs.pop("moved_at", None)

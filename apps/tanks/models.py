@@ -13,7 +13,7 @@ from apps.accounts.models import validate_time_zone
 from apps.common.removal import Removable, RemovableQuerySet
 from apps.common.tokens import hash_token, new_token
 from apps.common.units import format_length
-from apps.common.validation import bounds, bounds_check
+from apps.common.validation import bounds, bounds_check, too_early, year_check
 from apps.photics import limits
 from apps.photics.ground import scene
 from apps.photics.ground.lengths import CM
@@ -109,6 +109,8 @@ class Tank(Removable):
     time_zone = models.CharField(max_length=64, default="UTC", validators=[validate_time_zone])
     # Where it stood before: [until this moment in UTC, name of the zone], ascending.
     earlier_zones = models.JSONField(default=list, blank=True, editable=False)
+    # Blank while it runs. What was entered in it stays, and stays readable.
+    ended_on = models.DateField("ended on", null=True, blank=True)
     created_at = models.DateTimeField(auto_now_add=True)
 
     objects = TankQuerySet.as_manager()
@@ -122,6 +124,7 @@ class Tank(Removable):
             bounds_check("tank", "bow_cm", *BULGE, null=True),
             bounds_check("tank", "cover_transmission", *COVER),
             bounds_check("tank", "window_par_umol", *WINDOW_PAR, null=True),
+            year_check("tank", "ended_on", null=True),
         ]
 
     def __str__(self):
@@ -132,8 +135,16 @@ class Tank(Removable):
             return
         # Where the outline itself is wrong, nothing can lie outside it.
         errors = shape_errors(self) or (outside_errors(self) if self.pk else {})
+        errors |= self.end_errors()
         if errors:
             raise ValidationError(errors)
+
+    def end_errors(self):
+        """Return {field: sentence} of an end that cannot be."""
+        errors = too_early(ended_on=self.ended_on)
+        if self.ended_on and self.ended_on > self.today():
+            errors["ended_on"] = "This is in the future."
+        return errors
 
     @property
     def zone(self):

@@ -31,7 +31,8 @@ REMINDERS: Registry[Reminder] = Registry()
 
 def reminders_of(tank, now):
     """Return all Reminders of a tank, the earliest due first."""
-    result = REMINDERS.collect(tank, now)
+    # Nobody has to do anything for a tank that has ended.
+    result = REMINDERS.collect(tank, now) if tank.ended_on is None else []
     return sorted(result, key=lambda reminder: (reminder.due_on, reminder.key))
 
 

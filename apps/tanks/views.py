@@ -27,9 +27,12 @@ USUAL_NAME = "My tank"
 @login_required
 @require_GET
 def tank_list(request):
-    tanks = Tank.objects.visible_to(request.user).select_related("owner")
+    visible = Tank.objects.visible_to(request.user).select_related("owner")
+    tanks = list(visible.with_role_of(request.user))
     context = {
-        "tanks": tanks.with_role_of(request.user),
+        "tanks": tanks,
+        "running": [tank for tank in tanks if tank.ended_on is None],
+        "past": [tank for tank in tanks if tank.ended_on is not None],
         "invitations": Invitation.objects.for_keeper(request.user),
     }
     return render(request, "tanks/tank_list.html", context)
@@ -41,16 +44,17 @@ def tank_list(request):
 def tank_detail(request, tank_pk):
     """Show what calls for the keeper today, and how the tank stands."""
     tank, now = readable_tank(request.user, tank_pk), timezone.now()
-    writes = may_write(request.user, tank)
-    overview = overview_of(tank, now)
+    writes, runs = may_write(request.user, tank), tank.ended_on is None
+    overview = overview_of(tank, now) if runs else ()
     context = {
         "tank": tank,
-        "beginning": beginning_of(tank, now) if writes else None,
+        "beginning": beginning_of(tank, now) if writes and runs else None,
         "due": [line for line in overview if line.is_due],
         "standing": [line for line in overview if not line.is_due],
         "pictures": PICTURES.collect(tank, now, request.user.units),
         "reminders": reminders_due(tank, now),
         "today": tank.today(),
+        "is_owner": tank.owner_id == request.user.pk,
         "may_write": writes,
     }
     return render(request, "tanks/tank_detail.html", context)

@@ -152,7 +152,7 @@ def lamps_over(tank: Tank, moment: dt.datetime, fixtures: set[int]) -> list[Hung
 def tanks_sharing(tank: Tank, rows: Iterable[HungFixture], user: User) -> list[Tank]:
     """Return the keeper's other tanks over which one of the same fixtures hangs now."""
     keys, now = {row.fixture_id for row in rows if row.fixture_id}, timezone.now()
-    others = Tank.objects.changeable_by(user).exclude(pk=tank.pk)
+    others = Tank.objects.changeable_by(user).filter(ended_on=None).exclude(pk=tank.pk)
     maybe = others.filter(light_changes__hung__fixture__in=keys).distinct()
     return [other for other in maybe if lamps_over(other, now, keys)]
 

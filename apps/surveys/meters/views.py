@@ -15,7 +15,7 @@ from apps.common.htmx import go_to, render_part
 from apps.common.idempotency import once
 from apps.surveys.forms import MeterForm
 from apps.surveys.meters.scales import CheckedScales, checked_scales
-from apps.surveys.models import Meter, MeterCheck
+from apps.surveys.models import Meter, MeterCheck, Survey
 from apps.tanks.access import tank_to_go_back_to
 
 # Half of a 90 % interval of a normal law [deviations], by definition.
@@ -31,7 +31,10 @@ def meter_list(request: HttpRequest) -> HttpResponse:
         Meter.objects.owned_by(request.user).prefetch_related(Prefetch("checks", queryset=present))
     )
     scales = checked_scales(request.user.pk)
+    surveys = Survey.objects.visible_to(request.user).filter(meter__in=meters).newest_first()
+    last = {survey.meter_id: survey for survey in reversed(list(surveys))}
     for meter in meters:
+        meter.last_survey = last.get(meter.pk)
         meter.caution = meter.check_caution(timezone.localdate())
         meter.checked = checked_words(meter, scales)
     return render(request, "surveys/meters/meter_list.html", {"meters": meters})

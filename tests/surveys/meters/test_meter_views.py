@@ -1,7 +1,10 @@
 """Own meters: list, make, change, remove and undo; nobody else's."""
 
+import datetime as dt
+
 import pytest
 from django.urls import reverse
+from django.utils import timezone
 
 from apps.surveys.models import Meter
 from tests.factories import make_meter, make_survey
@@ -78,3 +81,14 @@ def test_nobody_else_reaches_a_meter(request, as_user, meter, name, who):
 @pytest.mark.parametrize("name", ["meter_remove", "meter_restore"])
 def test_looking_never_changes_a_meter(as_user, owner, meter, name):
     assert as_user(owner).get(reverse(name, args=[meter.pk])).status_code == 405
+
+
+def test_meters_lead_to_the_cross_check_of_their_last_survey(as_user, owner, tank):
+    meter, unused = make_meter(owner), make_meter(owner, label="Unused")
+    long_ago = timezone.now() - dt.timedelta(days=90)
+    make_survey(tank, meter=meter, taken_at=long_ago)
+    last = make_survey(tank, meter=meter, taken_at=timezone.now() - dt.timedelta(days=2))
+    page = as_user(owner).get(reverse("meter_list"))
+    by_meter = {one.pk: one.last_survey for one in page.context["meters"]}
+    assert by_meter == {meter.pk: last, unused.pk: None}
+    assert reverse("survey_cross_check", args=[last.pk]) in page.content.decode()
