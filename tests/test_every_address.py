@@ -85,6 +85,8 @@ READ = {
     "outcome_report", "outcome_export", "outcome_export_corals", "outcome_weighing",
     "outcome_detail", "tank_plan_list", "coral_case", "coral_case_proof",
     "coral_gallery",
+    "api-tank-light", "api-tank-light-plane", "api-tank-cases", "api-coral-light",
+    "api-coral-case",
     "acclimation_list", "acclimation_of_coral", "acclimation_detail", "layout_detail",
     "layout_answer", "what_if_detail", "place_coral", "what_if", "calendar_link",
     "share_link_list", "tank_exports",
