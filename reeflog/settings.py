@@ -360,6 +360,7 @@ REST_FRAMEWORK = {
     "DEFAULT_RENDERER_CLASSES": ["rest_framework.renderers.JSONRenderer"],
     "DEFAULT_PARSER_CLASSES": ["apps.api.parsing.ShallowJSONParser"],
     "DEFAULT_SCHEMA_CLASS": "apps.api.idempotency.Schema",
+    "EXCEPTION_HANDLER": "apps.api.problems.answer_problem",
     "DEFAULT_FILTER_BACKENDS": ["apps.api.filtering.StrictFilterBackend"],
     "DEFAULT_PAGINATION_CLASS": "rest_framework.pagination.PageNumberPagination",
     "PAGE_SIZE": 100,
@@ -378,6 +379,12 @@ SPECTACULAR_SETTINGS = {
     "DESCRIPTION": "Tanks, PAR surveys, light maps, corals and light changes.",
     "VERSION": "1",
     "OAS_VERSION": "3.1.1",
+    # What is read has fields that are not written: two names, so that a client can build a row.
+    "COMPONENT_SPLIT_REQUEST": True,
+    "POSTPROCESSING_HOOKS": [
+        "drf_spectacular.hooks.postprocess_schema_enums",
+        "apps.api.problems.document_problems",
+    ],
     "SERVE_INCLUDE_SCHEMA": False,
     # Choices that several fields share, or name alike, get a name of their own in the schema.
     "ENUM_NAME_OVERRIDES": {

@@ -14,6 +14,7 @@ from rest_framework.renderers import JSONRenderer
 from rest_framework.request import Request
 from rest_framework.response import Response
 
+from apps.api.versions import READ_HEADER, WRITE_HEADER, VersionedMixin
 from apps.common.models import SentRequest
 
 HEADER = "Idempotency-Key"
@@ -28,13 +29,13 @@ class OtherContent(APIException):
     default_code = "idempotency_key_reused"
 
 
-class ModelViewSet(viewsets.ModelViewSet):
-    """A ModelViewSet whose POST may carry an Idempotency-Key."""
+class ModelViewSet(VersionedMixin, viewsets.ModelViewSet):
+    """A ModelViewSet whose POST may carry an Idempotency-Key, and says where the new row is."""
 
     def create(self, request: Request, *args, **kwargs) -> Response:
         key = request.headers.get(HEADER)
         if key is None:
-            return super().create(request, *args, **kwargs)
+            return self.located(super().create(request, *args, **kwargs))
         with transaction.atomic():
             # Two at once: the second waits here until the first has written all, or failed.
             sent, is_new = SentRequest.objects.get_or_create(
@@ -43,7 +44,7 @@ class ModelViewSet(viewsets.ModelViewSet):
                 defaults={"content": content_of(request)},
             )
             if not is_new:
-                return first_answer(sent, request)
+                return self.located(first_answer(sent, request))
             response = super().create(request, *args, **kwargs)
             sent.status, sent.body = (
                 response.status_code,
@@ -52,6 +53,12 @@ class ModelViewSet(viewsets.ModelViewSet):
             sent.save(update_fields=["status", "body"])
         old = request.user.sent_requests.filter(sent_at__lt=timezone.now() - KEPT_FOR)
         old.delete()
+        return self.located(response)
+
+    def located(self, response: Response) -> Response:
+        """Return the answer to a POST with the address of its row."""
+        row = {**self.kwargs, "pk": response.data["id"]}
+        response["Location"] = self.reverse_action("detail", kwargs=row)
         return response
 
 
@@ -76,18 +83,27 @@ def content_of(request: Request) -> str:
 
 
 class Schema(AutoSchema):
-    """The schema of one operation, with the key that a POST may carry."""
+    """The schema of one operation, with the headers it may carry."""
 
     def get_override_parameters(self) -> list[OpenApiParameter]:
-        if self.method != "POST" or not isinstance(self.view, ModelViewSet):
+        if not isinstance(self.view, ModelViewSet):
             return []
-        return [
-            OpenApiParameter(
-                HEADER,
-                str,
-                OpenApiParameter.HEADER,
-                description="Yours to make, a new one for each row. Sent again with the same "
-                f"content within {KEPT_FOR.days} days, the first answer is given again and no "
-                "second row is made; with other content the answer is 422.",
-            )
-        ]
+        if self.method == "POST":
+            return [
+                header(
+                    HEADER,
+                    "Yours to make, a new one for each row. Sent again with the same content "
+                    f"within {KEPT_FOR.days} days, the first answer is given again and no second "
+                    "row is made; with other content the answer is 422.",
+                )
+            ]
+        if self.method in ("PUT", "PATCH", "DELETE"):
+            changed = "The ETag you read. Was the row changed since, the answer is 412."
+            return [header(WRITE_HEADER, changed)]
+        is_row = getattr(self.view, "action", "") == "retrieve"
+        return [header(READ_HEADER, "The ETag you read; unchanged is 304.")] if is_row else []
+
+
+def header(name: str, description: str) -> OpenApiParameter:
+    """Return a header that a call may carry."""
+    return OpenApiParameter(name, str, OpenApiParameter.HEADER, description=description)

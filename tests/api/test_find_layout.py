@@ -45,7 +45,7 @@ def test_without_a_token_nothing_is_searched():
 )
 def test_a_bad_question_is_refused_by_its_key(client, key, data):
     result = client.post(AT, data)
-    assert result.status_code == 400 and list(result.json()) == [key]
+    assert result.status_code == 400 and list(result.json()["errors"]) == [key]
 
 
 def test_a_tank_cannot_name_a_file_of_the_server(client):

@@ -1,6 +1,6 @@
 """Calls made up from the API's own schema, right ones and wrong ones, on a keeper's data.
 
-No call may be a crash. `make test` sends a few to every operation, `make soak` thousands.
+No call may be a crash, nor be answered with a status that the schema doesn't name. `make test` sends a few to every operation, `make soak` thousands.
 """
 
 import collections
@@ -54,7 +54,7 @@ class Caller:
         self.client = Client(raise_request_exception=False)
         self.token = AuthToken.objects.create(tank.owner)[1]
         self.keys = {name: self.rows.by_start[start]().pk for name, start in NAMED.items()}
-        self.answers, self.crashes = collections.Counter(), {}
+        self.answers, self.crashes, self.undocumented = collections.Counter(), {}, set()
 
     def keys_of(self, operation):
         """Return the keys of rows that stand for the words in the operation's path."""
@@ -82,6 +82,8 @@ class Caller:
         self.answers[answer.status_code // 100] += 1
         if answer.status_code >= 500:
             self.crashes[sent.method, case.operation.path] = (path, sent.body)
+        elif str(answer.status_code) not in case.operation.definition.raw["responses"]:
+            self.undocumented.add((sent.method, case.operation.path, answer.status_code))
 
 
 def sent_to(operation, mode, caller, count):
@@ -105,6 +107,6 @@ def test_no_made_up_call_is_a_crash(tank, unhurried):
         with contextlib.suppress(Unsatisfiable):
             sent_to(operation, mode, caller, -(-CASES // (2 * len(operations))))
     print(f"{caller.answers.total()} calls, answered {dict(sorted(caller.answers.items()))}")
-    assert caller.crashes == {}
+    assert caller.crashes == {} and caller.undocumented == set()
     # Were all refused at the door, this would prove nothing.
     assert caller.answers[2] > 0.2 * caller.answers.total() and caller.answers[4]

@@ -22,7 +22,7 @@ def test_start_alone_needs_no_words(client, tank):
     curve.name = "Other"
     curve.save()
     patched = client.patch(url(tank, change["id"]), body, format="json")
-    assert patched.status_code == 400 and "same channels" in patched.data["starts"][0]
+    assert patched.status_code == 400 and "same channels" in patched.data["errors"]["starts"][0]
 
 
 @pytest.mark.parametrize(
@@ -31,20 +31,20 @@ def test_start_alone_needs_no_words(client, tank):
 def test_start_that_makes_no_day_is_refused(client, tank, fields, wrong):
     body = entry(3, starts=[make_day_curve(tank).pk]) | fields
     answer = client.post(url(tank), body, format="json")
-    assert answer.status_code == 400 and wrong in answer.data
+    assert answer.status_code == 400 and wrong in answer.data["errors"]
     assert not LightChange.objects.exists()
 
 
 def test_two_curves_for_the_same_channels_are_refused(client, tank):
     pks = [make_day_curve(tank, group=group).pk for group in ("", "blue")]
     answer = client.post(url(tank), entry(3, starts=pks), format="json")
-    assert answer.status_code == 400 and "same channels" in answer.data["starts"][0]
+    assert answer.status_code == 400 and "same channels" in answer.data["errors"]["starts"][0]
 
 
 def test_curve_of_another_tank_is_told_like_none(client, tank, stranger):
     foreign = make_day_curve(make_tank(stranger))
     said = [
-        client.post(url(tank), entry(3, starts=[pk]), format="json").data["starts"][0]
+        client.post(url(tank), entry(3, starts=[pk]), format="json").data["errors"]["starts"][0]
         for pk in (foreign.pk, 987654)
     ]
     assert said[0].replace(str(foreign.pk), "987654") == said[1]
@@ -57,4 +57,4 @@ def test_curves_are_not_asked_of_the_database_by_the_thousand(
     with django_assert_max_num_queries(20):
         answer = client.post(url(tank), entry(3, starts=[curve.pk] * 1000), format="json")
     assert answer.status_code == 400
-    assert "at most 50 day curves" in answer.data["starts"][0]
+    assert "at most 50 day curves" in answer.data["errors"]["starts"][0]

@@ -94,7 +94,7 @@ def test_dated_back_a_row_names_what_hung_then(client, post, tank, panel, hung):
     post(30, {"number": 1, "height_cm": 33})
     assert (rig(tank, 20), rig(tank)) == ({1: (33, 100), 2: (20, 80)}, {2: (20, 80)})
     late = client.post(url(tank), entry(5, {"number": 1, "height_cm": 9}), format="json")
-    assert late.status_code == 400 and "number" in late.data["hung"][0]
+    assert late.status_code == 400 and "number" in late.data["errors"]["hung"][0]
 
 
 def test_change_is_edited_and_later_ones_follow(client, post, tank, hung):
@@ -225,7 +225,7 @@ def test_bad_row_is_told_at_its_field(client, tank, panel, stated, field):
     good = {"fixture": panel.pk} | PLACE
     response = client.post(url(tank), entry(9, good, good, good | stated), format="json")
     assert response.status_code == 400 and not LightChange.objects.exists()
-    ((index, row),) = response.data["hung"].items()
+    ((index, row),) = response.data["errors"]["hung"].items()
     assert index == 2 and list(row) == [field] and row[field]
 
 
@@ -241,7 +241,7 @@ def test_same_bad_row_is_told_at_its_cell(as_user, owner, tank, panel, stated, f
 
 def test_foreign_fixture_is_told_like_none(client, stranger, tank):
     answers = [
-        client.post(url(tank), entry(9, {"fixture": pk} | PLACE), format="json").data
+        client.post(url(tank), entry(9, {"fixture": pk} | PLACE), format="json").data["errors"]
         for pk in (make_fixture(stranger).pk, 987654)
     ]
     assert answers[0] == answers[1] and "library" in answers[0]["hung"][0]["fixture"][0]
@@ -266,7 +266,7 @@ def test_foreign_fixture_is_told_like_none(client, stranger, tank):
 )
 def test_odd_rows_are_refused(client, tank, hung, sent, where):
     response = client.post(url(tank), entry(9) | {"hung": sent}, format="json")
-    stated = response.data
+    stated = response.data["errors"]
     for step in where:
         stated = stated[step]
     assert response.status_code == 400 and stated and LightChange.objects.count() == 1
@@ -275,32 +275,32 @@ def test_odd_rows_are_refused(client, tank, hung, sent, where):
 def test_rows_needed_of_a_new_fixture_are_named(client, tank, panel):
     response = client.post(url(tank), entry(9, {"fixture": panel.pk, "x_cm": 5}), format="json")
     needed = ["This field is required."]
-    assert response.data["hung"] == {0: {"y_cm": needed, "height_cm": needed}}
+    assert response.data["errors"]["hung"] == {0: {"y_cm": needed, "height_cm": needed}}
 
 
 @pytest.mark.parametrize(("down", "said"), [([7], "under number 7"), ([1], "in a row too")])
 def test_numbers_that_cannot_come_down_are_told(client, tank, hung, down, said):
     body = entry(9, {"number": 1, "x_cm": 5}, taken_down=down)
     answer = client.post(url(tank), body, format="json")
-    assert answer.status_code == 400 and said in answer.data["taken_down"][0]
+    assert answer.status_code == 400 and said in answer.data["errors"]["taken_down"][0]
 
 
 @pytest.mark.parametrize("down", ["x", [None], [1.5], {"a": 1}])
 def test_taken_down_is_a_list_of_numbers(client, tank, hung, down):
     answer = client.post(url(tank), entry(9, taken_down=down), format="json")
-    assert answer.status_code == 400 and "taken_down" in answer.data
+    assert answer.status_code == 400 and "taken_down" in answer.data["errors"]
 
 
 def test_more_than_can_hang_is_refused(client, tank, panel, hung):
     new = [{"fixture": panel.pk} | PLACE] * (FIXTURES_MAX - 1)
     answer = client.post(url(tank), entry(9, *new), format="json")
-    assert f"At most {FIXTURES_MAX}" in answer.data["hung"]["non_field_errors"][0]
+    assert f"At most {FIXTURES_MAX}" in answer.data["errors"]["hung"]["non_field_errors"][0]
 
 
 def test_all_that_is_wrong_is_told_at_once(client, tank, hung):
     body = entry(9, {"number": 1, "x_cm": 500}, factor=1, day_hours=8, ramp_hours=5)
     answer = client.post(url(tank), body | {"taken_down": [9]}, format="json")
-    assert {"ramp_hours", "hung", "taken_down"} == set(answer.data)
+    assert {"ramp_hours", "hung", "taken_down"} == set(answer.data["errors"])
 
 
 def test_what_cannot_be_read_is_told_beside_what_cannot_be(client, tank, panel, hung):
@@ -313,7 +313,7 @@ def test_what_cannot_be_read_is_told_beside_what_cannot_be(client, tank, panel, 
         5,
         {"number": 2, "y_cm": 500},
     )
-    stated = client.post(url(tank), body, format="json").data["hung"]
+    stated = client.post(url(tank), body, format="json").data["errors"]["hung"]
     assert {index: sorted(row) for index, row in stated.items()} == {
         0: ["height_cm", "x_cm"],
         1: ["number"],
@@ -324,5 +324,5 @@ def test_what_cannot_be_read_is_told_beside_what_cannot_be(client, tank, panel, 
     }
     assert "null" in stated[2]["height_cm"][0]
     # Without a moment it is not known what hung; what is odd in itself is told all the same.
-    late = client.post(url(tank), body | {"happened_at": "late"}, format="json").data
+    late = client.post(url(tank), body | {"happened_at": "late"}, format="json").data["errors"]
     assert "happened_at" in late and set(late["hung"]) == {0, 1, 2, 3, 4}

@@ -51,7 +51,7 @@ def test_fixture_is_written_to_ones_own_library(owner):
 )
 def test_wrong_fixture_is_refused_at_its_field(owner, wrong, field):
     response = api(owner).post("/api/v1/fixtures/", FIXTURE | wrong, format="json")
-    assert response.status_code == 400 and field in response.data
+    assert response.status_code == 400 and field in response.data["errors"]
 
 
 @pytest.mark.parametrize("who", ["co_keeper", "viewer", "stranger"])
@@ -65,7 +65,7 @@ def test_library_is_its_owners_alone(request, owner, who):
 def test_angle_must_be_told_where_the_optic_is_one(owner):
     body = {name: value for name, value in FIXTURE.items() if name != "beam_deg"}
     refused = api(owner).post("/api/v1/fixtures/", body, format="json")
-    assert refused.status_code == 400 and "named optic" in refused.data["beam_deg"][0]
+    assert refused.status_code == 400 and "named optic" in refused.data["errors"]["beam_deg"][0]
     named = api(owner).post("/api/v1/fixtures/", body | {"optic": "medium"}, format="json")
     assert named.status_code == 201 and named.data["beam_deg"] == 90
 
@@ -123,7 +123,7 @@ def test_rays_turn_with_the_longer_side_over_the_api(owner):
 def test_file_that_is_none_is_told_at_its_field(owner, sent, field):
     fixture = make_fixture(owner)
     answer = api(owner).put(photometry(fixture), sent, format="json")
-    assert answer.status_code == 400 and list(answer.data) == [field]
+    assert answer.status_code == 400 and list(answer.data["errors"]) == [field]
     fixture.refresh_from_db()
     assert fixture.optic == "angle" and fixture.measured is None
 
@@ -152,14 +152,17 @@ def test_photometric_file_is_its_owners_alone(request, owner, who):
 )
 def test_points_that_make_no_day_are_refused(owner, tank, points):
     response = api(owner).post(days(tank), {"name": "Odd", "points": points}, format="json")
-    assert response.status_code == 400 and "points" in response.data
+    assert response.status_code == 400 and "points" in response.data["errors"]
     assert not DayCurve.objects.exists()
 
 
 def test_share_of_a_group_is_its_channels_as_in_the_form(owner, tank):
     body = {"name": "Blue", "group": " blue ", "points": [[480, 100], [1200, 100]]}
     refused = api(owner).post(days(tank), body, format="json")
-    assert refused.status_code == 400 and "tells no channel" in refused.data["share_percent"][0]
+    assert (
+        refused.status_code == 400
+        and "tells no channel" in refused.data["errors"]["share_percent"][0]
+    )
     channels = [{"name": "Royal blue", "peak_nm": 450, "share_percent": 100}]
     hang(make_light_change(tank), make_fixture(owner, channels=channels))
     made = api(owner).post(days(tank), body, format="json")
@@ -167,7 +170,7 @@ def test_share_of_a_group_is_its_channels_as_in_the_form(owner, tank):
     address = f"{days(tank)}{made.data['id']}/"
     assert api(owner).patch(address, {"group": ""}, format="json").data["share_percent"] == 100
     wrong = api(owner).patch(address, {"group": "red", "share_percent": None}, format="json")
-    assert wrong.status_code == 400 and "share_percent" in wrong.data
+    assert wrong.status_code == 400 and "share_percent" in wrong.data["errors"]
 
 
 def test_day_curve_is_shaped_by_writing_its_points(owner, tank):
@@ -177,7 +180,7 @@ def test_day_curve_is_shaped_by_writing_its_points(owner, tank):
     answer = api(owner).patch(address, {"points": points, "zone": "refugium"}, format="json")
     assert (answer.data["points"], answer.data["zone"]) == (points, "refugium")
     moon = api(owner).patch(address, {"is_moonlight": True}, format="json")
-    assert moon.status_code == 400 and "Moonlight stays" in moon.data["points"][0]
+    assert moon.status_code == 400 and "Moonlight stays" in moon.data["errors"]["points"][0]
 
 
 def test_light_change_carries_the_day_it_started(owner, tank):

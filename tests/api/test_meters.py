@@ -27,7 +27,7 @@ def test_the_api_refuses_what_the_form_does(api, owner, meter, body):
     given = {"checked_on": "2026-05-03", "reference": "Club sensor", "reference_percent": 3}
     url = f"/api/v1/meters/{meter.pk}/checks/"
     response = api(owner).post(url, given | body, format="json")
-    assert response.status_code == 400 and list(response.json()) == ["pairs"]
+    assert response.status_code == 400 and list(response.json()["errors"]) == ["pairs"]
 
 
 def test_checks_by_the_api_are_the_owners(api, owner, stranger, meter):
@@ -38,7 +38,7 @@ def test_checks_by_the_api_are_the_owners(api, owner, stranger, meter):
     given = {"checked_on": "2026-05-03", "pairs": [[1, 2]]}
     foreign = make_meter(stranger)
     answer = api(owner).post(url, given | {"other": foreign.pk}, format="json")
-    assert answer.status_code == 400 and list(answer.json()) == ["other"]
+    assert answer.status_code == 400 and list(answer.json()["errors"]) == ["other"]
 
 
 @pytest.mark.parametrize(("percent", "origin"), [(5, "usual"), (7, "stated"), (None, "")])

@@ -38,7 +38,7 @@ def test_sign_and_day_are_asked_together(as_user, owner, notes):
 @pytest.mark.parametrize("sign", ["weather", '"', "%", "pal"])
 def test_what_is_no_sign_is_refused(as_user, owner, notes, sign):
     answer = notes_page(as_user(owner), notes, seen=sign)
-    assert answer.status_code == 400 and "seen" in answer.json()
+    assert answer.status_code == 400 and "seen" in answer.json()["errors"]
 
 
 def test_stranger_finds_no_notes(as_user, viewer, stranger, notes):

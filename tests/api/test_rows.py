@@ -35,7 +35,7 @@ ROCK = {"x_cm": 5, "y_cm": 5, "depth_cm": 30, "length_cm": 10, "width_cm": 10, "
 @pytest.mark.parametrize("value", ["nan", "inf", "-inf", "1e999", True, None, "x", [], {}])
 def test_a_length_is_a_number(client, value):
     response = client.post("/api/v1/tanks/", TANK | {"length_cm": value}, format="json")
-    assert response.status_code == 400 and "length_cm" in response.data
+    assert response.status_code == 400 and "length_cm" in response.data["errors"]
 
 
 @pytest.mark.parametrize("value", ["NaN", "Infinity", "1e999"])
@@ -57,18 +57,18 @@ def test_forms_are_not_taken(client):
 
 def test_bounds_hold(client):
     response = client.post("/api/v1/tanks/", TANK | {"length_cm": 5}, format="json")
-    assert response.status_code == 400 and "10" in response.data["length_cm"][0]
+    assert response.status_code == 400 and "10" in response.data["errors"]["length_cm"][0]
 
 
 def test_time_zone_is_a_known_one(client):
     response = client.post("/api/v1/tanks/", TANK | {"time_zone": "Mars/Olympus"}, format="json")
-    assert "is not a time zone" in response.data["time_zone"][0]
+    assert "is not a time zone" in response.data["errors"]["time_zone"][0]
 
 
 def test_rock_stays_in_the_water(client, tank):
     url = f"/api/v1/tanks/{tank.pk}/rocks/"
     response = client.post(url, ROCK | {"length_cm": 56}, format="json")
-    assert "Reaches through the right end" in response.data["length_cm"][0]
+    assert "Reaches through the right end" in response.data["errors"]["length_cm"][0]
 
 
 def test_changed_rock_is_checked_whole(client, tank):
@@ -83,14 +83,14 @@ def test_changed_rock_is_checked_whole(client, tank):
 def test_tank_does_not_shrink_below_a_reading(client, tank):
     make_survey(tank, readings=[(55, 5, 5, 100)])
     response = client.patch(f"/api/v1/tanks/{tank.pk}/", {"length_cm": 50}, format="json")
-    assert "1 reading would lie outside" in response.data["length_cm"][0]
+    assert "1 reading would lie outside" in response.data["errors"]["length_cm"][0]
 
 
 def test_spot_stays_in_the_water(client, tank):
     coral = make_coral(tank, at_cm=None)
     spot = {"x_cm": 61, "y_cm": 5, "depth_cm": 5, "since": "2026-05-01"}
     url = f"/api/v1/tanks/{tank.pk}/corals/{coral.pk}/spots/"
-    assert "Outside the water" in client.post(url, spot, format="json").data["x_cm"][0]
+    assert "Outside the water" in client.post(url, spot, format="json").data["errors"]["x_cm"][0]
 
 
 def test_second_spot_of_a_day_is_refused(client, tank):
@@ -100,19 +100,19 @@ def test_second_spot_of_a_day_is_refused(client, tank):
     assert client.post(url, spot, format="json").status_code == 201
     response = client.post(url, spot, format="json")
     assert response.status_code == 400
-    assert "already has a spot" in response.data["non_field_errors"][0]
+    assert "already has a spot" in response.data["errors"]["non_field_errors"][0]
 
 
 def test_future_is_refused(client, tank):
     url = f"/api/v1/tanks/{tank.pk}/light-changes/"
     body = {"happened_at": "2999-01-01T00:00:00Z", "summary": "Later"}
-    assert "future" in client.post(url, body, format="json").data["happened_at"][0]
+    assert "future" in client.post(url, body, format="json").data["errors"]["happened_at"][0]
 
 
 def test_ramps_must_fit_into_the_day(client, tank):
     url = f"/api/v1/tanks/{tank.pk}/light-changes/"
     body = {"happened_at": "2026-01-01T00:00:00Z", "summary": "x", "day_hours": 8, "ramp_hours": 5}
-    assert "ramps" in client.post(url, body, format="json").data["ramp_hours"][0]
+    assert "ramps" in client.post(url, body, format="json").data["errors"]["ramp_hours"][0]
 
 
 def test_light_changes_are_picked_by_time(client, tank):
@@ -155,14 +155,14 @@ def test_filter_at_the_calendars_ends_is_answered_not_broken(client, tank, date)
 def test_odd_names_are_refused(client, name):
     body = json.dumps(TANK | {"name": name})
     response = client.post("/api/v1/tanks/", body, content_type="application/json")
-    assert response.status_code == 400 and "name" in response.data
+    assert response.status_code == 400 and "name" in response.data["errors"]
 
 
 @pytest.mark.parametrize("date", ["0001-01-01T00:00:00+14:00", "2026-02-30T00:00:00Z", 5, None, []])
 def test_odd_times_are_refused(client, tank, date):
     url = f"/api/v1/tanks/{tank.pk}/light-changes/"
     response = client.post(url, {"happened_at": date, "summary": "x"}, format="json")
-    assert response.status_code == 400 and "happened_at" in response.data
+    assert response.status_code == 400 and "happened_at" in response.data["errors"]
 
 
 @pytest.mark.parametrize(
@@ -174,4 +174,4 @@ def test_further_signs_of_a_note_pass_the_model(client, owner, also, status):
     note = {"noted_on": coral.tank.today().isoformat(), "seen": "paling", "also_seen": also}
     response = client.post(url, note, format="json")
     assert response.status_code == status
-    assert "also_seen" in response.data
+    assert "also_seen" in (response.data if status == 201 else response.data["errors"])

@@ -42,19 +42,19 @@ def test_json_nested_too_deep_is_refused(as_user, owner, text):
 @pytest.mark.parametrize("kind", NEW)
 def test_an_unknown_field_is_refused_by_its_name(client, tank, kind):
     answer = client.post(of_tank(tank, kind), NEW[kind] | {"lenght": 1}, format="json")
-    assert answer.status_code == 400 and "lenght" in answer.data
+    assert answer.status_code == 400 and "lenght" in answer.data["errors"]
 
 
 @pytest.mark.parametrize("kind", OF_CORAL)
 def test_an_unknown_field_of_a_corals_row_is_refused(client, tank, kind):
     address = of_coral(make_coral(tank), kind)
     answer = client.post(address, OF_CORAL[kind] | {"pumps": 1}, format="json")
-    assert answer.status_code == 400 and "pumps" in answer.data
+    assert answer.status_code == 400 and "pumps" in answer.data["errors"]
 
 
 def test_an_unknown_field_is_told_beside_what_else_is_wrong(client):
     answer = client.post("/api/v1/tanks/", TANK | {"lenght": 1, "width_cm": "x"}, format="json")
-    assert {"lenght", "width_cm"} <= answer.data.keys()
+    assert {"lenght", "width_cm"} <= answer.data["errors"].keys()
 
 
 def test_an_unknown_field_of_a_reading_is_refused(client, tank):
@@ -69,7 +69,7 @@ def test_an_unknown_field_of_a_hung_row_is_told_at_its_row(client, tank):
     body = {"happened_at": f"{tank.today()}T00:00:00Z", "summary": "Lower",
             "hung": [{"number": 1, "heigth_cm": 12}]}  # fmt: skip
     answer = client.post(of_tank(tank, "light-changes"), body, format="json")
-    assert answer.status_code == 400 and "heigth_cm" in str(answer.data["hung"])
+    assert answer.status_code == 400 and "heigth_cm" in str(answer.data["errors"]["hung"])
 
 
 def test_a_row_read_may_be_sent_back_whole(client, tank):
@@ -86,7 +86,7 @@ def test_a_name_no_answer_can_be_written_with_is_refused(as_user, owner):
 @pytest.mark.parametrize("kind", [*NEW, "acclimations", "trials"])
 def test_an_unknown_filter_is_refused_by_its_name(client, tank, kind):
     answer = client.get(of_tank(tank, kind), {"taken": "2026-01-01"})
-    assert answer.status_code == 400 and "taken" in answer.data
+    assert answer.status_code == 400 and "taken" in answer.data["errors"]
 
 
 def test_pages_of_a_list_are_no_filter(client, tank):
@@ -126,7 +126,7 @@ def test_a_time_without_an_offset_is_the_tanks(client, new_york):
 @pytest.mark.parametrize("at", ["2025-11-02T01:30:00", "2025-03-09T02:30:00"])
 def test_a_time_the_tank_had_twice_or_never_is_asked_about(client, new_york, at):
     answer = client.post(of_tank(new_york, "surveys"), {"taken_at": at}, format="json")
-    assert answer.status_code == 400 and "clocks went" in answer.data["taken_at"][0]
+    assert answer.status_code == 400 and "clocks went" in answer.data["errors"]["taken_at"][0]
 
 
 def test_an_offset_tells_the_doubled_hour_apart(client, new_york):

@@ -52,7 +52,7 @@ def test_list_leaves_out_what_was_taken_away(client, url, tank):
 def test_bad_reading_is_told_at_its_row_and_nothing_is_saved(client, url, tank):
     bad = [ROWS[0], ROWS[1] | {"depth_cm": 51, "value_umol": -1}]
     response = post(client, url, bad)
-    first, second = (response.data["readings"].get(row, {}) for row in (0, 1))
+    first, second = (response.data["errors"]["readings"].get(row, {}) for row in (0, 1))
     assert response.status_code == 400 and first == {}
     assert "Outside the water" in second["depth_cm"][0] and "PAR is" in second["value_umol"][0]
     assert not tank.surveys.exists()
@@ -61,7 +61,7 @@ def test_bad_reading_is_told_at_its_row_and_nothing_is_saved(client, url, tank):
 @pytest.mark.parametrize("value", ["nan", "12,5", None, True])
 def test_reading_is_a_number(client, url, tank, value):
     response = post(client, url, [ROWS[0] | {"value_umol": value}])
-    assert "value_umol" in response.data["readings"][0] and not tank.surveys.exists()
+    assert "value_umol" in response.data["errors"]["readings"][0] and not tank.surveys.exists()
 
 
 def test_too_many_readings_are_refused(client, url, tank):
@@ -85,7 +85,7 @@ def test_head_changes_without_touching_readings(client, url):
 
 def test_readings_say_which_version_they_replace(client, url):
     one = f"{url}{post(client, url).data['id']}/"
-    assert "version" in client.patch(one, {"readings": []}, format="json").data
+    assert "version" in client.patch(one, {"readings": []}, format="json").data["errors"]
 
 
 def test_stale_readings_are_refused_with_their_head(client, url, tank):
@@ -123,7 +123,7 @@ def test_a_given_correction_wins(client, url, owner):
 
 def test_meter_of_another_is_unknown(client, url, stranger):
     response = post(client, url, meter=make_meter(stranger).pk)
-    assert response.status_code == 400 and "meter" in response.data
+    assert response.status_code == 400 and "meter" in response.data["errors"]
 
 
 def test_friends_meter_stays_on_its_survey(tank, url, owner, co_keeper):

@@ -106,7 +106,7 @@ def test_the_model_the_form_and_the_api_refuse_the_same(as_user, owner, tank, co
     api.force_authenticate(owner)
     body = {"happened_at": "2026-05-03T10:00:00Z", "reason": "cover"} | cover
     answer = api.post(f"/api/v1/tanks/{tank.pk}/light-changes/", body, format="json")
-    assert answer.status_code == 400 and field in answer.json()
+    assert answer.status_code == 400 and field in answer.json()["errors"]
     assert not tank.light_changes.exists()
 
 

@@ -137,7 +137,7 @@ def test_the_api_takes_and_tells_a_shape(owner):
     assert answer.status_code == 200, answer.content
     assert client.get(at).json()["outline_cm"] == CORNER
     bad = client.patch(at, {"outline_cm": CORNER[:2]}, format="json")
-    assert bad.status_code == 400 and "outline_cm" in bad.json()
+    assert bad.status_code == 400 and "outline_cm" in bad.json()["errors"]
 
 
 def test_the_database_keeps_the_bounds():

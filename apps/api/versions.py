@@ -1,0 +1,63 @@
+"""Rows read and written by their state: ETag, If-None-Match, If-Match (RFC 9110, 8.8.3, 13.1)."""
+
+import hashlib
+import json
+
+from django.db import transaction
+from rest_framework.exceptions import APIException
+from rest_framework.renderers import JSONRenderer
+from rest_framework.request import Request
+from rest_framework.response import Response
+from rest_framework.status import HTTP_304_NOT_MODIFIED, HTTP_412_PRECONDITION_FAILED
+
+READ_HEADER, WRITE_HEADER = "If-None-Match", "If-Match"
+ANY = "*"
+
+
+class ChangedSince(APIException):
+    status_code = HTTP_412_PRECONDITION_FAILED
+    default_detail = "It was changed since you read it. Read it again."
+    default_code = "changed_since"
+
+
+class VersionedMixin:
+    """Before a viewset: one row is read with its ETag, and written under If-Match where sent."""
+
+    def retrieve(self, request: Request, *args, **kwargs) -> Response:
+        response = super().retrieve(request, *args, **kwargs)
+        tag = tag_of(response.data)
+        if tag in tags_in(request.headers.get(READ_HEADER, "")):
+            response = Response(status=HTTP_304_NOT_MODIFIED)
+        response["ETag"] = tag
+        return response
+
+    def update(self, request: Request, *args, **kwargs) -> Response:
+        with transaction.atomic():
+            self.check_unchanged(request)
+            return super().update(request, *args, **kwargs)
+
+    def destroy(self, request: Request, *args, **kwargs) -> Response:
+        with transaction.atomic():
+            self.check_unchanged(request)
+            return super().destroy(request, *args, **kwargs)
+
+    def check_unchanged(self, request: Request) -> None:
+        """Raise ChangedSince where the row is not what If-Match names; hold it until written."""
+        known = tags_in(request.headers.get(WRITE_HEADER, ""))
+        if not known or ANY in known:
+            return
+        row = self.get_object()
+        type(row)._base_manager.select_for_update().filter(pk=row.pk).first()
+        if tag_of(self.get_serializer(self.get_object()).data) not in known:
+            raise ChangedSince
+
+
+def tag_of(data: object) -> str:
+    """Return the strong ETag of what a row is answered with."""
+    whole = json.dumps(json.loads(JSONRenderer().render(data)), sort_keys=True)
+    return f'"{hashlib.sha256(whole.encode()).hexdigest()[:32]}"'
+
+
+def tags_in(header: str) -> set[str]:
+    """Return the ETags that a header names; none where there is no header."""
+    return {tag.strip() for tag in header.split(",") if tag.strip()}
