@@ -53,7 +53,7 @@ urlpatterns = [
     path("", include("apps.transfer.account.urls")),
     path("", include("apps.transfer.archive.urls")),
     path("", include("apps.transfer.tables.urls")),
-    path("", include("apps.api.token_urls")),
+    path("", include("apps.api.tokens.urls")),
     path("api/v1/", include("apps.api.urls")),
 ]
 

@@ -51,7 +51,7 @@ from tests.planning.what_ifs import make_what_if
 OPEN = {
     "home", "glossary", "service_worker", "manifest", "entry_shell", "round_shell", "shared_map",
     "shared_photo", "shared_photo_small", "shared_plan", "shared_plan_answer", "open_calendar",
-    "photo_linked", "invitation_open", "shared_unlock", "shared_preview",
+    "photo_linked", "invitation_open", "shared_unlock", "shared_preview", "api_docs",
 }  # fmt: skip
 # For any keeper: they name no row and show only what is the reader's.
 ANY_KEEPER = {
@@ -59,7 +59,7 @@ ANY_KEEPER = {
     "fixture_new",
     "meter_list", "meter_new", "plan_list", "layout_new", "token_list", "token_new", "api-schema",
     "deleted_list", "api-tank-list", "api-meter-list", "api-fixture-list", "api-plan-list",
-    "api-find-layout", "account_export", "tank_import", "account_delete",
+    "api-find-layout", "api-me", "account_export", "tank_import", "account_delete",
 }  # fmt: skip
 # A keeper's own rows: friends are strangers to them.
 PERSONAL = {

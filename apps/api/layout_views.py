@@ -18,6 +18,8 @@ class FindLayoutView(APIView):
     The tank is described in the question, so it need not be one of the keeper's.
     """
 
+    only_reads = True
+
     @extend_schema(request=OpenApiTypes.OBJECT, responses=OpenApiTypes.OBJECT)
     def post(self, request: Request) -> Response:
         """Return the answers to a question, or 400 with the key that is wrong."""

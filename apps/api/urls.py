@@ -3,8 +3,7 @@ from drf_spectacular.views import SpectacularJSONAPIView
 from rest_framework.routers import SimpleRouter
 
 from apps.api import layout_views, light_views, plan_views, views
-from apps.api.answers.coral_views import CoralCaseView, CoralLightView, TankCasesView
-from apps.api.answers.light_views import LightAtPointsView, LightPlaneView
+from apps.api.docs_views import api_docs
 
 top = SimpleRouter()
 top.register("tanks", views.TankViewSet, basename="api-tank")
@@ -31,19 +30,13 @@ of_coral.register("notes", views.HealthNoteViewSet, basename="api-note")
 of_coral.register("sizes", views.CoralSizeViewSet, basename="api-coral-size")
 of_coral.register("colours", views.PhotoColourViewSet, basename="api-photo-colour")
 
-of_tank_answers = [
-    path("light/", LightAtPointsView.as_view(), name="api-tank-light"),
-    path("light/plane/", LightPlaneView.as_view(), name="api-tank-light-plane"),
-    path("cases/", TankCasesView.as_view(), name="api-tank-cases"),
-    path("corals/<int:coral_pk>/light/", CoralLightView.as_view(), name="api-coral-light"),
-    path("corals/<int:coral_pk>/case/", CoralCaseView.as_view(), name="api-coral-case"),
-]
-
 urlpatterns = [
     path("schema/", SpectacularJSONAPIView.as_view(), name="api-schema"),
+    path("docs/", api_docs, name="api_docs"),
     path("find-layout/", layout_views.FindLayoutView.as_view(), name="api-find-layout"),
     path("", include(top.urls)),
     path("meters/<int:meter_pk>/", include(of_meter.urls)),
-    path("tanks/<int:tank_pk>/", include([*of_tank_answers, *of_tank.urls])),
+    path("tanks/<int:tank_pk>/", include("apps.api.answers.urls")),
+    path("tanks/<int:tank_pk>/", include(of_tank.urls)),
     path("tanks/<int:tank_pk>/corals/<int:coral_pk>/", include(of_coral.urls)),
 ]

@@ -1,6 +1,7 @@
 """Calls made up from the API's own schema, right ones and wrong ones, on a keeper's data.
 
-No call may be a crash, nor be answered with a status that the schema doesn't name. `make test` sends a few to every operation, `make soak` thousands.
+No call may be a crash, nor be answered by a status the schema doesn't name. `make test`
+sends a few to every operation, `make soak` thousands.
 """
 
 import collections

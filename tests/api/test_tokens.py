@@ -1,5 +1,7 @@
 """Tokens: shown once, stored hashed, revoked at once; no way in by password."""
 
+import datetime as dt
+
 import pytest
 from django.core.cache import cache
 from django.urls import reverse
@@ -7,7 +9,8 @@ from django.utils import timezone
 from knox.models import AuthToken
 from rest_framework.test import APIClient
 
-from apps.api.token_views import TOKENS_MAX
+from apps.api.models import TokenCard
+from apps.api.tokens.views import TOKENS_MAX
 from tests.factories import PASSWORD
 
 
@@ -20,15 +23,22 @@ def signed_in(client, owner):
     return client
 
 
-def make_token(client):
-    page = client.post(reverse("token_new"), follow=True).content.decode()
+NEW = {"name": "Logger", "scope": "write", "days": 183}
+
+
+def make_token(client, **said):
+    page = client.post(reverse("token_new"), NEW | said, follow=True).content.decode()
     return page.split('<p class="token">')[1].split("<")[0]
 
 
-def call(token):
+def program(token, scheme="Bearer"):
     client = APIClient()
-    client.credentials(HTTP_AUTHORIZATION=f"Token {token}")
-    return client.get("/api/v1/tanks/")
+    client.credentials(HTTP_AUTHORIZATION=f"{scheme} {token}")
+    return client
+
+
+def call(token):
+    return program(token).get("/api/v1/tanks/")
 
 
 def test_token_opens_what_its_keeper_may_see(signed_in, tank):
@@ -72,15 +82,77 @@ def test_password_given_the_token_is_made_without_asking_again(as_user, owner):
     cache.clear()
     client = as_user(owner)
     ask = client.post(reverse("token_new"))["Location"]
-    page = client.post(ask, {"password": PASSWORD}, follow=True).content.decode()
-    assert '<p class="token">' in page and AuthToken.objects.count() == 1
+    client.post(ask, {"password": PASSWORD})
+    assert make_token(client) and AuthToken.objects.count() == 1
 
 
 def test_tokens_have_an_end(signed_in, owner):
     for _ in range(TOKENS_MAX):
         AuthToken.objects.create(owner)
-    signed_in.post(reverse("token_new"))
+    assert signed_in.post(reverse("token_new"), NEW).status_code == 422
     assert AuthToken.objects.count() == TOKENS_MAX
+
+
+@pytest.mark.parametrize("wrong", [{"name": ""}, {"scope": "all"}, {"days": 9999}])
+def test_a_token_wrongly_described_is_not_made_and_nothing_typed_is_lost(signed_in, wrong):
+    answer = signed_in.post(reverse("token_new"), NEW | {"name": "My logger"} | wrong)
+    assert answer.status_code == 422 and not AuthToken.objects.exists()
+    assert wrong.keys() <= answer.context["form"].errors.keys()
+    assert "name" in wrong or "My logger" in answer.content.decode()
+
+
+def test_a_token_to_read_writes_nothing(signed_in, tank):
+    client = program(make_token(signed_in, scope="read"))
+    assert client.get(f"/api/v1/tanks/{tank.pk}/").status_code == 200
+    answers = [
+        client.post("/api/v1/tanks/", {"name": "Cube"}),
+        client.patch(f"/api/v1/tanks/{tank.pk}/", {"name": "Cube"}),
+        client.delete(f"/api/v1/tanks/{tank.pk}/"),
+    ]
+    assert [answer.status_code for answer in answers] == [403] * 3
+
+
+def test_a_token_to_read_may_ask_for_light_at_many_points(signed_in, tank):
+    client = program(make_token(signed_in, scope="read"))
+    body = {"points": [{"x_cm": 1, "y_cm": 1, "depth_cm": 1}]}
+    answer = client.post(f"/api/v1/tanks/{tank.pk}/light/", body, format="json")
+    assert answer.status_code == 200
+
+
+def test_a_token_lives_as_long_as_was_chosen(signed_in):
+    make_token(signed_in, days=30)
+    left = AuthToken.objects.get().expiry - timezone.now()
+    assert 29 < left.total_seconds() / 86400 <= 30
+
+
+@pytest.mark.parametrize("scheme", ["Bearer", "bearer", "Token"])
+def test_a_token_is_taken_after_either_scheme(signed_in, scheme):
+    assert program(make_token(signed_in), scheme).get("/api/v1/tanks/").status_code == 200
+
+
+def test_when_a_token_was_used_is_shown(signed_in):
+    token = make_token(signed_in)
+    assert TokenCard.objects.get().last_used_at is None
+    call(token)
+    assert timezone.now() - TokenCard.objects.get().last_used_at < dt.timedelta(minutes=1)
+
+
+def test_a_program_learns_whose_token_it_has(signed_in, owner):
+    me = program(make_token(signed_in, scope="read")).get("/api/v1/me/").json()
+    assert me["id"] == owner.pk and me["token"]["scope"] == "read"
+    assert owner.email not in str(me)
+
+
+def test_a_token_from_before_there_were_names_may_still_write(owner, tank):
+    client = program(AuthToken.objects.create(owner)[1])
+    assert client.patch(f"/api/v1/tanks/{tank.pk}/", {"name": "Cube"}).status_code == 200
+
+
+def test_the_page_for_programs_has_every_call(client, db):
+    page = client.get(reverse("api_docs")).content.decode()
+    cache.clear()
+    paths = client.get("/api/v1/schema/").json()["paths"]
+    assert len(paths) > 30 and all(path in page for path in paths)
 
 
 def test_guessed_token_opens_nothing(db):
@@ -125,4 +197,4 @@ def test_schema_is_whole_and_of_its_version(client, db):
     schema = client.get("/api/v1/schema/").json()
     assert schema["openapi"] == "3.1.1"
     assert "/api/v1/tanks/{tank_pk}/surveys/{id}/" in schema["paths"]
-    assert "knoxApiToken" in schema["components"]["securitySchemes"]
+    assert schema["components"]["securitySchemes"]["token"]["scheme"] == "bearer"

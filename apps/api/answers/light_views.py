@@ -37,6 +37,8 @@ class OfTankLight(FixedParentMixin, GenericAPIView):
     """An answer about the light of one tank, for all who may read it, whatever the method."""
 
     pagination_class = None
+    # A token to read may ask by POST too.
+    only_reads = True
 
     def find_parent(self) -> Tank:
         return readable_tank(self.request.user, self.kwargs["tank_pk"])
