@@ -30,7 +30,7 @@ class Operation:
     method: str
     path: str
     words: str
-    asked: tuple[Field, ...]
+    query: tuple[Field, ...]
     body: tuple[Field, ...]
     answer: tuple[Field, ...]
 
@@ -67,7 +67,7 @@ def read_operations() -> tuple[Operation, ...]:
 
 def operation_of(method: str, path: str, raw: dict, schemas: dict) -> Operation:
     """Return one Operation of the schema."""
-    asked = tuple(
+    query = tuple(
         Field(
             item["name"], kind_of(item["schema"]), item.get("description", ""),
             item.get("required", False),
@@ -80,7 +80,7 @@ def operation_of(method: str, path: str, raw: dict, schemas: dict) -> Operation:
         method=method.upper(),
         path=path,
         words=raw.get("description", "").strip(),
-        asked=asked,
+        query=query,
         body=fields_of(raw.get("requestBody", {}), schemas),
         answer=fields_of(good, schemas),
     )

@@ -47,8 +47,8 @@ class CoralLightView(OfCoralAnswer):
     def get(self, request: Request, tank_pk: int, coral_pk: int) -> Response:
         coral = self.coral
         refuse_unknown(request, {"since", "until"})
-        asked = self.checked(StretchAskedSerializer, request.query_params.dict())
-        axis, light = stretch_of(coral, asked), tank_light(self.tank)
+        query = self.checked(StretchAskedSerializer, request.query_params.dict())
+        axis, light = stretch_of(coral, query), tank_light(self.tank)
         if len(light.steps_between(axis.start, axis.end)) > STEPS_MAX:
             too_long = f"More than {STEPS_MAX} steps. Ask for a shorter stretch."
             raise ValidationError({"since": [too_long]})
@@ -60,13 +60,13 @@ class CoralLightView(OfCoralAnswer):
         )
 
 
-def stretch_of(coral: Coral, asked: dict) -> TimeAxis:
-    """Return the whole days asked for, from the day a coral came; raise ValidationError."""
+def stretch_of(coral: Coral, query: dict) -> TimeAxis:
+    """Return the whole days query for, from the day a coral came; raise ValidationError."""
     zone = coral.tank.zone
     now = timezone.now().astimezone(zone)
-    end = midnight(asked["until"] + dt.timedelta(days=1), zone) if "until" in asked else now
+    end = midnight(query["until"] + dt.timedelta(days=1), zone) if "until" in query else now
     end = min(end, now)
-    start = midnight(asked.get("since", (end - USUAL_STRETCH).date()), zone)
+    start = midnight(query.get("since", (end - USUAL_STRETCH).date()), zone)
     start = max(start, midnight(coral.added_on, zone))
     if start >= end:
         raise ValidationError({"since": ["It begins after it ends, or the coral came later."]})

@@ -44,11 +44,11 @@ class OfTankLight(FixedParentMixin, GenericAPIView):
         return readable_tank(self.request.user, self.kwargs["tank_pk"])
 
     def checked(self, serializer_class: type, data: Mapping) -> dict:
-        """Return what was asked, by the tank's own clock; raise ValidationError."""
+        """Return what was query, by the tank's own clock; raise ValidationError."""
         with timezone.override(self.tank.zone):
-            asked = serializer_class(data=data)
-            asked.is_valid(raise_exception=True)
-        return asked.validated_data
+            query = serializer_class(data=data)
+            query.is_valid(raise_exception=True)
+        return query.validated_data
 
     def answer(self, serializer_class: type, data: Mapping) -> Response:
         with timezone.override(self.tank.zone):
@@ -88,8 +88,8 @@ class LightAtPointsView(OfTankLight):
 
     def lit(self, data: Mapping) -> Response:
         """Answer with the light of the spots of a body."""
-        asked = self.checked(PointsAskedSerializer, data)
-        at, points = asked.get("at") or timezone.now(), asked["points"]
+        query = self.checked(PointsAskedSerializer, data)
+        at, points = query.get("at") or timezone.now(), query["points"]
         rows = [(p["x_cm"], p["y_cm"], p["depth_cm"]) for p in points]
         columns, rests_on = light_of(self.tank, rows, at)
         return self.answer(
@@ -110,17 +110,17 @@ class LightPlaneView(OfTankLight):
     @extend_schema(parameters=[PlaneAskedSerializer])
     def get(self, request: Request, tank_pk: int) -> Response:
         refuse_unknown(request, {"at", "step_cm", *AXES})
-        asked = self.checked(PlaneAskedSerializer, request.query_params.dict())
-        at = asked.get("at") or timezone.now()
-        cut = next((axis for axis in AXES if axis in asked), "depth_cm")
+        query = self.checked(PlaneAskedSerializer, request.query_params.dict())
+        at = query.get("at") or timezone.now()
+        cut = next((axis for axis in AXES if axis in query), "depth_cm")
         sides = dict(
             zip(AXES, (self.tank.length_cm, self.tank.width_cm, self.tank.depth_cm), strict=True)
         )
-        cut_at = asked.get(cut, sides[cut] / 2)
+        cut_at = query.get(cut, sides[cut] / 2)
         if not 0 <= cut_at <= sides[cut]:
             raise ValidationError({cut: [f"The tank reaches from 0 to {sides[cut]:g}."]})
         across, down = (axis for axis in AXES if axis != cut)
-        columns, rows = axes_of_plane(sides[across], sides[down], asked.get("step_cm"))
+        columns, rows = axes_of_plane(sides[across], sides[down], query.get("step_cm"))
         points = plane_points({cut: cut_at, across: columns, down: rows}, across, down)
         lit, rests_on = light_of(self.tank, points, at)
         shape = len(rows), len(columns)
