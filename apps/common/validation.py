@@ -12,6 +12,7 @@ from typing import TYPE_CHECKING
 from django.core.exceptions import NON_FIELD_ERRORS, ValidationError
 from django.core.validators import BaseValidator, MaxValueValidator, MinValueValidator
 from django.db.models import (
+    BLANK_CHOICE_DASH,
     CharField,
     CheckConstraint,
     DateTimeField,
@@ -22,6 +23,7 @@ from django.db.models import (
     Q,
     TextField,
 )
+from django.forms import ChoiceField, ModelChoiceField
 from rest_framework import serializers
 from rest_framework.settings import api_settings
 
@@ -37,6 +39,9 @@ if TYPE_CHECKING:
     from rest_framework.serializers import Serializer as BesideSerializer
 else:
     BesideModel = BesideForm = BesideSerializer = object
+
+# What a choice shows that nobody made.
+NOT_SAID = "not said"
 
 
 def bounds(low: float, high: float) -> list[BaseValidator]:
@@ -152,6 +157,12 @@ class WholeModelForm(BesideForm):
     Give the form an instance that already carries what the page fixes (the tank, the coral).
     """
 
+    def __init__(self, *args: object, **kwargs: object) -> None:
+        super().__init__(*args, **kwargs)
+        for field in self.fields.values():
+            if isinstance(field, ChoiceField):
+                name_unset(field)
+
     def _post_clean(self) -> None:
         # A shown length is rounded to its unit, a moment to its minute. Left as it was shown, it
         # stays as it was stored.
@@ -177,6 +188,16 @@ class WholeModelForm(BesideForm):
             home = name if name in self.fields or name == NON_FIELD_ERRORS else NON_FIELD_ERRORS
             shown.setdefault(home, []).extend(problems)
         return super()._update_errors(ValidationError(shown))
+
+
+def name_unset(field: ChoiceField) -> None:
+    """Let an optional choice say in words, not in dashes, that none is made."""
+    if isinstance(field, ModelChoiceField):
+        if field.empty_label == BLANK_CHOICE_DASH[0][1]:
+            field.empty_label = NOT_SAID
+    else:
+        field.choices = [("", NOT_SAID) if one == BLANK_CHOICE_DASH[0] else one
+                         for one in field.choices]  # fmt: skip
 
 
 class PlainFloatField(serializers.FloatField):

@@ -111,6 +111,14 @@ class FixtureForm(WholeModelForm, forms.ModelForm):
             high=EFFICACY[1], required=False, help_text="PAR photons a joule; counts with watts.",
         )  # fmt: skip
 
+    @property
+    def tells_more(self):
+        """Whether what few lamps need is told, or wrong."""
+        names = ("ppf_umol_s", "efficacy_umol_j", "emitter", "lamp")
+        return any(self[n].value() not in (None, "") for n in names) or any(
+            n in self.errors for n in (*names, "kind", "zone")
+        )
+
     def clean_beam_deg(self):
         # A named optic or a file brings its own; the model sets it.
         optic, beam_deg = self.cleaned_data.get("optic"), self.cleaned_data["beam_deg"]
