@@ -88,6 +88,7 @@ READ = {
     "api-tank-light", "api-tank-light-plane", "api-tank-cases", "api-coral-light",
     "api-coral-case",
     "acclimation_list", "acclimation_of_coral", "acclimation_detail", "layout_detail",
+    "acclimation_calendar",
     "layout_answer", "what_if_detail", "place_coral", "what_if", "calendar_link",
     "share_link_list", "tank_exports",
     "export_light_csv", "export_light_netcdf", "export_workbook", "export_package",

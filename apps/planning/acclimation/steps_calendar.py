@@ -61,6 +61,24 @@ def steps_calendar(
         entries = [
             (f"nothing-due-tank-{tank.pk}", made_on, f"{NOTHING}: {tank.name}", HOW_IT_FILLS)
         ]
+    return written(calendar, entries, now=now, host=host, url=url)
+
+
+def plan_calendar(
+    plan: Acclimation, keeper: User, *, now: dt.datetime, host: str, url: str
+) -> bytes:
+    """Return the steps ahead of one plan as a calendar to import once, empty where none is ahead.
+
+    Its events are those of the tank's calendar, so one that is subscribed to shows none twice.
+    """
+    calendar = empty_calendar(f"{plan.tank.name}: {plan}")
+    return written(calendar, entries_of([plan], keeper, now), now=now, host=host, url=url)
+
+
+def written(
+    calendar: Calendar, entries: Sequence[Entry], *, now: dt.datetime, host: str, url: str
+) -> bytes:
+    """Return a calendar with Entries as bytes; `url` is where each is followed up."""
     for name, day, summary, words in entries:
         event = day_event(day, summary=summary, words=f"{words}\n{url}", now=now)
         event.add("uid", f"{name}@{host}")
@@ -83,8 +101,13 @@ def empty_calendar(name: str) -> Calendar:
 def step_entries(tank: Tank, keeper: User, now: dt.datetime) -> list[Entry]:
     """Return the Entries of the steps ahead in a tank, or of the plans that wait."""
     plans = list(Acclimation.objects.visible_to(keeper).filter(tank=tank).with_all())
+    return entries_of(plans, keeper, now)
+
+
+def entries_of(plans: Sequence[Acclimation], keeper: User, now: dt.datetime) -> list[Entry]:
+    """Return the Entries of the steps ahead in plans of one tank, or of those that wait."""
     notes = notes_by_plan(plans)
-    rows = rig_in_force(tank, now) if plans else []
+    rows = rig_in_force(plans[0].tank, now) if plans else []
     return [
         (f"acclimation-{plan.pk}-{number}", day, words, WATCH)
         for plan in plans

@@ -28,6 +28,11 @@ urlpatterns = [
         name="acclimation_new",
     ),
     path("acclimation/<int:pk>/", views.acclimation_detail, name="acclimation_detail"),
+    path(
+        "acclimation/<int:pk>/steps.ics",
+        views.acclimation_calendar,
+        name="acclimation_calendar",
+    ),
     path("acclimation/<int:pk>/edit/", views.acclimation_edit, name="acclimation_edit"),
     path(
         "acclimation/<int:pk>/steps/<int:number>/",

@@ -40,6 +40,7 @@ from apps.planning.acclimation.forms import (
 from apps.planning.acclimation.limiting_coral import coral_targets
 from apps.planning.acclimation.page import acclimation_page
 from apps.planning.acclimation.step_settings import UnreachableLight
+from apps.planning.acclimation.steps_calendar import plan_calendar
 from apps.planning.acclimation.words import setting_words
 from apps.planning.models import Acclimation, AcclimationStep, AcclimationTick
 from apps.planning.what_if.live_light import LiveLight, live_light
@@ -209,6 +210,20 @@ def shown_steps(
 def acclimation_detail(request: HttpRequest, pk: int) -> HttpResponse:
     plan = readable_acclimation(request.user, pk)
     return show_acclimation(request, plan, TickForm(initial={"done_on": plan.tank.today()}))
+
+
+@login_required
+def acclimation_calendar(request: HttpRequest, pk: int) -> HttpResponse:
+    """Give the steps ahead as a file for the reader's calendar."""
+    plan = readable_acclimation(request.user, pk)
+    address = reverse("acclimation_detail", args=[plan.pk])
+    text = plan_calendar(
+        plan, request.user, now=timezone.now(), host=request.get_host(),
+        url=request.build_absolute_uri(address),
+    )  # fmt: skip
+    response = HttpResponse(text, content_type="text/calendar; charset=utf-8")
+    response["Content-Disposition"] = 'attachment; filename="acclimation.ics"'
+    return response
 
 
 def show_acclimation(

@@ -3,6 +3,7 @@
 import pytest
 from django.urls import reverse
 from django.utils import timezone
+from icalendar import Calendar
 
 from apps.planning.acclimation.reminders import acclimation_reminders
 from apps.tanks.reminding import reminders_due
@@ -54,3 +55,25 @@ def test_reminders_ask_no_more_for_more_plans(tank, django_assert_num_queries):
         make_acclimation(make_coral(tank, name=f"Stag {number}"))
     with django_assert_num_queries(5):
         assert len(list(acclimation_reminders(tank, timezone.now()))) == 2
+
+
+def events(client, plan):
+    answer = client.get(reverse("acclimation_calendar", args=[plan.pk]))
+    calendar = Calendar.from_ical(answer.content)
+    return [(str(e["uid"]).split("@")[0], e["dtstart"].dt) for e in calendar.walk("VEVENT")]
+
+
+def test_the_steps_ahead_are_a_calendar_file(as_user, owner, tank, coral):
+    plan, today = make_acclimation(coral, starts_days_ago=0), tank.today()
+    found = events(as_user(owner), plan)
+    assert [name for name, _ in found] == [f"acclimation-{plan.pk}-{n}" for n in (1, 2, 3)]
+    assert found[0][1] == today
+
+
+@pytest.mark.parametrize(
+    ("reader", "status"), [("owner", 200), ("co_keeper", 200), ("viewer", 200), ("stranger", 404)]
+)
+def test_who_may_have_the_calendar_file(request, as_user, coral, reader, status):
+    plan = make_acclimation(coral)
+    client = as_user(request.getfixturevalue(reader))
+    assert client.get(reverse("acclimation_calendar", args=[plan.pk])).status_code == status
