@@ -16,6 +16,7 @@ from apps.common.idempotency import once
 from apps.common.units import format_length
 from apps.drawing.legend import legend_of
 from apps.lighting.change.address import light_change_address, rows_query, typed_of
+from apps.lighting.change.alike import with_alike
 from apps.lighting.change.rig_forms import PREFIX, RigRows, rig_rows
 from apps.lighting.models import HungFixture, LightChange
 from apps.lightmap.page.looks import LOOKS, PAR, scale_for
@@ -93,6 +94,7 @@ def show(
         context["problem"] = live.problem
         return render(request, "planning/what_if/what_if_none.html", context)
     unit = request.user.units
+    fields = with_alike(fields, tank, live.rows, unit=unit)
     tried = try_rig(live, request.user, fields)
     context |= tried | {
         "not_measured": live.not_measured,

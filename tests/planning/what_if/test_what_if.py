@@ -419,3 +419,44 @@ def test_coral_within_rock_has_no_light_and_is_named(as_user, owner, tank):
     assert found.within_rock == (within,)
     page = as_user(owner).get(reverse("what_if", args=[tank.pk])).content.decode()
     assert "data-within-rock" in page
+
+
+def places(page):
+    return [(row.name, row.x_cm, row.y_cm, row.height_cm) for row in page.context["tried"].rows]
+
+
+def test_lamps_alike_are_spread_along_the_tank(as_user, owner, tank):
+    live, address = surveyed(tank), reverse("what_if", args=[tank.pk])
+    fixture = make_fixture(owner, name="Bar", ppf_umol_s=60)
+    wish = {"alike_fixture": fixture.pk, "alike_count": "3", "alike_add": "1"}
+    page = as_user(owner).get(address, wish)
+    assert page.context["problems"] == []
+    first, *added = places(page)
+    width = tank.width_cm / 2
+    assert first[0] == live.rows[0].name
+    assert [(name, y, height) for name, _, y, height in added] == [("Bar", width, first[3])] * 3
+    assert [x for _, x, _, _ in added] == pytest.approx(
+        [tank.length_cm * part for part in (1 / 6, 1 / 2, 5 / 6)]
+    )
+
+
+def test_lamps_alike_join_what_is_typed_already(as_user, owner, tank):
+    live, address = surveyed(tank), reverse("what_if", args=[tank.pk])
+    fixture = make_fixture(owner, name="Bar", ppf_umol_s=60)
+    wish = {"alike_fixture": fixture.pk, "alike_count": "99", "alike_add": "1"}
+    page = as_user(owner).get(address, asked(live, height_cm=31.5) | wish)
+    rows = places(page)
+    assert len(rows) == 13 and {height for *_, height in rows} == {31.5}
+
+
+@pytest.mark.parametrize("wish", [{}, {"alike_count": "3"}, {"alike_count": "x"}])
+def test_without_a_whole_wish_nothing_is_added(as_user, owner, tank, wish):
+    surveyed(tank)
+    page = as_user(owner).get(reverse("what_if", args=[tank.pk]), wish | {"alike_add": "1"})
+    assert len(places(page)) == 1
+
+
+def test_nobody_elses_lamp_is_added(as_user, owner, stranger, tank):
+    surveyed(tank)
+    wish = {"alike_fixture": make_fixture(stranger).pk, "alike_count": "1", "alike_add": "1"}
+    assert as_user(owner).get(reverse("what_if", args=[tank.pk]), wish).status_code == 422

@@ -58,10 +58,12 @@ function holds(button) {
 
 function addLamp() {
   const row = [...form.querySelectorAll("[data-row]")].find((one) => !input(one.dataset.row, "fixture").value);
-  if (!row) return;
-  row.open = true;
-  input(row.dataset.row, "fixture").focus();
-  row.scrollIntoView({ block: "center" });
+  // Where no blank row is left, more come by the number.
+  const choice = row ? input(row.dataset.row, "fixture") : form.elements.alike_fixture;
+  if (!choice) return;
+  choice.closest("details").open = true;
+  choice.focus();
+  choice.scrollIntoView({ block: "center" });
 }
 
 /** Make the lamp of a row the one that the tray moves. */
