@@ -21,6 +21,7 @@ class PlanHeadSerializer(serializers.ModelSerializer):
             "notes",
             "for_whom",
             "by_whom",
+            "letterhead",
             "owner",
             "created_at",
             "changed_at",

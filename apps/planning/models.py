@@ -21,6 +21,7 @@ from apps.tanks.models import Tank
 LIGHT = (limits.BAND_MIN_UMOL, limits.PAR_MAX_UMOL)
 RATE = (limits.RATE_MIN_PERCENT, limits.RATE_MAX_PERCENT)
 EVERY = (limits.EVERY_DAYS_MIN, limits.EVERY_DAYS_MAX)
+LETTERHEAD_MAX = 400
 # The kinds of plans, as they are stored.
 LAYOUT, WHAT_IF = "layout", "what_if"
 PACE_OF = {pace.key: pace for pace in PACES}
@@ -65,6 +66,8 @@ class Plan(Removable):
     # Printed on it: a plan made for somebody, and who answers for it.
     for_whom = models.CharField("for whom", max_length=80, blank=True)
     by_whom = models.CharField("by whom", max_length=80, blank=True)
+    # The adviser's own lines at the head of what is printed: name, address, telephone.
+    letterhead = models.TextField(max_length=LETTERHEAD_MAX, blank=True)
     # The plan as it was last sent (`planning/sent.py`), {} before.
     sent_at = models.DateTimeField(null=True, blank=True, editable=False)
     sent = models.JSONField(default=dict, blank=True, validators=[check_document], editable=False)

@@ -48,7 +48,7 @@ def plan_duplicate(request: HttpRequest, pk: int) -> HttpResponse:
     copy = Plan(
         owner=request.user, tank=plan.tank, kind=plan.kind, name=f"{plan.name[:72]}, again",
         notes=plan.notes, for_whom=plan.for_whom, by_whom=plan.by_whom,
-        asked=plan.asked, answer=plan.answer,
+        letterhead=plan.letterhead, asked=plan.asked, answer=plan.answer,
     )  # fmt: skip
     copy.full_clean()
     copy.save()

@@ -3,14 +3,16 @@
 from collections.abc import Callable, Sequence
 from dataclasses import dataclass
 
-from apps.photics.layout.advice.recommended import LitAnswer, recommended
+from apps.photics.layout.advice.recommended import BALANCED, LitAnswer, recommended
+from apps.photics.layout.hanging import HungKind
 from apps.photics.layout.question import Zone
 from apps.photics.layout.score import SERVED
 from apps.photics.layout.zone_light import ZoneLight
+from apps.planning.layout.costs import YEARS
 from apps.planning.layout.fixtures.colour import KindColour, kind_colours
 from apps.planning.layout.light_picture import LightPicture
 from apps.planning.layout.page import AnswerPage, LayoutPage
-from apps.planning.layout.words import REASON_WORDS, evenness_words, length_words
+from apps.planning.layout.words import REASON_WORDS, WEIGHT_WORDS, evenness_words, length_words
 
 # A zone is served from this share on [%].
 SERVED_PERCENT = 100.0 * SERVED
@@ -100,13 +102,21 @@ class Comparison:
 
     columns: tuple[Column, ...]
     reason: str
-    best: dict[str, int]  # the number of the answer that is best in a row of the table
+    best: dict[str, int]  # the number of the answer that is best in a row
+    weigh: str = BALANCED  # what the recommendation weighs
+    years: int = YEARS  # that buying and running are summed up over
 
     @property
-    def zone_rows(self) -> list[tuple[Zone, str, list[ZoneBar]]]:
-        """Return each zone, what is wanted in it, and its ZoneBar in each column."""
-        each = zip(*(column.bars for column in self.columns), strict=True)
-        return [(bars[0].light.zone, bars[0].wanted_words, list(bars)) for bars in each]
+    def zone_words(self) -> list[tuple[Zone, str]]:
+        """Return each zone and what is wanted in it."""
+        bars = self.columns[0].bars if self.columns else ()
+        return [(bar.light.zone, bar.wanted_words) for bar in bars]
+
+    @property
+    def can_weigh(self) -> bool:
+        """Whether there is a choice between money and certainty."""
+        priced = all(column.answer.costs.price is not None for column in self.columns)
+        return len(self.columns) > 1 and priced
 
     @property
     def recommended(self) -> Column | None:
@@ -114,13 +124,17 @@ class Comparison:
         return next((column for column in self.columns if column.recommended), None)
 
 
-def comparison(page: LayoutPage, *, unit: str) -> Comparison:
-    """Return the Comparison of a finished page's answers, the recommended one first."""
+def comparison(page: LayoutPage, *, unit: str, weigh: str = BALANCED) -> Comparison:
+    """Return the Comparison of a finished page's answers, the recommended one first.
+
+    `weigh` is one of WEIGHT_WORDS; another is taken for the first.
+    """
+    weigh = weigh if weigh in WEIGHT_WORDS else BALANCED
     answers = page.answers
     if not answers:
         return Comparison((), "", {})
     lit = [LitAnswer(one.answer, one.zones) for one in answers]
-    number, reason = recommended(page.stored.question, lit)
+    number, reason = recommended(page.stored.question, lit, weigh=weigh)
     first = answers[number]
     ordered = [first, *(answer for answer in answers if answer is not first)]
     columns = tuple(
@@ -130,17 +144,24 @@ def comparison(page: LayoutPage, *, unit: str) -> Comparison:
             roles=answer.best_words,
             picture=answer.picture,
             bars=tuple(zone_bar(page, light) for light in answer.zones),
-            heights=", ".join(dict.fromkeys(length_words(unit)(kind.height_cm)
-                                            for kind in answer.answer.layout.hung)),
-            levels=", ".join(dict.fromkeys(f"{100 * kind.level:.0f} %"
-                                           for kind in answer.answer.layout.hung)),
+            heights=by_kind(answer, lambda kind: length_words(unit)(kind.height_cm)),
+            levels=by_kind(answer, lambda kind: f"{100 * kind.level:.0f} %"),
             evenness=evenness_words(min(light.evenness for light in answer.zones)),
             shadow_percent=mean_shadow(answer),
             colours=kind_colours(page.stored, answer.answer.layout),
         )
         for answer in ordered
     )  # fmt: skip
-    return Comparison(columns, REASON_WORDS[reason], best_of(answers))
+    return Comparison(columns, REASON_WORDS[reason], best_of(answers), weigh)
+
+
+def by_kind(answer: AnswerPage, words: Callable[[HungKind], str]) -> str:
+    """Return what is said of each kind that hangs; where they differ, with its lamp's name."""
+    said = [(name, words(kind)) for (_, name, _), kind
+            in zip(answer.kinds, answer.answer.layout.hung, strict=True)]  # fmt: skip
+    if len({text for _, text in said}) == 1:
+        return said[0][1]
+    return ", ".join(f"{name} {text}" for name, text in said)
 
 
 def answer_words(compared: Comparison) -> str:
@@ -179,6 +200,8 @@ def best_of(answers: Sequence[AnswerPage]) -> dict[str, int]:
         "watts": lambda answer: answer.costs.watts or float("inf"),
         "cost": lambda answer: float("inf") if answer.costs.cost_year is None
         else answer.costs.cost_year,
+        "total": lambda answer: float("inf") if answer.costs.total is None
+        else answer.costs.total,
         "shadow": mean_shadow,
         "lost": lambda answer: answer.light_lost_percent,
     }  # fmt: skip

@@ -10,6 +10,8 @@ from apps.planning.stored_layout import StoredQuestion
 DAYS_A_YEAR = 365
 # Tubes are changed after about so many days: typical of the trade.
 TUBE_DAYS = 365.0
+# Over so many years buying and running are summed up: our own choice, about what a lamp serves.
+YEARS = 5
 
 
 @dataclass(frozen=True)
@@ -30,6 +32,13 @@ class Costs:
         if self.power_year is None or self.renewal_year is None:
             return None
         return self.power_year + self.renewal_year
+
+    @property
+    def total(self) -> float | None:
+        """Return the money for buying and YEARS years, None where a part of it is not known."""
+        if self.price is None or self.cost_year is None:
+            return None
+        return self.price + YEARS * self.cost_year
 
 
 def costs_of(stored: StoredQuestion, layout: Layout, watts: float | None) -> Costs:

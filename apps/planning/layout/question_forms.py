@@ -35,7 +35,7 @@ from apps.planning.layout.zones.folded_rows import empty_permitted
 from apps.planning.layout.zones.lives_form import LivesForm
 from apps.planning.layout.zones.zone_forms import ZONES_MOST, ZoneRows
 from apps.planning.layout.zones.zone_section import ZoneSection, lived_rows, stored_rows
-from apps.planning.models import Plan
+from apps.planning.models import LETTERHEAD_MAX, Plan
 from apps.planning.stored_layout import StoredQuestion, read_question
 from apps.tanks.models import Tank
 
@@ -53,13 +53,20 @@ PLAIN_SHAPE: Initial = {
 
 
 # What a plan is called and whom it is for, by the fields of NameForm.
-WORDS = ("name", "for_whom", "by_whom", "notes")
+WORDS = ("name", "for_whom", "by_whom", "letterhead", "notes")
 
 
 class NameForm(forms.Form):
     name = forms.CharField(label="Name of the plan", max_length=80)
     for_whom = forms.CharField(label="For whom", max_length=80, required=False)
     by_whom = forms.CharField(label="By whom", max_length=80, required=False)
+    letterhead = forms.CharField(
+        label="Your letterhead",
+        required=False,
+        max_length=LETTERHEAD_MAX,
+        widget=forms.Textarea(attrs={"rows": 3}),
+        help_text="Printed at the head of the plan: your name, address, telephone.",
+    )
     notes = forms.CharField(
         label="Notes", required=False, max_length=4000, widget=forms.Textarea(attrs={"rows": 3})
     )
@@ -332,7 +339,10 @@ def plan_words(plan: Plan | None, tank: Tank | None, user: User) -> Initial:
     if plan:
         return {name: getattr(plan, name) for name in WORDS}
     name = f"Light for {tank}"[:80] if tank else "Light for a new tank"
-    return {"name": name, "by_whom": user.display_name}
+    # An adviser's letterhead is typed once: the next plan starts with the last one's.
+    own = Plan.objects.present().filter(owner=user).exclude(letterhead="")
+    last = own.values_list("letterhead", flat=True).first() or ""
+    return {"name": name, "by_whom": user.display_name, "letterhead": last}
 
 
 def row_texts(data: QueryDict, prefix: str, most: int, *, more: bool) -> list[Initial]:

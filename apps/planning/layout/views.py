@@ -33,7 +33,7 @@ from apps.planning.layout.searching import (
     stop_search,
 )
 from apps.planning.layout.start_level import StartLevel, start_level
-from apps.planning.layout.words import length_words
+from apps.planning.layout.words import WEIGHT_WORDS, length_words
 from apps.planning.models import LAYOUT, Plan
 from apps.planning.sent import changed_since_sent, mark_sent
 from apps.planning.stored_layout import write_question
@@ -108,10 +108,12 @@ def layout_detail(request: HttpRequest, pk: int) -> HttpResponse:
 
 def detail_context(request: HttpRequest, plan: Plan) -> dict[str, object]:
     page = layout_page(plan, unit=request.user.units)
-    compared = comparison(page, unit=request.user.units)
+    weigh = request.GET.get("weigh", "")
+    compared = comparison(page, unit=request.user.units, weigh=weigh)
     return {
         "plan": plan,
         "compared": compared,
+        "weights": list(WEIGHT_WORDS.items()),
         "currency": plan.owner.currency,
         "changes_since_sent": changed_since_sent(
             plan, recommended=answer_words(compared), length=length_words(request.user.units)

@@ -22,8 +22,15 @@ REASON_WORDS = {
     why.ONLY: "It is the only one here that likely serves every zone.",
     why.CHEAPEST: "It is the cheapest that likely serves every zone.",
     why.SURER: "It serves every zone, more surely than the cheapest and for little more.",
+    why.SUREST: "It serves every zone most surely, whatever it costs.",
     why.UNPRICED: "It serves every zone most surely. Give prices to weigh money too.",
     why.NEAREST: "None likely serves every zone; it comes nearest.",
+}
+# What a reader may let the recommendation weigh; the first is the default.
+WEIGHT_WORDS = {
+    why.BALANCED: "cheapest, or surer for up to a quarter more",
+    why.LEAST_MONEY: "cheapest that likely works",
+    why.MOST_SURE: "surest",
 }
 # A remedy is worth telling when it brings this much more of the zones into band [1]: chosen,
 # because less is within what the light itself is uncertain by.

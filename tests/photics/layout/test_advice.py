@@ -8,10 +8,14 @@ import pytest
 from apps.photics.layout.advice.buying_steps import buying_steps
 from apps.photics.layout.advice.left_out import BESIDE, BUDGET, ROOM, WORSE, left_out
 from apps.photics.layout.advice.recommended import (
+    BALANCED,
     CHEAPEST,
+    LEAST_MONEY,
+    MOST_SURE,
     NEAREST,
     ONLY,
     SURER,
+    SUREST,
     UNPRICED,
     LitAnswer,
     recommended,
@@ -51,6 +55,15 @@ def lit(count, likely, surely):
 )
 def test_the_cheapest_that_serves_as_well_is_recommended(every, chosen, reason):
     assert recommended(PRICED, every) == (chosen, reason)
+
+
+@pytest.mark.parametrize(
+    ("weigh", "chosen", "reason"),
+    [(BALANCED, 1, SURER), (LEAST_MONEY, 2, CHEAPEST), (MOST_SURE, 0, SUREST)],
+)
+def test_the_reader_says_what_is_weighed(weigh, chosen, reason):
+    every = [lit(9, 99, 99), lit(5, 95, 80), lit(4, 85, 40)]
+    assert recommended(PRICED, every, weigh=weigh) == (chosen, reason)
 
 
 def test_without_prices_the_surest_is_recommended():

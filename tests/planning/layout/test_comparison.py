@@ -1,15 +1,16 @@
 """Which answer is recommended and why, what each is best at, and when a chip turns green."""
 
 from dataclasses import dataclass, field, replace
+from types import SimpleNamespace
 
 import pytest
 
 from apps.photics.layout.advice import recommended as why
 from apps.photics.layout.hanging import HungKind, Layout
 from apps.photics.layout.zone_light import ZoneLight
-from apps.planning.layout.comparison import ZoneBar, best_of
+from apps.planning.layout.comparison import ZoneBar, best_of, by_kind
 from apps.planning.layout.costs import Costs, costs_of
-from apps.planning.layout.words import REASON_WORDS
+from apps.planning.layout.words import REASON_WORDS, WEIGHT_WORDS
 from apps.planning.stored_layout import read_question
 from tests.planning.layout.test_words import zone_light
 from tests.planning.questions import make_layout_plan
@@ -56,7 +57,39 @@ def test_what_all_share_is_nobodys_best():
 
 
 def test_every_reason_has_its_words():
-    assert set(REASON_WORDS) == {why.ONLY, why.CHEAPEST, why.SURER, why.UNPRICED, why.NEAREST}
+    assert set(REASON_WORDS) == {
+        why.ONLY, why.CHEAPEST, why.SURER, why.SUREST, why.UNPRICED, why.NEAREST,
+    }  # fmt: skip
+
+
+def test_the_first_weight_is_the_default():
+    assert next(iter(WEIGHT_WORDS)) == why.BALANCED
+
+
+@pytest.mark.parametrize(
+    ("costs", "total"),
+    [
+        (Costs(100.0, 1.0, 60.0, 20.0, 400.0, ""), 800.0),
+        (Costs(100.0, 1.0, None, 0.0, 400.0, ""), None),
+        (Costs(100.0, 1.0, 60.0, 0.0, None, ""), None),
+    ],
+)
+def test_buying_and_five_years_are_summed_where_all_is_known(costs, total):
+    assert costs.total == total
+
+
+def mixed(*levels):
+    hung = tuple(HungKind(k, 110.0, ((30.0, 30.0),), 20.0, level) for k, level in enumerate(levels))
+    kinds = tuple((1, f"Lamp {k}", 110.0) for k in range(len(levels)))
+    return SimpleNamespace(kinds=kinds, answer=SimpleNamespace(layout=Layout(hung)))
+
+
+def test_mixed_levels_name_their_lamp():
+    def percent(kind):
+        return f"{100 * kind.level:.0f} %"
+
+    assert by_kind(mixed(0.7, 1.0), percent) == "Lamp 0 70 %, Lamp 1 100 %"
+    assert by_kind(mixed(0.7, 0.7), percent) == "70 %"
 
 
 @pytest.mark.parametrize(

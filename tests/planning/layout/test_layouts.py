@@ -35,7 +35,7 @@ def test_a_question_of_a_tank_is_answered(as_user, owner, tank):
     page = as_user(owner).post(reverse("tank_layout_new", args=[tank.pk]), posted(), follow=True)
     plan = Plan.objects.get()
     assert (plan.tank, plan.name, plan.answer["finished"]) == (tank, "One panel", True)
-    assert "1 × Mid-power panel, 110°" in page.content.decode()
+    assert "1 × LED panel 20 × 20 cm, 110°" in page.content.decode()
 
 
 def test_a_tank_that_is_only_measures_gets_an_answer_too(as_user, owner):
@@ -340,4 +340,12 @@ def test_answers_stand_beside_each_other_with_one_recommended(as_user, owner, an
     assert compared.columns[0].recommended
     assert sum(column.recommended for column in compared.columns) == 1
     assert compared.reason
-    assert 'class="layout-compare"' in page.content.decode()
+    text = page.content.decode()
+    assert text.count('class="zone-shares"') == len(compared.columns)
+
+
+def test_the_reader_chooses_what_is_weighed(as_user, owner, answered):
+    client, address = as_user(owner), reverse("layout_detail", args=[answered.pk])
+    for weigh, shown in [("", "balanced"), ("surest", "surest"), ("dearest", "balanced")]:
+        compared = client.get(address, {"weigh": weigh}).context["compared"]
+        assert (compared.weigh, compared.columns[0].recommended) == (shown, True)

@@ -124,3 +124,22 @@ def test_who_may_mark_a_plan_as_sent(request, as_user, owner, tank, reader, stat
     plan = make_layout_plan(owner, tank)
     client = as_user(request.getfixturevalue(reader))
     assert client.post(reverse("layout_sent", args=[plan.pk])).status_code == status
+
+
+def test_a_letterhead_is_printed_and_kept_for_the_next_plan(as_user, owner):
+    client = as_user(owner)
+    lines = "Harbour Aquatics\n1 Quay Street"
+    client.post(reverse("layout_new"), posted_box(letterhead=lines))
+    plan = Plan.objects.get()
+    page = client.get(plan.get_absolute_url()).content.decode()
+    assert "<br>1 Quay Street</address>" in page
+    form = client.get(reverse("layout_new")).context["forms"].name
+    assert form["letterhead"].value() == plan.letterhead
+    client.post(reverse("plan_duplicate", args=[plan.pk]))
+    assert set(Plan.objects.values_list("letterhead", flat=True)) == {plan.letterhead}
+
+
+def test_a_letterhead_is_nobody_elses(as_user, owner, stranger):
+    as_user(owner).post(reverse("layout_new"), posted_box(letterhead="Harbour Aquatics"))
+    form = as_user(stranger).get(reverse("layout_new")).context["forms"].name
+    assert form["letterhead"].value() == ""

@@ -18,6 +18,11 @@ AS_WELL_PERCENT = 5.0
 # Why an answer is recommended: it alone serves; it serves for the least money; it serves more
 # surely for little more; prices are not known; none serves, and it comes nearest.
 ONLY, CHEAPEST, SURER, UNPRICED, NEAREST = "only", "cheapest", "surer", "unpriced", "nearest"
+# It serves most surely, whatever it costs.
+SUREST = "surest"
+# What a recommendation weighs: money, and certainty where it costs little more; money alone; or
+# certainty alone.
+BALANCED, LEAST_MONEY, MOST_SURE = "balanced", "cheapest", "surest"
 
 
 @dataclass(frozen=True)
@@ -53,10 +58,12 @@ def lit_answer(question: Question, answer: Answer) -> LitAnswer:
     return LitAnswer(answer, zone_lights(question, *answer.layout.fixtures(question)))
 
 
-def recommended(question: Question, lit: Sequence[LitAnswer]) -> tuple[int, str]:
+def recommended(
+    question: Question, lit: Sequence[LitAnswer], *, weigh: str = BALANCED
+) -> tuple[int, str]:
     """Return the place of the LitAnswer to recommend, and one of the reasons above.
 
-    Raises ValueError where there is none at all.
+    `weigh` is BALANCED, LEAST_MONEY or MOST_SURE. Raises ValueError where there is none at all.
     """
     served = [k for k, one in enumerate(lit) if one.served]
     chosen = served or nearest(lit)
@@ -71,6 +78,10 @@ def recommended(question: Question, lit: Sequence[LitAnswer]) -> tuple[int, str]
         return max(served, key=lambda k: (lit[k].sureness_percent, -cost(k))), UNPRICED
     if len(served) == 1:
         return cheapest, ONLY
+    if weigh == LEAST_MONEY:
+        return cheapest, CHEAPEST
+    if weigh == MOST_SURE:
+        return max(served, key=lambda k: (lit[k].sureness_percent, -cost(k))), SUREST
     affordable = [k for k in served if cost(k) <= DEARER_MOST * cost(cheapest)]
     surest = max(affordable, key=lambda k: (lit[k].sureness_percent, -cost(k)))
     if lit[surest].sureness_percent <= lit[cheapest].sureness_percent + AS_WELL_PERCENT:
