@@ -134,7 +134,7 @@ class FixtureChoice(forms.TypedChoiceField):
         self.fixtures = {str(fixture.pk): fixture for fixture in fixtures}
         choices = [("", blank), *((key, f.name) for key, f in self.fixtures.items())]
         super().__init__(
-            choices=choices, coerce=self.fixtures.get, empty_value=None, label="Fixture", **kwargs
+            choices=choices, coerce=self.fixtures.get, empty_value=None, label="Lamp", **kwargs
         )
 
     def has_changed(self, initial, data):

@@ -46,7 +46,7 @@ class StepsForm(WholeModelForm, forms.ModelForm):
     """What a plan is made from, for a coral or a tank: the means, the pace and the days."""
 
     rate_percent = NumberField(
-        label="Most rise from a day to the next",
+        label="Largest daily step",
         words=("%", "percent"),
         low=RATE[0],
         high=RATE[1],
@@ -73,6 +73,13 @@ class StepsForm(WholeModelForm, forms.ModelForm):
         super().__init__(*args, **kwargs)
         self.fields["pace"].choices = Acclimation.Pace.choices
 
+    @property
+    def tells_more(self) -> bool:
+        """Whether what most plans leave as it is, is wrong or says something."""
+        names = ("rate_percent", "every_days", "waits", "text")
+        return any(name in self.errors or (self.is_bound and name in self.changed_data)
+                   for name in names)  # fmt: skip
+
 
 class CoralStepsForm(StepsForm):
     """For one coral, whose PAR at its spot is known or typed."""
@@ -85,14 +92,12 @@ class CoralStepsForm(StepsForm):
     def __init__(self, *args: object, full_hours: float | None, **kwargs: object) -> None:
         super().__init__(*args, **kwargs)
         self.fields["start_umol"] = LightTypedField(
-            label="PAR it is used to",
+            label="Light now",
             full_hours=full_hours,
             help_text="Filled with the running mean of what it had here. From a shop or a swap: "
             "what it had there, as PAR, or as daily light: “6.5 mol”.",
         )
-        self.fields["target_umol"] = LightTypedField(
-            label="PAR it shall have", full_hours=full_hours
-        )
+        self.fields["target_umol"] = LightTypedField(label="Target light", full_hours=full_hours)
         self.fields["means"].choices = Acclimation.Means.choices
         self.order_fields(self.field_order)
 

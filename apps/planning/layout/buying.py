@@ -12,8 +12,8 @@ from apps.planning.layout.searching import SearchedPlan
 # A length [cm] as the reader's unit tells it, with the unit.
 LengthText = Callable[[float], str]
 LEFT_OUT_WORDS = {
-    why.COUNT: "so few fixtures may hang that it was not tried",
-    why.BESIDE: "it finds no place beside the fixtures it would go with",
+    why.COUNT: "so few lamps may hang that it was not tried",
+    why.BESIDE: "it finds no place beside the lamps it would go with",
     why.WORSE: "others do better",
 }
 

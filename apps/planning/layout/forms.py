@@ -91,7 +91,7 @@ COLOUR_ENDS = [f"{colour}_{end}" for colour in COLOURS for end in ("from", "to")
 class LimitsForm(forms.Form):
     """What hanging, money and power allow."""
 
-    count = forms.IntegerField(label="Fixtures, at most", min_value=1, max_value=COUNT_MOST)
+    count = forms.IntegerField(label="Lamps, at most", min_value=1, max_value=COUNT_MOST)
     fill_count = forms.IntegerField(
         label="Tubes or bars beside them, at most",
         min_value=0,
@@ -206,7 +206,7 @@ def too_much(question: Question, length: Callable[[float], str]) -> str:
         return " ".join(["Within these limits nothing can hang.", *each])
     if many > CHOICES_MOST:
         return (
-            f"That is {many} combinations of fixture, optic and count; at most {CHOICES_MOST} are "
-            "tried. Take out an optic or a fixture, or lower the counts."
+            f"That is {many} combinations of lamp, optic and count; at most {CHOICES_MOST} are "
+            "tried. Take out an optic or a lamp, or lower the counts."
         )
     return ""

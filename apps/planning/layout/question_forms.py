@@ -269,7 +269,7 @@ class QuestionForms:
         if not self.zones.kept():
             self.problem = "A layout needs at least one zone to serve."
         elif not self.candidates.kept():
-            self.problem = "A layout needs at least one fixture to choose from."
+            self.problem = "A layout needs at least one lamp to choose from."
         else:
             self.problem = too_much(self.question().question, length_words(self.unit))
         return not self.problem

@@ -43,8 +43,8 @@ def fix_words(name: str, layout: Layout, length: Callable[[float], str]) -> str:
     """Return what a remedy is; `length` words a length [cm] in the reader's unit."""
     beam = layout.choice.beam_deg
     return {
-        "fixture": "one more of the same fixture",
-        "stronger": f"a fixture with {100 * (STRONGER - 1):.0f} % more output",
+        "fixture": "one more of the same lamp",
+        "stronger": f"a lamp with {100 * (STRONGER - 1):.0f} % more output",
         "narrower": f"a narrower optic, about {NARROWER * beam:.0f}°",
         "wider": f"a wider optic, about {WIDER * beam:.0f}°",
         "tubes": "a row of two tubes for fill beside them",

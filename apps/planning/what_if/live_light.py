@@ -19,8 +19,8 @@ from apps.photics.ground.dose import dli_mol
 from apps.tanks.models import Tank
 
 NO_MAP = (
-    "No survey of this tank carries a light map yet, and the output of its fixtures is not known, "
-    "so its light can’t be followed. Enter rated output or watts in the fixture library."
+    "No survey of this tank carries a light map yet, and the output of its lamps is not known, "
+    "so its light can’t be followed. Enter rated output or watts under your lamps."
 )
 NO_RIG = (
     "Nobody has said what hangs above this tank, so the light under another rig can’t be "
