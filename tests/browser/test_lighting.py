@@ -169,7 +169,7 @@ def test_more_rows_leaves_the_keeper_at_the_new_row(phone, live_server, tank, na
 
 def test_a_wrong_field_has_the_focus_in_sight(phone, live_server, tank):
     phone.goto(live_server.url + reverse("fixture_new"))
-    phone.get_by_label("Name").first.fill("Panel")
+    phone.get_by_label("What you call it").fill("Panel")
     phone.locator("[name=beam_deg]").fill("900")
     phone.get_by_role("button", name="Save").last.click()
     expect(phone.locator("[name=beam_deg]")).to_have_attribute("aria-invalid", "true")

@@ -61,7 +61,7 @@ function addLamp() {
   // Where no blank row is left, more come by the number.
   const choice = row ? input(row.dataset.row, "fixture") : form.elements.alike_fixture;
   if (!choice) return;
-  choice.closest("details").open = true;
+  for (let fold = choice.closest("details"); fold; fold = fold.parentElement.closest("details")) fold.open = true;
   choice.focus();
   choice.scrollIntoView({ block: "center" });
 }
