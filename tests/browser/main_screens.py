@@ -70,7 +70,7 @@ def tank_screens(tank, coral=None, unwell=None) -> dict[str, str]:
         "corals": "coral_list",
         "cases": "outcome_list",
         "light log": "light_change_list",
-        "light change": "light_change_new",
+        "light change": "light_change_done",
         "surveys": "survey_list",
         "new survey": "survey_new",
         "plans": "tank_plan_list",
