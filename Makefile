@@ -8,7 +8,7 @@ PYTEST := $(BIN)/python -m pytest -n auto --dist loadscope
 API_CASES ?= 5000
 KILLS ?= 200
 
-.PHONY: run test test-full soak check bench screens fonts migrations-check clean
+.PHONY: run test test-full tour soak check bench screens fonts migrations-check clean
 
 run: .venv/run.stamp
 	@$(BIN)/python manage.py start --host $(HOST) --port $(PORT)
@@ -22,6 +22,10 @@ test: check
 test-full: check
 	@$(PYTEST) -m "not browser"
 	@EVERY_SCREEN=on CHROMIUM=$$(command -v chromium || command -v chromium-browser || command -v google-chrome) $(PYTEST) -m browser
+
+# The pictures of the README, taken of the demo that `make run` serves meanwhile.
+tour: .venv/dev.stamp
+	@$(BIN)/python -m tests.tour http://127.0.0.1:$(PORT)
 
 # Thousands of made-up API calls, and a queue through cuts, crashes and kills.
 soak: .venv/dev.stamp
