@@ -21,6 +21,8 @@ BAND_PRESETS = {
 }
 FIRST_PRESET = "soft-lps"
 AS_MEASURED, TODAY = "measured", "today"
+# How the water is looked at: from above, cut open from the front, or the whole of it at a slant.
+ABOVE, SIDE, SLANT = "above", "side", "3d"
 
 
 @dataclass(frozen=True)
@@ -52,6 +54,7 @@ class MapQuery:
     band: QueriedBand = field(default_factory=QueriedBand)
     shown: str = ""
     view: str = PAR
+    seen: str = ABOVE
     turn: int = 0
     next_count: int | None = None
     problems: tuple[str, ...] = ()
@@ -68,7 +71,7 @@ class MapQuery:
             )
         ]
         (depth_cm, _), (x_cm, _), (y_cm, _) = lengths
-        shown, view = params.get("shown", ""), params.get("view", "")
+        shown, view, seen = (params.get(key, "") for key in ("shown", "view", "seen"))
         return cls(
             survey_pk=read_key(params.get("survey", "")),
             depth_cm=depth_cm,
@@ -77,6 +80,7 @@ class MapQuery:
             band=read_band(params),
             shown=shown if shown in (AS_MEASURED, TODAY) else "",
             view=view if view in LOOKS else PAR,
+            seen=seen if seen in (ABOVE, SIDE, SLANT) else ABOVE,
             turn=whole_number(params.get("turn", "")) or 0,
             next_count=read_count(params.get("next", "")),
             problems=tuple(problem for _, problem in lengths if problem),

@@ -9,4 +9,16 @@ urlpatterns = [
     path("tanks/<int:tank_pk>/map/why/", views.light_map_why, name="light_map_why"),
     path("tanks/<int:tank_pk>/map/box/", views.light_map_box, name="light_map_box"),
     path("tanks/<int:tank_pk>/map/next/", views.light_map_next, name="light_map_next"),
+    path(
+        "tanks/<int:tank_pk>/map/picture.png",
+        views.light_map_picture,
+        {"ending": "png"},
+        name="light_map_png",
+    ),
+    path(
+        "tanks/<int:tank_pk>/map/picture.svg",
+        views.light_map_picture,
+        {"ending": "svg"},
+        name="light_map_svg",
+    ),
 ]

@@ -4,12 +4,14 @@ from collections.abc import Callable
 
 from django.contrib.auth.decorators import login_required
 from django.http import HttpRequest, HttpResponse
+from django.shortcuts import redirect
 
 from apps.common.htmx import render_part
 from apps.common.reading_once import reading_once
 from apps.lightmap.page.box import draw_box
 from apps.lightmap.page.map_page import LitPage, map_page, with_next, with_planes
 from apps.lightmap.page.next import FEWEST
+from apps.lightmap.page.picture import as_png, file_name, picture_of
 from apps.lightmap.page.query import MapQuery
 from apps.lightmap.page.why import why
 from apps.lightmap.pins import pins_for
@@ -51,6 +53,18 @@ def light_map_next(request: HttpRequest, tank_pk: int) -> HttpResponse:
     return render_part(
         request, "lightmap/page/light_map_next.html", "lightmap/page/_light_map_next.html", context
     )
+
+
+@login_required
+def light_map_picture(request: HttpRequest, tank_pk: int, ending: str) -> HttpResponse:
+    """Hand out the map that is shown as a file, png or svg."""
+    page = map_context(request, tank_pk, planes_context)["page"]
+    if not isinstance(page, LitPage):
+        return redirect("light_map", tank_pk)  # which says why there is none
+    drawn = picture_of(page)
+    kind, content = ("image/png", as_png(drawn)) if ending == "png" else ("image/svg+xml", drawn)
+    name = f'attachment; filename="{file_name(page, ending)}"'
+    return HttpResponse(content, content_type=kind, headers={"Content-Disposition": name})
 
 
 def map_context(

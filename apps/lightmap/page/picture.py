@@ -1,0 +1,190 @@
+"""The light map as a file: the page's own drawing with all that explains it, as SVG and as PNG.
+
+The style of a drawing stands once, in the style sheets of the pages: it is read from there, with
+the colours of paper in place of their names, since a file is opened where no style sheet is.
+"""
+
+import re
+import textwrap
+from collections.abc import Iterator, Sequence
+from dataclasses import dataclass
+from functools import cache
+from importlib.resources import files
+
+import resvg_py
+from django.conf import settings
+from django.template.loader import render_to_string
+from django.utils import timezone
+from django.utils.text import slugify
+
+from apps.common.units import format_length
+from apps.drawing.frame import DRAWING_WIDTH
+from apps.drawing.marks import Mark, tenth
+from apps.lightmap.page.map_page import LitPage
+from apps.lightmap.page.query import SIDE
+
+TEMPLATE = "lightmap/page/light_map.svg"
+FONT = "Source Sans Pro"
+FONT_FILES = ("SourceSansPro-Regular.otf", "SourceSansPro-Bold.otf")
+# Width of a PNG: sharp on a phone and when it is printed 12 cm wide [pixels].
+PNG_WIDTH = 1200
+# Drawing units: round the sheet, from one line of text to the next, and the legend with its ticks.
+MARGIN, TITLE_STEP, LINE_STEP, LEGEND_HEIGHT = 16.0, 19.0, 13.0, 34.0
+# So many letters fill a line of the title and of the words.
+TITLE_LETTERS, LINE_LETTERS = 38, 78
+# The font has no raised minus.
+PER_AREA_AND_TIME = ("µmol m⁻² s⁻¹", "µmol/(m² s)")
+STATIC = settings.BASE_DIR / "static"
+COLOURS, STYLE_SHEETS = "css/variables.css", ("css/blocks.css", "css/pages/light_map.css")
+# A rule of a drawing's parts that holds at every width: those for some stand deeper, in a block.
+RULE = re.compile(r"^  (\.(?:map|box|dry)[^{}@]*\{[^{}]*\})", re.MULTILINE)
+DRAWN = re.compile(r"[ {](fill|stroke|text-anchor|font-family|font-size)")
+NAME = re.compile(r"var\((--[a-z0-9-]+)\)")
+NAMED_COLOUR = re.compile(r"^    (--[a-z0-9-]+): (#[0-9a-f]{6});", re.MULTILINE)
+
+
+@dataclass(frozen=True)
+class PictureWords:
+    """What stands round the drawing: the tank over it, the words under the legend."""
+
+    title: str
+    about: str  # which light it is and of which day
+    caption: str  # what the colours are, and where the cut lies
+    scale: str  # above the legend
+    notes: Sequence[str] = ()
+
+
+@dataclass(frozen=True)
+class Sheet:
+    """A picture laid out: texts by their style, where drawing and legend stand [drawing units]."""
+
+    width: str
+    height: str
+    titles: tuple[Mark, ...]
+    lines: tuple[Mark, ...]
+    drawing_y: str
+    drawing_height: str
+    legend_y: str
+
+
+def picture_of(page: LitPage) -> str:
+    """Return the plan or the section that a page shows as an SVG file with its legend and words."""
+    assert page.planes is not None  # it was drawn
+    is_plan = page.query.seen != SIDE
+    drawing = page.planes.plan if is_plan else page.planes.section
+    words = words_of(page, is_plan=is_plan)
+    context = {
+        "sheet": laid_out(words, float(drawing.frame.view_box.split()[3])),
+        "style": drawing_style(),
+        "page": page,
+        "unit": page.unit,
+        "drawing": drawing,
+        "name": "plan" if is_plan else "section",
+        "top_words": page.back if is_plan else page.surface_words,
+        "foot_words": "FRONT of the tank" if is_plan else "bottom",
+    }
+    return render_to_string(TEMPLATE, context)
+
+
+def words_of(page: LitPage, *, is_plan: bool) -> PictureWords:
+    """Return what stands round the drawing of a page."""
+    look, unit = page.view.look, page.unit
+    where_cm, where = (
+        (page.view.depth_cm, "below the surface") if is_plan
+        else (page.view.y_cm, "behind the front pane")
+    )  # fmt: skip
+    return PictureWords(
+        title=f"Light map of {page.tank.name}",
+        about=f"{page.moment.title}{page.moment.rest}.",
+        caption=f"{look.caption}{page.mark} {format_length(where_cm, unit)} {unit} {where}.",
+        scale=look.title,
+        notes=tuple(notes_of(page)),
+    )
+
+
+def notes_of(page: LitPage) -> Iterator[str]:
+    """Yield the lines below the legend: the band, how sure it is, what the signs are."""
+    if page.view.wanted and not page.view.look.levels:
+        low, high = page.view.wanted
+        yield f"Strong line and bracket: PAR {low:g} to {high:g}. A veil lies over the rest."
+    error = page.light.summary.typical_error_percent
+    if error is not None:
+        yield f"Typically {error:.0f} % off. Hatched: beyond the readings, an estimate."
+    words = "Dots: readings. " if page.rows else ""
+    pins = page.planes.pin_lights if page.planes else ()
+    corals = ", ".join(f"{lit.number} {lit.pin.name}" for lit in pins)
+    yield f"{words}Numbers: {corals}." if corals else words.strip()
+
+
+def as_png(svg: str, *, width_px: int = PNG_WIDTH) -> bytes:
+    """Return an SVG drawn as PNG; letters that its own font lacks come from those installed."""
+    folder = files("font_source_sans_pro") / "files"
+    return resvg_py.svg_to_bytes(
+        svg_string=svg,
+        width=width_px,
+        background="#ffffff",
+        font_files=[str(folder / name) for name in FONT_FILES],
+        font_family=FONT,
+        sans_serif_family=FONT,
+    )
+
+
+def laid_out(words: PictureWords, drawing_height: float) -> Sheet:
+    """Return the Sheet of a picture: title, the drawing below it, its legend, the notes."""
+    titles = wrapped(words.title, TITLE_LETTERS)
+    about, caption = (wrapped(text, LINE_LETTERS) for text in (words.about, words.caption))
+    notes = [line for note in words.notes for line in wrapped(note, LINE_LETTERS)]
+    marks: list[Mark] = []
+
+    def set_down(texts: Sequence[str], y: float, step: float) -> float:
+        for text in texts:
+            y += step
+            marks.append(Mark(tenth(MARGIN), tenth(y), text))
+        return y
+
+    y = set_down(titles, MARGIN - 4, TITLE_STEP)
+    drawing_y = set_down(about, y + 1, LINE_STEP) + 8
+    legend_y = set_down(
+        [*caption, *wrapped(words.scale, LINE_LETTERS)], drawing_y + drawing_height, LINE_STEP
+    )
+    foot = set_down(notes, legend_y + 6 + LEGEND_HEIGHT, LINE_STEP)
+    return Sheet(
+        width=tenth(DRAWING_WIDTH + 2 * MARGIN),
+        height=tenth(foot + MARGIN),
+        titles=tuple(marks[: len(titles)]),
+        lines=tuple(marks[len(titles) :]),
+        drawing_y=tenth(drawing_y),
+        drawing_height=tenth(drawing_height),
+        legend_y=tenth(legend_y + 6),
+    )
+
+
+def wrapped(text: str, letters: int) -> list[str]:
+    """Return a text in lines, without the signs that no XML file may hold."""
+    kept = "".join(sign for sign in text if sign.isprintable()).replace(*PER_AREA_AND_TIME)
+    # A number and its percent sign stay together.
+    return textwrap.wrap(kept.replace(" %", "\u00a0%"), letters)
+
+
+@cache
+def drawing_style() -> str:
+    """Return the rules of the parts of a drawing, with the colours of paper."""
+    sheets = {name: (STATIC / name).read_text("utf-8") for name in (COLOURS, *STYLE_SHEETS)}
+    colours: dict[str, str] = {}
+    for name, colour in NAMED_COLOUR.findall(sheets[COLOURS]):
+        colours.setdefault(name, colour)  # those of paper stand first
+    rules = (rule for name in STYLE_SHEETS for rule in RULE.findall(sheets[name]))
+    fonts = {"--text": f'"{FONT}", sans-serif'}
+    known = colours | fonts
+    return "\n".join(
+        NAME.sub(lambda name: known[name[1]], rule)
+        for rule in rules
+        # A size is of the page round a drawing.
+        if DRAWN.search(rule) and known.keys() >= set(NAME.findall(rule))
+    )
+
+
+def file_name(page: LitPage, ending: str) -> str:
+    """Return what a picture of a page is called where it is kept."""
+    day = timezone.localdate(timezone=page.tank.zone)
+    return f"{slugify(page.tank.name) or 'tank'}-light-map-{day:%Y-%m-%d}.{ending}"
