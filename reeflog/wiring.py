@@ -101,6 +101,7 @@ PAGES_ABOVE = {
     "channel_mix",
     "coral_case",
     "coral_list",
+    "coral_new",
     "fixture_list",
     "light_change_done",
     "light_change_effect",

@@ -13,7 +13,8 @@ from django.views.decorators.http import require_POST, require_safe
 from apps.common.throttling import PAGE, PASSPHRASE, PHOTO, mark_wrong, paced
 from apps.common.units import UNIT_CHOICES
 from apps.corals.models import HealthNote, Photo
-from apps.lightmap.page.map_page import map_page, with_planes
+from apps.lightmap.page.drawn_page import with_planes
+from apps.lightmap.page.map_page import map_page
 from apps.lightmap.page.query import MapQuery, unit_of
 from apps.lightmap.page.views import light_map_response
 from apps.lightmap.pins import pins_for

@@ -52,6 +52,16 @@ def open_map(page, live_server, mapped, owner):
     return page
 
 
+def switch_to(page, name):
+    page.locator("#map-seen").get_by_role("link", name=name).click()
+    expect(page.locator("#map-seen a[aria-current]")).to_have_text(name)
+
+
+def unfold(page, fold):
+    if not page.locator(f"{fold}[open]").count():
+        page.locator(f"{fold} > summary").click()
+
+
 def sideways(page):
     return page.evaluate("document.documentElement.scrollWidth - window.innerWidth")
 
@@ -67,7 +77,7 @@ def assert_nothing_serious(page):
     assert [v["id"] for v in found if v["impact"] in ("serious", "critical")] == []
 
 
-def test_depth_moves_both_drawings_without_a_reload(open_map, complaints):
+def test_depth_moves_the_drawing_without_a_reload(open_map, complaints):
     page = open_map
     page.evaluate("window.stillHere = true")
     before = place_of_plan(page)
@@ -84,6 +94,7 @@ def test_depth_moves_both_drawings_without_a_reload(open_map, complaints):
 
 def test_slider_moves_the_cut(open_map, complaints):
     page = open_map
+    switch_to(page, "Side view")
     page.focus("[data-moves=map-y]")
     page.keyboard.press("End")
     expect(page.locator("#map-section")).to_contain_text("60 cm behind the front pane")
@@ -132,6 +143,7 @@ def test_point_read_stays_and_follows_a_new_depth(open_map):
 
 
 def test_preset_sets_the_band(open_map):
+    unfold(open_map, "#map-shown")
     open_map.get_by_role("button", name="SPS 200–350").click()
     expect(open_map.locator("#map-plane-facts")).to_contain_text("Within PAR 200–350")
     assert open_map.input_value("#map-low") == "200"
@@ -139,6 +151,7 @@ def test_preset_sets_the_band(open_map):
 
 def test_band_the_wrong_way_round_is_told_beside_it_and_outlives_a_reload(open_map):
     page = open_map
+    unfold(page, "#map-shown")
     page.fill("#map-low", "300")
     page.fill("#map-high", "100")
     # Leads onto the first preset's button, which must not count as pressed.
@@ -182,15 +195,17 @@ def test_point_is_explained_trust_shown_and_box_turned(open_lit_map, complaints,
     page.locator("[data-plane=plan]").click(position={"x": 300, "y": 60})
     x_cm = page.input_value("#map-ask-x")
     assert x_cm in page.locator("#map-readout").inner_text()
-    page.get_by_role("button", name="Why this number").click()
+    unfold(page, ".map-typed")
+    page.get_by_role("button", name="Explain").click()
     expect(page.locator("#map-why")).to_contain_text("Where the light comes from")
     expect(page.locator("#map-why")).to_contain_text(f"at {x_cm} from the left")
-    page.get_by_role("link", name="Look at it at a slant").click()
+    switch_to(page, "3-D view")
     expect(page.locator("#map-box svg[role=img]")).to_be_visible()
     page.get_by_role("link", name="Walk right").click()
     expect(page.locator("#map-box")).to_contain_text("seen from the front right corner")
     assert sideways(page) <= 0
     assert_nothing_serious(page)
+    switch_to(page, "Plan")
     for look, words in (("How sure", "mostly a guess"), ("Shadows", "hardly a shadow")):
         page.locator("#map-shown > summary").click()
         page.get_by_role("link", name=look, exact=True).click()
@@ -205,7 +220,7 @@ def test_point_is_explained_trust_shown_and_box_turned(open_lit_map, complaints,
 
 def test_spots_to_read_next_are_marked_and_stay(open_lit_map, complaints):
     page = open_lit_map
-    page.get_by_role("link", name="Show the most telling spots").click()
+    page.get_by_role("link", name="Where to read next").click()
     expect(page.locator("[data-plane=plan] .map-next-mark")).to_have_count(4)
     page.get_by_role("link", name="6", exact=True).click()
     expect(page.locator(".map-next__spots li")).to_have_count(6)
@@ -233,6 +248,7 @@ def test_survey_page_says_where_to_read_next(open_lit_map, live_server, complain
 def test_asking_again_keeps_what_was_typed(open_lit_map):
     page = open_lit_map
     page.locator("[data-plane=plan]").click(position={"x": 100, "y": 100})
+    unfold(page, ".map-typed")
     page.fill("#map-ask-x", "12")
     page.press("#map-ask-x", "Enter")
     expect(page.locator("#map-why")).to_contain_text("at 12 from the left")
@@ -245,11 +261,13 @@ def test_point_and_box_work_without_script(browser, live_server, tank, owner):
     page = context.new_page()
     sign_in(page, live_server, owner)
     page.goto(live_server.url + reverse("light_map", args=[tank.pk]))
+    unfold(page, ".map-typed")
     page.fill("#map-ask-x", "12")
-    page.get_by_role("button", name="Why this number").click()
+    page.get_by_role("button", name="Explain").click()
     expect(page.locator("#map-why")).to_contain_text("at 12 from the left")
+    expect(page.get_by_role("link", name="Place a coral here")).to_be_visible()
     page.get_by_role("link", name="Back to the light map").click()
-    page.get_by_role("link", name="Look at it at a slant").click()
+    switch_to(page, "3-D view")
     page.get_by_role("link", name="Walk left").click()
     expect(page.locator("#map-box")).to_contain_text("seen from the front left corner")
     context.close()
@@ -360,9 +378,10 @@ def test_beside_rock_the_readout_agrees_with_the_reason(open_lit_map, complaints
     page = open_lit_map
     page.goto(page.url + "?depth=40&y=30")
     assert "no light is told" in read_plan(page, 30, 30)
+    unfold(page, ".map-typed")
     for x_cm in (17, 12, 5):
         told = read_plan(page, x_cm, 30)
-        page.get_by_role("button", name="Why this number").click()
+        page.get_by_role("button", name="Explain").click()
         expect(page.locator("#map-why h3")).to_contain_text(f"at {x_cm} from the left")
         exact = par_in(page.locator("#map-why h3").text_content())
         steep = re.search(r"PAR ([\d.]+) to ([\d.]+)", told)
@@ -379,6 +398,8 @@ def test_enter_in_a_box_asks_once_and_complains_of_nothing(open_lit_map, complai
     page.locator("#map-depth").fill("12")
     page.locator("#map-depth").press("Enter")
     expect(page.locator("#map-plan")).to_contain_text("12 cm below")
+    assert sum("y=30" in url for url in asked) == 1
+    switch_to(page, "Side view")
     page.locator("[data-moves=map-y]").evaluate(
         """range => { for (let i = 1; i < 30; i += 1) {
             range.value = i; range.dispatchEvent(new Event("input", { bubbles: true }));
@@ -386,8 +407,80 @@ def test_enter_in_a_box_asks_once_and_complains_of_nothing(open_lit_map, complai
     )
     expect(page.locator("#map-section")).to_contain_text("29 cm behind")
     page.wait_for_load_state("networkidle")
-    assert complaints == [] and sum("y=30" in url for url in asked) == 1
+    assert complaints == [] and sum("y=29" in url for url in asked) == 1
 
 
-def test_map_is_the_first_thing_on_a_phone(open_map):
-    assert open_map.locator("[data-plane=plan]").bounding_box()["y"] < MAP_TOP_MAX
+# What stands on the page without a tap on a fold.
+WORDS = """() => {
+    const main = document.querySelector("main").cloneNode(true);
+    for (const fold of main.querySelectorAll("details:not([open])")) {
+        for (const child of [...fold.children]) if (child.tagName !== "SUMMARY") child.remove();
+    }
+    const unread = "script, noscript, .out-of-sight, select, desc, svg";
+    for (const out of main.querySelectorAll(unread)) out.remove();
+    document.querySelector("main").replaceWith(main);
+    return main.innerText.split(/\\s+/).filter((word) => /[a-z0-9]/i.test(word)).length;
+}"""
+WORDS_MAX, HEIGHT_MAX = 150, 2400
+
+
+@pytest.mark.parametrize("seen", ["above", "side", "3d"])
+def test_map_is_first_on_a_phone_and_the_page_is_short(page, live_server, tank, owner, seen):
+    survey = make_lit_survey(tank)
+    make_light_change(tank)
+    make_rock(tank)
+    for k in range(12):
+        make_coral(tank, name=f"Coral {k}", at_cm=(5 + 4 * k, 20 + k, 10 + 2 * k))
+    assert survey.readings.count() >= 27
+    sign_in(page, live_server, owner)
+    page.set_viewport_size(PHONE)
+    page.goto(live_server.url + reverse("light_map", args=[tank.pk]) + f"?seen={seen}")
+    drawing = page.locator("#map-plan, #map-section, #map-box")
+    assert drawing.bounding_box()["y"] < MAP_TOP_MAX
+    assert page.evaluate("document.documentElement.scrollHeight") <= HEIGHT_MAX
+    assert page.evaluate(WORDS) <= WORDS_MAX
+
+
+def test_point_is_placed_and_read_by_keyboard(open_lit_map, tank, complaints):
+    page = open_lit_map
+    page.focus("[data-plane=plan]")
+    page.keyboard.press("ArrowRight")
+    expect(page.locator("#map-readout")).to_contain_text("micromol per square metre and second")
+    place = [page.input_value(f"#map-ask-{name}") for name in ("x", "y", "depth")]
+    assert_nothing_serious(page)
+    page.get_by_role("link", name="Place a coral here").click()
+    shown = [float(page.input_value(f"[name=spot-{n}_cm]")) for n in ("x", "y", "depth")]
+    assert shown == pytest.approx([float(value) for value in place], abs=0.06)
+    page.go_back()
+    page.locator("[data-plane=plan]").click(position={"x": 100, "y": 100})
+    page.get_by_role("button", name="Read here").click()
+    expect(page).to_have_url(re.compile("/enter/|/surveys/new/"))
+    assert complaints == []
+
+
+def test_switch_keeps_depth_and_layers_without_a_reload(open_lit_map, complaints):
+    page = open_lit_map
+    page.evaluate("window.stillHere = true")
+    page.fill("#map-depth", "12")
+    page.press("#map-depth", "Tab")
+    expect(page.locator("#map-plan")).to_contain_text("12 cm below")
+    switch_to(page, "Side view")
+    expect(page.locator("#map-section")).to_be_visible()
+    expect(page).to_have_url(re.compile("depth=12cm.*seen=side"))
+    switch_to(page, "3-D view")
+    switch_to(page, "Plan")
+    expect(page.locator("#map-plan")).to_contain_text("12 cm below")
+    assert page.evaluate("window.stillHere") is True
+    unfold(page, "#map-shown")
+    page.locator("#map-layer-corals").click()
+    expect(page.locator("#map-plan")).to_contain_text("12 cm below")
+    expect(page.locator("#map-plan .map-pin")).to_have_count(0)
+    assert complaints == []
+
+
+def test_picture_is_handed_out(open_lit_map):
+    page = open_lit_map
+    with page.expect_download() as taken:
+        page.get_by_role("link", name="Picture").click()
+    assert taken.value.suggested_filename.endswith(".png")
+    expect(page.get_by_role("button", name="Print")).to_be_visible()

@@ -227,7 +227,7 @@ def test_page_of_a_dark_tank_says_so(as_user, owner, tank, surveyed):
 def test_forecast_map_can_be_looked_at_every_way(as_user, owner, tank, surveyed, view):
     change_rig(tank, 5, surveyed, height_cm=33)
     client = as_user(owner)
-    for name in ("light_map", "light_map_why", "light_map_box", "light_map_next"):
+    for name in ("light_map", "light_map_why", "light_map_next"):
         url = reverse(name, args=[tank.pk]) + f"?view={view}&next=3"
         assert client.get(url).status_code == 200
 

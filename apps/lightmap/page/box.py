@@ -22,12 +22,12 @@ from apps.drawing.box import (
 from apps.drawing.contours import line_path
 from apps.drawing.cut import PIN_RADIUS
 from apps.drawing.drawn_light import bands_of
-from apps.drawing.legend import Legend, Scale, legend_of
+from apps.drawing.legend import Legend, legend_of
 from apps.drawing.marks import Mark, tenth
 from apps.lightmap.page.looks import Look, scale_for
-from apps.lightmap.page.map_page import LitPage
 from apps.lightmap.page.shown_light import MapLight
 from apps.lightmap.pins import Pin
+from apps.lightmap.shown_field import ShownField
 from apps.photics.ground.scene import Fixture
 from apps.tanks.models import Tank
 
@@ -90,16 +90,16 @@ class BoxDrawing:
     turn_back: int
 
 
-def draw_box(page: LitPage, pins: Sequence[Pin]) -> BoxDrawing:
-    """Return the BoxDrawing of a page that knows its light."""
-    tank, look = page.tank, page.view.look
-    turn = page.query.turn % len(TURNS)
-    fixtures, guessed = fixtures_of(page.light)
+def draw_box(
+    light: MapLight, tank: Tank, look: Look, pins: Sequence[Pin], *, turn: int
+) -> BoxDrawing:
+    """Return the BoxDrawing of a light in a tank, `turn` eighths round, with Pins numbered."""
+    turn %= len(TURNS)
+    fixtures, guessed = fixtures_of(light)
     size = np.array([tank.length_cm, tank.width_cm, tank.depth_cm])
     faces = [face_of(fixture) for fixture in fixtures]
     slant, view_box = slant_for(turn, np.concatenate([CORNERS * size, *faces]))
     depths = tuple(round(share * tank.depth_cm, 1) for share in SLICES)
-    scale = scale_for(look)
     shape = tank.scene()
     if shape.is_box:
         behind, before = edges(slant, size)
@@ -108,7 +108,7 @@ def draw_box(page: LitPage, pins: Sequence[Pin]) -> BoxDrawing:
     front_x, front_y = slant.at([(tank.length_cm / 2, 0.0, tank.depth_cm)])[0]
     return BoxDrawing(
         view_box=view_box,
-        layers=layers(page, slant, depths, scale),
+        layers=layers(light, tank, look, slant, depths),
         edges_behind=behind,
         edges_before=before,
         front=Mark(tenth(front_x), tenth(front_y), here=facing(slant.angle, SIDE_DIRECTIONS[0])),
@@ -118,7 +118,7 @@ def draw_box(page: LitPage, pins: Sequence[Pin]) -> BoxDrawing:
         fixture_drops="".join(line_path(slant.at(drop_of(face))) for face in faces),
         guessed=guessed,
         look=look,
-        legend=legend_of(scale),
+        legend=legend_of(scale_for(look)),
         depths_cm=depths,
         seen_from=TURNS[turn],
         turn_on=(turn + 1) % len(TURNS),
@@ -134,30 +134,32 @@ def fixtures_of(light: MapLight) -> tuple[tuple[Fixture, ...], bool]:
     return (fit.rig.fixtures, True) if fit else ((), False)
 
 
-def layers(page: LitPage, slant: Slant, depths: Sequence[float], scale: Scale) -> tuple[Layer, ...]:
+def layers(
+    light: MapLight, tank: Tank, look: Look, slant: Slant, depths: Sequence[float]
+) -> tuple[Layer, ...]:
     """Return the Layers from the bottom up: each slice covers what lies below it."""
-    tank, rocks = page.tank, page.tank.scene_rocks()
+    rocks = tank.scene_rocks()
     ends = [tank.depth_cm, *reversed(depths), 0.0]
     drawn = []
     for place, depth in enumerate([*reversed(depths), None]):
         faces = rock_faces(slant, rocks, top_cm=ends[place + 1], bottom_cm=ends[place])
-        drawn.append(Layer(faces, None if depth is None else slice_at(page, slant, depth, scale)))
+        cut = None if depth is None else slice_at(light.field, tank, look, slant, depth)
+        drawn.append(Layer(faces, cut))
     return tuple(drawn)
 
 
-def slice_at(page: LitPage, slant: Slant, depth_cm: float, scale: Scale) -> Slice:
-    """Return the Slice at a depth [cm]."""
-    tank, field = page.tank, page.light.field
+def slice_at(field: ShownField, tank: Tank, look: Look, slant: Slant, depth_cm: float) -> Slice:
+    """Return the Slice of a light at a depth [cm]."""
     cut = field.grid(depth_cm, max(tank.length_cm, tank.width_cm) / CELLS)
     x, y = np.meshgrid(cut.x_cm, cut.y_cm)
     places = slant.at(np.stack([x, y, np.full(x.shape, depth_cm)], axis=-1))
-    values = page.view.look.values(field, cut)
+    values = look.values(field, cut)
     shape = tank.scene()
     if shape.is_box:
         ring = CORNERS[list(TOP)] * (tank.length_cm, tank.width_cm, 0.0) + (0.0, 0.0, depth_cm)
     else:
         ring = np.array([(x, y, depth_cm) for x, y in shape.rim.corners_cm])
-    bands = bands_of(places[..., 0], places[..., 1], values, scale)
+    bands = bands_of(places[..., 0], places[..., 1], values, scale_for(look))
     return Slice(bands, slant.path(ring), depth_cm, is_cut=not shape.is_box)
 
 

@@ -3,36 +3,39 @@
 import datetime as dt
 import math
 import uuid
-from collections import Counter
 from collections.abc import Sequence
-from dataclasses import dataclass, field, replace
-from urllib.parse import urlencode
+from dataclasses import dataclass, field
 
 import numpy as np
 from django.utils import timezone
 
-from apps.drawing.cut import OnCut
+from apps.drawing.cut import Drawing
 from apps.lighting.history import LightHistory, light_history
 from apps.lightmap.lightmap import tank_light
+from apps.lightmap.page.box import BoxDrawing
 from apps.lightmap.page.joined_words import contradiction_words, rests_on_words, rock_words
-from apps.lightmap.page.looks import LOOKS, PAR, SHADOW, Look
+from apps.lightmap.page.links import Choice, address_of, choices, toggles
+from apps.lightmap.page.looks import LOOKS, PAR, SHADOW
 from apps.lightmap.page.moment import MomentWords, moment_words
-from apps.lightmap.page.next import NextReadings, next_readings
+from apps.lightmap.page.next import NextReadings
 from apps.lightmap.page.planes import (
     MapPlanes,
     MapView,
+    PinLight,
     PlaneFacts,
     ValueTable,
-    draw_planes,
-    plane_facts,
-    value_table,
 )
 from apps.lightmap.page.query import (
+    ABOVE,
     AS_MEASURED,
     BAND_PRESETS,
+    LAYERS,
+    READINGS,
+    SEEN_WORDS,
+    SIDE,
+    SLANT,
     TODAY,
     MapQuery,
-    QueriedBand,
     as_address,
 )
 from apps.lightmap.page.shown_light import (
@@ -42,8 +45,8 @@ from apps.lightmap.page.shown_light import (
     light_shown,
     unread_choice,
 )
-from apps.lightmap.pins import Pin
-from apps.lightmap.plan_places import field_now
+from apps.lightmap.pins import ABOVE as ABOVE_BAND
+from apps.lightmap.pins import BELOW
 from apps.lightmap.stated_outputs import StatedOutputs
 from apps.lightmap.survey_map import surveys_for_fitting
 from apps.photics.field.light_field import LightField
@@ -60,6 +63,8 @@ START_PLACES = 41
 WORST_SHOWN = 5
 # When more than this share disagrees, it is the map that fits badly [1], house rule.
 MANY_SHARE = 0.2
+# Corals outside their band that stand beside the map; the list behind the fold has all.
+CORALS_FIRST = 4
 NO_SHADOWS = (
     "No fixtures carry this map, so it cannot tell where light comes from. "
     "Say what hangs above the tank in the light log."
@@ -99,7 +104,7 @@ class MapPage:
     next: NextReadings | None = None
     unread_problem: str = ""  # why stated outputs carry no light, where no survey does
     presets: dict[str, tuple[str, float, float]] = field(default_factory=lambda: BAND_PRESETS)
-    looks: dict[str, Look] = field(default_factory=lambda: LOOKS)
+    box: BoxDrawing | None = None
 
     @property
     def survey(self) -> Survey | None:
@@ -126,6 +131,17 @@ class MapPage:
     @property
     def worst(self) -> list[MeasuredRow]:
         return self.disagreeing[:WORST_SHOWN]
+
+    @property
+    def corals_outside(self) -> list[PinLight]:
+        """Corals whose light lies outside their band, those surely so first."""
+        lit = self.planes.pin_lights if self.planes else ()
+        outside = [one for one in lit if one.state.key in (BELOW, ABOVE_BAND)]
+        return sorted(outside, key=lambda one: one.state.words.startswith("probably"))
+
+    @property
+    def corals_first(self) -> list[PinLight]:
+        return self.corals_outside[:CORALS_FIRST]
 
     @property
     def many_disagree(self) -> bool:
@@ -214,39 +230,70 @@ class LitPage(MapPage):
         return float(free[np.argmin(abs(free - middle))]) if free.size else middle
 
     @property
+    def ask_point_cm(self) -> tuple[float, float, float]:
+        """The point read before another is chosen [cm]."""
+        return self.ask_x_cm, self.view.y_cm, self.view.depth_cm
+
+    @property
+    def cut(self) -> Drawing | None:
+        """The drawing that is shown, None where the whole is at a slant."""
+        if self.planes is None or self.box is not None:
+            return None
+        return self.planes.section if self.query.seen == SIDE else self.planes.plan
+
+    @property
+    def wishes(self) -> dict[str, object]:
+        """What the address of this very view says."""
+        low, high = self.query.band.texts
+        view, query = self.view, self.query
+        return {
+            **({"survey": self.chosen.survey.pk} if self.chosen.survey else {}),
+            "depth": as_address(view.depth_cm),
+            "y": as_address(view.y_cm),
+            "low": low,
+            "high": high,
+            "shown": self.light.shown,
+            **({} if view.look.key == PAR else {"view": view.look.key}),
+            **({} if query.seen == ABOVE else {"seen": query.seen}),
+            **({"turn": query.turn} if query.turn and query.seen == SLANT else {}),
+            **({"hide": ".".join(k for k in LAYERS if k in query.hidden)} if query.hidden else {}),
+            **({"next": query.next_count} if self.next else {}),
+        }
+
+    @property
     def address(self) -> str:
         """Return the address of this very view, without the page's path."""
-        return urlencode(self._plane_wishes | self._look_wish | self._next_wish)
+        return address_of(self.wishes)
 
     @property
     def address_without_next(self) -> str:
         """Return the address of this view without points to read next."""
-        return urlencode(self._plane_wishes | self._look_wish)
+        return address_of(self.wishes, next=None)
 
     @property
-    def address_without_look(self) -> str:
-        """Return the address of this view up to what the colours stand for."""
-        return urlencode(self._plane_wishes | self._next_wish)
+    def address_turned(self) -> tuple[str, str]:
+        """Return the addresses a step to the left and to the right round the tank."""
+        if self.box is None:
+            return "", ""
+        ways = self.box.turn_back, self.box.turn_on
+        return address_of(self.wishes, turn=ways[0]), address_of(self.wishes, turn=ways[1])
 
     @property
-    def _plane_wishes(self) -> dict[str, object]:
-        low, high = self.query.band.texts
-        return {
-            **({"survey": self.chosen.survey.pk} if self.chosen.survey else {}),
-            "depth": as_address(self.view.depth_cm),
-            "y": as_address(self.view.y_cm),
-            "low": low,
-            "high": high,
-            "shown": self.light.shown,
-        }
+    def seen_choices(self) -> tuple[Choice, ...]:
+        """The ways to look at the water."""
+        return choices(self.wishes, "seen", SEEN_WORDS, here=self.query.seen, usual=ABOVE)
 
     @property
-    def _look_wish(self) -> dict[str, object]:
-        return {} if self.view.look.key == PAR else {"view": self.view.look.key}
+    def look_choices(self) -> tuple[Choice, ...]:
+        """What the colours can stand for."""
+        words = {key: look.name for key, look in LOOKS.items()}
+        return choices(self.wishes, "view", words, here=self.view.look.key, usual=PAR)
 
     @property
-    def _next_wish(self) -> dict[str, object]:
-        return {"next": self.query.next_count} if self.next else {}
+    def layer_choices(self) -> tuple[Choice, ...]:
+        """What lies over the light, to be put on or off."""
+        words = {k: w for k, w in LAYERS.items() if k != READINGS or self.rows}
+        return toggles(self.wishes, "hide", words, self.query.hidden)
 
 
 def map_page(
@@ -328,64 +375,6 @@ def view_of(query: MapQuery, tank: Tank, light: MapLight, rows: Sequence[Measure
         y_cm=round(tank.width_cm / 2, 1) if query.y_cm is None else query.y_cm,
         look_problem=problem,
     )
-
-
-def with_planes(page: MapPage, pins: Sequence[Pin]) -> MapPage:
-    """Return a page with its drawings, if it has a light; Pins are drawn and numbered."""
-    if not isinstance(page, LitPage):
-        return page
-    page = with_band(page, pins)
-    field, band = page.light.field, page.query.band
-    if page.query.next_count:
-        page = next_of(page, page.query.next_count, pins)
-    over = OnCut(page.rows, pins, page.next.points if page.next else ())
-    planes = draw_planes(field, page.tank, page.view, over=over, pins=pins, unit=page.unit)
-    return replace(
-        page,
-        planes=planes,
-        facts=plane_facts(
-            planes.level,
-            low_umol=band.low_umol,
-            high_umol=band.high_umol,
-            common_log=field.common_log,
-            rocks=page.tank.scene_rocks(),
-        ),
-        table=value_table(field, page.tank, page.view.depth_cm),
-    )
-
-
-def with_band(page: LitPage, pins: Sequence[Pin]) -> LitPage:
-    """Return a LitPage whose view draws out its band: the reader's, else that of most pins."""
-    band = page.query.band
-    usual = usual_band(pins)
-    if usual and not band.is_chosen:
-        band = QueriedBand(*usual)
-    wanted = None if band.problem else (band.low_umol, band.high_umol)
-    query, view = replace(page.query, band=band), replace(page.view, wanted=wanted)
-    return replace(page, query=query, view=view)
-
-
-def usual_band(pins: Sequence[Pin]) -> tuple[float, float] | None:
-    """Return the band that most pins have [umol m-2 s-1]; of equals, the lower one."""
-    bands = Counter(
-        (pin.band_low_umol, pin.band_high_umol)
-        for pin in pins
-        if pin.band_low_umol is not None and pin.band_high_umol is not None
-    )
-    return min(bands, key=lambda band: (-bands[band], band), default=None)
-
-
-def with_next(page: MapPage, count: int, pins: Sequence[Pin]) -> MapPage:
-    """Return a MapPage with so many points to read next, if it has a light."""
-    page = replace(page, query=replace(page.query, next_count=count))
-    return next_of(page, count, pins) if isinstance(page, LitPage) else page
-
-
-def next_of(page: LitPage, count: int, pins: Sequence[Pin]) -> LitPage:
-    """Return a LitPage with so many points to read next."""
-    # Read next is read now, whatever light is shown.
-    field = field_now(page.tank, timezone.now()) or page.light.fitted.mapped
-    return replace(page, next=next_readings(field, count, pins))
 
 
 def measured_rows(survey: Survey, summary: FieldSummary) -> tuple[MeasuredRow, ...]:

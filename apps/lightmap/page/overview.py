@@ -7,7 +7,8 @@ from django.utils.text import capfirst
 
 from apps.drawing.cut import OnCut
 from apps.lightmap.lightmap import tank_light
-from apps.lightmap.page.map_page import LitPage, map_page, with_band
+from apps.lightmap.page.drawn_page import with_band
+from apps.lightmap.page.map_page import LitPage, map_page
 from apps.lightmap.page.planes import MapPlanes, draw_planes
 from apps.lightmap.page.query import MapQuery
 from apps.lightmap.pins import pins_for

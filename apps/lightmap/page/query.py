@@ -23,6 +23,10 @@ FIRST_PRESET = "soft-lps"
 AS_MEASURED, TODAY = "measured", "today"
 # How the water is looked at: from above, cut open from the front, or the whole of it at a slant.
 ABOVE, SIDE, SLANT = "above", "side", "3d"
+SEEN_WORDS = {ABOVE: "Plan", SIDE: "Side view", SLANT: "3-D view"}
+# What lies over the light and can be left out.
+CORALS, READINGS, GUESS = "corals", "readings", "guess"
+LAYERS = {CORALS: "Corals", READINGS: "Readings", GUESS: "Where it is an estimate"}
 
 
 @dataclass(frozen=True)
@@ -55,6 +59,7 @@ class MapQuery:
     shown: str = ""
     view: str = PAR
     seen: str = ABOVE
+    hidden: frozenset[str] = frozenset()  # keys of LAYERS
     turn: int = 0
     next_count: int | None = None
     problems: tuple[str, ...] = ()
@@ -81,6 +86,7 @@ class MapQuery:
             shown=shown if shown in (AS_MEASURED, TODAY) else "",
             view=view if view in LOOKS else PAR,
             seen=seen if seen in (ABOVE, SIDE, SLANT) else ABOVE,
+            hidden=frozenset(params.get("hide", "").split(".")) & LAYERS.keys(),
             turn=whole_number(params.get("turn", "")) or 0,
             next_count=read_count(params.get("next", "")),
             problems=tuple(problem for _, problem in lengths if problem),

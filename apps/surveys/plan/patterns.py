@@ -25,6 +25,10 @@ class Place:
     depth_cm: float
     words: str = ""
 
+    def numbers(self) -> dict[str, float]:
+        """Return where it is, by name [cm]."""
+        return {"x_cm": self.x_cm, "y_cm": self.y_cm, "depth_cm": self.depth_cm}
+
 
 # Where the corals sit: provider(tank) returns Places.
 CORAL_PLACES: Registry[Place] = Registry()

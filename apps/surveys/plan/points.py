@@ -1,6 +1,6 @@
 """Writing the points of a survey's plan: added behind those there, or in place of unread ones."""
 
-from collections.abc import Iterable
+from collections.abc import Iterable, Mapping
 
 from django.db import transaction
 
@@ -8,6 +8,21 @@ from apps.photics.limits import SURVEY_READINGS_MAX
 from apps.surveys.models import PlannedPoint, Survey
 from apps.surveys.plan.patterns import Place
 from apps.surveys.recording import lock_survey
+from apps.tanks.models import Tank
+
+
+def given_places(params: Mapping[str, str], tank: Tank) -> list[Place]:
+    """Return the one Place that an address names by x_cm, y_cm and depth_cm; none if not in it."""
+    try:
+        x_cm, y_cm, depth_cm = (float(params[key]) for key in ("x_cm", "y_cm", "depth_cm"))
+    except (KeyError, ValueError):
+        return []
+    inside = (
+        0 <= x_cm <= tank.length_cm
+        and 0 <= y_cm <= tank.width_cm
+        and 0 <= depth_cm <= tank.depth_cm
+    )
+    return [Place(x_cm, y_cm, depth_cm)] if inside else []
 
 
 class TooManyPoints(ValueError):

@@ -17,6 +17,7 @@ from apps.lighting.history import light_history
 from apps.surveys.access import readable_survey, writable_survey
 from apps.surveys.forms import SurveyForm
 from apps.surveys.models import Meter, Survey
+from apps.surveys.plan.points import add_points, given_places
 from apps.surveys.recording import rows_of
 from apps.surveys.tables.exporting import write_csv
 from apps.tanks.access import may_write, readable_tank, writable_tank
@@ -73,6 +74,10 @@ def _form_page(
     form = SurveyForm(request.POST or None, instance=survey, user=request.user, initial=initial)
     if request.method == "POST" and form.is_valid():
         survey = form.save()
+        if places := given_places(request.GET, survey.tank):
+            # Begun for one point of the map: straight to the pad, where it is the first.
+            add_points(survey=survey, places=places)
+            then = "survey_enter"
         return go_to(request, reverse(then, args=[survey.pk]))
     context = {
         "form": form,

@@ -7,8 +7,8 @@ from django.urls import reverse
 
 from apps.drawing.box import CORNERS, facing, slant_for
 from apps.lightmap.page.box import TURNS
+from apps.lightmap.page.drawn_page import usual_band
 from apps.lightmap.page.looks import LOOKS, half_width_percent, points_of, scale_for, sure_words
-from apps.lightmap.page.map_page import usual_band
 from apps.lightmap.pins import Pin
 from apps.photics.ground.estimate import GridEstimate, SectionEstimate
 from tests.factories import make_coral, make_lit_survey, make_rock, make_survey
@@ -27,7 +27,11 @@ def lit(tank):
 
 
 def box(client, tank, query="", **options):
-    return client.get(reverse("light_map_box", args=[tank.pk]) + query, **options)
+    return client.get(reverse("light_map", args=[tank.pk]) + "?seen=3d" + query, **options)
+
+
+def box_of(response):
+    return response.context["page"].box
 
 
 def test_half_width_is_half_the_interval_over_the_par():
@@ -150,7 +154,7 @@ def test_lattice_is_made_once_for_all_pages(as_user, owner, lit, monkeypatch):
 def test_those_let_in_see_the_box(request, as_user, lit, reader):
     make_coral(lit)
     response = box(as_user(request.getfixturevalue(reader)), lit)
-    drawn = response.context["box"]
+    drawn = box_of(response)
     assert len(drawn.pins) == 1 and len(drawn.fixtures) == 1 and not drawn.guessed
     assert sum(layer.slice is not None for layer in drawn.layers) == 3
 
@@ -158,7 +162,7 @@ def test_those_let_in_see_the_box(request, as_user, lit, reader):
 def test_rock_is_cut_by_the_slices_that_pass_through_it(as_user, owner, lit):
     # From 20 to 48 cm deep in 50 cm of water: crossed by the slices at 25 and 44 cm.
     make_rock(lit, depth_cm=20, height_cm=28)
-    drawn = box(as_user(owner), lit).context["box"]
+    drawn = box_of(box(as_user(owner), lit))
     assert [len(layer.rocks) for layer in drawn.layers] == [3, 3, 3, 0]
 
 
@@ -167,13 +171,14 @@ def test_stranger_finds_no_box(as_user, stranger, lit):
 
 
 def test_no_map_no_box(as_user, owner, tank):
-    assert "nothing to draw" in text_of(box(as_user(owner), tank))
+    response = box(as_user(owner), tank)
+    assert response.status_code == 200 and box_of(response) is None
 
 
 def test_guessed_fixtures_are_drawn_as_guessed(as_user, owner, tank):
     make_survey(tank)
     response = box(as_user(owner), tank, headers=HTMX)
-    drawn = response.context["box"]
+    drawn = box_of(response)
     assert drawn.guessed == bool(drawn.fixtures)
     assert "<html" not in response.content.decode()
 
@@ -201,5 +206,5 @@ def test_nearer_things_lie_lower_on_the_drawing():
 
 
 def test_turning_links_go_round(as_user, owner, lit):
-    drawn = box(as_user(owner), lit, "?turn=7").context["box"]
+    drawn = box_of(box(as_user(owner), lit, "&turn=7"))
     assert (drawn.turn_on, drawn.turn_back, drawn.seen_from) == (0, 6, TURNS[7])

@@ -75,7 +75,7 @@ def test_those_let_in_see_the_spots_on_the_map(request, as_user, tank, reader):
 
 def test_map_does_not_look_for_spots_unasked(as_user, owner, tank, monkeypatch):
     make_lit_survey(tank)
-    monkeypatch.setattr("apps.lightmap.page.map_page.next_readings", None)
+    monkeypatch.setattr("apps.lightmap.page.drawn_page.next_readings", None)
     assert page(as_user(owner), tank).context["page"].next is None
 
 

@@ -10,7 +10,8 @@ from django.utils import timezone
 
 from apps.drawing.cut import CELLS
 from apps.lighting.history import light_history
-from apps.lightmap.page.map_page import map_page, with_planes
+from apps.lightmap.page.drawn_page import with_planes
+from apps.lightmap.page.map_page import map_page
 from apps.lightmap.page.planes import plane_facts
 from apps.lightmap.page.query import MapQuery
 from apps.lightmap.pins import Pin

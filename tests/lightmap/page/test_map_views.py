@@ -124,7 +124,7 @@ def test_htmx_gets_the_drawings_alone_and_their_address(as_user, owner, tank):
     response = page(as_user(owner), tank, "?depth=12&y=20", headers=HTMX)
     body = response.content.decode()
     assert "<html" not in body and 'id="map-plan"' in body
-    assert body.count('hx-swap-oob="true"') == 4
+    assert body.count('hx-swap-oob="true"') == 6
     assert response["HX-Replace-Url"] == (
         f"/tanks/{tank.pk}/map/?survey={survey.pk}&depth=12cm&y=20cm&low=75&high=150&shown=measured"
     )

@@ -91,9 +91,10 @@ def test_the_page_draws_the_outline_for_all_who_may_look(as_user, owner, viewer,
     column.memberships.create(user=viewer, role="viewer")
     at = reverse("light_map", args=[column.pk])
     for who in (owner, viewer):
-        page = as_user(who).get(at).content.decode()
-        assert page.count('class="dry"') == 2
-        assert readout(page, "plan")["outline"]
+        for seen, name in (("above", "plan"), ("side", "section")):
+            page = as_user(who).get(at, {"seen": seen}).content.decode()
+            assert page.count('class="dry"') == 1
+            assert readout(page, name)["outline"]
     assert as_user(stranger).get(at).status_code == 404
 
 
@@ -116,8 +117,8 @@ def test_the_table_of_values_tells_what_lies_outside(as_user, owner, column):
 @pytest.mark.parametrize("turn", range(8))
 def test_the_slant_view_follows_the_outline(as_user, owner, turn):
     tank = surveyed(owner, "corner", shape="outline", outline_cm=CORNER)
-    at = reverse("light_map_box", args=[tank.pk])
-    page = as_user(owner).get(at, {"turn": turn}).content.decode()
+    at = reverse("light_map", args=[tank.pk])
+    page = as_user(owner).get(at, {"seen": "3d", "turn": turn}).content.decode()
     assert page.count("<clipPath") == 3 and "box-edge" in page
 
 
@@ -182,6 +183,6 @@ def test_a_plan_shows_braces_where_they_lie(braced):
 
 
 def test_the_box_at_a_slant_shows_braces(as_user, owner, braced):
-    answer = as_user(owner).get(reverse("light_map_box", args=[braced.pk]))
-    assert len(answer.context["box"].braces) == 2
+    answer = as_user(owner).get(reverse("light_map", args=[braced.pk]), {"seen": "3d"})
+    assert len(answer.context["page"].box.braces) == 2
     assert answer.content.decode().count("map-brace") == 3

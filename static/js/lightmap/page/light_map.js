@@ -2,8 +2,7 @@
 //
 // The drawings are swapped by htmx; what is remembered here (the point read last) outlives them.
 
-const form = document.querySelector("#map-controls");
-const readout = document.querySelector("#map-readout");
+const controls = () => document.querySelector("#map-controls");
 // Nodes that differ by more than this factor: the light changes steeply between them.
 const STEEP = 1.25;
 // The point read last, in cm, and on which drawing.
@@ -16,6 +15,11 @@ function number(value) {
 function length(cm, words) {
   const shown = words.unit === "in" ? cm / words.cmPerInch : cm;
   return Math.round(shown * 10) / 10;
+}
+
+// What all points have in common: where readings were taken, and the words of a reason.
+function pointData() {
+  return JSON.parse(document.querySelector("#map-point-data").textContent);
 }
 
 function dataOf(plane) {
@@ -57,40 +61,79 @@ function isOutside(data, across, down) {
   return turns.some((turn) => turn > 1e-6) && turns.some((turn) => turn < -1e-6);
 }
 
+// Why a point has its light, in a clause: the same as the server says of it.
+function reasonFor(x, y, depth, isBeyond, words) {
+  const { readings, nearCm, reasons } = pointData();
+  if (readings.length === 0) return reasons.stated;
+  if (isBeyond) return reasons.beyond;
+  const away = Math.min(...readings.map(([rx, ry, rdepth]) => Math.hypot(rx - x, ry - y, rdepth - depth)));
+  return (away <= nearCm ? reasons.near : reasons.model).replace("{}", `${length(away, words)} ${words.unit}`);
+}
+
+function say(readout, strong, ...rest) {
+  const value = document.createElement("strong");
+  value.textContent = strong;
+  readout.replaceChildren(value, ...rest);
+}
+
+function spoken(text) {
+  const words = document.createElement("span");
+  words.className = "out-of-sight";
+  words.textContent = text;
+  return words;
+}
+
+// Where the point read last lies in the water, in cm.
+function placeOf(data) {
+  const [y, depth] = data.axis === "depth" ? [point.down, data.atCm] : [data.atCm, point.down];
+  return { x: point.across, y, depth };
+}
+
 function tell(data) {
   const { across, down } = point;
-  const words = data.words;
-  const [back, deep] = data.axis === "depth" ? [down, data.atCm] : [data.atCm, down];
-  const place = `${length(across, words)} from left, ${length(back, words)} from front, ${length(deep, words)} ${words.unit} deep`;
-  const value = document.createElement("strong");
+  const { words } = data;
+  const { x, y, depth } = placeOf(data);
+  const readout = document.querySelector("#map-readout");
+  const place = `${length(x, words)} from left, ${length(y, words)} from front, ${length(depth, words)} ${words.unit} deep`;
   const par = between(data.par, data, across, down);
   if (isOutside(data, across, down)) {
-    value.textContent = "Outside the tank";
-    readout.replaceChildren(value, document.createElement("br"), place);
+    say(readout, "Outside the tank", document.createElement("br"), place);
     return;
   }
   if (par === null || inRock(data, across, down)) {
-    value.textContent = "Rock";
-    readout.replaceChildren(value, " (no light is told here)", document.createElement("br"), place);
+    say(readout, "Rock", " (no light is told here)", document.createElement("br"), place);
     return;
   }
   const [low, high] = [between(data.low, data, across, down), between(data.high, data, across, down)];
-  const guess = between(data.beyond, data, across, down).value >= 0.5 ? ", a guess" : "";
+  const isBeyond = between(data.beyond, data, across, down).value >= 0.5;
   // Beside a shadow's edge no single number between nodes can be stood up for.
   const steep = par.most > STEEP * par.least;
-  value.textContent = steep ? `PAR ${number(par.least)} to ${number(par.most)}` : `PAR ${number(par.value)}`;
   const [least, most] = steep ? [low.least, high.most] : [low.value, high.value];
-  const ends = `${steep ? ", steep here" : ""} (90 %: ${number(least)} to ${number(most)})${guess}`;
-  readout.replaceChildren(value, ends, document.createElement("br"), place);
+  say(
+    readout,
+    steep ? `PAR ${number(par.least)} to ${number(par.most)}` : `PAR ${number(par.value)}`,
+    spoken(" micromol per square metre and second"),
+    `${steep ? ", steep here" : ""} (90 %: ${number(least)} to ${number(most)}), ${reasonFor(x, y, depth, isBeyond, words)}`,
+    document.createElement("br"),
+    place,
+  );
 }
 
-// The question "why" is asked of the point read last.
+// What can be done at the point read last: asked why, read again, a coral placed.
 function ask(data) {
-  const form = document.querySelector("#map-ask");
-  if (!form) return;
-  const [back, deep] = data.axis === "depth" ? [point.down, data.atCm] : [data.atCm, point.down];
-  const places = { x: point.across, y: back, depth: deep };
-  for (const [name, cm] of Object.entries(places)) form.elements[name].value = length(cm, data.words);
+  const place = placeOf(data);
+  document.querySelector("#map-point").removeAttribute("data-unread");
+  const typed = document.querySelector("#map-ask");
+  const read = document.querySelector("#map-read");
+  for (const [name, cm] of Object.entries(place)) {
+    if (typed) typed.elements[name].value = length(cm, data.words);
+    if (read) read.elements[name].value = `${cm.toFixed(2)}cm`;
+  }
+  const coral = document.querySelector("#map-coral");
+  if (!coral) return;
+  const address = new URL(coral.href);
+  for (const [name, cm] of Object.entries(place)) address.searchParams.set(`${name}_cm`, cm.toFixed(1));
+  coral.href = address.href;
 }
 
 function mark(data) {
@@ -160,11 +203,11 @@ let asked = 0;
 // Enter in a box changes it and submits the form: that is one wish.
 function redraw() {
   clearTimeout(asked);
-  asked = setTimeout(() => window.htmx.trigger(form, "redraw"));
+  asked = setTimeout(() => window.htmx.trigger(controls(), "redraw"));
 }
 
 document.addEventListener("submit", (event) => {
-  if (event.target !== form) return;
+  if (event.target !== controls()) return;
   event.preventDefault();
   redraw();
 });
@@ -178,7 +221,7 @@ document.addEventListener("input", (event) => {
 
 document.addEventListener("change", (event) => {
   const input = event.target;
-  if (input.form !== form || !form) return;
+  if (!controls() || input.form !== controls()) return;
   const range = document.querySelector(`[data-moves="${input.id}"]`);
   if (range) range.value = input.value;
   redraw();
@@ -188,17 +231,31 @@ document.addEventListener("click", (event) => {
   const preset = event.target.closest?.("[data-low]");
   if (!preset) return;
   event.preventDefault();
-  form.elements.low.value = preset.dataset.low;
-  form.elements.high.value = preset.dataset.high;
+  controls().elements.low.value = preset.dataset.low;
+  controls().elements.high.value = preset.dataset.high;
   redraw();
 });
 
 // htmx takes a preset's button that merely has the focus for the one that was pressed.
 document.body.addEventListener("htmx:configRequest", (event) => {
-  if (event.detail.elt === form) delete event.detail.parameters.preset;
+  if (event.detail.elt.id === "map-controls") delete event.detail.parameters.preset;
 });
 
 // A drawing that was swapped keeps the crosshair, and the read-out follows the new depth.
 document.body.addEventListener("htmx:afterSettle", (event) => {
-  if (point && ["map-plan", "map-section"].includes(event.target.id)) read(point.plane, point.across, point.down);
+  if (event.target.id === "map-figure") begin();
+  if (!["map-plan", "map-section"].includes(event.target.id)) return;
+  if (point && document.querySelector(`#map-${point.plane}-data`)) read(point.plane, point.across, point.down);
 });
+
+document.addEventListener("click", (event) => {
+  if (event.target.closest?.("[data-print]")) window.print();
+});
+
+// A switch to another view begins without a point, and shows what only a script can do.
+function begin() {
+  point = null;
+  for (const button of document.querySelectorAll("[data-print]")) button.hidden = false;
+}
+
+begin();
