@@ -32,6 +32,7 @@ urlpatterns = [
     path("", include("apps.surveys.survey.urls")),
     path("", include("apps.surveys.tables.urls")),
     path("", include("apps.lightmap.review.urls")),
+    path("", include("apps.lightmap.compare.urls")),
     path("", include("apps.surveys.plan.urls")),
     path("", include("apps.surveys.entry.urls")),
     path("", include("apps.corals.coral.urls")),

@@ -32,6 +32,7 @@ from apps.lighting.stages import light_stages
 from apps.lightmap.check.overview import check_lines, check_offers
 from apps.lightmap.check.reminders import light_reminders
 from apps.lightmap.check.words import score_words
+from apps.lightmap.compare.lights import PLANNED
 from apps.lightmap.page.overview import map_pictures
 from apps.lightmap.pins import PINS
 from apps.lightmap.plan_places import coral_places, telling_places
@@ -39,6 +40,7 @@ from apps.lightmap.stages import survey_stages
 from apps.outcomes.trial.reminders import trial_reminders
 from apps.planning.acclimation.reminders import acclimation_reminders
 from apps.planning.acclimation.under_way import light_plans
+from apps.planning.layout.compared import planned_lights
 from apps.planning.searched import plan_hits
 from apps.planning.what_if.change_effect import change_effects
 from apps.surveys.plan.patterns import CORAL_PLACES, TELLING_PLACES
@@ -64,6 +66,7 @@ PROVIDERS = {
     CHANGE_EFFECTS: [change_effects],
     CHECK_OFFERS: [check_offers],
     MOVING_ON: [move_corals],
+    PLANNED: [planned_lights],
     FORECAST_WORDS: [score_words],
     OVERVIEW: [lamp_lines, check_lines, coral_lines],
     PICTURES: [map_pictures],
@@ -107,6 +110,7 @@ PAGES_ABOVE = {
     "light_change_effect",
     "light_change_list",
     "light_change_new",
+    "light_compare",
     "light_map",
     "light_map_next",
     "log_list",

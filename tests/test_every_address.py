@@ -78,7 +78,7 @@ READ = {
     "tank_detail", "tank_settings", "tank_rooms",
     "light_change_list", "light_change_effect", "day_curve_list",
     "day_curve_detail", "light_map", "light_map_why", "light_map_next",
-    "light_map_png", "light_map_svg",
+    "light_map_png", "light_map_svg", "light_compare",
     "log_list", "log_detail", "channel_mix", "survey_cross_check", "forecast_scores",
     "survey_list", "survey_detail", "survey_export", "survey_review", "survey_sheet",
     "coral_list", "coral_wall", "coral_detail", "coral_compare", "spot_light", "photo_show",

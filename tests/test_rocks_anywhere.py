@@ -26,7 +26,7 @@ from tests.factories import (
 
 # Every page of a tank on which light is told.
 OF_TANK = [
-    "tank_detail", "light_change_list", "light_map", "light_map_next",
+    "tank_detail", "light_change_list", "light_map", "light_map_next", "light_compare",
     "forecast_scores", "survey_list", "coral_list", "coral_wall", "outcome_list",
     "outcome_report", "outcome_weighing", "outcome_export", "what_if", "place_coral",
     "acclimation_tank_new", "acclimation_list", "trial_new", "coral_round", "channel_mix",

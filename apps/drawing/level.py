@@ -6,7 +6,7 @@ from typing import Protocol
 import numpy as np
 
 from apps.drawing.contours import spread_over
-from apps.drawing.cut import Water
+from apps.drawing.cut import Water, hidden_by
 from apps.drawing.drawn_light import bands_of
 from apps.drawing.frame import Frame
 from apps.drawing.legend import PAR_SCALE, Legend, legend_of
@@ -14,7 +14,7 @@ from apps.drawing.marks import Mark
 from apps.drawing.plan import plan_frame, plan_rocks
 from apps.photics.ground.arrays import FloatArray
 from apps.photics.ground.estimate import Estimate
-from apps.photics.ground.scene import in_rock
+from apps.photics.ground.scene import Rock
 
 NODES = 25
 
@@ -32,7 +32,7 @@ class LevelDrawing:
     frame: Frame
     bands: tuple[tuple[str, str], ...]
     legend: Legend
-    rocks: tuple[dict[str, str], ...]
+    rocks: tuple[tuple[dict[str, str], bool], ...]  # and whether the level goes through each
     x_ticks: list[Mark]
     y_ticks: list[Mark]
 
@@ -50,12 +50,18 @@ def level_points(
 def level_values(field: PointLight, tank: Water, depth_cm: float) -> FloatArray:
     """Return the PAR (n, n) of anything with at() on a level [umol m-2 s-1].
 
-    Nodes within rock take the value of the water next to it.
+    Nodes within rock or on a side of it take the value of the water next to it.
     """
     x, y, points = level_points(tank, depth_cm)
     values = field.at(points).par_umol.reshape(len(y), len(x))
-    inside = in_rock(tank.scene_rocks(), *points.T).reshape(values.shape)
-    return spread_over(values, inside)
+    cut = [rock for rock in tank.scene_rocks() if cuts(rock, depth_cm)]
+    spans = [(r.x_cm, r.x_cm + r.length_cm, r.y_cm, r.y_cm + r.width_cm) for r in cut]
+    return spread_over(values, hidden_by(spans, x, y))
+
+
+def cuts(rock: Rock, depth_cm: float) -> bool:
+    """Return whether a level goes through a rock."""
+    return rock.depth_cm < depth_cm < rock.depth_cm + rock.height_cm
 
 
 def draw_level(field: PointLight, tank: Water, *, depth_cm: float, unit: str) -> LevelDrawing:
@@ -67,7 +73,10 @@ def draw_level(field: PointLight, tank: Water, *, depth_cm: float, unit: str) ->
         frame=frame,
         bands=bands_of(frame.x(x), frame.y(y), values, PAR_SCALE),
         legend=legend_of(PAR_SCALE),
-        rocks=plan_rocks(tank, frame),
+        rocks=tuple(
+            (rectangle, cuts(rock, depth_cm))
+            for rectangle, rock in zip(plan_rocks(tank, frame), tank.scene_rocks(), strict=True)
+        ),
         x_ticks=frame.x_ticks(unit),
         y_ticks=frame.y_ticks(unit),
     )

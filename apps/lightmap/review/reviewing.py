@@ -8,6 +8,7 @@ from itertools import pairwise
 import numpy as np
 
 from apps.drawing.contours import TWO_WAY, filled_bands
+from apps.drawing.cut import Water
 from apps.drawing.frame import Frame
 from apps.drawing.level import level_points
 from apps.drawing.marks import Mark
@@ -186,7 +187,7 @@ def change_at(
     return change_facts(tank, result, depth_cm=depth_cm, unit=unit)
 
 
-def change_facts(tank: Tank, change: FieldChange, *, depth_cm: float, unit: str) -> ChangeFacts:
+def change_facts(tank: Water, change: FieldChange, *, depth_cm: float, unit: str) -> ChangeFacts:
     """Return the ChangeFacts of a FieldChange at the level's points."""
     x, y, _ = level_points(tank, depth_cm)
     real = change.is_real & ~change.beyond
@@ -207,7 +208,7 @@ def level_words() -> list[str]:
 
 
 def _draw(
-    tank: Tank,
+    tank: Water,
     x: FloatArray,
     y: FloatArray,
     ratio: FloatArray,
@@ -226,7 +227,7 @@ def _draw(
         bands=tuple((path, colour) for path, colour, _ in drawn),
         rocks=tuple(
             frame.rectangle(rock.x_cm, rock.y_cm, rock.length_cm, rock.width_cm)
-            for rock in tank.rocks.present()
+            for rock in tank.scene_rocks()
             if rock.depth_cm <= depth_cm <= rock.depth_cm + rock.height_cm
         ),
         noise=filled_bands(*at, (~real).astype(float).reshape(shape), [0.5])[1],

@@ -10,7 +10,6 @@ from django.shortcuts import render
 
 from apps.common.reading_once import reading_once
 from apps.common.units import format_length
-from apps.drawing.level import draw_level
 from apps.lighting.history import LightHistory, light_history
 from apps.lightmap.check.scoring import survey_score
 from apps.lightmap.lightmap import tank_light
@@ -117,14 +116,8 @@ def _change(
     before, first = next(((s, f) for s, f in fits if s.pk == query.survey_pk), fits[0])
     usual = float(np.median([reading.depth_cm for reading in survey.readings.all()]))
     depth_cm = usual if query.depth_cm is None else query.depth_cm
-    then, now = (
-        draw_level(shown, tank, depth_cm=depth_cm, unit=request.user.units)
-        for shown in (first, field)
-    )
     return {
         "before": before,
-        "then": then,
-        "now": now,
         "earlier": [s for s, _ in fits],
         "depth_cm": depth_cm,
         "depth_text": format_length(depth_cm, request.user.units),

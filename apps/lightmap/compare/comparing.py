@@ -1,0 +1,127 @@
+"""Two lights at one depth: each drawn, and their ratio where they share a water."""
+
+import datetime as dt
+import math
+from dataclasses import dataclass
+
+import numpy as np
+
+from apps.drawing.level import LevelDrawing, PointLight, draw_level, level_points
+from apps.lightmap.check.light_effect import LightEffect
+from apps.lightmap.compare.lights import ComparedLight
+from apps.lightmap.logged_factors import guesses
+from apps.lightmap.review.reviewing import ChangeFacts, change_facts
+from apps.photics.field.field_change import FieldChange, field_change
+from apps.photics.ground.arrays import ArrayLike
+from apps.photics.ground.scene import out_of_water
+
+# Tanks whose sides differ by no more are one water [cm]: how well a keeper measures.
+SAME_SIZE_CM = 1.0
+# A median change of less is none [1]: chosen, since nobody could see it.
+SAME_WITHIN = 0.01
+
+
+@dataclass(frozen=True)
+class Comparison:
+    """Two lights at a depth [cm]; `change` is None where their waters differ."""
+
+    first: ComparedLight
+    second: ComparedLight
+    depth_cm: float
+    drawings: tuple[LevelDrawing, LevelDrawing]
+    means_umol: tuple[float, float]
+    change: ChangeFacts | None
+
+    @property
+    def percent(self) -> float:
+        """How much brighter the second is, in the middle of all spots or on average [%]."""
+        first, second = self.means_umol
+        return 100.0 * ((self.change.middle if self.change else second / first) - 1.0)
+
+    @property
+    def way(self) -> str:
+        """Which way the light differs, in a word."""
+        if abs(self.percent) < 100.0 * SAME_WITHIN:
+            return "the same as"
+        return "brighter than" if self.percent > 0 else "dimmer than"
+
+    @property
+    def size_percent(self) -> float:
+        return abs(self.percent)
+
+    @property
+    def sure_percent(self) -> float:
+        """Of how much of the area the difference is more than the uncertainty [%]."""
+        return 100.0 - self.change.noise_percent if self.change else 0.0
+
+
+def compare(
+    first: ComparedLight, second: ComparedLight, *, depth_cm: float | None, unit: str
+) -> Comparison:
+    """Return the Comparison of two lights, at the second's usual depth where none is given [cm]."""
+    deepest = min(first.tank.depth_cm, second.tank.depth_cm)
+    at_cm = min(second.usual_depth_cm if depth_cm is None else depth_cm, deepest)
+    both = (first, second)
+    change = None
+    if is_one_water(first, second):
+        points = level_points(second.tank, at_cm)[2]
+        result = change_at_points(first, second, points)
+        change = change_facts(second.tank, result, depth_cm=at_cm, unit=unit)
+    drawn = [draw_level(one.light, one.tank, depth_cm=at_cm, unit=unit) for one in both]
+    means = [mean_umol(one, at_cm) for one in both]
+    return Comparison(first, second, at_cm, (drawn[0], drawn[1]), (means[0], means[1]), change)
+
+
+def is_one_water(first: ComparedLight, second: ComparedLight) -> bool:
+    """Return whether two lights can be asked at the same points."""
+    sides = ("length_cm", "width_cm", "depth_cm")
+    a, b = first.tank, second.tank
+    if a.scene().is_box != b.scene().is_box:
+        return False
+    return all(abs(getattr(a, side) - getattr(b, side)) <= SAME_SIZE_CM for side in sides)
+
+
+def change_at_points(
+    first: ComparedLight, second: ComparedLight, points_cm: ArrayLike
+) -> FieldChange:
+    """Return the FieldChange from one light to another at points (m, 3) [cm].
+
+    Seen by one and the same map, its errors cancel but for what the log leaves open between the
+    two moments; read with one meter, its scale does.
+    """
+    one, other = first.seen_by, second.seen_by
+    if one and other and one.serving is other.serving and one.light is other.light:
+        return by_one_map(one.moment, second, points_cm)
+    lights: list[PointLight] = [first.light, second.light]
+    if first.meter_pk is not None and first.meter_pk == second.meter_pk:
+        lights = [first.without_scale(), second.without_scale()]
+    points = np.asarray(points_cm, float)
+    return field_change(lights[0].at(points), lights[1].at(points))
+
+
+def by_one_map(since: dt.datetime, second: ComparedLight, points_cm: ArrayLike) -> FieldChange:
+    """Return the FieldChange of one map from a moment to that of the second light."""
+    seen = second.seen_by
+    assert seen is not None
+    light, serving = seen.light, seen.serving
+    followed = light.followed(serving, points_cm)
+    by_rig = followed.ratio(
+        light.transition(serving, since), light.transition(serving, seen.moment)
+    )
+    effect = LightEffect(
+        light=light,
+        serving=serving,
+        happened_at=seen.moment,
+        factor=light.history.factor_between(since, seen.moment),
+        guesses=guesses(light.history.vague_between(since, seen.moment)),
+    )
+    return effect.with_factor(by_rig)
+
+
+def mean_umol(one: ComparedLight, depth_cm: float) -> float:
+    """Return the mean PAR over the open water at a depth [umol m-2 s-1]."""
+    points = level_points(one.tank, depth_cm)[2]
+    free = ~out_of_water(one.tank.scene(), one.tank.scene_rocks(), *points.T)
+    par = one.light.at(points[free] if free.any() else points).par_umol
+    mean = float(np.mean(par))
+    return mean if math.isfinite(mean) else 0.0

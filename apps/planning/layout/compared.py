@@ -1,0 +1,38 @@
+"""The light of a tank's planned layouts, to be set beside what was measured in it."""
+
+from collections.abc import Iterator
+from functools import partial
+
+from apps.accounts.models import User
+from apps.lightmap.compare.lights import PLANS, Comparable, ComparedLight
+from apps.photics.layout.hanging import Layout
+from apps.photics.layout.planned_light import planned_field
+from apps.photics.layout.question import Question
+from apps.planning.layout.map import PlannedTank
+from apps.planning.layout.searching import searched_plan
+from apps.planning.models import LAYOUT, Plan
+from apps.tanks.models import Tank
+
+# Plans that are offered, the last changed first: chosen, so that a page stays quick.
+PLANS_MOST = 8
+
+
+def planned_lights(user: User, tank: Tank) -> Iterator[Comparable]:
+    """Yield each answer of a tank's layout plans that a user may see."""
+    plans = Plan.objects.visible_to(user).filter(tank=tank, kind=LAYOUT)[:PLANS_MOST]
+    for plan in plans:
+        searched = searched_plan(plan)
+        answers = searched.answers if searched.rests else ()
+        for number, answer in enumerate(answers, start=1):
+            name = f"{plan.name}, answer {number}"
+            make = partial(planned_light, name, searched.stored.question, answer.layout)
+            yield Comparable(f"plan-{plan.pk}-{number}", PLANS, name, make)
+
+
+def planned_light(name: str, question: Question, layout: Layout) -> ComparedLight:
+    """Return the light of one layout in the water of its question."""
+    fixtures, outputs = layout.fixtures(question)
+    field = planned_field(question.tank, fixtures, outputs, question.rocks, question.law)
+    zone = question.zones[0]
+    water = PlannedTank(question.tank, question.rocks)
+    return ComparedLight(name, water, field, usual_depth_cm=sum(zone.depth_cm) / 2)
