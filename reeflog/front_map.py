@@ -65,7 +65,7 @@ def drawn() -> MapPlanes:
     water, pins = front_water(), front_pins()
     view = MapView(LOOKS[PAR], DEPTH_CM, CUT_CM, wanted=USUAL_BANDS["sps"])
     over = OnCut((), pins, ())
-    return draw_planes(field_of(water), water, view, over=over, pins=pins, unit=CM)
+    return draw_planes(field_of(water), water, view, over=over, pins=pins, unit=CM).ready()
 
 
 def front_water() -> FrontWater:

@@ -189,16 +189,16 @@ def draw_cut(
     braces: Sequence[Brace] = (),
     over: OnCut,
     unit: str,
+    read: GridEstimate | SectionEstimate | None = None,
 ) -> Drawing:
     """Return the Drawing of a cut: `values` (ny, nx) are what the colours show at its nodes.
 
-    Lengths of the axes and the read-out are in `unit`.
+    Lengths of the axes and the read-out are in `unit`; the read-out knows the nodes of `read`, of
+    the cut itself where there is no other.
     """
     frame = plane.frame
     spans = [plane.span(rock) for rock in rocks if plane.cuts(rock)]
-    down_cm = getattr(cut, plane.down)
-    in_rock = hidden_by(spans, cut.x_cm, down_cm)
-    hidden = in_rock | outside_of(frame, cut.x_cm, down_cm)
+    in_rock = hidden_by(spans, cut.x_cm, getattr(cut, plane.down))
     pins = tuple(plane.mark(pin, str(number)) for number, pin in enumerate(over.pins, start=1))
     spots = tuple(plane.mark(spot, spot.letter) for spot in over.spots)
     taken = [*map(box_round, (*pins, *spots)), *(box_of(frame, span) for span in spans)]
@@ -213,7 +213,7 @@ def draw_cut(
         other_ends=plane.crossing_ends,
         x_ticks=frame.x_ticks(unit),
         y_ticks=frame.y_ticks(unit),
-        readout=readout_of(cut, plane, unit, hidden, spans),
+        readout=readout_of(read or cut, plane, unit, spans),
         braces=tuple(plane.brace(brace) for brace in braces),
     )
 
@@ -303,7 +303,6 @@ def readout_of(
     cut: GridEstimate | SectionEstimate,
     plane: Plane,
     unit: str,
-    hidden: NDArray[np.bool_],
     spans: Sequence[Span],
 ) -> dict[str, object]:
     """Return what the page's script needs to answer for any point of the cut.
@@ -311,7 +310,8 @@ def readout_of(
     Nodes within rock or outside the water are null; `rocks` are the edges of rock: left, right,
     start and end [cm], `outline` the water's corners where it does not fill the frame.
     """
-    frame = plane.frame
+    frame, down_cm = plane.frame, getattr(cut, plane.down)
+    hidden = hidden_by(spans, cut.x_cm, down_cm) | outside_of(frame, cut.x_cm, down_cm)
     return {
         "axis": plane.fixed.removesuffix("_cm"),
         "words": {"unit": unit, "cmPerInch": CM_PER_INCH, "stepCm": KEY_STEPS_CM[unit]},
@@ -319,7 +319,7 @@ def readout_of(
         "acrossCm": frame.across_cm,
         "downCm": frame.down_cm,
         "columns": len(cut.x_cm),
-        "rows": len(getattr(cut, plane.down)),
+        "rows": len(down_cm),
         "par": flat(cut.par_umol, hidden),
         "low": flat(cut.low_umol, hidden),
         "high": flat(cut.high_umol, hidden),

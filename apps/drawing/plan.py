@@ -33,8 +33,12 @@ def draw_plan(
     y_cm: float,
     over: OnCut,
     unit: str,
+    read: GridEstimate | None = None,
 ) -> Drawing:
-    """Return the Drawing of a level cut; the section beside it stands at y_cm [cm]."""
+    """Return the Drawing of a level cut; the section beside it stands at y_cm [cm].
+
+    `read`: the cut whose nodes the read-out knows, where it is another.
+    """
     near = max(NEAR_MIN_CM, NEAR_SHARE * water.depth_cm)
     plane = Plane(plan_frame(water), "y_cm", "depth_cm", cut.depth_cm, near, y_cm)
     return draw_cut(
@@ -46,4 +50,5 @@ def draw_plan(
         braces=water.scene().braces,
         over=over,
         unit=unit,
+        read=read,
     )

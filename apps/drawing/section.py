@@ -46,8 +46,12 @@ def draw_section(
     depth_cm: float,
     over: OnCut,
     unit: str,
+    read: SectionEstimate | None = None,
 ) -> Drawing:
-    """Return the Drawing of an upright cut; the plan beside it lies at depth_cm [cm]."""
+    """Return the Drawing of an upright cut; the plan beside it lies at depth_cm [cm].
+
+    `read`: the cut whose nodes the read-out knows, where it is another.
+    """
     near = max(NEAR_MIN_CM, NEAR_SHARE * water.width_cm)
     frame = section_at(water, cut.y_cm)
     plane = Plane(frame, "depth_cm", "y_cm", cut.y_cm, near, depth_cm)
@@ -60,4 +64,5 @@ def draw_section(
         braces=water.scene().braces,
         over=over,
         unit=unit,
+        read=read,
     )

@@ -6,12 +6,12 @@ from dataclasses import replace
 
 from django.utils import timezone
 
-from apps.drawing.cut import Drawing, OnCut
+from apps.drawing.cut import OnCut
 from apps.lightmap.page.box import BoxDrawing, draw_box
 from apps.lightmap.page.map_page import LitPage, MapPage
 from apps.lightmap.page.next import next_readings
 from apps.lightmap.page.planes import draw_planes, plane_facts, value_table
-from apps.lightmap.page.query import CORALS, GUESS, READINGS, SLANT, QueriedBand
+from apps.lightmap.page.query import CORALS, READINGS, SLANT, QueriedBand
 from apps.lightmap.pins import Pin
 from apps.lightmap.plan_places import field_now
 
@@ -26,9 +26,6 @@ def with_planes(page: MapPage, pins: Sequence[Pin]) -> MapPage:
         page = next_of(page, page.query.next_count, pins)
     lying_over = over(page, pins)
     planes = draw_planes(field, page.tank, page.view, over=lying_over, pins=pins, unit=page.unit)
-    if GUESS in page.query.hidden:
-        plan, section = without_guess(planes.plan), without_guess(planes.section)
-        planes = replace(planes, plan=plan, section=section)
     return replace(
         page,
         planes=planes,
@@ -52,11 +49,6 @@ def over(page: LitPage, pins: Sequence[Pin]) -> OnCut:
         () if CORALS in hidden else pins,
         page.next.points if page.next else (),
     )
-
-
-def without_guess(drawing: Drawing) -> Drawing:
-    """Return a Drawing that does not say where its light is an estimate."""
-    return replace(drawing, light=replace(drawing.light, beyond=""))
 
 
 def box_of(page: LitPage, pins: Sequence[Pin]) -> BoxDrawing:

@@ -4,7 +4,7 @@ import datetime as dt
 import math
 import uuid
 from collections.abc import Sequence
-from dataclasses import dataclass, field
+from dataclasses import dataclass, field, replace
 
 import numpy as np
 from django.utils import timezone
@@ -29,6 +29,7 @@ from apps.lightmap.page.query import (
     ABOVE,
     AS_MEASURED,
     BAND_PRESETS,
+    GUESS,
     LAYERS,
     READINGS,
     SEEN_WORDS,
@@ -64,7 +65,7 @@ WORST_SHOWN = 5
 # When more than this share disagrees, it is the map that fits badly [1], house rule.
 MANY_SHARE = 0.2
 # Corals outside their band that stand beside the map; the list behind the fold has all.
-CORALS_FIRST = 4
+CORALS_FIRST = 3
 NO_SHADOWS = (
     "No fixtures carry this map, so it cannot tell where light comes from. "
     "Say what hangs above the tank in the light log."
@@ -239,7 +240,10 @@ class LitPage(MapPage):
         """The drawing that is shown, None where the whole is at a slant."""
         if self.planes is None or self.box is not None:
             return None
-        return self.planes.section if self.query.seen == SIDE else self.planes.plan
+        drawn = self.planes.section if self.query.seen == SIDE else self.planes.plan
+        if GUESS not in self.query.hidden:
+            return drawn
+        return replace(drawn, light=replace(drawn.light, beyond=""))
 
     @property
     def wishes(self) -> dict[str, object]:

@@ -69,9 +69,9 @@ class Sheet:
 
 def picture_of(page: LitPage) -> str:
     """Return the plan or the section that a page shows as an SVG file with its legend and words."""
-    assert page.planes is not None  # it was drawn
     is_plan = page.query.seen != SIDE
-    drawing = page.planes.plan if is_plan else page.planes.section
+    drawing = page.cut
+    assert drawing is not None  # it was drawn
     words = words_of(page, is_plan=is_plan)
     context = {
         "sheet": laid_out(words, float(drawing.frame.view_box.split()[3])),

@@ -2,24 +2,29 @@
 
 from collections.abc import Sequence
 from dataclasses import dataclass
+from functools import cached_property
+from typing import TypeVar
 
 import numpy as np
 
 from apps.drawing.cut import CELLS, Drawing, OnCut, Water, hidden_by
-from apps.drawing.legend import Legend, legend_of
+from apps.drawing.drawn_light import line_levels
+from apps.drawing.legend import Legend, Scale, legend_of
 from apps.drawing.level import PointLight
 from apps.drawing.plan import draw_plan
 from apps.drawing.section import draw_section
 from apps.lightmap.band_share import band_share
+from apps.lightmap.page.fine_cut import refined
 from apps.lightmap.page.looks import CutLight, Look, scale_for
 from apps.lightmap.pins import BandState, Pin, state_in_band
 from apps.photics.ground.arrays import BoolArray
-from apps.photics.ground.estimate import GridEstimate
+from apps.photics.ground.estimate import GridEstimate, SectionEstimate
 from apps.photics.ground.scene import Rock
 from apps.tanks.models import Tank
 
 # Columns and rows of the table of values.
 TABLE_STEPS = 6
+Cut = TypeVar("Cut", GridEstimate, SectionEstimate)
 
 
 @dataclass(frozen=True)
@@ -74,35 +79,70 @@ class ValueTable:
 
 @dataclass(frozen=True)
 class MapPlanes:
-    """A light drawn on a level and on an upright cut, in one scale."""
+    """A light drawn on a level and on an upright cut, in one scale; each drawn when first shown."""
 
+    light: CutLight
+    water: Water
     view: MapView
-    level: GridEstimate
-    legend: Legend
-    plan: Drawing
-    section: Drawing
+    over: OnCut
+    unit: str
     pin_lights: tuple[PinLight, ...]
+
+    @cached_property
+    def scale(self) -> Scale:
+        """The colours of both."""
+        return scale_for(self.view.look, self.view.wanted)
+
+    @cached_property
+    def legend(self) -> Legend:
+        """What the colours mean."""
+        return legend_of(self.scale)
+
+    @cached_property
+    def level(self) -> GridEstimate:
+        """The light on the level shown."""
+        longest_cm = max(self.water.length_cm, self.water.width_cm)
+        return self.light.grid(self.view.depth_cm, longest_cm / CELLS)
+
+    @cached_property
+    def plan(self) -> Drawing:
+        """The level from above."""
+        fine, y_cm, read = self.fine(self.level), self.view.y_cm, self.level
+        values, scale, over = self.view.look.values(self.light, fine), self.scale, self.over
+        return draw_plan(
+            fine, values, scale, self.water, y_cm=y_cm, over=over, unit=self.unit, read=read
+        )
+
+    @cached_property
+    def section(self) -> Drawing:
+        """The upright cut from the front."""
+        longest_cm = max(self.water.length_cm, self.water.depth_cm)
+        read = self.light.section(self.view.y_cm, longest_cm / CELLS)
+        fine, depth_cm = self.fine(read), self.view.depth_cm
+        values, scale, over = self.view.look.values(self.light, fine), self.scale, self.over
+        return draw_section(
+            fine, values, scale, self.water, depth_cm=depth_cm, over=over, unit=self.unit, read=read
+        )
+
+    def ready(self) -> "MapPlanes":
+        """Return it with both drawn, so that it can be kept."""
+        for name in ("legend", "plan", "section"):
+            getattr(self, name)
+        return self
+
+    def fine(self, cut: Cut) -> Cut:
+        """Return a cut with finer nodes where lines of PAR pass; other looks have few lines."""
+        if self.view.look.levels:
+            return cut
+        levels = sorted({*line_levels(self.scale, cut.par_umol), *(self.view.wanted or ())})
+        return refined(self.light, cut, levels)
 
 
 def draw_planes(
     light: CutLight, water: Water, view: MapView, *, over: OnCut, pins: Sequence[Pin], unit: str
 ) -> MapPlanes:
     """Return the MapPlanes of a light, with what lies `over` it; pins are numbered."""
-    lit = pin_lights(light, pins)
-    scale = scale_for(view.look, view.wanted)
-    level = light.grid(view.depth_cm, max(water.length_cm, water.width_cm) / CELLS)
-    upright = light.section(view.y_cm, max(water.length_cm, water.depth_cm) / CELLS)
-    values = view.look.values(light, level), view.look.values(light, upright)
-    return MapPlanes(
-        view=view,
-        level=level,
-        legend=legend_of(scale),
-        plan=draw_plan(level, values[0], scale, water, y_cm=view.y_cm, over=over, unit=unit),
-        section=draw_section(
-            upright, values[1], scale, water, depth_cm=view.depth_cm, over=over, unit=unit
-        ),
-        pin_lights=lit,
-    )
+    return MapPlanes(light, water, view, over, unit, pin_lights(light, pins))
 
 
 def plane_facts(
