@@ -5,7 +5,7 @@ Every node that a line lies near is worked out, none smoothed: a rock's shadow k
 
 from collections.abc import Sequence
 from dataclasses import replace
-from typing import TypeVar
+from typing import Any, TypeVar
 
 import numpy as np
 
@@ -15,6 +15,8 @@ from apps.photics.ground.arrays import BoolArray, FloatArray
 from apps.photics.ground.estimate import GridEstimate, SectionEstimate
 
 Cut = TypeVar("Cut", GridEstimate, SectionEstimate)
+# What an estimate says of its nodes, as numbers and as yes or no.
+PAR_FIELDS, FLAGS = ("par_umol", "low_umol", "high_umol"), ("extrapolated", "in_rock")
 
 
 def refined(light: PointLight, cut: Cut, levels: Sequence[float]) -> Cut:
@@ -24,20 +26,15 @@ def refined(light: PointLight, cut: Cut, levels: Sequence[float]) -> Cut:
     passes nothing is drawn of them, and they lie midway [umol m-2 s-1].
     """
     near = beside_lines(cut.par_umol, levels)
-    down = "y_cm" if isinstance(cut, GridEstimate) else "depth_cm"
-    fine = replace(
-        cut,
-        x_cm=halved(cut.x_cm),
-        **{down: halved(getattr(cut, down))},
-        par_umol=between_nodes(cut.par_umol),
-        low_umol=between_nodes(cut.low_umol),
-        high_umol=between_nodes(cut.high_umol),
-        extrapolated=repeated(cut.extrapolated),
-        in_rock=repeated(cut.in_rock),
-    )
+    axes = ("x_cm", "y_cm" if isinstance(cut, GridEstimate) else "depth_cm")
+    # Which fields there are depends on the kind of cut.
+    finer: dict[str, Any] = {name: halved(getattr(cut, name)) for name in axes}
+    finer |= {name: between_nodes(getattr(cut, name)) for name in PAR_FIELDS}
+    finer |= {name: repeated(getattr(cut, name)) for name in FLAGS}
+    fine = replace(cut, **finer)
     if near.any():
         there = light.at(points_of(fine)[near.ravel()])
-        for name in ("par_umol", "low_umol", "high_umol", "extrapolated", "in_rock"):
+        for name in (*PAR_FIELDS, *FLAGS):
             getattr(fine, name)[near] = getattr(there, name)
     return fine
 
