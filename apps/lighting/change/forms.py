@@ -20,9 +20,9 @@ class LightChangeForm(WholeModelForm, forms.ModelForm):
 
     happened_at = LocalDateTimeField(label="When")
     factor = FactorField(
-        label="Besides the fixtures: how much light after it",
-        help_text="For what the rows below don’t tell: salt wiped off, a guess. 0.8 or "
-        "-20 % is a fifth less, 1.25 or +25 % a quarter more. Leave 1 when the rows tell it all.",
+        label="Light after it, for 1 before",
+        help_text="For salt wiped off, or a guess. 0.8 or -20 % is a fifth less, "
+        "1.25 or +25 % a quarter more. Leave 1 if nothing else changed.",
     )
     day_hours = NumberField(
         label="Hours from lights on to lights off",
@@ -30,7 +30,7 @@ class LightChangeForm(WholeModelForm, forms.ModelForm):
         low=HOURS[0],
         high=HOURS[1],
         required=False,
-        help_text="First light of the ramp to the last. Without it daily light is not known.",
+        help_text="With the ramps. Daily light (DLI) needs it.",
     )
     ramp_hours = NumberField(
         label="Hours of ramp at each end",
@@ -47,8 +47,7 @@ class LightChangeForm(WholeModelForm, forms.ModelForm):
         low=PASSES[0],
         high=PASSES[1],
         required=False,
-        help_text="As its maker or a friend states it. Or measure it: hold the sensor still and "
-        "read once without it and once with it.",
+        help_text="As its maker states it. Or read once without it and once with it, at one spot.",
     )
     cover_without_umol = NumberField(
         label="PAR without it", low=COVER_READING[0], high=COVER_READING[1], required=False
@@ -73,8 +72,8 @@ class LightChangeForm(WholeModelForm, forms.ModelForm):
         super().__init__(*args, **kwargs)
         # Left out, it is something else; the words then say what.
         self.fields["reason"].required = False
-        self.fields["cover"].choices = [("", "nothing"), *LightChange.Cover.choices]
-        self.fields["cover_done"].choices = [("", "–"), *LightChange.CoverDone.choices]
+        self.fields["cover"].choices = [("", "no change"), *LightChange.Cover.choices]
+        self.fields["cover_done"].choices = [("", "not said"), *LightChange.CoverDone.choices]
         self.fields["cover"].label = "Put on or taken off"
         self.fields["cover_done"].label = "Is it there?"
 
