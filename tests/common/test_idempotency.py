@@ -170,7 +170,7 @@ def test_logger_file_is_kept_once_and_another_file_besides(as_user, owner, tank)
 def test_htmx_is_led_on_in_its_own_way(as_user, owner, tank):
     headers = {"HX-Request": "true"}
     led_to = twice(as_user(owner), "survey_new", tank.pk, SURVEY, headers=headers)
-    assert led_to == reverse("survey_readings", args=[Survey.objects.get().pk])
+    assert led_to == reverse("survey_plan", args=[Survey.objects.get().pk])
 
 
 def test_buttons_that_copy_do_so_once(as_user, owner, tank):

@@ -61,9 +61,9 @@ def test_the_lists_of_plans_tell_of_an_acclimation(request, as_user, tank, who, 
     client = as_user(request.getfixturevalue(who))
     address = reverse("acclimation_detail", args=[plan.pk])
     page = client.get(reverse("plan_list")).content.decode()
-    assert (address in page) == sees and ('class="empty"' in page) == (not sees)
+    assert (address in page) == sees and ('class="empty ' in page) == (not sees)
     response = client.get(reverse("tank_plan_list", args=[tank.pk]))
     assert response.status_code == (200 if sees else 404)
     if sees:
         page = response.content.decode()
-        assert address in page and 'class="empty"' not in page
+        assert address in page and 'class="empty ' not in page

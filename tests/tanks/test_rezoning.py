@@ -248,7 +248,7 @@ def patch(client, tank, **data):
 def test_api_asks_what_a_new_zone_means(as_user, owner, tank, entries):
     answer = patch(as_user(owner), tank, time_zone="Europe/Berlin")
     tank.refresh_from_db()
-    assert answer.status_code == 400 and list(answer.json()) == ["zone_means"]
+    assert answer.status_code == 400 and list(answer.json()["errors"]) == ["zone_means"]
     assert tank.time_zone == "America/New_York"
 
 

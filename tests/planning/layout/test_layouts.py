@@ -142,7 +142,7 @@ def test_someone_elses_fixture_can_not_be_chosen(as_user, owner, stranger, tank)
         ({"fixture-0-optics": "wide"}, "“wide” is not a number."),
         ({"height_to": "10"}, "This end must be above the other."),
         ({"zone-0-DELETE": "on"}, "A layout needs at least one zone to serve."),
-        ({"fixture-0-DELETE": "on"}, "A layout needs at least one fixture to choose from."),
+        ({"fixture-0-DELETE": "on"}, "A layout needs at least one lamp to choose from."),
         ({"budget": "10"}, "Within these limits nothing can hang"),
         ({"name": ""}, "This field is required."),
     ],
