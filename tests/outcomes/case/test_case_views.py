@@ -370,7 +370,7 @@ def test_case_is_short(as_user, owner, browned):
 
 def test_proof_says_what_the_notes_can_show_without_figures(as_user, owner, browned):
     text = text_of(as_user(owner).get(case_url(browned, "coral_case_proof")))
-    assert 'data-state="unknown"' in text and "browning once in 1 note of 1 coral" in text
+    assert 'data-state="sure-0"' in text and "browning once in 1 note of 1 coral" in text
     assert "p-value" not in text
 
 
