@@ -27,7 +27,7 @@ def save(page):
 @pytest.mark.parametrize(
     "path, label, words, then",
     [
-        ("/tanks/{tank}/surveys/new/", "Notes", "Windows covered", "**/readings/"),
+        ("/tanks/{tank}/surveys/new/", "Notes", "Windows covered", "**/plan/"),
         ("/meters/new/", "What you call it", "Borrowed one", "**/meters/"),
         ("/tanks/{tank}/edit/", "Name", "Lagoon", "**/tanks/{tank}/settings/"),
     ],
@@ -70,7 +70,7 @@ def test_refused_form_is_put_back_when_it_may_be_sent_again(open_page, tank, liv
     page.get_by_label("Name").fill("Lagoon")
     tank.remove()
     save(page)
-    expect(page.get_by_text("There is nothing here for you to see")).to_be_visible()
+    expect(page.get_by_role("heading", name="Page not found")).to_be_visible()
     tank.restore()
     page.goto(f"{live_server.url}/tanks/{tank.pk}/edit/")
     expect(page.get_by_label("Name")).to_have_value("Lagoon")

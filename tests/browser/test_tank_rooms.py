@@ -38,7 +38,7 @@ def make_tank(page):
     page.get_by_label("Name").fill("Window tank")
     page.get_by_label("Length").fill("36 in")
     page.get_by_label("Width").fill("45,5")
-    page.get_by_label("Depth of the water").fill("50")
+    page.get_by_label("Water depth").fill("50")
     page.get_by_role("button", name="Save").click()
     expect(page.get_by_role("heading", name="Window tank")).to_be_visible()
 
