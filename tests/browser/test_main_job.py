@@ -101,10 +101,11 @@ def place_coral(page, base, tank):
 
 
 def note_paling(page, base, coral):
-    page.goto(f"{base}/corals/{coral.pk}/")
+    page.goto(f"{base}/corals/{coral.pk}/notes/new/")
     # The mark inside the chip takes the tap on its label.
     page.locator("input[type=radio][value=paling]").check(force=True)
     press(page, "Save the note")
+    page.wait_for_url(re.compile(r"/corals/\d+/(#.*)?$"))
     expect(page.get_by_text(re.compile("paling", re.I)).first).to_be_visible()
     assert coral.notes.get().seen == "paling"
 
