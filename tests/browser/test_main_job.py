@@ -136,7 +136,7 @@ def test_main_job_on_a_phone(phone, live_server, browser):
     case = phone.get_by_role("list", name="Cases").get_by_role("link").first
     expect(case).to_be_visible()
     case.click()
-    expect(phone.locator("#case-proof .state")).to_be_visible()
+    expect(phone.locator("#case-proof[data-state]")).to_be_visible()
     address = share(phone, base, tank)
     assert phone.complaints == []
 
