@@ -1,32 +1,13 @@
 """What an owner chooses when making a share link."""
 
-import datetime as dt
-
 from django import forms
 from django.contrib.auth.hashers import make_password
-from django.utils import timezone
 
-from apps.common.validation import WholeModelForm
+from apps.common.links.forms import LinkForm
 from apps.sharing.models import PlanLink, ShareLink
 
-EXPIRY_DAYS = [(7, "a week"), (30, "a month"), (90, "three months"), (365, "a year")]
-USUAL_DAYS = 30
 PASSPHRASE_CHARS_MIN = 6
 LABEL_HELP = "Tells you which link to revoke later. Visitors don’t see it."
-
-
-class LinkForm(WholeModelForm, forms.ModelForm):
-    """Needs an instance that carries what it opens, its maker and a token."""
-
-    days = forms.TypedChoiceField(
-        label="Opens for", choices=EXPIRY_DAYS, coerce=int, initial=USUAL_DAYS
-    )
-
-    def clean(self):
-        cleaned = super().clean()
-        days = cleaned.get("days", USUAL_DAYS)
-        self.instance.expires_at = timezone.now() + dt.timedelta(days=days)
-        return cleaned
 
 
 class ShareLinkForm(LinkForm):
@@ -51,12 +32,6 @@ class ShareLinkForm(LinkForm):
         typed = cleaned.get("passphrase", "")
         self.instance.passphrase = make_password(typed) if typed else ""
         return cleaned
-
-
-class ProlongForm(forms.Form):
-    days = forms.TypedChoiceField(
-        label="Opens for", choices=EXPIRY_DAYS, coerce=int, initial=USUAL_DAYS
-    )
 
 
 class PlanLinkForm(LinkForm):

@@ -2,7 +2,6 @@
 
 import datetime as dt
 
-import segno
 from django.contrib import messages
 from django.contrib.auth.decorators import login_required
 from django.shortcuts import get_object_or_404, redirect, render
@@ -10,8 +9,10 @@ from django.urls import reverse
 from django.utils import timezone
 from django.views.decorators.http import require_POST
 
+from apps.common.links.forms import ProlongForm
+from apps.common.links.qr_code import qr_svg
 from apps.common.moments import day_text
-from apps.sharing.forms import ProlongForm, ShareLinkForm
+from apps.sharing.forms import ShareLinkForm
 from apps.sharing.models import ShareLink
 from apps.tanks.access import owned_tank, readable_tank
 
@@ -80,9 +81,3 @@ def share_link_prolong(request, link_pk):
     else:
         messages.error(request, "Choose how long. A revoked link opens no more: make a new one.")
     return redirect("share_link_list", tank.pk)
-
-
-def qr_svg(address):
-    """Return the address as an inline SVG of a QR code, on white in either theme."""
-    code = segno.make(address, error="m")
-    return code.svg_inline(omitsize=True, border=3, dark="#000", light="#fff", svgclass=None)
