@@ -119,7 +119,16 @@ def shared(key: str, make: Callable[[], Answer]) -> Answer:
 def open_store() -> diskcache.Cache | None:
     """Return the host's store; None where it is turned off or can't be had."""
     folder, megabytes = settings.KEPT_DIR, settings.KEPT_MB_MAX
-    return _opened(str(folder), megabytes) if folder and megabytes else None
+    if not folder or not megabytes:
+        return None
+    store = _opened(str(folder), megabytes)
+    if store is not None and not os.path.exists(
+        os.path.join(store.directory, diskcache.core.DBNAME)
+    ):
+        # Somebody deleted the folder under this worker.
+        _opened.cache_clear()
+        store = _opened(str(folder), megabytes)
+    return store
 
 
 @lru_cache(maxsize=4)

@@ -20,25 +20,25 @@ def drafts(page):
     return page.evaluate("Object.keys(localStorage).filter((k) => k.startsWith('reeflog-draft'))")
 
 
-def save(page):
-    page.get_by_role("main").get_by_role("button", name="Save").click()
+def save(page, button="Save"):
+    page.get_by_role("main").get_by_role("button", name=button).click()
 
 
 @pytest.mark.parametrize(
-    "path, label, words, then",
+    "path, label, words, button, then",
     [
-        ("/tanks/{tank}/surveys/new/", "Notes", "Windows covered", "**/plan/"),
-        ("/meters/new/", "What you call it", "Borrowed one", "**/meters/"),
-        ("/tanks/{tank}/edit/", "Name", "Lagoon", "**/tanks/{tank}/settings/"),
+        ("/tanks/{tank}/surveys/new/", "Notes", "Windows covered", "Next", "**/plan/"),
+        ("/meters/new/", "What you call it", "Borrowed one", "Save", "**/meters/"),
+        ("/tanks/{tank}/edit/", "Name", "Lagoon", "Save", "**/tanks/{tank}/settings/"),
     ],
 )
-def test_saved_form_leaves_no_draft(open_page, tank, path, label, words, then):
+def test_saved_form_leaves_no_draft(open_page, tank, path, label, words, button, then):
     page = open_page(path.format(tank=tank.pk))
     for folded in page.locator("details.unusual > summary").all():
         folded.click()
     page.get_by_label(label).fill(words)
     assert len(drafts(page)) == 1
-    save(page)
+    save(page, button)
     page.wait_for_url(then.format(tank=tank.pk))
     assert drafts(page) == []
 

@@ -3,6 +3,7 @@
 import multiprocessing
 import os
 import pickle
+import shutil
 import signal
 import sqlite3
 import threading
@@ -115,6 +116,15 @@ def test_place_that_cannot_be_made_is_done_without(folder, settings, tmp_path):
     (tmp_path / "file").write_text("no folder")
     settings.KEPT_DIR = tmp_path / "file" / "kept"
     assert kept("map", Work()) == "answer"
+
+
+def test_folder_that_is_deleted_under_a_worker_is_filled_anew(folder):
+    kept("a", lambda: 1)
+    shutil.rmtree(folder)
+    caches["maps"].clear()
+    assert kept("a", lambda: 2) == 2
+    caches["maps"].clear()
+    assert kept("a", lambda: 3) == 2
 
 
 def test_store_that_fails_is_done_without(folder, monkeypatch):
