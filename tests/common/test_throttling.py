@@ -18,8 +18,8 @@ from apps.tanks.models import Invitation
 from tests.corals.shots import make_colour
 from tests.factories import make_coral
 from tests.planning.questions import make_layout_plan
+from tests.sharing.links import make_link
 from tests.sharing.test_calendar import made as made_calendar
-from tests.sharing.test_share_links import make_link
 
 HERE, ELSEWHERE = {"REMOTE_ADDR": "203.0.113.7"}, {"REMOTE_ADDR": "203.0.113.8"}
 

@@ -1,6 +1,7 @@
 """Questions of layout plans as a browser posts them, small enough to be searched at once."""
 
 from apps.photics.ground.scene import Tank
+from apps.photics.layout.advice.spectrum_wish import SpectrumWish
 from apps.photics.layout.question import Candidate, Limits, Question, Zone
 from apps.photics.rig.fixture_light import output_estimate
 from apps.planning.stored_layout import StoredQuestion, write_question
@@ -44,3 +45,10 @@ def make_layout_plan(owner, tank=None, **overrides):
     """Make a plan whose question was never worked on."""
     asked = StoredQuestion(small_question(), ("kind:mid",), 9.0, None)
     return make_plan(owner, tank, asked=write_question(asked), **overrides)
+
+
+def make_wished_plan(owner, tank, source):
+    """Make a plan that wishes a colour, of a fixture by whatever source."""
+    wish = SpectrumWish(blue=(0.0, 1.0))
+    asked = StoredQuestion(small_question(), (source,), 9.0, None, wish=wish)
+    return make_plan(owner, tank, asked=write_question(asked))

@@ -8,6 +8,7 @@ from django.utils import timezone
 
 from apps.common.tokens import hash_token
 from apps.sharing.models import ShareLink
+from tests.sharing.links import make_link
 
 NOW, DAY = timezone.now(), dt.timedelta(days=1)
 
@@ -15,14 +16,6 @@ NOW, DAY = timezone.now(), dt.timedelta(days=1)
 def make(client, tank, **fields):
     data = {"label": "Club night", "days": 30, "show_corals": "on"} | fields
     return client.post(reverse("share_link_new", args=[tank.pk]), data)
-
-
-def make_link(tank, **fields):
-    """Return a link and its token."""
-    link = ShareLink(tank=tank, **({"expires_at": timezone.now() + dt.timedelta(days=7)} | fields))
-    token = link.renew_token()
-    link.save()
-    return link, token
 
 
 def test_owner_makes_a_link_that_opens(as_user, owner, tank, client):

@@ -22,7 +22,7 @@ from tests.factories import (
     make_survey,
     make_tank,
 )
-from tests.sharing.test_share_links import make_link
+from tests.sharing.links import make_link
 
 NOW = timezone.now()
 

@@ -11,6 +11,7 @@ from apps.sharing.models import PlanLink
 from tests.factories import make_coral
 from tests.planning.questions import make_layout_plan
 from tests.planning.what_ifs import make_what_if
+from tests.sharing.links import make_plan_link
 
 
 @pytest.fixture
@@ -24,9 +25,7 @@ def plan(owner, tank):
 @pytest.fixture
 def link(plan):
     """Return a link that opens, with its token beside it."""
-    link = PlanLink(plan=plan, expires_at=timezone.now() + dt.timedelta(days=7))
-    link.token = link.renew_token()
-    link.save()
+    link, link.token = make_plan_link(plan)
     return link
 
 
@@ -117,9 +116,7 @@ def test_who_may_share(request, as_user, plan, link, reader, status):
 def what_if_link(owner, tank):
     make_coral(tank, name="Secret table")
     plan = make_what_if(owner, tank, height_cm=31.5)
-    link = PlanLink(plan=plan, expires_at=timezone.now() + dt.timedelta(days=7))
-    link.token = link.renew_token()
-    link.save()
+    link, link.token = make_plan_link(plan)
     return link
 
 

@@ -148,7 +148,7 @@ def comparison(page: LayoutPage, *, unit: str, weigh: str = BALANCED) -> Compari
             levels=by_kind(answer, lambda kind: f"{100 * kind.level:.0f} %"),
             evenness=evenness_words(min(light.evenness for light in answer.zones)),
             shadow_percent=mean_shadow(answer),
-            colours=kind_colours(page.stored, answer.answer.layout),
+            colours=kind_colours(page.stored, answer.answer.layout, page.library),
         )
         for answer in ordered
     )  # fmt: skip

@@ -22,6 +22,7 @@ from apps.photics.rig.efficacy import EFFICACIES
 from apps.photics.rig.fixture_light import OutputEstimate
 from apps.planning.layout.buying import left_out_words
 from apps.planning.layout.costs import Costs, costs_of
+from apps.planning.layout.fixtures.library import Library, library_of
 from apps.planning.layout.light_picture import LightPicture, light_picture
 from apps.planning.layout.quick_estimate import QuickEstimate, quick_estimate
 from apps.planning.layout.searching import searched_plan
@@ -111,6 +112,7 @@ class LayoutPage:
     """A layout plan: its question, how far the search is, its answers."""
 
     stored: StoredQuestion
+    library: Library
     finished: bool
     stopped: bool
     done_percent: int
@@ -156,6 +158,7 @@ def layout_page(plan: Plan, *, unit: str) -> LayoutPage:
     answers = searched.answers if searched.rests else ()
     return LayoutPage(
         stored=stored,
+        library=library_of(plan, stored.sources),
         finished=searched.finished,
         stopped=searched.stopped,
         done_percent=round(100 * searched.share_done),

@@ -203,13 +203,13 @@ def answer_context(
     first_light = read_clock(params.get("on", ""))
     day = programme(
         page.stored, chosen.answer.layout, start, first_light=first_light,
-        channels=channels_of(page.stored, chosen.answer.layout),
+        channels=channels_of(page.stored, chosen.answer.layout, page.library),
     )  # fmt: skip
     zone = question.zones[zone_number(params, len(question.zones))]
     return {
         "answer": chosen,
         "start": start,
-        "colours": kind_colours(page.stored, chosen.answer.layout),
+        "colours": kind_colours(page.stored, chosen.answer.layout, page.library),
         "day": day,
         "first_light": f"{first_light:%H:%M}",
         "rise_rows": [(name, [row.levels[k] for row in day.rise])
