@@ -49,22 +49,20 @@ def look_line(tank, living):
     """Return the Line of how the corals looked when last noted."""
     noted = [status for status in living if status.latest_note is not None]
     unwell = sorted((s for s in noted if not looks_well(s.latest_note)), key=urgency)
-    url = reverse("coral_wall", args=[tank.pk])
+    wall = reverse("coral_wall", args=[tank.pk])
     if not noted:
-        return Line("looks", "Corals’ looks", url, words="No note yet")
-    well = len(noted) - len(unwell)
+        return Line("looks", "Corals’ looks", wall, words="No note yet")
+    well = f"{len(noted) - len(unwell)} of {len(living)} looked well"
+    if not unwell:
+        return Line("looks", "Corals’ looks", wall, words=well, more=(last_words(noted, living),))
     links = [(look_words(s), page_above("coral_case", s.coral.pk)) for s in unwell[:NAMED]]
-    more = [f"and {len(unwell) - NAMED} more"] if len(unwell) > NAMED else []
-    more.append(last_words(noted, living))
     return Line(
         "looks",
-        "Corals’ looks",
-        url,
-        words=f"{well} of {len(living)} looked well when last noted",
+        "Is it the light?",
+        page_above("outcome_list", tank.pk),
+        words=f"{well} when last noted" if len(unwell) > NAMED else "",
         links=tuple(links),
-        more=tuple(more),
-        onward=("Is it the light?", page_above("outcome_list", tank.pk)) if unwell else None,
-        is_due=bool(unwell),
+        is_due=True,
     )
 
 

@@ -20,7 +20,7 @@ def lamp_lines(tank, now):
     day = history.schedule_at(now)
     more = [f"Day: {day.words}"] if day else []
     on = last.happened_at.astimezone(tank.zone)
-    more.append(f"Last change {day_text(on)}: {last.summary}")
+    more.append(f"Last change {day_text(on)}")
     return [
         Line(
             "lamps",

@@ -114,12 +114,12 @@ class Meter(Removable):
     def check_caution(self, day: dt.date) -> str:
         """Say plainly how old the last check was on a day; empty while it is fresh."""
         if self.checked_on is None:
-            return "Nobody noted when this meter was last checked against another."
+            return "No check against another meter is noted."
         if day - self.checked_on <= CHECK_GOOD_FOR:
             return ""
         return (
-            f"This meter was last checked on {self.checked_on:%-d %b %Y}, more than a year before. "
-            "Sensors drift: check it against another one."
+            f"Last checked against another meter on {self.checked_on:%-d %b %Y}, over a year "
+            "before. Sensors drift."
         )
 
 

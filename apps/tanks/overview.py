@@ -32,10 +32,6 @@ class Line:
     more: tuple[str, ...] = ()
     # Single things of it that have a page of their own, as (text, url); read before `more`.
     links: tuple[tuple[str, str], ...] = ()
-    # Another page that this leads to, as (text, url).
-    onward: tuple[str, str] | None = None
-    # Spots of the water that it is about, (x, y, depth) [cm].
-    spots: tuple[tuple[float, float, float], ...] = ()
     # Whether it calls for the keeper today.
     is_due: bool = False
     # A button for those who may write, as (text, the address it is sent to).

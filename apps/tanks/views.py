@@ -22,6 +22,8 @@ from apps.tanks.reminding import reminders_due
 from apps.tanks.rezoning import has_moments, rezone
 
 USUAL_NAME = "My tank"
+# Reminders shown at once on a tank's page; the others fold.
+REMINDERS_SHOWN = 2
 
 
 @login_required
@@ -46,13 +48,15 @@ def tank_detail(request, tank_pk):
     tank, now = readable_tank(request.user, tank_pk), timezone.now()
     writes, runs = may_write(request.user, tank), tank.ended_on is None
     overview = overview_of(tank, now) if runs else ()
+    reminders = reminders_due(tank, now)
     context = {
         "tank": tank,
         "beginning": beginning_of(tank, now) if writes and runs else None,
         "due": [line for line in overview if line.is_due],
         "standing": [line for line in overview if not line.is_due],
         "pictures": PICTURES.collect(tank, now, request.user.units),
-        "reminders": reminders_due(tank, now),
+        "reminders": reminders[:REMINDERS_SHOWN],
+        "more_reminders": reminders[REMINDERS_SHOWN:],
         "today": tank.today(),
         "is_owner": tank.owner_id == request.user.pk,
         "may_write": writes,

@@ -69,9 +69,8 @@ class CheckProposal:
         """What the readings would bring, as the pages say it."""
         before, after = percent_words(self.spots.before_percent, self.spots.after_percent)
         return (
-            f"Since the light change of {self.changed_on} the light {where(self.by_corals)} is a "
-            f"forecast, sure to {before}. {capfirst(count_words(len(self.places), 'reading'))} "
-            f"would bring that to {after}."
+            f"Forecast since {self.changed_on}: {before} {where(self.by_corals)}, {after} after "
+            f"{count_words(len(self.places), 'reading')}."
         )
 
     @property

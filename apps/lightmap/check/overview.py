@@ -23,8 +23,6 @@ def check_lines(tank: Tank, now: dt.datetime) -> list[Line]:
             "Check the light",
             page_above("light_change_effect", proposal.changes[-1].pk),
             words=proposal.sentence,
-            spots=tuple((p.x_cm, p.y_cm, p.depth_cm) for p in proposal.places),
-            more=(proposal.when,),
             is_due=True,
             action=(proposal.button, reverse("check_new", args=[tank.pk])),
         )

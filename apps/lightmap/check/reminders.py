@@ -52,8 +52,8 @@ def map_reminders(tank: Tank, light: TankLight, now: dt.datetime) -> Iterator[Re
                 key=f"map-{serving.survey_pk}",
                 due_on=change.happened_at.astimezone(tank.zone).date(),
                 title="Survey the light again",
-                why=f"Since “{change.summary}” the map from {serving.survey.day():%-d %b %Y} is "
-                f"sure to ± {wide:.0f} % only; it was ± {then:.0f} %.",
+                why=f"Since “{change.summary}” the map of {serving.survey.day():%-d %b %Y} is "
+                f"only good to ± {wide:.0f} %; it was ± {then:.0f} %.",
                 url=reverse("survey_new", args=[tank.pk]),
             )
             return
@@ -92,8 +92,8 @@ def tube_reminders(tank: Tank, history: LightHistory, now: dt.datetime) -> Itera
         key=f"tubes-{first.number}",
         due_on=due_on.astimezone(tank.zone).date(),
         title="Replace the tubes",
-        why=f"“{first.fixture.name}” has burnt {ages[first.key]:.0f} hours by the light log; tubes "
-        f"are usually replaced after about {TUBE_HOURS:.0f}.",
+        why=f"“{first.fixture.name}” has {ages[first.key]:.0f} hours on it by the light log; tubes "
+        f"are usually replaced at about {TUBE_HOURS:.0f}.",
         url=reverse("light_change_new", args=[tank.pk]),
     )
 
@@ -111,8 +111,6 @@ def meter_reminders(tank: Tank, light: TankLight, now: dt.datetime) -> Iterator[
         due_on=due,
         title="Check the meter",
         why=f"{meter.label}: "
-        + (
-            meter.check_caution(max(due, now.date())) or "its last check is a year old on this day."
-        ),
+        + (meter.check_caution(max(due, now.date())) or "Its last check will be a year old."),
         url=reverse("survey_cross_check", args=[survey.pk]),
     )

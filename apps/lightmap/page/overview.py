@@ -3,16 +3,13 @@
 import datetime as dt
 
 from django.urls import reverse
-from django.utils.text import capfirst
 
 from apps.drawing.cut import OnCut
-from apps.lightmap.lightmap import tank_light
 from apps.lightmap.page.drawn_page import with_band
 from apps.lightmap.page.map_page import LitPage, map_page
 from apps.lightmap.page.planes import MapPlanes, draw_planes
 from apps.lightmap.page.query import MapQuery
 from apps.lightmap.pins import pins_for
-from apps.lightmap.provenance import provenance_words
 from apps.tanks.models import Tank
 from apps.tanks.overview import Picture
 
@@ -24,9 +21,7 @@ def map_pictures(tank: Tank, now: dt.datetime, unit: str) -> list[Picture]:
     page = map_page(tank, MapQuery(), unit=unit, moment=now)
     if not isinstance(page, LitPage):
         return []
-    return [
-        Picture(TEMPLATE, "Light map", page_address(page), picture_words(tank, now), drawn(page))
-    ]
+    return [Picture(TEMPLATE, "Light map", page_address(page), picture_words(page), drawn(page))]
 
 
 def page_address(page: LitPage) -> str:
@@ -41,13 +36,7 @@ def drawn(page: LitPage) -> MapPlanes:
     return draw_planes(page.light.field, page.tank, page.view, over=over, pins=pins, unit=page.unit)
 
 
-def picture_words(tank: Tank, now: dt.datetime) -> str:
-    """Say what the map rests on, and how far it is typically off."""
-    light = tank_light(tank)
-    serving = light.map_for(now)
-    if serving is None:
-        return ""
-    words = capfirst(provenance_words(tank.zone, **light.provenance(serving, now)))
-    error = serving.mapped.summary.typical_error_percent
-    when = "on that day" if serving.measured else "as it foresees itself"
-    return words if error is None else f"{words}; typically {error:.0f} % off {when}"
+def picture_words(page: LitPage) -> str:
+    """Say of which moment the light is, and how far it is typically off."""
+    error = page.light.summary.typical_error_percent
+    return page.moment.title + ("" if error is None else f", typically {error:.0f} % off")

@@ -49,10 +49,7 @@ def gone(facts: CaseFacts) -> str:
 
 def recovered(facts: CaseFacts) -> str:
     assert facts.well_on is not None
-    return (
-        f"it looked better again on {day(facts.well_on, facts.today)} ({facts.seen} first noted on "
-        f"{day(facts.first_on, facts.today)})"
-    )
+    return f"it looked better again on {day(facts.well_on, facts.today)}"
 
 
 def old(facts: CaseFacts) -> str:
@@ -308,7 +305,7 @@ def reason(name: str, facts: CaseFacts) -> str:
 SETTLES = {
     NextStep.NOTHING: "",
     NextStep.LOOK: "A look today.",
-    NextStep.WAIT: "Two more notes, a week apart.",
+    NextStep.WAIT: "",  # the step itself says to note it every week
     NextStep.WATER: "A test out of range, or others in other light that turn too.",
     NextStep.READ: "Readings: what light it really gets.",
     NextStep.PLAN: "Whether it looks better four to six weeks after.",

@@ -128,7 +128,7 @@ def case_page(case: Case) -> CasePage:
     names_cause = judgement.finding in OF_A_CAUSE
     return CasePage(
         case=case,
-        seen=case.trouble.notes[-1].in_words(),
+        seen="better again" if facts.well_on else case.trouble.notes[-1].in_words(),
         seen_when=seen_when(case),
         sentence=sentence(facts, judgement),
         how_sure=how_sure(facts, judgement),
@@ -150,14 +150,15 @@ def case_page(case: Case) -> CasePage:
 
 
 def seen_when(case: Case) -> str:
-    """Say when it was noted: "first noted 3 May, last 17 May"."""
+    """Say when it was noted: "2 notes, 3 May to 17 May", and what, where that is over."""
     trouble, today = case.trouble, case.facts.today
-    if len(trouble.notes) == 1:
-        return f"one note, {day(trouble.first_on, today)}"
-    if trouble.first_on == trouble.last_on:
-        return f"{len(trouble.notes)} notes, {day(trouble.first_on, today)}"
-    ends = f"{day(trouble.first_on, today)} to {day(trouble.last_on, today)}"
-    return f"{len(trouble.notes)} notes, {ends}"
+    count = len(trouble.notes)
+    notes = "one note" if count == 1 else f"{count} notes"
+    ends = [day(trouble.first_on, today)]
+    if trouble.first_on != trouble.last_on:
+        ends.append(day(trouble.last_on, today))
+    before = f"{trouble.seen}: " if trouble.well_on else ""
+    return f"{before}{notes}, {' to '.join(ends)}"
 
 
 def changes_before(case: Case) -> tuple[Change, ...]:

@@ -31,16 +31,14 @@ def acclimation_reminders(tank: Tank, now: dt.datetime) -> Iterator[Reminder]:
         rising = following.state == RISING
         late = following.late_days(today)
         titles = {
-            RISING: f"Step {following.next_number} of {steps}: {of}",
+            RISING: f"Acclimation step {following.next_number} of {steps}: {of}",
             STALE: f"Out of date: acclimation of {of}",
         }
         yield Reminder(
             key=f"acclimation-{plan.pk}",
             due_on=following.due_on or (following.why.on if following.why else plan.starts_on),
             title=titles.get(following.state, f"Look after {of}"),
-            why=f"The next step of its acclimation{late_words(late)}."
-            if rising
-            else state_words(plan, following, steps, watched),
+            why=late_words(late) if rising else state_words(plan, following, steps, watched),
             url=reverse("acclimation_detail", args=[plan.pk]),
             in_calendar=False,
         )
@@ -48,4 +46,4 @@ def acclimation_reminders(tank: Tank, now: dt.datetime) -> Iterator[Reminder]:
 
 def late_words(days: int) -> str:
     """Say how late a step is; empty for one that is on time."""
-    return f", late by {days} day{'' if days == 1 else 's'}" if days else ""
+    return f"{days} day{'' if days == 1 else 's'} late." if days else ""

@@ -341,7 +341,8 @@ def test_friends_see_the_spots_and_writers_the_button(request, as_user, tank, ch
     body = response.content.decode()
     proposal = check_proposal(tank, NOW)
     assert proposal.sentence in body
-    for place in proposal.places:
+    # The tank's page leaves the spots to the page they are read on.
+    for place in proposal.places if name == "light_change_effect" else ():
         assert f"{place.x_cm:.0f} from the left" in body
     assert (reverse("check_new", args=[tank.pk]) in body) == (who != "viewer")
 

@@ -66,7 +66,7 @@ def test_tubes_are_due_when_their_hours_run_out(tank):
     (reminder,) = light_reminders(tank, NOW)
     # 3,000 h of 3,300 h are gone; 10 h a day leave 30 days.
     assert reminder.due_on == (NOW + dt.timedelta(days=30)).astimezone(tank.zone).date()
-    assert "has burnt 3000 hours" in reminder.why
+    assert " 3000 hours" in reminder.why
 
 
 def test_tubes_that_burn_longest_are_due_first(tank):
@@ -80,7 +80,7 @@ def test_tubes_that_burn_longest_are_due_first(tank):
         curve = make_day_curve(tank, group=group, share_percent=50, points=points)
         start_day_curve(curve=curve, happened_at=days_ago(100), created_by=tank.owner)
     (reminder,) = light_reminders(tank, NOW)
-    assert "“blue 2” has burnt 1200 hours" in reminder.why
+    assert "“blue 2”" in reminder.why and " 1200 hours" in reminder.why
     # 2,100 h are left, 12 a day.
     assert reminder.due_on == (NOW + dt.timedelta(days=175)).astimezone(tank.zone).date()
 
@@ -99,7 +99,7 @@ def test_replaced_tubes_start_anew(tank):
     hang(make_light_change(tank, happened_at=days_ago(300), factor=1, day_hours=10), tube)
     make_light_change(tank, happened_at=days_ago(30), factor=1, reason="tubes", day_hours=10)
     (reminder,) = light_reminders(tank, NOW)
-    assert "has burnt 300 hours" in reminder.why
+    assert " 300 hours" in reminder.why
 
 
 def test_meter_is_due_a_year_after_its_check(tank):

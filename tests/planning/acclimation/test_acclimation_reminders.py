@@ -21,10 +21,10 @@ def found(tank):
 
 def test_next_step_is_told_with_the_day_since_which_it_waits(as_user, owner, tank, coral):
     plan = make_acclimation(coral, starts_days_ago=5)
-    assert found(tank) == [("Step 1 of 3: Stag", -5)]
+    assert found(tank) == [("Acclimation step 1 of 3: Stag", -5)]
     page = as_user(owner).get(reverse("tank_detail", args=[tank.pk])).content.decode()
     assert reverse("acclimation_detail", args=[plan.pk]) in page
-    assert "late by 5 days" in page
+    assert "5 days late" in page
 
 
 def test_paused_plan_asks_to_look_after_its_coral(tank, coral):

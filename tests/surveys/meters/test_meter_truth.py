@@ -57,11 +57,11 @@ def test_colour_and_calibration_multiply(as_user, owner, tank):
 @pytest.mark.parametrize(
     ("days", "caution"),
     [
-        (None, "Nobody noted"),
+        (None, "No check"),
         (10, ""),
         (365, ""),
-        (366, "more than a year"),
-        (900, "more than a year"),
+        (366, "31 May 2025"),
+        (900, "14 Dec 2023"),
     ],
 )
 def test_an_old_check_is_told_plainly(owner, days, caution):
