@@ -9,6 +9,9 @@ import numpy as np
 from django.contrib.auth import get_user_model
 from django.db import transaction
 
+from apps.clubs.joining import make_club
+from apps.clubs.models import Club
+from apps.clubs.models import Membership as ClubMembership
 from apps.corals.models import Coral, HealthNote, Photo, PhotoColour, Spot, WaterEvent
 from apps.corals.notes.noting import save_note
 from apps.corals.photos.colouring import mark_photo
@@ -29,6 +32,7 @@ from reeflog.demo_scenario import TANKS, WELL_WORDS
 DEMO_EMAIL = "maren@example.org"
 DEMO_PASSWORD = "tide-and-lamp"
 FRIEND_EMAIL = "tjark@example.org"
+CLUB_NAME = "Lantern Quay reef club"
 
 SEED = 20
 # How far one reading strays in rippling water, as a deviation in log PAR. House rule.
@@ -56,6 +60,7 @@ def remove_demo():
         photo.image.delete(save=False)
         photo.thumbnail.delete(save=False)
     tanks.delete()
+    Club.objects.filter(memberships__user__in=people).delete()
     people.delete()
 
 
@@ -80,6 +85,7 @@ def load_demo():
         write_water(row.water, tank)
         save(Membership(tank=tank, user=friend, role=Membership.Role.VIEWER))
         write_plans(tank)
+    write_club(keeper, friend)
     return keeper
 
 
@@ -97,6 +103,12 @@ def moment(tank, days_ago, hour):
 
 def date(tank, days_ago):
     return tank.today() - dt.timedelta(days=days_ago)
+
+
+def write_club(keeper, friend):
+    """Write the club whose officer is the keeper."""
+    club = make_club(club=Club(name=CLUB_NAME), by=keeper)
+    save(ClubMembership(club=club, user=friend))
 
 
 def write_tank(row, keeper):

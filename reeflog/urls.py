@@ -18,6 +18,7 @@ urlpatterns = [
     path("admin/", admin.site.urls),
     path("", include("apps.accounts.urls")),
     path("", include("apps.common.searching.urls")),
+    path("", include("apps.clubs.urls")),
     path("service-worker.js", offline_views.service_worker, name="service_worker"),
     path("manifest.webmanifest", offline_views.manifest, name="manifest"),
     path("", include("apps.tanks.urls")),

@@ -9,6 +9,7 @@ import apps.outcomes.removable
 import apps.planning.removable
 import apps.surveys.removable
 import apps.tanks.removable
+from apps.clubs.searched import club_hits
 from apps.common.pages_above import PAGES
 from apps.common.searching.hits import SEARCHED
 from apps.corals.coral.light_plans import LIGHT_PLANS
@@ -81,7 +82,7 @@ PROVIDERS = {
     TELLING_PLACES: [telling_places],
     LIGHT_PLANS: [light_plans],
     PURGES: [purge_words, purge_waiting_photos],
-    SEARCHED: [tank_hits, coral_hits, note_hits, plan_hits],
+    SEARCHED: [tank_hits, coral_hits, note_hits, plan_hits, club_hits],
     REMOVABLE: [
         apps.tanks.removable.kinds,
         apps.lighting.removable.kinds,

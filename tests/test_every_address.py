@@ -14,6 +14,8 @@ from django.urls import get_resolver, reverse
 from django.utils import timezone
 from knox.models import AuthToken
 
+from apps.clubs.models import Block, ClubLink
+from apps.clubs.models import Membership as ClubMembership
 from apps.corals.notes.noting import keep_beside
 from apps.lighting.models import PhotometricFile
 from apps.planning.layout.searching import advance_search
@@ -25,6 +27,7 @@ from tests.factories import (
     let_in,
     make_acclimation,
     make_arrival,
+    make_club,
     make_coral,
     make_day_curve,
     make_fixture,
@@ -52,11 +55,12 @@ OPEN = {
     "home", "glossary", "service_worker", "manifest", "entry_shell", "round_shell", "shared_map",
     "shared_photo", "shared_photo_small", "shared_plan", "shared_plan_answer", "open_calendar",
     "photo_linked", "invitation_open", "shared_unlock", "shared_preview", "api_docs",
+    "club_join",
 }  # fmt: skip
 # For any keeper: they name no row and show only what is the reader's.
 ANY_KEEPER = {
     "settings_edit", "search", "colour_card", "tank_list", "tank_new", "fixture_list",
-    "fixture_new",
+    "fixture_new", "club_list", "club_new",
     "meter_list", "meter_new", "plan_list", "layout_new", "token_list", "token_new", "api-schema",
     "deleted_list", "api-tank-list", "api-meter-list", "api-fixture-list", "api-plan-list",
     "api-find-layout", "api-me", "account_export", "tank_import", "account_delete",
@@ -65,6 +69,10 @@ ANY_KEEPER = {
 PERSONAL = {
     # A tank that was taken away is there for its owner alone.
     "tank_restore",
+    # Those who are let in to a tank are in none of its owner's clubs; tests/clubs asks as members.
+    "club_detail", "club_edit", "club_leave", "club_link_list", "club_link_new",
+    "club_link_revoke", "club_member_edit", "club_member_remove", "club_member_block",
+    "club_unblock",
     # A zip that waits for its keeper.
     "tank_import_preview",
     "fixture_detail", "fixture_optic", "fixture_optic_file", "fixture_mix", "fixture_edit",
@@ -159,6 +167,7 @@ class Rows:
     def __init__(self, tank):
         self.tank, self.owner = tank, tank.owner
         self.coral, self.meter = make_coral(tank), make_meter(tank.owner)
+        self.club = make_club(tank.owner)
         # How to make what `pk` and `link_pk` stand for, by how the address begins.
         self.by_start = {
             "tanks/": lambda: tank,
@@ -185,12 +194,15 @@ class Rows:
             "meters/": lambda: make_meter(self.owner),
             "meters/checks/": lambda: make_meter_check(make_meter(self.owner)),
             "bring-in/": lambda: make_arrival(self.owner),
+            "clubs/": lambda: self.club,
             "deleted/": lambda: make_note(self.coral),
         }  # fmt: skip
         # And what other words in an address stand for.
         self.by_word = {
             "tank_pk": lambda: tank,
             "meter_pk": lambda: self.meter,
+            "club_pk": lambda: self.club,
+            "block_pk": lambda: Block.objects.create(club=self.club, user=make_user()),
             "rock_pk": lambda: make_rock(tank),
             "invitation_pk": lambda: make_invitation(tank),
             "membership_pk": lambda: let_in(tank, make_user(), Membership.Role.CO_KEEPER),
@@ -198,6 +210,12 @@ class Rows:
             "other_pk": lambda: keep_beside(self.coral.notes.first(), source="round"),
             "note_pk": lambda: make_note(self.coral),
             "tick_pk": lambda: make_tick(make_acclimation(self.coral), 1),
+        }
+        self.of_club = {
+            "link_pk": lambda: link_of(ClubLink, club=self.club),
+            "membership_pk": lambda: ClubMembership.objects.create(
+                club=self.club, user=make_user()
+            ),
         }
         self.of_api = {
             "api-tank": lambda: tank,
@@ -234,6 +252,8 @@ class Rows:
 
     def made_for(self, name, path, word):
         """Return the row a word of an address stands for."""
+        if path.startswith("clubs/") and word in self.of_club:
+            return self.of_club[word]()
         if word in self.by_word:
             return self.by_word[word]()
         if name.startswith("api-"):

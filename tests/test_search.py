@@ -101,7 +101,7 @@ def test_each_kind_costs_one_query(as_user, owner, named, django_assert_max_num_
     for i in range(5):
         make_note(make_coral(make_tank(owner), name=f"{WORD} {i}"), text=WORD)
     # Session and user besides.
-    with django_assert_max_num_queries(6):
+    with django_assert_max_num_queries(7):
         groups(client, WORD)
 
 

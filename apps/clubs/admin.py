@@ -1,4 +1,4 @@
-"""Clubs in the site administration: the only place where they are made so far."""
+"""Clubs in the site administration."""
 
 from django.contrib import admin
 

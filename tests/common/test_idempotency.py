@@ -34,7 +34,9 @@ WATER = {
 }  # fmt: skip
 WORD, UUID = re.compile(r"<(\w+):(\w+)>"), "00000000-0000-0000-0000-000000000000"
 # What an answer shows once, a secret address, must come anew when it is asked for again.
-SHOWN_ONCE = {"share_link_new", "plan_link_new", "calendar_link_new", "photo_link_new"}
+SHOWN_ONCE = {
+    "share_link_new", "plan_link_new", "calendar_link_new", "photo_link_new", "club_link_new",
+}  # fmt: skip
 
 
 def mark_on(client, url):
