@@ -10,6 +10,7 @@ from csp.constants import NONCE, NONE, SELF
 from django.core.exceptions import ImproperlyConfigured
 from django.urls import reverse_lazy
 
+from reeflog import __version__
 from reeflog.environment import (
     read_bool,
     read_choice,
@@ -23,6 +24,7 @@ from reeflog.environment import (
 # requests of a busy machine wait for each other.
 os.environ.setdefault("OPENBLAS_NUM_THREADS", "1")
 
+VERSION = __version__
 BASE_DIR = Path(__file__).resolve().parent.parent
 DATA_DIR = Path(read_text("DATA_DIR", str(BASE_DIR / "data")))
 
@@ -69,6 +71,7 @@ INSTALLED_APPS = [
     "apps.sharing",
     "apps.api",
     "apps.transfer",
+    "apps.hosting",
     "reeflog",
 ]
 

@@ -31,7 +31,7 @@ FLOORS = [
     {"lightmap"},
     {"corals"},
     {"outcomes", "planning"},
-    {"sharing", "api", "transfer"},
+    {"sharing", "api", "transfer", "hosting"},
 ]
 # The same inside photics; `limits` and the door `association` stand beside the rooms.
 PHOTICS_FLOORS = [
