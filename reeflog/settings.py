@@ -6,7 +6,7 @@ from importlib.util import find_spec
 from pathlib import Path
 
 import environ
-from csp.constants import NONCE, NONE, SELF
+from csp.constants import NONE, SELF
 from django.core.exceptions import ImproperlyConfigured
 from django.urls import reverse_lazy
 
@@ -107,7 +107,6 @@ TEMPLATES = [
                 "django.template.context_processors.request",
                 "django.contrib.auth.context_processors.auth",
                 "django.contrib.messages.context_processors.messages",
-                "apps.common.policy.csp_nonce",
                 "apps.common.drafts.taken_drafts",
             ],
             "builtins": ["apps.common.templatetags.reef"],
@@ -249,8 +248,8 @@ DEFAULT_FROM_EMAIL = read_text("FROM_EMAIL", "reeflog <reeflog@localhost>")
 CONTENT_SECURITY_POLICY = {
     "DIRECTIVES": {
         "default-src": [NONE],
-        "script-src": [SELF, NONCE],
-        "style-src": [SELF, NONCE],
+        "script-src": [SELF],
+        "style-src": [SELF],
         "img-src": [SELF, "data:", "blob:"],
         "font-src": [SELF],
         "connect-src": [SELF],

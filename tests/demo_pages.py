@@ -21,7 +21,7 @@ import time_machine
 NOON = dt.datetime(2026, 11, 28, 12, 0, tzinfo=dt.UTC)
 RANDOM = re.compile(
     r"[0-9a-f]{8}-[0-9a-f]{4}-[0-9a-f]{4}-[0-9a-f]{4}-[0-9a-f]{12}|[0-9a-f]{32,64}"
-    r"|(?<=csrfmiddlewaretoken\" value=\")\w+|(?<=nonce=\")[\w+/=-]+|(?<=X-CSRFToken\": \")\w+"
+    r"|(?<=csrfmiddlewaretoken\" value=\")\w+|(?<=X-CSRFToken\": \")\w+"
     r"|(?<=\?v=)\w+"
 )
 LINK = re.compile(r"(?:href|hx-get)=\"(/[^\"#]*)")

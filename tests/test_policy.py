@@ -70,8 +70,8 @@ def check(response):
         assert page.scripts == []
         return
     own = [s for s in page.scripts if s.get("type") == "module"]
-    nonce = re.search(r"'nonce-([^']+)'", policy)
-    assert own and nonce and all(s["nonce"] == nonce.group(1) for s in own)
+    # All scripts are files of ours, so that nothing in a page differs from one visit to the next.
+    assert own and "nonce" not in policy
 
 
 @pytest.mark.parametrize(("name", "parameters"), PAGES, ids=lambda v: v if v else "")

@@ -40,6 +40,9 @@ class User(VisibleTexts, AbstractUser):
         LIGHT = "light", "light"
         DARK = "dark", "dark"
 
+    # No page of a tank is another for it (`tanks/kept_pages`).
+    UNSHOWN_FIELDS = frozenset({"password", "last_login", "leaves_at"})
+
     username = None
     first_name = None
     last_name = None

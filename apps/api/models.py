@@ -15,6 +15,8 @@ USED_EVERY = dt.timedelta(minutes=1)
 class TokenCard(VisibleTexts, models.Model):
     """The name, scope and last use of one token; a token without a card may do all."""
 
+    UNSHOWN = True
+
     class Scope(models.TextChoices):
         READ = "read", "read only"
         WRITE = "write", "read and write"

@@ -22,7 +22,7 @@ import sqlite3
 import sys
 import time
 from collections.abc import Callable, Iterator
-from contextlib import contextmanager
+from contextlib import AbstractContextManager, contextmanager
 from functools import lru_cache
 from pathlib import Path
 from typing import TypeVar, cast
@@ -39,7 +39,9 @@ Answer = TypeVar("Answer")
 Buffer = bytes | memoryview
 
 ENTRIES_MAX = 5_000
-ENTRY_DAYS_MAX = 30
+ENTRY_S_MAX = 30 * 86_400.0
+# A room may take one part of so many, beside what the rest may.
+ROOM_PART = 4
 # Photos and the database come first where the disk is short [MB].
 FREE_MB_MIN = 256
 # A worker that waits longer works it out itself: the other may be stuck, or was killed [s].
@@ -107,7 +109,7 @@ def shared(key: str, make: Callable[[], Answer]) -> Answer:
     # A key is for one kind of answer.
     result = cast("Answer | None", look_up(store, key))
     if result is None:
-        with alone(Path(store.directory) / f"{digest_of(key)}.lock"):
+        with alone_with(store, key):
             # Another worker may have made it while this one waited.
             result = cast("Answer | None", look_up(store, key))
             if result is None:
@@ -116,11 +118,16 @@ def shared(key: str, make: Callable[[], Answer]) -> Answer:
     return result
 
 
-def open_store() -> diskcache.Cache | None:
-    """Return the host's store; None where it is turned off or can't be had."""
-    folder, megabytes = settings.KEPT_DIR, settings.KEPT_MB_MAX
-    if not folder or not megabytes:
+def open_store(room: str = "") -> diskcache.Cache | None:
+    """Return the host's store, or a room of it for one kind of thing, so that none crowds another.
+
+    None where it is turned off or can't be had.
+    """
+    if not settings.KEPT_DIR or not settings.KEPT_MB_MAX:
         return None
+    folder, megabytes = Path(settings.KEPT_DIR), settings.KEPT_MB_MAX
+    if room:
+        folder, megabytes = folder / room, max(1, megabytes // ROOM_PART)
     store = _opened(str(folder), megabytes)
     if store is not None and not os.path.exists(
         os.path.join(store.directory, diskcache.core.DBNAME)
@@ -162,14 +169,16 @@ def look_up(store: diskcache.Cache, key: str) -> object:
         return None
 
 
-def put(store: diskcache.Cache | None, key: str, value: object) -> None:
+def put(
+    store: diskcache.Cache | None, key: str, value: object, *, seconds: float = ENTRY_S_MAX
+) -> None:
     """Store a value if there is a store and it can be; drop the oldest beyond ENTRIES_MAX."""
     if store is None:
         return
     try:
         if shutil.disk_usage(store.directory).free < FREE_MB_MIN << 20:
             return
-        store.set(full_key(key), value, expire=ENTRY_DAYS_MAX * 86_400)
+        store.set(full_key(key), value, expire=seconds)
         for _ in range(len(store) - ENTRIES_MAX):
             store.delete(next(iter(store)))
     except (Unreadable, StopIteration, *BROKEN):
@@ -187,13 +196,21 @@ def digest_of(key: str) -> str:
 
 @lru_cache(maxsize=1)
 def code_digest() -> str:
-    """Return a digest of the app's code and of what counts and pickles under it."""
+    """Return a digest of the app's code, of what its pages are made of, and of what counts and
+    pickles under it."""
     result = hashlib.sha256(
         repr((sys.version_info[:3], np.__version__, scipy.__version__)).encode()
     )
-    for path in sorted((Path(settings.BASE_DIR) / "apps").rglob("*.py")):
-        result.update(path.read_bytes())
+    base = Path(settings.BASE_DIR)
+    for folder, pattern in (("apps", "*.py"), ("templates", "*"), ("static", "*")):
+        for path in sorted(p for p in (base / folder).rglob(pattern) if p.is_file()):
+            result.update(path.read_bytes())
     return result.hexdigest()[:16]
+
+
+def alone_with(store: diskcache.Cache, key: str) -> AbstractContextManager[None]:
+    """Hold what a store has for a key to be made, so that no two workers make it at once."""
+    return alone(Path(store.directory) / f"{digest_of(key)}.lock")
 
 
 @contextmanager

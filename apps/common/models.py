@@ -7,6 +7,9 @@ from django.db import models
 class SentForm(models.Model):
     """A form that was taken, and where its keeper was led. See `idempotency.py`."""
 
+    # No page of a tank shows it (`tanks/kept_pages`).
+    UNSHOWN = True
+
     keeper = models.ForeignKey(
         settings.AUTH_USER_MODEL, on_delete=models.CASCADE, related_name="sent_forms"
     )
@@ -27,6 +30,8 @@ class SentForm(models.Model):
 
 class SentRequest(models.Model):
     """A program's request that made a row, and what it was answered: kept by the key it gave."""
+
+    UNSHOWN = True
 
     keeper = models.ForeignKey(
         settings.AUTH_USER_MODEL, on_delete=models.CASCADE, related_name="sent_requests"

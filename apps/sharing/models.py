@@ -16,6 +16,9 @@ class ShareLinkQuerySet(SecretLinkQuerySet):
 
 
 class ShareLink(SecretLink):
+    # No page of a tank is made anew for each opening (`tanks/kept_pages`).
+    UNSHOWN_FIELDS = frozenset({"openings"})
+
     tank = models.ForeignKey(Tank, on_delete=models.CASCADE, related_name="share_links")
     show_corals = models.BooleanField("show corals", default=True)
     show_notes = models.BooleanField("show health notes", default=False)

@@ -18,6 +18,7 @@ from apps.photics import limits
 from apps.photics.ground import scene
 from apps.photics.ground.lengths import CM
 from apps.tanks.contents import outside_errors
+from apps.tanks.kept_pages.models import TankStamp as TankStamp
 from apps.tanks.shape.checking import scene_of, shape_errors
 from apps.tanks.zones import zone_of
 

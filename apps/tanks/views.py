@@ -15,6 +15,7 @@ from apps.common.reading_once import reading_once
 from apps.tanks.access import may_write, readable_tank, writable_tank
 from apps.tanks.beginning import beginning_of
 from apps.tanks.forms import RezoningForm, TankForm
+from apps.tanks.kept_pages.pages import kept_page
 from apps.tanks.models import Invitation, Tank
 from apps.tanks.overview import PICTURES, overview_of
 from apps.tanks.plan import overhead_of, tank_plan
@@ -41,6 +42,7 @@ def tank_list(request):
 
 
 @login_required
+@kept_page(readable_tank)
 @require_GET
 @reading_once()
 def tank_detail(request, tank_pk):

@@ -16,6 +16,8 @@ def arrival_path(arrival: "Arrival", name: str) -> str:
 class Arrival(models.Model):
     """A zip that a keeper sent: it waits a day for their word, and remembers what it became."""
 
+    UNSHOWN = True
+
     keeper = models.ForeignKey(
         settings.AUTH_USER_MODEL, on_delete=models.CASCADE, related_name="arrivals"
     )

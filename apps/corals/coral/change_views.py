@@ -18,9 +18,11 @@ from apps.lightmap.lightmap import tank_light
 from apps.lightmap.page.query import MapQuery
 from apps.lightmap.review.reviewing import change_facts
 from apps.tanks.access import may_write, readable_tank
+from apps.tanks.kept_pages.pages import kept_page
 
 
 @login_required
+@kept_page(readable_light_change)
 @reading_once()
 def light_change_effect(request, pk):
     change = readable_light_change(request.user, pk)

@@ -29,6 +29,7 @@ from apps.corals.status import (
 )
 from apps.lightmap.lightmap import tank_light
 from apps.tanks.access import may_write, readable_tank, writable_tank
+from apps.tanks.kept_pages.pages import kept_page
 
 # From so many corals on, a list is searched rather than read.
 MANY = 8
@@ -37,6 +38,7 @@ NOTES_AT_FIRST = 8
 
 
 @login_required
+@kept_page(readable_tank)
 def coral_list(request, tank_pk):
     tank = readable_tank(request.user, tank_pk)
     query = request.GET.get("q", "")
@@ -56,6 +58,7 @@ def coral_list(request, tank_pk):
 
 
 @login_required
+@kept_page(readable_coral)
 def coral_detail(request, pk):
     coral = readable_coral(request.user, pk)
     tank, now = coral.tank, timezone.now()

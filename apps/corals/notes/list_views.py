@@ -11,6 +11,7 @@ from apps.accounts.models import User
 from apps.corals.models import HealthNote
 from apps.corals.notes.sign_words import sign_called
 from apps.tanks.access import may_write, readable_tank
+from apps.tanks.kept_pages.pages import kept_page
 
 NOTES_A_PAGE = 30
 
@@ -77,6 +78,7 @@ def notes_of(tank):
 
 
 @login_required
+@kept_page(readable_tank)
 @require_GET
 def note_list(request, tank_pk):
     tank = readable_tank(request.user, tank_pk)

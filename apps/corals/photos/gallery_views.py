@@ -13,6 +13,7 @@ from apps.corals.photos.weeks import BY_NAME, BY_WORRY, gallery, pairs
 from apps.corals.status import coral_statuses, shared_survey_words
 from apps.lightmap.lightmap import tank_light
 from apps.tanks.access import may_write, readable_tank
+from apps.tanks.kept_pages.pages import kept_page
 
 
 @login_required
@@ -44,6 +45,7 @@ class TwoDatesForm(forms.Form):
 
 
 @login_required
+@kept_page(readable_tank)
 def coral_gallery(request, tank_pk):
     tank = readable_tank(request.user, tank_pk)
     by = BY_NAME if request.GET.get("by") == BY_NAME else BY_WORRY

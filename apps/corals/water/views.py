@@ -18,6 +18,7 @@ from apps.corals.water.importing import parse_events
 from apps.corals.water.logging import add_water_events, new_water_events
 from apps.photics.limits import IMPORT_LINES_MAX
 from apps.tanks.access import may_write, readable_tank, writable_tank
+from apps.tanks.kept_pages.pages import kept_page
 
 EVENTS_A_PAGE = 50
 FIRST_LINES = 10
@@ -25,6 +26,7 @@ BAD_LINES_SHOWN = 100
 
 
 @login_required
+@kept_page(readable_tank)
 def water_event_list(request, tank_pk):
     tank = readable_tank(request.user, tank_pk)
     events, kind = tank.water_events.present(), request.GET.get("kind", "")

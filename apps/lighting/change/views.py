@@ -29,6 +29,7 @@ from apps.lighting.models import LightChange
 from apps.lighting.rig import rig_stated
 from apps.lighting.rig_reading import rigs_after
 from apps.tanks.access import may_write, readable_tank, require_write, writable_tank
+from apps.tanks.kept_pages.pages import kept_page
 
 NOTHING_NEW = (
     "This is what hangs already, at the same day and light, so there is nothing to enter. Change "
@@ -40,6 +41,7 @@ FIRST_ENTRY_BEFORE = dt.timedelta(hours=1)
 
 
 @login_required
+@kept_page(readable_tank)
 @reading_once()
 def light_change_list(request, tank_pk):
     tank = readable_tank(request.user, tank_pk)

@@ -23,6 +23,7 @@ from apps.surveys.meter_models import METER_FACTOR
 from apps.surveys.models import LoggedSeries
 from apps.surveys.tables.log_reading import ParsedLog, UnsureDates, parse_log
 from apps.tanks.access import may_write, readable_tank, writable_tank
+from apps.tanks.kept_pages.pages import kept_page
 
 BAD_LINES_SHOWN = 20
 # A form's fields hold 5 MB together; a longer text comes as a file.
@@ -142,6 +143,7 @@ def _warn_of_unread(request: HttpRequest, parsed: ParsedLog) -> None:
 
 
 @login_required
+@kept_page(_readable)
 def log_detail(request: HttpRequest, log_pk: int) -> HttpResponse:
     series = _readable(request.user, log_pk)
     days = logged_days(series)

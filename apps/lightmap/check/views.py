@@ -17,6 +17,7 @@ from apps.lightmap.check.words import fouling_verdict
 from apps.lightmap.lightmap import tank_light
 from apps.surveys.plan.starting import start_survey
 from apps.tanks.access import may_write, readable_tank, writable_tank
+from apps.tanks.kept_pages.pages import kept_page
 
 NOTHING_TO_CHECK = (
     "There is nothing to check: the light was read since it last changed, or nothing shines."
@@ -24,6 +25,7 @@ NOTHING_TO_CHECK = (
 
 
 @login_required
+@kept_page(readable_tank)
 def forecast_scores(request: HttpRequest, tank_pk: int) -> HttpResponse:
     tank = readable_tank(request.user, tank_pk)
     light = tank_light(tank)

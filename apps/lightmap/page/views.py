@@ -25,6 +25,7 @@ from apps.surveys.models import Survey
 from apps.surveys.plan.patterns import Place
 from apps.surveys.plan.points import TooManyPoints, add_points
 from apps.tanks.access import may_write, readable_tank, writable_tank
+from apps.tanks.kept_pages.pages import kept_page
 from apps.tanks.models import Tank
 
 Context = dict[str, object]
@@ -33,6 +34,7 @@ FIGURE = "map-figure"
 
 
 @login_required
+@kept_page(readable_tank)
 @reading_once()
 def light_map(request: HttpRequest, tank_pk: int) -> HttpResponse:
     context = map_context(request, tank_pk, planes_context)
@@ -40,6 +42,7 @@ def light_map(request: HttpRequest, tank_pk: int) -> HttpResponse:
 
 
 @login_required
+@kept_page(readable_tank)
 def light_map_why(request: HttpRequest, tank_pk: int) -> HttpResponse:
     """Explain the light at the x, y and depth of the query."""
     context = map_context(request, tank_pk, why_context)
@@ -76,6 +79,7 @@ def survey_of_today(tank: Tank) -> Survey | None:
 
 
 @login_required
+@kept_page(readable_tank)
 def light_map_next(request: HttpRequest, tank_pk: int) -> HttpResponse:
     """List the points to read next, with what they would gain."""
     context = map_context(request, tank_pk, next_context)
@@ -85,6 +89,7 @@ def light_map_next(request: HttpRequest, tank_pk: int) -> HttpResponse:
 
 
 @login_required
+@kept_page(readable_tank)
 def light_map_picture(request: HttpRequest, tank_pk: int, ending: str) -> HttpResponse:
     """Hand out the map that is shown as a file, png or svg."""
     page = map_context(request, tank_pk, planes_context)["page"]

@@ -30,6 +30,7 @@ from apps.surveys.access import readable_survey
 from apps.surveys.models import Reading, Survey
 from apps.surveys.plan.drawing import draw_points
 from apps.tanks.access import may_write
+from apps.tanks.kept_pages.pages import kept_page
 
 Context = dict[str, object]
 
@@ -46,6 +47,7 @@ class ShimmerPoint:
 
 
 @login_required
+@kept_page(readable_survey)
 @reading_once()
 def survey_review(request: HttpRequest, survey_pk: int) -> HttpResponse:
     survey = readable_survey(request.user, survey_pk)

@@ -28,6 +28,7 @@ from apps.outcomes.association.verdict import Q_CLAIM, Judgement, judge
 from apps.outcomes.association.weighing import weigh_book
 from apps.photics.causes.exposure import TIME_CONSTANT_DAYS
 from apps.tanks.access import readable_tank
+from apps.tanks.kept_pages.pages import kept_page
 
 # Rows of the tables on an event's page; a tank may hold hundreds of corals and events.
 NEIGHBOURS_MAX, SIMILAR_MAX = 20, 10
@@ -89,6 +90,7 @@ def list_context(tank, query):
 
 
 @login_required
+@kept_page(readable_tank)
 def outcome_weighing(request, tank_pk):
     """Weigh the changes of light; on its own, since years of notes take a moment."""
     tank = readable_tank(request.user, tank_pk)
@@ -107,6 +109,7 @@ def outcome_weighing(request, tank_pk):
 
 
 @login_required
+@kept_page(readable_tank)
 def outcome_report(request, tank_pk):
     """A digest to print, with every method open; the whole is in the CSVs."""
     context = list_context(readable_tank(request.user, tank_pk), request.GET)
@@ -146,6 +149,7 @@ def as_file(text, tank, what):
 
 
 @login_required
+@kept_page(readable_tank)
 def outcome_detail(request, tank_pk, note_pk):
     tank = readable_tank(request.user, tank_pk)
     outcomes = tank_outcomes(tank)

@@ -20,6 +20,7 @@ from apps.outcomes.case.page import case_page
 from apps.outcomes.case.proof import proof_of
 from apps.outcomes.case.water_ranges import USUAL
 from apps.tanks.access import may_write, readable_tank
+from apps.tanks.kept_pages.pages import kept_page
 
 # Cases a page shows before it asks; a sick tank may hold dozens.
 CASES_AT_FIRST = 8
@@ -33,6 +34,7 @@ RULES = {
 
 
 @login_required
+@kept_page(readable_tank)
 @require_GET
 def outcome_list(request: HttpRequest, tank_pk: int) -> HttpResponse:
     """The cases first; what the statistics say of all notes folds below."""
@@ -54,6 +56,7 @@ def outcome_list(request: HttpRequest, tank_pk: int) -> HttpResponse:
 
 
 @login_required
+@kept_page(readable_coral)
 @require_GET
 def coral_case(request: HttpRequest, coral_pk: int) -> HttpResponse:
     coral = readable_coral(request.user, coral_pk)
@@ -71,6 +74,7 @@ def coral_case(request: HttpRequest, coral_pk: int) -> HttpResponse:
 
 
 @login_required
+@kept_page(readable_coral)
 @require_GET
 def coral_case_proof(request: HttpRequest, coral_pk: int) -> HttpResponse:
     """What this tank's notes can prove; on its own, since years of notes take a moment."""

@@ -45,6 +45,7 @@ from apps.planning.acclimation.words import setting_words
 from apps.planning.models import Acclimation, AcclimationStep, AcclimationTick
 from apps.planning.what_if.live_light import LiveLight, live_light
 from apps.tanks.access import may_write, readable_tank, require_write, writable_tank
+from apps.tanks.kept_pages.pages import kept_page
 
 # What a template is given, by name.
 Context = dict[str, object]
@@ -68,6 +69,7 @@ def writable_acclimation(user: User, pk: int) -> Acclimation:
 
 
 @login_required
+@kept_page(readable_tank)
 def acclimation_list(request: HttpRequest, tank_pk: int) -> HttpResponse:
     tank = readable_tank(request.user, tank_pk)
     unit = request.user.units

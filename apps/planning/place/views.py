@@ -15,10 +15,12 @@ from apps.planning.place.forms import PlaceForm
 from apps.planning.place.place import Suggestion, find_places
 from apps.planning.what_if.live_light import LiveLight, live_light
 from apps.tanks.access import may_write, readable_tank
+from apps.tanks.kept_pages.pages import kept_page
 from apps.tanks.models import Tank
 
 
 @login_required
+@kept_page(readable_tank)
 def place_coral(request: HttpRequest, tank_pk: int) -> HttpResponse:
     """Show the form, and the places where its band would be met."""
     tank = readable_tank(request.user, tank_pk)

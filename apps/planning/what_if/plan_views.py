@@ -10,9 +10,11 @@ from apps.planning.access import may_change_plan, readable_plan
 from apps.planning.models import WHAT_IF, Plan
 from apps.planning.what_if.live_light import live_light
 from apps.planning.what_if.views import Context, TriedRig, fields_of, try_rig
+from apps.tanks.kept_pages.pages import kept_page
 
 
 @login_required
+@kept_page(readable_plan)
 def what_if_detail(request: HttpRequest, pk: int) -> HttpResponse:
     plan = readable_plan(request.user, pk, kind=WHAT_IF)
     context = what_if_context(plan, unit=request.user.units)

@@ -45,6 +45,7 @@ from apps.planning.what_if.zones import (
 )
 from apps.planning.zone_origin import ZoneOrigin
 from apps.tanks.access import may_write, readable_tank, writable_tank
+from apps.tanks.kept_pages.pages import kept_page
 from apps.tanks.models import Tank
 
 PAGE, SWAP = "planning/what_if/what_if.html", "planning/what_if/_what_if_swap.html"
@@ -58,6 +59,7 @@ USUAL_DEPTH_SHARE = 0.4
 
 
 @login_required
+@kept_page(readable_tank)
 def what_if_show(request: HttpRequest, tank_pk: int) -> HttpResponse:
     tank = readable_tank(request.user, tank_pk)
     return show(request, tank, fields_shown(request, tank))

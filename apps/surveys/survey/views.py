@@ -21,6 +21,7 @@ from apps.surveys.plan.points import add_points, given_places
 from apps.surveys.recording import rows_of
 from apps.surveys.tables.exporting import write_csv
 from apps.tanks.access import may_write, readable_tank, writable_tank
+from apps.tanks.kept_pages.pages import kept_page
 from apps.tanks.models import Tank
 
 # Levels this close are the same number, typed twice [%].
@@ -111,6 +112,7 @@ def survey_start_afresh(request: HttpRequest, survey_pk: int) -> HttpResponse:
 
 
 @login_required
+@kept_page(readable_survey)
 def survey_detail(request: HttpRequest, survey_pk: int) -> HttpResponse:
     survey = readable_survey(request.user, survey_pk)
     readings = list(survey.readings.all())

@@ -1,0 +1,117 @@
+"""A page of a tank is made once, and kept until anything that it may show has changed.
+
+    @login_required
+    @kept_page(readable_tank)       # who may see it is asked each time
+    @reading_once()
+    def light_map(request, tank_pk): ...
+
+The key is all that a page is made of: the keeper, the address, what htmx asks for, the stamp of
+the tank and that of what all tanks share (`triggers.py`), and five minutes of the clock. What
+differs each time is filled in: the token against forged forms, the marks of forms.
+"""
+
+import hashlib
+import re
+from collections.abc import Callable
+from functools import wraps
+from typing import Any, cast
+
+from django.contrib.messages import get_messages
+from django.http import HttpRequest, HttpResponse
+from django.http.response import HttpResponseBase
+from django.middleware.csrf import get_token
+from django.utils import timezone
+
+from apps.common import idempotency
+from apps.common.drafts import taken_marks
+from apps.common.kept import alone_with, look_up, open_store, put
+from apps.tanks.kept_pages.models import ALL_TANKS, TankStamp
+
+View = Callable[..., HttpResponseBase]
+# Content and headers.
+Page = tuple[bytes, list[tuple[str, str]]]
+# How long a page may go on saying "now" and "in 3 days" as it was; five minutes end with the
+# quarter of an hour, and so with the day of every time zone [min].
+MINUTES = 5
+TOKEN = re.compile(rb'(?:"X-CSRFToken": "|name="csrfmiddlewaretoken" value=")([A-Za-z0-9]{64})"')
+MARK = re.compile(rb'name="%s" value="([0-9a-f]{32})"' % idempotency.FIELD.encode())
+TOKEN_HERE, MARK_HERE = b"<!token here!>", b"<!mark here!>"
+
+
+def kept_page(readable: Callable[[Any, int], Any]) -> Callable[[View], View]:
+    """Decorate a view that only reads rows of one tank, below `login_required`.
+
+    `readable(user, number)` returns the tank that the address's first number names, or a row of
+    it, and raises as the page would where the keeper may not see it.
+    """
+
+    def decorate(view: View) -> View:
+        @wraps(view)
+        def kept_view(request: HttpRequest, *args: Any, **kwargs: Any) -> HttpResponseBase:
+            store = open_store("pages")
+            if store is None or request.method != "GET" or len(get_messages(request)):
+                return view(request, *args, **kwargs)
+            row = readable(request.user, next(iter(kwargs.values())))
+            # A tank itself names no other.
+            key = key_of(request, getattr(row, "tank_id", row.pk))
+            page = cast("Page | None", look_up(store, key))
+            if page is None:
+                with alone_with(store, key):
+                    page = cast("Page | None", look_up(store, key))
+                    if page is None:
+                        response = view(request, *args, **kwargs)
+                        if may_be_kept(request, response):
+                            put(store, key, as_kept(response), seconds=60 * MINUTES)
+                        return response
+            return filled_in(request, page)
+
+        kept_view.is_kept_page = True  # type: ignore[attr-defined]
+        return kept_view
+
+    return decorate
+
+
+def key_of(request: HttpRequest, tank_pk: int) -> str:
+    """Return all that a page rests on, in a word."""
+    stamps = TankStamp.objects.filter(pk__in=(tank_pk, ALL_TANKS)).order_by("pk")
+    of_htmx = sorted((n, v) for n, v in request.headers.items() if n.startswith("Hx-"))
+    parts = (
+        request.user.pk,
+        request.scheme,
+        request.get_host(),
+        request.get_full_path(),
+        of_htmx,
+        taken_marks(request),
+        list(stamps.values_list("pk", "number")),
+        int(timezone.now().timestamp() // (60 * MINUTES)),
+    )
+    return hashlib.sha256(repr(parts).encode()).hexdigest()
+
+
+def may_be_kept(request: HttpRequest, response: HttpResponseBase) -> bool:
+    """Return whether a page is one for good: whole, and of nothing that is said once."""
+    return (
+        isinstance(response, HttpResponse)
+        and response.status_code == 200
+        and not response.cookies
+        and not request.session.modified
+        and not len(get_messages(request))
+    )
+
+
+def as_kept(response: HttpResponse) -> Page:
+    """Return a page's content and headers, without what differs each time."""
+    content = response.content
+    for token in set(TOKEN.findall(content)):
+        content = content.replace(token, TOKEN_HERE)
+    for mark in set(MARK.findall(content)):
+        content = content.replace(mark, MARK_HERE)
+    return content, list(response.items())
+
+
+def filled_in(request: HttpRequest, page: Page) -> HttpResponse:
+    """Return a page as it goes out: each form with a mark of its own."""
+    content, headers = page
+    first, *others = content.replace(TOKEN_HERE, get_token(request).encode()).split(MARK_HERE)
+    marked = (idempotency.new_mark().encode() + part for part in others)
+    return HttpResponse(b"".join((first, *marked)), headers=dict(headers))
