@@ -19,7 +19,7 @@ from apps.clubs.models import Membership as ClubMembership
 from apps.corals.notes.noting import keep_beside
 from apps.lighting.models import PhotometricFile
 from apps.planning.layout.searching import advance_search
-from apps.sharing.models import PlanLink, ShareLink
+from apps.sharing.models import Comment, PlanLink, ShareLink
 from apps.surveys.models import PlannedPoint, SurveyRevision
 from apps.tanks.models import Invitation, Membership
 from tests.corals.shots import make_colour
@@ -54,8 +54,9 @@ from tests.planning.what_ifs import make_what_if
 OPEN = {
     "home", "glossary", "service_worker", "manifest", "entry_shell", "round_shell", "shared_map",
     "shared_photo", "shared_photo_small", "shared_plan", "shared_plan_answer", "open_calendar",
-    "photo_linked", "invitation_open", "shared_unlock", "shared_preview", "api_docs",
-    "club_join",
+    "shared_comment_new", "shared_comment_report", "shared_comment_remove", "shared_plan_unlock",
+    "shared_plan_take", "photo_linked", "invitation_open", "shared_unlock", "shared_preview",
+    "api_docs", "club_join",
 }  # fmt: skip
 # For any keeper: they name no row and show only what is the reader's.
 ANY_KEEPER = {
@@ -113,7 +114,7 @@ OWNERS = {
     "tank_export", "tank_remove", "tank_end", "tank_reopen", "invitation_new", "invitation_link",
     "invitation_cancel", "membership_edit", "membership_remove", "pool_agree", "pool_withdraw",
     "share_link_new", "share_link_revoke", "share_link_prolong",
-    "plan_link_list", "plan_link_new", "plan_link_revoke",
+    "comment_hide", "comment_remove", "plan_link_list", "plan_link_new", "plan_link_revoke",
 }  # fmt: skip
 # For whom it was written; `test_people.py` covers it.
 ELSEWHERE = {"invitation_answer"}
@@ -145,6 +146,12 @@ def link_of(model, **what):
     link.renew_token()
     link.save()
     return link
+
+
+def make_comment(tank):
+    link = link_of(ShareLink, tank=tank, may_comment=True)
+    place = {"x_cm": 5, "y_cm": 5, "depth_cm": 5}
+    return Comment.objects.create(link=link, author=make_user(), text="Bright here.", **place)
 
 
 def make_invitation(tank):
@@ -207,6 +214,7 @@ class Rows:
             "invitation_pk": lambda: make_invitation(tank),
             "membership_pk": lambda: let_in(tank, make_user(), Membership.Role.CO_KEEPER),
             "coral_pk": lambda: self.coral,
+            "comment_pk": lambda: make_comment(tank),
             "other_pk": lambda: keep_beside(self.coral.notes.first(), source="round"),
             "note_pk": lambda: make_note(self.coral),
             "tick_pk": lambda: make_tick(make_acclimation(self.coral), 1),

@@ -4,6 +4,7 @@ from dataclasses import dataclass
 
 from django.core.exceptions import ValidationError
 from django.db import models
+from django.db.models import Q
 
 from apps.common.removal import Removable, RemovableQuerySet
 from apps.common.validation import bounds, bounds_check, too_early, year_check
@@ -38,6 +39,10 @@ class CoralQuerySet(RemovableQuerySet):
 
     def living(self):
         return self.filter(gone_on__isnull=True)
+
+    def living_on(self, day):
+        """Corals that were not gone yet at the end of a day."""
+        return self.filter(Q(gone_on__isnull=True) | Q(gone_on__gt=day))
 
 
 class Coral(Removable):

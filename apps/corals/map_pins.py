@@ -1,5 +1,7 @@
 """The living corals as pins of the light map."""
 
+import datetime as dt
+
 from django.urls import reverse
 
 from apps.corals.models import Coral, Spot
@@ -7,11 +9,10 @@ from apps.lightmap.pins import Pin
 from apps.tanks.models import Tank
 
 
-def coral_pins(tank: Tank) -> list[Pin]:
-    """Return a Pin for each living coral of the tank that has a spot today; two queries."""
-    today = tank.today()
-    corals = Coral.objects.present().living().filter(tank=tank).prefetch_related("spots")
-    placed = ((coral, coral.spot_on(today)) for coral in corals)
+def coral_pins(tank: Tank, day: dt.date) -> list[Pin]:
+    """Return a Pin for each coral of the tank that lived and had a spot on a day; two queries."""
+    corals = Coral.objects.present().living_on(day).filter(tank=tank).prefetch_related("spots")
+    placed = ((coral, coral.spot_on(day)) for coral in corals)
     return [pin_of(coral, spot) for coral, spot in placed if spot]
 
 

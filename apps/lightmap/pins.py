@@ -1,9 +1,10 @@
 """What stands in a tank and wants to be seen on its light map.
 
-The map lies below the apps whose things it shows: they add to PINS a provider(tank) that returns
-Pins.
+The map lies below the apps whose things it shows: they add to PINS a provider(tank, day) that
+returns Pins.
 """
 
+import datetime as dt
 from dataclasses import dataclass
 
 from apps.common.registry import Registry
@@ -65,7 +66,10 @@ def state_in_band(
     return BandState(key, f"{key} its band" if sure else f"probably {key} its band")
 
 
-def pins_for(tank: Tank) -> tuple[Pin, ...]:
-    """Return all pins of a tank in order of name, then place: their number on the map."""
-    result = PINS.collect(tank)
+def pins_for(tank: Tank, on: dt.date | None = None) -> tuple[Pin, ...]:
+    """Return all pins of a tank in order of name, then place: their number on the map.
+
+    They stand as they do today, or as they did on a day.
+    """
+    result = PINS.collect(tank, on or tank.today())
     return tuple(sorted(result, key=lambda p: (p.name.casefold(), p.x_cm, p.y_cm, p.depth_cm)))

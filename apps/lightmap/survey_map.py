@@ -103,8 +103,12 @@ def ready_to_draw(fitted: SurveyMap) -> None:
         keep(fitted.cache_key, fitted.fitted)
 
 
-def surveys_for_fitting(tank: Tank, chosen_pk: int | None = None) -> list[Survey]:
+def surveys_for_fitting(
+    tank: Tank, chosen_pk: int | None = None, *, until: dt.datetime | None = None
+) -> list[Survey]:
     """Return the tank's present surveys with readings, oldest first, for `fit_survey`.
+
+    Those taken after `until` are left out, where one is given.
 
     A survey made beforehand says nothing of the light yet. It comes only when it is chosen by
     its key or when there is no other, so that the map can say so.
@@ -112,6 +116,8 @@ def surveys_for_fitting(tank: Tank, chosen_pk: int | None = None) -> list[Survey
     rows = Reading.objects.order_by("position", "pk")
     # One channel alone is a part of the light: no map of the tank's light rests on it.
     surveys = tank.surveys.present().filter(channel="")
+    if until is not None:
+        surveys = surveys.filter(taken_at__lte=until)
     surveys = surveys.select_related("meter").prefetch_related(Prefetch("readings", queryset=rows))
     prefetch_related_objects([tank], "rocks")
     read = [s for s in surveys if s.readings.all() or s.pk == chosen_pk]

@@ -13,7 +13,7 @@ from apps.common.throttling import CALENDAR, mark_wrong, paced
 from apps.common.tokens import hash_token, new_token
 from apps.planning.acclimation.steps_calendar import steps_calendar
 from apps.sharing.models import CalendarLink
-from apps.sharing.open_views import PRIVACY_HEADERS
+from apps.sharing.opening import PRIVACY_HEADERS
 from apps.tanks.access import readable_tank
 from apps.tanks.reminding import reminders_of
 

@@ -5,12 +5,13 @@ from django.contrib.auth.hashers import make_password
 
 from apps.common.links.forms import LinkForm
 from apps.sharing.models import PlanLink, ShareLink
+from apps.tanks.models import Tank
 
 PASSPHRASE_CHARS_MIN = 6
 LABEL_HELP = "Tells you which link to revoke later. Visitors don’t see it."
 
 
-class ShareLinkForm(LinkForm):
+class LockedLinkForm(LinkForm):
     passphrase = forms.CharField(
         label="Passphrase",
         required=False,
@@ -20,13 +21,6 @@ class ShareLinkForm(LinkForm):
         help_text="Asked for besides the address. Tell it by another way than the link.",
     )
 
-    class Meta:
-        model = ShareLink
-        fields = ["label", "show_corals", "show_notes", "show_photos"]
-        help_texts = {"label": LABEL_HELP, "show_notes": "Notes name the coral they are about."}
-
-    field_order = ["label", "days", "show_corals", "show_notes", "show_photos", "passphrase"]
-
     def clean(self):
         cleaned = super().clean()
         typed = cleaned.get("passphrase", "")
@@ -34,10 +28,32 @@ class ShareLinkForm(LinkForm):
         return cleaned
 
 
-class PlanLinkForm(LinkForm):
+class ShareLinkForm(LockedLinkForm):
+    class Meta:
+        model = ShareLink
+        fields = ["label", "as_of", "show_corals", "show_notes", "show_photos", "may_comment"]
+        labels = {"as_of": "As of"}
+        help_texts = {
+            "label": LABEL_HELP,
+            "as_of": "Map, corals and notes as on that day. Leave empty to keep them up to date.",
+        }
+        widgets = {"as_of": forms.DateInput(attrs={"type": "date"}, format="%Y-%m-%d")}
+
+
+class TakePlanForm(forms.Form):
+    """Into which of the reader's tanks a shared plan is copied."""
+
+    tank = forms.ModelChoiceField(Tank.objects.none(), label="Tank", empty_label=None)
+
+    def __init__(self, *args, user, **kwargs):
+        super().__init__(*args, **kwargs)
+        self.fields["tank"].queryset = Tank.objects.changeable_by(user).filter(ended_on=None)
+
+
+class PlanLinkForm(LockedLinkForm):
     class Meta:
         model = PlanLink
         fields = ["label"]
         help_texts = {"label": LABEL_HELP}
 
-    field_order = ["label", "days"]
+    field_order = ["label", "days", "passphrase"]

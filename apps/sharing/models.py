@@ -1,13 +1,34 @@
 """Secret addresses: a light map, a plan, and a calendar of planned steps."""
 
+import datetime as dt
+from typing import ClassVar
+
 from django.conf import settings
+from django.core.exceptions import ValidationError
 from django.db import models
 from django.db.models import Q
 
 from apps.common.links.secret_links import SecretLink, SecretLinkQuerySet
 from apps.common.tokens import hash_token
+from apps.common.validation import VisibleTexts, bounds, bounds_check, too_early
+from apps.photics import limits
 from apps.planning.models import Plan
 from apps.tanks.models import Tank
+
+# So many comments of a link are shown and marked on its map, and one keeper may make so many.
+COMMENTS_MOST, COMMENTS_EACH = 52, 20
+
+
+class LockedLink(SecretLink):
+    """A secret link that may ask for a word besides."""
+
+    UNLOCK: ClassVar[str]  # the name of the address that takes the word
+
+    # Hashed as passwords are; blank where the address alone opens it.
+    passphrase = models.CharField(max_length=128, blank=True, editable=False)
+
+    class Meta(SecretLink.Meta):
+        abstract = True
 
 
 class ShareLinkQuerySet(SecretLinkQuerySet):
@@ -15,7 +36,8 @@ class ShareLinkQuerySet(SecretLinkQuerySet):
         return super().open_now().filter(tank__removed_at__isnull=True).select_related("tank")
 
 
-class ShareLink(SecretLink):
+class ShareLink(LockedLink):
+    UNLOCK = "shared_unlock"
     # No page of a tank is made anew for each opening (`tanks/kept_pages`).
     UNSHOWN_FIELDS = frozenset({"openings"})
 
@@ -23,12 +45,90 @@ class ShareLink(SecretLink):
     show_corals = models.BooleanField("show corals", default=True)
     show_notes = models.BooleanField("show health notes", default=False)
     show_photos = models.BooleanField("show photos", default=False)
-    # Hashed as passwords are; blank where the address alone opens it.
-    passphrase = models.CharField(max_length=128, blank=True, editable=False)
+    # The day whose light, corals and notes it shows; None for those of the day it is opened.
+    as_of = models.DateField("as of", null=True, blank=True)
+    may_comment = models.BooleanField("let keepers comment", default=False)
     # How often the page was opened, and nothing about by whom.
     openings = models.PositiveIntegerField(default=0, editable=False)
 
     objects = ShareLinkQuerySet.as_manager()
+
+    def moment(self):
+        """Return the end of the day it shows, None where that is the day it is opened."""
+        if self.as_of is None:
+            return None
+        return dt.datetime.combine(self.as_of, dt.time.max, self.tank.zone)
+
+    def clean(self):
+        errors = too_early(as_of=self.as_of)
+        if self.as_of and self.as_of > self.tank.today():
+            errors["as_of"] = "This is in the future."
+        if errors:
+            raise ValidationError(errors)
+
+
+class CommentQuerySet(models.QuerySet):
+    def shown(self):
+        """What visitors see, the oldest first: no more than are marked on a map."""
+        return self.filter(hidden_at__isnull=True).select_related("author")[:COMMENTS_MOST]
+
+
+class Comment(VisibleTexts, models.Model):
+    """What a keeper says of a point of a shared map; seen by whoever opens that link."""
+
+    UNSHOWN = True  # by any page of the tank that is kept
+
+    link = models.ForeignKey(ShareLink, on_delete=models.CASCADE, related_name="comments")
+    author = models.ForeignKey(
+        settings.AUTH_USER_MODEL, on_delete=models.CASCADE, related_name="map_comments"
+    )
+    x_cm = models.FloatField("from the left", validators=bounds(0, limits.TANK_SIDE_MAX_CM))
+    y_cm = models.FloatField("from the front", validators=bounds(0, limits.TANK_SIDE_MAX_CM))
+    depth_cm = models.FloatField("below surface", validators=bounds(0, limits.TANK_DEPTH_MAX_CM))
+    text = models.TextField("comment", max_length=1000)
+    created_at = models.DateTimeField(auto_now_add=True)
+    # By the tank's owner, who sees it still.
+    hidden_at = models.DateTimeField(null=True, blank=True, editable=False)
+
+    objects = CommentQuerySet.as_manager()
+
+    class Meta:
+        ordering = ["created_at", "pk"]
+        constraints = [
+            bounds_check("comment", "x_cm", 0, limits.TANK_SIDE_MAX_CM),
+            bounds_check("comment", "y_cm", 0, limits.TANK_SIDE_MAX_CM),
+            bounds_check("comment", "depth_cm", 0, limits.TANK_DEPTH_MAX_CM),
+        ]
+
+    def __str__(self):
+        return f"{self.author} on {self.link}"
+
+    def clean(self):
+        place = {"x_cm": self.x_cm, "y_cm": self.y_cm, "depth_cm": self.depth_cm}
+        if None not in place.values():
+            errors = self.link.tank.point_errors(**place)
+            if errors:
+                raise ValidationError(errors)
+
+
+class CommentReport(models.Model):
+    """A keeper's word that a comment should not stand where it does."""
+
+    UNSHOWN = True
+
+    comment = models.ForeignKey(Comment, on_delete=models.CASCADE, related_name="reports")
+    reporter = models.ForeignKey(
+        settings.AUTH_USER_MODEL, on_delete=models.CASCADE, related_name="+"
+    )
+    created_at = models.DateTimeField(auto_now_add=True)
+
+    class Meta:
+        constraints = [
+            models.UniqueConstraint(fields=["comment", "reporter"], name="comment_report_once")
+        ]
+
+    def __str__(self):
+        return f"{self.reporter} on {self.comment_id}"
 
 
 class PlanLinkQuerySet(SecretLinkQuerySet):
@@ -38,8 +138,10 @@ class PlanLinkQuerySet(SecretLinkQuerySet):
         return present.select_related("plan__tank", "plan__owner")
 
 
-class PlanLink(SecretLink):
+class PlanLink(LockedLink):
     """A plan for someone without an account."""
+
+    UNLOCK = "shared_plan_unlock"
 
     plan = models.ForeignKey(Plan, on_delete=models.CASCADE, related_name="links")
 

@@ -4,15 +4,14 @@ from django.conf import settings
 from django.contrib.auth.hashers import check_password
 from django.core import signing
 from django.http import HttpRequest, HttpResponse
-from django.urls import reverse
 
-from apps.sharing.models import ShareLink
+from apps.sharing.models import LockedLink
 
 COOKIE = "share_pass"
 GOOD_FOR_S = 12 * 3600
 
 
-def is_unlocked(request: HttpRequest, link: ShareLink) -> bool:
+def is_unlocked(request: HttpRequest, link: LockedLink) -> bool:
     """Whether a link asks for no passphrase, or this device has said the right one of late."""
     if not link.passphrase:
         return True
@@ -23,23 +22,23 @@ def is_unlocked(request: HttpRequest, link: ShareLink) -> bool:
     return bool(key == link.pk)
 
 
-def is_right(link: ShareLink, typed: str) -> bool:
+def is_right(link: LockedLink, typed: str) -> bool:
     return check_password(typed.strip(), link.passphrase)
 
 
-def remember(response: HttpResponse, link: ShareLink, token: str) -> None:
-    """Let the device carry that the passphrase was right: sent to this link's pages alone."""
+def remember(response: HttpResponse, link: LockedLink, path: str) -> None:
+    """Let the device carry that the passphrase was right: sent to pages below the link's `path`."""
     response.set_cookie(
         COOKIE,
         signing.dumps(link.pk, salt=_salt(link)),
         max_age=GOOD_FOR_S,
-        path=reverse("shared_map", args=[token]),
+        path=path,
         secure=settings.SESSION_COOKIE_SECURE,
         httponly=True,
         samesite="Lax",
     )
 
 
-def _salt(link: ShareLink) -> str:
+def _salt(link: LockedLink) -> str:
     # Another passphrase, or another link, makes the cookie worthless.
     return f"sharing.passphrase {link.token_hash} {link.passphrase}"

@@ -16,9 +16,10 @@ from apps.planning.layout.page import layout_page
 from apps.planning.layout.views import answer_context, start_of
 from apps.planning.models import Plan
 from apps.planning.what_if.plan_views import what_if_context
-from apps.sharing.forms import PlanLinkForm
+from apps.sharing.forms import PlanLinkForm, TakePlanForm
 from apps.sharing.models import PlanLink
-from apps.sharing.open_views import opened_by_token
+from apps.sharing.opening import opened_by_token, unlocking
+from apps.sharing.taking import take_plan
 from apps.sharing.views import show_made
 
 PAGE = "sharing/plan_link_list.html"
@@ -58,6 +59,22 @@ def plan_link_revoke(request, link_pk):
     return redirect("plan_link_list", plan.pk)
 
 
+shared_plan_unlock = unlocking(PlanLink, "shared_plan")
+
+
+@login_required
+@opened_by_token(PlanLink, by=require_POST)
+def shared_plan_take(request, link):
+    """Copy the plan into a tank of the reader's, and lead there."""
+    form = TakePlanForm(request.POST, user=request.user)
+    if link.plan.kind != Plan.Kind.LAYOUT or not form.is_valid():
+        raise Http404
+    tank = form.cleaned_data["tank"]
+    plan = take_plan(plan=link.plan, keeper=request.user, tank=tank)
+    messages.success(request, f"“{plan}” is now a plan of {tank}. It is your own copy.")
+    return redirect(plan)
+
+
 def unit_of(request):
     return getattr(request.user, "units", CM)
 
@@ -84,7 +101,10 @@ def shared_plan(request, link):
         # Corals are not the plan's to show.
         context = what_if_context(link.plan, unit=unit_of(request), with_corals=False)
         return render(request, "sharing/shared_what_if.html", context)
-    return render(request, "sharing/shared_plan.html", shown(request, link.plan))
+    context = shown(request, link.plan)
+    if request.user.is_authenticated:
+        context["take_form"] = TakePlanForm(user=request.user)
+    return render(request, "sharing/shared_plan.html", context)
 
 
 @opened_by_token(PlanLink)

@@ -1,6 +1,6 @@
 from django.urls import path
 
-from apps.sharing import calendar_views, open_views, plan_views, views
+from apps.sharing import calendar_views, comment_views, open_views, plan_views, views
 
 urlpatterns = [
     path("tanks/<int:tank_pk>/sharing/", views.share_link_list, name="share_link_list"),
@@ -17,12 +17,27 @@ urlpatterns = [
         {"size": "thumbnail"},
         name="shared_photo_small",
     ),
+    path("s/<str:token>/comments/", comment_views.shared_comment_new, name="shared_comment_new"),
+    path(
+        "s/<str:token>/comments/<int:comment_pk>/report/", comment_views.shared_comment_report,
+        name="shared_comment_report",
+    ),
+    path(
+        "s/<str:token>/comments/<int:comment_pk>/delete/", comment_views.shared_comment_remove,
+        name="shared_comment_remove",
+    ),
+    path("sharing/comments/<int:comment_pk>/hide/", comment_views.comment_hide,
+         name="comment_hide"),
+    path("sharing/comments/<int:comment_pk>/delete/", comment_views.comment_remove,
+         name="comment_remove"),
     path("plans/<int:plan_pk>/sharing/", plan_views.plan_link_list, name="plan_link_list"),
     path("plans/<int:plan_pk>/sharing/new/", plan_views.plan_link_new, name="plan_link_new"),
     path(
         "plans/sharing/<int:link_pk>/revoke/", plan_views.plan_link_revoke, name="plan_link_revoke"
     ),
     path("p/<str:token>/", plan_views.shared_plan, name="shared_plan"),
+    path("p/<str:token>/unlock/", plan_views.shared_plan_unlock, name="shared_plan_unlock"),
+    path("p/<str:token>/take/", plan_views.shared_plan_take, name="shared_plan_take"),
     path(
         "p/<str:token>/answers/<int:number>/", plan_views.shared_plan_answer,
         name="shared_plan_answer",

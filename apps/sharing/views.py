@@ -4,6 +4,7 @@ import datetime as dt
 
 from django.contrib import messages
 from django.contrib.auth.decorators import login_required
+from django.db.models import Count
 from django.shortcuts import get_object_or_404, redirect, render
 from django.urls import reverse
 from django.utils import timezone
@@ -13,7 +14,7 @@ from apps.common.links.forms import ProlongForm
 from apps.common.links.qr_code import qr_svg
 from apps.common.moments import day_text
 from apps.sharing.forms import ShareLinkForm
-from apps.sharing.models import ShareLink
+from apps.sharing.models import Comment, ShareLink
 from apps.tanks.access import owned_tank, readable_tank
 
 PAGE = "sharing/share_link_list.html"
@@ -25,8 +26,14 @@ def share_link_list(request, tank_pk):
     context = {"tank": tank, "is_owner": tank.owner_id == request.user.pk}
     if context["is_owner"]:
         context |= {"links": tank.share_links.all(), "form": ShareLinkForm()}
-        context["prolong"] = ProlongForm()
+        context |= {"prolong": ProlongForm(), "comments": owners_comments(tank)}
     return render(request, PAGE, context)
+
+
+def owners_comments(tank):
+    """Return all comments on a tank's shared maps, the newest first, with how often reported."""
+    comments = Comment.objects.filter(link__tank=tank).select_related("author", "link")
+    return comments.annotate(report_count=Count("reports")).order_by("-created_at", "-pk")
 
 
 @login_required

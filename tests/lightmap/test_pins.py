@@ -16,13 +16,13 @@ def test_no_provider_no_pins(no_providers, tank):
 
 
 def test_pins_of_all_providers_come_by_name(no_providers, tank):
-    PINS.add(lambda tank: [Pin("torch", 1, 1, 1), Pin("Acan", 2, 2, 2)])
-    PINS.add(lambda tank: [Pin("Maxima", 3, 3, 3)])
+    PINS.add(lambda tank, day: [Pin("torch", 1, 1, 1), Pin("Acan", 2, 2, 2)])
+    PINS.add(lambda tank, day: [Pin("Maxima", 3, 3, 3)])
     assert [pin.name for pin in pins.pins_for(tank)] == ["Acan", "Maxima", "torch"]
 
 
 def test_provider_is_given_the_tank(no_providers, tank):
-    PINS.add(lambda owner_tank: [Pin(owner_tank.name, 1, 1, 1)])
+    PINS.add(lambda owner_tank, day: [Pin(owner_tank.name, 1, 1, 1)])
     assert pins.pins_for(tank)[0].name == tank.name
 
 

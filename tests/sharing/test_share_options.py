@@ -12,7 +12,8 @@ from PIL import Image
 from apps.sharing.models import ShareLink
 from apps.sharing.passphrase import COOKIE
 from tests.factories import make_lit_survey, make_rock
-from tests.sharing.test_share_links import make, make_link
+from tests.sharing.links import make_link
+from tests.sharing.test_share_links import make
 
 WORD = "gentle tide"
 

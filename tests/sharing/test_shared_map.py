@@ -43,7 +43,7 @@ def make_photo(note):
 
 @pytest.fixture
 def shared_corals(monkeypatch):
-    def pin_all(tank):
+    def pin_all(tank, day):
         return [Pin(coral.name, 30, 30, 25, url="/behind-sign-in/") for coral in tank.corals.all()]
 
     monkeypatch.setattr(PINS, "providers", [pin_all])

@@ -47,7 +47,7 @@ def over(page: LitPage, pins: Sequence[Pin]) -> OnCut:
     return OnCut(
         () if READINGS in hidden else page.rows,
         () if CORALS in hidden else pins,
-        page.next.points if page.next else (),
+        page.next.points if page.next else page.marks,
     )
 
 

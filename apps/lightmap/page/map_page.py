@@ -9,7 +9,7 @@ from dataclasses import dataclass, field, replace
 import numpy as np
 from django.utils import timezone
 
-from apps.drawing.cut import Drawing
+from apps.drawing.cut import Drawing, LetteredPlace
 from apps.lighting.history import LightHistory, light_history
 from apps.lightmap.lightmap import tank_light
 from apps.lightmap.page.box import BoxDrawing
@@ -106,6 +106,7 @@ class MapPage:
     unread_problem: str = ""  # why stated outputs carry no light, where no survey does
     presets: dict[str, tuple[str, float, float]] = field(default_factory=lambda: BAND_PRESETS)
     box: BoxDrawing | None = None
+    marks: tuple[LetteredPlace, ...] = ()  # what others marked on the drawings
 
     @property
     def survey(self) -> Survey | None:
@@ -304,8 +305,8 @@ def map_page(
     tank: Tank, query: MapQuery, *, unit: str, moment: dt.datetime | None = None
 ) -> MapPage:
     """Return the page that knows its light but draws nothing yet; a LitPage if there is a map."""
+    surveys = tuple(surveys_for_fitting(tank, query.survey_pk, until=moment)[::-1])
     moment = moment or timezone.now()
-    surveys = tuple(surveys_for_fitting(tank, query.survey_pk)[::-1])
     history = light_history(tank)
     chosen = chosen_light(tank, surveys, query, history, moment)
     if chosen is None or chosen.fitted.field is None:

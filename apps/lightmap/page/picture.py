@@ -4,6 +4,7 @@ The style of a drawing stands once, in the style sheets of the pages: it is read
 the colours of paper in place of their names, since a file is opened where no style sheet is.
 """
 
+import io
 import re
 import textwrap
 from collections.abc import Iterator, Sequence
@@ -16,6 +17,7 @@ from django.conf import settings
 from django.template.loader import render_to_string
 from django.utils import timezone
 from django.utils.text import slugify
+from PIL import Image
 
 from apps.common.units import format_length
 from apps.drawing.frame import DRAWING_WIDTH
@@ -67,14 +69,19 @@ class Sheet:
     legend_y: str
 
 
-def picture_of(page: LitPage) -> str:
-    """Return the plan or the section that a page shows as an SVG file with its legend and words."""
+def picture_of(page: LitPage, *, size: tuple[int, int] | None = None) -> str:
+    """Return the plan or the section that a page shows as an SVG file with its legend and words.
+
+    It stands in the middle of a sheet of a `size` [pixels], where one is given.
+    """
     is_plan = page.query.seen != SIDE
     drawing = page.cut
     assert drawing is not None  # it was drawn
     words = words_of(page, is_plan=is_plan)
+    sheet = laid_out(words, float(drawing.frame.view_box.split()[3]))
     context = {
-        "sheet": laid_out(words, float(drawing.frame.view_box.split()[3])),
+        "sheet": sheet,
+        "size": size or (sheet.width, sheet.height),
         "style": drawing_style(),
         "page": page,
         "unit": page.unit,
@@ -127,6 +134,13 @@ def as_png(svg: str, *, width_px: int = PNG_WIDTH) -> bytes:
         font_family=FONT,
         sans_serif_family=FONT,
     )
+
+
+def lightened(png: bytes) -> bytes:
+    """Return a picture of a drawing in a quarter of its bytes: as many colours as it needs."""
+    result = io.BytesIO()
+    Image.open(io.BytesIO(png)).convert("RGB").quantize(64).save(result, "PNG", optimize=True)
+    return result.getvalue()
 
 
 def laid_out(words: PictureWords, drawing_height: float) -> Sheet:

@@ -156,7 +156,7 @@ def test_inches_are_shown_to_who_reads_inches(as_user, owner, tank):
 def test_pins_are_numbered_and_linked(as_user, owner, tank, monkeypatch):
     make_survey(tank)
     pin = Pin("Acan & <co>", 30, 30, 25, url="/corals/7/", band_low_umol=1, band_high_umol=9)
-    monkeypatch.setattr(PINS, "providers", [lambda tank: [pin]])
+    monkeypatch.setattr(PINS, "providers", [lambda tank, day: [pin]])
     body = " ".join(page(as_user(owner), tank).content.decode().split())
     assert '<a href="/corals/7/">Acan &amp; &lt;co&gt;</a>' in body
     assert "above its band 1.0–9.0" in body

@@ -14,6 +14,7 @@ from tests.transfer.test_restoring import fill
 # What no page of a tank shows, by the models' own word.
 UNSHOWN = {
     "tanks_tankstamp", "common_sentform", "common_sentrequest", "api_tokencard", "transfer_arrival",
+    "sharing_comment", "sharing_commentreport",
 }  # fmt: skip
 # What all tanks share: any change of it is one of every tank.
 SHARED = {

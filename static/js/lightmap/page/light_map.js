@@ -1,6 +1,7 @@
 // The light map: sliders redraw it, and a pointer or the arrow keys read the light at a point.
 //
-// The drawings are swapped by htmx; what is remembered here (the point read last) outlives them.
+// What swaps the drawings hears "redraw" of the form: htmx, or a page's own script. What is remembered
+// here (the point read last) outlives them.
 
 const controls = () => document.querySelector("#map-controls");
 // Nodes that differ by more than this factor: the light changes steeply between them.
@@ -129,6 +130,8 @@ function ask(data) {
     if (typed) typed.elements[name].value = length(cm, data.words);
     if (read) read.elements[name].value = `${cm.toFixed(2)}cm`;
   }
+  const shown = Object.fromEntries(Object.entries(place).map(([name, cm]) => [name, length(cm, data.words)]));
+  document.dispatchEvent(new CustomEvent("pointread", { detail: shown }));
   const coral = document.querySelector("#map-coral");
   if (!coral) return;
   const address = new URL(coral.href);
@@ -203,7 +206,7 @@ let asked = 0;
 // Enter in a box changes it and submits the form: that is one wish.
 function redraw() {
   clearTimeout(asked);
-  asked = setTimeout(() => window.htmx.trigger(controls(), "redraw"));
+  asked = setTimeout(() => controls().dispatchEvent(new Event("redraw", { bubbles: true })));
 }
 
 document.addEventListener("submit", (event) => {
@@ -242,11 +245,12 @@ document.body.addEventListener("htmx:configRequest", (event) => {
 });
 
 // A drawing that was swapped keeps the crosshair, and the read-out follows the new depth.
-document.body.addEventListener("htmx:afterSettle", (event) => {
-  if (event.target.id === "map-figure") begin();
-  if (!["map-plan", "map-section"].includes(event.target.id)) return;
+export function settled(id) {
+  if (id === "map-figure") begin();
+  if (!["map-plan", "map-section"].includes(id)) return;
   if (point && document.querySelector(`#map-${point.plane}-data`)) read(point.plane, point.across, point.down);
-});
+}
+document.body.addEventListener("htmx:afterSettle", (event) => settled(event.target.id));
 
 document.addEventListener("click", (event) => {
   if (event.target.closest?.("[data-print]")) window.print();
