@@ -20,8 +20,8 @@ test: check
 
 # In the whole browser instead of its shell, and every page in both themes at every size.
 test-full: check
-	@$(PYTEST) -m "not browser"
-	@EVERY_SCREEN=on CHROMIUM=$$(command -v chromium || command -v chromium-browser || command -v google-chrome) $(PYTEST) -m browser
+	@WHOLE=on $(PYTEST) -m "not browser"
+	@WHOLE=on CHROMIUM=$$(command -v chromium || command -v chromium-browser || command -v google-chrome) $(PYTEST) -m browser
 
 # The pictures of the README, taken of the demo that `make run` serves meanwhile.
 tour: .venv/dev.stamp

@@ -10,7 +10,7 @@ from tests.serving import ServedApp
 
 
 def pytest_collection_modifyitems(config, items):
-    """On PostgreSQL leave out what touches no database: its answer is the same as on SQLite."""
+    """On PostgreSQL leave out what touches no database or would be answered as on SQLite."""
     if connection.vendor != "postgresql":
         return
     left_out = [item for item in items if not may_touch_rows(item)]
@@ -20,6 +20,8 @@ def pytest_collection_modifyitems(config, items):
 
 def may_touch_rows(item):
     """Tell whether a test asks for a database, or may ask for anything while it runs."""
+    if item.get_closest_marker("one_database"):
+        return False
     return bool(
         {"db", "transactional_db"} & set(item.fixturenames)
         or item.get_closest_marker("django_db")

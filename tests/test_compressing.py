@@ -2,10 +2,13 @@
 
 import gzip
 
+import pytest
 from django.http import FileResponse, HttpResponse
 from django.test import RequestFactory
 
 from reeflog.compressing import GZipPagesMiddleware
+
+pytestmark = pytest.mark.one_database
 
 WORDS = b"<p>How bright is it there? " * 200
 

@@ -13,6 +13,8 @@ from reeflog.demo import demo_keeper, load_demo, remove_demo
 from reeflog.demo_light import ray_light, true_par
 from tests.factories import make_tank
 
+pytestmark = pytest.mark.one_database
+
 
 @pytest.fixture
 def keeper(db):

@@ -15,6 +15,8 @@ from apps.tanks.models import Tank
 from reeflog.demo import load_demo
 from tests.test_rooms import ROOMS
 
+pytestmark = pytest.mark.one_database
+
 
 @pytest.fixture(scope="module")
 def scenario(django_db_setup, django_db_blocker):

@@ -8,6 +8,8 @@ from django.urls import URLPattern, URLResolver, get_resolver, reverse
 
 from tests.factories import let_in, make_coral, make_note, make_rock, make_survey, make_user
 
+pytestmark = pytest.mark.one_database
+
 
 def page_names(patterns=None, above=()):
     """Yield (name, parameters) of every named address that takes nothing or only a tank."""

@@ -8,6 +8,8 @@ from django.urls import get_resolver, reverse
 from tests.paths import ROOT
 from tests.promises import OWNERS, PUBLIC, TEMPLATES
 
+pytestmark = pytest.mark.one_database
+
 
 def read_as_seen(html):
     """Return a page's words, its tags left out."""

@@ -24,6 +24,8 @@ from tests.factories import (
     make_survey,
 )
 
+pytestmark = pytest.mark.one_database
+
 # Every page of a tank on which light is told.
 OF_TANK = [
     "tank_detail", "light_change_list", "light_map", "light_map_next", "light_compare",

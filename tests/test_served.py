@@ -146,6 +146,7 @@ def test_no_address_fails_when_looked_at(app, keeper):
         visitor.get(name)
 
 
+@pytest.mark.one_database
 def test_no_address_fails_when_nothing_is_sent_there(app, keeper):
     asked = ((name, at, Visitor(app, keeper)) for name, at in guarded_addresses(keeper))
     answers = {name: visitor.post_nothing(at) for name, at, visitor in asked}

@@ -9,6 +9,8 @@ from apps.planning.layout_files.question_json import question_of_data
 from apps.planning.models import Plan
 from tests.planning.layout_files.questions import QUESTION, with_fixture, with_zone
 
+pytestmark = pytest.mark.one_database
+
 AT = "/api/v1/find-layout/"
 
 

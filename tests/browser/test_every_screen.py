@@ -16,7 +16,7 @@ from tests.test_every_address import ALL, ELSEWHERE, OPEN, Rows
 SMALL = {"width": 320, "height": 568}
 SCREENS = list(itertools.product(["light", "dark"], [SMALL, PHONE, DESK]))
 NAMES = sorted(name for name in ALL.keys() - OPEN - ELSEWHERE if not name.startswith("api-"))
-STRIDE = 1 if os.environ.get("EVERY_SCREEN") == "on" else 8 * len(SCREENS)
+STRIDE = 1 if os.environ.get("WHOLE") == "on" else 8 * len(SCREENS)
 
 
 def lived_in_tank(keeper):

@@ -27,6 +27,8 @@ from tests.factories import (
     make_water_event,
 )
 
+pytestmark = pytest.mark.one_database
+
 FORMULA = "=HYPERLINK(1)"
 NAMES = [table.name for table in TABLES if table.name != "light"]
 

@@ -12,6 +12,8 @@ from apps.drawing.legend import PAR_SCALE
 from apps.lightmap.page.picture import PNG_WIDTH, as_png, drawing_style
 from tests.factories import make_coral, make_lit_survey, make_survey
 
+pytestmark = pytest.mark.one_database
+
 SVG = "{http://www.w3.org/2000/svg}"
 
 

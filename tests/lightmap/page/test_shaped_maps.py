@@ -22,7 +22,7 @@ from tests.factories import (
 )
 from tests.lightmap.page.test_map_page import page_of
 
-pytestmark = pytest.mark.django_db
+pytestmark = [pytest.mark.django_db, pytest.mark.one_database]
 CORNER = [[0, 60], [0, 0], [25, 0], [60, 35], [60, 60]]
 
 

@@ -11,6 +11,8 @@ from django.utils import timezone
 from apps.surveys.models import Survey
 from tests.factories import grid_readings, make_light_change, make_meter, make_rock, make_survey
 
+pytestmark = pytest.mark.one_database
+
 MONTH = dt.timedelta(days=30)
 
 

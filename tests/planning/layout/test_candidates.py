@@ -10,6 +10,8 @@ from tests.factories import hang, make_fixture, make_light_change
 from tests.planning.layout.test_zones import fields_of_form
 from tests.planning.questions import posted, posted_box
 
+pytestmark = pytest.mark.one_database
+
 NEW = {
     "fixture-0-source": "new", "fixture-0-name": "Garage panel", "fixture-0-kind": "panel",
     "fixture-0-lit_length_cm": "30", "fixture-0-lit_width_cm": "20", "fixture-0-optics": "90",

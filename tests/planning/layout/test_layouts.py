@@ -18,6 +18,8 @@ from tests.factories import make_coral, make_fixture, make_rock
 from tests.photics.photometric_files import ies_text, oblong
 from tests.planning.questions import make_layout_plan, posted, posted_box
 
+pytestmark = pytest.mark.one_database
+
 
 @pytest.fixture
 def plan(owner, tank):
