@@ -98,7 +98,7 @@ def test_list_takes_few_queries_for_many_tanks(as_user, owner, django_assert_max
 def test_tank_page_tells_the_box_in_the_readers_unit(as_user, tank):
     viewer = make_user(units="in")
     tank.memberships.create(user=viewer)
-    assert "23 5/8 in" in as_user(viewer).get(url("tank_settings", tank)).content.decode()
+    assert "23 5/8 ×" in as_user(viewer).get(url("tank_settings", tank)).content.decode()
 
 
 def test_tank_page_never_tells_an_email(as_user, viewer, co_keeper, tank):

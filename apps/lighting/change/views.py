@@ -1,6 +1,7 @@
 """The light log: what was done to the light, and when. Times are those of the tank."""
 
 import datetime as dt
+from itertools import groupby
 
 from django.contrib import messages
 from django.contrib.auth.decorators import login_required
@@ -11,6 +12,7 @@ from django.utils import timezone
 
 from apps.common.idempotency import once
 from apps.common.reading_once import reading_once
+from apps.lighting.change.alike import ADD, with_alike
 from apps.lighting.change.effect import CHECK_OFFERS
 from apps.lighting.change.factor import factor_words
 from apps.lighting.change.forms import LightChangeForm
@@ -84,11 +86,20 @@ def shown_entries(entries, query):
     place = next((k for k, e in enumerate(entries) if str(e.change.pk) == query.get("entry")), None)
     if place is not None:
         number = place // ENTRIES_A_PAGE + 1
+    page = pages.get_page(number)
     return {
+        "opened_pk": None if place is None else entries[place].change.pk,
+        "years": [(year, list(some)) for year, some in groupby(page, key=year_of)],
         "kind": kind if kind in kinds_there else "",
         "kinds": [kind for kind in LightChange.Reason if kind in kinds_there],
-        "page": pages.get_page(number),
+        "page": page,
     }
+
+
+def year_of(entry):
+    """Return the year of an entry by its tank's clock."""
+    change = entry.change
+    return change.happened_at.astimezone(change.tank.zone).year
 
 
 @login_required
@@ -134,7 +145,9 @@ def edit_light_change(request, tank, change, *, given=None):
     """
     data = request.POST if request.method == "POST" else given
     # What comes without being meant to be saved is shown and not checked yet.
-    again = data is not None and (data is given or "more" in data)
+    again = data is not None and (data is given or "more" in data or ADD in data)
+    if again:
+        data = with_alike(data, tank, (), unit=request.user.units)
     with timezone.override(tank.zone):
         rows = rig_rows(change, user=request.user, data=data, again=again)
         if again:

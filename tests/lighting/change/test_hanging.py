@@ -116,8 +116,8 @@ def test_all_taken_down_is_nothing_hangs(as_user, owner, tank, hung_and_dimmed):
     as_user(owner).post(new_url(tank), rows(away, initial=1) | when)
     assert rig_in_force(tank, days_ago(-1)) == []
     assert light_history(tank).lamps_at(timezone.now()) == ()
-    page = as_user(owner).get(reverse("light_change_list", args=[tank.pk])).content.decode()
-    assert "Nothing hangs there" in page and "taken down" in page
+    page = as_user(owner).get(reverse("light_change_list", args=[tank.pk]))
+    assert page.context["rig"] == [] and "taken down" in page.content.decode()
 
 
 def test_form_dated_back_tells_only_what_was_typed(as_user, owner, tank):
@@ -233,3 +233,22 @@ def test_lamp_of_another_zone_is_none_of_the_display(tank):
     assert [lamp.number for lamp in light_history(tank).lamps_at(NOW)] == [1]
     HungFixture.objects.update(zone="refugium")
     assert light_history(tank).lamps_at(NOW) is None
+
+
+def test_several_of_one_lamp_are_added_and_not_saved_yet(as_user, owner, tank):
+    fixture = make_fixture(owner, name="Bar")
+    wish = {"alike_fixture": fixture.pk, "alike_count": "3", "alike_add": "1"}
+    page = as_user(owner).post(new_url(tank), rows() | wish)
+    filled = [row.initial for row in page.context["rows"] if row.initial.get("fixture")]
+    assert [row["fixture"] for row in filled] == [str(fixture.pk)] * 3
+    assert len({row["x_cm"] for row in filled}) == 3 and not LightChange.objects.exists()
+
+
+def test_several_of_one_lamp_join_what_hangs(as_user, owner, tank, hung_and_dimmed):
+    panel = HungFixture.objects.first().fixture
+    typed = row_of(panel, number="1", level_percent="60", height_cm="31.5")
+    wish = {"alike_fixture": panel.pk, "alike_count": "2", "alike_add": "1"}
+    page = as_user(owner).post(new_url(tank), rows(typed, initial=1) | wish)
+    filled = [row.initial for row in page.context["rows"] if row.initial.get("fixture")]
+    assert [row["height_cm"] for row in filled] == ["31.5"] * 3
+    assert filled[0]["number"] == "1" and not filled[1].get("number")

@@ -9,6 +9,7 @@ from django.utils import timezone
 from apps.lighting.change.views import ENTRIES_A_PAGE
 from apps.lighting.day.running import spans_run, start_day_curve
 from apps.lighting.history import light_history
+from apps.lighting.models import LightChange
 from tests.factories import make_day_curve, make_light_change
 
 NOW = timezone.now().replace(microsecond=0)
@@ -83,3 +84,19 @@ def test_pages_of_day_curves_say_when_they_ran(as_user, viewer, tank, name):
     assert 'data-ran="0"' in as_user(viewer).get(url).content.decode()
     start_day_curve(curve=row, happened_at=days_ago(3), created_by=None)
     assert 'data-ran="1"' in as_user(viewer).get(url).content.decode()
+
+
+def test_log_is_parted_by_years_of_the_tanks_clock(as_user, owner, tank):
+    tank.time_zone = "Pacific/Auckland"
+    tank.save()
+    for month, day in ((12, 30), (12, 31)):
+        at = dt.datetime(2023, month, day, 20, tzinfo=dt.UTC)
+        make_light_change(tank, happened_at=at)
+    page = as_user(owner).get(reverse("light_change_list", args=[tank.pk]))
+    assert [(year, len(some)) for year, some in page.context["years"]] == [(2024, 1), (2023, 1)]
+
+
+def test_an_entry_that_is_led_to_stands_open(as_user, owner, tank, changes):
+    page = as_user(owner).get(LightChange.objects.get(pk=changes[40]).place_in_log())
+    assert page.context["opened_pk"] == changes[40]
+    assert changes[40] in [entry.change.pk for entry in page.context["page"]]
