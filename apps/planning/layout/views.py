@@ -212,6 +212,7 @@ def answer_context(
         "colours": kind_colours(page.stored, chosen.answer.layout, page.library),
         "day": day,
         "first_light": f"{first_light:%H:%M}",
+        "opens_day": "on" in params,
         "rise_rows": [(name, [row.levels[k] for row in day.rise])
                       for k, name in enumerate(day.kinds)],
         "bars": [zone_bar(page, light) for light in chosen.zones],

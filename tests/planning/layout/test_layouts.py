@@ -274,7 +274,7 @@ def test_an_answer_says_when_the_rock_has_changed_since(as_user, owner, tank, an
 
 def test_no_answer_is_called_safe(as_user, owner, answered):
     text = as_user(owner).get(reverse("layout_answer", args=[answered.pk, 1])).content.decode()
-    assert "New light is a risk" in text and "Paling says too much" in text
+    assert "More light can hurt corals" in text and "safe" not in text.lower()
 
 
 def test_a_quick_estimate_stands_beside_an_answer(as_user, owner, answered):

@@ -195,7 +195,7 @@ def detail(client, survey):
 def test_readings_are_shown_as_typed_and_as_the_map_takes_them(as_user, owner, tank):
     survey = make_survey(tank, level_percent=50, readings=[(10, 10, 10, 123)])
     page = detail(as_user(owner), survey)
-    assert ">123<" in page and ">246<" in page and "times 2" in page
+    assert ">123<" in page and ">246<" in page and "× 2" in page
 
 
 def test_level_of_a_fixture_given_as_share_of_the_peak_is_doubted(as_user, owner, tank):
