@@ -104,7 +104,7 @@ def test_maps_of_the_demo_are_carried_by_its_fixtures(as_user, keeper, name):
     tank = tank_named(name)
     shown = as_user(keeper).get(reverse("light_map", args=[tank.pk])).context["page"]
     assert shown.light.rig and not shown.light.guessed
-    assert shown.light.summary.method.startswith("the light of your fixtures")
+    assert shown.light.summary.method.startswith("the light of your lamps")
     assert len(shown.disagreeing) < len(shown.rows) / 10
 
 

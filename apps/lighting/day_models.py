@@ -68,7 +68,7 @@ class DayFields(VisibleTexts, models.Model):
         """Return the photics DayCurve. Raises DayCurveError for points that make none."""
         points = [(number(minute), number(level) / 100.0) for minute, level in self.points]
         if len(points) < limits.DAY_POINTS_MIN:
-            raise photics.DayCurveError(["A day curve needs at least two points."])
+            raise photics.DayCurveError(["A day schedule needs at least two points."])
         return photics.day_curve(points, moonlight=self.is_moonlight, name=self.name)
 
 

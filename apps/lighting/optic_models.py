@@ -135,7 +135,7 @@ def check_channel_levels(levels, channels):
     names = {row["name"] for row in channels}
     for name, level in levels.items():
         if name not in names:
-            raise ValidationError(f"“{name}” is no channel of this fixture.")
+            raise ValidationError(f"“{name}” is no channel of this lamp.")
         try:
             is_level = 0 <= number(level) <= limits.LEVEL_MAX_PERCENT
         except (TypeError, OverflowError):

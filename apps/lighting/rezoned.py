@@ -34,7 +34,7 @@ def recut_days(tank: Tank, rezoning: Rezoning) -> list[str]:
     after = LightHistory(tuple(moved), rezoning.after)
     lines = []
     if before.days_at(now):
-        lines.append(f"The day schedule ({schedule.words}) goes by the new clock from now on.")
+        lines.append(f"The day schedule ({schedule.words}) follows the new clock from now on.")
     days = days_of_changes(before, rezoning.before, now) | days_of_changes(
         after, rezoning.after, now
     )
@@ -55,7 +55,7 @@ def recut_words(before, after, rezoning, days):
         if None not in hours and abs(hours[1] - hours[0]) > SAME_HOURS:
             cut.append((day, *hours))
     if not cut:
-        return "No day of the last year gets more or fewer hours of light."
+        return "No day of the last year changes its hours of light."
     day, was, will = max(cut, key=lambda row: abs(row[2] - row[1]))
     count = "1 day gets" if len(cut) == 1 else f"{len(cut)} days of the last year get"
     return (

@@ -140,7 +140,7 @@ def joined_summary(own: FieldSummary, foreseen: FieldSummary) -> FieldSummary:
     return replace(
         own,
         typical_error_percent=foreseen.typical_error_percent,
-        method="the light of your fixtures, fitted to earlier readings, carried over the changes "
+        method="the light of your lamps, fitted to earlier readings, carried over the changes "
         "since and joined by those of this survey",
     )
 

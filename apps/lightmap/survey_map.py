@@ -22,8 +22,8 @@ from apps.tanks.models import Tank
 logger = logging.getLogger(__name__)
 
 UNFITTED = (
-    "No map could be worked out of these readings, the rock and the fixtures as they are entered. "
-    "Check the rock’s and the fixtures’ measures; the readings are kept."
+    "No map could be worked out of these readings, the rock and the lamps as they are entered. "
+    "Check the rock’s and the lamps’ measures; the readings are kept."
 )
 
 

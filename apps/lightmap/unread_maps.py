@@ -19,7 +19,7 @@ logger = logging.getLogger(__name__)
 
 # Before any light change: the first row of a log is later.
 DAWN = dt.datetime(1, 1, 2, tzinfo=dt.UTC)
-NO_OUTPUT = "Not known how much light {} gives: enter rated output or watts in the fixture library."
+NO_OUTPUT = "Not known how much light {} gives: enter rated output or watts in the lamp library."
 
 
 class UnreadMap(TankMap):

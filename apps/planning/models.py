@@ -132,8 +132,8 @@ class Acclimation(Removable):
     means = models.CharField("by", max_length=6, choices=Means, default=Means.LEVEL)
     starts_on = models.DateField("first step on")
     # PAR at the coral's spot at the day's peak.
-    start_umol = models.FloatField("PAR it is used to", validators=bounds(*LIGHT))
-    target_umol = models.FloatField("PAR it shall have", validators=bounds(*LIGHT))
+    start_umol = models.FloatField("light now", validators=bounds(*LIGHT))
+    target_umol = models.FloatField("target light", validators=bounds(*LIGHT))
     pace = models.CharField("pace", max_length=7, choices=Pace, default=Pace.TYPICAL)
     rate_percent = models.FloatField(
         "most rise from a day to the next, %", default=15.0, validators=bounds(*RATE)

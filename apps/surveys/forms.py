@@ -203,17 +203,17 @@ class SurveyForm(WholeModelForm, forms.ModelForm):
             zone=tank.zone, label="When", help_text=f"By the clock at the tank ({tank.time_zone})."
         )
         self.fields["level_percent"] = NumberField(
-            label="How bright against the day’s peak, %",
+            label="How bright, % of the day’s peak",
             low=LEVEL[0],
             high=LEVEL[1],
             words=("%",),
-            help_text="100 when the lights were as bright as they get on a usual day, whatever "
-            "level the fixtures are set to. At 50 every reading counts double.",
+            help_text="100 if the lights were at their usual brightest. At 50 %, readings are "
+            "doubled to give the peak.",
         )
         self.fields["hours_on"] = NumberField(
             required=False, label="Hours since lights-on", low=HOURS[0], high=HOURS[1], words=("h",)
         )
-        self.fields["light_note"].help_text = "Anything else, such as which fixture or lens."
+        self.fields["light_note"].help_text = "Anything else, such as which lamp was on."
         for name in ("pumps", "lid"):
             self.fields[name].choices = [("", "not noted"), *Survey.Switch.choices]
 
@@ -221,13 +221,13 @@ class SurveyForm(WholeModelForm, forms.ModelForm):
         """The level of each channel, and whether one burned alone."""
         self.fields["levels"] = LevelsField(
             required=False,
-            label="Level of each channel or fixture, %",
+            label="Level of each channel or lamp, %",
             help_text="Where you know them: “blue 80, white 40”.",
         )
         self.fields["channel"].label = "Only this channel was on"
         self.fields["channel"].help_text = (
-            "Leave empty when all burned as usual. Surveys of single channels add up to the map "
-            "of any mix; the light map of the tank does not use them."
+            "Leave empty if all channels were on. Surveys of single channels add up to any mix; "
+            "the tank’s own light map leaves them out."
         )
 
     def _meter_fields(self, user: User) -> None:

@@ -11,10 +11,10 @@ from apps.common.registry import Registry
 from apps.tanks.models import Tank
 from apps.tanks.zones import zone_of
 
-ASK = "Choose what is meant: what was entered so far hangs on it."
+ASK = "Choose one: it decides what happens to your entries so far."
 AHEAD = (
-    "{count} entries would lie in the future by that clock, so their times were not those of the "
-    "clock on the wall. Choose another meaning."
+    "{count} entries would be in the future by that clock, so this can’t be what happened. Choose "
+    "another answer."
 )
 
 
@@ -58,9 +58,9 @@ class Rezoning:
 
 
 WHAT_BECOMES = {
-    Means.CLOCK: "Entries keep the time they show; {retimed} move against the true time.",
-    Means.MOVED: "Entries before the move keep their date and time. New ones go by the new clock.",
-    Means.MOMENT: "Entries keep their moment and show it by the new clock.",
+    Means.CLOCK: "Entries keep the time they show; the true time of {retimed} changes.",
+    Means.MOVED: "Entries before the move keep their date and time. New ones use the new clock.",
+    Means.MOMENT: "Entries keep their true time and show it by the new clock.",
 }
 
 

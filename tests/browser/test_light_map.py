@@ -279,7 +279,7 @@ def test_fixtures_are_hung_on_a_phone(page, live_server, tank, owner, complaints
     page.set_viewport_size(PHONE)
     page.goto(live_server.url + reverse("light_change_new", args=[tank.pk]))
     page.fill("[name=summary]", "What was there from the start")
-    page.get_by_role("link", name="Describe a fixture").first.click()
+    page.get_by_role("link", name="Describe a lamp").first.click()
     page.fill("[name=name]", "Blue panel")
     page.fill("[name=lit_length_cm]", "20")
     page.fill("[name=lit_width_cm]", "20")

@@ -266,7 +266,11 @@ def test_api_stranger_finds_no_tank(as_user, tank, entries):
 
 @pytest.mark.parametrize(
     ("means", "word"),
-    [(Means.CLOCK, "3 move"), (Means.MOVED, "by the new clock"), (Means.MOMENT, "their moment")],
+    [
+        (Means.CLOCK, "of 3 changes"),
+        (Means.MOVED, "by the new clock"),
+        (Means.MOMENT, "their true time"),
+    ],
 )
 def test_each_meaning_says_what_becomes_of_the_entries(means, word):
     assert word in Effect(means, entries=5, redated=1, retimed=3, day_lines=()).words

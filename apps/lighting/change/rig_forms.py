@@ -60,11 +60,11 @@ class FixtureForm(WholeModelForm, forms.ModelForm):
             "name", "kind", "lit_length_cm", "lit_width_cm", "optic", "beam_deg", "emitter",
             "lamp", "watts", "ppf_umol_s", "efficacy_umol_j", "zone",
         ]  # fmt: skip
-        labels = {"name": "What you call it", "optic": "Optic", "zone": "Shines on"}
+        labels = {"name": "What you call it", "optic": "Lens", "zone": "Shines on"}
         help_texts = {
-            "optic": "Degrees of named optics are typical values.",
-            "emitter": "It tells how sharp the beam ends. Without it, the light after a change of "
-            "lens is foretold less surely.",
+            "optic": "Degrees of named lenses are typical values.",
+            "emitter": "How sharp the beam’s edge is. Without it, forecasts after a new lens are "
+            "less sure.",
         }
 
     def __init__(self, *args, unit, **kwargs):
@@ -324,7 +324,7 @@ class RigRows(
     def clean(self):
         numbers = [row.hanging.number for row in self.forms if row.hanging is not None]
         if len(numbers) != len(set(numbers)):
-            raise ValidationError("Two rows speak of the same fixture. Reload the page.")
+            raise ValidationError("Two rows speak of the same lamp. Reload the page.")
 
     def kept(self):
         """Return the forms of the rows that hang from then on."""

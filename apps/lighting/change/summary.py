@@ -61,7 +61,7 @@ def names_of(rows: Sequence[HungFixture]) -> dict[int, str]:
 def joined(differences: list[Difference], many: int) -> tuple[Difference, ...]:
     """Return Differences with one for all fixtures where every one changed alike."""
     if many > 1 and len(differences) == many and len({one.words for one in differences}) == 1:
-        return (Difference(f"All {many} fixtures", differences[0].words),)
+        return (Difference(f"All {many} lamps", differences[0].words),)
     return tuple(differences)
 
 
@@ -89,7 +89,7 @@ def setting_words(old: HungFixture, new: HungFixture, unit: str) -> Iterator[str
     if new.tilt_deg != old.tilt_deg:
         yield f"tilted {old.tilt_deg:g} → {new.tilt_deg:g}°"
     if new.beam_in_force_deg != old.beam_in_force_deg:
-        yield f"{new.beam_in_force_deg:g}° optic fitted, {old.beam_in_force_deg:g}° before"
+        yield f"{new.beam_in_force_deg:g}° lens fitted,  {old.beam_in_force_deg:g}° before"
     if new.level_percent != old.level_percent:
         yield f"level {old.level_percent:g} → {new.level_percent:g} %"
     moved = list(channel_steps(old, new))
@@ -190,5 +190,5 @@ def reason_contradictions(
         ),
     }
     if reason in rises and not any(rises[reason][1]):
-        return [f"It says {rises[reason][0]}, but no fixture is, by its numbers."]
+        return [f"It says {rises[reason][0]}, but no lamp is, by its numbers."]
     return []

@@ -135,7 +135,7 @@ class DayCurveForm(WholeModelForm, forms.ModelForm):
             low=LEVEL[0],
             high=LEVEL[1],
             required=False,
-            help_text="Blank takes it from the fixtures’ channels of that name, as they are set.",
+            help_text="Blank takes it from the lamps’ channels of that name, as they are set.",
         )
 
     def clean_group(self):

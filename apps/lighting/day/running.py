@@ -43,7 +43,7 @@ def start_day_curve(*, curve: DayCurve, happened_at: dt.datetime, created_by: Us
 def start_words(curves: Iterable[DayCurve]) -> str:
     """Return what an entry that starts DayCurves is called where its keeper does not say."""
     names = ", ".join(f"“{curve.name}”" for curve in curves)
-    whole: str = f"Day curve {names}"
+    whole: str = f"Day schedule {names}"
     return whole[: LightChange._meta.get_field("summary").max_length]
 
 

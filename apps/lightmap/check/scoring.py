@@ -73,7 +73,7 @@ class SurveyScore:
     def reason(self) -> str:
         """What may have made the light other than predicted, in words."""
         if self.moved:
-            return "Fixtures moved in between, so this may be the forecast’s own error."
+            return "Lamps moved in between, so this may be the forecast’s own error."
         if self.cleaning is None:
             return "The log knows no reason: salt and dust, ageing, or another meter would do this."
         return (

@@ -85,7 +85,7 @@ LOOKS = {
         Look(
             key=SHADOW,
             name="Shadows",
-            title="Share of the light that comes straight from one fixture, %",
+            title="Share of the light that comes straight from one lamp, %",
             meaning="High: a branch throws one hard, dark shadow. Low: light arrives from many "
             "sides and fills shadows in.",
             caption="Share of the light from one direction",

@@ -67,8 +67,8 @@ MANY_SHARE = 0.2
 # Corals outside their band that stand beside the map; the list behind the fold has all.
 CORALS_FIRST = 3
 NO_SHADOWS = (
-    "No fixtures carry this map, so it cannot tell where light comes from. "
-    "Say what hangs above the tank in the light log."
+    "No lamps carry this map, so it cannot tell where light comes from. "
+    "Add your lights in the light log."
 )
 
 

@@ -13,7 +13,7 @@ class MomentWords:
 
 
 NOT_MEASURED = MomentWords(
-    "Not measured", ": what your fixtures should give by what is stated of them, in clear water"
+    "Not measured", ": what your lamps should give by their stated output, in clear water"
 )
 
 

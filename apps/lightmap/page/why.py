@@ -161,7 +161,7 @@ def rounded_parts(explained: Explanation) -> tuple[tuple[FixtureLight, ...], flo
     if len(named) > FIXTURES_LISTED:
         rest = named[FIXTURES_LISTED - 1 :]
         summed = tuple(sum(column) for column in zip(*(parts for _, parts in rest), strict=True))
-        named = [*named[: FIXTURES_LISTED - 1], (f"{len(rest)} more fixtures", summed)]
+        named = [*named[: FIXTURES_LISTED - 1], (f"{len(rest)} more lamps", summed)]
     if explained.daylight_umol and named:
         named.append(("Daylight", (explained.daylight_umol, 0.0, 0.0)))
     values = [value for _, parts in named for value in parts] + [explained.correction_umol]

@@ -329,7 +329,7 @@ def time_problems(minutes: Sequence[float]) -> list[str]:
     if not 0 <= minutes[0] < MINUTES_A_DAY:
         return ["The first time lies between 00:00 and 24:00."]
     if minutes[-1] - minutes[0] > MINUTES_A_DAY:
-        return ["A day curve may not be longer than a day."]
+        return ["A day schedule may not be longer than a day."]
     return []
 
 

@@ -227,7 +227,7 @@ class LightField:
         """
         if self.calibrated is None:
             raise ValueError(
-                "The fixtures the readings were taken under are not known, so the light after a "
+                "The lamps the readings were taken under are not known, so the light after a "
                 "change cannot be foretold."
             )
         after = tuple(fixtures_after)

@@ -187,8 +187,8 @@ def method_of(model: FieldModel, rig_known: bool) -> str:
     if not isinstance(model, Mixture):
         return "a smooth trend through the readings"
     if rig_known:
-        return "the light of your fixtures, fitted to the readings"
-    return "the light of a likely set of fixtures, guessed from the readings"
+        return "the light of your lamps, fitted to the readings"
+    return "the light of a likely set of lamps, guessed from the readings"
 
 
 def forecast_summary(summary: FieldSummary, typical_error_percent: float) -> FieldSummary:
@@ -199,7 +199,7 @@ def forecast_summary(summary: FieldSummary, typical_error_percent: float) -> Fie
     return replace(
         summary,
         typical_error_percent=typical_error_percent,
-        method="the light of your fixtures after the change, from readings taken before it",
+        method="the light of your lamps after the change, from readings taken before it",
         notes=(*summary.notes, "Predicted, not measured: a new survey will be surer."),
     )
 
@@ -211,7 +211,7 @@ def unread_summary(typical_error_percent: float) -> FieldSummary:
     """
     nothing = np.empty(0)
     return FieldSummary(
-        method="the light of your fixtures by their stated output, traced through the water",
+        method="the light of your lamps by their stated output, traced through the water",
         typical_error_percent=typical_error_percent,
         loo_par_umol=nothing,
         loo_error_percent=nothing,
@@ -237,11 +237,11 @@ def rescaled_summary(summary: FieldSummary, typical_error_percent: float) -> Fie
     return replace(
         summary,
         typical_error_percent=typical_error_percent,
-        method="the map from before the change, times what the fixtures described give after it "
+        method="the map from before the change, times what the lamps described give after it "
         "over what they gave before",
         notes=(
             *summary.notes,
-            "Predicted, not measured, and coarsely: the survey does not know its fixtures. Date "
+            "Predicted, not measured, and coarsely: the survey does not know its lamps. Date "
             "what hung then back to before it.",
         ),
     )
@@ -252,17 +252,17 @@ def model_notes(model: FieldModel, rig_known: bool) -> tuple[str, ...]:
     if not isinstance(model, Mixture):
         if rig_known:
             return (
-                "The readings do not look like light from the fixtures described, so the map "
-                "leaves the fixtures out; check their place, height and optic.",
+                "The readings do not look like light from the lamps described, so the map "
+                "leaves the lamps out; check their place, height and lens.",
             )
-        return ("No likely set of fixtures explains the readings; the map is a smooth trend.",)
+        return ("No likely set of lamps explains the readings; the map is a smooth trend.",)
     if rig_known:
         return ()
     many = sorted({fit.rig.many for fit in model.models})
     count = " or ".join(str(n) for n in many)
     return (
-        f"No fixtures were given. The readings look like light from {count} "
-        f"{'fixture' if many == [1] else 'fixtures'} in a row; "
+        f"No lamps were given. The readings look like light from {count} "
+        f"{'lamp' if many == [1] else 'lamps'} in a row; "
         "say what hangs there for a surer map.",
     )
 

@@ -79,7 +79,7 @@ def share_settings(
             )
         raise UnreachableLight(
             f"All raised alike until one is at full level, the lights give this spot PAR "
-            f"{able:.0f}, {most:.0f} % of now. Hang the lights lower, take a narrower optic or a "
+            f"{able:.0f}, {most:.0f} % of now. Hang the lights lower, fit a narrower lens or a "
             "shallower spot."
         )
     able_share: FloatArray = np.minimum(share, most)

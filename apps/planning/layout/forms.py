@@ -203,10 +203,10 @@ def too_much(question: Question, length: Callable[[float], str]) -> str:
     if many == 0:
         why = forbidding(question, length).items()
         each = [f"{name}: {' and '.join(sentences)}." for name, sentences in why]
-        return " ".join(["Within these limits nothing can hang.", *each])
+        return " ".join(["No lamp fits these limits.", *each])
     if many > CHOICES_MOST:
         return (
-            f"That is {many} combinations of lamp, optic and count; at most {CHOICES_MOST} are "
-            "tried. Take out an optic or a lamp, or lower the counts."
+            f"That makes {many} combinations of lamp, lens and count; {CHOICES_MOST} is the most. "
+            "Delete a lens or a lamp, or lower the counts."
         )
     return ""

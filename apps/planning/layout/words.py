@@ -45,8 +45,8 @@ def fix_words(name: str, layout: Layout, length: Callable[[float], str]) -> str:
     return {
         "fixture": "one more of the same lamp",
         "stronger": f"a lamp with {100 * (STRONGER - 1):.0f} % more output",
-        "narrower": f"a narrower optic, about {NARROWER * beam:.0f}°",
-        "wider": f"a wider optic, about {WIDER * beam:.0f}°",
+        "narrower": f"a narrower lens, about {NARROWER * beam:.0f}°",
+        "wider": f"a wider lens, about {WIDER * beam:.0f}°",
         "tubes": "a row of two tubes for fill beside them",
         "deeper": f"setting the corals {length(MORE_DEPTH_CM)} lower",
         "shallower": f"setting the corals {length(MORE_DEPTH_CM)} higher",

@@ -19,12 +19,12 @@ from apps.photics.ground.dose import dli_mol
 from apps.tanks.models import Tank
 
 NO_MAP = (
-    "No survey of this tank carries a light map yet, and the output of its lamps is not known, "
-    "so its light can’t be followed. Enter rated output or watts under your lamps."
+    "This tank has no light map yet, and the output of its lamps isn’t known. Enter their rated "
+    "output or watts under your lamps, or survey the tank."
 )
 NO_RIG = (
-    "Nobody has said what hangs above this tank, so the light under another rig can’t be "
-    "foretold. Say it in the light log, best as of a day before the survey."
+    "This tank’s lights aren’t entered, so other lights can’t be tried. Add them in the light "
+    "log, dated before your survey."
 )
 NO_LIGHT = "No light would be on."
 

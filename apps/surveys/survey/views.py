@@ -143,7 +143,7 @@ def _fixture_at_that_level(survey: Survey) -> str | None:
         return None
     rig = light_history(survey.tank).rig_at(survey.taken_at)
     alike = (f for f in rig if abs(100 * f.level - survey.level_percent) < SAME_LEVEL_PERCENT)
-    return next((fixture.name or "a fixture" for fixture in alike), None)
+    return next((fixture.name or "a lamp" for fixture in alike), None)
 
 
 def _light_state(survey: Survey) -> list[str]:

@@ -109,7 +109,7 @@ def test_fixtures_that_moved_come_before_a_cleaning(tank, dimmed):
     survey = read_again(tank, 2, dimmed, times=0.8)
     scored = survey_score(tank_light(tank), survey)
     moved = replace(scored, moved=True, cleaning=tank.light_changes.first())
-    assert moved.reason.startswith("Fixtures moved in between") and moved.open_cleaning is None
+    assert moved.reason.startswith("Lamps moved in between") and moved.open_cleaning is None
 
 
 def test_running_score_pools_all_readings(tank, dimmed):

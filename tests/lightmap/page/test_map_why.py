@@ -114,7 +114,7 @@ def test_htmx_gets_the_answer_alone(as_user, owner, tank):
 def test_unknown_fixtures_are_owned_up_to(as_user, owner, tank):
     make_survey(tank, taken_at=NOW)
     words = text_of(ask(as_user(owner), tank))
-    assert "guessed a likely set" in words or "No fixture carries this map" in words
+    assert "guessed a likely set" in words or "No lamp carries this map" in words
 
 
 def test_point_outside_the_water_is_told(as_user, owner, tank):

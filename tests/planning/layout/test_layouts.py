@@ -145,7 +145,7 @@ def test_someone_elses_fixture_can_not_be_chosen(as_user, owner, stranger, tank)
         ({"height_to": "10"}, "This end must be above the other."),
         ({"zone-0-DELETE": "on"}, "A layout needs at least one zone to serve."),
         ({"fixture-0-DELETE": "on"}, "A layout needs at least one lamp to choose from."),
-        ({"budget": "10"}, "Within these limits nothing can hang"),
+        ({"budget": "10"}, "No lamp fits these limits"),
         ({"name": ""}, "This field is required."),
     ],
 )
