@@ -37,7 +37,7 @@ def test_a_survey(client, tank, make):
     file = sheet(make, ["x", "y", "depth", "PAR"], [10, 8, 5, "200-220"], [20, 8, 5, "n/a"])
     address, how = reverse("survey_import", args=[survey.pk]), {"unit": "cm", "how": "add"}
     preview = client.post(address, {"file": file, **how})
-    assert "1 good line, 1 to look at" in preview.content.decode()
+    assert 'data-good="1" data-bad="1"' in preview.content.decode()
     client.post(address, {"text": hidden_text(preview), "import": "1", **how})
     (row,) = rows_of(survey)
     assert (row.value_umol, round(row.spread_umol, 2)) == (210.0, 7.07)

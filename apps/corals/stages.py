@@ -14,14 +14,14 @@ def coral_stages(tank, now):
         Stage(
             "place",
             "Place the corals",
-            "Where each one sits; the map tells whether its light is right there.",
+            "Where each one sits; the map shows whether its light is right.",
             reverse("coral_list" if living else "coral_new", args=[tank.pk]),
             is_done=Spot.objects.filter(coral__in=corals).exists(),
         ),
         Stage(
             "watch",
             "Watch them",
-            "Note how each looks every week or two: later that tells whether it is the light.",
+            "Note how each looks every week or two, so you can tell later whether it is the light.",
             reverse("coral_round" if living else "coral_list", args=[tank.pk]),
             is_done=HealthNote.objects.present().filter(coral__in=corals).exists(),
         ),

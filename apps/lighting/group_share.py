@@ -61,9 +61,6 @@ def share_to_keep(
         return 100.0
     if group_share(rig_in_force(tank, now), zone=zone, group=group) is None:
         raise ValidationError(
-            {
-                "share_percent": f"What hangs there tells no channel “{group}”, so say its share "
-                "of PAR."
-            }
+            {"share_percent": f"No lamp there has a channel “{group}”, so say its share of PAR."}
         )
     return None

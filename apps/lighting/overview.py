@@ -35,11 +35,11 @@ def lamp_lines(tank, now):
 def rig_words(tank, now, *, is_described):
     """Name what hangs over the display with its level: "2 × Flat puck at 60 %, Tube pair"."""
     if not is_described:
-        return "Nobody has said what hangs above the water."
+        return "No lights entered yet."
     rows = [row for row in rig_in_force(tank, now) if row.zone == Zone.DISPLAY]
     alike = Counter((row.name, f"{row.light_percent:.3g}") for row in rows)
     phrases = [
         f"{count} × {name} at {level} %" if count > 1 else f"{name} at {level} %"
         for (name, level), count in alike.items()
     ]
-    return ", ".join(phrases) or "Nothing hangs above the water."
+    return ", ".join(phrases) or "No lamp hangs over this tank."

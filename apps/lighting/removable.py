@@ -52,7 +52,7 @@ FIXTURE = RemovableKind(
     page=lambda fixture: reverse("fixture_list"),
     at="fixtures/<int:pk>/",
     name="fixture",
-    remark="Where it hangs, it stays.",
+    remark="Tanks that use it keep it.",
 )
 KINDS = (
     LIGHT_CHANGE,

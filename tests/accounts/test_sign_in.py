@@ -6,6 +6,7 @@ import pytest
 from allauth.account.models import EmailAddress
 from django.core import mail
 from django.core.cache import cache
+from django.template.loader import render_to_string
 from django.urls import reverse
 
 from apps.accounts.models import User
@@ -187,3 +188,12 @@ def test_two_step_sign_in_opens_with_the_code(client, owner):
     )
     client.post(reverse("mfa_authenticate"), {"code": code})
     assert is_signed_in(client)
+
+
+@pytest.mark.parametrize(
+    "name", ["password_reset_key", "account_already_exists", "unknown_account"]
+)
+def test_mails_are_our_own_and_name_the_way_on(name):
+    ways = {"password_reset_url": "http://x/reset", "signup_url": "http://x/signup"}
+    body = render_to_string(f"account/email/{name}_message.txt", {"email": "a@example.org"} | ways)
+    assert any(way in body for way in ways.values()) and "ignore this mail" in body

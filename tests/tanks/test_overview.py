@@ -54,9 +54,9 @@ def test_day_curve_is_told_by_the_name_its_keeper_gave_it(tank, owner):
     assert lines(tank)["lamps"].more[0] == "Day: Summer Day with SPS"
 
 
-def test_light_log_without_lamps_says_that_nobody_told_them(tank):
+def test_light_log_without_lamps_says_so(tank):
     make_light_change(tank)
-    assert lines(tank)["lamps"].words == "Nobody has said what hangs above the water."
+    assert lines(tank)["lamps"].words == "No lights entered yet."
 
 
 def test_change_of_tomorrow_is_not_told_as_today(tank):

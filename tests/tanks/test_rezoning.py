@@ -268,7 +268,7 @@ def test_api_stranger_finds_no_tank(as_user, tank, entries):
     ("means", "word"),
     [
         (Means.CLOCK, "of 3 changes"),
-        (Means.MOVED, "by the new clock"),
+        (Means.MOVED, "new clock"),
         (Means.MOMENT, "their true time"),
     ],
 )

@@ -117,7 +117,7 @@ def note_other_use(request, pk, other_pk):
         return redirect("coral_detail", note.coral_id)
     if used:
         again = reverse("note_other_use", args=[pk, other_pk]) + f"?knows={used.version}"
-        offer_undo(request, f"{note.coral.name}: {used.in_words()}. This stands now.", again)
+        offer_undo(request, f"{note.coral.name}: {used.in_words()}. This one counts now.", again)
     else:
         messages.warning(request, "The note was saved meanwhile: look at it as it is now.")
     return redirect("coral_detail", note.coral_id)

@@ -49,14 +49,14 @@ class DoneForm(forms.Form):
                 blank="the same kind again, such as new tubes",
                 required=False,
             )
-            self.fields["fixture"].label = "Which kind hangs there now"
+            self.fields["fixture"].label = "Which lamp is it now"
         if len(rows) > 1 and what != What.CLEANED:
             self.fields["number"] = which_field(rows, unit)
         sharing = tanks_sharing(tank, rows, user)
         if sharing:
             self.fields["also_over"] = forms.ModelMultipleChoiceField(
                 type(tank).objects.filter(pk__in=[one.pk for one in sharing]),
-                label="The same lamp hangs there too: enter it for",
+                label="The same lamp lights other tanks too: enter it for",
                 required=False,
                 widget=forms.CheckboxSelectMultiple,
             )

@@ -132,8 +132,8 @@ def empty_views(length: float, width: float, depth: float, air: float) -> tuple[
 
 
 TITLES = (
-    ("above", "From above, front pane at the foot", "Plan of the tank with what hangs above it"),
-    ("front", "From the front", "The tank from the front with what hangs above it"),
+    ("above", "From above, front pane at the foot", "The tank from above with its lamps"),
+    ("front", "From the front", "The tank from the front with its lamps"),
     ("side", "Front pane to the right", "The tank from its left side"),
 )
 

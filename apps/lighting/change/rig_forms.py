@@ -48,9 +48,9 @@ class FixtureForm(WholeModelForm, forms.ModelForm):
     """One fixture, described by what it is; its place over a tank is entered elsewhere."""
 
     correct_hung = forms.BooleanField(
-        label="It was described wrongly: correct it where it hangs too",
-        help_text="In the past as well; maps are worked out anew. Left out, what hangs keeps what "
-        "it was hung as.",
+        label="Correct it in every tank it lights",
+        help_text="Also in the past; maps are worked out again. Unticked, lamps in use stay as "
+        "they are.",
         required=False,
     )
 
@@ -74,7 +74,7 @@ class FixtureForm(WholeModelForm, forms.ModelForm):
             ("", "not said: LED, or tubes where it is one"),
             *Lamp.choices,
         ]
-        self.fields["lamp"].help_text = "With watts alone it tells how much light they make."
+        self.fields["lamp"].help_text = "Used with the watts to estimate the light."
         side = {"unit": unit, "low_cm": LIT_SIDE[0], "high_cm": LIT_SIDE[1]}
         self.fields["lit_length_cm"] = LengthField(
             label="Length of the lit area",

@@ -89,7 +89,7 @@ def setting_words(old: HungFixture, new: HungFixture, unit: str) -> Iterator[str
     if new.tilt_deg != old.tilt_deg:
         yield f"tilted {old.tilt_deg:g} → {new.tilt_deg:g}°"
     if new.beam_in_force_deg != old.beam_in_force_deg:
-        yield f"{new.beam_in_force_deg:g}° lens fitted,  {old.beam_in_force_deg:g}° before"
+        yield f"{new.beam_in_force_deg:g}° lens fitted, {old.beam_in_force_deg:g}° before"
     if new.level_percent != old.level_percent:
         yield f"level {old.level_percent:g} → {new.level_percent:g} %"
     moved = list(channel_steps(old, new))
@@ -164,7 +164,7 @@ def contradictions(
         elif levels * factor < 0 and abs(factor) > OPPOSITE_FROM:
             result.append(
                 f"The levels make the light × {ratio:.3g}, the factor says × {change.factor:.3g} "
-                "besides: one goes up, the other down. Both are reckoned with."
+                "too: one goes up, the other down. Both are counted."
             )
     if before and after and change.tells_rig:
         result += reason_contradictions(change.reason, before, after)
@@ -190,5 +190,5 @@ def reason_contradictions(
         ),
     }
     if reason in rises and not any(rises[reason][1]):
-        return [f"It says {rises[reason][0]}, but no lamp is, by its numbers."]
+        return [f"It says {rises[reason][0]}, but no lamp’s numbers changed that way."]
     return []

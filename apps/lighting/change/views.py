@@ -33,10 +33,7 @@ from apps.lighting.rig_reading import rigs_after
 from apps.tanks.access import may_write, readable_tank, require_write, writable_tank
 from apps.tanks.kept_pages.pages import kept_page
 
-NOTHING_NEW = (
-    "This is what hangs already, at the same day and light, so there is nothing to enter. Change "
-    "what differs first."
-)
+NOTHING_NEW = "Nothing is different from now. Change what is different first."
 ENTRIES_A_PAGE = 30
 # How long before the oldest survey the first entry of a log is dated.
 FIRST_ENTRY_BEFORE = dt.timedelta(hours=1)

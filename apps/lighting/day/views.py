@@ -253,7 +253,7 @@ def day_curve_start(request, pk):
             except ValidationError as problem:
                 form.add_error("happened_at", problem.messages)
             else:
-                messages.success(request, f"“{row.name}” runs. The light log tells it.")
+                messages.success(request, f"“{row.name}” is running and is in the light log.")
                 return redirect(change.place_in_log())
         return show_day_curve(request, row, form, status=422)
 

@@ -42,7 +42,7 @@ class Fouling:
     def estimate(self) -> FoulingRate:
         """The estimate of a tank whose surveys tell."""
         if self.rate is None:
-            raise ValueError("No two surveys of this tank tell of salt.")
+            raise ValueError("No two surveys of this tank show salt building up.")
         return self.rate
 
     @property

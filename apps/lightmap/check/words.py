@@ -11,8 +11,8 @@ from apps.lightmap.lightmap import tank_light
 from apps.tanks.models import Tank
 
 NO_PAIR = (
-    "No two surveys tell yet. It takes two with the lamps in the same place between them and "
-    "nothing else left to a guess; log each wiping of the lamps as “cleaned”."
+    "Not known yet. It takes two surveys with the same lamps in the same place and no guessed "
+    "change between them; log each wipe as “cleaned”."
 )
 
 

@@ -52,7 +52,7 @@ class Look:
             return half_width_percent(cut.par_umol, cut.low_umol, cut.high_umol)
         if self.key == SHADOW:
             if not isinstance(shown, DirectLight):
-                raise TypeError("Of this light nobody knows how it casts shadows.")
+                raise TypeError("How this light casts shadows is not known.")
             proportion = shown.directness(points_of(cut))
             return 100.0 * proportion.reshape(cut.par_umol.shape)
         return cut.par_umol

@@ -67,7 +67,7 @@ MANY_SHARE = 0.2
 # Corals outside their band that stand beside the map; the list behind the fold has all.
 CORALS_FIRST = 3
 NO_SHADOWS = (
-    "No lamps carry this map, so it cannot tell where light comes from. "
+    "This map does not know its lamps, so it can’t say where light comes from. "
     "Add your lights in the light log."
 )
 

@@ -122,14 +122,14 @@ def out_of_band(facts: CaseFacts) -> str:
 def light_unknown(facts: CaseFacts) -> str:
     reasons = {
         "no_map": "there is no light map of this tank yet",
-        "no_spot": "nobody entered its spot",
+        "no_spot": "its spot is not entered",
         "in_rock": "its spot lies inside a rock as drawn",
     }
     reason = reasons.get(facts.unknown, "its light then is not known")
     if facts.is_vague and facts.light:
         ends = f"{facts.light.low_umol:.0f} to {facts.light.high_umol:.0f}"
         reason = f"its light may have been anything from PAR {ends}"
-    return f"{reason}, so nobody can say whether it is the light"
+    return f"{reason}, so it can’t be said whether it is the light"
 
 
 def against(facts: CaseFacts) -> str:
@@ -288,7 +288,7 @@ def reason(name: str, facts: CaseFacts) -> str:
         "noted_once": "noted only once",
         "other_eyes": "seen by someone else than before",
         "kin_well": f"{of_them(others.kin_well)} of its kind looked well in the same light",
-        "not_measured": "nobody measured the light there",
+        "not_measured": "the light there was not measured",
         "extrapolated": "no reading lies near its spot",
         "at_its_edge": "its light may still lie within the band",
         "vague_band": "its group has no usual band of its own",
@@ -364,6 +364,6 @@ STEP_WORDS = {
     NextStep.MEND_SPOT: ("Edit its spot", "Correct its spot or the rock, so its light is known."),
     NextStep.SURVEY: (
         "Start a light survey",
-        "A survey now also tells the light before, if your light log is complete.",
+        "A survey now also gives the light before, if your light log is complete.",
     ),
 }

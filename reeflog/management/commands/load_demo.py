@@ -18,7 +18,7 @@ class Command(BaseCommand):
     def handle(self, *, replace, verbosity, **options):
         if demo_keeper():
             if not replace:
-                raise CommandError("The demo is loaded already. Load it anew with --replace.")
+                raise CommandError("The demo is loaded already. To load it again, use --replace.")
             remove_demo()
         load_demo()
         if verbosity:

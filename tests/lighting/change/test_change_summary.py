@@ -29,7 +29,7 @@ def told(before, after, unit="cm"):
 def test_raised_with_a_lens_and_turned_up():
     after = hung(height_cm=33, beam_deg=55, level_percent=75)
     assert told([hung()], [after]) == [
-        "Left puck: 20 → 33 cm above the water, 55° optic fitted, 90° before, level 60 → 75 %"
+        "Left puck: 20 → 33 cm above the water, 55° lens fitted, 90° before, level 60 → 75 %"
     ]
 
 
@@ -41,7 +41,7 @@ def test_inches_for_who_reads_inches():
 
 def test_all_alike_are_told_once():
     before, after = ([hung(n, level_percent=level) for n in (1, 2)] for level in (60, 75))
-    assert told(before, after) == ["All 2 fixtures: level 60 → 75 %"]
+    assert told(before, after) == ["All 2 lamps: level 60 → 75 %"]
 
 
 def test_hung_and_taken_down():
@@ -91,7 +91,7 @@ def test_sound_entries_are_not_flagged(factor, level):
 
 
 def test_reason_no_fixture_bears_out_is_flagged():
-    assert "no fixture is" in doubts(reason="raised")[0]
+    assert "no lamp" in doubts(reason="raised")[0]
     assert doubts(reason="raised", height_cm=33) == ()
 
 

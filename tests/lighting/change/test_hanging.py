@@ -207,7 +207,7 @@ def test_form_reads_the_library_once(as_user, owner, tank, django_assert_max_num
     ("measured", "stated"),
     [
         ("narrower on one", r"typically (\d+) to (\d+) % off"),
-        ("raised, narrower, one of another kind", r"(\d+) to (\d+) % with another kind of optic"),
+        ("raised, narrower, one of another kind", r"(\d+) to (\d+) % with another kind of lens"),
     ],
 )
 def test_form_says_how_far_off_a_new_lens_was_measured_to_be(

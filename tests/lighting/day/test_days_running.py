@@ -30,7 +30,7 @@ def test_started_curve_holds_from_its_change_on(as_user, owner, tank):
     assert history.schedule_at(days_ago(6)).full_hours == 9
     assert history.schedule_at(NOW).full_hours == 10
     log = as_user(owner).get(list_url(tank)).content.decode()
-    assert "Day curve “Summer day”" in log and "hours at the day’s peak" in log
+    assert "Day schedule “Summer day”" in log and "hours at the day’s peak" in log
 
 
 def test_start_in_the_future_is_refused(as_user, owner, tank):

@@ -118,7 +118,7 @@ def test_map_without_fixtures_shows_the_light_instead_of_shadows(as_user, owner,
     monkeypatch.setattr("apps.photics.field.light_field.LightField.rig_fit", None)
     response = page(as_user(owner), tank, "?view=shadow")
     assert response.context["page"].view.look.key == "par"
-    assert "cannot tell where light comes from" in text_of(response)
+    assert "does not know its lamps" in text_of(response)
 
 
 def test_unknown_look_is_the_light(as_user, owner, lit):

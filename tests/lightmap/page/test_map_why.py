@@ -69,7 +69,7 @@ def test_many_fixtures_are_told_in_eight_lines():
     parts = tuple(Contribution(k, f"P{k}", 10.0 + k, 1.0, 0.5) for k in range(20))
     par = sum(11.5 + k for k in range(20)) - 7.3
     shares, correction, total = rounded_parts(Explanation(par, 1, 2, False, parts, -7.3, False))
-    assert len(shares) == 8 and shares[-1].name == "13 more fixtures"
+    assert len(shares) == 8 and shares[-1].name == "13 more lamps"
     assert sum(s.total_umol for s in shares) + correction == pytest.approx(total)
 
 
@@ -114,7 +114,7 @@ def test_htmx_gets_the_answer_alone(as_user, owner, tank):
 def test_unknown_fixtures_are_owned_up_to(as_user, owner, tank):
     make_survey(tank, taken_at=NOW)
     words = text_of(ask(as_user(owner), tank))
-    assert "guessed a likely set" in words or "No lamp carries this map" in words
+    assert "guessed a likely set" in words or "does not know its lamps" in words
 
 
 def test_point_outside_the_water_is_told(as_user, owner, tank):
@@ -134,6 +134,6 @@ def test_point_within_rock_has_no_number_and_the_first_one_asked_lies_in_water(
     rock = make_rock(tank, x_cm=20, y_cm=20, depth_cm=10, height_cm=40)
     client = as_user(owner)
     words = text_of(ask(client, tank, "?x=30&y=30&depth=35"))
-    assert "within rock" in words and "Nine times out of ten" not in words
+    assert "inside rock" in words and "Nine times out of ten" not in words
     first = ask(client, tank, "?y=30&depth=35").context["why"]
     assert first.x_cm <= rock.x_cm or first.x_cm >= rock.x_cm + rock.length_cm

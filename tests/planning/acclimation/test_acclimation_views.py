@@ -174,7 +174,7 @@ def test_a_whole_tank_is_led_by_the_coral_that_rises_most(as_user, owner, tank):
     address = reverse("acclimation_tank_new", args=[tank.pk])
     fields = typed(factor="1") | {"look": "1"}
     page = as_user(owner).post(address, fields).content.decode()
-    assert "<strong>Mover</strong> leads" in page
+    assert "<strong>Mover</strong> sets the pace" in page
     fields.pop("look")
     assert as_user(owner).post(address, fields).status_code == 303
     assert Acclimation.objects.get().coral == mover

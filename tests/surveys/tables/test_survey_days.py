@@ -50,11 +50,11 @@ def test_several_days_are_asked_about_and_nothing_is_lost(client, survey):
 
 def test_the_day_chosen_is_read_alone(client, survey):
     page = send(client, survey, day="2026-03-14").content.decode()
-    assert "1 good line, 1 to look at" in page and "Line 6" in page
+    assert 'data-good="1" data-bad="1"' in page and "Line 6" in page
     send(client, survey, "date;x;y;depth;PAR\n14/3/2026;10;8;5;200", **{"import": "1"})
     assert [row.value_umol for row in rows_of(survey)] == [200.0]
 
 
 def test_one_day_is_not_asked_about(client, survey):
     page = send(client, survey, TEXT.split("\n\n")[0]).content.decode()
-    assert 'name="day"' not in page and "2 good lines" in page
+    assert 'name="day"' not in page and 'data-good="2"' in page

@@ -92,7 +92,7 @@ def test_an_unsure_header_asks_and_the_answer_imports(as_user, owner, survey):
     assert response.status_code == 422 and "Which column is which?" in page and "wie tief" in page
     said = {"column0": "x", "column1": "y", "column2": "depth", "column3": "par"}
     shown = post(client, survey, text=text, check="1", **said).content.decode()
-    assert "1 good line" in shown
+    assert 'data-good="1"' in shown
     post(client, survey, text=text, **said, **{"import": "1"})
     assert rows_of(survey)[0].depth_cm == 5
 
@@ -100,7 +100,7 @@ def test_an_unsure_header_asks_and_the_answer_imports(as_user, owner, survey):
 def test_a_wide_table_imports_and_is_seen_on_the_plan(as_user, co_keeper, survey):
     client, text = as_user(co_keeper), WIDE["semicolons"]
     page = post(client, survey, text=text, check="1").content.decode()
-    assert "5 good lines" in page and page.count("point-dot--read") == 7
+    assert 'data-good="5"' in page and page.count("point-dot--read") == 7
     post(client, survey, text=text, **{"import": "1"})
     assert len(rows_of(survey)) == 5
 

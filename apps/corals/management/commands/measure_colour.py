@@ -92,7 +92,7 @@ def read_photo(path):
     except UnusablePhoto as problem:
         raise CommandError(f"{path}: {problem}", returncode=2) from None
     except DecoderBusy:
-        raise CommandError("Other photos are being worked on. Try again.", returncode=2) from None
+        raise CommandError("Other photos are being measured. Try again.", returncode=2) from None
 
 
 def plain_values(colour):

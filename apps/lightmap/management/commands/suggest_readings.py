@@ -15,7 +15,7 @@ from apps.photics.field.next_points import next_points
 class Command(BaseCommand):
     """suggest_readings TANK.json READINGS.csv [--after AFTER.json] --among POINTS.csv --count N"""
 
-    help = "The spots of a list to read next, the most telling first. Needs no database."
+    help = "The best spots of a list to read next, best first. Needs no database."
     requires_system_checks: ClassVar[list[str]] = []
 
     def add_arguments(self, parser: CommandParser) -> None:

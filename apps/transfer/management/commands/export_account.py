@@ -19,7 +19,7 @@ class Command(BaseCommand):
     def handle(self, *, keeper, out, **options):
         user = User.objects.filter(email__iexact=keeper).first()
         if user is None:
-            raise CommandError(f"Nobody has an account with {keeper}.")
+            raise CommandError(f"No account uses {keeper}.")
         try:
             with out.open("xb") as file, tempfile.TemporaryFile() as scratch:
                 count = write_account(user, file, scratch)

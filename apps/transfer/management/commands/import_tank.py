@@ -23,7 +23,7 @@ class Command(BaseCommand):
     def handle(self, *, zip, keeper, again, **options):
         owner = User.objects.filter(email__iexact=keeper).first()
         if owner is None:
-            raise CommandError(f"Nobody has an account with {keeper}.")
+            raise CommandError(f"No account uses {keeper}.")
         try:
             with zip.open("rb") as file, OpenedZip(file) as opened:
                 self.refuse_known(opened, owner, again)
@@ -31,7 +31,7 @@ class Command(BaseCommand):
         except OSError as problem:
             raise CommandError(str(problem)) from None
         except UnfitZip as problem:
-            raise CommandError(f"{problem} Nothing was brought in.") from None
+            raise CommandError(f"{problem} Nothing was imported.") from None
         finally:
             # No request ends here that would take back files of rows that were not kept.
             take_back_files()
