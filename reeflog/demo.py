@@ -23,6 +23,7 @@ from apps.lighting.rig import rig_in_force
 from apps.photics.colour.growth import outline_size
 from apps.surveys.models import Meter, Reading, Survey
 from apps.tanks.models import Membership, Rock, Tank
+from apps.tanks.showing.showing import CORALS, show
 from reeflog.demo_layouts import write_layouts
 from reeflog.demo_light import true_par
 from reeflog.demo_photos import CARD_AT, CORAL_AT, RULER_AT, RULER_CM, Shot, demo_photo, rim
@@ -106,9 +107,11 @@ def date(tank, days_ago):
 
 
 def write_club(keeper, friend):
-    """Write the club whose officer is the keeper."""
+    """Write the club whose officer is the keeper, who shows it both tanks."""
     club = make_club(club=Club(name=CLUB_NAME), by=keeper)
     save(ClubMembership(club=club, user=friend))
+    for tank in Tank.objects.owned_by(keeper):
+        show(tank=tank, club=club, what=CORALS)
 
 
 def write_tank(row, keeper):

@@ -9,6 +9,8 @@ import apps.outcomes.removable
 import apps.planning.removable
 import apps.surveys.removable
 import apps.tanks.removable
+from apps.clubs.leaving import TAKEN_ALONG
+from apps.clubs.parts import PARTS
 from apps.clubs.searched import club_hits
 from apps.common.pages_above import PAGES
 from apps.common.searching.hits import SEARCHED
@@ -44,6 +46,7 @@ from apps.planning.acclimation.under_way import light_plans
 from apps.planning.layout.compared import planned_lights
 from apps.planning.searched import plan_hits
 from apps.planning.what_if.change_effect import change_effects
+from apps.sharing.club.reading import tanks_part
 from apps.surveys.plan.patterns import CORAL_PLACES, TELLING_PLACES
 from apps.surveys.rezoned import survey_moments
 from apps.surveys.within import reading_places, readings_beyond, survey_moments_of
@@ -57,10 +60,13 @@ from apps.tanks.reminding import REMINDERS
 from apps.tanks.removable_kinds import REMOVABLE
 from apps.tanks.rezoning import CLOCK_ROWS, DAY_LINES
 from apps.tanks.search.hits import tank_hits
+from apps.tanks.showing.showing import tanks_taken_along
 from apps.transfer.account.leaving import purge_words
 from apps.transfer.account.staying import keep_when_signed_in
 
 PROVIDERS = {
+    PARTS: [tanks_part],
+    TAKEN_ALONG: [tanks_taken_along],
     OVERHEAD: [overhead],
     LIT_SPOTS: [coral_spots],
     PINS: [coral_pins],

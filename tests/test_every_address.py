@@ -21,7 +21,7 @@ from apps.lighting.models import PhotometricFile
 from apps.planning.layout.searching import advance_search
 from apps.sharing.models import Comment, PlanLink, ShareLink
 from apps.surveys.models import PlannedPoint, SurveyRevision
-from apps.tanks.models import Invitation, Membership
+from apps.tanks.models import Invitation, Membership, ShownTank
 from tests.corals.shots import make_colour
 from tests.factories import (
     let_in,
@@ -73,7 +73,7 @@ PERSONAL = {
     # Those who are let in to a tank are in none of its owner's clubs; tests/clubs asks as members.
     "club_detail", "club_edit", "club_leave", "club_link_list", "club_link_new",
     "club_link_revoke", "club_member_edit", "club_member_remove", "club_member_block",
-    "club_unblock",
+    "club_unblock", "club_own_tanks", "club_maps", "club_tank",
     # A zip that waits for its keeper.
     "tank_import_preview",
     "fixture_detail", "fixture_optic", "fixture_optic_file", "fixture_mix", "fixture_edit",
@@ -111,6 +111,7 @@ LOOK_ONLY = {"photo_detail"}
 READERS_OWN = {"membership_leave", "calendar_link_new", "calendar_link_close"}
 # Not even for co-keepers.
 OWNERS = {
+    "tank_clubs", "tank_show",
     "tank_export", "tank_remove", "tank_end", "tank_reopen", "invitation_new", "invitation_link",
     "invitation_cancel", "membership_edit", "membership_remove", "pool_agree", "pool_withdraw",
     "share_link_new", "share_link_revoke", "share_link_prolong",
@@ -221,6 +222,7 @@ class Rows:
         }
         self.of_club = {
             "link_pk": lambda: link_of(ClubLink, club=self.club),
+            "tank_pk": lambda: ShownTank.objects.create(club=self.club, tank=tank).tank,
             "membership_pk": lambda: ClubMembership.objects.create(
                 club=self.club, user=make_user()
             ),

@@ -29,6 +29,9 @@ class ClubQuerySet(models.QuerySet):
 
 
 class Club(VisibleTexts, models.Model):
+    # No page of a tank that is kept shows clubs or who is in them (`tanks/kept_pages`).
+    UNSHOWN = True
+
     name = models.CharField(max_length=80)
     created_at = models.DateTimeField(auto_now_add=True)
     # Set when its last officer closed it. It is gone for all; surveys still name its meters.
@@ -50,6 +53,8 @@ class MembershipQuerySet(models.QuerySet):
 
 class Membership(models.Model):
     """A keeper's place in a club."""
+
+    UNSHOWN = True
 
     class Role(models.TextChoices):
         OFFICER = "officer", "officer: looks after the club"
@@ -84,6 +89,8 @@ class Membership(models.Model):
 class Block(models.Model):
     """A keeper whom no link of a club lets in until an officer lifts it."""
 
+    UNSHOWN = True
+
     club = models.ForeignKey(Club, on_delete=models.CASCADE, related_name="blocks")
     user = models.ForeignKey(
         settings.AUTH_USER_MODEL, on_delete=models.CASCADE, related_name="club_blocks"
@@ -108,6 +115,8 @@ class ClubLinkQuerySet(SecretLinkQuerySet):
 
 class ClubLink(SecretLink):
     """An address by which any number of keepers may join a club, until its last day."""
+
+    UNSHOWN = True
 
     club = models.ForeignKey(Club, on_delete=models.CASCADE, related_name="links")
 

@@ -17,10 +17,14 @@ from apps.common.validation import bounds, bounds_check, too_early, year_check
 from apps.photics import limits
 from apps.photics.ground import scene
 from apps.photics.ground.lengths import CM
+from apps.tanks.club_models import ShownTank
 from apps.tanks.contents import outside_errors
 from apps.tanks.kept_pages.models import TankStamp as TankStamp
 from apps.tanks.shape.checking import scene_of, shape_errors
 from apps.tanks.zones import zone_of
+
+# Django looks for models here.
+__all__ = ["Invitation", "Membership", "Rock", "ShownTank", "Tank"]
 
 SIDE = (limits.TANK_SIDE_MIN_CM, limits.TANK_SIDE_MAX_CM)
 DEPTH = (limits.TANK_DEPTH_MIN_CM, limits.TANK_DEPTH_MAX_CM)

@@ -1,6 +1,6 @@
 from django.urls import path
 
-from apps.tanks import deleted_views, people_views, rock_views, views
+from apps.tanks import deleted_views, rock_views, views
 from apps.tanks.deleted_views import removal_paths
 from apps.tanks.removable import ROCK, TANK
 
@@ -23,35 +23,4 @@ urlpatterns = [
         name="deleted_restore",
     ),
     *removal_paths(ROCK),
-    path(
-        "tanks/<int:tank_pk>/invitations/new/",
-        people_views.invitation_new,
-        name="invitation_new",
-    ),
-    path(
-        "tanks/<int:tank_pk>/invitations/link/",
-        people_views.invitation_link,
-        name="invitation_link",
-    ),
-    path(
-        "tanks/<int:tank_pk>/invitations/<int:invitation_pk>/cancel/",
-        people_views.invitation_cancel,
-        name="invitation_cancel",
-    ),
-    path(
-        "invitations/<int:invitation_pk>/", people_views.invitation_answer, name="invitation_answer"
-    ),
-    # A token of 43 signs never looks like a number: no clash with the line above.
-    path("invitations/<str:token>/", people_views.invitation_open, name="invitation_open"),
-    path(
-        "tanks/<int:tank_pk>/people/<int:membership_pk>/",
-        people_views.membership_edit,
-        name="membership_edit",
-    ),
-    path(
-        "tanks/<int:tank_pk>/people/<int:membership_pk>/remove/",
-        people_views.membership_remove,
-        name="membership_remove",
-    ),
-    path("tanks/<int:tank_pk>/leave/", people_views.membership_leave, name="membership_leave"),
 ]

@@ -7,8 +7,8 @@ from allauth.account.models import EmailAddress
 from django.urls import reverse
 from django.utils import timezone
 
-from apps.tanks.joining import accept_invitation
 from apps.tanks.models import INVITATIONS_OPEN_MAX, Invitation, Membership
+from apps.tanks.people.joining import accept_invitation
 from tests.factories import make_tank, make_user
 
 

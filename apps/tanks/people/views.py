@@ -14,8 +14,8 @@ from apps.common.idempotency import once
 from apps.common.throttling import PAGE, mark_wrong, paced
 from apps.tanks.access import owned_tank, readable_tank
 from apps.tanks.forms import InvitationForm, MembershipForm
-from apps.tanks.joining import accept_invitation, invite
 from apps.tanks.models import Invitation
+from apps.tanks.people.joining import accept_invitation, invite
 
 # The link waits here between the post and the page that shows it, once.
 SHOWN_ONCE = "invitation_link"
