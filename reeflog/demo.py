@@ -8,6 +8,7 @@ import datetime as dt
 import numpy as np
 from django.contrib.auth import get_user_model
 from django.db import transaction
+from django.utils import timezone
 
 from apps.clubs.joining import make_club
 from apps.clubs.models import Club
@@ -21,7 +22,9 @@ from apps.lighting.hanging import save_light_change
 from apps.lighting.models import DayCurve, Fixture, HungFixture, LightChange
 from apps.lighting.rig import rig_in_force
 from apps.photics.colour.growth import outline_size
-from apps.surveys.models import Meter, Reading, Survey
+from apps.surveys.lending.lending import ask, hand_over
+from apps.surveys.meters.following import follow
+from apps.surveys.models import Meter, MeterCheck, Reading, Survey
 from apps.tanks.models import Membership, Rock, Tank
 from apps.tanks.showing.showing import CORALS, show
 from reeflog.demo_layouts import write_layouts
@@ -34,6 +37,8 @@ DEMO_EMAIL = "maren@example.org"
 DEMO_PASSWORD = "tide-and-lamp"
 FRIEND_EMAIL = "tjark@example.org"
 CLUB_NAME = "Lantern Quay reef club"
+# When its meter was checked, days ago, and what the reference showed for 100 of it.
+CLUB_CHECKS = ((400, 104.0), (60, 109.0))
 
 SEED = 20
 # How far one reading strays in rippling water, as a deviation in log PAR. House rule.
@@ -107,11 +112,21 @@ def date(tank, days_ago):
 
 
 def write_club(keeper, friend):
-    """Write the club whose officer is the keeper, who shows it both tanks."""
+    """Write the club whose officer is the keeper, who shows it both tanks, and its meter."""
     club = make_club(club=Club(name=CLUB_NAME), by=keeper)
     save(ClubMembership(club=club, user=friend))
     for tank in Tank.objects.owned_by(keeper):
         show(tank=tank, club=club, what=CORALS)
+    meter = save(Meter(owner=keeper, club=club, label="Loan meter", follows_checks=True))
+    today = timezone.localdate()
+    for days_ago, shown in CLUB_CHECKS:
+        pairs = [[100.0, shown], [200.0, 2 * shown]]
+        check = MeterCheck(meter=meter, reference="The club’s sensor", reference_percent=4.0)
+        check.checked_on, check.pairs = today - dt.timedelta(days=days_ago), pairs
+        save(check)
+    follow(meter=meter, change=lambda: None)
+    hand_over(meter=meter, to=friend, day=today - dt.timedelta(days=5))
+    ask(meter=meter, user=keeper)
 
 
 def write_tank(row, keeper):

@@ -7,9 +7,10 @@ import apps.lighting.removable
 import apps.lightmap.removable
 import apps.outcomes.removable
 import apps.planning.removable
+import apps.surveys.meters.removable
 import apps.surveys.removable
 import apps.tanks.removable
-from apps.clubs.leaving import TAKEN_ALONG
+from apps.clubs.leaving import CLUBS_OWN, TAKEN_ALONG
 from apps.clubs.parts import PARTS
 from apps.clubs.searched import club_hits
 from apps.common.pages_above import PAGES
@@ -47,6 +48,8 @@ from apps.planning.layout.compared import planned_lights
 from apps.planning.searched import plan_hits
 from apps.planning.what_if.change_effect import change_effects
 from apps.sharing.club.reading import tanks_part
+from apps.surveys.lending.club_part import meters_part
+from apps.surveys.lending.lending import clubs_meters, turns_taken_along
 from apps.surveys.plan.patterns import CORAL_PLACES, TELLING_PLACES
 from apps.surveys.rezoned import survey_moments
 from apps.surveys.within import reading_places, readings_beyond, survey_moments_of
@@ -65,8 +68,9 @@ from apps.transfer.account.leaving import purge_words
 from apps.transfer.account.staying import keep_when_signed_in
 
 PROVIDERS = {
-    PARTS: [tanks_part],
-    TAKEN_ALONG: [tanks_taken_along],
+    PARTS: [tanks_part, meters_part],
+    TAKEN_ALONG: [tanks_taken_along, turns_taken_along],
+    CLUBS_OWN: [clubs_meters],
     OVERHEAD: [overhead],
     LIT_SPOTS: [coral_spots],
     PINS: [coral_pins],
@@ -93,6 +97,7 @@ PROVIDERS = {
         apps.tanks.removable.kinds,
         apps.lighting.removable.kinds,
         apps.surveys.removable.kinds,
+        apps.surveys.meters.removable.kinds,
         apps.lightmap.removable.kinds,
         apps.corals.removable.kinds,
         apps.outcomes.removable.kinds,

@@ -68,6 +68,12 @@ def make_meter(owner, **overrides):
     return Meter.objects.create(owner=owner, **({"label": "Club meter"} | overrides))
 
 
+def make_club_meter(club, **overrides):
+    """Make a meter of a club, in the name of its first officer."""
+    officer = club.memberships.officers().first().user
+    return make_meter(officer, **({"club": club, "follows_checks": True} | overrides))
+
+
 def make_meter_check(meter, **overrides):
     """Make a check of a meter that read 100 where a reference read 110."""
     given = {

@@ -28,6 +28,7 @@ from tests.factories import (
     make_acclimation,
     make_arrival,
     make_club,
+    make_club_meter,
     make_coral,
     make_day_curve,
     make_fixture,
@@ -73,7 +74,8 @@ PERSONAL = {
     # Those who are let in to a tank are in none of its owner's clubs; tests/clubs asks as members.
     "club_detail", "club_edit", "club_leave", "club_link_list", "club_link_new",
     "club_link_revoke", "club_member_edit", "club_member_remove", "club_member_block",
-    "club_unblock", "club_own_tanks", "club_maps", "club_tank",
+    "club_unblock", "club_own_tanks", "club_maps", "club_tank", "club_meter_new", "club_meter",
+    "club_meter_ask", "club_meter_hand_over", "club_meter_back", "club_meter_until",
     # A zip that waits for its keeper.
     "tank_import_preview",
     "fixture_detail", "fixture_optic", "fixture_optic_file", "fixture_mix", "fixture_edit",
@@ -222,6 +224,7 @@ class Rows:
         }
         self.of_club = {
             "link_pk": lambda: link_of(ClubLink, club=self.club),
+            "meter_pk": lambda: make_club_meter(self.club),
             "tank_pk": lambda: ShownTank.objects.create(club=self.club, tank=tank).tank,
             "membership_pk": lambda: ClubMembership.objects.create(
                 club=self.club, user=make_user()

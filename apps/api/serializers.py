@@ -77,9 +77,7 @@ class MeterCheckSerializer(WholeModelSerializer):
     def get_fields(self):
         fields = super().get_fields()
         meter = self.context.get("fixed", {}).get("meter")
-        own = (
-            Meter.objects.present().filter(owner=meter.owner_id) if meter else Meter.objects.none()
-        )
+        own = Meter.objects.kept_with(meter) if meter else Meter.objects.none()
         fields["other"].queryset = own
         return fields
 
@@ -231,8 +229,10 @@ class SurveySerializer(WholeModelSerializer):
     def update(self, instance, validated_data):
         rows = validated_data.pop("readings", None)
         expected = validated_data.pop("version", None)
-        if "meter" in validated_data and "correction_factor" not in validated_data:
-            instance.meter = validated_data["meter"]
+        moved = "taken_at" in validated_data and instance.meter and instance.meter.follows_checks
+        if ("meter" in validated_data or moved) and "correction_factor" not in validated_data:
+            instance.meter = validated_data.get("meter", instance.meter)
+            instance.taken_at = validated_data.get("taken_at", instance.taken_at)
             instance.take_meter_factor()
         instance = super().update(instance, validated_data)
         return self._with_readings(instance, rows, expected_version=expected)

@@ -180,7 +180,8 @@ class SurveyViewSet(RemovingMixin, SignedMixin, ModelViewSet):
         if getattr(self, "swagger_fake_view", False):
             return context
         # A friend's meter stays on the survey it was used for, and goes nowhere else.
-        own, used = Q(owner=self.request.user, removed_at=None), Q(surveys=self.kwargs.get("pk"))
+        usable = Meter.objects.usable_by(self.request.user)
+        own, used = Q(pk__in=usable.values("pk")), Q(surveys=self.kwargs.get("pk"))
         named = own | used if "pk" in self.kwargs else own
         return context | {"meters": Meter.objects.filter(named).distinct()}
 

@@ -17,6 +17,11 @@ from apps.common.registry import Registry
 TAKEN_ALONG: Registry[QuerySet[Any]] = Registry()
 
 
+# What is a club's, in an officer's name: provider(club) yields QuerySets of rows with an `owner`
+# and a `club`. It goes to another officer, or to the one who closes the club.
+CLUBS_OWN: Registry[QuerySet[Any]] = Registry()
+
+
 class OfficerMissing(PermissionDenied):
     """The last officer would go and leave members behind."""
 
@@ -43,13 +48,22 @@ def leave(*, club: Club, user: User, successor: Membership | None = None) -> Non
         club.memberships.filter(pk=successor.pk).update(role=Membership.Role.OFFICER)
     if is_last_officer(user, club):
         raise OfficerMissing
+    heir = club.memberships.officers().exclude(user=user).first()
+    if heir is not None:
+        for rows in CLUBS_OWN.collect(club):
+            rows.filter(owner=user).update(owner=heir.user_id)
     _take_out(club, user)
 
 
 @transaction.atomic
-def close(*, club: Club) -> None:
-    """Close a club for good: each member is out of it, and nothing of theirs stays to be seen."""
+def close(*, club: Club, by: User) -> None:
+    """Close a club for good: each member is out of it, and nothing of theirs stays to be seen.
+
+    What was the club's becomes that of the officer who closes it.
+    """
     _hold(club)
+    for rows in CLUBS_OWN.collect(club):
+        rows.update(owner=by, club=None)
     for user in User.objects.filter(club_memberships__club=club):
         _take_out(club, user)
     club.closed_at = timezone.now()
@@ -82,6 +96,16 @@ def _take_out(club: Club, user: User) -> None:
 def _hold(club: Club) -> None:
     """Let one change of a club's people at a time through, so that an officer is left over."""
     Club.objects.select_for_update().get(pk=club.pk)
+
+
+@transaction.atomic
+def leave_all(user: User) -> None:
+    """Take a keeper whose account ends out of all their clubs; those of nobody else close."""
+    for club in Club.objects.visible_to(user):
+        if is_last_officer(user, club):
+            close(club=club, by=user)
+        else:
+            leave(club=club, user=user)
 
 
 def going_along(user: User, club: Club) -> Iterator[str]:

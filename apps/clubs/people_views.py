@@ -104,6 +104,6 @@ def chosen_in(form: SuccessorForm | None) -> Membership | None:
 
 
 def close_and_say(request: HttpRequest, club: Club) -> HttpResponse:
-    close(club=club)
+    close(club=club, by=request.user)
     messages.success(request, f"{club} is closed.")
     return redirect("club_list")

@@ -43,11 +43,18 @@ class MeterForm(WholeModelForm, forms.ModelForm):
         required=False, label="The meter shows values with the immersion factor already in them"
     )
 
+    follows_checks = forms.BooleanField(
+        required=False,
+        label="Each check counts from its day on",
+        help_text="Surveys then take the factor of their own day, also those already made. Left "
+        "off, all checks count together.",
+    )
+
     class Meta:
         model = Meter
         fields = [
             "label", "kind", "correction_factor", "immersion_factor", "corrects_for_water",
-            "uncertainty_percent", "uncertainty_from", "checked_on",
+            "uncertainty_percent", "uncertainty_from", "checked_on", "follows_checks",
         ]  # fmt: skip
         labels = {"label": "What you call it", "checked_on": "Last checked against another on"}
         widgets = {"checked_on": forms.DateInput(attrs={"type": "date"}, format="%Y-%m-%d")}
@@ -55,6 +62,9 @@ class MeterForm(WholeModelForm, forms.ModelForm):
     def __init__(self, *args: object, **kwargs: object) -> None:
         super().__init__(*args, **kwargs)
         self.fields["uncertainty_from"].label = "That number is"
+        if self.instance.club_id:
+            # A club's is checked by one and read by many: its history always counts by date.
+            del self.fields["follows_checks"]
         if self.instance.pk is None:
             # A meter made now begins with what is usual; an older one keeps what it has.
             self.initial["uncertainty_percent"] = Meter.USUAL_PERCENT[Meter.Kind.QUANTUM]
@@ -127,8 +137,7 @@ class MeterCheckForm(WholeModelForm, forms.ModelForm):
     def __init__(self, *args: object, **kwargs: object) -> None:
         super().__init__(*args, **kwargs)
         meter = self.instance.meter
-        others = Meter.objects.present().filter(owner=meter.owner_id).exclude(pk=meter.pk)
-        self.fields["other"].queryset = others
+        self.fields["other"].queryset = Meter.objects.kept_with(meter).exclude(pk=meter.pk)
         self.fields["other"].empty_label = "none"
         self.fields["reference"].help_text = "Such as a newly calibrated sensor of the club."
 
@@ -160,6 +169,11 @@ class LevelsField(forms.CharField):
         if len(result) > CHANNELS_MOST:
             raise forms.ValidationError(f"At most {CHANNELS_MOST} of them, please.")
         return result
+
+
+def name_with_club(meter: Meter) -> str:
+    """Return a meter's name, with the club's behind it where it is one's."""
+    return f"{meter.label} · {meter.club}" if meter.club else meter.label
 
 
 # What the fields folded away of an ordinary survey say.
@@ -240,8 +254,10 @@ class SurveyForm(WholeModelForm, forms.ModelForm):
             help_text="1 unless the meter’s maker states a factor for such a spectrum.",
         )
         # A friend's meter stays pickable on the survey it was used for, and nowhere else.
-        own, used = Meter.objects.owned_by(user), Meter.objects.filter(pk=self.instance.meter_id)
-        self.fields["meter"].queryset = own | used
+        own = Meter.objects.usable_by(user)
+        used = Meter.objects.filter(pk=self.instance.meter_id)
+        self.fields["meter"].queryset = (own | used).select_related("club")
+        self.fields["meter"].label_from_instance = name_with_club
         self.fields["meter"].empty_label = "none named"
         if self.instance.pk is None and self.instance.meter:
             # Made a moment ago: no older draft of this form chooses another.
@@ -267,8 +283,10 @@ class SurveyForm(WholeModelForm, forms.ModelForm):
 
     def save(self, commit: bool = True) -> Survey:
         colour, before = self.instance.spectral_factor, self.initial.get("spectral_factor") or 1.0
-        is_new = self.instance.pk is None
-        if is_new or "meter" in self.changed_data or self.cleaned_data.get("take_factor"):
+        is_new, meter = self.instance.pk is None, self.instance.meter
+        by_day = meter is not None and meter.follows_checks and "taken_at" in self.changed_data
+        chosen = "meter" in self.changed_data or self.cleaned_data.get("take_factor")
+        if is_new or chosen or by_day:
             self.instance.take_meter_factor()
         elif colour != before:
             # The meter's part stays as this survey took it.

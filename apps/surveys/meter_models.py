@@ -2,6 +2,7 @@
 
 import datetime as dt
 import math
+from functools import cached_property
 from typing import Any, Self
 
 from django.conf import settings
@@ -10,6 +11,7 @@ from django.db import models
 from django.utils import timezone
 
 from apps.accounts.models import User
+from apps.clubs.models import Club
 from apps.common.removal import Removable, RemovableQuerySet
 from apps.common.validation import bounds, bounds_check, too_early, year_check
 from apps.photics import limits
@@ -27,7 +29,26 @@ CHECK_GOOD_FOR = dt.timedelta(days=365)
 
 class MeterQuerySet(RemovableQuerySet):
     def owned_by(self, user: User) -> Self:
-        return self.present().filter(owner=user)
+        return self.present().filter(owner=user, club=None)
+
+    def kept_by(self, user: User) -> Self:
+        """Meters, deleted or not, that a user looks after: their own, and those of clubs they lead.
+
+        A club's meter is its officers', whoever of them made it.
+        """
+        own = models.Q(owner=user, club=None)
+        return self.filter(own | models.Q(club__in=Club.objects.led_by(user)))
+
+    def kept_with(self, meter: "Meter") -> Self:
+        """The meters of the same keeper, or of the same club, itself included."""
+        if meter.club_id:
+            return self.present().filter(club=meter.club_id)
+        return self.owned_by(meter.owner)
+
+    def usable_by(self, user: User) -> Self:
+        """Meters a user may name on a survey: their own, and those of clubs they are in."""
+        own = models.Q(owner=user, club=None)
+        return self.present().filter(own | models.Q(club__in=Club.objects.visible_to(user)))
 
 
 class Meter(Removable):
@@ -40,12 +61,19 @@ class Meter(Removable):
         USUAL = "usual", "usual for this kind, not measured"
         STATED = "stated", "its maker or a check states it"
 
+    # A zip of a tank is brought in where there is no such club.
+    STAYS_HERE = ("club",)
+
     # How far the scale of a kind is usually off, one standard deviation [%]: typical of the trade,
     # no published source.
     USUAL_PERCENT = {Kind.QUANTUM: 5.0, Kind.LUX: 15.0}
 
     owner = models.ForeignKey(
         settings.AUTH_USER_MODEL, on_delete=models.CASCADE, related_name="meters"
+    )
+    # Where it is a club's, the officer in whose name it stands.
+    club = models.ForeignKey(
+        Club, null=True, blank=True, editable=False, on_delete=models.SET_NULL, related_name="+"
     )
     label = models.CharField(max_length=80)
     kind = models.CharField(max_length=7, choices=Kind, default=Kind.QUANTUM)
@@ -66,6 +94,8 @@ class Meter(Removable):
         "where that is from", max_length=6, choices=UncertaintyFrom, blank=True
     )
     checked_on = models.DateField("last checked on", null=True, blank=True)
+    # Each check gives the factor from its day on, and surveys take that of their day.
+    follows_checks = models.BooleanField(default=False)
 
     objects = MeterQuerySet.as_manager()
 
@@ -106,19 +136,49 @@ class Meter(Removable):
             return str(self.UncertaintyFrom.USUAL)
         return str(self.UncertaintyFrom.STATED)
 
+    def is_kept_with(self, other: "Meter") -> bool:
+        """Whether two meters are one keeper's own, or one club's."""
+        if self.club_id or other.club_id:
+            return self.club_id == other.club_id
+        return self.owner_id == other.owner_id
+
     def total_factor(self) -> float:
         """Return what a reading under water is multiplied by [1]."""
         water = 1.0 if self.corrects_for_water else self.immersion_factor
         return self.correction_factor * water
 
+    @cached_property
+    def dated_checks(self) -> list["MeterCheck"]:
+        """The checks that give a factor from their day on, the first one first."""
+        if not self.follows_checks or self.pk is None:
+            return []
+        given = self.checks.present().filter(factor__isnull=False)
+        return list(given.order_by("checked_on", "pk"))
+
+    def check_on(self, day: dt.date) -> "MeterCheck | None":
+        """Return the check whose factor holds on a day; None where the stated one does."""
+        before = [check for check in self.dated_checks if check.checked_on <= day]
+        return before[-1] if before else None
+
+    def factor_on(self, day: dt.date) -> float:
+        """Return what a reading of a day is multiplied by, but for the light's colour [1]."""
+        check = self.check_on(day)
+        return check.factor if check and check.factor else self.total_factor()
+
+    def checked_by(self, day: dt.date) -> dt.date | None:
+        """Return the day of its last check up to a day, by its dated history where it has one."""
+        check = self.check_on(day)
+        return check.checked_on if check else None if self.dated_checks else self.checked_on
+
     def check_caution(self, day: dt.date) -> str:
         """Say plainly how old the last check was on a day; empty while it is fresh."""
-        if self.checked_on is None:
+        checked_on = self.checked_by(day)
+        if checked_on is None:
             return "No check against another meter is noted."
-        if day - self.checked_on <= CHECK_GOOD_FOR:
+        if day - checked_on <= CHECK_GOOD_FOR:
             return ""
         return (
-            f"Last checked against another meter on {self.checked_on:%-d %b %Y}, over a year "
+            f"Last checked against another meter on {checked_on:%-d %b %Y}, over a year "
             "before. Sensors drift."
         )
 
@@ -148,6 +208,9 @@ class MeterCheck(Removable):
     checked_on = models.DateField("when")
     # [[this meter, the other], ...] as both showed at the same places under the same light.
     pairs = models.JSONField("what both showed", default=list)
+    # What readings are multiplied by from that day on, water included [1]; blank where its meter
+    # follows no checks. Worked out from the rest (`meters/following.py`).
+    factor = models.FloatField(null=True, blank=True, editable=False)
 
     objects = MeterCheckQuerySet.as_manager()
 
@@ -174,7 +237,7 @@ class MeterCheck(Removable):
             errors["reference"] = "Choose your other meter or name a reference, one of the two."
         elif self.reference and self.reference_percent is None:
             errors["reference_percent"] = "How far may the reference itself be off?"
-        if self.other and (self.other == self.meter or self.other.owner_id != self.meter.owner_id):
+        if self.other and (self.other == self.meter or not self.other.is_kept_with(self.meter)):
             errors["other"] = "Choose another one of your meters."
         if problem := pairs_problem(self.pairs):
             errors["pairs"] = problem

@@ -21,14 +21,15 @@ from apps.common.validation import (
 )
 from apps.photics import limits
 from apps.photics.ground.lengths import CM
+from apps.surveys.loan_models import MeterLoan
 from apps.surveys.logger_models import LoggedSeries
 from apps.surveys.meter_models import ANY_FACTOR, METER_FACTOR, Meter, MeterCheck
 from apps.tanks.models import Tank
 
 # Django looks for models here.
 __all__ = [
-    "LoggedSeries", "Meter", "MeterCheck", "PlannedPoint", "Reading", "ReadingEdit", "Survey",
-    "SurveyRevision",
+    "LoggedSeries", "Meter", "MeterCheck", "MeterLoan", "PlannedPoint", "Reading", "ReadingEdit",
+    "Survey", "SurveyRevision",
 ]  # fmt: skip
 
 HOURS = (0, limits.DAY_HOURS_MAX)
@@ -154,11 +155,11 @@ class Survey(Removable):
         return timezone.localdate(self.taken_at, timezone=self.tank.zone)
 
     def factor_now(self) -> float:
-        """Return the factor by what the meter says today and the light's colour [1]."""
-        return (self.meter.total_factor() if self.meter else 1.0) * self.spectral_factor
+        """Return the factor by what the meter says of that day and the light's colour [1]."""
+        return (self.meter.factor_on(self.day()) if self.meter else 1.0) * self.spectral_factor
 
     def take_meter_factor(self) -> None:
-        """Correct the readings as the meter says now; with no meter only for the colour."""
+        """Correct the readings as the meter says; with no meter only for the colour."""
         self.correction_factor = self.factor_now()
 
     def factor_is_stale(self) -> bool:

@@ -1,8 +1,8 @@
-"""What of surveys and meters can be deleted and restored."""
+"""What of surveys can be deleted and restored."""
 
 from django.urls import reverse
 
-from apps.surveys.models import Meter, MeterCheck, Survey
+from apps.surveys.models import Survey
 from apps.tanks.removable_kinds import RemovableKind
 
 
@@ -34,36 +34,7 @@ SURVEY = RemovableKind(
     called=lambda survey: f"the survey of {survey.day():%-d %b %Y}",
     question=survey_question,
 )
-METER = RemovableKind(
-    key="meter",
-    model=Meter,
-    noun="meter",
-    plural="meters",
-    owner="owner",
-    # A survey says what it was measured with, long after the meter left the list.
-    kept_for="surveys",
-    words=lambda meter: meter.label,
-    page=lambda meter: reverse("meter_list"),
-    at="meters/<int:meter_pk>/",
-    name="meter",
-)
-METER_CHECK = RemovableKind(
-    key="meter-check",
-    model=MeterCheck,
-    noun="check of a meter",
-    plural="checks of meters",
-    owner="meter__owner",
-    within=("meter",),
-    words=lambda check: f"{check.meter} against {check.against}, {check.checked_on:%-d %b %Y}",
-    page=lambda check: reverse("meter_list"),
-    at="meters/checks/<int:check_pk>/",
-    name="meter_check",
-)
-KINDS = (
-    SURVEY,
-    METER,
-    METER_CHECK,
-)
+KINDS = (SURVEY,)
 
 
 def kinds() -> tuple[RemovableKind, ...]:

@@ -35,6 +35,8 @@ class RemovableKind:
     lookups: Mapping[str, str] = field(default_factory=dict)
     tank: str = ""  # the lookup to its tank; "" for what is its keeper's own
     owner: str = ""  # the lookup to its keeper where it has no tank
+    # The rows a user looks after, where that is not their keeper alone.
+    kept_by: Callable[[object], QuerySet] | None = None
     # Rows it lies within: while one of them is deleted it can't come back alone.
     within: tuple[str, ...] = ()
     # What goes with it and is no kind of its own, as (lookup, noun, plural).
@@ -86,6 +88,8 @@ class RemovableKind:
         """Rows that are a keeper's own and lie in no tank."""
         if not self.owner:
             return self.rows().none()
+        if self.kept_by is not None:
+            return self.rows().filter(pk__in=self.kept_by(user).values("pk"))
         no_tank = {self.tank: None} if self.tank else {}
         return self.rows().filter(**{self.owner: user}, **no_tank)
 
@@ -155,12 +159,5 @@ def _require_change(user, kind: RemovableKind, row: Removable) -> None:
     tank = kind.tank_of(row)
     if tank is not None:
         require_write(user, tank)
-    elif keeper_of(kind, row) != user:
+    elif not kind.of_keeper(user).filter(pk=row.pk).exists():
         raise PermissionDenied
-
-
-def keeper_of(kind: RemovableKind, row: Removable) -> object:
-    """Return whose own a row of a kind that lies in no tank is."""
-    for name in kind.owner.split("__"):
-        row = getattr(row, name)
-    return row

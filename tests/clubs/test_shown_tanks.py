@@ -146,7 +146,7 @@ def end(how, tank, club, owner):
     elif how == "the tank was deleted":
         tank.remove()
     elif how == "the club closed":
-        close(club=club)
+        close(club=club, by=owner)
 
 
 @pytest.mark.parametrize(

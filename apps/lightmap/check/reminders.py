@@ -105,7 +105,8 @@ def meter_reminders(tank: Tank, light: TankLight, now: dt.datetime) -> Iterator[
         return
     survey = used[-1]
     meter = survey.meter
-    due = survey.day() if meter.checked_on is None else meter.checked_on + CHECK_GOOD_FOR
+    checked_on = meter.checked_by(now.date())
+    due = survey.day() if checked_on is None else checked_on + CHECK_GOOD_FOR
     yield Reminder(
         key=f"meter-{meter.pk}",
         due_on=due,

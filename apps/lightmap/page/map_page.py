@@ -54,7 +54,7 @@ from apps.photics.field.light_field import LightField
 from apps.photics.field.readings import MIN_READINGS
 from apps.photics.ground.estimate import FieldSummary
 from apps.photics.ground.scene import out_of_water
-from apps.surveys.meters.scales import checked_scales
+from apps.surveys.meters.scales import is_checked
 from apps.surveys.models import Meter, Survey
 from apps.tanks.models import Tank
 
@@ -215,7 +215,7 @@ class LitPage(MapPage):
         survey = self.chosen.survey
         if survey is None or survey.meter is None:
             return ""
-        if checked_scales(survey.meter.owner_id).known(survey.meter):
+        if is_checked(survey):
             return "by its checks"
         is_usual = survey.meter.uncertainty_from == Meter.UncertaintyFrom.USUAL
         return "usual for its kind, not measured" if is_usual else "as stated"

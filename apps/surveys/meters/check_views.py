@@ -18,6 +18,8 @@ from apps.surveys.meters.cross_check_views import (
     is_of_own_meters,
     shown_pairs,
 )
+from apps.surveys.meters.following import follow
+from apps.surveys.meters.meter_page import page_of_meter
 from apps.surveys.meters.scales import checked_scales
 from apps.surveys.models import Meter, MeterCheck
 
@@ -25,19 +27,18 @@ from apps.surveys.models import Meter, MeterCheck
 @login_required
 @once()
 def meter_check_new(request: HttpRequest, meter_pk: int) -> HttpResponse:
-    meter = get_object_or_404(Meter.objects.owned_by(request.user), pk=meter_pk)
+    meter = get_object_or_404(Meter.objects.kept_by(request.user).present(), pk=meter_pk)
     check = MeterCheck(meter=meter, checked_on=timezone.localdate())
     form = MeterCheckForm(request.POST or None, instance=check)
     if request.method == "POST" and form.is_valid():
-        form.save()
-        note_checked(check)
-        messages.success(request, f"The check of {meter.label} is kept.")
-        return go_to(request, "meter_list")
+        changed = keep_check(check)
+        messages.success(request, f"The check of {meter.label} is kept.{followed_words(changed)}")
+        return go_to(request, page_of_meter(meter))
     return render_part(
         request,
         "surveys/meters/meter_check.html",
         "surveys/meters/_meter_check_form.html",
-        {"form": form, "meter": meter},
+        {"form": form, "meter": meter, "back": page_of_meter(meter)},
         status=422 if form.is_bound else 200,
     )
 
@@ -64,10 +65,26 @@ def cross_check_keep(request: HttpRequest, survey_pk: int) -> HttpResponse:
     except ValidationError as problem:
         messages.error(request, " ".join(problem.messages))
         return redirect(f"{address}?with={partner.pk}")
-    check.save()
-    note_checked(check)
+    keep_check(check)
     messages.success(request, f"The comparison of {check.meter} and {check.other} is kept.")
     return redirect("meter_list")
+
+
+def keep_check(check: MeterCheck) -> int:
+    """Save a valid check; return how many surveys follow it."""
+
+    def change() -> None:
+        check.save()
+        note_checked(check)
+
+    return follow(meter=check.meter, change=change)
+
+
+def followed_words(changed: int) -> str:
+    """Say how many surveys follow a change of their meter; empty where none does."""
+    if not changed:
+        return ""
+    return f" {changed} survey{'s' if changed > 1 else ''} taken since then now use its factor."
 
 
 def note_checked(check: MeterCheck) -> None:

@@ -35,13 +35,17 @@ class CheckedScales:
 
 
 def checked_scales(owner_pk: int) -> CheckedScales:
-    """Return the CheckedScales of a keeper's meters, in one query."""
+    """Return the CheckedScales of a keeper's own meters, in one query.
+
+    Those that follow their checks by date are apart: what holds of them changes with the day.
+    """
     return read_once(("checked scales", owner_pk), lambda: read_scales(owner_pk))
 
 
 def read_scales(owner_pk: int) -> CheckedScales:
     """Return `checked_scales` as the database has it now."""
-    checks = MeterCheck.objects.present().filter(meter__owner=owner_pk)
+    own = {"meter__owner": owner_pk, "meter__club": None, "meter__follows_checks": False}
+    checks = MeterCheck.objects.present().filter(**own)
     rows = list(checks.select_related("meter", "other").order_by("pk"))
     meters = {m.pk: m for row in rows for m in (row.meter, row.other) if m is not None}
     places = {pk: place for place, pk in enumerate(sorted(meters))}
@@ -69,6 +73,45 @@ def stated_deviation(meter: Meter | None) -> float:
     return math.log1p((percent or 0.0) / 100.0)
 
 
+def scale_by_check(check: MeterCheck) -> tuple[float, float]:
+    """Return what a meter's values are to be multiplied by from a check on [1], and its deviation.
+
+    By what was stated of the meter and this one check: sensors drift, so older ones count no more.
+    """
+    meter, other = check.meter, check.other
+    log_ratio, scatter = check.log_ratio()
+    reference = math.log1p((check.reference_percent or 0.0) / 100.0)
+    if other is not None:
+        log_ratio += math.log(other.factor_on(check.checked_on))
+        reference = stated_deviation(other)
+    mean, covariance = scale_posterior(
+        np.array([math.log(meter.total_factor())]),
+        np.array([stated_deviation(meter) or math.nan]),
+        [MeterComparison(0, None, log_ratio, math.hypot(scatter, reference))],
+    )
+    return float(np.exp(mean[0])), math.sqrt(max(float(covariance[0, 0]), 0.0))
+
+
+def dated_deviation(survey: Survey, meter: Meter) -> float:
+    """Return how far a survey's scale may be off, by the check that held on its day [log]."""
+    check = meter.check_on(survey.day())
+    if check is None:
+        return stated_deviation(meter)
+    factor, deviation = scale_by_check(check)
+    taken = survey.correction_factor / survey.spectral_factor
+    return math.hypot(deviation, math.log(factor / taken))
+
+
+def is_checked(survey: Survey) -> bool:
+    """Whether checks say how far the scale of a survey's meter may be off."""
+    meter = survey.meter
+    if meter is None:
+        return False
+    if meter.follows_checks:
+        return meter.check_on(survey.day()) is not None
+    return checked_scales(meter.owner_id).known(meter)
+
+
 def survey_deviation(survey: Survey) -> float:
     """Return how far a survey's whole scale may be off from PAR [log]; 0 where nobody knows.
 
@@ -78,6 +121,8 @@ def survey_deviation(survey: Survey) -> float:
     meter = survey.meter
     if meter is None:
         return 0.0
+    if meter.follows_checks:
+        return dated_deviation(survey, meter)
     scales = checked_scales(meter.owner_id)
     if not scales.known(meter):
         return stated_deviation(meter)
@@ -95,9 +140,11 @@ def deviation_between(one: Survey, other: Survey) -> float | None:
 
     0 for one meter; None where no check connects what is known of both.
     """
+    first, second = one.meter, other.meter
+    if first and second and (first.follows_checks or second.follows_checks):
+        return dated_between(one, other, first, second)
     if one.meter_id == other.meter_id:
         return 0.0
-    first, second = one.meter, other.meter
     if first is None or second is None or first.owner_id != second.owner_id:
         return None
     scales = checked_scales(first.owner_id)
@@ -111,3 +158,15 @@ def deviation_between(one: Survey, other: Survey) -> float | None:
         return None
     apart = offset(one, first, scales) - offset(other, second, scales)
     return math.hypot(math.sqrt(max(variance, 0.0)), apart)
+
+
+def dated_between(one: Survey, other: Survey, first: Meter, second: Meter) -> float | None:
+    """Return `deviation_between` where a meter follows its checks by date [log].
+
+    Between two checks a meter's scale is one; across a check each side is known by its own.
+    """
+    if first == second and first.check_on(one.day()) == first.check_on(other.day()):
+        return 0.0
+    if first != second and not (is_checked(one) and is_checked(other)):
+        return None
+    return math.hypot(survey_deviation(one), survey_deviation(other))

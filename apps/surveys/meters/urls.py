@@ -3,7 +3,7 @@
 from django.urls import path
 
 from apps.surveys.meters import check_views, cross_check_views, views
-from apps.surveys.removable import METER, METER_CHECK
+from apps.surveys.meters.removable import METER, METER_CHECK
 from apps.tanks.deleted_views import removal_paths
 
 urlpatterns = [

@@ -14,6 +14,8 @@ from django.utils import timezone
 from apps.common.htmx import go_to, render_part
 from apps.common.idempotency import once
 from apps.surveys.forms import MeterForm
+from apps.surveys.meters.following import follow
+from apps.surveys.meters.meter_page import page_of_meter
 from apps.surveys.meters.scales import CheckedScales, checked_scales
 from apps.surveys.models import Meter, MeterCheck, Survey
 from apps.tanks.access import tank_to_go_back_to
@@ -43,13 +45,13 @@ def meter_list(request: HttpRequest) -> HttpResponse:
 @login_required
 @once()
 def meter_new(request: HttpRequest) -> HttpResponse:
-    return _form_page(request, Meter(owner=request.user), said="is kept")
+    return meter_form_page(request, Meter(owner=request.user))
 
 
 @login_required
 def meter_edit(request: HttpRequest, meter_pk: int) -> HttpResponse:
-    meter = get_object_or_404(Meter.objects.owned_by(request.user), pk=meter_pk)
-    return _form_page(request, meter, said="is changed; surveys already made keep their factor")
+    meter = get_object_or_404(Meter.objects.kept_by(request.user).present(), pk=meter_pk)
+    return meter_form_page(request, meter)
 
 
 @dataclass(frozen=True)
@@ -72,15 +74,16 @@ def checked_words(meter: Meter, scales: CheckedScales) -> CheckedScale | None:
     return CheckedScale(factor, factor / half, factor * half, is_taken=apart < ALIKE_LOG)
 
 
-def _form_page(request: HttpRequest, meter: Meter, *, said: str) -> HttpResponse:
+def meter_form_page(request: HttpRequest, meter: Meter) -> HttpResponse:
+    """Answer with the form of a meter, or keep what it says and go to where the meter is seen."""
     form = MeterForm(request.POST or None, instance=meter)
     tank = tank_to_go_back_to(request)
     if request.method == "POST" and form.is_valid():
-        meter = form.save()
-        messages.success(request, f"{meter.label} {said}.")
+        messages.success(request, f"{meter.label} {kept_words(form)}.")
         back = tank and f"{reverse('survey_new', args=[tank.pk])}?meter={meter.pk}"
-        return go_to(request, back or "meter_list")
+        return go_to(request, back or page_of_meter(meter))
     context = {"form": form, "meter": meter, "tank": tank}
+    context["back"] = page_of_meter(meter) if meter.pk or not meter.club_id else club_page(meter)
     status = 422 if form.is_bound else 200
     return render_part(
         request,
@@ -89,3 +92,19 @@ def _form_page(request: HttpRequest, meter: Meter, *, said: str) -> HttpResponse
         context,
         status=status,
     )
+
+
+def kept_words(form: MeterForm) -> str:
+    """Save a valid form and say what became of the surveys made with the meter."""
+    meter = form.instance
+    if meter.pk is None:
+        form.save()
+        return "is kept"
+    changed = follow(meter=meter, change=form.save)
+    if changed:
+        return f"is changed, and {changed} survey{'s follow' if changed > 1 else ' follows'}"
+    return "is changed; surveys already made keep their factor"
+
+
+def club_page(meter: Meter) -> str:
+    return reverse("club_detail", args=[meter.club_id])

@@ -6,7 +6,7 @@ from collections.abc import Sequence
 from django.db import transaction
 
 from apps.accounts.models import User
-from apps.surveys.models import Survey
+from apps.surveys.models import Meter, Survey
 from apps.surveys.plan.patterns import Place
 from apps.surveys.plan.points import add_points
 from apps.tanks.models import Tank
@@ -25,7 +25,9 @@ def start_survey(
     if survey is None:
         survey = Survey(tank=tank, created_by=by)
         meter = like.meter
-        if meter is not None and meter.owner_id == by.pk and meter.removed_at is None:
+        # Its factor is that of its day.
+        survey.taken_at = now
+        if meter is not None and Meter.objects.usable_by(by).contains(meter):
             survey.meter, survey.spectral_factor = meter, like.spectral_factor
             survey.take_meter_factor()
     survey.taken_at = now

@@ -50,13 +50,13 @@ def _meter_just_made(request: HttpRequest) -> Meter | None:
     """Return the keeper's meter that the address names, if any."""
     pk = request.GET.get("meter", "")
     is_number = pk.isascii() and pk.isdigit() and len(pk) < 10
-    return Meter.objects.owned_by(request.user).filter(pk=pk).first() if is_number else None
+    return Meter.objects.usable_by(request.user).filter(pk=pk).first() if is_number else None
 
 
 def _meter_used_last(user: User, tank: Tank) -> Meter | None:
     """Return the keeper's meter of the last survey in a tank, else of their last anywhere."""
     surveys = Survey.objects.present().filter(
-        created_by=user, meter__in=Meter.objects.owned_by(user)
+        created_by=user, meter__in=Meter.objects.usable_by(user)
     )
     here = surveys.filter(tank=tank).order_by("-taken_at", "-pk").first()
     last = here or surveys.order_by("-taken_at", "-pk").first()
@@ -125,6 +125,7 @@ def survey_detail(request: HttpRequest, survey_pk: int) -> HttpResponse:
         "last_revision": survey.last_revision(),
         "has_spread": any(reading.spread_umol is not None for reading in readings),
         "is_corrected": survey.correction_factor != 1,
+        "meter_check": survey.meter.check_on(survey.day()) if survey.meter else None,
         "is_scaled": survey.level_percent != 100,
         "same_level": _fixture_at_that_level(survey),
         "check_caution": survey.meter.check_caution(survey.day()) if survey.meter else "",

@@ -14,6 +14,7 @@ from django.template.loader import render_to_string
 from django.utils import timezone
 
 from apps.accounts.models import User
+from apps.clubs.leaving import leave_all
 from apps.clubs.models import Club
 from apps.common.moments import day_text
 from apps.corals.models import HealthNote
@@ -140,6 +141,7 @@ def _delete(user: User) -> None:
     # What was planned on another's tank is that tank's: it goes to its owner.
     for plan in _plans_elsewhere(user, gone=False).select_related("tank"):
         Plan.objects.filter(pk=plan.pk).update(owner=plan.tank.owner_id)
+    leave_all(user)
     drop_files(Arrival.objects.filter(keeper=user).exclude(file=""))
     # Photos take their files along once this is committed (`corals/photo_files.py`).
     user.delete()

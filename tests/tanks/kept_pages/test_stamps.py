@@ -16,6 +16,7 @@ UNSHOWN = {
     "tanks_tankstamp", "common_sentform", "common_sentrequest", "api_tokencard", "transfer_arrival",
     "sharing_comment", "sharing_commentreport",
     "clubs_club", "clubs_membership", "clubs_block", "clubs_clublink", "tanks_showntank",
+    "surveys_meterloan",
 }  # fmt: skip
 # What all tanks share: any change of it is one of every tank.
 SHARED = {
