@@ -11,6 +11,7 @@ from apps.lightmap.check.scoring import SurveyScore
 from apps.lightmap.lightmap import TankLight
 from apps.photics.field.forecast_score import NORMAL_90
 from apps.photics.rig.fixture_light import FoulingRate, fouling_rate
+from apps.surveys.meters.scales import scale_of
 
 DAY_S = 86400.0
 # The middle of a survey as a whole is off by this beside what its readings scatter, and by more
@@ -113,7 +114,7 @@ def fouling_step(history: LightHistory, score: SurveyScore) -> FoulingStep | Non
         return None
     logged = sum(math.log(change.factor) for change in cleanings(history.between(start, end)))
     wide = math.log(score.score.ratio_high / score.score.ratio_low) / (2.0 * NORMAL_90)
-    same_meter = score.from_survey.meter_id == score.survey.meter_id
+    same_meter = scale_of(score.from_survey) == scale_of(score.survey)
     off = SURVEY_OFF if same_meter else OTHER_METER_OFF
     return FoulingStep(score, days, math.log(score.score.ratio) + logged, math.hypot(wide, off))
 

@@ -93,7 +93,7 @@ def change_at_points(
     if one and other and one.serving is other.serving and one.light is other.light:
         return by_one_map(one.moment, second, points_cm)
     lights: list[PointLight] = [first.light, second.light]
-    if first.meter_pk is not None and first.meter_pk == second.meter_pk:
+    if first.scale is not None and first.scale == second.scale:
         lights = [first.without_scale(), second.without_scale()]
     points = np.asarray(points_cm, float)
     return field_change(lights[0].at(points), lights[1].at(points))

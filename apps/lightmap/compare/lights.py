@@ -17,6 +17,7 @@ from apps.lightmap.logged_factors import guesses
 from apps.lightmap.shown_field import ShownField
 from apps.lightmap.survey_map import LazyMap, TankMap, fit_survey, map_after
 from apps.photics.field.light_field import LightField
+from apps.surveys.meters.scales import scale_of
 from apps.surveys.models import Survey
 from apps.tanks.models import Tank
 
@@ -37,13 +38,13 @@ class SeenBy:
 
 @dataclass(frozen=True)
 class ComparedLight:
-    """A light with its water; `meter_pk` is of the meter it was read with, where that was one."""
+    """A light with its water; `scale` tells the meter it was read with (`scale_of`)."""
 
     name: str
     tank: Water
     light: PointLight
     usual_depth_cm: float
-    meter_pk: int | None = None
+    scale: tuple[int, int | None] | None = None
     seen_by: SeenBy | None = None
 
     def without_scale(self) -> PointLight:
@@ -126,7 +127,7 @@ def of_survey(tank: Tank, survey: Survey) -> ComparedLight | None:
         tank=tank,
         light=field,
         usual_depth_cm=float(np.median([r.depth_cm for r in survey.readings.all()])),
-        meter_pk=survey.meter_id,
+        scale=scale_of(survey),
     )
 
 
@@ -168,9 +169,9 @@ def seen_at(tank: Tank, light: TankLight, moment: dt.datetime, name: str) -> Com
     survey = serving.survey if isinstance(serving, LazyMap) else None
     readings = survey.readings.all() if survey else ()
     depths = [reading.depth_cm for reading in readings] or [tank.depth_cm / 2]
-    meter_pk = survey.meter_id if survey else None
+    scale = scale_of(survey) if survey else None
     seen_by = SeenBy(light, serving, moment)
-    return ComparedLight(name, tank, shown, float(np.median(depths)), meter_pk, seen_by)
+    return ComparedLight(name, tank, shown, float(np.median(depths)), scale, seen_by)
 
 
 def forecasts(tank: Tank) -> Iterator[Comparable]:

@@ -27,6 +27,7 @@ from apps.lightmap.review.reviewing import (
 from apps.lightmap.stated_outputs import StatedOutputs
 from apps.lightmap.survey_map import SurveyMap, fit_survey, surveys_for_fitting
 from apps.surveys.access import readable_survey
+from apps.surveys.meters.scales import scale_of
 from apps.surveys.models import Reading, Survey
 from apps.surveys.plan.drawing import draw_points
 from apps.tanks.access import may_write
@@ -127,7 +128,7 @@ def _change(
             tank,
             first,
             field,
-            one_meter=before.meter_id == survey.meter_id,
+            one_meter=scale_of(before) == scale_of(survey),
             depth_cm=depth_cm,
             unit=request.user.units,
         ),

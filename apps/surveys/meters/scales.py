@@ -102,6 +102,14 @@ def dated_deviation(survey: Survey, meter: Meter) -> float:
     return math.hypot(deviation, math.log(factor / taken))
 
 
+def scale_of(survey: Survey) -> tuple[int, int | None] | None:
+    """Return what tells the scale a survey was read on: its meter, and the check that held then."""
+    if survey.meter is None:
+        return None
+    check = survey.meter.check_on(survey.day())
+    return survey.meter.pk, check.pk if check else None
+
+
 def is_checked(survey: Survey) -> bool:
     """Whether checks say how far the scale of a survey's meter may be off."""
     meter = survey.meter
