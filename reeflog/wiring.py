@@ -41,13 +41,16 @@ from apps.lightmap.page.overview import map_pictures
 from apps.lightmap.pins import PINS
 from apps.lightmap.plan_places import coral_places, telling_places
 from apps.lightmap.stages import survey_stages
+from apps.outcomes.pool.handing_on import end_agreement
 from apps.outcomes.trial.reminders import trial_reminders
 from apps.planning.acclimation.reminders import acclimation_reminders
 from apps.planning.acclimation.under_way import light_plans
+from apps.planning.handing_on import hand_plans_on
 from apps.planning.layout.compared import planned_lights
 from apps.planning.searched import plan_hits
 from apps.planning.what_if.change_effect import change_effects
 from apps.sharing.club.reading import tanks_part
+from apps.sharing.handing_on import end_links
 from apps.surveys.lending.club_part import meters_part
 from apps.surveys.lending.lending import clubs_meters, turns_taken_along
 from apps.surveys.plan.patterns import CORAL_PLACES, TELLING_PLACES
@@ -58,6 +61,7 @@ from apps.tanks.contents import BEYOND, PLACES
 from apps.tanks.deleted import PURGES
 from apps.tanks.ending.ending import MOVING_ON
 from apps.tanks.overview import OVERVIEW, PICTURES
+from apps.tanks.people.handing_over import HANDED_OVER
 from apps.tanks.plan import OVERHEAD
 from apps.tanks.reminding import REMINDERS
 from apps.tanks.removable_kinds import REMOVABLE
@@ -77,6 +81,7 @@ PROVIDERS = {
     CHANGE_EFFECTS: [change_effects],
     CHECK_OFFERS: [check_offers],
     MOVING_ON: [move_corals],
+    HANDED_OVER: [end_links, hand_plans_on, end_agreement],
     PLANNED: [planned_lights],
     FORECAST_WORDS: [score_words],
     OVERVIEW: [lamp_lines, check_lines, coral_lines],

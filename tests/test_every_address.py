@@ -113,7 +113,7 @@ LOOK_ONLY = {"photo_detail"}
 READERS_OWN = {"membership_leave", "calendar_link_new", "calendar_link_close"}
 # Not even for co-keepers.
 OWNERS = {
-    "tank_clubs", "tank_show",
+    "tank_clubs", "tank_show", "tank_hand_over",
     "tank_export", "tank_remove", "tank_end", "tank_reopen", "invitation_new", "invitation_link",
     "invitation_cancel", "membership_edit", "membership_remove", "pool_agree", "pool_withdraw",
     "share_link_new", "share_link_revoke", "share_link_prolong",

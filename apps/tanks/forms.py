@@ -195,6 +195,15 @@ class InvitationForm(WholeModelForm, forms.ModelForm):
         return self.cleaned_data["email"].strip()
 
 
+class HandOverForm(InvitationForm):
+    """Needs an instance that hands the tank over."""
+
+    class Meta:
+        model = Invitation
+        fields = ["email", "owner_stays"]
+        labels = {"owner_stays": "I stay as a co-keeper: I may still see and change it"}
+
+
 class MembershipForm(WholeModelForm, forms.ModelForm):
     class Meta:
         model = Membership

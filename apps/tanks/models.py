@@ -347,6 +347,9 @@ class Invitation(models.Model):
     role = models.CharField(
         "may", max_length=9, choices=Membership.Role, default=Membership.Role.VIEWER
     )
+    # Who accepts becomes the owner; the one who was may stay as a co-keeper.
+    hands_over = models.BooleanField(default=False, editable=False)
+    owner_stays = models.BooleanField("stay as a co-keeper", default=False)
     token_hash = models.CharField(max_length=64, unique=True, editable=False)
     created_at = models.DateTimeField(auto_now_add=True)
     expires_at = models.DateTimeField(editable=False)
@@ -360,6 +363,10 @@ class Invitation(models.Model):
 
     def __str__(self):
         return f"invitation {self.pk} to {self.tank}"
+
+    def offer_words(self):
+        """Say what who accepts it is: their role, or the owner."""
+        return "its new owner" if self.hands_over else self.get_role_display()
 
     def renew_token(self):
         """Set a new token and a new last day; return the token: the only moment it is known."""

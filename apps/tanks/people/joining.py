@@ -5,6 +5,7 @@ from django.db import transaction
 from django.utils import timezone
 
 from apps.tanks.models import INVITATIONS_OPEN_MAX, Invitation, Membership, Tank
+from apps.tanks.people.handing_over import hand_over
 
 
 @transaction.atomic
@@ -26,16 +27,17 @@ def invite(*, invitation):
 
 @transaction.atomic
 def accept_invitation(*, invitation, user):
-    """Let `user` in with the invitation's role and close it; two taps do it once.
+    """Let `user` in with the invitation's role, or as the owner, and close it; two taps do it once.
 
-    Returns the membership, or None when the invitation was closed in the meantime.
+    Returns the tank, or None when the invitation was closed in the meantime.
     Someone already in gets the role of the newer invitation.
     """
     held = Invitation.objects.select_for_update().open_now().filter(pk=invitation.pk).first()
     if held is None or held.tank.owner_id == user.pk:
         return None
-    membership, _ = Membership.objects.update_or_create(
-        tank=held.tank, user=user, defaults={"role": held.role}
-    )
+    if held.hands_over:
+        hand_over(tank=held.tank, to=user, stays=held.owner_stays)
+    else:
+        Membership.objects.update_or_create(tank=held.tank, user=user, defaults={"role": held.role})
     held.close()
-    return membership
+    return held.tank

@@ -10,6 +10,7 @@ urlpatterns = [
         views.invitation_new,
         name="invitation_new",
     ),
+    path("tanks/<int:tank_pk>/hand-over/", views.tank_hand_over, name="tank_hand_over"),
     path(
         "tanks/<int:tank_pk>/invitations/link/",
         views.invitation_link,

@@ -13,7 +13,7 @@ from django.views.decorators.http import require_GET, require_http_methods, requ
 from apps.common.idempotency import once
 from apps.common.throttling import PAGE, mark_wrong, paced
 from apps.tanks.access import owned_tank, readable_tank
-from apps.tanks.forms import InvitationForm, MembershipForm
+from apps.tanks.forms import HandOverForm, InvitationForm, MembershipForm
 from apps.tanks.models import Invitation
 from apps.tanks.people.joining import accept_invitation, invite
 
@@ -29,17 +29,43 @@ def invitation_new(request, tank_pk):
     invitation = Invitation(tank=tank)
     token = invitation.renew_token()
     form = InvitationForm(request.POST or None, instance=invitation)
-    if request.method == "POST" and form.is_valid():
-        try:
-            invite(invitation=invitation)
-        except ValidationError as problem:
-            form.add_error(None, problem)
-        else:
-            link = request.build_absolute_uri(reverse("invitation_open", args=[token]))
-            request.session[SHOWN_ONCE] = {"tank": tank.pk, "link": link}
-            return redirect("invitation_link", tank_pk)
+    if request.method == "POST" and form.is_valid() and invited(form):
+        return link_to_show(request, invitation, token)
     context = {"tank": tank, "form": form}
     return render(request, "tanks/invitation_new.html", context, status=422 if form.errors else 200)
+
+
+@login_required
+@require_http_methods(["GET", "POST"])
+@once()
+def tank_hand_over(request, tank_pk):
+    """Offer the tank to another owner, by a link that works once."""
+    tank = owned_tank(request.user, tank_pk)
+    invitation = Invitation(tank=tank, hands_over=True)
+    token = invitation.renew_token()
+    form = HandOverForm(request.POST or None, instance=invitation)
+    if request.method == "POST" and form.is_valid() and invited(form):
+        return link_to_show(request, invitation, token)
+    context = {"tank": tank, "form": form}
+    return render(request, "tanks/tank_hand_over.html", context, status=422 if form.errors else 200)
+
+
+def invited(form):
+    """Save what a valid form invites to; tells the form where it cannot be."""
+    try:
+        invite(invitation=form.instance)
+    except ValidationError as problem:
+        form.add_error(None, problem)
+        return False
+    return True
+
+
+def link_to_show(request, invitation, token):
+    """Keep a new invitation's link for the one page that shows it, and go there."""
+    link = request.build_absolute_uri(reverse("invitation_open", args=[token]))
+    kept = {"tank": invitation.tank_id, "link": link, "hands_over": invitation.hands_over}
+    request.session[SHOWN_ONCE] = kept
+    return redirect("invitation_link", invitation.tank_id)
 
 
 @login_required
@@ -51,7 +77,7 @@ def invitation_link(request, tank_pk):
     kept = request.session.pop(SHOWN_ONCE, None)
     if not kept or kept["tank"] != tank.pk:
         return redirect("tank_settings", tank_pk)
-    return render(request, "tanks/invitation_link.html", {"tank": tank, "link": kept["link"]})
+    return render(request, "tanks/invitation_link.html", kept | {"tank": tank})
 
 
 @login_required
