@@ -22,6 +22,7 @@ from apps.photics.ground.lengths import CM
 from apps.sharing.commenting import comment_context, lettered
 from apps.sharing.models import ShareLink
 from apps.sharing.opening import opened_by_token, unlocking
+from apps.tanks.kept_pages.pages import made_once
 
 # What chats cut a preview to [pixels].
 PREVIEW_SIZE = (1200, 630)
@@ -47,7 +48,7 @@ def shared_preview(request, link):
 
 @opened_by_token(ShareLink)
 def shared_map(request, link):
-    response = map_response(request, link)
+    response = made_once(request, link.tank_id, lambda: map_response(request, link))
     count_opening(request, link)
     return response
 

@@ -10,17 +10,19 @@ the tank and that of what all tanks share (`triggers.py`), and five minutes of t
 differs each time is filled in: the token against forged forms, the marks of forms.
 """
 
+import gzip
 import hashlib
 import re
 from collections.abc import Callable
 from functools import wraps
-from typing import Any, cast
+from typing import Any, NamedTuple, cast
 
 from django.contrib.messages import get_messages
 from django.http import HttpRequest, HttpResponse
 from django.http.response import HttpResponseBase
 from django.middleware.csrf import get_token
 from django.utils import timezone
+from django.utils.cache import patch_vary_headers
 
 from apps.common import idempotency
 from apps.common.drafts import taken_marks
@@ -28,14 +30,20 @@ from apps.common.kept import alone_with, look_up, open_store, put
 from apps.tanks.kept_pages.models import ALL_TANKS, TankStamp
 
 View = Callable[..., HttpResponseBase]
-# Content and headers.
-Page = tuple[bytes, list[tuple[str, str]]]
 # How long a page may go on saying "now" and "in 3 days" as it was; five minutes end with the
 # quarter of an hour, and so with the day of every time zone [min].
 MINUTES = 5
 TOKEN = re.compile(rb'(?:"X-CSRFToken": "|name="csrfmiddlewaretoken" value=")([A-Za-z0-9]{64})"')
 MARK = re.compile(rb'name="%s" value="([0-9a-f]{32})"' % idempotency.FIELD.encode())
 TOKEN_HERE, MARK_HERE = b"<!token here!>", b"<!mark here!>"
+
+
+class KeptPage(NamedTuple):
+    """A page without what differs each time; packed where nothing does, else empty."""
+
+    content: bytes
+    headers: list[tuple[str, str]]
+    packed: bytes
 
 
 def kept_page(readable: Callable[[Any, int], Any]) -> Callable[[View], View]:
@@ -48,27 +56,39 @@ def kept_page(readable: Callable[[Any, int], Any]) -> Callable[[View], View]:
     def decorate(view: View) -> View:
         @wraps(view)
         def kept_view(request: HttpRequest, *args: Any, **kwargs: Any) -> HttpResponseBase:
-            store = open_store("pages")
-            if store is None or request.method != "GET" or len(get_messages(request)):
-                return view(request, *args, **kwargs)
             row = readable(request.user, next(iter(kwargs.values())))
             # A tank itself names no other.
-            key = key_of(request, getattr(row, "tank_id", row.pk))
-            page = cast("Page | None", look_up(store, key))
-            if page is None:
-                with alone_with(store, key):
-                    page = cast("Page | None", look_up(store, key))
-                    if page is None:
-                        response = view(request, *args, **kwargs)
-                        if may_be_kept(request, response):
-                            put(store, key, as_kept(response), seconds=60 * MINUTES)
-                        return response
-            return filled_in(request, page)
+            tank_pk = getattr(row, "tank_id", row.pk)
+            return made_once(request, tank_pk, lambda: view(request, *args, **kwargs))
 
         kept_view.is_kept_page = True  # type: ignore[attr-defined]
         return kept_view
 
     return decorate
+
+
+def made_once(
+    request: HttpRequest, tank_pk: int, make: Callable[[], HttpResponseBase]
+) -> HttpResponseBase:
+    """Return the answer of make(), or the page it made before for the same key.
+
+    Whoever calls it has asked whether the page may be seen.
+    """
+    store = open_store("pages")
+    if store is None or request.method != "GET" or len(get_messages(request)):
+        return make()
+    key = key_of(request, tank_pk)
+    page = cast("KeptPage | None", look_up(store, key))
+    if page is not None:
+        return filled_in(request, page)
+    with alone_with(store, key):
+        page = cast("KeptPage | None", look_up(store, key))
+        if page is not None:
+            return filled_in(request, page)
+        response = make()
+        if may_be_kept(request, response):
+            put(store, key, as_kept(response), seconds=60 * MINUTES)
+        return response
 
 
 def key_of(request: HttpRequest, tank_pk: int) -> str:
@@ -99,19 +119,31 @@ def may_be_kept(request: HttpRequest, response: HttpResponseBase) -> bool:
     )
 
 
-def as_kept(response: HttpResponse) -> Page:
-    """Return a page's content and headers, without what differs each time."""
+def as_kept(response: HttpResponse) -> KeptPage:
+    """Return a page as it is kept, without what differs each time."""
     content = response.content
     for token in set(TOKEN.findall(content)):
         content = content.replace(token, TOKEN_HERE)
     for mark in set(MARK.findall(content)):
         content = content.replace(mark, MARK_HERE)
-    return content, list(response.items())
+    differs = TOKEN_HERE in content or MARK_HERE in content
+    # What is packed once is sent a hundred times.
+    return KeptPage(
+        content, list(response.items()), b"" if differs else gzip.compress(content, mtime=0)
+    )
 
 
-def filled_in(request: HttpRequest, page: Page) -> HttpResponse:
+def filled_in(request: HttpRequest, page: KeptPage) -> HttpResponse:
     """Return a page as it goes out: each form with a mark of its own."""
-    content, headers = page
-    first, *others = content.replace(TOKEN_HERE, get_token(request).encode()).split(MARK_HERE)
+    if page.packed and "gzip" in request.headers.get("Accept-Encoding", ""):
+        response = HttpResponse(page.packed, headers=dict(page.headers))
+        response["Content-Encoding"] = "gzip"
+        response["Content-Length"] = str(len(page.packed))
+        patch_vary_headers(response, ["Accept-Encoding"])
+        return response
+    content = page.content
+    if TOKEN_HERE in content:
+        content = content.replace(TOKEN_HERE, get_token(request).encode())
+    first, *others = content.split(MARK_HERE)
     marked = (idempotency.new_mark().encode() + part for part in others)
-    return HttpResponse(b"".join((first, *marked)), headers=dict(headers))
+    return HttpResponse(b"".join((first, *marked)), headers=dict(page.headers))
