@@ -78,7 +78,7 @@ def test_a_sheet_by_its_name(client, tank):
     book = xlsx_bytes(("Notes", [["x"]]), ("Water", [["date", "kind"], [DAY.date(), "pest"]]))
     sent = {"file": SimpleUploadedFile("book.xlsx", book), "file_sheet": "Water"}
     page = client.post(reverse("water_event_import", args=[tank.pk]), sent).content.decode()
-    assert "1 good line" in page
+    assert "1 entry found" in page
 
 
 def test_a_file_that_cannot_be_read_keeps_what_was_typed(client, tank):

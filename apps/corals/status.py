@@ -71,7 +71,14 @@ class StatusGroup:
         """Which of the states' signs goes with its word."""
         return "worse" if self.key == UNWELL else self.key
 
+    @property
+    def folds(self) -> bool:
+        """Whether a list closes them at first: many, and nothing of them needs a hand."""
+        return self.key == WITHIN and len(self.statuses) > OPEN_AT_MOST
 
+
+# So many corals that are within their band stand open on the list.
+OPEN_AT_MOST = 12
 UNWELL = "unwell"
 UNWELL_TITLES = ("Not well when last noted", "Not well")
 # What may need a hand comes first.

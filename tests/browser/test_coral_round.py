@@ -279,7 +279,7 @@ def test_round_of_another_day_by_other_eyes_with_two_photos(phone, wire, tank):
     sign_in(context, wire.url, tank.owner)
     page = open_round(context, wire, tank)
     day = (tank.today() - dt.timedelta(days=9)).isoformat()
-    page.get_by_text("Another day, or another pair of eyes").click()
+    page.get_by_text("Another day, or seen by someone else").click()
     page.get_by_label("Day").fill(day)
     page.get_by_label("Seen by").fill("Ida")
     page.get_by_label("Find a sign by what you call it").fill("stn")

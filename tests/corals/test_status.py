@@ -8,8 +8,9 @@ from django.utils import timezone
 
 from apps.corals.coral.timeline import coral_timeline
 from apps.corals.models import Band
-from apps.corals.status import band_state, coral_statuses
+from apps.corals.status import StatusGroup, band_state, coral_statuses
 from apps.lightmap.lightmap import tank_light
+from apps.lightmap.pins import ABOVE, WITHIN
 from apps.lightmap.spot_light import SpotLight
 from tests.factories import make_coral, make_light_change, make_note, make_survey, make_user
 
@@ -110,3 +111,9 @@ def test_note_can_be_edited_after_its_maker_left(tank):
     note.refresh_from_db()
     note.full_clean()
     assert note.created_by is None
+
+
+def test_many_corals_within_their_band_are_closed_at_first():
+    few, many = (StatusGroup(WITHIN, "", "", (None,) * n) for n in (12, 13))
+    assert many.folds and not few.folds
+    assert not StatusGroup(ABOVE, "", "", (None,) * 13).folds

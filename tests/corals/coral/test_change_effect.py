@@ -82,13 +82,14 @@ def test_taking_all_down_is_told_as_dark(as_user, owner, raised, tank):
     change.tells_rig = True
     change.save()
     response = page(as_user(owner), change)
-    assert "Nothing shines on one side" in response.content.decode()
+    assert response.context["effect"].is_dark
     assert {row.after.par_umol for row in response.context["on_corals"].effects} == {0}
 
 
 def test_no_survey_is_said(as_user, owner, tank):
     response = page(as_user(owner), make_light_change(tank))
-    assert "No survey of this tank carries a map" in response.content.decode()
+    assert response.context["effect"] is None
+    assert reverse("survey_new", args=[tank.pk]) in response.content.decode()
 
 
 def test_depth_that_cannot_be_read_is_told(as_user, owner, raised):

@@ -282,4 +282,4 @@ def test_side_by_side_of_other_light_does_not_compare(seen, coral):
 def test_side_by_side_without_a_colour_says_what_is_needed(seen, coral):
     rows = sized(write_colours(coral, [BROWN, PALE]))
     rows[0].remove()
-    assert "once both photos are marked" in seen()
+    assert "Mark and measure both photos" in seen()
