@@ -106,6 +106,7 @@ def test_removed_rock_comes_back(keeper):
     keeper.get_by_role("button", name="Save").click()
     rocks = keeper.locator("svg.plan .plan__rock")
     expect(rocks).to_have_count(1)
+    keeper.get_by_text("1 rock", exact=True).click()
     keeper.get_by_role("listitem").get_by_role("link", name="rock", exact=True).click()
     keeper.get_by_role("button", name="Delete this rock").click()
     expect(rocks).to_have_count(0)
@@ -148,6 +149,7 @@ def test_a_long_zone_name_leaves_the_page_its_width(keeper, width):
     Tank.objects.update(time_zone="America/Argentina/ComodRivadavia")
     keeper.set_viewport_size({"width": width, "height": 844})
     keeper.get_by_role("link", name="Tank settings").click()
+    keeper.get_by_text("Panes, bottom, time zone").click()
     expect(keeper.locator(".facts").get_by_text("ComodRivadavia")).to_be_visible()
     over = """[document.documentElement.scrollWidth - innerWidth,
         ...[...document.querySelectorAll(".facts > div")].map((b) => b.scrollWidth - b.clientWidth)]
