@@ -1,0 +1,182 @@
+"""So many keepers at once against the served app: how long they wait, and what became of entries.
+
+    python -m tests.benchmarks.bench_load [KEEPERS [SECONDS]]
+
+Each keeper has a tank of their own, thinks 3 to 10 s, and looks at the map, the tank, a coral, the
+cases or a shared map, or saves readings and notes. Gunicorn with two workers of four threads on
+this machine, debug off, asked over the loopback alone. What was acknowledged stands in a ledger
+outside of the server and is counted against the rows at the end.
+"""
+
+import datetime as dt
+import json
+import random
+import sys
+import threading
+import time
+import uuid
+from dataclasses import dataclass, field
+
+from tests.benchmarks.scratch import scratch_rows
+
+KEEPERS, SECONDS, SEED = 200, 300, 19
+THINK_S = (3.0, 10.0)
+# What a keeper does next, and how often of a hundred.
+MIX = {
+    "map": 20,
+    "depth": 10,
+    "tank": 15,
+    "coral": 10,
+    "cases": 5,
+    "share": 10,
+    "reading": 25,
+    "note": 5,
+}
+DEPTHS_CM = (5, 10, 15, 20, 25, 30, 35, 40)
+
+
+@dataclass
+class Ledger:
+    """What each kind of request took [s], what was acknowledged, and what went wrong."""
+
+    seconds: dict[str, list[float]] = field(default_factory=dict)
+    readings: list[str] = field(default_factory=list)
+    errors: list[str] = field(default_factory=list)
+
+
+def main(words=None):
+    words = sys.argv[1:] if words is None else words
+    keepers, seconds = (int(w) for w in (words + [str(KEEPERS), str(SECONDS)][len(words) :]))
+    with scratch_rows() as folder:
+        from tests.serving import ServedApp
+
+        people = [Keeper(n) for n in range(keepers)]
+        app = ServedApp(folder / "served")
+        try:
+            ledger = run(app, people, seconds)
+        finally:
+            app.close()
+        tell(ledger, keepers, seconds)
+
+
+class Keeper:
+    """One keeper with a tank that has what pages show, and the addresses they ask for."""
+
+    def __init__(self, number):
+        from django.urls import reverse
+
+        from apps.sharing.models import ShareLink
+        from tests.factories import (
+            make_coral,
+            make_lit_survey,
+            make_note,
+            make_survey,
+            make_tank,
+            make_user,
+        )
+        from tests.test_every_address import link_of
+
+        self.owner = make_user(email=f"keeper{number}@example.org")
+        tank = make_tank(self.owner)
+        make_lit_survey(tank)
+        corals = [make_coral(tank, name=f"Coral {n}") for n in range(6)]
+        for coral in corals:
+            for days in (40, 20, 6):
+                make_note(coral, noted_on=tank.today() - dt.timedelta(days=days))
+        self.tank, self.coral = tank, corals[0]
+        self.entered = make_survey(tank, readings=[])
+        link = link_of(ShareLink, tank=tank)
+        token = link.renew_token()
+        link.save()
+        light_map = reverse("light_map", args=[tank.pk])
+        self.pages = {
+            "map": light_map,
+            "tank": reverse("tank_detail", args=[tank.pk]),
+            "coral": reverse("coral_detail", args=[corals[1].pk]),
+            "cases": reverse("outcome_list", args=[tank.pk]),
+            "share": reverse("shared_map", args=[token]),
+        }
+        self.sync = reverse("survey_sync", args=[self.entered.pk])
+        self.note = reverse("note_new", args=[self.coral.pk])
+
+    def go(self, app, ledger, until):
+        """Ask, think and ask again until the moment is over."""
+        from tests.test_served import Visitor
+
+        chance, visitor = random.Random(f"{SEED} {self.owner.pk}"), Visitor(app, self.owner)
+        time.sleep(chance.uniform(0, THINK_S[1]))
+        number = 0
+        while time.monotonic() < until:
+            (kind,) = chance.choices(list(MIX), weights=MIX.values())
+            number += 1
+            started = time.perf_counter()
+            try:
+                problem = self.ask(visitor, kind, chance, number, ledger)
+            except OSError as cut:
+                problem = repr(cut)
+            ledger.seconds.setdefault(kind, []).append(time.perf_counter() - started)
+            if problem:
+                ledger.errors.append(f"{kind}: {problem}")
+            time.sleep(chance.uniform(*THINK_S))
+
+    def ask(self, visitor, kind, chance, number, ledger):
+        """Make one request; return what went wrong, or nothing."""
+        if kind == "reading":
+            return self.save_reading(visitor, number, ledger)
+        path = self.pages.get(kind) or self.pages["map"]
+        if kind == "depth":
+            path += f"?depth={chance.choice(DEPTHS_CM)}"
+        if kind == "note":
+            path = self.note
+        status, _, text = visitor.ask("GET", path)
+        return "" if status == 200 else f"{status} {text[:80]}"
+
+    def save_reading(self, visitor, number, ledger):
+        edit = {
+            "id": str(uuid.uuid4()), "point": str(uuid.uuid4()), "sequence": number, "revision": 1,
+            "x_cm": 10, "y_cm": 20, "depth_cm": 5, "value_umol": 50.0 + number % 200,
+            "spread_umol": None,
+        }  # fmt: skip
+        body = json.dumps({"keeper": self.owner.pk, "device": "phone", "edits": [edit]})
+        status, _, text = visitor.ask("POST", self.sync, body, "application/json")
+        if status != 200 or edit["id"] not in json.loads(text)["accepted"]:
+            return f"{status} {text[:80]}"
+        ledger.readings.append(edit["point"])
+        return ""
+
+
+def run(app, people, seconds):
+    """Let all keepers at the app at once; return the Ledger."""
+    ledger, until = Ledger(), time.monotonic() + seconds
+    threads = [threading.Thread(target=k.go, args=(app, ledger, until)) for k in people]
+    for thread in threads:
+        thread.start()
+    for thread in threads:
+        thread.join()
+    return ledger
+
+
+def tell(ledger, keepers, seconds):
+    """Print how long keepers waited, and the rows against the ledger."""
+    from apps.surveys.models import Reading
+
+    print(f"{keepers} keepers for {seconds} s, two workers; seconds until the answer was whole")
+    print(f"  {'what':10s}{'asked':>7s}{'median':>8s}{'p95':>8s}{'worst':>8s}")
+    every = [t for kind, times in ledger.seconds.items() if kind != "reading" for t in times]
+    rows = {**dict(sorted(ledger.seconds.items())), "all pages": every}
+    for kind, times in rows.items():
+        times = sorted(times)
+        p95 = times[int(0.95 * (len(times) - 1))]
+        print(f"  {kind:10s}{len(times):7d}{times[len(times) // 2]:8.3f}{p95:8.3f}{times[-1]:8.3f}")
+    stored = [str(r) for r in Reading.objects.values_list("client_id", flat=True)]
+    heard = set(ledger.readings)
+    print(
+        f"  {len(ledger.errors)} errors; {len(heard)} readings acknowledged, "
+        f"{len(heard - set(stored))} lost, {len(stored) - len(set(stored))} doubled"
+    )
+    for problem in ledger.errors[:5]:
+        print(f"    {problem}")
+
+
+if __name__ == "__main__":
+    main()
