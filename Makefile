@@ -27,10 +27,11 @@ test-full: check
 tour: .venv/dev.stamp
 	@$(BIN)/python -m tests.tour http://127.0.0.1:$(PORT)
 
-# Thousands of made-up API calls, and a queue through cuts, crashes and kills.
+# Thousands of made-up API calls, a queue through cuts and crashes, 200 keepers at once, and kills.
 soak: .venv/dev.stamp
 	@API_CASES=$(API_CASES) $(BIN)/python -m pytest -s tests/api/test_generated_cases.py
 	@$(BIN)/python -m tests.benchmarks.bench_queue
+	@$(BIN)/python -m tests.benchmarks.bench_load
 	@KILLS=$(KILLS) $(BIN)/python -m pytest -s tests/test_kills.py
 
 check: .venv/dev.stamp
