@@ -77,7 +77,10 @@ def made_once(
     store = open_store("pages")
     if store is None or request.method != "GET" or len(get_messages(request)):
         return make()
-    key = key_of(request, tank_pk)
+    stamps = dict(TankStamp.objects.filter(pk__in=(tank_pk, ALL_TANKS)).values_list("pk", "number"))
+    if tank_pk not in stamps:
+        return make()  # not written since the triggers were made, or they are not there
+    key = key_of(request, stamps)
     page = cast("KeptPage | None", look_up(store, key))
     if page is not None:
         return filled_in(request, page)
@@ -91,9 +94,8 @@ def made_once(
         return response
 
 
-def key_of(request: HttpRequest, tank_pk: int) -> str:
-    """Return all that a page rests on, in a word."""
-    stamps = TankStamp.objects.filter(pk__in=(tank_pk, ALL_TANKS)).order_by("pk")
+def key_of(request: HttpRequest, stamps: dict[int, int]) -> str:
+    """Return all that a page rests on, in a word; `stamps` are {tank: number}."""
     of_htmx = sorted((n, v) for n, v in request.headers.items() if n.startswith("Hx-"))
     parts = (
         request.user.pk,
@@ -102,7 +104,7 @@ def key_of(request: HttpRequest, tank_pk: int) -> str:
         request.get_full_path(),
         of_htmx,
         taken_marks(request),
-        list(stamps.values_list("pk", "number")),
+        sorted(stamps.items()),
         int(timezone.now().timestamp() // (60 * MINUTES)),
     )
     return hashlib.sha256(repr(parts).encode()).hexdigest()

@@ -13,6 +13,7 @@ from django.utils import timezone
 
 from apps.common import kept as store
 from apps.tanks.kept_pages import pages
+from apps.tanks.kept_pages.models import TankStamp
 from apps.tanks.kept_pages.tables import watched_tables
 from apps.tanks.models import Tank
 from tests.factories import make_coral, make_note
@@ -159,6 +160,13 @@ def test_what_is_said_once_is_neither_kept_nor_kept_back(full, owner, as_user, f
     quiet = client.get(address)
     assert alike(quiet) != alike(told)
     assert alike(client.get(address)) == alike(quiet)
+
+
+def test_a_tank_without_a_stamp_is_not_kept(full, owner, as_user, folder):
+    TankStamp.objects.all().delete()
+    client, address = as_user(owner), reverse("tank_detail", args=[full.pk])
+    assert client.get(address).status_code == client.get(address).status_code == 200
+    assert len(store.open_store("pages")) == 0
 
 
 def test_another_secret_opens_no_page(full, owner, as_user, folder, settings):
