@@ -66,6 +66,7 @@ class MeterSerializer(WholeModelSerializer):
         model = Meter
         fields = [
             "id", "label", "kind", "correction_factor", "uncertainty_percent", "uncertainty_from",
+            "follows_checks",
         ]  # fmt: skip
 
 

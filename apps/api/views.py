@@ -13,6 +13,7 @@ from rest_framework.exceptions import ParseError
 from apps.api import serializers
 from apps.api.idempotency import ModelViewSet
 from apps.corals.models import Coral, CoralSize, HealthNote, PhotoColour, Spot, WaterEvent
+from apps.surveys.meters.following import follow
 from apps.surveys.models import Meter, MeterCheck, Survey
 from apps.tanks.access import owned_tank, readable_tank, require_write, writable_tank
 from apps.tanks.models import Rock, Tank
@@ -74,8 +75,11 @@ class MeterViewSet(RemovingMixin, ModelViewSet):
     def perform_create(self, serializer):
         serializer.save(owner=self.request.user)
 
+    def perform_update(self, serializer):
+        follow(meter=serializer.instance, change=serializer.save)
 
-class MeterCheckViewSet(RemovingMixin, ModelViewSet):
+
+class MeterCheckViewSet(ModelViewSet):
     """Checks of one of the user's own meters, against a reference or another of them."""
 
     queryset = MeterCheck.objects.none()
@@ -97,7 +101,13 @@ class MeterCheckViewSet(RemovingMixin, ModelViewSet):
         return super().get_serializer_context() | {"fixed": fixed}
 
     def perform_create(self, serializer):
-        serializer.save(meter=self.meter)
+        follow(meter=self.meter, change=lambda: serializer.save(meter=self.meter))
+
+    def perform_update(self, serializer):
+        follow(meter=self.meter, change=serializer.save)
+
+    def perform_destroy(self, instance):
+        follow(meter=self.meter, change=instance.remove)
 
 
 class FixedParentMixin:

@@ -4,7 +4,7 @@ import pytest
 from rest_framework.test import APIClient
 
 from apps.surveys.models import Meter
-from tests.factories import make_meter, make_meter_check
+from tests.factories import make_meter, make_meter_check, make_survey
 
 
 @pytest.fixture
@@ -46,3 +46,26 @@ def test_only_the_usual_uncertainty_is_called_usual(api, owner, percent, origin)
     given = {"label": "Club meter", "uncertainty_percent": percent, "uncertainty_from": "usual"}
     api(owner).post("/api/v1/meters/", given, format="json")
     assert Meter.objects.get().uncertainty_from == origin
+
+
+def test_a_check_of_a_meter_that_follows_them_moves_its_surveys(api, owner, tank):
+    meter = make_meter(owner, uncertainty_percent=5)
+    survey, client = make_survey(tank, meter=meter), api(owner)
+    meters, checks = f"/api/v1/meters/{meter.pk}/", f"/api/v1/meters/{meter.pk}/checks/"
+    given = {
+        "checked_on": "2026-05-03", "reference": "Lab sensor", "reference_percent": 3,
+        "pairs": [[100, 110]],
+    }  # fmt: skip
+    check = client.post(checks, given, format="json").json()
+
+    def factor():
+        survey.refresh_from_db()
+        return survey.correction_factor
+
+    assert factor() == 1.0
+    client.patch(meters, {"follows_checks": True}, format="json")
+    high = factor()
+    client.patch(f"{checks}{check['id']}/", {"pairs": [[100, 104]]}, format="json")
+    low = factor()
+    client.delete(f"{checks}{check['id']}/")
+    assert high > low > 1.0 and factor() == 1.0

@@ -12,6 +12,8 @@ from apps.surveys.lending.lending import TURN, bring_back, hand_over, lending_li
 from apps.surveys.meters.following import follow
 from apps.surveys.meters.scales import deviation_between, survey_deviation
 from apps.surveys.models import Meter, MeterCheck, MeterLoan, Survey
+from apps.transfer.account.leaving import leaving_of
+from apps.transfer.archive.contents import own_contents
 from tests.factories import (
     make_club,
     make_club_meter,
@@ -391,3 +393,11 @@ def test_another_clubs_meter_is_not_there(as_user, owner, stranger, meter):
     other = make_club(stranger, owner, name="Another club")
     address = reverse("club_meter", args=[other.pk, meter.pk])
     assert as_user(owner).get(address).status_code == 404
+
+
+def test_a_clubs_meter_goes_into_no_zip_of_an_officers_account(owner, meter):
+    own = make_meter(owner, label="Own")
+    make_meter_check(meter)
+    rows = own_contents(owner)
+    assert list(rows[Meter]) == [own] and not rows[MeterCheck].exists()
+    assert leaving_of(owner).meters == 1

@@ -56,11 +56,12 @@ def leaving_of(user: User) -> Leaving:
     own = Tank._base_manager.filter(owner=user)
     helped = Tank.objects.present().filter(memberships__user=user)
     notes = HealthNote.objects.filter(created_by=user).exclude(coral__tank__owner=user)
-    surveys = Survey.objects.filter(meter__owner=user).exclude(tank__owner=user)
+    own_meters = Survey.objects.filter(meter__owner=user, meter__club=None)
+    surveys = own_meters.exclude(tank__owner=user)
     return Leaving(
         tanks=list(own.order_by("name")),
         shared_tanks=list(own.filter(memberships__isnull=False).distinct().order_by("name")),
-        meters=Meter.objects.filter(owner=user).count(),
+        meters=Meter.objects.filter(owner=user, club=None).count(),
         fixtures=Fixture.objects.filter(owner=user).count(),
         plans=_plans_elsewhere(user, gone=True).count(),
         helped=list(helped.order_by("name")),

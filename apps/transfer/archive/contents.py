@@ -37,8 +37,8 @@ def own_contents(keeper: User) -> Contents:
         RayTable: _rows(RayTable).filter(
             pk__in=PhotometricFile.objects.filter(fixture__owner=keeper).values("rays")
         ),
-        Meter: _rows(Meter).filter(owner=keeper),
-        MeterCheck: _rows(MeterCheck).filter(meter__owner=keeper),
+        Meter: _rows(Meter).filter(owner=keeper, club=None),
+        MeterCheck: _rows(MeterCheck).filter(meter__owner=keeper, meter__club=None),
         Plan: _rows(Plan).filter(owner=keeper, tank=None),
     }
     return {model: chosen[model] for model in tables() if model in OWN_TABLES}

@@ -31,12 +31,12 @@ def known_rows(
         own = [((*_said(row), row.measured.text if row.measured else None), row) for row in held]
         return _paired({k: (*_said(row), texts.get(k)) for k, row in rows.items()}, own)
     if model is Meter:
-        held = Meter.objects.filter(owner=keeper)
+        held = Meter.objects.filter(owner=keeper, club=None)
         return _paired({k: _said(row) for k, row in rows.items()}, [(_said(r), r) for r in held])
     if model is PhotometricFile:
         return {k: row.fixture.photometric_file for k, row in rows.items() if _has_file(row)}
     if model is MeterCheck:
-        held = MeterCheck.objects.filter(meter__owner=keeper)
+        held = MeterCheck.objects.filter(meter__owner=keeper, meter__club=None)
         own = [(_said(row, linked=True), row) for row in held]
         return _paired({k: _said(row, linked=True) for k, row in rows.items()}, own)
     return {}
