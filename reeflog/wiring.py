@@ -136,6 +136,7 @@ PAGES_ABOVE = {
     "place_coral",
     "plan_link_list",
     "plan_list",
+    "reminders",
     "survey_list",
     "survey_review",
     "tank_export",

@@ -10,6 +10,7 @@ import csv
 import datetime as dt
 
 import pytest
+from django.core import signing
 from django.db import connection, transaction
 from django.test import Client
 from django.test.utils import CaptureQueriesContext
@@ -26,6 +27,7 @@ from apps.corals.photos.links import photo_link
 from apps.lighting.models import PhotometricFile
 from apps.planning.layout.searching import advance_search
 from apps.sharing.models import CalendarLink, Comment, PlanLink, ShareLink
+from apps.sharing.reminding.digest import SALT
 from apps.surveys.models import PlannedPoint, SurveyRevision
 from apps.tanks.models import Invitation, Membership, ShownTank
 from tests.corals.shots import make_colour
@@ -276,7 +278,12 @@ class Rows:
             return link_of(PlanLink, plan=plan, days=days).token
         if path.startswith("clubs/"):
             return link_of(ClubLink, club=self.club, days=days).token
-        return {"c/": self.calendar, "in": self.invited, "ph": self.photo_shown}[path[:2]](days)
+        makers = {"c/": self.calendar, "in": self.invited, "ph": self.photo_shown, "re": self.off}
+        return makers[path[:2]](days)
+
+    def off(self, days):
+        token = signing.dumps(self.owner.pk, salt=SALT)
+        return token if days > 0 else token[:-1]
 
     def calendar(self, days):
         token = new_token()

@@ -65,7 +65,7 @@ def open_calendar(request, token):
         tank_url = request.build_absolute_uri(reverse("acclimation_list", args=[link.tank_id]))
         now = timezone.now()
         text = steps_calendar(
-            link.tank, link.keeper, now=now, host=request.get_host(), url=tank_url,
+            link.tank, link.keeper, now=now, url=tank_url,
             made_on=link.created_at.astimezone(link.tank.zone).date(),
             reminders=[r for r in reminders_of(link.tank, now) if r.in_calendar],
         )  # fmt: skip

@@ -1,4 +1,4 @@
-from django.urls import path
+from django.urls import include, path
 
 from apps.sharing import calendar_views, comment_views, open_views, plan_views, views
 
@@ -51,5 +51,6 @@ urlpatterns = [
         "tanks/<int:tank_pk>/calendar/close/", calendar_views.calendar_link_close,
         name="calendar_link_close",
     ),
+    path("", include("apps.sharing.reminding.urls")),
     path("c/<str:token>/steps.ics", calendar_views.open_calendar, name="open_calendar"),
 ]  # fmt: skip

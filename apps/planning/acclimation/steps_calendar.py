@@ -4,9 +4,10 @@ Each is one day-long event.
 """
 
 import datetime as dt
+import uuid
 from collections.abc import Sequence
 
-from icalendar import Calendar, Event
+from icalendar import Alarm, Calendar, Event
 
 from apps.accounts.models import User
 from apps.corals.models import HealthNote
@@ -22,6 +23,10 @@ from apps.tanks.reminding import Reminder
 # Its name among the calendar's, its day, its title, and what it says.
 Entry = tuple[str, dt.date, str, str]
 
+# From the start of a day to its alarm.
+MORNING = dt.timedelta(hours=9)
+# The space of our entries' names among all there are (RFC 9562).
+ENTRIES = uuid.UUID("3f1c8a52-5f0e-4d5b-9f43-6a0c7d3f9b21")
 WATCH = "Watch the corals the day after. Note paling at once: the plan pauses and steps back."
 NOTHING = "Nothing is due"
 HOW_IT_FILLS = (
@@ -35,7 +40,6 @@ def steps_calendar(
     keeper: User,
     *,
     now: dt.datetime,
-    host: str,
     url: str,
     made_on: dt.date,
     reminders: Sequence[Reminder] = (),
@@ -61,30 +65,43 @@ def steps_calendar(
         entries = [
             (f"nothing-due-tank-{tank.pk}", made_on, f"{NOTHING}: {tank.name}", HOW_IT_FILLS)
         ]
-    return written(calendar, entries, now=now, host=host, url=url)
+    return written(calendar, tank, entries, now=now, url=url)
 
 
-def plan_calendar(
-    plan: Acclimation, keeper: User, *, now: dt.datetime, host: str, url: str
-) -> bytes:
+def plan_calendar(plan: Acclimation, keeper: User, *, now: dt.datetime, url: str) -> bytes:
     """Return the steps ahead of one plan as a calendar to import once, empty where none is ahead.
 
     Its events are those of the tank's calendar, so one that is subscribed to shows none twice.
     """
     calendar = empty_calendar(f"{plan.tank.name}: {plan}")
-    return written(calendar, entries_of([plan], keeper, now), now=now, host=host, url=url)
+    return written(calendar, plan.tank, entries_of([plan], keeper, now), now=now, url=url)
 
 
 def written(
-    calendar: Calendar, entries: Sequence[Entry], *, now: dt.datetime, host: str, url: str
+    calendar: Calendar, tank: Tank, entries: Sequence[Entry], *, now: dt.datetime, url: str
 ) -> bytes:
-    """Return a calendar with Entries as bytes; `url` is where each is followed up."""
+    """Return a tank's calendar with Entries as bytes; `url` is where each is followed up."""
     for name, day, summary, words in entries:
         event = day_event(day, summary=summary, words=f"{words}\n{url}", now=now)
-        event.add("uid", f"{name}@{host}")
+        event.add("uid", uid_of(tank, name))
+        event.add_component(alarm(summary))
         calendar.add_component(event)
     text: bytes = calendar.to_ical()
     return text
+
+
+def uid_of(tank: Tank, name: str) -> str:
+    """Return the name of an entry in all calendars: the same under every address of a site."""
+    return str(uuid.uuid5(ENTRIES, f"{tank.pk} {tank.created_at.isoformat()} {name}"))
+
+
+def alarm(summary: str) -> Alarm:
+    """Return an Alarm in the morning of a whole day."""
+    result = Alarm()
+    result.add("action", "DISPLAY")
+    result.add("description", summary)
+    result.add("trigger", MORNING)
+    return result
 
 
 def empty_calendar(name: str) -> Calendar:

@@ -220,7 +220,7 @@ def acclimation_calendar(request: HttpRequest, pk: int) -> HttpResponse:
     plan = readable_acclimation(request.user, pk)
     address = reverse("acclimation_detail", args=[plan.pk])
     text = plan_calendar(
-        plan, request.user, now=timezone.now(), host=request.get_host(),
+        plan, request.user, now=timezone.now(),
         url=request.build_absolute_uri(address),
     )  # fmt: skip
     response = HttpResponse(text, content_type="text/calendar; charset=utf-8")

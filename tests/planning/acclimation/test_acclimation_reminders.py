@@ -1,11 +1,14 @@
 """An acclimation's next step is told on its tank's page, and once in its calendar."""
 
+import datetime as dt
+
 import pytest
 from django.urls import reverse
 from django.utils import timezone
 from icalendar import Calendar
 
 from apps.planning.acclimation.reminders import acclimation_reminders
+from apps.planning.acclimation.steps_calendar import uid_of
 from apps.tanks.reminding import reminders_due
 from tests.factories import make_acclimation, make_coral, make_note
 
@@ -60,14 +63,29 @@ def test_reminders_ask_no_more_for_more_plans(tank, django_assert_num_queries):
 def events(client, plan):
     answer = client.get(reverse("acclimation_calendar", args=[plan.pk]))
     calendar = Calendar.from_ical(answer.content)
-    return [(str(e["uid"]).split("@")[0], e["dtstart"].dt) for e in calendar.walk("VEVENT")]
+    return [(str(e["uid"]), e["dtstart"].dt) for e in calendar.walk("VEVENT")]
 
 
 def test_the_steps_ahead_are_a_calendar_file(as_user, owner, tank, coral):
     plan, today = make_acclimation(coral, starts_days_ago=0), tank.today()
     found = events(as_user(owner), plan)
-    assert [name for name, _ in found] == [f"acclimation-{plan.pk}-{n}" for n in (1, 2, 3)]
+    names = [uid_of(tank, f"acclimation-{plan.pk}-{n}") for n in (1, 2, 3)]
+    assert [name for name, _ in found] == names
     assert found[0][1] == today
+
+
+def test_an_entry_has_one_name_under_every_address_and_wakes_in_the_morning(
+    as_user, owner, tank, coral
+):
+    plan, client = make_acclimation(coral), as_user(owner)
+    address = reverse("acclimation_calendar", args=[plan.pk])
+    here, there = client.get(address), client.get(address, headers={"host": "localhost"})
+    calendars = [Calendar.from_ical(answer.content) for answer in (here, there)]
+    names = [[str(event["uid"]) for event in one.walk("VEVENT")] for one in calendars]
+    assert names[0] == names[1] and len(set(names[0])) == 3
+    alarms = calendars[0].walk("VALARM")
+    assert [alarm["trigger"].dt for alarm in alarms] == [dt.timedelta(hours=9)] * 3
+    assert all(alarm["action"] == "DISPLAY" and alarm["description"] for alarm in alarms)
 
 
 @pytest.mark.parametrize(

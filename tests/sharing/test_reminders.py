@@ -1,0 +1,167 @@
+"""Reminders by e-mail: by choice, once, one mail a day, ended by one click."""
+
+import datetime as dt
+
+import pytest
+from django.core import mail
+from django.core.management import CommandError, call_command
+from django.test import Client
+from django.urls import reverse
+from django.utils import timezone
+
+from apps.sharing.models import Comment, ReminderMail
+from apps.sharing.reminder_models import KINDS
+from apps.sharing.reminding.digest import send_digest
+from apps.tanks import reminding
+from apps.tanks.reminding import Reminder
+from tests.factories import let_in, make_tank, make_user
+from tests.planning.questions import make_layout_plan
+from tests.sharing.links import make_link, make_plan_link
+
+SITE, DAY = "https://reef.example.org", dt.timedelta(days=1)
+NOW = timezone.now()
+
+
+@pytest.fixture
+def due(monkeypatch, tank):
+    """Return a list of Reminders that all tanks have."""
+    rows = [Reminder("meter-1", tank.today(), "Check the meter", "A year old.", url="/meters/")]
+    monkeypatch.setattr(reminding.REMINDERS, "providers", [lambda tank, now: rows])
+    return rows
+
+
+def choose(keeper, *kinds):
+    return ReminderMail.objects.create(keeper=keeper, kinds=list(kinds or KINDS))
+
+
+def send(keeper, now=NOW):
+    mail.outbox.clear()
+    send_digest(keeper, site=SITE, now=now)
+    return [message.body for message in mail.outbox]
+
+
+def test_nobody_gets_a_mail_who_did_not_ask_for_it(owner, due):
+    call_command("send_reminders", site=SITE)
+    assert mail.outbox == []
+
+
+def test_what_is_due_comes_once_however_often_the_timer_runs(owner, due):
+    choose(owner)
+    for _ in range(3):
+        call_command("send_reminders", site=SITE + "/")
+    (message,) = mail.outbox
+    assert message.to == [owner.email]
+    assert "Check the meter" in message.body and f"{SITE}/meters/" in message.body
+    assert send(owner, NOW + DAY) == []
+
+
+def test_all_that_is_new_on_a_day_is_one_mail(owner, tank, due):
+    choose(owner)
+    due.append(Reminder("map-4", tank.today() - DAY, "Survey the light again", "± 40 %."))
+    (body,) = send(owner)
+    assert body.count("\n- ") + body.startswith("- ") == 2
+    due.append(Reminder("trial-1-notes", tank.today(), "Note the trial’s corals", "Torch"))
+    assert send(owner) == []
+    (body,) = send(owner, NOW + DAY)
+    assert "Note the trial" in body and "Check the meter" not in body
+
+
+def test_what_falls_due_anew_is_told_anew(owner, tank, due):
+    choose(owner)
+    send(owner)
+    due[0] = Reminder("meter-1", tank.today() + DAY, "Check the meter", "A year old.")
+    assert send(owner, NOW + DAY) != []
+
+
+def test_what_lies_ahead_waits_for_its_day(owner, tank, due):
+    choose(owner)
+    due[0] = Reminder("meter-1", tank.today() + 5 * DAY, "Check the meter", "")
+    assert send(owner) == [] and send(owner, NOW + 5 * DAY) != []
+
+
+@pytest.mark.parametrize("kind", ["map", "trial", "comment"])
+def test_only_chosen_kinds_come(owner, due, kind):
+    choose(owner, kind)
+    assert send(owner) == []
+
+
+@pytest.mark.parametrize(("who", "mails"), [("co_keeper", 1), ("viewer", 0), ("stranger", 0)])
+def test_a_tank_reminds_those_who_keep_it(request, tank, due, who, mails):
+    keeper = request.getfixturevalue(who)
+    choose(keeper)
+    assert len(send(keeper)) == mails
+
+
+def test_a_comment_reminds_the_owner_without_its_text(owner, stranger, co_keeper, tank):
+    link, _ = make_link(tank, may_comment=True)
+    place = {"x_cm": 5, "y_cm": 5, "depth_cm": 5}
+    Comment.objects.create(link=link, author=stranger, text="Very bright", **place)
+    Comment.objects.create(link=link, author=owner, text="My own", **place)
+    choose(owner, "comment")
+    choose(co_keeper, "comment")
+    (body,) = send(owner)
+    assert stranger.display_name in body and "Very bright" not in body
+    assert body.count("commented") == 1 and send(co_keeper) == []
+
+
+def test_a_link_is_told_of_before_its_end_and_not_after(owner, tank):
+    choose(owner, "link")
+    soon = {"created_by": owner, "expires_at": NOW + 2 * DAY}
+    make_link(tank, label="Club night", **soon)
+    make_link(tank, label="Far off", created_by=owner, expires_at=NOW + 9 * DAY)
+    make_link(tank, label="Gone", created_by=owner, expires_at=NOW - DAY)
+    make_link(tank, label="Taken back", revoked_at=NOW, **soon)
+    make_plan_link(make_layout_plan(owner, tank, name="Two bars"), label="For Jo", **soon)
+    (body,) = send(owner)
+    assert "Club night" in body and "For Jo" in body
+    assert not any(word in body for word in ("Far off", "Gone", "Taken back"))
+
+
+def test_a_mail_that_is_refused_comes_the_next_time_and_keeps_nobody_from_theirs(
+    owner, due, settings, monkeypatch, capsys
+):
+    other = make_user(email="zoe@example.org")
+    let_in(make_tank(other), owner)
+    for keeper in (owner, other):
+        choose(keeper)
+    sent = []
+
+    def refuse(message, fail_silently=False):
+        if message.to == [owner.email]:
+            raise OSError("mailbox is full")
+        sent.append(message.to)
+
+    monkeypatch.setattr("apps.sharing.reminding.digest.EmailMessage.send", refuse)
+    call_command("send_reminders", site=SITE)
+    assert sent == [[other.email]] and "mailbox is full" in capsys.readouterr().err
+    monkeypatch.undo()
+    due.append(Reminder("meter-1", make_tank(owner).today(), "Check the meter", ""))
+    assert ReminderMail.objects.get(keeper=owner).sent_marks == []
+
+
+def test_one_click_ends_them_without_signing_in(owner, due):
+    choose(owner)
+    send(owner)
+    headers = mail.outbox[0].extra_headers
+    address = headers["List-Unsubscribe"].strip("<>").removeprefix(SITE)
+    assert headers["List-Unsubscribe-Post"] == "List-Unsubscribe=One-Click"
+    program = Client(enforce_csrf_checks=True)
+    assert program.get(address).status_code == 200
+    assert ReminderMail.objects.get().kinds == list(KINDS)
+    answer = program.post(address, {"List-Unsubscribe": "One-Click"})
+    assert answer.status_code == 200 and ReminderMail.objects.get().kinds == []
+    assert program.post(address[:-3] + "/").status_code == 404
+
+
+def test_a_keeper_chooses_and_sees_the_choice(as_user, owner):
+    keeper, page = as_user(owner), reverse("reminders")
+    assert keeper.post(page, {"kinds": ["meter", "link"]}).status_code == 302
+    assert sorted(ReminderMail.objects.get(keeper=owner).kinds) == ["link", "meter"]
+    assert keeper.get(page).content.decode().count(" checked") == 2
+    assert keeper.post(page, {"kinds": ["gossip"]}).status_code == 422
+    assert Client().get(page).status_code == 302
+
+
+def test_command_wants_an_address(db):
+    with pytest.raises(CommandError):
+        call_command("send_reminders", site="reef.example.org")
