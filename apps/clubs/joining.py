@@ -20,8 +20,9 @@ def join(*, link: ClubLink, user: User) -> Club | None:
 
     Who is in already keeps their role.
     """
-    held = ClubLink.objects.select_for_update(of=("self",)).filter(pk=link.pk)
-    still_open = ClubLink.objects.open_now().filter(pk__in=held).first()
+    # One at a time for a link, so that a revoked one lets nobody in.
+    ClubLink.objects.select_for_update().get(pk=link.pk)
+    still_open = ClubLink.objects.open_now().filter(pk=link.pk).first()
     if still_open is None or is_blocked(user, still_open.club):
         return None
     Membership.objects.get_or_create(club=still_open.club, user=user)
