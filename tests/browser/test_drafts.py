@@ -48,7 +48,7 @@ def test_imported_table_leaves_no_draft(open_page, tank):
     page = open_page(f"/surveys/{survey.pk}/import/")
     page.get_by_label("Paste the table here").fill("x,y,depth,par\n10,8,5,180")
     page.get_by_role("button", name="Check the table").click()
-    page.get_by_role("button", name="Import the 1 good one").click()
+    page.get_by_role("button", name="Import 1 reading").click()
     page.wait_for_url(f"**/surveys/{survey.pk}/")
     assert drafts(page) == []
 

@@ -377,7 +377,7 @@ def par_in(text):
 def test_beside_rock_the_readout_agrees_with_the_reason(open_lit_map, complaints):
     page = open_lit_map
     page.goto(page.url + "?depth=40&y=30")
-    assert "inside rock" in read_plan(page, 30, 30)
+    assert "no light here" in read_plan(page, 30, 30)
     unfold(page, ".map-typed")
     for x_cm in (17, 12, 5):
         told = read_plan(page, x_cm, 30)

@@ -200,7 +200,7 @@ def test_import_keeps_bad_lines_over_a_closed_tab(open_page, survey):
     box = page.get_by_label("Paste the table here")
     expect(box).to_have_value("x,y,depth,par\n10,8,5,180\n10,8,5,dim")
     page.get_by_role("button", name="Check the table").click()
-    page.get_by_role("button", name="Import the 1 good one").click()
+    page.get_by_role("button", name="Import 1 reading").click()
     expect(page.get_by_label("Paste the table here")).to_have_value("x,y,depth,par\n10,8,5,dim")
     assert values(survey) == [180.0]
 

@@ -102,7 +102,7 @@ function tell(data) {
     return;
   }
   if (par === null || inRock(data, across, down)) {
-    say(readout, "Rock", " (no light is told here)", document.createElement("br"), place);
+    say(readout, "Rock", " (no light here)", document.createElement("br"), place);
     return;
   }
   const [low, high] = [between(data.low, data, across, down), between(data.high, data, across, down)];
