@@ -37,6 +37,8 @@ if not SECRET_KEY:
 ALLOWED_HOSTS = read_list("ALLOWED_HOSTS", "127.0.0.1,localhost" if DEBUG else "")
 if not DEBUG and not ALLOWED_HOSTS:
     raise ImproperlyConfigured("REEFLOG_ALLOWED_HOSTS must be set when REEFLOG_DEBUG is off.")
+# Keys from before: what they signed still counts, and nothing new is signed with them.
+SECRET_KEY_FALLBACKS = read_list("SECRET_KEY_FALLBACKS")
 CSRF_TRUSTED_ORIGINS = read_list("TRUSTED_ORIGINS")
 
 INSTALLED_APPS = [
@@ -76,6 +78,8 @@ INSTALLED_APPS = [
 ]
 
 MIDDLEWARE = [
+    "apps.hosting.watching.middleware.HostPagesMiddleware",
+    "apps.hosting.watching.middleware.WatchingMiddleware",
     "django.middleware.security.SecurityMiddleware",
     "whitenoise.middleware.WhiteNoiseMiddleware",
     "reeflog.compressing.GZipPagesMiddleware",
@@ -403,13 +407,40 @@ SPECTACULAR_SETTINGS = {
 # A token lives half a year, then the keeper makes a new one.
 REST_KNOX = {"TOKEN_TTL": timedelta(days=183), "AUTO_REFRESH": False}
 
+# --- What a host sees ------------------------------------------------------------------------
+# Slower ones are logged by their route or their SQL, without values; 0 logs none [ms].
+SLOW_PAGE_MS = read_int("SLOW_PAGE_MS", 2000, low=0, high=600_000)
+SLOW_QUERY_MS = read_int("SLOW_QUERY_MS", 500, low=0, high=600_000)
+# Whoever has it may read /metrics/; without one there is no such page.
+METRICS_TOKEN = read_text("METRICS_TOKEN")
+METRICS_DIR = DATA_DIR / "metrics"
 LOGGING = {
     "version": 1,
     "disable_existing_loggers": False,
-    "handlers": {"console": {"class": "logging.StreamHandler"}},
+    "formatters": {
+        "json": {"()": "apps.hosting.watching.log_lines.LogLines"},
+        "plain": {"format": "%(levelname)s %(name)s: %(message)s"},
+    },
+    "filters": {"routes": {"()": "apps.hosting.watching.log_lines.RouteForPath"}},
+    "handlers": {
+        "console": {
+            "class": "logging.StreamHandler",
+            "filters": ["routes"],
+            "formatter": read_choice("LOG_FORM", "plain" if DEBUG else "json", ("plain", "json")),
+        }
+    },
     "root": {
         "handlers": ["console"],
         "level": read_choice("LOG_LEVEL", "INFO", ("DEBUG", "INFO", "WARNING", "ERROR")),
+    },
+    "loggers": {
+        # Who is refused a page stands in the line of the request.
+        "django.request": {"level": "ERROR"},
+        # Its own handlers would say everything twice, by mail to admins too.
+        "django": {"handlers": [], "propagate": True},
+        "django.server": {"handlers": [], "propagate": True, "level": "WARNING"},
+        # Trying the app at home, each request is no news.
+        "reeflog.requests": {"level": "WARNING" if DEBUG else "INFO"},
     },
 }
 

@@ -5,6 +5,13 @@ import os
 os.environ.setdefault("DJANGO_SETTINGS_MODULE", "reeflog.settings")
 os.environ.setdefault("REEFLOG_DEBUG", "off")
 
+from django.conf import settings
+
+if settings.METRICS_TOKEN:
+    # All workers count into one folder; read when the counting library is first loaded.
+    settings.METRICS_DIR.mkdir(parents=True, exist_ok=True)
+    os.environ.setdefault("PROMETHEUS_MULTIPROC_DIR", str(settings.METRICS_DIR))
+
 from django.core.wsgi import get_wsgi_application
 
 application = get_wsgi_application()

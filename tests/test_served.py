@@ -19,6 +19,7 @@ from apps.sharing.models import CalendarLink, PlanLink, ShareLink
 from apps.tanks.models import Invitation
 from tests.corals.shots import make_colour
 from tests.factories import make_survey, make_tank, make_user
+from tests.serving import METRICS_TOKEN
 from tests.test_every_address import (
     ACCESS,
     ALL,
@@ -201,3 +202,38 @@ def test_a_page_that_is_not_there_is_told_in_our_own_words(app):
 def test_cookies_are_for_https_alone(app):
     _, headers, _ = Visitor(app).ask("GET", reverse("account_login"))
     assert "Secure" in headers["Set-Cookie"] and "Strict-Transport-Security" in headers
+
+
+def test_a_host_asks_by_any_name_and_sees_all_workers(app, db):
+    visitor = Visitor(app)
+    for _ in range(20):
+        visitor.get(reverse("glossary"))
+    line = http.client.HTTPConnection(app.host, app.port, timeout=60)
+    token = {"Host": "10.0.0.7", "Authorization": f"Bearer {METRICS_TOKEN}"}
+    answers = {}
+    for path in ("/health/", "/ready/", "/metrics/"):
+        line.request("GET", path, headers=token)
+        told = line.getresponse()
+        answers[path] = told.status, told.read().decode()
+    assert [answers["/health/"][0], answers["/metrics/"][0]] == [200, 200]
+    # The tests' tables were made from the models, so migrations are all that is amiss.
+    assert json.loads(answers["/ready/"][1]) == {
+        "database": "ok", "storage": "ok", "migrations": "not ready",
+    }  # fmt: skip
+    counted = re.search(
+        r'seconds_count{method="GET",route="glossary/",status="2xx"} (\d+)', answers["/metrics/"][1]
+    )
+    assert int(counted[1]) >= 20
+
+
+def test_the_log_is_of_json_lines_that_name_nobody(app, keeper):
+    visitor, secret = Visitor(app), "s" * 43
+    mark = visitor.ask("GET", f"/s/{secret}/")[1]["X-Request-ID"]
+    body = "login=owner%40example.org&password=wrong"
+    visitor.ask("POST", reverse("account_login"), body)
+    text = app.log.read_text()
+    lines = [json.loads(line) for line in text.splitlines() if line.startswith("{")]
+    ours = next(line for line in lines if line.get("request_id") == mark)
+    assert ours["route"] == "s/<str:token>/" and ours["status"] == 404
+    assert any(line["logger"] == "apps.accounts.adapter" for line in lines)
+    assert not any(word in text for word in (secret, "owner@example.org"))

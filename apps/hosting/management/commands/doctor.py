@@ -1,0 +1,32 @@
+"""Look at an installation and say what to mend."""
+
+from pathlib import Path
+from typing import Any
+
+from django.core.management.base import BaseCommand, CommandError, CommandParser
+from django.utils import timezone
+
+from apps.hosting.doctor.checks import backups, examine
+from apps.hosting.doctor.finding import State
+
+
+class Command(BaseCommand):
+    """doctor [--backups FOLDER]"""
+
+    help = "Look at settings, storage, mail, disk and more; fails when something is to be mended."
+    # What is wrong with the settings is one of the findings.
+    requires_system_checks: list[str] = []
+
+    def add_arguments(self, parser: CommandParser) -> None:
+        parser.add_argument("--backups", type=Path, metavar="FOLDER", help="Where backups lie.")
+
+    def handle(self, *args: Any, **options: Any) -> None:
+        findings = list(examine())
+        if options["backups"]:
+            findings.append(backups(options["backups"], timezone.now()))
+        for one in findings:
+            self.stdout.write(f"{one.state:<5} {one.thing:<15} {one.words}")
+        count = sum(one.state is State.MEND for one in findings)
+        if count:
+            raise CommandError(f"{count} to mend.")
+        self.stdout.write("Nothing to mend.")
