@@ -8,7 +8,7 @@ PYTEST := $(BIN)/python -m pytest -n auto --dist loadscope
 API_CASES ?= 5000
 KILLS ?= 200
 
-.PHONY: run test test-full tour soak check bench screens fonts migrations-check clean
+.PHONY: run test test-full tour soak check bench screens fonts migrations-check requirements sbom clean
 
 run: .venv/run.stamp
 	@$(BIN)/python manage.py start --host $(HOST) --port $(PORT)
@@ -55,6 +55,19 @@ screens: .venv/dev.stamp
 # Makes static/fonts and its style sheet anew, from packages of the npm registry.
 fonts: .venv/fonts.stamp
 	@$(BIN)/python -m reeflog.make_fonts
+
+# Pins with hashes, anew from requirements*.in: what is pinned stays unless UPGRADE names it (UPGRADE="-P django").
+UPGRADE ?=
+PINS := $(BIN)/uv pip compile --universal --python-version 3.11 --generate-hashes --no-annotate --quiet --custom-compile-command "make requirements"
+requirements: .venv/dev.stamp
+	@for name in requirements requirements-s3 requirements-dev requirements-bench requirements-fonts; do \
+	  $(PINS) $(UPGRADE) $$name.in -o $$name.txt || exit 1; done
+
+# What the app is made of, as a CycloneDX bill of materials.
+sbom: .venv/dev.stamp
+	@mkdir -p test-results
+	@$(BIN)/cyclonedx-py requirements requirements.txt --pyproject pyproject.toml --output-reproducible -o test-results/sbom.json
+	@echo test-results/sbom.json
 
 clean:
 	rm -rf .venv test-results
