@@ -1,6 +1,7 @@
 """The one settings file: all a host may choose is read here, strictly, from the environment."""
 
 import os
+import re
 from datetime import timedelta
 from importlib.util import find_spec
 from pathlib import Path
@@ -54,6 +55,7 @@ INSTALLED_APPS = [
     "allauth",
     "allauth.account",
     "allauth.mfa",
+    "allauth.usersessions",
     "csp",
     "django_filters",
     "django_htmx",
@@ -85,6 +87,7 @@ MIDDLEWARE = [
     "reeflog.compressing.GZipPagesMiddleware",
     "csp.middleware.CSPMiddleware",
     "django_permissions_policy.PermissionsPolicyMiddleware",
+    "apps.accounts.private_pages.PrivatePagesMiddleware",
     "django.contrib.sessions.middleware.SessionMiddleware",
     "django.middleware.common.CommonMiddleware",
     "django.middleware.csrf.CsrfViewMiddleware",
@@ -112,6 +115,7 @@ TEMPLATES = [
                 "django.contrib.auth.context_processors.auth",
                 "django.contrib.messages.context_processors.messages",
                 "apps.common.drafts.taken_drafts",
+                "apps.hosting.pages.context.host_words",
             ],
             "builtins": ["apps.common.templatetags.reef"],
         },
@@ -237,6 +241,8 @@ ACCOUNT_RATE_LIMITS = {"signup": "20/h/ip"}
 ACCOUNT_LOGOUT_REDIRECT_URL = "/"
 ACCOUNT_SESSION_REMEMBER = True
 ACCOUNT_EMAIL_SUBJECT_PREFIX = "reeflog: "
+# A changed password, e-mail or second step is told to the keeper, so that no thief does it unseen.
+ACCOUNT_EMAIL_NOTIFICATIONS = bool(EMAIL_URL)
 MFA_SUPPORTED_TYPES = ["totp", "recovery_codes", "webauthn"]
 # A host that confirms no e-mail could offer no second step at all otherwise.
 MFA_ALLOW_UNVERIFIED_EMAIL = ACCOUNT_EMAIL_VERIFICATION == "none"
@@ -262,6 +268,7 @@ CONTENT_SECURITY_POLICY = {
         "form-action": [SELF],
         "frame-ancestors": [NONE],
         "base-uri": [NONE],
+        "report-uri": ["/policy-reports/"],
     }
 }
 PERMISSIONS_POLICY = {
@@ -285,6 +292,11 @@ if HTTPS:
     SECURE_SSL_REDIRECT = True
     SECURE_HSTS_SECONDS = HSTS_SECONDS
 
+# Where the site administration is: guessed less often elsewhere. Its sign-in is the keepers' own.
+ADMIN_PATH = read_text("ADMIN_PATH", "admin/")
+if not re.fullmatch(r"[a-z0-9_-]+/", ADMIN_PATH):
+    raise ImproperlyConfigured(f"REEFLOG_ADMIN_PATH={ADMIN_PATH!r} is not a path such as office/.")
+
 # Whether subdomains serve HTTPS too, and preload lists, are beyond what this site may decide.
 SILENCED_SYSTEM_CHECKS = ["security.W005", "security.W021"]
 
@@ -293,6 +305,9 @@ PHOTO_LINK_HOURS = read_int("PHOTO_LINK_HOURS", 48, low=1, high=720)
 PHOTO_BYTES_MAX = read_int("PHOTO_MB_MAX", 25, low=1, high=100) * 1024 * 1024
 # A zip of years of photos, brought in by a page; `import_tank` takes any size.
 ARRIVAL_BYTES_MAX = read_int("IMPORT_MB_MAX", 500, low=1, high=4000) * 1_000_000
+# What one keeper may have in all; 0 is no bound.
+TANKS_MAX = read_int("TANKS_MAX", 0, low=0, high=100_000)
+PHOTOS_MAX = read_int("PHOTOS_MAX", 0, low=0, high=10_000_000)
 DATA_UPLOAD_MAX_MEMORY_SIZE = 5 * 1024 * 1024
 DATA_UPLOAD_MAX_NUMBER_FIELDS = 12_000
 
@@ -406,6 +421,14 @@ SPECTACULAR_SETTINGS = {
 }
 # A token lives half a year, then the keeper makes a new one.
 REST_KNOX = {"TOKEN_TTL": timedelta(days=183), "AUTO_REFRESH": False}
+
+# --- What a host says ---------------------------------------------------------------------
+# On every page, such as when the site will be down.
+MAINTENANCE_MESSAGE = read_text("MAINTENANCE_MESSAGE")
+# Whom to write to about data and holes: security.txt and the privacy page name it.
+CONTACT = read_text("CONTACT")
+if CONTACT and not CONTACT.startswith(("mailto:", "https://")):
+    raise ImproperlyConfigured(f"REEFLOG_CONTACT={CONTACT!r} must begin with mailto: or https://.")
 
 # --- What a host sees ------------------------------------------------------------------------
 # Slower ones are logged by their route or their SQL, without values; 0 logs none [ms].

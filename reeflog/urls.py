@@ -1,6 +1,7 @@
 """Every address of the site."""
 
 from allauth.account.decorators import secure_admin_login
+from django.conf import settings
 from django.contrib import admin
 from django.urls import include, path
 from django.views.generic import TemplateView
@@ -15,9 +16,10 @@ urlpatterns = [
     path("", home, name="home"),
     path("glossary/", TemplateView.as_view(template_name="glossary.html"), name="glossary"),
     path("accounts/", include("allauth.urls")),
-    path("admin/", admin.site.urls),
+    path(settings.ADMIN_PATH, admin.site.urls),
     path("", include("apps.accounts.urls")),
     path("", include("apps.common.searching.urls")),
+    path("", include("apps.hosting.pages.urls")),
     path("", include("apps.clubs.urls")),
     path("service-worker.js", offline_views.service_worker, name="service_worker"),
     path("manifest.webmanifest", offline_views.manifest, name="manifest"),

@@ -136,6 +136,7 @@ PAGES_ABOVE = {
     "place_coral",
     "plan_link_list",
     "plan_list",
+    "privacy",
     "reminders",
     "survey_list",
     "survey_review",

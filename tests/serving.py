@@ -101,6 +101,7 @@ def served_environment(folder, database=None):
         "REEFLOG_SECRET_KEY": settings.SECRET_KEY,
         "REEFLOG_ALLOWED_HOSTS": HOST,
         "REEFLOG_PROXY_COUNT": "1",
+        "REEFLOG_CONTACT": "mailto:host@example.org",
         "REEFLOG_METRICS_TOKEN": METRICS_TOKEN,
         "REEFLOG_DATA_DIR": str(folder),
         "DATABASE_URL": database_url(database or connection.settings_dict),

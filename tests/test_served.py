@@ -36,7 +36,10 @@ HASHED = re.compile(r"\.[0-9a-f]{12}\.\w+$")
 LOADED = re.compile(r'(?:src|href)="(/static/[^"]+)"')
 IMPORTED = re.compile(r'from "(\.[^"]+)"')
 # Open to all and no row's: the others of OPEN have a secret in their address.
-FRONT = ("home", "glossary", "service_worker", "manifest", "entry_shell", "round_shell", "api_docs")
+FRONT = (
+    "home", "glossary", "service_worker", "manifest", "entry_shell", "round_shell", "api_docs",
+    "privacy", "robots", "security_txt",
+)  # fmt: skip
 
 
 class Visitor:

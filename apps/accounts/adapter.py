@@ -12,10 +12,14 @@ import time
 from collections.abc import Callable
 
 from allauth.account.adapter import DefaultAccountAdapter
+from allauth.core.exceptions import ImmediateHttpResponse
 from allauth.core.internal import ratelimit
 from django.conf import settings
+from django.db import transaction
 from django.http import HttpRequest, HttpResponse
+from django.shortcuts import redirect
 
+from apps.accounts.inviting import is_invited, use_invitation
 from apps.accounts.known_devices import known_device, remember_device
 from apps.common.throttling import network_of
 
@@ -44,7 +48,15 @@ class AccountAdapter(DefaultAccountAdapter):
     pause: Callable[[float], None] = staticmethod(time.sleep)
 
     def is_open_for_signup(self, request: HttpRequest) -> bool:
-        return settings.SIGN_UP == "open"
+        return settings.SIGN_UP == "open" or is_invited(request)
+
+    @transaction.atomic
+    def save_user(self, request: HttpRequest, user, form, commit=True):
+        user = super().save_user(request, user, form, commit=commit)
+        if settings.SIGN_UP == "closed" and not use_invitation(request):
+            # Two signed up by one link at once: the account that came later is taken back.
+            raise ImmediateHttpResponse(redirect("account_signup"))
+        return user
 
     def pre_authenticate(self, request: HttpRequest, **credentials) -> None:
         account = account_mark(credentials)

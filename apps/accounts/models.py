@@ -1,12 +1,15 @@
 """The keeper: signs in by e-mail, has a unit of length, a time zone and a theme."""
 
+import datetime as dt
 import zoneinfo
 
 from django.contrib.auth.models import AbstractUser, BaseUserManager
 from django.core.exceptions import ValidationError
 from django.db import models
 from django.db.models.functions import Lower
+from django.utils import timezone
 
+from apps.common.tokens import hash_token, new_token
 from apps.common.units import UNIT_CHOICES
 from apps.common.validation import VisibleTexts
 from apps.photics.ground.lengths import CM
@@ -87,3 +90,32 @@ class User(VisibleTexts, AbstractUser):
     def verified_emails(self):
         """Return the addresses this keeper has shown to be theirs."""
         return list(self.emailaddress_set.filter(verified=True).values_list("email", flat=True))
+
+
+class SignUpInvitationQuerySet(models.QuerySet):
+    def open(self):
+        return self.filter(used_at=None, expires_at__gt=timezone.now())
+
+    def use(self, token_hash: str) -> bool:
+        """Use up an open invitation; False when it is none, or somebody else was faster."""
+        return self.open().filter(token_hash=token_hash).update(used_at=timezone.now()) == 1
+
+
+class SignUpInvitation(models.Model):
+    """A link by which one person may sign up where sign-up is closed."""
+
+    token_hash = models.CharField(max_length=64, unique=True, editable=False)
+    expires_at = models.DateTimeField()
+    used_at = models.DateTimeField(null=True, blank=True)
+
+    objects = SignUpInvitationQuerySet.as_manager()
+
+    def __str__(self):
+        return f"invitation until {self.expires_at:%Y-%m-%d}"
+
+    @classmethod
+    def issue(cls, expires_at: dt.datetime) -> str:
+        """Make an invitation and return its token, which is known this once."""
+        token = new_token()
+        cls.objects.create(token_hash=hash_token(token), expires_at=expires_at)
+        return token

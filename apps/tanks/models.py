@@ -52,6 +52,16 @@ class TankQuerySet(RemovableQuerySet):
     def owned_by(self, user):
         return self.present().filter(owner=user)
 
+    def quota_problem(self, user):
+        """Return why a keeper may have no further tank on this site; "" where they may."""
+        most = settings.TANKS_MAX
+        if not most or self.owned_by(user).count() < most:
+            return ""
+        return (
+            f"This site allows one keeper {most} tanks, and you have them. "
+            "Delete one first, or ask the site's host for more."
+        )
+
     def with_role_of(self, user):
         """Add `role_of_reader`: "owner", or the role of the user's membership."""
         theirs = Membership.objects.filter(tank=OuterRef("pk"), user=user).values("role")[:1]
@@ -141,6 +151,8 @@ class Tank(Removable):
         # Where the outline itself is wrong, nothing can lie outside it.
         errors = shape_errors(self) or (outside_errors(self) if self.pk else {})
         errors |= self.end_errors()
+        if self._state.adding and (problem := Tank.objects.quota_problem(self.owner_id)):
+            errors["name"] = problem
         if errors:
             raise ValidationError(errors)
 

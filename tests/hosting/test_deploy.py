@@ -1,4 +1,4 @@
-"""What a host is given to run it: scripts, units, container and pins, as far as a test can try them.
+"""What a host is given to run it: scripts, units, container and pins, as far as tests can try them.
 
 `.ci/run` runs the steps themselves (`reeflog/deploy/try.sh`).
 """

@@ -19,6 +19,7 @@ from apps.corals.history.recording import source_words
 from apps.corals.history_models import HistoryImport, SentPhoto
 from apps.corals.models import Coral, HealthNote
 from apps.corals.notes.noting import add_photo, save_note
+from apps.corals.notes.quota import photo_quota_problem
 from apps.corals.photo_cleaning import CleanPhoto, UnusablePhoto, clean_photo
 from apps.corals.photo_files import store_file
 from apps.tanks.models import Tank
@@ -90,6 +91,8 @@ def keep_waiting(*, tank: Tank, file: UploadedFile, by: User, bytes_max: int) ->
     _refuse_known(tank, digest.hexdigest())
     if waiting_photos(tank).count() >= WAITING_MAX:
         raise UnusablePhoto(TOO_MANY)
+    if problem := photo_quota_problem(tank, 1):
+        raise UnusablePhoto(problem)
     sent = SentPhoto(
         tank=tank,
         digest=digest.hexdigest(),

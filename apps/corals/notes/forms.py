@@ -8,6 +8,7 @@ from apps.common.numbers import shorten
 from apps.common.validation import WholeModelForm
 from apps.corals.forms import day_input
 from apps.corals.models import NOTE_PHOTOS_MAX, TOO_MANY_PHOTOS, HealthNote, Photo
+from apps.corals.notes.quota import photo_quota_problem
 from apps.corals.notes.sign_words import sign_called, words_beside
 from apps.corals.photo_cleaning import FORMAT_WORDS, UnusablePhoto, clean_photo
 from apps.corals.pictures.decoder_lock import DecoderBusy
@@ -149,6 +150,10 @@ class NoteForm(WholeModelForm, forms.ModelForm):
         gone = len(cleaned.get("photos_gone") or ())
         if kept - gone + len(cleaned.get("photo") or ()) > NOTE_PHOTOS_MAX:
             self.add_error("photo", TOO_MANY_PHOTOS)
+        more = len(cleaned.get("photo") or ()) - gone
+        # One who only changes words is asked nothing, however many there are.
+        if more > 0 and (problem := photo_quota_problem(self.instance.coral.tank, more)):
+            self.add_error("photo", problem)
         return cleaned
 
     def take_called(self, cleaned):

@@ -34,6 +34,7 @@ from apps.corals.models import (
     Photo,
 )
 from apps.corals.notes.noting import add_photo, keep_beside
+from apps.corals.notes.quota import photo_quota_problem
 from apps.corals.photo_cleaning import UnusablePhoto, clean_photo
 from apps.tanks.models import Tank
 
@@ -296,6 +297,8 @@ def _picture(note, sent, photos, photo_bytes_max):
         return None
     if note.pk and note.photos.count() >= NOTE_PHOTOS_MAX:
         raise ValidationError(TOO_MANY_PHOTOS)
+    if problem := photo_quota_problem(note.coral.tank, 1):
+        raise ValidationError(f"Its photo: {problem}")
     try:
         return clean_photo(file, bytes_max=photo_bytes_max)
     except UnusablePhoto as problem:

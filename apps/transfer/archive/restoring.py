@@ -12,6 +12,7 @@ from django.db.models import JSONField, Model, UUIDField
 
 from apps.accounts.models import User
 from apps.corals.history_models import SentPhoto
+from apps.corals.notes.quota import photo_quota_problem
 from apps.corals.photo_files import store_file
 from apps.lighting.models import RayTable
 from apps.photics.ground.measured_optic import MeasuredOptic
@@ -54,6 +55,8 @@ def restore(opened: OpenedZip, *, keeper: User, arrival: Arrival | None = None) 
     kind = opened.manifest.kind
     if kind not in (form.TANK, form.OWN):
         raise UnfitZip("This zip is of a whole account, not of one tank.")
+    if kind == form.TANK and (problem := Tank.objects.quota_problem(keeper)):
+        raise UnfitZip(problem)
     work = Restoring(opened, keeper)
     try:
         # Inner, so that what the database refuses can be told.
@@ -61,11 +64,18 @@ def restore(opened: OpenedZip, *, keeper: User, arrival: Arrival | None = None) 
             result = work.run([m for m in tables() if kind == form.TANK or m in OWN_TABLES])
             if result.tank is not None:
                 _keep_record(result.tank, opened, work.people, keeper, arrival)
+                _refuse_beyond_quota(result)
     except DatabaseError:
         raise UnfitZip(UNSOUND) from None
     if kind == form.TANK and result.tank is None:
         raise UnfitZip("This zip holds no tank.")
     return result
+
+
+def _refuse_beyond_quota(result: Restored) -> None:
+    """Take it all back where its keeper has more photos now than this site keeps."""
+    if result.photos and (problem := photo_quota_problem(result.tank, 0)):
+        raise UnfitZip(problem)
 
 
 def _keep_record(

@@ -1,0 +1,114 @@
+"""Where a keeper is signed in, ending it elsewhere, and mails on what a thief would change."""
+
+import pytest
+from allauth.account.models import EmailAddress
+from django.contrib.auth import get_user
+from django.core import mail
+from django.core.cache import cache
+from django.test import Client
+from django.urls import reverse
+
+from tests.accounts.test_sign_in import is_signed_in, sign_in
+from tests.factories import PASSWORD
+
+ANOTHER = "quite-another-password-61"
+
+
+@pytest.fixture(autouse=True)
+def fresh_counts(db):
+    cache.clear()
+
+
+@pytest.fixture
+def phone(owner):
+    client = Client(headers={"User-Agent": "Phone of Ottilie"})
+    sign_in(client)
+    return client
+
+
+@pytest.fixture
+def desk(owner):
+    client = Client(headers={"User-Agent": "Desk of Ottilie"})
+    sign_in(client)
+    return client
+
+
+def test_every_device_is_listed(phone, desk):
+    page = desk.get(reverse("usersessions_list"))
+    assert {one.user_agent for one in page.context["sessions"]} == {
+        "Phone of Ottilie", "Desk of Ottilie",
+    }  # fmt: skip
+
+
+def test_others_are_signed_out_and_this_one_is_not(phone, desk):
+    desk.post(reverse("usersessions_list"))
+    assert get_user(desk).is_authenticated and not get_user(phone).is_authenticated
+
+
+def test_nobody_sees_or_ends_anothers(phone, as_user, stranger):
+    other = as_user(stranger)
+    assert other.get(reverse("usersessions_list")).context["sessions"] == []
+    other.post(reverse("usersessions_list"))
+    assert get_user(phone).is_authenticated
+
+
+def test_a_visitor_is_sent_to_sign_in(client, db):
+    assert "/accounts/login/" in client.get(reverse("usersessions_list"))["Location"]
+
+
+def change_password(client):
+    passwords = {"oldpassword": PASSWORD, "password1": ANOTHER, "password2": ANOTHER}
+    return client.post(reverse("account_change_password"), passwords)
+
+
+def test_a_new_password_signs_out_elsewhere(phone, desk):
+    change_password(desk)
+    assert not get_user(phone).is_authenticated
+
+
+@pytest.mark.parametrize("sends", [True, False])
+def test_a_changed_password_is_told_by_mail_where_mails_are_sent(desk, owner, settings, sends):
+    settings.ACCOUNT_EMAIL_NOTIFICATIONS = sends
+    EmailAddress.objects.create(user=owner, email=owner.email, verified=True, primary=True)
+    change_password(desk)
+    assert [message.to for message in mail.outbox] == ([[owner.email]] if sends else [])
+    assert ANOTHER not in "".join(message.body for message in mail.outbox)
+
+
+# --- What a browser may keep ----------------------------------------------------------------
+@pytest.mark.parametrize("path", ["/tanks/", "/settings/", "/api/v1/tanks/", "/accounts/login/"])
+def test_private_pages_and_the_api_are_kept_nowhere(as_user, owner, path):
+    stated = as_user(owner).get(path)["Cache-Control"].split(", ")
+    assert {"private", "no-store"} <= set(stated)
+
+
+def test_a_refusal_of_the_api_is_kept_nowhere(client, db):
+    assert client.get("/api/v1/tanks/")["Cache-Control"] == "private, no-store"
+
+
+def test_what_says_for_itself_how_long_it_stays_is_left_alone(client, db):
+    assert "no-cache" in client.get(reverse("service_worker"))["Cache-Control"]
+
+
+def test_a_page_that_asked_for_no_session_is_left_alone(client, db):
+    assert not client.get("/robots.txt").has_header("Cache-Control")
+
+
+# --- The site administration ----------------------------------------------------------------
+def test_the_administration_asks_at_the_throttled_sign_in(client, db):
+    answer = client.get("/admin/", follow=True)
+    assert answer.request["PATH_INFO"] == "/accounts/login/"
+
+
+def test_a_guesser_at_the_administration_is_refused_too(owner):
+    owner.is_staff = owner.is_superuser = True
+    owner.save()
+    guesser = Client()
+    for _ in range(5):
+        sign_in(guesser, password="wrong", next="/admin/")
+    sign_in(guesser, next="/admin/")
+    assert not is_signed_in(guesser)
+
+
+def test_a_keeper_gets_no_further_there(as_user, owner):
+    assert as_user(owner).get("/admin/").status_code in (302, 403)
