@@ -38,7 +38,7 @@ IMPORTED = re.compile(r'from "(\.[^"]+)"')
 # Open to all and no row's: the others of OPEN have a secret in their address.
 FRONT = (
     "home", "glossary", "service_worker", "manifest", "entry_shell", "round_shell", "api_docs",
-    "privacy", "robots", "security_txt",
+    "privacy", "robots",
 )  # fmt: skip
 
 
