@@ -1,8 +1,10 @@
 """A POST sent again with the same Idempotency-Key gives the first answer and makes nothing more."""
 
 import datetime as dt
+import functools
 import hashlib
 import json
+from collections.abc import Callable
 
 from django.db import transaction
 from django.utils import timezone
@@ -33,9 +35,14 @@ class ModelViewSet(VersionedMixin, viewsets.ModelViewSet):
     """A ModelViewSet whose POST may carry an Idempotency-Key, and says where the new row is."""
 
     def create(self, request: Request, *args, **kwargs) -> Response:
+        make = functools.partial(super().create, request, *args, **kwargs)
+        return self.located(self.made_once(request, make))
+
+    def made_once(self, request: Request, make: Callable[[], Response]) -> Response:
+        """Return the answer of `make`, or the first one to a request that came before."""
         key = request.headers.get(HEADER)
         if key is None:
-            return self.located(super().create(request, *args, **kwargs))
+            return make()
         with transaction.atomic():
             # Two at once: the second waits here until the first has written all, or failed.
             sent, is_new = SentRequest.objects.get_or_create(
@@ -44,8 +51,8 @@ class ModelViewSet(VersionedMixin, viewsets.ModelViewSet):
                 defaults={"content": content_of(request)},
             )
             if not is_new:
-                return self.located(first_answer(sent, request))
-            response = super().create(request, *args, **kwargs)
+                return first_answer(sent, request)
+            response = make()
             sent.status, sent.body = (
                 response.status_code,
                 JSONRenderer().render(response.data).decode(),
@@ -53,7 +60,7 @@ class ModelViewSet(VersionedMixin, viewsets.ModelViewSet):
             sent.save(update_fields=["status", "body"])
         old = request.user.sent_requests.filter(sent_at__lt=timezone.now() - KEPT_FOR)
         old.delete()
-        return self.located(response)
+        return response
 
     def located(self, response: Response) -> Response:
         """Return the answer to a POST with the address of its row."""

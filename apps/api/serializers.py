@@ -13,6 +13,9 @@ from apps.surveys.recording import InvalidRows, ReadingRow, StaleSurvey, save_re
 from apps.tanks.models import Rock, Tank
 from apps.tanks.rezoning import ASK, Means, has_moments, rezone, rezoning_errors
 
+# So many rows come in one request; a year of daily water readings in one.
+BULK_ROWS_MAX = 500
+
 
 class TankSerializer(WholeModelSerializer):
     owner = serializers.CharField(source="owner.shown_name", read_only=True)
@@ -144,6 +147,24 @@ class WaterEventSerializer(WholeModelSerializer):
         model = WaterEvent
         fields = ["id", "happened_at", "kind", "value", "unit", "text", "could_hurt", "created_at"]
         read_only_fields = ["created_at"]
+
+
+class BulkSerializer(RefusesUnknown, serializers.Serializer):
+    """Many rows at once: all are made, or none."""
+
+    def create(self, validated_data):
+        rows, fixed = validated_data.pop("rows"), validated_data
+        one = self.fields["rows"].child
+        with transaction.atomic():
+            return {"rows": [one.create(row | fixed) for row in rows]}
+
+
+class HealthNotesSerializer(BulkSerializer):
+    rows = HealthNoteSerializer(many=True, allow_empty=False, max_length=BULK_ROWS_MAX)
+
+
+class WaterEventsSerializer(BulkSerializer):
+    rows = WaterEventSerializer(many=True, allow_empty=False, max_length=BULK_ROWS_MAX)
 
 
 class ChangedMeanwhile(APIException):

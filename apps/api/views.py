@@ -7,8 +7,10 @@ import django_filters.rest_framework as django_filters
 from django.db.models import Q
 from django.shortcuts import get_object_or_404
 from django.utils import timezone
-from rest_framework import viewsets
+from rest_framework import status, viewsets
+from rest_framework.decorators import action
 from rest_framework.exceptions import ParseError
+from rest_framework.response import Response
 
 from apps.api import serializers
 from apps.api.idempotency import ModelViewSet
@@ -162,6 +164,26 @@ class SignedMixin(FixedParentMixin):
         serializer.save(**self.fixed(), created_by=self.request.user)
 
 
+class BulkMixin(SignedMixin):
+    """Rows that may also come many at once."""
+
+    bulk_serializer_class: type[serializers.BulkSerializer]
+
+    def get_serializer_class(self):
+        return self.bulk_serializer_class if self.action == "bulk" else self.serializer_class
+
+    @action(detail=False, methods=["post"])
+    def bulk(self, request, **kwargs):
+        """Make many rows at once: all of them, or none and what is wrong with which."""
+        return self.made_once(request, lambda: self.make_all(request))
+
+    def make_all(self, request):
+        serializer = self.get_serializer(data=request.data)
+        serializer.is_valid(raise_exception=True)
+        self.perform_create(serializer)
+        return Response(serializer.data, status=status.HTTP_201_CREATED)
+
+
 class RockViewSet(RemovingMixin, FixedParentMixin, ModelViewSet):
     """Rock in a tank, as upright boxes [cm]."""
 
@@ -204,11 +226,12 @@ class CoralViewSet(RemovingMixin, FixedParentMixin, ModelViewSet):
     filterset_fields = ["group"]
 
 
-class WaterEventViewSet(RemovingMixin, SignedMixin, ModelViewSet):
+class WaterEventViewSet(RemovingMixin, BulkMixin, ModelViewSet):
     """Readings of a tank's water, and what happened to it and its animals."""
 
     queryset = WaterEvent.objects.none()
     serializer_class = serializers.WaterEventSerializer
+    bulk_serializer_class = serializers.WaterEventsSerializer
     filterset_fields = {
         "kind": ["exact"],
         "could_hurt": ["exact"],
@@ -248,11 +271,12 @@ class HealthNoteFilter(django_filters.FilterSet):
         return notes.showing(sign)
 
 
-class HealthNoteViewSet(RemovingMixin, OfCoralMixin, SignedMixin, ModelViewSet):
+class HealthNoteViewSet(RemovingMixin, OfCoralMixin, BulkMixin, ModelViewSet):
     """What was seen on a coral, and when; `seen` asks for a sign, the main one or a further one."""
 
     queryset = HealthNote.objects.none()
     serializer_class = serializers.HealthNoteSerializer
+    bulk_serializer_class = serializers.HealthNotesSerializer
     filterset_class = HealthNoteFilter
 
 
