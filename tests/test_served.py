@@ -9,16 +9,19 @@ from urllib.parse import urljoin
 
 import pytest
 from django.conf import settings
+from django.core import signing
 from django.test import Client
 from django.urls import reverse
 from django.utils import timezone
 
+from apps.clubs.models import ClubLink
 from apps.common.tokens import hash_token, new_token
 from apps.corals.photos.links import photo_link
 from apps.sharing.models import CalendarLink, PlanLink, ShareLink
+from apps.sharing.reminding.digest import SALT
 from apps.tanks.models import Invitation
 from tests.corals.shots import make_colour
-from tests.factories import make_survey, make_tank, make_user
+from tests.factories import make_club, make_survey, make_tank, make_user
 from tests.serving import METRICS_TOKEN
 from tests.test_every_address import (
     ACCESS,
@@ -38,7 +41,7 @@ IMPORTED = re.compile(r'from "(\.[^"]+)"')
 # Open to all and no row's: the others of OPEN have a secret in their address.
 FRONT = (
     "home", "glossary", "service_worker", "manifest", "entry_shell", "round_shell", "api_docs",
-    "privacy", "robots",
+    "privacy", "robots", "api-schema",
 )  # fmt: skip
 
 
@@ -129,6 +132,8 @@ def open_addresses(tank):
         "shared_plan_answer": [shared_plan, 1],
         "open_calendar": [calendar],
         "invitation_open": [secret_of(Invitation, tank=tank, email="guest@example.org")],
+        "club_join": [secret_of(ClubLink, club=make_club(tank.owner), **ends)],
+        "reminders_off": [signing.dumps(tank.owner.pk, salt=SALT)],
     } | dict.fromkeys(FRONT, ())
     addresses = {name: reverse(name, args=args) for name, args in words.items()}
     return addresses | {"photo_linked": photo_link(photo)[0]}

@@ -34,6 +34,8 @@ WATER = {
 }  # fmt: skip
 WORD, UUID = re.compile(r"<(\w+):(\w+)>"), "00000000-0000-0000-0000-000000000000"
 # What an answer shows once, a secret address, must come anew when it is asked for again.
+# A comment sent twice stands once by its words; no note of a form at a secret address is kept.
+TOLD_APART_BY_CONTENT = {"shared_comment_new"}
 SHOWN_ONCE = {
     "share_link_new", "plan_link_new", "calendar_link_new", "photo_link_new", "club_link_new",
 }  # fmt: skip
@@ -192,7 +194,8 @@ def makes_once(name):
 def test_every_new_form_is_taken_once():
     new = {name for name in ALL if name.endswith("_new")}
     assert new >= SHOWN_ONCE
-    assert [name for name in sorted(new - SHOWN_ONCE) if not makes_once(name)] == []
+    left_out = SHOWN_ONCE | TOLD_APART_BY_CONTENT
+    assert [name for name in sorted(new - left_out) if not makes_once(name)] == []
 
 
 @pytest.mark.parametrize("name", sorted(n for n in ALL if n.endswith("_new") or "many" in n))
