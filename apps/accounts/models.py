@@ -104,6 +104,9 @@ class SignUpInvitationQuerySet(models.QuerySet):
 class SignUpInvitation(models.Model):
     """A link by which one person may sign up where sign-up is closed."""
 
+    # No page of a tank shows it (`tanks/kept_pages`).
+    UNSHOWN = True
+
     token_hash = models.CharField(max_length=64, unique=True, editable=False)
     expires_at = models.DateTimeField()
     used_at = models.DateTimeField(null=True, blank=True)

@@ -56,6 +56,8 @@ def kept_page(readable: Callable[[Any, int], Any]) -> Callable[[View], View]:
     def decorate(view: View) -> View:
         @wraps(view)
         def kept_view(request: HttpRequest, *args: Any, **kwargs: Any) -> HttpResponseBase:
+            if not may_be_looked_up(request):
+                return view(request, *args, **kwargs)
             row = readable(request.user, next(iter(kwargs.values())))
             # A tank itself names no other.
             tank_pk = getattr(row, "tank_id", row.pk)
@@ -67,6 +69,12 @@ def kept_page(readable: Callable[[Any, int], Any]) -> Callable[[View], View]:
     return decorate
 
 
+def may_be_looked_up(request: HttpRequest) -> bool:
+    """Return whether a page is only read, and nothing is to be said on it this once."""
+    reads = open_store("pages") is not None and request.method == "GET"
+    return reads and not len(get_messages(request))
+
+
 def made_once(
     request: HttpRequest, tank_pk: int, make: Callable[[], HttpResponseBase]
 ) -> HttpResponseBase:
@@ -75,7 +83,7 @@ def made_once(
     Whoever calls it has asked whether the page may be seen.
     """
     store = open_store("pages")
-    if store is None or request.method != "GET" or len(get_messages(request)):
+    if store is None or not may_be_looked_up(request):
         return make()
     stamps = dict(TankStamp.objects.filter(pk__in=(tank_pk, ALL_TANKS)).values_list("pk", "number"))
     if tank_pk not in stamps:
