@@ -16,7 +16,7 @@ def test_start_alone_needs_no_words(client, tank):
     curve = make_day_curve(tank)
     body = {"happened_at": days_ago(3).isoformat(), "starts": [curve.pk]}
     change = client.post(url(tank), body, format="json").data
-    assert (change["reason"], change["summary"]) == ("hours", "Day curve “Summer day”")
+    assert (change["reason"], change["summary"]) == ("hours", "Day schedule “Summer day”")
     again = client.put(url(tank, change["id"]), body | {"summary": "Summer"}, format="json")
     assert len(again.data["days"]) == 1
     curve.name = "Other"

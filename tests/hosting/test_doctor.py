@@ -27,6 +27,8 @@ def sound(db, settings, tmp_path, monkeypatch):
     files = (p for p in (settings.BASE_DIR / "static").rglob("*") if p.is_file())
     names = {str(path.relative_to(settings.BASE_DIR / "static")): "" for path in files}
     (tmp_path / "staticfiles.json").write_text(json.dumps({"paths": names}))
+    # Set where a test of this process drove a browser.
+    monkeypatch.delenv("DJANGO_ALLOW_ASYNC_UNSAFE", raising=False)
     monkeypatch.setattr(checks, "pending_migrations", lambda: 0)
     usage = type("Usage", (), {"free": 20 * checks.GB})
     monkeypatch.setattr(checks.shutil, "disk_usage", lambda _: usage)

@@ -113,7 +113,9 @@ def test_blank_share_is_kept_blank_where_the_channels_tell_it(as_user, owner, ta
 
 def test_blank_share_is_asked_for_where_no_channel_tells_it(as_user, owner, tank):
     response = as_user(owner).post(new_url(tank), typed(TRAPEZOID, group="blue", share_percent=""))
-    assert response.status_code == 422 and "no channel “blue”" in response.content.decode()
+    assert response.status_code == 422 and "“blue”" in str(
+        response.context["form"].errors["share_percent"]
+    )
     assert not DayCurve.objects.exists()
 
 

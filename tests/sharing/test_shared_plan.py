@@ -54,7 +54,7 @@ def test_a_visitor_sees_the_answers_and_changes_nothing(client, link):
 def test_an_answer_leads_back_to_the_shared_plan(client, link):
     text = opened(client, link, 1).content.decode()
     assert reverse("shared_plan", args=[link.token]) in text
-    assert "Hang it so" in text and "light log" not in text
+    assert "How to hang it" in text and "light log" not in text
 
 
 def test_corals_are_not_shown_with_a_plan(client, link, tank):

@@ -129,7 +129,7 @@ ONE_FACT = {
     ),
     "no spot": (
         replace(UNLIT, unknown="no_spot"), Finding.LIGHT_UNKNOWN, NextStep.PLACE,
-        "Nobody entered its spot",
+        "Its spot is not entered",
     ),
     "its spot lies in rock": (
         replace(UNLIT, unknown="in_rock"), Finding.LIGHT_UNKNOWN, NextStep.MEND_SPOT,
