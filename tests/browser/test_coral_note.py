@@ -71,6 +71,7 @@ def test_note_kept_here_is_sent_from_another_page_after_the_tab_was_closed(phone
     page.goto(f"{wire.url}/corals/round/")
     eventually(Photo.objects.count, 2)
     assert HealthNote.objects.count() == 1
+    page.wait_for_load_state("networkidle")  # having sent it, the round reads itself anew
     # Nothing of it is put back into the next note.
     page.goto(f"{wire.url}/corals/{coral.pk}/notes/new/")
     expect(page.locator("#id_text")).to_have_value("")

@@ -295,7 +295,7 @@ def test_fixtures_are_hung_on_a_phone(page, live_server, tank, owner, complaints
     assert sideways(page) <= 0
     assert_nothing_serious(page)
     page.get_by_role("button", name="Save").click()
-    expect(page.locator("#rig-now + ul")).to_contain_text("Blue panel")
+    expect(page.get_by_role("region", name="Lights now")).to_contain_text("Blue panel")
     assert complaints == []
 
 
