@@ -20,6 +20,7 @@ from apps.hosting.backup import form
 from apps.hosting.backup.form import Member, UnfitBackup
 from apps.hosting.backup.moment import contents_of, run_postgres
 from apps.hosting.backup.opening import Unpacked
+from apps.tanks.kept_pages.triggers import trigger_functions
 
 RUNNING = "The app has its database open: stop it, then restore."
 
@@ -107,7 +108,7 @@ def _fill_bucket(unpacked: Unpacked) -> None:
 
 
 def _load_postgres(unpacked: Unpacked) -> None:
-    """Drop all tables and load those of the backup, in one transaction."""
+    """Drop all that is ours and load what the backup holds, in one transaction."""
     script = unpacked.folder / "load.sql"
     run_postgres(
         "pg_restore", "--no-owner", "--no-privileges", f"--file={script}",
@@ -115,9 +116,13 @@ def _load_postgres(unpacked: Unpacked) -> None:
     )  # fmt: skip
     with connection.cursor() as cursor:
         names = connection.introspection.table_names(cursor)
+        functions = trigger_functions(cursor)
     connection.close()
     clearing, counting = unpacked.folder / "clear.sql", unpacked.folder / "count.sql"
-    clearing.write_text("".join(f"DROP TABLE IF EXISTS {_quoted(n)} CASCADE;\n" for n in names))
+    dropped = [f"DROP TABLE IF EXISTS {_quoted(name)} CASCADE;\n" for name in names]
+    # A table takes its triggers along, not what they call.
+    dropped += [f"DROP FUNCTION {name} CASCADE;\n" for name in functions]
+    clearing.write_text("".join(dropped))
     counting.write_text("".join(_counted(*one) for one in unpacked.manifest.tables.items()))
     run_postgres(
         "psql", "--no-psqlrc", "--quiet", "--single-transaction", "--set=ON_ERROR_STOP=1",

@@ -12,6 +12,7 @@ from typing import Any
 from django.apps import AppConfig
 from django.db import connections
 from django.db.backends.base.base import BaseDatabaseWrapper
+from django.db.backends.utils import CursorWrapper
 
 from apps.tanks.kept_pages.models import TankStamp
 from apps.tanks.kept_pages.tables import WatchedTable, watched_tables
@@ -82,6 +83,14 @@ def our_triggers(connection: BaseDatabaseWrapper) -> list[Trigger]:
     with connection.cursor() as cursor:
         cursor.execute(catalogue[connection.vendor], [f"{NAME}%"])
         return [Trigger(name, table, text) for name, table, text in cursor.fetchall()]
+
+
+def trigger_functions(cursor: CursorWrapper) -> list[str]:
+    """Return the functions of PostgreSQL that our triggers call, as SQL names them."""
+    cursor.execute(
+        "SELECT oid::regprocedure::text FROM pg_proc WHERE proname LIKE %s", [f"{NAME}%"]
+    )
+    return [str(name) for (name,) in cursor.fetchall()]
 
 
 def sqlite_triggers(watched: WatchedTable) -> Iterator[Trigger]:
