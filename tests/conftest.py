@@ -1,9 +1,11 @@
 """The small cast every view test plays with: owner, co-keeper, viewer, stranger."""
 
 import pytest
+from django.core.cache import caches
 from django.db import connection
 from django.test import Client, TransactionTestCase
 
+from apps.common import kept
 from apps.tanks.models import Membership
 from tests.factories import let_in, make_tank, make_user
 from tests.serving import ServedApp
@@ -106,3 +108,13 @@ def as_user():
         return client
 
     return sign_in
+
+
+@pytest.fixture
+def kept_folder(settings, tmp_path):
+    """Keep what is worked out in a folder of the test's own, empty at first; return it."""
+    settings.KEPT_DIR, settings.KEPT_MB_MAX = tmp_path / "kept", 64
+    caches["maps"].clear()
+    kept._opened.cache_clear()
+    yield tmp_path / "kept"
+    kept._opened.cache_clear()

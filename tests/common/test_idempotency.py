@@ -33,9 +33,9 @@ WATER = {
     "happened_at": "2026-03-01T12:00",
 }  # fmt: skip
 WORD, UUID = re.compile(r"<(\w+):(\w+)>"), "00000000-0000-0000-0000-000000000000"
-# What an answer shows once, a secret address, must come anew when it is asked for again.
 # A comment sent twice stands once by its words; no note of a form at a secret address is kept.
 TOLD_APART_BY_CONTENT = {"shared_comment_new"}
+# What an answer shows once, a secret address, must come anew when it is asked for again.
 SHOWN_ONCE = {
     "share_link_new", "plan_link_new", "calendar_link_new", "photo_link_new", "club_link_new",
 }  # fmt: skip

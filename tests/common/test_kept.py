@@ -16,15 +16,6 @@ from apps.common import kept as store
 from apps.common.kept import keep, kept
 
 
-@pytest.fixture
-def folder(settings, tmp_path):
-    settings.KEPT_DIR, settings.KEPT_MB_MAX = tmp_path / "kept", 64
-    caches["maps"].clear()
-    store._opened.cache_clear()
-    yield tmp_path / "kept"
-    store._opened.cache_clear()
-
-
 class Work:
     """Something costly that counts how often it was done."""
 
@@ -42,27 +33,27 @@ def in_other_worker():
     store._opened.cache_clear()
 
 
-def test_other_worker_finds_the_answer(folder):
+def test_other_worker_finds_the_answer(kept_folder):
     work = Work({"par": [1.5, 2.5]})
     assert kept("map", work) == {"par": [1.5, 2.5]}
     in_other_worker()
     assert kept("map", work) == {"par": [1.5, 2.5]} and work.times == 1
 
 
-def test_other_key_is_worked_out(folder):
+def test_other_key_is_worked_out(kept_folder):
     work = Work()
     kept("map-of-May", work), kept("map-of-June", work)
     assert work.times == 2
 
 
-def test_what_is_kept_again_stands(folder):
+def test_what_is_kept_again_stands(kept_folder):
     kept("map", Work("plain"))
     keep("map", "with lattice")
     in_other_worker()
     assert kept("map", Work("never")) == "with lattice"
 
 
-def test_other_code_opens_nothing(folder, monkeypatch):
+def test_other_code_opens_nothing(kept_folder, monkeypatch):
     work = Work()
     kept("map", work)
     in_other_worker()
@@ -71,7 +62,7 @@ def test_other_code_opens_nothing(folder, monkeypatch):
     assert work.times == 2
 
 
-def test_other_secret_key_opens_nothing(folder, settings):
+def test_other_secret_key_opens_nothing(kept_folder, settings):
     work = Work()
     kept("map", work)
     in_other_worker()
@@ -88,46 +79,46 @@ class Harm:
 
 
 @pytest.mark.parametrize("mode", [1, 4])
-def test_planted_pickle_is_never_opened(folder, monkeypatch, tmp_path, mode):
+def test_planted_pickle_is_never_opened(kept_folder, monkeypatch, tmp_path, mode):
     """1 is a row of bytes, 4 one that the library itself would unpickle."""
     monkeypatch.chdir(tmp_path)
     work = Work()
     kept("map", work)
     in_other_worker()
-    with sqlite3.connect(folder / "cache.db") as rows:
+    with sqlite3.connect(kept_folder / "cache.db") as rows:
         rows.execute("UPDATE Cache SET value = ?, mode = ?", (pickle.dumps(Harm()), mode))
     assert kept("map", work) == "answer" and work.times == 2
     assert not (tmp_path / "harm-done").exists()
 
 
-def test_folder_that_others_may_write_is_not_used(folder):
-    folder.mkdir()
-    folder.chmod(0o777)
+def test_folder_that_others_may_write_is_not_used(kept_folder):
+    kept_folder.mkdir()
+    kept_folder.chmod(0o777)
     kept("map", Work())
-    assert list(folder.iterdir()) == []
+    assert list(kept_folder.iterdir()) == []
 
 
-def test_folder_is_for_the_apps_user_alone(folder):
+def test_folder_is_for_the_apps_user_alone(kept_folder):
     kept("map", Work())
-    assert folder.stat().st_mode & 0o777 == 0o700
+    assert kept_folder.stat().st_mode & 0o777 == 0o700
 
 
-def test_place_that_cannot_be_made_is_done_without(folder, settings, tmp_path):
-    (tmp_path / "file").write_text("no folder")
+def test_place_that_cannot_be_made_is_done_without(kept_folder, settings, tmp_path):
+    (tmp_path / "file").write_text("no kept_folder")
     settings.KEPT_DIR = tmp_path / "file" / "kept"
     assert kept("map", Work()) == "answer"
 
 
-def test_folder_that_is_deleted_under_a_worker_is_filled_anew(folder):
+def test_folder_that_is_deleted_under_a_worker_is_filled_anew(kept_folder):
     kept("a", lambda: 1)
-    shutil.rmtree(folder)
+    shutil.rmtree(kept_folder)
     caches["maps"].clear()
     assert kept("a", lambda: 2) == 2
     caches["maps"].clear()
     assert kept("a", lambda: 3) == 2
 
 
-def test_store_that_fails_is_done_without(folder, monkeypatch):
+def test_store_that_fails_is_done_without(kept_folder, monkeypatch):
     kept("another", Work())
 
     def full(*args, **kwargs):
@@ -138,13 +129,13 @@ def test_store_that_fails_is_done_without(folder, monkeypatch):
     assert kept("map", Work()) == "answer"
 
 
-def test_little_room_is_left_to_photos(folder, monkeypatch):
+def test_little_room_is_left_to_photos(kept_folder, monkeypatch):
     monkeypatch.setattr(store, "FREE_MB_MIN", 1 << 40)
     kept("map", Work())
     assert len(store.open_store()) == 0
 
 
-def test_oldest_go_when_there_are_too_many(folder, monkeypatch):
+def test_oldest_go_when_there_are_too_many(kept_folder, monkeypatch):
     monkeypatch.setattr(store, "ENTRIES_MAX", 3)
     for n in range(5):
         kept(f"map-{n}", Work())
@@ -154,21 +145,21 @@ def test_oldest_go_when_there_are_too_many(folder, monkeypatch):
     assert len(store.open_store()) == 3 and (first.times, last.times) == (1, 0)
 
 
-def test_bytes_are_bounded(folder, settings):
+def test_bytes_are_bounded(kept_folder, settings):
     settings.KEPT_MB_MAX = 4
     for n in range(12):
         kept(f"map-{n}", Work(os.urandom(1 << 20)))
     assert store.open_store().volume() <= 5 << 20
 
 
-def test_failure_is_passed_on_and_not_kept(folder):
+def test_failure_is_passed_on_and_not_kept(kept_folder):
     def fail():
         raise ValueError("no map")
 
     with pytest.raises(ValueError, match="no map"):
         kept("map", fail)
     assert kept("map", Work()) == "answer"
-    assert list(folder.glob("*.lock")) == []
+    assert list(kept_folder.glob("*.lock")) == []
 
 
 def slow_answer(log):
@@ -184,7 +175,7 @@ def slow_answer(log):
     assert kept("slow", make) == "answer"
 
 
-def test_four_workers_at_once_work_it_out_once(folder, tmp_path):
+def test_four_workers_at_once_work_it_out_once(kept_folder, tmp_path):
     log = tmp_path / "log"
     fork = multiprocessing.get_context("fork")
     workers = [fork.Process(target=slow_answer, args=(log,)) for _ in range(4)]
@@ -196,7 +187,7 @@ def test_four_workers_at_once_work_it_out_once(folder, tmp_path):
     assert log.read_bytes() == b"x"
 
 
-def test_killed_worker_leaves_no_lock_behind(folder, tmp_path):
+def test_killed_worker_leaves_no_lock_behind(kept_folder, tmp_path):
     fork = multiprocessing.get_context("fork")
     begun = fork.Event()
 
@@ -215,7 +206,7 @@ def test_killed_worker_leaves_no_lock_behind(folder, tmp_path):
     assert time.monotonic() - start < store.WAIT_S / 2
 
 
-def test_waiting_for_one_that_is_stuck_ends(folder, monkeypatch):
+def test_waiting_for_one_that_is_stuck_ends(kept_folder, monkeypatch):
     monkeypatch.setattr(store, "WAIT_S", 0.3)
     begun, end = threading.Event(), threading.Event()
 

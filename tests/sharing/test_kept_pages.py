@@ -3,13 +3,11 @@
 import gzip
 
 import pytest
-from django.core.cache import caches
 from django.db import connection
 from django.test import Client
 from django.test.utils import CaptureQueriesContext
 from django.urls import reverse
 
-from apps.common import kept as store
 from apps.corals.models import Coral
 from apps.sharing.models import ShareLink
 from tests.factories import make_coral, make_lit_survey
@@ -17,16 +15,7 @@ from tests.test_every_address import link_of
 
 
 @pytest.fixture
-def folder(settings, tmp_path):
-    settings.KEPT_DIR, settings.KEPT_MB_MAX = tmp_path / "kept", 64
-    caches["maps"].clear()
-    store._opened.cache_clear()
-    yield tmp_path / "kept"
-    store._opened.cache_clear()
-
-
-@pytest.fixture
-def opened(tank, folder):
+def opened(tank, kept_folder):
     """A link and its address, opened once."""
     make_lit_survey(tank)
     make_coral(tank)

@@ -8,19 +8,9 @@ from django.test import Client
 from django.urls import reverse
 from django.utils import timezone
 
-from apps.common import kept
 from apps.lightmap import joint_input
 from apps.sharing.models import ShareLink
 from tests.factories import make_light_change, make_survey
-
-
-@pytest.fixture
-def kept_on_disk(settings, tmp_path):
-    settings.KEPT_DIR, settings.KEPT_MB_MAX = tmp_path / "kept", 64
-    kept._opened.cache_clear()
-    caches["maps"].clear()
-    yield
-    kept._opened.cache_clear()
 
 
 @pytest.fixture
@@ -47,7 +37,7 @@ def address(tank):
 
 
 def test_share_page_in_another_worker_fits_nothing(
-    kept_on_disk, fits, address, tank, as_user, owner
+    kept_folder, fits, address, tank, as_user, owner
 ):
     assert as_user(owner).get(reverse("light_map", args=[tank.pk])).status_code == 200
     caches["maps"].clear()
@@ -55,14 +45,14 @@ def test_share_page_in_another_worker_fits_nothing(
     assert len(fits) == 1
 
 
-def test_new_reading_is_fitted(kept_on_disk, fits, address, tank):
+def test_new_reading_is_fitted(kept_folder, fits, address, tank):
     Client().get(address)
     tank.surveys.first().readings.filter(position=1).update(value_umol=333)
     Client().get(address)
     assert len(fits) == 2
 
 
-def test_share_page_opens_without_a_store(settings, tmp_path, kept_on_disk, fits, address):
+def test_share_page_opens_without_a_store(settings, tmp_path, kept_folder, fits, address):
     (tmp_path / "file").write_text("")
     settings.KEPT_DIR = tmp_path / "file" / "kept"
     assert Client().get(address).status_code == 200 and len(fits) == 1

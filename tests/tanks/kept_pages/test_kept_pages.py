@@ -4,7 +4,6 @@ import datetime as dt
 import re
 
 import pytest
-from django.core.cache import caches
 from django.db import connection
 from django.test import Client
 from django.test.utils import CaptureQueriesContext
@@ -68,15 +67,6 @@ def named_views(patterns):
 
 
 @pytest.fixture
-def folder(settings, tmp_path):
-    settings.KEPT_DIR, settings.KEPT_MB_MAX = tmp_path / "kept", 64
-    caches["maps"].clear()
-    store._opened.cache_clear()
-    yield tmp_path / "kept"
-    store._opened.cache_clear()
-
-
-@pytest.fixture
 def full(tank):
     make_coral(fill(tank), name="Another", at_cm=(25, 25, 15))
     return tank
@@ -88,7 +78,9 @@ def test_every_page_that_is_kept_is_tried_here():
 
 
 @pytest.mark.parametrize("name", sorted(KEPT))
-def test_kept_page_rests_on_nothing_but_its_key(full, as_user, owner, folder, monkeypatch, name):
+def test_kept_page_rests_on_nothing_but_its_key(
+    full, as_user, owner, kept_folder, monkeypatch, name
+):
     address, client = Rows(full).address(name), as_user(owner)
     # At the end of five minutes of the clock it still is the page of their beginning.
     tomorrow = timezone.now() + dt.timedelta(days=1)
@@ -104,18 +96,18 @@ def test_kept_page_rests_on_nothing_but_its_key(full, as_user, owner, folder, mo
     assert alike(again) == alike(first) and headers(again) == headers(first)
     assert len(looked_up) <= 6 < len(made)
     monkeypatch.setattr(timezone, "now", lambda: start + dt.timedelta(minutes=4, seconds=50))
-    folder.rename(folder.with_name("as_it_was"))
+    kept_folder.rename(kept_folder.with_name("as_it_was"))
     assert without_lines(client.get(address)) == without_lines(first)
 
 
-def test_a_change_shows_at_once(full, as_user, owner, folder):
+def test_a_change_shows_at_once(full, as_user, owner, kept_folder):
     client, address = as_user(owner), reverse("tank_detail", args=[full.pk])
     client.get(address)
     Tank.objects.filter(pk=full.pk).update(name="Quite another name")
     assert b"Quite another name" in client.get(address).content
 
 
-def test_nobody_is_given_anothers_page(full, owner, stranger, viewer, as_user, folder):
+def test_nobody_is_given_anothers_page(full, owner, stranger, viewer, as_user, kept_folder):
     coral = full.corals.first()
     address = reverse("coral_detail", args=[coral.pk])
     new_note = reverse("note_new", args=[coral.pk]).encode()
@@ -127,14 +119,14 @@ def test_nobody_is_given_anothers_page(full, owner, stranger, viewer, as_user, f
     assert new_note not in seen.content
 
 
-def test_who_is_let_go_sees_it_no_more(full, co_keeper, as_user, folder):
+def test_who_is_let_go_sees_it_no_more(full, co_keeper, as_user, kept_folder):
     client, address = as_user(co_keeper), reverse("light_map", args=[full.pk])
     assert client.get(address).status_code == 200
     full.memberships.all().delete()
     assert client.get(address).status_code == 404
 
 
-def test_forms_of_a_kept_page_can_be_sent_and_are_told_apart(full, owner, folder):
+def test_forms_of_a_kept_page_can_be_sent_and_are_told_apart(full, owner, kept_folder):
     client = Client(enforce_csrf_checks=True)
     client.force_login(owner)
     address = Rows(full).address("what_if")
@@ -149,7 +141,7 @@ def test_forms_of_a_kept_page_can_be_sent_and_are_told_apart(full, owner, folder
     assert refused.post(reverse("what_if_save", args=[full.pk]), {}).status_code == 403
 
 
-def test_what_is_said_once_is_neither_kept_nor_kept_back(full, owner, as_user, folder):
+def test_what_is_said_once_is_neither_kept_nor_kept_back(full, owner, as_user, kept_folder):
     client, coral = as_user(owner), full.corals.first()
     address = reverse("coral_detail", args=[coral.pk])
     client.get(address)
@@ -163,14 +155,14 @@ def test_what_is_said_once_is_neither_kept_nor_kept_back(full, owner, as_user, f
     assert alike(client.get(address)) == alike(quiet)
 
 
-def test_a_tank_without_a_stamp_is_not_kept(full, owner, as_user, folder):
+def test_a_tank_without_a_stamp_is_not_kept(full, owner, as_user, kept_folder):
     TankStamp.objects.all().delete()
     client, address = as_user(owner), reverse("tank_detail", args=[full.pk])
     assert client.get(address).status_code == client.get(address).status_code == 200
     assert len(store.open_store("pages")) == 0
 
 
-def test_another_secret_opens_no_page(full, owner, as_user, folder, settings):
+def test_another_secret_opens_no_page(full, owner, as_user, kept_folder, settings):
     client, address = as_user(owner), reverse("tank_detail", args=[full.pk])
     client.get(address)
     settings.SECRET_KEY = "another"
@@ -180,7 +172,7 @@ def test_another_secret_opens_no_page(full, owner, as_user, folder, settings):
     assert len(queries) > 6
 
 
-def test_head_and_refused_pages_are_not_kept(full, owner, as_user, folder):
+def test_head_and_refused_pages_are_not_kept(full, owner, as_user, kept_folder):
     client = as_user(owner)
     assert client.head(reverse("tank_detail", args=[full.pk])).status_code in (200, 405)
     kept_pages = store.open_store("pages")
