@@ -14,7 +14,7 @@ from django.db import connection
 
 from apps.accounts.models import User
 from apps.corals.models import HealthNote, Photo
-from apps.hosting.backup import form, opening, restoring, writing
+from apps.hosting.backup import form, moment, opening, restoring, writing
 from apps.hosting.backup.moment import Contents, contents_of
 from tests.corals.shots import make_photo
 from tests.factories import make_arrival, make_coral, make_tank, make_user
@@ -104,6 +104,25 @@ def test_a_public_key_locks_and_does_not_open(lived_in, folder):
     call_command("restore", path, key=secret, check=True)
 
 
+def test_a_photo_deleted_while_the_database_is_copied_is_in_it(lived_in, folder, monkeypatch):
+    path = Photo.objects.get().image.name
+    kind = moment._SqliteMoment if connection.vendor == "sqlite" else moment._PostgresMoment
+    write = kind.write
+
+    def amid_a_deletion(held, target):
+        elsewhere = connection.copy()
+        default_storage.delete(path)
+        with elsewhere.cursor() as cursor:
+            cursor.execute("UPDATE corals_photo SET image = '' WHERE image = %s", [path])
+        elsewhere.close()
+        write(held, target)
+
+    monkeypatch.setattr(kind, "write", amid_a_deletion)
+    call_command("back_up", folder, verbosity=0)
+    call_command("restore", next(folder.iterdir()), verbosity=0)
+    assert Photo.objects.get().image.name == path and default_storage.exists(path)
+
+
 def test_keys_and_backups_are_for_their_owner_alone(backup, folder):
     call_command("back_up", new_key=folder / "key")
     assert {path.stat().st_mode & 0o777 for path in folder.iterdir()} == {0o600}
@@ -156,7 +175,7 @@ def test_nothing_goes_where_no_backup_was_made(lived_in, folder, monkeypatch):
     def full(*_):
         raise OSError(28, "No space left on device")
 
-    monkeypatch.setattr(writing, "take_moment", full)
+    monkeypatch.setattr(writing, "moment_held", full)
     assert "No space left" in refusal("back_up", folder, keep=1)
     assert [path.name for path in folder.iterdir()] == ["reeflog-20200101-000000.tar"]
 

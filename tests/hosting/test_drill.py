@@ -8,6 +8,7 @@ import hashlib
 import random
 import threading
 import time
+from contextlib import contextmanager
 
 import pytest
 from django.core.files.storage import default_storage
@@ -19,6 +20,7 @@ from apps.corals.models import HealthNote, Photo
 from apps.corals.notes.noting import save_note
 from apps.corals.photo_cleaning import CleanPhoto
 from apps.hosting.backup import writing
+from apps.hosting.backup.moment import moment_held
 from tests.corals.pictures import encoded
 from tests.factories import make_coral, make_note, make_tank
 
@@ -90,16 +92,20 @@ def keeper(site):
 
 
 def test_a_backup_amid_writes_restores_to_a_moment_that_was(keeper, tmp_path, monkeypatch):
-    take_moment, moments = writing.take_moment, []
+    moments = []
 
-    def amid_writes(target):
+    @contextmanager
+    def amid_writes():
         keeper.wait_for(WRITES_A_STEP)
-        contents = take_moment(target)
-        moments.append(contents)
-        keeper.wait_for(WRITES_A_STEP)
-        return contents
+        with moment_held() as moment:
+            moments.append(moment)
+            # Files of its rows may go in here.
+            if len(moments) == 1:
+                keeper.wait_for(WRITES_A_STEP)
+            yield moment
+            keeper.wait_for(WRITES_A_STEP)
 
-    monkeypatch.setattr(writing, "take_moment", amid_writes)
+    monkeypatch.setattr(writing, "moment_held", amid_writes)
     began = len(keeper.ledger) - 1
     call_command("back_up", tmp_path, verbosity=0)
     # A write that was committed may not be in the ledger yet.

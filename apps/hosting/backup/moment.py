@@ -1,9 +1,14 @@
-"""One moment of the database while others write to it, as a file and as what it holds."""
+"""One moment of the database while others write to it, as a file and as what it holds.
+
+A moment is a reading transaction that is held open: the files that its rows name are asked first,
+since those are what keepers may delete meanwhile, and the copy, which takes long, is made after.
+"""
 
 import os
 import shutil
 import sqlite3
 import subprocess
+from abc import ABC, abstractmethod
 from collections.abc import Iterator
 from contextlib import closing, contextmanager
 from dataclasses import dataclass
@@ -21,7 +26,6 @@ from apps.hosting.backup.form import UnfitBackup
 
 # Where Debian keeps the programs of PostgreSQL when they are not on the path.
 POSTGRES_FOLDERS = "/usr/lib/postgresql"
-SQLITE_WAIT_S = 60
 
 
 @dataclass(frozen=True)
@@ -41,9 +45,15 @@ def contents_of(database: BaseDatabaseWrapper) -> Contents:
         for name in names:
             cursor.execute(f"SELECT COUNT(*) FROM {database.ops.quote_name(name)}")
             tables[name] = cursor.fetchone()[0]
-        files = {path for model in apps.get_models() for path in _named(model, database, names)}
     applied = MigrationRecorder(database).applied_migrations()
-    return Contents(tables, sorted(".".join(key) for key in applied), frozenset(files))
+    return Contents(tables, sorted(".".join(key) for key in applied), files_of(database))
+
+
+def files_of(database: BaseDatabaseWrapper) -> frozenset[str]:
+    """Return the files that a database's rows name; its tables may be older than the models."""
+    with database.cursor() as cursor:
+        names = database.introspection.table_names(cursor)
+    return frozenset(path for model in apps.get_models() for path in _named(model, database, names))
 
 
 def _named(model: type[Model], database: BaseDatabaseWrapper, names: list[str]) -> Iterator[str]:
@@ -73,24 +83,58 @@ def opened(path: Path) -> Iterator[BaseDatabaseWrapper]:
         database.close()
 
 
-def take_moment(target: Path) -> Contents:
-    """Write one moment of the database to a file and return what it holds."""
-    target.unlink(missing_ok=True)
-    if connection.vendor == "sqlite":
-        return _sqlite_moment(target)
-    return _postgres_moment(target)
+@contextmanager
+def moment_held() -> Iterator["Moment"]:
+    """Hold one moment of the database, whatever others write."""
+    held = connection.copy()
+    is_sqlite = held.vendor == "sqlite"
+    try:
+        with held.cursor() as cursor:
+            # As words to the database: Django's own transactions on SQLite are a writer's.
+            level = "" if is_sqlite else " ISOLATION LEVEL REPEATABLE READ READ ONLY"
+            cursor.execute(f"BEGIN{level}")
+            yield (_SqliteMoment if is_sqlite else _PostgresMoment)(held)
+            cursor.execute("ROLLBACK")
+    finally:
+        held.close()
 
 
-def _sqlite_moment(target: Path) -> Contents:
-    own = closing(sqlite3.connect(connection.settings_dict["NAME"], timeout=SQLITE_WAIT_S))
-    with own as source, closing(sqlite3.connect(target)) as copy:
-        # All pages in one step: one reader's view, which holds up no writer in WAL.
-        source.backup(copy, pages=-1)
-        # One file alone, without a log beside it.
-        copy.execute("PRAGMA journal_mode=DELETE")
-        refuse_unsound(copy)
-    with opened(target) as database:
-        return contents_of(database)
+class Moment(ABC):
+    """What the database held when it was opened."""
+
+    def __init__(self, database: BaseDatabaseWrapper) -> None:
+        self.database = database
+
+    def files(self) -> frozenset[str]:
+        """The files that its rows name."""
+        return files_of(self.database)
+
+    def contents(self) -> Contents:
+        """Read all that `Contents` tells."""
+        return contents_of(self.database)
+
+    @abstractmethod
+    def write(self, target: Path) -> None:
+        """Write the moment to a new file."""
+
+
+class _SqliteMoment(Moment):
+    def write(self, target: Path) -> None:
+        source: sqlite3.Connection = self.database.connection
+        with closing(sqlite3.connect(target)) as copy:
+            # By the connection that reads already: its view, which holds up no writer in WAL.
+            source.backup(copy, pages=-1)
+            # One file alone, without a log beside it.
+            copy.execute("PRAGMA journal_mode=DELETE")
+            refuse_unsound(copy)
+
+
+class _PostgresMoment(Moment):
+    def write(self, target: Path) -> None:
+        with self.database.cursor() as cursor:
+            cursor.execute("SELECT pg_export_snapshot()")
+            snapshot = cursor.fetchone()[0]
+        run_postgres("pg_dump", "--format=custom", f"--snapshot={snapshot}", f"--file={target}")
 
 
 def refuse_unsound(database: sqlite3.Connection) -> None:
@@ -101,21 +145,6 @@ def refuse_unsound(database: sqlite3.Connection) -> None:
         raise UnfitBackup("SQLite can't read its database.") from problem
     if answer != "ok":
         raise UnfitBackup(f"SQLite says that its database is damaged: {answer}.")
-
-
-def _postgres_moment(target: Path) -> Contents:
-    moment = connection.copy()
-    try:
-        with moment.cursor() as cursor:
-            cursor.execute("BEGIN ISOLATION LEVEL REPEATABLE READ READ ONLY")
-            cursor.execute("SELECT pg_export_snapshot()")
-            snapshot = cursor.fetchone()[0]
-            run_postgres("pg_dump", "--format=custom", f"--snapshot={snapshot}", f"--file={target}")
-            contents = contents_of(moment)
-            cursor.execute("COMMIT")
-    finally:
-        moment.close()
-    return contents
 
 
 def run_postgres(program: str, *options: str, with_database: bool = True) -> None:

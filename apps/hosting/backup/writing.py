@@ -1,9 +1,9 @@
 """Making a backup: database and files of one moment, while keepers go on.
 
 A file is there before the row that names it is committed, goes only after that row is gone, and
-never changes. So files are packed first, then the database is taken, then the files that its rows
-name and were not packed yet; if one of those is gone meanwhile, so is its row, and a new moment
-of the database is taken.
+never changes. So files are packed first, then a moment of the database is held and the files that
+its rows name and were not packed yet are. If one is gone meanwhile, so is its row, and a new moment
+is held; the database is copied out of the first one that has all its files.
 """
 
 import contextlib
@@ -25,11 +25,11 @@ from pyrage.x25519 import Recipient
 
 from apps.hosting.backup import form
 from apps.hosting.backup.form import Manifest, Member, UnfitBackup
-from apps.hosting.backup.moment import Contents, contents_of, take_moment
+from apps.hosting.backup.moment import Contents, files_of, moment_held
 from apps.hosting.backup.sealing import locked
 
-# A file that is missing still then was missing before, as `check_photos` tells.
-MOMENTS_MAX = 10
+# Enough for any rate of deleting; a backup with a file or two missing beats none.
+MOMENTS_MAX = 100
 
 
 class Summed:
@@ -140,14 +140,17 @@ def _pack_moment(packing: Packing) -> Manifest:
 
 
 def _take(packing: Packing, copy: Path) -> tuple[Contents, list[str]]:
-    """Pack the files and take the moment they belong to."""
-    packing.add_files(contents_of(connection).files)
-    for _ in range(MOMENTS_MAX):
-        contents = take_moment(copy)
-        missing = packing.add_files(contents.files)
-        if not missing:
-            break
-    return contents, missing
+    """Pack the files and take the moment they belong to; return what it holds and lacks."""
+    lacking = packing.add_files(files_of(connection))
+    moments = 0
+    while True:
+        moments += 1
+        with moment_held() as moment:
+            lacked, lacking = lacking, packing.add_files(moment.files())
+            # What a row names still though it was missing a moment ago was lost before.
+            if set(lacking) <= set(lacked) or moments == MOMENTS_MAX:
+                moment.write(copy)
+                return moment.contents(), lacking
 
 
 def drop_oldest(folder: Path, keep: int) -> list[Path]:
