@@ -6,10 +6,12 @@ import os
 
 import pytest
 from django.core.management import CommandError, call_command
+from django.db import connection
 from django.utils import timezone
 
-from apps.hosting.doctor import checks
+from apps.hosting.doctor import checks, database
 from apps.hosting.doctor.finding import State
+from apps.tanks.kept_pages import triggers
 
 KEY = "x7!kQ2#vN9$mB4%tR8^wE3&yU6*iO1(pL5)sD0_fG-hJ=zC+aVqZ"
 
@@ -29,7 +31,7 @@ def sound(db, settings, tmp_path, monkeypatch):
     (tmp_path / "staticfiles.json").write_text(json.dumps({"paths": names}))
     # Set where a test of this process drove a browser.
     monkeypatch.delenv("DJANGO_ALLOW_ASYNC_UNSAFE", raising=False)
-    monkeypatch.setattr(checks, "pending_migrations", lambda: 0)
+    monkeypatch.setattr(database, "pending_migrations", lambda: 0)
     usage = type("Usage", (), {"free": 20 * checks.GB})
     monkeypatch.setattr(checks.shutil, "disk_usage", lambda _: usage)
     return settings
@@ -65,7 +67,8 @@ def full_disk(monkeypatch):
         (lambda s, m: setattr(s, "SECRET_KEY", "short"), checks.secret_key),
         (lambda s, m: setattr(s, "HTTPS", False), checks.https),
         (lambda s, m: setattr(s, "PROXY_COUNT", 0), checks.https),
-        (lambda s, m: m.setattr(checks, "pending_migrations", lambda: 3), checks.database),
+        (lambda s, m: m.setattr(database, "pending_migrations", lambda: 3), checks.database),
+        (lambda s, m: m.setattr(database, "newer_migrations", lambda: ["z"]), checks.database),
         (lambda s, m: full_disk(m), checks.disk),
         (lambda s, m: m.setattr(checks.zoneinfo, "available_timezones", set), checks.time_zones),
         (lambda s, m: (s.DATA_DIR / "staticfiles.json").unlink(), checks.static_files),
@@ -77,6 +80,26 @@ def full_disk(monkeypatch):
 def test_what_is_wrong_is_to_be_mended(sound, monkeypatch, change, check):
     change(sound, monkeypatch)
     assert State.MEND in [state for _, state in found_by(check)]
+
+
+def test_a_stamp_trigger_that_is_gone_is_to_be_mended(db):
+    assert found_by(checks.stamps) == [("stamps", State.OK)]
+    triggers.drop(connection, triggers.our_triggers(connection)[:1])
+    assert found_by(checks.stamps) == [("stamps", State.MEND)]
+
+
+def test_a_stamp_trigger_that_does_something_else_is_to_be_mended(db):
+    one = next(t for t in triggers.our_triggers(connection) if t.name.endswith("insert"))
+    with connection.cursor() as cursor:
+        if connection.vendor == "sqlite":
+            triggers.drop(connection, [one])
+            cursor.execute(one.text.replace("ORDER BY", "AND false ORDER BY"))
+        else:
+            cursor.execute(
+                f'CREATE OR REPLACE FUNCTION "{one.name}"() RETURNS trigger '
+                "LANGUAGE plpgsql AS 'BEGIN RETURN NULL; END'"
+            )
+    assert found_by(checks.stamps) == [("stamps", State.MEND)]
 
 
 class ReadOnly:

@@ -4,7 +4,6 @@ import datetime as dt
 import json
 import secrets
 import shutil
-import sqlite3
 import zoneinfo
 from collections.abc import Callable, Iterator
 from contextlib import closing
@@ -14,12 +13,12 @@ from django.conf import settings
 from django.core import checks, mail
 from django.core.files.base import ContentFile
 from django.core.files.storage import default_storage
-from django.db import connection
 from django.test import Client
 from django.urls import reverse
 
+from apps.hosting.backup.writing import backups_in
+from apps.hosting.doctor.database import database, stamps
 from apps.hosting.doctor.finding import Finding, look, mend, ok
-from apps.hosting.watching.views import pending_migrations
 
 # Django's own bound for a key that is not worth warning of.
 KEY_CHARS_MIN, KEY_KINDS_MIN = 50, 5
@@ -70,19 +69,6 @@ def https() -> Iterator[Finding]:
         yield look("HTTPS", "Once HTTPS has held for a while: REEFLOG_HSTS_SECONDS=31536000.")
     else:
         yield ok("HTTPS", "Asked for, and browsers keep to it.")
-
-
-def database() -> Iterator[Finding]:
-    if connection.vendor == "sqlite":
-        with closing(sqlite3.connect(connection.settings_dict["NAME"], timeout=20)) as file:
-            answer = file.execute("PRAGMA quick_check(1)").fetchone()[0]
-        if answer != "ok":
-            yield mend("database", f"SQLite says: {answer}. Restore the newest backup.")
-            return
-    if pending := pending_migrations():
-        yield mend("database", f"{pending} migrations are pending: python manage.py migrate")
-    else:
-        yield ok("database", f"{connection.vendor} answers, and its tables are of today.")
 
 
 def storage() -> Iterator[Finding]:
@@ -159,6 +145,7 @@ CHECKS: tuple[Callable[[], Iterator[Finding]], ...] = (
     secret_key,
     https,
     database,
+    stamps,
     storage,
     disk,
     time_zones,
@@ -178,11 +165,11 @@ def examine() -> Iterator[Finding]:
             yield mend(thing, f"Could not be looked at: {type(problem).__name__}: {problem}")
 
 
-def backups(folder: Path, now: dt.datetime) -> Finding:
-    """Say how old the newest backup of a folder is."""
-    newest = max(folder.glob("reeflog-*.tar*"), key=lambda path: path.name, default=None)
+def backups(folder: Path, now: dt.datetime, age_max: dt.timedelta = BACKUP_AGE_MAX) -> Finding:
+    """Say how old the newest backup of a folder is, and mend one that is older than it may be."""
+    newest = max(backups_in(folder), key=lambda path: path.name, default=None)
     if newest is None:
         return mend("backups", f"There is none in {folder}.")
     made = dt.datetime.fromtimestamp(newest.stat().st_mtime, dt.UTC)
     words = f"The newest, {newest.name}, is {(now - made).total_seconds() / 3600:.0f} h old."
-    return (mend if now - made > BACKUP_AGE_MAX else ok)("backups", words)
+    return (mend if now - made > age_max else ok)("backups", words)

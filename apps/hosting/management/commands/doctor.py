@@ -3,11 +3,11 @@
 from pathlib import Path
 from typing import Any
 
-from django.core.management.base import BaseCommand, CommandError, CommandParser
+from django.core.management.base import BaseCommand, CommandParser
 from django.utils import timezone
 
 from apps.hosting.doctor.checks import backups, examine
-from apps.hosting.doctor.finding import State
+from apps.hosting.doctor.telling import tell
 
 
 class Command(BaseCommand):
@@ -24,9 +24,4 @@ class Command(BaseCommand):
         findings = list(examine())
         if options["backups"]:
             findings.append(backups(options["backups"], timezone.now()))
-        for one in findings:
-            self.stdout.write(f"{one.state:<5} {one.thing:<15} {one.words}")
-        count = sum(one.state is State.MEND for one in findings)
-        if count:
-            raise CommandError(f"{count} to mend.")
-        self.stdout.write("Nothing to mend.")
+        tell(findings, self.stdout)

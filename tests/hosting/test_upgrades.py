@@ -1,0 +1,88 @@
+"""Sites of earlier days become a site of today: no row is lost, and their pages open.
+
+Their databases are made by `tests/hosting/old_sites.py`.
+"""
+
+import os
+import re
+import sqlite3
+from contextlib import closing
+
+import pytest
+from django.core.cache import caches
+from django.core.management import call_command
+from django.db import connection
+
+from apps.accounts.models import User
+from apps.hosting.watching.views import pending_migrations
+from tests.hosting.old_sites import FOLDER, opened
+
+KEEPER = "maren@example.org"
+SITES = sorted(path.name.removesuffix(".sql.xz") for path in FOLDER.glob("*.xz"))
+# A few migrations from its neighbour: only where time is given.
+LEFT_OUT = () if os.environ.get("WHOLE") == "on" else ("2026-11-28",)
+LINK = re.compile(r"href=\"(/[^\"#?]*)")
+# Files and what ends the session are no pages; photos were not kept with the rows.
+NO_PAGE = re.compile(r"/(static|accounts/logout|photos|admin|api)|.*\.(png|svg|csv|zip|pdf|ics)$")
+
+pytestmark = pytest.mark.one_database
+
+
+def rows_of(path):
+    """Return {table: {primary key: {column: value}}} of the tables of our apps."""
+    apps = ("accounts_", "clubs_", "corals_", "lighting_", "outcomes_", "planning_", "sharing_",
+            "surveys_", "tanks_")  # fmt: skip
+    with closing(sqlite3.connect(path)) as database:
+        database.row_factory = sqlite3.Row
+        names = database.execute("SELECT name FROM sqlite_master WHERE type = 'table'").fetchall()
+        return {
+            table: {row["id"]: dict(row) for row in database.execute(f'SELECT * FROM "{table}"')}
+            for (table,) in names
+            if table.startswith(apps) and table != "tanks_tankstamp"
+        }
+
+
+@pytest.fixture(params=[site for site in SITES if site not in LEFT_OUT])
+def old_site(request, transactional_db, tmp_path, settings):
+    """Give the test the database of an earlier day, migrated; return its rows before."""
+    with opened(request.param, tmp_path, settings) as path:
+        before = rows_of(path)
+        call_command("migrate", verbosity=0)
+        yield before
+
+
+def test_a_site_of_an_earlier_day_keeps_all_and_opens(old_site, as_user):
+    assert pending_migrations() == 0
+    after = rows_of(connection.settings_dict["NAME"])
+    lost = [(table, row, after[table].get(key)) for table, rows in old_site.items()
+            for key, row in rows.items()
+            if key not in after[table] or not is_kept(table, row, after[table][key])]  # fmt: skip
+    assert not lost
+    assert len(old_site["surveys_reading"]) == 102 == len(after["surveys_reading"])
+    caches["maps"].clear()
+    pages = pages_of(as_user(User.objects.get(email=KEEPER)))
+    assert {path: status for path, status in pages.items() if status != 200} == {}
+    assert len(pages) > 25
+
+
+def is_kept(table, before, after):
+    """Return whether a row of today holds all that it held, as it stood or as it was turned."""
+    values = {column: after[column] for column in before}
+    return values == before or (table == "lighting_lightchange" and values == as_words(before))
+
+
+def as_words(change):
+    """Return a light change whose factor says what hangs says as well: told, not counted twice."""
+    told = f"{change['summary']} (told then: light × {change['factor']:g} in all)"
+    return change | {"factor": 1.0, "summary": told}
+
+
+def pages_of(client):
+    """Return {path: status} of the pages that the lists of tanks and their first one link to."""
+    opened, first = {}, "/tanks/1/"
+    for path in ("/tanks/", first):
+        links = LINK.findall(client.get(path).content.decode())
+        for link in dict.fromkeys([path, *links]):
+            if link not in opened and not NO_PAGE.match(link):
+                opened[link] = client.get(link, follow=True).status_code
+    return opened
