@@ -189,9 +189,9 @@ def calibrate_as_stated(
         begin=prior if start is None else start.theta,
         steps=steps,
     )
-    log_light, slopes, noise, robust_weight, _ = state
+    log_light, slopes, noise, weight, _ = state
     root = np.linalg.cholesky(covariance)
-    full = np.minimum(robust_weight, 1.0)
+    full = np.minimum(weight, 1.0)
     values = readings.log_par - log_light - slopes @ (prior - theta)
     remainder = fit_remainder(
         rig.tank,
@@ -254,8 +254,8 @@ def evidence_of(state: FitState, precision: RealArray) -> float:
     `precision` (p, p) of the prior, in the units of the parameters [log, cm]. Laplace's
     approximation (MacKay 1992, doi:10.1162/neco.1992.4.3.415).
     """
-    _, slopes, noise, robust_weight, loss = state
-    curvature = slopes.T @ (slopes * (robust_weight / noise)[:, None]) + precision
+    _, slopes, noise, weight, loss = state
+    curvature = slopes.T @ (slopes * (weight / noise)[:, None]) + precision
     return float(
         -loss
         + 0.5
@@ -290,8 +290,7 @@ def climb(
             # Steep places make readings noisy; where they are steep is known once the fit is near.
             noise = noise_variance(place, extra_variance)
             loss = robust_loss(values - log_light, noise, theta - prior, precision)
-        robust_weight = (DEGREES + 1.0) / (DEGREES + (values - log_light) ** 2 / noise)
-        weight = robust_weight / noise
+        weight = robust_weight(values - log_light, noise) / noise
         normal = slopes.T @ (slopes * weight[:, None]) + precision
         pull = slopes.T @ ((values - log_light) * weight) - precision @ (theta - prior)
         for _ in range(5):
@@ -308,8 +307,16 @@ def climb(
         theta, (log_light, slopes, place), damping = theta + move, trial, damping / 5.0
         if gained < SETTLED and step > 4:
             break
-    robust_weight = (DEGREES + 1.0) / (DEGREES + (values - log_light) ** 2 / noise)
-    return theta, (log_light, slopes, noise, robust_weight, loss)
+    return theta, (log_light, slopes, noise, robust_weight(values - log_light, noise), loss)
+
+
+def robust_weight(misfit: RealArray, noise: FloatArray) -> FloatArray:
+    """Return the weight of readings by their `misfit` [log] and `noise` variance [1], all (n,) [1].
+
+    Of Student's t, a little above 1 for those that fit.
+    """
+    weight: FloatArray = (DEGREES + 1.0) / (DEGREES + misfit**2 / noise)
+    return weight
 
 
 def noise_variance(place: RealArray, extra_variance: FloatArray | float) -> FloatArray:

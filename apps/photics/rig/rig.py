@@ -405,5 +405,6 @@ def images_in(points_cm: RealArray, tank: Tank, rocks: Sequence[Rock]) -> Images
     """Return the Images of `points_cm` (n, 3) in a tank with the rocks in their way."""
     if not tank.is_box:
         return unfold_outline(points_cm, tank)
-    images = unfold(points_cm, tank)
+    # The same ones whatever stands in their way.
+    images = recall(unfold, points_cm, tank)
     return replace(images, blocks=find_blocks(images, tank, solids(tank, rocks)))
