@@ -61,7 +61,6 @@ INSTALLED_APPS = [
     "django_htmx",
     "drf_spectacular",
     "knox",
-    "lucide",
     "rest_framework",
     "apps.common",
     "apps.clubs",

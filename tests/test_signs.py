@@ -1,10 +1,13 @@
 """One sign, one meaning: all that pages draw stand in docs/signs.md once, and none unused."""
 
 import re
+from functools import partial
+from xml.etree import ElementTree
 
 import pytest
+from lucide.templatetags.lucide import lucide
 
-from apps.common.templatetags.own_icons import OWN_ICONS
+from apps.common.templatetags.icons import OWN_ICONS, drawn_icon
 from tests.paths import ROOT
 
 TEMPLATES = {p: p.read_text() for p in (ROOT / "templates").rglob("*.html")}
@@ -30,6 +33,10 @@ def drawn_letters():
     return written | {sign for text in TEMPLATES.values() for sign in SHAPES.findall(text)}
 
 
+def used_icons():
+    return {name for text in TEMPLATES.values() for name in ICON.findall(text)}
+
+
 def test_every_letter_that_is_a_sign_has_one_meaning():
     listed = [sign for cell in first_cells(LETTERS) for sign in cell.split()]
     assert len(listed) == len(set(listed))
@@ -40,7 +47,13 @@ def test_every_letter_that_is_a_sign_has_one_meaning():
 def test_every_icon_has_one_meaning():
     listed = [cell.strip("`") for cell in first_cells(ICONS)]
     assert len(listed) == len(set(listed))
-    assert {name for text in TEMPLATES.values() for name in ICON.findall(text)} == set(listed)
+    assert used_icons() == set(listed)
+
+
+@pytest.mark.parametrize("name", [n for n in sorted(used_icons()) if n not in OWN_ICONS])
+def test_an_icon_is_drawn_as_its_package_draws_it(name):
+    canonical = partial(ElementTree.canonicalize, strip_text=True)
+    assert canonical(drawn_icon(name, 18)) == canonical(lucide(name, size=18, aria_hidden="true"))
 
 
 def test_no_two_signs_mean_the_same():
@@ -56,5 +69,4 @@ def test_every_state_is_drawn(name):
 
 
 def test_icons_of_our_own_are_used():
-    used = {name for text in TEMPLATES.values() for name in ICON.findall(text)}
-    assert set(OWN_ICONS) <= used
+    assert set(OWN_ICONS) <= used_icons()

@@ -6,12 +6,11 @@ from django.contrib.messages.storage.base import Message
 from django.template import Context
 from django.urls import reverse
 from django.utils.html import format_html
-from lucide.templatetags.lucide import lucide
 
 from apps.common.idempotency import FIELD, MARK, new_mark
 from apps.common.pages_above import page_above
 from apps.common.removal import UNDO_TAG
-from apps.common.templatetags.own_icons import OWN_ICONS, own_icon
+from apps.common.templatetags.icons import drawn_icon
 from apps.common.units import format_length
 from apps.photics.ground.lengths import CM, from_cm
 
@@ -105,9 +104,7 @@ def term(key: str, words: str) -> str:
 @register.simple_tag
 def icon(name: str, size: int = 20) -> str:
     """Draw an icon beside a word that says the same; screen readers pass it over."""
-    if name in OWN_ICONS:
-        return own_icon(name, size)
-    return lucide(name, size=size, aria_hidden="true")
+    return drawn_icon(name, size)
 
 
 @register.simple_tag
