@@ -11,6 +11,7 @@ import datetime as dt
 
 import pytest
 from django.core import signing
+from django.core.cache import caches
 from django.db import connection, transaction
 from django.test import Client
 from django.test.utils import CaptureQueriesContext
@@ -86,8 +87,8 @@ def walked(patterns, before=""):
 ALL = dict(walked(get_resolver().url_patterns))
 MATRIX = DATA / "access_matrix.csv"
 ROLES = (
-    "anonymous", "stranger", "viewer", "co_keeper", "owner", "link_holder", "expired_link",
-    "token_read", "token_write",
+    "anonymous", "stranger", "ex_member", "viewer", "co_keeper", "owner", "club_member",
+    "club_officer", "link_holder", "expired_link", "token_read", "token_share", "token_write",
 )  # fmt: skip
 # Those who may write wherever they are let in; of others the matrix says where.
 KEEPERS = {"co_keeper", "owner", "token_write"}
@@ -211,6 +212,8 @@ class Rows:
             "api-water-event": lambda: make_water_event(tank),
             "api-spot": lambda: self.coral.spots.get(),
             "api-plan": lambda: make_layout_plan(self.owner, tank),
+            "api-plan-search": lambda: make_layout_plan(self.owner, tank),
+            "api-share-link": self.by_start["sharing/"],
             "api-acclimation": lambda: make_acclimation(self.coral),
             "api-trial": lambda: make_trial(tank),
             "api-note": lambda: make_note(self.coral),
@@ -361,7 +364,8 @@ class Asking:
         return " ".join(str(self.status(client, sent, m, role, name, address)) for m in methods)
 
     def client(self, role):
-        """Return who asks, and the headers sent along."""
+        """Return who asks, with nothing counted against them yet, and the headers sent along."""
+        caches["paces"].clear()
         client = Client(raise_request_exception=False)
         if role in self.people:
             client.force_login(self.people[role])
@@ -391,8 +395,20 @@ def is_writing(sql):
 
 @pytest.fixture
 def asking(tank, stranger, viewer, co_keeper, owner):
+    rows = Rows(tank)
     people = {"stranger": stranger, "viewer": viewer, "co_keeper": co_keeper, "owner": owner}
-    return Asking(Rows(tank), people)
+    for role in (ClubMembership.Role.MEMBER, ClubMembership.Role.OFFICER):
+        people[f"club_{role}"] = of_club = make_user()
+        ClubMembership.objects.create(club=rows.club, user=of_club, role=role)
+    return Asking(rows, people | {"ex_member": gone_from(rows)})
+
+
+def gone_from(rows):
+    """Return a keeper who once kept the tank and was in its owner's club, and is in neither."""
+    gone = make_user()
+    let_in(rows.tank, gone, Membership.Role.CO_KEEPER).delete()
+    ClubMembership.objects.create(club=rows.club, user=gone).delete()
+    return gone
 
 
 def test_every_name_has_its_row():
@@ -414,8 +430,13 @@ def test_the_matrix_lets_nobody_in_by_mistake():
         assert not any(status >= "500" for cell in statuses.values() for status in cell), name
         assert not {"200", "201"} & set(statuses["expired_link"]), name
         assert "anonymous" not in cells["writes"].split(), name
+        assert statuses["ex_member"] == statuses["stranger"], name
         if name.startswith("api-"):
             assert not set(statuses["token_read"][1:]) & {"201", "204"}, name
+            # What opens for a club are its pages: no program of a member reads another's tank.
+            assert statuses["club_officer"] == statuses["stranger"], name
+            if not name.startswith("api-share-link"):
+                assert statuses["token_share"] == statuses["token_read"], name
         if name not in OPEN:
             assert set(statuses["anonymous"]) <= {"302", "401", "405"}, name
             assert statuses["link_holder"] == [NONE], name

@@ -21,6 +21,8 @@ from apps.common.models import SentRequest
 
 HEADER = "Idempotency-Key"
 KEY_CHARS_MAX = 200
+# The calls that make rows.
+MAKING = ("create", "bulk")
 # A program that was cut off tries again within minutes; a phone may be off over a weekend.
 KEPT_FOR = dt.timedelta(days=7)
 
@@ -96,6 +98,8 @@ class Schema(AutoSchema):
         if not isinstance(self.view, ModelViewSet):
             return []
         if self.method == "POST":
+            if getattr(self.view, "action", "") not in MAKING:
+                return []
             return [
                 header(
                     HEADER,

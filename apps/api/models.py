@@ -19,6 +19,7 @@ class TokenCard(VisibleTexts, models.Model):
 
     class Scope(models.TextChoices):
         READ = "read", "read only"
+        SHARE = "share", "read, and make share links"
         WRITE = "write", "read and write"
 
     token = models.OneToOneField(

@@ -1,12 +1,20 @@
-"""Plans, acclimations and trials over REST: to read; they are made and followed on their pages."""
+"""Plans, acclimations and trials over REST. Layouts may be made here, the others on their pages."""
 
 import django_filters.rest_framework as django_filters
+from drf_spectacular.utils import extend_schema
 from rest_framework import viewsets
+from rest_framework.decorators import action
+from rest_framework.exceptions import ValidationError
+from rest_framework.request import Request
+from rest_framework.response import Response
 
 from apps.api import plan_serializers as serializers
-from apps.api.views import FixedParentMixin
+from apps.api.idempotency import ModelViewSet
+from apps.api.views import READS, FixedParentMixin, RemovingMixin
 from apps.outcomes.models import Trial
-from apps.planning.models import Acclimation, Plan
+from apps.planning.access import writable_plan
+from apps.planning.layout.searching import advance_search, resume_search
+from apps.planning.models import LAYOUT, Acclimation, Plan
 
 
 class PlanFilter(django_filters.FilterSet):
@@ -26,7 +34,7 @@ class AcclimationFilter(django_filters.FilterSet):
         fields = ["whole_tank"]
 
 
-class PlanViewSet(viewsets.ReadOnlyModelViewSet):
+class PlanViewSet(RemovingMixin, ModelViewSet):
     """Layouts and what-ifs of the tanks the user sees, and their own without a tank.
 
     A list tells their heads; one plan comes with its question and its answer.
@@ -42,8 +50,38 @@ class PlanViewSet(viewsets.ReadOnlyModelViewSet):
     def get_queryset(self):
         if getattr(self, "swagger_fake_view", False):
             return self.queryset
-        plans = Plan.objects.visible_to(self.request.user).select_related("owner")
+        plans = Plan.objects.visible_to(self.request.user).select_related("owner", "tank")
         return plans.defer("asked", "answer") if self.action == "list" else plans
+
+    def get_object(self):
+        plan = super().get_object()
+        if self.request.method not in READS:
+            writable_plan(self.request.user, plan.pk)
+        return plan
+
+    def perform_create(self, serializer):
+        serializer.save(owner=self.request.user, kind=LAYOUT)
+
+    def get_serializer_context(self):
+        # A new plan is its maker's; a changed one stays whose it is.
+        is_new = self.action == "create"
+        fixed = {"owner": self.request.user, "kind": LAYOUT} if is_new else {}
+        return super().get_serializer_context() | {"fixed": fixed}
+
+    @extend_schema(request=None, responses=serializers.PlanSerializer)
+    @action(detail=True, methods=["post"])
+    def search(self, request: Request, pk: str) -> Response:
+        """Work on a layout's search for a second or so, until `answer.finished` is true.
+
+        A search that was stopped goes on.
+        """
+        plan = self.get_object()
+        if plan.kind != LAYOUT or not plan.asked:
+            raise ValidationError({"kind": [serializers.NO_LAYOUT]})
+        resume_search(plan=plan)
+        if not (plan.answer and plan.answer["finished"]):
+            advance_search(plan=plan)
+        return Response(self.get_serializer(plan).data)
 
 
 class AcclimationViewSet(FixedParentMixin, viewsets.ReadOnlyModelViewSet):

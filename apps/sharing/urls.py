@@ -1,8 +1,13 @@
 from django.urls import include, path
+from rest_framework.routers import SimpleRouter
 
-from apps.sharing import calendar_views, comment_views, open_views, plan_views, views
+from apps.sharing import calendar_views, comment_views, link_api, open_views, plan_views, views
+
+of_tank = SimpleRouter()
+of_tank.register("share-links", link_api.ShareLinkViewSet, basename="api-share-link")
 
 urlpatterns = [
+    path("api/v1/tanks/<int:tank_pk>/", include(of_tank.urls)),
     path("tanks/<int:tank_pk>/sharing/", views.share_link_list, name="share_link_list"),
     path("tanks/<int:tank_pk>/sharing/new/", views.share_link_new, name="share_link_new"),
     path("sharing/<int:link_pk>/revoke/", views.share_link_revoke, name="share_link_revoke"),

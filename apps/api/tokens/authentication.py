@@ -32,15 +32,20 @@ class BearerAuthentication(TokenAuthentication):
 
 
 class WithinScope(BasePermission):
-    """A token to read is refused what writes; a signed-in page has no scope."""
+    """A token is refused what its scope leaves out; a signed-in page has no scope.
 
-    message = "This token may only read."
+    A view whose rows a lesser token may write, too, names that token's scope as its own.
+    """
+
+    message = "This token may not write here."
 
     def has_permission(self, request: Request, view: object) -> bool:
         card = card_of(request.auth) if isinstance(request.auth, AuthToken) else None
-        if card is None or card.scope != TokenCard.Scope.READ:
+        if card is None or card.scope == TokenCard.Scope.WRITE:
             return True
-        return request.method in SAFE_METHODS or getattr(view, "only_reads", False)
+        if request.method in SAFE_METHODS or getattr(view, "only_reads", False):
+            return True
+        return card.scope == getattr(view, "scope", TokenCard.Scope.WRITE)
 
 
 def card_of(token: AuthToken) -> TokenCard | None:

@@ -38,6 +38,10 @@ HEIGHTS = (limits.FIXTURE_HEIGHT_MIN_CM, limits.FIXTURE_HEIGHT_MAX_CM)
 BAND = (limits.BAND_MIN_UMOL, limits.BAND_MAX_UMOL)
 
 
+# A tank's box of water and the rock in it.
+Box = tuple[Tank, tuple[Rock, ...]]
+
+
 @dataclass(frozen=True)
 class LayoutFile:
     """A question, and the full light a day its usual zones are made for [h]."""
@@ -51,32 +55,43 @@ def read_layout_file(path: FilePath) -> LayoutFile:
     return layout_file(*read_object(path, "a question"))
 
 
-def question_of_data(data: object) -> LayoutFile:
-    """Return the LayoutFile of decoded JSON that came without a file, or raise FieldFileError."""
+def question_of_data(data: object, *, box: Box | None = None) -> LayoutFile:
+    """Return the LayoutFile of decoded JSON that came without a file, or raise FieldFileError.
+
+    With a `box` it is asked for that one, and may describe none itself.
+    """
     path = "question"
     if not isinstance(data, dict):
         raise FieldFileError(path, 1, "a question must be one JSON object")
-    return layout_file(Finder(path, ""), data)
+    return layout_file(Finder(path, ""), data, box=box)
 
 
-def layout_file(finder: Finder, record: Record) -> LayoutFile:
+def layout_file(finder: Finder, record: Record, *, box: Box | None = None) -> LayoutFile:
     """Return the LayoutFile of a question's JSON object, or raise FieldFileError."""
+    tank, rocks = described_box(finder, record) if box is None else box
+    if box is not None and "tank" in record:
+        raise finder.fault("tank is known here: leave it out", "tank")
+    hours = Row(finder, record).number(
+        "day_hours", (LEAST, limits.DAY_HOURS_MAX), default=USUAL_DAY_HOURS
+    )
+    question = Question(
+        tank=tank,
+        zones=read_zones(finder, record, tank, rocks, hours),
+        candidates=read_candidates(finder, record, tank),
+        limits=read_limits(finder, record, tank),
+        rocks=rocks,
+    )
+    return LayoutFile(question, hours)
+
+
+def described_box(finder: Finder, record: Record) -> Box:
+    """Return the Tank and the Rocks that a question describes, or raise FieldFileError."""
     box = record.get("tank")
     if not isinstance(box, dict):
         raise finder.fault("tank is missing" if box is None else "tank must be an object", "tank")
     # What hangs now and the files it names are no part of this question.
     described = tank_of(finder, {key: part for key, part in box.items() if key != "fixtures"})
-    hours = Row(finder, record).number(
-        "day_hours", (LEAST, limits.DAY_HOURS_MAX), default=USUAL_DAY_HOURS
-    )
-    question = Question(
-        tank=described.tank,
-        zones=read_zones(finder, record, described.tank, described.rocks, hours),
-        candidates=read_candidates(finder, record, described.tank),
-        limits=read_limits(finder, record, described.tank),
-        rocks=described.rocks,
-    )
-    return LayoutFile(question, hours)
+    return described.tank, described.rocks
 
 
 def read_zones(

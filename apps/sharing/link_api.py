@@ -1,0 +1,105 @@
+"""Share links for programs: seen, made and revoked by the tank's owner, as on its page."""
+
+import datetime as dt
+
+from django.contrib.auth.hashers import make_password
+from django.urls import reverse
+from django.utils import timezone
+from rest_framework import mixins, serializers, viewsets
+from rest_framework.response import Response
+
+from apps.common.links.forms import EXPIRY_DAYS, USUAL_DAYS
+from apps.common.validation import WholeModelSerializer
+from apps.sharing.forms import PASSPHRASE_CHARS_MIN
+from apps.sharing.models import ShareLink
+from apps.tanks.access import owned_tank
+
+
+class ShareLinkSerializer(WholeModelSerializer):
+    """A link that shows a tank's light map to whoever has its address."""
+
+    days = serializers.ChoiceField(
+        EXPIRY_DAYS, default=USUAL_DAYS, write_only=True, help_text="How many days it opens for."
+    )
+    passphrase = serializers.CharField(
+        min_length=PASSPHRASE_CHARS_MIN,
+        max_length=80,
+        required=False,
+        write_only=True,
+        help_text="Asked for besides the address.",
+    )
+    has_passphrase = serializers.BooleanField(source="passphrase", read_only=True)
+    address = serializers.SerializerMethodField(
+        help_text="Told in the answer that makes the link, and never again: null."
+    )
+
+    class Meta:
+        model = ShareLink
+        fields = [
+            "id", "label", "as_of", "show_corals", "show_notes", "show_photos", "may_comment",
+            "days", "passphrase", "has_passphrase", "address", "created_at", "expires_at",
+            "revoked_at", "openings",
+        ]  # fmt: skip
+        read_only_fields = ["created_at", "expires_at", "revoked_at", "openings"]
+
+    def get_address(self, link: ShareLink) -> str | None:
+        token = self.context.get("token")
+        if token is None:
+            return None
+        return str(self.context["request"].build_absolute_uri(reverse("shared_map", args=[token])))
+
+    def validate(self, attrs: dict) -> dict:
+        days, passphrase = attrs.pop("days"), attrs.pop("passphrase", "")
+        attrs["expires_at"] = timezone.now() + dt.timedelta(days=days)
+        attrs["passphrase"] = make_password(passphrase) if passphrase else ""
+        return super().validate(attrs)
+
+    def create(self, validated_data: dict) -> ShareLink:
+        return super().create(validated_data | self.context["fixed"])
+
+
+class ShareLinkViewSet(
+    mixins.CreateModelMixin,
+    mixins.RetrieveModelMixin,
+    mixins.ListModelMixin,
+    mixins.DestroyModelMixin,
+    viewsets.GenericViewSet,
+):
+    """The share links of a tank, for its owner alone. DELETE revokes a link; it stays listed."""
+
+    # What a token of scope "share" may write.
+    scope = "share"
+    queryset = ShareLink.objects.none()
+    serializer_class = ShareLinkSerializer
+
+    def initial(self, request, *args, **kwargs):
+        super().initial(request, *args, **kwargs)
+        self.tank = owned_tank(request.user, self.kwargs["tank_pk"])
+
+    def get_queryset(self):
+        if getattr(self, "swagger_fake_view", False):
+            return self.queryset
+        return ShareLink.objects.filter(tank=self.tank).select_related("tank")
+
+    def get_serializer_context(self):
+        context = super().get_serializer_context()
+        if getattr(self, "swagger_fake_view", False) or self.action != "create":
+            return context
+        link = ShareLink(tank=self.tank, created_by=self.request.user)
+        token = link.renew_token()
+        fixed = {name: getattr(link, name) for name in ("tank", "created_by", "token_hash")}
+        return context | {"fixed": fixed, "token": token}
+
+    def create(self, request, *args, **kwargs):
+        response = super().create(request, *args, **kwargs)
+        # No cache may learn the address.
+        response["Cache-Control"] = "private, no-store"
+        response["Location"] = self.request.build_absolute_uri(
+            reverse("api-share-link-detail", args=[self.tank.pk, response.data["id"]])
+        )
+        return response
+
+    def destroy(self, request, *args, **kwargs):
+        """Revoke the link: it opens no more."""
+        self.get_object().revoke()
+        return Response(status=204)
