@@ -1,6 +1,6 @@
 """Fit the light of tanks before their keepers ask for it."""
 
-from django.core.management.base import BaseCommand, CommandError
+from django.core.management.base import BaseCommand, CommandError, CommandParser
 from django.db.models import F
 
 from apps.lightmap.warming import warm_fields
@@ -18,10 +18,10 @@ class Command(BaseCommand):
         "nothing. Ends after so many seconds."
     )
 
-    def add_arguments(self, parser):
+    def add_arguments(self, parser: CommandParser) -> None:
         parser.add_argument("--seconds", type=int, default=SECONDS)
 
-    def handle(self, *args, seconds, **options):
+    def handle(self, *args: object, seconds: int, **options: object) -> None:
         if not 0 < seconds <= SECONDS_MAX:
             raise CommandError(f"--seconds is a number from 1 to {SECONDS_MAX}.")
         last_in = F("owner__last_login").desc(nulls_last=True)
