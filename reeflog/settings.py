@@ -240,6 +240,11 @@ ACCOUNT_RATE_LIMITS = {"signup": "20/h/ip"}
 ACCOUNT_LOGOUT_REDIRECT_URL = "/"
 ACCOUNT_SESSION_REMEMBER = True
 ACCOUNT_EMAIL_SUBJECT_PREFIX = "reeflog: "
+# Whether a club's officer may make a one-time link for a member who lost their password. It opens
+# the member's account to whoever has it, so the host says so, and only where no mail does it.
+OFFICERS_RESET = read_bool("OFFICERS_RESET", default=False)
+if OFFICERS_RESET and EMAIL_URL:
+    raise ImproperlyConfigured("REEFLOG_OFFICERS_RESET is for sites that send no mail.")
 # A changed password, e-mail or second step is told to the keeper, so that no thief does it unseen.
 ACCOUNT_EMAIL_NOTIFICATIONS = bool(EMAIL_URL)
 MFA_SUPPORTED_TYPES = ["totp", "recovery_codes", "webauthn"]

@@ -1,13 +1,17 @@
 """Where a keeper is signed in, ending it elsewhere, and mails on what a thief would change."""
 
+import re
+
 import pytest
 from allauth.account.models import EmailAddress
+from allauth.mfa.totp.internal import auth
 from django.contrib.auth import get_user
 from django.core import mail
 from django.core.cache import cache
 from django.test import Client
 from django.urls import reverse
 
+from apps.accounts.models import User
 from tests.accounts.test_sign_in import is_signed_in, sign_in
 from tests.factories import PASSWORD
 
@@ -73,6 +77,54 @@ def test_a_changed_password_is_told_by_mail_where_mails_are_sent(desk, owner, se
     change_password(desk)
     assert [message.to for message in mail.outbox] == ([[owner.email]] if sends else [])
     assert ANOTHER not in "".join(message.body for message in mail.outbox)
+
+
+@pytest.mark.parametrize("sends", [True, False])
+def test_a_changed_email_is_told_to_the_one_before(desk, owner, settings, sends):
+    settings.ACCOUNT_EMAIL_NOTIFICATIONS = sends
+    EmailAddress.objects.create(user=owner, email=owner.email, verified=True, primary=True)
+    desk.post(reverse("account_email"), {"action_add": "", "email": "after@example.org"})
+    (confirmation,) = mail.outbox
+    path = re.search(r"/accounts/confirm-email/[^\s]+", confirmation.body)[0]
+    mail.outbox.clear()
+    desk.post(path)
+    assert User.objects.get(pk=owner.pk).email == "after@example.org"
+    told = [message.to for message in mail.outbox]
+    assert (["owner@example.org"] in told) is sends
+
+
+def second_step(client):
+    """Turn a second step on as its keeper does; return what is asked to turn it off."""
+    client.post(reverse("account_reauthenticate"), {"password": PASSWORD})
+    secret = client.get(reverse("mfa_activate_totp")).context["form"].secret
+    code = auth.format_hotp_value(
+        auth.hotp_value(secret, next(auth.yield_hotp_counters_from_time()))
+    )
+    client.post(reverse("mfa_activate_totp"), {"code": code})
+    return reverse("mfa_deactivate_totp")
+
+
+@pytest.mark.parametrize("sends", [True, False])
+def test_a_second_step_that_comes_or_goes_is_told_by_mail(
+    transactional_db, desk, owner, settings, sends
+):
+    settings.ACCOUNT_EMAIL_NOTIFICATIONS = sends
+    EmailAddress.objects.create(user=owner, email=owner.email, verified=True, primary=True)
+    off = second_step(desk)
+    assert owner.authenticator_set.filter(type="totp").exists()
+    came = len(mail.outbox)
+    desk.post(off)
+    assert not owner.authenticator_set.filter(type="totp").exists()
+    assert (came > 0, len(mail.outbox) > came) == (sends, sends)
+    assert all(message.to == [owner.email] for message in mail.outbox)
+
+
+def test_a_second_step_is_changed_only_after_the_password(phone, desk, owner):
+    asked = desk.post(reverse("mfa_activate_totp"), {"code": "123456"})
+    assert asked["Location"].startswith(reverse("account_reauthenticate"))
+    off = second_step(desk)
+    assert phone.post(off)["Location"].startswith("/accounts/")
+    assert owner.authenticator_set.filter(type="totp").exists()
 
 
 # --- What a browser may keep ----------------------------------------------------------------

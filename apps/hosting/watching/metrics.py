@@ -50,12 +50,17 @@ class SiteCollector:
             yield GaugeMetricFamily(f"reeflog_{name}", f"How many {name}.", model.objects.count())
 
 
+def of_all_workers() -> CollectorRegistry:
+    """Return the requests that this worker counted, or all that share its folder."""
+    if folder := os.environ.get("PROMETHEUS_MULTIPROC_DIR"):
+        requests = CollectorRegistry()
+        MultiProcessCollector(requests, path=folder)  # type: ignore[no-untyped-call]
+        return requests
+    return _registry
+
+
 def as_text() -> bytes:
     """Return all numbers in the text form of Prometheus."""
     site = CollectorRegistry()
     site.register(SiteCollector())
-    requests = _registry
-    if folder := os.environ.get("PROMETHEUS_MULTIPROC_DIR"):
-        requests = CollectorRegistry()
-        MultiProcessCollector(requests, path=folder)  # type: ignore[no-untyped-call]
-    return bytes(generate_latest(requests) + generate_latest(site))
+    return bytes(generate_latest(of_all_workers()) + generate_latest(site))

@@ -6,6 +6,7 @@ from typing import Any
 from django.core.management.base import BaseCommand, CommandError, CommandParser
 
 from apps.hosting.backup.form import UnfitBackup
+from apps.hosting.backup.last import note_backup
 from apps.hosting.backup.sealing import make_key, read_recipient
 from apps.hosting.backup.writing import back_up, drop_oldest
 
@@ -34,6 +35,7 @@ class Command(BaseCommand):
                 raise CommandError("--keep must be 1 or more.")
             recipient = read_recipient(options["encrypt"]) if options["encrypt"] else None
             path, manifest = back_up(folder, recipient)
+            note_backup(path)
         except UnfitBackup as problem:
             raise CommandError(f"No backup was made. {problem}") from None
         files = len(manifest.named_files())
