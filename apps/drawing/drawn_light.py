@@ -28,6 +28,7 @@ class DrawnLight:
     beyond: str  # what the readings do not span
     unwanted: str = ""  # outside the wanted band
     wanted_edge: str = ""
+    noise: str = ""  # of a change: where it may be none
 
 
 def draw_light(
@@ -46,7 +47,7 @@ def draw_light(
     """
     x, y = places
     lines = isolines(x, y, values, levels)
-    texts = [f"{level:g}{scale.sign}" for level in levels]
+    texts = [f"{scale.text_of(level)}{scale.sign}" for level in levels]
     labels = place_labels(lines, texts, frame=frame.box(), font_size=LABEL_SIZE, taken=taken)
     unwanted, wanted_edge = wanted_of(x, y, values, scale)
     return DrawnLight(
@@ -90,8 +91,11 @@ def bands_of(
 def line_levels(scale: Scale, values: NDArray[np.float64]) -> tuple[float, ...]:
     """Return the levels to draw lines at: the scale's, and finer ones where few part the plane.
 
-    Colours stay those of the scale; a plane within one band still shows how it varies.
+    Colours stay those of the scale; a plane within one band still shows how it varies. A change
+    has no finer lines: they would be within its uncertainty.
     """
+    if scale.two_way:
+        return scale.levels
     low, high = float(values.min()), float(values.max())
     below = [float((values < level).mean()) for level in scale.levels]
     parting = sum(PARTED_SHARE <= share <= 1.0 - PARTED_SHARE for share in below)

@@ -13,6 +13,8 @@ from apps.photics.colour.cielab import linear_of_srgb
 # of about a quarter or a third, and a level at each end of the bands corals are kept in. Our own
 # choice [umol m-2 s-1].
 PAR_LEVELS = (25.0, 50.0, 75.0, 100.0, 125.0, 150.0, 200.0, 250.0, 300.0, 350.0, 450.0, 600.0)
+# Factors between the bands of a change, the same on every map so that maps compare [1].
+CHANGE_LEVELS = (0.5, 0.7, 0.85, 0.95, 1.05, 1.2, 1.45, 2.0)
 # Below this relative luminance pale ink reads better than dark: both stand out 4.6 : 1 there
 # (WCAG 2.2, contrast of L against black and white).
 PALE_INK_BELOW = 0.179
@@ -30,6 +32,12 @@ class Scale:
     sign: str = ""
     # The wanted band, low and high, in the values' own unit.
     wanted: tuple[float, float] | None = None
+    # Whether its levels lie on both sides of none, so that each bears plus or minus.
+    two_way: bool = False
+
+    def text_of(self, level: float) -> str:
+        """Return a level as it is written."""
+        return f"{level:+g}".replace("-", "\u2212") if self.two_way else f"{level:g}"
 
     def colour_of(self, value: float) -> str:
         """Return the colour that stands for a value."""
@@ -63,7 +71,7 @@ class Legend:
 def legend_of(scale: Scale) -> Legend:
     """Return the Legend of a scale, its cells from dim to bright."""
     width = DRAWING_WIDTH / len(scale.colours)
-    texts = [*(f"{level:g}" for level in scale.levels), ""]
+    texts = [*map(scale.text_of, scale.levels), ""]
     words = scale.words or ("",) * len(texts)
     cells = tuple(
         LegendCell(tenth(i * width), tenth((i + 1) * width), tenth(width), colour, text, word)

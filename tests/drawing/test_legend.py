@@ -8,6 +8,7 @@ import pytest
 from apps.drawing.contours import TWO_WAY
 from apps.drawing.drawn_light import wanted_of
 from apps.drawing.legend import (
+    CHANGE_LEVELS,
     PAR_LEVELS,
     PAR_SCALE,
     Scale,
@@ -16,7 +17,6 @@ from apps.drawing.legend import (
     luminance,
     place_on,
 )
-from apps.lightmap.review.reviewing import CHANGE_LEVELS
 
 INK, PAPER = "#16222a", "#fffdf7"
 

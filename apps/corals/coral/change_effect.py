@@ -6,7 +6,7 @@ from dataclasses import dataclass
 
 from apps.corals.models import Coral, Spot
 from apps.corals.status import band_state
-from apps.lightmap.check.light_effect import LightEffect
+from apps.lightmap.difference.light_effect import LightEffect
 from apps.lightmap.pins import BandState
 from apps.lightmap.spot_light import SpotLight
 

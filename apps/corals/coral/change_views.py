@@ -13,7 +13,7 @@ from apps.drawing.level import draw_level, level_points
 from apps.lighting.change.log import light_log
 from apps.lighting.change.views import readable_light_change
 from apps.lightmap.check.check_readings import check_proposal
-from apps.lightmap.check.light_effect import light_effect
+from apps.lightmap.difference.light_effect import light_effect
 from apps.lightmap.lightmap import tank_light
 from apps.lightmap.page.query import MapQuery
 from apps.lightmap.review.reviewing import change_facts

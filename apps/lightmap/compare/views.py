@@ -10,7 +10,8 @@ from django.utils import timezone
 from apps.common.reading_once import reading_once
 from apps.common.units import format_length
 from apps.lightmap.compare.comparing import compare
-from apps.lightmap.compare.lights import DATES, SURVEYS, Comparable, chosen, comparables
+from apps.lightmap.compare.lights import comparables
+from apps.lightmap.difference.dated_light import DATES, SURVEYS, Comparable, chosen
 from apps.lightmap.page.query import MapQuery
 from apps.tanks.access import readable_tank
 from apps.tanks.models import Tank

@@ -19,12 +19,13 @@ from apps.drawing.box import (
     rock_faces,
     slant_for,
 )
-from apps.drawing.contours import line_path
+from apps.drawing.contours import filled_bands, line_path
 from apps.drawing.cut import PIN_RADIUS
 from apps.drawing.drawn_light import bands_of
 from apps.drawing.legend import Legend, legend_of
 from apps.drawing.marks import Mark, tenth
-from apps.lightmap.page.looks import Look, scale_for
+from apps.lightmap.page.changed import ChangedField
+from apps.lightmap.page.looks import CHANGE, Look, points_of, scale_for
 from apps.lightmap.page.shown_light import MapLight
 from apps.lightmap.pins import Pin
 from apps.lightmap.shown_field import ShownField
@@ -50,6 +51,7 @@ class Slice:
     outline: str
     depth_cm: float
     is_cut: bool = False  # the bands reach past the outline
+    noise: str = ""  # of a change: where it may be none
 
 
 @dataclass(frozen=True)
@@ -159,8 +161,13 @@ def slice_at(field: ShownField, tank: Tank, look: Look, slant: Slant, depth_cm: 
         ring = CORNERS[list(TOP)] * (tank.length_cm, tank.width_cm, 0.0) + (0.0, 0.0, depth_cm)
     else:
         ring = np.array([(x, y, depth_cm) for x, y in shape.rim.corners_cm])
-    bands = bands_of(places[..., 0], places[..., 1], values, scale_for(look))
-    return Slice(bands, slant.path(ring), depth_cm, is_cut=not shape.is_box)
+    at = places[..., 0], places[..., 1]
+    noise = ""
+    if look.key == CHANGE and isinstance(field, ChangedField):
+        unsure = field.is_unsure(points_of(cut)).reshape(values.shape)
+        noise = filled_bands(*at, unsure.astype(float), [0.5])[1]
+    bands = bands_of(*at, values, scale_for(look))
+    return Slice(bands, slant.path(ring), depth_cm, is_cut=not shape.is_box, noise=noise)
 
 
 def pin_at(slant: Slant, number: int, pin: Pin, tank: Tank) -> BoxPin:

@@ -1,4 +1,4 @@
-"""What the colours of the light map can stand for: the light, how sure it is, how it casts shadows.
+"""What the colours of the light map can stand for: the light, how sure, shadows, its change.
 
 Each look has its own scale and its own colours, so that no two are mistaken for each other.
 """
@@ -8,13 +8,15 @@ from typing import Protocol, runtime_checkable
 
 import numpy as np
 
-from apps.drawing.legend import PAR_SCALE, Scale
+from apps.drawing.contours import TWO_WAY
+from apps.drawing.legend import CHANGE_LEVELS, PAR_SCALE, Scale
 from apps.drawing.level import PointLight
-from apps.photics.ground.arrays import FloatArray, FloatOrArray
+from apps.photics.field.field_change import FieldChange
+from apps.photics.ground.arrays import ArrayLike, FloatArray, FloatOrArray
 from apps.photics.ground.estimate import Estimate, GridEstimate, SectionEstimate
 
 PlaneEstimate = GridEstimate | SectionEstimate
-PAR, SURE, SHADOW = "par", "sure", "shadow"
+PAR, SURE, SHADOW, CHANGE = "par", "sure", "shadow", "change"
 
 
 class CutLight(PointLight, Protocol):
@@ -30,6 +32,13 @@ class DirectLight(Protocol):
     """A light that knows how much of it comes straight from one fixture."""
 
     def directness(self, points_cm: FloatArray) -> FloatArray: ...
+
+
+@runtime_checkable
+class ChangedLight(Protocol):
+    """A light that knows how it differs from an earlier one."""
+
+    def change(self, points_cm: ArrayLike) -> FieldChange: ...
 
 
 @dataclass(frozen=True)
@@ -55,6 +64,11 @@ class Look:
                 raise TypeError("How this light casts shadows is not known.")
             proportion = shown.directness(points_of(cut))
             return 100.0 * proportion.reshape(cut.par_umol.shape)
+        if self.key == CHANGE:
+            if not isinstance(shown, ChangedLight):
+                raise TypeError("Nothing earlier is known of this light.")
+            ratio = shown.change(points_of(cut)).ratio
+            return 100.0 * (ratio.reshape(cut.par_umol.shape) - 1.0)
         return cut.par_umol
 
 
@@ -94,6 +108,16 @@ LOOKS = {
             colours=("#f6ead2", "#d9b988", "#b1855a", "#7d5636", "#3f2a1b"),
             words=("hardly a shadow", "soft", "mixed", "hard", "very hard"),
         ),
+        Look(
+            key=CHANGE,
+            name="Change",
+            title="Change of the PAR, %",
+            meaning="Blue became dimmer, brown became brighter. Dots: it may be no change at all.",
+            caption="Change of the PAR",
+            sign=" %",
+            levels=tuple(round(100.0 * (factor - 1.0), 6) for factor in CHANGE_LEVELS),
+            colours=TWO_WAY,
+        ),
     )
 }
 
@@ -101,7 +125,7 @@ LOOKS = {
 def scale_for(look: Look, wanted: tuple[float, float] | None = None) -> Scale:
     """Return the Scale of a look; PAR has that of every PAR map, with the wanted band on it."""
     if look.levels:
-        return Scale(look.levels, look.colours, look.words, look.sign)
+        return Scale(look.levels, look.colours, look.words, look.sign, two_way=look.key == CHANGE)
     return replace(PAR_SCALE, wanted=wanted)
 
 

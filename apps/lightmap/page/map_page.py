@@ -10,12 +10,15 @@ import numpy as np
 from django.utils import timezone
 
 from apps.drawing.cut import Drawing, LetteredPlace
+from apps.drawing.legend import Legend
 from apps.lighting.history import LightHistory, light_history
+from apps.lightmap.difference.dated_light import Comparable
 from apps.lightmap.lightmap import tank_light
 from apps.lightmap.page.box import BoxDrawing
+from apps.lightmap.page.changed import CutChange
 from apps.lightmap.page.joined_words import contradiction_words, rests_on_words, rock_words
 from apps.lightmap.page.links import Choice, address_of, choices, toggles
-from apps.lightmap.page.looks import LOOKS, PAR, SHADOW
+from apps.lightmap.page.looks import CHANGE, LOOKS, PAR, SHADOW
 from apps.lightmap.page.moment import MomentWords, moment_words
 from apps.lightmap.page.next import NextReadings
 from apps.lightmap.page.planes import (
@@ -46,6 +49,7 @@ from apps.lightmap.page.shown_light import (
     light_shown,
     unread_choice,
 )
+from apps.lightmap.page.usual_view import view_of
 from apps.lightmap.pins import ABOVE as ABOVE_BAND
 from apps.lightmap.pins import BELOW
 from apps.lightmap.stated_outputs import StatedOutputs
@@ -66,10 +70,6 @@ WORST_SHOWN = 5
 MANY_SHARE = 0.2
 # Corals outside their band that stand beside the map; the list behind the fold has all.
 CORALS_FIRST = 3
-NO_SHADOWS = (
-    "This map does not know its lamps, so it can’t say where light comes from. "
-    "Add your lights in the light log."
-)
 
 
 @dataclass(frozen=True)
@@ -160,6 +160,9 @@ class LitPage(MapPage):
     rests_on: str  # the surveys the map rests on, "" for its own alone
     contradiction: str  # its readings against those of earlier surveys
     rock_notes: tuple[str, ...]
+    earlier: tuple[Comparable, ...] = ()  # what the light may be set against
+    since: Comparable | None = None  # what it is set against
+    change: CutChange | None = None  # how the cut shown differs from it
 
     @property
     def is_measured(self) -> bool:
@@ -247,6 +250,12 @@ class LitPage(MapPage):
         return replace(drawn, light=replace(drawn.light, beyond=""))
 
     @property
+    def legend(self) -> Legend | None:
+        """What the colours of the drawing shown mean; the whole at a slant has no band."""
+        drawn = self.box or self.planes
+        return drawn.legend if drawn else None
+
+    @property
     def wishes(self) -> dict[str, object]:
         """What the address of this very view says."""
         low, high = self.query.band.texts
@@ -259,6 +268,7 @@ class LitPage(MapPage):
             "high": high,
             "shown": self.light.shown,
             **({} if view.look.key == PAR else {"view": view.look.key}),
+            **({"since": self.since.key} if self.since else {}),
             **({} if query.seen == ABOVE else {"seen": query.seen}),
             **({"turn": query.turn} if query.turn and query.seen == SLANT else {}),
             **({"hide": ".".join(k for k in LAYERS if k in query.hidden)} if query.hidden else {}),
@@ -291,13 +301,15 @@ class LitPage(MapPage):
     @property
     def look_choices(self) -> tuple[Choice, ...]:
         """What the colours can stand for."""
-        words = {key: look.name for key, look in LOOKS.items()}
+        words = {k: look.name for k, look in LOOKS.items() if k != CHANGE or self.earlier}
         return choices(self.wishes, "view", words, here=self.view.look.key, usual=PAR)
 
     @property
     def layer_choices(self) -> tuple[Choice, ...]:
         """What lies over the light, to be put on or off."""
         words = {k: w for k, w in LAYERS.items() if k != READINGS or self.rows}
+        if self.view.look.key == CHANGE:  # has dots of its own where it is unsure
+            del words[GUESS]
         return toggles(self.wishes, "hide", words, self.query.hidden)
 
 
@@ -365,21 +377,6 @@ def rock_notes(tank: Tank, field: LightField) -> list[str]:
     """Return a sentence for each rock that the fit takes for smaller or larger than stated."""
     names = [rock.name for rock in tank.rocks.all() if rock.removed_at is None]
     return rock_words(field.rock_fits, names)
-
-
-def view_of(query: MapQuery, tank: Tank, light: MapLight, rows: Sequence[MeasuredRow]) -> MapView:
-    """Return the MapView of a query; where it says nothing, the depth most readings lie at."""
-    depths = [row.depth_cm for row in rows] or [tank.depth_cm / 2]
-    usual_cm = round(float(np.median(depths)), 1)
-    look, problem = LOOKS[query.view], ""
-    if look.key == SHADOW and light.field.field.rig_fit is None:
-        look, problem = LOOKS[PAR], NO_SHADOWS
-    return MapView(
-        look=look,
-        depth_cm=usual_cm if query.depth_cm is None else query.depth_cm,
-        y_cm=round(tank.width_cm / 2, 1) if query.y_cm is None else query.y_cm,
-        look_problem=problem,
-    )
 
 
 def measured_rows(survey: Survey, summary: FieldSummary) -> tuple[MeasuredRow, ...]:

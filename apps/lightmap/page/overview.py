@@ -1,15 +1,16 @@
 """A tank's light today as a small picture of its map."""
 
 import datetime as dt
+from collections.abc import Sequence
 
 from django.urls import reverse
 
 from apps.drawing.cut import OnCut
-from apps.lightmap.page.drawn_page import with_band
+from apps.lightmap.page.drawn_page import beside_pins
 from apps.lightmap.page.map_page import LitPage, map_page
 from apps.lightmap.page.planes import MapPlanes, draw_planes
 from apps.lightmap.page.query import MapQuery
-from apps.lightmap.pins import pins_for
+from apps.lightmap.pins import Pin, pins_for
 from apps.tanks.models import Tank
 from apps.tanks.overview import Picture
 
@@ -21,7 +22,10 @@ def map_pictures(tank: Tank, now: dt.datetime, unit: str) -> list[Picture]:
     page = map_page(tank, MapQuery(), unit=unit, moment=now)
     if not isinstance(page, LitPage):
         return []
-    return [Picture(TEMPLATE, "Light map", page_address(page), picture_words(page), drawn(page))]
+    pins = pins_for(tank)
+    page = beside_pins(page, pins)
+    drawn = drawn_with(page, pins)
+    return [Picture(TEMPLATE, "Light map", page_address(page), picture_words(page), drawn)]
 
 
 def page_address(page: LitPage) -> str:
@@ -29,10 +33,9 @@ def page_address(page: LitPage) -> str:
     return f"{reverse('light_map', args=[page.tank.pk])}?{page.address}"
 
 
-def drawn(page: LitPage) -> MapPlanes:
+def drawn_with(page: LitPage, pins: Sequence[Pin]) -> MapPlanes:
     """Draw the corals on the light, and leave the readings to the map's own page."""
-    pins = pins_for(page.tank)
-    page, over = with_band(page, pins), OnCut((), pins, ())
+    over = OnCut((), pins, ())
     return draw_planes(page.light.field, page.tank, page.view, over=over, pins=pins, unit=page.unit)
 
 

@@ -70,22 +70,21 @@ class Sheet:
 
 
 def picture_of(page: LitPage, *, size: tuple[int, int] | None = None) -> str:
-    """Return the plan or the section that a page shows as an SVG file with its legend and words.
+    """Return the drawing that a page shows as an SVG file with its legend and words.
 
     It stands in the middle of a sheet of a `size` [pixels], where one is given.
     """
     is_plan = page.query.seen != SIDE
-    drawing = page.cut
-    assert drawing is not None  # it was drawn
-    words = words_of(page, is_plan=is_plan)
-    sheet = laid_out(words, float(drawing.frame.view_box.split()[3]))
+    sheet = laid_out(words_of(page), height_of(page))
     context = {
         "sheet": sheet,
         "size": size or (sheet.width, sheet.height),
         "style": drawing_style(),
         "page": page,
         "unit": page.unit,
-        "drawing": drawing,
+        "box": page.box,
+        "drawing": page.cut,
+        "legend": page.legend,
         "name": "plan" if is_plan else "section",
         "top_words": page.back if is_plan else page.surface_words,
         "foot_words": "FRONT of the tank" if is_plan else "bottom",
@@ -93,34 +92,56 @@ def picture_of(page: LitPage, *, size: tuple[int, int] | None = None) -> str:
     return render_to_string(TEMPLATE, context)
 
 
-def words_of(page: LitPage, *, is_plan: bool) -> PictureWords:
+def height_of(page: LitPage) -> float:
+    """Return how high the drawing is that a page shows [drawing units]."""
+    drawn = page.box or (page.cut.frame if page.cut else None)
+    assert drawn is not None  # it was drawn
+    return float(drawn.view_box.split()[3])
+
+
+def words_of(page: LitPage) -> PictureWords:
     """Return what stands round the drawing of a page."""
-    look, unit = page.view.look, page.unit
-    where_cm, where = (
-        (page.view.depth_cm, "below the surface") if is_plan
-        else (page.view.y_cm, "behind the front pane")
-    )  # fmt: skip
     return PictureWords(
         title=f"Light map of {page.tank.name}",
         about=f"{page.moment.title}{page.moment.rest}.",
-        caption=f"{look.caption}{page.mark} {format_length(where_cm, unit)} {unit} {where}.",
-        scale=look.title,
+        caption=f"{page.view.look.caption}{page.mark}{where_words(page)}.",
+        scale=page.view.look.title,
         notes=tuple(notes_of(page)),
     )
 
 
+def where_words(page: LitPage) -> str:
+    """Return where the drawing lies in the water, to stand behind what its colours are."""
+
+    def length(cm: float) -> str:
+        return format_length(cm, page.unit)
+
+    if page.box:
+        deep = ", ".join(map(length, page.box.depths_cm))
+        return f", seen from {page.box.seen_from}. Slices at {deep} {page.unit} deep"
+    if page.query.seen == SIDE:
+        return f" {length(page.view.y_cm)} {page.unit} behind the front pane"
+    return f" {length(page.view.depth_cm)} {page.unit} below the surface"
+
+
 def notes_of(page: LitPage) -> Iterator[str]:
-    """Yield the lines below the legend: the band, how sure it is, what the signs are."""
+    """Yield the lines below the legend: the band or the change, how sure, what the signs are."""
+    pins = page.planes.pin_lights if page.planes else ()
+    corals = ", ".join(f"{lit.number} {lit.pin.name}" for lit in pins)
+    numbered = f"Numbers: {corals}." if corals else ""
+    if page.since:
+        yield f"Compared with {page.since.name}. Fine dots: maybe no change."
+    if page.box:
+        yield numbered
+        return
     if page.view.wanted and not page.view.look.levels:
         low, high = page.view.wanted
         yield f"Strong line and bracket: PAR {low:g} to {high:g}. A veil lies over the rest."
     error = page.light.summary.typical_error_percent
-    if error is not None:
+    if error is not None and not page.since:
         yield f"Typically {error:.0f} % off. Hatched: beyond the readings, an estimate."
-    words = "Dots: readings. " if page.rows else ""
-    pins = page.planes.pin_lights if page.planes else ()
-    corals = ", ".join(f"{lit.number} {lit.pin.name}" for lit in pins)
-    yield f"{words}Numbers: {corals}." if corals else words.strip()
+    words = "Black dots: readings. " if page.rows else ""
+    yield f"{words}{numbered}".strip()
 
 
 def as_png(svg: str, *, width_px: int = PNG_WIDTH) -> bytes:

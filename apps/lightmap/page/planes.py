@@ -14,8 +14,9 @@ from apps.drawing.level import PointLight
 from apps.drawing.plan import draw_plan
 from apps.drawing.section import draw_section
 from apps.lightmap.band_share import band_share
+from apps.lightmap.page.changed import ChangedField, with_change
 from apps.lightmap.page.fine_cut import refined
-from apps.lightmap.page.looks import CutLight, Look, scale_for
+from apps.lightmap.page.looks import CHANGE, CutLight, Look, PlaneEstimate, scale_for
 from apps.lightmap.pins import BandState, Pin, state_in_band
 from apps.photics.ground.arrays import BoolArray
 from apps.photics.ground.estimate import GridEstimate, SectionEstimate
@@ -38,6 +39,8 @@ class MapView:
     look_problem: str = ""
     # The band of PAR that is drawn out, low and high [umol m-2 s-1].
     wanted: tuple[float, float] | None = None
+    # The light it is set against, as it stands behind "brighter than".
+    than: str = ""
 
 
 @dataclass(frozen=True)
@@ -109,20 +112,33 @@ class MapPlanes:
         """The level from above."""
         fine, y_cm, read = self.fine(self.level), self.view.y_cm, self.level
         values, scale, over = self.view.look.values(self.light, fine), self.scale, self.over
-        return draw_plan(
+        drawn = draw_plan(
             fine, values, scale, self.water, y_cm=y_cm, over=over, unit=self.unit, read=read
         )
+        return self.with_change(drawn, read)
+
+    @cached_property
+    def upright(self) -> SectionEstimate:
+        """The light on the upright cut shown."""
+        longest_cm = max(self.water.length_cm, self.water.depth_cm)
+        return self.light.section(self.view.y_cm, longest_cm / CELLS)
 
     @cached_property
     def section(self) -> Drawing:
         """The upright cut from the front."""
-        longest_cm = max(self.water.length_cm, self.water.depth_cm)
-        read = self.light.section(self.view.y_cm, longest_cm / CELLS)
-        fine, depth_cm = self.fine(read), self.view.depth_cm
+        read, depth_cm = self.upright, self.view.depth_cm
+        fine = self.fine(read)
         values, scale, over = self.view.look.values(self.light, fine), self.scale, self.over
-        return draw_section(
+        drawn = draw_section(
             fine, values, scale, self.water, depth_cm=depth_cm, over=over, unit=self.unit, read=read
         )
+        return self.with_change(drawn, read)
+
+    def with_change(self, drawn: Drawing, cut: PlaneEstimate) -> Drawing:
+        """Return a drawing with what belongs to a change, where it is one."""
+        if self.view.look.key != CHANGE or not isinstance(self.light, ChangedField):
+            return drawn
+        return with_change(drawn, self.light, cut, self.view.than)
 
     def ready(self) -> "MapPlanes":
         """Return it with both drawn, so that it can be kept."""

@@ -58,6 +58,7 @@ class MapQuery:
     band: QueriedBand = field(default_factory=QueriedBand)
     shown: str = ""
     view: str = PAR
+    since: str = ""  # the key of an earlier light (`dated_light`)
     seen: str = ABOVE
     hidden: frozenset[str] = frozenset()  # keys of LAYERS
     turn: int = 0
@@ -85,6 +86,7 @@ class MapQuery:
             band=read_band(params),
             shown=shown if shown in (AS_MEASURED, TODAY) else "",
             view=view if view in LOOKS else PAR,
+            since=read_since(params),
             seen=seen if seen in (ABOVE, SIDE, SLANT) else ABOVE,
             hidden=frozenset(params.get("hide", "").split(".")) & LAYERS.keys(),
             turn=whole_number(params.get("turn", "")) or 0,
@@ -96,6 +98,12 @@ class MapQuery:
 def read_key(text: str) -> int | None:
     """Return the key of a row, or None for what can be none."""
     return int(text) if text.isascii() and text.isdigit() and len(text) < 19 else None
+
+
+def read_since(params: Mapping[str, str]) -> str:
+    """Return the key of the earlier light that is wished for: a typed date before the list."""
+    day = params.get("since_day", "").strip()
+    return f"day-{day}" if day else params.get("since", "")
 
 
 def read_count(text: str) -> int | None:

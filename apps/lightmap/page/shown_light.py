@@ -43,6 +43,7 @@ class MapLight:
     predicted_since: dt.date | None
     dark: bool  # today nothing shines: only what was measured can be shown
     rig: tuple[Fixture, ...]  # that hung on the day, where the keeper described it
+    moment: dt.datetime  # of which it is the light
     outputs: tuple[str, ...] = ()  # of a light nobody measured: what is taken for each fixture
 
     @property
@@ -102,6 +103,7 @@ def unread_shown(
         predicted_since=None,
         dark=dark,
         rig=history.rig_at(moment),
+        moment=moment,
         outputs=serving.output_words(),
     )
 
@@ -151,4 +153,5 @@ def light_shown(
         predicted_since=changes[0].happened_at.astimezone(tank.zone).date() if changes else None,
         dark=dark,
         rig=history.rig_at(taken_at),
+        moment=moment if shown == TODAY else taken_at,
     )

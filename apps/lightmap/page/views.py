@@ -12,7 +12,7 @@ from django.views.decorators.http import require_POST
 
 from apps.common.htmx import go_to, render_part
 from apps.common.reading_once import reading_once
-from apps.lightmap.page.drawn_page import with_next, with_planes
+from apps.lightmap.page.drawn_page import beside_earlier, lit_planes, with_next
 from apps.lightmap.page.map_page import LitPage, map_page
 from apps.lightmap.page.next import FEWEST
 from apps.lightmap.page.picture import as_png, file_name, picture_of
@@ -43,6 +43,7 @@ def light_map(request: HttpRequest, tank_pk: int) -> HttpResponse:
 
 @login_required
 @kept_page(readable_tank)
+@reading_once()
 def light_map_why(request: HttpRequest, tank_pk: int) -> HttpResponse:
     """Explain the light at the x, y and depth of the query."""
     context = map_context(request, tank_pk, why_context)
@@ -80,6 +81,7 @@ def survey_of_today(tank: Tank) -> Survey | None:
 
 @login_required
 @kept_page(readable_tank)
+@reading_once()
 def light_map_next(request: HttpRequest, tank_pk: int) -> HttpResponse:
     """List the points to read next, with what they would gain."""
     context = map_context(request, tank_pk, next_context)
@@ -90,6 +92,7 @@ def light_map_next(request: HttpRequest, tank_pk: int) -> HttpResponse:
 
 @login_required
 @kept_page(readable_tank)
+@reading_once()
 def light_map_picture(request: HttpRequest, tank_pk: int, ending: str) -> HttpResponse:
     """Hand out the map that is shown as a file, png or svg."""
     page = map_context(request, tank_pk, planes_context)["page"]
@@ -112,6 +115,7 @@ def map_context(
     unit = request.user.units
     query = MapQuery.read(request.GET, tank=tank, unit=unit)
     page = map_page(tank, query, unit=unit)
+    page = beside_earlier(page) if isinstance(page, LitPage) else page
     context = {
         "tank": tank,
         "page": page,
@@ -123,10 +127,8 @@ def map_context(
 
 
 def planes_context(page: LitPage) -> Context:
-    return {
-        "page": with_planes(page, pins_for(page.tank)),
-        "coral_url": coral_address(page, page.ask_point_cm),
-    }
+    drawn = lit_planes(page, pins_for(page.tank))
+    return {"page": drawn, "coral_url": coral_address(drawn, drawn.ask_point_cm)}
 
 
 def why_context(page: LitPage) -> Context:

@@ -10,6 +10,7 @@ import numpy as np
 from apps.drawing.contours import TWO_WAY, filled_bands
 from apps.drawing.cut import Water
 from apps.drawing.frame import Frame
+from apps.drawing.legend import CHANGE_LEVELS
 from apps.drawing.level import level_points
 from apps.drawing.marks import Mark
 from apps.drawing.plan import plan_frame
@@ -21,8 +22,6 @@ from apps.tanks.models import Rock, Tank
 
 # Places along each side at which the water is looked at.
 ACROSS, DOWN = 11, 7
-# Factors between the bands of a change, the same on every map so that maps compare.
-CHANGE_LEVELS = (0.5, 0.7, 0.85, 0.95, 1.05, 1.2, 1.45, 2.0)
 
 
 @dataclass(frozen=True)

@@ -4,7 +4,8 @@ from collections.abc import Iterator
 from functools import partial
 
 from apps.accounts.models import User
-from apps.lightmap.compare.lights import PLANS, Comparable, ComparedLight
+from apps.lightmap.compare.lights import PLANS
+from apps.lightmap.difference.dated_light import Comparable, ComparedLight
 from apps.photics.layout.hanging import Layout
 from apps.photics.layout.planned_light import planned_field
 from apps.photics.layout.question import Question

@@ -19,9 +19,9 @@ from apps.lighting.change.address import light_change_address, rows_query, typed
 from apps.lighting.change.alike import with_alike
 from apps.lighting.change.rig_forms import PREFIX, RigRows, rig_rows
 from apps.lighting.models import HungFixture, LightChange
-from apps.lightmap.page.drawn_page import usual_band
 from apps.lightmap.page.looks import LOOKS, PAR, scale_for
 from apps.lightmap.page.query import MapQuery
+from apps.lightmap.page.usual_view import usual_band
 from apps.lightmap.pins import pins_for
 from apps.photics.layout.usual_zones import USUAL_DAY_HOURS
 from apps.planning.access import readable_plan

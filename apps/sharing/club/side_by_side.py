@@ -6,7 +6,8 @@ from dataclasses import dataclass
 from apps.drawing.legend import PAR_SCALE, Legend, legend_of
 from apps.drawing.level import LevelDrawing, draw_level
 from apps.lightmap.compare.comparing import mean_umol
-from apps.lightmap.compare.lights import ComparedLight, of_tank
+from apps.lightmap.compare.lights import of_tank
+from apps.lightmap.difference.dated_light import ComparedLight
 from apps.tanks.models import ShownTank
 
 # Chosen: half way down the shallowest tank there is water in all of them [1].

@@ -87,3 +87,16 @@ def test_letters_are_drawn_by_the_font_that_comes_along():
     )
     drawn = np.asarray(Image.open(io.BytesIO(as_png(svg, width_px=90))).convert("L"))
     assert (drawn < 100).sum() > 20
+
+
+@pytest.mark.parametrize("ending", ["png", "svg"])
+def test_view_at_a_slant_is_a_picture_too(as_user, owner, tank, ending):
+    make_lit_survey(tank)
+    make_coral(tank, name="Quiet branch")
+    response = picture(as_user(owner), tank, ending, "?seen=3d")
+    if ending == "png":
+        assert Image.open(io.BytesIO(response.content)).width == PNG_WIDTH
+        return
+    words = " ".join(words_of(response))
+    assert "FRONT" in words and "Quiet branch" in words and "back pane" not in words
+    assert len(band_colours(response)) >= 3

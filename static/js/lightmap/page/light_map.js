@@ -71,6 +71,16 @@ function reasonFor(x, y, depth, isBeyond, words) {
   return (away <= nearCm ? reasons.near : reasons.model).replace("{}", `${length(away, words)} ${words.unit}`);
 }
 
+// How the light at the point read last changed, in a clause; null where no change is drawn.
+function changeAt(data) {
+  if (!data.change) return null;
+  const { across, down } = point;
+  const { percent, unsure, than } = data.change;
+  const { value } = between(percent, data, across, down);
+  if (between(unsure, data, across, down).value >= 0.5) return `maybe no change from ${than.replace(/^on /, "")}`;
+  return `${Math.abs(value).toFixed(0)} % ${value > 0 ? "brighter" : "dimmer"} than ${than}`;
+}
+
 function say(readout, strong, ...rest) {
   const value = document.createElement("strong");
   value.textContent = strong;
@@ -114,7 +124,7 @@ function tell(data) {
     readout,
     steep ? `PAR ${number(par.least)} to ${number(par.most)}` : `PAR ${number(par.value)}`,
     spoken(" micromol per square metre and second"),
-    `${steep ? ", steep here" : ""} (90 %: ${number(least)} to ${number(most)}), ${reasonFor(x, y, depth, isBeyond, words)}`,
+    `${steep ? ", steep here" : ""} (90 %: ${number(least)} to ${number(most)}), ${changeAt(data) ?? reasonFor(x, y, depth, isBeyond, words)}`,
     document.createElement("br"),
     place,
   );
