@@ -7,6 +7,7 @@ BIN := .venv/bin
 PYTEST := $(BIN)/python -m pytest -n auto --dist loadscope
 API_CASES ?= 5000
 KILLS ?= 200
+FAULTS ?= 50
 
 .PHONY: run test test-full tour soak check bench screens fonts migrations-check requirements sbom clean
 
@@ -27,12 +28,13 @@ test-full: check
 tour: .venv/dev.stamp
 	@$(BIN)/python -m tests.tour http://127.0.0.1:$(PORT)
 
-# Thousands of made-up API calls, a queue through cuts and crashes, 200 keepers at once, and kills.
+# Thousands of made-up API calls, a queue through cuts and crashes, 200 keepers at once, kills and faults.
 soak: .venv/dev.stamp
 	@API_CASES=$(API_CASES) $(BIN)/python -m pytest -s tests/api/test_generated_cases.py
 	@$(BIN)/python -m tests.benchmarks.bench_queue
 	@$(BIN)/python -m tests.benchmarks.bench_load
 	@KILLS=$(KILLS) $(BIN)/python -m pytest -s tests/test_kills.py
+	@FAULTS=$(FAULTS) $(BIN)/python -m pytest -s tests/test_faults.py
 
 check: .venv/dev.stamp
 	@$(BIN)/ruff check .

@@ -7,13 +7,19 @@ from django.http import HttpRequest, HttpResponse, JsonResponse
 from django.shortcuts import redirect, render
 from django.template.loader import render_to_string
 
-from reeflog.disk_full import is_disk_full
 from reeflog.front_map import front_map, front_water
+from reeflog.unsaved import Why, why_unsaved
 
 logger = logging.getLogger(__name__)
 
-# When a device may try again [s]: a host who makes room needs some minutes.
-RETRY_AFTER_S = 600
+# When a device may try again [s]: a host who makes room needs some minutes, a database that is
+# started anew some seconds.
+RETRY_AFTER_S = {Why.FULL: 600, Why.READ_ONLY: 600, Why.NO_DATABASE: 10}
+WORDS = {
+    Why.FULL: "The disk of this site is full.",
+    Why.READ_ONLY: "The disk of this site takes nothing in.",
+    Why.NO_DATABASE: "The database of this site is away for a moment.",
+}
 
 
 def home(request):
@@ -24,17 +30,18 @@ def home(request):
 
 
 def server_error(request: HttpRequest) -> HttpResponse:
-    """Answer what broke: a full disk by name, all else as our mistake. Needs no database."""
-    no_room = is_disk_full(sys.exc_info()[1])
-    if no_room:
-        logger.error("The disk is full: nothing can be saved.")
-    status = 503 if no_room else 500
+    """Answer what broke: the host's machine by name, all else as our mistake. Needs no database."""
+    why = why_unsaved(sys.exc_info()[1])
+    if why:
+        logger.error("%s Nothing was saved.", WORDS[why])
+    status = 503 if why else 500
     if request.path.startswith("/api/"):
-        text = "The disk of this site is full. Try again later." if no_room else "Our mistake."
+        text = f"{WORDS[why]} Try again later." if why else "Our mistake."
         response = JsonResponse({"detail": text}, status=status)
     else:
-        # With an empty context: nothing here may ask for the reader.
-        response = HttpResponse(render_to_string(f"{status}.html"), status=status)
-    if no_room:
-        response["Retry-After"] = RETRY_AFTER_S
+        # Nothing here may ask for the reader.
+        context = {"words": WORDS[why], "is_brief": why is Why.NO_DATABASE} if why else {}
+        response = HttpResponse(render_to_string(f"{status}.html", context), status=status)
+    if why:
+        response["Retry-After"] = RETRY_AFTER_S[why]
     return response

@@ -7,6 +7,7 @@ folder (`reeflog/wsgi.py` names it).
 import os
 import shutil
 from collections.abc import Iterator
+from contextlib import suppress
 from functools import cache
 
 from django.conf import settings
@@ -37,7 +38,9 @@ def _requests() -> Histogram:
 def count_request(method: str, route: str, status: int, took_s: float) -> None:
     # A method is whatever a visitor sends; routes are ours and so many.
     known = method if method in ("GET", "HEAD", "POST", "PUT", "PATCH", "DELETE") else "other"
-    _requests().labels(known, route, f"{status // 100}xx").observe(took_s)
+    # A disk that takes nothing in must not break the page that was just made.
+    with suppress(OSError):
+        _requests().labels(known, route, f"{status // 100}xx").observe(took_s)
 
 
 class SiteCollector:

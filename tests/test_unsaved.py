@@ -1,13 +1,14 @@
-"""A disk without room is told as that, to people and programs, whatever it breaks."""
+"""What keeps a site from saving is told as that, to people and programs, whatever it breaks."""
 
 import errno
 import sqlite3
 
+import psycopg
 import pytest
 from django.db import OperationalError
 from django.test import Client
 
-from reeflog.disk_full import is_disk_full
+from reeflog.unsaved import Why, why_unsaved
 
 
 def sqlite_error(code):
@@ -24,24 +25,32 @@ def wrapped(inner):
         return problem
 
 
-class DiskFull(Exception):
-    sqlstate = "53100"
+def postgres_error(state):
+    problem = psycopg.OperationalError("told by PostgreSQL")
+    problem.sqlstate = state
+    return problem
 
 
 @pytest.mark.parametrize(
-    "problem",
+    ("problem", "why"),
     [
-        OSError(errno.ENOSPC, "No space left on device"),
-        OSError(errno.EDQUOT, "Disk quota exceeded"),
-        wrapped(sqlite_error(sqlite3.SQLITE_FULL)),
+        (OSError(errno.ENOSPC, "No space left on device"), Why.FULL),
+        (OSError(errno.EDQUOT, "Disk quota exceeded"), Why.FULL),
+        (OSError(errno.EROFS, "Read-only file system"), Why.READ_ONLY),
+        (wrapped(sqlite_error(sqlite3.SQLITE_FULL)), Why.FULL),
         # Its log can't grow: an extended code of SQLITE_IOERR.
-        wrapped(sqlite_error(sqlite3.SQLITE_IOERR_SHMSIZE)),
-        wrapped(DiskFull()),
+        (wrapped(sqlite_error(sqlite3.SQLITE_IOERR_SHMSIZE)), Why.FULL),
+        (wrapped(sqlite_error(sqlite3.SQLITE_READONLY_DBMOVED)), Why.READ_ONLY),
+        (wrapped(postgres_error("53100")), Why.FULL),
+        (wrapped(postgres_error("25006")), Why.READ_ONLY),
+        (wrapped(postgres_error("57P01")), Why.NO_DATABASE),
+        (wrapped(postgres_error("08006")), Why.NO_DATABASE),
+        (wrapped(postgres_error(None)), Why.NO_DATABASE),
     ],
     ids=repr,
 )
-def test_no_room_is_recognised(problem):
-    assert is_disk_full(problem)
+def test_what_keeps_a_site_from_saving_is_recognised(problem, why):
+    assert why_unsaved(problem) == why
 
 
 @pytest.mark.parametrize(
@@ -52,17 +61,19 @@ def test_no_room_is_recognised(problem):
         OSError(errno.EACCES, "Permission denied"),
         wrapped(sqlite_error(sqlite3.SQLITE_BUSY)),
         wrapped(sqlite_error(sqlite3.SQLITE_CONSTRAINT)),
+        wrapped(postgres_error("40P01")),
+        psycopg.ProgrammingError("no code"),
     ],
     ids=repr,
 )
-def test_other_problems_are_not_called_a_full_disk(problem):
-    assert not is_disk_full(problem)
+def test_other_problems_are_our_mistakes(problem):
+    assert why_unsaved(problem) is None
 
 
 def test_a_circle_of_causes_ends():
     first, second = RuntimeError("a"), RuntimeError("b")
     first.__cause__, second.__cause__ = second, first
-    assert not is_disk_full(first)
+    assert why_unsaved(first) is None
 
 
 @pytest.fixture
