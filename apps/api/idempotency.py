@@ -10,7 +10,7 @@ from django.db import transaction
 from django.utils import timezone
 from drf_spectacular.openapi import AutoSchema
 from drf_spectacular.utils import OpenApiParameter
-from rest_framework import viewsets
+from rest_framework import status, viewsets
 from rest_framework.exceptions import APIException, ValidationError
 from rest_framework.renderers import JSONRenderer
 from rest_framework.request import Request
@@ -93,6 +93,12 @@ def content_of(request: Request) -> str:
 
 class Schema(AutoSchema):
     """The schema of one operation, with the headers it may carry."""
+
+    def get_response_serializers(self) -> object:
+        answer = super().get_response_serializers()
+        # Many rows are made as one is.
+        is_bulk = getattr(self.view, "action", "") == "bulk"
+        return {status.HTTP_201_CREATED: answer} if is_bulk else answer
 
     def get_override_parameters(self) -> list[OpenApiParameter]:
         if not isinstance(self.view, ModelViewSet):

@@ -18,6 +18,8 @@ BULK_ROWS_MAX = 500
 
 
 class TankSerializer(WholeModelSerializer):
+    """A tank: its water's measures [cm], its panes and its clock."""
+
     owner = serializers.CharField(source="owner.shown_name", read_only=True)
     role = serializers.CharField(source="role_of_reader", read_only=True)
     # What another time zone means for the entries there are; asked for where it is changed.
@@ -57,6 +59,8 @@ class TankSerializer(WholeModelSerializer):
 
 
 class RockSerializer(WholeModelSerializer):
+    """A rock as an upright box [cm]."""
+
     class Meta:
         model = Rock
         fields = [
@@ -65,6 +69,8 @@ class RockSerializer(WholeModelSerializer):
 
 
 class MeterSerializer(WholeModelSerializer):
+    """A meter: what its values are multiplied by, and how sure it is."""
+
     class Meta:
         model = Meter
         fields = [
@@ -74,6 +80,8 @@ class MeterSerializer(WholeModelSerializer):
 
 
 class MeterCheckSerializer(WholeModelSerializer):
+    """A check of a meter against another, or against a reference."""
+
     class Meta:
         model = MeterCheck
         fields = ["id", "checked_on", "other", "reference", "reference_percent", "pairs"]
@@ -87,6 +95,8 @@ class MeterCheckSerializer(WholeModelSerializer):
 
 
 class CoralSerializer(WholeModelSerializer):
+    """A coral: its group, and its band of PAR where it has one of its own [umol m-2 s-1]."""
+
     class Meta:
         model = Coral
         fields = [
@@ -105,12 +115,16 @@ class CoralSerializer(WholeModelSerializer):
 
 
 class SpotSerializer(WholeModelSerializer):
+    """Where a coral sits from a day on [cm]."""
+
     class Meta:
         model = Spot
         fields = ["id", "x_cm", "y_cm", "depth_cm", "since"]
 
 
 class HealthNoteSerializer(WholeModelSerializer):
+    """What was seen on a coral on a day."""
+
     also_seen = serializers.ListField(
         child=serializers.ChoiceField(HealthNote.Seen.choices),
         required=False,
@@ -143,6 +157,8 @@ class HealthNoteSerializer(WholeModelSerializer):
 
 
 class WaterEventSerializer(WholeModelSerializer):
+    """A reading of the water, or what happened to the tank."""
+
     class Meta:
         model = WaterEvent
         fields = ["id", "happened_at", "kind", "value", "unit", "text", "could_hurt", "created_at"]
@@ -160,10 +176,14 @@ class BulkSerializer(RefusesUnknown, serializers.Serializer):
 
 
 class HealthNotesSerializer(BulkSerializer):
+    """Notes on one coral, all made or none."""
+
     rows = HealthNoteSerializer(many=True, allow_empty=False, max_length=BULK_ROWS_MAX)
 
 
 class WaterEventsSerializer(BulkSerializer):
+    """Entries of one tank's water, all made or none."""
+
     rows = WaterEventSerializer(many=True, allow_empty=False, max_length=BULK_ROWS_MAX)
 
 
@@ -277,6 +297,8 @@ class SurveySerializer(WholeModelSerializer):
 
 
 class CoralSizeSerializer(WholeModelSerializer):
+    """How large a coral was on a day [cm, cm2]."""
+
     class Meta:
         model = CoralSize
         fields = ["id", "measured_on", "method", "diameter_cm", "area_cm2", "created_at"]
