@@ -2,6 +2,7 @@
 
 import django_filters.rest_framework as django_filters
 from rest_framework.exceptions import ValidationError
+from rest_framework.request import Request
 
 # Read by the pages of a list, and by the choice of a format.
 ALWAYS_KNOWN = {"page", "format"}
@@ -19,3 +20,9 @@ class StrictFilterBackend(django_filters.DjangoFilterBackend):
         if unknown:
             raise ValidationError({name[:80]: [UNKNOWN] for name in unknown[:NAMES_MAX]})
         return super().filter_queryset(request, queryset, view)
+
+
+def refuse_unknown(request: Request, known: set[str]) -> None:
+    """Raise ValidationError that names what of an address' query is not known."""
+    if unknown := sorted(request.query_params.keys() - known - ALWAYS_KNOWN):
+        raise ValidationError({name[:80]: [UNKNOWN] for name in unknown[:NAMES_MAX]})

@@ -33,6 +33,7 @@ of_coral.register("colours", views.PhotoColourViewSet, basename="api-photo-colou
 urlpatterns = [
     path("schema/", SpectacularJSONAPIView.as_view(), name="api-schema"),
     path("docs/", api_docs, name="api_docs"),
+    path("", include("apps.api.changes.urls")),
     path("find-layout/", layout_views.FindLayoutView.as_view(), name="api-find-layout"),
     path("", include(top.urls)),
     path("meters/<int:meter_pk>/", include(of_meter.urls)),

@@ -58,6 +58,8 @@ class PhotoColourQuerySet(RemovableQuerySet):
 class PhotoColour(Removable):
     """The colour of the coral in one photo: what was marked, and what came of it."""
 
+    FOLLOWED = "id"
+
     class ReferenceKind(models.TextChoices):
         WHITE = "white", "a white card or slate"
         GREY = "grey", "a photographer’s grey card"
@@ -165,6 +167,8 @@ class CoralSizeQuerySet(RemovableQuerySet):
 
 class CoralSize(Removable):
     """How large a coral was on a day: by calipers, or by a known length in a photo."""
+
+    FOLLOWED = "id"
 
     class Method(models.TextChoices):
         CALIPERS = "calipers", "calipers or a ruler"

@@ -46,6 +46,8 @@ class CoralQuerySet(RemovableQuerySet):
 
 
 class Coral(Removable):
+    FOLLOWED = "id"
+
     class Group(models.TextChoices):
         SOFT = "soft", "soft coral"
         LPS = "lps", "LPS: large-polyp stony"
@@ -161,6 +163,8 @@ class PresentSpots(models.Manager):
 
 class Spot(Removable):
     """Where a coral sits from a date on."""
+
+    FOLLOWED = "id"
 
     coral = models.ForeignKey(Coral, on_delete=models.CASCADE, related_name="spots")
     x_cm = models.FloatField("from the left end")

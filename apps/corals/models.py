@@ -40,6 +40,8 @@ class HealthNoteQuerySet(RemovableQuerySet):
 
 
 class HealthNote(Removable):
+    FOLLOWED = "id"
+
     class Condition(models.IntegerChoices):
         """How a coral is as a whole; what each word means stands in `condition.py`."""
 

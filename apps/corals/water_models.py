@@ -38,6 +38,8 @@ class WaterEventQuerySet(RemovableQuerySet):
 class WaterEvent(Removable):
     """A reading of the water, or something that happened to it or to those who live in it."""
 
+    FOLLOWED = "id"
+
     class Kind(models.TextChoices):
         TEMPERATURE = "temperature", "temperature"
         ALKALINITY = "alkalinity", "alkalinity"

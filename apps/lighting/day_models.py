@@ -75,6 +75,8 @@ class DayFields(VisibleTexts, models.Model):
 class DayCurve(Removable, DayFields):
     """A named day of one tank. It holds from the light change on that starts it."""
 
+    FOLLOWED = "id"
+
     tank = models.ForeignKey(Tank, on_delete=models.CASCADE, related_name="day_curves")
     created_by = models.ForeignKey(
         settings.AUTH_USER_MODEL, null=True, blank=True, on_delete=models.SET_NULL, related_name="+"
@@ -98,6 +100,8 @@ class RunningCurve(DayFields):
     Shaping the named curve later does not rewrite the light that was. A change holds only the
     curve it starts; which others run on beside it, `lighting/history.py` works out each time.
     """
+
+    FOLLOWED = "change"
 
     change = models.ForeignKey(
         "lighting.LightChange", on_delete=models.CASCADE, related_name="days"

@@ -73,6 +73,8 @@ class LightChangeQuerySet(RemovableQuerySet):
 class LightChange(Covered, Removable):
     """A dated change. It carries the whole state that holds after it, not only the difference."""
 
+    FOLLOWED = "id"
+
     class Reason(models.TextChoices):
         RAISED = "raised", "raised"
         LOWERED = "lowered", "lowered"
@@ -167,6 +169,8 @@ class HungFixture(VisibleTexts, models.Model):
     The rows of a change are the whole rig from then on, not only what moved. What the fixture is
     was copied when it was hung: editing the library rewrites no history, nor does losing it.
     """
+
+    FOLLOWED = "change"
 
     # What is copied from the library: field here, field there.
     FACTS = {

@@ -31,6 +31,8 @@ class TrialQuerySet(RemovableQuerySet):
 
 
 class Trial(Removable):
+    FOLLOWED = "id"
+
     class Question(models.TextChoices):
         LESS = "less", "less light: does paling stop?"
         MORE = "more", "more light: does browning stop?"
@@ -88,6 +90,8 @@ class Trial(Removable):
 
 class TrialCoral(models.Model):
     """A coral in a trial, with the day of its step as the lot fell."""
+
+    FOLLOWED = "trial"
 
     trial = models.ForeignKey(Trial, on_delete=models.CASCADE, related_name="draws")
     coral = models.ForeignKey(Coral, on_delete=models.CASCADE, related_name="trial_draws")

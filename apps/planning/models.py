@@ -49,6 +49,8 @@ class PlanQuerySet(RemovableQuerySet):
 class Plan(Removable):
     """A question of the light, and the answer that was computed for it."""
 
+    FOLLOWED = "id"
+
     class Kind(models.TextChoices):
         LAYOUT = LAYOUT, "layout"
         WHAT_IF = WHAT_IF, "what if"
@@ -109,6 +111,8 @@ class AcclimationQuerySet(RemovableQuerySet):
 
 class Acclimation(Removable):
     """A plan in steps. Where it stands is never stored: it follows from ticks and notes."""
+
+    FOLLOWED = "id"
 
     class Means(models.TextChoices):
         LEVEL = "level", "level of the lights"
@@ -193,6 +197,8 @@ class Acclimation(Removable):
 class AcclimationStep(models.Model):
     """One step: the light after it, and what to set for that."""
 
+    FOLLOWED = "acclimation"
+
     acclimation = models.ForeignKey(Acclimation, on_delete=models.CASCADE, related_name="steps")
     number = models.PositiveSmallIntegerField()
     light_umol = models.FloatField(validators=bounds(*LIGHT))
@@ -215,6 +221,8 @@ class AcclimationStep(models.Model):
 
 class AcclimationTick(models.Model):
     """A step that was taken; number 0 is the light before the first, come back to."""
+
+    FOLLOWED = "acclimation"
 
     acclimation = models.ForeignKey(Acclimation, on_delete=models.CASCADE, related_name="ticks")
     number = models.PositiveSmallIntegerField()

@@ -54,6 +54,8 @@ class SurveyQuerySet(RemovableQuerySet):
 class Survey(Removable):
     """The readings of one afternoon."""
 
+    FOLLOWED = "id"
+
     class Switch(models.TextChoices):
         ON = "on", "on"
         OFF = "off", "off"

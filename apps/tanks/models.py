@@ -19,6 +19,7 @@ from apps.photics.ground import scene
 from apps.photics.ground.lengths import CM
 from apps.tanks.club_models import ShownTank
 from apps.tanks.contents import outside_errors
+from apps.tanks.kept_pages.models import RowChange as RowChange
 from apps.tanks.kept_pages.models import TankStamp as TankStamp
 from apps.tanks.shape.checking import scene_of, shape_errors
 from apps.tanks.zones import zone_of
@@ -75,6 +76,8 @@ class TankQuerySet(RemovableQuerySet):
 
 
 class Tank(Removable):
+    FOLLOWED = "id"
+
     class BackPane(models.TextChoices):
         CLEAR = "clear", "clear glass"
         DARK = "dark", "painted or dark"
@@ -227,6 +230,8 @@ class Tank(Removable):
 
 class Rock(Removable):
     """One block of rock or an overflow, as an upright box; its corner is the front-left-top one."""
+
+    FOLLOWED = "id"
 
     class Kind(models.TextChoices):
         ROCK = "rock", "rock"

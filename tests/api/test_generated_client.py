@@ -156,9 +156,7 @@ def test_the_main_job_is_done_by_a_generated_client(package, open_database, owne
         coral.id,
         body=models.HealthNotesRequest(
             rows=[
-                models.HealthNoteRequest(
-                    noted_on=START.date() + dt.timedelta(days=days), seen=seen
-                )
+                models.HealthNoteRequest(noted_on=START.date() + dt.timedelta(days=days), seen=seen)
                 for days, seen in noted
             ]
         ),

@@ -15,7 +15,8 @@ from apps.api.answers.coral_serializers import (
     CoralLightSerializer,
     StretchAskedSerializer,
 )
-from apps.api.answers.light_views import OfTankLight, refuse_unknown
+from apps.api.answers.light_views import OfTankLight
+from apps.api.filtering import refuse_unknown
 from apps.corals.coral.timeline import light_steps
 from apps.corals.models import Coral
 from apps.drawing.time_axis import TimeAxis, midnight

@@ -19,7 +19,7 @@ from apps.api.answers.light_serializers import (
     PointsAskedSerializer,
     TankLightSerializer,
 )
-from apps.api.filtering import ALWAYS_KNOWN, UNKNOWN
+from apps.api.filtering import refuse_unknown
 from apps.api.views import FixedParentMixin
 from apps.lightmap.lightmap import tank_light
 from apps.lightmap.spot_light import LightColumns, Provenance
@@ -133,12 +133,6 @@ class LightPlaneView(OfTankLight):
                 "columns_cm": columns.tolist(), "rows_cm": rows.tolist(),
             } | {name: rows_of(lit, name, shape) for name in names},
         )  # fmt: skip
-
-
-def refuse_unknown(request: Request, known: set[str]) -> None:
-    """Raise ValidationError that names what of an address' query is not known."""
-    if unknown := sorted(request.query_params.keys() - known - ALWAYS_KNOWN):
-        raise ValidationError({name[:80]: [UNKNOWN] for name in unknown[:20]})
 
 
 def point_of(text: str) -> dict[str, str]:

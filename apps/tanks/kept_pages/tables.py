@@ -2,7 +2,8 @@
 
 Found by the models themselves, so that a new table is watched as soon as it is there. A model
 that no page of a tank shows says so by `UNSHOWN = True`; `UNSHOWN_FIELDS` names fields whose
-change no page shows, such as a count of openings.
+change no page shows, such as a count of openings. `FOLLOWED` names the field whose row is told to
+programs as changed (`journal.py`): "id" for the row itself, else a key to what it is a part of.
 """
 
 from collections.abc import Iterator
@@ -25,6 +26,9 @@ class WatchedTable:
     tank_sql: str
     # Columns whose change alone counts; empty where any does.
     columns: tuple[str, ...] = ()
+    # The table whose row is told as changed, and the column that names it; empty for none.
+    followed: str = ""
+    followed_column: str = ""
 
 
 def watched_tables() -> list[WatchedTable]:
@@ -46,12 +50,21 @@ def watched_table(model: type[models.Model]) -> WatchedTable | None:
     path = path_to_tank(model)
     unshown = getattr(model, "UNSHOWN_FIELDS", frozenset())
     fields = model._meta.concrete_fields
+    key = followed_key(model)
     return WatchedTable(
         name=model._meta.db_table,
         primary_key=model._meta.pk.column,
         tank_sql=str(ALL_TANKS) if path is None else sql_of(model, path),
         columns=tuple(f.column for f in fields if f.name not in unshown) if unshown else (),
+        followed=(key.related_model or model)._meta.db_table if key else "",
+        followed_column=key.column if key else "",
     )
+
+
+def followed_key(model: type[models.Model]) -> models.Field | None:
+    """Return the field that names the row told as changed; None for a model without one."""
+    name = getattr(model, "FOLLOWED", "")
+    return model._meta.get_field(name) if name else None
 
 
 def path_to_tank(model: type[models.Model]) -> tuple[models.Field, ...] | None:

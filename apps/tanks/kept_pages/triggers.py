@@ -14,17 +14,25 @@ from django.db import connections
 from django.db.backends.base.base import BaseDatabaseWrapper
 from django.db.backends.utils import CursorWrapper
 
+from apps.tanks.kept_pages.journal import postgres_journal, sqlite_journal
 from apps.tanks.kept_pages.models import TankStamp
 from apps.tanks.kept_pages.tables import WatchedTable, watched_tables
 
 NAME = "reeflog_stamp"
 EVENTS = ("insert", "update", "delete")
+# The tables of PostgreSQL that hold the rows a statement touched.
+TOUCHED = {
+    "insert": ("new_rows",),
+    "update": ("old_rows", "new_rows"),
+    "delete": ("old_rows",),
+}
 STAMPS = TankStamp._meta.db_table
 # A new number for the tanks that a query names; in one order, so that two writers never deadlock.
 DRAWN = (
-    f"INSERT INTO {STAMPS} (tank_pk, number) SELECT tank, {{random}} FROM ({{tanks}}) AS changed "
+    f"INSERT INTO {STAMPS} (tank_pk, number, head, epoch) "
+    "SELECT tank, {random}, 1, {random} FROM ({tanks}) AS changed "
     "WHERE tank IS NOT NULL ORDER BY tank "
-    "ON CONFLICT (tank_pk) DO UPDATE SET number = excluded.number"
+    f"ON CONFLICT (tank_pk) DO UPDATE SET number = excluded.number, head = {STAMPS}.head + 1"
 )
 
 
@@ -104,9 +112,11 @@ def sqlite_triggers(watched: WatchedTable) -> Iterator[Trigger]:
         columns = ", ".join(f'"{column}"' for column in watched.columns)
         of = f" OF {columns}" if columns and event == "update" else ""
         drawn = DRAWN.format(random="random()", tanks=tanks)
+        journal = sqlite_journal(watched, event, rows[event])
+        does = "; ".join(filter(None, (drawn, journal)))
         sql = (
             f'CREATE TRIGGER "{name}" AFTER {event.upper()}{of} '
-            f'ON "{watched.name}" BEGIN {drawn}; END'
+            f'ON "{watched.name}" BEGIN {does}; END'
         )
         yield Trigger(name, watched.name, sql, (sql,))
 
@@ -122,7 +132,8 @@ def postgres_triggers(watched: WatchedTable) -> Iterator[Trigger]:
         name = f"{NAME}_{watched.name}_{event}"
         tanks = tanks_of_rows(watched, event)
         drawn = DRAWN.format(random="floor(random() * 9e15)::bigint", tanks=tanks)
-        does = f" BEGIN {drawn}; RETURN NULL; END "
+        journal = postgres_journal(watched, event, TOUCHED[event])
+        does = f" BEGIN {'; '.join(filter(None, (drawn, journal, 'RETURN NULL')))}; END "
         function = (
             f'CREATE OR REPLACE FUNCTION "{name}"() RETURNS trigger LANGUAGE plpgsql AS $${does}$$'
         )
@@ -137,9 +148,9 @@ def tanks_of_rows(watched: WatchedTable, event: str) -> str:
     """Return the query for the tanks of the rows that a statement of PostgreSQL changed."""
     tank = watched.tank_sql.format(row="touched")
     if event != "update":
-        rows = "new_rows" if event == "insert" else "old_rows"
+        (rows,) = TOUCHED[event]
         return f"SELECT DISTINCT {tank} AS tank FROM {rows} AS touched"
-    both = [f"SELECT {tank} AS tank FROM {rows} AS touched" for rows in ("old_rows", "new_rows")]
+    both = [f"SELECT {tank} AS tank FROM {rows} AS touched" for rows in TOUCHED[event]]
     if watched.columns:
         before, after = (
             ", ".join(f'{rows}."{column}"' for column in watched.columns) for rows in ("b", "a")

@@ -13,7 +13,8 @@ from tests.transfer.test_restoring import fill
 
 # What no page of a tank shows, by the models' own word.
 UNSHOWN = {
-    "tanks_tankstamp", "common_sentform", "common_sentrequest", "api_tokencard", "transfer_arrival",
+    "tanks_tankstamp", "tanks_rowchange",
+    "common_sentform", "common_sentrequest", "api_tokencard", "transfer_arrival",
     "accounts_signupinvitation",
     "sharing_comment", "sharing_commentreport", "sharing_remindermail",
     "clubs_club", "clubs_membership", "clubs_block", "clubs_clublink", "tanks_showntank",

@@ -11,6 +11,7 @@ from apps.hosting.backup.form import UnfitBackup
 from apps.hosting.backup.opening import Unpacked, unpack
 from apps.hosting.backup.restoring import prove, restore
 from apps.hosting.backup.sealing import read_identity
+from apps.tanks.kept_pages.journal import begin_epoch
 
 
 class Command(BaseCommand):
@@ -44,6 +45,7 @@ class Command(BaseCommand):
                 prove(unpacked)
             except UnfitBackup as problem:
                 raise CommandError(f"{problem} What was there before is in {aside}.") from None
+        begin_epoch()
         self.stdout.write(f"Restored and proved: {held(unpacked)}")
         if aside.exists():
             self.stdout.write(f"What was there before is in {aside}; delete it when all is well.")
