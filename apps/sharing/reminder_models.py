@@ -10,6 +10,8 @@ KINDS = {
     "map": "The light map has grown stale",
     "tubes": "Tubes are due",
     "meter": "A meter needs a check",
+    "loan": "A club’s meter comes to you, or your turn with it ends",
+    "tank": "Somebody offers you a tank",
     "trial": "A trial wants its notes or its step",
     "comment": "Somebody commented on a map you share",
     "link": "A link of yours is about to expire",

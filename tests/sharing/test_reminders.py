@@ -3,18 +3,23 @@
 import datetime as dt
 
 import pytest
+from allauth.account.models import EmailAddress
 from django.core import mail
 from django.core.management import CommandError, call_command
 from django.test import Client
 from django.urls import reverse
 from django.utils import timezone
 
+from apps.common.moments import day_text
 from apps.sharing.models import Comment, ReminderMail
 from apps.sharing.reminder_models import KINDS
 from apps.sharing.reminding.digest import send_digest
+from apps.sharing.reminding.handing import TURN_AHEAD
+from apps.surveys.lending.lending import TURN, ask, bring_back, hand_over
 from apps.tanks import reminding
+from apps.tanks.models import Invitation
 from apps.tanks.reminding import Reminder
-from tests.factories import let_in, make_tank, make_user
+from tests.factories import let_in, make_club, make_club_meter, make_tank, make_user
 from tests.planning.questions import make_layout_plan
 from tests.sharing.links import make_link, make_plan_link
 
@@ -160,6 +165,62 @@ def test_a_keeper_chooses_and_sees_the_choice(as_user, owner):
     assert keeper.get(page).content.decode().count(" checked") == 2
     assert keeper.post(page, {"kinds": ["gossip"]}).status_code == 422
     assert Client().get(page).status_code == 302
+
+
+@pytest.fixture
+def lent(owner, stranger, viewer):
+    """Return a club's meter that its officer has, the stranger next and the viewer after."""
+    meter = make_club_meter(make_club(owner, stranger, viewer))
+    hand_over(meter=meter, to=owner, day=NOW.date())
+    for keeper in (stranger, viewer):
+        ask(meter=meter, user=keeper)
+    return meter
+
+
+def test_who_is_handed_a_meter_is_told_once_until_when(owner, lent):
+    choose(owner, "loan")
+    (body,) = send(owner)
+    assert day_text(NOW.date() + TURN) in body
+    assert reverse("club_meter", args=[lent.club_id, lent.pk]) in body
+    assert send(owner, NOW + DAY) == []
+
+
+def test_the_end_of_a_turn_is_told_to_both_sides_of_it(owner, stranger, viewer, lent):
+    for keeper in (owner, stranger, viewer):
+        choose(keeper, "loan")
+    assert len(send(owner)) == 1
+    assert send(stranger, NOW + TURN - TURN_AHEAD - DAY) == []
+    (to_holder,) = send(owner, NOW + TURN - TURN_AHEAD)
+    (to_next,) = send(stranger, NOW + TURN - TURN_AHEAD)
+    assert str(stranger) in to_holder and str(owner) in to_next
+    assert send(viewer, NOW + TURN - TURN_AHEAD) == []
+
+
+def test_a_meter_brought_back_is_told_to_the_next(stranger, viewer, lent):
+    choose(stranger, "loan"), choose(viewer, "loan")
+    bring_back(meter=lent, day=NOW.date())
+    assert len(send(stranger)) == 1 and send(viewer) == []
+
+
+def test_who_left_the_club_is_told_nothing_of_its_meter(owner, stranger, lent):
+    choose(stranger, "loan")
+    bring_back(meter=lent, day=NOW.date())
+    lent.club.memberships.filter(user=stranger).delete()
+    assert send(stranger) == []
+
+
+def test_an_offered_tank_is_told_to_whom_it_is_offered(owner, stranger, tank):
+    choose(stranger, "tank")
+    EmailAddress.objects.create(user=stranger, email=stranger.email, verified=True)
+    offer = Invitation(tank=tank, email=stranger.email, hands_over=True)
+    offer.renew_token()
+    offer.save()
+    (body,) = send(stranger)
+    assert str(owner) in body and str(tank) in body
+    assert send(stranger, NOW + DAY) == []
+    Invitation.objects.update(hands_over=False)
+    ReminderMail.objects.update(sent_marks=[], sent_on=None)
+    assert send(stranger) == []
 
 
 def test_command_wants_an_address(db):

@@ -2,7 +2,6 @@
 
 import datetime as dt
 from collections.abc import Iterator
-from dataclasses import dataclass
 from zoneinfo import ZoneInfo
 
 from django.core import signing
@@ -15,22 +14,14 @@ from apps.accounts.models import User
 from apps.common.moments import day_text
 from apps.sharing.models import Comment, PlanLink, ShareLink
 from apps.sharing.reminder_models import ReminderMail
+from apps.sharing.reminding.handing import handing_lines
+from apps.sharing.reminding.lines import Line
 from apps.tanks.models import Tank
 from apps.tanks.reminding import reminders_of
 
 # So long before its end a link is spoken of.
 LINK_AHEAD = dt.timedelta(days=3)
 SALT = "sharing.reminders_off"
-
-
-@dataclass(frozen=True)
-class Line:
-    """One thing a mail says; its mark tells it from all that was said before."""
-
-    kind: str
-    mark: str
-    text: str
-    path: str
 
 
 def lines_of(keeper: User, now: dt.datetime) -> Iterator[Line]:
@@ -43,6 +34,7 @@ def lines_of(keeper: User, now: dt.datetime) -> Iterator[Line]:
         text = f"{comment.link.tank}: {comment.author} commented on the map you share"
         at = reverse("share_link_list", args=[comment.link.tank_id])
         yield Line("comment", f"comment {comment.pk}", text, at)
+    yield from handing_lines(keeper, now)
     yield from link_lines(keeper, now)
 
 
