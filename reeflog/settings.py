@@ -132,6 +132,10 @@ SQLITE_OPTIONS = {
 }
 
 
+# How many lines to PostgreSQL a worker holds at most; 0: each of its threads one.
+POOL_MAX = read_int("POOL_MAX", 0, low=0, high=200)
+
+
 def read_database():
     """Return Django's DATABASES["default"] from DATABASE_URL."""
     default = f"sqlite:///{DATA_DIR / 'reeflog.sqlite3'}"
@@ -147,8 +151,14 @@ def read_database():
         # Benchmarks measure a file, as the app has it; each process its own.
         config["TEST"] = {"NAME": str(DATA_DIR / f"test-{os.getpid()}.sqlite3")}
     elif engine.endswith("postgresql"):
-        config["CONN_MAX_AGE"] = 60
         config["CONN_HEALTH_CHECKS"] = True
+        if POOL_MAX:
+            # A worker's threads share so many lines; one that finds none waits [s].
+            config["OPTIONS"] = config.get("OPTIONS", {}) | {
+                "pool": {"min_size": 1, "max_size": POOL_MAX, "timeout": 10}
+            }
+        else:
+            config["CONN_MAX_AGE"] = 60
     else:
         raise ImproperlyConfigured("DATABASE_URL must begin with sqlite:// or postgres://.")
     return config
@@ -157,16 +167,53 @@ def read_database():
 DATABASES = {"default": read_database()}
 DEFAULT_AUTO_FIELD = "django.db.models.BigAutoField"
 
-# Sign-in throttles count in the default cache, so all workers must see one: a database table.
+
+def read_shared_cache():
+    """Return what counts for all workers, and what counts how often a visitor asked.
+
+    Sign-in throttles count in the first, so all workers must see one: a table of the database, or
+    Redis where several machines serve one site.
+    """
+    url = read_text("REDIS_URL")
+    if not url:
+        table = {
+            "BACKEND": "django.core.cache.backends.db.DatabaseCache",
+            "LOCATION": "shared_cache",
+            # A full table drops a third of its rows, counters of failed sign-ins among them: it
+            # must not be filled by a few hundred visitors.
+            "OPTIONS": {"MAX_ENTRIES": 100_000},
+        }
+        # Each worker counts for itself, so that looking at a shared map writes nothing.
+        paces = {
+            "BACKEND": "django.core.cache.backends.locmem.LocMemCache",
+            "LOCATION": "paces",
+            "OPTIONS": {"MAX_ENTRIES": 10_000},
+        }
+        return table, paces
+    if not url.startswith(("redis://", "rediss://", "unix://")):
+        raise ImproperlyConfigured(
+            "REEFLOG_REDIS_URL must begin with redis://, rediss:// or unix://."
+        )
+    if find_spec("redis") is None:
+        raise ImproperlyConfigured("REEFLOG_REDIS_URL needs: pip install -r requirements-redis.txt")
+    redis = {
+        "BACKEND": "django.core.cache.backends.redis.RedisCache",
+        "LOCATION": url,
+        "OPTIONS": {
+            # Whoever can write to Redis must not get their code run here, as by pickles.
+            "serializer": "apps.common.plain_values.PlainValues",
+            # Without an answer a page fails soon, and its thread is free again [s].
+            "socket_timeout": 3,
+            "socket_connect_timeout": 3,
+        },
+    }
+    return redis | {"KEY_PREFIX": "reeflog"}, redis | {"KEY_PREFIX": "reeflog-paces"}
+
+
+SHARED_CACHE, PACES_CACHE = read_shared_cache()
 # Fitted maps are kept by each worker here, and for all of them below KEPT_DIR.
 CACHES = {
-    "default": {
-        "BACKEND": "django.core.cache.backends.db.DatabaseCache",
-        "LOCATION": "shared_cache",
-        # A full table drops a third of its rows, counters of failed sign-ins among them: it must
-        # not be filled by a few hundred visitors.
-        "OPTIONS": {"MAX_ENTRIES": 100_000},
-    },
+    "default": SHARED_CACHE,
     "maps": {
         "BACKEND": "django.core.cache.backends.locmem.LocMemCache",
         "LOCATION": "maps",
@@ -174,13 +221,7 @@ CACHES = {
         "OPTIONS": {"MAX_ENTRIES": 60},
         "TIMEOUT": 24 * 3600,
     },
-    # How often a visitor asked at an address that opens without an account: each worker counts
-    # for itself, so that looking at a shared map writes nothing.
-    "paces": {
-        "BACKEND": "django.core.cache.backends.locmem.LocMemCache",
-        "LOCATION": "paces",
-        "OPTIONS": {"MAX_ENTRIES": 10_000},
-    },
+    "paces": PACES_CACHE,
     # Cuts through tanks with rock, 40 kB each: a slider comes back to the same depths.
     "planes": {
         "BACKEND": "django.core.cache.backends.locmem.LocMemCache",

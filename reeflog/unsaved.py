@@ -1,6 +1,6 @@
 """Telling what keeps a site from saving apart from a mistake of ours: it is the host's to mend.
 
-A disk without room, one that became read-only, and a database that went away.
+A disk without room, one that became read-only, and a database, or Redis, that went away.
 """
 
 import errno
@@ -43,6 +43,8 @@ POSTGRESQL = {
 # The class of connection exceptions.
 POSTGRESQL_CONNECTION = "08"
 
+REDIS_LOST = {"ConnectionError", "TimeoutError", "BusyLoadingError"}
+
 
 def why_unsaved(problem: BaseException | None) -> Why | None:
     """Return what an exception, or one behind it, says of the host's machine; None for others."""
@@ -63,6 +65,9 @@ def says(problem: BaseException) -> Why | None:
         return SQLITE.get(getattr(problem, "sqlite_errorcode", 0) & 0xFF)
     if hasattr(problem, "sqlstate"):
         return _says_postgresql(problem)
+    if type(problem).__module__.startswith("redis"):
+        # Loaded only where it is used.
+        return Why.NO_DATABASE if type(problem).__name__ in REDIS_LOST else None
     return ERRNO.get(problem.errno or 0) if isinstance(problem, OSError) else None
 
 

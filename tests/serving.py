@@ -29,9 +29,9 @@ class ServedApp:
     # pytest-django switches these on for each test that asks for a live server; none are needed.
     _live_server_modified_settings = override_settings()
 
-    def __init__(self, folder: Path):
+    def __init__(self, folder: Path, **settings: str):
         self.folder = folder
-        self.environment = served_environment(folder)
+        self.environment = served_environment(folder) | settings
         # Bound here and handed on: no other process can take the port in between.
         self.listener = socket.create_server(("127.0.0.1", 0))
         self.host, self.port = HOST, self.listener.getsockname()[1]

@@ -17,7 +17,7 @@ from django.test import Client
 from django.urls import reverse
 
 from apps.hosting.backup.writing import backups_in
-from apps.hosting.doctor.database import database, stamps
+from apps.hosting.doctor.database import database, shared_cache, stamps
 from apps.hosting.doctor.finding import Finding, look, mend, ok
 
 # Django's own bound for a key that is not worth warning of.
@@ -146,6 +146,7 @@ CHECKS: tuple[Callable[[], Iterator[Finding]], ...] = (
     https,
     database,
     stamps,
+    shared_cache,
     storage,
     disk,
     time_zones,

@@ -1,9 +1,11 @@
 """What may be wrong with the database: damage, another version's tables, triggers that are gone."""
 
+import secrets
 import sqlite3
 from collections.abc import Iterator
 from contextlib import closing
 
+from django.core.cache import cache
 from django.db import connection
 from django.db.migrations.loader import MigrationLoader
 
@@ -31,6 +33,16 @@ def database() -> Iterator[Finding]:
         yield mend("database", f"{pending} migrations are pending: python manage.py migrate")
     else:
         yield ok("database", f"{connection.vendor} answers, and its tables are of today.")
+
+
+def shared_cache() -> Iterator[Finding]:
+    """Whether what all workers count is kept: sign-ins that failed, above all."""
+    mark = secrets.token_hex(8)
+    cache.set("doctor", mark, 60)
+    if cache.get("doctor") == mark:
+        yield ok("shared cache", "What is put in is there for all workers.")
+    else:
+        yield mend("shared cache", "What is put in is not there: see REEFLOG_REDIS_URL.")
 
 
 def newer_migrations() -> list[str]:
