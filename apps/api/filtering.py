@@ -1,6 +1,7 @@
 """Filters of lists: one that is misspelt is refused, not left out without a word."""
 
 import django_filters.rest_framework as django_filters
+from django.db import models
 from rest_framework.exceptions import ValidationError
 from rest_framework.request import Request
 
@@ -8,6 +9,13 @@ from rest_framework.request import Request
 ALWAYS_KNOWN = {"page", "format"}
 NAMES_MAX = 20
 UNKNOWN = "There is no such filter here."
+
+
+class KeyFilter(django_filters.NumberFilter):
+    """A filter by the number of a row: one that no row can have is refused, not looked for."""
+
+    def __init__(self, *args: object, **kwargs: object) -> None:
+        super().__init__(*args, min_value=0, max_value=models.BigIntegerField.MAX_BIGINT, **kwargs)
 
 
 class StrictFilterBackend(django_filters.DjangoFilterBackend):

@@ -9,6 +9,7 @@ from rest_framework.request import Request
 from rest_framework.response import Response
 
 from apps.api import plan_serializers as serializers
+from apps.api.filtering import KeyFilter
 from apps.api.idempotency import ModelViewSet
 from apps.api.views import READS, FixedParentMixin, RemovingMixin
 from apps.outcomes.models import Trial
@@ -19,7 +20,7 @@ from apps.planning.models import LAYOUT, Acclimation, Plan
 
 class PlanFilter(django_filters.FilterSet):
     # By its number alone: whether a stranger's tank has it is not told.
-    tank = django_filters.NumberFilter(field_name="tank_id")
+    tank = KeyFilter(field_name="tank_id")
 
     class Meta:
         model = Plan
@@ -27,7 +28,7 @@ class PlanFilter(django_filters.FilterSet):
 
 
 class AcclimationFilter(django_filters.FilterSet):
-    coral = django_filters.NumberFilter(field_name="coral_id")
+    coral = KeyFilter(field_name="coral_id")
 
     class Meta:
         model = Acclimation

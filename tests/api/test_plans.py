@@ -70,6 +70,11 @@ def test_a_list_of_plans_tells_heads_of_one_kind(owner, tank):
     assert [row["name"] for row in result] == ["Two panels"] and "asked" not in result[0]
 
 
+@pytest.mark.parametrize("number", ["-1", "1" * 30, "one"])
+def test_a_number_that_no_tank_has_is_refused(owner, number):
+    assert api(owner).get("/api/v1/plans/", {"tank": number}).status_code == 400
+
+
 def test_a_plan_without_a_tank_is_its_owners_alone(owner, co_keeper):
     plan = make_plan(owner)
     statuses = [api(u).get(f"/api/v1/plans/{plan.pk}/").status_code for u in (owner, co_keeper)]
