@@ -41,6 +41,8 @@ from apps.lightmap.page.overview import map_pictures
 from apps.lightmap.pins import PINS
 from apps.lightmap.plan_places import coral_places, telling_places
 from apps.lightmap.stages import survey_stages
+from apps.outcomes.pool.club_views import outcomes_part
+from apps.outcomes.pool.clubs import agreements_taken_along
 from apps.outcomes.pool.handing_on import end_agreement
 from apps.outcomes.trial.reminders import trial_reminders
 from apps.planning.acclimation.reminders import acclimation_reminders
@@ -72,8 +74,8 @@ from apps.transfer.account.leaving import purge_words
 from apps.transfer.account.staying import keep_when_signed_in
 
 PROVIDERS = {
-    PARTS: [tanks_part, meters_part],
-    TAKEN_ALONG: [tanks_taken_along, turns_taken_along],
+    PARTS: [tanks_part, meters_part, outcomes_part],
+    TAKEN_ALONG: [tanks_taken_along, turns_taken_along, agreements_taken_along],
     CLUBS_OWN: [clubs_meters],
     OVERHEAD: [overhead],
     LIT_SPOTS: [coral_spots],

@@ -11,6 +11,7 @@ from django.conf import settings
 from django.core.exceptions import ValidationError
 from django.db import models
 
+from apps.clubs.models import Club
 from apps.common.removal import Removable, RemovableQuerySet
 from apps.common.validation import bounds, bounds_check, too_far_ahead
 from apps.corals.models import Coral
@@ -141,14 +142,37 @@ class PoolShare(models.Model):
         return f"{self.tank} among others"
 
 
+class ClubPoolShare(models.Model):
+    """An owner's word that a tank, which counts among all others, may count in a club as well."""
+
+    UNSHOWN = True
+
+    share = models.ForeignKey(PoolShare, on_delete=models.CASCADE, related_name="in_clubs")
+    club = models.ForeignKey(Club, on_delete=models.CASCADE, related_name="+")
+    agreed_at = models.DateTimeField(auto_now_add=True)
+
+    class Meta:
+        ordering = ["pk"]
+        constraints = [models.UniqueConstraint(fields=["share", "club"], name="pooled_once_a_club")]
+
+    def __str__(self):
+        return f"What {self.share.tank} counts for among the club’s tanks"
+
+
 class PooledCurve(models.Model):
-    """What all shared tanks together say of one group or genus; written by the batch alone."""
+    """What shared tanks together say of one group or genus; written by the batch alone.
+
+    Of all tanks, or of one club's.
+    """
 
     class Level(models.TextChoices):
         ALL = "all", "all corals"
         GROUP = "group", "group"
         GENUS = "genus", "genus"
 
+    club = models.ForeignKey(
+        Club, null=True, blank=True, on_delete=models.CASCADE, related_name="+", editable=False
+    )
     question = models.CharField(max_length=7)  # lighter or darker
     level = models.CharField(max_length=5, choices=Level)
     name = models.CharField(max_length=60, blank=True)
@@ -164,7 +188,14 @@ class PooledCurve(models.Model):
     class Meta:
         ordering = ["question", "level", "name"]
         constraints = [
-            models.UniqueConstraint(fields=["question", "level", "name"], name="one_pooled_curve")
+            models.UniqueConstraint(
+                fields=["question", "level", "name"],
+                condition=models.Q(club__isnull=True),
+                name="one_pooled_curve",
+            ),
+            models.UniqueConstraint(
+                fields=["club", "question", "level", "name"], name="one_pooled_curve_a_club"
+            ),
         ]
 
     def __str__(self):

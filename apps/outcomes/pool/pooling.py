@@ -23,6 +23,8 @@ BATCH = 200  # tanks read together
 
 
 Share = tuple[int, int, Entry]  # tank key, keeper key, what the tank adds
+Question = tuple[str, str, str]  # question, level and name
+Entries = dict[Question, list[Share]]
 Row = TypeVar("Row")
 
 
@@ -49,16 +51,22 @@ def batched(rows: Iterable[Row], size: int) -> Iterator[list[Row]]:
 @transaction.atomic  # type: ignore[untyped-decorator]  # Django brings no types
 def recompute_pool() -> int:
     """Write the PooledCurves of all PoolShares' parts; return how many may be shown."""
+    entries = entries_by_question(PoolShare.objects.all())
+    curves = [curve for key, rows in entries.items() if (curve := pooled_curve(*key, rows))]
+    PooledCurve.objects.filter(club=None).delete()
+    PooledCurve.objects.bulk_create(curves)
+    return len(curves)
+
+
+def entries_by_question(shares: QuerySet) -> Entries:
+    """Return what PoolShares add, by question, level and name."""
     entries = defaultdict(list)
-    rows = PoolShare.objects.values_list("tank_id", "tank__owner_id", "part")
+    rows = shares.values_list("tank_id", "tank__owner_id", "part")
     for tank_pk, keeper_pk, part in rows.iterator(chunk_size=500):
         for entry in part:
             key = entry["question"], entry["level"], entry["name"]
             entries[key].append((tank_pk, keeper_pk, entry))
-    curves = [curve for key, rows in entries.items() if (curve := pooled_curve(*key, rows))]
-    PooledCurve.objects.all().delete()
-    PooledCurve.objects.bulk_create(curves)
-    return len(curves)
+    return entries
 
 
 def pooled_curve(question: str, level: str, name: str, rows: Sequence[Share]) -> PooledCurve | None:

@@ -2,9 +2,10 @@
 
 from django.urls import path
 
-from apps.outcomes.pool import views
+from apps.outcomes.pool import club_views, views
 
 urlpatterns = [
+    path("clubs/<int:club_pk>/outcomes/", club_views.club_outcomes, name="club_outcomes"),
     path("tanks/<int:tank_pk>/outcomes/across/", views.pool_detail, name="pool_detail"),
     path("tanks/<int:tank_pk>/outcomes/across/agree/", views.pool_agree, name="pool_agree"),
     path(

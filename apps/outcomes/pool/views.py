@@ -24,6 +24,13 @@ from apps.tanks.access import owned_tank, readable_tank
 
 # A half-way dose is shown where its standard error is below this share of it [1]. House rule.
 HALF_ERROR_MAX = 0.25
+# What a page says of when results are shown.
+RULES = {
+    "tanks_min": TANKS_MIN,
+    "keepers_min": KEEPERS_MIN,
+    "events_min": EVENTS_MIN,
+    "share_max": SHARE_MAX,
+}
 
 
 @dataclass(frozen=True)
@@ -97,24 +104,21 @@ def title_of(curve):
 @login_required
 def pool_detail(request, tank_pk):
     tank = readable_tank(request.user, tank_pk)
-    curves = [shown(curve) for curve in PooledCurve.objects.all()]
     context = {
         "tank": tank,
         "is_owner": tank.owner_id == request.user.pk,
         "shared": PoolShare.objects.filter(tank=tank).exists(),
-        "questions": [
-            (direction, result)
-            for direction in Direction
-            if (result := [c for c in curves if c.curve.question == direction])
-        ],
-        "rules": {
-            "tanks_min": TANKS_MIN,
-            "keepers_min": KEEPERS_MIN,
-            "events_min": EVENTS_MIN,
-            "share_max": SHARE_MAX,
-        },
+        "questions": questions(PooledCurve.objects.filter(club=None)),
+        "rules": RULES,
     }
     return render(request, "outcomes/pool/pool_detail.html", context)
+
+
+def questions(curves):
+    """Return [(direction, ShownCurves)] of PooledCurves, for the directions that have any."""
+    drawn = [shown(curve) for curve in curves]
+    each = ((way, [c for c in drawn if c.curve.question == way]) for way in Direction)
+    return [(way, result) for way, result in each if result]
 
 
 @login_required

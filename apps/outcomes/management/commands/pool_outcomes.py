@@ -5,6 +5,7 @@ import time
 from django.core.management.base import BaseCommand
 
 from apps.outcomes.models import PoolShare
+from apps.outcomes.pool.clubs import recompute_clubs
 from apps.outcomes.pool.pooling import recompute_pool, refresh_parts
 
 
@@ -15,5 +16,9 @@ class Command(BaseCommand):
         begin = time.perf_counter()
         changed = refresh_parts(PoolShare.objects.all())
         curves = recompute_pool()
+        of_clubs = recompute_clubs()
         total, took = PoolShare.objects.count(), time.perf_counter() - begin
-        self.stdout.write(f"{changed} of {total} tanks changed; {curves} curves; {took:.1f} s")
+        self.stdout.write(
+            f"{changed} of {total} tanks changed; {curves} curves and {of_clubs} of clubs; "
+            f"{took:.1f} s"
+        )
