@@ -14,6 +14,8 @@ admin.site.login = secure_admin_login(admin.site.login)
 
 urlpatterns = [
     path("", home, name="home"),
+    # First, as what opens most often: addresses are tried one after another.
+    path("", include("apps.sharing.urls")),
     path("glossary/", TemplateView.as_view(template_name="glossary.html"), name="glossary"),
     path("accounts/", include("allauth.urls")),
     path(settings.ADMIN_PATH, admin.site.urls),
@@ -56,7 +58,6 @@ urlpatterns = [
     path("", include("apps.planning.layout.urls")),
     path("", include("apps.planning.place.urls")),
     path("", include("apps.planning.what_if.urls")),
-    path("", include("apps.sharing.urls")),
     path("", include("apps.sharing.club.urls")),
     path("", include("apps.lightmap.export.urls")),
     path("", include("apps.transfer.account.urls")),

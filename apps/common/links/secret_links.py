@@ -21,7 +21,9 @@ class SecretLinkQuerySet(models.QuerySet):
 
     def for_token(self, token: str) -> "SecretLink | None":
         """Return the link a token opens, or None."""
-        return self.open_now().filter(token_hash=hash_token(token)).first()
+        # There is one at most, so no order is worked out; a page that is kept asks no more of it.
+        named = self.open_now().filter(token_hash=hash_token(token))
+        return named.order_by("pk").select_related(None).first()
 
 
 class SecretLink(VisibleTexts, models.Model):
