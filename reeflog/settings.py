@@ -339,6 +339,8 @@ if HTTPS:
     CSRF_COOKIE_SECURE = True
     SECURE_SSL_REDIRECT = True
     SECURE_HSTS_SECONDS = HSTS_SECONDS
+    # Only a host knows whether every name below this one has HTTPS.
+    SECURE_HSTS_INCLUDE_SUBDOMAINS = read_bool("HSTS_SUBDOMAINS", default=False)
 
 # Where the site administration is: guessed less often elsewhere. Its sign-in is the keepers' own.
 ADMIN_PATH = read_text("ADMIN_PATH", "admin/")

@@ -55,7 +55,10 @@ def test_a_wrong_word_of_the_host_stops_the_start(tmp_path, setting, named):
 
 
 def test_the_administration_moves_and_hsts_lasts_a_year_when_asked(tmp_path):
-    asked = {"REEFLOG_ADMIN_PATH": "office/", "REEFLOG_HSTS_SECONDS": "31536000"}
+    asked = {
+        "REEFLOG_ADMIN_PATH": "office/", "REEFLOG_HSTS_SECONDS": "31536000",
+        "REEFLOG_HSTS_SUBDOMAINS": "on",
+    }  # fmt: skip
     told = (
         "from django.test import Client\n"
         "from django.urls import reverse\n"
@@ -63,7 +66,7 @@ def test_the_administration_moves_and_hsts_lasts_a_year_when_asked(tmp_path):
         "print(reverse('admin:index'), page['Strict-Transport-Security'])\n"
     )
     done = manage("shell", "-v0", "-c", told, tmp_path=tmp_path, **SERVED | asked)
-    assert done.stdout.strip().endswith("/office/ max-age=31536000"), done.stderr
+    assert done.stdout.strip().endswith("/office/ max-age=31536000; includeSubDomains"), done.stderr
 
 
 # --- Reports of the page policy -------------------------------------------------------------
