@@ -14,6 +14,7 @@ from apps.clubs.forms import ClubLinkForm
 from apps.clubs.joining import is_blocked, join
 from apps.clubs.models import ClubLink
 from apps.common.links.qr_code import qr_svg
+from apps.common.links.shown_once import render_once
 from apps.common.throttling import PAGE, mark_wrong, paced
 
 LIST = "clubs/club_link_list.html"
@@ -40,11 +41,7 @@ def club_link_new(request: HttpRequest, club_pk: int) -> HttpResponse:
         return render(request, LIST, context, status=422)
     form.save()
     address = request.build_absolute_uri(reverse("club_join", args=[token]))
-    response = render(request, LIST, context | {"address": address, "qr": qr_svg(address)})
-    # Neither a cache nor the next site may learn the address.
-    response["Cache-Control"] = "private, no-store"
-    response["Referrer-Policy"] = "no-referrer"
-    return response
+    return render_once(request, LIST, context | {"address": address, "qr": qr_svg(address)})
 
 
 @login_required

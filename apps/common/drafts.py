@@ -2,6 +2,7 @@
 
 A form kept on the device (static/js/drafts.js) is sent with a mark of its own. An answer that
 leads on to another page means it was taken: the mark comes back with the pages that follow.
+An answer that is itself the page to see, such as a link shown once, says so by `note_taken`.
 No answer, a refusal or the way to sign-in say nothing, and the draft stays.
 """
 
@@ -20,9 +21,17 @@ MARKS_MOST = 10
 KEPT_FOR = 31 * 24 * 3600
 
 
+def note_taken(request: HttpRequest) -> None:
+    """Say of a form whose answer leads nowhere that it was taken; before the page is rendered."""
+    request.form_taken = True
+
+
 def taken_marks(request: HttpRequest) -> list[str]:
     """Return the marks of forms taken lately, the latest last."""
-    return MARK.findall(request.COOKIES.get(COOKIE, ""))
+    marks = MARK.findall(request.COOKIES.get(COOKIE, ""))
+    if getattr(request, "form_taken", False):
+        marks.append(request.POST.get(FIELD, ""))
+    return [mark for mark in marks if MARK.fullmatch(mark)][-MARKS_MOST:]
 
 
 def taken_drafts(request: HttpRequest) -> dict[str, str]:
@@ -38,14 +47,15 @@ class TakenDraftsMiddleware:
 
     def __call__(self, request: HttpRequest) -> HttpResponse:
         response = self.get_response(request)
-        if request.method != "POST" or not _leads_on(response):
+        if request.method != "POST":
             return response
+        if _leads_on(response):
+            note_taken(request)
         mark = request.POST.get(FIELD, "")
-        if MARK.fullmatch(mark):
-            marks = [*taken_marks(request), mark][-MARKS_MOST:]
+        if getattr(request, "form_taken", False) and MARK.fullmatch(mark):
             response.set_cookie(
                 COOKIE,
-                ".".join(marks),
+                ".".join(taken_marks(request)),
                 max_age=KEPT_FOR,
                 httponly=True,
                 samesite="Lax",

@@ -8,6 +8,7 @@ from django.urls import reverse
 from django.utils import timezone
 from django.views.decorators.http import require_POST, require_safe
 
+from apps.common.links.shown_once import render_once
 from apps.common.reading_once import reading_once
 from apps.common.throttling import CALENDAR, mark_wrong, paced
 from apps.common.tokens import hash_token, new_token
@@ -37,10 +38,7 @@ def calendar_link_new(request, tank_pk):
         tank=tank, keeper=request.user, defaults={"token_hash": hash_token(token)}
     )
     address = request.build_absolute_uri(reverse("open_calendar", args=[token]))
-    response = render(request, PAGE, {"tank": tank, "link": link, "address": address})
-    response["Cache-Control"] = PRIVACY_HEADERS["Cache-Control"]
-    response["Referrer-Policy"] = PRIVACY_HEADERS["Referrer-Policy"]
-    return response
+    return render_once(request, PAGE, {"tank": tank, "link": link, "address": address})
 
 
 @login_required

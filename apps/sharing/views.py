@@ -12,6 +12,7 @@ from django.views.decorators.http import require_POST
 
 from apps.common.links.forms import ProlongForm
 from apps.common.links.qr_code import qr_svg
+from apps.common.links.shown_once import render_once
 from apps.common.moments import day_text
 from apps.sharing.forms import ShareLinkForm
 from apps.sharing.models import Comment, ShareLink
@@ -56,11 +57,7 @@ def show_made(request, page, context, link, path):
     address = request.build_absolute_uri(path)
     context |= {"made": link, "address": address, "qr": qr_svg(address)}
     context["only_here"] = request.get_host().partition(":")[0] in ("127.0.0.1", "localhost")
-    response = render(request, page, context)
-    # Neither a cache nor the next site may learn the address.
-    response["Cache-Control"] = "private, no-store"
-    response["Referrer-Policy"] = "no-referrer"
-    return response
+    return render_once(request, page, context)
 
 
 @login_required

@@ -43,6 +43,18 @@ def test_saved_form_leaves_no_draft(open_page, tank, path, label, words, button,
     assert drafts(page) == []
 
 
+def test_next_share_link_starts_without_what_the_last_one_showed(open_page, tank, live_server):
+    page = open_page(f"/tanks/{tank.pk}/sharing/")
+    page.get_by_label("health notes").check()
+    page.get_by_label("Let visitors").check()
+    save(page, "Make the link")
+    expect(page.get_by_role("heading", name="Your new link")).to_be_visible()
+    assert drafts(page) == []
+    page.goto(f"{live_server.url}/tanks/{tank.pk}/sharing/")
+    expect(page.get_by_label("health notes")).not_to_be_checked()
+    expect(page.get_by_text(PUT_BACK)).to_have_count(0)
+
+
 def test_imported_table_leaves_no_draft(open_page, tank):
     survey = make_survey(tank, readings=[])
     page = open_page(f"/surveys/{survey.pk}/import/")

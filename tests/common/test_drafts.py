@@ -3,6 +3,8 @@
 import pytest
 
 from apps.common.drafts import COOKIE, MARKS_MOST
+from tests.common.test_idempotency import SHOWN_ONCE
+from tests.test_every_address import Rows
 
 MARK = "0123456789abcdef" * 2
 
@@ -19,6 +21,21 @@ def test_a_form_that_led_on_is_told_as_taken(as_user, owner, tank):
     client = as_user(owner)
     send(client, f"/tanks/{tank.pk}/remove/")
     assert says_taken(client)
+
+
+@pytest.mark.parametrize("name", sorted(SHOWN_ONCE))
+def test_an_answer_that_shows_an_address_once_says_its_form_was_taken(as_user, owner, tank, name):
+    client = as_user(owner)
+    answer = client.post(Rows(tank).address(name), {"days": "30", "draft_mark": MARK})
+    assert answer.status_code == 302 or f'data-taken-drafts="{MARK}"' in answer.content.decode()
+    assert says_taken(client)
+
+
+def test_a_link_that_was_refused_keeps_its_draft(as_user, owner, tank):
+    client = as_user(owner)
+    refused = {"days": "never", "draft_mark": MARK}
+    assert client.post(f"/tanks/{tank.pk}/sharing/new/", refused).status_code == 422
+    assert not says_taken(client)
 
 
 def test_a_refused_form_is_not(as_user, owner):
