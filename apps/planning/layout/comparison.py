@@ -62,18 +62,19 @@ class ZoneBar:
 
     @property
     def state(self) -> str:
-        """Return "within" only where it is surely served, else "unknown", "below" or "above"."""
+        """Return "within" only where it surely is, else "unknown", "below" or "above"."""
         if self.light.surely_served:
-            return "within"
+            return "above" if self.is_bright else "within"
         return "unknown" if self.light.served else self.light.state
 
     @property
     def words(self) -> str:
         """Return how sure it is that the zone is served."""
         if self.light.surely_served:
-            return "surely served"
+            # Served, since more is only a caution: but nobody who wanted shade calls it that.
+            return "more than its band" if self.is_bright else "surely served"
         if self.light.served:
-            return "likely served"
+            return "perhaps more than its band" if self.is_bright else "likely served"
         side = "too dim" if self.light.state == "below" else "too bright"
         return (
             f"perhaps served, else {side}" if self.perhaps >= SERVED_PERCENT else f"partly {side}"
