@@ -82,6 +82,17 @@ def looks_well(note: HealthNote) -> bool:
     return is_well and set(note.signs) <= GOOD_SIGNS
 
 
+def is_little_off(note: HealthNote) -> bool:
+    """Tell whether a coral is only a little off, and nothing but growth or colour gain is seen."""
+    mending = {HealthNote.Seen.GROWTH, HealthNote.Seen.COLOUR_GAIN}
+    return note.condition == Condition.OFF and set(note.signs) <= mending
+
+
+def looks_unwell(note: HealthNote) -> bool:
+    """Tell whether a coral is in trouble by a note: more than a little off."""
+    return not (looks_well(note) or is_little_off(note))
+
+
 def strength_of(condition: int | None) -> str:
     """Return how strong a sign is when only the condition was said."""
     if condition is None or condition == Condition.POOR:

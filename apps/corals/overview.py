@@ -3,7 +3,7 @@
 from django.urls import reverse
 
 from apps.common.pages_above import page_above
-from apps.corals.condition import looks_well
+from apps.corals.condition import is_little_off, looks_unwell
 from apps.corals.status import by_state, coral_statuses, urgency
 from apps.lightmap.lightmap import tank_light
 from apps.lightmap.pins import UNKNOWN, WITHIN
@@ -48,11 +48,14 @@ def named(some):
 def look_line(tank, living):
     """Return the Line of how the corals looked when last noted."""
     noted = [status for status in living if status.latest_note is not None]
-    unwell = sorted((s for s in noted if not looks_well(s.latest_note)), key=urgency)
+    unwell = sorted((s for s in noted if looks_unwell(s.latest_note)), key=urgency)
+    little_off = sum(is_little_off(s.latest_note) for s in noted)
     wall = reverse("coral_wall", args=[tank.pk])
     if not noted:
         return Line("looks", "Corals’ looks", wall, words="No note yet")
-    well = f"{len(noted) - len(unwell)} of {len(living)} looked well"
+    well = f"{len(noted) - len(unwell) - little_off} of {len(living)} looked well"
+    if little_off:
+        well += f", {little_off} a little off"
     if not unwell:
         return Line("looks", "Corals’ looks", wall, words=well, more=(last_words(noted, living),))
     links = [(look_words(s), page_above("coral_case", s.coral.pk)) for s in unwell[:NAMED]]

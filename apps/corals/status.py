@@ -8,7 +8,7 @@ from uuid import UUID
 
 from django.db.models import OuterRef, Subquery
 
-from apps.corals.condition import WELL_FROM, looks_well
+from apps.corals.condition import WELL_FROM, looks_unwell
 from apps.corals.models import Band, Coral, CoralQuerySet, HealthNote, Photo, Spot
 from apps.drawing.gauge import Gauge, band_gauge
 from apps.lightmap.lightmap import TankLight
@@ -35,7 +35,7 @@ class CoralStatus:
     def is_unwell(self) -> bool:
         """Whether it lives here and looked unwell when last noted."""
         note = self.latest_note
-        return self.coral.gone_on is None and note is not None and not looks_well(note)
+        return self.coral.gone_on is None and note is not None and looks_unwell(note)
 
     @property
     def is_misplaced(self) -> bool:

@@ -5,7 +5,7 @@ from collections.abc import Iterable, Sequence
 from dataclasses import dataclass
 from uuid import UUID
 
-from apps.corals.condition import looks_well
+from apps.corals.condition import looks_unwell, looks_well
 from apps.corals.models import Coral, HealthNote, Photo
 from apps.tanks.models import Tank
 
@@ -54,7 +54,7 @@ class GalleryRow:
 
     @property
     def is_unwell(self) -> bool:
-        return self.latest is not None and not looks_well(self.latest)
+        return self.latest is not None and looks_unwell(self.latest)
 
 
 @dataclass(frozen=True)

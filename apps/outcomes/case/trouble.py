@@ -3,7 +3,7 @@
 import datetime as dt
 from dataclasses import dataclass
 
-from apps.corals.condition import looks_well
+from apps.corals.condition import looks_unwell
 from apps.corals.models import Coral, HealthNote
 from apps.outcomes.association.events import EPISODE_DAYS
 from apps.outcomes.case.case_facts import Sign
@@ -59,17 +59,6 @@ class Trouble:
         return newest.strength == HealthNote.Strength.SLIGHT and not newest.shows((Seen.BLEACHING,))
 
 
-def is_better(note: HealthNote) -> bool:
-    """Tell whether a note says that a coral looks well, or is on the way there.
-
-    One that is only a little off, and of which nothing but growth or colour gain is seen.
-    """
-    mending = {Seen.GROWTH, Seen.COLOUR_GAIN}
-    return looks_well(note) or (
-        note.condition == HealthNote.Condition.OFF and set(note.signs) <= mending
-    )
-
-
 def trouble_of(coral: Coral) -> Trouble | None:
     """Return the last Trouble of a coral, or None; reads its prefetched notes, oldest first.
 
@@ -77,7 +66,7 @@ def trouble_of(coral: Coral) -> Trouble | None:
     lie between.
     """
     notes = sorted(coral.notes.all(), key=lambda note: (note.noted_on, note.pk))
-    unwell = [k for k, note in enumerate(notes) if not is_better(note)]
+    unwell = [k for k, note in enumerate(notes) if looks_unwell(note)]
     if not unwell:
         return None
     last = first = unwell[-1]
