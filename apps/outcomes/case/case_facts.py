@@ -67,7 +67,7 @@ class CaseLight:
     place_sure: bool  # the whole interval lies there
     place_now: str | None  # today; None where not known any more
     shift: Shift | None = None
-    # Today's light for 1 on that eve [1]: what was done since.
+    # Today's light for 1 on that eve by what was done since [1]; None where it is not known.
     since: float | None = 1.0
     # Its interval [umol m-2 s-1].
     low_umol: float = 100.0
@@ -180,8 +180,10 @@ class CaseFacts:
 
     @property
     def is_mended(self) -> bool:
-        """Whether its light went back the right way since the first note."""
+        """Whether its light went back the right way since the first note, and far enough."""
         since = self.light.since if self.light else None
-        if since is None or self.sign not in (Sign.LIGHTER, Sign.DARKER):
+        if self.light is None or since is None or self.sign not in (Sign.LIGHTER, Sign.DARKER):
+            return False
+        if self.light.place_now == ("above" if self.sign is Sign.LIGHTER else "below"):
             return False
         return since <= 1 / SHIFT_FACTOR if self.sign is Sign.LIGHTER else since >= SHIFT_FACTOR

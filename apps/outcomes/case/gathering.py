@@ -15,6 +15,7 @@ from apps.lightmap.spot_light import SpotLight
 from apps.outcomes.association.correlation import (
     Step,
     largest_steps,
+    moves,
     steps_before,
     why_unknown,
 )
@@ -132,9 +133,12 @@ class CaseBook:
         steps = steps_before(book, coral, eve)
         plan = next((p for p in self.plans if p.coral_pk in (coral.pk, None)), None)
         light_now = book.light_at(coral, self.now)
+        acted = self.was_acted_on(coral, eve)
         facts = replace(
             self.noted_facts(coral, trouble),
-            light=case_light(book, coral, trouble, light, light_now, steps) if light else None,
+            light=case_light(book, coral, trouble, light, light_now, steps, was_acted_on=acted)
+            if light
+            else None,
             unknown="" if light else why_unknown(book, coral, trouble.first_on),
             others=others(book, coral, trouble, light, self.today),
             plan_under_way=plan is not None,
@@ -150,6 +154,13 @@ class CaseBook:
             steps=largest_steps(steps),
             photo=self.photos.get(coral.pk),
             plan=plan,
+        )
+
+    def was_acted_on(self, coral: Coral, since: dt.datetime) -> bool:
+        """Return whether a coral was moved, or the tank's light changed, after a moment."""
+        changes = self.book.light.history.between(since, self.now)
+        return any(change.touches_light for change in changes) or any(
+            moves(self.book, coral, since, self.now)
         )
 
     def noted_facts(self, coral: Coral, trouble: Trouble) -> CaseFacts:
@@ -181,11 +192,16 @@ def case_light(
     light: SpotLight,
     light_now: SpotLight | None,
     steps: Sequence[Step],
+    *,
+    was_acted_on: bool,
 ) -> CaseLight:
     """Return the CaseLight of a coral whose light on the eve of its first note is known."""
     place = band_place(light, coral.band())
     at_now = band_place(light_now, coral.band()).state if light_now else None
     since = light_now.par_umol / light.par_umol if light_now and light.par_umol else None
+    if not was_acted_on:
+        # Readings since then may say otherwise what light it has; they gave it none.
+        since = 1.0
     return CaseLight(
         place=place.state,
         place_sure=place.sure,

@@ -82,6 +82,10 @@ ONE_FACT = {
         with_light(BROWNED, since=2.0, place_now="within"), Finding.CHANGED, NextStep.WAIT,
         "dimmer light than its kind usually wants",
     ),
+    "moved up since, and not far enough": (
+        with_light(BROWNED, since=2.0, place_now="below"), Finding.CHANGED, NextStep.MOVE,
+        "dimmer light than its kind usually wants",
+    ),
     "an acclimation is under way": (
         replace(BROWNED, plan_under_way=True), Finding.CHANGED, NextStep.FOLLOW, "in dimmer light",
     ),

@@ -23,6 +23,7 @@ from tests.factories import (
     make_lit_survey,
     make_note,
     make_rock,
+    make_survey,
     make_water_event,
 )
 
@@ -166,6 +167,18 @@ def test_light_given_back_since_is_seen(browned):
     today = browned.tank.today()
     Spot.objects.create(coral=browned, x_cm=30, y_cm=30, depth_cm=20, since=today)
     assert case_of(browned).judgement.step is NextStep.WAIT
+
+
+def test_readings_that_say_otherwise_give_it_no_light(browned):
+    noted, tank = case_of(browned), browned.tank
+    first = tank.surveys.get()
+    # Since long before, a third more than the first survey said.
+    readings = [(r.x_cm, r.y_cm, r.depth_cm, 1.35 * r.par_umol) for r in first.readings.all()]
+    make_survey(tank, taken_at=days_ago(1), readings=readings)
+    make_survey(tank, taken_at=days_ago(0), readings=readings)
+    seen = case_of(browned)
+    assert seen.light_now.par_umol > 1.2 * noted.light_now.par_umol
+    assert seen.facts.light.since == 1.0 and not seen.facts.is_mended
 
 
 @pytest.mark.parametrize(
