@@ -95,13 +95,22 @@ class CheckOutcome:
     by_corals: bool
 
     @property
+    def is_contradicted(self) -> bool:
+        """Whether the readings made the light less sure: they miss the forecast, or each other."""
+        return self.after_percent >= self.before_percent
+
+    @property
     def sentence(self) -> str:
         """What the readings changed, as the pages say it."""
         before, after = percent_words(self.before_percent, self.after_percent)
-        return (
-            f"{capfirst(count_words(self.count, 'reading'))} since the light change brought the "
-            f"light {where(self.by_corals)} from {before} to {after}."
-        )
+        readings = f"{capfirst(count_words(self.count, 'reading'))} since the light change"
+        if self.is_contradicted:
+            verb = "does" if self.count == 1 else "do"
+            return (
+                f"{readings} {verb} not fit the forecast: the light {where(self.by_corals)} is "
+                f"known to {after}, no better than the {before} before. Read a few more spots."
+            )
+        return f"{readings} brought the light {where(self.by_corals)} from {before} to {after}."
 
 
 def where(by_corals: bool) -> str:

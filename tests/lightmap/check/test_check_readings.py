@@ -10,6 +10,7 @@ from django.utils import timezone
 
 from apps.lightmap.check import check_readings
 from apps.lightmap.check.check_readings import (
+    CheckOutcome,
     best_spots,
     check_outcome,
     check_proposal,
@@ -22,6 +23,7 @@ from apps.lightmap.pins import Pin
 from apps.lightmap.plan_places import field_now
 from apps.photics.ground.scene import out_of_water
 from apps.surveys.models import Survey
+from apps.surveys.plan.patterns import Place
 from tests.factories import (
     hang,
     make_coral,
@@ -263,6 +265,29 @@ def test_a_second_check_counts_all_readings_since_the_change(tank, changed):
     assert (one.count, both.count) == (1, len(places))
     assert both.after_percent < one.after_percent < one.before_percent
     assert both.before_percent == pytest.approx(one.before_percent, rel=0.01)
+
+
+@pytest.mark.parametrize(
+    ("before", "after", "is_contradicted"), [(18.0, 7.0, False), (19.0, 20.0, True)]
+)
+def test_a_check_that_makes_nothing_surer_says_so(before, after, is_contradicted):
+    outcome = CheckOutcome(2, before, after, by_corals=False)
+    assert outcome.is_contradicted == is_contradicted
+    # Both numbers stand there either way, and only a check that helped "brought" something.
+    assert f"{before:.0f}" in outcome.sentence and f"{after:.0f}" in outcome.sentence
+    assert ("brought" in outcome.sentence) != is_contradicted
+
+
+def test_readings_that_miss_the_forecast_both_ways_contradict_it(tank, surveyed):
+    change_light(tank, height_cm=22, beam_deg=90)
+    places = [Place(15, 15, 12), Place(45, 45, 14), Place(45, 15, 30)]
+    foreseen = tank_light(tank).at([(p.x_cm, p.y_cm, p.depth_cm) for p in places], NOW)
+    rows = [
+        (p.x_cm, p.y_cm, p.depth_cm, off * light.par_umol)
+        for p, light, off in zip(places, foreseen, (0.6, 1.6, 1.0), strict=True)
+    ]
+    outcome = check_outcome(tank, make_survey(tank, taken_at=days_ago(0), readings=rows))
+    assert outcome.is_contradicted
 
 
 def test_a_survey_that_was_no_check_has_no_outcome(tank, changed):
