@@ -89,6 +89,11 @@ class PlaceAnswer:
     advice: str  # "brighter" or "dimmer" where no place has the band's light, else ""
     knows_rig: bool
 
+    @property
+    def has_regions(self) -> bool:
+        """Whether there is anything to draw: a place that is at least possible."""
+        return any(percent > 0 for _, percent in self.shares)
+
 
 def find_places(
     live: LiveLight,

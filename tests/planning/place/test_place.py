@@ -100,6 +100,15 @@ def test_only_who_may_write_is_offered_to_place_it(as_user, viewer, tank):
     assert "Place it here" not in page.content.decode()
 
 
+@pytest.mark.parametrize(("band", "is_drawn"), [((100, 200), True), ((4000, 5000), False)])
+def test_where_no_place_is_even_possible_nothing_is_drawn(as_user, owner, tank, band, is_drawn):
+    surveyed(tank)
+    wanted = dict(zip(("band_low_umol", "band_high_umol"), band, strict=True))
+    page = as_user(owner).get(reverse("place_coral", args=[tank.pk]), wanted)
+    assert page.context["answer"].has_regions == is_drawn
+    assert ('class="place-views"' in page.content.decode()) == is_drawn
+
+
 def test_a_coral_brings_its_band_and_the_light_it_is_used_to(as_user, owner, tank):
     surveyed(tank)
     coral = make_coral(tank, band_low_umol=120, band_high_umol=240)
