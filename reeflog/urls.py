@@ -33,6 +33,7 @@ urlpatterns = [
     path("", include("apps.lighting.change.urls")),
     path("", include("apps.lighting.day.urls")),
     path("", include("apps.lighting.fixture.urls")),
+    path("", include("apps.lighting.offering.urls")),
     path("", include("apps.lightmap.page.urls")),
     path("", include("apps.lightmap.channels.urls")),
     path("", include("apps.surveys.meters.urls")),

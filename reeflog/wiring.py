@@ -28,6 +28,8 @@ from apps.corals.tank_edits import spot_places, spots_beyond, water_event_moment
 from apps.lighting.change.effect import CHANGE_EFFECTS, CHECK_OFFERS
 from apps.lighting.change.log import FORECAST_WORDS
 from apps.lighting.change.surveyed import SURVEY_MOMENTS
+from apps.lighting.offering.offering import offers_taken_along
+from apps.lighting.offering.views import fixtures_part
 from apps.lighting.overview import lamp_lines
 from apps.lighting.rezoned import light_change_moments, recut_days
 from apps.lighting.rig import overhead
@@ -74,8 +76,13 @@ from apps.transfer.account.leaving import purge_words
 from apps.transfer.account.staying import keep_when_signed_in
 
 PROVIDERS = {
-    PARTS: [tanks_part, meters_part, outcomes_part],
-    TAKEN_ALONG: [tanks_taken_along, turns_taken_along, agreements_taken_along],
+    PARTS: [tanks_part, meters_part, fixtures_part, outcomes_part],
+    TAKEN_ALONG: [
+        tanks_taken_along,
+        turns_taken_along,
+        offers_taken_along,
+        agreements_taken_along,
+    ],
     CLUBS_OWN: [clubs_meters],
     OVERHEAD: [overhead],
     LIT_SPOTS: [coral_spots],

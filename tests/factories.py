@@ -17,7 +17,7 @@ from apps.corals.models import (
     Spot,
     WaterEvent,
 )
-from apps.lighting.models import DayCurve, Fixture, HungFixture, LightChange
+from apps.lighting.models import DayCurve, Fixture, HungFixture, LightChange, OfferedFixture
 from apps.outcomes.models import Trial
 from apps.planning.models import Acclimation, AcclimationStep, AcclimationTick, Plan
 from apps.surveys.models import LoggedSeries, Meter, MeterCheck, Reading, Survey
@@ -66,6 +66,11 @@ def make_club(officer, *members, **overrides):
 
 def make_meter(owner, **overrides):
     return Meter.objects.create(owner=owner, **({"label": "Club meter"} | overrides))
+
+
+def make_offer(club, fixture):
+    """Offer a lamp of a member to their club."""
+    return OfferedFixture.objects.create(club=club, fixture=fixture)
 
 
 def make_club_meter(club, **overrides):

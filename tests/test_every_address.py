@@ -47,6 +47,7 @@ from tests.factories import (
     make_meter,
     make_meter_check,
     make_note,
+    make_offer,
     make_rock,
     make_sent_photo,
     make_size,
@@ -193,6 +194,7 @@ class Rows:
         self.of_club = {
             "link_pk": lambda: link_of(ClubLink, club=self.club),
             "meter_pk": lambda: make_club_meter(self.club),
+            "fixture_pk": lambda: make_offer(self.club, make_fixture(self.owner)).fixture,
             "tank_pk": lambda: ShownTank.objects.create(club=self.club, tank=tank).tank,
             "membership_pk": lambda: ClubMembership.objects.create(
                 club=self.club, user=make_user()

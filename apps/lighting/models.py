@@ -28,6 +28,7 @@ from apps.lighting.fixture_models import (
     Emitter,
     Fixture,
 )
+from apps.lighting.offered_models import OfferedFixture
 from apps.lighting.optic_models import (
     Optic,
     PhotometricFile,
@@ -45,6 +46,7 @@ __all__ = [
     "Fixture",
     "HungFixture",
     "LightChange",
+    "OfferedFixture",
     "Optic",
     "PhotometricFile",
     "RayTable",

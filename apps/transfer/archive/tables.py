@@ -8,7 +8,7 @@ from django.conf import settings
 from django.db.models import CASCADE, Field, FileField, Model
 
 from apps.corals.history_models import HistoryImport
-from apps.lighting.models import Fixture, PhotometricFile, RayTable
+from apps.lighting.models import Fixture, OfferedFixture, PhotometricFile, RayTable
 from apps.outcomes.models import ClubPoolShare, PooledCurve, PoolShare
 from apps.planning.models import Plan
 from apps.surveys.models import Meter, MeterCheck, MeterLoan
@@ -19,7 +19,16 @@ STATED_BY = ("tanks", "lighting", "surveys", "corals", "outcomes", "planning")
 # Others' access, open doors, who had a club's meter, and what all tanks say together stay here; so
 # does the owner's agreement to share figures, which no other keeper can give.
 LEFT_OUT = frozenset(
-    {Membership, Invitation, ShownTank, MeterLoan, PooledCurve, PoolShare, ClubPoolShare}
+    {
+        Membership,
+        Invitation,
+        ShownTank,
+        OfferedFixture,
+        MeterLoan,
+        PooledCurve,
+        PoolShare,
+        ClubPoolShare,
+    }
 )
 # What a tank's rows point to although it is its keeper's: `contents.py` says which rows of them.
 KEEPERS_OWN = (RayTable, Fixture, PhotometricFile, Meter, MeterCheck)
