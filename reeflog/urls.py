@@ -38,6 +38,7 @@ urlpatterns = [
     path("", include("apps.lightmap.channels.urls")),
     path("", include("apps.surveys.meters.urls")),
     path("", include("apps.surveys.lending.urls")),
+    path("", include("apps.surveys.handing.urls")),
     path("", include("apps.lightmap.check.urls")),
     path("", include("apps.surveys.survey.urls")),
     path("", include("apps.surveys.tables.urls")),

@@ -55,6 +55,8 @@ from apps.planning.searched import plan_hits
 from apps.planning.what_if.change_effect import change_effects
 from apps.sharing.club.reading import tanks_part
 from apps.sharing.handing_on import end_links
+from apps.surveys.handing.handing import offers_taken_along as survey_offers_taken_along
+from apps.surveys.handing.views import surveys_part
 from apps.surveys.lending.club_part import meters_part
 from apps.surveys.lending.lending import clubs_meters, turns_taken_along
 from apps.surveys.plan.patterns import CORAL_PLACES, TELLING_PLACES
@@ -76,10 +78,11 @@ from apps.transfer.account.leaving import purge_words
 from apps.transfer.account.staying import keep_when_signed_in
 
 PROVIDERS = {
-    PARTS: [tanks_part, meters_part, fixtures_part, outcomes_part],
+    PARTS: [surveys_part, tanks_part, meters_part, fixtures_part, outcomes_part],
     TAKEN_ALONG: [
         tanks_taken_along,
         turns_taken_along,
+        survey_offers_taken_along,
         offers_taken_along,
         agreements_taken_along,
     ],

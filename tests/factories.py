@@ -20,7 +20,7 @@ from apps.corals.models import (
 from apps.lighting.models import DayCurve, Fixture, HungFixture, LightChange, OfferedFixture
 from apps.outcomes.models import Trial
 from apps.planning.models import Acclimation, AcclimationStep, AcclimationTick, Plan
-from apps.surveys.models import LoggedSeries, Meter, MeterCheck, Reading, Survey
+from apps.surveys.models import LoggedSeries, Meter, MeterCheck, Reading, Survey, SurveyOffer
 from apps.tanks.models import Membership, Rock, Tank
 from apps.transfer.models import Arrival
 from reeflog.demo_light import true_par
@@ -71,6 +71,11 @@ def make_meter(owner, **overrides):
 def make_offer(club, fixture):
     """Offer a lamp of a member to their club."""
     return OfferedFixture.objects.create(club=club, fixture=fixture)
+
+
+def make_survey_offer(club, survey, to):
+    """Offer a survey to a member of a club, in the name of its tank's owner."""
+    return SurveyOffer.objects.create(club=club, survey=survey, to=to, offered_by=survey.tank.owner)
 
 
 def make_club_meter(club, **overrides):

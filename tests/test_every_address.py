@@ -52,6 +52,7 @@ from tests.factories import (
     make_sent_photo,
     make_size,
     make_survey,
+    make_survey_offer,
     make_tick,
     make_trial,
     make_user,
@@ -146,6 +147,9 @@ class Rows:
         self.tank, self.owner = tank, tank.owner
         self.coral, self.meter = make_coral(tank), make_meter(tank.owner)
         self.club, self.shared = make_club(tank.owner), None
+        # To whom a survey of the tank is offered.
+        self.member = make_user()
+        ClubMembership.objects.create(club=self.club, user=self.member)
         # How to make what `pk` and `link_pk` stand for, by how the address begins.
         self.by_start = {
             "tanks/": lambda: tank,
@@ -194,6 +198,7 @@ class Rows:
         self.of_club = {
             "link_pk": lambda: link_of(ClubLink, club=self.club),
             "meter_pk": lambda: make_club_meter(self.club),
+            "offer_pk": lambda: make_survey_offer(self.club, make_survey(tank), self.member),
             "fixture_pk": lambda: make_offer(self.club, make_fixture(self.owner)).fixture,
             "tank_pk": lambda: ShownTank.objects.create(club=self.club, tank=tank).tank,
             "membership_pk": lambda: ClubMembership.objects.create(
@@ -399,9 +404,9 @@ def is_writing(sql):
 def asking(tank, stranger, viewer, co_keeper, owner):
     rows = Rows(tank)
     people = {"stranger": stranger, "viewer": viewer, "co_keeper": co_keeper, "owner": owner}
-    for role in (ClubMembership.Role.MEMBER, ClubMembership.Role.OFFICER):
-        people[f"club_{role}"] = of_club = make_user()
-        ClubMembership.objects.create(club=rows.club, user=of_club, role=role)
+    people |= {"club_member": rows.member, "club_officer": make_user()}
+    officer = ClubMembership.Role.OFFICER
+    ClubMembership.objects.create(club=rows.club, user=people["club_officer"], role=officer)
     return Asking(rows, people | {"ex_member": gone_from(rows)})
 
 

@@ -12,6 +12,7 @@ KINDS = {
     "meter": "A meter needs a check",
     "loan": "A club’s meter comes to you, or your turn with it ends",
     "tank": "Somebody offers you a tank",
+    "survey": "An officer of your club hands a survey over to you",
     "trial": "A trial wants its notes or its step",
     "comment": "Somebody commented on a map you share",
     "link": "A link of yours is about to expire",

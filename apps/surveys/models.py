@@ -24,12 +24,13 @@ from apps.photics.ground.lengths import CM
 from apps.surveys.loan_models import MeterLoan
 from apps.surveys.logger_models import LoggedSeries
 from apps.surveys.meter_models import ANY_FACTOR, METER_FACTOR, Meter, MeterCheck
+from apps.surveys.offer_models import SurveyOffer
 from apps.tanks.models import Tank
 
 # Django looks for models here.
 __all__ = [
     "LoggedSeries", "Meter", "MeterCheck", "MeterLoan", "PlannedPoint", "Reading", "ReadingEdit",
-    "Survey", "SurveyRevision",
+    "Survey", "SurveyOffer", "SurveyRevision",
 ]  # fmt: skip
 
 HOURS = (0, limits.DAY_HOURS_MAX)

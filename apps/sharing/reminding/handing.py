@@ -11,7 +11,7 @@ from apps.clubs.models import Club
 from apps.common.moments import day_text
 from apps.sharing.reminding.lines import Line
 from apps.surveys.lending.lending import lending_list
-from apps.surveys.models import Meter, MeterLoan
+from apps.surveys.models import Meter, MeterLoan, SurveyOffer
 from apps.tanks.models import Invitation
 
 # So long before a turn ends both sides of it are told: chosen, for two people to find a day.
@@ -29,6 +29,10 @@ def handing_lines(keeper: User, now: dt.datetime) -> Iterator[Line]:
     for offer in Invitation.objects.for_keeper(keeper).filter(hands_over=True).order_by("pk"):
         text = f"{offer.tank.owner} offers you the tank {offer.tank}"
         yield Line("tank", f"tank offer {offer.pk}", text, reverse("tank_list"))
+    for given in SurveyOffer.objects.waiting_for(keeper):
+        at = reverse("club_survey_take", args=[given.club_id, given.pk])
+        text = f"{given.club}: {given.offered_by} hands a survey over to you"
+        yield Line("survey", f"survey offer {given.pk}", text, at)
 
 
 def turn_lines(meter: Meter, keeper: User, today: dt.date) -> Iterator[Line]:

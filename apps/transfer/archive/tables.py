@@ -11,7 +11,7 @@ from apps.corals.history_models import HistoryImport
 from apps.lighting.models import Fixture, OfferedFixture, PhotometricFile, RayTable
 from apps.outcomes.models import ClubPoolShare, PooledCurve, PoolShare
 from apps.planning.models import Plan
-from apps.surveys.models import Meter, MeterCheck, MeterLoan
+from apps.surveys.models import Meter, MeterCheck, MeterLoan, SurveyOffer
 from apps.tanks.models import Invitation, Membership, ShownTank, Tank
 
 # Apps whose tables tell of a tank. What was taken away goes along; removed_at tells it.
@@ -28,6 +28,7 @@ LEFT_OUT = frozenset(
         PooledCurve,
         PoolShare,
         ClubPoolShare,
+        SurveyOffer,
     }
 )
 # What a tank's rows point to although it is its keeper's: `contents.py` says which rows of them.

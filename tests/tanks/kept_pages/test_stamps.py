@@ -18,7 +18,7 @@ UNSHOWN = {
     "accounts_signupinvitation",
     "sharing_comment", "sharing_commentreport", "sharing_remindermail",
     "clubs_club", "clubs_membership", "clubs_block", "clubs_clublink", "tanks_showntank",
-    "surveys_meterloan", "lighting_offeredfixture", "outcomes_clubpoolshare",
+    "surveys_meterloan", "surveys_surveyoffer", "lighting_offeredfixture", "outcomes_clubpoolshare",
 }  # fmt: skip
 # What all tanks share: any change of it is one of every tank.
 SHARED = {
