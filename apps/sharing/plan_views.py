@@ -4,6 +4,7 @@ from dataclasses import replace
 
 from django.contrib import messages
 from django.contrib.auth.decorators import login_required
+from django.core.exceptions import ValidationError
 from django.http import Http404
 from django.shortcuts import get_object_or_404, redirect, render
 from django.urls import reverse
@@ -67,10 +68,14 @@ shared_plan_unlock = unlocking(PlanLink, "shared_plan")
 def shared_plan_take(request, link):
     """Copy the plan into a tank of the reader's, and lead there."""
     form = TakePlanForm(request.POST, user=request.user)
-    if link.plan.kind != Plan.Kind.LAYOUT or not form.is_valid():
+    if not form.is_valid():
         raise Http404
     tank = form.cleaned_data["tank"]
-    plan = take_plan(plan=link.plan, keeper=request.user, tank=tank)
+    try:
+        plan = take_plan(plan=link.plan, keeper=request.user, tank=tank)
+    except ValidationError as problem:
+        messages.error(request, f"Not taken into {tank}: {' '.join(problem.messages)}")
+        return redirect("shared_plan", request.resolver_match.kwargs["token"])
     messages.success(request, f"“{plan}” is now a plan of {tank}. It is your own copy.")
     return redirect(plan)
 
@@ -100,6 +105,8 @@ def shared_plan(request, link):
     if link.plan.kind == Plan.Kind.WHAT_IF:
         # Corals are not the plan's to show.
         context = what_if_context(link.plan, unit=unit_of(request), with_corals=False)
+        if request.user.is_authenticated:
+            context["take_form"] = TakePlanForm(user=request.user)
         return render(request, "sharing/shared_what_if.html", context)
     context = shown(request, link.plan)
     if request.user.is_authenticated:

@@ -7,6 +7,7 @@ from django.test import Client
 from django.urls import reverse
 from django.utils import timezone
 
+from apps.lighting.hanging import save_light_change
 from apps.sharing.models import ShareLink
 from tests.corals.shots import make_colour
 from tests.factories import make_coral, make_light_change, make_lit_survey, make_note
@@ -108,3 +109,13 @@ def test_a_day_that_cannot_be_is_refused(as_user, owner, changed, day):
     answer = make(as_user(owner), changed, as_of=day)
     assert answer.status_code == 422 and "as_of" in answer.context["form"].errors
     assert not ShareLink.objects.exists()
+
+
+def test_a_day_on_which_nothing_shone_is_not_called_today(tank):
+    make_lit_survey(tank, taken_at=NOW - 20 * DAY)
+    change = make_light_change(tank, happened_at=NOW - 10 * DAY, summary="Lamps down")
+    save_light_change(change=change, hung=[], taken_down=[1])
+    answer = shown(tank, 5)
+    assert answer.context["page"].light.dark
+    words = answer.content.decode().split('class="map-survey"')[1].split("</section>")[0]
+    assert "nothing" in words and "today" not in words

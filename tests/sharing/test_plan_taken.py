@@ -1,12 +1,16 @@
 """A shared plan: locked by a passphrase, and copied into a tank of the reader's."""
 
+import datetime as dt
+
 import pytest
 from django.test import Client
 from django.urls import reverse
+from django.utils import timezone
 
+from apps.lighting.models import Fixture
 from apps.planning.models import Plan
 from apps.planning.stored_layout import read_question
-from tests.factories import let_in, make_fixture, make_tank
+from tests.factories import let_in, make_fixture, make_lit_survey, make_tank
 from tests.planning.layout.test_hanging import answered
 from tests.planning.questions import make_wished_plan
 from tests.planning.what_ifs import make_what_if
@@ -70,13 +74,6 @@ def test_a_visitor_signs_in_first(client, plan, tank):
     assert 'id="take-plan"' in page and "/take/" not in page
 
 
-def test_a_what_if_stays_with_its_lamps(as_user, owner, stranger, tank):
-    _, token = make_plan_link(make_what_if(owner, tank))
-    reader = as_user(stranger)
-    assert 'id="take-plan"' not in reader.get(reverse("shared_plan", args=[token])).content.decode()
-    assert take(reader, token, make_tank(stranger)).status_code == 404
-
-
 def test_a_revoked_link_gives_nothing_away(as_user, stranger, plan):
     link, token = make_plan_link(plan)
     link.revoke()
@@ -100,3 +97,51 @@ def test_passphrase_locks_every_page_of_a_plan(as_user, owner, stranger, plan):
     assert answer.url == page and cookie["path"] == page and cookie["httponly"]
     assert client.get(page).status_code == 200
     assert client.get(reverse("shared_plan_answer", args=[token, 1])).status_code == 200
+
+
+@pytest.fixture
+def what_if(owner, tank):
+    return make_what_if(owner, tank, height_cm=30.0)
+
+
+def lit_tank(keeper, **overrides):
+    """Return a tank of a keeper's that has a light map."""
+    tank = make_tank(keeper, **overrides)
+    make_lit_survey(tank, taken_at=timezone.now() - dt.timedelta(days=10))
+    Fixture.objects.owned_by(keeper).filter(name="Panel").update(name="Mine")
+    return tank
+
+
+def test_a_what_if_is_taken_with_its_lamps(as_user, stranger, what_if):
+    mine = lit_tank(stranger)
+    before = Fixture.objects.owned_by(stranger).count()
+    reader = as_user(stranger)
+    answer = take(reader, make_plan_link(what_if)[1], mine)
+    copy = Plan.objects.get(owner=stranger)
+    assert answer.url == copy.get_absolute_url() and copy.tank == mine
+    assert copy.asked["rows"][0]["height_cm"] == 30.0
+    own = set(Fixture.objects.owned_by(stranger).values_list("pk", flat=True))
+    assert {row["fixture_id"] for row in copy.asked["rows"]} <= own and len(own) > before
+    assert not reader.get(answer.url).context.get("problems")
+
+
+def test_taken_twice_its_lamps_are_described_once(as_user, stranger, what_if):
+    token, mine = make_plan_link(what_if)[1], lit_tank(stranger)
+    take(as_user(stranger), token, mine)
+    described = Fixture.objects.owned_by(stranger).count()
+    take(as_user(stranger), token, mine)
+    assert Plan.objects.filter(owner=stranger).count() == 2
+    assert Fixture.objects.owned_by(stranger).count() == described
+
+
+def test_a_what_if_is_not_taken_into_a_tank_without_a_light_map(as_user, stranger, what_if):
+    token = make_plan_link(what_if)[1]
+    answer = take(as_user(stranger), token, make_tank(stranger))
+    assert answer.url == reverse("shared_plan", args=[token])
+    assert not Plan.objects.filter(owner=stranger).exists()
+    assert not Fixture.objects.owned_by(stranger).exists()
+
+
+def test_a_visitor_of_a_what_if_signs_in_first(client, what_if):
+    page = client.get(reverse("shared_plan", args=[make_plan_link(what_if)[1]])).content.decode()
+    assert 'id="take-plan"' in page and "/take/" not in page

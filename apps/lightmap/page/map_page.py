@@ -107,6 +107,7 @@ class MapPage:
     presets: dict[str, tuple[str, float, float]] = field(default_factory=lambda: BAND_PRESETS)
     box: BoxDrawing | None = None
     marks: tuple[LetteredPlace, ...] = ()  # what others marked on the drawings
+    as_of: dt.date | None = None  # the day whose light it shows; None for today
 
     @property
     def survey(self) -> Survey | None:
@@ -199,6 +200,7 @@ class LitPage(MapPage):
             predicted_since=light.predicted_since if light.shown == TODAY else None,
             changed_since=light.shown == AS_MEASURED and bool(light.changes),
             newer_exists=self.chosen.newer_exists,
+            as_of=self.as_of,
             typical_error_percent=light.summary.typical_error_percent,
         )
 
@@ -318,6 +320,7 @@ def map_page(
 ) -> MapPage:
     """Return the page that knows its light but draws nothing yet; a LitPage if there is a map."""
     surveys = tuple(surveys_for_fitting(tank, query.survey_pk, until=moment)[::-1])
+    as_of = moment and moment.astimezone(tank.zone).date()
     moment = moment or timezone.now()
     history = light_history(tank)
     chosen = chosen_light(tank, surveys, query, history, moment)
@@ -329,6 +332,7 @@ def map_page(
             surveys=surveys,
             chosen=chosen,
             unread_problem=unread_problem(tank, moment),
+            as_of=as_of,
         )
     light = light_shown(chosen, tank, history, shown=query.shown, moment=moment)
     rows = measured_rows(chosen.survey, light.summary) if chosen.survey else ()
@@ -344,6 +348,7 @@ def map_page(
         rests_on=rests_on_words(chosen.fitted.rests_on, history, tank.zone),
         contradiction=contradiction_words(chosen.fitted.mapped.summary.against_others),
         rock_notes=tuple(rock_notes(tank, chosen.fitted.anchored)),
+        as_of=as_of,
     )
 
 

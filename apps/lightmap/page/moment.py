@@ -23,12 +23,14 @@ def moment_words(
     predicted_since: dt.date | None = None,
     changed_since: bool = False,
     newer_exists: bool = False,
+    as_of: dt.date | None = None,
     typical_error_percent: float | None = None,
 ) -> MomentWords:
     """Return the MomentWords of a light measured on a day; None of one that nobody measured.
 
     `predicted_since` where it is followed through the light log, `changed_since` where it is shown
-    as measured although the light changed, `typical_error_percent` of a map.
+    as measured although the light changed, `as_of` where the page is of another day than today,
+    `typical_error_percent` of a map.
     """
     if measured_on is None:
         return NOT_MEASURED
@@ -38,7 +40,8 @@ def moment_words(
         rest = f" from the survey of {measured}"
     else:
         title = f"Measured {measured}"
-        rest = ", not as it is today" if changed_since else ""
+        today = "is today" if as_of is None else f"was on {as_of:%-d %b %Y}"
+        rest = f", not as it {today}" if changed_since else ""
         if newer_exists and not changed_since:
             rest = "; there is a newer survey"
     if typical_error_percent is not None:
