@@ -1,9 +1,14 @@
 """Fixtures: the things that shine, as entries of a keeper's own library."""
 
+from typing import Self
+
 from django.conf import settings
 from django.core.exceptions import ValidationError
 from django.db import models
+from django.db.models import F
 
+from apps.accounts.models import User
+from apps.clubs.models import Club
 from apps.common.removal import Removable, RemovableQuerySet
 from apps.common.validation import bounds, bounds_check
 from apps.lighting.day_models import Zone
@@ -131,6 +136,43 @@ class Fixture(Removable):
             ppf_umol_s=self.ppf_umol_s,
             efficacy_umol_j=self.efficacy_umol_j,
         )
+
+
+class OfferedFixtureQuerySet(models.QuerySet):
+    def in_club(self, club: Club) -> Self:
+        """The offers that count: of a present lamp whose keeper is in the open club."""
+        return self.filter(
+            club=club,
+            club__closed_at__isnull=True,
+            club__memberships__user=F("fixture__owner"),
+            fixture__removed_at__isnull=True,
+        ).select_related("fixture__owner", "fixture__photometric_file")
+
+    def seen_by(self, user: User, club: Club) -> Self:
+        """The offers a member reads; none for anyone else."""
+        return self.in_club(club) if Club.objects.visible_to(user).contains(club) else self.none()
+
+
+class OfferedFixture(models.Model):
+    """A lamp that a club may copy, for as long as its keeper offers it."""
+
+    # No page of a tank shows it (`tanks/kept_pages`).
+    UNSHOWN = True
+
+    fixture = models.ForeignKey(Fixture, on_delete=models.CASCADE, related_name="offers")
+    club = models.ForeignKey(Club, on_delete=models.CASCADE, related_name="+")
+    offered_at = models.DateTimeField(auto_now_add=True)
+
+    objects = OfferedFixtureQuerySet.as_manager()
+
+    class Meta:
+        ordering = ["fixture__name", "pk"]
+        constraints = [
+            models.UniqueConstraint(fields=["fixture", "club"], name="offered_once_a_club")
+        ]
+
+    def __str__(self) -> str:
+        return f"The lamp {self.fixture}, which you offer"
 
 
 class Covered(models.Model):

@@ -27,8 +27,8 @@ from apps.lighting.fixture_models import (
     Covered,
     Emitter,
     Fixture,
+    OfferedFixture,
 )
-from apps.lighting.offered_models import OfferedFixture
 from apps.lighting.optic_models import (
     Optic,
     PhotometricFile,

@@ -55,9 +55,9 @@ def take_what_if(plan: Plan, keeper: User, tank: Tank) -> Plan:
     """
     rows = [moved_row(row, keeper) for row in tried_in(plan, plan.tank, plan.owner).rows]
     depth_cm = min(float(plan.asked.get("depth_cm", 0.0)), tank.depth_cm)
-    asked: Document = {"version": 1, "depth_cm": depth_cm, "rows": rows}
+    question: Document = {"version": 1, "depth_cm": depth_cm, "rows": rows}
     copy = Plan(owner=keeper, tank=tank, kind=plan.kind, name=plan.name, notes=plan.notes,
-                asked=asked)  # fmt: skip
+                asked=question)  # fmt: skip
     tried = tried_in(copy, tank, keeper)
     copy.asked, copy.answer = question_document(tried), answer_document(tried.changed)
     copy.full_clean()
