@@ -19,6 +19,8 @@ NEAREST_LISTED = 3
 WHOLE_FROM_UMOL = 10.0
 # A correction this small a share of the whole is no sign of anything [%], house rule.
 SMALL_CORRECTION_PERCENT = 10.0
+# From here on the panes' part explains what nobody expects of a corner [%], house rule.
+MUCH_MIRRORED_PERCENT = 40.0
 # A reading further off than this share of the longest side says little here [1], house rule.
 FAR_SHARE = 0.25
 # The drawings blur edges by about a cell of theirs [share of the longest side].
@@ -92,6 +94,18 @@ class Why:
     @property
     def nearest_away_cm(self) -> float:
         return self.nearest[0].away_cm
+
+    @property
+    def mirrored_percent(self) -> float:
+        """How much of the lamps' light comes by way of the panes [%]."""
+        total = sum(part.total_umol for part in self.by_fixture)
+        mirrored = sum(part.by_panes_umol for part in self.by_fixture)
+        return 100.0 * mirrored / total if total > 0 else 0.0
+
+    @property
+    def is_mirrored(self) -> bool:
+        """Whether the panes give so much that it wants a word."""
+        return self.mirrored_percent >= MUCH_MIRRORED_PERCENT
 
     @property
     def takes_away(self) -> bool:

@@ -47,6 +47,15 @@ def test_readings_nearby_add_or_take_away(tank, correction_umol, verb):
     assert replace(explained, correction_umol=correction_umol).correction_verb == verb
 
 
+@pytest.mark.parametrize(("point", "is_mirrored"), [((2, 2, 40), True), ((30, 30, 10), False)])
+def test_a_corner_has_its_light_by_the_panes_and_the_middle_has_not(tank, point, is_mirrored):
+    explained = why_of(tank, make_lit_survey(tank), point)
+    mirrored = sum(share.by_panes_umol for share in explained.by_fixture)
+    total = sum(share.total_umol for share in explained.by_fixture)
+    assert explained.mirrored_percent == pytest.approx(100 * mirrored / total)
+    assert explained.is_mirrored == is_mirrored
+
+
 def test_change_since_scales_every_part(tank):
     survey = make_lit_survey(tank)
     before, after = why_of(tank, survey, (30, 30, 20)), why_of(tank, survey, (30, 30, 20), 0.5)
