@@ -6,9 +6,9 @@ venv=${1:?"usage: build.sh VENV"}
 root=$(cd "$(dirname "$0")/../.." && pwd)
 python3 -c 'import sys; sys.exit(sys.version_info < (3, 11))' || { echo "Python 3.11 or newer is needed." >&2; exit 1; }
 python3 -m venv "$venv"
-"$venv/bin/python" -m pip install --quiet --disable-pip-version-check --no-cache-dir --require-hashes -r "$root/requirements.txt"
-if [ "${WITH_S3:-off}" = on ]; then
-  "$venv/bin/python" -m pip install --quiet --disable-pip-version-check --no-cache-dir --require-hashes -r "$root/requirements-s3.txt"
-fi
+pins() { "$venv/bin/python" -m pip install --quiet --disable-pip-version-check --no-cache-dir --require-hashes -r "$root/$1"; }
+pins requirements.txt
+if [ "${WITH_S3:-off}" = on ]; then pins requirements-s3.txt; fi
+if [ "${WITH_REDIS:-off}" = on ]; then pins requirements-redis.txt; fi
 # Compiled once here: where it runs, nothing can be written beside it.
 "$venv/bin/python" -m compileall -q -j 0 "$root/apps" "$root/reeflog"
