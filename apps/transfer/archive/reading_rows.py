@@ -11,7 +11,13 @@ from django.db.models import Field, FileField, Model
 
 from apps.transfer.archive import form
 from apps.transfer.archive.form import UnfitZip
-from apps.transfer.archive.tables import links, row_fields, table_name
+from apps.transfer.archive.tables import (
+    document_fields,
+    file_fields,
+    links,
+    row_fields,
+    table_name,
+)
 
 NEWER = "It was made by a newer reeflog: update this installation first."
 
@@ -37,7 +43,7 @@ def stated_rows(model: type[Model], table: Any) -> Iterator[StatedRow]:
         raise UnfitZip(f"“{name}” is not a table of rows.")
     fields = {field.name: field for field in row_fields(model)}
     linked = {field.name for field in links(model)}
-    known = set()
+    known, read = set(), ReadValues()
     for row in table:
         is_row = isinstance(row, dict) and row.keys() == {"pk", "fields"}
         if not is_row or not isinstance(row["fields"], dict):
@@ -48,13 +54,14 @@ def stated_rows(model: type[Model], table: Any) -> Iterator[StatedRow]:
         if key in known:
             raise UnfitZip(f"“{name}” has row {key} twice.")
         known.add(key)
-        values = {n: v for n, v in row["fields"].items() if n not in linked}
-        yield StatedRow(
-            model,
-            key,
-            {n: _value(fields[n], v, f"Row {key} of “{name}”") for n, v in values.items()},
-            {n: _link(v, name) for n, v in row["fields"].items() if n in linked},
-        )
+        where = f"Row {key} of “{name}”"
+        values, pointed = {}, {}
+        for column, value in row["fields"].items():
+            if column in linked:
+                pointed[column] = _link(value, name)
+            else:
+                values[column] = read.value(fields[column], value, where)
+        yield StatedRow(model, key, values, pointed)
 
 
 def _key(model: type[Model], value: object, name: str) -> object:
@@ -69,6 +76,22 @@ def _link(value: object, name: str) -> object:
     if value is not None and type(value) not in (int, str):
         raise UnfitZip(f"“{name}” points to rows by something that is no number.")
     return value
+
+
+class ReadValues:
+    """The values that were read of a table: what many rows say is turned into its type once."""
+
+    def __init__(self) -> None:
+        self.known: dict[tuple[str, type, object], Any] = {}
+
+    def value(self, field: Field, value: Any, where: str) -> Any:
+        """Return a value as the column takes it, or raise UnfitZip."""
+        if not is_short(value):
+            return _value(field, value, where)
+        mark = (field.name, type(value), value)
+        if mark not in self.known:
+            self.known[mark] = _value(field, value, where)
+        return self.known[mark]
 
 
 def _value(field: Field, value: Any, where: str) -> Any:
@@ -100,21 +123,52 @@ def _refuse_type(field: Field, value: Any) -> None:
         raise ValueError
 
 
-def check_row(row: Model, where: str) -> None:
-    """Raise UnfitZip for a value that no way in would have taken.
+# Of what is said in many rows: text of this length is hardly said twice [characters].
+REMEMBERED_CHARS = 40
+
+
+class RowChecks:
+    """The checks of one table's rows: a value that a column took once is not checked again there.
 
     What a keeper's rules say of rows beside each other (a date ahead, a spot in a rock) is not
     asked anew: a backup takes its rows as they stood, those of years ago too.
     """
-    pointing = [field.name for field in links(type(row))]
-    files = [f.name for f in type(row)._meta.concrete_fields if isinstance(f, FileField)]
-    try:
-        row.clean_fields(exclude=[*pointing, *files, *_blank(row)])
-    except ValidationError as problem:
-        name = next(iter(problem.message_dict))
-        raise UnfitZip(f"{where}: “{name}” has a value that does not fit.") from None
-    if problem_column := _odd_document(row):
-        raise UnfitZip(f"{where}: “{problem_column}” has a value that does not fit.")
+
+    def __init__(self, model: type[Model]) -> None:
+        left_out = {*links(model), *file_fields(model)}
+        self.columns = [f for f in model._meta.fields if f not in left_out]
+        self.documents = [field.name for field in document_fields(model)]
+        self.taken: set[tuple[str, type, object]] = set()
+
+    def check(self, row: Model, where: str) -> None:
+        """Raise UnfitZip for a value that no way in would have taken."""
+        new = {}
+        for field in self.columns:
+            value = row.__dict__[field.attname]
+            mark = (field.name, type(value), value) if is_short(value) else None
+            if mark is None or mark not in self.taken:
+                new[field.name] = mark
+        if new:
+            known = [field.name for field in row._meta.fields if field.name not in new]
+            self.check_anew(row, where, known)
+            self.taken.update(mark for mark in new.values() if mark is not None)
+        if column := _odd_document(row, self.documents):
+            raise UnfitZip(f"{where}: “{column}” has a value that does not fit.")
+
+    def check_anew(self, row: Model, where: str, known: list[str]) -> None:
+        """Check the columns of a row but for the known ones."""
+        try:
+            row.clean_fields(exclude=[*known, *_blank(row)])
+        except ValidationError as problem:
+            name = next(iter(problem.message_dict))
+            raise UnfitZip(f"{where}: “{name}” has a value that does not fit.") from None
+
+
+def is_short(value: object) -> bool:
+    """Return whether a value may be remembered: plain, and not a long text."""
+    if isinstance(value, str):
+        return len(value) <= REMEMBERED_CHARS
+    return value is None or isinstance(value, int | float | dt.date)
 
 
 def _blank(row: Model) -> list[str]:
@@ -130,9 +184,8 @@ def _blank(row: Model) -> list[str]:
     ]
 
 
-def _odd_document(row: Model) -> str:
+def _odd_document(row: Model, documents: list[str]) -> str:
     """Return the column of a document that the row's own check refuses or stumbles over, or ""."""
-    documents = [f.name for f in row._meta.concrete_fields if isinstance(f, models.JSONField)]
     filled = [name for name in documents if getattr(row, name)]
     if not filled:
         return ""

@@ -8,7 +8,7 @@ from dataclasses import dataclass, field
 from typing import Any
 
 from django.db import DatabaseError, connection, transaction
-from django.db.models import JSONField, Model, UUIDField
+from django.db.models import Model, UUIDField
 
 from apps.accounts.models import User
 from apps.corals.history_models import SentPhoto
@@ -22,9 +22,10 @@ from apps.transfer.archive.form import UnfitZip
 from apps.transfer.archive.opening import OpenedZip
 from apps.transfer.archive.people import PeopleIn
 from apps.transfer.archive.photo_check import size_of_photo
-from apps.transfer.archive.reading_rows import StatedRow, check_row, stated_rows
+from apps.transfer.archive.reading_rows import RowChecks, StatedRow, stated_rows
 from apps.transfer.archive.tables import (
     OWN_TABLES,
+    document_fields,
     file_fields,
     links,
     owner_field,
@@ -135,8 +136,9 @@ class Restoring:
         known = self._known(model, rows, others)
         new = {key: row for key, row in rows.items() if key not in known}
         named = {row.key: self._name_people(rows[row.key], row) for row in stated}
+        checks = RowChecks(model)
         for key, row in new.items():
-            check_row(row, f"Row {key} of “rows/{table_name(model)}.json”")
+            checks.check(row, f"Row {key} of “rows/{table_name(model)}.json”")
             self._store_photos(row, key)
         insert(model, list(new.values()))
         self.rows[model] |= rows | known
@@ -166,8 +168,8 @@ class Restoring:
             within = link.related_model is model
             if link.name in stated.links and link.related_model in self.rows and not within:
                 self._point(row, link, stated)
-        for column in model._meta.concrete_fields:
-            if isinstance(column, JSONField) and column.name in stated.values:
+        for column in document_fields(model):
+            if column.name in stated.values:
                 self._renumber(row, column.name)
         return row
 

@@ -5,7 +5,7 @@ from functools import cache
 
 from django.apps import apps
 from django.conf import settings
-from django.db.models import CASCADE, Field, FileField, Model
+from django.db.models import CASCADE, Field, FileField, JSONField, Model
 
 from apps.corals.history_models import HistoryImport
 from apps.lighting.models import Fixture, OfferedFixture, PhotometricFile, RayTable
@@ -81,35 +81,45 @@ def table_name(model: type[Model]) -> str:
     return str(model._meta.model_name)
 
 
-def links(model: type[Model]) -> list[Field]:
+@cache
+def links(model: type[Model]) -> tuple[Field, ...]:
     """Return the fields of a model that point to rows of other models."""
-    return [field for field in model._meta.concrete_fields if field.is_relation]
+    return tuple(field for field in model._meta.concrete_fields if field.is_relation)
 
 
-def people_fields(model: type[Model]) -> list[Field]:
+@cache
+def people_fields(model: type[Model]) -> tuple[Field, ...]:
     """Return the fields that say who did it; whose it is, no row of a zip says."""
-    return [f for f in links(model) if _is_person(f) and f.null]
+    return tuple(f for f in links(model) if _is_person(f) and f.null)
 
 
-def row_fields(model: type[Model]) -> list[Field]:
+@cache
+def row_fields(model: type[Model]) -> tuple[Field, ...]:
     """Return the fields of a model that a zip holds, but for its key.
 
     Whose it is is left out, and so is what stays here (`STAYS_HERE`).
     """
     stays = getattr(model, "STAYS_HERE", ())
-    return [
+    return tuple(
         field
         for field in model._meta.concrete_fields
         if not field.primary_key
         and field.name not in stays
         and not (field.is_relation and _is_person(field) and not field.null)
-    ]
+    )
 
 
-def file_fields(model: type[Model]) -> list[FileField]:
-    return [field for field in model._meta.concrete_fields if isinstance(field, FileField)]
+@cache
+def file_fields(model: type[Model]) -> tuple[FileField, ...]:
+    return tuple(field for field in model._meta.concrete_fields if isinstance(field, FileField))
 
 
+@cache
+def document_fields(model: type[Model]) -> tuple[JSONField, ...]:
+    return tuple(field for field in model._meta.concrete_fields if isinstance(field, JSONField))
+
+
+@cache
 def owner_field(model: type[Model]) -> Field | None:
     """Return the field that says whose a row is, or None."""
     return next((f for f in links(model) if _is_person(f) and not f.null), None)
