@@ -17,8 +17,9 @@ RUNS = 5
 SETTLES_MS, PATIENCE_MS = 2_000, 120_000
 LATENCY_MS, BITS_S, SLOWER = 150, 1_600_000, 4
 PHONE = {"width": 390, "height": 844}
-# Goals: the largest paint of the map [s], shifts [1], and the share page [kB sent].
-LCP_S_MAX, SHIFT_MAX, SHARED_KB_MAX = 1.5, 0.02, 120
+# Goals: the largest paint of the map and of the share page [s], shifts [1], and what the share
+# page is [kB sent].
+LCP_S_MAX, SHARED_LCP_S_MAX, SHIFT_MAX, SHARED_KB_MAX = 1.5, 1.2, 0.02, 120
 OBSERVE = """
 window.painted = 0; window.shifted = 0;
 new PerformanceObserver(list => {
@@ -65,8 +66,8 @@ def tell_pages(scratch):
     finally:
         app.close()
         connection.creation.destroy_test_db(name, verbosity=0)
-    print(f"goals: map within {LCP_S_MAX} s, shifts below {SHIFT_MAX}, share page within"
-          f" {SHARED_KB_MAX} kB")  # fmt: skip
+    print(f"goals: map within {LCP_S_MAX} s, share page within {SHARED_LCP_S_MAX} s and"
+          f" {SHARED_KB_MAX} kB, shifts below {SHIFT_MAX}")  # fmt: skip
 
 
 def laid():
