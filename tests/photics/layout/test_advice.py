@@ -100,6 +100,13 @@ def test_each_step_brings_the_zone_nearer():
     assert shares == sorted(shares) and shares[-1] > shares[0]
 
 
+def test_the_last_step_ends_at_the_layout_itself():
+    scorer, layout = scored()
+    dimmed = layout.at_levels(0.8 * level for level in layout.levels)
+    assert buying_steps(scorer, dimmed)[-1].zone_shares == scorer.score(dimmed).zone_shares
+    assert scorer.score(dimmed).zone_shares != scorer.score(layout).zone_shares
+
+
 def test_a_step_of_unknown_price_has_no_total():
     scorer, layout = scored()
     question = replace(scorer.question, candidates=(panel(),))

@@ -36,7 +36,7 @@ def buying_steps(
     `budget` in any one unit, that of the question's limits where it is left out.
 
     What is at hand hangs first. Each step buys what brings the zones nearest, greedily: our own
-    choice; levels are set anew at each.
+    choice; levels are set anew at each but the last.
     """
     question = scorer.question
     kind_of = [kind.candidate for kind in layout.hung for _ in kind.places_cm]
@@ -61,7 +61,8 @@ def buying_steps(
                 price=price,
                 total=total,
                 in_budget=budget is None or (total is not None and total <= budget),
-                zone_shares=scorer.score(tried[best][0]).zone_shares,
+                # The last one ends at the layout itself, whatever else would do as well.
+                zone_shares=scorer.score(tried[best][0] if missing else layout).zone_shares,
             )
         )
     return tuple(steps)
