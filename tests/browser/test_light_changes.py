@@ -49,6 +49,8 @@ def test_a_fraction_of_an_inch_is_drawn_as_it_is_saved(open_page, keeper):
     tank = make_tank(keeper)
     hang(make_light_change(tank), height_cm=20)
     page = open_page(reverse("light_change_new", args=[tank.pk]))
+    for fold in (".rig-drawing__sides", ".rig-row__fold"):
+        page.locator(f"{fold} > summary").first.click()
     side = page.locator("[data-rig-view=front] .rig-view__fixture").first
     for typed in ("8 1/2", "9¾"):
         page.locator("[name=hung-0-height_cm]").fill(typed)

@@ -80,11 +80,11 @@ def assert_nothing_serious(page):
 def test_depth_moves_the_drawing_without_a_reload(open_map, complaints):
     page = open_map
     page.evaluate("window.stillHere = true")
-    before = place_of_plan(page)
+    before, facts = place_of_plan(page), page.locator("#map-plane-facts").inner_text()
     page.fill("#map-depth", "40")
     page.press("#map-depth", "Tab")
     expect(page.locator("#map-plan")).to_contain_text("40 cm below")
-    expect(page.locator("#map-plan")).to_contain_text("40 cm below")
+    expect(page.locator("#map-plane-facts")).not_to_have_text(facts)
     expect(page).to_have_url(re.compile(r"[?&]depth=40cm"))
     assert page.locator("[data-moves=map-depth]").input_value() == "40"
     assert page.evaluate("window.stillHere") is True

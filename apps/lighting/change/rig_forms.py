@@ -321,6 +321,22 @@ class RigRows(
         super().add_fields(form, index)
         form.fields["DELETE"].label = "Take down"
 
+    @property
+    def hanging_rows(self):
+        """The rows of what hung before."""
+        return [row for row in self.forms if row.hanging is not None]
+
+    @property
+    def more_rows(self):
+        """The rows for one more lamp."""
+        return [row for row in self.forms if row.hanging is None]
+
+    @property
+    def adds_more(self):
+        """Whether the rows for one more are shown at once: typed into, or nothing hung before."""
+        typed = any(row.is_placed or row.is_bound and row.has_changed() for row in self.more_rows)
+        return not self.hanging_rows or self.again or typed
+
     def clean(self):
         numbers = [row.hanging.number for row in self.forms if row.hanging is not None]
         if len(numbers) != len(set(numbers)):
@@ -369,20 +385,16 @@ def rig_rows(change, *, user, data=None, again=False):
             "unit": user.units,
         },
     )
-    rows.change, rows.fixtures, rows.before = change, fixtures, before
+    rows.change, rows.fixtures, rows.before, rows.again = change, fixtures, before, again
     rows.has_choice = bool(fixtures or before)
     open_rows(rows.forms, all_of_them=again)
     return rows
 
 
 def open_rows(forms, *, all_of_them):
-    """Let rows stand open that are there to be filled: the only one that hangs, else a blank one.
-
-    Where several hang most stay as they are, so they are folded up.
-    """
-    hanging = [row for row in forms if row.hanging is not None]
-    first = hanging[:1] if len(hanging) == 1 else [] if hanging else forms[:1]
-    for row in forms if all_of_them else first:
+    """Let the first blank row stand open, which is there to be filled; what hangs mostly stays."""
+    blank = [row for row in forms if row.hanging is None]
+    for row in forms if all_of_them else blank[:1]:
         row.opens = True
 
 
