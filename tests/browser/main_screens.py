@@ -21,7 +21,7 @@ MEASURE = """() => {
   const main = document.querySelector("main");
   const aside = "details:not([open]) > :not(summary), [hidden], dialog, .out-of-sight, svg, script,"
     + "template, noscript, option, .map-printed, .rig-drawing__empty, .what-if-figure > figcaption,"
-    + ".what-if-switch, .map-point__actions";
+    + ".what-if-switch, .map-point__actions, .print-only";
   const words = [], unseen = [];
   const walker = document.createTreeWalker(main, NodeFilter.SHOW_TEXT);
   for (let node; (node = walker.nextNode());) {

@@ -9,8 +9,10 @@ from statistics import median
 
 import pytest
 from axe_playwright_python.sync_playwright import Axe
+from django.urls import reverse
 
 from apps.corals.models import Coral
+from apps.planning.models import LAYOUT, Plan
 from apps.tanks.models import Tank
 from reeflog.demo import load_demo
 from tests.benchmarks.three_tanks import MIDDLING, make_measured
@@ -41,6 +43,10 @@ MOST = {
     "case": Most(words=150),
     "light change": Most(height_phone=1200),
     "light log": Most(words=150, height_phone=1400),
+    "new rig": Most(words=150, height_phone=1800),
+    "layout": Most(height_phone=1850),
+    "layout answer": Most(height_phone=1800),
+    "tank settings": Most(words=120, height_phone=1800),
 }
 MEDIAN_WORDS = 150
 # Years of notes and 2,000 changes make lists longer, no page without end.
@@ -98,7 +104,13 @@ def test_the_demo_says_little_at_a_time(walk, complaints):
     tank = Tank.objects.get(name="Harbour cube")
     coral = Coral.objects.get(tank=tank, name="Cream staghorn")
     screens, faults = tank_screens(tank, coral, coral), []
-    screens["map, changed"] = screens["map"] + "?view=change"
+    plan = Plan.objects.get(tank=tank, kind=LAYOUT).get_absolute_url()
+    screens |= {
+        "map, changed": screens["map"] + "?view=change",
+        "new rig": reverse("light_change_new", args=[tank.pk]),
+        "layout": plan,
+        "layout answer": f"{plan}answers/1/",
+    }
     for size, scheme in SCREENS:
         found = walk(keeper, screens, size, scheme)
         for name, here in found.items():

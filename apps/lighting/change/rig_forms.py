@@ -334,7 +334,7 @@ class RigRows(
     @property
     def adds_more(self):
         """Whether the rows for one more are shown at once: typed into, or nothing hung before."""
-        typed = any(row.is_placed or row.is_bound and row.has_changed() for row in self.more_rows)
+        typed = any(row.is_placed or (row.is_bound and row.has_changed()) for row in self.more_rows)
         return not self.hanging_rows or self.again or typed
 
     def clean(self):

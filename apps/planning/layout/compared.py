@@ -3,6 +3,9 @@
 from collections.abc import Iterator
 from functools import partial
 
+from django.db.models import QuerySet
+from django.urls import reverse
+
 from apps.accounts.models import User
 from apps.lightmap.compare.lights import PLANS
 from apps.lightmap.difference.dated_light import Comparable, ComparedLight
@@ -20,14 +23,30 @@ PLANS_MOST = 8
 
 def planned_lights(user: User, tank: Tank) -> Iterator[Comparable]:
     """Yield each answer of a tank's layout plans that a user may see."""
-    plans = Plan.objects.visible_to(user).filter(tank=tank, kind=LAYOUT)[:PLANS_MOST]
-    for plan in plans:
+    for plan in offered_plans(user, tank):
         searched = searched_plan(plan)
         answers = searched.answers if searched.rests else ()
         for number, answer in enumerate(answers, start=1):
             name = f"{plan.name}, answer {number}"
             make = partial(planned_light, name, searched.stored.question, answer.layout)
             yield Comparable(f"plan-{plan.pk}-{number}", PLANS, name, make)
+
+
+def compare_address(user: User, plan: Plan) -> str:
+    """Return where an answer of a plan stands beside its tank's light, to be ended by its number.
+
+    Empty where the Compare page does not offer it: of no tank, or older than those it lists.
+    """
+    tank = plan.tank
+    if tank is None or plan not in offered_plans(user, tank):
+        return ""
+    here = reverse("light_compare", args=[tank.pk])
+    return f"{here}?a=day-{tank.today()}&b=plan-{plan.pk}-"
+
+
+def offered_plans(user: User, tank: Tank) -> QuerySet[Plan]:
+    """Return the layout plans of a tank that a user may set beside its light."""
+    return Plan.objects.visible_to(user).filter(tank=tank, kind=LAYOUT)[:PLANS_MOST]
 
 
 def planned_light(name: str, question: Question, layout: Layout) -> ComparedLight:

@@ -114,6 +114,16 @@ class Comparison:
         return [(bar.light.zone, bar.wanted_words) for bar in bars]
 
     @property
+    def knows_price(self) -> bool:
+        """Whether the price of any is known, so that all have a line for it."""
+        return any(column.answer.costs.price is not None for column in self.columns)
+
+    @property
+    def knows_watts(self) -> bool:
+        """Whether the power of any is known."""
+        return any(column.answer.costs.watts is not None for column in self.columns)
+
+    @property
     def can_weigh(self) -> bool:
         """Whether there is a choice between money and certainty."""
         priced = all(column.answer.costs.price is not None for column in self.columns)

@@ -17,6 +17,7 @@ from apps.photics.layout.question import Question
 from apps.planning.access import may_change_plan, readable_plan, writable_plan
 from apps.planning.layout.buying import purchases
 from apps.planning.layout.by_hand import changed_answer, hand_form
+from apps.planning.layout.compared import compare_address
 from apps.planning.layout.comparison import answer_words, comparison, zone_bar
 from apps.planning.layout.fixtures.channels import channels_of
 from apps.planning.layout.fixtures.colour import kind_colours
@@ -124,6 +125,7 @@ def detail_context(request: HttpRequest, plan: Plan) -> dict[str, object]:
         "newer_survey": plan.tank and newer_survey_day(plan.tank, page.stored.surveyed_on, now()),
         "unit": request.user.units,
         "may_change": may_change_plan(request.user, plan),
+        "compare_at": compare_address(request.user, plan),
         "owns": request.user.pk == (plan.tank or plan).owner_id,
         # Pages that show a plan to others lead elsewhere.
         "plan_at": plan.get_absolute_url(),
