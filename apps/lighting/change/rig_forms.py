@@ -78,7 +78,7 @@ class FixtureForm(WholeModelForm, forms.ModelForm):
         side = {"unit": unit, "low_cm": LIT_SIDE[0], "high_cm": LIT_SIDE[1]}
         self.fields["lit_length_cm"] = LengthField(
             label="Length of the lit area",
-            help_text="Of the part that shines, along the tank when not turned.",
+            help_text="The part that shines, along the tank.",
             **side,
         )
         self.fields["lit_width_cm"] = LengthField(
@@ -89,7 +89,7 @@ class FixtureForm(WholeModelForm, forms.ModelForm):
             words=DEGREE_WORDS,
             low=BEAM[0],
             high=BEAM[1],
-            help_text="Full angle at half strength. Only where the optic is given as an angle.",
+            help_text="Full angle at half strength. Only for a lens given as a beam angle.",
             required=False,
         )
         self.add_ratings()
@@ -104,11 +104,11 @@ class FixtureForm(WholeModelForm, forms.ModelForm):
         )  # fmt: skip
         self.fields["ppf_umol_s"] = NumberField(
             label="Rated output (PPF)", words=("µmol/s", "umol/s"), low=PPF[0], high=PPF[1],
-            required=False, help_text="If its maker states it. The map is fitted to your readings.",
+            required=False, help_text="If the maker states it. Your readings correct it.",
         )  # fmt: skip
         self.fields["efficacy_umol_j"] = NumberField(
             label="Or its efficacy", words=("µmol/j", "umol/j"), low=EFFICACY[0],
-            high=EFFICACY[1], required=False, help_text="PAR photons a joule; counts with watts.",
+            high=EFFICACY[1], required=False, help_text="PAR photons per joule; used with the watts.",
         )  # fmt: skip
 
     @property

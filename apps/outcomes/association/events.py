@@ -56,8 +56,8 @@ class Decline:
     def verdict(self) -> str:
         """Return what the fall amounts to."""
         if self.is_real:
-            return "A real fall"
-        return "Within what two looks may differ by" if self.change.steps < 0 else "No fall"
+            return "Clearly worse"
+        return "One step down: may just be how it looked" if self.change.steps < 0 else "No worse"
 
 
 @dataclass(frozen=True)

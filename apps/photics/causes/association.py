@@ -170,9 +170,8 @@ def why_not(weeks: TankWeeks, n_events: int) -> str:
     if n_events == 0:
         return "No event was noted, so there is nothing to explain yet."
     if n_events < MIN_EVENTS:
-        return f"Only {n_events} event{'s were' if n_events > 1 else ' was'} noted; fewer than " + (
-            f"{MIN_EVENTS} carry no claim."
-        )
+        cases = "One event is" if n_events == 1 else f"{n_events} events are"
+        return f"{cases} too few to tell; it takes {MIN_EVENTS}."
     if n_events == len(weeks.event):
         return "Every visit has an event, so there are no visits without one to compare with."
     if np.ptp(weeks.log2_ratio) < CHANGE_LOG2:

@@ -9,7 +9,7 @@ from django.core.files.uploadedfile import UploadedFile
 class ArrivalForm(forms.Form):
     file = forms.FileField(
         label="The zip",
-        help_text="As reeflog made it, here or elsewhere: of a tank or of a whole account.",
+        help_text="Made by reeflog, here or elsewhere, of one tank or a whole account.",
         widget=forms.FileInput(attrs={"accept": ".zip,application/zip"}),
         error_messages={"required": "Choose a zip file.", "empty": "This file is empty."},
     )
