@@ -108,7 +108,7 @@ class FixtureForm(WholeModelForm, forms.ModelForm):
         )  # fmt: skip
         self.fields["efficacy_umol_j"] = NumberField(
             label="Or its efficacy", words=("µmol/j", "umol/j"), low=EFFICACY[0],
-            high=EFFICACY[1], required=False, help_text="PAR photons per joule; used with the watts.",
+            high=EFFICACY[1], required=False, help_text="PAR photons per joule, for the watts.",
         )  # fmt: skip
 
     @property

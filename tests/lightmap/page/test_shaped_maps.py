@@ -101,10 +101,9 @@ def test_the_page_draws_the_outline_for_all_who_may_look(as_user, owner, viewer,
 def test_why_is_not_answered_outside_the_panes(as_user, owner, column):
     at = reverse("light_map_why", args=[column.pk])
     answers = [
-        as_user(owner).get(at, {"x": x, "y": "3", "depth": "20"}).content.decode()
-        for x in ("3", "27")
+        as_user(owner).get(at, {"x": x, "y": "3", "depth": "20"}).context for x in ("3", "27")
     ]
-    assert "or outside the tank" in answers[0] and "Where the light comes from" in answers[1]
+    assert "why" not in answers[0] and answers[0]["in_rock"] and answers[1]["why"].by_fixture
 
 
 def test_the_table_of_values_tells_what_lies_outside(as_user, owner, column):
