@@ -50,6 +50,23 @@ def test_a_dragged_lamp_changes_map_and_coral_at_once(phone, live_server, tank, 
     assert complaints == []
 
 
+def test_neither_the_script_nor_an_answer_moves_what_is_read(phone, live_server, tank):
+    make_coral(tank)
+    tops = "all => all.map(one => Math.round(one.getBoundingClientRect().top + scrollY))"
+    parts = phone.locator(".what-if-pair, .what-if-corals, #what-if-form")
+    phone.route("**/*.js", lambda route: route.abort())
+    phone.goto(live_server.url + reverse("what_if", args=[tank.pk]))
+    before = parts.evaluate_all(tops)
+    phone.unroute("**/*.js")
+    phone.reload()
+    expect(phone.locator("[data-tray]")).to_be_visible()
+    assert parts.evaluate_all(tops) == before
+    changed = light_then(phone)
+    phone.get_by_role("button", name="Dimmer").click()
+    expect(phone.locator(".what-if-corals strong").first).not_to_have_text(str(changed))
+    assert parts.evaluate_all(tops) == before
+
+
 def test_keys_move_raise_and_dim_a_lamp(phone, live_server, tank, complaints):
     make_coral(tank)
     phone.goto(live_server.url + reverse("what_if", args=[tank.pk]))

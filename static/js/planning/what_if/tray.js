@@ -74,7 +74,7 @@ export function choose(row) {
 }
 
 export function startTray() {
-  tray.hidden = false;
+  tray.removeAttribute("data-unready");
   tray.querySelectorAll("[data-step]").forEach(holds);
   tray.addEventListener("change", show);
   tray.querySelector("[data-tray-add]").addEventListener("click", addLamp);
