@@ -11,6 +11,8 @@
 //   data-keep-fresh          on a control: what the page says now is newer than what was kept
 //   data-keep-folded         on a <details>: leave it shut though something within is put back
 //   data-keep-not            round fields that must not be kept
+//   data-keep-again="a=b"    what is kept belongs to rows that the server makes: where they differ, it is
+//                            offered, and the server, sent a=b with it, shows the form as it was
 //   data-drop-draft="name"   on a link or button: following it throws the draft away
 //   "drafts:restore"         told to the form before it is filled, with the kept [name, value] pairs,
 //                            so that a page that builds fields as they are needed can make room
@@ -86,7 +88,15 @@ function bringToSight(control) {
   }
 }
 
-function offerThrowAway(form, key, at) {
+/** Whether rows or other hidden values of a draft are not those of the form as it came. */
+function isOfOtherRows(form, pairs) {
+  const before = new Map(pairs);
+  const own = ["csrfmiddlewaretoken", MARK_FIELD, ONCE_FIELD];
+  return [...form.elements].some((control) => control.type === "hidden" && !own.includes(control.name)
+    && !("keepHidden" in control.dataset) && before.get(control.name) !== control.value);
+}
+
+function notice(form, words, at, ...buttons) {
   const box = document.createElement("div");
   box.className = "notice notice--warning";
   box.dataset.keptNotice = "";
@@ -94,18 +104,52 @@ function offerThrowAway(form, key, at) {
   const kept = new Date(at);
   const month = kept.toLocaleString("en-US", { month: "short" });
   const when = `${kept.getDate()} ${month} ${kept.getFullYear()}, ${kept.toTimeString().slice(0, 5)}`;
-  line.textContent = `Put back what you had typed here (${when}). It is not saved yet.`;
-  const drop = document.createElement("button");
-  drop.type = "button";
-  drop.className = "button button--quiet";
-  drop.textContent = "Throw it away";
-  drop.addEventListener("click", () => {
+  line.textContent = words.replace("WHEN", when);
+  box.append(line, ...buttons);
+  form.prepend(box);
+  return box;
+}
+
+function button(words, work) {
+  const made = document.createElement("button");
+  Object.assign(made, { type: "button", className: "button button--quiet", textContent: words });
+  made.addEventListener("click", work);
+  return made;
+}
+
+function sayPutBack(form, key, at) {
+  const startFresh = button("Start fresh", () => {
     localStorage.removeItem(key);
     form.dataset.keepStopped = "";
     location.reload();
   });
-  box.append(line, drop);
-  form.prepend(box);
+  notice(form, "Your unsaved text is back here (WHEN).", at, startFresh);
+}
+
+function hidden(name, value) {
+  return Object.assign(document.createElement("input"), { type: "hidden", name, value });
+}
+
+/** Have the server make the form anew from what was kept. */
+function sendBack(form, pairs) {
+  const sent = Object.assign(document.createElement("form"), { method: "post", hidden: true });
+  sent.append(...pairs.map(([name, value]) => hidden(name, value)));
+  sent.append(hidden(...form.dataset.keepAgain.split("=")));
+  sent.append(hidden("csrfmiddlewaretoken", form.querySelector("[name=csrfmiddlewaretoken]").value));
+  document.body.append(sent);
+  sent.submit();
+}
+
+// Typing into the form as it came keeps that instead: then only this page still holds the draft.
+function offerBack(form, key, draft) {
+  const box = notice(
+    form, "You typed something here and did not save it (WHEN).", draft.at,
+    button("Put it back", () => sendBack(form, draft.values)),
+    button("Throw it away", () => {
+      if (read(key)?.at === draft.at) localStorage.removeItem(key);
+      box.remove();
+    }),
+  );
 }
 
 function marked(form) {
@@ -137,12 +181,20 @@ function keep(form) {
     Date.now() - draft.at < OLDEST_MS &&
     typed(draft.values) !== typed(fresh)
   ) {
-    // Pages that build rows as they are needed make room for the kept ones first.
-    form.dispatchEvent(new CustomEvent("drafts:restore", { detail: draft.values, bubbles: true }));
-    fill(form, draft.values);
-    offerThrowAway(form, key, draft.at);
+    if ("keepAgain" in form.dataset && isOfOtherRows(form, draft.values)) {
+      offerBack(form, key, draft);
+    } else {
+      // Pages that build rows as they are needed make room for the kept ones first.
+      form.dispatchEvent(new CustomEvent("drafts:restore", { detail: draft.values, bubbles: true }));
+      fill(form, draft.values);
+      sayPutBack(form, key, draft.at);
+    }
   }
   form.addEventListener("input", store);
+  // Rows that the server made anew belong to what was typed.
+  form.addEventListener("htmx:afterSettle", (event) => {
+    if (event.target !== form && read(key)) store();
+  });
   form.addEventListener("submit", () => {
     // htmx tells by its answer whether the server took the form; see below.
     if (form.hasAttribute("hx-post")) store();

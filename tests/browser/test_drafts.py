@@ -6,9 +6,10 @@ from playwright.sync_api import expect
 
 from apps.corals.notes.noting import save_note
 from apps.tanks.models import Tank
-from tests.factories import make_coral, make_meter, make_note, make_survey, make_tank
+from tests.factories import make_coral, make_fixture, make_meter, make_note, make_survey, make_tank
+from tests.planning.questions import make_layout_plan
 
-PUT_BACK = "Put back what you had typed here"
+PUT_BACK = "Your unsaved text is back here"
 
 
 @pytest.fixture
@@ -53,6 +54,62 @@ def test_next_share_link_starts_without_what_the_last_one_showed(open_page, tank
     page.goto(f"{live_server.url}/tanks/{tank.pk}/sharing/")
     expect(page.get_by_label("health notes")).not_to_be_checked()
     expect(page.get_by_text(PUT_BACK)).to_have_count(0)
+
+
+def layout_with_another_zone(open_page, path="/plans/layouts/new/"):
+    page = open_page(path)
+    rows = page.locator(".layout-row--zone")
+    page.get_by_role("button", name="Add a zone").click()
+    page.wait_for_load_state()
+    page.get_by_label("Name", exact=True).last.fill("A ledge")
+    count = rows.count()
+    page.close()
+    return count
+
+
+def test_rows_typed_before_are_offered_and_not_mixed_with_fresh_ones(open_page):
+    count = layout_with_another_zone(open_page)
+    page = open_page("/plans/layouts/new/")
+    rows = page.locator(".layout-row--zone")
+    offer = page.locator("[data-kept-notice]")
+    expect(rows).to_have_count(count - 1)
+    offer.get_by_role("button", name="Put it back").click()
+    expect(rows).to_have_count(count)
+    expect(page.get_by_label("Name", exact=True).last).to_have_value("A ledge")
+    expect(offer).to_have_count(0)
+
+
+def test_an_offer_thrown_away_leaves_the_fresh_form(open_page):
+    count = layout_with_another_zone(open_page)
+    page = open_page("/plans/layouts/new/")
+    page.locator("[data-kept-notice]").get_by_role("button", name="Throw it away").click()
+    expect(page.locator("[data-kept-notice]")).to_have_count(0)
+    expect(page.locator(".layout-row--zone")).to_have_count(count - 1)
+    assert drafts(page) == []
+
+
+def test_a_form_that_starts_like_a_plan_has_a_draft_of_its_own(open_page, keeper):
+    plan = make_layout_plan(keeper)
+    layout_with_another_zone(open_page, f"/plans/layouts/new/?like={plan.pk}")
+    page = open_page("/plans/layouts/new/")
+    expect(page.get_by_role("button", name="Search")).to_be_visible()
+    expect(page.locator("[data-kept-notice]")).to_have_count(0)
+
+
+def test_lamps_typed_into_rows_that_were_added_come_back(open_page, keeper, tank):
+    make_fixture(keeper)
+    page = open_page(f"/tanks/{tank.pk}/light/new/")
+    page.get_by_role("button", name="More rows").click()
+    page.wait_for_load_state()
+    count = page.locator(".rig-row").count()
+    page.get_by_label("In your words").fill("All anew")
+    page.close()
+    page = open_page(f"/tanks/{tank.pk}/light/new/")
+    lamps = page.locator(".rig-row")
+    assert 0 < lamps.count() < count
+    page.get_by_role("button", name="Put it back").click()
+    expect(page.get_by_label("In your words")).to_have_value("All anew")
+    assert lamps.count() >= count
 
 
 def test_imported_table_leaves_no_draft(open_page, tank):

@@ -155,7 +155,7 @@ def test_closed_tab_loses_nothing_and_doubles_nothing(open_page, survey):
     marks = [m.input_value() for m in page.locator("#reading-rows input[name=client_id]").all()]
     page.close()
     page = open_page(table_of(survey))
-    expect(page.get_by_text("Put back what you had typed here")).to_be_visible()
+    expect(page.get_by_text("Your unsaved text is back here")).to_be_visible()
     expect(par_cells(page)).to_have_count(27)
     again = [m.input_value() for m in page.locator("#reading-rows input[name=client_id]").all()]
     assert par_cells(page).nth(26).input_value() == "50" and again == marks

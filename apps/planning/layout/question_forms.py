@@ -30,7 +30,7 @@ from apps.planning.layout.forms import (
 )
 from apps.planning.layout.measured_tank import MeasuredTank, measured_tank
 from apps.planning.layout.words import length_words
-from apps.planning.layout.zones.fitted_zones import FITTED_TO, fitted, measures_of, measures_text
+from apps.planning.layout.zones.fitted_zones import FITTED_TO, fitted, measures_of, numbers_text
 from apps.planning.layout.zones.folded_rows import empty_permitted
 from apps.planning.layout.zones.lives_form import LivesForm
 from apps.planning.layout.zones.zone_forms import ZONES_MOST, ZoneRows
@@ -162,7 +162,7 @@ class QuestionForms:
     def fitted_to(self) -> str:
         """Return the measures the zones were drawn for, empty where they can't be read."""
         if self.box is not None:
-            return measures_text(measures_of(self.box))
+            return numbers_text(measures_of(self.box))
         return self.data.get(FITTED_TO, "") if self.data is not None else ""
 
     @cached_property
@@ -248,12 +248,13 @@ class QuestionForms:
             if schedule:
                 first["day_hours"] = round(schedule.full_hours, 2)
             return first
-        hung = self.stored.question.limits
+        hung, box = self.stored.question.limits, self.stored.question.tank
+        x_from, x_to = typed_range(hung.x_cm, box.length_cm)
+        y_from, y_to = typed_range(hung.y_cm, box.width_cm)
         return {
             "count": hung.count, "fill_count": hung.fill_count, "canopy": hung.canopy,
             "height_from": hung.height_cm[0], "height_to": hung.height_cm[1],
-            "x_from": hung.x_cm[0], "x_to": hung.x_cm[1],
-            "y_from": hung.y_cm[0], "y_to": hung.y_cm[1],
+            "x_from": x_from, "x_to": x_to, "y_from": y_from, "y_to": y_to,
             "budget": hung.budget, "watts": hung.watts,
             "day_hours": self.stored.day_hours, "price_kwh": self.stored.price_kwh,
         } | wish_initial(self.stored.wish)  # fmt: skip
@@ -321,6 +322,15 @@ class QuestionForms:
             surveyed_on=measured.surveyed_on if measured else None,
             origins=tuple(form.origin() for form in self.zones.kept()),
         )
+
+
+def typed_range(ends_cm: tuple[float, float], side_cm: float) -> tuple[float | None, float | None]:
+    """Return the ends of a range [cm] that say more than a side of the tank, None for others.
+
+    What nobody typed follows the tank, also when its question is asked of another.
+    """
+    low, high = ends_cm
+    return low if low > 0.0 else None, high if high < side_cm else None
 
 
 def wish_initial(wish: SpectrumWish | None) -> Initial:

@@ -90,6 +90,7 @@ def edit_question(request: HttpRequest, plan: Plan, *, like: Plan | None = None)
     context = {
         "tank": plan.tank,
         "plan": stored,
+        "like": like,
         "forms": forms,
         "unit": request.user.units,
         "unit_cm": UNIT_WORDS[request.user.units],

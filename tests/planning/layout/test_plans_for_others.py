@@ -83,6 +83,18 @@ def test_a_plan_starts_another_that_fits_new_measures(as_user, owner, tank):
     assert question.zones[0].x_cm == (20, 100)
 
 
+@pytest.mark.parametrize(
+    ("typed", "left"), [({}, ("", "")), ({"x_from": "10", "x_to": "50"}, ("10", "50"))]
+)
+def test_where_lamps_may_hang_follows_another_tank_unless_it_was_typed(as_user, owner, typed, left):
+    client = as_user(owner)
+    client.post(reverse("layout_new"), posted_box(**typed))
+    page = client.get(reverse("layout_new"), {"like": Plan.objects.get().pk})
+    fields = fields_of_form(page.content.decode())
+    assert (fields["x_from"], fields["x_to"]) == left
+    assert (fields["y_from"], fields["y_to"]) == ("", "")
+
+
 @pytest.mark.parametrize(("like", "status"), [("1x", 200), ("99999", 404), ("", 200)])
 def test_an_odd_plan_to_start_from_is_none(as_user, owner, like, status):
     assert as_user(owner).get(reverse("layout_new"), {"like": like}).status_code == status

@@ -91,6 +91,37 @@ def test_zones_moved_by_hand_can_be_stretched_to_the_tank(as_user, owner):
     assert zone_ends(wide, 0, "x")[1] == 90
 
 
+def test_a_length_typed_in_steps_stretches_zones_put_by_hand_once(as_user, owner):
+    client = as_user(owner)
+    put = {"zone-0-x_from": "12", "zone-0-x_to": "60", "zone-1-x_from": "85", "zone-1-x_to": "114"}
+    fields = redrawn(client, redrawn(client, new_form(client), **SMALL), **put)
+    for length in ("12", "120", "30"):
+        fields = redrawn(client, fields, length_cm=length)
+        assert zone_ends(fields, 1, "x") == (85, 114)
+    small = redrawn(client, fields, again="stretch")
+    assert zone_ends(small, 0, "x") == (3, 15)
+    assert zone_ends(small, 1, "x") == pytest.approx((21.25, 28.5), abs=0.06)
+    assert zone_ends(redrawn(client, small, length_cm="60"), 0, "x") == (6, 30)
+
+
+def test_ends_put_by_hand_after_the_measures_belong_to_these(as_user, owner):
+    client = as_user(owner)
+    fields = redrawn(client, new_form(client), **SMALL)
+    fields = redrawn(client, fields, **{"zone-0-x_to": "70"})
+    fields = redrawn(client, fields, length_cm="60")
+    fields = redrawn(client, fields, **{"zone-0-x_from": "15", "zone-0-x_to": "45"})
+    wide = redrawn(client, fields, again="stretch", length_cm="120")
+    assert zone_ends(wide, 0, "x") == (30, 90)
+
+
+@pytest.mark.parametrize("odd", ["x", "1,2", "0,0,0,0,0,0,0,0,0", "nan,1,2,3,4,5,6,7,8"])
+def test_an_odd_text_of_what_a_row_was_drawn_for_is_passed_over(as_user, owner, odd):
+    client = as_user(owner)
+    fields = redrawn(client, new_form(client), **SMALL, **{"zone-0-x_to": "60"})
+    wide = redrawn(client, fields, again="stretch", length_cm="180", **{"zone-0-drawn_for": odd})
+    assert zone_ends(wide, 0, "x")[1] == 90
+
+
 def test_a_duplicate_for_a_longer_tank_has_zones_over_all_of_it(as_user, owner):
     client = as_user(owner)
     asked(client, new_form(client) | SMALL | {"count": "1"})

@@ -1,11 +1,12 @@
 """Zones that follow the measures of a tank until somebody moves them.
 
 A row that follows carries the parts of the box it takes, the form the measures it was drawn for.
-So a number typed by hand shows, with or without a script, and stays.
+So a number typed by hand shows, with or without a script, and stays. A row that was put by hand
+carries its ends and the measures they were put for: a length typed in steps stretches it once.
 """
 
 import math
-from collections.abc import Mapping
+from collections.abc import Iterable, Mapping
 
 from django.http import QueryDict
 
@@ -28,9 +29,16 @@ def measures_of(box: SceneTank) -> Measures:
     return box.length_cm, box.width_cm, box.depth_cm
 
 
-def measures_text(measures: Measures) -> str:
-    """Return the text of measures for a hidden field."""
-    return ",".join(f"{side:.10g}" for side in measures)
+def read_measures(numbers: tuple[float, ...] | None) -> Measures | None:
+    """Return three numbers as the measures of a box [cm], None where they are none."""
+    if numbers is None or len(numbers) != 3 or min(numbers) <= 0:
+        return None
+    return numbers[0], numbers[1], numbers[2]
+
+
+def numbers_text(numbers: Iterable[float]) -> str:
+    """Return the text of numbers, such as measures, for a hidden field."""
+    return ",".join(f"{number:.10g}" for number in numbers)
 
 
 def parts_text(parts: Parts | None) -> str:
@@ -84,23 +92,50 @@ def fitted(
 
     Rows moved by hand since they were drawn follow no more; `stretch` makes all of them follow.
     """
-    before = numbers_of(data.get(FITTED_TO), 3)
-    if box is None or before is None or min(before) <= 0:
+    was = read_measures(numbers_of(data.get(FITTED_TO), 3))
+    if box is None or was is None:
         return data
-    was, now = (before[0], before[1], before[2]), measures_of(box)
+    now = measures_of(box)
     made = data.copy()
     for number in range(row_count(data)):
         start = f"zone-{number}-"
         typed = typed_ends(data, start, unit)
         parts = followed_parts(data.get(f"{start}parts"), typed, was)
-        if parts is None and stretch and typed is not None:
-            parts = read_parts(parts_text(parts_of_ends(typed, was)))
-        made[f"{start}parts"] = parts_text(parts)
-        if parts is not None and was != now:
+        drawn_for = "" if parts is not None else data.get(f"{start}drawn_for", "")
+        if parts is None and typed is not None:
+            measures = put_for(drawn_for, typed, was, was if stretch else now)
+            drawn_for = drawn_for_text(typed, measures)
+            if stretch:
+                parts = read_parts(parts_text(parts_of_ends(typed, measures)))
+                drawn_for = "" if parts is not None else drawn_for
+        made[f"{start}parts"], made[f"{start}drawn_for"] = parts_text(parts), drawn_for
+        if parts is not None and (was != now or stretch):
             for name, value in ends_cm(parts, now).items():
                 made[start + name] = format_length(value, unit)
-    made[FITTED_TO] = measures_text(now)
+    made[FITTED_TO] = numbers_text(now)
     return made
+
+
+def drawn_for_text(ends: Mapping[str, float], measures: Measures) -> str:
+    """Return the text of ends put by hand [cm] and of the measures they were put for."""
+    return numbers_text([*(ends[name] for name in FORM_ENDS), *measures])
+
+
+def put_for(text: object, typed: Mapping[str, float], was: Measures, now: Measures) -> Measures:
+    """Return the measures [cm] for which a hand put the ends of a row.
+
+    `text` says where it stood when it was last looked at, and for which. Ends that moved since
+    were put for the measures of now, unless they reach out of them.
+    """
+    before = numbers_of(text, len(FORM_ENDS) + 3)
+    measures = read_measures(before and before[len(FORM_ENDS) :])
+    if before is not None and measures is not None:
+        ends = zip(FORM_ENDS, before[: len(FORM_ENDS)], strict=True)
+        if all(abs(typed[name] - end) <= SHOWN_CM for name, end in ends):
+            return measures
+    sides = [side for side in now for _ in (0, 1)]
+    fits = all(typed[name] <= side + SHOWN_CM for name, side in zip(FORM_ENDS, sides, strict=True))
+    return now if fits else was
 
 
 def row_count(data: QueryDict) -> int:

@@ -37,6 +37,8 @@ class ZoneForm(FoldedRow):
     # What it was made of, and the parts of the box it takes while it follows its measures.
     lives = forms.CharField(max_length=40, required=False, widget=forms.HiddenInput)
     parts = forms.CharField(max_length=120, required=False, widget=forms.HiddenInput)
+    # Else where a hand put it, and for which measures.
+    drawn_for = forms.CharField(max_length=240, required=False, widget=forms.HiddenInput)
 
     needed = ("name", "low", "high", *FORM_ENDS)
     # Each range of the water, and what lies at its start.

@@ -10,6 +10,7 @@ from apps.photics.ground.scene import Tank as SceneTank
 from apps.photics.layout.question import Zone
 from apps.planning.layout.zones.fitted_zones import (
     FORM_ENDS,
+    drawn_for_text,
     ends_cm,
     measures_of,
     numbers_of,
@@ -112,5 +113,8 @@ def stored_rows(stored: StoredQuestion, box: SceneTank) -> list[RowTexts]:
         parts = numbers_of(row.get("parts"), PARTS)
         if parts is not None:
             row |= ends_cm(parts, measures_of(box))
+        else:
+            ends = {name: float(str(row[name])) for name in FORM_ENDS}
+            row["drawn_for"] = drawn_for_text(ends, measures_of(stored.question.tank))
         rows.append(row)
     return rows
