@@ -59,8 +59,8 @@ def test_next_share_link_starts_without_what_the_last_one_showed(open_page, tank
 def layout_with_another_zone(open_page, path="/plans/layouts/new/"):
     page = open_page(path)
     rows = page.locator(".layout-row--zone")
-    page.get_by_role("button", name="Add a zone").click()
-    page.wait_for_load_state()
+    with page.expect_navigation():
+        page.get_by_role("button", name="Add a zone").click()
     page.get_by_label("Name", exact=True).last.fill("A ledge")
     count = rows.count()
     page.close()
@@ -99,8 +99,9 @@ def test_a_form_that_starts_like_a_plan_has_a_draft_of_its_own(open_page, keeper
 def test_lamps_typed_into_rows_that_were_added_come_back(open_page, keeper, tank):
     make_fixture(keeper)
     page = open_page(f"/tanks/{tank.pk}/light/new/")
-    page.get_by_role("button", name="More rows").click()
-    page.wait_for_load_state()
+    page.locator(".rig-row__fixture select").first.select_option(index=1)
+    with page.expect_navigation():
+        page.get_by_role("button", name="More rows").click()
     count = page.locator(".rig-row").count()
     page.get_by_label("In your words").fill("All anew")
     page.close()

@@ -10,10 +10,12 @@ from django.db import models, transaction
 from django.utils import timezone
 
 from apps.accounts.models import User
+from apps.common.units import format_length
 from apps.lighting.change.rehanging import InvalidRig, rig_from_rows
 from apps.lighting.hanging import save_light_change
-from apps.lighting.models import Fixture, HungFixture, LightChange, Zone
+from apps.lighting.models import HEIGHT, Fixture, HungFixture, LightChange, Zone
 from apps.lighting.rig import rig_in_force
+from apps.photics.ground.lengths import CM
 from apps.tanks.models import Tank
 
 AS_IT_IS = "That is how it is now. Enter what is different."
@@ -48,6 +50,29 @@ REASONS = {
     What.LENS: LightChange.Reason.LENS,
     What.MOVED: LightChange.Reason.MOVED,
 }
+
+
+class OutOfReach(ValidationError):
+    """Lamps that were moved by more than they can be: up or down from `from_cm`, `most_cm` at most.
+
+    `by_one` says whether it is one lamp.
+    """
+
+    def __init__(self, what: What, heights_cm: Sequence[float]) -> None:
+        low, high = HEIGHT
+        self.what, self.by_one = what, len(heights_cm) == 1
+        is_down = what == What.LOWERED
+        self.from_cm = min(heights_cm) if is_down else max(heights_cm)
+        self.most_cm = self.from_cm - low if is_down else high - self.from_cm
+        super().__init__(self.words(CM))
+
+    def words(self, unit: str) -> str:
+        """Return the sentence with lengths in a unit."""
+        here, most = (f"{format_length(cm, unit)} {unit}" for cm in (self.from_cm, self.most_cm))
+        where = "lowest" if self.what == What.LOWERED else "highest"
+        start = f"It hangs at {here}: " if self.by_one else f"The {where} hangs at {here}: "
+        verb = "lower" if self.what == What.LOWERED else "raise"
+        return f"{start}{verb} {'it' if self.by_one else 'them'} by {most} at most."
 
 
 @dataclass(frozen=True)
@@ -130,17 +155,28 @@ def rig_after(
 ) -> tuple[list[HungFixture] | None, Iterable[int]]:
     """Return what `save_light_change` takes: the rig after what was done to the lamps meant.
 
-    Raises InvalidRig, and ValidationError where nothing would be other than it is.
+    Raises InvalidRig, OutOfReach, and ValidationError where nothing would be other than it is.
     """
     if not meant:
         raise ValidationError(NO_LAMP_THERE)
     if done.what == What.CLEANED or done.is_new_of_a_kind:
         return None, ()
+    check_reach(done, meant)
     rows = [done.row(hung) for hung in meant]
     hung, down = rig_from_rows(change=change, rows=rows, user=change.created_by)
     if hung is None:
         raise ValidationError(AS_IT_IS)
     return hung, down
+
+
+def check_reach(done: Done, meant: Sequence[HungFixture]) -> None:
+    """Raise OutOfReach where a lamp would hang in the water or beyond any ceiling."""
+    if done.what not in (What.LOWERED, What.RAISED):
+        return
+    low, high = HEIGHT
+    after = [done.settings_after(hung)["height_cm"] for hung in meant]
+    if min(after) < low or max(after) > high:
+        raise OutOfReach(done.what, [hung.height_cm for hung in meant])
 
 
 def lamps_over(tank: Tank, moment: dt.datetime, fixtures: set[int]) -> list[HungFixture]:
@@ -180,7 +216,7 @@ def save_done(
         change.full_clean()
         try:
             hung, down = rig_after(done, change, lamps)
-        except InvalidRig as problem:
+        except (InvalidRig, OutOfReach) as problem:
             raise (
                 problem
                 if where == tank

@@ -5,7 +5,7 @@ from django.core.exceptions import ValidationError
 
 from apps.common.moments import LocalDateTimeField
 from apps.common.units import LengthField, NumberField, format_length
-from apps.lighting.change.done import Done, What, lamps_meant, tanks_sharing
+from apps.lighting.change.done import Done, OutOfReach, What, lamps_meant, tanks_sharing
 from apps.lighting.change.rehanging import InvalidRig
 from apps.lighting.change.rig_forms import DEGREE_WORDS, PERCENT_WORDS, FixtureChoice
 from apps.lighting.change.summary import names_of
@@ -102,7 +102,9 @@ class DoneForm(forms.Form):
     def mark(self, problem):
         """Show a ValidationError of saving at the fields it belongs to."""
         own = NUMBERS[self.what][0]
-        if isinstance(problem, InvalidRig):
+        if isinstance(problem, OutOfReach):
+            self.add_error(own, problem.words(self.fields[own].unit))
+        elif isinstance(problem, InvalidRig):
             names = names_of(self.rows)
             lamps = lamps_meant(self.rows, self.done().number)
             for index, errors in problem.by_row.items():

@@ -1,6 +1,7 @@
 """Light changes entered by what was done: one number, the same record as the whole form."""
 
 import datetime as dt
+import re
 
 import pytest
 from django.urls import reverse
@@ -110,6 +111,32 @@ def test_what_cannot_be_is_refused_at_its_field(as_user, owner, tank, rig, what,
     response = send(as_user(owner), tank, what, **fields)
     assert response.status_code == 422 and place in response.context["form"].errors
     assert tank.light_changes.count() == 1
+
+
+@pytest.mark.parametrize(
+    ("what", "fields", "lengths"),
+    [
+        ("lowered", {"by_cm": "30", "number": 1}, ["20", "20"]),
+        ("lowered", {"by_cm": "30"}, ["20", "20"]),
+        ("raised", {"by_cm": "280", "number": 2}, ["24", "276"]),
+        ("raised", {"by_cm": "280"}, ["24", "276"]),
+    ],
+)
+def test_a_lamp_out_of_reach_is_one_sentence_with_the_most(
+    as_user, owner, tank, rig, what, fields, lengths
+):
+    (said,) = send(as_user(owner), tank, what, **fields).context["form"].errors["by_cm"]
+    assert re.findall(r"[\d.]+", said.removesuffix(".")) == lengths
+    assert "Panel" not in said and "Ensure" not in said
+
+
+def test_a_lamp_out_of_reach_is_said_in_the_keepers_unit(as_user, owner, tank, rig):
+    owner.units = "in"
+    owner.save()
+    (said,) = (
+        send(as_user(owner), tank, "lowered", by_cm="11", number=1).context["form"].errors["by_cm"]
+    )
+    assert re.findall(r"[\d.]+ in", said) == ["8 in", "8 in"]
 
 
 def test_foreign_fixture_is_no_new_lamp(as_user, owner, stranger, tank, rig):
