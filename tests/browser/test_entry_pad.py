@@ -1,5 +1,7 @@
 """The entry page under the thumb: taps, sizes, places and the names of points."""
 
+import datetime as dt
+
 import pytest
 from axe_playwright_python.sync_playwright import Axe
 from playwright.sync_api import expect
@@ -16,7 +18,7 @@ from tests.browser.beside_tank import (
     values,
 )
 from tests.browser.conftest import sign_in
-from tests.factories import make_survey, make_tank
+from tests.factories import make_lit_survey, make_survey, make_tank
 
 
 def test_taps_of_a_27_point_survey_on_a_small_phone(phone, wire, keeper, capsys):
@@ -162,6 +164,30 @@ def test_a_number_past_the_count_is_told_with_its_place(phone, wire, keeper):
     saved(page, 1)
     press(page, "again")
     expect(where).to_have_text("Point 4, not planned")
+
+
+def test_check_readings_end_as_a_survey_does(phone, wire, keeper):
+    survey = planned_survey(keeper, 2)
+    make_lit_survey(survey.tank, taken_at=survey.taken_at - dt.timedelta(days=9))
+    context = phone()
+    sign_in(context, wire.url, keeper)
+    page = open_entry(context, wire, survey)
+    type_value(page, 100)
+    expect(page.locator("#enter-onward")).to_be_hidden()
+    type_value(page, 110)
+    expect(page.locator("#enter-onward")).to_be_in_viewport()
+    page.wait_for_url("**/map/", timeout=30_000)
+
+
+def test_two_points_without_an_earlier_map_open_none(phone, wire, keeper):
+    survey = planned_survey(keeper, 2)
+    context = phone()
+    sign_in(context, wire.url, keeper)
+    page = open_entry(context, wire, survey)
+    for value in (100, 110):
+        type_value(page, value)
+    saved(page, 2)
+    expect(page.locator("#enter-onward")).to_be_hidden()
 
 
 def test_the_map_opens_after_the_last_point_unless_told_to_stay(phone, wire, keeper):

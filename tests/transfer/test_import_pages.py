@@ -16,6 +16,7 @@ from apps.planning.models import Plan
 from apps.surveys.models import Meter
 from apps.tanks.models import Tank
 from apps.transfer.archive.arrivals import purge_arrivals
+from apps.transfer.archive.restoring import free_name
 from apps.transfer.archive.writing import write_account
 from apps.transfer.models import Arrival
 from tests.corals.shots import make_colour
@@ -89,6 +90,31 @@ def test_same_content_again_is_said(as_user, stranger, full_tank):
     client.post(send(client, content).url)
     (shown,) = client.get(send(client, content).url).context["previews"]
     assert [tank.owner for tank in shown.known] == [stranger]
+
+
+def test_a_tank_of_the_same_name_is_said_and_the_copy_named_apart(as_user, owner, full_tank):
+    client, content = as_user(owner), exported(full_tank)
+    for name in (f"{full_tank.name} (copy)", f"{full_tank.name} (copy 2)"):
+        preview = send(client, content).url
+        page = client.get(preview)
+        (shown,) = page.context["previews"]
+        assert (shown.namesakes, shown.name_here) == ([full_tank], name)
+        assert f"“{name}”" in page.content.decode()
+        client.post(preview)
+        assert owner.owned_tanks.filter(name=name).count() == 1
+
+
+def test_a_tank_of_nobodys_name_keeps_its_own(as_user, stranger, full_tank):
+    (shown,) = (
+        as_user(stranger).get(send(as_user(stranger), exported(full_tank)).url).context["previews"]
+    )
+    assert (shown.namesakes, shown.name_here) == ([], full_tank.name)
+
+
+def test_the_name_of_a_copy_fits(owner):
+    most = Tank._meta.get_field("name").max_length
+    make_tank(owner, name="N" * most)
+    assert free_name("N" * most, owner) == "N" * (most - 7) + " (copy)"
 
 
 def test_bad_zip_is_refused_at_its_field(as_user, stranger, full_tank):

@@ -31,6 +31,7 @@ from apps.lighting.models import LightChange
 from apps.lighting.rig import rig_stated
 from apps.lighting.rig_reading import rigs_after
 from apps.tanks.access import may_write, readable_tank, require_write, writable_tank
+from apps.tanks.beginning import beginning_of
 from apps.tanks.kept_pages.pages import kept_page
 
 NOTHING_NEW = "Nothing is different from now. Change what is different first."
@@ -67,6 +68,8 @@ def light_change_list(request, tank_pk):
         "days": days_now(history, now),
         "has_day": history.schedule_at(now) is not None,
         "rig": rig_stated(changes, now),
+        # Whoever just entered their lights goes on from here.
+        "next": beginning_of(tank, now).next if writes and len(changes) == 1 else None,
         "may_write": writes,
     }
     with timezone.override(tank.zone):

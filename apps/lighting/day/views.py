@@ -47,6 +47,7 @@ def day_curve_list(request, tank_pk):
         "tank": tank,
         "curves": curves,
         "running": running,
+        "schedule": history.schedule_at(now),
         "may_write": may_write(request.user, tank),
     }
     with timezone.override(tank.zone):

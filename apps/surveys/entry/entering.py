@@ -11,10 +11,14 @@ from apps.surveys.entry.syncing import state_of
 from apps.surveys.models import PlannedPoint, Survey
 from apps.tanks.models import Rock, Tank
 
+# A survey has a map of its own from so many readings on.
+MAP_READINGS_MIN = 4
+
 
 def entry_data(survey: Survey, keeper: User) -> dict[str, object]:
     """Return the whole page as plain values; a device keeps them and needs no more to go on."""
-    tank = survey.tank
+    tank, planned = survey.tank, list(survey.planned_points.all())
+    is_mapped = len(planned) >= MAP_READINGS_MIN
     return {
         "pk": survey.pk,
         "keeper": keeper.pk,
@@ -30,7 +34,9 @@ def entry_data(survey: Survey, keeper: User) -> dict[str, object]:
             "outline": _outline(tank),
         },
         "rocks": [_rock(rock) for rock in tank.rocks.present()],
-        "planned": [_planned(point) for point in survey.planned_points.all()],
+        "planned": [_planned(point) for point in planned],
+        # Whether a map opens by itself at the end; check readings have a part in the tank's.
+        "opensMap": bool(planned) and (is_mapped or _is_mapped_before(survey)),
         "points": state_of(survey),
         "limits": {
             "par": survey.value_max,
@@ -38,8 +44,13 @@ def entry_data(survey: Survey, keeper: User) -> dict[str, object]:
         },
         "levels": PAR_SCALE.levels,
         "colours": PAR_SCALE.colours,
-        "urls": _addresses(survey),
+        "urls": _addresses(survey, is_mapped=is_mapped),
     }
+
+
+def _is_mapped_before(survey: Survey) -> bool:
+    others = survey.tank.surveys.present().exclude(pk=survey.pk).with_counts()
+    return others.filter(reading_count__gte=MAP_READINGS_MIN).exists()
 
 
 def _outline(tank: Tank) -> list[tuple[float, float]]:
@@ -70,11 +81,12 @@ def _planned(point: PlannedPoint) -> dict[str, object]:
     }
 
 
-def _addresses(survey: Survey) -> dict[str, str]:
+def _addresses(survey: Survey, *, is_mapped: bool) -> dict[str, str]:
+    light_map = page_above("light_map", survey.tank_id)
     return {
         "enter": reverse("survey_enter", args=[survey.pk]),
         "sync": reverse("survey_sync", args=[survey.pk]),
         "survey": reverse("survey_detail", args=[survey.pk]),
-        "map": f"{page_above('light_map', survey.tank_id)}?survey={survey.pk}",
+        "map": f"{light_map}?survey={survey.pk}" if is_mapped else light_map,
         "login": reverse("account_login"),
     }

@@ -55,12 +55,16 @@ def grid_places(tank: Tank, *, nx: int, ny: int, depths_cm: Sequence[float]) -> 
 def front_places(
     tank: Tank, *, count: int, depths_cm: Sequence[float], gap_cm: float = GAP_CM
 ) -> list[Place]:
-    """Return a row of places along the front pane at each depth."""
+    """Return a row of places along the front pane at each depth, back and forth."""
     xs = _shares(tank.length_cm, count)
     box = tank.scene()
     front = [0.0 if box.is_box else box.rim.chord_cm(x_cm=x)[0] for x in xs]
     row = [(x, min(y + gap_cm, tank.width_cm)) for x, y in zip(xs, front, strict=True)]
-    return [Place(x, y, depth) for depth in depths_cm for x, y in row]
+    result: list[Place] = []
+    for depth in depths_cm:
+        result += [Place(x, y, depth) for x, y in row]
+        row = row[::-1]
+    return result
 
 
 def ring_places(

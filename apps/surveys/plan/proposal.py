@@ -7,6 +7,15 @@ from apps.surveys.plan.drawing import PointDrawing, draw_points
 from apps.surveys.plan.forms import PlanForm
 from apps.tanks.models import Tank
 
+# In which order the points of each pattern are read.
+ORDERS = {
+    PlanForm.GRID: "back and forth so that each is beside the last",
+    PlanForm.FRONT: "back and forth so that each is beside the last",
+    PlanForm.RING: "once round at each depth",
+    PlanForm.CORALS: "coral by coral",
+    PlanForm.SUGGESTED: "the most telling first",
+}
+
 
 @dataclass(frozen=True)
 class ProposedPoint:
@@ -29,9 +38,10 @@ class DepthLine:
 
 @dataclass(frozen=True)
 class Proposal:
-    """How many points a form gives, and where; with a sentence on what it leaves out."""
+    """How many points a form gives, in which order and where, and a sentence on what it lacks."""
 
     count: int
+    order: str
     sentence: str
     plan: PointDrawing
     side: PointDrawing
@@ -53,4 +63,4 @@ def proposal_of(form: PlanForm, tank: Tank, unit: str) -> Proposal:
     asks_depths = "depths" in PlanForm.NEEDS[form.cleaned_data["pattern"]]
     frame, depths_cm = section_frame(tank), form.cleaned_data["depths"] if asks_depths else []
     lines = tuple(DepthLine(depth, round(float(frame.y(depth)), 1)) for depth in depths_cm)
-    return Proposal(len(points), sentence, plan, side, lines)
+    return Proposal(len(points), ORDERS[form.cleaned_data["pattern"]], sentence, plan, side, lines)

@@ -14,6 +14,7 @@ from apps.transfer.archive.account_in import inner_names, inner_zip
 from apps.transfer.archive.form import UnfitZip
 from apps.transfer.archive.opening import OpenedZip
 from apps.transfer.archive.reading_rows import StatedRow, stated_rows
+from apps.transfer.archive.restoring import free_name
 from apps.transfer.archive.tables import table_name
 from apps.transfer.models import TankImport
 
@@ -44,6 +45,9 @@ class ZipPreview:
     lost_photos: int = 0
     # Tanks that this keeper made of the same content before.
     known: list[Tank] = field(default_factory=list)
+    # Others of this keeper by the same name, and what the one that comes in would be called.
+    namesakes: list[Tank] = field(default_factory=list)
+    name_here: str = ""
 
 
 def previews(opened: OpenedZip, keeper: User) -> list[ZipPreview]:
@@ -63,14 +67,19 @@ def _preview(opened: OpenedZip, keeper: User) -> ZipPreview:
     tank = _tank(opened)
     counts = ((_count(opened, table_name(model)), *nouns) for model, nouns in NOUNS.items())
     records = TankImport.objects.filter(keeper=keeper, digest=opened.manifest.digest)
+    known = [r.tank for r in records.filter(tank__removed_at=None).select_related("tank")]
+    name = str(tank.values["name"]) if tank else ""
+    namesakes = Tank.objects.filter(owner=keeper, removed_at=None, name=name)
     return ZipPreview(
-        name=str(tank.values["name"]) if tank else "",
+        name=name,
         size_cm=tuple(tank.values[f"{side}_cm"] for side in SIDES) if tank else (),
         counts=[f"{n:,} {one if n == 1 else many}" for n, one, many in counts if n],
         made_at=_moment(opened.manifest.made_at),
         is_deleted=bool(tank and tank.values.get("removed_at")),
         lost_photos=opened.manifest.lost_photos,
-        known=[r.tank for r in records.filter(tank__removed_at=None).select_related("tank")],
+        known=known,
+        namesakes=list(namesakes.exclude(pk__in=[one.pk for one in known])),
+        name_here=free_name(name, keeper),
     )
 
 

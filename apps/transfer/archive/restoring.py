@@ -164,6 +164,8 @@ class Restoring:
             row.pk = stated.key
         if owner := owner_field(model):
             setattr(row, owner.name, self.keeper)
+        if isinstance(row, Tank) and row.removed_at is None:
+            row.name = free_name(row.name, self.keeper)
         for link in links(model):
             within = link.related_model is model
             if link.name in stated.links and link.related_model in self.rows and not within:
@@ -231,6 +233,16 @@ class Restoring:
         if isinstance(row, SentPhoto) and not row.digest:
             # Of the file as it was sent, which is not kept: it may come again.
             row.digest = hashlib.sha256(row.key.bytes).hexdigest()
+
+
+def free_name(name: str, keeper: User) -> str:
+    """Return the name of a tank that comes in: as a copy where one of it is the keeper's."""
+    own = set(Tank.objects.filter(owner=keeper, removed_at=None).values_list("name", flat=True))
+    most, result, number = Tank._meta.get_field("name").max_length or 0, name, 1
+    while result in own:
+        words = " (copy)" if number == 1 else f" (copy {number})"
+        result, number = name[: most - len(words)] + words, number + 1
+    return result
 
 
 def _people(opened: OpenedZip) -> dict[int, str]:

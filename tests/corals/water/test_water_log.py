@@ -174,7 +174,7 @@ def test_import_shows_before_saving_what_stands_there_already(as_user, owner, ta
         ("2026-03-01,weather", "none of the kinds"),
         ("2026-03-01,kh,much,dKH", "not a number"),
         ("2026-03-01,kh,8", "in which unit"),
-        ("2026-03-01,kh,-8,dKH", "greater than or equal to 0"),
+        ("2026-03-01,kh,-8,dKH", "At least 0"),
         ("2026-03-01,pH,82", "between 4 and 11"),
         ("2026-03-01,salinity,35,SG", "between 0.99 and 1.06"),
         ("2026-03-01,calcium,4200,mg/L", "between 0 and 1500"),

@@ -10,7 +10,7 @@ from apps.lighting.change.views import ENTRIES_A_PAGE
 from apps.lighting.day.running import spans_run, start_day_curve
 from apps.lighting.history import light_history
 from apps.lighting.models import LightChange
-from tests.factories import make_day_curve, make_light_change
+from tests.factories import hang, make_day_curve, make_fixture, make_light_change
 
 NOW = timezone.now().replace(microsecond=0)
 
@@ -33,6 +33,23 @@ def changes(tank):
         ).pk
         for k in range(2 * ENTRIES_A_PAGE + 1)
     ]
+
+
+@pytest.mark.parametrize(
+    ("who", "led_to"), [("owner", "survey"), ("co_keeper", "survey"), ("viewer", None)]
+)
+def test_first_lights_lead_on_to_the_next_step(request, as_user, tank, who, led_to):
+    hang(make_light_change(tank, happened_at=days_ago(1)), make_fixture(tank.owner))
+    client = as_user(request.getfixturevalue(who))
+    page = client.get(reverse("light_change_list", args=[tank.pk]))
+    stage = page.context["next"]
+    assert (stage and stage.key) == led_to
+    assert ('id="next-stage"' in page.content.decode()) is (led_to is not None)
+
+
+def test_a_log_of_years_leads_nowhere(as_user, owner, tank, changes):
+    page = as_user(owner).get(reverse("light_change_list", args=[tank.pk]))
+    assert page.context["next"] is None
 
 
 @pytest.mark.parametrize("who", ["owner", "co_keeper", "viewer"])

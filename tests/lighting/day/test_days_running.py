@@ -4,12 +4,14 @@ import datetime as dt
 
 import pytest
 from django.core.exceptions import ValidationError
+from django.urls import reverse
 from django.utils import timezone
 
 from apps.lighting.day.running import start_day_curve
 from apps.lighting.history import light_history
 from apps.lighting.models import DayCurve
 from apps.lightmap.lightmap import tank_light
+from apps.tanks.beginning import beginning_of
 from tests.factories import make_coral, make_day_curve, make_light_change, make_lit_survey
 from tests.lighting.change.test_light_log import list_url
 from tests.lighting.day.test_day_curves import NOW, TRAPEZOID, days_ago, new_url, typed, url
@@ -31,6 +33,18 @@ def test_started_curve_holds_from_its_change_on(as_user, owner, tank):
     assert history.schedule_at(NOW).full_hours == 10
     log = as_user(owner).get(list_url(tank)).content.decode()
     assert "Day schedule “Summer day”" in log and "hours at the day’s peak" in log
+
+
+def test_days_page_and_the_way_of_a_tank_agree_on_hours_of_the_log(as_user, owner, tank):
+    client, page = as_user(owner), reverse("day_curve_list", args=[tank.pk])
+
+    def is_done():
+        return {s.key: s.is_done for s in beginning_of(tank, timezone.now()).stages}["schedule"]
+
+    make_light_change(tank, happened_at=days_ago(30), day_hours=None)
+    assert not is_done() and 'id="hours-known"' not in client.get(page).content.decode()
+    make_light_change(tank, happened_at=days_ago(9), day_hours=9, ramp_hours=0)
+    assert is_done() and 'id="hours-known"' in client.get(page).content.decode()
 
 
 def test_start_in_the_future_is_refused(as_user, owner, tank):

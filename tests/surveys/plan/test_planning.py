@@ -8,7 +8,9 @@ from django.urls import reverse
 from apps.common.units import parse_length_cm
 from apps.surveys.models import PlannedPoint, Reading
 from apps.surveys.plan import patterns
+from apps.surveys.plan.forms import PlanForm
 from apps.surveys.plan.points import TooManyPoints, add_points
+from apps.surveys.plan.proposal import ORDERS, proposal_of
 from apps.surveys.plan.views import BLANK_LINES
 from tests.factories import make_coral, make_rock, make_survey
 
@@ -62,6 +64,27 @@ def test_depths_are_round_where_the_water_is_deep_enough(tank, depth_cm, unit, e
 def test_front_row_keeps_its_distance(tank):
     laid = patterns.front_places(tank, count=4, depths_cm=[10, 20], gap_cm=6)
     assert len(laid) == 8 and {p.y_cm for p in laid} == {6}
+
+
+def test_front_row_goes_back_and_forth(tank):
+    xs = [p.x_cm for p in patterns.front_places(tank, count=3, depths_cm=[10, 20], gap_cm=6)]
+    assert xs == [*xs[:3], *xs[2::-1]] and xs[0] < xs[1]
+
+
+@pytest.mark.parametrize(
+    ("pattern", "is_beside"), [("grid", True), ("front", True), ("ring", False), ("corals", False)]
+)
+def test_points_are_said_beside_the_last_only_where_they_are(tank, pattern, is_beside):
+    make_rock(tank)
+    form = PlanForm.usual(tank, "cm")
+    form = PlanForm(form.initial | {"pattern": pattern}, tank=tank, unit="cm")
+    assert form.is_valid()
+    assert ("beside the last" in proposal_of(form, tank, "cm").order) is is_beside
+
+
+def test_every_pattern_says_its_order():
+    assert ORDERS.keys() == PlanForm.NEEDS.keys()
+    assert "beside" not in ORDERS[PlanForm.SUGGESTED]
 
 
 def test_ring_lies_round_the_rock_and_in_the_water(tank):
@@ -147,8 +170,8 @@ def test_a_pattern_that_gives_nothing_says_why(as_user, owner, survey, pattern, 
         ({"depths": "5; 99"}, "from 0 to 50"),
         ({"depths": "deep"}, "not a number"),
         ({"depths": ""}, "required"),
-        ({"nx": "31"}, "less than or equal to 30"),
-        ({"nx": "-1"}, "greater than or equal to 1"),
+        ({"nx": "31"}, "At most 30"),
+        ({"nx": "-1"}, "At least 1"),
         ({"pattern": "spiral"}, "not one of the available"),
     ],
 )

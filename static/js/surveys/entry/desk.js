@@ -7,8 +7,7 @@ import { Walk } from "./points.js";
 import { Screen, round } from "./screen.js";
 
 const $ = (selector) => document.querySelector(selector);
-// A map takes readings at four spots; it opens after so long, in which a keeper may stay [ms].
-const FEWEST_FOR_A_MAP = 4;
+// The map opens after so long, in which a keeper may stay [ms].
 const ONWARD_MS = 5000;
 
 export class Desk {
@@ -106,7 +105,7 @@ export class Desk {
     this.#lastKept = stop.point;
     this.walk.readings.set(stop.point, { point: stop.point, ...row });
     this.screen.showLast(row.value_umol);
-    this.#isDone = this.page.planned.length >= FEWEST_FOR_A_MAP && !this.walk.left;
+    this.#isDone = this.page.opensMap && !this.walk.left;
     this.#onward(wasFree, place);
     this.#show();
     navigator.vibrate?.(20);
