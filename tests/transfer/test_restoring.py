@@ -104,7 +104,7 @@ def test_demo_tank_comes_back_the_same(db, stranger):
 
 @pytest.mark.one_database
 def test_a_tank_of_years_comes_back_the_same(owner, stranger):
-    # 46,000 rows take 25 s of a core; `make test-full` asks for them all.
+    # 46,700 rows, made, out, in and out again; `make test-full` asks for them all.
     whole = os.environ.get("WHOLE") == "on"
     tank = fill(THREE["heavy" if whole else "middling"](owner))
     LightChange.objects.filter(tank=tank).first().remove()

@@ -125,6 +125,7 @@ def _refuse_type(field: Field, value: Any) -> None:
 
 # Of what is said in many rows: text of this length is hardly said twice [characters].
 REMEMBERED_CHARS = 40
+PLAIN = frozenset({type(None), bool, int, float, dt.date, dt.datetime})
 
 
 class RowChecks:
@@ -137,6 +138,7 @@ class RowChecks:
     def __init__(self, model: type[Model]) -> None:
         left_out = {*links(model), *file_fields(model)}
         self.columns = [f for f in model._meta.fields if f not in left_out]
+        self.names = {field.name for field in model._meta.fields}
         self.documents = [field.name for field in document_fields(model)]
         self.taken: set[tuple[str, type, object]] = set()
 
@@ -147,18 +149,18 @@ class RowChecks:
             value = row.__dict__[field.attname]
             mark = (field.name, type(value), value) if is_short(value) else None
             if mark is None or mark not in self.taken:
-                new[field.name] = mark
+                new[field] = mark
         if new:
-            known = [field.name for field in row._meta.fields if field.name not in new]
-            self.check_anew(row, where, known)
+            unsure = {field.name for field in new if not is_blank(field, row)}
+            self.check_anew(row, where, self.names - unsure)
             self.taken.update(mark for mark in new.values() if mark is not None)
         if column := _odd_document(row, self.documents):
             raise UnfitZip(f"{where}: “{column}” has a value that does not fit.")
 
-    def check_anew(self, row: Model, where: str, known: list[str]) -> None:
+    def check_anew(self, row: Model, where: str, known: set[str]) -> None:
         """Check the columns of a row but for the known ones."""
         try:
-            row.clean_fields(exclude=[*known, *_blank(row)])
+            row.clean_fields(exclude=known)
         except ValidationError as problem:
             name = next(iter(problem.message_dict))
             raise UnfitZip(f"{where}: “{name}” has a value that does not fit.") from None
@@ -166,22 +168,15 @@ class RowChecks:
 
 def is_short(value: object) -> bool:
     """Return whether a value may be remembered: plain, and not a long text."""
-    if isinstance(value, str):
-        return len(value) <= REMEMBERED_CHARS
-    return value is None or isinstance(value, int | float | dt.date)
+    kind = type(value)
+    return kind in PLAIN or (kind is str and len(value) <= REMEMBERED_CHARS)  # type: ignore[arg-type]
 
 
-def _blank(row: Model) -> list[str]:
-    """Return the columns that are empty though a form would ask for them: drafts have such."""
-    return [
-        field.name
-        for field in row._meta.concrete_fields
-        if not field.blank
-        and (
-            getattr(row, field.attname) in field.empty_values
-            and (field.null or isinstance(field, models.CharField | models.JSONField))
-        )
-    ]
+def is_blank(field: Field, row: Model) -> bool:
+    """Return whether a column is empty though a form would ask for it: drafts have such."""
+    if field.blank or row.__dict__[field.attname] not in field.empty_values:
+        return False
+    return field.null or isinstance(field, models.CharField | models.JSONField)
 
 
 def _odd_document(row: Model, documents: list[str]) -> str:
