@@ -6,8 +6,8 @@ from typing import Protocol
 import numpy as np
 
 from apps.drawing.contours import spread_over
-from apps.drawing.cut import Water, hidden_by
-from apps.drawing.drawn_light import bands_of
+from apps.drawing.cut import Span, Water, box_of, hidden_by
+from apps.drawing.drawn_light import DrawnLight, draw_light, line_levels
 from apps.drawing.frame import Frame
 from apps.drawing.legend import PAR_SCALE, Legend, legend_of
 from apps.drawing.marks import Mark
@@ -27,10 +27,10 @@ class PointLight(Protocol):
 
 @dataclass(frozen=True)
 class LevelDrawing:
-    """Bands with their colours, the legend, rocks and ticks."""
+    """The light with its labelled lines, the legend, rocks and ticks."""
 
     frame: Frame
-    bands: tuple[tuple[str, str], ...]
+    light: DrawnLight
     legend: Legend
     rocks: tuple[tuple[dict[str, str], bool], ...]  # and whether the level goes through each
     x_ticks: list[Mark]
@@ -54,9 +54,13 @@ def level_values(field: PointLight, tank: Water, depth_cm: float) -> FloatArray:
     """
     x, y, points = level_points(tank, depth_cm)
     values = field.at(points).par_umol.reshape(len(y), len(x))
+    return spread_over(values, hidden_by(spans_on(tank, depth_cm), x, y))
+
+
+def spans_on(tank: Water, depth_cm: float) -> list[Span]:
+    """Return where a level goes through rocks, each from x to x and from y to y [cm]."""
     cut = [rock for rock in tank.scene_rocks() if cuts(rock, depth_cm)]
-    spans = [(r.x_cm, r.x_cm + r.length_cm, r.y_cm, r.y_cm + r.width_cm) for r in cut]
-    return spread_over(values, hidden_by(spans, x, y))
+    return [(r.x_cm, r.x_cm + r.length_cm, r.y_cm, r.y_cm + r.width_cm) for r in cut]
 
 
 def cuts(rock: Rock, depth_cm: float) -> bool:
@@ -71,7 +75,15 @@ def draw_level(field: PointLight, tank: Water, *, depth_cm: float, unit: str) ->
     frame = plan_frame(tank)
     return LevelDrawing(
         frame=frame,
-        bands=bands_of(frame.x(x), frame.y(y), values, PAR_SCALE),
+        light=draw_light(
+            (frame.x(x), frame.y(y)),
+            values,
+            line_levels(PAR_SCALE, values),
+            PAR_SCALE,
+            beyond=np.zeros(values.shape, bool),
+            frame=frame,
+            taken=[box_of(frame, span) for span in spans_on(tank, depth_cm)],
+        ),
         legend=legend_of(PAR_SCALE),
         rocks=tuple(
             (rectangle, cuts(rock, depth_cm))

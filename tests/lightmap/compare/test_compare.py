@@ -60,7 +60,7 @@ def test_order_of_the_two_is_the_readers(as_user, owner, tank, twice):
 
 def test_both_are_drawn_on_the_one_scale(as_user, owner, tank, twice):
     first, second = shown(as_user(owner), tank).drawings
-    assert first.legend == second.legend and first.bands and second.bands
+    assert first.legend == second.legend and first.light.bands and second.light.labels
 
 
 def test_what_is_within_the_uncertainty_has_dots_and_the_rest_none(as_user, owner, tank):
