@@ -5,7 +5,7 @@ import datetime as dt
 from django.urls import reverse
 
 from apps.corals.models import Coral, Spot
-from apps.lightmap.pins import Pin
+from apps.lightmap.pins import Pin, pins_for
 from apps.tanks.models import Tank
 
 
@@ -14,6 +14,11 @@ def coral_pins(tank: Tank, day: dt.date) -> list[Pin]:
     corals = Coral.objects.present().living_on(day).filter(tank=tank).prefetch_related("spots")
     placed = ((coral, coral.spot_on(day)) for coral in corals)
     return [pin_of(coral, spot) for coral, spot in placed if spot]
+
+
+def numbers_on_map(tank: Tank) -> dict[str, int]:
+    """Return the number that each living, placed coral bears on the light map, by its page."""
+    return {pin.url: number for number, pin in enumerate(pins_for(tank), start=1)}
 
 
 def pin_of(coral: Coral, spot: Spot) -> Pin:

@@ -4,12 +4,14 @@ from collections.abc import Iterable, Sequence
 from dataclasses import dataclass
 
 from apps.corals.models import Spot
+from apps.drawing.frame import ticks
 from apps.drawing.marks import Mark, polygon_points
-from apps.photics.ground.lengths import UNIT_WORDS
+from apps.photics.ground.lengths import UNIT_WORDS, to_cm
 from apps.tanks.models import Tank
 
-# Room round the drawings for the marks at the walls [cm per cm of tank length].
-MARGIN_SHARE = 0.04
+# Room round the drawings for the marks at the walls, beside them for numbers, and how tall these
+# are [cm per cm of tank length].
+MARGIN_SHARE, NUMBERS_SHARE, LETTER_SHARE = 0.04, 0.09, 0.038
 
 
 @dataclass(frozen=True)
@@ -24,6 +26,9 @@ class Drawing:
     cross: str  # the path of the cross in that ring
     rocks: tuple[dict[str, float], ...]
     dots: tuple[Mark, ...]
+    letter: float  # how tall its numbers are [cm]
+    x_ticks: tuple[Mark, ...]  # numbers in the reader's unit below its foot
+    y_ticks: tuple[Mark, ...]  # and at its left
     outline: str = ""  # corners of the water where it does not fill the view
 
 
@@ -58,6 +63,8 @@ def spot_plan(tank: Tank, others: Sequence[tuple[str, Spot]], *, unit: str) -> S
         # The front pane is drawn at the foot, as one stands before the tank.
         [rectangle(r.x_cm, width - r.y_cm - r.width_cm, r.length_cm, r.width_cm) for r in rocks],
         [Mark(str(s.x_cm), str(width - s.y_cm), name) for name, s in others],
+        unit=unit,
+        upward=True,
         outline=polygon_points(corners),
     )
     front = drawing(
@@ -65,6 +72,7 @@ def spot_plan(tank: Tank, others: Sequence[tuple[str, Spot]], *, unit: str) -> S
         depth,
         [rectangle(r.x_cm, r.depth_cm, r.length_cm, r.height_cm) for r in rocks],
         [Mark(str(s.x_cm), str(s.depth_cm), name) for name, s in others],
+        unit=unit,
     )
     return SpotPlan(tank, above, front, unit, UNIT_WORDS[unit])
 
@@ -80,10 +88,15 @@ def drawing(
     rocks: Iterable[dict[str, float]],
     dots: Iterable[Mark],
     *,
+    unit: str,
+    upward: bool = False,
     outline: str = "",
 ) -> Drawing:
-    margin = MARGIN_SHARE * width
-    view_box = f"{-margin:g} {-margin:g} {width + 2 * margin:g} {height + 2 * margin:g}"
+    """Return a Drawing; `upward` counts its numbers at the left from the foot."""
+    margin, room, letter = (s * width for s in (MARGIN_SHARE, NUMBERS_SHARE, LETTER_SHARE))
+    view_box = f"{-room:g} {-margin:g} {width + room + margin:g} {height + margin + room:g}"
+    across = [(to_cm(value, unit), text) for value, text in ticks(width, unit, roomy=True)]
+    down = [(to_cm(value, unit), text) for value, text in ticks(height, unit, roomy=False)]
     mark, here = width / 60, width / 35
     return Drawing(
         view_box=view_box,
@@ -94,5 +107,13 @@ def drawing(
         cross=f"M{-here:.2f} 0H{here:.2f}M0 {-here:.2f}V{here:.2f}",
         rocks=tuple(rocks),
         dots=tuple(dots),
+        letter=round(letter, 2),
+        x_ticks=tuple(Mark(f"{x:.2f}", f"{height + 1.5 * letter:.2f}", text) for x, text in across),
+        y_ticks=tuple(
+            Mark(
+                f"{-0.5 * letter:.2f}", f"{(height - y if upward else y) + 0.35 * letter:.2f}", text
+            )
+            for y, text in down
+        ),
         outline=outline,
     )

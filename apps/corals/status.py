@@ -30,6 +30,8 @@ class CoralStatus:
     latest_note: HealthNote | None
     days_since_note: int | None
     photo_key: UUID | None
+    # What it bears on the light map, where a page says it.
+    map_number: int | None = None
 
     @property
     def is_unwell(self) -> bool:

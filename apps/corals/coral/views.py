@@ -1,8 +1,11 @@
 """Corals of a tank: the list, one coral's page, and what a keeper says of it."""
 
+from dataclasses import replace
+
 from django.contrib import messages
 from django.contrib.auth.decorators import login_required
 from django.shortcuts import get_object_or_404, redirect, render
+from django.urls import reverse
 from django.utils import timezone
 
 from apps.common.htmx import render_part
@@ -13,6 +16,7 @@ from apps.corals.coral.light_plans import LIGHT_PLANS
 from apps.corals.coral.placing import add_coral
 from apps.corals.coral.timeline import coral_timeline
 from apps.corals.forms import CoralForm, FirstSpotForm, given_place
+from apps.corals.map_pins import numbers_on_map
 from apps.corals.models import USUAL_BANDS, Band, Coral
 from apps.corals.notes.noting import open_others
 from apps.corals.photos.colour_story import colour_between, colour_story
@@ -44,7 +48,12 @@ def coral_list(request, tank_pk):
     query = request.GET.get("q", "")
     everyone = coral_statuses(tank, tank_light(tank), timezone.now())
     result = called(everyone, query)
-    living = [s for s in result if s.coral.gone_on is None]
+    numbers = numbers_on_map(tank)
+    living = [
+        replace(s, map_number=numbers.get(reverse("coral_detail", args=[s.coral.pk])))
+        for s in result
+        if s.coral.gone_on is None
+    ]
     context = {
         "tank": tank,
         "query": query,

@@ -7,7 +7,9 @@ from django.urls import reverse
 from django.utils import timezone
 
 from apps.corals.coral.views import NOTES_AT_FIRST
-from tests.factories import make_coral, make_light_change, make_note, make_survey
+from apps.corals.plan import spot_plan
+from apps.lightmap.pins import pins_for
+from tests.factories import make_coral, make_light_change, make_note, make_rock, make_survey
 
 
 def list_page(client, tank):
@@ -33,6 +35,33 @@ def test_corals_that_may_need_a_hand_come_first(as_user, owner, tank, four_state
         ("unknown", ["Loose"]),
         ("within", ["In"]),
     ]
+
+
+def test_the_list_bears_the_numbers_of_the_map(as_user, owner, tank, four_states):
+    pins = {pin.name: number for number, pin in enumerate(pins_for(tank), start=1)}
+    page = list_page(as_user(owner), tank)
+    statuses = [s for group in page.context["groups"] for s in group.statuses]
+    assert {s.coral.name: s.map_number for s in statuses} == pins | {"Loose": None}
+    assert len(set(pins.values())) == 3
+    assert page.content.decode().count('class="coral__number') == 3
+
+
+@pytest.mark.parametrize(("depth", "is_in_rock"), [("45", True), ("5", False)])
+def test_a_place_within_rock_is_said_before_it_is_saved(as_user, owner, tank, depth, is_in_rock):
+    make_rock(tank, x_cm=10, y_cm=10, depth_cm=30, length_cm=20, width_cm=20, height_cm=20)
+    place = {"x_cm": "20", "y_cm": "20", "depth_cm": depth}
+    page = as_user(owner).get(reverse("spot_light", args=[tank.pk]), place)
+    assert ('id="spot-in-rock"' in page.content.decode()) is is_in_rock
+
+
+@pytest.mark.parametrize(("unit", "last"), [("cm", "60"), ("in", "20")])
+def test_both_views_of_a_spot_bear_numbers_in_the_keepers_unit(tank, unit, last):
+    plan = spot_plan(tank, (), unit=unit)
+    for view in (plan.above, plan.front):
+        assert view.x_ticks[0].text == view.y_ticks[0].text == "0"
+        assert view.x_ticks[-1].text == last
+    front_pane, surface = plan.above.y_ticks[0], plan.front.y_ticks[0]
+    assert float(front_pane.y) > tank.width_cm and float(surface.y) < 2
 
 
 def test_unwell_corals_come_before_all_others_the_worst_first(as_user, owner, tank, four_states):

@@ -1,6 +1,7 @@
 """The light log: who may see it, who may write, what it says."""
 
 import datetime as dt
+import re
 
 import pytest
 from django.urls import reverse
@@ -8,7 +9,7 @@ from django.utils import timezone
 
 from apps.lighting.change.log import LightLog
 from apps.lighting.models import LightChange
-from tests.factories import make_light_change, make_survey, make_user
+from tests.factories import hang, make_fixture, make_light_change, make_survey, make_user
 
 NOW = timezone.now()
 FORM = {
@@ -22,6 +23,16 @@ FORM = {
 
 def days_ago(n):
     return NOW - dt.timedelta(days=n)
+
+
+def test_lamps_of_one_name_are_numbered_and_others_not(as_user, owner, tank):
+    change = make_light_change(tank, happened_at=days_ago(3), factor=1)
+    panel, bar = make_fixture(owner, name="Blue panel"), make_fixture(owner, name="Bar")
+    for fixture, x in ((panel, 10), (panel, 40), (bar, 25)):
+        hang(change, fixture, x_cm=x)
+    page = as_user(owner).get(list_url(tank)).content.decode()
+    names = set(re.findall(r"<li><strong>(.*?)</strong>", page))
+    assert names == {"Blue panel 1", "Blue panel 2", "Bar"}
 
 
 def list_url(tank):
