@@ -227,7 +227,8 @@ def test_first_map_takes_eight_screens_thirty_taps_and_sixty_letters(
     with capsys.disabled():
         print(f"\nfirst map: {screens} screens, {taps} taps beside the pad, {typed} typed")
     assert (screens <= 8, taps <= 30, typed <= 60) == (True, True, True), counts
-    assert survey.readings.count() == survey.planned_points.count() >= 20
+    # A grid of 16 gives a map off by 4.5 % (docs/measurements.md).
+    assert survey.readings.count() == survey.planned_points.count() >= 16
     rock = Tank.objects.get().rocks.get()
     assert 10 < rock.length_cm < 25 and rock.depth_cm + rock.height_cm == pytest.approx(42)
     assert phone.complaints == []

@@ -78,9 +78,9 @@ def test_depth_lines_are_dragged_and_moved_by_keys(open_page, keeper, scheme):
         drag(page, x, y, 0, -water["height"] / 10)
     expect(depths).to_have_value("15; 25; 35")
     page.locator("[name=nx]").fill("2")
-    expect(page.locator("#plan-count strong")).to_contain_text("24")
+    expect(page.locator("#plan-count strong")).to_contain_text("12")
     assert page.evaluate("document.documentElement.scrollWidth") <= 390
     assert Axe().run(page).response["violations"] == []
     page.locator("[name=then][value=pad]").click()
     page.wait_for_url("**/enter/")
-    assert survey.planned_points.count() == 24
+    assert survey.planned_points.count() == 12

@@ -37,7 +37,8 @@ def survey_plan(request: HttpRequest, survey_pk: int) -> HttpResponse:
     survey = writable_survey(request.user, survey_pk)
     tank, unit = survey.tank, request.user.units
     if request.method != "POST":
-        return _page(request, survey, PlanForm.of_survey(survey, unit))
+        dense = "dense" in request.GET
+        return _page(request, survey, PlanForm.of_survey(survey, unit, dense=dense))
     form = PlanForm(request.POST, tank=tank, unit=unit)
     places, sentence = form.places() if form.is_valid() else ([], "")
     if form.is_valid() and not places:
@@ -78,6 +79,7 @@ def _page(
         "rule": rule,
         "rule_nx": len(rule.x_cm),
         "rule_ny": len(rule.y_cm),
+        "offers_dense": sent.is_valid() and sent.is_sparser_than(rule.count),
     }
     fragment = "surveys/plan/_plan_preview.html"
     return render_part(request, "surveys/plan/survey_plan.html", fragment, context, status=status)

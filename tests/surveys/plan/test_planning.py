@@ -72,6 +72,25 @@ def test_front_row_goes_back_and_forth(tank):
 
 
 @pytest.mark.parametrize(
+    ("length_cm", "width_cm", "sides"),
+    [(60, 40, (3, 2)), (30, 30, (3, 2)), (40, 60, (2, 3)), (60.1, 40, (4, 3)), (120, 60, (5, 3))],
+)
+def test_a_small_tank_is_first_planned_for_ten_minutes(tank, length_cm, width_cm, sides):
+    tank.length_cm, tank.width_cm = length_cm, width_cm
+    initial = PlanForm.usual(tank, "cm").initial
+    assert (initial["nx"], initial["ny"]) == sides
+
+
+def test_a_denser_plan_is_one_tap_away(as_user, owner, survey):
+    client, page = as_user(owner), reverse("survey_plan", args=[survey.pk])
+    first = client.get(page)
+    assert first.context["proposal"].count == 18 and f'href="{page}?dense=1"' in str(first.content)
+    dense = client.get(page, {"dense": "1"})
+    assert dense.context["proposal"].count == 48 and "?dense=1" not in str(dense.content)
+    assert places(survey) == []
+
+
+@pytest.mark.parametrize(
     ("pattern", "is_beside"), [("grid", True), ("front", True), ("ring", False), ("corals", False)]
 )
 def test_points_are_said_beside_the_last_only_where_they_are(tank, pattern, is_beside):
@@ -127,7 +146,7 @@ def test_planning_leads_where_the_keeper_reads(as_user, owner, survey, then, nam
 def test_what_would_be_planned_is_drawn_and_not_stored(as_user, owner, survey):
     client, fragment = as_user(owner), {"HX-Request": "true"}
     first = client.get(reverse("survey_plan", args=[survey.pk])).context["proposal"]
-    assert first.count == 48 and [line.depth_cm for line in first.depths] == [10, 25, 40]
+    assert first.count == 18 and [line.depth_cm for line in first.depths] == [10, 25, 40]
     looked = client.post(
         reverse("survey_plan", args=[survey.pk]), GRID | {"look": "1"}, headers=fragment
     )
