@@ -108,10 +108,11 @@ def promising(fit: Calibrated, readings: Readings, rigs: Mapping[RockFit, Rig]) 
 
 
 def glimpsed(fit: Calibrated, readings: Readings, rig: Rig) -> float:
-    """Return about what `score` a fit of another rig, of the same fixtures, would have.
+    """Return about what `score` a fit of another rig would have [summed log density].
 
-    Linear about the fit's parameters, under the fit's own remainder; readings that the rig explains
-    get their weight back.
+    Of the same fixtures, linear about the fit's parameters, as one step of Gauss-Newton is (Nocedal
+    & Wright 2006, Numerical Optimization, 10.3), under the fit's own remainder. Readings that the
+    rig explains get their weight back.
     """
     log_light, slopes, _ = rig.log_light_of(rig.geometries(readings.points_cm), fit.theta)
     values = readings.log_par - log_light - slopes @ (fit.prior - fit.theta)
