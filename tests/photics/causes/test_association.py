@@ -118,8 +118,8 @@ def test_logged_mishaps_that_explain_the_events_are_pointed_to():
     ("event", "words"),
     [
         (events_at(), "No event"),
-        (events_at(13), "Only 1 event was noted"),
-        (events_at(12, 13), "Only 2 events were noted"),
+        (events_at(13), "One event is too few"),
+        (events_at(12, 13), "2 events are too few"),
         (np.ones(24, int), "Every visit has an event"),
     ],
 )
