@@ -11,7 +11,7 @@ from django.utils import timezone
 from apps.common.htmx import render_part
 from apps.common.idempotency import once
 from apps.corals.access import readable_coral, writable_coral
-from apps.corals.condition import with_changes
+from apps.corals.condition import looks_unwell, with_changes
 from apps.corals.coral.light_plans import LIGHT_PLANS
 from apps.corals.coral.placing import add_coral
 from apps.corals.coral.timeline import coral_timeline
@@ -84,6 +84,7 @@ def coral_detail(request, pk):
         # What asks for a choice is shown however old it is.
         "notes": notes[:NOTES_AT_FIRST] + [n for n in notes[NOTES_AT_FIRST:] if n.open_others],
         "notes_count": len(notes),
+        "was_unwell": any(looks_unwell(note) for note in notes),
         "has_choices": any(note.open_others for note in notes),
         "light_plans": plans_of(coral, now),
         "spots": list(reversed(coral.spots.all())),

@@ -110,6 +110,13 @@ class CaseBook:
         ]
         return sorted(corals, key=self.urgency)
 
+    @cached_property
+    def mended(self) -> list[tuple[Coral, Trouble]]:
+        """The living corals that looked unwell once and better since, the latest first."""
+        living = [(c, self.troubles[c.pk]) for c in self.book.corals if c.pk in self.troubles]
+        over = [(c, t) for c, t in living if c.gone_on is None and t.well_on is not None]
+        return sorted(over, key=lambda pair: (pair[1].well_on, pair[0].name), reverse=True)
+
     def urgency(self, coral: Coral) -> tuple[object, ...]:
         """Sort tissue loss first, old notes last, then the poorest condition, the newest note."""
         trouble = self.troubles[coral.pk]

@@ -49,6 +49,7 @@ def outcome_list(request: HttpRequest, tank_pk: int) -> HttpResponse:
     context |= {
         "cases": [case_page(case) for coral in first if (case := cases.case_of(coral))],
         "cases_left": len(unhappy) - len(first),
+        "mended": cases.mended[:CASES_AT_FIRST],
         "opens_statistics": bool({"page", "days", "until"} & set(request.GET)),
         "may_write": may_write(request.user, tank),
     }

@@ -133,7 +133,10 @@ def test_every_page_of_an_unwell_coral_leads_to_its_case(as_user, owner, browned
     ):
         assert link in client.get(reverse(name, args=[pk])).content.decode(), name
     make_note(browned, seen="well")
-    assert link not in client.get(reverse("coral_detail", args=[browned.pk])).content.decode()
+    # What is over warns nobody.
+    assert (
+        'id="case"' not in client.get(reverse("coral_detail", args=[browned.pk])).content.decode()
+    )
 
 
 def test_cases_come_first_and_the_worst_of_them(as_user, owner, browned):
@@ -260,6 +263,17 @@ def test_trouble_ends_where_a_coral_is_on_the_mend(browned, condition, seen, is_
     make_note(browned, noted_on=date_ago(browned.tank, 2), condition=condition, seen=seen)
     case = case_of(browned)
     assert (case.judgement.finding is Finding.RECOVERED) == is_better
+
+
+def test_a_case_that_is_over_is_still_found(as_user, owner, browned):
+    client, tank = as_user(owner), browned.tank
+    pages = (reverse("outcome_list", args=[tank.pk]), reverse("coral_detail", args=[browned.pk]))
+    assert client.get(pages[0]).context["mended"] == []
+    make_note(browned, noted_on=date_ago(tank, 2), seen="well")
+    ((coral, trouble),) = client.get(pages[0]).context["mended"]
+    assert coral == browned and trouble.well_on == date_ago(tank, 2)
+    for page in pages:
+        assert case_url(browned) in client.get(page).content.decode()
 
 
 def test_two_notes_of_one_day_name_it_once(as_user, owner, lit):
