@@ -88,12 +88,16 @@ function bringToSight(control) {
   }
 }
 
-/** Whether rows or other hidden values of a draft are not those of the form as it came. */
+/**
+ * Whether rows or other hidden values of a draft are not those of the form as it came. What came to the
+ * form since then, as rows do with the first lamp, is in no draft and takes nothing away.
+ */
 function isOfOtherRows(form, pairs) {
   const before = new Map(pairs);
   const own = ["csrfmiddlewaretoken", MARK_FIELD, ONCE_FIELD];
   return [...form.elements].some((control) => control.type === "hidden" && !own.includes(control.name)
-    && !("keepHidden" in control.dataset) && before.get(control.name) !== control.value);
+    && !("keepHidden" in control.dataset) && before.has(control.name)
+    && before.get(control.name) !== control.value);
 }
 
 function notice(form, words, at, ...buttons) {
