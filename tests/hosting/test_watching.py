@@ -166,8 +166,9 @@ def test_not_ready_says_what_is_not(client, db, fresh, monkeypatch, check, answe
 
 
 def test_who_asks_often_hears_the_same_and_costs_nothing(
-    client, db, fresh, monkeypatch, django_assert_num_queries
+    client, db, fresh, settings, tmp_path, monkeypatch, django_assert_num_queries
 ):
+    settings.DATA_DIR = tmp_path
     monkeypatch.setattr(views, "pending_migrations", lambda: 0)
     client.get("/ready/")
     with django_assert_num_queries(0):
