@@ -3,7 +3,7 @@
 A box is a guess at a rock. Where the readings foresee each other clearly better with a rock
 smaller, taller, soft as a mound or away, the fit takes it so and says which; fixtures are never
 thrown out for it. Each is tried cheaply first, with the rig moved along its slopes alone, and only
-what promises something is fitted. What is glass or stands in the tank by its own measure, an
+the one that promises most is fitted. What is glass or stands in the tank by its own measure, an
 overflow or a brace, is as stated.
 """
 
@@ -32,10 +32,10 @@ SOFT = 0.6
 # How much better readings must foresee each other under another size [summed log density]: chosen,
 # because less comes about by chance in tanks whose rocks are right.
 ADVANTAGE = 2.0
-# How much better they must do so already where the rig moves along its slopes alone, and how many
-# ways of a rock are fitted at most [1]: chosen, because what a fit finds is within 3 of that where
-# it is little and within a quarter where it is much (traced tanks with a rock told as its box).
-PROMISE, FITTED_MOST = 0.5, 2
+# How much better they must do so already where the rig moves along its slopes alone [1]: chosen,
+# because what a fit finds is within 3 of that where it is little and within a quarter where it is
+# much (traced tanks with a rock told as its box).
+PROMISE = 0.5
 # A rock that changes no reading by more than this is not asked about [log PAR], nor more than so
 # many: our own choice.
 SEEN_LOG, ROCKS_MOST = 0.08, 6
@@ -87,24 +87,25 @@ def likelier_rocks(
             trial: fit.rig.under(fit.rig.tank, refitted(rocks, changes | {number: trial}))
             for trial in trials_of(number)
         }
-        fits = {
-            trial: calibrate(rigs[trial], readings, deviations, steps=STEPS, start=fit)
-            for trial in promising(fit, readings, rigs)
-        }
-        likeliest = max(fits, key=lambda trial: score(fits[trial]), default=None)
-        if likeliest is not None and (value := score(fits[likeliest])) > best + ADVANTAGE:
-            best, fit, changes[number] = value, fits[likeliest], likeliest
+        trial = most_promising(fit, readings, rigs)
+        if trial is None:
+            continue
+        tried = calibrate(rigs[trial], readings, deviations, steps=STEPS, start=fit)
+        if (value := score(tried)) > best + ADVANTAGE:
+            best, fit, changes[number] = value, tried, trial
     if changes:
         fit = calibrate(fit.rig, readings, deviations, start=fit)
     return fit, tuple(changes[number] for number in sorted(changes))
 
 
-def promising(fit: Calibrated, readings: Readings, rigs: Mapping[RockFit, Rig]) -> list[RockFit]:
-    """Return which of the rigs the readings may foresee each other better by, the best first."""
-    plain = glimpsed(fit, readings, fit.rig)
-    gains = {trial: glimpsed(fit, readings, rig) - plain for trial, rig in rigs.items()}
-    hopeful = [trial for trial, gain in gains.items() if gain > PROMISE]
-    return sorted(hopeful, key=lambda trial: -gains[trial])[:FITTED_MOST]
+def most_promising(
+    fit: Calibrated, readings: Readings, rigs: Mapping[RockFit, Rig]
+) -> RockFit | None:
+    """Return by which of the rigs readings may foresee each other best; None where by none."""
+    least = glimpsed(fit, readings, fit.rig) + PROMISE
+    hopes = {trial: glimpsed(fit, readings, rig) for trial, rig in rigs.items()}
+    best = max(hopes, key=lambda trial: hopes[trial])
+    return best if hopes[best] > least else None
 
 
 def glimpsed(fit: Calibrated, readings: Readings, rig: Rig) -> float:
