@@ -1,4 +1,4 @@
-"""The one settings file: all a host may choose is read here, strictly, from the environment."""
+"""The settings: what a host may choose is read, strictly, here and in `stores.py`."""
 
 import os
 import re
