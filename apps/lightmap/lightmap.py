@@ -14,7 +14,7 @@ from apps.lightmap.logged_factors import guesses, widened
 from apps.lightmap.rig_transition import Followed, RigTransition, transition_between
 from apps.lightmap.spot_light import LightColumns, Provenance, SpotLight
 from apps.lightmap.stated_outputs import StatedOutputs
-from apps.lightmap.survey_map import LazyMap, TankMap, surveys_for_fitting
+from apps.lightmap.survey_map import LazyMap, SurveyMap, TankMap, map_after, surveys_for_fitting
 from apps.lightmap.unread_maps import DAWN, UnreadMaps
 from apps.photics.ground.arrays import ArrayLike, BoolArray, FloatArray
 from apps.photics.ground.dose import dli_mol
@@ -86,6 +86,16 @@ class TankLight:
             start = serving.followed_from
             self._transitions[key] = transition_between(self.history, start, moment)
         return self._transitions[key]
+
+    def map_at(self, moment: dt.datetime) -> SurveyMap | None:
+        """Return the map that serves a moment, followed to it; None without one or in the dark."""
+        serving = self.map_for(moment)
+        if serving is None:
+            return None
+        transition = self.transition(serving, moment)
+        if transition is not None and transition.is_dark:
+            return None
+        return map_after(serving.fitted, transition, self.rocks)
 
     def followed(self, serving: TankMap, points_cm: ArrayLike) -> Followed:
         """Return the Followed of a map at points (m, 3) [cm], made once."""

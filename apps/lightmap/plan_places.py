@@ -6,7 +6,6 @@ from django.utils import timezone
 
 from apps.lightmap.lightmap import tank_light
 from apps.lightmap.pins import pins_for
-from apps.lightmap.survey_map import map_after
 from apps.photics.field.light_field import LightField
 from apps.photics.field.next_points import next_points
 from apps.surveys.plan.patterns import Place
@@ -33,11 +32,5 @@ def telling_places(tank: Tank, count: int) -> list[Place]:
 
 def field_now(tank: Tank, now: dt.datetime) -> LightField | None:
     """Return the light field of a moment, None where it is dark or no map serves it."""
-    light = tank_light(tank)
-    serving = light.map_for(now)
-    if serving is None:
-        return None
-    transition = light.transition(serving, now)
-    if transition is not None and transition.is_dark:
-        return None
-    return map_after(serving.fitted, transition, light.rocks).mapped
+    followed = tank_light(tank).map_at(now)
+    return None if followed is None else followed.mapped

@@ -6,7 +6,7 @@ from collections.abc import Iterable
 from django.utils import timezone
 
 from apps.lightmap.lightmap import read_light
-from apps.lightmap.survey_map import map_after, ready_to_draw
+from apps.lightmap.survey_map import ready_to_draw
 from apps.tanks.models import Tank
 
 
@@ -27,13 +27,11 @@ def warm_fields(tanks: Iterable[Tank], *, seconds: float) -> tuple[int, int]:
 
 def _warm(tank: Tank) -> int:
     """Keep the maps of a tank's surveys and of its light now; return how many surveys have one."""
-    light, now = read_light(tank), timezone.now()
+    light = read_light(tank)
     # Asking for a map keeps it.
     for survey_map in light.maps:
         ready_to_draw(survey_map.fitted)
-    serving = light.measured_map_for(now)
-    if serving is not None:
-        transition = light.transition(serving, now)
-        if transition is None or not transition.is_dark:
-            ready_to_draw(map_after(serving.fitted, transition, light.rocks))
+    today = light.map_at(timezone.now())
+    if today is not None:
+        ready_to_draw(today)
     return sum(survey_map.field is not None for survey_map in light.maps)

@@ -14,7 +14,7 @@ from apps.lighting.history import Change
 from apps.lightmap.lightmap import TankLight, tank_light
 from apps.lightmap.logged_factors import guesses
 from apps.lightmap.shown_field import ShownField
-from apps.lightmap.survey_map import LazyMap, TankMap, fit_survey, map_after
+from apps.lightmap.survey_map import LazyMap, TankMap, fit_survey
 from apps.photics.field.light_field import LightField
 from apps.surveys.meters.scales import scale_of
 from apps.surveys.models import Survey
@@ -130,14 +130,11 @@ def on_day(tank: Tank, day: dt.date) -> ComparedLight | None:
 
 def seen_at(tank: Tank, light: TankLight, moment: dt.datetime, name: str) -> ComparedLight | None:
     """Return a TankLight at a moment; None where no map serves it, or nothing shines."""
-    serving = light.map_for(moment)
-    if serving is None:
-        return None
-    transition = light.transition(serving, moment)
-    if transition is not None and transition.is_dark:
+    serving, followed = light.map_for(moment), light.map_at(moment)
+    if serving is None or followed is None:
         return None
     shown = ShownField(
-        map_after(serving.fitted, transition, light.rocks).mapped,
+        followed.mapped,
         light.history.factor_between(serving.factor_from, moment),
         guesses(light.history.vague_between(serving.vague_from, moment)),
     )
