@@ -104,11 +104,9 @@ def light_at(program, tank, at):
     return program.call("tanks_light_create", tank.id, body=body).points[0]
 
 
-def test_the_main_job_is_done_by_a_generated_client(package, open_database, owner):
-    program = Program(package, owner, "write")
+def surveyed_tank(program):
+    """Make a tank and survey it with readings in bulk; return the tank."""
     models = program.models
-    assert program.call("me_retrieve").token.scope == models.ScopeEnum.WRITE
-
     tank = program.call(
         "tanks_create",
         body=models.TankRequest(
@@ -121,21 +119,12 @@ def test_the_main_job_is_done_by_a_generated_client(package, open_database, owne
         body=models.SurveyRequest(taken_at=START, readings=readings(models)),
     )
     assert len(survey.readings) == len(DEPTHS_CM) * len(PLACES_CM) ** 2
-    before = light_at(program, tank, START + dt.timedelta(hours=1))
-    assert before.par_umol == pytest.approx(SURFACE_UMOL * LEFT_A_CM**20, rel=0.05)
-    assert before.low_umol < before.par_umol < before.high_umol
+    return tank
 
-    dimmed_at = START + dt.timedelta(days=10)
-    program.call(
-        "tanks_light_changes_create",
-        tank.id,
-        body=models.LightChangeRequest(
-            happened_at=dimmed_at, summary="Dimmed to half", factor=DOWN
-        ),
-    )
-    after = light_at(program, tank, dimmed_at + dt.timedelta(hours=1))
-    assert after.par_umol == pytest.approx(DOWN * before.par_umol, rel=0.05)
 
+def browned_coral(program, tank):
+    """Place a coral in the middle of the tank and note in bulk how it browned; return it."""
+    models = program.models
     coral = program.call(
         "tanks_corals_create",
         tank.id,
@@ -162,6 +151,32 @@ def test_the_main_job_is_done_by_a_generated_client(package, open_database, owne
         ),
     )
     assert len(notes.rows) == len(noted)
+    return coral
+
+
+def test_the_main_job_is_done_by_a_generated_client(package, open_database, owner):
+    """Survey, map, light change, coral, case and share link, by nothing but the schema."""
+    program = Program(package, owner, "write")
+    models = program.models
+    assert program.call("me_retrieve").token.scope == models.ScopeEnum.WRITE
+
+    tank = surveyed_tank(program)
+    before = light_at(program, tank, START + dt.timedelta(hours=1))
+    assert before.par_umol == pytest.approx(SURFACE_UMOL * LEFT_A_CM**20, rel=0.05)
+    assert before.low_umol < before.par_umol < before.high_umol
+
+    dimmed_at = START + dt.timedelta(days=10)
+    program.call(
+        "tanks_light_changes_create",
+        tank.id,
+        body=models.LightChangeRequest(
+            happened_at=dimmed_at, summary="Dimmed to half", factor=DOWN
+        ),
+    )
+    after = light_at(program, tank, dimmed_at + dt.timedelta(hours=1))
+    assert after.par_umol == pytest.approx(DOWN * before.par_umol, rel=0.05)
+
+    coral = browned_coral(program, tank)
     case = program.call("tanks_corals_case_retrieve", tank.id, coral.id)
     assert (case.case.coral, case.case.sign) == (coral.id, models.SignEnum.DARKER)
 
