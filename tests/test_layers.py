@@ -46,6 +46,7 @@ STANDARD = {
     "collections",
     "collections.abc",
     "dataclasses",
+    "enum",
     "functools",
     "itertools",
     "math",
