@@ -388,6 +388,8 @@ LOGGING = {
         # Its own handlers would say everything twice, by mail to admins too.
         "django": {"handlers": [], "propagate": True},
         "django.server": {"handlers": [], "propagate": True, "level": "WARNING"},
+        # Each table of a font that it cuts for a PDF.
+        "fontTools": {"level": "WARNING"},
         # Trying the app at home, each request is no news.
         "reeflog.requests": {"level": "WARNING" if DEBUG else "INFO"},
     },

@@ -7,4 +7,5 @@ urlpatterns = [
     path(
         "tanks/<int:tank_pk>/export/light.nc", views.export_light_netcdf, name="export_light_netcdf"
     ),
+    path("tanks/<int:tank_pk>/export/map.pdf", views.export_map_pdf, name="export_map_pdf"),
 ]

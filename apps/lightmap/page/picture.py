@@ -27,7 +27,8 @@ from apps.lightmap.page.query import SIDE
 
 TEMPLATE = "lightmap/page/light_map.svg"
 FONT = "Source Sans Pro"
-FONT_FILES = ("SourceSansPro-Regular.otf", "SourceSansPro-Bold.otf")
+FONT_FOLDER = files("font_source_sans_pro") / "files"
+REGULAR, BOLD = (str(FONT_FOLDER / f"SourceSansPro-{weight}.otf") for weight in ("Regular", "Bold"))
 # Width of a PNG: sharp on a phone and when it is printed 12 cm wide [pixels].
 PNG_WIDTH = 1200
 # Drawing units: round the sheet, from one line of text to the next, and the legend with its ticks.
@@ -69,13 +70,16 @@ class Sheet:
     legend_y: str
 
 
-def picture_of(page: LitPage, *, size: tuple[int, int] | None = None) -> str:
+def picture_of(
+    page: LitPage, *, size: tuple[int, int] | None = None, words: PictureWords | None = None
+) -> str:
     """Return the drawing that a page shows as an SVG file with its legend and words.
 
-    It stands in the middle of a sheet of a `size` [pixels], where one is given.
+    It stands in the middle of a sheet of a `size` [pixels], where one is given; `words` stand
+    round it in place of its own.
     """
     is_plan = page.query.seen != SIDE
-    sheet = laid_out(words_of(page), height_of(page))
+    sheet = laid_out(words or words_of(page), height_of(page))
     context = {
         "sheet": sheet,
         "size": size or (sheet.width, sheet.height),
@@ -124,9 +128,12 @@ def where_words(page: LitPage) -> str:
     return f" {length(page.view.depth_cm)} {page.unit} below the surface"
 
 
-def notes_of(page: LitPage) -> Iterator[str]:
-    """Yield the lines below the legend: the band or the change, how sure, what the signs are."""
-    pins = page.planes.pin_lights if page.planes else ()
+def notes_of(page: LitPage, *, named: bool = True) -> Iterator[str]:
+    """Yield the lines below the legend: the band or the change, how sure, what the signs are.
+
+    Corals are `named` by their numbers, but where a table does.
+    """
+    pins = page.planes.pin_lights if page.planes and named else ()
     corals = ", ".join(f"{lit.number} {lit.pin.name}" for lit in pins)
     numbered = f"Numbers: {corals}." if corals else ""
     if page.since:
@@ -146,12 +153,11 @@ def notes_of(page: LitPage) -> Iterator[str]:
 
 def as_png(svg: str, *, width_px: int = PNG_WIDTH) -> bytes:
     """Return an SVG drawn as PNG; letters that its own font lacks come from those installed."""
-    folder = files("font_source_sans_pro") / "files"
     return resvg_py.svg_to_bytes(
         svg_string=svg,
         width=width_px,
         background="#ffffff",
-        font_files=[str(folder / name) for name in FONT_FILES],
+        font_files=[REGULAR, BOLD],
         font_family=FONT,
         sans_serif_family=FONT,
     )
