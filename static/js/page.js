@@ -143,11 +143,16 @@ function showWhereToGoOn() {
   }
 }
 
-// A row of a form that is folded up says in its line what its fields say.
+// A row or part of a form that is folded up says in its line what its fields say.
 document.addEventListener("input", (event) => {
-  for (const said of event.target.closest("fieldset")?.querySelectorAll("[data-said]") ?? []) {
-    const field = said.closest("fieldset").querySelector(`[name$='-${said.dataset.said}']`);
+  for (let part = event.target.closest("fieldset"); part; part = part.parentElement.closest("fieldset")) sayFields(part);
+});
+
+function sayFields(part) {
+  for (const said of part.querySelectorAll("[data-said]")) {
+    const name = said.dataset.said;
+    const field = said.closest("fieldset").querySelector(`[name='${name}'], [name$='-${name}']`);
     const text = field.selectedOptions ? field.selectedOptions[0].text : field.value;
     if (said.textContent !== text) said.textContent = text;
   }
-});
+}

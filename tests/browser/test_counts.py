@@ -45,6 +45,8 @@ MOST = {
     "light log": Most(words=150, height_phone=1400),
     "new rig": Most(words=150, height_phone=1800),
     "layout": Most(height_phone=1850),
+    "find a layout": Most(words=150, height_phone=1800),
+    "find a layout, no tank": Most(words=180, height_phone=1750),
     "layout answer": Most(height_phone=1800),
     "tank settings": Most(words=120, height_phone=1800),
 }
@@ -109,6 +111,8 @@ def test_the_demo_says_little_at_a_time(walk, complaints):
         "map, changed": screens["map"] + "?view=change",
         "new rig": reverse("light_change_new", args=[tank.pk]),
         "layout": plan,
+        "find a layout": reverse("tank_layout_new", args=[tank.pk]),
+        "find a layout, no tank": reverse("layout_new"),
         "layout answer": f"{plan}answers/1/",
     }
     for size, scheme in SCREENS:

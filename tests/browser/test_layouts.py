@@ -37,7 +37,9 @@ def test_a_question_is_asked_and_answered(open_page, plan):
     page = open_page(reverse("tank_layout_new", args=[plan.tank_id]))
     page.get_by_role("button", name="Add a zone").click()
     page.get_by_label("Name", exact=True).last.fill("A ledge")
+    page.locator(".layout-more:has(#id_count) > summary").click()
     page.get_by_label("Lamps, at most").fill("1")
+    expect(page.locator("[data-said=count]")).to_have_text("1")
     page.get_by_role("button", name="Search").click()
     # The new zone has no measures yet: told at its fields, with its name kept.
     page.wait_for_selector(".field--wrong")
@@ -77,7 +79,7 @@ def test_a_first_answer_takes_six_actions_from_an_empty_form(open_page, keeper):
     ):
         page.get_by_label(label).fill(text)
         actions += 1
-    page.locator(".layout-row--fixture summary").first.click()
+    page.locator(".layout-more:has(.layout-row--fixture) > summary").click()
     actions += 1
     page.get_by_label("Lamp", exact=True).select_option("kind:strong")
     actions += 1

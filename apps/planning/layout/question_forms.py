@@ -181,6 +181,18 @@ class QuestionForms:
             },
         ))  # fmt: skip
 
+    @property
+    def lamps_open(self) -> bool:
+        """Return whether the fixtures to choose from must be seen: one is new or wrong."""
+        wrong = bool(self.problem or self.candidates.total_error_count()) if self.bound else False
+        new = any(not row.is_filled for row in self.candidates)
+        return wrong or new or self.again == "fixture"
+
+    @property
+    def rest_open(self) -> bool:
+        """Return whether what mostly stays as usual must be seen: something of it is wrong."""
+        return bool(self.problem or self.limits.errors or self.name.errors)
+
     def zone_initial(self) -> list[Initial]:
         """Return the initial values of each zone's row."""
         data = self.data
