@@ -13,7 +13,7 @@ from apps.corals.notes.quota import photo_quota_problem
 from apps.corals.photo_cleaning import UnusablePhoto
 from apps.tanks.models import Tank
 from apps.transfer.archive.account_in import bring_in
-from apps.transfer.archive.form import UnfitZip
+from apps.transfer.archive.form import Unfit, UnfitZip
 from apps.transfer.archive.opening import OpenedZip
 from tests.corals.pictures import encoded, sent
 from tests.corals.shots import make_photo
@@ -101,6 +101,7 @@ def test_a_zip_beyond_the_bound_brings_nothing_in(tank, owner, settings, bound, 
     make_photo(make_coral(tank))
     content = io.BytesIO(exported(tank))
     setattr(settings, bound, most)
-    with OpenedZip(content) as opened, pytest.raises(UnfitZip, match="This site"):
+    with OpenedZip(content) as opened, pytest.raises(UnfitZip) as refused:
         bring_in(opened, keeper=owner)
+    assert refused.value.code == Unfit.QUOTA
     assert (Tank.objects.count(), Photo.objects.count()) == (1, 1)

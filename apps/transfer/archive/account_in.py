@@ -46,6 +46,6 @@ def inner_zip(opened: OpenedZip, name: str) -> Iterator[OpenedZip]:
         try:
             inner = OpenedZip(file)
         except UnfitZip as problem:
-            raise UnfitZip(f"{name}: {problem}") from None
+            raise UnfitZip(problem.code, f"{name}: {problem}") from None
         with inner:
             yield inner

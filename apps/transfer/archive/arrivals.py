@@ -10,7 +10,7 @@ from django.utils import timezone
 
 from apps.accounts.models import User
 from apps.transfer.archive.account_in import bring_in
-from apps.transfer.archive.form import UnfitZip
+from apps.transfer.archive.form import Unfit, UnfitZip
 from apps.transfer.archive.opening import OpenedZip
 from apps.transfer.archive.preview import ZipPreview, previews
 from apps.transfer.archive.restoring import Restored
@@ -42,7 +42,7 @@ def opened_arrival(arrival: Arrival) -> Iterator[OpenedZip]:
     except FileNotFoundError:
         file = None
     if file is None:
-        raise UnfitZip(GONE)
+        raise UnfitZip(Unfit.GONE, GONE)
     with file, OpenedZip(file) as opened:
         yield opened
 

@@ -3,6 +3,7 @@
 import re
 from collections.abc import Mapping
 from dataclasses import dataclass, field
+from enum import StrEnum
 from typing import Any
 
 FORMAT = "reeflog-zip"
@@ -29,8 +30,36 @@ FILES_MAX = 100_000
 ROWS_MAX = 1_000_000
 
 
+class Unfit(StrEnum):
+    """Why a zip can't be taken."""
+
+    NOT_OURS = "not_ours"
+    OLDER = "older"
+    NEWER = "newer"
+    DAMAGED = "damaged"
+    REPACKED = "repacked"
+    TOO_LARGE = "too_large"
+    MISSING_FILE = "missing_file"
+    STRAY_FILE = "stray_file"
+    DOUBLE = "double"
+    CHANGED = "changed"
+    UNREADABLE = "unreadable"
+    VALUE = "value"
+    LOST_LINK = "lost_link"
+    UNSOUND = "unsound"
+    PHOTO = "photo"
+    TANKS = "tanks"
+    KIND = "kind"
+    QUOTA = "quota"
+    GONE = "gone"
+
+
 class UnfitZip(ValueError):
     """A zip that can't be taken; the message is one sentence for the keeper."""
+
+    def __init__(self, code: Unfit, sentence: str) -> None:
+        self.code = code
+        super().__init__(sentence)
 
 
 @dataclass(frozen=True)

@@ -11,12 +11,9 @@ from typing import IO, Any, NoReturn
 
 from apps.common.texts import is_storable
 from apps.transfer.archive import form
-from apps.transfer.archive.form import Manifest, Member, UnfitZip
+from apps.transfer.archive.form import Manifest, Member, Unfit, UnfitZip
 from apps.transfer.archive.writing import content_digest
 
-NO_ZIP = "This is not a zip file that reeflog made."
-CUT_SHORT = "This zip is cut short or damaged: download or copy it again."
-TOO_OLD = "This zip was made before zips could be brought in: make a new one there."
 CHUNK = 1 << 20
 # What JSON may hide a zero or half a character behind.
 ODD_ESCAPE = re.compile(rb"\\u(0000|[dD][89a-fA-F])")
@@ -51,9 +48,9 @@ class OpenedZip:
 
     def bytes(self, name: str, most: int) -> bytes:
         if name not in self.manifest.members:
-            raise UnfitZip(f"“{name}” is missing from this zip.")
+            raise UnfitZip(Unfit.MISSING_FILE, f"“{name}” is missing from this zip.")
         if self.manifest.members[name].size > most:
-            raise UnfitZip(f"“{name}” is larger than such a file ever is.")
+            raise UnfitZip(Unfit.TOO_LARGE, f"“{name}” is larger than such a file ever is.")
         return _read(self._archive, name, most)
 
     def copy_to(self, name: str, out: IO[bytes]) -> None:
@@ -63,7 +60,7 @@ class OpenedZip:
     def _read_manifest(self) -> Manifest:
         names = self._archive.namelist()
         if form.MANIFEST not in names:
-            raise UnfitZip(TOO_OLD if "rows/tank.json" in names else NO_ZIP)
+            raise too_old() if "rows/tank.json" in names else no_zip()
         text = _read(self._archive, form.MANIFEST, form.ROWS_BYTES_MAX)
         return _manifest(decoded(text, form.MANIFEST))
 
@@ -71,16 +68,34 @@ class OpenedZip:
         stated = self.manifest.members
         held = set(self._archive.namelist()) - {form.MANIFEST}
         if odd := sorted(held ^ stated.keys()):
-            missing = odd[0] in stated
-            words = "is missing from this zip" if missing else "does not belong in this zip"
-            raise UnfitZip(f"“{odd[0]}” {words}.")
+            if odd[0] in stated:
+                raise UnfitZip(Unfit.MISSING_FILE, f"“{odd[0]}” is missing from this zip.")
+            raise stray(odd[0])
         for name, member in stated.items():
             digest = hashlib.sha256()
             size = _each_chunk(self._archive, name, member.size, digest.update)
             if (digest.hexdigest(), size) != (member.sha256, member.size):
-                raise UnfitZip(f"“{name}” was changed after this zip was made.")
+                raise UnfitZip(Unfit.CHANGED, f"“{name}” was changed after this zip was made.")
         if content_digest(dict(stated)) != self.manifest.digest:
-            raise UnfitZip("The list of files was changed after this zip was made.")
+            raise UnfitZip(Unfit.CHANGED, "The list of files was changed after this zip was made.")
+
+
+def no_zip() -> UnfitZip:
+    return UnfitZip(Unfit.NOT_OURS, "This is not a zip file that reeflog made.")
+
+
+def cut_short() -> UnfitZip:
+    words = "This zip is cut short or damaged: download or copy it again."
+    return UnfitZip(Unfit.DAMAGED, words)
+
+
+def too_old() -> UnfitZip:
+    words = "This zip was made before zips could be brought in: make a new one there."
+    return UnfitZip(Unfit.OLDER, words)
+
+
+def stray(name: str) -> UnfitZip:
+    return UnfitZip(Unfit.STRAY_FILE, f"“{name}” does not belong in this zip.")
 
 
 def _opened(file: IO[bytes]) -> zipfile.ZipFile:
@@ -91,14 +106,14 @@ def _opened(file: IO[bytes]) -> zipfile.ZipFile:
         return zipfile.ZipFile(file)
     except (zipfile.BadZipFile, OSError, ValueError, NotImplementedError, EOFError):
         # A zip's list of files stands at its end.
-        raise UnfitZip(CUT_SHORT if start == b"PK\x03\x04" else NO_ZIP) from None
+        raise (cut_short() if start == b"PK\x03\x04" else no_zip()) from None
 
 
 def _refuse_odd_entries(archive: zipfile.ZipFile, bytes_max: int) -> None:
     """Refuse names that lead elsewhere, doubled or locked files, and what unpacks to too much."""
     entries = archive.infolist()
     if len(entries) > form.FILES_MAX:
-        raise UnfitZip(f"This zip holds more than {form.FILES_MAX:,} files.")
+        raise UnfitZip(Unfit.TOO_LARGE, f"This zip holds more than {form.FILES_MAX:,} files.")
     plain = {form.MANIFEST, form.READ_ME, form.DICTIONARY, form.PEOPLE}
     names = set()
     for entry in entries:
@@ -106,18 +121,20 @@ def _refuse_odd_entries(archive: zipfile.ZipFile, bytes_max: int) -> None:
             shown = entry.filename[:80] if entry.filename.isprintable() else "A file"
             # A zip of something else is no zip of ours with a stowaway.
             known = form.MANIFEST in archive.namelist()
-            raise UnfitZip(f"“{shown}” does not belong in this zip." if known else NO_ZIP)
+            raise stray(shown) if known else no_zip()
         if entry.filename in names:
-            raise UnfitZip(f"“{entry.filename}” is in this zip twice.")
+            raise UnfitZip(Unfit.DOUBLE, f"“{entry.filename}” is in this zip twice.")
         if entry.flag_bits & 1 or entry.compress_type not in (
             zipfile.ZIP_STORED, zipfile.ZIP_DEFLATED
         ):  # fmt: skip
-            raise UnfitZip("This zip was packed anew in another way: send it as it was made.")
+            raise UnfitZip(
+                Unfit.REPACKED, "This zip was packed anew in another way: send it as it was made."
+            )
         names.add(entry.filename)
     unpacked = sum(entry.file_size for entry in entries)
     rows = sum(entry.file_size for entry in entries if entry.filename.startswith("rows/"))
     if unpacked > bytes_max or rows > form.ROWS_BYTES_MAX:
-        raise UnfitZip("This zip unpacks to more than a tank ever holds.")
+        raise UnfitZip(Unfit.TOO_LARGE, "This zip unpacks to more than a tank ever holds.")
 
 
 def _each_chunk(
@@ -130,10 +147,10 @@ def _each_chunk(
             while chunk := file.read(CHUNK):
                 size += len(chunk)
                 if size > most:
-                    raise UnfitZip(f"“{name}” was changed after this zip was made.")
+                    raise UnfitZip(Unfit.CHANGED, f"“{name}” was changed after this zip was made.")
                 take(chunk)
     except (zipfile.BadZipFile, zlib.error, EOFError, OSError, NotImplementedError):
-        raise UnfitZip(CUT_SHORT) from None
+        raise cut_short() from None
     return size
 
 
@@ -148,10 +165,12 @@ def decoded(text: bytes, name: str) -> Any:
     try:
         value = json.loads(text.decode(), parse_constant=_refuse_number, parse_float=_number)
     except (ValueError, RecursionError):
-        raise UnfitZip(f"“{name}” can’t be read: it was changed by hand.") from None
+        raise UnfitZip(
+            Unfit.UNREADABLE, f"“{name}” can’t be read: it was changed by hand."
+        ) from None
     # A zip of ours escapes nothing beyond ASCII, so that most need no second look.
     if ODD_ESCAPE.search(text) and not is_storable(value):
-        raise UnfitZip(f"“{name}” holds characters that no text has.")
+        raise UnfitZip(Unfit.UNREADABLE, f"“{name}” holds characters that no text has.")
     return value
 
 
@@ -169,14 +188,15 @@ def _number(text: str) -> float:
 def _manifest(value: Any) -> Manifest:
     """Return the Manifest that decoded JSON states, or raise UnfitZip."""
     if not isinstance(value, dict) or value.get("format") != form.FORMAT:
-        raise UnfitZip(NO_ZIP)
+        raise no_zip()
     version = value.get("version")
     if not isinstance(version, int) or version < 1:
-        raise UnfitZip(NO_ZIP)
+        raise no_zip()
     if version > form.VERSION:
         raise UnfitZip(
+            Unfit.NEWER,
             f"This zip was made by a newer reeflog: its form is version {version}, and this "
-            f"installation reads up to {form.VERSION}. Update it first."
+            f"installation reads up to {form.VERSION}. Update it first.",
         )
     try:
         return Manifest(
@@ -191,4 +211,6 @@ def _manifest(value: Any) -> Manifest:
             lost_photos=int(value["lost_photo_files"]),
         )
     except (KeyError, TypeError, ValueError, AttributeError):
-        raise UnfitZip("The manifest of this zip can’t be read: it was changed by hand.") from None
+        raise UnfitZip(
+            Unfit.UNREADABLE, "The manifest of this zip can’t be read: it was changed by hand."
+        ) from None

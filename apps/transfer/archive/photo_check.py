@@ -9,7 +9,7 @@ import io
 from PIL import Image
 
 from apps.corals.photo_cleaning import IMAGE_SIDE
-from apps.transfer.archive.form import UnfitZip
+from apps.transfer.archive.form import Unfit, UnfitZip
 
 # What our JPEG files hold beside the picture: a JFIF head, and the profile of a wide colour space.
 JFIF, PROFILE = ("APP0", b"JFIF"), ("APP2", b"ICC_PROFILE\0")
@@ -19,7 +19,7 @@ START, END = b"\xff\xd8\xff", b"\xff\xd9"
 
 def size_of_photo(content: bytes, name: str) -> tuple[int, int]:
     """Return width and height of a photo [pixels], or raise UnfitZip."""
-    odd = UnfitZip(f"“{name}” is not a photo as reeflog keeps it.")
+    odd = UnfitZip(Unfit.PHOTO, f"“{name}” is not a photo as reeflog keeps it.")
     if not (content.startswith(START) and content.endswith(END)):
         raise odd
     try:

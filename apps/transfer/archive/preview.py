@@ -11,7 +11,7 @@ from apps.surveys.models import Meter, Reading, Survey
 from apps.tanks.models import Tank
 from apps.transfer.archive import form
 from apps.transfer.archive.account_in import inner_names, inner_zip
-from apps.transfer.archive.form import UnfitZip
+from apps.transfer.archive.form import Unfit, UnfitZip
 from apps.transfer.archive.opening import OpenedZip
 from apps.transfer.archive.reading_rows import StatedRow, stated_rows
 from apps.transfer.archive.restoring import free_name
@@ -63,7 +63,7 @@ def previews(opened: OpenedZip, keeper: User) -> list[ZipPreview]:
 
 def _preview(opened: OpenedZip, keeper: User) -> ZipPreview:
     if opened.manifest.kind not in (form.TANK, form.OWN):
-        raise UnfitZip("This zip holds something that is not known here.")
+        raise UnfitZip(Unfit.KIND, "This zip holds something that is not known here.")
     tank = _tank(opened)
     counts = ((_count(opened, table_name(model)), *nouns) for model, nouns in NOUNS.items())
     records = TankImport.objects.filter(keeper=keeper, digest=opened.manifest.digest)
@@ -92,7 +92,7 @@ def _tank(opened: OpenedZip) -> StatedRow | None:
     rows = list(stated_rows(Tank, opened.json("rows/tank.json")))
     needed = {"name", *(f"{side}_cm" for side in SIDES)}
     if len(rows) != 1 or needed - rows[0].values.keys():
-        raise UnfitZip("This zip holds no tank, or more than one.")
+        raise UnfitZip(Unfit.TANKS, "This zip holds no tank, or more than one.")
     return rows[0]
 
 

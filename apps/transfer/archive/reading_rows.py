@@ -10,7 +10,7 @@ from django.db import models
 from django.db.models import Field, FileField, Model
 
 from apps.transfer.archive import form
-from apps.transfer.archive.form import UnfitZip
+from apps.transfer.archive.form import Unfit, UnfitZip
 from apps.transfer.archive.tables import (
     document_fields,
     file_fields,
@@ -40,19 +40,22 @@ def stated_rows(model: type[Model], table: Any) -> Iterator[StatedRow]:
     """Yield the rows of a decoded table; raises UnfitZip at the first odd one."""
     name = f"rows/{table_name(model)}.json"
     if not isinstance(table, list) or len(table) > form.ROWS_MAX:
-        raise UnfitZip(f"“{name}” is not a table of rows.")
+        raise UnfitZip(Unfit.UNREADABLE, f"“{name}” is not a table of rows.")
     fields = {field.name: field for field in row_fields(model)}
     linked = {field.name for field in links(model)}
     known, read = set(), ReadValues()
     for row in table:
         is_row = isinstance(row, dict) and row.keys() == {"pk", "fields"}
         if not is_row or not isinstance(row["fields"], dict):
-            raise UnfitZip(f"“{name}” is not a table of rows.")
+            raise UnfitZip(Unfit.UNREADABLE, f"“{name}” is not a table of rows.")
         if odd := sorted(row["fields"].keys() - fields.keys()):
-            raise UnfitZip(f"“{name}” has a column “{odd[0][:60]}” that is not known here. {NEWER}")
+            raise UnfitZip(
+                Unfit.NEWER,
+                f"“{name}” has a column “{odd[0][:60]}” that is not known here. {NEWER}",
+            )
         key = _key(model, row["pk"], name)
         if key in known:
-            raise UnfitZip(f"“{name}” has row {key} twice.")
+            raise UnfitZip(Unfit.DOUBLE, f"“{name}” has row {key} twice.")
         known.add(key)
         where = f"Row {key} of “{name}”"
         values, pointed = {}, {}
@@ -68,13 +71,13 @@ def _key(model: type[Model], value: object, name: str) -> object:
     is_text = isinstance(model._meta.pk, models.CharField)
     is_sound = isinstance(value, str) if is_text else type(value) is int and value > 0
     if not is_sound:
-        raise UnfitZip(f"“{name}” has a row without a number.")
+        raise UnfitZip(Unfit.UNREADABLE, f"“{name}” has a row without a number.")
     return value
 
 
 def _link(value: object, name: str) -> object:
     if value is not None and type(value) not in (int, str):
-        raise UnfitZip(f"“{name}” points to rows by something that is no number.")
+        raise UnfitZip(Unfit.VALUE, f"“{name}” points to rows by something that is no number.")
     return value
 
 
@@ -102,7 +105,9 @@ def _value(field: Field, value: Any, where: str) -> Any:
         _refuse_type(field, value)
         return value if isinstance(field, models.JSONField) else field.to_python(value)
     except (ValidationError, TypeError, ValueError, OverflowError):
-        raise UnfitZip(f"{where}: “{field.name}” has a value that does not fit.") from None
+        raise UnfitZip(
+            Unfit.VALUE, f"{where}: “{field.name}” has a value that does not fit."
+        ) from None
 
 
 def _refuse_type(field: Field, value: Any) -> None:
@@ -155,7 +160,7 @@ class RowChecks:
             self.check_anew(row, where, self.names - unsure)
             self.taken.update(mark for mark in new.values() if mark is not None)
         if column := _odd_document(row, self.documents):
-            raise UnfitZip(f"{where}: “{column}” has a value that does not fit.")
+            raise UnfitZip(Unfit.VALUE, f"{where}: “{column}” has a value that does not fit.")
 
     def check_anew(self, row: Model, where: str, known: set[str]) -> None:
         """Check the columns of a row but for the known ones."""
@@ -163,7 +168,9 @@ class RowChecks:
             row.clean_fields(exclude=known)
         except ValidationError as problem:
             name = next(iter(problem.message_dict))
-            raise UnfitZip(f"{where}: “{name}” has a value that does not fit.") from None
+            raise UnfitZip(
+                Unfit.VALUE, f"{where}: “{name}” has a value that does not fit."
+            ) from None
 
 
 def is_short(value: object) -> bool:

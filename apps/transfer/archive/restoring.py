@@ -18,7 +18,7 @@ from apps.lighting.models import RayTable
 from apps.photics.ground.measured_optic import MeasuredOptic
 from apps.tanks.models import Tank
 from apps.transfer.archive import form, keys, matching
-from apps.transfer.archive.form import UnfitZip
+from apps.transfer.archive.form import Unfit, UnfitZip
 from apps.transfer.archive.opening import OpenedZip
 from apps.transfer.archive.people import PeopleIn
 from apps.transfer.archive.photo_check import size_of_photo
@@ -56,9 +56,9 @@ def restore(opened: OpenedZip, *, keeper: User, arrival: Arrival | None = None) 
     """Store all of a tank's zip, or of a zip of what is a keeper's own; or raise UnfitZip."""
     kind = opened.manifest.kind
     if kind not in (form.TANK, form.OWN):
-        raise UnfitZip("This zip is of a whole account, not of one tank.")
+        raise UnfitZip(Unfit.KIND, "This zip is of a whole account, not of one tank.")
     if kind == form.TANK and (problem := Tank.objects.quota_problem(keeper)):
-        raise UnfitZip(problem)
+        raise UnfitZip(Unfit.QUOTA, problem)
     work = Restoring(opened, keeper)
     try:
         # Inner, so that what the database refuses can be told.
@@ -68,16 +68,16 @@ def restore(opened: OpenedZip, *, keeper: User, arrival: Arrival | None = None) 
                 _keep_record(result.tank, opened, work.people, keeper, arrival)
                 _refuse_beyond_quota(result)
     except DatabaseError:
-        raise UnfitZip(UNSOUND) from None
+        raise UnfitZip(Unfit.UNSOUND, UNSOUND) from None
     if kind == form.TANK and result.tank is None:
-        raise UnfitZip("This zip holds no tank.")
+        raise UnfitZip(Unfit.TANKS, "This zip holds no tank.")
     return result
 
 
 def _refuse_beyond_quota(result: Restored) -> None:
     """Take it all back where its keeper has more photos now than this site keeps."""
     if result.photos and (problem := photo_quota_problem(result.tank, 0)):
-        raise UnfitZip(problem)
+        raise UnfitZip(Unfit.QUOTA, problem)
 
 
 def _keep_record(
@@ -103,16 +103,18 @@ class Restoring:
     def run(self, models: list[type[Model]]) -> Restored:
         expected = {f"rows/{table_name(model)}.json" for model in models}
         if odd := sorted(n for n in self.opened.names() - expected if n.startswith("rows/")):
-            raise UnfitZip(f"“{odd[0]}” is not known here: a newer reeflog made this zip.")
+            raise UnfitZip(
+                Unfit.NEWER, f"“{odd[0]}” is not known here: a newer reeflog made this zip."
+            )
         # Marks first: a document may name one that stands in a later table.
         stated = {model: self._stated(model) for model in models}
         if sum(map(len, stated.values())) > form.ROWS_MAX:
-            raise UnfitZip("This zip holds more rows than a tank ever has.")
+            raise UnfitZip(Unfit.TOO_LARGE, "This zip holds more rows than a tank ever has.")
         for model, rows in stated.items():
             self._store_table(model, rows, stated)
         made = list(self.rows[Tank].values())
         if len(made) > 1:
-            raise UnfitZip("This zip holds more than one tank.")
+            raise UnfitZip(Unfit.TANKS, "This zip holds more than one tank.")
         count = sum(map(len, stated.values()))
         return Restored(made[0] if made else None, count, self.photos, self.matched)
 
@@ -180,7 +182,9 @@ class Restoring:
         key = stated.links[link.name]
         target = self.rows[link.related_model].get(key)
         if target is None and (key is not None or not link.null):
-            raise UnfitZip(f"{stated.words} points to a row that is missing from this zip.")
+            raise UnfitZip(
+                Unfit.LOST_LINK, f"{stated.words} points to a row that is missing from this zip."
+            )
         setattr(row, link.name, target)
 
     def _renumber(self, row: Model, name: str) -> None:
@@ -191,7 +195,7 @@ class Restoring:
         except (KeyError, TypeError, ValueError, AttributeError, LookupError):
             where = table_name(type(row))
             raise UnfitZip(
-                f"“rows/{where}.json”: “{name}” has a value that does not fit."
+                Unfit.VALUE, f"“rows/{where}.json”: “{name}” has a value that does not fit."
             ) from None
         setattr(row, name, value)
 
@@ -200,7 +204,9 @@ class Restoring:
         try:
             return self.people.of_row(row, numbers)  # type: ignore[arg-type]  # keys of people
         except KeyError:
-            raise UnfitZip(f"{stated.words} names somebody who is not in people.json.") from None
+            raise UnfitZip(
+                Unfit.LOST_LINK, f"{stated.words} names somebody who is not in people.json."
+            ) from None
 
     def _join_within(
         self, model: type[Model], stated: list[StatedRow], new: Mapping[object, Model]
@@ -252,7 +258,9 @@ def _people(opened: OpenedZip) -> dict[int, str]:
     try:
         return {int(one["number"]): str(one["name"])[:60] for one in listed}
     except (KeyError, TypeError, ValueError):
-        raise UnfitZip("“people.json” can’t be read: it was changed by hand.") from None
+        raise UnfitZip(
+            Unfit.UNREADABLE, "“people.json” can’t be read: it was changed by hand."
+        ) from None
 
 
 def _known_rays(rows: dict[object, Model]) -> dict[object, Model]:
@@ -263,7 +271,7 @@ def _known_rays(rows: dict[object, Model]) -> dict[object, Model]:
         except (TypeError, ValueError):
             own = ""
         if own != key:
-            raise UnfitZip("A photometric table of this zip was changed by hand.")
+            raise UnfitZip(Unfit.CHANGED, "A photometric table of this zip was changed by hand.")
     return dict(RayTable.objects.in_bulk(list(rows)))
 
 
