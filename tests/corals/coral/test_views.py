@@ -200,7 +200,7 @@ def test_unusable_photo_is_told_at_its_field(as_user, owner, tank, coral):
     response = as_user(owner).post(reverse("note_new", args=[coral.pk]), data)
     page = response.content.decode()
     assert response.status_code == 422
-    assert "not a photo that can be read" in page and "tips first" in page
+    assert list(response.context["form"].errors) == ["photo"] and "tips first" in page
     assert HealthNote.objects.count() == 0
 
 

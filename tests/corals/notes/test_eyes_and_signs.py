@@ -7,7 +7,7 @@ import pytest
 from django.urls import reverse
 from django.utils import timezone
 
-from apps.corals.condition import with_changes
+from apps.corals.condition import Change, with_changes
 from apps.corals.history.spellings import read_signs
 from apps.corals.models import NOTE_PHOTOS_MAX, HealthNote, Photo
 from apps.corals.notes.sign_words import SIGN_WORDS, sign_called
@@ -37,8 +37,8 @@ def test_note_takes_a_time_and_other_eyes(as_user, owner, coral):
     note = HealthNote.objects.get()
     assert (note.noted_time, note.noted_by) == (dt.time(18, 30), "Tom from the club")
     page = as_user(owner).get(reverse("coral_detail", args=[coral.pk])).content.decode()
-    text = " ".join(page.split())
-    assert "18:30 · seen by Tom from the club, entered by Ottilie" in text
+    head = page.split(f'id="note-{note.pk}"')[1].split("</p>")[0]
+    assert all(words in head for words in ("18:30", note.noted_by, "Ottilie"))
 
 
 @pytest.mark.parametrize(("minutes", "is_ahead"), [(-1, False), (2, True)])
@@ -173,10 +173,11 @@ def test_a_change_by_other_eyes_says_so(owner, co_keeper, coral):
     make_note(coral, noted_on=day, condition=5, seen="well", created_by=owner)
     other = make_note(coral, condition=4, created_by=co_keeper)
     (newest, _) = with_changes(list(coral.notes.all()))
-    assert newest.change.words == "one step worse: seen by another, and two eyes differ"
+    assert newest.change == Change(steps=-1, other_eyes=True) and not newest.change.is_real
     other.created_by = owner
     other.save()
-    assert "may be the eye alone" in with_changes(list(coral.notes.all()))[0].change.words
+    own = with_changes(list(coral.notes.all()))[0].change
+    assert not own.other_eyes and own.words != newest.change.words
 
 
 @pytest.mark.parametrize(("one", "other", "same"), [

@@ -9,6 +9,7 @@ from django.urls import reverse
 
 from apps.corals.models import HealthNote, OtherVersion, Photo
 from apps.corals.notes.noting import keep_beside
+from apps.corals.notes.round_taking import BROUGHT_BACK, TAKEN_AWAY
 from tests.corals.notes.test_round import note_of, send
 from tests.corals.pictures import encoded, sent
 from tests.factories import make_coral, make_note
@@ -114,10 +115,10 @@ def test_taken_away_stays_away_until_it_is_changed_anew(as_user, owner, tank, co
     send(client, tank, owner, [note])
     HealthNote.objects.get().remove()
     answer = send(client, tank, owner, [note]).json()
-    assert answer["told"][note["id"]] == "Taken away on a page since."
+    assert answer["told"][note["id"]] == TAKEN_AWAY
     assert answer["standing"][note["id"]]["removed"] and not HealthNote.objects.present().exists()
     answer = send(client, tank, owner, [note | {"edition": 2, "text": "no, it is"}]).json()
-    assert "it is back" in answer["told"][note["id"]]
+    assert answer["told"][note["id"]] == BROUGHT_BACK
     assert HealthNote.objects.present().get().text == "no, it is"
 
 
@@ -156,10 +157,12 @@ def test_page_that_was_opened_before_a_device_wrote_keeps_its_text_beside(
     send(client, tank, owner, [note])
     row = HealthNote.objects.get()
     send(client, tank, owner, [note | {"edition": 2, "text": "since Sunday"}])
-    page = client.get(desk_save(client, row, knows=1, text="It fell over").url).content.decode()
+    page = client.get(desk_save(client, row, knows=1, text="It fell over").url)
     row.refresh_from_db()
     assert row.text == "It fell over" and row.others.get().said["text"] == "since Sunday"
-    assert "changed elsewhere meanwhile" in page and "saved on another page" in page
+    (message,) = page.context["messages"]
+    assert message.level_tag == "warning"
+    assert row.others.get().get_source_display() in page.content.decode()
 
 
 def test_same_form_twice_keeps_nothing_beside(as_user, owner, coral):
@@ -213,8 +216,11 @@ def test_other_version_that_fits_no_more_is_not_let_stand(as_user, owner, coral)
     other = keep_beside(row, source="round")
     OtherVersion.objects.update(said=row.said() | {"noted_on": "2001-01-01"})
     client = as_user(owner)
-    page = client.get(act(client, other, "use", knows=0).url).content.decode()
-    assert "Not changed: It came on" in page and row.others.open().exists()
+    before = row.said()
+    page = client.get(act(client, other, "use", knows=0).url)
+    (message,) = page.context["messages"]
+    row.refresh_from_db()
+    assert message.level_tag == "error" and row.said() == before and row.others.open().exists()
 
 
 def test_settled_version_leaves_the_corals_page_for_the_notes_own(as_user, owner, coral):

@@ -74,8 +74,8 @@ def test_marks_are_measured_and_kept(request, as_user, photo, keeper):
     colour = PhotoColour.objects.get()
     # As painted, less the shade between the branches.
     assert colour.lab == pytest.approx((60, 5, 27), abs=2.5)
-    page = client.get(url(photo)).content.decode()
-    assert "this photo is the baseline" in page and "box 8 58, 24 82" in page
+    page = client.get(url(photo))
+    assert page.context["point"].is_baseline and "box 8 58, 24 82" in page.content.decode()
 
 
 def test_marking_anew_replaces_what_was_told(as_user, owner, photo):
@@ -157,7 +157,7 @@ def test_next_photo_proposes_the_same_marks_where_they_are_now(as_user, owner, c
     assert marks.aligned and marks.reference.ends() == pytest.approx(
         (0.14, 0.54, 0.30, 0.78), abs=0.01
     )
-    assert "Check them, then measure" in page.content.decode()
+    assert marks.from_day == photo.note.noted_on
     assert not PhotoColour.objects.filter(photo=newer).exists()
 
 
@@ -182,9 +182,9 @@ def test_colour_taken_away_comes_back(as_user, owner, photo):
     mark(photo)
     client = as_user(owner)
     client.post(url(photo, "colour_remove"))
-    assert "Not measured yet" in client.get(url(photo)).content.decode()
+    assert client.get(url(photo)).context["point"] is None
     client.post(url(photo, "colour_restore"))
-    assert "this photo is the baseline" in client.get(url(photo)).content.decode()
+    assert client.get(url(photo)).context["point"].is_baseline
 
 
 def test_answer_seen_leads_to_a_note_and_writes_none(as_user, owner, photo):
@@ -214,8 +214,9 @@ def test_photo_in_another_light_is_told_and_how_to_take_it(as_user, owner, coral
     mark(make_photo(coral, days_ago=9, seed=2))
     other = make_photo(coral, days_ago=3, seed=3)
     mark(other, light="mixed")
-    page = " ".join(as_user(owner).get(url(other)).content.decode().split())
-    assert "not compared with them" in page and "white light only, against a white card" in page
+    page = as_user(owner).get(url(other))
+    assert page.context["point"].compared is False
+    assert page.context["series_words"] in " ".join(page.content.decode().split())
 
 
 def test_size_of_an_older_photo_is_read_from_its_file(photo):

@@ -108,9 +108,9 @@ def test_preview_says_what_is_kept_of_a_probe(as_user, owner, tank):
     answer = as_user(owner).post(
         reverse("water_event_import", args=[tank.pk]), {"text": text, "check": "1"}
     )
-    page = " ".join(answer.content.decode().split())
-    assert "the highest of 2 days are kept" in page and "1 day with readings over less" in page
-    assert "Add the 6 new ones" in page and not tank.water_events.exists()
+    thinned = answer.context["parsed"].thinned
+    assert (thinned.days, thinned.unfinished, answer.context["new_count"]) == (2, 1, 6)
+    assert not tank.water_events.exists()
 
 
 @pytest.mark.parametrize(("who", "status"), [("viewer", 403), ("stranger", 404)])
