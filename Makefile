@@ -62,7 +62,7 @@ fonts: .venv/fonts.stamp
 UPGRADE ?=
 PINS := $(BIN)/uv pip compile --universal --python-version 3.11 --generate-hashes --no-annotate --quiet --custom-compile-command "make requirements"
 requirements: .venv/dev.stamp
-	@for name in requirements requirements-redis requirements-s3 requirements-dev requirements-bench requirements-fonts; do \
+	@for name in requirements requirements-redis requirements-celery requirements-s3 requirements-dev requirements-bench requirements-fonts; do \
 	  $(PINS) $(UPGRADE) $$name.in -o $$name.txt || exit 1; done
 
 # What the app is made of, as a CycloneDX bill of materials.

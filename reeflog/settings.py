@@ -19,7 +19,7 @@ from reeflog.environment import (
     read_text,
     refuse_unknown,
 )
-from reeflog.stores import read_database, read_photo_storage, read_shared_cache
+from reeflog.stores import read_database, read_jobs, read_photo_storage, read_shared_cache
 
 # Before numpy is first imported. Matrices here are small: a second thread for each only makes the
 # requests of a busy machine wait for each other.
@@ -63,6 +63,7 @@ INSTALLED_APPS = [
     "knox",
     "rest_framework",
     "apps.common",
+    "apps.later",
     "apps.clubs",
     "apps.tanks",
     "apps.lighting",
@@ -150,6 +151,9 @@ CACHES = {
 # for itself.
 KEPT_DIR = DATA_DIR / "kept"
 KEPT_MB_MAX = read_int("KEPT_MB_MAX", 512, low=0, high=100_000)
+
+# What works on jobs behind the pages (`apps/later`), and the broker of its workers if it has any.
+JOBS, CELERY_BROKER = read_jobs()
 
 # --- People ---------------------------------------------------------------------------------
 AUTH_USER_MODEL = "accounts.User"

@@ -1,4 +1,4 @@
-"""Where a host has rows, shared counts and photos kept: read from the environment, strictly."""
+"""Where a host has rows, shared counts, jobs and photos: read from the environment, strictly."""
 
 import os
 from importlib.util import find_spec
@@ -93,6 +93,21 @@ def read_shared_cache() -> tuple[dict[str, Any], dict[str, Any]]:
         },
     }
     return redis | {"KEY_PREFIX": "reeflog"}, redis | {"KEY_PREFIX": "reeflog-paces"}
+
+
+def read_jobs() -> tuple[str, str]:
+    """Return what works on jobs, "thread", "at-once" or "celery", and the broker of the last."""
+    url = read_text("CELERY_BROKER")
+    jobs = read_choice("JOBS", "celery" if url else "thread", ("thread", "at-once", "celery"))
+    if (jobs == "celery") != bool(url):
+        raise ImproperlyConfigured("REEFLOG_JOBS=celery and REEFLOG_CELERY_BROKER go together.")
+    if url and not url.startswith(("redis://", "rediss://")):
+        raise ImproperlyConfigured("REEFLOG_CELERY_BROKER must begin with redis:// or rediss://.")
+    if url and find_spec("celery") is None:
+        raise ImproperlyConfigured(
+            "REEFLOG_CELERY_BROKER needs: pip install -r requirements-celery.txt"
+        )
+    return jobs, url
 
 
 def read_photo_storage() -> dict[str, Any]:

@@ -25,6 +25,8 @@ from apps.corals.notes.searched import note_hits
 from apps.corals.overview import coral_lines
 from apps.corals.stages import coral_stages
 from apps.corals.tank_edits import spot_places, spots_beyond, water_event_moments
+from apps.later.clearing import drop_ended_jobs
+from apps.later.kinds import KINDS, JobKind
 from apps.lighting.change.effect import CHANGE_EFFECTS, CHECK_OFFERS
 from apps.lighting.change.log import FORECAST_WORDS
 from apps.lighting.change.surveyed import SURVEY_MOMENTS
@@ -43,6 +45,7 @@ from apps.lightmap.page.overview import map_pictures
 from apps.lightmap.pins import PINS
 from apps.lightmap.plan_places import coral_places, telling_places
 from apps.lightmap.stages import survey_stages
+from apps.lightmap.warming import WARM, WARM_KIND
 from apps.outcomes.pool.club_views import outcomes_part
 from apps.outcomes.pool.clubs import agreements_taken_along
 from apps.outcomes.pool.handing_on import end_agreement
@@ -108,7 +111,7 @@ PROVIDERS = {
     CORAL_PLACES: [coral_places],
     TELLING_PLACES: [telling_places],
     LIGHT_PLANS: [light_plans],
-    PURGES: [purge_words, purge_waiting_photos],
+    PURGES: [purge_words, purge_waiting_photos, drop_ended_jobs],
     SEARCHED: [tank_hits, coral_hits, note_hits, plan_hits, club_hits],
     REMOVABLE: [
         apps.tanks.removable.kinds,
@@ -161,9 +164,14 @@ PAGES_ABOVE = {
 }
 
 
+# What may be done behind the pages, by the names that rows of jobs bear.
+JOBS: dict[str, JobKind] = {WARM: WARM_KIND}
+
+
 def wire() -> None:
     """Add each app's providers to the registries of the apps below it."""
     PAGES.update(PAGES_ABOVE)
+    KINDS.update(JOBS)
     for registry, providers in PROVIDERS.items():
         for provider in providers:
             registry.add(provider)

@@ -15,3 +15,8 @@ if settings.METRICS_TOKEN:
 from django.core.wsgi import get_wsgi_application
 
 application = get_wsgi_application()
+
+if settings.JOBS == "thread":
+    from apps.later.behind import start
+
+    start()

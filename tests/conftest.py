@@ -69,6 +69,12 @@ def kept_in_memory_only(settings):
     settings.KEPT_MB_MAX = 0
 
 
+@pytest.fixture(autouse=True)
+def jobs_at_once(settings):
+    """Nothing runs behind a test; `tests/later` tries what does where pages are served."""
+    settings.JOBS = "at-once"
+
+
 @pytest.fixture
 def owner(db):
     return make_user(email="owner@example.org", display_name="Ottilie")

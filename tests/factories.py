@@ -17,6 +17,7 @@ from apps.corals.models import (
     Spot,
     WaterEvent,
 )
+from apps.later.models import Job
 from apps.lighting.models import DayCurve, Fixture, HungFixture, LightChange, OfferedFixture
 from apps.outcomes.models import Trial
 from apps.planning.models import Acclimation, AcclimationStep, AcclimationTick, Plan
@@ -274,6 +275,10 @@ def make_arrival(keeper, content=b"no zip"):
     arrival = Arrival(keeper=keeper, name="tank.zip")
     arrival.file.save("", ContentFile(content), save=True)
     return arrival
+
+
+def make_job(keeper=None, **overrides):
+    return Job.objects.create(**{"name": "warm_light", "keeper": keeper} | overrides)
 
 
 def make_size(coral, **overrides):

@@ -44,6 +44,8 @@ def manage(*command, tmp_path, **environment):
         ({"REEFLOG_PHOTO_STORE": "s3"}, "REEFLOG_S3_BUCKET"),
         (S3 | {"REEFLOG_S3_ACCESS_KEY": "a"}, "REEFLOG_S3_SECRET_KEY"),
         (S3 | {"REEFLOG_S3_ENDPOINT": "reef.example.org"}, "REEFLOG_S3_ENDPOINT"),
+        ({"REEFLOG_JOBS": "celery"}, "REEFLOG_CELERY_BROKER"),
+        ({"REEFLOG_CELERY_BROKER": "amqp://broker"}, "REEFLOG_CELERY_BROKER"),
         ({"REEFLOG_PHOTO_LINK_HOURS": "0"}, "REEFLOG_PHOTO_LINK_HOURS"),
         ({"REEFLOG_PROXY_COUNT": "-1"}, "REEFLOG_PROXY_COUNT"),
         ({"REEFLOG_LOG_LEVEL": "LOUD"}, "REEFLOG_LOG_LEVEL"),

@@ -24,6 +24,7 @@ FLOORS = [
     {"drawing"},
     {"common"},
     {"accounts"},
+    {"later"},
     {"clubs"},
     {"tanks"},
     {"lighting"},

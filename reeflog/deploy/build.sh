@@ -10,5 +10,6 @@ pins() { "$venv/bin/python" -m pip install --quiet --disable-pip-version-check -
 pins requirements.txt
 if [ "${WITH_S3:-off}" = on ]; then pins requirements-s3.txt; fi
 if [ "${WITH_REDIS:-off}" = on ]; then pins requirements-redis.txt; fi
+if [ "${WITH_CELERY:-off}" = on ]; then pins requirements-celery.txt; fi
 # Compiled once here: where it runs, nothing can be written beside it.
 "$venv/bin/python" -m compileall -q -j 0 "$root/apps" "$root/reeflog"

@@ -39,8 +39,8 @@ def test_shellcheck_has_no_objection(path):
 def test_systemd_understands_the_units(tmp_path):
     """With what they start in a folder of the test, since nothing is installed here."""
     home = tmp_path / "opt"
-    for program in (".venv/bin/python", "reeflog/deploy/start.sh"):
-        (home / program).parent.mkdir(parents=True)
+    for program in (".venv/bin/python", ".venv/bin/celery", "reeflog/deploy/start.sh"):
+        (home / program).parent.mkdir(parents=True, exist_ok=True)
         (home / program).write_text("#!/bin/sh\n")
         (home / program).chmod(0o755)
     for unit in UNITS:
@@ -55,7 +55,7 @@ def test_every_timer_has_its_job_and_no_job_runs_as_root():
     names = {unit.name for unit in UNITS}
     jobs = {name.removesuffix(".timer") for name in names if name.endswith(".timer")}
     assert jobs == {"reeflog-back-up", "reeflog-doctor", "reeflog-purge", "reeflog-sessions"}
-    for job in [*jobs, "reeflog"]:
+    for job in [*jobs, "reeflog", "reeflog-worker"]:
         text = (DEPLOY / "systemd" / f"{job}.service").read_text()
         assert "User=reeflog\n" in text and "ProtectSystem=strict\n" in text
 

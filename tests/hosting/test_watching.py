@@ -207,6 +207,7 @@ def test_metrics_count_requests_and_what_the_site_holds(client, settings, tmp_pa
     client.get("/glossary/")
     client.generic("MADE-UP", "/glossary/")
     text = read_metrics(client).content.decode()
+    assert 'reeflog_jobs{state="waiting"} 0.0' in text
     assert "reeflog_tanks 1.0" in text and "reeflog_disk_free_bytes" in text
     assert 'count{method="GET",route="glossary/",status="2xx"} 1.0' in text
     assert 'method="other"' in text and "MADE-UP" not in text

@@ -15,10 +15,12 @@ from django.core.files.base import ContentFile
 from django.core.files.storage import default_storage
 from django.test import Client
 from django.urls import reverse
+from django.utils import timezone
 
 from apps.hosting.backup.writing import backups_in
 from apps.hosting.doctor.database import database, shared_cache, stamps
 from apps.hosting.doctor.finding import Finding, look, mend, ok
+from apps.later.state import jobs_state, workers
 
 # Django's own bound for a key that is not worth warning of.
 KEY_CHARS_MIN, KEY_KINDS_MIN = 50, 5
@@ -140,6 +142,26 @@ def offline_worker() -> Iterator[Finding]:
         yield ok("offline worker", "Made: readings and notes can be entered without a network.")
 
 
+def jobs() -> Iterator[Finding]:
+    """Whether what is done behind the pages gets done."""
+    try:
+        count = workers()
+    except Exception as problem:
+        name = type(problem).__name__
+        yield mend("jobs", f"The broker of REEFLOG_CELERY_BROKER is away ({name}): jobs wait.")
+        return
+    state = jobs_state(timezone.now())
+    if count == 0:
+        yield mend("jobs", "No worker answers: celery -A reeflog worker, or its unit, must run.")
+    elif state.stuck:
+        what = "the app must run" if count is None else "see the log of the workers"
+        yield mend("jobs", f"{state.stuck} wait for longer than ten minutes: {what}.")
+    elif state.failed:
+        yield look("jobs", f"{state.failed} of the last week failed: see /site/ and the log.")
+    else:
+        yield ok("jobs", f"{state.waiting} wait, {state.running} are under way.")
+
+
 CHECKS: tuple[Callable[[], Iterator[Finding]], ...] = (
     site_settings,
     secret_key,
@@ -147,6 +169,7 @@ CHECKS: tuple[Callable[[], Iterator[Finding]], ...] = (
     database,
     stamps,
     shared_cache,
+    jobs,
     storage,
     disk,
     time_zones,

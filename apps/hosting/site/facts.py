@@ -16,6 +16,7 @@ from apps.hosting.doctor.before_upgrade import database_bytes
 from apps.hosting.doctor.checks import BACKUP_AGE_MAX, DISK_GB_LOOK, GB
 from apps.hosting.site.routes import Route, routes
 from apps.hosting.watching.views import readiness
+from apps.later.state import JobsState, jobs_state
 from apps.tanks.models import Tank
 
 WEEKS, ROUTES_MAX = 8, 10
@@ -35,6 +36,7 @@ class SiteFacts:
     leaving: int
     sign_ups: list[tuple[dt.datetime, int]]
     backup: LastBackup | None
+    jobs: JobsState
     # None where the workers do not count.
     routes: list[Route] | None
 
@@ -43,10 +45,10 @@ def site_facts(now: dt.datetime) -> SiteFacts:
     """Ask the database, the disk and the counts of all workers."""
     counted = routes() if settings.METRICS_TOKEN else None
     free_gb = shutil.disk_usage(settings.DATA_DIR).free / GB
-    backup = last_backup()
+    backup, jobs = last_backup(), jobs_state(now)
     return SiteFacts(
         version=settings.VERSION,
-        needs=list(_needs(free_gb, backup, counted or [], now)),
+        needs=list(_needs(free_gb, backup, jobs, counted or [], now)),
         disk_free_gb=free_gb,
         database_mb=database_bytes() / 1e6,
         keepers=User.objects.count(),
@@ -55,12 +57,17 @@ def site_facts(now: dt.datetime) -> SiteFacts:
         leaving=User.objects.filter(leaves_at__isnull=False).count(),
         sign_ups=_sign_ups(now),
         backup=backup,
+        jobs=jobs,
         routes=None if counted is None else _worst(counted),
     )
 
 
 def _needs(
-    free_gb: float, backup: LastBackup | None, counted: list[Route], now: dt.datetime
+    free_gb: float,
+    backup: LastBackup | None,
+    jobs: JobsState,
+    counted: list[Route],
+    now: dt.datetime,
 ) -> Iterator[str]:
     if free_gb < DISK_GB_LOOK:
         yield f"only {free_gb:.1f} GB are free on the disk"
@@ -70,6 +77,8 @@ def _needs(
         yield f"the last backup is {(now - backup.made_at).days} days old"
     if not readiness.read()["migrations"]:
         yield "migrations are pending"
+    if jobs.stuck:
+        yield f"{jobs.stuck} jobs wait for longer than ten minutes"
     if failed := sum(route.failed for route in counted):
         yield f"{failed} requests broke since the start: see the log"
 

@@ -8,15 +8,18 @@ import os
 import shutil
 from collections.abc import Iterator
 from contextlib import suppress
+from dataclasses import asdict
 from functools import cache
 
 from django.conf import settings
+from django.utils import timezone
 from prometheus_client import CollectorRegistry, Histogram, generate_latest
 from prometheus_client.core import GaugeMetricFamily, Metric
 from prometheus_client.multiprocess import MultiProcessCollector
 
 from apps.accounts.models import User
 from apps.corals.models import Photo
+from apps.later.state import jobs_state
 from apps.tanks.models import Tank
 
 # From a photo out of the folder to the search for a layout [s].
@@ -49,6 +52,10 @@ class SiteCollector:
     def collect(self) -> Iterator[Metric]:
         free = shutil.disk_usage(settings.DATA_DIR).free
         yield GaugeMetricFamily("reeflog_disk_free_bytes", "Room in the data folder.", free)
+        jobs = GaugeMetricFamily("reeflog_jobs", "Jobs behind the pages.", labels=["state"])
+        for state, count in asdict(jobs_state(timezone.now())).items():
+            jobs.add_metric([state], count)
+        yield jobs
         for name, model in (("keepers", User), ("tanks", Tank), ("photos", Photo)):
             yield GaugeMetricFamily(f"reeflog_{name}", f"How many {name}.", model.objects.count())
 

@@ -14,7 +14,7 @@ from tests.transfer.test_restoring import fill
 # What no page of a tank shows, by the models' own word.
 UNSHOWN = {
     "tanks_tankstamp", "tanks_rowchange",
-    "common_sentform", "common_sentrequest", "api_tokencard", "transfer_arrival",
+    "common_sentform", "common_sentrequest", "api_tokencard", "transfer_arrival", "later_job",
     "accounts_signupinvitation",
     "sharing_comment", "sharing_commentreport", "sharing_remindermail",
     "clubs_club", "clubs_membership", "clubs_block", "clubs_clublink", "tanks_showntank",

@@ -1,0 +1,42 @@
+"""Which jobs there are. Each is a function of the room it belongs to; the root puts it in here.
+
+def warm_light(work: Work, *, tank_pk: int) -> None: ...
+
+KINDS["warm_light"] = JobKind("Working the light out", warm_light)
+"""
+
+from collections.abc import Callable
+from dataclasses import dataclass
+from typing import Any
+
+from apps.later.models import Job
+
+
+@dataclass(frozen=True)
+class JobAnswer:
+    """What a job's page says once it is done, and where it leads on."""
+
+    words: str
+    address: str
+    link: str
+
+
+@dataclass(frozen=True)
+class JobKind:
+    """What a job is called on its page, what it does, and what came of a done one.
+
+    `run` is called with the Work and the job's arguments. It may be called again after a crash, so
+    what it writes is written in one transaction that ends with `work.settle`, or is the same
+    however often.
+    """
+
+    title: str
+    run: Callable[..., Any]
+    answer: Callable[[Job], JobAnswer] | None = None
+    # Nobody waits for it: where nothing runs behind the pages, it is left out.
+    only_behind: bool = False
+    # Where a keeper goes on after one that failed: the name of an address, and its words.
+    again: tuple[str, str] | None = None
+
+
+KINDS: dict[str, JobKind] = {}

@@ -1,0 +1,49 @@
+"""How far a job is, where all can see it while the job's transaction is still open.
+
+What a transaction writes nobody else sees before its end, so this is in no table: it is in Redis
+where the site has it, else in the host's own store. Where neither is, a page says that the job is
+under way and no more.
+"""
+
+import logging
+from typing import cast
+
+from django.core.cache import caches
+from django.core.cache.backends.redis import RedisCache
+
+from apps.common.kept import look_up, open_store, put
+
+logger = logging.getLogger(__name__)
+
+ROOM, KEPT_S = "jobs", 3600
+Progress = tuple[int, int]
+
+
+def note_progress(key: str, done: int, of: int) -> None:
+    """Say that `done` of `of` parts of a job are done; never fails, the job matters more."""
+    cache = caches["default"]
+    try:
+        if isinstance(cache, RedisCache):
+            cache.set(_name(key), [done, of], KEPT_S)
+        else:
+            put(open_store(ROOM), _name(key), (done, of), seconds=KEPT_S)
+    except Exception:
+        logger.warning("How far a job is could not be said", exc_info=True)
+
+
+def read_progress(key: str) -> Progress | None:
+    """Return (done, of) of a job; None where nothing was said or it can't be looked up."""
+    cache = caches["default"]
+    try:
+        if isinstance(cache, RedisCache):
+            done, of = cache.get(_name(key)) or (0, 0)
+            return (done, of) if of else None
+        store = open_store(ROOM)
+        return None if store is None else cast("Progress | None", look_up(store, _name(key)))
+    except Exception:
+        logger.warning("How far a job is could not be read", exc_info=True)
+        return None
+
+
+def _name(key: str) -> str:
+    return f"job-{key}"

@@ -1,0 +1,40 @@
+"""The page of a job that a keeper waits for: how far it is, then what came of it."""
+
+import uuid
+
+from django.contrib.auth.decorators import login_required
+from django.http import HttpRequest, HttpResponse
+from django.shortcuts import get_object_or_404
+from django.urls import reverse
+from django.views.decorators.http import require_GET
+
+from apps.common.htmx import render_part
+from apps.later.kinds import KINDS, JobAnswer
+from apps.later.models import Job
+from apps.later.progress import read_progress
+
+PAGE, FRAGMENT = "later/job_page.html", "later/_job_state.html"
+
+
+@login_required
+@require_GET
+def job_page(request: HttpRequest, key: uuid.UUID) -> HttpResponse:
+    """Show a keeper's own job; nobody else learns of it."""
+    job = get_object_or_404(Job, key=key, keeper=request.user)
+    kind = KINDS[job.name]
+    progress = None if job.has_ended else read_progress(str(job.key))
+    context = {
+        "job": job,
+        "title": kind.title,
+        "progress": progress,
+        "percent": progress and 100 * progress[0] // max(progress[1], 1),
+        "answer": answer_of(job),
+        "again": kind.again and (reverse(kind.again[0]), kind.again[1]),
+    }
+    return render_part(request, PAGE, FRAGMENT, context)
+
+
+def answer_of(job: Job) -> JobAnswer | None:
+    """Return what came of a job that is done and has something to say."""
+    answer = KINDS[job.name].answer
+    return answer(job) if answer and job.state == Job.State.DONE else None

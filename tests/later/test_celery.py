@@ -1,0 +1,181 @@
+"""Jobs on real workers of Celery, by a real Redis, over the run's own database."""
+
+import os
+import signal
+import subprocess
+import sys
+import time
+from contextlib import contextmanager
+
+import pytest
+from django.utils import timezone
+
+from apps.hosting.doctor import checks
+from apps.hosting.doctor.finding import State
+from apps.later.models import Job
+from apps.later.running import LEASE
+from tests.factories import make_job, make_survey, make_tank
+from tests.hosting.test_redis import PROGRAM, Redis
+from tests.serving import ROOT, served_environment
+from tests.test_environment import SERVED, manage
+
+pytestmark = pytest.mark.skipif(
+    PROGRAM is None and os.environ.get("CI") != "true",
+    reason="Redis is not installed here (on Debian: apt install redis-server).",
+)
+WAIT_S = 60
+
+
+@pytest.fixture(scope="module")
+def server(tmp_path_factory):
+    made = Redis(tmp_path_factory.mktemp("redis"))
+    yield made
+    made.kill()
+
+
+@pytest.fixture
+def site(server, settings, tmp_path, transactional_db):
+    """This process puts jobs down for the workers of the Redis, which is empty."""
+    server.client().flushall()
+    settings.JOBS, settings.CELERY_BROKER = "celery", server.url
+    settings.KEPT_DIR = tmp_path / "data" / "kept"
+    from apps.later.celery_queue import app
+
+    app.conf.update(broker_url=server.url, broker_write_url=server.url, broker_read_url=server.url)
+    return tmp_path / "data"
+
+
+@contextmanager
+def worker(site, server):
+    """Let one worker with one process work; killed with all its processes at the end."""
+    environment = served_environment(site) | {"REEFLOG_CELERY_BROKER": server.url}
+    words = ["-A", "tests.later.worker_app:app", "worker", "--concurrency", "1", "-l", "INFO"]
+    site.mkdir(exist_ok=True)
+    with (site / "worker.log").open("ab") as log:
+        process = subprocess.Popen(
+            [sys.executable, "-m", "celery", *words],
+            cwd=ROOT,
+            env=environment,
+            stdout=log,
+            stderr=log,
+            start_new_session=True,
+        )
+    try:
+        yield process
+    finally:
+        kill(process)
+
+
+def kill(process):
+    if process.poll() is None:
+        os.killpg(process.pid, signal.SIGKILL)
+        process.wait()
+
+
+def until(holds, site):
+    """Return what `holds` gives once it is true; what the worker says where it never is."""
+    end = time.monotonic() + WAIT_S
+    while time.monotonic() < end:
+        if result := holds():
+            return result
+        time.sleep(0.05)
+    raise AssertionError((site / "worker.log").read_text()[-4000:])
+
+
+def ended():
+    return not Job.objects.exclude(state__in=("done", "failed")).exists()
+
+
+def put_down_held(tank, folder):
+    from apps.later.queue import put_down
+
+    return put_down("held", arguments={"tank_pk": tank.pk, "folder": str(folder)})
+
+
+def test_a_saved_survey_is_fitted_by_a_worker(site, server):
+    tank = make_tank()
+    with worker(site, server):
+        make_survey(tank)
+        until(lambda: Job.objects.exists() and ended(), site)
+    jobs = Job.objects.filter(name="warm_light")
+    assert jobs and {job.state for job in jobs} == {"done"}
+    assert any((site / "kept").iterdir())
+
+
+def test_delivered_twice_it_is_in_effect_once(site, server, tmp_path):
+    from apps.later.celery_queue import send
+
+    tank = make_tank()
+    (tmp_path / "go").touch()
+    job = put_down_held(tank, tmp_path)
+    send(job.pk)
+    send(job.pk)
+    with worker(site, server):
+        until(lambda: ended() and not server.client().llen("reeflog-jobs-celery"), site)
+        time.sleep(1)
+    length = tank.length_cm
+    tank.refresh_from_db()
+    assert tank.length_cm == length + 1
+    assert (site / "worker.log").read_text().count("later.run[") >= 3
+
+
+def test_of_a_worker_killed_over_it_another_takes_it_up(site, server, tmp_path):
+    tank = make_tank()
+    job = put_down_held(tank, tmp_path)
+    with worker(site, server) as first:
+        until(lambda: list(tmp_path.glob("begun-*")), site)
+        kill(first)
+    job.refresh_from_db()
+    assert job.state == "running"
+    # As a minute later: whoever is silent for so long is taken for dead.
+    Job.objects.update(alive_at=timezone.now() - 2 * LEASE)
+    (tmp_path / "go").touch()
+    with worker(site, server):
+        until(ended, site)
+    length = tank.length_cm
+    tank.refresh_from_db()
+    job.refresh_from_db()
+    assert (tank.length_cm, job.tries, job.state) == (length + 1, 2, "done")
+
+
+def test_without_a_broker_a_job_waits_until_a_worker_looks(site, server, tmp_path):
+    tank = make_tank()
+    (tmp_path / "go").touch()
+    server.kill()
+    try:
+        put_down_held(tank, tmp_path)
+        assert [one.state for one in checks.jobs()] == [State.MEND]
+    finally:
+        server.start()
+    assert Job.objects.get(name="held").state == "waiting"
+    Job.objects.update(due_at=timezone.now() - LEASE)
+    with worker(site, server):
+        until(ended, site)
+    assert Job.objects.get(name="held").state == "done"
+
+
+def test_the_doctor_asks_for_workers(site, server):
+    assert [one.state for one in checks.jobs()] == [State.MEND]
+    with worker(site, server):
+        until(lambda: [one.state for one in checks.jobs()] == [State.OK], site)
+
+
+def test_workers_without_a_broker_do_not_start(tmp_path):
+    done = manage("shell", "-c", "import reeflog.celery", tmp_path=tmp_path, **SERVED)
+    assert "REEFLOG_CELERY_BROKER" in done.stderr.splitlines()[-1]
+
+
+def test_without_a_broker_celery_is_not_even_loaded(tmp_path):
+    says = "import sys, apps.later.queue; print('celery' in sys.modules)"
+    done = manage("shell", "-v0", "-c", says, tmp_path=tmp_path, **SERVED)
+    assert done.stdout.strip() == "False"
+
+
+@pytest.mark.django_db
+def test_the_doctor_says_what_is_stuck_and_what_failed():
+    assert [one.state for one in checks.jobs()] == [State.OK]
+    job = make_job(state="failed")
+    assert [one.state for one in checks.jobs()] == [State.LOOK]
+    job.state, job.due_at = "waiting", timezone.now() - 11 * LEASE
+    job.save()
+    assert [one.state for one in checks.jobs()] == [State.MEND]
