@@ -4,7 +4,7 @@ PYTHON ?= python3
 PORT ?= 8000
 HOST ?= 127.0.0.1
 BIN := .venv/bin
-PYTEST := $(BIN)/python -m pytest -n auto --dist loadscope
+PYTEST := $(BIN)/python -m pytest -n auto --dist loadscope --no-loadscope-reorder
 API_CASES ?= 5000
 KILLS ?= 200
 FAULTS ?= 50
@@ -17,12 +17,12 @@ run: .venv/run.stamp
 # Tests of one module stay together, since they share what is costly to make. Browsers get the machine to themselves.
 test: check
 	@$(PYTEST) -m "not browser"
-	@$(PYTEST) -m browser
+	@$(PYTEST) tests/browser
 
 # In the whole browser instead of its shell, and every page in both themes at every size.
 test-full: check
 	@WHOLE=on $(PYTEST) -m "not browser"
-	@WHOLE=on CHROMIUM=$$(command -v chromium || command -v chromium-browser || command -v google-chrome) $(PYTEST) -m browser
+	@WHOLE=on CHROMIUM=$$(command -v chromium || command -v chromium-browser || command -v google-chrome) $(PYTEST) tests/browser
 
 # The pictures of the README, taken of the demo that `make run` serves meanwhile.
 tour: .venv/dev.stamp

@@ -8,10 +8,20 @@ from django.test import Client, TransactionTestCase
 from apps.common import kept
 from apps.tanks.models import Membership
 from tests.factories import let_in, make_tank, make_user
+from tests.paths import ROOT
 from tests.serving import ServedApp
+
+# Few tests of a long time each: a core that begins one last would leave the other idle.
+LONG_FIRST = (ROOT / "tests", ROOT / "tests" / "hosting")
 
 
 def pytest_collection_modifyitems(config, items):
+    """Begin with what takes longest, and leave out what this database need not answer."""
+    items.sort(key=lambda item: item.path.parent not in LONG_FIRST)
+    leave_out_on_postgres(config, items)
+
+
+def leave_out_on_postgres(config, items):
     """On PostgreSQL leave out what touches no database or would be answered as on SQLite."""
     if connection.vendor != "postgresql":
         return
