@@ -143,7 +143,9 @@ def ring_path(points: FloatArray) -> str:
 
 def line_path(points: FloatArray) -> str:
     """Return the open path through points (k, 2), to a tenth of a drawing unit."""
-    return "M" + "L".join(f"{x:.1f} {y:.1f}" for x, y in points)
+    # One format for all of them: thousands of points are written for every page.
+    texts = ("L%.1f %.1f" * len(points)) % tuple(points.ravel().tolist())
+    return "M" + texts[1:]
 
 
 @dataclass(frozen=True)

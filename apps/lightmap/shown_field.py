@@ -38,6 +38,11 @@ class ShownField:
         by_meter = NORMAL_90 * self.field.meter_deviation
         return math.hypot(by_meter, guesses_log(self.changes))
 
+    @property
+    def is_smooth(self) -> bool:
+        """Whether cuts of it are read off a lattice."""
+        return self.field.is_smooth
+
     def at(self, points_cm: ArrayLike) -> Estimate:
         """Return the Estimate at points (m, 3) of x, y, depth [cm]."""
         return self.moved(self.field.at(points_cm))
@@ -58,7 +63,7 @@ class ShownField:
 
     def _kept(self, way: str, cut: Callable[..., Cut], *where: ArrayLike) -> Cut:
         """Return a cut of the field, kept where every node of it has to be worked out."""
-        if self.field.is_smooth or not self.cache_key:
+        if self.is_smooth or not self.cache_key:
             return cut(*where)
         place = hashlib.sha256(b"".join(np.asarray(axis, float).tobytes() for axis in where))
         key = f"{self.cache_key}-{way}-{place.hexdigest()}"

@@ -28,6 +28,14 @@ class CutLight(PointLight, Protocol):
 
 
 @runtime_checkable
+class SmoothLight(Protocol):
+    """A light that knows whether cuts of it are read off a lattice."""
+
+    @property
+    def is_smooth(self) -> bool: ...
+
+
+@runtime_checkable
 class DirectLight(Protocol):
     """A light that knows how much of it comes straight from one fixture."""
 

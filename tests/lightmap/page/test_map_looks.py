@@ -6,10 +6,12 @@ from django.core.cache import caches
 from django.urls import reverse
 
 from apps.drawing.box import CORNERS, facing, slant_for
+from apps.drawing.cut import CELLS
 from apps.lightmap.page.box import TURNS
 from apps.lightmap.page.looks import LOOKS, half_width_percent, points_of, scale_for, sure_words
 from apps.lightmap.page.usual_view import usual_band
 from apps.lightmap.pins import Pin
+from apps.photics.field.light_field import LightField
 from apps.photics.ground.estimate import GridEstimate, SectionEstimate
 from tests.factories import make_coral, make_lit_survey, make_rock, make_survey
 from tests.lightmap.page.test_map_views import HTMX, page, text_of
@@ -24,6 +26,24 @@ def no_fits_of_other_tests():
 def lit(tank):
     make_lit_survey(tank)
     return tank
+
+
+def test_a_smooth_light_is_drawn_from_twice_as_many_nodes_that_it_works_out_none_of(
+    as_user, owner, lit, monkeypatch
+):
+    def ask(rocks):
+        cuts = []
+        whole = LightField.cut
+        monkeypatch.setattr(
+            LightField, "cut", lambda self, *axes: cuts.append(axes) or whole(self, *axes)
+        )
+        planes = as_user(owner).get(reverse("light_map", args=[lit.pk])).context["page"].planes
+        assert planes.plan and planes.light.is_smooth is not rocks
+        return [len(x) for x, _, _ in cuts if len(x) > CELLS]
+
+    assert ask(rocks=False) == [CELLS + 1, 2 * CELLS + 1]
+    make_rock(lit)
+    assert ask(rocks=True) == [CELLS + 1]
 
 
 def box(client, tank, query="", **options):
