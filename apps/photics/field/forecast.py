@@ -79,12 +79,18 @@ class Forecast:
         smooth = self.gp.remainder_at(points_cm)
         return self.predicted(log_light, slopes, through, partial(self.gp.predict_parts, smooth))
 
-    def light_at(self, points_cm: RealArray) -> tuple[RealArray, RealArray, Through]:
-        """Return log light (m,) [log], its slopes (m, p) and the Through at points (m, 3)."""
+    def light_at(
+        self, points_cm: RealArray, proportions: RealArray | None = None
+    ) -> tuple[RealArray, RealArray, Through]:
+        """Return log light (m,) [log], its slopes (m, p) and the Through at points (m, 3).
+
+        proportions (m, F): what each fixture gave of the light there before, where it is known [1].
+        """
         old = self.before
-        _, old_slopes = old.rig.log_light_at(points_cm, old.theta)
+        if proportions is None:
+            proportions = old.rig.proportions_at(points_cm, old.theta)
         log_light, slopes = self.rig.log_light_at(points_cm, self.theta)
-        return log_light, slopes, self.through(old_slopes, slopes)
+        return log_light, slopes, self.through(proportions, slopes)
 
     def predicted(
         self, log_light: RealArray, slopes: RealArray, through: Through, parts: Parts
@@ -104,14 +110,15 @@ class Forecast:
         deviation = np.sqrt(variance + through.added)
         return log_light + shift + np.log1p(carried) + later, deviation
 
-    def through(self, old_slopes: RealArray, slopes: RealArray) -> Through:
-        """Return the Through at points from the slopes of both rigs' light there.
+    def through(self, proportions: RealArray, slopes: RealArray) -> Through:
+        """Return the Through at points from both rigs' light there.
 
-        old_slopes (m, o) and slopes (m, p), each [log by parameter].
+        proportions (m, F): what each fixture gave of it before [1]; slopes (m, p) of the light
+        after [log by parameter].
         """
         old, change = self.before, self.change
         # The derivative by a log gain is the fixture's proportion of the light.
-        carried, own = self.carried(old_slopes[:, : old.rig.many], slopes[:, : change.rig.many])
+        carried, own = self.carried(proportions, slopes[:, : change.rig.many])
         basis = slopes @ change.carry @ old.root
         parts = carried[:, None]
         added = (slopes * slopes) @ self.unknown

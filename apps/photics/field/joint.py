@@ -75,6 +75,10 @@ class Joining:
         self.weights = [np.ones(len(group.readings.log_par)) for group in groups]
         self.noises: list[list[FloatArray]] = [[] for _ in groups]
         self.slopes: list[RealArray] = [np.zeros((0, 0)) for _ in groups]
+        # The same in every round, which moves the rigs of the groups alone.
+        self.proportions = [
+            fit.rig.proportions_at(group.readings.points_cm, fit.theta) for group in groups
+        ]
 
     def columns_of(self, k: int) -> FloatArray:
         """Return what the joined coefficients do to a group's parameters, (p, q) [log, cm]."""
@@ -136,7 +140,7 @@ class Joining:
         points = group.readings.points_cm
         # Its own light first, before anything is joined.
         forecast = Forecast(self.fit, change)
-        log_light, slopes, through = forecast.light_at(points)
+        log_light, slopes, through = forecast.light_at(points, self.proportions[k])
         self.slopes[k] = slopes
         values = group.readings.log_par - log_light - slopes @ (change.prior - change.theta)
         basis = np.hstack([through.basis, slopes @ self.columns[k]])

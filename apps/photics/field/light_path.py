@@ -45,7 +45,9 @@ class State:
 
     def through(self, fit: Calibrated) -> Through:
         """Return the Through for the Calibrated rig before the change."""
-        return Forecast(fit, self.change).through(self.old_slopes, self.slopes)
+        # The derivative by a log gain is the fixture's proportion of the light.
+        proportions = self.old_slopes[:, : fit.rig.many]
+        return Forecast(fit, self.change).through(proportions, self.slopes)
 
 
 def added_variance(fit: Calibrated, old: State, new: State) -> FloatArray:

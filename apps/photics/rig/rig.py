@@ -379,11 +379,27 @@ class Rig:
 
         `points_cm` (n, 3) in the tank's frame [cm], `theta` (4 F + 8,).
         """
-        parts = [
-            self.log_light(self.geometry(points_cm[i : i + CHUNK_POINTS]), theta)[:2]
-            for i in range(0, len(points_cm), CHUNK_POINTS)
-        ]
-        return np.concatenate([p[0] for p in parts]), np.concatenate([p[1] for p in parts])
+        gain = np.exp(self.split(theta)[0])
+        pairs = (
+            self.parts(self.geometry(some), theta).joined(gain) for some in chunks_of(points_cm)
+        )
+        log_light, slopes = (np.concatenate(part) for part in zip(*pairs, strict=True))
+        return log_light, slopes
+
+    def proportions_at(self, points_cm: RealArray, theta: FloatArray) -> RealArray:
+        """Return the part of the light that comes from each fixture at points, (n, F) [1].
+
+        `points_cm` (n, 3) in the tank's frame [cm], `theta` (4 F + 8,). They are the derivatives
+        by the log gains that `log_light_at` returns, at a third of its price.
+        """
+        log_gain, _, shared = self.split(theta)
+        gain, proportions = np.exp(log_gain), []
+        for some in chunks_of(points_cm):
+            images, back, daylight = self.geometry(some)
+            rays = self.followed(images, theta)
+            each = (self.by_fixture(images, rays, 1.0) + np.exp(shared[BOTTOM]) * back) * gain
+            proportions.append(each / (each.sum(axis=1) + daylight)[:, None])
+        return np.concatenate(proportions)
 
     def light_by_origin(
         self, points_cm: RealArray, theta: FloatArray
@@ -399,6 +415,11 @@ class Rig:
         direct = images.summed(light * straight)
         everything = images.summed(light)
         return direct, everything - direct, np.exp(shared[BOTTOM]) * back * np.exp(gain)
+
+
+def chunks_of(points_cm: RealArray) -> list[RealArray]:
+    """Return `points_cm` (n, 3) in parts that are handled at once, (m, 3) each [cm]."""
+    return [points_cm[i : i + CHUNK_POINTS] for i in range(0, len(points_cm), CHUNK_POINTS)]
 
 
 def images_in(points_cm: RealArray, tank: Tank, rocks: Sequence[Rock]) -> Images:

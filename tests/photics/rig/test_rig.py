@@ -3,7 +3,7 @@
 import numpy as np
 import pytest
 
-from apps.photics.ground.scene import Fixture, Rock, Tank
+from apps.photics.ground.scene import Fixture, Rock, Tank, Window
 from apps.photics.rig.nominal import ATTENUATION, BOTTOM, EDGE, SPILL
 from apps.photics.rig.rig import CHUNK_READINGS, Rig
 from tests.photics.point_source import beam_exponent, point_source_umol
@@ -120,3 +120,13 @@ def test_points_in_chunks_have_the_light_they_have_together():
     assert len(chunks) == 2
     for some, other in zip(apart, together, strict=True):
         np.testing.assert_allclose(some, other, rtol=1e-9)
+
+
+def test_the_proportions_of_the_light_are_its_derivatives_by_the_gains():
+    """Over more points than are handled at once, among rock and daylight."""
+    tank, rock = Tank(60.0, 40.0, 45.0, window=Window("front", 20.0)), Rock(20, 10, 25, 15, 15, 20)
+    rig = Rig(tank, [Fixture(15, 20, 20, 70, 20, 15), Fixture(45, 20, 25, 90, 20, 15)], [rock])
+    points = np.random.default_rng(5).uniform((1, 1, 1), (59, 39, 44), (600, 3))
+    theta = rig.nominal() + 0.1
+    slopes = rig.log_light_at(points, theta)[1]
+    np.testing.assert_allclose(rig.proportions_at(points, theta), slopes[:, :2], rtol=1e-12)
