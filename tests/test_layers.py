@@ -47,7 +47,6 @@ STANDARD = {
     "collections",
     "collections.abc",
     "dataclasses",
-    "enum",
     "functools",
     "itertools",
     "math",

@@ -154,7 +154,7 @@ def contradictions(model: FieldModel, rows: Sequence[IntArray]) -> list[float | 
         return [None] * len(rows)
     # Of guessed rigs the likeliest.
     fit = model.models[0]
-    covariance = fit.gp.factor @ fit.gp.factor.T
+    covariance = fit.gp.data_covariance()
     values = covariance @ fit.gp.weights
     # At full weight: a survey that all others contradict has little, which would excuse it.
     precision = np.linalg.inv(covariance - np.diag(fit.added_variance))

@@ -2,7 +2,8 @@
 
 One covariance carries everything: the trend through the prior variance of its coefficients, the
 smooth remainder through a Matern kernel, the noise on the diagonal. So every prediction, every
-interval and every leave-one-out value comes from a single Cholesky factor.
+interval and every leave-one-out value comes from a single Cholesky factor. Its inverse is kept:
+to multiply by it costs a third of what solving with the factor does.
 Rasmussen & Williams 2006, sections 2.2 and 2.7.
 """
 
@@ -10,8 +11,7 @@ from collections.abc import Callable
 from dataclasses import dataclass
 
 import numpy as np
-from scipy.linalg import solve_triangular
-from scipy.linalg.lapack import dpotrf, dpotri
+from scipy.linalg.lapack import dlauum, dpotrf, dtrtri
 from scipy.special import gammaln
 
 from apps.photics.ground.arrays import ArrayLike, FloatArray, RealArray
@@ -39,8 +39,11 @@ def matern32(distance: FloatArray) -> FloatArray:
     `distance` scaled, any shape, zero or more [1]. Rasmussen & Williams 2006, Gaussian Processes
     for Machine Learning, equation 4.17.
     """
+    # In place, here and below: memory is most of what large ones cost.
     scaled = SQRT3 * distance
-    correlation: FloatArray = (1.0 + scaled) * np.exp(-scaled)
+    correlation: FloatArray = np.exp(-scaled)
+    scaled += 1.0
+    correlation *= scaled
     return correlation
 
 
@@ -51,9 +54,11 @@ def distances(points: ArrayLike, others: ArrayLike, lengths: FloatArray) -> Floa
     """
     a = np.asarray(points, float) / lengths
     b = np.asarray(others, float) / lengths
-    square = (a * a).sum(1)[:, None] + (b * b).sum(1)[None, :] - 2.0 * (a @ b.T)
-    apart: FloatArray = np.sqrt(np.maximum(square, 0.0))
-    return apart
+    square: FloatArray = (-2.0 * a) @ b.T
+    square += (a * a).sum(1)[:, None]
+    square += (b * b).sum(1)[None, :]
+    np.maximum(square, 0.0, out=square)
+    return np.sqrt(square, out=square)
 
 
 @dataclass(frozen=True)
@@ -66,7 +71,7 @@ class Residual:
     variance: float
     lengths: FloatArray  # (d,)
     kernel: Kernel
-    factor: FloatArray  # lower Cholesky factor of the whole covariance, (n, n)
+    whitening: FloatArray  # inverse of the whole covariance's lower Cholesky factor, (n, n)
     weights: FloatArray  # covariance^-1 values, (n,)
     inverse_diagonal: FloatArray  # (n,)
     log_likelihood: float
@@ -89,10 +94,22 @@ class Residual:
         `points` (m, d) in the unit of the lengths, `basis` (m, p) the trend's terms there.
         """
         cross = self.covariance(points, basis)
-        mean = cross @ self.weights
-        shrunk = solve_triangular(self.factor, cross.T, lower=True, check_finite=False)
         prior = self.variance + (basis * basis) @ self.prior_variance
-        return mean, np.maximum(prior - (shrunk * shrunk).sum(0), 0.0)
+        return cross @ self.weights, np.maximum(prior - squares(self.whitened(cross)), 0.0)
+
+    def whitened(self, cross: FloatArray) -> FloatArray:
+        """Return covariances with the data as those with uncorrelated data of variance 1, (m, n).
+
+        `cross` (m, n) [values squared]; returned [values].
+        """
+        white: FloatArray = cross @ self.whitening.T
+        return white
+
+    def data_covariance(self) -> FloatArray:
+        """Return the covariance of the data, noise included, (n, n) [values squared]."""
+        factor, _ = dtrtri(self.whitening, lower=1)
+        whole: FloatArray = factor @ factor.T
+        return whole
 
     def remainder_at(self, points: RealArray) -> FloatArray:
         """Return a remainder's covariance between points (m, d) and the data's, (m, n) [squared].
@@ -111,12 +128,14 @@ class Residual:
         the remainders, with `own` (m,) times the variance of one [1]. Returned are (m,), (m, k)
         (the remainders' own means, `parts` not applied) and (m,).
         """
-        trend = (basis * self.prior_variance) @ self.basis.T
-        cross = trend + (parts @ self.parts.T) * smooth
-        shrunk = solve_triangular(self.factor, cross.T, lower=True, check_finite=False)
-        prior = self.variance * own + (basis * basis) @ self.prior_variance
-        variance = np.maximum(prior - (shrunk * shrunk).sum(0), 0.0)
-        return trend @ self.weights, smooth @ (self.parts * self.weights[:, None]), variance
+        unit = basis * self.prior_variance
+        cross = parts @ self.parts.T
+        cross *= smooth
+        cross += unit @ self.basis.T
+        prior = self.variance * own + (basis * unit).sum(axis=1)
+        variance = np.maximum(prior - squares(self.whitened(cross)), 0.0)
+        trend = unit @ (self.weights @ self.basis)
+        return trend, smooth @ (self.parts * self.weights[:, None]), variance
 
     def covariance_parts(
         self, points: FloatArray, basis: RealArray, parts: FloatArray, own: FloatArray
@@ -133,8 +152,8 @@ class Residual:
         prior += (basis * self.prior_variance) @ basis.T
         cross = (parts @ self.parts.T) * self.remainder_at(points)
         cross += (basis * self.prior_variance) @ self.basis.T
-        shrunk = solve_triangular(self.factor, cross.T, lower=True, check_finite=False)
-        posterior: FloatArray = prior - shrunk.T @ shrunk
+        shrunk = self.whitened(cross)
+        posterior: FloatArray = prior - shrunk @ shrunk.T
         return posterior
 
     def remainder_kept(self, points: FloatArray) -> "RemainderAt":
@@ -147,10 +166,8 @@ class Residual:
         many, kinds = len(points), self.parts.shape[1]
         # Points side by side, once for each kind of remainder.
         spread = (smooth[:, None, :] * self.parts.T).reshape(many * kinds, -1)
-        both = np.concatenate([trend, spread.T], axis=1)
-        shrunk = solve_triangular(self.factor, both, lower=True, check_finite=False)
-        trend_part, smooth_part = shrunk[:, : trend.shape[1]], shrunk[:, trend.shape[1] :]
-        apart = smooth_part.T.reshape(many, kinds, -1)
+        trend_part = self.whitened(trend.T).T
+        apart = self.whitened(spread).reshape(many, kinds, -1)
         return RemainderAt(
             variance=self.variance,
             trend_weights=trend.T @ self.weights,
@@ -172,8 +189,8 @@ class Residual:
     def coefficients(self) -> tuple[FloatArray, FloatArray]:
         """Return mean (p,) and covariance (p, p) of the trend's coefficients given the data."""
         cross = self.prior_variance[:, None] * self.basis.T
-        shrunk = solve_triangular(self.factor, cross.T, lower=True, check_finite=False)
-        return cross @ self.weights, np.diag(self.prior_variance) - shrunk.T @ shrunk
+        shrunk = self.whitened(cross)
+        return cross @ self.weights, np.diag(self.prior_variance) - shrunk @ shrunk.T
 
     def leave_one_out(self) -> tuple[FloatArray, FloatArray]:
         """Return value minus what the others predict, and its variance, (n,) [values, squared].
@@ -213,8 +230,14 @@ class RemainderAt:
         return basis @ self.trend_weights, self.mean, np.maximum(left, 0.0)
 
 
+def squares(rows: FloatArray) -> FloatArray:
+    """Return the sum of squares of each row, (m,) of (m, n) [squared]."""
+    sums: FloatArray = np.einsum("mn,mn->m", rows, rows)
+    return sums
+
+
 def cholesky_inverse(matrix: FloatArray) -> tuple[FloatArray, FloatArray]:
-    """Return the lower Cholesky factor of a matrix and its inverse, (n, n) each.
+    """Return the inverses of a matrix's lower Cholesky factor and of the matrix, (n, n) each.
 
     `matrix` (n, n), symmetric. Raises LinAlgError where it is not positive definite.
 
@@ -224,11 +247,12 @@ def cholesky_inverse(matrix: FloatArray) -> tuple[FloatArray, FloatArray]:
     factor, failed = dpotrf(matrix, lower=1, clean=1)
     if failed:
         raise np.linalg.LinAlgError("The covariance is not positive definite.")
-    inverse, _ = dpotri(factor, lower=1)
+    whitening, _ = dtrtri(factor, lower=1, overwrite_c=1)
+    inverse, _ = dlauum(whitening, lower=1)
     # Only its lower triangle is worked out; above it stand the zeros of the cleaned factor.
     whole = inverse + inverse.T
     whole[np.diag_indices(len(whole))] = np.diag(inverse)
-    return factor, whole
+    return whitening, whole
 
 
 def surface_covariance(
@@ -292,7 +316,7 @@ def fit_residual(
             kernel=kernel,
             parts=parts,
         )
-    factor, inverse = cholesky_inverse(noisy(surface, noise_variance))
+    whitening, inverse = cholesky_inverse(noisy(surface, noise_variance))
     weights = inverse @ values
     return Residual(
         points,
@@ -301,10 +325,10 @@ def fit_residual(
         variance,
         lengths,
         kernel,
-        factor,
+        whitening,
         weights,
         np.diag(inverse).copy(),
-        log_likelihood(factor, weights, values),
+        log_likelihood(whitening, weights, values),
         parts,
     )
 
@@ -319,14 +343,15 @@ def noisy(surface: FloatArray, noise_variance: FloatArray | float) -> FloatArray
     return whole
 
 
-def log_likelihood(factor: FloatArray, weights: FloatArray, values: FloatArray) -> float:
+def log_likelihood(whitening: FloatArray, weights: FloatArray, values: FloatArray) -> float:
     """Return the log density of `values` (n,) in one unit under their covariance [1].
 
-    `factor` (n, n) its lower Cholesky factor, `weights` (n,) its inverse times the values.
+    `whitening` (n, n) the inverse of its lower Cholesky factor, `weights` (n,) the inverse of the
+    covariance times the values.
     Rasmussen & Williams 2006, equation 2.30.
     """
     return float(
         -0.5 * values @ weights
-        - np.log(np.diag(factor)).sum()
+        + np.log(np.diag(whitening)).sum()
         - 0.5 * len(values) * np.log(2.0 * np.pi)
     )
