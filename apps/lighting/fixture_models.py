@@ -60,6 +60,8 @@ class Fixture(Removable):
         TUBE = "tube", "tube or row of tubes"
         BAR = "bar", "bar"
 
+    FOLLOWED, KEEPER = "id", "owner"
+
     owner = models.ForeignKey(
         settings.AUTH_USER_MODEL, on_delete=models.CASCADE, related_name="fixtures"
     )

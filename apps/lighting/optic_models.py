@@ -62,6 +62,8 @@ def measured_rays(key):
 class PhotometricFile(models.Model):
     """A fixture's measured distribution, kept as LM-63 text whatever format it came in."""
 
+    FOLLOWED, KEEPER = "fixture", "fixture__owner"
+
     fixture = models.OneToOneField(
         "lighting.Fixture", on_delete=models.CASCADE, related_name="photometric_file"
     )

@@ -49,7 +49,8 @@ class PlanQuerySet(RemovableQuerySet):
 class Plan(Removable):
     """A question of the light, and the answer that was computed for it."""
 
-    FOLLOWED = "id"
+    # Without a tank it is its owner's alone.
+    FOLLOWED, KEEPER = "id", "owner"
 
     class Kind(models.TextChoices):
         LAYOUT = LAYOUT, "layout"

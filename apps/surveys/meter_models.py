@@ -61,6 +61,7 @@ class Meter(Removable):
         USUAL = "usual", "usual for this kind, not measured"
         STATED = "stated", "its maker or a check states it"
 
+    FOLLOWED, KEEPER, KEEPER_UNLESS = "id", "owner", "club"
     # A zip of a tank is brought in where there is no such club.
     STAYS_HERE = ("club",)
 
@@ -190,6 +191,8 @@ class MeterCheckQuerySet(RemovableQuerySet):
 
 class MeterCheck(Removable):
     """What a meter showed beside a reference, or beside another of the keeper's meters."""
+
+    FOLLOWED, KEEPER, KEEPER_UNLESS = "id", "meter__owner", "meter__club"
 
     meter = models.ForeignKey(Meter, on_delete=models.CASCADE, related_name="checks")
     other = models.ForeignKey(

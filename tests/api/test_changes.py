@@ -8,7 +8,7 @@ from rest_framework.test import APIClient
 
 from apps.api.changes import following
 from apps.corals.models import HealthNote
-from apps.lighting.models import HungFixture
+from apps.lighting.models import HungFixture, PhotometricFile
 from apps.tanks.kept_pages.journal import begin_epoch
 from apps.tanks.kept_pages.models import RowChange
 from apps.tanks.kept_pages.tables import watched_tables
@@ -17,8 +17,13 @@ from tests.api.test_access import NEW, of_tank
 from tests.factories import (
     let_in,
     make_acclimation,
+    make_club,
+    make_club_meter,
     make_coral,
+    make_fixture,
     make_light_change,
+    make_meter,
+    make_meter_check,
     make_note,
     make_plan,
     make_rock,
@@ -27,6 +32,7 @@ from tests.factories import (
     make_tank,
     make_tick,
     make_trial,
+    make_user,
     make_water_event,
 )
 
@@ -93,7 +99,8 @@ def test_every_kind_is_told_and_read_where_it_says(reader, owner, tank):
     for make in (make_survey, make_light_change, make_water_event, make_rock):
         make(tank)
     make_note(coral), make_size(coral), make_acclimation(coral)
-    make_plan(owner, tank)
+    make_plan(owner, tank), make_fixture(owner)
+    make_meter_check(make_meter(owner))
     reader.api.post(of_tank(tank, "day-curves"), NEW["day-curves"])
     rows = reader.ask().data["results"]
     kinds = {kind.name for kind in following.BY_TABLE.values()} - {"colour", "tank"}
@@ -180,6 +187,80 @@ def test_one_tank_may_be_followed_alone(owner, tank):
     assert reader.news() == [("rock", rock.pk, "created")]
 
 
+def test_what_is_on_no_tank_is_told_to_its_keeper_alone(owner, co_keeper, stranger, tank):
+    readers = {user: Reader(user) for user in (owner, co_keeper, stranger)}
+    meter, fixture, plan = make_meter(owner), make_fixture(owner), make_plan(owner)
+    check = make_meter_check(meter)
+    rows = readers[owner].ask().data["results"]
+    assert {(row["kind"], row["id"], row["change"], row["tank"]) for row in rows} == {
+        ("meter", meter.pk, "created", None), ("meter_check", check.pk, "created", None),
+        ("fixture", fixture.pk, "created", None), ("plan", plan.pk, "created", None),
+    }  # fmt: skip
+    for row in rows:
+        assert readers[owner].api.get(row["path"]).data["id"] == row["id"], row
+    assert readers[co_keeper].news() == readers[stranger].news() == []
+    readers[owner].news()
+    meter.remove(), fixture.delete()
+    assert sorted(readers[owner].news())[-1] == ("meter", meter.pk, "deleted")
+    assert readers[co_keeper].news() == readers[stranger].news() == []
+
+
+def test_what_a_fixture_is_measured_by_changes_the_fixture(reader, owner):
+    fixture = make_fixture(owner)
+    reader.news()
+    told = {"told_as": "LM-63", "beam_deg": 90, "misplaced": 0, "upward": 0}
+    file = PhotometricFile.objects.create(fixture=fixture, text="IES", **told)
+    assert reader.news() == [("fixture", fixture.pk, "changed")]
+    file.delete()
+    assert reader.news() == [("fixture", fixture.pk, "changed")]
+
+
+def test_a_clubs_meter_is_no_keepers_and_one_given_to_it_is_gone(owner, stranger, reader):
+    club = make_club(owner, stranger)
+    member = Reader(stranger)
+    lent = make_club_meter(club)
+    make_meter_check(lent)
+    assert reader.news() == member.news() == []
+    own = make_meter(owner)
+    reader.news()
+    own.club = club
+    own.save()
+    assert reader.news() == [("meter", own.pk, "deleted")] and member.news() == []
+
+
+def test_a_plan_that_goes_into_a_tank_is_told_on_both_sides(reader, owner, viewer, tank):
+    plan, friend = make_plan(owner), Reader(viewer)
+    reader.news()
+    plan.tank = tank
+    plan.save()
+    assert sorted(reader.news()) == [("plan", plan.pk, "changed"), ("plan", plan.pk, "deleted")]
+    assert friend.news() == [("plan", plan.pk, "changed")]
+
+
+def test_the_shelf_is_read_in_pages_too(reader, owner, monkeypatch):
+    monkeypatch.setattr(following, "PAGE_ROWS", 4)
+    meters = {make_meter(owner).pk for _ in range(11)}
+    news = reader.news()
+    assert {pk for _, pk, _ in news} == meters and len(news) == 11
+
+
+def test_a_cursor_is_its_readers_own_and_knows_of_the_shelf(reader, owner, stranger, tank):
+    other = Reader(stranger)
+    other.page = reader.page
+    assert other.ask().status_code == 400
+    reader.page = Reader(owner, tank=tank.pk).page
+    assert list(reader.ask().json()["errors"]) == ["since"]
+
+
+def test_nothing_of_a_keeper_who_is_gone_stays(db):
+    keeper = make_user()
+    make_meter(keeper), make_fixture(keeper)
+    shelf = RowChange.objects.filter(tank_pk=-keeper.pk)
+    assert shelf.count() == 2
+    keeper.delete()
+    assert not shelf.exists()
+
+
 def test_a_tank_taken_away_is_told_and_its_changes_go_with_it_for_good(reader, tank):
     tank.remove()
     assert reader.news() == [("tank", tank.pk, "deleted")]
@@ -203,7 +284,8 @@ def test_what_is_no_cursor_is_refused(reader, query):
 
 
 @pytest.mark.django_db(transaction=True)
-def test_two_who_write_at_once_leave_no_gap(owner, tank):
+@pytest.mark.parametrize("make", [lambda tank: make_rock(tank), lambda t: make_fixture(t.owner)])
+def test_two_who_write_at_once_leave_no_gap(owner, tank, make):
     """The one that ends later is told later, although it began first."""
     if connection.vendor != "postgresql":
         pytest.skip("SQLite lets one write at a time.")
@@ -212,13 +294,13 @@ def test_two_who_write_at_once_leave_no_gap(owner, tank):
 
     def write_slowly():
         with transaction.atomic():
-            make_rock(tank, name="Slow")
+            make(tank)
             began.set()
             may_end.wait(10)
         connection.close()
 
     def write_quickly():
-        make_rock(tank, name="Quick")
+        make(tank)
         connection.close()
 
     slow, quick = threading.Thread(target=write_slowly), threading.Thread(target=write_quickly)

@@ -19,7 +19,7 @@ class UnfitCursor(Exception):
 
 @dataclass(frozen=True)
 class Place:
-    """The last change read of a tank, and the head at which its present reading began.
+    """The last change read of a tank or a shelf, and the head at which its present reading began.
 
     Rows written by one statement have one head, and come in the order of their own numbers.
     """
@@ -31,7 +31,7 @@ class Place:
 
 @dataclass
 class Cursor:
-    """A Place for each tank, and the epoch of the database they are of."""
+    """A Place for each tank and the user's shelf, and the epoch of the database they are of."""
 
     epoch: int
     places: dict[int, Place] = field(default_factory=dict)

@@ -1,7 +1,8 @@
-"""The changes of a user's tanks since a cursor, a page at a time.
+"""The changes of a user's tanks and of their own shelf since a cursor, a page at a time.
 
-Of each tank they come in the order in which others could see them: no write that ends later can
-slip in before a place that was read (`TankStamp.head`).
+The shelf holds what lies in no tank: meters with their checks, the library of fixtures, plans
+without a tank. Of each of these places changes come in the order in which others could see them: no
+write that ends later can slip in before a place that was read (`TankStamp.head`).
 """
 
 from collections import defaultdict
@@ -11,9 +12,10 @@ from dataclasses import dataclass
 from django.db.models import Q
 
 from apps.accounts.models import User
-from apps.api.changes.cursor import WHOLE, Cursor, Place, epoch_now
-from apps.api.changes.kinds import BY_TABLE, TANK, Kind
+from apps.api.changes.cursor import WHOLE, Cursor, Place, UnfitCursor, epoch_now
+from apps.api.changes.kinds import BY_TABLE, TANK
 from apps.tanks.kept_pages.models import RowChange, TankStamp
+from apps.tanks.kept_pages.tables import shelf_of
 from apps.tanks.models import Tank
 
 PAGE_ROWS = 200
@@ -26,7 +28,7 @@ class Change:
 
     kind: str
     id: int
-    tank: int
+    tank: int | None
     change: str
     path: str | None
 
@@ -41,16 +43,22 @@ class ChangesPage:
 
 
 def page_of_changes(user: User, since: Cursor | None, tank_pk: int | None = None) -> ChangesPage:
-    """Return the changes since a cursor of the tanks a user may see, or of one of them.
+    """Return the changes since a cursor of all that a user may see, or of one tank of it.
 
-    Without a cursor there are none yet: what is answered is the place of now.
+    Without a cursor there are none yet: what is answered is the place of now. Raises UnfitCursor
+    for one of another user, and for one that does not know of the shelf.
     """
+    shelf = shelf_of(user.pk)
     pks = sorted(Tank.objects.visible_to(user).values_list("pk", flat=True))
     if tank_pk is not None:
         pks = [pk for pk in pks if pk == tank_pk]
         if since is not None:
             places = {pk: at for pk, at in since.places.items() if pk == tank_pk}
             since = Cursor(since.epoch, places)
+    else:
+        pks = [shelf, *pks]
+        if since is not None and {pk for pk in since.places if pk < 0} != {shelf}:
+            raise UnfitCursor
     heads = dict(TankStamp.objects.filter(pk__in=pks).values_list("pk", "head"))
     if since is None:
         now = {pk: place_of_now(heads.get(pk, 0)) for pk in pks}
@@ -76,7 +84,7 @@ def come_and_gone(
     gone = sorted(since.places.keys() - set(pks))
     new = [pk for pk in pks if pk not in since.places]
     results = [Change(TANK.name, pk, pk, DELETED, None) for pk in gone]
-    results += [Change(TANK.name, pk, pk, CREATED, TANK.path(pk, pk, None)) for pk in new]
+    results += [Change(TANK.name, pk, pk, CREATED, TANK.path(pk, pk, {})) for pk in new]
     places = {pk: since.places.get(pk) or place_of_now(heads.get(pk, 0)) for pk in pks}
     return results, places
 
@@ -107,25 +115,18 @@ def changes_of(rows: list[RowChange], places: dict[int, Place]) -> list[Change]:
     by_kind = defaultdict(list)
     for row in rows:
         by_kind[row.table].append(row.row_pk)
-    there = {table: present(BY_TABLE[table], pks) for table, pks in by_kind.items()}
+    there = {table: BY_TABLE[table].present(pks) for table, pks in by_kind.items()}
     return [change_of(row, there[row.table], places[row.tank_pk].start) for row in rows]
 
 
-def present(kind: Kind, pks: list[int]) -> dict[int, tuple[int, int | None]]:
-    """Return {row: (tank, coral)} of those that were not taken away."""
-    here = kind.model._base_manager.filter(pk__in=pks, removed_at__isnull=True)
-    names = ["pk", kind.tank, *([kind.coral] if kind.coral else [])]
-    return {
-        pk: (tank, coral[0] if coral else None) for pk, tank, *coral in here.values_list(*names)
-    }
-
-
-def change_of(row: RowChange, there: dict[int, tuple[int, int | None]], start: int) -> Change:
-    """Return what is told of a row; one that went to another tank is gone from this."""
+def change_of(
+    row: RowChange, there: dict[int, tuple[int | None, dict[str, int]]], start: int
+) -> Change:
+    """Return what is told of a row; one that went to another place is gone from this."""
     kind = BY_TABLE[row.table]
-    tank, coral = there.get(row.row_pk, (None, None))
-    if tank != row.tank_pk:
-        return Change(kind.name, row.row_pk, row.tank_pk, DELETED, None)
+    tank = row.tank_pk if row.tank_pk > 0 else None
+    place, words = there.get(row.row_pk, (None, {}))
+    if place != row.tank_pk:
+        return Change(kind.name, row.row_pk, tank, DELETED, None)
     change = CREATED if row.born > start else CHANGED
-    path = kind.path(row.row_pk, row.tank_pk, coral)
-    return Change(kind.name, row.row_pk, row.tank_pk, change, path)
+    return Change(kind.name, row.row_pk, tank, change, kind.path(row.row_pk, tank, words))

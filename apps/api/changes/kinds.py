@@ -1,16 +1,17 @@
 """What rows a program may follow, and where each is read."""
 
+from collections.abc import Collection
 from dataclasses import dataclass
 
 from django.db import models
 from django.urls import reverse
 
 from apps.corals.models import Coral, CoralSize, HealthNote, PhotoColour, Spot, WaterEvent
-from apps.lighting.models import DayCurve, LightChange
+from apps.lighting.models import DayCurve, Fixture, LightChange
 from apps.outcomes.models import Trial
 from apps.planning.models import Acclimation, Plan
-from apps.surveys.models import Survey
-from apps.tanks.kept_pages.tables import path_to_tank
+from apps.surveys.models import Meter, MeterCheck, Survey
+from apps.tanks.kept_pages.tables import path_to_tank, shelf_of
 from apps.tanks.models import Rock, Tank
 
 
@@ -21,26 +22,39 @@ class Kind:
     name: str
     model: type[models.Model]
     address: str
-    # How a row names its coral, where the address does; and its tank.
-    coral: str = ""
+    # How a row names what stands beside its own number in the address, but for its tank.
+    words: tuple[tuple[str, str], ...] = ()
 
     @property
     def tank(self) -> str:
-        """Return the lookup of a row's tank."""
-        keys = [key.name for key in path_to_tank(self.model) or ()]
-        return "__".join([*keys, "pk"])
+        """Return the lookup of a row's tank, "" for a kind that lies in none."""
+        way = path_to_tank(self.model)
+        return "" if way is None else "__".join([*(key.name for key in way), "pk"])
 
-    def path(self, pk: int, tank_pk: int, coral_pk: int | None) -> str:
-        """Return where a row is read."""
-        words = {"pk": pk}
-        if self.model not in (Tank, Plan):
-            words["tank_pk"] = tank_pk
-        if coral_pk is not None:
-            words["coral_pk"] = coral_pk
-        return reverse(f"{self.address}-detail", kwargs=words)
+    def path(self, pk: int, tank_pk: int | None, words: dict[str, int]) -> str:
+        """Return where a row is read; `words` are what its address names beside it."""
+        of_tank = {"tank_pk": tank_pk} if self.tank and self.model not in (Tank, Plan) else {}
+        return reverse(f"{self.address}-detail", kwargs={"pk": pk} | of_tank | words)
+
+    def present(self, pks: Collection[int]) -> dict[int, tuple[int | None, dict[str, int]]]:
+        """Return {row: (tank or shelf, words of its address)} of those that were not taken away.
+
+        A row that is neither in a tank nor a keeper's alone has None.
+        """
+        here = self.model._base_manager.filter(pk__in=pks, removed_at__isnull=True)
+        keeper, unless = (getattr(self.model, name, "") for name in ("KEEPER", "KEEPER_UNLESS"))
+        names = {"pk", *filter(None, (self.tank, keeper, unless)), *dict(self.words).values()}
+        result = {}
+        for row in here.values(*names):
+            place = row[self.tank] if self.tank else None
+            if place is None and keeper and not (unless and row[unless]):
+                place = shelf_of(row[keeper])
+            result[row["pk"]] = (place, {word: row[name] for word, name in self.words})
+        return result
 
 
 TANK = Kind("tank", Tank, "api-tank")
+OF_CORAL = (("coral_pk", "coral_id"),)
 KINDS = (
     TANK,
     Kind("rock", Rock, "api-rock"),
@@ -48,14 +62,17 @@ KINDS = (
     Kind("light_change", LightChange, "api-light-change"),
     Kind("day_curve", DayCurve, "api-day-curve"),
     Kind("coral", Coral, "api-coral"),
-    Kind("spot", Spot, "api-spot", coral="coral_id"),
-    Kind("note", HealthNote, "api-note", coral="coral_id"),
-    Kind("size", CoralSize, "api-coral-size", coral="coral_id"),
-    Kind("colour", PhotoColour, "api-photo-colour", coral="photo__note__coral_id"),
+    Kind("spot", Spot, "api-spot", OF_CORAL),
+    Kind("note", HealthNote, "api-note", OF_CORAL),
+    Kind("size", CoralSize, "api-coral-size", OF_CORAL),
+    Kind("colour", PhotoColour, "api-photo-colour", (("coral_pk", "photo__note__coral_id"),)),
     Kind("water_event", WaterEvent, "api-water-event"),
     Kind("plan", Plan, "api-plan"),
     Kind("acclimation", Acclimation, "api-acclimation"),
     Kind("trial", Trial, "api-trial"),
+    Kind("meter", Meter, "api-meter"),
+    Kind("meter_check", MeterCheck, "api-meter-check", (("meter_pk", "meter_id"),)),
+    Kind("fixture", Fixture, "api-fixture"),
 )
 BY_TABLE = {kind.model._meta.db_table: kind for kind in KINDS}
 NAMES = tuple(kind.name for kind in KINDS)

@@ -13,7 +13,7 @@ from apps.api.changes.kinds import NAMES
 from apps.api.filtering import refuse_unknown
 from apps.api.versions import READ_HEADER, answered_with_tag
 
-START_ANEW = "This cursor opens nothing here. Ask without one, and read your tanks anew."
+START_ANEW = "This cursor opens nothing here. Ask without one, and read all anew."
 NO_TANK = "Give the number of a tank."
 
 
@@ -22,7 +22,9 @@ class ChangeSerializer(serializers.Serializer):
 
     kind = serializers.ChoiceField([(name, name) for name in NAMES])
     id = serializers.IntegerField()
-    tank = serializers.IntegerField()
+    tank = serializers.IntegerField(
+        allow_null=True, help_text="Null for your meters, checks, fixtures and plans without one."
+    )
     change = serializers.ChoiceField([(name, name) for name in (CREATED, CHANGED, DELETED)])
     path = serializers.CharField(
         allow_null=True, help_text="Where the row is read now; null for one that is gone."
@@ -38,12 +40,16 @@ class ChangesSerializer(serializers.Serializer):
 
 
 class ChangesView(APIView):
-    """What changed in the tanks you may see, since the cursor of an earlier answer.
+    """What changed in the tanks you may see and in what is yours beside them.
 
-    Ask once without `since`, which answers a cursor of now and nothing else; then read your tanks;
-    then ask with the cursor, each time with the newest. Nothing is left out, whoever writes at the
-    same time. A row that is written while you read may be told twice. A tank that you were let in
-    to since is told as created: read it whole. One that you may see no more is told as deleted.
+    Beside them are your meters with their checks, your fixtures, and your plans without a tank; a
+    meter of your club or of a friend is none of yours.
+
+    Ask once without `since`, which answers a cursor of now and nothing else; then read all; then
+    ask with the cursor, each time with the newest. Nothing is left out, whoever writes at the same
+    time. A row that is written while you read may be told twice. A tank that you were let in to
+    since is told as created: read it whole. One that you may see no more is told as deleted. A plan
+    that goes into a tank is told as deleted without one first, then as changed in the tank.
     What lies below a deleted row is not told one by one; a restored row is told as changed.
     Where nothing changed, the answer stays the same, and so does its ETag.
     """
@@ -62,11 +68,12 @@ class ChangesView(APIView):
     def get(self, request: Request) -> Response:
         refuse_unknown(request, {"since", "tank"})
         word = request.query_params.get("since")
+        tank_pk = tank_number(request)
         try:
             since = None if word is None else read_cursor(word)
+            page = page_of_changes(request.user, since, tank_pk)
         except UnfitCursor:
             raise ValidationError({"since": [START_ANEW]}) from None
-        page = page_of_changes(request.user, since, tank_number(request))
         return answered_with_tag(request, ChangesSerializer(page).data)
 
 

@@ -1,7 +1,8 @@
 """What else the triggers of a followed table do: they put down which row was written, and when.
 
 A row stands there once a tank, at its last write: what is read since some write is as long as what
-changed, never as long as how often. Of a tank that is deleted nothing stays.
+changed, never as long as how often. Of a tank or a keeper that is deleted nothing stays. What lies
+in no tank is put down on its keeper's shelf, whose number is the keeper's below zero.
 """
 
 import secrets
@@ -12,7 +13,8 @@ from apps.tanks.kept_pages.models import ALL_TANKS, RowChange, TankStamp
 from apps.tanks.kept_pages.tables import WatchedTable
 
 CHANGES, STAMPS = RowChange._meta.db_table, TankStamp._meta.db_table
-TANKS = "tanks_tank"
+# Whose end takes the changes along, and where those lie.
+ENDS = {"tanks_tank": "{id}", "accounts_user": "-{id}"}
 # For the rows that a query names, each with its tank.
 PUT_DOWN = (
     f'INSERT INTO {CHANGES} (tank_pk, "table", row_pk, head, born) '
@@ -28,12 +30,12 @@ def sqlite_journal(watched: WatchedTable, event: str, rows: tuple[str, ...]) -> 
 
     Empty for a table that is not followed.
     """
+    if event == "delete" and watched.name in ENDS:
+        return f"DELETE FROM {CHANGES} WHERE tank_pk = {ENDS[watched.name].format(id='old.id')}"
     if not watched.followed:
         return ""
-    if is_tanks_end(watched, event):
-        return f"DELETE FROM {CHANGES} WHERE tank_pk = old.id"
     named = " UNION ".join(
-        f'SELECT {watched.tank_sql.format(row=row)} AS tank, {row}."{watched.followed_column}" '
+        f'SELECT {watched.followed_sql.format(row=row)} AS tank, {row}."{watched.followed_column}" '
         "AS row_pk"
         for row in rows
     )
@@ -45,22 +47,18 @@ def postgres_journal(watched: WatchedTable, event: str, tables: tuple[str, ...])
 
     Empty for a table that is not followed.
     """
+    if event == "delete" and watched.name in ENDS:
+        gone = f"SELECT {ENDS[watched.name].format(id='id')} FROM old_rows"
+        return f"DELETE FROM {CHANGES} WHERE tank_pk IN ({gone})"
     if not watched.followed:
         return ""
-    if is_tanks_end(watched, event):
-        return f"DELETE FROM {CHANGES} WHERE tank_pk IN (SELECT id FROM old_rows)"
-    tank = watched.tank_sql.format(row="one")
+    tank = watched.followed_sql.format(row="one")
     named = " UNION ".join(
         f'SELECT DISTINCT {tank} AS tank, one."{watched.followed_column}" AS row_pk '
         f"FROM {table} AS one"
         for table in tables
     )
     return PUT_DOWN.format(table=watched.followed, born=born(watched, event), rows=named)
-
-
-def is_tanks_end(watched: WatchedTable, event: str) -> bool:
-    """Return whether a trigger is that of a tank deleted for good."""
-    return watched.name == TANKS and event == "delete"
 
 
 def born(watched: WatchedTable, event: str) -> str:

@@ -4,6 +4,8 @@ Found by the models themselves, so that a new table is watched as soon as it is 
 that no page of a tank shows says so by `UNSHOWN = True`; `UNSHOWN_FIELDS` names fields whose
 change no page shows, such as a count of openings. `FOLLOWED` names the field whose row is told to
 programs as changed (`journal.py`): "id" for the row itself, else a key to what it is a part of.
+Where it lies in no tank, `KEEPER` names the way to the keeper who alone may read it, and
+`KEEPER_UNLESS` what makes it somebody else's: it is put down on that keeper's own shelf.
 """
 
 from collections.abc import Iterator
@@ -29,6 +31,14 @@ class WatchedTable:
     # The table whose row is told as changed, and the column that names it; empty for none.
     followed: str = ""
     followed_column: str = ""
+    # The SQL of where that is put down: the row's tank, or the number of a keeper's shelf.
+    followed_sql: str = ""
+
+    @property
+    def stamped_sql(self) -> tuple[str, ...]:
+        """The SQL of all that a row `{row}` draws a new number for."""
+        is_other = self.followed and self.followed_sql != self.tank_sql
+        return (self.tank_sql, self.followed_sql) if is_other else (self.tank_sql,)
 
 
 def watched_tables() -> list[WatchedTable]:
@@ -51,14 +61,46 @@ def watched_table(model: type[models.Model]) -> WatchedTable | None:
     unshown = getattr(model, "UNSHOWN_FIELDS", frozenset())
     fields = model._meta.concrete_fields
     key = followed_key(model)
+    tank_sql = str(ALL_TANKS) if path is None else sql_of(model, path)
     return WatchedTable(
         name=model._meta.db_table,
         primary_key=model._meta.pk.column,
-        tank_sql=str(ALL_TANKS) if path is None else sql_of(model, path),
+        tank_sql=tank_sql,
         columns=tuple(f.column for f in fields if f.name not in unshown) if unshown else (),
         followed=(key.related_model or model)._meta.db_table if key else "",
         followed_column=key.column if key else "",
+        followed_sql=followed_sql(model, None if path is None else tank_sql) if key else "",
     )
+
+
+def followed_sql(model: type[models.Model], tank_sql: str | None) -> str:
+    """Return the SQL of where a change of a row `{row}` is put down, null for nowhere.
+
+    `tank_sql` is that of the row's tank, None where no tank holds such rows.
+    """
+    if not hasattr(model, "KEEPER"):
+        assert tank_sql is not None, f"{model.__name__} has neither a tank nor a KEEPER."
+        return tank_sql
+    shelf = f"-({sql_of(model, way_along(model, model.KEEPER))})"
+    unless = getattr(model, "KEEPER_UNLESS", "")
+    if unless:
+        others = sql_of(model, way_along(model, unless))
+        shelf = f"CASE WHEN {others} IS NULL THEN {shelf} END"
+    return shelf if tank_sql is None else f"COALESCE({tank_sql}, {shelf})"
+
+
+def shelf_of(keeper_pk: int) -> int:
+    """Return the number by which a keeper's own rows are put down: no tank has it."""
+    return -keeper_pk
+
+
+def way_along(model: type[models.Model], lookup: str) -> tuple[models.Field, ...]:
+    """Return the foreign keys of a lookup such as "meter__owner"."""
+    way = []
+    for name in lookup.split("__"):
+        way.append(model._meta.get_field(name))
+        model = way[-1].related_model
+    return tuple(way)
 
 
 def followed_key(model: type[models.Model]) -> models.Field | None:

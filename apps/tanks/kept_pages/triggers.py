@@ -15,7 +15,7 @@ from django.db.backends.base.base import BaseDatabaseWrapper
 from django.db.backends.utils import CursorWrapper
 
 from apps.tanks.kept_pages.journal import postgres_journal, sqlite_journal
-from apps.tanks.kept_pages.models import TankStamp
+from apps.tanks.kept_pages.models import ALL_TANKS, TankStamp
 from apps.tanks.kept_pages.tables import WatchedTable, watched_tables
 
 NAME = "reeflog_stamp"
@@ -27,11 +27,12 @@ TOUCHED = {
     "delete": ("old_rows",),
 }
 STAMPS = TankStamp._meta.db_table
-# A new number for the tanks that a query names; in one order, so that two writers never deadlock.
+# A new number for the tanks and shelves that a query names; in one order, so that two writers never
+# deadlock: what all tanks rest on first, as whoever writes on a shelf holds that already.
 DRAWN = (
     f"INSERT INTO {STAMPS} (tank_pk, number, head, epoch) "
     "SELECT tank, {random}, 1, {random} FROM ({tanks}) AS changed "
-    "WHERE tank IS NOT NULL ORDER BY tank "
+    f"WHERE tank IS NOT NULL ORDER BY tank = {ALL_TANKS} DESC, tank "
     f"ON CONFLICT (tank_pk) DO UPDATE SET number = excluded.number, head = {STAMPS}.head + 1"
 )
 
@@ -107,7 +108,9 @@ def sqlite_triggers(watched: WatchedTable) -> Iterator[Trigger]:
     for event in EVENTS:
         name = f"{NAME}_{watched.name}_{event}"
         tanks = " UNION ".join(
-            f"SELECT {watched.tank_sql.format(row=row)} AS tank" for row in rows[event]
+            f"SELECT {tank.format(row=row)} AS tank"
+            for row in rows[event]
+            for tank in watched.stamped_sql
         )
         columns = ", ".join(f'"{column}"' for column in watched.columns)
         of = f" OF {columns}" if columns and event == "update" else ""
@@ -146,12 +149,12 @@ def postgres_triggers(watched: WatchedTable) -> Iterator[Trigger]:
 
 def tanks_of_rows(watched: WatchedTable, event: str) -> str:
     """Return the query for the tanks of the rows that a statement of PostgreSQL changed."""
-    tank = watched.tank_sql.format(row="touched")
-    if event != "update":
-        (rows,) = TOUCHED[event]
-        return f"SELECT DISTINCT {tank} AS tank FROM {rows} AS touched"
-    both = [f"SELECT {tank} AS tank FROM {rows} AS touched" for rows in TOUCHED[event]]
-    if watched.columns:
+    every = [
+        f"SELECT DISTINCT {tank.format(row='touched')} AS tank FROM {rows} AS touched"
+        for rows in TOUCHED[event]
+        for tank in watched.stamped_sql
+    ]
+    if event == "update" and watched.columns:
         before, after = (
             ", ".join(f'{rows}."{column}"' for column in watched.columns) for rows in ("b", "a")
         )
@@ -160,5 +163,5 @@ def tanks_of_rows(watched: WatchedTable, event: str) -> str:
             f'touched."{key}" IN (SELECT a."{key}" FROM new_rows AS a JOIN old_rows AS b '
             f'USING ("{key}") WHERE ({before}) IS DISTINCT FROM ({after}))'
         )
-        both = [f"{query} WHERE {shown}" for query in both]
-    return " UNION ".join(both)
+        every = [f"{query} WHERE {shown}" for query in every]
+    return " UNION ".join(every)
