@@ -31,5 +31,14 @@ TEMPLATES = (
         "Never shown: e-mail addresses, who keeps the tank, its corals.",
     ),
     ("tanks/invitation_open.html", "and never your e-mail."),
+    (
+        "lighting/fixture/_fixture_mix.html",
+        "The usual bounds of a mix are typical of the trade, no published source.",
+    ),
+    (
+        "outcomes/association/_outcome_verdict.html",
+        "It does not rule out another that goes with the place in the tank, such as flow.",
+    ),
+    ("surveys/meters/_lux_warning.html", "Its PAR depends on the spectrum"),
     ("lightmap/_not_measured.html", "Not measured:"),
 )

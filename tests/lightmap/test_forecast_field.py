@@ -97,4 +97,4 @@ def test_a_change_that_does_not_fit_is_refused(tmp_path, before, change, cause):
 def test_without_fixtures_before_nothing_is_foretold(tmp_path, before):
     with pytest.raises(CommandError) as refused:
         run(tmp_path, with_fixtures(before), before)
-    assert "before.json: line 6: The lamps" in str(refused.value)
+    assert "before.json: line 6: " in str(refused.value)

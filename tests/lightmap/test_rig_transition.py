@@ -219,8 +219,10 @@ def test_page_of_a_dark_tank_says_so(as_user, owner, tank, surveyed):
     change = make_light_change(tank, happened_at=days_ago(5), factor=1, summary="Down")
     change.tells_rig = True
     change.save()
-    body = as_user(owner).get(reverse("light_map", args=[tank.pk])).content.decode()
-    assert "nothing shines over the tank today" in body
+    page = as_user(owner).get(reverse("light_map", args=[tank.pk]))
+    light = page.context["page"].light
+    assert light.dark and light.shown == "measured"
+    assert "notice--warning" in page.content.decode()
 
 
 @pytest.mark.parametrize("view", ["par", "shadow"])

@@ -156,7 +156,9 @@ def test_inches_are_shown_to_who_reads_inches(as_user, owner, tank):
     make_survey(tank)
     owner.units = "in"
     owner.save()
-    assert "PAR 10 in below the surface" in text_of(page(as_user(owner), tank, "?depth=10"))
+    shown = page(as_user(owner), tank, "?depth=10")
+    assert shown.context["page"].view.depth_cm == pytest.approx(25.4)
+    assert "10 in below" in text_of(shown)
 
 
 def test_pins_are_numbered_and_linked(as_user, owner, tank, monkeypatch):

@@ -183,17 +183,18 @@ def test_mix_page_draws_checks_and_survives_nonsense(as_user, viewer, tank):
     channel_survey(tank, "white", 0.3)
     make_survey(tank)
     client, url = as_user(viewer), reverse("channel_mix", args=[tank.pk])
-    page = client.get(url).content.decode()
-    assert "the parts add up" in page and "fill-rule" in page
-    dark = client.get(url, {"level0": "0", "level1": "-5"}).content.decode()
-    assert "no light to map" in dark
+    page = client.get(url)
+    check, text = page.context["check"], page.content.decode()
+    assert check.ratio.is_one and check.verdict in text and "fill-rule" in text
+    dark = client.get(url, {"level0": "0", "level1": "-5"})
+    assert "drawing" not in dark.context and "fill-rule" not in dark.content.decode()
     odd = client.get(url, {"level0": "many", "depth": "deep", "survey": "²"})
     assert odd.status_code == 200
 
 
 def test_mix_page_without_channels_says_how(as_user, owner, tank):
-    page = as_user(owner).get(reverse("channel_mix", args=[tank.pk])).content.decode()
-    assert "No channel was surveyed alone yet" in page
+    page = as_user(owner).get(reverse("channel_mix", args=[tank.pk]))
+    assert page.context["parts"] == [] and 'class="empty"' in page.content.decode()
 
 
 # --- Cross-check ----------------------------------------------------------------------------------

@@ -51,7 +51,10 @@ def test_lux_meter_carries_the_warning(as_user, owner, tank, meter):
     Meter.objects.update(kind=Meter.Kind.LUX)
     survey = make_survey(tank, meter=meter)
     page = as_user(owner).get(reverse("survey_detail", args=[survey.pk])).content.decode()
-    assert "depends on the spectrum" in " ".join(page.split())
+    assert 'id="lux-warning"' in page
+    Meter.objects.update(kind=Meter.Kind.QUANTUM)
+    page = as_user(owner).get(reverse("survey_detail", args=[survey.pk])).content.decode()
+    assert 'id="lux-warning"' not in page
 
 
 def test_editing_a_meter_leaves_surveys_made_with_it(as_user, owner, tank, meter):

@@ -129,7 +129,8 @@ def test_refused_file_is_told_and_the_pasted_text_kept(client, survey, data, pro
 def test_header_lacking_a_column_is_told_and_all_is_kept(client, survey):
     response = send(client, survey, "x,y,par\n1,2,3")
     page = response.content.decode()
-    assert response.status_code == 422 and "no column for depth" in page
+    (problem,) = response.context["problems"]
+    assert response.status_code == 422 and "depth" in problem and problem in page
     assert "x,y,par\n1,2,3</textarea>" in page
 
 
