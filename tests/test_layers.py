@@ -47,6 +47,7 @@ STANDARD = {
     "collections",
     "collections.abc",
     "dataclasses",
+    "enum",
     "functools",
     "itertools",
     "math",

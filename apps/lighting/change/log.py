@@ -10,6 +10,7 @@ from apps.common.moments import day_text
 from apps.common.registry import Registry
 from apps.lighting.change.factor import factor_words
 from apps.lighting.change.summary import (
+    Contradiction,
     Difference,
     contradictions,
     day_difference,
@@ -42,7 +43,7 @@ class LogEntry:
     # What the fixtures and the day became against the state before, computed anew each time.
     differences: tuple[Difference, ...]
     day_words: str
-    doubts: tuple[str, ...]
+    doubts: tuple[Contradiction, ...]
     before_survey: bool = False
 
 

@@ -2,7 +2,8 @@
 
 import math
 from collections.abc import Iterable, Iterator, Sequence
-from dataclasses import dataclass
+from dataclasses import dataclass, replace
+from enum import StrEnum
 
 from apps.common.units import format_length
 from apps.lighting.day_run import DayRun, DaySchedule, Schedule
@@ -15,15 +16,62 @@ TWICE_WITHIN = 0.35
 OPPOSITE_FROM = 0.05
 
 
+# How the settings of a fixture are said: where it hangs, as it was hung, and as it changed.
+PLACES = {"height_cm": "above the water", "x_cm": "from the left", "y_cm": "from the front"}
+HUNG_AS = {
+    "level_percent": "at {0.after:g} %",
+    "tilt_deg": "tilted by {0.after:g}°",
+    "channel_levels": "{0.channel} at {0.after:g} %",
+    "light_percent": "together {0.after:.3g} % of its PAR",
+}
+CHANGED = {
+    "turn_deg": "turned {0.before:g} → {0.after:g}°",
+    "tilt_deg": "tilted {0.before:g} → {0.after:g}°",
+    "beam_in_force_deg": "{0.after:g}° lens fitted, {0.before:g}° before",
+    "level_percent": "level {0.before:g} → {0.after:g} %",
+    "channel_levels": "{0.channel} {0.before:g} → {0.after:g} %",
+    "light_percent": "together {0.before:.3g} → {0.after:.3g} % of its PAR",
+}
+
+
+class Event(StrEnum):
+    """What happened to a fixture, and how that begins."""
+
+    HUNG = "hung"
+    SET = ""
+    REMADE = "now another make"
+    TAKEN_DOWN = "taken down"
+
+
+@dataclass(frozen=True)
+class Step:
+    """A setting of a HungFixture: its field, the value before and after, and whose channel's.
+
+    before is None where it was just hung; both may be None for a loss that is not reckoned.
+    """
+
+    field: str
+    before: float | None
+    after: float | None
+    channel: str = ""
+
+
 @dataclass(frozen=True)
 class Difference:
-    """One fixture's change: who, what, and for 1 of its level before [1], None if that is moot."""
+    """One fixture's change: who, what happened, its settings, and the unit they are said in."""
 
     name: str
-    words: tuple[str, ...]
+    event: Event
+    steps: tuple[Step, ...]
+    unit: str
+
+    @property
+    def words(self) -> tuple[str, ...]:
+        first = (str(self.event),) if self.event else ()
+        return (*first, *(step_words(step, self.unit) for step in self.steps))
 
     def __str__(self) -> str:
-        return f"{self.name}: {', '.join(self.words)}" if self.words else self.name
+        return f"{self.name}: {', '.join(self.words)}"
 
 
 def rig_differences(
@@ -36,14 +84,13 @@ def rig_differences(
     differences = []
     for number, row in new.items():
         if number not in old:
-            words = ("hung", *place_words(row, unit))
-        elif old[number].make != row.make:
-            words = ("now another make", *setting_words(old[number], row, unit))
+            event, steps = Event.HUNG, tuple(hung_steps(row))
         else:
-            words = tuple(setting_words(old[number], row, unit))
-        if words:
-            differences.append(Difference(names[number], words))
-    differences += [Difference(names[n], ("taken down",)) for n in old if n not in new]
+            event = Event.SET if old[number].make == row.make else Event.REMADE
+            steps = tuple(setting_steps(old[number], row))
+        if event or steps:
+            differences.append(Difference(names[number], event, steps, unit))
+    differences += [Difference(names[n], Event.TAKEN_DOWN, (), unit) for n in old if n not in new]
     return joined(differences, len(new))
 
 
@@ -60,52 +107,54 @@ def names_of(rows: Sequence[HungFixture]) -> dict[int, str]:
 
 def joined(differences: list[Difference], many: int) -> tuple[Difference, ...]:
     """Return Differences with one for all fixtures where every one changed alike."""
-    if many > 1 and len(differences) == many and len({one.words for one in differences}) == 1:
-        return (Difference(f"All {many} lamps", differences[0].words),)
+    alike = {replace(one, name="") for one in differences}
+    if many > 1 and len(differences) == many and len(alike) == 1:
+        return (replace(alike.pop(), name=f"All {many} lamps"),)
     return tuple(differences)
 
 
-def place_words(row: HungFixture, unit: str) -> Iterator[str]:
-    """Say how a fixture was hung."""
-    yield f"{format_length(row.height_cm, unit)} {unit} above the water"
-    yield f"at {row.level_percent:g} %"
+def hung_steps(row: HungFixture) -> Iterator[Step]:
+    """Return the Steps that tell how a fixture was hung."""
+    yield Step("height_cm", None, row.height_cm)
+    yield Step("level_percent", None, row.level_percent)
     if row.tilt_deg:
-        yield f"tilted by {row.tilt_deg:g}°"
+        yield Step("tilt_deg", None, row.tilt_deg)
     if row.channel_levels:
-        yield from (f"{name} at {level:g} %" for name, level in row.channel_levels.items())
-        yield f"together {row.light_percent:.3g} % of its PAR"
+        yield from (
+            Step("channel_levels", None, level, name) for name, level in row.channel_levels.items()
+        )
+        yield Step("light_percent", None, row.light_percent)
 
 
-def setting_words(old: HungFixture, new: HungFixture, unit: str) -> Iterator[str]:
-    """Say how the settings of one fixture differ."""
-    if new.height_cm != old.height_cm:
-        yield f"{step(old.height_cm, new.height_cm, unit)} {unit} above the water"
-    if new.x_cm != old.x_cm:
-        yield f"{step(old.x_cm, new.x_cm, unit)} {unit} from the left"
-    if new.y_cm != old.y_cm:
-        yield f"{step(old.y_cm, new.y_cm, unit)} {unit} from the front"
-    if new.turn_deg != old.turn_deg:
-        yield f"turned {old.turn_deg:g} → {new.turn_deg:g}°"
-    if new.tilt_deg != old.tilt_deg:
-        yield f"tilted {old.tilt_deg:g} → {new.tilt_deg:g}°"
-    if new.beam_in_force_deg != old.beam_in_force_deg:
-        yield f"{new.beam_in_force_deg:g}° lens fitted, {old.beam_in_force_deg:g}° before"
-    if new.level_percent != old.level_percent:
-        yield f"level {old.level_percent:g} → {new.level_percent:g} %"
-    moved = list(channel_steps(old, new))
-    yield from (f"{name} {before:g} → {after:g} %" for name, before, after in moved)
+def setting_steps(old: HungFixture, new: HungFixture) -> Iterator[Step]:
+    """Return the Steps between the settings of one fixture."""
+
+    def stepped(*fields: str) -> Iterator[Step]:
+        for field in fields:
+            before, after = getattr(old, field), getattr(new, field)
+            if before != after:
+                yield Step(field, before, after)
+
+    yield from stepped(*PLACES, "turn_deg", "tilt_deg", "beam_in_force_deg", "level_percent")
+    moved = [
+        Step("channel_levels", before, after, name)
+        for name, before, after in channel_steps(old, new)
+    ]
+    yield from moved
     if moved:
-        yield f"together {old.light_percent:.3g} → {new.light_percent:.3g} % of its PAR"
-    if new.loss_percent != old.loss_percent:
-        ends = [
-            "not reckoned" if v is None else f"{v:g} %"
-            for v in (old.loss_percent, new.loss_percent)
-        ]
-        yield f"loss in 1,000 hours {' → '.join(ends)}"
+        yield Step("light_percent", old.light_percent, new.light_percent)
+    yield from stepped("loss_percent")
 
 
-def step(old_cm: float, new_cm: float, unit: str) -> str:
-    return f"{format_length(old_cm, unit)} → {format_length(new_cm, unit)}"
+def step_words(step: Step, unit: str) -> str:
+    """Say a Step, lengths in the keeper's unit."""
+    if step.field in PLACES:
+        ends = [format_length(v, unit) for v in (step.before, step.after) if v is not None]
+        return f"{' → '.join(ends)} {unit} {PLACES[step.field]}"
+    if step.field == "loss_percent":
+        ends = ["not reckoned" if v is None else f"{v:g} %" for v in (step.before, step.after)]
+        return f"loss in 1,000 hours {' → '.join(ends)}"
+    return (HUNG_AS if step.before is None else CHANGED)[step.field].format(step)
 
 
 def day_difference(before: Schedule | None, after: Schedule | None) -> str:
@@ -143,12 +192,31 @@ def level_ratio(
     return sum(row.light_percent for row in new.values()) / lit if lit else None
 
 
+class Doubt(StrEnum):
+    """What in a change does not go together."""
+
+    SAID_TWICE = "said_twice"
+    OPPOSITE = "opposite"
+    REASON = "reason"
+
+
+@dataclass(frozen=True)
+class Contradiction:
+    """A Doubt about a change, with the sentence that asks its keeper to check it."""
+
+    doubt: Doubt
+    words: str
+
+    def __str__(self) -> str:
+        return self.words
+
+
 def contradictions(
     change: LightChange,
     before: Sequence[HungFixture] | None,
     after: Sequence[HungFixture] | None,
-) -> tuple[str, ...]:
-    """Return sentences on what a change tells that does not go together, for its keeper to check.
+) -> tuple[Contradiction, ...]:
+    """Return what a change tells that does not go together, for its keeper to check.
 
     before and after: the HungFixtures, None or [] where nobody entered any.
     """
@@ -157,15 +225,17 @@ def contradictions(
     if ratio and ratio != 1 and change.factor != 1:
         levels, factor = math.log(ratio), math.log(change.factor)
         if abs(levels - factor) < TWICE_WITHIN * abs(levels):
-            result.append(
+            words = (
                 f"The levels already make the light × {ratio:.3g}, and the factor × "
                 f"{change.factor:.3g} is reckoned on top of it. If it means the same, set it to 1."
             )
+            result.append(Contradiction(Doubt.SAID_TWICE, words))
         elif levels * factor < 0 and abs(factor) > OPPOSITE_FROM:
-            result.append(
+            words = (
                 f"The levels make the light × {ratio:.3g}, the factor says × {change.factor:.3g} "
                 "too: one goes up, the other down. Both are counted."
             )
+            result.append(Contradiction(Doubt.OPPOSITE, words))
     if before and after and change.tells_rig:
         result += reason_contradictions(change.reason, before, after)
     return tuple(result)
@@ -173,8 +243,8 @@ def contradictions(
 
 def reason_contradictions(
     reason: str, before: Iterable[HungFixture], after: Iterable[HungFixture]
-) -> list[str]:
-    """Return sentences where the reason says what no fixture did."""
+) -> list[Contradiction]:
+    """Return a Contradiction where the reason says what no fixture did."""
     old = {row.number: row for row in before}
     pairs = [(old[row.number], row) for row in after if row.number in old]
     if not pairs:
@@ -190,5 +260,6 @@ def reason_contradictions(
         ),
     }
     if reason in rises and not any(rises[reason][1]):
-        return [f"It says {rises[reason][0]}, but no lamp’s numbers changed that way."]
+        words = f"It says {rises[reason][0]}, but no lamp’s numbers changed that way."
+        return [Contradiction(Doubt.REASON, words)]
     return []

@@ -18,6 +18,7 @@ from apps.photics.causes.judgement import (
     TESTED_RATIO,
     UNSURE,
     Association,
+    Ground,
     Lag,
     contrast_weeks,
     judged,
@@ -103,9 +104,9 @@ def light_association(
         direction=direction,
     )
     n_events = int(weeks.event.sum())
-    reason = why_not(weeks, n_events)
-    if reason:
-        return without_figures(weeks, reason, direction)
+    ground = why_not(weeks, n_events)
+    if ground:
+        return without_figures(weeks, ground, direction)
     return judged(
         with_figures(weeks, direction=direction, seed=seed, power=power, profile=profile), weeks
     )
@@ -132,7 +133,7 @@ def with_figures(
     water = water_effect(late, best)
     note = within.note
     result = replace(
-        without_figures(weeks, "", direction),
+        without_figures(weeks, None, direction),
         notes=weeks.notes + ((note,) if note else ()),
         ratio_per_doubling=float(np.exp(best.parameters[late.at])),
         low=float(np.exp(low)),
@@ -165,25 +166,19 @@ def p_with_waves(weeks: TankWeeks, effects: FloatArray, seed: int) -> float:
     return float(test.p_above(test.statistic(slow.observed()))[0])
 
 
-def why_not(weeks: TankWeeks, n_events: int) -> str:
-    """Return the sentence that says why no comparison is possible, or nothing."""
+def why_not(weeks: TankWeeks, n_events: int) -> Ground | None:
+    """Return why no comparison is possible, or None."""
     if n_events == 0:
-        return "No event was noted, so there is nothing to explain yet."
+        return Ground.NO_EVENT
     if n_events < MIN_EVENTS:
-        cases = "One event is" if n_events == 1 else f"{n_events} events are"
-        return f"{cases} too few to tell; it takes {MIN_EVENTS}."
+        return Ground.FEW_EVENTS
     if n_events == len(weeks.event):
-        return "Every visit has an event, so there are no visits without one to compare with."
+        return Ground.ONLY_EVENTS
     if np.ptp(weeks.log2_ratio) < CHANGE_LOG2:
-        return "No coral's light changed, so nothing can be said about changes of light."
+        return Ground.STEADY_LIGHT
     if len(np.unique(weeks.coral)) == 1 and len(weeks.event) < 2 * MIN_EVENTS:
-        return "One coral with so few visits cannot be compared with itself."
-    if only_shared_change(weeks):
-        return (
-            "Every light change reached whole tanks in a week of a logged water event, and no "
-            "coral's light differed from its neighbours', so the two cannot be told apart."
-        )
-    return ""
+        return Ground.FEW_VISITS
+    return Ground.SHARED_CHANGE if only_shared_change(weeks) else None
 
 
 def only_shared_change(weeks: TankWeeks) -> bool:

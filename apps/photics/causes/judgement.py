@@ -1,6 +1,7 @@
 """The answer to "is it the light?": its figures, and the verdict that stated rules make of them."""
 
 from dataclasses import dataclass, replace
+from enum import StrEnum
 
 import numpy as np
 
@@ -37,6 +38,27 @@ ELSEWHERE_RATIO, ELSEWHERE_POWER = 4.0, 0.8
 MORE_WEEKS = 10
 
 
+class Ground(StrEnum):
+    """What a reason rests on, besides the figures; names that other programs read."""
+
+    # Why nothing can be compared.
+    NO_EVENT = "no_event"
+    FEW_EVENTS = "few_events"
+    ONLY_EVENTS = "only_events"
+    STEADY_LIGHT = "steady_light"
+    FEW_VISITS = "few_visits"
+    SHARED_CHANGE = "shared_change"
+    ONE_WEEK = "one_week"
+    # How far corals of one tank and week bear it out.
+    NEIGHBOURS = "neighbours"
+    NEIGHBOURS_DO_NOT = "neighbours_do_not"
+    NO_NEIGHBOURS = "no_neighbours"
+    # What came with nearly every event.
+    MOVED = "moved"
+    NEW = "new"
+    WATER_EVENTS = "water_events"
+
+
 @dataclass(frozen=True)
 class Lag:
     """The effect of the light as it stood some weeks before, one lag at a time; odds [1]."""
@@ -64,6 +86,7 @@ class Association:
     verdict: str
     lag_profile: tuple[Lag, ...]
     reason: str
+    grounds: tuple[Ground, ...]
     power: float  # chance that a fourfold risk would show with these notes
     power_later: float  # the same after ten more weeks like these
     power_words: str
@@ -104,19 +127,46 @@ def method_words(n_tanks: int) -> str:
     )
 
 
-def without_figures(weeks: TankWeeks, reason: str, direction: str) -> Association:
-    """Return the Association of a TankWeeks without figures."""
+def without_figures(weeks: TankWeeks, ground: Ground | None, direction: str) -> Association:
+    """Return the Association of a TankWeeks without figures, `ground` why there can be none."""
     nan, n_events = float("nan"), int(weeks.event.sum())
+    reason, grounds = ("", ()) if ground is None else (open_words(ground, n_events), (ground,))
     return Association(
-        *(nan, nan, nan, nan, n_events, UNSURE, (), reason, nan, nan, "", evidence_words(reason)),
+        *(nan, nan, nan, nan, n_events, UNSURE, (), reason, grounds),
+        *(nan, nan, "", evidence_words(ground)),
         *(nan,) * 8,
         *(0, direction, method_words(weeks.n_tanks), weeks.notes),
     )
 
 
-def evidence_words(reason: str) -> str:
-    """Return which evidence would decide the question, after the reason why it is open."""
-    if "No coral's light changed" in reason:
+def open_words(ground: Ground, n_events: int) -> str:
+    """Return the sentence that says why nothing can be compared, with `n_events` noted."""
+    if ground is Ground.FEW_EVENTS:
+        cases = "One event is" if n_events == 1 else f"{n_events} events are"
+        return f"{cases} too few to tell; it takes {MIN_EVENTS}."
+    return {
+        Ground.NO_EVENT: "No event was noted, so there is nothing to explain yet.",
+        Ground.ONLY_EVENTS: (
+            "Every visit has an event, so there are no visits without one to compare with."
+        ),
+        Ground.STEADY_LIGHT: (
+            "No coral's light changed, so nothing can be said about changes of light."
+        ),
+        Ground.FEW_VISITS: "One coral with so few visits cannot be compared with itself.",
+        Ground.SHARED_CHANGE: (
+            "Every light change reached whole tanks in a week of a logged water event, and no "
+            "coral's light differed from its neighbours', so the two cannot be told apart."
+        ),
+        Ground.ONE_WEEK: (
+            "The events in changed light all fell in one week of one tank, and a single "
+            "misfortune of the water would look the same."
+        ),
+    }[ground]
+
+
+def evidence_words(ground: Ground | None) -> str:
+    """Return which evidence would decide the question, after what it is open for."""
+    if ground is Ground.STEADY_LIGHT:
         return "Move one coral, or change the light over half of the tank, and watch both halves."
     return (
         "Change the light in one step over half of the tank only, note every water event, and "
@@ -167,24 +217,28 @@ def judged(result: Association, weeks: TankWeeks) -> Association:
     )
     if result.p_value < POINTS_P:
         if one_cluster(weeks, result.delay_weeks):
-            reason = (
-                "The events in changed light all fell in one week of one tank, and a single "
-                "misfortune of the water would look the same."
-            )
-            return replace(result, reason=reason)
+            alone = Ground.ONE_WEEK
+            return replace(result, reason=open_words(alone, result.n_events), grounds=(alone,))
         dimmer = (result.direction == "fall") != (result.ratio_per_doubling < 1)
         reason = f"Events go with light {'below' if dimmer else 'above'} what the coral was used "
         reason += f"to{before_words(result.delay_weeks)}: {odds_words}."
         if enough_to_act(result):
-            return replace(result, verdict=ENOUGH, reason=reason)
-        doubts = (caution(result, weeks), same_time(weeks, result.delay_weeks))
-        return replace(result, verdict=POINTS, reason=" ".join([reason, *filter(None, doubts)]))
-    reason = elsewhere(result, odds_words)
+            return replace(result, verdict=ENOUGH, reason=reason, grounds=(Ground.NEIGHBOURS,))
+        borne_out, (rival, doubt) = neighbours(result), same_time(weeks, result.delay_weeks)
+        parts = (reason, caution(borne_out, weeks), doubt)
+        return replace(
+            result,
+            verdict=POINTS,
+            reason=" ".join(filter(None, parts)),
+            grounds=(borne_out, *rival),
+        )
+    reason, rival = elsewhere(result, odds_words)
     if reason:
-        return replace(result, verdict=ELSEWHERE, reason=reason)
+        return replace(result, verdict=ELSEWHERE, reason=reason, grounds=rival)
     reason = f"No clear sign of light, but that is not a sign of no light: {odds_words}."
-    parts = (reason, same_time(weeks, result.delay_weeks), result.power_words)
-    return replace(result, reason=" ".join(filter(None, parts)))
+    rival, doubt = same_time(weeks, result.delay_weeks)
+    parts = (reason, doubt, result.power_words)
+    return replace(result, reason=" ".join(filter(None, parts)), grounds=rival)
 
 
 def odds_figure(ratio: float) -> str:
@@ -209,18 +263,26 @@ def before_words(weeks: int) -> str:
     return f" {weeks} week{'s' if weeks > 1 else ''} before" if weeks else ""
 
 
-def caution(result: Association, weeks: TankWeeks) -> str:
-    """Return what else would look the same, or why corals of one week bear it out too weakly."""
+def neighbours(result: Association) -> Ground:
+    """Return how far corals of one tank and week bear it out."""
+    if supported_within(result):
+        return Ground.NEIGHBOURS
+    compared = np.isfinite(result.within_root)
+    return Ground.NEIGHBOURS_DO_NOT if compared else Ground.NO_NEIGHBOURS
+
+
+def caution(borne_out: Ground, weeks: TankWeeks) -> str:
+    """Return what else would look the same, by how far corals of one week bear it out."""
     known = " that is not in the log" if weeks.water_events.any() else ""
     trouble = f"a season, a slow drift or a long trouble of the water{known}"
-    if supported_within(result):
+    if borne_out is Ground.NEIGHBOURS:
         return (
             "Corals of one week that had more of it fared worse, but chance or "
             f"{trouble} may still be part of it."
         )
     compared = (
         "corals of one tank and week do not bear it out"
-        if np.isfinite(result.within_root)
+        if borne_out is Ground.NEIGHBOURS_DO_NOT
         else "no corals of one tank and week could be compared"
     )
     return (
@@ -229,30 +291,31 @@ def caution(result: Association, weeks: TankWeeks) -> str:
     )
 
 
-def same_time(weeks: TankWeeks, delay_weeks: int) -> str:
-    """Return which cause came with nearly every event in changed light, or nothing.
+def same_time(weeks: TankWeeks, delay_weeks: int) -> tuple[tuple[Ground, ...], str]:
+    """Return which cause came with nearly every event in changed light and a sentence, or nothing.
 
     Light as it stood `delay_weeks` before [weeks].
     """
     dose = weeks.doses[:, DELAY_WEEKS.index(delay_weeks)]
     hit = (weeks.event > 0) & (dose > CHANGE_LOG2)
     if hit.sum() < MIN_EVENTS:
-        return ""
-    for name, words in (("moved", "soon after a move by hand"), ("new", "on corals just come")):
-        with_it = int((weeks.levels.only(name)[hit] > 0).any(axis=1).sum())
+        return (), ""
+    rivals = {Ground.MOVED: "soon after a move by hand", Ground.NEW: "on corals just come"}
+    for rival, words in rivals.items():
+        with_it = int((weeks.levels.only(str(rival))[hit] > 0).any(axis=1).sum())
         if with_it >= MOSTLY * hit.sum():
-            return (
+            return (rival,), (
                 f"{with_it} of the {int(hit.sum())} events in changed light fell {words}, which "
                 "may have done it as well as the light."
             )
-    return ""
+    return (), ""
 
 
-def elsewhere(result: Association, odds_words: str) -> str:
-    """Return the reason to look elsewhere than to the light, or nothing."""
+def elsewhere(result: Association, odds_words: str) -> tuple[str, tuple[Ground, ...]]:
+    """Return the reason to look elsewhere than to the light and its Grounds, or nothing."""
     shown, water = result.power >= ELSEWHERE_POWER, result.rival_low > 1
     if not result.high < ELSEWHERE_RATIO or not (shown or water):
-        return ""
+        return "", ()
     reason = (
         f"A fourfold risk would very likely have shown; found: {odds_words}."
         if shown
@@ -260,10 +323,13 @@ def elsewhere(result: Association, odds_words: str) -> str:
         f"{result.power_words}"
     )
     if not water:
-        return reason
+        return reason, ()
     ends = f"{odds_figure(result.rival_low)} to {odds_figure(result.rival_high)}"
     times = odds_figure(result.rival_ratio)
-    return f"Events go with logged water events: odds x {times} (95 % interval {ends}). {reason}"
+    return (
+        f"Events go with logged water events: odds x {times} (95 % interval {ends}). {reason}",
+        (Ground.WATER_EVENTS,),
+    )
 
 
 def enough_to_act(result: Association) -> bool:

@@ -2,6 +2,7 @@
 
 from collections.abc import Sequence
 from dataclasses import dataclass
+from enum import StrEnum
 
 import numpy as np
 
@@ -15,12 +16,22 @@ USUAL_PROPORTIONS = {"blue": (0.40, 0.95), "green": (0.0, 0.45), "red": (0.0, 0.
 CLOSE = 1e-9
 
 
+class Limit(StrEnum):
+    """What cuts a wish for another mix short."""
+
+    OTHERS_FULL = "others_full"
+    ALL_PAR = "all_par"
+    FULL_LEVEL = "full_level"
+    ALL_OFF = "all_off"
+
+
 @dataclass(frozen=True)
 class Mix:
-    """Levels (n,) of all channels [1], the PAR they give, and words when a wish was cut short."""
+    """Levels (n,) of all channels [1], the PAR they give, and where cut short by what, in words."""
 
     levels: tuple[float, ...]
     par_umol: float
+    limit: Limit | None = None
     words: str = ""
 
 
@@ -61,13 +72,15 @@ def moved(
     factor = (total - reached * full[index]) / given if given > CLOSE else 1.0
     mix = now * factor
     mix[index] = reached
-    words = ""
+    limit, words = None, ""
     if level < least - CLOSE:
+        limit = Limit.OTHERS_FULL
         words = f"{names[index]} stops at {100 * least:.0f} %: nothing else can make up for it."
     elif level > most + CLOSE:
+        limit = Limit.ALL_PAR
         words = f"{names[index]} stops at {100 * most:.0f} %: it then gives all of the PAR."
     # The factor may pass full light by a rounding error.
-    return Mix(tuple(np.clip(mix, 0, 1).tolist()), total, words)
+    return Mix(tuple(np.clip(mix, 0, 1).tolist()), total, limit, words)
 
 
 def scaled_to_par(levels: ArrayLike, full_par_umol: ArrayLike, *, wanted_umol: float) -> Mix:
@@ -84,15 +97,15 @@ def scaled_to_par(levels: ArrayLike, full_par_umol: ArrayLike, *, wanted_umol: f
     if not total > 0 or not wanted_umol >= 0:
         raise ValueError("A mix that gives no light cannot be scaled.")
     factor = wanted_umol / total
-    words = ""
+    limit, words = None, ""
     if factor * now.max() > 1 + CLOSE:
-        factor = 1 / now.max()
+        limit, factor = Limit.FULL_LEVEL, 1 / now.max()
         words = (
             "The brightest channel is at full level and the mix gives "
             f"{factor * total:.0f} of the {wanted_umol:.0f} wanted."
         )
     mix = np.clip(now * factor, 0, 1)
-    return Mix(tuple(mix.tolist()), par_of(mix, full), words)
+    return Mix(tuple(mix.tolist()), par_of(mix, full), limit, words)
 
 
 def checked(levels: ArrayLike, full_par_umol: ArrayLike) -> tuple[FloatArray, FloatArray]:

@@ -1,6 +1,7 @@
 """Levels of single channels in a light change: kept, weighed by their shares, told in words."""
 
 import datetime as dt
+import re
 from urllib.parse import parse_qs, urlsplit
 
 import pytest
@@ -9,7 +10,7 @@ from django.urls import reverse
 from django.utils import timezone
 
 from apps.lighting.change.address import light_change_address
-from apps.lighting.change.summary import rig_differences
+from apps.lighting.change.summary import Step, rig_differences
 from apps.lighting.hanging import correct_hangings, save_light_change
 from apps.lighting.history import light_history
 from apps.lighting.models import HungFixture, LightChange
@@ -136,10 +137,13 @@ def test_words_tell_each_channel_and_what_they_give_together():
         for levels in ({"Royal blue": 80}, {"Royal blue": 60, "White": 50})
     )
     (stated,) = rig_differences([before], [after], unit="cm")
-    assert stated.words == (
-        "Royal blue 80 → 60 %",
-        "White 100 → 50 %",
-        "together 88 → 56 % of its PAR",
+    assert stated.steps == (
+        Step("channel_levels", 80, 60, "Royal blue"),
+        Step("channel_levels", 100, 50, "White"),
+        Step("light_percent", pytest.approx(88), pytest.approx(56)),
+    )
+    assert all(
+        step.channel in words for step, words in zip(stated.steps, stated.words, strict=True)
     )
 
 
@@ -170,10 +174,11 @@ def test_mix_becomes_a_light_change_filled_in(as_user, owner, tank, bar, hung):
     page = client.get(url, {"level0": "80", "level1": "55", "fresh": "1"})
     (over,) = page.context["over"]
     assert "level0=80&level1=100&fresh=1" in over.start_url
-    assert f'aria-label="Enter this mix over {tank.name}"' in page.content.decode()
-    form = client.get(over.change_url).content.decode()
+    assert over.tank == tank.name and over.change_url.replace("&", "&amp;") in page.content.decode()
+    answer = client.get(over.change_url)
+    form = answer.content.decode()
     assert f'channel_{bar.pk}_0" value="80"' in form and f'channel_{bar.pk}_1" value="55"' in form
-    assert "Mix: Royal blue 80 %, White 55 %" in form
+    assert re.findall(r"\d+", answer.context["form"]["summary"].value()) == ["80", "55"]
 
 
 def test_mix_is_offered_only_where_the_fixture_hangs_now(as_user, owner, tank, bar, hung):

@@ -94,7 +94,7 @@ def test_night_must_be_dark(as_user, owner, tank):
     around = [("0:00", "3"), ("24:00", "3")]
     response = as_user(owner).post(new_url(tank), typed(around))
     assert response.status_code == 422
-    assert "The night must be dark" in response.content.decode()
+    assert response.context["form"].non_field_errors()
     named = as_user(owner).post(new_url(tank), typed(around, is_moonlight="on"))
     assert named.status_code == 302
 
@@ -157,7 +157,7 @@ def test_day_is_scaled_to_a_wanted_daily_light(as_user, owner, tank):
 
 def test_scaling_without_a_par_says_what_is_missing(as_user, owner, tank):
     response = as_user(owner).post(new_url(tank), typed(TRAPEZOID, do="scale", wanted_dli="5"))
-    assert response.status_code == 422 and "Say the PAR of the spot" in response.content.decode()
+    assert response.status_code == 422 and list(response.context["shape"].errors) == ["at_par"]
 
 
 def test_day_is_scaled_to_a_coral(as_user, owner, tank):
@@ -167,7 +167,7 @@ def test_day_is_scaled_to_a_coral(as_user, owner, tank):
     assert "Cream stag" in page.content.decode()
     data = typed(TRAPEZOID, do="scale", wanted_dli="2", spot="0")
     said = as_user(owner).post(new_url(tank), data).context["said"]
-    assert "2 mol/m² a day at Cream stag" in said
+    assert "2 mol" in said and "Cream stag" in said
 
 
 def test_figures_come_alone_to_a_page_that_asks(as_user, owner, tank):
@@ -180,7 +180,7 @@ def test_figures_come_alone_to_a_page_that_asks(as_user, owner, tank):
     broken = client.post(
         new_url(tank), typed([("x", "1")], do="look"), headers={"HX-Request": "true"}
     )
-    assert "can be read yet" in broken.content.decode()
+    assert broken.context["look_problems"] and "figures" not in broken.context
 
 
 def test_copy_has_a_name_of_its_own(as_user, owner, tank):

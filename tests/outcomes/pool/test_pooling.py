@@ -166,8 +166,12 @@ def test_taken_out_nothing_is_left(as_user, owner, noted):
 
 def test_page_tells_the_odds_in_words(as_user, owner, tank):
     pool(30)
-    page = as_user(owner).get(url("pool_detail", tank)).content.decode()
-    assert "30 tanks of 30 keepers" in page and "Light goes with it" in " ".join(page.split())
+    page = as_user(owner).get(url("pool_detail", tank))
+    shown = [one for _, curves in page.context["questions"] for one in curves]
+    assert shown and all((one.curve.n_tanks, one.curve.n_keepers) == (30, 30) for one in shown)
+    assert all(one.curve.low > 1 and one.verdict for one in shown)
+    text = " ".join(page.content.decode().split())
+    assert "30 tanks of 30 keepers" in text and all(one.verdict in text for one in shown)
 
 
 def test_empty_pool_says_so(as_user, owner, tank):

@@ -168,11 +168,13 @@ def test_day_of_a_step_is_told_at_the_top_until_the_log_shows_it(as_user, owner,
     trial.began_on -= ahead
     trial.save()
     client, address = as_user(owner), reverse("trial_detail", args=[trial.pk])
-    page = " ".join(client.get(address).content.decode().split())
-    assert "Today: Stag" in page and "Not in the log yet" in page
+    page = client.get(address)
+    (row,) = page.context["status"].corals
+    assert row.steps_today and not row.as_planned and "Today: Stag" in page.content.decode()
     make_light_change(lit, happened_at=timezone.now(), factor=0.8)
-    page = " ".join(client.get(address).content.decode().split())
-    assert "Today: Stag" not in page and "as planned" in page
+    page = client.get(address)
+    (row,) = page.context["status"].corals
+    assert row.as_planned and "Today: Stag" not in page.content.decode()
 
 
 def test_corals_stand_in_the_order_of_their_days(lit):
@@ -299,26 +301,30 @@ def test_taken_away_trial_comes_back(as_user, owner, lit):
 
 
 def reminded(tank):
-    return [(r.title, (r.due_on - tank.today()).days) for r in reminders_due(tank, timezone.now())]
+    """Return [(key, in how many days)]."""
+    return [(r.key, (r.due_on - tank.today()).days) for r in reminders_due(tank, timezone.now())]
 
 
 def test_running_trial_reminds_of_notes_and_of_the_drawn_day(as_user, owner, tank):
     coral = make_coral(tank, name="Stag")
     # The lot fell on the sixth day of notes, 15 days after the first.
     trial = trial_of(tank, [coral], began_ago=12, drawn=0)
-    assert reminded(tank) == [("Note the trial’s corals", 0), ("The trial’s step for Stag", 3)]
+    notes, step = f"trial-{trial.pk}-notes", f"trial-{trial.pk}-step-{coral.pk}"
+    assert reminded(tank) == [(notes, 0), (step, 3)]
     make_note(coral, noted_on=tank.today(), seen=SEEN.WELL)
-    assert reminded(tank)[0] == ("Note the trial’s corals", 3)
+    assert reminded(tank)[0] == (notes, 3)
     page = as_user(owner).get(reverse("tank_detail", args=[tank.pk])).content.decode()
-    assert "The trial’s step for Stag" in page and trial.step in page
+    assert "Stag" in page and trial.step in page
 
 
 def test_paused_trial_reminds_of_the_coral_and_of_no_step(tank):
     early, late = make_coral(tank, name="Early"), make_coral(tank, name="Late")
-    trial_of(tank, [early], began_ago=20, drawn=0)
-    TrialCoral.objects.create(trial=Trial.objects.get(), coral=late, drawn=2)
+    trial = trial_of(tank, [early], began_ago=20, drawn=0)
+    TrialCoral.objects.create(trial=trial, coral=late, drawn=2)
     make_note(early, noted_on=days_ago(tank, 1), seen=SEEN.BLEACHING)
-    assert reminded(tank) == [("Trial paused: look at Early", -1)]
+    (reminder,) = reminders_due(tank, timezone.now())
+    assert reminder.key == f"trial-{trial.pk}-paused" and "Early" in reminder.title
+    assert reminder.due_on == days_ago(tank, 1)
 
 
 @pytest.mark.parametrize("over", [{"began_ago": 200}, {"stopped_on": dt.date(2026, 1, 1)}])

@@ -10,6 +10,7 @@ from apps.photics.causes.association import (
     MORE_WEEKS,
     POINTS,
     UNSURE,
+    Ground,
     light_association,
     power_sentence,
 )
@@ -101,7 +102,7 @@ def test_logged_event_with_every_change_and_no_contrast_cannot_tell():
     event = ((day >= 70) & (day <= 77) & (coral < 3)).astype(int)
     rivals = (day == 70).astype(int)
     answer = light_association(coral, tank, day, dli_mol, event, rivals=rivals, seed=1)
-    assert answer.verdict == UNSURE and "cannot be told apart" in answer.reason
+    assert (answer.verdict, answer.grounds) == (UNSURE, (Ground.SHARED_CHANGE,))
     assert np.isnan(answer.p_value)
 
 
@@ -111,27 +112,28 @@ def test_logged_mishaps_that_explain_the_events_are_pointed_to():
     answer = light_association(*columns(notes), rivals=notes.shock, seed=1)
     # The risk of a visit goes from 0.025 to 0.4, its odds from 1 in 39 to 2 in 3.
     assert answer.rival_low < 26 < answer.rival_high
-    assert answer.verdict == ELSEWHERE and "logged water events" in answer.reason
+    assert (answer.verdict, answer.grounds) == (ELSEWHERE, (Ground.WATER_EVENTS,))
 
 
 @pytest.mark.parametrize(
-    ("event", "words"),
+    ("event", "ground"),
     [
-        (events_at(), "No event"),
-        (events_at(13), "One event is too few"),
-        (events_at(12, 13), "2 events are too few"),
-        (np.ones(24, int), "Every visit has an event"),
+        (events_at(), Ground.NO_EVENT),
+        (events_at(13), Ground.FEW_EVENTS),
+        (events_at(12, 13), Ground.FEW_EVENTS),
+        (np.ones(24, int), Ground.ONLY_EVENTS),
     ],
 )
-def test_too_few_or_too_many_events_make_no_claim(event, words):
+def test_too_few_or_too_many_events_make_no_claim(event, ground):
     answer = light_association(*small(event), seed=1)
-    assert answer.reason.startswith(words)
+    assert answer.grounds == (ground,) and answer.reason
     assert answer.verdict == UNSURE and np.isnan(answer.p_value)
 
 
 def test_steady_light_says_so():
     answer = light_association(*small(events_at(12, 16, 20), np.full(24, 5.0)), seed=1)
-    assert answer.verdict == UNSURE and "No coral's light changed" in answer.reason
+    assert (answer.verdict, answer.grounds) == (UNSURE, (Ground.STEADY_LIGHT,))
+    assert answer.settle != light_association(*small(events_at(12)), seed=1).settle
 
 
 def test_one_coral_is_compared_with_its_other_weeks():
@@ -141,7 +143,7 @@ def test_one_coral_is_compared_with_its_other_weeks():
     one = np.zeros(30, int)
     answer = light_association(one, one, day, light, event, seed=1)
     assert 0 < answer.p_value <= 1
-    assert any("only weeks were compared" in note for note in answer.notes)
+    assert np.isnan(answer.within_root) and len(answer.notes) == 1
 
 
 def test_separation_within_the_week_is_said():

@@ -5,10 +5,11 @@ import pytest
 import statsmodels.api as sm
 from scipy.fft import dct
 
-from apps.photics.causes.association import ENOUGH, POINTS, light_association
+from apps.photics.causes.association import ENOUGH, POINTS, Ground, light_association
 from apps.photics.causes.conditional_logit import fit_conditional
 from apps.photics.causes.delay import kernel
 from apps.photics.causes.exposure import coral_exposure, log2_ratio_before
+from apps.photics.causes.judgement import tenths
 from apps.photics.causes.shock_model import ShockModel
 from apps.photics.causes.tank_weeks import tank_weeks
 from apps.photics.causes.visit_levels import (
@@ -79,8 +80,10 @@ def test_never_is_as_not_given(harmed, name):
 
 def test_arrival_after_the_last_note_changes_nothing_but_is_said(harmed):
     late = answer(harmed, arrived=np.full(len(harmed.coral), 1e4))
-    assert late.p_value == answer(harmed).p_value
-    assert any("before the day the coral came" in note for note in late.notes)
+    before = answer(harmed)
+    assert late.p_value == before.p_value
+    (said,) = set(late.notes) - set(before.notes)
+    assert said.startswith(f"{len(harmed.coral)} ")
 
 
 def test_move_to_come_counts_for_nothing_yet():
@@ -193,7 +196,7 @@ def test_without_events_days_change_nothing(harmed):
     given = columns(harmed)[:4]
     none = np.zeros(len(harmed.coral))
     quiet = light_association(*given, none, arrived=harmed.arrived, moved=harmed.moved, seed=1)
-    assert quiet.n_events == 0 and "No event" in quiet.reason
+    assert (quiet.n_events, quiet.grounds) == (0, (Ground.NO_EVENT,))
 
 
 def test_levels_without_shocks_are_statsmodels_logistic_regression():
@@ -289,12 +292,11 @@ def test_weeks_against_weeks_name_what_would_look_the_same():
     event = np.isin(day, (105, 112, 119)) & (coral < 4)
     one = np.zeros(240, int)
     result = light_association(coral, one, day, light, event, seed=1)
-    assert result.verdict == POINTS
-    assert "no corals of one tank and week could be compared" in result.reason
-    assert "season" in result.reason and "would look the same" in result.reason
+    assert (result.verdict, result.grounds) == (POINTS, (Ground.NO_NEIGHBOURS,))
+    assert "season" in result.reason and "water" in result.reason
 
 
 def test_power_says_what_it_assumes(harmed):
     full = light_association(*columns(harmed), seed=1, profile=False)
-    assert "within the week" in full.power_words
-    assert "all else went on as in these notes" in full.power_words
+    assert "within the week" in full.power_words and "all else" in full.power_words
+    assert tenths(full.power) in full.power_words

@@ -8,7 +8,7 @@ from hypothesis import assume, given, settings
 from hypothesis import strategies as st
 
 from apps.photics.day import channel_mix as module
-from apps.photics.day.channel_mix import moved, par_of, par_per_watt, scaled_to_par, unusual
+from apps.photics.day.channel_mix import Limit, moved, par_of, par_per_watt, scaled_to_par, unusual
 from apps.photics.day.spectrum import Channel, PhotonProportions, mixed
 
 NAMES = ("blue", "white", "red")
@@ -28,7 +28,7 @@ def test_par_stays_however_a_channel_is_moved(levels, full, index, level):
     found = moved(levels, full, NAMES, index=index, level=level)
     assert par_of(found.levels, full) == pytest.approx(before, rel=1e-6)
     assert all(0 <= value <= 1 for value in found.levels)
-    assert bool(found.words) == (abs(found.levels[index] - level) > 1e-9)
+    assert bool(found.words) == bool(found.limit) == (abs(found.levels[index] - level) > 1e-9)
 
 
 def test_others_keep_their_ratio():
@@ -39,13 +39,13 @@ def test_others_keep_their_ratio():
 def test_channel_stops_where_another_is_at_full_level():
     found = moved((0.9, 0.5), (100, 100), NAMES, index=1, level=0.0)
     assert found.levels == pytest.approx((1.0, 0.4))
-    assert found.words == "white stops at 40 %: nothing else can make up for it."
+    assert found.limit == Limit.OTHERS_FULL and "white" in found.words and "40 %" in found.words
 
 
 def test_channel_stops_where_it_gives_all_of_the_par():
     found = moved((0.2, 0.1), (100, 300), NAMES, index=1, level=0.9)
     assert found.levels == pytest.approx((0.0, 50 / 300))
-    assert found.words == "white stops at 17 %: it then gives all of the PAR."
+    assert found.limit == Limit.ALL_PAR and "white" in found.words and "17 %" in found.words
 
 
 def test_lone_channel_stays():

@@ -1,6 +1,7 @@
 """Photometric text in every form, whole, broken and hostile; and our own export."""
 
 import doctest
+import re
 import time
 
 import numpy as np
@@ -146,7 +147,8 @@ def test_circle_left_open_is_closed_and_noted():
 
 
 def test_more_light_than_the_lamps_give_is_noted():
-    assert "3,142 lm, more than the 1,000 lm" in read_ies(ies_text(lobe)).notes[0]
+    (note,) = read_ies(ies_text(lobe)).notes
+    assert re.findall(r"[\d,]*\d", note) == ["3,142", "1,000"]
 
 
 def test_entries_after_the_end_are_noted():
