@@ -79,6 +79,7 @@ from apps.tanks.search.hits import tank_hits
 from apps.tanks.showing.showing import tanks_taken_along
 from apps.transfer.account.leaving import purge_words
 from apps.transfer.account.staying import keep_when_signed_in
+from apps.transfer.archive.jobs import ARCHIVE_JOBS
 
 PROVIDERS = {
     PARTS: [surveys_part, tanks_part, meters_part, fixtures_part, outcomes_part],
@@ -165,7 +166,7 @@ PAGES_ABOVE = {
 
 
 # What may be done behind the pages, by the names that rows of jobs bear.
-JOBS: dict[str, JobKind] = {WARM: WARM_KIND}
+JOBS: dict[str, JobKind] = {WARM: WARM_KIND, **ARCHIVE_JOBS}
 
 
 def wire() -> None:

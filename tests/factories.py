@@ -281,6 +281,13 @@ def make_job(keeper=None, **overrides):
     return Job.objects.create(**{"name": "warm_light", "keeper": keeper} | overrides)
 
 
+def make_written_zip(keeper):
+    """Make a job that wrote a keeper's zip."""
+    job = make_job(keeper, name="write_zip", arguments={"tank_pk": None}, state="done")
+    job.file.save(".zip", ContentFile(b"a zip"), save=True)
+    return job
+
+
 def make_size(coral, **overrides):
     return CoralSize.objects.create(
         **{"coral": coral, "measured_on": coral.tank.today(), "diameter_cm": 4.0} | overrides

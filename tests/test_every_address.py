@@ -42,7 +42,6 @@ from tests.factories import (
     make_day_curve,
     make_fixture,
     make_history_import,
-    make_job,
     make_light_change,
     make_log,
     make_meter,
@@ -58,6 +57,7 @@ from tests.factories import (
     make_trial,
     make_user,
     make_water_event,
+    make_written_zip,
 )
 from tests.paths import DATA
 from tests.photics.photometric_files import LAMBERTIAN
@@ -176,7 +176,7 @@ class Rows:
             "logger/": lambda: make_log(tank),
             "meters/": lambda: make_meter(self.owner),
             "meters/checks/": lambda: make_meter_check(make_meter(self.owner)),
-            "jobs/": lambda: make_job(self.owner),
+            "jobs/": lambda: make_written_zip(self.owner),
             "bring-in/": lambda: make_arrival(self.owner),
             "clubs/": lambda: self.club,
             "deleted/": lambda: make_note(self.coral),

@@ -9,7 +9,9 @@ class CoralsConfig(AppConfig):
     def ready(self):
         # Models are there only now.
         from apps.corals.photo_files import delete_files_of, take_back_files
+        from apps.later.running import job_over
 
         for name in ("Photo", "SentPhoto"):
             post_delete.connect(delete_files_of, sender=self.get_model(name))
         request_finished.connect(take_back_files)
+        job_over.connect(take_back_files)

@@ -2,7 +2,7 @@
 
 A database takes back what failed, a disk does not. Each file is written down before it is
 written; it is struck off the list when its transaction is committed. What is still on the list
-when the request is over, and waits for no commit, is deleted. A row that is
+when the request, or the job, is over, and waits for no commit, is deleted. A row that is
 deleted takes its files along.
 """
 

@@ -9,7 +9,7 @@ import logging
 import random
 import threading
 
-from django.db import connections
+from django.db import OperationalError, connections
 from django.utils import timezone
 
 from apps.later.models import Job
@@ -45,8 +45,11 @@ def _work() -> None:
         try:
             run_due()
             pause_s = min(pause_s, _until_next_s())
+        except OperationalError:
+            # Another job writes for long, or there is no database for a while.
+            logger.warning("Jobs could not be looked at", exc_info=True)
         except Exception:
-            # No database for a while, or its tables are not made yet.
+            # Such as tables that are not made yet.
             logger.exception("Jobs could not be looked at")
         finally:
             connections.close_all()

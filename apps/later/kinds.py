@@ -19,6 +19,8 @@ class JobAnswer:
     words: str
     address: str
     link: str
+    # What the file is called that it made, where it made one.
+    file_name: str = ""
 
 
 @dataclass(frozen=True)
@@ -35,8 +37,8 @@ class JobKind:
     answer: Callable[[Job], JobAnswer] | None = None
     # Nobody waits for it: where nothing runs behind the pages, it is left out.
     only_behind: bool = False
-    # Where a keeper goes on after one that failed: the name of an address, and its words.
-    again: tuple[str, str] | None = None
+    # Where a keeper goes on after one that failed: an address, and the words of its link.
+    again: Callable[[Job], tuple[str, str]] | None = None
 
 
 KINDS: dict[str, JobKind] = {}

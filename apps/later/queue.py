@@ -46,6 +46,13 @@ def put_down(
     return job
 
 
+def under_way(name: str, *, keeper: User, arguments: Mapping[str, object]) -> Job | None:
+    """Return the job of a keeper, a name and arguments that has not ended, if there is one."""
+    jobs = Job.objects.filter(name=name, keeper=keeper, arguments=dict(arguments))
+    job: Job | None = jobs.filter(state__in=(Job.State.WAITING, Job.State.RUNNING)).first()
+    return job
+
+
 def put_down_once(
     name: str, *, subject: str, arguments: Mapping[str, object], delay: dt.timedelta
 ) -> None:

@@ -14,6 +14,7 @@ from contextlib import contextmanager
 
 from django.db import OperationalError, connections
 from django.db.models import F, Q, QuerySet
+from django.dispatch import Signal
 from django.utils import timezone
 
 from apps.later.kinds import KINDS
@@ -28,6 +29,8 @@ LEASE = dt.timedelta(seconds=60)
 TRIES_MAX = 3
 # Before a job is begun anew that found no database to work with.
 REST = dt.timedelta(seconds=20)
+# Sent after each, however it ended, as Django sends one after a request.
+job_over = Signal()
 # How often a page may learn how far a job is [s].
 TELL_S = 0.5
 BROKEN = "Something broke on this site, and nothing was changed. Its host can see it in the log."
@@ -125,6 +128,8 @@ def run_job(pk: int) -> bool:
         _fail(job, BROKEN)
     else:
         logger.info("Job %s (%s) took %.2f s", pk, job.name, time.monotonic() - begun)
+    finally:
+        job_over.send(sender=Job)
     return True
 
 

@@ -3,9 +3,8 @@
 import uuid
 
 from django.contrib.auth.decorators import login_required
-from django.http import HttpRequest, HttpResponse
+from django.http import FileResponse, Http404, HttpRequest, HttpResponse
 from django.shortcuts import get_object_or_404
-from django.urls import reverse
 from django.views.decorators.http import require_GET
 
 from apps.common.htmx import render_part
@@ -29,9 +28,24 @@ def job_page(request: HttpRequest, key: uuid.UUID) -> HttpResponse:
         "progress": progress,
         "percent": progress and 100 * progress[0] // max(progress[1], 1),
         "answer": answer_of(job),
-        "again": kind.again and (reverse(kind.again[0]), kind.again[1]),
+        "again": kind.again(job) if kind.again and job.state == Job.State.FAILED else None,
     }
     return render_part(request, PAGE, FRAGMENT, context)
+
+
+@login_required
+@require_GET
+def job_file(request: HttpRequest, key: uuid.UUID) -> FileResponse:
+    """Hand its keeper what a job made."""
+    job = get_object_or_404(Job, key=key, keeper=request.user, state=Job.State.DONE)
+    answer = answer_of(job)
+    if answer is None or not answer.file_name or not job.file:
+        raise Http404
+    try:
+        file = job.file.open("rb")
+    except FileNotFoundError:
+        raise Http404 from None
+    return FileResponse(file, as_attachment=True, filename=answer.file_name)
 
 
 def answer_of(job: Job) -> JobAnswer | None:

@@ -15,7 +15,7 @@ def address(owner, monkeypatch):
     def answer(job):
         return JobAnswer("Your tank is here.", "/tanks/", "See it")
 
-    kind = JobKind("Bringing it in", print, answer, again=("tank_list", "Back"))
+    kind = JobKind("Bringing it in", print, answer, again=lambda job: ("/tanks/", "Back"))
     monkeypatch.setitem(KINDS, "bring", kind)
 
     def make(**fields):
@@ -72,7 +72,7 @@ def test_done_it_leads_to_what_came_of_it(as_user, owner, address):
 
 def test_failed_it_says_why_and_leads_back(as_user, owner, address):
     text = as_user(owner).get(address(state="failed", problem="Line 7: no date.")).content.decode()
-    assert "Line 7: no date." in text and f'href="{reverse("tank_list")}"' in text
+    assert "Line 7: no date." in text and 'href="/tanks/"' in text
 
 
 def test_htmx_gets_the_fragment_alone(as_user, owner, address):

@@ -10,22 +10,36 @@ from apps.accounts.models import User
 from apps.transfer.archive import form
 from apps.transfer.archive.form import UnfitZip
 from apps.transfer.archive.opening import OpenedZip
-from apps.transfer.archive.restoring import Restored, restore
+from apps.transfer.archive.restoring import Progress, Restored, restore, unheard
 from apps.transfer.models import Arrival
 
 MEMORY_BYTES = 8_000_000
+# How finely the whole is said to go on while one part of it does.
+STEPS = 1000
 
 
 @transaction.atomic
-def bring_in(opened: OpenedZip, *, keeper: User, arrival: Arrival | None = None) -> list[Restored]:
+def bring_in(
+    opened: OpenedZip,
+    *,
+    keeper: User,
+    arrival: Arrival | None = None,
+    progress: Progress = unheard,
+) -> list[Restored]:
     """Store all that a zip holds under a keeper, or raise UnfitZip and store nothing."""
     if opened.manifest.kind != form.ACCOUNT:
-        return [restore(opened, keeper=keeper, arrival=arrival)]
-    result = []
-    for name in inner_names(opened):
+        return [restore(opened, keeper=keeper, arrival=arrival, progress=progress)]
+    names, result = inner_names(opened), []
+    for at, name in enumerate(names):
+        part = part_of(progress, at, len(names))
         with inner_zip(opened, name) as inner:
-            result.append(restore(inner, keeper=keeper, arrival=arrival))
+            result.append(restore(inner, keeper=keeper, arrival=arrival, progress=part))
     return result
+
+
+def part_of(progress: Progress, at: int, parts: int) -> Progress:
+    """Return what hears of one of so many parts, and says how far the whole is."""
+    return lambda done, of: progress(at * STEPS + STEPS * done // max(of, 1), parts * STEPS)
 
 
 def inner_names(opened: OpenedZip) -> list[str]:

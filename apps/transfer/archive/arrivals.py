@@ -13,7 +13,7 @@ from apps.transfer.archive.account_in import bring_in
 from apps.transfer.archive.form import Unfit, UnfitZip
 from apps.transfer.archive.opening import OpenedZip
 from apps.transfer.archive.preview import ZipPreview, previews
-from apps.transfer.archive.restoring import Restored
+from apps.transfer.archive.restoring import Progress, Restored, unheard
 from apps.transfer.models import Arrival
 
 WAITS = dt.timedelta(days=1)
@@ -48,13 +48,13 @@ def opened_arrival(arrival: Arrival) -> Iterator[OpenedZip]:
 
 
 @transaction.atomic
-def import_arrival(arrival: Arrival) -> list[Restored]:
+def import_arrival(arrival: Arrival, progress: Progress = unheard) -> list[Restored]:
     """Store what a zip holds, once: a second call finds it done and returns nothing."""
     arrival = Arrival.objects.select_for_update().get(pk=arrival.pk)
     if arrival.imported_at is not None:
         return []
     with opened_arrival(arrival) as opened:
-        result = bring_in(opened, keeper=arrival.keeper, arrival=arrival)
+        result = bring_in(opened, keeper=arrival.keeper, arrival=arrival, progress=progress)
     arrival.imported_at = timezone.now()
     arrival.save(update_fields=["imported_at"])
     transaction.on_commit(lambda: drop_files([arrival]))

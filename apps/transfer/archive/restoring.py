@@ -3,7 +3,7 @@
 import hashlib
 import uuid
 from collections import defaultdict
-from collections.abc import Mapping
+from collections.abc import Callable, Mapping
 from dataclasses import dataclass, field
 from typing import Any
 
@@ -15,6 +15,7 @@ from apps.corals.history_models import SentPhoto
 from apps.corals.notes.quota import photo_quota_problem
 from apps.corals.photo_files import store_file
 from apps.lighting.models import RayTable
+from apps.lightmap.warming import warm_soon
 from apps.photics.ground.measured_optic import MeasuredOptic
 from apps.tanks.models import Tank
 from apps.transfer.archive import form, keys, matching
@@ -37,6 +38,8 @@ from apps.transfer.models import Arrival, TankImport
 
 # Far below what either database takes in one statement.
 VALUES_AT_ONCE = 10_000
+# Hears how many rows of how many are in.
+Progress = Callable[[int, int], None]
 UNSOUND = "Rows of this zip do not go together: it was changed by hand. Nothing was brought in."
 
 
@@ -51,15 +54,25 @@ class Restored:
     matched: dict[str, int] = field(default_factory=dict)
 
 
+def unheard(done: int, of: int) -> None:
+    """Hear how far a zip is where nobody waits for that."""
+
+
 @transaction.atomic
-def restore(opened: OpenedZip, *, keeper: User, arrival: Arrival | None = None) -> Restored:
+def restore(
+    opened: OpenedZip,
+    *,
+    keeper: User,
+    arrival: Arrival | None = None,
+    progress: Progress = unheard,
+) -> Restored:
     """Store all of a tank's zip, or of a zip of what is a keeper's own; or raise UnfitZip."""
     kind = opened.manifest.kind
     if kind not in (form.TANK, form.OWN):
         raise UnfitZip(Unfit.KIND, "This zip is of a whole account, not of one tank.")
     if kind == form.TANK and (problem := Tank.objects.quota_problem(keeper)):
         raise UnfitZip(Unfit.QUOTA, problem)
-    work = Restoring(opened, keeper)
+    work = Restoring(opened, keeper, progress)
     try:
         # Inner, so that what the database refuses can be told.
         with transaction.atomic():
@@ -67,6 +80,8 @@ def restore(opened: OpenedZip, *, keeper: User, arrival: Arrival | None = None) 
             if result.tank is not None:
                 _keep_record(result.tank, opened, work.people, keeper, arrival)
                 _refuse_beyond_quota(result)
+                # Written in bulk, which says nothing of it.
+                warm_soon(result.tank.pk)
     except DatabaseError:
         raise UnfitZip(Unfit.UNSOUND, UNSOUND) from None
     if kind == form.TANK and result.tank is None:
@@ -92,12 +107,13 @@ def _keep_record(
 class Restoring:
     """One zip on its way into the database: table by table, keys of the zip to rows here."""
 
-    def __init__(self, opened: OpenedZip, keeper: User) -> None:
-        self.opened, self.keeper = opened, keeper
+    def __init__(self, opened: OpenedZip, keeper: User, progress: Progress = unheard) -> None:
+        self.opened, self.keeper, self.progress = opened, keeper, progress
         self.people = PeopleIn(_people(opened), keeper)
         self.marks = keys.NewMarks()
         self.rows: dict[type[Model], dict[object, Model]] = defaultdict(dict)
         self.photos = 0
+        self.done = self.all = 0
         self.matched: dict[str, int] = {}
 
     def run(self, models: list[type[Model]]) -> Restored:
@@ -108,15 +124,15 @@ class Restoring:
             )
         # Marks first: a document may name one that stands in a later table.
         stated = {model: self._stated(model) for model in models}
-        if sum(map(len, stated.values())) > form.ROWS_MAX:
+        self.all = sum(map(len, stated.values()))
+        if self.all > form.ROWS_MAX:
             raise UnfitZip(Unfit.TOO_LARGE, "This zip holds more rows than a tank ever has.")
         for model, rows in stated.items():
             self._store_table(model, rows, stated)
         made = list(self.rows[Tank].values())
         if len(made) > 1:
             raise UnfitZip(Unfit.TANKS, "This zip holds more than one tank.")
-        count = sum(map(len, stated.values()))
-        return Restored(made[0] if made else None, count, self.photos, self.matched)
+        return Restored(made[0] if made else None, self.all, self.photos, self.matched)
 
     def _stated(self, model: type[Model]) -> list[StatedRow]:
         name = f"rows/{table_name(model)}.json"
@@ -142,6 +158,8 @@ class Restoring:
         checks = RowChecks(model)
         for key, row in new.items():
             checks.check(row, f"Row {key} of “rows/{table_name(model)}.json”")
+            self.done += 1
+            self.progress(self.done, self.all)
             self._store_photos(row, key)
         insert(model, list(new.values()))
         self.rows[model] |= rows | known

@@ -8,18 +8,32 @@ from django.conf import settings
 from django.contrib import messages
 from django.contrib.auth.decorators import login_required
 from django.http import FileResponse, HttpRequest, HttpResponse
+from django.http.response import HttpResponseBase
 from django.shortcuts import get_object_or_404, redirect, render
 from django.utils.text import slugify
 from django.views.decorators.http import require_GET, require_http_methods
 
+from apps.later.models import Job
+from apps.later.queue import under_way
 from apps.tanks.access import owned_tank
+from apps.tanks.models import Tank
 from apps.transfer.archive.arrivals import (
     import_arrival,
     keep_arrival,
     opened_arrival,
 )
+from apps.transfer.archive.contents import tank_contents
 from apps.transfer.archive.form import UnfitZip
 from apps.transfer.archive.forms import ArrivalForm
+from apps.transfer.archive.jobs import (
+    IMPORT,
+    TANKS_AT_ONCE,
+    is_large,
+    put_down_export,
+    put_down_import,
+    takes_long,
+    words_of,
+)
 from apps.transfer.archive.preview import previews
 from apps.transfer.archive.restoring import Restored
 from apps.transfer.archive.writing import write_account, write_tank
@@ -31,16 +45,21 @@ NEW, PREVIEW = "transfer/archive/tank_import.html", "transfer/archive/tank_impor
 
 @login_required
 @require_GET
-def tank_export(request: HttpRequest, pk: int) -> FileResponse:
-    """Hand its owner all that a tank holds."""
+def tank_export(request: HttpRequest, pk: int) -> HttpResponseBase:
+    """Hand its owner all that a tank holds, or lead to where it will be."""
     tank = owned_tank(request.user, pk)
+    if is_large(tank_contents(tank)):
+        return to_job(put_down_export(request.user, tank))
     return zip_response(lambda out: write_tank(tank, out), tank.name)
 
 
 @login_required
 @require_GET
-def account_export(request: HttpRequest) -> FileResponse:
-    """Hand a keeper all of their account."""
+def account_export(request: HttpRequest) -> HttpResponseBase:
+    """Hand a keeper all of their account, or lead to where it will be."""
+    tanks = Tank._base_manager.filter(owner=request.user)
+    if any(is_large(tank_contents(tank)) for tank in tanks) or tanks.count() > TANKS_AT_ONCE:
+        return to_job(put_down_export(request.user))
 
     def write(out: IO[bytes]) -> None:
         with tempfile.SpooledTemporaryFile(max_size=MEMORY_BYTES) as scratch:
@@ -87,8 +106,12 @@ def tank_import_preview(request: HttpRequest, key: str) -> HttpResponse:
     if arrival.imported_at is not None:
         messages.info(request, "This zip was brought in already.")
         return _to_tanks(arrival)
+    if job := under_way(IMPORT, keeper=request.user, arguments={"arrival_pk": arrival.pk}):
+        return to_job(job)
     try:
         if request.method == "POST":
+            if takes_long(arrival):
+                return to_job(put_down_import(arrival))
             messages.success(request, _words(import_arrival(arrival)))
             return _to_tanks(arrival)
         with opened_arrival(arrival) as opened:
@@ -109,8 +132,9 @@ def _to_tanks(arrival: Arrival) -> HttpResponse:
 
 def _words(result: list[Restored]) -> str:
     tanks = [one.tank for one in result if one.tank is not None]
-    photos = sum(one.photos for one in result)
-    files = f" with {photos:,} photo file{'' if photos == 1 else 's'}" if photos else ""
-    if len(tanks) == 1:
-        return f"{tanks[0].name} is here{files}."
-    return f"{len(tanks)} tanks are here{files}."
+    return words_of(tanks, sum(one.photos for one in result))
+
+
+def to_job(job: Job) -> HttpResponse:
+    """Lead to the page that says how far a job is."""
+    return redirect("job_page", job.key)

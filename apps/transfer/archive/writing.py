@@ -5,7 +5,7 @@ import hashlib
 import json
 import time
 import zipfile
-from collections.abc import Iterator
+from collections.abc import Callable, Iterator
 from typing import IO, Any
 
 from django.db.models import Field, FileField, Model
@@ -37,6 +37,7 @@ tank, account.json its settings. Each zip within can be brought in by itself. Ta
 the keeper helps with stay with those others.
 """
 CHUNK = 1 << 20
+Progress = Callable[[int, int], None]
 # What a note by another keeper says of whose eyes they were, where it says nothing itself.
 SEEN_BY = (HealthNote, "created_by", "noted_by")
 SETTINGS = ("display_name", "units", "theme", "currency", "time_zone")
@@ -97,10 +98,13 @@ def write_own(keeper: User, out: IO[bytes]) -> tuple[int, int, int]:
     return _write_rows(out, own_contents(keeper), people, kind=form.OWN, title="")
 
 
-def write_account(keeper: User, out: IO[bytes], scratch: IO[bytes]) -> int:
+def write_account(
+    keeper: User, out: IO[bytes], scratch: IO[bytes], progress: Progress | None = None
+) -> int:
     """Write the zip of a whole account, its deleted tanks too; returns how many tanks it has.
 
-    `scratch` is an empty file that holds one zip after the other meanwhile.
+    `scratch` is an empty file that holds one zip after the other meanwhile; `progress` hears how
+    many of how many tanks are done.
     """
     writer = ZipWriter(out)
     writer.add(form.READ_ME, iter([ACCOUNT_GUIDE.encode()]))
@@ -111,6 +115,8 @@ def write_account(keeper: User, out: IO[bytes], scratch: IO[bytes]) -> int:
     for number, tank in enumerate(tanks, start=1):
         write_tank(tank, scratch)
         writer.add(f"tanks/{number}.zip", _emptied(scratch), packed=True)
+        if progress is not None:
+            progress(number, len(tanks))
     writer.close(kind=form.ACCOUNT, title=keeper.display_name)
     return len(tanks)
 

@@ -1,0 +1,173 @@
+"""Large zips go behind the pages: how far they are, what came of it, or why nothing did."""
+
+import io
+
+import pytest
+from django.core.files.base import ContentFile
+from django.core.files.storage import default_storage
+from django.urls import reverse
+
+from apps.later.models import Job
+from apps.later.progress import read_progress
+from apps.later.running import run_job
+from apps.tanks.models import Tank
+from apps.transfer.archive import jobs
+from apps.transfer.models import Arrival
+from tests.factories import (
+    make_coral,
+    make_note,
+    make_rock,
+    make_survey,
+    make_tank,
+    make_written_zip,
+)
+from tests.transfer.test_import_pages import account_zip, send, stored_zips
+from tests.transfer.zips import canonical, exported, members, packed, with_row
+
+
+@pytest.fixture
+def all_large(monkeypatch):
+    """Let every zip be a large one."""
+    monkeypatch.setattr(jobs, "ROWS_BYTES", 1)
+    monkeypatch.setattr(jobs, "INNER_BYTES", 1)
+    monkeypatch.setattr(jobs, "AT_ONCE_ROWS", 0)
+
+
+@pytest.fixture
+def followed(all_large, django_capture_on_commit_callbacks):
+    """Return a function that sends what leads to a job, and gives the page of the job that ran."""
+
+    def follow(client, method, address):
+        with django_capture_on_commit_callbacks(execute=True):
+            led = getattr(client, method)(address)
+        return client.get(led.url)
+
+    return follow
+
+
+@pytest.fixture
+def full_tank(tank):
+    make_survey(tank)
+    make_rock(tank)
+    make_note(make_coral(tank))
+    return tank
+
+
+# --- In -------------------------------------------------------------------------------------
+def test_a_large_zip_becomes_a_tank_behind_the_page(as_user, stranger, full_tank, followed):
+    client, content = as_user(stranger), exported(full_tank)
+    page = followed(client, "post", send(client, content).url)
+    tank = Tank.objects.get(owner=stranger)
+    assert page.context["answer"].address == reverse("tank_detail", args=[tank.pk])
+    assert canonical(exported(tank)) == canonical(content)
+
+
+def test_until_it_is_in_its_page_leads_to_how_far_it_is(as_user, stranger, full_tank, all_large):
+    client = as_user(stranger)
+    preview = send(client, exported(full_tank)).url
+    first, second = client.post(preview), client.post(preview)
+    assert first.url == second.url == client.get(preview).url
+    assert Job.objects.count() == 1 and not Tank.objects.filter(owner=stranger).exists()
+
+
+def test_begun_twice_it_is_one_tank(as_user, stranger, full_tank, all_large):
+    client = as_user(stranger)
+    preview = send(client, exported(full_tank)).url
+    client.post(preview)
+    job = Job.objects.get()
+    again = Job.objects.create(name=job.name, keeper=stranger, arguments=job.arguments)
+    assert run_job(job.pk) and run_job(again.pk)
+    assert Tank.objects.filter(owner=stranger).count() == 1
+
+
+def test_how_many_rows_are_in_is_said(as_user, stranger, full_tank, followed, kept_folder):
+    client = as_user(stranger)
+    followed(client, "post", send(client, exported(full_tank)).url)
+    done, of = read_progress(str(Job.objects.get().key))
+    assert 0 < done <= of
+
+
+def test_an_account_is_said_to_be_in_zip_by_zip(as_user, owner, stranger, full_tank, followed):
+    make_tank(owner)
+    client = as_user(stranger)
+    page = followed(client, "post", send(client, account_zip(owner)).url)
+    assert page.context["answer"].address == reverse("tank_list")
+    assert Tank.objects.filter(owner=stranger).count() == 2
+
+
+def test_a_zip_that_does_not_fit_writes_nothing_and_waits(as_user, stranger, full_tank, followed):
+    client = as_user(stranger)
+    preview = send(client, with_row(exported(full_tank), "reading", value_umol=-5)).url
+    page = followed(client, "post", preview)
+    assert page.context["job"].state == "failed" and page.context["job"].problem
+    assert page.context["again"][0] == preview and len(stored_zips()) == 1
+    assert not Tank.objects.filter(owner=stranger).exists()
+
+
+def test_what_came_in_is_warmed(as_user, stranger, full_tank, followed, settings, monkeypatch):
+    client = as_user(stranger)
+    preview = send(client, exported(full_tank)).url
+    settings.JOBS = "thread"
+    followed(client, "post", preview)
+    run_job(Job.objects.get(name=jobs.IMPORT).pk)
+    assert Tank.objects.filter(owner=stranger).exists()
+
+
+def test_what_takes_long_is_told_by_its_files(owner, stranger, full_tank):
+    arrival = Arrival(keeper=stranger)
+    for rows, is_long in ((b"0" * 300_000, False), (b"0" * 450_000, True)):
+        arrival.file.save("", ContentFile(packed({"rows/coral.json": rows})), save=True)
+        assert jobs.takes_long(arrival) is is_long
+    arrival.file.save("", ContentFile(b"no zip"), save=True)
+    assert not jobs.takes_long(arrival)
+
+
+# --- Out ------------------------------------------------------------------------------------
+@pytest.mark.parametrize("name", ["tank_export", "account_export"])
+def test_a_large_zip_is_written_behind_the_page(as_user, owner, full_tank, followed, name):
+    client = as_user(owner)
+    address = reverse(name, args=[full_tank.pk] if name == "tank_export" else [])
+    answer = followed(client, "get", address).context["answer"]
+    got = client.get(answer.address)
+    content = b"".join(got.streaming_content)
+    assert got["Content-Disposition"].endswith(f'filename="{answer.file_name}"')
+    if name == "tank_export":
+        assert canonical(content) == canonical(exported(full_tank))
+    else:
+        assert {"own.zip", "tanks/1.zip"} <= members(content).keys()
+
+
+def test_pressed_twice_it_is_written_once(as_user, owner, full_tank, all_large):
+    client, address = as_user(owner), reverse("tank_export", args=[full_tank.pk])
+    assert client.get(address).url == client.get(address).url
+    assert Job.objects.count() == 1
+
+
+@pytest.mark.parametrize("who", ["co_keeper", "viewer", "stranger"])
+def test_a_written_zip_is_its_keepers_alone(as_user, request, owner, who):
+    address = reverse("job_file", args=[make_written_zip(owner).key])
+    assert as_user(request.getfixturevalue(who)).get(address).status_code == 404
+    assert as_user(owner).get(address).status_code == 200
+
+
+def test_a_tank_given_away_meanwhile_is_not_written(owner, stranger, full_tank):
+    job = jobs.put_down_export(owner, full_tank)
+    Tank.objects.update(owner=stranger)
+    run_job(job.pk)
+    job.refresh_from_db()
+    assert job.state == "failed" and not job.file
+
+
+def test_one_left_by_a_process_that_died_is_written_over(owner, full_tank):
+    job = jobs.put_down_export(owner, full_tank)
+    default_storage.save(f"jobs/{job.key}.zip", io.BytesIO(b"half a zi"))
+    run_job(job.pk)
+    job.refresh_from_db()
+    assert job.file.name == f"jobs/{job.key}.zip"
+    assert canonical(job.file.open().read()) == canonical(exported(full_tank))
+
+
+def test_a_zip_that_is_gone_is_not_found(as_user, owner):
+    job = make_written_zip(owner)
+    job.file.storage.delete(job.file.name)
+    assert as_user(owner).get(reverse("job_file", args=[job.key])).status_code == 404
