@@ -50,6 +50,21 @@ def read_choice(name, default, choices):
     return value
 
 
+def read_push_key(name):
+    """Return a key that `make_push_key` made, "" for none."""
+    value = read_text(name)
+    if value:
+        # Only where there is one: what reads it takes its time to load.
+        from apps.common.push.keys import read_key
+
+        try:
+            read_key(value)
+        except ValueError as problem:
+            # The value is a secret, and is not shown.
+            raise ImproperlyConfigured(f"{PREFIX}{name} is no key: {problem}") from problem
+    return value
+
+
 def refuse_unknown():
     """Stop on a variable with our prefix that nothing reads: most likely a typing slip."""
     unknown = sorted(k for k in os.environ if k.startswith(PREFIX) and k not in _known)

@@ -16,6 +16,7 @@ from reeflog.environment import (
     read_choice,
     read_int,
     read_list,
+    read_push_key,
     read_text,
     refuse_unknown,
 )
@@ -359,6 +360,9 @@ MAINTENANCE_MESSAGE = read_text("MAINTENANCE_MESSAGE")
 CONTACT = read_text("CONTACT")
 if CONTACT and not CONTACT.startswith(("mailto:", "https://")):
     raise ImproperlyConfigured(f"REEFLOG_CONTACT={CONTACT!r} must begin with mailto: or https://.")
+
+# By it a browser's push service knows this site; without one no reminder goes to a browser.
+PUSH_KEY = read_push_key("PUSH_KEY")
 
 # --- What a host sees ------------------------------------------------------------------------
 # Slower ones are logged by their route or their SQL, without values; 0 logs none [ms].

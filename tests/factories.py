@@ -21,6 +21,7 @@ from apps.later.models import Job
 from apps.lighting.models import DayCurve, Fixture, HungFixture, LightChange, OfferedFixture
 from apps.outcomes.models import Trial
 from apps.planning.models import Acclimation, AcclimationStep, AcclimationTick, Plan
+from apps.sharing.models import PushBrowser
 from apps.surveys.models import LoggedSeries, Meter, MeterCheck, Reading, Survey, SurveyOffer
 from apps.tanks.models import Membership, Rock, Tank
 from apps.transfer.models import Arrival
@@ -181,6 +182,15 @@ def make_coral(tank, *, at_cm=(30, 30, 25), since=None, **overrides):
         x, y, depth = at_cm
         Spot.objects.create(coral=coral, x_cm=x, y_cm=y, depth_cm=depth, since=added)
     return coral
+
+
+def make_push_browser(keeper, **overrides):
+    """Make a browser that is sent to nowhere, made under no key."""
+    fields = {
+        "endpoint": f"https://push.example.org/{next(_count)}", "key": "", "secret": "",
+        "name": "Firefox on Linux",
+    } | overrides  # fmt: skip
+    return PushBrowser.objects.create(keeper=keeper, **fields)
 
 
 def make_note(coral, **overrides):

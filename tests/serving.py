@@ -21,6 +21,8 @@ HOST = "localhost"
 WORKERS, THREADS = 2, 4
 START_S = 60
 METRICS_TOKEN = "metrics-token-of-the-tests"
+# Made for the tests, and of no site.
+PUSH_KEY = "5ufKAcuY9JK4P_EMwt62gD8YgdUb88nCBAv72FLiTBk"
 
 
 class ServedApp:
@@ -102,6 +104,7 @@ def served_environment(folder, database=None):
         "REEFLOG_ALLOWED_HOSTS": HOST,
         "REEFLOG_PROXY_COUNT": "1",
         "REEFLOG_CONTACT": "mailto:host@example.org",
+        "REEFLOG_PUSH_KEY": PUSH_KEY,
         "REEFLOG_METRICS_TOKEN": METRICS_TOKEN,
         "REEFLOG_DATA_DIR": str(folder),
         "DATABASE_URL": database_url(database or connection.settings_dict),

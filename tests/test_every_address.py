@@ -48,6 +48,7 @@ from tests.factories import (
     make_meter_check,
     make_note,
     make_offer,
+    make_push_browser,
     make_rock,
     make_sent_photo,
     make_size,
@@ -195,6 +196,7 @@ class Rows:
             "comment_pk": lambda: make_comment(link_of(ShareLink, tank=tank)),
             "other_pk": lambda: keep_beside(self.coral.notes.first(), source="round"),
             "note_pk": lambda: make_note(self.coral),
+            "browser_pk": lambda: make_push_browser(self.owner),
             "tick_pk": lambda: make_tick(make_acclimation(self.coral), 1),
         }
         self.of_club = {

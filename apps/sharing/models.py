@@ -13,11 +13,13 @@ from apps.common.tokens import hash_token
 from apps.common.validation import VisibleTexts, bounds, bounds_check, too_early
 from apps.photics import limits
 from apps.planning.models import Plan
+from apps.sharing.push_models import PushBrowser
 from apps.sharing.reminder_models import ReminderMail
 from apps.tanks.models import Tank
 
 __all__ = [
-    "CalendarLink", "Comment", "CommentReport", "PlanLink", "ReminderMail", "ShareLink",
+    "CalendarLink", "Comment", "CommentReport", "PlanLink", "PushBrowser", "ReminderMail",
+    "ShareLink",
 ]  # fmt: skip
 # So many comments of a link are shown and marked on its map, and one keeper may make so many.
 COMMENTS_MOST, COMMENTS_EACH = 52, 20

@@ -1,4 +1,4 @@
-"""Of what a keeper wants to be reminded by e-mail, and what they were reminded of."""
+"""Of what a keeper wants to be reminded, by e-mail or in a browser, and what they were told."""
 
 from django.conf import settings
 from django.core.exceptions import ValidationError
@@ -26,7 +26,7 @@ def check_kinds(kinds: list[str]) -> None:
 
 
 class ReminderMail(models.Model):
-    """A keeper's choice; nobody without one gets a mail."""
+    """A keeper's choice; nobody without one gets a reminder."""
 
     UNSHOWN = True
 
@@ -34,6 +34,8 @@ class ReminderMail(models.Model):
         settings.AUTH_USER_MODEL, on_delete=models.CASCADE, related_name="reminder_mail"
     )
     kinds = models.JSONField(default=list, blank=True, validators=[check_kinds])
+    # Off where only browsers tell (`PushBrowser`).
+    by_mail = models.BooleanField(default=True)
     # By the keeper's clock: one mail a day.
     sent_on = models.DateField(null=True, editable=False)
     # Marks of all that is still due and was sent: nothing is told twice.

@@ -35,6 +35,27 @@ async function networkFirst(request, kept, patience) {
   }
 }
 
+// A reminder (static/js/sharing/reminders.js); what it says was locked for this browser alone.
+function show(push) {
+  const { title, body, path } = push.json();
+  const icon = KEPT.files.find((name) => name.includes("mark-192"));
+  const actions = [{ action: "off", title: "Turn off" }];
+  return self.registration.showNotification(title, { body, icon, actions, tag: "reminders", data: { path } });
+}
+
+async function follow({ action, notification }) {
+  notification.close();
+  if (action === "off") {
+    // The site forgets this browser when its push service says that it is gone.
+    await (await self.registration.pushManager.getSubscription())?.unsubscribe();
+    return;
+  }
+  const address = new URL(notification.data.path, self.location.origin);
+  if (address.origin === self.location.origin) await self.clients.openWindow(address);
+}
+
+self.addEventListener("push", (event) => event.waitUntil(show(event.data)));
+self.addEventListener("notificationclick", (event) => event.waitUntil(follow(event)));
 self.addEventListener("install", (event) => event.waitUntil(fill().then(() => self.skipWaiting())));
 self.addEventListener("activate", (event) => event.waitUntil(dropOld()));
 self.addEventListener("fetch", (event) => {

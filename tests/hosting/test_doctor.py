@@ -9,6 +9,7 @@ from django.core.management import CommandError, call_command
 from django.db import connection
 from django.utils import timezone
 
+from apps.common.push.keys import make_key
 from apps.hosting.doctor import checks, database
 from apps.hosting.doctor.finding import State
 from apps.tanks.kept_pages import triggers
@@ -52,6 +53,19 @@ def test_it_fails_when_something_is_to_be_mended(sound, capsys):
     with pytest.raises(CommandError, match="to mend"):
         call_command("doctor")
     assert "REEFLOG_HTTPS" in capsys.readouterr().out
+
+
+def test_a_push_key_is_looked_at_where_there_is_one(sound):
+    assert found_by(checks.push) == []
+    sound.PUSH_KEY, sound.CONTACT = make_key(), "mailto:host@example.org"
+    assert found_by(checks.push) == [("push", State.OK)]
+    sound.CONTACT = ""
+    assert found_by(checks.push) == [("push", State.LOOK)]
+    sound.HTTPS = False
+    assert found_by(checks.push) == [("push", State.MEND)]
+    sound.PUSH_KEY = "none"
+    with pytest.raises(ValueError):
+        found_by(checks.push)
 
 
 def full_disk(monkeypatch):

@@ -48,6 +48,7 @@ def test_a_hosts_word_stands_on_every_page(as_user, owner, settings, path):
     [
         ({"REEFLOG_ADMIN_PATH": "/admin"}, "REEFLOG_ADMIN_PATH"),
         ({"REEFLOG_CONTACT": "host@example.org"}, "REEFLOG_CONTACT"),
+        ({"REEFLOG_PUSH_KEY": "a word"}, "REEFLOG_PUSH_KEY"),
     ],
 )
 def test_a_wrong_word_of_the_host_stops_the_start(tmp_path, setting, named):

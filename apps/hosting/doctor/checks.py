@@ -17,6 +17,7 @@ from django.test import Client
 from django.urls import reverse
 from django.utils import timezone
 
+from apps.common.push.keys import read_key, signed_word
 from apps.hosting.backup.writing import backups_in
 from apps.hosting.doctor.database import database, shared_cache, stamps
 from apps.hosting.doctor.finding import Finding, look, mend, ok
@@ -113,6 +114,21 @@ def mails() -> Iterator[Finding]:
     yield ok("mail", "The mail server lets this site in.")
 
 
+def push() -> Iterator[Finding]:
+    if not settings.PUSH_KEY:
+        return
+    # A push service would refuse what this signs, were the key none.
+    signed_word(
+        "https://push.example.org/", key=read_key(settings.PUSH_KEY), contact=settings.CONTACT
+    )
+    if not settings.HTTPS:
+        yield mend("push", "Browsers take reminders by HTTPS alone: REEFLOG_HTTPS is off.")
+    elif not settings.CONTACT:
+        yield look("push", "Some push services want REEFLOG_CONTACT, whom to write to.")
+    else:
+        yield ok("push", "The key signs. Keep it: with another, keepers turn browsers on anew.")
+
+
 def static_files() -> Iterator[Finding]:
     manifest = Path(settings.STATIC_ROOT) / "staticfiles.json"
     if settings.DEBUG:
@@ -174,6 +190,7 @@ CHECKS: tuple[Callable[[], Iterator[Finding]], ...] = (
     disk,
     time_zones,
     mails,
+    push,
     static_files,
     offline_worker,
 )

@@ -19,7 +19,11 @@ ROBOTS = "User-agent: *\nAllow: /$\nAllow: /glossary/$\nAllow: /static/\nDisallo
 @require_safe
 def privacy(request: HttpRequest) -> HttpResponse:
     """Say what is kept of whom, for how long, and how to get it or have it deleted."""
-    context = {"contact": settings.CONTACT, "sends_mail": bool(settings.EMAIL_URL)}
+    context = {
+        "contact": settings.CONTACT,
+        "sends_mail": bool(settings.EMAIL_URL),
+        "sends_push": bool(settings.PUSH_KEY),
+    }
     return render(request, "hosting/privacy.html", context)
 
 

@@ -1,4 +1,4 @@
-"""One mail a day with all that is newly due for a keeper, of the kinds they chose."""
+"""Once a day all that is newly due for a keeper, of the kinds they chose."""
 
 import datetime as dt
 from collections.abc import Iterator
@@ -16,6 +16,7 @@ from apps.sharing.models import Comment, PlanLink, ShareLink
 from apps.sharing.reminder_models import ReminderMail
 from apps.sharing.reminding.handing import handing_lines
 from apps.sharing.reminding.lines import Line
+from apps.sharing.reminding.pushing import browsers_of, push
 from apps.tanks.models import Tank
 from apps.tanks.reminding import reminders_of
 
@@ -33,7 +34,7 @@ def lines_of(keeper: User, now: dt.datetime) -> Iterator[Line]:
     for comment in comments.select_related("link__tank", "author"):
         text = f"{comment.link.tank}: {comment.author} commented on the map you share"
         at = reverse("share_link_list", args=[comment.link.tank_id])
-        yield Line("comment", f"comment {comment.pk}", text, at)
+        yield Line("comment", f"comment {comment.pk}", text, at, str(comment.link.tank))
     yield from handing_lines(keeper, now)
     yield from link_lines(keeper, now)
 
@@ -45,7 +46,7 @@ def tank_lines(tank: Tank, now: dt.datetime) -> Iterator[Line]:
         if reminder.due_on <= today:
             mark = f"{tank.pk} {reminder.key} {reminder.due_on}"
             text = f"{tank}: {reminder.title}. {reminder.why}"
-            yield Line(reminder.key.partition("-")[0], mark, text, reminder.url)
+            yield Line(reminder.key.partition("-")[0], mark, text, reminder.url, str(tank))
 
 
 def link_lines(keeper: User, now: dt.datetime) -> Iterator[Line]:
@@ -55,7 +56,8 @@ def link_lines(keeper: User, now: dt.datetime) -> Iterator[Line]:
         day = day_text(link.expires_at.astimezone(link.tank.zone))
         at = reverse("share_link_list", args=[link.tank_id])
         mark = f"link {link.pk} {link.expires_at.date()}"
-        yield Line("link", mark, f"{link.tank}: the link “{link}” opens until {day}", at)
+        text = f"{link.tank}: the link “{link}” opens until {day}"
+        yield Line("link", mark, text, at, str(link.tank))
     for plan_link in PlanLink.objects.open_now().filter(**soon):
         day = day_text(plan_link.expires_at.astimezone(ZoneInfo(keeper.time_zone)))
         at = reverse("plan_link_list", args=[plan_link.plan_id])
@@ -64,15 +66,16 @@ def link_lines(keeper: User, now: dt.datetime) -> Iterator[Line]:
 
 
 def send_digest(keeper: User, *, site: str, now: dt.datetime) -> int:
-    """Send a keeper what is newly due, at most once a day; return how many lines.
+    """Tell a keeper what is newly due, at most once a day; return how many lines.
 
-    What was sent is kept with the mail or not at all: run again it says nothing twice, and what a
-    mail server refused comes the next time.
+    What was told is kept with the mail or not at all: run again it says nothing twice, and what a
+    mail server refused comes the next time. A browser that can't be reached misses its one.
     """
     today = now.astimezone(ZoneInfo(keeper.time_zone)).date()
     with transaction.atomic():
         choice = ReminderMail.objects.select_for_update().get(keeper=keeper)
-        if choice.sent_on == today:
+        browsers = browsers_of(keeper)
+        if choice.sent_on == today or not (choice.by_mail or browsers):
             return 0
         due = [line for line in lines_of(keeper, now) if line.kind in choice.kinds]
         new = [line for line in due if line.mark not in choice.sent_marks]
@@ -80,7 +83,10 @@ def send_digest(keeper: User, *, site: str, now: dt.datetime) -> int:
             return 0
         choice.sent_on, choice.sent_marks = today, [line.mark for line in due]
         choice.save(update_fields=["sent_on", "sent_marks"])
-        mail_of(keeper, new, site).send()
+        if choice.by_mail:
+            mail_of(keeper, new, site).send()
+    # Beyond the transaction: nobody waits for a push service to answer.
+    push(browsers, new)
     return len(new)
 
 

@@ -28,7 +28,8 @@ def handing_lines(keeper: User, now: dt.datetime) -> Iterator[Line]:
         yield from turn_lines(meter, keeper, today)
     for offer in Invitation.objects.for_keeper(keeper).filter(hands_over=True).order_by("pk"):
         text = f"{offer.tank.owner} offers you the tank {offer.tank}"
-        yield Line("tank", f"tank offer {offer.pk}", text, reverse("tank_list"))
+        at = reverse("tank_list")
+        yield Line("tank", f"tank offer {offer.pk}", text, at, str(offer.tank))
     for given in SurveyOffer.objects.waiting_for(keeper):
         at = reverse("club_survey_take", args=[given.club_id, given.pk])
         text = f"{given.club}: {given.offered_by} hands a survey over to you"

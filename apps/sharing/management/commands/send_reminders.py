@@ -1,4 +1,4 @@
-"""Mails each keeper what is newly due, once a day at most; for a timer to run every hour or so."""
+"""Tells each keeper what is newly due, once a day at most; for a timer to run every hour or so."""
 
 import smtplib
 
@@ -10,7 +10,9 @@ from apps.sharing.reminding.digest import send_digest
 
 
 class Command(BaseCommand):
-    help = "Send the reminders that keepers chose to get by e-mail; run again, nothing twice."
+    help = (
+        "Send the reminders that keepers chose, by mail and to browsers; run again, nothing twice."
+    )
 
     def add_arguments(self, parser):
         parser.add_argument("--site", required=True, help="address of this site, for links")
@@ -19,12 +21,12 @@ class Command(BaseCommand):
         if not site.startswith(("https://", "http://")):
             raise CommandError("--site is an address such as https://reef.example.org")
         keepers = User.objects.filter(is_active=True, reminder_mail__isnull=False)
-        mails, failed = 0, 0
+        reminded, failed = 0, 0
         for keeper in keepers.exclude(reminder_mail__kinds=[]).order_by("pk"):
             try:
-                mails += send_digest(keeper, site=site.rstrip("/"), now=timezone.now()) > 0
+                reminded += send_digest(keeper, site=site.rstrip("/"), now=timezone.now()) > 0
             except (smtplib.SMTPException, OSError) as problem:
                 # One address that is refused keeps nobody else from their mail.
                 failed += 1
                 self.stderr.write(f"keeper {keeper.pk}: {problem}")
-        self.stdout.write(f"{mails} mails sent, {failed} refused.")
+        self.stdout.write(f"{reminded} keepers reminded, {failed} mails refused.")
