@@ -190,14 +190,20 @@ def unfold(points_cm: RealArray, tank: Tank) -> Images:
     for i in range(-IMAGES, IMAGES + 1):
         at_x = fold_positions(x, size_cm=tank.length_cm, image=i)
         out_x = np.maximum(0.0, np.maximum(-at_x, at_x - tank.length_cm))
+        # Far boxes are near few points: only these are asked about along the width.
+        some = np.nonzero((out_x**2 <= limit2) | (i == 0))[0]
+        if not len(some):
+            continue
+        left2 = limit2[some] - out_x[some] ** 2
         for j in range(-IMAGES, IMAGES + 1):
             if tank.back_pane == "dark" and back_bounces(j):
                 continue
-            at_y = fold_positions(y, size_cm=tank.width_cm, image=j)
+            at_y = fold_positions(y[some], size_cm=tank.width_cm, image=j)
             out_y = np.maximum(0.0, np.maximum(-at_y, at_y - tank.width_cm))
-            near = np.nonzero((out_x**2 + out_y**2 <= limit2) | ((i == 0) & (j == 0)))[0]
+            is_near = (out_y**2 <= left2) | ((i == 0) & (j == 0))
+            near = some[is_near]
             many = len(near)
-            rows.append((near, at_x[near], at_y[near], np.full(many, i), np.full(many, j)))
+            rows.append((near, at_x[near], at_y[is_near], np.full(many, i), np.full(many, j)))
     joined = [np.concatenate(part) for part in zip(*rows, strict=True)]
     order = np.argsort(joined[0], kind="stable")
     row, at_x, at_y, box_x, box_y = (part[order] for part in joined)

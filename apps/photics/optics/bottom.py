@@ -176,18 +176,19 @@ def follow(
     `points_cm` (n, 3) in the tank's frame, `ways` level parts in x and in y of `a` directions, (a,)
     each [1], `path_cm` (n,) from point to bottom by way of the surface [cm].
     """
-    kept = np.ones((len(points_cm), len(ways[0])))
+    lost = np.zeros((len(points_cm), len(ways[0])))
     cells = []
     sizes = (tank.length_cm, tank.width_cm)
     for axis, (size, many, way) in enumerate(zip(sizes, BOTTOM_NODES, ways, strict=True)):
         unfolded = points_cm[:, axis, None] / size + way * path_cm[:, None] / size
         box = np.floor(unfolded)
         inside = unfolded - box
-        inside = np.where(box % 2 == 0, inside, 1.0 - inside)
+        # By its last bit: a remainder of floats costs as much as all else here.
+        inside = np.where(box.astype(np.int32) & 1, 1.0 - inside, inside)
         pane = np.interp(np.abs(way), COSINES, FROM_WATER) * PANE_QUALITY
-        kept *= np.exp(np.abs(box) * np.log(pane))
+        lost += np.abs(box) * np.log(pane)
         if axis == 1 and tank.back_pane == "dark":
             # Forward through the back, or backward through the front and then the back.
-            kept *= (box == 0) | (box == -1)
+            lost[(box != 0) & (box != -1)] = -np.inf
         cells.append(np.minimum((inside * many).astype(np.int32), many - 1))
-    return cells[1] * BOTTOM_NODES[0] + cells[0], kept
+    return cells[1] * BOTTOM_NODES[0] + cells[0], np.exp(lost)

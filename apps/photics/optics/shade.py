@@ -93,6 +93,7 @@ def find_blocks(images: Unfolded, tank: Tank, rocks: Iterable[Rock]) -> Blocks |
     down to an image can dim it; a ray meets the mirror images of the boxes it comes through.
     """
     rows, lows, highs, edges = [], [], [], []
+    boxes_x, boxes_y = np.unique(images.box_x).tolist(), np.unique(images.box_y).tolist()
     for rock in rocks:
         sides = (
             (rock.x_cm, rock.x_cm + rock.length_cm),
@@ -100,20 +101,22 @@ def find_blocks(images: Unfolded, tank: Tank, rocks: Iterable[Rock]) -> Blocks |
         )
         above = images.depth_cm[:, 0] - rock.depth_cm
         beside = above * REACH_PER_DEPTH + EDGE_CM
-        for i in np.unique(images.box_x):
+        bottom, soft = rock.depth_cm + rock.height_cm, edge_of(rock)
+        for i in boxes_x:
             x = sorted(fold_positions(end, size_cm=tank.length_cm, image=i) for end in sides[0])
-            near_x = (
-                (above > 0.0) & crosses(images.box_x, i) & close(images.x_cm, x, beside_cm=beside)
-            )
-            for j in np.unique(images.box_y):
+            near_x = close(images.x_cm, x, beside_cm=beside) & crosses(images.box_x, i)
+            # A rock is near few images along the length: only these are asked about further.
+            some = np.nonzero(near_x & (above > 0.0))[0]
+            if not len(some):
+                continue
+            y_cm, box_y, beside_some = images.y_cm[some], images.box_y[some], beside[some]
+            for j in boxes_y:
                 y = sorted(fold_positions(end, size_cm=tank.width_cm, image=j) for end in sides[1])
-                near = near_x & crosses(images.box_y, j) & close(images.y_cm, y, beside_cm=beside)
-                met = np.nonzero(near)[0]
+                met = some[crosses(box_y, j) & close(y_cm, y, beside_cm=beside_some)]
                 rows.append(met)
                 lows.append(np.tile((x[0], y[0], rock.depth_cm), (len(met), 1)))
-                bottom = rock.depth_cm + rock.height_cm
                 highs.append(np.tile((x[1], y[1], bottom), (len(met), 1)))
-                edges.append(np.full((len(met), 1), edge_of(rock)))
+                edges.append(np.full((len(met), 1), soft))
     row = np.concatenate(rows) if rows else np.zeros(0, int)
     if not len(row):
         return None
