@@ -6,6 +6,7 @@ under way and no more.
 """
 
 import logging
+from collections.abc import Callable
 from typing import cast
 
 from django.core.cache import caches
@@ -16,7 +17,12 @@ from apps.common.kept import look_up, open_store, put
 logger = logging.getLogger(__name__)
 
 ROOM, KEPT_S = "jobs", 3600
-Progress = tuple[int, int]
+# Hears that so many of so many parts are done.
+Progress = Callable[[int, int], None]
+
+
+def unheard(done: int, of: int) -> None:
+    """Hear how far a thing is where nobody waits for it."""
 
 
 def note_progress(key: str, done: int, of: int) -> None:
@@ -31,7 +37,7 @@ def note_progress(key: str, done: int, of: int) -> None:
         logger.warning("How far a job is could not be said", exc_info=True)
 
 
-def read_progress(key: str) -> Progress | None:
+def read_progress(key: str) -> tuple[int, int] | None:
     """Return (done, of) of a job; None where nothing was said or it can't be looked up."""
     cache = caches["default"]
     try:
@@ -39,7 +45,7 @@ def read_progress(key: str) -> Progress | None:
             done, of = cache.get(_name(key)) or (0, 0)
             return (done, of) if of else None
         store = open_store(ROOM)
-        return None if store is None else cast("Progress | None", look_up(store, _name(key)))
+        return None if store is None else cast("tuple[int, int] | None", look_up(store, _name(key)))
     except Exception:
         logger.warning("How far a job is could not be read", exc_info=True)
         return None

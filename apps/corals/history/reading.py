@@ -1,7 +1,7 @@
 """Reading a keeper's history: what a table would add to a tank, what it asks, what is refused."""
 
 import datetime as dt
-from collections.abc import Iterable
+from collections.abc import Sequence
 from dataclasses import dataclass, replace
 
 from apps.common.tables.date_order import is_settled
@@ -12,6 +12,7 @@ from apps.corals.history.known import with_known
 from apps.corals.history.naming import Arrival, Corals, NameQuestion, Unanswered
 from apps.corals.history.table import Answers, HistoryTable, Line, read_table
 from apps.corals.models import Coral
+from apps.later.progress import Progress, unheard
 from apps.photics.limits import HISTORY_ENTRIES_MAX
 from apps.tanks.models import Tank
 
@@ -57,8 +58,12 @@ class ReadHistory:
         return [coral for coral in self.new_corals if id(coral) in about]
 
 
-def read_history(text: str, *, tank: Tank, answers: Answers | None = None) -> ReadHistory:
+def read_history(
+    text: str, *, tank: Tank, answers: Answers | None = None, progress: Progress = unheard
+) -> ReadHistory:
     """Return the ReadHistory of a text for a tank: nothing is written.
+
+    `progress` hears how many of how many lines are read.
 
     Raises UnreadableTable where the text is no table or too long.
     """
@@ -75,7 +80,7 @@ def read_history(text: str, *, tank: Tank, answers: Answers | None = None) -> Re
         _mention(table, line, corals, moment.astimezone(tank.zone).date())
     corals.settle()
     reader = LineReader(table, tank=tank, corals=corals, answers=answers)
-    entries, refused = _read_all(reader, dated)
+    entries, refused = _read_all(reader, dated, progress)
     entries, conflicts = with_known(entries, tank=tank)
     bad = [row for row, waits in refused if not waits]
     return ReadHistory(
@@ -130,12 +135,13 @@ def group_of(text: str) -> str:
 
 
 def _read_all(
-    reader: LineReader, dated: Iterable[tuple[dt.datetime, Line]]
+    reader: LineReader, dated: Sequence[tuple[dt.datetime, Line]], progress: Progress
 ) -> tuple[list[Entry], list[tuple[BadLine, bool]]]:
     """Return all entries, and (line with what is wrong, whether it waits for an answer)."""
     entries: list[Entry] = []
     refused: list[tuple[BadLine, bool]] = []
-    for moment, line in dated:
+    for done, (moment, line) in enumerate(dated):
+        progress(done, len(dated))
         for result in reader.entries(line, moment):
             if isinstance(result, Entry):
                 entries.append(result)

@@ -14,6 +14,7 @@ from apps.corals.history.table import Answers
 from apps.corals.history_models import HistoryImport
 from apps.corals.notes.noting import save_note
 from apps.corals.water.logging import add_water_events
+from apps.later.progress import Progress, unheard
 from apps.lighting.hanging import save_light_change
 from apps.tanks.models import Tank
 
@@ -22,7 +23,13 @@ SOURCE_CHARS = 120
 
 @transaction.atomic
 def import_history(
-    *, tank: Tank, text: str, answers: Answers, by: User, source: str = ""
+    *,
+    tank: Tank,
+    text: str,
+    answers: Answers,
+    by: User,
+    source: str = "",
+    progress: Progress = unheard,
 ) -> tuple[HistoryImport | None, ReadHistory]:
     """Add to a tank what a table holds that is new, and return what was read.
 
@@ -30,15 +37,24 @@ def import_history(
     """
     # Two imports at once wait for each other: the second sees what the first added.
     Tank.objects.select_for_update().get(pk=tank.pk)
-    history = read_history(text, tank=tank, answers=answers)
+    # Reading it is about the half.
+    history = read_history(
+        text, tank=tank, answers=answers, progress=lambda done, of: progress(done, 2 * of)
+    )
     if not history.new:
         return None, history
-    return record_history(tank=tank, history=history, by=by, source=source), history
+    added = record_history(tank=tank, history=history, by=by, source=source, progress=progress)
+    return added, history
 
 
 @transaction.atomic
 def record_history(
-    *, tank: Tank, history: ReadHistory, by: User, source: str = ""
+    *,
+    tank: Tank,
+    history: ReadHistory,
+    by: User,
+    source: str = "",
+    progress: Progress = unheard,
 ) -> HistoryImport:
     """Save the new entries of a ReadHistory, first the corals and arrivals that they need."""
     new = history.new
@@ -47,7 +63,7 @@ def record_history(
     moved = [arrival for arrival in history.arrivals if arrival.is_earlier]
     for arrival in moved:
         _date_back(arrival)
-    _save(new, tank, by)
+    _save(new, tank, by, progress)
     added = [["coral", coral.pk, ""] for coral in history.corals_to_add]
     added += [[e.kind, e.row.pk, fingerprint(e.kind, e.row)] for e in new if e.row.pk]
     kept = HistoryImport(
@@ -68,9 +84,10 @@ def _date_back(arrival: Arrival) -> None:
     coral.save(update_fields=["added_on"])
 
 
-def _save(entries: Sequence[Entry], tank: Tank, by: User) -> None:
+def _save(entries: Sequence[Entry], tank: Tank, by: User, progress: Progress) -> None:
     """Save entries by the writers of their kinds."""
-    for entry in entries:
+    for done, entry in enumerate(entries):
+        progress(len(entries) + done, 2 * len(entries))
         if entry.coral is not None:
             entry.row.coral = entry.coral  # saved by now, so that the row knows its key
         if entry.kind in ("note", "light"):

@@ -11,6 +11,7 @@ from apps.common.removal import offer_undo
 from apps.common.tables.reading import UnreadableTable
 from apps.corals.history.columns import ROLES, WATER
 from apps.corals.history.forms import HistoryForm
+from apps.corals.history.large import SentTable, put_down_table, sent_table
 from apps.corals.history.naming import NEW, OUT
 from apps.corals.history.preview import preview
 from apps.corals.history.reading import ReadHistory, read_history
@@ -29,6 +30,9 @@ IMPORTS_SHOWN = 20
 def history_import(request: HttpRequest, tank_pk: int) -> HttpResponse:
     tank = writable_tank(request.user, tank_pk)
     if request.method != "POST":
+        sent = sent_table(request.GET.get("sent", ""), tank=tank, by=request.user)
+        if sent is not None:
+            return _sent_before(request, tank, sent)
         return _page(request, tank, HistoryForm(initial={"unit": request.user.units}))
     form = HistoryForm(request.POST, request.FILES)
     if not form.is_valid():
@@ -46,6 +50,9 @@ def history_import(request: HttpRequest, tank_pk: int) -> HttpResponse:
 def _add(request: HttpRequest, tank: Tank, form: HistoryForm) -> HttpResponse:
     """Add what is new; lines that can't be read yet stay on the page until they are dealt with."""
     text, answers = form.whole_text(), form.answers()
+    sent = SentTable(text, answers, form.source_name())
+    if sent.is_large:
+        return redirect("job_page", put_down_table(tank=tank, sent=sent, by=request.user).key)
     try:
         added, history = import_history(
             tank=tank, text=text, answers=answers, by=request.user, source=form.source_name()
@@ -65,6 +72,21 @@ def _add(request: HttpRequest, tank: Tank, form: HistoryForm) -> HttpResponse:
     return redirect("history_import", tank.pk)
 
 
+def _sent_before(request: HttpRequest, tank: Tank, sent: SentTable) -> HttpResponse:
+    """Show a table that was sent before, with what was said of it then."""
+    said = sent.answers
+    form = HistoryForm(
+        initial={"text": sent.text, "source": sent.source, "dates": said.dates}
+        | {"unit": said.length_unit}
+    )
+    try:
+        history = read_history(sent.text, tank=tank, answers=said)
+    except UnreadableTable as problem:
+        messages.error(request, str(problem))
+        history = None
+    return _page(request, tank, form, history=history, names_rest=said.names_rest)
+
+
 def _again(form: HistoryForm) -> HistoryForm:
     """Return the form with the whole table in its box, and the answers beside it."""
     data = {name: form.cleaned_data[name] for name in ("dates", "unit")}
@@ -81,6 +103,7 @@ def _page(
     history: ReadHistory | None = None,
     status: int = 200,
     sheet_words: str = "",
+    names_rest: str | None = None,
 ) -> HttpResponse:
     context = {
         "tank": tank,
@@ -92,7 +115,7 @@ def _page(
     }
     if history:
         context |= preview(history, tank) | {
-            "answers": form_answers(request),
+            "answers": form_answers(request) if names_rest is None else {"names_rest": names_rest},
             "roles": ROLES,
             "water_prefix": WATER,
             "new_choices": [(f"{NEW}{g.value}", f"new: {g.label}") for g in Coral.Group],

@@ -7,10 +7,11 @@ from contextlib import contextmanager
 from django.db import transaction
 
 from apps.accounts.models import User
+from apps.later.progress import Progress, unheard
 from apps.transfer.archive import form
 from apps.transfer.archive.form import UnfitZip
 from apps.transfer.archive.opening import OpenedZip
-from apps.transfer.archive.restoring import Progress, Restored, restore, unheard
+from apps.transfer.archive.restoring import Restored, restore
 from apps.transfer.models import Arrival
 
 MEMORY_BYTES = 8_000_000

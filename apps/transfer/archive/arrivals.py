@@ -9,11 +9,12 @@ from django.db import transaction
 from django.utils import timezone
 
 from apps.accounts.models import User
+from apps.later.progress import Progress, unheard
 from apps.transfer.archive.account_in import bring_in
 from apps.transfer.archive.form import Unfit, UnfitZip
 from apps.transfer.archive.opening import OpenedZip
 from apps.transfer.archive.preview import ZipPreview, previews
-from apps.transfer.archive.restoring import Progress, Restored, unheard
+from apps.transfer.archive.restoring import Restored
 from apps.transfer.models import Arrival
 
 WAITS = dt.timedelta(days=1)

@@ -3,7 +3,7 @@
 import hashlib
 import uuid
 from collections import defaultdict
-from collections.abc import Callable, Mapping
+from collections.abc import Mapping
 from dataclasses import dataclass, field
 from typing import Any
 
@@ -14,6 +14,7 @@ from apps.accounts.models import User
 from apps.corals.history_models import SentPhoto
 from apps.corals.notes.quota import photo_quota_problem
 from apps.corals.photo_files import store_file
+from apps.later.progress import Progress, unheard
 from apps.lighting.models import RayTable
 from apps.lightmap.warming import warm_soon
 from apps.photics.ground.measured_optic import MeasuredOptic
@@ -38,8 +39,6 @@ from apps.transfer.models import Arrival, TankImport
 
 # Far below what either database takes in one statement.
 VALUES_AT_ONCE = 10_000
-# Hears how many rows of how many are in.
-Progress = Callable[[int, int], None]
 UNSOUND = "Rows of this zip do not go together: it was changed by hand. Nothing was brought in."
 
 
@@ -52,10 +51,6 @@ class Restored:
     photos: int = 0
     # What the keeper had already, by table.
     matched: dict[str, int] = field(default_factory=dict)
-
-
-def unheard(done: int, of: int) -> None:
-    """Hear how far a zip is where nobody waits for that."""
 
 
 @transaction.atomic

@@ -5,7 +5,7 @@ import hashlib
 import json
 import time
 import zipfile
-from collections.abc import Callable, Iterator
+from collections.abc import Iterator
 from typing import IO, Any
 
 from django.db.models import Field, FileField, Model
@@ -13,6 +13,7 @@ from django.utils import timezone
 
 from apps.accounts.models import User
 from apps.corals.models import HealthNote
+from apps.later.progress import Progress, unheard
 from apps.tanks.models import Tank
 from apps.transfer.archive import form
 from apps.transfer.archive.contents import Contents, own_contents, tank_contents
@@ -37,7 +38,6 @@ tank, account.json its settings. Each zip within can be brought in by itself. Ta
 the keeper helps with stay with those others.
 """
 CHUNK = 1 << 20
-Progress = Callable[[int, int], None]
 # What a note by another keeper says of whose eyes they were, where it says nothing itself.
 SEEN_BY = (HealthNote, "created_by", "noted_by")
 SETTINGS = ("display_name", "units", "theme", "currency", "time_zone")
@@ -99,7 +99,7 @@ def write_own(keeper: User, out: IO[bytes]) -> tuple[int, int, int]:
 
 
 def write_account(
-    keeper: User, out: IO[bytes], scratch: IO[bytes], progress: Progress | None = None
+    keeper: User, out: IO[bytes], scratch: IO[bytes], progress: Progress = unheard
 ) -> int:
     """Write the zip of a whole account, its deleted tanks too; returns how many tanks it has.
 
@@ -115,8 +115,7 @@ def write_account(
     for number, tank in enumerate(tanks, start=1):
         write_tank(tank, scratch)
         writer.add(f"tanks/{number}.zip", _emptied(scratch), packed=True)
-        if progress is not None:
-            progress(number, len(tanks))
+        progress(number, len(tanks))
     writer.close(kind=form.ACCOUNT, title=keeper.display_name)
     return len(tanks)
 
