@@ -40,5 +40,6 @@ TEMPLATES = (
         "It does not rule out another that goes with the place in the tank, such as flow.",
     ),
     ("surveys/meters/_lux_warning.html", "Its PAR depends on the spectrum"),
+    ("planning/layout/_start_low.html", "More light can hurt corals."),
     ("lightmap/_not_measured.html", "Not measured:"),
 )

@@ -29,7 +29,7 @@ def test_who_reads_a_saved_what_if(request, as_user, plan, reader, status):
 
 def test_it_tells_what_to_set_and_each_corals_light(as_user, owner, plan):
     text = page_of(as_user(owner), plan).content.decode()
-    assert "→ 31.5 cm above the water" in text and "Green branch" in text
+    assert "→ 31.5 cm" in text and "Green branch" in text
 
 
 def test_it_tells_how_a_fixture_is_tilted_and_its_channels_set(as_user, owner, tank):

@@ -19,12 +19,12 @@ def coral(tank):
 
 
 def found(tank):
-    return [(r.title, (r.due_on - tank.today()).days) for r in reminders_due(tank, timezone.now())]
+    return [(r.key, (r.due_on - tank.today()).days) for r in reminders_due(tank, timezone.now())]
 
 
 def test_next_step_is_told_with_the_day_since_which_it_waits(as_user, owner, tank, coral):
     plan = make_acclimation(coral, starts_days_ago=5)
-    assert found(tank) == [("Acclimation step 1 of 3: Stag", -5)]
+    assert found(tank) == [(f"acclimation-{plan.pk}", -5)]
     page = as_user(owner).get(reverse("tank_detail", args=[tank.pk])).content.decode()
     assert reverse("acclimation_detail", args=[plan.pk]) in page
     assert "5 days late" in page

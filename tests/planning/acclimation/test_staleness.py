@@ -1,6 +1,7 @@
 """A plan of another day's light or of another rig gives no orders: it is planned anew."""
 
 import datetime as dt
+import re
 
 import pytest
 from django.urls import reverse
@@ -144,7 +145,8 @@ def test_a_step_names_its_lamp(coral, lamp):
     bar = hang(lamp.change, make_fixture(coral.tank.owner, name="Bar"), level_percent=40.0)
     twin = hang(lamp.change, lamp.fixture, level_percent=80.0)
     plan = make_acclimation(coral, rig=rig_of(lamp, bar, twin))
-    assert setting_words(plan, 50.0, "cm") == "Panel 1 and Panel 3 at 40 %, Bar at 20 %"
+    facts = re.findall(r"Panel \d|Bar|\d+ %", setting_words(plan, 50.0, "cm"))
+    assert facts == ["Panel 1", "Panel 3", "40 %", "Bar", "20 %"]
     plan.means = Acclimation.Means.HEIGHT
     assert setting_words(plan, 5.0, "cm").count("Bar") == 1
 

@@ -93,6 +93,8 @@ def test_a_planned_level_is_made_good_as_far_as_it_goes(level, kept, levels):
 def test_fixture_without_known_channels_says_so(owner, own):
     stored = read_question(make_layout_plan(owner).asked)
     asked = type(stored)(**(vars(stored) | {"wish": SpectrumWish(blue=(0.9, 1.0))}))
-    assert kind_colour(asked, "Generic", None, 0.5).words == "channels not known"
+    unknown = kind_colour(asked, "Generic", None, 0.5)
+    assert (unknown.known, unknown.levels) == (False, ())
     own.channels = [CHANNELS[1]]
-    assert kind_colour(asked, "Red bar", own, 0.5).words == "no mix has it"
+    red = kind_colour(asked, "Red bar", own, 0.5)
+    assert (red.known, red.levels) == (True, ()) and red.words != unknown.words

@@ -1,5 +1,6 @@
 """Which limit keeps a fixture from hanging, and by how much."""
 
+import re
 from dataclasses import replace
 from functools import partial
 
@@ -26,6 +27,10 @@ def why(question):
     return forbidding(question, partial(format_length, unit="cm"))
 
 
+def numbers(sentence):
+    return re.findall(r"\d+(?:\.\d+)?", sentence)
+
+
 def with_tube(**limits):
     question = small_question(**limits)
     return replace(question, candidates=(*question.candidates, TUBE))
@@ -36,16 +41,17 @@ def test_what_can_hang_is_not_named():
 
 
 @pytest.mark.parametrize(
-    ("limits", "words"),
+    ("limits", "named"),
     [
-        ({"budget": 100.0}, "one costs 250.00, the budget is 100.00"),
-        ({"watts": 30.0}, "one takes 45 W, 30 W are allowed"),
+        ({"budget": 100.0}, ["250.00", "100.00"]),
+        ({"watts": 30.0}, ["45", "30"]),
     ],
 )
-def test_money_and_power_are_named(limits, words):
+def test_money_and_power_are_named(limits, named):
     question = small_question(**limits)
     dear = replace(question.candidates[0], price=250.0)
-    assert why(replace(question, candidates=(dear,))) == {"Mid-power panel": (words,)}
+    ((name, (sentence,)),) = why(replace(question, candidates=(dear,))).items()
+    assert name == "Mid-power panel" and numbers(sentence) == named
 
 
 def test_one_at_hand_costs_nothing():
@@ -56,19 +62,19 @@ def test_one_at_hand_costs_nothing():
 
 def test_a_tube_too_long_for_a_canopy_says_by_how_much():
     (sentence,) = why(with_tube(canopy=True))["Tubes"]
-    assert "85 long, 25 more than fits below a canopy" in sentence
+    assert numbers(sentence) == ["85", "25"] and "canopy" in sentence
 
 
 def test_the_side_where_nothing_may_hang_is_named():
     (sentence,) = why(with_tube(x_cm=(40.0, 60.0)))["Tubes"]
-    assert "its middle must hang between 30 and 30 from the left" in sentence
-    assert "the limits allow 40 to 60" in sentence
+    assert numbers(sentence) == ["85", "30", "30", "40", "60"]
 
 
 def test_a_question_where_nothing_can_hang_names_the_limit(as_user, owner, tank):
     sent = posted(budget="10")
     page = as_user(owner).post(reverse("tank_layout_new", args=[tank.pk]), sent)
-    assert "one costs 200.00, the budget is 10.00" in page.content.decode()
+    assert page.status_code == 422
+    assert "200.00" in page.content.decode() and "10.00" in page.content.decode()
 
 
 def test_the_answers_name_what_was_left_out_and_why(as_user, owner, tank):
@@ -76,7 +82,7 @@ def test_the_answers_name_what_was_left_out_and_why(as_user, owner, tank):
     plan = answered(make_plan(owner, tank, asked=write_question(asked)))
     page = as_user(owner).get(reverse("layout_detail", args=[plan.pk])).context["page"]
     ((name, words),) = page.left_out
-    assert name == "Tubes" and "more than fits below a canopy" in words
+    assert name == "Tubes" and numbers(words) == ["85", "25"]
 
 
 def test_what_to_buy_first_is_told_step_by_step(as_user, owner):
