@@ -10,6 +10,8 @@ from apps.lighting.history import light_history
 from apps.lighting.rig import rig_in_force
 from apps.tanks.overview import Line
 
+NOT_ENTERED = "No lights entered yet."
+
 
 def lamp_lines(tank, now):
     """Return the Line of a tank's lamps and day; none before the light log tells of them."""
@@ -35,7 +37,7 @@ def lamp_lines(tank, now):
 def rig_words(tank, now, *, is_described):
     """Name what hangs over the display with its level: "2 × Flat puck at 60 %, Tube pair"."""
     if not is_described:
-        return "No lights entered yet."
+        return NOT_ENTERED
     rows = [row for row in rig_in_force(tank, now) if row.zone == Zone.DISPLAY]
     alike = Counter((row.name, f"{row.light_percent:.3g}") for row in rows)
     phrases = [

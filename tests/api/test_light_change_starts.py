@@ -16,7 +16,7 @@ def test_start_alone_needs_no_words(client, tank):
     curve = make_day_curve(tank)
     body = {"happened_at": days_ago(3).isoformat(), "starts": [curve.pk]}
     change = client.post(url(tank), body, format="json").data
-    assert (change["reason"], change["summary"]) == ("hours", "Day schedule “Summer day”")
+    assert change["reason"] == "hours" and "“Summer day”" in change["summary"]
     again = client.put(url(tank, change["id"]), body | {"summary": "Summer"}, format="json")
     assert len(again.data["days"]) == 1
     curve.name = "Other"
@@ -57,4 +57,4 @@ def test_curves_are_not_asked_of_the_database_by_the_thousand(
     with django_assert_max_num_queries(20):
         answer = client.post(url(tank), entry(3, starts=[curve.pk] * 1000), format="json")
     assert answer.status_code == 400
-    assert "at most 50 day curves" in answer.data["errors"]["starts"][0]
+    assert list(answer.data["errors"]) == ["starts"] and "50" in answer.data["errors"]["starts"][0]

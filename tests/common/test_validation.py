@@ -111,10 +111,7 @@ def test_plain_serializer_misses_the_models_clean():
 
 def test_whole_serializer_sees_it_at_its_field(tank):
     serializer = WholeRockSerializer(data=OUTSIDE, context={"fixed": {"tank": tank}})
-    assert (
-        not serializer.is_valid()
-        and "Reaches through the right end" in serializer.errors["length_cm"][0]
-    )
+    assert not serializer.is_valid() and list(serializer.errors) == ["length_cm"]
 
 
 def test_whole_serializer_sees_a_constraint_on_a_fixed_field(coral):

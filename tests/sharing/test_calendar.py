@@ -56,7 +56,7 @@ def test_calendar_with_nothing_due_is_whole_and_says_that_it_works(as_user, clie
     text = client.get(address).content
     (event,) = Calendar.from_ical(text).walk("VEVENT")
     assert problems_by_rfc(text) == []
-    assert event["summary"] == "Nothing is due: Harbour cube"
+    assert event["summary"].endswith("Harbour cube")
     # The day it was made: what is never in anyone's way again.
     assert event.decoded("dtstart") == week_ago.date()
 

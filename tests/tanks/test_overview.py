@@ -9,6 +9,7 @@ from django.utils import timezone
 
 from apps.common.moments import day_text
 from apps.lighting.day.running import start_day_curve
+from apps.lighting.overview import NOT_ENTERED
 from apps.tanks.overview import ORDER, PICTURES, overview_of
 from apps.tanks.reminding import Reminder
 from tests.factories import (
@@ -51,12 +52,12 @@ def test_lamps_of_one_kind_and_level_are_told_together(tank, owner):
 def test_day_curve_is_told_by_the_name_its_keeper_gave_it(tank, owner):
     curve = make_day_curve(tank, name="Summer Day with SPS")
     start_day_curve(curve=curve, happened_at=timezone.now(), created_by=owner)
-    assert lines(tank)["lamps"].more[0] == "Day: Summer Day with SPS"
+    assert lines(tank)["lamps"].more[0].endswith(curve.name)
 
 
 def test_light_log_without_lamps_says_so(tank):
     make_light_change(tank)
-    assert lines(tank)["lamps"].words == "No lights entered yet."
+    assert lines(tank)["lamps"].words == NOT_ENTERED
 
 
 def test_change_of_tomorrow_is_not_told_as_today(tank):
@@ -114,11 +115,9 @@ def test_corals_out_of_their_band_are_named(tank):
     make_coral(tank, name="Any light", band_low_umol=1, band_high_umol=1900)
     make_coral(tank, name="On order", at_cm=None)
     stated = {state.key: state.words for state in lines(tank)["bands"].states}
-    assert stated == {
-        "above": "above its band: Shade lover",
-        "unknown": "no light or no band known: On order",
-        "within": "1 within its band",
-    }
+    assert list(stated) == ["above", "unknown", "within"]
+    assert stated["above"].endswith(": Shade lover") and stated["unknown"].endswith(": On order")
+    assert stated["within"].startswith("1 ")
 
 
 def test_no_more_than_three_corals_are_named(tank):

@@ -198,7 +198,7 @@ def test_a_shape_that_cuts_off_what_is_there_is_refused():
     with pytest.raises(ValidationError) as refused:
         tank.full_clean()
     words = refused.value.message_dict["shape"][0]
-    assert "1 reading, 1 coral spot and 1 rock would lie outside" in words
+    assert "1 reading, 1 coral spot and 1 rock" in words
 
 
 def test_a_new_name_is_never_refused_for_what_lies_outside():
