@@ -23,6 +23,7 @@ urlpatterns = [
     path("", include("apps.common.searching.urls")),
     path("", include("apps.hosting.pages.urls")),
     path("", include("apps.hosting.site.urls")),
+    path("", include("apps.hosting.data_requests.urls")),
     path("", include("apps.later.urls")),
     path("", include("apps.clubs.urls")),
     path("service-worker.js", offline_views.service_worker, name="service_worker"),

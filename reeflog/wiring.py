@@ -139,6 +139,7 @@ PAGES_ABOVE = {
     "coral_case",
     "coral_list",
     "coral_new",
+    "data_requests",
     "fixture_list",
     "light_change_done",
     "light_change_effect",

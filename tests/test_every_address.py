@@ -25,6 +25,7 @@ from apps.clubs.models import Membership as ClubMembership
 from apps.common.tokens import hash_token, new_token
 from apps.corals.notes.noting import keep_beside
 from apps.corals.photos.links import photo_link
+from apps.hosting.models import DataRequest
 from apps.lighting.models import PhotometricFile
 from apps.planning.layout.searching import advance_search
 from apps.sharing.models import CalendarLink, Comment, PlanLink, ShareLink
@@ -197,6 +198,9 @@ class Rows:
             "other_pk": lambda: keep_beside(self.coral.notes.first(), source="round"),
             "note_pk": lambda: make_note(self.coral),
             "browser_pk": lambda: make_push_browser(self.owner),
+            "request_pk": lambda: DataRequest.objects.create(
+                keeper=self.owner, kind=DataRequest.Kind.OTHER, words="What do you keep of me?"
+            ),
             "tick_pk": lambda: make_tick(make_acclimation(self.coral), 1),
         }
         self.of_club = {

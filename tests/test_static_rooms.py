@@ -11,7 +11,7 @@ NAMED = re.compile(r"""\{% static ['"]([^'"]+)['"]""")
 # Lowest first, as imports point; allauth's pages are dressed by accounts.
 APPS = (
     "accounts", "allauth", "clubs", "tanks", "lighting", "surveys", "lightmap", "corals",
-    "outcomes", "planning", "sharing", "api", "transfer",
+    "outcomes", "planning", "sharing", "api", "transfer", "hosting",
 )  # fmt: skip
 IMPORTED = re.compile(r'from "(\.[^"]+)"')
 

@@ -14,6 +14,7 @@ from apps.corals.models import Photo
 from apps.hosting.backup.last import LastBackup, last_backup
 from apps.hosting.doctor.before_upgrade import database_bytes
 from apps.hosting.doctor.checks import BACKUP_AGE_MAX, DISK_GB_LOOK, GB
+from apps.hosting.models import DataRequest
 from apps.hosting.site.routes import Route, routes
 from apps.hosting.watching.views import readiness
 from apps.later.state import JobsState, jobs_state
@@ -37,6 +38,8 @@ class SiteFacts:
     sign_ups: list[tuple[dt.datetime, int]]
     backup: LastBackup | None
     jobs: JobsState
+    # Those of keepers about their data that nobody answered.
+    requests: list[DataRequest]
     # None where the workers do not count.
     routes: list[Route] | None
 
@@ -46,9 +49,10 @@ def site_facts(now: dt.datetime) -> SiteFacts:
     counted = routes() if settings.METRICS_TOKEN else None
     free_gb = shutil.disk_usage(settings.DATA_DIR).free / GB
     backup, jobs = last_backup(), jobs_state(now)
+    requests = list(DataRequest.objects.waiting().select_related("keeper"))
     return SiteFacts(
         version=settings.VERSION,
-        needs=list(_needs(free_gb, backup, jobs, counted or [], now)),
+        needs=list(_needs(free_gb, backup, jobs, requests, counted or [], now)),
         disk_free_gb=free_gb,
         database_mb=database_bytes() / 1e6,
         keepers=User.objects.count(),
@@ -58,6 +62,7 @@ def site_facts(now: dt.datetime) -> SiteFacts:
         sign_ups=_sign_ups(now),
         backup=backup,
         jobs=jobs,
+        requests=requests,
         routes=None if counted is None else _worst(counted),
     )
 
@@ -66,6 +71,7 @@ def _needs(
     free_gb: float,
     backup: LastBackup | None,
     jobs: JobsState,
+    requests: list[DataRequest],
     counted: list[Route],
     now: dt.datetime,
 ) -> Iterator[str]:
@@ -79,8 +85,17 @@ def _needs(
         yield "migrations are pending"
     if jobs.stuck:
         yield f"{jobs.stuck} jobs wait for longer than ten minutes"
+    if requests:
+        yield _waiting_words(len(requests), (now - requests[0].made_at).days)
     if failed := sum(route.failed for route in counted):
         yield f"{failed} requests broke since the start: see the log"
+
+
+def _waiting_words(count: int, days: int) -> str:
+    wait = "1 request about data waits" if count == 1 else f"{count} requests about data wait"
+    if days == 0:
+        return f"{wait} since today"
+    return f"{wait}, the oldest for {'1 day' if days == 1 else f'{days} days'}"
 
 
 def _sign_ups(now: dt.datetime) -> list[tuple[dt.datetime, int]]:
