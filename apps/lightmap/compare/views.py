@@ -47,7 +47,15 @@ def light_compare(request: HttpRequest, tank_pk: int) -> HttpResponse:
     if lights[0] is not None and lights[1] is not None:
         shown = compare(lights[0], lights[1], depth_cm=query.depth_cm, unit=unit)
         context |= {"shown": shown, "depth_text": format_length(shown.depth_cm, unit)}
+        context |= shown_part(request.GET.get("show", ""), with_change=shown.change is not None)
     return render(request, "lightmap/compare/compare.html", context)
+
+
+def shown_part(text: str, *, with_change: bool) -> Context:
+    """Return which drawing a phone shows, by an address's text, and which there are."""
+    parts = [("change", "Difference")] * with_change + [("first", "First"), ("second", "Second")]
+    keys = [key for key, _ in parts]
+    return {"parts": parts, "part": text if text in keys else keys[0]}
 
 
 def wished(
