@@ -57,19 +57,22 @@ def survey_review(request: HttpRequest, survey_pk: int) -> HttpResponse:
     # One channel alone stands by itself: the others' surveys are of all light.
     earlier = [] if survey.channel else surveys_for_fitting(tank)
     fitted = fit_survey(survey, history, earlier, StatedOutputs(tank, history))
+    within_rock = readings_within_rock(survey)
     context: Context = {
         "survey": survey,
         "tank": tank,
         "unit": unit,
         "fitted": fitted,
         "corrected": corrected_points(survey),
-        "within_rock": readings_within_rock(survey),
+        "within_rock": within_rock,
         "may_write": may_write(request.user, tank),
         **_shimmer(survey, unit),
     }
     if fitted.field is not None:
+        disagreeing = disagreeing_readings(survey, fitted.field)
         context |= {
-            "disagreeing": disagreeing_readings(survey, fitted.field),
+            "disagreeing": disagreeing,
+            "to_read_again": len({one.number for one in [*disagreeing, *within_rock]}),
             "covered": coverage(rested_on(survey, fitted, earlier), fitted.field),
             "next": next_readings(fitted.field, FEWEST, pins_for(tank)),
             "typical": fitted.field.summary.typical_error_percent,

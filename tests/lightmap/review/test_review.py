@@ -33,6 +33,8 @@ def before(tank, share, **more):
 def test_sound_readings_are_said_to_fit(as_user, owner, survey):
     page = review(as_user(owner), survey)
     assert page.context["fitted"].field and not page.context["disagreeing"]
+    assert page.context["to_read_again"] == 0
+    assert 'id="disagreeing"' not in page.content.decode()
 
 
 def test_a_check_of_two_readings_covers_what_the_survey_before_it_read(as_user, owner, tank):
