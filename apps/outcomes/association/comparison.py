@@ -57,6 +57,11 @@ class Comparison:
     by_group: RankTest | None  # for the band, corals of one group compared with each other only
     together: int  # affected corals that began within TOGETHER_DAYS of each other, at most
 
+    @property
+    def claims(self) -> bool:
+        """Return whether the verdict says anything of light."""
+        return self.verdict in ("fits", "against")
+
 
 def compare_corals(
     book: LightBook, events: Sequence[Event], direction: Direction, days: int
