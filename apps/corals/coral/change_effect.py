@@ -50,6 +50,25 @@ class EffectOnCorals:
     effects: tuple[CoralEffect, ...] = ()
     within_rock: tuple[Coral, ...] = ()
 
+    @property
+    def changed(self) -> list[CoralEffect]:
+        """Return the effects that are sure."""
+        return [row for row in self.effects if row.key in (MORE, LESS)]
+
+    @property
+    def unchanged(self) -> list[CoralEffect]:
+        """Return the effects that may be none."""
+        return [row for row in self.effects if row.key not in (MORE, LESS)]
+
+    @property
+    def in_short(self) -> str:
+        """How many corals the change reached for sure, and how many are out of their band now."""
+        keys = [row.key for row in self.effects]
+        out = sum(row.state.key in ("below", "above") for row in self.effects)
+        changed = [f"{keys.count(key)} {WORDS[key]}" for key in (MORE, LESS) if key in keys]
+        first = ", ".join(changed) or "None surely changed"
+        return f"Of {len(keys)}: {first}; {out or 'none'} out of its band now."
+
 
 def effect_on_corals(corals: Iterable[Coral], effect: LightEffect, day: dt.date) -> EffectOnCorals:
     """Return the EffectOnCorals of a LightEffect for those of the corals in the tank that day."""
