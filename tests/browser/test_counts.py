@@ -48,6 +48,12 @@ MOST = {
     "find a layout": Most(words=150, height_phone=1800),
     "find a layout, no tank": Most(words=180, height_phone=1750),
     "layout answer": Most(height_phone=1800),
+    "statistics": Most(words=220, height_phone=1800),
+    "report": Most(words=320, height_phone=2400),
+    "survey review": Most(words=210, height_phone=1800),
+    "light effect": Most(words=200, height_phone=1800),
+    "readings": Most(words=80, height_phone=1800),
+    "compare": Most(words=120, height_phone=1200),
     "tank settings": Most(words=120, height_phone=1800),
 }
 MEDIAN_WORDS = 150
@@ -106,11 +112,18 @@ def test_the_demo_says_little_at_a_time(walk, complaints):
     tank = Tank.objects.get(name="Harbour cube")
     coral = Coral.objects.get(tank=tank, name="Cream staghorn")
     screens, faults = tank_screens(tank, coral, coral), []
+    survey, change = tank.surveys.latest("taken_at"), tank.light_changes.latest("happened_at")
     plan = Plan.objects.get(tank=tank, kind=LAYOUT).get_absolute_url()
     screens |= {
         "map, changed": screens["map"] + "?view=change",
         "new rig": reverse("light_change_new", args=[tank.pk]),
         "layout": plan,
+        "statistics": screens["cases"] + "?days=56",
+        "report": reverse("outcome_report", args=[tank.pk]),
+        "survey review": reverse("survey_review", args=[survey.pk]),
+        "light effect": reverse("light_change_effect", args=[change.pk]),
+        "readings": reverse("survey_readings", args=[survey.pk]),
+        "compare": reverse("light_compare", args=[tank.pk]),
         "find a layout": reverse("tank_layout_new", args=[tank.pk]),
         "find a layout, no tank": reverse("layout_new"),
         "layout answer": f"{plan}answers/1/",
