@@ -25,6 +25,7 @@ class HandForm(forms.Form):
     ) -> None:
         super().__init__(data)
         self.layout, self.question, tank = layout, question, question.tank
+        number = 0  # of a place, as on the drawings
         for k, kind in enumerate(layout.hung):
             self.fields[f"level-{k}"] = NumberField(
                 label="Level", low=1, high=100, words=("%",), initial=round(100 * kind.level, 1)
@@ -37,12 +38,17 @@ class HandForm(forms.Form):
                 label="Optic", low=BEAM[0], high=BEAM[1], words=("°",), initial=kind.beam_deg
             )
             for n, (x, y) in enumerate(kind.places_cm):
+                number += 1
                 for axis, label, value, side in (
-                    ("x", "From the left", x, tank.length_cm),
-                    ("y", "From the front", y, tank.width_cm),
+                    ("x", "from the left", x, tank.length_cm),
+                    ("y", "from the front", y, tank.width_cm),
                 ):
                     self.fields[f"{axis}-{k}-{n}"] = LengthField(
-                        label=label, unit=unit, low_cm=0, high_cm=side, initial=value
+                        label=f"Place {number}, {label}",
+                        unit=unit,
+                        low_cm=0,
+                        high_cm=side,
+                        initial=value,
                     )
 
     def kinds(self) -> list[dict[str, object]]:

@@ -41,6 +41,16 @@ def test_height_optic_and_place_are_changed_too(as_user, owner, plan):
     assert (fixture.height_cm, fixture.beam_deg, fixture.x_cm) == (33, 80, 12.5)
 
 
+def test_each_place_bears_the_number_of_its_lamp_on_the_drawing(as_user, owner, plan):
+    page = as_user(owner).get(reverse("layout_answer", args=[plan.pk, 1]))
+    places = [place for kind in page.context["hand"].kinds() for place in kind["places"]]
+    rows = page.context["answer"].rows
+    assert len(places) == len(rows) and [row.number for row in rows] == [*range(1, len(rows) + 1)]
+    for (x, y), row in zip(places, rows, strict=True):
+        assert x.label != y.label and f" {row.number}," in x.label and f" {row.number}," in y.label
+        assert (x.initial, y.initial) == (row.fixture.x_cm, row.fixture.y_cm)
+
+
 @pytest.mark.parametrize(
     "wrong", [{"level_0": "0"}, {"height_0": "high"}, {"x_0_0": "400"}, {"beam_0": ""}]
 )
