@@ -24,6 +24,8 @@ NOTE_EVERY_DAYS = 3
 NOTES_BEFORE, STARTS, START_EVERY_NOTES, NOTES_AFTER = 5, 8, 2, 9
 NOTES = NOTES_BEFORE + START_EVERY_NOTES * (STARTS - 1) + NOTES_AFTER
 CORALS_MAX = 4
+# Fewer corals have nothing to be set against: a step shows on one coral by chance as well.
+CORALS_COMPARED = 2
 
 
 class TrialQuerySet(RemovableQuerySet):

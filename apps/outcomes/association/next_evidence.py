@@ -9,6 +9,7 @@ from apps.lightmap.spot_light import SpotLight
 from apps.outcomes.association.events import Direction, Event
 from apps.outcomes.exposure.exposure import LightBook, band_place
 from apps.outcomes.exposure.visit_exposure import VisitExposure, visit_exposure
+from apps.outcomes.models import CORALS_COMPARED
 from apps.photics.causes.exposure import CHANGE_LOG2
 
 # The step to try: large enough to stand out from noise, small enough to bear [1]. House rule.
@@ -43,6 +44,8 @@ class NextEvidence:
     read: ToRead | None
     step_coral: Coral | None
     step_factor: float
+    # Whether enough corals are there for a trial of that step to compare.
+    can_try: bool
 
 
 def exposures_on(book: LightBook, day: dt.date) -> dict[int, VisitExposure]:
@@ -68,6 +71,7 @@ def next_evidence(
         read=to_read(lit, now, {event.coral_pk for event in shown}, book, today),
         step_coral=to_step(lit, shown, now, sign),
         step_factor=STEP[direction],
+        can_try=len(lit) >= CORALS_COMPARED,
     )
 
 

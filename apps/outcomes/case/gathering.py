@@ -33,6 +33,7 @@ from apps.outcomes.case.trouble import SIGNS, Trouble, trouble_of
 from apps.outcomes.case.water_ranges import WaterBefore, water_before
 from apps.outcomes.exposure.exposure import DAY, LightBook, band_place
 from apps.outcomes.exposure.visit_exposure import VisitExposure, visit_exposure
+from apps.outcomes.models import CORALS_COMPARED
 from apps.tanks.models import Tank
 
 # Light this near another's counts as about the same [1]. Our own choice.
@@ -53,6 +54,7 @@ class Case:
     steps: tuple[Step, ...]
     photo: tuple[UUID, dt.date] | None
     plan: LightPlan | None
+    can_try: bool  # whether a trial in this tank has corals to compare
 
 
 class CaseBook:
@@ -72,6 +74,12 @@ class CaseBook:
         """The Trouble of each coral that ever had one, by the coral's key."""
         pairs = ((coral.pk, trouble_of(coral)) for coral in self.book.corals)
         return {pk: trouble for pk, trouble in pairs if trouble}
+
+    @cached_property
+    def can_try(self) -> bool:
+        """Whether enough living corals have a spot, so that a trial could compare them."""
+        placed = [c for c in self.book.corals if c.gone_on is None and c.spot_on(self.today)]
+        return len(placed) >= CORALS_COMPARED
 
     @cached_property
     def water(self) -> WaterBefore:
@@ -161,6 +169,7 @@ class CaseBook:
             steps=largest_steps(steps),
             photo=self.photos.get(coral.pk),
             plan=plan,
+            can_try=self.can_try,
         )
 
     def was_acted_on(self, coral: Coral, since: dt.datetime) -> bool:

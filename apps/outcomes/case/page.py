@@ -268,7 +268,7 @@ def trial_url(case: Case) -> str:
     """Return where a trial of this coral's light is planned, filled in; "" where none can be."""
     coral, facts = case.coral, case.facts
     question = TRIAL_OF.get(facts.sign)
-    if question is None or facts.gone_on or coral.spot_on(facts.today) is None:
+    if question is None or not case.can_try or facts.gone_on or coral.spot_on(facts.today) is None:
         return ""
     return with_query(reverse("trial_new", args=[coral.tank_id]), question=question, coral=coral.pk)
 

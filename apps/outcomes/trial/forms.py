@@ -9,6 +9,11 @@ from apps.outcomes.models import CORALS_MAX, Trial
 from apps.photics.limits import TRIAL_FACTOR
 
 
+def corals_to_try(tank):
+    """Return a tank's living corals with a spot."""
+    return tank.corals.present().living().filter(pk__in=Spot.objects.values("coral"))
+
+
 class TrialForm(WholeModelForm, forms.ModelForm):
     """A trial whose instance already carries its tank."""
 
@@ -44,8 +49,7 @@ class TrialForm(WholeModelForm, forms.ModelForm):
 
     def __init__(self, *args, **kwargs):
         super().__init__(*args, **kwargs)
-        living = self.instance.tank.corals.present().living()
-        self.fields["corals"].queryset = living.filter(pk__in=Spot.objects.values("coral"))
+        self.fields["corals"].queryset = corals_to_try(self.instance.tank)
 
     def clean_corals(self):
         corals = list(self.cleaned_data["corals"])

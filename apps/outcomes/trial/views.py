@@ -10,9 +10,9 @@ from apps.common.idempotency import once
 from apps.common.reading_once import reading_once
 from apps.common.removal import offer_undo
 from apps.outcomes.association.next_evidence import STEP
-from apps.outcomes.models import NOTE_EVERY_DAYS, Trial
+from apps.outcomes.models import CORALS_COMPARED, NOTE_EVERY_DAYS, Trial
 from apps.outcomes.trial.beginning import begin_trial
-from apps.outcomes.trial.forms import TrialForm
+from apps.outcomes.trial.forms import TrialForm, corals_to_try
 from apps.outcomes.trial.status import trial_status
 from apps.photics.causes.start_trial import SETTLE_DAYS
 from apps.tanks.access import may_write, readable_tank, require_write, writable_tank
@@ -40,8 +40,14 @@ def trial_list(request, tank_pk):
         "tank": tank,
         "statuses": [trial_status(trial) for trial in trials],
         "may_write": may_write(request.user, tank),
+        "can_compare": can_compare(tank),
     }
     return render(request, "outcomes/trial/trial_list.html", context)
+
+
+def can_compare(tank):
+    """Return whether a tank has corals enough for a trial to compare."""
+    return corals_to_try(tank).count() >= CORALS_COMPARED
 
 
 @login_required
@@ -60,8 +66,7 @@ def trial_new(request, tank_pk):
         offer_undo(request, "The days are drawn.", reverse("trial_remove", args=[saved.pk]))
         return redirect("trial_detail", saved.pk)
     status = 422 if request.method == "POST" else 200
-    has_corals = form.fields["corals"].queryset.exists()
-    context = {"tank": tank, "form": form, "has_corals": has_corals}
+    context = {"tank": tank, "form": form, "can_compare": can_compare(tank)}
     return render(request, "outcomes/trial/trial_form.html", context, status=status)
 
 

@@ -108,8 +108,16 @@ def test_case_says_what_happened_and_what_to_do(as_user, owner, browned):
     assert shown.sentence in text and "dimmer" in shown.sentence and "moved" in shown.sentence
     assert f"{reverse('place_coral', args=[browned.tank_id])}?coral={browned.pk}" in text
     assert "p-value" not in text
+
+
+@pytest.mark.parametrize("others", [0, 1])
+def test_a_trial_is_offered_where_there_is_a_coral_to_compare(as_user, owner, browned, others):
+    browned.tank.corals.exclude(pk=browned.pk).delete()
+    for _ in range(others):
+        make_coral(browned.tank, name="Another")
+    text = text_of(as_user(owner).get(case_url(browned)))
     trial = f"{reverse('trial_new', args=[browned.tank_id])}?question=more&amp;coral={browned.pk}"
-    assert trial in text
+    assert (trial in text) == bool(others)
 
 
 def test_viewer_reads_the_step_without_a_button(as_user, viewer, browned):

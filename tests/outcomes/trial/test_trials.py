@@ -203,9 +203,17 @@ def test_form_begins_a_trial(as_user, owner, tank):
     assert [draw.coral for draw in trial.draws.all()] == [coral]
 
 
-def test_tank_without_a_placed_coral_is_sent_to_its_corals(as_user, owner, tank):
-    text = as_user(owner).get(reverse("trial_new", args=[tank.pk])).content.decode()
-    assert 'name="began_on"' not in text and reverse("coral_list", args=[tank.pk]) in text
+@pytest.mark.parametrize(("placed", "is_offered"), [(0, False), (1, False), (2, True)])
+def test_a_trial_is_offered_where_two_corals_can_be_compared(
+    as_user, owner, tank, placed, is_offered
+):
+    for k in range(placed):
+        make_coral(tank, name=f"Frag {k}")
+    new = reverse("trial_new", args=[tank.pk])
+    overview = as_user(owner).get(reverse("trial_list", args=[tank.pk])).content.decode()
+    form = as_user(owner).get(new).content.decode()
+    assert (new in overview) == ('name="began_on"' in form) == is_offered
+    assert ('id="trial-needs"' in overview) == ('id="trial-needs"' in form) == (not is_offered)
 
 
 def test_bad_form_keeps_what_was_typed(as_user, owner, tank):
