@@ -12,7 +12,7 @@ class PlanNameForm(WholeModelForm, forms.ModelForm):
     class Meta:
         model = Plan
         fields = ["name", "notes"]
-        labels = {"name": "Call it", "notes": "Notes"}
+        labels = {"name": "Save as a plan, called", "notes": "Notes"}
         widgets = {
             "name": forms.TextInput(attrs={"autocomplete": "off"}),
             "notes": forms.Textarea(attrs={"rows": 2}),

@@ -10,7 +10,14 @@ from django.urls import reverse
 from playwright.sync_api import expect
 
 from tests.browser.conftest import DESK, PHONE
-from tests.factories import make_acclimation, make_coral, make_lit_survey, make_tank, make_user
+from tests.factories import (
+    hang,
+    make_acclimation,
+    make_coral,
+    make_lit_survey,
+    make_tank,
+    make_user,
+)
 
 
 @pytest.fixture
@@ -109,6 +116,27 @@ def test_a_tap_in_the_tray_moves_the_chosen_lamp(phone, live_server, tank, compl
     assert values == ["21", "95", "29", "31"]
     assert phone.locator("[data-said-step='height_cm']").inner_text() == "21"
     expect(phone.locator(".what-if-corals strong").first).not_to_have_text(str(before))
+    assert complaints == []
+
+
+def test_all_lamps_rise_and_dim_with_one_tap(phone, live_server, tank, complaints):
+    make_coral(tank)
+    phone.goto(live_server.url + reverse("what_if", args=[tank.pk]))
+    everyone = phone.locator("[data-tray-all]")
+    expect(everyone).to_be_hidden()
+    hang(tank.light_changes.get(), x_cm=12, height_cm=30, level_percent=50)
+    phone.reload()
+    everyone.click()
+    expect(phone.locator("[data-said-step='level_percent']")).to_have_text("50–100")
+    expect(phone.locator("[data-step='x_cm']").first).to_be_disabled()
+    with phone.expect_response(lambda answer: "hung-1-level_percent=45" in answer.url):
+        phone.locator("[data-step='level_percent'][data-by='-1']").click()
+    phone.locator("[data-step='height_cm'][data-by='1']").click()
+    values = {
+        name: [phone.locator(f"#id_hung-{row}-{name}").input_value() for row in (0, 1)]
+        for name in ("level_percent", "height_cm")
+    }
+    assert values == {"level_percent": ["95", "45"], "height_cm": ["21", "31"]}
     assert complaints == []
 
 

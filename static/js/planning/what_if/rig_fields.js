@@ -14,20 +14,32 @@ export function read(row, name) {
   return typedNumber(input(row, name));
 }
 
-export function type(row, values) {
-  for (const [name, value] of Object.entries(values)) {
-    input(row, name).value = String(Number(value.toFixed(1)));
-  }
+function put(row, name, value) {
+  input(row, name).value = String(Number(value.toFixed(1)));
+}
+
+function tell(row) {
   input(row, "x_cm").dispatchEvent(new Event("input", { bubbles: true }));
+}
+
+export function type(row, values) {
+  for (const [name, value] of Object.entries(values)) put(row, name, value);
+  tell(row);
 }
 
 export function hangs(row) {
   return read(row, "x_cm") !== null && read(row, "y_cm") !== null && !input(row, "DELETE")?.checked;
 }
 
-export function step(row, name, by) {
-  const before = read(row, name);
-  if (before === null) return;
+/** The rows of all lamps that hang. */
+export function hanging() {
+  return [...form.querySelectorAll("[data-row]")].map((one) => one.dataset.row).filter(hangs);
+}
+
+/** Step one number of some rows alike, each as far as it goes; the server is asked once. */
+export function step(rows, name, by) {
   const [low, high] = stage.bounds[name];
-  type(row, { [name]: Math.min(Math.max(before + by, low), high) });
+  const known = rows.filter((row) => read(row, name) !== null);
+  for (const row of known) put(row, name, Math.min(Math.max(read(row, name) + by, low), high));
+  if (known.length) tell(known[0]);
 }

@@ -1,14 +1,31 @@
-// The tray at the thumb: one lamp is chosen, and a tap moves it, a finger that stays goes on.
+// The tray at the thumb: one lamp is chosen, or all, and a tap moves it, a finger that stays goes on.
 
-import { form, hangs, input, read, stage, step } from "./rig_fields.js";
+import { form, hanging, hangs, input, read, stage, step } from "./rig_fields.js";
 
 const HOLD_MS = 400;
 const REPEAT_MS = 110;
 const tray = document.querySelector("[data-tray]");
 const lamps = [...tray.querySelectorAll("[data-tray-lamp]")];
+const all = tray.querySelector("[data-tray-all]");
+// What all lamps may do alike: moved sideways together they would leave the tank one by one.
+const ALIKE = ["height_cm", "level_percent"];
 
 function chosen() {
   return tray.querySelector("[name=tray-lamp]:checked")?.value ?? null;
+}
+
+function chosenRows() {
+  const row = chosen();
+  if (row === "all") return hanging();
+  return row === null ? [] : [row];
+}
+
+// One number, or the ends of what the chosen lamps have.
+function saidOf(rows, name) {
+  const values = rows.map((row) => read(row, name)).filter((value) => value !== null);
+  if (!values.length) return rows.length ? "–" : "";
+  const [low, high] = [Math.min(...values), Math.max(...values)];
+  return low === high ? String(low) : `${low}–${high}`;
 }
 
 function show() {
@@ -18,23 +35,27 @@ function show() {
     const made = input(row, "fixture").selectedOptions[0];
     if (made?.value) lamp.querySelector(".what-if-tray__name").textContent = made.text;
   }
-  if (chosen() === null || !hangs(chosen())) {
+  all.hidden = hanging().length < 2;
+  if (chosen() === null || (chosen() === "all" ? all.hidden : !hangs(chosen()))) {
     const first = lamps.find((lamp) => !lamp.hidden);
     if (first) first.querySelector("input").checked = true;
   }
-  const row = chosen();
+  const rows = chosenRows();
   for (const said of tray.querySelectorAll("[data-said-step]")) {
-    const text = row === null ? "" : String(read(row, said.dataset.saidStep) ?? "–");
+    const text = saidOf(rows, said.dataset.saidStep);
     if (said.textContent !== text) said.textContent = text;
   }
+  for (const button of tray.querySelectorAll("[data-step]")) {
+    button.disabled = chosen() === "all" && !ALIKE.includes(button.dataset.step);
+  }
   for (const handle of document.querySelectorAll("[data-handle]")) {
-    handle.classList.toggle("what-if-handle--chosen", handle.dataset.handle === row);
+    handle.classList.toggle("what-if-handle--chosen", rows.includes(handle.dataset.handle));
   }
 }
 
 function holds(button) {
   const { step: name, by } = button.dataset;
-  const move = () => chosen() !== null && step(chosen(), name, Number(by) * stage.steps[name]);
+  const move = () => step(chosenRows(), name, Number(by) * stage.steps[name]);
   let timer = null;
   let held = false;
   const stop = () => clearTimeout(timer);

@@ -40,7 +40,7 @@ function keys(handle, event) {
   const move = moves[event.key];
   if (!move) return;
   event.preventDefault();
-  step(handle.dataset.handle, ...move);
+  step([handle.dataset.handle], ...move);
 }
 
 function drag(handle) {
