@@ -29,7 +29,7 @@ PREVIEW_SIZE = (1200, 630)
 # Notes on one page; older ones are for those who keep the tank.
 NOTES_SHOWN = 50
 # So many stand open, the rest behind one line: the map is what the link is for.
-NOTES_FIRST = 6
+NOTES_FIRST = 3
 shared_unlock = unlocking(ShareLink, "shared_map")
 
 
