@@ -4,6 +4,7 @@ import hashlib
 import math
 from collections.abc import Callable
 from dataclasses import dataclass, replace
+from functools import cached_property
 from typing import TypeVar
 
 import numpy as np
@@ -46,6 +47,17 @@ class ShownField:
     def at(self, points_cm: ArrayLike) -> Estimate:
         """Return the Estimate at points (m, 3) of x, y, depth [cm]."""
         return self.moved(self.field.at(points_cm))
+
+    @cached_property
+    def half_width_percent(self) -> float | None:
+        """Half of the 90 % interval at the middle of places over all the water [%]; None in the dark."""
+        there = self.at(self.field.open_points())
+        lit = there.par_umol > 0.0
+        if not lit.any():
+            return None
+        return float(
+            np.median(50.0 * (there.high_umol - there.low_umol)[lit] / there.par_umol[lit])
+        )
 
     def grid(self, depth_cm: float, step_cm: float) -> GridEstimate:
         """Return the GridEstimate of a level cut at one depth [cm]."""

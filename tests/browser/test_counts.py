@@ -18,6 +18,7 @@ from reeflog.demo import load_demo
 from tests.benchmarks.three_tanks import MIDDLING, make_measured
 from tests.browser.conftest import DESK, PHONE, sign_in
 from tests.browser.main_screens import COUNT_SHIFTS, measured, tank_screens
+from tests.sharing.links import make_link
 
 pytestmark = pytest.mark.django_db(transaction=True)
 
@@ -37,8 +38,8 @@ class Most:
 # Of the demo, whose tank, corals and log are as a keeper's of half a year.
 MOST = {
     "tank": Most(words=120, height_phone=1800, links=20, drawing_y_phone=560),
-    "map": Most(words=150, height_phone=2400, drawing_y_phone=260),
-    "map, changed": Most(words=150, height_phone=2400, drawing_y_phone=330),
+    "map": Most(words=140, height_phone=1950, drawing_y_phone=260),
+    "map, changed": Most(words=150, height_phone=2000, drawing_y_phone=330),
     "coral": Most(height_phone=2500),
     "case": Most(words=150),
     "light change": Most(height_phone=1200),
@@ -54,6 +55,9 @@ MOST = {
     "light effect": Most(words=200, height_phone=1800),
     "readings": Most(words=80, height_phone=1800),
     "compare": Most(words=120, height_phone=1200),
+    "what if": Most(words=200, height_phone=1900),
+    "shared map": Most(words=190, height_phone=1900),
+    "map of a long tank, changed": Most(words=150, height_phone=1850),
     "tank settings": Most(words=120, height_phone=1800),
 }
 MEDIAN_WORDS = 150
@@ -110,6 +114,7 @@ SCREENS = [(PHONE, "light"), (DESK, "dark")]
 def test_the_demo_says_little_at_a_time(walk, complaints):
     keeper = load_demo()
     tank = Tank.objects.get(name="Harbour cube")
+    shelf = Tank.objects.get(name="The long shelf")
     coral = Coral.objects.get(tank=tank, name="Cream staghorn")
     screens, faults = tank_screens(tank, coral, coral), []
     survey, change = tank.surveys.latest("taken_at"), tank.light_changes.latest("happened_at")
@@ -124,6 +129,8 @@ def test_the_demo_says_little_at_a_time(walk, complaints):
         "light effect": reverse("light_change_effect", args=[change.pk]),
         "readings": reverse("survey_readings", args=[survey.pk]),
         "compare": reverse("light_compare", args=[tank.pk]),
+        "shared map": f"/s/{make_link(tank, show_notes=True, show_photos=True)[1]}/",
+        "map of a long tank, changed": reverse("light_map", args=[shelf.pk]) + "?view=change",
         "find a layout": reverse("tank_layout_new", args=[tank.pk]),
         "find a layout, no tank": reverse("layout_new"),
         "layout answer": f"{plan}answers/1/",

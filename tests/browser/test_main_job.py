@@ -125,8 +125,9 @@ def test_main_job_on_a_phone(phone, live_server, browser):
 
     phone.goto(f"{base}/tanks/{tank.pk}/map/")
     expect(phone.locator("svg[role]").first).to_be_visible()
-    error = phone.get_by_text("Typical error")
-    phone.locator("details", has=error).locator("summary").first.click()
+    error = phone.locator("#map-trust [data-typical-error]")
+    phone.locator("#map-trust > summary").click()
+    phone.locator("#map-trust details:has([data-typical-error]) > summary").click()
     expect(error).to_be_visible()
 
     coral = place_coral(phone, base, tank)

@@ -193,7 +193,7 @@ class LitPage(MapPage):
 
     @property
     def moment(self) -> MomentWords:
-        """Of which moment the light is, and how far off typically."""
+        """Of which moment the light is, and how sure it is."""
         light = self.light
         return moment_words(
             measured_on=self.chosen.measured_on,
@@ -201,7 +201,7 @@ class LitPage(MapPage):
             changed_since=light.shown == AS_MEASURED and bool(light.changes),
             newer_exists=self.chosen.newer_exists,
             as_of=self.as_of,
-            typical_error_percent=light.summary.typical_error_percent,
+            half_width_percent=light.field.half_width_percent,
         )
 
     @property

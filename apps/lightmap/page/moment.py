@@ -1,4 +1,4 @@
-"""Of which moment the light shown is, and how far it is typically off, in a line."""
+"""Of which moment the light shown is, and how sure it is, in a line."""
 
 import datetime as dt
 from dataclasses import dataclass
@@ -24,13 +24,13 @@ def moment_words(
     changed_since: bool = False,
     newer_exists: bool = False,
     as_of: dt.date | None = None,
-    typical_error_percent: float | None = None,
+    half_width_percent: float | None = None,
 ) -> MomentWords:
     """Return the MomentWords of a light measured on a day; None of one that nobody measured.
 
     `predicted_since` where it is followed through the light log, `changed_since` where it is shown
     as measured although the light changed, `as_of` where the page is of another day than today,
-    `typical_error_percent` of a map.
+    `half_width_percent` half of the map's 90 % interval.
     """
     if measured_on is None:
         return NOT_MEASURED
@@ -44,6 +44,11 @@ def moment_words(
         rest = f", not as it {today}" if changed_since else ""
         if newer_exists and not changed_since:
             rest = "; there is a newer survey"
-    if typical_error_percent is not None:
-        rest += f", typically {typical_error_percent:.0f} % off"
+    if half_width_percent is not None:
+        rest += f", {sure_to(half_width_percent)}"
     return MomentWords(title, rest)
+
+
+def sure_to(half_width_percent: float) -> str:
+    """Return in words how sure a light is, by half of its 90 % interval [%]."""
+    return f"± {half_width_percent:.0f} % (90 %)"

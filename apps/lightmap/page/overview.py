@@ -8,6 +8,7 @@ from django.urls import reverse
 from apps.drawing.cut import OnCut
 from apps.lightmap.page.drawn_page import beside_pins
 from apps.lightmap.page.map_page import LitPage, map_page
+from apps.lightmap.page.moment import sure_to
 from apps.lightmap.page.planes import MapPlanes, draw_planes
 from apps.lightmap.page.query import MapQuery
 from apps.lightmap.pins import Pin, pins_for
@@ -40,6 +41,6 @@ def drawn_with(page: LitPage, pins: Sequence[Pin]) -> MapPlanes:
 
 
 def picture_words(page: LitPage) -> str:
-    """Say of which moment the light is, and how far it is typically off."""
-    error = page.light.summary.typical_error_percent
-    return page.moment.title + ("" if error is None else f", typically {error:.0f} % off")
+    """Say of which moment the light is, and how sure it is."""
+    sure = page.light.field.half_width_percent
+    return page.moment.title + ("" if sure is None else f", {sure_to(sure)}")

@@ -23,6 +23,7 @@ from apps.common.units import format_length
 from apps.drawing.frame import DRAWING_WIDTH
 from apps.drawing.marks import Mark, tenth
 from apps.lightmap.page.map_page import LitPage
+from apps.lightmap.page.moment import sure_to
 from apps.lightmap.page.query import SIDE
 
 TEMPLATE = "lightmap/page/light_map.svg"
@@ -144,9 +145,9 @@ def notes_of(page: LitPage, *, named: bool = True) -> Iterator[str]:
     if page.view.wanted and not page.view.look.levels:
         low, high = page.view.wanted
         yield f"Strong line and bracket: PAR {low:g} to {high:g}. A veil lies over the rest."
-    error = page.light.summary.typical_error_percent
-    if error is not None and not page.since:
-        yield f"Typically {error:.0f} % off. Hatched: beyond the readings, an estimate."
+    sure = page.light.field.half_width_percent
+    if sure is not None and not page.since:
+        yield f"The light is known to {sure_to(sure)}. Hatched: beyond the readings, an estimate."
     words = "Black dots: readings. " if page.rows else ""
     yield f"{words}{numbered}".strip()
 

@@ -269,13 +269,15 @@ class LightField:
         summary = rescaled_summary(self.summary, self.typical_error(model))
         return replace(self, model=model, summary=summary)
 
+    def open_points(self) -> FloatArray:
+        """Return places spread over the open water, (k, 3) [cm]."""
+        points = open_grid(self.tank, self.rocks, TYPICAL_PER_AXIS)
+        # All of the water within rock, as it was stated: its points are those of no rock.
+        return points if len(points) else open_grid(self.tank, (), TYPICAL_PER_AXIS)
+
     def typical_error(self, model: LightModel) -> float:
         """Return the median error a model of this water foresees of itself [%]."""
-        points = open_grid(self.tank, self.rocks, TYPICAL_PER_AXIS)
-        if not len(points):
-            # All of the water within rock, as it was stated: its error is that of no rock.
-            points = open_grid(self.tank, (), TYPICAL_PER_AXIS)
-        deviation = model.predict(points)[1]
+        deviation = model.predict(self.open_points())[1]
         return float(100.0 * np.expm1(MEDIAN_OF_NORMAL * np.median(deviation)))
 
     @property

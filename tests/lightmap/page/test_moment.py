@@ -25,8 +25,8 @@ MAY, JUNE = dt.date(2026, 5, 2), dt.date(2026, 6, 1)
             "Predicted since 1 Jun 2026",
             " from the survey of 2 May 2026",
         ),
-        ({"typical_error_percent": 4.4}, "Measured 2 May 2026", ", typically 4 % off"),
-        ({"typical_error_percent": None}, "Measured 2 May 2026", ""),
+        ({"half_width_percent": 9.6}, "Measured 2 May 2026", ", ± 10 % (90 %)"),
+        ({"half_width_percent": None}, "Measured 2 May 2026", ""),
     ],
 )
 def test_line_says_the_moment(facts, title, rest):
@@ -35,4 +35,4 @@ def test_line_says_the_moment(facts, title, rest):
 
 
 def test_light_nobody_measured_says_so():
-    assert moment_words(measured_on=None, typical_error_percent=5.0).title == "Not measured"
+    assert moment_words(measured_on=None, half_width_percent=5.0).title == "Not measured"
