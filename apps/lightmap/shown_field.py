@@ -50,7 +50,7 @@ class ShownField:
 
     @cached_property
     def half_width_percent(self) -> float | None:
-        """Half of the 90 % interval at the middle of places over all the water [%]; None in the dark."""
+        """Half of the 90 % interval, the median over all the water [%]; None in the dark."""
         there = self.at(self.field.open_points())
         lit = there.par_umol > 0.0
         if not lit.any():

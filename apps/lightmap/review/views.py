@@ -72,7 +72,9 @@ def survey_review(request: HttpRequest, survey_pk: int) -> HttpResponse:
         disagreeing = disagreeing_readings(survey, fitted.field)
         context |= {
             "disagreeing": disagreeing,
-            "to_read_again": len({one.number for one in [*disagreeing, *within_rock]}),
+            "to_read_again": len(
+                {one.number for one in disagreeing} | {one.number for one in within_rock}
+            ),
             "covered": coverage(rested_on(survey, fitted, earlier), fitted.field),
             "next": next_readings(fitted.field, FEWEST, pins_for(tank)),
             "typical": fitted.field.summary.typical_error_percent,
