@@ -14,6 +14,7 @@ from PIL import Image
 from apps.corals.models import HealthNote, Photo
 from apps.lighting.models import HungFixture
 from apps.lightmap.pins import PINS, Pin
+from apps.sharing.open_views import NOTES_FIRST
 from tests.factories import (
     make_coral,
     make_light_change,
@@ -241,5 +242,6 @@ def test_older_notes_stand_behind_one_line(client, tank):
     for days in range(9):
         make_note(coral, noted_on=tank.today() - dt.timedelta(days=days), text=f"note {days} ago")
     body = open_link(client, make_link(tank, show_notes=True)[1]).content.decode()
-    first, _, behind = " ".join(body.split()).partition("3 earlier</summary>")
-    assert "note 5 ago" in first and "note 6 ago" not in first and "note 8 ago" in behind
+    shown, behind = (part.split("</ul>")[0] for part in body.split('<ul class="shared-notes">')[1:])
+    assert (shown.count("<li"), behind.count("<li")) == (NOTES_FIRST, 9 - NOTES_FIRST)
+    assert "note 0 ago" in shown and "note 8 ago" in behind
