@@ -9,8 +9,8 @@ from apps.lightmap.export.paper import MARGIN_MM, SOFT_INK, Column, Paper, row_h
 from apps.lightmap.export.sheet import Sheet
 from apps.lightmap.page.picture import as_png
 
-# The drawing is as wide as the page lets it, and no higher than this, so that a table fits below.
-DRAWING_HIGH_MM = 108.0
+# The drawing is as wide as the page lets it, and as high as its corals leave room, within these.
+DRAWING_MM = (108.0, 160.0)
 # What a printer draws [dots per mm], 300 an inch.
 DOTS_PER_MM = 300 / 25.4
 # More colours than that a drawing has not: blends along edges included.
@@ -53,10 +53,19 @@ def write_pdf(sheet: Sheet, *, paper: str) -> bytes:
 def draw(page: Paper, sheet: Sheet) -> None:
     """Set the drawing down with its legend."""
     _, _, across, down = map(float, VIEW_BOX.findall(sheet.svg)[0].split())
-    width_mm = min(page.width_mm, DRAWING_HIGH_MM * across / down)
+    width_mm = min(page.width_mm, room_for_drawing_mm(page, sheet) * across / down)
     png = as_png(sheet.svg, width_px=round(width_mm * DOTS_PER_MM))
     drawn = Image.open(io.BytesIO(png)).convert("RGB").quantize(COLOURS)
     page.picture(drawn, width_mm=width_mm, alt=f"{sheet.caption} {sheet.answer}")
+
+
+def room_for_drawing_mm(page: Paper, sheet: Sheet) -> float:
+    """Return how high the drawing may be, all that stands below it taken into account [mm]."""
+    # The caption, the space below the drawing, and the heads of the table.
+    lines = len(sheet.notes) + 2 + (len(sheet.corals) + 1 if sheet.corals else 0)
+    free_mm = page.room_mm - foot_height_mm(sheet) - lines * row_height_mm(TABLE_POINTS)
+    low_mm, high_mm = DRAWING_MM
+    return min(max(free_mm, low_mm), high_mm)
 
 
 def list_corals(page: Paper, sheet: Sheet) -> None:

@@ -91,9 +91,9 @@ def answer(page: LitPage) -> str:
     outside = len(page.corals_outside)
     corals = ""
     if pins:
-        its = "its" if outside == 1 else "their"
+        are = "is outside its" if outside == 1 else "are outside their"
         corals = (
-            f" {outside} of {len(pins)} corals outside {its} band."
+            f" {outside} of {len(pins)} corals {are} band."
             if outside
             else " No coral is outside its band."
         )
