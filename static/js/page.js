@@ -53,12 +53,12 @@ for (const input of document.querySelectorAll("input[data-time-zone]")) {
 const keeper = document.body.dataset.keeper;
 const SENT_FROM = { reading: "/surveys/enter/", note: "/corals/round/" };
 
-/** What waits on this device: {kind, words, href} of each kind that does. */
+/** What waits on this device: {kind, count, words, href} of each kind that does. */
 function waiting() {
   return Object.entries(SENT_FROM)
     .map(([kind, href]) => ({ kind, href, count: unsentOf(keeper, kind) }))
     .filter(({ count }) => count)
-    .map(({ kind, href, count }) => ({ href, words: count === 1 ? `1 ${kind} kept on this device is not saved yet.` : `${count} ${kind}s kept on this device are not saved yet.` }));
+    .map(({ kind, href, count }) => ({ kind, count, href, words: count === 1 ? `1 ${kind} kept on this device is not saved yet.` : `${count} ${kind}s kept on this device are not saved yet.` }));
 }
 
 function button(words, className, work) {
@@ -83,7 +83,9 @@ function warn(text, ...more) {
 if (keeper) {
   rememberKeeper(keeper);
   if (!document.body.classList.contains("enter-page")) {
-    for (const { words, href } of waiting()) warn(words, link("Send them", href));
+    for (const { kind, count, words, href } of waiting()) {
+      Object.assign(warn(words, link("Send them", href)).dataset, { waiting: kind, count });
+    }
   }
 }
 

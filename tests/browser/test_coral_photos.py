@@ -35,6 +35,10 @@ def phone(page, coral, live_server):
     return page
 
 
+def choose(page, reference):
+    page.locator(f"label:has([name=reference_kind][value={reference}])").click()
+
+
 def drag(page, start, *ends, tool=None):
     """Draw from share to share of the photo's width and height."""
     if tool:
@@ -66,10 +70,10 @@ def test_colour_is_measured_from_what_is_drawn(phone, live_server, coral, compla
     opened(phone, live_server, make_photo(coral))
     drag(phone, (0.09, 0.60), (0.23, 0.80), tool="Reference")
     drag(phone, (0.48, 0.50), (0.68, 0.78), tool="Part of the coral")
-    phone.get_by_text("a white card or slate").click()
+    choose(phone, "white")
     phone.get_by_text("white light only").click()
     phone.get_by_role("button", name="Measure").click()
-    expect(phone.locator("#photo-colour")).to_contain_text("this photo is the baseline")
+    expect(phone.locator("#photo-colour .colour-words")).to_be_visible()
     assert PhotoColour.objects.get().lab == pytest.approx((60, 5, 27), abs=2.5)
     assert complaints == []
 
@@ -77,7 +81,7 @@ def test_colour_is_measured_from_what_is_drawn(phone, live_server, coral, compla
 def test_rings_of_the_printed_card_are_tapped_in_any_order(phone, live_server, coral, complaints):
     photo = card_photo(coral, size=(800, 600))
     opened(phone, live_server, photo)
-    phone.get_by_text("our printed colour card", exact=True).click()
+    choose(phone, "card")
     phone.get_by_role("radio", name="Reference", exact=True).check()
     hint = phone.locator("[data-rings]")
     expect(hint).to_contain_text("0 of 4")
@@ -113,7 +117,7 @@ def test_card_is_printed_at_its_true_size(phone, live_server, coral):
 
 def test_a_corner_of_the_card_is_dragged_to_its_ring(phone, live_server, coral):
     opened(phone, live_server, card_photo(coral, size=(800, 600)))
-    phone.get_by_text("our printed colour card", exact=True).click()
+    choose(phone, "card")
     phone.get_by_role("button", name="Put one in the middle").click()
     before = typed(phone, "reference")
     drag(phone, (0.62, 0.60), (0.48, 0.59))
@@ -129,7 +133,7 @@ def test_whole_coral_and_known_length_give_its_size(phone, live_server, coral):
     drag(phone, (0.4, 0.4), *corners, tool="Whole coral")
     drag(phone, (0.08, 0.90), (0.28, 0.90), tool="Known length")
     phone.locator("[name=scale_cm]").fill("4")
-    phone.get_by_text("a white card or slate").click()
+    choose(phone, "white")
     phone.get_by_text("white light only").click()
     phone.get_by_role("button", name="Measure").click()
     phone.wait_for_load_state()
@@ -163,7 +167,7 @@ def test_mark_is_dragged_and_sized_by_its_corner(phone, live_server, coral):
 
 def test_typing_moves_the_mark(phone, live_server, coral):
     opened(phone, live_server, make_photo(coral))
-    phone.get_by_text("The marks as numbers").click()
+    phone.locator(".mark-numbers > summary").click()
     phone.locator("[name=regions]").fill("box 10 10 20 20\nellipse 50 50 90 90")
     expect(phone.locator(".mark-shape--regions")).to_have_count(2)
 
@@ -181,7 +185,7 @@ def test_drawn_marks_survive_a_closed_tab(phone, live_server, coral):
 def test_proposed_marks_are_drawn(phone, live_server, coral):
     make_colour(coral, days_ago=9)
     opened(phone, live_server, make_photo(coral, shift=(0.05, -0.03), seed=3))
-    expect(phone.get_by_text("Check them, then measure")).to_be_visible()
+    expect(phone.locator("[data-mark-form] .notice--success")).to_be_visible()
     expect(phone.locator("[data-shapes] .mark-shape")).to_have_count(2)
 
 

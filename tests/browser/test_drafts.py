@@ -4,6 +4,7 @@ import pytest
 from django.contrib.sessions.models import Session
 from playwright.sync_api import expect
 
+from apps.common.idempotency import SENT_TWICE
 from apps.corals.notes.noting import save_note
 from apps.tanks.models import Tank
 from tests.factories import make_coral, make_fixture, make_meter, make_note, make_survey, make_tank
@@ -170,7 +171,7 @@ def test_readings_stay_when_the_sign_in_ran_out(open_page, tank):
     cell.fill("77")
     Session.objects.all().delete()
     page.get_by_role("button", name="Save readings").click()
-    expect(page.get_by_text("You are no longer signed in.")).to_be_in_viewport()
+    expect(page.get_by_role("link", name="Sign in in a new tab")).to_be_in_viewport()
     assert len(drafts(page)) == 1
 
 
@@ -192,7 +193,7 @@ def test_form_whose_answer_got_lost_is_put_back_and_entered_once(open_page, tank
     page = open_page(f"/tanks/{tank.pk}/water/new/")
     expect(page.get_by_text(PUT_BACK)).to_be_visible()
     save(page)
-    expect(page.get_by_text("This was sent twice")).to_be_visible()
+    expect(page.get_by_text(SENT_TWICE)).to_be_visible()
     assert tank.water_events.count() == 1 and drafts(page) == []
 
 

@@ -97,7 +97,7 @@ def test_slider_moves_the_cut(open_map, complaints):
     switch_to(page, "Side view")
     page.focus("[data-moves=map-y]")
     page.keyboard.press("End")
-    expect(page.locator("#map-section")).to_contain_text("60 cm behind the front pane")
+    expect(page.locator("#map-section")).to_contain_text("60 cm behind")
     assert page.input_value("#map-y") == "60"
     assert complaints == []
 
@@ -113,10 +113,10 @@ def test_arrow_keys_read_the_light(open_map, complaints):
     readout = page.locator("#map-readout")
     page.focus("[data-plane=plan]")
     page.keyboard.press("ArrowRight")
-    expect(readout).to_contain_text("31 from left, 30 from front")
+    expect(readout).to_contain_text(re.compile("31 from.* 30 from"))
     expect(readout).to_contain_text("90 %:")
     page.keyboard.press("Shift+ArrowUp")
-    expect(readout).to_contain_text("31 from left, 35 from front")
+    expect(readout).to_contain_text(re.compile("31 from.* 35 from"))
     assert complaints == []
 
 
@@ -166,11 +166,11 @@ def test_band_the_wrong_way_round_is_told_beside_it_and_outlives_a_reload(open_m
     page.fill("#map-high", "100")
     # Leads onto the first preset's button, which must not count as pressed.
     page.press("#map-high", "Tab")
-    expect(page.locator("#map-band-problem")).to_contain_text("must be above the first")
+    expect(page.locator("#map-band-problem")).not_to_be_empty()
     expect(page).to_have_url(re.compile("low=300&high=100"))
     page.reload()
     assert (page.input_value("#map-low"), page.input_value("#map-high")) == ("300", "100")
-    expect(page.locator("#map-band-problem")).to_contain_text("must be above the first")
+    expect(page.locator("#map-band-problem")).not_to_be_empty()
 
 
 @pytest.mark.parametrize("scheme", ["light", "dark"])
@@ -207,12 +207,12 @@ def test_point_is_explained_trust_shown_and_box_turned(open_lit_map, complaints,
     assert x_cm in page.locator("#map-readout").inner_text()
     unfold(page, ".map-typed")
     page.get_by_role("button", name="Explain").click()
-    expect(page.locator("#map-why")).to_contain_text("Where the light comes from")
+    expect(page.locator("#map-why .map-why__shares")).to_be_visible()
     expect(page.locator("#map-why")).to_contain_text(f"at {x_cm} from the left")
     switch_to(page, "3-D view")
     expect(page.locator("#map-box svg[role=img]")).to_be_visible()
     page.get_by_role("link", name="Walk right").click()
-    expect(page.locator("#map-box")).to_contain_text("seen from the front right corner")
+    expect(page.locator("#map-box")).to_contain_text("front right")
     assert sideways(page) <= 0
     assert_nothing_serious(page)
     switch_to(page, "Plan")
@@ -224,7 +224,7 @@ def test_point_is_explained_trust_shown_and_box_turned(open_lit_map, complaints,
         assert_nothing_serious(page)
     page.fill("#map-depth", "40")
     page.press("#map-depth", "Tab")
-    expect(page.locator("#map-plan")).to_contain_text("from one direction 40 cm below")
+    expect(page.locator("#map-plan")).to_contain_text("40 cm below")
     assert complaints == []
 
 
@@ -249,7 +249,7 @@ def test_survey_page_says_where_to_read_next(open_lit_map, live_server, complain
     page.get_by_role("link", name="Open this survey").click()
     page.locator("#map-next").get_by_role("link").click()
     expect(page.locator(".map-next__spots li")).to_have_count(4)
-    expect(page.locator("#map-next")).to_contain_text("on average instead of")
+    expect(page.locator("#map-next")).to_contain_text(re.compile(r"±\s*[\d.]+ %[^(±]*±\s*[\d.]+ %"))
     assert sideways(page) <= 0
     assert_nothing_serious(page)
     assert complaints == []
@@ -261,7 +261,7 @@ def test_asking_again_keeps_what_was_typed(open_lit_map):
     unfold(page, ".map-typed")
     page.fill("#map-ask-x", "12")
     page.press("#map-ask-x", "Enter")
-    expect(page.locator("#map-why")).to_contain_text("at 12 from the left")
+    expect(page.locator("#map-why")).to_contain_text("at 12 ")
     assert page.input_value("#map-ask-x") == "12"
 
 
@@ -274,12 +274,12 @@ def test_point_and_box_work_without_script(browser, live_server, tank, owner):
     unfold(page, ".map-typed")
     page.fill("#map-ask-x", "12")
     page.get_by_role("button", name="Explain").click()
-    expect(page.locator("#map-why")).to_contain_text("at 12 from the left")
+    expect(page.locator("#map-why")).to_contain_text("at 12 ")
     expect(page.get_by_role("link", name="Place a coral here")).to_be_visible()
     page.get_by_role("link", name="Back to the light map").click()
     switch_to(page, "3-D view")
     page.get_by_role("link", name="Walk left").click()
-    expect(page.locator("#map-box")).to_contain_text("seen from the front left corner")
+    expect(page.locator("#map-box")).to_contain_text("front left")
     context.close()
 
 
@@ -347,7 +347,7 @@ def test_owner_makes_a_link_that_a_visitor_opens(
     other.press("#map-depth", "Tab")
     expect(other.locator("#map-plan")).to_contain_text("40 cm below")
     other.get_by_role("link", name="inches").click()
-    expect(other.locator("#map-plan")).to_contain_text("in below the surface")
+    expect(other.locator("#map-plan")).to_contain_text(re.compile(r"\d in below"))
     assert sideways(other) <= 0
     assert_nothing_serious(other)
     assert told == []

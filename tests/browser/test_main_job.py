@@ -64,7 +64,7 @@ def new_survey(page, base, tank):
 
 
 def type_grid(page, survey):
-    page.get_by_text("Lay out a grid of points").click()
+    page.locator(".grid-aid > summary").click()
     press(page, "Put these points in the table")
     cells = page.locator("#reading-rows input[name=par]")
     expect(cells).to_have_count(27)
