@@ -55,6 +55,7 @@ from apps.planning.acclimation.reminders import acclimation_reminders
 from apps.planning.acclimation.under_way import light_plans
 from apps.planning.handing_on import hand_plans_on
 from apps.planning.layout.compared import planned_lights
+from apps.planning.layout.searching import SEARCH, SEARCH_KIND
 from apps.planning.searched import plan_hits
 from apps.planning.what_if.change_effect import change_effects
 from apps.sharing.club.reading import tanks_part
@@ -168,7 +169,7 @@ PAGES_ABOVE = {
 
 
 # What may be done behind the pages, by the names that rows of jobs bear.
-JOBS: dict[str, JobKind] = {WARM: WARM_KIND, ADD: ADD_KIND, **ARCHIVE_JOBS}
+JOBS: dict[str, JobKind] = {WARM: WARM_KIND, ADD: ADD_KIND, SEARCH: SEARCH_KIND, **ARCHIVE_JOBS}
 
 
 def wire() -> None:

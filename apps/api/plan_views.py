@@ -14,7 +14,7 @@ from apps.api.idempotency import ModelViewSet
 from apps.api.views import READS, FixedParentMixin, RemovingMixin
 from apps.outcomes.models import Trial
 from apps.planning.access import writable_plan
-from apps.planning.layout.searching import advance_search, resume_search
+from apps.planning.layout.searching import resume_search, take_turn
 from apps.planning.models import LAYOUT, Acclimation, Plan
 
 
@@ -81,7 +81,7 @@ class PlanViewSet(RemovingMixin, ModelViewSet):
             raise ValidationError({"kind": [serializers.NO_LAYOUT]})
         resume_search(plan=plan)
         if not (plan.answer and plan.answer["finished"]):
-            advance_search(plan=plan)
+            take_turn(plan=plan)
         return Response(self.get_serializer(plan).data)
 
 

@@ -1,9 +1,18 @@
-"""Working on a layout plan: a little at each request, so that any worker can take the next turn."""
+"""Working on a layout plan, a little at a time, so that any worker can take the next turn.
 
+Where jobs run behind the pages a search goes on when nobody looks, and pages look how far it is;
+else each request works on it for a turn.
+"""
+
+import datetime as dt
 import time
 from dataclasses import dataclass
 from functools import cached_property, lru_cache
 
+from apps.later.kinds import JobKind
+from apps.later.models import Job
+from apps.later.queue import is_behind, put_down_once
+from apps.later.running import Work
 from apps.photics.layout.answers import Answer, answers
 from apps.photics.layout.question import Question
 from apps.photics.layout.search import Search, State
@@ -13,6 +22,10 @@ from apps.planning.stored_layout import StoredQuestion, read_question, read_stat
 # How long one request works on a search before it shows how far it came [s]: chosen, because a page
 # that says nothing for longer seems dead.
 TURN_S = 1.2
+# So long one job searches, then others have their turn; so often a page looks for news [s]: chosen,
+# because a turn is then shown within a fifth of it.
+STRETCH_S, LOOK_S = 10.0, 0.2
+SEARCH = "search_layout"
 # A search that goes on is never called done [1]: its last steps may be many.
 NEARLY_DONE = 0.99
 
@@ -103,3 +116,47 @@ def resume_search(*, plan: Plan) -> Plan:
         plan.answer = {**plan.answer, "stopped": False}
         plan.save(update_fields=["answer", "changed_at"])
     return plan
+
+
+def take_turn(*, plan: Plan) -> Plan:
+    """Let a search go on for a turn and return the plan as far as it came.
+
+    Where jobs run behind the pages they search, and this waits a turn for news of them.
+    """
+    if not is_behind():
+        return advance_search(plan=plan)
+    before = plan.answer
+    search_on(plan)
+    until = time.monotonic() + TURN_S
+    while time.monotonic() < until and plan.answer == before:
+        time.sleep(LOOK_S)
+        plan.refresh_from_db(fields=["answer"])
+    return plan
+
+
+def search_on(plan: Plan) -> None:
+    """Let a job search, unless one does."""
+    subject = f"plan {plan.pk}"
+    ended = (Job.State.DONE, Job.State.FAILED)
+    if not Job.objects.filter(name=SEARCH, subject=subject).exclude(state__in=ended).exists():
+        _put_down(plan.pk)
+
+
+def _put_down(plan_pk: int) -> None:
+    arguments = {"plan_pk": plan_pk}
+    put_down_once(SEARCH, subject=f"plan {plan_pk}", arguments=arguments, delay=dt.timedelta())
+
+
+def search_layout(work: Work, *, plan_pk: int) -> None:
+    """Search for a stretch; what is left is left to another job. It ends where the search rests."""
+    until = time.monotonic() + STRETCH_S
+    while (plan := Plan.objects.present().filter(pk=plan_pk).first()) is not None:
+        if searched_plan(plan).rests:
+            return
+        if time.monotonic() >= until:
+            _put_down(plan_pk)
+            return
+        advance_search(plan=plan)
+
+
+SEARCH_KIND = JobKind("Searching a layout", search_layout, only_behind=True)

@@ -32,6 +32,7 @@ from apps.planning.layout.searching import (
     resume_search,
     searched_plan,
     stop_search,
+    take_turn,
 )
 from apps.planning.layout.start_level import StartLevel, start_level
 from apps.planning.layout.words import WEIGHT_WORDS, length_words
@@ -149,7 +150,7 @@ def layout_search(request: HttpRequest, pk: int) -> HttpResponse:
         if "resume" in request.POST:
             resume_search(plan=plan)
         if not plan.answer or not (plan.answer["stopped"] or plan.answer["finished"]):
-            advance_search(plan=plan)
+            take_turn(plan=plan)
     if not request.htmx:
         return redirect("layout_detail", pk)
     return render_part(
