@@ -3,7 +3,7 @@
 import hashlib
 from dataclasses import replace
 
-from django.db.models import F
+from django.db import connection
 from django.http import FileResponse, Http404, HttpResponse
 from django.shortcuts import get_object_or_404
 from django.urls import reverse
@@ -30,6 +30,7 @@ PREVIEW_SIZE = (1200, 630)
 NOTES_SHOWN = 50
 # So many stand open, the rest behind one line: the map is what the link is for.
 NOTES_FIRST = 3
+ONE_MORE = f"UPDATE {ShareLink._meta.db_table} SET openings = openings + 1 WHERE id = %s"
 shared_unlock = unlocking(ShareLink, "shared_map")
 
 
@@ -91,7 +92,9 @@ def map_response(request, link, *, comment_form=None):
 def count_opening(request, link):
     """Count that the page was opened, nothing else; not what is fetched within it."""
     if request.method == "GET" and not request.htmx and not request.GET:
-        ShareLink.objects.filter(pk=link.pk).update(openings=F("openings") + 1)
+        with connection.cursor() as cursor:
+            # By hand: to build this query takes longer than to run it, at each opening.
+            cursor.execute(ONE_MORE, [link.pk])
 
 
 def shown_notes(link):

@@ -23,7 +23,7 @@ class SecretLinkQuerySet(models.QuerySet):
         """Return the link a token opens, or None."""
         # There is one at most, so no order is worked out; a page that is kept asks no more of it.
         named = self.open_now().filter(token_hash=hash_token(token))
-        return named.order_by("pk").select_related(None).first()
+        return next(iter(named.order_by().select_related(None)), None)
 
 
 class SecretLink(VisibleTexts, models.Model):

@@ -18,6 +18,7 @@ from functools import wraps
 from typing import Any, NamedTuple, cast
 
 from django.contrib.messages import get_messages
+from django.db import connection
 from django.http import HttpRequest, HttpResponse
 from django.http.response import HttpResponseBase
 from django.middleware.csrf import get_token
@@ -33,6 +34,7 @@ View = Callable[..., HttpResponseBase]
 # How long a page may go on saying "now" and "in 3 days" as it was; five minutes end with the
 # quarter of an hour, and so with the day of every time zone [min].
 MINUTES = 5
+STAMPS = f"SELECT tank_pk, number FROM {TankStamp._meta.db_table} WHERE tank_pk IN (%s, %s)"
 TOKEN = re.compile(rb'(?:"X-CSRFToken": "|name="csrfmiddlewaretoken" value=")([A-Za-z0-9]{64})"')
 MARK = re.compile(rb'name="%s" value="([0-9a-f]{32})"' % idempotency.FIELD.encode())
 TOKEN_HERE, MARK_HERE = b"<!token here!>", b"<!mark here!>"
@@ -85,7 +87,7 @@ def made_once(
     store = open_store("pages")
     if store is None or not may_be_looked_up(request):
         return make()
-    stamps = dict(TankStamp.objects.filter(pk__in=(tank_pk, ALL_TANKS)).values_list("pk", "number"))
+    stamps = stamps_of(tank_pk)
     if tank_pk not in stamps:
         return make()  # not written since the triggers were made, or they are not there
     key = key_of(request, stamps)
@@ -100,6 +102,16 @@ def made_once(
         if may_be_kept(request, response):
             put(store, key, as_kept(response), seconds=60 * MINUTES)
         return response
+
+
+def stamps_of(tank_pk: int) -> dict[int, int]:
+    """Return the stamps of a tank and of what all tanks rest on, {tank: number}, if they are there.
+
+    Asked for every page: by hand, since to build this query takes ten times as long as to run it.
+    """
+    with connection.cursor() as cursor:
+        cursor.execute(STAMPS, [tank_pk, ALL_TANKS])
+        return dict(cursor.fetchall())
 
 
 def key_of(request: HttpRequest, stamps: dict[int, int]) -> str:
