@@ -115,7 +115,7 @@ def glimpsed(fit: Calibrated, readings: Readings, rig: Rig) -> float:
     & Wright 2006, Numerical Optimization, 10.3), under the fit's own remainder. Readings that the
     rig explains get their weight back.
     """
-    log_light, slopes, _ = rig.log_light_of(rig.geometries(readings.points_cm), fit.theta)
+    log_light, slopes = rig.light_of(rig.geometries(readings.points_cm), fit.theta)
     values = readings.log_par - log_light - slopes @ (fit.prior - fit.theta)
     # The root's last columns are for the surveys' scales, on which no parameter bears.
     basis = np.hstack([slopes @ fit.root[:, : len(fit.theta)], readings.scale_basis])

@@ -46,6 +46,8 @@ SILENT_VARIANCE = 1e8
 STEPS = 25
 SETTLED = 1e-3
 FAR_STEP = 2.5
+# Before which steps it is looked how steep the light is: our own choice.
+STEEPNESS_AT = (0, 4)
 
 
 class LogReadings(Protocol):
@@ -286,7 +288,7 @@ def climb(
     theta, damping, loss = begin.copy(), 1e-3, np.inf
     log_light, slopes, place = rig.log_light_of(geometries, theta)
     for step in range(steps):
-        if step in (0, 4):
+        if step in STEEPNESS_AT:
             # Steep places make readings noisy; where they are steep is known once the fit is near.
             noise = noise_variance(place, extra_variance)
             loss = robust_loss(values - log_light, noise, theta - prior, precision)
@@ -296,7 +298,10 @@ def climb(
         for _ in range(5):
             move = np.linalg.solve(normal + damping * np.diag(np.diag(normal)), pull)
             move /= max(1.0, float(np.max(np.abs(move) / farthest)))
-            trial = rig.log_light_of(geometries, theta + move)
+            if step + 1 in STEEPNESS_AT:
+                trial = rig.log_light_of(geometries, theta + move)
+            else:
+                trial = *rig.light_of(geometries, theta + move), place
             trial_loss = robust_loss(values - trial[0], noise, theta + move - prior, precision)
             if trial_loss <= loss:
                 break

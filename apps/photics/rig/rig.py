@@ -6,7 +6,7 @@ log spill, log K [1/cm], log reflectance of a pane, log share the bottom returns
 on the lit face's two sides. Each part of the way by the law that its module in `optics` names.
 """
 
-from collections.abc import Sequence
+from collections.abc import Iterable, Sequence
 from dataclasses import replace
 from functools import cached_property, partial
 
@@ -360,6 +360,18 @@ class Rig:
         log_light, slopes, place = (np.concatenate(part) for part in parts)
         return log_light, slopes, place
 
+    def light_of(
+        self, geometries: Iterable[Geometry], theta: FloatArray
+    ) -> tuple[RealArray, RealArray]:
+        """Return what `log_light_of` does but for what the light is by place, for less.
+
+        (n,) [log] and (n, p) at `theta` (p,).
+        """
+        gain = np.exp(self.split(theta)[0])
+        pairs = (self.parts(geometry, theta).joined(gain) for geometry in geometries)
+        log_light, slopes = (np.concatenate(part) for part in zip(*pairs, strict=True))
+        return log_light, slopes
+
     def log_gain(
         self, geometries: Sequence[Geometry], log_par: FloatArray, theta: FloatArray
     ) -> float:
@@ -367,7 +379,7 @@ class Rig:
 
         `geometries` of their points, `theta` (4 F + 8,).
         """
-        log_light = self.log_light_of(geometries, theta)[0]
+        log_light = self.light_of(geometries, theta)[0]
         daylight = np.concatenate([geometry[2] for geometry in geometries])
         if not daylight.any():
             return float(np.median(log_par - log_light))
@@ -380,12 +392,7 @@ class Rig:
 
         `points_cm` (n, 3) in the tank's frame [cm], `theta` (4 F + 8,).
         """
-        gain = np.exp(self.split(theta)[0])
-        pairs = (
-            self.parts(self.geometry(some), theta).joined(gain) for some in self.chunks(points_cm)
-        )
-        log_light, slopes = (np.concatenate(part) for part in zip(*pairs, strict=True))
-        return log_light, slopes
+        return self.light_of(map(self.geometry, self.chunks(points_cm)), theta)
 
     def chunks(self, points_cm: RealArray) -> list[RealArray]:
         """Return `points_cm` (n, 3) in parts that are handled at once, (m, 3) each [cm]."""
