@@ -2,7 +2,7 @@
 
 import re
 from collections.abc import Mapping, Sequence
-from dataclasses import dataclass
+from dataclasses import dataclass, replace
 
 from apps.common.numbers import UnreadableNumber, parse_number, shorten
 from apps.common.tables.reading import heading_words, is_missing
@@ -151,7 +151,7 @@ def read_columns(
         unit = units.get(at, usual_unit(heading, cells, role))
         samples = tuple(shorten(cell, 18) for cell in dict.fromkeys(cells))[:SAMPLES]
         result.append(Column(at, heading, samples, role, unit))
-    return _without_tank_notes(result)
+    return _without_tank_notes(_by_the_corals_column(result, roles, corals))
 
 
 def guessed_role(heading: str, cells: Sequence[str], corals: Mapping[str, object]) -> str:
@@ -215,6 +215,26 @@ def _without_tank_notes(columns: list[Column]) -> list[Column]:
         Column(c.index, c.heading, c.samples, "events", c.unit) if c.role == "text" else c
         for c in columns
     ]
+
+
+def _by_the_corals_column(
+    columns: list[Column], roles: Mapping[int, str], corals: Mapping[str, object]
+) -> list[Column]:
+    """Return the columns with signs taken as those of the coral that a line names.
+
+    Where one column names the coral, another is no coral's own unless its heading is one's name.
+    """
+    held = {column.role for column in columns}
+    if "coral" not in held:
+        return columns
+    result = []
+    for column in columns:
+        is_guess = column.role == "coral_notes" and column.index not in roles
+        if is_guess and plain_name(column.heading) not in corals:
+            column = replace(column, role="text" if "seen" in held else "seen")
+            held.add("seen")
+        result.append(column)
+    return result
 
 
 def _numbers(cells: Sequence[str]) -> list[float]:

@@ -47,6 +47,13 @@ def of_kind(history, kind):
     return [entry.row for entry in history.entries if entry.kind == kind]
 
 
+def test_signs_beside_a_column_that_names_the_coral_are_that_corals(tank, coral):
+    table = "date;coral;What I saw\n2025-04-15;Green branching;pale\n"
+    history = read(tank, table)
+    assert [row.seen for row in of_kind(history, "note")] == [Seen.PALING]
+    assert not history.names
+
+
 def test_a_row_a_note(tank, coral):
     history = read(tank, NOTES)
     assert not (history.bad or history.waiting or history.names)
