@@ -109,7 +109,7 @@ def joined(differences: list[Difference], many: int) -> tuple[Difference, ...]:
     """Return Differences with one for all fixtures where every one changed alike."""
     alike = {replace(one, name="") for one in differences}
     if many > 1 and len(differences) == many and len(alike) == 1:
-        return (replace(alike.pop(), name=f"All {many} lamps"),)
+        return (replace(alike.pop(), name="Both lamps" if many == 2 else f"All {many} lamps"),)
     return tuple(differences)
 
 

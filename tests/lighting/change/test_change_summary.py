@@ -68,7 +68,7 @@ def test_every_setting_can_be_said():
 
 def test_all_alike_are_told_once():
     before, after = ([hung(n, level_percent=level) for n in (1, 2)] for level in (60, 75))
-    assert told(before, after) == [("All 2 lamps", Event.SET, [Step("level_percent", 60, 75)])]
+    assert told(before, after) == [("Both lamps", Event.SET, [Step("level_percent", 60, 75)])]
 
 
 def test_hung_and_taken_down():
