@@ -78,9 +78,9 @@ def share_settings(
                 "Move the coral first, or change the lights."
             )
         raise UnreachableLight(
-            f"All raised alike until one is at full level, the lights give this spot PAR "
-            f"{able:.0f}, {most:.0f} % of now. Hang the lights lower, fit a narrower lens or a "
-            "shallower spot."
+            f"Turned up together until one is at full power, your lamps give PAR {able:.0f} here, "
+            f"{most:.0f} % of now. Hang them lower, fit a narrower lens, or choose a shallower "
+            "spot."
         )
     able_share: FloatArray = np.minimum(share, most)
     return able_share

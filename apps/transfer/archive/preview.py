@@ -28,7 +28,7 @@ NOUNS = {
     WaterEvent: ("water log entry", "water log entries"),
     Plan: ("plan", "plans"),
     Acclimation: ("acclimation", "acclimations"),
-    Fixture: ("fixture", "fixtures"),
+    Fixture: ("lamp", "lamps"),
     Meter: ("meter", "meters"),
 }
 
