@@ -52,6 +52,8 @@ PLAIN_SHAPE: Initial = {
 }
 
 
+# What a plan for no tank yet is called until its keeper names it.
+UNNAMED = "Light for a new tank"
 # What a plan is called and whom it is for, by the fields of NameForm.
 WORDS = ("name", "for_whom", "by_whom", "letterhead", "notes")
 
@@ -358,13 +360,15 @@ def wish_initial(wish: SpectrumWish | None) -> Initial:
 
 def plan_words(plan: Plan | None, tank: Tank | None, user: User) -> Initial:
     """Return the name, people and notes a question starts with."""
+    usual = f"Light for {tank}"[:80] if tank else UNNAMED
     if plan:
-        return {name: getattr(plan, name) for name in WORDS}
-    name = f"Light for {tank}"[:80] if tank else "Light for a new tank"
+        words = {name: getattr(plan, name) for name in WORDS}
+        # One for no tank yet that is taken into a tank is that tank's.
+        return words | ({"name": usual} if tank and plan.name == UNNAMED else {})
     # An adviser's letterhead is typed once: the next plan starts with the last one's.
     own = Plan.objects.present().filter(owner=user).exclude(letterhead="")
     last = own.values_list("letterhead", flat=True).first() or ""
-    return {"name": name, "by_whom": user.display_name, "letterhead": last}
+    return {"name": usual, "by_whom": user.display_name, "letterhead": last}
 
 
 def row_texts(data: QueryDict, prefix: str, most: int, *, more: bool) -> list[Initial]:

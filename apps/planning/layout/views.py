@@ -9,10 +9,12 @@ from django.shortcuts import redirect, render
 from django.utils.timezone import now
 from django.views.decorators.http import require_POST
 
+from apps.accounts.models import User
 from apps.common.htmx import render_part
 from apps.common.idempotency import once
 from apps.lightmap.pins import Pin, pins_for
 from apps.photics.ground.lengths import UNIT_WORDS
+from apps.photics.ground.scene import Tank as SceneTank
 from apps.photics.layout.question import Question
 from apps.planning.access import may_change_plan, readable_plan, writable_plan
 from apps.planning.layout.buying import purchases
@@ -46,19 +48,26 @@ from apps.tanks.models import Tank
 @login_required
 @once()
 def tank_layout_new(request: HttpRequest, tank_pk: int) -> HttpResponse:
+    """Ask for a tank, as another plan was asked if one is named."""
     tank = writable_tank(request.user, tank_pk)
-    return edit_question(request, Plan(owner=request.user, tank=tank, kind=LAYOUT))
+    plan = Plan(owner=request.user, tank=tank, kind=LAYOUT)
+    return edit_question(request, plan, like=plan_named(request))
 
 
 @login_required
 @once()
 def layout_new(request: HttpRequest) -> HttpResponse:
     """Ask for a tank that is only measures, as another plan was asked if one is named."""
+    plan = Plan(owner=request.user, kind=LAYOUT)
+    return edit_question(request, plan, like=plan_named(request))
+
+
+def plan_named(request: HttpRequest) -> Plan | None:
+    """Return the plan an address names to start from, None without; Http404 of a stranger's."""
     text = request.GET.get("like", "")
-    like = None
     if text.isascii() and text.isdigit() and len(text) < 10:
-        like = readable_plan(request.user, int(text), kind=LAYOUT)
-    return edit_question(request, Plan(owner=request.user, kind=LAYOUT), like=like)
+        return readable_plan(request.user, int(text), kind=LAYOUT)
+    return None
 
 
 @login_required
@@ -129,9 +138,16 @@ def detail_context(request: HttpRequest, plan: Plan) -> dict[str, object]:
         "may_change": may_change_plan(request.user, plan),
         "compare_at": compare_address(request.user, plan),
         "owns": request.user.pk == (plan.tank or plan).owner_id,
+        "tanks_alike": [] if plan.tank else tanks_alike(request.user, page.stored.question.tank),
         # Pages that show a plan to others lead elsewhere.
         "plan_at": plan.get_absolute_url(),
     }
+
+
+def tanks_alike(user: User, box: SceneTank) -> list[Tank]:
+    """Return the tanks of a keeper that a plan made for a box would fit: those of its measures."""
+    sides = {"length_cm": box.length_cm, "width_cm": box.width_cm, "depth_cm": box.depth_cm}
+    return list(Tank.objects.changeable_by(user).filter(**sides).order_by("name", "pk"))
 
 
 def is_outdated(tank: Tank, question: Question) -> bool:

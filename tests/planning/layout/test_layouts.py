@@ -19,7 +19,7 @@ from apps.planning.stored_layout import (
     write_question,
     write_state,
 )
-from tests.factories import make_coral, make_fixture, make_rock, make_survey
+from tests.factories import make_coral, make_fixture, make_rock, make_survey, make_tank
 from tests.photics.photometric_files import ies_text, oblong
 from tests.planning.questions import make_layout_plan, posted, posted_box
 
@@ -49,6 +49,27 @@ def test_a_tank_that_is_only_measures_gets_an_answer_too(as_user, owner):
     page = as_user(owner).post(reverse("layout_new"), posted_box(), follow=True)
     assert Plan.objects.get().tank is None
     assert "no tank yet" in page.content.decode()
+
+
+def test_a_plan_for_no_tank_yet_is_taken_into_a_tank_of_its_measures(as_user, owner, stranger):
+    client = as_user(owner)
+    client.post(reverse("layout_new"), posted_box(name="Light for a new tank"))
+    plan = Plan.objects.get()
+    box = plan.asked["question"]["tank"]
+    sides = {name: box[name] for name in ("length_cm", "width_cm", "depth_cm")}
+    fits, larger = make_tank(owner, **sides), make_tank(owner, **sides | {"length_cm": 180})
+    make_tank(stranger, **sides)
+    assert client.get(plan.get_absolute_url()).context["tanks_alike"] == [fits]
+    address = reverse("tank_layout_new", args=[fits.pk]) + f"?like={plan.pk}"
+    forms = client.get(address).context["forms"]
+    assert forms.name.initial["name"] == f"Light for {fits}"
+    zones = plan.asked["question"]["zones"]
+    assert [row.initial["name"] for row in forms.zones] == [zone["name"] for zone in zones]
+    page = client.post(address, posted(name="Taken in"), follow=True)
+    assert Plan.objects.get(name="Taken in").tank == fits and page.status_code == 200
+    theirs = reverse("tank_layout_new", args=[make_tank(stranger).pk])
+    assert as_user(stranger).get(f"{theirs}?like={plan.pk}").status_code == 404
+    assert larger not in client.get(plan.get_absolute_url()).context["tanks_alike"]
 
 
 @pytest.mark.parametrize(
