@@ -29,13 +29,15 @@ def light_change_effect(request, pk):
     tank = readable_tank(request.user, change.tank_id)
     unit = request.user.units
     light = tank_light(tank)
-    effect = light_effect(light, pk)
+    begins = begins_log(tank, change)
+    effect = None if begins else light_effect(light, pk)
     day = change.happened_at.astimezone(tank.zone).date()
     context = {
         "tank": tank,
         "change": change,
         "entry": entry_of(tank, light.history, pk, unit),
         "effect": effect,
+        "begins": begins,
         "unit": unit,
         "may_write": may_write(request.user, tank),
         "proposal": proposal_after(tank, pk),
@@ -48,6 +50,17 @@ def light_change_effect(request, pk):
             context |= maps_of(request, tank, effect)
     with timezone.override(tank.zone):
         return render(request, "corals/coral/light_change_effect.html", context)
+
+
+def begins_log(tank, change):
+    """Return whether a change is the first to say what hangs: nothing is known of what hung before.
+
+    Carried on from it, what hung before would be the same lamps, and the change none at all.
+    """
+    before = tank.light_changes.present().filter(
+        tells_rig=True, happened_at__lt=change.happened_at
+    )
+    return change.tells_rig and not before.exists()
 
 
 def proposal_after(tank, pk):

@@ -64,6 +64,14 @@ def test_page_says_from_which_survey_it_is_predicted(as_user, owner, raised):
     assert shown["surveyed_on"] == survey.taken_at.astimezone(raised.tank.zone).date()
 
 
+def test_first_entry_of_lamps_is_compared_with_nothing(as_user, owner, raised, tank):
+    first = tank.light_changes.present().in_order()[0]
+    shown = page(as_user(owner), first).context
+    assert first.tells_rig and first != raised
+    assert shown["begins"] and shown["effect"] is None and "ratio" not in shown
+    assert not page(as_user(owner), raised).context["begins"]
+
+
 def test_change_before_the_survey_is_worked_back(as_user, owner, tank):
     make_survey(tank, taken_at=days_ago(3))
     change = make_light_change(tank, happened_at=days_ago(9), factor=0.5)
