@@ -57,9 +57,7 @@ def begins_log(tank, change):
 
     Carried on from it, what hung before would be the same lamps, and the change none at all.
     """
-    before = tank.light_changes.present().filter(
-        tells_rig=True, happened_at__lt=change.happened_at
-    )
+    before = tank.light_changes.present().filter(tells_rig=True, happened_at__lt=change.happened_at)
     return change.tells_rig and not before.exists()
 
 

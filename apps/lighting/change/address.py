@@ -24,16 +24,20 @@ def light_change_address(
     factor: float = 1.0,
     happened_at: str | None = None,
     down: Iterable[HungFixture] = (),
+    hours: tuple[float, float] | None = None,
 ) -> str:
     """Return the address; `rows` are HungFixtures, those with a number hang there already.
 
     `factor` is the light after for 1 before, besides what the rows tell; `down` are the rows taken
-    down; lengths are written in `unit`. Each row carries its values whole: one rounded here
+    down; `hours` are those from on to off and of each ramp, None for no change of the day; lengths
+    are written in `unit`. Each row carries its values whole: one rounded here
     would move a fixture that nobody moved, and make what is measured a forecast.
     """
     query = {"summary": summary[:200], "reason": reason, "factor": f"{factor:.4g}"}
     typed = [typed_of(row) for row in rows] + [typed_of(row) | {"DELETE": "on"} for row in down]
     query |= rows_query(typed, unit)
+    if hours:
+        query |= {"day_hours": f"{hours[0]:.4g}", "ramp_hours": f"{hours[1]:.4g}"}
     if happened_at:
         query["happened_at"] = happened_at
     return f"{reverse('light_change_new', args=[tank_pk])}?{urlencode(query)}"

@@ -9,10 +9,12 @@ from scipy.optimize import linear_sum_assignment
 
 from apps.accounts.models import User
 from apps.lighting.change.address import light_change_address
+from apps.lighting.history import light_history
 from apps.lighting.models import Fixture, HungFixture, LightChange
 from apps.lighting.rig import rig_in_force
 from apps.photics.layout.hanging import HungAt, Layout
 from apps.photics.layout.question import Candidate, Places
+from apps.planning.layout.programme import usual_ramp_hours
 from apps.planning.layout.start_level import start_level
 from apps.planning.models import Plan
 from apps.planning.stored_layout import read_question
@@ -27,7 +29,8 @@ def hanging_address(*, plan: Plan, layout: Layout, user: User) -> str:
 
     Levels are those to start at: corals come slowly to the planned ones. A fixture that hangs
     already moves, the nearest of its kind; others that hang are marked to be taken down. Generic
-    kinds are put into the keeper's library first, so that they can hang.
+    kinds are put into the keeper's library first, so that they can hang. A tank without hours of
+    light gets those of the plan.
     """
     stored = read_question(plan.asked)
     fixtures = {
@@ -55,7 +58,14 @@ def hanging_address(*, plan: Plan, layout: Layout, user: User) -> str:
         reason=str(LightChange.Reason.HUNG),
         unit=user.units,
         down=hanging,
+        hours=None if light_history(plan.tank).schedule_at(now()) else day_of(stored.day_hours),
     )
+
+
+def day_of(full_hours: float) -> tuple[float, float]:
+    """Return the hours from on to off and of each ramp that give so much full light a day [h]."""
+    ramp_hours = usual_ramp_hours(full_hours)
+    return full_hours + ramp_hours, ramp_hours
 
 
 def nearest(places_cm: Places, rows: Sequence[HungFixture]) -> list[HungFixture | None]:

@@ -72,8 +72,7 @@ def programme(
 ) -> Programme:
     """Return the Programme of a layout that gives its plan's hours of full light a day."""
     full = stored.day_hours
-    # A ramp is worth half its hours, so two of them add one ramp's length to the day, which ends.
-    ramp_hours = max(min(RAMP_HOURS, full, HOURS_A_DAY - full), 0.0)
+    ramp_hours = usual_ramp_hours(full)
     levels = [kind.level for kind in layout.hung]
     return Programme(
         kinds=tuple(stored.question.candidates[kind.candidate].name for kind in layout.hung),
@@ -84,6 +83,14 @@ def programme(
         full_hours=full,
         ramp_hours=ramp_hours,
     )
+
+
+def usual_ramp_hours(full_hours: float) -> float:
+    """Return the hours of a ramp at each end of a day of so many hours of full light [h].
+
+    A ramp is worth half its hours, so two of them add one ramp's length to the day, which ends.
+    """
+    return max(min(RAMP_HOURS, full_hours, HOURS_A_DAY - full_hours), 0.0)
 
 
 def day_rows(

@@ -6,6 +6,7 @@ import pytest
 from django.urls import reverse
 from django.utils import timezone
 
+from apps.lighting.history import light_history
 from apps.lighting.models import Fixture, LightChange
 from apps.lightmap.lightmap import tank_light
 from apps.planning.acclimation.acclimated_light import acclimated_par
@@ -49,6 +50,16 @@ def test_what_was_planned_hangs_once_the_form_is_saved(as_user, owner, tank, pla
     assert {row.height_cm for row in hung} == {layout.height_cm}
     # At half: nobody knows what any coral here is used to.
     assert {row.level_percent for row in hung} == {round(50 * layout.levels[0])}
+
+
+def test_a_tank_without_hours_of_light_gets_those_of_the_plan(as_user, owner, tank, plan):
+    client = as_user(owner)
+    client.post(reverse("light_change_new", args=[tank.pk]), filled_form(client, plan))
+    day = light_history(tank).schedule_at(timezone.now())
+    assert day.full_hours == pytest.approx(read_question(plan.asked).day_hours)
+    # Once it has a day of its own, that stays.
+    make_light_change(tank, day_hours=6, ramp_hours=0, happened_at=timezone.now())
+    assert filled_form(client, plan)["day_hours"] == "6"
 
 
 def test_a_coral_whose_light_is_known_keeps_it_at_the_start(as_user, owner, tank):
