@@ -106,6 +106,8 @@ def served_environment(folder, database=None):
         "REEFLOG_CONTACT": "mailto:host@example.org",
         "REEFLOG_PUSH_KEY": PUSH_KEY,
         "REEFLOG_METRICS_TOKEN": METRICS_TOKEN,
+        # Its threads would take the jobs that other tests put down in the same database.
+        "REEFLOG_JOBS": "at-once",
         "REEFLOG_DATA_DIR": str(folder),
         "DATABASE_URL": database_url(database or connection.settings_dict),
     }

@@ -68,7 +68,7 @@ def test_without_scripts_its_link_looks_again(browser, live_server, keeper):
     context.close()
 
 
-def test_a_large_zip_comes_in_while_its_keeper_looks_on(
+def test_a_large_zip_comes_in_by_the_page_of_its_job(
     context, live_server, keeper, complaints, page, tmp_path
 ):
     tank = make_tank(keeper)

@@ -3,12 +3,14 @@
 import datetime as dt
 import time
 
+import pytest
 from django.utils import timezone
 
 from apps.later.models import Job
 from apps.later.running import LEASE
 from apps.lightmap.warming import WARM
 from tests.factories import make_job, make_survey, make_tank
+from tests.serving import ServedApp
 
 
 def states_within(seconds):
@@ -21,7 +23,15 @@ def states_within(seconds):
     return dict(Job.objects.values_list("subject", "state"))
 
 
-def test_serving_processes_do_what_others_put_down_or_left(transactional_db, served_app):
+@pytest.fixture
+def served(transactional_db, tmp_path):
+    """An app of its own, as it is by default: that of the other tests leaves jobs alone."""
+    app = ServedApp(tmp_path, REEFLOG_JOBS="thread")
+    yield app
+    app.close()
+
+
+def test_serving_processes_do_what_others_put_down_or_left(served):
     tank = make_tank()
     make_survey(tank)
     arguments = {"tank_pk": tank.pk}

@@ -49,6 +49,7 @@ def site(server, settings, tmp_path, transactional_db):
 def worker(site, server):
     """Let one worker with one process work; killed with all its processes at the end."""
     environment = served_environment(site) | {"REEFLOG_CELERY_BROKER": server.url}
+    environment["REEFLOG_JOBS"] = "celery"
     words = ["-A", "tests.later.worker_app:app", "worker", "--concurrency", "1", "-l", "INFO"]
     site.mkdir(exist_ok=True)
     with (site / "worker.log").open("ab") as log:
