@@ -5,10 +5,12 @@ from functools import partial
 
 from django.db.models import QuerySet
 from django.urls import reverse
+from django.utils.timezone import now
 
 from apps.accounts.models import User
 from apps.lightmap.compare.lights import PLANS
 from apps.lightmap.difference.dated_light import Comparable, ComparedLight
+from apps.lightmap.lightmap import tank_light
 from apps.photics.layout.hanging import Layout
 from apps.photics.layout.planned_light import planned_field
 from apps.photics.layout.question import Question
@@ -35,10 +37,13 @@ def planned_lights(user: User, tank: Tank) -> Iterator[Comparable]:
 def compare_address(user: User, plan: Plan) -> str:
     """Return where an answer of a plan stands beside its tank's light, to be ended by its number.
 
-    Empty where the Compare page does not offer it: of no tank, or older than those it lists.
+    Empty where the Compare page does not offer it: of no tank, or older than those it lists; and
+    where no light is known of the tank now.
     """
     tank = plan.tank
     if tank is None or plan not in offered_plans(user, tank):
+        return ""
+    if tank_light(tank).map_for(now()) is None:
         return ""
     here = reverse("light_compare", args=[tank.pk])
     return f"{here}?a=day-{tank.today()}&b=plan-{plan.pk}-"

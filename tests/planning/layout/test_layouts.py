@@ -323,6 +323,7 @@ def test_an_answer_of_a_tank_leads_to_the_light_measured_in_it(
 def test_a_plan_without_a_tank_or_past_those_offered_has_nothing_to_compare(
     as_user, owner, tank, answered
 ):
+    make_survey(tank)
     for _ in range(PLANS_MOST):
         make_layout_plan(owner, tank)
     Plan.objects.filter(pk=answered.pk).update(changed_at=timezone.now() - dt.timedelta(days=9))
@@ -332,6 +333,12 @@ def test_a_plan_without_a_tank_or_past_those_offered_has_nothing_to_compare(
     Plan.objects.filter(pk=answered.pk).update(tank=None)
     page = as_user(owner).get(reverse("layout_detail", args=[answered.pk])).content.decode()
     assert 'id="layout-compare-now"' not in page
+
+
+def test_a_plan_is_not_compared_with_a_light_nobody_knows(owner, tank, answered):
+    assert compare_address(owner, answered) == ""
+    make_survey(tank)
+    assert compare_address(owner, answered)
 
 
 def test_a_quick_estimate_stands_beside_an_answer(as_user, owner, answered):
