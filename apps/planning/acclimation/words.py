@@ -87,10 +87,11 @@ def setting_words(plan: Acclimation, setting: float, unit: str) -> str:
         ]  # fmt: skip
         if not levels:
             return f"lights at {setting:.0f} % of their level when the plan was made"
-        return by_lamp(levels)
+        return by_lamp(levels, len(plan.rig))
     if plan.means == Means.HEIGHT:
         heights = [(row, format_length(row["height_cm"] + setting, unit)) for row in plan.rig]
-        return by_lamp([(row, f"{length} {unit} above the water") for row, length in heights])
+        places = [(row, f"{length} {unit} above the water") for row, length in heights]
+        return by_lamp(places, len(plan.rig))
     if plan.means == Means.DEPTH:
         return f"coral {format_length(setting, unit)} {unit} below the surface"
     return (
@@ -100,11 +101,15 @@ def setting_words(plan: Acclimation, setting: float, unit: str) -> str:
     )
 
 
-def by_lamp(settings: Sequence[tuple[Lamp, str]]) -> str:
+def by_lamp(settings: Sequence[tuple[Lamp, str]], many: int) -> str:
     """Say what to set at which lamp, for (row of a plan's rig, words); alike ones in one.
+
+    `many` hang in all; where all are set alike none is named.
 
     Plans of before lamps were named in them call each by its number.
     """
+    if many == len(settings) > 1 and len({words for _, words in settings}) == 1:
+        return f"{'both' if many == 2 else f'all {many}'} lamps {settings[0][1]}"
     names = [row.get("name") for row, _ in settings]
     lamps: dict[str, list[str]] = {}
     for row, words in settings:

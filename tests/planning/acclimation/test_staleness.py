@@ -142,13 +142,25 @@ def test_who_is_offered_a_new_plan(request, as_user, tank, coral, reader, status
 
 
 def test_a_step_names_its_lamp(coral, lamp):
-    bar = hang(lamp.change, make_fixture(coral.tank.owner, name="Bar"), level_percent=40.0)
+    bar = hang(
+        lamp.change, make_fixture(coral.tank.owner, name="Bar"), level_percent=40.0, height_cm=33
+    )
     twin = hang(lamp.change, lamp.fixture, level_percent=80.0)
     plan = make_acclimation(coral, rig=rig_of(lamp, bar, twin))
     facts = re.findall(r"Panel \d|Bar|\d+ %", setting_words(plan, 50.0, "cm"))
     assert facts == ["Panel 1", "Panel 3", "40 %", "Bar", "20 %"]
     plan.means = Acclimation.Means.HEIGHT
     assert setting_words(plan, 5.0, "cm").count("Bar") == 1
+
+
+@pytest.mark.parametrize(("many", "named"), [(2, "both lamps"), (3, "all 3 lamps")])
+def test_lamps_set_alike_are_not_named_one_by_one(coral, lamp, many, named):
+    twins = [hang(lamp.change, lamp.fixture, level_percent=80.0) for _ in range(many - 1)]
+    plan = make_acclimation(coral, rig=rig_of(lamp, *twins))
+    assert setting_words(plan, 50.0, "cm") == f"{named} at 40 %"
+    # One that is off is none of them.
+    plan.rig[0]["level_percent"] = 0.0
+    assert named not in setting_words(plan, 50.0, "cm")
 
 
 def test_no_step_back_asks_for_more_than_full_level(coral, lamp):
