@@ -71,4 +71,5 @@ urlpatterns = [
     path("api/v1/", include("apps.api.urls")),
 ]
 
+handler404 = "reeflog.views.not_found"
 handler500 = "reeflog.views.server_error"

@@ -6,7 +6,9 @@ import sys
 from django.http import HttpRequest, HttpResponse, JsonResponse
 from django.shortcuts import redirect, render
 from django.template.loader import render_to_string
+from django.views.defaults import page_not_found
 
+from apps.api.problems import MEDIA_TYPE, problem
 from reeflog.front_map import front_map, front_water
 from reeflog.unsaved import Why, why_unsaved
 
@@ -22,11 +24,27 @@ WORDS = {
 }
 
 
+# Of an address below the API's that is none.
+NO_ADDRESS = "No such address. They are all at /api/v1/docs/."
+
+
+def api_problem(status: int, text: str) -> HttpResponse:
+    """Answer a call of the API that no view of it answers."""
+    return JsonResponse(problem(status, text), status=status, content_type=MEDIA_TYPE)
+
+
 def home(request):
     """Show what reeflog is to a visitor; take a keeper to their tanks."""
     if request.user.is_authenticated:
         return redirect("tank_list")
     return render(request, "home.html", {"map": front_map(), "water": front_water()})
+
+
+def not_found(request: HttpRequest, exception: Exception) -> HttpResponse:
+    """Answer an address that is none; under the API's, as the API refuses all else."""
+    if request.path.startswith("/api/"):
+        return api_problem(404, NO_ADDRESS)
+    return page_not_found(request, exception)
 
 
 def server_error(request: HttpRequest) -> HttpResponse:
@@ -37,7 +55,7 @@ def server_error(request: HttpRequest) -> HttpResponse:
     status = 503 if why else 500
     if request.path.startswith("/api/"):
         text = f"{WORDS[why]} Try again later." if why else "Our mistake."
-        response = JsonResponse({"detail": text}, status=status)
+        response = api_problem(status, text)
     else:
         # Nothing here may ask for the reader.
         context = {"words": WORDS[why], "is_brief": why is Why.NO_DATABASE} if why else {}

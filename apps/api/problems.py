@@ -27,14 +27,18 @@ class ProblemSerializer(serializers.Serializer):
     )
 
 
+def problem(status: int, detail: str) -> dict:
+    """Return the problem details that a status alone makes, with a sentence."""
+    title = HTTPStatus(status).phrase
+    return {"type": "about:blank", "title": title, "status": status, "detail": detail}
+
+
 def answer_problem(exc: Exception, context: Mapping) -> Response | None:
     """Return the Response to an exception as problem details; None for what is no refusal."""
     response = exception_handler(exc, context)
     if response is None:
         return None
-    status = response.status_code
-    problem = {"type": "about:blank", "title": HTTPStatus(status).phrase, "status": status}
-    response.data = problem | contents(exc, response.data)
+    response.data = problem(response.status_code, "") | contents(exc, response.data)
     response.content_type = MEDIA_TYPE
     return response
 
@@ -117,13 +121,12 @@ def statuses_of(path: str, method: HTTPMethod) -> list[int]:
 
 def documented(status: int, detail: str) -> dict:
     """Return the response of a problem as a schema has it, with an example."""
-    title = HTTPStatus(status).phrase
-    example = {"type": "about:blank", "title": title, "status": status, "detail": detail}
+    example = problem(status, detail)
     if status == HTTPStatus.BAD_REQUEST:
         sentence = "Must be at most 1000."
         example |= {"code": "invalid", "errors": {"length_cm": [sentence]}}
     schema = {"$ref": "#/components/schemas/Problem"}
     return {
-        "description": title,
+        "description": HTTPStatus(status).phrase,
         "content": {MEDIA_TYPE: {"schema": schema, "example": example}},
     }

@@ -1,6 +1,7 @@
 """Refusals as problem details (RFC 9457), rows by their ETag, and where a new row is (RFC 9110)."""
 
 import pytest
+from django.urls import reverse
 from rest_framework.test import APIClient
 
 from tests.factories import make_coral
@@ -96,3 +97,8 @@ def test_a_row_as_it_was_read_is_written(client, tank, condition):
     condition = tag if condition == "tag" else condition.format(tag=tag)
     answer = client.patch(address, {"name": "Lagoon"}, headers={"If-Match": condition})
     assert answer.status_code == 200 and answer.json()["name"] == "Lagoon"
+
+
+@pytest.mark.parametrize("address", ["/api/v1/", "/api/v1/corral/", "/api/v2/tanks/"])
+def test_an_address_that_is_none_is_a_problem_too(client, address):
+    assert reverse("api_docs") in check_problem(client.get(address), 404)["detail"]

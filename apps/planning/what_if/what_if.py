@@ -26,6 +26,8 @@ POINTS_MOST, POINTS_TIMES_FIXTURES = 320, 640
 # Points all zones together are counted on, and each of them at least: chosen like those.
 ZONE_POINTS_MOST, ZONE_POINTS_LEAST = 108, 24
 NOW_VERSION = 3
+# From here on light is more than it was, and a word of care is due: chosen.
+BRIGHTER = 1.01
 
 
 @dataclass(frozen=True)
@@ -89,6 +91,13 @@ class WhatIf:
     zones: tuple[ZoneChange, ...]
     ratio: float | None  # mean light of the plane then for 1 now; None in the dark
     within_rock: tuple[Coral, ...] = ()  # by their spots: nobody reads light there
+
+    @property
+    def is_brighter_anywhere(self) -> bool:
+        """Whether a coral, or without corals a spot of the plane, would get more light."""
+        if self.corals:
+            return any(one.then.par_umol > BRIGHTER * one.now.par_umol for one in self.corals)
+        return bool((self.then.par_umol > BRIGHTER * self.now.par_umol).any())
 
 
 @dataclass(frozen=True)

@@ -154,6 +154,16 @@ def test_each_coral_is_told_now_and_then(tank):
     assert found.ratio == pytest.approx(0.5)
 
 
+@pytest.mark.parametrize(
+    ("values", "is_warned"), [({"level_percent": 30.0}, False), ({"height_cm": 8.0}, True)]
+)
+def test_more_light_is_warned_of_and_less_is_not(as_user, owner, tank, values, is_warned):
+    rig = asked(surveyed(tank), **values)
+    page = as_user(owner).get(reverse("what_if", args=[tank.pk]), rig)
+    assert page.context["changed"].is_brighter_anywhere == is_warned
+    assert ('id="more-light"' in page.content.decode()) == is_warned
+
+
 def test_the_mean_light_is_that_of_the_water():
     axis = np.linspace(0, 60, 13)
     tank = SceneTank(60, 60, 50, shape="cylinder")
