@@ -5,6 +5,7 @@ import datetime as dt
 import http.server
 import ssl
 import threading
+import time
 
 from cryptography import x509
 from cryptography.hazmat.primitives import hashes, serialization
@@ -15,24 +16,34 @@ HOST = "push.example.org"
 
 
 class Service(http.server.ThreadingHTTPServer):
-    """Keeps what it was sent and answers with `status`."""
+    """Keeps what it was sent and answers with `status`, or without end where it `drips`."""
 
     daemon_threads = True
 
     def __init__(self):
         super().__init__(("127.0.0.1", 0), Taking)
-        self.status, self.taken = 201, []
+        self.status, self.taken, self.drips = 201, [], False
 
 
 class Taking(http.server.BaseHTTPRequestHandler):
     def do_POST(self):
         body = self.rfile.read(int(self.headers["Content-Length"]))
         self.server.taken.append((self.path, dict(self.headers), body))
+        if self.server.drips:
+            self.drip()
+            return
         self.send_response(self.server.status)
         if self.server.status in (301, 307):
             self.send_header("Location", f"https://{HOST}/elsewhere")
         self.send_header("Content-Length", "0")
         self.end_headers()
+
+    def drip(self):
+        # Until the other side has had enough.
+        with contextlib.suppress(OSError):
+            while True:
+                self.wfile.write(b"HTTP/1.1 100 Continue\r\n\r\n")
+                time.sleep(0.05)
 
     def log_message(self, *args):
         pass

@@ -3,6 +3,7 @@
 import datetime as dt
 import json
 import socket
+import time
 
 import pytest
 from django.core import mail
@@ -160,6 +161,16 @@ def test_a_service_that_is_down_keeps_no_other_browser_from_its_own(
     assert PushBrowser.objects.count() == 2
 
 
+def test_a_service_that_drips_is_cut_off(owner, due, service, device, monkeypatch):
+    monkeypatch.setattr(delivery, "PATIENCE_S", 0.3)
+    service.drips = True
+    begun = time.monotonic()
+    send_digest(owner, site=SITE, now=NOW)
+    # Each of its bytes comes well within the patience, and there is no end of them.
+    assert time.monotonic() - begun < 5
+    assert PushBrowser.objects.count() == 1
+
+
 def test_a_name_that_leads_into_our_network_is_not_sent_to(owner, due, device, monkeypatch):
     inside = [(socket.AF_INET, socket.SOCK_STREAM, 6, "", ("10.0.0.7", 443))]
     monkeypatch.setattr(delivery.socket, "getaddrinfo", lambda *args, **kwargs: inside)
@@ -208,6 +219,7 @@ def test_a_keeper_turns_a_browser_on_and_sees_it(as_user, owner, push_key):
         {"endpoint": "http://push.example.org/a"}, {"endpoint": "https://127.0.0.1/a"},
         {"endpoint": "https://localhost:8000/a"}, {"endpoint": ""}, {"key": "AAAA"}, {"key": ""},
         {"secret": "AAAA"}, {"secret": "ä"}, {"secret": ""},
+        {"endpoint": "https://push.example.org/a\0"}, {"key": "A\0"}, {"secret": "A\0"},
     ],
 )  # fmt: skip
 def test_what_is_no_browser_is_refused(as_user, owner, push_key, wrong):

@@ -8,14 +8,22 @@ import http.client
 import ipaddress
 import socket
 import ssl
+import threading
 from collections.abc import Mapping
+from contextlib import suppress
 from urllib.parse import urlsplit
 
 HTTPS_PORT = 443
+# For a connection, and then for all that is said over it [s].
 PATIENCE_S = 10.0
 ENDPOINT_LENGTH_MAX = 1000
 # Networks that stand for others: what they lead to may lie anywhere.
-LEADING_ELSEWHERE = tuple(map(ipaddress.ip_network, ("64:ff9b::/96", "2002::/16", "2001::/32")))
+LEADING_ELSEWHERE = tuple(
+    map(
+        ipaddress.ip_network,
+        ("64:ff9b::/96", "64:ff9b:1::/48", "2002::/16", "2001::/32", "::/96", "fec0::/10"),
+    )
+)
 Address = ipaddress.IPv4Address | ipaddress.IPv6Address
 
 
@@ -72,16 +80,34 @@ def public_address(host: str, port: int) -> str:
 
 
 class JudgedConnection(http.client.HTTPSConnection):
-    """A connection to the address that was judged, with the certificate of the name."""
+    """A connection to the address that was judged, with the certificate of the name.
+
+    It is cut off in the end: a service that sends a byte now and then would hold up all others.
+    """
 
     def __init__(self, host: str, port: int, address: str) -> None:
         self.tls = ssl.create_default_context()
         super().__init__(host, port, timeout=PATIENCE_S, context=self.tls)
         self.address = address
+        self.end = threading.Timer(PATIENCE_S, self.cut_off)
 
     def connect(self) -> None:
         line = socket.create_connection((self.address, self.port), self.timeout)
-        self.sock = self.tls.wrap_socket(line, server_hostname=self.host)
+        self.sock = self.tls.wrap_socket(
+            line, server_hostname=self.host, do_handshake_on_connect=False
+        )
+        self.end.start()
+        self.sock.do_handshake()
+
+    def cut_off(self) -> None:
+        """End what is being read or written; whoever waits for it meets an error."""
+        with suppress(OSError, AttributeError):
+            # Not the secured one's own, which would leave the reader without its key.
+            socket.socket.shutdown(self.sock, socket.SHUT_RDWR)
+
+    def close(self) -> None:
+        self.end.cancel()
+        super().close()
 
 
 def deliver(endpoint: str, body: bytes, headers: Mapping[str, str]) -> int:

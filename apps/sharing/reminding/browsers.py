@@ -38,12 +38,6 @@ def add_browser(*, keeper: User, endpoint: str, key: str, secret: str, agent: st
 
     Raises ValidationError and TooManyBrowsers.
     """
-    # Whoever sits at it now has it: one browser has one address.
-    PushBrowser.objects.filter(endpoint=endpoint).delete()
-    # Two taps at once must not pass the bound together.
-    User.objects.select_for_update().get(pk=keeper.pk)
-    if keeper.push_browsers.count() >= BROWSERS_MOST:
-        raise TooManyBrowsers
     browser = PushBrowser(
         keeper=keeper,
         endpoint=endpoint,
@@ -52,6 +46,14 @@ def add_browser(*, keeper: User, endpoint: str, key: str, secret: str, agent: st
         site_key=site_key(),
         name=browser_name(agent),
     )
+    # Before a database is asked for anything that came from outside.
+    browser.clean_fields()
+    # Two taps at once must neither pass the bound together nor meet each other's row.
+    User.objects.select_for_update().get(pk=keeper.pk)
+    # Whoever sits at it now has it: one browser has one address.
+    PushBrowser.objects.filter(endpoint=endpoint).delete()
+    if keeper.push_browsers.count() >= BROWSERS_MOST:
+        raise TooManyBrowsers
     browser.full_clean()
     browser.save()
     return browser

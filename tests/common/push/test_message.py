@@ -110,7 +110,8 @@ def test_a_push_service_is_allowed():
         ("169.254.169.254", False), ("0.0.0.0", False), ("224.0.0.1", False), ("::1", False),
         ("fe80::1", False), ("fc00::1", False), ("::ffff:127.0.0.1", False),
         ("::ffff:93.184.216.34", True), ("64:ff9b::7f00:1", False), ("2002:7f00:1::", False),
-        ("2001:0:1::1", False), ("ff02::1", False),
+        ("2001:0:1::1", False), ("ff02::1", False), ("64:ff9b:1::7f00:1", False),
+        ("::7f00:1", False), ("fec0::1", False),
     ],
 )  # fmt: skip
 def test_only_the_open_internet_is_public(address, public):
