@@ -42,4 +42,34 @@ TEMPLATES = (
     ("surveys/meters/_lux_warning.html", "Its PAR depends on the spectrum"),
     ("planning/layout/_start_low.html", "More light can hurt corals."),
     ("lightmap/_not_measured.html", "Not measured:"),
+    (
+        "sharing/_push_browsers.html",
+        "A reminder shows the tank and what is due, nothing else. It is encrypted: your browser’s "
+        "maker delivers it but can’t read it. Reminders come until you delete the browser here or "
+        "tap “Turn off”, even when you are signed out.",
+    ),
+    (
+        "hosting/privacy.html",
+        "The maker’s push service delivers each reminder encrypted; only your browser can read it. "
+        "It holds the tank’s name and what is due. Delete the browser under Reminders to delete "
+        "the address.",
+    ),
+    ("hosting/privacy.html", "ask whoever runs this site. The answer appears on the same page."),
+    (
+        "surveys/tables/survey_readings.html",
+        "It is kept on this device until you save. Points without PAR stay until you read them.",
+    ),
+)
+# Said by code, or to whoever reads the project's first page.
+FILES = (
+    ("apps/later/running.py", "This failed three times. Nothing was changed."),
+    ("apps/later/running.py", "Something went wrong here. Nothing was changed."),
+    ("apps/sharing/reminding/views.py", "You get reminders once a day at most."),
+    ("apps/transfer/archive/jobs.py", "It is kept here for a week."),
+    (
+        "README.md",
+        "No page loads anything from elsewhere. The only things it sends out are mails and browser "
+        "reminders, if the host sets them up. A browser reminder is encrypted; it holds the tank’s "
+        "name and what is due.",
+    ),
 )

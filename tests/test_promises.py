@@ -6,7 +6,7 @@ import pytest
 from django.urls import get_resolver, reverse
 
 from tests.paths import ROOT
-from tests.promises import OWNERS, PUBLIC, TEMPLATES
+from tests.promises import FILES, OWNERS, PUBLIC, TEMPLATES
 
 pytestmark = pytest.mark.one_database
 
@@ -32,3 +32,8 @@ def test_owner_reads_it(as_user, owner, tank, name, sentence):
 @pytest.mark.parametrize(("template", "sentence"), TEMPLATES)
 def test_template_says_it(template, sentence):
     assert sentence in read_as_seen((ROOT / "templates" / template).read_text())
+
+
+@pytest.mark.parametrize(("path", "sentence"), FILES)
+def test_file_says_it(path, sentence):
+    assert sentence in " ".join((ROOT / path).read_text().split())

@@ -20,7 +20,7 @@ class DataRequest(models.Model):
     UNSHOWN = True
 
     class Kind(models.TextChoices):
-        COPY = "copy", "a copy of my data"
+        COPY = "copy", "a copy of the data"
         DELETION = "deletion", "deletion of something"
         CORRECTION = "correction", "correction of something"
         OTHER = "other", "something else"
@@ -33,8 +33,8 @@ class DataRequest(models.Model):
     keeper = models.ForeignKey(
         settings.AUTH_USER_MODEL, on_delete=models.CASCADE, related_name="data_requests"
     )
-    kind = models.CharField("I ask for", max_length=10, choices=Kind)
-    words = models.TextField("in your words", max_length=WORDS_MOST)
+    kind = models.CharField("What do you want?", max_length=10, choices=Kind)
+    words = models.TextField("Details", max_length=WORDS_MOST)
     made_at = models.DateTimeField(auto_now_add=True)
     state = models.CharField(
         "it is", max_length=8, choices=State, default=State.WAITING, editable=False

@@ -18,7 +18,7 @@ def drop_ended_jobs(now: dt.datetime) -> Iterator[str]:
         job.delete()
         count += 1
     if count:
-        yield f"Jobs dropped that ended a week ago: {count}."
+        yield f"Deleted jobs that ended over a week ago: {count}."
 
 
 def delete_file_of(*, instance: Job, **_signal: object) -> None:

@@ -33,8 +33,11 @@ REST = dt.timedelta(seconds=20)
 job_over = Signal()
 # How often a page may learn how far a job is [s].
 TELL_S = 0.5
-BROKEN = "Something broke on this site, and nothing was changed. Its host can see it in the log."
-GIVEN_UP = "This was begun three times and never came to its end. Nothing was changed."
+BROKEN = (
+    "Something went wrong here. Nothing was changed. "
+    "Whoever runs this site can find the error in the log."
+)
+GIVEN_UP = "This failed three times. Nothing was changed."
 
 
 class Refused(Exception):

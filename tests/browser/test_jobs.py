@@ -63,7 +63,7 @@ def test_without_scripts_its_link_looks_again(browser, live_server, keeper):
     page.goto(live_server.url + address)
     job.state = "done"
     job.save()
-    page.get_by_role("link", name="Look again").click()
+    page.get_by_role("link", name="Refresh").click()
     assert page.locator("#job-state").get_attribute("data-state") == "done"
     context.close()
 

@@ -56,7 +56,7 @@ def ready(context, live_server, keeper, complaints_of):
 @pytest.mark.parametrize("size", [PHONE, DESK], ids=["phone", "desk"])
 def test_pressed_once_this_browser_is_in_the_list(ready, complaints_of, keeper, size):
     page = ready(size)
-    button = page.get_by_role("button", name="Show them in this browser")
+    button = page.get_by_role("button", name="Show reminders in this browser")
     expect(button).to_be_visible()
     assert page.evaluate("window.timesAsked") == 0
     button.click()
@@ -73,6 +73,15 @@ def test_pressed_once_this_browser_is_in_the_list(ready, complaints_of, keeper, 
 def test_a_browser_that_refuses_is_told_where_to_allow_it(ready):
     page = ready()
     page.evaluate("Notification.requestPermission = async () => 'denied'")
-    page.get_by_role("button", name="Show them in this browser").click()
+    page.get_by_role("button", name="Show reminders in this browser").click()
     expect(page.locator("#push-said")).to_contain_text("blocked")
     assert not PushBrowser.objects.exists()
+
+
+def test_a_question_that_was_only_closed_is_no_refusal(ready):
+    page = ready()
+    page.evaluate("Notification.requestPermission = async () => 'default'")
+    button = page.get_by_role("button", name="Show reminders in this browser")
+    button.click()
+    expect(page.locator("#push-said")).to_contain_text("Tap again")
+    expect(button).to_be_visible()

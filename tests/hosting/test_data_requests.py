@@ -61,6 +61,11 @@ def test_a_mail_that_is_refused_loses_nothing(
     assert DataRequest.objects.exists()
 
 
+def test_a_label_reads_for_keeper_and_host_alike():
+    """The keeper chooses it, the host reads it of another: none says “my”."""
+    assert not any(" my " in f" {kind.label} " for kind in DataRequest.Kind)
+
+
 @pytest.mark.parametrize("wrong", [{"words": ""}, {"kind": "money"}, {"words": "x" * 1001}])
 def test_what_says_nothing_is_refused(as_user, owner, wrong):
     assert ask(as_user(owner), **wrong).status_code == 422
@@ -87,6 +92,29 @@ def test_the_host_sees_what_waits_and_since_when(as_user, host, row):
     assert site_facts(timezone.now()).requests == [row]
     page = as_user(host).get(reverse("site_overview")).content.decode()
     assert reverse("site_request", args=[row.pk]) in page and "3 days" in page
+
+
+def test_a_keeper_may_leave_for_the_page_of_a_large_account(as_user, owner):
+    """A large account becomes a job: `download` would save the job's page as a file."""
+    page = as_user(owner).get(reverse("data_requests")).content.decode()
+    link = page.split(reverse("account_export"))[1].split(">")[0]
+    assert "download" not in link
+
+
+@pytest.mark.parametrize(
+    ("ages", "words"),
+    [
+        ([0], "1 data request is waiting, since today"),
+        ([1], "1 data request is waiting, for 1 day"),
+        ([4, 0, 0], "3 data requests are waiting, the oldest for 4 days"),
+    ],
+)
+def test_a_host_reads_how_many_wait_and_how_long(owner, ages, words):
+    now = timezone.now()
+    for age in ages:
+        one = DataRequest.objects.create(keeper=owner, **ASK)
+        DataRequest.objects.filter(pk=one.pk).update(made_at=now - dt.timedelta(days=age))
+    assert words in site_facts(now).needs
 
 
 def test_an_answer_is_seen_and_mailed_and_nothing_waits_then(

@@ -266,6 +266,27 @@ def test_mail_is_a_choice_where_there_is_another(as_user, owner, push_key):
     assert ReminderMail.objects.get().by_mail is True
 
 
+@pytest.mark.parametrize("key_is_new", [False, True])
+def test_a_choice_that_nothing_can_reach_is_told_so(as_user, device, owner, stranger, key_is_new):
+    """Neither mails nor a browser, or only one of a key before: saved, and not called done."""
+    if key_is_new:
+        PushBrowser.objects.update(site_key="of before")
+    for user, is_reached in ((owner, not key_is_new), (stranger, False)):
+        page = as_user(user).post(reverse("reminders"), {"kinds": ["meter"]}, follow=True)
+        (message,) = page.context["messages"]
+        assert (message.level_tag == "success") is is_reached
+
+
+def test_a_browser_of_a_key_before_is_shown_as_getting_nothing(as_user, owner, device):
+    page = reverse("reminders")
+    since = f"{device.row.added_at:%Y}"
+    row = as_user(owner).get(page).content.decode().split('id="push-browsers"')[1]
+    assert since in row.split("</li>")[0]
+    PushBrowser.objects.update(site_key="of before")
+    row = as_user(owner).get(page).content.decode().split('id="push-browsers"')[1]
+    assert since not in row.split("</li>")[0] and "add it again" in row.split("</li>")[0]
+
+
 def test_the_link_in_a_mail_ends_mails_and_leaves_browsers(owner, due, service, device):
     ReminderMail.objects.update(by_mail=True)
     send_digest(owner, site=SITE, now=NOW)

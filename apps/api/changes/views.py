@@ -13,7 +13,7 @@ from apps.api.changes.kinds import NAMES
 from apps.api.filtering import refuse_unknown
 from apps.api.versions import READ_HEADER, answered_with_tag
 
-START_ANEW = "This cursor opens nothing here. Ask without one, and read all anew."
+START_ANEW = "This cursor is not valid here. Ask without `since`, then read everything again."
 NO_TANK = "Give the number of a tank."
 
 
@@ -23,7 +23,8 @@ class ChangeSerializer(serializers.Serializer):
     kind = serializers.ChoiceField([(name, name) for name in NAMES])
     id = serializers.IntegerField()
     tank = serializers.IntegerField(
-        allow_null=True, help_text="Null for your meters, checks, fixtures and plans without one."
+        allow_null=True,
+        help_text="Null for meters, meter checks, fixtures, and plans without a tank.",
     )
     change = serializers.ChoiceField([(name, name) for name in (CREATED, CHANGED, DELETED)])
     path = serializers.CharField(
@@ -40,18 +41,18 @@ class ChangesSerializer(serializers.Serializer):
 
 
 class ChangesView(APIView):
-    """What changed in the tanks you may see and in what is yours beside them.
+    """What changed in the tanks you may see, and in what you own outside tanks.
 
-    Beside them are your meters with their checks, your fixtures, and your plans without a tank; a
-    meter of your club or of a friend is none of yours.
+    Outside tanks you own your meters and their checks, your fixtures, and plans without a tank.
+    Club meters and friends’ meters are not included.
 
-    Ask once without `since`, which answers a cursor of now and nothing else; then read all; then
-    ask with the cursor, each time with the newest. Nothing is left out, whoever writes at the same
-    time. A row that is written while you read may be told twice. A tank that you were let in to
-    since is told as created: read it whole. One that you may see no more is told as deleted. A plan
-    that goes into a tank is told as deleted without one first, then as changed in the tank.
-    What lies below a deleted row is not told one by one; a restored row is told as changed.
-    Where nothing changed, the answer stays the same, and so does its ETag.
+    First call without `since`: you get only a cursor. Then read everything. Then call with the
+    newest cursor each time. Nothing is left out, whoever writes at the same time; a row written
+    while you read may appear twice. A tank that you were let in to appears as created: read it
+    whole. One that you may no longer see appears as deleted. A plan moved into a tank appears as
+    deleted (tank null), then as changed in that tank. What lies below a deleted row does not appear
+    row by row; a restored row appears as changed. Where nothing changed, the answer stays the same,
+    and so does its ETag.
     """
 
     @extend_schema(

@@ -7,6 +7,7 @@ from django.core.exceptions import PermissionDenied, ValidationError
 from django.core.files.base import ContentFile
 from django.db import transaction
 from django.http import Http404
+from django.template.defaultfilters import pluralize
 from django.urls import reverse
 
 from apps.accounts.models import User
@@ -24,7 +25,7 @@ from apps.tanks.models import Tank
 ADD = "add_history"
 # 1,000 lines of three values each were read and added within 2 s.
 LINES_AT_ONCE = 500
-NOT_YOURS = "You may not write to this tank any more. Nothing was added."
+NOT_YOURS = "You can no longer edit this tank. Nothing was added."
 
 
 @dataclass(frozen=True)
@@ -107,21 +108,23 @@ def add_history(work: Work, *, tank_pk: int) -> None:
 
 def answer(job: Job) -> JobAnswer:
     added = HistoryImport.objects.filter(pk=job.outcome["import_pk"]).first()
-    words = f"Added {added.in_words()}." if added else "Nothing of it is new, so nothing was added."
+    words = (
+        f"Added {added.in_words()}." if added else "Nothing new was found, so nothing was added."
+    )
     left = job.outcome["left"]
     if not left:
-        return JobAnswer(words, _page(job), "What was brought in so far")
-    lines = "One line is left that" if left == 1 else f"{left:,} lines are left that"
+        return JobAnswer(words, _page(job), "See all imports")
+    lines = f"{left:,} line{pluralize(left)}"
     return JobAnswer(f"{words} {lines} can’t be read yet.", *look_again(job))
 
 
 def look_again(job: Job) -> tuple[str, str]:
     """Lead back to the table as it was sent."""
-    return f"{_page(job)}?sent={job.key}", "Look at the table again"
+    return f"{_page(job)}?sent={job.key}", "Back to the table"
 
 
 def _page(job: Job) -> str:
     return reverse("history_import", args=[job.arguments["tank_pk"]])
 
 
-ADD_KIND = JobKind("Bringing history in", add_history, answer, again=look_again)
+ADD_KIND = JobKind("Import history", add_history, answer, again=look_again)

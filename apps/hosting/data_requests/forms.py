@@ -14,7 +14,7 @@ class DataRequestForm(forms.ModelForm):
 
 class AnswerForm(forms.Form):
     state = forms.ChoiceField(
-        label="It is",
+        label="Result",
         choices=[one for one in DataRequest.State.choices if one[0] != DataRequest.State.WAITING],
         widget=forms.RadioSelect,
     )

@@ -29,9 +29,10 @@ def data_requests(request: HttpRequest) -> HttpResponse:
                 site=request.build_absolute_uri(reverse("site_overview")),
             )
         except TooManyWait:
-            form.add_error(None, f"{WAITING_MOST} of yours wait already.")
+            waiting = f"You have {WAITING_MOST} requests waiting."
+            form.add_error(None, f"{waiting} Send another when one is answered.")
         else:
-            messages.success(request, "Your request is with whoever runs this site.")
+            messages.success(request, "Request sent. The answer will appear here.")
             return redirect("data_requests")
     context = {"form": form, "requests": request.user.data_requests.all()}
     status = 422 if form.errors else 200
@@ -49,7 +50,7 @@ def site_request(request: HttpRequest, request_pk: int) -> HttpResponse:
     if request.method == "POST" and form.is_valid():
         site = request.build_absolute_uri(reverse("data_requests"))
         answer(request=row, site=site, **form.cleaned_data)
-        messages.success(request, "Answered.")
+        messages.success(request, "Answer saved.")
         return redirect("site_overview")
     status = 422 if form.errors else 200
     return render(request, "hosting/site_request.html", {"row": row, "form": form}, status=status)

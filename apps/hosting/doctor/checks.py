@@ -13,6 +13,7 @@ from django.conf import settings
 from django.core import checks, mail
 from django.core.files.base import ContentFile
 from django.core.files.storage import default_storage
+from django.template.defaultfilters import pluralize
 from django.test import Client
 from django.urls import reverse
 from django.utils import timezone
@@ -122,11 +123,13 @@ def push() -> Iterator[Finding]:
         "https://push.example.org/", key=read_key(settings.PUSH_KEY), contact=settings.CONTACT
     )
     if not settings.HTTPS:
-        yield mend("push", "Browsers take reminders by HTTPS alone: REEFLOG_HTTPS is off.")
+        yield mend("push", "Browser reminders need HTTPS: turn on REEFLOG_HTTPS.")
     elif not settings.CONTACT:
-        yield look("push", "Some push services want REEFLOG_CONTACT, whom to write to.")
+        services = "some push services refuse messages without a contact"
+        yield look("push", f"Set REEFLOG_CONTACT: {services}.")
     else:
-        yield ok("push", "The key signs. Keep it: with another, keepers turn browsers on anew.")
+        keep = "Keep it: with a new key, keepers must add every browser again."
+        yield ok("push", f"The key works. {keep}")
 
 
 def static_files() -> Iterator[Finding]:
@@ -164,18 +167,22 @@ def jobs() -> Iterator[Finding]:
         count = workers()
     except Exception as problem:
         name = type(problem).__name__
-        yield mend("jobs", f"The broker of REEFLOG_CELERY_BROKER is away ({name}): jobs wait.")
+        broker = f"Can’t reach the broker in REEFLOG_CELERY_BROKER ({name})"
+        yield mend("jobs", f"{broker}; jobs are waiting.")
         return
     state = jobs_state(timezone.now())
     if count == 0:
-        yield mend("jobs", "No worker answers: celery -A reeflog worker, or its unit, must run.")
+        start = "Start reeflog-worker.service or celery -A reeflog worker."
+        yield mend("jobs", f"No worker is running. {start}")
     elif state.stuck:
-        what = "the app must run" if count is None else "see the log of the workers"
-        yield mend("jobs", f"{state.stuck} wait for longer than ten minutes: {what}.")
+        jobs_have = "1 job has" if state.stuck == 1 else f"{state.stuck} jobs have"
+        what = "Is the app running?" if count is None else "See the workers’ log."
+        yield mend("jobs", f"{jobs_have} waited over ten minutes. {what}")
     elif state.failed:
-        yield look("jobs", f"{state.failed} of the last week failed: see /site/ and the log.")
+        jobs_failed = f"{state.failed} job{pluralize(state.failed)} failed in the last week"
+        yield look("jobs", f"{jobs_failed}. See the log.")
     else:
-        yield ok("jobs", f"{state.waiting} wait, {state.running} are under way.")
+        yield ok("jobs", f"Jobs waiting: {state.waiting}, running: {state.running}.")
 
 
 CHECKS: tuple[Callable[[], Iterator[Finding]], ...] = (

@@ -8,6 +8,7 @@ from dataclasses import dataclass
 from django.conf import settings
 from django.db.models import Count
 from django.db.models.functions import TruncWeek
+from django.template.defaultfilters import pluralize
 
 from apps.accounts.models import User
 from apps.corals.models import Photo
@@ -84,7 +85,8 @@ def _needs(
     if not readiness.read()["migrations"]:
         yield "migrations are pending"
     if jobs.stuck:
-        yield f"{jobs.stuck} jobs wait for longer than ten minutes"
+        jobs_have = "1 job has" if jobs.stuck == 1 else f"{jobs.stuck} jobs have"
+        yield f"{jobs_have} waited over ten minutes"
     if requests:
         yield _waiting_words(len(requests), (now - requests[0].made_at).days)
     if failed := sum(route.failed for route in counted):
@@ -92,10 +94,10 @@ def _needs(
 
 
 def _waiting_words(count: int, days: int) -> str:
-    wait = "1 request about data waits" if count == 1 else f"{count} requests about data wait"
-    if days == 0:
-        return f"{wait} since today"
-    return f"{wait}, the oldest for {'1 day' if days == 1 else f'{days} days'}"
+    since = "since today" if days == 0 else f"for {days} day{pluralize(days)}"
+    if count == 1:
+        return f"1 data request is waiting, {since}"
+    return f"{count} data requests are waiting, the oldest {since}"
 
 
 def _sign_ups(now: dt.datetime) -> list[tuple[dt.datetime, int]]:

@@ -52,7 +52,7 @@ class SiteCollector:
     def collect(self) -> Iterator[Metric]:
         free = shutil.disk_usage(settings.DATA_DIR).free
         yield GaugeMetricFamily("reeflog_disk_free_bytes", "Room in the data folder.", free)
-        jobs = GaugeMetricFamily("reeflog_jobs", "Jobs behind the pages.", labels=["state"])
+        jobs = GaugeMetricFamily("reeflog_jobs", "Background jobs by state.", labels=["state"])
         for state, count in asdict(jobs_state(timezone.now())).items():
             jobs.add_metric([state], count)
         yield jobs

@@ -17,6 +17,8 @@ from apps.sharing.reminding.browsers import TooManyBrowsers, add_browser
 from apps.sharing.reminding.digest import keeper_of
 from apps.sharing.reminding.pushing import site_key
 
+UNREACHABLE = "Saved, but nothing can reach you yet: tick “By e-mail” or add a browser."
+
 
 class RemindersForm(forms.Form):
     kinds = forms.MultipleChoiceField(
@@ -49,7 +51,12 @@ def reminders(request: HttpRequest) -> HttpResponse:
     kinds = form.cleaned_data["kinds"]
     chosen = {"kinds": kinds, "by_mail": form.goes_by_mail}
     ReminderMail.objects.update_or_create(keeper=request.user, defaults=chosen)
-    messages.success(request, "Saved. Once a day at most." if kinds else "No more reminders.")
+    if not kinds:
+        messages.success(request, "No more reminders.")
+    elif form.goes_by_mail or request.user.push_browsers.filter(site_key=site_key()).exists():
+        messages.success(request, "Saved. You get reminders once a day at most.")
+    else:
+        messages.warning(request, UNREACHABLE)
     return redirect("reminders")
 
 
@@ -77,11 +84,11 @@ def push_browser_add(request: HttpRequest) -> HttpResponse:
             agent=request.headers.get("User-Agent", ""),
         )
     except (ValidationError, TooManyBrowsers) as problem:
-        too_many = f"{BROWSERS_MOST} browsers are the most: delete one first."
+        too_many = f"You can have at most {BROWSERS_MOST} browsers. Delete one first."
         refused = "This browser’s push service can’t be used."
         messages.error(request, too_many if isinstance(problem, TooManyBrowsers) else refused)
         return reminders_page(request, RemindersForm(initial=as_chosen(request)), status=422)
-    messages.success(request, f"{browser} shows your reminders.")
+    messages.success(request, f"Reminders will appear in {browser}.")
     return redirect("reminders")
 
 
@@ -97,7 +104,7 @@ def push_browser_remove(request: HttpRequest, browser_pk: int) -> HttpResponse:
     """Send a browser no more reminders."""
     browser = get_object_or_404(PushBrowser, pk=browser_pk, keeper=request.user)
     browser.delete()
-    messages.success(request, f"{browser} shows no more reminders.")
+    messages.success(request, f"No more reminders in {browser}.")
     return redirect("reminders")
 
 

@@ -6,6 +6,7 @@ from typing import IO
 
 from django.core.files.base import File
 from django.db import transaction
+from django.template.defaultfilters import pluralize
 from django.urls import reverse
 from django.utils.text import slugify
 
@@ -62,7 +63,7 @@ def bring_in_zip(work: Work, *, arrival_pk: int) -> None:
             result = import_arrival(arrival, work.progress)
             work.settle({"photos": sum(one.photos for one in result)})
     except UnfitZip as problem:
-        raise Refused(f"{problem} Nothing was brought in.") from None
+        raise Refused(f"{problem} Nothing was imported.") from None
 
 
 def answer_import(job: Job) -> JobAnswer:
@@ -78,8 +79,8 @@ def look_again(job: Job) -> tuple[str, str]:
     """Lead back to the zip as long as it waits."""
     arrival = _arrivals(job).exclude(file="").first()
     if arrival is None:
-        return reverse("tank_import"), "Send a zip"
-    return reverse("tank_import_preview", args=[arrival.key]), "Look at it again"
+        return reverse("tank_import"), "Import a zip"
+    return reverse("tank_import_preview", args=[arrival.key]), "Back to the zip"
 
 
 def _arrivals(job: Job):
@@ -88,10 +89,9 @@ def _arrivals(job: Job):
 
 def words_of(tanks: list[Tank], photos: int) -> str:
     """Say which tanks came in, with how many photo files."""
-    files = f" with {photos:,} photo file{'' if photos == 1 else 's'}" if photos else ""
-    if len(tanks) == 1:
-        return f"{tanks[0].name} is here{files}."
-    return f"{len(tanks)} tanks are here{files}."
+    files = f", with {photos:,} photo file{pluralize(photos)}" if photos else ""
+    what = tanks[0].name if len(tanks) == 1 else f"{len(tanks)} tanks"
+    return f"Imported {what}{files}."
 
 
 # --- Out ------------------------------------------------------------------------------------
@@ -151,7 +151,7 @@ def answer_export(job: Job) -> JobAnswer:
         name = tank.name if tank else ""
     address = reverse("job_file", args=[job.key])
     words = "The zip is ready. It is kept here for a week."
-    return JobAnswer(words, address, "Download it", f"{slugify(name) or 'tank'}.zip")
+    return JobAnswer(words, address, "Download", f"{slugify(name) or 'tank'}.zip")
 
 
 def list_tanks(job: Job) -> tuple[str, str]:
@@ -159,6 +159,6 @@ def list_tanks(job: Job) -> tuple[str, str]:
 
 
 ARCHIVE_JOBS = {
-    IMPORT: JobKind("Bringing a zip in", bring_in_zip, answer_import, again=look_again),
-    EXPORT: JobKind("Writing a zip", write_zip, answer_export, again=list_tanks),
+    IMPORT: JobKind("Import a zip", bring_in_zip, answer_import, again=look_again),
+    EXPORT: JobKind("Export a zip", write_zip, answer_export, again=list_tanks),
 }

@@ -90,7 +90,7 @@ def cut_short() -> UnfitZip:
 
 
 def too_old() -> UnfitZip:
-    words = "This zip was made before zips could be brought in: make a new one there."
+    words = "This zip was made before zips could be imported: make a new one there."
     return UnfitZip(Unfit.OLDER, words)
 
 

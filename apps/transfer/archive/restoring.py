@@ -39,7 +39,7 @@ from apps.transfer.models import Arrival, TankImport
 
 # Far below what either database takes in one statement.
 VALUES_AT_ONCE = 10_000
-UNSOUND = "Rows of this zip do not go together: it was changed by hand. Nothing was brought in."
+UNSOUND = "Rows of this zip do not go together: it was changed by hand. Nothing was imported."
 
 
 @dataclass

@@ -104,7 +104,7 @@ def tank_import_preview(request: HttpRequest, key: str) -> HttpResponse:
     """Show what a zip holds; store it once its keeper says so."""
     arrival = get_object_or_404(Arrival, key=key, keeper=request.user)
     if arrival.imported_at is not None:
-        messages.info(request, "This zip was brought in already.")
+        messages.info(request, "This zip was imported already.")
         return _to_tanks(arrival)
     if job := under_way(IMPORT, keeper=request.user, arguments={"arrival_pk": arrival.pk}):
         return to_job(job)
@@ -118,7 +118,7 @@ def tank_import_preview(request: HttpRequest, key: str) -> HttpResponse:
             context = {"arrival": arrival, "previews": previews(opened, request.user)}
         return render(request, PREVIEW, context)
     except UnfitZip as problem:
-        messages.error(request, f"{problem} Nothing was brought in.")
+        messages.error(request, f"{problem} Nothing was imported.")
         return redirect("tank_import")
 
 

@@ -3,6 +3,7 @@
 const form = document.querySelector("#push-add");
 const said = document.querySelector("#push-said");
 const REFUSED = "Notifications are blocked for this site. Allow them in your browser’s settings, then come back.";
+const CLOSED = "Not turned on. Tap again and choose Allow.";
 
 async function known() {
   const worker = await navigator.serviceWorker.getRegistration();
@@ -18,8 +19,9 @@ async function subscribed() {
 }
 
 async function add() {
-  if ((await Notification.requestPermission()) !== "granted") {
-    said.textContent = REFUSED;
+  const leave = await Notification.requestPermission();
+  if (leave !== "granted") {
+    said.textContent = leave === "denied" ? REFUSED : CLOSED;
     return;
   }
   said.textContent = "One moment…";

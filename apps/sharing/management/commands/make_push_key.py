@@ -6,7 +6,7 @@ from apps.common.push.keys import make_key, public_text, read_key
 
 
 class Command(BaseCommand):
-    help = "Print a new key for reminders in browsers, and its public half."
+    help = "Print a new REEFLOG_PUSH_KEY for browser reminders."
 
     def handle(self, *args, **options):
         key = make_key()

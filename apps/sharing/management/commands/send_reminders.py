@@ -11,7 +11,8 @@ from apps.sharing.reminding.digest import send_digest
 
 class Command(BaseCommand):
     help = (
-        "Send the reminders that keepers chose, by mail and to browsers; run again, nothing twice."
+        "Send the reminders that keepers chose, by mail and to browsers. "
+        "Safe to run again: nothing is sent twice."
     )
 
     def add_arguments(self, parser):
@@ -29,4 +30,4 @@ class Command(BaseCommand):
                 # One address that is refused keeps nobody else from their mail.
                 failed += 1
                 self.stderr.write(f"keeper {keeper.pk}: {problem}")
-        self.stdout.write(f"{reminded} keepers reminded, {failed} mails refused.")
+        self.stdout.write(f"Keepers reminded: {reminded}. Mails refused: {failed}.")

@@ -18,7 +18,7 @@ class Command(BaseCommand):
     def add_arguments(self, parser):
         parser.add_argument("zip", type=Path)
         parser.add_argument("--keeper", required=True, help="e-mail of who shall own it")
-        parser.add_argument("--again", action="store_true", help="even if it was brought in before")
+        parser.add_argument("--again", action="store_true", help="even if it was imported before")
 
     def handle(self, *, zip, keeper, again, **options):
         owner = User.objects.filter(email__iexact=keeper).first()
