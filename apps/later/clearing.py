@@ -25,4 +25,4 @@ def delete_file_of(*, instance: Job, **_signal: object) -> None:
     """Delete a job's file once the transaction that deletes its row has ended well."""
     if instance.file:
         file = instance.file
-        transaction.on_commit(lambda: file.storage.delete(file.name))
+        transaction.on_commit(lambda: file.storage.delete(file.name), robust=True)

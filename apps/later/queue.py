@@ -42,7 +42,7 @@ def put_down(
     if file is not None:
         job.file.save("", file, save=False)
     job.save(force_insert=True)
-    transaction.on_commit(lambda: hand_over(job.pk))
+    transaction.on_commit(lambda: hand_over(job.pk), robust=True)
     return job
 
 
@@ -63,7 +63,9 @@ def put_down_once(
     """
     if KINDS[name].only_behind and not is_behind():
         return
-    transaction.on_commit(lambda: _wait_once(name, subject, dict(arguments), delay))
+    # What was saved holds whatever becomes of this, and so does what else waits for its commit;
+    # Django logs what goes wrong.
+    transaction.on_commit(lambda: _wait_once(name, subject, dict(arguments), delay), robust=True)
 
 
 def is_behind() -> bool:

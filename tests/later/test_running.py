@@ -243,6 +243,27 @@ def test_what_comes_while_one_runs_waits_for_the_next(
     assert Job.objects.filter(state="waiting").count() == 2
 
 
+@pytest.mark.parametrize("names", ["wait_once", "put_down"])
+def test_what_was_saved_stands_though_its_job_cannot_be_put_down(
+    transactional_db, kinds, monkeypatch, caplog, names
+):
+    def locked(*_args):
+        raise OperationalError("database is locked")
+
+    monkeypatch.setattr(queue, "_wait_once", locked)
+    monkeypatch.setattr(queue, "hand_over", locked)
+    later = []
+    with transaction.atomic():
+        tank = make_tank()
+        if names == "wait_once":
+            put_down_once("grow", subject="tank 1", arguments={"tank_pk": tank.pk}, delay=DELAY)
+        else:
+            put_down("grow", arguments={"tank_pk": tank.pk})
+        transaction.on_commit(lambda: later.append(tank.pk))
+    assert later == [tank.pk] and Tank.objects.filter(pk=tank.pk).exists()
+    assert any("database is locked" in record.getMessage() for record in caplog.records)
+
+
 def test_a_thread_runs_all_that_is_due_in_turn(grown, kinds):
     _, times = grown
     make_job(name="crash", due_at=NOW - DELAY)

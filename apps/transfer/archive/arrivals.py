@@ -58,7 +58,7 @@ def import_arrival(arrival: Arrival, progress: Progress = unheard) -> list[Resto
         result = bring_in(opened, keeper=arrival.keeper, arrival=arrival, progress=progress)
     arrival.imported_at = timezone.now()
     arrival.save(update_fields=["imported_at"])
-    transaction.on_commit(lambda: drop_files([arrival]))
+    transaction.on_commit(lambda: drop_files([arrival]), robust=True)
     return result
 
 
