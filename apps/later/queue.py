@@ -46,9 +46,13 @@ def put_down(
     return job
 
 
-def under_way(name: str, *, keeper: User, arguments: Mapping[str, object]) -> Job | None:
-    """Return the job of a keeper, a name and arguments that has not ended, if there is one."""
-    jobs = Job.objects.filter(name=name, keeper=keeper, arguments=dict(arguments))
+def under_way(
+    name: str, *, keeper: User, arguments: Mapping[str, object] | None = None
+) -> Job | None:
+    """Return a keeper's job of a name, and of these arguments, that has not ended; else None."""
+    jobs = Job.objects.filter(name=name, keeper=keeper)
+    if arguments is not None:
+        jobs = jobs.filter(arguments=dict(arguments))
     job: Job | None = jobs.filter(state__in=(Job.State.WAITING, Job.State.RUNNING)).first()
     return job
 

@@ -1,17 +1,20 @@
 """Large zips go behind the pages: how far they are, what came of it, or why nothing did."""
 
-import io
-
 import pytest
 from django.core.files.base import ContentFile
 from django.core.files.storage import default_storage
+from django.db import OperationalError
 from django.urls import reverse
+from django.utils import timezone
 
+from apps.corals.models import Photo
 from apps.later.models import Job
 from apps.later.progress import read_progress
-from apps.later.running import run_job
+from apps.later.running import LEASE, run_job
 from apps.tanks.models import Tank
 from apps.transfer.archive import jobs
+from apps.transfer.archive.contents import tank_contents
+from apps.transfer.archive.restoring import Restoring
 from apps.transfer.models import Arrival
 from tests.factories import (
     make_coral,
@@ -102,6 +105,46 @@ def test_a_zip_that_does_not_fit_writes_nothing_and_waits(as_user, stranger, ful
     assert page.context["job"].state == "failed" and page.context["job"].problem
     assert page.context["again"][0] == preview and len(stored_zips()) == 1
     assert not Tank.objects.filter(owner=stranger).exists()
+
+
+def test_a_zip_sent_while_one_comes_in_does_not_take_its_place(
+    as_user, stranger, full_tank, all_large
+):
+    client, content = as_user(stranger), exported(full_tank)
+    client.post(send(client, content).url)
+    job = Job.objects.get()
+    assert send(client, content).url == reverse("job_page", args=[job.key])
+    run_job(job.pk)
+    job.refresh_from_db()
+    assert job.state == "done" and Tank.objects.filter(owner=stranger).count() == 1
+    assert send(client, content).url != reverse("job_page", args=[job.key])
+
+
+def test_a_zip_of_another_keeper_is_not_held_up(as_user, owner, stranger, full_tank, all_large):
+    content = exported(full_tank)
+    client = as_user(stranger)
+    client.post(send(client, content).url)
+    sent = send(as_user(owner), content).url
+    assert sent == reverse("tank_import_preview", args=[Arrival.objects.get(keeper=owner).key])
+
+
+def test_a_database_that_is_busy_is_not_the_zips_fault(
+    as_user, stranger, full_tank, all_large, monkeypatch
+):
+    def deadlock(*_args):
+        raise OperationalError("deadlock detected")
+
+    client = as_user(stranger)
+    client.post(send(client, exported(full_tank)).url)
+    job = Job.objects.get()
+    with monkeypatch.context() as patched:
+        patched.setattr(Restoring, "run", deadlock)
+        run_job(job.pk)
+    job.refresh_from_db()
+    assert job.state == "running" and not job.problem
+    Job.objects.update(alive_at=timezone.now() - LEASE * 2)
+    run_job(job.pk)
+    assert Tank.objects.filter(owner=stranger).count() == 1
 
 
 def test_what_came_in_is_warmed(as_user, stranger, full_tank, followed, settings, monkeypatch):

@@ -7,7 +7,7 @@ from collections.abc import Mapping
 from dataclasses import dataclass, field
 from typing import Any
 
-from django.db import DatabaseError, connection, transaction
+from django.db import DatabaseError, OperationalError, connection, transaction
 from django.db.models import Model, UUIDField
 
 from apps.accounts.models import User
@@ -77,6 +77,9 @@ def restore(
                 _refuse_beyond_quota(result)
                 # Written in bulk, which says nothing of it.
                 warm_soon(result.tank.pk)
+    except OperationalError:
+        # A deadlock or a lost line is not the zip's fault: it may be brought in anew.
+        raise
     except DatabaseError:
         raise UnfitZip(Unfit.UNSOUND, UNSOUND) from None
     if kind == form.TANK and result.tank is None:

@@ -87,6 +87,10 @@ def zip_response(write: Callable[[IO[bytes]], object], name: str) -> FileRespons
 def tank_import(request: HttpRequest) -> HttpResponse:
     """Take a zip and lead to what it holds."""
     is_sent = request.method == "POST"
+    if is_sent and (job := under_way(IMPORT, keeper=request.user)):
+        # One zip a keeper is kept: this one would take the place of the one that comes in.
+        messages.info(request, "Send the next zip once this one is in.")
+        return to_job(job)
     form = ArrivalForm(request.POST, request.FILES) if is_sent else ArrivalForm()
     if is_sent and form.is_valid():
         try:
