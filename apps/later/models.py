@@ -6,10 +6,13 @@ from django.conf import settings
 from django.db import models
 from django.utils import timezone
 
+# Below the storage's root.
+JOB_FILES = "jobs"
+
 
 def job_path(job: "Job", name: str) -> str:
     """Return a path that tells nothing of the keeper or of what the file is called."""
-    return f"jobs/{job.key}{name}"
+    return f"{JOB_FILES}/{job.key}{name}"
 
 
 class Job(models.Model):

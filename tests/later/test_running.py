@@ -285,6 +285,19 @@ def test_jobs_that_ended_go_after_a_week_with_their_files(db, django_capture_on_
     assert Job.objects.get() == fresh and not storage.exists(path)
 
 
+def test_files_that_no_job_names_go_after_a_day(db, django_capture_on_commit_callbacks):
+    job = make_job(state="done", ended_at=timezone.now())
+    job.file.save("", ContentFile(b"zip"), save=True)
+    storage = job.file.storage
+    left = storage.save("jobs/left.zip", ContentFile(b"half a zi"))
+    with django_capture_on_commit_callbacks(execute=True):
+        assert not list(drop_ended_jobs(timezone.now()))
+        assert storage.exists(left)
+        later = timezone.now() + dt.timedelta(days=1, minutes=1)
+        assert len(list(drop_ended_jobs(later))) == 1
+    assert storage.exists(job.file.name) and not storage.exists(left)
+
+
 def test_jobs_go_with_their_keeper(owner, django_capture_on_commit_callbacks):
     make_job(owner)
     owner.delete()

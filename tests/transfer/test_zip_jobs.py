@@ -201,13 +201,46 @@ def test_a_tank_given_away_meanwhile_is_not_written(owner, stranger, full_tank):
     assert job.state == "failed" and not job.file
 
 
-def test_one_left_by_a_process_that_died_is_written_over(owner, full_tank):
-    job = jobs.put_down_export(owner, full_tank)
-    default_storage.save(f"jobs/{job.key}.zip", io.BytesIO(b"half a zi"))
+def test_who_lost_a_zip_takes_back_only_their_own(owner, full_tank, monkeypatch):
+    job, write = jobs.put_down_export(owner, full_tank), jobs.write_tank
+
+    def slow(tank, out):
+        monkeypatch.setattr(jobs, "write_tank", write)
+        Job.objects.update(alive_at=timezone.now() - LEASE * 2)
+        assert run_job(job.pk)
+        write(tank, out)
+
+    monkeypatch.setattr(jobs, "write_tank", slow)
     run_job(job.pk)
     job.refresh_from_db()
-    assert job.file.name == f"jobs/{job.key}.zip"
+    assert (job.state, job.tries) == ("done", 2)
     assert canonical(job.file.open().read()) == canonical(exported(full_tank))
+    assert default_storage.listdir("jobs")[1] == [job.file.name.removeprefix("jobs/")]
+
+
+def test_of_one_tank_one_written_zip_is_kept(owner, full_tank, django_capture_on_commit_callbacks):
+    other = make_written_zip(owner)
+    first = jobs.put_down_export(owner, full_tank)
+    run_job(first.pk)
+    first.refresh_from_db()
+    with django_capture_on_commit_callbacks(execute=True):
+        second = jobs.put_down_export(owner, full_tank)
+    second.refresh_from_db()
+    assert set(Job.objects.all()) == {other, second} and second.state == "done"
+    assert not default_storage.exists(first.file.name) and default_storage.exists(second.file.name)
+
+
+def test_photos_weigh(full_tank, monkeypatch):
+    contents = tank_contents(full_tank)
+    assert not jobs.is_large(contents)
+    photo = Photo(note=make_note(make_coral(full_tank)))
+    photo.image.save("coral.jpg", ContentFile(b"a picture"), save=True)
+    monkeypatch.setattr(jobs, "PHOTO_BYTES", photo.image.size)
+    assert not jobs.is_large(contents)
+    monkeypatch.setattr(jobs, "PHOTO_BYTES", photo.image.size - 1)
+    assert jobs.is_large(contents)
+    photo.image.storage.delete(photo.image.name)
+    assert not jobs.is_large(contents)
 
 
 def test_a_zip_that_is_gone_is_not_found(as_user, owner):

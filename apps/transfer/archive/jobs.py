@@ -2,6 +2,7 @@
 
 import tempfile
 import zipfile
+from contextlib import suppress
 from typing import IO
 
 from django.core.files.base import File
@@ -11,10 +12,11 @@ from django.urls import reverse
 from django.utils.text import slugify
 
 from apps.accounts.models import User
+from apps.corals.models import Photo
 from apps.later.kinds import JobAnswer, JobKind
 from apps.later.models import Job, job_path
 from apps.later.queue import put_down, under_way
-from apps.later.running import Refused, Work
+from apps.later.running import ClaimLost, Refused, Work
 from apps.tanks.models import Tank
 from apps.transfer.archive.arrivals import GONE, import_arrival
 from apps.transfer.archive.contents import Contents
@@ -102,14 +104,28 @@ def is_large(contents: Contents) -> bool:
         count += rows.count()
         if count > AT_ONCE_ROWS:
             return True
+    weight = 0
+    for photo in contents[Photo].exclude(image="").iterator():
+        # One that is lost weighs nothing.
+        with suppress(FileNotFoundError):
+            weight += photo.image.size
+        if weight > PHOTO_BYTES:
+            return True
     return False
 
 
 def put_down_export(keeper: User, tank: Tank | None = None) -> Job:
-    """Let the zip of a tank, or of the whole account, be written; one under way is enough."""
+    """Let the zip of a tank, or of the whole account, be written; one under way is enough.
+
+    One written before goes: of each a keeper has one here.
+    """
     arguments = {"tank_pk": tank.pk if tank else None}
-    job = under_way(EXPORT, keeper=keeper, arguments=arguments)
-    return job or put_down(EXPORT, keeper=keeper, arguments=arguments)
+    if job := under_way(EXPORT, keeper=keeper, arguments=arguments):
+        return job
+    for before in Job.objects.filter(name=EXPORT, keeper=keeper, arguments=arguments):
+        if before.has_ended:
+            before.delete()
+    return put_down(EXPORT, keeper=keeper, arguments=arguments)
 
 
 def write_zip(work: Work, *, tank_pk: int | None) -> None:
@@ -126,13 +142,13 @@ def write_zip(work: Work, *, tank_pk: int | None) -> None:
 
 
 def _keep(work: Work, out: IO[bytes]) -> None:
-    storage, path = work.job.file.storage, job_path(work.job, ".zip")
-    # Of a process that died over it.
-    storage.delete(path)
+    # Each try has its own path: two may be at it at once, where the first fell silent for a while.
+    # What a try leaves that dies before it settles is swept (`later/clearing.py`).
+    storage, path = work.job.file.storage, job_path(work.job, f"-{work.job.claim.hex}.zip")
     path = storage.save(path, File(out))
     try:
         work.settle(file=path)
-    except Exception:
+    except ClaimLost:
         storage.delete(path)
         raise
 
