@@ -154,7 +154,9 @@ function sayFields(part) {
   for (const said of part.querySelectorAll("[data-said]")) {
     const name = said.dataset.said;
     const field = said.closest("fieldset").querySelector(`[name='${name}'], [name$='-${name}']`);
-    const text = field.selectedOptions ? field.selectedOptions[0].text : field.value;
+    const value = field.selectedOptions ? field.selectedOptions[0].text : field.value || said.dataset.blank || "";
+    const { one, many } = said.dataset;
+    const text = many ? `${value} ${value === "1" ? one : many}` : value;
     if (said.textContent !== text) said.textContent = text;
   }
 }

@@ -38,8 +38,10 @@ def test_a_question_is_asked_and_answered(open_page, plan):
     page.get_by_role("button", name="Add a zone").click()
     page.get_by_label("Name", exact=True).last.fill("A ledge")
     page.locator(".layout-more:has(#id_count) > summary").click()
+    page.get_by_label("Lamps, at most").fill("")
+    expect(page.locator("[data-said=count]")).to_have_text("… lamps")
     page.get_by_label("Lamps, at most").fill("1")
-    expect(page.locator("[data-said=count]")).to_have_text("1")
+    expect(page.locator("[data-said=count]")).to_have_text("1 lamp")
     page.get_by_role("button", name="Search").click()
     # The new zone has no measures yet: told at its fields, with its name kept.
     page.wait_for_selector(".field--wrong")

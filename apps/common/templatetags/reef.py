@@ -89,6 +89,24 @@ def dli(value_mol: float | None) -> str:
 
 
 @register.filter
+def by_percent(ratio: float, words: str = "brighter,dimmer") -> str:
+    """Say a ratio of two lights [1] in words: "11 % brighter", "the same"."""
+    more, less = words.split(",")
+    percent = round(100 * (ratio - 1))
+    if percent == 0:
+        return "the same"
+    return f"{abs(percent):,} % {more if percent > 0 else less}"
+
+
+@register.filter
+def signed_percent(ratio: float) -> str:
+    """Show a ratio [1] as what it adds or takes: "+8 %", "−17 %", "0 %"."""
+    percent = round(100 * (ratio - 1))
+    sign = "+" if percent > 0 else "−" if percent < 0 else ""
+    return f"{sign}{abs(percent):,} %"
+
+
+@register.filter
 def undo_url(message: Message) -> str:
     """Return the address that takes back what a message tells, or an empty text."""
     tags = message.extra_tags or ""

@@ -4,10 +4,12 @@ import datetime as dt
 from collections.abc import Iterable
 from dataclasses import dataclass
 
+from django.template.defaultfilters import pluralize
+
 from apps.corals.models import Coral, Spot
 from apps.corals.status import band_state
 from apps.lightmap.difference.light_effect import LightEffect
-from apps.lightmap.pins import BandState
+from apps.lightmap.pins import UNKNOWN, WITHIN, BandState
 from apps.lightmap.spot_light import SpotLight
 
 # Of the light after, for 1 before: the middle, and the ends of its interval.
@@ -63,11 +65,25 @@ class EffectOnCorals:
     @property
     def in_short(self) -> str:
         """How many corals the change reached for sure, and how many are out of their band now."""
+        return " ".join(filter(None, (self._changed_words(), self._outside_words())))
+
+    def _changed_words(self) -> str:
         keys = [row.key for row in self.effects]
-        out = sum(row.state.key in ("below", "above") for row in self.effects)
-        changed = [f"{keys.count(key)} {WORDS[key]}" for key in (MORE, LESS) if key in keys]
-        first = ", ".join(changed) or "None surely changed"
-        return f"Of {len(keys)}: {first}; {out or 'none'} out of its band now."
+        counts = [(keys.count(key), WORDS[key]) for key in (MORE, LESS) if key in keys]
+        if not counts:
+            return "No coral’s light clearly changed."
+        (count, way_words), *others = counts
+        get = "gets" if count == 1 else "get"
+        first = f"{count} of {len(keys)} coral{pluralize(len(keys))} {get} {way_words} light"
+        return f"{', '.join([first, *(f'{n} {words}' for n, words in others)])}."
+
+    def _outside_words(self) -> str:
+        states = [row.state.key for row in self.effects if row.state.key != UNKNOWN]
+        outside = sum(key != WITHIN for key in states)
+        if outside:
+            are = "1 is outside its" if outside == 1 else f"{outside} are outside their"
+            return f"{are} band now."
+        return "None is outside its band now." if states else ""
 
 
 def effect_on_corals(corals: Iterable[Coral], effect: LightEffect, day: dt.date) -> EffectOnCorals:

@@ -26,7 +26,7 @@ def score_words(tank: Tank) -> list[tuple[str, str]]:
     url = reverse("forecast_scores", args=[tank.pk])
     text = (
         f"Forecasts so far: {together.covered_percent:.0f} % of {together.n} readings fell in the "
-        "range predicted (goal 90 %)"
+        "predicted range (goal 90 %)"
     )
     fouling = fouling_of(light, running.scores, timezone.now())
     return [(text, url), *((words, f"{url}#salt") for words in fouling_words(fouling))]

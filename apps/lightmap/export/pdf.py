@@ -86,7 +86,8 @@ def list_corals(page: Paper, sheet: Sheet) -> None:
         page.row(columns, cells, points=TABLE_POINTS)
     left = len(corals) - len(shown)
     if left:
-        more = f"{left} more on the light map; those outside their band stand first here."
+        are = "coral is" if left == 1 else "corals are"
+        more = f"{left} more {are} on the light map. Those outside their band are listed first."
         page.write(more, points=TABLE_POINTS, ink=SOFT_INK, lines_most=1)
 
 

@@ -1,9 +1,10 @@
 """The light map on one sheet of paper: what it says, in the words and numbers of the page."""
 
 import datetime as dt
-from collections.abc import Iterator
+from collections.abc import Iterator, Sequence
 from dataclasses import dataclass
 
+from django.template.defaultfilters import pluralize
 from django.utils import timezone
 
 from apps.common.templatetags.reef import par
@@ -17,6 +18,7 @@ from apps.lightmap.page.picture import (
     words_of,
 )
 from apps.lightmap.page.planes import PinLight
+from apps.lightmap.pins import UNKNOWN, WITHIN
 
 NO_WORDS = PictureWords(title="", about="", caption="", scale="")
 
@@ -80,24 +82,29 @@ def answer(page: LitPage) -> str:
     facts, band = page.facts, page.query.band
     assert facts is not None  # its drawings are made
     deep = f"{format_length(page.view.depth_cm, page.unit)} {page.unit} deep"
-    light = f"PAR {par(facts.min_umol)} to {par(facts.max_umol)}, {par(facts.mean_umol)} on average"
+    light = f"mean PAR {par(facts.mean_umol)} ({par(facts.min_umol)}–{par(facts.max_umol)})"
     within = ""
     if not band.problem:
         within = (
-            f"; {facts.in_band_percent:.0f} % of the footprint lies within "
-            f"{band.low_umol:g}–{band.high_umol:g}"
+            f"; {facts.in_band_percent:.0f} % of the area is within "
+            f"PAR {band.low_umol:g}–{band.high_umol:g}"
         )
-    pins = page.planes.pin_lights if page.planes else ()
-    outside = len(page.corals_outside)
-    corals = ""
-    if pins:
+    corals = corals_words(page.planes.pin_lights if page.planes else ())
+    return f"{deep[0].upper()}{deep[1:]}{page.mark}: {light}{within}. {corals}".strip()
+
+
+def corals_words(pins: Sequence[PinLight]) -> str:
+    """Say how many corals are outside their band; "" where no light and band of any is known."""
+    judged = [one for one in pins if one.state.key != UNKNOWN]
+    outside = sum(one.state.key != WITHIN for one in judged)
+    if not judged:
+        return ""
+    if outside:
         are = "is outside its" if outside == 1 else "are outside their"
-        corals = (
-            f" {outside} of {len(pins)} corals {are} band."
-            if outside
-            else " No coral is outside its band."
-        )
-    return f"{deep[0].upper()}{deep[1:]}{page.mark}: {light}{within}.{corals}"
+        return f"{outside} coral{pluralize(outside)} of {len(pins)} {are} band."
+    if len(judged) == 1:
+        return "The only coral with a known light and band is inside it."
+    return f"All {len(judged)} corals with a known light and band are inside it."
 
 
 def coral_line(lit: PinLight, unit: str) -> CoralLine:
@@ -123,9 +130,8 @@ def band_words(lit: PinLight) -> str:
 
 def sure_lines(page: LitPage) -> Iterator[str]:
     """Yield how far the sheet can be trusted."""
-    error = page.light.summary.typical_error_percent
-    if error is not None:
-        yield f"Typically {error:.0f} % off. A range holds the true PAR nine times out of ten."
+    if page.light.summary.typical_error_percent is not None:
+        yield "Each range holds the true PAR nine times in ten."
     if page.is_measured and page.meter_percent:
         source = f" ({page.meter_source})" if page.meter_source else ""
         yield (

@@ -147,7 +147,7 @@ def notes_of(page: LitPage, *, named: bool = True) -> Iterator[str]:
         yield f"Strong line and bracket: PAR {low:g} to {high:g}. A veil lies over the rest."
     sure = page.light.field.half_width_percent
     if sure is not None and not page.since:
-        yield f"The light is known to {sure_to(sure)}. Hatched: beyond the readings, an estimate."
+        yield f"{sure_to(sure)} at a typical spot. Hatched: an estimate beyond the readings."
     words = "Black dots: readings. " if page.rows else ""
     yield f"{words}{numbered}".strip()
 

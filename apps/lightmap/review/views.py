@@ -72,7 +72,7 @@ def survey_review(request: HttpRequest, survey_pk: int) -> HttpResponse:
         disagreeing = disagreeing_readings(survey, fitted.field)
         context |= {
             "disagreeing": disagreeing,
-            "to_read_again": len(
+            "to_check": len(
                 {one.number for one in disagreeing} | {one.number for one in within_rock}
             ),
             "covered": coverage(rested_on(survey, fitted, earlier), fitted.field),

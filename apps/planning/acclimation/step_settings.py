@@ -78,9 +78,8 @@ def share_settings(
                 "Move the coral first, or change the lights."
             )
         raise UnreachableLight(
-            f"Turned up together until one is at full power, your lamps give PAR {able:.0f} here, "
-            f"{most:.0f} % of now. Hang them lower, fit a narrower lens, or choose a shallower "
-            "spot."
+            f"Your lights give PAR {able:.0f} here at most ({most:.0f} % of now), with one of them "
+            "at full power. Hang them lower, fit a narrower lens, or choose a shallower spot."
         )
     able_share: FloatArray = np.minimum(share, most)
     return able_share

@@ -1,13 +1,15 @@
 """The page of one light change: who may see it, what it tells of the map and of each coral."""
 
 import datetime as dt
+from types import SimpleNamespace
 
 import pytest
 from django.urls import reverse
 from django.utils import timezone
 
-from apps.corals.coral.change_effect import CoralEffect, most_changed_first
+from apps.corals.coral.change_effect import CoralEffect, EffectOnCorals, most_changed_first
 from apps.lighting.change.summary import Step
+from apps.lightmap.pins import BandState
 from tests.factories import hang, make_coral, make_light_change, make_lit_survey, make_survey
 
 NOW = timezone.now()
@@ -128,3 +130,28 @@ def test_no_rounding_chooses_which_coral_comes_first():
     alike = [effect("a", 0.79), effect("b", 0.79 - 1e-15), effect("c", 0.79 + 1e-15)]
     shown = most_changed_first([*alike, effect("less", 0.9), effect("most", 1.5)])
     assert [one.coral for one in shown] == ["most", "a", "b", "c", "less"]
+
+
+@pytest.mark.parametrize(
+    ("rows", "words"),
+    [
+        (
+            ["more above", "more below", "more within", "less within", *["noise within"] * 3],
+            "3 of 7 corals get brighter light, 1 dimmer. 2 are outside their band now.",
+        ),
+        (
+            ["less below", "noise within"],
+            "1 of 2 corals gets dimmer light. 1 is outside its band now.",
+        ),
+        (["noise within"], "No coral’s light clearly changed. None is outside its band now."),
+        (["none unknown"], "No coral’s light clearly changed."),
+        (
+            ["none unknown", "noise above"],
+            "No coral’s light clearly changed. 1 is outside its band now.",
+        ),
+    ],
+)
+def test_in_short_corals_are_counted(rows, words):
+    pairs = [row.split() for row in rows]
+    effects = [SimpleNamespace(key=key, state=BandState(state, state)) for key, state in pairs]
+    assert EffectOnCorals(tuple(effects)).in_short == words

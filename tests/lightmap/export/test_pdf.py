@@ -2,6 +2,7 @@
 
 import io
 import re
+from types import SimpleNamespace
 
 import pytest
 from django.urls import reverse
@@ -9,10 +10,11 @@ from pypdf import PdfReader
 
 from apps.common.templatetags.reef import par
 from apps.lightmap.export.letters import known_letters, runs_of
+from apps.lightmap.export.sheet import corals_words
 from apps.lightmap.page.drawn_page import lit_planes
 from apps.lightmap.page.map_page import map_page
 from apps.lightmap.page.query import MapQuery
-from apps.lightmap.pins import pins_for
+from apps.lightmap.pins import BandState, pins_for
 from tests.factories import make_coral, make_lit_survey
 
 pytestmark = pytest.mark.one_database
@@ -62,11 +64,26 @@ def test_it_says_the_numbers_of_the_page(as_user, owner, lit):
     facts = page.facts
     for value in (facts.min_umol, facts.mean_umol, facts.max_umol):
         assert re.search(rf"\b{par(value)}\b", text)
-    assert f"{facts.in_band_percent:.0f} % of the footprint" in text
-    assert f"Typically {page.light.summary.typical_error_percent:.0f} % off" in text
+    assert f"{facts.in_band_percent:.0f} % of the area" in text
     for lit_pin in page.planes.pin_lights:
         light = f"{par(lit_pin.par_umol)} {par(lit_pin.low_umol)}–{par(lit_pin.high_umol)}"
         assert f"{lit_pin.number} {lit_pin.pin.name}, 25 cm deep {light}" in text
+
+
+@pytest.mark.parametrize(
+    ("keys", "words"),
+    [
+        ([], ""),
+        (["unknown"] * 2, ""),
+        (["within", "unknown"], "The only coral with a known light and band is inside it."),
+        (["within"] * 5 + ["unknown"], "All 5 corals with a known light and band are inside it."),
+        (["above"], "1 coral of 1 is outside its band."),
+        (["below", "above", "within"], "2 corals of 3 are outside their band."),
+    ],
+)
+def test_it_calls_no_coral_inside_whose_light_or_band_is_not_known(keys, words):
+    pins = [SimpleNamespace(state=BandState(key, key)) for key in keys]
+    assert corals_words(pins) == words
 
 
 def test_it_names_tank_day_and_depth(as_user, owner, lit):
@@ -148,7 +165,7 @@ def test_more_corals_than_fit_are_counted_and_those_outside_come_first(as_user, 
     make_coral(lit, name="Zealous star", band_low_umol=1900, band_high_umol=2000)
     text = text_of(pdf_of(as_user(owner), lit))
     shown = len(re.findall(r"25 cm deep \d", text))
-    left = int(re.search(r"(\d+) more on the light map", text)[1])
+    left = int(re.search(r"(\d+) more corals? (?:is|are) on the light map", text)[1])
     assert shown + left == 43
     assert "Zealous star" in text
 

@@ -33,7 +33,7 @@ def before(tank, share, **more):
 def test_sound_readings_are_said_to_fit(as_user, owner, survey):
     page = review(as_user(owner), survey)
     assert page.context["fitted"].field and not page.context["disagreeing"]
-    assert page.context["to_read_again"] == 0
+    assert page.context["to_check"] == 0
     assert 'id="disagreeing"' not in page.content.decode()
 
 
@@ -73,6 +73,14 @@ def test_coverage_counts_depths_and_finds_the_farthest_spot(as_user, owner, tank
     assert covered.depths == 3 and 0 < covered.percent < 100
     # Read up to x = 30 of 60 cm: the farthest spot is at the right end.
     assert covered.far_x_cm == 60 and covered.far_cm > 30
+
+
+def test_a_reading_inside_a_rock_is_one_to_check_too(as_user, owner, tank, survey):
+    make_rock(tank, x_cm=0, y_cm=0, depth_cm=0, length_cm=20, width_cm=60, height_cm=50)
+    context = review(as_user(owner), survey).context
+    boxed = {one.number for one in context["within_rock"]}
+    slipped = {one.number for one in context["disagreeing"]}
+    assert boxed and context["to_check"] == len(boxed | slipped)
 
 
 def test_spots_inside_rock_are_no_gap(as_user, owner, tank, survey):
