@@ -14,6 +14,7 @@ from typing import Any
 from celery import Celery
 from celery.signals import setup_logging, worker_ready
 from django.conf import settings
+from django.core.cache import cache
 from django.db import connections
 from django.utils import timezone
 from kombu.exceptions import OperationalError as BrokerAway
@@ -29,6 +30,8 @@ BROKER_S = 3
 # How often a worker looks for jobs whose message was lost, and how late these must be [s].
 LOOK_S = 20.0
 LATE = dt.timedelta(seconds=20)
+# So long a try that was sent again is not, by any worker: behind a long queue all wait [s].
+SENT_AGAIN_S = 120
 RUN = "later.run"
 # A line that a broker closed meanwhile is opened anew; more is left to the look.
 ONCE_MORE = {"max_retries": 1, "interval_start": 0, "interval_step": 0}
@@ -49,6 +52,9 @@ app.conf.update(
     broker_connection_timeout=BROKER_S,
     broker_transport_options={
         "socket_connect_timeout": BROKER_S,
+        # One that stalls ends a line that is open, too. A worker's own wait for messages ends
+        # sooner: Kombu asks for a second at a time.
+        "socket_timeout": BROKER_S,
         # A Redis that counts for the pages too keeps the two apart.
         "global_keyprefix": "reeflog-jobs-",
     },
@@ -65,21 +71,30 @@ def run(pk: int) -> None:
         send(pk, max(waiting.due_at - timezone.now(), dt.timedelta()))
 
 
-def send(pk: int, delay: dt.timedelta = dt.timedelta()) -> None:
+def send(pk: int, delay: dt.timedelta = dt.timedelta()) -> bool:
     """Send a job's message; without a broker the row waits until a worker looks for it."""
     try:
         run.apply_async((pk,), countdown=delay.total_seconds(), retry_policy=ONCE_MORE)
     except (BrokerAway, RedisError, OSError):
         logger.exception("Job %s waits: the broker of REEFLOG_CELERY_BROKER is away", pk)
+        return False
+    return True
 
 
 def send_again() -> int:
-    """Send what is late, or was left by a worker that died; return how many."""
-    late = due_jobs(timezone.now() - LATE)
-    keys = list(late.order_by("due_at", "pk").values_list("pk", flat=True))
-    for pk in keys:
-        send(pk)
-    return len(keys)
+    """Send what is late, or was left by a worker that died; return how many were sent."""
+    late = due_jobs(timezone.now() - LATE).order_by("due_at", "pk")
+    count = 0
+    for pk, key, tries in late.values_list("pk", "key", "tries"):
+        mark = f"job-sent-{key}-{tries}"
+        if not cache.add(mark, 1, SENT_AGAIN_S):
+            continue
+        if not send(pk):
+            # The others would only wait for it, too; the next look tries all.
+            cache.delete(mark)
+            break
+        count += 1
+    return count
 
 
 def answering_workers() -> int:

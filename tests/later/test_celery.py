@@ -4,6 +4,7 @@ import os
 import signal
 import subprocess
 import sys
+import threading
 import time
 from contextlib import contextmanager
 
@@ -153,6 +154,45 @@ def test_without_a_broker_a_job_waits_until_a_worker_looks(site, server, tmp_pat
     with worker(site, server):
         until(ended, site)
     assert Job.objects.get(name="held").state == "done"
+
+
+def test_a_broker_that_stalls_holds_nobody_up_for_long(site, server, tmp_path):
+    tank, begun = make_tank(), time.monotonic()
+    # Its line is open already, which no time to connect bounds.
+    put_down_held(tank, tmp_path)
+    server.process.send_signal(signal.SIGSTOP)
+    waker = threading.Timer(30, server.process.send_signal, (signal.SIGCONT,))
+    waker.start()
+    try:
+        put_down_held(tank, tmp_path)
+        assert time.monotonic() - begun < 20
+    finally:
+        waker.cancel()
+        server.process.send_signal(signal.SIGCONT)
+    assert Job.objects.filter(state="waiting").count() == 2
+
+
+def test_what_is_late_is_sent_again_now_and_then(site, server):
+    from apps.later.celery_queue import send_again
+
+    job = make_job(due_at=timezone.now() - LEASE)
+    assert (send_again(), send_again()) == (1, 0)
+    # Its worker died over it: that is another try.
+    job.state, job.tries, job.alive_at = "running", 1, timezone.now() - 2 * LEASE
+    job.save()
+    assert (send_again(), send_again()) == (1, 0)
+
+
+def test_what_the_broker_did_not_take_is_sent_at_the_next_look(site, server):
+    from apps.later.celery_queue import send_again
+
+    make_job(due_at=timezone.now() - LEASE)
+    server.kill()
+    try:
+        assert send_again() == 0
+    finally:
+        server.start()
+    assert send_again() == 1
 
 
 def test_the_doctor_asks_for_workers(site, server):
