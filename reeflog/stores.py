@@ -18,6 +18,8 @@ SQLITE_OPTIONS = {
     # WAL lets readers go on while one writes. Foreign keys are on by Django itself.
     "init_command": "PRAGMA journal_mode=WAL; PRAGMA synchronous=NORMAL; PRAGMA foreign_keys=ON;",
 }
+# Lines to PostgreSQL that jobs need where a thread does them.
+JOB_LINES = 2
 
 
 def read_database(data_dir: Path, *, is_debug: bool) -> dict[str, Any]:
@@ -42,9 +44,11 @@ def read_database(data_dir: Path, *, is_debug: bool) -> dict[str, Any]:
     elif engine.endswith("postgresql"):
         config["CONN_HEALTH_CHECKS"] = True
         if pool_max:
-            # A worker's threads share so many lines; one that finds none waits [s].
+            # A worker's threads share so many lines; one that finds none waits [s]. Its thread
+            # for jobs, and the beat of that, would else take theirs from the pages.
+            spare = JOB_LINES if read_jobs()[0] == "thread" else 0
             config["OPTIONS"] = config.get("OPTIONS", {}) | {
-                "pool": {"min_size": 1, "max_size": pool_max, "timeout": 10}
+                "pool": {"min_size": 1, "max_size": pool_max + spare, "timeout": 10}
             }
         else:
             config["CONN_MAX_AGE"] = 60

@@ -39,8 +39,10 @@ def test_threads_share_their_lines(transactional_db, tmp_path):
         app.close()
 
 
-def test_the_setting_is_read(tmp_path):
+@pytest.mark.parametrize(("jobs", "most"), [("at-once", 3), ("thread", 5)])
+def test_the_setting_is_read(tmp_path, jobs, most):
     told = "from django.conf import settings; print(settings.DATABASES['default']['OPTIONS'])"
     stated = {"DATABASE_URL": "postgres://a@127.0.0.1:1/a", "REEFLOG_POOL_MAX": "3"}
+    stated["REEFLOG_JOBS"] = jobs
     done = manage("shell", "-v0", "--no-imports", "-c", told, tmp_path=tmp_path, **SERVED | stated)
-    assert "'max_size': 3" in done.stdout, done.stderr
+    assert f"'max_size': {most}" in done.stdout, done.stderr
