@@ -46,6 +46,13 @@ def make_what_if(tank):
     return make_plan(tank.owner, tank, kind=Plan.Kind.WHAT_IF, name="Dimmer", asked=asked)
 
 
+def make_next_change(tank):
+    """Hang the same panel anew five days ago: there is a light before it to compare with."""
+    change = make_light_change(tank, happened_at=timezone.now() - dt.timedelta(days=5), factor=1)
+    hang(change, tank.owner.fixtures.get())
+    return change
+
+
 PAGES = {
     "tank": lambda tank: reverse("tank_detail", args=[tank.pk]),
     "map": lambda tank: reverse("light_map", args=[tank.pk]),
@@ -60,7 +67,7 @@ PAGES = {
         "acclimation_detail", args=[make_acclimation(tank.corals.get()).pk]
     ),
     "new acclimation": lambda tank: reverse("acclimation_new", args=[tank.corals.get().pk]),
-    "change": lambda tank: reverse("light_change_effect", args=[tank.light_changes.get().pk]),
+    "change": lambda tank: reverse("light_change_effect", args=[make_next_change(tank).pk]),
 }
 
 

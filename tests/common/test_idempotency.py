@@ -141,6 +141,7 @@ def twice(client, name, pk, data, **more):
 
 
 def test_trial_is_begun_once(as_user, owner, tank):
+    make_coral(tank, name="One to compare with")
     twice(as_user(owner), "trial_new", tank.pk, trial_data(make_coral(tank)))
     assert Trial.objects.count() == 1
 
@@ -201,6 +202,8 @@ def test_every_new_form_is_taken_once():
 @pytest.mark.parametrize("name", sorted(n for n in ALL if n.endswith("_new") or "many" in n))
 def test_every_page_of_such_a_form_gives_it_a_mark(as_user, owner, tank, name):
     make_lit_survey(tank, taken_at=timezone.now() - dt.timedelta(days=20))
+    # A trial is offered where two corals can be compared.
+    make_coral(tank, name="One to compare with")
     client, url = as_user(owner), Rows(tank).address(name)
     page = client.get(url)
     if page.status_code == 405:
