@@ -115,6 +115,7 @@ class LayoutPage:
     library: Library
     finished: bool
     stopped: bool
+    broke: bool
     done_percent: int
     scored: int
     answers: tuple[AnswerPage, ...]
@@ -161,6 +162,7 @@ def layout_page(plan: Plan, *, unit: str) -> LayoutPage:
         library=library_of(plan, stored.sources),
         finished=searched.finished,
         stopped=searched.stopped,
+        broke=searched.broke,
         done_percent=round(100 * searched.share_done),
         scored=searched.state.scored,
         answers=tuple(

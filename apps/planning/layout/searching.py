@@ -9,6 +9,8 @@ import time
 from dataclasses import dataclass
 from functools import cached_property, lru_cache
 
+from django.db import OperationalError
+
 from apps.later.kinds import JobKind
 from apps.later.models import Job
 from apps.later.queue import is_behind, put_down_once
@@ -38,6 +40,8 @@ class SearchedPlan:
     state: State
     finished: bool
     stopped: bool
+    # Something failed over it; it is stopped, too.
+    broke: bool
 
     @property
     def rests(self) -> bool:
@@ -51,7 +55,12 @@ class SearchedPlan:
 
     @cached_property
     def answers(self) -> tuple[Answer, ...]:
-        """Return the Answers so far, best first."""
+        """Return the Answers so far, best first; none of a search that broke.
+
+        What broke it may break what is made of its state.
+        """
+        if self.broke:
+            return ()
         return answers(self.search.scorer, self.state.refined or self.state.screened)
 
     @property
@@ -73,6 +82,7 @@ def searched_plan(plan: Plan) -> SearchedPlan:
         state=read_state(answer),
         finished=bool(answer and answer["finished"]),
         stopped=bool(answer and answer["stopped"]),
+        broke=bool(answer and answer.get("broke")),
     )
 
 
@@ -111,9 +121,9 @@ def stop_search(*, plan: Plan) -> Plan:
 
 
 def resume_search(*, plan: Plan) -> Plan:
-    """Let a stopped search go on from where it rests."""
+    """Let a search that was stopped, or broke, go on from where it rests."""
     if plan.answer and plan.answer["stopped"]:
-        plan.answer = {**plan.answer, "stopped": False}
+        plan.answer = {**plan.answer, "stopped": False, "broke": False}
         plan.save(update_fields=["answer", "changed_at"])
     return plan
 
@@ -156,7 +166,23 @@ def search_layout(work: Work, *, plan_pk: int) -> None:
         if time.monotonic() >= until:
             _put_down(plan_pk)
             return
-        advance_search(plan=plan)
+        try:
+            advance_search(plan=plan)
+        except OperationalError:
+            raise
+        except Exception:
+            _rest_broken(plan)
+            raise
+
+
+def _rest_broken(plan: Plan) -> None:
+    """Let a search rest that breaks, or each look of a page would begin it anew."""
+    now = Plan.objects.present().filter(pk=plan.pk).first()
+    # Of another question, or taken on by another, it may well go on.
+    if now is None or (now.asked, now.answer) != (plan.asked, plan.answer):
+        return
+    now.answer = {**(now.answer or write_state(State())), "stopped": True, "broke": True}
+    now.save(update_fields=["answer", "changed_at"])
 
 
 SEARCH_KIND = JobKind("Searching a layout", search_layout, only_behind=True)

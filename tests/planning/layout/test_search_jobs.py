@@ -3,13 +3,22 @@
 import datetime as dt
 
 import pytest
+from django.db import OperationalError
 from django.urls import reverse
 from django.utils import timezone
 
 from apps.later import behind
 from apps.later.models import Job
+from apps.photics.layout.search import Search
 from apps.planning.layout import searching
-from apps.planning.layout.searching import SEARCH, advance_search, stop_search, take_turn
+from apps.planning.layout.searching import (
+    SEARCH,
+    advance_search,
+    searched_plan,
+    stop_search,
+    take_turn,
+)
+from apps.planning.models import Plan
 from tests.planning.questions import make_layout_plan
 
 pytestmark = pytest.mark.one_database
@@ -81,6 +90,81 @@ def test_a_search_that_was_stopped_or_deleted_is_left_alone(plan, turn, rest):
     assert behind.run_due() == 1 and not waiting()
     plan.refresh_from_db()
     assert plan.answer == before
+
+
+@pytest.fixture
+def broken(monkeypatch):
+    """Let every search break, by what a test says."""
+
+    def breaks(problem):
+        def advance(*_args):
+            raise problem
+
+        monkeypatch.setattr(Search, "advance", advance)
+
+    return breaks
+
+
+@pytest.mark.parametrize("is_begun", [True, False])
+def test_a_search_that_breaks_rests_and_says_so(
+    as_user, owner, plan, turn, broken, is_begun, django_capture_on_commit_callbacks
+):
+    if not is_begun:
+        Plan.objects.update(answer={})
+        plan.refresh_from_db()
+    broken(ZeroDivisionError())
+    turn(plan)
+    assert behind.run_due() == 1
+    client, address = as_user(owner), reverse("layout_detail", args=[plan.pk])
+    with django_capture_on_commit_callbacks(execute=True):
+        client.post(reverse("layout_search", args=[plan.pk]))
+    got = client.get(address)
+    page = got.context["page"]
+    assert page.broke and not page.searching and not waiting()
+    assert 'name="resume"' in got.content.decode() and "hx-post" not in part(got)
+    assert Job.objects.get().state == "failed"
+
+
+def part(got):
+    """Return the part of a page that tells of the search."""
+    return got.content.decode().partition('id="layout-answers"')[2].partition(">")[0]
+
+
+def test_a_search_that_broke_is_taken_up_again(
+    as_user, owner, plan, turn, monkeypatch, django_capture_on_commit_callbacks
+):
+    with monkeypatch.context() as patched:
+        patched.setattr(Search, "advance", lambda *_args: 1 / 0)
+        turn(plan)
+        behind.run_due()
+    with django_capture_on_commit_callbacks(execute=True):
+        as_user(owner).post(reverse("layout_search", args=[plan.pk]), {"resume": "1"})
+    while behind.run_due():
+        pass
+    plan.refresh_from_db()
+    assert plan.answer["finished"] and not searched_plan(plan).broke
+
+
+def test_a_busy_database_breaks_no_search(plan, turn, broken):
+    broken(OperationalError("database is locked"))
+    turn(plan)
+    behind.run_due()
+    plan.refresh_from_db()
+    assert not searched_plan(plan).rests and Job.objects.get().state == "running"
+
+
+def test_a_question_changed_meanwhile_is_searched_all_the_same(plan, turn, monkeypatch):
+    asked = {**plan.asked, "day": "2001-01-01"}
+
+    def advance(*_args):
+        Plan.objects.update(asked=asked, answer={})
+        raise ZeroDivisionError
+
+    monkeypatch.setattr(Search, "advance", advance)
+    turn(plan)
+    behind.run_due()
+    plan.refresh_from_db()
+    assert plan.answer == {}
 
 
 def test_a_page_waits_for_news_no_longer_than_a_turn(plan, turn, monkeypatch):
