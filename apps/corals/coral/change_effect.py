@@ -73,8 +73,7 @@ class EffectOnCorals:
         if not counts:
             return "No coral’s light clearly changed."
         (count, way_words), *others = counts
-        get = "gets" if count == 1 else "get"
-        first = f"{count} of {len(keys)} coral{pluralize(len(keys))} {get} {way_words} light"
+        first = f"{count} of {len(keys)} coral{pluralize(len(keys))} {way_words}"
         return f"{', '.join([first, *(f'{n} {words}' for n, words in others)])}."
 
     def _outside_words(self) -> str:

@@ -137,11 +137,11 @@ def test_no_rounding_chooses_which_coral_comes_first():
     [
         (
             ["more above", "more below", "more within", "less within", *["noise within"] * 3],
-            "3 of 7 corals get brighter light, 1 dimmer. 2 are outside their band now.",
+            "3 of 7 corals brighter, 1 dimmer. 2 are outside their band now.",
         ),
         (
             ["less below", "noise within"],
-            "1 of 2 corals gets dimmer light. 1 is outside its band now.",
+            "1 of 2 corals dimmer. 1 is outside its band now.",
         ),
         (["noise within"], "No coral’s light clearly changed. None is outside its band now."),
         (["none unknown"], "No coral’s light clearly changed."),
