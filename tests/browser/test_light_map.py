@@ -55,6 +55,9 @@ def open_map(page, live_server, mapped, owner):
 def switch_to(page, name):
     page.locator("#map-seen").get_by_role("link", name=name).click()
     expect(page.locator("#map-seen a[aria-current]")).to_have_text(name)
+    # What came is seen a moment before it hears of a slider.
+    at_work = page.locator(".htmx-request, .htmx-swapping, .htmx-settling, .htmx-added")
+    expect(at_work).to_have_count(0)
 
 
 def unfold(page, fold):
