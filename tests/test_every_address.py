@@ -147,6 +147,7 @@ class Rows:
     """What an owner's tank may hold, each made when an address asks for it."""
 
     def __init__(self, tank):
+        """List what each start and each word of an address stands for; all but a few unmade."""
         self.tank, self.owner = tank, tank.owner
         self.coral, self.meter = make_coral(tank), make_meter(tank.owner)
         self.club, self.shared = make_club(tank.owner), None

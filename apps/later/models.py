@@ -70,4 +70,8 @@ class Job(models.Model):
 
     @property
     def has_ended(self) -> bool:
-        return self.state in (self.State.DONE, self.State.FAILED)
+        return self.state not in UNFINISHED
+
+
+# The states of a job that still has something to do.
+UNFINISHED = (Job.State.WAITING, Job.State.RUNNING)

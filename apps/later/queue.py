@@ -20,7 +20,7 @@ from django.utils import timezone
 from apps.accounts.models import User
 from apps.later import behind
 from apps.later.kinds import KINDS
-from apps.later.models import Job
+from apps.later.models import UNFINISHED, Job
 from apps.later.running import run_job
 
 logger = logging.getLogger(__name__)
@@ -53,7 +53,7 @@ def under_way(
     jobs = Job.objects.filter(name=name, keeper=keeper)
     if arguments is not None:
         jobs = jobs.filter(arguments=dict(arguments))
-    job: Job | None = jobs.filter(state__in=(Job.State.WAITING, Job.State.RUNNING)).first()
+    job: Job | None = jobs.filter(state__in=UNFINISHED).first()
     return job
 
 

@@ -12,7 +12,7 @@ from functools import cached_property, lru_cache
 from django.db import OperationalError
 
 from apps.later.kinds import JobKind
-from apps.later.models import Job
+from apps.later.models import UNFINISHED, Job
 from apps.later.queue import is_behind, put_down_once
 from apps.later.running import Work
 from apps.photics.layout.answers import Answer, answers
@@ -147,8 +147,7 @@ def take_turn(*, plan: Plan) -> Plan:
 def search_on(plan: Plan) -> None:
     """Let a job search, unless one does."""
     subject = f"plan {plan.pk}"
-    ended = (Job.State.DONE, Job.State.FAILED)
-    if not Job.objects.filter(name=SEARCH, subject=subject).exclude(state__in=ended).exists():
+    if not Job.objects.filter(name=SEARCH, subject=subject, state__in=UNFINISHED).exists():
         _put_down(plan.pk)
 
 
