@@ -6,6 +6,10 @@ from apps.hosting.models import WORDS_MOST, DataRequest
 
 
 class DataRequestForm(forms.ModelForm):
+    kind = forms.ChoiceField(
+        label="What do you want?", choices=DataRequest.Kind.choices, widget=forms.RadioSelect
+    )
+
     class Meta:
         model = DataRequest
         fields = ["kind", "words"]
