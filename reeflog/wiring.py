@@ -18,7 +18,7 @@ from apps.common.searching.hits import SEARCHED
 from apps.corals.coral.light_plans import LIGHT_PLANS
 from apps.corals.coral.moving_on import move_corals
 from apps.corals.coral.searched import coral_hits
-from apps.corals.history.large import ADD, ADD_KIND
+from apps.corals.history.large import HISTORY_JOBS
 from apps.corals.history.photo_tray import purge_words as purge_waiting_photos
 from apps.corals.lit_spots import coral_spots
 from apps.corals.map_pins import coral_pins
@@ -169,7 +169,12 @@ PAGES_ABOVE = {
 
 
 # What may be done behind the pages, by the names that rows of jobs bear.
-JOBS: dict[str, JobKind] = {WARM: WARM_KIND, ADD: ADD_KIND, SEARCH: SEARCH_KIND, **ARCHIVE_JOBS}
+JOBS: dict[str, JobKind] = {
+    WARM: WARM_KIND,
+    SEARCH: SEARCH_KIND,
+    **HISTORY_JOBS,
+    **ARCHIVE_JOBS,
+}
 
 
 def wire() -> None:

@@ -7,6 +7,7 @@ serializer skips clean() and constraints; these two mixins close both gaps.
 import copy
 import datetime as dt
 from collections.abc import Collection, Container, Mapping
+from functools import cache
 from typing import TYPE_CHECKING
 
 from django.core.exceptions import NON_FIELD_ERRORS, ValidationError
@@ -23,6 +24,7 @@ from django.db.models import (
     Q,
     TextField,
 )
+from django.db.models.options import Options
 from django.forms import ChoiceField, ModelChoiceField
 from rest_framework import serializers
 from rest_framework.settings import api_settings
@@ -40,6 +42,7 @@ if TYPE_CHECKING:
 else:
     BesideModel = BesideForm = BesideSerializer = object
 
+TEXT_FIELDS = (CharField, TextField, JSONField)
 # What a choice shows that nobody made.
 NOT_SAID = "not said"
 
@@ -117,7 +120,7 @@ def allowed_gaps(instance: Model, *, shown: Container[str]) -> set[str]:
 
 def hidden_text_problem(field: Field, value: object) -> str | None:
     """Return the sentence on what can't be seen in the value of a text field, None if all can."""
-    if not isinstance(field, CharField | TextField | JSONField):
+    if not isinstance(field, TEXT_FIELDS):
         return None
     for text in texts_within(value):
         if (hidden := hidden_character(text)) is not None:
@@ -128,6 +131,12 @@ def hidden_text_problem(field: Field, value: object) -> str | None:
     if isinstance(value, str) and value.strip() and not is_visible(value):
         return "Type at least one character that can be seen."
     return None
+
+
+@cache
+def text_fields(meta: Options) -> tuple[Field, ...]:
+    """Return the fields of a model, given its Options, that hold texts."""
+    return tuple(field for field in meta.fields if isinstance(field, TEXT_FIELDS))
 
 
 class VisibleTexts(BesideModel):
@@ -142,7 +151,7 @@ class VisibleTexts(BesideModel):
             super().clean_fields(exclude=exclude)
         except ValidationError as problem:
             errors = problem.update_error_dict(errors)
-        for field in self._meta.fields:
+        for field in text_fields(self._meta):
             if field.name in errors or field.name in (exclude or ()):
                 continue
             if hidden := hidden_text_problem(field, getattr(self, field.attname)):

@@ -202,14 +202,17 @@ class HealthNote(Removable):
 
     def unsound_signs(self):
         """Return what is wrong with the further signs, or nothing."""
-        also, known = self.also_seen, set(self.Seen.values) - {self.Seen.WELL}
-        if not isinstance(also, list) or not all(isinstance(s, str) and s in known for s in also):
+        also = self.also_seen
+        if not isinstance(also, list) or not all(map(self._is_further_sign, also)):
             return "The further signs are a list of what can be seen, “looks well” left out."
         if len(set(self.signs)) < len(self.signs):
             return "Each sign counts once: what is seen first is not also seen."
         if also and self.seen == self.Seen.WELL:
             return "What looks well shows no further sign: choose the main one above."
         return ""
+
+    def _is_further_sign(self, sign):
+        return isinstance(sign, str) and sign != self.Seen.WELL and sign in self.Seen.values
 
 
 def photo_path(photo, name):

@@ -25,31 +25,36 @@ def unheard(done: int, of: int) -> None:
     """Hear how far a thing is where nobody waits for it."""
 
 
-def note_progress(key: str, done: int, of: int) -> None:
-    """Say that `done` of `of` parts of a job are done; never fails, the job matters more."""
+def note_progress(key: str, done: int, of: int, what: str = "") -> None:
+    """Say that `done` of `of` parts of a job are done; never fails, the job matters more.
+
+    `what` is what the parts are called, where a number of them tells its keeper something.
+    """
     cache = caches["default"]
     try:
         if isinstance(cache, RedisCache):
-            cache.set(_name(key), [done, of], KEPT_S)
+            cache.set(_name(key), [done, of, what], KEPT_S)
         else:
-            put(open_store(ROOM), _name(key), (done, of), seconds=KEPT_S)
+            put(open_store(ROOM), _name(key), (done, of, what), seconds=KEPT_S)
     except Exception:
         logger.warning("How far a job is could not be said", exc_info=True)
 
 
-def read_progress(key: str) -> tuple[int, int] | None:
-    """Return (done, of) of a job; None where nothing was said or it can't be looked up."""
+def read_progress(key: str) -> tuple[int, int, str] | None:
+    """Return (done, of, what) of a job; None where nothing was said or it can't be looked up."""
     cache = caches["default"]
     try:
         if isinstance(cache, RedisCache):
-            done, of = cache.get(_name(key)) or (0, 0)
-            return (done, of) if of else None
-        store = open_store(ROOM)
-        return None if store is None else cast("tuple[int, int] | None", look_up(store, _name(key)))
+            noted = cache.get(_name(key))
+        else:
+            store = open_store(ROOM)
+            noted = None if store is None else look_up(store, _name(key))
+        return cast("tuple[int, int, str]", tuple(noted)) if noted else None
     except Exception:
         logger.warning("How far a job is could not be read", exc_info=True)
         return None
 
 
 def _name(key: str) -> str:
-    return f"job-{key}"
+    # Other words than what was noted as two numbers, which a worker of before may still do.
+    return f"job-parts-{key}"

@@ -11,15 +11,17 @@ import time
 import uuid
 from collections.abc import Iterator
 from contextlib import contextmanager
+from functools import partial
 
-from django.db import OperationalError, connections
+from django.core.files.base import File
+from django.db import OperationalError, connections, transaction
 from django.db.models import F, Q, QuerySet
 from django.dispatch import Signal
 from django.utils import timezone
 
 from apps.later.kinds import KINDS
-from apps.later.models import Job
-from apps.later.progress import note_progress
+from apps.later.models import Job, job_path
+from apps.later.progress import Progress, note_progress
 
 logger = logging.getLogger(__name__)
 
@@ -56,11 +58,15 @@ class Work:
         self.is_settled = False
         self._said_at = -TELL_S
 
-    def progress(self, done: int, of: int) -> None:
+    def progress(self, done: int, of: int, what: str = "") -> None:
         """Say how far it is, in any unit; as often as one likes."""
         if time.monotonic() - self._said_at >= TELL_S:
             self._said_at = time.monotonic()
-            note_progress(str(self.job.key), done, of)
+            note_progress(str(self.job.key), done, of, what)
+
+    def progress_in(self, what: str) -> Progress:
+        """Return what says how far it is in parts that are called so: rows, lines."""
+        return partial(self.progress, what=what)
 
     def settle(self, outcome: dict[str, object] | None = None, file: str = "") -> None:
         """End the job, within the transaction that it writes in; raise ClaimLost where it may not.
@@ -73,6 +79,25 @@ class Work:
         if not held_by(self.job).update(**changes):
             raise ClaimLost
         self.is_settled = True
+
+    def settle_with_file(
+        self, content: File, suffix: str, outcome: dict[str, object] | None = None
+    ) -> None:
+        """Settle with a file that it made; one that was sent for it goes.
+
+        Each try has its own path: two may be at it at once, where the first fell silent for a
+        while. What a try leaves that dies before it settles is swept (`clearing.py`).
+        """
+        job, before = self.job, self.job.file.name
+        storage, path = job.file.storage, job_path(job, f"-{job.claim.hex}{suffix}")
+        path = storage.save(path, content)
+        try:
+            self.settle(outcome, file=path)
+        except ClaimLost:
+            storage.delete(path)
+            raise
+        if before:
+            transaction.on_commit(lambda: storage.delete(before), robust=True)
 
 
 def held_by(job: Job) -> QuerySet:

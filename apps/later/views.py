@@ -26,6 +26,7 @@ def job_page(request: HttpRequest, key: uuid.UUID) -> HttpResponse:
         "job": job,
         "title": kind.title,
         "progress": progress,
+        "parts": progress and progress[2] and f"{progress[0]:,} of {progress[1]:,} {progress[2]}",
         "percent": progress and 100 * progress[0] // max(progress[1], 1),
         "answer": answer_of(job),
         "again": kind.again(job) if kind.again and job.state == Job.State.FAILED else None,

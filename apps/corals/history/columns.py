@@ -3,6 +3,7 @@
 import re
 from collections.abc import Mapping, Sequence
 from dataclasses import dataclass, replace
+from functools import cached_property
 
 from apps.common.numbers import UnreadableNumber, parse_number, shorten
 from apps.common.tables.reading import heading_words, is_missing
@@ -108,11 +109,11 @@ class Column:
     def name(self) -> str:
         return self.heading or f"Column {self.index + 1}"
 
-    @property
+    @cached_property
     def water_kind(self) -> str:
         return self.role.removeprefix(WATER) if self.role.startswith(WATER) else ""
 
-    @property
+    @cached_property
     def about(self) -> str:
         """Return what its water values are of, as the log takes it: its heading without a unit."""
         bare = _IN_BRACKETS.sub(" ", self.heading)

@@ -57,7 +57,7 @@ def with_known(entries: Iterable[Entry], *, tank: Tank) -> tuple[list[Entry], li
         row = entry.row
         key = (entry.kind, id(entry.coral) if entry.coral and not entry.coral.pk else 0)
         said = (*key, *facts_of(entry.kind, row))
-        is_known = said in held or fingerprint(entry.kind, row) in imported
+        is_known = said in held or bool(imported and fingerprint(entry.kind, row) in imported)
         if entry.kind == "spot" and not is_known:
             places = spots[id(entry.coral) if not entry.coral.pk else entry.coral.pk]
             if row.since in places:
@@ -67,7 +67,7 @@ def with_known(entries: Iterable[Entry], *, tank: Tank) -> tuple[list[Entry], li
             if not is_known:
                 places[row.since] = _place(row)
         held.add(said)
-        result.append(replace(entry, is_known=is_known))
+        result.append(replace(entry, is_known=True) if is_known else entry)
     return result, conflicts
 
 

@@ -1,7 +1,6 @@
-"""A large table of history is added behind the page, and kept until it is all in."""
+"""A large table of history is read and added behind the page, and kept until it is all in."""
 
-import json
-from dataclasses import asdict, dataclass, replace
+from dataclasses import replace
 
 from django.core.exceptions import PermissionDenied, ValidationError
 from django.core.files.base import ContentFile
@@ -12,8 +11,10 @@ from django.urls import reverse
 
 from apps.accounts.models import User
 from apps.common.tables.reading import UnreadableTable
+from apps.corals.history.preview import preview
+from apps.corals.history.reading import read_history
 from apps.corals.history.recording import import_history
-from apps.corals.history.table import Answers
+from apps.corals.history.sent import SentTable, read_sent
 from apps.corals.history_models import HistoryImport
 from apps.later.kinds import JobAnswer, JobKind
 from apps.later.models import Job
@@ -22,69 +23,70 @@ from apps.later.running import Refused, Work
 from apps.tanks.access import writable_tank
 from apps.tanks.models import Tank
 
-ADD = "add_history"
-# 1,000 lines of three values each were read and added within 2 s.
-LINES_AT_ONCE = 500
+CHECK, ADD = "check_history", "add_history"
 NOT_YOURS = "You can no longer edit this tank. Nothing was added."
 
 
-@dataclass(frozen=True)
-class SentTable:
-    """A table as it was sent, with what its keeper said of it."""
-
-    text: str
-    answers: Answers
-    source: str = ""
-
-    @property
-    def is_large(self) -> bool:
-        """Whether adding it takes more than about a second."""
-        return self.text.count("\n") > LINES_AT_ONCE
-
-    def stated(self) -> bytes:
-        answers = asdict(self.answers) | {"earlier": sorted(self.answers.earlier)}
-        return json.dumps({"text": self.text, "answers": answers, "source": self.source}).encode()
-
-
-def read_sent(stated: bytes) -> SentTable:
-    """Return the SentTable that was stated."""
-    document = json.loads(stated)
-    answers = Answers(**document["answers"])
-    # JSON knows no numbers as keys, and no sets.
-    answers = replace(
-        answers,
-        roles={int(at): role for at, role in answers.roles.items()},
-        units={int(at): unit for at, unit in answers.units.items()},
-        earlier=frozenset(answers.earlier),
-    )
-    return SentTable(document["text"], answers, document["source"])
-
-
-def put_down_table(*, tank: Tank, sent: SentTable, by: User) -> Job:
-    """Let a table be added behind the page."""
+def put_down_table(name: str, *, tank: Tank, sent: SentTable, by: User) -> Job:
+    """Let a table be read, or added, behind the page."""
     file = ContentFile(sent.stated(), name=".json")
-    return put_down(ADD, keeper=by, arguments={"tank_pk": tank.pk}, file=file)
+    return put_down(name, keeper=by, arguments={"tank_pk": tank.pk}, file=file)
 
 
-def sent_table(key: str, *, tank: Tank, by: User) -> SentTable | None:
-    """Return a table that a keeper sent for a tank before; None where there is no such."""
+def sent_before(key: str, *, tank: Tank, by: User) -> tuple[Job, SentTable] | None:
+    """Return a table that a keeper sent for a tank before, with its job; None where there is none.
+
+    A job that has not ended may still change the file.
+    """
     try:
-        job = Job.objects.filter(
-            name=ADD, key=key, keeper=by, arguments={"tank_pk": tank.pk}
-        ).first()
-        if job is None:
-            return None
-        with job.file.open("rb") as file:
-            return read_sent(file.read())
+        jobs = Job.objects.filter(name__in=(CHECK, ADD), key=key, keeper=by)
+        job = jobs.filter(arguments={"tank_pk": tank.pk}).first()
+        return job and (job, _sent(job))
     except (ValidationError, ValueError, FileNotFoundError):
         return None
 
 
+def _sent(job: Job) -> SentTable:
+    with job.file.open("rb") as file:
+        return read_sent(file.read())
+
+
+def check_history(work: Work, *, tank_pk: int) -> None:
+    """Read a table, and keep what its page shows before anything of it is added."""
+    sent = _sent(work.job)
+    try:
+        tank = writable_tank(work.job.keeper, tank_pk)
+        history = read_history(
+            sent.text, tank=tank, answers=sent.answers, progress=work.progress_in("lines")
+        )
+    except (Http404, PermissionDenied):
+        raise Refused(NOT_YOURS) from None
+    except UnreadableTable as problem:
+        raise Refused(str(problem)) from None
+    read = replace(sent, preview=preview(history, tank))
+    with transaction.atomic():
+        work.settle_with_file(
+            ContentFile(read.stated()),
+            ".json",
+            {
+                "lines": len(history.table.lines),
+                "new": len(history.new),
+                "asks": bool(history.problem),
+            },
+        )
+
+
+def answer_check(job: Job) -> JobAnswer:
+    lines, new = job.outcome["lines"], job.outcome["new"]
+    words = f"Read {lines:,} line{pluralize(lines)}: {new:,} new entr{pluralize(new, 'y,ies')}."
+    if job.outcome["asks"]:
+        words = f"Read {lines:,} line{pluralize(lines)}. One thing has to be said first."
+    return JobAnswer(f"{words} Nothing is added yet.", look_again(job)[0], "See the table")
+
+
 def add_history(work: Work, *, tank_pk: int) -> None:
     """Add all of a table that can be read, or nothing of it."""
-    job = work.job
-    with job.file.open("rb") as file:
-        sent = read_sent(file.read())
+    job, sent = work.job, _sent(work.job)
     try:
         tank = writable_tank(job.keeper, tank_pk)
         with transaction.atomic():
@@ -106,7 +108,7 @@ def add_history(work: Work, *, tank_pk: int) -> None:
         raise Refused(str(problem)) from None
 
 
-def answer(job: Job) -> JobAnswer:
+def answer_add(job: Job) -> JobAnswer:
     added = HistoryImport.objects.filter(pk=job.outcome["import_pk"]).first()
     words = (
         f"Added {added.in_words()}." if added else "Nothing new was found, so nothing was added."
@@ -127,4 +129,7 @@ def _page(job: Job) -> str:
     return reverse("history_import", args=[job.arguments["tank_pk"]])
 
 
-ADD_KIND = JobKind("Import history", add_history, answer, again=look_again)
+HISTORY_JOBS = {
+    CHECK: JobKind("Check a table", check_history, answer_check, again=look_again),
+    ADD: JobKind("Import history", add_history, answer_add, again=look_again),
+}

@@ -1,17 +1,25 @@
-"""What a page shows of a table of history before anything of it is added."""
+"""What a page shows of a table of history before anything of it is added, as plain values.
 
-from dataclasses import dataclass
+They are plain so that a job which reads a large table can leave them to the page.
+"""
+
+from collections.abc import Sequence
 from datetime import date, datetime
 
 from apps.common.moments import day_text
+from apps.corals.history.columns import Column
 from apps.corals.history.entries import Entry
-from apps.corals.history.reading import ReadHistory
+from apps.corals.history.naming import Arrival, NameQuestion
+from apps.corals.history.reading import ReadHistory, SpellingQuestion
 from apps.corals.history_models import ADDED, NOUNS
+from apps.corals.models import Coral
 from apps.tanks.models import Tank
 
 SHOWN = 6
 MORE_SHOWN = 200
 BAD_LINES_SHOWN = 100
+# Of a line, and of what an entry says; the page shows less.
+LINE_CHARS, WORDS_CHARS = 100, 200
 DATE_FIELDS = {
     "note": "noted_on",
     "spot": "since",
@@ -19,40 +27,57 @@ DATE_FIELDS = {
     "water": "happened_at",
     "light": "happened_at",
 }
+Plain = dict[str, object]
 
 
-@dataclass(frozen=True)
-class KindPreview:
-    """The entries of one kind: how many are new and there already, and some of the new ones."""
+def preview(history: ReadHistory, tank: Tank) -> Plain:
+    """Return what the page shows of a table that was read; all of it may stand in JSON."""
+    table, entries = history.table, _by_kind(history)
+    return {
+        "problem": history.problem,
+        "title": list(table.title),
+        "columns": [_column(column) for column in table.columns],
+        "unread": [column.name for column in table.unread()],
+        "kinds": [_kind(kind, some, tank) for kind, some in entries.items()],
+        "new": len(history.new),
+        "known": len(history.entries) - len(history.new),
+        "new_corals": [_coral(coral) for coral in history.corals_to_add],
+        "bad": len(history.bad),
+        "bad_shown": [
+            {"number": line.number, "text": line.text[:LINE_CHARS], "problem": line.problem}
+            for line in history.bad[:BAD_LINES_SHOWN]
+        ],
+        "bad_more": max(len(history.bad) - BAD_LINES_SHOWN, 0),
+        "waiting": len({line.number for line in history.waiting}),
+        "names": [_name(question) for question in history.names],
+        "arrivals": [_arrival(arrival) for arrival in history.arrivals],
+        "signs": [_spelling(question) for question in history.signs],
+        "conditions": [_spelling(question) for question in history.conditions],
+    }
 
-    noun: str
-    new: int
-    known: int
-    first: tuple[tuple[str, str], ...]  # (day, words)
-    more: tuple[tuple[str, str], ...]
-    unseen: int
+
+def _by_kind(history: ReadHistory) -> dict[str, list[Entry]]:
+    """Return the entries of each kind that the table holds."""
+    result: dict[str, list[Entry]] = {kind: [] for kind in ADDED}
+    for entry in history.entries:
+        result[entry.kind].append(entry)
+    return {kind: entries for kind, entries in result.items() if entries}
 
 
-def kind_previews(history: ReadHistory, tank: Tank) -> list[KindPreview]:
-    """Return a KindPreview of each kind that the table holds."""
-    result = []
-    for kind in ADDED:
-        entries = [entry for entry in history.entries if entry.kind == kind]
-        if not entries:
-            continue
-        new = [entry for entry in entries if not entry.is_known]
-        shown = [(day_of(entry, tank), entry.words) for entry in new[: SHOWN + MORE_SHOWN]]
-        result.append(
-            KindPreview(
-                noun=NOUNS[kind][1],
-                new=len(new),
-                known=len(entries) - len(new),
-                first=tuple(shown[:SHOWN]),
-                more=tuple(shown[SHOWN:]),
-                unseen=max(len(new) - SHOWN - MORE_SHOWN, 0),
-            )
-        )
-    return result
+def _kind(kind: str, entries: Sequence[Entry], tank: Tank) -> Plain:
+    """Return how many entries of a kind are new and there already, and some of the new ones."""
+    new = [entry for entry in entries if not entry.is_known]
+    shown = [
+        [day_of(entry, tank), entry.words[:WORDS_CHARS]] for entry in new[: SHOWN + MORE_SHOWN]
+    ]
+    return {
+        "noun": NOUNS[kind][1],
+        "new": len(new),
+        "known": len(entries) - len(new),
+        "first": shown[:SHOWN],
+        "more": shown[SHOWN:],
+        "unseen": max(len(new) - SHOWN - MORE_SHOWN, 0),
+    }
 
 
 def day_of(entry: Entry, tank: Tank) -> str:
@@ -60,17 +85,53 @@ def day_of(entry: Entry, tank: Tank) -> str:
     return day_text(value.astimezone(tank.zone) if isinstance(value, datetime) else value)
 
 
-def preview(history: ReadHistory, tank: Tank) -> dict[str, object]:
-    """Return what the page shows of a table that was read."""
-    kinds = kind_previews(history, tank)
+def _column(column: Column) -> Plain:
     return {
-        "history": history,
-        "kinds": kinds,
-        "new_count": len(history.new),
-        "known_count": sum(kind.known for kind in kinds),
-        "corals_to_add": history.corals_to_add,
-        "bad_shown": history.bad[:BAD_LINES_SHOWN],
-        "bad_more": max(len(history.bad) - BAD_LINES_SHOWN, 0),
-        "waiting": len({line.number for line in history.waiting}),
-        "asks_names": any(not question.answer for question in history.names),
+        "index": column.index,
+        "name": column.name,
+        "samples": list(column.samples),
+        "role": column.role,
+        "unit": column.unit,
+        "is_water": bool(column.water_kind),
+    }
+
+
+def _coral(coral: Coral) -> Plain:
+    return {
+        "pk": coral.pk,
+        "name": coral.name,
+        "group": coral.group_short(),
+        "since": day_text(coral.added_on),
+    }
+
+
+def _name(question: NameQuestion) -> Plain:
+    return {
+        "key": question.key,
+        "name": question.name,
+        "count": question.count,
+        "since": day_text(question.first),
+        "likely": [_coral(coral) for coral in question.likely],
+        "likely_pks": [coral.pk for coral in question.likely],
+        "answer": question.answer,
+    }
+
+
+def _arrival(arrival: Arrival) -> Plain:
+    return {
+        "coral": _coral(arrival.coral),
+        "first": day_text(arrival.first),
+        "stated": day_text(arrival.stated),
+        "count": arrival.count,
+        "is_earlier": arrival.is_earlier,
+        "problem": arrival.problem,
+    }
+
+
+def _spelling(question: SpellingQuestion) -> Plain:
+    return {
+        "key": question.key,
+        "word": question.word,
+        "count": question.count,
+        "answer": question.answer,
     }

@@ -3,7 +3,8 @@
 import re
 from collections.abc import Mapping
 from dataclasses import dataclass
-from typing import TypeVar
+from functools import lru_cache
+from typing import Generic, TypeVar
 
 from apps.corals.models import HealthNote
 from apps.corals.notes.sign_words import SIGN_WORDS, own_name
@@ -47,12 +48,23 @@ CONDITIONS = {
     Condition.BAD: ("bad", "very poor"),
     Condition.FAILING: ("failing", "nearly dead", "almost dead"),
 }
-# Where two fit, the longer one counts.
-KNOWN_WORDS = {
-    word: sign for sign, words in SIGN_WORDS.items() for word in (own_name(sign), *words)
-}
-WHERE_WORDS = {word: where for where, words in WHERES.items() for word in words}
-STRENGTH_WORDS = {word: strength for strength, words in STRENGTHS.items() for word in words}
+
+
+class Spellings(Generic[Kind]):
+    """What each spelling means; where two fit, the longer one counts."""
+
+    def __init__(self, means: Mapping[str, Kind]) -> None:
+        self.means = means
+        longest_first = sorted(means, key=len, reverse=True)
+        words = "|".join(map(re.escape, longest_first))
+        self.pattern = re.compile(rf"\b(?:{words})\b")
+
+
+SIGN_OF = {word: sign for sign, words in SIGN_WORDS.items() for word in (own_name(sign), *words)}
+KNOWN_WORDS = Spellings(SIGN_OF)
+WITHIN_WORDS = Spellings({word: sign for word, sign in SIGN_OF.items() if word not in ALONE})
+WHERE_WORDS = Spellings({word: where for where, words in WHERES.items() for word in words})
+STRENGTH_WORDS = Spellings({word: how for how, words in STRENGTHS.items() for word in words})
 # Words before a sign that say it is not there, or not any more.
 _NOT = re.compile(
     r"\b(?:no|not|never|without|isn.?t|wasn.?t|stopped|no longer|no more|less)\s+"
@@ -92,13 +104,17 @@ def read_signs(text: str, *, also: Mapping[str, str] | None = None) -> SignReadi
     raw = plain_words(text)
     if also and raw in also:
         return SignReading((also[raw],), is_whole=True)
+    return _known_signs(raw)
+
+
+# A table says the same of many days and corals.
+@lru_cache(maxsize=2000)
+def _known_signs(raw: str) -> SignReading:
     result = _read(raw, KNOWN_WORDS)
-    if result.is_whole:
-        return result
-    return _read(raw, {word: sign for word, sign in KNOWN_WORDS.items() if word not in ALONE})
+    return result if result.is_whole else _read(raw, WITHIN_WORDS)
 
 
-def _read(raw: str, spellings: Mapping[str, str]) -> SignReading:
+def _read(raw: str, spellings: Spellings[str]) -> SignReading:
     signs, rest = _taken(raw, spellings, heeds_not=True)
     strengths, rest = _taken(rest, STRENGTH_WORDS)
     wheres, rest = _taken(rest, WHERE_WORDS)
@@ -120,19 +136,17 @@ def read_condition(text: str, *, also: Mapping[str, int] | None = None) -> int |
 
 
 def _taken(
-    raw: str, kinds: Mapping[str, Kind], *, heeds_not: bool = False
+    raw: str, spellings: Spellings[Kind], *, heeds_not: bool = False
 ) -> tuple[list[Kind], str]:
     """Return the kinds a text names in order, each once, and the text without them."""
-    longest_first = sorted(kinds, key=len, reverse=True)
-    pattern = re.compile(r"\b(?:" + "|".join(map(re.escape, longest_first)) + r")\b")
     named, rest, at = [], "", 0
-    for match in pattern.finditer(raw):
+    for match in spellings.pattern.finditer(raw):
         before = raw[at : match.start()]
         if heeds_not and _NOT.search(raw[: match.start()]):
             # “No bleaching” tells nothing of a sign, and stays in the words.
             rest += before + match[0]
         else:
-            named.append(kinds[match[0]])
+            named.append(spellings.means[match[0]])
             rest += before + " "
         at = match.end()
     return list(dict.fromkeys(named)), rest + raw[at:]

@@ -2,6 +2,7 @@
 
 from collections.abc import Mapping, Sequence
 from dataclasses import dataclass, field
+from functools import cached_property
 
 from apps.common.tables.date_order import DateOrder, date_order
 from apps.common.tables.reading import (
@@ -61,8 +62,15 @@ class HistoryTable:
     order: DateOrder | None
     title: tuple[str, ...] = ()  # lines above the header, which are not read
 
+    @cached_property
+    def _by_role(self) -> dict[str, list[Column]]:
+        result: dict[str, list[Column]] = {}
+        for column in self.columns:
+            result.setdefault(column.role, []).append(column)
+        return result
+
     def of_role(self, role: str) -> list[Column]:
-        return [column for column in self.columns if column.role == role]
+        return self._by_role.get(role, [])
 
     def first(self, role: str) -> Column | None:
         return next(iter(self.of_role(role)), None)

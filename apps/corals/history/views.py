@@ -1,5 +1,7 @@
 """Bringing a tank's history in from a spreadsheet: look at it, answer what it asks, add it."""
 
+from collections.abc import Mapping
+
 from django.contrib import messages
 from django.contrib.auth.decorators import login_required
 from django.core.exceptions import ValidationError
@@ -8,16 +10,18 @@ from django.shortcuts import redirect, render
 from django.urls import reverse
 
 from apps.common.removal import offer_undo
-from apps.common.tables.reading import UnreadableTable
+from apps.common.tables.reading import UnreadableTable, table_lines
 from apps.corals.history.columns import ROLES, WATER
 from apps.corals.history.forms import HistoryForm
-from apps.corals.history.large import SentTable, put_down_table, sent_table
+from apps.corals.history.large import ADD, CHECK, put_down_table, sent_before
 from apps.corals.history.naming import NEW, OUT
 from apps.corals.history.preview import preview
-from apps.corals.history.reading import ReadHistory, read_history
+from apps.corals.history.reading import read_history
 from apps.corals.history.recording import import_history
+from apps.corals.history.sent import SentTable
 from apps.corals.history_models import HistoryImport
 from apps.corals.models import Coral, HealthNote
+from apps.later.models import Job
 from apps.photics.limits import IMPORT_LINES_MAX
 from apps.tanks.access import writable_tank
 from apps.tanks.models import Tank
@@ -30,37 +34,44 @@ IMPORTS_SHOWN = 20
 def history_import(request: HttpRequest, tank_pk: int) -> HttpResponse:
     tank = writable_tank(request.user, tank_pk)
     if request.method != "POST":
-        sent = sent_table(request.GET.get("sent", ""), tank=tank, by=request.user)
-        if sent is not None:
-            return _sent_before(request, tank, sent)
+        if before := sent_before(request.GET.get("sent", ""), tank=tank, by=request.user):
+            return _sent_before(request, tank, *before)
         return _page(request, tank, HistoryForm(initial={"unit": request.user.units}))
     form = HistoryForm(request.POST, request.FILES)
     if not form.is_valid():
         return _page(request, tank, form, status=422)
+    sent = SentTable(form.whole_text(), form.answers(), form.source_name(), form.sheet_words())
     try:
-        if "add" in request.POST:
-            return _add(request, tank, form)
-        history = read_history(form.whole_text(), tank=tank, answers=form.answers())
+        table_lines(sent.text)
+        is_adding = "add" in request.POST
+        if sent.is_long_to_add if is_adding else sent.is_long_to_read:
+            return _behind(ADD if is_adding else CHECK, request, tank, sent)
+        if is_adding:
+            return _add(request, tank, form, sent)
+        history = read_history(sent.text, tank=tank, answers=sent.answers)
     except UnreadableTable as problem:
         form.add_error(form.table_field(), str(problem))
         return _page(request, tank, form, status=422)
-    return _page(request, tank, _again(form), history=history, sheet_words=form.sheet_words())
+    shown = preview(history, tank)
+    return _page(request, tank, _again(form), shown=shown, sheet_words=sent.sheet_words)
 
 
-def _add(request: HttpRequest, tank: Tank, form: HistoryForm) -> HttpResponse:
+def _behind(name: str, request: HttpRequest, tank: Tank, sent: SentTable) -> HttpResponse:
+    """Let a job of a name do it, and lead to its page."""
+    return redirect("job_page", put_down_table(name, tank=tank, sent=sent, by=request.user).key)
+
+
+def _add(request: HttpRequest, tank: Tank, form: HistoryForm, sent: SentTable) -> HttpResponse:
     """Add what is new; lines that can't be read yet stay on the page until they are dealt with."""
-    text, answers = form.whole_text(), form.answers()
-    sent = SentTable(text, answers, form.source_name())
-    if sent.is_large:
-        return redirect("job_page", put_down_table(tank=tank, sent=sent, by=request.user).key)
+    text, answers = sent.text, sent.answers
     try:
         added, history = import_history(
-            tank=tank, text=text, answers=answers, by=request.user, source=form.source_name()
+            tank=tank, text=text, answers=answers, by=request.user, source=sent.source
         )
     except ValidationError as problem:
         messages.error(request, f"Nothing was added: {' '.join(problem.messages)}")
         history = read_history(text, tank=tank, answers=answers)
-        return _page(request, tank, _again(form), history=history, status=422)
+        return _page(request, tank, _again(form), shown=preview(history, tank), status=422)
     if added is None:
         messages.info(request, "Nothing of it is new, so nothing was added.")
     else:
@@ -68,23 +79,33 @@ def _add(request: HttpRequest, tank: Tank, form: HistoryForm) -> HttpResponse:
         offer_undo(request, words, reverse("history_import_remove", args=[added.pk]))
     if history.bad or history.waiting:
         left = read_history(text, tank=tank, answers=answers)
-        return _page(request, tank, _again(form), history=left)
+        return _page(request, tank, _again(form), shown=preview(left, tank))
     return redirect("history_import", tank.pk)
 
 
-def _sent_before(request: HttpRequest, tank: Tank, sent: SentTable) -> HttpResponse:
+def _sent_before(request: HttpRequest, tank: Tank, job: Job, sent: SentTable) -> HttpResponse:
     """Show a table that was sent before, with what was said of it then."""
-    said = sent.answers
+    if not job.has_ended:
+        return redirect("job_page", job.key)
+    said, shown = sent.answers, sent.preview
     form = HistoryForm(
         initial={"text": sent.text, "source": sent.source, "dates": said.dates}
         | {"unit": said.length_unit}
     )
-    try:
-        history = read_history(sent.text, tank=tank, answers=said)
-    except UnreadableTable as problem:
-        messages.error(request, str(problem))
-        history = None
-    return _page(request, tank, form, history=history, names_rest=said.names_rest)
+    if job.name == ADD and sent.is_long_to_read:
+        return _behind(CHECK, request, tank, sent)
+    if job.name == ADD:
+        shown = preview(read_history(sent.text, tank=tank, answers=said), tank)
+    elif job.problem:
+        messages.error(request, job.problem)
+    return _page(
+        request,
+        tank,
+        form,
+        shown=shown,
+        sheet_words=sent.sheet_words,
+        names_rest=said.names_rest,
+    )
 
 
 def _again(form: HistoryForm) -> HistoryForm:
@@ -100,7 +121,7 @@ def _page(
     tank: Tank,
     form: HistoryForm,
     *,
-    history: ReadHistory | None = None,
+    shown: Mapping[str, object] | None = None,
     status: int = 200,
     sheet_words: str = "",
     names_rest: str | None = None,
@@ -110,11 +131,12 @@ def _page(
         "form": form,
         "sheet_words": sheet_words,
         "most_lines": IMPORT_LINES_MAX,
-        "sent_back": request.method == "POST",
+        "sent_back": request.method == "POST" or bool(shown),
         "imports": _imports(tank),
     }
-    if history:
-        context |= preview(history, tank) | {
+    if shown:
+        context |= {
+            "shown": shown,
             "answers": form_answers(request) if names_rest is None else {"names_rest": names_rest},
             "roles": ROLES,
             "water_prefix": WATER,

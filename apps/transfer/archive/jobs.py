@@ -3,7 +3,6 @@
 import tempfile
 import zipfile
 from contextlib import suppress
-from typing import IO
 
 from django.core.files.base import File
 from django.db import transaction
@@ -14,9 +13,9 @@ from django.utils.text import slugify
 from apps.accounts.models import User
 from apps.corals.models import Photo
 from apps.later.kinds import JobAnswer, JobKind
-from apps.later.models import Job, job_path
+from apps.later.models import Job
 from apps.later.queue import put_down, under_way
-from apps.later.running import ClaimLost, Refused, Work
+from apps.later.running import Refused, Work
 from apps.tanks.models import Tank
 from apps.transfer.archive.arrivals import GONE, import_arrival
 from apps.transfer.archive.contents import Contents
@@ -138,19 +137,7 @@ def write_zip(work: Work, *, tank_pk: int | None) -> None:
         else:
             write_tank(_own_tank(job), out)
         out.seek(0)
-        _keep(work, out)
-
-
-def _keep(work: Work, out: IO[bytes]) -> None:
-    # Each try has its own path: two may be at it at once, where the first fell silent for a while.
-    # What a try leaves that dies before it settles is swept (`later/clearing.py`).
-    storage, path = work.job.file.storage, job_path(work.job, f"-{work.job.claim.hex}.zip")
-    path = storage.save(path, File(out))
-    try:
-        work.settle(file=path)
-    except ClaimLost:
-        storage.delete(path)
-        raise
+        work.settle_with_file(File(out), ".zip")
 
 
 def _own_tank(job: Job) -> Tank:

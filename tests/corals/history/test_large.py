@@ -6,22 +6,22 @@ import pytest
 from django.core.exceptions import ValidationError
 from django.urls import reverse
 
-from apps.corals.history import large
-from apps.corals.history.large import SentTable, read_sent
+from apps.corals.history import large, sent
+from apps.corals.history.sent import SentTable, read_sent
 from apps.corals.history.table import Answers
 from apps.corals.models import Coral, HistoryImport
 from apps.later.models import Job
 from apps.later.progress import read_progress
 from apps.later.running import run_job
 from apps.tanks.models import Membership
-from tests.corals.history.test_views import TEXT, add, counts, url, written
+from tests.corals.history.test_views import NEW_PLATE, TEXT, add, counts, url, written
 from tests.factories import make_coral
 
 
 @pytest.fixture(autouse=True)
 def all_large(monkeypatch):
     """Let every table be a large one."""
-    monkeypatch.setattr(large, "LINES_AT_ONCE", 1)
+    monkeypatch.setattr(sent, "ADDED_AT_ONCE_CELLS", 1)
 
 
 @pytest.fixture
@@ -60,7 +60,7 @@ def test_it_adds_the_same_as_a_small_one_does(
     added()
     behind = written()
     HistoryImport.objects.get().remove()
-    monkeypatch.setattr(large, "LINES_AT_ONCE", 500)
+    monkeypatch.setattr(sent, "ADDED_AT_ONCE_CELLS", 2500)
     Coral.objects.exclude(pk=coral.pk).delete()
     add(client, tank)
     assert HistoryImport.objects.present().get().counts() == HistoryImport.objects.first().counts()
@@ -99,7 +99,7 @@ def test_delivered_twice_it_is_added_once(client, tank, coral):
 
 def test_how_many_lines_are_in_is_said(added, kept_folder):
     added()
-    done, of = read_progress(str(Job.objects.get().key))
+    done, of, _ = read_progress(str(Job.objects.get().key))
     assert 0 <= done < of
 
 
@@ -132,7 +132,106 @@ def test_what_was_said_of_a_table_comes_back_whole():
     assert read_sent(sent.stated()) == sent
 
 
-@pytest.mark.parametrize(("lines", "is_large"), [(500, False), (501, True)])
-def test_from_500_lines_on_a_table_is_large(monkeypatch, lines, is_large):
-    monkeypatch.setattr(large, "LINES_AT_ONCE", 500)
-    assert SentTable("\n" * lines, Answers()).is_large is is_large
+@pytest.mark.parametrize(("lines", "is_long"), [(500, False), (501, True)])
+def test_from_2500_cells_on_adding_is_long(monkeypatch, lines, is_long):
+    monkeypatch.setattr(sent, "ADDED_AT_ONCE_CELLS", 2500)
+    table = SentTable("\n".join(["a;b;c;d;e"] * lines), Answers())
+    assert table.cells == 5 * lines and table.is_long_to_add is is_long
+
+
+@pytest.mark.parametrize(("lines", "is_long"), [(3000, False), (3001, True)])
+def test_from_15000_cells_on_reading_is_long(lines, is_long):
+    assert SentTable("\n".join(["a\tb, c\td\te\tf"] * lines), Answers()).is_long_to_read is is_long
+
+
+class TestTheLookBeforeIt:
+    """A table that takes long to read is read behind the page, and shown as a small one is."""
+
+    @pytest.fixture(autouse=True)
+    def all_long(self, monkeypatch):
+        monkeypatch.setattr(sent, "READ_AT_ONCE_CELLS", 1)
+
+    @pytest.fixture
+    def checked(self, client, tank, coral, django_capture_on_commit_callbacks):
+        """Return a function that sends a table to look at, and gives the page of its job."""
+
+        def send(text=TEXT, **more):
+            with django_capture_on_commit_callbacks(execute=True):
+                led = client.post(url(tank), {"text": text, **more})
+            return client.get(led.url)
+
+        return send
+
+    def test_it_shows_what_a_small_one_does(self, checked, client, tank, monkeypatch):
+        page = checked(source="two_years.xlsx")
+        assert Job.objects.get().outcome == {"lines": 3, "new": 7, "asks": False}
+        before = written()
+        behind = client.get(page.context["answer"].address)
+        monkeypatch.setattr(sent, "READ_AT_ONCE_CELLS", 1000)
+        at_once = client.post(url(tank), {"text": TEXT})
+        assert counts(behind) == counts(at_once) and written() == before
+        assert behind.context["shown"] == at_once.context["shown"]
+        assert behind.context["form"]["source"].value() == "two_years.xlsx"
+        assert behind.context["form"]["text"].value() == TEXT
+
+    def test_what_was_said_of_it_counts(self, checked, client):
+        page = checked(**NEW_PLATE)
+        behind = client.get(page.context["answer"].address)
+        assert counts(behind) == {"new": 8, "known": 0, "refused": 0, "waiting": 0}
+        assert behind.context["shown"]["new_corals"][0]["name"] == "Red plate"
+
+    def test_a_question_about_the_whole_is_led_to(self, checked, client):
+        page = checked("coral;seen\nGreen branching;pale")
+        assert Job.objects.get().outcome["asks"]
+        assert client.get(page.context["answer"].address).context["shown"]["problem"]
+
+    def test_its_file_takes_the_place_of_what_was_sent(self, checked, settings):
+        checked()
+        files = [path.name for path in (settings.MEDIA_ROOT / "jobs").iterdir()]
+        assert files == [Job.objects.get().file.name.removeprefix("jobs/")]
+
+    def test_one_that_is_no_table_is_refused_and_comes_back(self, checked, client, tank):
+        page = checked(";\n;")
+        assert page.context["job"].state == "failed"
+        again = client.get(page.context["again"][0])
+        assert again.context["form"]["text"].value() == ";\n;"
+        assert page.context["job"].problem in again.content.decode()
+
+    def test_too_many_lines_are_refused_at_once(self, client, tank):
+        response = client.post(url(tank), {"text": "a;b\n" * 20_001})
+        assert response.status_code == 422 and not Job.objects.exists()
+
+    def test_how_many_lines_are_read_is_said(self, checked, client, kept_folder):
+        page = checked()
+        job = page.context["job"]
+        assert read_progress(str(job.key)) == (0, 3, "lines")
+        Job.objects.update(state="running")
+        assert client.get(page.request["PATH_INFO"]).context["parts"] == "0 of 3 lines"
+
+    def test_until_it_is_read_its_table_leads_to_its_job(self, client, tank, coral):
+        client.post(url(tank), {"text": TEXT})
+        job = Job.objects.get()
+        led = client.get(f"{url(tank)}?sent={job.key}")
+        assert led.status_code == 302 and led.url == reverse("job_page", args=[job.key])
+
+    def test_what_was_left_of_an_added_one_is_read_behind_the_page_too(
+        self, added, client, tank, django_capture_on_commit_callbacks
+    ):
+        answer = added(TEXT + "\nnonsense;8.4;;;;;").context["answer"]
+        with django_capture_on_commit_callbacks(execute=True):
+            led = client.get(answer.address)
+        again = client.get(client.get(led.url).context["answer"].address)
+        assert counts(again) == {"new": 0, "known": 8, "refused": 1, "waiting": 0}
+
+    def test_who_may_not_write_any_more_sees_nothing(self, as_user, co_keeper, tank, coral):
+        as_user(co_keeper).post(url(tank), {"text": TEXT})
+        Membership.objects.all().delete()
+        run_job(Job.objects.get().pk)
+        assert Job.objects.get().problem == large.NOT_YOURS
+
+    @pytest.mark.parametrize("who", ["co_keeper", "stranger", "viewer"])
+    def test_what_was_read_is_its_senders_alone(self, as_user, request, checked, tank, who):
+        checked()
+        key = Job.objects.get().key
+        page = as_user(request.getfixturevalue(who)).get(f"{url(tank)}?sent={key}")
+        assert "raised the lamps" not in page.content.decode()
