@@ -4,23 +4,30 @@ import datetime as dt
 from collections.abc import Sequence
 
 from apps.lighting.history import LightHistory
-from apps.lightmap.joint_input import Contribution
+from apps.lightmap.joint_input import OWN_PART, Contribution
 from apps.lightmap.provenance import count_words, day_words
+from apps.photics.field.readings import MIN_READINGS
 from apps.photics.field.rock_fit import RockFit
 
-# Surveys named one by one; of more, only how many there are.
-NAMED = 3
+# Surveys named one by one, also in the one line at the top; of more, only how many there are.
+NAMED, NAMED_ON_TOP = 3, 2
 
 
-def rests_on_words(rests_on: Sequence[Contribution], history: LightHistory, zone: dt.tzinfo) -> str:
+def rests_on_words(
+    rests_on: Sequence[Contribution],
+    history: LightHistory,
+    zone: dt.tzinfo,
+    *,
+    named: int = NAMED,
+) -> str:
     """Return "27 readings of 1 Jul 2026, carried over two light changes, and 3 of 4 Aug 2026".
 
-    Empty where a map rests on one survey alone.
+    Empty where a map rests on one survey alone. `named`: the most surveys named one by one.
     """
     if len(rests_on) < 2:
         return ""
     last = rests_on[-1]
-    if len(rests_on) > NAMED:
+    if len(rests_on) > named:
         earlier = rests_on[:-1]
         count = sum(one.count for one in earlier)
         since = day_words(earlier[0].taken_at, zone)
@@ -33,6 +40,24 @@ def rests_on_words(rests_on: Sequence[Contribution], history: LightHistory, zone
             for k, one in enumerate(rests_on[:-1])
         ]
     return ", ".join(parts) + f", and {last.count} of {day_words(last.taken_at, zone)}"
+
+
+def heading_words(rests_on: Sequence[Contribution], history: LightHistory, zone: dt.tzinfo) -> str:
+    """Return what a map rests on in a line, "" where its own survey carries it."""
+    if not is_check(rests_on):
+        return ""
+    return rests_on_words(rests_on, history, zone, named=NAMED_ON_TOP)
+
+
+def is_check(rests_on: Sequence[Contribution]) -> bool:
+    """Return whether the last survey is only a check of a map that rests on those before it.
+
+    It reads too few spots for a map, or less than OWN_PART of what the largest one read.
+    """
+    if len(rests_on) < 2:
+        return False
+    *earlier, last = rests_on
+    return last.count < max(MIN_READINGS, OWN_PART * max(one.count for one in earlier))
 
 
 def readings_words(one: Contribution, zone: dt.tzinfo, *, is_first: bool) -> str:

@@ -2,7 +2,6 @@
 
 import datetime as dt
 import math
-import uuid
 from collections.abc import Sequence
 from dataclasses import dataclass, field, replace
 
@@ -16,7 +15,12 @@ from apps.lightmap.difference.dated_light import Comparable
 from apps.lightmap.lightmap import tank_light
 from apps.lightmap.page.box import BoxDrawing
 from apps.lightmap.page.changed import CutChange
-from apps.lightmap.page.joined_words import contradiction_words, rests_on_words, rock_words
+from apps.lightmap.page.joined_words import (
+    contradiction_words,
+    heading_words,
+    rests_on_words,
+    rock_words,
+)
 from apps.lightmap.page.links import Choice, address_of, choices, toggles
 from apps.lightmap.page.looks import CHANGE, LOOKS, PAR, SHADOW
 from apps.lightmap.page.moment import MomentWords, moment_words
@@ -45,8 +49,10 @@ from apps.lightmap.page.query import (
 from apps.lightmap.page.shown_light import (
     ChosenSurvey,
     MapLight,
+    MeasuredRow,
     choose_survey,
     light_shown,
+    measured_rows,
     unread_choice,
 )
 from apps.lightmap.page.usual_view import view_of
@@ -56,7 +62,6 @@ from apps.lightmap.stated_outputs import StatedOutputs
 from apps.lightmap.survey_map import surveys_for_fitting
 from apps.photics.field.light_field import LightField
 from apps.photics.field.readings import MIN_READINGS
-from apps.photics.ground.estimate import FieldSummary
 from apps.photics.ground.scene import out_of_water
 from apps.surveys.meters.scales import is_checked
 from apps.surveys.models import Meter, Survey
@@ -70,21 +75,6 @@ WORST_SHOWN = 5
 MANY_SHARE = 0.2
 # Corals outside their band that stand beside the map; the list behind the fold has all.
 CORALS_FIRST = 3
-
-
-@dataclass(frozen=True)
-class MeasuredRow:
-    """A reading at the day's peak, and what the others say is there."""
-
-    number: int
-    client_id: uuid.UUID
-    x_cm: float
-    y_cm: float
-    depth_cm: float
-    peak_umol: float
-    expected_umol: float
-    off_percent: float
-    disagrees: bool
 
 
 @dataclass(frozen=True, kw_only=True)
@@ -129,7 +119,7 @@ class MapPage:
     @property
     def disagreeing(self) -> list[MeasuredRow]:
         """Readings that do not fit the rest, the furthest off first."""
-        return sorted((r for r in self.rows if r.disagrees), key=lambda r: -r.off_percent)
+        return sorted((r for r in self.rows if r.disagrees), key=lambda r: -r.off_log)
 
     @property
     def worst(self) -> list[MeasuredRow]:
@@ -159,6 +149,7 @@ class LitPage(MapPage):
     light: MapLight
     view: MapView
     rests_on: str  # the surveys the map rests on, "" for its own alone
+    headed_by: str  # the same in a line, "" where its own survey carries it
     contradiction: str  # its readings against those of earlier surveys
     rock_notes: tuple[str, ...]
     earlier: tuple[Comparable, ...] = ()  # what the light may be set against
@@ -202,7 +193,18 @@ class LitPage(MapPage):
             newer_exists=self.chosen.newer_exists,
             as_of=self.as_of,
             half_width_percent=light.field.half_width_percent,
+            rests_on=self.headed_by,
         )
+
+    @property
+    def reading_count(self) -> int:
+        """How many readings stand behind the light, of whichever survey."""
+        return sum(one.count for one in self.chosen.fitted.rests_on)
+
+    @property
+    def beyond_percent(self) -> float:
+        """How much of all open water lies beyond the readings, as of the plane `facts` say [%]."""
+        return self.light.field.field.beyond_percent
 
     @property
     def guessed_look(self) -> bool:
@@ -336,6 +338,7 @@ def map_page(
         )
     light = light_shown(chosen, tank, history, shown=query.shown, moment=moment)
     rows = measured_rows(chosen.survey, light.summary) if chosen.survey else ()
+    rests_on = chosen.fitted.rests_on
     return LitPage(
         tank=tank,
         unit=unit,
@@ -345,7 +348,8 @@ def map_page(
         light=light,
         rows=rows,
         view=view_of(query, tank, light, rows),
-        rests_on=rests_on_words(chosen.fitted.rests_on, history, tank.zone),
+        rests_on=rests_on_words(rests_on, history, tank.zone),
+        headed_by=heading_words(rests_on, history, tank.zone),
         contradiction=contradiction_words(chosen.fitted.mapped.summary.against_others),
         rock_notes=tuple(rock_notes(tank, chosen.fitted.anchored)),
         as_of=as_of,
@@ -382,22 +386,3 @@ def rock_notes(tank: Tank, field: LightField) -> list[str]:
     """Return a sentence for each rock that the fit takes for smaller or larger than stated."""
     names = [rock.name for rock in tank.rocks.all() if rock.removed_at is None]
     return rock_words(field.rock_fits, names)
-
-
-def measured_rows(survey: Survey, summary: FieldSummary) -> tuple[MeasuredRow, ...]:
-    """Return a MeasuredRow for each reading, in the order they were typed."""
-    disagreeing = {reading.index for reading in summary.disagreeing}
-    return tuple(
-        MeasuredRow(
-            number=i + 1,
-            client_id=reading.client_id,
-            x_cm=reading.x_cm,
-            y_cm=reading.y_cm,
-            depth_cm=reading.depth_cm,
-            peak_umol=reading.value_umol * survey.to_peak,
-            expected_umol=float(summary.loo_par_umol[i]),
-            off_percent=float(summary.loo_error_percent[i]),
-            disagrees=i in disagreeing,
-        )
-        for i, reading in enumerate(survey.readings.all())
-    )

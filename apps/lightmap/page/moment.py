@@ -25,21 +25,23 @@ def moment_words(
     newer_exists: bool = False,
     as_of: dt.date | None = None,
     half_width_percent: float | None = None,
+    rests_on: str = "",
 ) -> MomentWords:
     """Return the MomentWords of a light measured on a day; None of one that nobody measured.
 
     `predicted_since` where it is followed through the light log, `changed_since` where it is shown
     as measured although the light changed, `as_of` where the page is of another day than today,
-    `half_width_percent` half of the map's 90 % interval.
+    `half_width_percent` half of the map's 90 % interval. `rests_on` are the readings it rests on,
+    where those of the day alone would be too few for it.
     """
     if measured_on is None:
         return NOT_MEASURED
     measured = f"{measured_on:%-d %b %Y}"
     if predicted_since:
         title = f"Predicted since {predicted_since:%-d %b %Y}"
-        rest = f" from the survey of {measured}"
+        rest = f" from {rests_on}" if rests_on else f" from the survey of {measured}"
     else:
-        title = f"Measured {measured}"
+        title = rests_on or f"Measured {measured}"
         today = "is today" if as_of is None else f"was on {as_of:%-d %b %Y}"
         rest = f", not as it {today}" if changed_since else ""
         if newer_exists and not changed_since:

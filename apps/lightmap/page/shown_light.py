@@ -1,6 +1,11 @@
-"""Which light the map shows: of one survey, as it was measured or as the log makes it today."""
+"""Which light the map shows: of one survey, as it was measured or as the log makes it today.
+
+And the survey's readings beside it: what each showed, and what the others lead to there.
+"""
 
 import datetime as dt
+import math
+import uuid
 from collections.abc import Sequence
 from dataclasses import dataclass
 
@@ -154,4 +159,46 @@ def light_shown(
         dark=dark,
         rig=history.rig_at(taken_at),
         moment=moment if shown == TODAY else taken_at,
+    )
+
+
+@dataclass(frozen=True)
+class MeasuredRow:
+    """A reading at the day's peak, and what the others lead to there."""
+
+    number: int
+    client_id: uuid.UUID
+    x_cm: float
+    y_cm: float
+    depth_cm: float
+    peak_umol: float
+    expected_umol: float
+    disagrees: bool
+
+    @property
+    def ratio(self) -> float:
+        """What it showed for 1 of what the others lead to [1]."""
+        return self.peak_umol / self.expected_umol
+
+    @property
+    def off_log(self) -> float:
+        """How far it lies from that, up or down [log]."""
+        return abs(math.log(max(self.ratio, 1e-9)))
+
+
+def measured_rows(survey: Survey, summary: FieldSummary) -> tuple[MeasuredRow, ...]:
+    """Return a MeasuredRow for each reading, in the order they were typed."""
+    disagreeing = {reading.index for reading in summary.disagreeing}
+    return tuple(
+        MeasuredRow(
+            number=i + 1,
+            client_id=reading.client_id,
+            x_cm=reading.x_cm,
+            y_cm=reading.y_cm,
+            depth_cm=reading.depth_cm,
+            peak_umol=reading.value_umol * survey.to_peak,
+            expected_umol=float(summary.loo_par_umol[i]),
+            disagrees=i in disagreeing,
+        )
+        for i, reading in enumerate(survey.readings.all())
     )

@@ -26,9 +26,9 @@ ACROSS, DOWN = 11, 7
 
 @dataclass(frozen=True)
 class Coverage:
-    """How much of the water the readings speak for, and the spot farthest from any of them."""
+    """How much of the water lies beyond the readings, and the spot farthest from any of them."""
 
-    percent: float
+    beyond_percent: float
     far_cm: float
     far_x_cm: float
     far_y_cm: float
@@ -46,6 +46,11 @@ class Disagreeing:
     reading: Reading
     measured_umol: float
     expected_umol: float
+
+    @property
+    def ratio(self) -> float:
+        """What it showed for 1 of what the others lead to [1]."""
+        return self.measured_umol / self.expected_umol
 
 
 @dataclass(frozen=True)
@@ -121,9 +126,8 @@ def coverage(surveys: Sequence[Survey], field: LightField) -> Coverage:
     )
     apart = np.linalg.norm(points[:, None] - read[None], axis=2).min(axis=1)
     far = int(np.argmax(apart))
-    beyond = field.at(points).extrapolated
     return Coverage(
-        percent=100.0 * float((~beyond).mean()),
+        beyond_percent=field.beyond_percent,
         far_cm=float(apart[far]),
         far_x_cm=float(points[far, 0]),
         far_y_cm=float(points[far, 1]),

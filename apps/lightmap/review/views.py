@@ -120,7 +120,7 @@ def _change(
     earlier = [s for s in others if (s.taken_at, s.pk) < moment][::-1]
     fits = [(s, result) for s in earlier if (result := fit_survey(s, history).field) is not None]
     if field is None or not fits:
-        return {"before": None}
+        return {"before": None, "is_first": field is not None}
     before, first = next(((s, f) for s, f in fits if s.pk == query.survey_pk), fits[0])
     usual = float(np.median([reading.depth_cm for reading in survey.readings.all()]))
     depth_cm = usual if query.depth_cm is None else query.depth_cm

@@ -33,7 +33,7 @@ from apps.photics.ground.estimate import (
     NotEnoughReadings,
     SectionEstimate,
 )
-from apps.photics.ground.extrapolation import Span, span_of
+from apps.photics.ground.extrapolation import Span, beyond_percent, span_of
 from apps.photics.ground.open_water import open_grid
 from apps.photics.ground.scene import (
     Fixture,
@@ -124,6 +124,11 @@ class LightField:
     def out_of_water(self, points_cm: FloatArray) -> BoolArray:
         """Return which points (m, 3) lie in rock, in the overflow or outside the panes, (m,)."""
         return out_of_water(self.tank, self.rocks, *points_cm.T)
+
+    @property
+    def beyond_percent(self) -> float:
+        """Return how much of the open water lies beyond the readings [%]."""
+        return beyond_percent(self.span, self.tank, self.rocks)
 
     def estimate(
         self, mean: RealArray, deviation: RealArray, beyond: BoolArray, inside: BoolArray

@@ -74,14 +74,13 @@ class Disagreement:
 class FieldSummary:
     """How the field was made and how far to trust it.
 
-    The leave-one-out arrays (n,) follow the readings as given: what the others predict there [umol
-    m-2 s-1] and by how much that misses [%].
+    The leave-one-out array (n,) follows the readings as given: what the others predict there [umol
+    m-2 s-1].
     """
 
     method: str
     typical_error_percent: float
     loo_par_umol: FloatArray
-    loo_error_percent: FloatArray
     parameters: tuple[Parameter, ...]
     disagreeing: tuple[Disagreement, ...]
     notes: tuple[str, ...]

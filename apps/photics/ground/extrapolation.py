@@ -1,16 +1,19 @@
 """What the readings span: a point beyond that is extrapolated."""
 
+from collections.abc import Sequence
 from dataclasses import dataclass
 
 import numpy as np
 from scipy.spatial import ConvexHull
 
 from apps.photics.ground.arrays import BoolArray, FloatArray
-from apps.photics.ground.scene import Tank
+from apps.photics.ground.scene import Rock, Tank, out_of_water
 
 # Margin around the readings that still counts as within them [part of the box]: our own choice.
 MARGIN_ACROSS = 0.15
 MARGIN_DEPTH = 0.10
+# Cells along each side whose middles are counted: fine enough for the strips along the panes.
+CELLS = (40, 40, 20)
 
 
 @dataclass(frozen=True)
@@ -40,3 +43,13 @@ def span_of(points_cm: FloatArray, tank: Tank) -> Span:
         float(points_cm[:, 2].min() - down),
         float(points_cm[:, 2].max() + down),
     )
+
+
+def beyond_percent(span: Span, tank: Tank, rocks: Sequence[Rock]) -> float:
+    """Return the part of the open water that a Span leaves out, rock not counted [%]."""
+    sizes = (tank.length_cm, tank.width_cm, tank.depth_cm)
+    axes = [size * (np.arange(n) + 0.5) / n for size, n in zip(sizes, CELLS, strict=True)]
+    points = np.stack(np.meshgrid(*axes, indexing="ij"), axis=-1).reshape(-1, 3)
+    free = ~out_of_water(tank, rocks, *points.T)
+    beyond = span.beyond(points)
+    return 100.0 * float(beyond[free].mean() if free.any() else beyond.mean())

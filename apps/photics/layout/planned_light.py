@@ -274,7 +274,7 @@ def planned_field(
     size = (tank.length_cm, tank.width_cm, tank.depth_cm)
     corners = np.array([(i, j, k) for i in (0, 1) for j in (0, 1) for k in (0, 1)]) * size
     summary = FieldSummary(
-        "planned", np.nan, np.empty(0), np.empty(0), (), (), ("No reading stands behind it.",)
+        "planned", np.nan, np.empty(0), (), (), ("No reading stands behind it.",)
     )
     model = Mixture((planned,), np.ones(1))
     return LightField(tank, model, span_of(corners, tank), summary, False, shining, rocks=rocks)

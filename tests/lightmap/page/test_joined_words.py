@@ -8,7 +8,12 @@ from django.utils import timezone
 
 from apps.lighting.history import light_history
 from apps.lightmap.joint_input import Contribution
-from apps.lightmap.page.joined_words import contradiction_words, rests_on_words, rock_words
+from apps.lightmap.page.joined_words import (
+    contradiction_words,
+    heading_words,
+    rests_on_words,
+    rock_words,
+)
 from apps.photics.field.rock_fit import RockFit
 from tests.factories import make_light_change, make_lit_survey, make_survey
 
@@ -19,12 +24,12 @@ def days_ago(n):
     return NOW - dt.timedelta(days=n)
 
 
-def words_of(tank, *counts):
+def words_of(tank, *counts, words=rests_on_words):
     rests_on = [
         Contribution(k, days_ago(10 * (len(counts) - k - 1)), count)
         for k, count in enumerate(counts)
     ]
-    return rests_on_words(rests_on, light_history(tank), tank.zone)
+    return words(rests_on, light_history(tank), tank.zone)
 
 
 def test_a_survey_alone_needs_no_words(tank):
@@ -41,6 +46,31 @@ def test_each_survey_is_named_with_the_changes_since(tank):
 
 def test_many_surveys_are_counted_together(tank):
     assert words_of(tank, 10, 5, 4, 2, 1).startswith("21 readings of 4 surveys since ")
+
+
+@pytest.mark.parametrize(
+    ("counts", "is_headed"),
+    [((27, 2), True), ((27, 13), True), ((27, 14), False), ((4, 3), True), ((4, 4), False)],
+)
+def test_a_check_alone_does_not_head_the_map(tank, counts, is_headed):
+    """Half of the largest survey's readings, and four, make a survey that carries its map."""
+    words = words_of(tank, *counts, words=heading_words)
+    assert words == (words_of(tank, *counts) if is_headed else "")
+
+
+def test_the_heading_names_two_surveys_and_counts_more(tank):
+    words = words_of(tank, 26, 27, 2, words=heading_words)
+    assert words.startswith("53 readings of 2 surveys since ") and ", and 2 of " in words
+
+
+def test_a_checked_map_is_headed_by_all_it_rests_on(as_user, owner, tank):
+    full = make_lit_survey(tank, taken_at=days_ago(20))
+    rows = [(r.x_cm, r.y_cm, r.depth_cm, r.value_umol) for r in full.readings.all()]
+    page = page_of(as_user(owner), tank, make_survey(tank, readings=rows[4:6])).context["page"]
+    assert page.moment.title == page.rests_on
+    assert page.reading_count == len(rows) + 2
+    alone = page_of(as_user(owner), tank, full).context["page"]
+    assert alone.moment.title.startswith("Measured")
 
 
 @pytest.mark.parametrize(

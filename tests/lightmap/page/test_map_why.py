@@ -8,7 +8,7 @@ from django.core.cache import caches
 from django.urls import reverse
 
 from apps.lighting.history import light_history
-from apps.lightmap.page.map_page import measured_rows
+from apps.lightmap.page.shown_light import measured_rows
 from apps.lightmap.page.why import round_to_sum, rounded_parts, why
 from apps.lightmap.shown_field import ShownField
 from apps.lightmap.survey_map import fit_survey

@@ -25,6 +25,12 @@ MAY, JUNE = dt.date(2026, 5, 2), dt.date(2026, 6, 1)
             "Predicted since 1 Jun 2026",
             " from the survey of 2 May 2026",
         ),
+        ({"rests_on": "27 readings and 2"}, "27 readings and 2", ""),
+        (
+            {"predicted_since": JUNE, "rests_on": "27 readings and 2"},
+            "Predicted since 1 Jun 2026",
+            " from 27 readings and 2",
+        ),
         ({"half_width_percent": 9.6}, "Measured 2 May 2026", ", ± 10 % (90 %)"),
         ({"half_width_percent": None}, "Measured 2 May 2026", ""),
     ],

@@ -45,7 +45,15 @@ def test_a_check_of_two_readings_covers_what_the_survey_before_it_read(as_user, 
     covered = review(as_user(owner), two).context["covered"]
     assert (covered.surveys, covered.readings, covered.depths) == (2, 29, 3)
     assert covered.far_cm == pytest.approx(alone.far_cm)
-    assert covered.percent == pytest.approx(alone.percent)
+    assert covered.beyond_percent == pytest.approx(alone.beyond_percent)
+
+
+@pytest.mark.parametrize(("count", "is_first"), [(27, True), (2, False)])
+def test_only_a_survey_with_a_map_of_its_own_is_the_first(as_user, owner, tank, count, is_first):
+    if not is_first:
+        make_survey(tank, taken_at=timezone.now() - MONTH)
+    survey = make_survey(tank, readings=grid_readings(tank)[:count])
+    assert review(as_user(owner), survey).context["is_first"] == is_first
 
 
 @pytest.mark.parametrize(("one_meter", "is_real"), [(True, True), (False, False)])
@@ -70,9 +78,30 @@ def test_a_slipped_reading_is_named_with_what_was_expected(as_user, owner, tank)
 def test_coverage_counts_depths_and_finds_the_farthest_spot(as_user, owner, tank):
     rows = [r for r in grid_readings(tank) if r[0] < 40]
     covered = review(as_user(owner), make_survey(tank, readings=rows)).context["covered"]
-    assert covered.depths == 3 and 0 < covered.percent < 100
+    assert covered.depths == 3 and 0 < covered.beyond_percent < 100
     # Read up to x = 30 of 60 cm: the farthest spot is at the right end.
     assert covered.far_x_cm == 60 and covered.far_cm > 30
+
+
+def test_the_review_and_the_map_say_one_figure_beyond_the_readings(as_user, owner, tank):
+    rows = [r for r in grid_readings(tank) if r[0] < 40]
+    survey = make_survey(tank, readings=rows)
+    client = as_user(owner)
+    covered = review(client, survey).context["covered"]
+    page = client.get(reverse("light_map", args=[tank.pk])).context["page"]
+    assert page.beyond_percent == covered.beyond_percent
+
+
+def test_both_pages_say_how_a_slipped_reading_differs_alike(as_user, owner, tank):
+    rows = grid_readings(tank)
+    x, y, d, v = rows[13]
+    rows[13] = (x, y, d, v / 10)
+    survey = make_survey(tank, readings=rows)
+    client = as_user(owner)
+    one = review(client, survey).context["disagreeing"][0]
+    row = client.get(reverse("light_map", args=[tank.pk])).context["page"].worst[0]
+    assert one.number == row.number == 14
+    assert one.ratio == pytest.approx(row.ratio) == pytest.approx(0.1, rel=0.25)
 
 
 def test_a_reading_inside_a_rock_is_one_to_check_too(as_user, owner, tank, survey):
