@@ -16,8 +16,9 @@ from apps.accounts.models import User
 from apps.corals.models import HealthNote, Photo
 from apps.hosting.backup import form, moment, opening, restoring, writing
 from apps.hosting.backup.moment import Contents, contents_of
+from apps.later.models import Job
 from tests.corals.shots import make_photo
-from tests.factories import make_arrival, make_coral, make_tank, make_user
+from tests.factories import make_arrival, make_coral, make_tank, make_user, make_written_zip
 from tests.hosting.backups import parts_of, restate, sign, state, write_parts
 
 
@@ -84,6 +85,29 @@ def test_a_lost_site_is_back_row_by_row_and_byte_by_byte(lived_in, folder, is_lo
     call_command("restore", path, key=key if is_locked else None)
     assert held_by() == before and len(before[1]) == 3
     assert f"{sum(before[0].tables.values())} rows" in capsys.readouterr().out
+
+
+def test_files_of_jobs_stay_out_and_their_rows_come_back(lived_in, folder):
+    keeper = User.objects.get()
+    zipped = make_written_zip(keeper).file.name
+    call_command("back_up", folder, verbosity=0)
+    (path,) = folder.iterdir()
+    assert not [name for name in parts_of(path) if "jobs" in name]
+    wreck()
+    call_command("restore", path, verbosity=0)
+    assert Job.objects.get().file.name == zipped and not default_storage.exists(zipped)
+
+
+def test_a_backup_of_before_that_holds_files_of_jobs_is_restored(lived_in, folder, monkeypatch):
+    zipped = make_written_zip(User.objects.get()).file.name
+    monkeypatch.setattr(moment, "lasting", frozenset)
+    call_command("back_up", folder, verbosity=0)
+    monkeypatch.undo()
+    (path,) = folder.iterdir()
+    assert form.FILES + zipped in parts_of(path)
+    wreck()
+    call_command("restore", path, verbosity=0)
+    assert Job.objects.get().file.read() == b"a zip"
 
 
 def test_a_locked_backup_shows_nothing(lived_in, folder):

@@ -24,6 +24,8 @@ from apps.tanks.access import writable_tank
 from apps.tanks.models import Tank
 
 CHECK, ADD = "check_history", "add_history"
+# As after a restore: a backup holds no files of jobs.
+GONE = "The table that was sent is gone. Send it once more."
 NOT_YOURS = "You can no longer edit this tank. Nothing was added."
 
 
@@ -53,14 +55,16 @@ def _sent(job: Job) -> SentTable:
 
 def check_history(work: Work, *, tank_pk: int) -> None:
     """Read a table, and keep what its page shows before anything of it is added."""
-    sent = _sent(work.job)
     try:
+        sent = _sent(work.job)
         tank = writable_tank(work.job.keeper, tank_pk)
         history = read_history(
             sent.text, tank=tank, answers=sent.answers, progress=work.progress_in("lines")
         )
     except (Http404, PermissionDenied):
         raise Refused(NOT_YOURS) from None
+    except FileNotFoundError:
+        raise Refused(GONE) from None
     except UnreadableTable as problem:
         raise Refused(str(problem)) from None
     read = replace(sent, preview=preview(history, tank))
@@ -86,8 +90,9 @@ def answer_check(job: Job) -> JobAnswer:
 
 def add_history(work: Work, *, tank_pk: int) -> None:
     """Add all of a table that can be read, or nothing of it."""
-    job, sent = work.job, _sent(work.job)
+    job = work.job
     try:
+        sent = _sent(job)
         tank = writable_tank(job.keeper, tank_pk)
         with transaction.atomic():
             added, history = import_history(
@@ -102,6 +107,8 @@ def add_history(work: Work, *, tank_pk: int) -> None:
             work.settle({"import_pk": added and added.pk, "left": left})
     except (Http404, PermissionDenied):
         raise Refused(NOT_YOURS) from None
+    except FileNotFoundError:
+        raise Refused(GONE) from None
     except ValidationError as problem:
         raise Refused(f"Nothing was added: {' '.join(problem.messages)}") from None
     except UnreadableTable as problem:

@@ -9,7 +9,7 @@ import shutil
 import sqlite3
 import subprocess
 from abc import ABC, abstractmethod
-from collections.abc import Iterator
+from collections.abc import Iterable, Iterator
 from contextlib import closing, contextmanager
 from dataclasses import dataclass
 from pathlib import Path
@@ -23,6 +23,7 @@ from django.db.models import FileField, Model
 from django.db.utils import ConnectionHandler
 
 from apps.hosting.backup.form import UnfitBackup
+from apps.later.models import JOB_FILES
 
 # Where Debian keeps the programs of PostgreSQL when they are not on the path.
 POSTGRES_FOLDERS = "/usr/lib/postgresql"
@@ -30,7 +31,7 @@ POSTGRES_FOLDERS = "/usr/lib/postgresql"
 
 @dataclass(frozen=True)
 class Contents:
-    """What a database holds: rows by table, applied migrations, and the files its rows name."""
+    """What a database holds: rows by table, migrations applied, lasting files its rows name."""
 
     tables: dict[str, int]
     migrations: list[str]
@@ -50,10 +51,18 @@ def contents_of(database: BaseDatabaseWrapper) -> Contents:
 
 
 def files_of(database: BaseDatabaseWrapper) -> frozenset[str]:
-    """Return the files that a database's rows name; its tables may be older than the models."""
+    """Return the lasting files that its rows name; its tables may be older than the models."""
     with database.cursor() as cursor:
         names = database.introspection.table_names(cursor)
-    return frozenset(path for model in apps.get_models() for path in _named(model, database, names))
+    return lasting(path for model in apps.get_models() for path in _named(model, database, names))
+
+
+def lasting(paths: Iterable[str]) -> frozenset[str]:
+    """Return the paths without those of jobs: a zip that was written, a table yet to be read.
+
+    They go within a week, can be made or sent again, and may be as large as all photos.
+    """
+    return frozenset(path for path in paths if not path.startswith(f"{JOB_FILES}/"))
 
 
 def _named(model: type[Model], database: BaseDatabaseWrapper, names: list[str]) -> Iterator[str]:

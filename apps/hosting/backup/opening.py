@@ -17,7 +17,13 @@ from pyrage.x25519 import Identity
 
 from apps.hosting.backup import form
 from apps.hosting.backup.form import Manifest, Member, UnfitBackup, is_signed, read_manifest
-from apps.hosting.backup.moment import contents_of, opened, refuse_unsound, run_postgres
+from apps.hosting.backup.moment import (
+    contents_of,
+    lasting,
+    opened,
+    refuse_unsound,
+    run_postgres,
+)
 from apps.hosting.backup.sealing import AGE_START, unlocked
 
 NO_ROOM = "There is no room on this disk to unpack it."
@@ -148,6 +154,7 @@ def _refuse_changed_database(unpacked: Unpacked) -> None:
             contents = contents_of(copy)
     except (sqlite3.DatabaseError, DatabaseError) as problem:
         raise UnfitBackup("SQLite can't read its database.") from problem
-    named = unpacked.files.keys() | set(manifest.missing)
+    # A backup of before may hold files of jobs.
+    named = lasting([*unpacked.files, *manifest.missing])
     if contents.tables != manifest.tables or contents.files != named:
         raise UnfitBackup("Its database does not hold the rows that its manifest counts.")

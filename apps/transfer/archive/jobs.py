@@ -152,6 +152,9 @@ def answer_export(job: Job) -> JobAnswer:
     if job.arguments["tank_pk"] is not None:
         tank = Tank._base_manager.filter(pk=job.arguments["tank_pk"]).first()
         name = tank.name if tank else ""
+    if not job.file.storage.exists(job.file.name):
+        # As after a restore: a backup holds no files of jobs.
+        return JobAnswer("The zip is gone. Export it once more.", *list_tanks(job))
     address = reverse("job_file", args=[job.key])
     words = "The zip is ready. It is kept here for a week."
     return JobAnswer(words, address, "Download", f"{slugify(name) or 'tank'}.zip")

@@ -110,6 +110,14 @@ def test_who_may_not_write_any_more_adds_nothing(as_user, co_keeper, tank, coral
     assert Job.objects.get().problem == large.NOT_YOURS and not HistoryImport.objects.exists()
 
 
+def test_a_table_whose_file_is_gone_is_asked_for_again(client, tank, coral):
+    add(client, tank)
+    job = Job.objects.get()
+    job.file.storage.delete(job.file.name)
+    assert run_job(job.pk) and Job.objects.get().problem == large.GONE
+    assert client.get(f"{url(tank)}?sent={job.key}").status_code == 200
+
+
 @pytest.mark.parametrize("who", ["co_keeper", "stranger", "viewer"])
 def test_a_table_sent_is_its_senders_alone(as_user, request, added, tank, who):
     added(TEXT + "\nnonsense;8.4;;;;;")
