@@ -20,6 +20,7 @@ HOST = "localhost"
 # hold the idle lines that a proxy would hold.
 WORKERS, THREADS = 2, 4
 START_S = 60
+CONFIG = ROOT / "reeflog/deploy/gunicorn.conf.py"
 METRICS_TOKEN = "metrics-token-of-the-tests"
 # Made for the tests, and of no site.
 PUSH_KEY = "5ufKAcuY9JK4P_EMwt62gD8YgdUb88nCBAv72FLiTBk"
@@ -61,7 +62,7 @@ class ServedApp:
     def start(self):
         listener = self.listener.fileno()
         told = [f"--workers={WORKERS}", f"--threads={THREADS}", f"--bind=fd://{listener}"]
-        command = [sys.executable, "-m", "gunicorn", "tests.served_app", "--no-control-socket"]
+        command = [sys.executable, "-m", "gunicorn", "tests.served_app", f"--config={CONFIG}"]
         with self.log.open("wb") as log:
             return subprocess.Popen(
                 command + told,
