@@ -32,8 +32,8 @@ class ServedApp:
     # pytest-django switches these on for each test that asks for a live server; none are needed.
     _live_server_modified_settings = override_settings()
 
-    def __init__(self, folder: Path, **settings: str):
-        self.folder = folder
+    def __init__(self, folder: Path, *, workers: int = WORKERS, **settings: str):
+        self.folder, self.workers = folder, workers
         self.environment = served_environment(folder) | settings
         # Bound here and handed on: no other process can take the port in between.
         self.listener = socket.create_server(("127.0.0.1", 0))
@@ -61,7 +61,7 @@ class ServedApp:
 
     def start(self):
         listener = self.listener.fileno()
-        told = [f"--workers={WORKERS}", f"--threads={THREADS}", f"--bind=fd://{listener}"]
+        told = [f"--workers={self.workers}", f"--threads={THREADS}", f"--bind=fd://{listener}"]
         command = [sys.executable, "-m", "gunicorn", "tests.served_app", f"--config={CONFIG}"]
         with self.log.open("wb") as log:
             return subprocess.Popen(

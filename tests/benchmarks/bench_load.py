@@ -4,12 +4,14 @@
 
 Each keeper has a tank of their own, thinks 3 to 10 s, and looks at the map, the tank, a coral, the
 cases or a shared map, or saves readings and notes. Gunicorn with two workers of four threads on
-this machine, debug off, asked over the loopback alone. What was acknowledged stands in a ledger
+this machine, debug off, asked over the loopback alone; JOBS=thread lets what a save calls for run
+behind the pages, as it does on a host by default. What was acknowledged stands in a ledger
 outside of the server and is counted against the rows at the end.
 """
 
 import datetime as dt
 import json
+import os
 import random
 import sys
 import threading
@@ -51,7 +53,7 @@ def main(words=None):
         from tests.serving import ServedApp
 
         people = [Keeper(n) for n in range(keepers)]
-        app = ServedApp(folder / "served")
+        app = ServedApp(folder / "served", REEFLOG_JOBS=os.environ.get("JOBS", "thread"))
         try:
             ledger = run(app, people, seconds)
         finally:
@@ -78,7 +80,10 @@ class Keeper:
 
         self.owner = make_user(email=f"keeper{number}@example.org")
         tank = make_tank(self.owner)
-        make_lit_survey(tank)
+        # No two lamps are alike, so that no keeper's map serves another.
+        survey = make_lit_survey(tank, ppf_umol_s=100.0 + 0.1 * number)
+        rows = survey.readings.values_list("x_cm", "y_cm", "depth_cm", "value_umol")
+        self.places = list(rows)
         corals = [make_coral(tank, name=f"Coral {n}") for n in range(6)]
         for coral in corals:
             for days in (40, 20, 6):
@@ -99,12 +104,14 @@ class Keeper:
         self.sync = reverse("survey_sync", args=[self.entered.pk])
         self.note = reverse("note_new", args=[self.coral.pk])
 
-    def go(self, app, ledger, until):
-        """Ask, think and ask again until the moment is over."""
+    def go(self, app, ledger, until, think_s):
+        """Ask, think so long [s] and ask again until the moment is over."""
+        from django.db import connections
+
         from tests.test_served import Visitor
 
         chance, visitor = random.Random(f"{SEED} {self.owner.pk}"), Visitor(app, self.owner)
-        time.sleep(chance.uniform(0, THINK_S[1]))
+        time.sleep(chance.uniform(0, think_s[1]))
         number = 0
         while time.monotonic() < until:
             (kind,) = chance.choices(list(MIX), weights=MIX.values())
@@ -117,12 +124,14 @@ class Keeper:
             ledger.seconds.setdefault(kind, []).append(time.perf_counter() - started)
             if problem:
                 ledger.errors.append(f"{kind}: {problem}")
-            time.sleep(chance.uniform(*THINK_S))
+            time.sleep(chance.uniform(*think_s))
+        # The thread's own, by which it signed its keeper in.
+        connections.close_all()
 
     def ask(self, visitor, kind, chance, number, ledger):
         """Make one request; return what went wrong, or nothing."""
         if kind == "reading":
-            return self.save_reading(visitor, number, ledger)
+            return self.save_reading(visitor, chance, number, ledger)
         path = self.pages.get(kind) or self.pages["map"]
         if kind == "depth":
             path += f"?depth={chance.choice(DEPTHS_CM)}"
@@ -131,11 +140,13 @@ class Keeper:
         status, _, text = visitor.ask("GET", path)
         return "" if status == 200 else f"{status} {text[:80]}"
 
-    def save_reading(self, visitor, number, ledger):
+    def save_reading(self, visitor, chance, number, ledger):
+        """Enter what a meter reads, within some %, where the first survey read."""
+        x_cm, y_cm, depth_cm, par_umol = self.places[number % len(self.places)]
         edit = {
             "id": str(uuid.uuid4()), "point": str(uuid.uuid4()), "sequence": number, "revision": 1,
-            "x_cm": 10, "y_cm": 20, "depth_cm": 5, "value_umol": 50.0 + number % 200,
-            "spread_umol": None,
+            "x_cm": x_cm, "y_cm": y_cm, "depth_cm": depth_cm,
+            "value_umol": round(par_umol * chance.gauss(1.0, 0.04), 1), "spread_umol": None,
         }  # fmt: skip
         body = json.dumps({"keeper": self.owner.pk, "device": "phone", "edits": [edit]})
         status, _, text = visitor.ask("POST", self.sync, body, "application/json")
@@ -145,10 +156,10 @@ class Keeper:
         return ""
 
 
-def run(app, people, seconds):
-    """Let all keepers at the app at once; return the Ledger."""
+def run(app, people, seconds, think_s=THINK_S):
+    """Let all keepers at the app at once, each of whom thinks so long [s]; return the Ledger."""
     ledger, until = Ledger(), time.monotonic() + seconds
-    threads = [threading.Thread(target=k.go, args=(app, ledger, until)) for k in people]
+    threads = [threading.Thread(target=k.go, args=(app, ledger, until, think_s)) for k in people]
     for thread in threads:
         thread.start()
     for thread in threads:
