@@ -85,7 +85,7 @@ def test_it_says_so_no_more_once_somebody_read_it(as_user, owner, lit, name):
     # What a mark means, and the words that a script has for a point.
     for words in (
         "worked back, extrapolated or not measured",
-        "by the stated output of your lights, not measured",
+        "by the output of your lights, not measured here",
     ):
         body = body.replace(words, "")
     assert page.status_code == 200 and not SAYS.search(body)

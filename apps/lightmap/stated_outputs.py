@@ -1,16 +1,17 @@
-"""What is known of the output of the fixtures over a tank, before anyone read its light."""
+"""What is known of the output of fixtures: measured over a tank of their keeper, else stated."""
 
 import datetime as dt
 import math
-from collections.abc import Iterable
+from collections.abc import Collection, Iterable
 from dataclasses import dataclass, replace
+from enum import StrEnum
 from functools import cached_property
 
 from apps.lighting.history import Change, LightHistory, light_history
 from apps.lighting.lamp_hours import Lamp
 from apps.lighting.models import Fixture, HungFixture, Zone
 from apps.lighting.rig import rig_in_force
-from apps.lightmap.survey_map import LazyMap, surveys_for_fitting
+from apps.lightmap.survey_map import LazyMap, SurveyMap, surveys_for_fitting
 from apps.photics.layout.measured_rig import measured_output
 from apps.photics.rig.fixture_light import OutputEstimate, output_estimate
 from apps.surveys.meters.scales import survey_deviation
@@ -20,6 +21,20 @@ from apps.tanks.models import Tank
 NORMAL_90 = 1.645
 # Other tanks looked at for the output of one fixture, the newest survey first: our own choice.
 TANKS_MOST = 3
+
+
+class OutputSource(StrEnum):
+    """How the output of what shines over a tank nobody read is known."""
+
+    STATED, MEASURED, BOTH = "stated", "measured", "both"
+
+
+def source_of(outputs: Iterable[OutputEstimate]) -> OutputSource:
+    """Return the OutputSource of some outputs: BOTH where some are measured, others stated."""
+    kinds = {output.measured for output in outputs}
+    if len(kinds) > 1:
+        return OutputSource.BOTH
+    return OutputSource.MEASURED if kinds == {True} else OutputSource.STATED
 
 
 class StatedOutputs:
@@ -66,25 +81,32 @@ class StatedOutputs:
     def _measured(self) -> dict[int, OutputEstimate]:
         """{fixture: OutputEstimate} of those measured over other tanks of the tank's owner."""
         own = [pk for pk, f in self._fixtures.items() if f.owner_id == self.tank.owner_id]
-        if not own:
-            return {}
-        others = (
-            Tank.objects.filter(
-                owner=self.tank.owner_id,
-                removed_at=None,
-                light_changes__removed_at=None,
-                light_changes__hung__fixture__in=own,
-                surveys__removed_at=None,
-                surveys__readings__isnull=False,
-            )
-            .exclude(pk=self.tank.pk)
-            .distinct()
-        )
-        measured = [m for tank in others[:TANKS_MOST] if (m := measured_rig(tank)) is not None]
-        result: dict[int, OutputEstimate] = {}
-        for one in sorted(measured, key=lambda m: m.surveyed_on):
-            result |= one.outputs
-        return {pk: result[pk] for pk in own if pk in result}
+        return measured_elsewhere(self.tank.owner_id, own, but=self.tank)
+
+
+def measured_elsewhere(
+    owner_pk: int, fixture_pks: Collection[int], *, but: Tank | None = None
+) -> dict[int, OutputEstimate]:
+    """Return {fixture: OutputEstimate} of those that readings over a keeper's tanks measured.
+
+    `but` a tank whose own readings are known already. The newest survey of a fixture counts.
+    """
+    if not fixture_pks:
+        return {}
+    tanks = Tank.objects.filter(
+        owner=owner_pk,
+        removed_at=None,
+        light_changes__removed_at=None,
+        light_changes__hung__fixture__in=fixture_pks,
+        surveys__removed_at=None,
+        surveys__readings__isnull=False,
+    ).distinct()
+    others = tanks.exclude(pk=but.pk) if but else tanks
+    measured = [m for tank in others[:TANKS_MOST] if (m := measured_rig(tank)) is not None]
+    result: dict[int, OutputEstimate] = {}
+    for one in sorted(measured, key=lambda m: m.surveyed_on):
+        result |= one.outputs
+    return {pk: result[pk] for pk in fixture_pks if pk in result}
 
 
 @dataclass(frozen=True)
@@ -105,6 +127,21 @@ def measured_rig(tank: Tank) -> MeasuredRig | None:
             break
     else:
         return None
+    outputs = fixture_outputs(tank, fitted)
+    if outputs is None:
+        return None
+    day, meter = survey.day(), survey_deviation(survey)
+    words = f"a survey of {day.day} {day:%b %Y} over another tank"
+    return MeasuredRig(
+        day, {pk: replace(widened_by(one, meter), words=words) for pk, one in outputs.items()}
+    )
+
+
+def fixture_outputs(tank: Tank, fitted: SurveyMap) -> dict[int, OutputEstimate] | None:
+    """Return {fixture of the library: OutputEstimate} of what shone at a SurveyMap's readings.
+
+    None unless the map is fitted to known fixtures.
+    """
     field = fitted.anchored
     if field.calibrated is None or field.rig_fit is None:
         return None
@@ -115,16 +152,7 @@ def measured_rig(tank: Tank) -> MeasuredRig | None:
     for k, row in enumerate(lit):
         if row.fixture_id is not None:
             numbers.setdefault(row.fixture_id, []).append(k)
-    day = survey.day()
-    words = f"measured over another tank of the same keeper on {day.day} {day:%b %Y}"
-    meter = survey_deviation(survey)
-    return MeasuredRig(
-        day,
-        {
-            pk: replace(widened_by(measured_output(field.calibrated, of_one), meter), words=words)
-            for pk, of_one in numbers.items()
-        },
-    )
+    return {pk: measured_output(field.calibrated, of_one) for pk, of_one in numbers.items()}
 
 
 def widened_by(output: OutputEstimate, deviation: float) -> OutputEstimate:

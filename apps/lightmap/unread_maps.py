@@ -9,7 +9,7 @@ from apps.common.kept import kept
 from apps.lighting.history import Change, LightHistory
 from apps.lighting.lamp_hours import Lamp, LampKey
 from apps.lightmap.joint_input import FIT_VERSION, Fitted
-from apps.lightmap.stated_outputs import StatedOutputs
+from apps.lightmap.stated_outputs import OutputSource, StatedOutputs, source_of
 from apps.lightmap.survey_map import UNFITTED, SurveyMap, TankMap
 from apps.photics.layout.unread_light import unread_field
 from apps.photics.rig.fixture_light import OutputEstimate
@@ -71,12 +71,17 @@ class UnreadMap(TankMap):
             fitted = Fitted(None, None, UNFITTED)
         return SurveyMap(0, self.taken_at, fitted, key)
 
+    @property
+    def output_source(self) -> OutputSource:
+        """How the outputs of what shines are known."""
+        return source_of(output for output in self.known if output is not None)
+
     def output_words(self) -> tuple[str, ...]:
         """Say of each make that shines what it is taken to give, and where that is from."""
         return tuple(
             dict.fromkeys(
                 f"{lamp.make[0]}: {o.ppf_umol_s:.0f} µmol/s ({o.low_umol_s:.0f}–"
-                f"{o.high_umol_s:.0f}), {o.words}"
+                f"{o.high_umol_s:.0f}), from {o.words}"
                 for lamp, o in zip(self.lit, self.known, strict=True)
                 if o is not None
             )

@@ -33,6 +33,7 @@ from apps.planning.stored_scene import read_rock, read_tank, rock_document, tank
 from apps.planning.zone_origin import PARTS, ZoneOrigin
 
 VERSION = 2
+MEASURED_HERE = "a survey over this tank"
 # Before 2, answers had one main kind and one for fill.
 OLDER = 1
 
@@ -232,6 +233,7 @@ def output_document(output: OutputEstimate) -> Document:
         "low_umol_s": output.low_umol_s,
         "high_umol_s": output.high_umol_s,
         "words": output.words,
+        "measured": output.measured,
     }
 
 
@@ -242,6 +244,8 @@ def read_output(value: object) -> OutputEstimate:
         low_umol_s=number(data["low_umol_s"]),
         high_umol_s=number(data["high_umol_s"]),
         words=text(data["words"]),
+        # Plans of before say it by their words alone.
+        measured=flag(data.get("measured", data["words"] == MEASURED_HERE)),
     )
 
 

@@ -1,6 +1,7 @@
 """Light before the meter: a map by stated outputs, marked so, which a few readings narrow."""
 
 import datetime as dt
+from dataclasses import replace
 
 import numpy as np
 import pytest
@@ -10,7 +11,7 @@ from django.utils import timezone
 from apps.lightmap.lightmap import tank_light
 from apps.lightmap.page.map_page import map_page
 from apps.lightmap.page.query import MapQuery
-from apps.lightmap.stated_outputs import measured_rig
+from apps.lightmap.stated_outputs import OutputSource, measured_rig, source_of
 from apps.photics.rig.fixture_light import output_estimate
 from tests.factories import (
     hang,
@@ -164,13 +165,22 @@ def test_output_measured_over_one_tank_serves_the_next(owner, tank):
     assert known.ppf_umol_s == pytest.approx(120, rel=0.1)
     second = make_tank(owner)
     hang(make_light_change(second, happened_at=days_ago(3)), fixture)
-    told = map_page(second, MapQuery(), unit="cm").light.outputs
+    page = map_page(second, MapQuery(), unit="cm")
+    told = page.light.outputs
+    assert page.chosen.output_source is OutputSource.MEASURED
     day = measured_rig(tank).surveyed_on
     assert len(told) == 1 and f"{day.day} {day:%b %Y}" in told[0] and "Harbour" not in told[0]
     rated = make_tank(owner)
     hang(make_light_change(rated, happened_at=days_ago(3)), make_fixture(owner, ppf_umol_s=60))
     ratio = [a.par_umol / b.par_umol for a, b in zip(spots(second), spots(rated), strict=True)]
     np.testing.assert_allclose(ratio, known.ppf_umol_s / 60, rtol=1e-6)
+
+
+def test_a_light_by_measured_and_stated_outputs_is_said_to_be_by_both(rated):
+    stated = output_estimate(ppf_umol_s=120)
+    measured = replace(stated, measured=True)
+    assert map_page(rated, MapQuery(), unit="cm").chosen.output_source is OutputSource.STATED
+    assert source_of([stated, measured]) is OutputSource.BOTH
 
 
 def test_a_meters_scale_widens_the_output_it_measured(owner, tank):

@@ -48,7 +48,7 @@ EVERYTHING = StoredQuestion(
         candidates=(
             Candidate(
                 "Panel", "panel", 20.0, 15.0, (110.0, 55.0),
-                OutputEstimate(40.0, 36.0, 44.0, "the rated output"),
+                OutputEstimate(40.0, 36.0, 44.0, "a survey of 2 May 2026", measured=True),
                 watts=45.0, price=200.0, owned=1, optic=OPTIC, optic_beam_deg=110.0,
                 emitter="lens", kept_at_cm=((20.0, 30.0),), kept_height_cm=18.0, turn_deg=90.0,
                 tilt_deg=5.0,
@@ -140,6 +140,8 @@ def test_what_was_stored_before_is_written_again_as_it_was(path):
         candidate.setdefault("optic_beam_deg", 0.0)
         usual = {"emitter": "", "kept_at_cm": [], "kept_height_cm": 0.0, "turn_deg": 0.0}
         candidate |= usual | {"tilt_deg": 0.0} | candidate
+        output = candidate["output"]
+        output["measured"] = output["words"] == "a survey over this tank"
     for zone in filled["question"]["zones"]:
         zone.setdefault("high_is_soft", False)
     filled["version"] = 2

@@ -194,6 +194,7 @@ class LitPage(MapPage):
             as_of=self.as_of,
             half_width_percent=light.field.half_width_percent,
             rests_on=self.headed_by,
+            output_source=self.chosen.output_source,
         )
 
     @property

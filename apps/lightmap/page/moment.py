@@ -3,6 +3,8 @@
 import datetime as dt
 from dataclasses import dataclass
 
+from apps.lightmap.stated_outputs import OutputSource
+
 
 @dataclass(frozen=True)
 class MomentWords:
@@ -12,9 +14,11 @@ class MomentWords:
     rest: str
 
 
-NOT_MEASURED = MomentWords(
-    "Not measured", ": what your lamps should give by their stated output, in clear water"
-)
+OUTPUT_WORDS = {
+    OutputSource.STATED: "by their stated output",
+    OutputSource.MEASURED: "by the output measured over another tank",
+    OutputSource.BOTH: "by their output, measured over another tank or stated",
+}
 
 
 def moment_words(
@@ -26,16 +30,19 @@ def moment_words(
     as_of: dt.date | None = None,
     half_width_percent: float | None = None,
     rests_on: str = "",
+    output_source: OutputSource = OutputSource.STATED,
 ) -> MomentWords:
     """Return the MomentWords of a light measured on a day; None of one that nobody measured.
 
     `predicted_since` where it is followed through the light log, `changed_since` where it is shown
     as measured although the light changed, `as_of` where the page is of another day than today,
     `half_width_percent` half of the map's 90 % interval. `rests_on` are the readings it rests on,
-    where those of the day alone would be too few for it.
+    where those of the day alone would be too few for it; `output_source` is how the lamps' output
+    is known where nobody measured the light.
     """
     if measured_on is None:
-        return NOT_MEASURED
+        by = OUTPUT_WORDS[output_source]
+        return MomentWords("Not measured", f": what your lamps should give {by}, in clear water")
     measured = f"{measured_on:%-d %b %Y}"
     if predicted_since:
         title = f"Predicted since {predicted_since:%-d %b %Y}"

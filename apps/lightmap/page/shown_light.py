@@ -16,6 +16,7 @@ from apps.lightmap.logged_factors import guesses
 from apps.lightmap.page.query import AS_MEASURED, TODAY
 from apps.lightmap.rig_transition import transition_between
 from apps.lightmap.shown_field import ShownField
+from apps.lightmap.stated_outputs import OutputSource
 from apps.lightmap.survey_map import SurveyMap, fit_survey, map_after, ready_to_draw
 from apps.photics.ground.estimate import FieldSummary
 from apps.photics.ground.scene import Fixture
@@ -34,6 +35,7 @@ class ChosenSurvey:
     fitted: SurveyMap
     measured_on: dt.date | None
     newer_exists: bool
+    output_source: OutputSource = OutputSource.STATED  # of a light nobody measured
 
 
 @dataclass(frozen=True)
@@ -83,7 +85,9 @@ def unread_choice(tank: Tank, moment: dt.datetime) -> ChosenSurvey | None:
     """Return the ChosenSurvey of the light by stated outputs; None where no output is stated."""
     unread = tank_light(tank).unread
     serving = None if unread is None else unread.map_for(moment)
-    return None if serving is None else ChosenSurvey(None, serving.fitted, None, False)
+    if serving is None:
+        return None
+    return ChosenSurvey(None, serving.fitted, None, False, serving.output_source)
 
 
 def unread_shown(

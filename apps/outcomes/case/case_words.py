@@ -172,7 +172,7 @@ def light_clause(facts: CaseFacts) -> str:
     """Say how its light stood: out of its band, or changed, and after what."""
     light = facts.light
     is_measured = light is None or light.measured
-    it = "it" if is_measured else "going by your lamps’ stated output, it"
+    it = "it" if is_measured else "going by your lamps’ output alone, it"
     if facts.place_fits and facts.changed_fits and shift_of(facts).place_before == facts.place:
         return f"{it} sat {side_words(facts)}, and got {gap(facts)}{after(facts)}"
     if facts.place_fits:

@@ -38,7 +38,7 @@ def measured_output(calibrated: Calibrated, numbers: Iterable[int]) -> OutputEst
     wide = NORMAL_90 * np.sqrt(slope @ covariance @ slope + apart)
     middle_log = float(np.mean(logs))
     low, middle, high = (float(np.exp(middle_log + by)) for by in (-wide, 0.0, wide))
-    return OutputEstimate(middle, low, high, "a survey over this tank")
+    return OutputEstimate(middle, low, high, "a survey over this tank", measured=True)
 
 
 def log_output(rig: Rig, theta: FloatArray, k: int) -> tuple[float, FloatArray]:

@@ -27,6 +27,7 @@ class OutputEstimate:
     low_umol_s: float
     high_umol_s: float
     words: str
+    measured: bool = False  # by readings of its light; else stated of it
 
 
 def output_estimate(

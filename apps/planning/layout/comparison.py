@@ -167,12 +167,17 @@ def comparison(page: LayoutPage, *, unit: str, weigh: str = BALANCED) -> Compari
 
 
 def by_kind(answer: AnswerPage, words: Callable[[HungKind], str]) -> str:
-    """Return what is said of each kind that hangs; where they differ, with its lamp's name."""
-    said = [(name, words(kind)) for (_, name, _), kind
+    """Return what is said of each kind that hangs; where they differ, with its lamp's name.
+
+    Lamps of one name are told apart by how many they are.
+    """
+    said = [(count, name, words(kind)) for (count, name, _), kind
             in zip(answer.kinds, answer.answer.layout.hung, strict=True)]  # fmt: skip
-    if len({text for _, text in said}) == 1:
-        return said[0][1]
-    return ", ".join(f"{name} {text}" for name, text in said)
+    if len({text for _, _, text in said}) == 1:
+        return said[0][2]
+    if len({name for _, name, _ in said}) == 1:
+        return ", ".join(f"{count} at {text}" for count, _, text in said)
+    return ", ".join(f"{name} {text}" for _, name, text in said)
 
 
 def answer_words(compared: Comparison) -> str:
@@ -180,7 +185,7 @@ def answer_words(compared: Comparison) -> str:
     column = compared.recommended
     if column is None:
         return ""
-    return " + ".join(f"{count} × {name}, {beam:g}°" for count, name, beam in column.answer.kinds)
+    return " + ".join(f"{count} × {name}, {beam:g}°" for count, name, beam in column.answer.lamps)
 
 
 def zone_bar(page: LayoutPage, light: ZoneLight) -> ZoneBar:

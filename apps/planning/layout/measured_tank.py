@@ -1,13 +1,15 @@
-"""What the survey that serves a tank now gives a plan: its law, and outputs of what hung then."""
+"""What readings give a plan: the law of its tank, and the outputs of its keeper's fixtures."""
 
 import datetime as dt
+from collections.abc import Collection
 from dataclasses import dataclass
 
-from apps.lighting.models import Zone
-from apps.lighting.rig import rig_in_force
+from apps.accounts.models import User
+from apps.lighting.models import Fixture
 from apps.lightmap.lightmap import tank_light
+from apps.lightmap.stated_outputs import fixture_outputs, measured_elsewhere
 from apps.lightmap.survey_map import surveys_for_fitting
-from apps.photics.layout.measured_rig import fitted_law, measured_output
+from apps.photics.layout.measured_rig import fitted_law
 from apps.photics.rig.fixture_light import OutputEstimate
 from apps.photics.rig.tank_optics import TankLaw
 from apps.tanks.models import Tank
@@ -27,21 +29,24 @@ def measured_tank(tank: Tank, now: dt.datetime) -> MeasuredTank | None:
     serving = tank_light(tank).measured_map_for(now)
     if serving is None or serving.field is None:
         return None
-    field = serving.anchored
-    if field.calibrated is None or field.rig_fit is None:
+    calibrated = serving.anchored.calibrated
+    outputs = fixture_outputs(tank, serving.fitted)
+    if calibrated is None or outputs is None:
         return None
-    hanging = rig_in_force(tank, serving.followed_from)
-    # The map was fitted to what shone on the display then, in this order.
-    lit = [row for row in hanging if row.zone == Zone.DISPLAY and row.light_percent > 0]
-    numbers: dict[int, list[int]] = {}
-    for k, row in enumerate(lit):
-        if row.fixture_id is not None:
-            numbers.setdefault(row.fixture_id, []).append(k)
-    return MeasuredTank(
-        serving.taken_at.astimezone(tank.zone).date(),
-        fitted_law(field.calibrated),
-        {pk: measured_output(field.calibrated, of_one) for pk, of_one in numbers.items()},
-    )
+    surveyed_on = serving.taken_at.astimezone(tank.zone).date()
+    return MeasuredTank(surveyed_on, fitted_law(calibrated), outputs)
+
+
+def measured_outputs(
+    user: User, measured: MeasuredTank | None, *, tank: Tank | None, fixtures: Collection[Fixture]
+) -> dict[int, OutputEstimate]:
+    """Return {fixture of a keeper's library: OutputEstimate} of those that readings measured.
+
+    Over the plan's tank by what is `measured` of it, else over another of the keeper's tanks.
+    """
+    own = measured.outputs if measured else {}
+    missing = [fixture.pk for fixture in fixtures if fixture.pk not in own]
+    return measured_elsewhere(user.pk, missing, but=tank) | own
 
 
 def newer_survey_day(tank: Tank, surveyed_on: dt.date | None, now: dt.datetime) -> dt.date | None:

@@ -87,6 +87,14 @@ class AnswerPage:
     kept_count: int  # fixtures at hand that it uses
 
     @property
+    def lamps(self) -> tuple[tuple[int, str, float], ...]:
+        """Return how many, of what, optic: those that stay with those that come, if alike."""
+        counts: dict[tuple[str, float], int] = {}
+        for count, name, beam in self.kinds:
+            counts[name, beam] = counts.get((name, beam), 0) + count
+        return tuple((count, name, beam) for (name, beam), count in counts.items())
+
+    @property
     def has_fill(self) -> bool:
         """Return whether tubes or bars hang beside other fixtures."""
         return any(shadow.shadow_before is not None for shadow in self.shadows)
@@ -129,6 +137,12 @@ class LayoutPage:
         """Return the intervals that watts alone leave open, those that are computed with."""
         words = {"led": "LEDs", "tube": "tubes"}
         return [{"words": name, **asdict(EFFICACIES[kind])} for kind, name in words.items()]
+
+    @property
+    def measured_outputs(self) -> tuple[tuple[str, OutputEstimate], ...]:
+        """Return the outputs that readings measured of the fixtures to choose from, by name."""
+        measured = (one for one in self.stored.question.candidates if one.output.measured)
+        return tuple(dict.fromkeys((one.name, one.output) for one in measured))
 
     @property
     def law(self) -> dict[str, float]:
@@ -196,7 +210,7 @@ def answer_page(stored: StoredQuestion, answer: Answer, number: int, unit: str) 
         above=above,
         front=front,
         kinds=tuple((count, candidate.name, beam) for candidate, beam, count in kinds),
-        outputs=tuple((candidate.name, candidate.output) for candidate, _, _ in kinds),
+        outputs=tuple(dict.fromkeys((one.name, one.output) for one, _, _ in kinds)),
         light_lost_percent=100 * answer.score.light_lost,
         costs=costs_of(stored, layout, answer.score.watts),
         picture=light_picture(question, fixtures, outputs, brightest),

@@ -13,6 +13,7 @@ from apps.photics.ground.scene import Tank as SceneTank
 from apps.photics.layout.advice.spectrum_wish import SpectrumWish
 from apps.photics.layout.question import Question
 from apps.photics.layout.usual_zones import USUAL_DAY_HOURS
+from apps.photics.rig.fixture_light import OutputEstimate
 from apps.photics.rig.tank_optics import USUAL_LAW
 from apps.planning.layout.fixtures.candidate_forms import (
     CANDIDATES_MOST,
@@ -28,7 +29,11 @@ from apps.planning.layout.forms import (
     too_much,
     wished_tank,
 )
-from apps.planning.layout.measured_tank import MeasuredTank, measured_tank
+from apps.planning.layout.measured_tank import (
+    MeasuredTank,
+    measured_outputs,
+    measured_tank,
+)
 from apps.planning.layout.words import length_words
 from apps.planning.layout.zones.fitted_zones import FITTED_TO, fitted, measures_of, numbers_text
 from apps.planning.layout.zones.folded_rows import empty_permitted
@@ -174,7 +179,7 @@ class QuestionForms:
 
     def candidate_rows(self) -> CandidateRows:
         """Return the rows of the fixtures to choose from."""
-        fixtures = list(Fixture.objects.owned_by(self.user))
+        fixtures = self.library
         return empty_permitted(CandidateRows(
             self.sent, prefix="fixture", initial=self.candidate_initial(fixtures),
             form_kwargs={
@@ -238,7 +243,6 @@ class QuestionForms:
         if self.stored is None:
             return []
         library = {f"own:{fixture.pk}": fixture for fixture in fixtures}
-        outputs = self.measured.outputs if self.measured else {}
         rows: list[Initial] = []
         kept: set[str] = set()
         pairs = zip(self.stored.sources, self.stored.question.candidates, strict=True)
@@ -248,7 +252,7 @@ class QuestionForms:
             if candidate.is_kept:
                 kept.add(source)
             known = source in library or source == NEW or source[:5] == "kind:"
-            row = candidate_texts(source if known else "", candidate, library, outputs)
+            row = candidate_texts(source if known else "", candidate, library)
             # Nothing hangs over a tank that is only measures.
             row["keep"] = bool(row["keep"] and self.tank)
             rows.append(row | {"renewal": self.stored.renewal_of(number)})
@@ -304,11 +308,21 @@ class QuestionForms:
         """Return what a survey knows of the tank, None without one."""
         return measured_tank(self.tank, now()) if self.tank else None
 
+    @cached_property
+    def library(self) -> list[Fixture]:
+        """Return the keeper's own fixtures."""
+        return list(Fixture.objects.owned_by(self.user))
+
+    @cached_property
+    def outputs(self) -> dict[int, OutputEstimate]:
+        """Return what readings know of the output of the keeper's fixtures, by their keys."""
+        return measured_outputs(self.user, self.measured, tank=self.tank, fixtures=self.library)
+
     def measured_of(self, fixtures: list[Fixture]) -> frozenset[int]:
         """Return the keys of fixtures whose output is measured; none where all state theirs."""
-        if self.tank is None or all(fixture.output() for fixture in fixtures):
+        if all(fixture.output() for fixture in fixtures):
             return frozenset()
-        return frozenset(self.measured.outputs) if self.measured else frozenset()
+        return frozenset(self.outputs)
 
     def question(self) -> StoredQuestion:
         """Return the question that valid forms make."""
@@ -316,9 +330,8 @@ class QuestionForms:
             raise ValueError("A question has a box of water.")
         rows, data = self.candidates.kept(), self.limits.cleaned_data
         measured = self.measured
-        outputs = measured.outputs if measured else {}
         pairs = [(form.cleaned_data, candidate)
-                 for form in rows for candidate in form.candidates(outputs)]  # fmt: skip
+                 for form in rows for candidate in form.candidates(self.outputs)]  # fmt: skip
         return StoredQuestion(
             Question(
                 tank=self.box,

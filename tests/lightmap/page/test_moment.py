@@ -5,6 +5,7 @@ import datetime as dt
 import pytest
 
 from apps.lightmap.page.moment import moment_words
+from apps.lightmap.stated_outputs import OutputSource
 
 MAY, JUNE = dt.date(2026, 5, 2), dt.date(2026, 6, 1)
 
@@ -41,4 +42,6 @@ def test_line_says_the_moment(facts, title, rest):
 
 
 def test_light_nobody_measured_says_so():
-    assert moment_words(measured_on=None, half_width_percent=5.0).title == "Not measured"
+    said = {by: moment_words(measured_on=None, output_source=by) for by in OutputSource}
+    assert {words.title for words in said.values()} == {"Not measured"}
+    assert len({words.rest for words in said.values()}) == len(OutputSource)

@@ -89,7 +89,7 @@ ONE_FACT = {
     ),
     "its light was never measured": (
         with_light(BROWNED, measured=False), Finding.CHANGED, NextStep.READ,
-        ("stated output", "dimmer"),
+        ("output alone", "dimmer"),
     ),
     "no reading near its spot": (
         with_light(BROWNED, extrapolated=True), Finding.CHANGED, NextStep.READ, ("dimmer",),

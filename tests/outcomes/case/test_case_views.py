@@ -340,7 +340,7 @@ def test_light_that_nobody_measured_is_said_to_be_so(as_user, owner, tank):
     case = case_of(coral)
     assert case.facts.light.measured is False and case.judgement.step is NextStep.READ
     text = text_of(as_user(owner).get(case_url(coral)))
-    assert "stated output" in text and "not measured" in text
+    assert "output alone" in text and "not measured" in text
 
 
 def test_deleted_note_makes_no_case(browned):

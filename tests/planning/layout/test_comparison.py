@@ -10,6 +10,8 @@ from apps.photics.layout.hanging import HungKind, Layout
 from apps.photics.layout.zone_light import ZoneLight
 from apps.planning.layout.comparison import ZoneBar, best_of, by_kind
 from apps.planning.layout.costs import Costs, costs_of
+from apps.planning.layout.page import layout_page
+from apps.planning.layout.searching import advance_search
 from apps.planning.layout.words import REASON_WORDS, WEIGHT_WORDS
 from apps.planning.stored_layout import read_question
 from tests.planning.layout.test_words import zone_light
@@ -90,6 +92,9 @@ def test_mixed_levels_name_their_lamp():
 
     assert by_kind(mixed(0.7, 1.0), percent) == "Lamp 0 70 %, Lamp 1 100 %"
     assert by_kind(mixed(0.7, 0.7), percent) == "70 %"
+    alike = mixed(0.7, 1.0)
+    alike.kinds = [(2, "Lamp", 110.0), (1, "Lamp", 110.0)]
+    assert by_kind(alike, percent) == "2 at 70 %, 1 at 100 %"
 
 
 @pytest.mark.parametrize(
@@ -126,3 +131,14 @@ def test_new_tubes_count_in_a_year(owner):
     priced = replace(stored, renewals=(None, 40.0))
     # 100 W for 9 h on 365 days at 0.25, and one set of tubes.
     assert costs_of(priced, layout, 100.0).cost_year == pytest.approx(0.9 * 365 * 0.25 + 40)
+
+
+def test_a_lamp_that_stays_and_its_like_that_comes_are_named_as_one_kind(owner):
+    plan = make_layout_plan(owner)
+    page = layout_page(advance_search(plan=plan, seconds=60.0), unit="cm")
+    answer = page.answers[0]
+    (count, name, beam), *_ = answer.kinds
+    mixed = replace(
+        answer, kinds=((count, name, beam), (1, name, beam), (1, "Tube", 120.0), (1, name, 20.0))
+    )
+    assert mixed.lamps == ((count + 1, name, beam), (1, "Tube", 120.0), (1, name, 20.0))

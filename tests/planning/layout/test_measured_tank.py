@@ -6,6 +6,7 @@ from django.utils import timezone
 
 from apps.common.moments import day_text
 from apps.lighting.models import Fixture
+from apps.lightmap.stated_outputs import measured_rig
 from apps.photics.rig.tank_optics import USUAL_LAW
 from apps.planning.layout.measured_tank import measured_tank
 from apps.planning.models import Plan
@@ -18,6 +19,7 @@ from tests.factories import (
     make_light_change,
     make_lit_survey,
     make_survey,
+    make_tank,
 )
 from tests.planning.questions import make_layout_plan, posted, posted_box
 
@@ -83,11 +85,60 @@ def test_a_fixture_told_by_nobody_is_taken_as_the_survey_measured_it(as_user, ow
     assert asked.question.candidates[0].output.words in text
 
 
-def test_without_a_tank_no_survey_stands_in_for_what_is_not_told(as_user, owner, hung):
+def test_over_another_tank_a_fixture_gives_what_was_measured_of_it(as_user, owner, tank, hung):
+    """Rated far above what it gives, it is planned with what its map is drawn with."""
+    Fixture.objects.update(ppf_umol_s=200)
+    measured = measured_rig(tank).outputs[hung.pk]
+    asked, text = asked_for(as_user(owner), make_tank(owner), hung)
+    assert asked.question.candidates[0].output == measured
+    assert asked.question.law == USUAL_LAW
+    assert "data-measured-output" in text and measured.words in text
+
+
+def test_without_a_tank_too(as_user, owner, tank, hung):
     Fixture.objects.update(watts=None)
     sent = posted_box(**{"fixture-0-source": f"own:{hung.pk}"})
-    page = as_user(owner).post(reverse("layout_new"), sent)
+    as_user(owner).post(reverse("layout_new"), sent)
+    output = read_question(Plan.objects.get().asked).question.candidates[0].output
+    assert output == measured_rig(tank).outputs[hung.pk]
+
+
+def test_what_a_strangers_tank_measured_is_no_output_of_mine(as_user, stranger, tank, hung):
+    Fixture.objects.update(owner=stranger, watts=None)
+    sent = posted_box(**{"fixture-0-source": f"own:{hung.pk}"})
+    page = as_user(stranger).post(reverse("layout_new"), sent)
     assert page.status_code == 422 and not Plan.objects.exists()
+
+
+def test_a_stated_output_is_not_called_measured(as_user, owner, tank, hung):
+    text = asked_for(as_user(owner), tank, make_fixture(owner, ppf_umol_s=70))[1]
+    assert "data-measured-output" not in text
+
+
+def test_an_output_typed_for_the_plan_counts_before_a_measured_one(as_user, owner, tank, hung):
+    typed = posted(**{
+        "fixture-0-source": f"own:{hung.pk}", "fixture-0-output_as": "ppf",
+        "fixture-0-output": "200",
+    })  # fmt: skip
+    as_user(owner).post(reverse("tank_layout_new", args=[make_tank(owner).pk]), typed)
+    output = read_question(Plan.objects.get().asked).question.candidates[0].output
+    assert (output.ppf_umol_s, output.measured) == (200, False)
+
+
+def test_a_measured_output_is_no_typed_one_when_a_plan_is_asked_again(as_user, owner, tank, hung):
+    asked_for(as_user(owner), make_tank(owner), hung)
+    page = as_user(owner).get(reverse("layout_edit", args=[Plan.objects.get().pk]))
+    (row,) = page.context["forms"].candidates
+    assert not row["output_as"].value()
+
+
+def test_a_plan_of_before_knows_by_its_words_that_an_output_was_measured(
+    as_user, owner, tank, hung
+):
+    asked_for(as_user(owner), tank, hung)
+    plan = Plan.objects.get()
+    del plan.asked["question"]["candidates"][0]["output"]["measured"]
+    assert read_question(plan.asked).question.candidates[0].output.measured
 
 
 def test_a_newer_survey_is_told_until_it_is_asked_again(as_user, owner, tank, hung):
