@@ -11,8 +11,8 @@ from apps.lighting.history import LightHistory
 from apps.lighting.lamp_hours import Lamp
 from apps.photics.field.field_change import FieldChange
 from apps.photics.field.light_field import HALF_WIDTH, LightField
-from apps.photics.field.light_path import Changed, LightPath
-from apps.photics.field.rescale import RATIO_DEVIATION
+from apps.photics.field.light_path import EXACT, Changed, LightPath
+from apps.photics.field.rescale import ratio_deviation
 from apps.photics.ground import scene
 from apps.photics.ground.arrays import ArrayLike
 from apps.photics.ground.estimate import Estimate
@@ -199,15 +199,24 @@ class Followed:
         if all(known) and path.field.calibrated is not None:
             return path.ratio(as_changed(first), as_changed(second))
         change = np.log(self.under(second).par_umol / self.under(first).par_umol)
-        half_width = HALF_WIDTH * RATIO_DEVIATION * np.abs(change)
+        half_width = HALF_WIDTH * self._ratio_deviation(first, second) * np.abs(change)
         return FieldChange(
             np.exp(change),
             np.exp(change - half_width),
             np.exp(change + half_width),
             half_width < np.abs(change),
-            path.beyond,
+            path.beyond & (half_width > EXACT),
             path.inside,
         )
+
+    def _ratio_deviation(self, first: RigTransition | None, second: RigTransition | None) -> float:
+        """Return how far the log of a ratio may be off, as a part of itself [1]."""
+        known = first or second
+        if known is None:
+            return 0.0
+        before = first.after if first else known.before
+        after = second.after if second else known.before
+        return ratio_deviation(self.path.field.tank, before, after)
 
     def _estimate(self, transition: RigTransition | None) -> Estimate:
         path = self.path

@@ -8,8 +8,11 @@ import pytest
 from django.urls import reverse
 from django.utils import timezone
 
+from apps.drawing.level import level_points
 from apps.lighting.history import light_history
+from apps.lightmap.difference.light_effect import light_effect
 from apps.lightmap.lightmap import tank_light
+from apps.lightmap.review.reviewing import change_facts
 from apps.lightmap.rig_transition import transition_between
 from reeflog.demo_light import true_par
 from tests.factories import (
@@ -18,6 +21,7 @@ from tests.factories import (
     make_fixture,
     make_light_change,
     make_lit_survey,
+    make_rock,
     make_survey,
 )
 
@@ -246,3 +250,26 @@ def test_light_of_ageing_tubes_is_told_step_by_step(tank, surveyed):
     steps = light.steps_between(days_ago(1000), NOW + dt.timedelta(days=1000))
     # Hung 30 days ago: after 14 and 28 days, beside the hanging and the survey.
     assert len(steps) == 4
+
+
+@pytest.mark.parametrize("described", ["before the survey", "after it"])
+def test_a_fifth_less_of_all_lamps_is_sure_over_all_the_water(tank, described):
+    panel = make_fixture(tank.owner)
+    change_rig(tank, 30 if described == "before the survey" else 15, panel)
+    make_survey(tank, taken_at=days_ago(20))
+    change_rig(tank, 5, panel, level_percent=80)
+    effect = light_effect(tank_light(tank), tank.light_changes.latest("happened_at").pk)
+    change = effect.ratio_at(level_points(tank, 5.0)[2])
+    np.testing.assert_allclose([change.low, change.ratio, change.high], 0.8, rtol=1e-6)
+    assert change_facts(tank, change, depth_cm=5.0, unit="cm").dimmer_percent == 100
+
+
+def test_rock_is_no_part_of_the_area_that_changed(tank, surveyed):
+    make_rock(tank, x_cm=10, y_cm=10, depth_cm=20, length_cm=20, width_cm=20, height_cm=20)
+    change_rig(tank, 5, surveyed, level_percent=80)
+    effect = light_effect(tank_light(tank), tank.light_changes.latest("happened_at").pk)
+    change = effect.ratio_at(level_points(tank, 30.0)[2])
+    assert change.in_rock.any()
+    inside = replace(change, is_real=change.is_real & ~change.in_rock)
+    for one in (change, inside):
+        assert change_facts(tank, one, depth_cm=30.0, unit="cm").dimmer_percent == 100

@@ -74,7 +74,7 @@ class ChangeDrawing:
 
 @dataclass(frozen=True)
 class ChangeFacts:
-    """A level's change in words' numbers: shares of the area and the middle factor [1, %]."""
+    """A level's change in words' numbers: shares of its water and the middle factor [1, %]."""
 
     brighter_percent: float
     dimmer_percent: float
@@ -195,11 +195,14 @@ def change_facts(tank: Water, change: FieldChange, *, depth_cm: float, unit: str
     x, y, _ = level_points(tank, depth_cm)
     real = change.is_real & ~change.beyond
     drawing = _draw(tank, x, y, change.ratio, real, unit=unit, depth_cm=depth_cm)
+    # Rock has no light to change, unless there is nothing else.
+    water = change.in_rock.all() | ~change.in_rock
+    ratio, sure = change.ratio[water], real[water]
     return ChangeFacts(
-        brighter_percent=100.0 * float((real & (change.ratio > 1)).mean()),
-        dimmer_percent=100.0 * float((real & (change.ratio < 1)).mean()),
-        noise_percent=100.0 * float((~real).mean()),
-        middle=float(np.median(change.ratio)),
+        brighter_percent=100.0 * float((sure & (ratio > 1)).mean()),
+        dimmer_percent=100.0 * float((sure & (ratio < 1)).mean()),
+        noise_percent=100.0 * float((~sure).mean()),
+        middle=float(np.median(ratio)),
         drawing=drawing,
     )
 

@@ -1,5 +1,6 @@
 """The light field: PAR with its interval at every point of a tank, from a handful of readings."""
 
+import math
 from collections.abc import Sequence
 from dataclasses import dataclass, replace
 from functools import cached_property
@@ -14,8 +15,8 @@ from apps.photics.field.joined import at_posterior
 from apps.photics.field.lattice import Lattice, build_lattice
 from apps.photics.field.light_model import LightModel, Mixture, RigModel
 from apps.photics.field.readings import SurveyReadings, pool
-from apps.photics.field.rescale import Rescaled, rescaled
-from apps.photics.field.rig_change import change_rig
+from apps.photics.field.rescale import Dimmed, Rescaled, rescaled
+from apps.photics.field.rig_change import change_rig, level_factor
 from apps.photics.field.rock_fit import RockFit
 from apps.photics.field.summary import (
     forecast_summary,
@@ -91,7 +92,7 @@ class LightField:
     """PAR anywhere in the water; made by `fit_light_field`."""
 
     tank: Tank
-    model: Mixture[RigModel] | SmoothModel | Rescaled
+    model: Mixture[RigModel] | SmoothModel | Rescaled | Dimmed
     span: Span
     summary: FieldSummary
     guessed: bool  # True where the fixtures were guessed from the readings
@@ -249,13 +250,29 @@ class LightField:
         change = change_rig(self.calibrated, self.fixtures, after, same_as, deviations)
         if after == self.fixtures:
             return self
-        change = at_posterior(self.calibrated, change)
-        model = alone(Forecast(self.calibrated, change))
+        factor = self.dimmed_by(after, same_as)
+        model: Mixture[RigModel] | Dimmed
+        if factor is None:
+            model = alone(Forecast(self.calibrated, at_posterior(self.calibrated, change)))
+        else:
+            model = Dimmed(self.model, math.log(factor))
         error = self.typical_error(model)
         summary = (forecast_summary if self.measured else forecast_unread)(self.summary, error)
         return replace(
             self, model=model, summary=summary, guessed=False, fixtures=after, calibrated=None
         )
+
+    def dimmed_by(
+        self, after: Sequence[Fixture], same_as: Sequence[int | None] | None
+    ) -> float | None:
+        """Return the factor by which a change of levels alone dims a map not drawn from its rig.
+
+        That is exact whatever the readings showed beyond the fixtures. None for other changes, of
+        a map that follows its rig's light, and where daylight stays; arguments as `forecast`.
+        """
+        if self.rig_fit is not None or self.tank.window is not None:
+            return None
+        return level_factor(self.fixtures, after, same_as)
 
     def rescaled(
         self,

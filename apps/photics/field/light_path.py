@@ -28,6 +28,9 @@ from apps.photics.rig.rig import Rig
 # Fixtures whose light at the points is kept: chosen, because a history seldom needs more.
 KEPT = 512
 
+# Half a 90 % interval below this is none [log]: chosen far below what a page shows.
+EXACT = 1e-4
+
 # A rig after a change: fixtures, same_as and deviations as `LightField.forecast` takes them.
 Changed = tuple[Sequence[Fixture], Sequence[int | None] | None, Sequence[float] | None]
 # What the light of one fixture at the points follows from: it, its errors of place, and its law.
@@ -70,6 +73,12 @@ def added_variance(fit: Calibrated, old: State, new: State) -> FloatArray:
     return variance
 
 
+def scaled(light: Estimate, factor: float) -> Estimate:
+    """Return an Estimate times a factor that is known exactly [1]."""
+    ends = (light.par_umol * factor, light.low_umol * factor, light.high_umol * factor)
+    return Estimate(*ends, light.extrapolated, light.in_rock)
+
+
 class LightPath:
     """The light at fixed points (m, 3) [cm] of a LightField, under one rig after another."""
 
@@ -105,6 +114,9 @@ class LightPath:
         deviations: how far each one's output may be beyond what it follows [log].
         """
         field, fit = self.field, self.fit
+        factor = field.dimmed_by(tuple(fixtures), same_as)
+        if factor is not None:
+            return scaled(self.now, factor)
         state = self.state_of((fixtures, same_as, deviations))
         if tuple(fixtures) == field.fixtures:
             return self.now
@@ -122,12 +134,14 @@ class LightPath:
         before, after = self.state_of(first), self.state_of(second)
         change = np.log(self.par(second) / self.par(first))
         half_width = HALF_WIDTH * np.sqrt(self.ratio_variance(before, after))
+        # A ratio that nothing is unsure of, as of a rig dimmed alike, needs no readings near.
+        beyond = self.beyond & (half_width > EXACT)
         return FieldChange(
             ratio=np.exp(change),
             low=np.exp(change - half_width),
             high=np.exp(change + half_width),
             is_real=np.abs(change) > half_width,
-            beyond=self.beyond,
+            beyond=beyond,
             in_rock=self.inside,
         )
 

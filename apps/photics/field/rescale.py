@@ -11,7 +11,7 @@ from dataclasses import dataclass, replace
 import numpy as np
 
 from apps.photics.field.light_model import LightModel
-from apps.photics.field.rig_change import linked_fixtures
+from apps.photics.field.rig_change import level_factor, linked_fixtures
 from apps.photics.ground.arrays import FloatArray, RealArray
 from apps.photics.ground.scene import Fixture, Rock, Tank
 from apps.photics.rig.flux import flux_of
@@ -36,6 +36,19 @@ class Rescaled:
         ratio = self.after.log_light_at(points_cm, self.theta)[0]
         ratio = ratio - self.before.log_light_at(points_cm, self.before.nominal())[0]
         return mean + ratio, np.hypot(deviation, RATIO_DEVIATION * ratio)
+
+
+@dataclass(frozen=True)
+class Dimmed:
+    """A fitted model times one factor, that all lamps were dimmed or raised by [log]."""
+
+    model: LightModel
+    log_factor: float
+
+    def predict(self, points_cm: RealArray) -> tuple[RealArray, RealArray]:
+        """Return mean and standard deviation of log PAR at points (m, 3), both (m,) [log]."""
+        mean, deviation = self.model.predict(points_cm)
+        return mean + self.log_factor, deviation
 
 
 def rescaled(
@@ -63,3 +76,17 @@ def rescaled(
     for k, (number, fixture, _) in enumerate(pairs):
         theta[k] += flux_of(before[number], shared_before) - flux_of(fixture, shared_after)
     return Rescaled(model, old, new, theta)
+
+
+def ratio_deviation(tank: Tank, before: Sequence[Fixture], after: Sequence[Fixture]) -> float:
+    """Return the deviation of the ratio between two rescaled rigs, as a part of its own log [1].
+
+    `after` lists the fixtures of `before` in their order. Zero where all are dimmed or raised
+    alike, whatever they give, and no daylight stays as it is.
+    """
+    is_exact = (
+        tank.window is None
+        and len(before) == len(after)
+        and level_factor(before, after) is not None
+    )
+    return 0.0 if is_exact else RATIO_DEVIATION

@@ -39,6 +39,8 @@ TILT_OUTPUT = 0.05
 # How far the output of a like fixture may be from that of the one it is said to equal [log]. Our
 # own choice.
 LIKE_OUTPUT = 0.12
+# Factors nearer than this are one [1]: chosen above what rounding leaves.
+SAME_FACTOR = 1e-9
 # A fixture loses what was known of its shadows over these moves [cm] and changes of beam [log]. Our
 # own choice.
 ALONG_CM, UP_CM, WIDTH_LOG = 15.0, 40.0, 1.5
@@ -252,6 +254,24 @@ def linked_fixtures(
         else:
             raise ValueError("A new fixture takes its output from one that hung before.")
     return pairs
+
+
+def level_factor(
+    before: Sequence[Fixture], after: Sequence[Fixture], same_as: Sequence[int | None] | None = None
+) -> float | None:
+    """Return the one factor by which all lit fixtures were dimmed or raised [1].
+
+    Arguments as `change_rig` takes them. None where anything else of them changed too, or each by
+    a factor of its own: then the light's ratio differs from place to place.
+    """
+    pairs = linked_fixtures(before, after, same_as)
+    if any(is_new or (f.level > 0) != (before[n].level > 0) for n, f, is_new in pairs):
+        return None
+    lit = [(before[number], fixture) for number, fixture, _ in pairs if fixture.level > 0]
+    if not lit or any(replace(old, level=new.level) != new for old, new in lit):
+        return None
+    factors = [new.level / old.level for old, new in lit]
+    return factors[0] if np.allclose(factors, factors[0], rtol=SAME_FACTOR, atol=0.0) else None
 
 
 def lit_source(

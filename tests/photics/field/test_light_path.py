@@ -8,7 +8,9 @@ import pytest
 from apps.photics.day.ageing import aged_proportion
 from apps.photics.field.light_field import fit_light_field
 from apps.photics.field.light_path import LightPath
-from apps.photics.ground.scene import Fixture, Rock, Tank
+from apps.photics.field.rescale import RATIO_DEVIATION, ratio_deviation
+from apps.photics.field.rig_change import level_factor
+from apps.photics.ground.scene import Fixture, Rock, Tank, Window
 from apps.photics.rig.ray_light import LightParts
 from apps.photics.rig.rig import Rig
 from tests.photics.traced import load_traced
@@ -105,6 +107,68 @@ def test_ratio_of_a_dimming_is_sure(traced):
     found = path.ratio(None, ([replace(f, level=0.5) for f in case.fixtures], None, None))
     for side in (found.ratio, found.low, found.high):
         np.testing.assert_allclose(side, 0.5, rtol=1e-6)
+
+
+def test_a_dimming_of_all_alike_is_sure_beyond_the_readings_and_a_move_is_not(traced):
+    case, field = traced
+    path = LightPath(field, [case.truth_points_cm[0], (0.5, 0.5, 1.0)])
+    assert path.beyond.tolist() == [False, True]
+    dimmed = [replace(f, level=0.8 * f.level) for f in case.fixtures]
+    raised = [replace(f, height_cm=33) for f in case.fixtures]
+    assert not path.ratio(None, (dimmed, None, None)).beyond.any()
+    assert path.ratio(None, (raised, None, None)).beyond.tolist() == [False, True]
+
+
+LEFT, RIGHT = (Fixture(x, 20, 15, 90, 20, 20, level=0.5) for x in (20, 60))
+OFF = Fixture(40, 20, 15, 90, 20, 20, level=0.0)
+
+
+@pytest.mark.parametrize(
+    ("after", "factor"),
+    [
+        ([replace(LEFT, level=0.4), replace(RIGHT, level=0.4), OFF], 0.8),
+        ([LEFT, RIGHT, OFF], 1.0),
+        ([replace(LEFT, level=0.4), RIGHT, OFF], None),
+        ([replace(LEFT, level=0.4, height_cm=16), replace(RIGHT, level=0.4), OFF], None),
+        ([replace(LEFT, level=0.0), replace(RIGHT, level=0.4), OFF], None),
+        ([LEFT, RIGHT, replace(OFF, level=0.5)], None),
+    ],
+)
+def test_levels_alone_have_one_factor(after, factor):
+    before = [LEFT, RIGHT, OFF]
+    assert level_factor(before, after) == (factor if factor is None else pytest.approx(factor))
+
+
+def test_a_lamp_that_joins_leaves_no_one_factor():
+    assert level_factor([LEFT], [LEFT, RIGHT], [None, 0]) is None
+
+
+def test_a_rescaled_ratio_of_levels_alone_is_sure_unless_daylight_stays():
+    tank = Tank(80, 40, 40)
+    dimmed, raised = ([replace(f, **to) for f in (LEFT, RIGHT)] for to in (
+        {"level": 0.4}, {"height_cm": 25},
+    ))  # fmt: skip
+    assert ratio_deviation(tank, [LEFT, RIGHT], dimmed) == 0
+    assert ratio_deviation(tank, [LEFT, RIGHT], raised) == RATIO_DEVIATION
+    assert ratio_deviation(tank, [LEFT, RIGHT], dimmed[:1]) == RATIO_DEVIATION
+    bright = replace(tank, window=Window("left", 12.0))
+    assert ratio_deviation(bright, [LEFT, RIGHT], dimmed) == RATIO_DEVIATION
+
+
+def test_a_map_that_its_lamps_do_not_explain_dims_by_its_own_light():
+    """Readings alike everywhere, as no lamp gives them: the map is smooth, and stays so."""
+    points = [(x, y, z) for z in (5, 20, 35) for x in (10, 40, 70) for y in (6, 20, 34)]
+    readings = 200.0 + 0.1 * np.arange(len(points))
+    hung = [LEFT, RIGHT]
+    field = fit_light_field(points, readings, tank=Tank(80, 40, 40), fixtures=hung)
+    assert field.rig_fit is None and field.calibrated is not None
+    dimmed = [replace(f, level=0.4) for f in hung]
+    path = LightPath(field, [(40.0, 20.0, 20.0), (5.0, 5.0, 3.0)])
+    found = path.ratio(None, (dimmed, None, None))
+    np.testing.assert_allclose([found.low, found.ratio, found.high], 0.8, rtol=1e-6)
+    then, now = field.at(path.points), field.forecast(dimmed).at(path.points)
+    for ends in ("par_umol", "low_umol", "high_umol"):
+        np.testing.assert_allclose(getattr(now, ends), 0.8 * getattr(then, ends))
 
 
 def test_ratio_is_surer_than_either_map_and_unsurer_the_further_the_move(traced):
