@@ -16,6 +16,7 @@ from apps.lighting.change.summary import (
     day_difference,
     rig_differences,
 )
+from apps.lighting.change.title import rig_title
 from apps.lighting.day_run import Schedule
 from apps.lighting.history import LightHistory
 from apps.lighting.models import HungFixture, LightChange
@@ -34,6 +35,8 @@ def forecast_words(tank: Tank) -> list[tuple[str, str]]:
 @dataclass(frozen=True)
 class LogEntry:
     change: LightChange
+    # What the keeper said of it, else what it did to the lamps, else its kind.
+    title: str
     # Light after it for 1 before, besides what the fixtures tell; "" where that is nothing.
     # A new day curve's peak is part of it.
     factor: float
@@ -122,8 +125,11 @@ def log_entry(
 ) -> LogEntry:
     """Return the LogEntry of a change; `rigs` and `days` are what held before it and after it."""
     before, after = rigs
+    said = change.summary or change.cover_title
+    done = rig_title(before, after or (), unit=unit) if change.tells_rig and not said else ""
     return LogEntry(
         change=change,
+        title=done or change.title,
         factor=factor,
         factor_words="" if factor == 1 else factor_words(factor),
         since_survey=since_survey,
