@@ -14,6 +14,13 @@ class PlanNameForm(WholeModelForm, forms.ModelForm):
         fields = ["name", "notes"]
         labels = {"name": "Save as a plan, called", "notes": "Notes"}
         widgets = {
-            "name": forms.TextInput(attrs={"autocomplete": "off"}),
+            "name": forms.TextInput(
+                attrs={"autocomplete": "off", "placeholder": "named by what it does"}
+            ),
             "notes": forms.Textarea(attrs={"rows": 2}),
         }
+
+    def __init__(self, *args: object, **kwargs: object) -> None:
+        super().__init__(*args, **kwargs)
+        # One that is left blank is given before it is checked.
+        self.fields["name"].required = False

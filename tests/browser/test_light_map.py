@@ -211,7 +211,7 @@ def test_point_is_explained_trust_shown_and_box_turned(open_lit_map, complaints,
     unfold(page, ".map-typed")
     page.get_by_role("button", name="Explain").click()
     expect(page.locator("#map-why .map-why__shares")).to_be_visible()
-    expect(page.locator("#map-why")).to_contain_text(f"at {x_cm} from the left")
+    expect(page.locator("#map-why")).to_contain_text(f"at {x_cm} cm from the left")
     switch_to(page, "3-D view")
     expect(page.locator("#map-box svg[role=img]")).to_be_visible()
     page.get_by_role("link", name="Walk right").click()
@@ -395,7 +395,7 @@ def test_beside_rock_the_readout_agrees_with_the_reason(open_lit_map, complaints
     for x_cm in (17, 12, 5):
         told = read_plan(page, x_cm, 30)
         page.get_by_role("button", name="Explain").click()
-        expect(page.locator("#map-why h3")).to_contain_text(f"at {x_cm} from the left")
+        expect(page.locator("#map-why h3")).to_contain_text(f"at {x_cm} cm from the left")
         exact = par_in(page.locator("#map-why h3").text_content())
         steep = re.search(r"PAR ([\d.]+) to ([\d.]+)", told)
         low, high = map(float, steep.groups()) if steep else [par_in(told)] * 2

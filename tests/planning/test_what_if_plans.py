@@ -1,12 +1,18 @@
 """A saved what-if: read, printed, copied, and what is left of it when the map is gone."""
 
+from urllib.parse import urlencode
+
 import pytest
 from django.urls import reverse
+from django.utils import timezone
 
+from apps.common.moments import day_text
+from apps.lighting.change.address import rows_query, typed_of
 from apps.lighting.models import HungFixture
+from apps.lighting.rig import rig_in_force
 from apps.planning.models import Plan
 from apps.surveys.models import Survey
-from tests.factories import make_coral
+from tests.factories import make_coral, make_lit_survey
 from tests.planning.what_ifs import make_what_if
 
 
@@ -86,3 +92,47 @@ def test_the_list_leads_to_it(as_user, owner, tank, plan):
 def test_a_co_keepers_fixtures_are_shown_to_the_owner(as_user, owner, co_keeper, plan):
     Plan.objects.update(owner=co_keeper)
     assert "31.5" in page_of(as_user(owner), plan).content.decode()
+
+
+def tried(rows, **settings):
+    """Return the fields of a what-if with all lamps set otherwise."""
+    return urlencode(rows_query([typed_of(row) | settings for row in rows], "cm"))
+
+
+@pytest.fixture
+def hanging(tank):
+    make_lit_survey(tank)
+    return rig_in_force(tank, timezone.now())
+
+
+@pytest.mark.parametrize(
+    ("lamp", "name", "reason"),
+    [
+        ({"level_percent": 80}, "Panel turned down to 80 %", "level"),
+        ({"height_cm": 26}, "Panel raised by 6 cm", "raised"),
+        ({"height_cm": 14, "level_percent": 80}, "Panel lowered by 6 cm and turned down to 80 %",
+         "lowered"),
+    ],
+)  # fmt: skip
+def test_a_what_if_that_nobody_named_is_named_by_what_it_does(
+    as_user, owner, tank, hanging, lamp, name, reason
+):
+    rig = tried(hanging, **lamp)
+    as_user(owner).post(reverse("what_if_save", args=[tank.pk]), {"name": " ", "rig": rig})
+    plan = Plan.objects.get()
+    assert plan.name == name
+    address = page_of(as_user(owner), plan).context["change_url"]
+    form = as_user(owner).get(address).context["form"]
+    assert (form["reason"].value(), form["summary"].value()) == (reason, "")
+
+
+def test_a_what_if_that_changes_nothing_is_named_by_its_day(as_user, owner, tank, hanging):
+    saved = {"name": "", "rig": tried(hanging)}
+    as_user(owner).post(reverse("what_if_save", args=[tank.pk]), saved)
+    assert day_text(tank.today()) in Plan.objects.get().name
+
+
+def test_a_name_that_was_typed_stays(as_user, owner, tank, hanging):
+    saved = {"name": "Half light", "rig": tried(hanging, level_percent=50)}
+    as_user(owner).post(reverse("what_if_save", args=[tank.pk]), saved)
+    assert Plan.objects.get().name == "Half light"

@@ -13,11 +13,13 @@ from django.views.decorators.http import require_POST
 from apps.accounts.models import User
 from apps.common.htmx import render_part
 from apps.common.idempotency import once
+from apps.common.moments import day_text
 from apps.common.units import format_length
 from apps.drawing.legend import legend_of
 from apps.lighting.change.address import light_change_address, rows_query, typed_of
 from apps.lighting.change.alike import with_alike
 from apps.lighting.change.rig_forms import PREFIX, RigRows, rig_rows
+from apps.lighting.change.title import rig_reason, rig_title
 from apps.lighting.models import HungFixture, LightChange
 from apps.lightmap.page.looks import LOOKS, PAR, scale_for
 from apps.lightmap.page.query import MapQuery
@@ -33,7 +35,7 @@ from apps.planning.stored_layout import origin_document, zone_document
 from apps.planning.what_if import zones
 from apps.planning.what_if.answer import answer_of
 from apps.planning.what_if.drawing import draw_pair, handles_of, stage_of
-from apps.planning.what_if.live_light import LiveLight, live_light
+from apps.planning.what_if.live_light import LiveLight, live_light, numbered
 from apps.planning.what_if.what_if import WhatIf, what_if
 from apps.planning.what_if.zones import (
     rows_for,
@@ -204,6 +206,7 @@ def shown_change(live: LiveLight, tried: TriedRig, unit: str) -> Context:
     kept = {row.number for row in rows}
     look = LOOKS[PAR]
     scale = scale_for(look, usual_band(pins_for(tank)))
+    does = rig_title(live.rows, numbered(rows), unit=unit)
     now, then = draw_pair(changed, tank, rows_now=live.rows, rows_then=rows, scale=scale, unit=unit)
     return {
         "tried": tried,
@@ -216,8 +219,10 @@ def shown_change(live: LiveLight, tried: TriedRig, unit: str) -> Context:
         "drawing_then": then,
         "guessed_outputs": live.guessed_outputs(rows),
         "change_url": light_change_address(
-            tank.pk, rows, summary="As tried in a plan", reason=str(LightChange.Reason.OTHER),
-            unit=unit, down=[row for row in live.rows if row.number not in kept],
+            # What has a title of its own follows what is changed before it is saved.
+            tank.pk, rows, summary="" if does else "As tried in a plan",
+            reason=rig_reason(live.rows, numbered(rows)), unit=unit,
+            down=[row for row in live.rows if row.number not in kept],
         ),
     }  # fmt: skip
 
@@ -256,18 +261,28 @@ def what_if_save(request: HttpRequest, tank_pk: int) -> HttpResponse:
     tank = writable_tank(request.user, tank_pk)
     fields = QueryDict(request.POST.get("rig", ""))
     plan = Plan(owner=request.user, tank=tank, kind=WHAT_IF)
-    form = PlanNameForm(request.POST, instance=plan)
     live = live_light(tank, timezone.now())
-    if live.problem or not live.rows or not form.is_valid():
-        return show(request, tank, fields, name_form=form)
-    tried = try_rig(live, request.user, fields).get("tried")
-    if not isinstance(tried, TriedRig):
+    can_try = not live.problem and bool(live.rows)
+    tried = try_rig(live, request.user, fields).get("tried") if can_try else None
+    typed = request.POST.copy()
+    if isinstance(tried, TriedRig) and not typed.get("name", "").strip():
+        typed["name"] = usual_name(live, tried, request.user.units)
+    form = PlanNameForm(typed, instance=plan)
+    if not form.is_valid() or not isinstance(tried, TriedRig):
         return show(request, tank, fields, name_form=form)
     plan.asked, plan.answer = question_document(tried), answer_document(tried.changed)
     plan.full_clean()
     plan.save()
     messages.success(request, f"“{plan}” is among the plans of this tank.")
     return redirect(f"{reverse('what_if', args=[tank.pk])}?plan={plan.pk}")
+
+
+def usual_name(live: LiveLight, tried: TriedRig, unit: str) -> str:
+    """Return what a saved what-if is called that nobody named: what it does, else its day."""
+    most = Plan._meta.get_field("name").max_length
+    does = rig_title(live.rows, numbered(tried.rows), unit=unit)
+    day = live.now.astimezone(live.tank.zone).date()
+    return does if does and len(does) <= most else f"What if of {day_text(day)}"
 
 
 def question_document(tried: TriedRig) -> Document:

@@ -11,6 +11,7 @@ from django.utils import timezone
 from apps.drawing.contours import TWO_WAY
 from tests.factories import (
     grid_readings,
+    hang,
     make_light_change,
     make_lit_survey,
     make_meter,
@@ -42,6 +43,15 @@ def halved(tank):
     return tank
 
 
+@pytest.fixture
+def raised(owner, tank):
+    """One survey, and the lamp raised ten days ago: beyond the readings that is less sure."""
+    make_lit_survey(tank, taken_at=NOW - MONTH)
+    change = make_light_change(tank, happened_at=NOW - 10 * DAY, factor=1)
+    hang(change, owner.fixtures.get(), number=1, height_cm=33)
+    return tank
+
+
 @pytest.mark.parametrize("reader", ["owner", "co_keeper", "viewer"])
 def test_map_is_set_against_the_day_before_the_last_change(request, as_user, halved, reader):
     result = shown(as_user(request.getfixturevalue(reader)), halved)
@@ -56,16 +66,21 @@ def test_stranger_finds_no_change(as_user, stranger, halved):
 
 @pytest.mark.parametrize("seen", ["above", "side"])
 def test_change_is_drawn_in_the_two_way_colours_with_dots_where_unsure(
-    as_user, owner, halved, seen
+    as_user, owner, raised, seen
 ):
-    result = shown(as_user(owner), halved, f"&seen={seen}")
+    result = shown(as_user(owner), raised, f"&seen={seen}")
     assert {colour for _, colour in result.cut.light.bands} <= set(TWO_WAY)
     assert result.cut.light.noise and not result.cut.light.beyond
     assert not result.cut.light.unwanted
 
 
-def test_change_at_a_slant_has_the_same_colours_and_dots(as_user, owner, halved):
-    result = shown(as_user(owner), halved, "&seen=3d")
+def test_all_light_halved_is_sure_beyond_the_readings_too(as_user, owner, halved):
+    result = shown(as_user(owner), halved)
+    assert result.change.sure_percent == 100 and not result.cut.light.noise
+
+
+def test_change_at_a_slant_has_the_same_colours_and_dots(as_user, owner, raised):
+    result = shown(as_user(owner), raised, "&seen=3d")
     slices = [layer.slice for layer in result.box.layers if layer.slice]
     assert {colour for one in slices for _, colour in one.bands} <= set(TWO_WAY)
     assert any(one.noise for one in slices) and result.change is None

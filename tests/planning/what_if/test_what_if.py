@@ -372,9 +372,10 @@ def test_zones_in_inches_come_back_as_they_were(as_user, owner, tank):
     assert page.context["tried"].zones[0][0].x_cm == pytest.approx(SHELF.x_cm, abs=0.02)
 
 
-def test_a_plan_without_a_name_is_asked_for_one(as_user, owner, tank):
+def test_a_plan_with_a_name_too_long_is_not_saved(as_user, owner, tank):
     surveyed(tank)
-    page = as_user(owner).post(reverse("what_if_save", args=[tank.pk]), {"name": "", "rig": ""})
+    saved = {"name": "x" * 81, "rig": ""}
+    page = as_user(owner).post(reverse("what_if_save", args=[tank.pk]), saved)
     assert page.status_code == 422
     assert not Plan.objects.exists()
 
