@@ -91,12 +91,7 @@ class CoralStepsForm(StepsForm):
 
     def __init__(self, *args: object, full_hours: float | None, **kwargs: object) -> None:
         super().__init__(*args, **kwargs)
-        self.fields["start_umol"] = LightTypedField(
-            label="Light now",
-            full_hours=full_hours,
-            help_text="Filled with the running mean of what it had here. From a shop or a swap: "
-            "what it had there, as PAR, or as daily light: “6.5 mol”.",
-        )
+        self.fields["start_umol"] = LightTypedField(label="Light now", full_hours=full_hours)
         self.fields["target_umol"] = LightTypedField(label="Target light", full_hours=full_hours)
         self.fields["means"].choices = Acclimation.Means.choices
         self.order_fields(self.field_order)

@@ -15,6 +15,7 @@ from apps.lighting.models import HungFixture, LightChange
 from apps.lighting.rig import rig_in_force
 from apps.planning.acclimation.acclimating import following_of
 from apps.planning.acclimation.following import ARRIVED, Following
+from apps.planning.acclimation.levels import step_level
 from apps.planning.acclimation.step_settings import share_limit
 from apps.planning.acclimation.words import next_words, setting_words, state_words, watched_coral
 from apps.planning.models import Acclimation, AcclimationStep, AcclimationTick
@@ -196,7 +197,7 @@ def rig_after(plan: Acclimation, step: AcclimationStep) -> list[HungFixture]:
     for row in rows:
         base = bases.get(row.number)
         if base and plan.means == Means.LEVEL:
-            row.level_percent = round(base["level_percent"] * step.setting / 100.0, 2)
+            row.level_percent = step_level(plan, base["level_percent"], step.setting)
         elif base:
             row.height_cm = round(base["height_cm"] + step.setting, 2)
     return rows

@@ -95,6 +95,15 @@ def share_limit(means: str, top_percent: float) -> float:
     return 100.0 * 100.0 / top_percent if top_percent else np.inf
 
 
+def most_by_level(now_umol: float, rows: Sequence[HungFixture]) -> float:
+    """Return the PAR that levels can give a spot which has PAR `now_umol` [umol m-2 s-1].
+
+    Infinite without a rig: nobody knows.
+    """
+    top = max((row.level_percent for row in rows), default=0.0)
+    return now_umol * share_limit(str(Means.LEVEL), top) / 100.0
+
+
 def height_column(point_cm: FloatArray, live: LiveLight) -> Column:
     """Return the Column of the whole rig raised by so many cm [cm]; negative is lowered."""
     if live.problem:

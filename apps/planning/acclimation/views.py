@@ -1,5 +1,6 @@
 """Acclimation plans: made, followed step by step, dated anew."""
 
+import math
 from collections.abc import Callable, Sequence
 
 from django.contrib import messages
@@ -14,9 +15,11 @@ from django.views.decorators.http import require_POST
 from apps.accounts.models import User
 from apps.common.htmx import go_to, render_part
 from apps.common.idempotency import once
+from apps.common.numbers import UnreadableNumber
 from apps.common.removal import offer_undo
 from apps.corals.access import readable_coral, writable_coral
 from apps.corals.models import Coral, Spot
+from apps.lighting.change.factor import parse_factor
 from apps.lighting.rig import rig_in_force
 from apps.photics.day.acclimation import PACES
 from apps.planning.acclimation.acclimated_light import acclimated_par
@@ -39,7 +42,7 @@ from apps.planning.acclimation.forms import (
 )
 from apps.planning.acclimation.limiting_coral import coral_targets
 from apps.planning.acclimation.page import acclimation_page
-from apps.planning.acclimation.step_settings import UnreachableLight
+from apps.planning.acclimation.step_settings import UnreachableLight, most_by_level
 from apps.planning.acclimation.steps_calendar import plan_calendar
 from apps.planning.acclimation.words import setting_words
 from apps.planning.models import Acclimation, AcclimationStep, AcclimationTick
@@ -49,6 +52,9 @@ from apps.tanks.kept_pages.pages import kept_page
 
 # What a template is given, by name.
 Context = dict[str, object]
+# What a whole tank's plan goes to where nobody wished anything, for 1 now [1]: chosen, because a
+# quarter more is a step that keepers often take.
+USUAL_FACTOR = 1.25
 FORM, FORM_PART = (
     "planning/acclimation/acclimation_new.html",
     "planning/acclimation/_acclimation_form.html",
@@ -103,10 +109,13 @@ def acclimation_new(request: HttpRequest, coral_pk: int) -> HttpResponse:
         return render(request, "planning/acclimation/acclimation_none.html", context)
     band = coral.band()
     now_umol = float(live.now_at([[spot.x_cm, spot.y_cm, spot.depth_cm]]).par_umol[0])
+    middle, most = (band.low_umol + band.high_umol) / 2, most_by_level(now_umol, live.rows)
     plan = Acclimation(
         tank=tank, coral=coral, created_by=request.user, starts_on=tank.today(),
-        start_umol=used, target_umol=(band.low_umol + band.high_umol) / 2,
+        start_umol=used, target_umol=middle if middle <= most else math.floor(most),
     )  # fmt: skip
+    if middle > most:
+        context["most_umol"] = plan.target_umol
     form = CoralStepsForm(request.POST or None, instance=plan, full_hours=live.full_hours)
     context |= {
         "form": form,
@@ -150,8 +159,11 @@ def acclimation_tank_new(request: HttpRequest, tank_pk: int) -> HttpResponse:
         starts_on=tank.today(), start_umol=limiting.acclimated_umol, target_umol=limiting.now_umol,
     )  # fmt: skip
     # A layout plan leads here with the rise from its start levels to the planned ones.
-    first = {"factor": request.GET.get("factor", "1.25")}
-    form = TankStepsForm(request.POST or None, instance=plan, initial=first)
+    wanted, most = factor_of(request.GET.get("factor", "")), most_by_level(1.0, live.rows)
+    first = wanted if wanted <= most else math.floor(100.0 * most) / 100.0
+    form = TankStepsForm(request.POST or None, instance=plan, initial={"factor": f"{first:g}"})
+    if wanted > most:
+        context["most_percent"] = 100.0 * first
 
     def steps() -> list[AcclimationStep]:
         led = coral_targets(tank, live, factor=form.cleaned_data["factor"])
@@ -162,6 +174,14 @@ def acclimation_tank_new(request: HttpRequest, tank_pk: int) -> HttpResponse:
 
     context |= {"form": form, "targets": targets}
     return make_or_show(request, form, plan, steps, live, context)
+
+
+def factor_of(text: str) -> float:
+    """Return the factor that an address wishes [1], the usual one where it wishes none."""
+    try:
+        return parse_factor(text)
+    except UnreadableNumber:
+        return USUAL_FACTOR
 
 
 def make_or_show(

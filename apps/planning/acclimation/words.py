@@ -6,6 +6,7 @@ from collections.abc import Iterable, Mapping, Sequence
 from apps.common.units import format_length
 from apps.corals.models import Coral, HealthNote
 from apps.planning.acclimation.following import ARRIVED, PAUSED, STALE, WAITING, Following
+from apps.planning.acclimation.levels import step_level
 from apps.planning.acclimation.staleness import BY_RIG
 from apps.planning.models import Acclimation
 
@@ -82,7 +83,7 @@ def setting_words(plan: Acclimation, setting: float, unit: str) -> str:
         return "the coral where it sat"
     if plan.means == Means.LEVEL:
         levels = [
-            (row, f"at {row['level_percent'] * setting / 100.0:.3g} %")
+            (row, f"at {step_level(plan, row['level_percent'], setting):.3g} %")
             for row in plan.rig if row["level_percent"]
         ]  # fmt: skip
         if not levels:
