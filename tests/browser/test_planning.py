@@ -174,6 +174,20 @@ def test_a_step_is_ticked_with_a_thumb(phone, live_server, tank, complaints):
     assert complaints == []
 
 
+def test_on_a_desk_the_name_of_a_plan_stands_right_below_the_form(
+    phone, live_server, tank, complaints
+):
+    for number in range(6):
+        make_coral(tank, name=f"Coral {number}")
+    phone.set_viewport_size(DESK)
+    phone.goto(live_server.url + reverse("what_if", args=[tank.pk]))
+    form, name = (phone.locator(at).bounding_box() for at in ("#what-if-form", "#what-if-save"))
+    corals = phone.locator("#what-if-result").bounding_box()
+    assert corals["x"] < form["x"] == name["x"]
+    assert 0 <= name["y"] - (form["y"] + form["height"]) < 40
+    assert complaints == []
+
+
 def test_steps_are_shown_without_leaving_the_form(phone, live_server, tank, complaints):
     coral = make_coral(tank)
     phone.goto(live_server.url + reverse("acclimation_new", args=[coral.pk]))
