@@ -193,11 +193,13 @@ def layout_answer(request: HttpRequest, pk: int, number: int) -> HttpResponse:
         page, number, request.GET, unit=unit,
         pins=pins_for(plan.tank) if plan.tank else (), start=start_of(plan, page, number),
     )  # fmt: skip
+    steps = purchases(searched, changed)
     context |= {
         "page": page,
         "hand": form,
         "changed_by_hand": changed is not planned,
-        "purchases": purchases(searched, changed),
+        "purchases": steps,
+        "knows_price": any(step.price is not None for step in steps),
     }
     status = 422 if form.errors else 200
     return render(request, "planning/layout/layout_answer.html", context, status=status)

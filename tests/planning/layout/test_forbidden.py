@@ -12,7 +12,7 @@ from apps.photics.layout.answers import Answer
 from apps.photics.layout.hanging import HungKind, Layout
 from apps.photics.layout.question import Candidate
 from apps.photics.rig.fixture_light import output_estimate
-from apps.planning.layout.buying import purchases
+from apps.planning.layout.buying import Purchase, purchases
 from apps.planning.layout.forbidden import forbidding
 from apps.planning.layout.searching import searched_plan
 from apps.planning.stored_layout import StoredQuestion, write_question
@@ -93,6 +93,18 @@ def test_what_to_buy_first_is_told_step_by_step(as_user, owner):
     layout = Layout((HungKind(0, 110.0, ((15.0, 30.0), (45.0, 30.0)), 20.0),))
     steps = purchases(searched, Answer(layout, searched.search.scorer.score(layout), ()))
     assert [(step.total, step.in_budget) for step in steps] == [(250, True), (500, False)]
+
+
+@pytest.mark.parametrize(("price", "columns"), [(250.0, 2), (None, 0)])
+def test_an_order_of_buying_without_any_price_has_no_columns_for_it(
+    as_user, owner, monkeypatch, price, columns
+):
+    steps = tuple(Purchase(f"Lamp {k}", price, price, True, (50.0,)) for k in range(2))
+    monkeypatch.setattr("apps.planning.layout.views.purchases", lambda *_: steps)
+    plan = answered(make_layout_plan(owner))
+    page = as_user(owner).get(reverse("layout_answer", args=[plan.pk, 1])).content.decode()
+    table = page.split('aria-label="What to buy first"')[1].split("</table>")[0]
+    assert table.split("</thead>")[0].count('class="number"') == columns + 1
 
 
 def test_one_purchase_is_no_order_of_buying(owner):

@@ -42,7 +42,7 @@ def test_a_question_of_a_tank_is_answered(as_user, owner, tank):
     page = as_user(owner).post(reverse("tank_layout_new", args=[tank.pk]), posted(), follow=True)
     plan = Plan.objects.get()
     assert (plan.tank, plan.name, plan.answer["finished"]) == (tank, "One panel", True)
-    assert "1 × LED panel 20 × 20 cm, 110°" in page.content.decode()
+    assert "1\u00a0×\u00a0LED panel 20 × 20 cm, 110°" in page.content.decode()
 
 
 def test_a_tank_that_is_only_measures_gets_an_answer_too(as_user, owner):
