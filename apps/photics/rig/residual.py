@@ -17,7 +17,7 @@ from scipy.special import gammaln
 from apps.photics.ground.arrays import ArrayLike, FloatArray, RealArray
 
 # Exact, of the kernel below.
-SQRT3 = np.sqrt(3.0)
+SQRT3 = float(np.sqrt(3.0))
 # Correlation [1] by scaled distance [1], any shape.
 Kernel = Callable[[FloatArray], FloatArray]
 
@@ -50,10 +50,12 @@ def matern32(distance: FloatArray) -> FloatArray:
 def distances(points: ArrayLike, others: ArrayLike, lengths: FloatArray) -> FloatArray:
     """Return the scaled distance between two point sets, (n, m) [1].
 
-    `points` (n, d), `others` (m, d) and `lengths` (d,), above zero, in one unit.
+    `points` (n, d), `others` (m, d) and `lengths` (d,), above zero, in one unit. Worked out as
+    finely as the points are given: points of a drawing come in single precision.
     """
-    a = np.asarray(points, float) / lengths
-    b = np.asarray(others, float) / lengths
+    is_single = np.asarray(points).dtype == np.float32
+    kind = np.float32 if is_single else np.float64
+    a, b = (np.asarray(side, kind) / np.asarray(lengths, kind) for side in (points, others))
     square: FloatArray = (-2.0 * a) @ b.T
     square += (a * a).sum(1)[:, None]
     square += (b * b).sum(1)[None, :]

@@ -119,6 +119,26 @@ def test_kept_remainder_says_what_the_data_say_themselves(scattered):
         np.testing.assert_allclose(ours, theirs, atol=1e-10)
 
 
+def test_points_in_single_precision_are_followed_as_finely_as_any_meter(scattered):
+    points, values = scattered
+    gp = fit_residual(
+        points,
+        values,
+        noise_variance=0.0025,
+        variance=0.05**2,
+        lengths=(15, 15, 30),
+        basis=np.ones((25, 1)),
+        # As wide as the scale of a rig is before any reading.
+        prior_variance=[100.0],
+    )
+    at = np.concatenate([points, points + 0.001, np.random.default_rng(2).uniform(0, 40, (50, 3))])
+    assert gp.remainder_at(at.astype(np.float32)).dtype == np.float32
+    double = gp.predict(at, np.ones((len(at), 1)))
+    single = gp.predict(at.astype(np.float32), np.ones((len(at), 1), np.float32))
+    np.testing.assert_allclose(single[0], double[0], atol=1e-5)
+    np.testing.assert_allclose(single[1], double[1], rtol=1e-3)
+
+
 def test_a_surface_worked_out_before_changes_nothing(scattered):
     points, values = scattered
     law = {"variance": 0.3, "lengths": np.array([12.0, 12.0, 18.0])}
