@@ -13,6 +13,7 @@ import numpy as np
 
 from apps.photics.field.light_field import fit_light_field
 from apps.photics.field.next_points import next_points
+from tests.benchmarks.check_readings import surveys_anew
 from tests.benchmarks.interpolators import (
     from_log,
     log_par,
@@ -32,12 +33,15 @@ KNOWN_MS_MAX, UNKNOWN_MS_MAX = 150.0, 300.0
 FIRST, EACH, LAST = 6, 2, 20
 GRID_SIZES = (8, 12, 16, 20, 24, 32, 45)
 READING_NOISE = 0.05
+# Surveys of each tank beside the stored one, read anew at its truth points.
+ANEW = 10
 
 
 def main():
     warnings.filterwarnings("ignore")
     cases = all_traced()
     print_accuracy(cases, [row for row in METHODS if row[2] is None or find_spec(row[2])])
+    print_read_anew(cases)
     print_robustness(cases)
     print_next_points(cases)
     print_costs(cases)
@@ -137,6 +141,22 @@ def print_accuracy(cases, methods):
     print("MdAPE by case, fixtures as given:", *(f"{v:.1f}" for v in typical[METHODS[0][0]]))
     print("MdAPE by case, none given:       ", *(f"{v:.1f}" for v in typical[METHODS[1][0]]))
     print("MdAPE by case, best peer:        ", *(f"{v:.1f}" for v in peers))
+
+
+def print_read_anew(cases):
+    """Print our coverage of each tank over ANEW further surveys, and the worst of each survey."""
+    for title, method in (("as given", rig_known), ("none given", rig_unknown)):
+        covers = np.array(
+            [
+                [score(again, method(again))[3] for again in surveys_anew(case, ANEW, number=k)]
+                for k, case in enumerate(cases)
+            ]
+        )
+        each = " ".join(f"{v:.0f}" for v in covers.mean(axis=1))
+        print(
+            f"read anew {ANEW} times, fixtures {title}: covers {covers.mean():.1f}, "
+            f"by case {each}, the worst of twelve {covers.min(axis=0).mean():.0f} on average"
+        )
 
 
 def print_robustness(cases):

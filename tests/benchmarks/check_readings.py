@@ -4,8 +4,9 @@ A simulated reading is the true light with a meter's noise, written down about a
 and in whole numbers. Where a map is scored no reading was taken.
 """
 
-from collections.abc import Sequence
+from collections.abc import Iterator, Sequence
 from dataclasses import dataclass, replace
+from typing import TypeVar
 
 import numpy as np
 
@@ -16,6 +17,8 @@ from apps.photics.ground.scene import Tank
 from tests.photics.changed import Changed
 from tests.photics.traced import TracedTank
 
+# A frozen record with the fields of a TracedTank.
+Read = TypeVar("Read")
 METER, PROBE_CM = 0.05, 1.0
 LATER = 4
 # How far the scale of another day may be from this one's [log], as the app allows.
@@ -32,11 +35,18 @@ class Scores:
 
 
 def read_at(
-    places_cm: np.ndarray, true_umol: np.ndarray, tank: Tank, rng: np.random.Generator
+    places_cm: np.ndarray,
+    true_umol: np.ndarray,
+    tank: Tank,
+    rng: np.random.Generator,
+    probe_cm: float = PROBE_CM,
 ) -> SurveyReadings:
-    """Return simulated readings at places (n, 3) [cm] of true light (n,) [umol m-2 s-1]."""
+    """Return simulated readings at places (n, 3) [cm] of true light (n,) [umol m-2 s-1].
+
+    probe_cm: how far the probe is from where it is written down, along each axis [cm].
+    """
     sides = [tank.length_cm, tank.width_cm, tank.depth_cm]
-    written = places_cm + rng.normal(0, PROBE_CM, places_cm.shape)
+    written = places_cm + rng.normal(0, probe_cm, places_cm.shape)
     par = true_umol * np.exp(rng.normal(0, METER, len(true_umol)))
     return SurveyReadings(np.clip(written, 0.0, sides), np.maximum(par.round(), 1.0))
 
@@ -87,10 +97,13 @@ def field_with(case: Changed, checks: Sequence[SurveyReadings]) -> LightField:
     return field.forecast(case.after, same_as=case.same_as)
 
 
-def read_anew(case: TracedTank, rng: np.random.Generator) -> tuple[TracedTank, np.ndarray]:
+def read_anew(
+    case: Read, rng: np.random.Generator, probe_cm: float = PROBE_CM
+) -> tuple[Read, np.ndarray]:
     """Return a tank with its survey read anew by a keeper, and which truth points it used.
 
-    At the truth points nearest to where readings were taken, none twice.
+    At the truth points nearest to where readings were taken, none twice. A case has the fields of
+    a TracedTank, `probe_cm` is that of `read_at`.
     """
     used: list[int] = []
     for place in case.points_cm:
@@ -98,9 +111,24 @@ def read_anew(case: TracedTank, rng: np.random.Generator) -> tuple[TracedTank, n
         away[used] = np.inf
         used.append(int(away.argmin()))
     places, light = case.truth_points_cm[used], case.truth_umol[used]
-    read = read_at(places, light, case.tank, rng)
+    read = read_at(places, light, case.tank, rng, probe_cm)
     again = replace(case, points_cm=np.asarray(read.points_cm), par_umol=np.asarray(read.par_umol))
     return again, np.array(used)
+
+
+def surveys_anew(
+    case: Read, many: int, *, number: int, probe_cm: float = PROBE_CM
+) -> Iterator[Read]:
+    """Yield a tank read anew so `many` times; its truth points are those left that none read.
+
+    `number` of the tank, by which its errors are drawn: the same ones each time.
+    """
+    for seed in range(many):
+        again, used = read_anew(case, np.random.default_rng([31, number, seed]), probe_cm)
+        rest = np.setdiff1d(np.arange(len(case.truth_umol)), used)
+        yield replace(
+            again, truth_points_cm=case.truth_points_cm[rest], truth_umol=case.truth_umol[rest]
+        )
 
 
 def scores_around_later_survey(
