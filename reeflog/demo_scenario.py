@@ -172,9 +172,9 @@ CUBE = TankRow(
     plans=(
         PlanRow(
             "A second panel, or a lens?",
-            "Before buying another: would the narrow lens do?",
+            "Before buying another: would a wide lens do?",
             ("sps", "lps"),
-            (75.0, 50.0),
+            (75.0, 110.0),
             2,
             1,
             9.0,

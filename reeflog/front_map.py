@@ -9,15 +9,16 @@ from dataclasses import dataclass
 import numpy as np
 
 from apps.common.kept import kept
-from apps.corals.models import USUAL_BANDS
 from apps.drawing.cut import OnCut
 from apps.lightmap.page.looks import LOOKS, PAR
 from apps.lightmap.page.planes import MapPlanes, MapView, draw_planes
 from apps.lightmap.pins import Pin
+from apps.photics.day.curve import DayCurve
 from apps.photics.field.light_field import LightField, fit_light_field
 from apps.photics.ground.arrays import FloatArray
 from apps.photics.ground.lengths import CM
 from apps.photics.ground.scene import Fixture, Rock, Tank
+from apps.photics.ground.usual_bands import SPS, band_umol
 from reeflog.demo import METER_NOISE, SEED, coral_points, grid_points, in_rock
 from reeflog.demo_light import true_par
 from reeflog.demo_scenario import SHELF
@@ -63,7 +64,8 @@ def front_map() -> MapPlanes:
 
 def drawn() -> MapPlanes:
     water, pins = front_water(), front_pins()
-    view = MapView(LOOKS[PAR], DEPTH_CM, CUT_CM, wanted=USUAL_BANDS["sps"])
+    wanted = band_umol(SPS, full_hours=full_hours())
+    view = MapView(LOOKS[PAR], DEPTH_CM, CUT_CM, wanted=wanted)
     over = OnCut((), pins, ())
     return draw_planes(field_of(water), water, view, over=over, pins=pins, unit=CM).ready()
 
@@ -75,10 +77,18 @@ def front_water() -> FrontWater:
 
 def front_pins() -> tuple[Pin, ...]:
     """Return a Pin for each coral shown, where it sat last."""
-    rows = (row for row in SHELF.corals if row.name in SHOWN)
+    rows, hours = (row for row in SHELF.corals if row.name in SHOWN), full_hours()
     return tuple(
-        Pin(row.name, *min(row.spots)[1:], "", "", *USUAL_BANDS[row.group]) for row in rows
+        Pin(row.name, *min(row.spots)[1:], "", "", *band_umol(row.group, full_hours=hours))
+        for row in rows
     )
+
+
+def full_hours() -> float:
+    """Return the hours of full light that the day running over the tank is worth [h]."""
+    running = next(day for day in SHELF.days if day.started_days_ago is not None)
+    points = tuple((60 * hour, level / 100) for hour, level in running.points)
+    return float(DayCurve(points).full_hours)
 
 
 def fixtures() -> list[Fixture]:

@@ -68,6 +68,11 @@ def format_length(value_cm: float | None, unit: str, *, places: int | None = Non
     return "0" if text == "-0" else text
 
 
+def hours_words(hours: float) -> str:
+    """Return hours [h] as a keeper says them, on one line: "9 h", "7.5 h"."""
+    return f"{round(hours, 1):g}\N{NO-BREAK SPACE}h"
+
+
 def exact_length(value_cm: float | None, unit: str) -> str:
     """Return a text that `parse_length_cm` reads back as this very length [cm].
 

@@ -9,6 +9,7 @@ from django.db.models import Q
 from apps.common.removal import Removable, RemovableQuerySet
 from apps.common.validation import bounds, bounds_check, too_early, year_check
 from apps.photics import limits
+from apps.photics.ground.usual_bands import band_hours, band_umol
 from apps.tanks.models import Tank
 
 BAND = (limits.BAND_MIN_UMOL, limits.BAND_MAX_UMOL)
@@ -17,20 +18,18 @@ SPOT_TAKEN = "It already has a spot from that day. Change that one."
 
 @dataclass(frozen=True)
 class Band:
-    """A PAR band [umol m-2 s-1] and whose choice it is."""
+    """A PAR band [umol m-2 s-1], whose choice it is, and the hours of full light it counts on."""
 
     low_umol: float
     high_umol: float
     source: str
+    full_hours: float | None = None  # [h], None where its daily light is not known
 
 
-# Common practice, no published source. A keeper's own band always wins.
-USUAL_BANDS = {
-    "soft": (50.0, 150.0),
-    "lps": (75.0, 150.0),
-    "sps": (200.0, 350.0),
-    "other": (50.0, 200.0),
-}
+def usual_band(group, full_hours):
+    """Return the usual Band of a group of corals under a day's hours [h], None for unstated."""
+    ends = band_umol(group, full_hours=full_hours)
+    return Band(*ends, "the usual band of its group", band_hours(full_hours))
 
 
 class CoralQuerySet(RemovableQuerySet):
@@ -142,11 +141,15 @@ class Coral(Removable):
         """Return the group as keepers say it: SPS, LPS, soft coral."""
         return self.get_group_display().partition(":")[0]
 
-    def band(self):
-        """Return the PAR band it should have: the keeper's, else the usual one of its group."""
+    def band(self, full_hours):
+        """Return the PAR band it should have: the keeper's, else the usual one of its group.
+
+        The usual one is daily light, so its PAR follows the tank's hours of full light a day [h],
+        None where nobody stated them.
+        """
         if self.band_low_umol is not None:
-            return Band(self.band_low_umol, self.band_high_umol, "your choice")
-        return Band(*USUAL_BANDS[self.group], "the usual band of its group")
+            return Band(self.band_low_umol, self.band_high_umol, "your choice", full_hours)
+        return usual_band(self.group, full_hours)
 
     def spot_on(self, day):
         """Return where it sat on a date, or None. Reads the prefetched spots."""

@@ -11,15 +11,15 @@ from django.utils import timezone
 
 from apps.common.removal import Removable, RemovableQuerySet
 from apps.corals.colour_models import CoralSize, PhotoColour
-from apps.corals.coral_models import USUAL_BANDS, Band, Coral, CoralQuerySet, Spot
+from apps.corals.coral_models import Band, Coral, CoralQuerySet, Spot, usual_band
 from apps.corals.history_models import HistoryImport, SentPhoto
 from apps.corals.version_models import OtherVersion
 from apps.corals.water_models import WaterEvent
 
 # Django looks for models here.
 __all__ = [
-    "USUAL_BANDS", "Band", "Coral", "CoralQuerySet", "CoralSize", "HealthNote", "HistoryImport",
-    "OtherVersion", "Photo", "PhotoColour", "SentPhoto", "Spot", "WaterEvent",
+    "Band", "Coral", "CoralQuerySet", "CoralSize", "HealthNote", "HistoryImport",
+    "OtherVersion", "Photo", "PhotoColour", "SentPhoto", "Spot", "WaterEvent", "usual_band",
 ]  # fmt: skip
 
 # A text column has no end of its own, so clean() holds this one.

@@ -136,12 +136,13 @@ def status_of(
     estimate: SpotLight | None,
     light: TankLight,
     *,
-    today: dt.date,
+    now: dt.datetime,
     latest_note: HealthNote | None = None,
     photo_key: UUID | None = None,
 ) -> CoralStatus:
     """Return the CoralStatus of one coral whose light is known."""
-    zone, band = coral.tank.zone, coral.band()
+    zone, band = coral.tank.zone, coral.band(light.history.full_hours_at(now))
+    today = now.astimezone(zone).date()
     return CoralStatus(
         coral=coral,
         spot=spot,
@@ -190,7 +191,7 @@ def coral_statuses(tank: Tank, light: TankLight, now: dt.datetime) -> list[Coral
             spot,
             result,
             light,
-            today=today,
+            now=now,
             latest_note=notes.get(coral.latest_note_pk),
             photo_key=coral.latest_photo_key,
         )

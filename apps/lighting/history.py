@@ -97,6 +97,11 @@ class LightHistory:
         """
         return in_force(self._schedules, moment)
 
+    def full_hours_at(self, moment: datetime) -> float | None:
+        """Return the hours at its peak that the day in force is worth [h], None without one."""
+        schedule = self.schedule_at(moment)
+        return schedule.full_hours if schedule else None
+
     def lamps_at(self, moment: datetime) -> tuple[Lamp, ...] | None:
         """Return the Lamps that hung then; None before the keeper described them, () for none.
 

@@ -124,8 +124,7 @@ class TankLight:
         vague = guesses(self.history.vague_between(serving.vague_from, moment))
         par = result.par_umol * factor
         low, high = widened(par, result.low_umol * factor, result.high_umol * factor, vague)
-        schedule = self.history.schedule_at(moment)
-        full_hours = schedule.full_hours if schedule else None
+        full_hours = self.history.full_hours_at(moment)
         return LightColumns(
             par_umol=par,
             low_umol=low,
@@ -159,6 +158,7 @@ class TankLight:
             "measured_later": later,
             "predicted_since": touched[0] if touched and measured and not later else None,
             "measured": measured,
+            "full_hours": self.history.full_hours_at(moment),
         }
 
     def dli_on(self, points_cm: Points, day: dt.date, zone: dt.tzinfo) -> list[float | None]:

@@ -5,9 +5,10 @@ returns Pins.
 """
 
 import datetime as dt
-from dataclasses import dataclass
+from dataclasses import dataclass, replace
 
 from apps.common.registry import Registry
+from apps.photics.ground.usual_bands import band_umol
 from apps.tanks.models import Tank
 
 BELOW, WITHIN, ABOVE, UNKNOWN = "below", "within", "above", "unknown"
@@ -27,6 +28,15 @@ class Pin:
     url: str = ""
     band_low_umol: float | None = None
     band_high_umol: float | None = None
+    # The group whose usual band that is, "" for a band of its own.
+    usual_of: str = ""
+
+    def at_hours(self, full_hours: float) -> "Pin":
+        """Return the same thing under a day of other full hours [h]."""
+        if not self.usual_of:
+            return self
+        low, high = band_umol(self.usual_of, full_hours=full_hours)
+        return replace(self, band_low_umol=low, band_high_umol=high)
 
 
 PINS: Registry[Pin] = Registry()

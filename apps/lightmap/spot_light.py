@@ -24,6 +24,8 @@ class SpotLight:
     predicted_since: dt.datetime | None = None
     # False where no reading stands behind it, only what is stated of the fixtures.
     measured: bool = True
+    # Hours of full light its day is worth [h], None where nobody stated them.
+    full_hours: float | None = None
 
 
 class Provenance(TypedDict):
@@ -35,6 +37,7 @@ class Provenance(TypedDict):
     measured_later: bool
     predicted_since: dt.datetime | None
     measured: bool
+    full_hours: float | None
 
 
 @dataclass(frozen=True)

@@ -32,7 +32,10 @@ class LightStepSerializer(serializers.Serializer):
 class CoralLightSerializer(serializers.Serializer):
     """The light a coral got, oldest step first, and the band it should have."""
 
-    band_low_umol = serializers.FloatField()
+    band_low_umol = serializers.FloatField(
+        help_text="PAR it should have by the end. Its group's usual band is daily light, so its "
+        "PAR follows the hours of the day in force then."
+    )
     band_high_umol = serializers.FloatField()
     steps = LightStepSerializer(many=True)
 

@@ -53,7 +53,7 @@ class CoralLightView(OfCoralAnswer):
         if len(light.steps_between(axis.start, axis.end)) > STEPS_MAX:
             too_long = f"More than {STEPS_MAX} steps. Ask for a shorter stretch."
             raise ValidationError({"since": [too_long]})
-        band = coral.band()
+        band = coral.band(light.history.full_hours_at(axis.end))
         steps = [lit_step(step) for step in light_steps(coral, light, axis)]
         return self.answer(
             CoralLightSerializer,

@@ -11,11 +11,13 @@ from apps.common.idempotency import FIELD, MARK, new_mark
 from apps.common.pages_above import page_above
 from apps.common.removal import UNDO_TAG
 from apps.common.templatetags.icons import drawn_icon
-from apps.common.units import format_length
+from apps.common.units import format_length, hours_words
 from apps.photics.ground.lengths import CM, from_cm
+from apps.photics.ground.usual_bands import band_dli_mol
 
 register = template.Library()
 register.simple_tag(page_above, name="above")
+register.filter("hours", hours_words)
 
 
 @register.simple_tag(takes_context=True)
@@ -49,6 +51,22 @@ def measure(context: Context, value: float, unit: str) -> str:
     """Show a fitted number with its unit; a length [cm] in the reader's."""
     own = reader_unit(context)
     return f"{from_cm(value, own):.3g} {own}" if unit == CM else f"{value:.3g} {unit}"
+
+
+@register.simple_tag
+def band_words(
+    low_umol: float, high_umol: float, full_hours: float | None, *, over: bool = True
+) -> str:
+    """Say a band [umol m-2 s-1] as PAR, and as daily light where the hours are known [h].
+
+    Without `over` the page says the hours elsewhere.
+    """
+    par = f"PAR {low_umol:.0f}–{high_umol:.0f}"
+    if not full_hours:
+        return par
+    low, high = band_dli_mol((low_umol, high_umol), full_hours=full_hours)
+    hours = f" over {hours_words(full_hours)}" if over else ""
+    return f"{par} ({low:.1f}–{high:.1f} mol a day{hours})"
 
 
 def reader_unit(context: Context) -> str:

@@ -130,7 +130,7 @@ def coral_effect(
         low=low,
         high=high,
         key=way(before, after, low, high),
-        state=band_state(after, coral.band()),
+        state=band_state(after, coral.band(after.full_hours)),
     )
 
 

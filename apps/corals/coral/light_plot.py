@@ -4,7 +4,7 @@ from collections.abc import Callable, Iterable, Sequence
 from dataclasses import dataclass
 
 from apps.corals.coral.light_steps import LightStep
-from apps.corals.models import Band
+from apps.corals.models import Coral
 from apps.drawing.line_ends import LineEnd, spread
 from apps.drawing.marks import Tick
 from apps.drawing.time_axis import (
@@ -16,6 +16,7 @@ from apps.drawing.time_axis import (
     value_axis,
 )
 from apps.lightmap.spot_light import SpotLight
+from apps.photics.ground.usual_bands import band_dli_mol
 
 HEIGHT = 140
 # An interval may reach far beyond its line where nothing was measured: the drawing stops here.
@@ -63,10 +64,10 @@ def quantity_of(lights: Iterable[SpotLight]) -> Quantity:
     return DLI if all(at.dli_mol is not None and at.par_umol > 0 for at in lights) else PAR
 
 
-def light_plot(steps: Iterable[LightStep], axis: TimeAxis, band: Band) -> LightPlot | None:
+def light_plot(steps: Iterable[LightStep], axis: TimeAxis, coral: Coral) -> LightPlot | None:
     """Return the LightPlot of a coral's light, or None when no light is known at any time.
 
-    Band and interval go along with the hours: a longer day moves both.
+    The interval goes along with the hours, and so does a band that its keeper typed as PAR.
     """
     lit = [(step, step.light) for step in steps if step.light]
     if not lit:
@@ -76,7 +77,7 @@ def light_plot(steps: Iterable[LightStep], axis: TimeAxis, band: Band) -> LightP
     rows = list(zip(lit, worth, strict=True))
     lines = [between(s, at.par_umol * w, at.par_umol * w, manner(at)) for (s, at), w in rows]
     interval = [between(s, at.low_umol * w, at.high_umol * w) for (s, at), w in rows]
-    wanted = [between(s, band.low_umol * w, band.high_umol * w) for (s, _), w in rows]
+    wanted = [between(s, *wanted_in(coral, at, quantity)) for s, at in lit]
     value = axis_of(lines, interval, wanted)
     paths = kind_paths(lines, time=axis, value=value)
     return LightPlot(
@@ -90,6 +91,15 @@ def light_plot(steps: Iterable[LightStep], axis: TimeAxis, band: Band) -> LightP
         ends=ends_of(lines[-1], wanted[-1], value, quantity),
         clipped=max(step.high for step in interval) > value.top,
     )
+
+
+def wanted_in(coral: Coral, light: SpotLight, quantity: Quantity) -> tuple[float, float]:
+    """Return the ends of a coral's band under the day of a SpotLight, in a Quantity."""
+    band = coral.band(light.full_hours)
+    ends = band.low_umol, band.high_umol
+    if quantity is PAR or not light.full_hours:
+        return ends
+    return band_dli_mol(ends, full_hours=light.full_hours)
 
 
 def between(step: LightStep, low: float, high: float, kind: str = "") -> Step:

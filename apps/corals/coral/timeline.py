@@ -109,7 +109,7 @@ def timeline_on(
         stretch=stretch,
         time_ticks=axis.ticks(),
         steps=steps,
-        light=light_plot(steps, axis, coral.band()),
+        light=light_plot(steps, axis, coral),
         colour=colour_drawing(colours, notes, axis, zone),
         rows=stacked(events + note_rows(notes, axis, zone)),
         verticals=verticals(events),

@@ -17,7 +17,7 @@ from apps.corals.coral.placing import add_coral
 from apps.corals.coral.timeline import coral_timeline
 from apps.corals.forms import CoralForm, FirstSpotForm, given_place
 from apps.corals.map_pins import numbers_on_map
-from apps.corals.models import USUAL_BANDS, Band, Coral
+from apps.corals.models import Coral, usual_band
 from apps.corals.notes.noting import open_others
 from apps.corals.photos.colour_story import colour_between, colour_story
 from apps.corals.photos.comparing import comparison, photos_of
@@ -31,6 +31,7 @@ from apps.corals.status import (
     spot_lights,
     status_of,
 )
+from apps.lighting.history import light_history
 from apps.lightmap.lightmap import tank_light
 from apps.tanks.access import may_write, readable_tank, writable_tank
 from apps.tanks.kept_pages.pages import kept_page
@@ -107,7 +108,7 @@ def status_now(coral, light, now, *, latest_note):
     today = now.astimezone(coral.tank.zone).date()
     spot = coral.spot_on(today)
     (estimate,) = spot_lights([spot], light, now)
-    return status_of(coral, spot, estimate, light, today=today, latest_note=latest_note)
+    return status_of(coral, spot, estimate, light, now=now, latest_note=latest_note)
 
 
 def plans_of(coral, now):
@@ -181,13 +182,12 @@ def coral_edit(request, pk):
 
 
 def coral_form_context(tank, form):
+    full_hours, groups = light_history(tank).full_hours_at(timezone.now()), Coral.Group.choices
     return {
         "tank": tank,
         "form": form,
-        "usual_bands": [
-            (Coral.Group(group).label, Band(*ends, "the usual band of its group"))
-            for group, ends in USUAL_BANDS.items()
-        ],
+        "full_hours": full_hours,
+        "usual_bands": [(label, usual_band(group, full_hours)) for group, label in groups],
     }
 
 

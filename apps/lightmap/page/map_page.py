@@ -3,7 +3,7 @@
 import datetime as dt
 import math
 from collections.abc import Sequence
-from dataclasses import dataclass, field, replace
+from dataclasses import dataclass, replace
 
 import numpy as np
 from django.utils import timezone
@@ -35,7 +35,6 @@ from apps.lightmap.page.planes import (
 from apps.lightmap.page.query import (
     ABOVE,
     AS_MEASURED,
-    BAND_PRESETS,
     GUESS,
     LAYERS,
     READINGS,
@@ -44,7 +43,9 @@ from apps.lightmap.page.query import (
     SLANT,
     TODAY,
     MapQuery,
+    Preset,
     as_address,
+    presets_at,
 )
 from apps.lightmap.page.shown_light import (
     ChosenSurvey,
@@ -94,7 +95,7 @@ class MapPage:
     table: ValueTable | None = None
     next: NextReadings | None = None
     unread_problem: str = ""  # why stated outputs carry no light, where no survey does
-    presets: dict[str, tuple[str, float, float]] = field(default_factory=lambda: BAND_PRESETS)
+    presets: tuple[Preset, ...] = ()
     box: BoxDrawing | None = None
     marks: tuple[LetteredPlace, ...] = ()  # what others marked on the drawings
     as_of: dt.date | None = None  # the day whose light it shows; None for today
@@ -337,6 +338,9 @@ def map_page(
             unread_problem=unread_problem(tank, moment),
             as_of=as_of,
         )
+    # The corals drawn are those of that day, and so are the hours their bands rest on.
+    full_hours = history.full_hours_at(moment)
+    query = replace(query, band=query.band.at_hours(full_hours))
     light = light_shown(chosen, tank, history, shown=query.shown, moment=moment)
     rows = measured_rows(chosen.survey, light.summary) if chosen.survey else ()
     rests_on = chosen.fitted.rests_on
@@ -351,6 +355,7 @@ def map_page(
         view=view_of(query, tank, light, rows),
         rests_on=rests_on_words(rests_on, history, tank.zone),
         headed_by=heading_words(rests_on, history, tank.zone),
+        presets=presets_at(full_hours),
         contradiction=contradiction_words(chosen.fitted.mapped.summary.against_others),
         rock_notes=tuple(rock_notes(tank, chosen.fitted.anchored)),
         as_of=as_of,

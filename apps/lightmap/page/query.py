@@ -4,7 +4,7 @@ An address that cannot be followed is answered with the nearest that can, and a 
 """
 
 from collections.abc import Mapping
-from dataclasses import dataclass, field
+from dataclasses import dataclass
 
 from apps.common.numbers import PAR_WORDS, UnreadableNumber, parse_number
 from apps.common.units import format_length, parse_length_cm
@@ -12,14 +12,15 @@ from apps.lightmap.page.looks import LOOKS, PAR
 from apps.lightmap.page.next import FEWEST, MOST
 from apps.photics import limits
 from apps.photics.ground.lengths import UNIT_WORDS
+from apps.photics.ground.usual_bands import LPS, SOFT, SPS, band_umol
 from apps.tanks.models import Tank
 
-# Common practice, no published source.
-BAND_PRESETS = {
-    "soft-lps": ("Soft, LPS", 75.0, 150.0),
-    "sps": ("SPS", 200.0, 350.0),
-}
-FIRST_PRESET = "soft-lps"
+# The groups of corals whose usual band is a tap away.
+PRESETS = {SOFT: "Soft", LPS: "LPS", SPS: "SPS"}
+FIRST_PRESET = LPS
+FIRST_ENDS = band_umol(FIRST_PRESET, full_hours=None)
+# One of them: key, name, and its ends [umol m-2 s-1].
+Preset = tuple[str, str, float, float]
 AS_MEASURED, TODAY = "measured", "today"
 # How the water is looked at: from above, cut open from the front, or the whole of it at a slant.
 ABOVE, SIDE, SLANT = "above", "side", "3d"
@@ -33,18 +34,35 @@ LAYERS = {CORALS: "Corals", READINGS: "Readings", GUESS: "Where it is an estimat
 class QueriedBand:
     """The band of light a reader wants to see, as a preset or typed [umol m-2 s-1]."""
 
-    low_umol: float = BAND_PRESETS[FIRST_PRESET][1]
-    high_umol: float = BAND_PRESETS[FIRST_PRESET][2]
+    low_umol: float = FIRST_ENDS[0]
+    high_umol: float = FIRST_ENDS[1]
     # What is wrong with a typed band, and the two ends as they were typed.
     problem: str = ""
     typed: tuple[str, str] | None = None
     # Whether the reader asked for it.
     is_chosen: bool = False
+    # Whose usual band it is, "" for none: its ends follow the hours of the tank's day.
+    preset: str = ""
+
+    @classmethod
+    def usual(cls, preset: str, full_hours: float | None, *, is_chosen: bool) -> "QueriedBand":
+        """Return the band of one of PRESETS under a day's hours [h], None for unstated."""
+        low, high = band_umol(preset, full_hours=full_hours)
+        return cls(low, high, is_chosen=is_chosen, preset=preset)
+
+    def at_hours(self, full_hours: float | None) -> "QueriedBand":
+        """Return the same band in a tank whose day is worth so many full hours [h]."""
+        if not self.preset:
+            return self
+        return self.usual(self.preset, full_hours, is_chosen=self.is_chosen)
 
     @property
     def texts(self) -> tuple[str, str]:
         """Return the band's two ends as texts: as typed where they are no band."""
         return self.typed or (f"{self.low_umol:g}", f"{self.high_umol:g}")
+
+
+FIRST_BAND = QueriedBand.usual(FIRST_PRESET, None, is_chosen=False)
 
 
 @dataclass(frozen=True)
@@ -55,7 +73,7 @@ class MapQuery:
     depth_cm: float | None = None
     x_cm: float | None = None
     y_cm: float | None = None
-    band: QueriedBand = field(default_factory=QueriedBand)
+    band: QueriedBand = FIRST_BAND
     shown: str = ""
     view: str = PAR
     since: str = ""  # the key of an earlier light (`dated_light`)
@@ -128,12 +146,11 @@ def read_length(text: str, name: str, end_cm: float, unit: str) -> tuple[float |
 
 def read_band(params: Mapping[str, str]) -> QueriedBand:
     """Return the band of a preset's button, else of the two typed ends."""
-    if params.get("preset") in BAND_PRESETS:
-        _, low_umol, high_umol = BAND_PRESETS[params["preset"]]
-        return QueriedBand(low_umol, high_umol, is_chosen=True)
+    if (preset := params.get("preset", "")) in PRESETS:
+        return QueriedBand.usual(preset, None, is_chosen=True)
     low, high = params.get("low", "").strip(), params.get("high", "").strip()
     if not low and not high:
-        return QueriedBand()
+        return FIRST_BAND
     try:
         ends = parse_number(low, words=PAR_WORDS), parse_number(high, words=PAR_WORDS)
     except UnreadableNumber as problem:
@@ -146,6 +163,13 @@ def read_band(params: Mapping[str, str]) -> QueriedBand:
         sentence = f"A band lies between {least:g} and {most:g}."
         return QueriedBand(problem=sentence, typed=(low, high), is_chosen=True)
     return QueriedBand(*ends, is_chosen=True)
+
+
+def presets_at(full_hours: float | None) -> tuple[Preset, ...]:
+    """Return (key, name, low, high) of the PRESETS under a day's hours [h], None for unstated."""
+    return tuple(
+        (key, name, *band_umol(key, full_hours=full_hours)) for key, name in PRESETS.items()
+    )
 
 
 def whole_number(text: str) -> int | None:

@@ -168,7 +168,7 @@ def coral_lights(
                 name=coral.name,
                 event=event,
                 light=light,
-                place=band_place(light, coral.band()),
+                place=band_place(light, coral),
                 for_band=round(sum(for_band) / len(for_band), LOG_DIGITS),
                 plain=round(sum(plain) / len(plain), LOG_DIGITS),
             )
@@ -182,9 +182,9 @@ def window(book: LightBook, day: dt.date, days: int) -> dict[int, tuple[MeanLigh
     The logs are taken against the median of all corals of those days [1].
     """
     means = book.means_before(book.eve(day), days)
-    bands = {coral.pk: coral.band() for coral in book.corals}
+    corals = book.coral_by_pk
     plain = {pk: math.log(light.par_umol) for pk, light in means.items()}
-    ratio = {pk: math.log(band_place(light, bands[pk]).ratio) for pk, light in means.items()}
+    ratio = {pk: math.log(band_place(light, corals[pk]).ratio) for pk, light in means.items()}
     middle = {name: median(logs.values()) for name, logs in (("p", plain), ("r", ratio)) if logs}
     return {
         pk: (light, ratio[pk] - middle["r"], plain[pk] - middle["p"]) for pk, light in means.items()

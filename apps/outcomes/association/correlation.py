@@ -164,7 +164,7 @@ def event_light(
         book.light_at(coral, eve - days * DAY) for days in (0, BEFORE_DAYS, LOOKBACK_DAYS)
     )
     mean = book.means_before(eve, BEFORE_DAYS).get(coral.pk) if light else None
-    place = band_place(mean, coral.band()) if mean else None
+    place = band_place(mean, coral) if mean else None
     around = neighbours(book, coral, event, events)
     steps = steps_before(book, coral, eve)
     listed = largest_steps(steps)
@@ -222,7 +222,7 @@ def neighbours(
         if other.pk == coral.pk or not here:
             continue
         light = means.get(other.pk)
-        place = band_place(light, other.band()) if light else None
+        place = band_place(light, other) if light else None
         rows.append(Neighbour(other.pk, other.name, light, place, other.pk in touched))
     return tuple(sorted(rows, key=lambda n: (n.place is None, -(n.place.ratio if n.place else 0))))
 

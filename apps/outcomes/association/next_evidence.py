@@ -82,7 +82,7 @@ def to_watch(corals: Sequence[Coral], now: Exposures, sign: int) -> Watch | None
     by_change = max(corals, key=lambda c: sign * now[c.pk].before.log2_ratio)
     if sign * now[by_change.pk].before.log2_ratio > CHANGE_LOG2:
         return Watch(by_change, now[by_change.pk], changed=True)
-    edge = max(corals, key=lambda c: band_place(now[c.pk].light, c.band()).ratio ** sign)
+    edge = max(corals, key=lambda c: band_place(now[c.pk].light, c).ratio ** sign)
     return Watch(edge, now[edge.pk], changed=False)
 
 
@@ -109,6 +109,4 @@ def to_step(
     for event in sorted(shown, key=lambda e: e.first_on, reverse=True):
         if event.coral_pk in here:
             return here[event.coral_pk]
-    return max(
-        corals, key=lambda c: band_place(now[c.pk].light, c.band()).ratio ** sign, default=None
-    )
+    return max(corals, key=lambda c: band_place(now[c.pk].light, c).ratio ** sign, default=None)

@@ -212,8 +212,8 @@ def case_light(
     was_acted_on: bool,
 ) -> CaseLight:
     """Return the CaseLight of a coral whose light on the eve of its first note is known."""
-    place = band_place(light, coral.band())
-    at_now = band_place(light_now, coral.band()).state if light_now else None
+    place = band_place(light, coral)
+    at_now = band_place(light_now, coral).state if light_now else None
     since = light_now.par_umol / light.par_umol if light_now and light.par_umol else None
     if not was_acted_on:
         # Readings since then may say otherwise what light it has; they gave it none.
@@ -253,7 +253,7 @@ def shift_at(book: LightBook, coral: Coral, exposure: VisitExposure, step: Step 
     if step is None:
         return Shift(*ends)
     light = book.light_at(coral, book.eve(step.on))
-    place_before = band_place(light, coral.band()).state if light else ""
+    place_before = band_place(light, coral).state if light else ""
     return Shift(*ends, kind=step.kind, on=step.on, place_before=place_before)
 
 

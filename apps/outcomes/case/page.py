@@ -136,7 +136,7 @@ def case_page(case: Case) -> CasePage:
         why_so_sure=why_so_sure(facts, judgement),
         settles=settles(judgement),
         step=step_link(case),
-        band=case.coral.band(),
+        band=case.coral.band(case.light.full_hours if case.light else None),
         changes=changes[-CHANGES_MAX:],
         more_changes=changes[:-CHANGES_MAX],
         hardly=sum(is_hardly(step) for step in case.steps),

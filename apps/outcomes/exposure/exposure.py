@@ -15,6 +15,7 @@ from apps.corals.models import Band, Coral, Spot
 from apps.lightmap.lightmap import TankLight
 from apps.lightmap.spot_light import LightColumns, SpotLight
 from apps.photics.ground.arrays import FloatArray, IntArray
+from apps.photics.ground.dose import MOL_PER_UMOL_HOUR
 from apps.tanks.models import Tank
 
 DAY = dt.timedelta(days=1)
@@ -40,6 +41,13 @@ class MeanLight:
     days: float
     extrapolated: bool
     measured_later: bool
+
+    @property
+    def full_hours(self) -> float | None:
+        """Hours of full light that make its daily light of its PAR [h]; None where unknown."""
+        if not self.dli_mol or not self.par_umol:
+            return None
+        return self.dli_mol / (self.par_umol * MOL_PER_UMOL_HOUR)
 
 
 @dataclass(frozen=True)
@@ -303,8 +311,9 @@ def band_middle_umol(band: Band) -> float:
     return math.sqrt(band.low_umol * band.high_umol)
 
 
-def band_place(light: MeanLight | SpotLight, band: Band) -> BandPlace:
-    """Return the BandPlace of a MeanLight or SpotLight: any PAR with an interval."""
+def band_place(light: MeanLight | SpotLight, coral: Coral) -> BandPlace:
+    """Return the BandPlace of a MeanLight or SpotLight in a coral's band under the same hours."""
+    band = coral.band(light.full_hours)
 
     def side(par_umol: float) -> str:
         if par_umol < band.low_umol:

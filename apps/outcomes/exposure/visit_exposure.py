@@ -97,6 +97,7 @@ def visit_exposure(book: LightBook, coral: Coral, day: dt.date) -> VisitExposure
     if min(values) <= 0:
         return None
     proportions, deviations = roots_of(book, coral, stretches)
+    schedule = book.light.history.schedule_at(eve)
     return VisitExposure(
         light=light,
         before=light_before(
@@ -107,7 +108,7 @@ def visit_exposure(book: LightBook, coral: Coral, day: dt.date) -> VisitExposure
             window_days=WINDOW_DAYS,
         ),
         by_par=by_par,
-        hours_above=hours_above(light, coral.band(), book.light.history.schedule_at(eve)),
+        hours_above=hours_above(light, coral.band(light.full_hours), schedule),
     )
 
 

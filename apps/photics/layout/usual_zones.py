@@ -1,20 +1,15 @@
-"""The usual zones of a reef tank, by its own measures, and their bands by daily light.
+"""The usual zones of a reef tank, by its own measures.
 
-A band is told as daily light [mol m-2 d-1] and becomes PAR by the hours of full light of the tank's
-day. Typical of the trade, no published source, where and how bright corals are kept.
+Their bands are those of `ground.usual_bands`. Where corals are kept is typical of the trade, no
+published source.
 """
 
 from dataclasses import dataclass
 
-from apps.photics.ground.dose import MOL_PER_UMOL_HOUR
 from apps.photics.ground.scene import Tank
+from apps.photics.ground.usual_bands import LPS, SOFT, SPS, USUAL_DAY_HOURS, band_umol
 from apps.photics.layout.question import Zone
 
-# Daily light corals of a group are kept in [mol m-2 d-1]: typical of the trade, from memory, no
-# published source.
-USUAL_DLI_MOL = {"soft": (2.0, 6.0), "lps": (3.0, 7.0), "sps": (7.0, 14.0)}
-# Hours of full light a day where nobody says [h]: typical of the trade, from memory.
-USUAL_DAY_HOURS = 9.0
 # How much an SPS zone counts against a low one [1]: chosen, because what lives there has no other
 # place, while corals of a low zone can be moved into the shade.
 SPS_WEIGHT = 2.0
@@ -28,7 +23,7 @@ class UsualZone:
     """
 
     name: str
-    group: str  # one of USUAL_DLI_MOL
+    group: str  # of `ground.usual_bands`
     margin_x: float
     margin_y: float
     depth: tuple[float, float]
@@ -52,26 +47,13 @@ class UsualZone:
 
 
 # Where they lie, rock standing free of the panes, as shares of the box [1]: from memory as well.
-SPS_HIGH = UsualZone("SPS high on the rock", "sps", 0.15, 0.25, (0.2, 0.45), SPS_WEIGHT, False)
+SPS_HIGH = UsualZone("SPS high on the rock", SPS, 0.15, 0.25, (0.2, 0.45), SPS_WEIGHT, False)
 # Chosen so, because rock widens downward.
-LOW_ROCK = UsualZone("LPS and soft, low", "lps", 0.08, 0.1, (0.55, 0.8))
+LOW_ROCK = UsualZone("LPS and soft, low", LPS, 0.08, 0.1, (0.55, 0.8))
 # Chosen so, because sand reaches nearly to the panes.
-SAND = UsualZone("Sand bed", "soft", 0.05, 0.08, (0.85, 0.97))
+SAND = UsualZone("Sand bed", SOFT, 0.05, 0.08, (0.85, 0.97))
 # All of them, brightest first: our own choice.
 USUAL_ZONES = {"sps": SPS_HIGH, "low": LOW_ROCK, "sand": SAND}
-
-
-def band_umol(group: str, *, full_hours: float) -> tuple[float, float]:
-    """Return the PAR band of a group of corals under a day's full hours [umol m-2 s-1].
-
-    `group` one of USUAL_DLI_MOL; `full_hours` above 0, to 24 [h]. By the definition of the daily
-    light integral (`ground.dose`).
-
-    >>> band_umol("sps", full_hours=9.0)
-    (216.0, 432.0)
-    """
-    low, high = (round(mol / (full_hours * MOL_PER_UMOL_HOUR), 0) for mol in USUAL_DLI_MOL[group])
-    return low, high
 
 
 def inset(margin: float, side_cm: float) -> tuple[float, float]:

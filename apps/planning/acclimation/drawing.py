@@ -76,7 +76,7 @@ def acclimation_drawing(
     ]
     actual = [Step(s.start, s.end, here.par_umol, here.par_umol) for s, here in had]
     spread = [Step(s.start, s.end, here.low_umol, here.high_umol) for s, here in had]
-    band = plan.coral.band()
+    band = plan.coral.band(light.history.full_hours_at(now))
     value = light_axis(band.high_umol, (*planned, *actual), spread)
     return AcclimationDrawing(
         axis=axis,

@@ -2,7 +2,7 @@
 
 from dataclasses import dataclass
 
-from apps.corals.models import Coral, Spot
+from apps.corals.models import Band, Coral, Spot
 from apps.corals.status import spot_lights
 from apps.planning.acclimation.acclimated_light import acclimated_par
 from apps.planning.what_if.live_light import LiveLight
@@ -21,6 +21,7 @@ class CoralTarget:
     acclimated_umol: float
     now_umol: float
     end_umol: float
+    band: Band
 
     @property
     def ratio(self) -> float:
@@ -30,10 +31,9 @@ class CoralTarget:
     @property
     def band_words(self) -> str:
         """Say where the end lies against its band."""
-        band = self.coral.band()
-        if self.end_umol < band.low_umol:
+        if self.end_umol < self.band.low_umol:
             return "below its band"
-        return "above its band" if self.end_umol > band.high_umol else "within its band"
+        return "above its band" if self.end_umol > self.band.high_umol else "within its band"
 
 
 def coral_targets(tank: Tank, live: LiveLight, *, factor: float) -> list[CoralTarget]:
@@ -48,7 +48,14 @@ def coral_targets(tank: Tank, live: LiveLight, *, factor: float) -> list[CoralTa
     spots = [coral.spot_on(today) for coral in corals]
     used = acclimated_par(corals, live.light, live.now, tank.zone)
     targets = [
-        CoralTarget(coral, spot, used[coral.pk], here.par_umol, here.par_umol * factor)
+        CoralTarget(
+            coral,
+            spot,
+            used[coral.pk],
+            here.par_umol,
+            here.par_umol * factor,
+            coral.band(live.full_hours),
+        )
         for coral, spot, here in zip(
             corals, spots, spot_lights(spots, live.light, live.now), strict=True
         )

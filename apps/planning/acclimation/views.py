@@ -107,7 +107,7 @@ def acclimation_new(request: HttpRequest, coral_pk: int) -> HttpResponse:
     if spot is None or used is None:
         context["lacks"] = what_lacks(live, [spot] if spot else [])
         return render(request, "planning/acclimation/acclimation_none.html", context)
-    band = coral.band()
+    band = coral.band(live.full_hours)
     now_umol = float(live.now_at([[spot.x_cm, spot.y_cm, spot.depth_cm]]).par_umol[0])
     middle, most = (band.low_umol + band.high_umol) / 2, most_by_level(now_umol, live.rows)
     plan = Acclimation(
@@ -122,7 +122,6 @@ def acclimation_new(request: HttpRequest, coral_pk: int) -> HttpResponse:
         "now_umol": now_umol,
         "used_umol": used,
         "band": band,
-        "full_hours": live.full_hours,
     }
     context["used_dli"] = live.dli_mol(used)
     return make_or_show(

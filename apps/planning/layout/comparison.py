@@ -3,6 +3,8 @@
 from collections.abc import Callable, Sequence
 from dataclasses import dataclass
 
+from apps.common.units import hours_words
+from apps.photics.ground.usual_bands import band_dli_mol
 from apps.photics.layout.advice.recommended import BALANCED, LitAnswer, recommended
 from apps.photics.layout.hanging import HungKind
 from apps.photics.layout.question import Zone
@@ -32,13 +34,15 @@ class ZoneBar:
     low_dli_mol: float
     high_dli_mol: float
     wanted_dli_mol: tuple[float, float]
+    full_hours: float  # of light a day [h]
 
     @property
     def wanted_words(self) -> str:
         """Return the band of the zone both ways, and how its upper edge counts."""
         zone, (low, high) = self.light.zone, self.wanted_dli_mol
         edge = "; above that, watch for paling" if zone.high_is_soft else ""
-        return f"{low:.1f}–{high:.1f} mol a day, PAR {zone.low_umol:.0f}–{zone.high_umol:.0f}{edge}"
+        par = f"PAR {zone.low_umol:.0f}–{zone.high_umol:.0f} over {hours_words(self.full_hours)}"
+        return f"{low:.1f}–{high:.1f} mol a day, {par}{edge}"
 
     @property
     def is_bright(self) -> bool:
@@ -190,7 +194,7 @@ def answer_words(compared: Comparison) -> str:
 
 def zone_bar(page: LayoutPage, light: ZoneLight) -> ZoneBar:
     """Return the ZoneBar of a zone's light."""
-    dli = page.stored.dli_of
+    dli, zone, hours = page.stored.dli_of, light.zone, page.stored.day_hours
     return ZoneBar(
         light=light,
         surely=light.surely_percent,
@@ -199,7 +203,8 @@ def zone_bar(page: LayoutPage, light: ZoneLight) -> ZoneBar:
         dli_mol=dli(light.mean_umol),
         low_dli_mol=dli(light.low_umol),
         high_dli_mol=dli(light.high_umol),
-        wanted_dli_mol=(dli(light.zone.low_umol), dli(light.zone.high_umol)),
+        wanted_dli_mol=band_dli_mol((zone.low_umol, zone.high_umol), full_hours=hours),
+        full_hours=hours,
     )
 
 

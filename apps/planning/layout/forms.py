@@ -8,10 +8,10 @@ from apps.common.units import LengthField, NumberField
 from apps.lighting.models import HEIGHT
 from apps.photics import limits
 from apps.photics.ground.scene import Tank as SceneTank
+from apps.photics.ground.usual_bands import USUAL_DAY_HOURS
 from apps.photics.layout.advice.spectrum_wish import SpectrumWish
 from apps.photics.layout.question import Limits, Question
 from apps.photics.layout.shortlist import choices
-from apps.photics.layout.usual_zones import USUAL_DAY_HOURS
 from apps.planning.layout.fixtures.candidate_forms import PRICE_MOST, WATT_WORDS
 from apps.planning.layout.forbidden import forbidding
 from apps.tanks.models import DEPTH, SIDE, Tank

@@ -10,9 +10,9 @@ from apps.accounts.models import User
 from apps.lighting.history import light_history
 from apps.lighting.models import Fixture, HungFixture
 from apps.photics.ground.scene import Tank as SceneTank
+from apps.photics.ground.usual_bands import USUAL_DAY_HOURS
 from apps.photics.layout.advice.spectrum_wish import SpectrumWish
 from apps.photics.layout.question import Question
-from apps.photics.layout.usual_zones import USUAL_DAY_HOURS
 from apps.photics.rig.fixture_light import OutputEstimate
 from apps.photics.rig.tank_optics import USUAL_LAW
 from apps.planning.layout.fixtures.candidate_forms import (
@@ -262,9 +262,9 @@ class QuestionForms:
         """Return the initial values of the limits: those stored, else the usual ones."""
         if self.stored is None:
             first = LimitsForm.usual() | {"price_kwh": self.kept_prices.price_kwh}
-            schedule = light_history(self.tank).schedule_at(now()) if self.tank else None
-            if schedule:
-                first["day_hours"] = round(schedule.full_hours, 2)
+            hours = light_history(self.tank).full_hours_at(now()) if self.tank else None
+            if hours:
+                first["day_hours"] = round(hours, 2)
             return first
         hung, box = self.stored.question.limits, self.stored.question.tank
         x_from, x_to = typed_range(hung.x_cm, box.length_cm)

@@ -191,7 +191,7 @@ def layout_answer(request: HttpRequest, pk: int, number: int) -> HttpResponse:
         page = page.with_answer(answer_page(page.stored, changed, number, unit))
     context |= answer_context(
         page, number, request.GET, unit=unit,
-        pins=pins_for(plan.tank) if plan.tank else (), start=start_of(plan, page, number),
+        pins=planned_pins(plan, page), start=start_of(plan, page, number),
     )  # fmt: skip
     steps = purchases(searched, changed)
     context |= {
@@ -203,6 +203,12 @@ def layout_answer(request: HttpRequest, pk: int, number: int) -> HttpResponse:
     }
     status = 422 if form.errors else 200
     return render(request, "planning/layout/layout_answer.html", context, status=status)
+
+
+def planned_pins(plan: Plan, page: LayoutPage) -> tuple[Pin, ...]:
+    """Return the Pins of a plan's tank with their bands in the hours the plan rests on."""
+    pins = pins_for(plan.tank) if plan.tank else ()
+    return tuple(pin.at_hours(page.stored.day_hours) for pin in pins)
 
 
 def start_of(plan: Plan, page: LayoutPage, number: int) -> StartLevel:

@@ -17,8 +17,9 @@ from apps.lightmap.field_files import FACE, KINDS, read_object, tank_of
 from apps.lightmap.tank_json import FieldFileError, FilePath, Finder, Record, Where
 from apps.photics import limits
 from apps.photics.ground.scene import EMITTERS, Rock, Tank
+from apps.photics.ground.usual_bands import USUAL_DAY_HOURS
 from apps.photics.layout.question import Candidate, Limits, Question, Zone
-from apps.photics.layout.usual_zones import USUAL_DAY_HOURS, usual_zones
+from apps.photics.layout.usual_zones import usual_zones
 from apps.photics.rig.fixture_light import OutputEstimate, output_estimate
 from apps.planning.layout_files.json_rows import Row, rows
 

@@ -9,7 +9,7 @@ from django.shortcuts import render
 from django.urls import reverse
 from django.utils import timezone
 
-from apps.corals.models import USUAL_BANDS, Band, Coral
+from apps.corals.models import Band, Coral, usual_band
 from apps.planning.acclimation.acclimated_light import acclimated_par
 from apps.planning.place.forms import PlaceForm
 from apps.planning.place.place import Suggestion, find_places
@@ -31,7 +31,7 @@ def place_coral(request: HttpRequest, tank_pk: int) -> HttpResponse:
     corals = Coral.objects.present().living().filter(tank=tank).prefetch_related("spots")
     fields = filled_fields(request.GET, corals, live)
     form = PlaceForm(fields, corals=corals, full_hours=live.full_hours, tank=tank, unit=unit)
-    context |= {"form": form, "unit": unit, "bands": usual_bands(),
+    context |= {"form": form, "unit": unit, "bands": usual_bands(live),
                 "full_hours": live.full_hours, "not_measured": live.not_measured}  # fmt: skip
     if not form.is_valid():
         return render(request, "planning/place/place_coral.html", context, status=422)
@@ -73,7 +73,7 @@ def filled_fields(
 
 def known_of(coral: Coral | None, live: LiveLight) -> dict[str, str]:
     """Return the form's texts of the band `coral` wants (None: any SPS) and the PAR it knows."""
-    band = coral.band() if coral else Band(*USUAL_BANDS["sps"], "")
+    band = coral.band(live.full_hours) if coral else usual_band(Coral.Group.SPS, live.full_hours)
     used = None
     if coral:
         used = acclimated_par([coral], live.light, live.now, live.tank.zone).get(coral.pk)
@@ -84,9 +84,9 @@ def known_of(coral: Coral | None, live: LiveLight) -> dict[str, str]:
     }
 
 
-def usual_bands() -> list[tuple[str, float, float]]:
-    """Return (group, low, high) of the usual bands."""
-    return [(Coral.Group(group).label, *ends) for group, ends in USUAL_BANDS.items()]
+def usual_bands(live: LiveLight) -> list[tuple[str, Band]]:
+    """Return the usual Band of each group in the hours of a tank's day."""
+    return [(label, usual_band(group, live.full_hours)) for group, label in Coral.Group.choices]
 
 
 def place_url(tank: Tank, coral: Coral | None, place: Suggestion) -> str:

@@ -45,7 +45,7 @@ def change_effects(
         low_ratio=low,
         high_ratio=high,
         depth_cm=round(depth_cm),
-        moves=tuple(band_moves(changed.corals, factor)),
+        moves=tuple(band_moves(changed.corals, factor, live.full_hours)),
         corals=len(changed.corals),
         remark=GUESSED.format(", ".join(guessed)) if guessed else "",
     )
@@ -61,7 +61,9 @@ def ratios(changed: WhatIf, tank: Tank, factor: float) -> Sequence[float | None]
     return [factor * float(one) for one in np.percentile(each, OF_SPOTS)]
 
 
-def band_moves(corals: Sequence[CoralChange], factor: float) -> Iterator[BandMove]:
+def band_moves(
+    corals: Sequence[CoralChange], factor: float, full_hours: float | None
+) -> Iterator[BandMove]:
     """Yield the BandMove of every coral that leaves its band or enters it."""
     for one in corals:
         then = replace(
@@ -70,7 +72,7 @@ def band_moves(corals: Sequence[CoralChange], factor: float) -> Iterator[BandMov
             low_umol=factor * one.then.low_umol,
             high_umol=factor * one.then.high_umol,
         )
-        state = band_state(then, one.coral.band())
+        state = band_state(then, one.coral.band(full_hours))
         if state.key != one.state_now.key:
             yield BandMove(
                 name=one.coral.name,

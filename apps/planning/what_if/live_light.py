@@ -77,8 +77,7 @@ class LiveLight:
     @property
     def full_hours(self) -> float | None:
         """Return the hours of full light a day is worth now [h], None before anyone stated them."""
-        schedule = self.light.history.schedule_at(self.now)
-        return schedule.full_hours if schedule else None
+        return self.light.history.full_hours_at(self.now)
 
     def dli_mol(self, par_umol: float) -> float | None:
         """Return the daily light of a PAR, or None without a schedule [mol m-2 d-1]."""

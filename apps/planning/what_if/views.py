@@ -25,7 +25,7 @@ from apps.lightmap.page.looks import LOOKS, PAR, scale_for
 from apps.lightmap.page.query import MapQuery
 from apps.lightmap.page.usual_view import usual_band
 from apps.lightmap.pins import pins_for
-from apps.photics.layout.usual_zones import USUAL_DAY_HOURS
+from apps.photics.ground.usual_bands import USUAL_DAY_HOURS
 from apps.planning.access import readable_plan
 from apps.planning.documents import Document
 from apps.planning.layout.zones.zone_forms import OriginalZone, ZoneRows
@@ -214,7 +214,7 @@ def shown_change(live: LiveLight, tried: TriedRig, unit: str) -> Context:
         "answer": answer_of(changed, f"{format_length(tried.depth_cm, unit)} {unit}"),
         "look": look,
         "legend": legend_of(scale),
-        "full_hours": live.full_hours,
+        "full_hours": hours_of(live),
         "drawing_now": now,
         "drawing_then": then,
         "guessed_outputs": live.guessed_outputs(rows),

@@ -245,7 +245,7 @@ def coral_changes(
     changes = []
     for k, coral in enumerate(layout.corals, start=first):
         before, after = spot_light(live, now, k), spot_light(live, then, k)
-        band = coral.band()
+        band = coral.band(live.full_hours)
         changes.append(
             CoralChange(coral, before, after, band_state(before, band), band_state(after, band))
         )

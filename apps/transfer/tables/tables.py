@@ -5,6 +5,7 @@ from collections.abc import Iterator
 from django.utils import timezone
 
 from apps.corals.models import Coral, HealthNote, WaterEvent
+from apps.lighting.history import light_history
 from apps.lighting.models import DayCurve, HungFixture, LightChange
 from apps.lightmap.export.grid_csv import grid_rows
 from apps.lightmap.export.light_grid import light_grid
@@ -41,8 +42,9 @@ def _readings(tank: Tank) -> Iterator[Row]:
 
 def _corals(tank: Tank) -> Iterator[Row]:
     rows = Coral.objects.present().filter(tank=tank).select_related("parent")
+    full_hours = light_history(tank).full_hours_at(timezone.now())
     for coral in rows.prefetch_related("spots"):
-        band = coral.band()
+        band = coral.band(full_hours)
         last = max(coral.spots.all(), key=lambda s: (s.since, s.pk), default=None)
         place = (last.x_cm, last.y_cm, last.depth_cm, last.since) if last else (None,) * 4
         yield (
@@ -132,8 +134,8 @@ TABLES = (
         text("parent", "the colony it was cut from"),
         day("gone_on", "the day it went"),
         text("gone_how", "what became of it"),
-        number("band_low_umol", "lower end of the PAR it should have", PAR),
-        number("band_high_umol", "upper end of the PAR it should have", PAR),
+        number("band_low_umol", "lower end of the PAR it should have, by today's hours", PAR),
+        number("band_high_umol", "upper end of the PAR it should have, by today's hours", PAR),
         flag("band_is_own", "the band is the keeper's choice, not its group's"),
         *PLACE,
         day("there_since", "it sits there since"),

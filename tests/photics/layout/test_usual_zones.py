@@ -2,14 +2,13 @@
 
 import pytest
 
-from apps.photics.ground.dose import dli_mol
 from apps.photics.ground.scene import Tank
 from apps.photics.layout.advice.recommended import lit_answer, recommended
 from apps.photics.layout.answers import answers
 from apps.photics.layout.choice import price_of
 from apps.photics.layout.question import Limits, Question
 from apps.photics.layout.search import Search
-from apps.photics.layout.usual_zones import USUAL_DLI_MOL, band_umol, usual_zones
+from apps.photics.layout.usual_zones import usual_zones
 from tests.photics.layouts import panel
 
 MEASURES = [(45, 45, 45), (60, 60, 60), (90, 45, 50), (120, 60, 60), (180, 60, 60)]
@@ -30,12 +29,9 @@ def test_usual_zones_are_served_by_fixtures_that_can(size):
     assert price_of(question, lit[number].layout.choice) <= 1.25 * min(prices)
 
 
-@pytest.mark.parametrize("hours", [6.0, 9.0, 12.0])
-@pytest.mark.parametrize("group", sorted(USUAL_DLI_MOL))
-def test_a_band_held_for_the_days_hours_is_its_daily_light(group, hours):
-    ends = [dli_mol(par, full_hours=hours) for par in band_umol(group, full_hours=hours)]
-    # PAR is told in whole umol.
-    assert ends == pytest.approx(USUAL_DLI_MOL[group], abs=0.03)
+def test_the_usual_zones_have_the_usual_bands_of_what_lives_there():
+    bands = [(zone.low_umol, zone.high_umol) for zone in usual_zones(Tank(90, 45, 50))]
+    assert bands == [(200, 350), (75, 150), (50, 150)]
 
 
 def test_only_the_edge_of_the_sps_zone_is_hard():

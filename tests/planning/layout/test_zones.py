@@ -190,7 +190,8 @@ def test_every_choice_gives_zones_that_fit_its_tank():
         assert 0 <= zone.x_cm[0] < zone.x_cm[1] <= 120
         assert 0 <= zone.y_cm[0] < zone.y_cm[1] <= 50
         assert 0 <= zone.depth_cm[0] < zone.depth_cm[1] <= 60
-        assert zone.low_umol * 9 * 0.0036 == pytest.approx(origin.dli_mol[0])
+        # A usual band is told to 5 umol.
+        assert zone.low_umol * 9 * 0.0036 == pytest.approx(origin.dli_mol[0], abs=2.5 * 9 * 0.0036)
 
 
 def test_kinds_of_one_rock_lie_above_each_other_and_alone_take_more():
@@ -201,9 +202,9 @@ def test_kinds_of_one_rock_lie_above_each_other_and_alone_take_more():
 
 
 def test_defaults_are_the_daily_light_of_each_group():
-    assert INHABITANTS["soft"].dli_mol == (2.0, 6.0)
-    assert INHABITANTS["lps"].dli_mol == (3.0, 7.0)
-    assert INHABITANTS["sps"].dli_mol == (7.0, 14.0)
+    assert INHABITANTS["soft"].dli_mol == (1.6, 4.9)
+    assert INHABITANTS["lps"].dli_mol == (2.4, 4.9)
+    assert INHABITANTS["sps"].dli_mol == (6.5, 11.3)
     assert all(kind.source for kind in INHABITANTS.values())
 
 
@@ -236,8 +237,9 @@ def test_hours_turn_daily_light_into_par(as_user, owner):
     client = as_user(owner)
     fields = new_form(client) | {"day_hours": "10", "count": "1"}
     stored = asked(client, fields)
-    assert stored.origins[0].dli_mol == (7.0, 14.0)
-    assert stored.question.zones[0].low_umol == pytest.approx(7.0 / 0.036)
+    assert stored.origins[0].dli_mol == (6.5, 11.3)
+    # 6.5 / 0.036 is 180.6, told to 5.
+    assert stored.question.zones[0].low_umol == 180
 
 
 def test_a_band_in_par_stays_when_hours_change(as_user, owner):

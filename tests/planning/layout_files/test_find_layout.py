@@ -111,14 +111,14 @@ def test_usual_zones_follow_the_tanks_own_measures(size):
 
 def test_the_day_turns_daily_light_into_par():
     nine, twelve = (question_of_data(question(day_hours=h)).question.zones for h in (9, 12))
-    # 7 mol m-2 d-1 over 9 h are 216 umol m-2 s-1, over 12 h 162.
-    assert (nine[0].low_umol, twelve[0].low_umol) == (216, 162)
+    # 6.5 mol m-2 d-1 over 9 h are 201 umol m-2 s-1, over 12 h 150: told to 5.
+    assert (nine[0].low_umol, twelve[0].low_umol) == (200, 150)
 
 
 def test_a_low_zone_has_no_top_and_says_above_what_it_asks_for_care(answers):
     high, low, _ = answers["answers"][0]["zones"]
-    assert (high["high_umol"], high["caution_umol"]) == (432, None)
-    assert (low["high_umol"], low["caution_umol"]) == (None, 216)
+    assert (high["high_umol"], high["caution_umol"]) == (350, None)
+    assert (low["high_umol"], low["caution_umol"]) == (None, 150)
 
 
 def test_a_zone_of_ones_own_may_have_no_top(tmp_path):

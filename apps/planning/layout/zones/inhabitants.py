@@ -1,17 +1,17 @@
 """What may live in a tank: where in it, and the daily light that it is given.
 
-Bands are those of the trade, without a published source, unless a kind says otherwise; where each
-lives is our own choice. A keeper changes both.
+Corals have the usual band of their group, other kinds their own; where each lives is our own
+choice. A keeper changes both.
 """
 
 from collections.abc import Iterable, Sequence
 from dataclasses import dataclass
 
 from apps.corals.models import Coral
-from apps.photics.ground.dose import MOL_PER_UMOL_HOUR
 from apps.photics.ground.scene import Tank as SceneTank
+from apps.photics.ground.usual_bands import USUAL_DLI_MOL, dli_band_umol
 from apps.photics.layout.question import Zone
-from apps.photics.layout.usual_zones import LOW_ROCK, SAND, SPS_HIGH, USUAL_DLI_MOL, UsualZone
+from apps.photics.layout.usual_zones import LOW_ROCK, SAND, SPS_HIGH, UsualZone
 from apps.planning.zone_origin import Parts, ZoneOrigin
 from apps.tanks.models import Tank
 
@@ -159,12 +159,6 @@ def zone_name(wish: Wish) -> str:
     return name if wish.place == "all" else f"{name}, {PLACES[wish.place][0]}"
 
 
-def band_umol(dli_mol: tuple[float, float], full_hours: float) -> tuple[float, float]:
-    """Return the PAR [umol m-2 s-1] that gives a daily light [mol m-2 d-1] in hours [h]."""
-    low, high = (mol / (max(full_hours, 0.1) * MOL_PER_UMOL_HOUR) for mol in dli_mol)
-    return low, high
-
-
 def usual_zones(
     wished: Sequence[Wish], *, full_hours: float, box: SceneTank
 ) -> list[tuple[Zone, ZoneOrigin]]:
@@ -173,7 +167,7 @@ def usual_zones(
     for wish in wished:
         parts = parts_of(wish, wished)
         dli_mol = INHABITANTS[wish.kind].dli_mol
-        low, high = band_umol(dli_mol, full_hours)
+        low, high = dli_band_umol(dli_mol, full_hours=full_hours)
         kind = INHABITANTS[wish.kind]
         zone = Zone(
             zone_name(wish), *parts.in_box(box), low_umol=low, high_umol=high,

@@ -4,15 +4,13 @@ from collections.abc import Sequence
 
 from django import forms
 
-from apps.common.units import LengthField, NumberField
+from apps.common.units import LengthField, NumberField, hours_words
 from apps.photics import limits
-from apps.photics.ground.dose import MOL_PER_UMOL_HOUR
 from apps.photics.ground.scene import Tank as SceneTank
+from apps.photics.ground.usual_bands import USUAL_DAY_HOURS, band_dli_mol, dli_band_umol
 from apps.photics.layout.question import Zone
-from apps.photics.layout.usual_zones import USUAL_DAY_HOURS
 from apps.planning.layout.zones.fitted_zones import FORM_ENDS, parts_text, read_parts
 from apps.planning.layout.zones.folded_rows import FoldedRow, Rows
-from apps.planning.layout.zones.inhabitants import band_umol
 from apps.planning.zone_origin import ZoneOrigin
 
 # Rows of a question: chosen, because a search weighs all of them against each other.
@@ -85,18 +83,19 @@ class ZoneForm(FoldedRow):
 
     def check_band(self, data: dict[str, object]) -> None:
         """Mark an end of the band that is no PAR a coral could have."""
-        for name in ("low", "high"):
-            value = data.get(name)
-            if not isinstance(value, float | int):
-                continue
-            umol = self.umol_of(value, str(data["band_in"]))
+        for name, umol in zip(("low", "high"), self.band_umol(data), strict=False):
             if not limits.BAND_MIN_UMOL <= umol <= limits.BAND_MAX_UMOL:
                 self.add_error(name, f"That is PAR {umol:.0f}; between {limits.BAND_MIN_UMOL:g} "
                                      f"and {limits.BAND_MAX_UMOL:g}, please.")  # fmt: skip
 
-    def umol_of(self, value: float, band_in: str) -> float:
-        """Return an end of the band as PAR [umol m-2 s-1]."""
-        return band_umol((value, value), self.full_hours)[0] if band_in == DLI else value
+    def band_umol(self, data: dict[str, object]) -> tuple[float, ...]:
+        """Return the two ends of the band as PAR [umol m-2 s-1]; none where one can't be read."""
+        low, high = data.get("low"), data.get("high")
+        if not isinstance(low, float | int) or not isinstance(high, float | int):
+            return ()
+        if data["band_in"] == DLI:
+            return dli_band_umol((low, high), full_hours=self.full_hours)
+        return low, high
 
     @property
     def has_all_bounds(self) -> bool:
@@ -114,10 +113,10 @@ class ZoneForm(FoldedRow):
             return ""
         low, high = ends
         if self["band_in"].value() == DLI:
-            low, high = band_umol((low, high), self.full_hours)
-            return f"PAR {low:.0f}–{high:.0f}"
-        mol = self.full_hours * MOL_PER_UMOL_HOUR
-        return f"{low * mol:.1f}–{high * mol:.1f} mol a day"
+            low, high = dli_band_umol((low, high), full_hours=self.full_hours)
+            return f"PAR {low:.0f}–{high:.0f} over {hours_words(self.full_hours)}"
+        low, high = band_dli_mol((low, high), full_hours=self.full_hours)
+        return f"{low:.1f}–{high:.1f} mol a day over {hours_words(self.full_hours)}"
 
     @property
     def band_words(self) -> str:
@@ -153,7 +152,7 @@ class ZoneForm(FoldedRow):
             name: (data[f"{axis}_from"], data[f"{axis}_to"])
             for name, axis in (("x_cm", "x"), ("y_cm", "y"), ("depth_cm", "depth"))
         }
-        low, high = (self.umol_of(data[name], data["band_in"]) for name in ("low", "high"))
+        low, high = self.band_umol(data)
         return Zone(data["name"], **ranges, low_umol=low, high_umol=high,
                     weight=data["weight"], high_is_soft=data["high_is_soft"])  # fmt: skip
 

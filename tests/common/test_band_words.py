@@ -1,0 +1,24 @@
+"""A band said both ways."""
+
+import pytest
+
+from apps.common.templatetags.reef import band_words
+
+
+@pytest.mark.parametrize(
+    ("ends", "hours", "words"),
+    [
+        ((100.0, 200.0), 10.0, "PAR 100–200 (3.6–7.2 mol a day over 10 h)"),
+        ((100.0, 200.0), None, "PAR 100–200"),
+        ((100.0, 200.0), 0.0, "PAR 100–200"),
+        # 390 x 8 h x 0.0036 is 11.2: the end of the SPS band before its PAR was rounded is 11.3.
+        ((225.0, 390.0), 8.0, "PAR 225–390 (6.5–11.3 mol a day over 8 h)"),
+        ((240.0, 420.0), 7.5, "PAR 240–420 (6.5–11.3 mol a day over 7.5 h)"),
+    ],
+)
+def test_a_band_has_its_daily_light_where_hours_are_known(ends, hours, words):
+    assert band_words(*ends, hours).replace("\N{NO-BREAK SPACE}", " ") == words
+
+
+def test_a_page_may_say_the_hours_elsewhere():
+    assert band_words(100.0, 200.0, 10.0, over=False) == "PAR 100–200 (3.6–7.2 mol a day)"
