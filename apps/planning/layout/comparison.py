@@ -3,7 +3,6 @@
 from collections.abc import Callable, Sequence
 from dataclasses import dataclass
 
-from apps.common.units import hours_words
 from apps.photics.ground.usual_bands import band_dli_mol
 from apps.photics.layout.advice.recommended import BALANCED, LitAnswer, recommended
 from apps.photics.layout.hanging import HungKind
@@ -34,15 +33,13 @@ class ZoneBar:
     low_dli_mol: float
     high_dli_mol: float
     wanted_dli_mol: tuple[float, float]
-    full_hours: float  # of light a day [h]
 
     @property
     def wanted_words(self) -> str:
         """Return the band of the zone both ways, and how its upper edge counts."""
         zone, (low, high) = self.light.zone, self.wanted_dli_mol
         edge = "; above that, watch for paling" if zone.high_is_soft else ""
-        par = f"PAR {zone.low_umol:.0f}–{zone.high_umol:.0f} over {hours_words(self.full_hours)}"
-        return f"{low:.1f}–{high:.1f} mol a day, {par}{edge}"
+        return f"{low:.1f}–{high:.1f} mol a day, PAR {zone.low_umol:.0f}–{zone.high_umol:.0f}{edge}"
 
     @property
     def is_bright(self) -> bool:
@@ -204,7 +201,6 @@ def zone_bar(page: LayoutPage, light: ZoneLight) -> ZoneBar:
         low_dli_mol=dli(light.low_umol),
         high_dli_mol=dli(light.high_umol),
         wanted_dli_mol=band_dli_mol((zone.low_umol, zone.high_umol), full_hours=hours),
-        full_hours=hours,
     )
 
 

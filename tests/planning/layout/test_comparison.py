@@ -106,7 +106,7 @@ def test_a_chip_turns_green_only_on_surely(surely, likely, state):
         surely_percent=surely, likely_percent=likely, in_band_percent=likely,
         dim_percent=100 - likely,
     )  # fmt: skip
-    bar = ZoneBar(light, surely, likely, 100.0, 1.0, 1.0, 1.0, (1.0, 2.0), 9.0)
+    bar = ZoneBar(light, surely, likely, 100.0, 1.0, 1.0, 1.0, (1.0, 2.0))
     assert bar.state == state
 
 
@@ -117,7 +117,7 @@ def test_a_chip_turns_green_only_on_surely(surely, likely, state):
 def test_light_above_a_soft_edge_is_a_caution(dli_mol, is_soft, is_bright):
     light = zone_light()
     light = replace(light, zone=replace(light.zone, high_is_soft=is_soft))
-    bar = ZoneBar(light, 90.0, 95.0, 100.0, dli_mol, 1.0, 3.0, (1.0, 2.0), 9.0)
+    bar = ZoneBar(light, 90.0, 95.0, 100.0, dli_mol, 1.0, 3.0, (1.0, 2.0))
     assert bar.is_bright == is_bright
 
 

@@ -4,7 +4,7 @@ from collections.abc import Sequence
 
 from django import forms
 
-from apps.common.units import LengthField, NumberField, hours_words
+from apps.common.units import LengthField, NumberField
 from apps.photics import limits
 from apps.photics.ground.scene import Tank as SceneTank
 from apps.photics.ground.usual_bands import USUAL_DAY_HOURS, band_dli_mol, dli_band_umol
@@ -114,9 +114,9 @@ class ZoneForm(FoldedRow):
         low, high = ends
         if self["band_in"].value() == DLI:
             low, high = dli_band_umol((low, high), full_hours=self.full_hours)
-            return f"PAR {low:.0f}–{high:.0f} over {hours_words(self.full_hours)}"
+            return f"PAR {low:.0f}–{high:.0f}"
         low, high = band_dli_mol((low, high), full_hours=self.full_hours)
-        return f"{low:.1f}–{high:.1f} mol a day over {hours_words(self.full_hours)}"
+        return f"{low:.1f}–{high:.1f} mol a day"
 
     @property
     def band_words(self) -> str:
