@@ -265,7 +265,7 @@ class LightField:
     def dimmed_by(
         self, after: Sequence[Fixture], same_as: Sequence[int | None] | None
     ) -> float | None:
-        """Return the factor by which a change of levels alone dims a map not drawn from its rig.
+        """Return the factor [1] by which levels alone dim a map that is not drawn from its rig.
 
         That is exact whatever the readings showed beyond the fixtures. None for other changes, of
         a map that follows its rig's light, and where daylight stays; arguments as `forecast`.
