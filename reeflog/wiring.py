@@ -60,6 +60,7 @@ from apps.planning.searched import plan_hits
 from apps.planning.what_if.change_effect import change_effects
 from apps.sharing.club.reading import tanks_part
 from apps.sharing.handing_on import end_links
+from apps.sharing.overview import comment_lines
 from apps.surveys.handing.handing import offers_taken_along as survey_offers_taken_along
 from apps.surveys.handing.views import surveys_part
 from apps.surveys.lending.club_part import meters_part
@@ -102,7 +103,7 @@ PROVIDERS = {
     HANDED_OVER: [end_links, hand_plans_on, end_agreement],
     PLANNED: [planned_lights],
     FORECAST_WORDS: [score_words],
-    OVERVIEW: [lamp_lines, check_lines, coral_lines],
+    OVERVIEW: [lamp_lines, check_lines, coral_lines, comment_lines],
     PICTURES: [map_pictures],
     STAGES: [light_stages, survey_stages, coral_stages],
     REMINDERS: [light_reminders, trial_reminders, acclimation_reminders],

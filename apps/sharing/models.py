@@ -6,7 +6,7 @@ from typing import ClassVar
 from django.conf import settings
 from django.core.exceptions import ValidationError
 from django.db import models
-from django.db.models import Q
+from django.db.models import F, Q
 
 from apps.common.links.secret_links import SecretLink, SecretLinkQuerySet
 from apps.common.tokens import hash_token
@@ -78,11 +78,14 @@ class CommentQuerySet(models.QuerySet):
         """What visitors see, the oldest first: no more than are marked on a map."""
         return self.filter(hidden_at__isnull=True).select_related("author")[:COMMENTS_MOST]
 
+    def new_to_owner(self):
+        """What others said that the tank's owner has not read."""
+        by_others = self.exclude(author=F("link__tank__owner"))
+        return by_others.filter(read_at__isnull=True, hidden_at__isnull=True)
+
 
 class Comment(VisibleTexts, models.Model):
     """What a keeper says of a point of a shared map; seen by whoever opens that link."""
-
-    UNSHOWN = True  # by any page of the tank that is kept
 
     link = models.ForeignKey(ShareLink, on_delete=models.CASCADE, related_name="comments")
     author = models.ForeignKey(
@@ -95,6 +98,8 @@ class Comment(VisibleTexts, models.Model):
     created_at = models.DateTimeField(auto_now_add=True)
     # By the tank's owner, who sees it still.
     hidden_at = models.DateTimeField(null=True, blank=True, editable=False)
+    # By the tank's owner, on the page that lists it.
+    read_at = models.DateTimeField(null=True, blank=True, editable=False)
 
     objects = CommentQuerySet.as_manager()
 

@@ -23,17 +23,26 @@ PAGE = "sharing/share_link_list.html"
 
 @login_required
 def share_link_list(request, tank_pk):
+    """Show a tank's links and what was said of them, which its owner has read then."""
     tank = readable_tank(request.user, tank_pk)
     context = {"tank": tank, "is_owner": tank.owner_id == request.user.pk}
     if context["is_owner"]:
         context |= {"links": tank.share_links.all(), "form": ShareLinkForm()}
-        context |= {"prolong": ProlongForm(), "comments": owners_comments(tank)}
+        comments = list(owners_comments(tank))
+        new = {comment.pk for comment in tank_comments(tank).new_to_owner()}
+        context |= {"prolong": ProlongForm(), "comments": comments, "new_comments": new}
+        if new and request.method == "GET":
+            tank_comments(tank).filter(pk__in=new).update(read_at=timezone.now())
     return render(request, PAGE, context)
+
+
+def tank_comments(tank):
+    return Comment.objects.filter(link__tank=tank)
 
 
 def owners_comments(tank):
     """Return all comments on a tank's shared maps, the newest first, with how often reported."""
-    comments = Comment.objects.filter(link__tank=tank).select_related("author", "link")
+    comments = tank_comments(tank).select_related("author", "link")
     return comments.annotate(report_count=Count("reports")).order_by("-created_at", "-pk")
 
 

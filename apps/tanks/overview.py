@@ -8,8 +8,9 @@ from dataclasses import dataclass
 
 from apps.common.registry import Registry
 
-# The order in which lines are read: what lives there, what is known of its light, what shines.
-ORDER = ("check", "looks", "bands", "lamps")
+# The order in which lines are read: what is to do, what lives there, what is known of its light,
+# what shines.
+ORDER = ("check", "comments", "looks", "bands", "lamps")
 
 
 @dataclass(frozen=True)
@@ -34,6 +35,8 @@ class Line:
     links: tuple[tuple[str, str], ...] = ()
     # Whether it calls for the keeper today.
     is_due: bool = False
+    # Whether it is none of those that the owner shows the tank to.
+    for_owner: bool = False
     # A button for those who may write, as (text, the address it is sent to).
     action: tuple[str, str] | None = None
 
@@ -54,7 +57,7 @@ OVERVIEW: Registry[Line] = Registry()
 PICTURES: Registry[Picture] = Registry()
 
 
-def overview_of(tank, now):
+def overview_of(tank, now, *, is_owner=False):
     """Return the Lines of a tank in their order; () where nothing is known of it yet."""
-    lines = OVERVIEW.collect(tank, now)
+    lines = [line for line in OVERVIEW.collect(tank, now) if is_owner or not line.for_owner]
     return tuple(sorted(lines, key=lambda line: ORDER.index(line.key)))

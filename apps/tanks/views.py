@@ -49,7 +49,8 @@ def tank_detail(request, tank_pk):
     """Show what calls for the keeper today, and how the tank stands."""
     tank, now = readable_tank(request.user, tank_pk), timezone.now()
     writes, runs = may_write(request.user, tank), tank.ended_on is None
-    overview = overview_of(tank, now) if runs else ()
+    is_owner = tank.owner_id == request.user.pk
+    overview = overview_of(tank, now, is_owner=is_owner) if runs else ()
     reminders = reminders_due(tank, now)
     context = {
         "tank": tank,
@@ -60,7 +61,7 @@ def tank_detail(request, tank_pk):
         "reminders": reminders[:REMINDERS_SHOWN],
         "more_reminders": reminders[REMINDERS_SHOWN:],
         "today": tank.today(),
-        "is_owner": tank.owner_id == request.user.pk,
+        "is_owner": is_owner,
         "may_write": writes,
     }
     return render(request, "tanks/tank_detail.html", context)

@@ -197,3 +197,50 @@ def test_a_locked_link_takes_comments_only_after_its_passphrase(as_user, owner, 
 def test_a_visitor_gets_no_cookie_by_a_page_with_comments(stranger, shared):
     comment_of(shared[0], stranger)
     assert not Client().get(page(shared[1])).cookies
+
+
+def new_lines(client, tank):
+    """Return the addresses to which what is new of comments leads, on the tank's page."""
+    page = client.get(reverse("tank_detail", args=[tank.pk]))
+    return [line.url for line in page.context["due"] if line.key == "comments"]
+
+
+def test_a_new_comment_calls_its_owner_until_it_is_read(as_user, owner, stranger, lit_tank, shared):
+    comment = comment_of(shared[0], stranger)
+    client, share = as_user(owner), reverse("share_link_list", args=[lit_tank.pk])
+    assert new_lines(client, lit_tank) == [f"{share}#comment-{comment.pk}"]
+    client.head(share)
+    assert new_lines(client, lit_tank)
+    assert client.get(share).context["new_comments"] == {comment.pk}
+    assert new_lines(client, lit_tank) == []
+    assert client.get(share).context["new_comments"] == set()
+
+
+def test_comments_call_the_owner_alone_and_not_of_their_own(
+    as_user, owner, co_keeper, viewer, stranger, lit_tank, shared
+):
+    comment_of(shared[0], owner, text="My own")
+    assert new_lines(as_user(owner), lit_tank) == []
+    comment_of(shared[0], stranger)
+    for other in (co_keeper, viewer):
+        client = as_user(other)
+        assert new_lines(client, lit_tank) == []
+        client.get(reverse("share_link_list", args=[lit_tank.pk]))
+    assert len(new_lines(as_user(owner), lit_tank)) == 1
+
+
+def test_a_hidden_comment_calls_nobody(as_user, owner, stranger, lit_tank, shared):
+    comment = comment_of(shared[0], stranger)
+    rule(as_user(owner), "comment_hide", comment)
+    assert new_lines(as_user(owner), lit_tank) == []
+
+
+def test_a_kept_shared_map_shows_a_comment_at_once(
+    kept_folder, as_user, stranger, viewer, shared, client
+):
+    link, token = shared
+    assert WORDS not in client.get(page(token)).content.decode()
+    comment = comment_of(link, stranger)
+    assert WORDS in client.get(page(token)).content.decode()
+    comment.delete()
+    assert WORDS not in client.get(page(token)).content.decode()

@@ -29,9 +29,8 @@ def lines_of(keeper: User, now: dt.datetime) -> Iterator[Line]:
     """Yield all that is due for a keeper, whether it was said or not."""
     for tank in Tank.objects.changeable_by(keeper).filter(ended_on=None).order_by("pk"):
         yield from tank_lines(tank, now)
-    owned = {"link__tank__in": Tank.objects.owned_by(keeper), "hidden_at": None}
-    comments = Comment.objects.filter(**owned).exclude(author=keeper)
-    for comment in comments.select_related("link__tank", "author"):
+    comments = Comment.objects.filter(link__tank__in=Tank.objects.owned_by(keeper))
+    for comment in comments.new_to_owner().select_related("link__tank", "author"):
         text = f"{comment.link.tank}: {comment.author} commented on the map you share"
         at = reverse("share_link_list", args=[comment.link.tank_id])
         yield Line("comment", f"comment {comment.pk}", text, at, str(comment.link.tank))

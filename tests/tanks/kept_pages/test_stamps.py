@@ -16,7 +16,7 @@ UNSHOWN = {
     "tanks_tankstamp", "tanks_rowchange",
     "common_sentform", "common_sentrequest", "api_tokencard", "transfer_arrival", "later_job",
     "accounts_signupinvitation",
-    "sharing_comment", "sharing_commentreport", "sharing_remindermail", "sharing_pushbrowser",
+    "sharing_commentreport", "sharing_remindermail", "sharing_pushbrowser",
     "hosting_datarequest",
     "clubs_club", "clubs_membership", "clubs_block", "clubs_clublink", "tanks_showntank",
     "surveys_meterloan", "surveys_surveyoffer", "lighting_offeredfixture", "outcomes_clubpoolshare",
