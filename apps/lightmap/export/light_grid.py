@@ -35,14 +35,14 @@ class LightGrid:
 def light_grid(tank: Tank, moment: dt.datetime) -> LightGrid | None:
     """Return the LightGrid of a tank, None where nothing is known of its light."""
     x_cm, y_cm, depth_cm = grid_axes(tank.length_cm, tank.width_cm, tank.depth_cm)
-    z, y, x = np.meshgrid(depth_cm, y_cm, x_cm, indexing="ij")
-    points = np.column_stack([x.ravel(), y.ravel(), z.ravel()])
+    points = grid_points(x_cm, y_cm, depth_cm)
+    shape = len(depth_cm), len(y_cm), len(x_cm)
     light = tank_light(tank).columns_at(points, moment)
     if light is None:
         return None
 
     def block(values: FloatArray) -> FloatArray:
-        return np.where(light.inside, np.nan, values).reshape(x.shape)
+        return np.where(light.inside, np.nan, values).reshape(shape)
 
     return LightGrid(
         moment=moment,
@@ -53,9 +53,21 @@ def light_grid(tank: Tank, moment: dt.datetime) -> LightGrid | None:
         low_umol=block(light.low_umol),
         high_umol=block(light.high_umol),
         dli_mol=None if light.dli_mol is None else block(light.dli_mol),
-        extrapolated=light.extrapolated.reshape(x.shape),
+        extrapolated=light.extrapolated.reshape(shape),
         rests_on=light.rests_on,
     )
+
+
+def point_count(tank: Tank) -> int:
+    """Return how many points in water the grid of a tank has; the light is worked out at none."""
+    axes = grid_axes(tank.length_cm, tank.width_cm, tank.depth_cm)
+    return int((~tank_light(tank).in_rock(grid_points(*axes))).sum())
+
+
+def grid_points(x_cm: FloatArray, y_cm: FloatArray, depth_cm: FloatArray) -> FloatArray:
+    """Return the points of three axes in the order (depth, y, x), (m, 3) [cm]."""
+    z, y, x = np.meshgrid(depth_cm, y_cm, x_cm, indexing="ij")
+    return np.column_stack([x.ravel(), y.ravel(), z.ravel()])
 
 
 def grid_axes(*sides_cm: float) -> tuple[FloatArray, FloatArray, FloatArray]:

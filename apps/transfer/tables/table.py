@@ -31,6 +31,7 @@ class Table:
     title: str
     columns: tuple[Column, ...]
     rows: Callable[[Tank], Iterable[Row]]
+    count: Callable[[Tank], int]  # of the rows, without making them
 
 
 def text(name: str, means: str) -> Column:

@@ -1,14 +1,16 @@
 """The tables of a tank that other programs may want, without what was deleted."""
 
-from collections.abc import Iterator
+from collections.abc import Callable, Iterator
+from typing import Any
 
+from django.db.models import QuerySet
 from django.utils import timezone
 
 from apps.corals.models import Coral, HealthNote, WaterEvent
 from apps.lighting.history import light_history
 from apps.lighting.models import DayCurve, HungFixture, LightChange
 from apps.lightmap.export.grid_csv import grid_rows
-from apps.lightmap.export.light_grid import light_grid
+from apps.lightmap.export.light_grid import light_grid, point_count
 from apps.surveys.models import Reading
 from apps.tanks.models import Tank
 from apps.transfer.tables.table import Row, Table, count, day, flag, moment, number, text
@@ -27,9 +29,16 @@ def _light(tank: Tank) -> Iterator[Row]:
         yield (*numbers, bool(beyond))
 
 
+def _counted(rows: Callable[[Tank], QuerySet[Any]]) -> Callable[[Tank], int]:
+    return lambda tank: rows(tank).count()
+
+
+def _reading_rows(tank: Tank) -> QuerySet[Reading]:
+    return Reading.objects.filter(survey__tank=tank, survey__removed_at=None)
+
+
 def _readings(tank: Tank) -> Iterator[Row]:
-    rows = Reading.objects.filter(survey__tank=tank, survey__removed_at=None)
-    related = rows.select_related("survey__meter", "survey__tank")
+    related = _reading_rows(tank).select_related("survey__meter", "survey__tank")
     for row in related.order_by("survey__taken_at", "survey", "position"):
         survey = row.survey
         yield (
@@ -40,8 +49,12 @@ def _readings(tank: Tank) -> Iterator[Row]:
         )  # fmt: skip
 
 
+def _coral_rows(tank: Tank) -> QuerySet[Coral]:
+    return Coral.objects.present().filter(tank=tank)
+
+
 def _corals(tank: Tank) -> Iterator[Row]:
-    rows = Coral.objects.present().filter(tank=tank).select_related("parent")
+    rows = _coral_rows(tank).select_related("parent")
     full_hours = light_history(tank).full_hours_at(timezone.now())
     for coral in rows.prefetch_related("spots"):
         band = coral.band(full_hours)
@@ -54,9 +67,12 @@ def _corals(tank: Tank) -> Iterator[Row]:
         )  # fmt: skip
 
 
+def _note_rows(tank: Tank) -> QuerySet[HealthNote]:
+    return HealthNote.objects.present().filter(coral__tank=tank, coral__removed_at=None)
+
+
 def _notes(tank: Tank) -> Iterator[Row]:
-    rows = HealthNote.objects.present().filter(coral__tank=tank, coral__removed_at=None)
-    for note in rows.select_related("coral").order_by("noted_on", "pk"):
+    for note in _note_rows(tank).select_related("coral").order_by("noted_on", "pk"):
         time = note.noted_time.isoformat("minutes") if note.noted_time else ""
         yield (
             note.pk, note.coral_id, note.coral.name, note.noted_on, time, note.noted_by,
@@ -65,9 +81,12 @@ def _notes(tank: Tank) -> Iterator[Row]:
         )  # fmt: skip
 
 
+def _change_rows(tank: Tank) -> QuerySet[LightChange]:
+    return LightChange.objects.present().filter(tank=tank).in_order()
+
+
 def _light_log(tank: Tank) -> Iterator[Row]:
-    rows = LightChange.objects.present().filter(tank=tank)
-    for row in rows.in_order():
+    for row in _change_rows(tank):
         yield (
             row.pk, row.happened_at, row.reason, row.summary, row.factor, row.cover,
             row.cover_done, 100.0 * row.transmission if row.cover else None, row.day_hours,
@@ -75,9 +94,16 @@ def _light_log(tank: Tank) -> Iterator[Row]:
         )  # fmt: skip
 
 
+def _hung_rows(tank: Tank) -> QuerySet[HungFixture]:
+    return HungFixture.objects.filter(change__tank=tank, change__removed_at=None)
+
+
 def _lights(tank: Tank) -> Iterator[Row]:
-    rows = HungFixture.objects.filter(change__tank=tank, change__removed_at=None)
-    for row in rows.select_related("change").order_by("change__happened_at", "change", "number"):
+    for row in (
+        _hung_rows(tank)
+        .select_related("change")
+        .order_by("change__happened_at", "change", "number")
+    ):
         yield (
             row.change_id, row.change.happened_at, row.number, row.name, row.kind, row.zone,
             row.x_cm, row.y_cm, row.height_cm, row.turn_deg, row.tilt_deg, row.beam_in_force_deg,
@@ -85,13 +111,25 @@ def _lights(tank: Tank) -> Iterator[Row]:
         )  # fmt: skip
 
 
+def _water_rows(tank: Tank) -> QuerySet[WaterEvent]:
+    return WaterEvent.objects.present().filter(tank=tank).in_order()
+
+
 def _water(tank: Tank) -> Iterator[Row]:
-    for row in WaterEvent.objects.present().filter(tank=tank).in_order():
+    for row in _water_rows(tank):
         yield row.pk, row.happened_at, row.kind, row.value, row.unit, row.text, row.could_hurt
 
 
+def _day_rows(tank: Tank) -> QuerySet[DayCurve]:
+    return DayCurve.objects.present().filter(tank=tank).order_by("name", "pk")
+
+
+def _day_count(tank: Tank) -> int:
+    return sum(len(curve.points) for curve in _day_rows(tank))
+
+
 def _days(tank: Tank) -> Iterator[Row]:
-    for curve in DayCurve.objects.present().filter(tank=tank).order_by("name", "pk"):
+    for curve in _day_rows(tank):
         for minute, level in curve.points:
             clock = f"{int(minute) // 60 % 24:02}:{int(minute) % 60:02}"
             yield (
@@ -108,7 +146,7 @@ TABLES = (
         number("par_high_umol", "upper end of its 90 % interval", PAR),
         number("dli_mol", "daily light integral, empty without hours", "mol m-2 d-1"),
         flag("extrapolated", "no readings lie around this point"),
-    ), _light),
+    ), _light, point_count),
     Table("readings", "Readings", (
         count("survey", "number of the survey"),
         moment("taken_at", "when the survey was taken"),
@@ -123,7 +161,7 @@ TABLES = (
         number("spread", "spread of a burst, as the meter showed it", f"{PAR}, or lx"),
         number("par_umol", "PAR as read: value x factor", PAR),
         number("par_peak_umol", "PAR at the day's peak: the same at full level", PAR),
-    ), _readings),
+    ), _readings, _counted(_reading_rows)),
     Table("corals", "Corals", (
         count("coral", "number of the coral"),
         text("name", "what its keeper calls it"),
@@ -139,7 +177,7 @@ TABLES = (
         flag("band_is_own", "the band is the keeper's choice, not its group's"),
         *PLACE,
         day("there_since", "it sits there since"),
-    ), _corals),
+    ), _corals, _counted(_coral_rows)),
     Table("notes", "Notes on corals", (
         count("note", "number of the note"),
         count("coral", "number of the coral"),
@@ -153,7 +191,7 @@ TABLES = (
         count("strength", "1 slight, 2 clear, 3 strong"),
         text("where", "where on the coral"),
         text("text", "in the keeper's words"),
-    ), _notes),
+    ), _notes, _counted(_note_rows)),
     Table("light_log", "Light log", (
         count("change", "number of the entry"),
         moment("happened_at", "when it was done"),
@@ -166,7 +204,7 @@ TABLES = (
         number("day_hours", "from lights on to lights off", "h"),
         number("ramp_hours", "ramp at each end", "h"),
         flag("tells_rig", "the table of lights says what hangs from then on"),
-    ), _light_log),
+    ), _light_log, _counted(_change_rows)),
     Table("lights", "Lights after each entry", (
         count("change", "number of the entry in the light log"),
         moment("from", "they hang so from then on"),
@@ -183,7 +221,7 @@ TABLES = (
         number("level_percent", "level at the day's peak", "%"),
         number("light_percent", "PAR for 100 of all channels at full level", "%"),
         number("ppf_umol_s", "rated output at full level", "umol s-1"),
-    ), _lights),
+    ), _lights, _counted(_hung_rows)),
     Table("water", "Water log", (
         count("entry", "number of the entry"),
         moment("happened_at", "when"),
@@ -192,7 +230,7 @@ TABLES = (
         text("unit", "its unit"),
         text("text", "in the keeper's words"),
         flag("could_hurt", "its keeper thinks it could have hurt corals"),
-    ), _water),
+    ), _water, _counted(_water_rows)),
     Table("day_schedules", "Day schedules", (
         count("schedule", "number of the schedule"),
         text("name", "what it is called"),
@@ -203,6 +241,6 @@ TABLES = (
         number("minute", "minutes after midnight at the tank", "min"),
         text("clock", "the same as HH:MM"),
         number("level_percent", "level at that minute", "%"),
-    ), _days),
+    ), _days, _day_count),
 )  # fmt: skip
 BY_NAME = {table.name: table for table in TABLES}

@@ -10,10 +10,11 @@ from django.utils import timezone
 from django.utils.text import slugify
 from django.views.decorators.http import require_GET
 
-from apps.lightmap.export.grid_csv import write_csv as write_grid
-from apps.lightmap.export.light_grid import light_grid
-from apps.lightmap.export.netcdf import write_netcdf
+from apps.common.reading_once import reading_once
+from apps.lightmap.export.light_grid import point_count
+from apps.lightmap.lightmap import tank_light
 from apps.tanks.access import readable_tank
+from apps.tanks.kept_pages.pages import kept_page
 from apps.tanks.models import Tank
 from apps.transfer.tables.package import write_package
 from apps.transfer.tables.table import write_csv
@@ -26,17 +27,19 @@ XLSX = "application/vnd.openxmlformats-officedocument.spreadsheetml.sheet"
 
 @dataclass(frozen=True)
 class FileLine:
-    """One file of the Export page."""
+    """One file of the Export page, and how many points or entries it holds."""
 
     title: str
     kind: str
     address: str
-    size: int
-    lines: int | None = None
+    count: int
+    what: str
 
 
 @login_required
+@kept_page(readable_tank)
 @require_GET
+@reading_once()
 def tank_exports(request: HttpRequest, tank_pk: int) -> HttpResponse:
     tank = readable_tank(request.user, tank_pk)
     context = {
@@ -49,27 +52,26 @@ def tank_exports(request: HttpRequest, tank_pk: int) -> HttpResponse:
 
 
 def light_files(tank: Tank) -> list[FileLine]:
-    """Return the files of the light map; none where nothing is known of the light."""
-    grid = light_grid(tank, timezone.now())
-    if grid is None:
+    """Return the files of the light map; none where nothing is known of the light.
+
+    No file is made to be listed: that takes a second for a long tank.
+    """
+    if not tank_light(tank).has_light(timezone.now()):
         return []
-    netcdf = write_netcdf(grid, title=tank.name, made_at=grid.moment)
-    return [
-        FileLine("Grid of points", "CSV", _at("export_light_csv", tank), len(write_grid(grid))),
-        FileLine("Grid, CF conventions", "NetCDF", _at("export_light_netcdf", tank), len(netcdf)),
-    ]
+    files = (
+        ("Grid of points", "CSV", "export_light_csv"),
+        ("Grid, CF conventions", "NetCDF", "export_light_netcdf"),
+    )
+    count = point_count(tank)
+    return [FileLine(title, kind, _at(name, tank), count, "point") for title, kind, name in files]
 
 
 def table_files(tank: Tank) -> list[FileLine]:
-    result = []
-    for table in TABLES:
-        if table.name == "light":
-            continue
-        text = write_csv(table, tank)
-        lines = sum(1 for _ in table.rows(tank))
-        address = _at(f"export_{table.name}", tank)
-        result.append(FileLine(table.title, "CSV", address, len(text.encode()), lines))
-    return result
+    return [
+        FileLine(t.title, "CSV", _at(f"export_{t.name}", tank), t.count(tank), "line")
+        for t in TABLES
+        if t.name != "light"
+    ]
 
 
 def _at(name: str, tank: Tank) -> str:

@@ -21,7 +21,7 @@ from tests.transfer.test_restoring import fill
 
 KEPT = {
     "light_map", "light_map_why", "light_map_next", "light_map_png", "light_map_svg",
-    "export_map_pdf",
+    "export_map_pdf", "tank_exports",
     "survey_detail", "survey_review", "forecast_scores", "log_detail",
     "coral_list", "coral_detail", "coral_gallery", "note_list", "water_event_list",
     "coral_case", "coral_case_proof", "outcome_list", "outcome_detail", "outcome_report",
