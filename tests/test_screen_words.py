@@ -90,3 +90,10 @@ def test_what_deletes_says_delete(path):
 
 def test_buttons_that_delete_are_found():
     assert sum(len(words_that_delete(path)) for path in TEMPLATES) > 12
+
+
+@pytest.mark.parametrize("path", TEMPLATES, ids=lambda p: str(p.relative_to(ROOT)))
+def test_a_comment_of_a_template_ends_on_its_line(path):
+    """One of two lines is none: it would stand on the page."""
+    lines = enumerate(path.read_text().splitlines(), 1)
+    assert [n for n, line in lines if line.count("{#") != line.count("#}")] == []

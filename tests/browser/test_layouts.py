@@ -72,6 +72,31 @@ def test_zones_follow_the_measures_and_can_be_dragged(open_page, keeper):
     assert page.locator("[name=zone-0-parts]").input_value() != ""
 
 
+def test_a_part_that_was_resized_is_redrawn_without_breaking_the_policy(open_page, keeper):
+    """A keeper who drags a box's corner gives it an inline style, which no page may write."""
+    page = open_page(reverse("layout_new"), DESK)
+    told = complaints_of(page)
+    page.locator("#id_zone-0-name").evaluate("field => { field.style.width = '90px'; }")
+    with page.expect_response("**/plans/layouts/new/"):
+        page.get_by_label("Length, left to right").fill("180")
+        page.get_by_label("Length, left to right").press("Tab")
+    expect(page.locator("[name=zone-2-x_to]")).to_have_value("171")
+    expect(page.locator(".htmx-settling, .htmx-swapping, .htmx-added")).to_have_count(0)
+    assert told == []
+
+
+def test_leaving_while_zones_are_redrawn_breaks_nothing(open_page, keeper):
+    page = open_page(reverse("layout_new"), DESK)
+    told = complaints_of(page)
+    page.get_by_label("Length, left to right").fill("180")
+    with page.expect_request("**/plans/layouts/new/"):
+        page.get_by_label("Length, left to right").press("Tab")
+    page.goto(page.url.split("/plans/")[0] + reverse("tank_list"))
+    page.go_back(wait_until="load")
+    expect(page.locator("#layout-zones")).to_be_visible()
+    assert told == []
+
+
 def test_a_first_answer_takes_six_actions_from_an_empty_form(open_page, keeper):
     page, actions = open_page(reverse("layout_new"), PHONE), 0
     for label, text in (
