@@ -3,7 +3,7 @@
 In a model that is linear around its fit, how much a reading at one place narrows the map at
 others does not depend on its value, so it is known before it is taken. Spots are chosen one
 after the other, each the best given those before it (greedy Bayesian A-optimal design; Chaloner &
-Verdinelli 1995, doi:10.1214/ss/1177009939).
+Verdinelli 1995, doi:10.1214/ss/1177009939), or nearly the best and nearer to a coral in doubt.
 """
 
 from collections.abc import Sequence
@@ -13,7 +13,7 @@ import numpy as np
 from apps.photics.field.light_field import LightField
 from apps.photics.field.light_model import LightModel, Mixture, SharpenedModel
 from apps.photics.ground.arrays import ArrayLike, BoolArray, FloatArray
-from apps.photics.ground.open_water import open_grid
+from apps.photics.ground.open_water import open_grid, probe_places
 
 # Candidates and map points per axis: our own choice.
 CANDIDATES_PER_AXIS = (8, 5, 5)
@@ -23,6 +23,9 @@ SPOTS_PROPORTION = 0.7
 # Two spots closer than this are one to a keeper [cm]: chosen, because a hand with a probe is no
 # surer, and one slip would stand in both.
 APART_CM = 10.0
+# Of places that gain this part of the most, the one nearest to the corals that matter most is read
+# [1]: our own choice, because a tenth is worth less than a reading of the coral's own light.
+NEARLY = 0.9
 
 
 def next_points(
@@ -37,7 +40,7 @@ def next_points(
     """Return the n spots to read next, first what makes the map surest, (n, 3) [cm].
 
     spots_cm (m, 3): corals' spots that matter most, with weights (m,) [1] or alike; candidates
-    (c, 3): where a reading can be taken [cm], else a grid clear of glass and rocks;
+    (c, 3): where a reading can be taken [cm], else what a probe reaches, some beside the spots;
     scale_deviation: how far all of the light may be off alike, beside what the field knows of
     [log]. Fewer than n rows when there are fewer candidates. Raises ValueError for a map that no
     reading of it would make surer, such as a rescaled one, and for n below 1.
@@ -45,12 +48,18 @@ def next_points(
     if n < 1:
         raise ValueError("Ask for one spot or more.")
     models, weighed = model_parts(field.model)
-    if candidates is None:
-        candidates = open_grid(field.tank, field.rocks, CANDIDATES_PER_AXIS)
-    places: FloatArray = np.atleast_2d(np.asarray(candidates, float))
+    spots = (
+        np.empty((0, 3)) if spots_cm is None else np.reshape(np.asarray(spots_cm, float), (-1, 3))
+    )
+    places: FloatArray = (
+        reachable(field, spots)
+        if candidates is None
+        else np.atleast_2d(np.asarray(candidates, float))
+    )
     if len(places) == 0:
         return places
     targets, importance = wanted(field, spots_cm, weights)
+    away_cm = distance_cm(places, spots, importance[: len(spots)])
     covariance, noise = joint_covariance(models, weighed, places, targets)
     covariance = covariance + scale_deviation**2
     many = len(places)
@@ -61,11 +70,33 @@ def next_points(
         # Farther places first; those close by only where nothing else is left.
         gain[close_to(places, chosen)] -= gain.max() + 1.0
         gain[chosen] = -np.inf
-        best = int(np.argmax(gain))
+        nearly = np.flatnonzero(gain >= min(NEARLY * gain.max(), gain.max()))
+        best = int(nearly[np.lexsort((-gain[nearly], away_cm[nearly]))[0]])
         chosen.append(best)
         column = covariance[:, best]
         covariance = covariance - np.outer(column, column) / seen[best]
     return places[chosen]
+
+
+def reachable(field: LightField, spots_cm: FloatArray) -> FloatArray:
+    """Return the places a probe reaches, some beside spots (m, 3), (c, 3) [cm].
+
+    In a tank so full that none is well clear of glass and rock: those in its open water.
+    """
+    places = probe_places(field.tank, field.rocks, CANDIDATES_PER_AXIS, spots_cm)
+    return places if len(places) else open_grid(field.tank, field.rocks, CANDIDATES_PER_AXIS)
+
+
+def distance_cm(places_cm: FloatArray, spots_cm: FloatArray, weights: FloatArray) -> FloatArray:
+    """Return how far places (c, 3) lie from the nearest of the spots that weigh most, (c,) [cm].
+
+    spots_cm (m, 3) with weights (m,) [1]; zero for all where there is no spot.
+    """
+    if not len(spots_cm):
+        return np.zeros(len(places_cm))
+    heaviest = spots_cm[weights >= weights.max() * (1.0 - 1e-9)]
+    apart: FloatArray = np.linalg.norm(places_cm[:, None] - heaviest[None], axis=2).min(axis=1)
+    return apart
 
 
 def close_to(places_cm: FloatArray, chosen: Sequence[int]) -> BoolArray:

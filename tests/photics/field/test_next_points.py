@@ -5,8 +5,10 @@ from dataclasses import replace
 import numpy as np
 import pytest
 
+from apps.lightmap.page.next import typical_half_widths
 from apps.photics.field.light_field import fit_light_field
-from apps.photics.field.next_points import next_points
+from apps.photics.field.next_points import CANDIDATES_PER_AXIS, next_points
+from apps.photics.ground.open_water import away_from, open_grid, probe_places
 from apps.photics.ground.scene import Rock, Tank, in_rock
 from tests.photics.traced import load_traced
 
@@ -34,6 +36,61 @@ def test_spots_differ_and_keep_clear_of_the_glass(case, left_half):
     sizes = (case.tank.length_cm, case.tank.width_cm, case.tank.depth_cm)
     assert len(np.unique(spots, axis=0)) == 6
     assert (spots > 2).all() and (spots < np.array(sizes) - 2).all()
+
+
+LEDGE = Rock(x_cm=30, y_cm=12, depth_cm=18, length_cm=30, width_cm=16, height_cm=8)
+HEAP = Rock(x_cm=6, y_cm=20, depth_cm=22, length_cm=18, width_cm=16, height_cm=18)
+
+
+def test_a_proposed_spot_can_be_reached_from_the_surface(case, left_half):
+    """Five cm from every pane and rock, and no rock above it."""
+    spots = next_points(replace(left_half, rocks=(LEDGE, HEAP)), 12)
+    sizes = np.array((case.tank.length_cm, case.tank.width_cm, case.tank.depth_cm))
+    assert (spots >= 5).all() and (spots <= sizes - 5).all()
+    for rock in (LEDGE, HEAP):
+        across, down = away_from(rock, spots)
+        assert (np.hypot(across, down) >= 5).all()
+        assert not ((across < 5) & (spots[:, 2] > rock.depth_cm)).any()
+
+
+def test_places_beside_corals_are_among_the_reachable(case):
+    coral = np.array([[45.0, 20.0, 12.0]])
+    plain = probe_places(case.tank, (LEDGE,), (3, 3, 3))
+    more = probe_places(case.tank, (LEDGE,), (3, 3, 3), coral)
+    near = np.linalg.norm(more[: len(more) - len(plain)] - coral, axis=1)
+    assert len(near) and near == pytest.approx(8.0)
+
+
+def test_a_tank_too_full_for_that_still_has_spots(left_half):
+    """Between two rocks nine cm apart nothing is well clear."""
+    tank = left_half.tank
+    sides = (tank.width_cm, tank.depth_cm)
+    halves = (Rock(0, 0, 0, 10.5, *sides), Rock(19.5, 0, 0, tank.length_cm - 19.5, *sides))
+    spots = next_points(replace(left_half, rocks=halves), 2)
+    assert not len(probe_places(tank, halves, CANDIDATES_PER_AXIS))
+    assert ((spots[:, 0] > 12) & (spots[:, 0] < 18)).tolist() == [True, True]
+
+
+def test_reachable_spots_gain_nearly_as_much_as_any(case, left_half):
+    """Of what spots hard by glass and rock would gain, nine tenths stay."""
+    field = replace(left_half, rocks=(HEAP,))
+    corals = np.array([[70.0, 30.0, 30.0], [60.0, 10.0, 15.0]])
+    anywhere = open_grid(field.tank, field.rocks, CANDIDATES_PER_AXIS)
+
+    def gain(candidates):
+        spots = next_points(field, 2, spots_cm=corals, candidates=candidates)
+        before, after = typical_half_widths(field, spots, corals)
+        return before - after
+
+    assert gain(None) > 0.9 * gain(anywhere) > 0
+
+
+def test_of_places_that_gain_alike_the_one_by_a_coral_in_doubt_is_read(left_half):
+    """Two places mirrored about the middle of a coral at rest gain the same."""
+    doubtful = np.array([[70.0, 20.0, 20.0]])
+    near, far = [70.0, 20.0, 21.0], [70.0, 20.0, 22.0]
+    first = next_points(left_half, 1, spots_cm=doubtful, candidates=[far, near])
+    assert first[0].tolist() == near
 
 
 @pytest.mark.parametrize("mine", [0, 1])
