@@ -2,7 +2,7 @@
 
 import datetime as dt
 
-NOT_MEASURED = "not measured: by the output of the lamps"
+NOT_MEASURED = "not measured: calculated from the lamps’ output"
 COUNT_WORDS = ("no", "one", "two", "three", "four", "five", "six", "seven", "eight", "nine")
 
 

@@ -24,7 +24,7 @@ TANKS_MOST = 3
 
 
 class OutputSource(StrEnum):
-    """How the output of what shines over a tank nobody read is known."""
+    """Whence the lamps' output is known over a tank without readings."""
 
     STATED, MEASURED, BOTH = "stated", "measured", "both"
 

@@ -12,10 +12,10 @@ class PlanNameForm(WholeModelForm, forms.ModelForm):
     class Meta:
         model = Plan
         fields = ["name", "notes"]
-        labels = {"name": "Save as a plan, called", "notes": "Notes"}
+        labels = {"name": "Plan name", "notes": "Notes"}
         widgets = {
             "name": forms.TextInput(
-                attrs={"autocomplete": "off", "placeholder": "named by what it does"}
+                attrs={"autocomplete": "off", "placeholder": "blank: named after the change"}
             ),
             "notes": forms.Textarea(attrs={"rows": 2}),
         }

@@ -25,7 +25,7 @@ from apps.tanks.models import Tank
 
 CHECK, ADD = "check_history", "add_history"
 # As after a restore: a backup holds no files of jobs.
-GONE = "The table that was sent is gone. Send it once more."
+GONE = "The table is no longer here. Send it again."
 NOT_YOURS = "You can no longer edit this tank. Nothing was added."
 
 
@@ -84,7 +84,7 @@ def answer_check(job: Job) -> JobAnswer:
     lines, new = job.outcome["lines"], job.outcome["new"]
     words = f"Read {lines:,} line{pluralize(lines)}: {new:,} new entr{pluralize(new, 'y,ies')}."
     if job.outcome["asks"]:
-        words = f"Read {lines:,} line{pluralize(lines)}. One thing has to be said first."
+        words = f"Read {lines:,} line{pluralize(lines)}. Answer one question first."
     return JobAnswer(f"{words} Nothing is added yet.", look_again(job)[0], "See the table")
 
 

@@ -12,7 +12,6 @@ from django.utils import timezone
 from apps.accounts.models import User
 from apps.common.units import format_length
 from apps.lighting.change.rehanging import InvalidRig, rig_from_rows
-from apps.lighting.change.title import take_title
 from apps.lighting.hanging import save_light_change
 from apps.lighting.models import HEIGHT, Fixture, HungFixture, LightChange, Zone
 from apps.lighting.rig import rig_in_force
@@ -224,5 +223,4 @@ def save_done(
                 else ValidationError([f"Over {where.name}: {text}" for text in problem.messages])
             ) from None
         saved.append(save_light_change(change=change, hung=hung, taken_down=down))
-        take_title(change, unit=by.units)
     return saved[0]

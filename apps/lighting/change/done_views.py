@@ -18,6 +18,7 @@ from apps.lighting.change.done import (
 )
 from apps.lighting.change.done_forms import DoneForm
 from apps.lighting.change.effect import ChangeEffect, change_effect
+from apps.lighting.change.title import saved_title
 from apps.lighting.rig import rig_in_force
 from apps.tanks.access import writable_tank
 
@@ -58,7 +59,9 @@ def light_change_done(request, tank_pk):
         if form.is_bound and form.is_valid():
             change = saved(form, by=request.user)
             if change is not None:
-                messages.success(request, f"Saved “{change.title}”.")
+                messages.success(
+                    request, f"Saved “{saved_title(change, unit=request.user.units)}”."
+                )
                 return redirect(change.place_in_log())
         context["sent_back"] = form.is_bound
         return render(request, PAGE, context, status=422 if form.is_bound else 200)

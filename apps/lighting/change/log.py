@@ -16,7 +16,7 @@ from apps.lighting.change.summary import (
     day_difference,
     rig_differences,
 )
-from apps.lighting.change.title import rig_title
+from apps.lighting.change.title import title_of
 from apps.lighting.day_run import Schedule
 from apps.lighting.history import LightHistory
 from apps.lighting.models import HungFixture, LightChange
@@ -125,11 +125,9 @@ def log_entry(
 ) -> LogEntry:
     """Return the LogEntry of a change; `rigs` and `days` are what held before it and after it."""
     before, after = rigs
-    said = change.summary or change.cover_title
-    done = rig_title(before, after or (), unit=unit) if change.tells_rig and not said else ""
     return LogEntry(
         change=change,
-        title=done or change.title,
+        title=title_of(change, before, after or (), unit=unit),
         factor=factor,
         factor_words="" if factor == 1 else factor_words(factor),
         since_survey=since_survey,

@@ -2,8 +2,9 @@
 
 from collections.abc import Sequence
 
+from django.utils.text import get_text_list
+
 from apps.common.units import format_length
-from apps.lighting.change.factor import factor_words
 from apps.lighting.change.rehanging import rows_before
 from apps.lighting.change.summary import Difference, Event, Step, rig_differences
 from apps.lighting.models import HungFixture, LightChange
@@ -23,8 +24,8 @@ LENGTH_WAYS = {
 }
 LEVEL_WAYS = ("turned up to {:g} %", "turned down to {:g} %")
 ANGLE_WORDS = {
-    "beam_in_force_deg": "given a {:g}° lens",
-    "turn_deg": "turned to {:g}°",
+    "beam_in_force_deg": "changed to a {:g}° lens",
+    "turn_deg": "rotated to {:g}°",
     "tilt_deg": "tilted to {:g}°",
 }
 Reason = LightChange.Reason
@@ -55,7 +56,7 @@ def rig_title(
             names.setdefault(said, []).append(one.name)
     if not 0 < len(names) <= THINGS_MOST:
         return ""
-    things = [f"{' and '.join(of_whom)} {said}" for said, of_whom in names.items()]
+    things = [f"{get_text_list(of_whom, 'and')} {said}" for said, of_whom in names.items()]
     return "; ".join(things)
 
 
@@ -71,9 +72,11 @@ def turned_alike(differences: Sequence[Difference], many: int) -> str:
     if len(factors) != many or max(factors) / min(factors) > 1 + ALIKE_WITHIN:
         return ""
     percent = 100 * (sum(factors) / many - 1)
-    way = "up" if percent > 0 else "down"
+    if min(factors) < 1 < max(factors) or round(percent) == 0:
+        return ""
+    way = "brighter" if percent > 0 else "dimmer"
     whole = "Both lamps" if many == 2 else f"All {many} lamps"
-    return f"{whole} turned {way} by {abs(percent):.0f} %"
+    return f"{whole} {abs(percent):.0f} % {way}"
 
 
 def phrase_of(difference: Difference) -> str:
@@ -82,7 +85,7 @@ def phrase_of(difference: Difference) -> str:
         return EVENTS[difference.event]
     said = [words for step in difference.steps if (words := step_phrase(step, difference.unit))]
     if len(said) > PHRASES_MOST:
-        return "set anew"
+        return "changed in several ways"
     return (" and " if len(said) < PHRASES_MOST else ", ").join(said)
 
 
@@ -119,27 +122,28 @@ def rig_reason(before: Sequence[HungFixture] | None, after: Sequence[HungFixture
     return str(Reason.LOWERED if falls == {True} else Reason.RAISED)
 
 
-def change_title(change: LightChange, *, unit: str) -> str:
-    """Return what a saved change did, for a title; "" where its kind is all there is to say."""
-    if change.cover_title:
-        return ""
-    if change.tells_rig:
-        before = rig_in_force(change.tank, change.happened_at, without=change)
-        title = rig_title(before, rows_before(change), unit=unit)
-        if title:
-            return title
-    if change.factor == 1:
-        return ""
-    return f"{change.get_reason_display().capitalize()}: {factor_words(change.factor)} light"
+def title_of(
+    change: LightChange,
+    before: Sequence[HungFixture] | None,
+    after: Sequence[HungFixture],
+    *,
+    unit: str,
+) -> str:
+    """Return a change's title: its keeper's words, else what it did, else its kind.
 
-
-def take_title(change: LightChange, *, unit: str, before: str = "") -> None:
-    """Let a saved change that no words were typed for be titled by what it did.
-
-    `before` is its title by what it did until now: words that nobody typed follow an edit.
+    `before` and `after` are the lamps as they hung, with numbers. Made whenever it is shown, so
+    that it stays true where an earlier change is entered, edited or deleted.
     """
-    if change.summary not in ("", before):
-        return
-    most = LightChange._meta.get_field("summary").max_length
-    change.summary = change_title(change, unit=unit)[:most]
-    change.save(update_fields=["summary"])
+    if change.summary or change.cover_title:
+        return str(change.title)
+    done = rig_title(before, after, unit=unit) if change.tells_rig else ""
+    if not done and (percent := round(100 * (change.factor - 1))):
+        way = "more" if percent > 0 else "less"
+        return f"{change.title}: {abs(percent)} % {way} light"
+    return done or str(change.title)
+
+
+def saved_title(change: LightChange, *, unit: str) -> str:
+    """Return the title of a change that was just saved."""
+    before = rig_in_force(change.tank, change.happened_at, without=change)
+    return title_of(change, before, rows_before(change), unit=unit)

@@ -6,7 +6,6 @@ from itertools import groupby
 from django.contrib import messages
 from django.contrib.auth.decorators import login_required
 from django.core.paginator import Paginator
-from django.db import transaction
 from django.db.models import prefetch_related_objects
 from django.shortcuts import get_object_or_404, redirect, render
 from django.utils import timezone
@@ -21,7 +20,7 @@ from apps.lighting.change.log import forecast_words, light_log
 from apps.lighting.change.rig_drawing import lit_sizes, rig_drawing
 from apps.lighting.change.rig_forms import PREFIX, rig_rows
 from apps.lighting.change.surveyed import surveyed_at
-from apps.lighting.change.title import change_title, take_title
+from apps.lighting.change.title import saved_title
 from apps.lighting.day_drawing import day_drawing
 from apps.lighting.day_run import DaySchedule
 from apps.lighting.days_drawn import days_now
@@ -146,8 +145,6 @@ def edit_light_change(request, tank, change, *, given=None):
     `given` are fields that an address fills before anything was typed.
     """
     data = request.POST if request.method == "POST" else given
-    # Read before the form writes what was typed into the change.
-    title_before = change_title(change, unit=request.user.units) if change.pk and data else ""
     # What comes without being meant to be saved is shown and not checked yet.
     again = data is not None and (data is given or "more" in data or ADD in data)
     if again:
@@ -160,7 +157,7 @@ def edit_light_change(request, tank, change, *, given=None):
             form = LightChangeForm(data, instance=change)
         # Both are checked, so that every wrong cell is marked at once.
         if form.is_bound and all([form.is_valid(), not rows.is_bound or rows.is_valid()]):
-            saved = save_entered(request, form, rows, title_before=title_before)
+            saved = save_entered(request, form, rows)
             if saved is not None:
                 say_saved(request, saved, form["factor"].data.strip())
                 return redirect(saved.place_in_log())
@@ -178,19 +175,13 @@ def edit_light_change(request, tank, change, *, given=None):
         return render(request, "lighting/change/light_change_form.html", context, status=status)
 
 
-def save_entered(request, form, rows, *, title_before):
-    """Save a change by its valid forms; return it, None where a plan handed on says nothing.
-
-    `title_before` is its title by what it did until now.
-    """
+def save_entered(request, form, rows):
+    """Save a change by its valid forms; return it, None where a plan handed on says nothing."""
     hung, down = rows.to_save() if rows.is_bound else (None, ())
     if hung is None and is_empty_plan(request, form):
         form.add_error(None, NOTHING_NEW)
         return None
-    with transaction.atomic():
-        change = save_light_change(change=form.save(commit=False), hung=hung, taken_down=down)
-        take_title(change, unit=request.user.units, before=title_before)
-    return change
+    return save_light_change(change=form.save(commit=False), hung=hung, taken_down=down)
 
 
 def is_empty_plan(request, form):
@@ -205,7 +196,7 @@ def is_empty_plan(request, form):
 
 def say_saved(request, change, typed):
     """Show how the entry was understood."""
-    text = f"Saved “{change.title}”."
+    text = f"Saved “{saved_title(change, unit=request.user.units)}”."
     if change.factor != 1:
         text += (
             f" “{typed}” is taken as {change.factor:g} of the light before: "

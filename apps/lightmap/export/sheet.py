@@ -131,7 +131,7 @@ def band_words(lit: PinLight) -> str:
 def sure_lines(page: LitPage) -> Iterator[str]:
     """Yield how far the sheet can be trusted."""
     if page.light.summary.typical_error_percent is not None:
-        yield "Each range holds the true PAR nine times in ten."
+        yield "Each range holds the true PAR 9 times in 10."
     if page.is_measured and page.meter_percent:
         source = f" ({page.meter_source})" if page.meter_source else ""
         yield (

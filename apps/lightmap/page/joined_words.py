@@ -5,7 +5,7 @@ from collections.abc import Sequence
 
 from apps.lighting.history import LightHistory
 from apps.lightmap.joint_input import OWN_PART, Contribution
-from apps.lightmap.provenance import count_words, day_words
+from apps.lightmap.provenance import day_words
 from apps.photics.field.readings import MIN_READINGS
 from apps.photics.field.rock_fit import RockFit
 
@@ -32,18 +32,18 @@ def rests_on_words(
         count = sum(one.count for one in earlier)
         since = day_words(earlier[0].taken_at, zone)
         carried = carried_words(earlier[0].taken_at, last.taken_at, history)
-        parts = [f"{count} readings of {len(earlier)} surveys since {since}{carried}"]
+        parts = [f"{count} readings from {len(earlier)} surveys since {since}{carried}"]
     else:
         parts = [
             f"{readings_words(one, zone, is_first=k == 0)}"
             f"{carried_words(one.taken_at, last.taken_at, history)}"
             for k, one in enumerate(rests_on[:-1])
         ]
-    return ", ".join(parts) + f", and {last.count} of {day_words(last.taken_at, zone)}"
+    return ", ".join(parts) + f" and {last.count} from {day_words(last.taken_at, zone)}"
 
 
 def heading_words(rests_on: Sequence[Contribution], history: LightHistory, zone: dt.tzinfo) -> str:
-    """Return what a map rests on in a line, "" where its own survey carries it."""
+    """Return the map's heading that names its surveys, "" if its last one stands alone."""
     if not is_check(rests_on):
         return ""
     return rests_on_words(rests_on, history, zone, named=NAMED_ON_TOP)
@@ -61,15 +61,16 @@ def is_check(rests_on: Sequence[Contribution]) -> bool:
 
 
 def readings_words(one: Contribution, zone: dt.tzinfo, *, is_first: bool) -> str:
-    """Return "27 readings of 1 Jul 2026", or without the noun where it was said."""
-    count = count_words(one.count, "reading") if is_first else str(one.count)
-    return f"{count} of {day_words(one.taken_at, zone)}"
+    """Return "27 readings from 1 Jul 2026", or without the noun where it was said."""
+    noun = f" reading{'' if one.count == 1 else 's'}" if is_first else ""
+    return f"{one.count}{noun} from {day_words(one.taken_at, zone)}"
 
 
 def carried_words(start: dt.datetime, end: dt.datetime, history: LightHistory) -> str:
-    """Return ", carried over two light changes", empty where the light did not change."""
+    """Return " (adjusted for 2 light changes)", empty where the light did not change."""
     changes = [change for change in history.between(start, end) if change.touches_light]
-    return f", carried over {count_words(len(changes), 'light change')}" if changes else ""
+    plural = "" if len(changes) == 1 else "s"
+    return f" (adjusted for {len(changes)} light change{plural})" if changes else ""
 
 
 def contradiction_words(ratio: float | None) -> str:

@@ -96,7 +96,7 @@ LOOKS = {
             key=SURE,
             name="How sure",
             title="Half the width of the 90 % interval, % of the PAR",
-            meaning="How far off the light may be: nine times out of ten it lies within this "
+            meaning="How far off the light may be: 9 times in 10 it lies within this "
             "much of the number shown.",
             caption="How sure the PAR is",
             sign=" %",

@@ -15,9 +15,9 @@ class MomentWords:
 
 
 OUTPUT_WORDS = {
-    OutputSource.STATED: "by their stated output",
-    OutputSource.MEASURED: "by the output measured over another tank",
-    OutputSource.BOTH: "by their output, measured over another tank or stated",
+    OutputSource.STATED: "rated output",
+    OutputSource.MEASURED: "output as measured over another tank",
+    OutputSource.BOTH: "output (some measured over another tank, some rated)",
 }
 
 
@@ -41,16 +41,20 @@ def moment_words(
     is known where nobody measured the light.
     """
     if measured_on is None:
-        by = OUTPUT_WORDS[output_source]
-        return MomentWords("Not measured", f": what your lamps should give {by}, in clear water")
+        output = OUTPUT_WORDS[output_source]
+        return MomentWords(
+            "Not measured", f": calculated from the lamps’ {output}, for clear water"
+        )
     measured = f"{measured_on:%-d %b %Y}"
     if predicted_since:
         title = f"Predicted since {predicted_since:%-d %b %Y}"
         rest = f" from {rests_on}" if rests_on else f" from the survey of {measured}"
     else:
-        title = rests_on or f"Measured {measured}"
-        today = "is today" if as_of is None else f"was on {as_of:%-d %b %Y}"
-        rest = f", not as it {today}" if changed_since else ""
+        title = f"Measured: {rests_on}" if rests_on else f"Measured {measured}"
+        changed = "the light has changed since"
+        if as_of is not None:
+            changed = f"by {as_of:%-d %b %Y} the light had changed"
+        rest = f"; {changed}" if changed_since else ""
         if newer_exists and not changed_since:
             rest = "; there is a newer survey"
     if half_width_percent is not None:

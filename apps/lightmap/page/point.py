@@ -21,7 +21,7 @@ def reasons(page: LitPage) -> dict[str, str]:
         "near": "read {} away",
         "model": f"{known}, the next reading is {{}} away",
         "beyond": "an estimate, beyond the readings",
-        "stated": "by the output of your lights, not measured here",
+        "stated": "calculated from the lamps’ output, not measured",
     }
 
 

@@ -210,7 +210,7 @@ def unread_summary(typical_error_percent: float) -> FieldSummary:
     """
     nothing = np.empty(0)
     return FieldSummary(
-        method="the light of your lamps by their output, traced through the water",
+        method="the lamps’ output, traced through the water",
         typical_error_percent=typical_error_percent,
         loo_par_umol=nothing,
         parameters=(),

@@ -219,8 +219,8 @@ def shown_change(live: LiveLight, tried: TriedRig, unit: str) -> Context:
         "drawing_then": then,
         "guessed_outputs": live.guessed_outputs(rows),
         "change_url": light_change_address(
-            # What has a title of its own follows what is changed before it is saved.
-            tank.pk, rows, summary="" if does else "As tried in a plan",
+            # Left blank, a title is made of the final change as it is saved.
+            tank.pk, rows, summary="" if does else "From a what-if",
             reason=rig_reason(live.rows, numbered(rows)), unit=unit,
             down=[row for row in live.rows if row.number not in kept],
         ),
@@ -282,7 +282,7 @@ def usual_name(live: LiveLight, tried: TriedRig, unit: str) -> str:
     most = Plan._meta.get_field("name").max_length
     does = rig_title(live.rows, numbered(tried.rows), unit=unit)
     day = live.now.astimezone(live.tank.zone).date()
-    return does if does and len(does) <= most else f"What if of {day_text(day)}"
+    return does if does and len(does) <= most else f"What-if, {day_text(day)}"
 
 
 def question_document(tried: TriedRig) -> Document:

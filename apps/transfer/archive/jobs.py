@@ -154,7 +154,7 @@ def answer_export(job: Job) -> JobAnswer:
         name = tank.name if tank else ""
     if not job.file.storage.exists(job.file.name):
         # As after a restore: a backup holds no files of jobs.
-        return JobAnswer("The zip is gone. Export it once more.", *list_tanks(job))
+        return JobAnswer("The zip is no longer here. Export it again.", *list_tanks(job))
     address = reverse("job_file", args=[job.key])
     words = "The zip is ready. It is kept here for a week."
     return JobAnswer(words, address, "Download", f"{slugify(name) or 'tank'}.zip")

@@ -1,10 +1,12 @@
 """A change that no words were typed for is titled by what it did, and follows an edit of it."""
 
+import datetime as dt
+
 import pytest
 from django.urls import reverse
 from django.utils import timezone
 
-from apps.lighting.change.title import rig_reason, rig_title
+from apps.lighting.change.title import rig_reason, rig_title, saved_title
 from apps.lighting.models import HungFixture, LightChange
 from tests.factories import hang, make_fixture, make_light_change
 
@@ -30,7 +32,7 @@ def pair(**fields):
         (pair(), pair(level_percent=48), "Both lamps turned down to 48 %", Reason.LEVEL),
         ([lamp(1, level_percent=100), lamp(2)],
          [lamp(1, level_percent=80), lamp(2, level_percent=48)],
-         "Both lamps turned down by 20 %", Reason.LEVEL),
+         "Both lamps 20 % dimmer", Reason.LEVEL),
         ([lamp()], [lamp(height_cm=12)], "Puck lowered by 8 cm", Reason.LOWERED),
         ([lamp()], [lamp(height_cm=33, level_percent=80)],
          "Puck raised by 13 cm and turned up to 80 %", Reason.RAISED),
@@ -38,12 +40,15 @@ def pair(**fields):
         (pair(), [lamp(1, height_cm=15), lamp(2, height_cm=25)],
          "Puck 1 lowered by 5 cm; Puck 2 raised by 5 cm", Reason.MOVED),
         ([lamp()], [lamp(x_cm=20)], "Puck moved 10 cm to the left", Reason.MOVED),
-        ([lamp()], [lamp(beam_deg=60)], "Puck given a 60° lens", Reason.LENS),
+        ([lamp()], [lamp(beam_deg=60)], "Puck changed to a 60° lens", Reason.LENS),
         ([lamp()], pair(), "Puck 2 hung", Reason.HUNG),
         (pair(), [lamp(1)], "Puck 2 taken down", Reason.HUNG),
         ([lamp()], [lamp(name="Bar")], "Bar replaced", Reason.HUNG),
-        ([lamp()], [lamp(x_cm=1, y_cm=2, height_cm=3, level_percent=4)], "Puck set anew",
-         Reason.RAISED),
+        ([lamp()], [lamp(x_cm=1, y_cm=2, height_cm=3, level_percent=4)],
+         "Puck changed in several ways", Reason.RAISED),
+        ([lamp(1, level_percent=100), lamp(2, level_percent=90)],
+         [lamp(1, level_percent=99.8), lamp(2, level_percent=90.2)],
+         "Puck 1 turned down to 99.8 %; Puck 2 turned up to 90.2 %", Reason.LEVEL),
         ([lamp()], [lamp()], "", Reason.OTHER),
         (None, [lamp()], "Puck hung", Reason.HUNG),
     ],
@@ -52,7 +57,7 @@ def test_a_change_says_what_was_done_with_its_number_and_is_of_that_kind(
     before, after, title, reason
 ):
     assert rig_title(before, after, unit="cm") == title
-    if title != "Puck set anew":
+    if title != "Puck changed in several ways":
         assert rig_reason(before, after) == reason
 
 
@@ -96,7 +101,8 @@ def moment(tank):
 )
 def test_what_was_done_titles_its_entry(as_user, owner, tank, hung, what, fields, title):
     change = done(as_user(owner), tank, what, happened_at=moment(tank), **fields)
-    assert change.title == title
+    assert saved_title(change, unit="cm") == title
+    assert change.summary == ""
 
 
 def test_a_keepers_own_words_stay(as_user, owner, tank, hung):
@@ -123,7 +129,7 @@ def test_words_that_nobody_typed_follow_an_edit_and_typed_ones_do_not(as_user, o
         saved = client.post(address, fields | more)
         assert saved.status_code == 302
         change.refresh_from_db()
-        return change.title
+        return saved_title(change, unit="cm")
 
     assert edited("70") == "Both lamps turned down to 70 %"
     assert edited("65", summary="Far too bright") == "Far too bright"
@@ -141,3 +147,14 @@ def test_an_entry_of_before_is_titled_in_the_log_too(as_user, owner, tank, hung)
     assert entry.title == "Both lamps turned down to 80 %"
     effect = as_user(owner).get(reverse("light_change_effect", args=[change.pk]))
     assert effect.context["entry"].title == entry.title
+
+
+def test_a_title_stays_true_where_an_earlier_change_is_entered_later(as_user, owner, tank, hung):
+    change = done(as_user(owner), tank, "lowered", happened_at=moment(tank), by_cm="8", number="2")
+    (old,) = change.hung.filter(number=2).values_list("height_cm", flat=True)
+    between = make_light_change(
+        tank, factor=1, summary="Between", happened_at=change.happened_at - dt.timedelta(days=1)
+    )
+    for number, height in ((1, old + 8), (2, old + 3)):
+        hang(between, owner.fixtures.get(), number=number, x_cm=15 * number, height_cm=height)
+    assert saved_title(change, unit="cm") == "Panel 2 lowered by 3 cm"

@@ -15,18 +15,18 @@ MAY, JUNE = dt.date(2026, 5, 2), dt.date(2026, 6, 1)
     [
         ({}, "Measured 2 May 2026", ""),
         ({"newer_exists": True}, "Measured 2 May 2026", "; there is a newer survey"),
-        ({"changed_since": True}, "Measured 2 May 2026", ", not as it is today"),
+        ({"changed_since": True}, "Measured 2 May 2026", "; the light has changed since"),
         (
             {"changed_since": True, "newer_exists": True},
             "Measured 2 May 2026",
-            ", not as it is today",
+            "; the light has changed since",
         ),
         (
             {"predicted_since": JUNE},
             "Predicted since 1 Jun 2026",
             " from the survey of 2 May 2026",
         ),
-        ({"rests_on": "27 readings and 2"}, "27 readings and 2", ""),
+        ({"rests_on": "27 readings and 2"}, "Measured: 27 readings and 2", ""),
         (
             {"predicted_since": JUNE, "rests_on": "27 readings and 2"},
             "Predicted since 1 Jun 2026",
