@@ -33,8 +33,8 @@ class CoralLightSerializer(serializers.Serializer):
     """The light a coral got, oldest step first, and the band it should have."""
 
     band_low_umol = serializers.FloatField(
-        help_text="PAR it should have by the end. Its group's usual band is daily light, so its "
-        "PAR follows the hours of the day in force then."
+        help_text="PAR it should have at the end of the period. A group's usual band is daily "
+        "light, so its PAR depends on the day schedule then in force."
     )
     band_high_umol = serializers.FloatField()
     steps = LightStepSerializer(many=True)

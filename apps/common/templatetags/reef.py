@@ -65,8 +65,8 @@ def band_words(
     if not full_hours:
         return par
     low, high = band_dli_mol((low_umol, high_umol), full_hours=full_hours)
-    hours = f" over {hours_words(full_hours)}" if over else ""
-    return f"{par} ({low:.1f}–{high:.1f} mol a day{hours})"
+    hours = f" for {hours_words(full_hours)}" if over else ""
+    return f"{par}{hours} ({low:.1f}–{high:.1f} mol a day)"
 
 
 def reader_unit(context: Context) -> str:

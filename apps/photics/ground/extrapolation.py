@@ -12,7 +12,8 @@ from apps.photics.ground.scene import Rock, Tank, out_of_water
 # Margin around the readings that still counts as within them [part of the box]: our own choice.
 MARGIN_ACROSS = 0.15
 MARGIN_DEPTH = 0.10
-# Cells along each side whose middles are counted: fine enough for the strips along the panes.
+# Cells along each side whose middles are counted: chosen, fine enough for the strips along the
+# panes.
 CELLS = (40, 40, 20)
 
 
