@@ -14,7 +14,7 @@ from collections.abc import Mapping
 
 from django.conf import settings
 from django.core.files.base import File
-from django.db import transaction
+from django.db import IntegrityError, transaction
 from django.utils import timezone
 
 from apps.accounts.models import User
@@ -36,14 +36,43 @@ def put_down(
     keeper: User | None = None,
     arguments: Mapping[str, object] | None = None,
     file: File | None = None,
+    subject: str = "",
 ) -> Job:
     """Make a job as a part of the transaction that needs it, and let it run once that holds."""
-    job = Job(name=name, keeper=keeper, arguments=dict(arguments or {}))
+    job = Job(name=name, keeper=keeper, arguments=dict(arguments or {}), subject=subject)
     if file is not None:
         job.file.save("", file, save=False)
-    job.save(force_insert=True)
+    try:
+        with transaction.atomic():
+            job.save(force_insert=True)
+    except IntegrityError:
+        if job.file:
+            job.file.delete(save=False)
+        raise
     transaction.on_commit(lambda: hand_over(job.pk), robust=True)
     return job
+
+
+def put_down_unless_there(
+    name: str,
+    *,
+    subject: str,
+    keeper: User,
+    arguments: Mapping[str, object],
+    file: File | None = None,
+) -> Job:
+    """Return a keeper's job of a name and subject that has not ended; make it where none is."""
+    mine = Job.objects.filter(name=name, subject=subject, keeper=keeper, state__in=UNFINISHED)
+    if (job := mine.first()) is not None:
+        return job
+    try:
+        return put_down(name, keeper=keeper, arguments=arguments, file=file, subject=subject)
+    except IntegrityError:
+        # A second click put it down meanwhile; it may have ended since.
+        there = Job.objects.filter(name=name, subject=subject, keeper=keeper).order_by("-pk")
+        if (job := there.first()) is None:
+            raise
+        return job
 
 
 def under_way(

@@ -13,7 +13,7 @@ from apps.later import behind, queue
 from apps.later.clearing import KEPT, drop_ended_jobs
 from apps.later.kinds import KINDS, JobKind
 from apps.later.models import Job
-from apps.later.queue import PUT_OFF_MAX, put_down, put_down_once
+from apps.later.queue import PUT_OFF_MAX, put_down, put_down_once, put_down_unless_there
 from apps.later.running import (
     BROKEN,
     GIVEN_UP,
@@ -308,3 +308,15 @@ def test_a_claim_is_the_claimants_alone(db):
     job = make_job()
     mine = claim(job.pk)
     assert held_by(mine).exists() and claim(job.pk) is None and not held_by(job).exists()
+
+
+@pytest.mark.django_db
+@pytest.mark.parametrize("seen", [queue.UNFINISHED, ()])
+def test_two_clicks_put_one_job_down(kinds, monkeypatch, settings, seen):
+    tank = make_tank()
+    click = {"subject": "a file", "keeper": tank.owner, "arguments": {"tank_pk": tank.pk}}
+    first = put_down_unless_there("grow", file=ContentFile(b"1", name=".csv"), **click)
+    # The second may look before the first has put its own down.
+    monkeypatch.setattr(queue, "UNFINISHED", seen)
+    assert put_down_unless_there("grow", file=ContentFile(b"2", name=".csv"), **click) == first
+    assert len(list((settings.MEDIA_ROOT / "jobs").iterdir())) == 1

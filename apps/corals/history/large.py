@@ -18,7 +18,7 @@ from apps.corals.history.sent import SentTable, read_sent
 from apps.corals.history_models import HistoryImport
 from apps.later.kinds import JobAnswer, JobKind
 from apps.later.models import Job
-from apps.later.queue import put_down
+from apps.later.queue import put_down, put_down_unless_there
 from apps.later.running import Refused, Work
 from apps.tanks.access import writable_tank
 from apps.tanks.models import Tank
@@ -33,6 +33,17 @@ def put_down_table(name: str, *, tank: Tank, sent: SentTable, by: User) -> Job:
     """Let a table be read, or added, behind the page."""
     file = ContentFile(sent.stated(), name=".json")
     return put_down(name, keeper=by, arguments={"tank_pk": tank.pk}, file=file)
+
+
+def check_again(added: Job, sent: SentTable) -> Job:
+    """Let what a job that adds left of a table be read behind the page, by one job at a time."""
+    return put_down_unless_there(
+        CHECK,
+        subject=f"left of {added.key}",
+        keeper=added.keeper,
+        arguments=added.arguments,
+        file=ContentFile(sent.stated(), name=".json"),
+    )
 
 
 def sent_before(key: str, *, tank: Tank, by: User) -> tuple[Job, SentTable] | None:

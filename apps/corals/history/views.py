@@ -13,7 +13,7 @@ from apps.common.removal import offer_undo
 from apps.common.tables.reading import UnreadableTable, table_lines
 from apps.corals.history.columns import ROLES, WATER
 from apps.corals.history.forms import HistoryForm
-from apps.corals.history.large import ADD, CHECK, put_down_table, sent_before
+from apps.corals.history.large import ADD, CHECK, check_again, put_down_table, sent_before
 from apps.corals.history.naming import NEW, OUT
 from apps.corals.history.preview import preview
 from apps.corals.history.reading import read_history
@@ -93,9 +93,12 @@ def _sent_before(request: HttpRequest, tank: Tank, job: Job, sent: SentTable) ->
         | {"unit": said.length_unit}
     )
     if job.name == ADD and sent.is_long_to_read:
-        return _behind(CHECK, request, tank, sent)
+        return redirect("job_page", check_again(job, sent).key)
     if job.name == ADD:
-        shown = preview(read_history(sent.text, tank=tank, answers=said), tank)
+        try:
+            shown = preview(read_history(sent.text, tank=tank, answers=said), tank)
+        except UnreadableTable as problem:
+            messages.error(request, str(problem))
     elif job.problem:
         messages.error(request, job.problem)
     return _page(

@@ -118,6 +118,14 @@ def test_a_table_whose_file_is_gone_is_asked_for_again(client, tank, coral):
     assert client.get(f"{url(tank)}?sent={job.key}").status_code == 200
 
 
+def test_one_that_was_no_table_to_add_comes_back_with_what_is_wrong(added, client):
+    page = added(";\n;")
+    assert page.context["job"].state == "failed"
+    again = client.get(page.context["again"][0])
+    assert again.context["form"]["text"].value() == ";\n;"
+    assert page.context["job"].problem in again.content.decode()
+
+
 @pytest.mark.parametrize("who", ["co_keeper", "stranger", "viewer"])
 def test_a_table_sent_is_its_senders_alone(as_user, request, added, tank, who):
     added(TEXT + "\nnonsense;8.4;;;;;")
@@ -230,6 +238,12 @@ class TestTheLookBeforeIt:
             led = client.get(answer.address)
         again = client.get(client.get(led.url).context["answer"].address)
         assert counts(again) == {"new": 0, "known": 8, "refused": 1, "waiting": 0}
+
+    def test_opened_again_it_is_read_by_the_one_job_under_way(self, added, client, settings):
+        address = added(TEXT + "\nnonsense;8.4;;;;;").context["answer"].address
+        first, second = client.get(address), client.get(address)
+        assert first.url == second.url and Job.objects.filter(name=large.CHECK).count() == 1
+        assert len(list((settings.MEDIA_ROOT / "jobs").iterdir())) == 2
 
     def test_who_may_not_write_any_more_sees_nothing(self, as_user, co_keeper, tank, coral):
         as_user(co_keeper).post(url(tank), {"text": TEXT})
