@@ -42,6 +42,8 @@ from apps.lightmap.check.overview import check_lines, check_offers
 from apps.lightmap.check.reminders import light_reminders
 from apps.lightmap.check.words import score_words
 from apps.lightmap.compare.lights import PLANNED
+from apps.lightmap.export.files import WRITE as WRITE_LIGHT
+from apps.lightmap.export.files import WRITE_KIND as WRITE_LIGHT_KIND
 from apps.lightmap.page.overview import map_pictures
 from apps.lightmap.pins import PINS
 from apps.lightmap.plan_places import coral_places, telling_places
@@ -83,6 +85,8 @@ from apps.tanks.showing.showing import tanks_taken_along
 from apps.transfer.account.leaving import purge_words
 from apps.transfer.account.staying import keep_when_signed_in
 from apps.transfer.archive.jobs import ARCHIVE_JOBS
+from apps.transfer.tables.jobs import WRITE as WRITE_TABLES
+from apps.transfer.tables.jobs import WRITE_KIND as WRITE_TABLES_KIND
 
 PROVIDERS = {
     PARTS: [surveys_part, tanks_part, meters_part, fixtures_part, outcomes_part],
@@ -175,6 +179,8 @@ JOBS: dict[str, JobKind] = {
     SEARCH: SEARCH_KIND,
     **HISTORY_JOBS,
     **ARCHIVE_JOBS,
+    WRITE_LIGHT: WRITE_LIGHT_KIND,
+    WRITE_TABLES: WRITE_TABLES_KIND,
 }
 
 

@@ -65,7 +65,7 @@ FILES = (
     ("apps/later/running.py", "This failed three times. Nothing was changed."),
     ("apps/later/running.py", "Something went wrong here. Nothing was changed."),
     ("apps/sharing/reminding/views.py", "You get reminders once a day at most."),
-    ("apps/transfer/archive/jobs.py", "It is kept here for a week."),
+    ("apps/later/files.py", "It is kept here for a week."),
     (
         "README.md",
         "No page loads anything from elsewhere. The only things it sends out are mails and browser "

@@ -6,8 +6,7 @@ under way and no more.
 """
 
 import logging
-from collections.abc import Callable
-from typing import cast
+from typing import Protocol, cast
 
 from django.core.cache import caches
 from django.core.cache.backends.redis import RedisCache
@@ -17,11 +16,15 @@ from apps.common.kept import look_up, open_store, put
 logger = logging.getLogger(__name__)
 
 ROOM, KEPT_S = "jobs", 3600
-# Hears that so many of so many parts are done.
-Progress = Callable[[int, int], None]
 
 
-def unheard(done: int, of: int) -> None:
+class Progress(Protocol):
+    """Hears that so many of so many parts are done, and what they are called."""
+
+    def __call__(self, done: int, of: int, what: str = "") -> None: ...
+
+
+def unheard(done: int, of: int, what: str = "") -> None:
     """Hear how far a thing is where nobody waits for it."""
 
 

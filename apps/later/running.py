@@ -11,7 +11,6 @@ import time
 import uuid
 from collections.abc import Iterator
 from contextlib import contextmanager
-from functools import partial
 
 from django.core.files.base import File
 from django.db import OperationalError, connections, transaction
@@ -21,7 +20,7 @@ from django.utils import timezone
 
 from apps.later.kinds import KINDS
 from apps.later.models import Job, job_path
-from apps.later.progress import Progress, note_progress
+from apps.later.progress import note_progress
 
 logger = logging.getLogger(__name__)
 
@@ -63,10 +62,6 @@ class Work:
         if time.monotonic() - self._said_at >= TELL_S:
             self._said_at = time.monotonic()
             note_progress(str(self.job.key), done, of, what)
-
-    def progress_in(self, what: str) -> Progress:
-        """Return what says how far it is in parts that are called so: rows, lines."""
-        return partial(self.progress, what=what)
 
     def settle(self, outcome: dict[str, object] | None = None, file: str = "") -> None:
         """End the job, within the transaction that it writes in; raise ClaimLost where it may not.

@@ -11,7 +11,12 @@ from django.urls import reverse
 from frictionless import Package
 from python_calamine import CalamineWorkbook
 
+from apps.later.models import Job
+from apps.later.progress import read_progress
+from apps.later.running import run_job
 from apps.surveys.models import Survey
+from apps.tanks.models import Membership
+from apps.transfer.tables import jobs
 from apps.transfer.tables.package import DESCRIPTION
 from apps.transfer.tables.table import Column, csv_cell
 from apps.transfer.tables.tables import BY_NAME, TABLES
@@ -183,3 +188,69 @@ def test_columns_have_types_the_schema_knows():
     for table in TABLES:
         assert {column.type for column in table.columns} <= known
         assert all(isinstance(column, Column) for column in table.columns)
+
+
+class TestAHeavyTank:
+    """What takes long to write is written behind the page, for whoever asked for it."""
+
+    @pytest.fixture(autouse=True)
+    def all_heavy(self, monkeypatch):
+        monkeypatch.setattr(jobs, "ROWS_AT_ONCE", 1)
+
+    @pytest.fixture
+    def ready(self, django_capture_on_commit_callbacks):
+        """Return a function that asks for a file, and gives the page of the job that wrote it."""
+
+        def ask(client, name, tank):
+            with django_capture_on_commit_callbacks(execute=True):
+                led = fetched(client, name, tank)
+            return client.get(led.url)
+
+        return ask
+
+    @pytest.mark.parametrize("name", ["readings", "workbook", "package"])
+    def test_the_file_is_the_same(self, as_user, viewer, full_tank, ready, monkeypatch, name):
+        client = as_user(viewer)
+        answer = ready(client, name, full_tank).context["answer"]
+        behind = client.get(answer.address)
+        monkeypatch.setattr(jobs, "ROWS_AT_ONCE", 10**6)
+        at_once = fetched(client, name, full_tank)
+        assert behind["Content-Disposition"] == at_once["Content-Disposition"]
+        # Others bear the minute in which they are made.
+        if name == "readings":
+            assert b"".join(behind) == at_once.content
+        assert behind["Content-Type"].partition(";")[0] == at_once["Content-Type"].partition(";")[0]
+
+    def test_how_many_rows_are_in_is_said(self, as_user, owner, full_tank, ready, kept_folder):
+        ready(as_user(owner), "readings", full_tank)
+        assert read_progress(str(Job.objects.get().key)) == (0, 27, "rows")
+
+    def test_one_that_is_asked_for_again_is_written_anew(
+        self, as_user, owner, full_tank, ready, django_capture_on_commit_callbacks
+    ):
+        ready(as_user(owner), "readings", full_tank)
+        first = Job.objects.get()
+        with django_capture_on_commit_callbacks(execute=True):
+            ready(as_user(owner), "readings", full_tank)
+        assert Job.objects.get().pk != first.pk and not first.file.storage.exists(first.file.name)
+
+    def test_one_under_way_is_enough(self, as_user, owner, full_tank):
+        first, second = (fetched(as_user(owner), "readings", full_tank) for _ in range(2))
+        assert first.url == second.url and Job.objects.count() == 1
+
+    def test_who_may_not_look_any_more_gets_nothing(self, as_user, viewer, full_tank):
+        fetched(as_user(viewer), "readings", full_tank)
+        Membership.objects.all().delete()
+        run_job(Job.objects.get().pk)
+        job = Job.objects.get()
+        assert job.state == "failed" and not job.file
+
+    @pytest.mark.parametrize("who", ["co_keeper", "stranger"])
+    def test_it_is_for_who_asked(self, as_user, request, viewer, full_tank, ready, who):
+        ready(as_user(viewer), "readings", full_tank)
+        address = reverse("job_file", args=[Job.objects.get().key])
+        assert as_user(request.getfixturevalue(who)).get(address).status_code == 404
+
+    def test_a_stranger_puts_nothing_down(self, as_user, stranger, full_tank):
+        assert fetched(as_user(stranger), "workbook", full_tank).status_code == 404
+        assert not Job.objects.exists()

@@ -1,5 +1,7 @@
 """Large zips go behind the pages: how far they are, what came of it, or why nothing did."""
 
+import io
+
 import pytest
 from django.core.files.base import ContentFile
 from django.core.files.storage import default_storage
@@ -15,7 +17,9 @@ from apps.tanks.models import Tank
 from apps.transfer.archive import jobs
 from apps.transfer.archive.contents import tank_contents
 from apps.transfer.archive.restoring import Restoring
+from apps.transfer.archive.writing import write_tank
 from apps.transfer.models import Arrival
+from tests.corals.shots import make_photo
 from tests.factories import (
     make_coral,
     make_note,
@@ -88,6 +92,14 @@ def test_how_many_rows_are_in_is_said(as_user, stranger, full_tank, followed, ke
     followed(client, "post", send(client, exported(full_tank)).url)
     done, of, _ = read_progress(str(Job.objects.get().key))
     assert 0 < done <= of
+
+
+def test_how_many_rows_and_photos_are_out_is_said(owner, full_tank):
+    make_photo(full_tank.corals.first())
+    heard = []
+    rows, photos, _ = write_tank(full_tank, io.BytesIO(), lambda *parts: heard.append(parts))
+    assert [part for part in heard if part[2] == "rows"][-1][1] == rows
+    assert [part[:2] for part in heard if part[2] == "photos"] == [(0, photos), (1, photos)]
 
 
 def test_an_account_is_said_to_be_in_zip_by_zip(as_user, owner, stranger, full_tank, followed):
@@ -204,11 +216,11 @@ def test_a_tank_given_away_meanwhile_is_not_written(owner, stranger, full_tank):
 def test_who_lost_a_zip_takes_back_only_their_own(owner, full_tank, monkeypatch):
     job, write = jobs.put_down_export(owner, full_tank), jobs.write_tank
 
-    def slow(tank, out):
+    def slow(tank, out, progress):
         monkeypatch.setattr(jobs, "write_tank", write)
         Job.objects.update(alive_at=timezone.now() - LEASE * 2)
         assert run_job(job.pk)
-        write(tank, out)
+        write(tank, out, progress)
 
     monkeypatch.setattr(jobs, "write_tank", slow)
     run_job(job.pk)

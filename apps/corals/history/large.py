@@ -69,9 +69,7 @@ def check_history(work: Work, *, tank_pk: int) -> None:
     try:
         sent = _sent(work.job)
         tank = writable_tank(work.job.keeper, tank_pk)
-        history = read_history(
-            sent.text, tank=tank, answers=sent.answers, progress=work.progress_in("lines")
-        )
+        history = read_history(sent.text, tank=tank, answers=sent.answers, progress=work.progress)
     except (Http404, PermissionDenied):
         raise Refused(NOT_YOURS) from None
     except FileNotFoundError:

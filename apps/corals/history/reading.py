@@ -141,7 +141,7 @@ def _read_all(
     entries: list[Entry] = []
     refused: list[tuple[BadLine, bool]] = []
     for done, (moment, line) in enumerate(dated):
-        progress(done, len(dated))
+        progress(done, len(dated), "lines")
         for result in reader.entries(line, moment):
             if isinstance(result, Entry):
                 entries.append(result)

@@ -39,7 +39,7 @@ def import_history(
     Tank.objects.select_for_update().get(pk=tank.pk)
     # Reading it is about the half.
     history = read_history(
-        text, tank=tank, answers=answers, progress=lambda done, of: progress(done, 2 * of)
+        text, tank=tank, answers=answers, progress=lambda done, of, what="": progress(done, 2 * of)
     )
     if not history.new:
         return None, history

@@ -1,19 +1,22 @@
 """A tank's light now, as files for other programs and for paper."""
 
-from collections.abc import Callable
-
 from django.contrib import messages
 from django.contrib.auth.decorators import login_required
 from django.http import HttpRequest, HttpResponse
 from django.shortcuts import redirect
-from django.utils import timezone
-from django.utils.text import slugify
 from django.views.decorators.http import require_GET
 
 from apps.common.reading_once import reading_once
-from apps.lightmap.export.grid_csv import write_csv
-from apps.lightmap.export.light_grid import LightGrid, light_grid
-from apps.lightmap.export.netcdf import write_netcdf
+from apps.later.files import put_down_file
+from apps.lightmap.export.files import (
+    CSV,
+    NETCDF,
+    UNKNOWN,
+    WRITE,
+    light_file_name,
+    written_light,
+)
+from apps.lightmap.export.light_grid import takes_long
 from apps.lightmap.export.paper import A4, LETTER
 from apps.lightmap.export.pdf import write_pdf
 from apps.lightmap.export.sheet import sheet_of
@@ -33,18 +36,14 @@ USUAL_PAPER = {INCH: LETTER}
 @require_GET
 def export_light_csv(request: HttpRequest, tank_pk: int) -> HttpResponse:
     tank = readable_tank(request.user, tank_pk)
-    return _file(request, tank, "csv", "text/csv; charset=utf-8", write_csv)
+    return _file(request, tank, CSV, "text/csv; charset=utf-8")
 
 
 @login_required
 @require_GET
 def export_light_netcdf(request: HttpRequest, tank_pk: int) -> HttpResponse:
     tank = readable_tank(request.user, tank_pk)
-
-    def write(grid: LightGrid) -> bytes:
-        return write_netcdf(grid, title=f"Light of {tank.name}", made_at=grid.moment)
-
-    return _file(request, tank, "nc", "application/x-netcdf", write)
+    return _file(request, tank, NETCDF, "application/x-netcdf")
 
 
 @login_required
@@ -67,20 +66,19 @@ def export_map_pdf(request: HttpRequest, tank_pk: int) -> HttpResponse:
     )
 
 
-def _file(
-    request: HttpRequest,
-    tank: Tank,
-    ending: str,
-    content_type: str,
-    write: Callable[[LightGrid], str | bytes],
-) -> HttpResponse:
-    grid = light_grid(tank, timezone.now())
-    if grid is None:
-        messages.info(request, "Nothing is known of this tank’s light yet: take readings first.")
+def _file(request: HttpRequest, tank: Tank, ending: str, content_type: str) -> HttpResponse:
+    """Hand the light over as a file, or lead to where it will be."""
+    if takes_long(tank):
+        arguments = {"tank_pk": tank.pk, "ending": ending}
+        job = put_down_file(WRITE, keeper=request.user, arguments=arguments)
+        return redirect("job_page", job.key)
+    content = written_light(tank, ending)
+    if content is None:
+        messages.info(request, UNKNOWN)
         return redirect("light_map", tank.pk)
-    name = f"{slugify(tank.name) or 'tank'}-light.{ending}"
+    name = light_file_name(tank, ending)
     return HttpResponse(
-        write(grid),
+        content,
         content_type=content_type,
         headers={"Content-Disposition": f'attachment; filename="{name}"'},
     )

@@ -12,9 +12,10 @@ from django.utils.text import slugify
 
 from apps.accounts.models import User
 from apps.corals.models import Photo
+from apps.later.files import file_answer, put_down_file
 from apps.later.kinds import JobAnswer, JobKind
 from apps.later.models import Job
-from apps.later.queue import put_down, under_way
+from apps.later.queue import put_down
 from apps.later.running import Refused, Work
 from apps.tanks.models import Tank
 from apps.transfer.archive.arrivals import GONE, import_arrival
@@ -114,17 +115,9 @@ def is_large(contents: Contents) -> bool:
 
 
 def put_down_export(keeper: User, tank: Tank | None = None) -> Job:
-    """Let the zip of a tank, or of the whole account, be written; one under way is enough.
-
-    One written before goes: of each a keeper has one here.
-    """
+    """Let the zip of a tank, or of the whole account, be written; of each a keeper has one here."""
     arguments = {"tank_pk": tank.pk if tank else None}
-    if job := under_way(EXPORT, keeper=keeper, arguments=arguments):
-        return job
-    for before in Job.objects.filter(name=EXPORT, keeper=keeper, arguments=arguments):
-        if before.has_ended:
-            before.delete()
-    return put_down(EXPORT, keeper=keeper, arguments=arguments)
+    return put_down_file(EXPORT, keeper=keeper, arguments=arguments)
 
 
 def write_zip(work: Work, *, tank_pk: int | None) -> None:
@@ -135,7 +128,7 @@ def write_zip(work: Work, *, tank_pk: int | None) -> None:
             with tempfile.SpooledTemporaryFile(max_size=MEMORY_BYTES) as scratch:
                 write_account(job.keeper, out, scratch, work.progress)
         else:
-            write_tank(_own_tank(job), out)
+            write_tank(_own_tank(job), out, work.progress)
         out.seek(0)
         work.settle_with_file(File(out), ".zip")
 
@@ -152,12 +145,8 @@ def answer_export(job: Job) -> JobAnswer:
     if job.arguments["tank_pk"] is not None:
         tank = Tank._base_manager.filter(pk=job.arguments["tank_pk"]).first()
         name = tank.name if tank else ""
-    if not job.file.storage.exists(job.file.name):
-        # As after a restore: a backup holds no files of jobs.
-        return JobAnswer("The zip is no longer here. Export it again.", *list_tanks(job))
-    address = reverse("job_file", args=[job.key])
-    words = "The zip is ready. It is kept here for a week."
-    return JobAnswer(words, address, "Download", f"{slugify(name) or 'tank'}.zip")
+    file_name = f"{slugify(name) or 'tank'}.zip"
+    return file_answer(job, what="zip", file_name=file_name, back=list_tanks(job))
 
 
 def list_tanks(job: Job) -> tuple[str, str]:

@@ -86,16 +86,19 @@ def content_digest(members: dict[str, Member]) -> str:
     return hashlib.sha256("\n".join(lines).encode()).hexdigest()
 
 
-def write_tank(tank: Tank, out: IO[bytes]) -> tuple[int, int, int]:
-    """Write the zip of a tank to a file open for writing; returns (rows, photo files, lost)."""
-    people = PeopleOut(tank.owner, tank)
-    return _write_rows(out, tank_contents(tank), people, kind=form.TANK, title=tank.name)
+def write_tank(tank: Tank, out: IO[bytes], progress: Progress = unheard) -> tuple[int, int, int]:
+    """Write the zip of a tank to a file open for writing; returns (rows, photo files, lost).
+
+    `progress` hears how many of its rows, then of its photos, are in.
+    """
+    people, contents = PeopleOut(tank.owner, tank), tank_contents(tank)
+    return _write_rows(out, contents, people, progress, kind=form.TANK, title=tank.name)
 
 
 def write_own(keeper: User, out: IO[bytes]) -> tuple[int, int, int]:
     """Write the zip of what is a keeper's own and lies in no tank."""
     people = PeopleOut(keeper)
-    return _write_rows(out, own_contents(keeper), people, kind=form.OWN, title="")
+    return _write_rows(out, own_contents(keeper), people, unheard, kind=form.OWN, title="")
 
 
 def write_account(
@@ -115,7 +118,7 @@ def write_account(
     for number, tank in enumerate(tanks, start=1):
         write_tank(tank, scratch)
         writer.add(f"tanks/{number}.zip", _emptied(scratch), packed=True)
-        progress(number, len(tanks))
+        progress(number, len(tanks), "tanks")
     writer.close(kind=form.ACCOUNT, title=keeper.display_name)
     return len(tanks)
 
@@ -130,21 +133,40 @@ def _emptied(scratch: IO[bytes]) -> Iterator[bytes]:
 
 
 def _write_rows(
-    out: IO[bytes], contents: Contents, people: PeopleOut, *, kind: str, title: str
+    out: IO[bytes],
+    contents: Contents,
+    people: PeopleOut,
+    progress: Progress,
+    *,
+    kind: str,
+    title: str,
 ) -> tuple[int, int, int]:
     writer = ZipWriter(out)
     writer.add(form.READ_ME, iter([GUIDE.encode()]))
     writer.add_json(form.DICTIONARY, dictionary(contents))
     written: dict[type[Model], set[object]] = {}
     photos: list[tuple[str, Any]] = []
+    of, before = sum(rows.count() for rows in contents.values()), 0
     for model, rows in contents.items():
         keys = written[model] = set()
         lines = _row_lines(rows.order_by("pk"), written, keys, people, photos)
+        lines = _heard(lines, progress, before, of)
         writer.add(f"rows/{table_name(model)}.json", lines)
+        before += len(keys)
     writer.add_json(form.PEOPLE, people.document())
-    lost = sum(not _add_photo(writer, name, file) for name, file in photos)
+    lost = 0
+    for done, (name, file) in enumerate(photos):
+        progress(done, len(photos), "photos")
+        lost += not _add_photo(writer, name, file)
     writer.close(kind=kind, title=title, lost_photos=lost)
     return sum(map(len, written.values())), len(photos) - lost, lost
+
+
+def _heard(lines: Iterator[bytes], progress: Progress, before: int, of: int) -> Iterator[bytes]:
+    """Yield the lines of a table, saying how many of all rows are in."""
+    for done, line in enumerate(lines, start=before):
+        progress(min(done, of), of, "rows")
+        yield line
 
 
 def _row_lines(

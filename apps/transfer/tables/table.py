@@ -3,9 +3,11 @@
 import csv
 import datetime as dt
 import io
-from collections.abc import Callable, Iterable, Sequence
-from dataclasses import dataclass
+import itertools
+from collections.abc import Callable, Iterable, Iterator, Sequence
+from dataclasses import dataclass, replace
 
+from apps.later.progress import Progress
 from apps.outcomes.association.exporting import plain
 from apps.tanks.models import Tank
 
@@ -32,6 +34,22 @@ class Table:
     columns: tuple[Column, ...]
     rows: Callable[[Tank], Iterable[Row]]
     count: Callable[[Tank], int]  # of the rows, without making them
+
+
+def followed(tables: Sequence[Table], tank: Tank, progress: Progress) -> list[Table]:
+    """Return the tables, which now say how many rows of all were asked of them."""
+    of = sum(table.count(tank) for table in tables)
+    done = itertools.count()
+
+    def follow(rows: Callable[[Tank], Iterable[Row]]) -> Callable[[Tank], Iterable[Row]]:
+        def read(tank: Tank) -> Iterator[Row]:
+            for row in rows(tank):
+                progress(next(done), of, "rows")
+                yield row
+
+        return read
+
+    return [replace(table, rows=follow(table.rows)) for table in tables]
 
 
 def text(name: str, means: str) -> Column:

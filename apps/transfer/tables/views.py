@@ -4,10 +4,9 @@ from dataclasses import dataclass
 
 from django.contrib.auth.decorators import login_required
 from django.http import HttpRequest, HttpResponse
-from django.shortcuts import render
+from django.shortcuts import redirect, render
 from django.urls import reverse
 from django.utils import timezone
-from django.utils.text import slugify
 from django.views.decorators.http import require_GET
 
 from apps.common.reading_once import reading_once
@@ -16,13 +15,19 @@ from apps.lightmap.lightmap import tank_light
 from apps.tanks.access import readable_tank
 from apps.tanks.kept_pages.pages import kept_page
 from apps.tanks.models import Tank
-from apps.transfer.tables.package import write_package
-from apps.transfer.tables.table import write_csv
-from apps.transfer.tables.tables import BY_NAME, TABLES
-from apps.transfer.tables.workbook import write_workbook
+from apps.transfer.tables.jobs import (
+    file_name,
+    is_large,
+    put_down_tables,
+    written,
+)
+from apps.transfer.tables.tables import TABLES
 
-CSV, ZIP = "text/csv; charset=utf-8", "application/zip"
-XLSX = "application/vnd.openxmlformats-officedocument.spreadsheetml.sheet"
+TYPES = {
+    "csv": "text/csv; charset=utf-8",
+    "zip": "application/zip",
+    "xlsx": "application/vnd.openxmlformats-officedocument.spreadsheetml.sheet",
+}
 
 
 @dataclass(frozen=True)
@@ -80,29 +85,13 @@ def _at(name: str, tank: Tank) -> str:
 
 @login_required
 @require_GET
-def export_table(request: HttpRequest, tank_pk: int, table: str) -> HttpResponse:
+def export_file(request: HttpRequest, tank_pk: int, name: str) -> HttpResponse:
+    """Hand a file over, or lead to where it will be."""
     tank = readable_tank(request.user, tank_pk)
-    return _file(write_csv(BY_NAME[table], tank), tank, f"{table}.csv", CSV)
-
-
-@login_required
-@require_GET
-def export_workbook(request: HttpRequest, tank_pk: int) -> HttpResponse:
-    tank = readable_tank(request.user, tank_pk)
-    return _file(write_workbook(TABLES, tank), tank, "tables.xlsx", XLSX)
-
-
-@login_required
-@require_GET
-def export_package(request: HttpRequest, tank_pk: int) -> HttpResponse:
-    tank = readable_tank(request.user, tank_pk)
-    return _file(write_package(TABLES, tank), tank, "tables.zip", ZIP)
-
-
-def _file(content: str | bytes, tank: Tank, name: str, content_type: str) -> HttpResponse:
-    stem = slugify(tank.name) or "tank"
+    if is_large(name, tank):
+        return redirect("job_page", put_down_tables(name, tank=tank, by=request.user).key)
     return HttpResponse(
-        content,
-        content_type=content_type,
-        headers={"Content-Disposition": f'attachment; filename="{stem}-{name}"'},
+        written(name, tank),
+        content_type=TYPES[name.rpartition(".")[2]],
+        headers={"Content-Disposition": f'attachment; filename="{file_name(name, tank)}"'},
     )

@@ -9,11 +9,20 @@ from compliance_checker.runner import CheckSuite
 from django.urls import reverse
 from django.utils import timezone
 
+from apps.later.models import Job
+from apps.lightmap.export import light_grid as light_grid_module
+from apps.lightmap.export.files import UNKNOWN
 from apps.lightmap.export.grid_csv import COLUMNS, write_csv
-from apps.lightmap.export.light_grid import POINTS_MOST, grid_axes, light_grid
+from apps.lightmap.export.light_grid import (
+    POINTS_MOST,
+    grid_axes,
+    light_grid,
+    point_count,
+    takes_long,
+)
 from apps.lightmap.export.netcdf import PPFD, write_netcdf
 from apps.lightmap.lightmap import read_light
-from tests.factories import make_light_change, make_lit_survey, make_rock
+from tests.factories import hang, make_fixture, make_light_change, make_lit_survey, make_rock
 
 
 @pytest.fixture
@@ -111,3 +120,42 @@ def test_readers_get_the_files_and_strangers_none(as_user, owner, viewer, strang
 def test_tank_without_light_has_no_file(as_user, owner, tank):
     answer = as_user(owner).get(reverse("export_light_csv", args=[tank.pk]))
     assert answer.url == reverse("light_map", args=[tank.pk])
+
+
+def test_the_light_of_a_large_tank_is_written_behind_the_page(
+    as_user, viewer, stranger, lit_tank, monkeypatch, django_capture_on_commit_callbacks
+):
+    client, at_once = as_user(viewer), {}
+    names = ("export_light_csv", "export_light_netcdf")
+    for name in names:
+        at_once[name] = client.get(reverse(name, args=[lit_tank.pk]))
+    monkeypatch.setattr(light_grid_module, "POINTS_OF_LAMPS_AT_ONCE", 1)
+    for name in names:
+        with django_capture_on_commit_callbacks(execute=True):
+            led = client.get(reverse(name, args=[lit_tank.pk]))
+        answer = client.get(led.url).context["answer"]
+        behind = client.get(answer.address)
+        assert behind["Content-Disposition"] == at_once[name]["Content-Disposition"]
+        assert len(b"".join(behind)) == pytest.approx(len(at_once[name].content), rel=0.01)
+        assert as_user(stranger).get(reverse(name, args=[lit_tank.pk])).status_code == 404
+        assert as_user(stranger).get(answer.address).status_code == 404
+    assert Job.objects.count() == 2
+
+
+def test_of_a_large_tank_without_light_nothing_is_written(
+    as_user, owner, tank, monkeypatch, django_capture_on_commit_callbacks
+):
+    monkeypatch.setattr(light_grid_module, "POINTS_OF_LAMPS_AT_ONCE", 1)
+    with django_capture_on_commit_callbacks(execute=True):
+        as_user(owner).get(reverse("export_light_csv", args=[tank.pk]))
+    job = Job.objects.get()
+    assert job.state == "failed" and job.problem == UNKNOWN and not job.file
+
+
+@pytest.mark.parametrize(("lamps", "is_long"), [(1, False), (3, True)])
+def test_points_and_lamps_tell_how_long_a_grid_takes(tank, monkeypatch, lamps, is_long):
+    change = make_light_change(tank, tells_rig=True)
+    for number in range(1, lamps + 1):
+        hang(change, make_fixture(tank.owner, name=f"Panel {number}"))
+    monkeypatch.setattr(light_grid_module, "POINTS_OF_LAMPS_AT_ONCE", 2 * point_count(tank))
+    assert takes_long(tank) is is_long
