@@ -37,8 +37,18 @@ class Wrong:
     text: str
 
 
-def xlsx_bytes(*sheets, hidden=()):
-    """Return an .xlsx of (name, rows) sheets; those named in `hidden` are not shown."""
+@dataclass(frozen=True)
+class Percent:
+    """A cell that shows 60 % and holds 0.6."""
+
+    value: float
+
+
+def xlsx_bytes(*sheets, hidden=(), merged=()):
+    """Return an .xlsx of (name, rows) sheets; those named in `hidden` are not shown.
+
+    `merged` are ranges, such as A1:C1, that are one cell in every sheet.
+    """
     names = [name for name, _ in sheets]
     numbers = range(1, len(sheets) + 1)
     kinds = "application/vnd.openxmlformats-officedocument.spreadsheetml"
@@ -50,6 +60,8 @@ def xlsx_bytes(*sheets, hidden=()):
         for i, name in zip(numbers, names, strict=True)
     )
     links = [(f"rId{i}", "worksheet", f"worksheets/sheet{i}.xml") for i in numbers]
+    ranges = "".join(f'<mergeCell ref="{one}"/>' for one in merged)
+    merges = f"<mergeCells>{ranges}</mergeCells>" if ranges else ""
     parts = {
         "[Content_Types].xml": f'<Types xmlns="{PACKAGE}/content-types"><Default Extension="rels" '
         'ContentType="application/vnd.openxmlformats-package.relationships+xml"/><Default '
@@ -68,7 +80,7 @@ def xlsx_bytes(*sheets, hidden=()):
     for i, (_, rows) in zip(numbers, sheets, strict=True):
         parts[f"xl/worksheets/sheet{i}.xml"] = (
             f'<worksheet xmlns="{MAIN}"><sheetData>{"".join(xlsx_rows(rows))}</sheetData>'
-            "</worksheet>"
+            f"{merges}</worksheet>"
         )
     return packed(parts)
 
@@ -146,7 +158,9 @@ def ods_bytes(*sheets):
 def ods_cell(value):
     if value is None:
         return "<table:table-cell/>"
-    if isinstance(value, bool):
+    if isinstance(value, Percent):
+        kind, text = f'percentage" office:value="{value.value!r}', f"{100 * value.value:g}%"
+    elif isinstance(value, bool):
         kind, text = f'boolean" office:boolean-value="{str(value).lower()}', str(value)
     elif isinstance(value, dt.date):
         kind, text = f'date" office:date-value="{value.isoformat()}', value.isoformat()

@@ -8,6 +8,9 @@ from collections.abc import Collection
 PAR_WORDS = ("par", "ppfd", "umol", "µmol", "μmol", "umol/m2/s", "µmol/m²/s", "μmol/m²/s")
 
 _NUMBER = re.compile(r"^[+-]?(\d+([.,]\d*)?|[.,]\d+)([eE][+-]?\d+)?$")
+# Thousands parted by a space or an apostrophe, which part nothing else in a number.
+_PARTED = re.compile(r"^[+-]?[1-9]\d{0,2}(?:[ \u2009\u202f'’]\d{3})+(?=$|[.,]\d|[^\d.,' ])")
+_ABOUT = ("<", ">", "~", "≈", "≤", "≥", "ca.", "about")
 _THOUSANDS = re.compile(r"^[+-]?[1-9]\d{0,2},\d{3}$")
 
 
@@ -20,12 +23,16 @@ def parse_number(text: object, *, words: Collection[str] = ()) -> float:
 
     Accepts a decimal point or comma, spaces round it, and any of `words` behind it.
     Raises UnreadableNumber with a sentence for the keeper. "1,200" is refused, since
-    it can mean 1.2 as well as 1200.
+    it can mean 1.2 as well as 1200; "1 200" and "1'200" are 1200.
     """
     raw = str(text).strip().replace("\u00a0", " ").replace("−", "-")
     if not raw:
         raise UnreadableNumber("Write a number here.")
-    number, unit = _split_unit(raw)
+    if sign := next((sign for sign in _ABOUT if raw.lower().startswith(sign)), ""):
+        raise UnreadableNumber(
+            f"“{shorten(raw)}” is no exact number. Write the number without “{sign}”."
+        )
+    number, unit = _split_unit(with_joined_thousands(raw))
     if unit and unit.lower() not in words:
         raise UnreadableNumber(
             f"“{shorten(raw)}” is not a number alone. Leave out “{shorten(unit)}”."
@@ -42,6 +49,13 @@ def parse_number(text: object, *, words: Collection[str] = ()) -> float:
     if not math.isfinite(value):
         raise UnreadableNumber(f"“{shorten(raw)}” is too large.")
     return value
+
+
+def with_joined_thousands(text: str) -> str:
+    """Return a text whose number at the start has no spaces or apostrophes in it."""
+    if not (parted := _PARTED.match(text)):
+        return text
+    return re.sub(r"[ \u2009\u202f'’]", "", parted[0]) + text[parted.end() :]
 
 
 def _split_unit(raw: str) -> tuple[str, str]:

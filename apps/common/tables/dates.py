@@ -22,6 +22,9 @@ _DAY_NAMED = re.compile(
 _NAMED_DAY = re.compile(
     r"^([a-z]{3,9})\.?[\s-]+(\d{1,2})(?:st|nd|rd|th)?[,\s-]+(\d{4}|\d{2})(?!\d)", re.IGNORECASE
 )
+# A spreadsheet's own number of a day, with a part of a day behind it: from 1990 to 2099.
+_SERIAL = re.compile(r"^(3[3-9]\d{3}|[4-6]\d{4}|7[0-2]\d{3})(?:[.,](\d+))?$")
+SERIAL_START = dt.date(1899, 12, 30)
 _WEEKDAY = re.compile(r"^(?:mon|tue|wed|thu|fri|sat|sun)[a-z]*\.?,?\s+", re.IGNORECASE)
 _CLOCK = re.compile(
     r"^[T,\s]*(\d{1,2})(?:[:.h](\d{2})(?:[:.](\d{2})(?:[.,]\d+)?)?)?\s*([ap])?\.?(?:m\.?)?"
@@ -68,6 +71,8 @@ def read_unix(text: str) -> dt.datetime | None:
 
 def _day(raw: str, order: DateOrder | None) -> tuple[dt.date, str]:
     """Return the day at the start of a text, and what stands behind it."""
+    if serial := _SERIAL.match(raw):
+        return _of_serial(serial)
     raw = with_iso_date(_WEEKDAY.sub("", raw), order)
     year = month = day = ""
     if (match := _ISO.match(raw)) or (match := _COMPACT.match(raw)):
@@ -85,6 +90,14 @@ def _day(raw: str, order: DateOrder | None) -> tuple[dt.date, str]:
     except ValueError:
         raise ValueError(f"“{shorten(raw)}” is not a date, such as 2026-03-01.") from None
     return date, raw[match.end() :]
+
+
+def _of_serial(match: re.Match[str]) -> tuple[dt.date, str]:
+    """Return the day that a spreadsheet's number means, and the clock that its decimals do."""
+    days, part = match.groups()
+    minutes = round(float(f"0.{part or 0}") * 24 * 60)
+    moment = dt.datetime.combine(SERIAL_START, dt.time()) + dt.timedelta(int(days), 60 * minutes)
+    return moment.date(), f" {moment:%H:%M}" if part else ""
 
 
 def _month(word: str) -> str:

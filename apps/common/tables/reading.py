@@ -69,9 +69,8 @@ def decode_table(data: bytes, *, bytes_max: int = IMPORT_BYTES_MAX) -> str:
         raise UnreadableTable(too_large(bytes_max))
     if data[:2] in (b"\xff\xfe", b"\xfe\xff"):
         encodings = ["utf-16"]
-    elif data[1:40:2].count(0) > len(data[1:40:2]) / 2:
-        # Some spreadsheets write UTF-16 with no mark: every other byte of plain digits is 0.
-        encodings = ["utf-16-le"]
+    elif (wide := _utf16_unmarked(data[:40])) is not None:
+        encodings = [wide]
     else:
         encodings = ["utf-8-sig", "cp1252"]
     for encoding in encodings:
@@ -82,6 +81,14 @@ def decode_table(data: bytes, *, bytes_max: int = IMPORT_BYTES_MAX) -> str:
         _refuse_binary(text)
         return text
     raise UnreadableTable(NOT_TEXT)
+
+
+def _utf16_unmarked(start: bytes) -> str | None:
+    """Return how UTF-16 without its mark is written: every other byte of plain digits is 0."""
+    for encoding, zeros in (("utf-16-le", start[1::2]), ("utf-16-be", start[::2])):
+        if zeros.count(0) > len(zeros) / 2:
+            return encoding
+    return None
 
 
 def _refuse_binary(text: str) -> None:

@@ -27,6 +27,7 @@ GROUP_WORDS = {
     Coral.Group.OTHER: ("other", "zoa", "mushroom", "anemone"),
 }
 CORALS_MAX = 500
+HEADER_WITHIN = 10
 
 
 @dataclass(frozen=True)
@@ -59,7 +60,7 @@ def parse_corals(text, *, tank, added_on, unit, names):
     if len(lines) > CORALS_MAX:
         raise UnreadableTable(f"Add at most {CORALS_MAX} corals at once; this has {len(lines)}.")
     sign = usual_delimiter([line for _, line in lines])
-    has_header = split_line(lines[0][1], sign)[0].lower() == "name"
+    above = _lines_to_header([line for _, line in lines[:HEADER_WITHIN]], sign)
     taken = {name.lower() for name in names}
 
     def read(line):
@@ -67,8 +68,14 @@ def parse_corals(text, *, tank, added_on, unit, names):
         taken.add(new.coral.name.lower())
         return new
 
-    good, bad = read_each(lines[has_header:], read)
+    good, bad = read_each(lines[above:], read)
     return ParsedCorals(tuple(new for *_, new in good), bad)
+
+
+def _lines_to_header(lines, sign):
+    """Return how many lines end with the header, 0 without one; a title may stand above it."""
+    firsts = [split_line(line, sign)[0].lower() for line in lines]
+    return firsts.index("name") + 1 if "name" in firsts else 0
 
 
 def _read(line, sign, tank, added_on, unit, taken):

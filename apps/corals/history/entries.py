@@ -12,7 +12,7 @@ from typing import Any
 
 from django.core.exceptions import ValidationError
 
-from apps.common.numbers import UnreadableNumber, parse_number, shorten
+from apps.common.numbers import parse_number, shorten
 from apps.common.units import parse_length_cm
 from apps.corals.colour_models import CoralSize
 from apps.corals.condition import strength_of
@@ -27,11 +27,11 @@ from apps.corals.history.spellings import (
 )
 from apps.corals.history.table import Answers, HistoryTable, Line
 from apps.corals.models import Coral, HealthNote, Spot, WaterEvent
+from apps.corals.water.amounts import read_amount
 from apps.corals.water.importing import KIND_WORDS, sound_event
 from apps.lighting.change.factor import parse_factor
 from apps.lighting.models import LightChange
 from apps.photics.limits import LEVEL_MAX_PERCENT
-from apps.surveys.tables.burst import parse_burst
 from apps.tanks.models import Tank
 
 WORDS, OUT = "words", "out"
@@ -50,10 +50,6 @@ REASON_WORDS = {
 }
 # Kinds of the water log that words alone may name; the others need a value.
 EVENT_KINDS = ("water_change", "pest", "dosing", "equipment", "animals")
-_AMOUNT = re.compile(
-    r"^([<>~≈]?)\s*([+-]?[\d.,]+(?:[eE][+-]?\d+|\s*(?:-|–|±|\+/-)\s*[\d.,]+)?)"
-    r"\s*([^\s\d.,±–-].*)?$"
-)
 _PERCENT = re.compile(r"\s*(%|percent)$", re.IGNORECASE)
 
 
@@ -345,20 +341,6 @@ class LineReader:
         hours = parse_number(cell, words=("h", "hour", "hours", "hrs"))
         before, self.hours = self.hours, hours
         return None if before == hours else hours
-
-
-def read_amount(cell: str) -> tuple[float, str, str]:
-    """Return a water value's number, the unit behind it, and words for what the number leaves out.
-
-    Of “8.0-8.2” the number is the middle, and of “<0.02” the bound. Raises UnreadableNumber.
-    """
-    match = _AMOUNT.match(cell.strip())
-    if not match:
-        raise UnreadableNumber(f"“{shorten(cell)}” is not a number.")
-    sign, number, unit = match.groups()
-    value, spread = parse_burst(number)
-    words = cell.strip() if sign or spread is not None else ""
-    return value, (unit or "").strip(), words
 
 
 def kept_words(cell: str, signs: SignReading) -> str:

@@ -5,7 +5,7 @@ from dataclasses import dataclass
 
 from django.core.exceptions import ValidationError
 
-from apps.common.numbers import parse_number, shorten
+from apps.common.numbers import shorten
 from apps.common.tables.date_order import date_order
 from apps.common.tables.dates import read_moment
 from apps.common.tables.reading import (
@@ -19,6 +19,7 @@ from apps.common.tables.reading import (
     without_empty_end,
 )
 from apps.corals.models import WaterEvent
+from apps.corals.water.amounts import read_amount
 from apps.corals.water.probe import Thinned, probed_kind, thin_out, unit_in, usual_unit
 
 # In this order without a header. Each with the words its heading may hold.
@@ -30,6 +31,7 @@ COLUMNS = {
     "text": {"note", "notes", "text", "words", "comment"},
     "harm": {"hurt", "harm", "harmful"},
 }
+HEADER_WITHIN = 10
 # A clock in its own column, only where a header says so.
 TIME_WORDS = {"time", "hour", "clock"}
 STAMP_WORDS = {"timestamp", "datetime"}
@@ -53,7 +55,6 @@ KIND_WORDS = {
 PLAIN_WORDS = {"nutrients", "nutrient", "other", "else"}
 YES = {"yes", "y", "true", "1", "x"}
 NO = {"", "no", "n", "false", "0"}
-_AMOUNT = re.compile(r"^([+-]?[\d.,]+)\s*([^\d.,\s].*)?$")
 _WORD = re.compile(r"[^\W_]+")
 
 
@@ -65,8 +66,10 @@ class Layout:
     places: dict  # {column: index}
     header: str  # the header line as it was, empty without one
     width: int
+    above: int  # lines that end with the header: a title may stand above it
     probed: str = ""  # the kind that a probe's one column holds, empty for a table of events
     unit: str = ""  # of that column, where its heading says one
+    unread: tuple = ()  # headings of other values beside it
 
 
 @dataclass(frozen=True)
@@ -83,6 +86,7 @@ class ParsedEvents:
     bad: tuple[BadLine, ...]
     dates: str  # the DateOrder its lines tell or the keeper chose, "" where neither does
     thinned: Thinned  # what is kept of the good lines
+    unread: tuple  # what stands above the header, and headings of further values in a line
 
     def good_text(self):
         return text_of(self.good, header=self.header)
@@ -102,25 +106,27 @@ def parse_events(text, *, tank, first_number=1, dates=""):
     if not lines:
         raise UnreadableTable("There are no lines in it. Paste or choose a table of the water log.")
     layout = _lay_out([line for _, line in lines])
-    below = lines[1:] if layout.header else lines
+    below = lines[layout.above :]
     rows, at = [split_line(line, layout.sign) for _, line in below], layout.places["date"]
     order = date_order([cells[at] for cells in rows if at < len(cells)], dates)
     good, bad = read_each(below, lambda line: _read(line, layout, tank, order))
     lines_read = tuple(GoodLine(*line) for line in good)
     thinned = thin_out([line.event for line in lines_read], tank.zone)
-    return ParsedEvents(layout.header, lines_read, bad, order or "", thinned)
+    titles = [line for _, line in lines[: layout.above - 1]] if layout.above else []
+    unread = (*titles, *layout.unread)
+    return ParsedEvents(layout.header, lines_read, bad, order or "", thinned, unread)
 
 
 def _lay_out(lines):
     """Return the Layout of the filled lines: by a header if there is one, by order if not."""
     sign = usual_delimiter(lines)
-    cells = split_line(lines[0], sign)
-    places = _headings(cells)
-    if places:
-        return Layout(sign, places, lines[0], len(cells))
-    if (probe := _probe_layout(cells, lines[0], sign)) is not None:
-        return probe
-    return Layout(sign, {name: at for at, name in enumerate(COLUMNS)}, "", len(COLUMNS))
+    for above, line in enumerate(lines[:HEADER_WITHIN], start=1):
+        cells = split_line(line, sign)
+        if places := _headings(cells):
+            return Layout(sign, places, line, len(cells), above)
+        if (probe := _probe_layout(cells, line, sign, above)) is not None:
+            return probe
+    return Layout(sign, {name: at for at, name in enumerate(COLUMNS)}, "", len(COLUMNS), 0)
 
 
 def _headings(cells):
@@ -136,9 +142,9 @@ def _headings(cells):
     return places if {"date", "kind"} <= places.keys() else {}
 
 
-def _probe_layout(cells, header, sign):
+def _probe_layout(cells, header, sign, above):
     """Return the Layout of a probe's file: a date and one value a line; None where it is none."""
-    places, kind, unit = {}, None, ""
+    places, kind, unit, others = {}, None, "", []
     for at, cell in enumerate(cells):
         words = {word.lower() for word in _WORD.findall(cell)}
         if "date" not in places and words & (COLUMNS["date"] | STAMP_WORDS):
@@ -147,12 +153,16 @@ def _probe_layout(cells, header, sign):
             places["time"] = at
         elif kind is None and (kind := probed_kind(words)) is not None:
             places["value"], unit = at, unit_in(cell)
+        elif any(words & known for known in KIND_WORDS.values()):
+            others.append(cell)
     if "date" not in places and "time" in places:
         # One column named "time" holds date and clock.
         places["date"] = places.pop("time")
     if kind is None or "date" not in places:
         return None
-    return Layout(sign, places, header, len(cells), probed=kind, unit=unit)
+    return Layout(
+        sign, places, header, len(cells), above, probed=kind, unit=unit, unread=tuple(others)
+    )
 
 
 def _read(line, layout, tank, order):
@@ -164,7 +174,11 @@ def _read(line, layout, tank, order):
             f"{'semicolons' if layout.sign == ';' else 'commas'} in quotes."
         )
     by_name = {name: cells[at] for name, at in layout.places.items() if at < len(cells)}
-    value, unit = _amount(by_name.get("value", ""), by_name.get("unit", ""))
+    cell, unit = by_name.get("value", ""), by_name.get("unit", "")
+    value, own, words = read_amount(cell) if cell else (None, "", "")
+    if own and unit and own.lower() != unit.lower():
+        raise ValueError(f"Is it in {own} or in {unit}? Leave one of them out.")
+    unit = own or unit
     about = by_name.get("kind", "")
     if layout.probed:
         if value is None:
@@ -178,7 +192,7 @@ def _read(line, layout, tank, order):
         about=about,
         value=value,
         unit=unit,
-        text=by_name.get("text", ""),
+        text=", ".join(filter(None, [words, by_name.get("text", "")])),
         could_hurt=_yes(by_name.get("harm", "")),
     )
 
@@ -203,15 +217,6 @@ def sound_event(*, tank, moment, about, value=None, unit="", text="", could_hurt
     except ValidationError as problem:
         raise ValueError(" ".join(problem.messages)) from None
     return event
-
-
-def _amount(value, unit):
-    """Return (number or None, unit); a unit may stand behind the number: "8.2 dKH"."""
-    if not value:
-        return None, unit
-    if not unit and (parts := _AMOUNT.match(value)) and parts.group(2):
-        value, unit = parts.groups()
-    return parse_number(value), unit
 
 
 def _moment(text, zone, order):

@@ -16,8 +16,12 @@ from apps.common.numbers import UnreadableNumber
 from apps.common.tables.reading import heading_words, is_remark, plain_lines, rarest_delimiter
 from apps.common.units import parse_length_cm
 from apps.photics.ground.lengths import CM, UNIT_WORDS
+from apps.surveys.tables.headings import read_headings
 
 LONG_HEADER = "x;y;depth;par"
+# A header with so many columns of a reading is that of a table with one reading a line; it stands
+# at the top.
+COLUMNS_NAMED, HEADER_WITHIN = 3, 10
 _UNIT = r"(?P<{}>mm|cm|inches|inch|in|m|\"|″)"
 # A title that says the depth in other words, which counts only right above a grid: “10 cm deep”.
 _TITLE = re.compile(
@@ -42,6 +46,8 @@ def unfold_wide(text: str) -> str | None:
     lines = ["" if is_remark(line) else line for line in plain_lines(text)]
     sign = rarest_delimiter(lines)
     rows = [[cell.strip().strip('"').strip() for cell in line.split(sign)] for line in lines]
+    if any(map(_is_long_header, rows[:HEADER_WITHIN])):
+        return None
     long: list[str] = []
     stray: list[str] = []
     at = 0
@@ -60,6 +66,11 @@ def unfold_wide(text: str) -> str | None:
                 stray.append(lines[at])
             at += 1
     return "\n".join([LONG_HEADER, *long, *stray]) if long else None
+
+
+def _is_long_header(cells: Sequence[str]) -> bool:
+    """Whether a line names the columns of a table with one reading a line."""
+    return len(read_headings(list(cells)).places) >= COLUMNS_NAMED
 
 
 def _depth_of(cells: Sequence[str]) -> str | None:

@@ -8,7 +8,7 @@ import datetime as dt
 from pathlib import Path
 
 from tests.photics.photometric_files import ies_text, lobe
-from tests.workbooks import Formula, Wrong, ods_bytes, packed, xlsx_bytes
+from tests.workbooks import Formula, Percent, Wrong, ods_bytes, packed, xlsx_bytes
 
 HERE = Path(__file__).parent
 DAY = dt.date(2026, 3, 1)
@@ -44,6 +44,24 @@ SURVEYS = {
     "empty.csv": "\n;;;\n",
     "utf16.csv": "x\ty\tdepth\tPAR\n10\t8\t5\t180\n".encode("utf-16"),
     "picture.csv": b"\x89PNG\r\n\x1a\n\x00\x00",
+    "utf16_quoted.csv": '"x (cm)";"y (cm)";"depth (cm)";"PAR (µmol/m²/s)"\r\n'
+    "10,5;8;5;180,5\r\n".encode("utf-16"),
+    "utf16_unmarked.csv": "x;y;depth;PAR\r\n10,5;8;5;180,5\r\n".encode("utf-16-be"),
+    "carriage_returns.csv": "x;y;depth;PAR\r10;8;5;180\r20;8;5;190\r",
+    "thousands.csv": 'x,y,depth,PAR\n10,8,5,"1,250"\n20,8,5,"980"\n',
+    "thousands_parted.csv": "x;y;depth;PAR\n10;8;5;1 250\n20;8;5;1'120\n",
+    "about.csv": "x;y;depth;PAR\n10;8;5;<5\n20;8;5;~210\n30;8;5;200\n",
+    "units_in_cells.csv": "x;y;depth;PAR\n10 cm;8 cm;5 cm;180 µmol\n20cm;80mm;5cm;190\n",
+    "average_below.csv": "x;y;depth;PAR\n10;8;5;180\n20;8;5;190\nAverage;;;185\n",
+    "merged_depths.xlsx": xlsx_bytes(
+        ("S", [["depth", "x", "y", "PAR"], [5, 10, 8, 180], [None, 20, 8, 190]]), merged=["A2:A3"]
+    ),
+    "titles.xlsx": xlsx_bytes(
+        ("S", [["My reef"], ["Meter: mine", None, "lamp 70 %"], [], GRID, *READINGS]),
+        merged=["A1:D1"],
+    ),
+    "second_sheet_empty.xlsx": xlsx_bytes(("Readings", [GRID, *READINGS]), ("Sheet2", [])),
+    "first_sheet_empty.xlsx": xlsx_bytes(("Sheet1", []), ("Readings", [GRID, *READINGS])),
     "sheet.xlsx": xlsx_bytes(("Readings", [GRID, *READINGS])),
     "sheet.ods": ods_bytes(("Readings", [["Left half"], GRID, *READINGS])),
     "formulas.xlsx": xlsx_bytes(("S", [GRID, [10, 8, 5, Formula("9*20", 180.0)]])),
@@ -60,6 +78,18 @@ WATER_LOGS = {
     "mixed_orders.csv": "date;kind\n13/3/2026;pest\n3/14/2026;pest\n",
     "unknown_kind.csv": "date;kind\n2026-03-01;moonbeams\n2026-03-02;pest\n",
     "future.csv": "date;kind\n2999-03-01;pest\n2026-03-02;pest\n",
+    "serial_days.csv": "date;kind;value;unit\n46082;alkalinity;8,2;dKH\n46083,5;pest;;\n",
+    "about.csv": "date;kind;value;unit\n2026-03-01;phosphate;<0,02;mg/L\n"
+    "2026-03-02;nitrate;~5;mg/L\n2026-03-02;calcium;420-430;mg/L\n",
+    "thousands.csv": 'date,kind,value,unit\n2026-03-01,magnesium,"1,350",mg/L\n'
+    "2026-03-02,calcium,420,mg/L\n",
+    "two_units.csv": "date;kind;value;unit\n2026-03-01;alkalinity;8,2 dKH;meq/L\n"
+    "2026-03-02;alkalinity;8,2 dKH;dKH\n",
+    "a_column_each.csv": "date;KH;Ca;NO3;Temp\n2026-03-01;8,2;420;5;25,5\n",
+    "titles.xlsx": xlsx_bytes(
+        ("W", [["Water log 2026"], [], WATER, [DAY, "alkalinity", 8.2, "dKH"]]), merged=["A1:D1"]
+    ),
+    "carriage_returns.csv": "date;kind;value;unit\r2026-03-01;alkalinity;8,2;dKH\r",
     "sheet.xlsx": xlsx_bytes(("W", [WATER, *([d, "alkalinity", 8.2, "dKH"] for d in LONG_DAYS)])),
     "sheet.ods": ods_bytes(("W", [WATER, [NOON, "temperature", 25.5, "°C"]])),
 }
@@ -78,6 +108,18 @@ HISTORIES = {
     "unsure_dates.csv": "date;coral;seen\n3/4/2026;Green branching;pale\n",
     "no_date.csv": "coral;seen\nGreen branching;pale\n",
     "before_it_came.csv": "date;coral;seen\n2020-03-01;Green branching;pale\n",
+    "serial_days.csv": "Date;Alk (dKH);Green branching\n46082;8,2;good\n46083;8,3;pale\n",
+    "percent.ods": ods_bytes(
+        ("Log", [["Date", "Light %"], [LONG_DAYS[1], Percent(0.6)], [DAY, Percent(0.75)]])
+    ),
+    "utf16_quoted.csv": '"Date";"Alk (dKH)";"Temp (°C)"\r\n01.03.2026;8,2;25,5\r\n'.encode(
+        "utf-16"
+    ),
+    "about.csv": "Date;PO4 (mg/l);NO3\n2026-03-01;<0,02;~5\n2026-03-02;0,03;n.d.\n",
+    "thousands.csv": 'Date,Mg (mg/l),Ca\n2026-03-01,"1,350",420\n2026-03-02,1 340,415\n',
+    "units_below.csv": "Date;Alk;Temp\n;dKH;°C\n2026-03-01;8,2;25\n",
+    "named_days.csv": "Date;Alk (dKH)\nSun 1 Mar 2026;8,2\nMon, 2 March 2026;8,3\n",
+    "merged_days.csv": "Date;Coral;Seen\n2026-03-01;Green branching;pale\n;Green branching;rtn\n",
     "bad_lines.csv": "date;Temp °C\n2026-03-01;25\nsomeday;25\n2026-03-03;warm\n",
     "sheet.xlsx": xlsx_bytes(
         ("Log", [["My tank"], ["Date", "Calcium", "Green branching"], [DAY, 420, "pale tips"]])
@@ -96,11 +138,17 @@ LOGGERS = {
     "unsure_dates.csv": "3/4/2026 12:00;100\n3/4/2026 12:10;101\n",
     "slipped_year.csv": "1990-03-01 12:00;100\n2026-03-01 12:10;101\n",
     "sheet.xlsx": xlsx_bytes(("L", [["time", "PAR"], *LIGHT])),
+    "serial_days.csv": "time;PAR\n46082,5;100\n46082,507;101\n",
+    "thousands.csv": 'time,PAR\n2026-03-01 12:00,"1,250"\n2026-03-01 12:10,"1,240"\n',
+    "titles.csv": "Logger 4711\nSerial: 12\n\nDate;Time;PAR (µmol/m²/s)\n"
+    "01.03.2026;12:00:00;100,5\n01.03.2026;12:10:00;101,5\n",
     "no_values.csv": "time;PAR\n2026-03-01 12:00;\n",
 }
 CORALS = {
     "plain.csv": "Cream staghorn; SPS; 22; 27; 10; Acropora\nGrey leather; soft\n",
     "sheet.xlsx": xlsx_bytes(("C", [["name", "group"], ["Grey leather", "soft"]])),
+    "titles.xlsx": xlsx_bytes(("C", [["My corals"], ["name", "group"], ["Grey leather", "soft"]])),
+    "utf16.csv": "name;group\r\nGrey leather;soft\r\n".encode("utf-16"),
     "no_group.csv": "Cream staghorn\nGrey leather; soft\n",
 }
 PHOTOMETRY = {
