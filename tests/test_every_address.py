@@ -230,6 +230,7 @@ class Rows:
             "api-plan": lambda: make_layout_plan(self.owner, tank),
             "api-plan-search": lambda: make_layout_plan(self.owner, tank),
             "api-share-link": self.by_start["sharing/"],
+            "api-share-link-comment": lambda: make_comment(self.by_start["sharing/"]()),
             "api-acclimation": lambda: make_acclimation(self.coral),
             "api-trial": lambda: make_trial(tank),
             "api-note": lambda: make_note(self.coral),

@@ -6,7 +6,6 @@ from django.contrib import messages
 from django.contrib.auth.decorators import login_required
 from django.http import Http404
 from django.shortcuts import get_object_or_404, redirect
-from django.utils import timezone
 from django.views.decorators.http import require_POST
 
 from apps.lightmap.page.query import unit_of
@@ -76,8 +75,7 @@ def ruled_comment(request, comment_pk):
 def comment_hide(request, comment_pk):
     """Hide a comment from all but the owner, or show it again."""
     comment = ruled_comment(request, comment_pk)
-    comment.hidden_at = None if comment.hidden_at else timezone.now()
-    comment.save(update_fields=["hidden_at"])
+    comment.hide(not comment.is_hidden)
     done = "Nobody else sees it now." if comment.hidden_at else "Visitors see it again."
     messages.success(request, done)
     return redirect("share_link_list", comment.link.tank_id)

@@ -7,6 +7,7 @@ from django.conf import settings
 from django.core.exceptions import ValidationError
 from django.db import models
 from django.db.models import F, Q
+from django.utils import timezone
 
 from apps.common.links.secret_links import SecretLink, SecretLinkQuerySet
 from apps.common.tokens import hash_token
@@ -113,6 +114,16 @@ class Comment(VisibleTexts, models.Model):
 
     def __str__(self):
         return f"{self.author} on {self.link}"
+
+    @property
+    def is_hidden(self) -> bool:
+        return self.hidden_at is not None
+
+    def hide(self, is_hidden: bool) -> None:
+        """Hide it from all but the tank's owner, or show it again."""
+        if is_hidden != self.is_hidden:
+            self.hidden_at = timezone.now() if is_hidden else None
+            self.save(update_fields=["hidden_at"])
 
     def clean(self):
         place = {"x_cm": self.x_cm, "y_cm": self.y_cm, "depth_cm": self.depth_cm}

@@ -1,10 +1,19 @@
 from django.urls import include, path
 from rest_framework.routers import SimpleRouter
 
-from apps.sharing import calendar_views, comment_views, link_api, open_views, plan_views, views
+from apps.sharing import (
+    calendar_views,
+    comment_api,
+    comment_views,
+    link_api,
+    open_views,
+    plan_views,
+    views,
+)
 
 of_tank = SimpleRouter()
 of_tank.register("share-links", link_api.ShareLinkViewSet, basename="api-share-link")
+of_tank.register("comments", comment_api.CommentViewSet, basename="api-share-link-comment")
 
 urlpatterns = [
     path("api/v1/tanks/<int:tank_pk>/", include(of_tank.urls)),
