@@ -125,6 +125,10 @@ class Comment(VisibleTexts, models.Model):
             self.hidden_at = timezone.now() if is_hidden else None
             self.save(update_fields=["hidden_at"])
 
+    def is_new_to(self, owner_pk):
+        """Return whether another said it, and the tank's owner has not read it."""
+        return self.author_id != owner_pk and self.read_at is None and not self.is_hidden
+
     def clean(self):
         place = {"x_cm": self.x_cm, "y_cm": self.y_cm, "depth_cm": self.depth_cm}
         if None not in place.values():

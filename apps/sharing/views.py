@@ -29,7 +29,8 @@ def share_link_list(request, tank_pk):
     if context["is_owner"]:
         context |= {"links": tank.share_links.all(), "form": ShareLinkForm()}
         comments = list(owners_comments(tank))
-        new = {comment.pk for comment in tank_comments(tank).new_to_owner()}
+        # Of those it shows: one that comes meanwhile stays unread.
+        new = {comment.pk for comment in comments if comment.is_new_to(tank.owner_id)}
         context |= {"prolong": ProlongForm(), "comments": comments, "new_comments": new}
         if new and request.method == "GET":
             tank_comments(tank).filter(pk__in=new).update(read_at=timezone.now())

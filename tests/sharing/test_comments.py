@@ -1,10 +1,15 @@
 """Comments on points of a shared map: who makes, sees, reports, hides and deletes them."""
 
+from importlib import import_module
+
 import pytest
+from django.apps import apps
+from django.db import connection
 from django.test import Client
 from django.urls import reverse
 
 from apps.sharing.models import COMMENTS_EACH, Comment, CommentReport
+from apps.sharing.views import owners_comments
 from tests.factories import make_lit_survey, make_tank, make_user
 from tests.sharing.links import make_link
 
@@ -214,6 +219,28 @@ def test_a_new_comment_calls_its_owner_until_it_is_read(as_user, owner, stranger
     assert client.get(share).context["new_comments"] == {comment.pk}
     assert new_lines(client, lit_tank) == []
     assert client.get(share).context["new_comments"] == set()
+
+
+def test_a_comment_that_comes_while_the_list_is_made_stays_unread(
+    as_user, owner, stranger, lit_tank, shared, monkeypatch
+):
+    def listed(tank):
+        before = list(owners_comments(tank))
+        comment_of(shared[0], stranger, text="Meanwhile")
+        return before
+
+    comment_of(shared[0], stranger)
+    monkeypatch.setattr("apps.sharing.views.owners_comments", listed)
+    as_user(owner).get(reverse("share_link_list", args=[lit_tank.pk]))
+    assert [one.text for one in Comment.objects.new_to_owner()] == ["Meanwhile"]
+
+
+def test_comments_from_before_their_reading_was_kept_are_new_to_nobody(stranger, shared):
+    comment = comment_of(shared[0], stranger)
+    migration = import_module("apps.sharing.migrations.0009_comment_read_at")
+    migration.read_all_there_are(apps, connection.schema_editor())
+    comment.refresh_from_db()
+    assert comment.read_at == comment.created_at
 
 
 def test_comments_call_the_owner_alone_and_not_of_their_own(
