@@ -199,7 +199,8 @@ class Followed:
         if all(known) and path.field.calibrated is not None:
             return path.ratio(as_changed(first), as_changed(second))
         change = np.log(self.under(second).par_umol / self.under(first).par_umol)
-        half_width = HALF_WIDTH * self._ratio_deviation(first, second) * np.abs(change)
+        part, ageing = self._ratio_deviations(first, second)
+        half_width = HALF_WIDTH * np.hypot(part * change, ageing)
         return FieldChange(
             np.exp(change),
             np.exp(change - half_width),
@@ -209,14 +210,22 @@ class Followed:
             path.inside,
         )
 
-    def _ratio_deviation(self, first: RigTransition | None, second: RigTransition | None) -> float:
-        """Return how far the log of a ratio may be off, as a part of itself [1]."""
+    def _ratio_deviations(
+        self, first: RigTransition | None, second: RigTransition | None
+    ) -> tuple[float, float]:
+        """Return how far the log of a ratio may be off: as a part of itself [1], and by age [log].
+
+        What age made unsure of the fixtures described before is in both, and falls out.
+        """
         known = first or second
         if known is None:
-            return 0.0
+            return 0.0, 0.0
         before = first.after if first else known.before
         after = second.after if second else known.before
-        return ratio_deviation(self.path.field.tank, before, after)
+        new = np.zeros(len(known.before))
+        aged = [np.array(o.prior_deviations[: len(new)]) if o else new for o in (first, second)]
+        ageing = float(np.abs(aged[1] - aged[0]).max(initial=0.0))
+        return ratio_deviation(self.path.field.tank, before, after), ageing
 
     def _estimate(self, transition: RigTransition | None) -> Estimate:
         path = self.path

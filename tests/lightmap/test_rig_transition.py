@@ -13,7 +13,8 @@ from apps.lighting.history import light_history
 from apps.lightmap.difference.light_effect import light_effect
 from apps.lightmap.lightmap import tank_light
 from apps.lightmap.review.reviewing import change_facts
-from apps.lightmap.rig_transition import transition_between
+from apps.lightmap.rig_transition import AGEING_DEVIATION, transition_between
+from apps.photics.field.light_field import HALF_WIDTH
 from reeflog.demo_light import true_par
 from tests.factories import (
     grid_readings,
@@ -262,6 +263,24 @@ def test_a_fifth_less_of_all_lamps_is_sure_over_all_the_water(tank, described):
     change = effect.ratio_at(level_points(tank, 5.0)[2])
     np.testing.assert_allclose([change.low, change.ratio, change.high], 0.8, rtol=1e-6)
     assert change_facts(tank, change, depth_cm=5.0, unit="cm").dimmer_percent == 100
+
+
+def test_age_is_as_unsure_where_lamps_were_described_after_the_survey(tank):
+    make_survey(tank, taken_at=days_ago(20))
+    hung = make_light_change(tank, happened_at=days_ago(15), factor=1)
+    hang(hung, make_fixture(tank.owner), loss_percent=20)
+    light = tank_light(tank)
+    serving = light.map_for(NOW)
+    aged = light.transition(serving, NOW)
+    followed = light.followed(serving, SPOTS)
+    change = followed.ratio(None, aged)
+    assert (change.ratio < 1).all()
+    half = HALF_WIDTH * AGEING_DEVIATION * np.abs(np.log(change.ratio))
+    np.testing.assert_allclose(np.log(change.high / change.ratio), half)
+    # What age left unsure is in both, and levels are known.
+    dimmed = replace(aged, after=tuple(replace(f, level=f.level / 2) for f in aged.after))
+    halved = followed.ratio(aged, dimmed)
+    np.testing.assert_allclose([halved.low, halved.ratio, halved.high], 0.5)
 
 
 def test_rock_is_no_part_of_the_area_that_changed(tank, surveyed):

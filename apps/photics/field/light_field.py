@@ -19,6 +19,7 @@ from apps.photics.field.rescale import Dimmed, Rescaled, rescaled
 from apps.photics.field.rig_change import change_rig, level_factor
 from apps.photics.field.rock_fit import RockFit
 from apps.photics.field.summary import (
+    dimmed_summary,
     forecast_summary,
     forecast_unread,
     rescaled_summary,
@@ -250,29 +251,36 @@ class LightField:
         change = change_rig(self.calibrated, self.fixtures, after, same_as, deviations)
         if after == self.fixtures:
             return self
-        factor = self.dimmed_by(after, same_as)
+        dimming = self.dimmed_by(after, same_as, deviations)
         model: Mixture[RigModel] | Dimmed
-        if factor is None:
+        if dimming is None:
             model = alone(Forecast(self.calibrated, at_posterior(self.calibrated, change)))
+            summarised = forecast_summary if self.measured else forecast_unread
         else:
-            model = Dimmed(self.model, math.log(factor))
-        error = self.typical_error(model)
-        summary = (forecast_summary if self.measured else forecast_unread)(self.summary, error)
+            factor, deviation = dimming
+            model, summarised = Dimmed(self.model, math.log(factor), deviation), dimmed_summary
+        summary = summarised(self.summary, self.typical_error(model))
         return replace(
             self, model=model, summary=summary, guessed=False, fixtures=after, calibrated=None
         )
 
     def dimmed_by(
-        self, after: Sequence[Fixture], same_as: Sequence[int | None] | None
-    ) -> float | None:
-        """Return the factor [1] by which levels alone dim a map that is not drawn from its rig.
+        self,
+        after: Sequence[Fixture],
+        same_as: Sequence[int | None] | None,
+        deviations: Sequence[float] | None,
+    ) -> tuple[float, float] | None:
+        """Return the factor [1] that levels alone dim a map by, and its deviation [log].
 
-        That is exact whatever the readings showed beyond the fixtures. None for other changes, of
-        a map that follows its rig's light, and where daylight stays; arguments as `forecast`.
+        Of a map not drawn from its rig: the factor is as sure as the levels, whatever the readings
+        showed beyond the fixtures. None for other changes, of a map that follows its rig's light,
+        and where daylight stays; arguments as `forecast`.
         """
         if self.rig_fit is not None or self.tank.window is not None:
             return None
-        return level_factor(self.fixtures, after, same_as)
+        factor = level_factor(self.fixtures, after, same_as)
+        # Which fixture lights a spot is not known: no mix of them is less sure than the worst.
+        return None if factor is None else (factor, max(deviations or (0.0,)))
 
     def rescaled(
         self,

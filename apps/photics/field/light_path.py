@@ -73,10 +73,11 @@ def added_variance(fit: Calibrated, old: State, new: State) -> FloatArray:
     return variance
 
 
-def scaled(light: Estimate, factor: float) -> Estimate:
-    """Return an Estimate times a factor that is known exactly [1]."""
-    ends = (light.par_umol * factor, light.low_umol * factor, light.high_umol * factor)
-    return Estimate(*ends, light.extrapolated, light.in_rock)
+def scaled(light: Estimate, factor: float, deviation: float) -> Estimate:
+    """Return an Estimate times a factor [1] that is known with a deviation [log]."""
+    half = np.hypot(np.log(light.high_umol / light.par_umol), HALF_WIDTH * deviation)
+    par = light.par_umol * factor
+    return Estimate(par, par * np.exp(-half), par * np.exp(half), light.extrapolated, light.in_rock)
 
 
 class LightPath:
@@ -114,9 +115,9 @@ class LightPath:
         deviations: how far each one's output may be beyond what it follows [log].
         """
         field, fit = self.field, self.fit
-        factor = field.dimmed_by(tuple(fixtures), same_as)
-        if factor is not None:
-            return scaled(self.now, factor)
+        dimming = field.dimmed_by(tuple(fixtures), same_as, deviations)
+        if dimming is not None:
+            return scaled(self.now, *dimming)
         state = self.state_of((fixtures, same_as, deviations))
         if tuple(fixtures) == field.fixtures:
             return self.now

@@ -44,11 +44,12 @@ class Dimmed:
 
     model: LightModel
     log_factor: float
+    deviation: float = 0.0  # of the factor [log]
 
     def predict(self, points_cm: RealArray) -> tuple[RealArray, RealArray]:
         """Return mean and standard deviation of log PAR at points (m, 3), both (m,) [log]."""
         mean, deviation = self.model.predict(points_cm)
-        return mean + self.log_factor, deviation
+        return mean + self.log_factor, np.hypot(deviation, self.deviation)
 
 
 def rescaled(

@@ -30,6 +30,7 @@ SURPRISING, CONTRADICTION_LOG = 1e-3, 0.15
 FORESIGHT_DEGREES = 4.0
 # Half of a 90 % interval of a normal law [deviations], by definition.
 NORMAL_90 = 1.645
+PREDICTED = "Predicted, not measured: a new survey will be surer."
 
 # What a field with readings of its own is drawn from.
 FieldModel = Mixture[Calibrated] | SmoothModel
@@ -199,7 +200,20 @@ def forecast_summary(summary: FieldSummary, typical_error_percent: float) -> Fie
         summary,
         typical_error_percent=typical_error_percent,
         method="the light of your lamps after the change, from readings taken before it",
-        notes=(*summary.notes, "Predicted, not measured: a new survey will be surer."),
+        notes=(*summary.notes, PREDICTED),
+    )
+
+
+def dimmed_summary(summary: FieldSummary, typical_error_percent: float) -> FieldSummary:
+    """Return the FieldSummary of a map times the one factor that all its lamps were dimmed by.
+
+    typical_error_percent: the dimmed map's own [%].
+    """
+    return replace(
+        summary,
+        typical_error_percent=typical_error_percent,
+        method=f"{summary.method}, times what all lamps were since turned up or down by",
+        notes=(*summary.notes, PREDICTED),
     )
 
 

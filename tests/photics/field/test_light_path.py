@@ -6,7 +6,7 @@ import numpy as np
 import pytest
 
 from apps.photics.day.ageing import aged_proportion
-from apps.photics.field.light_field import fit_light_field
+from apps.photics.field.light_field import HALF_WIDTH, fit_light_field
 from apps.photics.field.light_path import LightPath
 from apps.photics.field.rescale import RATIO_DEVIATION, ratio_deviation
 from apps.photics.field.rig_change import level_factor
@@ -169,6 +169,16 @@ def test_a_map_that_its_lamps_do_not_explain_dims_by_its_own_light():
     then, now = field.at(path.points), field.forecast(dimmed).at(path.points)
     for ends in ("par_umol", "low_umol", "high_umol"):
         np.testing.assert_allclose(getattr(now, ends), 0.8 * getattr(then, ends))
+    assert field.forecast(dimmed).summary.method.startswith(field.summary.method)
+    # A factor that is unsure, as of lamps that aged, widens the same light.
+    unsure = [0.3, 0.3]
+    widened = field.forecast(dimmed, deviations=unsure).at(path.points)
+    np.testing.assert_allclose(widened.par_umol, now.par_umol)
+    half = np.hypot(np.log(now.high_umol / now.par_umol), HALF_WIDTH * 0.3)
+    followed = path.after(dimmed, deviations=unsure)
+    for one in (widened, followed):
+        np.testing.assert_allclose(np.log(one.high_umol / one.par_umol), half)
+        np.testing.assert_allclose(np.log(one.par_umol / one.low_umol), half)
 
 
 def test_ratio_is_surer_than_either_map_and_unsurer_the_further_the_move(traced):
