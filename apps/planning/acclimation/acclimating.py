@@ -50,16 +50,19 @@ def save_acclimation(
     *, plan: Acclimation, steps: Sequence[AcclimationStep], rig: Sequence[HungFixture]
 ) -> Acclimation:
     """Save a new plan with its steps; `rig` are the HungFixtures they are counted from."""
-    plan.rig = [
-        {name: getattr(row, name) for name in ("number", "name", *HungFixture.SETTINGS)}
-        for row in rig
-    ]
+    plan.rig = stored_rig(rig)
     plan.full_clean(exclude=["created_by"])
     plan.save()
     for step in steps:
         step.acclimation = plan
     AcclimationStep.objects.bulk_create(steps)
     return plan
+
+
+def stored_rig(rows: Sequence[HungFixture]) -> list[dict[str, object]]:
+    """Return HungFixtures as a plan keeps those its steps are counted from."""
+    names = ("number", "name", "zone", *HungFixture.SETTINGS)
+    return [{name: getattr(row, name) for name in names} for row in rows]
 
 
 def following_of(

@@ -1,12 +1,19 @@
 """The levels of an acclimation's steps: lamps are set in whole percent."""
 
 import math
+from collections.abc import Mapping
 
+from apps.lighting.models import Zone
 from apps.planning.models import Acclimation
 
 # What rounding may leave of a whole percent [%].
 DUST = 1e-6
 FULL_PERCENT, LEAST_PERCENT = 100.0, 1.0
+
+
+def is_led(base: Mapping[str, object]) -> bool:
+    """Return whether steps by level set a lamp of a plan's rig: those over other water stay."""
+    return base.get("zone", Zone.DISPLAY) == Zone.DISPLAY
 
 
 def step_level(plan: Acclimation, base_percent: float, setting: float) -> float:

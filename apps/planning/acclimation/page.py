@@ -15,7 +15,7 @@ from apps.lighting.models import HungFixture, LightChange
 from apps.lighting.rig import rig_in_force
 from apps.planning.acclimation.acclimating import following_of
 from apps.planning.acclimation.following import ARRIVED, Following
-from apps.planning.acclimation.levels import step_level
+from apps.planning.acclimation.levels import is_led, step_level
 from apps.planning.acclimation.step_settings import share_limit
 from apps.planning.acclimation.words import next_words, setting_words, state_words, watched_coral
 from apps.planning.models import Acclimation, AcclimationStep, AcclimationTick
@@ -139,7 +139,7 @@ def before_first(plan: Acclimation, steps: list[AcclimationStep]) -> Acclimation
 
 def most_share(plan: Acclimation) -> float:
     """Return the most light a plan's means can give, % of that when it was made."""
-    top = max((row["level_percent"] for row in plan.rig), default=0.0)
+    top = max((row["level_percent"] for row in plan.rig if is_led(row)), default=0.0)
     return share_limit(plan.means, top)
 
 
@@ -196,8 +196,8 @@ def rig_after(plan: Acclimation, step: AcclimationStep) -> list[HungFixture]:
     bases = {base["number"]: base for base in plan.rig}
     for row in rows:
         base = bases.get(row.number)
-        if base and plan.means == Means.LEVEL:
-            row.level_percent = step_level(plan, base["level_percent"], step.setting)
-        elif base:
+        if base and plan.means == Means.HEIGHT:
             row.height_cm = round(base["height_cm"] + step.setting, 2)
+        elif base and is_led(base):
+            row.level_percent = step_level(plan, base["level_percent"], step.setting)
     return rows

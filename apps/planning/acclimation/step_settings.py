@@ -7,7 +7,7 @@ from dataclasses import dataclass
 import numpy as np
 
 from apps.corals.models import Spot
-from apps.lighting.models import HungFixture
+from apps.lighting.models import HungFixture, Zone
 from apps.photics import limits
 from apps.photics.day.acclimation import settings_for
 from apps.photics.ground.arrays import ArrayLike, FloatArray
@@ -52,7 +52,8 @@ def step_settings(means: str, lights_umol: ArrayLike, *, spot: Spot, live: LiveL
     point = np.array([[spot.x_cm, spot.y_cm, spot.depth_cm]])
     now_umol = float(live.now_at(point).par_umol[0])
     if means in (Means.LEVEL, Means.SCREEN):
-        return share_settings(means, lights, now_umol, live.rows)
+        daylight = daylight_at(point, live) if means == Means.LEVEL else 0.0
+        return share_settings(means, lights, now_umol, live.rows, daylight)
     column = height_column(point, live) if means == Means.HEIGHT else depth_column(spot, live)
     # From the brightest on, so that a light is never read off the far side of it.
     brightest = int(np.argmax(column.par_umol))
@@ -64,25 +65,37 @@ def step_settings(means: str, lights_umol: ArrayLike, *, spot: Spot, live: LiveL
 
 
 def share_settings(
-    means: str, lights: FloatArray, now_umol: float, rows: Sequence[HungFixture]
+    means: str,
+    lights: FloatArray,
+    now_umol: float,
+    rows: Sequence[HungFixture],
+    daylight_umol: float = 0.0,
 ) -> FloatArray:
-    """Return each light as % of the light now, the dial being taken as proportional."""
-    share: FloatArray = 100.0 * lights / now_umol
-    top = max((row.level_percent for row in rows), default=0.0)
-    most = share_limit(means, top)
-    if share.max() > most * SLACK:
-        able = now_umol * most / 100.0
+    """Return each light as % of the light now, the dial being taken as proportional.
+
+    Of levels it is that of the lamps' light, beside `daylight_umol` which stays.
+    """
+    lamps_umol = now_umol - daylight_umol
+    most = share_limit(means, top_percent(rows))
+    able = daylight_umol + lamps_umol * most / 100.0
+    if lights.max() > able * SLACK:
         if means == Means.SCREEN:
             raise UnreachableLight(
                 f"A screen only takes light away, and the spot has PAR {able:.0f} without one. "
                 "Move the coral first, or change the lights."
             )
         raise UnreachableLight(
-            f"Your lights give PAR {able:.0f} here at most ({most:.0f} % of now), with one of them "
-            "at full power. Hang them lower, fit a narrower lens, or choose a shallower spot."
+            f"Your lights give PAR {able:.0f} here at most ({100.0 * able / now_umol:.0f} % of "
+            "now), with one of them at full power. Hang them lower, fit a narrower lens, or choose "
+            "a shallower spot."
         )
-    able_share: FloatArray = np.minimum(share, most)
-    return able_share
+    if lights.min() <= daylight_umol:
+        raise UnreachableLight(
+            f"Daylight alone gives PAR {daylight_umol:.0f} here, and the steps go down to "
+            f"{lights.min():.0f}. Choose another spot, or shade the window."
+        )
+    share: FloatArray = np.minimum(100.0 * (lights - daylight_umol) / lamps_umol, most)
+    return share
 
 
 def share_limit(means: str, top_percent: float) -> float:
@@ -95,13 +108,30 @@ def share_limit(means: str, top_percent: float) -> float:
     return 100.0 * 100.0 / top_percent if top_percent else np.inf
 
 
-def most_by_level(now_umol: float, rows: Sequence[HungFixture]) -> float:
+def most_by_level(
+    now_umol: float, rows: Sequence[HungFixture], daylight_umol: float = 0.0
+) -> float:
     """Return the PAR that levels can give a spot which has PAR `now_umol` [umol m-2 s-1].
 
-    Infinite without a rig: nobody knows.
+    `daylight_umol` of it stays as it is. Infinite without a rig: nobody knows.
     """
-    top = max((row.level_percent for row in rows), default=0.0)
-    return now_umol * share_limit(str(Means.LEVEL), top) / 100.0
+    most = share_limit(str(Means.LEVEL), top_percent(rows))
+    return daylight_umol + (now_umol - daylight_umol) * most / 100.0
+
+
+def top_percent(rows: Sequence[HungFixture]) -> float:
+    """Return the highest level of the fixtures that shine on the display [%], 0 without one."""
+    lit = (row for row in rows if row.zone == Zone.DISPLAY and row.light_percent > 0)
+    return max((row.level_percent for row in lit), default=0.0)
+
+
+def daylight_at(point_cm: ArrayLike, live: LiveLight) -> float:
+    """Return the PAR at a point (1, 3) [cm] that stays whatever the levels [umol m-2 s-1]."""
+    if live.tank.scene().window is None or live.problem or not top_percent(live.rows):
+        return 0.0
+    now = float(live.now_at(point_cm).par_umol[0])
+    half = float(live.after_at(halved_rig(live.rows), point_cm).par_umol[0])
+    return min(max(2.0 * half - now, 0.0), now)
 
 
 def height_column(point_cm: FloatArray, live: LiveLight) -> Column:
@@ -126,6 +156,16 @@ def raised_rig(rows: Sequence[HungFixture], by_cm: float) -> list[HungFixture]:
         moved.height_cm = row.height_cm + by_cm
         raised.append(moved)
     return raised
+
+
+def halved_rig(rows: Sequence[HungFixture]) -> list[HungFixture]:
+    """Return copies of the rows of a rig with every fixture at half its level."""
+    halved = []
+    for row in rows:
+        dimmed = copy.copy(row)
+        dimmed.level_percent = row.level_percent / 2.0
+        halved.append(dimmed)
+    return halved
 
 
 def depth_column(spot: Spot, live: LiveLight) -> Column:

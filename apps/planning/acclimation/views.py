@@ -29,6 +29,7 @@ from apps.planning.acclimation.acclimating import (
     notes_of,
     save_acclimation,
     steps_of,
+    stored_rig,
     tick_step,
     untick,
 )
@@ -42,7 +43,7 @@ from apps.planning.acclimation.forms import (
 )
 from apps.planning.acclimation.limiting_coral import coral_targets
 from apps.planning.acclimation.page import acclimation_page
-from apps.planning.acclimation.step_settings import UnreachableLight, most_by_level
+from apps.planning.acclimation.step_settings import UnreachableLight, daylight_at, most_by_level
 from apps.planning.acclimation.steps_calendar import plan_calendar
 from apps.planning.acclimation.words import setting_words
 from apps.planning.models import Acclimation, AcclimationStep, AcclimationTick
@@ -108,8 +109,10 @@ def acclimation_new(request: HttpRequest, coral_pk: int) -> HttpResponse:
         context["lacks"] = what_lacks(live, [spot] if spot else [])
         return render(request, "planning/acclimation/acclimation_none.html", context)
     band = coral.band(live.full_hours)
-    now_umol = float(live.now_at([[spot.x_cm, spot.y_cm, spot.depth_cm]]).par_umol[0])
-    middle, most = (band.low_umol + band.high_umol) / 2, most_by_level(now_umol, live.rows)
+    point = [[spot.x_cm, spot.y_cm, spot.depth_cm]]
+    now_umol = float(live.now_at(point).par_umol[0])
+    middle = (band.low_umol + band.high_umol) / 2
+    most = most_by_level(now_umol, live.rows, daylight_at(point, live))
     plan = Acclimation(
         tank=tank, coral=coral, created_by=request.user, starts_on=tank.today(),
         start_umol=used, target_umol=middle if middle <= most else math.floor(most),
@@ -158,7 +161,9 @@ def acclimation_tank_new(request: HttpRequest, tank_pk: int) -> HttpResponse:
         starts_on=tank.today(), start_umol=limiting.acclimated_umol, target_umol=limiting.now_umol,
     )  # fmt: skip
     # A layout plan leads here with the rise from its start levels to the planned ones.
-    wanted, most = factor_of(request.GET.get("factor", "")), most_by_level(1.0, live.rows)
+    wanted, spot = factor_of(request.GET.get("factor", "")), limiting.spot
+    daylight = daylight_at([[spot.x_cm, spot.y_cm, spot.depth_cm]], live)
+    most = most_by_level(1.0, live.rows, daylight / limiting.now_umol)
     first = wanted if wanted <= most else math.floor(100.0 * most) / 100.0
     form = TankStepsForm(request.POST or None, instance=plan, initial={"factor": f"{first:g}"})
     if wanted > most:
@@ -213,8 +218,7 @@ def shown_steps(
     plan: Acclimation, steps: Sequence[AcclimationStep], live: LiveLight, unit: str
 ) -> list[Context]:
     """Return what the form shows of the steps it would make."""
-    names = ("number", "name", "level_percent", "height_cm")
-    plan.rig = [{name: getattr(row, name) for name in names} for row in live.rows]
+    plan.rig = stored_rig(live.rows)
     return [
         {
             "number": step.number,

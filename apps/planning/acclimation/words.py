@@ -6,7 +6,7 @@ from collections.abc import Iterable, Mapping, Sequence
 from apps.common.units import format_length
 from apps.corals.models import Coral, HealthNote
 from apps.planning.acclimation.following import ARRIVED, PAUSED, STALE, WAITING, Following
-from apps.planning.acclimation.levels import step_level
+from apps.planning.acclimation.levels import is_led, step_level
 from apps.planning.acclimation.staleness import BY_RIG
 from apps.planning.models import Acclimation
 
@@ -82,13 +82,14 @@ def setting_words(plan: Acclimation, setting: float, unit: str) -> str:
     if plan.means == Means.DEPTH and setting == 0:
         return "the coral where it sat"
     if plan.means == Means.LEVEL:
+        led = [row for row in plan.rig if is_led(row)]
         levels = [
             (row, f"at {step_level(plan, row['level_percent'], setting):.3g} %")
-            for row in plan.rig if row["level_percent"]
+            for row in led if row["level_percent"]
         ]  # fmt: skip
         if not levels:
             return f"lights at {setting:.0f} % of their level when the plan was made"
-        return by_lamp(levels, len(plan.rig))
+        return by_lamp(levels, len(led))
     if plan.means == Means.HEIGHT:
         heights = [(row, format_length(row["height_cm"] + setting, unit)) for row in plan.rig]
         places = [(row, f"{length} {unit} above the water") for row, length in heights]

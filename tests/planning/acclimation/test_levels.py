@@ -2,15 +2,33 @@
 
 import datetime as dt
 
+import numpy as np
 import pytest
 from django.urls import reverse
 from django.utils import timezone
 
-from apps.lighting.models import HungFixture
+from apps.lighting.models import HungFixture, Zone
+from apps.lighting.rig import rig_in_force
+from apps.planning.acclimation.acclimating import stored_rig
 from apps.planning.acclimation.levels import step_level
-from apps.planning.acclimation.step_settings import most_by_level
+from apps.planning.acclimation.page import most_share, rig_after
+from apps.planning.acclimation.step_settings import (
+    UnreachableLight,
+    daylight_at,
+    most_by_level,
+    share_settings,
+)
+from apps.planning.acclimation.words import setting_words
 from apps.planning.models import Acclimation
-from tests.factories import make_coral, make_lit_survey
+from apps.planning.what_if.live_light import live_light
+from tests.factories import (
+    hang,
+    make_acclimation,
+    make_coral,
+    make_fixture,
+    make_light_change,
+    make_lit_survey,
+)
 
 
 @pytest.mark.parametrize(
@@ -33,6 +51,58 @@ def test_lamps_reach_what_the_brightest_gives_at_full():
     rows = [HungFixture(level_percent=80.0), HungFixture(level_percent=40.0)]
     assert most_by_level(100.0, rows) == pytest.approx(125.0)
     assert most_by_level(100.0, []) == float("inf")
+    # Daylight is no more at any level.
+    assert most_by_level(100.0, rows, 20.0) == pytest.approx(120.0)
+
+
+def test_a_refugium_lamp_and_a_dark_one_bound_no_level():
+    blue = [{"name": "Blue", "peak_nm": 450, "share_percent": 100}]
+    rows = [
+        HungFixture(level_percent=60.0),
+        HungFixture(level_percent=100.0, zone=Zone.REFUGIUM),
+        HungFixture(level_percent=100.0, channels=blue, channel_levels={"Blue": 0}),
+    ]
+    assert most_by_level(120.0, rows) == pytest.approx(200.0)
+    settings = share_settings(Acclimation.Means.LEVEL, np.array([150.0, 200.0]), 120.0, rows)
+    np.testing.assert_allclose(settings, [125.0, 500 / 3])
+    with pytest.raises(UnreachableLight):
+        share_settings(Acclimation.Means.LEVEL, np.array([202.0]), 120.0, rows)
+
+
+def test_levels_lead_the_lamps_light_beside_daylight():
+    rows, means = [HungFixture(level_percent=80.0)], Acclimation.Means.LEVEL
+    settings = share_settings(means, np.array([60.0, 120.0]), 100.0, rows, 20.0)
+    np.testing.assert_allclose(settings, [50.0, 125.0])
+    for light in (15.0, 122.0):
+        with pytest.raises(UnreachableLight):
+            share_settings(means, np.array([light]), 100.0, rows, 20.0)
+
+
+def test_daylight_at_a_spot_is_what_levels_leave(tank):
+    make_lit_survey(tank, taken_at=timezone.now() - dt.timedelta(days=20))
+    point = [[10.0, 30.0, 20.0]]
+    assert daylight_at(point, live_light(tank, timezone.now())) == 0
+    tank.window_side, tank.window_par_umol = "left", 60.0
+    tank.save()
+    live = live_light(tank, timezone.now())
+    stays = daylight_at(point, live)
+    assert 0 < stays < live.now_at(point).par_umol[0]
+    live.rows[0].level_percent = 1e-3
+    assert live.after_at(live.rows, point).par_umol[0] == pytest.approx(stays, rel=1e-2)
+
+
+def test_steps_by_level_leave_a_refugium_lamp_as_it_is(tank):
+    change = make_light_change(tank, factor=1)
+    shown = hang(change, make_fixture(tank.owner, name="Panel"), level_percent=60.0)
+    below = make_fixture(tank.owner, name="Refugium", zone=Zone.REFUGIUM)
+    hang(change, below, level_percent=100.0)
+    rows = rig_in_force(tank, timezone.now())
+    plan = make_acclimation(make_coral(tank), rig=stored_rig(rows))
+    step = plan.steps.first()
+    assert "Refugium" not in setting_words(plan, step.setting, "cm")
+    levels = {row.name: row.level_percent for row in rig_after(plan, step)}
+    assert levels["Refugium"] == 100.0 and levels[shown.name] < 60.0
+    assert most_share(plan) == pytest.approx(100 / 0.6)
 
 
 @pytest.fixture
