@@ -1,4 +1,4 @@
-"""The levels of an acclimation's steps: lamps are set in whole percent."""
+"""The levels of an acclimation's steps: whole percents, and tenths where those are too coarse."""
 
 import math
 from collections.abc import Mapping
@@ -8,6 +8,8 @@ from apps.planning.models import Acclimation
 
 # What rounding may leave of a whole percent [%].
 DUST = 1e-6
+# Parts of a percent that a dim lamp is set in [1]: chosen, as lamps with a finer dial take tenths.
+PARTS = 10
 FULL_PERCENT, LEAST_PERCENT = 100.0, 1.0
 
 
@@ -17,17 +19,19 @@ def is_led(base: Mapping[str, object]) -> bool:
 
 
 def step_level(plan: Acclimation, base_percent: float, setting: float) -> float:
-    """Return the level that a lamp is set to for a step [%], whole and never past the wanted one.
+    """Return the level that a lamp is set to for a step [%], never past the wanted one.
 
-    `base_percent` its level when the plan was made, `setting` the step's light for 100 then. A lamp
-    that stays as it hung keeps its level, whole or not.
+    `base_percent` its level when the plan was made, `setting` the step's light for 100 then. Whole,
+    but in tenths where one percent is more of it than the plan's rate allows. A lamp that stays as
+    it hung keeps its level, whole or not.
     """
     exact = exact_level(base_percent, setting)
     if abs(exact - base_percent) < DUST:
         return base_percent
     rises = plan.target_umol >= plan.start_umol
-    whole = math.floor(exact + DUST) if rises else math.ceil(exact - DUST)
-    return max(float(whole), LEAST_PERCENT)
+    parts = 1 if exact * plan.rate_percent >= FULL_PERCENT else PARTS
+    rounded = math.floor(exact * parts + DUST) if rises else math.ceil(exact * parts - DUST)
+    return max(rounded / parts, min(LEAST_PERCENT, base_percent))
 
 
 def exact_level(base_percent: float, setting: float) -> float:

@@ -1,4 +1,4 @@
-"""Levels of steps are whole percents that never pass the wanted light, and lamps' reach."""
+"""Levels of steps are round and never pass the wanted light; and what lamps reach."""
 
 import datetime as dt
 
@@ -10,7 +10,7 @@ from django.utils import timezone
 from apps.lighting.models import HungFixture, Zone
 from apps.lighting.rig import rig_in_force
 from apps.planning.acclimation.acclimating import stored_rig
-from apps.planning.acclimation.levels import step_level
+from apps.planning.acclimation.levels import FULL_PERCENT, step_level
 from apps.planning.acclimation.page import most_share, rig_after
 from apps.planning.acclimation.step_settings import (
     UnreachableLight,
@@ -45,6 +45,22 @@ from tests.factories import (
 def test_a_level_is_whole_and_never_past_the_wanted_one(start, target, base, setting, level):
     plan = Acclimation(start_umol=start, target_umol=target)
     assert step_level(plan, base, setting) == pytest.approx(level)
+
+
+@pytest.mark.parametrize(
+    ("base", "shares", "levels"),
+    [
+        (5.0, [105, 110, 115, 120], [5.2, 5.5, 5.7, 6.0]),
+        (3.0, [110, 125], [3.3, 3.7]),
+        (0.5, [110, 120], [0.5, 0.6]),
+    ],
+)
+def test_a_dim_lamp_is_set_in_tenths_where_a_percent_is_more_than_the_rate(base, shares, levels):
+    plan = Acclimation(start_umol=100, target_umol=200)
+    assert FULL_PERCENT / base > plan.rate_percent
+    assert [step_level(plan, base, one) for one in shares] == pytest.approx(levels)
+    down = Acclimation(start_umol=200, target_umol=100)
+    assert step_level(down, 5.0, 87.0) == pytest.approx(4.4)
 
 
 def test_lamps_reach_what_the_brightest_gives_at_full():
