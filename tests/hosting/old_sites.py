@@ -17,7 +17,6 @@ import tempfile
 from contextlib import closing, contextmanager
 from pathlib import Path
 
-from django.contrib.contenttypes.models import ContentType
 from django.db import connection
 
 from tests.paths import DATA, ROOT
@@ -54,6 +53,9 @@ def unpack(name, path):
 @contextmanager
 def opened(name, folder, settings):
     """Let the app have the database of an earlier day, in a folder; yield its file."""
+    # Its module is of use only once Django is set up, which keeping a site needs not.
+    from django.contrib.contenttypes.models import ContentType
+
     path, stated = folder / "reeflog.sqlite3", connection.settings_dict
     unpack(name, path)
     # Tests have their tables made from the models.
