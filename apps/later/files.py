@@ -2,22 +2,33 @@
 
 from collections.abc import Mapping
 
+from django.core.files.base import File
+from django.db import transaction
 from django.urls import reverse
 
 from apps.accounts.models import User
 from apps.later.kinds import JobAnswer
-from apps.later.models import Job
-from apps.later.queue import put_down, under_way
+from apps.later.models import UNFINISHED, Job
+from apps.later.queue import put_down_unless_there
+from apps.later.running import Work
+
+UNSEEN = "You can no longer see this tank."
 
 
 def put_down_file(name: str, *, keeper: User, arguments: Mapping[str, object]) -> Job:
-    """Let a file be written; one under way is enough, and one written before goes."""
-    if job := under_way(name, keeper=keeper, arguments=arguments):
-        return job
-    for before in Job.objects.filter(name=name, keeper=keeper, arguments=dict(arguments)):
-        if before.has_ended:
+    """Let a file be written; one under way is enough, however often it is clicked for."""
+    subject = " ".join(map(str, (keeper.pk, *arguments.values())))
+    return put_down_unless_there(name, subject=subject, keeper=keeper, arguments=arguments)
+
+
+def settle_file(work: Work, content: File, suffix: str) -> None:
+    """End a job with the file it wrote, which takes the place of one that was written before."""
+    job = work.job
+    with transaction.atomic():
+        work.settle_with_file(content, suffix)
+        same = Job.objects.filter(name=job.name, keeper=job.keeper, arguments=job.arguments)
+        for before in same.exclude(pk=job.pk).exclude(state__in=UNFINISHED):
             before.delete()
-    return put_down(name, keeper=keeper, arguments=arguments)
 
 
 def file_answer(job: Job, *, what: str, file_name: str, back: tuple[str, str]) -> JobAnswer:

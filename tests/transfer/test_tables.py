@@ -234,6 +234,11 @@ class TestAHeavyTank:
             ready(as_user(owner), "readings", full_tank)
         assert Job.objects.get().pk != first.pk and not first.file.storage.exists(first.file.name)
 
+    def test_until_one_is_written_anew_the_last_stays(self, as_user, owner, full_tank, ready):
+        address = ready(as_user(owner), "readings", full_tank).context["answer"].address
+        fetched(as_user(owner), "readings", full_tank)
+        assert as_user(owner).get(address).status_code == 200 and Job.objects.count() == 2
+
     def test_one_under_way_is_enough(self, as_user, owner, full_tank):
         first, second = (fetched(as_user(owner), "readings", full_tank) for _ in range(2))
         assert first.url == second.url and Job.objects.count() == 1
@@ -244,6 +249,18 @@ class TestAHeavyTank:
         run_job(Job.objects.get().pk)
         job = Job.objects.get()
         assert job.state == "failed" and not job.file
+
+    def test_what_is_ready_is_kept_from_who_may_not_look_any_more(
+        self, as_user, viewer, full_tank, ready
+    ):
+        client = as_user(viewer)
+        page = ready(client, "readings", full_tank)
+        address = page.context["answer"].address
+        assert client.get(address).status_code == 200
+        Membership.objects.all().delete()
+        assert client.get(address).status_code == 404
+        led = client.get(page.request["PATH_INFO"]).context["answer"]
+        assert led.file_name == "" and client.get(led.address).status_code == 200
 
     @pytest.mark.parametrize("who", ["co_keeper", "stranger"])
     def test_it_is_for_who_asked(self, as_user, request, viewer, full_tank, ready, who):

@@ -213,6 +213,17 @@ def test_a_tank_given_away_meanwhile_is_not_written(owner, stranger, full_tank):
     assert job.state == "failed" and not job.file
 
 
+def test_a_written_zip_of_a_tank_given_away_since_is_handed_to_nobody(
+    as_user, owner, stranger, full_tank
+):
+    job = jobs.put_down_export(owner, full_tank)
+    run_job(job.pk)
+    address = reverse("job_file", args=[job.key])
+    assert as_user(owner).get(address).status_code == 200
+    Tank.objects.update(owner=stranger)
+    assert as_user(owner).get(address).status_code == 404
+
+
 def test_who_lost_a_zip_takes_back_only_their_own(owner, full_tank, monkeypatch):
     job, write = jobs.put_down_export(owner, full_tank), jobs.write_tank
 

@@ -6,7 +6,7 @@ from django.urls import reverse
 from django.utils import timezone
 from django.utils.text import slugify
 
-from apps.later.files import file_answer
+from apps.later.files import UNSEEN, file_answer, settle_file
 from apps.later.kinds import JobAnswer, JobKind
 from apps.later.models import Job
 from apps.later.running import Refused, Work
@@ -40,15 +40,18 @@ def write_light(work: Work, *, tank_pk: int, ending: str) -> None:
     try:
         content = written_light(readable_tank(work.job.keeper, tank_pk), ending)
     except Http404:
-        raise Refused("You can no longer see this tank.") from None
+        raise Refused(UNSEEN) from None
     if content is None:
         raise Refused(UNKNOWN)
-    work.settle_with_file(ContentFile(content), f".{ending}")
+    settle_file(work, ContentFile(content), f".{ending}")
 
 
 def answer(job: Job) -> JobAnswer:
-    tank = Tank._base_manager.filter(pk=job.arguments["tank_pk"]).first()
-    name = light_file_name(tank, job.arguments["ending"]) if tank else ""
+    try:
+        tank = readable_tank(job.keeper, job.arguments["tank_pk"])
+    except Http404:
+        return JobAnswer(UNSEEN, reverse("tank_list"), "See your tanks")
+    name = light_file_name(tank, job.arguments["ending"])
     return file_answer(job, what="file", file_name=name, back=see_map(job))
 
 

@@ -12,7 +12,7 @@ from django.utils.text import slugify
 
 from apps.accounts.models import User
 from apps.corals.models import Photo
-from apps.later.files import file_answer, put_down_file
+from apps.later.files import file_answer, put_down_file, settle_file
 from apps.later.kinds import JobAnswer, JobKind
 from apps.later.models import Job
 from apps.later.queue import put_down
@@ -30,6 +30,7 @@ IMPORT, EXPORT = "bring_in_zip", "write_zip"
 ROWS_BYTES, PHOTO_BYTES, INNER_BYTES = 400_000, 30_000_000, 50_000
 AT_ONCE_ROWS, TANKS_AT_ONCE = 2_000, 4
 MEMORY_BYTES = 8_000_000
+NOT_YOURS = "This tank is not yours any more, or was deleted."
 
 
 # --- In -------------------------------------------------------------------------------------
@@ -130,21 +131,24 @@ def write_zip(work: Work, *, tank_pk: int | None) -> None:
         else:
             write_tank(_own_tank(job), out, work.progress)
         out.seek(0)
-        work.settle_with_file(File(out), ".zip")
+        settle_file(work, File(out), ".zip")
 
 
 def _own_tank(job: Job) -> Tank:
     tank = Tank.objects.present().filter(pk=job.arguments["tank_pk"], owner=job.keeper).first()
     if tank is None:
-        raise Refused("This tank is not yours any more, or was deleted.")
+        raise Refused(NOT_YOURS)
     return tank
 
 
 def answer_export(job: Job) -> JobAnswer:
     name = "reeflog account"
     if job.arguments["tank_pk"] is not None:
-        tank = Tank._base_manager.filter(pk=job.arguments["tank_pk"]).first()
-        name = tank.name if tank else ""
+        # One that they deleted since is theirs still.
+        own = Tank._base_manager.filter(pk=job.arguments["tank_pk"], owner=job.keeper)
+        if (tank := own.first()) is None:
+            return JobAnswer(NOT_YOURS, *list_tanks(job))
+        name = tank.name
     file_name = f"{slugify(name) or 'tank'}.zip"
     return file_answer(job, what="zip", file_name=file_name, back=list_tanks(job))
 

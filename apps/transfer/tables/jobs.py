@@ -6,7 +6,7 @@ from django.urls import reverse
 from django.utils.text import slugify
 
 from apps.accounts.models import User
-from apps.later.files import file_answer, put_down_file
+from apps.later.files import UNSEEN, file_answer, put_down_file, settle_file
 from apps.later.kinds import JobAnswer, JobKind
 from apps.later.models import Job
 from apps.later.progress import Progress, unheard
@@ -64,19 +64,22 @@ def write_tables(work: Work, *, tank_pk: int, name: str) -> None:
     try:
         tank = readable_tank(work.job.keeper, tank_pk)
     except Http404:
-        raise Refused("You can no longer see this tank.") from None
+        raise Refused(UNSEEN) from None
     content = written(name, tank, work.progress)
-    work.settle_with_file(ContentFile(content), f".{name.rpartition('.')[2]}")
+    settle_file(work, ContentFile(content), f".{name.rpartition('.')[2]}")
 
 
 def answer(job: Job) -> JobAnswer:
-    tank = Tank._base_manager.filter(pk=job.arguments["tank_pk"]).first()
-    name = file_name(job.arguments["name"], tank) if tank else ""
+    try:
+        tank = readable_tank(job.keeper, job.arguments["tank_pk"])
+    except Http404:
+        return JobAnswer(UNSEEN, reverse("tank_list"), "See your tanks")
+    name = file_name(job.arguments["name"], tank)
     return file_answer(job, what="file", file_name=name, back=list_files(job))
 
 
 def list_files(job: Job) -> tuple[str, str]:
-    return reverse("tank_exports", args=[job.arguments["tank_pk"]]), "Back to the files"
+    return reverse("tank_exports", args=[job.arguments["tank_pk"]]), "Back to Export"
 
 
 WRITE_KIND = JobKind("Export tables", write_tables, answer, again=list_files)

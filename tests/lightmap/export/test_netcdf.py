@@ -22,6 +22,7 @@ from apps.lightmap.export.light_grid import (
 )
 from apps.lightmap.export.netcdf import PPFD, write_netcdf
 from apps.lightmap.lightmap import read_light
+from apps.tanks.models import Membership
 from tests.factories import hang, make_fixture, make_light_change, make_lit_survey, make_rock
 
 
@@ -140,6 +141,19 @@ def test_the_light_of_a_large_tank_is_written_behind_the_page(
         assert as_user(stranger).get(reverse(name, args=[lit_tank.pk])).status_code == 404
         assert as_user(stranger).get(answer.address).status_code == 404
     assert Job.objects.count() == 2
+
+
+def test_a_file_of_light_is_kept_from_who_may_not_look_any_more(
+    as_user, viewer, lit_tank, monkeypatch, django_capture_on_commit_callbacks
+):
+    monkeypatch.setattr(light_grid_module, "POINTS_OF_LAMPS_AT_ONCE", 1)
+    client = as_user(viewer)
+    with django_capture_on_commit_callbacks(execute=True):
+        led = client.get(reverse("export_light_csv", args=[lit_tank.pk]))
+    address = client.get(led.url).context["answer"].address
+    assert client.get(address).status_code == 200
+    Membership.objects.all().delete()
+    assert client.get(address).status_code == 404
 
 
 def test_of_a_large_tank_without_light_nothing_is_written(
