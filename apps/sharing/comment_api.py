@@ -1,5 +1,6 @@
 """Comments on a tank's shared maps for programs: read, hidden and deleted by its owner."""
 
+from django.db.models import Count
 from rest_framework import mixins, serializers, viewsets
 
 from apps.common.validation import RefusesUnknown
@@ -15,7 +16,7 @@ class CommentSerializer(RefusesUnknown, serializers.ModelSerializer):
         source="author.shown_name", read_only=True, help_text="The name they show to others."
     )
     reports = serializers.IntegerField(
-        source="reports.count", read_only=True, help_text="How many asked that it be looked at."
+        source="report_count", read_only=True, help_text="How many asked that it be looked at."
     )
 
     class Meta:
@@ -53,4 +54,6 @@ class CommentViewSet(
     def get_queryset(self):
         if getattr(self, "swagger_fake_view", False):
             return self.queryset
-        return Comment.objects.filter(link__tank=self.tank).select_related("author")
+        comments = Comment.objects.filter(link__tank=self.tank).select_related("author")
+        # A count drops the model's own order.
+        return comments.annotate(report_count=Count("reports")).order_by("created_at", "pk")

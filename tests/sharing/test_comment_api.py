@@ -1,6 +1,8 @@
 """Comments over the API: the tank's owner reads, hides and deletes them, and nobody else."""
 
 import pytest
+from django.db import connection
+from django.test.utils import CaptureQueriesContext
 
 from apps.sharing.models import Comment, CommentReport, ShareLink
 from tests.factories import make_tank, make_user
@@ -37,6 +39,16 @@ def test_what_is_said_and_by_whom_is_told(owner, tank, comment):
         comment.author.shown_name(),
     )
     assert (row["is_hidden"], row["reports"]) == (False, 1)
+
+
+def test_many_take_no_more_queries_than_one(owner, tank, comment, django_assert_num_queries):
+    client = api(owner)
+    with CaptureQueriesContext(connection) as of_one:
+        client.get(comments_of(tank))
+    for _ in range(3):
+        make_comment(comment.link)
+    with django_assert_num_queries(len(of_one)):
+        assert len(client.get(comments_of(tank)).data["results"]) == 4
 
 
 def test_a_hidden_one_is_shown_again_and_keeps_when_it_was_hidden(owner, tank, comment):
