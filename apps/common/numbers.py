@@ -9,7 +9,9 @@ PAR_WORDS = ("par", "ppfd", "umol", "µmol", "μmol", "umol/m2/s", "µmol/m²/s"
 
 _NUMBER = re.compile(r"^[+-]?(\d+([.,]\d*)?|[.,]\d+)([eE][+-]?\d+)?$")
 # Thousands parted by a space or an apostrophe, which part nothing else in a number.
-_PARTED = re.compile(r"^[+-]?[1-9]\d{0,2}(?:[ \u2009\u202f'’]\d{3})+(?=$|[.,]\d|[^\d.,' ])")
+_PARTED = re.compile(
+    r"^[+-]?[1-9]\d{0,2}(?:[ \u00a0\u2009\u202f'’]\d{3})+(?=$|[.,]\d|\s*[^\d.,'’\s])"
+)
 _ABOUT = ("<", ">", "~", "≈", "≤", "≥", "ca.", "about")
 _THOUSANDS = re.compile(r"^[+-]?[1-9]\d{0,2},\d{3}$")
 
@@ -29,9 +31,7 @@ def parse_number(text: object, *, words: Collection[str] = ()) -> float:
     if not raw:
         raise UnreadableNumber("Write a number here.")
     if sign := next((sign for sign in _ABOUT if raw.lower().startswith(sign)), ""):
-        raise UnreadableNumber(
-            f"“{shorten(raw)}” is no exact number. Write the number without “{sign}”."
-        )
+        raise UnreadableNumber(f"“{shorten(raw)}” is not an exact number. Leave out “{sign}”.")
     number, unit = _split_unit(with_joined_thousands(raw))
     if unit and unit.lower() not in words:
         raise UnreadableNumber(
@@ -55,7 +55,7 @@ def with_joined_thousands(text: str) -> str:
     """Return a text whose number at the start has no spaces or apostrophes in it."""
     if not (parted := _PARTED.match(text)):
         return text
-    return re.sub(r"[ \u2009\u202f'’]", "", parted[0]) + text[parted.end() :]
+    return re.sub(r"[ \u00a0\u2009\u202f'’]", "", parted[0]) + text[parted.end() :]
 
 
 def _split_unit(raw: str) -> tuple[str, str]:

@@ -24,6 +24,11 @@ def test_number_is_read_as_meant(typed, meant):
     assert parse_number(typed) == meant
 
 
+@pytest.mark.parametrize("typed", ["1 200 par", "1'200 par", "1 200 ppm", "1\u202f200par"])
+def test_thousands_may_be_parted_before_a_word(typed):
+    assert parse_number(typed, words=(*PAR_WORDS, "ppm")) == 1200
+
+
 @pytest.mark.parametrize("typed", ["120 par", "120par", "120 PPFD", "120 µmol/m²/s"])
 def test_known_words_may_follow(typed):
     assert parse_number(typed, words=PAR_WORDS) == 120

@@ -1,12 +1,14 @@
 """Reading a table of water events: pure parsing, no request and no query in it."""
 
+import datetime as dt
 import re
+from contextlib import suppress
 from dataclasses import dataclass
 
 from django.core.exceptions import ValidationError
 
-from apps.common.numbers import shorten
-from apps.common.tables.date_order import date_order
+from apps.common.numbers import UnreadableNumber, parse_number, shorten
+from apps.common.tables.date_order import DateOrder, date_order
 from apps.common.tables.dates import read_moment
 from apps.common.tables.reading import (
     BadLine,
@@ -122,11 +124,23 @@ def _lay_out(lines):
     sign = usual_delimiter(lines)
     for above, line in enumerate(lines[:HEADER_WITHIN], start=1):
         cells = split_line(line, sign)
+        if any(map(_is_value, cells)):
+            continue
         if places := _headings(cells):
             return Layout(sign, places, line, len(cells), above)
         if (probe := _probe_layout(cells, line, sign, above)) is not None:
             return probe
     return Layout(sign, {name: at for at, name in enumerate(COLUMNS)}, "", len(COLUMNS), 0)
+
+
+def _is_value(cell):
+    """Return whether a cell is a number or a moment, which no heading is."""
+    for order in DateOrder:
+        with suppress(ValueError):
+            return bool(read_moment(cell, order=order, zone=dt.UTC))
+    with suppress(UnreadableNumber):
+        return parse_number(cell) is not None
+    return False
 
 
 def _headings(cells):
@@ -177,7 +191,7 @@ def _read(line, layout, tank, order):
     cell, unit = by_name.get("value", ""), by_name.get("unit", "")
     value, own, words = read_amount(cell) if cell else (None, "", "")
     if own and unit and own.lower() != unit.lower():
-        raise ValueError(f"Is it in {own} or in {unit}? Leave one of them out.")
+        raise ValueError(f"It has two units, {own} and {unit}. Leave one out.")
     unit = own or unit
     about = by_name.get("kind", "")
     if layout.probed:

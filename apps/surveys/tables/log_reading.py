@@ -67,9 +67,9 @@ def parse_log(text: str, *, zone: dt.tzinfo, dates: str = "") -> ParsedLog:
     for _, _, (instant, value) in good:
         samples.setdefault(instant, value)
     if len(samples) < 2:
-        few = "Fewer than two lines hold a time and a PAR value, such as “2026-03-01 14:30;212”."
+        few = "Fewer than two lines have a time and a PAR value, such as “2026-03-01 14:30;212”."
         # The last line is none of its headings.
-        raise UnreadableTable(f"{few} Of the last one: {bad[-1].problem}" if bad else few)
+        raise UnreadableTable(f"{few} The last line: {bad[-1].problem}" if bad else few)
     days = (max(samples) - min(samples)) / SECONDS_A_DAY
     if days > LOGGED_DAYS_MAX:
         raise UnreadableTable(

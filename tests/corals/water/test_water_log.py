@@ -7,6 +7,7 @@ from django.urls import reverse
 from django.utils import timezone
 
 from apps.corals.models import WaterEvent
+from apps.corals.water.amounts import read_amount
 from apps.corals.water.importing import parse_events
 from tests.factories import make_coral, make_water_event
 
@@ -239,3 +240,14 @@ def test_import_takes_the_chosen_order_of_dates(as_user, owner, tank):
     client.post(url("import", tank.pk), {"text": line, "dates": "day", "import": "1"})
     happened = tank.water_events.get().happened_at
     assert (happened.month, happened.day) == (4, 3)
+
+
+@pytest.mark.parametrize(
+    ("cell", "value", "unit"),
+    [
+        ("1 350 mg/l", 1350, "mg/l"), ("1'350 ppm", 1350, "ppm"), ("1\u00a0350 ppm", 1350, "ppm"),
+        ("1 350", 1350, ""),
+    ],
+)  # fmt: skip
+def test_thousands_of_an_amount_may_be_parted(cell, value, unit):
+    assert read_amount(cell) == (value, unit, "")

@@ -85,6 +85,9 @@ WATER_LOGS = {
     "2026-03-02,calcium,420,mg/L\n",
     "two_units.csv": "date;kind;value;unit\n2026-03-01;alkalinity;8,2 dKH;meq/L\n"
     "2026-03-02;alkalinity;8,2 dKH;dKH\n",
+    "heated_words.csv": "2026-01-01;temperature;25.1;C;new heater\n"
+    "2026-01-02;temperature;26.0;C;warm outside\n"
+    "2026-01-03;temperature;27.5;C;hottest day so far\n",
     "a_column_each.csv": "date;KH;Ca;NO3;Temp\n2026-03-01;8,2;420;5;25,5\n",
     "titles.xlsx": xlsx_bytes(
         ("W", [["Water log 2026"], [], WATER, [DAY, "alkalinity", 8.2, "dKH"]]), merged=["A1:D1"]
