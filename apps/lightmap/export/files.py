@@ -18,7 +18,7 @@ from apps.tanks.models import Tank
 
 WRITE = "write_light"
 CSV, NETCDF = "csv", "nc"
-UNKNOWN = "Nothing is known of this tank’s light yet: take readings first."
+UNKNOWN = "This tank’s light is not known yet. Take readings first."
 
 
 def written_light(tank: Tank, ending: str) -> bytes | None:
@@ -59,4 +59,4 @@ def see_map(job: Job) -> tuple[str, str]:
     return reverse("light_map", args=[job.arguments["tank_pk"]]), "Back to the light map"
 
 
-WRITE_KIND = JobKind("Export the light", write_light, answer, again=see_map)
+WRITE_KIND = JobKind("Export the light map", write_light, answer, again=see_map)
