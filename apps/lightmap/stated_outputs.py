@@ -7,6 +7,8 @@ from dataclasses import dataclass, replace
 from enum import StrEnum
 from functools import cached_property
 
+from django.db.models import Max
+
 from apps.lighting.history import Change, LightHistory, light_history
 from apps.lighting.lamp_hours import Lamp
 from apps.lighting.models import Fixture, HungFixture, Zone
@@ -20,7 +22,7 @@ from apps.tanks.models import Tank
 # Half of a 90 % interval of a normal law [deviations], by definition.
 NORMAL_90 = 1.645
 # Other tanks looked at for the output of one fixture, the newest survey first: our own choice.
-TANKS_MOST = 3
+TANKS_MOST = 6
 
 
 class OutputSource(StrEnum):
@@ -89,24 +91,52 @@ def measured_elsewhere(
 ) -> dict[int, OutputEstimate]:
     """Return {fixture: OutputEstimate} of those that readings over a keeper's tanks measured.
 
-    `but` a tank whose own readings are known already. The newest survey of a fixture counts.
+    `but` a tank whose own readings are known already. The newest survey that measured a fixture
+    counts, whatever else is wanted.
+    """
+    rigs: dict[int, MeasuredRig | None] = {}
+    result: dict[int, OutputEstimate] = {}
+    for fixture_pk, tanks in read_under(owner_pk, fixture_pks, but).items():
+        best: MeasuredRig | None = None
+        for tank, newest_day in tanks[:TANKS_MOST]:
+            if best and newest_day <= best.surveyed_on:
+                break
+            if tank.pk not in rigs:
+                rigs[tank.pk] = measured_rig(tank)
+            one = rigs[tank.pk]
+            if one and fixture_pk in one.outputs:
+                best = one if best is None else max(best, one, key=lambda m: m.surveyed_on)
+        if best:
+            result[fixture_pk] = best.outputs[fixture_pk]
+    return result
+
+
+def read_under(
+    owner_pk: int, fixture_pks: Collection[int], but: Tank | None
+) -> dict[int, list[tuple[Tank, dt.date]]]:
+    """Return by fixture a keeper's tanks it ever hung over that were read, the newest read first.
+
+    Each with the day of its newest survey; none is `but`.
     """
     if not fixture_pks:
         return {}
+    hung: dict[int, set[int]] = {}
+    rows = HungFixture.objects.filter(fixture__in=fixture_pks, change__removed_at=None)
+    for tank_pk, fixture_pk in rows.values_list("change__tank_id", "fixture_id").distinct():
+        hung.setdefault(tank_pk, set()).add(fixture_pk)
     tanks = Tank.objects.filter(
+        pk__in=hung.keys() - {but.pk if but else None},
         owner=owner_pk,
         removed_at=None,
-        light_changes__removed_at=None,
-        light_changes__hung__fixture__in=fixture_pks,
         surveys__removed_at=None,
         surveys__readings__isnull=False,
-    ).distinct()
-    others = tanks.exclude(pk=but.pk) if but else tanks
-    measured = [m for tank in others[:TANKS_MOST] if (m := measured_rig(tank)) is not None]
-    result: dict[int, OutputEstimate] = {}
-    for one in sorted(measured, key=lambda m: m.surveyed_on):
-        result |= one.outputs
-    return {pk: result[pk] for pk in fixture_pks if pk in result}
+    )
+    result: dict[int, list[tuple[Tank, dt.date]]] = {}
+    for tank in tanks.annotate(read_at=Max("surveys__taken_at")).order_by("-read_at", "pk"):
+        day = tank.read_at.astimezone(tank.zone).date()
+        for fixture_pk in hung[tank.pk]:
+            result.setdefault(fixture_pk, []).append((tank, day))
+    return result
 
 
 @dataclass(frozen=True)

@@ -8,11 +8,18 @@ import pytest
 from django.urls import reverse
 from django.utils import timezone
 
+from apps.lighting.models import HungFixture
 from apps.lightmap.lightmap import tank_light
 from apps.lightmap.page.map_page import map_page
 from apps.lightmap.page.query import MapQuery
-from apps.lightmap.stated_outputs import OutputSource, measured_rig, source_of
+from apps.lightmap.stated_outputs import (
+    OutputSource,
+    measured_elsewhere,
+    measured_rig,
+    source_of,
+)
 from apps.photics.rig.fixture_light import output_estimate
+from apps.tanks.models import Tank
 from tests.factories import (
     hang,
     make_coral,
@@ -174,6 +181,39 @@ def test_output_measured_over_one_tank_serves_the_next(owner, tank):
     hang(make_light_change(rated, happened_at=days_ago(3)), make_fixture(owner, ppf_umol_s=60))
     ratio = [a.par_umol / b.par_umol for a, b in zip(spots(second), spots(rated), strict=True)]
     np.testing.assert_allclose(ratio, known.ppf_umol_s / 60, rtol=1e-6)
+
+
+@pytest.fixture
+def four_tanks(owner, tank):
+    """Return the fixtures of four read tanks, by the tanks' names in order, the last read first."""
+    fixtures = []
+    for k in range(4):
+        one = tank if k == 0 else make_tank(owner)
+        one.name = "ABCE"[k]
+        one.save()
+        make_lit_survey(one, ppf_umol_s=100 + 10 * k, taken_at=days_ago(9 - k))
+        fixtures.append(one.light_changes.get().hung.get().fixture)
+    return fixtures
+
+
+def test_what_else_is_wanted_changes_no_output(owner, four_tanks):
+    """The last one is read only over the fourth tank: a plan of all and a map of it agree."""
+    together = measured_elsewhere(owner.pk, [f.pk for f in four_tanks])
+    alone = [measured_elsewhere(owner.pk, [f.pk])[f.pk] for f in four_tanks]
+    assert list(map(together.get, [f.pk for f in four_tanks])) == alone
+
+
+def test_the_newest_survey_of_a_fixture_counts(owner, four_tanks):
+    """Hung over all four, it is what the last survey measured, whatever the tanks are called."""
+    shared = four_tanks[0]
+    HungFixture.objects.update(fixture=shared)
+    newest = Tank.objects.get(name="E")
+    assert measured_elsewhere(owner.pk, [shared.pk]) == measured_rig(newest).outputs
+    # Not over the plan's own tank, which is known already.
+    before = Tank.objects.get(name="C")
+    assert measured_elsewhere(owner.pk, [shared.pk], but=newest) == measured_rig(before).outputs
+    newest.surveys.update(taken_at=days_ago(12))
+    assert measured_elsewhere(owner.pk, [shared.pk]) == measured_rig(before).outputs
 
 
 def test_a_light_by_measured_and_stated_outputs_is_said_to_be_by_both(rated):
