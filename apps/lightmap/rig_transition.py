@@ -32,7 +32,8 @@ class RigTransition:
     """The fixtures after the changes, beside those the readings are reckoned from.
 
     `before` are the fixtures as described before; `measured` is False where the readings were
-    taken before anyone described them, so that only their ratio can be used.
+    taken before anyone described them, so that only their ratio can be used. A prior deviation has
+    the sign of what age did: newer than at the readings errs the other way than older.
     """
 
     before: tuple[scene.Fixture, ...]
@@ -119,7 +120,7 @@ def linked(
         else:
             aged = left_after.get(lamp.key, 1.0) / left_before.get(lamp.key, 1.0)
             fixtures.append(dimmed(still.fixture, aged))
-            prior_deviations.append(AGEING_DEVIATION * abs(math.log(aged)))
+            prior_deviations.append(AGEING_DEVIATION * math.log(aged))
         same_as.append(None)
     for lamp in after:
         if lamp.key in now:

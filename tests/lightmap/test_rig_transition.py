@@ -283,6 +283,49 @@ def test_age_is_as_unsure_where_lamps_were_described_after_the_survey(tank):
     np.testing.assert_allclose([halved.low, halved.ratio, halved.high], 0.5)
 
 
+AGEING_DATES = [
+    pytest.param(399, 0, id="across the survey"),
+    pytest.param(399, 250, id="both before it"),
+    pytest.param(150, 0, id="both after it"),
+    pytest.param(200, 0, id="from the survey on"),
+]
+
+
+def ageing_between(tank, first, second):
+    """Return the FieldChange from one day to another, so many days ago."""
+    light = tank_light(tank)
+    serving = light.map_for(NOW)
+    followed = light.followed(serving, SPOTS)
+    return followed.ratio(*(light.transition(serving, days_ago(days)) for days in (first, second)))
+
+
+def is_half_of_its_log(change):
+    half = HALF_WIDTH * AGEING_DEVIATION * np.abs(np.log(change.ratio))
+    np.testing.assert_allclose(np.log(change.high / change.ratio), half, rtol=1e-3)
+    np.testing.assert_allclose(np.log(change.ratio / change.low), half, rtol=1e-3)
+
+
+@pytest.mark.parametrize(("first", "second"), AGEING_DATES)
+def test_age_between_two_dates_is_one_error(tank, first, second):
+    make_lit_survey(tank, taken_at=days_ago(200))
+    hung = tank.light_changes.get()
+    hung.happened_at = days_ago(400)
+    hung.save()
+    hung.hung.update(loss_percent=20)
+    change = ageing_between(tank, first, second)
+    assert (change.ratio < 0.9).all()
+    is_half_of_its_log(change)
+
+
+def test_age_between_two_dates_after_an_undescribed_survey_is_one_error(tank):
+    make_survey(tank, taken_at=days_ago(400))
+    hung = make_light_change(tank, happened_at=days_ago(300), factor=1)
+    hang(hung, make_fixture(tank.owner), loss_percent=20)
+    change = ageing_between(tank, 150, 0)
+    assert (change.ratio < 0.9).all()
+    is_half_of_its_log(change)
+
+
 def test_rock_is_no_part_of_the_area_that_changed(tank, surveyed):
     make_rock(tank, x_cm=10, y_cm=10, depth_cm=20, length_cm=20, width_cm=20, height_cm=20)
     change_rig(tank, 5, surveyed, level_percent=80)

@@ -25,12 +25,12 @@ class Joined:
 
         group: the one whose own Change it is, which then has all of its steps.
         """
-        result = np.zeros((len(change.added), len(self.labels)))
+        result, signs = np.zeros((len(change.added), len(self.labels))), change.signs
         places = {label: k for k, label in enumerate(self.labels)}
         for row, (label, variance) in enumerate(zip(change.labels, change.added, strict=True)):
             if variance > 0 and label in places:
                 at = places[label]
-                result[row, at] = min(self.deviations[at], np.sqrt(variance))
+                result[row, at] = signs[row] * min(self.deviations[at], np.sqrt(variance))
                 beyond = places.get((group, label))
                 if beyond is not None:
                     result[row, beyond] = self.deviations[beyond]

@@ -280,7 +280,7 @@ class LightField:
             return None
         factor = level_factor(self.fixtures, after, same_as)
         # Which fixture lights a spot is not known: no mix of them is less sure than the worst.
-        return None if factor is None else (factor, max(deviations or (0.0,)))
+        return None if factor is None else (factor, max(map(abs, deviations or (0.0,))))
 
     def rescaled(
         self,

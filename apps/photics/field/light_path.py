@@ -5,7 +5,7 @@ points, many rigs, most of which differ from the last in a level or in one fixtu
 fixture's light is worked out once.
 """
 
-from collections.abc import Sequence
+from collections.abc import Hashable, Sequence
 from dataclasses import dataclass, replace
 from functools import cached_property
 
@@ -58,9 +58,14 @@ def added_variance(fit: Calibrated, old: State, new: State) -> FloatArray:
 
     By the law of propagation of errors, to first order.
 
-    Where both rigs took a step alike, what it added is the same error in both.
+    Where both rigs took a step alike, what it added is the same error in both. An output's own
+    deviation, as of a lamp that aged, is one error of which each rig has an amount with a sign.
     """
-    first, second = (Forecast(fit, state.change).unknown for state in (old, new))
+    extras = [unread_extra(fit, state.change) for state in (old, new)]
+    first, second = (
+        without_extra(Forecast(fit, state.change).unknown, extra)
+        for state, extra in zip((old, new), extras, strict=True)
+    )
     places = {label: k for k, label in enumerate(new.change.labels) if label is not None}
     pairs = [(k, places[label]) for k, label in enumerate(old.change.labels) if label in places]
     here, there = np.array(pairs, int).reshape(-1, 2).T
@@ -69,7 +74,38 @@ def added_variance(fit: Calibrated, old: State, new: State) -> FloatArray:
     alone, also = first.copy(), second.copy()
     alone[here] -= shared
     also[there] -= shared
-    variance: FloatArray = both + old.slopes**2 @ alone + new.slopes**2 @ also
+    steps = both + old.slopes**2 @ alone + new.slopes**2 @ also
+    variance: FloatArray = steps + extra_variance(old, new, *extras)
+    return variance
+
+
+def unread_extra(fit: Calibrated, change: Change) -> FloatArray:
+    """Return what of each output's own deviation no reading knows, with its sign, (G,) [log]."""
+    own = slice(len(change.extra))
+    whole = np.where(change.added[own] > 0, change.added[own], 1.0)
+    left: FloatArray = change.extra * np.sqrt(Forecast(fit, change).unknown[own] / whole)
+    return left
+
+
+def without_extra(unknown: FloatArray, extra: FloatArray) -> FloatArray:
+    """Return variances of parameters (p,) [squared] less outputs' own deviations (G,) [log]."""
+    left = unknown.copy()
+    left[: len(extra)] = np.maximum(left[: len(extra)] - extra**2, 0.0)
+    return left
+
+
+def extra_variance(old: State, new: State, before: FloatArray, after: FloatArray) -> FloatArray:
+    """Return the variance of the log ratio by outputs' own deviations, one error each, (m,) [1].
+
+    before and after: those of the fixtures of both States, with their signs (G,) [log].
+    """
+    amounts = dict[Hashable, RealArray]()
+    for sign, state, extra in ((-1.0, old, before), (1.0, new, after)):
+        for k, whose in enumerate(state.change.whose):
+            amounts[whose] = amounts.get(whose, 0.0) + sign * state.slopes[:, k] * extra[k]
+    variance: FloatArray = np.zeros(len(new.log_light))
+    for amount in amounts.values():
+        variance += amount**2
     return variance
 
 
@@ -112,7 +148,7 @@ class LightPath:
     ) -> Estimate:
         """Return the Estimate after a change; arguments and errors are those of `forecast`.
 
-        deviations: how far each one's output may be beyond what it follows [log].
+        deviations: how far each one's output may be beyond what it follows [log], with a sign.
         """
         field, fit = self.field, self.fit
         dimming = field.dimmed_by(tuple(fixtures), same_as, deviations)

@@ -55,9 +55,22 @@ class Change:
     prior: FloatArray  # after, of those before as first thought, (4 G + 8 + 3 J,) [log, cm]
     theta: FloatArray  # those it is worked out around, (4 G + 8 + 3 J,) [log, cm]
     added: FloatArray  # variance the change adds to each, (4 G + 8 + 3 J,) [squared]
+    extra: FloatArray  # of `added`: each output's own deviation, with its sign, (G,) [log]
+    whose: tuple[Hashable, ...]  # the same for a fixture in every change, for each, (G,)
     labels: tuple[Hashable, ...]  # which step of a change added it, for each
     source: IntArray  # for each fixture after: which before, (G,)
     kept: FloatArray  # part of what was known of its shadows, (G,) [1]
+
+    @property
+    def signs(self) -> FloatArray:
+        """Return -1 for parameters whose own deviation, most of their error, is below 0, (p,) [1].
+
+        One error lies the other way round after a change than after one of the other sign.
+        """
+        signs = np.ones(len(self.added))
+        most = 2.0 * self.extra**2 > self.added[: len(self.extra)]
+        signs[: len(self.extra)][most & (self.extra < 0)] = -1.0
+        return signs
 
 
 @dataclass(frozen=True)
@@ -85,8 +98,8 @@ def change_rig(
     before: the fixtures as given to the fit, unlit ones too; after: those after the change; for
     each of them same_as has None where it hung before in the same order, else which fixture's
     output it takes, counted from 0; deviations, if given, how far each one's output may be beyond
-    that [log]; optics: what is known of them, what the fit knows where None. Raises ValueError
-    where they do not fit together.
+    that [log], the sign telling which way; optics: what is known of them, what the fit knows where
+    None. Raises ValueError where they do not fit together.
     """
     own = [0.0] * len(after) if deviations is None else list(deviations)
     extra = [value for value, fixture in zip(own, after, strict=True) if fixture.level > 0]
@@ -106,6 +119,8 @@ def change_rig(
         prior=follow.carry @ fit.prior + follow.shift,
         theta=follow.carry @ fit.theta + follow.shift,
         added=follow.added,
+        extra=np.array(extra, float),
+        whose=tuple(one.identity for one in placed),
         labels=tuple(follow.labels),
         source=np.array([one.place for one in placed]),
         kept=np.array(kept),

@@ -6,6 +6,7 @@ import numpy as np
 import pytest
 
 from apps.photics.day.ageing import aged_proportion
+from apps.photics.field.joined import record_of
 from apps.photics.field.light_field import HALF_WIDTH, fit_light_field
 from apps.photics.field.light_path import LightPath
 from apps.photics.field.rescale import RATIO_DEVIATION, ratio_deviation
@@ -195,6 +196,34 @@ def test_ratio_is_surer_than_either_map_and_unsurer_the_further_the_move(traced)
     now = path.now
     both = np.median(np.hypot(*[np.log(now.high_umol / now.low_umol)] * 2))
     assert width(24) < width(33) < both
+
+
+@pytest.mark.parametrize(("before", "after"), [(0.2, -0.3), (-0.1, -0.3), (0.3, 0.1), (0.0, 0.2)])
+def test_an_outputs_own_deviation_is_one_error_with_a_sign(traced, before, after):
+    case, field = traced
+    path = LightPath(field, case.truth_points_cm[:40])
+    many = len(case.fixtures)
+
+    def states(*deviations):
+        return [path.state_of((case.fixtures, None, one)) for one in deviations]
+
+    plain = path.ratio_variance(*states(None, None))
+    first, second = states([before] + [0.0] * (many - 1), [after] + [0.0] * (many - 1))
+    share = first.slopes[:, 0]
+    expected = plain + (share * (after - before)) ** 2
+    np.testing.assert_allclose(path.ratio_variance(first, second), expected, atol=1e-9)
+    np.testing.assert_allclose(path.ratio_variance(second, first), expected, atol=1e-9)
+
+
+def test_readings_of_an_older_lamp_are_of_the_error_of_a_newer_one_the_other_way_round(traced):
+    case, field = traced
+    path, rest = LightPath(field, case.truth_points_cm[:2]), [0.0] * (len(case.fixtures) - 1)
+    newer, older = (
+        path.state_of((case.fixtures, None, [one, *rest])).change for one in (0.2, -0.2)
+    )
+    known = record_of([older], [0.0])
+    assert known.columns(newer).any()
+    np.testing.assert_array_equal(known.columns(older), -known.columns(newer))
 
 
 def test_no_change_is_a_sure_ratio_of_one(traced):
