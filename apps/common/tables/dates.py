@@ -95,9 +95,9 @@ def _day(raw: str, order: DateOrder | None) -> tuple[dt.date, str]:
 def _of_serial(match: re.Match[str]) -> tuple[dt.date, str]:
     """Return the day that a spreadsheet's number means, and the clock that its decimals do."""
     days, part = match.groups()
-    minutes = round(float(f"0.{part or 0}") * 24 * 60)
-    moment = dt.datetime.combine(SERIAL_START, dt.time()) + dt.timedelta(int(days), 60 * minutes)
-    return moment.date(), f" {moment:%H:%M}" if part else ""
+    seconds = round(float(f"0.{part or 0}") * 24 * 60 * 60)
+    moment = dt.datetime.combine(SERIAL_START, dt.time()) + dt.timedelta(int(days), seconds)
+    return moment.date(), f" {moment:%H:%M:%S}" if part else ""
 
 
 def _month(word: str) -> str:

@@ -42,6 +42,17 @@ def test_noon_and_midnight_of_a_12_hour_clock(clock, hour):
     assert read_moment(f"2026-03-01 {clock}", order=None, zone=ZONE).hour == hour
 
 
+def test_a_spreadsheets_number_of_a_day_keeps_its_seconds():
+    noon = dt.datetime(2026, 3, 1, 12, tzinfo=ZONE)
+    for tens in range(13):
+        moment = read_moment(f"{46082.5 + tens * 10 / 86400:.6f}", order=None, zone=ZONE)
+        assert moment == noon + dt.timedelta(seconds=10 * tens)
+
+
+def test_the_last_moment_of_a_day_rounds_to_the_next_days_first():
+    assert read("46082,999999") == "2026-03-02 00:00"
+
+
 def test_an_offset_wins_over_the_clock_of_the_tank():
     for text in ("2026-03-01T23:30:00Z", "2026-03-02 01:30+02:00", "2026-03-01 15:30 -0800"):
         moment = read_moment(text, order=None, zone=ZONE)

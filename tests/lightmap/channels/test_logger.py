@@ -257,6 +257,14 @@ def test_two_columns_that_could_be_the_par_are_not_guessed_between(text):
         parse_log(text, zone=BERLIN)
 
 
+def test_samples_seconds_apart_by_a_spreadsheets_days_all_stay():
+    lines = [f"{46082.5 + tens * 10 / 86400:.6f};{100 + tens}" for tens in range(13)]
+    parsed = parse_log("\n".join(["time;par", *lines]), zone=BERLIN)
+    times = [at for at, _ in parsed.samples]
+    assert [at - times[0] for at in times] == [10 * tens for tens in range(13)]
+    assert not parsed.repeated and not parsed.bad
+
+
 def test_a_day_without_a_clock_is_its_midnight():
     parsed = parse_log("time;par\n2026-03-14;1\n2026-03-14 00:10;2", zone=BERLIN)
     assert parsed.samples[1][0] - parsed.samples[0][0] == 600
