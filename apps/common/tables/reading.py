@@ -69,7 +69,7 @@ def decode_table(data: bytes, *, bytes_max: int = IMPORT_BYTES_MAX) -> str:
         raise UnreadableTable(too_large(bytes_max))
     if data[:2] in (b"\xff\xfe", b"\xfe\xff"):
         encodings = ["utf-16"]
-    elif (wide := _utf16_unmarked(data[:40])) is not None:
+    elif (wide := _utf16_unmarked(data[:400])) is not None:
         encodings = [wide]
     else:
         encodings = ["utf-8-sig", "cp1252"]
@@ -84,9 +84,13 @@ def decode_table(data: bytes, *, bytes_max: int = IMPORT_BYTES_MAX) -> str:
 
 
 def _utf16_unmarked(start: bytes) -> str | None:
-    """Return how UTF-16 without its mark is written: every other byte of plain digits is 0."""
-    for encoding, zeros in (("utf-16-le", start[1::2]), ("utf-16-be", start[::2])):
-        if zeros.count(0) > len(zeros) / 2:
+    """Return how UTF-16 without its mark is written: one byte of a digit's or a sign's two is 0.
+
+    Words of another alphabet have no zeros, but a table holds signs and digits beside them.
+    """
+    first, second = start[::2].count(0), start[1::2].count(0)
+    for encoding, zeros, others in (("utf-16-le", second, first), ("utf-16-be", first, second)):
+        if zeros > len(start) / 8 and others <= zeros / 10:
             return encoding
     return None
 

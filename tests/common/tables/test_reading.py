@@ -5,6 +5,7 @@ import pytest
 from apps.common.tables.reading import (
     BadLine,
     UnreadableTable,
+    decode_table,
     filled_lines,
     heading_words,
     is_missing,
@@ -113,3 +114,19 @@ def test_what_does_not_say_so(cell):
 )
 def test_a_quoted_cell_may_run_over_lines(text, lines):
     assert joined_lines(text).split("\n") == lines
+
+
+@pytest.mark.parametrize("encoding", ["utf-16-le", "utf-16-be"])
+@pytest.mark.parametrize(
+    "text", ["Дата;Щёлочность\r\n2026-03-01;8,2", "x;y\n1;2", "Größe,Jod\n7,Ā"]
+)
+def test_utf16_without_its_mark_is_read_in_any_alphabet(encoding, text):
+    assert decode_table(text.encode(encoding)) == text
+
+
+@pytest.mark.parametrize(
+    "data", [bytes(64), "x;y\n1;2\n".encode("utf-32-le"), b"\x89P\x00\x00\x00"]
+)
+def test_bytes_with_zeros_that_are_no_text_are_refused(data):
+    with pytest.raises(UnreadableTable):
+        decode_table(data)
