@@ -3,12 +3,16 @@
 import re
 
 from apps.common.numbers import UnreadableNumber, shorten, with_joined_thousands
-from apps.surveys.tables.burst import parse_burst
+from apps.surveys.tables.burst import AROUND, BETWEEN, parse_burst
 
 _AMOUNT = re.compile(
-    r"^([<>~≈]?)\s*([+-]?[\d.,]+(?:[eE][+-]?\d+|\s*(?:-|–|±|\+/-)\s*[\d.,]+)?)"
-    r"\s*([^\s\d.,±–-].*)?$"
+    rf"^([<>~≈]?)\s*([+-]?[\d.,]+(?:[eE][+-]?\d+|\s*(?:{BETWEEN}|{AROUND})\s*[\d.,]+)?)"
+    r"\s*([^\s\d.,±–—…-].*)?$",
+    re.IGNORECASE,
 )
+# A number beside a unit's letters; one right behind them belongs to the unit, as in mg/m3.
+_OWN_NUMBER = re.compile(r"(?<![^\W\d_])(?<![^\W\d_][-−^])\d|\d[.,]\d")
+_PARTED_RANGE = re.compile(rf"^[\d.,]+\s*{BETWEEN}", re.IGNORECASE)
 
 
 def read_amount(cell: str) -> tuple[float, str, str]:
@@ -16,10 +20,17 @@ def read_amount(cell: str) -> tuple[float, str, str]:
 
     Of “8.0-8.2” the number is the middle, and of “<0.02” the bound. Raises UnreadableNumber.
     """
-    match = _AMOUNT.match(with_joined_thousands(cell.strip()))
+    plain = cell.strip()
+    joined = with_joined_thousands(plain)
+    match = _AMOUNT.match(joined)
     if not match:
         raise UnreadableNumber(f"“{shorten(cell)}” is not a number.")
-    sign, number, unit = match.groups()
+    sign, number, unit = match[1], match[2], (match[3] or "").strip()
+    # “1 350-400” may end at 400 or at 1 400.
+    if _OWN_NUMBER.search(unit) or (joined != plain and _PARTED_RANGE.match(number)):
+        raise UnreadableNumber(
+            f"“{shorten(plain)}” holds more than one number. Write one, or both ends as 8.0-8.2."
+        )
     value, spread = parse_burst(number)
-    words = cell.strip() if sign or spread is not None else ""
-    return value, (unit or "").strip(), words
+    words = plain if sign or spread is not None else ""
+    return value, unit, words

@@ -5,8 +5,11 @@ import re
 
 from apps.common.numbers import PAR_WORDS, parse_number
 
-_ENDS = re.compile(r"^([\d.,]+)\s*(?:-|–|—|to|\.\.\.?|…)\s*([\d.,]+)(.*)$", re.IGNORECASE)
-_AROUND = re.compile(r"^([\d.,]+)\s*(?:±|\+/-|\+-|\+−)\s*([\d.,]+)(.*)$")
+# What stands between two ends, and between a middle and its spread.
+BETWEEN = r"(?:-|–|—|to|\.\.\.?(?!\.)|…)"
+AROUND = r"(?:±|\+/-|\+-|\+−)"
+_ENDS = re.compile(rf"^([\d.,]+?)\s*{BETWEEN}\s*([\d.,]+)(.*)$", re.IGNORECASE)
+_AROUND = re.compile(rf"^([\d.,]+)\s*{AROUND}\s*([\d.,]+)(.*)$")
 # What the ends of a swing are to its spread: the deviation of a sine wave is its whole height by
 # the root of 8, as the entry pad has it.
 SWING_PER_SPREAD = math.sqrt(8.0)

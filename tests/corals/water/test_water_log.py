@@ -6,6 +6,7 @@ import pytest
 from django.urls import reverse
 from django.utils import timezone
 
+from apps.common.numbers import UnreadableNumber
 from apps.corals.models import WaterEvent
 from apps.corals.water.amounts import read_amount
 from apps.corals.water.importing import parse_events
@@ -251,3 +252,36 @@ def test_import_takes_the_chosen_order_of_dates(as_user, owner, tank):
 )  # fmt: skip
 def test_thousands_of_an_amount_may_be_parted(cell, value, unit):
     assert read_amount(cell) == (value, unit, "")
+
+
+@pytest.mark.parametrize(
+    ("cell", "value", "unit"),
+    [
+        ("8.2 to 8.4", 8.3, ""), ("8.0…8.2 dKH", 8.1, "dKH"), ("8,0..8,2 dKH", 8.1, "dKH"),
+        ("8.0 ... 8.2", 8.1, ""), ("420 To 430 mg/L", 425, "mg/L"), ("420 — 430", 425, ""),
+        ("8.1 ± 0.1 dKH", 8.1, "dKH"),
+    ],
+)  # fmt: skip
+def test_a_range_is_taken_by_its_middle_and_kept_in_words(cell, value, unit):
+    assert read_amount(cell) == (pytest.approx(value), unit, cell)
+
+
+@pytest.mark.parametrize(
+    "cell",
+    ["8.2 or 8.4", "8.2dKH 0.05", "8.2/8.4", "8.2 (8.4)", "8.2 dKH, 8.4 dKH", "8.2or8.4",
+     "1 350-400", "1'350 to 400 mg/L", "8.2 …"],
+)  # fmt: skip
+def test_more_than_one_number_in_an_amount_is_refused(cell):
+    with pytest.raises(UnreadableNumber):
+        read_amount(cell)
+
+
+@pytest.mark.parametrize("unit", ["mg/m3", "mg/m^3", "ppm CaCO3", "NO3-N", "µmol m-3", "mg/m³"])
+def test_a_digit_that_belongs_to_a_unit_stays(unit):
+    assert read_amount(f"8.2 {unit}") == (8.2, unit, "")
+
+
+def test_a_range_beside_a_column_of_units_is_read(tank):
+    parsed = parse_events("2026-03-01;calcium;420 to 430;mg/L", tank=tank)
+    (line,) = parsed.good
+    assert (line.event.value, line.event.unit) == (425, "mg/L")

@@ -22,6 +22,11 @@ def test_decimal_commas_are_read_at_both_ends():
     assert parse_burst("200,5-220,5")[0] == 210.5
 
 
+@pytest.mark.parametrize("cell", ["8.0..8.2", "8.0...8.2", "8.0…8.2", "8.00 ... 8.20", "8....8.2"])
+def test_points_between_two_ends_are_none_of_their_decimals(cell):
+    assert parse_burst(cell)[0] == pytest.approx(8.1)
+
+
 def test_a_plain_number_has_no_spread():
     assert parse_burst("212.5 umol") == (212.5, None)
 
