@@ -17,12 +17,15 @@ from apps.lightmap.survey_map import LazyMap, SurveyMap, surveys_for_fitting
 from apps.photics.layout.measured_rig import measured_output
 from apps.photics.rig.fixture_light import OutputEstimate, output_estimate
 from apps.surveys.meters.scales import survey_deviation
+from apps.surveys.models import Survey
 from apps.tanks.models import Tank
 
 # Half of a 90 % interval of a normal law [deviations], by definition.
 NORMAL_90 = 1.645
 # Other tanks looked at for the output of one fixture, the newest survey first: our own choice.
 TANKS_MOST = 6
+# Maps of one tank looked at for it, those of surveys it hung over: our own choice.
+SURVEYS_MOST = 3
 
 
 class OutputSource(StrEnum):
@@ -94,20 +97,20 @@ def measured_elsewhere(
     `but` a tank whose own readings are known already. The newest survey that measured a fixture
     counts, whatever else is wanted.
     """
-    rigs: dict[int, MeasuredRig | None] = {}
+    read: dict[int, ReadTank] = {}
     result: dict[int, OutputEstimate] = {}
     for fixture_pk, tanks in read_under(owner_pk, fixture_pks, but).items():
-        best: MeasuredRig | None = None
+        best: MeasuredOutput | None = None
         for tank, newest_day in tanks[:TANKS_MOST]:
             if best and newest_day <= best.surveyed_on:
                 break
-            if tank.pk not in rigs:
-                rigs[tank.pk] = measured_rig(tank)
-            one = rigs[tank.pk]
-            if one and fixture_pk in one.outputs:
+            if tank.pk not in read:
+                read[tank.pk] = ReadTank(tank)
+            one = read[tank.pk].output_of(fixture_pk)
+            if one:
                 best = one if best is None else max(best, one, key=lambda m: m.surveyed_on)
         if best:
-            result[fixture_pk] = best.outputs[fixture_pk]
+            result[fixture_pk] = best.output
     return result
 
 
@@ -140,31 +143,50 @@ def read_under(
 
 
 @dataclass(frozen=True)
-class MeasuredRig:
-    """The outputs of what shone on a tank at its newest survey that carries a map of its own."""
+class MeasuredOutput:
+    """What a survey's map says of one fixture of the library that shone then."""
 
     surveyed_on: dt.date
-    outputs: dict[int, OutputEstimate]  # by the fixture of the library
+    output: OutputEstimate
 
 
-def measured_rig(tank: Tank) -> MeasuredRig | None:
-    """Return the MeasuredRig of a tank by its readings alone; None where they know no fixture."""
-    history = light_history(tank)
-    surveys = surveys_for_fitting(tank)
-    for survey in reversed(surveys):
-        fitted = LazyMap(survey, history, surveys).fitted
-        if fitted.field is not None:
-            break
-    else:
+class ReadTank:
+    """A read tank: what its surveys say of the fixtures that hung over it, each fitted once."""
+
+    def __init__(self, tank: Tank) -> None:
+        self.tank, self.history = tank, light_history(tank)
+        self.surveys = surveys_for_fitting(tank)
+        self._outputs: dict[int, dict[int, OutputEstimate] | None] = {}
+
+    def output_of(self, fixture_pk: int) -> MeasuredOutput | None:
+        """Return the MeasuredOutput of the newest survey that measured a fixture."""
+        tried = 0
+        for survey in reversed(self.surveys):
+            if tried == SURVEYS_MOST:
+                break
+            hanging = rig_in_force(self.tank, survey.taken_at)
+            if not any(row.fixture_id == fixture_pk for row in hanging):
+                continue
+            outputs = self.outputs_at(survey)
+            if outputs and fixture_pk in outputs:
+                return MeasuredOutput(survey.day(), outputs[fixture_pk])
+            tried += outputs is not None
         return None
-    outputs = fixture_outputs(tank, fitted)
-    if outputs is None:
-        return None
-    day, meter = survey.day(), survey_deviation(survey)
-    words = f"a survey of {day.day} {day:%b %Y} over another tank"
-    return MeasuredRig(
-        day, {pk: replace(widened_by(one, meter), words=words) for pk, one in outputs.items()}
-    )
+
+    def outputs_at(self, survey: Survey) -> dict[int, OutputEstimate] | None:
+        """Return {fixture: OutputEstimate} of a survey; None where it carries no map of its own."""
+        if survey.pk not in self._outputs:
+            self._outputs[survey.pk] = self._fitted_outputs(survey)
+        return self._outputs[survey.pk]
+
+    def _fitted_outputs(self, survey: Survey) -> dict[int, OutputEstimate] | None:
+        fitted = LazyMap(survey, self.history, self.surveys).fitted
+        if fitted.field is None:
+            return None
+        day, meter = survey.day(), survey_deviation(survey)
+        words = f"a survey of {day.day} {day:%b %Y} over another tank"
+        outputs = fixture_outputs(self.tank, fitted) or {}
+        return {pk: replace(widened_by(one, meter), words=words) for pk, one in outputs.items()}
 
 
 def fixture_outputs(tank: Tank, fitted: SurveyMap) -> dict[int, OutputEstimate] | None:

@@ -14,13 +14,15 @@ from apps.lightmap.page.map_page import map_page
 from apps.lightmap.page.query import MapQuery
 from apps.lightmap.stated_outputs import (
     OutputSource,
+    ReadTank,
     measured_elsewhere,
-    measured_rig,
     source_of,
 )
 from apps.photics.rig.fixture_light import output_estimate
 from apps.tanks.models import Tank
+from reeflog.demo_light import true_par
 from tests.factories import (
+    grid_readings,
     hang,
     make_coral,
     make_fixture,
@@ -168,14 +170,14 @@ def test_output_measured_over_one_tank_serves_the_next(owner, tank):
     fixture = owner.fixtures.get()
     fixture.ppf_umol_s = 60
     fixture.save()
-    known = measured_rig(tank).outputs[fixture.pk]
+    known = ReadTank(tank).output_of(fixture.pk).output
     assert known.ppf_umol_s == pytest.approx(120, rel=0.1)
     second = make_tank(owner)
     hang(make_light_change(second, happened_at=days_ago(3)), fixture)
     page = map_page(second, MapQuery(), unit="cm")
     told = page.light.outputs
     assert page.chosen.output_source is OutputSource.MEASURED
-    day = measured_rig(tank).surveyed_on
+    day = ReadTank(tank).output_of(fixture.pk).surveyed_on
     assert len(told) == 1 and f"{day.day} {day:%b %Y}" in told[0] and "Harbour" not in told[0]
     rated = make_tank(owner)
     hang(make_light_change(rated, happened_at=days_ago(3)), make_fixture(owner, ppf_umol_s=60))
@@ -207,13 +209,34 @@ def test_the_newest_survey_of_a_fixture_counts(owner, four_tanks):
     """Hung over all four, it is what the last survey measured, whatever the tanks are called."""
     shared = four_tanks[0]
     HungFixture.objects.update(fixture=shared)
+
+    def over(one):
+        return {shared.pk: ReadTank(one).output_of(shared.pk).output}
+
     newest = Tank.objects.get(name="E")
-    assert measured_elsewhere(owner.pk, [shared.pk]) == measured_rig(newest).outputs
+    assert measured_elsewhere(owner.pk, [shared.pk]) == over(newest)
     # Not over the plan's own tank, which is known already.
     before = Tank.objects.get(name="C")
-    assert measured_elsewhere(owner.pk, [shared.pk], but=newest) == measured_rig(before).outputs
+    assert measured_elsewhere(owner.pk, [shared.pk], but=newest) == over(before)
     newest.surveys.update(taken_at=days_ago(12))
-    assert measured_elsewhere(owner.pk, [shared.pk]) == measured_rig(before).outputs
+    assert measured_elsewhere(owner.pk, [shared.pk]) == over(before)
+
+
+def test_a_lamp_that_moved_on_keeps_what_its_last_survey_measured(owner, tank):
+    """Taken down, and the tank surveyed under the next one: the old one goes over a new tank."""
+    make_lit_survey(tank, ppf_umol_s=120, taken_at=days_ago(25))
+    old = owner.fixtures.get()
+    before = measured_elsewhere(owner.pk, [old.pk])
+    new = make_light_change(tank, happened_at=days_ago(15), factor=1)
+    row = hang(new, make_fixture(owner))
+    places = [r[:3] for r in grid_readings(tank)]
+    par = true_par(places, tank=tank.scene(), fixtures=[row.scene()], ppf_umol_s=210)
+    make_survey(tank, taken_at=days_ago(5), readings=[
+        (*place, round(float(one), 1)) for place, one in zip(places, par, strict=True)
+    ])  # fmt: skip
+    known = measured_elsewhere(owner.pk, [old.pk, row.fixture_id])
+    assert known[old.pk] == before[old.pk]
+    assert known[row.fixture_id].ppf_umol_s == pytest.approx(210, rel=0.1)
 
 
 def test_a_light_by_measured_and_stated_outputs_is_said_to_be_by_both(rated):
@@ -226,10 +249,10 @@ def test_a_light_by_measured_and_stated_outputs_is_said_to_be_by_both(rated):
 def test_a_meters_scale_widens_the_output_it_measured(owner, tank):
     survey = make_lit_survey(tank, ppf_umol_s=120, taken_at=days_ago(5))
     fixture = owner.fixtures.get()
-    own = measured_rig(tank).outputs[fixture.pk]
+    own = ReadTank(tank).output_of(fixture.pk).output
     survey.meter = make_meter(owner, uncertainty_percent=10)
     survey.save()
-    wide = measured_rig(tank).outputs[fixture.pk]
+    wide = ReadTank(tank).output_of(fixture.pk).output
     assert np.log(wide.high_umol_s / wide.ppf_umol_s) == pytest.approx(
         np.hypot(np.log(own.high_umol_s / own.ppf_umol_s), 1.645 * np.log(1.1))
     )

@@ -6,7 +6,7 @@ from django.utils import timezone
 
 from apps.common.moments import day_text
 from apps.lighting.models import Fixture
-from apps.lightmap.stated_outputs import measured_rig
+from apps.lightmap.stated_outputs import ReadTank
 from apps.photics.rig.tank_optics import USUAL_LAW
 from apps.planning.layout.measured_tank import measured_tank
 from apps.planning.models import Plan
@@ -88,7 +88,7 @@ def test_a_fixture_told_by_nobody_is_taken_as_the_survey_measured_it(as_user, ow
 def test_over_another_tank_a_fixture_gives_what_was_measured_of_it(as_user, owner, tank, hung):
     """Rated far above what it gives, it is planned with what its map is drawn with."""
     Fixture.objects.update(ppf_umol_s=200)
-    measured = measured_rig(tank).outputs[hung.pk]
+    measured = ReadTank(tank).output_of(hung.pk).output
     asked, text = asked_for(as_user(owner), make_tank(owner), hung)
     assert asked.question.candidates[0].output == measured
     assert asked.question.law == USUAL_LAW
@@ -100,7 +100,7 @@ def test_without_a_tank_too(as_user, owner, tank, hung):
     sent = posted_box(**{"fixture-0-source": f"own:{hung.pk}"})
     as_user(owner).post(reverse("layout_new"), sent)
     output = read_question(Plan.objects.get().asked).question.candidates[0].output
-    assert output == measured_rig(tank).outputs[hung.pk]
+    assert output == ReadTank(tank).output_of(hung.pk).output
 
 
 def test_what_a_strangers_tank_measured_is_no_output_of_mine(as_user, stranger, tank, hung):
