@@ -228,7 +228,7 @@ def test_a_lamp_that_moved_on_keeps_what_its_last_survey_measured(owner, tank):
     old = owner.fixtures.get()
     before = measured_elsewhere(owner.pk, [old.pk])
     new = make_light_change(tank, happened_at=days_ago(15), factor=1)
-    row = hang(new, make_fixture(owner))
+    row = hang(new, make_fixture(owner), number=2)
     places = [r[:3] for r in grid_readings(tank)]
     par = true_par(places, tank=tank.scene(), fixtures=[row.scene()], ppf_umol_s=210)
     make_survey(tank, taken_at=days_ago(5), readings=[

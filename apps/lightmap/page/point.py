@@ -21,7 +21,7 @@ def reasons(page: LitPage) -> dict[str, str]:
         "near": "read {} away",
         "model": f"{known}, the next reading is {{}} away",
         "beyond": "an estimate, beyond the readings",
-        "stated": "calculated from the lamps’ output, not measured",
+        "stated": "calculated from the lamps’ output alone",
     }
 
 

@@ -274,7 +274,7 @@ class LightField:
 
         Of a map not drawn from its rig: the factor is as sure as the levels, whatever the readings
         showed beyond the fixtures. None for other changes, of a map that follows its rig's light,
-        and where daylight stays; arguments as `forecast`.
+        and where daylight stays; deviations [log] and the rest as in `forecast`.
         """
         if self.rig_fit is not None or self.tank.window is not None:
             return None

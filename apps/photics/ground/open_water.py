@@ -43,8 +43,9 @@ def probe_places(
 ) -> FloatArray:
     """Return places that a probe let down from the surface reaches, well clear of glass, (k, 3).
 
-    They lie PROBE_CLEAR_CM from panes, bottom and rock, and no rock lies above them. A grid, so
-    many along each axis, and the places beside spots near_cm (m, 3) that matter most [cm].
+    They lie PROBE_CLEAR_CM from panes, bottom and rock, and no rock lies above them: our own
+    choice. A grid, so many along each axis, and the places beside spots near_cm (m, 3) that
+    matter most [cm].
     """
     sizes = np.array([tank.length_cm, tank.width_cm, tank.depth_cm])
     clear = np.minimum(PROBE_CLEAR_CM, sizes / 4.0)
