@@ -36,10 +36,14 @@ def put_down_table(name: str, *, tank: Tank, sent: SentTable, by: User) -> Job:
 
 
 def check_again(added: Job, sent: SentTable) -> Job:
-    """Let what a job that adds left of a table be read behind the page, by one job at a time."""
+    """Let what a job that adds left of a table be read behind the page, once for all who look."""
+    subject = f"left of {added.key}"
+    checks = Job.objects.filter(name=CHECK, subject=subject, keeper=added.keeper)
+    if (checked := checks.filter(state=Job.State.DONE).order_by("-pk").first()) is not None:
+        return checked
     return put_down_unless_there(
         CHECK,
-        subject=f"left of {added.key}",
+        subject=subject,
         keeper=added.keeper,
         arguments=added.arguments,
         file=ContentFile(sent.stated(), name=".json"),

@@ -245,6 +245,24 @@ class TestTheLookBeforeIt:
         assert first.url == second.url and Job.objects.filter(name=large.CHECK).count() == 1
         assert len(list((settings.MEDIA_ROOT / "jobs").iterdir())) == 2
 
+    def test_once_read_it_is_led_back_to_without_another_job(
+        self, added, client, settings, django_capture_on_commit_callbacks
+    ):
+        address = added(TEXT + "\nnonsense;8.4;;;;;").context["answer"].address
+        with django_capture_on_commit_callbacks(execute=True):
+            first = client.get(address)
+        assert Job.objects.get(name=large.CHECK).state == Job.State.DONE
+        files = sorted((settings.MEDIA_ROOT / "jobs").iterdir())
+        assert client.get(address).url == first.url
+        assert Job.objects.filter(name=large.CHECK).count() == 1
+        assert sorted((settings.MEDIA_ROOT / "jobs").iterdir()) == files
+
+    def test_one_that_failed_is_read_anew(self, added, client):
+        address = added(TEXT + "\nnonsense;8.4;;;;;").context["answer"].address
+        first = client.get(address)
+        Job.objects.filter(name=large.CHECK).update(state=Job.State.FAILED)
+        assert client.get(address).url != first.url
+
     def test_who_may_not_write_any_more_sees_nothing(self, as_user, co_keeper, tank, coral):
         as_user(co_keeper).post(url(tank), {"text": TEXT})
         Membership.objects.all().delete()
