@@ -28,17 +28,21 @@ def has_decimal_commas(cells: Iterable[str]) -> bool:
     return any(_DECIMAL_COMMA.match(cell) for cell in cells)
 
 
-def two_ways_problem(cell: str) -> str:
-    """Return a sentence for a cell like 1.212 in a table of decimal commas, "" for any other."""
+def two_ways_problem(cell: str, *, has_choice: bool = True) -> str:
+    """Return a sentence for a cell like 1.212 in a table of decimal commas, "" for any other.
+
+    `has_choice` says whether its page has a DecimalMarkField.
+    """
     result = _GROUPED.match(cell)
     if not result or COMMA in result[0]:
         return ""
     number = result[0].strip()
     whole = number.replace(".", "")
-    return (
-        f"“{number}” can mean {whole} or {number.replace('.', ',', 1)}, as this table has decimal "
-        f"commas. Choose what decimals follow, or write {whole} or {number}0."
-    )
+    decimal = number.replace(POINT, COMMA, 1)
+    problem = f"“{number}” can mean {whole} or {decimal}, as this table has decimal commas. "
+    if not has_choice:
+        return f"{problem}Write {whole} or {decimal}0."
+    return f"{problem}Choose what decimals follow, or write {whole} or {number}0."
 
 
 def by_mark(cell: str, mark: str) -> str:

@@ -270,7 +270,7 @@ class LineReader:
     # Water
 
     def _reading(self, cell: str, column: Column, moment: dt.datetime) -> WaterEvent:
-        value, unit, words = read_amount(cell)
+        value, unit, words = self._amount(cell)
         about, unit = column.about, unit or column.unit
         if column.water_kind == WaterEvent.Kind.OTHER and about == column.water_kind:
             # Of no kind that has a name here: the heading says what it is.
@@ -279,10 +279,13 @@ class LineReader:
             tank=self.tank, moment=moment, about=about, value=value, unit=unit, text=words
         )
 
+    def _amount(self, cell: str) -> tuple[float, str, str]:
+        return read_amount(cell, has_decimal_commas=self.table.has_decimal_commas)
+
     def _long_reading(self, line: Line, moment: dt.datetime) -> WaterEvent:
         text = self.table.text
         cell, unit, about = text(line, "value"), text(line, "unit"), text(line, "kind")
-        value, own, words = read_amount(cell) if cell else (None, "", "")
+        value, own, words = self._amount(cell) if cell else (None, "", "")
         said = ", ".join(filter(None, [words, text(line, "events")]))
         return sound_event(
             tank=self.tank, moment=moment, about=about, value=value, unit=own or unit, text=said

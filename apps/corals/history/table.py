@@ -5,6 +5,7 @@ from dataclasses import dataclass, field
 from functools import cached_property
 
 from apps.common.tables.date_order import DateOrder, date_order
+from apps.common.tables.decimal_mark import has_decimal_commas
 from apps.common.tables.reading import (
     UnreadableTable,
     filled_lines,
@@ -74,6 +75,12 @@ class HistoryTable:
 
     def first(self, role: str) -> Column | None:
         return next(iter(self.of_role(role)), None)
+
+    @cached_property
+    def has_decimal_commas(self) -> bool:
+        """Whether some water value has a comma that can only be its decimal mark."""
+        columns = [c for c in self.columns if c.water_kind or c.role == "value"]
+        return has_decimal_commas(line.cell(c) for line in self.lines for c in columns)
 
     def unread(self) -> list[Column]:
         """Return the columns that hold something and are left out."""

@@ -3,6 +3,7 @@
 import re
 
 from apps.common.numbers import UnreadableNumber, shorten, with_joined_thousands
+from apps.common.tables.decimal_mark import two_ways_problem
 from apps.surveys.tables.burst import AROUND, BETWEEN, parse_burst
 
 _AMOUNT = re.compile(
@@ -15,10 +16,11 @@ _OWN_NUMBER = re.compile(r"(?<![^\W\d_])(?<![^\W\d_][-−^])\d|\d[.,]\d")
 _PARTED_RANGE = re.compile(rf"^[\d.,]+\s*{BETWEEN}", re.IGNORECASE)
 
 
-def read_amount(cell: str) -> tuple[float, str, str]:
+def read_amount(cell: str, *, has_decimal_commas: bool = False) -> tuple[float, str, str]:
     """Return a water value's number, the unit behind it, and words for what the number leaves out.
 
-    Of “8.0-8.2” the number is the middle, and of “<0.02” the bound. Raises UnreadableNumber.
+    Of “8.0-8.2” the number is the middle, and of “<0.02” the bound. In a table that
+    `has_decimal_commas`, “1.350” can mean two numbers. Raises UnreadableNumber.
     """
     plain = cell.strip()
     joined = with_joined_thousands(plain)
@@ -31,6 +33,8 @@ def read_amount(cell: str) -> tuple[float, str, str]:
         raise UnreadableNumber(
             f"“{shorten(plain)}” holds more than one number. Write one, or both ends as 8.0-8.2."
         )
+    if has_decimal_commas and (problem := two_ways_problem(number, has_choice=False)):
+        raise UnreadableNumber(problem)
     value, spread = parse_burst(number)
     words = plain if sign or spread is not None else ""
     return value, unit, words

@@ -3,13 +3,14 @@
 import datetime as dt
 import re
 from contextlib import suppress
-from dataclasses import dataclass
+from dataclasses import dataclass, replace
 
 from django.core.exceptions import ValidationError
 
 from apps.common.numbers import UnreadableNumber, parse_number, shorten
 from apps.common.tables.date_order import DateOrder, date_order
 from apps.common.tables.dates import read_moment
+from apps.common.tables.decimal_mark import has_decimal_commas
 from apps.common.tables.reading import (
     BadLine,
     UnreadableTable,
@@ -72,6 +73,7 @@ class Layout:
     probed: str = ""  # the kind that a probe's one column holds, empty for a table of events
     unit: str = ""  # of that column, where its heading says one
     unread: tuple = ()  # headings of other values beside it
+    has_decimal_commas: bool = False  # among its values
 
 
 @dataclass(frozen=True)
@@ -111,6 +113,9 @@ def parse_events(text, *, tank, first_number=1, dates=""):
     below = lines[layout.above :]
     rows, at = [split_line(line, layout.sign) for _, line in below], layout.places["date"]
     order = date_order([cells[at] for cells in rows if at < len(cells)], dates)
+    value = layout.places.get("value", layout.width)
+    values = [cells[value] for cells in rows if value < len(cells)]
+    layout = replace(layout, has_decimal_commas=has_decimal_commas(values))
     good, bad = read_each(below, lambda line: _read(line, layout, tank, order))
     lines_read = tuple(GoodLine(*line) for line in good)
     thinned = thin_out([line.event for line in lines_read], tank.zone)
@@ -189,7 +194,9 @@ def _read(line, layout, tank, order):
         )
     by_name = {name: cells[at] for name, at in layout.places.items() if at < len(cells)}
     cell, unit = by_name.get("value", ""), by_name.get("unit", "")
-    value, own, words = read_amount(cell) if cell else (None, "", "")
+    value, own, words = None, "", ""
+    if cell:
+        value, own, words = read_amount(cell, has_decimal_commas=layout.has_decimal_commas)
     if own and unit and own.lower() != unit.lower():
         raise ValueError(f"It has two units, {own} and {unit}. Leave one out.")
     unit = own or unit

@@ -227,6 +227,15 @@ def test_a_bad_value_is_named_by_its_line(tank, cell, words):
     assert bad.number == 2 and words in bad.problem and len(history.new) == 1
 
 
+@pytest.mark.parametrize("columns", ["Alk (dKH);Mg (mg/l)", "Alk (dKH);note;Mg (mg/l)"])
+def test_thousands_by_a_point_are_refused_beside_decimal_commas(tank, columns):
+    cells = ["8,2", "weekly", "1.350"] if "note" in columns else ["8,2", "1.350"]
+    history = read(tank, f"date;{columns}\n2025-03-01;{';'.join(cells)}\n")
+    (bad,) = history.bad
+    assert bad.number == 2 and "1350" in bad.problem
+    assert 1.35 not in [entry.row.value for entry in history.new]
+
+
 def test_one_line_said_twice_is_one_entry(tank, coral):
     line = "2025-03-01;Green branching;pale;;;;;\n"
     assert len(read(tank, NOTES + line + line).new) == 5

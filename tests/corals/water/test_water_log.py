@@ -285,3 +285,25 @@ def test_a_range_beside_a_column_of_units_is_read(tank):
     parsed = parse_events("2026-03-01;calcium;420 to 430;mg/L", tank=tank)
     (line,) = parsed.good
     assert (line.event.value, line.event.unit) == (425, "mg/L")
+
+
+@pytest.mark.parametrize("cell", ["1.350", "1.350 mg/L", "<1.350", "1.350-1.400"])
+@pytest.mark.parametrize("sign", [";", "\t"])
+def test_thousands_by_a_point_are_refused_beside_decimal_commas(tank, cell, sign):
+    rows = [["2026-03-01", "alkalinity", "8,2", "dKH"], ["2026-03-01", "magnesium", cell, "mg/L"]]
+    parsed = parse_events("\n".join(map(sign.join, rows)), tank=tank)
+    assert [line.event.value for line in parsed.good] == [8.2]
+    (bad,) = parsed.bad
+    assert bad.number == 2 and "1350" in bad.problem and "1,3500" in bad.problem
+
+
+@pytest.mark.parametrize("cell", ["1350", "1 350", "1350,0"])
+def test_thousands_written_plainly_stay_beside_decimal_commas(tank, cell):
+    text = f"2026-03-01;alkalinity;8,2;dKH\n2026-03-01;magnesium;{cell};mg/L"
+    assert [line.event.value for line in parse_events(text, tank=tank).good] == [8.2, 1350]
+
+
+def test_three_decimals_stay_where_no_value_has_a_decimal_comma(tank):
+    text = "2026-03-01;salinity;1.026;SG;for 8,2 dKH\n2026-03-01;kh;8.2;dKH"
+    parsed = parse_events(text, tank=tank)
+    assert [line.event.value for line in parsed.good] == [1.026, 8.2]
