@@ -10,7 +10,7 @@ from apps.planning.models import Acclimation
 DUST = 1e-6
 # Parts of a percent that a dim lamp is set in [1]: chosen, as lamps with a finer dial take tenths.
 PARTS = 10
-FULL_PERCENT, LEAST_PERCENT = 100.0, 1.0
+FULL_PERCENT = 100.0
 
 
 def is_led(base: Mapping[str, object]) -> bool:
@@ -23,7 +23,9 @@ def step_level(plan: Acclimation, base_percent: float, setting: float) -> float:
 
     `base_percent` its level when the plan was made, `setting` the step's light for 100 then. Whole,
     but in tenths where one percent is more of it than the plan's rate allows. A lamp that stays as
-    it hung keeps its level, whole or not.
+    it hung keeps its level, whole or not, and one that shone never goes below the least part. What
+    rounding left of a level is added to the next step: that one may pass the rate by up to one
+    percent of level, or a tenth, for lamps that are set no finer.
     """
     exact = exact_level(base_percent, setting)
     if abs(exact - base_percent) < DUST:
@@ -31,7 +33,7 @@ def step_level(plan: Acclimation, base_percent: float, setting: float) -> float:
     rises = plan.target_umol >= plan.start_umol
     parts = 1 if exact * plan.rate_percent >= FULL_PERCENT else PARTS
     rounded = math.floor(exact * parts + DUST) if rises else math.ceil(exact * parts - DUST)
-    return max(rounded / parts, min(LEAST_PERCENT, base_percent))
+    return max(rounded / parts, min(1.0 / parts, base_percent))
 
 
 def exact_level(base_percent: float, setting: float) -> float:

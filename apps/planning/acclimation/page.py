@@ -16,7 +16,7 @@ from apps.lighting.rig import rig_in_force
 from apps.planning.acclimation.acclimating import following_of
 from apps.planning.acclimation.following import ARRIVED, Following
 from apps.planning.acclimation.levels import is_led, step_level
-from apps.planning.acclimation.step_settings import share_limit
+from apps.planning.acclimation.step_back import before_first
 from apps.planning.acclimation.words import next_words, setting_words, state_words, watched_coral
 from apps.planning.models import Acclimation, AcclimationStep, AcclimationTick
 
@@ -119,28 +119,6 @@ def step_row(
         due_on=due.get(step.number),
         is_next=step.number == following.next_number,
     )
-
-
-def before_first(plan: Acclimation, steps: list[AcclimationStep]) -> AcclimationStep:
-    """Return the unsaved step that stands for the light before the first one.
-
-    Levels and screens go with the light; lights come back to where they hung when the plan was
-    made, and a coral to where it sat.
-    """
-    first = steps[0]
-    by_share = plan.means in (Means.LEVEL, Means.SCREEN)
-    if not by_share:
-        return AcclimationStep(number=0, light_umol=plan.start_umol, setting=0.0)
-    # The coral may come from more light than these lights have: they go to full, not beyond.
-    setting = min(first.setting * plan.start_umol / first.light_umol, most_share(plan))
-    light = first.light_umol * setting / first.setting
-    return AcclimationStep(number=0, light_umol=light, setting=setting)
-
-
-def most_share(plan: Acclimation) -> float:
-    """Return the most light a plan's means can give, % of that when it was made."""
-    top = max((row["level_percent"] for row in plan.rig if is_led(row)), default=0.0)
-    return share_limit(plan.means, top)
 
 
 def enter_last(

@@ -7,6 +7,7 @@ from dataclasses import replace
 from apps.lighting.models import HungFixture
 from apps.planning.acclimation.following import ARRIVED, STALE, WATCH_DAYS, Following
 from apps.planning.acclimation.levels import exact_level, step_level
+from apps.planning.acclimation.step_back import before_first
 from apps.planning.models import Acclimation
 
 Means = Acclimation.Means
@@ -77,7 +78,7 @@ def step_values(plan: Acclimation, stored: float) -> Iterator[float]:
     steps = list(plan.steps.all())
     settings = [step.setting for step in steps]
     if plan.means == Means.LEVEL and steps:
-        settings.append(steps[0].setting * plan.start_umol / steps[0].light_umol)
+        settings.append(before_first(plan, steps).setting)
         # Those who set lamps finer than in whole percent have set what was wanted.
         yield from (exact_level(stored, setting) for setting in settings)
         yield from (step_level(plan, stored, setting) for setting in settings)

@@ -11,7 +11,8 @@ from apps.lighting.models import HungFixture, Zone
 from apps.lighting.rig import rig_in_force
 from apps.planning.acclimation.acclimating import stored_rig
 from apps.planning.acclimation.levels import FULL_PERCENT, step_level
-from apps.planning.acclimation.page import most_share, rig_after
+from apps.planning.acclimation.page import rig_after
+from apps.planning.acclimation.step_back import before_first, most_share
 from apps.planning.acclimation.step_settings import (
     UnreachableLight,
     daylight_at,
@@ -39,7 +40,8 @@ from tests.factories import (
         (200, 100, 72.0, 87.0, 63.0),  # 62.64 wanted, and it goes down
         (100, 200, 66.5, 100.0, 66.5),  # as it hung
         (100, 200, 80.0, 130.0, 100.0),  # no more than full
-        (100, 200, 80.0, 0.5, 1.0),  # a lamp that shines goes on shining
+        (100, 200, 80.0, 0.05, 0.1),  # a lamp that shines goes on shining
+        (100, 200, 2.0, 20.0, 0.4),  # a dim one is set no brighter than wanted
     ],
 )
 def test_a_level_is_whole_and_never_past_the_wanted_one(start, target, base, setting, level):
@@ -92,6 +94,27 @@ def test_levels_lead_the_lamps_light_beside_daylight():
     for light in (15.0, 122.0):
         with pytest.raises(UnreachableLight):
             share_settings(means, np.array([light]), 100.0, rows, 20.0)
+
+
+@pytest.mark.parametrize(
+    ("start", "setting", "light"), [(100.0, 200 / 7, 100.0), (60.0, 0.0, 60.0), (40.0, 0.0, 60.0)]
+)
+def test_the_step_back_leaves_daylight_as_it_is(tank, start, setting, light):
+    rows, lights = [HungFixture(level_percent=80.0)], (120.0, 144.0, 172.8, 200.0)
+    plan = make_acclimation(make_coral(tank), lights=(start, *lights), rig=stored_rig(rows))
+    steps = list(plan.steps.all())
+    settings = share_settings(plan.means, np.array(lights), 200.0, rows, 60.0)
+    for step, share in zip(steps, settings, strict=True):
+        step.setting = share
+    back = before_first(plan, steps)
+    assert back.setting == pytest.approx(setting, abs=1e-9)
+    assert back.light_umol == pytest.approx(light)
+
+
+def test_the_step_back_of_a_single_step_goes_with_its_light(tank):
+    plan = make_acclimation(make_coral(tank), lights=(100.0, 120.0))
+    back = before_first(plan, list(plan.steps.all()))
+    assert (back.setting, back.light_umol) == (pytest.approx(100 / 1.2), pytest.approx(100.0))
 
 
 def test_daylight_at_a_spot_is_what_levels_leave(tank):

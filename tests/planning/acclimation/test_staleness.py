@@ -11,9 +11,9 @@ from apps.lighting.models import HungFixture
 from apps.lighting.rig import rig_in_force
 from apps.planning.acclimation.acclimating import following_of, notes_of
 from apps.planning.acclimation.following import PAUSED, RISING, STALE
-from apps.planning.acclimation.page import before_first
 from apps.planning.acclimation.reminders import acclimation_reminders
 from apps.planning.acclimation.staleness import BY_RIG, BY_TIME, STALE_DAYS
+from apps.planning.acclimation.step_back import before_first
 from apps.planning.acclimation.steps_calendar import days_of
 from apps.planning.acclimation.words import setting_words
 from apps.planning.models import Acclimation
