@@ -88,7 +88,10 @@ def unread_extra(fit: Calibrated, change: Change) -> FloatArray:
 
 
 def without_extra(unknown: FloatArray, extra: FloatArray) -> FloatArray:
-    """Return variances of parameters (p,) [squared] less outputs' own deviations (G,) [log]."""
+    """Return `unknown` (p,) [unit of the parameter, squared] less `extra` (G,) [log] squared.
+
+    The variances of parameters without what is each output's own, never below 0.
+    """
     left = unknown.copy()
     left[: len(extra)] = np.maximum(left[: len(extra)] - extra**2, 0.0)
     return left
