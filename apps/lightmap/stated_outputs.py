@@ -157,6 +157,7 @@ class ReadTank:
         self.tank, self.history = tank, light_history(tank)
         self.surveys = surveys_for_fitting(tank)
         self._outputs: dict[int, dict[int, OutputEstimate] | None] = {}
+        self._hung: dict[int, set[int | None]] = {}
 
     def output_of(self, fixture_pk: int) -> MeasuredOutput | None:
         """Return the MeasuredOutput of the newest survey that measured a fixture."""
@@ -164,14 +165,20 @@ class ReadTank:
         for survey in reversed(self.surveys):
             if tried == SURVEYS_MOST:
                 break
-            hanging = rig_in_force(self.tank, survey.taken_at)
-            if not any(row.fixture_id == fixture_pk for row in hanging):
+            if fixture_pk not in self.hung_at(survey):
                 continue
             outputs = self.outputs_at(survey)
             if outputs and fixture_pk in outputs:
                 return MeasuredOutput(survey.day(), outputs[fixture_pk])
             tried += outputs is not None
         return None
+
+    def hung_at(self, survey: Survey) -> set[int | None]:
+        """Return the fixtures that hung over a survey, read once however many are wanted."""
+        if survey.pk not in self._hung:
+            rows = rig_in_force(self.tank, survey.taken_at)
+            self._hung[survey.pk] = {row.fixture_id for row in rows}
+        return self._hung[survey.pk]
 
     def outputs_at(self, survey: Survey) -> dict[int, OutputEstimate] | None:
         """Return {fixture: OutputEstimate} of a survey; None where it carries no map of its own."""

@@ -239,6 +239,15 @@ def test_a_lamp_that_moved_on_keeps_what_its_last_survey_measured(owner, tank):
     assert known[row.fixture_id].ppf_umol_s == pytest.approx(210, rel=0.1)
 
 
+def test_what_hung_over_a_survey_is_read_once(owner, tank, django_assert_num_queries):
+    make_lit_survey(tank, taken_at=days_ago(5))
+    read, fixture = ReadTank(tank), owner.fixtures.get()
+    assert read.output_of(fixture.pk)
+    with django_assert_num_queries(0):
+        assert read.output_of(fixture.pk)
+        assert read.output_of(fixture.pk + 1) is None
+
+
 def test_a_light_by_measured_and_stated_outputs_is_said_to_be_by_both(rated):
     stated = output_estimate(ppf_umol_s=120)
     measured = replace(stated, measured=True)
