@@ -1,5 +1,6 @@
 """Fixtures: the things that shine, as entries of a keeper's own library."""
 
+import math
 from typing import Self
 
 from django.conf import settings
@@ -27,6 +28,10 @@ COVER_READING = (limits.PAR_RATIO_MIN_UMOL, limits.PAR_MAX_UMOL)
 # How far what a cover is stated to pass may be off [log]: our own choice, as its maker measured
 # another light than that of this tank.
 STATED_DEVIATION = 0.05
+# A diffuser also spreads the light, which a share alone does not tell [log]. Chosen: a spread of 60
+# degrees moves the light of 60 and 80 degree lenses 15 to 30 cm up by a deviation of 0.05 to 0.67
+# between places, more often below this than above (`reeflog.demo_light`, three tanks).
+SPREAD_DEVIATION = 0.2
 
 
 class FixtureQuerySet(RemovableQuerySet):
@@ -240,9 +245,12 @@ class Covered(models.Model):
         """How far that may be off [log], None without a cover."""
         if not self.cover:
             return None
+        deviation = STATED_DEVIATION
         if self.is_cover_measured:
-            return ratio_with_deviation([self.cover_without_umol], [self.cover_with_umol])[1]
-        return STATED_DEVIATION
+            with_it, without = [self.cover_with_umol], [self.cover_without_umol]
+            deviation = ratio_with_deviation(without, with_it)[1]
+        spread = SPREAD_DEVIATION if self.cover == self.Cover.DIFFUSER else 0.0
+        return math.hypot(deviation, spread)
 
     @property
     def cover_words(self):

@@ -68,6 +68,15 @@ def test_a_measured_transmission_is_surer_than_a_guess(surveyed):
     assert widths[2] == pytest.approx(np.hypot(widths[0], 1.645 * 0.10))
 
 
+def test_a_diffuser_leaves_more_unsure_than_a_lid(surveyed):
+    """Its spread moves the light between places, by 0.2 in the log besides what it passes."""
+    own = light(surveyed)
+    covered(surveyed, **READ | {"cover": "diffuser"})
+    spread = light(surveyed)
+    widths = [np.log(spot.high_umol / spot.par_umol) for spot in (own, spread)]
+    assert widths[1] == pytest.approx(np.hypot(widths[0], 1.645 * np.hypot(0.05, 0.2)))
+
+
 def test_a_guess_beside_a_cover_is_a_guess(tank):
     covered(tank, **READ, factor=0.9)
     history = light_history(tank)

@@ -40,6 +40,22 @@ class ScoredReading:
 
 
 @dataclass(frozen=True)
+class CoverRead:
+    """What a cover put on or taken off passes by the readings after it, and as entered [%]."""
+
+    change: Change
+    percent: float
+    low_percent: float
+    high_percent: float
+    entered_percent: float
+
+    @property
+    def is_other(self) -> bool:
+        """Whether the readings surely show another share than was entered."""
+        return not self.low_percent <= self.entered_percent <= self.high_percent
+
+
+@dataclass(frozen=True)
 class SurveyScore:
     """A survey against the forecast from the survey before it."""
 
@@ -50,6 +66,8 @@ class SurveyScore:
     changes: tuple[Change, ...]  # of the light in between
     # The one cleaning in between, where the log tells nothing else that is unsure.
     cleaning: Change | None
+    # What a lid, screen, diffuser or dirt passes by the readings, where that alone is unsure.
+    cover: CoverRead | None
     # Whether fixtures moved or got other optics: then the forecast itself may be what is off.
     moved: bool
 
@@ -74,6 +92,8 @@ class SurveyScore:
         """What may have made the light other than predicted, in words."""
         if self.moved:
             return "Lamps moved in between, so this may be the forecast’s own error."
+        if self.cover is not None:
+            return f"The log leaves one thing open: “{self.cover.change.summary}”."
         if self.cleaning is None:
             return "The log knows no reason: salt and dust, ageing, or another meter would do this."
         return (
@@ -124,14 +144,18 @@ def survey_score(light: TankLight, survey: Survey) -> SurveyScore | None:
     if not rows:
         return None
     changes = light.history.between(serving.taken_at, survey.taken_at)
+    score = score_of(rows, apart)
+    moved = has_moved(before.transition(serving, survey.taken_at))
+    vague = only_vague(light.history, serving.taken_at, survey.taken_at)
     return SurveyScore(
         survey=survey,
         from_survey=serving.survey,
-        score=score_of(rows, apart),
+        score=score,
         readings=rows,
         changes=tuple(change for change in changes if change.touches_light),
-        cleaning=only_cleaning(light.history, serving.taken_at, survey.taken_at),
-        moved=has_moved(before.transition(serving, survey.taken_at)),
+        cleaning=vague if vague and vague.reason == LightChange.Reason.CLEANED else None,
+        cover=None if moved or vague is None else cover_read(vague, score),
+        moved=moved,
     )
 
 
@@ -169,12 +193,27 @@ def score_of(rows: Sequence[ScoredReading], scale_deviation: float = 0.0) -> For
     )
 
 
-def only_cleaning(history: LightHistory, start: dt.datetime, end: dt.datetime) -> Change | None:
-    """Return the cleaning between two moments where nothing else was left to a guess."""
+def only_vague(history: LightHistory, start: dt.datetime, end: dt.datetime) -> Change | None:
+    """Return the one change between two moments that left something to a guess, if it is one."""
     vague = history.vague_between(start, end)
-    if len(vague) == 1 and vague[0].reason == LightChange.Reason.CLEANED:
-        return vague[0]
-    return None
+    return vague[0] if len(vague) == 1 else None
+
+
+def cover_read(change: Change, score: ForecastScore) -> CoverRead | None:
+    """Return the CoverRead of a change by the score of the survey after it, None without a cover.
+
+    All the readings show beyond the forecast is counted as the cover's.
+    """
+    if change.factor_deviation is None:
+        return None
+    # Taken off, it passed the less the brighter the light came out.
+    ratios = (score.ratio, score.ratio_low, score.ratio_high)
+    if change.factor > 1.0:
+        percents = [100.0 / (change.factor * ratio) for ratio in ratios]
+    else:
+        percents = [100.0 * change.factor * ratio for ratio in ratios]
+    entered = 100.0 * min(change.factor, 1.0 / change.factor)
+    return CoverRead(change, percents[0], min(percents), max(percents), entered)
 
 
 def has_moved(transition: RigTransition | None) -> bool:

@@ -99,6 +99,33 @@ def test_one_cleaning_in_between_gets_its_factor(as_user, owner, tank, dimmed):
     assert scored.reason in page.content.decode()
 
 
+@pytest.mark.parametrize(
+    ("done", "times", "percent"), [("on", 0.6, 60.0), ("off", 1 / 0.6, 60.0), ("on", 0.8, 80.0)]
+)
+def test_readings_tell_what_a_screen_passes(as_user, owner, tank, dimmed, done, times, percent):
+    change = make_light_change(
+        tank, happened_at=days_ago(5), factor=1, reason="cover", cover="screen", cover_done=done,
+        cover_percent=80,
+    )  # fmt: skip
+    survey = read_again(tank, 2, dimmed, times=times)
+    cover = survey_score(tank_light(tank), survey).cover
+    assert cover.change.pk == change.pk and cover.entered_percent == pytest.approx(80)
+    assert cover.percent == pytest.approx(percent, abs=2.5)
+    assert cover.low_percent < percent < cover.high_percent
+    assert cover.is_other == (percent != 80)
+    page = as_user(owner).get(reverse("survey_review", args=[survey.pk])).content.decode()
+    assert "data-cover-read" in page and f"{cover.percent:.0f} %" in page.replace("\u00a0", " ")
+
+
+def test_a_cover_beside_another_guess_is_not_read_back(tank, dimmed):
+    make_light_change(
+        tank, happened_at=days_ago(5), factor=0.9, reason="cover", cover="screen",
+        cover_done="on", cover_percent=80,
+    )  # fmt: skip
+    survey = read_again(tank, 2, dimmed, times=0.6)
+    assert survey_score(tank_light(tank), survey).cover is None
+
+
 def test_first_survey_scores_nothing(tank):
     survey = make_lit_survey(tank)
     assert survey_score(tank_light(tank), survey) is None
