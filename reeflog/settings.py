@@ -314,7 +314,7 @@ REST_FRAMEWORK = {
     # The browsable pages need inline styles, which the page policy forbids.
     "DEFAULT_RENDERER_CLASSES": ["rest_framework.renderers.JSONRenderer"],
     "DEFAULT_PARSER_CLASSES": ["apps.api.parsing.ShallowJSONParser"],
-    "DEFAULT_SCHEMA_CLASS": "apps.api.idempotency.Schema",
+    "DEFAULT_SCHEMA_CLASS": "apps.common.programs.idempotency.Schema",
     "EXCEPTION_HANDLER": "apps.api.problems.answer_problem",
     "DEFAULT_FILTER_BACKENDS": ["apps.api.filtering.StrictFilterBackend"],
     "DEFAULT_PAGINATION_CLASS": "rest_framework.pagination.PageNumberPagination",
@@ -344,6 +344,7 @@ SPECTACULAR_SETTINGS = {
     # Choices that several fields share, or name alike, get a name of their own in the schema.
     "ENUM_NAME_OVERRIDES": {
         "Sign": "apps.corals.models.HealthNote.Seen",
+        "JobStateEnum": "apps.later.models.Job.State",
         "FixtureKind": "apps.lighting.models.Fixture.Kind",
         "MeterKind": "apps.surveys.models.Meter.Kind",
         "PlanKind": "apps.planning.models.Plan.Kind",

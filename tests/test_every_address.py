@@ -236,6 +236,8 @@ class Rows:
             "api-note": lambda: make_note(self.coral),
             "api-coral-size": self.by_start["sizes/"],
             "api-photo-colour": self.by_start["photos/"],
+            "api-job": self.by_start["jobs/"],
+            "api-job-file": self.by_start["jobs/"],
         }
 
     def fixture(self):

@@ -87,8 +87,10 @@ def operation_of(method: str, path: str, raw: dict, schemas: dict) -> Operation:
 
 
 def fields_of(holder: dict, schemas: dict) -> tuple[Field, ...]:
-    """Return the Fields of the JSON body that a part of the schema describes."""
-    content = holder.get("content", {}).get("application/json", {})
+    """Return the Fields of the body that a part of the schema describes."""
+    # A file is sent as a form, and comes as it is.
+    kinds = holder.get("content", {})
+    content = kinds.get("application/json") or next(iter(kinds.values()), {})
     schema = resolved(content.get("schema", {}), schemas)
     # A list comes in pages: its rows are what matters.
     if "results" in schema.get("properties", {}):

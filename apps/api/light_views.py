@@ -6,9 +6,9 @@ from rest_framework.decorators import action
 from rest_framework.response import Response
 
 from apps.api import light_serializers as serializers
-from apps.api.idempotency import ModelViewSet
 from apps.api.light_change_serializers import LightChangeSerializer
 from apps.api.views import RemovingMixin, SignedMixin
+from apps.common.programs.idempotency import ModelViewSet
 from apps.lighting.hanging import remove_light_change
 from apps.lighting.models import DayCurve, Fixture, LightChange
 

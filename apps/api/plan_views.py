@@ -10,8 +10,8 @@ from rest_framework.response import Response
 
 from apps.api import plan_serializers as serializers
 from apps.api.filtering import KeyFilter
-from apps.api.idempotency import ModelViewSet
 from apps.api.views import READS, FixedParentMixin, RemovingMixin
+from apps.common.programs.idempotency import ModelViewSet
 from apps.outcomes.models import Trial
 from apps.planning.access import writable_plan
 from apps.planning.layout.searching import resume_search, take_turn

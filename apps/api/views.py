@@ -13,7 +13,7 @@ from rest_framework.exceptions import ParseError
 from rest_framework.response import Response
 
 from apps.api import serializers
-from apps.api.idempotency import ModelViewSet
+from apps.common.programs.idempotency import ModelViewSet
 from apps.corals.models import Coral, CoralSize, HealthNote, PhotoColour, Spot, WaterEvent
 from apps.surveys.meters.following import follow
 from apps.surveys.models import Meter, MeterCheck, Survey

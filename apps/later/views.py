@@ -38,7 +38,11 @@ def job_page(request: HttpRequest, key: uuid.UUID) -> HttpResponse:
 @require_GET
 def job_file(request: HttpRequest, key: uuid.UUID) -> FileResponse:
     """Hand its keeper what a job made."""
-    job = get_object_or_404(Job, key=key, keeper=request.user, state=Job.State.DONE)
+    return written_file(get_object_or_404(Job, key=key, keeper=request.user))
+
+
+def written_file(job: Job) -> FileResponse:
+    """Return the file that a job made, or raise Http404 where it made none that may be seen."""
     answer = answer_of(job)
     if answer is None or not answer.file_name or not job.file:
         raise Http404

@@ -65,6 +65,8 @@ class Caller:
         if "{id}" in operation.path:
             name = resolve(re.sub(r"{\w+}", "1", operation.path)).url_name
             keys["id"] = self.rows.of_api[name.removesuffix("-detail")]().pk
+        if "{key}" in operation.path:
+            keys["key"] = str(self.rows.of_api["api-job"]().key)
         return keys
 
     def send(self, case, keys):

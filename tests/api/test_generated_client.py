@@ -7,6 +7,7 @@ import datetime as dt
 import importlib
 import subprocess
 import sys
+from io import BytesIO
 
 import httpx
 import pytest
@@ -17,6 +18,8 @@ from django.test import Client
 from knox.models import AuthToken
 
 from apps.api.models import TokenCard
+from apps.later.models import Job
+from apps.later.running import run_job
 
 NAME = "generated_reeflog"
 HERE = "http://testserver"
@@ -186,3 +189,25 @@ def test_the_main_job_is_done_by_a_generated_client(package, open_database, owne
     assert program.opened(link.address) == 200
     program.call("tanks_share_links_destroy", tank.id, link.id)
     assert program.opened(link.address) == 404
+
+
+def test_a_tank_goes_out_and_in_by_a_generated_client(package, open_database, owner):
+    program = Program(package, owner, "write")
+    models = program.models
+    tank = surveyed_tank(program)
+    asked_for = models.ExportRequest(tank=tank.id)
+    written = ended(program, program.call("exports_create", body=asked_for))
+    zip_file = program.client.get_httpx_client().get(written.file).content
+    content = program.package("types").File(payload=BytesIO(zip_file), file_name="cube.zip")
+    brought = program.call("imports_create", body=models.ImportRequest(file=content))
+    outcome = ended(program, brought).outcome
+    made = program.call("tanks_retrieve", outcome["tanks"][0])
+    assert made.id != tank.id and made.length_cm == tank.length_cm
+
+
+def ended(program, job):
+    """Let what works on jobs do its work, and return the job as the client reads it then."""
+    run_job(Job.objects.get(key=job.key).pk)
+    job = program.call("jobs_retrieve", job.key)
+    assert job.state == program.models.JobStateEnum.DONE, job.problem
+    return job

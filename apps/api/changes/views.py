@@ -11,7 +11,7 @@ from apps.api.changes.cursor import UnfitCursor, read_cursor
 from apps.api.changes.following import CHANGED, CREATED, DELETED, page_of_changes
 from apps.api.changes.kinds import NAMES
 from apps.api.filtering import refuse_unknown
-from apps.api.versions import READ_HEADER, answered_with_tag
+from apps.common.programs.versions import READ_HEADER, answered_with_tag
 
 START_ANEW = "This cursor is not valid here. Ask without `since`, then read everything again."
 NO_TANK = "Give the number of a tank."

@@ -5,6 +5,7 @@ import zipfile
 from contextlib import suppress
 
 from django.core.files.base import File
+from django.core.files.uploadedfile import UploadedFile
 from django.db import transaction
 from django.template.defaultfilters import pluralize
 from django.urls import reverse
@@ -15,10 +16,10 @@ from apps.corals.models import Photo
 from apps.later.files import file_answer, put_down_file, settle_file
 from apps.later.kinds import JobAnswer, JobKind
 from apps.later.models import Job
-from apps.later.queue import put_down
+from apps.later.queue import put_down, under_way
 from apps.later.running import Refused, Work
 from apps.tanks.models import Tank
-from apps.transfer.archive.arrivals import GONE, import_arrival
+from apps.transfer.archive.arrivals import GONE, import_arrival, keep_arrival
 from apps.transfer.archive.contents import Contents
 from apps.transfer.archive.form import UnfitZip
 from apps.transfer.archive.writing import write_account, write_tank
@@ -30,7 +31,12 @@ IMPORT, EXPORT = "bring_in_zip", "write_zip"
 ROWS_BYTES, PHOTO_BYTES, INNER_BYTES = 400_000, 30_000_000, 50_000
 AT_ONCE_ROWS, TANKS_AT_ONCE = 2_000, 4
 MEMORY_BYTES = 8_000_000
+SEND_LATER = "Send the next zip once this one is in."
 NOT_YOURS = "This tank is not yours any more, or was deleted."
+
+
+class UnderWay(Exception):
+    """A zip of the same keeper comes in right now."""
 
 
 # --- In -------------------------------------------------------------------------------------
@@ -56,6 +62,21 @@ def put_down_import(arrival: Arrival) -> Job:
     return put_down(IMPORT, keeper=arrival.keeper, arguments={"arrival_pk": arrival.pk})
 
 
+@transaction.atomic
+def take_zip(*, file: UploadedFile, by: User) -> Job:
+    """Keep a zip and let it be brought in behind the page, whatever its size.
+
+    Raises UnfitZip with one sentence, and UnderWay while another of the keeper's comes in: one zip
+    a keeper is kept, so this one would take the place of that.
+    """
+    # Two at once: the second waits here until the first has put its job down.
+    User.objects.select_for_update().get(pk=by.pk)
+    if under_way(IMPORT, keeper=by):
+        raise UnderWay
+    arrival, _ = keep_arrival(file=file, by=by)
+    return put_down_import(arrival)
+
+
 def bring_in_zip(work: Work, *, arrival_pk: int) -> None:
     """Store all that a zip holds, or nothing of it."""
     arrival = Arrival.objects.filter(pk=arrival_pk).first()
@@ -64,7 +85,8 @@ def bring_in_zip(work: Work, *, arrival_pk: int) -> None:
     try:
         with transaction.atomic():
             result = import_arrival(arrival, work.progress)
-            work.settle({"photos": sum(one.photos for one in result)})
+            tanks = [one.tank.pk for one in result if one.tank is not None]
+            work.settle({"tanks": tanks, "photos": sum(one.photos for one in result)})
     except UnfitZip as problem:
         raise Refused(f"{problem} Nothing was imported.") from None
 

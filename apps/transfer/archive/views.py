@@ -27,6 +27,7 @@ from apps.transfer.archive.form import UnfitZip
 from apps.transfer.archive.forms import ArrivalForm
 from apps.transfer.archive.jobs import (
     IMPORT,
+    SEND_LATER,
     TANKS_AT_ONCE,
     is_large,
     put_down_export,
@@ -89,7 +90,7 @@ def tank_import(request: HttpRequest) -> HttpResponse:
     is_sent = request.method == "POST"
     if is_sent and (job := under_way(IMPORT, keeper=request.user)):
         # One zip a keeper is kept: this one would take the place of the one that comes in.
-        messages.info(request, "Send the next zip once this one is in.")
+        messages.info(request, SEND_LATER)
         return to_job(job)
     form = ArrivalForm(request.POST, request.FILES) if is_sent else ArrivalForm()
     if is_sent and form.is_valid():

@@ -5,9 +5,12 @@ import functools
 import hashlib
 import json
 from collections.abc import Callable
+from typing import Any
 
+from django.core.files.uploadedfile import UploadedFile
 from django.db import transaction
 from django.utils import timezone
+from django.utils.datastructures import MultiValueDict
 from drf_spectacular.openapi import AutoSchema
 from drf_spectacular.utils import OpenApiParameter
 from rest_framework import status, viewsets
@@ -16,13 +19,18 @@ from rest_framework.renderers import JSONRenderer
 from rest_framework.request import Request
 from rest_framework.response import Response
 
-from apps.api.versions import READ_HEADER, WRITE_HEADER, VersionedMixin
 from apps.common.models import SentRequest
+from apps.common.programs.versions import READ_HEADER, WRITE_HEADER, TaggedMixin, VersionedMixin
 
 HEADER = "Idempotency-Key"
 KEY_CHARS_MAX = 200
 # The calls that make rows.
 MAKING = ("create", "bulk")
+# How the calls on rows are headed in the schema.
+VERBS = {
+    "create": "Make", "retrieve": "Read", "update": "Replace",
+    "partial_update": "Change", "destroy": "Delete",
+}  # fmt: skip
 # A program that was cut off tries again within minutes; a phone may be off over a weekend.
 KEPT_FOR = dt.timedelta(days=7)
 
@@ -33,12 +41,11 @@ class OtherContent(APIException):
     default_code = "idempotency_key_reused"
 
 
-class ModelViewSet(VersionedMixin, viewsets.ModelViewSet):
-    """A ModelViewSet whose POST may carry an Idempotency-Key, and says where the new row is."""
+class OnceMixin:
+    """Before a viewset: a POST that makes something may carry an Idempotency-Key."""
 
-    def create(self, request: Request, *args, **kwargs) -> Response:
-        make = functools.partial(super().create, request, *args, **kwargs)
-        return self.located(self.made_once(request, make))
+    # The actions that take a key.
+    makes: tuple[str, ...] = MAKING
 
     def made_once(self, request: Request, make: Callable[[], Response]) -> Response:
         """Return the answer of `make`, or the first one to a request that came before."""
@@ -64,6 +71,14 @@ class ModelViewSet(VersionedMixin, viewsets.ModelViewSet):
         old.delete()
         return response
 
+
+class ModelViewSet(OnceMixin, VersionedMixin, viewsets.ModelViewSet):
+    """A ModelViewSet whose POST may carry an Idempotency-Key, and says where the new row is."""
+
+    def create(self, request: Request, *args: object, **kwargs: object) -> Response:
+        make = functools.partial(super().create, request, *args, **kwargs)
+        return self.located(self.made_once(request, make))
+
     def located(self, response: Response) -> Response:
         """Return the answer to a POST with the address of its row."""
         row = {**self.kwargs, "pk": response.data["id"]}
@@ -87,8 +102,22 @@ def fingerprint_of_key(key: str) -> str:
 
 def content_of(request: Request) -> str:
     """Return the fingerprint of an address and of what was sent there."""
-    sent = json.dumps([request.path, request.data], sort_keys=True)
+    data = request.data
+    if isinstance(data, MultiValueDict):
+        data = {name: [plain(value) for value in values] for name, values in data.lists()}
+    sent = json.dumps([request.path, data], sort_keys=True)
     return hashlib.sha256(sent.encode()).hexdigest()
+
+
+def plain(value: object) -> object:
+    """Return a value of a form; of a file the fingerprint of all of it."""
+    if not isinstance(value, UploadedFile):
+        return value
+    digest = hashlib.sha256()
+    for chunk in value.chunks():
+        digest.update(chunk)
+    value.seek(0)
+    return digest.hexdigest()
 
 
 class Schema(AutoSchema):
@@ -100,11 +129,23 @@ class Schema(AutoSchema):
         is_bulk = getattr(self.view, "action", "") == "bulk"
         return {status.HTTP_201_CREATED: answer} if is_bulk else answer
 
-    def get_override_parameters(self) -> list[OpenApiParameter]:
-        if not isinstance(self.view, ModelViewSet):
-            return []
+    def get_summary(self) -> str:
+        """Say what an operation does in a few words, where its view does not say it itself."""
+        stated = super().get_summary()
+        if stated:
+            return str(stated)
+        nouns = [part for part in self.path.split("/") if part and "{" not in part]
+        noun = nouns[-1].replace("-", " ")
+        action = getattr(self.view, "action", "")
+        if action == "list":
+            return f"List {noun}"
+        if action in VERBS:
+            return f"{VERBS[action]} one {noun.removesuffix('s')}"
+        return (self.get_description() or noun).split(". ")[0].split(":")[0].rstrip(".")
+
+    def get_override_parameters(self) -> list[Any]:
         if self.method == "POST":
-            if getattr(self.view, "action", "") not in MAKING:
+            if getattr(self.view, "action", "") not in getattr(self.view, "makes", ()):
                 return []
             return [
                 header(
@@ -115,9 +156,11 @@ class Schema(AutoSchema):
                 )
             ]
         if self.method in ("PUT", "PATCH", "DELETE"):
+            if not isinstance(self.view, VersionedMixin):
+                return []
             changed = "The ETag you read. Was the row changed since, the answer is 412."
             return [header(WRITE_HEADER, changed)]
-        is_row = getattr(self.view, "action", "") == "retrieve"
+        is_row = isinstance(self.view, TaggedMixin) and self.view.action == "retrieve"
         return [header(READ_HEADER, "The ETag you read; unchanged is 304.")] if is_row else []
 
 

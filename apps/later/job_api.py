@@ -1,0 +1,102 @@
+"""A keeper's jobs for programs: how far each is, what came of it, and the file it made."""
+
+import uuid
+from collections.abc import Mapping
+
+from django.db.models import QuerySet
+from django.http import FileResponse
+from drf_spectacular.types import OpenApiTypes
+from drf_spectacular.utils import extend_schema, extend_schema_field
+from rest_framework import serializers, viewsets
+from rest_framework.decorators import action
+from rest_framework.request import Request
+from rest_framework.response import Response
+from rest_framework.reverse import reverse
+
+from apps.common.programs.versions import TaggedMixin
+from apps.later.kinds import KINDS
+from apps.later.models import Job
+from apps.later.progress import read_progress
+from apps.later.views import answer_of, written_file
+
+
+class ProgressSerializer(serializers.Serializer):
+    """So many of so many parts are done."""
+
+    done = serializers.IntegerField()
+    of = serializers.IntegerField()
+    what = serializers.CharField(help_text="What the parts are called, where they have a name.")
+
+
+class JobSerializer(serializers.ModelSerializer):
+    """Work that no call waits for: ask again until `state` is done or failed.
+
+    `outcome` names keys and counts of what a done one made, such as `tanks` of an import.
+    """
+
+    kind = serializers.CharField(source="name", read_only=True)
+    title = serializers.SerializerMethodField(help_text="What it is called on its page.")
+    progress = serializers.SerializerMethodField(
+        help_text="Null before it begins, where nothing is known of it, and once it ended."
+    )
+    problem = serializers.CharField(
+        read_only=True, help_text="Why one that failed did nothing, in a sentence."
+    )
+    file = serializers.SerializerMethodField(
+        help_text="Where the file is that it made, kept for a week; null where there is none."
+    )
+
+    class Meta:
+        model = Job
+        fields = [
+            "key", "kind", "title", "state", "progress", "made_at", "ended_at", "outcome",
+            "problem", "file",
+        ]  # fmt: skip
+        read_only_fields = fields
+
+    def get_title(self, job: Job) -> str:
+        return KINDS[job.name].title
+
+    @extend_schema_field(ProgressSerializer(allow_null=True))
+    def get_progress(self, job: Job) -> Mapping[str, object] | None:
+        noted = None if job.has_ended else read_progress(str(job.key))
+        return noted and dict(zip(("done", "of", "what"), noted, strict=True))
+
+    @extend_schema_field(OpenApiTypes.URI)
+    def get_file(self, job: Job) -> str | None:
+        answer = answer_of(job)
+        if not (answer and answer.file_name and job.file):
+            return None
+        return str(reverse("api-job-file", args=[job.key], request=self.context.get("request")))
+
+
+class JobViewSet(TaggedMixin, viewsets.ReadOnlyModelViewSet):
+    """The keeper's own jobs, the newest first; those that ended go after a week."""
+
+    queryset = Job.objects.none()
+    serializer_class = JobSerializer
+    lookup_field = "key"
+    lookup_value_converter = "uuid"
+    filterset_fields = ["state"]
+
+    def get_queryset(self) -> QuerySet:
+        if getattr(self, "swagger_fake_view", False):
+            return self.queryset
+        return Job.objects.filter(keeper=self.request.user).order_by("-made_at", "-pk")
+
+    @extend_schema(responses={(200, "application/octet-stream"): OpenApiTypes.BINARY})
+    @action(detail=True)
+    def file(self, request: Request, key: uuid.UUID) -> FileResponse:
+        """Fetch what a job wrote."""
+        return written_file(self.get_object())
+
+
+def answer_job(job: Job, request: Request) -> Response:
+    """Return the answer to a call that put a job down: 202 with the job."""
+    return Response(JobSerializer(job, context={"request": request}).data, status=202)
+
+
+def led_to_job(response: Response, request: Request) -> Response:
+    """Return an answer that tells of a job with the job's address."""
+    response["Location"] = reverse("api-job-detail", args=[response.data["key"]], request=request)
+    return response
