@@ -1,6 +1,7 @@
 """Strict reading of the environment: a wrong value stops the start and names itself."""
 
 import os
+from collections.abc import Sequence
 
 from django.core.exceptions import ImproperlyConfigured
 
@@ -48,6 +49,12 @@ def read_choice(name, default, choices):
     if value not in choices:
         _refuse(name, value, "one of " + ", ".join(choices))
     return value
+
+
+def site_of(hosts: Sequence[str], *, is_https: bool) -> str:
+    """Return the address of the first host that is one name, "" without any."""
+    names = [host for host in hosts if host[0] not in ".*"]
+    return f"http{'s' if is_https else ''}://{names[0]}" if names else ""
 
 
 def read_push_key(name):

@@ -19,6 +19,7 @@ from reeflog.environment import (
     read_push_key,
     read_text,
     refuse_unknown,
+    site_of,
 )
 from reeflog.stores import read_database, read_jobs, read_photo_storage, read_shared_cache
 
@@ -248,6 +249,8 @@ SESSION_COOKIE_AGE = 60 * 60 * 24 * 60
 X_FRAME_OPTIONS = "DENY"
 HTTPS = read_bool("HTTPS", default=not DEBUG)
 HSTS_SECONDS = read_int("HSTS_SECONDS", 3600, low=0, high=63_072_000)
+# Where keepers find this site, for links in mails that no visit calls for.
+SITE = read_text("SITE") or ("" if DEBUG else site_of(ALLOWED_HOSTS, is_https=HTTPS))
 if HTTPS and PROXY_COUNT:
     # Only a proxy of ours may say that the visitor came by HTTPS.
     SECURE_PROXY_SSL_HEADER = ("HTTP_X_FORWARDED_PROTO", "https")

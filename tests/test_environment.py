@@ -8,6 +8,8 @@ from pathlib import Path
 import pytest
 from django.conf import settings
 
+from reeflog.environment import site_of
+
 ROOT = Path(settings.BASE_DIR)
 SERVED = {
     "REEFLOG_DEBUG": "off",
@@ -101,3 +103,16 @@ def test_sqlite_file_is_opened_as_several_writers_need_it(tmp_path):
     done = manage("shell", "--verbosity", "0", "--command", told, tmp_path=tmp_path)
     # synchronous 1 is NORMAL; the timeout is in milliseconds.
     assert done.stdout.split() == ["wal", "1", "1", "20000", "IMMEDIATE"], done.stderr
+
+
+@pytest.mark.parametrize(
+    ("hosts", "is_https", "site"),
+    [
+        (["reef.example.org", "other.example.org"], True, "https://reef.example.org"),
+        (["*.example.org", ".example.org", "reef.example.org"], False, "http://reef.example.org"),
+        (["*"], True, ""),
+        ([], True, ""),
+    ],
+)
+def test_the_sites_address_is_its_first_host_by_name(hosts, is_https, site):
+    assert site_of(hosts, is_https=is_https) == site

@@ -16,7 +16,8 @@ server=$!
 trap 'kill $server 2>/dev/null || true' EXIT
 "$python" "$here/ask.py" --wait 90 "http://127.0.0.1:$port/ready/" || { tail -20 "$folder/log" >&2; exit 1; }
 "$python" "$here/../../manage.py" doctor
-"$python" "$here/../../manage.py" back_up "$folder/backups" --keep 2
+BACKUPS="$folder/backups" KEEP=2 "$here/chores.sh" day
+"$here/chores.sh" hour
 kill $server
 wait $server || true
 trap - EXIT

@@ -54,7 +54,8 @@ def test_systemd_understands_the_units(tmp_path):
 def test_every_timer_has_its_job_and_no_job_runs_as_root():
     names = {unit.name for unit in UNITS}
     jobs = {name.removesuffix(".timer") for name in names if name.endswith(".timer")}
-    assert jobs == {"reeflog-back-up", "reeflog-doctor", "reeflog-purge", "reeflog-sessions"}
+    done = ("back-up", "doctor", "pool", "purge", "reminders", "sessions")
+    assert jobs == {f"reeflog-{one}" for one in done}
     for job in [*jobs, "reeflog", "reeflog-worker"]:
         text = (DEPLOY / "systemd" / f"{job}.service").read_text()
         assert "User=reeflog\n" in text and "ProtectSystem=strict\n" in text
@@ -80,9 +81,12 @@ def test_only_the_proxy_can_be_asked_from_outside(services):
     assert [name for name, one in services.items() if "ports" in one] == ["proxy"]
 
 
-def test_a_new_installation_backs_up_daily(services):
-    script = DEPLOY.parents[1] / services["daily"]["command"][0]
-    assert "manage.py back_up" in script.read_text()
+def test_containers_do_what_timers_do(services):
+    """But for the doctor, whom a host asks."""
+    script = (DEPLOY.parents[1] / services["chores"]["command"][0]).read_text()
+    timed = (unit.with_suffix(".service").read_text() for unit in UNITS if unit.suffix == ".timer")
+    commands = {re.search(r"manage\.py (\w+)", text)[1] for text in timed} - {"doctor"}
+    assert commands == set(re.findall(r"manage\.py (\w+)", script)) and "back_up" in commands
 
 
 def test_the_image_is_built_in_two_stages_of_files_that_are_there_and_runs_as_nobody():

@@ -226,3 +226,29 @@ def test_an_offered_tank_is_told_to_whom_it_is_offered(owner, stranger, tank):
 def test_command_wants_an_address(db):
     with pytest.raises(CommandError):
         call_command("send_reminders", site="reef.example.org")
+
+
+CONSOLE = "django.core.mail.backends.console.EmailBackend"
+
+
+def test_command_takes_the_sites_own_address(owner, due, settings):
+    settings.SITE = SITE
+    choose(owner)
+    call_command("send_reminders")
+    assert f"{SITE}/meters/" in mail.outbox[0].body
+
+
+def test_a_site_without_mail_says_so_and_writes_nobodys_reminders_down(
+    as_user, owner, due, settings, capsys
+):
+    choose(owner)
+    settings.EMAIL_BACKEND = CONSOLE
+    call_command("send_reminders", site=SITE)
+    assert owner.email not in capsys.readouterr().out
+    # Nothing counts as told: it comes once the site sends mail.
+    assert ReminderMail.objects.get(keeper=owner).sent_on is None
+    client = as_user(owner)
+    page = client.get(reverse("reminders"))
+    assert not page.context["sends_mail"] and b"sends no mail" in page.content
+    answer = client.post(reverse("reminders"), {"kinds": ["meter"]}, follow=True)
+    assert [str(one.level_tag) for one in answer.context["messages"]] == ["warning"]

@@ -14,10 +14,15 @@ from apps.sharing.models import PushBrowser
 from apps.sharing.push_models import BROWSERS_MOST
 from apps.sharing.reminder_models import KINDS, ReminderMail
 from apps.sharing.reminding.browsers import TooManyBrowsers, add_browser
-from apps.sharing.reminding.digest import keeper_of
+from apps.sharing.reminding.digest import keeper_of, sends_mail
 from apps.sharing.reminding.pushing import site_key
 
-UNREACHABLE = "Saved, but nothing can reach you yet: tick “By e-mail” or add a browser."
+UNREACHABLE = "Saved, but nothing can reach you yet: {}."
+WAYS = {
+    (True, True): "tick “By e-mail” or add a browser",
+    (False, True): "add a browser",
+    (False, False): "this site sends no mail",
+}
 
 
 class RemindersForm(forms.Form):
@@ -31,13 +36,13 @@ class RemindersForm(forms.Form):
 
     def __init__(self, *args, **kwargs):
         super().__init__(*args, **kwargs)
-        if not settings.PUSH_KEY:
+        if not (settings.PUSH_KEY and sends_mail()):
             # There is no other way.
             del self.fields["by_mail"]
 
     @property
     def goes_by_mail(self) -> bool:
-        return self.cleaned_data.get("by_mail", True)
+        return self.cleaned_data.get("by_mail", sends_mail())
 
 
 @login_required
@@ -56,7 +61,8 @@ def reminders(request: HttpRequest) -> HttpResponse:
     elif form.goes_by_mail or request.user.push_browsers.filter(site_key=site_key()).exists():
         messages.success(request, "Saved. You get reminders once a day at most.")
     else:
-        messages.warning(request, UNREACHABLE)
+        way = WAYS[sends_mail(), bool(settings.PUSH_KEY)]
+        messages.warning(request, UNREACHABLE.format(way))
     return redirect("reminders")
 
 
@@ -64,6 +70,7 @@ def reminders_page(request: HttpRequest, form: RemindersForm, status: int = 200)
     context = {
         "form": form,
         "site_key": site_key(),
+        "sends_mail": sends_mail(),
         "browsers": request.user.push_browsers.order_by("pk"),
     }
     return render(request, "sharing/reminders.html", context, status=status)

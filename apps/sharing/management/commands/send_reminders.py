@@ -2,6 +2,7 @@
 
 import smtplib
 
+from django.conf import settings
 from django.core.management.base import BaseCommand, CommandError
 from django.utils import timezone
 
@@ -16,11 +17,13 @@ class Command(BaseCommand):
     )
 
     def add_arguments(self, parser):
-        parser.add_argument("--site", required=True, help="address of this site, for links")
+        parser.add_argument("--site", default=settings.SITE, help="address of this site, for links")
 
     def handle(self, *args, site, **options):
         if not site.startswith(("https://", "http://")):
-            raise CommandError("--site is an address such as https://reef.example.org")
+            raise CommandError(
+                "--site, or REEFLOG_SITE, is an address such as https://reef.example.org"
+            )
         keepers = User.objects.filter(is_active=True, reminder_mail__isnull=False)
         reminded, failed = 0, 0
         for keeper in keepers.exclude(reminder_mail__kinds=[]).order_by("pk"):

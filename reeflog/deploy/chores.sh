@@ -1,0 +1,39 @@
+#!/bin/sh
+# What a site needs done by the clock: chores.sh day|hour|for-ever
+# day: back up first, then delete what waited long enough, and add up what tanks say together.
+# hour: tell keepers what is newly due, where the site has an address (REEFLOG_SITE, or its first host).
+# BACKUPS is the folder (/backups), KEEP how many stay (14), BACKUP_KEY a key file that locks them.
+set -eu
+python=${VENV:-/opt/reeflog/.venv}/bin/python
+cd "$(dirname "$0")/../.."
+export REEFLOG_DEBUG="${REEFLOG_DEBUG:-off}"
+
+day() {
+  "$python" manage.py back_up "${BACKUPS:-/backups}" --keep "${KEEP:-14}" ${BACKUP_KEY:+--encrypt "$BACKUP_KEY"}
+  "$python" manage.py purge_deleted
+  "$python" manage.py clearsessions
+  "$python" manage.py pool_outcomes
+}
+
+hour() {
+  "$python" manage.py send_reminders
+}
+
+case ${1:-} in
+day) day ;;
+hour) hour ;;
+for-ever)
+  hours=0
+  while true; do
+    # What failed is said in the log, and tried again all the same.
+    [ $((hours % 24)) -ne 0 ] || reeflog/deploy/chores.sh day || echo "chores.sh day: failed" >&2
+    reeflog/deploy/chores.sh hour || echo "chores.sh hour: failed" >&2
+    hours=$((hours + 1))
+    sleep 3600
+  done
+  ;;
+*)
+  echo "usage: chores.sh day|hour|for-ever" >&2
+  exit 2
+  ;;
+esac
