@@ -83,6 +83,7 @@ INSTALLED_APPS = [
 
 MIDDLEWARE = [
     "apps.hosting.watching.middleware.HostPagesMiddleware",
+    "apps.later.traffic.TrafficMiddleware",
     "apps.hosting.watching.middleware.WatchingMiddleware",
     "django.middleware.security.SecurityMiddleware",
     "whitenoise.middleware.WhiteNoiseMiddleware",

@@ -37,6 +37,9 @@ class JobKind:
     answer: Callable[[Job], JobAnswer] | None = None
     # Nobody waits for it: where nothing runs behind the pages, it is left out.
     only_behind: bool = False
+    # Made ahead of those who may ask: it waits while a process is busy with pages, and is left out
+    # where that lasts (`behind.py`).
+    stands_back: bool = False
     # Where a keeper goes on after one that failed: an address, and the words of its link.
     again: Callable[[Job], tuple[str, str]] | None = None
 

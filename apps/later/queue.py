@@ -119,16 +119,16 @@ def _wait_once(name: str, subject: str, arguments: dict[str, object], delay: dt.
     Job.objects.bulk_create([job], ignore_conflicts=True)
     job = waiting.first()
     if job is not None:
-        hand_over(job.pk, delay)
+        hand_over(job.pk, delay, can_wait=KINDS[name].stands_back)
 
 
-def hand_over(pk: int, delay: dt.timedelta = dt.timedelta()) -> None:
+def hand_over(pk: int, delay: dt.timedelta = dt.timedelta(), *, can_wait: bool = False) -> None:
     """Let whatever works on jobs know of one; never fails, since the row is there."""
     if settings.JOBS == CELERY:
         from apps.later.celery_queue import send
 
         send(pk, delay)
     elif settings.JOBS == THREAD:
-        behind.wake()
+        behind.wake_when_quiet() if can_wait else behind.wake()
     else:
         run_job(pk)

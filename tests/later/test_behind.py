@@ -1,11 +1,14 @@
 """Jobs behind the pages of the app as it is served, by the thread of each of its workers."""
 
 import datetime as dt
+import threading
 import time
+from urllib.request import urlopen
 
 import pytest
 from django.utils import timezone
 
+from apps.later import behind
 from apps.later.models import Job
 from apps.later.running import LEASE
 from apps.lightmap.warming import WARM
@@ -40,3 +43,29 @@ def test_serving_processes_do_what_others_put_down_or_left(served):
     left = {"state": "running", "tries": 1, "alive_at": silent}
     make_job(name=WARM, subject="left", arguments=arguments, **left)
     assert states_within(60) == {"put down": "done", "left": "done"}
+
+
+def test_maps_are_made_ahead_only_once_pages_have_come_to_rest(transactional_db, tmp_path):
+    app = ServedApp(tmp_path, workers=1, REEFLOG_JOBS="thread")
+    over = threading.Event()
+
+    def ask():
+        while not over.is_set():
+            urlopen(app.url, timeout=60).close()
+
+    keepers = [threading.Thread(target=ask) for _ in range(2)]
+    try:
+        for keeper in keepers:
+            keeper.start()
+        # Longer than the seconds that count.
+        time.sleep(3)
+        make_job(name=WARM, subject="tank 1", arguments={"tank_pk": 1})
+        time.sleep(behind.LOOK_S + 2)
+        assert states_within(0) == {"tank 1": "waiting"}
+        over.set()
+        assert states_within(60) == {"tank 1": "done"}
+    finally:
+        over.set()
+        for keeper in keepers:
+            keeper.join()
+        app.close()

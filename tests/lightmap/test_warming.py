@@ -11,6 +11,7 @@ from django.utils import timezone
 
 from apps.later import behind
 from apps.later.models import Job
+from apps.later.traffic import Traffic
 from apps.lightmap import joint_input, warming
 from tests.factories import (
     hang,
@@ -98,7 +99,9 @@ def test_seconds_are_bounded(db, seconds):
 def saved(settings, monkeypatch, django_capture_on_commit_callbacks):
     """Return a function that saves as pages do, and gives the tanks that wait to be warmed."""
     settings.JOBS = "thread"
-    monkeypatch.setattr(behind, "wake", lambda: None)
+    monkeypatch.setattr(behind, "wake_when_quiet", lambda: None)
+    # Pages that other tests asked for in this process are none of its own.
+    monkeypatch.setattr(behind, "TRAFFIC", Traffic())
 
     def save(change):
         Job.objects.all().delete()
