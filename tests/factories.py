@@ -293,7 +293,8 @@ def make_job(keeper=None, **overrides):
 
 def make_written_zip(keeper):
     """Make a job that wrote a keeper's zip."""
-    job = make_job(keeper, name="write_zip", arguments={"tank_pk": None}, state="done")
+    arguments, outcome = {"tank_pk": None}, {"tanks": []}
+    job = make_job(keeper, name="write_zip", arguments=arguments, state="done", outcome=outcome)
     job.file.save(".zip", ContentFile(b"a zip"), save=True)
     return job
 

@@ -21,11 +21,13 @@ def put_down_file(name: str, *, keeper: User, arguments: Mapping[str, object]) -
     return put_down_unless_there(name, subject=subject, keeper=keeper, arguments=arguments)
 
 
-def settle_file(work: Work, content: File, suffix: str) -> None:
+def settle_file(
+    work: Work, content: File, suffix: str, outcome: dict[str, object] | None = None
+) -> None:
     """End a job with the file it wrote, which takes the place of one that was written before."""
     job = work.job
     with transaction.atomic():
-        work.settle_with_file(content, suffix)
+        work.settle_with_file(content, suffix, outcome)
         same = Job.objects.filter(name=job.name, keeper=job.keeper, arguments=job.arguments)
         for before in same.exclude(pk=job.pk).exclude(state__in=UNFINISHED):
             before.delete()

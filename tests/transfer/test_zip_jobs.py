@@ -224,6 +224,33 @@ def test_a_written_zip_of_a_tank_given_away_since_is_handed_to_nobody(
     assert as_user(owner).get(address).status_code == 404
 
 
+def test_the_zip_of_an_account_is_withheld_once_one_of_its_tanks_is_given_away(
+    as_user, owner, stranger, full_tank, django_capture_on_commit_callbacks
+):
+    client, given = as_user(owner), make_tank(owner)
+
+    def written():
+        with django_capture_on_commit_callbacks(execute=True):
+            return reverse("job_file", args=[jobs.put_down_export(owner).key])
+
+    before = written()
+    full_tank.remove()
+    assert client.get(before).status_code == 200
+    Tank._base_manager.filter(pk=given.pk).update(owner=stranger)
+    assert client.get(before).status_code == 404
+    page = client.get(before.removesuffix("file/"))
+    assert page.context["answer"].address == reverse("account_export")
+    got = client.get(written())
+    assert "tanks/2.zip" not in members(b"".join(got.streaming_content))
+
+
+def test_the_zip_of_an_account_that_does_not_say_whose_tanks_it_holds_is_withheld(as_user, owner):
+    job = make_written_zip(owner)
+    job.outcome = {}
+    job.save()
+    assert as_user(owner).get(reverse("job_file", args=[job.key])).status_code == 404
+
+
 def test_who_lost_a_zip_takes_back_only_their_own(owner, full_tank, monkeypatch):
     job, write = jobs.put_down_export(owner, full_tank), jobs.write_tank
 

@@ -32,6 +32,7 @@ ROWS_BYTES, PHOTO_BYTES, INNER_BYTES = 400_000, 30_000_000, 50_000
 AT_ONCE_ROWS, TANKS_AT_ONCE = 2_000, 4
 MEMORY_BYTES = 8_000_000
 SEND_LATER = "Send the next zip once this one is in."
+CHANGED_HANDS = "This zip holds a tank that is not yours any more, or is gone."
 NOT_YOURS = "This tank is not yours any more, or was deleted."
 
 
@@ -149,11 +150,12 @@ def write_zip(work: Work, *, tank_pk: int | None) -> None:
     with tempfile.SpooledTemporaryFile(max_size=MEMORY_BYTES) as out:
         if tank_pk is None:
             with tempfile.SpooledTemporaryFile(max_size=MEMORY_BYTES) as scratch:
-                write_account(job.keeper, out, scratch, work.progress)
+                tanks = write_account(job.keeper, out, scratch, work.progress)
         else:
+            tanks = [tank_pk]
             write_tank(_own_tank(job), out, work.progress)
         out.seek(0)
-        settle_file(work, File(out), ".zip")
+        settle_file(work, File(out), ".zip", {"tanks": tanks})
 
 
 def _own_tank(job: Job) -> Tank:
@@ -165,6 +167,8 @@ def _own_tank(job: Job) -> Tank:
 
 def answer_export(job: Job) -> JobAnswer:
     name = "reeflog account"
+    if job.arguments["tank_pk"] is None and not _are_own(job.outcome.get("tanks"), job.keeper):
+        return JobAnswer(CHANGED_HANDS, reverse("account_export"), "Export it again")
     if job.arguments["tank_pk"] is not None:
         # One that they deleted since is theirs still.
         own = Tank._base_manager.filter(pk=job.arguments["tank_pk"], owner=job.keeper)
@@ -173,6 +177,13 @@ def answer_export(job: Job) -> JobAnswer:
         name = tank.name
     file_name = f"{slugify(name) or 'tank'}.zip"
     return file_answer(job, what="zip", file_name=file_name, back=list_tanks(job))
+
+
+def _are_own(tanks: list[int] | None, keeper: User) -> bool:
+    """Return whether a keeper has all of these tanks still; never where it isn't known which."""
+    # Those that they deleted since are theirs still.
+    own = Tank._base_manager.filter(pk__in=tanks or [], owner=keeper)
+    return tanks is not None and own.count() == len(tanks)
 
 
 def list_tanks(job: Job) -> tuple[str, str]:

@@ -103,8 +103,8 @@ def write_own(keeper: User, out: IO[bytes]) -> tuple[int, int, int]:
 
 def write_account(
     keeper: User, out: IO[bytes], scratch: IO[bytes], progress: Progress = unheard
-) -> int:
-    """Write the zip of a whole account, its deleted tanks too; returns how many tanks it has.
+) -> list[int]:
+    """Write the zip of a whole account, its deleted tanks too; returns the keys of its tanks.
 
     `scratch` is an empty file that holds one zip after the other meanwhile; `progress` hears how
     many of how many tanks are done.
@@ -120,7 +120,7 @@ def write_account(
         writer.add(f"tanks/{number}.zip", _emptied(scratch), packed=True)
         progress(number, len(tanks), "tanks")
     writer.close(kind=form.ACCOUNT, title=keeper.display_name)
-    return len(tanks)
+    return [tank.pk for tank in tanks]
 
 
 def _emptied(scratch: IO[bytes]) -> Iterator[bytes]:

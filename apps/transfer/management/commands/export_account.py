@@ -22,7 +22,7 @@ class Command(BaseCommand):
             raise CommandError(f"No account uses {keeper}.")
         try:
             with out.open("xb") as file, tempfile.TemporaryFile() as scratch:
-                count = write_account(user, file, scratch)
+                count = len(write_account(user, file, scratch))
         except FileExistsError:
             raise CommandError(f"{out} exists already.") from None
         self.stdout.write(f"{out}: {count} tank{'' if count == 1 else 's'} of {user}.")
