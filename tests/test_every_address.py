@@ -8,6 +8,7 @@ the failure says what the address answers now, to be judged and put down.
 
 import csv
 import datetime as dt
+from functools import cached_property
 
 import pytest
 from django.core import signing
@@ -66,6 +67,8 @@ from tests.photics.photometric_files import LAMBERTIAN
 from tests.planning.questions import make_layout_plan
 from tests.planning.what_ifs import make_what_if
 
+# What is done with a club's meter.
+LENT_BY = ("ask", "withdraw", "hand-over", "back", "until")
 # What an address needs to be told, or else it is not found.
 TOLD = {"colour_answer": {"answer": "seen"}}
 WRITES = ("INSERT", "UPDATE", "DELETE")
@@ -236,9 +239,20 @@ class Rows:
             "api-note": lambda: make_note(self.coral),
             "api-coral-size": self.by_start["sizes/"],
             "api-photo-colour": self.by_start["photos/"],
+            "api-club": lambda: self.club,
+            "api-club-member": self.of_club["membership_pk"],
+            "api-club-member-block": self.of_club["membership_pk"],
+            "api-club-meter": lambda: self.club_meter,
+            "api-club-meter-check": lambda: make_meter_check(self.club_meter),
+            **{f"api-club-meter-{act}": lambda: self.club_meter for act in LENT_BY},
+            "api-meter-take-factor": lambda: make_meter(self.owner),
             "api-job": self.by_start["jobs/"],
             "api-job-file": self.by_start["jobs/"],
         }
+
+    @cached_property
+    def club_meter(self):
+        return make_club_meter(self.club)
 
     def fixture(self):
         fixture = make_fixture(self.owner)
@@ -256,6 +270,8 @@ class Rows:
         """Return the row a word of an address stands for."""
         if path.startswith("clubs/") and word in self.of_club:
             return self.of_club[word]()
+        if name.startswith("api-club") and word == "meter_pk":
+            return self.club_meter
         if word in self.by_word:
             return self.by_word[word]()
         if name.startswith("api-"):
@@ -452,8 +468,11 @@ def test_the_matrix_lets_nobody_in_by_mistake():
         assert statuses["ex_member"] == statuses["stranger"], name
         if name.startswith("api-"):
             assert not set(statuses["token_read"][1:]) & {"201", "204"}, name
-            # What opens for a club are its pages: no program of a member reads another's tank.
-            assert statuses["club_officer"] == statuses["stranger"], name
+            # What opens for a club beside its pages is itself: no program of a member reads
+            # another's tank.
+            assert (
+                name.startswith("api-club-") or statuses["club_officer"] == statuses["stranger"]
+            ), name
             if not name.startswith("api-share-link"):
                 assert statuses["token_share"] == statuses["token_read"], name
         if name not in OPEN:

@@ -1,6 +1,6 @@
 """What a refused call is answered with: problem details for HTTP APIs (RFC 9457)."""
 
-from collections.abc import Mapping
+from collections.abc import Collection, Mapping
 from http import HTTPMethod, HTTPStatus
 
 from rest_framework import serializers
@@ -8,6 +8,9 @@ from rest_framework.exceptions import ValidationError
 from rest_framework.response import Response
 from rest_framework.settings import api_settings
 from rest_framework.views import exception_handler
+
+from apps.common.programs.idempotency import HEADER as KEY_HEADER
+from apps.common.programs.versions import WRITE_HEADER
 
 MEDIA_TYPE = "application/problem+json"
 # So many names of what is wrong stand in the sentence; all stand in `errors`.
@@ -92,7 +95,8 @@ def document_problems(result: dict, generator: object, **kwargs: object) -> dict
     components["responses"] = {f"Problem{at}": documented(at, text) for at, text in every.items()}
     for path, operations in result["paths"].items():
         for method, operation in operations.items():
-            for status in statuses_of(path, HTTPMethod(method.upper())):
+            headers = {item["name"] for item in operation.get("parameters", [])}
+            for status in statuses_of(path, HTTPMethod(method.upper()), headers):
                 place = {"$ref": f"#/components/responses/Problem{status}"}
                 operation["responses"].setdefault(str(status), place)
     return result
@@ -104,17 +108,20 @@ def schema_type(field: serializers.Field) -> str:
     return kinds.get(type(field), "string")
 
 
-def statuses_of(path: str, method: HTTPMethod) -> list[int]:
-    """Return the statuses of the problems that an operation may answer with."""
+def statuses_of(path: str, method: HTTPMethod, headers: Collection[str]) -> list[int]:
+    """Return the statuses of the problems that an operation may answer with.
+
+    `headers` are the names of what it is told beside its body.
+    """
     reads = method in (HTTPMethod.GET, HTTPMethod.HEAD)
     statuses = ALWAYS | (OF_A_TANK if "{" in path else {})
     if reads or "{" in path:
         statuses |= OF_A_PLACE
     if not reads:
         statuses |= OF_A_BODY | OF_A_WRITE
-    if method in (HTTPMethod.PUT, HTTPMethod.PATCH, HTTPMethod.DELETE):
+    if WRITE_HEADER in headers:
         statuses |= OF_A_STATE
-    if method is HTTPMethod.POST:
+    if KEY_HEADER in headers:
         statuses |= OF_A_POST
     return sorted(statuses)
 

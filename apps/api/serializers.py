@@ -74,8 +74,8 @@ class MeterSerializer(WholeModelSerializer):
     class Meta:
         model = Meter
         fields = [
-            "id", "label", "kind", "correction_factor", "uncertainty_percent", "uncertainty_from",
-            "follows_checks",
+            "id", "label", "kind", "correction_factor", "immersion_factor", "corrects_for_water",
+            "uncertainty_percent", "uncertainty_from", "checked_on", "follows_checks",
         ]  # fmt: skip
 
 

@@ -34,6 +34,7 @@ urlpatterns = [
     path("schema/", SpectacularJSONAPIView.as_view(), name="api-schema"),
     path("docs/", api_docs, name="api_docs"),
     path("", include("apps.api.changes.urls")),
+    path("", include("apps.api.clubs.urls")),
     path("find-layout/", layout_views.FindLayoutView.as_view(), name="api-find-layout"),
     path("", include(top.urls)),
     path("meters/<int:meter_pk>/", include(of_meter.urls)),

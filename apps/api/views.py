@@ -4,18 +4,22 @@ Every set starts from the user. Strangers get 404, readers who write get 403.
 """
 
 import django_filters.rest_framework as django_filters
+from django.core.exceptions import ValidationError as Unsound
 from django.db.models import Q
 from django.shortcuts import get_object_or_404
 from django.utils import timezone
+from drf_spectacular.utils import extend_schema
 from rest_framework import status, viewsets
 from rest_framework.decorators import action
-from rest_framework.exceptions import ParseError
+from rest_framework.exceptions import ParseError, ValidationError
 from rest_framework.response import Response
 
 from apps.api import serializers
 from apps.common.programs.idempotency import ModelViewSet
+from apps.common.validation import api_messages
 from apps.corals.models import Coral, CoralSize, HealthNote, PhotoColour, Spot, WaterEvent
-from apps.surveys.meters.following import follow
+from apps.surveys.meters.following import follow, note_checked
+from apps.surveys.meters.scales import take_factor
 from apps.surveys.models import Meter, MeterCheck, Survey
 from apps.tanks.access import owned_tank, readable_tank, require_write, writable_tank
 from apps.tanks.models import Rock, Tank
@@ -80,6 +84,17 @@ class MeterViewSet(RemovingMixin, ModelViewSet):
     def perform_update(self, serializer):
         follow(meter=serializer.instance, change=serializer.save)
 
+    @extend_schema(request=None, summary="Take the factor that its checks say")
+    @action(detail=True, methods=["post"], url_path="take-factor")
+    def take_factor(self, request, pk):
+        """Correct a meter by what its checks say; surveys already made keep their factor."""
+        meter = self.get_object()
+        try:
+            take_factor(meter)
+        except Unsound as problem:
+            raise ValidationError(api_messages(problem)) from None
+        return Response(self.get_serializer(meter).data)
+
 
 class MeterCheckViewSet(ModelViewSet):
     """Checks of one of the user's own meters, against a reference or another of them."""
@@ -89,8 +104,11 @@ class MeterCheckViewSet(ModelViewSet):
 
     def initial(self, request, *args, **kwargs):
         super().initial(request, *args, **kwargs)
-        own = Meter.objects.owned_by(request.user)
-        self.meter = get_object_or_404(own, pk=self.kwargs["meter_pk"])
+        self.meter = self.find_meter()
+
+    def find_meter(self):
+        own = Meter.objects.owned_by(self.request.user)
+        return get_object_or_404(own, pk=self.kwargs["meter_pk"])
 
     def get_queryset(self):
         if getattr(self, "swagger_fake_view", False):
@@ -103,7 +121,7 @@ class MeterCheckViewSet(ModelViewSet):
         return super().get_serializer_context() | {"fixed": fixed}
 
     def perform_create(self, serializer):
-        follow(meter=self.meter, change=lambda: serializer.save(meter=self.meter))
+        follow(meter=self.meter, change=lambda: note_checked(serializer.save(meter=self.meter)))
 
     def perform_update(self, serializer):
         follow(meter=self.meter, change=serializer.save)

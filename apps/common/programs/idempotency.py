@@ -141,12 +141,14 @@ class Schema(AutoSchema):
             return f"List {noun}"
         if action in VERBS:
             return f"{VERBS[action]} one {noun.removesuffix('s')}"
-        return (self.get_description() or noun).split(". ")[0].split(":")[0].rstrip(".")
+        words = " ".join((self.get_description() or noun).split("\n\n")[0].split())
+        return words.split(". ")[0].split(":")[0].rstrip(".")
 
     def get_override_parameters(self) -> list[Any]:
-        if self.method == "POST":
-            if getattr(self.view, "action", "") not in getattr(self.view, "makes", ()):
-                return []
+        view, action, reads = self.view, getattr(self.view, "action", ""), self.method == "GET"
+        guards = getattr(view, "guards", ())
+        writes = isinstance(view, VersionedMixin) and not reads and self.method != "POST"
+        if action in getattr(view, "makes", ()):
             return [
                 header(
                     HEADER,
@@ -155,13 +157,12 @@ class Schema(AutoSchema):
                     "row is made; with other content the answer is 422.",
                 )
             ]
-        if self.method in ("PUT", "PATCH", "DELETE"):
-            if not isinstance(self.view, VersionedMixin):
-                return []
+        if writes or action in guards:
             changed = "The ETag you read. Was the row changed since, the answer is 412."
             return [header(WRITE_HEADER, changed)]
-        is_row = isinstance(self.view, TaggedMixin) and self.view.action == "retrieve"
-        return [header(READ_HEADER, "The ETag you read; unchanged is 304.")] if is_row else []
+        if reads and isinstance(view, TaggedMixin) and action == "retrieve":
+            return [header(READ_HEADER, "The ETag you read; unchanged is 304.")]
+        return []
 
 
 def header(name: str, description: str) -> OpenApiParameter:

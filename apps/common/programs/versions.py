@@ -37,6 +37,9 @@ class TaggedMixin(BesideViewSet):
 class VersionedMixin(TaggedMixin):
     """Before a viewset: one row is read with its ETag, and written under If-Match where sent."""
 
+    # The POST actions on a row that ask `check_unchanged` first.
+    guards: tuple[str, ...] = ()
+
     def update(self, request: Request, *args: object, **kwargs: object) -> Response:
         with transaction.atomic():
             self.check_unchanged(request)

@@ -8,6 +8,7 @@ from django.db import transaction
 from django.db.models import QuerySet
 
 from apps.accounts.models import User
+from apps.clubs.access import is_officer
 from apps.clubs.models import Club
 from apps.surveys.models import Meter, MeterLoan
 
@@ -40,6 +41,13 @@ def lending_list(meter: Meter) -> LendingList:
     return LendingList(
         loans.held().first(), tuple(loans.waiting()), tuple(loans.over()[:OVER_SHOWN])
     )
+
+
+def may_hand(*, user: User, meter: Meter, lent: LendingList) -> bool:
+    """Tell whether a member may note where the meter goes: who has it, who is next, an officer."""
+    turns = (lent.held, lent.next)
+    involved = any(turn and turn.keeper_id == user.pk for turn in turns)
+    return involved or is_officer(user, meter.club)
 
 
 def ask(*, meter: Meter, user: User) -> None:

@@ -15,12 +15,12 @@ from apps.common.idempotency import once
 from apps.common.moments import day_text
 from apps.surveys.lending.forms import HandOverForm, UntilForm
 from apps.surveys.lending.lending import (
-    LendingList,
     ask,
     bring_back,
     hand_over,
     keep_until,
     lending_list,
+    may_hand,
     withdraw,
 )
 from apps.surveys.meters.scales import scale_by_check
@@ -47,15 +47,9 @@ def readable_meter(request: HttpRequest, club_pk: int, meter_pk: int) -> Meter:
 def handed_meter(request: HttpRequest, club_pk: int, meter_pk: int) -> Meter:
     """Return the same for who has it, who is next, or an officer; PermissionDenied for others."""
     meter = readable_meter(request, club_pk, meter_pk)
-    if not may_hand(request, meter, lending_list(meter)):
+    if not may_hand(user=request.user, meter=meter, lent=lending_list(meter)):
         raise PermissionDenied
     return meter
-
-
-def may_hand(request: HttpRequest, meter: Meter, lent: LendingList) -> bool:
-    turns = (lent.held, lent.next)
-    involved = any(turn and turn.keeper_id == request.user.pk for turn in turns)
-    return involved or is_officer(request.user, meter.club)
 
 
 @login_required
@@ -71,7 +65,7 @@ def club_meter(request: HttpRequest, club_pk: int, meter_pk: int) -> HttpRespons
         "lent": lent,
         "own_turn": lent.turn_of(request.user),
         "is_late": lent.held is not None and lent.held.is_late(today),
-        "may_hand": may_hand(request, meter, lent),
+        "may_hand": may_hand(user=request.user, meter=meter, lent=lent),
         "until_form": UntilForm(initial={"until": until}, today=today),
         "hand_form": HandOverForm(meter=meter),
         "checks": [dated(check) for check in reversed(meter.dated_checks)],

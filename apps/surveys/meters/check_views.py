@@ -18,9 +18,9 @@ from apps.surveys.meters.cross_check_views import (
     is_of_own_meters,
     shown_pairs,
 )
-from apps.surveys.meters.following import follow
+from apps.surveys.meters.following import keep_check
 from apps.surveys.meters.meter_page import page_of_meter
-from apps.surveys.meters.scales import checked_scales
+from apps.surveys.meters.scales import take_factor
 from apps.surveys.models import Meter, MeterCheck
 
 
@@ -70,16 +70,6 @@ def cross_check_keep(request: HttpRequest, survey_pk: int) -> HttpResponse:
     return redirect("meter_list")
 
 
-def keep_check(check: MeterCheck) -> int:
-    """Save a valid check; return how many surveys follow it."""
-
-    def change() -> None:
-        check.save()
-        note_checked(check)
-
-    return follow(meter=check.meter, change=change)
-
-
 def followed_words(changed: int) -> str:
     """Say how many surveys follow a change of their meter; empty where none does."""
     if not changed:
@@ -87,30 +77,16 @@ def followed_words(changed: int) -> str:
     return f" {changed} survey{'s' if changed > 1 else ''} taken since then now use its factor."
 
 
-def note_checked(check: MeterCheck) -> None:
-    """Let the meter know the day of its newest check."""
-    meter = check.meter
-    if meter.checked_on is None or meter.checked_on < check.checked_on:
-        meter.checked_on = check.checked_on
-        meter.save(update_fields=["checked_on"])
-
-
 @login_required
 @require_POST
 def meter_take_factor(request: HttpRequest, meter_pk: int) -> HttpResponse:
     """Correct a meter by what its checks say; surveys already made keep their factor."""
     meter = get_object_or_404(Meter.objects.owned_by(request.user), pk=meter_pk)
-    scales = checked_scales(request.user.pk)
-    if not scales.known(meter):
-        messages.error(request, f"No check says what {meter.label} is to be corrected by.")
-        return redirect("meter_list")
-    meter.correction_factor *= scales.factor(meter) / meter.total_factor()
     try:
-        meter.full_clean()
+        take_factor(meter)
     except ValidationError as problem:
         messages.error(request, " ".join(problem.messages))
         return redirect("meter_list")
-    meter.save(update_fields=["correction_factor"])
     messages.success(
         request,
         f"Readings of {meter.label} are now multiplied by {meter.total_factor():.4g}; surveys "

@@ -5,7 +5,7 @@ from collections.abc import Callable, Iterable
 from django.db import transaction
 
 from apps.surveys.meters.scales import scale_by_check
-from apps.surveys.models import Meter, Survey
+from apps.surveys.models import Meter, MeterCheck, Survey
 
 
 @transaction.atomic
@@ -46,3 +46,21 @@ def give_factors(meter: Meter) -> None:
         if factor != check.factor:
             check.factor = factor
             check.save(update_fields=["factor"])
+
+
+def keep_check(check: MeterCheck) -> int:
+    """Save a valid check; return how many surveys follow it."""
+
+    def change() -> None:
+        check.save()
+        note_checked(check)
+
+    return follow(meter=check.meter, change=change)
+
+
+def note_checked(check: MeterCheck) -> None:
+    """Let the meter know the day of its newest check."""
+    meter = check.meter
+    if meter.checked_on is None or meter.checked_on < check.checked_on:
+        meter.checked_on = check.checked_on
+        meter.save(update_fields=["checked_on"])

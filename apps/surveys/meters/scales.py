@@ -4,6 +4,7 @@ import math
 from dataclasses import dataclass
 
 import numpy as np
+from django.core.exceptions import ValidationError
 
 from apps.common.reading_once import read_once
 from apps.photics.day.meter_scale import KNOWN_MOST, MeterComparison, scale_posterior
@@ -178,3 +179,16 @@ def dated_between(one: Survey, other: Survey, first: Meter, second: Meter) -> fl
     if first != second and not (is_checked(one) and is_checked(other)):
         return None
     return math.hypot(survey_deviation(one), survey_deviation(other))
+
+
+def take_factor(meter: Meter) -> None:
+    """Correct a keeper's meter by what its checks say; surveys already made keep their factor.
+
+    Raises ValidationError where no check says anything, or what it says is out of bounds.
+    """
+    scales = checked_scales(meter.owner_id)
+    if not scales.known(meter):
+        raise ValidationError(f"No check says what {meter.label} is to be corrected by.")
+    meter.correction_factor *= scales.factor(meter) / meter.total_factor()
+    meter.full_clean()
+    meter.save(update_fields=["correction_factor"])

@@ -1,0 +1,151 @@
+"""A club's meters for programs: seen by its members, kept by its officers, lent as on the page."""
+
+from collections.abc import Callable
+
+from django.core.exceptions import PermissionDenied
+from django.db import transaction
+from django.shortcuts import get_object_or_404
+from django.utils import timezone
+from drf_spectacular.utils import OpenApiExample, extend_schema
+from rest_framework.decorators import action
+from rest_framework.request import Request
+from rest_framework.response import Response
+
+from apps.api.clubs import serializers
+from apps.api.views import READS, MeterCheckViewSet, RemovingMixin
+from apps.clubs.access import officers_club, readable_club
+from apps.common.programs.idempotency import ModelViewSet
+from apps.surveys.lending import lending
+from apps.surveys.meters.following import follow
+from apps.surveys.models import Meter
+
+LENDING = {"responses": serializers.ClubMeterSerializer}
+AGAIN = " The same again changes nothing."
+HANDING = "For who has it, who is next, and officers; other members are answered 403."
+# What a member may do with a meter besides reading of it.
+LENT_BY = ("ask", "withdraw", "hand_over", "back", "until")
+
+
+class ClubMeterViewSet(RemovingMixin, ModelViewSet):
+    """The meters of a club, with who has each and who is next.
+
+    Members read them; officers make, change and delete them.
+    """
+
+    queryset = Meter.objects.none()
+    serializer_class = serializers.ClubMeterSerializer
+    guards = LENT_BY
+
+    def initial(self, request: Request, *args: object, **kwargs: object) -> None:
+        super().initial(request, *args, **kwargs)
+        reads = request.method in READS or self.action in LENT_BY
+        find = readable_club if reads else officers_club
+        self.club = find(request.user, self.kwargs["club_pk"])
+
+    def get_queryset(self):
+        if getattr(self, "swagger_fake_view", False):
+            return self.queryset
+        return Meter.objects.present().filter(club=self.club).select_related("club")
+
+    def get_serializer_context(self) -> dict[str, object]:
+        context = super().get_serializer_context() | {"today": timezone.localdate()}
+        if getattr(self, "swagger_fake_view", False):
+            return context
+        # A new one stands in its maker's name; a changed one stays in whose it is.
+        fixed = {"owner": self.request.user} if self.action == "create" else {}
+        fixed |= {"club": self.club, "follows_checks": True}
+        return context | {"club": self.club, "fixed": fixed}
+
+    def perform_create(self, serializer) -> None:
+        serializer.save(**self.get_serializer_context()["fixed"])
+
+    def perform_update(self, serializer) -> None:
+        follow(meter=serializer.instance, change=serializer.save)
+
+    @extend_schema(
+        request=None, summary="Ask for a meter", description=f"Join its list.{AGAIN}", **LENDING
+    )
+    @action(detail=True, methods=["post"])
+    def ask(self, request: Request, **kwargs: object) -> Response:
+        return self.lent(lambda meter: lending.ask(meter=meter, user=request.user))
+
+    @extend_schema(
+        request=None,
+        summary="Leave the list of a meter",
+        description=f"Wait for it no more.{AGAIN}",
+        **LENDING,
+    )
+    @action(detail=True, methods=["post"])
+    def withdraw(self, request: Request, **kwargs: object) -> Response:
+        return self.lent(lambda meter: lending.withdraw(meter=meter, user=request.user))
+
+    @extend_schema(
+        request=serializers.HandOverSerializer,
+        summary="Hand a meter over",
+        description="Note that a member has it from today on, whether or not they asked; the "
+        f"turn of who had it is over. {HANDING}{AGAIN}",
+        examples=[OpenApiExample("To a member", {"to": 7}, request_only=True)],
+        **LENDING,
+    )
+    @action(detail=True, methods=["post"], url_path="hand-over")
+    def hand_over(self, request: Request, **kwargs: object) -> Response:
+        def hand(meter: Meter) -> None:
+            to = self.read(serializers.HandOverSerializer)["to"]
+            lending.hand_over(meter=meter, to=to, day=timezone.localdate())
+
+        return self.lent(hand, hands=True)
+
+    @extend_schema(
+        request=None,
+        summary="Bring a meter back",
+        description=f"Note that it is with the club again. {HANDING}{AGAIN}",
+        **LENDING,
+    )
+    @action(detail=True, methods=["post"])
+    def back(self, request: Request, **kwargs: object) -> Response:
+        return self.lent(
+            lambda meter: lending.bring_back(meter=meter, day=timezone.localdate()), hands=True
+        )
+
+    @extend_schema(
+        request=serializers.UntilSerializer,
+        summary="Set how long a meter is kept",
+        description=f"Let the turn under way end sooner or later. {HANDING}{AGAIN}",
+        examples=[OpenApiExample("Until a day", {"until": "2026-05-31"}, request_only=True)],
+        **LENDING,
+    )
+    @action(detail=True, methods=["post"])
+    def until(self, request: Request, **kwargs: object) -> Response:
+        def keep(meter: Meter) -> None:
+            until = self.read(serializers.UntilSerializer)["until"]
+            lending.keep_until(meter=meter, until=until)
+
+        return self.lent(keep, hands=True)
+
+    def read(self, serializer_class: type) -> dict[str, object]:
+        """Return what was sent, or raise ValidationError."""
+        serializer = serializer_class(data=self.request.data, context=self.get_serializer_context())
+        serializer.is_valid(raise_exception=True)
+        return serializer.validated_data
+
+    def lent(self, change: Callable[[Meter], object], *, hands: bool = False) -> Response:
+        """Change who has a meter, under If-Match where sent, and answer how it is with it now."""
+        with transaction.atomic():
+            self.check_unchanged(self.request)
+            meter = self.get_object()
+            if hands and not lending.may_hand(
+                user=self.request.user, meter=meter, lent=lending.lending_list(meter)
+            ):
+                raise PermissionDenied
+            change(meter)
+        return Response(self.get_serializer(self.get_object()).data)
+
+
+class ClubMeterCheckViewSet(MeterCheckViewSet):
+    """Checks of a club's meter: members read them, officers write them."""
+
+    def find_meter(self) -> Meter:
+        find = readable_club if self.request.method in READS else officers_club
+        club = find(self.request.user, self.kwargs["club_pk"])
+        meters = Meter.objects.present().filter(club=club)
+        return get_object_or_404(meters, pk=self.kwargs["meter_pk"])

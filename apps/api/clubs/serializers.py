@@ -1,0 +1,116 @@
+"""Clubs in JSON: who belongs to one, its meters, and who has each."""
+
+from drf_spectacular.utils import extend_schema_field
+from rest_framework import serializers
+
+from apps.accounts.models import User
+from apps.api.serializers import MeterSerializer
+from apps.clubs.access import is_officer
+from apps.clubs.models import Club, Membership
+from apps.common.validation import RefusesUnknown, WholeModelSerializer
+from apps.surveys.lending.forms import UNTIL_MOST
+from apps.surveys.lending.lending import LendingList, lending_list, may_hand
+from apps.surveys.models import Meter, MeterLoan
+
+UNTIL_BETWEEN = "From today to a year from now, please."
+
+
+class ClubSerializer(WholeModelSerializer):
+    """A club you are in."""
+
+    role = serializers.SerializerMethodField(help_text="Yours in it.")
+
+    class Meta:
+        model = Club
+        fields = ["id", "name", "role", "created_at"]
+        read_only_fields = ["created_at"]
+
+    @extend_schema_field(serializers.ChoiceField(Membership.Role.choices))
+    def get_role(self, club: Club) -> str:
+        leads = is_officer(self.context["request"].user, club)
+        return str(Membership.Role.OFFICER if leads else Membership.Role.MEMBER)
+
+
+class KeeperSerializer(serializers.ModelSerializer):
+    """A member, by the name they show to others."""
+
+    name = serializers.CharField(source="shown_name", read_only=True)
+
+    class Meta:
+        model = User
+        fields = ["id", "name"]
+        read_only_fields = fields
+
+
+class MembershipSerializer(RefusesUnknown, serializers.ModelSerializer):
+    """A keeper's place in a club. `keeper.id` is what a meter is handed to."""
+
+    keeper = KeeperSerializer(source="user", read_only=True)
+
+    class Meta:
+        model = Membership
+        fields = ["id", "keeper", "role", "joined_at"]
+        read_only_fields = ["joined_at"]
+
+
+class TurnSerializer(serializers.ModelSerializer):
+    """A member's turn with a meter; `since` is null while they wait for it."""
+
+    keeper = KeeperSerializer(read_only=True)
+
+    class Meta:
+        model = MeterLoan
+        fields = ["keeper", "queued_at", "since", "until", "ended_on"]
+        read_only_fields = fields
+
+
+class LendingSerializer(serializers.Serializer):
+    """Who has a meter, who waits for it in their order, and whose turns are over."""
+
+    held = TurnSerializer(allow_null=True, help_text="Null while it is with the club.")
+    waiting = TurnSerializer(many=True)
+    over = TurnSerializer(many=True, help_text="The last ones, the newest first.")
+    may_hand = serializers.BooleanField(help_text="You may hand it over or back.")
+
+
+class ClubMeterSerializer(MeterSerializer):
+    """A club's meter, and who has it. Its surveys follow its checks."""
+
+    lending = serializers.SerializerMethodField()
+
+    class Meta(MeterSerializer.Meta):
+        fields = [*MeterSerializer.Meta.fields, "lending"]
+        # Every club's does.
+        read_only_fields = ["follows_checks"]
+
+    @extend_schema_field(LendingSerializer)
+    def get_lending(self, meter: Meter) -> dict[str, object]:
+        lent: LendingList = lending_list(meter)
+        hands = may_hand(user=self.context["request"].user, meter=meter, lent=lent)
+        return dict(LendingSerializer({**vars(lent), "may_hand": hands}).data)
+
+
+class HandOverSerializer(RefusesUnknown, serializers.Serializer):
+    """To whom a meter goes."""
+
+    to = serializers.PrimaryKeyRelatedField(
+        queryset=User.objects.none(), help_text="A member, by `keeper.id` of the club's members."
+    )
+
+    def get_fields(self) -> dict[str, serializers.Field]:
+        fields = super().get_fields()
+        if club := self.context.get("club"):
+            fields["to"].queryset = User.objects.filter(club_memberships__club=club)
+        return fields
+
+
+class UntilSerializer(RefusesUnknown, serializers.Serializer):
+    """When the turn under way is to end."""
+
+    until = serializers.DateField()
+
+    def validate_until(self, until):
+        today = self.context["today"]
+        if not today <= until <= today + UNTIL_MOST:
+            raise serializers.ValidationError(UNTIL_BETWEEN)
+        return until
