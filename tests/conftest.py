@@ -8,6 +8,10 @@ from django.test import Client, TransactionTestCase
 from apps.common import kept
 from apps.tanks.models import Membership
 from tests.factories import let_in, make_tank, make_user
+from tests.midnight import (  # noqa: F401 - pytest calls them
+    pytest_pycollect_makemodule,
+    pytest_runtest_protocol,
+)
 from tests.paths import ROOT
 from tests.serving import ServedApp
 

@@ -7,12 +7,11 @@ from django.utils import timezone
 from apps.corals.models import HealthNote
 from tests.factories import make_note
 
-NOW = timezone.now()
 SEEN = HealthNote.Seen
 
 
 def days_ago(n):
-    return NOW - dt.timedelta(days=n)
+    return timezone.now() - dt.timedelta(days=n)
 
 
 def date_ago(tank, n):
