@@ -8,6 +8,7 @@ PYTEST := $(BIN)/python -m pytest -n auto --dist loadscope --no-loadscope-reorde
 API_CASES ?= 5000
 KILLS ?= 200
 FAULTS ?= 50
+STATEMENTS := test-results/statements
 
 .PHONY: run test test-full tour soak check bench screens fonts migrations-check requirements sbom clean
 
@@ -15,8 +16,10 @@ run: .venv/run.stamp
 	@$(BIN)/python manage.py start --host $(HOST) --port $(PORT)
 
 # Tests of one module stay together, since they share what is costly to make. Browsers get the machine to themselves.
+# What each test asks of the database is noted, for who then runs some of them on another (tests/statements.py).
 test: check
-	@$(PYTEST) -m "not browser"
+	@rm -rf $(STATEMENTS)
+	@STATEMENTS=$(STATEMENTS) $(PYTEST) -m "not browser"
 	@$(PYTEST) tests/browser
 
 # In the whole browser instead of its shell, and every page in both themes at every size.

@@ -1,5 +1,7 @@
 """The small cast every view test plays with: owner, co-keeper, viewer, stranger."""
 
+from pathlib import Path
+
 import pytest
 from django.core.cache import caches
 from django.db import connection
@@ -7,6 +9,7 @@ from django.test import Client, TransactionTestCase
 
 from apps.common import kept
 from apps.tanks.models import Membership
+from tests import statements
 from tests.factories import let_in, make_tank, make_user
 from tests.midnight import (  # noqa: F401 - pytest calls them
     pytest_pycollect_makemodule,
@@ -19,6 +22,10 @@ from tests.serving import ServedApp
 LONG_FIRST = (ROOT / "tests", ROOT / "tests" / "hosting")
 
 
+def pytest_configure(config):
+    statements.begin_noting(config)
+
+
 def pytest_collection_modifyitems(config, items):
     """Begin with what takes longest, and leave out what this database need not answer."""
     items.sort(key=lambda item: item.path.parent not in LONG_FIRST)
@@ -26,12 +33,14 @@ def pytest_collection_modifyitems(config, items):
 
 
 def leave_out_on_postgres(config, items):
-    """On PostgreSQL leave out what touches no database or would be answered as on SQLite."""
+    """On PostgreSQL leave out what touches no database or is answered as on SQLite."""
     if connection.vendor != "postgresql":
         return
-    left_out = [item for item in items if not may_touch_rows(item)]
-    config.hook.pytest_deselected(items=left_out)
-    items[:] = [item for item in items if may_touch_rows(item)]
+    kept = [item for item in items if may_touch_rows(item)]
+    if statements.FOLDER:
+        kept = statements.worth_asking(kept, Path(statements.FOLDER))
+    config.hook.pytest_deselected(items=[*set(items) - set(kept)])
+    items[:] = kept
 
 
 def may_touch_rows(item):
