@@ -235,6 +235,10 @@ class Rows:
             "api-share-link": self.by_start["sharing/"],
             "api-share-link-comment": lambda: make_comment(self.by_start["sharing/"]()),
             "api-acclimation": lambda: make_acclimation(self.coral),
+            "api-tick": lambda: make_tick(self.acclimation, 1),
+            **{
+                f"api-trial-{act}": lambda: make_trial(tank) for act in ("stop", "unstop", "resume")
+            },
             "api-trial": lambda: make_trial(tank),
             "api-note": lambda: make_note(self.coral),
             "api-coral-size": self.by_start["sizes/"],
@@ -249,6 +253,10 @@ class Rows:
             "api-job": self.by_start["jobs/"],
             "api-job-file": self.by_start["jobs/"],
         }
+
+    @cached_property
+    def acclimation(self):
+        return make_acclimation(self.coral)
 
     @cached_property
     def club_meter(self):
@@ -272,6 +280,8 @@ class Rows:
             return self.of_club[word]()
         if name.startswith("api-club") and word == "meter_pk":
             return self.club_meter
+        if word == "acclimation_pk":
+            return self.acclimation
         if word in self.by_word:
             return self.by_word[word]()
         if name.startswith("api-"):

@@ -1,12 +1,11 @@
-"""Plans, acclimations and trials in JSON. But for layouts they are made on their pages."""
+"""Plans in JSON: layouts are made here, what-ifs on their pages."""
 
 from django.core.exceptions import ValidationError
 from rest_framework import serializers
 
 from apps.common.validation import WholeModelSerializer, api_messages
-from apps.outcomes.models import Trial, TrialCoral
 from apps.planning.layout_files.sent_question import sent_question
-from apps.planning.models import Acclimation, AcclimationStep, AcclimationTick, Plan
+from apps.planning.models import Plan
 from apps.planning.stored_layout import write_question
 from apps.tanks.models import Tank
 
@@ -91,67 +90,3 @@ class PlanSerializer(WholeModelSerializer):
         new = write_question(stored)
         is_same = self.instance is not None and new == self.instance.asked
         return {} if is_same else {"asked": new, "answer": {}}
-
-
-class AcclimationStepSerializer(serializers.ModelSerializer):
-    """A step: PAR after it, and what to set by the plan's means (%, cm raised or cm deep)."""
-
-    planned_on = serializers.SerializerMethodField()
-
-    class Meta:
-        model = AcclimationStep
-        fields = ["number", "planned_on", "light_umol", "setting"]
-        read_only_fields = fields
-
-    def get_planned_on(self, step) -> str:
-        return step.acclimation.planned_on(step.number).isoformat()
-
-
-class AcclimationTickSerializer(serializers.ModelSerializer):
-    """A step that was taken; number 0 is the light before the first, come back to."""
-
-    class Meta:
-        model = AcclimationTick
-        fields = ["number", "done_on"]
-        read_only_fields = fields
-
-
-class AcclimationSerializer(serializers.ModelSerializer):
-    """The way from the light a coral, or a tank led by it, is used to, to another."""
-
-    steps = AcclimationStepSerializer(many=True, read_only=True)
-    ticks = AcclimationTickSerializer(many=True, read_only=True)
-
-    class Meta:
-        model = Acclimation
-        fields = [
-            "id", "coral", "whole_tank", "means", "starts_on", "start_umol", "target_umol", "pace",
-            "rate_percent", "every_days", "waits", "text", "rig", "steps", "ticks", "created_at",
-        ]  # fmt: skip
-        read_only_fields = fields
-
-
-class TrialCoralSerializer(serializers.ModelSerializer):
-    """A coral of a trial and the day of its step, as the lot fell."""
-
-    starts_on = serializers.DateField(read_only=True)
-
-    class Meta:
-        model = TrialCoral
-        fields = ["coral", "starts_on"]
-        read_only_fields = fields
-
-
-class TrialSerializer(serializers.ModelSerializer):
-    """A trial: one step of light on a day drawn by lot for each coral."""
-
-    ends_on = serializers.DateField(read_only=True)
-    draws = TrialCoralSerializer(many=True, read_only=True)
-
-    class Meta:
-        model = Trial
-        fields = [
-            "id", "question", "step", "factor", "began_on", "ends_on", "resumed_on", "stopped_on",
-            "draws", "created_at",
-        ]  # fmt: skip
-        read_only_fields = fields

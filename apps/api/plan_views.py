@@ -1,8 +1,7 @@
-"""Plans, acclimations and trials over REST. Layouts may be made here, the others on their pages."""
+"""Plans over REST. Layouts may be made here, what-ifs on their pages."""
 
 import django_filters.rest_framework as django_filters
 from drf_spectacular.utils import extend_schema
-from rest_framework import viewsets
 from rest_framework.decorators import action
 from rest_framework.exceptions import ValidationError
 from rest_framework.request import Request
@@ -10,12 +9,11 @@ from rest_framework.response import Response
 
 from apps.api import plan_serializers as serializers
 from apps.api.filtering import KeyFilter
-from apps.api.views import READS, FixedParentMixin, RemovingMixin
+from apps.api.views import READS, RemovingMixin
 from apps.common.programs.idempotency import ModelViewSet
-from apps.outcomes.models import Trial
 from apps.planning.access import writable_plan
 from apps.planning.layout.searching import resume_search, take_turn
-from apps.planning.models import LAYOUT, Acclimation, Plan
+from apps.planning.models import LAYOUT, Plan
 
 
 class PlanFilter(django_filters.FilterSet):
@@ -25,14 +23,6 @@ class PlanFilter(django_filters.FilterSet):
     class Meta:
         model = Plan
         fields = ["kind"]
-
-
-class AcclimationFilter(django_filters.FilterSet):
-    coral = KeyFilter(field_name="coral_id")
-
-    class Meta:
-        model = Acclimation
-        fields = ["whole_tank"]
 
 
 class PlanViewSet(RemovingMixin, ModelViewSet):
@@ -83,27 +73,3 @@ class PlanViewSet(RemovingMixin, ModelViewSet):
         if not (plan.answer and plan.answer["finished"]):
             take_turn(plan=plan)
         return Response(self.get_serializer(plan).data)
-
-
-class AcclimationViewSet(FixedParentMixin, viewsets.ReadOnlyModelViewSet):
-    """The acclimations of a tank with their steps and ticks."""
-
-    queryset = Acclimation.objects.none()
-    serializer_class = serializers.AcclimationSerializer
-    filterset_class = AcclimationFilter
-
-    def get_queryset(self):
-        # A plan of a coral that was taken away went with it.
-        plans = super().get_queryset().filter(coral__removed_at__isnull=True)
-        return plans.prefetch_related("steps__acclimation", "ticks")
-
-
-class TrialViewSet(FixedParentMixin, viewsets.ReadOnlyModelViewSet):
-    """The trials of a tank with the day drawn for each coral."""
-
-    queryset = Trial.objects.none()
-    serializer_class = serializers.TrialSerializer
-    filterset_fields = ["question"]
-
-    def get_queryset(self):
-        return super().get_queryset().prefetch_related("draws__trial")

@@ -21,8 +21,6 @@ of_tank.register("day-curves", light_views.DayCurveViewSet, basename="api-day-cu
 of_tank.register("surveys", views.SurveyViewSet, basename="api-survey")
 of_tank.register("corals", views.CoralViewSet, basename="api-coral")
 of_tank.register("water-events", views.WaterEventViewSet, basename="api-water-event")
-of_tank.register("acclimations", plan_views.AcclimationViewSet, basename="api-acclimation")
-of_tank.register("trials", plan_views.TrialViewSet, basename="api-trial")
 
 of_coral = SimpleRouter()
 of_coral.register("spots", views.SpotViewSet, basename="api-spot")
@@ -39,6 +37,7 @@ urlpatterns = [
     path("", include(top.urls)),
     path("meters/<int:meter_pk>/", include(of_meter.urls)),
     path("tanks/<int:tank_pk>/", include("apps.api.answers.urls")),
+    path("tanks/<int:tank_pk>/", include("apps.api.steps.urls")),
     path("tanks/<int:tank_pk>/", include(of_tank.urls)),
     path("tanks/<int:tank_pk>/corals/<int:coral_pk>/", include(of_coral.urls)),
 ]

@@ -62,6 +62,9 @@ class Caller:
     def keys_of(self, operation):
         """Return the keys of rows that stand for the words in the operation's path."""
         keys = {"tank_pk": self.rows.tank.pk, "coral_pk": self.rows.coral.pk}
+        keys |= {"club_pk": self.rows.club.pk, "acclimation_pk": self.rows.acclimation.pk}
+        of_club = "/clubs/" in operation.path
+        keys["meter_pk"] = (self.rows.club_meter if of_club else self.rows.meter).pk
         if "{id}" in operation.path:
             name = resolve(re.sub(r"{\w+}", "1", operation.path)).url_name
             keys["id"] = self.rows.of_api[name.removesuffix("-detail")]().pk

@@ -118,13 +118,6 @@ def test_rows_of_another_tank_are_not_found_under_ones_own(owner, acclimation, t
         assert api(owner).get(f"{of_tank(other, kind)}{row.pk}/").status_code == 404, kind
 
 
-@pytest.mark.parametrize(("who", "status"), [("owner", 405), ("viewer", 403), ("stranger", 404)])
-def test_what_is_followed_is_not_written(request, tank, who, status):
-    for kind in ("acclimations", "trials"):
-        sent = api(request.getfixturevalue(who)).post(of_tank(tank, kind), {}, format="json")
-        assert sent.status_code == status, kind
-
-
 def asked_for(tank=None, **words):
     """Return the body of a new layout; that of a tank describes no tank."""
     question = QUESTION if tank is None else {k: v for k, v in QUESTION.items() if k != "tank"}

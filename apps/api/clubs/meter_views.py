@@ -3,7 +3,6 @@
 from collections.abc import Callable
 
 from django.core.exceptions import PermissionDenied
-from django.db import transaction
 from django.shortcuts import get_object_or_404
 from django.utils import timezone
 from drf_spectacular.utils import OpenApiExample, extend_schema
@@ -129,16 +128,15 @@ class ClubMeterViewSet(RemovingMixin, ModelViewSet):
         return serializer.validated_data
 
     def lent(self, change: Callable[[Meter], object], *, hands: bool = False) -> Response:
-        """Change who has a meter, under If-Match where sent, and answer how it is with it now."""
-        with transaction.atomic():
-            self.check_unchanged(self.request)
-            meter = self.get_object()
-            if hands and not lending.may_hand(
-                user=self.request.user, meter=meter, lent=lending.lending_list(meter)
-            ):
+        """Change who has a meter and answer how it is with it now; not everybody `hands` it on."""
+
+        def allowed(meter: Meter) -> None:
+            lent = lending.lending_list(meter)
+            if hands and not lending.may_hand(user=self.request.user, meter=meter, lent=lent):
                 raise PermissionDenied
             change(meter)
-        return Response(self.get_serializer(self.get_object()).data)
+
+        return self.changed(self.request, allowed)
 
 
 class ClubMeterCheckViewSet(MeterCheckViewSet):

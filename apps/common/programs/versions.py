@@ -2,7 +2,8 @@
 
 import hashlib
 import json
-from typing import TYPE_CHECKING
+from collections.abc import Callable
+from typing import TYPE_CHECKING, Any
 
 from django.db import transaction
 from rest_framework.exceptions import APIException
@@ -49,6 +50,13 @@ class VersionedMixin(TaggedMixin):
         with transaction.atomic():
             self.check_unchanged(request)
             return super().destroy(request, *args, **kwargs)
+
+    def changed(self, request: Request, change: Callable[[Any], object]) -> Response:
+        """Change a row, under If-Match where sent, and answer how it is with it then."""
+        with transaction.atomic():
+            self.check_unchanged(request)
+            change(self.get_object())
+        return Response(self.get_serializer(self.get_object()).data)
 
     def check_unchanged(self, request: Request) -> None:
         """Raise ChangedSince where the row is not what If-Match names; hold it until written."""

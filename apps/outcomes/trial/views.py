@@ -14,6 +14,7 @@ from apps.outcomes.models import CORALS_COMPARED, NOTE_EVERY_DAYS, Trial
 from apps.outcomes.trial.beginning import begin_trial
 from apps.outcomes.trial.forms import TrialForm, corals_to_try
 from apps.outcomes.trial.status import trial_status
+from apps.outcomes.trial.stopping import resume, stop, unstop
 from apps.photics.causes.start_trial import SETTLE_DAYS
 from apps.tanks.access import may_write, readable_tank, require_write, writable_tank
 from apps.tanks.deleted import leads_on_when_deleted
@@ -88,8 +89,7 @@ def trial_detail(request, pk):
 @require_POST
 def trial_resume(request, pk):
     trial = writable_trial(request.user, pk)
-    trial.resumed_on = trial.tank.today()
-    trial.save(update_fields=["resumed_on"])
+    resume(trial=trial)
     messages.success(request, "The trial goes on. Watch the corals closely.")
     return redirect("trial_detail", pk)
 
@@ -98,10 +98,7 @@ def trial_resume(request, pk):
 @require_POST
 def trial_stop(request, pk):
     trial = writable_trial(request.user, pk)
-    # Tapped twice it was still stopped the first time.
-    if trial.stopped_on is None:
-        trial.stopped_on = trial.tank.today()
-        trial.save(update_fields=["stopped_on"])
+    stop(trial=trial)
     offer_undo(request, "The trial is stopped.", reverse("trial_unstop", args=[pk]))
     return redirect("trial_detail", pk)
 
@@ -111,7 +108,6 @@ def trial_stop(request, pk):
 @leads_on_when_deleted("trial")
 def trial_unstop(request, pk):
     trial = writable_trial(request.user, pk)
-    trial.stopped_on = None
-    trial.save(update_fields=["stopped_on"])
+    unstop(trial=trial)
     messages.success(request, "The trial goes on.")
     return redirect("trial_detail", pk)

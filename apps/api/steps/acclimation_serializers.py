@@ -1,0 +1,217 @@
+"""Acclimations in JSON: made as on their pages, then followed tick by tick."""
+
+from django.core.exceptions import ValidationError
+from django.utils import timezone
+from drf_spectacular.utils import extend_schema_field
+from rest_framework import serializers
+
+from apps.common.validation import PlainFloatField, WholeModelSerializer, api_messages
+from apps.corals.models import Coral, Spot
+from apps.lighting.rig import rig_in_force
+from apps.photics.limits import LIGHT_FACTOR_MAX, LIGHT_FACTOR_MIN
+from apps.planning.acclimation.acclimated_light import acclimated_par
+from apps.planning.acclimation.acclimating import (
+    following_of,
+    notes_of,
+    save_acclimation,
+    steps_of,
+    tick_step,
+)
+from apps.planning.acclimation.following import Following
+from apps.planning.acclimation.limiting_coral import coral_targets
+from apps.planning.acclimation.step_settings import UnreachableLight
+from apps.planning.acclimation.views import what_lacks
+from apps.planning.models import Acclimation, AcclimationStep, AcclimationTick
+from apps.planning.what_if.live_light import LiveLight, live_light
+
+# Why no plan can be made, by what is not known.
+LACKS = {
+    "spot": "Say first where it sits: its light is read there.",
+    "map": "No light is known there yet. A survey of the tank with a few readings is enough.",
+    "rock": "No light is known there: it lies inside a rock.",
+    "light": "There is no light to start from: by the light log it sat in the dark lately.",
+}
+NEEDED = "This field is required."
+ONE_CORAL = "Of a whole tank the coral is chosen: leave it out."
+OF_TANK = "Only of a whole tank."
+# What of a plan may change once it is made.
+CHANGEABLE = {"starts_on", "every_days", "waits", "text"}
+MADE = "The light and the pace of a plan stay: make another."
+
+
+class AcclimationStepSerializer(serializers.ModelSerializer):
+    """A step: PAR after it, and what to set by the plan's means (%, cm raised or cm deep)."""
+
+    planned_on = serializers.SerializerMethodField()
+
+    class Meta:
+        model = AcclimationStep
+        fields = ["number", "planned_on", "light_umol", "setting"]
+        read_only_fields = fields
+
+    def get_planned_on(self, step) -> str:
+        return step.acclimation.planned_on(step.number).isoformat()
+
+
+class AcclimationTickSerializer(WholeModelSerializer):
+    """A step that was taken; number 0 is the light before the first, come back to."""
+
+    number = serializers.IntegerField(
+        min_value=0, max_value=1000, help_text="The step that `next` of the plan names."
+    )
+
+    class Meta:
+        model = AcclimationTick
+        fields = ["id", "number", "done_on", "created_at"]
+        read_only_fields = ["created_at"]
+
+    def create(self, validated_data):
+        try:
+            return tick_step(
+                plan=validated_data["acclimation"],
+                number=validated_data["number"],
+                done_on=validated_data["done_on"],
+                user=validated_data["created_by"],
+            )
+        except ValidationError as problem:
+            raise serializers.ValidationError(api_messages(problem)) from None
+
+
+class DueStepSerializer(serializers.Serializer):
+    """The step to take next."""
+
+    number = serializers.IntegerField(help_text="0 is the light before the first step.")
+    due_on = serializers.DateField(allow_null=True, help_text="The earliest day to tick it on.")
+    goes_back = serializers.BooleanField()
+
+
+class AcclimationHeadSerializer(WholeModelSerializer):
+    """An acclimation in a list, with its steps and ticks."""
+
+    steps = AcclimationStepSerializer(many=True, read_only=True)
+    ticks = AcclimationTickSerializer(many=True, read_only=True)
+
+    class Meta:
+        model = Acclimation
+        fields = [
+            "id", "coral", "whole_tank", "means", "starts_on", "start_umol", "target_umol", "pace",
+            "rate_percent", "every_days", "waits", "text", "rig", "steps", "ticks", "created_at",
+        ]  # fmt: skip
+        read_only_fields = ["rig", "created_at"]
+
+
+class AcclimationSerializer(AcclimationHeadSerializer):
+    """The way from the light a coral, or a tank led by it, is used to, to another.
+
+    Of one coral `coral` and `target_umol` are sent; of a whole tank `whole_tank` and `factor`.
+    Once made, only days and words of it change.
+    """
+
+    factor = PlainFloatField(
+        required=False,
+        write_only=True,
+        min_value=LIGHT_FACTOR_MIN,
+        max_value=LIGHT_FACTOR_MAX,
+        help_text="Of a whole tank: its light in the end, for 1 now.",
+    )
+    next = serializers.SerializerMethodField(help_text="Null where no step is to be taken.")
+
+    class Meta(AcclimationHeadSerializer.Meta):
+        fields = [*AcclimationHeadSerializer.Meta.fields, "factor", "next"]
+        extra_kwargs = {
+            "coral": {"required": False},
+            "starts_on": {"required": False, "help_text": "Today, where it is left out."},
+            "start_umol": {
+                "required": False,
+                "help_text": "What the coral is used to by the light map, where it is left out.",
+            },
+            "target_umol": {"required": False},
+        }
+
+    def get_fields(self):
+        fields = super().get_fields()
+        # Whether another tank has that number is not told.
+        tank = self.context.get("fixed", {}).get("tank")
+        corals = (
+            Coral.objects.present().living().filter(tank=tank) if tank else Coral.objects.none()
+        )
+        if isinstance(self.instance, Acclimation):
+            corals = Coral.objects.filter(pk=self.instance.coral_id)
+        fields["coral"].queryset = corals
+        return fields
+
+    @extend_schema_field(DueStepSerializer(allow_null=True))
+    def get_next(self, plan: Acclimation) -> dict[str, object] | None:
+        following: Following = following_of(
+            plan, notes_of(plan), rig_in_force(plan.tank, timezone.now())
+        )
+        if following.next_number is None:
+            return None
+        said = {
+            "number": following.next_number,
+            "due_on": following.due_on,
+            "goes_back": following.goes_back,
+        }
+        return dict(DueStepSerializer(said).data)
+
+    def validate(self, attrs):
+        if self.instance:
+            before = self.instance
+            stays = {n for n in attrs.keys() - CHANGEABLE if attrs[n] != getattr(before, n, None)}
+            if stays:
+                raise serializers.ValidationError({name: [MADE] for name in sorted(stays)})
+            return super().validate(attrs)
+        is_tanks = attrs.get("whole_tank", False)
+        needed = {"factor"} if is_tanks else {"coral", "target_umol"}
+        errors = {name: [NEEDED] for name in sorted(needed - attrs.keys())}
+        odd = {"coral", "start_umol", "target_umol"} if is_tanks else {"factor"}
+        errors |= {
+            name: [ONE_CORAL if is_tanks else OF_TANK] for name in sorted(odd & attrs.keys())
+        }
+        if errors:
+            raise serializers.ValidationError(errors)
+        return attrs
+
+    def create(self, validated_data):
+        factor = validated_data.pop("factor", None)
+        plan = Acclimation(**{"starts_on": validated_data["tank"].today()} | validated_data)
+        live = live_light(plan.tank, timezone.now())
+        spot = lead_by_coral(plan, live) if factor is None else lead_by_tank(plan, live, factor)
+        try:
+            # Before its steps, which a plan that is not sound can't have.
+            plan.full_clean(exclude=["created_by", "rig"])
+            save_acclimation(plan=plan, steps=steps_of(plan, spot=spot, live=live), rig=live.rows)
+        except UnreachableLight as problem:
+            raise serializers.ValidationError({"target_umol": [str(problem)]}) from None
+        except ValidationError as problem:
+            raise serializers.ValidationError(api_messages(problem)) from None
+        return Acclimation.objects.with_all().get(pk=plan.pk)
+
+    def update(self, instance, validated_data):
+        validated_data.pop("factor", None)
+        return super().update(instance, validated_data)
+
+
+def lead_by_coral(plan: Acclimation, live: LiveLight) -> Spot:
+    """Let a coral's plan start from the light it is used to where none is said; return its spot."""
+    coral = plan.coral
+    spot = coral.spot_on(plan.tank.today())
+    used = acclimated_par([coral], live.light, live.now, plan.tank.zone).get(coral.pk)
+    if spot is None or used is None:
+        lacks = what_lacks(live, [spot] if spot else [])
+        raise serializers.ValidationError({"coral": [LACKS[lacks]]})
+    if plan.start_umol is None:
+        plan.start_umol = used
+    return spot
+
+
+def lead_by_tank(plan: Acclimation, live: LiveLight, factor: float) -> Spot:
+    """Let the coral whose light goes furthest lead a whole tank's plan; return its spot."""
+    targets = coral_targets(plan.tank, live, factor=factor)
+    if not targets:
+        corals = Coral.objects.present().living().filter(tank=plan.tank)
+        spots = [s for c in corals.prefetch_related("spots") if (s := c.spot_on(plan.tank.today()))]
+        raise serializers.ValidationError({"whole_tank": [LACKS[what_lacks(live, spots)]]})
+    lead = targets[0]
+    plan.coral, plan.start_umol, plan.target_umol = lead.coral, lead.acclimated_umol, lead.end_umol
+    return lead.spot

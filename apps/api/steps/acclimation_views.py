@@ -1,0 +1,91 @@
+"""Acclimations over REST: made, followed step by step, dated anew."""
+
+import django_filters.rest_framework as django_filters
+from django.core.exceptions import ValidationError as Unsound
+from django.db.models import QuerySet
+from django.shortcuts import get_object_or_404
+from drf_spectacular.utils import OpenApiExample, extend_schema, extend_schema_view
+from rest_framework.exceptions import ValidationError
+
+from apps.api.filtering import KeyFilter
+from apps.api.steps import acclimation_serializers as serializers
+from apps.api.views import FixedParentMixin, RemovingMixin, SignedMixin
+from apps.common.programs.idempotency import ModelViewSet
+from apps.common.validation import api_messages
+from apps.planning.acclimation.acclimating import untick
+from apps.planning.models import Acclimation, AcclimationTick
+from apps.tanks.models import Tank
+
+
+class AcclimationFilter(django_filters.FilterSet):
+    coral = KeyFilter(field_name="coral_id")
+
+    class Meta:
+        model = Acclimation
+        fields = ["whole_tank"]
+
+
+@extend_schema_view(
+    create=extend_schema(
+        examples=[
+            OpenApiExample("A coral", {"coral": 3, "target_umol": 220}, request_only=True),
+            OpenApiExample("A whole tank", {"whole_tank": True, "factor": 1.25}, request_only=True),
+        ]
+    )
+)
+class AcclimationViewSet(RemovingMixin, SignedMixin, ModelViewSet):
+    """The acclimations of a tank with their steps and ticks. One alone names its next step, too."""
+
+    queryset = Acclimation.objects.none()
+    filterset_class = AcclimationFilter
+
+    def get_serializer_class(self):
+        in_list = self.action == "list"
+        return (
+            serializers.AcclimationHeadSerializer if in_list else serializers.AcclimationSerializer
+        )
+
+    def get_queryset(self) -> QuerySet:
+        # A plan of a coral that was taken away went with it.
+        plans = super().get_queryset().filter(coral__removed_at__isnull=True)
+        return plans.select_related("tank").prefetch_related("steps__acclimation", "ticks")
+
+
+@extend_schema_view(
+    create=extend_schema(
+        summary="Tick a step",
+        description="Note that the step that is next was taken, on a day from its due day to "
+        "today. `next` of the acclimation says which it is; any other is refused.",
+        examples=[
+            OpenApiExample("A step", {"number": 1, "done_on": "2026-05-04"}, request_only=True)
+        ],
+    ),
+    destroy=extend_schema(
+        summary="Untick a step", description="Take a tick back; the newest one alone."
+    ),
+)
+class TickViewSet(FixedParentMixin, ModelViewSet):
+    """The steps of an acclimation that were taken, the first one first."""
+
+    http_method_names = ["get", "post", "delete", "head", "options"]
+    queryset = AcclimationTick.objects.none()
+    serializer_class = serializers.AcclimationTickSerializer
+    parent_name = "acclimation"
+
+    @property
+    def tank(self) -> Tank:
+        return self.parent.tank
+
+    def find_parent(self) -> Acclimation:
+        tank = super().find_parent()
+        plans = Acclimation.objects.visible_to(self.request.user).with_all()
+        return get_object_or_404(plans, tank=tank, pk=self.kwargs["acclimation_pk"])
+
+    def fixed(self) -> dict[str, object]:
+        return super().fixed() | {"created_by": self.request.user}
+
+    def perform_destroy(self, tick: AcclimationTick) -> None:
+        try:
+            untick(tick)
+        except Unsound as problem:
+            raise ValidationError(api_messages(problem)) from None
