@@ -235,6 +235,7 @@ class Rows:
             "api-share-link": self.by_start["sharing/"],
             "api-share-link-comment": lambda: make_comment(self.by_start["sharing/"]()),
             "api-acclimation": lambda: make_acclimation(self.coral),
+            "api-logged-series": lambda: make_log(tank),
             "api-tick": lambda: make_tick(self.acclimation, 1),
             **{
                 f"api-trial-{act}": lambda: make_trial(tank) for act in ("stop", "unstop", "resume")

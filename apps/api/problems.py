@@ -3,8 +3,9 @@
 from collections.abc import Collection, Mapping
 from http import HTTPMethod, HTTPStatus
 
+from django.core.exceptions import RequestDataTooBig
 from rest_framework import serializers
-from rest_framework.exceptions import ValidationError
+from rest_framework.exceptions import APIException, ValidationError
 from rest_framework.response import Response
 from rest_framework.settings import api_settings
 from rest_framework.views import exception_handler
@@ -15,6 +16,7 @@ from apps.common.programs.versions import WRITE_HEADER
 MEDIA_TYPE = "application/problem+json"
 # So many names of what is wrong stand in the sentence; all stand in `errors`.
 NAMED_MAX = 5
+TOO_LARGE = "That is too much for one call. Send it in parts, or as a file."
 
 
 class ProblemSerializer(serializers.Serializer):
@@ -36,8 +38,16 @@ def problem(status: int, detail: str) -> dict:
     return {"type": "about:blank", "title": title, "status": status, "detail": detail}
 
 
+class BodyTooLarge(APIException):
+    status_code = HTTPStatus.REQUEST_ENTITY_TOO_LARGE.value
+    default_detail = TOO_LARGE
+    default_code = "too_large"
+
+
 def answer_problem(exc: Exception, context: Mapping) -> Response | None:
     """Return the Response to an exception as problem details; None for what is no refusal."""
+    if isinstance(exc, RequestDataTooBig):
+        exc = BodyTooLarge()
     response = exception_handler(exc, context)
     if response is None:
         return None
@@ -70,7 +80,7 @@ ALWAYS = {400: "Not valid: length_cm.", 401: "Invalid token.", 429: "Request was
 OF_A_TANK = {403: "You do not have permission to perform this action."}
 # A list, too, has no page beyond its last.
 OF_A_PLACE = {404: "Not found."}
-OF_A_BODY = {415: 'Unsupported media type "text/plain" in request.'}
+OF_A_BODY = {413: TOO_LARGE, 415: 'Unsupported media type "text/plain" in request.'}
 OF_A_WRITE = {409: "Someone saved other readings since you read these. Read the survey again."}
 OF_A_STATE = {412: "It was changed since you read it. Read it again."}
 OF_A_POST = {422: "This Idempotency-Key came before with other content. Use a new key."}

@@ -37,6 +37,7 @@ urlpatterns = [
     path("", include(top.urls)),
     path("meters/<int:meter_pk>/", include(of_meter.urls)),
     path("tanks/<int:tank_pk>/", include("apps.api.answers.urls")),
+    path("tanks/<int:tank_pk>/", include("apps.api.logger.urls")),
     path("tanks/<int:tank_pk>/", include("apps.api.steps.urls")),
     path("tanks/<int:tank_pk>/", include(of_tank.urls)),
     path("tanks/<int:tank_pk>/corals/<int:coral_pk>/", include(of_coral.urls)),

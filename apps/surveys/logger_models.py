@@ -21,6 +21,8 @@ class LoggedSeriesQuerySet(RemovableQuerySet):
 class LoggedSeries(Removable):
     """What a logger saw at one fixed point through days: times and values as it wrote them."""
 
+    FOLLOWED = "id"
+
     tank = models.ForeignKey(Tank, on_delete=models.CASCADE, related_name="logged_series")
     label = models.CharField("what you call it", max_length=80)
     x_cm = models.FloatField("from the left end")

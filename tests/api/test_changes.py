@@ -22,6 +22,7 @@ from tests.factories import (
     make_coral,
     make_fixture,
     make_light_change,
+    make_log,
     make_meter,
     make_meter_check,
     make_note,
@@ -96,7 +97,7 @@ def test_a_row_written_often_is_told_once_as_it_is_now(reader, tank):
 def test_every_kind_is_told_and_read_where_it_says(reader, owner, tank):
     coral = make_coral(tank)
     make_trial(tank)
-    for make in (make_survey, make_light_change, make_water_event, make_rock):
+    for make in (make_survey, make_log, make_light_change, make_water_event, make_rock):
         make(tank)
     make_note(coral), make_size(coral), make_acclimation(coral)
     make_plan(owner, tank), make_fixture(owner)

@@ -211,3 +211,56 @@ def ended(program, job):
     job = program.call("jobs_retrieve", job.key)
     assert job.state == program.models.JobStateEnum.DONE, job.problem
     return job
+
+
+def test_what_a_keeper_does_by_the_week_is_done_by_a_generated_client(
+    package, open_database, owner
+):
+    """Hand a club's meter over, tick a step of an acclimation, bring a logger's series in."""
+    program = Program(package, owner, "write")
+    models, tank = program.models, surveyed_tank(program)
+
+    club = program.call("clubs_create", body=models.ClubRequest(name="Reef 04"))
+    meter = program.call(
+        "clubs_meters_create", club.id, body=models.ClubMeterRequest(label="Sensor")
+    )
+    program.call("clubs_meters_ask_create", club.id, meter.id)
+    to = program.call("clubs_members_list", club.id).results[0].keeper.id
+    body = models.HandOverRequest(to=to)
+    handed = program.call("clubs_meters_hand_over_create", club.id, meter.id, body=body)
+    assert handed.lending.held.keeper.id == owner.pk
+
+    coral = browned_coral(program, tank)
+    plan = program.call(
+        "tanks_acclimations_create",
+        tank.id,
+        body=models.AcclimationRequest(
+            coral=coral.id, target_umol=150, means=models.MeansEnum.DEPTH
+        ),
+    )
+    step = models.AcclimationTickRequest(number=plan.next_.number, done_on=plan.next_.due_on)
+    program.call("tanks_acclimations_ticks_create", tank.id, plan.id, body=step)
+    ticked = program.call("tanks_acclimations_retrieve", tank.id, plan.id).ticks
+    assert [tick.number for tick in ticked] == [plan.next_.number]
+
+    series = program.call(
+        "tanks_logged_series_create",
+        tank.id,
+        body=models.LoggedSeriesRequest(
+            label="Rock", x_cm=30, y_cm=30, depth_cm=20,
+            samples=[
+                models.LoggedSampleRequest(at=START + dt.timedelta(hours=hour), par_umol=200)
+                for hour in range(3)
+            ],
+        ),
+    )  # fmt: skip
+    file = program.package("types").File(
+        payload=BytesIO(b"time;PAR\n2026-05-02 10:00;200\n2026-05-02 11:00;210\n"),
+        file_name="log.csv",
+    )
+    read = program.call(
+        "tanks_logged_series_file_create",
+        tank.id,
+        body=models.LogFileRequest(label="Rock", x_cm=30, y_cm=30, depth_cm=20, file=file),
+    )
+    assert (len(series.samples), read.kept) == (3, 2)

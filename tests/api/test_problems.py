@@ -31,6 +31,11 @@ def test_a_wrong_field_is_a_problem_that_names_it(client):
     assert list(problem["errors"]) == ["length_cm"] and "length_cm" in problem["detail"]
 
 
+def test_a_body_beyond_the_limit_is_a_problem(client, settings):
+    settings.DATA_UPLOAD_MAX_MEMORY_SIZE = 20
+    check_problem(client.post("/api/v1/tanks/", TANK), 413)
+
+
 def test_a_body_that_is_no_json_is_a_problem(client):
     answer = client.generic("POST", "/api/v1/tanks/", b"{", "application/json")
     assert "errors" not in check_problem(answer, 400)

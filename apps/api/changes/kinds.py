@@ -10,7 +10,7 @@ from apps.corals.models import Coral, CoralSize, HealthNote, PhotoColour, Spot, 
 from apps.lighting.models import DayCurve, Fixture, LightChange
 from apps.outcomes.models import Trial
 from apps.planning.models import Acclimation, Plan
-from apps.surveys.models import Meter, MeterCheck, Survey
+from apps.surveys.models import LoggedSeries, Meter, MeterCheck, Survey
 from apps.tanks.kept_pages.tables import path_to_tank, shelf_of
 from apps.tanks.models import Rock, Tank
 
@@ -59,6 +59,7 @@ KINDS = (
     TANK,
     Kind("rock", Rock, "api-rock"),
     Kind("survey", Survey, "api-survey"),
+    Kind("logged_series", LoggedSeries, "api-logged-series"),
     Kind("light_change", LightChange, "api-light-change"),
     Kind("day_curve", DayCurve, "api-day-curve"),
     Kind("coral", Coral, "api-coral"),

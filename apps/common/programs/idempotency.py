@@ -140,7 +140,8 @@ class Schema(AutoSchema):
         if action == "list":
             return f"List {noun}"
         if action in VERBS:
-            return f"{VERBS[action]} one {noun.removesuffix('s')}"
+            one = noun if noun.endswith("series") else noun.removesuffix("s")
+            return f"{VERBS[action]} one {one}"
         words = " ".join((self.get_description() or noun).split("\n\n")[0].split())
         return words.split(". ")[0].split(":")[0].rstrip(".")
 

@@ -1,0 +1,78 @@
+"""What loggers saw at one fixed point of a tank: brought in as rows or as a file, taken away."""
+
+from django.db.models import QuerySet
+from drf_spectacular.utils import OpenApiExample, extend_schema, extend_schema_view
+from rest_framework import status
+from rest_framework.decorators import action
+from rest_framework.parsers import MultiPartParser
+from rest_framework.request import Request
+from rest_framework.response import Response
+
+from apps.api.logger import serializers
+from apps.api.views import FixedParentMixin, RemovingMixin
+from apps.common.programs.idempotency import MAKING, ModelViewSet
+from apps.surveys.models import LoggedSeries
+
+ROWS = {
+    "label": "Over the rock", "x_cm": 40, "y_cm": 25, "depth_cm": 20,
+    "samples": [
+        {"at": "2026-03-01T14:30:00+01:00", "par_umol": 212},
+        {"at": "2026-03-01T14:40:00+01:00", "par_umol": 215.5},
+    ],
+}  # fmt: skip
+
+
+@extend_schema_view(
+    create=extend_schema(examples=[OpenApiExample("Two samples", ROWS, request_only=True)])
+)
+class LoggedSeriesViewSet(RemovingMixin, FixedParentMixin, ModelViewSet):
+    """What loggers saw at one fixed point of a tank through days.
+
+    A list tells where each was; one series comes with its samples. A series stays as it was
+    logged: to mend one, send it anew and delete it.
+    """
+
+    http_method_names = ["get", "post", "delete", "head", "options"]
+    makes = (*MAKING, "read_file")
+    queryset = LoggedSeries.objects.none()
+
+    def get_serializer_class(self):
+        if self.action == "read_file":
+            return serializers.LogFileSerializer
+        in_list = self.action == "list"
+        return (
+            serializers.LoggedSeriesHeadSerializer
+            if in_list
+            else serializers.LoggedSeriesSerializer
+        )
+
+    def get_queryset(self) -> QuerySet:
+        series = super().get_queryset()
+        return series.defer("samples") if self.action == "list" else series
+
+    def fixed(self) -> dict[str, object]:
+        return super().fixed() | {"created_by": self.request.user}
+
+    @extend_schema(
+        summary="Import a logger's file",
+        description="Send the table that a logger wrote, as CSV, xlsx or ods: a time and a PAR "
+        "value a line, headings and other columns beside them. Times without an offset are by "
+        "the clock at the tank.",
+        responses={201: serializers.ReadLogSerializer},
+    )
+    @action(
+        detail=False,
+        methods=["post"],
+        url_path="file",
+        url_name="file",
+        parser_classes=[MultiPartParser],
+    )
+    def read_file(self, request: Request, **kwargs: object) -> Response:
+        return self.located(self.made_once(request, lambda: self.read(request)))
+
+    def read(self, request: Request) -> Response:
+        """Keep what the file says, or say what is wrong with it."""
+        serializer = self.get_serializer(data=request.data)
+        serializer.is_valid(raise_exception=True)
+        read = serializers.ReadLogSerializer(serializer.save())
+        return Response(read.data, status=status.HTTP_201_CREATED)
