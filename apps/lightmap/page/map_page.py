@@ -56,7 +56,7 @@ from apps.lightmap.page.shown_light import (
     measured_rows,
     unread_choice,
 )
-from apps.lightmap.page.usual_view import view_of
+from apps.lightmap.page.usual_view import places_read, view_of
 from apps.lightmap.pins import ABOVE as ABOVE_BAND
 from apps.lightmap.pins import BELOW
 from apps.lightmap.stated_outputs import StatedOutputs
@@ -352,7 +352,7 @@ def map_page(
         chosen=chosen,
         light=light,
         rows=rows,
-        view=view_of(query, tank, light, rows),
+        view=view_of(query, tank, light, places_read(rows, surveys, rests_on)),
         rests_on=rests_on_words(rests_on, history, tank.zone),
         headed_by=heading_words(rests_on, history, tank.zone),
         presets=presets_at(full_hours),

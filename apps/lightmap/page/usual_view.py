@@ -6,11 +6,14 @@ from collections.abc import Sequence
 import numpy as np
 
 from apps.drawing.cut import NEAR_MIN_CM, NEAR_SHARE, Place
+from apps.lightmap.joint_input import Contribution
+from apps.lightmap.page.joined_words import is_check
 from apps.lightmap.page.looks import CHANGE, LOOKS, PAR, SHADOW
 from apps.lightmap.page.planes import MapView
 from apps.lightmap.page.query import MapQuery
 from apps.lightmap.page.shown_light import MapLight
 from apps.lightmap.pins import Pin
+from apps.surveys.models import Survey
 from apps.tanks.models import Tank
 
 Band = tuple[float, float]
@@ -59,6 +62,16 @@ def usual_depth_cm(tank: Tank, readings: Sequence[Place]) -> float:
     largest = max(tank.scene_rocks(), key=lambda r: r.length_cm * r.width_cm, default=None)
     usual = np.median(depths) if largest is None else np.clip(largest.depth_cm, *ends(depths))
     return round(float(usual), 1)
+
+
+def places_read(
+    rows: Sequence[Place], surveys: Sequence[Survey], rests_on: Sequence[Contribution]
+) -> Sequence[Place]:
+    """Return what the map's depth goes by: its own readings, of a check those it rests on too."""
+    if not is_check(rests_on):
+        return rows
+    joined = {one.survey_pk for one in rests_on}
+    return [r for survey in surveys if survey.pk in joined for r in survey.readings.all()]
 
 
 def ends(depths_cm: Sequence[float]) -> tuple[float, float]:

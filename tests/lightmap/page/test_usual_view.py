@@ -1,10 +1,13 @@
 """The depth and the band that the map shows where its address says nothing."""
 
+import datetime as dt
+
 import pytest
+from django.utils import timezone
 
 from apps.lightmap.page.usual_view import corals_depth_cm, usual_band
 from apps.lightmap.pins import Pin
-from tests.factories import make_coral, make_rock, make_survey
+from tests.factories import make_coral, make_lit_survey, make_rock, make_survey
 from tests.lightmap.page.test_map_views import page
 
 BRIGHT, DIM = (200.0, 350.0), (50.0, 150.0)
@@ -57,3 +60,12 @@ def test_without_corals_it_opens_on_the_largest_rock_within_what_was_read(
     make_rock(tank, length_cm=20, width_cm=20, depth_cm=top_cm, height_cm=2)
     make_rock(tank, x_cm=40, length_cm=5, width_cm=5, depth_cm=30, height_cm=5)
     assert depth_of(as_user(owner), tank) == expected_cm
+
+
+def test_two_check_readings_leave_it_at_the_depth_it_had(as_user, owner, tank):
+    week_ago = timezone.now() - dt.timedelta(days=7)
+    make_lit_survey(tank, taken_at=week_ago)
+    before = depth_of(as_user(owner), tank)
+    checks = [(x, y, 35, 90) for x, y in ((12, 12), (40, 40))]
+    make_survey(tank, readings=checks)
+    assert before < 30 and depth_of(as_user(owner), tank) == before
