@@ -36,9 +36,10 @@ class Operation:
 
     @property
     def subject(self) -> str:
-        """The rows it is about: the last plain word of its address."""
+        """The rows it is about: the first plain word of its address, within a tank the second."""
         words = [part for part in self.path.split("/") if part and "{" not in part]
-        return words[-1].replace("-", " ")
+        nested = len(words) > 1 and words[0] == "tanks"
+        return words[int(nested)].replace("-", " ")
 
     @property
     def anchor(self) -> str:
