@@ -21,7 +21,7 @@ class MeterForm(WholeModelForm, forms.ModelForm):
         label="Multiply readings by",
         low=ANY_FACTOR[0],
         high=ANY_FACTOR[1],
-        help_text="Its calibration: 1 if it needs none. Water has a factor of its own below.",
+        help_text="Its calibration: 1 if it needs none. Water has a factor of its own, under More.",
     )
     immersion_factor = NumberField(
         required=False,
@@ -69,6 +69,20 @@ class MeterForm(WholeModelForm, forms.ModelForm):
             # A meter made now begins with what is usual; an older one keeps what it has.
             self.initial["uncertainty_percent"] = Meter.USUAL_PERCENT[Meter.Kind.QUANTUM]
             self.initial["uncertainty_from"] = Meter.UncertaintyFrom.USUAL
+
+    @property
+    def says_more(self) -> bool:
+        """Whether what is folded holds something to see: other than usual, or wrong."""
+        usual = {
+            "immersion_factor": (None, "", 1, 1.0, "1"),
+            "corrects_for_water": (False, None, ""),
+            "uncertainty_from": (Meter.UncertaintyFrom.USUAL, "", None),
+            "checked_on": (None, ""),
+            "follows_checks": (False, None, ""),
+        }
+        shown = [name for name in usual if name in self.fields]
+        unusual = any(self[name].value() not in usual[name] for name in shown)
+        return unusual or any(self[name].errors for name in (*shown, "uncertainty_percent"))
 
     @property
     def usual_percent(self) -> dict[str, float]:

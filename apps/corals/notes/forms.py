@@ -136,8 +136,8 @@ class NoteForm(WholeModelForm, forms.ModelForm):
     @property
     def says_more(self):
         """Whether what is folded holds something to see: said, or wrong."""
-        today = self.instance.coral.tank.today()
-        is_of_another_day = str(self["noted_on"].value() or "") != today.isoformat()
+        usual = self.instance.noted_on if self.instance.pk else self.instance.coral.tank.today()
+        is_of_another_day = str(self["noted_on"].value() or "") != usual.isoformat()
         return bool(is_of_another_day or self["noted_on"].errors) or any(
             self[name].value() or self[name].errors for name in FOLDED
         )

@@ -33,6 +33,9 @@ from apps.surveys.plan.drawing import draw_points
 from apps.tanks.access import may_write
 from apps.tanks.kept_pages.pages import kept_page
 
+# How many light changes between two surveys a review names; the light log has them all.
+CHANGES_NAMED = 3
+
 Context = dict[str, object]
 
 
@@ -124,6 +127,7 @@ def _change(
     before, first = next(((s, f) for s, f in fits if s.pk == query.survey_pk), fits[0])
     usual = float(np.median([reading.depth_cm for reading in survey.readings.all()]))
     depth_cm = usual if query.depth_cm is None else query.depth_cm
+    between = history.between(before.taken_at, survey.taken_at)
     return {
         "before": before,
         "earlier": [s for s, _ in fits],
@@ -137,6 +141,8 @@ def _change(
             depth_cm=depth_cm,
             unit=request.user.units,
         ),
-        "changes_between": history.between(before.taken_at, survey.taken_at),
+        "changes_between": between,
+        "last_changes": between[-CHANGES_NAMED:],
+        "earlier_changes": len(between) > CHANGES_NAMED,
         "problems": query.problems,
     }

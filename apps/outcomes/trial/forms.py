@@ -24,10 +24,7 @@ class TrialForm(WholeModelForm, forms.ModelForm):
         label="Corals",
         queryset=Coral.objects.none(),
         widget=forms.CheckboxSelectMultiple,
-        help_text=f"One to {CORALS_MAX}, best three. Each gets a day of its own by lot, so the "
-        "step must reach it alone: move it, or shade it. For a step of the whole lamp choose one "
-        "coral. A step that heals shows with three corals 6 to 9 times in 10, with two 3 to 6 "
-        "(simulated, the coral answering within two weeks); with one it cannot show.",
+        help_text=f"One to {CORALS_MAX}, best three; with one it can’t show.",
         error_messages={"required": "Choose at least one coral."},
     )
     factor = NumberField(

@@ -5,7 +5,7 @@ from dataclasses import dataclass
 
 import numpy as np
 
-from apps.common.units import format_length
+from apps.common.units import GAP, format_length
 from apps.corals.models import Coral
 from apps.drawing.frame import Frame
 from apps.drawing.marks import Mark, square_path, tenth
@@ -43,7 +43,8 @@ class Suggestion:
     x_cm: float
     y_cm: float
     depth_cm: float
-    where: str
+    on: str  # what it rests on, in words
+    at: str  # and where that is
     par_umol: float
     low_umol: float
     high_umol: float
@@ -213,7 +214,8 @@ def suggestion(
         x_cm=x,
         y_cm=y,
         depth_cm=depth,
-        where=where_words(live.tank, int(places.rock[number]), (x, y, depth), unit),
+        on=rest_words(live.tank, int(places.rock[number])),
+        at=where_words((x, y, depth), unit),
         par_umol=par,
         low_umol=float(light.low_umol[number]),
         high_umol=float(light.high_umol[number]),
@@ -224,18 +226,18 @@ def suggestion(
     )
 
 
-def where_words(tank: Tank, rock: int, at_cm: tuple[float, float, float], unit: str) -> str:
-    """Say a place as one would point at it."""
+def rest_words(tank: Tank, rock: int) -> str:
+    """Say what a place is on: a rock by its number, the bottom for -1."""
     if rock >= 0:
         present = [r for r in tank.rocks.all() if r.removed_at is None]
-        on = f"on top of “{present[rock].name}”" if present[rock].name else "on top of a rock"
-    else:
-        on = "on the sand" if tank.bottom == tank.Bottom.SAND else "on the bottom"
-    lengths = [format_length(value, unit) for value in at_cm]
-    return (
-        f"{on}: {lengths[0]} {unit} from the left end, {lengths[1]} from the front pane, "
-        f"{lengths[2]} deep"
-    )
+        return f"on top of “{present[rock].name}”" if present[rock].name else "on top of a rock"
+    return "on the sand" if tank.bottom == tank.Bottom.SAND else "on the bottom"
+
+
+def where_words(at_cm: tuple[float, float, float], unit: str) -> str:
+    """Say where a place is [cm] as one would point at it."""
+    x, y, depth = (format_length(value, unit) for value in at_cm)
+    return f"{x} from the left, {y} from the front, {depth}{GAP}{unit} deep"
 
 
 def draw_places(

@@ -55,7 +55,6 @@ class DrawnRock {
     this.rect.addEventListener("pointerdown", (event) => this.#grab(event));
     row.addEventListener("input", () => this.show());
     const out = row.querySelector("[data-delete-rock]");
-    out.hidden = false;
     out.addEventListener("click", () => this.remove());
     this.show();
   }
@@ -88,7 +87,7 @@ class DrawnRock {
     const unit = unitCm === 1 ? "cm" : "in";
     const words = `${lengthText(box.length_cm, unitCm)} × ${lengthText(box.width_cm, unitCm)} ${unit}`;
     this.row.querySelector("[data-outline]").textContent = words;
-    const at = `${lengthText(box.x_cm, unitCm)} from left, ${lengthText(box.y_cm, unitCm)} from front`;
+    const at = `${lengthText(box.x_cm, unitCm)} from the left, ${lengthText(box.y_cm, unitCm)} from the front`;
     const number = this.row.querySelector("[data-number]").textContent;
     this.rect.setAttribute("aria-label", `Rock ${number}, ${words}, ${at}. Arrow keys move it, with Shift they size it.`);
   }
@@ -174,6 +173,7 @@ const rocks = new Map();
 function add(box) {
   const row = blankRow();
   row.hidden = false;
+  row.classList.remove("drawn-rock--blank");
   row.querySelector("[data-number]").textContent = [...rows.children].filter((one) => !one.hidden).indexOf(row) + 1;
   if (!cell(row, "height_cm").value) cell(row, "height_cm").value = lengthText(stepped(Number(form.dataset.height)), unitCm);
   row.querySelector("details").open = false;
@@ -214,8 +214,6 @@ function draw(event) {
 svg.classList.add("plan--draw");
 svg.setAttribute("role", "group");
 svg.addEventListener("pointerdown", draw);
-form.querySelectorAll("[data-with-script]").forEach((hint) => (hint.hidden = false));
-document.querySelectorAll(".page-head [data-with-script]").forEach((hint) => (hint.hidden = false));
 document.querySelector("#add-rock").addEventListener("click", () => {
   const length = Math.min(USUAL_CM, tank.length / 2);
   const width = Math.min(USUAL_CM, tank.width / 2);
@@ -225,4 +223,5 @@ document.querySelector("#add-rock").addEventListener("click", () => {
 for (const row of rows.children) {
   if (OUTLINE.some((name) => cell(row, name).value)) rocks.set(row, new DrawnRock(row));
   else row.hidden = true;
+  row.classList.remove("drawn-rock--blank");
 }

@@ -65,13 +65,14 @@ def test_its_own_spot_is_no_obstacle(tank):
 def test_a_named_rock_is_named_in_the_words(tank):
     make_rock(tank, name="the crest", x_cm=0, y_cm=0, length_cm=60, width_cm=60)
     answer = places(surveyed(tank), 50, 1000)
-    assert "“the crest”" in answer.suggestions[0].where
+    assert "“the crest”" in answer.suggestions[0].on
 
 
 def test_the_words_tell_where_it_lies(tank):
     first = places(surveyed(tank), 100, 200).suggestions[0]
-    assert f"on the sand: {first.x_cm:.1f}".rstrip("0").rstrip(".") in first.where
-    assert first.where.endswith("50 deep")
+    assert first.on == "on the sand"
+    assert first.at.startswith(f"{first.x_cm:.1f}".rstrip("0").rstrip("."))
+    assert "50\u00a0cm deep" in first.at
 
 
 def test_beyond_an_arms_reach_nothing_is_suggested(tank):

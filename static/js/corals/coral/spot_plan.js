@@ -49,7 +49,6 @@ function place(root) {
     view.svg.dataset.live = "";
     view.svg.addEventListener("click", (event) => tap(view, event));
   }
-  for (const hint of root.querySelectorAll("[data-with-script]")) hint.hidden = false;
   root.addEventListener("input", show);
   show();
 }

@@ -244,6 +244,7 @@ class Round {
   // At the end nothing is left to keep, until something is changed.
   showKeep() {
     const { coral } = this;
+    if (!coral) return;
     const isLast = this.page.corals.every((other) => other === coral || this.isNoted(other));
     const isOver = isLast && this.isNoted(coral);
     const keep = this.form.querySelector("[type=submit]");

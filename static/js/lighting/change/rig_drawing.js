@@ -187,7 +187,7 @@ function place(root) {
         text.setAttribute("x", x);
         const top = () => Math.min(...there.flatMap((other) => outline(all[other], view).map((p) => p[1])));
         text.setAttribute("y", view === "above" ? y + Number(svg.dataset.shift) : top() - Number(svg.dataset.shift));
-        const where = view === "above" ? `${one.fields.x.value} from left, ${one.fields.y.value} from front` : `${one.fields.height.value} above water, tilted by ${one.tilt}°`;
+        const where = view === "above" ? `${one.fields.x.value} from the left, ${one.fields.y.value} from the front` : `${one.fields.height.value} above water, tilted by ${one.tilt}°`;
         made.setAttribute("aria-label", `${one.name}: ${where}. Arrow keys move it.`);
       });
     }
@@ -213,7 +213,6 @@ function place(root) {
   }
   root.closest("form").addEventListener("input", draw);
   root.closest("form").addEventListener("change", draw);
-  for (const hint of root.querySelectorAll("[data-with-script]")) hint.hidden = false;
   draw();
 }
 

@@ -145,7 +145,6 @@ function edit(svg, list) {
   }
 
   list.addEventListener("input", show);
-  for (const hint of document.querySelectorAll("[data-with-script]")) hint.hidden = false;
   show();
 }
 

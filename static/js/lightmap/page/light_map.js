@@ -78,7 +78,7 @@ function changeAt(data) {
   const { percent, unsure, than } = data.change;
   const { value } = between(percent, data, across, down);
   if (between(unsure, data, across, down).value >= 0.5) return `maybe no change from ${than.replace(/^on /, "")}`;
-  return `${Math.abs(value).toFixed(0)} % ${value > 0 ? "brighter" : "dimmer"} than ${than}`;
+  return `${Math.abs(value).toFixed(0)}\u00a0% ${value > 0 ? "brighter" : "dimmer"} than ${than}`;
 }
 
 function say(readout, strong, ...rest) {
@@ -105,7 +105,7 @@ function tell(data) {
   const { words } = data;
   const { x, y, depth } = placeOf(data);
   const readout = document.querySelector("#map-readout");
-  const place = `${length(x, words)} from left, ${length(y, words)} from front, ${length(depth, words)} ${words.unit} deep`;
+  const place = `${length(x, words)} from the left, ${length(y, words)} from the front, ${length(depth, words)} ${words.unit} deep`;
   const par = between(data.par, data, across, down);
   if (isOutside(data, across, down)) {
     say(readout, "Outside the tank", document.createElement("br"), place);

@@ -119,7 +119,6 @@ function begin(root) {
     const stage = stageOf(svg);
     for (const part of svg.querySelectorAll("[data-drag]")) drag(stage, part);
   }
-  for (const hint of root.querySelectorAll("[data-with-script]")) hint.hidden = false;
 }
 
 begin(document);

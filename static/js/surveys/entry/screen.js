@@ -155,7 +155,7 @@ export class Screen {
 
   #row(stop, reading) {
     const row = document.createElement("tr");
-    const spread = reading.spread_umol === null ? "" : ` ± ${round(reading.spread_umol)}`;
+    const spread = reading.spread_umol === null ? "" : ` ±\u00a0${round(reading.spread_umol)}`;
     for (const text of [stop.number, this.#placeOf(reading), `${round(reading.value_umol)}${spread}`]) {
       row.insertCell().textContent = text;
     }

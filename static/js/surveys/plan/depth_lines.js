@@ -75,7 +75,6 @@ function enliven(root) {
   if (!svg) return;
   const place = focusedDepth;
   const { lines } = new DepthLines(svg);
-  root.querySelectorAll("[data-with-script]").forEach((hint) => (hint.hidden = false));
   if (place !== null) lines[place]?.focus();
 }
 
