@@ -8,6 +8,9 @@ import pytest
 from tests.paths import ROOT
 
 LINE_MAX = 160
+# A number that a template writes, parted from its unit or from the sign before it.
+PARTED = re.compile(r"\}\}(?:</?[a-z]+>)?\s+(?:%(?!\})|mol\b|µmol|W\b|nm\b)|±\s+[\d{]")
+COMMENT = re.compile(r"\{#.*?#\}", re.DOTALL)
 # Data that is one word: the points of a drawing, an address elsewhere.
 UNBROKEN = re.compile(r'\bd="M|https?://')
 TEMPLATES = sorted((ROOT / "templates").rglob("*.html"))
@@ -97,3 +100,8 @@ def test_a_comment_of_a_template_ends_on_its_line(path):
     """One of two lines is none: it would stand on the page."""
     lines = enumerate(path.read_text().splitlines(), 1)
     assert [n for n, line in lines if line.count("{#") != line.count("#}")] == []
+
+
+@pytest.mark.parametrize("path", TEMPLATES, ids=lambda p: str(p.relative_to(ROOT)))
+def test_no_line_ends_between_a_number_and_its_unit(path):
+    assert PARTED.findall(COMMENT.sub("", path.read_text())) == []

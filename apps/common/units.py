@@ -14,6 +14,9 @@ from apps.photics.ground.lengths import CM, CM_PER_INCH, INCH, UNIT_WORDS, from_
 
 UNIT_CHOICES = [(CM, "centimetres"), (INCH, "inches")]
 
+# Between a number and its unit: a line never ends there.
+GAP = "\N{NO-BREAK SPACE}"
+
 # Inches typed are stored to a hundredth of a cm: so far may a typed fraction be off [cm].
 TYPED_CM = 0.005 + 1e-6
 # Parts of an inch on a tape, the plainest first.
@@ -70,7 +73,12 @@ def format_length(value_cm: float | None, unit: str, *, places: int | None = Non
 
 def hours_words(hours: float) -> str:
     """Return hours [h] as a keeper says them, on one line: "9 h", "7.5 h"."""
-    return f"{round(hours, 1):g}\N{NO-BREAK SPACE}h"
+    return f"{round(hours, 1):g}{GAP}h"
+
+
+def percent_words(percent: float, form: str = ".0f") -> str:
+    """Return a percentage [%] as it stands on one line: "44 %"; `form` as of a format string."""
+    return f"{percent:{form}}{GAP}%"
 
 
 def exact_length(value_cm: float | None, unit: str) -> str:

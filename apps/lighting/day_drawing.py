@@ -70,7 +70,7 @@ def hour_labels(day_hours: float, ramp_hours: float) -> tuple[HourLabel, ...]:
         x = hour_x(hours)
         if all(abs(x - label.x) >= LABEL_ROOM for label in result):
             anchor = "start" if hours == 0 else "end" if hours == 24 else "middle"
-            result.append(HourLabel(x, f"{hours:g} h", anchor))
+            result.append(HourLabel(x, f"{hours:g}\u00a0h", anchor))
     return tuple(result)
 
 
@@ -82,6 +82,6 @@ def day_sentence(day_hours: float, ramp_hours: float) -> str:
         return f"{day_hours:g} hours of light a day, on and off at once."
     full = day_hours - 2 * ramp_hours
     return (
-        f"{day_hours:g} hours from first to last light: {ramp_hours:g} h up, {full:g} h at full "
-        f"light, {ramp_hours:g} h down."
+        f"{day_hours:g} hours from first to last light: {ramp_hours:g}\u00a0h up, "
+        f"{full:g}\u00a0h at full light, {ramp_hours:g}\u00a0h down."
     )

@@ -35,7 +35,7 @@ class DaySchedule:
     @property
     def words(self) -> str:
         """First to last light, and the ramps."""
-        return f"{self.day_hours:g} h, ramps {self.ramp_hours:g} h"
+        return f"{self.day_hours:g}\u00a0h, ramps {self.ramp_hours:g}\u00a0h"
 
     def hours_at_or_above(self, share: float) -> float:
         """Return the hours at a share of the day's peak [1] or brighter [h]."""

@@ -262,7 +262,7 @@ class Covered(models.Model):
         if self.is_cover_measured:
             how = f"measured: {self.cover_with_umol:g} with it, {self.cover_without_umol:g} without"
         what = self.get_cover_display()
-        return f"{what} {done}, passes {100 * self.transmission:.3g} % ({how})"
+        return f"{what} {done}, passes {100 * self.transmission:.3g}\u00a0% ({how})"
 
     def cover_problems(self):
         """Return {field: sentence} of what is said of a cover and does not go together."""

@@ -41,7 +41,7 @@ def rig_words(tank, now, *, is_described):
     rows = [row for row in rig_in_force(tank, now) if row.zone == Zone.DISPLAY]
     alike = Counter((row.name, f"{row.light_percent:.3g}") for row in rows)
     phrases = [
-        f"{count} × {name} at {level} %" if count > 1 else f"{name} at {level} %"
+        f"{count} × {name} at {level}\u00a0%" if count > 1 else f"{name} at {level}\u00a0%"
         for (name, level), count in alike.items()
     ]
     return ", ".join(phrases) or "No lamp hangs over this tank."

@@ -80,7 +80,7 @@ class UnreadMap(TankMap):
         """Say of each make that shines what it is taken to give, and where that is from."""
         return tuple(
             dict.fromkeys(
-                f"{lamp.make[0]}: {o.ppf_umol_s:.0f} µmol/s ({o.low_umol_s:.0f}–"
+                f"{lamp.make[0]}: {o.ppf_umol_s:.0f}\u00a0µmol/s ({o.low_umol_s:.0f}–"
                 f"{o.high_umol_s:.0f}), from {o.words}"
                 for lamp, o in zip(self.lit, self.known, strict=True)
                 if o is not None

@@ -51,7 +51,7 @@ def differences(before: StoredQuestion, after: StoredQuestion, length: LengthTex
     if before.question.limits != after.question.limits:
         yield "what hanging, money and power allow"
     if before.day_hours != after.day_hours:
-        yield f"full light a day: {before.day_hours:g} → {after.day_hours:g} h"
+        yield f"full light a day: {before.day_hours:g} → {after.day_hours:g}\u00a0h"
     if before.price_kwh != after.price_kwh:
         yield "the price of power"
     if before.wish != after.wish:

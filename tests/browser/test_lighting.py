@@ -138,7 +138,7 @@ def test_folded_row_says_what_the_drawing_moved_and_a_draft_unfolds_it(phone, li
     )
     phone.locator("[data-rig-view=above] [role=button]").first.focus()
     phone.keyboard.press("Shift+ArrowRight")
-    expect(first.locator("summary").first).to_contain_text("20 from left")
+    expect(first.locator("summary").first).to_contain_text("20 from the left")
     assert first.get_attribute("open") is None
     phone.reload()
     expect(phone.locator("[data-kept-notice]")).to_be_visible()

@@ -8,12 +8,12 @@ from apps.common.templatetags.reef import by_percent, signed_percent
 @pytest.mark.parametrize(
     ("ratio", "words", "signed"),
     [
-        (1.11, "11 % brighter", "+11 %"),
-        (0.9, "10 % dimmer", "−10 %"),
-        (1.004, "the same", "0 %"),
-        (0.996, "the same", "0 %"),
-        (2.4, "140 % brighter", "+140 %"),
-        (0.0, "100 % dimmer", "−100 %"),
+        (1.11, "11\u00a0% brighter", "+11\u00a0%"),
+        (0.9, "10\u00a0% dimmer", "−10\u00a0%"),
+        (1.004, "the same", "0\u00a0%"),
+        (0.996, "the same", "0\u00a0%"),
+        (2.4, "140\u00a0% brighter", "+140\u00a0%"),
+        (0.0, "100\u00a0% dimmer", "−100\u00a0%"),
     ],
 )
 def test_a_ratio_in_percent(ratio, words, signed):
@@ -23,5 +23,5 @@ def test_a_ratio_in_percent(ratio, words, signed):
 
 def test_other_words_may_be_chosen():
     assert [by_percent(ratio, "higher,lower") for ratio in (1.02, 0.98)] == [
-        "2 % higher", "2 % lower",
+        "2\u00a0% higher", "2\u00a0% lower",
     ]  # fmt: skip

@@ -126,7 +126,7 @@ def test_the_form_keeps_a_cover_and_the_log_says_it(as_user, co_keeper, tank):
     assert (change.reason, change.transmission) == ("cover", 0.8)
     assert change.title == change.cover_title and change.get_cover_display() in change.title.lower()
     page = client.get(reverse("light_change_list", args=[tank.pk])).content.decode()
-    assert "passes 80 % (stated)" in page
+    assert "passes 80\u00a0% (stated)" in page
 
 
 @pytest.mark.parametrize(("who", "status"), [("viewer", 403), ("stranger", 404)])

@@ -211,9 +211,14 @@ def test_visitor_may_only_look(client, tank):
 def test_visitor_chooses_the_unit(client, tank):
     make_survey(tank)
     _, token = make_link(tank)
-    assert "10 cm below" in open_link(client, token, "?depth=10cm").content.decode()
-    assert "3 15/16 in below" in open_link(client, token, "?depth=10cm&unit=in").content.decode()
-    assert "10 cm below" in open_link(client, token, "?depth=10cm&unit=furlong").content.decode()
+    assert "10\u00a0cm below" in open_link(client, token, "?depth=10cm").content.decode()
+    assert (
+        "3\u00a015/16\u00a0in below"
+        in open_link(client, token, "?depth=10cm&unit=in").content.decode()
+    )
+    assert (
+        "10\u00a0cm below" in open_link(client, token, "?depth=10cm&unit=furlong").content.decode()
+    )
 
 
 @pytest.mark.parametrize("readings", [None, [], [(10, 10, 10, 90)]])

@@ -44,8 +44,8 @@ def test_lamps_of_one_kind_and_level_are_told_together(tank, owner):
     hang(change, puck, level_percent=60, x_cm=40)
     hang(change, puck, level_percent=35, x_cm=50)
     stated = lines(tank)["lamps"]
-    assert stated.words == "2 × Flat puck at 60 %, Flat puck at 35 %"
-    assert stated.more[0] == "Day: 10 h, ramps 1 h"
+    assert stated.words == "2 × Flat puck at 60\u00a0%, Flat puck at 35\u00a0%"
+    assert stated.more[0] == "Day: 10\u00a0h, ramps 1\u00a0h"
     assert day_text(change.happened_at.astimezone(tank.zone)) in stated.more[1]
 
 
@@ -75,7 +75,7 @@ def test_map_picture_tells_its_survey_and_what_came_since(tank):
     make_light_change(tank, factor=0.8, happened_at=now - dt.timedelta(days=10))
     (picture,) = pictures(tank)
     changed_on = day_text((now - dt.timedelta(days=10)).astimezone(tank.zone))
-    assert changed_on in picture.words and re.search(r"\b\d+ %", picture.words)
+    assert changed_on in picture.words and re.search(r"\b\d+\u00a0%", picture.words)
 
 
 def test_tank_without_a_survey_has_no_picture(tank):

@@ -4,6 +4,7 @@ from django import template
 from django.conf import settings
 from django.contrib.messages.storage.base import Message
 from django.template import Context
+from django.template.defaultfilters import floatformat
 from django.urls import reverse
 from django.utils.html import format_html
 
@@ -11,7 +12,7 @@ from apps.common.idempotency import FIELD, MARK, new_mark
 from apps.common.pages_above import page_above
 from apps.common.removal import UNDO_TAG
 from apps.common.templatetags.icons import drawn_icon
-from apps.common.units import format_length, hours_words
+from apps.common.units import GAP, format_length, hours_words, percent_words
 from apps.photics.ground.lengths import CM, from_cm
 from apps.photics.ground.usual_bands import band_dli_mol
 
@@ -25,7 +26,7 @@ def length(context: Context, value_cm: float | None, *, bare: bool = False) -> s
     """Show a length [cm] in the reader's unit, with the unit unless bare."""
     unit = reader_unit(context)
     text = format_length(value_cm, unit)
-    return text if bare or not text else f"{text} {unit}"
+    return text if bare or not text else f"{text} {unit}".replace(" ", GAP)
 
 
 @register.simple_tag(takes_context=True)
@@ -50,7 +51,7 @@ def length_word(context: Context) -> str:
 def measure(context: Context, value: float, unit: str) -> str:
     """Show a fitted number with its unit; a length [cm] in the reader's."""
     own = reader_unit(context)
-    return f"{from_cm(value, own):.3g} {own}" if unit == CM else f"{value:.3g} {unit}"
+    return f"{from_cm(value, own):.3g}{GAP}{own}" if unit == CM else f"{value:.3g}{GAP}{unit}"
 
 
 @register.simple_tag
@@ -66,7 +67,7 @@ def band_words(
         return par
     low, high = band_dli_mol((low_umol, high_umol), full_hours=full_hours)
     hours = f" for {hours_words(full_hours)}" if over else ""
-    return f"{par}{hours} ({low:.1f}–{high:.1f} mol a day)"
+    return f"{par}{hours} ({low:.1f}–{high:.1f}{GAP}mol a day)"
 
 
 def reader_unit(context: Context) -> str:
@@ -107,13 +108,19 @@ def dli(value_mol: float | None) -> str:
 
 
 @register.filter
+def with_percent(percent: float | str | None, digits: int | str = 0) -> str:
+    """Show a percentage [%] with its sign on one line; `digits` as of floatformat."""
+    return f"{floatformat(percent, digits)}{GAP}%"
+
+
+@register.filter
 def by_percent(ratio: float, words: str = "brighter,dimmer") -> str:
     """Say a ratio of two lights [1] in words: "11 % brighter", "the same"."""
     more, less = words.split(",")
     percent = round(100 * (ratio - 1))
     if percent == 0:
         return "the same"
-    return f"{abs(percent):,} % {more if percent > 0 else less}"
+    return f"{percent_words(abs(percent), ',')} {more if percent > 0 else less}"
 
 
 @register.filter
@@ -121,7 +128,7 @@ def signed_percent(ratio: float) -> str:
     """Show a ratio [1] as what it adds or takes: "+8 %", "−17 %", "0 %"."""
     percent = round(100 * (ratio - 1))
     sign = "+" if percent > 0 else "−" if percent < 0 else ""
-    return f"{sign}{abs(percent):,} %"
+    return f"{sign}{percent_words(abs(percent), ',')}"
 
 
 @register.filter

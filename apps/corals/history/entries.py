@@ -70,12 +70,12 @@ class Entry:
         if isinstance(row, HealthNote):
             return f"{self.coral}: {row.in_words()}" + (f" · {row.text}" if row.text else "")
         if isinstance(row, Spot):
-            return f"{self.coral}: at {row.x_cm:g}, {row.y_cm:g}, {row.depth_cm:g} cm"
+            return f"{self.coral}: at {row.x_cm:g}, {row.y_cm:g}, {row.depth_cm:g}\u00a0cm"
         if isinstance(row, CoralSize):
-            return f"{self.coral}: {row.diameter_cm:g} cm across"
+            return f"{self.coral}: {row.diameter_cm:g}\u00a0cm across"
         if isinstance(row, LightChange):
             more = [f"light ×{row.factor:.3g}"] if row.factor != 1 else []
-            more += [f"{row.day_hours:g} h a day"] if row.day_hours is not None else []
+            more += [f"{row.day_hours:g}\u00a0h a day"] if row.day_hours is not None else []
             return ", ".join([row.title, *more])
         return str(row.in_words())
 

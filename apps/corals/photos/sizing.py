@@ -81,4 +81,4 @@ def percent_words(factor: float) -> str:
     """Return a factor as a change in percent with its sign: +4 %, −1.5 %."""
     percent = 100.0 * (factor - 1.0)
     digits = f"{abs(percent):.0f}" if abs(percent) >= 10 else f"{abs(percent):.1f}"
-    return f"{'−' if percent < 0 else '+'}{digits} %"
+    return f"{'−' if percent < 0 else '+'}{digits}\u00a0%"

@@ -84,7 +84,7 @@ def save_marks(form, photo):
         form.add_error("scale", str(problem))
         return False
     except ValidationError:
-        form.add_error("scale_cm", f"The coral would be {diameter_cm:.3g} cm across.")
+        form.add_error("scale_cm", f"The coral would be {diameter_cm:.3g}\u00a0cm across.")
         return False
     if form.marks_colour:
         mark_photo(

@@ -4,7 +4,7 @@ from django import forms
 from django.core.exceptions import ValidationError
 
 from apps.common.moments import LocalDateTimeField
-from apps.common.units import LengthField, NumberField, format_length
+from apps.common.units import LengthField, NumberField, format_length, percent_words
 from apps.lighting.change.done import Done, OutOfReach, What, lamps_meant, tanks_sharing
 from apps.lighting.change.rehanging import InvalidRig
 from apps.lighting.change.rig_forms import DEGREE_WORDS, PERCENT_WORDS, FixtureChoice
@@ -168,7 +168,7 @@ def which_field(rows, unit):
     names, all_rows = names_of(rows), lamps_meant(rows, None)
     each = [
         (row.number, f"{names[row.number]}: {format_length(row.height_cm, unit)} {unit} above "
-         f"water, {row.level_percent:g} %")
+         f"water, {percent_words(row.level_percent, 'g')}")
         for row in rows
     ]  # fmt: skip
     whole = "All lamps" if len(all_rows) == len(rows) else "All lamps over the display"

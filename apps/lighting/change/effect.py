@@ -60,7 +60,7 @@ class ChangeEffect:
     @staticmethod
     def percent(ratio: float) -> str:
         """Return a ratio as "−17 %" or "+8 %"."""
-        return f"{100 * (ratio - 1):+.0f} %".replace("-", "−")
+        return f"{100 * (ratio - 1):+.0f}\u00a0%".replace("-", "−")
 
     @property
     def staying(self) -> int:

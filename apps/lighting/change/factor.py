@@ -63,8 +63,8 @@ def factor_words(factor: float) -> str:
         if abs(factor / value - 1) < SPOKEN_WITHIN:
             return words
     if factor < 1:
-        return f"{100 * (1 - factor):.0f} % less"
-    return f"{100 * (factor - 1):.0f} % more" if factor < 2 else f"{factor:.2g} times as much"
+        return f"{100 * (1 - factor):.0f}\u00a0% less"
+    return f"{100 * (factor - 1):.0f}\u00a0% more" if factor < 2 else f"{factor:.2g} times as much"
 
 
 class FactorField(NumberField):

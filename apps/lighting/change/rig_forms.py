@@ -77,12 +77,12 @@ class FixtureForm(WholeModelForm, forms.ModelForm):
         self.fields["lamp"].help_text = "Used with the watts to estimate the light."
         side = {"unit": unit, "low_cm": LIT_SIDE[0], "high_cm": LIT_SIDE[1]}
         self.fields["lit_length_cm"] = LengthField(
-            label="Length of the lit area",
+            label="Lit length",
             help_text="The part that shines, along the tank.",
             **side,
         )
         self.fields["lit_width_cm"] = LengthField(
-            label="Width of the lit area", help_text="Front to back.", **side
+            label="Lit width", help_text="Front to back.", **side
         )
         self.fields["beam_deg"] = NumberField(
             label="Beam angle",
@@ -99,7 +99,7 @@ class FixtureForm(WholeModelForm, forms.ModelForm):
     def add_ratings(self):
         """Add the fields of what its maker states of its output."""
         self.fields["watts"] = NumberField(
-            label="Rated watts", words=("w", "watt", "watts"), low=WATTS[0], high=WATTS[1],
+            label="Rated power", words=("w", "watt", "watts"), low=WATTS[0], high=WATTS[1],
             required=False,
         )  # fmt: skip
         self.fields["ppf_umol_s"] = NumberField(

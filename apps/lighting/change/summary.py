@@ -5,7 +5,7 @@ from collections.abc import Iterable, Iterator, Sequence
 from dataclasses import dataclass, replace
 from enum import StrEnum
 
-from apps.common.units import format_length
+from apps.common.units import format_length, percent_words
 from apps.lighting.day_run import DayRun, DaySchedule, Schedule
 from apps.lighting.models import HungFixture, LightChange
 from apps.lighting.optic_models import channel_steps
@@ -19,18 +19,18 @@ OPPOSITE_FROM = 0.05
 # How the settings of a fixture are said: where it hangs, as it was hung, and as it changed.
 PLACES = {"height_cm": "above the water", "x_cm": "from the left", "y_cm": "from the front"}
 HUNG_AS = {
-    "level_percent": "at {0.after:g} %",
+    "level_percent": "at {0.after:g}\u00a0%",
     "tilt_deg": "tilted by {0.after:g}°",
-    "channel_levels": "{0.channel} at {0.after:g} %",
-    "light_percent": "together {0.after:.3g} % of its PAR",
+    "channel_levels": "{0.channel} at {0.after:g}\u00a0%",
+    "light_percent": "together {0.after:.3g}\u00a0% of its PAR",
 }
 CHANGED = {
     "turn_deg": "turned {0.before:g} → {0.after:g}°",
     "tilt_deg": "tilted {0.before:g} → {0.after:g}°",
     "beam_in_force_deg": "{0.after:g}° lens fitted, {0.before:g}° before",
-    "level_percent": "level {0.before:g} → {0.after:g} %",
-    "channel_levels": "{0.channel} {0.before:g} → {0.after:g} %",
-    "light_percent": "together {0.before:.3g} → {0.after:.3g} % of its PAR",
+    "level_percent": "level {0.before:g} → {0.after:g}\u00a0%",
+    "channel_levels": "{0.channel} {0.before:g} → {0.after:g}\u00a0%",
+    "light_percent": "together {0.before:.3g} → {0.after:.3g}\u00a0% of its PAR",
 }
 
 
@@ -152,7 +152,10 @@ def step_words(step: Step, unit: str) -> str:
         ends = [format_length(v, unit) for v in (step.before, step.after) if v is not None]
         return f"{' → '.join(ends)} {unit} {PLACES[step.field]}"
     if step.field == "loss_percent":
-        ends = ["not reckoned" if v is None else f"{v:g} %" for v in (step.before, step.after)]
+        ends = [
+            "not reckoned" if v is None else percent_words(v, "g")
+            for v in (step.before, step.after)
+        ]
         return f"loss in 1,000 hours {' → '.join(ends)}"
     return (HUNG_AS if step.before is None else CHANGED)[step.field].format(step)
 
@@ -168,9 +171,9 @@ def day_difference(before: Schedule | None, after: Schedule | None) -> str:
         return f"day of {after.words}" if isinstance(after, DaySchedule) else after.words
     words = []
     if before.day_hours != after.day_hours:
-        words.append(f"day {before.day_hours:g} → {after.day_hours:g} h")
+        words.append(f"day {before.day_hours:g} → {after.day_hours:g}\u00a0h")
     if before.ramp_hours != after.ramp_hours:
-        words.append(f"ramps {before.ramp_hours:g} → {after.ramp_hours:g} h")
+        words.append(f"ramps {before.ramp_hours:g} → {after.ramp_hours:g}\u00a0h")
     return ", ".join(words)
 
 

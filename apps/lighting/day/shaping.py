@@ -5,6 +5,7 @@ from typing import Any
 
 from django.core.exceptions import ValidationError
 
+from apps.common.units import percent_words
 from apps.lighting.spots import LitSpot
 from apps.photics.day.change import mirrored, scaled_to_dli, shifted, stretched
 from apps.photics.day.curve import MINUTES_A_DAY, DayCurve, DayCurveError, unfold
@@ -35,7 +36,8 @@ def shaped(
         if shape == "stretch":
             percent = needed(entered, "stretch", "Say how long the day becomes; 100 % is as now.")
             points = folded(stretched(curve, factor=percent / 100))
-            return points, f"Now {percent:g} % as long, about the same middle of the day."
+            long = percent_words(percent, "g")
+            return points, f"Now {long} as long, about the same middle of the day."
         return scaled(curve, entered, spots)
     except DayCurveError as problem:
         raise ValidationError(list(problem.problems)) from None
@@ -52,8 +54,8 @@ def scaled(curve: DayCurve, entered: Entered, spots: Sequence[LitSpot]) -> tuple
         par = needed(entered, "at_par", "Say the PAR of the spot, or choose one.")
     result = scaled_to_dli(curve, par_umol=par, wanted_dli_mol=wanted)
     return folded(result.curve), result.words or (
-        f"Every level times {result.factor:.3g}: {result.dli_mol:.3g} mol/m² a day{place}, where "
-        f"full level gives PAR {par:.0f}."
+        f"Every level times {result.factor:.3g}: {result.dli_mol:.3g}\u00a0mol/m² a day{place}, "
+        f"where full level gives PAR {par:.0f}."
     )
 
 

@@ -6,6 +6,7 @@ from collections.abc import Iterable, Iterator
 import numpy as np
 from django.urls import reverse
 
+from apps.common.units import percent_words
 from apps.drawing.level import level_points
 from apps.lighting.history import LightHistory
 from apps.lightmap.lightmap import TankLight, tank_light
@@ -53,7 +54,7 @@ def map_reminders(tank: Tank, light: TankLight, now: dt.datetime) -> Iterator[Re
                 due_on=change.happened_at.astimezone(tank.zone).date(),
                 title="Survey the light again",
                 why=f"Since “{change.summary}” the map of {serving.survey.day():%-d %b %Y} is "
-                f"only good to ± {wide:.0f} %; it was ± {then:.0f} %.",
+                f"only good to ±\u00a0{percent_words(wide)}; it was ±\u00a0{percent_words(then)}.",
                 url=reverse("survey_new", args=[tank.pk]),
             )
             return

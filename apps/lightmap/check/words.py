@@ -5,6 +5,7 @@ from django.urls import reverse
 from django.utils import timezone
 from django.utils.html import format_html
 
+from apps.common.units import percent_words
 from apps.lightmap.check.fouling import Fouling, fouling_of
 from apps.lightmap.check.scoring import running_score
 from apps.lightmap.lightmap import tank_light
@@ -25,8 +26,8 @@ def score_words(tank: Tank) -> list[tuple[str, str]]:
         return []
     url = reverse("forecast_scores", args=[tank.pk])
     text = (
-        f"Forecasts so far: {together.covered_percent:.0f} % of {together.n} readings fell in the "
-        "predicted range (goal 90 %)"
+        f"Forecasts so far: {percent_words(together.covered_percent)} of {together.n} readings "
+        "fell in the predicted range (goal 90 %)"
     )
     fouling = fouling_of(light, running.scores, timezone.now())
     return [(text, url), *((words, f"{url}#salt") for words in fouling_words(fouling))]
@@ -41,10 +42,11 @@ def fouling_verdict(fouling: Fouling) -> str:
     if not fouling.shows_loss:
         most = floatformat(fouling.most_percent, 0)
         chances = "No loss shows: with nine chances in ten it is at most"
-        return f"{chances} {most} % in 30 days, {by_surveys}"
+        return f"{chances} {most}\u00a0% in 30 days, {by_surveys}"
     best, low, high = (floatformat(percent, 0) for percent in fouling.percent)
     return format_html(
-        "Between cleanings the light falls by about <strong>{} % in 30 days</strong> ({}–{}), {}",
+        "Between cleanings the light falls by about <strong>{}\u00a0% in 30 days</strong> "
+        "({}–{}), {}",
         best, low, high, by_surveys,
     )  # fmt: skip
 
@@ -54,7 +56,7 @@ def fouling_words(fouling: Fouling) -> list[str]:
     if not fouling.shows_loss:
         return []
     best, low, high = fouling.percent
-    text = f"Salt and dust take about {best:.0f} % in 30 days ({low:.0f}–{high:.0f})"
+    text = f"Salt and dust take about {percent_words(best)} in 30 days ({low:.0f}–{high:.0f})"
     if fouling.wiped is not None:
         text += f"; wiped off now, the light would be × {fouling.wiped[0]:.2f}"
     return [text]

@@ -3,6 +3,7 @@
 import datetime as dt
 from dataclasses import dataclass
 
+from apps.common.units import percent_words
 from apps.lightmap.stated_outputs import OutputSource
 
 
@@ -64,4 +65,4 @@ def moment_words(
 
 def sure_to(half_width_percent: float) -> str:
     """Return in words how sure a light is, by half of its 90 % interval [%]."""
-    return f"± {half_width_percent:.0f} % (90 %)"
+    return f"±\u00a0{percent_words(half_width_percent)} (90\u00a0%)"

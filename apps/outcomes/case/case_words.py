@@ -199,7 +199,7 @@ def gap(facts: CaseFacts) -> str:
         return f"about {'twice' if times == '2' else f'{times} times'} as much light as usual"
     # To five of a hundred: the estimate is no better.
     rounded = 5 * round(abs(percent) / 5)
-    return f"about {rounded} % {'more' if percent > 0 else 'less'} light than usual"
+    return f"about {rounded}\u00a0% {'more' if percent > 0 else 'less'} light than usual"
 
 
 def shift_of(facts: CaseFacts) -> Shift:

@@ -8,6 +8,7 @@ from django.urls import reverse
 from django.utils.text import capfirst
 
 from apps.common.pages_above import page_above
+from apps.common.units import percent_words
 from apps.corals.models import Band, HealthNote
 from apps.outcomes.association.correlation import LOOKBACK_DAYS, Step
 from apps.outcomes.case.case_facts import CaseFacts, Sign
@@ -82,7 +83,7 @@ def amount(ratio: float) -> str:
         return "as much as usual"
     if percent >= TWICE_PERCENT:
         return f"{ratio:.1f} times as much"
-    return f"{abs(percent):.0f} % {'more' if percent > 0 else 'less'}"
+    return f"{percent_words(abs(percent))} {'more' if percent > 0 else 'less'}"
 
 
 @dataclass(frozen=True)
@@ -198,7 +199,7 @@ def light_words(factor: float) -> str:
     """Say what a factor did: "its light rose by 23 %"."""
     if abs(factor - 1) < HARDLY:
         return "its light hardly changed"
-    return f"its light {'rose' if factor > 1 else 'fell'} by {100 * abs(factor - 1):.0f} %"
+    return f"its light {'rose' if factor > 1 else 'fell'} by {100 * abs(factor - 1):.0f}\u00a0%"
 
 
 def others_words(facts: CaseFacts) -> str:

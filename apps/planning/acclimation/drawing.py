@@ -136,7 +136,9 @@ def reference_lines(value: ValueAxis, dli_per_umol: float | None) -> tuple[Refer
             )
             top = value.y(high)
             lines.append(
-                ReferenceLine(top, max(round(value.y(low) - top, 1), 1.5), f"{span} mol", light)
+                ReferenceLine(
+                    top, max(round(value.y(low) - top, 1), 1.5), f"{span}\u00a0mol", light
+                )
             )
     return tuple(lines)
 

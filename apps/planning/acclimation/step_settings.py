@@ -85,8 +85,9 @@ def share_settings(
                 "Move the coral first, or change the lights."
             )
         raise UnreachableLight(
-            f"Your lights give PAR {able:.0f} here at most ({100.0 * able / now_umol:.0f} % of "
-            "now), with one of them at full power. Hang them lower, fit a narrower lens, or choose "
+            f"Your lights give PAR {able:.0f} here at most "
+            f"({100.0 * able / now_umol:.0f}\u00a0% of now), "
+            "with one of them at full power. Hang them lower, fit a narrower lens, or choose "
             "a shallower spot."
         )
     if lights.min() <= daylight_umol:

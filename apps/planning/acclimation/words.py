@@ -3,7 +3,7 @@
 import datetime as dt
 from collections.abc import Iterable, Mapping, Sequence
 
-from apps.common.units import format_length
+from apps.common.units import format_length, percent_words
 from apps.corals.models import Coral, HealthNote
 from apps.planning.acclimation.following import ARRIVED, PAUSED, STALE, WAITING, Following
 from apps.planning.acclimation.levels import is_led, step_level
@@ -84,11 +84,11 @@ def setting_words(plan: Acclimation, setting: float, unit: str) -> str:
     if plan.means == Means.LEVEL:
         led = [row for row in plan.rig if is_led(row)]
         levels = [
-            (row, f"at {step_level(plan, row['level_percent'], setting):.3g} %")
+            (row, f"at {step_level(plan, row['level_percent'], setting):.3g}\u00a0%")
             for row in led if row["level_percent"]
         ]  # fmt: skip
         if not levels:
-            return f"lights at {setting:.0f} % of their level when the plan was made"
+            return f"lights at {percent_words(setting)} of their level when the plan was made"
         return by_lamp(levels, len(led))
     if plan.means == Means.HEIGHT:
         heights = [(row, format_length(row["height_cm"] + setting, unit)) for row in plan.rig]
@@ -99,7 +99,7 @@ def setting_words(plan: Acclimation, setting: float, unit: str) -> str:
     return (
         "no screen"
         if setting >= NO_SCREEN_FROM_PERCENT
-        else f"a screen that lets {setting:.0f} % through"
+        else f"a screen that lets {percent_words(setting)} through"
     )
 
 

@@ -39,7 +39,8 @@ class ZoneBar:
         """Return the band of the zone both ways, and how its upper edge counts."""
         zone, (low, high) = self.light.zone, self.wanted_dli_mol
         edge = "; above that, watch for paling" if zone.high_is_soft else ""
-        return f"{low:.1f}–{high:.1f} mol a day, PAR {zone.low_umol:.0f}–{zone.high_umol:.0f}{edge}"
+        par = f"PAR {zone.low_umol:.0f}–{zone.high_umol:.0f}"
+        return f"{low:.1f}–{high:.1f}\u00a0mol a day, {par}{edge}"
 
     @property
     def is_bright(self) -> bool:

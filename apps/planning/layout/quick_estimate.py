@@ -4,6 +4,7 @@ from dataclasses import dataclass
 
 import numpy as np
 
+from apps.common.units import percent_words
 from apps.photics.layout.hanging import Layout
 from apps.photics.layout.light.lumen_method import MAINTENANCE, estimated_umol, utilisation
 from apps.photics.layout.question import Question
@@ -34,7 +35,7 @@ class QuickEstimate:
         """Return how the light field differs from the estimate."""
         if abs(self.percent) < SAME_PERCENT:
             return "about the same"
-        return f"{abs(self.percent):.0f} % {'more' if self.percent > 0 else 'less'}"
+        return f"{percent_words(abs(self.percent))} {'more' if self.percent > 0 else 'less'}"
 
 
 def quick_estimate(

@@ -44,7 +44,7 @@ def fix_words(name: str, layout: Layout, length: Callable[[float], str]) -> str:
     beam = layout.choice.beam_deg
     return {
         "fixture": "one more of the same lamp",
-        "stronger": f"a lamp with {100 * (STRONGER - 1):.0f} % more output",
+        "stronger": f"a lamp with {100 * (STRONGER - 1):.0f}\u00a0% more output",
         "narrower": f"a narrower lens, about {NARROWER * beam:.0f}°",
         "wider": f"a wider lens, about {WIDER * beam:.0f}°",
         "tubes": "a row of two tubes for fill beside them",

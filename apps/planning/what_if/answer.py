@@ -2,6 +2,7 @@
 
 from collections.abc import Sequence
 
+from apps.common.units import percent_words
 from apps.lightmap.pins import UNKNOWN, WITHIN, BandState
 from apps.planning.what_if.what_if import CoralChange, WhatIf
 
@@ -25,7 +26,7 @@ def light_words(ratio: float | None) -> str:
     percent = 100.0 * (ratio - 1.0)
     if abs(percent) < SAME_PERCENT:
         return "About as bright as now"
-    return f"{abs(percent):.0f} % {'brighter' if percent > 0 else 'dimmer'} on average"
+    return f"{percent_words(abs(percent))} {'brighter' if percent > 0 else 'dimmer'} on average"
 
 
 def coral_words(changes: Sequence[CoralChange]) -> str:

@@ -13,6 +13,7 @@ from django.views.decorators.http import require_POST
 from apps.accounts.models import User
 from apps.common.htmx import go_to, render_part
 from apps.common.idempotency import once
+from apps.common.units import percent_words
 from apps.lighting.history import light_history
 from apps.surveys.access import readable_survey, writable_survey
 from apps.surveys.forms import SurveyForm
@@ -149,13 +150,13 @@ def _fixture_at_that_level(survey: Survey) -> str | None:
 
 def _light_state(survey: Survey) -> list[str]:
     """Return what was noted of the lights, in a few words each."""
-    words = [f"{name} {percent:g} %" for name, percent in survey.levels.items()]
+    words = [f"{name} {percent_words(percent, 'g')}" for name, percent in survey.levels.items()]
     if survey.pumps:
         words.append(f"pumps {survey.pumps}")
     if survey.lid:
         words.append(f"lid {survey.lid}")
     if survey.hours_on is not None:
-        words.append(f"{survey.hours_on:g} h after lights-on")
+        words.append(f"{survey.hours_on:g}\u00a0h after lights-on")
     return words
 
 

@@ -133,7 +133,7 @@ def test_size_is_read_by_a_known_length(as_user, owner, photo):
     assert size.diameter_cm == pytest.approx(9.6, rel=0.01)
     assert size.area_cm2 == pytest.approx(3.14159 / 4 * 9.6 * 7.2, rel=0.01)
     assert size.measured_on == photo.note.noted_on
-    assert "9.6 cm" in client.get(url(photo)).content.decode()
+    assert "9.6\u00a0cm" in client.get(url(photo)).content.decode()
 
 
 def test_marking_nothing_is_told_at_both_fields(as_user, owner, photo):

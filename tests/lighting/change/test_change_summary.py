@@ -93,7 +93,7 @@ def test_day_is_told_by_what_differs(tank):
         make_light_change(tank, happened_at=NOW - dt.timedelta(days=days), day_hours=hours)
     history = light_history(tank)
     before, after = (history.schedule_at(NOW - dt.timedelta(days=n)) for n in (7, 1))
-    assert day_difference(before, after) == "day 9 → 9.5 h"
+    assert day_difference(before, after) == "day 9 → 9.5\u00a0h"
     assert day_difference(after, after) == ""
 
 
@@ -129,4 +129,4 @@ def test_log_shows_the_doubt(as_user, owner, tank):
     page = as_user(owner).get(f"/tanks/{tank.pk}/light/")
     (doubt,) = page.context["log"].entries[0].doubts
     assert doubt.doubt == Doubt.SAID_TWICE and doubt.words in page.content.decode()
-    assert "60 → 45 %" in page.content.decode()
+    assert "60 → 45\u00a0%" in page.content.decode()

@@ -76,7 +76,7 @@ def test_form_shows_the_channels_that_hang_and_keeps_what_is_typed(as_user, owne
     client.post(new_url(tank), kept(bar, hung, "60 %", "100"))
     (row,) = rig_in_force(tank, timezone.now())
     assert (row.channel_levels, row.told) == ({"Royal blue": 60}, ["channel_levels"])
-    assert "Royal blue 80 → 60 %" in client.get(list_url(tank)).content.decode()
+    assert "Royal blue 80 → 60\u00a0%" in client.get(list_url(tank)).content.decode()
 
 
 def test_co_keeper_sets_levels_and_viewer_does_not(as_user, co_keeper, viewer, tank, bar, hung):

@@ -206,8 +206,11 @@ def test_form_reads_the_library_once(as_user, owner, tank, django_assert_max_num
 @pytest.mark.parametrize(
     ("measured", "stated"),
     [
-        ("narrower on one", r"typically (\d+) to (\d+) % off"),
-        ("raised, narrower, one of another kind", r"(\d+) to (\d+) % with another kind of lens"),
+        ("narrower on one", r"typically (\d+) to (\d+)&nbsp;% off"),
+        (
+            "raised, narrower, one of another kind",
+            r"(\d+) to (\d+)&nbsp;% with another kind of lens",
+        ),
     ],
 )
 def test_form_says_how_far_off_a_new_lens_was_measured_to_be(

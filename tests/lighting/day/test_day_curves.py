@@ -167,7 +167,7 @@ def test_day_is_scaled_to_a_coral(as_user, owner, tank):
     assert "Cream stag" in page.content.decode()
     data = typed(TRAPEZOID, do="scale", wanted_dli="2", spot="0")
     said = as_user(owner).post(new_url(tank), data).context["said"]
-    assert "2 mol" in said and "Cream stag" in said
+    assert "2\u00a0mol" in said and "Cream stag" in said
 
 
 def test_figures_come_alone_to_a_page_that_asks(as_user, owner, tank):
@@ -176,7 +176,7 @@ def test_figures_come_alone_to_a_page_that_asks(as_user, owner, tank):
         new_url(tank), typed(TRAPEZOID, do="look"), headers={"HX-Request": "true"}
     )
     page = response.content.decode()
-    assert "<html" not in page and "08:00–20:00" in page and "10 h" in page
+    assert "<html" not in page and "08:00–20:00" in page and "10&nbsp;h" in page
     broken = client.post(
         new_url(tank), typed([("x", "1")], do="look"), headers={"HX-Request": "true"}
     )

@@ -368,7 +368,7 @@ def test_friends_see_the_spots_and_writers_the_button(request, as_user, tank, ch
     assert proposal.sentence in body
     # The tank's page leaves the spots to the page they are read on.
     for place in proposal.places if name == "light_change_effect" else ():
-        assert f"{place.x_cm:.0f} cm from the left" in body
+        assert f"{place.x_cm:.0f}\u00a0cm from the left" in body
     assert (reverse("check_new", args=[tank.pk]) in body) == (who != "viewer")
 
 

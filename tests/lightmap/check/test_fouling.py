@@ -56,7 +56,7 @@ def test_loss_between_two_surveys_is_found(tank, clean):
     assert fouling.rate.rate == pytest.approx(RATE, rel=0.15)
     assert fouling.rate.low < RATE < fouling.rate.high and fouling.rate.shows_loss
     assert fouling.days_now is None and fouling.wiped is None
-    assert "<strong>6 % in 30 days" in fouling_verdict(fouling)
+    assert "<strong>6\u00a0% in 30 days" in fouling_verdict(fouling)
 
 
 def test_a_cleaning_in_between_is_told_by_what_came_back(tank, clean):
@@ -107,7 +107,7 @@ def test_no_loss_is_told_as_none(as_user, owner, tank, clean):
     assert not salt(tank).rate.shows_loss and fouling_words(salt(tank)) == []
     fouling = as_user(owner).get(reverse("forecast_scores", args=[tank.pk])).context["fouling"]
     assert not fouling.shows_loss and 0 <= fouling.most_percent < 2
-    assert f"{fouling.most_percent:.0f} % in 30 days" in fouling_verdict(fouling)
+    assert f"{fouling.most_percent:.0f}\u00a0% in 30 days" in fouling_verdict(fouling)
 
 
 def test_pages_tell_it(as_user, owner, tank, clean):
@@ -118,7 +118,7 @@ def test_pages_tell_it(as_user, owner, tank, clean):
     fouling = page.context["fouling"]
     assert fouling.shows_loss and f"× {fouling.wiped[0]:.2f}" in page.content.decode()
     log = client.get(reverse("light_change_list", args=[tank.pk])).content.decode()
-    assert "6 % in 30 days" in log and "#salt" in log
+    assert "6\u00a0% in 30 days" in log and "#salt" in log
 
 
 def test_page_says_what_it_takes(as_user, owner, tank, clean):

@@ -40,7 +40,9 @@ def test_map_is_stale_from_the_change_that_made_it_unsure(tank):
     for days in (9, 6, 3):
         make_light_change(tank, happened_at=days_ago(days), factor=0.8, summary=f"{days} ago")
     (reminder,) = light_reminders(tank, NOW)
-    assert reminder.key.startswith("map-") and "Since “" in reminder.why and "± " in reminder.why
+    assert (
+        reminder.key.startswith("map-") and "Since “" in reminder.why and "±\u00a0" in reminder.why
+    )
     assert reminder.due_on >= days_ago(10).astimezone(tank.zone).date()
 
 

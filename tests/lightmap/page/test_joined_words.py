@@ -74,7 +74,7 @@ def test_a_checked_map_is_headed_by_all_it_rests_on(as_user, owner, tank):
 
 
 @pytest.mark.parametrize(
-    ("ratio", "words"), [(None, ""), (0.6, "40 % less light"), (1.25, "25 % more light")]
+    ("ratio", "words"), [(None, ""), (0.6, "40\u00a0% less light"), (1.25, "25\u00a0% more light")]
 )
 def test_a_contradiction_says_how_far_and_which_way(ratio, words):
     assert words in contradiction_words(ratio)

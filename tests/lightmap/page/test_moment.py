@@ -32,7 +32,7 @@ MAY, JUNE = dt.date(2026, 5, 2), dt.date(2026, 6, 1)
             "Predicted since 1 Jun 2026",
             " from 27 readings and 2",
         ),
-        ({"half_width_percent": 9.6}, "Measured 2 May 2026", ", ± 10 % (90 %)"),
+        ({"half_width_percent": 9.6}, "Measured 2 May 2026", ", ±\u00a010\u00a0% (90\u00a0%)"),
         ({"half_width_percent": None}, "Measured 2 May 2026", ""),
     ],
 )

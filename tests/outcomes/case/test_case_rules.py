@@ -66,15 +66,15 @@ ONE_FACT = {
     ),
     "dim before, dimmer since": (
         with_light(BROWNED, shift=replace(FELL, place_before="below")), Finding.CHANGED,
-        NextStep.MOVE, ("dimmer", "50 % less", "moved"),
+        NextStep.MOVE, ("dimmer", "50\u00a0% less", "moved"),
     ),
     "still in its band": (
         with_light(BROWNED, place="within", place_now="within"), Finding.CHANGED, NextStep.WAIT,
-        ("50 % less", "moved", "3 May"),
+        ("50\u00a0% less", "moved", "3 May"),
     ),
     "above its band, yet dimmed": (
         with_light(BROWNED, place="above", place_now="above"), Finding.CHANGED, NextStep.WAIT,
-        ("50 % less", "brighter"),
+        ("50\u00a0% less", "brighter"),
     ),
     "moved back since": (
         with_light(BROWNED, since=2.0, place_now="within"), Finding.CHANGED, NextStep.WAIT,
@@ -113,7 +113,7 @@ ONE_FACT = {
     ),
     "brighter than before": (
         with_light(INSIDE, shift=ROSE), Finding.AGAINST, NextStep.WATER,
-        ("60 % more", "moved", "3 May"),
+        ("60\u00a0% more", "moved", "3 May"),
     ),
     "above its band": (
         with_light(INSIDE, place="above"), Finding.AGAINST, NextStep.WATER, ("brighter",),
@@ -134,7 +134,7 @@ ONE_FACT = {
     ),
     "it came three weeks before": (
         replace(BROWNED, came_on=ago(36)), Finding.SETTLING, NextStep.WAIT,
-        ("21 days", "brown", "50 % less"),
+        ("21 days", "brown", "50\u00a0% less"),
     ),
     "alkalinity ran high": (
         replace(INSIDE, water=(LOGGED,)), Finding.WATER, NextStep.WATER,
@@ -185,7 +185,7 @@ ONE_FACT = {
     ),
     "paled, within its band now": (
         with_light(PALED, place="within", place_now="within"), Finding.CHANGED, NextStep.PLAN,
-        ("60 % more", "moved", "3 May"),
+        ("60\u00a0% more", "moved", "3 May"),
     ),
     "paled where it is dim": (
         with_light(PALED, shift=STEADY, place="below"), Finding.AGAINST, NextStep.WATER,

@@ -354,9 +354,9 @@ def test_deleted_note_makes_no_case(browned):
     [
         (1.0, "as much as usual"),
         (1.04, "as much as usual"),
-        (1.06, "6 % more"),
-        (0.7, "30 % less"),
-        (1.94, "94 % more"),
+        (1.06, "6\u00a0% more"),
+        (0.7, "30\u00a0% less"),
+        (1.94, "94\u00a0% more"),
         (1.96, "2.0 times as much"),
     ],
 )

@@ -339,7 +339,7 @@ def test_going_back_before_the_first_step_says_what_to_set(as_user, owner, tank)
     page = client.get(reverse("acclimation_detail", args=[plan.pk]))
     following = page.context["page"].following
     assert following.goes_back and following.next_number == 0
-    assert "lights at 50 %" in page.content.decode()
+    assert "lights at 50\u00a0%" in page.content.decode()
     client.post(reverse("acclimation_tick", args=[plan.pk, 0]), {"done_on": tank.today()})
     page = client.get(reverse("acclimation_detail", args=[plan.pk]))
     assert page.context["page"].enter_url

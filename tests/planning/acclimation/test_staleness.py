@@ -147,8 +147,8 @@ def test_a_step_names_its_lamp(coral, lamp):
     )
     twin = hang(lamp.change, lamp.fixture, level_percent=80.0)
     plan = make_acclimation(coral, rig=rig_of(lamp, bar, twin))
-    facts = re.findall(r"Panel \d|Bar|\d+ %", setting_words(plan, 50.0, "cm"))
-    assert facts == ["Panel 1", "Panel 3", "40 %", "Bar", "20 %"]
+    facts = re.findall(r"Panel \d|Bar|\d+\u00a0%", setting_words(plan, 50.0, "cm"))
+    assert facts == ["Panel 1", "Panel 3", "40\u00a0%", "Bar", "20\u00a0%"]
     plan.means = Acclimation.Means.HEIGHT
     assert setting_words(plan, 5.0, "cm").count("Bar") == 1
 
@@ -157,7 +157,7 @@ def test_a_step_names_its_lamp(coral, lamp):
 def test_lamps_set_alike_are_not_named_one_by_one(coral, lamp, many, named):
     twins = [hang(lamp.change, lamp.fixture, level_percent=80.0) for _ in range(many - 1)]
     plan = make_acclimation(coral, rig=rig_of(lamp, *twins))
-    assert setting_words(plan, 50.0, "cm") == f"{named} at 40 %"
+    assert setting_words(plan, 50.0, "cm") == f"{named} at 40\u00a0%"
     # One that is off is none of them.
     plan.rig[0]["level_percent"] = 0.0
     assert named not in setting_words(plan, 50.0, "cm")
@@ -179,4 +179,4 @@ def test_daily_light_behind_the_par_it_is_used_to_is_told(as_user, owner, tank):
     page = as_user(owner).get(reverse("acclimation_new", args=[coral.pk]))
     used, daily = page.context["used_umol"], page.context["used_dli"]
     assert daily == pytest.approx(used * full_hours * 3600 / 1e6)
-    assert f"{daily:.1f} mol a day" in page.content.decode()
+    assert f"{daily:.1f}&nbsp;mol a day" in page.content.decode()

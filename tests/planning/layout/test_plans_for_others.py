@@ -118,7 +118,7 @@ def test_what_changed_since_a_plan_was_sent_is_listed(as_user, owner):
     changed = posted_box(length_cm="80", day_hours="8", **{"zone-0-name": "The wall"})
     client.post(reverse("layout_edit", args=[plan.pk]), changed)
     changes = client.get(detail).context["changes_since_sent"]
-    facts = ("60 cm → 80 cm", "9 → 8 h", "“The rock”", "“The wall”")
+    facts = ("60 cm → 80 cm", "9 → 8\u00a0h", "“The rock”", "“The wall”")
     assert [sum(fact in change for change in changes) for fact in facts] == [1, 1, 1, 1]
     assert len(changes) == 5
 

@@ -10,8 +10,8 @@ from apps.planning.layout.quick_estimate import QuickEstimate
     [
         (114.9, "about the same"),
         (85.1, "about the same"),
-        (116.0, "16 % more"),
-        (50.0, "50 % less"),
+        (116.0, "16\u00a0% more"),
+        (50.0, "50\u00a0% less"),
     ],
 )
 def test_how_far_the_light_field_is_from_the_estimate(field_umol, words):

@@ -267,8 +267,8 @@ def test_the_answer_counts_the_corals_that_cross_their_band(moves, words):
     [
         (None, ""),
         (1.009, "About as bright as now"),
-        (1.011, "1 % brighter on average"),
-        (0.5, "50 % dimmer on average"),
+        (1.011, "1\u00a0% brighter on average"),
+        (0.5, "50\u00a0% dimmer on average"),
     ],
 )
 def test_the_answer_tells_a_change_from_one_percent_on(ratio, words):

@@ -112,7 +112,7 @@ def test_light_state_is_kept_and_shown(as_user, owner, tank):
     survey = Survey.objects.get()
     assert survey.levels == {"royal blue": 80, "white": 40, "UV": 12.5} and survey.channel == ""
     page = client.get(reverse("survey_detail", args=[survey.pk])).content.decode()
-    for words in ("royal blue 80 %", "pumps off", "lid on", "4 h after lights-on"):
+    for words in ("royal blue 80\u00a0%", "pumps off", "lid on", "4\u00a0h after lights-on"):
         assert words in page
     again = client.get(reverse("survey_edit", args=[survey.pk])).content.decode()
     # PostgreSQL keeps a JSON object's keys in an order of its own.

@@ -33,7 +33,7 @@ def new(client, tank, **changes):
 def test_list_tells_each_survey(as_user, owner, tank):
     make_survey(tank, meter=make_meter(owner), level_percent=80, light_note="pumps off")
     page = as_user(owner).get(reverse("survey_list", args=[tank.pk])).content.decode()
-    for words in ("Club meter", "80 %", "pumps off", "27 readings", "?survey="):
+    for words in ("Club meter", "80&nbsp;%", "pumps off", "27 readings", "?survey="):
         assert words in page
 
 
@@ -204,7 +204,7 @@ def test_level_of_a_fixture_given_as_share_of_the_peak_is_doubted(as_user, owner
     client = as_user(owner)
     pages = [client.get(reverse("survey_detail", args=[s.pk])) for s in (doubted, sound)]
     stated = pages[0].context["same_level"]
-    assert stated and "60 %" in detail(client, doubted)
+    assert stated and "60&nbsp;%" in detail(client, doubted)
     assert not pages[1].context["same_level"]
 
 

@@ -116,14 +116,14 @@ class ZoneForm(FoldedRow):
             low, high = dli_band_umol((low, high), full_hours=self.full_hours)
             return f"PAR {low:.0f}–{high:.0f}"
         low, high = band_dli_mol((low, high), full_hours=self.full_hours)
-        return f"{low:.1f}–{high:.1f} mol a day"
+        return f"{low:.1f}–{high:.1f}\u00a0mol a day"
 
     @property
     def band_words(self) -> str:
         """Return the band as typed, in words."""
         low, high = self["low"].value(), self["high"].value()
         if self["band_in"].value() == DLI:
-            return f"{show(low)}–{show(high)} mol a day"
+            return f"{show(low)}–{show(high)}\u00a0mol a day"
         return f"PAR {show(low)}–{show(high)}"
 
     @property
