@@ -16,13 +16,14 @@ new PerformanceObserver(list => {
 
 # Where text may be out of sight: folds, what is not there yet, and what is for screen readers.
 # Words in a drawing belong to it. Last: a sentence for paper alone, one above an empty drawing, and
-# the names of drawings that a switch of the same words shows in turn. A column that a box opens.
+# the names of drawings that a switch of the same words shows in turn. A column that a box opens,
+# a warning of one kind of meter.
 MEASURE = """() => {
   const main = document.querySelector("main");
   const aside = "details:not([open]) > :not(summary), [hidden], dialog, .out-of-sight, svg, script,"
     + "template, noscript, option, .map-printed, .rig-drawing__empty, .what-if-figure > figcaption,"
     + ".what-if-switch, .compare-switch, .compare-side > figcaption, .compare-legend,"
-    + ".readings__spread, .map-point__actions, .print-only";
+    + ".readings__spread, .map-point__actions, .print-only, .lux-only";
   const words = [], unseen = [];
   const walker = document.createTreeWalker(main, NodeFilter.SHOW_TEXT);
   for (let node; (node = walker.nextNode());) {
