@@ -23,7 +23,7 @@ from apps.tanks.access import may_write, readable_tank
 from apps.tanks.kept_pages.pages import kept_page
 
 # Cases a page shows before it asks; a sick tank may hold dozens.
-CASES_AT_FIRST = 8
+CASES_AT_FIRST = 5
 RULES = {
     "fresh_days": FRESH_DAYS,
     "settling_days": SETTLING_DAYS,

@@ -213,7 +213,7 @@ def judged(result: Association, weeks: TankWeeks) -> Association:
     turn = "halving" if result.direction == "fall" else "doubling"
     ends = f"{odds_figure(result.low)} to {odds_figure(result.high)}"
     odds_words = (
-        f"odds x {odds_figure(result.ratio_per_doubling)} (95 % interval {ends}) per {turn}"
+        f"odds × {odds_figure(result.ratio_per_doubling)} (95\u00a0% interval {ends}) per {turn}"
     )
     if result.p_value < POINTS_P:
         if one_cluster(weeks, result.delay_weeks):
@@ -327,7 +327,7 @@ def elsewhere(result: Association, odds_words: str) -> tuple[str, tuple[Ground, 
     ends = f"{odds_figure(result.rival_low)} to {odds_figure(result.rival_high)}"
     times = odds_figure(result.rival_ratio)
     return (
-        f"Events go with logged water events: odds x {times} (95 % interval {ends}). {reason}",
+        f"Events go with logged water events: odds × {times} (95\u00a0% interval {ends}). {reason}",
         (Ground.WATER_EVENTS,),
     )
 
