@@ -18,7 +18,7 @@ ROOT = Path(settings.BASE_DIR)
 HOST = "localhost"
 # As many as a small host runs: what one worker keeps to itself, the other does not know. Threads
 # hold the idle lines that a proxy would hold.
-WORKERS, THREADS = 2, 4
+WORKERS, THREADS = 2, 8
 START_S = 60
 CONFIG = ROOT / "reeflog/deploy/gunicorn.conf.py"
 METRICS_TOKEN = "metrics-token-of-the-tests"

@@ -51,7 +51,7 @@ class ShownField:
     @cached_property
     def half_width_percent(self) -> float | None:
         """Half of the 90 % interval, the median over all the water [%]; None in the dark."""
-        there = self.at(self.field.open_points())
+        there = self.moved(self.field.open_estimate)
         lit = there.par_umol > 0.0
         if not lit.any():
             return None

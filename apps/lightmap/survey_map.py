@@ -11,6 +11,7 @@ from functools import cached_property
 from django.db.models import Prefetch, prefetch_related_objects
 
 from apps.common.kept import keep, kept
+from apps.common.reading_once import read_once
 from apps.lighting.history import LightHistory
 from apps.lightmap.joint_input import Contribution, Fitted, KnownOutputs, joint_input
 from apps.lightmap.rig_transition import RigTransition, field_after
@@ -96,10 +97,14 @@ def fit_survey(
 
 
 def ready_to_draw(fitted: SurveyMap) -> None:
-    """Keep the lattice a SurveyMap is drawn from with its field: made once, not once a page."""
+    """Keep what every drawing of a SurveyMap needs with its field: made once, not once a page."""
     field = fitted.field
-    if field is not None and field.is_smooth and "lattice" not in vars(field):
-        field.lattice  # noqa: B018  A cached property: asking for it makes it.
+    if field is None:
+        return
+    drawn_from = ["beyond_percent", "open_estimate", *(["lattice"] if field.is_smooth else [])]
+    if any(name not in vars(field) for name in drawn_from):
+        for name in drawn_from:
+            getattr(field, name)  # A cached property: asking for it makes it.
         keep(fitted.cache_key, fitted.fitted)
 
 
@@ -113,12 +118,9 @@ def surveys_for_fitting(
     A survey made beforehand says nothing of the light yet. It comes only when it is chosen by
     its key or when there is no other, so that the map can say so.
     """
-    rows = Reading.objects.order_by("position", "pk")
-    # One channel alone is a part of the light: no map of the tank's light rests on it.
-    surveys = tank.surveys.present().filter(channel="")
+    surveys = read_once(("surveys for fitting", tank.pk), lambda: read_surveys(tank))
     if until is not None:
-        surveys = surveys.filter(taken_at__lte=until)
-    surveys = surveys.select_related("meter").prefetch_related(Prefetch("readings", queryset=rows))
+        surveys = [s for s in surveys if s.taken_at <= until]
     prefetch_related_objects([tank], "rocks")
     read = [s for s in surveys if s.readings.all() or s.pk == chosen_pk]
     result = sorted(read or surveys, key=lambda s: (s.taken_at, s.pk))
@@ -126,6 +128,14 @@ def surveys_for_fitting(
         # The same tank object for all, so that its rocks are read once.
         survey.tank = tank
     return result
+
+
+def read_surveys(tank: Tank) -> list[Survey]:
+    """Return the tank's present surveys of all light with their readings in order."""
+    rows = Reading.objects.order_by("position", "pk")
+    # One channel alone is a part of the light: no map of the tank's light rests on it.
+    surveys = tank.surveys.present().filter(channel="").select_related("meter")
+    return list(surveys.prefetch_related(Prefetch("readings", queryset=rows)))
 
 
 class TankMap(ABC):

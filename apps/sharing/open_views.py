@@ -9,6 +9,7 @@ from django.shortcuts import get_object_or_404
 from django.urls import reverse
 
 from apps.common.kept import kept
+from apps.common.reading_once import reading_once
 from apps.common.throttling import PHOTO
 from apps.common.units import UNIT_CHOICES
 from apps.corals.models import HealthNote, Photo
@@ -48,6 +49,7 @@ def shared_preview(request, link):
 
 
 @opened_by_token(ShareLink)
+@reading_once()
 def shared_map(request, link):
     response = made_once(request, link.tank_id, lambda: map_response(request, link))
     count_opening(request, link)

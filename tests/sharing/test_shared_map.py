@@ -7,6 +7,8 @@ import re
 
 import pytest
 from django.core.files.base import ContentFile
+from django.db import connection
+from django.test.utils import CaptureQueriesContext
 from django.urls import reverse
 from django.utils import timezone
 from PIL import Image
@@ -250,3 +252,12 @@ def test_older_notes_stand_behind_one_line(client, tank):
     shown, behind = (part.split("</ul>")[0] for part in body.split('<ul class="shared-notes">')[1:])
     assert (shown.count("<li"), behind.count("<li")) == (NOTES_FIRST, 9 - NOTES_FIRST)
     assert "note 0 ago" in shown and "note 8 ago" in behind
+
+
+@pytest.mark.parametrize("table", ["lighting_runningcurve", "surveys_reading", "tanks_rock"])
+def test_what_parts_of_the_page_share_is_read_once(client, tank, table):
+    make_lit_survey(tank)
+    token = make_link(tank)[1]
+    with CaptureQueriesContext(connection) as queries:
+        open_link(client, token)
+    assert sum(f'FROM "{table}"' in query["sql"] for query in queries) == 1

@@ -127,7 +127,7 @@ class LightField:
         """Return which points (m, 3) lie in rock, in the overflow or outside the panes, (m,)."""
         return out_of_water(self.tank, self.rocks, *points_cm.T)
 
-    @property
+    @cached_property
     def beyond_percent(self) -> float:
         """Return how much of the open water lies beyond the readings [%]."""
         return beyond_percent(self.span, self.tank, self.rocks)
@@ -304,6 +304,11 @@ class LightField:
         points = open_grid(self.tank, self.rocks, TYPICAL_PER_AXIS)
         # All of the water within rock, as it was stated: its points are those of no rock.
         return points if len(points) else open_grid(self.tank, (), TYPICAL_PER_AXIS)
+
+    @cached_property
+    def open_estimate(self) -> Estimate:
+        """Return the Estimate at `open_points`, made when first needed; arrays (k,)."""
+        return self.at(self.open_points())
 
     def typical_error(self, model: LightModel) -> float:
         """Return the median error a model of this water foresees of itself [%]."""

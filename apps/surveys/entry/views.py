@@ -51,5 +51,6 @@ def survey_sync(request: HttpRequest, survey_pk: int) -> HttpResponse:
 
 def _state(survey: Survey, **more: object) -> JsonResponse:
     survey.refresh_from_db(fields=["version"])
-    state = {"version": survey.version, "saved": survey.readings.count()}
-    return JsonResponse({**state, "points": state_of(survey), **more})
+    points = state_of(survey)
+    saved = sum("removed" not in point for point in points)
+    return JsonResponse({"version": survey.version, "saved": saved, "points": points, **more})

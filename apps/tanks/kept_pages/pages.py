@@ -15,6 +15,7 @@ import hashlib
 import re
 from collections.abc import Callable
 from functools import wraps
+from threading import BoundedSemaphore
 from typing import Any, NamedTuple, cast
 
 from django.contrib.messages import get_messages
@@ -34,6 +35,9 @@ View = Callable[..., HttpResponseBase]
 # How long a page may go on saying "now" and "in 3 days" as it was; five minutes end with the
 # quarter of an hour, and so with the day of every time zone [min].
 MINUTES = 5
+# So many pages a worker makes at once: chosen, because more are all done later by taking turns, and
+# so is what takes a moment, such as a reading that is saved; one alone might be long.
+MAKING = BoundedSemaphore(2)
 STAMPS = f"SELECT tank_pk, number FROM {TankStamp._meta.db_table} WHERE tank_pk IN (%s, %s)"
 TOKEN = re.compile(rb'(?:"X-CSRFToken": "|name="csrfmiddlewaretoken" value=")([A-Za-z0-9]{64})"')
 MARK = re.compile(rb'name="%s" value="([0-9a-f]{32})"' % idempotency.FIELD.encode())
@@ -98,7 +102,8 @@ def made_once(
         page = cast("KeptPage | None", look_up(store, key))
         if page is not None:
             return filled_in(request, page)
-        response = make()
+        with MAKING:
+            response = make()
         if may_be_kept(request, response):
             put(store, key, as_kept(response), seconds=60 * MINUTES)
         return response

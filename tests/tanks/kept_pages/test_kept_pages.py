@@ -2,9 +2,12 @@
 
 import datetime as dt
 import re
+import threading
+from concurrent.futures import ThreadPoolExecutor
 
 import pytest
 from django.db import connection
+from django.http import HttpResponse
 from django.test import Client
 from django.test.utils import CaptureQueriesContext
 from django.urls import get_resolver, reverse
@@ -185,3 +188,25 @@ def test_head_and_refused_pages_are_not_kept(full, owner, as_user, kept_folder):
 def test_five_minutes_end_with_every_clocks_day():
     # No zone of today is off the full quarter of an hour (IANA time zone database).
     assert 15 % pages.MINUTES == 0
+
+
+def test_a_worker_makes_two_pages_at_once_and_no_more(db, tank, rf, kept_folder, monkeypatch):
+    monkeypatch.setattr(pages, "stamps_of", lambda tank_pk: {tank_pk: 1})
+    # Each page that is made waits until a second is made beside it.
+    pair, under_way, most = threading.Barrier(2), [], []
+
+    def make():
+        under_way.append(1)
+        most.append(len(under_way))
+        pair.wait(timeout=20)
+        under_way.pop()
+        return HttpResponse("a page", status=404)
+
+    def ask(number):
+        request = rf.get(f"/{number}/")
+        request.user = tank.owner
+        return pages.made_once(request, tank.pk, make).status_code
+
+    with ThreadPoolExecutor(6) as keepers:
+        assert list(keepers.map(ask, range(6))) == [404] * 6
+    assert max(most) == 2
