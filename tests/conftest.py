@@ -1,14 +1,16 @@
 """The small cast every view test plays with: owner, co-keeper, viewer, stranger."""
 
+import gc
 from pathlib import Path
 
 import pytest
 from django.core.cache import caches
-from django.db import connection
+from django.db import connection, transaction
 from django.test import Client, TransactionTestCase
 
 from apps.common import kept
 from apps.tanks.models import Membership
+from reeflog.demo import load_demo
 from tests import statements
 from tests.factories import let_in, make_tank, make_user
 from tests.midnight import (  # noqa: F401 - pytest calls them
@@ -18,12 +20,27 @@ from tests.midnight import (  # noqa: F401 - pytest calls them
 from tests.paths import ROOT
 from tests.serving import ServedApp
 
-# Few tests of a long time each: a core that begins one last would leave the other idle.
-LONG_FIRST = (ROOT / "tests", ROOT / "tests" / "hosting")
+# What takes longest, by what was measured: a core that begins one last would leave the other idle.
+LONG_FIRST = tuple(
+    ROOT / "tests" / place
+    for place in ("", "hosting", "api", "transfer", "tanks/kept_pages", "photics/field")
+)
 
 
 def pytest_configure(config):
     statements.begin_noting(config)
+
+
+def pytest_collectstart():
+    """Look for no garbage in what comes to stay: modules, and fourteen thousand tests."""
+    gc.disable()
+
+
+def pytest_collection_finish():
+    """Look for it from here on, in what tests leave."""
+    gc.enable()
+    gc.collect()
+    gc.freeze()
 
 
 def pytest_collection_modifyitems(config, items):
@@ -36,11 +53,11 @@ def leave_out_on_postgres(config, items):
     """On PostgreSQL leave out what touches no database or is answered as on SQLite."""
     if connection.vendor != "postgresql":
         return
-    kept = [item for item in items if may_touch_rows(item)]
+    worth = [item for item in items if may_touch_rows(item)]
     if statements.FOLDER:
-        kept = statements.worth_asking(kept, Path(statements.FOLDER))
-    config.hook.pytest_deselected(items=[*set(items) - set(kept)])
-    items[:] = kept
+        worth = statements.worth_asking(worth, Path(statements.FOLDER))
+    config.hook.pytest_deselected(items=[*set(items) - set(worth)])
+    items[:] = worth
 
 
 def may_touch_rows(item):
@@ -96,6 +113,14 @@ def kept_in_memory_only(settings):
 def jobs_at_once(settings):
     """Nothing runs behind a test; `tests/later` tries what does where pages are served."""
     settings.JOBS = "at-once"
+
+
+@pytest.fixture(scope="module")
+def scenario(django_db_setup, django_db_blocker):
+    """Load the demo once for a module; what a test changes is undone, as everywhere."""
+    with django_db_blocker.unblock(), transaction.atomic():
+        yield load_demo()
+        transaction.set_rollback(True)
 
 
 @pytest.fixture

@@ -17,8 +17,8 @@ pytestmark = pytest.mark.one_database
 
 
 @pytest.fixture
-def keeper(db):
-    return load_demo()
+def keeper(scenario, db):
+    return scenario
 
 
 def tank_named(name):
@@ -47,15 +47,11 @@ def test_command_refuses_a_second_load(keeper):
         call_command("load_demo")
 
 
-def test_replace_begins_anew_and_leaves_others_alone(keeper):
+def test_replace_begins_anew_leaves_others_alone_and_tells_how_to_sign_in(keeper, capsys):
     other = make_tank()
-    call_command("load_demo", replace=True, verbosity=0)
+    call_command("load_demo", replace=True)
     assert demo_keeper().pk != keeper.pk
     assert Tank.objects.count() == 3 and Tank.objects.filter(pk=other.pk).exists()
-
-
-def test_load_tells_how_to_sign_in(db, capsys):
-    call_command("load_demo")
     assert "maren@example.org" in capsys.readouterr().out
 
 

@@ -3,7 +3,6 @@
 import re
 
 import pytest
-from django.db import transaction
 from django.urls import reverse
 from django.utils import timezone
 
@@ -12,18 +11,9 @@ from apps.lighting.history import light_history
 from apps.outcomes.association.correlation import tank_outcomes
 from apps.surveys.models import Survey
 from apps.tanks.models import Tank
-from reeflog.demo import load_demo
 from tests.test_rooms import ROOMS
 
 pytestmark = pytest.mark.one_database
-
-
-@pytest.fixture(scope="module")
-def scenario(django_db_setup, django_db_blocker):
-    """Load the demo once for this module; what a test changes is undone, as everywhere."""
-    with django_db_blocker.unblock(), transaction.atomic():
-        yield load_demo()
-        transaction.set_rollback(True)
 
 
 @pytest.fixture

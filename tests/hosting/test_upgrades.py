@@ -20,7 +20,7 @@ SITES = sorted(path.name.removesuffix(".sql.xz") for path in FOLDER.glob("*.xz")
 # A few migrations from a neighbour, or tried on SQLite anyhow: only where time is given.
 LEFT_OUT = {
     "sqlite": ("2026-11-28",),
-    "postgresql": ("2026-11-26", "2026-11-28", "2026-11-29-noon"),
+    "postgresql": ("2026-11-26", "2026-11-28", "2026-11-29-morning", "2026-11-29-noon"),
 }[connection.vendor]
 TRIED = SITES if os.environ.get("WHOLE") == "on" else [s for s in SITES if s not in LEFT_OUT]
 LINK = re.compile(r"href=\"(/[^\"#?]*)")
