@@ -104,7 +104,7 @@ def test_without_scripts_a_form_chooses_the_depth(new_context, live_server, link
     assert not page.locator(".map-slide__range").is_visible()
     page.get_by_role("spinbutton", name="Depth").fill("35")
     page.locator(".map-slide button").click()
-    assert "35 cm" in page.locator("#map-plan .map-caption").first.inner_text()
+    assert "35\u00a0cm" in page.locator("#map-plan .map-caption").first.inner_text()
 
 
 def test_a_keeper_comments_on_the_point_that_was_tapped(phone, live_server, link):
