@@ -9,6 +9,7 @@ from django.utils.text import slugify
 from apps.later.files import UNSEEN, file_answer, settle_file
 from apps.later.kinds import JobAnswer, JobKind
 from apps.later.models import Job
+from apps.later.progress import Progress, unheard
 from apps.later.running import Refused, Work
 from apps.lightmap.export.grid_csv import write_csv
 from apps.lightmap.export.light_grid import light_grid
@@ -21,9 +22,12 @@ CSV, NETCDF = "csv", "nc"
 UNKNOWN = "This tank’s light is not known yet. Take readings first."
 
 
-def written_light(tank: Tank, ending: str) -> bytes | None:
-    """Return the light of this moment as a file, None where nothing is known of it."""
-    grid = light_grid(tank, timezone.now())
+def written_light(tank: Tank, ending: str, progress: Progress = unheard) -> bytes | None:
+    """Return the light of this moment as a file, None where nothing is known of it.
+
+    `progress` hears how many of its points are worked out.
+    """
+    grid = light_grid(tank, timezone.now(), progress)
     if grid is None:
         return None
     if ending == CSV:
@@ -38,7 +42,8 @@ def light_file_name(tank: Tank, ending: str) -> str:
 def write_light(work: Work, *, tank_pk: int, ending: str) -> None:
     """Write the light of a tank and keep it a week for its keeper."""
     try:
-        content = written_light(readable_tank(work.job.keeper, tank_pk), ending)
+        tank = readable_tank(work.job.keeper, tank_pk)
+        content = written_light(tank, ending, work.progress)
     except Http404:
         raise Refused(UNSEEN) from None
     if content is None:

@@ -10,6 +10,7 @@ from django.urls import reverse
 from django.utils import timezone
 
 from apps.later.models import Job
+from apps.later.progress import read_progress
 from apps.lightmap.export import light_grid as light_grid_module
 from apps.lightmap.export.files import UNKNOWN
 from apps.lightmap.export.grid_csv import COLUMNS, write_csv
@@ -141,6 +142,31 @@ def test_the_light_of_a_large_tank_is_written_behind_the_page(
         assert as_user(stranger).get(reverse(name, args=[lit_tank.pk])).status_code == 404
         assert as_user(stranger).get(answer.address).status_code == 404
     assert Job.objects.count() == 2
+
+
+def test_how_many_points_are_worked_out_is_said_and_changes_none(lit_tank, monkeypatch):
+    make_rock(lit_tank)
+    moment = timezone.now()
+    whole, heard = light_grid(lit_tank, moment), []
+    most = len(whole.par_umol.ravel())
+    monkeypatch.setattr(light_grid_module, "POINTS_A_PART", most // 4)
+    parts = light_grid(lit_tank, moment, lambda *said: heard.append(said))
+    counts = [done for done, of, what in heard if (of, what) == (most, "points")]
+    assert counts == sorted(counts) and (counts[0], counts[-1]) == (0, most) and len(counts) >= 5
+    names = ("par_umol", "low_umol", "high_umol", "dli_mol", "extrapolated")
+    for name in names:
+        np.testing.assert_allclose(getattr(parts, name), getattr(whole, name), rtol=1e-12)
+    assert parts.rests_on == whole.rests_on
+
+
+def test_the_job_of_a_file_of_light_says_how_far_it_is(
+    as_user, viewer, lit_tank, monkeypatch, django_capture_on_commit_callbacks, kept_folder
+):
+    monkeypatch.setattr(light_grid_module, "POINTS_OF_LAMPS_AT_ONCE", 1)
+    with django_capture_on_commit_callbacks(execute=True):
+        as_user(viewer).get(reverse("export_light_csv", args=[lit_tank.pk]))
+    done, of, what = read_progress(str(Job.objects.get().key))
+    assert 0 <= done <= of and of > 0 and what == "points"
 
 
 def test_a_file_of_light_is_kept_from_who_may_not_look_any_more(
