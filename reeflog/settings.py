@@ -335,7 +335,9 @@ REST_FRAMEWORK = {
 }
 SPECTACULAR_SETTINGS = {
     "TITLE": "reeflog",
-    "DESCRIPTION": "Tanks, PAR surveys, light maps, corals and light changes.",
+    "DESCRIPTION": "Tanks, PAR surveys, light maps, corals and light changes. A field that is not "
+    "known is refused, and so is a read-only one of a new row or with another value than the row "
+    "has: a row that was read may be sent back whole.",
     "VERSION": "1",
     "OAS_VERSION": "3.1.1",
     # What is read has fields that are not written: two names, so that a client can build a row.

@@ -174,6 +174,9 @@ class PhotometricFileSerializer(RefusesUnknown, serializers.ModelSerializer):
         fields = ["text", "tilt", "told_as", "notes", "beam_deg", "misplaced", "upward"]
         read_only_fields = ["told_as", "beam_deg", "misplaced", "upward"]
 
+    def stored(self):
+        return self.context["fixture"].measured
+
     def validate(self, attrs):
         self.form = PhotometricFileForm(attrs, fixture=self.context["fixture"])
         if not self.form.is_valid():

@@ -168,6 +168,8 @@ class WaterEventSerializer(WholeModelSerializer):
 class BulkSerializer(RefusesUnknown, serializers.Serializer):
     """Many rows at once: all are made, or none."""
 
+    makes_rows = True
+
     def create(self, validated_data):
         rows, fixed = validated_data.pop("rows"), validated_data
         one = self.fields["rows"].child

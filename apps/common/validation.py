@@ -6,9 +6,10 @@ serializer skips clean() and constraints; these two mixins close both gaps.
 
 import copy
 import datetime as dt
+import json
 from collections.abc import Collection, Container, Mapping
 from functools import cache
-from typing import TYPE_CHECKING
+from typing import TYPE_CHECKING, Any
 
 from django.core.exceptions import NON_FIELD_ERRORS, ValidationError
 from django.core.validators import BaseValidator, MaxValueValidator, MinValueValidator
@@ -27,6 +28,7 @@ from django.db.models import (
 from django.db.models.options import Options
 from django.forms import ChoiceField, ModelChoiceField
 from rest_framework import serializers
+from rest_framework.renderers import JSONRenderer
 from rest_framework.settings import api_settings
 
 from apps.common.moments import LocalDateTimeField
@@ -265,25 +267,67 @@ class TankMomentField(serializers.DateTimeField):
 
 
 class RefusesUnknown(BesideSerializer):
-    """Mixin before a serializer: a name it does not know is refused, not left out silently."""
+    """Mixin before a serializer: what it would not take is refused, not left out silently.
+
+    That is a name it does not know, and a read-only field that a new row is given or that is not
+    as it stands in the row, so that a row which was read may be sent back whole. Only of rows
+    within a row, such as a survey's readings, what is read-only is left aside: they are replaced
+    by what was read of others, or of themselves before.
+    """
+
+    # Whether each of its rows is made as if it were sent alone.
+    makes_rows = False
 
     # So many names are shown, and so much of each.
     NAMES_MAX, NAME_CHARS = 20, 80
-    NO_SUCH_FIELD = "There is no such field."
+    NO_SUCH_FIELD, READ_ONLY = "There is no such field.", "This is read-only."
+
+    def stored(self) -> object:
+        """Return the row that is written to, None for a new one."""
+        return self.instance
+
+    def fixed_names(self, data: Mapping[str, object]) -> dict[str, list[str]]:
+        """Return {name: sentence} of the read-only fields that do not say what is there."""
+        names = [n for n in data if n in self.fields and self.fields[n].read_only]
+        row = self.stored()
+        is_within = self.root is not self and not getattr(self.root, "makes_rows", False)
+        if not names or is_within:
+            return {}
+        there = {} if row is None else plain_json(self.to_representation(row))
+        odd = [n for n in names if n not in there or not is_same_value(data[n], there[n])]
+        return {name: [self.READ_ONLY] for name in odd}
 
     def to_internal_value(self, data: object) -> object:
         known = self.fields
         names = sorted(data.keys() - known.keys()) if isinstance(data, dict) else []
         shown = [name[: self.NAME_CHARS] for name in names[: self.NAMES_MAX]]
         unknown = {name: [self.NO_SUCH_FIELD] for name in shown if is_storable(name)}
+        fixed = self.fixed_names(data) if isinstance(data, dict) else {}
         try:
             result = super().to_internal_value(data)
         except serializers.ValidationError as problem:
-            raise serializers.ValidationError(problem.detail | unknown) from None
-        if names:
+            raise serializers.ValidationError(problem.detail | unknown | fixed) from None
+        if names or fixed:
             whole = {api_settings.NON_FIELD_ERRORS_KEY: [self.NO_SUCH_FIELD]}
-            raise serializers.ValidationError(unknown or whole)
+            raise serializers.ValidationError((unknown or (whole if names else {})) | fixed)
         return result
+
+
+def plain_json(value: object) -> Any:
+    """Return what a program reads where a value is answered."""
+    return json.loads(JSONRenderer().render(value))
+
+
+def is_same_value(sent: object, there: object) -> bool:
+    """Whether what was sent says what is there; a moment may be written in other ways."""
+    if isinstance(sent, str) and isinstance(there, str) and sent != there:
+        try:
+            moments = [dt.datetime.fromisoformat(text) for text in (sent, there)]
+            return moments[0] == moments[1]
+        except (ValueError, OverflowError):
+            return False
+    # True is the number 1 to Python, never to a program.
+    return isinstance(sent, bool) == isinstance(there, bool) and sent == there
 
 
 class StrictSerializer(RefusesUnknown, serializers.ModelSerializer):

@@ -20,6 +20,7 @@ from tests.factories import (
     make_user,
 )
 from tests.planning.questions import make_layout_plan
+from tests.test_every_address import ACCESS, Rows
 
 TANK = {"name": "Cube", "length_cm": 40, "width_cm": 40, "depth_cm": 35}
 
@@ -75,6 +76,80 @@ def test_an_unknown_field_of_a_hung_row_is_told_at_its_row(client, tank):
 def test_a_row_read_may_be_sent_back_whole(client, tank):
     address = f"/api/v1/tanks/{tank.pk}/"
     assert client.put(address, client.get(address).json(), format="json").status_code == 200
+
+
+# --- Read-only fields -----------------------------------------------------------------------
+# Every address that is written to by PUT, with a read-only field of its row.
+FIXED = {
+    name.removesuffix("-detail"): {"api-fixture-photometry": "told_as"}.get(name, "id")
+    for name, cells in ACCESS.items()
+    if name.startswith("api-") and cells["owner"].split()[3] in ("200", "400")
+}
+
+
+@pytest.fixture
+def row_of(client, tank):
+    """Return a function that gives the address of a row of a name, and the row as it is read."""
+    rows = Rows(tank)
+
+    def read(name):
+        address = rows.address(name if name == "api-fixture-photometry" else f"{name}-detail")
+        return address, client.get(address).json()
+
+    return read
+
+
+@pytest.mark.parametrize("name", FIXED)
+def test_every_row_read_may_be_sent_back_whole(client, row_of, name):
+    address, row = row_of(name)
+    answer = client.put(address, row, format="json")
+    assert answer.status_code == 200, answer.json()
+
+
+@pytest.mark.parametrize(("name", "field"), FIXED.items())
+def test_no_read_only_field_is_changed_without_a_word(client, row_of, name, field):
+    address, row = row_of(name)
+    answer = client.put(address, row | {field: "another"}, format="json")
+    assert answer.status_code == 400 and list(answer.json()["errors"]) == [field]
+    if field == "id":
+        patched = client.patch(address, {field: "another"}, format="json")
+        assert patched.status_code == 400 and list(patched.json()["errors"]) == [field]
+
+
+def test_a_comment_is_hidden_and_not_reworded(client, row_of):
+    address, row = row_of("api-share-link-comment")
+    assert client.patch(address, {"is_hidden": True}, format="json").data["is_hidden"]
+    refused = client.patch(address, {"text": "Dark here."}, format="json")
+    assert list(refused.json()["errors"]) == ["text"]
+    assert client.patch(address, {"text": row["text"]}, format="json").status_code == 200
+
+
+@pytest.mark.parametrize("kind", NEW)
+def test_a_new_row_is_given_no_read_only_field(client, tank, kind):
+    answer = client.post(of_tank(tank, kind), NEW[kind] | {"id": 5}, format="json")
+    assert answer.status_code == 400 and list(answer.json()["errors"]) == ["id"]
+
+
+def test_of_many_rows_none_is_given_a_read_only_field(client, tank):
+    body = {"rows": [NEW["water-events"], NEW["water-events"] | {"id": 7}]}
+    answer = client.post(of_tank(tank, "water-events/bulk"), body, format="json")
+    assert answer.status_code == 400 and "id" in str(answer.json()["errors"]["rows"])
+
+
+def test_what_is_worked_out_of_a_reading_is_left_aside(client, tank):
+    reading = {"x_cm": 1, "y_cm": 1, "depth_cm": 1, "value_umol": 9, "par_umol": 900}
+    body = {"taken_at": "2026-05-01T12:00:00Z", "readings": [reading]}
+    made = client.post(of_tank(tank, "surveys"), body, format="json")
+    assert made.data["readings"][0]["par_umol"] == 9
+
+
+def test_a_moment_may_be_written_in_another_way(client, tank):
+    address = f"/api/v1/tanks/{tank.pk}/"
+    moment = dt.datetime.fromisoformat(client.get(address).json()["created_at"])
+    there = moment.astimezone(dt.timezone(dt.timedelta(hours=2)))
+    assert client.patch(address, {"created_at": there.isoformat()}).status_code == 200
+    later = there + dt.timedelta(seconds=1)
+    assert client.patch(address, {"created_at": later.isoformat()}).status_code == 400
 
 
 def test_a_name_no_answer_can_be_written_with_is_refused(as_user, owner):
