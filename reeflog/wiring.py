@@ -26,6 +26,7 @@ from apps.corals.notes.searched import note_hits
 from apps.corals.overview import coral_lines
 from apps.corals.stages import coral_stages
 from apps.corals.tank_edits import spot_places, spots_beyond, water_event_moments
+from apps.corals.water.large import WATER_JOBS
 from apps.later.clearing import drop_ended_jobs
 from apps.later.kinds import KINDS, JobKind
 from apps.lighting.change.effect import CHANGE_EFFECTS, CHECK_OFFERS
@@ -178,6 +179,7 @@ JOBS: dict[str, JobKind] = {
     WARM: WARM_KIND,
     SEARCH: SEARCH_KIND,
     **HISTORY_JOBS,
+    **WATER_JOBS,
     **ARCHIVE_JOBS,
     WRITE_LIGHT: WRITE_LIGHT_KIND,
     WRITE_TABLES: WRITE_TABLES_KIND,

@@ -24,6 +24,7 @@ from apps.common.tables.reading import (
 from apps.corals.models import WaterEvent
 from apps.corals.water.amounts import read_amount
 from apps.corals.water.probe import Thinned, probed_kind, thin_out, unit_in, usual_unit
+from apps.later.progress import unheard
 
 # In this order without a header. Each with the words its heading may hold.
 COLUMNS = {
@@ -99,11 +100,12 @@ class ParsedEvents:
         return text_of(self.bad)
 
 
-def parse_events(text, *, tank, first_number=1, dates=""):
+def parse_events(text, *, tank, first_number=1, dates="", progress=unheard):
     """Return the ParsedEvents of a text; times without an offset are by the tank's clock.
 
     `dates` says which stands first in dates with slashes (a DateOrder), "" leaves it to all lines
-    together: where they don't tell, those that can be read two ways are bad lines.
+    together: where they don't tell, those that can be read two ways are bad lines. `progress`
+    hears how many lines are read.
     Raises UnreadableTable when the text is too long, is no text or has no line.
     """
     lines = filled_lines(text, first_number=first_number)
@@ -116,12 +118,19 @@ def parse_events(text, *, tank, first_number=1, dates=""):
     value = layout.places.get("value", layout.width)
     values = [cells[value] for cells in rows if value < len(cells)]
     layout = replace(layout, has_decimal_commas=has_decimal_commas(values))
-    good, bad = read_each(below, lambda line: _read(line, layout, tank, order))
+    good, bad = read_each(heard(below, progress), lambda line: _read(line, layout, tank, order))
     lines_read = tuple(GoodLine(*line) for line in good)
     thinned = thin_out([line.event for line in lines_read], tank.zone)
     titles = [line for _, line in lines[: layout.above - 1]] if layout.above else []
     unread = (*titles, *layout.unread)
     return ParsedEvents(layout.header, lines_read, bad, order or "", thinned, unread)
+
+
+def heard(lines, progress):
+    """Yield lines, saying how many of them went by."""
+    for done, line in enumerate(lines):
+        progress(done, len(lines), "lines")
+        yield line
 
 
 def _lay_out(lines):

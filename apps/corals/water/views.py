@@ -1,5 +1,7 @@
 """The water log: readings, and what happened to the water and its animals."""
 
+from dataclasses import replace
+
 from django.contrib import messages
 from django.contrib.auth.decorators import login_required
 from django.core.paginator import Paginator
@@ -10,19 +12,27 @@ from django.utils import timezone
 from apps.common.htmx import go_to, render_part
 from apps.common.idempotency import once
 from apps.common.removal import offer_undo
-from apps.common.tables.reading import UnreadableTable
+from apps.common.tables.reading import UnreadableTable, table_lines
 from apps.corals.access import writable_water_event
 from apps.corals.models import WaterEvent
 from apps.corals.water.forms import UNITS, WaterEventForm, WaterImportForm
-from apps.corals.water.importing import parse_events
-from apps.corals.water.logging import add_water_events, new_water_events
+from apps.corals.water.large import (
+    ADD,
+    CHECK,
+    SentLines,
+    added_words,
+    left_of,
+    preview,
+    put_down_lines,
+    sent_before,
+    with_moments,
+)
+from apps.corals.water.logging import add_water_events
 from apps.photics.limits import IMPORT_LINES_MAX
 from apps.tanks.access import may_write, readable_tank, writable_tank
 from apps.tanks.kept_pages.pages import kept_page
 
 EVENTS_A_PAGE = 50
-FIRST_LINES = 10
-BAD_LINES_SHOWN = 100
 
 
 @login_required
@@ -85,66 +95,77 @@ def edit_water_event(request, tank, event):
 def water_event_import(request, tank_pk):
     tank = writable_tank(request.user, tank_pk)
     if request.method != "POST":
+        if before := sent_before(request.GET.get("sent", ""), tank=tank, by=request.user):
+            return show_sent(request, tank, *before)
         return import_page(request, tank, WaterImportForm())
     form = WaterImportForm(request.POST, request.FILES)
     if not form.is_valid():
         return import_page(request, tank, form, status=422)
+    sent = SentLines(
+        form.whole_text(), form.first_number(), form.cleaned_data["dates"], form.sheet_words()
+    )
+    is_adding = "import" in request.POST
     try:
-        parsed = parse_events(
-            form.whole_text(),
-            tank=tank,
-            first_number=form.first_number(),
-            dates=form.cleaned_data["dates"],
-        )
+        table_lines(sent.text)
+        if sent.is_long(to_add=is_adding):
+            job = put_down_lines(ADD if is_adding else CHECK, tank=tank, sent=sent, by=request.user)
+            return go_to(request, reverse("job_page", args=[job.key]))
+        parsed = sent.parsed(tank)
     except UnreadableTable as problem:
         form.add_error(form.table_field(), str(problem))
         return import_page(request, tank, form, status=422)
-    if "import" in request.POST and parsed.thinned.events:
+    if is_adding and parsed.thinned.events:
         return import_good(request, tank, parsed)
-    sorted_out = {"text": parsed.good_text(), "bad": parsed.bad_text(), "dates": parsed.dates}
-    words = form.sheet_words()
+    return show_read(request, tank, replace(sent, preview=preview(parsed, tank)))
+
+
+def show_sent(request, tank, job, sent):
+    """Show lines that were sent before: as they were read, or those that are left of them."""
+    if not job.has_ended:
+        return redirect("job_page", job.key)
+    if sent.preview:
+        return show_read(request, tank, sent)
+    if job.problem:
+        messages.error(request, job.problem)
+    return show_lines(request, tank, sent)
+
+
+def show_read(request, tank, sent):
+    """Show what was read of lines, before anything of it is added."""
+    shown = with_moments(sent.preview)
+    sorted_out = {"text": shown["text"], "bad": shown["bad_text"], "dates": shown["dates"]}
     form = WaterImportForm(initial=sorted_out)
-    return import_page(request, tank, form, parsed=parsed, sheet_words=words)
+    return import_page(request, tank, form, shown=shown, sheet_words=sent.sheet_words)
+
+
+def show_lines(request, tank, sent):
+    """Show lines to be mended in the box."""
+    form = WaterImportForm(initial={"text": sent.text, "dates": sent.dates})
+    return import_page(request, tank, form, counts=sent.counts)
 
 
 def import_good(request, tank, parsed):
     """Save the good lines; the others stay on the page until they are dealt with."""
-    events = parsed.thinned.events
-    added = add_water_events(tank=tank, events=events, by=request.user)
-    known = len(events) - added
+    added = add_water_events(tank=tank, events=parsed.thinned.events, by=request.user)
+    left = left_of(parsed, added=added)
     if parsed.bad:
-        left = "\n".join(filter(None, [parsed.header, parsed.bad_text()]))
-        form = WaterImportForm(initial={"text": left, "dates": parsed.dates})
-        counts = {"added": added, "known": known, "left": len(parsed.bad)}
-        return import_page(request, tank, form, counts=counts)
-    text = f"Added {added} to the water log."
-    text += f" {known} stood there already." if known else ""
-    messages.success(request, text)
+        return show_lines(request, tank, left)
+    messages.success(request, added_words(left.counts))
     return go_to(request, reverse("water_event_list", args=[tank.pk]))
 
 
-def import_page(request, tank, form, *, status=200, parsed=None, counts=None, sheet_words=""):
+def import_page(request, tank, form, *, status=200, shown=None, counts=None, sheet_words=""):
     context = {
         "tank": tank,
         "form": form,
-        "parsed": parsed,
+        "shown": shown,
         "counts": counts,
         "sheet_words": sheet_words,
         "most_lines": IMPORT_LINES_MAX,
-        "sent_back": request.method == "POST",
+        "sent_back": request.method == "POST" or bool(shown or counts),
+        "bad_shown": shown and shown["bad_shown"],
+        "bad_more": shown and shown["bad_more"],
     }
-    if parsed:
-        events = parsed.thinned.events
-        new = new_water_events(tank, events)
-        seen = {id(event) for event in new}
-        context |= {
-            "first_good": [(event, id(event) in seen) for event in events[:FIRST_LINES]],
-            "kept_count": len(events),
-            "new_count": len(new),
-            "known_count": len(events) - len(new),
-            "bad_shown": parsed.bad[:BAD_LINES_SHOWN],
-            "bad_more": max(len(parsed.bad) - BAD_LINES_SHOWN, 0),
-        }
     page, part = "corals/water/water_event_import.html", "corals/water/_water_event_import.html"
     with timezone.override(tank.zone):
         return render_part(request, page, part, context, status=status)

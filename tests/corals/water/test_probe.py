@@ -108,8 +108,8 @@ def test_preview_says_what_is_kept_of_a_probe(as_user, owner, tank):
     answer = as_user(owner).post(
         reverse("water_event_import", args=[tank.pk]), {"text": text, "check": "1"}
     )
-    thinned = answer.context["parsed"].thinned
-    assert (thinned.days, thinned.unfinished, answer.context["new_count"]) == (2, 1, 6)
+    shown = answer.context["shown"]
+    assert (shown["days"], shown["unfinished"], shown["new_count"]) == (2, 1, 6)
     assert not tank.water_events.exists()
 
 

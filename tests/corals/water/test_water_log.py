@@ -160,10 +160,11 @@ def test_import_shows_before_saving_what_stands_there_already(as_user, owner, ta
     client = as_user(owner)
     client.post(url("import", tank.pk), {"text": line, "import": "1"})
     shown = check(client, tank, f"{line}\n2026-03-02,kh,8,dKH\n2026-03-02,kh,8,dKH").context
-    assert (len(shown["parsed"].good), shown["new_count"], shown["known_count"]) == (3, 1, 2)
-    assert [is_new for _, is_new in shown["first_good"]] == [False, True, False]
+    shown = shown["shown"]
+    assert (shown["good"], shown["new_count"], shown["known_count"]) == (3, 1, 2)
+    assert [row["is_new"] for row in shown["first_good"]] == [False, True, False]
     page = check(client, tank, line)
-    assert page.context["new_count"] == 0 and 'name="import"' not in page.content.decode()
+    assert page.context["shown"]["new_count"] == 0 and 'name="import"' not in page.content.decode()
 
 
 @pytest.mark.parametrize(
@@ -192,8 +193,8 @@ def test_import_names_what_is_wrong_with_a_line(tank, line, said):
 
 def test_import_checks_first_then_saves_the_good_and_keeps_the_bad(as_user, owner, tank):
     client, text = as_user(owner), "2026-03-01,kh,8,dKH\nsoon,pest,,,worms"
-    parsed = check(client, tank, text).context["parsed"]
-    assert (len(parsed.good), len(parsed.bad)) == (1, 1) and not WaterEvent.objects.exists()
+    shown = check(client, tank, text).context["shown"]
+    assert (shown["good"], shown["bad"]) == (1, 1) and not WaterEvent.objects.exists()
     sent = {"text": "2026-03-01,kh,8,dKH", "bad": "soon,pest,,,worms", "import": "1"}
     page = client.post(url("import", tank.pk), sent)
     assert page.context["counts"]["added"] == 1 and "soon,pest,,,worms" in page.content.decode()
