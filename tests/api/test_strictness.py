@@ -4,6 +4,8 @@ import datetime as dt
 import json
 
 import pytest
+from django.db import connection
+from django.test.client import FakePayload
 from django.utils import timezone
 from rest_framework.test import APIClient
 
@@ -229,6 +231,26 @@ def test_the_same_key_makes_one_row_and_gives_one_answer(client):
     assert (first.status_code, again.status_code) == (201, 201)
     assert first.json() == again.json() and Tank.objects.count() == 1
     assert again.headers["Idempotency-Replayed"] == "true"
+
+
+class SlowLine(FakePayload):
+    """A body that notes at each read how deep in transactions the reader is."""
+
+    def read(self, *args, **kwargs):
+        self.depths = [*getattr(self, "depths", []), len(connection.savepoint_ids)]
+        return super().read(*args, **kwargs)
+
+
+@pytest.mark.parametrize("method", ["POST", "PATCH", "PUT"])
+def test_a_body_is_read_before_anything_is_locked(client, tank, method):
+    """SQLite lets one write at a time: a slow line would keep everybody else from saving."""
+    content, begun = json.dumps(TANK).encode(), len(connection.savepoint_ids)
+    line = SlowLine(content)
+    address = "/api/v1/tanks/" if method == "POST" else f"/api/v1/tanks/{tank.pk}/"
+    extra = {"wsgi.input": line, "HTTP_IDEMPOTENCY_KEY": "k1"}
+    answer = client.generic(method, address, content, "application/json", **extra)
+    assert answer.status_code in (200, 201), answer.content
+    assert line.depths and set(line.depths) == {begun}
 
 
 def test_the_same_key_with_other_content_is_refused(client):

@@ -154,10 +154,11 @@ def test_only_who_sent_it_sees_it(as_user, owner, stranger, full_tank):
     assert as_user(owner).get(unknown).status_code == 404
 
 
-def test_one_zip_waits_a_keeper(as_user, owner, full_tank):
+def test_one_zip_waits_a_keeper(as_user, owner, full_tank, django_capture_on_commit_callbacks):
     client = as_user(owner)
     first = send(client, exported(full_tank)).url
-    send(client, exported(full_tank))
+    with django_capture_on_commit_callbacks(execute=True):
+        send(client, exported(full_tank))
     assert len(stored_zips()) == 1
     assert client.get(first).url == NEW
 

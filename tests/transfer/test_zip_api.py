@@ -2,12 +2,15 @@
 
 import pytest
 from django.core.files.uploadedfile import SimpleUploadedFile
+from django.db import connection
+from django.db.models.fields.files import FieldFile
 from django.urls import reverse
 from rest_framework.test import APIClient
 
 from apps.later.models import Job
 from apps.later.running import run_job
 from apps.tanks.models import Tank
+from apps.transfer.archive.arrivals import GONE, REPLACED
 from apps.transfer.models import Arrival
 from tests.factories import make_coral, make_note, make_survey, make_tank
 from tests.transfer.test_import_pages import account_zip, stored_zips
@@ -107,6 +110,41 @@ def test_sent_twice_by_one_key_it_is_one_tank(stranger, full_tank, send):
     assert first.data == second.data and first["Location"] == second["Location"]
     assert Tank.objects.filter(owner=stranger).count() == 1
     assert send(client, account_zip(stranger), **key).status_code == 422
+
+
+def test_what_is_not_kept_leaves_no_file(stranger, full_tank, send):
+    client, content = program(stranger), exported(full_tank)
+    send(client, content, runs=False, **{"Idempotency-Key": "one"})
+    there = stored_zips()
+    assert len(there) == 1
+    # Refused while the first comes in, or the same again: stored, and gone.
+    assert send(client, content, runs=False).status_code == 409 and stored_zips() == there
+    again = send(client, content, runs=False, **{"Idempotency-Key": "one"})
+    assert again.status_code == 202 and stored_zips() == there
+
+
+def test_a_zip_is_stored_before_any_row_is_locked(stranger, full_tank, send, monkeypatch):
+    begun, save = len(connection.savepoint_ids), FieldFile.save
+    seen = []
+
+    def noting(self, *args, **kwargs):
+        seen.append(len(connection.savepoint_ids) - begun)
+        return save(self, *args, **kwargs)
+
+    monkeypatch.setattr(FieldFile, "save", noting)
+    client, content = program(stranger), exported(full_tank)
+    send(client, content, runs=False, **{"Idempotency-Key": "one"})
+    assert seen == [0]
+
+
+def test_a_zip_whose_place_was_taken_says_so(as_user, stranger, full_tank, send):
+    page, content = as_user(stranger), exported(full_tank)
+    page.post(reverse("tank_import"), {"file": SimpleUploadedFile("reef.zip", content)})
+    waiting = Arrival.objects.get()
+    send(program(stranger), content)
+    answer = page.get(reverse("tank_import_preview", args=[waiting.key]), follow=True)
+    [said] = answer.context["messages"]
+    assert REPLACED in str(said) and GONE not in str(said)
 
 
 def test_a_field_it_does_not_know_is_refused(stranger):

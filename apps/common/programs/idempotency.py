@@ -52,15 +52,17 @@ class OnceMixin:
         key = request.headers.get(HEADER)
         if key is None:
             return make()
+        # Read before any row is locked: nobody else waits for what a slow line sends.
+        content = content_of(request)
         with transaction.atomic():
             # Two at once: the second waits here until the first has written all, or failed.
             sent, is_new = SentRequest.objects.get_or_create(
                 keeper=request.user,
                 key=fingerprint_of_key(key),
-                defaults={"content": content_of(request)},
+                defaults={"content": content},
             )
             if not is_new:
-                return first_answer(sent, request)
+                return first_answer(sent, content)
             response = make()
             sent.status, sent.body = (
                 response.status_code,
@@ -86,9 +88,9 @@ class ModelViewSet(OnceMixin, VersionedMixin, viewsets.ModelViewSet):
         return response
 
 
-def first_answer(sent: SentRequest, request: Request) -> Response:
-    """Return what was answered to a request that came before."""
-    if sent.content != content_of(request):
+def first_answer(sent: SentRequest, content: str) -> Response:
+    """Return what was answered to a request of this content that came before."""
+    if sent.content != content:
         raise OtherContent
     return Response(json.loads(sent.body), sent.status, headers={"Idempotency-Replayed": "true"})
 

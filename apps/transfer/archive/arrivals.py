@@ -13,7 +13,7 @@ from apps.later.progress import Progress, unheard
 from apps.transfer.archive.account_in import bring_in
 from apps.transfer.archive.form import Unfit, UnfitZip
 from apps.transfer.archive.opening import OpenedZip
-from apps.transfer.archive.preview import ZipPreview, previews
+from apps.transfer.archive.preview import previews
 from apps.transfer.archive.restoring import Restored
 from apps.transfer.models import Arrival
 
@@ -21,18 +21,37 @@ WAITS = dt.timedelta(days=1)
 # The memory of what was brought in: a second tap on an old page is led where the first went.
 REMEMBERED = dt.timedelta(days=30)
 GONE = "This file waited too long and was deleted. Send it again."
+REPLACED = "Another zip took the place of this one. Send it again."
 
 
-def keep_arrival(*, file: UploadedFile, by: User) -> tuple[Arrival, list[ZipPreview]]:
-    """Keep a zip until its keeper says yes; raises UnfitZip with one sentence."""
+@contextmanager
+def stored_zip(*, file: UploadedFile, by: User) -> Iterator[Arrival]:
+    """Check and store a zip before any row is locked; it goes again unless it was kept meanwhile.
+
+    Raises UnfitZip with one sentence.
+    """
     with OpenedZip(file.file) as opened:
-        shown = previews(opened, by)
-    drop_files(Arrival.objects.filter(keeper=by).exclude(file=""))
+        previews(opened, by)
     arrival = Arrival(keeper=by, name=str(file.name or "")[-120:])
     file.seek(0)
     arrival.file.save("", file, save=False)
+    try:
+        yield arrival
+    finally:
+        # Saved and rolled back, it is not there either.
+        if not Arrival.objects.filter(key=arrival.key).exists():
+            arrival.file.delete(save=False)
+
+
+def keep_arrival(arrival: Arrival) -> None:
+    """Keep a stored zip until its keeper says yes, in place of their former one.
+
+    Part of a transaction: the former one's file goes once that holds.
+    """
+    former = list(Arrival.objects.filter(keeper=arrival.keeper).exclude(file=""))
+    Arrival.objects.filter(pk__in=[one.pk for one in former]).update(file="")
     arrival.save()
-    return arrival, shown
+    transaction.on_commit(lambda: drop_files(former), robust=True)
 
 
 @contextmanager
@@ -43,7 +62,8 @@ def opened_arrival(arrival: Arrival) -> Iterator[OpenedZip]:
     except FileNotFoundError:
         file = None
     if file is None:
-        raise UnfitZip(Unfit.GONE, GONE)
+        newer = Arrival.objects.filter(keeper=arrival.keeper_id, sent_at__gt=arrival.sent_at)
+        raise UnfitZip(Unfit.GONE, REPLACED if newer.exists() else GONE)
     with file, OpenedZip(file) as opened:
         yield opened
 

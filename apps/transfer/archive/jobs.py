@@ -5,7 +5,6 @@ import zipfile
 from contextlib import suppress
 
 from django.core.files.base import File
-from django.core.files.uploadedfile import UploadedFile
 from django.db import transaction
 from django.template.defaultfilters import pluralize
 from django.urls import reverse
@@ -63,19 +62,17 @@ def put_down_import(arrival: Arrival) -> Job:
     return put_down(IMPORT, keeper=arrival.keeper, arguments={"arrival_pk": arrival.pk})
 
 
-@transaction.atomic
-def take_zip(*, file: UploadedFile, by: User) -> Job:
-    """Keep a zip and let it be brought in behind the page, whatever its size.
+def place_zip(arrival: Arrival) -> None:
+    """Keep a stored zip in place of the keeper's former one; part of a transaction.
 
-    Raises UnfitZip with one sentence, and UnderWay while another of the keeper's comes in: one zip
-    a keeper is kept, so this one would take the place of that.
+    Raises UnderWay while another of the keeper's comes in: one zip a keeper is kept, so this one
+    would take the place of that.
     """
-    # Two at once: the second waits here until the first has put its job down.
-    User.objects.select_for_update().get(pk=by.pk)
-    if under_way(IMPORT, keeper=by):
+    # Two at once: the second waits here until the first has written all.
+    User.objects.select_for_update(no_key=True).get(pk=arrival.keeper_id)
+    if under_way(IMPORT, keeper=arrival.keeper):
         raise UnderWay
-    arrival, _ = keep_arrival(file=file, by=by)
-    return put_down_import(arrival)
+    keep_arrival(arrival)
 
 
 def bring_in_zip(work: Work, *, arrival_pk: int) -> None:

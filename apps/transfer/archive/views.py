@@ -7,6 +7,7 @@ from typing import IO
 from django.conf import settings
 from django.contrib import messages
 from django.contrib.auth.decorators import login_required
+from django.db import transaction
 from django.http import FileResponse, HttpRequest, HttpResponse
 from django.http.response import HttpResponseBase
 from django.shortcuts import get_object_or_404, redirect, render
@@ -17,11 +18,7 @@ from apps.later.models import Job
 from apps.later.queue import under_way
 from apps.tanks.access import owned_tank
 from apps.tanks.models import Tank
-from apps.transfer.archive.arrivals import (
-    import_arrival,
-    keep_arrival,
-    opened_arrival,
-)
+from apps.transfer.archive.arrivals import import_arrival, opened_arrival, stored_zip
 from apps.transfer.archive.contents import tank_contents
 from apps.transfer.archive.form import UnfitZip
 from apps.transfer.archive.forms import ArrivalForm
@@ -29,7 +26,9 @@ from apps.transfer.archive.jobs import (
     IMPORT,
     SEND_LATER,
     TANKS_AT_ONCE,
+    UnderWay,
     is_large,
+    place_zip,
     put_down_export,
     put_down_import,
     takes_long,
@@ -95,10 +94,14 @@ def tank_import(request: HttpRequest) -> HttpResponse:
     form = ArrivalForm(request.POST, request.FILES) if is_sent else ArrivalForm()
     if is_sent and form.is_valid():
         try:
-            arrival, _ = keep_arrival(file=form.cleaned_data["file"], by=request.user)
+            sent = form.cleaned_data["file"]
+            with stored_zip(file=sent, by=request.user) as arrival, transaction.atomic():
+                place_zip(arrival)
             return redirect("tank_import_preview", arrival.key)
         except UnfitZip as problem:
             form.add_error("file", str(problem))
+        except UnderWay:
+            form.add_error("file", SEND_LATER)
     context = {"form": form, "most_mb": settings.ARRIVAL_BYTES_MAX // 1_000_000}
     return render(request, NEW, context, status=422 if form.errors else 200)
 

@@ -1,5 +1,6 @@
 """Out and in for programs: a zip sent and brought in, and one written, each as a job."""
 
+from django.db import transaction
 from drf_spectacular.utils import OpenApiExample, extend_schema
 from rest_framework import serializers, status, viewsets
 from rest_framework.exceptions import APIException, ValidationError
@@ -11,9 +12,17 @@ from apps.common.programs.idempotency import OnceMixin
 from apps.common.validation import RefusesUnknown
 from apps.later.job_api import JobSerializer, answer_job, led_to_job
 from apps.tanks.models import Tank
+from apps.transfer.archive.arrivals import stored_zip
 from apps.transfer.archive.form import UnfitZip
 from apps.transfer.archive.forms import ArrivalForm
-from apps.transfer.archive.jobs import SEND_LATER, UnderWay, put_down_export, take_zip
+from apps.transfer.archive.jobs import (
+    SEND_LATER,
+    UnderWay,
+    place_zip,
+    put_down_export,
+    put_down_import,
+)
+from apps.transfer.models import Arrival
 
 
 class ImportUnderWay(APIException):
@@ -63,19 +72,23 @@ class ImportViewSet(OnceMixin, viewsets.GenericViewSet):
         examples=[OpenApiExample("Once it is in", DONE, response_only=True)],
     )
     def create(self, request: Request) -> Response:
-        return led_to_job(self.made_once(request, lambda: self.take(request)), request)
-
-    def take(self, request: Request) -> Response:
-        """Keep the zip and put its job down, or refuse it as the page does."""
+        """Store the zip, then keep it and put its job down, or refuse it as the page does."""
         serializer = self.get_serializer(data=request.data)
         serializer.is_valid(raise_exception=True)
         try:
-            job = take_zip(file=serializer.validated_data["file"], by=request.user)
+            with stored_zip(file=serializer.validated_data["file"], by=request.user) as arrival:
+                response = self.made_once(request, lambda: self.take(arrival))
         except UnfitZip as problem:
             raise ValidationError({"file": [str(problem)]}) from None
         except UnderWay:
             raise ImportUnderWay from None
-        return answer_job(job, request)
+        return led_to_job(response, request)
+
+    @transaction.atomic
+    def take(self, arrival: Arrival) -> Response:
+        """Keep a stored zip and put its job down."""
+        place_zip(arrival)
+        return answer_job(put_down_import(arrival), self.request)
 
 
 class ExportSerializer(RefusesUnknown, serializers.Serializer):
