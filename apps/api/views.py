@@ -124,7 +124,7 @@ class MeterCheckViewSet(ModelViewSet):
         follow(meter=self.meter, change=lambda: note_checked(serializer.save(meter=self.meter)))
 
     def perform_update(self, serializer):
-        follow(meter=self.meter, change=serializer.save)
+        follow(meter=self.meter, change=lambda: note_checked(serializer.save()))
 
     def perform_destroy(self, instance):
         follow(meter=self.meter, change=instance.remove)

@@ -1,7 +1,7 @@
 """A keeper's jobs for programs: how far each is, what came of it, and the file it made."""
 
 import uuid
-from collections.abc import Mapping
+from collections.abc import Mapping, Sequence
 
 from django.db.models import QuerySet
 from django.http import FileResponse
@@ -9,6 +9,8 @@ from drf_spectacular.types import OpenApiTypes
 from drf_spectacular.utils import extend_schema, extend_schema_field
 from rest_framework import serializers, viewsets
 from rest_framework.decorators import action
+from rest_framework.negotiation import DefaultContentNegotiation
+from rest_framework.renderers import BaseRenderer
 from rest_framework.request import Request
 from rest_framework.response import Response
 from rest_framework.reverse import reverse
@@ -28,11 +30,20 @@ class ProgressSerializer(serializers.Serializer):
     what = serializers.CharField(help_text="What the parts are called, where they have a name.")
 
 
-class JobSerializer(serializers.ModelSerializer):
-    """Work that no call waits for: ask again until `state` is done or failed.
+class AnyForm(DefaultContentNegotiation):
+    """A file is what it is, whatever its caller says they take."""
 
-    `outcome` names keys and counts of what a done one made, such as `tanks` of an import.
-    """
+    def select_renderer(
+        self,
+        request: Request,
+        renderers: Sequence[BaseRenderer],
+        format_suffix: str | None = None,
+    ) -> tuple[BaseRenderer, str]:
+        return renderers[0], renderers[0].media_type
+
+
+class JobHeadSerializer(serializers.ModelSerializer):
+    """A job in a list: how far it is, and what came of it."""
 
     kind = serializers.CharField(source="name", read_only=True)
     title = serializers.SerializerMethodField(help_text="What it is called on its page.")
@@ -42,15 +53,12 @@ class JobSerializer(serializers.ModelSerializer):
     problem = serializers.CharField(
         read_only=True, help_text="Why one that failed did nothing, in a sentence."
     )
-    file = serializers.SerializerMethodField(
-        help_text="Where the file is that it made, kept for a week; null where there is none."
-    )
 
     class Meta:
         model = Job
         fields = [
             "key", "kind", "title", "state", "progress", "made_at", "ended_at", "outcome",
-            "problem", "file",
+            "problem",
         ]  # fmt: skip
         read_only_fields = fields
 
@@ -62,6 +70,21 @@ class JobSerializer(serializers.ModelSerializer):
         noted = None if job.has_ended else read_progress(str(job.key))
         return noted and dict(zip(("done", "of", "what"), noted, strict=True))
 
+
+class JobSerializer(JobHeadSerializer):
+    """Work that no call waits for: ask again until `state` is done or failed.
+
+    `outcome` names keys and counts of what a done one made, such as `tanks` of an import.
+    """
+
+    file = serializers.SerializerMethodField(
+        help_text="Where the file is that it made, kept for a week; null where there is none."
+    )
+
+    class Meta(JobHeadSerializer.Meta):
+        fields = [*JobHeadSerializer.Meta.fields, "file"]
+        read_only_fields = fields
+
     @extend_schema_field(OpenApiTypes.URI)
     def get_file(self, job: Job) -> str | None:
         answer = answer_of(job)
@@ -71,7 +94,10 @@ class JobSerializer(serializers.ModelSerializer):
 
 
 class JobViewSet(TaggedMixin, viewsets.ReadOnlyModelViewSet):
-    """The keeper's own jobs, the newest first; those that ended go after a week."""
+    """The keeper's own jobs, the newest first; those that ended go after a week.
+
+    One alone names its file, too.
+    """
 
     queryset = Job.objects.none()
     serializer_class = JobSerializer
@@ -79,13 +105,16 @@ class JobViewSet(TaggedMixin, viewsets.ReadOnlyModelViewSet):
     lookup_value_converter = "uuid"
     filterset_fields = ["state"]
 
+    def get_serializer_class(self) -> type[JobHeadSerializer]:
+        return JobHeadSerializer if self.action == "list" else JobSerializer
+
     def get_queryset(self) -> QuerySet:
         if getattr(self, "swagger_fake_view", False):
             return self.queryset
         return Job.objects.filter(keeper=self.request.user).order_by("-made_at", "-pk")
 
     @extend_schema(responses={(200, "application/octet-stream"): OpenApiTypes.BINARY})
-    @action(detail=True)
+    @action(detail=True, content_negotiation_class=AnyForm)
     def file(self, request: Request, key: uuid.UUID) -> FileResponse:
         """Fetch what a job wrote."""
         return written_file(self.get_object())

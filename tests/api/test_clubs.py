@@ -3,6 +3,8 @@
 import datetime as dt
 
 import pytest
+from django.db import connection
+from django.test.utils import CaptureQueriesContext
 from django.utils import timezone
 from rest_framework.test import APIClient
 
@@ -74,9 +76,20 @@ def test_the_same_again_changes_nothing(members, meter):
         do(first, meter, "hand-over", to=first.pk).data["lending"]
         == (do(first, meter, "hand-over", to=first.pk).data["lending"])
     )
-    assert do(first, meter, "back").status_code == 200
-    assert do(members[1], meter, "back").status_code == 403
-    assert MeterLoan.objects.count() == 1
+    until = do(first, meter, "until", until=str(TODAY())).data["lending"]
+    assert do(first, meter, "until", until=str(TODAY())).data["lending"] == until
+    # Who has it no more may not have heard that they handed it on.
+    second = members[1]
+    handed = [do(first, meter, "hand-over", to=second.pk) for _ in range(2)]
+    assert handed[0].data["lending"]["held"] == handed[1].data["lending"]["held"] is not None
+    assert [do(second, meter, "back").status_code for _ in range(2)] == [200, 200]
+    assert do(second, meter, "withdraw").status_code == 200
+    assert MeterLoan.objects.count() == 2
+
+
+def test_nobodys_turn_has_no_end_to_set(officer, members, meter):
+    answer = do(officer, meter, "until", until=str(TODAY()))
+    assert answer.status_code == 400 and list(answer.json()["errors"]) == ["until"]
 
 
 def test_who_waits_may_leave_the_list(members, meter):
@@ -198,12 +211,34 @@ def test_the_last_officer_stays_one_and_is_not_put_out(officer, club):
     assert client.delete(address).status_code == client.post(f"{address}block/").status_code == 404
 
 
+def queries_of(client, address):
+    with CaptureQueriesContext(connection) as caught:
+        assert client.get(address).status_code == 200
+    return len(caught)
+
+
+def test_lists_ask_the_database_as_often_however_long_they_are(officer, members, meter):
+    client = program(officer)
+    lists = ("/api/v1/clubs/", f"/api/v1/clubs/{meter.club_id}/meters/")
+    do(members[0], meter, "ask")
+    before = [queries_of(client, address) for address in lists]
+    for _ in range(4):
+        do(members[1], make_club_meter(meter.club), "ask")
+        make_club(officer)
+    assert [queries_of(client, address) for address in lists] == before
+    roles = [row["role"] for row in client.get("/api/v1/clubs/").json()["results"]]
+    assert roles == ["officer"] * 5
+    [row] = program(members[0]).get("/api/v1/clubs/").json()["results"]
+    assert row["role"] == "member"
+
+
 # --- Own meters -----------------------------------------------------------------------------
 def test_a_meter_takes_the_factor_that_its_checks_say(owner):
     client = program(owner)
     made = client.post("/api/v1/meters/", {"label": "Own", "immersion_factor": 1.3}, format="json")
     meter = Meter.objects.get()
     refused = client.post(f"{made['Location']}take-factor/")
+    meter.refresh_from_db()
     assert refused.status_code == 400 and meter.total_factor() == 1.3
     make_meter_check(meter)
     client.post(f"{made['Location']}take-factor/")

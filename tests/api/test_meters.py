@@ -69,3 +69,17 @@ def test_a_check_of_a_meter_that_follows_them_moves_its_surveys(api, owner, tank
     low = factor()
     client.delete(f"{checks}{check['id']}/")
     assert high > low > 1.0 and factor() == 1.0
+
+
+def test_a_check_moved_to_another_day_is_noted_on_its_meter(api, owner, meter):
+    client, address = api(owner), f"/api/v1/meters/{meter.pk}/checks/"
+    given = {
+        "checked_on": "2024-05-03", "reference": "Lab sensor", "reference_percent": 3,
+        "pairs": [[100, 110]],
+    }  # fmt: skip
+    answer = client.post(address, given, format="json")
+    assert answer.status_code == 201, answer.json()
+    made = answer.json()
+    client.patch(f"{address}{made['id']}/", {"checked_on": "2026-05-03"}, format="json")
+    meter.refresh_from_db()
+    assert str(meter.checked_on) == "2026-05-03"

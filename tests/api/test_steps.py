@@ -3,6 +3,8 @@
 import datetime as dt
 
 import pytest
+from django.db import connection
+from django.test.utils import CaptureQueriesContext
 from django.urls import reverse
 from rest_framework.test import APIClient
 
@@ -225,3 +227,17 @@ def test_a_trial_is_stopped_and_goes_on(client, tank):
     assert client.post(f"{address}resume/").data["resumed_on"] == str(tank.today())
     assert client.patch(address, {"step": "Two"}).status_code == 405
     assert client.delete(address).status_code == 204 and not Trial.objects.present().exists()
+
+
+def test_more_light_for_a_whole_tank_than_the_lamps_give_is_refused_at_its_factor(client, tank):
+    surveyed(tank)
+    assert errors(client.post(at(tank, "acclimations"), {"whole_tank": True, "factor": 4})) == [
+        "factor"
+    ]
+
+
+def test_corals_are_counted_before_each_is_looked_up(client, tank):
+    body = trial_body(tank) | {"corals": list(range(1, 2001))}
+    with CaptureQueriesContext(connection) as caught:
+        assert errors(client.post(at(tank, "trials"), body)) == ["corals"]
+    assert len(caught) < 20

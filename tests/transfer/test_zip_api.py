@@ -183,3 +183,11 @@ def test_only_its_owner_has_a_tank_written(request, full_tank, who):
     answer = client.post(EXPORTS, {"tank": full_tank.pk}, format="json")
     assert answer.status_code == 400 and "tank" in answer.data["errors"]
     assert not Job.objects.exists()
+
+
+@pytest.mark.parametrize("form", ["application/octet-stream", "application/zip", "*/*"])
+def test_a_written_zip_comes_whatever_its_caller_says_they_take(owner, full_tank, export, form):
+    client = program(owner)
+    job = export(client, tank=full_tank.pk)
+    answer = client.get(job["file"], headers={"Accept": form})
+    assert answer.status_code == 200 and b"".join(answer.streaming_content)[:2] == b"PK"

@@ -7,18 +7,20 @@ from django.shortcuts import get_object_or_404
 from django.utils import timezone
 from drf_spectacular.utils import OpenApiExample, extend_schema
 from rest_framework.decorators import action
+from rest_framework.exceptions import ValidationError
 from rest_framework.request import Request
 from rest_framework.response import Response
 
 from apps.api.clubs import serializers
 from apps.api.views import READS, MeterCheckViewSet, RemovingMixin
-from apps.clubs.access import officers_club, readable_club
+from apps.clubs.access import is_officer, officers_club, readable_club
 from apps.common.programs.idempotency import ModelViewSet
 from apps.surveys.lending import lending
 from apps.surveys.meters.following import follow
 from apps.surveys.models import Meter
 
 LENDING = {"responses": serializers.ClubMeterSerializer}
+NOBODY = "Nobody has it: it is with the club."
 AGAIN = " The same again changes nothing."
 HANDING = "For who has it, who is next, and officers; other members are answered 403."
 # What a member may do with a meter besides reading of it.
@@ -44,7 +46,8 @@ class ClubMeterViewSet(RemovingMixin, ModelViewSet):
     def get_queryset(self):
         if getattr(self, "swagger_fake_view", False):
             return self.queryset
-        return Meter.objects.present().filter(club=self.club).select_related("club")
+        meters = Meter.objects.present().filter(club=self.club).select_related("club")
+        return lending.with_loans(meters)
 
     def get_serializer_context(self) -> dict[str, object]:
         context = super().get_serializer_context() | {"today": timezone.localdate()}
@@ -53,7 +56,8 @@ class ClubMeterViewSet(RemovingMixin, ModelViewSet):
         # A new one stands in its maker's name; a changed one stays in whose it is.
         fixed = {"owner": self.request.user} if self.action == "create" else {}
         fixed |= {"club": self.club, "follows_checks": True}
-        return context | {"club": self.club, "fixed": fixed}
+        leads = is_officer(self.request.user, self.club)
+        return context | {"club": self.club, "leads": leads, "fixed": fixed}
 
     def perform_create(self, serializer) -> None:
         serializer.save(**self.get_serializer_context()["fixed"])
@@ -88,11 +92,11 @@ class ClubMeterViewSet(RemovingMixin, ModelViewSet):
     )
     @action(detail=True, methods=["post"], url_path="hand-over")
     def hand_over(self, request: Request, **kwargs: object) -> Response:
-        def hand(meter: Meter) -> None:
-            to = self.read(serializers.HandOverSerializer)["to"]
-            lending.hand_over(meter=meter, to=to, day=timezone.localdate())
-
-        return self.lent(hand, hands=True)
+        to = self.read(serializers.HandOverSerializer)["to"]
+        return self.lent(
+            lambda meter: lending.hand_over(meter=meter, to=to, day=timezone.localdate()),
+            is_so=lambda lent: lent.held is not None and lent.held.keeper_id == to.pk,
+        )
 
     @extend_schema(
         request=None,
@@ -103,7 +107,8 @@ class ClubMeterViewSet(RemovingMixin, ModelViewSet):
     @action(detail=True, methods=["post"])
     def back(self, request: Request, **kwargs: object) -> Response:
         return self.lent(
-            lambda meter: lending.bring_back(meter=meter, day=timezone.localdate()), hands=True
+            lambda meter: lending.bring_back(meter=meter, day=timezone.localdate()),
+            is_so=lambda lent: lent.held is None,
         )
 
     @extend_schema(
@@ -115,11 +120,14 @@ class ClubMeterViewSet(RemovingMixin, ModelViewSet):
     )
     @action(detail=True, methods=["post"])
     def until(self, request: Request, **kwargs: object) -> Response:
-        def keep(meter: Meter) -> None:
-            until = self.read(serializers.UntilSerializer)["until"]
-            lending.keep_until(meter=meter, until=until)
+        until = self.read(serializers.UntilSerializer)["until"]
 
-        return self.lent(keep, hands=True)
+        def is_so(lent: lending.LendingList) -> bool:
+            if lent.held is None:
+                raise ValidationError({"until": [NOBODY]})
+            return lent.held.until == until
+
+        return self.lent(lambda meter: lending.keep_until(meter=meter, until=until), is_so=is_so)
 
     def read(self, serializer_class: type) -> dict[str, object]:
         """Return what was sent, or raise ValidationError."""
@@ -127,13 +135,26 @@ class ClubMeterViewSet(RemovingMixin, ModelViewSet):
         serializer.is_valid(raise_exception=True)
         return serializer.validated_data
 
-    def lent(self, change: Callable[[Meter], object], *, hands: bool = False) -> Response:
-        """Change who has a meter and answer how it is with it now; not everybody `hands` it on."""
+    def lent(
+        self,
+        change: Callable[[Meter], object],
+        *,
+        is_so: Callable[[lending.LendingList], bool] | None = None,
+    ) -> Response:
+        """Change who has a meter and answer how it is with it now.
+
+        With `is_so` not everybody may: it tells of a list that it is so already, as after the same
+        call before.
+        """
 
         def allowed(meter: Meter) -> None:
-            lent = lending.lending_list(meter)
-            if hands and not lending.may_hand(user=self.request.user, meter=meter, lent=lent):
-                raise PermissionDenied
+            if is_so is not None:
+                lent = lending.lending_list(meter)
+                if is_so(lent):
+                    return
+                leads = is_officer(self.request.user, self.club)
+                if not lending.may_hand(user=self.request.user, lent=lent, leads=leads):
+                    raise PermissionDenied
             change(meter)
 
         return self.changed(self.request, allowed)

@@ -27,7 +27,8 @@ class ClubSerializer(WholeModelSerializer):
 
     @extend_schema_field(serializers.ChoiceField(Membership.Role.choices))
     def get_role(self, club: Club) -> str:
-        leads = is_officer(self.context["request"].user, club)
+        known = getattr(club, "leads", None)
+        leads = is_officer(self.context["request"].user, club) if known is None else known
         return str(Membership.Role.OFFICER if leads else Membership.Role.MEMBER)
 
 
@@ -86,7 +87,8 @@ class ClubMeterSerializer(MeterSerializer):
     @extend_schema_field(LendingSerializer)
     def get_lending(self, meter: Meter) -> dict[str, object]:
         lent: LendingList = lending_list(meter)
-        hands = may_hand(user=self.context["request"].user, meter=meter, lent=lent)
+        leads = self.context["leads"]
+        hands = may_hand(user=self.context["request"].user, lent=lent, leads=leads)
         return dict(LendingSerializer({**vars(lent), "may_hand": hands}).data)
 
 

@@ -1,6 +1,7 @@
 """Clubs for programs: those a keeper is in, and who belongs to them."""
 
 from django.core.exceptions import ValidationError as Unsound
+from django.db.models import Exists, OuterRef
 from django.http import Http404
 from drf_spectacular.utils import extend_schema
 from rest_framework import mixins, viewsets
@@ -33,7 +34,10 @@ class ClubViewSet(ModelViewSet):
     def get_queryset(self):
         if getattr(self, "swagger_fake_view", False):
             return self.queryset
-        return Club.objects.visible_to(self.request.user)
+        leads = Membership.objects.filter(
+            club=OuterRef("pk"), user=self.request.user, role=Membership.Role.OFFICER
+        )
+        return Club.objects.visible_to(self.request.user).annotate(leads=Exists(leads))
 
     def get_object(self) -> Club:
         club = super().get_object()
@@ -51,7 +55,11 @@ class ClubMemberViewSet(
     mixins.DestroyModelMixin,
     viewsets.ReadOnlyModelViewSet,
 ):
-    """Who belongs to a club. Officers give roles, and put others out."""
+    """Who belongs to a club. Officers give roles, and put others out.
+
+    Who is put out takes along what they showed or offered to the club, and their turns with its
+    meters.
+    """
 
     queryset = Membership.objects.none()
     serializer_class = serializers.MembershipSerializer

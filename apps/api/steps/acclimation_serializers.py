@@ -33,7 +33,11 @@ LACKS = {
 }
 NEEDED = "This field is required."
 ONE_CORAL = "Of a whole tank the coral is chosen: leave it out."
+ITS_LIGHT = "Of a whole tank it is the light of the coral that leads: leave it out."
 OF_TANK = "Only of a whole tank."
+# What is not to be sent, and why.
+NOT_OF_TANK = {"coral": ONE_CORAL, "start_umol": ITS_LIGHT, "target_umol": ITS_LIGHT}
+NOT_OF_CORAL = {"factor": OF_TANK}
 # What of a plan may change once it is made.
 CHANGEABLE = {"starts_on", "every_days", "waits", "text"}
 MADE = "The light and the pace of a plan stay: make another."
@@ -164,10 +168,8 @@ class AcclimationSerializer(AcclimationHeadSerializer):
         is_tanks = attrs.get("whole_tank", False)
         needed = {"factor"} if is_tanks else {"coral", "target_umol"}
         errors = {name: [NEEDED] for name in sorted(needed - attrs.keys())}
-        odd = {"coral", "start_umol", "target_umol"} if is_tanks else {"factor"}
-        errors |= {
-            name: [ONE_CORAL if is_tanks else OF_TANK] for name in sorted(odd & attrs.keys())
-        }
+        odd = NOT_OF_TANK if is_tanks else NOT_OF_CORAL
+        errors |= {name: [odd[name]] for name in sorted(odd.keys() & attrs.keys())}
         if errors:
             raise serializers.ValidationError(errors)
         return attrs
@@ -182,7 +184,8 @@ class AcclimationSerializer(AcclimationHeadSerializer):
             plan.full_clean(exclude=["created_by", "rig"])
             save_acclimation(plan=plan, steps=steps_of(plan, spot=spot, live=live), rig=live.rows)
         except UnreachableLight as problem:
-            raise serializers.ValidationError({"target_umol": [str(problem)]}) from None
+            field = "target_umol" if factor is None else "factor"
+            raise serializers.ValidationError({field: [str(problem)]}) from None
         except ValidationError as problem:
             raise serializers.ValidationError(api_messages(problem)) from None
         return Acclimation.objects.with_all().get(pk=plan.pk)

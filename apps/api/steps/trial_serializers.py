@@ -50,9 +50,14 @@ class TrialSerializer(WholeModelSerializer):
             fields["corals"].child_relation.queryset = corals_to_try(tank)
         return fields
 
+    def to_internal_value(self, data):
+        # Before each is looked up.
+        sent = data.get("corals") if isinstance(data, dict) else None
+        if isinstance(sent, list) and len(sent) > CORALS_MAX:
+            raise serializers.ValidationError({"corals": [TOO_MANY]})
+        return super().to_internal_value(data)
+
     def validate_corals(self, corals):
-        if len(corals) > CORALS_MAX:
-            raise serializers.ValidationError(TOO_MANY)
         # Named twice it takes part once.
         return list(dict.fromkeys(corals))
 

@@ -5,10 +5,9 @@ from collections.abc import Iterable
 from dataclasses import dataclass
 
 from django.db import transaction
-from django.db.models import QuerySet
+from django.db.models import Prefetch, QuerySet
 
 from apps.accounts.models import User
-from apps.clubs.access import is_officer
 from apps.clubs.models import Club
 from apps.surveys.models import Meter, MeterLoan
 
@@ -36,18 +35,25 @@ class LendingList:
         return next((turn for turn in turns if turn and turn.keeper_id == user.pk), None)
 
 
+def with_loans(meters: QuerySet[Meter]) -> QuerySet[Meter]:
+    """Return meters with all turns, so that `lending_list` of each reads no more rows."""
+    return meters.prefetch_related(Prefetch("loans", MeterLoan.objects.select_related("keeper")))
+
+
 def lending_list(meter: Meter) -> LendingList:
-    loans = meter.loans.select_related("keeper")
-    return LendingList(
-        loans.held().first(), tuple(loans.waiting()), tuple(loans.over()[:OVER_SHOWN])
-    )
+    known = getattr(meter, "_prefetched_objects_cache", {}).get("loans")
+    loans = list(meter.loans.select_related("keeper") if known is None else known)
+    over = sorted((t for t in loans if t.ended_on), key=lambda t: (t.ended_on, t.pk), reverse=True)
+    present = [turn for turn in loans if not turn.ended_on]
+    waiting = sorted((t for t in present if not t.since), key=lambda t: (t.queued_at, t.pk))
+    held = next((turn for turn in present if turn.since), None)
+    return LendingList(held, tuple(waiting), tuple(over[:OVER_SHOWN]))
 
 
-def may_hand(*, user: User, meter: Meter, lent: LendingList) -> bool:
+def may_hand(*, user: User, lent: LendingList, leads: bool) -> bool:
     """Tell whether a member may note where the meter goes: who has it, who is next, an officer."""
     turns = (lent.held, lent.next)
-    involved = any(turn and turn.keeper_id == user.pk for turn in turns)
-    return involved or is_officer(user, meter.club)
+    return leads or any(turn and turn.keeper_id == user.pk for turn in turns)
 
 
 def ask(*, meter: Meter, user: User) -> None:

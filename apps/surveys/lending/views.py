@@ -47,7 +47,8 @@ def readable_meter(request: HttpRequest, club_pk: int, meter_pk: int) -> Meter:
 def handed_meter(request: HttpRequest, club_pk: int, meter_pk: int) -> Meter:
     """Return the same for who has it, who is next, or an officer; PermissionDenied for others."""
     meter = readable_meter(request, club_pk, meter_pk)
-    if not may_hand(user=request.user, meter=meter, lent=lending_list(meter)):
+    leads = is_officer(request.user, meter.club)
+    if not may_hand(user=request.user, lent=lending_list(meter), leads=leads):
         raise PermissionDenied
     return meter
 
@@ -57,15 +58,16 @@ def handed_meter(request: HttpRequest, club_pk: int, meter_pk: int) -> Meter:
 def club_meter(request: HttpRequest, club_pk: int, meter_pk: int) -> HttpResponse:
     meter = readable_meter(request, club_pk, meter_pk)
     lent, today = lending_list(meter), timezone.localdate()
+    leads = is_officer(request.user, meter.club)
     until = lent.held.until if lent.held else None
     context = {
         "meter": meter,
         "club": meter.club,
-        "leads": is_officer(request.user, meter.club),
+        "leads": leads,
         "lent": lent,
         "own_turn": lent.turn_of(request.user),
         "is_late": lent.held is not None and lent.held.is_late(today),
-        "may_hand": may_hand(user=request.user, meter=meter, lent=lent),
+        "may_hand": may_hand(user=request.user, lent=lent, leads=leads),
         "until_form": UntilForm(initial={"until": until}, today=today),
         "hand_form": HandOverForm(meter=meter),
         "checks": [dated(check) for check in reversed(meter.dated_checks)],
