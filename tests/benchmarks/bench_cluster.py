@@ -16,6 +16,8 @@ import time
 from contextlib import contextmanager
 from pathlib import Path
 
+from tests.benchmarks.scratch import run_on_postgres, scratch_rows
+
 KEEPERS, SECONDS, WEB, CELERY = 12, 40, 4, 2
 TICKS = os.sysconf("SC_CLK_TCK")
 GOAL = 0.8
@@ -26,21 +28,12 @@ def main(words=None):
     if (os.cpu_count() or 1) < 2:
         print("left out: needs two cores")
         return
-    os.environ.setdefault("DJANGO_SETTINGS_MODULE", "reeflog.settings")
-    from tests.hosting.postgres import Cluster
-
-    with Cluster() as cluster:
-        # Settings are read once, so that the rest runs in a process that knows this database.
-        url = f"postgres://reeflog@127.0.0.1:{cluster.port}/postgres"
-        command = [sys.executable, "-m", "tests.benchmarks.bench_cluster", "inside", *words]
-        subprocess.run(command, env=os.environ | {"DATABASE_URL": url}, check=True)
+    run_on_postgres("tests.benchmarks.bench_cluster", ["inside", *words])
 
 
 def inside(words):
     """Ask first on one core, then on two; print both."""
     keepers, seconds = (int(w) for w in (words + [str(KEEPERS), str(SECONDS)][len(words) :]))
-    from tests.benchmarks.scratch import scratch_rows
-
     with scratch_rows() as folder:
         from tests.benchmarks.bench_load import Keeper
 

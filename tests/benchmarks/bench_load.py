@@ -2,6 +2,7 @@
 
     python -m tests.benchmarks.bench_load [KEEPERS [SECONDS]]
 
+On SQLite, then on a PostgreSQL of the run's own; on the one alone that DATABASE_URL names.
 Each keeper has a tank of their own, thinks 3 to 10 s, and looks at the map, the tank, a coral, the
 cases or a shared map, or saves readings and notes. Gunicorn with two workers of eight threads on
 this machine, debug off, asked over the loopback alone; JOBS=thread lets what a save calls for run
@@ -19,7 +20,7 @@ import time
 import uuid
 from dataclasses import dataclass, field
 
-from tests.benchmarks.scratch import scratch_rows
+from tests.benchmarks.scratch import run_on_postgres, scratch_rows
 
 KEEPERS, SECONDS, SEED = 200, 300, 19
 THINK_S = (3.0, 10.0)
@@ -48,6 +49,13 @@ class Ledger:
 
 def main(words=None):
     words = sys.argv[1:] if words is None else words
+    measure(words)
+    if "DATABASE_URL" not in os.environ:
+        run_on_postgres("tests.benchmarks.bench_load", words)
+
+
+def measure(words):
+    """Let keepers at the app over the database that settings name, and print what came of it."""
     keepers, seconds = (int(w) for w in (words + [str(KEEPERS), str(SECONDS)][len(words) :]))
     with scratch_rows() as folder:
         from tests.serving import ServedApp
@@ -169,9 +177,12 @@ def run(app, people, seconds, think_s=THINK_S):
 
 def tell(ledger, keepers, seconds):
     """Print how long keepers waited, and the rows against the ledger."""
+    from django.db import connection
+
     from apps.surveys.models import Reading
 
-    print(f"{keepers} keepers for {seconds} s, two workers; seconds until the answer was whole")
+    print(f"{keepers} keepers for {seconds} s, two workers, {connection.vendor}; seconds until the")
+    print("answer was whole")
     print(f"  {'what':10s}{'asked':>7s}{'median':>8s}{'p95':>8s}{'worst':>8s}")
     every = [t for kind, times in ledger.seconds.items() if kind != "reading" for t in times]
     rows = {**dict(sorted(ledger.seconds.items())), "all pages": every}

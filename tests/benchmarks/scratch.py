@@ -1,10 +1,26 @@
 """A database, photos and nothing kept, for one run of a benchmark."""
 
 import os
+import subprocess
+import sys
 import tempfile
-from collections.abc import Iterator
+from collections.abc import Iterator, Sequence
 from contextlib import contextmanager
 from pathlib import Path
+
+
+def run_on_postgres(module: str, words: Sequence[str]) -> None:
+    """Run a module once more, over a PostgreSQL of its own.
+
+    Settings are read once, so that it runs in a process that knows this database.
+    """
+    os.environ.setdefault("DJANGO_SETTINGS_MODULE", "reeflog.settings")
+    from tests.hosting.postgres import Cluster
+
+    with Cluster() as cluster:
+        url = f"postgres://reeflog@127.0.0.1:{cluster.port}/postgres"
+        command = [sys.executable, "-m", module, *words]
+        subprocess.run(command, env=os.environ | {"DATABASE_URL": url}, check=True)
 
 
 @contextmanager
