@@ -1,6 +1,7 @@
 """Strict reading of the environment: a wrong value stops the start and names itself."""
 
 import os
+import re
 from collections.abc import Sequence
 
 from django.core.exceptions import ImproperlyConfigured
@@ -51,9 +52,18 @@ def read_choice(name, default, choices):
     return value
 
 
+def read_site(name, default=""):
+    """Return a site's address without a path, "" for none."""
+    value = read_text(name, default).rstrip("/")
+    if value and not re.fullmatch(r"https?://[\w.-]+(:\d+)?", value):
+        _refuse(name, value, "an address such as https://reef.example.org")
+    return value
+
+
 def site_of(hosts: Sequence[str], *, is_https: bool) -> str:
-    """Return the address of the first host that is one name, "" without any."""
-    names = [host for host in hosts if host[0] not in ".*"]
+    """Return the address of the first host that others reach by one name, "" without any."""
+    here = ("localhost", "127.0.0.1", "[::1]")
+    names = [host for host in hosts if host[0] not in ".*" and host not in here]
     return f"http{'s' if is_https else ''}://{names[0]}" if names else ""
 
 

@@ -17,6 +17,7 @@ from reeflog.environment import (
     read_int,
     read_list,
     read_push_key,
+    read_site,
     read_text,
     refuse_unknown,
     site_of,
@@ -219,6 +220,8 @@ if EMAIL_URL:
     vars().update(environ.Env.email_url_config(EMAIL_URL))
 else:
     EMAIL_BACKEND = "django.core.mail.backends.console.EmailBackend"
+# A mail server that says nothing keeps nobody waiting for ever [s].
+EMAIL_TIMEOUT = 20
 DEFAULT_FROM_EMAIL = read_text("FROM_EMAIL", "reeflog <reeflog@localhost>")
 
 # --- Safety ---------------------------------------------------------------------------------
@@ -251,7 +254,7 @@ X_FRAME_OPTIONS = "DENY"
 HTTPS = read_bool("HTTPS", default=not DEBUG)
 HSTS_SECONDS = read_int("HSTS_SECONDS", 3600, low=0, high=63_072_000)
 # Where keepers find this site, for links in mails that no visit calls for.
-SITE = read_text("SITE") or ("" if DEBUG else site_of(ALLOWED_HOSTS, is_https=HTTPS))
+SITE = read_site("SITE", "" if DEBUG else site_of(ALLOWED_HOSTS, is_https=HTTPS))
 if HTTPS and PROXY_COUNT:
     # Only a proxy of ours may say that the visitor came by HTTPS.
     SECURE_PROXY_SSL_HEADER = ("HTTP_X_FORWARDED_PROTO", "https")

@@ -43,6 +43,7 @@ def manage(*command, tmp_path, **environment):
         ({"REEFLOG_EMAIL_VERIFICATION": "sometimes"}, "REEFLOG_EMAIL_VERIFICATION"),
         ({"REEFLOG_PHOTO_MB_MAX": "many"}, "REEFLOG_PHOTO_MB_MAX"),
         ({"REEFLOG_PHOTO_STORE": "tape"}, "REEFLOG_PHOTO_STORE"),
+        ({"REEFLOG_SITE": "reef.example.org"}, "REEFLOG_SITE"),
         ({"REEFLOG_PHOTO_STORE": "s3"}, "REEFLOG_S3_BUCKET"),
         (S3 | {"REEFLOG_S3_ACCESS_KEY": "a"}, "REEFLOG_S3_SECRET_KEY"),
         (S3 | {"REEFLOG_S3_ENDPOINT": "reef.example.org"}, "REEFLOG_S3_ENDPOINT"),
@@ -110,6 +111,7 @@ def test_sqlite_file_is_opened_as_several_writers_need_it(tmp_path):
     [
         (["reef.example.org", "other.example.org"], True, "https://reef.example.org"),
         (["*.example.org", ".example.org", "reef.example.org"], False, "http://reef.example.org"),
+        (["localhost", "reef.example.org"], True, "https://reef.example.org"),
         (["*"], True, ""),
         ([], True, ""),
     ],

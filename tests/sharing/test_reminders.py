@@ -1,11 +1,14 @@
 """Reminders by e-mail: by choice, once, one mail a day, ended by one click."""
 
 import datetime as dt
+from unittest import mock
 
 import pytest
 from allauth.account.models import EmailAddress
 from django.core import mail
+from django.core.mail import EmailMessage
 from django.core.management import CommandError, call_command
+from django.db import connection
 from django.test import Client
 from django.urls import reverse
 from django.utils import timezone
@@ -13,6 +16,7 @@ from django.utils import timezone
 from apps.common.moments import day_text
 from apps.sharing.models import Comment, ReminderMail
 from apps.sharing.reminder_models import KINDS
+from apps.sharing.reminding import digest
 from apps.sharing.reminding.digest import send_digest
 from apps.sharing.reminding.handing import TURN_AHEAD
 from apps.surveys.lending.lending import TURN, ask, bring_back, hand_over
@@ -252,3 +256,40 @@ def test_a_site_without_mail_says_so_and_writes_nobodys_reminders_down(
     assert not page.context["sends_mail"] and b"sends no mail" in page.content
     answer = client.post(reverse("reminders"), {"kinds": ["meter"]}, follow=True)
     assert [str(one.level_tag) for one in answer.context["messages"]] == ["warning"]
+    # Once the site sends mail, what was chosen before comes by it.
+    assert ReminderMail.objects.get(keeper=owner).by_mail
+
+
+def test_no_mail_goes_out_while_rows_are_locked(owner, due, monkeypatch):
+    choose(owner)
+    begun = connection.savepoint_ids.copy(), connection.in_atomic_block
+    seen = []
+
+    def send(message):
+        seen.append((connection.savepoint_ids.copy(), connection.in_atomic_block))
+
+    monkeypatch.setattr(EmailMessage, "send", send)
+    send_digest(owner, site=SITE, now=NOW)
+    assert seen == [begun]
+
+
+def test_what_a_crash_cuts_off_before_the_mail_comes_the_next_day(owner, due, monkeypatch):
+    choose(owner)
+    with monkeypatch.context() as patch, pytest.raises(KeyboardInterrupt):
+        patch.setattr(EmailMessage, "send", mock.Mock(side_effect=KeyboardInterrupt))
+        send_digest(owner, site=SITE, now=NOW)
+    assert len(send(owner, NOW + DAY)) == 1
+
+
+def test_two_timers_at_once_send_one_mail(owner, due, monkeypatch):
+    choose(owner)
+    lines = digest.lines_of
+
+    def beside(keeper, now):
+        rows = list(lines(keeper, now))
+        monkeypatch.setattr(digest, "lines_of", lines)
+        assert send_digest(keeper, site=SITE, now=now) == 1
+        return iter(rows)
+
+    monkeypatch.setattr(digest, "lines_of", beside)
+    assert send_digest(owner, site=SITE, now=NOW) == 0 and len(mail.outbox) == 1

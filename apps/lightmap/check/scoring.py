@@ -200,9 +200,10 @@ def only_vague(history: LightHistory, start: dt.datetime, end: dt.datetime) -> C
 
 
 def cover_read(change: Change, score: ForecastScore) -> CoverRead | None:
-    """Return the CoverRead of a change by the score of the survey after it, None without a cover.
+    """Return the CoverRead of a change by the score of the survey after it.
 
-    All the readings show beyond the forecast is counted as the cover's.
+    All the readings show beyond the forecast is counted as the cover's. None without a cover, and
+    where there is surely more light than any cover leaves.
     """
     if change.factor_deviation is None:
         return None
@@ -212,8 +213,13 @@ def cover_read(change: Change, score: ForecastScore) -> CoverRead | None:
         percents = [100.0 / (change.factor * ratio) for ratio in ratios]
     else:
         percents = [100.0 * change.factor * ratio for ratio in ratios]
+    if min(percents) > 100.0:
+        return None
+    best, low, high = (
+        min(percent, 100.0) for percent in (percents[0], min(percents), max(percents))
+    )
     entered = 100.0 * min(change.factor, 1.0 / change.factor)
-    return CoverRead(change, percents[0], min(percents), max(percents), entered)
+    return CoverRead(change, best, low, high, entered)
 
 
 def has_moved(transition: RigTransition | None) -> bool:

@@ -15,7 +15,7 @@ from apps.sharing.push_models import BROWSERS_MOST
 from apps.sharing.reminder_models import KINDS, ReminderMail
 from apps.sharing.reminding.browsers import TooManyBrowsers, add_browser
 from apps.sharing.reminding.digest import keeper_of, sends_mail
-from apps.sharing.reminding.pushing import site_key
+from apps.sharing.reminding.pushing import browsers_of, site_key
 
 UNREACHABLE = "Saved, but nothing can reach you yet: {}."
 WAYS = {
@@ -37,12 +37,14 @@ class RemindersForm(forms.Form):
     def __init__(self, *args, **kwargs):
         super().__init__(*args, **kwargs)
         if not (settings.PUSH_KEY and sends_mail()):
-            # There is no other way.
+            # There is one way at most.
             del self.fields["by_mail"]
 
     @property
-    def goes_by_mail(self) -> bool:
-        return self.cleaned_data.get("by_mail", sends_mail())
+    def chosen(self) -> dict[str, object]:
+        """What a keeper chose; where no mail goes out, what they said of mail before stays."""
+        only_mail = {"by_mail": True} if sends_mail() and not settings.PUSH_KEY else {}
+        return self.cleaned_data | only_mail
 
 
 @login_required
@@ -53,12 +55,10 @@ def reminders(request: HttpRequest) -> HttpResponse:
     form = RemindersForm(request.POST)
     if not form.is_valid():
         return reminders_page(request, form, status=422)
-    kinds = form.cleaned_data["kinds"]
-    chosen = {"kinds": kinds, "by_mail": form.goes_by_mail}
-    ReminderMail.objects.update_or_create(keeper=request.user, defaults=chosen)
-    if not kinds:
+    chosen, _ = ReminderMail.objects.update_or_create(keeper=request.user, defaults=form.chosen)
+    if not chosen.kinds:
         messages.success(request, "No more reminders.")
-    elif form.goes_by_mail or request.user.push_browsers.filter(site_key=site_key()).exists():
+    elif (chosen.by_mail and sends_mail()) or browsers_of(request.user):
         messages.success(request, "Saved. You get reminders once a day at most.")
     else:
         way = WAYS[sends_mail(), bool(settings.PUSH_KEY)]

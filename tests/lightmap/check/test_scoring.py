@@ -117,6 +117,20 @@ def test_readings_tell_what_a_screen_passes(as_user, owner, tank, dimmed, done, 
     assert "data-cover-read" in page and f"{cover.percent:.0f} %" in page.replace("\u00a0", " ")
 
 
+def test_more_light_than_any_cover_leaves_is_not_the_covers(tank, dimmed):
+    make_light_change(
+        tank, happened_at=days_ago(5), factor=1, reason="cover", cover="lid", cover_done="on",
+        cover_percent=95,
+    )  # fmt: skip
+    survey = read_again(tank, 2, dimmed, times=1.25)
+    much = survey_score(tank_light(tank), survey)
+    assert much.unexplained and much.cover is None
+    survey.delete()
+    survey = read_again(tank, 2, dimmed, times=1.01)
+    whole = survey_score(tank_light(tank), survey).cover
+    assert 95 <= whole.percent <= whole.high_percent == 100
+
+
 def test_a_cover_beside_another_guess_is_not_read_back(tank, dimmed):
     make_light_change(
         tank, happened_at=days_ago(5), factor=0.9, reason="cover", cover="screen",
