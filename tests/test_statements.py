@@ -5,6 +5,7 @@ from types import SimpleNamespace
 import pytest
 from django.db import IntegrityError, connection
 
+from apps.accounts.models import User
 from tests.factories import make_user
 from tests.paths import ROOT
 from tests.statements import (
@@ -102,3 +103,16 @@ def test_what_was_skipped_is_not_noted(tmp_path):
     with pytest.raises(StopIteration):
         run.send(None)
     assert read_notes(tmp_path) == {}
+
+
+def test_a_place_that_locks_rows_is_noted_though_sqlite_is_told_nothing_of_it(db, tmp_path):
+    noting, user = Noting(tmp_path), make_user()
+    run = noting.pytest_runtest_protocol(item("locks"))
+    next(run)
+    plain = User.objects.filter(pk=user.pk)
+    assert [row.pk for row in plain] == [user.pk]
+    statements = set(noting.made)
+    assert [row.pk for row in plain.select_for_update()] == [user.pk]
+    assert len(noting.made - statements) == 1
+    with pytest.raises(StopIteration):
+        run.send(None)

@@ -309,4 +309,4 @@ def test_closer_looks_work_before_any_reading(as_user, owner, rated, name):
 def test_the_outputs_stated_are_those_taken(rated):
     (words,) = map_page(rated, MapQuery(), unit="cm").light.outputs
     output = output_estimate(ppf_umol_s=120)
-    assert f"120 µmol/s ({output.low_umol_s:.0f}–{output.high_umol_s:.0f})" in words
+    assert f"120\u00a0µmol/s ({output.low_umol_s:.0f}–{output.high_umol_s:.0f})" in words
