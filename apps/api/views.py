@@ -84,10 +84,10 @@ class MeterViewSet(RemovingMixin, ModelViewSet):
     def perform_update(self, serializer):
         follow(meter=serializer.instance, change=serializer.save)
 
-    @extend_schema(request=None, summary="Take the factor that its checks say")
+    @extend_schema(request=None, summary="Correct a meter by its checks")
     @action(detail=True, methods=["post"], url_path="take-factor")
     def take_factor(self, request, pk):
-        """Correct a meter by what its checks say; surveys already made keep their factor."""
+        """Set the factor that its checks give; surveys already made keep theirs."""
         meter = self.get_object()
         try:
             take_factor(meter)

@@ -23,11 +23,11 @@ from apps.later.views import answer_of, written_file
 
 
 class ProgressSerializer(serializers.Serializer):
-    """So many of so many parts are done."""
+    """How many parts of how many are done."""
 
     done = serializers.IntegerField()
     of = serializers.IntegerField()
-    what = serializers.CharField(help_text="What the parts are called, where they have a name.")
+    what = serializers.CharField(help_text="What the parts are, if they have a name.")
 
 
 class AnyForm(DefaultContentNegotiation):
@@ -43,15 +43,15 @@ class AnyForm(DefaultContentNegotiation):
 
 
 class JobHeadSerializer(serializers.ModelSerializer):
-    """A job in a list: how far it is, and what came of it."""
+    """A job in a list: its progress and its result."""
 
     kind = serializers.CharField(source="name", read_only=True)
-    title = serializers.SerializerMethodField(help_text="What it is called on its page.")
+    title = serializers.SerializerMethodField(help_text="Its title on its page.")
     progress = serializers.SerializerMethodField(
-        help_text="Null before it begins, where nothing is known of it, and once it ended."
+        help_text="Null before it starts, after it ends, and when not known."
     )
     problem = serializers.CharField(
-        read_only=True, help_text="Why one that failed did nothing, in a sentence."
+        read_only=True, help_text="Why it failed, in a sentence. A failed job stores nothing."
     )
 
     class Meta:
@@ -72,13 +72,13 @@ class JobHeadSerializer(serializers.ModelSerializer):
 
 
 class JobSerializer(JobHeadSerializer):
-    """Work that no call waits for: ask again until `state` is done or failed.
+    """Work that takes longer than a call: read it until `state` is done or failed.
 
-    `outcome` names keys and counts of what a done one made, such as `tanks` of an import.
+    `outcome` gives ids and counts of what it made, such as the `tanks` of an import.
     """
 
     file = serializers.SerializerMethodField(
-        help_text="Where the file is that it made, kept for a week; null where there is none."
+        help_text="The address of the file it made, kept for a week; null if there is none."
     )
 
     class Meta(JobHeadSerializer.Meta):
@@ -94,9 +94,9 @@ class JobSerializer(JobHeadSerializer):
 
 
 class JobViewSet(TaggedMixin, viewsets.ReadOnlyModelViewSet):
-    """The keeper's own jobs, the newest first; those that ended go after a week.
+    """Your own jobs, newest first. They are deleted a week after they end.
 
-    One alone names its file, too.
+    A single job also gives its file.
     """
 
     queryset = Job.objects.none()
@@ -116,7 +116,7 @@ class JobViewSet(TaggedMixin, viewsets.ReadOnlyModelViewSet):
     @extend_schema(responses={(200, "application/octet-stream"): OpenApiTypes.BINARY})
     @action(detail=True, content_negotiation_class=AnyForm)
     def file(self, request: Request, key: uuid.UUID) -> FileResponse:
-        """Fetch what a job wrote."""
+        """Download the file a job made."""
         return written_file(self.get_object())
 
 

@@ -2,7 +2,7 @@
 
 def warm_light(work: Work, *, tank_pk: int) -> None: ...
 
-KINDS["warm_light"] = JobKind("Working the light out", warm_light)
+KINDS["warm_light"] = JobKind("Making the light map", warm_light)
 """
 
 from collections.abc import Callable

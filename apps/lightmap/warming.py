@@ -52,7 +52,7 @@ def warm_light(work: Work, *, tank_pk: int) -> None:
         _warm(tank)
 
 
-WARM_KIND = JobKind("Working the light out", warm_light, only_behind=True, stands_back=True)
+WARM_KIND = JobKind("Making the light map", warm_light, only_behind=True, stands_back=True)
 
 
 def _warm(tank: Tank) -> int:

@@ -21,7 +21,7 @@ class MeterForm(WholeModelForm, forms.ModelForm):
         label="Multiply readings by",
         low=ANY_FACTOR[0],
         high=ANY_FACTOR[1],
-        help_text="Its calibration: 1 if it needs none. Water has a factor of its own, under More.",
+        help_text="Its calibration; 1 if it needs none. The factor for water is under More.",
     )
     immersion_factor = NumberField(
         required=False,

@@ -21,8 +21,8 @@ from apps.surveys.models import Meter
 
 LENDING = {"responses": serializers.ClubMeterSerializer}
 NOBODY = "Nobody has it: it is with the club."
-AGAIN = " The same again changes nothing."
-HANDING = "For who has it, who is next, and officers; other members are answered 403."
+AGAIN = " Repeating it changes nothing."
+HANDING = "Only for whoever has it, whoever is next, and officers; others get 403."
 # What a member may do with a meter besides reading of it.
 LENT_BY = ("ask", "withdraw", "hand_over", "back", "until")
 
@@ -30,7 +30,7 @@ LENT_BY = ("ask", "withdraw", "hand_over", "back", "until")
 class ClubMeterViewSet(RemovingMixin, ModelViewSet):
     """The meters of a club, with who has each and who is next.
 
-    Members read them; officers make, change and delete them.
+    Members read them; officers add, edit and delete them.
     """
 
     queryset = Meter.objects.none()
@@ -66,7 +66,10 @@ class ClubMeterViewSet(RemovingMixin, ModelViewSet):
         follow(meter=serializer.instance, change=serializer.save)
 
     @extend_schema(
-        request=None, summary="Ask for a meter", description=f"Join its list.{AGAIN}", **LENDING
+        request=None,
+        summary="Ask for a meter",
+        description=f"Join its waiting list.{AGAIN}",
+        **LENDING,
     )
     @action(detail=True, methods=["post"])
     def ask(self, request: Request, **kwargs: object) -> Response:
@@ -74,8 +77,8 @@ class ClubMeterViewSet(RemovingMixin, ModelViewSet):
 
     @extend_schema(
         request=None,
-        summary="Leave the list of a meter",
-        description=f"Wait for it no more.{AGAIN}",
+        summary="Leave a meter's waiting list",
+        description=f"Stop waiting for it.{AGAIN}",
         **LENDING,
     )
     @action(detail=True, methods=["post"])
@@ -85,8 +88,8 @@ class ClubMeterViewSet(RemovingMixin, ModelViewSet):
     @extend_schema(
         request=serializers.HandOverSerializer,
         summary="Hand a meter over",
-        description="Note that a member has it from today on, whether or not they asked; the "
-        f"turn of who had it is over. {HANDING}{AGAIN}",
+        description="Note that a member has it from today, whether or not they asked for it. "
+        f"This ends the previous turn. {HANDING}{AGAIN}",
         examples=[OpenApiExample("To a member", {"to": 7}, request_only=True)],
         **LENDING,
     )
@@ -100,8 +103,8 @@ class ClubMeterViewSet(RemovingMixin, ModelViewSet):
 
     @extend_schema(
         request=None,
-        summary="Bring a meter back",
-        description=f"Note that it is with the club again. {HANDING}{AGAIN}",
+        summary="Return a meter",
+        description=f"Note that the club has it back. {HANDING}{AGAIN}",
         **LENDING,
     )
     @action(detail=True, methods=["post"])
@@ -114,7 +117,7 @@ class ClubMeterViewSet(RemovingMixin, ModelViewSet):
     @extend_schema(
         request=serializers.UntilSerializer,
         summary="Set how long a meter is kept",
-        description=f"Let the turn under way end sooner or later. {HANDING}{AGAIN}",
+        description=f"Move the end of the current turn. {HANDING}{AGAIN}",
         examples=[OpenApiExample("Until a day", {"until": "2026-05-31"}, request_only=True)],
         **LENDING,
     )
@@ -161,7 +164,7 @@ class ClubMeterViewSet(RemovingMixin, ModelViewSet):
 
 
 class ClubMeterCheckViewSet(MeterCheckViewSet):
-    """Checks of a club's meter: members read them, officers write them."""
+    """A club meter's checks. Members read them, officers write them."""
 
     def find_meter(self) -> Meter:
         find = readable_club if self.request.method in READS else officers_club

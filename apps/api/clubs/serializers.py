@@ -18,7 +18,7 @@ UNTIL_BETWEEN = "From today to a year from now, please."
 class ClubSerializer(WholeModelSerializer):
     """A club you are in."""
 
-    role = serializers.SerializerMethodField(help_text="Yours in it.")
+    role = serializers.SerializerMethodField(help_text="Your role in it.")
 
     class Meta:
         model = Club
@@ -33,7 +33,7 @@ class ClubSerializer(WholeModelSerializer):
 
 
 class KeeperSerializer(serializers.ModelSerializer):
-    """A member, by the name they show to others."""
+    """A member, under the name they show to others."""
 
     name = serializers.CharField(source="shown_name", read_only=True)
 
@@ -44,7 +44,7 @@ class KeeperSerializer(serializers.ModelSerializer):
 
 
 class MembershipSerializer(RefusesUnknown, serializers.ModelSerializer):
-    """A keeper's place in a club. `keeper.id` is what a meter is handed to."""
+    """A keeper's place in a club. To hand over a meter, send `keeper.id`."""
 
     keeper = KeeperSerializer(source="user", read_only=True)
 
@@ -66,12 +66,12 @@ class TurnSerializer(serializers.ModelSerializer):
 
 
 class LendingSerializer(serializers.Serializer):
-    """Who has a meter, who waits for it in their order, and whose turns are over."""
+    """Who has a meter, who waits for it in which order, and past turns."""
 
     held = TurnSerializer(allow_null=True, help_text="Null while it is with the club.")
     waiting = TurnSerializer(many=True)
-    over = TurnSerializer(many=True, help_text="The last ones, the newest first.")
-    may_hand = serializers.BooleanField(help_text="You may hand it over or back.")
+    over = TurnSerializer(many=True, help_text="The latest, newest first.")
+    may_hand = serializers.BooleanField(help_text="You may hand it over or return it.")
 
 
 class ClubMeterSerializer(MeterSerializer):
@@ -93,10 +93,10 @@ class ClubMeterSerializer(MeterSerializer):
 
 
 class HandOverSerializer(RefusesUnknown, serializers.Serializer):
-    """To whom a meter goes."""
+    """Who gets the meter."""
 
     to = serializers.PrimaryKeyRelatedField(
-        queryset=User.objects.none(), help_text="A member, by `keeper.id` of the club's members."
+        queryset=User.objects.none(), help_text="A member: `keeper.id` in the club's members."
     )
 
     def get_fields(self) -> dict[str, serializers.Field]:
@@ -107,7 +107,7 @@ class HandOverSerializer(RefusesUnknown, serializers.Serializer):
 
 
 class UntilSerializer(RefusesUnknown, serializers.Serializer):
-    """When the turn under way is to end."""
+    """When the current turn is to end."""
 
     until = serializers.DateField()
 

@@ -22,9 +22,9 @@ from apps.common.validation import api_messages
 
 
 class ClubViewSet(ModelViewSet):
-    """The clubs you are in. Who makes one is its officer; officers rename it.
+    """The clubs you are in. If you make one, you are its officer; officers can rename it.
 
-    It is left and closed on its page, which first says what goes along.
+    To leave or close a club, use its page: it first says what leaves with you.
     """
 
     http_method_names = ["get", "post", "put", "patch", "head", "options"]
@@ -55,10 +55,10 @@ class ClubMemberViewSet(
     mixins.DestroyModelMixin,
     viewsets.ReadOnlyModelViewSet,
 ):
-    """Who belongs to a club. Officers give roles, and put others out.
+    """The members of a club. Officers set roles and remove others.
 
-    Who is put out takes along what they showed or offered to the club, and their turns with its
-    meters.
+    When members are removed, what they showed or offered to the club goes with them, and so do
+    their turns with its meters.
     """
 
     queryset = Membership.objects.none()
@@ -94,8 +94,8 @@ class ClubMemberViewSet(
         request=None,
         responses={204: None},
         summary="Block a member",
-        description="Put a member out, and let no link of the club let them in again. An officer "
-        "lifts it on the club's page.",
+        description="Remove a member, and stop the club's links from letting them back in. An "
+        "officer can unblock them on the club's page.",
     )
     @action(detail=True, methods=["post"])
     def block(self, request: Request, **kwargs: object) -> Response:

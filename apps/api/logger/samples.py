@@ -15,7 +15,7 @@ NAMES = {"at", "par_umol"}
 
 
 class LoggedSampleSerializer(serializers.Serializer):
-    """What a logger saw at a moment; without an offset it is one of the clock at the tank."""
+    """A logger's value at one time. A time without an offset is the tank's own clock."""
 
     at = serializers.DateTimeField()
     par_umol = serializers.FloatField(min_value=0, max_value=PAR_MAX_UMOL)
@@ -28,12 +28,12 @@ class SamplesField(TankMomentField):
     default_error_messages = {
         "few": "At least two rows, please.",
         "many": f"At most {LOG_LINES_MAX:,} rows, please.",
-        "long": f"A series spans {LOGGED_DAYS_MAX} days at most. Is a date slipped?",
-        "row": "A row is an object with “at” and “par_umol”, and no more.",
-        "moment": "“at” is a moment such as 2026-03-01T14:30:00+01:00.",
-        "par": f"“par_umol” is a number from 0 to {PAR_MAX_UMOL:g}.",
-        "year": f"The year is {ENTRY_YEAR_MIN} or later.",
-        "twice": "Another row has this moment.",
+        "long": f"A series can span {LOGGED_DAYS_MAX} days at most. Is a date mistyped?",
+        "row": "A row must be an object with “at” and “par_umol”, nothing else.",
+        "moment": "“at” must be a time such as 2026-03-01T14:30:00+01:00.",
+        "par": f"“par_umol” must be a number from 0 to {PAR_MAX_UMOL:g}.",
+        "year": f"The year must be {ENTRY_YEAR_MIN} or later.",
+        "twice": "Another row has the same time.",
     }
 
     def to_internal_value(self, data: object) -> list[list[float]]:

@@ -13,7 +13,7 @@ PLACE = ["label", "x_cm", "y_cm", "depth_cm", "correction_factor"]
 
 
 class LoggedSeriesHeadSerializer(WholeModelSerializer):
-    """A logger's series in a list: all but what it saw."""
+    """A logger series in a list: everything but its samples."""
 
     class Meta:
         model = LoggedSeries
@@ -22,7 +22,7 @@ class LoggedSeriesHeadSerializer(WholeModelSerializer):
 
 
 class LoggedSeriesSerializer(LoggedSeriesHeadSerializer):
-    """What a logger saw at one fixed point. Of a long series means over even steps are kept."""
+    """A logger's readings at one spot. A long series is kept as means over even steps."""
 
     samples = SamplesField(help_text="As the logger wrote them, before `correction_factor`.")
 
@@ -31,20 +31,22 @@ class LoggedSeriesSerializer(LoggedSeriesHeadSerializer):
 
 
 class BadLineSerializer(serializers.Serializer):
-    """A line that was not read, and why."""
+    """A line that could not be read, and why."""
 
     number = serializers.IntegerField()
     problem = serializers.CharField()
 
 
 class ReadLogSerializer(LoggedSeriesHeadSerializer):
-    """A series that was made of a file, and how much of the file was read."""
+    """A series made from a file, and how much of the file was read."""
 
     kept = serializers.IntegerField(help_text="Samples kept.")
     given = serializers.IntegerField(help_text="Samples in the file.")
-    thinned_min = serializers.IntegerField(help_text="Step of the means kept; 0 for all of them.")
-    repeated = serializers.IntegerField(help_text="Lines left out, of a moment read before.")
-    bad = BadLineSerializer(many=True, help_text="Lines that were not read.")
+    thinned_min = serializers.IntegerField(
+        help_text="Minutes each kept mean spans; 0: all samples kept."
+    )
+    repeated = serializers.IntegerField(help_text="Lines left out because their time came before.")
+    bad = BadLineSerializer(many=True, help_text="Lines that could not be read.")
 
     class Meta(LoggedSeriesHeadSerializer.Meta):
         fields = ["id", *PLACE, "kept", "given", "thinned_min", "repeated", "bad", "created_at"]
@@ -60,12 +62,12 @@ class LogFileSerializer(RefusesUnknown, serializers.Serializer):
     correction_factor = serializers.FloatField(required=False)
     file = serializers.FileField(allow_empty_file=True)
     file_sheet = serializers.CharField(
-        required=False, help_text="Of a workbook the sheet, if not the first."
+        required=False, help_text="The sheet of a workbook, if not the first."
     )
     dates = serializers.ChoiceField(
         [(order.value, f"{order.value} first") for order in DateOrder],
         required=False,
-        help_text="What stands first in dates such as 3/4/2026; needed where no line tells.",
+        help_text="What comes first in dates such as 3/4/2026, if no line makes it clear.",
     )
 
     def validate(self, attrs: dict) -> dict:

@@ -26,10 +26,10 @@ ROWS = {
     create=extend_schema(examples=[OpenApiExample("Two samples", ROWS, request_only=True)])
 )
 class LoggedSeriesViewSet(RemovingMixin, FixedParentMixin, ModelViewSet):
-    """What loggers saw at one fixed point of a tank through days.
+    """PAR logged over days at one spot of a tank.
 
-    A list tells where each was; one series comes with its samples. A series stays as it was
-    logged: to mend one, send it anew and delete it.
+    A list says where each logger was; a single series comes with its samples. A series can't be
+    edited: to correct one, send it again and delete the old one.
     """
 
     http_method_names = ["get", "post", "delete", "head", "options"]
@@ -55,9 +55,9 @@ class LoggedSeriesViewSet(RemovingMixin, FixedParentMixin, ModelViewSet):
 
     @extend_schema(
         summary="Import a logger's file",
-        description="Send the table that a logger wrote, as CSV, xlsx or ods: a time and a PAR "
-        "value a line, headings and other columns beside them. Times without an offset are by "
-        "the clock at the tank.",
+        description="Send a logger's table as CSV, xlsx or ods: a time and a PAR value on each "
+        "line; headings and other columns do no harm. A time without an offset is the tank's "
+        "own clock.",
         responses={201: serializers.ReadLogSerializer},
     )
     @action(

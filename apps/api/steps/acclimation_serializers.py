@@ -26,25 +26,25 @@ from apps.planning.what_if.live_light import LiveLight, live_light
 
 # Why no plan can be made, by what is not known.
 LACKS = {
-    "spot": "Say first where it sits: its light is read there.",
+    "spot": "Enter its spot first: its light is read there.",
     "map": "No light is known there yet. A survey of the tank with a few readings is enough.",
     "rock": "No light is known there: it lies inside a rock.",
-    "light": "There is no light to start from: by the light log it sat in the dark lately.",
+    "light": "There is no light to start from: the light log says it has been in the dark.",
 }
 NEEDED = "This field is required."
-ONE_CORAL = "Of a whole tank the coral is chosen: leave it out."
-ITS_LIGHT = "Of a whole tank it is the light of the coral that leads: leave it out."
-OF_TANK = "Only of a whole tank."
+ONE_CORAL = "Leave this out for a whole tank: the coral is chosen for you."
+ITS_LIGHT = "Leave this out for a whole tank: it comes from the coral that is chosen."
+OF_TANK = "Only for a whole tank."
 # What is not to be sent, and why.
 NOT_OF_TANK = {"coral": ONE_CORAL, "start_umol": ITS_LIGHT, "target_umol": ITS_LIGHT}
 NOT_OF_CORAL = {"factor": OF_TANK}
 # What of a plan may change once it is made.
 CHANGEABLE = {"starts_on", "every_days", "waits", "text"}
-MADE = "The light and the pace of a plan stay: make another."
+MADE = "A plan’s light and pace can’t be changed. Make a new plan."
 
 
 class AcclimationStepSerializer(serializers.ModelSerializer):
-    """A step: PAR after it, and what to set by the plan's means (%, cm raised or cm deep)."""
+    """A step: PAR after it, and the setting for it (%, cm raised or cm deep, by `means`)."""
 
     planned_on = serializers.SerializerMethodField()
 
@@ -58,10 +58,10 @@ class AcclimationStepSerializer(serializers.ModelSerializer):
 
 
 class AcclimationTickSerializer(WholeModelSerializer):
-    """A step that was taken; number 0 is the light before the first, come back to."""
+    """A step that was taken. Number 0 is a return to the light before the first step."""
 
     number = serializers.IntegerField(
-        min_value=0, max_value=1000, help_text="The step that `next` of the plan names."
+        min_value=0, max_value=1000, help_text="The step that the plan gives as `next`."
     )
 
     class Meta:
@@ -105,10 +105,10 @@ class AcclimationHeadSerializer(WholeModelSerializer):
 
 
 class AcclimationSerializer(AcclimationHeadSerializer):
-    """The way from the light a coral, or a tank led by it, is used to, to another.
+    """A plan that moves a coral, or a whole tank, step by step to brighter or dimmer light.
 
-    Of one coral `coral` and `target_umol` are sent; of a whole tank `whole_tank` and `factor`.
-    Once made, only days and words of it change.
+    For one coral send `coral` and `target_umol`; for a whole tank `whole_tank` and `factor`.
+    Later you can change only its days, its text and whether steps wait for a note.
     """
 
     factor = PlainFloatField(
@@ -116,18 +116,18 @@ class AcclimationSerializer(AcclimationHeadSerializer):
         write_only=True,
         min_value=LIGHT_FACTOR_MIN,
         max_value=LIGHT_FACTOR_MAX,
-        help_text="Of a whole tank: its light in the end, for 1 now.",
+        help_text="For a whole tank: its light at the end, as a multiple of now.",
     )
-    next = serializers.SerializerMethodField(help_text="Null where no step is to be taken.")
+    next = serializers.SerializerMethodField(help_text="Null when there is no step to take.")
 
     class Meta(AcclimationHeadSerializer.Meta):
         fields = [*AcclimationHeadSerializer.Meta.fields, "factor", "next"]
         extra_kwargs = {
             "coral": {"required": False},
-            "starts_on": {"required": False, "help_text": "Today, where it is left out."},
+            "starts_on": {"required": False, "help_text": "Today, if left out."},
             "start_umol": {
                 "required": False,
-                "help_text": "What the coral is used to by the light map, where it is left out.",
+                "help_text": "If left out, the light the coral is used to, by the light map.",
             },
             "target_umol": {"required": False},
         }

@@ -34,7 +34,7 @@ class AcclimationFilter(django_filters.FilterSet):
     )
 )
 class AcclimationViewSet(RemovingMixin, SignedMixin, ModelViewSet):
-    """The acclimations of a tank with their steps and ticks. One alone names its next step, too."""
+    """A tank's acclimations with their steps and ticks. A single one also gives its next step."""
 
     queryset = Acclimation.objects.none()
     filterset_class = AcclimationFilter
@@ -54,18 +54,18 @@ class AcclimationViewSet(RemovingMixin, SignedMixin, ModelViewSet):
 @extend_schema_view(
     create=extend_schema(
         summary="Tick a step",
-        description="Note that the step that is next was taken, on a day from its due day to "
-        "today. `next` of the acclimation says which it is; any other is refused.",
+        description="Note that the next step was taken, on any day from its due day to today. "
+        "Only the step that the acclimation gives as `next` is accepted.",
         examples=[
             OpenApiExample("A step", {"number": 1, "done_on": "2026-05-04"}, request_only=True)
         ],
     ),
     destroy=extend_schema(
-        summary="Untick a step", description="Take a tick back; the newest one alone."
+        summary="Untick a step", description="Undo a tick. Only the latest can be undone."
     ),
 )
 class TickViewSet(FixedParentMixin, ModelViewSet):
-    """The steps of an acclimation that were taken, the first one first."""
+    """The steps of an acclimation that were taken, in order."""
 
     http_method_names = ["get", "post", "delete", "head", "options"]
     queryset = AcclimationTick.objects.none()

@@ -8,11 +8,11 @@ from apps.outcomes.models import CORALS_MAX, Trial, TrialCoral
 from apps.outcomes.trial.beginning import begin_trial
 from apps.outcomes.trial.forms import corals_to_try
 
-TOO_MANY = f"At most {CORALS_MAX} corals, so that all can be noted."
+TOO_MANY = f"At most {CORALS_MAX} corals, so you can note them all."
 
 
 class TrialCoralSerializer(serializers.ModelSerializer):
-    """A coral of a trial and the day of its step, as the lot fell."""
+    """A coral of a trial and the day drawn for its step."""
 
     starts_on = serializers.DateField(read_only=True)
 
@@ -23,7 +23,7 @@ class TrialCoralSerializer(serializers.ModelSerializer):
 
 
 class TrialSerializer(WholeModelSerializer):
-    """A trial: one step of light on a day drawn by lot for each coral."""
+    """A trial: each coral's light is changed once, on a day drawn at random."""
 
     ends_on = serializers.DateField(read_only=True)
     draws = TrialCoralSerializer(many=True, read_only=True)

@@ -23,7 +23,7 @@ EXAMPLE = {
     create=extend_schema(examples=[OpenApiExample("A ledge down", EXAMPLE, request_only=True)])
 )
 class TrialViewSet(RemovingMixin, SignedMixin, ModelViewSet):
-    """The trials of a tank with the day drawn for each coral. None is changed once it began."""
+    """A tank's trials with the day drawn for each coral. A trial can't be edited once started."""
 
     http_method_names = ["get", "post", "delete", "head", "options"]
     guards = ("stop", "unstop", "resume")
@@ -37,17 +37,17 @@ class TrialViewSet(RemovingMixin, SignedMixin, ModelViewSet):
     @extend_schema(summary="Stop a trial", **ANSWERED)
     @action(detail=True, methods=["post"])
     def stop(self, request: Request, **kwargs: object) -> Response:
-        """Stop a trial today; one that was stopped stays so."""
+        """Stop a trial today. A stopped trial stays stopped."""
         return self.changed(request, lambda trial: stop(trial=trial))
 
-    @extend_schema(summary="Take a stop back", **ANSWERED)
+    @extend_schema(summary="Undo a stop", **ANSWERED)
     @action(detail=True, methods=["post"])
     def unstop(self, request: Request, **kwargs: object) -> Response:
-        """Let a trial that was stopped go on as if it had not been."""
+        """Let a stopped trial go on as if it had not been stopped."""
         return self.changed(request, lambda trial: unstop(trial=trial))
 
     @extend_schema(summary="Resume a trial", **ANSWERED)
     @action(detail=True, methods=["post"])
     def resume(self, request: Request, **kwargs: object) -> Response:
-        """Go on after a pause: colour that was lost until today no longer pauses it."""
+        """Go on after a pause: colour lost up to today no longer pauses it."""
         return self.changed(request, lambda trial: resume(trial=trial))

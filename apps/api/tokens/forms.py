@@ -10,7 +10,7 @@ DAYS = ((30, "30 days"), (183, "half a year"), (365, "a year"))
 
 
 class TokenForm(forms.ModelForm):
-    days = forms.TypedChoiceField(label="Ends after", choices=DAYS, coerce=int, initial=183)
+    days = forms.TypedChoiceField(label="Expires after", choices=DAYS, coerce=int, initial=183)
 
     class Meta:
         model = TokenCard

@@ -37,7 +37,7 @@ KEPT_FOR = dt.timedelta(days=7)
 
 class OtherContent(APIException):
     status_code = 422
-    default_detail = f"This {HEADER} came before with other content. Use a new key."
+    default_detail = f"This {HEADER} was used with other content. Use a new key."
     default_code = "idempotency_key_reused"
 
 
@@ -155,16 +155,16 @@ class Schema(AutoSchema):
             return [
                 header(
                     HEADER,
-                    "Yours to make, a new one for each row. Sent again with the same content "
-                    f"within {KEPT_FOR.days} days, the first answer is given again and no second "
-                    "row is made; with other content the answer is 422.",
+                    "You make it up: a new one for each row. Sent again with the same content "
+                    f"within {KEPT_FOR.days} days, it gets the first answer and makes no second "
+                    "row; with other content the answer is 422.",
                 )
             ]
         if writes or action in guards:
-            changed = "The ETag you read. Was the row changed since, the answer is 412."
+            changed = "The ETag you read. If the row has changed since, the answer is 412."
             return [header(WRITE_HEADER, changed)]
         if reads and isinstance(view, TaggedMixin) and action == "retrieve":
-            return [header(READ_HEADER, "The ETag you read; unchanged is 304.")]
+            return [header(READ_HEADER, "The ETag you read. If unchanged, the answer is 304.")]
         return []
 
 

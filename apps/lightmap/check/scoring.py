@@ -93,12 +93,12 @@ class SurveyScore:
         if self.moved:
             return "Lamps moved in between, so this may be the forecast’s own error."
         if self.cover is not None:
-            return f"The log leaves one thing open: “{self.cover.change.summary}”."
+            return f"One thing in the log is uncertain: “{self.cover.change.summary}”."
         if self.cleaning is None:
-            return "The log knows no reason: salt and dust, ageing, or another meter would do this."
+            return "The log shows no reason: salt and dust, ageing or another meter could do this."
         return (
-            f"The log leaves one thing open: “{self.cleaning.summary}”. If that is all of it, its "
-            f"factor is about {floatformat(self.score.ratio, 2)} times what was told "
+            f"One thing in the log is uncertain: “{self.cleaning.summary}”. If that is all, "
+            f"its factor is about {floatformat(self.score.ratio, 2)} times the one entered "
             f"(× {floatformat(self.cleaning.factor, -2)})."
         )
 

@@ -41,7 +41,7 @@ def fouling_verdict(fouling: Fouling) -> str:
     by_surveys = f"by {count} survey{pluralize(count)} against the one before."
     if not fouling.shows_loss:
         most = floatformat(fouling.most_percent, 0)
-        chances = "No loss shows: with nine chances in ten it is at most"
+        chances = "No loss shows: 9 times in 10 it is at most"
         return f"{chances} {most}\u00a0% in 30 days, {by_surveys}"
     best, low, high = (floatformat(percent, 0) for percent in fouling.percent)
     return format_html(
@@ -58,5 +58,5 @@ def fouling_words(fouling: Fouling) -> list[str]:
     best, low, high = fouling.percent
     text = f"Salt and dust take about {percent_words(best)} in 30 days ({low:.0f}–{high:.0f})"
     if fouling.wiped is not None:
-        text += f"; wiped off now, the light would be × {fouling.wiped[0]:.2f}"
+        text += f"; wiped now, the light would be × {fouling.wiped[0]:.2f}"
     return [text]

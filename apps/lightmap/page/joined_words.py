@@ -79,7 +79,7 @@ def contradiction_words(ratio: float | None) -> str:
         return ""
     percent = round(100 * abs(ratio - 1))
     more = "more" if ratio > 1 else "less"
-    return f"These readings show {percent}\u00a0% {more} light than the earlier ones foresee."
+    return f"These readings show {percent}\u00a0% {more} light than the earlier ones predict."
 
 
 def rock_words(fits: Sequence[RockFit], names: Sequence[str]) -> list[str]:

@@ -24,11 +24,11 @@ class TrialForm(WholeModelForm, forms.ModelForm):
         label="Corals",
         queryset=Coral.objects.none(),
         widget=forms.CheckboxSelectMultiple,
-        help_text=f"One to {CORALS_MAX}, best three; with one it can’t show.",
+        help_text=f"One to {CORALS_MAX}; three is best, one alone proves nothing.",
         error_messages={"required": "Choose at least one coral."},
     )
     factor = NumberField(
-        label="Light after, for 1 before",
+        label="Light after (1: as before)",
         low=TRIAL_FACTOR[0],
         high=TRIAL_FACTOR[1],
         help_text="0.8 is a fifth less, 1.25 a quarter more.",
@@ -51,5 +51,5 @@ class TrialForm(WholeModelForm, forms.ModelForm):
     def clean_corals(self):
         corals = list(self.cleaned_data["corals"])
         if len(corals) > CORALS_MAX:
-            raise forms.ValidationError(f"At most {CORALS_MAX} corals, so that all can be noted.")
+            raise forms.ValidationError(f"At most {CORALS_MAX} corals, so you can note them all.")
         return corals

@@ -17,7 +17,7 @@ from apps.sharing.reminding.browsers import TooManyBrowsers, add_browser
 from apps.sharing.reminding.digest import keeper_of, sends_mail
 from apps.sharing.reminding.pushing import browsers_of, site_key
 
-UNREACHABLE = "Saved, but nothing can reach you yet: {}."
+UNREACHABLE = "Saved, but reminders can’t reach you yet: {}."
 WAYS = {
     (True, True): "tick “By e-mail” or add a browser",
     (False, True): "add a browser",

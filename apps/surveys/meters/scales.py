@@ -188,7 +188,7 @@ def take_factor(meter: Meter) -> None:
     """
     scales = checked_scales(meter.owner_id)
     if not scales.known(meter):
-        raise ValidationError(f"No check says what {meter.label} is to be corrected by.")
+        raise ValidationError(f"{meter.label} has no check to correct it by.")
     meter.correction_factor *= scales.factor(meter) / meter.total_factor()
     meter.full_clean()
     meter.save(update_fields=["correction_factor"])

@@ -30,9 +30,9 @@ IMPORT, EXPORT = "bring_in_zip", "write_zip"
 ROWS_BYTES, PHOTO_BYTES, INNER_BYTES = 400_000, 30_000_000, 50_000
 AT_ONCE_ROWS, TANKS_AT_ONCE = 2_000, 4
 MEMORY_BYTES = 8_000_000
-SEND_LATER = "Send the next zip once this one is in."
-CHANGED_HANDS = "This zip holds a tank that is not yours any more, or is gone."
-NOT_YOURS = "This tank is not yours any more, or was deleted."
+SEND_LATER = "One zip is still being imported. Send the next one when it is done."
+CHANGED_HANDS = "This zip holds a tank that is no longer yours, or was deleted."
+NOT_YOURS = "This tank is no longer yours, or was deleted."
 
 
 class UnderWay(Exception):

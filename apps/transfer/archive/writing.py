@@ -29,7 +29,7 @@ cm, moments in UTC. dictionary.json says what each column means, its unit and it
 holds the photos that rows name. people.json says who the numbers in created_by and the like are, by
 the name they show to others. manifest.json holds the version and a checksum of every file.
 
-To bring it back: Tanks, "Bring a tank in", or `manage.py import_tank THIS.zip --keeper EMAIL`.
+To bring it back: Tanks, "Import a tank", or `manage.py import_tank THIS.zip --keeper EMAIL`.
 """
 ACCOUNT_GUIDE = """All of one account of reeflog.
 

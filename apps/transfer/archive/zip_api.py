@@ -32,7 +32,7 @@ class ImportUnderWay(APIException):
 
 
 class ImportSerializer(RefusesUnknown, serializers.Serializer):
-    """A zip that reeflog made, here or elsewhere: of one tank or of a whole account."""
+    """A zip made by reeflog, here or elsewhere, of one tank or a whole account."""
 
     file = serializers.FileField(
         allow_empty_file=True, error_messages={"required": "Choose a zip file."}
@@ -53,11 +53,11 @@ DONE = {
     "ended_at": "2026-05-01T10:00:04Z", "outcome": {"tanks": [12], "photos": 3}, "problem": "",
     "file": None,
 }  # fmt: skip
-FOLLOWED = "Follow the job at `Location`: how far it is, then what came of it. "
+FOLLOWED = "Follow the job at `Location` for its progress and result. "
 
 
 class ImportViewSet(OnceMixin, viewsets.GenericViewSet):
-    """Zips of tanks or accounts, brought in."""
+    """Zips of tanks or accounts to import."""
 
     parser_classes = [MultiPartParser]
     serializer_class = ImportSerializer
@@ -66,9 +66,9 @@ class ImportViewSet(OnceMixin, viewsets.GenericViewSet):
         summary="Import a zip",
         responses={202: JobSerializer},
         description="Send the zip of a tank or of a whole account, made by reeflog here or "
-        f"elsewhere. {FOLLOWED}A done one names the `tanks` it made; a refused one, at once or "
-        "as a failed job, says why in a sentence and stores nothing. One zip of yours comes in "
-        "at a time; the next one is answered 409 until then.",
+        f"elsewhere. {FOLLOWED}When done, it names the `tanks` it made. A zip that is refused, at "
+        "once or as a failed job, says why and stores nothing. Only one of your zips is imported "
+        "at a time; another gets 409 until it is done.",
         examples=[OpenApiExample("Once it is in", DONE, response_only=True)],
     )
     def create(self, request: Request) -> Response:
@@ -92,13 +92,13 @@ class ImportViewSet(OnceMixin, viewsets.GenericViewSet):
 
 
 class ExportSerializer(RefusesUnknown, serializers.Serializer):
-    """Which zip is to be written."""
+    """Which zip to write."""
 
     tank = serializers.PrimaryKeyRelatedField(
         queryset=Tank.objects.none(),
         required=False,
         allow_null=True,
-        help_text="One of your own tanks; left out or null, all of your account.",
+        help_text="One of your own tanks. Left out or null: your whole account.",
     )
 
     def get_fields(self) -> dict:
@@ -110,15 +110,15 @@ class ExportSerializer(RefusesUnknown, serializers.Serializer):
 
 
 class ExportViewSet(OnceMixin, viewsets.GenericViewSet):
-    """Zips of a tank or of the whole account, written."""
+    """Zips of a tank or a whole account to download."""
 
     serializer_class = ExportSerializer
 
     @extend_schema(
         summary="Export a zip",
         responses={202: JobSerializer},
-        description=f"Write all of a tank, or of your account, as one zip. {FOLLOWED}A done "
-        "one names its `file`, kept for a week. A token needs to be one that may write.",
+        description=f"Write a tank or your whole account as one zip. {FOLLOWED}When done, it "
+        "gives the `file`, kept for a week. The token must be allowed to write.",
         examples=[OpenApiExample("One tank", {"tank": 12}, request_only=True)],
     )
     def create(self, request: Request) -> Response:

@@ -22,7 +22,7 @@ class Command(BaseCommand):
     def handle(self, *args, site, **options):
         if not site.startswith(("https://", "http://")):
             raise CommandError(
-                "--site, or REEFLOG_SITE, is an address such as https://reef.example.org"
+                "--site, or REEFLOG_SITE, must be an address, such as https://reef.example.org"
             )
         keepers = User.objects.filter(is_active=True, reminder_mail__isnull=False)
         reminded, failed = 0, 0
