@@ -244,6 +244,7 @@ class Rows:
             "api-note": lambda: make_note(self.coral),
             "api-coral-size": self.by_start["sizes/"],
             "api-photo-colour": self.by_start["photos/"],
+            **{f"api-photo{act}": self.by_start["photos/"] for act in ("", "-image", "-thumbnail")},
             "api-club": lambda: self.club,
             "api-club-member": self.of_club["membership_pk"],
             "api-club-member-block": self.of_club["membership_pk"],

@@ -24,7 +24,7 @@ from knox.models import AuthToken
 from rest_framework.views import APIView
 from schemathesis import GenerationMode
 
-from tests.test_every_address import Rows
+from tests.test_every_address import Rows, key_of
 
 # So few make one right call to each operation, and a wrong one where it takes a body.
 CASES = int(os.environ.get("API_CASES", "1"))
@@ -69,7 +69,9 @@ class Caller:
             name = resolve(re.sub(r"{\w+}", "1", operation.path)).url_name
             keys["id"] = self.rows.of_api[name.removesuffix("-detail")]().pk
         if "{key}" in operation.path:
-            keys["key"] = str(self.rows.of_api["api-job"]().key)
+            of_photo = "/photos/" in operation.path
+            row = self.rows.of_api["api-photo" if of_photo else "api-job"]()
+            keys["key"] = str(key_of(row))
         return keys
 
     def send(self, case, keys):

@@ -36,8 +36,9 @@ def package(tmp_path, monkeypatch, db):
     schema = tmp_path / "schema.json"
     schema.write_bytes(Client().get("/api/v1/schema/").content)
     config = tmp_path / "config.yaml"
-    # It is run as it comes: nobody reads its layout.
-    config.write_text("post_hooks: []\n")
+    # It is run as it comes: nobody reads its layout. A picture is bytes to it, as any file is.
+    pictures = "content_type_overrides: {image/jpeg: application/octet-stream}"
+    config.write_text(f"post_hooks: []\n{pictures}\n")
     subprocess.run(
         [
             sys.executable, "-m", "openapi_python_client", "generate", "--meta=none",

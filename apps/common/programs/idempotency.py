@@ -47,6 +47,17 @@ class OnceMixin:
     # The actions that take a key.
     makes: tuple[str, ...] = MAKING
 
+    def answered_before(self, request: Request) -> Response | None:
+        """Return the first answer to a request that came before, None where there is none yet.
+
+        For what takes long to read: it is read before `made_once` begins to write.
+        """
+        key = request.headers.get(HEADER)
+        if key is None:
+            return None
+        sent = SentRequest.objects.filter(keeper=request.user, key=fingerprint_of_key(key)).first()
+        return sent and first_answer(sent, content_of(request))
+
     def made_once(self, request: Request, make: Callable[[], Response]) -> Response:
         """Return the answer of `make`, or the first one to a request that came before."""
         key = request.headers.get(HEADER)

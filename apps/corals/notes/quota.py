@@ -1,8 +1,14 @@
-"""How many photos a site keeps for one keeper, where its host set a bound."""
+"""How many photos a note holds, and a site keeps for one keeper, where its host set a bound."""
 
 from django.conf import settings
 
-from apps.corals.models import Photo, SentPhoto
+from apps.corals.models import (
+    NOTE_PHOTOS_MAX,
+    TOO_MANY_PHOTOS,
+    HealthNote,
+    Photo,
+    SentPhoto,
+)
 from apps.tanks.models import Tank
 
 
@@ -19,3 +25,10 @@ def photo_quota_problem(tank: Tank, more: int) -> str:
         f"This site keeps at most {most} photos for one keeper; this would make {kept + more}. "
         "Delete some first, or ask the site's host for more."
     )
+
+
+def note_photo_problem(note: HealthNote, more: int) -> str:
+    """Return why so many more photos find no room with a saved note; "" where they do."""
+    if note.photos.count() + more > NOTE_PHOTOS_MAX:
+        return TOO_MANY_PHOTOS
+    return photo_quota_problem(note.coral.tank, more)

@@ -1,0 +1,141 @@
+"""Photos of a coral's notes for programs: read, sent to a note and deleted as on its page."""
+
+from django.conf import settings
+from django.core.files.uploadedfile import UploadedFile
+from django.db import transaction
+from django.http import FileResponse
+from django.shortcuts import get_object_or_404
+from drf_spectacular.types import OpenApiTypes
+from drf_spectacular.utils import OpenApiExample, OpenApiResponse, extend_schema
+from rest_framework import status
+from rest_framework.decorators import action
+from rest_framework.exceptions import APIException, ValidationError
+from rest_framework.parsers import MultiPartParser
+from rest_framework.request import Request
+from rest_framework.response import Response
+
+from apps.api.photos.serializers import PhotoSerializer
+from apps.api.views import OfCoralMixin
+from apps.common.programs.idempotency import ModelViewSet
+from apps.corals.models import HealthNote, Photo
+from apps.corals.notes.noting import add_photo
+from apps.corals.notes.quota import note_photo_problem
+from apps.corals.notes.views import PHOTO_CACHE_SECONDS, photo_file
+from apps.corals.photo_cleaning import CleanPhoto, UnusablePhoto, clean_photo
+from apps.corals.pictures.decoder_lock import DecoderBusy
+
+# As long as the queue before the decoder may take to get shorter [s].
+RETRY_AFTER_S = 30
+JPEG = {(200, "image/jpeg"): OpenApiTypes.BINARY}
+MADE = {
+    "key": "0b6f5b0e-6d1c-4a54-9b43-6a1a52f1f0c5", "note": 41, "noted_on": "2026-05-02",
+    "width_px": 2000, "height_px": 1500,
+    "image": "https://reef.example/api/v1/tanks/3/corals/7/photos/"
+    "0b6f5b0e-6d1c-4a54-9b43-6a1a52f1f0c5/image/",
+    "thumbnail": "https://reef.example/api/v1/tanks/3/corals/7/photos/"
+    "0b6f5b0e-6d1c-4a54-9b43-6a1a52f1f0c5/thumbnail/",
+    "created_at": "2026-05-02T10:00:00Z",
+}  # fmt: skip
+
+
+class OthersFirst(APIException):
+    status_code = status.HTTP_503_SERVICE_UNAVAILABLE
+    default_detail = "Other photos are being worked on. Send again."
+    default_code = "decoder_busy"
+    # Answered as Retry-After.
+    wait = RETRY_AFTER_S
+
+
+class PhotoViewSet(OfCoralMixin, ModelViewSet):
+    """The photos of a coral's notes, the oldest first.
+
+    Each was made anew here: turned upright, without its place and camera. DELETE is for good.
+    """
+
+    http_method_names = ["get", "post", "delete", "head", "options"]
+    queryset = Photo.objects.none()
+    serializer_class = PhotoSerializer
+    lookup_field = "key"
+    lookup_value_converter = "uuid"
+    filterset_fields = {"note": ["exact"], "note__noted_on": ["gte", "lte"]}
+    parser_classes = [MultiPartParser]
+
+    def get_queryset(self):
+        if getattr(self, "swagger_fake_view", False):
+            return self.queryset
+        notes = HealthNote.objects.present().filter(coral=self.parent)
+        return Photo.objects.filter(note__in=notes).select_related("note")
+
+    @extend_schema(
+        summary="Send one photo",
+        description="Send a photo to a note. What is kept is made anew: turned upright, at most "
+        "2000 pixels wide or high, without its place and camera. Where other photos are being "
+        "worked on, the answer is 503: send it again.",
+        examples=[OpenApiExample("Kept", MADE, response_only=True)],
+        responses={
+            201: PhotoSerializer,
+            (503, "application/problem+json"): OpenApiResponse(
+                OpenApiTypes.OBJECT, description=OthersFirst.default_detail
+            ),
+        },
+    )
+    def create(self, request: Request, *args: object, **kwargs: object) -> Response:
+        before = self.answered_before(request)
+        if before is not None:
+            return self.located(before)
+        serializer = self.get_serializer(data=request.data)
+        serializer.is_valid(raise_exception=True)
+        note = serializer.validated_data["note"]
+        refuse_full(note)
+        # Before any transaction: a large picture takes a second, and others may wait to write.
+        photo = cleaned(serializer.validated_data["file"])
+        return self.located(self.made_once(request, lambda: self.keep(note, photo)))
+
+    @transaction.atomic
+    def keep(self, note: HealthNote, photo: CleanPhoto) -> Response:
+        """Add a photo to a note that still has room for it, and answer it."""
+        held = HealthNote.objects.present().select_for_update()
+        note = get_object_or_404(held, pk=note.pk)
+        refuse_full(note)
+        made = self.get_serializer(add_photo(note, photo)).data
+        return Response(made, status=status.HTTP_201_CREATED)
+
+    def located(self, response: Response) -> Response:
+        row = {**self.kwargs, "key": response.data["key"]}
+        response["Location"] = self.reverse_action("detail", kwargs=row)
+        return response
+
+    @extend_schema(summary="Fetch a photo", responses=JPEG)
+    @action(detail=True)
+    def image(self, request: Request, **kwargs: object) -> FileResponse:
+        """Fetch the file of a photo."""
+        return handed_out(self.get_object().image)
+
+    @extend_schema(summary="Fetch a small photo", responses=JPEG)
+    @action(detail=True)
+    def thumbnail(self, request: Request, **kwargs: object) -> FileResponse:
+        """Fetch the small file of a photo."""
+        return handed_out(self.get_object().thumbnail)
+
+
+def refuse_full(note: HealthNote) -> None:
+    """Raise ValidationError where one more photo finds no room with a note or its owner."""
+    if problem := note_photo_problem(note, 1):
+        raise ValidationError({"file": [problem]})
+
+
+def cleaned(file: UploadedFile) -> CleanPhoto:
+    """Return a sent file as the photo that is kept, or refuse it as the page does."""
+    try:
+        return clean_photo(file, bytes_max=settings.PHOTO_BYTES_MAX)
+    except UnusablePhoto as problem:
+        raise ValidationError({"file": [str(problem)]}) from None
+    except DecoderBusy:
+        raise OthersFirst from None
+
+
+def handed_out(file) -> FileResponse:
+    """Return the answer that sends a file, kept by its reader as a page keeps it."""
+    response = photo_file(file)
+    response["Cache-Control"] = f"private, max-age={PHOTO_CACHE_SECONDS}"
+    return response
