@@ -353,6 +353,7 @@ SPECTACULAR_SETTINGS = {
     # Choices that several fields share, or name alike, get a name of their own in the schema.
     "ENUM_NAME_OVERRIDES": {
         "Sign": "apps.corals.models.HealthNote.Seen",
+        "SwitchEnum": "apps.surveys.models.Survey.Switch",
         "JobStateEnum": "apps.later.models.Job.State",
         "FixtureKind": "apps.lighting.models.Fixture.Kind",
         "MeterKind": "apps.surveys.models.Meter.Kind",

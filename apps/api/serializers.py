@@ -1,14 +1,22 @@
 """What each row looks like in JSON. Bad rows get the same sentences as in the forms."""
 
 from django.db import transaction
+from drf_spectacular.utils import extend_schema_field
 from rest_framework import serializers, status
 from rest_framework.exceptions import APIException
 
-from apps.common.validation import PlainFloatField, RefusesUnknown, WholeModelSerializer
+from apps.common.numbers import shorten
+from apps.common.validation import (
+    PlainFloatField,
+    RefusesUnknown,
+    StorableJSONField,
+    WholeModelSerializer,
+)
 from apps.corals.models import Coral, CoralSize, HealthNote, PhotoColour, Spot, WaterEvent
 from apps.corals.notes.noting import save_note
 from apps.photics.limits import SURVEY_READINGS_MAX
-from apps.surveys.models import Meter, MeterCheck, Survey
+from apps.surveys.forms import CHANNELS_MOST, LEVEL_NAME_CHARS, NO_LEVEL, TOO_MANY_LEVELS
+from apps.surveys.models import LEVEL, Meter, MeterCheck, Survey
 from apps.surveys.recording import InvalidRows, ReadingRow, StaleSurvey, save_readings
 from apps.tanks.models import Rock, Tank
 from apps.tanks.rezoning import ASK, Means, has_moments, rezone, rezoning_errors
@@ -211,17 +219,48 @@ class ReadingSerializer(RefusesUnknown, serializers.Serializer):
     )
 
 
+@extend_schema_field(
+    {
+        "type": "object",
+        "additionalProperties": {"type": "number", "minimum": 0, "maximum": LEVEL[1]},
+        "maxProperties": CHANNELS_MOST,
+    }
+)
+class LevelsField(StorableJSONField):
+    """The level of each channel or lamp by its name [%], where it is known."""
+
+    def to_internal_value(self, data):
+        levels = super().to_internal_value(data)
+        if not isinstance(levels, dict):
+            self.fail("invalid")
+        if len(levels) > CHANNELS_MOST:
+            raise serializers.ValidationError(TOO_MANY_LEVELS)
+        return dict(self.level(name, percent) for name, percent in levels.items())
+
+    def level(self, name, percent):
+        plain = name.strip(" :=")
+        is_number = isinstance(percent, int | float) and not isinstance(percent, bool)
+        is_named = 0 < len(plain) <= LEVEL_NAME_CHARS
+        if not (is_named and is_number and 0 <= percent <= LEVEL[1]):
+            raise serializers.ValidationError(NO_LEVEL.format(shorten(name)))
+        return plain, float(percent)
+
+
+SURVEY_HEAD = [
+    "id", "taken_at", "meter", "correction_factor", "spectral_factor", "level_percent", "levels",
+    "pumps", "lid", "hours_on", "channel", "light_note", "starts_anew", "notes", "version",
+]  # fmt: skip
+
+
 class SurveyHeadSerializer(WholeModelSerializer):
     """A survey in a list: all but its readings."""
 
     reading_count = serializers.IntegerField(read_only=True)
+    levels = LevelsField(read_only=True)
 
     class Meta:
         model = Survey
-        fields = [
-            "id", "taken_at", "meter", "correction_factor", "level_percent", "light_note",
-            "starts_anew", "notes", "version", "reading_count", "created_at",
-        ]  # fmt: skip
+        fields = [*SURVEY_HEAD, "reading_count", "created_at"]
 
 
 class SurveySerializer(WholeModelSerializer):
@@ -232,17 +271,31 @@ class SurveySerializer(WholeModelSerializer):
         min_value=0,
         help_text="Send back the version you read: readings saved by others since are kept.",
     )
+    levels = LevelsField(
+        required=False, help_text="The level of each channel or lamp by its name [%]."
+    )
     readings = ReadingSerializer(many=True, required=False, max_length=SURVEY_READINGS_MAX)
 
     class Meta:
         model = Survey
-        fields = [
-            "id", "taken_at", "meter", "correction_factor", "level_percent", "light_note",
-            "starts_anew", "notes", "version", "readings", "created_at",
-        ]  # fmt: skip
+        fields = [*SURVEY_HEAD, "readings", "created_at"]
         read_only_fields = ["created_at"]
-        # Left out, it is taken from the meter.
-        extra_kwargs = {"correction_factor": {"required": False}}
+        extra_kwargs = {
+            "correction_factor": {
+                "required": False,
+                "help_text": "Left out, it follows the meter and `spectral_factor`.",
+            },
+            "spectral_factor": {
+                "help_text": "Part of `correction_factor`: how the meter misreads this light's "
+                "colour. 1 unless its maker states one."
+            },
+            "hours_on": {"help_text": "Hours since lights-on."},
+            "lid": {"help_text": "Lid or screen."},
+            "channel": {
+                "help_text": "The one channel that was on, if it was alone: the tank's light map "
+                "leaves such a survey out."
+            },
+        }
 
     def get_fields(self):
         fields = super().get_fields()
@@ -251,6 +304,8 @@ class SurveySerializer(WholeModelSerializer):
         return fields
 
     def validate(self, attrs):
+        if (factor := self.followed_factor(attrs)) is not None:
+            attrs["correction_factor"] = factor
         head = {k: v for k, v in attrs.items() if k not in ("readings", "version")}
         super().validate(head)
         if self.instance and "readings" in attrs and "version" not in attrs:
@@ -259,25 +314,34 @@ class SurveySerializer(WholeModelSerializer):
             )
         return attrs
 
+    def validate_channel(self, channel):
+        return " ".join(channel.split())
+
+    def followed_factor(self, attrs):
+        """Return the factor by the meter and the light's colour; None where it is said or stays."""
+        if "correction_factor" in attrs:
+            return None
+        head = {k: v for k, v in attrs.items() if k not in ("readings", "version")}
+        survey, before = self.candidate(head), self.instance
+        by_day = "taken_at" in head and survey.meter and survey.meter.follows_checks
+        if before is None or "meter" in head or by_day:
+            return survey.factor_now()
+        if survey.spectral_factor == before.spectral_factor:
+            return None
+        # The meter's part stays as this survey took it.
+        return before.correction_factor * survey.spectral_factor / before.spectral_factor
+
     @transaction.atomic
     def create(self, validated_data):
         rows = validated_data.pop("readings", [])
         validated_data.pop("version", None)
-        survey = Survey(**validated_data)
-        if "correction_factor" not in validated_data:
-            survey.take_meter_factor()
-        survey.save()
+        survey = Survey.objects.create(**validated_data)
         return self._with_readings(survey, rows, expected_version=0)
 
     @transaction.atomic
     def update(self, instance, validated_data):
         rows = validated_data.pop("readings", None)
         expected = validated_data.pop("version", None)
-        moved = "taken_at" in validated_data and instance.meter and instance.meter.follows_checks
-        if ("meter" in validated_data or moved) and "correction_factor" not in validated_data:
-            instance.meter = validated_data.get("meter", instance.meter)
-            instance.taken_at = validated_data.get("taken_at", instance.taken_at)
-            instance.take_meter_factor()
         instance = super().update(instance, validated_data)
         return self._with_readings(instance, rows, expected_version=expected)
 

@@ -14,6 +14,9 @@ from apps.surveys.models import HOURS, LEVEL, Meter, MeterCheck, Survey
 
 # More channels than any fixture offers its keeper.
 CHANNELS_MOST = 20
+TOO_MANY_LEVELS = f"At most {CHANNELS_MOST} of them, please."
+LEVEL_NAME_CHARS = 40
+NO_LEVEL = "“{}” is not a name and its percent, such as “blue 80”."
 
 
 class MeterForm(WholeModelForm, forms.ModelForm):
@@ -175,13 +178,11 @@ class LevelsField(forms.CharField):
                 percent = parse_number(number)
             except UnreadableNumber:
                 percent = -1.0
-            if not name or len(name) > 40 or not 0 <= percent <= LEVEL[1]:
-                raise forms.ValidationError(
-                    f"“{shorten(part)}” is not a name and its percent, such as “blue 80”."
-                )
+            if not name or len(name) > LEVEL_NAME_CHARS or not 0 <= percent <= LEVEL[1]:
+                raise forms.ValidationError(NO_LEVEL.format(shorten(part)))
             result[name.strip(" :=")] = percent
         if len(result) > CHANNELS_MOST:
-            raise forms.ValidationError(f"At most {CHANNELS_MOST} of them, please.")
+            raise forms.ValidationError(TOO_MANY_LEVELS)
         return result
 
 

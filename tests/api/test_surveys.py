@@ -3,6 +3,7 @@
 import uuid
 
 import pytest
+from django.urls import reverse
 from rest_framework.test import APIClient
 
 from apps.photics.limits import SURVEY_READINGS_MAX
@@ -132,3 +133,90 @@ def test_friends_meter_stays_on_its_survey(tank, url, owner, co_keeper):
     friend.force_authenticate(co_keeper)
     body = {"taken_at": "2026-05-01T14:00:00Z", "meter": survey.meter_id}
     assert friend.put(f"{url}{survey.pk}/", body, format="json").status_code == 200
+
+
+# --- The light ------------------------------------------------------------------------------
+LIGHT = {
+    "spectral_factor": 1.2, "levels": {"blue": 80, "white": 40.5}, "pumps": "on", "lid": "off",
+    "hours_on": 4.5, "channel": "royal blue",
+}  # fmt: skip
+
+
+def test_what_the_light_was_is_written_and_read(client, url, tank):
+    made = post(client, url, **LIGHT).data
+    assert {name: made[name] for name in LIGHT} == LIGHT
+    [head] = client.get(url).data["results"]
+    assert {name: head[name] for name in LIGHT} == LIGHT
+    one = client.get(f"{url}{made['id']}/").data
+    assert client.put(f"{url}{made['id']}/", one, format="json").data["levels"] == LIGHT["levels"]
+    cleared = {"levels": {}, "pumps": "", "lid": "", "hours_on": None, "channel": ""}
+    answer = client.patch(f"{url}{made['id']}/", cleared, format="json")
+    assert {name: answer.data[name] for name in cleared} == cleared
+
+
+def test_a_channel_is_kept_as_the_page_keeps_it(client, url):
+    assert post(client, url, channel="  royal   blue ").data["channel"] == "royal blue"
+    assert post(client, url, levels={" blue :": 80}).data["levels"] == {"blue": 80}
+
+
+@pytest.mark.parametrize(
+    ("name", "value"),
+    [
+        ("spectral_factor", 0.19), ("spectral_factor", 5.1), ("spectral_factor", True),
+        ("spectral_factor", None), ("hours_on", -1), ("hours_on", 24.1), ("hours_on", "x"),
+        ("pumps", "maybe"), ("lid", True), ("channel", "x" * 41), ("channel", "a\u202eb"),
+        ("levels", []), ("levels", None), ("levels", "blue 80"), ("levels", {"blue": -1}),
+        ("levels", {"blue": 1e9}), ("levels", {"blue": True}), ("levels", {"blue": "80"}),
+        ("levels", {"blue": None}), ("levels", {"": 80}), ("levels", {" ": 80}),
+        ("levels", {"x" * 41: 80}), ("levels", {f"c{n}": 80 for n in range(21)}),
+        ("levels", {"blue": [80]}),
+    ],
+)  # fmt: skip
+def test_light_that_can_not_be_is_refused_at_its_field(client, url, tank, name, value):
+    answer = post(client, url, **{name: value})
+    assert answer.status_code == 400 and list(answer.data["errors"]) == [name]
+    assert not tank.surveys.exists()
+
+
+def test_a_level_is_refused_as_on_the_page(client, as_user, owner, url, tank):
+    said = post(client, url, levels={"blue": 900}).data["errors"]["levels"]
+    typed = {"taken_at": "2026-05-01T14:00", "level_percent": "100", "levels": "blue 900"}
+    page = as_user(owner).post(reverse("survey_new", args=[tank.pk]), typed)
+    [sentence] = page.context["form"].errors["levels"]
+    assert sentence.replace("blue 900", "blue") == said[0]
+
+
+def test_the_lights_colour_counts_with_the_meter(client, url, owner):
+    meter = make_meter(owner, correction_factor=1.25)
+    made = post(client, url, meter=meter.pk, spectral_factor=1.2).data
+    assert made["correction_factor"] == pytest.approx(1.5)
+    meter.correction_factor = 2
+    meter.save()
+    # The meter's part stays as the survey took it.
+    one = f"{url}{made['id']}/"
+    changed = client.patch(one, {"spectral_factor": 0.8}, format="json").data
+    assert changed["correction_factor"] == pytest.approx(1.0)
+    stated = client.patch(one, {"spectral_factor": 1, "correction_factor": 3}, format="json").data
+    assert stated["correction_factor"] == 3
+
+
+@pytest.mark.parametrize("is_new", [True, False])
+def test_a_factor_out_of_bounds_is_refused(client, url, owner, is_new):
+    meter = make_meter(owner, correction_factor=4)
+    if is_new:
+        answer = post(client, url, meter=meter.pk, spectral_factor=4)
+    else:
+        made = post(client, url, meter=meter.pk).data
+        answer = client.patch(f"{url}{made['id']}/", {"spectral_factor": 4}, format="json")
+    assert answer.status_code == 400 and list(answer.data["errors"]) == ["correction_factor"]
+
+
+@pytest.mark.parametrize(
+    ("who", "status"), [("co_keeper", 200), ("viewer", 403), ("stranger", 404)]
+)
+def test_who_says_what_the_light_was(request, tank, url, who, status):
+    survey, friend = make_survey(tank), APIClient()
+    friend.force_authenticate(request.getfixturevalue(who))
+    answer = friend.patch(f"{url}{survey.pk}/", {"pumps": "on"}, format="json")
+    survey.refresh_from_db()
+    assert answer.status_code == status and survey.pumps == ("on" if status == 200 else "")
