@@ -233,6 +233,7 @@ class Rows:
             "api-plan": lambda: make_layout_plan(self.owner, tank),
             "api-plan-search": lambda: make_layout_plan(self.owner, tank),
             "api-share-link": self.by_start["sharing/"],
+            "api-share-link-prolong": self.by_start["sharing/"],
             "api-share-link-comment": lambda: make_comment(self.by_start["sharing/"]()),
             "api-acclimation": lambda: make_acclimation(self.coral),
             "api-logged-series": lambda: make_log(tank),

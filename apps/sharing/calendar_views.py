@@ -11,7 +11,6 @@ from django.views.decorators.http import require_POST, require_safe
 from apps.common.links.shown_once import render_once
 from apps.common.reading_once import reading_once
 from apps.common.throttling import CALENDAR, mark_wrong, paced
-from apps.common.tokens import hash_token, new_token
 from apps.planning.acclimation.steps_calendar import steps_calendar
 from apps.sharing.models import CalendarLink
 from apps.sharing.opening import PRIVACY_HEADERS
@@ -33,10 +32,7 @@ def calendar_link(request, tank_pk):
 def calendar_link_new(request, tank_pk):
     """Make the keeper's address of this tank and show it: in this one answer and never again."""
     tank = readable_tank(request.user, tank_pk)
-    token = new_token()
-    link, _ = CalendarLink.objects.update_or_create(
-        tank=tank, keeper=request.user, defaults={"token_hash": hash_token(token)}
-    )
+    link, token = CalendarLink.objects.renew(tank=tank, keeper=request.user)
     address = request.build_absolute_uri(reverse("open_calendar", args=[token]))
     return render_once(request, PAGE, {"tank": tank, "link": link, "address": address})
 

@@ -1,18 +1,25 @@
-"""Share links for programs: seen, made and revoked by the tank's owner, as on its page."""
+"""Links for programs: a tank's share links for its owner, a calendar link for who reads it."""
 
 import datetime as dt
 
 from django.contrib.auth.hashers import make_password
+from django.shortcuts import get_object_or_404
 from django.urls import reverse
 from django.utils import timezone
+from drf_spectacular.utils import OpenApiExample, extend_schema
 from rest_framework import mixins, serializers, viewsets
+from rest_framework.decorators import action
+from rest_framework.exceptions import ValidationError
 from rest_framework.response import Response
+from rest_framework.views import APIView
 
 from apps.common.links.forms import EXPIRY_DAYS, USUAL_DAYS
-from apps.common.validation import WholeModelSerializer
+from apps.common.validation import RefusesUnknown, WholeModelSerializer
 from apps.sharing.forms import PASSPHRASE_CHARS_MIN
-from apps.sharing.models import ShareLink
-from apps.tanks.access import owned_tank
+from apps.sharing.models import CalendarLink, ShareLink
+from apps.tanks.access import owned_tank, readable_tank
+
+REVOKED = "A revoked link opens no more: make a new one."
 
 
 class ShareLinkSerializer(WholeModelSerializer):
@@ -56,6 +63,12 @@ class ShareLinkSerializer(WholeModelSerializer):
 
     def create(self, validated_data: dict) -> ShareLink:
         return super().create(validated_data | self.context["fixed"])
+
+
+class ProlongSerializer(RefusesUnknown, serializers.Serializer):
+    """For how long a link is to open."""
+
+    days = serializers.ChoiceField(EXPIRY_DAYS, help_text="So many from now on.")
 
 
 class ShareLinkViewSet(
@@ -103,3 +116,75 @@ class ShareLinkViewSet(
         """Revoke the link: it opens no more."""
         self.get_object().revoke()
         return Response(status=204)
+
+    @extend_schema(
+        summary="Prolong a share link",
+        description="Let a link open for some days from now on, also one that ran out; none that "
+        "was revoked.",
+        request=ProlongSerializer,
+        responses=ShareLinkSerializer,
+        examples=[OpenApiExample("A week", {"days": 7}, request_only=True)],
+    )
+    @action(detail=True, methods=["post"])
+    def prolong(self, request, **kwargs):
+        link = self.get_object()
+        serializer = ProlongSerializer(data=request.data)
+        serializer.is_valid(raise_exception=True)
+        if not link.prolong(days=serializer.validated_data["days"]):
+            raise ValidationError({"days": [REVOKED]})
+        return Response(self.get_serializer(link).data)
+
+
+class CalendarLinkSerializer(serializers.ModelSerializer):
+    """Your secret address of a tank's calendar."""
+
+    address = serializers.SerializerMethodField(
+        help_text="Told in the answer that makes the link, and never again: null."
+    )
+
+    class Meta:
+        model = CalendarLink
+        fields = ["address", "created_at"]
+        read_only_fields = fields
+
+    def get_address(self, link: CalendarLink) -> str | None:
+        token = self.context.get("token")
+        if token is None:
+            return None
+        place = reverse("open_calendar", args=[token])
+        return str(self.context["request"].build_absolute_uri(place))
+
+
+class CalendarLinkView(APIView):
+    """The reader's own calendar link of a tank: its acclimation steps and reminders."""
+
+    @extend_schema(summary="Read your calendar link", responses=CalendarLinkSerializer)
+    def get(self, request, tank_pk):
+        """Say since when your link opens the calendar; 404 where you have none."""
+        link = get_object_or_404(self.own(request, tank_pk))
+        return Response(CalendarLinkSerializer(link).data)
+
+    @extend_schema(
+        summary="Make your calendar link",
+        request=None,
+        responses={201: CalendarLinkSerializer},
+    )
+    def post(self, request, tank_pk):
+        """Make your link, or renew it: the address it had before opens no more."""
+        tank = readable_tank(request.user, tank_pk)
+        link, token = CalendarLink.objects.renew(tank=tank, keeper=request.user)
+        context = {"request": request, "token": token}
+        response = Response(CalendarLinkSerializer(link, context=context).data, status=201)
+        # No cache may learn the address.
+        response["Cache-Control"] = "private, no-store"
+        return response
+
+    @extend_schema(summary="End your calendar link", request=None, responses={204: None})
+    def delete(self, request, tank_pk):
+        """End your link: its address opens no more."""
+        self.own(request, tank_pk).delete()
+        return Response(status=204)
+
+    def own(self, request, tank_pk):
+        """Return the reader's own link, none or one."""
+        return readable_tank(request.user, tank_pk).calendar_links.filter(keeper=request.user)

@@ -10,7 +10,7 @@ from django.db.models import F, Q
 from django.utils import timezone
 
 from apps.common.links.secret_links import SecretLink, SecretLinkQuerySet
-from apps.common.tokens import hash_token
+from apps.common.tokens import hash_token, new_token
 from apps.common.validation import VisibleTexts, bounds, bounds_check, too_early
 from apps.photics import limits
 from apps.planning.models import Plan
@@ -59,6 +59,12 @@ class ShareLink(LockedLink):
     openings = models.PositiveIntegerField(default=0, editable=False)
 
     objects = ShareLinkQuerySet.as_manager()
+
+    def prolong(self, *, days):
+        """Let it open for some days from now on; return whether it does: none that is revoked."""
+        self.expires_at = timezone.now() + dt.timedelta(days=days)
+        open_still = ShareLink.objects.filter(pk=self.pk, revoked_at=None)
+        return bool(open_still.update(expires_at=self.expires_at))
 
     def moment(self):
         """Return the end of the day it shows, None where that is the day it is opened."""
@@ -175,6 +181,14 @@ class PlanLink(LockedLink):
 
 
 class CalendarLinkQuerySet(models.QuerySet):
+    def renew(self, *, tank, keeper):
+        """Make a keeper's link of a tank in the place of any before; return (link, token)."""
+        token = new_token()
+        link, _ = self.update_or_create(
+            tank=tank, keeper=keeper, defaults={"token_hash": hash_token(token)}
+        )
+        return link, token
+
     def for_token(self, token):
         """Return the link a token opens, or None once its keeper may not see the tank any more."""
         link = self.select_related("tank", "keeper").filter(token_hash=hash_token(token)).first()

@@ -17,6 +17,10 @@ of_tank.register("comments", comment_api.CommentViewSet, basename="api-share-lin
 
 urlpatterns = [
     path("api/v1/tanks/<int:tank_pk>/", include(of_tank.urls)),
+    path(
+        "api/v1/tanks/<int:tank_pk>/calendar-link/", link_api.CalendarLinkView.as_view(),
+        name="api-calendar-link",
+    ),
     path("tanks/<int:tank_pk>/sharing/", views.share_link_list, name="share_link_list"),
     path("tanks/<int:tank_pk>/sharing/new/", views.share_link_new, name="share_link_new"),
     path("sharing/<int:link_pk>/revoke/", views.share_link_revoke, name="share_link_revoke"),

@@ -1,7 +1,5 @@
 """The owner's side of share links: see them, make one, revoke one."""
 
-import datetime as dt
-
 from django.contrib import messages
 from django.contrib.auth.decorators import login_required
 from django.db.models import Count
@@ -87,9 +85,7 @@ def share_link_prolong(request, link_pk):
     link = get_object_or_404(ShareLink, pk=link_pk)
     tank = owned_tank(request.user, link.tank_id)
     form = ProlongForm(request.POST)
-    if form.is_valid() and link.revoked_at is None:
-        link.expires_at = timezone.now() + dt.timedelta(days=form.cleaned_data["days"])
-        link.save(update_fields=["expires_at"])
+    if form.is_valid() and link.prolong(days=form.cleaned_data["days"]):
         day = day_text(link.expires_at.astimezone(tank.zone))
         messages.success(request, f"“{link}” opens until {day}.")
     else:

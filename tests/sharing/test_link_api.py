@@ -1,13 +1,16 @@
 """Share links over the API: the owner's alone, and all that a token of that scope may write."""
 
+import datetime as dt
+
 import pytest
 from django.contrib.auth.hashers import check_password
 from django.test import Client
+from django.utils import timezone
 from knox.models import AuthToken
 from rest_framework.test import APIClient
 
 from apps.api.models import TokenCard
-from apps.sharing.models import ShareLink
+from apps.sharing.models import CalendarLink, ShareLink
 from tests.factories import make_tank, make_user
 
 
@@ -97,3 +100,85 @@ def test_a_token_to_read_makes_no_link(owner, tank):
 
 def test_a_token_shares_its_keepers_tanks_alone(tank):
     assert program(make_user(), "share").post(links_of(tank), {}).status_code == 404
+
+
+# --- Prolonging -----------------------------------------------------------------------------
+def prolong(user, tank, pk, **said):
+    return api(user).post(f"{links_of(tank, pk)}prolong/", said, format="json")
+
+
+def test_a_link_is_prolonged_under_its_address(owner, tank):
+    made = api(owner).post(links_of(tank), {}).data
+    ShareLink.objects.update(expires_at=timezone.now() - dt.timedelta(days=1))
+    assert opened(made["address"]) == 404
+    answer = prolong(owner, tank, made["id"], days=90)
+    assert answer.status_code == 200 and answer.data["address"] is None
+    left = ShareLink.objects.get().expires_at - timezone.now()
+    assert left.days == 89 and opened(made["address"]) == 200
+
+
+@pytest.mark.parametrize("said", [{}, {"days": 8}, {"days": None}, {"days": []}, {"day": 7}])
+def test_a_link_is_prolonged_by_what_the_page_offers(owner, tank, said):
+    made = api(owner).post(links_of(tank), {}).data
+    before = ShareLink.objects.get().expires_at
+    answer = prolong(owner, tank, made["id"], **said)
+    assert answer.status_code == 400 and "days" in {*answer.json()["errors"], *said}
+    assert ShareLink.objects.get().expires_at == before
+
+
+def test_a_revoked_link_is_not_prolonged(owner, tank):
+    made = api(owner).post(links_of(tank), {}).data
+    api(owner).delete(links_of(tank, made["id"]))
+    before = ShareLink.objects.get().expires_at
+    answer = prolong(owner, tank, made["id"], days=30)
+    assert answer.status_code == 400 and list(answer.json()["errors"]) == ["days"]
+    assert ShareLink.objects.get().expires_at == before and opened(made["address"]) == 404
+
+
+@pytest.mark.parametrize(
+    ("who", "status"), [("owner", 200), ("co_keeper", 403), ("viewer", 403), ("stranger", 404)]
+)
+def test_the_owner_alone_prolongs(request, owner, tank, who, status):
+    made = api(owner).post(links_of(tank), {}).data
+    assert prolong(request.getfixturevalue(who), tank, made["id"], days=7).status_code == status
+
+
+@pytest.mark.parametrize(("scope", "status"), [("read", 403), ("share", 200), ("write", 200)])
+def test_which_tokens_prolong(owner, tank, scope, status):
+    made = api(owner).post(links_of(tank), {}).data
+    answer = program(owner, scope).post(f"{links_of(tank, made['id'])}prolong/", {"days": 7})
+    assert answer.status_code == status
+
+
+# --- Calendar -------------------------------------------------------------------------------
+def calendar_of(tank):
+    return f"/api/v1/tanks/{tank.pk}/calendar-link/"
+
+
+def test_a_calendar_link_is_made_renewed_and_ended(owner, tank):
+    client = api(owner)
+    assert client.get(calendar_of(tank)).status_code == 404
+    first = client.post(calendar_of(tank))
+    assert first.status_code == 201 and first["Cache-Control"] == "private, no-store"
+    assert client.get(calendar_of(tank)).data["address"] is None
+    second = client.post(calendar_of(tank)).data
+    assert opened(first.data["address"]) == 404 and opened(second["address"]) == 200
+    assert client.delete(calendar_of(tank)).status_code == 204
+    assert opened(second["address"]) == 404 and client.get(calendar_of(tank)).status_code == 404
+    assert client.delete(calendar_of(tank)).status_code == 204
+
+
+@pytest.mark.parametrize(
+    ("who", "status"), [("owner", 201), ("co_keeper", 201), ("viewer", 201), ("stranger", 404)]
+)
+def test_who_reads_a_tank_has_a_calendar_of_their_own(request, tank, who, status):
+    answer = api(request.getfixturevalue(who)).post(calendar_of(tank))
+    assert answer.status_code == status
+    assert CalendarLink.objects.count() == (status == 201)
+
+
+def test_a_calendar_link_ends_no_other_keepers(owner, viewer, tank):
+    theirs = api(viewer).post(calendar_of(tank)).data
+    api(owner).post(calendar_of(tank))
+    api(owner).delete(calendar_of(tank))
+    assert opened(theirs["address"]) == 200
