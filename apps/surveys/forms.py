@@ -296,7 +296,18 @@ class SurveyForm(WholeModelForm, forms.ModelForm):
     def clean_channel(self) -> str:
         return " ".join(self.cleaned_data["channel"].split())
 
-    def save(self, commit: bool = True) -> Survey:
+    def _post_clean(self) -> None:
+        """Set what the readings are multiplied by, once all it rests on is sound."""
+        super()._post_clean()
+        if self.errors:
+            return
+        self.set_factor()
+        low, high = ANY_FACTOR
+        if not low <= self.instance.correction_factor <= high:
+            together = f"With the meter’s own factor this is {self.instance.correction_factor:.3g}"
+            self.add_error("spectral_factor", f"{together}: {low:g} to {high:g}, please.")
+
+    def set_factor(self) -> None:
         colour, before = self.instance.spectral_factor, self.initial.get("spectral_factor") or 1.0
         is_new, meter = self.instance.pk is None, self.instance.meter
         by_day = meter is not None and meter.follows_checks and "taken_at" in self.changed_data
@@ -306,4 +317,3 @@ class SurveyForm(WholeModelForm, forms.ModelForm):
         elif colour != before:
             # The meter's part stays as this survey took it.
             self.instance.correction_factor *= colour / before
-        return super().save(commit)

@@ -54,6 +54,17 @@ def test_colour_and_calibration_multiply(as_user, owner, tank):
     assert "1.1 calibration × 1.2 water × 1.05 colour" in " ".join(page.split())
 
 
+def test_factors_that_are_sound_alone_and_not_together_are_refused_at_the_field(
+    as_user, owner, tank
+):
+    meter = make_meter(owner, correction_factor=4)
+    form = HEAD | {"meter": meter.pk, "spectral_factor": "4"}
+    answer = as_user(owner).post(reverse("survey_new", args=[tank.pk]), form)
+    assert answer.status_code == 422 and not Survey.objects.exists()
+    assert list(answer.context["form"].errors) == ["spectral_factor"]
+    assert answer.context["form"]["spectral_factor"].value() == "4"
+
+
 @pytest.mark.parametrize(
     ("days", "caution"),
     [
