@@ -64,7 +64,8 @@ class Noting:
     def __init__(self, folder):
         folder.mkdir(parents=True, exist_ok=True)
         worker = os.environ.get("PYTEST_XDIST_WORKER", "only")
-        self.path = folder / f"{worker}.jsonl"
+        # Whole, since a test may go to another folder.
+        self.path = folder.resolve() / f"{worker}.jsonl"
         self.marks, self.made, self.refused, self.ran = {}, set(), False, False
 
     @pytest.hookimpl(wrapper=True)
