@@ -33,7 +33,7 @@ def test_labels_never_run_into_each_other():
 
 @pytest.mark.parametrize(
     ("day", "ramp", "words"),
-    [(0, 0, "No light"), (10, 0, "at once"), (24, 12, "0 h at full light")],
+    [(0, 0, "No light"), (10, 0, "at once"), (24, 12, "0\u00a0h at full light")],
 )
 def test_edges_of_a_day_are_said(day, ramp, words):
     assert words in day_drawing(DaySchedule(day, ramp)).sentence

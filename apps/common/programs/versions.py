@@ -59,7 +59,8 @@ class VersionedMixin(TaggedMixin):
             return super().update(request, *args, **kwargs)
 
     def destroy(self, request: Request, *args: object, **kwargs: object) -> Response:
-        with writing(request):
+        # Of a deletion no body is read.
+        with transaction.atomic():
             self.check_unchanged(request)
             return super().destroy(request, *args, **kwargs)
 

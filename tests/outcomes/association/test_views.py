@@ -176,7 +176,7 @@ def test_no_spot_says_so(as_user, owner, note):
 REASONS = {
     "no_map": "no survey of this tank gives a light map yet",
     "no_spot": "no spot is entered for it before that day",
-    "just_came": "It came to this tank that very day",
+    "just_came": "It came to this tank that day",
     "gone": "it had already left this tank",
     "in_rock": "lies inside a rock",
 }
