@@ -252,7 +252,9 @@ def test_survey_page_says_where_to_read_next(open_lit_map, live_server, complain
     page.get_by_role("link", name="Open this survey").click()
     page.locator("#map-next").get_by_role("link").click()
     expect(page.locator(".map-next__spots li")).to_have_count(4)
-    expect(page.locator("#map-next")).to_contain_text(re.compile(r"±\s*[\d.]+ %[^(±]*±\s*[\d.]+ %"))
+    expect(page.locator("#map-next")).to_contain_text(
+        re.compile(r"±\s*[\d.]+\s%[^(±]*±\s*[\d.]+\s%")
+    )
     assert sideways(page) <= 0
     assert_nothing_serious(page)
     assert complaints == []
@@ -350,7 +352,7 @@ def test_owner_makes_a_link_that_a_visitor_opens(
     other.press("#map-depth", "Tab")
     expect(other.locator("#map-plan")).to_contain_text("40 cm below")
     other.get_by_role("link", name="inches").click()
-    expect(other.locator("#map-plan")).to_contain_text(re.compile(r"\d in below"))
+    expect(other.locator("#map-plan")).to_contain_text(re.compile(r"\d\sin below"))
     assert sideways(other) <= 0
     assert_nothing_serious(other)
     assert told == []
