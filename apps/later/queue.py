@@ -10,9 +10,10 @@ is lost on the way to a worker is taken up again from there (`running.due_jobs`)
 
 import datetime as dt
 import logging
-from collections.abc import Mapping
+from collections.abc import Mapping, Sequence
 
 from django.conf import settings
+from django.core.exceptions import ValidationError
 from django.core.files.base import File
 from django.db import IntegrityError, transaction
 from django.utils import timezone
@@ -73,6 +74,18 @@ def put_down_unless_there(
         if (job := there.first()) is None:
             raise
         return job
+
+
+def job_of(
+    names: Sequence[str], *, key: str, keeper: User, arguments: Mapping[str, object]
+) -> Job | None:
+    """Return a keeper's job of one of the names by its key; None for a key that is none, too."""
+    try:
+        jobs = Job.objects.filter(name__in=names, key=key, keeper=keeper)
+        job: Job | None = jobs.filter(arguments=dict(arguments)).first()
+    except (ValidationError, ValueError):
+        return None
+    return job
 
 
 def under_way(

@@ -18,7 +18,7 @@ from apps.corals.history.sent import SentTable, read_sent
 from apps.corals.history_models import HistoryImport
 from apps.later.kinds import JobAnswer, JobKind
 from apps.later.models import Job
-from apps.later.queue import put_down, put_down_unless_there
+from apps.later.queue import job_of, put_down, put_down_unless_there
 from apps.later.running import Refused, Work
 from apps.tanks.access import writable_tank
 from apps.tanks.models import Tank
@@ -56,10 +56,9 @@ def sent_before(key: str, *, tank: Tank, by: User) -> tuple[Job, SentTable] | No
     A job that has not ended may still change the file.
     """
     try:
-        jobs = Job.objects.filter(name__in=(CHECK, ADD), key=key, keeper=by)
-        job = jobs.filter(arguments={"tank_pk": tank.pk}).first()
+        job = job_of((CHECK, ADD), key=key, keeper=by, arguments={"tank_pk": tank.pk})
         return job and (job, _sent(job))
-    except (ValidationError, ValueError, FileNotFoundError):
+    except FileNotFoundError:
         return None
 
 

@@ -5,7 +5,7 @@ import json
 from collections.abc import Mapping
 from dataclasses import dataclass, replace
 
-from django.core.exceptions import PermissionDenied, ValidationError
+from django.core.exceptions import PermissionDenied
 from django.core.files.base import ContentFile
 from django.db import transaction
 from django.http import Http404
@@ -19,7 +19,7 @@ from apps.corals.water.logging import add_water_events, new_water_events
 from apps.later.kinds import JobAnswer, JobKind
 from apps.later.models import Job
 from apps.later.progress import Progress, unheard
-from apps.later.queue import put_down
+from apps.later.queue import job_of, put_down
 from apps.later.running import Refused, Work
 from apps.tanks.access import writable_tank
 from apps.tanks.models import Tank
@@ -124,10 +124,9 @@ def put_down_lines(name: str, *, tank: Tank, sent: SentLines, by: User) -> Job:
 def sent_before(key: str, *, tank: Tank, by: User) -> tuple[Job, SentLines] | None:
     """Return lines that a keeper sent for a tank before, with their job; None where none are."""
     try:
-        jobs = Job.objects.filter(name__in=(CHECK, ADD), key=key, keeper=by)
-        job = jobs.filter(arguments={"tank_pk": tank.pk}).first()
+        job = job_of((CHECK, ADD), key=key, keeper=by, arguments={"tank_pk": tank.pk})
         return job and (job, _sent(job))
-    except (ValidationError, ValueError, FileNotFoundError):
+    except FileNotFoundError:
         return None
 
 
