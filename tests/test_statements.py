@@ -3,9 +3,10 @@
 from types import SimpleNamespace
 
 import pytest
-from django.db import IntegrityError, connection
+from django.db import IntegrityError, connection, connections
 
 from apps.accounts.models import User
+from apps.hosting.watching.slow_queries import timed
 from tests.factories import make_user
 from tests.paths import ROOT
 from tests.statements import (
@@ -93,6 +94,16 @@ def test_what_a_test_asks_is_noted(tmp_path, db):
     note = read_notes(tmp_path)["asking"]
     assert note.refused and len(note.statements) == 1
     assert noting.note not in connection.execute_wrappers
+
+
+def test_what_watches_a_connection_made_within_a_test_stays(tmp_path, monkeypatch):
+    monkeypatch.setattr(connections["default"], "execute_wrappers", [])
+    run = Noting(tmp_path).pytest_runtest_protocol(item("connects"))
+    next(run)
+    connection.execute_wrappers.append(timed)
+    with pytest.raises(StopIteration):
+        run.send(None)
+    assert connection.execute_wrappers == [timed]
 
 
 def test_what_was_skipped_is_not_noted(tmp_path):
