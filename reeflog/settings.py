@@ -359,6 +359,7 @@ SPECTACULAR_SETTINGS = {
         "MeterKind": "apps.surveys.models.Meter.Kind",
         "PlanKind": "apps.planning.models.Plan.Kind",
         "WaterEventKind": "apps.corals.models.WaterEvent.Kind",
+        "UnitsEnum": "apps.common.units.UNIT_CHOICES",
     },
 }
 # A token lives half a year, then the keeper makes a new one.

@@ -195,6 +195,7 @@ class Rows:
             "club_pk": lambda: self.club,
             "block_pk": lambda: Block.objects.create(club=self.club, user=make_user()),
             "rock_pk": lambda: make_rock(tank),
+            "survey_pk": lambda: make_survey(tank),
             "invitation_pk": lambda: make_invitation(tank),
             "membership_pk": lambda: let_in(tank, make_user(), Membership.Role.CO_KEEPER),
             "coral_pk": lambda: self.coral,
@@ -362,7 +363,7 @@ class Rows:
             given["kind"] = "note"
         if "number" in words:
             given["number"] = 1
-        if name == "planned_point_remove":
+        if name in ("planned_point_remove", "api-survey-plan-point"):
             PlannedPoint.objects.create(survey=row, number=1, x_cm=5, y_cm=5, depth_cm=5)
         if "version" in words:
             given["version"] = 0

@@ -1,11 +1,12 @@
 """Writing the points of a survey's plan: added behind those there, or in place of unread ones."""
 
-from collections.abc import Iterable, Mapping
+from collections.abc import Iterable, Mapping, Sequence
 
 from django.db import transaction
 
 from apps.photics.limits import SURVEY_READINGS_MAX
 from apps.surveys.models import PlannedPoint, Survey
+from apps.surveys.plan.forms import PlanForm
 from apps.surveys.plan.patterns import Place
 from apps.surveys.recording import lock_survey
 from apps.tanks.models import Tank
@@ -63,6 +64,19 @@ def add_points(*, survey: Survey, places: Iterable[Place], replace: bool = False
         for i, place in enumerate(fresh, start=1)
     )
     return len(fresh)
+
+
+@transaction.atomic
+def plan_as_wished(*, survey: Survey, form: PlanForm, places: Sequence[Place]) -> int:
+    """Plan the Places of a valid form and remember what was wished; return how many are new.
+
+    Raises TooManyPoints.
+    """
+    replace = form.cleaned_data["how"] == PlanForm.REPLACE
+    count = add_points(survey=survey, places=places, replace=replace)
+    survey.plan_asked = form.wishes()
+    survey.save(update_fields=["plan_asked"])
+    return count
 
 
 def points_with_values(survey: Survey) -> list[PlannedPoint]:

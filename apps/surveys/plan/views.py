@@ -1,7 +1,5 @@
 """Planning a survey: where the sensor is to be held, drawn, numbered and printable."""
 
-from collections.abc import Sequence
-
 from django.contrib import messages
 from django.contrib.auth.decorators import login_required
 from django.http import HttpRequest, HttpResponse
@@ -17,8 +15,7 @@ from apps.surveys.models import Survey
 from apps.surveys.plan.drawing import draw_points
 from apps.surveys.plan.forms import PlanForm
 from apps.surveys.plan.grid_rule import rule_grid
-from apps.surveys.plan.patterns import Place
-from apps.surveys.plan.points import TooManyPoints, add_points, points_with_values
+from apps.surveys.plan.points import TooManyPoints, plan_as_wished, points_with_values
 from apps.surveys.plan.proposal import proposal_of
 from apps.tanks.access import may_write
 
@@ -54,15 +51,6 @@ def survey_plan(request: HttpRequest, survey_pk: int) -> HttpResponse:
     messages.success(request, f"Planned {count} point{plural}. {sentence}".strip())
     then = THEN.get(request.POST.get("then", ""), "survey_plan")
     return go_to(request, reverse(then, args=[survey.pk]))
-
-
-def plan_as_wished(*, survey: Survey, form: PlanForm, places: Sequence[Place]) -> int:
-    """Plan the Places of a valid form and remember what was wished; return how many are new."""
-    replace = form.cleaned_data["how"] == PlanForm.REPLACE
-    count = add_points(survey=survey, places=places, replace=replace)
-    survey.plan_asked = form.wishes()
-    survey.save(update_fields=["plan_asked"])
-    return count
 
 
 def _page(

@@ -3,75 +3,28 @@
 import datetime as dt
 import uuid
 from collections.abc import Mapping
-from dataclasses import astuple, replace
 
-from django import forms
 from django.contrib.auth.decorators import login_required
 from django.http import HttpRequest, HttpResponse
 from django.urls import reverse
 
 from apps.common.htmx import go_to, render_part
-from apps.common.tables.decimal_mark import DecimalMarkField
-from apps.common.tables.forms import TableForm
 from apps.common.tables.reading import UnreadableTable
-from apps.common.units import UNIT_CHOICES
 from apps.photics.limits import IMPORT_LINES_MAX, SURVEY_READINGS_MAX
 from apps.surveys.access import writable_survey
 from apps.surveys.models import Survey
 from apps.surveys.plan.drawing import draw_rows
-from apps.surveys.recording import InvalidRows, ReadingRow, StaleSurvey, rows_of, save_readings
-from apps.surveys.tables.importing import (
-    COLUMNS_MOST,
-    ParsedTable,
-    UnsureColumns,
-    parse_table,
-    seen_columns,
-)
+from apps.surveys.recording import InvalidRows, StaleSurvey
+from apps.surveys.tables.adding import add_table
+from apps.surveys.tables.import_form import ImportForm
+from apps.surveys.tables.importing import ParsedTable, UnsureColumns, seen_columns
 from apps.surveys.tables.reading_views import tell_saved
-from apps.surveys.tables.survey_days import days_of, only_day
+from apps.surveys.tables.survey_days import days_of
 from apps.surveys.tables.typed_rows import COLUMNS, typed_from
-from apps.surveys.tables.wide_tables import unfold_wide
 
 PAGE, FRAGMENT = "surveys/tables/survey_import.html", "surveys/tables/_survey_import.html"
 FIRST_ROWS = 10
 BAD_LINES_SHOWN = 100
-
-
-class ImportForm(TableForm):
-    ADD, REPLACE = "add", "replace"
-
-    unit = forms.ChoiceField(label="Lengths without a unit are in", choices=UNIT_CHOICES)
-    mark = DecimalMarkField()
-    how = forms.ChoiceField(
-        label="What to do with the readings this survey has",
-        choices=[(ADD, "keep them and add these"), (REPLACE, "put these in their place")],
-    )
-
-    # Which of the days that a table holds is this survey's; "" while it was not said.
-    day = forms.DateField(required=False, widget=forms.HiddenInput)
-
-    def whole_text(self) -> str:
-        text = super().whole_text()
-        text = unfold_wide(text) or text
-        day = self.cleaned_data["day"]
-        return only_day(text, day) if day else text
-
-    def match(self) -> dict[str, int] | None:
-        """Return which column is which as said by hand: {column: index}, or None if unsaid."""
-        said = {self.data.get(f"column{at}"): at for at in reversed(range(COLUMNS_MOST))}
-        return {name: at for name, at in said.items() if name in COLUMNS} or None
-
-    def parse(self, survey: Survey) -> ParsedTable:
-        """Return the ParsedTable. Lines are numbered as in the box the keeper sees."""
-        data = self.cleaned_data
-        return parse_table(
-            self.whole_text(),
-            survey=survey,
-            unit=data["unit"],
-            first_number=self.first_number(),
-            match=self.match(),
-            mark=data["mark"],
-        )
 
 
 @login_required
@@ -126,15 +79,12 @@ def _import(
     request: HttpRequest, survey: Survey, form: ImportForm, parsed: ParsedTable
 ) -> HttpResponse:
     batch = _uuid(request.POST.get("batch"))
-    rows = _marked(parsed, batch)
     adding = form.cleaned_data["how"] == ImportForm.ADD
-    if adding:
-        # Sent twice, the same batch makes the same marks: the second adds nothing.
-        new = {row.client_id for row in rows}
-        rows = [row for row in rows_of(survey) if row.client_id not in new] + rows
-    expected = survey.version if adding else _number(request.POST.get("version"))
+    version = None if adding else _number(request.POST.get("version"))
     try:
-        saved = save_readings(survey=survey, rows=rows, expected_version=expected, by=request.user)
+        saved, count = add_table(
+            survey=survey, parsed=parsed, batch=batch, replaces=version, by=request.user
+        )
     except StaleSurvey as stale:
         form = _sorted_form(form, parsed)
         return _page(
@@ -147,7 +97,7 @@ def _import(
         )
     if parsed.bad:
         return _left_over(request, saved, form, parsed)
-    tell_saved(request, saved, len(rows))
+    tell_saved(request, saved, count)
     return go_to(request, reverse("survey_detail", args=[saved.pk]))
 
 
@@ -167,21 +117,6 @@ def _sorted_form(form: ImportForm, parsed: ParsedTable) -> ImportForm:
     """Return the form with good and bad lines apart, each as it was written."""
     data = {"text": parsed.good_text(), "bad": parsed.bad_text()}
     return ImportForm(initial={**form.cleaned_data, **data, "file": None})
-
-
-def _all_lines(parsed: ParsedTable) -> str:
-    return "\n".join([*filter(None, [parsed.layout.header]), parsed.bad_text()])
-
-
-def _marked(parsed: ParsedTable, batch: uuid.UUID) -> list[ReadingRow]:
-    """Return the good rows with client ids by the batch, their place and what they hold.
-
-    Another table sent with the same batch, as from a page gone back to, replaces nothing.
-    """
-    return [
-        replace(line.row, client_id=uuid.uuid5(batch, f"{place} {astuple(line.row)[:-1]}"))
-        for place, line in enumerate(parsed.good)
-    ]
 
 
 def _uuid(text: str | None) -> uuid.UUID:
@@ -217,21 +152,18 @@ def _page(
         **more,
     }
     if parsed:
-        context |= _parsed_context(survey, form, parsed, unit=request.user.units)
+        context |= _parsed_context(survey, parsed, unit=request.user.units)
     return render_part(request, PAGE, FRAGMENT, context, status=status)
 
 
-def _parsed_context(
-    survey: Survey, form: ImportForm, parsed: ParsedTable, *, unit: str
-) -> dict[str, object]:
+def _parsed_context(survey: Survey, parsed: ParsedTable, *, unit: str) -> dict[str, object]:
     """Return what the page shows of a table that was read: its good and its bad lines."""
     rows = [line.row for line in parsed.good[:SURVEY_READINGS_MAX]]
     plan, side = draw_rows(survey.tank, rows, unit=unit)
-    text = form.initial["text"] if parsed.good else _all_lines(parsed)
     return {
         "plan": plan,
         "side": side,
-        "seen": seen_columns(text, parsed.layout.places),
+        "seen": seen_columns(parsed.shown_text(), parsed.layout.places),
         "first_good": [typed_from(row, unit=unit) for row in rows[:FIRST_ROWS]],
         "has_spread": any(row.spread_umol is not None for row in rows),
         "bad_shown": parsed.bad[:BAD_LINES_SHOWN],

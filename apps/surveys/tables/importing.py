@@ -81,6 +81,10 @@ class ParsedTable:
     def bad_text(self) -> str:
         return text_of(self.bad)
 
+    def shown_text(self) -> str:
+        """Return the lines that show what each column holds: the good ones, if there are any."""
+        return self.good_text() if self.good else text_of(self.bad, header=self.layout.header)
+
 
 def parse_table(
     text: str,

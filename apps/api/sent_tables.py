@@ -1,0 +1,94 @@
+"""Tables that programs send to be imported: as text in JSON, or as a file in a form."""
+
+from collections.abc import Mapping, Sequence
+from typing import ClassVar
+
+from django import forms
+from rest_framework import serializers
+from rest_framework.parsers import MultiPartParser
+
+from apps.api.parsing import ShallowJSONParser
+from apps.common.programs.idempotency import OnceMixin
+from apps.common.tables.reading import BadLine
+from apps.common.validation import RefusesUnknown
+
+# Of the lines that can't be read so many are answered, and so much of each.
+REFUSED_MAX, LINE_CHARS = 100, 200
+LOOKED_AT = "Nothing is stored. It takes who may add it, with a token that may write."
+# What says which rows of a choice there are; left out is as good as "".
+Said = Mapping[str, object]
+
+
+class RefusedLineSerializer(serializers.Serializer):
+    """A line that can't be read, and why."""
+
+    number = serializers.IntegerField()
+    text = serializers.CharField()
+    problem = serializers.CharField()
+
+
+class TextTable(serializers.Serializer):
+    """A table as text."""
+
+    text = serializers.CharField(
+        trim_whitespace=False,
+        help_text="The lines of the table, their cells parted by tabs, semicolons or commas.",
+    )
+
+
+class FileTable(serializers.Serializer):
+    """A table as a file."""
+
+    file = serializers.FileField(allow_empty_file=True, help_text="CSV, xlsx or ods.")
+    file_sheet = serializers.CharField(
+        required=False,
+        max_length=100,
+        help_text="The sheet of a workbook, if not the first.",
+    )
+
+
+class SentTableSerializer(RefusesUnknown, serializers.Serializer):
+    """A table with what is said of it, as the form of its page reads it."""
+
+    form_class: ClassVar[type[forms.Form]]
+
+    def form_data(self, attrs: Said) -> dict[str, object]:
+        """Return what the form of the page is sent."""
+        return {name: value for name, value in attrs.items() if name != "file"}
+
+    def validate(self, attrs: dict) -> dict:
+        files = {"file": attrs["file"]} if "file" in attrs else {}
+        form = self.form_class(self.form_data(attrs), files)
+        if not form.is_valid():
+            errors = {name: list(texts) for name, texts in form.errors.items()}
+            raise serializers.ValidationError(errors)
+        return attrs | {"form": form}
+
+
+class SentTableMixin(OnceMixin):
+    """Before a viewset that reads tables of either kind."""
+
+    parser_classes: ClassVar[Sequence[type]] = [ShallowJSONParser, MultiPartParser]
+    text_serializer: type[SentTableSerializer]
+    file_serializer: type[SentTableSerializer]
+
+    def sent(self) -> dict:
+        """Return what was sent with its `form`, or raise ValidationError."""
+        is_file = (self.request.content_type or "").startswith("multipart/")
+        kind = self.file_serializer if is_file else self.text_serializer
+        serializer = kind(data=self.request.data, context=self.get_serializer_context())
+        serializer.is_valid(raise_exception=True)
+        return serializer.validated_data
+
+
+def either(text: type, file: type) -> dict[str, type]:
+    """Return the request of a schema that takes a table of either kind."""
+    return {"application/json": text, "multipart/form-data": file}
+
+
+def refused(lines: Sequence[BadLine]) -> list[dict[str, object]]:
+    """Return the first lines that can't be read, as they are answered."""
+    return [
+        {"number": line.number, "text": line.text[:LINE_CHARS], "problem": line.problem}
+        for line in lines[:REFUSED_MAX]
+    ]
